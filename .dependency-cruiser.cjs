@@ -1,0 +1,78 @@
+// The arrows of the house, checked by `npm run check`.
+const PURE = '^server/(reading|strand|heat|alarm|problem)/';
+
+/** @type {import('dependency-cruiser').IConfiguration} */
+module.exports = {
+  forbidden: [
+    { name: 'no-circles', severity: 'error', from: {}, to: { circular: true } },
+    {
+      name: 'pure-rooms-import-only-pure-rooms',
+      comment: 'reading, strand, heat and alarm know no I/O, no clock and no outer room',
+      severity: 'error',
+      from: { path: PURE },
+      to: { pathNot: [PURE, 'node_modules/simple-statistics', 'node_modules/fft\\.js'] },
+    },
+    {
+      name: 'reading-looks-at-nobody',
+      severity: 'error',
+      from: { path: '^server/reading/' },
+      to: { pathNot: '^server/(reading|problem)/' },
+    },
+    {
+      name: 'monitor-knows-ports-not-adapters',
+      severity: 'error',
+      from: { path: '^server/monitor/' },
+      to: { path: '^server/(store|notify|api|source|main)' },
+    },
+    {
+      name: 'adapters-do-not-know-each-other',
+      severity: 'error',
+      from: { path: '^server/(store|notify|api|source)/' },
+      to: { path: '^server/(store|notify|api|source)/', pathNot: '^server/$1/' },
+    },
+    {
+      name: 'only-main-knows-every-part',
+      severity: 'error',
+      from: { pathNot: '^tests/' },
+      to: { path: '^server/main\\.ts$' },
+    },
+    {
+      name: 'settings-know-no-adapter',
+      severity: 'error',
+      from: { path: '^server/settings/' },
+      to: { path: '^server/(store|notify|api|source|monitor)/' },
+    },
+    {
+      name: 'web-imports-only-types-and-pure-rooms',
+      severity: 'error',
+      from: { path: '^web/' },
+      to: { path: '^(server|simulator|tests)/', pathNot: PURE, dependencyTypesNot: ['type-only'] },
+    },
+    {
+      name: 'the-simulator-shares-only-the-names',
+      comment: 'it must not share detection code with what it tests',
+      severity: 'error',
+      from: { path: '^simulator/' },
+      to: { path: '^(server|web|tests)/', pathNot: '^server/reading/names\\.ts$' },
+    },
+    {
+      name: 'only-the-simulated-source-runs-the-simulator',
+      severity: 'error',
+      from: { path: '^server/', pathNot: '^server/source/simulator' },
+      to: { path: '^simulator/' },
+    },
+    { name: 'nothing-imports-tests', severity: 'error', from: { pathNot: '^tests/' }, to: { path: '^tests/' } },
+    {
+      name: 'no-orphans',
+      severity: 'error',
+      from: { orphan: true, pathNot: ['\\.d\\.ts$', 'vite\\.config\\.ts$', '^web/.*worker\\.ts$'] },
+      to: {},
+    },
+  ],
+  options: {
+    doNotFollow: { path: 'node_modules' },
+    exclude: { path: ['\\.json$', '\\.build'] },
+    tsConfig: { fileName: 'tsconfig.json' },
+    tsPreCompilationDeps: 'specify',
+  },
+};
