@@ -1,0 +1,117 @@
+/**
+ * What the emulated board is built with, and the build itself.
+ */
+import { execFile } from "node:child_process";
+import { existsSync, mkdirSync } from "node:fs";
+import { delimiter, join } from "node:path";
+import { fileURLToPath } from "node:url";
+import { promisify } from "node:util";
+
+const run = promisify(execFile);
+
+const PROJECT = fileURLToPath(new URL("../..", import.meta.url));
+export const MICROCONTROLLER_FOLDER = join(
+	PROJECT,
+	"simulator/microcontroller",
+);
+export const BUILD_FOLDER = join(PROJECT, ".build/microcontroller");
+
+/** One file that each Debian package brings: a program to be found on the path, or an absolute file name. */
+const PACKAGES: readonly (readonly [name: string, file: string])[] = [
+	["make", "make"],
+	["gcc", "gcc"],
+	["gcc-avr", "avr-gcc"],
+	["avr-libc", "/usr/lib/avr/include/avr/io.h"],
+	["libsimavr-dev", "/usr/include/simavr/sim_avr.h"],
+	["libelf-dev", "/usr/include/libelf.h"],
+];
+
+/** The Debian packages that are needed and not installed, as far as `exists` can see. */
+export function missingPackages(
+	path: string,
+	exists: (file: string) => boolean,
+): string[] {
+	const isThere = (file: string) =>
+		file.startsWith("/")
+			? exists(file)
+			: path.split(delimiter).some((folder) => exists(join(folder, file)));
+	return PACKAGES.filter(([, file]) => !isThere(file)).map(([name]) => name);
+}
+
+/** The sentence to fail with, or undefined if nothing is missing. */
+export function missingSentence(
+	missing: readonly string[],
+): string | undefined {
+	if (missing.length === 0) return undefined;
+	return `The emulated microcontroller can't be built: install the Debian packages it needs with: apt-get install -y ${missing.join(" ")}`;
+}
+
+/**
+ * Builds firmware, its all-fields variant and the emulator where they are stale.
+ * Safe when several test files ask at once: the others wait for the lock and then find nothing left to do.
+ *
+ * @throws Error that names the missing Debian packages, or carries the compiler's message
+ */
+export async function buildMicrocontroller(): Promise<void> {
+	const sentence = missingSentence(
+		missingPackages(process.env.PATH ?? "", existsSync),
+	);
+	if (sentence) throw new Error(sentence);
+	mkdirSync(BUILD_FOLDER, { recursive: true });
+	try {
+		await run("flock", [
+			join(BUILD_FOLDER, "build.lock"),
+			"make",
+			"--silent",
+			"-C",
+			MICROCONTROLLER_FOLDER,
+			"all",
+		]);
+	} catch (error) {
+		const output =
+			error instanceof Error && "stderr" in error
+				? String(error.stderr)
+				: String(error);
+		throw new Error(`make in simulator/microcontroller failed:\n${output}`, {
+			cause: error,
+		});
+	}
+}
+
+/**
+ * Compiles C sources for this computer.
+ *
+ * @returns the program's path
+ * @throws Error with the compiler's message
+ */
+export async function compileForThisComputer(
+	name: string,
+	sources: readonly string[],
+	flags: readonly string[] = [],
+): Promise<string> {
+	mkdirSync(BUILD_FOLDER, { recursive: true });
+	const program = join(BUILD_FOLDER, name);
+	try {
+		await run("gcc", [
+			"-std=gnu99",
+			"-O1",
+			"-Wall",
+			"-Wextra",
+			"-Werror",
+			...flags,
+			"-o",
+			program,
+			...sources,
+			"-lm",
+		]);
+	} catch (error) {
+		const output =
+			error instanceof Error && "stderr" in error
+				? String(error.stderr)
+				: String(error);
+		throw new Error(`gcc could not compile ${sources.join(" ")}:\n${output}`, {
+			cause: error,
+		});
+	}
+	return program;
+}
