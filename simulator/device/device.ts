@@ -1,0 +1,195 @@
+/**
+ * The microcontroller that measures the line and prints reading lines. It counts for itself: a restart sets its clock,
+ * its line number, its length and its turns back to nothing, while the extrusion line runs on.
+ */
+
+import { COUNTER_MODULUS, type Role } from '../../server/reading/names.ts';
+import type { Line } from '../model/line.ts';
+import type { Random } from '../model/random.ts';
+import { STRAND_STEPS_PER_SLOW_STEP } from '../model/steps.ts';
+import { type FormatField, LineFormat, type LineShape } from './line-format.ts';
+import { oneDecimal, threeDecimals, twoDecimals } from './numbers.ts';
+
+const BANNER = [
+  '# simulated line gauge, firmware 1.0',
+  '# fault bits: 1 open circuit, 2 short to ground, 4 short to supply',
+];
+const AMP_NOISE = 0.03;
+const BAR_NOISE = 0.3;
+
+/** What a device prints when nothing else is asked for. */
+export function defaultFields(zoneCount: number, axes: 1 | 2): Role[] {
+  const zones = Array.from({ length: zoneCount }, (_, i) => i + 1);
+  return [
+    'ms',
+    'n',
+    ...(axes === 2 ? (['dx', 'dy'] as const) : (['d'] as const)),
+    ...zones.flatMap((z) => [`t${z}`, `s${z}`, `p${z}`] as Role[]),
+    ...zones.map((z) => `f${z}` as Role),
+    'v',
+    'len',
+    'rpm',
+  ];
+}
+
+export interface DeviceOptions {
+  readonly shape: LineShape;
+  readonly checksum: boolean;
+  readonly fields: readonly Role[];
+  readonly lineEnd: '\n' | '\r\n';
+  /** What the clock and the line number show at the start. */
+  readonly startMs: number;
+  readonly startN: number;
+  /** How much the device's clock runs fast, parts per million. */
+  readonly clockErrorPpm: number;
+}
+
+export class Device {
+  readonly #line: Line;
+  readonly #random: Random;
+  readonly #format: LineFormat;
+  readonly #lineEnd: string;
+  readonly #clockRate: number;
+  #bootS = 0;
+  #startMs: number;
+  #n: number;
+  #rollerOffsetMm = 0;
+  #turnsOffset = 0;
+  #bootsUntilS: number | null = null;
+  #partial = '';
+  #bannerDue: boolean;
+
+  constructor(line: Line, options: DeviceOptions, random: Random) {
+    this.#line = line;
+    this.#random = random;
+    this.#lineEnd = options.lineEnd;
+    this.#clockRate = 1000 * (1 + options.clockErrorPpm / 1e6);
+    this.#startMs = options.startMs;
+    this.#n = options.startN;
+    this.#bannerDue = options.startMs === 0;
+    this.#format = new LineFormat(
+      options.shape,
+      options.checksum,
+      options.fields.map((role) => this.#field(role)),
+    );
+  }
+
+  /** The header line with its line end, or null: a reader that comes late needs it. */
+  get header(): string | null {
+    return this.#format.header === null ? null : this.#format.header + this.#lineEnd;
+  }
+
+  /** Resets: the line on its way is cut off, nothing comes for the boot time, and what comes then is glued to the cut. */
+  restart(bootS: number): void {
+    const cut = this.#print();
+    this.#partial += cut.slice(0, 1 + this.#random.index(cut.length - 2));
+    this.#bootsUntilS = this.#line.timeS + bootS;
+  }
+
+  /** What the device sends at this sample: usually one line with its line end, sometimes more, while booting nothing. */
+  sample(): string {
+    if (this.#bootsUntilS !== null) {
+      if (this.#line.timeS < this.#bootsUntilS) return this.#takePartial();
+      this.#startAnew();
+    }
+    let text = this.#takePartial();
+    if (this.#bannerDue) {
+      this.#bannerDue = false;
+      for (const note of BANNER) text += note + this.#lineEnd;
+      text += this.header ?? '';
+    }
+    this.#line.gauge.read();
+    text += this.#print();
+    this.#n = (this.#n + 1) % COUNTER_MODULUS;
+    return text;
+  }
+
+  #startAnew(): void {
+    this.#bootsUntilS = null;
+    this.#bootS = this.#line.timeS;
+    this.#startMs = 0;
+    this.#n = 0;
+    this.#rollerOffsetMm = this.#line.puller.rollerMm;
+    this.#turnsOffset = this.#line.winder.turns;
+    // A start-up note is often lost, and the first reading is glued to the cut line.
+    this.#bannerDue = this.#format.header !== null || this.#random.chance(0.5);
+    this.#line.gauge.read();
+  }
+
+  #takePartial(): string {
+    const text = this.#partial;
+    this.#partial = '';
+    return text;
+  }
+
+  #print(): string {
+    const slowStep = Math.floor((this.#line.steps - 1) / STRAND_STEPS_PER_SLOW_STEP);
+    return this.#format.line(slowStep) + this.#lineEnd;
+  }
+
+  #field(role: Role): FormatField {
+    const line = this.#line;
+    const fast = (text: () => string): FormatField => ({
+      role,
+      text,
+      slow: false,
+    });
+    const slow = (text: () => string): FormatField => ({
+      role,
+      text,
+      slow: true,
+    });
+    const uptime = (perS: number) => Math.floor((line.timeS - this.#bootS) * perS);
+    switch (role) {
+      case 'ms':
+        return fast(() => String((this.#startMs + uptime(this.#clockRate)) % COUNTER_MODULUS));
+      case 'us':
+        return fast(() => String((this.#startMs * 1000 + uptime(this.#clockRate * 1000)) % COUNTER_MODULUS));
+      case 'n':
+        return fast(() => String(this.#n));
+      case 'd':
+        return fast(() => threeDecimals(line.gauge.meanMm));
+      case 'dx':
+        return fast(() => threeDecimals(line.gauge.xMm));
+      case 'dy':
+        return fast(() => threeDecimals(line.gauge.yMm));
+      case 'v':
+        return fast(() => oneDecimal(line.puller.rollerMmPerS));
+      case 'len':
+        return fast(() => oneDecimal((line.puller.rollerMm - this.#rollerOffsetMm) % COUNTER_MODULUS));
+      case 'rpm':
+        return slow(() => oneDecimal(line.feed.rpm));
+      case 'amp':
+        return slow(() => {
+          const load = line.feed.rpm > 0 ? 0.9 + 0.02 * line.melt.pressureBar : 0;
+          return twoDecimals(Math.max(0, load + (load > 0 ? AMP_NOISE * this.#random.gaussian() : 0)));
+        });
+      case 'bar':
+        return slow(() => oneDecimal(Math.max(0, line.melt.pressureBar + BAR_NOISE * this.#random.gaussian())));
+      case 'turns':
+        return fast(() => String(Math.max(0, Math.floor(line.winder.turns - this.#turnsOffset))));
+      case 'ta':
+        return slow(() => oneDecimal(line.plant.roomC));
+      case 'rh':
+        return slow(() => oneDecimal(line.plant.roomHumidityPercent));
+      default:
+        return slow(this.#zoneText(role));
+    }
+  }
+
+  #zoneText(role: Role): () => string {
+    const zone = this.#line.barrel.zones[Number(role.slice(1)) - 1];
+    // A zone that the line does not have: no value this time, every time.
+    if (zone === undefined) return () => 'null';
+    switch (role[0]) {
+      case 't':
+        return () => oneDecimal(zone.sensor.readingC);
+      case 's':
+        return () => String(zone.controller.setPointC);
+      case 'p':
+        return () => twoDecimals(zone.power);
+      default:
+        return () => String(zone.sensor.faultBits);
+    }
+  }
+}

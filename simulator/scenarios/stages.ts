@@ -1,0 +1,50 @@
+/** The stages that scenarios share: how a run starts and how it ends. */
+
+import type { ScriptStep } from './scenario.ts';
+
+/** Polylactide on a small extruder; common practice, no source: 170–200 °C. */
+export const SET_POINTS_C = [175, 190, 195] as const;
+
+export const SCREW_RPM = 24;
+/** About 0.37 kg/h of polylactide at 1.75 mm. */
+export const LINE_SPEED_MM_PER_S = 35;
+/** While purging the strand is led by hand and is thick. */
+export const PURGE_SPEED_MM_PER_S = 21;
+
+/** Zones just short of their set-points, for scenarios that are not about heating up. */
+export const WARM_C = [173.5, 189, 194.2] as const;
+export const COLD_C = [null, null, null] as const;
+
+/** When the winder starts in `warmStart`. */
+export const WARM_WINDING_S = 50;
+
+/** A shortened start: warm zones, a short purge, winding after less than a minute. */
+export const warmStart: readonly ScriptStep[] = [
+  { atS: 0, do: 'heat', setPointsC: SET_POINTS_C },
+  { atS: 1, do: 'screw', rpm: SCREW_RPM, settleS: 5 },
+  { atS: 4, do: 'puller', mode: 'hand', speedMmPerS: PURGE_SPEED_MM_PER_S },
+  { atS: 18, do: 'puller', mode: 'loop', speedMmPerS: LINE_SPEED_MM_PER_S },
+  { atS: WARM_WINDING_S, do: 'winder', on: true },
+];
+
+/** When the winder starts in `coldStart`. */
+export const COLD_WINDING_S = 1680;
+
+/** A real start: from room temperature to heat, a soak of more than 15 minutes, purging, winding after 28 minutes. */
+export const coldStart: readonly ScriptStep[] = [
+  { atS: 5, do: 'heat', setPointsC: SET_POINTS_C },
+  { atS: 1500, do: 'screw', rpm: SCREW_RPM, settleS: 25 },
+  { atS: 1505, do: 'puller', mode: 'hand', speedMmPerS: PURGE_SPEED_MM_PER_S },
+  { atS: 1560, do: 'puller', mode: 'loop', speedMmPerS: LINE_SPEED_MM_PER_S },
+  { atS: COLD_WINDING_S, do: 'winder', on: true },
+];
+
+/** Winder, puller, screw, heat: everything off, in this order. */
+export function shutDown(atS: number): ScriptStep[] {
+  return [
+    { atS, do: 'winder', on: false },
+    { atS: atS + 1, do: 'puller', mode: 'off', speedMmPerS: 0 },
+    { atS: atS + 2, do: 'screw', rpm: 0 },
+    { atS: atS + 4, do: 'heat', setPointsC: [0, 0, 0] },
+  ];
+}

@@ -1,0 +1,105 @@
+/** Scenarios about the strand and its feed; all start warm and wind after less than a minute. */
+
+import { BLOB, CONTAMINANT, NECK, THICK_STRETCH, THIN_STRETCH } from './defect-plans.ts';
+import type { Scenario, ScriptStep } from './scenario.ts';
+import { LINE_SPEED_MM_PER_S, PURGE_SPEED_MM_PER_S, SCREW_RPM, WARM_C, warmStart } from './stages.ts';
+
+export const steady: Scenario = {
+  name: 'steady',
+  title: 'A good run',
+  description: 'Even feed and true mechanics: a strand that a closed puller loop keeps within tolerance.',
+  durationS: 900,
+  startC: WARM_C,
+  script: warmStart,
+};
+
+export const dampFeed: Scenario = {
+  name: 'damp-feed',
+  title: 'Damp feed',
+  description: 'From minute two to minute eight damp regrind gives steam bubbles: many short blobs and a rough strand.',
+  durationS: 600,
+  startC: WARM_C,
+  script: [...warmStart, { atS: 120, do: 'damp-feed', on: true }, { atS: 480, do: 'damp-feed', on: false }],
+};
+
+export const bridgingFeed: Scenario = {
+  name: 'bridging-feed',
+  title: 'Bridging feed',
+  description:
+    'From minute two to minute ten flakes bridge in the hopper: the diameter swings slowly by a tenth of a millimetre.',
+  durationS: 780,
+  startC: WARM_C,
+  script: [...warmStart, { atS: 120, do: 'bridging', on: true }, { atS: 600, do: 'bridging', on: false }],
+};
+
+export const contaminant: Scenario = {
+  name: 'contaminant',
+  title: 'A grain that does not melt',
+  description: 'A single hard lump of another polymer in an otherwise good strand.',
+  durationS: 360,
+  startC: WARM_C,
+  script: [...warmStart, { atS: 180, do: 'defect', plan: CONTAMINANT }],
+};
+
+export const blobsAndNecks: Scenario = {
+  name: 'blobs-and-necks',
+  title: 'One of each',
+  description: 'Four blobs, two necks, a thick stretch and a thin one, half a minute apart, in a good strand.',
+  durationS: 480,
+  startC: WARM_C,
+  script: [
+    ...warmStart,
+    ...[BLOB, NECK, BLOB, THICK_STRETCH, BLOB, NECK, THIN_STRETCH, BLOB].map(
+      (plan, i): ScriptStep => ({ atS: 100 + 35 * i, do: 'defect', plan }),
+    ),
+  ],
+};
+
+export const strandBreak: Scenario = {
+  name: 'strand-break',
+  title: 'The strand breaks',
+  description:
+    'The strand tears at the die at minute three, is threaded anew a minute later and wound on a second spool.',
+  durationS: 480,
+  startC: WARM_C,
+  script: [
+    ...warmStart,
+    { atS: 180, do: 'break' },
+    { atS: 235, do: 'winder', on: false },
+    { atS: 236, do: 'puller', mode: 'hand', speedMmPerS: PURGE_SPEED_MM_PER_S },
+    { atS: 240, do: 'thread' },
+    { atS: 255, do: 'puller', mode: 'loop', speedMmPerS: LINE_SPEED_MM_PER_S },
+    { atS: 300, do: 'winder', on: true },
+  ],
+};
+
+export const wornScrew: Scenario = {
+  name: 'worn-screw',
+  title: 'Surging',
+  description: `A worn screw surges once a turn, at ${SCREW_RPM} turns a minute: the diameter swings evenly in time.`,
+  durationS: 600,
+  startC: WARM_C,
+  plant: { surgeShare: 0.07 },
+  script: warmStart,
+};
+
+export const untrueRoller: Scenario = {
+  name: 'untrue-roller',
+  title: 'Puller run-out',
+  description:
+    "The puller's roller runs out of true: the diameter swings once each 157 mm of strand, whatever the speed.",
+  durationS: 600,
+  startC: WARM_C,
+  plant: { runOutShare: 0.04 },
+  script: [
+    ...warmStart,
+    // Another speed half-way: a swing that is periodic in length keeps its period there, one in time does not.
+    { atS: 300, do: 'screw', rpm: SCREW_RPM * 0.75 },
+    {
+      atS: 300,
+      do: 'puller',
+      mode: 'loop',
+      speedMmPerS: LINE_SPEED_MM_PER_S * 0.75,
+    },
+  ],
+};
