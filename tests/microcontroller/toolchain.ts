@@ -1,49 +1,39 @@
 /**
  * What the emulated board is built with, and the build itself.
  */
-import { execFile } from "node:child_process";
-import { existsSync, mkdirSync } from "node:fs";
-import { delimiter, join } from "node:path";
-import { fileURLToPath } from "node:url";
-import { promisify } from "node:util";
+import { execFile } from 'node:child_process';
+import { existsSync, mkdirSync } from 'node:fs';
+import { delimiter, join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { promisify } from 'node:util';
 
 const run = promisify(execFile);
 
-const PROJECT = fileURLToPath(new URL("../..", import.meta.url));
-export const MICROCONTROLLER_FOLDER = join(
-	PROJECT,
-	"simulator/microcontroller",
-);
-export const BUILD_FOLDER = join(PROJECT, ".build/microcontroller");
+const PROJECT = fileURLToPath(new URL('../..', import.meta.url));
+export const MICROCONTROLLER_FOLDER = join(PROJECT, 'simulator/microcontroller');
+export const BUILD_FOLDER = join(PROJECT, '.build/microcontroller');
 
 /** One file that each Debian package brings: a program to be found on the path, or an absolute file name. */
 const PACKAGES: readonly (readonly [name: string, file: string])[] = [
-	["make", "make"],
-	["gcc", "gcc"],
-	["gcc-avr", "avr-gcc"],
-	["avr-libc", "/usr/lib/avr/include/avr/io.h"],
-	["libsimavr-dev", "/usr/include/simavr/sim_avr.h"],
-	["libelf-dev", "/usr/include/libelf.h"],
+  ['make', 'make'],
+  ['gcc', 'gcc'],
+  ['gcc-avr', 'avr-gcc'],
+  ['avr-libc', '/usr/lib/avr/include/avr/io.h'],
+  ['libsimavr-dev', '/usr/include/simavr/sim_avr.h'],
+  ['libelf-dev', '/usr/include/libelf.h'],
 ];
 
 /** The Debian packages that are needed and not installed, as far as `exists` can see. */
-export function missingPackages(
-	path: string,
-	exists: (file: string) => boolean,
-): string[] {
-	const isThere = (file: string) =>
-		file.startsWith("/")
-			? exists(file)
-			: path.split(delimiter).some((folder) => exists(join(folder, file)));
-	return PACKAGES.filter(([, file]) => !isThere(file)).map(([name]) => name);
+export function missingPackages(path: string, exists: (file: string) => boolean): string[] {
+  const isThere = (file: string) =>
+    file.startsWith('/') ? exists(file) : path.split(delimiter).some((folder) => exists(join(folder, file)));
+  return PACKAGES.filter(([, file]) => !isThere(file)).map(([name]) => name);
 }
 
 /** The sentence to fail with, or undefined if nothing is missing. */
-export function missingSentence(
-	missing: readonly string[],
-): string | undefined {
-	if (missing.length === 0) return undefined;
-	return `The emulated microcontroller can't be built: install the Debian packages it needs with: apt-get install -y ${missing.join(" ")}`;
+export function missingSentence(missing: readonly string[]): string | undefined {
+  if (missing.length === 0) return undefined;
+  return `The emulated microcontroller can't be built: install the Debian packages it needs with: apt-get install -y ${missing.join(' ')}`;
 }
 
 /**
@@ -53,29 +43,22 @@ export function missingSentence(
  * @throws Error that names the missing Debian packages, or carries the compiler's message
  */
 export async function buildMicrocontroller(): Promise<void> {
-	const sentence = missingSentence(
-		missingPackages(process.env.PATH ?? "", existsSync),
-	);
-	if (sentence) throw new Error(sentence);
-	mkdirSync(BUILD_FOLDER, { recursive: true });
-	try {
-		await run("flock", [
-			join(BUILD_FOLDER, "build.lock"),
-			"make",
-			"--silent",
-			"-C",
-			MICROCONTROLLER_FOLDER,
-			"all",
-		]);
-	} catch (error) {
-		const output =
-			error instanceof Error && "stderr" in error
-				? String(error.stderr)
-				: String(error);
-		throw new Error(`make in simulator/microcontroller failed:\n${output}`, {
-			cause: error,
-		});
-	}
+  const sentence = missingSentence(missingPackages(process.env.PATH ?? '', existsSync));
+  if (sentence) throw new Error(sentence);
+  mkdirSync(BUILD_FOLDER, { recursive: true });
+  try {
+    await run('flock', [join(BUILD_FOLDER, 'build.lock'), 'make', '--silent', '-C', MICROCONTROLLER_FOLDER, 'all']);
+  } catch (error) {
+    throw new Error(`make in simulator/microcontroller failed:\n${outputOf(error)}`, {
+      cause: error,
+    });
+  }
+}
+
+/** What the tool printed, or why it could not be started. */
+function outputOf(error: unknown): string {
+  const printed = error instanceof Error && 'stderr' in error ? String(error.stderr) : '';
+  return printed || String(error);
 }
 
 /**
@@ -85,33 +68,18 @@ export async function buildMicrocontroller(): Promise<void> {
  * @throws Error with the compiler's message
  */
 export async function compileForThisComputer(
-	name: string,
-	sources: readonly string[],
-	flags: readonly string[] = [],
+  name: string,
+  sources: readonly string[],
+  flags: readonly string[] = [],
 ): Promise<string> {
-	mkdirSync(BUILD_FOLDER, { recursive: true });
-	const program = join(BUILD_FOLDER, name);
-	try {
-		await run("gcc", [
-			"-std=gnu99",
-			"-O1",
-			"-Wall",
-			"-Wextra",
-			"-Werror",
-			...flags,
-			"-o",
-			program,
-			...sources,
-			"-lm",
-		]);
-	} catch (error) {
-		const output =
-			error instanceof Error && "stderr" in error
-				? String(error.stderr)
-				: String(error);
-		throw new Error(`gcc could not compile ${sources.join(" ")}:\n${output}`, {
-			cause: error,
-		});
-	}
-	return program;
+  mkdirSync(BUILD_FOLDER, { recursive: true });
+  const program = join(BUILD_FOLDER, name);
+  try {
+    await run('gcc', ['-std=gnu99', '-O1', '-Wall', '-Wextra', '-Werror', ...flags, '-o', program, ...sources, '-lm']);
+  } catch (error) {
+    throw new Error(`gcc could not compile ${sources.join(' ')}:\n${outputOf(error)}`, {
+      cause: error,
+    });
+  }
+  return program;
 }
