@@ -22,7 +22,7 @@ module.exports = {
       name: 'monitor-knows-ports-not-adapters',
       severity: 'error',
       from: { path: '^server/monitor/' },
-      to: { path: '^server/(store|notify|api|source|main)' },
+      to: { path: '^server/(store|notify|api|source|main)', pathNot: '^server/source/source\\.ts$' },
     },
     {
       name: 'adapters-do-not-know-each-other',
