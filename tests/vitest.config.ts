@@ -1,11 +1,11 @@
-import { defineConfig } from "vitest/config";
+import { defineConfig } from 'vitest/config';
 
 export default defineConfig({
-	test: {
-		root: new URL("..", import.meta.url).pathname,
-		include: ["tests/**/*.test.ts", "tests/**/*.test.tsx"],
-		testTimeout: 20_000,
-		hookTimeout: 60_000,
-		maxWorkers: 2,
-	},
+  test: {
+    root: new URL('..', import.meta.url).pathname,
+    include: ['tests/**/*.test.ts', 'tests/**/*.test.tsx'],
+    testTimeout: 20_000,
+    hookTimeout: 60_000,
+    maxWorkers: 2,
+  },
 });

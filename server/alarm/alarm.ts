@@ -1,33 +1,28 @@
 /** Alarm states as IEC 62682 / ISA-18.2 name them. */
-export const ALARM_STATES = [
-	"normal",
-	"unacknowledged",
-	"acknowledged",
-	"returnedUnacknowledged",
-] as const;
+export const ALARM_STATES = ['normal', 'unacknowledged', 'acknowledged', 'returnedUnacknowledged'] as const;
 export type AlarmState = (typeof ALARM_STATES)[number];
 
-export const PRIORITIES = ["high", "medium", "low"] as const;
+export const PRIORITIES = ['high', 'medium', 'low'] as const;
 export type Priority = (typeof PRIORITIES)[number];
 
 export const ALARM_TYPES = [
-	"blob",
-	"neck",
-	"offTolerance",
-	"strandLost",
-	"gaugeFrozen",
-	"lineSilent",
-	"lineGarbled",
-	"deviceRestarted",
-	"sensorOpen",
-	"sensorShort",
-	"heaterNoRise",
-	"heaterFallingAway",
-	"heaterRisingWithoutPower",
-	"zoneAboveAbsoluteLimit",
-	"sensorFrozen",
-	"sensorJumping",
-	"recordFailing",
+  'blob',
+  'neck',
+  'offTolerance',
+  'strandLost',
+  'gaugeFrozen',
+  'lineSilent',
+  'lineGarbled',
+  'deviceRestarted',
+  'sensorOpen',
+  'sensorShort',
+  'heaterNoRise',
+  'heaterFallingAway',
+  'heaterRisingWithoutPower',
+  'zoneAboveAbsoluteLimit',
+  'sensorFrozen',
+  'sensorJumping',
+  'recordFailing',
 ] as const;
 export type AlarmType = (typeof ALARM_TYPES)[number];
 
@@ -36,71 +31,71 @@ export type AlarmType = (typeof ALARM_TYPES)[number];
  * Pushed whenever it is evaluated; the same (type, subject) is one alarm.
  */
 export interface Condition {
-	readonly type: AlarmType;
-	/** What it is about where a type has several: `zone 2`; '' otherwise. */
-	readonly subject: string;
-	readonly active: boolean;
-	/**
-	 * How far beyond its limit, in the unit of the type's deadband, where it has one: > 0 is beyond. With a deadband the
-	 * alarm returns to normal only at `excess` ≤ −deadband.
-	 */
-	readonly excess?: number;
-	/** Facts for the sentence: numbers in their units. */
-	readonly facts: ConditionFacts;
-	/**
-	 * A new number here while the alarm is active says that it happened again (a second blob): the alarm counts it and is
-	 * unacknowledged anew. Undefined = a lasting condition.
-	 */
-	readonly occurrence?: number;
+  readonly type: AlarmType;
+  /** What it is about where a type has several: `zone 2`; '' otherwise. */
+  readonly subject: string;
+  readonly active: boolean;
+  /**
+   * How far beyond its limit, in the unit of the type's deadband, where it has one: > 0 is beyond. With a deadband the
+   * alarm returns to normal only at `excess` ≤ −deadband.
+   */
+  readonly excess?: number;
+  /** Facts for the sentence: numbers in their units. */
+  readonly facts: ConditionFacts;
+  /**
+   * A new number here while the alarm is active says that it happened again (a second blob): the alarm counts it and is
+   * unacknowledged anew. Undefined = a lasting condition.
+   */
+  readonly occurrence?: number;
 }
 
 export interface ConditionFacts {
-	readonly zone?: number;
-	readonly zoneName?: string;
-	readonly diameterMm?: number;
-	readonly limitMm?: number;
-	readonly lengthMm?: number;
-	/** Where on the spool (from its winding start), if a spool is being wound. */
-	readonly spoolMm?: number;
-	readonly spoolOrdinal?: number;
-	readonly reachesWinderInS?: number;
-	readonly temperatureC?: number;
-	readonly setpointC?: number;
-	readonly limitC?: number;
-	readonly power?: number;
-	readonly forS?: number;
-	readonly count?: number;
-	readonly text?: string;
+  readonly zone?: number;
+  readonly zoneName?: string;
+  readonly diameterMm?: number;
+  readonly limitMm?: number;
+  readonly lengthMm?: number;
+  /** Where on the spool (from its winding start), if a spool is being wound. */
+  readonly spoolMm?: number;
+  readonly spoolOrdinal?: number;
+  readonly reachesWinderInS?: number;
+  readonly temperatureC?: number;
+  readonly setpointC?: number;
+  readonly limitC?: number;
+  readonly power?: number;
+  readonly forS?: number;
+  readonly count?: number;
+  readonly text?: string;
 }
 
 /** One alarm as it stands. Times are UTC ms. */
 export interface Alarm {
-	/** Unique over all runs; given by the engine, from 1 upwards of a start value. */
-	readonly id: number;
-	readonly type: AlarmType;
-	readonly subject: string;
-	readonly priority: Priority;
-	readonly state: AlarmState;
-	/** What, where on the spool, since when, how bad: one or two plain sentences. */
-	readonly sentence: string;
-	/** What to check first. */
-	readonly firstCheck: string;
-	/** The safety remark that fits; '' where none does. */
-	readonly caution: string;
-	readonly occurrences: number;
-	readonly raisedMs: number;
-	readonly lastOccurredMs: number;
-	readonly returnedMs: number | null;
-	readonly acknowledgedMs: number | null;
-	readonly acknowledgedBy: string | null;
-	readonly facts: ConditionFacts;
+  /** Unique over all runs; given by the engine, from 1 upwards of a start value. */
+  readonly id: number;
+  readonly type: AlarmType;
+  readonly subject: string;
+  readonly priority: Priority;
+  readonly state: AlarmState;
+  /** What, where on the spool, since when, how bad: one or two plain sentences. */
+  readonly sentence: string;
+  /** What to check first. */
+  readonly firstCheck: string;
+  /** The safety remark that fits; '' where none does. */
+  readonly caution: string;
+  readonly occurrences: number;
+  readonly raisedMs: number;
+  readonly lastOccurredMs: number;
+  readonly returnedMs: number | null;
+  readonly acknowledgedMs: number | null;
+  readonly acknowledgedBy: string | null;
+  readonly facts: ConditionFacts;
 }
 
 /** One step of an alarm's life, for the journal and for whoever must be told. */
 export interface AlarmChange {
-	readonly alarm: Alarm;
-	readonly what: "raised" | "again" | "returned" | "acknowledged";
-	readonly timeMs: number;
-	/** Who acknowledged; null for the line itself. */
-	readonly by: string | null;
+  readonly alarm: Alarm;
+  readonly what: 'raised' | 'again' | 'returned' | 'acknowledged';
+  readonly timeMs: number;
+  /** Who acknowledged; null for the line itself. */
+  readonly by: string | null;
 }

@@ -1,233 +1,220 @@
-import { type Static, Type } from "typebox";
-import { ALARM_STATES, ALARM_TYPES, PRIORITIES } from "../alarm/alarm.ts";
-import { HEAT_FAULTS, ZONE_DOINGS } from "../heat/zone-status.ts";
-import { DROP_CAUSES } from "../reading/link-counters.ts";
-import { SECTION_KINDS, VERDICTS } from "../strand/section.ts";
-import { STAGES } from "../strand/stage.ts";
+import { type Static, Type } from 'typebox';
+import { ALARM_STATES, ALARM_TYPES, PRIORITIES } from '../alarm/alarm.ts';
+import { HEAT_FAULTS, ZONE_DOINGS } from '../heat/zone-status.ts';
+import { DROP_CAUSES } from '../reading/link-counters.ts';
+import { SECTION_KINDS, VERDICTS } from '../strand/section.ts';
+import { STAGES } from '../strand/stage.ts';
 
 /** What travels between the service and the page. Times are UTC ms, lengths mm, temperatures °C, power 0…1. */
 
 const words = <const T extends readonly string[]>(values: T) =>
-	Type.Unsafe<T[number]>({ type: "string", enum: values });
-const orNull = <T extends Parameters<typeof Type.Union>[0][number]>(
-	schema: T,
-) => Type.Union([schema, Type.Null()]);
+  Type.Unsafe<T[number]>({ type: 'string', enum: values });
+const orNull = <T extends Parameters<typeof Type.Union>[0][number]>(schema: T) => Type.Union([schema, Type.Null()]);
 const num = orNull(Type.Number());
 
 export const SectionView = Type.Object(
-	{
-		id: Type.String({ description: "m12 = measured, p5 = marked by a person" }),
-		spoolId: orNull(Type.Integer()),
-		kind: words(SECTION_KINDS),
-		fromGaugeMm: Type.Number(),
-		toGaugeMm: Type.Number(),
-		fromSpoolMm: num,
-		toSpoolMm: num,
-		fromTimeMs: num,
-		toTimeMs: num,
-		peakMm: num,
-		peakSpoolMm: num,
-		volumeBeyondMm3: num,
-		certainty: words(["sure", "inDoubt"]),
-		verdict: words(VERDICTS),
-		note: Type.String(),
-		origin: words(["measured", "adjusted", "person"]),
-		open: Type.Boolean(),
-		reachesWinderInS: orNull(
-			Type.Number({
-				description: "null once it is wound, or while the strand stands still",
-			}),
-		),
-	},
-	{ $id: "Section" },
+  {
+    id: Type.String({ description: 'm12 = measured, p5 = marked by a person' }),
+    spoolId: orNull(Type.Integer()),
+    kind: words(SECTION_KINDS),
+    fromGaugeMm: Type.Number(),
+    toGaugeMm: Type.Number(),
+    fromSpoolMm: num,
+    toSpoolMm: num,
+    fromTimeMs: num,
+    toTimeMs: num,
+    peakMm: num,
+    peakSpoolMm: num,
+    volumeBeyondMm3: num,
+    certainty: words(['sure', 'inDoubt']),
+    verdict: words(VERDICTS),
+    note: Type.String(),
+    origin: words(['measured', 'adjusted', 'person']),
+    open: Type.Boolean(),
+    reachesWinderInS: orNull(
+      Type.Number({
+        description: 'null once it is wound, or while the strand stands still',
+      }),
+    ),
+  },
+  { $id: 'Section' },
 );
 export type SectionView = Static<typeof SectionView>;
 
 export const AlarmView = Type.Object(
-	{
-		id: Type.Integer(),
-		type: words(ALARM_TYPES),
-		title: Type.String({
-			description: 'Two or three words: "Blob", "Zone 2: no rise"',
-		}),
-		subject: Type.String(),
-		priority: words(PRIORITIES),
-		state: words(ALARM_STATES),
-		sentence: Type.String(),
-		firstCheck: Type.String(),
-		caution: Type.String(),
-		occurrences: Type.Integer(),
-		raisedMs: Type.Number(),
-		lastOccurredMs: Type.Number(),
-		returnedMs: num,
-		acknowledgedMs: num,
-		acknowledgedBy: orNull(Type.String()),
-	},
-	{ $id: "Alarm" },
+  {
+    id: Type.Integer(),
+    type: words(ALARM_TYPES),
+    title: Type.String({
+      description: 'Two or three words: "Blob", "Zone 2: no rise"',
+    }),
+    subject: Type.String(),
+    priority: words(PRIORITIES),
+    state: words(ALARM_STATES),
+    sentence: Type.String(),
+    firstCheck: Type.String(),
+    caution: Type.String(),
+    occurrences: Type.Integer(),
+    raisedMs: Type.Number(),
+    lastOccurredMs: Type.Number(),
+    returnedMs: num,
+    acknowledgedMs: num,
+    acknowledgedBy: orNull(Type.String()),
+  },
+  { $id: 'Alarm' },
 );
 export type AlarmView = Static<typeof AlarmView>;
 
 export const RunView = Type.Object(
-	{
-		id: Type.Integer(),
-		startedMs: Type.Number(),
-		endedMs: num,
-		timeZone: Type.String(),
-		sourceTitle: Type.String(),
-		note: Type.String(),
-		spools: Type.Integer(),
-		woundMm: Type.Number(),
-		discardMm: Type.Number(),
-		blobs: Type.Integer(),
-		alarms: Type.Integer({ description: "Alarms raised in the run" }),
-		worstMm: orNull(
-			Type.Number({ description: "Largest diameter of any section" }),
-		),
-		verdict: Type.String({ description: "One plain sentence" }),
-	},
-	{ $id: "Run" },
+  {
+    id: Type.Integer(),
+    startedMs: Type.Number(),
+    endedMs: num,
+    timeZone: Type.String(),
+    sourceTitle: Type.String(),
+    note: Type.String(),
+    spools: Type.Integer(),
+    woundMm: Type.Number(),
+    discardMm: Type.Number(),
+    blobs: Type.Integer(),
+    alarms: Type.Integer({ description: 'Alarms raised in the run' }),
+    worstMm: orNull(Type.Number({ description: 'Largest diameter of any section' })),
+    verdict: Type.String({ description: 'One plain sentence' }),
+  },
+  { $id: 'Run' },
 );
 export type RunView = Static<typeof RunView>;
 
 export const SpoolView = Type.Object(
-	{
-		id: Type.Integer(),
-		runId: Type.Integer(),
-		ordinal: Type.Integer(),
-		startedMs: Type.Number(),
-		endedMs: num,
-		startGaugeMm: Type.Number(),
-		woundMm: Type.Number({ description: "Length on the spool now" }),
-		woundG: Type.Number(),
-		discardMm: Type.Number(),
-		doubtfulMm: Type.Number(),
-		unknownMm: Type.Number(),
-		longestCleanMm: Type.Number(),
-		note: Type.String(),
-	},
-	{ $id: "Spool" },
+  {
+    id: Type.Integer(),
+    runId: Type.Integer(),
+    ordinal: Type.Integer(),
+    startedMs: Type.Number(),
+    endedMs: num,
+    startGaugeMm: Type.Number(),
+    woundMm: Type.Number({ description: 'Length on the spool now' }),
+    woundG: Type.Number(),
+    discardMm: Type.Number(),
+    doubtfulMm: Type.Number(),
+    unknownMm: Type.Number(),
+    longestCleanMm: Type.Number(),
+    note: Type.String(),
+  },
+  { $id: 'Spool' },
 );
 export type SpoolView = Static<typeof SpoolView>;
 
 export const ZoneView = Type.Object(
-	{
-		zone: Type.Integer(),
-		name: Type.String(),
-		doing: words(ZONE_DOINGS),
-		temperatureC: num,
-		setpointC: num,
-		power: num,
-		faults: Type.Array(words(HEAT_FAULTS)),
-		atHeatSinceMs: num,
-	},
-	{ $id: "Zone" },
+  {
+    zone: Type.Integer(),
+    name: Type.String(),
+    doing: words(ZONE_DOINGS),
+    temperatureC: num,
+    setpointC: num,
+    power: num,
+    faults: Type.Array(words(HEAT_FAULTS)),
+    atHeatSinceMs: num,
+  },
+  { $id: 'Zone' },
 );
 export type ZoneView = Static<typeof ZoneView>;
 
 export const LinkView = Type.Object(
-	{
-		sourceTitle: Type.String(),
-		timing: words(["live", "recorded"]),
-		phase: words(["opening", "open", "waiting", "ended", "closed"]),
-		words: Type.String({
-			description: "What the source says of its connection",
-		}),
-		silentForS: orNull(
-			Type.Number({
-				description: "Since the last reading line; null before the first",
-			}),
-		),
-		linesPerS: Type.Number(),
-		shape: orNull(words(["named", "json", "columns"])),
-		checksum: words(["none", "optional", "required"]),
-		received: Type.Integer(),
-		readings: Type.Integer(),
-		lost: Type.Integer(),
-		restarts: Type.Integer(),
-		dropped: Type.Object(
-			Object.fromEntries(
-				DROP_CAUSES.map((cause) => [cause, Type.Integer()]),
-			) as Record<
-				(typeof DROP_CAUSES)[number],
-				ReturnType<typeof Type.Integer>
-			>,
-		),
-		notes: Type.Array(
-			Type.Object({ timeMs: Type.Number(), text: Type.String() }),
-			{
-				description: "The last notes of the firmware, newest first",
-			},
-		),
-		lastLine: Type.String({
-			description: "The last line as it came, for the set-up",
-		}),
-	},
-	{ $id: "Link" },
+  {
+    sourceTitle: Type.String(),
+    timing: words(['live', 'recorded']),
+    phase: words(['opening', 'open', 'waiting', 'ended', 'closed']),
+    words: Type.String({
+      description: 'What the source says of its connection',
+    }),
+    silentForS: orNull(
+      Type.Number({
+        description: 'Since the last reading line; null before the first',
+      }),
+    ),
+    linesPerS: Type.Number(),
+    shape: orNull(words(['named', 'json', 'columns'])),
+    checksum: words(['none', 'optional', 'required']),
+    received: Type.Integer(),
+    readings: Type.Integer(),
+    lost: Type.Integer(),
+    restarts: Type.Integer(),
+    dropped: Type.Object(
+      Object.fromEntries(DROP_CAUSES.map((cause) => [cause, Type.Integer()])) as Record<
+        (typeof DROP_CAUSES)[number],
+        ReturnType<typeof Type.Integer>
+      >,
+    ),
+    notes: Type.Array(Type.Object({ timeMs: Type.Number(), text: Type.String() }), {
+      description: 'The last notes of the firmware, newest first',
+    }),
+    lastLine: Type.String({
+      description: 'The last line as it came, for the set-up',
+    }),
+  },
+  { $id: 'Link' },
 );
 export type LinkView = Static<typeof LinkView>;
 
 export const LiveState = Type.Object(
-	{
-		serverTimeMs: Type.Number(),
-		boot: Type.String({
-			description: "Differs after a restart of the service",
-		}),
-		/** The one sentence that says it all, and how loud it is. */
-		sentence: Type.String(),
-		loudness: words(["calm", "notice", "abnormal", "danger"]),
-		lineName: Type.String(),
-		link: LinkView,
-		stage: Type.Object({
-			stage: words(STAGES),
-			byPerson: Type.Boolean(),
-			sinceMs: Type.Number(),
-			missing: Type.Array(Type.String(), {
-				description: "What is still missing before winding; empty = ready",
-			}),
-		}),
-		run: orNull(
-			Type.Object({
-				id: Type.Integer(),
-				startedMs: Type.Number(),
-				timeZone: Type.String(),
-			}),
-		),
-		spool: orNull(SpoolView),
-		now: Type.Object({
-			timeMs: num,
-			gaugeMm: Type.Number(),
-			spoolMm: num,
-			diameterMm: num,
-			outOfRoundMm: num,
-			speedMmPerS: num,
-			shortestSeenMm: orNull(
-				Type.Number({
-					description:
-						"Sample pitch = speed / rate: a blob shorter than this may pass unseen",
-				}),
-			),
-			free: Type.Array(
-				Type.Object({ name: Type.String(), unit: Type.String(), value: num }),
-			),
-		}),
-		zones: Type.Array(ZoneView),
-		sections: Type.Array(SectionView, {
-			description:
-				"Those still between the gauge and the winder, and the last ten, newest first",
-		}),
-		alarms: Type.Array(AlarmView, {
-			description: "All that are not normal, most urgent first",
-		}),
-		limits: Type.Object({
-			nominalMm: Type.Number(),
-			toleranceMm: Type.Number(),
-			hotendLimitMm: Type.Number(),
-			leastFeedableMm: Type.Number(),
-			gaugeToWinderMm: Type.Number(),
-			absoluteLimitC: Type.Number(),
-		}),
-	},
-	{ $id: "LiveState" },
+  {
+    serverTimeMs: Type.Number(),
+    boot: Type.String({
+      description: 'Differs after a restart of the service',
+    }),
+    /** The one sentence that says it all, and how loud it is. */
+    sentence: Type.String(),
+    loudness: words(['calm', 'notice', 'abnormal', 'danger']),
+    lineName: Type.String(),
+    link: LinkView,
+    stage: Type.Object({
+      stage: words(STAGES),
+      byPerson: Type.Boolean(),
+      sinceMs: Type.Number(),
+      missing: Type.Array(Type.String(), {
+        description: 'What is still missing before winding; empty = ready',
+      }),
+    }),
+    run: orNull(
+      Type.Object({
+        id: Type.Integer(),
+        startedMs: Type.Number(),
+        timeZone: Type.String(),
+      }),
+    ),
+    spool: orNull(SpoolView),
+    now: Type.Object({
+      timeMs: num,
+      gaugeMm: Type.Number(),
+      spoolMm: num,
+      diameterMm: num,
+      outOfRoundMm: num,
+      speedMmPerS: num,
+      shortestSeenMm: orNull(
+        Type.Number({
+          description: 'Sample pitch = speed / rate: a blob shorter than this may pass unseen',
+        }),
+      ),
+      free: Type.Array(Type.Object({ name: Type.String(), unit: Type.String(), value: num })),
+    }),
+    zones: Type.Array(ZoneView),
+    sections: Type.Array(SectionView, {
+      description: 'Those still between the gauge and the winder, and the last ten, newest first',
+    }),
+    alarms: Type.Array(AlarmView, {
+      description: 'All that are not normal, most urgent first',
+    }),
+    limits: Type.Object({
+      nominalMm: Type.Number(),
+      toleranceMm: Type.Number(),
+      hotendLimitMm: Type.Number(),
+      leastFeedableMm: Type.Number(),
+      gaugeToWinderMm: Type.Number(),
+      absoluteLimitC: Type.Number(),
+    }),
+  },
+  { $id: 'LiveState' },
 );
 export type LiveState = Static<typeof LiveState>;
 
@@ -236,119 +223,117 @@ export type LiveState = Static<typeof LiveState>;
  * thinned, keeping each group's smallest and largest diameter.
  */
 export interface ReadingsFrame {
-	readonly kind: "readings";
-	readonly runId: number | null;
-	readonly timeMs: readonly number[];
-	readonly gaugeMm: readonly number[];
-	readonly diameterMm: readonly (number | null)[];
-	readonly speedMmPerS: readonly (number | null)[];
-	readonly zones: readonly {
-		readonly zone: number;
-		readonly temperatureC: readonly (number | null)[];
-		readonly setpointC: readonly (number | null)[];
-		readonly power: readonly (number | null)[];
-	}[];
+  readonly kind: 'readings';
+  readonly runId: number | null;
+  readonly timeMs: readonly number[];
+  readonly gaugeMm: readonly number[];
+  readonly diameterMm: readonly (number | null)[];
+  readonly speedMmPerS: readonly (number | null)[];
+  readonly zones: readonly {
+    readonly zone: number;
+    readonly temperatureC: readonly (number | null)[];
+    readonly setpointC: readonly (number | null)[];
+    readonly power: readonly (number | null)[];
+  }[];
 }
 
 /** The whole live state: on connection, at once when an alarm, a section or the stage changes, and 4 times a second. */
 export interface StateFrame {
-	readonly kind: "state";
-	readonly state: LiveState;
+  readonly kind: 'state';
+  readonly state: LiveState;
 }
 
 /** This client was too slow and frames were left out: it should fetch the window anew. */
 export interface SkippedFrame {
-	readonly kind: "skipped";
-	readonly frames: number;
+  readonly kind: 'skipped';
+  readonly frames: number;
 }
 
 /** What comes over the WebSocket `/live`: JSON text. The client sends nothing. */
 export type LiveFrame = ReadingsFrame | StateFrame | SkippedFrame;
 
 export const ChannelColumnsView = Type.Object({
-	min: Type.Array(num),
-	max: Type.Array(num),
-	mean: Type.Array(num),
+  min: Type.Array(num),
+  max: Type.Array(num),
+  mean: Type.Array(num),
 });
 
 export const WindowView = Type.Object(
-	{
-		axis: words(["time", "length"]),
-		from: Type.Number(),
-		to: Type.Number(),
-		count: Type.Array(Type.Integer()),
-		timeMs: Type.Array(num),
-		gaugeMm: Type.Array(num),
-		channels: Type.Record(Type.String(), ChannelColumnsView),
-	},
-	{ $id: "Window" },
+  {
+    axis: words(['time', 'length']),
+    from: Type.Number(),
+    to: Type.Number(),
+    count: Type.Array(Type.Integer()),
+    timeMs: Type.Array(num),
+    gaugeMm: Type.Array(num),
+    channels: Type.Record(Type.String(), ChannelColumnsView),
+  },
+  { $id: 'Window' },
 );
 export type WindowView = Static<typeof WindowView>;
 
 export const RunDetail = Type.Object(
-	{
-		run: RunView,
-		spools: Type.Array(SpoolView),
-		sections: Type.Array(SectionView),
-		/** null = no readings. */
-		extent: orNull(
-			Type.Object({
-				count: Type.Integer(),
-				fromMs: Type.Number(),
-				toMs: Type.Number(),
-				fromGaugeMm: Type.Number(),
-				toGaugeMm: Type.Number(),
-				channels: Type.Array(
-					Type.Object({ name: Type.String(), unit: Type.String() }),
-				),
-			}),
-		),
-		alarms: Type.Array(
-			Type.Object({
-				timeMs: Type.Number(),
-				what: Type.String(),
-				by: orNull(Type.String()),
-				alarm: AlarmView,
-			}),
-		),
-		log: Type.Array(
-			Type.Object({
-				timeMs: Type.Number(),
-				who: Type.String(),
-				what: Type.String(),
-			}),
-		),
-	},
-	{ $id: "RunDetail" },
+  {
+    run: RunView,
+    spools: Type.Array(SpoolView),
+    sections: Type.Array(SectionView),
+    /** null = no readings. */
+    extent: orNull(
+      Type.Object({
+        count: Type.Integer(),
+        fromMs: Type.Number(),
+        toMs: Type.Number(),
+        fromGaugeMm: Type.Number(),
+        toGaugeMm: Type.Number(),
+        channels: Type.Array(Type.Object({ name: Type.String(), unit: Type.String() })),
+      }),
+    ),
+    alarms: Type.Array(
+      Type.Object({
+        timeMs: Type.Number(),
+        what: Type.String(),
+        by: orNull(Type.String()),
+        alarm: AlarmView,
+      }),
+    ),
+    log: Type.Array(
+      Type.Object({
+        timeMs: Type.Number(),
+        who: Type.String(),
+        what: Type.String(),
+      }),
+    ),
+  },
+  { $id: 'RunDetail' },
 );
 export type RunDetail = Static<typeof RunDetail>;
 
 export const SpoolDetail = Type.Object(
-	{ spool: SpoolView, run: RunView, sections: Type.Array(SectionView) },
-	{ $id: "SpoolDetail" },
+  { spool: SpoolView, run: RunView, sections: Type.Array(SectionView) },
+  { $id: 'SpoolDetail' },
 );
 export type SpoolDetail = Static<typeof SpoolDetail>;
 
 /** A section that a person marks or adjusts; positions on the spool from its inner end, mm. */
 export const SectionInput = Type.Object(
-	{
-		fromSpoolMm: Type.Number(),
-		toSpoolMm: Type.Number(),
-		verdict: words(VERDICTS),
-		note: Type.Optional(Type.String({ maxLength: 500 })),
-	},
-	{ $id: "SectionInput", additionalProperties: false },
+  {
+    fromSpoolMm: Type.Number(),
+    toSpoolMm: Type.Number(),
+    verdict: words(VERDICTS),
+    note: Type.Optional(Type.String({ maxLength: 500 })),
+  },
+  { $id: 'SectionInput', additionalProperties: false },
 );
 export type SectionInput = Static<typeof SectionInput>;
 
 /** RFC 9457 problem details. */
 export const ProblemView = Type.Object(
-	{
-		type: Type.String({ description: "urn:strandward:problem:CODE" }),
-		title: Type.String({ description: "What is wrong" }),
-		status: Type.Integer(),
-		detail: Type.String({ description: "What to do" }),
-	},
-	{ $id: "Problem" },
+  {
+    type: Type.String({ description: 'urn:strandward:problem:CODE' }),
+    title: Type.String({ description: 'What is wrong' }),
+    status: Type.Integer(),
+    detail: Type.String({ description: 'What to do' }),
+  },
+  { $id: 'Problem' },
 );
 export type ProblemView = Static<typeof ProblemView>;

@@ -1,5 +1,5 @@
-import { LONGEST_DEAD_TIME_S, SHORTEST_DEAD_TIME_S } from "./healthy-zone.ts";
-import type { SlowRule, ZoneSituation } from "./heat-rule.ts";
+import { LONGEST_DEAD_TIME_S, SHORTEST_DEAD_TIME_S } from './healthy-zone.ts';
+import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 
 /** Beyond the band that cold stock, a fan or an undershoot may cost, K. */
 const BEYOND_BAND_K = 1.5;
@@ -20,71 +20,57 @@ const RECOVERED_K = 3;
  * could explain the fall, whatever the dead time, excuses it: an undershoot after an overshoot, an on/off controller.
  */
 export class FallingAway implements SlowRule {
-	#active = false;
-	#setpointC = Number.NaN;
-	#lowestC = 0;
-	#highestC = Number.NEGATIVE_INFINITY;
+  #active = false;
+  #setpointC = Number.NaN;
+  #lowestC = 0;
+  #highestC = Number.NEGATIVE_INFINITY;
 
-	judge(zone: ZoneSituation): boolean {
-		const temperatureC = zone.trace.meanTemperature(0, 2);
-		const depthK = zone.setpointC - temperatureC;
-		if (this.#active) return this.#stillAway(zone, temperatureC, depthK);
-		this.#highestC =
-			zone.setpointSteadyS < 1
-				? temperatureC
-				: Math.max(this.#highestC, temperatureC);
-		if (!(zone.setpointC > 0) || zone.trace.seconds < 10) return false;
-		const bandK = Math.max(zone.withinC, LEAST_BAND_K);
-		const falling = temperatureC < zone.trace.meanTemperature(6, 2) - FALL_K;
-		if (!falling || depthK < bandK) return false;
-		const away = zone.powerKnown
-			? this.#awayDespitePower(zone, temperatureC, depthK, bandK)
-			: zone.held && depthK > bandK + BEYOND_BAND_BLIND_K;
-		if (!away) return false;
-		this.#active = true;
-		this.#setpointC = zone.setpointC;
-		this.#lowestC = temperatureC;
-		return true;
-	}
+  judge(zone: ZoneSituation): boolean {
+    const temperatureC = zone.trace.meanTemperature(0, 2);
+    const depthK = zone.setpointC - temperatureC;
+    if (this.#active) return this.#stillAway(zone, temperatureC, depthK);
+    this.#highestC = zone.setpointSteadyS < 1 ? temperatureC : Math.max(this.#highestC, temperatureC);
+    if (!(zone.setpointC > 0) || zone.trace.seconds < 10) return false;
+    const bandK = Math.max(zone.withinC, LEAST_BAND_K);
+    const falling = temperatureC < zone.trace.meanTemperature(6, 2) - FALL_K;
+    if (!falling || depthK < bandK) return false;
+    const away = zone.powerKnown
+      ? this.#awayDespitePower(zone, temperatureC, depthK, bandK)
+      : zone.held && depthK > bandK + BEYOND_BAND_BLIND_K;
+    if (!away) return false;
+    this.#active = true;
+    this.#setpointC = zone.setpointC;
+    this.#lowestC = temperatureC;
+    return true;
+  }
 
-	#awayDespitePower(
-		zone: ZoneSituation,
-		temperatureC: number,
-		depthK: number,
-		bandK: number,
-	): boolean {
-		if (zone.trace.seconds < LONGEST_DEAD_TIME_S + 4) return false;
-		const least = this.#leastPower(zone);
-		if (least >= HIGH_POWER && temperatureC < this.#highestC - LEAST_BAND_K)
-			return true;
-		if (!zone.held || !zone.learnt.knowsHolding) return false;
-		const hold = zone.learnt.holdingPower(zone.setpointC);
-		return depthK > bandK + BEYOND_BAND_K && least >= hold * (1 - SLACK);
-	}
+  #awayDespitePower(zone: ZoneSituation, temperatureC: number, depthK: number, bandK: number): boolean {
+    if (zone.trace.seconds < LONGEST_DEAD_TIME_S + 4) return false;
+    const least = this.#leastPower(zone);
+    if (least >= HIGH_POWER && temperatureC < this.#highestC - LEAST_BAND_K) return true;
+    if (!zone.held || !zone.learnt.knowsHolding) return false;
+    const hold = zone.learnt.holdingPower(zone.setpointC);
+    return depthK > bandK + BEYOND_BAND_K && least >= hold * (1 - SLACK);
+  }
 
-	/** Means of 4 s, so that a controller's nerves about noise do not excuse. */
-	#leastPower(zone: ZoneSituation): number {
-		let least = Number.POSITIVE_INFINITY;
-		for (let age = SHORTEST_DEAD_TIME_S; age < LONGEST_DEAD_TIME_S; age += 4)
-			least = Math.min(least, zone.trace.meanPower(age, 4));
-		return least;
-	}
+  /** Means of 4 s, so that a controller's nerves about noise do not excuse. */
+  #leastPower(zone: ZoneSituation): number {
+    let least = Number.POSITIVE_INFINITY;
+    for (let age = SHORTEST_DEAD_TIME_S; age < LONGEST_DEAD_TIME_S; age += 4)
+      least = Math.min(least, zone.trace.meanPower(age, 4));
+    return least;
+  }
 
-	#stillAway(
-		zone: ZoneSituation,
-		temperatureC: number,
-		depthK: number,
-	): boolean {
-		this.#lowestC = Math.min(this.#lowestC, temperatureC);
-		const back =
-			depthK < zone.withinC || temperatureC > this.#lowestC + RECOVERED_K;
-		this.#active = !back && zone.setpointC >= this.#setpointC - 0.5;
-		if (!this.#active) this.#highestC = temperatureC;
-		return this.#active;
-	}
+  #stillAway(zone: ZoneSituation, temperatureC: number, depthK: number): boolean {
+    this.#lowestC = Math.min(this.#lowestC, temperatureC);
+    const back = depthK < zone.withinC || temperatureC > this.#lowestC + RECOVERED_K;
+    this.#active = !back && zone.setpointC >= this.#setpointC - 0.5;
+    if (!this.#active) this.#highestC = temperatureC;
+    return this.#active;
+  }
 
-	rearm(): void {
-		this.#active = false;
-		this.#highestC = Number.NEGATIVE_INFINITY;
-	}
+  rearm(): void {
+    this.#active = false;
+    this.#highestC = Number.NEGATIVE_INFINITY;
+  }
 }

@@ -1,5 +1,5 @@
-import { COLD_BELOW_C, LONGEST_DEAD_TIME_S } from "./healthy-zone.ts";
-import type { SlowRule, ZoneSituation } from "./heat-rule.ts";
+import { COLD_BELOW_C, LONGEST_DEAD_TIME_S } from './healthy-zone.ts';
+import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 
 /** A sensor whose noise is known to span several of its steps: exactly the same for so long is no chance, s. */
 const NOISY_STILL_S = 45;
@@ -15,31 +15,26 @@ const MUST_SHOW_S = 90;
  * and it did not. A coarse sensor that rests while nothing else changes is left in peace.
  */
 export class Frozen implements SlowRule {
-	judge(zone: ZoneSituation, timeMs: number): boolean {
-		const { stillness } = zone.trace;
-		const stillS = stillness.stillForS(timeMs);
-		if (stillS < NOISY_STILL_S) return false;
-		if (
-			stillness.neverStill &&
-			stillS > USUAL_CHANGES * stillness.reversalEveryS
-		)
-			return true;
-		return stillS >= COARSE_STILL_S && this.#mustHaveMoved(zone);
-	}
+  judge(zone: ZoneSituation, timeMs: number): boolean {
+    const { stillness } = zone.trace;
+    const stillS = stillness.stillForS(timeMs);
+    if (stillS < NOISY_STILL_S) return false;
+    if (stillness.neverStill && stillS > USUAL_CHANGES * stillness.reversalEveryS) return true;
+    return stillS >= COARSE_STILL_S && this.#mustHaveMoved(zone);
+  }
 
-	#mustHaveMoved(zone: ZoneSituation): boolean {
-		const temperatureC = zone.trace.temperatureC;
-		if (temperatureC < COLD_BELOW_C || zone.trace.seconds < MUST_SHOW_S)
-			return false;
-		if (zone.powerKnown) {
-			const mean = zone.trace.meanPower(0, MUST_SHOW_S);
-			return mean < 0.01 || mean > 0.95;
-		}
-		return (
-			zone.setpointSteadyS > MUST_SHOW_S + LONGEST_DEAD_TIME_S &&
-			Math.abs(temperatureC - zone.setpointC) > Math.max(8, zone.withinC)
-		);
-	}
+  #mustHaveMoved(zone: ZoneSituation): boolean {
+    const temperatureC = zone.trace.temperatureC;
+    if (temperatureC < COLD_BELOW_C || zone.trace.seconds < MUST_SHOW_S) return false;
+    if (zone.powerKnown) {
+      const mean = zone.trace.meanPower(0, MUST_SHOW_S);
+      return mean < 0.01 || mean > 0.95;
+    }
+    return (
+      zone.setpointSteadyS > MUST_SHOW_S + LONGEST_DEAD_TIME_S &&
+      Math.abs(temperatureC - zone.setpointC) > Math.max(8, zone.withinC)
+    );
+  }
 
-	rearm(): void {}
+  rearm(): void {}
 }

@@ -22,5 +22,5 @@ export const COLD_BELOW_C = 50;
 
 /** Greatest power that a healthy zone may need to stay at a temperature, where nothing was learnt: 0.55 at 200 °C. */
 export function greatestHoldingPower(temperatureC: number): number {
-	return Math.min(0.7, (0.55 * Math.max(0, temperatureC - ROOM_C)) / 180);
+  return Math.min(0.7, (0.55 * Math.max(0, temperatureC - ROOM_C)) / 180);
 }

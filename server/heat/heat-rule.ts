@@ -1,27 +1,27 @@
-import type { LearntZone } from "./learnt-zone.ts";
-import type { ZoneTrace } from "./zone-trace.ts";
+import type { LearntZone } from './learnt-zone.ts';
+import type { ZoneTrace } from './zone-trace.ts';
 
 /** What a rule may look at. */
 export interface ZoneSituation {
-	readonly trace: ZoneTrace;
-	readonly learnt: LearntZone;
-	/** °C; 0 = off, NaN = the line sends none. */
-	readonly setpointC: number;
-	/** Seconds since the set-point last changed. */
-	readonly setpointSteadyS: number;
-	/** The line sends this zone's power. */
-	readonly powerKnown: boolean;
-	/** It has been at this set-point for a while since the set-point changed. */
-	readonly held: boolean;
-	/** "At heat" means within this of the set-point, K. */
-	readonly withinC: number;
-	/** Kelvins by which the neighbours are hotter, summed. */
-	readonly neighboursHotterK: number;
+  readonly trace: ZoneTrace;
+  readonly learnt: LearntZone;
+  /** °C; 0 = off, NaN = the line sends none. */
+  readonly setpointC: number;
+  /** Seconds since the set-point last changed. */
+  readonly setpointSteadyS: number;
+  /** The line sends this zone's power. */
+  readonly powerKnown: boolean;
+  /** It has been at this set-point for a while since the set-point changed. */
+  readonly held: boolean;
+  /** "At heat" means within this of the set-point, K. */
+  readonly withinC: number;
+  /** Kelvins by which the neighbours are hotter, summed. */
+  readonly neighboursHotterK: number;
 }
 
 /** A fault that shows over seconds; judged once a second of reading time. */
 export interface SlowRule {
-	judge(zone: ZoneSituation, timeMs: number): boolean;
-	/** Forgets the past, after a gap or a restart. */
-	rearm(): void;
+  judge(zone: ZoneSituation, timeMs: number): boolean;
+  /** Forgets the past, after a gap or a restart. */
+  rearm(): void;
 }

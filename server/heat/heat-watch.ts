@@ -1,12 +1,7 @@
-import {
-	type Layout,
-	type Reading,
-	valueAt,
-	type ZoneColumns,
-} from "../reading/reading.ts";
-import type { HeatLimits, ZoneStatus } from "./zone-status.ts";
-import type { ZoneTrace } from "./zone-trace.ts";
-import { ZoneWatch } from "./zone-watch.ts";
+import { type Layout, type Reading, valueAt, type ZoneColumns } from '../reading/reading.ts';
+import type { HeatLimits, ZoneStatus } from './zone-status.ts';
+import type { ZoneTrace } from './zone-trace.ts';
+import { ZoneWatch } from './zone-watch.ts';
 
 /** Rules look this often, in reading time, ms. */
 const TICK_MS = 200;
@@ -24,96 +19,92 @@ const GAP_SPACINGS = 4;
  * Takes no time but that of the readings, and keeps no more than the last 96 s.
  */
 export class HeatWatch {
-	#limits: HeatLimits;
-	#layout: Layout | null = null;
-	/** The traces that readings go to, with the columns they come from. */
-	#watched: readonly { trace: ZoneTrace; columns: ZoneColumns }[] = [];
-	/** The same zones in the same order. */
-	#watches: readonly ZoneWatch[] = [];
-	readonly #known = new Map<number, ZoneWatch>();
-	#statuses: readonly ZoneStatus[] = [];
-	#lastMs = Number.NaN;
-	#spacingMs = 0;
-	#nextTickMs = Number.NEGATIVE_INFINITY;
-	#secondMs = Number.NaN;
+  #limits: HeatLimits;
+  #layout: Layout | null = null;
+  /** The traces that readings go to, with the columns they come from. */
+  #watched: readonly { trace: ZoneTrace; columns: ZoneColumns }[] = [];
+  /** The same zones in the same order. */
+  #watches: readonly ZoneWatch[] = [];
+  readonly #known = new Map<number, ZoneWatch>();
+  #statuses: readonly ZoneStatus[] = [];
+  #lastMs = Number.NaN;
+  #spacingMs = 0;
+  #nextTickMs = Number.NEGATIVE_INFINITY;
+  #secondMs = Number.NaN;
 
-	constructor(limits: HeatLimits) {
-		this.#limits = limits;
-	}
+  constructor(limits: HeatLimits) {
+    this.#limits = limits;
+  }
 
-	setLimits(limits: HeatLimits): void {
-		this.#limits = limits;
-	}
+  setLimits(limits: HeatLimits): void {
+    this.#limits = limits;
+  }
 
-	/** Every reading, in order. The same array comes back while nothing changed; ascending by zone. */
-	step(reading: Reading): readonly ZoneStatus[] {
-		const { timeMs } = reading;
-		if (reading.layout !== this.#layout) this.#takeLayout(reading.layout);
-		this.#watchTime(reading);
-		for (const { trace, columns } of this.#watched) {
-			trace.add(
-				timeMs,
-				valueAt(reading, columns.temperature),
-				valueAt(reading, columns.setpoint),
-				valueAt(reading, columns.power),
-				valueAt(reading, columns.fault),
-			);
-		}
-		if (timeMs >= this.#nextTickMs) this.#tick(timeMs);
-		return this.#statuses;
-	}
+  /** Every reading, in order. The same array comes back while nothing changed; ascending by zone. */
+  step(reading: Reading): readonly ZoneStatus[] {
+    const { timeMs } = reading;
+    if (reading.layout !== this.#layout) this.#takeLayout(reading.layout);
+    this.#watchTime(reading);
+    for (const { trace, columns } of this.#watched) {
+      trace.add(
+        timeMs,
+        valueAt(reading, columns.temperature),
+        valueAt(reading, columns.setpoint),
+        valueAt(reading, columns.power),
+        valueAt(reading, columns.fault),
+      );
+    }
+    if (timeMs >= this.#nextTickMs) this.#tick(timeMs);
+    return this.#statuses;
+  }
 
-	#takeLayout(layout: Layout): void {
-		this.#layout = layout;
-		this.#watches = layout.zones.map(({ zone }) => {
-			const watch = this.#known.get(zone) ?? new ZoneWatch(zone);
-			this.#known.set(zone, watch);
-			return watch;
-		});
-		this.#watched = layout.zones.flatMap((columns) => {
-			const watch = this.#known.get(columns.zone);
-			return watch ? [{ trace: watch.trace, columns }] : [];
-		});
-		this.#statuses = this.#watches.map((watch) => watch.status);
-	}
+  #takeLayout(layout: Layout): void {
+    this.#layout = layout;
+    this.#watches = layout.zones.map(({ zone }) => {
+      const watch = this.#known.get(zone) ?? new ZoneWatch(zone);
+      this.#known.set(zone, watch);
+      return watch;
+    });
+    this.#watched = layout.zones.flatMap((columns) => {
+      const watch = this.#known.get(columns.zone);
+      return watch ? [{ trace: watch.trace, columns }] : [];
+    });
+    this.#statuses = this.#watches.map((watch) => watch.status);
+  }
 
-	#watchTime(reading: Reading): void {
-		const sinceMs = reading.timeMs - this.#lastMs;
-		this.#lastMs = reading.timeMs;
-		const gap =
-			sinceMs < 0 || sinceMs > Math.max(GAP_MS, GAP_SPACINGS * this.#spacingMs);
-		if (gap || reading.restarted) {
-			for (const watch of this.#known.values()) watch.rearm();
-			this.#secondMs = Number.NaN;
-			this.#nextTickMs = Number.NEGATIVE_INFINITY;
-		}
-		if (sinceMs >= 0)
-			this.#spacingMs += (Math.min(sinceMs, 60_000) - this.#spacingMs) * 0.1;
-	}
+  #watchTime(reading: Reading): void {
+    const sinceMs = reading.timeMs - this.#lastMs;
+    this.#lastMs = reading.timeMs;
+    const gap = sinceMs < 0 || sinceMs > Math.max(GAP_MS, GAP_SPACINGS * this.#spacingMs);
+    if (gap || reading.restarted) {
+      for (const watch of this.#known.values()) watch.rearm();
+      this.#secondMs = Number.NaN;
+      this.#nextTickMs = Number.NEGATIVE_INFINITY;
+    }
+    if (sinceMs >= 0) this.#spacingMs += (Math.min(sinceMs, 60_000) - this.#spacingMs) * 0.1;
+  }
 
-	#tick(timeMs: number): void {
-		this.#nextTickMs = timeMs + TICK_MS;
-		if (Number.isNaN(this.#secondMs)) this.#secondMs = timeMs;
-		const seconds = Math.floor((timeMs - this.#secondMs) / 1000);
-		this.#secondMs += seconds * 1000;
-		let changed = false;
-		const watches = this.#watches;
-		for (const [i, watch] of watches.entries()) {
-			watch.tick(this.#limits, timeMs);
-			if (seconds > 0) {
-				watch.neighboursHotterK =
-					hotterBy(watch, watches[i - 1]) + hotterBy(watch, watches[i + 1]);
-				watch.second(seconds, timeMs);
-			}
-			if (watch.tell()) changed = true;
-		}
-		if (changed) this.#statuses = watches.map((watch) => watch.status);
-	}
+  #tick(timeMs: number): void {
+    this.#nextTickMs = timeMs + TICK_MS;
+    if (Number.isNaN(this.#secondMs)) this.#secondMs = timeMs;
+    const seconds = Math.floor((timeMs - this.#secondMs) / 1000);
+    this.#secondMs += seconds * 1000;
+    let changed = false;
+    const watches = this.#watches;
+    for (const [i, watch] of watches.entries()) {
+      watch.tick(this.#limits, timeMs);
+      if (seconds > 0) {
+        watch.neighboursHotterK = hotterBy(watch, watches[i - 1]) + hotterBy(watch, watches[i + 1]);
+        watch.second(seconds, timeMs);
+      }
+      if (watch.tell()) changed = true;
+    }
+    if (changed) this.#statuses = watches.map((watch) => watch.status);
+  }
 }
 
 /** Kelvins by which the neighbour is hotter; 0 where there is none. */
 function hotterBy(zone: ZoneWatch, neighbour: ZoneWatch | undefined): number {
-	const hotter =
-		(neighbour?.trace.temperatureC ?? Number.NaN) - zone.trace.temperatureC;
-	return Number.isNaN(hotter) ? 0 : Math.max(0, hotter);
+  const hotter = (neighbour?.trace.temperatureC ?? Number.NaN) - zone.trace.temperatureC;
+  return Number.isNaN(hotter) ? 0 : Math.max(0, hotter);
 }

@@ -1,4 +1,4 @@
-import type { SlowRule, ZoneSituation } from "./heat-rule.ts";
+import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 
 /** Windows in which a rise is looked for, s. */
 const WINDOWS_S = [10, 15, 25, 45] as const;
@@ -13,10 +13,10 @@ const RECOVERED_K = 3;
 
 /** Without the power nobody knows when the heater was asked: wait longer, and only far from the set-point. */
 const BLIND = {
-	belowSetpointK: 15,
-	deadS: 25,
-	windowS: 45,
-	leastRiseK: 1,
+  belowSetpointK: 15,
+  deadS: 25,
+  windowS: 45,
+  leastRiseK: 1,
 } as const;
 
 /**
@@ -24,66 +24,55 @@ const BLIND = {
  * can have been answering to (whatever its dead time), less what it needs to hold its temperature.
  */
 export class NoRise implements SlowRule {
-	#strikes = 0;
-	#active = false;
-	#lowestC = 0;
-	#wantedS = 0;
+  #strikes = 0;
+  #active = false;
+  #lowestC = 0;
+  #wantedS = 0;
 
-	judge(zone: ZoneSituation): boolean {
-		const temperatureC = zone.trace.meanTemperature(0, 3);
-		if (this.#active) {
-			this.#lowestC = Math.min(this.#lowestC, temperatureC);
-			const asked = zone.powerKnown
-				? zone.trace.greatestPower(5) > 0.05
-				: zone.setpointC > temperatureC;
-			this.#active = asked && temperatureC < this.#lowestC + RECOVERED_K;
-			return this.#active;
-		}
-		const seen = zone.powerKnown
-			? this.#noAnswer(zone, temperatureC)
-			: this.#noAnswerBlind(zone, temperatureC);
-		this.#strikes = seen ? this.#strikes + 1 : 0;
-		if (this.#strikes < STRIKES) return false;
-		this.#strikes = 0;
-		this.#active = true;
-		this.#lowestC = temperatureC;
-		return true;
-	}
+  judge(zone: ZoneSituation): boolean {
+    const temperatureC = zone.trace.meanTemperature(0, 3);
+    if (this.#active) {
+      this.#lowestC = Math.min(this.#lowestC, temperatureC);
+      const asked = zone.powerKnown ? zone.trace.greatestPower(5) > 0.05 : zone.setpointC > temperatureC;
+      this.#active = asked && temperatureC < this.#lowestC + RECOVERED_K;
+      return this.#active;
+    }
+    const seen = zone.powerKnown ? this.#noAnswer(zone, temperatureC) : this.#noAnswerBlind(zone, temperatureC);
+    this.#strikes = seen ? this.#strikes + 1 : 0;
+    if (this.#strikes < STRIKES) return false;
+    this.#strikes = 0;
+    this.#active = true;
+    this.#lowestC = temperatureC;
+    return true;
+  }
 
-	#noAnswer(zone: ZoneSituation, temperatureC: number): boolean {
-		// Close to the set-point the controller itself brakes.
-		if (zone.setpointC > 0 && temperatureC > zone.setpointC - 3) return false;
-		const hold = zone.learnt.holdingPower(temperatureC);
-		const rate = zone.learnt.leastRateKPerS();
-		let expectedK = 0;
-		let age = 0;
-		for (const windowS of WINDOWS_S) {
-			for (; age < windowS; age++)
-				expectedK += rate * (zone.trace.leastPowerBehind(age) - hold);
-			// NaN while the trace is too short.
-			if (Number.isNaN(expectedK)) return false;
-			if (expectedK < LEAST_EXPECTED_K) continue;
-			const riseK = temperatureC - zone.trace.meanTemperature(windowS, 3);
-			if (riseK < SHARE * expectedK) return true;
-		}
-		return false;
-	}
+  #noAnswer(zone: ZoneSituation, temperatureC: number): boolean {
+    // Close to the set-point the controller itself brakes.
+    if (zone.setpointC > 0 && temperatureC > zone.setpointC - 3) return false;
+    const hold = zone.learnt.holdingPower(temperatureC);
+    const rate = zone.learnt.leastRateKPerS();
+    let expectedK = 0;
+    let age = 0;
+    for (const windowS of WINDOWS_S) {
+      for (; age < windowS; age++) expectedK += rate * (zone.trace.leastPowerBehind(age) - hold);
+      // NaN while the trace is too short.
+      if (Number.isNaN(expectedK)) return false;
+      if (expectedK < LEAST_EXPECTED_K) continue;
+      const riseK = temperatureC - zone.trace.meanTemperature(windowS, 3);
+      if (riseK < SHARE * expectedK) return true;
+    }
+    return false;
+  }
 
-	#noAnswerBlind(zone: ZoneSituation, temperatureC: number): boolean {
-		this.#wantedS =
-			temperatureC < zone.setpointC - BLIND.belowSetpointK
-				? this.#wantedS + 1
-				: 0;
-		if (this.#wantedS < BLIND.deadS + BLIND.windowS) return false;
-		return (
-			temperatureC - zone.trace.meanTemperature(BLIND.windowS, 3) <
-			BLIND.leastRiseK
-		);
-	}
+  #noAnswerBlind(zone: ZoneSituation, temperatureC: number): boolean {
+    this.#wantedS = temperatureC < zone.setpointC - BLIND.belowSetpointK ? this.#wantedS + 1 : 0;
+    if (this.#wantedS < BLIND.deadS + BLIND.windowS) return false;
+    return temperatureC - zone.trace.meanTemperature(BLIND.windowS, 3) < BLIND.leastRiseK;
+  }
 
-	rearm(): void {
-		this.#strikes = 0;
-		this.#active = false;
-		this.#wantedS = 0;
-	}
+  rearm(): void {
+    this.#strikes = 0;
+    this.#active = false;
+    this.#wantedS = 0;
+  }
 }

@@ -9,68 +9,64 @@ const NOISE_STEP_MAX_K = 3;
  * Noise is told from a heat-up by its reversals: up and then down.
  */
 export class Stillness {
-	/** Since when the value has not changed, ms; NaN = no value yet. */
-	sinceMs = Number.NaN;
-	#value = Number.NaN;
-	#lastStep = 0;
-	#smallestStep = Number.POSITIVE_INFINITY;
-	#typicalReversal = 0;
-	#reversals = 0;
-	#lastReversalMs = Number.NaN;
-	#reversalEveryMs = 0;
+  /** Since when the value has not changed, ms; NaN = no value yet. */
+  sinceMs = Number.NaN;
+  #value = Number.NaN;
+  #lastStep = 0;
+  #smallestStep = Number.POSITIVE_INFINITY;
+  #typicalReversal = 0;
+  #reversals = 0;
+  #lastReversalMs = Number.NaN;
+  #reversalEveryMs = 0;
 
-	add(value: number, timeMs: number): void {
-		if (value === this.#value) return;
-		const step = value - this.#value;
-		this.#value = value;
-		this.sinceMs = timeMs;
-		const size = Math.abs(step);
-		if (!(size <= NOISE_STEP_MAX_K)) {
-			this.#lastStep = 0;
-			return;
-		}
-		if (size > 1e-6 && size < this.#smallestStep) this.#smallestStep = size;
-		if (step * this.#lastStep < 0) this.#reversed(size, timeMs);
-		this.#lastStep = step;
-	}
+  add(value: number, timeMs: number): void {
+    if (value === this.#value) return;
+    const step = value - this.#value;
+    this.#value = value;
+    this.sinceMs = timeMs;
+    const size = Math.abs(step);
+    if (!(size <= NOISE_STEP_MAX_K)) {
+      this.#lastStep = 0;
+      return;
+    }
+    if (size > 1e-6 && size < this.#smallestStep) this.#smallestStep = size;
+    if (step * this.#lastStep < 0) this.#reversed(size, timeMs);
+    this.#lastStep = step;
+  }
 
-	#reversed(size: number, timeMs: number): void {
-		const every = timeMs - this.#lastReversalMs;
-		this.#lastReversalMs = timeMs;
-		this.#reversals++;
-		const share = 1 / Math.min(this.#reversals, 200);
-		this.#typicalReversal += (size - this.#typicalReversal) * share;
-		if (every < 60_000)
-			this.#reversalEveryMs += (every - this.#reversalEveryMs) * share;
-	}
+  #reversed(size: number, timeMs: number): void {
+    const every = timeMs - this.#lastReversalMs;
+    this.#lastReversalMs = timeMs;
+    this.#reversals++;
+    const share = 1 / Math.min(this.#reversals, 200);
+    this.#typicalReversal += (size - this.#typicalReversal) * share;
+    if (every < 60_000) this.#reversalEveryMs += (every - this.#reversalEveryMs) * share;
+  }
 
-	/** Exactly the same for so long, s; 0 before the first value. */
-	stillForS(timeMs: number): number {
-		return !Number.isNaN(this.sinceMs) ? (timeMs - this.sinceMs) / 1000 : 0;
-	}
+  /** Exactly the same for so long, s; 0 before the first value. */
+  stillForS(timeMs: number): number {
+    return !Number.isNaN(this.sinceMs) ? (timeMs - this.sinceMs) / 1000 : 0;
+  }
 
-	/** The noise spans several of the sensor's steps, so that it never holds still by itself. */
-	get neverStill(): boolean {
-		return (
-			this.#reversals >= REVERSALS_TO_KNOW &&
-			this.#typicalReversal >= 3 * this.#smallestStep
-		);
-	}
+  /** The noise spans several of the sensor's steps, so that it never holds still by itself. */
+  get neverStill(): boolean {
+    return this.#reversals >= REVERSALS_TO_KNOW && this.#typicalReversal >= 3 * this.#smallestStep;
+  }
 
-	/** Usual time between two reversals, s. */
-	get reversalEveryS(): number {
-		return this.#reversalEveryMs / 1000;
-	}
+  /** Usual time between two reversals, s. */
+  get reversalEveryS(): number {
+    return this.#reversalEveryMs / 1000;
+  }
 
-	/** Smallest change seen, K: the sensor's resolution; 0 while unknown. */
-	get resolutionK(): number {
-		return Number.isFinite(this.#smallestStep) ? this.#smallestStep : 0;
-	}
+  /** Smallest change seen, K: the sensor's resolution; 0 while unknown. */
+  get resolutionK(): number {
+    return Number.isFinite(this.#smallestStep) ? this.#smallestStep : 0;
+  }
 
-	rearm(): void {
-		this.sinceMs = Number.NaN;
-		this.#value = Number.NaN;
-		this.#lastStep = 0;
-		this.#lastReversalMs = Number.NaN;
-	}
+  rearm(): void {
+    this.sinceMs = Number.NaN;
+    this.#value = Number.NaN;
+    this.#lastStep = 0;
+    this.#lastReversalMs = Number.NaN;
+  }
 }

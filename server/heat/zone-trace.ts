@@ -1,5 +1,5 @@
-import { FASTEST_RATE_K_PER_S } from "./healthy-zone.ts";
-import { Stillness } from "./stillness.ts";
+import { FASTEST_RATE_K_PER_S } from './healthy-zone.ts';
+import { Stillness } from './stillness.ts';
 
 /** Seconds of the past that rules may look at. */
 export const TRACE_S = 96;
@@ -15,187 +15,173 @@ const BELIEVE_AFTER_S = 3;
  * it has stayed for 3 s.
  */
 export class ZoneTrace {
-	/** Seconds in the ring since the last re-arming. */
-	seconds = 0;
-	/** Mean of the readings since the last `closeTick`, °C; the one before where nothing believable came; NaN = never. */
-	temperatureC = Number.NaN;
-	/** Last values as sent; NaN = not sent. */
-	rawC = Number.NaN;
-	setpointC = Number.NaN;
-	power = Number.NaN;
-	/** Fault bits that came with every reading since the last tick that carried any. */
-	faultBits = 0;
-	/** Time of the last reading with a value, ms; NaN = none since arming. */
-	lastValueMs = Number.NaN;
-	/** A value came since the trace exists (not only since arming). */
-	everValue = false;
-	/** Jumps so far. */
-	jumps = 0;
-	readonly stillness = new Stillness();
+  /** Seconds in the ring since the last re-arming. */
+  seconds = 0;
+  /** Mean of the readings since the last `closeTick`, °C; the one before where nothing believable came; NaN = never. */
+  temperatureC = Number.NaN;
+  /** Last values as sent; NaN = not sent. */
+  rawC = Number.NaN;
+  setpointC = Number.NaN;
+  power = Number.NaN;
+  /** Fault bits that came with every reading since the last tick that carried any. */
+  faultBits = 0;
+  /** Time of the last reading with a value, ms; NaN = none since arming. */
+  lastValueMs = Number.NaN;
+  /** A value came since the trace exists (not only since arming). */
+  everValue = false;
+  /** Jumps so far. */
+  jumps = 0;
+  readonly stillness = new Stillness();
 
-	readonly #temperature = new Float64Array(TRACE_S);
-	readonly #power = new Float64Array(TRACE_S);
-	readonly #leastPower = new Float64Array(TRACE_S);
-	#head = 0;
-	#believedC = Number.NaN;
-	#believedMs = Number.NaN;
-	#sumC = 0;
-	#countC = 0;
-	#secondSumC = 0;
-	#secondCountC = 0;
-	#sumPower = 0;
-	#countPower = 0;
-	#bits = -1;
+  readonly #temperature = new Float64Array(TRACE_S);
+  readonly #power = new Float64Array(TRACE_S);
+  readonly #leastPower = new Float64Array(TRACE_S);
+  #head = 0;
+  #believedC = Number.NaN;
+  #believedMs = Number.NaN;
+  #sumC = 0;
+  #countC = 0;
+  #secondSumC = 0;
+  #secondCountC = 0;
+  #sumPower = 0;
+  #countPower = 0;
+  #bits = -1;
 
-	/** NaN for what was not sent. */
-	add(
-		timeMs: number,
-		temperatureC: number,
-		setpointC: number,
-		power: number,
-		faultBits: number,
-	): void {
-		if (faultBits >= 0) {
-			this.#bits = this.#bits < 0 ? faultBits : this.#bits & faultBits;
-		}
-		if (!Number.isNaN(setpointC)) this.setpointC = setpointC;
-		if (!Number.isNaN(power)) {
-			this.power = power;
-			this.#sumPower += power;
-			this.#countPower++;
-		}
-		if (Number.isNaN(temperatureC)) return;
-		this.stillness.add(temperatureC, timeMs);
-		if (!this.#believe(temperatureC, timeMs)) return;
-		this.#sumC += temperatureC;
-		this.#countC++;
-	}
+  /** NaN for what was not sent. */
+  add(timeMs: number, temperatureC: number, setpointC: number, power: number, faultBits: number): void {
+    if (faultBits >= 0) {
+      this.#bits = this.#bits < 0 ? faultBits : this.#bits & faultBits;
+    }
+    if (!Number.isNaN(setpointC)) this.setpointC = setpointC;
+    if (!Number.isNaN(power)) {
+      this.power = power;
+      this.#sumPower += power;
+      this.#countPower++;
+    }
+    if (Number.isNaN(temperatureC)) return;
+    this.stillness.add(temperatureC, timeMs);
+    if (!this.#believe(temperatureC, timeMs)) return;
+    this.#sumC += temperatureC;
+    this.#countC++;
+  }
 
-	#believe(temperatureC: number, timeMs: number): boolean {
-		const sinceS = (timeMs - this.#believedMs) / 1000;
-		const before = this.rawC;
-		this.everValue = true;
-		this.lastValueMs = timeMs;
-		this.rawC = temperatureC;
-		if (Number.isNaN(this.#believedC)) {
-			this.#believedC = temperatureC;
-			this.#believedMs = timeMs;
-			return true;
-		}
-		const step = Math.abs(temperatureC - this.#believedC);
-		if (step <= JUMP_K + FASTEST_RATE_K_PER_S * Math.min(sinceS, 10)) {
-			// The way back from an excursion is a jump too.
-			if (Math.abs(temperatureC - before) > JUMP_K && sinceS < 10) this.jumps++;
-			this.#believedC = temperatureC;
-			this.#believedMs = timeMs;
-			return true;
-		}
-		if (Math.abs(temperatureC - before) > JUMP_K) this.jumps++;
-		if (sinceS < BELIEVE_AFTER_S) return false;
-		this.#believedC = temperatureC;
-		this.#believedMs = timeMs;
-		return true;
-	}
+  #believe(temperatureC: number, timeMs: number): boolean {
+    const sinceS = (timeMs - this.#believedMs) / 1000;
+    const before = this.rawC;
+    this.everValue = true;
+    this.lastValueMs = timeMs;
+    this.rawC = temperatureC;
+    if (Number.isNaN(this.#believedC)) {
+      this.#believedC = temperatureC;
+      this.#believedMs = timeMs;
+      return true;
+    }
+    const step = Math.abs(temperatureC - this.#believedC);
+    if (step <= JUMP_K + FASTEST_RATE_K_PER_S * Math.min(sinceS, 10)) {
+      // The way back from an excursion is a jump too.
+      if (Math.abs(temperatureC - before) > JUMP_K && sinceS < 10) this.jumps++;
+      this.#believedC = temperatureC;
+      this.#believedMs = timeMs;
+      return true;
+    }
+    if (Math.abs(temperatureC - before) > JUMP_K) this.jumps++;
+    if (sinceS < BELIEVE_AFTER_S) return false;
+    this.#believedC = temperatureC;
+    this.#believedMs = timeMs;
+    return true;
+  }
 
-	/** Ends a tick: what came since the last one becomes the current temperature and the current fault bits. */
-	closeTick(): void {
-		if (this.#countC > 0) {
-			this.temperatureC = this.#sumC / this.#countC;
-			this.#secondSumC += this.#sumC;
-			this.#secondCountC += this.#countC;
-			this.#sumC = 0;
-			this.#countC = 0;
-		}
-		if (this.#bits >= 0) this.faultBits = this.#bits;
-		this.#bits = -1;
-	}
+  /** Ends a tick: what came since the last one becomes the current temperature and the current fault bits. */
+  closeTick(): void {
+    if (this.#countC > 0) {
+      this.temperatureC = this.#sumC / this.#countC;
+      this.#secondSumC += this.#sumC;
+      this.#secondCountC += this.#countC;
+      this.#sumC = 0;
+      this.#countC = 0;
+    }
+    if (this.#bits >= 0) this.faultBits = this.#bits;
+    this.#bits = -1;
+  }
 
-	/** Ends a second, `times` of them where readings are further apart. */
-	closeSecond(times: number): void {
-		const temperature =
-			this.#secondCountC > 0
-				? this.#secondSumC / this.#secondCountC
-				: this.temperatureC;
-		const power =
-			this.#countPower > 0 ? this.#sumPower / this.#countPower : this.power;
-		this.#secondSumC = 0;
-		this.#secondCountC = 0;
-		this.#sumPower = 0;
-		this.#countPower = 0;
-		for (let i = Math.min(times, TRACE_S); i > 0; i--) {
-			this.#head = (this.#head + 1) % TRACE_S;
-			this.#temperature[this.#head] = temperature;
-			this.#power[this.#head] = power;
-			this.seconds = Math.min(this.seconds + 1, TRACE_S);
-			this.#leastPower[this.#head] = this.#findLeastPower();
-		}
-	}
+  /** Ends a second, `times` of them where readings are further apart. */
+  closeSecond(times: number): void {
+    const temperature = this.#secondCountC > 0 ? this.#secondSumC / this.#secondCountC : this.temperatureC;
+    const power = this.#countPower > 0 ? this.#sumPower / this.#countPower : this.power;
+    this.#secondSumC = 0;
+    this.#secondCountC = 0;
+    this.#sumPower = 0;
+    this.#countPower = 0;
+    for (let i = Math.min(times, TRACE_S); i > 0; i--) {
+      this.#head = (this.#head + 1) % TRACE_S;
+      this.#temperature[this.#head] = temperature;
+      this.#power[this.#head] = power;
+      this.seconds = Math.min(this.seconds + 1, TRACE_S);
+      this.#leastPower[this.#head] = this.#findLeastPower();
+    }
+  }
 
-	/**
-	 * The least power, as a mean of 2 s, that any dead time between the shortest and the longest could be answering to now. NaN until
-	 * the trace is long enough.
-	 */
-	#findLeastPower(): number {
-		if (this.seconds < 26) return Number.NaN;
-		let least = Number.POSITIVE_INFINITY;
-		for (let age = 2; age <= 22; age += 2) {
-			least = Math.min(
-				least,
-				(this.#at(this.#power, age) + this.#at(this.#power, age + 1)) / 2,
-			);
-		}
-		return least;
-	}
+  /**
+   * The least power, as a mean of 2 s, that any dead time between the shortest and the longest could be answering to now. NaN until
+   * the trace is long enough.
+   */
+  #findLeastPower(): number {
+    if (this.seconds < 26) return Number.NaN;
+    let least = Number.POSITIVE_INFINITY;
+    for (let age = 2; age <= 22; age += 2) {
+      least = Math.min(least, (this.#at(this.#power, age) + this.#at(this.#power, age + 1)) / 2);
+    }
+    return least;
+  }
 
-	#at(ring: Float64Array, age: number): number {
-		return ring[(this.#head - age + 2 * TRACE_S) % TRACE_S] ?? Number.NaN;
-	}
+  #at(ring: Float64Array, age: number): number {
+    return ring[(this.#head - age + 2 * TRACE_S) % TRACE_S] ?? Number.NaN;
+  }
 
-	/** Mean temperature of `span` whole seconds that ended `age` s ago, °C. */
-	meanTemperature(age: number, span: number): number {
-		let sum = 0;
-		for (let i = 0; i < span; i++) sum += this.#at(this.#temperature, age + i);
-		return sum / span;
-	}
+  /** Mean temperature of `span` whole seconds that ended `age` s ago, °C. */
+  meanTemperature(age: number, span: number): number {
+    let sum = 0;
+    for (let i = 0; i < span; i++) sum += this.#at(this.#temperature, age + i);
+    return sum / span;
+  }
 
-	/** Mean power of `span` whole seconds that ended `age` s ago, 0…1. */
-	meanPower(age: number, span: number): number {
-		let sum = 0;
-		for (let i = 0; i < span; i++) sum += this.#at(this.#power, age + i);
-		return sum / span;
-	}
+  /** Mean power of `span` whole seconds that ended `age` s ago, 0…1. */
+  meanPower(age: number, span: number): number {
+    let sum = 0;
+    for (let i = 0; i < span; i++) sum += this.#at(this.#power, age + i);
+    return sum / span;
+  }
 
-	/** Greatest power of a whole second within the last `span` s. */
-	greatestPower(span: number): number {
-		let greatest = Number.NEGATIVE_INFINITY;
-		for (let i = 0; i < span; i++)
-			greatest = Math.max(greatest, this.#at(this.#power, i));
-		return greatest;
-	}
+  /** Greatest power of a whole second within the last `span` s. */
+  greatestPower(span: number): number {
+    let greatest = Number.NEGATIVE_INFINITY;
+    for (let i = 0; i < span; i++) greatest = Math.max(greatest, this.#at(this.#power, i));
+    return greatest;
+  }
 
-	/** The least power that the temperature `age` s ago could have been answering to, 0…1. */
-	leastPowerBehind(age: number): number {
-		return this.#at(this.#leastPower, age);
-	}
+  /** The least power that the temperature `age` s ago could have been answering to, 0…1. */
+  leastPowerBehind(age: number): number {
+    return this.#at(this.#leastPower, age);
+  }
 
-	/** Forgets the past: after a gap or a restart nothing before says anything of now. */
-	rearm(): void {
-		this.seconds = 0;
-		this.#believedC = Number.NaN;
-		this.#believedMs = Number.NaN;
-		this.lastValueMs = Number.NaN;
-		this.rawC = Number.NaN;
-		this.temperatureC = Number.NaN;
-		this.setpointC = Number.NaN;
-		this.power = Number.NaN;
-		this.faultBits = 0;
-		this.#bits = -1;
-		this.#sumC = 0;
-		this.#countC = 0;
-		this.#secondSumC = 0;
-		this.#secondCountC = 0;
-		this.#sumPower = 0;
-		this.#countPower = 0;
-		this.stillness.rearm();
-	}
+  /** Forgets the past: after a gap or a restart nothing before says anything of now. */
+  rearm(): void {
+    this.seconds = 0;
+    this.#believedC = Number.NaN;
+    this.#believedMs = Number.NaN;
+    this.lastValueMs = Number.NaN;
+    this.rawC = Number.NaN;
+    this.temperatureC = Number.NaN;
+    this.setpointC = Number.NaN;
+    this.power = Number.NaN;
+    this.faultBits = 0;
+    this.#bits = -1;
+    this.#sumC = 0;
+    this.#countC = 0;
+    this.#secondSumC = 0;
+    this.#secondCountC = 0;
+    this.#sumPower = 0;
+    this.#countPower = 0;
+    this.stillness.rearm();
+  }
 }

@@ -1,19 +1,14 @@
-import { FallingAway } from "./falling-away.ts";
-import { Frozen } from "./frozen.ts";
-import type { SlowRule, ZoneSituation } from "./heat-rule.ts";
-import { Jumping } from "./jumping.ts";
-import { LearntZone } from "./learnt-zone.ts";
-import { NoRise } from "./no-rise.ts";
-import { RisingWithoutPower } from "./rising-without-power.ts";
-import { type SensorEnd, SensorEnds } from "./sensor-ends.ts";
-import { doingOf } from "./zone-doing.ts";
-import {
-	HEAT_FAULTS,
-	type HeatFault,
-	type HeatLimits,
-	type ZoneStatus,
-} from "./zone-status.ts";
-import { ZoneTrace } from "./zone-trace.ts";
+import { FallingAway } from './falling-away.ts';
+import { Frozen } from './frozen.ts';
+import type { SlowRule, ZoneSituation } from './heat-rule.ts';
+import { Jumping } from './jumping.ts';
+import { LearntZone } from './learnt-zone.ts';
+import { NoRise } from './no-rise.ts';
+import { RisingWithoutPower } from './rising-without-power.ts';
+import { type SensorEnd, SensorEnds } from './sensor-ends.ts';
+import { doingOf } from './zone-doing.ts';
+import { HEAT_FAULTS, type HeatFault, type HeatLimits, type ZoneStatus } from './zone-status.ts';
+import { ZoneTrace } from './zone-trace.ts';
 
 /** In the band for so long counts as held, s. */
 const HELD_S = 20;
@@ -28,217 +23,198 @@ const NO_FAULTS: readonly HeatFault[] = [];
 
 /** Watches one zone: keeps its trace, runs the rules, tells its status. */
 export class ZoneWatch implements ZoneSituation {
-	readonly zone: number;
-	readonly trace = new ZoneTrace();
-	readonly learnt = new LearntZone();
-	setpointC = Number.NaN;
-	setpointSteadyS = 0;
-	powerKnown = false;
-	held = false;
-	withinC = 5;
-	neighboursHotterK = 0;
+  readonly zone: number;
+  readonly trace = new ZoneTrace();
+  readonly learnt = new LearntZone();
+  setpointC = Number.NaN;
+  setpointSteadyS = 0;
+  powerKnown = false;
+  held = false;
+  withinC = 5;
+  neighboursHotterK = 0;
 
-	readonly #ends = new SensorEnds();
-	readonly #slow: Readonly<
-		Record<
-			"noRise" | "fallingAway" | "risingWithoutPower" | "frozen" | "jumping",
-			SlowRule
-		>
-	> = {
-		noRise: new NoRise(),
-		fallingAway: new FallingAway(),
-		risingWithoutPower: new RisingWithoutPower(),
-		frozen: new Frozen(),
-		jumping: new Jumping(),
-	};
-	readonly #holds = new Set<HeatFault>();
-	#sensorEnd: SensorEnd = null;
-	#inBandS = 0;
-	#inBand = false;
-	#atHeatSinceMs: number | null = null;
-	#overLimitTicks = 0;
-	#faults = NO_FAULTS;
-	#status: ZoneStatus;
+  readonly #ends = new SensorEnds();
+  readonly #slow: Readonly<Record<'noRise' | 'fallingAway' | 'risingWithoutPower' | 'frozen' | 'jumping', SlowRule>> = {
+    noRise: new NoRise(),
+    fallingAway: new FallingAway(),
+    risingWithoutPower: new RisingWithoutPower(),
+    frozen: new Frozen(),
+    jumping: new Jumping(),
+  };
+  readonly #holds = new Set<HeatFault>();
+  #sensorEnd: SensorEnd = null;
+  #inBandS = 0;
+  #inBand = false;
+  #atHeatSinceMs: number | null = null;
+  #overLimitTicks = 0;
+  #faults = NO_FAULTS;
+  #status: ZoneStatus;
 
-	constructor(zone: number) {
-		this.zone = zone;
-		this.#status = {
-			zone,
-			doing: "unknown",
-			temperatureC: null,
-			setpointC: null,
-			power: null,
-			faults: NO_FAULTS,
-			atHeatSinceMs: null,
-		};
-	}
+  constructor(zone: number) {
+    this.zone = zone;
+    this.#status = {
+      zone,
+      doing: 'unknown',
+      temperatureC: null,
+      setpointC: null,
+      power: null,
+      faults: NO_FAULTS,
+      atHeatSinceMs: null,
+    };
+  }
 
-	/** The status as last told; the same object while nothing in it changed. */
-	get status(): ZoneStatus {
-		return this.#status;
-	}
+  /** The status as last told; the same object while nothing in it changed. */
+  get status(): ZoneStatus {
+    return this.#status;
+  }
 
-	/** What is fast: ends of the scale, the absolute limit, being at heat. A few times a second. */
-	tick(limits: HeatLimits, timeMs: number): void {
-		const { trace } = this;
-		trace.closeTick();
-		this.withinC = limits.atHeatWithinC;
-		if (!Number.isNaN(trace.power)) this.powerKnown = true;
-		const wanted = trace.setpointC > 0 || trace.power > 0.02;
-		const end = this.#ends.judge(trace, limits, wanted, timeMs);
-		if (end !== this.#sensorEnd) this.#sensorFaultChanged(end);
-		const over = end === null && trace.rawC > limits.absoluteLimitC;
-		this.#overLimitTicks = over ? this.#overLimitTicks + 1 : 0;
-		this.#set("aboveAbsoluteLimit", this.#overLimitTicks >= OVER_LIMIT_TICKS);
-		this.#followSetpoint();
-		this.#followBand(timeMs, end !== null);
-	}
+  /** What is fast: ends of the scale, the absolute limit, being at heat. A few times a second. */
+  tick(limits: HeatLimits, timeMs: number): void {
+    const { trace } = this;
+    trace.closeTick();
+    this.withinC = limits.atHeatWithinC;
+    if (!Number.isNaN(trace.power)) this.powerKnown = true;
+    const wanted = trace.setpointC > 0 || trace.power > 0.02;
+    const end = this.#ends.judge(trace, limits, wanted, timeMs);
+    if (end !== this.#sensorEnd) this.#sensorFaultChanged(end);
+    const over = end === null && trace.rawC > limits.absoluteLimitC;
+    this.#overLimitTicks = over ? this.#overLimitTicks + 1 : 0;
+    this.#set('aboveAbsoluteLimit', this.#overLimitTicks >= OVER_LIMIT_TICKS);
+    this.#followSetpoint();
+    this.#followBand(timeMs, end !== null);
+  }
 
-	#sensorFaultChanged(end: SensorEnd): void {
-		this.#sensorEnd = end;
-		this.#set("sensorOpen", end === "sensorOpen");
-		this.#set("sensorShort", end === "sensorShort");
-		// A sensor that says nothing is the one cause; what it seemed to say before is no longer of use.
-		this.#rearmSlow();
-		const { setpointC, power, lastValueMs, rawC } = this.trace;
-		this.trace.rearm();
-		this.trace.setpointC = setpointC;
-		this.trace.power = power;
-		this.trace.lastValueMs = lastValueMs;
-		this.trace.rawC = rawC;
-		this.held = false;
-		this.#inBandS = 0;
-	}
+  #sensorFaultChanged(end: SensorEnd): void {
+    this.#sensorEnd = end;
+    this.#set('sensorOpen', end === 'sensorOpen');
+    this.#set('sensorShort', end === 'sensorShort');
+    // A sensor that says nothing is the one cause; what it seemed to say before is no longer of use.
+    this.#rearmSlow();
+    const { setpointC, power, lastValueMs, rawC } = this.trace;
+    this.trace.rearm();
+    this.trace.setpointC = setpointC;
+    this.trace.power = power;
+    this.trace.lastValueMs = lastValueMs;
+    this.trace.rawC = rawC;
+    this.held = false;
+    this.#inBandS = 0;
+  }
 
-	#followSetpoint(): void {
-		const { setpointC } = this.trace;
-		const same =
-			Math.abs(setpointC - this.setpointC) <= SAME_SETPOINT_K ||
-			(Number.isNaN(setpointC) && Number.isNaN(this.setpointC));
-		if (same) return;
-		this.setpointC = setpointC;
-		this.setpointSteadyS = 0;
-		this.held = false;
-		this.#inBandS = 0;
-	}
+  #followSetpoint(): void {
+    const { setpointC } = this.trace;
+    const same =
+      Math.abs(setpointC - this.setpointC) <= SAME_SETPOINT_K ||
+      (Number.isNaN(setpointC) && Number.isNaN(this.setpointC));
+    if (same) return;
+    this.setpointC = setpointC;
+    this.setpointSteadyS = 0;
+    this.held = false;
+    this.#inBandS = 0;
+  }
 
-	#followBand(timeMs: number, sensorFault: boolean): void {
-		const { temperatureC } = this.trace;
-		const offK = Math.abs(temperatureC - this.setpointC);
-		const edge = this.#inBand ? BAND_EDGE_K : 0;
-		this.#inBand =
-			!sensorFault && this.setpointC > 0 && offK <= this.withinC + edge;
-		if (!this.#inBand) this.#atHeatSinceMs = null;
-		else this.#atHeatSinceMs ??= timeMs;
-	}
+  #followBand(timeMs: number, sensorFault: boolean): void {
+    const { temperatureC } = this.trace;
+    const offK = Math.abs(temperatureC - this.setpointC);
+    const edge = this.#inBand ? BAND_EDGE_K : 0;
+    this.#inBand = !sensorFault && this.setpointC > 0 && offK <= this.withinC + edge;
+    if (!this.#inBand) this.#atHeatSinceMs = null;
+    else this.#atHeatSinceMs ??= timeMs;
+  }
 
-	/** What shows over seconds. Once a second, `seconds` of them since the last call. */
-	second(seconds: number, timeMs: number): void {
-		const { trace } = this;
-		trace.closeSecond(seconds);
-		this.setpointSteadyS += seconds;
-		if (this.#sensorEnd !== null || Number.isNaN(trace.rawC)) return;
-		if (this.#inBand) {
-			this.#inBandS += seconds;
-			if (this.#inBandS >= HELD_S) this.held = true;
-			if (this.held && this.powerKnown) this.learnt.learnHolding(trace);
-		} else {
-			this.#inBandS = 0;
-			if (this.powerKnown && trace.temperatureC < this.setpointC)
-				this.learnt.learnHeating(trace);
-		}
-		const jumping = this.#slow.jumping.judge(this, timeMs);
-		this.#set("jumping", jumping);
-		this.#set("frozen", this.#slow.frozen.judge(this, timeMs));
-		this.#set("noRise", this.#slow.noRise.judge(this, timeMs));
-		this.#set("fallingAway", this.#slow.fallingAway.judge(this, timeMs));
-		this.#set(
-			"risingWithoutPower",
-			this.#slow.risingWithoutPower.judge(this, timeMs),
-		);
-	}
+  /** What shows over seconds. Once a second, `seconds` of them since the last call. */
+  second(seconds: number, timeMs: number): void {
+    const { trace } = this;
+    trace.closeSecond(seconds);
+    this.setpointSteadyS += seconds;
+    if (this.#sensorEnd !== null || Number.isNaN(trace.rawC)) return;
+    if (this.#inBand) {
+      this.#inBandS += seconds;
+      if (this.#inBandS >= HELD_S) this.held = true;
+      if (this.held && this.powerKnown) this.learnt.learnHolding(trace);
+    } else {
+      this.#inBandS = 0;
+      if (this.powerKnown && trace.temperatureC < this.setpointC) this.learnt.learnHeating(trace);
+    }
+    const jumping = this.#slow.jumping.judge(this, timeMs);
+    this.#set('jumping', jumping);
+    this.#set('frozen', this.#slow.frozen.judge(this, timeMs));
+    this.#set('noRise', this.#slow.noRise.judge(this, timeMs));
+    this.#set('fallingAway', this.#slow.fallingAway.judge(this, timeMs));
+    this.#set('risingWithoutPower', this.#slow.risingWithoutPower.judge(this, timeMs));
+  }
 
-	#set(fault: HeatFault, holds: boolean): void {
-		if (holds === this.#holds.has(fault)) return;
-		if (holds) this.#holds.add(fault);
-		else this.#holds.delete(fault);
-		this.#faults = HEAT_FAULTS.filter((name) => this.#holds.has(name));
-	}
+  #set(fault: HeatFault, holds: boolean): void {
+    if (holds === this.#holds.has(fault)) return;
+    if (holds) this.#holds.add(fault);
+    else this.#holds.delete(fault);
+    this.#faults = HEAT_FAULTS.filter((name) => this.#holds.has(name));
+  }
 
-	/** Tells the status anew; true when it changed. */
-	tell(): boolean {
-		const { trace } = this;
-		const shown = this.#sensorEnd === null && !Number.isNaN(trace.rawC);
-		const temperatureC = shown ? orNull(trace.temperatureC) : null;
-		const doing =
-			this.#faults.length > 0
-				? "faulty"
-				: doingOf({
-						temperatureC: temperatureC ?? Number.NaN,
-						setpointC: this.setpointC,
-						power: this.powerKnown ? trace.power : Number.NaN,
-						inBand: this.#inBand,
-						slopeKPerS:
-							trace.seconds < 12
-								? Number.NaN
-								: (trace.meanTemperature(0, 2) - trace.meanTemperature(10, 2)) /
-									10,
-					});
-		const before = this.#status;
-		const setpointC = orNull(trace.setpointC);
-		const power = orNull(trace.power);
-		if (
-			before.doing === doing &&
-			before.temperatureC === temperatureC &&
-			before.setpointC === setpointC &&
-			before.power === power &&
-			before.faults === this.#faults &&
-			before.atHeatSinceMs === this.#atHeatSinceMs
-		)
-			return false;
-		this.#status = {
-			zone: this.zone,
-			doing,
-			temperatureC,
-			setpointC,
-			power,
-			faults: this.#faults,
-			atHeatSinceMs: this.#atHeatSinceMs,
-		};
-		return true;
-	}
+  /** Tells the status anew; true when it changed. */
+  tell(): boolean {
+    const { trace } = this;
+    const shown = this.#sensorEnd === null && !Number.isNaN(trace.rawC);
+    const temperatureC = shown ? orNull(trace.temperatureC) : null;
+    const doing =
+      this.#faults.length > 0
+        ? 'faulty'
+        : doingOf({
+            temperatureC: temperatureC ?? Number.NaN,
+            setpointC: this.setpointC,
+            power: this.powerKnown ? trace.power : Number.NaN,
+            inBand: this.#inBand,
+            slopeKPerS:
+              trace.seconds < 12 ? Number.NaN : (trace.meanTemperature(0, 2) - trace.meanTemperature(10, 2)) / 10,
+          });
+    const before = this.#status;
+    const setpointC = orNull(trace.setpointC);
+    const power = orNull(trace.power);
+    if (
+      before.doing === doing &&
+      before.temperatureC === temperatureC &&
+      before.setpointC === setpointC &&
+      before.power === power &&
+      before.faults === this.#faults &&
+      before.atHeatSinceMs === this.#atHeatSinceMs
+    )
+      return false;
+    this.#status = {
+      zone: this.zone,
+      doing,
+      temperatureC,
+      setpointC,
+      power,
+      faults: this.#faults,
+      atHeatSinceMs: this.#atHeatSinceMs,
+    };
+    return true;
+  }
 
-	#rearmSlow(): void {
-		for (const fault of [
-			"noRise",
-			"fallingAway",
-			"risingWithoutPower",
-			"frozen",
-			"jumping",
-		] as const) {
-			this.#slow[fault].rearm();
-			this.#set(fault, false);
-		}
-	}
+  #rearmSlow(): void {
+    for (const fault of ['noRise', 'fallingAway', 'risingWithoutPower', 'frozen', 'jumping'] as const) {
+      this.#slow[fault].rearm();
+      this.#set(fault, false);
+    }
+  }
 
-	/** After a gap or a restart nothing that was seen before says anything of now. */
-	rearm(): void {
-		this.trace.rearm();
-		this.#ends.rearm();
-		this.#sensorEnd = null;
-		this.#set("sensorOpen", false);
-		this.#set("sensorShort", false);
-		this.#set("aboveAbsoluteLimit", false);
-		this.#overLimitTicks = 0;
-		this.#rearmSlow();
-		this.setpointC = Number.NaN;
-		this.held = false;
-		this.#inBandS = 0;
-		this.#inBand = false;
-		this.#atHeatSinceMs = null;
-	}
+  /** After a gap or a restart nothing that was seen before says anything of now. */
+  rearm(): void {
+    this.trace.rearm();
+    this.#ends.rearm();
+    this.#sensorEnd = null;
+    this.#set('sensorOpen', false);
+    this.#set('sensorShort', false);
+    this.#set('aboveAbsoluteLimit', false);
+    this.#overLimitTicks = 0;
+    this.#rearmSlow();
+    this.setpointC = Number.NaN;
+    this.held = false;
+    this.#inBandS = 0;
+    this.#inBand = false;
+    this.#atHeatSinceMs = null;
+  }
 }
 
 function orNull(value: number): number | null {
-	return Number.isFinite(value) ? value : null;
+  return Number.isFinite(value) ? value : null;
 }

@@ -1,16 +1,16 @@
-import type { Alarm, AlarmChange } from "../alarm/alarm.ts";
-import type { Reading } from "../reading/reading.ts";
-import type { MeasuredSection, StatedSection } from "../strand/section.ts";
+import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
+import type { Reading } from '../reading/reading.ts';
+import type { MeasuredSection, StatedSection } from '../strand/section.ts';
 
 /** From heating up to shutting down. Times UTC ms. */
 export interface Run {
-	readonly id: number;
-	readonly startedMs: number;
-	readonly endedMs: number | null;
-	/** IANA name of the zone in which the run's clock times are told. */
-	readonly timeZone: string;
-	readonly sourceTitle: string;
-	readonly note: string;
+  readonly id: number;
+  readonly startedMs: number;
+  readonly endedMs: number | null;
+  /** IANA name of the zone in which the run's clock times are told. */
+  readonly timeZone: string;
+  readonly sourceTitle: string;
+  readonly note: string;
 }
 
 /**
@@ -19,157 +19,149 @@ export interface Run {
  * off; null while it is being wound.
  */
 export interface Spool {
-	readonly id: number;
-	readonly runId: number;
-	/** 1 = first spool of the run. */
-	readonly ordinal: number;
-	readonly startGaugeMm: number;
-	readonly endGaugeMm: number | null;
-	readonly startedMs: number;
-	readonly endedMs: number | null;
-	readonly note: string;
+  readonly id: number;
+  readonly runId: number;
+  /** 1 = first spool of the run. */
+  readonly ordinal: number;
+  readonly startGaugeMm: number;
+  readonly endGaugeMm: number | null;
+  readonly startedMs: number;
+  readonly endedMs: number | null;
+  readonly note: string;
 }
 
 /** What a person did, or what happened to the service itself (`who` = 'service'). */
 export interface LogEntry {
-	readonly id: number;
-	readonly timeMs: number;
-	readonly runId: number | null;
-	readonly who: string;
-	/** A plain sentence: "Acknowledged “Blob”.", "Started spool 2." */
-	readonly what: string;
+  readonly id: number;
+  readonly timeMs: number;
+  readonly runId: number | null;
+  readonly who: string;
+  /** A plain sentence: "Acknowledged “Blob”.", "Started spool 2." */
+  readonly what: string;
 }
 
 /** The last reading that was stored of a run: enough to go on after a crash. */
 export interface LastSample {
-	readonly timeMs: number;
-	readonly gaugeMm: number;
-	readonly values: Readonly<Record<string, number | null>>;
+  readonly timeMs: number;
+  readonly gaugeMm: number;
+  readonly values: Readonly<Record<string, number | null>>;
 }
 
 /** Writes readings. All calls return at once or throw; what was appended is on disk at the latest a second later. */
 export interface SampleWriter {
-	/** Readings of one run, in order; `gaugeMm` never falls. */
-	append(runId: number, reading: Reading, gaugeMm: number): void;
-	/** Write what is pending and seal the open block. */
-	flush(): void;
+  /** Readings of one run, in order; `gaugeMm` never falls. */
+  append(runId: number, reading: Reading, gaugeMm: number): void;
+  /** Write what is pending and seal the open block. */
+  flush(): void;
 }
 
-export type WindowAxis = "time" | "length";
+export type WindowAxis = 'time' | 'length';
 
 export interface WindowQuery {
-	readonly runId: number;
-	readonly axis: WindowAxis;
-	/** UTC ms or gauge length in mm, inclusive. */
-	readonly from: number;
-	readonly to: number;
-	/** Number of equal columns, 1…4000. */
-	readonly columns: number;
-	/** Channel names; an unknown one gives a channel of gaps. */
-	readonly channels: readonly string[];
+  readonly runId: number;
+  readonly axis: WindowAxis;
+  /** UTC ms or gauge length in mm, inclusive. */
+  readonly from: number;
+  readonly to: number;
+  /** Number of equal columns, 1…4000. */
+  readonly columns: number;
+  /** Channel names; an unknown one gives a channel of gaps. */
+  readonly channels: readonly string[];
 }
 
 /** One value a column; null = no reading with a value in that column. */
 export interface ChannelColumns {
-	readonly min: readonly (number | null)[];
-	readonly max: readonly (number | null)[];
-	readonly mean: readonly (number | null)[];
+  readonly min: readonly (number | null)[];
+  readonly max: readonly (number | null)[];
+  readonly mean: readonly (number | null)[];
 }
 
 /** The answer to a window query: min and max are the true ones of the raw readings in [edge, next edge). */
 export interface WindowColumns {
-	readonly axis: WindowAxis;
-	readonly from: number;
-	readonly to: number;
-	/** Readings in each column. */
-	readonly count: readonly number[];
-	/** Time of the first reading in the column, UTC ms. */
-	readonly timeMs: readonly (number | null)[];
-	/** Gauge length of the first reading in the column, mm. */
-	readonly gaugeMm: readonly (number | null)[];
-	readonly channels: Readonly<Record<string, ChannelColumns>>;
+  readonly axis: WindowAxis;
+  readonly from: number;
+  readonly to: number;
+  /** Readings in each column. */
+  readonly count: readonly number[];
+  /** Time of the first reading in the column, UTC ms. */
+  readonly timeMs: readonly (number | null)[];
+  /** Gauge length of the first reading in the column, mm. */
+  readonly gaugeMm: readonly (number | null)[];
+  readonly channels: Readonly<Record<string, ChannelColumns>>;
 }
 
 /** What is known of a run's readings as a whole. */
 export interface SampleExtent {
-	readonly count: number;
-	readonly fromMs: number;
-	readonly toMs: number;
-	readonly fromGaugeMm: number;
-	readonly toGaugeMm: number;
-	readonly channels: readonly {
-		readonly name: string;
-		readonly unit: string;
-	}[];
+  readonly count: number;
+  readonly fromMs: number;
+  readonly toMs: number;
+  readonly fromGaugeMm: number;
+  readonly toGaugeMm: number;
+  readonly channels: readonly {
+    readonly name: string;
+    readonly unit: string;
+  }[];
 }
 
 /** Reads readings. Asynchronous, so that a reader may live on another thread. */
 export interface SampleReader {
-	window(query: WindowQuery): Promise<WindowColumns>;
-	/** null = the run has no readings. */
-	extent(runId: number): Promise<SampleExtent | null>;
+  window(query: WindowQuery): Promise<WindowColumns>;
+  /** null = the run has no readings. */
+  extent(runId: number): Promise<SampleExtent | null>;
 }
 
 /** Keeps the record of runs, and of what people said. Every call is durable when it returns, or throws. */
 export interface RecordKeeper {
-	beginRun(run: Omit<Run, "id" | "endedMs" | "note">): Run;
-	endRun(runId: number, endedMs: number): void;
-	/** The run that was not ended, newest first, with its last reading: the service was stopped in the middle of it. */
-	unfinishedRun(): {
-		run: Run;
-		spool: Spool | null;
-		last: LastSample | null;
-	} | null;
-	setRunNote(runId: number, note: string): void;
-	beginSpool(
-		spool: Omit<Spool, "id" | "endedMs" | "endGaugeMm" | "note">,
-	): Spool;
-	endSpool(spoolId: number, endGaugeMm: number, endedMs: number): void;
-	setSpoolNote(spoolId: number, note: string): void;
-	/** Insert or replace by ordinal. */
-	saveMeasuredSections(
-		runId: number,
-		sections: readonly MeasuredSection[],
-	): void;
-	/** A new word of a person; `id` is given. Earlier words about the same target stay in the record but no longer count. */
-	saveStatedSection(
-		runId: number,
-		section: Omit<StatedSection, "id">,
-		replaces: number | null,
-	): StatedSection;
-	saveAlarmChanges(runId: number | null, changes: readonly AlarmChange[]): void;
-	log(entry: Omit<LogEntry, "id">): LogEntry;
-	/** Settings of the line as last saved, as a plain object; null = never saved. */
-	loadLineSettings(): unknown;
-	saveLineSettings(settings: object): void;
-	/** Alarms that were not normal when the service stopped, so that their life goes on. */
-	standingAlarms(): readonly Alarm[];
-	lastAlarmId(): number;
+  beginRun(run: Omit<Run, 'id' | 'endedMs' | 'note'>): Run;
+  endRun(runId: number, endedMs: number): void;
+  /** The run that was not ended, newest first, with its last reading: the service was stopped in the middle of it. */
+  unfinishedRun(): {
+    run: Run;
+    spool: Spool | null;
+    last: LastSample | null;
+  } | null;
+  setRunNote(runId: number, note: string): void;
+  beginSpool(spool: Omit<Spool, 'id' | 'endedMs' | 'endGaugeMm' | 'note'>): Spool;
+  endSpool(spoolId: number, endGaugeMm: number, endedMs: number): void;
+  setSpoolNote(spoolId: number, note: string): void;
+  /** Insert or replace by ordinal. */
+  saveMeasuredSections(runId: number, sections: readonly MeasuredSection[]): void;
+  /** A new word of a person; `id` is given. Earlier words about the same target stay in the record but no longer count. */
+  saveStatedSection(runId: number, section: Omit<StatedSection, 'id'>, replaces: number | null): StatedSection;
+  saveAlarmChanges(runId: number | null, changes: readonly AlarmChange[]): void;
+  log(entry: Omit<LogEntry, 'id'>): LogEntry;
+  /** Settings of the line as last saved, as a plain object; null = never saved. */
+  loadLineSettings(): unknown;
+  saveLineSettings(settings: object): void;
+  /** Alarms that were not normal when the service stopped, so that their life goes on. */
+  standingAlarms(): readonly Alarm[];
+  lastAlarmId(): number;
 }
 
 export interface AlarmJournalEntry {
-	readonly timeMs: number;
-	readonly what: AlarmChange["what"];
-	readonly by: string | null;
-	readonly alarm: Alarm;
+  readonly timeMs: number;
+  readonly what: AlarmChange['what'];
+  readonly by: string | null;
+  readonly alarm: Alarm;
 }
 
 /** Reads the record back. */
 export interface RecordReader {
-	/** Newest first. */
-	runs(): readonly Run[];
-	/** null = there is no such run. */
-	run(runId: number): Run | null;
-	spools(runId: number): readonly Spool[];
-	spool(spoolId: number): Spool | null;
-	measuredSections(runId: number): readonly MeasuredSection[];
-	/** Only the words that count. */
-	statedSections(runId: number): readonly StatedSection[];
-	/** In order of time; of one run, or without a run. */
-	alarmJournal(runId: number | null): readonly AlarmJournalEntry[];
-	/** Newest first. */
-	logEntries(filter: {
-		runId?: number | null;
-		limit: number;
-	}): readonly LogEntry[];
+  /** Newest first. */
+  runs(): readonly Run[];
+  /** null = there is no such run. */
+  run(runId: number): Run | null;
+  spools(runId: number): readonly Spool[];
+  spool(spoolId: number): Spool | null;
+  measuredSections(runId: number): readonly MeasuredSection[];
+  /** Only the words that count. */
+  statedSections(runId: number): readonly StatedSection[];
+  /** One word by its id, whether it still counts or not; `replacedBy` = the newest word about the same target, if any. */
+  statedSection(
+    id: number,
+  ): { readonly section: StatedSection; readonly runId: number; readonly replacedBy: number | null } | null;
+  /** In order of time; of one run, or without a run. */
+  alarmJournal(runId: number | null): readonly AlarmJournalEntry[];
+  /** Newest first. */
+  logEntries(filter: { runId?: number | null; limit: number }): readonly LogEntry[];
 }

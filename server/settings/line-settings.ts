@@ -1,161 +1,160 @@
-import { type Static, Type } from "typebox";
+import { type Static, Type } from 'typebox';
 
-const COMMON = "common practice, no source";
+const COMMON = 'common practice, no source';
 
 /** What a person sets about the line and its printer. Saved in the database, changed on the set-up page. */
 export const LineSettings = Type.Object(
-	{
-		lineName: Type.String({
-			minLength: 1,
-			maxLength: 60,
-			title: "Name of the line",
-			default: "Bench line",
-		}),
-		source: Type.String({
-			title: "Source of the reading lines",
-			description:
-				"simulator:SCENARIO, serial:PATH?baud=115200, tcp:HOST:PORT or file:PATH?pace=1. Empty = the simulator.",
-			default: "",
-			maxLength: 500,
-		}),
-		nominalMm: Type.Number({
-			minimum: 0.5,
-			maximum: 5,
-			title: "Nominal diameter, mm",
-			default: 1.75,
-		}),
-		toleranceMm: Type.Number({
-			exclusiveMinimum: 0,
-			maximum: 1,
-			title: "Tolerance, ± mm",
-			description: `${COMMON}: ±0.05 usual, ±0.03 good`,
-			default: 0.05,
-		}),
-		hotendLimitMm: Type.Number({
-			minimum: 0.5,
-			maximum: 6,
-			title: "Hotend limit, mm",
-			description: `The largest diameter that passes the printer's filament path. ${COMMON}: 1.90 for 1.75 mm filament`,
-			default: 1.9,
-		}),
-		leastFeedableMm: Type.Number({
-			minimum: 0.1,
-			maximum: 5,
-			title: "Least feedable diameter, mm",
-			description: `Below it the drive gear slips. ${COMMON}: 1.60 for 1.75 mm filament`,
-			default: 1.6,
-		}),
-		strandPresentMm: Type.Number({
-			minimum: 0,
-			maximum: 3,
-			title: "No strand below, mm",
-			default: 0.5,
-		}),
-		offToleranceLengthMm: Type.Number({
-			minimum: 1,
-			maximum: 100_000,
-			title: "Off tolerance for longer than, mm",
-			default: 200,
-		}),
-		gaugeUncertaintyMm: Type.Number({
-			minimum: 0,
-			maximum: 0.5,
-			title: "Uncertainty of the gauge (k = 2), mm",
-			default: 0.005,
-		}),
-		gaugeToWinderMm: Type.Number({
-			minimum: 0,
-			maximum: 20_000,
-			title: "Path from gauge to winder, mm",
-			default: 1200,
-		}),
-		setSpeedMmPerS: Type.Number({
-			minimum: 0,
-			maximum: 500,
-			title: "Set strand speed, mm/s",
-			description:
-				"Used only where the line sends neither a length counter nor a speed",
-			default: 0,
-		}),
-		densityGPerCm3: Type.Number({
-			minimum: 0.5,
-			maximum: 3,
-			title: "Density, g/cm³",
-			default: 1.24,
-		}),
-		settleLengthMm: Type.Number({
-			minimum: 0,
-			maximum: 100_000,
-			title: "Strand counts as settled after, mm within tolerance",
-			default: 1500,
-		}),
-		soakMin: Type.Number({
-			minimum: 0,
-			maximum: 240,
-			title: "Soak before the screw turns, min",
-			default: 10,
-		}),
-		stopAfterMin: Type.Number({
-			minimum: 1,
-			maximum: 240,
-			title: "A run ends after standing still and cold for, min",
-			default: 10,
-		}),
-		absoluteLimitC: Type.Number({
-			minimum: 50,
-			maximum: 500,
-			title: "No zone ever above, °C",
-			default: 300,
-		}),
-		atHeatWithinC: Type.Number({
-			minimum: 0.5,
-			maximum: 50,
-			title: "At heat means within, K",
-			default: 5,
-		}),
-		zoneNames: Type.Array(Type.String({ maxLength: 40 }), {
-			maxItems: 8,
-			title: "Names of the zones, from the hopper",
-			default: ["Feed zone", "Melt zone", "Die"],
-		}),
-		shape: Type.Unsafe<"auto" | "named" | "json" | "columns">({
-			type: "string",
-			enum: ["auto", "named", "json", "columns"],
-			title: "Shape of the reading lines",
-			default: "auto",
-		}),
-		checksum: Type.Unsafe<"auto" | "required">({
-			type: "string",
-			enum: ["auto", "required"],
-			title: "Checksum",
-			default: "auto",
-		}),
-		columnNames: Type.Array(Type.String({ minLength: 1, maxLength: 40 }), {
-			maxItems: 64,
-			title: "Names of the columns, for bare numbers without a header",
-			default: [],
-		}),
-		roles: Type.Array(
-			Type.Object(
-				{
-					name: Type.String({
-						minLength: 1,
-						maxLength: 40,
-						title: "Name on the cable",
-					}),
-					role: Type.String({ minLength: 1, maxLength: 40, title: "Role" }),
-					factor: Type.Number({ default: 1, title: "Factor" }),
-					offset: Type.Number({ default: 0, title: "Offset" }),
-				},
-				{ additionalProperties: false },
-			),
-			{
-				maxItems: 64,
-				title: "Names mapped to roles: value = raw × factor + offset",
-				default: [],
-			},
-		),
-	},
-	{ $id: "LineSettings", additionalProperties: false },
+  {
+    lineName: Type.String({
+      minLength: 1,
+      maxLength: 60,
+      title: 'Name of the line',
+      default: 'Bench line',
+    }),
+    source: Type.String({
+      title: 'Source of the reading lines',
+      description:
+        'simulator:SCENARIO, serial:PATH?baud=115200, tcp:HOST:PORT or file:PATH?pace=1. Empty = the simulator.',
+      default: '',
+      maxLength: 500,
+    }),
+    nominalMm: Type.Number({
+      minimum: 0.5,
+      maximum: 5,
+      title: 'Nominal diameter, mm',
+      default: 1.75,
+    }),
+    toleranceMm: Type.Number({
+      exclusiveMinimum: 0,
+      maximum: 1,
+      title: 'Tolerance, ± mm',
+      description: `${COMMON}: ±0.05 usual, ±0.03 good`,
+      default: 0.05,
+    }),
+    hotendLimitMm: Type.Number({
+      minimum: 0.5,
+      maximum: 6,
+      title: 'Hotend limit, mm',
+      description: `The largest diameter that passes the printer's filament path. ${COMMON}: 1.90 for 1.75 mm filament`,
+      default: 1.9,
+    }),
+    leastFeedableMm: Type.Number({
+      minimum: 0.1,
+      maximum: 5,
+      title: 'Least feedable diameter, mm',
+      description: `Below it the drive gear slips. ${COMMON}: 1.60 for 1.75 mm filament`,
+      default: 1.6,
+    }),
+    strandPresentMm: Type.Number({
+      minimum: 0,
+      maximum: 3,
+      title: 'No strand below, mm',
+      default: 0.5,
+    }),
+    offToleranceLengthMm: Type.Number({
+      minimum: 1,
+      maximum: 100_000,
+      title: 'Off tolerance for longer than, mm',
+      default: 200,
+    }),
+    gaugeUncertaintyMm: Type.Number({
+      minimum: 0,
+      maximum: 0.5,
+      title: 'Uncertainty of the gauge (k = 2), mm',
+      default: 0.005,
+    }),
+    gaugeToWinderMm: Type.Number({
+      minimum: 0,
+      maximum: 20_000,
+      title: 'Path from gauge to winder, mm',
+      default: 1200,
+    }),
+    setSpeedMmPerS: Type.Number({
+      minimum: 0,
+      maximum: 500,
+      title: 'Set strand speed, mm/s',
+      description: 'Used only where the line sends neither a length counter nor a speed',
+      default: 0,
+    }),
+    densityGPerCm3: Type.Number({
+      minimum: 0.5,
+      maximum: 3,
+      title: 'Density, g/cm³',
+      default: 1.24,
+    }),
+    settleLengthMm: Type.Number({
+      minimum: 0,
+      maximum: 100_000,
+      title: 'Strand counts as settled after, mm within tolerance',
+      default: 1500,
+    }),
+    soakMin: Type.Number({
+      minimum: 0,
+      maximum: 240,
+      title: 'Soak before the screw turns, min',
+      default: 10,
+    }),
+    stopAfterMin: Type.Number({
+      minimum: 1,
+      maximum: 240,
+      title: 'A run ends after standing still and cold for, min',
+      default: 10,
+    }),
+    absoluteLimitC: Type.Number({
+      minimum: 50,
+      maximum: 500,
+      title: 'No zone ever above, °C',
+      default: 300,
+    }),
+    atHeatWithinC: Type.Number({
+      minimum: 0.5,
+      maximum: 50,
+      title: 'At heat means within, K',
+      default: 5,
+    }),
+    zoneNames: Type.Array(Type.String({ maxLength: 40 }), {
+      maxItems: 8,
+      title: 'Names of the zones, from the hopper',
+      default: ['Feed zone', 'Melt zone', 'Die'],
+    }),
+    shape: Type.Unsafe<'auto' | 'named' | 'json' | 'columns'>({
+      type: 'string',
+      enum: ['auto', 'named', 'json', 'columns'],
+      title: 'Shape of the reading lines',
+      default: 'auto',
+    }),
+    checksum: Type.Unsafe<'auto' | 'required'>({
+      type: 'string',
+      enum: ['auto', 'required'],
+      title: 'Checksum',
+      default: 'auto',
+    }),
+    columnNames: Type.Array(Type.String({ minLength: 1, maxLength: 40 }), {
+      maxItems: 64,
+      title: 'Names of the columns, for bare numbers without a header',
+      default: [],
+    }),
+    roles: Type.Array(
+      Type.Object(
+        {
+          name: Type.String({
+            minLength: 1,
+            maxLength: 40,
+            title: 'Name on the cable',
+          }),
+          role: Type.String({ minLength: 1, maxLength: 40, title: 'Role' }),
+          factor: Type.Number({ default: 1, title: 'Factor' }),
+          offset: Type.Number({ default: 0, title: 'Offset' }),
+        },
+        { additionalProperties: false },
+      ),
+      {
+        maxItems: 64,
+        title: 'Names mapped to roles: value = raw × factor + offset',
+        default: [],
+      },
+    ),
+  },
+  { $id: 'LineSettings', additionalProperties: false },
 );
 export type LineSettings = Static<typeof LineSettings>;

@@ -1,19 +1,19 @@
 /** What a source says of its connection, in words that a maker understands. */
 export interface LinkStatus {
-	readonly phase: "opening" | "open" | "waiting" | "ended" | "closed";
-	/** A plain sentence: "Cannot open /dev/ttyUSB0: it is in use by another program. Trying again in 2 s." */
-	readonly words: string;
+  readonly phase: 'opening' | 'open' | 'waiting' | 'ended' | 'closed';
+  /** A plain sentence: "Cannot open /dev/ttyUSB0: it is in use by another program. Trying again in 2 s." */
+  readonly words: string;
 }
 
 export interface SourceListener {
-	/**
-	 * Bytes as they came. `arrivalMs` is monotonic (the clock given to the source) and null where bytes are recorded or
-	 * run faster than the clock, so that only the device's own clock can date them.
-	 */
-	bytes(chunk: Uint8Array, arrivalMs: number | null): void;
-	/** A new connection: what was half received belongs to the old one. */
-	opened(): void;
-	status(status: LinkStatus): void;
+  /**
+   * Bytes as they came. `arrivalMs` is monotonic (the clock given to the source) and null where bytes are recorded or
+   * run faster than the clock, so that only the device's own clock can date them.
+   */
+  bytes(chunk: Uint8Array, arrivalMs: number | null): void;
+  /** A new connection: what was half received belongs to the old one. */
+  opened(): void;
+  status(status: LinkStatus): void;
 }
 
 /**
@@ -21,10 +21,10 @@ export interface SourceListener {
  * it is doing; it never throws after `start`.
  */
 export interface Source {
-	/** What it reads, for people: "serial port /dev/serial/by-id/…", "simulator, scenario evening". */
-	readonly title: string;
-	/** 'live' = a silence is a fault; 'recorded' = it may end, and runs at its own pace. */
-	readonly timing: "live" | "recorded";
-	start(listener: SourceListener): void;
-	stop(): Promise<void>;
+  /** What it reads, for people: "serial port /dev/serial/by-id/…", "simulator, scenario evening". */
+  readonly title: string;
+  /** 'live' = a silence is a fault; 'recorded' = it may end, and runs at its own pace. */
+  readonly timing: 'live' | 'recorded';
+  start(listener: SourceListener): void;
+  stop(): Promise<void>;
 }

@@ -1,9 +1,5 @@
-import { mergeGapMm } from "./excess-tracker.ts";
-import {
-	newSection,
-	type SectionBook,
-	type WorkingSection,
-} from "./working-section.ts";
+import { mergeGapMm } from './excess-tracker.ts';
+import { newSection, type SectionBook, type WorkingSection } from './working-section.ts';
 
 /** Fewer samples without a strand are drop-outs of the gauge: a strand that broke is not back so soon. */
 const LOST_SAMPLES = 3;
@@ -13,175 +9,139 @@ const NO_VALUE_MM_MIN = 2;
 
 /** Strand that passed the gauge without being measured: counted as unknown, never as good. */
 export class UnknownTracker {
-	readonly #book: SectionBook;
-	#section: WorkingSection | null = null;
+  readonly #book: SectionBook;
+  #section: WorkingSection | null = null;
 
-	constructor(book: SectionBook) {
-		this.#book = book;
-	}
+  constructor(book: SectionBook) {
+    this.#book = book;
+  }
 
-	/** No readings came while `gapMm` passed, up to `gaugeMm`. */
-	gap(
-		fromTimeMs: number,
-		timeMs: number,
-		gapMm: number,
-		gaugeMm: number,
-		pitchMm: number,
-	): void {
-		const least = pitchMm > 0 ? 1.5 * pitchMm : 0;
-		if (gapMm > Math.max(least, UNSEEN_MM_MIN))
-			this.#cover(gaugeMm - gapMm, fromTimeMs, gaugeMm, timeMs, pitchMm);
-	}
+  /** No readings came while `gapMm` passed, up to `gaugeMm`. */
+  gap(fromTimeMs: number, timeMs: number, gapMm: number, gaugeMm: number, pitchMm: number): void {
+    const least = pitchMm > 0 ? 1.5 * pitchMm : 0;
+    if (gapMm > Math.max(least, UNSEEN_MM_MIN)) this.#cover(gaugeMm - gapMm, fromTimeMs, gaugeMm, timeMs, pitchMm);
+  }
 
-	/** Readings came, but without a diameter, since `fromMm`. */
-	noValue(
-		fromMm: number,
-		fromTimeMs: number,
-		gaugeMm: number,
-		timeMs: number,
-		pitchMm: number,
-	): void {
-		const least = pitchMm > 0 ? 3 * pitchMm : 0;
-		if (gaugeMm - fromMm > Math.max(least, NO_VALUE_MM_MIN))
-			this.#cover(fromMm, fromTimeMs, gaugeMm, timeMs, pitchMm);
-	}
+  /** Readings came, but without a diameter, since `fromMm`. */
+  noValue(fromMm: number, fromTimeMs: number, gaugeMm: number, timeMs: number, pitchMm: number): void {
+    const least = pitchMm > 0 ? 3 * pitchMm : 0;
+    if (gaugeMm - fromMm > Math.max(least, NO_VALUE_MM_MIN)) this.#cover(fromMm, fromTimeMs, gaugeMm, timeMs, pitchMm);
+  }
 
-	/** A sample with a value. */
-	pass(gaugeMm: number, pitchMm: number): void {
-		const section = this.#section;
-		if (section !== null && gaugeMm - section.toMm > mergeGapMm(pitchMm))
-			this.end();
-	}
+  /** A sample with a value. */
+  pass(gaugeMm: number, pitchMm: number): void {
+    const section = this.#section;
+    if (section !== null && gaugeMm - section.toMm > mergeGapMm(pitchMm)) this.end();
+  }
 
-	get idle(): boolean {
-		return this.#section === null;
-	}
+  get idle(): boolean {
+    return this.#section === null;
+  }
 
-	end(): void {
-		if (this.#section !== null) this.#book.end(this.#section);
-		this.#section = null;
-	}
+  end(): void {
+    if (this.#section !== null) this.#book.end(this.#section);
+    this.#section = null;
+  }
 
-	#cover(
-		fromMm: number,
-		fromTimeMs: number,
-		toMm: number,
-		toTimeMs: number,
-		pitchMm: number,
-	): void {
-		if (
-			this.#section !== null &&
-			fromMm - this.#section.toMm > mergeGapMm(pitchMm)
-		)
-			this.end();
-		let section = this.#section;
-		if (section === null) {
-			section = newSection("unknown", fromMm, fromTimeMs);
-			this.#section = section;
-			section.toMm = toMm;
-			section.toTimeMs = toTimeMs;
-			this.#book.begin(section);
-		}
-		if (fromMm < section.fromMm) {
-			section.fromMm = fromMm;
-			section.fromTimeMs = fromTimeMs;
-		}
-		section.toMm = toMm;
-		section.toTimeMs = toTimeMs;
-	}
+  #cover(fromMm: number, fromTimeMs: number, toMm: number, toTimeMs: number, pitchMm: number): void {
+    if (this.#section !== null && fromMm - this.#section.toMm > mergeGapMm(pitchMm)) this.end();
+    let section = this.#section;
+    if (section === null) {
+      section = newSection('unknown', fromMm, fromTimeMs);
+      this.#section = section;
+      section.toMm = toMm;
+      section.toTimeMs = toTimeMs;
+      this.#book.begin(section);
+    }
+    if (fromMm < section.fromMm) {
+      section.fromMm = fromMm;
+      section.fromTimeMs = fromTimeMs;
+    }
+    section.toMm = toMm;
+    section.toTimeMs = toTimeMs;
+  }
 }
 
 /** No strand in the gauge. */
 export class LostTracker {
-	readonly #book: SectionBook;
-	#section: WorkingSection | null = null;
-	#samples = 0;
-	#fromMm = 0;
-	#fromTimeMs = 0;
-	#leastMm = 0;
-	#leastAtMm = 0;
+  readonly #book: SectionBook;
+  #section: WorkingSection | null = null;
+  #samples = 0;
+  #fromMm = 0;
+  #fromTimeMs = 0;
+  #leastMm = 0;
+  #leastAtMm = 0;
 
-	constructor(book: SectionBook) {
-		this.#book = book;
-	}
+  constructor(book: SectionBook) {
+    this.#book = book;
+  }
 
-	/** The strand is known to be gone. */
-	get lost(): boolean {
-		return this.#samples >= LOST_SAMPLES;
-	}
+  /** The strand is known to be gone. */
+  get lost(): boolean {
+    return this.#samples >= LOST_SAMPLES;
+  }
 
-	get idle(): boolean {
-		return this.#samples === 0 && this.#section === null;
-	}
+  get idle(): boolean {
+    return this.#samples === 0 && this.#section === null;
+  }
 
-	/**
-	 * A sample below the presence limit; the first of a row comes with where the strand crossed that limit. True when the
-	 * loss has become certain by this sample.
-	 */
-	absent(
-		timeMs: number,
-		gaugeMm: number,
-		diameterMm: number,
-		crossedMm: number,
-		crossedTimeMs: number,
-	): boolean {
-		if (this.#samples === 0) {
-			this.#fromMm = crossedMm;
-			this.#fromTimeMs = crossedTimeMs;
-			this.#leastMm = diameterMm;
-			this.#leastAtMm = gaugeMm;
-		}
-		if (diameterMm < this.#leastMm) {
-			this.#leastMm = diameterMm;
-			this.#leastAtMm = gaugeMm;
-		}
-		this.#samples++;
-		if (this.#samples < LOST_SAMPLES) return false;
-		let section = this.#section;
-		if (section === null) {
-			section = newSection("strandLost", this.#fromMm, this.#fromTimeMs);
-			section.sure = true;
-			this.#section = section;
-		}
-		section.toMm = gaugeMm;
-		section.toTimeMs = timeMs;
-		if (!(this.#leastMm >= section.peakMm)) {
-			section.peakMm = this.#leastMm;
-			section.peakAtMm = this.#leastAtMm;
-		}
-		if (section.ordinal === 0) this.#book.begin(section);
-		return this.#samples === LOST_SAMPLES;
-	}
+  /**
+   * A sample below the presence limit; the first of a row comes with where the strand crossed that limit. True when the
+   * loss has become certain by this sample.
+   */
+  absent(timeMs: number, gaugeMm: number, diameterMm: number, crossedMm: number, crossedTimeMs: number): boolean {
+    if (this.#samples === 0) {
+      this.#fromMm = crossedMm;
+      this.#fromTimeMs = crossedTimeMs;
+      this.#leastMm = diameterMm;
+      this.#leastAtMm = gaugeMm;
+    }
+    if (diameterMm < this.#leastMm) {
+      this.#leastMm = diameterMm;
+      this.#leastAtMm = gaugeMm;
+    }
+    this.#samples++;
+    if (this.#samples < LOST_SAMPLES) return false;
+    let section = this.#section;
+    if (section === null) {
+      section = newSection('strandLost', this.#fromMm, this.#fromTimeMs);
+      section.sure = true;
+      this.#section = section;
+    }
+    section.toMm = gaugeMm;
+    section.toTimeMs = timeMs;
+    if (!(this.#leastMm >= section.peakMm)) {
+      section.peakMm = this.#leastMm;
+      section.peakAtMm = this.#leastAtMm;
+    }
+    if (section.ordinal === 0) this.#book.begin(section);
+    return this.#samples === LOST_SAMPLES;
+  }
 
-	/** While the strand is gone a reading without a value leaves it gone. */
-	still(timeMs: number, gaugeMm: number): void {
-		const section = this.#section;
-		if (section === null) return;
-		section.toMm = gaugeMm;
-		section.toTimeMs = timeMs;
-	}
+  /** While the strand is gone a reading without a value leaves it gone. */
+  still(timeMs: number, gaugeMm: number): void {
+    const section = this.#section;
+    if (section === null) return;
+    section.toMm = gaugeMm;
+    section.toTimeMs = timeMs;
+  }
 
-	/** The strand is back since it crossed the limit at `crossedMm`. */
-	present(
-		gaugeMm: number,
-		crossedMm: number,
-		crossedTimeMs: number,
-		pitchMm: number,
-	): void {
-		const section = this.#section;
-		if (section !== null) {
-			if (this.#samples > 0) {
-				section.toMm = Math.max(section.fromMm, crossedMm);
-				section.toTimeMs = crossedTimeMs;
-			}
-			if (gaugeMm - section.toMm > mergeGapMm(pitchMm)) this.end();
-		}
-		this.#samples = 0;
-	}
+  /** The strand is back since it crossed the limit at `crossedMm`. */
+  present(gaugeMm: number, crossedMm: number, crossedTimeMs: number, pitchMm: number): void {
+    const section = this.#section;
+    if (section !== null) {
+      if (this.#samples > 0) {
+        section.toMm = Math.max(section.fromMm, crossedMm);
+        section.toTimeMs = crossedTimeMs;
+      }
+      if (gaugeMm - section.toMm > mergeGapMm(pitchMm)) this.end();
+    }
+    this.#samples = 0;
+  }
 
-	end(): void {
-		if (this.#section !== null) this.#book.end(this.#section);
-		this.#section = null;
-		this.#samples = 0;
-	}
+  end(): void {
+    if (this.#section !== null) this.#book.end(this.#section);
+    this.#section = null;
+    this.#samples = 0;
+  }
 }

@@ -15,96 +15,85 @@ const CLIPPED_SAMPLES = 4;
 const LIVELY_SHARE = 0.8;
 
 export interface GaugeWatchOptions {
-	/** Below this there is no strand, and a constant reading is right. */
-	readonly strandPresentMm: number;
-	/** A clipped top below this is no matter. */
-	readonly hotendLimitMm: number;
-	readonly frozenAfterS?: number;
-	/** The ends of the gauge's range where they are known, mm. */
-	readonly rangeMm?: readonly [least: number, greatest: number];
+  /** Below this there is no strand, and a constant reading is right. */
+  readonly strandPresentMm: number;
+  /** A clipped top below this is no matter. */
+  readonly hotendLimitMm: number;
+  readonly frozenAfterS?: number;
+  /** The ends of the gauge's range where they are known, mm. */
+  readonly rangeMm?: readonly [least: number, greatest: number];
 }
 
 /** Whether the gauge can be believed: not frozen, and not at the end of its range. */
 export class GaugeWatch {
-	readonly #options: GaugeWatchOptions;
-	readonly #frozenAfterS: number;
-	#last = Number.NaN;
-	#lastTimeMs = Number.NaN;
-	#sameS = 0;
-	#sameSamples = 0;
-	#habitS = 0;
-	#changes = 0;
-	#samples = 0;
-	#highest = Number.NEGATIVE_INFINITY;
-	/** The exact same reading for too long while the strand moved. */
-	frozen = false;
-	/** The reading is at the end of the gauge's range: the strand may be thicker (or thinner) than it says. */
-	saturated = false;
+  readonly #options: GaugeWatchOptions;
+  readonly #frozenAfterS: number;
+  #last = Number.NaN;
+  #lastTimeMs = Number.NaN;
+  #sameS = 0;
+  #sameSamples = 0;
+  #habitS = 0;
+  #changes = 0;
+  #samples = 0;
+  #highest = Number.NEGATIVE_INFINITY;
+  /** The exact same reading for too long while the strand moved. */
+  frozen = false;
+  /** The reading is at the end of the gauge's range: the strand may be thicker (or thinner) than it says. */
+  saturated = false;
 
-	constructor(options: GaugeWatchOptions) {
-		this.#options = options;
-		this.#frozenAfterS = options.frozenAfterS ?? FROZEN_AFTER_S;
-	}
+  constructor(options: GaugeWatchOptions) {
+    this.#options = options;
+    this.#frozenAfterS = options.frozenAfterS ?? FROZEN_AFTER_S;
+  }
 
-	/** How long the reading has been exactly the same while the strand moved, s. */
-	get sameForS(): number {
-		return this.#sameS;
-	}
+  /** How long the reading has been exactly the same while the strand moved, s. */
+  get sameForS(): number {
+    return this.#sameS;
+  }
 
-	/** NaN diameter = no value, which is neither; NaN speed = unknown. */
-	step(timeMs: number, diameterMm: number, speedMmPerS: number): void {
-		if (Number.isNaN(diameterMm)) return;
-		const seconds = Math.min((timeMs - this.#lastTimeMs) / 1000, 2);
-		this.#lastTimeMs = timeMs;
-		this.#samples++;
-		if (
-			diameterMm !== this.#last ||
-			diameterMm < this.#options.strandPresentMm
-		) {
-			if (diameterMm !== this.#last) this.#changes++;
-			if (!this.frozen && this.#sameS > this.#habitS)
-				this.#habitS = this.#sameS;
-			this.#sameS = 0;
-			this.#sameSamples = 1;
-			this.frozen = false;
-		} else {
-			// A strand that stands still gives the same reading by right.
-			if (!(speedMmPerS <= MOVING_MM_PER_S)) this.#sameS += seconds;
-			this.#sameSamples++;
-			this.frozen = this.#sameS >= this.#patienceS(speedMmPerS);
-		}
-		this.#last = diameterMm;
-		this.saturated = this.#isSaturated(diameterMm);
-		if (diameterMm > this.#highest) this.#highest = diameterMm;
-	}
+  /** NaN diameter = no value, which is neither; NaN speed = unknown. */
+  step(timeMs: number, diameterMm: number, speedMmPerS: number): void {
+    if (Number.isNaN(diameterMm)) return;
+    const seconds = Math.min((timeMs - this.#lastTimeMs) / 1000, 2);
+    this.#lastTimeMs = timeMs;
+    this.#samples++;
+    if (diameterMm !== this.#last || diameterMm < this.#options.strandPresentMm) {
+      if (diameterMm !== this.#last) this.#changes++;
+      if (!this.frozen && this.#sameS > this.#habitS) this.#habitS = this.#sameS;
+      this.#sameS = 0;
+      this.#sameSamples = 1;
+      this.frozen = false;
+    } else {
+      // A strand that stands still gives the same reading by right.
+      if (!(speedMmPerS <= MOVING_MM_PER_S)) this.#sameS += seconds;
+      this.#sameSamples++;
+      this.frozen = this.#sameS >= this.#patienceS(speedMmPerS);
+    }
+    this.#last = diameterMm;
+    this.saturated = this.#isSaturated(diameterMm);
+    if (diameterMm > this.#highest) this.#highest = diameterMm;
+  }
 
-	#patienceS(speedMmPerS: number): number {
-		const unknown = Number.isNaN(speedMmPerS) ? PATIENCE_SPEED_UNKNOWN : 1;
-		if (this.#changes < LIVELY_CHANGES)
-			return this.#frozenAfterS * PATIENCE_UNPROVEN * unknown;
-		return Math.max(this.#frozenAfterS * unknown, HABITS * this.#habitS);
-	}
+  #patienceS(speedMmPerS: number): number {
+    const unknown = Number.isNaN(speedMmPerS) ? PATIENCE_SPEED_UNKNOWN : 1;
+    if (this.#changes < LIVELY_CHANGES) return this.#frozenAfterS * PATIENCE_UNPROVEN * unknown;
+    return Math.max(this.#frozenAfterS * unknown, HABITS * this.#habitS);
+  }
 
-	#isSaturated(diameterMm: number): boolean {
-		const range = this.#options.rangeMm;
-		if (range !== undefined)
-			return (
-				diameterMm >= range[1] ||
-				(diameterMm <= range[0] && diameterMm >= this.#options.strandPresentMm)
-			);
-		return (
-			this.#sameSamples >= CLIPPED_SAMPLES &&
-			diameterMm >= this.#highest &&
-			diameterMm > this.#options.hotendLimitMm &&
-			this.#changes > LIVELY_SHARE * (this.#samples - this.#sameSamples)
-		);
-	}
+  #isSaturated(diameterMm: number): boolean {
+    const range = this.#options.rangeMm;
+    if (range !== undefined)
+      return diameterMm >= range[1] || (diameterMm <= range[0] && diameterMm >= this.#options.strandPresentMm);
+    return (
+      this.#sameSamples >= CLIPPED_SAMPLES &&
+      diameterMm >= this.#highest &&
+      diameterMm > this.#options.hotendLimitMm &&
+      this.#changes > LIVELY_SHARE * (this.#samples - this.#sameSamples)
+    );
+  }
 }
 
 /** Sample pitch, mm: a blob shorter than this can pass between two readings unseen. NaN where the rate is not known. */
-export function shortestSeenMm(
-	speedMmPerS: number,
-	readingsPerS: number,
-): number {
-	return readingsPerS > 0 ? Math.abs(speedMmPerS) / readingsPerS : Number.NaN;
+export function shortestSeenMm(speedMmPerS: number, readingsPerS: number): number {
+  return readingsPerS > 0 ? Math.abs(speedMmPerS) / readingsPerS : Number.NaN;
 }

@@ -1,9 +1,5 @@
-import type { MeasuredSection } from "./section.ts";
-import {
-	newSection,
-	type SectionBook,
-	type WorkingSection,
-} from "./working-section.ts";
+import type { MeasuredSection } from './section.ts';
+import { newSection, type SectionBook, type WorkingSection } from './working-section.ts';
 
 const MERGE_MM = 10;
 
@@ -13,161 +9,123 @@ const MERGE_MM = 10;
  * (limit + U). It ends a little further inside, so that noise at the limit does not cut it to pieces.
  */
 export class LongRunTracker {
-	readonly #kind: MeasuredSection["kind"];
-	readonly #side: 1 | -1;
-	readonly #book: SectionBook;
-	/** Whether values are diameters, so that a volume beyond the limit has a meaning. */
-	readonly #hasVolume: boolean;
-	#limit = 0;
-	#uncertainty = 0;
-	#hysteresis = 0;
-	#lengthMm = 0;
-	#beyond = false;
-	#run: WorkingSection | null = null;
-	#prevMm = Number.NaN;
-	#prevTimeMs = 0;
-	#prevValue = 0;
+  readonly #kind: MeasuredSection['kind'];
+  readonly #side: 1 | -1;
+  readonly #book: SectionBook;
+  /** Whether values are diameters, so that a volume beyond the limit has a meaning. */
+  readonly #hasVolume: boolean;
+  #limit = 0;
+  #uncertainty = 0;
+  #hysteresis = 0;
+  #lengthMm = 0;
+  #beyond = false;
+  #run: WorkingSection | null = null;
+  #prevMm = Number.NaN;
+  #prevTimeMs = 0;
+  #prevValue = 0;
 
-	constructor(
-		kind: MeasuredSection["kind"],
-		side: 1 | -1,
-		book: SectionBook,
-		hasVolume: boolean,
-	) {
-		this.#kind = kind;
-		this.#side = side;
-		this.#book = book;
-		this.#hasVolume = hasVolume;
-	}
+  constructor(kind: MeasuredSection['kind'], side: 1 | -1, book: SectionBook, hasVolume: boolean) {
+    this.#kind = kind;
+    this.#side = side;
+    this.#book = book;
+    this.#hasVolume = hasVolume;
+  }
 
-	setLimit(
-		limit: number,
-		uncertainty: number,
-		hysteresis: number,
-		longerThanMm: number,
-	): void {
-		this.#limit = limit;
-		this.#uncertainty = uncertainty;
-		this.#hysteresis = hysteresis;
-		this.#lengthMm = longerThanMm;
-	}
+  setLimit(limit: number, uncertainty: number, hysteresis: number, longerThanMm: number): void {
+    this.#limit = limit;
+    this.#uncertainty = uncertainty;
+    this.#hysteresis = hysteresis;
+    this.#lengthMm = longerThanMm;
+  }
 
-	/** `startMm`: where measuring began, which the first mean after an interruption stands for. */
-	step(
-		timeMs: number,
-		placeMm: number,
-		value: number,
-		startMm: number,
-		startTimeMs: number,
-	): void {
-		const excess =
-			this.#side * (value - this.#limit) +
-			this.#uncertainty +
-			(this.#beyond ? this.#hysteresis : 0);
-		if (excess > 0) {
-			if (!this.#beyond)
-				this.#enter(timeMs, placeMm, value, startMm, startTimeMs);
-			this.#beyond = true;
-			this.#grow(timeMs, placeMm, value);
-		} else {
-			if (this.#beyond) this.#leave(timeMs, placeMm, value);
-			this.#beyond = false;
-			const run = this.#run;
-			if (run !== null && placeMm - run.toMm > MERGE_MM) this.#end();
-		}
-		this.#prevMm = placeMm;
-		this.#prevTimeMs = timeMs;
-		this.#prevValue = value;
-	}
+  /** `startMm`: where measuring began, which the first mean after an interruption stands for. */
+  step(timeMs: number, placeMm: number, value: number, startMm: number, startTimeMs: number): void {
+    const excess = this.#side * (value - this.#limit) + this.#uncertainty + (this.#beyond ? this.#hysteresis : 0);
+    if (excess > 0) {
+      if (!this.#beyond) this.#enter(timeMs, placeMm, value, startMm, startTimeMs);
+      this.#beyond = true;
+      this.#grow(timeMs, placeMm, value);
+    } else {
+      if (this.#beyond) this.#leave(timeMs, placeMm, value);
+      this.#beyond = false;
+      const run = this.#run;
+      if (run !== null && placeMm - run.toMm > MERGE_MM) this.#end();
+    }
+    this.#prevMm = placeMm;
+    this.#prevTimeMs = timeMs;
+    this.#prevValue = value;
+  }
 
-	/** Measuring stopped after `endMm`, up to which the last mean is taken to hold. */
-	interrupt(endMm: number, endTimeMs: number): void {
-		const run = this.#run;
-		if (run !== null) {
-			if (this.#beyond && endMm > run.toMm) {
-				run.toMm = endMm;
-				run.toTimeMs = endTimeMs;
-				this.#openIfLong(run);
-			}
-			this.#end();
-		}
-		this.#beyond = false;
-		this.#prevMm = Number.NaN;
-	}
+  /** Measuring stopped after `endMm`, up to which the last mean is taken to hold. */
+  interrupt(endMm: number, endTimeMs: number): void {
+    const run = this.#run;
+    if (run !== null) {
+      if (this.#beyond && endMm > run.toMm) {
+        run.toMm = endMm;
+        run.toTimeMs = endTimeMs;
+        this.#openIfLong(run);
+      }
+      this.#end();
+    }
+    this.#beyond = false;
+    this.#prevMm = Number.NaN;
+  }
 
-	#enter(
-		timeMs: number,
-		placeMm: number,
-		value: number,
-		startMm: number,
-		startTimeMs: number,
-	): void {
-		if (this.#run !== null) return;
-		if (Number.isNaN(this.#prevMm)) {
-			this.#run = newSection(this.#kind, startMm, startTimeMs);
-		} else {
-			const inner = this.#limit - this.#side * this.#uncertainty;
-			const share = Math.min(
-				1,
-				Math.max(0, (inner - this.#prevValue) / (value - this.#prevValue)),
-			);
-			this.#run = newSection(
-				this.#kind,
-				this.#prevMm + share * (placeMm - this.#prevMm),
-				this.#prevTimeMs + share * (timeMs - this.#prevTimeMs),
-			);
-		}
-		if (this.#hasVolume) this.#run.volumeMm3 = 0;
-	}
+  #enter(timeMs: number, placeMm: number, value: number, startMm: number, startTimeMs: number): void {
+    if (this.#run !== null) return;
+    if (Number.isNaN(this.#prevMm)) {
+      this.#run = newSection(this.#kind, startMm, startTimeMs);
+    } else {
+      const inner = this.#limit - this.#side * this.#uncertainty;
+      const share = Math.min(1, Math.max(0, (inner - this.#prevValue) / (value - this.#prevValue)));
+      this.#run = newSection(
+        this.#kind,
+        this.#prevMm + share * (placeMm - this.#prevMm),
+        this.#prevTimeMs + share * (timeMs - this.#prevTimeMs),
+      );
+    }
+    if (this.#hasVolume) this.#run.volumeMm3 = 0;
+  }
 
-	#grow(timeMs: number, placeMm: number, value: number): void {
-		const run = this.#run as WorkingSection;
-		if (this.#hasVolume && placeMm > run.toMm) {
-			const beyond = this.#side * (value - this.#limit);
-			if (beyond > 0)
-				run.volumeMm3 +=
-					(Math.PI / 4) *
-					Math.abs(value * value - this.#limit * this.#limit) *
-					(placeMm -
-						Math.max(
-							run.fromMm,
-							Number.isNaN(this.#prevMm) ? run.fromMm : this.#prevMm,
-						));
-		}
-		run.toMm = placeMm;
-		run.toTimeMs = timeMs;
-		if (!(this.#side * (value - run.peakMm) <= 0)) {
-			run.peakMm = value;
-			run.peakAtMm = placeMm;
-		}
-		if (!run.sure && this.#side * (value - this.#limit) > this.#uncertainty) {
-			run.sure = true;
-			if (run.ordinal !== 0) this.#book.touch(run);
-		}
-		this.#openIfLong(run);
-	}
+  #grow(timeMs: number, placeMm: number, value: number): void {
+    const run = this.#run as WorkingSection;
+    if (this.#hasVolume && placeMm > run.toMm) {
+      const beyond = this.#side * (value - this.#limit);
+      if (beyond > 0)
+        run.volumeMm3 +=
+          (Math.PI / 4) *
+          Math.abs(value * value - this.#limit * this.#limit) *
+          (placeMm - Math.max(run.fromMm, Number.isNaN(this.#prevMm) ? run.fromMm : this.#prevMm));
+    }
+    run.toMm = placeMm;
+    run.toTimeMs = timeMs;
+    if (!(this.#side * (value - run.peakMm) <= 0)) {
+      run.peakMm = value;
+      run.peakAtMm = placeMm;
+    }
+    if (!run.sure && this.#side * (value - this.#limit) > this.#uncertainty) {
+      run.sure = true;
+      if (run.ordinal !== 0) this.#book.touch(run);
+    }
+    this.#openIfLong(run);
+  }
 
-	#openIfLong(run: WorkingSection): void {
-		if (run.ordinal === 0 && run.toMm - run.fromMm > this.#lengthMm)
-			this.#book.begin(run);
-	}
+  #openIfLong(run: WorkingSection): void {
+    if (run.ordinal === 0 && run.toMm - run.fromMm > this.#lengthMm) this.#book.begin(run);
+  }
 
-	#leave(timeMs: number, placeMm: number, value: number): void {
-		const run = this.#run as WorkingSection;
-		const inner =
-			this.#limit - this.#side * (this.#uncertainty + this.#hysteresis);
-		const share = Math.min(
-			1,
-			Math.max(0, (inner - this.#prevValue) / (value - this.#prevValue)),
-		);
-		run.toMm = this.#prevMm + share * (placeMm - this.#prevMm);
-		run.toTimeMs = this.#prevTimeMs + share * (timeMs - this.#prevTimeMs);
-		this.#openIfLong(run);
-	}
+  #leave(timeMs: number, placeMm: number, value: number): void {
+    const run = this.#run as WorkingSection;
+    const inner = this.#limit - this.#side * (this.#uncertainty + this.#hysteresis);
+    const share = Math.min(1, Math.max(0, (inner - this.#prevValue) / (value - this.#prevValue)));
+    run.toMm = this.#prevMm + share * (placeMm - this.#prevMm);
+    run.toTimeMs = this.#prevTimeMs + share * (timeMs - this.#prevTimeMs);
+    this.#openIfLong(run);
+  }
 
-	#end(): void {
-		const run = this.#run as WorkingSection;
-		if (run.ordinal !== 0) this.#book.end(run);
-		this.#run = null;
-	}
+  #end(): void {
+    const run = this.#run as WorkingSection;
+    if (run.ordinal !== 0) this.#book.end(run);
+    this.#run = null;
+  }
 }

@@ -7,46 +7,36 @@
  */
 
 /** Gauge length of the spool's innermost point, mm; below 0 where the winding began before a path's length was measured. */
-export function spoolStartGaugeMm(
-	gaugeAtWindingStartMm: number,
-	gaugeToWinderMm: number,
-): number {
-	return gaugeAtWindingStartMm - gaugeToWinderMm;
+export function spoolStartGaugeMm(gaugeAtWindingStartMm: number, gaugeToWinderMm: number): number {
+  return gaugeAtWindingStartMm - gaugeToWinderMm;
 }
 
 /** Position on the spool from its inner end, mm. */
 export function spoolPositionMm(gaugeMm: number, startGaugeMm: number): number {
-	return gaugeMm - startGaugeMm;
+  return gaugeMm - startGaugeMm;
 }
 
 export function gaugeLengthMm(spoolMm: number, startGaugeMm: number): number {
-	return spoolMm + startGaugeMm;
+  return spoolMm + startGaugeMm;
 }
 
 /** Gauge length of the piece that is at the winder now: where a spool that is taken off now ends. */
-export function winderGaugeMm(
-	gaugeNowMm: number,
-	gaugeToWinderMm: number,
-): number {
-	return gaugeNowMm - gaugeToWinderMm;
+export function winderGaugeMm(gaugeNowMm: number, gaugeToWinderMm: number): number {
+  return gaugeNowMm - gaugeToWinderMm;
 }
 
 /** Length on the spool now, mm. */
-export function woundMm(
-	gaugeNowMm: number,
-	gaugeToWinderMm: number,
-	startGaugeMm: number,
-): number {
-	return Math.max(0, winderGaugeMm(gaugeNowMm, gaugeToWinderMm) - startGaugeMm);
+export function woundMm(gaugeNowMm: number, gaugeToWinderMm: number, startGaugeMm: number): number {
+  return Math.max(0, winderGaugeMm(gaugeNowMm, gaugeToWinderMm) - startGaugeMm);
 }
 
 /** Time until a section's first millimetre reaches the winder, s; null once it is there, or while the strand stands still or its speed is unknown. */
 export function reachesWinderInS(
-	sectionFromMm: number,
-	gaugeNowMm: number,
-	gaugeToWinderMm: number,
-	speedMmPerS: number,
+  sectionFromMm: number,
+  gaugeNowMm: number,
+  gaugeToWinderMm: number,
+  speedMmPerS: number,
 ): number | null {
-	const leftMm = sectionFromMm - winderGaugeMm(gaugeNowMm, gaugeToWinderMm);
-	return leftMm > 0 && speedMmPerS > 0 ? leftMm / speedMmPerS : null;
+  const leftMm = sectionFromMm - winderGaugeMm(gaugeNowMm, gaugeToWinderMm);
+  return leftMm > 0 && speedMmPerS > 0 ? leftMm / speedMmPerS : null;
 }

@@ -1,6 +1,6 @@
-import { Problem } from "../problem/problem.ts";
-import { gaugeLengthMm } from "./position.ts";
-import { VERDICTS, type Verdict } from "./section.ts";
+import { Problem } from '../problem/problem.ts';
+import { gaugeLengthMm } from './position.ts';
+import { VERDICTS, type Verdict } from './section.ts';
 
 const NOTE_LENGTH_MAX = 500;
 /** A page rounds what it shows: so much beyond an end is that end. */
@@ -8,69 +8,61 @@ const ROUNDING_MM = 1;
 
 /** A stretch as a person gives it; positions on the spool from its inner end, mm. */
 export interface SectionRequest {
-	readonly fromSpoolMm: number;
-	readonly toSpoolMm: number;
-	readonly verdict: Verdict;
-	readonly note?: string;
+  readonly fromSpoolMm: number;
+  readonly toSpoolMm: number;
+  readonly verdict: Verdict;
+  readonly note?: string;
 }
 
 /** A stretch that can be kept; gauge lengths, mm. */
 export interface CheckedSection {
-	readonly fromMm: number;
-	readonly toMm: number;
-	readonly verdict: Verdict;
-	readonly note: string;
+  readonly fromMm: number;
+  readonly toMm: number;
+  readonly verdict: Verdict;
+  readonly note: string;
 }
 
 const metres = (mm: number): string => `${(mm / 1000).toFixed(3)} m`;
 
 /** Checks a person's stretch against the spool. Throws the Problem `bad-section` that says what is wrong. */
 export function checkSection(
-	request: SectionRequest,
-	spool: { readonly startGaugeMm: number; readonly lengthMm: number },
+  request: SectionRequest,
+  spool: { readonly startGaugeMm: number; readonly lengthMm: number },
 ): CheckedSection {
-	const { fromSpoolMm: from, toSpoolMm: to, verdict } = request;
-	const note = request.note ?? "";
-	if (!Number.isFinite(from) || !Number.isFinite(to))
-		throw new Problem(
-			"bad-section",
-			`A section runs from one position to another, but it was given from ${from} mm to ${to} mm.`,
-			"Give both positions as numbers, in millimetres from the inner end of the spool.",
-		);
-	if (!(to > from))
-		throw new Problem(
-			"bad-section",
-			`The section ends at ${metres(to)}, which is not after its start at ${metres(from)}.`,
-			"Give the position nearer to the inner end of the spool first.",
-		);
-	if (from < -ROUNDING_MM)
-		throw new Problem(
-			"bad-section",
-			`The section starts at ${metres(from)}, before the inner end of the spool.`,
-			"Positions count from 0 at the inner end.",
-		);
-	if (to > spool.lengthMm + ROUNDING_MM)
-		throw new Problem(
-			"bad-section",
-			`The section ends at ${metres(to)}, but the spool holds ${metres(spool.lengthMm)}.`,
-			"Give a position on the spool.",
-		);
-	if (!VERDICTS.includes(verdict))
-		throw new Problem(
-			"bad-section",
-			`“${verdict}” is no verdict.`,
-			`Choose one of ${VERDICTS.join(", ")}.`,
-		);
-	if (note.length > NOTE_LENGTH_MAX)
-		throw new Problem(
-			"bad-section",
-			`The note has ${note.length} characters.`,
-			`Shorten it to ${NOTE_LENGTH_MAX}.`,
-		);
-	return {
-		fromMm: gaugeLengthMm(Math.max(0, from), spool.startGaugeMm),
-		toMm: gaugeLengthMm(Math.min(to, spool.lengthMm), spool.startGaugeMm),
-		verdict,
-		note,
-	};
+  const { fromSpoolMm: from, toSpoolMm: to, verdict } = request;
+  const note = request.note ?? '';
+  if (!Number.isFinite(from) || !Number.isFinite(to))
+    throw new Problem(
+      'bad-section',
+      `A section runs from one position to another, but it was given from ${from} mm to ${to} mm.`,
+      'Give both positions as numbers, in millimetres from the inner end of the spool.',
+    );
+  if (!(to > from))
+    throw new Problem(
+      'bad-section',
+      `The section ends at ${metres(to)}, which is not after its start at ${metres(from)}.`,
+      'Give the position nearer to the inner end of the spool first.',
+    );
+  if (from < -ROUNDING_MM)
+    throw new Problem(
+      'bad-section',
+      `The section starts at ${metres(from)}, before the inner end of the spool.`,
+      'Positions count from 0 at the inner end.',
+    );
+  if (to > spool.lengthMm + ROUNDING_MM)
+    throw new Problem(
+      'bad-section',
+      `The section ends at ${metres(to)}, but the spool holds ${metres(spool.lengthMm)}.`,
+      'Give a position on the spool.',
+    );
+  if (!VERDICTS.includes(verdict))
+    throw new Problem('bad-section', `“${verdict}” is no verdict.`, `Choose one of ${VERDICTS.join(', ')}.`);
+  if (note.length > NOTE_LENGTH_MAX)
+    throw new Problem('bad-section', `The note has ${note.length} characters.`, `Shorten it to ${NOTE_LENGTH_MAX}.`);
+  return {
+    fromMm: gaugeLengthMm(Math.max(0, from), spool.startGaugeMm),
+    toMm: gaugeLengthMm(Math.min(to, spool.lengthMm), spool.startGaugeMm),
+    verdict,
+    note,
+  };
 }

@@ -1,12 +1,7 @@
-import type { ZoneStatus } from "../heat/zone-status.ts";
-import { Settling } from "./settling.ts";
-import type { Stage } from "./stage.ts";
-import {
-	allAtHeatSinceMs,
-	isAtHeat,
-	isHeated,
-	missingHeat,
-} from "./stage-readiness.ts";
+import type { ZoneStatus } from '../heat/zone-status.ts';
+import { Settling } from './settling.ts';
+import type { Stage } from './stage.ts';
+import { allAtHeatSinceMs, isAtHeat, isHeated, missingHeat } from './stage-readiness.ts';
 
 /** How long a sign must last before it moves the stage. */
 const HEATING_AFTER_S = 3;
@@ -23,230 +18,211 @@ const SETTLE_S = 60;
 const WORDING_MS = 250;
 
 export interface StageOptions {
-	readonly nominalMm: number;
-	readonly toleranceMm: number;
-	readonly strandPresentMm: number;
-	/** Strand within tolerance, in a row, that makes it settled, mm. */
-	readonly settleLengthMm: number;
-	/** Time at heat before the screw should turn, min. */
-	readonly soakMin: number;
-	/** Names of the zones, from the hopper; "Zone 4" where there is none. */
-	readonly zoneNames?: readonly string[];
+  readonly nominalMm: number;
+  readonly toleranceMm: number;
+  readonly strandPresentMm: number;
+  /** Strand within tolerance, in a row, that makes it settled, mm. */
+  readonly settleLengthMm: number;
+  /** Time at heat before the screw should turn, min. */
+  readonly soakMin: number;
+  /** Names of the zones, from the hopper; "Zone 4" where there is none. */
+  readonly zoneNames?: readonly string[];
 }
 
 export interface StageState {
-	readonly stage: Stage;
-	/** A person said so; it stays until they leave it to the line again. */
-	readonly byPerson: boolean;
-	readonly sinceMs: number;
-	/** What is still missing before winding, as plain phrases; empty = ready, or winding. */
-	readonly missing: readonly string[];
+  readonly stage: Stage;
+  /** A person said so; it stays until they leave it to the line again. */
+  readonly byPerson: boolean;
+  readonly sinceMs: number;
+  /** What is still missing before winding, as plain phrases; empty = ready, or winding. */
+  readonly missing: readonly string[];
 }
 
 export interface StageInput {
-	readonly timeMs: number;
-	readonly gaugeMm: number;
-	/** NaN = no value. */
-	readonly diameterMm: number;
-	/** NaN = unknown. */
-	readonly speedMmPerS: number;
-	readonly zones: readonly ZoneStatus[];
+  readonly timeMs: number;
+  readonly gaugeMm: number;
+  /** NaN = no value. */
+  readonly diameterMm: number;
+  /** NaN = unknown. */
+  readonly speedMmPerS: number;
+  readonly zones: readonly ZoneStatus[];
 }
 
 /** The same object comes back as long as nothing in it has changed. */
 export class StageTracker {
-	readonly #options: StageOptions;
-	readonly #settling: Settling;
-	#stage: Stage;
-	#byPerson: boolean;
-	#sinceMs: number;
-	#missing: readonly string[] = [];
-	#wordedMs = Number.NaN;
-	#state: StageState | null = null;
+  readonly #options: StageOptions;
+  readonly #settling: Settling;
+  #stage: Stage;
+  #byPerson: boolean;
+  #sinceMs: number;
+  #missing: readonly string[] = [];
+  #wordedMs = Number.NaN;
+  #state: StageState | null = null;
 
-	#lastTimeMs = Number.NaN;
-	#lastGaugeMm = Number.NaN;
-	#present = false;
-	#advancedMs = Number.NaN;
-	#lengthKnown = false;
-	/** How long each sign has held without a break, s. */
-	#heatedS = 0;
-	#coldS = 0;
-	#strandS = 0;
-	#lostS = 0;
-	#stillS = 0;
+  #lastTimeMs = Number.NaN;
+  #lastGaugeMm = Number.NaN;
+  #present = false;
+  #advancedMs = Number.NaN;
+  #lengthKnown = false;
+  /** How long each sign has held without a break, s. */
+  #heatedS = 0;
+  #coldS = 0;
+  #strandS = 0;
+  #lostS = 0;
+  #stillS = 0;
 
-	/** `initial`: the stage before the service was started anew. */
-	constructor(
-		options: StageOptions,
-		initial?: { stage: Stage; byPerson: boolean; sinceMs: number },
-	) {
-		this.#options = options;
-		this.#settling = new Settling(options.nominalMm, options.toleranceMm);
-		this.#stage = initial?.stage ?? "stopped";
-		this.#byPerson = initial?.byPerson ?? false;
-		this.#sinceMs = initial?.sinceMs ?? Number.NaN;
-	}
+  /** `initial`: the stage before the service was started anew. */
+  constructor(options: StageOptions, initial?: { stage: Stage; byPerson: boolean; sinceMs: number }) {
+    this.#options = options;
+    this.#settling = new Settling(options.nominalMm, options.toleranceMm);
+    this.#stage = initial?.stage ?? 'stopped';
+    this.#byPerson = initial?.byPerson ?? false;
+    this.#sinceMs = initial?.sinceMs ?? Number.NaN;
+  }
 
-	step(input: StageInput): StageState {
-		const { timeMs, gaugeMm, diameterMm, speedMmPerS, zones } = input;
-		const first = Number.isNaN(this.#lastTimeMs);
-		// A pause in the data proves nothing, so it counts for no longer than a moment.
-		const seconds = first
-			? 0
-			: Math.min(Math.max(timeMs - this.#lastTimeMs, 0) / 1000, 2);
-		if (Number.isNaN(this.#sinceMs)) this.#sinceMs = timeMs;
-		this.#lastTimeMs = timeMs;
+  step(input: StageInput): StageState {
+    const { timeMs, gaugeMm, diameterMm, speedMmPerS, zones } = input;
+    const first = Number.isNaN(this.#lastTimeMs);
+    // A pause in the data proves nothing, so it counts for no longer than a moment.
+    const seconds = first ? 0 : Math.min(Math.max(timeMs - this.#lastTimeMs, 0) / 1000, 2);
+    if (Number.isNaN(this.#sinceMs)) this.#sinceMs = timeMs;
+    this.#lastTimeMs = timeMs;
 
-		if (!Number.isNaN(diameterMm))
-			this.#present = diameterMm >= this.#options.strandPresentMm;
-		if (gaugeMm > this.#lastGaugeMm) {
-			this.#advancedMs = timeMs;
-			this.#lengthKnown = true;
-		}
-		this.#lastGaugeMm = gaugeMm;
-		const moving = this.#isMoving(timeMs, speedMmPerS);
+    if (!Number.isNaN(diameterMm)) this.#present = diameterMm >= this.#options.strandPresentMm;
+    if (gaugeMm > this.#lastGaugeMm) {
+      this.#advancedMs = timeMs;
+      this.#lengthKnown = true;
+    }
+    this.#lastGaugeMm = gaugeMm;
+    const moving = this.#isMoving(timeMs, speedMmPerS);
 
-		if (!this.#present) this.#settling.reset();
-		else if (moving && !Number.isNaN(diameterMm))
-			this.#settling.step(timeMs, gaugeMm, diameterMm);
+    if (!this.#present) this.#settling.reset();
+    else if (moving && !Number.isNaN(diameterMm)) this.#settling.step(timeMs, gaugeMm, diameterMm);
 
-		let heated = false;
-		for (const zone of zones) if (isHeated(zone)) heated = true;
-		this.#heatedS = heated ? this.#heatedS + seconds : 0;
-		this.#coldS = heated ? 0 : this.#coldS + seconds;
-		this.#lostS = this.#present ? 0 : this.#lostS + seconds;
-		this.#stillS = moving ? 0 : this.#stillS + seconds;
-		this.#strandS = this.#present && moving ? this.#strandS + seconds : 0;
+    let heated = false;
+    for (const zone of zones) if (isHeated(zone)) heated = true;
+    this.#heatedS = heated ? this.#heatedS + seconds : 0;
+    this.#coldS = heated ? 0 : this.#coldS + seconds;
+    this.#lostS = this.#present ? 0 : this.#lostS + seconds;
+    this.#stillS = moving ? 0 : this.#stillS + seconds;
+    this.#strandS = this.#present && moving ? this.#strandS + seconds : 0;
 
-		if (!this.#byPerson) {
-			const next = this.#next(heated, zones);
-			if (next !== this.#stage) this.#turnTo(next, timeMs);
-		}
-		return this.#word(timeMs, zones);
-	}
+    if (!this.#byPerson) {
+      const next = this.#next(heated, zones);
+      if (next !== this.#stage) this.#turnTo(next, timeMs);
+    }
+    return this.#word(timeMs, zones);
+  }
 
-	/** A person's word, which wins until they leave it to the line again (`null`). */
-	person(stage: Stage | null, timeMs: number): StageState {
-		this.#byPerson = stage !== null;
-		if (stage !== null && stage !== this.#stage) this.#turnTo(stage, timeMs);
-		if (Number.isNaN(this.#sinceMs)) this.#sinceMs = timeMs;
-		// Signs from before the word must not undo it the moment it is given back.
-		if (stage === null) {
-			this.#lostS = 0;
-			this.#stillS = 0;
-			this.#coldS = 0;
-		}
-		if (this.#stage === "winding") this.#missing = [];
-		return this.#give();
-	}
+  /** A person's word, which wins until they leave it to the line again (`null`). */
+  person(stage: Stage | null, timeMs: number): StageState {
+    this.#byPerson = stage !== null;
+    if (stage !== null && stage !== this.#stage) this.#turnTo(stage, timeMs);
+    if (Number.isNaN(this.#sinceMs)) this.#sinceMs = timeMs;
+    // Signs from before the word must not undo it the moment it is given back.
+    if (stage === null) {
+      this.#lostS = 0;
+      this.#stillS = 0;
+      this.#coldS = 0;
+    }
+    if (this.#stage === 'winding') this.#missing = [];
+    return this.#give();
+  }
 
-	#isMoving(timeMs: number, speedMmPerS: number): boolean {
-		if (!Number.isNaN(speedMmPerS)) return speedMmPerS > MOVING_MM_PER_S;
-		if (this.#lengthKnown) return timeMs - this.#advancedMs < 3000;
-		// Neither speed nor length: a strand in the gauge is taken for a moving one.
-		return this.#present;
-	}
+  #isMoving(timeMs: number, speedMmPerS: number): boolean {
+    if (!Number.isNaN(speedMmPerS)) return speedMmPerS > MOVING_MM_PER_S;
+    if (this.#lengthKnown) return timeMs - this.#advancedMs < 3000;
+    // Neither speed nor length: a strand in the gauge is taken for a moving one.
+    return this.#present;
+  }
 
-	#next(heated: boolean, zones: readonly ZoneStatus[]): Stage {
-		const idle: Stage =
-			heated || this.#coldS < COLD_AFTER_S ? "heating" : "stopped";
-		switch (this.#stage) {
-			case "stopped":
-				if (this.#strandS >= STRAND_AFTER_S) return "purging";
-				return this.#heatedS >= HEATING_AFTER_S ? "heating" : "stopped";
-			case "heating":
-				return this.#strandS >= STRAND_AFTER_S ? "purging" : idle;
-			case "purging":
-				if (this.#gone()) return this.#idleStage(heated);
-				return this.#isSettled() && zones.every(isAtHeat)
-					? "winding"
-					: "purging";
-			case "winding":
-				return this.#gone() ? this.#idleStage(heated) : "winding";
-		}
-	}
+  #next(heated: boolean, zones: readonly ZoneStatus[]): Stage {
+    const idle: Stage = heated || this.#coldS < COLD_AFTER_S ? 'heating' : 'stopped';
+    switch (this.#stage) {
+      case 'stopped':
+        if (this.#strandS >= STRAND_AFTER_S) return 'purging';
+        return this.#heatedS >= HEATING_AFTER_S ? 'heating' : 'stopped';
+      case 'heating':
+        return this.#strandS >= STRAND_AFTER_S ? 'purging' : idle;
+      case 'purging':
+        if (this.#gone()) return this.#idleStage(heated);
+        return this.#isSettled() && zones.every(isAtHeat) ? 'winding' : 'purging';
+      case 'winding':
+        return this.#gone() ? this.#idleStage(heated) : 'winding';
+    }
+  }
 
-	#gone(): boolean {
-		return this.#lostS >= LOST_AFTER_S || this.#stillS >= STILL_AFTER_S;
-	}
+  #gone(): boolean {
+    return this.#lostS >= LOST_AFTER_S || this.#stillS >= STILL_AFTER_S;
+  }
 
-	#idleStage(heated: boolean): Stage {
-		return heated ? "heating" : "stopped";
-	}
+  #idleStage(heated: boolean): Stage {
+    return heated ? 'heating' : 'stopped';
+  }
 
-	#isSettled(): boolean {
-		if (this.#lengthKnown)
-			return this.#settling.settledMm >= this.#options.settleLengthMm;
-		return this.#settling.settledS >= SETTLE_S;
-	}
+  #isSettled(): boolean {
+    if (this.#lengthKnown) return this.#settling.settledMm >= this.#options.settleLengthMm;
+    return this.#settling.settledS >= SETTLE_S;
+  }
 
-	#turnTo(stage: Stage, timeMs: number): void {
-		this.#stage = stage;
-		this.#sinceMs = timeMs;
-		this.#wordedMs = Number.NaN;
-		this.#heatedS = 0;
-		this.#coldS = 0;
-		this.#strandS = 0;
-		if (stage !== "winding" && stage !== "purging") this.#settling.reset();
-	}
+  #turnTo(stage: Stage, timeMs: number): void {
+    this.#stage = stage;
+    this.#sinceMs = timeMs;
+    this.#wordedMs = Number.NaN;
+    this.#heatedS = 0;
+    this.#coldS = 0;
+    this.#strandS = 0;
+    if (stage !== 'winding' && stage !== 'purging') this.#settling.reset();
+  }
 
-	#word(timeMs: number, zones: readonly ZoneStatus[]): StageState {
-		if (timeMs - this.#wordedMs < WORDING_MS) return this.#give();
-		this.#wordedMs = timeMs;
-		const missing =
-			this.#stage === "winding" ? [] : this.#whatIsMissing(timeMs, zones);
-		const old = this.#missing;
-		if (
-			missing.length !== old.length ||
-			missing.some((phrase, i) => phrase !== old[i])
-		)
-			this.#missing = missing;
-		return this.#give();
-	}
+  #word(timeMs: number, zones: readonly ZoneStatus[]): StageState {
+    if (timeMs - this.#wordedMs < WORDING_MS) return this.#give();
+    this.#wordedMs = timeMs;
+    const missing = this.#stage === 'winding' ? [] : this.#whatIsMissing(timeMs, zones);
+    const old = this.#missing;
+    if (missing.length !== old.length || missing.some((phrase, i) => phrase !== old[i])) this.#missing = missing;
+    return this.#give();
+  }
 
-	#whatIsMissing(timeMs: number, zones: readonly ZoneStatus[]): string[] {
-		const missing = missingHeat(
-			zones,
-			(zone) => this.#options.zoneNames?.[zone - 1] ?? `Zone ${zone}`,
-		);
-		// The soak is owed before the screw turns; once a strand comes it is past.
-		const soakS = this.#options.soakMin * 60;
-		const since = allAtHeatSinceMs(zones);
-		if (since !== null && missing.length === 0 && this.#stage !== "purging") {
-			const leftS = soakS - (timeMs - since) / 1000;
-			if (leftS > 0) missing.push(`soaking: ${Math.ceil(leftS / 60)} min left`);
-		}
-		if (!this.#present) missing.push("no strand in the gauge");
-		else if (this.#stillS > 0) missing.push("strand stands still");
-		else if (!this.#isSettled()) missing.push(this.#notSettled());
-		return missing;
-	}
+  #whatIsMissing(timeMs: number, zones: readonly ZoneStatus[]): string[] {
+    const missing = missingHeat(zones, (zone) => this.#options.zoneNames?.[zone - 1] ?? `Zone ${zone}`);
+    // The soak is owed before the screw turns; once a strand comes it is past.
+    const soakS = this.#options.soakMin * 60;
+    const since = allAtHeatSinceMs(zones);
+    if (since !== null && missing.length === 0 && this.#stage !== 'purging') {
+      const leftS = soakS - (timeMs - since) / 1000;
+      if (leftS > 0) missing.push(`soaking: ${Math.ceil(leftS / 60)} min left`);
+    }
+    if (!this.#present) missing.push('no strand in the gauge');
+    else if (this.#stillS > 0) missing.push('strand stands still');
+    else if (!this.#isSettled()) missing.push(this.#notSettled());
+    return missing;
+  }
 
-	#notSettled(): string {
-		if (!this.#lengthKnown)
-			return `strand not settled: ${Math.floor(this.#settling.settledS)} s of ${SETTLE_S} s within tolerance`;
-		const settled = Math.floor(this.#settling.settledMm / 100) / 10;
-		const wanted = this.#options.settleLengthMm / 1000;
-		return `strand not settled: ${settled.toFixed(1)} m of ${wanted.toFixed(1)} m within tolerance`;
-	}
+  #notSettled(): string {
+    if (!this.#lengthKnown)
+      return `strand not settled: ${Math.floor(this.#settling.settledS)} s of ${SETTLE_S} s within tolerance`;
+    const settled = Math.floor(this.#settling.settledMm / 100) / 10;
+    const wanted = this.#options.settleLengthMm / 1000;
+    return `strand not settled: ${settled.toFixed(1)} m of ${wanted.toFixed(1)} m within tolerance`;
+  }
 
-	#give(): StageState {
-		const state = this.#state;
-		if (
-			state === null ||
-			state.stage !== this.#stage ||
-			state.byPerson !== this.#byPerson ||
-			state.sinceMs !== this.#sinceMs ||
-			state.missing !== this.#missing
-		) {
-			this.#state = {
-				stage: this.#stage,
-				byPerson: this.#byPerson,
-				sinceMs: this.#sinceMs,
-				missing: this.#missing,
-			};
-		}
-		return this.#state as StageState;
-	}
+  #give(): StageState {
+    const state = this.#state;
+    if (
+      state === null ||
+      state.stage !== this.#stage ||
+      state.byPerson !== this.#byPerson ||
+      state.sinceMs !== this.#sinceMs ||
+      state.missing !== this.#missing
+    ) {
+      this.#state = {
+        stage: this.#stage,
+        byPerson: this.#byPerson,
+        sinceMs: this.#sinceMs,
+        missing: this.#missing,
+      };
+    }
+    return this.#state as StageState;
+  }
 }

@@ -1,2 +1,2 @@
-export const STAGES = ["stopped", "heating", "purging", "winding"] as const;
+export const STAGES = ['stopped', 'heating', 'purging', 'winding'] as const;
 export type Stage = (typeof STAGES)[number];

@@ -1,16 +1,16 @@
 /** What the strand is judged against. Diameters in mm. */
 export interface StrandLimits {
-	readonly nominalMm: number;
-	/** Half width of the tolerance band: nominal ± tolerance. */
-	readonly toleranceMm: number;
-	/** The largest diameter that passes the printer's filament path. */
-	readonly hotendLimitMm: number;
-	/** The smallest diameter that the printer's drive gear feeds surely. */
-	readonly leastFeedableMm: number;
-	/** Below this there is no strand in the gauge. */
-	readonly strandPresentMm: number;
-	/** Outside the tolerance band for longer than this is a section. */
-	readonly offToleranceLengthMm: number;
-	/** Expanded uncertainty (k = 2) of the gauge. */
-	readonly gaugeUncertaintyMm: number;
+  readonly nominalMm: number;
+  /** Half width of the tolerance band: nominal ± tolerance. */
+  readonly toleranceMm: number;
+  /** The largest diameter that passes the printer's filament path. */
+  readonly hotendLimitMm: number;
+  /** The smallest diameter that the printer's drive gear feeds surely. */
+  readonly leastFeedableMm: number;
+  /** Below this there is no strand in the gauge. */
+  readonly strandPresentMm: number;
+  /** Outside the tolerance band for longer than this is a section. */
+  readonly offToleranceLengthMm: number;
+  /** Expanded uncertainty (k = 2) of the gauge. */
+  readonly gaugeUncertaintyMm: number;
 }

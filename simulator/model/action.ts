@@ -20,7 +20,7 @@ export type LineAction =
       readonly mode: PullerMode;
       readonly speedMmPerS: number;
     }
-  /** Switching on begins a new spool. */
+  /** On: the operator starts a new spool as soon as strand that is neither thick nor thin has reached the winder. */
   | { readonly do: 'winder'; readonly on: boolean }
   | { readonly do: 'defect'; readonly plan: DefectPlan }
   /** The strand tears at the die; until it is threaded again nothing follows. */

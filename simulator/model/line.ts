@@ -18,7 +18,7 @@ import type { Plant } from './plant.ts';
 import { Puller } from './puller.ts';
 import { STRAND_STEP_S, STRAND_STEPS_PER_S, STRAND_STEPS_PER_SLOW_STEP } from './steps.ts';
 import { type BeltReader, StrandBelt } from './strand-belt.ts';
-import { StrandWatch } from './strand-watch.ts';
+import { OVERSIZE_ABOVE_MM, StrandWatch, UNDERSIZE_BELOW_MM } from './strand-watch.ts';
 import type { OpenEvent, TruthKind, TruthLog } from './truth.ts';
 import { Winder } from './winder.ts';
 
@@ -51,6 +51,17 @@ export class Line {
   /** True speed of the strand, mm/s. */
   speedMmPerS = 0;
   readonly #watch: StrandWatch;
+  // One object for all steps: a new one each would be most of the garbage.
+  readonly #now = {
+    timeS: 0,
+    gaugeMm: 0,
+    stepMm: 0,
+    diameterMm: 0,
+    winderMm: 0,
+    winding: false,
+    spool: 0,
+    woundMm: 0,
+  };
   readonly #belt: StrandBelt;
   readonly #gaugeReader: BeltReader;
   readonly #winderReader: BeltReader;
@@ -59,6 +70,7 @@ export class Line {
   #steps = 0;
   #stage: Stage | null = null;
   #stageSpool = 0;
+  #winderAwaitsStrand = false;
 
   constructor(options: LineOptions) {
     const { plant, seed, truth } = options;
@@ -106,16 +118,16 @@ export class Line {
 
     this.#watch.step(timeS, this.gaugeMm, this.diameterMm);
     const { winder } = this;
-    this.truth.step({
-      timeS,
-      gaugeMm: this.gaugeMm,
-      stepMm,
-      diameterMm: this.diameterMm,
-      winderMm,
-      winding: winder.on,
-      spool: winder.spool,
-      woundMm: winder.woundMm,
-    });
+    const now = this.#now;
+    now.timeS = timeS;
+    now.gaugeMm = this.gaugeMm;
+    now.stepMm = stepMm;
+    now.diameterMm = this.diameterMm;
+    now.winderMm = winderMm;
+    now.winding = winder.on;
+    now.spool = winder.spool;
+    now.woundMm = winder.woundMm;
+    this.truth.step(now);
   }
 
   #slowStep(): void {
@@ -124,6 +136,15 @@ export class Line {
     this.melt.slowStep(this.barrel.meltC, this.barrel.coldestC);
     this.die.slowStep();
     this.puller.slowStep(this.gauge.slowStep());
+    if (this.#winderAwaitsStrand) this.#startWinder();
+  }
+
+  #startWinder(): void {
+    const diameterMm = this.#winderReader(this.gaugeMm - this.#gaugeToWinderMm);
+    if (diameterMm < UNDERSIZE_BELOW_MM || diameterMm > OVERSIZE_ABOVE_MM) return;
+    this.#winderAwaitsStrand = false;
+    this.winder.start();
+    this.#nameStage();
   }
 
   act(action: LineAction): void {
@@ -146,8 +167,8 @@ export class Line {
         this.puller.set(action.mode, action.speedMmPerS);
         break;
       case 'winder':
-        if (action.on) this.winder.start();
-        else this.winder.stop();
+        this.#winderAwaitsStrand = action.on;
+        if (!action.on) this.winder.stop();
         break;
       case 'defect':
         this.die.add(action.plan);

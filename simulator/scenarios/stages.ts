@@ -15,28 +15,25 @@ export const PURGE_SPEED_MM_PER_S = 21;
 export const WARM_C = [173.5, 189, 194.2] as const;
 export const COLD_C = [null, null, null] as const;
 
-/** When the winder starts in `warmStart`. */
-export const WARM_WINDING_S = 50;
-
-/** A shortened start: warm zones, a short purge, winding after less than a minute. */
+/** A shortened start: warm zones, a short purge, winding after a minute (as soon as good strand has reached the winder). */
 export const warmStart: readonly ScriptStep[] = [
   { atS: 0, do: 'heat', setPointsC: SET_POINTS_C },
-  { atS: 1, do: 'screw', rpm: SCREW_RPM, settleS: 5 },
-  { atS: 4, do: 'puller', mode: 'hand', speedMmPerS: PURGE_SPEED_MM_PER_S },
-  { atS: 18, do: 'puller', mode: 'loop', speedMmPerS: LINE_SPEED_MM_PER_S },
-  { atS: WARM_WINDING_S, do: 'winder', on: true },
+  { atS: 0.5, do: 'screw', rpm: SCREW_RPM, settleS: 5 },
+  { atS: 3, do: 'puller', mode: 'hand', speedMmPerS: PURGE_SPEED_MM_PER_S },
+  { atS: 6, do: 'puller', mode: 'hand', speedMmPerS: LINE_SPEED_MM_PER_S },
+  // Once the thick beginning has passed the gauge: the loop must not see it.
+  { atS: 32, do: 'puller', mode: 'loop', speedMmPerS: LINE_SPEED_MM_PER_S },
+  { atS: 45, do: 'winder', on: true },
 ];
-
-/** When the winder starts in `coldStart`. */
-export const COLD_WINDING_S = 1680;
 
 /** A real start: from room temperature to heat, a soak of more than 15 minutes, purging, winding after 28 minutes. */
 export const coldStart: readonly ScriptStep[] = [
   { atS: 5, do: 'heat', setPointsC: SET_POINTS_C },
   { atS: 1500, do: 'screw', rpm: SCREW_RPM, settleS: 25 },
   { atS: 1505, do: 'puller', mode: 'hand', speedMmPerS: PURGE_SPEED_MM_PER_S },
-  { atS: 1560, do: 'puller', mode: 'loop', speedMmPerS: LINE_SPEED_MM_PER_S },
-  { atS: COLD_WINDING_S, do: 'winder', on: true },
+  { atS: 1560, do: 'puller', mode: 'hand', speedMmPerS: LINE_SPEED_MM_PER_S },
+  { atS: 1590, do: 'puller', mode: 'loop', speedMmPerS: LINE_SPEED_MM_PER_S },
+  { atS: 1680, do: 'winder', on: true },
 ];
 
 /** Winder, puller, screw, heat: everything off, in this order. */

@@ -1,4 +1,4 @@
-/** Scenarios about the strand and its feed; all start warm and wind after less than a minute. */
+/** Scenarios about the strand and its feed; all start warm and wind after a minute. */
 
 import { BLOB, CONTAMINANT, NECK, THICK_STRETCH, THIN_STRETCH } from './defect-plans.ts';
 import type { Scenario, ScriptStep } from './scenario.ts';
@@ -68,7 +68,8 @@ export const strandBreak: Scenario = {
     { atS: 235, do: 'winder', on: false },
     { atS: 236, do: 'puller', mode: 'hand', speedMmPerS: PURGE_SPEED_MM_PER_S },
     { atS: 240, do: 'thread' },
-    { atS: 255, do: 'puller', mode: 'loop', speedMmPerS: LINE_SPEED_MM_PER_S },
+    { atS: 246, do: 'puller', mode: 'hand', speedMmPerS: LINE_SPEED_MM_PER_S },
+    { atS: 275, do: 'puller', mode: 'loop', speedMmPerS: LINE_SPEED_MM_PER_S },
     { atS: 300, do: 'winder', on: true },
   ],
 };

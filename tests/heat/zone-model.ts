@@ -1,4 +1,4 @@
-import type { Layout, Reading } from "../../server/reading/reading.ts";
+import type { Layout, Reading } from '../../server/reading/reading.ts';
 
 /**
  * A small model of heated zones for these tests alone: first order with dead time, conduction between neighbours, a PI or
@@ -8,303 +8,286 @@ import type { Layout, Reading } from "../../server/reading/reading.ts";
 
 /** Mulberry32 (public domain): a small seeded generator, so that every test repeats exactly. */
 export function seeded(seed: number): () => number {
-	let state = seed >>> 0;
-	return () => {
-		state = (state + 0x6d2b79f5) >>> 0;
-		let t = state;
-		t = Math.imul(t ^ (t >>> 15), t | 1);
-		t ^= t + Math.imul(t ^ (t >>> 7), t | 61);
-		return ((t ^ (t >>> 14)) >>> 0) / 2 ** 32;
-	};
+  let state = seed >>> 0;
+  return () => {
+    state = (state + 0x6d2b79f5) >>> 0;
+    let t = state;
+    t = Math.imul(t ^ (t >>> 15), t | 1);
+    t ^= t + Math.imul(t ^ (t >>> 7), t | 61);
+    return ((t ^ (t >>> 14)) >>> 0) / 2 ** 32;
+  };
 }
 
 export interface ZoneParameters {
-	/** Rise at full power from cold, K/s. */
-	readonly rateKPerS: number;
-	/** Power that holds 200 °C. */
-	readonly steadyPower: number;
-	readonly deadTimeS: number;
-	readonly couplingPerS: number;
-	readonly gainPerK: number;
-	readonly integralPerKS: number;
-	readonly onOff: boolean;
+  /** Rise at full power from cold, K/s. */
+  readonly rateKPerS: number;
+  /** Power that holds 200 °C. */
+  readonly steadyPower: number;
+  readonly deadTimeS: number;
+  readonly couplingPerS: number;
+  readonly gainPerK: number;
+  readonly integralPerKS: number;
+  readonly onOff: boolean;
 }
 
 export interface LineParameters {
-	readonly zones: readonly ZoneParameters[];
-	readonly roomC: number;
-	readonly ratePerS: number;
-	/** Standard deviation of one reading, K. */
-	readonly noiseK: number;
-	/** 0 = prints hundredths. */
-	readonly resolutionK: number;
-	readonly sendsPower: boolean;
+  readonly zones: readonly ZoneParameters[];
+  readonly roomC: number;
+  readonly ratePerS: number;
+  /** Standard deviation of one reading, K. */
+  readonly noiseK: number;
+  /** 0 = prints hundredths. */
+  readonly resolutionK: number;
+  readonly sendsPower: boolean;
 }
 
 export function scattered(
-	random: () => number,
-	over: Partial<LineParameters> & { readonly onOff?: boolean } = {},
+  random: () => number,
+  over: Partial<LineParameters> & { readonly onOff?: boolean } = {},
 ): LineParameters {
-	const between = (low: number, high: number) => low + (high - low) * random();
-	const zones = [0, 1, 2].map(() => {
-		const rateKPerS = between(0.3, 1.5);
-		const deadTimeS = between(5, 20);
-		// A tuning that a careful maker reaches: gain and integral from rate and dead time (lambda tuning, closed loop 2 dead times).
-		const gainPerK = between(0.6, 1.1) / (rateKPerS * 3 * deadTimeS);
-		return {
-			rateKPerS,
-			steadyPower: between(0.15, 0.5),
-			deadTimeS,
-			couplingPerS: between(0, 1 / 900),
-			gainPerK,
-			integralPerKS: gainPerK / between(100, 300),
-			onOff: over.onOff ?? random() < 0.15,
-		};
-	});
-	return {
-		zones,
-		roomC: between(12, 30),
-		ratePerS: [50, 10, 5, 2][Math.floor(random() * 4)] ?? 10,
-		noiseK: between(0, 0.25),
-		resolutionK: [0, 0, 0.25, 1][Math.floor(random() * 4)] ?? 0,
-		sendsPower: true,
-		...over,
-	};
+  const between = (low: number, high: number) => low + (high - low) * random();
+  const zones = [0, 1, 2].map(() => {
+    const rateKPerS = between(0.3, 1.5);
+    const deadTimeS = between(5, 20);
+    // A tuning that a careful maker reaches: gain and integral from rate and dead time (lambda tuning, closed loop 2 dead times).
+    const gainPerK = between(0.6, 1.1) / (rateKPerS * 3 * deadTimeS);
+    return {
+      rateKPerS,
+      steadyPower: between(0.15, 0.5),
+      deadTimeS,
+      couplingPerS: between(0, 1 / 900),
+      gainPerK,
+      integralPerKS: gainPerK / between(100, 300),
+      onOff: over.onOff ?? random() < 0.15,
+    };
+  });
+  return {
+    zones,
+    roomC: between(12, 30),
+    ratePerS: [50, 10, 5, 2][Math.floor(random() * 4)] ?? 10,
+    noiseK: between(0, 0.25),
+    resolutionK: [0, 0, 0.25, 1][Math.floor(random() * 4)] ?? 0,
+    sendsPower: true,
+    ...over,
+  };
 }
 
 /** What can be done to a zone while it runs. */
 export interface Meddling {
-	heaterDead?: boolean;
-	stuckOn?: boolean;
-	/** The sensor feels room air through a time constant instead of the zone, s. */
-	slippedTauS?: number;
-	/** Says this whatever the temperature. */
-	sensorSays?: number;
-	/** Goes on saying what it said. */
-	frozen?: boolean;
-	/** Chance a second of a loose contact that reads this far off for up to 0.6 s. */
-	looseEveryS?: number;
-	faultBits?: number;
-	/** Extra loss, as a share of full power (cold stock, a fan). */
-	loss?: number;
+  heaterDead?: boolean;
+  stuckOn?: boolean;
+  /** The sensor feels room air through a time constant instead of the zone, s. */
+  slippedTauS?: number;
+  /** Says this whatever the temperature. */
+  sensorSays?: number;
+  /** Goes on saying what it said. */
+  frozen?: boolean;
+  /** Chance a second of a loose contact that reads this far off for up to 0.6 s. */
+  looseEveryS?: number;
+  faultBits?: number;
+  /** Extra loss, as a share of full power (cold stock, a fan). */
+  loss?: number;
 }
 
 interface ZoneState {
-	temperatureC: number;
-	sensorC: number;
-	integral: number;
-	power: number;
-	switchedOn: boolean;
-	delayed: number[];
-	saidC: number;
-	looseUntilS: number;
-	looseByK: number;
+  temperatureC: number;
+  sensorC: number;
+  integral: number;
+  power: number;
+  switchedOn: boolean;
+  delayed: number[];
+  saidC: number;
+  looseUntilS: number;
+  looseByK: number;
 }
 
 const STEP_S = 0.1;
 
 export class ModelLine {
-	readonly parameters: LineParameters;
-	readonly setpoints: number[];
-	readonly meddling: Meddling[];
-	readonly layout: Layout;
-	timeS = 0;
-	#zones: ZoneState[];
-	#random: () => number;
-	#restarted = false;
-	#startMs = Date.UTC(2026, 1, 3, 18);
+  readonly parameters: LineParameters;
+  readonly setpoints: number[];
+  readonly meddling: Meddling[];
+  readonly layout: Layout;
+  timeS = 0;
+  #zones: ZoneState[];
+  #random: () => number;
+  #restarted = false;
+  #startMs = Date.UTC(2026, 1, 3, 18);
 
-	constructor(parameters: LineParameters, random: () => number) {
-		this.parameters = parameters;
-		this.#random = random;
-		this.setpoints = parameters.zones.map(() => 0);
-		this.meddling = parameters.zones.map(() => ({}));
-		this.#zones = parameters.zones.map(({ deadTimeS }) => ({
-			temperatureC: parameters.roomC,
-			sensorC: parameters.roomC,
-			integral: 0,
-			power: 0,
-			switchedOn: false,
-			delayed: Array(Math.round(deadTimeS / STEP_S)).fill(0),
-			saidC: parameters.roomC,
-			looseUntilS: 0,
-			looseByK: 0,
-		}));
-		this.layout = layoutOf(parameters.zones.length, parameters.sendsPower);
-	}
+  constructor(parameters: LineParameters, random: () => number) {
+    this.parameters = parameters;
+    this.#random = random;
+    this.setpoints = parameters.zones.map(() => 0);
+    this.meddling = parameters.zones.map(() => ({}));
+    this.#zones = parameters.zones.map(({ deadTimeS }) => ({
+      temperatureC: parameters.roomC,
+      sensorC: parameters.roomC,
+      integral: 0,
+      power: 0,
+      switchedOn: false,
+      delayed: Array(Math.round(deadTimeS / STEP_S)).fill(0),
+      saidC: parameters.roomC,
+      looseUntilS: 0,
+      looseByK: 0,
+    }));
+    this.layout = layoutOf(parameters.zones.length, parameters.sendsPower);
+  }
 
-	/** True temperature of a zone, °C; index from 0. */
-	trueC(zone: number): number {
-		return this.#zones[zone]?.temperatureC ?? Number.NaN;
-	}
+  /** True temperature of a zone, °C; index from 0. */
+  trueC(zone: number): number {
+    return this.#zones[zone]?.temperatureC ?? Number.NaN;
+  }
 
-	/** What the sensor feels, without noise. */
-	sensedC(zone: number): number {
-		return this.#zones[zone]?.sensorC ?? Number.NaN;
-	}
+  /** What the sensor feels, without noise. */
+  sensedC(zone: number): number {
+    return this.#zones[zone]?.sensorC ?? Number.NaN;
+  }
 
-	/** Power that the controller asks for. */
-	power(zone: number): number {
-		return this.#zones[zone]?.power ?? Number.NaN;
-	}
+  /** Power that the controller asks for. */
+  power(zone: number): number {
+    return this.#zones[zone]?.power ?? Number.NaN;
+  }
 
-	/** The device restarts: the controllers forget their integrals. */
-	restart(): void {
-		this.#restarted = true;
-		for (const zone of this.#zones) zone.integral = 0;
-	}
+  /** The device restarts: the controllers forget their integrals. */
+  restart(): void {
+    this.#restarted = true;
+    for (const zone of this.#zones) zone.integral = 0;
+  }
 
-	/** Runs without sending: a gap in the line. */
-	runSilently(seconds: number): void {
-		for (let i = 0; i < Math.round(seconds / STEP_S); i++) this.#advance();
-	}
+  /** Runs without sending: a gap in the line. */
+  runSilently(seconds: number): void {
+    for (let i = 0; i < Math.round(seconds / STEP_S); i++) this.#advance();
+  }
 
-	/** Runs and hands every reading over. */
-	run(seconds: number, take: (reading: Reading) => void): void {
-		const perStep = this.parameters.ratePerS * STEP_S;
-		let due = 0;
-		const steps = Math.round(seconds / STEP_S);
-		for (let i = 0; i < steps; i++) {
-			this.#advance();
-			due += perStep;
-			while (due >= 1 - 1e-9) {
-				due -= 1;
-				take(this.#reading(due / this.parameters.ratePerS));
-			}
-		}
-	}
+  /** Runs and hands every reading over. */
+  run(seconds: number, take: (reading: Reading) => void): void {
+    const perStep = this.parameters.ratePerS * STEP_S;
+    let due = 0;
+    const steps = Math.round(seconds / STEP_S);
+    for (let i = 0; i < steps; i++) {
+      this.#advance();
+      due += perStep;
+      while (due >= 1 - 1e-9) {
+        due -= 1;
+        take(this.#reading(due / this.parameters.ratePerS));
+      }
+    }
+  }
 
-	#advance(): void {
-		this.timeS += STEP_S;
-		const { roomC } = this.parameters;
-		const before = this.#zones.map(({ temperatureC }) => temperatureC);
-		this.#zones.forEach((zone, i) => {
-			const p = this.parameters.zones[i]!;
-			const meddled = this.meddling[i]!;
-			const heated = meddled.stuckOn ? 1 : meddled.heaterDead ? 0 : zone.power;
-			zone.delayed.push(heated);
-			const effect = zone.delayed.shift() ?? 0;
-			const lossRate =
-				(p.rateKPerS * p.steadyPower * (zone.temperatureC - roomC)) / 180;
-			let change = p.rateKPerS * (effect - (meddled.loss ?? 0)) - lossRate;
-			for (const neighbour of [before[i - 1], before[i + 1]])
-				if (neighbour !== undefined)
-					change += p.couplingPerS * (neighbour - zone.temperatureC);
-			zone.temperatureC += change * STEP_S;
-			if (meddled.slippedTauS) {
-				const airC = roomC + 0.25 * (zone.temperatureC - roomC);
-				zone.sensorC += ((airC - zone.sensorC) * STEP_S) / meddled.slippedTauS;
-			} else zone.sensorC = zone.temperatureC;
-			this.#control(zone, p, this.setpoints[i]!, meddled);
-		});
-	}
+  #advance(): void {
+    this.timeS += STEP_S;
+    const { roomC } = this.parameters;
+    const before = this.#zones.map(({ temperatureC }) => temperatureC);
+    this.#zones.forEach((zone, i) => {
+      const p = this.parameters.zones[i]!;
+      const meddled = this.meddling[i]!;
+      const heated = meddled.stuckOn ? 1 : meddled.heaterDead ? 0 : zone.power;
+      zone.delayed.push(heated);
+      const effect = zone.delayed.shift() ?? 0;
+      const lossRate = (p.rateKPerS * p.steadyPower * (zone.temperatureC - roomC)) / 180;
+      let change = p.rateKPerS * (effect - (meddled.loss ?? 0)) - lossRate;
+      for (const neighbour of [before[i - 1], before[i + 1]])
+        if (neighbour !== undefined) change += p.couplingPerS * (neighbour - zone.temperatureC);
+      zone.temperatureC += change * STEP_S;
+      if (meddled.slippedTauS) {
+        const airC = roomC + 0.25 * (zone.temperatureC - roomC);
+        zone.sensorC += ((airC - zone.sensorC) * STEP_S) / meddled.slippedTauS;
+      } else zone.sensorC = zone.temperatureC;
+      this.#control(zone, p, this.setpoints[i]!, meddled);
+    });
+  }
 
-	#control(
-		zone: ZoneState,
-		p: ZoneParameters,
-		setpointC: number,
-		meddled: Meddling,
-	): void {
-		if (setpointC <= 0) {
-			zone.power = 0;
-			zone.integral = 0;
-			zone.switchedOn = false;
-			return;
-		}
-		const seenC =
-			meddled.sensorSays ?? (meddled.frozen ? zone.saidC : zone.sensorC);
-		const error = setpointC - seenC;
-		if (p.onOff) {
-			if (error > 1) zone.switchedOn = true;
-			if (error < -1) zone.switchedOn = false;
-			zone.power = zone.switchedOn ? 1 : 0;
-			return;
-		}
-		const free = p.gainPerK * error + zone.integral;
-		zone.power = Math.min(1, Math.max(0, free));
-		// Anti-windup: the integral stands while the output is at its end.
-		if (free === zone.power)
-			zone.integral = Math.max(
-				0,
-				zone.integral + p.integralPerKS * error * STEP_S,
-			);
-	}
+  #control(zone: ZoneState, p: ZoneParameters, setpointC: number, meddled: Meddling): void {
+    if (setpointC <= 0) {
+      zone.power = 0;
+      zone.integral = 0;
+      zone.switchedOn = false;
+      return;
+    }
+    const seenC = meddled.sensorSays ?? (meddled.frozen ? zone.saidC : zone.sensorC);
+    const error = setpointC - seenC;
+    if (p.onOff) {
+      if (error > 1) zone.switchedOn = true;
+      if (error < -1) zone.switchedOn = false;
+      zone.power = zone.switchedOn ? 1 : 0;
+      return;
+    }
+    const free = p.gainPerK * error + zone.integral;
+    zone.power = Math.min(1, Math.max(0, free));
+    // Anti-windup: the integral stands while the output is at its end.
+    if (free === zone.power) zone.integral = Math.max(0, zone.integral + p.integralPerKS * error * STEP_S);
+  }
 
-	#reading(backS: number): Reading {
-		const { noiseK, resolutionK, sendsPower } = this.parameters;
-		const values: number[] = [];
-		this.#zones.forEach((zone, i) => {
-			const meddled = this.meddling[i]!;
-			if (!meddled.frozen) {
-				let said = zone.sensorC + noiseK * this.#gauss();
-				if (meddled.looseEveryS) {
-					const chance = 1 / (meddled.looseEveryS * this.parameters.ratePerS);
-					if (this.timeS > zone.looseUntilS && this.#random() < chance) {
-						zone.looseUntilS = this.timeS + 0.1 + 0.5 * this.#random();
-						zone.looseByK = 20 + 60 * this.#random();
-						if (this.#random() < 0.5) zone.looseByK = -zone.looseByK;
-					}
-					if (this.timeS <= zone.looseUntilS) said += zone.looseByK;
-				}
-				const step = resolutionK || 0.01;
-				zone.saidC = Number((Math.round(said / step) * step).toFixed(2));
-			}
-			values.push(meddled.sensorSays ?? zone.saidC, this.setpoints[i]!);
-			if (sendsPower) values.push(Number(zone.power.toFixed(3)));
-			values.push(meddled.faultBits ?? 0);
-		});
-		const restarted = this.#restarted;
-		this.#restarted = false;
-		return {
-			timeMs: this.#startMs + (this.timeS - backS) * 1000,
-			layout: this.layout,
-			values,
-			lostBefore: 0,
-			restarted,
-		};
-	}
+  #reading(backS: number): Reading {
+    const { noiseK, resolutionK, sendsPower } = this.parameters;
+    const values: number[] = [];
+    this.#zones.forEach((zone, i) => {
+      const meddled = this.meddling[i]!;
+      if (!meddled.frozen) {
+        let said = zone.sensorC + noiseK * this.#gauss();
+        if (meddled.looseEveryS) {
+          const chance = 1 / (meddled.looseEveryS * this.parameters.ratePerS);
+          if (this.timeS > zone.looseUntilS && this.#random() < chance) {
+            zone.looseUntilS = this.timeS + 0.1 + 0.5 * this.#random();
+            zone.looseByK = 20 + 60 * this.#random();
+            if (this.#random() < 0.5) zone.looseByK = -zone.looseByK;
+          }
+          if (this.timeS <= zone.looseUntilS) said += zone.looseByK;
+        }
+        const step = resolutionK || 0.01;
+        zone.saidC = Number((Math.round(said / step) * step).toFixed(2));
+      }
+      values.push(meddled.sensorSays ?? zone.saidC, this.setpoints[i]!);
+      if (sendsPower) values.push(Number(zone.power.toFixed(3)));
+      values.push(meddled.faultBits ?? 0);
+    });
+    const restarted = this.#restarted;
+    this.#restarted = false;
+    return {
+      timeMs: this.#startMs + (this.timeS - backS) * 1000,
+      layout: this.layout,
+      values,
+      lostBefore: 0,
+      restarted,
+    };
+  }
 
-	#gauss(): number {
-		return (
-			Math.sqrt(-2 * Math.log(1 - this.#random())) *
-			Math.cos(2 * Math.PI * this.#random())
-		);
-	}
+  #gauss(): number {
+    return Math.sqrt(-2 * Math.log(1 - this.#random())) * Math.cos(2 * Math.PI * this.#random());
+  }
 }
 
 export function layoutOf(zoneCount: number, sendsPower: boolean): Layout {
-	const letters = sendsPower
-		? (["t", "s", "p", "f"] as const)
-		: (["t", "s", "f"] as const);
-	const channels: Layout["channels"][number][] = [];
-	const zones: Layout["zones"][number][] = [];
-	for (let zone = 1; zone <= zoneCount; zone++) {
-		const at = channels.length;
-		for (const letter of letters) {
-			const name = `${letter}${zone}`;
-			channels.push({
-				name,
-				role: name as "t1",
-				unit: letter === "t" || letter === "s" ? "°C" : "",
-			});
-		}
-		zones.push({
-			zone,
-			temperature: at,
-			setpoint: at + 1,
-			power: sendsPower ? at + 2 : -1,
-			fault: at + letters.length - 1,
-		});
-	}
-	return {
-		channels,
-		zones,
-		diameter: -1,
-		diameterX: -1,
-		diameterY: -1,
-		speed: -1,
-		lengthCounter: -1,
-		screwSpeed: -1,
-		turns: -1,
-	};
+  const letters = sendsPower ? (['t', 's', 'p', 'f'] as const) : (['t', 's', 'f'] as const);
+  const channels: Layout['channels'][number][] = [];
+  const zones: Layout['zones'][number][] = [];
+  for (let zone = 1; zone <= zoneCount; zone++) {
+    const at = channels.length;
+    for (const letter of letters) {
+      const name = `${letter}${zone}`;
+      channels.push({
+        name,
+        role: name as 't1',
+        unit: letter === 't' || letter === 's' ? '°C' : '',
+      });
+    }
+    zones.push({
+      zone,
+      temperature: at,
+      setpoint: at + 1,
+      power: sendsPower ? at + 2 : -1,
+      fault: at + letters.length - 1,
+    });
+  }
+  return {
+    channels,
+    zones,
+    diameter: -1,
+    diameterX: -1,
+    diameterY: -1,
+    speed: -1,
+    lengthCounter: -1,
+    screwSpeed: -1,
+    turns: -1,
+  };
 }

@@ -16,32 +16,38 @@ export interface EmulatedBoardOptions {
   readonly firmware?: 'standard' | 'all-fields';
 }
 
+/**
+ * What changes the board resolves, once done, with the board's time: ms since its last reset, as its lines print in `ms`.
+ * A line whose averaging began after it, that is one with an `ms` at least a line period later, shows the change in full.
+ */
 export interface EmulatedBoard {
   readonly linkPath: string;
   readonly pid: number;
   /** Voltage of an analog input in mV: 0 the gauge, 1…3 the thermistors. */
-  adc(input: number, mv: number): Promise<void>;
+  adc(input: number, mv: number): Promise<number>;
   /** From one voltage to another within some seconds. */
-  ramp(input: number, fromMv: number, toMv: number, seconds: number): Promise<void>;
+  ramp(input: number, fromMv: number, toMv: number, seconds: number): Promise<number>;
   /** Gaussian noise of each conversion, standard deviation in mV. */
-  noise(input: number, sigmaMv: number): Promise<void>;
+  noise(input: number, sigmaMv: number): Promise<number>;
   /** Length pulses a second; 0 stops them. */
-  pulses(hz: number): Promise<void>;
+  pulses(hz: number): Promise<number>;
   /** How long each edge of a pulse bounces, µs. */
-  bounce(us: number): Promise<void>;
+  bounce(us: number): Promise<number>;
   /** Share of time (0…1) that the heater signal of zone 1…3 is on. */
-  heater(zone: number, share: number): Promise<void>;
+  heater(zone: number, share: number): Promise<number>;
   /** Pulls the cable: whoever reads gets a hang-up, the link is gone; the board runs on. */
-  unplug(): Promise<void>;
-  plug(): Promise<void>;
+  unplug(): Promise<number>;
+  plug(): Promise<number>;
   /** Presses the reset button. */
-  reset(): Promise<void>;
+  reset(): Promise<number>;
   /** Lets the program hang, so that the watchdog restarts it. */
-  hang(): Promise<void>;
+  hang(): Promise<number>;
   /** Emulated seconds a real second. */
-  speed(factor: number): Promise<void>;
+  speed(factor: number): Promise<number>;
   /** SIGKILL: the pseudo-terminal hangs up and the link is left dangling. */
   kill(): Promise<void>;
+  /** The board's present time, ms since its last reset: what its lines print as `ms`. */
+  time(): Promise<number>;
   /** Ends the emulator; the link is removed. Harmless if it has ended already. */
   stop(): Promise<void>;
 }
@@ -80,17 +86,18 @@ export async function startEmulatedBoard(options: EmulatedBoardOptions): Promise
     reset: () => say('reset'),
     hang: () => say('hang'),
     speed: (factor) => say(`speed ${factor}`),
+    time: () => say('time'),
     kill: () => end(() => child.kill('SIGKILL')),
     stop: () => end(() => child.stdin.end('quit\n')),
   };
 }
 
 interface Waiting {
-  resolve(): void;
+  resolve(boardMs: number): void;
   reject(error: Error): void;
 }
 
-/** One answer a command, in order: `ready …` first, then `ok …` or `error: …`. */
+/** One answer a command, in order: `ready …` first, then `ok MS …` or `error: …`. */
 class Dialogue {
   readonly #child: ChildProcessWithoutNullStreams;
   readonly #waiting: Waiting[] = [];
@@ -101,7 +108,7 @@ class Dialogue {
     this.#child = child;
   }
 
-  ready(): Promise<void> {
+  ready(): Promise<number> {
     createInterface({ input: this.#child.stdout }).on('line', (line) => this.#answer(line));
     this.#child.stderr.setEncoding('utf8').on('data', (text: string) => {
       this.#complaints += text;
@@ -115,19 +122,20 @@ class Dialogue {
     return this.#nextAnswer();
   }
 
-  say(command: string): Promise<void> {
+  say(command: string): Promise<number> {
     if (this.#ended) return Promise.reject(this.#ended);
     const answered = this.#nextAnswer();
     this.#child.stdin.write(`${command}\n`);
     return answered;
   }
 
-  #nextAnswer(): Promise<void> {
+  #nextAnswer(): Promise<number> {
     return new Promise((resolve, reject) => this.#waiting.push({ resolve, reject }));
   }
 
   #answer(line: string): void {
-    if (/^(ready|ok)\b/.test(line)) this.#waiting.shift()?.resolve();
+    if (line.startsWith('ready ')) this.#waiting.shift()?.resolve(0);
+    else if (line.startsWith('ok ')) this.#waiting.shift()?.resolve(Number(line.split(' ')[1]));
     else if (line.startsWith('error: ')) this.#waiting.shift()?.reject(new Error(line.slice('error: '.length)));
   }
 

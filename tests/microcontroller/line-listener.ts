@@ -14,9 +14,9 @@ export interface HeardLine {
 }
 
 export interface LineListener {
-  /** The next `count` lines that come in from now on; earlier ones are dropped. */
+  /** The `count` lines that follow the last one handed out. */
   next(count: number): Promise<HeardLine[]>;
-  /** Resolves with the first line from now on that fulfils the condition, and all before it. */
+  /** The lines that follow the last one handed out, up to and with the first that fulfils the condition. */
   until(condition: (line: HeardLine) => boolean): Promise<HeardLine[]>;
   close(): Promise<void>;
 }
@@ -82,12 +82,10 @@ export async function listen(path: string): Promise<LineListener> {
 
   return {
     async next(count) {
-      lines.length = 0;
       await take(() => lines.length >= count);
       return lines.splice(0, count);
     },
     async until(condition) {
-      lines.length = 0;
       await take(() => lines.some(condition));
       return lines.splice(0, lines.findIndex(condition) + 1);
     },

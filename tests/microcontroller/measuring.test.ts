@@ -7,8 +7,8 @@ import { type HeardLine, type LineListener, listen, numberOf } from './line-list
 
 const SUPPLY_MV = 5_000;
 const PULL_UP_OHM = 4_700;
-/** Lines that may still carry conversions from before a change: one half-filled, one on its way, one for luck. */
-const SETTLING_LINES = 3;
+/** A line is a mean over this long before its `ms`. */
+const LINE_PERIOD_MS = 20;
 
 /**
  * R/T curve 8406 (EPCOS/TDK data sheet B57540G, p. 10), ratios R(T)/R(25 °C) of a glass NTC for hot places, here for
@@ -32,8 +32,13 @@ let folder: string;
 let board: EmulatedBoard;
 let listener: LineListener;
 
-async function settled(count: number): Promise<HeardLine[]> {
-  return (await listener.next(SETTLING_LINES + count)).slice(SETTLING_LINES);
+const isAfter = (line: HeardLine, boardMs: number) => line.fields.has('ms') && numberOf(line, 'ms') > boardMs;
+
+/** The next `count` lines that show nothing but what the board has seen since `delayMs` after now. */
+async function settled(count: number, delayMs = 0): Promise<HeardLine[]> {
+  const startMs = (await board.time()) + delayMs + LINE_PERIOD_MS + 1; // + 1: the line's ms is a whole number
+  const first = (await listener.until((line) => isAfter(line, startMs))).at(-1)!;
+  return [first, ...(count > 1 ? await listener.next(count - 1) : [])];
 }
 
 beforeAll(async () => {
@@ -71,8 +76,9 @@ describe('gauge', () => {
   test('a blob passing the gauge is seen with its shape', async () => {
     await board.adc(0, 3_500);
     await settled(1);
-    const heard = listener.next(40);
-    await board.ramp(0, 3_500, 4_100, 0.3);
+    let endMs = Number.POSITIVE_INFINITY;
+    const heard = listener.until((line) => isAfter(line, endMs));
+    endMs = (await board.ramp(0, 3_500, 4_100, 0.3)) + 350;
     const rising = (await heard).map((line) => numberOf(line, 'd'));
     expect(rising.every((d, i) => i === 0 || d >= rising[i - 1]! - 0.0011)).toBe(true);
     // 0.3 mm in 0.3 s: 0.02 mm a line
@@ -139,8 +145,7 @@ describe('length', () => {
   ])('pulses give length and speed: %s', async (_, bounceUs) => {
     await board.bounce(bounceUs);
     await board.pulses(186); // 93 mm/s at 0.5 mm a pulse
-    await listener.next(20);
-    const lines = await listener.next(50);
+    const lines = await settled(50, 300);
     const first = lines[0]!;
     const last = lines.at(-1)!;
     const seconds = (numberOf(last, 'ms') - numberOf(first, 'ms')) / 1_000;
@@ -150,7 +155,7 @@ describe('length', () => {
 
   test('length never falls, and speed goes to zero once the pulses have stopped', async () => {
     await board.pulses(20); // 10 mm/s
-    const moving = await listener.next(25);
+    const moving = await settled(25, 300);
     expect(Math.abs(numberOf(moving.at(-1)!, 'v') - 10)).toBeLessThan(0.1);
     await board.pulses(0);
     const stopping = await listener.until((line) => numberOf(line, 'v') === 0);
@@ -179,7 +184,7 @@ describe('a board that knows set-points and heater signals', () => {
         await knowing.adc(zone, dividerMv(288.17));
       }
       const heard = await listen(knowing.linkPath);
-      const start = await heard.until((line) => numberOf(line, 'ms') >= 3_000);
+      const start = await heard.until((line) => isAfter(line, 3_000));
       const line = start.at(-1)!;
       expect([...line.fields.keys()].slice(3, 7)).toEqual(['t1', 'f1', 's1', 'p1']);
       expect(['s1', 's2', 's3'].map((name) => numberOf(line, name))).toEqual([170, 185, 190]);

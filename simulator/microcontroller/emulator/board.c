@@ -19,6 +19,7 @@ static avr_t *avr;
 static void (*report_sent)(uint8_t byte);
 static void (*reset_processor)(avr_t *);
 
+static uint64_t reset_cycle;
 static bool hanging;
 static uint32_t hang_address;
 static uint8_t replaced_code[2];
@@ -38,6 +39,7 @@ static void do_not_sleep(avr_t *processor, avr_cycle_count_t cycles) {
 /* Called for every kind of reset. It clears the library's timers, so that the outside world has to be set going anew. */
 static void on_reset(avr_t *processor) {
   if (reset_processor) reset_processor(processor);
+  reset_cycle = processor->cycle;
   if (hanging) {
     memcpy(processor->flash + hang_address, replaced_code, sizeof replaced_code);
     hanging = false;
@@ -78,6 +80,8 @@ void board_start(const char *elf_path, void (*on_sent)(uint8_t byte)) {
 }
 
 uint64_t board_cycle(void) { return avr->cycle; }
+
+double board_uptime_ms(void) { return (double)(avr->cycle - reset_cycle) * 1000.0 / BOARD_HZ; }
 
 bool board_run_until(uint64_t cycle) {
   while (avr->cycle < cycle) {

@@ -17,6 +17,9 @@ void board_start(const char *elf_path, void (*on_sent)(uint8_t byte));
 /* Cycles since the start; goes on over a reset. */
 uint64_t board_cycle(void);
 
+/* Emulated time since the last reset of any kind, ms: what the firmware prints as ms, and a little more. */
+double board_uptime_ms(void);
+
 /* Runs until that cycle. False if the processor stopped for good (a crash, or sleep with interrupts off). */
 bool board_run_until(uint64_t cycle);
 

@@ -22,12 +22,14 @@ const char commands_help[] =
     "  hang                      let the program hang until the watchdog bites\n"
     "  speed X                   emulated seconds a real second\n"
     "  wait S                    read on only after S emulated seconds\n"
+    "  time                      nothing; its answer tells the time\n"
     "  stat                      cycles, bytes, greatest lateness\n"
     "  quit\n";
 
 static uint64_t wait_until_cycle;
 
-static void ok(void) { puts("ok"); }
+/* With the board's time, so that a caller knows from which reading line on its command shows. */
+static void ok(void) { printf("ok %.3f\n", board_uptime_ms()); }
 
 static bool input_exists(unsigned input) {
   if (input < BOARD_ANALOG_INPUTS) return true;
@@ -87,7 +89,7 @@ static void carry_out(const char *line, struct command_outcome *outcome, double 
     ok();
   } else if (strcmp(line, "plug") == 0) {
     if (terminal_plug()) {
-      printf("ok %s\n", terminal_device());
+      ok();
     } else {
       puts("error: the cable could not be plugged in; see standard error");
     }
@@ -105,9 +107,12 @@ static void carry_out(const char *line, struct command_outcome *outcome, double 
     if (!in_range("the wait in s", value, 0, 1e6)) return;
     wait_until_cycle = board_cycle() + (uint64_t)(value * BOARD_HZ);
     ok();
+  } else if (strcmp(line, "time") == 0) {
+    ok();
   } else if (strcmp(line, "stat") == 0) {
-    printf("ok cycles=%llu delivered=%llu lost=%llu late_ms=%.3f\n", (unsigned long long)board_cycle(),
-           (unsigned long long)terminal_bytes_delivered(), (unsigned long long)terminal_bytes_lost(), late_ms);
+    printf("ok %.3f cycles=%llu delivered=%llu lost=%llu late_ms=%.3f\n", board_uptime_ms(),
+           (unsigned long long)board_cycle(), (unsigned long long)terminal_bytes_delivered(),
+           (unsigned long long)terminal_bytes_lost(), late_ms);
   } else if (strcmp(line, "quit") == 0) {
     outcome->quit = true;
     ok();

@@ -1,4 +1,7 @@
-/* The commands on standard input, one a line. Each is answered by one line on standard output: "ok ..." or "error: ...". */
+/*
+ * The commands on standard input, one a line. Each is answered by one line on standard output: "ok MS ..." with the
+ * emulated milliseconds since the board's last reset, or "error: ...".
+ */
 #ifndef COMMANDS_H
 #define COMMANDS_H
 
