@@ -1,0 +1,77 @@
+import Sqlite, { type Database } from 'better-sqlite3';
+import type { LastSample, RecordKeeper } from '../monitor/ports.ts';
+import { Problem } from '../problem/problem.ts';
+import { alarmTable } from './record/alarms.ts';
+import { settingsTable } from './record/line-settings.ts';
+import { operatorLog } from './record/operator-log.ts';
+import { runTable, unknownRun } from './record/runs.ts';
+import { sectionTable } from './record/sections.ts';
+import { spoolTable } from './record/spools.ts';
+import { asRecordFailing } from './record-failing.ts';
+
+/**
+ * Keeps the record. Each call is one transaction that is on disk when the call returns.
+ * @param path of the database, for error messages
+ * @param lastSample the last stored reading of a run
+ * @throws RecordFailing when the disk is full or fails; Problem unknown-run, unknown-spool, unknown-section, wrong-state
+ */
+export function recordKeeper(
+  db: Database,
+  path: string,
+  lastSample: (runId: number) => LastSample | null,
+): RecordKeeper {
+  const runs = runTable(db);
+  const spools = spoolTable(db);
+  const sections = sectionTable(db);
+  const alarms = alarmTable(db);
+  const log = operatorLog(db);
+  const settings = settingsTable(db);
+
+  const guarded =
+    <A extends unknown[], R>(write: (...given: A) => R, runIdOf: (...given: A) => number | null) =>
+    (...given: A): R => {
+      try {
+        return write(...given);
+      } catch (thrown) {
+        throw inWords(thrown, path, runIdOf(...given));
+      }
+    };
+  const ofNoRun = () => null;
+  const firstIsRun = (runId: number | null) => runId;
+
+  return {
+    beginRun: guarded(runs.begin, ofNoRun),
+    endRun: guarded(runs.end, firstIsRun),
+    unfinishedRun() {
+      const run = runs.unfinished();
+      return run && { run, spool: spools.open(run.id), last: lastSample(run.id) };
+    },
+    setRunNote: guarded(runs.setNote, firstIsRun),
+    beginSpool: guarded(spools.begin, (spool) => spool.runId),
+    endSpool: guarded(spools.end, ofNoRun),
+    setSpoolNote: guarded(spools.setNote, ofNoRun),
+    saveMeasuredSections: guarded(sections.saveMeasured, firstIsRun),
+    saveStatedSection: guarded(sections.saveStated, firstIsRun),
+    saveAlarmChanges: guarded(alarms.save, firstIsRun),
+    log: guarded(log.add, (entry) => entry.runId),
+    loadLineSettings: settings.load,
+    saveLineSettings: guarded(settings.save, ofNoRun),
+    standingAlarms: alarms.standing,
+    lastAlarmId: alarms.lastId,
+  };
+}
+
+function inWords(thrown: unknown, path: string, runId: number | null): unknown {
+  if (thrown instanceof Sqlite.SqliteError) {
+    if (thrown.code === 'SQLITE_CONSTRAINT_FOREIGNKEY' && runId !== null) return unknownRun(runId);
+    if (thrown.code === 'SQLITE_CONSTRAINT_UNIQUE') {
+      return new Problem(
+        'wrong-state',
+        `Run ${runId ?? '?'} already has a spool with that number.`,
+        'Load the spools anew, then begin the next one.',
+        { cause: thrown },
+      );
+    }
+  }
+  return asRecordFailing(thrown, path);
+}

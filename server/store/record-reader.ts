@@ -1,0 +1,26 @@
+import type { Database } from 'better-sqlite3';
+import type { RecordReader } from '../monitor/ports.ts';
+import { alarmTable } from './record/alarms.ts';
+import { operatorLog } from './record/operator-log.ts';
+import { runTable } from './record/runs.ts';
+import { sectionTable } from './record/sections.ts';
+import { spoolTable } from './record/spools.ts';
+
+/** The record, read back. */
+export function recordReader(db: Database): RecordReader {
+  const runs = runTable(db);
+  const spools = spoolTable(db);
+  const sections = sectionTable(db);
+  const alarms = alarmTable(db);
+  const log = operatorLog(db);
+  return {
+    runs: runs.all,
+    run: runs.find,
+    spools: spools.ofRun,
+    spool: spools.find,
+    measuredSections: sections.measured,
+    statedSections: sections.stated,
+    alarmJournal: alarms.journal,
+    logEntries: ({ runId, limit }) => log.newest(runId, limit),
+  };
+}

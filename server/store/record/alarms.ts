@@ -1,0 +1,46 @@
+import type { Database } from 'better-sqlite3';
+import type { Alarm, AlarmChange } from '../../alarm/alarm.ts';
+import type { AlarmJournalEntry } from '../../monitor/ports.ts';
+
+interface JournalRow {
+  time_ms: number;
+  what: AlarmChange['what'];
+  by: string | null;
+  payload: string;
+}
+
+export type AlarmTable = ReturnType<typeof alarmTable>;
+
+/** Alarms as they stand, and the journal of every step of their lives. */
+export function alarmTable(db: Database) {
+  const upsert = db.prepare(
+    `INSERT INTO alarm (id, run_id, type, subject, state, payload) VALUES (?, ?, ?, ?, ?, ?)
+     ON CONFLICT (id) DO UPDATE SET state = excluded.state, payload = excluded.payload`,
+  );
+  const append = db.prepare(
+    'INSERT INTO alarm_journal (run_id, alarm_id, time_ms, what, by, payload) VALUES (?, ?, ?, ?, ?, ?)',
+  );
+  const standing = db.prepare<[], string>("SELECT payload FROM alarm WHERE state <> 'normal' ORDER BY id").pluck();
+  const lastId = db.prepare<[], number>('SELECT coalesce(max(id), 0) FROM alarm').pluck();
+  const journal = db.prepare<[number | null], JournalRow>(
+    'SELECT time_ms, what, by, payload FROM alarm_journal WHERE run_id IS ? ORDER BY time_ms, id',
+  );
+  return {
+    save: db.transaction((runId: number | null, changes: readonly AlarmChange[]): void => {
+      for (const { alarm, what, timeMs, by } of changes) {
+        const payload = JSON.stringify(alarm);
+        upsert.run(alarm.id, runId, alarm.type, alarm.subject, alarm.state, payload);
+        append.run(runId, alarm.id, timeMs, what, by, payload);
+      }
+    }),
+    standing: (): Alarm[] => standing.all().map((text) => JSON.parse(text)),
+    lastId: (): number => lastId.get()!,
+    journal: (runId: number | null): AlarmJournalEntry[] =>
+      journal.all(runId).map((row) => ({
+        timeMs: row.time_ms,
+        what: row.what,
+        by: row.by,
+        alarm: JSON.parse(row.payload),
+      })),
+  };
+}

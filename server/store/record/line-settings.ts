@@ -1,0 +1,18 @@
+import type { Database } from 'better-sqlite3';
+
+export type SettingsTable = ReturnType<typeof settingsTable>;
+
+/** The settings of the line: every saving is a new row, the last one holds. */
+export function settingsTable(db: Database) {
+  const insert = db.prepare('INSERT INTO line_settings (saved_ms, payload) VALUES (?, ?)');
+  const last = db.prepare<[], string>('SELECT payload FROM line_settings ORDER BY version DESC LIMIT 1').pluck();
+  return {
+    load(): unknown {
+      const text = last.get();
+      return text === undefined ? null : JSON.parse(text);
+    },
+    save(settings: object): void {
+      insert.run(Date.now(), JSON.stringify(settings));
+    },
+  };
+}

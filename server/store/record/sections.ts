@@ -1,0 +1,101 @@
+import type { Database } from 'better-sqlite3';
+import { Problem } from '../../problem/problem.ts';
+import type { MeasuredSection, StatedSection, Verdict } from '../../strand/section.ts';
+
+interface StatedRow {
+  id: number;
+  target: string;
+  measured_ordinal: number | null;
+  from_mm: number;
+  to_mm: number;
+  verdict: string;
+  note: string;
+  removed: number;
+  at_time_ms: number;
+}
+
+export type SectionTable = ReturnType<typeof sectionTable>;
+
+/** Sections: what the detector measured, and apart from it what people said about it. */
+export function sectionTable(db: Database) {
+  const upsert = db.prepare(
+    `INSERT INTO measured_section (run_id, ordinal, kind, verdict, from_mm, to_mm, payload) VALUES (?, ?, ?, ?, ?, ?, ?)
+     ON CONFLICT (run_id, ordinal) DO UPDATE SET kind = excluded.kind, verdict = excluded.verdict,
+       from_mm = excluded.from_mm, to_mm = excluded.to_mm, payload = excluded.payload`,
+  );
+  const measured = db
+    .prepare<[number], string>('SELECT payload FROM measured_section WHERE run_id = ? ORDER BY ordinal')
+    .pluck();
+  const insertStated = db.prepare(
+    `INSERT INTO stated_section (run_id, target, measured_ordinal, from_mm, to_mm, verdict, note, removed, at_time_ms)
+     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+  );
+  const setTarget = db.prepare('UPDATE stated_section SET target = ? WHERE id = ?');
+  const targetOf = db
+    .prepare<[number, number], string>('SELECT target FROM stated_section WHERE run_id = ? AND id = ?')
+    .pluck();
+  const one = db.prepare<[number], StatedRow>('SELECT * FROM stated_section WHERE id = ?');
+  const counting = db.prepare<[number, number], StatedRow>(
+    `SELECT * FROM stated_section WHERE id IN (SELECT max(id) FROM stated_section WHERE run_id = ? GROUP BY target)
+     AND run_id = ? ORDER BY id`,
+  );
+
+  /** A measured section is its own target; a marked stretch is known by the id of the first word about it. */
+  const targetFor = (runId: number, section: Omit<StatedSection, 'id'>, replaces: number | null): string | null => {
+    if (replaces !== null) {
+      const target = targetOf.get(runId, replaces);
+      if (target === undefined) {
+        throw new Problem(
+          'unknown-section',
+          `Run ${runId} has no stated section ${replaces} to replace.`,
+          'Load the sections anew: someone may have changed them.',
+        );
+      }
+      return target;
+    }
+    return section.measuredOrdinal === null ? null : `m${section.measuredOrdinal}`;
+  };
+
+  return {
+    saveMeasured: db.transaction((runId: number, sections: readonly MeasuredSection[]): void => {
+      for (const s of sections) {
+        upsert.run(runId, s.ordinal, s.kind, s.verdict, s.fromMm, s.toMm, JSON.stringify(s));
+      }
+    }),
+    measured: (runId: number): MeasuredSection[] => measured.all(runId).map((text) => JSON.parse(text)),
+    saveStated: db.transaction(
+      (runId: number, section: Omit<StatedSection, 'id'>, replaces: number | null): StatedSection => {
+        const target = targetFor(runId, section, replaces);
+        const { lastInsertRowid } = insertStated.run(
+          runId,
+          target ?? '',
+          section.measuredOrdinal,
+          section.fromMm,
+          section.toMm,
+          section.verdict,
+          section.note,
+          section.removed ? 1 : 0,
+          section.atTimeMs,
+        );
+        const id = Number(lastInsertRowid);
+        if (target === null) setTarget.run(`p${id}`, id);
+        return statedOf(one.get(id)!);
+      },
+    ),
+    /** The last word about each target; one that took a section away counts too. */
+    stated: (runId: number): StatedSection[] => counting.all(runId, runId).map(statedOf),
+  };
+}
+
+function statedOf(row: StatedRow): StatedSection {
+  return {
+    id: row.id,
+    measuredOrdinal: row.measured_ordinal,
+    fromMm: row.from_mm,
+    toMm: row.to_mm,
+    verdict: row.verdict as Verdict,
+    note: row.note,
+    removed: row.removed === 1,
+    atTimeMs: row.at_time_ms,
+  };
+}

@@ -1,0 +1,72 @@
+import type { Database } from 'better-sqlite3';
+import type { Spool } from '../../monitor/ports.ts';
+import { Problem } from '../../problem/problem.ts';
+
+interface SpoolRow {
+  id: number;
+  run_id: number;
+  ordinal: number;
+  start_gauge_mm: number;
+  end_gauge_mm: number | null;
+  started_ms: number;
+  ended_ms: number | null;
+  note: string;
+}
+
+export type SpoolTable = ReturnType<typeof spoolTable>;
+
+/** Spools: what is wound between two spool changes of a run. */
+export function spoolTable(db: Database) {
+  const insert = db.prepare('INSERT INTO spool (run_id, ordinal, start_gauge_mm, started_ms) VALUES (?, ?, ?, ?)');
+  const end = db.prepare('UPDATE spool SET end_gauge_mm = ?, ended_ms = ? WHERE id = ?');
+  const note = db.prepare('UPDATE spool SET note = ? WHERE id = ?');
+  const one = db.prepare<[number], SpoolRow>('SELECT * FROM spool WHERE id = ?');
+  const ofRun = db.prepare<[number], SpoolRow>('SELECT * FROM spool WHERE run_id = ? ORDER BY ordinal');
+  const open = db.prepare<[number], SpoolRow>(
+    'SELECT * FROM spool WHERE run_id = ? AND ended_ms IS NULL ORDER BY ordinal DESC LIMIT 1',
+  );
+
+  const find = (spoolId: number): Spool | null => {
+    const row = one.get(spoolId);
+    return row ? spoolOf(row) : null;
+  };
+  const must = (changes: number, spoolId: number): void => {
+    if (changes === 0) {
+      throw new Problem('unknown-spool', `There is no spool ${spoolId}.`, "See the run's list of spools.");
+    }
+  };
+  return {
+    find,
+    ofRun: (runId: number): Spool[] => ofRun.all(runId).map(spoolOf),
+    begin(spool: Omit<Spool, 'id' | 'endedMs' | 'endGaugeMm' | 'note'>): Spool {
+      const { lastInsertRowid } = insert.run(
+        spool.runId,
+        spool.ordinal,
+        spool.startGaugeMm,
+        Math.round(spool.startedMs),
+      );
+      return find(Number(lastInsertRowid))!;
+    },
+    end: (spoolId: number, endGaugeMm: number, endedMs: number): void =>
+      must(end.run(endGaugeMm, Math.round(endedMs), spoolId).changes, spoolId),
+    setNote: (spoolId: number, text: string): void => must(note.run(text, spoolId).changes, spoolId),
+    /** The spool that is being wound. */
+    open(runId: number): Spool | null {
+      const row = open.get(runId);
+      return row ? spoolOf(row) : null;
+    },
+  };
+}
+
+function spoolOf(row: SpoolRow): Spool {
+  return {
+    id: row.id,
+    runId: row.run_id,
+    ordinal: row.ordinal,
+    startGaugeMm: row.start_gauge_mm,
+    endGaugeMm: row.end_gauge_mm,
+    startedMs: row.started_ms,
+    endedMs: row.ended_ms,
+    note: row.note,
+  };
+}

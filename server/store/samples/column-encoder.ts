@@ -1,0 +1,213 @@
+import type { ByteWriter } from './byte-writer.ts';
+import { HAS_GAPS, KIND, NO_CORRECTIONS, SPAN_MAX } from './column-format.ts';
+import { fitDecimal, POWERS, ulpsBetween } from './decimal-fit.ts';
+import { GROUP, writeStream } from './group-stream.ts';
+import { writePresence } from './presence.ts';
+import { riceParameter, writeRice } from './rice.ts';
+
+/** Encodes columns of readings, exactly. Holds scratch memory: one instance a thread is enough. */
+export class ColumnEncoder {
+  #scaled = new Float64Array(0);
+  #x = new Int32Array(0);
+  #present = new Uint8Array(0);
+  #packed = new Float64Array(0);
+  readonly #streams: ByteWriter;
+  readonly #ulps = new Uint32Array(GROUP);
+
+  constructor(scratch: ByteWriter) {
+    this.#streams = scratch;
+  }
+
+  /** Append values[0…n) as a column; NaN = gap. */
+  encode(to: ByteWriter, values: Float64Array, n: number): void {
+    const count = this.#pack(values, n);
+    if (count === 0) {
+      to.u8(KIND.allGaps);
+      return;
+    }
+    const v = this.#packed;
+    if (count === n && isConstant(v, n)) {
+      to.u8(KIND.constant);
+      to.f64(v[0]!);
+      return;
+    }
+    const fit = fitDecimal(v, count);
+    const gaps = count < n ? HAS_GAPS : 0;
+    const integers = fit.kind === 'raw' ? null : this.#toIntegers(count, fit.scale);
+    this.#streams.reset();
+    if (integers === null) {
+      to.u8(KIND.raw | gaps);
+      this.#rawGroups(to, n, gaps !== 0);
+    } else {
+      const near = fit.kind === 'near';
+      to.u8((near ? KIND.near : KIND.integers) | gaps);
+      to.u8(fit.scale);
+      to.signed(integers.base);
+      to.varint(integers.step);
+      this.#integerGroups(to, n, gaps !== 0, near, POWERS[fit.scale]!);
+    }
+    to.raw(this.#streams.bytes.subarray(0, this.#streams.at));
+  }
+
+  /** Note who is present and close the gaps. */
+  #pack(values: Float64Array, n: number): number {
+    if (this.#packed.length < n) {
+      this.#packed = new Float64Array(n);
+      this.#scaled = new Float64Array(n);
+      this.#x = new Int32Array(n);
+      this.#present = new Uint8Array(n);
+    }
+    let count = 0;
+    for (let i = 0; i < n; i++) {
+      const v = values[i]!;
+      // NaN alone is unequal to itself.
+      const here = v === v ? 1 : 0;
+      this.#present[i] = here;
+      this.#packed[count] = v;
+      count += here;
+    }
+    return count;
+  }
+
+  /** Fill x with small integers; null where they span too far. */
+  #toIntegers(count: number, scale: number): { base: number; step: number } | null {
+    const power = POWERS[scale]!;
+    const scaled = this.#scaled;
+    const base = Math.round(this.#packed[0]! * power);
+    let min = base;
+    let max = base;
+    for (let i = 0; i < count; i++) {
+      const m = Math.round(this.#packed[i]! * power);
+      scaled[i] = m;
+      if (m < min) min = m;
+      else if (m > max) max = m;
+    }
+    // Sensors often step by more than one of their last digit (0.25 °C): the common step is taken out.
+    let step = 0;
+    for (let i = 0; i < count && step !== 1; i++) step = commonDivisor(step, Math.abs(scaled[i]! - base));
+    if (step === 0) step = 1;
+    if ((max - min) / step >= SPAN_MAX) return null;
+    if (step === 1) for (let i = 0; i < count; i++) this.#x[i] = scaled[i]! - base;
+    else for (let i = 0; i < count; i++) this.#x[i] = (scaled[i]! - base) / step;
+    // Round −0 to 0, so that the base reads back as it was written.
+    return { base: base + 0, step };
+  }
+
+  #integerGroups(to: ByteWriter, n: number, gaps: boolean, near: boolean, power: number): void {
+    const x = this.#x;
+    const streams = this.#streams;
+    let at = 0;
+    let lastMin = 0;
+    for (let start = 0; start < n; start += GROUP) {
+      const size = Math.min(GROUP, n - start);
+      const count = gaps ? this.#countPresent(start, size) : size;
+      if (gaps) to.varint(count);
+      if (count === 0) continue;
+      let min = x[at]!;
+      let max = min;
+      let sum = 0;
+      for (let i = at; i < at + count; i++) {
+        const v = x[i]!;
+        if (v < min) min = v;
+        else if (v > max) max = v;
+        sum += v;
+      }
+      to.signed(min - lastMin);
+      to.varint(max - min);
+      if (near) this.#floatSummary(to, at, count);
+      else if (max > min) to.varint(sum - min * count);
+      lastMin = min;
+
+      const streamStart = streams.at;
+      if (count < size) writePresence(streams, this.#present.subarray(start, start + size), size);
+      if (max > min) writeStream(streams, x, at, count, min, sum / count);
+      if (near) this.#corrections(at, count, power);
+      if (near || count < size || max > min) to.varint(streams.at - streamStart);
+      at += count;
+    }
+  }
+
+  #corrections(at: number, count: number, power: number): void {
+    let sum = 0;
+    for (let i = 0; i < count; i++) {
+      const ulps = ulpsBetween(this.#packed[at + i]!, this.#scaled[at + i]! / power);
+      const mapped = ulps < 0 ? -2 * ulps - 1 : 2 * ulps;
+      this.#ulps[i] = mapped;
+      sum += mapped;
+    }
+    if (sum === 0) {
+      this.#streams.u8(NO_CORRECTIONS);
+      return;
+    }
+    const k = riceParameter(sum, count);
+    this.#streams.u8(k);
+    writeRice(this.#streams, this.#ulps, count, k);
+  }
+
+  #rawGroups(to: ByteWriter, n: number, gaps: boolean): void {
+    const streams = this.#streams;
+    let at = 0;
+    for (let start = 0; start < n; start += GROUP) {
+      const size = Math.min(GROUP, n - start);
+      const count = gaps ? this.#countPresent(start, size) : size;
+      if (gaps) to.varint(count);
+      if (count === 0) continue;
+      to.varint(this.#countFinite(at, count));
+      this.#floatSummary(to, at, count);
+      const streamStart = streams.at;
+      if (count < size) writePresence(streams, this.#present.subarray(start, start + size), size);
+      for (let i = at; i < at + count; i++) streams.f64(this.#packed[i]!);
+      to.varint(streams.at - streamStart);
+      at += count;
+    }
+  }
+
+  /** Minimum, maximum and sum of the finite values. */
+  #floatSummary(to: ByteWriter, at: number, count: number): void {
+    let min = Number.POSITIVE_INFINITY;
+    let max = Number.NEGATIVE_INFINITY;
+    let sum = 0;
+    for (let i = at; i < at + count; i++) {
+      const v = this.#packed[i]!;
+      if (!Number.isFinite(v)) continue;
+      if (v < min) min = v;
+      if (v > max) max = v;
+      sum += v;
+    }
+    to.f64(min);
+    to.f64(max);
+    to.f64(sum);
+  }
+
+  #countFinite(at: number, count: number): number {
+    let finite = 0;
+    for (let i = at; i < at + count; i++) if (Number.isFinite(this.#packed[i]!)) finite++;
+    return finite;
+  }
+
+  #countPresent(start: number, size: number): number {
+    let count = 0;
+    for (let i = start; i < start + size; i++) count += this.#present[i]!;
+    return count;
+  }
+}
+
+function isConstant(v: Float64Array, n: number): boolean {
+  const first = v[0]!;
+  for (let i = 1; i < n; i++) if (v[i] !== first) return false;
+  // 0 and −0 are equal, yet not the same.
+  if (first === 0) for (let i = 1; i < n; i++) if (!Object.is(v[i], first)) return false;
+  return true;
+}
+
+/** Euclid; 0 is the neutral element. */
+function commonDivisor(a: number, b: number): number {
+  let x = a;
+  let y = b;
+  while (y !== 0) {
+    const rest = x % y;
+    x = y;
+    y = rest;
+  }
+  return x;
+}

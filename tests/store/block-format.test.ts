@@ -1,0 +1,133 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { BLOCK, BlockView, DamagedBlock, encodeBlock, FIRST_CHANNEL } from '../../server/store/samples/block-format.ts';
+
+/** Encode one channel beside plain axes, decode it again. */
+function roundTrip(values: number[]): number[] {
+  const n = values.length;
+  const bytes = encodeBlock({
+    count: n,
+    timeMs: Float64Array.from({ length: n }, (_, i) => 1_700_000_000_000 + i * 20),
+    gaugeMm: Float64Array.from({ length: n }, (_, i) => i * 0.5),
+    channels: [Float64Array.from(values)],
+    breaks: [],
+  });
+  const out = new Float64Array(n);
+  new BlockView(bytes).column(FIRST_CHANNEL)!.all(out, 0);
+  return [...out];
+}
+
+/** Bytes of one channel of a block. */
+function sizeOf(values: number[]): number {
+  const n = values.length;
+  const axis = Float64Array.from({ length: n }, (_, i) => i);
+  const size = (channels: Float64Array[]) =>
+    encodeBlock({ count: n, timeMs: axis, gaugeMm: axis, channels, breaks: [] }).length;
+  return size([Float64Array.from(values)]) - size([]);
+}
+
+/** Values as sensors and sketches send them, and worse. */
+const sensible = fc.oneof(
+  fc.integer({ min: 1600, max: 1900 }).map((um) => um / 1000),
+  fc.integer({ min: -100_000, max: 100_000 }).map((h) => h / 100),
+  fc.constant(Number.NaN),
+);
+const anything = fc.oneof(
+  sensible,
+  fc.double(),
+  fc.constantFrom(0, -0, 5e-324, -5e-324, 1.7976931348623157e308, Infinity, -Infinity, 0.1 + 0.2, 2 ** 53, -(2 ** 60)),
+  fc.integer(),
+);
+
+describe('a block of readings', () => {
+  it('gives back any values exactly, whatever they are', () => {
+    fc.assert(
+      fc.property(fc.array(anything, { minLength: 1, maxLength: 400 }), (values) => {
+        expect(roundTrip(values)).toStrictEqual(values);
+      }),
+      { numRuns: 400 },
+    );
+  });
+
+  it('gives back decimals with gaps exactly', () => {
+    fc.assert(
+      fc.property(fc.array(sensible, { minLength: 1, maxLength: 700 }), (values) => {
+        expect(roundTrip(values)).toStrictEqual(values);
+      }),
+      { numRuns: 200 },
+    );
+  });
+
+  it('gives back computed values, a few units in the last place beside a decimal, exactly', () => {
+    const means = Array.from(
+      { length: 1000 },
+      (_, i) => ((1700 + ((i * 37) % 90)) / 1000 + (1650 + ((i * 53) % 95)) / 1000) / 2,
+    );
+    const inches = Array.from({ length: 1000 }, (_, i) => ((690 + (i % 17)) / 10_000) * 25.4);
+    expect(roundTrip(means)).toStrictEqual(means);
+    expect(roundTrip(inches)).toStrictEqual(inches);
+    // Raw doubles would take 8000 bytes.
+    expect(sizeOf(means)).toBeLessThan(2500);
+    expect(sizeOf(inches)).toBeLessThan(2500);
+  });
+
+  it('gives back every full group and the rest of a full block, with jumps too wide for the code', () => {
+    const values = Array.from({ length: BLOCK }, (_, i) => (i % 500 === 0 ? 200_000_000 : (i * 7919) % 23));
+    expect(roundTrip(values)).toStrictEqual(values);
+    const wide = Array.from({ length: BLOCK }, (_, i) => (i % 2 === 0 ? 0.1 : 4_294_967_295));
+    expect(roundTrip(wide)).toStrictEqual(wide);
+  });
+
+  it('spends next to nothing on what does not change, on channels sent in turn, and on held values', () => {
+    expect(sizeOf(Array.from({ length: BLOCK }, () => 205))).toBeLessThan(20);
+    const inTurn = Array.from({ length: BLOCK }, (_, i) => (i % 10 === 3 ? 200 + (i % 7) / 10 : Number.NaN));
+    expect(roundTrip(inTurn)).toStrictEqual(inTurn);
+    expect(sizeOf(inTurn)).toBeLessThan(330);
+    const held = Array.from({ length: BLOCK }, (_, i) => 200 + ((Math.floor(i / 13) * 31) % 11) / 4);
+    expect(roundTrip(held)).toStrictEqual(held);
+    expect(sizeOf(held)).toBeLessThan(420);
+  });
+
+  it('stays near the entropy of white noise: a normal diameter with σ = 15 µm takes at most 6.6 bits', () => {
+    // Differential entropy of a normal distribution in steps of 1 µm: log2(σ √(2πe)) = 5.95 bits (Cover & Thomas,
+    // Elements of Information Theory, example 8.1.2; from memory).
+    let seed = 1;
+    const uniform = () => {
+      seed = (Math.imul(seed, 1664525) + 1013904223) >>> 0;
+      return (seed + 0.5) / 2 ** 32;
+    };
+    const noise = Array.from(
+      { length: BLOCK },
+      () => Math.round(1750 + 15 * Math.sqrt(-2 * Math.log(uniform())) * Math.cos(2 * Math.PI * uniform())) / 1000,
+    );
+    expect((sizeOf(noise) * 8) / BLOCK).toBeLessThan(6.6);
+    expect(roundTrip(noise)).toStrictEqual(noise);
+  });
+
+  it('keeps lost lines and restarts where they were', () => {
+    const axis = Float64Array.from({ length: 300 }, (_, i) => i);
+    const breaks = [
+      { index: 0, lostBefore: 0, restarted: true },
+      { index: 130, lostBefore: 4_000_000_000, restarted: false },
+      { index: 299, lostBefore: 2, restarted: true },
+    ];
+    const block = { count: 300, timeMs: axis, gaugeMm: axis, channels: [], breaks };
+    expect(new BlockView(encodeBlock(block)).breaks).toStrictEqual(breaks);
+    expect(new BlockView(encodeBlock(block, 100, 200)).breaks).toStrictEqual([
+      { index: 30, lostBefore: 4_000_000_000, restarted: false },
+    ]);
+  });
+
+  it('notices every flipped bit and every missing end', () => {
+    const axis = Float64Array.from({ length: 200 }, (_, i) => i);
+    const bytes = encodeBlock({ count: 200, timeMs: axis, gaugeMm: axis, channels: [axis], breaks: [] });
+    for (let bit = 0; bit < bytes.length * 8; bit += 3) {
+      const flipped = bytes.slice();
+      flipped[bit >> 3]! ^= 1 << (bit & 7);
+      expect(() => new BlockView(flipped)).toThrow(DamagedBlock);
+    }
+    for (let length = 0; length < bytes.length; length += 7) {
+      expect(() => new BlockView(bytes.slice(0, length))).toThrow(DamagedBlock);
+    }
+  });
+});
