@@ -1,0 +1,86 @@
+import { describe, expect, it } from 'vitest';
+import { GaugeWatch, shortestSeenMm } from '../../server/strand/gauge-watch.ts';
+import { normal, seeded } from './generated-strand.ts';
+
+const OPTIONS = { strandPresentMm: 0.5, hotendLimitMm: 1.9 };
+
+/** Runs the gauge at 50 readings a second; says when it was first frozen and first saturated, s. */
+function watch(watcher: GaugeWatch, seconds: number, diameter: (i: number) => number, speed = 35, fromS = 0) {
+  const first = { frozenS: Number.NaN, saturatedS: Number.NaN };
+  for (let i = 0; i < seconds * 50; i++) {
+    watcher.step((fromS + i / 50) * 1000, diameter(i), speed);
+    if (watcher.frozen && Number.isNaN(first.frozenS)) first.frozenS = i / 50;
+    if (watcher.saturated && Number.isNaN(first.saturatedS)) first.saturatedS = i / 50;
+  }
+  return first;
+}
+
+const gauss = normal(seeded(1));
+const lively = () => Math.round((1.75 + 0.01 * gauss()) * 1000) / 1000;
+
+describe('a frozen gauge', () => {
+  it('is told when a lively reading becomes the exact same for ten seconds, and is well again at the next change', () => {
+    const watcher = new GaugeWatch(OPTIONS);
+    expect(watch(watcher, 30, lively).frozenS).toBeNaN();
+    const { frozenS } = watch(watcher, 20, () => 1.752, 35, 30);
+    expect(frozenS).toBeGreaterThanOrEqual(9.9);
+    expect(frozenS).toBeLessThan(10.2);
+    watcher.step(50_000, 1.751, 35);
+    expect(watcher.frozen).toBe(false);
+  });
+
+  it('is not told while the strand stands, or where there is none', () => {
+    const standing = new GaugeWatch(OPTIONS);
+    watch(standing, 30, lively);
+    expect(watch(standing, 300, () => 1.752, 0, 30).frozenS).toBeNaN();
+    const empty = new GaugeWatch(OPTIONS);
+    watch(empty, 30, lively);
+    expect(watch(empty, 300, () => 0, 35, 30).frozenS).toBeNaN();
+  });
+
+  it('is not told of a coarse gauge that often repeats itself for seconds', () => {
+    const watcher = new GaugeWatch(OPTIONS);
+    const coarse = (i: number) => (Math.floor(i / 200) % 2 === 0 ? 1.75 : 1.76);
+    expect(watch(watcher, 200, coarse).frozenS).toBeNaN();
+    expect(watch(watcher, 60, () => 1.75, 35, 200).frozenS).toBeGreaterThan(15);
+  });
+
+  it('is told later where the gauge never moved at all, or where the speed is unknown', () => {
+    const silent = new GaugeWatch(OPTIONS);
+    expect(watch(silent, 90, () => 1.75).frozenS).toBeCloseTo(60, 0);
+    const unknown = new GaugeWatch(OPTIONS);
+    watch(unknown, 30, lively);
+    const { frozenS } = watch(unknown, 60, () => 1.75, Number.NaN, 30);
+    expect(frozenS).toBeCloseTo(30, 0);
+  });
+});
+
+describe('a saturated gauge', () => {
+  it('is told by the end of its range where that is known', () => {
+    const watcher = new GaugeWatch({ ...OPTIONS, rangeMm: [1, 2.5] });
+    watcher.step(0, 2.4, 35);
+    expect(watcher.saturated).toBe(false);
+    watcher.step(20, 2.5, 35);
+    expect(watcher.saturated).toBe(true);
+    watcher.step(40, 0, 35);
+    expect(watcher.saturated).toBe(false);
+  });
+
+  it('is told by a flat top above the hotend limit where it is not', () => {
+    const watcher = new GaugeWatch(OPTIONS);
+    watch(watcher, 10, lively);
+    const clipped = watch(watcher, 0.2, () => 2.2, 35, 10);
+    expect(clipped.saturatedS).toBeCloseTo(0.06, 6);
+    const fine = new GaugeWatch(OPTIONS);
+    watch(fine, 10, lively);
+    expect(watch(fine, 0.4, (i) => 1.75 + 0.3 * Math.sin(i / 5), 35, 10).saturatedS).toBeNaN();
+  });
+});
+
+describe('what a gauge can see', () => {
+  it('is one sample pitch: speed over rate', () => {
+    expect(shortestSeenMm(90, 50)).toBeCloseTo(1.8, 12);
+    expect(shortestSeenMm(35, 0)).toBeNaN();
+    expect(shortestSeenMm(Number.NaN, 50)).toBeNaN();
+  });
+});
