@@ -25,6 +25,8 @@ export interface Source {
   readonly title: string;
   /** 'live' = a silence is a fault; 'recorded' = it may end, and runs at its own pace. */
   readonly timing: 'live' | 'recorded';
+  /** What it reads goes on while the service is stopped: a real line does, a recording and a simulation begin anew. */
+  readonly resumable: boolean;
   start(listener: SourceListener): void;
   stop(): Promise<void>;
 }

@@ -1,0 +1,66 @@
+import { createHash, timingSafeEqual } from 'node:crypto';
+import type { FastifyRequest } from 'fastify';
+import { Problem } from '../problem/problem.ts';
+import { isLoopback } from '../settings/startup-settings.ts';
+
+/** Who may talk to the service. */
+export interface AccessRules {
+  /** null = whoever reaches the (loopback) address may. */
+  readonly accessKey: string | null;
+  readonly host: string;
+}
+
+/**
+ * Checks one request.
+ *
+ * Without a key the service listens on loopback only; a foreign page in the same browser could still reach it, so the
+ * `Host` must be a loopback name (against rebinding of a foreign name) and an `Origin`, where the browser sends one,
+ * must be the page's own.
+ *
+ * @throws Problem `access-denied` or `access-key-missing`
+ */
+export function checkAccess(request: FastifyRequest, rules: AccessRules): void {
+  if (rules.accessKey === null && !isLoopback(hostNameOf(request.headers.host ?? ''))) {
+    throw new Problem(
+      'access-denied',
+      `This service answers to this machine's own names only, not to “${request.headers.host ?? ''}”.`,
+      'Open the page as http://127.0.0.1 or http://localhost, or start the service with an access key.',
+    );
+  }
+  const origin = request.headers.origin;
+  if (origin !== undefined && hostOf(origin) !== request.headers.host) {
+    throw new Problem(
+      'access-denied',
+      `A page from ${origin} may not talk to this service.`,
+      "Open the service's own page.",
+    );
+  }
+  if (rules.accessKey !== null && !sameSecret(keyOf(request), rules.accessKey)) {
+    throw new Problem(
+      'access-key-missing',
+      'The access key is missing or wrong.',
+      'Send it as “Authorization: Bearer KEY”; the page asks for it.',
+    );
+  }
+}
+
+function hostNameOf(hostHeader: string): string {
+  return hostHeader.replace(/:\d+$/, '').replace(/^\[|\]$/g, '');
+}
+
+function keyOf(request: FastifyRequest): string {
+  const bearer = /^Bearer (.+)$/.exec(request.headers.authorization ?? '')?.[1];
+  // A browser cannot set headers on a WebSocket.
+  const query = request.query as { key?: unknown } | undefined;
+  return bearer ?? (typeof query?.key === 'string' ? query.key : '');
+}
+
+/** Compared by digest, so that neither length nor content shows in the time it takes. */
+function sameSecret(given: string, expected: string): boolean {
+  const digest = (text: string) => createHash('sha256').update(text).digest();
+  return timingSafeEqual(digest(given), digest(expected));
+}
+
+function hostOf(origin: string): string | null {
+  return URL.canParse(origin) ? new URL(origin).host : null;
+}

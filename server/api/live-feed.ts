@@ -1,0 +1,182 @@
+import type { WebSocket } from '@fastify/websocket';
+import type { Reading } from '../reading/reading.ts';
+import { valueAt } from '../reading/reading.ts';
+import type { LiveFrame, ReadingsFrame } from './contract.ts';
+
+/** A frame of readings goes out this often; with 50 readings/s that is two or three at a time. */
+const READINGS_EVERY_MS = 40;
+const STATE_EVERY_MS = 250;
+const POINTS_A_FRAME_MAX = 60;
+/** A client whose unsent bytes exceed this gets no more frames until it has caught up. */
+const UNSENT_BYTES_MAX = 512 * 1024;
+const PING_EVERY_MS = 15_000;
+
+interface Client {
+  readonly socket: WebSocket;
+  skipped: number;
+  alive: boolean;
+}
+
+interface PendingReading {
+  readonly reading: Reading;
+  readonly gaugeMm: number;
+  readonly diameterMm: number;
+  readonly speedMmPerS: number;
+}
+
+export interface LiveFeedOptions {
+  /** The state as it stands, already made. */
+  state(): object;
+  runId(): number | null;
+}
+
+/**
+ * Sends readings and state to every open page. Each frame is made once and sent to all; a client that cannot keep up
+ * loses frames instead of filling memory, and is told how many.
+ */
+export class LiveFeed {
+  readonly #options: LiveFeedOptions;
+  readonly #clients = new Set<Client>();
+  #pending: PendingReading[] = [];
+  #timers: NodeJS.Timeout[] = [];
+  #stateDue = false;
+
+  constructor(options: LiveFeedOptions) {
+    this.#options = options;
+  }
+
+  start(): void {
+    this.#timers = [
+      setInterval(() => this.#sendReadings(), READINGS_EVERY_MS),
+      setInterval(() => this.#sendState(), STATE_EVERY_MS),
+      setInterval(() => this.#ping(), PING_EVERY_MS),
+    ];
+  }
+
+  stop(): void {
+    for (const timer of this.#timers) clearInterval(timer);
+    this.#timers = [];
+    for (const { socket } of this.#clients) socket.terminate();
+    this.#clients.clear();
+  }
+
+  get clients(): number {
+    return this.#clients.size;
+  }
+
+  add(socket: WebSocket): void {
+    const client: Client = { socket, skipped: 0, alive: true };
+    this.#clients.add(client);
+    socket.on('pong', () => {
+      client.alive = true;
+    });
+    const gone = () => this.#clients.delete(client);
+    socket.on('close', gone);
+    socket.on('error', gone);
+    this.#send(client, JSON.stringify({ kind: 'state', state: this.#options.state() }));
+  }
+
+  reading(reading: Reading, gaugeMm: number, diameterMm: number, speedMmPerS: number): void {
+    if (this.#clients.size === 0) return;
+    this.#pending.push({ reading, gaugeMm, diameterMm, speedMmPerS });
+    // A replay at full speed must not fill memory between two frames.
+    if (this.#pending.length >= POINTS_A_FRAME_MAX * 8) this.#pending = thinned(this.#pending);
+  }
+
+  /** Something that a person must see at once has changed: send the state now, once a turn of the event loop. */
+  changed(): void {
+    if (this.#stateDue || this.#clients.size === 0) return;
+    this.#stateDue = true;
+    setImmediate(() => this.#sendState());
+  }
+
+  #sendState(): void {
+    this.#stateDue = false;
+    if (this.#clients.size === 0) return;
+    this.#broadcast({
+      kind: 'state',
+      state: this.#options.state(),
+    } as LiveFrame);
+  }
+
+  #sendReadings(): void {
+    if (this.#pending.length === 0) return;
+    const pending = this.#pending.length > POINTS_A_FRAME_MAX ? thinned(this.#pending) : this.#pending;
+    this.#pending = [];
+    this.#broadcast(frameOf(pending, this.#options.runId()));
+  }
+
+  #broadcast(frame: LiveFrame): void {
+    const text = JSON.stringify(frame);
+    for (const client of this.#clients) this.#send(client, text);
+  }
+
+  #send(client: Client, text: string): void {
+    const { socket } = client;
+    if (socket.readyState !== socket.OPEN) return;
+    if (socket.bufferedAmount + text.length > UNSENT_BYTES_MAX) {
+      client.skipped += 1;
+      return;
+    }
+    if (client.skipped > 0) {
+      socket.send(
+        JSON.stringify({
+          kind: 'skipped',
+          frames: client.skipped,
+        } satisfies LiveFrame),
+      );
+      client.skipped = 0;
+    }
+    socket.send(text);
+  }
+
+  #ping(): void {
+    for (const client of this.#clients) {
+      if (!client.alive) {
+        client.socket.terminate();
+        this.#clients.delete(client);
+        continue;
+      }
+      client.alive = false;
+      client.socket.ping();
+    }
+  }
+}
+
+/** Of each group keep the readings with its smallest and its largest diameter, in order. */
+function thinned(pending: readonly PendingReading[]): PendingReading[] {
+  const size = Math.ceil(pending.length / (POINTS_A_FRAME_MAX / 2));
+  const kept: PendingReading[] = [];
+  for (let from = 0; from < pending.length; from += size) {
+    const group = pending.slice(from, from + size);
+    // A gap (NaN) gives way to any number.
+    const low = group.reduce((a, b) => (b.diameterMm < a.diameterMm || Number.isNaN(a.diameterMm) ? b : a));
+    const high = group.reduce((a, b) => (b.diameterMm > a.diameterMm || Number.isNaN(a.diameterMm) ? b : a));
+    if (low === high) kept.push(low);
+    else if (low.reading.timeMs < high.reading.timeMs) kept.push(low, high);
+    else kept.push(high, low);
+  }
+  return kept;
+}
+
+const orNull = (value: number, digits: number): number | null =>
+  Number.isFinite(value) ? Number(value.toFixed(digits)) : null;
+
+function frameOf(pending: readonly PendingReading[], runId: number | null): ReadingsFrame {
+  const zones = pending.at(-1)?.reading.layout.zones ?? [];
+  const column = (index: number) => pending.map(({ reading }) => orNull(valueAt(reading, index), 3));
+  return {
+    kind: 'readings',
+    runId,
+    timeMs: pending.map((p) => Number(p.reading.timeMs.toFixed(1))),
+    gaugeMm: pending.map((p) => Number(p.gaugeMm.toFixed(2))),
+    diameterMm: pending.map((p) => orNull(p.diameterMm, 4)),
+    speedMmPerS: pending.map((p) => orNull(p.speedMmPerS, 2)),
+    zones: zones.map((zone) => ({
+      zone: zone.zone,
+      temperatureC: column(zone.temperature),
+      setpointC: column(zone.setpoint),
+      power: column(zone.power),
+    })),
+  };
+}

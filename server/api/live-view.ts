@@ -1,0 +1,96 @@
+import type { LineMonitor } from '../monitor/line-monitor.ts';
+import { valueAt } from '../reading/reading.ts';
+import { shortestSeenMm } from '../strand/gauge-watch.ts';
+import type { LiveState } from './contract.ts';
+import { alarmView, linkView, round, roundOrNull, sectionsOn, sectionView, spoolView } from './views.ts';
+
+const SECTIONS_SHOWN = 10;
+const SPEED_NOT_NOTICEABLE_MM_PER_S = 0.05;
+
+/** The live state as it goes to the page. */
+export function liveView(monitor: LineMonitor, boot: string): LiveState {
+  const s = monitor.snapshot();
+  const { settings, last, run, spool } = s;
+  const now =
+    last === null
+      ? null
+      : {
+          gaugeMm: last.gaugeMm,
+          speedMmPerS: last.speedMmPerS,
+          gaugeToWinderMm: settings.gaugeToWinderMm,
+        };
+  const on = spool === null ? null : { spool, endGaugeMm: spool.startGaugeMm + monitor.woundMm(spool) };
+  // What is between gauge and winder will lie on this spool: told by the same positions.
+  const reach = on === null ? null : { spool: on.spool, endGaugeMm: Number.POSITIVE_INFINITY };
+  const sections = reach === null ? [] : sectionsOn(s.sections, reach);
+  const shown = sections.filter(
+    (section, index) =>
+      index >= sections.length - SECTIONS_SHOWN ||
+      (now !== null && section.toMm + settings.gaugeToWinderMm > now.gaugeMm),
+  );
+  const moving = last !== null && last.speedMmPerS > SPEED_NOT_NOTICEABLE_MM_PER_S;
+  return {
+    serverTimeMs: round(s.nowMs, 0),
+    boot,
+    sentence: s.sentence,
+    loudness: s.loudness,
+    lineName: settings.lineName,
+    link: linkView(s.link),
+    stage: {
+      stage: s.stage.stage,
+      byPerson: s.stage.byPerson,
+      sinceMs: s.stage.sinceMs,
+      missing: [...s.stage.missing],
+    },
+    run: run === null ? null : { id: run.id, startedMs: run.startedMs, timeZone: run.timeZone },
+    spool:
+      on === null
+        ? null
+        : spoolView(on, sectionsOn(s.sections, on), {
+            meanDiameterMm: s.meanDiameterMm ?? settings.nominalMm,
+            densityGPerCm3: settings.densityGPerCm3,
+          }),
+    now: {
+      timeMs: roundOrNull(last?.timeMs, 1),
+      gaugeMm: round(last?.gaugeMm ?? 0, 1),
+      spoolMm: spool === null || last === null ? null : round(last.gaugeMm - spool.startGaugeMm, 1),
+      diameterMm: roundOrNull(last?.diameterMm, 4),
+      outOfRoundMm: roundOrNull(last?.outOfRoundMm, 4),
+      speedMmPerS: roundOrNull(last?.speedMmPerS, 2),
+      shortestSeenMm:
+        moving && s.link.linesPerS > 0 ? roundOrNull(shortestSeenMm(last.speedMmPerS, s.link.linesPerS), 2) : null,
+      free:
+        last === null
+          ? []
+          : last.reading.layout.channels.flatMap((channel, column) =>
+              channel.role === null
+                ? [
+                    {
+                      name: channel.name,
+                      unit: channel.unit,
+                      value: roundOrNull(valueAt(last.reading, column), 4),
+                    },
+                  ]
+                : [],
+            ),
+    },
+    zones: s.zones.map((zone) => ({
+      ...zone,
+      name: settings.zoneNames[zone.zone - 1] ?? `Zone ${zone.zone}`,
+      temperatureC: roundOrNull(zone.temperatureC, 2),
+      setpointC: roundOrNull(zone.setpointC, 2),
+      power: roundOrNull(zone.power, 3),
+      faults: [...zone.faults],
+    })),
+    sections: shown.toReversed().map((section) => sectionView(section, on, now)),
+    alarms: s.alarms.map(alarmView),
+    limits: {
+      nominalMm: settings.nominalMm,
+      toleranceMm: settings.toleranceMm,
+      hotendLimitMm: settings.hotendLimitMm,
+      leastFeedableMm: settings.leastFeedableMm,
+      gaugeToWinderMm: settings.gaugeToWinderMm,
+      absoluteLimitC: settings.absoluteLimitC,
+    },
+  };
+}

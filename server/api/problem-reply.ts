@@ -1,0 +1,41 @@
+import type { FastifyError, FastifyReply, FastifyRequest } from 'fastify';
+import { Problem, type ProblemCode } from '../problem/problem.ts';
+import type { ProblemView } from './contract.ts';
+
+/** Answers every error as RFC 9457 problem details; schema wording is put into plain words. */
+export function replyWithProblem(error: unknown, request: FastifyRequest, reply: FastifyReply): void {
+  const problem = asProblem(error as FastifyError | Problem);
+  if (problem.httpStatus >= 500) request.log.error({ err: error }, problem.message);
+  const body: ProblemView = {
+    type: `urn:strandward:problem:${problem.code}`,
+    title: problem.message,
+    status: problem.httpStatus,
+    detail: problem.remedy,
+  };
+  reply.code(problem.httpStatus).type('application/problem+json').send(body);
+}
+
+function asProblem(error: FastifyError | Problem): Problem {
+  if (error instanceof Problem) return error;
+  if (error.validation !== undefined) {
+    const first = error.validation[0];
+    const field = (first?.instancePath ?? '').replace(/^\//, '').replaceAll('/', ' › ');
+    const missing = (first?.params as { missingProperty?: string } | undefined)?.missingProperty;
+    const extra = (first?.params as { additionalProperty?: string } | undefined)?.additionalProperty;
+    const what =
+      missing !== undefined
+        ? `“${missing}” is missing`
+        : extra !== undefined
+          ? `“${extra}” is not known here`
+          : `“${field === '' ? (error.validationContext ?? 'request') : field}” ${first?.message ?? 'is not valid'}`;
+    return new Problem('bad-request', `In the request ${what}.`, 'See /openapi.json for what this address takes.');
+  }
+  const status = error.statusCode ?? 500;
+  if (status >= 400 && status < 500) {
+    const code: ProblemCode = status === 404 ? 'not-found' : status === 429 ? 'too-many-requests' : 'bad-request';
+    return new Problem(code, error.message, 'See /openapi.json for what this address takes.');
+  }
+  return new Problem('server-fault', 'The service made a mistake.', 'Its log says more. The record goes on.', {
+    cause: error,
+  });
+}

@@ -1,0 +1,130 @@
+import type { LineMonitor } from '../monitor/line-monitor.ts';
+import type { RecordReader, Run, SampleReader, Spool } from '../monitor/ports.ts';
+import type { SectionDesk } from '../monitor/section-desk.ts';
+import { Problem } from '../problem/problem.ts';
+import type { RunDetail, RunView, SpoolDetail, SpoolView } from './contract.ts';
+import { alarmView, type NowAtGauge, runView, type SpoolRange, sectionsOn, sectionView, spoolView } from './views.ts';
+
+/** How many columns the mean diameter of a whole spool is taken over; a column's mean is exact. */
+const MEAN_COLUMNS = 64;
+const LOG_LINES = 500;
+
+/** Answers about runs and spools, put together from the record and, for what is running, from the monitor. */
+export class RecordViews {
+  readonly #reader: RecordReader;
+  readonly #samples: SampleReader;
+  readonly #monitor: LineMonitor;
+  readonly #desk: SectionDesk;
+
+  constructor(reader: RecordReader, samples: SampleReader, monitor: LineMonitor, desk: SectionDesk) {
+    this.#reader = reader;
+    this.#samples = samples;
+    this.#monitor = monitor;
+    this.#desk = desk;
+  }
+
+  async runs(): Promise<RunView[]> {
+    return Promise.all(this.#reader.runs().map(async (run) => (await this.#overview(run)).view));
+  }
+
+  async run(runId: number): Promise<RunDetail> {
+    const run = this.runOrProblem(runId);
+    const { view, spools, ranges } = await this.#overview(run);
+    const now = this.#now(runId);
+    const sections = this.#desk.sections(runId);
+    const extent = await this.#samples.extent(runId);
+    return {
+      run: view,
+      spools,
+      sections: ranges.flatMap((on) => sectionsOn(sections, on).map((section) => sectionView(section, on, now))),
+      extent: extent === null ? null : { ...extent, channels: [...extent.channels] },
+      alarms: this.#reader.alarmJournal(runId).map(({ timeMs, what, by, alarm }) => ({
+        timeMs,
+        what,
+        by,
+        alarm: alarmView(alarm),
+      })),
+      log: this.#reader.logEntries({ runId, limit: LOG_LINES }).map(({ timeMs, who, what }) => ({ timeMs, who, what })),
+    };
+  }
+
+  async spool(spoolId: number): Promise<SpoolDetail> {
+    const on = this.range(this.spoolOrProblem(spoolId));
+    const run = this.runOrProblem(on.spool.runId);
+    const now = this.#now(run.id);
+    const sections = sectionsOn(this.#desk.sections(run.id), on);
+    return {
+      spool: await this.#spoolView(on),
+      run: (await this.#overview(run)).view,
+      sections: sections.map((section) => sectionView(section, on, now)),
+    };
+  }
+
+  /** The strand on a spool, as far as it is wound now. */
+  range(spool: Spool): SpoolRange {
+    return {
+      spool,
+      endGaugeMm: spool.startGaugeMm + this.#monitor.woundMm(spool),
+    };
+  }
+
+  runOrProblem(runId: number): Run {
+    const run = this.#reader.run(runId);
+    if (run === null) {
+      throw new Problem('unknown-run', `There is no run ${runId}.`, 'Open the list of runs and choose one there.');
+    }
+    return run;
+  }
+
+  spoolOrProblem(spoolId: number): Spool {
+    const spool = this.#reader.spool(spoolId);
+    if (spool === null) {
+      throw new Problem(
+        'unknown-spool',
+        `There is no spool ${spoolId}.`,
+        'Open the list of runs and choose one there.',
+      );
+    }
+    return spool;
+  }
+
+  async #overview(run: Run) {
+    const ranges = this.#reader.spools(run.id).map((spool) => this.range(spool));
+    const sections = this.#desk.sections(run.id);
+    const spools = await Promise.all(ranges.map((on) => this.#spoolView(on)));
+    const onSpools = ranges.flatMap((on) => sectionsOn(sections, on));
+    const raised = this.#reader.alarmJournal(run.id).filter((entry) => entry.what === 'raised').length;
+    return { view: runView(run, spools, onSpools, raised), spools, ranges };
+  }
+
+  async #spoolView(on: SpoolRange): Promise<SpoolView> {
+    const { spool } = on;
+    const { nominalMm, densityGPerCm3 } = this.#monitor.settings;
+    const meanDiameterMm = (await this.#meanDiameterMm(on)) ?? nominalMm;
+    const sections = sectionsOn(this.#desk.sections(spool.runId), on);
+    return spoolView(on, sections, { meanDiameterMm, densityGPerCm3 });
+  }
+
+  async #meanDiameterMm(on: SpoolRange): Promise<number | null> {
+    const window = await this.#samples.window({
+      runId: on.spool.runId,
+      axis: 'length',
+      from: on.spool.startGaugeMm,
+      to: Math.max(on.endGaugeMm, on.spool.startGaugeMm + 1),
+      columns: MEAN_COLUMNS,
+      channels: ['d'],
+    });
+    const means = (window.channels.d?.mean ?? []).filter((mean): mean is number => mean !== null);
+    return means.length === 0 ? null : means.reduce((a, b) => a + b, 0) / means.length;
+  }
+
+  #now(runId: number): NowAtGauge | null {
+    const { run, last, settings } = this.#monitor.snapshot();
+    if (run?.id !== runId || last === null) return null;
+    return {
+      gaugeMm: last.gaugeMm,
+      speedMmPerS: last.speedMmPerS,
+      gaugeToWinderMm: settings.gaugeToWinderMm,
+    };
+  }
+}

@@ -1,0 +1,47 @@
+import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
+import type {
+  FastifyBaseLogger,
+  FastifyInstance,
+  RawReplyDefaultExpression,
+  RawRequestDefaultExpression,
+  RawServerDefault,
+} from 'fastify';
+import { Type } from 'typebox';
+import type { LineMonitor } from '../../monitor/line-monitor.ts';
+import type { RecordKeeper, RecordReader, SampleReader } from '../../monitor/ports.ts';
+import type { SectionDesk } from '../../monitor/section-desk.ts';
+import type { Clock } from '../../monitor/steady-clock.ts';
+import type { LiveFeed } from '../live-feed.ts';
+import type { RecordViews } from '../record-views.ts';
+
+/** What the routes may use. */
+export interface RouteContext {
+  readonly monitor: LineMonitor;
+  readonly keeper: RecordKeeper;
+  readonly reader: RecordReader;
+  readonly samples: SampleReader;
+  readonly desk: SectionDesk;
+  readonly views: RecordViews;
+  readonly feed: LiveFeed;
+  readonly clock: Clock;
+  /** Differs after each start of the service. */
+  readonly boot: string;
+  /** The source was given at start and cannot be changed on the set-up page. */
+  readonly sourceFixed: boolean;
+  listSerialPorts(): Promise<readonly { path: string; stablePath: string; title: string }[]>;
+}
+
+export type Api = FastifyInstance<
+  RawServerDefault,
+  RawRequestDefaultExpression<RawServerDefault>,
+  RawReplyDefaultExpression<RawServerDefault>,
+  FastifyBaseLogger,
+  TypeBoxTypeProvider
+>;
+
+export const IdParam = Type.Object({ id: Type.Integer({ minimum: 1 }) });
+
+/** Who did it, where the caller says so. */
+export const By = Type.Optional(Type.String({ minLength: 1, maxLength: 60, description: 'Who does it' }));
+
+export const DEFAULT_WHO = 'somebody at the page';

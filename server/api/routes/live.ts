@@ -1,0 +1,125 @@
+import { Type } from 'typebox';
+import { STAGES } from '../../strand/stage.ts';
+import { AlarmView, LiveState, ProblemView, SpoolView } from '../contract.ts';
+import { liveView } from '../live-view.ts';
+import { alarmView } from '../views.ts';
+import { type Api, By, DEFAULT_WHO, IdParam, type RouteContext } from './context.ts';
+
+/** The line as it runs: state, stage, spool change, alarms. */
+export function liveRoutes(api: Api, context: RouteContext): void {
+  const { monitor, feed, boot } = context;
+
+  api.get(
+    '/api/state',
+    {
+      schema: {
+        tags: ['live'],
+        summary: 'The live state',
+        response: { 200: LiveState, default: ProblemView },
+      },
+    },
+    () => liveView(monitor, boot),
+  );
+
+  api.get(
+    '/live',
+    {
+      websocket: true,
+      schema: {
+        tags: ['live'],
+        summary: 'WebSocket: readings about 25 times a second, the state 4 times, as JSON',
+      },
+    },
+    (socket) => feed.add(socket),
+  );
+
+  api.post(
+    '/api/stage',
+    {
+      schema: {
+        tags: ['live'],
+        summary: "Say which stage the line is in; null = let the line's own signs decide again",
+        body: Type.Object(
+          {
+            stage: Type.Union([
+              Type.Unsafe<(typeof STAGES)[number]>({
+                type: 'string',
+                enum: STAGES,
+              }),
+              Type.Null(),
+            ]),
+            by: By,
+          },
+          { additionalProperties: false },
+        ),
+        response: { 200: LiveState.properties.stage, default: ProblemView },
+      },
+    },
+    (request) => {
+      monitor.setStage(request.body.stage, request.body.by ?? DEFAULT_WHO);
+      return liveView(monitor, boot).stage;
+    },
+  );
+
+  api.post(
+    '/api/spools/change',
+    {
+      schema: {
+        tags: ['live'],
+        summary: 'The full spool was taken off and an empty one put on',
+        body: Type.Optional(Type.Union([Type.Object({ by: By }, { additionalProperties: false }), Type.Null()])),
+        response: {
+          200: Type.Union([SpoolView, Type.Null()]),
+          default: ProblemView,
+        },
+      },
+    },
+    (request) => {
+      monitor.changeSpool(request.body?.by ?? DEFAULT_WHO);
+      return liveView(monitor, boot).spool;
+    },
+  );
+
+  api.get(
+    '/api/alarms',
+    {
+      schema: {
+        tags: ['alarms'],
+        summary: 'All alarms that are not normal, most urgent first',
+        response: { 200: Type.Array(AlarmView), default: ProblemView },
+      },
+    },
+    () => monitor.snapshot().alarms.map(alarmView),
+  );
+
+  const Acknowledge = Type.Optional(
+    Type.Union([Type.Object({ by: By }, { additionalProperties: false }), Type.Null()]),
+  );
+
+  api.post(
+    '/api/alarms/:id/acknowledge',
+    {
+      schema: {
+        tags: ['alarms'],
+        summary: 'Somebody has seen the alarm and takes care of it',
+        params: IdParam,
+        body: Acknowledge,
+        response: { 200: AlarmView, default: ProblemView },
+      },
+    },
+    (request) => alarmView(monitor.acknowledge(request.params.id, request.body?.by ?? DEFAULT_WHO)),
+  );
+
+  api.post(
+    '/api/alarms/acknowledge-all',
+    {
+      schema: {
+        tags: ['alarms'],
+        summary: 'Acknowledge every alarm that waits for it',
+        body: Acknowledge,
+        response: { 200: Type.Array(AlarmView), default: ProblemView },
+      },
+    },
+    (request) => monitor.acknowledgeAll(request.body?.by ?? DEFAULT_WHO).map(alarmView),
+  );
+}

@@ -1,0 +1,99 @@
+import { Type } from 'typebox';
+import { ProblemView, SectionInput, SectionView, SpoolDetail } from '../contract.ts';
+import { sectionView } from '../views.ts';
+import { type Api, DEFAULT_WHO, IdParam, type RouteContext } from './context.ts';
+
+const SectionParams = Type.Object({
+  id: Type.Integer({ minimum: 1 }),
+  section: Type.String({
+    pattern: '^[mp][0-9]{1,9}$',
+    description: 'm12 = measured, p5 = marked by a person',
+  }),
+});
+
+/** A spool and what a person says about its sections. */
+export function spoolRoutes(api: Api, context: RouteContext): void {
+  const { views, desk } = context;
+  const onSpool = (spoolId: number) => views.range(views.spoolOrProblem(spoolId));
+
+  api.get(
+    '/api/spools/:id',
+    {
+      schema: {
+        tags: ['spools'],
+        summary: 'One spool with its sections and totals',
+        params: IdParam,
+        response: { 200: SpoolDetail, default: ProblemView },
+      },
+    },
+    (request) => views.spool(request.params.id),
+  );
+
+  api.post(
+    '/api/spools/:id/sections',
+    {
+      schema: {
+        tags: ['spools'],
+        summary: 'Mark a stretch',
+        params: IdParam,
+        body: SectionInput,
+        response: { 201: SectionView, default: ProblemView },
+      },
+    },
+    (request, reply) => {
+      const section = desk.add(request.params.id, { note: '', ...request.body }, DEFAULT_WHO);
+      reply.code(201);
+      return sectionView(section, onSpool(request.params.id), null);
+    },
+  );
+
+  api.put(
+    '/api/spools/:id/sections/:section',
+    {
+      schema: {
+        tags: ['spools'],
+        summary: 'Adjust a stretch, measured or marked',
+        params: SectionParams,
+        body: SectionInput,
+        response: { 200: SectionView, default: ProblemView },
+      },
+    },
+    (request) => {
+      const { id, section } = request.params;
+      return sectionView(desk.adjust(id, section, { note: '', ...request.body }, DEFAULT_WHO), onSpool(id), null);
+    },
+  );
+
+  api.delete(
+    '/api/spools/:id/sections/:section',
+    {
+      schema: {
+        tags: ['spools'],
+        summary: 'Dismiss a measured stretch, or take a marked one away',
+        params: SectionParams,
+        response: { 204: Type.Null(), default: ProblemView },
+      },
+    },
+    (request, reply) => {
+      desk.remove(request.params.id, request.params.section, DEFAULT_WHO);
+      reply.code(204);
+      return null;
+    },
+  );
+
+  api.post(
+    '/api/spools/:id/sections/:section/restore',
+    {
+      schema: {
+        tags: ['spools'],
+        summary: 'Undo what a person said: the stretch counts again as it was',
+        params: SectionParams,
+        response: { 200: SectionView, default: ProblemView },
+      },
+    },
+    (request) => {
+      const { id, section } = request.params;
+      return sectionView(desk.restore(id, section, DEFAULT_WHO), onSpool(id), null);
+    },
+  );
+}

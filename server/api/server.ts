@@ -1,0 +1,172 @@
+import { existsSync } from 'node:fs';
+import helmet from '@fastify/helmet';
+import fastifyStatic from '@fastify/static';
+import swagger from '@fastify/swagger';
+import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
+import websocket from '@fastify/websocket';
+import fastify, { type FastifyBaseLogger } from 'fastify';
+import { messageOf, Problem } from '../problem/problem.ts';
+import { type AccessRules, checkAccess } from './access.ts';
+import { LiveFeed } from './live-feed.ts';
+import { liveView } from './live-view.ts';
+import { replyWithProblem } from './problem-reply.ts';
+import { RecordViews } from './record-views.ts';
+import type { RouteContext } from './routes/context.ts';
+import { liveRoutes } from './routes/live.ts';
+import { runRoutes } from './routes/runs.ts';
+import { setUpRoutes } from './routes/set-up.ts';
+import { spoolRoutes } from './routes/spools.ts';
+
+export interface ApiOptions extends Omit<RouteContext, 'feed' | 'views'> {
+  readonly access: AccessRules;
+  readonly port: number;
+  /** Folder of the built page. */
+  readonly pageFolder: string;
+  readonly logger: FastifyBaseLogger;
+}
+
+export interface ApiServer {
+  /** Where it listens: http://127.0.0.1:8750 */
+  readonly address: string;
+  stop(): Promise<void>;
+}
+
+const BODY_BYTES_MAX = 256 * 1024;
+const CLIENT_MESSAGE_BYTES_MAX = 1024;
+
+/**
+ * Starts HTTP and WebSocket.
+ * @throws Problem `port-in-use` where the address cannot be listened on
+ */
+export async function startApi(options: ApiOptions): Promise<ApiServer> {
+  const { monitor, access } = options;
+  const feed = new LiveFeed({
+    state: () => liveView(monitor, options.boot),
+    runId: () => monitor.snapshot().run?.id ?? null,
+  });
+  const context: RouteContext = {
+    ...options,
+    feed,
+    views: new RecordViews(options.reader, options.samples, monitor, options.desk),
+  };
+
+  const api = fastify({
+    loggerInstance: options.logger,
+    disableRequestLogging: true,
+    bodyLimit: BODY_BYTES_MAX,
+    forceCloseConnections: true,
+    ajv: {
+      customOptions: {
+        removeAdditional: false,
+        coerceTypes: 'array',
+        useDefaults: true,
+      },
+    },
+  }).withTypeProvider<TypeBoxTypeProvider>();
+  api.setErrorHandler(replyWithProblem);
+
+  await api.register(helmet, {
+    contentSecurityPolicy: {
+      useDefaults: false,
+      directives: {
+        defaultSrc: ["'self'"],
+        imgSrc: ["'self'", 'data:'],
+        objectSrc: ["'none'"],
+        baseUri: ["'none'"],
+        formAction: ["'self'"],
+        frameAncestors: ["'none'"],
+        connectSrc: ["'self'", 'ws:', 'wss:'],
+      },
+    },
+    // The page is served over plain HTTP in a home network: promising HTTPS would lock people out.
+    strictTransportSecurity: false,
+  });
+  await api.register(websocket, {
+    options: { maxPayload: CLIENT_MESSAGE_BYTES_MAX },
+  });
+  await api.register(swagger, {
+    openapi: {
+      info: {
+        title: 'Strandward',
+        description: 'Watches a filament extrusion line. Lengths in mm, times in UTC ms, temperatures in °C.',
+        version: '0.1.0',
+      },
+    },
+  });
+  // The page itself is no secret and must be able to ask for the key.
+  api.addHook('onRequest', async (request) => {
+    const path = request.url.split('?')[0] ?? '';
+    if (path.startsWith('/api/') || path === '/live') checkAccess(request, access);
+  });
+
+  await api.register(async (scope) => {
+    const typed = scope.withTypeProvider<TypeBoxTypeProvider>();
+    liveRoutes(typed, context);
+    runRoutes(typed, context);
+    spoolRoutes(typed, context);
+    setUpRoutes(typed, context);
+    typed.get('/openapi.json', { schema: { hide: true } }, () => api.swagger());
+  });
+
+  const pageBuilt = existsSync(options.pageFolder);
+  if (pageBuilt) {
+    await api.register(fastifyStatic, {
+      root: options.pageFolder,
+      wildcard: false,
+      // Names of built files carry a digest of their content; the page itself does not.
+      setHeaders: (reply, path) =>
+        reply.setHeader(
+          'cache-control',
+          path.includes('/assets/') ? 'public, max-age=31536000, immutable' : 'no-cache',
+        ),
+    });
+  }
+  api.setNotFoundHandler((request, reply) => {
+    const path = request.url.split('?')[0] ?? '';
+    const isPage = request.method === 'GET' && !path.startsWith('/api/') && !/\.\w+$/.test(path);
+    if (isPage && pageBuilt) return reply.header('cache-control', 'no-cache').sendFile('index.html');
+    throw new Problem(
+      'not-found',
+      `There is nothing at ${request.method} ${path}.`,
+      'See /openapi.json for all addresses.',
+    );
+  });
+
+  const unsubscribe = monitor.subscribe({
+    reading: (reading, gaugeMm, diameterMm, speedMmPerS) => feed.reading(reading, gaugeMm, diameterMm, speedMmPerS),
+    changed: () => feed.changed(),
+  });
+  feed.start();
+  const stop = async () => {
+    unsubscribe();
+    feed.stop();
+    await api.close();
+  };
+  try {
+    const address = await api.listen({ host: access.host, port: options.port });
+    return { address, stop };
+  } catch (thrown) {
+    await stop();
+    throw listenProblem(thrown, access.host, options.port);
+  }
+}
+
+function listenProblem(thrown: unknown, host: string, port: number): Problem {
+  const code = (thrown as NodeJS.ErrnoException).code;
+  if (code === 'EADDRINUSE') {
+    return new Problem(
+      'port-in-use',
+      `Port ${port} on ${host} is in use by another program, perhaps by another Strandward.`,
+      'End that program, or choose another port with --port.',
+      { cause: thrown },
+    );
+  }
+  return new Problem(
+    'port-in-use',
+    `Cannot listen on ${host} port ${port}: ${messageOf(thrown)}.`,
+    'Check --host and --port.',
+    {
+      cause: thrown,
+    },
+  );
+}

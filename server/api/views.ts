@@ -1,0 +1,173 @@
+import type { Alarm } from '../alarm/alarm.ts';
+import { titleOf } from '../alarm/catalogue.ts';
+import type { LinkSnapshot } from '../monitor/link.ts';
+import type { Run, Spool } from '../monitor/ports.ts';
+import { gramsOfLength } from '../strand/mass.ts';
+import { reachesWinderInS } from '../strand/position.ts';
+import type { Section } from '../strand/section.ts';
+import { spoolTotals } from '../strand/spool-totals.ts';
+import type { AlarmView, LinkView, RunView, SectionView, SpoolView } from './contract.ts';
+
+/** From what the rooms know to what travels to the page. Numbers are rounded to what the sensors can tell. */
+
+export const round = (value: number, digits: number): number => Number(value.toFixed(digits));
+
+export const roundOrNull = (value: number | null | undefined, digits: number): number | null =>
+  value === null || value === undefined || !Number.isFinite(value) ? null : round(value, digits);
+
+/** Where the line is now, for countdowns; null = this is not about the line as it runs. */
+export interface NowAtGauge {
+  readonly gaugeMm: number;
+  readonly speedMmPerS: number;
+  readonly gaugeToWinderMm: number;
+}
+
+/** The stretch of strand on a spool, in gauge lengths. */
+export interface SpoolRange {
+  readonly spool: Spool;
+  readonly endGaugeMm: number;
+}
+
+/** A section that lies on the spool in part is told with the part that does. */
+export function sectionView(section: Section, on: SpoolRange | null, now: NowAtGauge | null): SectionView {
+  const start = on?.spool.startGaugeMm ?? 0;
+  const spoolMm = (gaugeMm: number | null): number | null =>
+    on === null || gaugeMm === null ? null : round(Math.max(0, gaugeMm - start), 1);
+  const reachesIn =
+    now === null ? null : reachesWinderInS(section.fromMm, now.gaugeMm, now.gaugeToWinderMm, now.speedMmPerS);
+  return {
+    id: section.id,
+    spoolId: on?.spool.id ?? null,
+    kind: section.kind,
+    fromGaugeMm: round(section.fromMm, 1),
+    toGaugeMm: round(section.toMm, 1),
+    fromSpoolMm: spoolMm(section.fromMm),
+    toSpoolMm: spoolMm(section.toMm),
+    fromTimeMs: section.fromTimeMs,
+    toTimeMs: section.toTimeMs,
+    peakMm: roundOrNull(section.peakMm, 4),
+    peakSpoolMm: spoolMm(section.peakAtMm),
+    volumeBeyondMm3: roundOrNull(section.volumeBeyondMm3, 3),
+    certainty: section.certainty,
+    verdict: section.verdict,
+    note: section.note,
+    origin: section.origin,
+    open: section.open,
+    reachesWinderInS: roundOrNull(reachesIn, 1),
+  };
+}
+
+export function alarmView(alarm: Alarm): AlarmView {
+  const { facts: _facts, ...rest } = alarm;
+  return { ...rest, title: titleOf(alarm) };
+}
+
+/** Sections that lie on a spool, wholly or in part. */
+export function sectionsOn(sections: readonly Section[], on: SpoolRange): readonly Section[] {
+  return sections.filter((section) => section.toMm > on.spool.startGaugeMm && section.fromMm < on.endGaugeMm);
+}
+
+export function spoolView(
+  on: SpoolRange,
+  sections: readonly Section[],
+  material: {
+    readonly meanDiameterMm: number;
+    readonly densityGPerCm3: number;
+  },
+): SpoolView {
+  const { spool } = on;
+  const woundMm = Math.max(0, on.endGaugeMm - spool.startGaugeMm);
+  const totals = spoolTotals(sections, spool.startGaugeMm, on.endGaugeMm);
+  return {
+    id: spool.id,
+    runId: spool.runId,
+    ordinal: spool.ordinal,
+    startedMs: spool.startedMs,
+    endedMs: spool.endedMs,
+    startGaugeMm: round(spool.startGaugeMm, 1),
+    woundMm: round(woundMm, 1),
+    woundG: round(gramsOfLength(woundMm, material.meanDiameterMm, material.densityGPerCm3), 2),
+    discardMm: round(totals.discardMm, 1),
+    doubtfulMm: round(totals.doubtfulMm, 1),
+    unknownMm: round(totals.unknownMm, 1),
+    longestCleanMm: round(totals.longestCleanMm, 1),
+    note: spool.note,
+  };
+}
+
+export function runView(
+  run: Run,
+  spools: readonly SpoolView[],
+  sections: readonly Section[],
+  alarmsRaised: number,
+): RunView {
+  const sum = (pick: (spool: SpoolView) => number) => spools.reduce((total, spool) => total + pick(spool), 0);
+  const peaks = sections.flatMap((section) =>
+    section.kind === 'blob' && section.peakMm !== null ? [section.peakMm] : [],
+  );
+  const woundMm = sum((spool) => spool.woundMm);
+  const discardMm = sum((spool) => spool.discardMm);
+  return {
+    id: run.id,
+    startedMs: run.startedMs,
+    endedMs: run.endedMs,
+    timeZone: run.timeZone,
+    sourceTitle: run.sourceTitle,
+    note: run.note,
+    spools: spools.length,
+    woundMm: round(woundMm, 1),
+    discardMm: round(discardMm, 1),
+    blobs: peaks.length,
+    alarms: alarmsRaised,
+    worstMm: peaks.length === 0 ? null : round(Math.max(...peaks), 4),
+    verdict: verdictOfRun(
+      woundMm,
+      discardMm,
+      sum((spool) => spool.doubtfulMm),
+      sum((spool) => spool.unknownMm),
+      peaks.length,
+    ),
+  };
+}
+
+const metres = (mm: number) => `${(mm / 1000).toFixed(2)} m`;
+const counted = (count: number, one: string, many: string) => (count === 1 ? `one ${one}` : `${count} ${many}`);
+
+function verdictOfRun(
+  woundMm: number,
+  discardMm: number,
+  doubtfulMm: number,
+  unknownMm: number,
+  blobs: number,
+): string {
+  if (woundMm <= 0) return 'Nothing was wound.';
+  const aside = [
+    ...(doubtfulMm > 0 ? [`${metres(doubtfulMm)} doubtful`] : []),
+    ...(unknownMm > 0 ? [`${metres(unknownMm)} not measured`] : []),
+  ];
+  const also = aside.length === 0 ? '' : ` Besides: ${aside.join(', ')}.`;
+  if (discardMm <= 0) return `${metres(woundMm)} wound, nothing to cut out.${also}`;
+  const share = (100 * discardMm) / woundMm;
+  const because = blobs === 0 ? '' : `, ${counted(blobs, 'blob', 'blobs')} beyond the hotend limit`;
+  return `${metres(woundMm)} wound, ${metres(discardMm)} (${share < 0.1 ? '< 0.1' : share.toFixed(1)} %) to cut out${because}.${also}`;
+}
+
+export function linkView(link: LinkSnapshot): LinkView {
+  return {
+    sourceTitle: link.sourceTitle,
+    timing: link.timing,
+    phase: link.status.phase,
+    words: link.status.words,
+    silentForS: roundOrNull(link.silentForS, 1),
+    linesPerS: round(link.linesPerS, 1),
+    shape: link.shape,
+    checksum: link.checksum,
+    received: link.counters.received,
+    readings: link.counters.readings,
+    lost: link.counters.lost,
+    restarts: link.counters.restarts,
+    dropped: { ...link.counters.dropped },
+    notes: link.notes.map((note) => ({ ...note })),
+    lastLine: link.lastLine,
+  };
+}

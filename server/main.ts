@@ -1,0 +1,122 @@
+#!/usr/bin/env node
+/**
+ * Composition root: settings → parts → start → orderly stop. The only place that knows every part.
+ */
+import { randomUUID } from 'node:crypto';
+import { fileURLToPath } from 'node:url';
+import { type Logger, pino, stdTimeFunctions } from 'pino';
+import { startApi } from './api/server.ts';
+import { LineMonitor } from './monitor/line-monitor.ts';
+import type { Log } from './monitor/log.ts';
+import { SectionDesk } from './monitor/section-desk.ts';
+import { steadyClock } from './monitor/steady-clock.ts';
+import { messageOf, Problem } from './problem/problem.ts';
+import { checkLineSettings, defaultLineSettings } from './settings/check-line-settings.ts';
+import { type LogLevel, readStartup, type StartupSettings } from './settings/startup-settings.ts';
+import { openSource } from './source/open-source.ts';
+import { listSerialPorts } from './source/serial-ports.ts';
+import { openStore } from './store/index.ts';
+
+const PAGE_FOLDER = fileURLToPath(new URL('../web/', import.meta.url));
+
+async function main(): Promise<void> {
+  const request = readStartup(process.argv.slice(2), process.env);
+  if (request.kind === 'help') {
+    process.stdout.write(`${request.text}\n`);
+    return;
+  }
+  await run(request.settings);
+}
+
+async function run(startup: StartupSettings): Promise<void> {
+  const logger = makeLogger(startup.logLevel);
+  const log = logTo(logger);
+  const clock = steadyClock();
+
+  const store = openStore({ folder: startup.dataFolder });
+  const saved = store.keeper.loadLineSettings();
+  const settings = checkLineSettings(saved ?? {}, defaultLineSettings());
+  const monitor = new LineMonitor({
+    clock,
+    log,
+    keeper: store.keeper,
+    reader: store.reader,
+    samples: store.samples,
+    flushSamples: (nowMs) => store.tick(nowMs),
+    openSource: (address) => openSource(address, clock),
+    settings,
+    fixedSource: startup.source,
+    timeZone: Intl.DateTimeFormat().resolvedOptions().timeZone,
+  });
+  const desk = new SectionDesk({
+    keeper: store.keeper,
+    reader: store.reader,
+    clock,
+    woundMm: (spool) => monitor.woundMm(spool),
+    measured: (runId) => monitor.measuredSections(runId),
+    changed: (runId) => monitor.sectionsStated(runId),
+  });
+  const api = await startApi({
+    monitor,
+    desk,
+    keeper: store.keeper,
+    reader: store.reader,
+    samples: store.columns,
+    clock,
+    boot: randomUUID(),
+    sourceFixed: startup.source !== null,
+    listSerialPorts,
+    access: { accessKey: startup.accessKey, host: startup.host },
+    port: startup.port,
+    pageFolder: PAGE_FOLDER,
+    logger,
+  });
+  monitor.start();
+  process.stdout.write(`Strandward is watching. Open ${api.address}\n`);
+
+  let stopping = false;
+  const stop = async (why: string, exitCode: number) => {
+    if (stopping) return;
+    stopping = true;
+    log.info(`Stopping: ${why}.`);
+    try {
+      await api.stop();
+      await monitor.stop();
+      await store.close();
+    } catch (thrown) {
+      log.error('The stop was not clean', { why: messageOf(thrown) });
+      process.exitCode = 1;
+    }
+    process.exitCode ??= exitCode;
+    // What was logged is out: the destination is synchronous.
+    process.exit();
+  };
+  process.on('SIGINT', () => stop('interrupted', 0));
+  process.on('SIGTERM', () => stop('asked to end', 0));
+  process.on('uncaughtException', (thrown) => {
+    logger.fatal({ err: thrown }, 'A fault that nobody caught');
+    void stop('a fault that nobody caught', 1);
+  });
+}
+
+function makeLogger(level: LogLevel): Logger {
+  // Written at once, so that the last lines before an exit are not lost.
+  return pino({ level, base: null, timestamp: stdTimeFunctions.isoTime }, pino.destination({ dest: 1, sync: true }));
+}
+
+function logTo(logger: Logger): Log {
+  return {
+    info: (message, facts) => logger.info(facts ?? {}, message),
+    warn: (message, facts) => logger.warn(facts ?? {}, message),
+    error: (message, facts) => logger.error(facts ?? {}, message),
+  };
+}
+
+main().catch((thrown: unknown) => {
+  if (thrown instanceof Problem) {
+    console.error(`strandward: ${thrown.message}\n${thrown.remedy}`);
+    process.exit(thrown.exitCode);
+  }
+  console.error(thrown);
+  process.exit(1);
+});

@@ -1,0 +1,193 @@
+import { messageOf } from '../problem/problem.ts';
+import { type IntakeOptions, ReadingIntake } from '../reading/intake.ts';
+import type { LinkCounters } from '../reading/link-counters.ts';
+import type { Reading } from '../reading/reading.ts';
+import type { LinkStatus, Source } from '../source/source.ts';
+import type { Log } from './log.ts';
+import type { Clock } from './steady-clock.ts';
+
+export interface FirmwareNote {
+  readonly timeMs: number;
+  readonly text: string;
+}
+
+/** The link as the page and the alarm rules see it. */
+export interface LinkSnapshot {
+  readonly sourceTitle: string;
+  readonly timing: 'live' | 'recorded';
+  readonly status: LinkStatus;
+  /** Since the last reading line; null before the first. */
+  readonly silentForS: number | null;
+  /** Over the last ten seconds. */
+  readonly linesPerS: number;
+  /** Dropped lines as a share of those that came in the last ten seconds, 0…1. */
+  readonly droppedShare: number;
+  /** Bytes came in the last ten seconds, but no line could be read. */
+  readonly onlyGarbage: boolean;
+  readonly shape: 'named' | 'json' | 'columns' | null;
+  readonly checksum: 'none' | 'optional' | 'required';
+  readonly counters: LinkCounters;
+  /** The last notes of the firmware, newest first. */
+  readonly notes: readonly FirmwareNote[];
+  readonly lastLine: string;
+}
+
+export interface LinkListener {
+  reading(reading: Reading): void;
+  note(note: FirmwareNote): void;
+  status(status: LinkStatus): void;
+}
+
+const NOTES_KEPT = 20;
+const WATCHED_S = 10;
+
+interface SecondOfTraffic {
+  bytes: number;
+  received: number;
+  readings: number;
+  dropped: number;
+}
+
+/** One source and the understanding of what it sends. A new address or new reading rules make a new Link. */
+export class Link {
+  readonly #source: Source;
+  readonly #intake: ReadingIntake;
+  readonly #clock: Clock;
+  readonly #log: Log;
+  readonly #listener: LinkListener;
+  readonly #sink;
+  #status: LinkStatus = { phase: 'closed', words: 'Not started.' };
+  #startedMs = 0;
+  #lastReadingMs: number | null = null;
+  #notes: FirmwareNote[] = [];
+  #traffic: SecondOfTraffic[] = [];
+  #second = 0;
+  #before = { received: 0, readings: 0, dropped: 0 };
+  #bytes = 0;
+  #stopped = false;
+
+  constructor(source: Source, intakeOptions: IntakeOptions, clock: Clock, log: Log, listener: LinkListener) {
+    this.#source = source;
+    this.#intake = new ReadingIntake(intakeOptions);
+    this.#clock = clock;
+    this.#log = log;
+    this.#listener = listener;
+    this.#sink = {
+      reading: (reading: Reading) => {
+        this.#lastReadingMs = this.#clock();
+        this.#listener.reading(reading);
+      },
+      note: (text: string, timeMs: number) => {
+        const note = { timeMs, text };
+        this.#notes = [note, ...this.#notes.slice(0, NOTES_KEPT - 1)];
+        this.#listener.note(note);
+      },
+    };
+  }
+
+  get timing(): 'live' | 'recorded' {
+    return this.#source.timing;
+  }
+
+  /** What it reads goes on while the service is stopped. */
+  get resumable(): boolean {
+    return this.#source.resumable;
+  }
+
+  get title(): string {
+    return this.#source.title;
+  }
+
+  start(): void {
+    this.#startedMs = this.#clock();
+    this.#source.start({
+      bytes: (chunk, arrivalMs) => {
+        if (this.#stopped) return;
+        this.#bytes += chunk.length;
+        this.#intake.push(chunk, arrivalMs, this.#sink);
+      },
+      opened: () => this.#intake.opened(),
+      status: (status) => {
+        this.#status = status;
+        this.#listener.status(status);
+      },
+    });
+  }
+
+  async stop(): Promise<void> {
+    this.#stopped = true;
+    try {
+      await this.#source.stop();
+    } catch (thrown) {
+      this.#log.error('The source did not stop cleanly', {
+        source: this.title,
+        why: messageOf(thrown),
+      });
+    }
+  }
+
+  /** To be called several times a second, so that the last ten seconds can be told from what was before. */
+  tick(): void {
+    const second = Math.floor(this.#clock() / 1000);
+    if (second === this.#second) return;
+    this.#second = second;
+    const now = totals(this.#intake.counters());
+    this.#traffic = [
+      ...this.#traffic.slice(-(WATCHED_S - 1)),
+      {
+        bytes: this.#bytes,
+        received: now.received - this.#before.received,
+        readings: now.readings - this.#before.readings,
+        dropped: now.dropped - this.#before.dropped,
+      },
+    ];
+    this.#before = now;
+    this.#bytes = 0;
+  }
+
+  snapshot(): LinkSnapshot {
+    const sum = this.#traffic.reduce(
+      (a, b) => ({
+        bytes: a.bytes + b.bytes,
+        received: a.received + b.received,
+        readings: a.readings + b.readings,
+        dropped: a.dropped + b.dropped,
+      }),
+      { bytes: 0, received: 0, readings: 0, dropped: 0 },
+    );
+    const seconds = Math.max(1, this.#traffic.length);
+    return {
+      sourceTitle: this.#source.title,
+      timing: this.#source.timing,
+      status: this.#status,
+      silentForS: this.silentForS(),
+      linesPerS: sum.readings / seconds,
+      droppedShare: sum.dropped / Math.max(1, sum.dropped + sum.readings),
+      onlyGarbage: sum.bytes > 200 && sum.readings === 0,
+      shape: this.#intake.shape,
+      checksum: this.#intake.checksum,
+      counters: this.#intake.counters(),
+      notes: this.#notes,
+      lastLine: this.#intake.lastLine,
+    };
+  }
+
+  /** How often the device has restarted since the connection was made. */
+  get restarts(): number {
+    return this.#intake.counters().restarts;
+  }
+
+  /** Seconds since the last reading; since the start, where none has come yet. */
+  quietForS(): number {
+    return (this.#clock() - (this.#lastReadingMs ?? this.#startedMs)) / 1000;
+  }
+
+  silentForS(): number | null {
+    return this.#lastReadingMs === null ? null : (this.#clock() - this.#lastReadingMs) / 1000;
+  }
+}
+
+function totals(counters: LinkCounters) {
+  const dropped = Object.values(counters.dropped).reduce((a, b) => a + b, 0);
+  return { received: counters.received, readings: counters.readings, dropped };
+}

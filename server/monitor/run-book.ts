@@ -1,0 +1,138 @@
+import type { Stage } from '../strand/stage.ts';
+import type { LastSample, RecordKeeper, Run, Spool } from './ports.ts';
+
+export interface RunBookOptions {
+  readonly stopAfterMin: number;
+  readonly gaugeToWinderMm: number;
+}
+
+/** Where the line is when something about runs and spools must be decided. */
+export interface Whereabouts {
+  readonly timeMs: number;
+  readonly gaugeMm: number;
+  /** Where the strand ended at the gauge, if it was lost; null = the strand is whole. */
+  readonly lostAtGaugeMm: number | null;
+}
+
+/**
+ * Opens and closes runs and spools as the stage changes.
+ *
+ * A run begins when the stage leaves `stopped` and ends when a person says "stopped" or the line has been stopped for a
+ * set time. A spool begins with winding. What lies at the winder when winding begins passed the gauge one path length
+ * ago, so by conservation of length the spool's innermost strand has gauge length L0 − path.
+ */
+export class RunBook {
+  readonly #keeper: RecordKeeper;
+  #options: RunBookOptions;
+  #run: Run | null = null;
+  #spool: Spool | null = null;
+  #spools = 0;
+  #stoppedSinceMs: number | null = null;
+
+  constructor(keeper: RecordKeeper, options: RunBookOptions) {
+    this.#keeper = keeper;
+    this.#options = options;
+  }
+
+  get run(): Run | null {
+    return this.#run;
+  }
+
+  get spool(): Spool | null {
+    return this.#spool;
+  }
+
+  setOptions(options: RunBookOptions): void {
+    this.#options = options;
+  }
+
+  /** Go on with a run that the service was stopped in. */
+  resume(run: Run, spool: Spool | null, spoolsSoFar: number): void {
+    this.#run = run;
+    this.#spool = spool;
+    this.#spools = spoolsSoFar;
+  }
+
+  /** End a run that cannot go on: it ended with its last reading. */
+  closeUnfinished(run: Run, spool: Spool | null, last: LastSample | null): void {
+    if (spool !== null) {
+      const endMm = Math.max(spool.startGaugeMm, (last?.gaugeMm ?? 0) - this.#options.gaugeToWinderMm);
+      this.#keeper.endSpool(spool.id, endMm, last?.timeMs ?? spool.startedMs);
+    }
+    this.#keeper.endRun(run.id, last?.timeMs ?? run.startedMs);
+  }
+
+  /** Returns what was begun or ended, in plain words, for the log. */
+  stageIs(
+    stage: Stage,
+    byPerson: boolean,
+    at: Whereabouts,
+    source: { readonly title: string; readonly timeZone: string },
+  ): readonly string[] {
+    const done: string[] = [];
+    if (stage !== 'stopped') {
+      this.#stoppedSinceMs = null;
+      if (this.#run === null) {
+        this.#run = this.#keeper.beginRun({
+          startedMs: at.timeMs,
+          timeZone: source.timeZone,
+          sourceTitle: source.title,
+        });
+        this.#spools = 0;
+        done.push(`Run ${this.#run.id} began.`);
+      }
+    }
+    if (stage === 'winding' && this.#spool === null && this.#run !== null) {
+      done.push(this.#beginSpool(this.#run, at, at.gaugeMm - this.#options.gaugeToWinderMm));
+    }
+    if (stage !== 'winding' && this.#spool !== null) done.push(this.#endSpool(this.#spool, at));
+    if (stage === 'stopped' && this.#run !== null) {
+      this.#stoppedSinceMs ??= at.timeMs;
+      const longEnough = at.timeMs - this.#stoppedSinceMs >= this.#options.stopAfterMin * 60_000;
+      if (byPerson || longEnough) done.push(this.endRun(at));
+    }
+    return done;
+  }
+
+  /** The full spool was taken off and an empty one put on, without a stop. Null = no spool is being wound. */
+  changeSpool(at: Whereabouts): readonly string[] | null {
+    if (this.#run === null || this.#spool === null) return null;
+    const ended = this.#endSpool(this.#spool, at);
+    return [ended, this.#beginSpool(this.#run, at, at.gaugeMm - this.#options.gaugeToWinderMm)];
+  }
+
+  endRun(at: Whereabouts): string {
+    const run = this.#run;
+    if (run === null) return '';
+    if (this.#spool !== null) this.#endSpool(this.#spool, at);
+    this.#keeper.endRun(run.id, at.timeMs);
+    this.#run = null;
+    this.#stoppedSinceMs = null;
+    return `Run ${run.id} ended.`;
+  }
+
+  /** Length on the spool now. */
+  woundMm(gaugeMm: number): number {
+    return this.#spool === null ? 0 : Math.max(0, gaugeMm - this.#options.gaugeToWinderMm - this.#spool.startGaugeMm);
+  }
+
+  #beginSpool(run: Run, at: Whereabouts, startGaugeMm: number): string {
+    this.#spools += 1;
+    this.#spool = this.#keeper.beginSpool({
+      runId: run.id,
+      ordinal: this.#spools,
+      startGaugeMm,
+      startedMs: at.timeMs,
+    });
+    return `Spool ${this.#spools} began.`;
+  }
+
+  #endSpool(spool: Spool, at: Whereabouts): string {
+    // A lost strand is wound to its end; a whole one is cut at the winder.
+    const endMm = at.lostAtGaugeMm ?? at.gaugeMm - this.#options.gaugeToWinderMm;
+    const endGaugeMm = Math.max(spool.startGaugeMm, endMm);
+    this.#keeper.endSpool(spool.id, endGaugeMm, at.timeMs);
+    this.#spool = null;
+    return `Spool ${spool.ordinal} ended at ${((endGaugeMm - spool.startGaugeMm) / 1000).toFixed(2)} m.`;
+  }
+}

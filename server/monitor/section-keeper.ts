@@ -1,0 +1,191 @@
+import { effectiveSections } from '../strand/effective-sections.ts';
+import type { MeasuredSection, Section, StatedSection } from '../strand/section.ts';
+import { type SampleContext, SectionDetector } from '../strand/section-detector.ts';
+import type { StrandLimits } from '../strand/strand-limits.ts';
+import type { RecordKeeper, RecordReader } from './ports.ts';
+
+/**
+ * Runs the detector over the strand of a run and keeps what it finds. What passed while purging is kept only where it
+ * comes to lie on a spool: the strand between gauge and winder when winding begins.
+ */
+export class SectionKeeper {
+  readonly #keeper: RecordKeeper;
+  readonly #reader: RecordReader;
+  #limits: StrandLimits;
+  #detector: SectionDetector;
+  #runId: number | null = null;
+  #measured = new Map<number, MeasuredSection>();
+  readonly #kept = new Set<number>();
+  readonly #unsaved = new Set<number>();
+  #underway: MeasuredSection[] = [];
+  #stated: readonly StatedSection[] = [];
+  #effective: readonly Section[] | null = null;
+  #onSpool = false;
+  #paused = true;
+  #lastGaugeMm = 0;
+  #diameterLengthSum = 0;
+  #lengthSum = 0;
+
+  constructor(keeper: RecordKeeper, reader: RecordReader, limits: StrandLimits) {
+    this.#keeper = keeper;
+    this.#reader = reader;
+    this.#limits = limits;
+    this.#detector = new SectionDetector(limits, 1);
+  }
+
+  setLimits(limits: StrandLimits): void {
+    this.#limits = limits;
+    this.#detector.setLimits(limits);
+  }
+
+  runBegan(runId: number): void {
+    this.#runId = runId;
+    this.#detector = new SectionDetector(this.#limits, 1);
+    this.#measured = new Map();
+    this.#kept.clear();
+    this.#unsaved.clear();
+    this.#underway = [];
+    this.#stated = [];
+    this.#effective = null;
+    this.#onSpool = false;
+    this.#paused = true;
+    this.#lastGaugeMm = 0;
+  }
+
+  /** Go on with a run that the service was stopped in: what was open then stays as it was last written. */
+  resume(runId: number, gaugeMm: number, onSpool: boolean): void {
+    this.runBegan(runId);
+    const measured = this.#reader.measuredSections(runId).map((section) => ({ ...section, open: false }));
+    this.#measured = new Map(measured.map((section) => [section.ordinal, section]));
+    for (const { ordinal } of measured) this.#kept.add(ordinal);
+    const next = Math.max(0, ...this.#measured.keys()) + 1;
+    this.#detector = new SectionDetector(this.#limits, next);
+    this.#stated = this.#reader.statedSections(runId);
+    this.#onSpool = onSpool;
+    this.#lastGaugeMm = gaugeMm;
+  }
+
+  /** A spool has begun at this gauge length: sections that lie wholly before it are not on any. */
+  spoolBegan(startGaugeMm: number): void {
+    this.#onSpool = true;
+    for (const section of this.#measured.values()) {
+      if (this.#kept.has(section.ordinal)) continue;
+      if (section.toMm > startGaugeMm) this.#keep(section);
+      else this.#measured.delete(section.ordinal);
+    }
+    this.#diameterLengthSum = 0;
+    this.#lengthSum = 0;
+    this.#effective = null;
+  }
+
+  spoolEnded(): void {
+    this.#onSpool = false;
+  }
+
+  /** One sample of the strand. True = a section was opened, closed, or changed in what it means. */
+  step(timeMs: number, gaugeMm: number, diameterMm: number, context: SampleContext): boolean {
+    this.#paused = false;
+    const advanceMm = gaugeMm - this.#lastGaugeMm;
+    this.#lastGaugeMm = gaugeMm;
+    if (this.#onSpool && diameterMm > this.#limits.strandPresentMm && advanceMm > 0) {
+      this.#diameterLengthSum += diameterMm * advanceMm;
+      this.#lengthSum += advanceMm;
+    }
+    const changed = this.#detector.step(timeMs, gaugeMm, diameterMm, context);
+    if (changed.length > 0) this.#take(changed);
+    return changed.length > 0;
+  }
+
+  /** The strand stands or is not there: what was open ends here. */
+  pause(timeMs: number): boolean {
+    if (this.#paused) return false;
+    this.#paused = true;
+    const changed = this.#detector.close(timeMs);
+    if (changed.length > 0) this.#take(changed);
+    return changed.length > 0;
+  }
+
+  /** The run has ended. What was found on no spool is forgotten. */
+  runEnded(timeMs: number): void {
+    this.pause(timeMs);
+    this.save();
+    this.#runId = null;
+    this.#onSpool = false;
+    this.#underway = [];
+  }
+
+  /** A person spoke. */
+  stated(): void {
+    if (this.#runId === null) return;
+    this.#stated = this.#reader.statedSections(this.#runId);
+    this.#effective = null;
+  }
+
+  /** Write what has changed; called once a second and when a run ends. */
+  save(): void {
+    if (this.#runId === null) return;
+    for (const open of this.#detector.open()) {
+      if (this.#kept.has(open.ordinal)) {
+        this.#measured.set(open.ordinal, open);
+        this.#unsaved.add(open.ordinal);
+      }
+    }
+    if (this.#unsaved.size === 0) return;
+    const sections = [...this.#unsaved].flatMap((ordinal) => this.#measured.get(ordinal) ?? []);
+    this.#keeper.saveMeasuredSections(this.#runId, sections);
+    this.#unsaved.clear();
+  }
+
+  /** What was measured on spools in this run, what is still growing as it stands now. */
+  measured(): readonly MeasuredSection[] {
+    const open = new Map(this.#detector.open().map((section) => [section.ordinal, section]));
+    return [...this.#measured.values()]
+      .filter((section) => this.#kept.has(section.ordinal))
+      .map((section) => open.get(section.ordinal) ?? section);
+  }
+
+  effective(): readonly Section[] {
+    if (this.#runId === null) return [];
+    if (this.#effective === null || this.#detector.open().length > 0) {
+      this.#effective = effectiveSections(this.measured(), this.#stated);
+    }
+    return this.#effective;
+  }
+
+  /** Sections that have not reached the winder in full, newest last. */
+  underway(winderGaugeMm: number): readonly MeasuredSection[] {
+    if (this.#underway.length === 0) return this.#underway;
+    const open = this.#detector.open();
+    this.#underway = this.#underway
+      .map((section) => open.find((candidate) => candidate.ordinal === section.ordinal) ?? section)
+      .filter((section) => section.open || section.toMm > winderGaugeMm);
+    return this.#underway;
+  }
+
+  /** Where the strand at the gauge ended; null = it is whole. */
+  lostAtGaugeMm(): number | null {
+    return this.#detector.open().find((section) => section.kind === 'strandLost')?.fromMm ?? null;
+  }
+
+  /** Mean diameter along the length since the spool began; null = nothing measured yet. */
+  meanDiameterMm(): number | null {
+    return this.#lengthSum > 0 ? this.#diameterLengthSum / this.#lengthSum : null;
+  }
+
+  #take(changed: readonly MeasuredSection[]): void {
+    for (const section of changed) {
+      const isNew = !this.#measured.has(section.ordinal);
+      this.#measured.set(section.ordinal, section);
+      if (this.#onSpool || this.#kept.has(section.ordinal)) this.#keep(section);
+      const at = this.#underway.findIndex((known) => known.ordinal === section.ordinal);
+      if (at >= 0) this.#underway[at] = section;
+      else if (isNew) this.#underway.push(section);
+    }
+    this.#effective = null;
+  }
+
+  #keep(section: MeasuredSection): void {
+    this.#kept.add(section.ordinal);
+    this.#unsaved.add(section.ordinal);
+  }
+}

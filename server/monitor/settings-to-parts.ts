@@ -1,0 +1,66 @@
+import type { HeatLimits } from '../heat/zone-status.ts';
+import type { IntakeOptions } from '../reading/intake.ts';
+import type { LineSettings } from '../settings/line-settings.ts';
+import type { StageOptions } from '../strand/stage-tracker.ts';
+import type { StrandLimits } from '../strand/strand-limits.ts';
+
+/** What each room needs of the settings of the line. */
+
+export function strandLimits(settings: LineSettings): StrandLimits {
+  const {
+    nominalMm,
+    toleranceMm,
+    hotendLimitMm,
+    leastFeedableMm,
+    strandPresentMm,
+    offToleranceLengthMm,
+    gaugeUncertaintyMm,
+  } = settings;
+  return {
+    nominalMm,
+    toleranceMm,
+    hotendLimitMm,
+    leastFeedableMm,
+    strandPresentMm,
+    offToleranceLengthMm,
+    gaugeUncertaintyMm,
+  };
+}
+
+export function heatLimits(settings: LineSettings): HeatLimits {
+  return {
+    absoluteLimitC: settings.absoluteLimitC,
+    atHeatWithinC: settings.atHeatWithinC,
+  };
+}
+
+export function stageOptions(settings: LineSettings): StageOptions {
+  const { nominalMm, toleranceMm, strandPresentMm, settleLengthMm, soakMin, zoneNames } = settings;
+  return {
+    nominalMm,
+    toleranceMm,
+    strandPresentMm,
+    settleLengthMm,
+    soakMin,
+    zoneNames,
+  };
+}
+
+export function intakeOptions(settings: LineSettings, startMs: number, lastReadingMs: number | null): IntakeOptions {
+  const { shape, checksum, columnNames, roles } = settings;
+  return {
+    shape,
+    checksum,
+    columnNames,
+    roles,
+    recordedStartMs: startMs,
+    ...(lastReadingMs === null ? {} : { notBeforeMs: lastReadingMs }),
+  };
+}
+
+const SOURCE_KEYS = ['source', 'shape', 'checksum', 'columnNames', 'roles'] as const satisfies (keyof LineSettings)[];
+
+/** Whether the line must be connected anew. */
+export function sourceKeysDiffer(a: LineSettings, b: LineSettings): boolean {
+  return SOURCE_KEYS.some((key) => JSON.stringify(a[key]) !== JSON.stringify(b[key]));
+}
