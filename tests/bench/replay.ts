@@ -1,0 +1,153 @@
+import { mkdtempSync, rmSync, statSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { ReadlineParser } from '@serialport/parser-readline';
+import Database from 'better-sqlite3';
+import { LineMonitor } from '../../server/monitor/line-monitor.ts';
+import type { Log } from '../../server/monitor/log.ts';
+import { steadyClock } from '../../server/monitor/steady-clock.ts';
+import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
+import type { Source, SourceListener } from '../../server/source/source.ts';
+import { openStore } from '../../server/store/index.ts';
+import { pieces, recordedLines } from './recorded-lines.ts';
+import type { BenchRow } from './report.ts';
+
+const READINGS = 300_000;
+const TARGET_READINGS_PER_S = 150_000;
+const QUIET: Log = { info: () => {}, warn: () => {}, error: (message) => console.error(message) };
+
+/** Replay a recorded night: the whole pipeline, beside the bare readline parser and plain row inserts. */
+export async function benchReplay(): Promise<BenchRow[]> {
+  const bytes = recordedLines(READINGS);
+  const bare = await readlineOnly(bytes);
+  const rows = plainRows(bytes);
+  const whole = wholePipeline(bytes);
+  return [
+    {
+      what: 'replay through the whole pipeline (parse, judge, alarm, store)',
+      value: whole.perS,
+      unit: 'readings/s',
+      target: `≥ ${TARGET_READINGS_PER_S.toLocaleString('en')}`,
+      met: whole.perS >= TARGET_READINGS_PER_S,
+    },
+    { what: 'bare readline parser on the same bytes', value: bare, unit: 'lines/s', ratio: whole.perS / bare },
+    {
+      what: 'plain SQLite row a reading, values given',
+      value: rows.perS,
+      unit: 'rows/s',
+      ratio: whole.perS / rows.perS,
+    },
+    {
+      what: 'bytes on disk a reading, summaries included',
+      value: whole.bytes,
+      unit: 'B',
+      target: '≤ 6',
+      met: whole.bytes <= 6,
+    },
+    {
+      what: 'bytes a row in the plain table',
+      value: rows.bytes,
+      unit: 'B',
+      ratio: whole.bytes / rows.bytes,
+      target: 'ratio ≤ 0.125',
+      met: whole.bytes / rows.bytes <= 0.125,
+    },
+  ];
+}
+
+function wholePipeline(bytes: Buffer): { perS: number; bytes: number } {
+  const folder = mkdtempSync(join(tmpdir(), 'strandward-bench-'));
+  const store = openStore({ folder });
+  let listener: SourceListener | null = null;
+  const source: Source = {
+    title: 'bench',
+    timing: 'recorded',
+    resumable: false,
+    start: (given) => {
+      listener = given;
+    },
+    stop: async () => {},
+  };
+  const monitor = new LineMonitor({
+    clock: steadyClock(),
+    log: QUIET,
+    keeper: store.keeper,
+    reader: store.reader,
+    samples: store.samples,
+    flushSamples: (nowMs) => store.tick(nowMs),
+    openSource: () => source,
+    settings: defaultLineSettings(),
+    fixedSource: null,
+    timeZone: 'UTC',
+  });
+  let readings = 0;
+  monitor.subscribe({
+    reading: () => {
+      readings += 1;
+    },
+  });
+  monitor.start();
+  const feed = listener as unknown as SourceListener;
+  feed.opened();
+  const began = performance.now();
+  for (const piece of pieces(bytes)) feed.bytes(piece, null);
+  store.samples.flush();
+  const seconds = (performance.now() - began) / 1000;
+  void monitor.stop();
+  void store.close();
+  const size = folderBytes(folder);
+  rmSync(folder, { recursive: true, force: true });
+  return { perS: readings / seconds, bytes: size / readings };
+}
+
+async function readlineOnly(bytes: Buffer): Promise<number> {
+  const parser = new ReadlineParser({ delimiter: '\n' });
+  let lines = 0;
+  parser.on('data', () => {
+    lines += 1;
+  });
+  const began = performance.now();
+  for (const piece of pieces(bytes)) {
+    if (!parser.write(piece)) await new Promise((resolve) => parser.once('drain', resolve));
+  }
+  await new Promise((resolve) => parser.end(resolve));
+  return lines / ((performance.now() - began) / 1000);
+}
+
+/** What a first script would do: one row a reading, an index on time, a commit a second (50 rows). */
+function plainRows(bytes: Buffer): { perS: number; bytes: number } {
+  const readings = bytes
+    .toString('latin1')
+    .split('\n')
+    .filter((line) => line.startsWith('ms='))
+    .slice(0, READINGS)
+    .map((line) => [...line.matchAll(/=([-+.\deE]+)/g)].map((match) => Number(match[1])));
+  const columns = readings[0]?.length ?? 0;
+  const complete = readings.filter((values) => values.length === columns);
+  const folder = mkdtempSync(join(tmpdir(), 'strandward-bench-'));
+  const file = join(folder, 'rows.sqlite');
+  const db = new Database(file);
+  db.pragma('journal_mode = WAL');
+  db.pragma('synchronous = NORMAL');
+  const names = Array.from({ length: columns }, (_, index) => `c${index}`);
+  db.exec(`CREATE TABLE reading (time REAL, ${names.join(' REAL, ')} REAL); CREATE INDEX at ON reading (time)`);
+  const insert = db.prepare(`INSERT INTO reading VALUES (?, ${names.map(() => '?').join(', ')})`);
+  const second = db.transaction((from: number) => {
+    for (const values of complete.slice(from, from + 50)) insert.run(1_700_000_000_000 + (values[0] ?? 0), ...values);
+  });
+  const began = performance.now();
+  for (let from = 0; from < complete.length; from += 50) second(from);
+  const seconds = (performance.now() - began) / 1000;
+  db.pragma('wal_checkpoint(TRUNCATE)');
+  db.close();
+  const size = statSync(file).size;
+  rmSync(folder, { recursive: true, force: true });
+  return { perS: complete.length / seconds, bytes: size / complete.length };
+}
+
+function folderBytes(folder: string): number {
+  return ['strandward.sqlite', 'strandward.db'].reduce((sum, name) => {
+    const size = statSync(join(folder, name), { throwIfNoEntry: false })?.size ?? 0;
+    return sum + size;
+  }, 0);
+}
