@@ -1,0 +1,144 @@
+import { LINE_BYTES_MAX } from './names.ts';
+
+const LF = 10;
+const CR = 13;
+const TAB = 9;
+
+/**
+ * Cuts a stream of bytes into lines that end in LF or CRLF, whatever the chunks. Holds at most one line, so that a cable
+ * without any line end (wrong baud rate) costs neither memory nor time.
+ *
+ *     splitter.feed(chunk);
+ *     while (splitter.next()) { … splitter.bytes, splitter.start, splitter.end … }
+ *
+ * The fields are valid until the next call: a line is looked at where it lies, because copying each would halve the speed.
+ */
+export class LineSplitter {
+  /** Where the line lies, without its line end. */
+  bytes: Uint8Array = EMPTY;
+  start = 0;
+  end = 0;
+  /** More than 512 bytes: only its first 512 are kept, and it is not to be read. */
+  tooLong = false;
+  /** Printable ASCII and tabs only. */
+  ascii = true;
+  /** XOR of all bytes of the line. */
+  xor = 0;
+
+  /** Room for a carriage return or two behind a line of full length. */
+  readonly #carry = new Uint8Array(LINE_BYTES_MAX + 8);
+  #carried = 0;
+  #chunk: Uint8Array = EMPTY;
+  #position = 0;
+  // Of the line that is being collected.
+  #length = 0;
+  #returns = 0;
+  #returnsAtEnd = 0;
+  #xor = 0;
+  #ascii = true;
+
+  /** What is half collected belongs to an old connection: forget it. */
+  reset(): void {
+    this.#chunk = EMPTY;
+    this.#position = 0;
+    this.#begin();
+  }
+
+  feed(chunk: Uint8Array): void {
+    this.#chunk = chunk;
+    this.#position = 0;
+  }
+
+  /** Go to the next complete line of the chunk; false = the rest is kept for the next chunk. */
+  next(): boolean {
+    const chunk = this.#chunk;
+    const from = this.#position;
+    const size = chunk.length;
+    let xor = this.#xor;
+    let ascii = this.#ascii;
+    let returns = this.#returns;
+    let at = from;
+    let complete = false;
+    for (; at < size; at++) {
+      const byte = chunk[at]!;
+      if (byte < 32 || byte > 126) {
+        if (byte === LF) {
+          complete = true;
+          break;
+        }
+        if (byte === CR) {
+          returns++;
+          continue;
+        }
+        if (byte !== TAB) ascii = false;
+      }
+      xor ^= byte;
+    }
+    this.#returnsAtEnd = trailingReturns(chunk, from, at, this.#returnsAtEnd);
+    this.#length += at - from;
+    this.#xor = xor;
+    this.#ascii = ascii;
+    this.#returns = returns;
+    if (!complete) {
+      this.#keep(chunk, from, at);
+      this.#chunk = EMPTY;
+      this.#position = 0;
+      return false;
+    }
+    const length = this.#length - this.#returnsAtEnd;
+    this.tooLong = length > LINE_BYTES_MAX;
+    this.xor = xor;
+    // A carriage return anywhere but at the end is no printable byte.
+    this.ascii = ascii && returns === this.#returnsAtEnd;
+    if (this.#carried === 0) {
+      this.bytes = chunk;
+      this.start = from;
+      this.end = from + Math.min(length, LINE_BYTES_MAX);
+    } else {
+      this.#keep(chunk, from, at);
+      this.bytes = this.#carry;
+      this.start = 0;
+      this.end = Math.min(length, LINE_BYTES_MAX);
+    }
+    this.#position = at + 1;
+    this.#begin();
+    return true;
+  }
+
+  /** Lines that end in the part of the chunk that `next` has not yet reached. */
+  linesBehind(): number {
+    let lines = 0;
+    let at = this.#chunk.indexOf(LF, this.#position);
+    while (at >= 0) {
+      lines++;
+      at = this.#chunk.indexOf(LF, at + 1);
+    }
+    return lines;
+  }
+
+  #begin(): void {
+    this.#carried = 0;
+    this.#length = 0;
+    this.#returns = 0;
+    this.#returnsAtEnd = 0;
+    this.#xor = 0;
+    this.#ascii = true;
+  }
+
+  #keep(chunk: Uint8Array, from: number, to: number): void {
+    const room = this.#carry.length - this.#carried;
+    const count = Math.min(room, to - from);
+    if (count <= 0) return;
+    this.#carry.set(chunk.subarray(from, from + count), this.#carried);
+    this.#carried += count;
+  }
+}
+
+const EMPTY = new Uint8Array(0);
+
+/** Carriage returns at the end of what was collected so far; a terminal driver may send more than one. */
+function trailingReturns(chunk: Uint8Array, from: number, to: number, before: number): number {
+  let at = to;
+  while (at > from && chunk[at - 1] === CR) at--;
+  return at === from ? before + (to - from) : to - at;
+}

@@ -1,0 +1,31 @@
+import { readColumns } from './columns-shape.ts';
+import type { DecimalReader } from './decimal.ts';
+import type { FieldList } from './field-list.ts';
+import { readJson } from './json-shape.ts';
+import { readNamed } from './named-shape.ts';
+
+export type Shape = 'named' | 'json' | 'columns';
+
+/** The shape that a line would have if it were a good one, told by its first mark. */
+export function likelyShape(bytes: Uint8Array, start: number, end: number): Shape {
+  for (let at = start; at < end; at++) {
+    const byte = bytes[at]!;
+    if (byte === 123 || byte === 34) return 'json';
+    if (byte === 61 || byte === 58) return 'named';
+  }
+  return 'columns';
+}
+
+/** Read a line in one shape into `fields`. */
+export function readShape(
+  shape: Shape,
+  bytes: Uint8Array,
+  start: number,
+  end: number,
+  fields: FieldList,
+  decimal: DecimalReader,
+): 'numbers' | 'header' | 'none' {
+  if (shape === 'named') return readNamed(bytes, start, end, fields, decimal) ? 'numbers' : 'none';
+  if (shape === 'json') return readJson(bytes, start, end, fields, decimal) ? 'numbers' : 'none';
+  return readColumns(bytes, start, end, fields, decimal);
+}
