@@ -1,0 +1,60 @@
+import { lengthOfLayers } from './reel-place.ts';
+import { checkReel, type ReelShape } from './reel-shape.ts';
+
+export interface ReelCapacity {
+  readonly layers: number;
+  readonly lengthMm: number;
+  readonly grams: number;
+}
+
+/** Strand of a diameter and density (g/cm³): mass of a length. mm³ are thousandths of a cm³. */
+export function gramsOf(lengthMm: number, diameterMm: number, densityGPerCm3: number): number {
+  return (lengthMm * (Math.PI / 4) * diameterMm * diameterMm * densityGPerCm3) / 1000;
+}
+
+/** Length of a mass of strand, mm. */
+export function lengthOfGrams(grams: number, diameterMm: number, densityGPerCm3: number): number {
+  return grams / gramsOf(1, diameterMm, densityGPerCm3);
+}
+
+/** Whole layers below the flange's rim, less a free height that keeps turns from falling off. */
+export function reelCapacity(reel: ReelShape, strandMm: number, densityGPerCm3: number, freeRimMm = 0): ReelCapacity {
+  checkReel(reel, strandMm);
+  const height = (reel.flangeDiameterMm - reel.coreDiameterMm) / 2 - freeRimMm;
+  const layers = Math.max(0, Math.floor(height / strandMm + 1e-9));
+  const lengthMm = lengthOfLayers(reel, strandMm, layers);
+  return {
+    layers,
+    lengthMm,
+    grams: gramsOf(lengthMm, strandMm, densityGPerCm3),
+  };
+}
+
+export interface Pace {
+  readonly gramsPerHour: number;
+  /** What still fits; zero on a full spool. */
+  readonly remainingMm: number;
+  readonly remainingGrams: number;
+  /** Infinite while the line stands still. */
+  readonly timeToFullS: number;
+}
+
+/** How fast the spool fills at the present speed and mean diameter. */
+export function pace(
+  capacity: ReelCapacity,
+  woundMm: number,
+  line: {
+    readonly speedMmPerS: number;
+    readonly diameterMm: number;
+    readonly densityGPerCm3: number;
+  },
+): Pace {
+  const remainingMm = Math.max(0, capacity.lengthMm - woundMm);
+  const { speedMmPerS, diameterMm, densityGPerCm3 } = line;
+  return {
+    gramsPerHour: gramsOf(speedMmPerS * 3600, diameterMm, densityGPerCm3),
+    remainingMm,
+    remainingGrams: gramsOf(remainingMm, diameterMm, densityGPerCm3),
+    timeToFullS: remainingMm === 0 ? 0 : speedMmPerS > 0 ? remainingMm / speedMmPerS : Number.POSITIVE_INFINITY,
+  };
+}

@@ -1,0 +1,65 @@
+import { checkReel, type ReelShape, turnsPerLayer } from './reel-shape.ts';
+
+/** Where a metre of strand lies on the spool. Layers and turns count from 1, from the core and from the first flange. */
+export interface ReelPlace {
+  readonly layer: number;
+  readonly turnInLayer: number;
+  /** Turns since the winding began, whole and part. */
+  readonly turns: number;
+  /** From the axis to the middle of the strand. */
+  readonly radiusMm: number;
+  /** From the flange at which winding began to the middle of the turn; the winder goes to and fro. */
+  readonly acrossMm: number;
+}
+
+/**
+ * Length of the first `layers` whole layers, square stacking: a turn of layer k is π(core + (2k − 1)d) long, so the sum is
+ * turns · π(layers·core + layers²·d). Nested turns lie a little deeper, so the true length is a little shorter.
+ */
+export function lengthOfLayers(reel: ReelShape, strandMm: number, layers: number): number {
+  return turnsPerLayer(reel) * Math.PI * (layers * reel.coreDiameterMm + layers * layers * strandMm);
+}
+
+/** @param positionMm position on the spool, from the inner end; throws a Problem when the shape cannot be */
+export function placeOnReel(reel: ReelShape, strandMm: number, positionMm: number): ReelPlace {
+  checkReel(reel, strandMm);
+  if (!(positionMm >= 0)) throw new RangeError(`a position on the spool cannot be ${positionMm} mm`);
+  const perLayer = turnsPerLayer(reel);
+  // Layers below: the root of the quadratic in lengthOfLayers, set right where rounding put it one off.
+  const sum = positionMm / (perLayer * Math.PI);
+  const core = reel.coreDiameterMm;
+  let below = Math.floor((Math.sqrt(core * core + 4 * strandMm * sum) - core) / (2 * strandMm));
+  if (lengthOfLayers(reel, strandMm, below + 1) <= positionMm) below += 1;
+  if (below > 0 && lengthOfLayers(reel, strandMm, below) > positionMm) below -= 1;
+  const turnMm = Math.PI * (core + (2 * below + 1) * strandMm);
+  const turn = (positionMm - lengthOfLayers(reel, strandMm, below)) / turnMm;
+  const turnInLayer = Math.min(perLayer, Math.floor(turn) + 1);
+  const acrossMm = (turnInLayer - 0.5) * reel.pitchMm;
+  return {
+    layer: below + 1,
+    turnInLayer,
+    turns: below * perLayer + turn,
+    radiusMm: core / 2 + (below + 0.5) * strandMm,
+    acrossMm: below % 2 === 0 ? acrossMm : perLayer * reel.pitchMm - acrossMm,
+  };
+}
+
+/** The reverse, for a winder with a turn counter: position from the inner end after so many turns. */
+export function positionAtTurns(reel: ReelShape, strandMm: number, turns: number): number {
+  checkReel(reel, strandMm);
+  if (!(turns >= 0)) throw new RangeError(`a winder cannot have made ${turns} turns`);
+  const perLayer = turnsPerLayer(reel);
+  const below = Math.floor(turns / perLayer);
+  const turnMm = Math.PI * (reel.coreDiameterMm + (2 * below + 1) * strandMm);
+  return lengthOfLayers(reel, strandMm, below) + (turns - below * perLayer) * turnMm;
+}
+
+/**
+ * Outer diameter of the winding as if the strand filled it evenly, each turn a square d × pitch: √(core² + 4·d·pitch·L/
+ * (π·width)). Smooth where the layer count jumps, so it suits a growing picture.
+ */
+export function woundDiameter(reel: ReelShape, strandMm: number, woundMm: number): number {
+  checkReel(reel, strandMm);
+  const area = (4 * strandMm * reel.pitchMm * woundMm) / (Math.PI * reel.widthMm);
+  return Math.sqrt(reel.coreDiameterMm ** 2 + area);
+}

@@ -1,0 +1,39 @@
+import { Problem } from '../../problem/problem.ts';
+
+/** An empty spool and how it is wound. All lengths in mm. */
+export interface ReelShape {
+  /** Diameter of the bare core. */
+  readonly coreDiameterMm: number;
+  /** Diameter of the flanges: nothing may be wound beyond it. */
+  readonly flangeDiameterMm: number;
+  /** Between the flanges. */
+  readonly widthMm: number;
+  /** From the middle of one turn to the middle of the next; at least the strand's diameter. */
+  readonly pitchMm: number;
+}
+
+/** Throws a Problem (`bad-request`) that names the measure that cannot be. */
+export function checkReel(reel: ReelShape, strandMm: number): void {
+  const measures = { ...reel, strandMm };
+  for (const [name, value] of Object.entries(measures)) {
+    if (!(value > 0) || !Number.isFinite(value))
+      throw new Problem('bad-request', `The spool's ${name} is ${value}.`, 'Measure it and give it in mm, above zero.');
+  }
+  if (reel.flangeDiameterMm < reel.coreDiameterMm)
+    throw new Problem(
+      'bad-request',
+      `The flange (${reel.flangeDiameterMm} mm) is smaller than the core (${reel.coreDiameterMm} mm).`,
+      'Swap the two diameters.',
+    );
+  if (reel.pitchMm > reel.widthMm)
+    throw new Problem(
+      'bad-request',
+      `The pitch (${reel.pitchMm} mm) is wider than the spool (${reel.widthMm} mm).`,
+      'Give the pitch of one turn, about the diameter of the strand.',
+    );
+}
+
+export function turnsPerLayer(reel: ReelShape): number {
+  // A width that is a whole number of pitches must not lose a turn to rounding (12 / 0.1 is 119.999…).
+  return Math.floor(reel.widthMm / reel.pitchMm + 1e-9);
+}

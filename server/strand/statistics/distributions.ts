@@ -1,0 +1,90 @@
+import { gammaln } from 'simple-statistics';
+
+/** Share of a standard normal distribution below z, to about 1e-14: the error function is an incomplete gamma function. */
+export function normalCdf(z: number): number {
+  const tail = gammaQ(0.5, (z * z) / 2) / 2;
+  return z < 0 ? tail : 1 - tail;
+}
+
+/** z below which the share `p` of a standard normal distribution lies. */
+export function normalQuantile(p: number): number {
+  if (!(p > 0 && p < 1)) throw new RangeError(`a normal quantile needs a share between 0 and 1, not ${p}`);
+  if (p === 0.5) return 0;
+  // A squared standard normal variable is chi-square distributed with one degree of freedom.
+  const z = Math.sqrt(chiSquareQuantile(p < 0.5 ? 1 - 2 * p : 2 * p - 1, 1));
+  return p < 0.5 ? -z : z;
+}
+
+/** Share of a chi-square distribution below x. */
+export function chiSquareCdf(x: number, degreesOfFreedom: number): number {
+  return x <= 0 ? 0 : gammaP(degreesOfFreedom / 2, x / 2);
+}
+
+/** x below which the share `p` of a chi-square distribution lies; degrees of freedom need not be whole. */
+export function chiSquareQuantile(p: number, degreesOfFreedom: number): number {
+  if (!(p >= 0 && p < 1)) throw new RangeError(`a chi-square quantile needs a share from 0 to below 1, not ${p}`);
+  if (!(degreesOfFreedom > 0)) throw new RangeError(`degrees of freedom must be above 0, not ${degreesOfFreedom}`);
+  if (p === 0) return 0;
+  const a = degreesOfFreedom / 2;
+  let low = 0;
+  let high = Math.max(1, degreesOfFreedom);
+  while (gammaP(a, high / 2) < p) high *= 2;
+  // Newton's steps from the middle, kept inside a bracket that always holds the answer.
+  let x = (low + high) / 2;
+  for (let round = 0; round < 200; round++) {
+    const excess = gammaP(a, x / 2) - p;
+    if (excess > 0) high = x;
+    else low = x;
+    const density = 0.5 * Math.exp((a - 1) * Math.log(x / 2) - x / 2 - gammaln(a));
+    const newton = x - excess / density;
+    const next = newton > low && newton < high ? newton : (low + high) / 2;
+    if (Math.abs(next - x) <= 1e-15 * x) return next;
+    x = next;
+  }
+  return x;
+}
+
+/**
+ * Regularised lower incomplete gamma function P(a, x): series below x = a + 1, continued fraction above (Abramowitz &
+ * Stegun 6.5.29 and 6.5.31, the latter by Lentz's method).
+ */
+function gammaP(a: number, x: number): number {
+  if (x <= 0) return 0;
+  return x < a + 1 ? gammaSeries(a, x) : 1 - gammaFraction(a, x);
+}
+
+function gammaQ(a: number, x: number): number {
+  if (x <= 0) return 1;
+  return x < a + 1 ? 1 - gammaSeries(a, x) : gammaFraction(a, x);
+}
+
+function gammaSeries(a: number, x: number): number {
+  let term = 1 / a;
+  let sum = term;
+  for (let n = 1; n < 100_000 && term > sum * 1e-17; n++) {
+    term *= x / (a + n);
+    sum += term;
+  }
+  return sum * Math.exp(a * Math.log(x) - x - gammaln(a));
+}
+
+function gammaFraction(a: number, x: number): number {
+  const tiny = 1e-300;
+  let b = x + 1 - a;
+  let c = 1 / tiny;
+  let d = 1 / b;
+  let value = d;
+  for (let n = 1; n < 100_000; n++) {
+    const an = -n * (n - a);
+    b += 2;
+    d = an * d + b;
+    if (Math.abs(d) < tiny) d = tiny;
+    c = b + an / c;
+    if (Math.abs(c) < tiny) c = tiny;
+    d = 1 / d;
+    const factor = d * c;
+    value *= factor;
+    if (Math.abs(factor - 1) < 1e-16) break;
+  }
+  return value * Math.exp(a * Math.log(x) - x - gammaln(a));
+}

@@ -1,0 +1,50 @@
+import { quantiles } from './quantiles.ts';
+import { WeightedMoments } from './weighted-moments.ts';
+
+export interface Ovality {
+  /** |dx − dy| averaged along the length. */
+  readonly meanMm: number;
+  readonly p95Mm: number;
+  readonly largestMm: number;
+  readonly largestAtSample: number;
+  /** Mean |dx − dy| as a share of the mean diameter. */
+  readonly share: number;
+}
+
+/**
+ * Out-of-round from two axes. Two fixed axes see an ellipse's full difference only when it lies along them: an ellipse
+ * that turns evenly shows 2/π (64 %) of it on average, so the largest value is the better guide to the true one.
+ *
+ * @returns null where no sample has both axes
+ */
+export function ovality(
+  dxMm: ArrayLike<number>,
+  dyMm: ArrayLike<number>,
+  weightsMm: ArrayLike<number>,
+): Ovality | null {
+  const difference = new Float64Array(dxMm.length);
+  const moments = new WeightedMoments();
+  const diameter = new WeightedMoments();
+  let largestAtSample = -1;
+  let largestMm = Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < dxMm.length; i++) {
+    const mm = Math.abs(dxMm[i]! - dyMm[i]!);
+    difference[i] = mm;
+    if (!Number.isFinite(mm) || !(weightsMm[i]! > 0)) continue;
+    moments.add(mm, weightsMm[i]!);
+    diameter.add((dxMm[i]! + dyMm[i]!) / 2, weightsMm[i]!);
+    if (mm > largestMm) {
+      largestMm = mm;
+      largestAtSample = i;
+    }
+  }
+  if (largestAtSample < 0) return null;
+  const [p95Mm] = quantiles(difference, [0.95], weightsMm);
+  return {
+    meanMm: moments.mean,
+    p95Mm: p95Mm!,
+    largestMm,
+    largestAtSample,
+    share: moments.mean / diameter.mean,
+  };
+}

@@ -1,0 +1,66 @@
+/** A quantity at even steps along the strand (or along time). */
+export interface EvenSeries {
+  /** Where cell 0 begins; cell i covers from + i·step to from + (i + 1)·step. */
+  readonly from: number;
+  readonly step: number;
+  /** Mean of each cell; NaN where less than half of the cell was measured. */
+  readonly values: Float64Array;
+}
+
+/**
+ * Lays unevenly spaced samples onto an even grid. The samples are joined by straight lines and each cell gets the mean of
+ * that line over the cell, so a cell wider than the sample pitch averages all its samples by length, a narrower one
+ * interpolates, and nothing is counted twice.
+ *
+ * @param at positions, never falling (mm along the strand, or s)
+ * @param values NaN = nothing measured there; a line is never drawn across it
+ * @param step width of a cell, in the unit of `at`
+ * @param longestGap two samples further apart than this are not joined
+ */
+export function resampleEvenly(
+  at: ArrayLike<number>,
+  values: ArrayLike<number>,
+  step: number,
+  longestGap = Number.POSITIVE_INFINITY,
+): EvenSeries {
+  if (!(step > 0) || !Number.isFinite(step)) throw new RangeError(`the step of a grid must be above zero, not ${step}`);
+  if (at.length !== values.length) throw new RangeError(`${at.length} positions do not fit ${values.length} values`);
+  if (at.length < 2) return { from: at[0] ?? 0, step, values: new Float64Array(0) };
+  const from = at[0]!;
+  const cells = Math.floor((at[at.length - 1]! - from) / step + 1e-9);
+  const sums = new Float64Array(cells);
+  const covered = new Float64Array(cells);
+
+  for (let i = 1; i < at.length; i++) {
+    const left = at[i - 1]!;
+    const right = at[i]!;
+    const width = right - left;
+    if (width < 0) throw new RangeError(`sample ${i} lies ${-width} before the sample ahead of it`);
+    const first = values[i - 1]!;
+    const rise = values[i]! - first;
+    if (width === 0 || width > longestGap || !Number.isFinite(first + rise)) continue;
+    let x = left;
+    for (let cell = Math.floor((left - from) / step); cell < cells && x < right; cell++) {
+      const end = Math.min(right, from + (cell + 1) * step);
+      const part = end - x;
+      if (part <= 0) continue;
+      sums[cell]! += part * (first + (rise * ((x + end) / 2 - left)) / width);
+      covered[cell]! += part;
+      x = end;
+    }
+  }
+  for (let cell = 0; cell < cells; cell++) {
+    sums[cell] = covered[cell]! < step / 2 ? Number.NaN : sums[cell]! / covered[cell]!;
+  }
+  return { from, step, values: sums };
+}
+
+/** `resampleEvenly` along the strand: cells of equal length, mm. */
+export function resampleEqualLength(
+  lengthMm: ArrayLike<number>,
+  values: ArrayLike<number>,
+  stepMm: number,
+  longestGapMm?: number,
+): EvenSeries {
+  return resampleEvenly(lengthMm, values, stepMm, longestGapMm);
+}

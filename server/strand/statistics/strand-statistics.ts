@@ -1,0 +1,166 @@
+import { D2 } from '../chart/chart-constants.ts';
+import type { StrandLimits } from '../strand-limits.ts';
+import { type EffectiveSize, effectiveSize } from './autocorrelation.ts';
+import { type Capability, capability } from './capability.ts';
+import { type Histogram, histogram, type ToleranceShares, toleranceShares } from './histogram.ts';
+import { lengthWeights } from './length-weights.ts';
+import { quantiles } from './quantiles.ts';
+import { WeightedMoments } from './weighted-moments.ts';
+
+export interface StrandStatistics {
+  readonly lengthMm: number;
+  /** Length that nothing is known of: gaps in the data and samples without a value. */
+  readonly unknownMm: number;
+  readonly meanMm: number;
+  readonly sdMm: number;
+  readonly minMm: number;
+  readonly maxMm: number;
+  /** At 1, 5, 25, 50, 75, 95 and 99 % of the length. */
+  readonly quantilesMm: Readonly<Record<'p1' | 'p5' | 'p25' | 'p50' | 'p75' | 'p95' | 'p99', number>>;
+  readonly tolerance: ToleranceShares;
+  readonly histogram: Histogram;
+  /** The single diameters, evenly spaced along the strand, behind the short-term spread. */
+  readonly individuals: EffectiveSize & { readonly spacingMm: number };
+  /** null where there are fewer than two individuals. */
+  readonly capability: Capability | null;
+  /** Sentences; empty when the numbers can be taken as they are. */
+  readonly warnings: readonly string[];
+}
+
+export interface StatisticsOptions {
+  /** Two samples further apart than this have a gap between them; default: 5 × the mean pitch. */
+  readonly longestPitchMm?: number;
+  /** Spacing of the individuals; default 250 mm, or a fiftieth of a spool shorter than 12.5 m. */
+  readonly individualsEveryMm?: number;
+  readonly histogramBins?: number;
+  readonly confidence?: number;
+}
+
+/** Below this lag-1 autocorrelation the short-term spread is at most 10 % too small: σ_MR = σ√(1 − ρ₁). */
+const LAG1_TO_WARN = 0.2;
+/** NIST/SEMATECH e-Handbook 6.1.6: about 50 independent samples are a large enough sample for capability. */
+const ENOUGH_SAMPLES = 50;
+
+/**
+ * What a stretch of strand is like, along its length. Diameters and positions are parallel arrays, one entry a sample;
+ * NaN = no value.
+ */
+export function strandStatistics(
+  lengthMm: ArrayLike<number>,
+  diameterMm: ArrayLike<number>,
+  limits: Pick<StrandLimits, 'nominalMm' | 'toleranceMm'>,
+  options: StatisticsOptions = {},
+): StrandStatistics {
+  const samples = lengthMm.length;
+  if (samples !== diameterMm.length)
+    throw new RangeError(`${samples} positions do not fit ${diameterMm.length} diameters`);
+  if (!(limits.toleranceMm > 0)) throw new RangeError(`a tolerance of ${limits.toleranceMm} mm leaves no band`);
+  const total = samples < 2 ? 0 : lengthMm[samples - 1]! - lengthMm[0]!;
+  const pitch = samples < 2 ? 0 : total / (samples - 1);
+  const weights = lengthWeights(lengthMm, options.longestPitchMm ?? 5 * pitch);
+  const moments = new WeightedMoments();
+  for (let i = 0; i < samples; i++) moments.add(diameterMm[i]!, weights[i]!);
+
+  const lowerMm = limits.nominalMm - limits.toleranceMm;
+  const upperMm = limits.nominalMm + limits.toleranceMm;
+  const [p1, p5, p25, p50, p75, p95, p99] = quantiles(diameterMm, [0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99], weights);
+  const spacingMm = options.individualsEveryMm ?? (total === 0 ? 250 : Math.min(250, total / 50));
+  const picked = individuals(lengthMm, diameterMm, spacingMm, pitch);
+  const size = effectiveSize(picked);
+  const meanRange = meanMovingRange(picked);
+  return {
+    lengthMm: total,
+    unknownMm: Math.max(0, total - moments.weight),
+    meanMm: moments.mean,
+    sdMm: moments.sd,
+    minMm: moments.min,
+    maxMm: moments.max,
+    quantilesMm: {
+      p1: p1!,
+      p5: p5!,
+      p25: p25!,
+      p50: p50!,
+      p75: p75!,
+      p95: p95!,
+      p99: p99!,
+    },
+    tolerance: toleranceShares(diameterMm, weights, lowerMm, upperMm),
+    histogram: histogram(diameterMm, weights, {
+      fromMm: limits.nominalMm - 3 * limits.toleranceMm,
+      toMm: limits.nominalMm + 3 * limits.toleranceMm,
+      bins: options.histogramBins ?? 60,
+    }),
+    individuals: { ...size, spacingMm },
+    capability:
+      meanRange.count === 0 || moments.count < 2
+        ? null
+        : capability({
+            lowerMm,
+            upperMm,
+            targetMm: limits.nominalMm,
+            meanMm: moments.mean,
+            sdWithinMm: meanRange.mean / D2,
+            sdOverallMm: moments.sd,
+            movingRanges: meanRange.count,
+            effectiveForMean: size.forMean,
+            effectiveForSd: size.forSd,
+            ...(options.confidence === undefined ? {} : { confidence: options.confidence }),
+          }),
+    warnings: warningsFor(size, spacingMm),
+  };
+}
+
+/** The sample nearest to each whole multiple of the spacing; NaN where none lies near. */
+function individuals(
+  lengthMm: ArrayLike<number>,
+  diameterMm: ArrayLike<number>,
+  spacingMm: number,
+  pitchMm: number,
+): Float64Array {
+  if (!(spacingMm > 0)) throw new RangeError(`individuals cannot be ${spacingMm} mm apart`);
+  if (lengthMm.length < 2) return new Float64Array(0);
+  const start = lengthMm[0]!;
+  const count = Math.floor((lengthMm[lengthMm.length - 1]! - start) / spacingMm + 1e-9) + 1;
+  const near = Math.max(spacingMm / 2, pitchMm);
+  const picked = new Float64Array(count).fill(Number.NaN);
+  let i = 0;
+  for (let k = 0; k < count; k++) {
+    const at = start + k * spacingMm;
+    while (i + 1 < lengthMm.length && Math.abs(lengthMm[i + 1]! - at) <= Math.abs(lengthMm[i]! - at)) i++;
+    if (Math.abs(lengthMm[i]! - at) <= near) picked[k] = diameterMm[i]!;
+  }
+  return picked;
+}
+
+function meanMovingRange(values: Float64Array): {
+  mean: number;
+  count: number;
+} {
+  let sum = 0;
+  let count = 0;
+  for (let i = 1; i < values.length; i++) {
+    const range = Math.abs(values[i]! - values[i - 1]!);
+    if (!Number.isFinite(range)) continue;
+    sum += range;
+    count += 1;
+  }
+  return { mean: count === 0 ? Number.NaN : sum / count, count };
+}
+
+function warningsFor(size: EffectiveSize, spacingMm: number): string[] {
+  const warnings: string[] = [];
+  if (size.lag1 > LAG1_TO_WARN) {
+    const factor = 1 / Math.sqrt(Math.max(1e-6, 1 - size.lag1));
+    warnings.push(
+      `Diameters ${spacingMm.toFixed(0)} mm apart still follow each other (lag-1 autocorrelation ${size.lag1.toFixed(2)}), ` +
+        `so Cp and Cpk look about ${factor.toFixed(1)} times too good: judge by Pp and Ppk.`,
+    );
+  }
+  if (size.count > 0 && Math.min(size.forMean, size.forSd) < ENOUGH_SAMPLES) {
+    warnings.push(
+      `The stretch is worth only about ${Math.max(1, Math.floor(Math.min(size.forMean, size.forSd)))} independent samples; ` +
+        `capability asks for about ${ENOUGH_SAMPLES}, so take its numbers with their intervals.`,
+    );
+  }
+  return warnings;
+}
