@@ -1,0 +1,257 @@
+import { gramsOf } from '../reel/reel-capacity.ts';
+import { type BestCuts, bestCuts, type Piece } from './best-cuts.ts';
+import { CountGuard } from './count-guard.ts';
+import { type CutRequest, checkCutRequest, USUAL_COUNT_ERROR } from './cut-request.ts';
+import { type DoneCut, type DonePiece, followCuts } from './done-cuts.ts';
+import { type LandmarkHint, landmarkHint, lengthText } from './landmark-hint.ts';
+import { badLength, lengthsByFate, mapSpool, type SpoolMap } from './spool-map.ts';
+
+/** Places are whole millimetres. `…OuterMm` count from the outer end of the full spool, the others from its inner end. */
+interface Placed {
+  readonly fromMm: number;
+  readonly toMm: number;
+  readonly fromOuterMm: number;
+  readonly toOuterMm: number;
+  readonly lengthMm: number;
+}
+
+export interface CutStep extends Placed {
+  /** From 1, over what is still to do. */
+  readonly ordinal: number;
+  readonly action: 'unwindAndKeep' | 'discard';
+  /** To be counted since the last cut. */
+  readonly countedMm: number;
+  /** How far the count may be off when it gets there. */
+  readonly countErrorMm: number;
+  /** The last piece ends at the core: no cut. */
+  readonly cutAfter: boolean;
+  /** Strand given up on either side of the bad stretches because of the count's error; 0 for a kept piece. */
+  readonly guardBeforeMm: number;
+  readonly guardAfterMm: number;
+  /** After this step's beginning (discard) or after its cut (keep): what to see next. */
+  readonly landmark: LandmarkHint | null;
+  /** The coil that this step makes. */
+  readonly coil: string | null;
+  readonly sentence: string;
+}
+
+export interface Coil extends Placed {
+  readonly name: string;
+  readonly state: 'planned' | 'cut';
+  /** `spoilt`: a cut went wrong and it holds a stretch that had to go, so it does not count as kept. */
+  readonly condition: DonePiece['condition'];
+  readonly doubtfulMm: number;
+  readonly unknownMm: number;
+  readonly grams: number | null;
+}
+
+/** keptMm + discardedMm + unknownMm = woundMm, exactly. */
+export interface CutTotals {
+  readonly woundMm: number;
+  /** In coils, measured. */
+  readonly keptMm: number;
+  /** Cut out (or in a spoilt coil), measured. */
+  readonly discardedMm: number;
+  /** Never measured, wherever it goes. */
+  readonly unknownMm: number;
+  readonly unknownInCoilsMm: number;
+  /** Of what is cut out: good strand given up to guards and in pieces too short to keep. */
+  readonly givenUpMm: number;
+  readonly cuts: number;
+}
+
+export interface CutPlan {
+  readonly request: CutRequest;
+  readonly done: readonly DoneCut[];
+  readonly donePieces: readonly (Placed & {
+    readonly keep: boolean;
+    readonly condition: DonePiece['condition'];
+  })[];
+  readonly steps: readonly CutStep[];
+  /** In the order in which they come off. */
+  readonly coils: readonly Coil[];
+  readonly totals: CutTotals;
+  readonly explanation: string;
+  readonly warnings: readonly string[];
+}
+
+/** Share of a spool that may be unknown before the plan warns of it. */
+const UNKNOWN_TO_WARN = 0.05;
+
+/** Plans the cuts of a whole spool. Throws a Problem for an empty spool or a request that cannot be. */
+export function planCuts(request: CutRequest): CutPlan {
+  return planAfter(request, []);
+}
+
+/**
+ * The plan for the rest of the spool after what was really cut, by the counted lengths. To undo a step, call it without
+ * that step: nothing of an earlier plan is kept but its request.
+ */
+export function replan(plan: CutPlan, done: readonly DoneCut[]): CutPlan {
+  return planAfter(plan.request, done);
+}
+
+function planAfter(request: CutRequest, done: readonly DoneCut[]): CutPlan {
+  checkCutRequest(request);
+  const map = mapSpool(request);
+  const guard = new CountGuard(request.countError ?? USUAL_COUNT_ERROR);
+  const { pieces: donePieces, rest } = followCuts(map, guard, done);
+  const shortestMm = Math.ceil(request.shortestCoilMm);
+  const best = bestCuts(rest, guard, shortestMm, request.objective, request.leastKeptShare ?? 0.9);
+
+  const coils: Coil[] = [];
+  const addCoil = (piece: Piece, state: Coil['state'], condition: Coil['condition']): string => {
+    const name = `${request.spoolName} ${letters(coils.length)}`;
+    const fates = lengthsByFate(map, piece.fromMm, piece.toMm);
+    coils.push({
+      ...placed(map, piece.fromMm, piece.toMm),
+      name,
+      state,
+      condition,
+      doubtfulMm: fates.doubtful,
+      unknownMm: fates.unknown,
+      grams: gramsFor(request, piece.toMm - piece.fromMm),
+    });
+    return name;
+  };
+  for (const piece of donePieces) if (piece.keep && piece.toMm > piece.fromMm) addCoil(piece, 'cut', piece.condition);
+  const steps: CutStep[] = [];
+  let landmarkMm = rest.landmarkMm;
+  best.pieces.forEach((piece, index) => {
+    const coil = piece.keep ? addCoil(piece, 'planned', 'clean') : null;
+    steps.push(stepOf(map, guard, piece, index, landmarkMm, coil, best.pieces[index + 1]));
+    if (!piece.keep)
+      for (const bad of map.bads) if (bad.toMm <= piece.toMm) landmarkMm = Math.max(landmarkMm, bad.seenToMm ?? 0);
+  });
+  const totals = totalsOf(map, coils, donePieces, best);
+  return {
+    request,
+    done,
+    donePieces: donePieces.map((p) => ({
+      ...placed(map, p.fromMm, p.toMm),
+      keep: p.keep,
+      condition: p.condition,
+    })),
+    steps,
+    coils,
+    totals,
+    explanation: explain(request, coils, totals, best, shortestMm),
+    warnings: warningsFor(totals, coils),
+  };
+}
+
+function placed(map: SpoolMap, fromOuterMm: number, toOuterMm: number): Placed {
+  return {
+    fromMm: map.woundMm - toOuterMm,
+    toMm: map.woundMm - fromOuterMm,
+    fromOuterMm,
+    toOuterMm,
+    lengthMm: toOuterMm - fromOuterMm,
+  };
+}
+
+function stepOf(
+  map: SpoolMap,
+  guard: CountGuard,
+  piece: Piece,
+  index: number,
+  landmarkMm: number,
+  coil: string | null,
+  next: Piece | undefined,
+): CutStep {
+  const countedMm = piece.toMm - piece.fromMm;
+  const cutAfter = piece.toMm < map.woundMm;
+  const inside = piece.keep ? [] : map.bads.filter((bad) => bad.toMm > piece.fromMm && bad.fromMm < piece.toMm);
+  const coming = piece.keep ? next : piece;
+  const seen =
+    coming === undefined || coming.keep
+      ? undefined
+      : map.bads.find((bad) => bad.toMm > coming.fromMm && bad.fromMm < coming.toMm && bad.landmark !== null)?.landmark;
+  const cut = cutAfter ? ', then cut' : ', down to the core';
+  return {
+    ...placed(map, piece.fromMm, piece.toMm),
+    ordinal: index + 1,
+    action: piece.keep ? 'unwindAndKeep' : 'discard',
+    countedMm,
+    countErrorMm: Math.ceil(guard.errorAt(piece.toMm, landmarkMm)),
+    cutAfter,
+    guardBeforeMm: inside.length === 0 ? 0 : Math.max(0, inside[0]!.fromMm - piece.fromMm),
+    guardAfterMm: inside.length === 0 ? 0 : Math.max(0, piece.toMm - inside[inside.length - 1]!.toMm),
+    landmark: seen ? landmarkHint(seen, coming!.fromMm) : null,
+    coil,
+    sentence: piece.keep
+      ? `Unwind ${lengthText(countedMm)}${cut}: coil ${coil}.`
+      : `Unwind ${lengthText(countedMm)}${cut}: discard.`,
+  };
+}
+
+function totalsOf(map: SpoolMap, coils: readonly Coil[], donePieces: readonly DonePiece[], best: BestCuts): CutTotals {
+  const unknownMm = lengthsByFate(map, 0, map.woundMm).unknown;
+  const kept = coils.filter((coil) => coil.condition !== 'spoilt');
+  const inCoilsMm = kept.reduce((sum, coil) => sum + coil.lengthMm, 0);
+  const unknownInCoilsMm = kept.reduce((sum, coil) => sum + coil.unknownMm, 0);
+  const out = [...donePieces, ...best.pieces].filter((piece) => !piece.keep);
+  return {
+    woundMm: map.woundMm,
+    keptMm: inCoilsMm - unknownInCoilsMm,
+    discardedMm: map.woundMm - inCoilsMm - (unknownMm - unknownInCoilsMm),
+    unknownMm,
+    unknownInCoilsMm,
+    givenUpMm: out.reduce((sum, p) => sum + p.toMm - p.fromMm - badLength(map, p.fromMm, p.toMm), 0),
+    cuts: donePieces.filter((piece) => piece.toMm < map.woundMm).length + best.cuts,
+  };
+}
+
+function explain(
+  request: CutRequest,
+  coils: readonly Coil[],
+  totals: CutTotals,
+  best: BestCuts,
+  shortestMm: number,
+): string {
+  const kept = coils.filter((coil) => coil.condition !== 'spoilt');
+  const inCoils = totals.keptMm + totals.unknownInCoilsMm;
+  const wound = lengthText(totals.woundMm);
+  if (kept.length === 0)
+    return `Nothing of the ${wound} can be kept: no clean stretch is ${lengthText(shortestMm)} long once the guards are taken off.`;
+  const coilText = kept.length === 1 ? 'one coil' : `${kept.length} coils`;
+  const cutText = totals.cuts === 0 ? 'without a cut' : totals.cuts === 1 ? 'with one cut' : `with ${totals.cuts} cuts`;
+  const head = `${lengthText(inCoils)} of ${wound} stay in ${coilText}, ${cutText}; ${lengthText(totals.givenUpMm)} of good strand go to guards and pieces under ${lengthText(shortestMm)}.`;
+  if (request.objective === 'mostLength' || best.keptMm === best.mostMm)
+    return `${head} No other choice of cuts keeps more${request.objective === 'mostLength' ? ', and none keeps as much with fewer' : ''}.`;
+  const share = Math.round((request.leastKeptShare ?? 0.9) * 100);
+  return `${head} No choice with fewer cuts keeps ${share} % of the most that could be kept; more cuts would keep up to ${lengthText(best.mostMm - best.keptMm)} more.`;
+}
+
+function warningsFor(totals: CutTotals, coils: readonly Coil[]): string[] {
+  const warnings: string[] = [];
+  const share = totals.unknownMm / totals.woundMm;
+  if (share > UNKNOWN_TO_WARN)
+    warnings.push(
+      `${lengthText(totals.unknownMm)} (${(share * 100).toFixed(0)} %) of the spool were never measured` +
+        (totals.unknownInCoilsMm > 0
+          ? `, and ${lengthText(totals.unknownInCoilsMm)} of that stay in the coils: nothing can be said about them.`
+          : ' and are cut out: they may have been good.'),
+    );
+  for (const coil of coils) {
+    if (coil.condition === 'spoilt')
+      warnings.push(`Coil ${coil.name} holds a stretch that had to go: look for it with a gauge, or discard the coil.`);
+    if (coil.condition === 'inDoubt')
+      warnings.push(
+        `A bad stretch may lie at an end of coil ${coil.name}, within the error of the count: check its ends.`,
+      );
+  }
+  return warnings;
+}
+
+function gramsFor(request: CutRequest, lengthMm: number): number | null {
+  const { densityGPerCm3, meanDiameterMm } = request;
+  if (!densityGPerCm3 || !meanDiameterMm) return null;
+  return gramsOf(lengthMm, meanDiameterMm, densityGPerCm3);
+}
+
+/** A, B, … Z, AA, AB, … */
+function letters(index: number): string {
+  const last = String.fromCharCode(65 + (index % 26));
+  return index < 26 ? last : letters(Math.floor(index / 26) - 1) + last;
+}

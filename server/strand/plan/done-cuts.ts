@@ -1,0 +1,125 @@
+import { Problem } from '../../problem/problem.ts';
+import type { Remainder } from './best-cuts.ts';
+import type { CountGuard } from './count-guard.ts';
+import type { Bad, SpoolMap } from './spool-map.ts';
+
+/** What was really unwound and cut off, in the order in which it came off. */
+export interface DoneCut {
+  readonly action: 'keep' | 'discard';
+  /** Counted since the last cut. */
+  readonly countedMm: number;
+  /** What the counter showed when the landmark of this step passed: it puts the count right. */
+  readonly landmarkCountedMm?: number;
+  /** It was the last piece: the core is bare, whatever the counter said. */
+  readonly reachedEnd?: boolean;
+}
+
+export interface DonePiece {
+  readonly keep: boolean;
+  readonly fromMm: number;
+  readonly toMm: number;
+  /** Of a kept piece: surely free of stretches that must go, surely not, or not to be said within the count's error. */
+  readonly condition: 'clean' | 'inDoubt' | 'spoilt';
+}
+
+/**
+ * Follows the cuts that were made. A stretch is off the spool once the cut lies surely behind it; a discarded stretch that
+ * can be seen is in somebody's hand, so the count starts anew at its inner edge.
+ */
+export function followCuts(
+  map: SpoolMap,
+  guard: CountGuard,
+  done: readonly DoneCut[],
+): { readonly pieces: readonly DonePiece[]; readonly rest: Remainder } {
+  const pieces: DonePiece[] = [];
+  let bads: readonly Bad[] = map.bads;
+  let cutMm = 0;
+  let landmarkMm = 0;
+  done.forEach((cut, index) => {
+    checkCut(cut, index);
+    if (cutMm >= map.woundMm)
+      throw wrong(
+        `Cut ${index + 1} comes after the end of the spool.`,
+        'Take back the cuts that were ticked off too many.',
+      );
+    let fromMm = cutMm;
+    let toMm = cutMm + Math.round(cut.countedMm);
+    if (cut.landmarkCountedMm !== undefined) {
+      const earliest = cutMm - guard.errorAt(cutMm, landmarkMm);
+      const seen = bads.find((bad) => bad.landmark !== null && bad.landmark.peakAtOuterMm >= earliest)?.landmark;
+      if (!seen) throw wrong(`Cut ${index + 1} names a landmark, but none is left to see.`, 'Leave its count out.');
+      const before = pieces[pieces.length - 1];
+      fromMm =
+        before === undefined
+          ? 0
+          : clamp(seen.peakAtOuterMm - Math.round(cut.landmarkCountedMm), before.fromMm, map.woundMm);
+      if (before !== undefined) pieces[pieces.length - 1] = endAnew(before, fromMm, map.bads, bads);
+      toMm = seen.peakAtOuterMm + Math.round(cut.countedMm) - Math.round(cut.landmarkCountedMm);
+      landmarkMm = Math.max(landmarkMm, Math.min(seen.peakAtOuterMm, toMm));
+    }
+    if (cut.reachedEnd === true) toMm = map.woundMm;
+    if (toMm > map.woundMm + guard.errorAt(toMm, landmarkMm))
+      throw wrong(
+        `With cut ${index + 1}, ${metres(toMm)} would have come off a spool of ${metres(map.woundMm)}.`,
+        'Correct the counted length.',
+      );
+    toMm = Math.max(fromMm, Math.min(map.woundMm, toMm));
+    const condition = cut.action === 'keep' ? conditionOf(bads, guard, fromMm, toMm, landmarkMm) : 'clean';
+    pieces.push({ keep: cut.action === 'keep', fromMm, toMm, condition });
+
+    const gone = (bad: Bad): boolean => toMm === map.woundMm || toMm >= guard.firstCutAfter(bad.toMm, landmarkMm);
+    const off = bads.filter(gone);
+    bads = bads.filter((bad) => !gone(bad));
+    if (cut.action === 'discard') for (const bad of off) landmarkMm = Math.max(landmarkMm, bad.seenToMm ?? 0);
+    cutMm = toMm;
+  });
+  return { pieces, rest: { cutMm, landmarkMm, endMm: map.woundMm, bads } };
+}
+
+/** The landmark behind a cut tells where that cut truly fell, and so what the piece before it holds. */
+function endAnew(piece: DonePiece, toMm: number, all: readonly Bad[], left: readonly Bad[]): DonePiece {
+  const holdsOne = all.some((bad) => bad.fromMm < toMm && bad.toMm > piece.fromMm);
+  const outerEndInDoubt = left.some((bad) => bad.toMm <= piece.fromMm);
+  const condition = !piece.keep ? 'clean' : holdsOne ? 'spoilt' : outerEndInDoubt ? 'inDoubt' : 'clean';
+  return { ...piece, toMm, condition };
+}
+
+function conditionOf(
+  bads: readonly Bad[],
+  guard: CountGuard,
+  fromMm: number,
+  toMm: number,
+  landmarkMm: number,
+): DonePiece['condition'] {
+  let condition: DonePiece['condition'] = 'clean';
+  for (const bad of bads) {
+    if (bad.fromMm < toMm && bad.toMm > fromMm) return 'spoilt';
+    const mayReachIn = bad.fromMm >= toMm && guard.lastCutBefore(bad.fromMm, landmarkMm) < toMm;
+    // A stretch that an earlier cut did not surely remove may still hang on this coil's outer end.
+    if (mayReachIn || bad.toMm <= fromMm) condition = 'inDoubt';
+  }
+  return condition;
+}
+
+function checkCut(cut: DoneCut, index: number): void {
+  const { countedMm, landmarkCountedMm } = cut;
+  if (!Number.isFinite(countedMm) || countedMm < 0)
+    throw wrong(`The counted length of cut ${index + 1} is ${countedMm} mm.`, 'Give it in mm, zero or above.');
+  if (landmarkCountedMm !== undefined && !(landmarkCountedMm >= 0 && landmarkCountedMm <= countedMm))
+    throw wrong(
+      `The landmark of cut ${index + 1} was counted at ${landmarkCountedMm} mm, outside the ${countedMm} mm of the piece.`,
+      'Give the count at which the landmark passed, between 0 and the length of the piece.',
+    );
+}
+
+function clamp(value: number, low: number, high: number): number {
+  return Math.min(high, Math.max(low, value));
+}
+
+function metres(mm: number): string {
+  return `${(mm / 1000).toFixed(2)} m`;
+}
+
+function wrong(message: string, remedy: string): Problem {
+  return new Problem('bad-request', message, remedy);
+}

@@ -1,0 +1,50 @@
+import type { SectionKind } from '../section.ts';
+import type { Landmark } from './spool-map.ts';
+
+export interface LandmarkHint {
+  readonly kind: SectionKind | null;
+  readonly peakMm: number | null;
+  readonly lengthMm: number;
+  /** From the outer end of the full spool. */
+  readonly peakAtOuterMm: number;
+  /** From the cut after which it is seen. */
+  readonly afterCutMm: number;
+  readonly sentence: string;
+}
+
+const NAMES: Record<SectionKind, string> = {
+  blob: 'a blob',
+  neck: 'a neck',
+  offTolerance: 'a stretch off tolerance',
+  outOfRound: 'an out-of-round stretch',
+  drift: 'a stretch that has drifted',
+  surging: 'a stretch that surges',
+  strandLost: 'the place where the strand was lost',
+  unknown: 'a stretch that was not measured',
+  marked: 'a stretch that was marked by hand',
+};
+
+/** What the person at the rewinder should see next, to know that the count is right. */
+export function landmarkHint(landmark: Landmark, cutMm: number): LandmarkHint {
+  const { stretch } = landmark;
+  const kind = stretch.kind ?? null;
+  const peakMm = stretch.peakMm ?? null;
+  const lengthMm = landmark.toMm - landmark.fromMm;
+  const afterCutMm = landmark.peakAtOuterMm - cutMm;
+  const name = kind === null ? 'a bad stretch' : NAMES[kind];
+  const peak = peakMm === null ? '' : ` of ${peakMm.toFixed(2)} mm`;
+  const place = afterCutMm > 0 ? ` about ${lengthText(afterCutMm)} behind the cut` : ' at the cut';
+  return {
+    kind,
+    peakMm,
+    lengthMm,
+    peakAtOuterMm: landmark.peakAtOuterMm,
+    afterCutMm,
+    sentence: `You should now see ${name}${peak}, ${lengthText(lengthMm)} long,${place}.`,
+  };
+}
+
+/** Below a metre in mm, above in m with centimetres. */
+export function lengthText(mm: number): string {
+  return mm < 1000 ? `${mm.toFixed(0)} mm` : `${(mm / 1000).toFixed(2)} m`;
+}

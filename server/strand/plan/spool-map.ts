@@ -1,0 +1,143 @@
+import type { CutRequest, PlanStretch } from './cut-request.ts';
+
+/** What is known of a length of strand. */
+export type Fate = 'good' | 'doubtful' | 'unknown' | 'discard';
+
+/**
+ * The spool seen from the rewinder: whole millimetres counted from the OUTER end, so that every sum is exact. Pieces
+ * follow each other without a hole from 0 to `woundMm`.
+ */
+export interface SpoolMap {
+  readonly woundMm: number;
+  readonly parts: readonly {
+    readonly fromMm: number;
+    readonly toMm: number;
+    readonly fate: Fate;
+  }[];
+  /** Stretches that must go, in the order in which they come off. */
+  readonly bads: readonly Bad[];
+}
+
+/** A stretch that must go, from the outer end. */
+export interface Bad {
+  readonly fromMm: number;
+  readonly toMm: number;
+  /** End of the last part that can be found by eye or caliper; null when all of it was never measured. */
+  readonly seenToMm: number | null;
+  /** What to look for; null when there is nothing to see. */
+  readonly landmark: Landmark | null;
+}
+
+export interface Landmark {
+  readonly stretch: PlanStretch;
+  readonly fromMm: number;
+  readonly toMm: number;
+  /** Where it is at its worst, or its middle. */
+  readonly peakAtOuterMm: number;
+}
+
+const RANK: Record<Fate, number> = {
+  good: 0,
+  doubtful: 1,
+  unknown: 2,
+  discard: 3,
+};
+
+/** A stretch is widened to whole millimetres; where stretches overlap the worst counts, and what lies off the spool is cut off. */
+export function mapSpool(request: CutRequest): SpoolMap {
+  const woundMm = Math.round(request.woundMm);
+  const placed = request.stretches
+    .map((stretch) => {
+      const fromMm = woundMm - Math.max(Math.ceil(stretch.toMm), Math.floor(stretch.fromMm) + 1);
+      return {
+        stretch,
+        fromMm: Math.max(0, fromMm),
+        toMm: Math.min(woundMm, woundMm - Math.floor(stretch.fromMm)),
+      };
+    })
+    .filter(({ fromMm, toMm }) => fromMm < toMm)
+    .sort((a, b) => a.fromMm - b.fromMm || a.toMm - b.toMm);
+
+  const edges = [...new Set([0, woundMm, ...placed.flatMap((p) => [p.fromMm, p.toMm])])].sort((a, b) => a - b);
+  const parts: { fromMm: number; toMm: number; fate: Fate }[] = [];
+  let active: typeof placed = [];
+  let next = 0;
+  for (let i = 0; i + 1 < edges.length; i++) {
+    const fromMm = edges[i]!;
+    const toMm = edges[i + 1]!;
+    while (next < placed.length && placed[next]!.fromMm <= fromMm) active.push(placed[next++]!);
+    active = active.filter((p) => p.toMm > fromMm);
+    let fate: Fate = 'good';
+    for (const { stretch } of active) if (RANK[stretch.fate] > RANK[fate]) fate = stretch.fate;
+    const last = parts[parts.length - 1];
+    if (last?.fate === fate) last.toMm = toMm;
+    else parts.push({ fromMm, toMm, fate });
+  }
+
+  const goes = (fate: Fate): boolean =>
+    fate === 'discard' ||
+    (fate === 'doubtful' && request.doubtful === 'cut') ||
+    (fate === 'unknown' && request.unknown === 'cut');
+  const bads: Bad[] = [];
+  for (const part of parts) {
+    if (!goes(part.fate)) continue;
+    const seenToMm = part.fate === 'unknown' ? null : part.toMm;
+    const last = bads[bads.length - 1];
+    if (last?.toMm === part.fromMm) {
+      bads[bads.length - 1] = {
+        ...last,
+        toMm: part.toMm,
+        seenToMm: seenToMm ?? last.seenToMm,
+      };
+    } else {
+      bads.push({
+        fromMm: part.fromMm,
+        toMm: part.toMm,
+        seenToMm,
+        landmark: null,
+      });
+    }
+  }
+  let first = 0;
+  const marked = bads.map((bad): Bad => {
+    while (first < placed.length && placed[first]!.toMm <= bad.fromMm) first += 1;
+    let landmark: Landmark | null = null;
+    for (let i = first; i < placed.length && placed[i]!.fromMm < bad.toMm && landmark === null; i++) {
+      const p = placed[i]!;
+      if (p.toMm <= bad.fromMm || p.stretch.fate === 'unknown' || !goes(p.stretch.fate)) continue;
+      const peakAt = p.stretch.peakAtMm;
+      const inside = peakAt !== null && peakAt !== undefined && peakAt >= p.stretch.fromMm && peakAt <= p.stretch.toMm;
+      const peakAtOuterMm = Math.round(inside ? woundMm - peakAt : (p.fromMm + p.toMm) / 2);
+      landmark = {
+        stretch: p.stretch,
+        fromMm: p.fromMm,
+        toMm: p.toMm,
+        peakAtOuterMm,
+      };
+    }
+    return { ...bad, landmark };
+  });
+  return { woundMm, parts, bads: marked };
+}
+
+/** Length of each fate between two places, mm. */
+export function lengthsByFate(map: SpoolMap, fromMm: number, toMm: number): Record<Fate, number> {
+  const lengths: Record<Fate, number> = {
+    good: 0,
+    doubtful: 0,
+    unknown: 0,
+    discard: 0,
+  };
+  for (const part of map.parts) {
+    const overlap = Math.min(toMm, part.toMm) - Math.max(fromMm, part.fromMm);
+    if (overlap > 0) lengths[part.fate] += overlap;
+  }
+  return lengths;
+}
+
+/** Length of the stretches that must go between two places, mm. */
+export function badLength(map: SpoolMap, fromMm: number, toMm: number): number {
+  let length = 0;
+  for (const bad of map.bads) length += Math.max(0, Math.min(toMm, bad.toMm) - Math.max(fromMm, bad.fromMm));
+  return length;
+}

@@ -1,0 +1,79 @@
+import type { SpectrumPeak } from './spectrum-peaks.ts';
+
+/** A part of the line that turns or steps: with a period in length of strand, or in time. */
+export type PossibleCause =
+  | { readonly name: string; readonly periodMm: number }
+  | { readonly name: string; readonly periodS: number };
+
+/** What is set about the line; null = not known. */
+export interface LineParts {
+  readonly rollerCircumferenceMm: number | null;
+  readonly screwTurnsPerMin: number | null;
+  /** Motor turns for one turn of the screw, for each gear stage whose teeth may show. */
+  readonly gearSteps: readonly { readonly name: string; readonly turnsPerScrewTurn: number }[];
+  readonly controlPeriodS: number | null;
+}
+
+export function causesOf(parts: LineParts): readonly PossibleCause[] {
+  const causes: PossibleCause[] = [];
+  const positive = (value: number | null): value is number => value !== null && value > 0;
+  if (positive(parts.rollerCircumferenceMm))
+    causes.push({ name: 'puller roller', periodMm: parts.rollerCircumferenceMm });
+  if (positive(parts.screwTurnsPerMin)) {
+    const turnS = 60 / parts.screwTurnsPerMin;
+    causes.push({ name: 'screw', periodS: turnS });
+    for (const gear of parts.gearSteps)
+      if (gear.turnsPerScrewTurn > 0) causes.push({ name: gear.name, periodS: turnS / gear.turnsPerScrewTurn });
+  }
+  if (positive(parts.controlPeriodS)) causes.push({ name: 'diameter control', periodS: parts.controlPeriodS });
+  return causes;
+}
+
+export interface NamedCause {
+  readonly cause: string;
+  /** 1 = the period itself, 2 = half of it, … */
+  readonly harmonic: number;
+  /** How far the peak lies off, as a share of the expected frequency. */
+  readonly off: number;
+  readonly sentence: string;
+}
+
+/** Set lengths and speeds are good to about this share: a roller wears, a screw's speed is read off a scale. */
+const SET_SHARE = 0.02;
+const HARMONICS = 4;
+
+/**
+ * Which causes fit a peak: hints, never verdicts. Causes with a period in the other domain are turned over by the mean
+ * speed, which holds only while the speed was steady: `speedSpreadShare` (sd / mean) widens the match.
+ */
+export function nameCauses(
+  peak: Pick<SpectrumPeak, 'frequency' | 'frequencyUncertainty'>,
+  domain: 'length' | 'time',
+  causes: readonly PossibleCause[],
+  speed: { readonly meanMmPerS: number; readonly spreadShare: number } | null,
+): readonly NamedCause[] {
+  const named: NamedCause[] = [];
+  for (const cause of causes) {
+    const own = 'periodMm' in cause ? 'length' : 'time';
+    let period = 'periodMm' in cause ? cause.periodMm : cause.periodS;
+    let share = SET_SHARE;
+    if (own !== domain) {
+      if (speed === null || !(speed.meanMmPerS > 0)) continue;
+      period = own === 'length' ? period / speed.meanMmPerS : period * speed.meanMmPerS;
+      share += speed.spreadShare;
+    }
+    for (let harmonic = 1; harmonic <= HARMONICS; harmonic++) {
+      const expected = harmonic / period;
+      const distance = Math.abs(peak.frequency - expected);
+      if (distance > share * expected + 2 * peak.frequencyUncertainty) continue;
+      const fraction = harmonic === 1 ? 'one turn or cycle' : `1/${harmonic} of a turn or cycle`;
+      named.push({
+        cause: cause.name,
+        harmonic,
+        off: distance / expected,
+        sentence: `The period fits ${fraction} of: ${cause.name}.`,
+      });
+    }
+  }
+  return named.sort((a, b) => a.off - b.off || a.harmonic - b.harmonic);
+}

@@ -1,0 +1,124 @@
+import { resampleEvenly } from '../statistics/resample.ts';
+import { momentsOf } from '../statistics/weighted-moments.ts';
+import { type NamedCause, nameCauses, type PossibleCause } from './named-causes.ts';
+import { type Periodogram, periodogram } from './periodogram.ts';
+import { type PeakOptions, type SpectrumPeak, spectrumPeaks } from './spectrum-peaks.ts';
+
+export interface NamedPeak extends SpectrumPeak {
+  readonly causes: readonly NamedCause[];
+  /**
+   * Where the same wave is sharper: a puller's run-out is periodic in length, a screw's surging in time. `same` = the
+   * speed was too steady to tell, or the wave shows in one domain only weakly different from the other.
+   */
+  readonly sharperIn: 'length' | 'time' | 'same';
+}
+
+export interface StrandSpectrum {
+  /** Periods in mm, frequencies in 1/mm. */
+  readonly inLength: { readonly spectrum: Periodogram; readonly peaks: readonly NamedPeak[] };
+  /** Periods in s, frequencies in Hz. */
+  readonly inTime: { readonly spectrum: Periodogram; readonly peaks: readonly NamedPeak[] };
+  readonly speed: { readonly meanMmPerS: number; readonly spreadShare: number } | null;
+}
+
+export interface SpectrumOptions extends PeakOptions {
+  /** Default: two samples' pitch, or more where the series would be longer than `mostCells`. */
+  readonly stepMm?: number;
+  readonly stepS?: number;
+  /** Default 65,536: a power of two is quickest. */
+  readonly mostCells?: number;
+}
+
+/** Shares of variance must differ by this factor before one domain is called the sharper one. */
+const SHARPER = 1.5;
+
+/**
+ * Periodicity of a trace in length and in time, each resampled evenly, with a Hann window, and the causes that fit.
+ *
+ * @param timeS and lengthMm never falling; diameterMm NaN = no value
+ */
+export function strandSpectrum(
+  timeS: ArrayLike<number>,
+  lengthMm: ArrayLike<number>,
+  diameterMm: ArrayLike<number>,
+  causes: readonly PossibleCause[],
+  options: SpectrumOptions = {},
+): StrandSpectrum {
+  const speed = speedOf(timeS, lengthMm);
+  const length = spectrumOn(lengthMm, diameterMm, options.stepMm, options);
+  const time = spectrumOn(timeS, diameterMm, options.stepS, options);
+  const named = (
+    peaks: readonly SpectrumPeak[],
+    domain: 'length' | 'time',
+    others: readonly SpectrumPeak[],
+  ): NamedPeak[] =>
+    peaks.map((peak) => ({
+      ...peak,
+      causes: nameCauses(peak, domain, causes, speed),
+      sharperIn: sharper(peak, domain, others, speed),
+    }));
+  return {
+    inLength: { spectrum: length.spectrum, peaks: named(length.peaks, 'length', time.peaks) },
+    inTime: { spectrum: time.spectrum, peaks: named(time.peaks, 'time', length.peaks) },
+    speed,
+  };
+}
+
+function spectrumOn(
+  at: ArrayLike<number>,
+  values: ArrayLike<number>,
+  step: number | undefined,
+  options: SpectrumOptions,
+): { spectrum: Periodogram; peaks: readonly SpectrumPeak[] } {
+  const n = at.length;
+  const span = n < 2 ? 0 : at[n - 1]! - at[0]!;
+  if (!(span > 0)) {
+    const empty = new Float64Array(0);
+    return { spectrum: { frequency: empty, power: empty, resolution: Number.NaN, count: 0 }, peaks: [] };
+  }
+  const pitch = span / (n - 1);
+  let cells = options.mostCells ?? 65_536;
+  // The finest grid that is no finer than two samples' pitch, in a power of two of cells.
+  while (step === undefined && cells > 16 && span / cells < 2 * pitch) cells /= 2;
+  const width = step ?? (span / cells) * (1 - 1e-12);
+  const even = resampleEvenly(at, values, width, Math.max(10 * pitch, width));
+  const spectrum = periodogram(even.values, width, { window: 'hann', trend: true });
+  return { spectrum, peaks: spectrumPeaks(spectrum, options) };
+}
+
+function speedOf(timeS: ArrayLike<number>, lengthMm: ArrayLike<number>): StrandSpectrum['speed'] {
+  const n = timeS.length;
+  if (n < 2) return null;
+  const parts = Math.min(200, n - 1);
+  const speeds: number[] = [];
+  for (let p = 0; p < parts; p++) {
+    const from = Math.floor((p * (n - 1)) / parts);
+    const to = Math.floor(((p + 1) * (n - 1)) / parts);
+    const seconds = timeS[to]! - timeS[from]!;
+    if (seconds > 0) speeds.push((lengthMm[to]! - lengthMm[from]!) / seconds);
+  }
+  const seconds = timeS[n - 1]! - timeS[0]!;
+  const meanMmPerS = seconds > 0 ? (lengthMm[n - 1]! - lengthMm[0]!) / seconds : 0;
+  if (!(meanMmPerS > 0)) return null;
+  const { sd, count } = momentsOf(speeds);
+  return { meanMmPerS, spreadShare: count < 2 ? 0 : sd / meanMmPerS };
+}
+
+function sharper(
+  peak: SpectrumPeak,
+  domain: 'length' | 'time',
+  others: readonly SpectrumPeak[],
+  speed: StrandSpectrum['speed'],
+): NamedPeak['sharperIn'] {
+  if (speed === null) return domain;
+  const factor = domain === 'length' ? speed.meanMmPerS : 1 / speed.meanMmPerS;
+  const expected = peak.frequency * factor;
+  const reach = (0.02 + 2 * speed.spreadShare) * expected;
+  // A wave that is smeared in the other domain shows there as several lesser peaks, or as none.
+  const best = others
+    .filter((other) => Math.abs(other.frequency - expected) <= Math.max(reach, 2 * other.frequencyUncertainty))
+    .reduce((most, other) => Math.max(most, other.share), 0);
+  if (peak.share > SHARPER * best) return domain;
+  if (best > SHARPER * peak.share) return domain === 'length' ? 'time' : 'length';
+  return 'same';
+}

@@ -1,0 +1,52 @@
+import { chiSquareQuantile } from '../statistics/distributions.ts';
+
+/**
+ * Exact confidence interval of a Poisson count: χ²(α/2; 2k)/2 to χ²(1 − α/2; 2k + 2)/2 (Garwood 1936, Biometrika 28).
+ * Zero events leave 0 to 3.689 at 95 %.
+ */
+export function garwoodInterval(count: number, confidence = 0.95): { readonly lower: number; readonly upper: number } {
+  if (!Number.isInteger(count) || count < 0) throw new RangeError(`a count of ${count} has no meaning`);
+  if (!(confidence > 0 && confidence < 1)) throw new RangeError(`a confidence of ${confidence} is not between 0 and 1`);
+  const miss = (1 - confidence) / 2;
+  return {
+    lower: count === 0 ? 0 : chiSquareQuantile(miss, 2 * count) / 2,
+    upper: chiSquareQuantile(1 - miss, 2 * count + 2) / 2,
+  };
+}
+
+export interface JamChance {
+  readonly oversizePerMetre: number;
+  /** Chance that a print of this length meets at least one; estimate and 95 % interval, each 0 to 1. */
+  readonly chance: number;
+  readonly lower: number;
+  readonly upper: number;
+  readonly sentence: string;
+}
+
+/**
+ * Chance of a jam, taking each oversize stretch for one and their places for random (Poisson): 1 − e^(−rate·length). Where
+ * none was found the estimate is 0 and the upper bound is what can be promised.
+ *
+ * @param oversizeCount found in `examinedMm` of measured strand, and not cut out
+ * @returns null where nothing was examined
+ */
+export function jamChance(oversizeCount: number, examinedMm: number, printMm: number): JamChance | null {
+  if (!(printMm >= 0)) throw new RangeError(`a print cannot need ${printMm} mm`);
+  if (!(examinedMm > 0)) return null;
+  const interval = garwoodInterval(oversizeCount);
+  const chanceAt = (count: number): number => -Math.expm1((-count * printMm) / examinedMm);
+  const chance = chanceAt(oversizeCount);
+  const lower = chanceAt(interval.lower);
+  const upper = chanceAt(interval.upper);
+  const metres = (printMm / 1000).toFixed(1);
+  const sentence =
+    oversizeCount === 0
+      ? `No oversize stretch was found in ${(examinedMm / 1000).toFixed(1)} m, so a print of ${metres} m jams with a chance of ${percent(upper)} at most (95 % confidence).`
+      : `${oversizeCount} oversize in ${(examinedMm / 1000).toFixed(1)} m: a print of ${metres} m meets one with a chance of ${percent(chance)} (95 % interval ${percent(lower)} to ${percent(upper)}).`;
+  return { oversizePerMetre: (oversizeCount / examinedMm) * 1000, chance, lower, upper, sentence };
+}
+
+function percent(share: number): string {
+  const value = share * 100;
+  return `${value > 99.95 || value < 0.05 || value >= 10 ? value.toFixed(value < 0.05 && value > 0 ? 3 : 0) : value.toFixed(1)} %`;
+}

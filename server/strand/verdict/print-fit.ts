@@ -1,0 +1,71 @@
+import { Problem } from '../../problem/problem.ts';
+import { gramsOf, lengthOfGrams } from '../reel/reel-capacity.ts';
+
+export interface CoilOnOffer {
+  readonly name: string;
+  readonly lengthMm: number;
+}
+
+export type PrintNeed = { readonly metres: number } | { readonly grams: number };
+
+export interface PrintFit {
+  readonly needMm: number;
+  /** Need plus reserve. */
+  readonly withReserveMm: number;
+  /** The shortest coil that is long enough; null when none is. */
+  readonly coil: string | null;
+  readonly leftOverMm: number | null;
+  /** All that are long enough, shortest first. */
+  readonly longEnough: readonly string[];
+  /** When none is: the fewest coils that do it together, longest first; null when even all are too short. */
+  readonly together: readonly string[] | null;
+  readonly sentence: string;
+}
+
+export interface PrintFitOptions {
+  /** Nominal diameter of the strand as the slicer takes it, and density; asked for when the need is in grams. */
+  readonly diameterMm: number;
+  readonly densityGPerCm3: number;
+  /** Purge, skirt, failed first layer: default 3 % and 500 mm. Common practice, no source. */
+  readonly reserveShare?: number;
+  readonly reserveMm?: number;
+}
+
+/** Does a print fit, and from which coil: the shortest that is long enough, so that the long ones stay whole. */
+export function fitPrint(coils: readonly CoilOnOffer[], need: PrintNeed, options: PrintFitOptions): PrintFit {
+  const needMm =
+    'metres' in need ? need.metres * 1000 : lengthOfGrams(need.grams, options.diameterMm, options.densityGPerCm3);
+  if (!(needMm > 0) || !Number.isFinite(needMm))
+    throw new Problem('bad-request', 'The print needs no strand as it was given.', 'Give metres or grams above zero.');
+  const withReserveMm = needMm * (1 + (options.reserveShare ?? 0.03)) + (options.reserveMm ?? 500);
+  const sorted = [...coils].sort((a, b) => a.lengthMm - b.lengthMm);
+  const longEnough = sorted.filter((coil) => coil.lengthMm >= withReserveMm);
+  const best = longEnough[0];
+  const needText = `${(withReserveMm / 1000).toFixed(1)} m (${gramsOf(withReserveMm, options.diameterMm, options.densityGPerCm3).toFixed(0)} g with reserve)`;
+  let together: string[] | null = null;
+  if (best === undefined) {
+    const taken: CoilOnOffer[] = [];
+    let sum = 0;
+    for (const coil of sorted.reverse()) {
+      if (sum >= withReserveMm) break;
+      taken.push(coil);
+      sum += coil.lengthMm;
+    }
+    if (sum >= withReserveMm) together = taken.map((coil) => coil.name);
+  }
+  const sentence =
+    best !== undefined
+      ? `The print needs ${needText}: take coil ${best.name}, ${((best.lengthMm - withReserveMm) / 1000).toFixed(1)} m will be left.`
+      : together !== null
+        ? `The print needs ${needText}: no coil is long enough alone; ${together.join(', ')} together are, with a change of filament.`
+        : `The print needs ${needText}: all coils together are too short.`;
+  return {
+    needMm,
+    withReserveMm,
+    coil: best?.name ?? null,
+    leftOverMm: best === undefined ? null : best.lengthMm - withReserveMm,
+    longEnough: longEnough.map((coil) => coil.name),
+    together,
+    sentence,
+  };
+}
