@@ -20,6 +20,7 @@ export function recordReader(db: Database): RecordReader {
     spool: spools.find,
     measuredSections: sections.measured,
     statedSections: sections.stated,
+    statedSection: sections.statedById,
     alarmJournal: alarms.journal,
     logEntries: ({ runId, limit }) => log.newest(runId, limit),
   };

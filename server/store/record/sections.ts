@@ -4,6 +4,7 @@ import type { MeasuredSection, StatedSection, Verdict } from '../../strand/secti
 
 interface StatedRow {
   id: number;
+  run_id: number;
   target: string;
   measured_ordinal: number | null;
   from_mm: number;
@@ -39,6 +40,10 @@ export function sectionTable(db: Database) {
     `SELECT * FROM stated_section WHERE id IN (SELECT max(id) FROM stated_section WHERE run_id = ? GROUP BY target)
      AND run_id = ? ORDER BY id`,
   );
+
+  const newestOf = db
+    .prepare<[number, string], number>('SELECT max(id) FROM stated_section WHERE run_id = ? AND target = ?')
+    .pluck();
 
   /** A measured section is its own target; a marked stretch is known by the id of the first word about it. */
   const targetFor = (runId: number, section: Omit<StatedSection, 'id'>, replaces: number | null): string | null => {
@@ -82,6 +87,12 @@ export function sectionTable(db: Database) {
         return statedOf(one.get(id)!);
       },
     ),
+    statedById(id: number): { section: StatedSection; runId: number; replacedBy: number | null } | null {
+      const row = one.get(id);
+      if (!row) return null;
+      const newest = newestOf.get(row.run_id, row.target)!;
+      return { section: statedOf(row), runId: row.run_id, replacedBy: newest === id ? null : newest };
+    },
     /** The last word about each target; one that took a section away counts too. */
     stated: (runId: number): StatedSection[] => counting.all(runId, runId).map(statedOf),
   };

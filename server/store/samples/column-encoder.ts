@@ -60,8 +60,7 @@ export class ColumnEncoder {
     let count = 0;
     for (let i = 0; i < n; i++) {
       const v = values[i]!;
-      // NaN alone is unequal to itself.
-      const here = v === v ? 1 : 0;
+      const here = Number.isNaN(v) ? 0 : 1;
       this.#present[i] = here;
       this.#packed[count] = v;
       count += here;

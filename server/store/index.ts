@@ -1,0 +1,95 @@
+import type { RecordKeeper, RecordReader, SampleReader, SampleWriter } from '../monitor/ports.ts';
+import { openDatabase, sizeOf } from './database.ts';
+import { canUseThread, threadReader } from './reader-thread.ts';
+import { recordKeeper } from './record-keeper.ts';
+import { recordReader } from './record-reader.ts';
+import { type DamageListener, type SampleColumnsReader, sameThreadReader } from './sample-reader.ts';
+import { SampleAppender } from './samples/sample-appender.ts';
+import { SampleQueries } from './samples/sample-queries.ts';
+
+export { RecordFailing } from './record-failing.ts';
+export type { SampleColumnsReader } from './sample-reader.ts';
+export type { SampleColumns } from './samples/sample-queries.ts';
+
+export interface StoreOptions {
+  /** The data folder; made where it is missing. */
+  readonly folder: string;
+  /** Look only: no lock, nothing is written, the writing calls throw. */
+  readonly readOnly?: boolean;
+  /** Where questions about samples are answered; by itself on a thread of its own wherever the code is built. */
+  readonly readers?: 'thread' | 'sameThread';
+  /** Told once of every stored block that cannot be understood. Its readings are shown as gaps. */
+  readonly damaged?: DamageListener;
+  /** Bytes of packed readings that may wait while the disk refuses. */
+  readonly waitingBytesMax?: number;
+}
+
+export interface Store {
+  readonly samples: SampleWriter & {
+    /** Readings that were given up because the disk refused for too long. */
+    readonly readingsLost: number;
+  };
+  readonly columns: SampleReader & SampleColumnsReader;
+  readonly keeper: RecordKeeper;
+  readonly reader: RecordReader;
+  /**
+   * To be called once a second: what was appended is on disk when it returns.
+   * @throws RecordFailing when the disk refuses; everything waits in memory, the next call tries again
+   */
+  tick(nowMs: number): void;
+  /** Seal what is open, checkpoint, let the folder go. */
+  close(): Promise<void>;
+  /** Bytes on disk, the write-ahead log included. */
+  sizeBytes(): number;
+}
+
+/** A write-ahead log that a slow reader made larger than this is cut back as soon as nobody reads. */
+const WAL_BYTES_MAX = 32 * 2 ** 20;
+const WAL_LOOK_EVERY_MS = 10_000;
+
+/**
+ * Open the store of a data folder: one writer, readers beside it.
+ * @throws Problem database-unusable, database-broken, database-newer
+ */
+export function openStore(options: StoreOptions): Store {
+  const { folder, readOnly = false, damaged = () => {} } = options;
+  const database = openDatabase(folder, readOnly);
+  const { db, path } = database;
+  const appender = new SampleAppender(db, path, options.waitingBytesMax);
+  const queries = new SampleQueries(db, damaged);
+  // Without a writer in this process the journal tells what is in no block yet.
+  const tailOf = readOnly ? () => null : (runId: number) => appender.tailOf(runId);
+  try {
+    if (!readOnly) {
+      appender.recover((thrown) => damaged({ runId: 0, block: 0, level: null, why: `journal: ${String(thrown)}` }));
+    }
+  } catch (thrown) {
+    database.close();
+    throw thrown;
+  }
+  const threaded = options.readers ? options.readers === 'thread' : canUseThread;
+  const columns = threaded ? threadReader(folder, tailOf, damaged) : sameThreadReader(queries, tailOf);
+  let walLookedMs = Number.NEGATIVE_INFINITY;
+
+  return {
+    samples: appender,
+    columns,
+    keeper: recordKeeper(db, path, (runId) => queries.last(runId, tailOf(runId))),
+    reader: recordReader(db),
+    tick(nowMs) {
+      appender.commit();
+      if (nowMs - walLookedMs < WAL_LOOK_EVERY_MS) return;
+      walLookedMs = nowMs;
+      if (sizeOf(`${path}-wal`) > WAL_BYTES_MAX) db.pragma('wal_checkpoint(TRUNCATE)');
+    },
+    async close() {
+      await columns.close();
+      try {
+        if (!readOnly) appender.flush();
+      } finally {
+        database.close();
+      }
+    },
+    sizeBytes: () => sizeOf(path) + sizeOf(`${path}-wal`),
+  };
+}

@@ -1,0 +1,42 @@
+import { parentPort, workerData } from 'node:worker_threads';
+import { messageOf, Problem } from '../problem/problem.ts';
+import { openDatabase } from './database.ts';
+import type { WorkerAnswer, WorkerQuestion } from './reader-thread.ts';
+import { SampleQueries } from './samples/sample-queries.ts';
+
+/** The thread that answers questions about samples, on a read-only connection of its own. */
+const port = parentPort!;
+const database = openDatabase(workerData.folder as string, true);
+const queries = new SampleQueries(database.db, (damage) => answer({ damage }));
+
+port.on('message', (question: WorkerQuestion | 'close') => {
+  if (question === 'close') {
+    database.close();
+    port.close();
+    return;
+  }
+  const { id } = question;
+  try {
+    answer({ id, result: resultOf(question) });
+  } catch (thrown) {
+    const problem = thrown instanceof Problem ? { code: thrown.code, remedy: thrown.remedy } : null;
+    answer({ id, message: messageOf(thrown), problem });
+  }
+});
+
+function resultOf(question: WorkerQuestion): unknown {
+  switch (question.what) {
+    case 'window':
+      return queries.window(question.query, question.tail);
+    case 'extent':
+      return queries.extent(question.runId, question.tail);
+    case 'readings': {
+      const { runId, fromGaugeMm, toGaugeMm, channels, tail } = question;
+      return queries.readings(runId, fromGaugeMm, toGaugeMm, channels, tail);
+    }
+  }
+}
+
+function answer(message: WorkerAnswer): void {
+  port.postMessage(message);
+}

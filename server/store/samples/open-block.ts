@@ -1,0 +1,130 @@
+import type { Layout, Reading } from '../../reading/reading.ts';
+import { BLOCK, type BlockColumns, type Break, encodeBlock, FIRST_CHANNEL } from './block-format.ts';
+import { type Summary, type SummarySet, summarise } from './summary.ts';
+
+export interface ChannelName {
+  readonly name: string;
+  readonly unit: string;
+}
+
+/** An encoded block with its place on both axes. */
+export interface EncodedBlock {
+  /** Number of its first reading in the run, from 0. */
+  readonly firstNumber: number;
+  readonly count: number;
+  readonly fromMs: number;
+  readonly toMs: number;
+  readonly fromGaugeMm: number;
+  readonly toGaugeMm: number;
+  readonly data: Uint8Array;
+}
+
+/**
+ * The readings of a run that are in no sealed block yet, in columns. Nothing is allocated for a reading: the columns are
+ * filled, encoded, and filled again.
+ */
+export class OpenBlock implements BlockColumns {
+  readonly timeMs = new Float64Array(BLOCK);
+  readonly gaugeMm = new Float64Array(BLOCK);
+  readonly channels: Float64Array[] = [];
+  readonly breaks: Break[] = [];
+  /** The run's channels by number; a name keeps its number, whatever layout it comes in. */
+  readonly names: ChannelName[];
+  count = 0;
+  /** Number of the first reading in the run. */
+  firstNumber: number;
+  readonly #numbers = new Map<string, number>();
+  #layout: Layout | null = null;
+  /** Channel number of each column of the layout. */
+  #columns: number[] = [];
+  #lastTenths: number;
+  #lastHundredths: number;
+  #encoded: EncodedBlock | null = null;
+
+  constructor(names: readonly ChannelName[], firstNumber: number, lastTimeMs: number, lastGaugeMm: number) {
+    this.names = [];
+    this.firstNumber = firstNumber;
+    this.#lastTenths = Math.round(lastTimeMs * 10);
+    this.#lastHundredths = Math.round(lastGaugeMm * 100);
+    for (const { name, unit } of names) this.#addChannel(name, unit);
+  }
+
+  get full(): boolean {
+    return this.count === BLOCK;
+  }
+
+  append(reading: Reading, gaugeMm: number): void {
+    if (!Number.isFinite(reading.timeMs) || !Number.isFinite(gaugeMm)) {
+      throw new TypeError(`A reading needs a time and a gauge length: got ${reading.timeMs} ms, ${gaugeMm} mm.`);
+    }
+    if (this.#layout !== reading.layout) this.#useLayout(reading.layout);
+    const i = this.count;
+    // Times are kept to 0.1 ms, lengths to 0.01 mm; times stay strictly increasing and lengths never fall.
+    const tenths = Math.round(reading.timeMs * 10);
+    this.#lastTenths = tenths > this.#lastTenths ? tenths : this.#lastTenths + 1;
+    this.timeMs[i] = this.#lastTenths / 10;
+    const hundredths = Math.round(gaugeMm * 100);
+    if (hundredths > this.#lastHundredths) this.#lastHundredths = hundredths;
+    this.gaugeMm[i] = this.#lastHundredths / 100;
+    const { values } = reading;
+    const columns = this.#columns;
+    const n = Math.min(values.length, columns.length);
+    for (let c = 0; c < n; c++) this.channels[columns[c]!]![i] = values[c]!;
+    if (reading.lostBefore > 0 || reading.restarted) {
+      this.breaks.push({ index: i, lostBefore: reading.lostBefore, restarted: reading.restarted });
+    }
+    this.count = i + 1;
+  }
+
+  /** Encode readings [from, count). */
+  encode(from = 0): EncodedBlock {
+    const last = this.count - 1;
+    return {
+      firstNumber: this.firstNumber + from,
+      count: this.count - from,
+      fromMs: this.timeMs[from]!,
+      toMs: this.timeMs[last]!,
+      fromGaugeMm: this.gaugeMm[from]!,
+      toGaugeMm: this.gaugeMm[last]!,
+      data: encodeBlock(this, from),
+    };
+  }
+
+  /** The whole block, encoded once for however many look at it before the next reading. */
+  snapshot(): EncodedBlock {
+    if (this.#encoded?.count !== this.count || this.#encoded.firstNumber !== this.firstNumber) {
+      this.#encoded = this.encode();
+    }
+    return this.#encoded;
+  }
+
+  summaries(): SummarySet {
+    const set = new Map<number, Summary>();
+    for (let c = 0; c < this.channels.length; c++) {
+      const summary = summarise(this.channels[c]!, this.count);
+      if (summary) set.set(FIRST_CHANNEL + c, summary);
+    }
+    return set;
+  }
+
+  /** Begin anew behind what was in it. */
+  clear(): void {
+    this.firstNumber += this.count;
+    this.count = 0;
+    this.breaks.length = 0;
+    for (const channel of this.channels) channel.fill(Number.NaN);
+  }
+
+  #useLayout(layout: Layout): void {
+    this.#columns = layout.channels.map(({ name, unit }) => this.#numbers.get(name) ?? this.#addChannel(name, unit));
+    this.#layout = layout;
+  }
+
+  #addChannel(name: string, unit: string): number {
+    const number = this.channels.length;
+    this.channels.push(new Float64Array(BLOCK).fill(Number.NaN));
+    this.names.push({ name, unit });
+    this.#numbers.set(name, number);
+    return number;
+  }
+}

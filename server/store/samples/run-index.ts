@@ -1,0 +1,112 @@
+import type { EncodedBlock } from './open-block.ts';
+import type { SampleReads } from './sample-tables.ts';
+
+/** Where the stored blocks of a run lie: kept in memory, grown by what was written since it was last looked at. */
+export class RunIndex {
+  /** Stored blocks. */
+  blocks = 0;
+  firstNumber = new Float64Array(64);
+  /** Readings before each block; one entry more than there are blocks. */
+  before = new Float64Array(65);
+  fromMs = new Float64Array(64);
+  toMs = new Float64Array(64);
+  fromGaugeMm = new Float64Array(64);
+  toGaugeMm = new Float64Array(64);
+
+  refresh(reads: SampleReads, runId: number): void {
+    const rows = reads.spansFrom(runId, this.blocks);
+    this.#reserve(this.blocks + rows.length);
+    for (const [first, count, fromMs, toMs, fromGaugeMm, toGaugeMm] of rows) {
+      const b = this.blocks++;
+      this.firstNumber[b] = first;
+      this.before[b + 1] = this.before[b]! + count;
+      this.fromMs[b] = fromMs;
+      this.toMs[b] = toMs;
+      this.fromGaugeMm[b] = fromGaugeMm;
+      this.toGaugeMm[b] = toGaugeMm;
+    }
+  }
+
+  #reserve(blocks: number): void {
+    const room = this.fromMs.length;
+    if (blocks <= room) return;
+    const grow = (old: Float64Array, more = 0) => {
+      const grown = new Float64Array(Math.max(room * 2, blocks) + more);
+      grown.set(old);
+      return grown;
+    };
+    this.firstNumber = grow(this.firstNumber);
+    this.before = grow(this.before, 1);
+    this.fromMs = grow(this.fromMs);
+    this.toMs = grow(this.toMs);
+    this.fromGaugeMm = grow(this.fromGaugeMm);
+    this.toGaugeMm = grow(this.toGaugeMm);
+  }
+}
+
+/** The blocks of a run as one query sees them: those on disk, then those in memory. */
+export class BlockList {
+  readonly runId: number;
+  /** Blocks on disk that count. */
+  readonly stored: number;
+  readonly length: number;
+  readonly extras: readonly EncodedBlock[];
+  readonly #index: RunIndex;
+  readonly #extrasBefore: number[] = [];
+
+  constructor(runId: number, index: RunIndex, extras: readonly EncodedBlock[]) {
+    this.runId = runId;
+    this.#index = index;
+    this.extras = extras;
+    // What was in memory when the query was asked may have reached the disk since: it counts once.
+    let stored = index.blocks;
+    const firstExtra = extras[0]?.firstNumber ?? Number.POSITIVE_INFINITY;
+    while (stored > 0 && index.firstNumber[stored - 1]! >= firstExtra) stored--;
+    this.stored = stored;
+    this.length = stored + extras.length;
+    let before = index.before[stored]!;
+    for (const extra of extras) {
+      this.#extrasBefore.push(before);
+      before += extra.count;
+    }
+    this.#extrasBefore.push(before);
+  }
+
+  /** Readings before a block; of all, for the block after the last. */
+  before(block: number): number {
+    return block < this.stored ? this.#index.before[block]! : this.#extrasBefore[block - this.stored]!;
+  }
+
+  count(block: number): number {
+    return this.before(block + 1) - this.before(block);
+  }
+
+  fromMs(block: number): number {
+    return block < this.stored ? this.#index.fromMs[block]! : this.extras[block - this.stored]!.fromMs;
+  }
+
+  toMs(block: number): number {
+    return block < this.stored ? this.#index.toMs[block]! : this.extras[block - this.stored]!.toMs;
+  }
+
+  fromGaugeMm(block: number): number {
+    return block < this.stored ? this.#index.fromGaugeMm[block]! : this.extras[block - this.stored]!.fromGaugeMm;
+  }
+
+  toGaugeMm(block: number): number {
+    return block < this.stored ? this.#index.toGaugeMm[block]! : this.extras[block - this.stored]!.toGaugeMm;
+  }
+
+  /** The first block, from `low` on, whose last reading is not before `at` (or, `after`, beyond it). */
+  find(axis: 'time' | 'length', at: number, after: boolean, low = 0): number {
+    let lo = low;
+    let hi = this.length;
+    while (lo < hi) {
+      const middle = (lo + hi) >>> 1;
+      const last = axis === 'time' ? this.toMs(middle) : this.toGaugeMm(middle);
+      if (after ? last > at : last >= at) hi = middle;
+      else lo = middle + 1;
+    }
+    return lo;
+  }
+}

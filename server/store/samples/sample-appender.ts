@@ -1,0 +1,233 @@
+import type { Database } from 'better-sqlite3';
+import type { SampleWriter } from '../../monitor/ports.ts';
+import type { Reading } from '../../reading/reading.ts';
+import { unknownRun } from '../record/runs.ts';
+import { asRecordFailing } from '../record-failing.ts';
+import { BlockView, FIRST_CHANNEL, GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
+import { type ChannelName, type EncodedBlock, OpenBlock } from './open-block.ts';
+import { type SampleReads, type SampleWrites, sampleReads, sampleWrites } from './sample-tables.ts';
+import type { SummarySet } from './summary.ts';
+import { restoreTail, type SummaryTail } from './summary-tail.ts';
+
+/** Sealed blocks that wait for the next second; beyond this (only in replay) they are written at once. */
+const QUEUE_BYTES = 2 * 2 ** 20;
+
+/** What waits in memory while the disk refuses: about three days at 50 readings/s. Then the oldest is given up. */
+export const WAITING_BYTES_MAX = 64 * 2 ** 20;
+
+/** What the disk does not hold yet of a run. */
+export interface LiveTail {
+  readonly names: readonly ChannelName[];
+  /** In order; the first number of the first tells where the disk's part ends. */
+  readonly blocks: readonly EncodedBlock[];
+}
+
+interface SealedBlock {
+  readonly block: EncodedBlock;
+  readonly summaries: SummarySet;
+}
+
+interface RunState {
+  readonly runId: number;
+  readonly open: OpenBlock;
+  tail: SummaryTail;
+  /** Channels that the database knows. */
+  namesStored: number;
+  /** Readings of the open block that are in the journal. */
+  journaled: number;
+  queue: SealedBlock[];
+}
+
+/**
+ * Takes readings in and writes them in few, large transactions:
+ *
+ *   append ─→ open block ──(a row a second)──→ journal
+ *                 └─(full)→ queue ──(a second later)──→ block + span + summaries, journal rows gone
+ */
+export class SampleAppender implements SampleWriter {
+  /** Readings that were given up because the disk refused for too long. */
+  readingsLost = 0;
+  readonly #db: Database;
+  readonly #path: string;
+  readonly #reads: SampleReads;
+  readonly #writes: SampleWrites;
+  readonly #runs = new Map<number, RunState>();
+  readonly #waitingBytesMax: number;
+  #current: RunState | null = null;
+  #queuedBytes = 0;
+  /** The last try failed: only `commit` tries again, once a second, and throws. */
+  #failing = false;
+
+  constructor(db: Database, path: string, waitingBytesMax: number = WAITING_BYTES_MAX) {
+    this.#db = db;
+    this.#path = path;
+    this.#reads = sampleReads(db);
+    this.#writes = sampleWrites(db);
+    this.#waitingBytesMax = waitingBytesMax;
+  }
+
+  /**
+   * Seal what an earlier process left in the journal.
+   * @param damaged told of a journal row that cannot be understood; its readings are lost
+   */
+  recover(damaged: (thrown: unknown) => void): void {
+    for (const runId of this.#reads.journalRuns()) {
+      const state = this.#load(runId);
+      for (const row of this.#reads.journal(runId)) {
+        try {
+          refill(state.open, new BlockView(row.data));
+        } catch (thrown) {
+          damaged(thrown);
+        }
+        if (state.open.full) this.#seal(state);
+      }
+      this.#seal(state);
+      // Rows that gave nothing go too.
+      this.#db.transaction(() => {
+        this.#write();
+        this.#writes.unjournal(runId, Number.MAX_SAFE_INTEGER);
+      })();
+      this.#written();
+    }
+  }
+
+  append(runId: number, reading: Reading, gaugeMm: number): void {
+    let state = this.#current;
+    if (state === null || state.runId !== runId) {
+      if (state !== null) this.#seal(state);
+      state = this.#runs.get(runId) ?? this.#load(runId);
+      this.#current = state;
+    }
+    state.open.append(reading, gaugeMm);
+    if (state.open.full) this.#seal(state);
+    if (this.#queuedBytes > QUEUE_BYTES && !this.#failing) this.commit();
+  }
+
+  flush(): void {
+    for (const state of this.#runs.values()) this.#seal(state);
+    this.commit();
+  }
+
+  /**
+   * Write what waits, in one transaction.
+   * @throws RecordFailing when the disk refuses; everything still waits and the next call tries again
+   */
+  commit(): void {
+    if (!this.#hasWork()) return;
+    const before = [...this.#runs.values()].map((state) => ({ state, tail: state.tail }));
+    try {
+      this.#db.transaction(() => this.#write()).immediate();
+    } catch (thrown) {
+      for (const { state, tail } of before) state.tail = tail;
+      this.#failing = true;
+      this.#giveUpOldest();
+      throw asRecordFailing(thrown, this.#path);
+    }
+    this.#failing = false;
+    this.#written();
+  }
+
+  /** What the disk does not hold yet; null = nothing. */
+  tailOf(runId: number): LiveTail | null {
+    const state = this.#runs.get(runId);
+    if (!state) return null;
+    const blocks = state.queue.map(({ block }) => block);
+    if (state.open.count > 0) blocks.push(state.open.snapshot());
+    return { names: state.open.names, blocks };
+  }
+
+  #hasWork(): boolean {
+    for (const { queue, open, journaled } of this.#runs.values()) {
+      if (queue.length > 0 || open.count > journaled) return true;
+    }
+    return false;
+  }
+
+  #load(runId: number): RunState {
+    if (!this.#reads.runExists(runId)) throw unknownRun(runId);
+    const names = this.#reads.channels(runId);
+    const spans = this.#reads.spansFrom(runId, 0);
+    const journal = this.#reads.journal(runId);
+    const last = spans.at(-1);
+    const nextNumber = last ? last[0] + last[1] : 0;
+    const open = new OpenBlock(names, journal[0]?.firstNumber ?? nextNumber, last?.[3] ?? 0, last?.[5] ?? 0);
+    const state: RunState = {
+      runId,
+      open,
+      tail: restoreTail(this.#reads, runId, spans.length),
+      namesStored: names.length,
+      journaled: 0,
+      queue: [],
+    };
+    this.#runs.set(runId, state);
+    return state;
+  }
+
+  #seal(state: RunState): void {
+    const { open } = state;
+    if (open.count === 0) return;
+    const block = open.encode();
+    state.queue.push({ block, summaries: open.summaries() });
+    this.#queuedBytes += block.data.length;
+    open.clear();
+    state.journaled = 0;
+    if (this.#failing) this.#giveUpOldest();
+  }
+
+  /** Inside a transaction; touches nothing that `#written` does not settle or `commit` restore. */
+  #write(): void {
+    for (const state of this.#runs.values()) {
+      const { runId, open, queue } = state;
+      if (queue.length === 0 && open.count === state.journaled) continue;
+      for (let n = state.namesStored; n < open.names.length; n++) this.#writes.channel(runId, n, open.names[n]!);
+      if (queue.length > 0) {
+        state.tail = state.tail.copy();
+        for (const { block, summaries } of queue) {
+          this.#writes.block(runId, state.tail.blocks, block);
+          state.tail.push(this.#writes, runId, summaries);
+        }
+        this.#writes.unjournal(runId, open.firstNumber);
+      }
+      if (open.count > state.journaled) this.#writes.journal(runId, open.encode(state.journaled));
+    }
+  }
+
+  #written(): void {
+    for (const state of this.#runs.values()) {
+      state.namesStored = state.open.names.length;
+      state.journaled = state.open.count;
+      state.queue = [];
+      // A run that others followed and that is wholly on disk needs no memory any more.
+      if (state !== this.#current && state.open.count === 0) this.#runs.delete(state.runId);
+    }
+    this.#queuedBytes = 0;
+  }
+
+  #giveUpOldest(): void {
+    for (const state of this.#runs.values()) {
+      while (this.#queuedBytes > this.#waitingBytesMax && state.queue.length > 0) {
+        const { block } = state.queue.shift()!;
+        this.#queuedBytes -= block.data.length;
+        this.readingsLost += block.count;
+      }
+    }
+  }
+}
+
+/** Put decoded readings into an open block as they were. */
+function refill(open: OpenBlock, view: BlockView): void {
+  const at = open.count;
+  const column = new Float64Array(view.count);
+  for (const number of view.columnNumbers) {
+    view.column(number)!.all(column, 0);
+    const target =
+      number === TIME_COLUMN
+        ? open.timeMs
+        : number === GAUGE_COLUMN
+          ? open.gaugeMm
+          : open.channels[number - FIRST_CHANNEL];
+    target?.set(column, at);
+  }
+  for (const b of view.breaks) open.breaks.push({ ...b, index: b.index + at });
+  open.count += view.count;
+}

@@ -1,0 +1,170 @@
+import type { Database } from 'better-sqlite3';
+import type { LastSample, SampleExtent, WindowColumns, WindowQuery } from '../../monitor/ports.ts';
+import { Problem } from '../../problem/problem.ts';
+import { BlockCache, type DamageListener } from './block-cache.ts';
+import { FIRST_CHANNEL, GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
+import type { ChannelName } from './open-block.ts';
+import { BlockList, RunIndex } from './run-index.ts';
+import type { LiveTail } from './sample-appender.ts';
+import { type SampleReads, sampleReads } from './sample-tables.ts';
+import { windowColumns } from './window.ts';
+
+const COLUMNS_MAX = 4000;
+/** Runs whose index is kept; one takes about 50 bytes a block. */
+const INDEXES_MAX = 16;
+
+/** Raw columns of a stretch of strand, one entry a reading; NaN = gap. */
+export interface SampleColumns {
+  readonly timeMs: Float64Array;
+  readonly gaugeMm: Float64Array;
+  readonly values: Readonly<Record<string, Float64Array>>;
+}
+
+/**
+ * All questions about samples, answered from one connection and what the writer still holds in memory (`tail`; null in a
+ * process that only reads: then the journal tells).
+ */
+export class SampleQueries {
+  readonly #db: Database;
+  readonly #reads: SampleReads;
+  readonly #cache: BlockCache;
+  readonly #indexes = new Map<number, RunIndex>();
+
+  constructor(db: Database, damaged: DamageListener) {
+    this.#db = db;
+    this.#reads = sampleReads(db);
+    this.#cache = new BlockCache(this.#reads, damaged);
+  }
+
+  window(query: WindowQuery, tail: LiveTail | null): WindowColumns {
+    checkWindow(query);
+    const { list, names } = this.#look(query.runId, tail);
+    return windowColumns(query, list, this.#cache, numbersOf(names));
+  }
+
+  extent(runId: number, tail: LiveTail | null): SampleExtent | null {
+    const { list, names } = this.#look(runId, tail);
+    const last = list.length - 1;
+    if (last < 0) return null;
+    return {
+      count: list.before(list.length),
+      fromMs: list.fromMs(0),
+      toMs: list.toMs(last),
+      fromGaugeMm: list.fromGaugeMm(0),
+      toGaugeMm: list.toGaugeMm(last),
+      channels: names.map(({ name, unit }) => ({ name, unit })),
+    };
+  }
+
+  readings(
+    runId: number,
+    fromGaugeMm: number,
+    toGaugeMm: number,
+    channels: readonly string[],
+    tail: LiveTail | null,
+  ): SampleColumns {
+    if (!(fromGaugeMm <= toGaugeMm)) {
+      throw new Problem(
+        'bad-request',
+        `A stretch from ${fromGaugeMm} mm to ${toGaugeMm} mm ends before it starts.`,
+        'Give the smaller length first.',
+      );
+    }
+    const { list, names } = this.#look(runId, tail);
+    const numberOf = numbersOf(names);
+    const first = list.find('length', fromGaugeMm, false);
+    const beyond = Math.min(list.find('length', toGaugeMm, true, first) + 1, list.length);
+    const n = list.before(beyond) - list.before(first);
+    const read = (column: number | undefined) => this.#column(list, column, first, beyond, n);
+    const gaugeMm = read(GAUGE_COLUMN);
+    const start = lowerBound(gaugeMm, fromGaugeMm, false);
+    const end = lowerBound(gaugeMm, toGaugeMm, true);
+    const values: Record<string, Float64Array> = {};
+    for (const channel of new Set(channels)) values[channel] = read(numberOf(channel)).subarray(start, end);
+    return {
+      timeMs: read(TIME_COLUMN).subarray(start, end),
+      gaugeMm: gaugeMm.subarray(start, end),
+      values,
+    };
+  }
+
+  last(runId: number, tail: LiveTail | null): LastSample | null {
+    const { list, names } = this.#look(runId, tail);
+    const block = list.length - 1;
+    if (block < 0) return null;
+    const view = this.#cache.block(list, block);
+    const values: Record<string, number | null> = {};
+    const column = new Float64Array(list.count(block));
+    names.forEach(({ name }, n) => {
+      column.fill(Number.NaN);
+      view?.column(FIRST_CHANNEL + n)?.all(column, 0);
+      const value = column.at(-1)!;
+      values[name] = Number.isFinite(value) ? value : null;
+    });
+    return { timeMs: list.toMs(block), gaugeMm: list.toGaugeMm(block), values };
+  }
+
+  /** Blocks [first, beyond) of one column; what is damaged or unknown is NaN, axes stay monotone. */
+  #column(list: BlockList, column: number | undefined, first: number, beyond: number, n: number): Float64Array {
+    const out = new Float64Array(n).fill(Number.NaN);
+    if (column === undefined) return out;
+    let at = 0;
+    for (let b = first; b < beyond; b++) {
+      const view = this.#cache.block(list, b);
+      if (view) view.column(column)?.all(out, at);
+      else if (column === TIME_COLUMN) out.fill(list.fromMs(b), at, at + list.count(b));
+      else if (column === GAUGE_COLUMN) out.fill(list.fromGaugeMm(b), at, at + list.count(b));
+      at += list.count(b);
+    }
+    return out;
+  }
+
+  #look(runId: number, tail: LiveTail | null): { list: BlockList; names: readonly ChannelName[] } {
+    let index = this.#indexes.get(runId);
+    if (!index) {
+      index = new RunIndex();
+      this.#indexes.set(runId, index);
+      if (this.#indexes.size > INDEXES_MAX) this.#indexes.delete(this.#indexes.keys().next().value!);
+    }
+    const known = index;
+    // One snapshot: a block that is sealed meanwhile must not be seen in both places, nor in none.
+    return this.#db.transaction(() => {
+      known.refresh(this.#reads, runId);
+      const extras = tail ? tail.blocks : this.#reads.journal(runId);
+      return {
+        list: new BlockList(runId, known, extras),
+        names: tail ? tail.names : this.#reads.channels(runId),
+      };
+    })();
+  }
+}
+
+function numbersOf(names: readonly ChannelName[]): (channel: string) => number | undefined {
+  const numbers = new Map(names.map(({ name }, n) => [name, FIRST_CHANNEL + n]));
+  return (channel) => numbers.get(channel);
+}
+
+function checkWindow({ from, to, columns }: WindowQuery): void {
+  if (!(Number.isFinite(from) && Number.isFinite(to) && from <= to)) {
+    throw new Problem(
+      'bad-request',
+      `A window from ${from} to ${to} ends before it starts.`,
+      'Give two numbers, the smaller one first.',
+    );
+  }
+  if (!(Number.isInteger(columns) && columns >= 1 && columns <= COLUMNS_MAX)) {
+    throw new Problem('bad-request', `A window cannot have ${columns} columns.`, `Ask for 1 to ${COLUMNS_MAX}.`);
+  }
+}
+
+/** Index of the first value at `edge` or beyond it (`after`: beyond it) of rising values. */
+function lowerBound(rising: Float64Array, edge: number, after: boolean): number {
+  let lo = 0;
+  let hi = rising.length;
+  while (lo < hi) {
+    const middle = (lo + hi) >>> 1;
+    if (after ? rising[middle]! > edge : rising[middle]! >= edge) hi = middle;
+    else lo = middle + 1;
+  }
+  return lo;
+}
