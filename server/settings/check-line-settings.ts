@@ -1,0 +1,72 @@
+import { Compile } from 'typebox/compile';
+import { Value } from 'typebox/value';
+import { Problem } from '../problem/problem.ts';
+import { isRole } from '../reading/names.ts';
+import { LineSettings } from './line-settings.ts';
+
+const validator = Compile(LineSettings);
+
+/** The settings that a new installation starts with. */
+export function defaultLineSettings(): LineSettings {
+  const settings = Value.Create(LineSettings) as LineSettings;
+  return {
+    ...settings,
+    zoneNames: [...settings.zoneNames],
+    columnNames: [],
+    roles: [],
+  };
+}
+
+/**
+ * Check settings that somebody gave; what is missing is taken from `base`.
+ * @throws Problem `bad-setting` that names the setting and what it must be
+ */
+export function checkLineSettings(given: unknown, base: LineSettings): LineSettings {
+  if (typeof given !== 'object' || given === null || Array.isArray(given)) {
+    throw new Problem('bad-setting', 'The settings are not an object of names and values.', 'Send a JSON object.');
+  }
+  const settings: unknown = { ...base, ...given };
+  if (!validator.Check(settings)) {
+    const first = [...validator.Errors(settings)][0];
+    throw wrong(first?.instancePath ?? '', first?.message ?? 'is not valid', first?.params);
+  }
+  const s = settings as LineSettings;
+  const inOrder =
+    s.strandPresentMm < s.leastFeedableMm &&
+    s.leastFeedableMm < s.nominalMm - s.toleranceMm &&
+    s.nominalMm + s.toleranceMm < s.hotendLimitMm;
+  if (!inOrder) {
+    throw new Problem(
+      'bad-setting',
+      `The diameters are in the wrong order: no strand below ${s.strandPresentMm}, least feedable ${s.leastFeedableMm}, tolerance band ${(s.nominalMm - s.toleranceMm).toFixed(3)} to ${(s.nominalMm + s.toleranceMm).toFixed(3)}, hotend limit ${s.hotendLimitMm} mm.`,
+      'Each must be larger than the one before it.',
+    );
+  }
+  for (const mapping of s.roles) {
+    if (!isRole(mapping.role)) {
+      throw new Problem(
+        'bad-setting',
+        `“${mapping.role}” is no role that a channel can have (mapped from “${mapping.name}”).`,
+        'Use a name of the reading-line contract, such as d, dx, t1, s1, p1, v or len.',
+      );
+    }
+    if (mapping.factor === 0) {
+      throw new Problem(
+        'bad-setting',
+        `The factor for “${mapping.name}” is 0: every value would be the same.`,
+        'Give the factor that turns the raw value into the unit of its role.',
+      );
+    }
+  }
+  return s;
+}
+
+function wrong(path: string, message: string, params: unknown): Problem {
+  const name = path.replace(/^\//, '').replaceAll('/', ' › ');
+  if (message === 'schema is false') {
+    return new Problem('bad-setting', `There is no setting “${name}”.`, 'Look at the set-up page for those there are.');
+  }
+  const missing = (params as { requiredProperties?: string[] } | undefined)?.requiredProperties;
+  const what = missing === undefined ? message : `lacks ${missing.join(' and ')}`;
+  return new Problem('bad-setting', `The setting “${name}” ${what}.`, 'Correct it and save again.');
+}

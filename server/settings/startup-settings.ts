@@ -1,0 +1,135 @@
+import { parseArgs } from 'node:util';
+import { messageOf, Problem } from '../problem/problem.ts';
+
+/** What is set when the service starts. Everything about the line itself is in `LineSettings`. */
+export interface StartupSettings {
+  readonly host: string;
+  readonly port: number;
+  /** Folder of the database; made if it is missing. */
+  readonly dataFolder: string;
+  /** Address of the source; null = what the set-up page says. */
+  readonly source: string | null;
+  /** Needed to listen beyond loopback; null = none. */
+  readonly accessKey: string | null;
+  readonly logLevel: LogLevel;
+}
+
+export const LOG_LEVELS = ['debug', 'info', 'warn', 'error', 'silent'] as const;
+export type LogLevel = (typeof LOG_LEVELS)[number];
+
+export type StartupRequest =
+  | { readonly kind: 'start'; readonly settings: StartupSettings }
+  | { readonly kind: 'help'; readonly text: string };
+
+const OPTIONS = {
+  host: { type: 'string' },
+  port: { type: 'string' },
+  data: { type: 'string' },
+  source: { type: 'string' },
+  'access-key': { type: 'string' },
+  log: { type: 'string' },
+  help: { type: 'boolean', short: 'h' },
+} as const;
+
+export const HELP = `Strandward watches a small filament extrusion line.
+
+  npm start -- [options]                 or: node .build/server/main.js [options]
+
+  --source ADDRESS    where reading lines come from (else what the set-up page says, else the simulator):
+                        serial:/dev/serial/by-id/…?baud=115200
+                        tcp:HOST:PORT
+                        file:PATH?pace=1          (pace=max: as fast as possible)
+                        simulator:SCENARIO?seed=1&pace=1
+  --data FOLDER       where the record is kept                 (default .data)
+  --host ADDRESS      where to listen                          (default 127.0.0.1: this machine only)
+  --port NUMBER       0 = any free one                         (default 8750)
+  --access-key KEY    at least 12 characters; needed to listen beyond this machine. Better in the environment
+                      variable STRANDWARD_ACCESS_KEY, where other users of the machine cannot see it
+  --log LEVEL         ${LOG_LEVELS.join(', ')}          (default info)
+  --help
+
+Each option may also be set in the environment: STRANDWARD_SOURCE, STRANDWARD_DATA, STRANDWARD_HOST, STRANDWARD_PORT,
+STRANDWARD_ACCESS_KEY, STRANDWARD_LOG. An option on the command line wins.
+Strandward only watches: it is no safety device.`;
+
+const ACCESS_KEY_LENGTH_MIN = 12;
+
+/** Whether only this machine can reach an address. */
+export function isLoopback(host: string): boolean {
+  return host === 'localhost' || host === '::1' || /^127(\.\d{1,3}){3}$/.test(host);
+}
+
+/**
+ * Read what was asked on the command line and in the environment.
+ * @throws Problem `unknown-option`, `bad-setting`, `access-key-missing`
+ */
+export function readStartup(
+  args: readonly string[],
+  env: Readonly<Record<string, string | undefined>>,
+): StartupRequest {
+  const values = parse(args);
+  if (values.help === true) return { kind: 'help', text: HELP };
+  const given = (option: Exclude<keyof typeof OPTIONS, 'help'>): string | null => {
+    const name = `STRANDWARD_${option.replace('-', '_').toUpperCase()}`;
+    const value = values[option] ?? env[name];
+    return value === undefined || value === '' ? null : value;
+  };
+  const host = given('host') ?? '127.0.0.1';
+  const accessKey = given('access-key');
+  if (accessKey !== null && accessKey.length < ACCESS_KEY_LENGTH_MIN) {
+    throw new Problem(
+      'bad-setting',
+      `The access key has ${accessKey.length} characters.`,
+      `Choose one of at least ${ACCESS_KEY_LENGTH_MIN} characters.`,
+    );
+  }
+  if (!isLoopback(host) && accessKey === null) {
+    throw new Problem(
+      'access-key-missing',
+      `Strandward will not listen on ${host} without an access key: everybody on the network could change the record.`,
+      'Set STRANDWARD_ACCESS_KEY to at least 12 characters, or leave out --host to listen on this machine only.',
+    );
+  }
+  return {
+    kind: 'start',
+    settings: {
+      host,
+      port: portOf(given('port') ?? '8750'),
+      dataFolder: given('data') ?? '.data',
+      source: given('source'),
+      accessKey,
+      logLevel: logLevelOf(given('log') ?? 'info'),
+    },
+  };
+}
+
+function parse(args: readonly string[]) {
+  try {
+    return parseArgs({
+      args: [...args],
+      options: OPTIONS,
+      strict: true,
+      allowPositionals: false,
+    }).values;
+  } catch (thrown) {
+    // Node's own sentence names the option but adds advice about "--" that helps nobody here.
+    const sentence = messageOf(thrown).split(/\.\s/)[0] ?? '';
+    throw new Problem('unknown-option', `${sentence.replace(/\.$/, '')}.`, 'Run it with --help to see every option.');
+  }
+}
+
+function portOf(text: string): number {
+  const port = /^\d{1,5}$/.test(text) ? Number(text) : Number.NaN;
+  if (!(port <= 65_535)) {
+    throw new Problem('bad-setting', `“${text}” is no port number.`, 'Give --port a whole number from 0 to 65535.');
+  }
+  return port;
+}
+
+function logLevelOf(text: string): LogLevel {
+  const level = LOG_LEVELS.find((known) => known === text);
+  if (level === undefined) {
+    throw new Problem('bad-setting', `“${text}” is no log level.`, `Give --log one of ${LOG_LEVELS.join(', ')}.`);
+  }
+  return level;
+}
