@@ -1,0 +1,20 @@
+import type { AlarmView } from '../../server/api/contract.ts';
+
+type Known = Pick<AlarmView, 'id' | 'state' | 'occurrences'>;
+
+/** Alarms that a person must hear of now: newly raised, or unacknowledged anew because it happened again. */
+export function newlyRaised(before: readonly Known[], after: readonly AlarmView[]): AlarmView[] {
+  const known = new Map(before.map((alarm) => [alarm.id, alarm]));
+  return after.filter((alarm) => {
+    if (alarm.state !== 'unacknowledged' && alarm.state !== 'returnedUnacknowledged') return false;
+    const old = known.get(alarm.id);
+    return old === undefined || alarm.occurrences > old.occurrences;
+  });
+}
+
+const RANK: Record<AlarmView['priority'], number> = { high: 0, medium: 1, low: 2 };
+
+/** The gravest first; undefined of none. */
+export function gravest(alarms: readonly AlarmView[]): AlarmView | undefined {
+  return [...alarms].sort((a, b) => RANK[a.priority] - RANK[b.priority])[0];
+}

@@ -1,0 +1,59 @@
+import type { AlarmView } from '../../server/api/contract.ts';
+
+/** Two tones a pattern, in Hz and s from its start; the graver, the higher, the faster and the more often. */
+type Tone = readonly [startS: number, hz: number, lengthS: number];
+
+const PATTERNS: Record<AlarmView['priority'] | 'lost' | 'trial', readonly Tone[]> = {
+  high: [0, 1, 2].flatMap((i): Tone[] => [
+    [i * 0.42, 932, 0.17],
+    [i * 0.42 + 0.19, 698, 0.17],
+  ]),
+  medium: [
+    [0, 698, 0.22],
+    [0.28, 587, 0.22],
+    [0.9, 698, 0.22],
+    [1.18, 587, 0.22],
+  ],
+  low: [
+    [0, 523, 0.18],
+    [0.24, 587, 0.22],
+  ],
+  lost: [
+    [0, 587, 0.35],
+    [0.42, 392, 0.55],
+    [1.3, 587, 0.35],
+    [1.72, 392, 0.55],
+  ],
+  trial: [
+    [0, 523, 0.12],
+    [0.16, 698, 0.16],
+  ],
+};
+
+let context: AudioContext | null = null;
+
+/** Must be called from a click or a key press: browsers let a page sound only after one. */
+export async function allowSound(): Promise<boolean> {
+  context ??= new AudioContext();
+  await context.resume();
+  return context.state === 'running';
+}
+
+export function play(pattern: keyof typeof PATTERNS): void {
+  if (context?.state !== 'running') return;
+  for (const [startS, hz, lengthS] of PATTERNS[pattern]) {
+    const at = context.currentTime + 0.03 + startS;
+    const tone = context.createOscillator();
+    const volume = context.createGain();
+    tone.type = 'triangle';
+    tone.frequency.value = hz;
+    // A soft edge: a hard one clicks, and a click is easily taken for the machine.
+    volume.gain.setValueAtTime(0, at);
+    volume.gain.linearRampToValueAtTime(0.5, at + 0.015);
+    volume.gain.setValueAtTime(0.5, at + lengthS - 0.04);
+    volume.gain.linearRampToValueAtTime(0, at + lengthS);
+    tone.connect(volume).connect(context.destination);
+    tone.start(at);
+    tone.stop(at + lengthS + 0.02);
+  }
+}

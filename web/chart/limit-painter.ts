@@ -1,0 +1,83 @@
+import type uPlot from 'uplot';
+import { type DiameterLimits, limitLines } from '../strand-view/diameter-scale.ts';
+import { CANVAS_FONT, type Colours } from './colours.ts';
+
+/** Draws what a diameter is judged against, behind the trace: the tolerance band, nominal and the two limits. */
+export function paintLimits(
+  u: uPlot,
+  limits: DiameterLimits,
+  colours: Colours,
+  fontPx: number,
+  wordsWidth: number,
+): void {
+  const { ctx, bbox } = u;
+  const dpr = devicePixelRatio;
+  const y = (mm: number) => u.valToPos(mm, 'y', true);
+  ctx.save();
+  ctx.fillStyle = colours.band;
+  const top = y(limits.nominalMm + limits.toleranceMm);
+  ctx.fillRect(bbox.left, top, bbox.width, y(limits.nominalMm - limits.toleranceMm) - top);
+  let before = Number.NEGATIVE_INFINITY;
+  for (const { mm, words, kind } of limitLines(limits)) {
+    const at = y(mm);
+    if (at < bbox.top - 1 || at > bbox.top + bbox.height + 1) continue;
+    ctx.strokeStyle = kind === 'limit' ? colours['danger-ink'] : kind === 'edge' ? colours['rule-2'] : colours['ink-3'];
+    ctx.lineWidth = (kind === 'limit' ? 1.25 : 1) * dpr;
+    ctx.setLineDash(kind === 'limit' ? [7 * dpr, 4 * dpr] : []);
+    ctx.beginPath();
+    ctx.moveTo(bbox.left, at);
+    ctx.lineTo(bbox.left + bbox.width, at);
+    ctx.stroke();
+    ctx.setLineDash([]);
+    if (at - before < fontPx * 1.15 * dpr) continue;
+    before = at;
+    ctx.textAlign = 'right';
+    ctx.textBaseline = 'middle';
+    ctx.fillStyle = kind === 'limit' ? colours['danger-ink'] : kind === 'nominal' ? colours.ink : colours['ink-2'];
+    ctx.font = `${kind === 'nominal' ? 600 : 400} ${fontPx * dpr}px ${CANVAS_FONT}`;
+    const number = mm.toFixed(2);
+    ctx.fillText(wordsWidth > 90 && kind !== 'edge' ? `${words} ${number}` : number, bbox.left - 12 * dpr, at);
+  }
+  ctx.restore();
+}
+
+/** Redraws what lies beyond the hotend limit or under the least feedable heavier and in the colour of danger. */
+export function paintBeyond(u: uPlot, maxIdx: number, minIdx: number, limits: DiameterLimits, colours: Colours): void {
+  const { ctx, bbox } = u;
+  const dpr = devicePixelRatio;
+  const x = u.data[0];
+  for (const [idx, mm, over] of [
+    [maxIdx, limits.hotendLimitMm, true],
+    [minIdx, limits.leastFeedableMm, false],
+  ] as const) {
+    const values = u.data[idx]!;
+    let any = false;
+    const path = new Path2D();
+    let down = false;
+    for (let i = 0; i < x.length; i += 1) {
+      const v = values[i];
+      if (v == null) {
+        down = false;
+        continue;
+      }
+      any ||= over ? v > mm : v < mm;
+      const px = u.valToPos(x[i]!, 'x', true);
+      const py = u.valToPos(v, 'y', true);
+      if (down) path.lineTo(px, py);
+      else path.moveTo(px, py);
+      down = true;
+    }
+    if (!any) continue;
+    const limitY = u.valToPos(mm, 'y', true);
+    ctx.save();
+    ctx.beginPath();
+    if (over) ctx.rect(bbox.left, bbox.top, bbox.width, Math.max(0, limitY - bbox.top));
+    else ctx.rect(bbox.left, limitY, bbox.width, Math.max(0, bbox.top + bbox.height - limitY));
+    ctx.clip();
+    ctx.strokeStyle = colours['danger-ink'];
+    ctx.lineWidth = 3 * dpr;
+    ctx.lineJoin = 'round';
+    ctx.stroke(path);
+    ctx.restore();
+  }
+}

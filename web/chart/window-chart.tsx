@@ -1,0 +1,246 @@
+import { type Signal, useSignalEffect } from '@preact/signals';
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import type { WindowView } from '../../server/api/contract.ts';
+import { refetchVersion } from '../service/live-store.ts';
+import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { coloursVersion } from '../shell/theme.ts';
+import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
+import { metreTicks } from '../strand-view/spans.ts';
+import { diameter, metres, temperature } from '../words/numbers.ts';
+import { clock, clockWithSeconds } from '../words/times.ts';
+import { ChartTable } from './chart-table.tsx';
+import { readColours } from './colours.ts';
+import { startGestures } from './gestures.ts';
+import { timeSplits } from './time-splits.ts';
+import { askRange, pan, type Range, within, zoom } from './view-range.ts';
+import { type DrawnWindow, drawnWindow } from './window-columns.ts';
+import { type PlotMark, type PlotScene, WindowPlot } from './window-plot.ts';
+
+export interface WindowChartProps {
+  readonly runId: number;
+  readonly axis: 'time' | 'length';
+  /** UTC ms or gauge length in mm. */
+  readonly whole: Range;
+  /** Shared between charts that zoom together. */
+  readonly view: Signal<Range>;
+  /** The channel to draw, and the one of its set-point. */
+  readonly channel: string;
+  readonly setPoint?: string;
+  readonly limits?: DiameterLimits;
+  /** Gauge length that is called metre 0 on a length axis. */
+  readonly zeroMm?: number;
+  readonly timeZone?: string;
+  readonly marks?: readonly PlotMark[];
+  readonly height: number;
+  readonly title: string;
+  /** Without buttons and table: one of several that zoom together, or a small one beside text. */
+  readonly bare?: boolean;
+}
+
+/** A chart of a stored window: zooms by drag, pinch, touchpad and keys, and asks the service anew for each zoom. */
+export function WindowChart(props: WindowChartProps) {
+  const { runId, axis, whole, view, channel, setPoint, height, title } = props;
+  const place = useRef<HTMLDivElement>(null);
+  const [drawn, setDrawn] = useState<DrawnWindow>({ x: [], channels: [] });
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const [cursor, setCursor] = useState<number | null>(null);
+  const least = axis === 'time' ? 2000 : 50;
+
+  const scene = (): PlotScene => {
+    const zero = props.zeroMm ?? 0;
+    const [from, to] = view.peek();
+    const most = Math.max(2, Math.floor((place.current?.clientWidth ?? 600) / 110));
+    const span = to - from;
+    return {
+      colours: readColours(),
+      view: [from, to],
+      splits:
+        axis === 'time'
+          ? timeSplits(from, to, most, props.timeZone)
+          : metreTicks((from - zero) / 1000, (to - zero) / 1000, most).map((m) => m * 1000 + zero),
+      label: (x) =>
+        axis === 'time'
+          ? (span < 300_000 ? clockWithSeconds : clock)(x, props.timeZone)
+          : ((x - zero) / 1000).toFixed(span < 3000 ? 2 : span < 30_000 ? 1 : 0),
+      axisWords: axis === 'time' ? '' : 'm',
+      limits: props.limits ?? null,
+      unit: props.limits ? 'mm' : '°C',
+      marks: props.marks ?? [],
+    };
+  };
+  const sceneNow = useRef(scene);
+  sceneNow.current = scene;
+  // biome-ignore lint/correctness/useExhaustiveDependencies: a plot is made once; what changes goes in by setScene
+  const plot = useMemo(() => new WindowPlot(scene(), setPoint !== undefined), []);
+  const change = (next: Range) => {
+    view.value = within(next, whole, least);
+  };
+  const changeNow = useRef(change);
+  changeNow.current = change;
+
+  useEffect(() => {
+    const node = place.current!;
+    const width = () => Math.max(200, Math.floor(node.clientWidth));
+    plot.start(node, width(), height);
+    plot.onSelect = (range) => changeNow.current(range);
+    plot.onCursor = setCursor;
+    const watch = new ResizeObserver(() => plot.resize(width(), height));
+    watch.observe(node);
+    const stopGestures = startGestures({
+      area: plot.area!,
+      view: () => view.peek(),
+      change: (next) => changeNow.current(next),
+    });
+    return () => {
+      watch.disconnect();
+      stopGestures();
+      plot.stop();
+    };
+  }, [plot, height, view]);
+
+  // One question a pause: a pinch makes many views, and what is drawn stays until the answer is there.
+  const asked = useRef<AbortController | null>(null);
+  useSignalEffect(() => {
+    const now = view.value;
+    refetchVersion.value;
+    plot.setScene(sceneNow.current());
+    asked.current?.abort();
+    const ask = new AbortController();
+    asked.current = ask;
+    const timer = setTimeout(
+      async () => {
+        const [from, to] = askRange(now, whole);
+        const width = Math.max(200, place.current?.clientWidth ?? 600);
+        const columns = Math.min(4000, Math.max(50, Math.round((width * (to - from)) / (now[1] - now[0]))));
+        const channels = setPoint === undefined ? [channel] : [channel, setPoint];
+        const query = new URLSearchParams({
+          axis,
+          from: String(from),
+          to: String(to),
+          columns: String(columns),
+          channels: channels.join(),
+        });
+        try {
+          const window = await request<WindowView>('GET', `/api/runs/${runId}/window?${query}`, undefined, ask.signal);
+          const next = drawnWindow(window, channels);
+          setProblem(null);
+          setDrawn(next);
+          plot.setData(next);
+        } catch (thrown) {
+          if (!isAbort(thrown)) setProblem(asProblem(thrown));
+        }
+      },
+      drawn.x.length === 0 ? 0 : 120,
+    );
+    return () => clearTimeout(timer);
+  });
+  useSignalEffect(() => {
+    coloursVersion.value;
+    plot.setScene(sceneNow.current());
+  });
+  // biome-ignore lint/correctness/useExhaustiveDependencies: new marks or limits are drawn at once
+  useEffect(() => plot.setScene(sceneNow.current()), [plot, props.marks, props.limits]);
+  useEffect(() => () => asked.current?.abort(), []);
+
+  const value = (v: number | null | undefined) =>
+    props.limits ? `${diameter(v ?? null)} mm` : `${temperature(v ?? null)} °C`;
+  const where = (x: number) =>
+    axis === 'time' ? clockWithSeconds(x, props.timeZone) : `${metres(x - (props.zeroMm ?? 0))} m`;
+  const first = drawn.channels[0];
+  const told =
+    cursor !== null && first && drawn.x[cursor] !== undefined
+      ? `${where(drawn.x[cursor]!)}: ${first.min[cursor] === first.max[cursor] ? value(first.mean[cursor]) : `${value(first.min[cursor])} to ${value(first.max[cursor])}`}`
+      : '';
+
+  const key = (event: KeyboardEvent) => {
+    const now = view.peek();
+    const span = now[1] - now[0];
+    const at = cursor !== null && drawn.x[cursor] !== undefined ? drawn.x[cursor]! : (now[0] + now[1]) / 2;
+    if (event.key === '+' || event.key === '=') change(zoom(now, at, 0.5));
+    else if (event.key === '-') change(zoom(now, at, 2));
+    else if (event.key === '0' || event.key === 'Home') change(whole);
+    else if (event.key === 'PageDown') change(pan(now, span / 2));
+    else if (event.key === 'PageUp') change(pan(now, -span / 2));
+    else if (event.key === 'ArrowRight') plot.pointAt(Math.min(now[1], at + span / 60));
+    else if (event.key === 'ArrowLeft') plot.pointAt(Math.max(now[0], at - span / 60));
+    else return;
+    event.preventDefault();
+  };
+
+  const zoomed = view.value[1] - view.value[0] < (whole[1] - whole[0]) * 0.999;
+  return (
+    <div class="window-chart">
+      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: the chart answers keys */}
+      {/* biome-ignore lint/a11y/useSemanticElements: a fieldset would be no plotting area */}
+      <div
+        ref={place}
+        class="plot-place"
+        style={{ height: `${height}px` }}
+        role="group"
+        tabIndex={0}
+        aria-label={`${title}. Plus and minus zoom, arrow keys read values, page keys move, 0 shows the whole.`}
+        onKeyDown={key}
+        onDblClick={() => change(whole)}
+      />
+      {problem && <ProblemNote problem={problem} />}
+      <p class="reading" aria-live="polite">
+        {told || (props.bare ? '' : 'Drag over the chart to look closer; double-click for the whole.')}
+      </p>
+      {!props.bare && (
+        <div class="chart-tools">
+          <button type="button" class="plain" onClick={() => change(zoom(view.peek(), mid(view.peek()), 0.5))}>
+            Closer
+          </button>
+          <button
+            type="button"
+            class="plain"
+            disabled={!zoomed}
+            onClick={() => change(zoom(view.peek(), mid(view.peek()), 2))}
+          >
+            Wider
+          </button>
+          <button type="button" class="plain" disabled={!zoomed} onClick={() => change(whole)}>
+            Whole
+          </button>
+          <ChartTable
+            caption={title}
+            columns={[axis === 'time' ? 'Time' : 'Metre', 'Smallest', 'Mean', 'Largest']}
+            rows={() =>
+              tableRows(drawn, view.peek(), 30).map((row) => [
+                where(row.x),
+                value(row.min),
+                value(row.mean),
+                value(row.max),
+              ])
+            }
+          />
+        </div>
+      )}
+    </div>
+  );
+}
+
+function mid([from, to]: Range): number {
+  return (from + to) / 2;
+}
+
+/** What is drawn in a view, gathered into at most `most` rows. */
+export function tableRows(drawn: DrawnWindow, [from, to]: Range, most: number) {
+  const first = drawn.channels[0];
+  const rows: { x: number; min: number; mean: number; max: number; n: number; k: number }[] = [];
+  if (!first) return rows;
+  drawn.x.forEach((x, i) => {
+    const [min, max, mean] = [first.min[i], first.max[i], first.mean[i]];
+    if (x < from || x > to || min == null || max == null || mean == null) return;
+    const k = Math.min(most - 1, Math.floor(((x - from) / (to - from)) * most));
+    const last = rows.at(-1);
+    if (last?.k === k) {
+      last.min = Math.min(last.min, min);
+      last.max = Math.max(last.max, max);
+      last.mean = (last.mean * last.n + mean) / (last.n + 1);
+      last.n += 1;
+    } else rows.push({ x, min, max, mean, n: 1, k });
+  });
+  return rows;
+}

@@ -1,0 +1,66 @@
+import type { WindowView } from '../../server/api/contract.ts';
+
+export type Column = (number | null)[];
+
+/** A window as arrays to draw: one x for each column that has readings, and a null where readings are missing. */
+export interface DrawnWindow {
+  readonly x: number[];
+  /** min, max and mean for each channel asked for, in that order. */
+  readonly channels: readonly { readonly min: Column; readonly max: Column; readonly mean: Column }[];
+}
+
+/**
+ * Columns without readings are left out where they are only thinner than the readings (zoomed in), and become a gap
+ * where more than `gapColumns` in a row are empty.
+ */
+export function drawnWindow(window: WindowView, names: readonly string[], gapColumns = 3): DrawnWindow {
+  const x: number[] = [];
+  const channels = names.map(() => ({ min: [] as Column, max: [] as Column, mean: [] as Column }));
+  const step = (window.to - window.from) / Math.max(1, window.count.length);
+  const typical = typicalDistance(window.count);
+  const gap = Math.max(gapColumns, typical * gapColumns);
+  let before = -1;
+  for (let i = 0; i < window.count.length; i += 1) {
+    if (window.count[i] === 0) continue;
+    if (before >= 0 && i - before > gap) {
+      x.push(window.from + ((before + i + 1) / 2) * step);
+      for (const channel of channels) for (const column of [channel.min, channel.max, channel.mean]) column.push(null);
+    }
+    x.push(window.from + (i + 0.5) * step);
+    names.forEach((name, k) => {
+      const given = window.channels[name];
+      channels[k]!.min.push(given?.min[i] ?? null);
+      channels[k]!.max.push(given?.max[i] ?? null);
+      channels[k]!.mean.push(given?.mean[i] ?? null);
+    });
+    before = i;
+  }
+  return { x, channels };
+}
+
+/** Median distance, in columns, between columns with readings: 1 unless zoomed in beyond the readings. */
+function typicalDistance(counts: readonly number[]): number {
+  const distances: number[] = [];
+  let before = -1;
+  for (let i = 0; i < counts.length; i += 1) {
+    if (counts[i] === 0) continue;
+    if (before >= 0) distances.push(i - before);
+    before = i;
+  }
+  distances.sort((a, b) => a - b);
+  return distances[Math.floor(distances.length / 2)] ?? 1;
+}
+
+/** Smallest and largest of columns, null of none. */
+export function extremes(columns: readonly Column[]): [number, number] | null {
+  let low = Number.POSITIVE_INFINITY;
+  let high = Number.NEGATIVE_INFINITY;
+  for (const column of columns) {
+    for (const value of column) {
+      if (value === null) continue;
+      if (value < low) low = value;
+      if (value > high) high = value;
+    }
+  }
+  return low <= high ? [low, high] : null;
+}

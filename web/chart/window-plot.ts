@@ -1,0 +1,208 @@
+import uPlot from 'uplot';
+import { type DiameterLimits, diameterRange } from '../strand-view/diameter-scale.ts';
+import { CANVAS_FONT, type Colours } from './colours.ts';
+import { paintBeyond, paintLimits } from './limit-painter.ts';
+import { pattern } from './patterns.ts';
+import type { Range } from './view-range.ts';
+import { type DrawnWindow, extremes } from './window-columns.ts';
+
+/** A stretch to mark on the chart, in units of the x axis. */
+export interface PlotMark {
+  readonly from: number;
+  readonly to: number;
+  readonly verdict: 'good' | 'doubtful' | 'discard';
+}
+
+export interface PlotScene {
+  readonly colours: Colours;
+  readonly view: Range;
+  readonly splits: readonly number[];
+  readonly label: (x: number) => string;
+  readonly axisWords: string;
+  /** Given for a diameter: the limits are drawn and set the range. */
+  readonly limits: DiameterLimits | null;
+  readonly unit: string;
+  readonly marks: readonly PlotMark[];
+}
+
+/** A chart of one window: first channel as envelope and mean, a second (a set-point) as a dashed step. */
+export class WindowPlot {
+  #plot: uPlot | null = null;
+  #scene: PlotScene;
+  #data: DrawnWindow = { x: [], channels: [] };
+  readonly #setPoint: boolean;
+  onSelect: (view: Range) => void = () => {};
+  onCursor: (index: number | null) => void = () => {};
+
+  constructor(scene: PlotScene, setPoint: boolean) {
+    this.#scene = scene;
+    this.#setPoint = setPoint;
+  }
+
+  get area(): HTMLElement | null {
+    return this.#plot?.over ?? null;
+  }
+
+  start(place: HTMLElement, width: number, height: number): void {
+    const scene = () => this.#scene;
+    const narrow = width < 560;
+    const left = this.#scene.limits && !narrow ? 128 : 46;
+    const edge: uPlot.Series = { stroke: () => scene().colours['ink-2'], width: 0.75, points: { show: false } };
+    const series: uPlot.Series[] = [
+      {},
+      edge,
+      edge,
+      { stroke: () => scene().colours.ink, width: 1.4, points: { show: false } },
+    ];
+    if (this.#setPoint) {
+      series.push({
+        stroke: () => scene().colours['ink-2'],
+        width: 1,
+        dash: [5, 4],
+        points: { show: false },
+        paths: uPlot.paths.stepped!({ align: 1 }),
+      });
+    }
+    this.#plot = new uPlot(
+      {
+        width,
+        height,
+        padding: [8, 12, 30, left],
+        legend: { show: false },
+        cursor: { y: false, points: { show: false }, drag: { x: true, y: false, setScale: false } },
+        scales: {
+          x: { time: false, range: () => [scene().view[0], scene().view[1]] },
+          y: { range: () => this.#range() },
+        },
+        axes: [{ show: false }, { show: false }],
+        series,
+        bands: [{ series: [1, 2], fill: () => scene().colours.envelope }],
+        hooks: {
+          drawClear: [(u) => this.#paintGround(u, narrow, left)],
+          draw: [
+            (u) => {
+              const { limits, colours } = scene();
+              if (limits) paintBeyond(u, 1, 2, limits, colours);
+            },
+          ],
+          setSelect: [
+            (u) => {
+              const { left: from, width: wide } = u.select;
+              if (wide > 5) this.onSelect([u.posToVal(from, 'x'), u.posToVal(from + wide, 'x')]);
+              if (wide > 0) u.setSelect({ left: 0, top: 0, width: 0, height: 0 }, false);
+            },
+          ],
+          setCursor: [(u) => this.onCursor(u.cursor.idx ?? null)],
+        },
+      },
+      this.#columns(),
+      place,
+    );
+  }
+
+  stop(): void {
+    this.#plot?.destroy();
+    this.#plot = null;
+  }
+
+  setData(data: DrawnWindow): void {
+    this.#data = data;
+    this.#plot?.setData(this.#columns(), true);
+  }
+
+  setScene(scene: PlotScene): void {
+    this.#scene = scene;
+    this.#plot?.setScale('x', { min: scene.view[0], max: scene.view[1] });
+    this.#plot?.redraw(false);
+  }
+
+  resize(width: number, height: number): void {
+    this.#plot?.setSize({ width, height });
+  }
+
+  /** Put the cursor on a value of x, as by a pointer. */
+  pointAt(x: number): void {
+    const plot = this.#plot;
+    if (plot) plot.setCursor({ left: plot.valToPos(x, 'x'), top: plot.over.clientHeight / 2 });
+  }
+
+  #columns(): uPlot.AlignedData {
+    const first = this.#data.channels[0] ?? { min: [], max: [], mean: [] };
+    const columns = [this.#data.x, first.max, first.min, first.mean];
+    if (this.#setPoint) columns.push(this.#data.channels[1]?.mean as number[]);
+    return columns as uPlot.AlignedData;
+  }
+
+  #range(): [number, number] {
+    const first = this.#data.channels[0];
+    const seen = first
+      ? extremes([first.min, first.max, ...(this.#data.channels[1] ? [this.#data.channels[1].mean] : [])])
+      : null;
+    if (this.#scene.limits) return diameterRange(this.#scene.limits, seen?.[1] ?? null);
+    if (!seen) return [0, 1];
+    const margin = Math.max(2, (seen[1] - seen[0]) * 0.1);
+    return [seen[0] - margin, seen[1] + margin];
+  }
+
+  #paintGround(u: uPlot, narrow: boolean, left: number): void {
+    const { colours, limits, marks, splits, label, axisWords } = this.#scene;
+    const { ctx, bbox } = u;
+    const dpr = devicePixelRatio;
+    const fontPx = narrow ? 11.5 : 12.5;
+    const bottom = bbox.top + bbox.height;
+    const x = (value: number) => u.valToPos(value, 'x', true);
+    ctx.save();
+    ctx.beginPath();
+    ctx.rect(bbox.left, bbox.top - 8 * dpr, bbox.width, bbox.height + 8 * dpr);
+    ctx.clip();
+    for (const mark of marks) {
+      if (mark.verdict === 'good') continue;
+      const from = x(mark.from);
+      const wide = Math.max(2 * dpr, x(mark.to) - from);
+      const discard = mark.verdict === 'discard';
+      ctx.fillStyle = discard ? colours['danger-soft'] : colours['abnormal-soft'];
+      ctx.fillRect(from, bbox.top, wide, bbox.height);
+      ctx.fillStyle = pattern(
+        discard ? 'hatch' : 'dots',
+        discard ? colours['danger-ink'] : colours['abnormal-ink'],
+        dpr,
+      );
+      ctx.fillRect(from, bbox.top - 8 * dpr, Math.max(4 * dpr, wide), 8 * dpr);
+    }
+    ctx.restore();
+    if (limits) paintLimits(u, limits, colours, fontPx, left);
+    ctx.save();
+    ctx.font = `${fontPx * dpr}px ${CANVAS_FONT}`;
+    ctx.lineWidth = dpr;
+    ctx.fillStyle = colours['ink-2'];
+    ctx.strokeStyle = colours.rule;
+    if (!limits) {
+      const [low, high] = [u.scales['y']!.min ?? 0, u.scales['y']!.max ?? 1];
+      const step = [1, 2, 5, 10, 20, 50, 100].find((one) => (high - low) / one <= 4.5) ?? 200;
+      ctx.textAlign = 'right';
+      ctx.textBaseline = 'middle';
+      for (let v = Math.ceil(low / step) * step; v <= high; v += step) {
+        const at = u.valToPos(v, 'y', true);
+        ctx.beginPath();
+        ctx.moveTo(bbox.left, at);
+        ctx.lineTo(bbox.left + bbox.width, at);
+        ctx.stroke();
+        ctx.fillText(String(v), bbox.left - 8 * dpr, at);
+      }
+    }
+    ctx.textBaseline = 'top';
+    ctx.textAlign = 'center';
+    ctx.strokeStyle = colours['ink-3'];
+    for (const split of splits) {
+      const at = x(split);
+      ctx.beginPath();
+      ctx.moveTo(at, bottom);
+      ctx.lineTo(at, bottom + 5 * dpr);
+      ctx.stroke();
+      ctx.fillText(label(split), at, bottom + 8 * dpr);
+    }
+    ctx.textAlign = 'right';
+    ctx.fillText(axisWords, bbox.left - 10 * dpr, bottom + 8 * dpr);
+    ctx.restore();
+  }
+}

@@ -1,0 +1,80 @@
+import { DROP_CAUSES } from '../../server/reading/link-counters.ts';
+import { live } from '../service/live-store.ts';
+import { Shape } from '../shell/shape.tsx';
+import { DROP_WORDS, PHASE_WORDS } from '../words/names.ts';
+import { count, counted } from '../words/numbers.ts';
+import { clockWithSeconds, span } from '../words/times.ts';
+
+/** How the reading lines come in, and every line that was dropped, by cause. */
+export function LinkPanel() {
+  const link = live.value?.link;
+  if (!link) return null;
+  const dropped = DROP_CAUSES.reduce((sum, cause) => sum + link.dropped[cause], 0);
+  const silent = link.silentForS !== null && link.silentForS >= 3;
+  return (
+    <section class="link" aria-labelledby="link-title">
+      <header class="section-head">
+        <h2 id="link-title">Link</h2>
+      </header>
+      <p class="link-words">
+        {(silent || link.phase !== 'open') && <Shape of="abnormal" size={18} />} {link.sourceTitle}: {link.words}
+      </p>
+      <p class="fine">
+        {PHASE_WORDS[link.phase]}, {link.linesPerS.toFixed(0)} lines a second
+        {link.silentForS !== null && link.silentForS >= 1 && `, silent for ${span(link.silentForS * 1000)}`}
+        {link.timing === 'recorded' && ', recorded, not live'};{' '}
+        {dropped + link.lost === 0
+          ? 'no line dropped or lost'
+          : `${counted(dropped, 'line')} dropped, ${count(link.lost)} lost`}
+      </p>
+      <details>
+        <summary>Counters, notes and the last line</summary>
+        <div class="link-details">
+          <table>
+            <caption>Lines since the source was opened</caption>
+            <tbody>
+              <Row name="Received" value={count(link.received)} />
+              <Row name="Understood as readings" value={count(link.readings)} />
+              <Row name="Lost on the way, told by their numbers" value={count(link.lost)} />
+              <Row name="Restarts of the microcontroller" value={count(link.restarts)} />
+              {DROP_CAUSES.map((cause) => (
+                <Row
+                  key={cause}
+                  name={`Dropped: ${DROP_WORDS[cause].toLowerCase()}`}
+                  value={count(link.dropped[cause])}
+                />
+              ))}
+              <Row name="Shape" value={link.shape ?? 'not known yet'} />
+              <Row name="Checksum" value={link.checksum} />
+            </tbody>
+          </table>
+          <div>
+            <h3>Last line</h3>
+            <p class="raw">{link.lastLine || 'None yet.'}</p>
+            <h3>Notes of the firmware</h3>
+            {link.notes.length === 0 ? (
+              <p class="quiet">None.</p>
+            ) : (
+              <ul class="notes">
+                {link.notes.map((note) => (
+                  <li key={`${note.timeMs}${note.text}`}>
+                    <time>{clockWithSeconds(note.timeMs)}</time> <span class="raw">{note.text}</span>
+                  </li>
+                ))}
+              </ul>
+            )}
+          </div>
+        </div>
+      </details>
+    </section>
+  );
+}
+
+function Row({ name, value }: { name: string; value: string }) {
+  return (
+    <tr>
+      <th scope="row">{name}</th>
+      <td>{value}</td>
+    </tr>
+  );
+}

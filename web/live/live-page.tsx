@@ -1,0 +1,36 @@
+import { live } from '../service/live-store.ts';
+import { StrandFigure } from '../strand-view/strand-figure.tsx';
+import { Alarms } from './alarms.tsx';
+import { LinkPanel } from './link-panel.tsx';
+import { NowFigures } from './now-figures.tsx';
+import { RecentSections } from './recent-sections.tsx';
+import { Sentence } from './sentence.tsx';
+import { StagePanel } from './stage-panel.tsx';
+import { Zones } from './zones.tsx';
+
+/** The strand now: one sentence, the strand itself, what stands against it, the heat, the link. */
+export function LivePage() {
+  return (
+    <div class="live">
+      <Sentence />
+      <NowFigures />
+      <StrandFigure />
+      {live.value && (
+        <div class="live-below">
+          <div class="live-side">
+            <Alarms />
+            <StagePanel />
+            <RecentSections />
+          </div>
+          <div class="live-main">
+            <Zones />
+            <LinkPanel />
+            <p class="fine">
+              <a href="/wall">Show on the wall</a>: sentence, strand and trace alone, readable from four metres.
+            </p>
+          </div>
+        </div>
+      )}
+    </div>
+  );
+}

@@ -1,0 +1,82 @@
+import { connection, live } from '../service/live-store.ts';
+import { diameter, grams, metres, speed } from '../words/numbers.ts';
+
+/** The numbers of this moment, the diameter first and largest. */
+export function NowFigures() {
+  const state = live.value;
+  if (!state) return <div class="now" />;
+  const { now, spool, limits } = state;
+  const standing = diameterStanding(now.diameterMm, limits);
+  return (
+    <dl class={`now${connection.value.phase === 'lost' ? ' stale' : ''}`}>
+      <div class={`now-diameter ${standing.tone}`}>
+        <dt>Diameter at the gauge</dt>
+        <dd>
+          <span class="huge" data-testid="diameter-now">
+            {diameter(now.diameterMm)}
+          </span>
+          <span class="unit">mm</span>
+          <span class="standing">{standing.words}</span>
+        </dd>
+      </div>
+      {now.outOfRoundMm !== null && (
+        <div>
+          <dt>Out of round</dt>
+          <dd>
+            {diameter(now.outOfRoundMm)} <span class="unit">mm</span>
+          </dd>
+        </div>
+      )}
+      <div>
+        <dt>Speed</dt>
+        <dd>
+          {speed(now.speedMmPerS)} <span class="unit">mm/s</span>
+        </dd>
+      </div>
+      {spool ? (
+        <>
+          <div>
+            <dt>On spool {spool.ordinal}</dt>
+            <dd>
+              {metres(spool.woundMm, 1)} <span class="unit">m</span>
+            </dd>
+          </div>
+          <div>
+            <dt>Weight</dt>
+            <dd>
+              {grams(spool.woundG).split(' ')[0]} <span class="unit">{grams(spool.woundG).split(' ')[1]}</span>
+            </dd>
+          </div>
+          <div>
+            <dt>To cut out</dt>
+            <dd>
+              {metres(spool.discardMm)} <span class="unit">m</span>
+            </dd>
+          </div>
+        </>
+      ) : (
+        <div>
+          <dt>Past the gauge</dt>
+          <dd>
+            {metres(now.gaugeMm, 1)} <span class="unit">m</span>
+          </dd>
+        </div>
+      )}
+    </dl>
+  );
+}
+
+type Limits = NonNullable<typeof live.value>['limits'];
+
+/** How a diameter stands against the limits: in words, and whether it is worth a colour. */
+export function diameterStanding(
+  mm: number | null,
+  limits: Limits,
+): { words: string; tone: 'ok' | 'abnormal' | 'danger' } {
+  if (mm === null) return { words: 'no value', tone: 'ok' };
+  if (mm > limits.hotendLimitMm) return { words: 'above the hotend limit', tone: 'danger' };
+  if (mm < limits.leastFeedableMm * 0.35) return { words: 'no strand', tone: 'danger' };
+  if (mm < limits.leastFeedableMm) return { words: 'below the least feedable', tone: 'danger' };
+  if (Math.abs(mm - limits.nominalMm) > limits.toleranceMm + 1e-9) return { words: 'off tolerance', tone: 'abnormal' };
+  return { words: 'in tolerance', tone: 'ok' };
+}

@@ -1,0 +1,38 @@
+import { live } from '../service/live-store.ts';
+import { Shape } from '../shell/shape.tsx';
+import { KIND_WORDS, VERDICT_WORDS } from '../words/names.ts';
+import { diameter, length, metres } from '../words/numbers.ts';
+
+/** The last bad stretches as words, with where they lie and when they reach the winder. */
+export function RecentSections() {
+  const state = live.value;
+  const sections = (state?.sections ?? []).filter((one) => one.verdict !== 'good').slice(0, 6);
+  if (!state || sections.length === 0) return null;
+  return (
+    <section class="recent" aria-labelledby="recent-title">
+      <header class="section-head">
+        <h2 id="recent-title">Last stretches</h2>
+        {state.spool && <a href={`/spool/${state.spool.id}`}>Read the spool</a>}
+      </header>
+      <ul class="stretch-list">
+        {sections.map((one) => (
+          <li key={one.id}>
+            <Shape of={one.verdict === 'discard' ? 'danger' : 'abnormal'} size={16} />
+            <span>
+              {KIND_WORDS[one.kind]}
+              {one.peakMm !== null && ` ${diameter(one.peakMm)} mm`}, {length(one.toGaugeMm - one.fromGaugeMm)} long,{' '}
+              {VERDICT_WORDS[one.verdict].toLowerCase()}
+            </span>
+            <span class="where">
+              {one.reachesWinderInS !== null && one.reachesWinderInS > 0
+                ? `winder in ${Math.ceil(one.reachesWinderInS)} s`
+                : one.fromSpoolMm !== null
+                  ? `at ${metres(one.fromSpoolMm)} m`
+                  : 'not on a spool'}
+            </span>
+          </li>
+        ))}
+      </ul>
+    </section>
+  );
+}

@@ -1,0 +1,113 @@
+import { useRef, useState } from 'preact/hooks';
+import { STAGES } from '../../server/strand/stage.ts';
+import { live, nowMs } from '../service/live-store.ts';
+import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { say } from '../shell/notice.tsx';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { STAGE_WORDS } from '../words/names.ts';
+import { metres } from '../words/numbers.ts';
+import { span } from '../words/times.ts';
+
+/** Where the line stands between cold and winding, what is still missing, and a person's word about it. */
+export function StagePanel() {
+  const state = live.value;
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const dialog = useRef<HTMLDialogElement>(null);
+  if (!state) return null;
+  const { stage, spool } = state;
+
+  const send = async (path: string, body: object, done: string) => {
+    try {
+      await request('POST', path, body);
+      setProblem(null);
+      say({ text: done });
+    } catch (thrown) {
+      setProblem(asProblem(thrown));
+    }
+  };
+  const here = STAGES.indexOf(stage.stage);
+
+  return (
+    <section
+      class="stage"
+      aria-labelledby="stage-title"
+      data-testid="stage"
+      data-stage={stage.stage}
+      data-by={stage.byPerson ? 'person' : 'itself'}
+    >
+      <header class="section-head">
+        <h2 id="stage-title">Stage</h2>
+        <span class="fine">
+          {STAGE_WORDS[stage.stage].toLowerCase()} for {span(nowMs.value - stage.sinceMs)},{' '}
+          {stage.byPerson ? 'by hand' : 'by itself'}
+        </span>
+      </header>
+      <fieldset class="stages" aria-label="Say what the line is doing">
+        {STAGES.map((one, i) => (
+          <button
+            key={one}
+            type="button"
+            class={i < here ? 'passed' : ''}
+            aria-pressed={one === stage.stage}
+            onClick={() => send('/api/stage', { stage: one }, `Stage: ${STAGE_WORDS[one].toLowerCase()}, by hand.`)}
+          >
+            {STAGE_WORDS[one]}
+          </button>
+        ))}
+      </fieldset>
+      {stage.stage !== 'winding' &&
+        (stage.missing.length === 0 ? (
+          <p class="ready">Ready to wind.</p>
+        ) : (
+          <div class="missing">
+            <p>Before winding, still missing:</p>
+            <ul>
+              {stage.missing.map((one) => (
+                <li key={one}>{one}</li>
+              ))}
+            </ul>
+          </div>
+        ))}
+      {problem && <ProblemNote problem={problem} />}
+      <p class="actions">
+        {stage.byPerson && (
+          <button
+            type="button"
+            onClick={() => send('/api/stage', { stage: null }, 'The stage is told by itself again.')}
+          >
+            Tell by itself again
+          </button>
+        )}
+        {spool && spool.endedMs === null && (
+          <button type="button" onClick={() => dialog.current?.showModal()}>
+            New spool …
+          </button>
+        )}
+      </p>
+      {spool && (
+        <dialog ref={dialog} class="dialog" aria-labelledby="new-spool-title">
+          <h2 id="new-spool-title">Begin spool {spool.ordinal + 1}?</h2>
+          <p>
+            Spool {spool.ordinal} ends with {metres(spool.woundMm, 1)} m on it. What passes the winder from now on
+            counts from the inner end of spool {spool.ordinal + 1}.
+          </p>
+          <p class="actions">
+            <button
+              type="button"
+              class="main"
+              onClick={() => {
+                dialog.current?.close();
+                send('/api/spools/change', {}, `Spool ${spool.ordinal + 1} begins.`);
+              }}
+            >
+              Begin the new spool
+            </button>
+            <button type="button" onClick={() => dialog.current?.close()}>
+              Go on with this one
+            </button>
+          </p>
+        </dialog>
+      )}
+    </section>
+  );
+}

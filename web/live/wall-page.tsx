@@ -1,0 +1,17 @@
+import { StrandFigure } from '../strand-view/strand-figure.tsx';
+import { NowFigures } from './now-figures.tsx';
+import { Sentence } from './sentence.tsx';
+
+/** For a screen on the wall: sentence, number, strand and trace alone. */
+export function WallPage() {
+  return (
+    <main class="wall">
+      <Sentence />
+      <NowFigures />
+      <StrandFigure wall />
+      <a class="wall-back" href="/">
+        Back to the live page
+      </a>
+    </main>
+  );
+}

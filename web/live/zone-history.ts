@@ -1,0 +1,107 @@
+import type { ReadingsFrame, WindowView } from '../../server/api/contract.ts';
+
+/** Temperature and set-point of one zone, one value a second; null = nothing came in that second. */
+export interface ZoneTrace {
+  readonly timeS: number[];
+  readonly temperatureC: (number | null)[];
+  readonly setpointC: (number | null)[];
+}
+
+/** The last minutes of every zone: the last value of each second. */
+export class ZoneHistory {
+  readonly #seconds: number;
+  readonly #zones = new Map<number, Map<number, { t: number | null; s: number | null }>>();
+
+  constructor(seconds: number) {
+    this.#seconds = seconds;
+  }
+
+  clear(): void {
+    this.#zones.clear();
+  }
+
+  hear(frame: ReadingsFrame): void {
+    for (const zone of frame.zones) {
+      for (let i = 0; i < frame.timeMs.length; i += 1) {
+        const t = zone.temperatureC[i] ?? null;
+        const s = zone.setpointC[i] ?? null;
+        if (t !== null || s !== null) this.#put(zone.zone, Math.floor(frame.timeMs[i]! / 1000), t, s);
+      }
+    }
+  }
+
+  /** What the service remembers of a zone, from a window along time with channels `t1`, `s1`, …. */
+  fill(zone: number, window: WindowView): void {
+    const t = window.channels[`t${zone}`];
+    const s = window.channels[`s${zone}`];
+    const step = (window.to - window.from) / window.count.length;
+    for (let i = 0; i < window.count.length; i += 1) {
+      const second = Math.floor((window.from + (i + 0.5) * step) / 1000);
+      if (this.#zones.get(zone)?.has(second)) continue;
+      const tc = t?.mean[i] ?? null;
+      const sc = s?.mean[i] ?? null;
+      if (tc !== null || sc !== null) this.#put(zone, second, tc, sc);
+    }
+  }
+
+  trace(zone: number, untilMs: number): ZoneTrace {
+    const until = Math.floor(untilMs / 1000);
+    const seconds = this.#zones.get(zone);
+    const out: ZoneTrace = { timeS: [], temperatureC: [], setpointC: [] };
+    if (!seconds) return out;
+    for (let second = until - this.#seconds; second <= until; second += 1) {
+      const value = seconds.get(second);
+      if (!value) continue;
+      const before = out.timeS.at(-1);
+      if (before !== undefined && second - before > 5) {
+        out.timeS.push(before + 1);
+        out.temperatureC.push(null);
+        out.setpointC.push(null);
+      }
+      out.timeS.push(second);
+      out.temperatureC.push(value.t);
+      out.setpointC.push(value.s);
+    }
+    return out;
+  }
+
+  #put(zone: number, second: number, t: number | null, s: number | null): void {
+    let seconds = this.#zones.get(zone);
+    if (!seconds) {
+      seconds = new Map();
+      this.#zones.set(zone, seconds);
+    }
+    const old = seconds.get(second);
+    seconds.set(second, { t: t ?? old?.t ?? null, s: s ?? old?.s ?? null });
+    if (seconds.size > this.#seconds * 1.5) {
+      for (const known of seconds.keys()) if (known < second - this.#seconds) seconds.delete(known);
+    }
+  }
+}
+
+/**
+ * One range of temperature for all zones, so that their traces compare: close around the set-points while all hold,
+ * from cold to above the hottest while one is far from its own. Answers, per zone, the lowest and highest °C to draw.
+ */
+export function zoneRanges(
+  zones: readonly { readonly zone: number; readonly temperatureC: number | null; readonly setpointC: number | null }[],
+  lowestC: ReadonlyMap<number, number>,
+): Map<number, [number, number]> {
+  const CLOSE_K = 20;
+  const on = zones.filter((z) => z.setpointC !== null && z.setpointC > 0);
+  const close =
+    on.length > 0 &&
+    on.every(
+      (z) =>
+        z.temperatureC !== null &&
+        Math.abs(z.temperatureC - z.setpointC!) < CLOSE_K * 0.8 &&
+        (lowestC.get(z.zone) ?? z.temperatureC) > z.setpointC! - CLOSE_K,
+    );
+  const top = Math.max(60, ...zones.flatMap((z) => [z.temperatureC ?? 0, z.setpointC ?? 0])) * 1.12;
+  return new Map(
+    zones.map((z) => [
+      z.zone,
+      close && z.setpointC !== null && z.setpointC > 0 ? [z.setpointC - CLOSE_K, z.setpointC + CLOSE_K] : [0, top],
+    ]),
+  );
+}

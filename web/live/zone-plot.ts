@@ -1,0 +1,98 @@
+import uPlot from 'uplot';
+import { CANVAS_FONT, type Colours } from '../chart/colours.ts';
+import type { ZoneTrace } from './zone-history.ts';
+
+export interface ZoneScene {
+  readonly colours: Colours;
+  readonly range: readonly [number, number];
+  readonly fromS: number;
+  readonly toS: number;
+  readonly setpointC: number | null;
+  readonly withinK: number;
+}
+
+/** One small trace: temperature as a line, set-point as a step, the band where the reading is expected as a tint. */
+export class ZonePlot {
+  #plot: uPlot | null = null;
+  #scene: ZoneScene;
+
+  constructor(scene: ZoneScene) {
+    this.#scene = scene;
+  }
+
+  start(place: HTMLElement, width: number, height: number): void {
+    const scene = () => this.#scene;
+    this.#plot = new uPlot(
+      {
+        width,
+        height,
+        padding: [6, 0, 6, 34],
+        legend: { show: false },
+        cursor: { show: false },
+        scales: {
+          x: { time: false, range: () => [scene().fromS, scene().toS] },
+          y: { range: () => [scene().range[0], scene().range[1]] },
+        },
+        axes: [{ show: false }, { show: false }],
+        series: [
+          {},
+          {
+            stroke: () => scene().colours['ink-2'],
+            width: 1,
+            dash: [4, 3],
+            points: { show: false },
+            paths: uPlot.paths.stepped!({ align: 1 }),
+          },
+          { stroke: () => scene().colours.ink, width: 1.75, points: { show: false } },
+        ],
+        hooks: { drawClear: [(u) => this.#paintGround(u)] },
+      },
+      [[], [], []],
+      place,
+    );
+  }
+
+  stop(): void {
+    this.#plot?.destroy();
+    this.#plot = null;
+  }
+
+  update(trace: ZoneTrace, scene: ZoneScene): void {
+    this.#scene = scene;
+    this.#plot?.setData([trace.timeS, trace.setpointC, trace.temperatureC] as uPlot.AlignedData, true);
+  }
+
+  resize(width: number, height: number): void {
+    this.#plot?.setSize({ width, height });
+  }
+
+  #paintGround(u: uPlot): void {
+    const { colours, range, setpointC, withinK } = this.#scene;
+    const { ctx, bbox } = u;
+    const dpr = devicePixelRatio;
+    const y = (c: number) => Math.min(bbox.top + bbox.height, Math.max(bbox.top, u.valToPos(c, 'y', true)));
+    ctx.save();
+    if (setpointC !== null && setpointC > 0) {
+      const top = y(setpointC + withinK);
+      ctx.fillStyle = colours.band;
+      ctx.fillRect(bbox.left, top, bbox.width, y(setpointC - withinK) - top);
+    }
+    ctx.strokeStyle = colours.rule;
+    ctx.fillStyle = colours['ink-2'];
+    ctx.font = `${11 * dpr}px ${CANVAS_FONT}`;
+    ctx.textAlign = 'right';
+    ctx.textBaseline = 'middle';
+    ctx.lineWidth = dpr;
+    const step = [5, 10, 20, 50, 100].find((s) => (range[1] - range[0]) / s <= 4.5) ?? 200;
+    for (let c = Math.ceil(range[0] / step) * step; c <= range[1]; c += step) {
+      const at = y(c);
+      ctx.beginPath();
+      ctx.moveTo(bbox.left, at);
+      ctx.lineTo(bbox.left + bbox.width, at);
+      ctx.stroke();
+      if (at > bbox.top + 5 * dpr && at < bbox.top + bbox.height - 4 * dpr)
+        ctx.fillText(String(c), bbox.left - 6 * dpr, at);
+    }
+    ctx.restore();
+  }
+}

@@ -1,0 +1,181 @@
+import { useSignalEffect } from '@preact/signals';
+import { useEffect, useMemo, useRef } from 'preact/hooks';
+import type { WindowView, ZoneView } from '../../server/api/contract.ts';
+import { ChartTable } from '../chart/chart-table.tsx';
+import { readColours } from '../chart/colours.ts';
+import { live, nowMs, onReadings, refetchVersion } from '../service/live-store.ts';
+import { isAbort, request } from '../service/request.ts';
+import { settings } from '../set-up/settings-store.ts';
+import { Shape } from '../shell/shape.tsx';
+import { coloursVersion } from '../shell/theme.ts';
+import { DOING_WORDS, FAULT_WORDS } from '../words/names.ts';
+import { percent, temperature } from '../words/numbers.ts';
+import { clockWithSeconds, span } from '../words/times.ts';
+import { ZoneHistory, zoneRanges } from './zone-history.ts';
+import { ZonePlot } from './zone-plot.ts';
+
+const HISTORY_S = 600;
+
+/** The heated zones from the hopper to the die, each with the same small trace of the last ten minutes. */
+export function Zones() {
+  const history = useMemo(() => new ZoneHistory(HISTORY_S), []);
+  const plots = useMemo(() => new Map<number, { plot: ZonePlot; place: HTMLElement }>(), []);
+  const zones = live.value?.zones ?? [];
+  const within = settings.value?.atHeatWithinC ?? 5;
+  const runId = live.value?.run?.id ?? null;
+  const known = zones.map((zone) => zone.zone).join();
+
+  useEffect(() => onReadings((frame) => history.hear(frame)), [history]);
+
+  // biome-ignore lint/correctness/useExhaustiveDependencies: a restart of the service asks for the window anew
+  useEffect(() => {
+    if (runId === null || known === '') return;
+    const asked = new AbortController();
+    const to = live.peek()?.now.timeMs ?? live.peek()!.serverTimeMs;
+    const query = new URLSearchParams({
+      axis: 'time',
+      from: String(to - HISTORY_S * 1000),
+      to: String(to),
+      columns: String(HISTORY_S / 2),
+      channels: known
+        .split(',')
+        .flatMap((zone) => [`t${zone}`, `s${zone}`])
+        .join(),
+    });
+    request<WindowView>('GET', `/api/runs/${runId}/window?${query}`, undefined, asked.signal).then(
+      (window) => {
+        for (const zone of known.split(',')) history.fill(Number(zone), window);
+      },
+      (thrown) => {
+        if (!isAbort(thrown)) console.error(thrown);
+      },
+    );
+    return () => asked.abort();
+  }, [history, runId, known, refetchVersion.value]);
+
+  useSignalEffect(() => {
+    coloursVersion.value;
+    nowMs.value;
+    const state = live.peek();
+    if (!state) return;
+    const colours = readColours();
+    const until = state.now.timeMs ?? state.serverTimeMs;
+    const traces = new Map(state.zones.map((zone) => [zone.zone, history.trace(zone.zone, until)]));
+    const lowest = new Map(
+      [...traces].map(([zone, trace]) => [
+        zone,
+        trace.temperatureC.reduce<number>((low, c) => (c !== null && c < low ? c : low), Number.POSITIVE_INFINITY),
+      ]),
+    );
+    const ranges = zoneRanges(state.zones, lowest);
+    for (const zone of state.zones) {
+      plots.get(zone.zone)?.plot.update(traces.get(zone.zone)!, {
+        colours,
+        range: ranges.get(zone.zone)!,
+        fromS: until / 1000 - HISTORY_S,
+        toS: until / 1000,
+        setpointC: zone.setpointC,
+        withinK: settings.peek()?.atHeatWithinC ?? 5,
+      });
+    }
+  });
+
+  if (zones.length === 0) {
+    return (
+      <section class="zones" aria-labelledby="zones-title">
+        <header class="section-head">
+          <h2 id="zones-title">Heat</h2>
+        </header>
+        <p class="quiet">The line sends no temperature.</p>
+      </section>
+    );
+  }
+  return (
+    <section class="zones" aria-labelledby="zones-title">
+      <header class="section-head">
+        <h2 id="zones-title">Heat</h2>
+        <span class="fine">
+          From the hopper to the die, the last {HISTORY_S / 60} minutes; band: at heat, ±{within} K
+        </span>
+      </header>
+      <ol class="zone-list">
+        {zones.map((zone) => (
+          <Zone key={zone.zone} zone={zone} plots={plots} />
+        ))}
+      </ol>
+      <ChartTable
+        caption="Temperatures of the last ten minutes, °C"
+        columns={['Time', ...zones.map((zone) => zone.name)]}
+        rows={() => {
+          const until = live.peek()?.now.timeMs ?? Date.now();
+          const traces = zones.map((zone) => history.trace(zone.zone, until));
+          return Array.from({ length: 21 }, (_, i) => {
+            const at = Math.floor(until / 1000) - i * 30;
+            return [
+              clockWithSeconds(at * 1000),
+              ...traces.map((trace) => {
+                const k = trace.timeS.findLastIndex((s) => s <= at && s > at - 30);
+                return k < 0 ? '–' : temperature(trace.temperatureC[k] ?? null);
+              }),
+            ];
+          });
+        }}
+      />
+    </section>
+  );
+}
+
+function Zone({ zone, plots }: { zone: ZoneView; plots: Map<number, { plot: ZonePlot; place: HTMLElement }> }) {
+  const place = useRef<HTMLDivElement>(null);
+  useEffect(() => {
+    const node = place.current!;
+    const plot = new ZonePlot({
+      colours: readColours(),
+      range: [0, 250],
+      fromS: 0,
+      toS: 1,
+      setpointC: null,
+      withinK: 5,
+    });
+    const size = () => [Math.max(120, Math.floor(node.clientWidth)), node.clientHeight || 96] as const;
+    plot.start(node, ...size());
+    plots.set(zone.zone, { plot, place: node });
+    const watch = new ResizeObserver(() => plot.resize(...size()));
+    watch.observe(node);
+    return () => {
+      watch.disconnect();
+      plots.delete(zone.zone);
+      plot.stop();
+    };
+  }, [plots, zone.zone]);
+  const faulty = zone.faults.length > 0 || zone.doing === 'faulty';
+  return (
+    <li class={`zone${faulty ? ' faulty' : ''}`} data-testid="zone" data-doing={zone.doing}>
+      <h3>
+        <span class="zone-number">{zone.zone}</span> {zone.name}
+      </h3>
+      <p class="zone-now">
+        <span class="big">{temperature(zone.temperatureC)}</span>
+        <span class="unit">°C</span>
+      </p>
+      <p class="zone-words">
+        {faulty && <Shape of="danger" size={16} />}
+        {faulty && zone.faults.length > 0
+          ? zone.faults.map((fault) => FAULT_WORDS[fault]).join(', ')
+          : DOING_WORDS[zone.doing]}
+        {!faulty && zone.atHeatSinceMs !== null && `, at heat for ${span(nowMs.value - zone.atHeatSinceMs)}`}
+      </p>
+      <p class="zone-set">
+        set-point{' '}
+        {zone.setpointC === null ? 'not sent' : zone.setpointC === 0 ? 'off' : `${temperature(zone.setpointC, 0)} °C`}
+        {zone.power !== null && `, power ${percent(zone.power)}`}
+      </p>
+      <div
+        ref={place}
+        class="zone-trace"
+        role="img"
+        aria-label={`${zone.name}: ${temperature(zone.temperatureC)} °C, ${DOING_WORDS[zone.doing]}`}
+      />
+    </li>
+  );
+}

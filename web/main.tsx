@@ -1,0 +1,24 @@
+import { render } from 'preact';
+import { App } from './app.tsx';
+import { startAttention } from './attention/watch-alarms.ts';
+import { startLiveConnection } from './service/live-connection.ts';
+import { startSettings } from './set-up/settings-store.ts';
+import { startPageIcon } from './shell/page-icon.ts';
+import { startRouter } from './shell/router.ts';
+import { startTheme } from './shell/theme.ts';
+import './styles/base.css';
+import './styles/shell.css';
+import './styles/live.css';
+import './styles/spool.css';
+import './styles/runs.css';
+import './styles/set-up.css';
+import './styles/print.css';
+import 'uplot/dist/uPlot.min.css';
+
+startTheme();
+startRouter();
+startPageIcon();
+startAttention();
+startLiveConnection();
+startSettings();
+render(<App />, document.getElementById('page')!);

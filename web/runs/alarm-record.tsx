@@ -1,0 +1,71 @@
+import type { RunDetail } from '../../server/api/contract.ts';
+import { PRIORITY_SHAPE } from '../live/alarms.tsx';
+import { Shape } from '../shell/shape.tsx';
+import { JOURNAL_WORDS, STATE_WORDS } from '../words/names.ts';
+import { counted } from '../words/numbers.ts';
+import { clockWithSeconds, span } from '../words/times.ts';
+
+/** What was alarmed and who answered, then everything that was done, in order. */
+export function AlarmRecord({ detail }: { detail: RunDetail }) {
+  const zone = detail.run.timeZone;
+  const alarms = [...new Map(detail.alarms.map((entry) => [entry.alarm.id, entry.alarm])).values()].sort(
+    (a, b) => a.raisedMs - b.raisedMs,
+  );
+  return (
+    <>
+      <section aria-labelledby="alarmed-title">
+        <h2 id="alarmed-title">What was alarmed, and who answered</h2>
+        {alarms.length === 0 ? (
+          <p>Nothing.</p>
+        ) : (
+          <ul class="alarm-record">
+            {alarms.map((alarm) => (
+              <li key={alarm.id}>
+                <Shape of={PRIORITY_SHAPE[alarm.priority]} size={18} />
+                <time>{clockWithSeconds(alarm.raisedMs, zone)}</time>
+                <p>
+                  {alarm.sentence}{' '}
+                  <span class="fine">
+                    {alarm.occurrences > 1 && `${counted(alarm.occurrences, 'time')}. `}
+                    {alarm.acknowledgedMs === null
+                      ? `${STATE_WORDS[alarm.state]}.`
+                      : `Acknowledged${alarm.acknowledgedBy ? ` by ${alarm.acknowledgedBy}` : ''} after ${span(alarm.acknowledgedMs - alarm.raisedMs)}.`}
+                    {alarm.returnedMs !== null && ` Over after ${span(alarm.returnedMs - alarm.raisedMs)}.`}
+                  </span>
+                </p>
+              </li>
+            ))}
+          </ul>
+        )}
+      </section>
+      <details class="log no-print">
+        <summary>The log: {counted(detail.log.length + detail.alarms.length, 'entry', 'entries')}</summary>
+        <ol class="log-list">
+          {logLines(detail).map((line) => (
+            <li key={line.key}>
+              <time>{clockWithSeconds(line.timeMs, zone)}</time> <span class="who">{line.who}</span>{' '}
+              <span>{line.what}</span>
+            </li>
+          ))}
+        </ol>
+      </details>
+    </>
+  );
+}
+
+/** The operators' log and the alarms' steps as one list in order of time. */
+export function logLines(detail: Pick<RunDetail, 'alarms' | 'log'>) {
+  const steps = detail.alarms.map((entry, i) => ({
+    key: `a${i}`,
+    timeMs: entry.timeMs,
+    who: entry.by ?? 'line',
+    what: `${entry.alarm.title}: ${JOURNAL_WORDS[entry.what] ?? entry.what}.`,
+  }));
+  const deeds = detail.log.map((entry, i) => ({
+    key: `l${i}`,
+    timeMs: entry.timeMs,
+    who: entry.who,
+    what: entry.what,
+  }));
+  return [...steps, ...deeds].sort((a, b) => a.timeMs - b.timeMs);
+}

@@ -1,0 +1,66 @@
+import type { SectionView, SpoolView } from '../../server/api/contract.ts';
+import { type PlacedSection, placed } from '../spool/section-order.ts';
+import { KIND_WORDS } from '../words/names.ts';
+import { counted, diameter, length, metres } from '../words/numbers.ts';
+
+const SHOWN = 12;
+
+/** What to cut out of each spool, as it comes off: counted from the outer end. */
+export function CutList({ spools, sections }: { spools: readonly SpoolView[]; sections: readonly SectionView[] }) {
+  if (spools.length === 0) return null;
+  return (
+    <section aria-labelledby="cut-title">
+      <h2 id="cut-title">What to cut</h2>
+      {spools.map((spool) => {
+        const cuts = outerFirst(placed(sections.filter((s) => s.spoolId === spool.id && s.verdict === 'discard')));
+        return (
+          <div key={spool.id} class="cut-spool">
+            <p>
+              <a href={`/spool/${spool.id}`}>Spool {spool.ordinal}</a>, {metres(spool.woundMm, 1)} m:{' '}
+              {cuts.length === 0
+                ? 'nothing to cut.'
+                : `${counted(cuts.length, 'stretch', 'stretches')}, ${metres(spool.discardMm)} m in all. Longest clean piece ${metres(spool.longestCleanMm, 1)} m.`}
+            </p>
+            {cuts.length > 0 && (
+              <table class="cuts">
+                <caption class="unseen">Stretches to cut out of spool {spool.ordinal}, from the outer end</caption>
+                <thead>
+                  <tr>
+                    <th scope="col">From the outer end</th>
+                    <th scope="col">From the inner end</th>
+                    <th scope="col">Length</th>
+                    <th scope="col">Why</th>
+                  </tr>
+                </thead>
+                <tbody>
+                  {cuts.slice(0, SHOWN).map((cut) => (
+                    <tr key={cut.id}>
+                      <th scope="row">{metres(Math.max(0, spool.woundMm - cut.toSpoolMm))} m</th>
+                      <td>{metres(Math.max(0, cut.fromSpoolMm))} m</td>
+                      <td>{length(cut.toSpoolMm - cut.fromSpoolMm)}</td>
+                      <td>
+                        {KIND_WORDS[cut.kind]}
+                        {cut.peakMm !== null && ` ${diameter(cut.peakMm)} mm`}
+                        {cut.note && `, ${cut.note}`}
+                      </td>
+                    </tr>
+                  ))}
+                </tbody>
+              </table>
+            )}
+            {cuts.length > SHOWN && (
+              <p class="fine">
+                And {cuts.length - SHOWN} more on the <a href={`/spool/${spool.id}`}>spool’s page</a>.
+              </p>
+            )}
+          </div>
+        );
+      })}
+    </section>
+  );
+}
+
+/** The last metre wound comes off first. */
+export function outerFirst(sections: readonly PlacedSection[]): PlacedSection[] {
+  return [...sections].sort((a, b) => b.toSpoolMm - a.toSpoolMm);
+}

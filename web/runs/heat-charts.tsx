@@ -1,0 +1,42 @@
+import { useSignal } from '@preact/signals';
+import type { RunDetail, RunView } from '../../server/api/contract.ts';
+import type { Range } from '../chart/view-range.ts';
+import { WindowChart } from '../chart/window-chart.tsx';
+import { live } from '../service/live-store.ts';
+import { settings } from '../set-up/settings-store.ts';
+
+/** The zones along time, one under the other with one shared zoom. */
+export function HeatCharts({ run, extent }: { run: RunView; extent: NonNullable<RunDetail['extent']> }) {
+  const whole: Range = [extent.fromMs, Math.max(extent.toMs, extent.fromMs + 1000)];
+  const view = useSignal<Range>(whole);
+  const names = new Set(extent.channels.map((channel) => channel.name));
+  const zones = [1, 2, 3, 4, 5, 6, 7, 8].filter((zone) => names.has(`t${zone}`));
+  if (zones.length === 0) return null;
+  const zoneNames = settings.value?.zoneNames ?? live.value?.zones.map((zone) => zone.name) ?? [];
+  return (
+    <section aria-labelledby="heat-title">
+      <h2 id="heat-title">The heat along the night</h2>
+      <p class="fine">Line: temperature, °C. Dashed: set-point. All zoom together.</p>
+      {zones.map((zone, i) => {
+        const title = zoneNames[zone - 1] ?? `Zone ${zone}`;
+        return (
+          <figure class="chart" key={zone}>
+            <figcaption>{title}</figcaption>
+            <WindowChart
+              runId={run.id}
+              axis="time"
+              whole={whole}
+              view={view}
+              channel={`t${zone}`}
+              setPoint={`s${zone}`}
+              timeZone={run.timeZone}
+              height={130}
+              title={`${title}, °C`}
+              bare={i < zones.length - 1}
+            />
+          </figure>
+        );
+      })}
+    </section>
+  );
+}

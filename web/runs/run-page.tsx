@@ -1,0 +1,84 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { RunDetail } from '../../server/api/contract.ts';
+import { live, refetchVersion } from '../service/live-store.ts';
+import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
+import { settings } from '../set-up/settings-store.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { counted, diameter, metres, percent } from '../words/numbers.ts';
+import { clock, day, span } from '../words/times.ts';
+import { AlarmRecord } from './alarm-record.tsx';
+import { CutList } from './cut-list.tsx';
+import { HeatCharts } from './heat-charts.tsx';
+import { RunNote } from './run-note.tsx';
+import { SpoolCharts } from './spool-charts.tsx';
+import { WorstStretches } from './worst-stretches.tsx';
+
+/** The night as a short letter: the verdict, what to cut, the worst, the heat, who answered what. Prints on two sheets. */
+export function RunPage({ runId }: { runId: number }) {
+  const [detail, setDetail] = useState<RunDetail | null>(null);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const version = refetchVersion.value;
+  const going = live.value?.run?.id === runId;
+  // biome-ignore lint/correctness/useExhaustiveDependencies: loads again after a restart of the service
+  useEffect(() => {
+    const asked = new AbortController();
+    const load = () =>
+      request<RunDetail>('GET', `/api/runs/${runId}`, undefined, asked.signal).then(
+        (answer) => {
+          setDetail(answer);
+          setProblem(null);
+        },
+        (thrown) => {
+          if (!isAbort(thrown)) setProblem(asProblem(thrown));
+        },
+      );
+    load();
+    const timer = going ? setInterval(load, 10_000) : undefined;
+    return () => {
+      asked.abort();
+      clearInterval(timer);
+    };
+  }, [runId, version, going]);
+  if (!detail) return problem ? <ProblemNote problem={problem} /> : <p class="quiet">Fetching the run …</p>;
+
+  const { run, spools, sections, extent } = detail;
+  const limits = settings.value ?? live.value?.limits ?? null;
+  return (
+    <article class="letter">
+      <header class="page-head">
+        <p class="letter-date">
+          {day(run.startedMs, run.timeZone)}, {clock(run.startedMs, run.timeZone)} to{' '}
+          {run.endedMs === null ? 'now, still going' : clock(run.endedMs, run.timeZone)}
+        </p>
+        <h1 data-testid="verdict">{run.verdict}</h1>
+        <p class="lede">
+          Run {run.id} lasted {span((run.endedMs ?? live.value?.serverTimeMs ?? run.startedMs) - run.startedMs)} and
+          wound {metres(run.woundMm, 1)} m on {counted(run.spools, 'spool')}.{' '}
+          {run.woundMm > 0 &&
+            (run.discardMm > 0
+              ? `${metres(run.discardMm)} m of it (${percent(run.discardMm / run.woundMm)}) should be cut out. `
+              : 'Nothing has to be cut out. ')}
+          {run.blobs > 0
+            ? `${counted(run.blobs, 'blob')} passed the gauge${run.worstMm === null ? '' : `, the largest diameter was ${diameter(run.worstMm)} mm`}. `
+            : 'No blob passed the gauge. '}
+          {run.alarms > 0 ? `${counted(run.alarms, 'alarm was', 'alarms were')} raised.` : 'No alarm was raised.'}
+        </p>
+      </header>
+      {problem && <ProblemNote problem={problem} />}
+      <CutList spools={spools} sections={sections} />
+      {limits && <WorstStretches runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />}
+      {limits && extent && (
+        <SpoolCharts runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />
+      )}
+      {extent && <HeatCharts run={run} extent={extent} />}
+      <AlarmRecord detail={detail} />
+      <RunNote key={run.id} run={run} />
+      <p class="fine letter-end">
+        The line was read from {run.sourceTitle}.{' '}
+        <button type="button" class="plain no-print" onClick={() => print()}>
+          Print this letter
+        </button>
+      </p>
+    </article>
+  );
+}

@@ -1,0 +1,59 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { RunView } from '../../server/api/contract.ts';
+import { live, refetchVersion } from '../service/live-store.ts';
+import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { counted, diameter, metres, percent } from '../words/numbers.ts';
+import { clock, day, span } from '../words/times.ts';
+
+/** All runs, newest first, each as a short paragraph. */
+export function RunsPage() {
+  const [runs, setRuns] = useState<readonly RunView[] | null>(null);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const version = refetchVersion.value;
+  const running = live.value?.run?.id ?? null;
+  // biome-ignore lint/correctness/useExhaustiveDependencies: asks again after a restart, and when a run begins or ends
+  useEffect(() => {
+    request<RunView[]>('GET', '/api/runs').then(
+      (answer) => {
+        setRuns(answer);
+        setProblem(null);
+      },
+      (thrown) => setProblem(asProblem(thrown)),
+    );
+  }, [version, running]);
+  return (
+    <section class="runs">
+      <header class="page-head">
+        <h1>Runs</h1>
+        <p>From heating up to shutting down, newest first.</p>
+      </header>
+      {problem && <ProblemNote problem={problem} />}
+      {runs?.length === 0 && <p class="quiet">There is no run yet. One begins when the line heats up.</p>}
+      <ol class="run-list" reversed>
+        {runs?.map((run) => (
+          <li key={run.id} data-testid="run" data-run={run.id}>
+            <a href={`/runs/${run.id}`} class="run-link">
+              <span class="run-when">
+                {day(run.startedMs, run.timeZone)}
+                <span class="fine">
+                  {clock(run.startedMs, run.timeZone)} to{' '}
+                  {run.endedMs === null ? 'now' : clock(run.endedMs, run.timeZone)}
+                  {run.endedMs !== null && `, ${span(run.endedMs - run.startedMs)}`}
+                </span>
+              </span>
+              <span class="run-verdict">{run.verdict}</span>
+              <span class="run-facts">
+                <b>{metres(run.woundMm, 1)} m</b> on {counted(run.spools, 'spool')}
+                {run.woundMm > 0 && `, ${percent(run.discardMm / run.woundMm)} to discard`},{' '}
+                {counted(run.blobs, 'blob')}
+                {run.worstMm !== null && `, largest ${diameter(run.worstMm)} mm`}, {counted(run.alarms, 'alarm')}
+                {run.note && <em> “{run.note}”</em>}
+              </span>
+            </a>
+          </li>
+        ))}
+      </ol>
+    </section>
+  );
+}

@@ -1,0 +1,78 @@
+import { useSignal } from '@preact/signals';
+import { useMemo } from 'preact/hooks';
+import type { RunDetail, SectionView, SpoolView } from '../../server/api/contract.ts';
+import type { Range } from '../chart/view-range.ts';
+import { WindowChart } from '../chart/window-chart.tsx';
+import type { PlotMark } from '../chart/window-plot.ts';
+import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
+
+interface Props {
+  readonly runId: number;
+  readonly spools: readonly SpoolView[];
+  readonly sections: readonly SectionView[];
+  readonly limits: DiameterLimits;
+  readonly extent: NonNullable<RunDetail['extent']>;
+}
+
+/** The diameter along each spool; along all that passed the gauge where nothing was wound. */
+export function SpoolCharts({ runId, spools, sections, limits, extent }: Props) {
+  const wound = spools.filter((spool) => spool.woundMm > 0);
+  return (
+    <section aria-labelledby="diameter-title">
+      <h2 id="diameter-title">The diameter along the strand</h2>
+      {wound.map((spool) => (
+        <OneChart
+          key={`${spool.id} ${spool.endedMs ?? 'open'}`}
+          runId={runId}
+          whole={[spool.startGaugeMm, spool.startGaugeMm + spool.woundMm]}
+          zeroMm={spool.startGaugeMm}
+          sections={sections}
+          limits={limits}
+          title={`Spool ${spool.ordinal}, metres from its inner end`}
+        />
+      ))}
+      {wound.length === 0 && extent.toGaugeMm > extent.fromGaugeMm && (
+        <OneChart
+          runId={runId}
+          whole={[extent.fromGaugeMm, extent.toGaugeMm]}
+          zeroMm={0}
+          sections={sections}
+          limits={limits}
+          title="All that passed the gauge, metres"
+        />
+      )}
+    </section>
+  );
+}
+
+function OneChart(props: {
+  runId: number;
+  whole: Range;
+  zeroMm: number;
+  sections: readonly SectionView[];
+  limits: DiameterLimits;
+  title: string;
+}) {
+  const view = useSignal<Range>(props.whole);
+  const marks = useMemo<PlotMark[]>(
+    () => props.sections.map((s) => ({ from: s.fromGaugeMm, to: s.toGaugeMm, verdict: s.verdict })),
+    [props.sections],
+  );
+  return (
+    <figure class="chart">
+      <figcaption>{props.title}</figcaption>
+      <WindowChart
+        runId={props.runId}
+        axis="length"
+        whole={props.whole}
+        view={view}
+        channel="d"
+        limits={props.limits}
+        zeroMm={props.zeroMm}
+        marks={marks}
+        height={260}
+        title={props.title}
+      />
+    </figure>
+  );
+}

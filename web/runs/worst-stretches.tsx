@@ -1,0 +1,100 @@
+import { useSignal } from '@preact/signals';
+import { useMemo } from 'preact/hooks';
+import type { RunDetail, SectionView, SpoolView } from '../../server/api/contract.ts';
+import type { Range } from '../chart/view-range.ts';
+import { WindowChart } from '../chart/window-chart.tsx';
+import type { PlotMark } from '../chart/window-plot.ts';
+import { Shape } from '../shell/shape.tsx';
+import { ordered } from '../spool/section-order.ts';
+import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
+import { KIND_WORDS } from '../words/names.ts';
+import { diameter, length, metres } from '../words/numbers.ts';
+
+interface Props {
+  readonly runId: number;
+  readonly spools: readonly SpoolView[];
+  readonly sections: readonly SectionView[];
+  readonly limits: DiameterLimits;
+  readonly extent: RunDetail['extent'];
+}
+
+/** The five worst stretches, each with a small trace of its own. */
+export function WorstStretches({ runId, spools, sections, limits, extent }: Props) {
+  const bad = sections.filter(
+    (s) => s.verdict !== 'good' && s.kind !== 'unknown' && s.peakMm !== null && s.spoolId !== null,
+  );
+  const worst = ordered(bad, 'worst', limits.nominalMm).slice(0, 5);
+  if (worst.length === 0 || !extent) return null;
+  return (
+    <section aria-labelledby="worst-title">
+      <h2 id="worst-title">
+        {worst.length === 1
+          ? 'The worst stretch'
+          : `The ${['two', 'three', 'four', 'five'][worst.length - 2]} worst stretches`}
+      </h2>
+      <ol class="worst-list">
+        {worst.map((section) => (
+          <Stretch
+            key={section.id}
+            runId={runId}
+            section={section}
+            spool={spools.find((spool) => spool.id === section.spoolId)}
+            limits={limits}
+            whole={[extent.fromGaugeMm, extent.toGaugeMm]}
+          />
+        ))}
+      </ol>
+    </section>
+  );
+}
+
+function Stretch(props: {
+  runId: number;
+  section: SectionView;
+  spool: SpoolView | undefined;
+  limits: DiameterLimits;
+  whole: Range;
+}) {
+  const { section, spool } = props;
+  const long = section.toGaugeMm - section.fromGaugeMm;
+  const margin = Math.max(150, long * 1.5);
+  const view = useSignal<Range>([
+    Math.max(props.whole[0], section.fromGaugeMm - margin),
+    Math.min(props.whole[1], section.toGaugeMm + margin),
+  ]);
+  const marks = useMemo<PlotMark[]>(
+    () => [{ from: section.fromGaugeMm, to: section.toGaugeMm, verdict: section.verdict }],
+    [section.fromGaugeMm, section.toGaugeMm, section.verdict],
+  );
+  return (
+    <li class="stretch">
+      <p>
+        <Shape of={section.verdict === 'discard' ? 'danger' : 'abnormal'} size={18} />{' '}
+        <strong>
+          {KIND_WORDS[section.kind]} {diameter(section.peakMm)} mm
+        </strong>
+        , {length(long)} long
+        {spool && section.fromSpoolMm !== null && (
+          <>
+            ; spool {spool.ordinal}, {metres(Math.max(0, section.fromSpoolMm))} m from the inner end,{' '}
+            {metres(Math.max(0, spool.woundMm - (section.toSpoolMm ?? 0)))} m from the outer end
+          </>
+        )}
+        .
+      </p>
+      <WindowChart
+        bare
+        runId={props.runId}
+        axis="length"
+        whole={props.whole}
+        view={view}
+        channel="d"
+        limits={props.limits}
+        zeroMm={spool?.startGaugeMm ?? 0}
+        marks={marks}
+        height={150}
+        title={`Diameter around ${KIND_WORDS[section.kind].toLowerCase()}`}
+      />
+    </li>
+  );
+}

@@ -1,0 +1,90 @@
+import type { LiveFrame, LiveState } from '../../server/api/contract.ts';
+import { accessKey, keyWanted } from './access-key.ts';
+import { clockOffsetMs, connection, live, refetchVersion, tellReadings } from './live-store.ts';
+import { isAbort, request } from './request.ts';
+
+/** State frames come 4 times a second: this long without any frame and the connection counts as dead. */
+const SILENCE_MS = 4000;
+const RETRY_FIRST_MS = 500;
+const RETRY_MOST_MS = 5000;
+
+/** Keeps the page connected to the service for as long as it is open: connects, notices silence, tries again. */
+export function startLiveConnection(): void {
+  let socket: WebSocket | null = null;
+  let lastFrameAt = performance.now();
+  let retryMs = RETRY_FIRST_MS;
+  let boot = '';
+  let timer: ReturnType<typeof setTimeout> | undefined;
+
+  const lose = () => {
+    socket?.close();
+    socket = null;
+    if (connection.peek().phase !== 'lost') connection.value = { phase: 'lost', sinceMs: Date.now() };
+    clearTimeout(timer);
+    timer = setTimeout(connect, retryMs);
+    retryMs = Math.min(retryMs * 1.7, RETRY_MOST_MS);
+  };
+
+  const takeState = (state: LiveState) => {
+    clockOffsetMs.value = state.serverTimeMs - Date.now();
+    live.value = state;
+    if (boot !== '' && boot !== state.boot) refetchVersion.value += 1;
+    boot = state.boot;
+  };
+
+  const connect = async () => {
+    // The first question goes over HTTP: a refused WebSocket does not tell why, a refused request does.
+    try {
+      const giveUp = AbortSignal.timeout(SILENCE_MS);
+      takeState(await request<LiveState>('GET', '/api/state', undefined, giveUp));
+    } catch (thrown) {
+      if (!isAbort(thrown) && keyWanted.peek()) return; // goes on when a key is given
+      lose();
+      return;
+    }
+    const scheme = location.protocol === 'https:' ? 'wss' : 'ws';
+    const key = accessKey.peek() === '' ? '' : `?key=${encodeURIComponent(accessKey.peek())}`;
+    const opened = new WebSocket(`${scheme}://${location.host}/live${key}`);
+    socket = opened;
+    lastFrameAt = performance.now();
+    opened.onmessage = (event) => {
+      if (socket !== opened) return;
+      lastFrameAt = performance.now();
+      const frame = JSON.parse(String(event.data)) as LiveFrame;
+      if (frame.kind === 'readings') {
+        tellReadings(frame);
+      } else if (frame.kind === 'state') {
+        if (connection.peek().phase !== 'open') {
+          if (connection.peek().phase === 'lost') refetchVersion.value += 1;
+          connection.value = { phase: 'open', sinceMs: Date.now() };
+          retryMs = RETRY_FIRST_MS;
+        }
+        takeState(frame.state);
+      } else {
+        refetchVersion.value += 1;
+      }
+    };
+    opened.onclose = () => {
+      if (socket === opened) lose();
+    };
+  };
+
+  setInterval(() => {
+    if (socket !== null && performance.now() - lastFrameAt > SILENCE_MS) lose();
+  }, 1000);
+  // A laptop that wakes, or a phone that finds its network again, should not wait for the pause to pass.
+  addEventListener('online', () => {
+    if (connection.peek().phase !== 'lost') return;
+    clearTimeout(timer);
+    connect();
+  });
+  let first = true;
+  accessKey.subscribe(() => {
+    if (!first && socket === null) {
+      clearTimeout(timer);
+      connect();
+    }
+    first = false;
+  });
+  connect();
+}

@@ -1,0 +1,41 @@
+import { computed, signal } from '@preact/signals';
+import type { LiveState, ReadingsFrame } from '../../server/api/contract.ts';
+
+export interface Connection {
+  readonly phase: 'connecting' | 'open' | 'lost';
+  /** When the phase began, by this browser's clock. */
+  readonly sinceMs: number;
+}
+
+/** The newest state of the line; kept while the connection is lost, so that the page can show it as old. */
+export const live = signal<LiveState | null>(null);
+export const connection = signal<Connection>({ phase: 'connecting', sinceMs: Date.now() });
+
+/** Server clock minus the browser's, ms. */
+export const clockOffsetMs = signal(0);
+
+/** Rises when everything fetched must be fetched anew: the service restarted, or frames were left out. */
+export const refetchVersion = signal(0);
+
+/** A second hand for "since" and "ago", by the server's clock. */
+const tick = signal(0);
+setInterval(() => {
+  tick.value += 1;
+}, 1000);
+export const nowMs = computed(() => {
+  tick.value;
+  return Date.now() + clockOffsetMs.value;
+});
+
+type Listener = (frame: ReadingsFrame) => void;
+const listeners = new Set<Listener>();
+
+/** Hear every frame of readings; returns how to stop. */
+export function onReadings(listener: Listener): () => void {
+  listeners.add(listener);
+  return () => listeners.delete(listener);
+}
+
+export function tellReadings(frame: ReadingsFrame): void {
+  for (const listener of listeners) listener(frame);
+}

@@ -1,0 +1,49 @@
+import type { LineSettings } from '../../server/settings/line-settings.ts';
+
+/** The settings in the order in which somebody on their first evening needs them. */
+export const GROUPS: readonly {
+  readonly title: string;
+  readonly words: string;
+  readonly names: readonly (keyof LineSettings)[];
+}[] = [
+  {
+    title: 'The filament',
+    words:
+      'What the strand is judged against. Diameters in order: no strand, least feedable, tolerance band, hotend limit.',
+    names: [
+      'nominalMm',
+      'toleranceMm',
+      'hotendLimitMm',
+      'leastFeedableMm',
+      'strandPresentMm',
+      'offToleranceLengthMm',
+      'densityGPerCm3',
+    ],
+  },
+  {
+    title: 'The line',
+    words: 'How the strand runs from the gauge to the winder.',
+    names: ['lineName', 'gaugeToWinderMm', 'setSpeedMmPerS', 'gaugeUncertaintyMm'],
+  },
+  {
+    title: 'The heat',
+    words: 'The heated zones, and how hot is too hot.',
+    names: ['zoneNames', 'atHeatWithinC', 'absoluteLimitC'],
+  },
+  {
+    title: 'Beginning and end of a run',
+    words: 'When winding may begin, and when a run is over.',
+    names: ['soakMin', 'settleLengthMm', 'stopAfterMin'],
+  },
+  {
+    title: 'The reading lines',
+    words: 'Needed only where the line does not say it by itself.',
+    names: ['shape', 'checksum', 'columnNames', 'roles'],
+  },
+];
+
+/** Names in the schema that no group knows: shown last, so that a new setting is never hidden. */
+export function ungrouped(names: readonly string[]): string[] {
+  const known = new Set<string>(['source', ...GROUPS.flatMap((group) => group.names)]);
+  return names.filter((name) => !known.has(name));
+}

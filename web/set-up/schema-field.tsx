@@ -1,0 +1,103 @@
+import { parseNumber } from '../words/numbers.ts';
+import { boundsWords } from './check-field.ts';
+import { RolesField } from './roles-field.tsx';
+import type { FieldSchema } from './settings-store.ts';
+
+export interface FieldProps {
+  readonly name: string;
+  readonly schema: FieldSchema;
+  /** What is in the field: text for numbers, so that half-typed ones stay; the value itself for the rest. */
+  readonly value: unknown;
+  readonly fault: string | null;
+  readonly set: (value: unknown) => void;
+}
+
+const CHOICE_WORDS: Record<string, string> = {
+  auto: 'by itself',
+  named: 'name=value',
+  json: 'JSON',
+  columns: 'bare columns',
+  required: 'required',
+};
+
+/** One setting, as its schema describes it. */
+export function SchemaField(props: FieldProps) {
+  const { name, schema, value, fault, set } = props;
+  const id = `set-${name}`;
+  const title = schema.title ?? name;
+  const hint = hintOf(schema);
+  const described = `${id}-hint${fault ? ` ${id}-fault` : ''}`;
+  if (schema.type === 'array' && schema.items?.properties) return <RolesField {...props} />;
+  return (
+    <div class={`field${fault ? ' wrong' : ''}`} data-setting={name}>
+      <label for={id}>{title}</label>
+      {schema.enum ? (
+        <select
+          id={id}
+          value={String(value)}
+          aria-describedby={described}
+          onChange={(event) => set(event.currentTarget.value)}
+        >
+          {schema.enum.map((one) => (
+            <option key={one} value={one}>
+              {CHOICE_WORDS[one] ?? one}
+            </option>
+          ))}
+        </select>
+      ) : schema.type === 'array' ? (
+        <input
+          id={id}
+          type="text"
+          value={Array.isArray(value) ? value.join(', ') : String(value)}
+          aria-describedby={described}
+          aria-invalid={fault !== null}
+          onChange={(event) =>
+            set(
+              event.currentTarget.value
+                .split(',')
+                .map((one) => one.trim())
+                .filter((one) => one !== ''),
+            )
+          }
+        />
+      ) : (
+        <input
+          id={id}
+          type="text"
+          inputMode={schema.type === 'number' ? 'decimal' : 'text'}
+          class={schema.type === 'number' ? 'number' : ''}
+          maxLength={schema.maxLength}
+          value={String(value)}
+          aria-describedby={described}
+          aria-invalid={fault !== null}
+          onInput={(event) => set(event.currentTarget.value)}
+        />
+      )}
+      <span class="hint" id={`${id}-hint`}>
+        {hint}
+      </span>
+      {fault && (
+        <span class="fault" id={`${id}-fault`}>
+          {fault}
+        </span>
+      )}
+    </div>
+  );
+}
+
+function hintOf(schema: FieldSchema): string {
+  const parts: string[] = [];
+  if (schema.description) parts.push(`${schema.description.replace(/\.$/, '')}.`);
+  const bounds = boundsWords(schema);
+  if (bounds) parts.push(`${bounds[0]!.toUpperCase()}${bounds.slice(1)}.`);
+  if (schema.type === 'array') parts.push('Parted by commas.');
+  if (schema.default !== undefined && schema.default !== '' && !Array.isArray(schema.default)) {
+    parts.push(`Usual: ${CHOICE_WORDS[String(schema.default)] ?? String(schema.default)}.`);
+  }
+  return parts.join(' ');
+}
+
+/** The value to send for what is in a field. */
+export function fieldValue(schema: FieldSchema, value: unknown): unknown {
+  return schema.type === 'number' || schema.type === 'integer' ? parseNumber(String(value)) : value;
+}

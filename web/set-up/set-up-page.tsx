@@ -1,0 +1,172 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { LineSettings } from '../../server/settings/line-settings.ts';
+import { refetchVersion } from '../service/live-store.ts';
+import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { say } from '../shell/notice.tsx';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { parseNumber } from '../words/numbers.ts';
+import { numberFault, settingNamed } from './check-field.ts';
+import { GROUPS, ungrouped } from './groups.ts';
+import { fieldValue, SchemaField } from './schema-field.tsx';
+import { loadSettings, type SettingsAnswer, settings } from './settings-store.ts';
+import { SourcePicker } from './source-picker.tsx';
+import { WhatComes } from './what-comes.tsx';
+
+/** Everything that can be set about the line, from the schema that the service checks it with. */
+export function SetUpPage() {
+  const [answer, setAnswer] = useState<SettingsAnswer | null>(null);
+  const [draft, setDraft] = useState<Record<string, unknown>>({});
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const [faulty, setFaulty] = useState<Record<string, string>>({});
+  const version = refetchVersion.value;
+  // biome-ignore lint/correctness/useExhaustiveDependencies: loads again after a restart of the service
+  useEffect(() => {
+    loadSettings().then(
+      (given) => {
+        setAnswer(given);
+        setDraft({ ...given.settings });
+        setProblem(null);
+      },
+      (thrown) => setProblem(asProblem(thrown)),
+    );
+  }, [version]);
+  if (!answer) return problem ? <ProblemNote problem={problem} /> : <p class="quiet">Fetching the settings …</p>;
+  const { properties } = answer.schema;
+  const rest = ungrouped(Object.keys(properties));
+  const groups = [
+    ...GROUPS,
+    ...(rest.length > 0 ? [{ title: 'Further', words: '', names: rest as (keyof LineSettings)[] }] : []),
+  ];
+  const changed = JSON.stringify(draft) !== JSON.stringify(answer.settings);
+  const set = (name: string, value: unknown) => {
+    setDraft((old) => ({ ...old, [name]: value }));
+    setFaulty(({ [name]: _, ...others }) => others);
+  };
+
+  const save = async () => {
+    const faults: Record<string, string> = {};
+    const body: Record<string, unknown> = {};
+    for (const [name, value] of Object.entries(draft)) {
+      const schema = properties[name] ?? {};
+      const fault = schema.type === 'number' || schema.type === 'integer' ? numberFault(String(value), schema) : null;
+      if (fault) faults[name] = fault;
+      body[name] = fieldValue(schema, value);
+    }
+    const roles =
+      (draft['roles'] as { name: string; role: string; factor: unknown; offset: unknown }[] | undefined) ?? [];
+    body['roles'] = roles.map((row) => ({
+      ...row,
+      factor: parseNumber(String(row.factor)),
+      offset: parseNumber(String(row.offset)),
+    }));
+    if (
+      roles.some(
+        (row) =>
+          row.name.trim() === '' ||
+          parseNumber(String(row.factor)) === null ||
+          parseNumber(String(row.offset)) === null,
+      )
+    ) {
+      faults['roles'] = 'Give each mapping a name, a factor and an offset.';
+    }
+    setFaulty(faults);
+    const first = Object.keys(faults)[0];
+    if (first !== undefined) {
+      document.getElementById(`set-${first}`)?.focus();
+      return;
+    }
+    try {
+      const given = await request<LineSettings | { settings: LineSettings } | undefined>('PUT', '/api/settings', body);
+      const next =
+        given === undefined ? (body as unknown as LineSettings) : 'settings' in given ? given.settings : given;
+      settings.value = next;
+      setAnswer({ ...answer, settings: next });
+      setDraft({ ...next });
+      setProblem(null);
+      say({ text: 'Settings saved.' });
+    } catch (thrown) {
+      const said = asProblem(thrown);
+      const name = settingNamed(`${said.message} ${said.detail}`, Object.keys(properties));
+      if (name !== null) {
+        setFaulty({ [name]: `${said.message} ${said.detail}` });
+        document.getElementById(`set-${name}`)?.focus();
+        setProblem(null);
+      } else setProblem(said);
+    }
+  };
+
+  return (
+    <form
+      class="set-up"
+      onSubmit={(event) => {
+        event.preventDefault();
+        save();
+      }}
+    >
+      <header class="page-head">
+        <h1>Set-up</h1>
+        <p>What Strandward should know of this line and of the printer that its filament is for.</p>
+      </header>
+      <SourcePicker
+        source={answer.settings.source}
+        fixed={answer.sourceFixed}
+        set={(source) => set('source', source)}
+      />
+      {faulty['source'] && <p class="fault">{faulty['source']}</p>}
+      <WhatComes settings={answer.settings} />
+      {groups.map((group) => (
+        <section class="set-group" key={group.title} aria-label={group.title}>
+          <div class="set-words">
+            <h2>{group.title}</h2>
+            <p>{group.words}</p>
+          </div>
+          <div class="set-fields">
+            {group.names.map((name) => {
+              const schema = properties[name];
+              return (
+                schema && (
+                  <SchemaField
+                    key={name}
+                    name={name}
+                    schema={schema}
+                    value={draft[name] ?? ''}
+                    fault={faulty[name] ?? null}
+                    set={(value) => set(name, value)}
+                  />
+                )
+              );
+            })}
+          </div>
+        </section>
+      ))}
+      <div class="save-bar">
+        {problem && <ProblemNote problem={problem} />}
+        {Object.keys(faulty).length > 0 && (
+          <p class="fault" role="alert">
+            Not saved:{' '}
+            {Object.keys(faulty)
+              .map((name) => properties[name]?.title ?? name)
+              .join('; ')}
+            .
+          </p>
+        )}
+        <p class="actions">
+          <button type="submit" class="main" disabled={!changed}>
+            Save the settings
+          </button>
+          <button
+            type="button"
+            disabled={!changed}
+            onClick={() => {
+              setDraft({ ...answer.settings });
+              setFaulty({});
+              setProblem(null);
+            }}
+          >
+            Undo the changes
+          </button>
+        </p>
+      </div>
+    </form>
+  );
+}

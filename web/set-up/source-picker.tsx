@@ -1,0 +1,173 @@
+import { useEffect, useState } from 'preact/hooks';
+import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { partsOf, type SourceParts, sourceText } from './source-text.ts';
+
+interface Port {
+  readonly path: string;
+  readonly stablePath: string;
+  readonly title: string;
+}
+
+const KINDS: readonly { readonly kind: SourceParts['kind']; readonly words: string; readonly fresh: SourceParts }[] = [
+  { kind: 'simulator', words: 'Simulator', fresh: { kind: 'simulator', scenario: '' } },
+  { kind: 'serial', words: 'Serial port', fresh: { kind: 'serial', path: '', baud: '115200' } },
+  { kind: 'tcp', words: 'Network', fresh: { kind: 'tcp', address: '' } },
+  { kind: 'file', words: 'Recorded file', fresh: { kind: 'file', path: '', pace: '1' } },
+];
+
+/** Where the reading lines come from. */
+export function SourcePicker({
+  source,
+  fixed,
+  set,
+}: {
+  source: string;
+  fixed: boolean;
+  set: (source: string) => void;
+}) {
+  const [parts, setParts] = useState<SourceParts>(() => partsOf(source));
+  const change = (next: SourceParts) => {
+    setParts(next);
+    set(sourceText(next));
+  };
+  return (
+    <section class="set-group" aria-labelledby="source-title">
+      <div class="set-words">
+        <h2 id="source-title">The source</h2>
+        <p>
+          Where the reading lines come from.
+          {fixed && ' It was given at the start of the service and cannot be changed here.'}
+        </p>
+      </div>
+      <div class="set-fields">
+        <fieldset class="switch" disabled={fixed}>
+          <legend>Kind</legend>
+          {KINDS.map((one) => (
+            <label key={one.kind}>
+              <input
+                type="radio"
+                name="source-kind"
+                checked={parts.kind === one.kind}
+                onChange={() => change(one.fresh)}
+              />
+              <span>{one.words}</span>
+            </label>
+          ))}
+        </fieldset>
+        {parts.kind === 'simulator' && (
+          <Text
+            label="Scenario"
+            hint="By its name; empty is a good run."
+            value={parts.scenario}
+            fixed={fixed}
+            set={(scenario) => change({ ...parts, scenario })}
+          />
+        )}
+        {parts.kind === 'serial' && (
+          <>
+            <Ports chosen={parts.path} fixed={fixed} choose={(path) => change({ ...parts, path })} />
+            <Text
+              label="Port"
+              hint="Choose above or type a path."
+              value={parts.path}
+              fixed={fixed}
+              set={(path) => change({ ...parts, path })}
+            />
+            <Text
+              label="Speed, baud"
+              hint="As the sketch begins its serial port."
+              value={parts.baud}
+              fixed={fixed}
+              set={(baud) => change({ ...parts, baud })}
+            />
+          </>
+        )}
+        {parts.kind === 'tcp' && (
+          <Text
+            label="Host and port"
+            hint="Such as 192.168.1.40:8080."
+            value={parts.address}
+            fixed={fixed}
+            set={(address) => change({ ...parts, address })}
+          />
+        )}
+        {parts.kind === 'file' && (
+          <>
+            <Text
+              label="File"
+              hint="A path on the service’s machine."
+              value={parts.path}
+              fixed={fixed}
+              set={(path) => change({ ...parts, path })}
+            />
+            <Text
+              label="Pace"
+              hint="1 is as recorded, 10 ten times as fast, max as fast as possible."
+              value={parts.pace}
+              fixed={fixed}
+              set={(pace) => change({ ...parts, pace })}
+            />
+          </>
+        )}
+      </div>
+    </section>
+  );
+}
+
+function Ports({ chosen, fixed, choose }: { chosen: string; fixed: boolean; choose: (path: string) => void }) {
+  const [ports, setPorts] = useState<readonly Port[] | null>(null);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const look = () => {
+    request<Port[]>('GET', '/api/serial-ports').then(
+      (answer) => {
+        setPorts(answer);
+        setProblem(null);
+      },
+      (thrown) => setProblem(asProblem(thrown)),
+    );
+  };
+  useEffect(look, []);
+  return (
+    <div class="ports">
+      {problem && <ProblemNote problem={problem} />}
+      {ports?.length === 0 && <p class="quiet">No port was found. Plug the microcontroller in, then look again.</p>}
+      <ul>
+        {ports?.map((port) => (
+          <li key={port.path}>
+            <label>
+              <input
+                type="radio"
+                name="port"
+                disabled={fixed}
+                checked={chosen === port.stablePath || chosen === port.path}
+                onChange={() => choose(port.stablePath || port.path)}
+              />
+              <span>
+                {port.title} <span class="raw">{port.path}</span>
+              </span>
+            </label>
+          </li>
+        ))}
+      </ul>
+      <button type="button" class="plain" onClick={look}>
+        Look again
+      </button>
+    </div>
+  );
+}
+
+function Text(props: { label: string; hint: string; value: string; fixed: boolean; set: (value: string) => void }) {
+  return (
+    <label class="field">
+      <span>{props.label}</span>
+      <input
+        type="text"
+        value={props.value}
+        disabled={props.fixed}
+        onInput={(event) => props.set(event.currentTarget.value)}
+      />
+      <span class="hint">{props.hint}</span>
+    </label>
+  );
+}

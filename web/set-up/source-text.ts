@@ -1,0 +1,29 @@
+/** A source as its parts, and back to the one text that the settings hold. */
+export type SourceParts =
+  | { readonly kind: 'simulator'; readonly scenario: string }
+  | { readonly kind: 'serial'; readonly path: string; readonly baud: string }
+  | { readonly kind: 'tcp'; readonly address: string }
+  | { readonly kind: 'file'; readonly path: string; readonly pace: string };
+
+export function partsOf(source: string): SourceParts {
+  const [, kind = '', rest = ''] = /^(simulator|serial|tcp|file):?(.*)$/.exec(source) ?? [];
+  const [before = '', query = ''] = rest.split('?');
+  const of = (name: string) => new URLSearchParams(query).get(name) ?? '';
+  if (kind === 'serial') return { kind, path: before, baud: of('baud') || '115200' };
+  if (kind === 'tcp') return { kind, address: rest };
+  if (kind === 'file') return { kind, path: before, pace: of('pace') || '1' };
+  return { kind: 'simulator', scenario: rest };
+}
+
+export function sourceText(parts: SourceParts): string {
+  switch (parts.kind) {
+    case 'simulator':
+      return parts.scenario.trim() === '' ? '' : `simulator:${parts.scenario.trim()}`;
+    case 'serial':
+      return `serial:${parts.path.trim()}?baud=${parts.baud.trim() || '115200'}`;
+    case 'tcp':
+      return `tcp:${parts.address.trim()}`;
+    case 'file':
+      return `file:${parts.path.trim()}?pace=${parts.pace.trim() || '1'}`;
+  }
+}

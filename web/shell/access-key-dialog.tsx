@@ -1,0 +1,44 @@
+import { useEffect, useRef, useState } from 'preact/hooks';
+import { keyWanted, setAccessKey } from '../service/access-key.ts';
+
+/** Asks for the access key once; the browser keeps it. */
+export function AccessKeyDialog() {
+  const dialog = useRef<HTMLDialogElement>(null);
+  const [key, setKey] = useState('');
+  const wanted = keyWanted.value;
+  useEffect(() => {
+    if (wanted && dialog.current?.open === false) dialog.current.showModal();
+    if (!wanted) dialog.current?.close();
+  }, [wanted]);
+  return (
+    <dialog ref={dialog} class="dialog" aria-labelledby="key-title" onCancel={(event) => event.preventDefault()}>
+      <form
+        method="dialog"
+        onSubmit={(event) => {
+          event.preventDefault();
+          if (key.trim() !== '') {
+            setAccessKey(key.trim());
+            location.reload();
+          }
+        }}
+      >
+        <h2 id="key-title">Access key</h2>
+        <p>This service is reachable beyond its own machine and asks for its access key. The browser keeps it.</p>
+        <label class="field">
+          <span>Access key</span>
+          <input
+            type="password"
+            autocomplete="current-password"
+            value={key}
+            onInput={(event) => setKey(event.currentTarget.value)}
+          />
+        </label>
+        <p class="actions">
+          <button type="submit" class="main">
+            Go on
+          </button>
+        </p>
+      </form>
+    </dialog>
+  );
+}

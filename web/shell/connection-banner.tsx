@@ -1,0 +1,20 @@
+import { connection, nowMs } from '../service/live-store.ts';
+import { span } from '../words/times.ts';
+import { Shape } from './shape.tsx';
+
+/** Says loudly that what the page shows is old. Silence must mean "all well", so this is the loudest thing there is. */
+export function ConnectionBanner() {
+  const { phase, sinceMs } = connection.value;
+  if (phase !== 'lost') return null;
+  nowMs.value; // the second hand
+  return (
+    <div class="connection-banner" role="alert" data-testid="connection-banner">
+      <Shape of="danger" size={28} />
+      <p>
+        <strong>The connection to the service is lost.</strong> <span>Nobody is watching from here</span>
+        <span aria-hidden="true"> for {span(Date.now() - sinceMs)}</span>. What you see below is old. Trying again by
+        itself.
+      </p>
+    </div>
+  );
+}

@@ -1,0 +1,34 @@
+import { type Theme, theme } from './theme.ts';
+
+const CHOICES: readonly { readonly value: Theme; readonly words: string }[] = [
+  { value: 'system', words: 'As the device' },
+  { value: 'light', words: 'Light' },
+  { value: 'dark', words: 'Dark' },
+];
+
+export function Footer() {
+  return (
+    <footer class="footer">
+      <p>
+        Hot, moving, unattended machinery. Strandward only watches and is no safety device: an independent
+        over-temperature cut-out, a smoke alarm and the maker’s instructions come first. Ventilate fumes and fine dust.
+      </p>
+      <fieldset class="switch">
+        <legend>Colours</legend>
+        {CHOICES.map((choice) => (
+          <label key={choice.value}>
+            <input
+              type="radio"
+              name="colours"
+              checked={theme.value === choice.value}
+              onChange={() => {
+                theme.value = choice.value;
+              }}
+            />
+            <span>{choice.words}</span>
+          </label>
+        ))}
+      </fieldset>
+    </footer>
+  );
+}

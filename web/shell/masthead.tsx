@@ -1,0 +1,48 @@
+import { AttentionButton, AttentionKeeper } from '../attention/attention-button.tsx';
+import { live } from '../service/live-store.ts';
+import { route } from './router.ts';
+import { Shape } from './shape.tsx';
+
+const PAGES = [
+  { href: '/', words: 'Live', pages: ['live', 'wall'] },
+  { href: '/spool', words: 'Spool', pages: ['spool'] },
+  { href: '/runs', words: 'Runs', pages: ['runs', 'run'] },
+  { href: '/set-up', words: 'Set-up', pages: ['set-up'] },
+] as const;
+
+export function Masthead() {
+  const at = route.value.page;
+  const state = live.value;
+  const toAnswer = state?.alarms.filter((alarm) => alarm.state !== 'acknowledged').length ?? 0;
+  return (
+    <header class="masthead">
+      <a class="wordmark" href="/" aria-label="Strandward, live page">
+        <svg width="34" height="16" viewBox="0 0 34 16" aria-hidden="true" focusable="false">
+          <path d="M0 6.2h11c3 0 3.6-4.4 7-4.4s4 4.4 7 4.4h9v3.6h-9c-3 0-3.6 4.4-7 4.4s-4-4.4-7-4.4H0z" />
+        </svg>
+        <span>Strandward</span>
+      </a>
+      {state && <span class="line-name">{state.lineName}</span>}
+      <nav class="pages" aria-label="Pages">
+        {PAGES.map((page) => (
+          <a
+            key={page.href}
+            href={page.href}
+            aria-current={(page.pages as readonly string[]).includes(at) ? 'page' : undefined}
+          >
+            {page.words}
+            {page.href === '/' && toAnswer > 0 && at !== 'live' && (
+              <span class="nav-alarms">
+                <Shape of={state?.loudness === 'danger' ? 'danger' : 'abnormal'} size={14} />
+                <span>{toAnswer}</span>
+                <span class="unseen"> alarms to answer</span>
+              </span>
+            )}
+          </a>
+        ))}
+      </nav>
+      <AttentionButton />
+      <AttentionKeeper />
+    </header>
+  );
+}

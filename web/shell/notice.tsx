@@ -1,0 +1,52 @@
+import { signal } from '@preact/signals';
+
+export interface NoticeText {
+  readonly text: string;
+  readonly undo?: (() => void) | undefined;
+}
+
+const shown = signal<NoticeText | null>(null);
+let timer: ReturnType<typeof setTimeout> | undefined;
+
+/** Say what was just done, with a way back where there is one. Stays for 20 s, or until closed. */
+export function say(notice: NoticeText): void {
+  shown.value = notice;
+  clearTimeout(timer);
+  timer = setTimeout(() => {
+    shown.value = null;
+  }, 20_000);
+}
+
+export function Notice() {
+  const notice = shown.value;
+  return (
+    <div class="notice-place" role="status">
+      {notice && (
+        <div class="notice">
+          <span>{notice.text}</span>
+          {notice.undo && (
+            <button
+              type="button"
+              class="plain"
+              onClick={() => {
+                notice.undo?.();
+                shown.value = null;
+              }}
+            >
+              Undo
+            </button>
+          )}
+          <button
+            type="button"
+            class="plain"
+            onClick={() => {
+              shown.value = null;
+            }}
+          >
+            Close
+          </button>
+        </div>
+      )}
+    </div>
+  );
+}

@@ -1,0 +1,37 @@
+import { effect } from '@preact/signals';
+import { connection, live } from '../service/live-store.ts';
+import { route } from './router.ts';
+
+type Mood = 'calm' | 'notice' | 'abnormal' | 'danger' | 'lost';
+
+const STRAND = 'M0 13h7c4 0 5-5 9-5s5 5 9 5h7v6h-7c-4 0-5 5-9 5s-5-5-9-5H0z';
+const BODIES: Record<Mood, string> = {
+  calm: `<path d='${STRAND}' fill='%236f817c'/>`,
+  notice: `<path d='${STRAND}' fill='%232f7fc4'/>`,
+  abnormal: `<path d='M16 1 32 31H0z' fill='%23f2b705'/><path d='M16 11v10M16 24v3' stroke='%23231a00' stroke-width='4'/>`,
+  danger: `<path d='M9 0h14l9 9v14l-9 9H9l-9-9V9z' fill='%23c8161d'/><path d='M16 6v12M16 22v4' stroke='white' stroke-width='4.5'/>`,
+  lost: `<path d='M9 0h14l9 9v14l-9 9H9l-9-9V9z' fill='%23c8161d'/><path d='M9 9l14 14M23 9 9 23' stroke='white' stroke-width='4'/>`,
+};
+
+/** The page's icon as a data address: shape and colour say the mood in a row of tabs. */
+export function iconOf(mood: Mood): string {
+  return `data:image/svg+xml,<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 32 32'>${BODIES[mood]}</svg>`;
+}
+
+const PAGE_WORDS: Record<string, string> = { spool: 'Spool', runs: 'Runs', run: 'Run', 'set-up': 'Set-up' };
+
+/** Keeps the title and the icon of the tab in step with the line, on every page. */
+export function startPageIcon(): void {
+  const link = document.querySelector<HTMLLinkElement>('link[rel="icon"]')!;
+  effect(() => {
+    const state = live.value;
+    const lost = connection.value.phase === 'lost';
+    const mood: Mood = lost ? 'lost' : (state?.loudness ?? 'calm');
+    const icon = iconOf(mood);
+    if (link.href !== icon) link.href = icon;
+    const page = PAGE_WORDS[route.value.page];
+    const sentence = lost ? 'Connection lost' : (state?.sentence ?? 'Strandward');
+    const title = page !== undefined && (mood === 'calm' || mood === 'notice') ? `${page} · Strandward` : sentence;
+    if (document.title !== title) document.title = title;
+  });
+}

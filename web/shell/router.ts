@@ -1,0 +1,54 @@
+import { signal } from '@preact/signals';
+
+export type Route =
+  | { readonly page: 'live' | 'wall' | 'runs' | 'set-up' | 'unknown' }
+  | { readonly page: 'spool'; readonly id: number | null }
+  | { readonly page: 'run'; readonly id: number };
+
+/** The page that a path names. */
+export function routeOf(path: string): Route {
+  const [first = '', second, ...more] = path.split('/').filter((part) => part !== '');
+  if (more.length > 0) return { page: 'unknown' };
+  const id = second !== undefined && /^\d{1,15}$/.test(second) ? Number(second) : undefined;
+  if (second === undefined) {
+    if (first === '') return { page: 'live' };
+    if (first === 'spool') return { page: 'spool', id: null };
+    if (first === 'wall' || first === 'runs' || first === 'set-up') return { page: first };
+  } else if (id !== undefined) {
+    if (first === 'spool') return { page: 'spool', id };
+    if (first === 'runs') return { page: 'run', id };
+  }
+  return { page: 'unknown' };
+}
+
+export const route = signal<Route>({ page: 'live' });
+
+export function go(path: string): void {
+  history.pushState(null, '', path);
+  route.value = routeOf(location.pathname);
+  window.scrollTo(0, 0);
+  document.getElementById('content')?.focus({ preventScroll: true });
+}
+
+/** Follows the address bar, and turns clicks on links of our own into page changes without a reload. */
+export function startRouter(): void {
+  route.value = routeOf(location.pathname);
+  addEventListener('popstate', () => {
+    route.value = routeOf(location.pathname);
+  });
+  document.addEventListener('click', (event) => {
+    if (event.defaultPrevented || event.button !== 0 || event.metaKey || event.ctrlKey || event.shiftKey) return;
+    const link = (event.target as Element | null)?.closest('a');
+    const href = link?.getAttribute('href');
+    if (
+      !link ||
+      !href?.startsWith('/') ||
+      href.startsWith('/api') ||
+      link.target !== '' ||
+      link.hasAttribute('download')
+    )
+      return;
+    event.preventDefault();
+    go(href);
+  });
+}

@@ -1,0 +1,58 @@
+import { type Signal, signal } from '@preact/signals';
+import type { WindowView } from '../../server/api/contract.ts';
+import { isAbort, request } from '../service/request.ts';
+import { askOf, type RibbonPlan, type RowColumns, rowOf } from './ribbon-plan.ts';
+
+/** Fetches the traces of rows as they come into view, several rows a question, and keeps them. */
+export class RibbonData {
+  readonly #runId: number;
+  readonly #startMm: number;
+  readonly #plan: RibbonPlan;
+  readonly #groups = new Map<number, { window: WindowView | null; lengthMm: number }>();
+  readonly #asked = new AbortController();
+  /** Rises with every answer, so that rows draw anew. */
+  readonly version: Signal<number> = signal(0);
+
+  constructor(runId: number, startMm: number, plan: RibbonPlan) {
+    this.#runId = runId;
+    this.#startMm = startMm;
+    this.#plan = plan;
+  }
+
+  stop(): void {
+    this.#asked.abort();
+  }
+
+  /** The columns of a row, or null while they are being fetched. `lengthMm` is how long the spool is now. */
+  row(row: number, lengthMm: number): RowColumns | null {
+    const group = Math.floor(row / this.#plan.rowsPerAsk);
+    const known = this.#groups.get(group);
+    const { toMm } = askOf(this.#plan, group);
+    // A group that was whole when asked stays; the last one of a growing spool is asked anew as it grows.
+    if (!known || (known.window !== null && known.lengthMm < Math.min(lengthMm, toMm) - 20)) this.#ask(group, lengthMm);
+    return known?.window ? rowOf(this.#plan, known.window, row) : null;
+  }
+
+  async #ask(group: number, lengthMm: number): Promise<void> {
+    const old = this.#groups.get(group);
+    this.#groups.set(group, { window: old?.window ?? null, lengthMm });
+    const { fromMm, toMm, columns } = askOf(this.#plan, group);
+    const query = new URLSearchParams({
+      axis: 'length',
+      from: String(this.#startMm + fromMm),
+      to: String(this.#startMm + toMm),
+      columns: String(columns),
+      channels: 'd',
+    });
+    try {
+      const path = `/api/runs/${this.#runId}/window?${query}`;
+      const window = await request<WindowView>('GET', path, undefined, this.#asked.signal);
+      this.#groups.set(group, { window, lengthMm });
+      this.version.value += 1;
+    } catch (thrown) {
+      if (isAbort(thrown)) return;
+      this.#groups.delete(group);
+      console.error(thrown);
+    }
+  }
+}

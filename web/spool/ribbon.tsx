@@ -1,0 +1,203 @@
+import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
+import type { SpoolDetail } from '../../server/api/contract.ts';
+import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
+import { KIND_WORDS, VERDICT_WORDS } from '../words/names.ts';
+import { diameter, metres } from '../words/numbers.ts';
+import { RibbonData } from './ribbon-data.ts';
+import { movedBy, pieces, positionMm, type RibbonPlan, ribbonPlan } from './ribbon-plan.ts';
+import { RibbonRow } from './ribbon-row.tsx';
+import { neighbour, type PlacedSection, sectionAt } from './section-order.ts';
+import type { SpoolModel } from './spool-model.ts';
+
+interface RibbonProps {
+  readonly model: SpoolModel;
+  readonly detail: SpoolDetail;
+  readonly sections: readonly PlacedSection[];
+  readonly limits: DiameterLimits;
+}
+
+/** The whole spool as a page of text, with a cursor and a selection, by pointer and by keyboard. */
+export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
+  const place = useRef<HTMLDivElement>(null);
+  const [width, setWidth] = useState(0);
+  const { spool } = detail;
+  const lengthMm = Math.max(1, spool.woundMm);
+  useLayoutEffect(() => {
+    const measure = () => setWidth(Math.max(200, (place.current?.clientWidth ?? 600) - 48));
+    measure();
+    const watch = new ResizeObserver(measure);
+    watch.observe(place.current!);
+    return () => watch.disconnect();
+  }, []);
+  const plan = useMemo(() => ribbonPlan(lengthMm, width, devicePixelRatio), [lengthMm, width]);
+  // Rows keep their traces while the spool grows: only a new row length or width asks for everything again.
+  const data = useMemo(
+    () => new RibbonData(spool.runId, spool.startGaugeMm, plan),
+    // biome-ignore lint/correctness/useExhaustiveDependencies: the plan's layout counts, not its length
+    [spool.runId, spool.startGaugeMm, plan.rowMm, plan.columnsPerRow, plan.rows],
+  );
+  useEffect(() => () => data.stop(), [data]);
+  usePointer(place, plan, model, sections);
+
+  const cursor = Math.min(model.cursorMm.value, lengthMm);
+  const under = sectionAt(sections, cursor);
+  const words = `${metres(cursor, 3)} m from the inner end, ${metres(lengthMm - cursor, 3)} m from the outer end, ${
+    under
+      ? `${KIND_WORDS[under.kind]}${under.peakMm === null ? '' : ` ${diameter(under.peakMm)} mm`}, ${VERDICT_WORDS[under.verdict].toLowerCase()}`
+      : 'good'
+  }`;
+
+  const key = (event: KeyboardEvent) => {
+    const at = model.cursorMm.peek();
+    const draft = model.draft.peek();
+    const moved = movedBy(event.key, event.altKey || event.ctrlKey, at, plan);
+    if (moved !== null) {
+      if (event.shiftKey) {
+        // The edge at the cursor moves, the other one stays.
+        const anchor = draft
+          ? Math.abs(draft.fromMm - at) < Math.abs(draft.toMm - at)
+            ? draft.toMm
+            : draft.fromMm
+          : at;
+        model.select(anchor, moved);
+      }
+      model.cursorMm.value = moved;
+      place.current
+        ?.querySelector(`[data-row="${Math.min(plan.rows - 1, Math.floor(moved / plan.rowMm))}"]`)
+        ?.scrollIntoView({ block: 'nearest' });
+    } else if (event.key === 'Enter') {
+      if (!draft) {
+        if (under) model.adjust(under);
+        else model.begin(Math.max(0, at - 50), Math.min(lengthMm, at + 50));
+      }
+      document.getElementById('draft-from')?.focus();
+      requestAnimationFrame(() => document.getElementById('draft-from')?.focus());
+    } else if (event.key === 'Escape') {
+      model.cancel();
+    } else if (event.key === 'n' || event.key === 'p') {
+      const next = neighbour(sections, at, event.key === 'n');
+      if (next) model.cursorMm.value = Math.max(0, next.fromSpoolMm);
+    } else return;
+    event.preventDefault();
+  };
+
+  return (
+    <div class="ribbon-frame">
+      <p class="cursor-words" aria-hidden="true">
+        <strong>{metres(cursor, 3)} m</strong> from the inner end <span class="dot">·</span>{' '}
+        <strong>{metres(lengthMm - cursor, 3)} m</strong> from the outer end <span class="dot">·</span>{' '}
+        {under ? (
+          <span class={`verdict-word ${under.verdict}`}>
+            {KIND_WORDS[under.kind]}
+            {under.peakMm !== null && ` ${diameter(under.peakMm)} mm`}, {VERDICT_WORDS[under.verdict].toLowerCase()}
+          </span>
+        ) : (
+          'good'
+        )}
+      </p>
+      <div
+        ref={place}
+        class="ribbon"
+        data-testid="ribbon"
+        data-row-mm={plan.rowMm}
+        role="slider"
+        tabIndex={0}
+        aria-label="Place on the spool"
+        aria-describedby="ribbon-keys"
+        aria-valuemin={0}
+        aria-valuemax={Math.round(lengthMm)}
+        aria-valuenow={Math.round(cursor)}
+        aria-valuetext={words}
+        onKeyDown={key}
+      >
+        {width > 0 &&
+          Array.from({ length: plan.rows }, (_, row) => (
+            <RibbonRow key={row} row={row} plan={plan} data={data} limits={limits} sections={sections} model={model} />
+          ))}
+      </div>
+      <p class="fine" id="ribbon-keys">
+        {metres(plan.rowMm, plan.rowMm < 1000 ? 1 : 0)} m a row; the first metre wound is at the top left. Drag to mark
+        a stretch, or use the arrow keys (with Alt 1 cm at a time), Shift to select, Enter to mark, N and P for the next
+        and the previous section.
+      </p>
+    </div>
+  );
+}
+
+/** Pointer on the ribbon: hover moves the cursor, a drag selects or moves an edge, a press on a section opens it. */
+function usePointer(
+  place: { readonly current: HTMLDivElement | null },
+  plan: RibbonPlan,
+  model: SpoolModel,
+  sections: readonly PlacedSection[],
+): void {
+  const now = useRef({ plan, sections });
+  now.current = { plan, sections };
+  useEffect(() => {
+    const node = place.current!;
+    const EDGE_PX = 9;
+    let drag: { anchorMm: number; startX: number; startY: number; moved: boolean; edge: boolean } | null = null;
+
+    const at = (event: PointerEvent): number => {
+      const { plan } = now.current;
+      const rows = node.querySelectorAll<HTMLElement>('.row-strand');
+      const first = rows[0]!.getBoundingClientRect();
+      const pitch = rows.length > 1 ? rows[1]!.getBoundingClientRect().top - first.top : first.height;
+      const row = Math.min(plan.rows - 1, Math.max(0, Math.floor((event.clientY - first.top) / pitch)));
+      return positionMm(plan, row, (event.clientX - first.left) / first.width);
+    };
+    const nearEdge = (event: PointerEvent, edgeMm: number, last: boolean): boolean => {
+      const { plan } = now.current;
+      const piece = pieces(plan, edgeMm, edgeMm).at(last ? -1 : 0);
+      const strand = piece && node.querySelectorAll<HTMLElement>('.row-strand')[piece.row]?.getBoundingClientRect();
+      if (!piece || !strand) return false;
+      const x = strand.left + piece.left * strand.width;
+      const reach = event.pointerType === 'touch' ? EDGE_PX * 2 : EDGE_PX;
+      return (
+        event.clientY >= strand.top - 4 && event.clientY <= strand.bottom + 4 && Math.abs(event.clientX - x) <= reach
+      );
+    };
+    const down = (event: PointerEvent) => {
+      if (event.button !== 0) return;
+      const draft = model.draft.peek();
+      const mm = at(event);
+      let anchorMm = mm;
+      let edge = false;
+      if (draft && nearEdge(event, draft.fromMm, false)) [anchorMm, edge] = [draft.toMm, true];
+      else if (draft && nearEdge(event, draft.toMm, true)) [anchorMm, edge] = [draft.fromMm, true];
+      drag = { anchorMm, startX: event.clientX, startY: event.clientY, moved: false, edge };
+      model.cursorMm.value = mm;
+      node.setPointerCapture(event.pointerId);
+    };
+    const move = (event: PointerEvent) => {
+      const mm = at(event);
+      model.cursorMm.value = mm;
+      if (!drag) return;
+      if (!drag.moved && Math.hypot(event.clientX - drag.startX, event.clientY - drag.startY) < 4) return;
+      if (!drag.moved && !drag.edge) model.begin(drag.anchorMm, mm);
+      else model.select(drag.anchorMm, mm);
+      drag.moved = true;
+    };
+    const up = (event: PointerEvent) => {
+      if (drag && !drag.moved && event.type === 'pointerup') {
+        const { plan, sections } = now.current;
+        const mm = at(event);
+        const slack = (plan.rowMm / Math.max(1, node.clientWidth)) * 5;
+        const hit =
+          sectionAt(sections, mm) ?? sections.find((s) => mm > s.fromSpoolMm - slack && mm < s.toSpoolMm + slack);
+        if (hit) model.adjust(hit);
+      }
+      drag = null;
+    };
+    node.addEventListener('pointerdown', down);
+    node.addEventListener('pointermove', move);
+    node.addEventListener('pointerup', up);
+    node.addEventListener('pointercancel', up);
+    return () => {
+      node.removeEventListener('pointerdown', down);
+      node.removeEventListener('pointermove', move);
+      node.removeEventListener('pointerup', up);
+      node.removeEventListener('pointercancel', up);
+    };
+  }, [place, model]);
+}

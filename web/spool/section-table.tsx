@@ -1,0 +1,95 @@
+import { useState } from 'preact/hooks';
+import { Shape } from '../shell/shape.tsx';
+import { KIND_WORDS, VERDICT_WORDS } from '../words/names.ts';
+import { diameter, length, metres } from '../words/numbers.ts';
+import { type Order, ordered, type PlacedSection } from './section-order.ts';
+import type { SpoolModel } from './spool-model.ts';
+
+const FIRST = 40;
+
+/** Every section of the spool in words, worst first or by metre. */
+export function SectionTable({
+  model,
+  sections,
+  nominalMm,
+}: {
+  model: SpoolModel;
+  sections: readonly PlacedSection[];
+  nominalMm: number;
+}) {
+  const [order, setOrder] = useState<Order>('worst');
+  const [all, setAll] = useState(false);
+  const rows = ordered(sections, order, nominalMm) as PlacedSection[];
+  const shown = all ? rows : rows.slice(0, FIRST);
+  return (
+    <section class="sections" aria-labelledby="sections-title">
+      <header class="section-head">
+        <h2 id="sections-title">Sections</h2>
+        {rows.length > 1 && (
+          <fieldset class="switch small">
+            <legend class="unseen">Order</legend>
+            {(['worst', 'metre'] as const).map((one) => (
+              <label key={one}>
+                <input type="radio" name="order" checked={order === one} onChange={() => setOrder(one)} />
+                <span>{one === 'worst' ? 'Worst first' : 'By metre'}</span>
+              </label>
+            ))}
+          </fieldset>
+        )}
+      </header>
+      {rows.length === 0 ? (
+        <p class="quiet">None: the whole spool is good.</p>
+      ) : (
+        <ul class="section-list">
+          {shown.map((one) => (
+            <li
+              key={one.id}
+              class={`section-row ${one.verdict}${model.draft.value?.id === one.id ? ' chosen' : ''}`}
+              data-testid="section-row"
+              data-section={one.id}
+              data-kind={one.kind}
+              data-from-mm={one.fromSpoolMm}
+              data-to-mm={one.toSpoolMm}
+              data-verdict={one.verdict}
+              data-origin={one.origin}
+            >
+              <button type="button" class="section-open" onClick={() => model.adjust(one)}>
+                <Shape
+                  of={one.verdict === 'discard' ? 'danger' : one.verdict === 'doubtful' ? 'abnormal' : 'calm'}
+                  size={16}
+                />
+                <span class="section-what">
+                  {KIND_WORDS[one.kind]}
+                  {one.peakMm !== null && ` ${diameter(one.peakMm)} mm`}
+                  {one.certainty === 'inDoubt' && ' (in doubt)'}
+                </span>
+                <span class="section-where">
+                  {metres(Math.max(0, one.fromSpoolMm), 2)} to {metres(one.toSpoolMm, 2)} m
+                </span>
+                <span class="section-more">
+                  {VERDICT_WORDS[one.verdict]}, {length(one.toSpoolMm - one.fromSpoolMm)}
+                  {one.origin === 'adjusted' && ', adjusted'}
+                  {one.open && ', still growing'}
+                  {one.note && `: ${one.note}`}
+                </span>
+              </button>
+              <button
+                type="button"
+                class="plain"
+                aria-label={`Remove ${KIND_WORDS[one.kind]} at ${metres(one.fromSpoolMm)} m`}
+                onClick={() => model.remove(one)}
+              >
+                Remove
+              </button>
+            </li>
+          ))}
+        </ul>
+      )}
+      {rows.length > shown.length && (
+        <button type="button" class="plain" onClick={() => setAll(true)}>
+          Show all {rows.length}
+        </button>
+      )}
+    </section>
+  );
+}

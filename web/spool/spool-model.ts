@@ -1,0 +1,125 @@
+import { batch, type Signal, signal } from '@preact/signals';
+import type { SectionInput, SectionView, SpoolDetail } from '../../server/api/contract.ts';
+import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { say } from '../shell/notice.tsx';
+import { KIND_WORDS } from '../words/names.ts';
+
+/** A stretch being marked or adjusted. `id` = the section it changes; null = a new one. */
+export interface Draft {
+  readonly id: string | null;
+  readonly fromMm: number;
+  readonly toMm: number;
+  readonly verdict: SectionView['verdict'];
+  readonly note: string;
+}
+
+/** One open spool page: what the service says of the spool, where the cursor is, what is being marked. */
+export class SpoolModel {
+  readonly id: number;
+  readonly detail: Signal<SpoolDetail | null> = signal(null);
+  readonly problem: Signal<ServiceProblem | null> = signal(null);
+  readonly saveProblem: Signal<ServiceProblem | null> = signal(null);
+  readonly cursorMm: Signal<number> = signal(0);
+  readonly draft: Signal<Draft | null> = signal(null);
+
+  constructor(id: number) {
+    this.id = id;
+  }
+
+  async load(): Promise<void> {
+    try {
+      this.detail.value = await request<SpoolDetail>('GET', `/api/spools/${this.id}`);
+      this.problem.value = null;
+    } catch (thrown) {
+      this.problem.value = asProblem(thrown);
+    }
+  }
+
+  select(fromMm: number, toMm: number): void {
+    const old = this.draft.peek();
+    const [from, to] = fromMm <= toMm ? [fromMm, toMm] : [toMm, fromMm];
+    this.draft.value = old
+      ? { ...old, fromMm: from, toMm: to }
+      : { id: null, fromMm: from, toMm: to, verdict: 'discard', note: '' };
+  }
+
+  begin(fromMm: number, toMm: number): void {
+    this.draft.value = null;
+    this.select(fromMm, toMm);
+  }
+
+  adjust(section: SectionView): void {
+    if (section.fromSpoolMm === null || section.toSpoolMm === null) return;
+    const { id, fromSpoolMm, toSpoolMm, verdict, note } = section;
+    batch(() => {
+      this.saveProblem.value = null;
+      this.draft.value = { id, fromMm: Math.max(0, fromSpoolMm), toMm: toSpoolMm, verdict, note };
+      this.cursorMm.value = Math.max(0, fromSpoolMm);
+    });
+  }
+
+  cancel(): void {
+    this.draft.value = null;
+    this.saveProblem.value = null;
+  }
+
+  async save(): Promise<void> {
+    const draft = this.draft.peek();
+    if (!draft) return;
+    const body: SectionInput = {
+      fromSpoolMm: draft.fromMm,
+      toSpoolMm: draft.toMm,
+      verdict: draft.verdict,
+      note: draft.note,
+    };
+    const base = `/api/spools/${this.id}/sections`;
+    const before = this.detail.peek()?.sections.find((one) => one.id === draft.id);
+    await this.#act(async () => {
+      if (draft.id === null) {
+        const made = await request<SectionView>('POST', base, body);
+        say({ text: 'Section added.', undo: () => this.#act(() => request('DELETE', `${base}/${made.id}`)) });
+      } else {
+        await request<SectionView>('PUT', `${base}/${draft.id}`, body);
+        say({ text: 'Section adjusted.', undo: before && (() => this.#takeBack(before)) });
+      }
+      this.cancel();
+    });
+  }
+
+  async remove(section: SectionView): Promise<void> {
+    const path = `/api/spools/${this.id}/sections/${section.id}`;
+    await this.#act(async () => {
+      await request('DELETE', path);
+      say({
+        text: `${KIND_WORDS[section.kind]} ${section.origin === 'person' ? 'removed' : 'dismissed'}.`,
+        undo: () => this.#act(() => request('POST', `${path}/restore`, {})),
+      });
+      this.cancel();
+    });
+  }
+
+  /** A measured section goes back to what was measured; one of a person, to what that person said before. */
+  async restore(section: SectionView): Promise<void> {
+    await this.#act(() => request('POST', `/api/spools/${this.id}/sections/${section.id}/restore`, {}));
+    say({ text: 'Back to what was measured.' });
+  }
+
+  async #takeBack(before: SectionView): Promise<void> {
+    const path = `/api/spools/${this.id}/sections/${before.id}`;
+    if (before.origin === 'measured') await this.#act(() => request('POST', `${path}/restore`, {}));
+    else if (before.fromSpoolMm !== null && before.toSpoolMm !== null) {
+      const { fromSpoolMm, toSpoolMm, verdict, note } = before;
+      await this.#act(() => request('PUT', path, { fromSpoolMm, toSpoolMm, verdict, note } satisfies SectionInput));
+    }
+  }
+
+  async #act(what: () => Promise<unknown>): Promise<void> {
+    try {
+      await what();
+      this.saveProblem.value = null;
+      await this.load();
+    } catch (thrown) {
+      this.saveProblem.value = asProblem(thrown);
+    }
+  }
+}

@@ -1,0 +1,173 @@
+import { useEffect, useMemo, useState } from 'preact/hooks';
+import type { RunDetail, RunView } from '../../server/api/contract.ts';
+import { live, refetchVersion } from '../service/live-store.ts';
+import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { settings } from '../set-up/settings-store.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
+import { spoolName } from '../words/names.ts';
+import { grams, metres, percent } from '../words/numbers.ts';
+import { clock, day } from '../words/times.ts';
+import { Ribbon } from './ribbon.tsx';
+import { SectionEditor } from './section-editor.tsx';
+import { placed } from './section-order.ts';
+import { SectionTable } from './section-table.tsx';
+import { SpoolModel } from './spool-model.ts';
+
+const FALLBACK: DiameterLimits = { nominalMm: 1.75, toleranceMm: 0.05, hotendLimitMm: 1.9, leastFeedableMm: 1.6 };
+
+/** The spool as a page of text. Without an id, the newest. */
+export function SpoolPage({ spoolId }: { spoolId: number | null }) {
+  const [newest, setNewest] = useState<number | 'none' | null>(null);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const liveSpool = live.value?.spool?.id ?? null;
+  useEffect(() => {
+    if (spoolId !== null || liveSpool !== null) return;
+    newestSpool().then(
+      (id) => setNewest(id ?? 'none'),
+      (thrown) => setProblem(asProblem(thrown)),
+    );
+  }, [spoolId, liveSpool]);
+  const id = spoolId ?? liveSpool ?? newest;
+  if (id === null)
+    return problem ? <ProblemNote problem={problem} /> : <p class="quiet">Looking for the newest spool …</p>;
+  if (id === 'none') {
+    return (
+      <section class="prose">
+        <h1>Nothing has been wound yet.</h1>
+        <p>
+          A spool begins with winding: by itself once the zones are at heat and the strand has settled, or by your word
+          on the <a href="/">live page</a>.
+        </p>
+      </section>
+    );
+  }
+  return <OneSpool key={id} id={id} />;
+}
+
+async function newestSpool(): Promise<number | null> {
+  const runs = await request<RunView[]>('GET', '/api/runs');
+  const withSpool = runs.find((run) => run.spools > 0);
+  if (!withSpool) return null;
+  const detail = await request<RunDetail>('GET', `/api/runs/${withSpool.id}`);
+  return detail.spools.reduce<number | null>(
+    (most, spool) => (most === null || spool.id > most ? spool.id : most),
+    null,
+  );
+}
+
+function OneSpool({ id }: { id: number }) {
+  const model = useMemo(() => new SpoolModel(id), [id]);
+  const version = refetchVersion.value;
+  const detail = model.detail.value;
+  const growing = detail !== null && detail.spool.endedMs === null;
+  // biome-ignore lint/correctness/useExhaustiveDependencies: loads again after a restart of the service
+  useEffect(() => {
+    model.load();
+  }, [model, version]);
+  useEffect(() => {
+    if (!growing) return;
+    const timer = setInterval(() => model.load(), 2000);
+    return () => clearInterval(timer);
+  }, [model, growing]);
+
+  const s = settings.value;
+  const limits: DiameterLimits = s ?? live.value?.limits ?? FALLBACK;
+  const sections = useMemo(() => placed(detail?.sections ?? []), [detail]);
+  if (!detail) {
+    return model.problem.value ? (
+      <ProblemNote problem={model.problem.value} again={() => model.load()} />
+    ) : (
+      <p class="quiet">Fetching the spool …</p>
+    );
+  }
+  const { spool, run } = detail;
+  const share = spool.woundMm > 0 ? spool.discardMm / spool.woundMm : 0;
+  const kept = Math.max(0, spool.woundMm - spool.discardMm);
+  return (
+    <article class="spool">
+      <header class="page-head">
+        <h1>{spoolName(spool)}</h1>
+        <p>
+          {growing ? 'Being wound since' : 'Wound'} {day(spool.startedMs, run.timeZone)},{' '}
+          {clock(spool.startedMs, run.timeZone)}
+          {spool.endedMs !== null && ` to ${clock(spool.endedMs, run.timeZone)}`}.{' '}
+          <a href={`/runs/${run.id}`}>Read the run</a>
+        </p>
+      </header>
+      <dl class="totals">
+        <div class="total-discard">
+          <dt>To discard</dt>
+          <dd>
+            <span class="big" data-testid="discard-total" data-mm={spool.discardMm}>
+              {metres(spool.discardMm)} m
+            </span>
+            <span class="fine">
+              {percent(share)}, {grams(spool.woundG * share)}
+            </span>
+          </dd>
+        </div>
+        <div>
+          <dt>Kept</dt>
+          <dd>
+            <span class="big">{metres(kept, 1)} m</span>
+            <span class="fine">
+              {grams(spool.woundG * (1 - share))}; longest clean piece {metres(spool.longestCleanMm, 1)} m
+            </span>
+          </dd>
+        </div>
+        <div>
+          <dt>Doubtful</dt>
+          <dd>
+            <span class="big">{metres(spool.doubtfulMm)} m</span>
+          </dd>
+        </div>
+        <div>
+          <dt>Not measured</dt>
+          <dd>
+            <span class="big">{metres(spool.unknownMm)} m</span>
+          </dd>
+        </div>
+        <div>
+          <dt>On the spool</dt>
+          <dd>
+            <span class="big">{metres(spool.woundMm, 1)} m</span>
+            <span class="fine">{grams(spool.woundG)}</span>
+          </dd>
+        </div>
+      </dl>
+      <ul class="legend" aria-label="Marks">
+        <li>
+          <span class="mark-sample discard" /> Discard: hatched
+        </li>
+        <li>
+          <span class="mark-sample doubtful" /> Doubtful: dotted
+        </li>
+        <li>
+          <span class="mark-sample unknown" /> Not measured: blank
+        </li>
+      </ul>
+      <div class="spool-body">
+        <Ribbon model={model} detail={detail} sections={sections} limits={limits} />
+        <aside class="spool-side" aria-label="Sections of the spool">
+          <SectionEditor model={model} lengthMm={spool.woundMm} />
+          {model.saveProblem.value && !model.draft.value && <ProblemNote problem={model.saveProblem.value} />}
+          {!model.draft.value && (
+            <p class="actions">
+              <button
+                type="button"
+                onClick={() => {
+                  const at = model.cursorMm.peek();
+                  model.begin(Math.max(0, at - 50), Math.min(spool.woundMm, at + 50));
+                }}
+              >
+                Mark a stretch at the cursor …
+              </button>
+            </p>
+          )}
+          <SectionTable model={model} sections={sections} nominalMm={limits.nominalMm} />
+        </aside>
+      </div>
+    </article>
+  );
+}

@@ -1,0 +1,36 @@
+export interface DiameterLimits {
+  readonly nominalMm: number;
+  readonly toleranceMm: number;
+  readonly hotendLimitMm: number;
+  readonly leastFeedableMm: number;
+}
+
+/**
+ * The range of diameters to draw, mm: always all limits, and more in steps of 0.1 where the strand goes beyond.
+ * Downwards it ends a little below the least feedable: a lost strand falls off the picture, it does not squash it.
+ */
+export function diameterRange(limits: DiameterLimits, largestMm: number | null): [number, number] {
+  const margin = (limits.hotendLimitMm - limits.leastFeedableMm) * 0.16;
+  const low = limits.leastFeedableMm - margin;
+  let high = limits.hotendLimitMm + margin;
+  if (largestMm !== null && largestMm > high - 0.02) high = Math.ceil((largestMm + 0.04) * 10) / 10;
+  return [low, Math.min(high, limits.nominalMm * 2.2)];
+}
+
+/** The lines worth a label, from the thickest down. */
+export function limitLines(
+  limits: DiameterLimits,
+): { readonly mm: number; readonly words: string; readonly kind: 'limit' | 'edge' | 'nominal' }[] {
+  return [
+    { mm: limits.hotendLimitMm, words: 'hotend limit', kind: 'limit' },
+    { mm: limits.nominalMm + limits.toleranceMm, words: 'tolerance', kind: 'edge' },
+    { mm: limits.nominalMm, words: 'nominal', kind: 'nominal' },
+    { mm: limits.nominalMm - limits.toleranceMm, words: 'tolerance', kind: 'edge' },
+    { mm: limits.leastFeedableMm, words: 'least feedable', kind: 'limit' },
+  ];
+}
+
+/** Thickness of the drawn strand in px: nominal is `nominalPx`, what is off nominal is drawn `gain` times over. */
+export function drawnThickness(mm: number, nominalMm: number, nominalPx: number, gain: number): number {
+  return Math.min(nominalPx * 2.4, Math.max(nominalPx * 0.12, nominalPx * (1 + (gain * (mm - nominalMm)) / nominalMm)));
+}

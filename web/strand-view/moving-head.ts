@@ -1,0 +1,45 @@
+/**
+ * Where the strand's newest point is on screen. Frames come about 20 times a second, pictures 60: between frames the
+ * head moves on at the strand's speed, and is drawn gently to where the frames say it is. It never moves back.
+ */
+export class MovingHead {
+  #shownMm = Number.NaN;
+  #targetMm = Number.NaN;
+  #speedMmPerS = 0;
+  #heardAt = 0;
+  #shownAt = 0;
+
+  get speedMmPerS(): number {
+    return this.#speedMmPerS;
+  }
+
+  reset(): void {
+    this.#shownMm = Number.NaN;
+    this.#targetMm = Number.NaN;
+  }
+
+  /** A frame said: gauge length now, and speed. `atMs` is any monotonic clock, the same as in `at`. */
+  hear(gaugeMm: number, speedMmPerS: number, atMs: number): void {
+    this.#targetMm = gaugeMm;
+    this.#speedMmPerS = speedMmPerS;
+    this.#heardAt = atMs;
+  }
+
+  /** Gauge length to draw at a moment, mm; NaN before the first frame. */
+  at(nowMs: number): number {
+    if (Number.isNaN(this.#targetMm)) return Number.NaN;
+    // Without news for long the strand is not known to move: stop at the last word.
+    const ahead = Math.min(Math.max(nowMs - this.#heardAt, 0), 250) / 1000;
+    const wanted = this.#targetMm + this.#speedMmPerS * ahead;
+    const passed = Math.min(Math.max(nowMs - this.#shownAt, 0), 250) / 1000;
+    this.#shownAt = nowMs;
+    const off = wanted - this.#shownMm;
+    if (Number.isNaN(this.#shownMm) || Math.abs(off) > Math.max(100, this.#speedMmPerS)) {
+      this.#shownMm = wanted;
+      return this.#shownMm;
+    }
+    const step = this.#speedMmPerS * passed + (off - this.#speedMmPerS * passed) * Math.min(1, passed * 6);
+    this.#shownMm += Math.max(0, step);
+    return this.#shownMm;
+  }
+}

@@ -1,0 +1,57 @@
+import type { LiveState, SectionView } from '../../server/api/contract.ts';
+import type { Colours } from '../chart/colours.ts';
+
+/** Where things lie in the picture of the strand, CSS px. The band and the trace share it, and so one metre axis. */
+export interface PictureFrame {
+  readonly width: number;
+  /** Gutters left and right of the metre axis. */
+  readonly left: number;
+  readonly right: number;
+  readonly plotWidth: number;
+  readonly bandHeight: number;
+  readonly traceHeight: number;
+  readonly laneHeight: number;
+  readonly lanes: number;
+  readonly calloutWidth: number;
+  readonly strandPx: number;
+  readonly fontPx: number;
+  readonly narrow: boolean;
+}
+
+export function pictureFrame(width: number, height: number, wall: boolean): PictureFrame {
+  const narrow = width < 700;
+  const left = wall ? 150 : narrow ? 46 : 128;
+  const right = narrow ? 52 : wall ? 150 : 108;
+  const laneHeight = narrow ? 40 : wall ? 58 : 36;
+  const lanes = 2;
+  const strandPx = narrow ? 22 : wall ? 64 : 38;
+  const bandHeight = laneHeight * lanes + strandPx * 2.4 + (narrow ? 30 : 36);
+  const traceHeight = wall ? Math.max(180, height - bandHeight) : narrow ? 190 : 250;
+  return {
+    width,
+    left,
+    right,
+    plotWidth: Math.max(50, width - left - right),
+    bandHeight: Math.round(bandHeight),
+    traceHeight: Math.round(traceHeight),
+    laneHeight,
+    lanes,
+    calloutWidth: narrow ? 168 : wall ? 430 : 300,
+    strandPx,
+    fontPx: wall ? 19 : narrow ? 11.5 : 13,
+    narrow,
+  };
+}
+
+/** All that one picture is drawn from. */
+export interface PictureScene {
+  readonly frame: PictureFrame;
+  readonly colours: Colours;
+  readonly limits: LiveState['limits'];
+  readonly headMm: number;
+  readonly spanMm: number;
+  readonly spoolStartMm: number | null;
+  readonly woundMm: number;
+  readonly sections: readonly SectionView[];
+  readonly stale: boolean;
+}

@@ -1,0 +1,30 @@
+export type SpanChoice = 'path' | '10 m' | '50 m' | 'spool';
+
+export const SPANS: readonly { readonly value: SpanChoice; readonly words: string }[] = [
+  { value: 'path', words: 'On its way' },
+  { value: '10 m', words: '10 m' },
+  { value: '50 m', words: '50 m' },
+  { value: 'spool', words: 'Whole spool' },
+];
+
+/** Millimetres of strand that the picture shows, counted back from the gauge. */
+export function spanMm(choice: SpanChoice, pathMm: number, woundMm: number): number {
+  const path = Math.max(pathMm, 100);
+  if (choice === 'path') return path * 1.03;
+  if (choice === '10 m') return Math.max(10_000, path * 1.03);
+  if (choice === '50 m') return Math.max(50_000, path * 1.03);
+  // Steps of a quarter, so that a growing spool does not ask for a new window with every metre.
+  const all = Math.max(woundMm + path, 2000);
+  const step = 10 ** Math.floor(Math.log10(all)) / 4;
+  return Math.ceil((all * 1.02) / step) * step;
+}
+
+/** Round ticks for a length of `span` m, at most `most` of them, from 0. */
+export function metreTicks(from: number, to: number, most: number): number[] {
+  const rough = (to - from) / Math.max(1, most);
+  const ten = 10 ** Math.floor(Math.log10(rough));
+  const step = [1, 2, 5, 10].map((m) => m * ten).find((s) => s >= rough) ?? ten * 10;
+  const ticks: number[] = [];
+  for (let k = Math.ceil(from / step - 1e-9); k * step <= to + 1e-9; k += 1) ticks.push(Number((k * step).toFixed(9)));
+  return ticks;
+}

@@ -1,0 +1,197 @@
+import { useComputed, useSignalEffect } from '@preact/signals';
+import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
+import type { SectionView } from '../../server/api/contract.ts';
+import { ChartTable } from '../chart/chart-table.tsx';
+import { connection, live, onReadings, refetchVersion } from '../service/live-store.ts';
+import { Shape } from '../shell/shape.tsx';
+import { coloursVersion } from '../shell/theme.ts';
+import { KIND_WORDS } from '../words/names.ts';
+import { diameter, metres } from '../words/numbers.ts';
+import { calloutLeft, distanceOf, placeCallouts, secondsToWinder } from './callouts.ts';
+import { pictureFrame } from './picture-frame.ts';
+import { SPANS, type SpanChoice } from './spans.ts';
+import { type PictureView, StrandPicture } from './strand-picture.ts';
+
+/** The strand from the gauge to the winder, and its diameter under it on the same metre axis. */
+export function StrandFigure({ wall = false }: { wall?: boolean }) {
+  const place = useRef<HTMLDivElement>(null);
+  const band = useRef<HTMLCanvasElement>(null);
+  const plot = useRef<HTMLDivElement>(null);
+  const callouts = useRef<HTMLUListElement>(null);
+  const picture = useMemo(() => new StrandPicture(), []);
+  const [choice, setChoice] = useState<SpanChoice>('path');
+  const [frame, setFrame] = useState(() => pictureFrame(600, 400, wall));
+
+  useLayoutEffect(() => {
+    const measure = () => {
+      const { width, height } = place.current!.getBoundingClientRect();
+      return pictureFrame(Math.max(280, Math.floor(width)), Math.floor(height), wall);
+    };
+    let last = measure();
+    setFrame(last);
+    picture.start(band.current!, plot.current!, last);
+    const watch = new ResizeObserver(() => {
+      const next = measure();
+      if (next.width === last.width && next.traceHeight === last.traceHeight) return;
+      last = next;
+      setFrame(next);
+      picture.resize(next);
+    });
+    watch.observe(place.current!);
+    const stopHearing = onReadings((readings) => picture.hearReadings(readings));
+    picture.onDrawn = (view) => moveCallouts(callouts.current, view);
+    return () => {
+      watch.disconnect();
+      stopHearing();
+      picture.stop();
+    };
+  }, [picture, wall]);
+
+  useEffect(() => picture.choose(choice), [picture, choice]);
+  useSignalEffect(() => {
+    if (live.value) picture.hearState(live.value, connection.value.phase === 'lost');
+  });
+  useSignalEffect(() => {
+    coloursVersion.value;
+    picture.recolour();
+  });
+  useSignalEffect(() => {
+    if (refetchVersion.value > 0) picture.refetch();
+  });
+
+  const state = live.value;
+  const onTheWay = useComputed(() => (live.value?.sections ?? []).filter((s) => isOnItsWay(s, live.value!)));
+  const head = state?.now.gaugeMm ?? 0;
+  const path = state?.limits.gaugeToWinderMm ?? 1000;
+  const start = state?.spool?.startGaugeMm ?? null;
+  const span = choice === 'path' ? path * 1.03 : null;
+  const items = onTheWay.value.map((section) => ({
+    id: section.id,
+    distanceMm: distanceOf(section, start, head),
+    section,
+  }));
+  const mmPerPx = (span ?? 10_000) / frame.plotWidth;
+  const placed =
+    choice === 'path' ? placeCallouts(items, mmPerPx, frame.calloutWidth, frame.plotWidth, frame.lanes) : [];
+
+  return (
+    <figure class={`strand-figure${wall ? ' on-wall' : ''}`} aria-label="The strand from the gauge to the winder">
+      <div ref={place} class="strand-place">
+        <canvas
+          ref={band}
+          class="strand-band"
+          style={{ width: `${frame.width}px`, height: `${frame.bandHeight}px` }}
+          role="img"
+          aria-label={bandWords(items.length, path)}
+        />
+        <ul ref={callouts} class="callouts" aria-label="On their way to the winder">
+          {placed.map(({ id, lane }) => {
+            const item = items.find((one) => one.id === id)!;
+            return (
+              <Callout
+                key={id}
+                section={item.section}
+                top={(frame.lanes - 1 - lane) * frame.laneHeight}
+                width={frame.calloutWidth}
+                startMm={start}
+                pathMm={path}
+              />
+            );
+          })}
+        </ul>
+        <div ref={plot} class="strand-trace" role="img" aria-label="Diameter along the strand" />
+      </div>
+      {!wall && (
+        <figcaption>
+          <fieldset class="switch">
+            <legend>Shown</legend>
+            {SPANS.map((one) => (
+              <label key={one.value}>
+                <input type="radio" name="span" checked={choice === one.value} onChange={() => setChoice(one.value)} />
+                <span>{one.words}</span>
+              </label>
+            ))}
+          </fieldset>
+          <p class="fine">
+            Length to scale; thickness drawn larger, and deviations from nominal larger still.
+            {state?.now.shortestSeenMm != null && state.now.shortestSeenMm > 0.05 && (
+              <> At this speed blobs under {state.now.shortestSeenMm.toFixed(1)} mm may be missed.</>
+            )}
+          </p>
+          <ChartTable
+            caption="Diameter by distance from the gauge"
+            columns={['From the gauge, m', 'Smallest, mm', 'Mean, mm', 'Largest, mm']}
+            rows={() =>
+              picture
+                .rows(24)
+                .map((row) => [
+                  `${row.fromM.toFixed(2)} to ${row.toM.toFixed(2)}`,
+                  diameter(row.min),
+                  diameter(row.mean),
+                  diameter(row.max),
+                ])
+            }
+          />
+        </figcaption>
+      )}
+    </figure>
+  );
+}
+
+function isOnItsWay(section: SectionView, state: NonNullable<typeof live.value>): boolean {
+  if (section.verdict === 'good' || section.kind === 'unknown') return false;
+  return distanceOf(section, state.spool?.startGaugeMm ?? null, state.now.gaugeMm) < state.limits.gaugeToWinderMm;
+}
+
+function bandWords(onTheWay: number, pathMm: number): string {
+  const what =
+    onTheWay === 0 ? 'nothing to cut is' : onTheWay === 1 ? 'one bad stretch is' : `${onTheWay} bad stretches are`;
+  return `${metres(pathMm, 1)} m of strand between the gauge and the winder; ${what} on the way.`;
+}
+
+function Callout(props: { section: SectionView; top: number; width: number; startMm: number | null; pathMm: number }) {
+  const { section } = props;
+  const discard = section.verdict === 'discard';
+  return (
+    <li
+      class={`callout ${section.verdict}`}
+      style={{ top: `${props.top}px`, width: `${props.width}px` }}
+      data-section={section.id}
+      data-start={props.startMm ?? ''}
+      data-path={props.pathMm}
+      data-from={section.fromGaugeMm}
+      data-to={section.toGaugeMm}
+      data-peak={section.peakSpoolMm ?? ''}
+    >
+      <Shape of={discard ? 'danger' : 'abnormal'} size={18} />
+      <span>
+        <strong>
+          {KIND_WORDS[section.kind]}
+          {section.peakMm !== null && ` ${diameter(section.peakMm)} mm`}
+        </strong>{' '}
+        <span class="countdown" />
+      </span>
+    </li>
+  );
+}
+
+/** Slides the callouts with the strand, between two renders of the page. */
+function moveCallouts(list: HTMLUListElement | null, view: PictureView): void {
+  if (!list) return;
+  for (const node of list.children) {
+    const { start, path, from, to, peak } = (node as HTMLElement).dataset;
+    const near = peak && start ? Number(start) + Number(peak) : (Number(from) + Number(to)) / 2;
+    const distance = Math.max(0, view.headMm - Math.min(Math.max(near, Number(from)), Number(to)));
+    const left = calloutLeft(
+      distance,
+      view.spanMm / view.frame.plotWidth,
+      view.frame.calloutWidth,
+      view.frame.plotWidth,
+    );
+    (node as HTMLElement).style.transform = `translateX(${(view.frame.left + left).toFixed(1)}px)`;
+    const s = secondsToWinder(distance, Number(path), view.speedMmPerS);
+    const words = s === null ? 'on its way' : `reaches the winder in ${Math.max(1, Math.ceil(s))} s`;
+    const countdown = node.querySelector('.countdown');
+    if (countdown && countdown.textContent !== words) countdown.textContent = words;
+  }
+}

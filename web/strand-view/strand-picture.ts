@@ -1,0 +1,214 @@
+import type { LiveState, ReadingsFrame, WindowView } from '../../server/api/contract.ts';
+import { type Colours, readColours } from '../chart/colours.ts';
+import { isAbort, request } from '../service/request.ts';
+import { paintBand } from './band-painter.ts';
+import { MovingHead } from './moving-head.ts';
+import { type PictureFrame, type PictureScene, pictureFrame } from './picture-frame.ts';
+import { type SpanChoice, spanMm } from './spans.ts';
+import { emptyTrace, StrandBins } from './strand-bins.ts';
+import { TracePlot } from './trace-plot.ts';
+
+export interface PictureView {
+  readonly frame: PictureFrame;
+  readonly headMm: number;
+  readonly spanMm: number;
+  readonly speedMmPerS: number;
+}
+
+/**
+ * The live picture of the strand: readings in, one picture a screen frame out.
+ *
+ *   frames ──► bins ──► trace ──► band (canvas) and plot (uPlot)
+ *   window ──►  ▲                 on one metre axis, from the gauge to the winder and on
+ *   frames ──► head ──────────►   (where the newest strand is on screen)
+ */
+export class StrandPicture {
+  #bins = new StrandBins(1, 1);
+  readonly #head = new MovingHead();
+  readonly #trace = emptyTrace();
+  readonly #plot = new TracePlot();
+  #frame: PictureFrame = pictureFrame(600, 400, false);
+  #colours: Colours | null = null;
+  #state: LiveState | null = null;
+  #choice: SpanChoice = 'path';
+  #spanMm = 0;
+  #runId: number | null = null;
+  #stale = false;
+  #dirty = true;
+  #drawnHead = Number.NaN;
+  #handle = 0;
+  #slow: ReturnType<typeof setInterval> | undefined;
+  #asked: AbortController | null = null;
+  #place: { readonly band: HTMLCanvasElement; readonly plot: HTMLElement } | null = null;
+  /** Called after every picture, for what lies over it. */
+  onDrawn: (view: PictureView) => void = () => {};
+
+  start(band: HTMLCanvasElement, plot: HTMLElement, frame: PictureFrame): void {
+    this.#place = { band, plot };
+    this.#frame = frame;
+    this.recolour();
+    if (matchMedia('(prefers-reduced-motion: reduce)').matches) {
+      this.#slow = setInterval(() => this.#draw(performance.now()), 1000);
+    } else {
+      const loop = (now: number) => {
+        this.#draw(now);
+        this.#handle = requestAnimationFrame(loop);
+      };
+      this.#handle = requestAnimationFrame(loop);
+    }
+  }
+
+  stop(): void {
+    cancelAnimationFrame(this.#handle);
+    clearInterval(this.#slow);
+    this.#asked?.abort();
+    this.#plot.stop();
+    this.#place = null;
+  }
+
+  recolour(): void {
+    this.#colours = readColours();
+    this.#dirty = true;
+  }
+
+  resize(frame: PictureFrame): void {
+    this.#frame = frame;
+    this.#plot.stop();
+    this.#rebin();
+  }
+
+  choose(choice: SpanChoice): void {
+    this.#choice = choice;
+    if (this.#state) this.#follow(this.#state, true);
+  }
+
+  /** Everything that came before is to be fetched anew. */
+  refetch(): void {
+    this.#rebin();
+  }
+
+  hearState(state: LiveState, stale: boolean): void {
+    this.#dirty = true;
+    this.#stale = stale;
+    this.#follow(state, false);
+    if (!stale) this.#head.hear(state.now.gaugeMm, state.now.speedMmPerS ?? 0, performance.now());
+  }
+
+  hearReadings(frame: ReadingsFrame): void {
+    if (frame.runId !== this.#runId) return;
+    for (let i = 0; i < frame.gaugeMm.length; i += 1) this.#bins.add(frame.gaugeMm[i]!, frame.diameterMm[i] ?? null);
+    const last = frame.gaugeMm.length - 1;
+    if (last >= 0) {
+      const speed = frame.speedMmPerS[last] ?? this.#state?.now.speedMmPerS ?? 0;
+      this.#head.hear(frame.gaugeMm[last]!, speed, performance.now());
+    }
+    this.#dirty = true;
+  }
+
+  /** The picture as numbers: at most `rows` rows of distance from the gauge, smallest, mean and largest diameter. */
+  rows(rows: number): { fromM: number; toM: number; min: number; mean: number; max: number }[] {
+    const out: { fromM: number; toM: number; min: number; mean: number; max: number; n: number }[] = [];
+    const step = this.#spanMm / 1000 / rows;
+    for (let i = 0; i < this.#trace.x.length; i += 1) {
+      const [min, max, mean] = [this.#trace.min[i], this.#trace.max[i], this.#trace.mean[i]];
+      if (min == null || max == null || mean == null) continue;
+      const k = Math.floor(this.#trace.x[i]! / step);
+      const last = out.at(-1);
+      if (last && last.fromM === k * step) {
+        last.min = Math.min(last.min, min);
+        last.max = Math.max(last.max, max);
+        last.mean = (last.mean * last.n + mean) / (last.n + 1);
+        last.n += 1;
+      } else out.push({ fromM: k * step, toM: (k + 1) * step, min, max, mean, n: 1 });
+    }
+    return out;
+  }
+
+  #follow(state: LiveState, anew: boolean): void {
+    const span = spanMm(this.#choice, state.limits.gaugeToWinderMm, state.spool?.woundMm ?? 0);
+    const runId = state.run?.id ?? null;
+    this.#state = state;
+    if (anew || span !== this.#spanMm || runId !== this.#runId) {
+      if (runId !== this.#runId) this.#head.reset();
+      this.#spanMm = span;
+      this.#runId = runId;
+      this.#rebin();
+    }
+  }
+
+  /** New bins for this span and width, filled with what the service remembers. */
+  #rebin(): void {
+    if (this.#spanMm === 0) return;
+    const columns = Math.round(Math.min(1600, Math.max(240, this.#frame.plotWidth * Math.min(devicePixelRatio, 1.5))));
+    const bins = new StrandBins(this.#spanMm / columns, columns + 8);
+    this.#bins = bins;
+    this.#dirty = true;
+    this.#asked?.abort();
+    if (this.#runId === null || !this.#state) return;
+    const asked = new AbortController();
+    this.#asked = asked;
+    const newest = Math.floor(this.#state.now.gaugeMm / bins.binMm) + 1;
+    const oldest = Math.max(0, newest - columns);
+    if (newest <= oldest) return;
+    const query = new URLSearchParams({
+      axis: 'length',
+      from: String(oldest * bins.binMm),
+      to: String(newest * bins.binMm),
+      columns: String(newest - oldest),
+      channels: 'd',
+    });
+    request<WindowView>('GET', `/api/runs/${this.#runId}/window?${query}`, undefined, asked.signal).then(
+      (window) => {
+        const d = window.channels['d'];
+        if (!d || bins !== this.#bins) return;
+        for (let i = 0; i < window.count.length; i += 1) {
+          const [min, max, mean] = [d.min[i], d.max[i], d.mean[i]];
+          if (min == null || max == null || mean == null) continue;
+          bins.addColumn((oldest + i + 0.5) * bins.binMm, min, max, mean, Math.max(1, window.count[i]!));
+        }
+        this.#dirty = true;
+      },
+      (thrown) => {
+        // The live readings go on; the banner and the next refetch take care of a service that is away.
+        if (!isAbort(thrown)) console.error(thrown);
+      },
+    );
+  }
+
+  #draw(now: number): void {
+    const state = this.#state;
+    if (!state || !this.#place || !this.#colours) return;
+    const head = this.#head.at(now);
+    if (Number.isNaN(head) || (head === this.#drawnHead && !this.#dirty)) return;
+    this.#drawnHead = head;
+    this.#dirty = false;
+    const pitch = state.now.shortestSeenMm;
+    const gapMm = Math.max(3 * this.#bins.binMm, pitch === null ? 25 : Math.min(6 * pitch, 400));
+    this.#bins.trace(head, this.#spanMm, gapMm, this.#trace);
+    const scene: PictureScene = {
+      frame: this.#frame,
+      colours: this.#colours,
+      limits: state.limits,
+      headMm: head,
+      spanMm: this.#spanMm,
+      spoolStartMm: state.spool?.startGaugeMm ?? null,
+      woundMm: state.spool?.woundMm ?? 0,
+      sections: state.sections,
+      stale: this.#stale,
+    };
+    const { band, plot } = this.#place;
+    const dpr = devicePixelRatio;
+    const [w, h] = [Math.round(this.#frame.width * dpr), Math.round(this.#frame.bandHeight * dpr)];
+    if (band.width !== w || band.height !== h) {
+      band.width = w;
+      band.height = h;
+    }
+    const ctx = band.getContext('2d');
+    if (!ctx) return;
+    ctx.setTransform(dpr, 0, 0, dpr, 0, 0);
+    paintBand(ctx, this.#trace, scene, dpr);
+    if (plot.childElementCount === 0) this.#plot.start(plot, scene);
+    this.#plot.update(this.#trace, scene);
+    this.onDrawn({ frame: this.#frame, headMm: head, spanMm: this.#spanMm, speedMmPerS: this.#head.speedMmPerS });
+  }
+}

@@ -1,0 +1,102 @@
+import uPlot from 'uplot';
+import { CANVAS_FONT } from '../chart/colours.ts';
+import { paintBeyond, paintLimits } from '../chart/limit-painter.ts';
+import { diameterRange } from './diameter-scale.ts';
+import type { PictureScene } from './picture-frame.ts';
+import { metreTicks } from './spans.ts';
+import type { StrandTrace } from './strand-bins.ts';
+
+/** The diameter along the strand, on the band's own metre axis. */
+export class TracePlot {
+  #plot: uPlot | null = null;
+  #scene: PictureScene | null = null;
+  #largest: number | null = null;
+
+  start(place: HTMLElement, scene: PictureScene): void {
+    this.#scene = scene;
+    const { frame } = scene;
+    const line = (colour: () => string, width: number): uPlot.Series => ({
+      stroke: colour,
+      width,
+      points: { show: false },
+    });
+    const ink = () => this.#scene!.colours.ink;
+    this.#plot = new uPlot(
+      {
+        width: frame.width,
+        height: frame.traceHeight,
+        padding: [10, frame.right, 34, frame.left],
+        legend: { show: false },
+        cursor: { show: false },
+        scales: {
+          x: { time: false, range: () => [0, this.#scene!.spanMm / 1000] },
+          y: { range: () => diameterRange(this.#scene!.limits, this.#largest) },
+        },
+        axes: [{ show: false }, { show: false }],
+        series: [{}, line(ink, 1.5), line(ink, 1.5)],
+        bands: [{ series: [1, 2], fill: () => this.#scene!.colours.envelope }],
+        hooks: {
+          drawClear: [(u) => paintLimits(u, this.#scene!.limits, this.#scene!.colours, frame.fontPx, frame.left)],
+          draw: [
+            (u) => {
+              paintBeyond(u, 1, 2, this.#scene!.limits, this.#scene!.colours);
+              this.#paintMetres(u);
+            },
+          ],
+        },
+      },
+      [[], [], []],
+      place,
+    );
+  }
+
+  stop(): void {
+    this.#plot?.destroy();
+    this.#plot = null;
+  }
+
+  update(trace: StrandTrace, scene: PictureScene): void {
+    this.#scene = scene;
+    let largest: number | null = null;
+    for (const v of trace.max) if (v !== null && (largest === null || v > largest)) largest = v;
+    this.#largest = largest;
+    this.#plot?.setData([trace.x, trace.max, trace.min] as uPlot.AlignedData, true);
+  }
+
+  #paintMetres(u: uPlot): void {
+    const { frame, colours, spanMm, limits } = this.#scene!;
+    const { ctx, bbox } = u;
+    const dpr = devicePixelRatio;
+    const bottom = bbox.top + bbox.height;
+    const y = bottom + 6 * dpr;
+    ctx.save();
+    ctx.strokeStyle = colours['ink-3'];
+    ctx.fillStyle = colours['ink-2'];
+    ctx.lineWidth = dpr;
+    ctx.textBaseline = 'top';
+    ctx.textAlign = 'center';
+    ctx.font = `${frame.fontPx * dpr}px ${CANVAS_FONT}`;
+    const ticks = metreTicks(0, spanMm / 1000, frame.narrow ? 4 : 9);
+    const digits = spanMm < 1500 ? 1 : 0;
+    for (const tick of ticks) {
+      const x = u.valToPos(tick, 'x', true);
+      ctx.beginPath();
+      ctx.moveTo(x, bottom);
+      ctx.lineTo(x, bottom + 5 * dpr);
+      ctx.stroke();
+      ctx.fillText(tick === 0 ? '0' : tick.toFixed(digits), x, y + 2 * dpr);
+    }
+    ctx.textAlign = 'left';
+    ctx.fillText(frame.narrow ? ' m' : 'm from the gauge', bbox.left + bbox.width + 12 * dpr, y + 2 * dpr);
+    if (spanMm > limits.gaugeToWinderMm * 1.1) {
+      const x = u.valToPos(limits.gaugeToWinderMm / 1000, 'x', true);
+      ctx.setLineDash([4 * dpr, 4 * dpr]);
+      ctx.strokeStyle = colours.ink;
+      ctx.beginPath();
+      ctx.moveTo(x, bbox.top);
+      ctx.lineTo(x, bottom);
+      ctx.stroke();
+    }
+    ctx.restore();
+  }
+}

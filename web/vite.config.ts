@@ -1,0 +1,22 @@
+import { fileURLToPath } from 'node:url';
+import { defineConfig } from 'vite';
+
+export default defineConfig({
+  root: fileURLToPath(new URL('.', import.meta.url)),
+  build: {
+    outDir: '../.build/web',
+    emptyOutDir: true,
+    target: 'es2022',
+    // The service sends a policy without inline scripts; modern browsers preload modules by themselves.
+    modulePreload: { polyfill: false },
+    assetsInlineLimit: 0,
+  },
+  oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
+  server: {
+    host: '127.0.0.1',
+    proxy: {
+      '/api': process.env['STRANDWARD_SERVICE'] ?? 'http://127.0.0.1:7700',
+      '/live': { target: process.env['STRANDWARD_SERVICE'] ?? 'http://127.0.0.1:7700', ws: true },
+    },
+  },
+});

@@ -1,0 +1,91 @@
+import type { AlarmView, LinkView, LiveState, SectionView, SpoolView, ZoneView } from '../../server/api/contract.ts';
+
+/** Plain words for what travels as a code. */
+
+export const KIND_WORDS: Record<SectionView['kind'], string> = {
+  blob: 'Blob',
+  neck: 'Neck',
+  offTolerance: 'Off tolerance',
+  outOfRound: 'Out of round',
+  drift: 'Drift',
+  surging: 'Surging',
+  strandLost: 'Strand lost',
+  unknown: 'Not measured',
+  marked: 'Marked by hand',
+};
+
+export const VERDICT_WORDS: Record<SectionView['verdict'], string> = {
+  good: 'Good',
+  doubtful: 'Doubtful',
+  discard: 'Discard',
+};
+
+export const DOING_WORDS: Record<ZoneView['doing'], string> = {
+  off: 'off',
+  heating: 'heating',
+  holding: 'holding',
+  cooling: 'cooling',
+  faulty: 'faulty',
+  unknown: 'not known',
+};
+
+export const FAULT_WORDS: Record<ZoneView['faults'][number], string> = {
+  sensorOpen: 'sensor open',
+  sensorShort: 'sensor shorted',
+  noRise: 'power on, no rise',
+  fallingAway: 'falling away from the set-point',
+  risingWithoutPower: 'rising without power',
+  aboveAbsoluteLimit: 'above the absolute limit',
+  frozen: 'reading frozen',
+  jumping: 'reading jumps',
+};
+
+export const STAGE_WORDS: Record<LiveState['stage']['stage'], string> = {
+  stopped: 'Stopped',
+  heating: 'Heating',
+  purging: 'Purging',
+  winding: 'Winding',
+};
+
+export const STATE_WORDS: Record<AlarmView['state'], string> = {
+  normal: 'Over',
+  unacknowledged: 'Not acknowledged',
+  acknowledged: 'Acknowledged',
+  returnedUnacknowledged: 'Over, not acknowledged',
+};
+
+export const PRIORITY_WORDS: Record<AlarmView['priority'], string> = {
+  high: 'Danger',
+  medium: 'Abnormal',
+  low: 'Notice',
+};
+
+export const DROP_WORDS: Record<keyof LinkView['dropped'], string> = {
+  tooLong: 'Longer than 512 bytes',
+  notAscii: 'Bytes that are no text',
+  badChecksum: 'Wrong checksum',
+  noChecksum: 'Checksum missing',
+  unreadable: 'Not readable',
+  wrongShape: 'Another shape than the rest',
+  implausible: 'Impossible values',
+};
+
+export const PHASE_WORDS: Record<LinkView['phase'], string> = {
+  opening: 'opening',
+  open: 'open',
+  waiting: 'waiting to try again',
+  ended: 'at its end',
+  closed: 'closed',
+};
+
+export const JOURNAL_WORDS: Record<string, string> = {
+  raised: 'raised',
+  again: 'happened again',
+  returned: 'returned to normal',
+  acknowledged: 'acknowledged',
+};
+
+/** "Spool 2 of run 14". */
+export function spoolName(spool: Pick<SpoolView, 'ordinal' | 'runId'>): string {
+  return `Spool ${spool.ordinal} of run ${spool.runId}`;
+}

@@ -1,0 +1,65 @@
+/** Numbers as the page tells them: always with the digits that the gauge can stand for, always with a unit. */
+
+const MINUS = '\u2212';
+const NARROW = '\u202f';
+
+function fixed(value: number, digits: number): string {
+  const text = Math.abs(value).toFixed(digits);
+  const [whole = '', part] = text.split('.');
+  const grouped = whole.length > 4 ? whole.replace(/\B(?=(\d{3})+$)/g, NARROW) : whole;
+  const sign = value < 0 && Number(text) !== 0 ? MINUS : '';
+  return `${sign}${grouped}${part === undefined ? '' : `.${part}`}`;
+}
+
+/** A diameter in mm with thousandths, without the unit. */
+export function diameter(mm: number | null): string {
+  return mm === null ? '–' : fixed(mm, 3);
+}
+
+/** A length of strand, given in mm: "8.0 mm", "12.34 m", "1.204 km" never. */
+export function length(mm: number | null): string {
+  if (mm === null) return '–';
+  const size = Math.abs(mm);
+  if (size < 100) return `${fixed(mm, size < 10 ? 1 : 0)} mm`;
+  return `${metres(mm)} m`;
+}
+
+/** Metres from mm, with as many digits as a person can lay a hand on: 3.214, 32.14, 321.4 → always 2. */
+export function metres(mm: number, digits = 2): string {
+  return fixed(mm / 1000, digits);
+}
+
+export function temperature(c: number | null, digits = 1): string {
+  return c === null ? '–' : fixed(c, digits);
+}
+
+export function speed(mmPerS: number | null): string {
+  return mmPerS === null ? '–' : fixed(mmPerS, 1);
+}
+
+export function percent(fraction: number | null): string {
+  if (fraction === null || !Number.isFinite(fraction)) return '–';
+  const per = fraction * 100;
+  return `${fixed(per, Math.abs(per) < 10 && per !== 0 ? 1 : 0)}${NARROW}%`;
+}
+
+export function grams(g: number): string {
+  return Math.abs(g) >= 1000 ? `${fixed(g / 1000, 2)} kg` : `${fixed(g, g < 10 ? 1 : 0)} g`;
+}
+
+export function count(n: number): string {
+  return fixed(n, 0);
+}
+
+/** "1 blob", "3 blobs". */
+export function counted(n: number, one: string, many = `${one}s`): string {
+  return `${count(n)} ${n === 1 ? one : many}`;
+}
+
+/** A number as typed by a person: comma or point. null = no number. */
+export function parseNumber(text: string): number | null {
+  const tidy = text.trim().replace(MINUS, '-').replace(',', '.').replaceAll(NARROW, '');
+  if (tidy === '') return null;
+  const value = Number(tidy);
+  return Number.isFinite(value) ? value : null;
+}
