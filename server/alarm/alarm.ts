@@ -65,6 +65,8 @@ export interface ConditionFacts {
   readonly power?: number;
   readonly forS?: number;
   readonly count?: number;
+  /** Number of the last occurrence that was counted; kept with the alarm, so that after a restart nothing counts twice. */
+  readonly occurrence?: number;
   readonly text?: string;
 }
 

@@ -1,0 +1,110 @@
+import type { AlarmType, ConditionFacts } from './alarm.ts';
+import { celsius, duration, metres, millimetres, percent } from './plain-numbers.ts';
+
+/**
+ * The sentence of an alarm: what, how bad, where on the spool, for how long, and how often. `worst` are the facts of its
+ * worst moment, `latest` those of the last occurrence. A clock time is not in it: the alarm carries it, and only the
+ * reader knows the time zone.
+ */
+export function alarmSentence(
+  type: AlarmType,
+  worst: ConditionFacts,
+  latest: ConditionFacts,
+  occurrences: number,
+): string {
+  const first = `${SENTENCES[type](worst)}.`;
+  if (occurrences < 2) return first;
+  const many = COUNTED[type];
+  if (many === undefined) return `${first} It happened ${occurrences} times.`;
+  const last = latest.spoolMm === worst.spoolMm || latest.spoolMm === undefined ? '' : `, the latest${where(latest)}`;
+  return `${occurrences} ${many} in a row; the worst: ${lowerFirst(SENTENCES[type](worst))}${last}.`;
+}
+
+const COUNTED: Partial<Record<AlarmType, string>> = {
+  blob: 'blobs',
+  neck: 'thin places',
+  offTolerance: 'stretches off tolerance',
+  strandLost: 'losses of the strand',
+};
+
+const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> = {
+  blob: (f) =>
+    `Blob${of(f.diameterMm, millimetres)}${where(f)}${limit(f.limitMm, 'above the hotend limit of')}${long(f.lengthMm)}`,
+  neck: (f) =>
+    `Thin place${of(f.diameterMm, millimetres)}${where(f)}${limit(f.limitMm, 'below the least feedable')}${long(f.lengthMm)}`,
+  offTolerance: (f) =>
+    `Strand off tolerance${where(f)}${f.diameterMm === undefined ? '' : `, ${millimetres(f.diameterMm)} at its worst`}${limit(f.limitMm, 'beyond')}${long(f.lengthMm)}`,
+  strandLost: (f) => `No strand in the gauge${where(f)}${since(f.forS)}: it broke, ran out or slipped out`,
+  gaugeFrozen: (f) =>
+    `The gauge says exactly ${f.diameterMm === undefined ? 'the same' : `${f.diameterMm.toFixed(3)} mm`}${since(f.forS)} while the strand moves: the diameter is not being watched`,
+  lineSilent: (f) => `No reading line${since(f.forS)}: the line is not being watched${told(f.text)}`,
+  lineGarbled: (f) =>
+    f.text === undefined
+      ? `${f.count === undefined ? 'Many' : `${f.count} %`} of the reading lines of the last seconds could not be read`
+      : `The reading lines cannot be read${told(f.text)}`,
+  deviceRestarted: (f) => `The microcontroller restarted${where(f)}: its counters began anew${told(f.text)}`,
+  sensorOpen: (f) => `${zone(f)}: its temperature sensor is open or unplugged, so its temperature is not known`,
+  sensorShort: (f) =>
+    `${zone(f)}: its temperature sensor is shorted or reads the end of its scale, so its temperature is not known`,
+  heaterNoRise: (f) =>
+    `${zone(f)} does not get warmer${at(f.temperatureC)} although it is heated${power(f.power)}${goal(f.setpointC)}`,
+  heaterFallingAway: (f) =>
+    `${zone(f)} falls away from its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`}: now ${f.temperatureC === undefined ? 'below it' : celsius(f.temperatureC)}${power(f.power)}. The heater is lost, or the sensor slipped out and the zone is really hotter than it says`,
+  heaterRisingWithoutPower: (f) =>
+    `${zone(f)} gets hotter without being told to${at(f.temperatureC)}${goal(f.setpointC)}${power(f.power)}: its switch may be stuck on`,
+  zoneAboveAbsoluteLimit: (f) =>
+    `${zone(f)} is above the absolute limit${f.temperatureC === undefined ? '' : `: ${celsius(f.temperatureC)}`}${f.limitC === undefined ? '' : `, limit ${celsius(f.limitC)}`}`,
+  sensorFrozen: (f) =>
+    `${zone(f)} says exactly the same temperature${at(f.temperatureC)} all the time: its true temperature is not known`,
+  sensorJumping: (f) =>
+    `${zone(f)}: its temperature jumps faster than metal can warm or cool${at(f.temperatureC)}: a loose sensor or noise on its wires`,
+  recordFailing: (f) => `Nothing is being recorded${told(f.text)}`,
+};
+
+function zone(f: ConditionFacts): string {
+  return f.zone === undefined ? 'A zone' : `Zone ${f.zone}${f.zoneName ? ` (${f.zoneName})` : ''}`;
+}
+
+/** " at 41.20 m of spool 1"; nothing where no spool is being wound. */
+function where(f: ConditionFacts): string {
+  if (f.spoolMm === undefined) return '';
+  return ` at ${metres(f.spoolMm)}${f.spoolOrdinal === undefined ? '' : ` of spool ${f.spoolOrdinal}`}`;
+}
+
+function of(value: number | undefined, say: (value: number) => string): string {
+  return value === undefined ? '' : ` of ${say(value)}`;
+}
+
+function limit(limitMm: number | undefined, words: string): string {
+  return limitMm === undefined ? '' : `, ${words} ${millimetres(limitMm)}`;
+}
+
+function long(lengthMm: number | undefined): string {
+  if (lengthMm === undefined || lengthMm < 1) return '';
+  return lengthMm < 1000 ? `, ${Math.round(lengthMm)} mm long` : `, ${metres(lengthMm)} long`;
+}
+
+function since(forS: number | undefined): string {
+  return forS === undefined ? '' : ` for ${duration(forS)}`;
+}
+
+function told(text: string | undefined): string {
+  return text ? `: ${text.replace(/\.+\s*$/, '')}` : '';
+}
+
+function at(temperatureC: number | undefined): string {
+  return temperatureC === undefined ? '' : ` (${celsius(temperatureC)})`;
+}
+
+function goal(setpointC: number | undefined): string {
+  if (setpointC === undefined) return '';
+  return setpointC > 0 ? `, set-point ${celsius(setpointC)}` : ', set-point off';
+}
+
+function power(share: number | undefined): string {
+  return share === undefined ? '' : `, power ${percent(share)}`;
+}
+
+function lowerFirst(text: string): string {
+  return text.charAt(0).toLowerCase() + text.slice(1);
+}

@@ -1,0 +1,295 @@
+import type { Stage } from '../strand/stage.ts';
+import type { AlarmType, ConditionFacts, Priority } from './alarm.ts';
+
+/** A strand alarm speaks of what gets on the spool; the others watch the watching itself, or the heat. */
+export type AlarmGroup = 'strand' | 'gauge' | 'link' | 'heat' | 'record';
+
+/** What is known of an alarm type beforehand. Delays and deadbands are common practice, no source, unless said otherwise. */
+export interface AlarmEntry {
+  readonly group: AlarmGroup;
+  readonly priority: Priority;
+  /** Two or three words; a zone's name is put before it by `titleOf`. */
+  readonly title: string;
+  /** The condition must hold for so long before the alarm is raised, s. */
+  readonly onDelayS: number;
+  /** And be gone for so long before it returns to normal, s: what comes back earlier is the same alarm. */
+  readonly offDelayS: number;
+  /** It returns only at so much on the good side of its limit; null = the condition has no measure. */
+  readonly deadband: { readonly value: number; readonly unit: string } | null;
+  /** Does not return by itself before a person has acknowledged it. */
+  readonly latching: boolean;
+  /** What happens if nobody does anything. */
+  readonly consequence: string;
+  readonly firstCheck: string;
+  readonly caution: string;
+  /** How bad: larger is worse. The alarm keeps the facts of its worst moment. */
+  readonly badness: (facts: ConditionFacts) => number;
+}
+
+const HEAT_CAUTION =
+  'Switch the heater off at its plug, not by software: Strandward cannot switch anything off. Do not rely on it in place of an independent over-temperature cut-out. Let it cool before you touch it; mains wiring is for a licensed electrician under your local codes.';
+const HOT_AND_MOVING =
+  'Hot strand and moving rollers: keep fingers, hair and sleeves away, and use a tool to pull the strand.';
+const UNWATCHED_CAUTION =
+  'Nobody is watching the heat now. If you cannot look yourself, switch the extruder off at its plug; Strandward cannot switch anything off.';
+
+const noMeasure = () => 0;
+const thickest = (f: ConditionFacts) => f.diameterMm ?? 0;
+const thinnest = (f: ConditionFacts) => -(f.diameterMm ?? Number.POSITIVE_INFINITY);
+const longest = (f: ConditionFacts) => f.lengthMm ?? 0;
+const longestTime = (f: ConditionFacts) => f.forS ?? 0;
+const hottest = (f: ConditionFacts) => f.temperatureC ?? Number.NEGATIVE_INFINITY;
+const farthestBelow = (f: ConditionFacts) => (f.setpointC ?? 0) - (f.temperatureC ?? f.setpointC ?? 0);
+
+/** One entry an alarm type: the one place for priority, delays and advice. */
+export const CATALOGUE: Readonly<Record<AlarmType, AlarmEntry>> = {
+  blob: {
+    group: 'strand',
+    priority: 'high',
+    title: 'Blob',
+    onDelayS: 0,
+    offDelayS: 60,
+    deadband: null,
+    latching: false,
+    consequence: 'It jams the hotend somewhere in the print.',
+    firstCheck:
+      'Cut it out before the winder, or leave the mark for the rewinder. If more follow: is the feed dry, sieved and free of metal?',
+    caution: HOT_AND_MOVING,
+    badness: thickest,
+  },
+  neck: {
+    group: 'strand',
+    priority: 'medium',
+    title: 'Thin place',
+    onDelayS: 0,
+    offDelayS: 60,
+    deadband: null,
+    latching: false,
+    consequence: "The printer's drive gear slips there, and the strand may break on the spool.",
+    firstCheck: 'Does the hopper feed evenly, without bridging? Does the puller hold its speed?',
+    caution: HOT_AND_MOVING,
+    badness: thinnest,
+  },
+  offTolerance: {
+    group: 'strand',
+    priority: 'medium',
+    title: 'Off tolerance',
+    onDelayS: 0,
+    offDelayS: 60,
+    deadband: null,
+    latching: false,
+    consequence: 'Prints from this stretch show bands, or too much or too little flow.',
+    firstCheck: 'Are the temperatures steady, is the hopper full, does the puller hold its speed?',
+    caution: HOT_AND_MOVING,
+    badness: longest,
+  },
+  strandLost: {
+    group: 'strand',
+    priority: 'high',
+    title: 'Strand lost',
+    onDelayS: 1,
+    offDelayS: 10,
+    deadband: null,
+    latching: false,
+    consequence: 'Nothing more gets on the spool, and melt piles up at the die.',
+    firstCheck: 'Is there strand between die and gauge? Thread it anew; look into the hopper.',
+    caution: HOT_AND_MOVING,
+    badness: longestTime,
+  },
+  gaugeFrozen: {
+    group: 'gauge',
+    priority: 'high',
+    title: 'Gauge frozen',
+    onDelayS: 0,
+    offDelayS: 10,
+    deadband: null,
+    latching: false,
+    consequence: 'Blobs pass unseen.',
+    firstCheck:
+      'Does the diameter on the page move when the strand is moved in the gauge? Check its plug and its light.',
+    caution: '',
+    badness: longestTime,
+  },
+  lineSilent: {
+    group: 'link',
+    priority: 'high',
+    title: 'No reading lines',
+    // The condition itself says: no line for 3 s.
+    onDelayS: 0,
+    offDelayS: 5,
+    deadband: null,
+    latching: false,
+    consequence: 'Neither strand nor heat is being watched.',
+    firstCheck: 'Is the cable plugged in and the microcontroller powered? Does another program hold the port?',
+    caution: UNWATCHED_CAUTION,
+    badness: longestTime,
+  },
+  lineGarbled: {
+    group: 'link',
+    priority: 'medium',
+    title: 'Garbled lines',
+    onDelayS: 5,
+    offDelayS: 30,
+    deadband: { value: 10, unit: '% of the lines' },
+    latching: false,
+    consequence: 'Readings are missing; short blobs may pass unseen.',
+    firstCheck: 'Is the baud rate right? Keep the cable away from heater wires and motors, or take a shorter one.',
+    caution: '',
+    badness: (f) => f.count ?? 0,
+  },
+  deviceRestarted: {
+    group: 'link',
+    priority: 'low',
+    title: 'Device restarted',
+    onDelayS: 0,
+    offDelayS: 60,
+    deadband: null,
+    latching: false,
+    consequence: 'A second or two was not measured; a length counter begins anew.',
+    firstCheck: 'Is its supply steady, is the plug firm? Repeated restarts point to its power supply.',
+    caution: '',
+    badness: noMeasure,
+  },
+  sensorOpen: {
+    group: 'heat',
+    priority: 'high',
+    title: 'sensor open',
+    onDelayS: 1,
+    offDelayS: 30,
+    deadband: null,
+    latching: false,
+    consequence: 'The controller no longer knows this temperature; a bad controller may heat without end.',
+    firstCheck: "Are the sensor's plug and wires whole?",
+    caution: HEAT_CAUTION,
+    badness: noMeasure,
+  },
+  sensorShort: {
+    group: 'heat',
+    priority: 'high',
+    title: 'sensor shorted',
+    onDelayS: 1,
+    offDelayS: 30,
+    deadband: null,
+    latching: false,
+    consequence: 'The controller no longer knows this temperature.',
+    firstCheck: "Do the sensor's wires touch each other or the barrel?",
+    caution: HEAT_CAUTION,
+    badness: noMeasure,
+  },
+  heaterNoRise: {
+    group: 'heat',
+    priority: 'high',
+    title: 'no rise',
+    onDelayS: 1,
+    offDelayS: 30,
+    deadband: null,
+    latching: false,
+    consequence:
+      'The zone stays cold, and a screw that turns against a cold plug breaks; or the sensor is not in the zone and it overheats.',
+    firstCheck: 'Does the heater get warm, and does the sensor sit firmly in its hole? Then heater, fuse and relay.',
+    caution: HEAT_CAUTION,
+    badness: farthestBelow,
+  },
+  heaterFallingAway: {
+    group: 'heat',
+    priority: 'high',
+    title: 'falling away',
+    onDelayS: 1,
+    offDelayS: 30,
+    deadband: null,
+    latching: false,
+    consequence: 'The strand goes bad and the screw may jam; with a sensor that slipped out the zone overheats.',
+    firstCheck: 'First see that the sensor sits firmly in its hole. Then heater, fuse and relay.',
+    caution: HEAT_CAUTION,
+    badness: farthestBelow,
+  },
+  heaterRisingWithoutPower: {
+    group: 'heat',
+    priority: 'high',
+    title: 'rising without power',
+    onDelayS: 1,
+    offDelayS: 30,
+    deadband: null,
+    latching: true,
+    consequence: 'The zone heats without end: burning plastic, fumes, fire.',
+    firstCheck: 'Go there now and pull the plug of the heater. A relay or solid-state switch may be stuck on.',
+    caution: HEAT_CAUTION,
+    badness: hottest,
+  },
+  zoneAboveAbsoluteLimit: {
+    group: 'heat',
+    priority: 'high',
+    title: 'above the limit',
+    onDelayS: 1,
+    offDelayS: 30,
+    deadband: { value: 3, unit: 'K' },
+    latching: true,
+    consequence: 'Burning plastic, fumes, fire.',
+    firstCheck: 'Go there now and pull the plug of the heater.',
+    caution: HEAT_CAUTION,
+    badness: hottest,
+  },
+  sensorFrozen: {
+    group: 'heat',
+    priority: 'high',
+    title: 'reading frozen',
+    onDelayS: 1,
+    offDelayS: 30,
+    deadband: null,
+    latching: false,
+    consequence: 'The controller follows a temperature that is not true; the zone may overheat.',
+    firstCheck: 'Does the reading move when power or set-point change? Restart the controller; check the sensor.',
+    caution: HEAT_CAUTION,
+    badness: noMeasure,
+  },
+  sensorJumping: {
+    group: 'heat',
+    priority: 'medium',
+    title: 'reading jumps',
+    onDelayS: 0,
+    offDelayS: 60,
+    deadband: null,
+    latching: false,
+    consequence: 'The controller cannot hold the zone steady.',
+    firstCheck: "Are the sensor's clamp and plug firm? Keep its wires away from heater and motor wires.",
+    caution: HEAT_CAUTION,
+    badness: noMeasure,
+  },
+  recordFailing: {
+    group: 'record',
+    priority: 'high',
+    title: 'Record failing',
+    onDelayS: 2,
+    offDelayS: 30,
+    deadband: null,
+    latching: false,
+    consequence: 'What happens now cannot be looked up tomorrow; no section is marked on the spool for good.',
+    firstCheck: 'Is the disk full or read-only?',
+    caution: '',
+    badness: noMeasure,
+  },
+};
+
+/** "Blob", "Zone 2 (Die): no rise". */
+export function titleOf(alarm: { readonly type: AlarmType; readonly facts: ConditionFacts }): string {
+  const { title, group } = CATALOGUE[alarm.type];
+  const { zone, zoneName } = alarm.facts;
+  if (group !== 'heat') return title;
+  const which = zone === undefined ? 'Zone' : `Zone ${zone}${zoneName ? ` (${zoneName})` : ''}`;
+  return `${which}: ${title}`;
+}
+
+/**
+ * Whether an alarm type means anything in a stage: while purging the strand is not fit by design, and while heating or
+ * standing there is none. Link, heat and record are watched always.
+ */
+export function appliesIn(type: AlarmType, stage: Stage): boolean {
+  switch (CATALOGUE[type].group) {
+    case 'strand':
+      return stage === 'winding';
+    case 'gauge':
+      return stage === 'winding' || stage === 'purging';
+    default:
+      return true;
+  }
+}

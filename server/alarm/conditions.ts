@@ -1,0 +1,202 @@
+import type { HeatFault, HeatLimits, ZoneStatus } from '../heat/zone-status.ts';
+import { HEAT_FAULTS } from '../heat/zone-status.ts';
+import type { MeasuredSection } from '../strand/section.ts';
+import type { StrandLimits } from '../strand/strand-limits.ts';
+import type { AlarmType, Condition, ConditionFacts } from './alarm.ts';
+
+/** No reading line for so long is an alarm, s. */
+export const SILENT_AFTER_S = 3;
+/** So large a share of the lines dropped over the last ten seconds is an alarm (common practice, no source), %. */
+export const GARBLED_ABOVE_PERCENT = 20;
+
+const ALARM_OF_FAULT: Readonly<Record<HeatFault, AlarmType>> = {
+  sensorOpen: 'sensorOpen',
+  sensorShort: 'sensorShort',
+  noRise: 'heaterNoRise',
+  fallingAway: 'heaterFallingAway',
+  risingWithoutPower: 'heaterRisingWithoutPower',
+  aboveAbsoluteLimit: 'zoneAboveAbsoluteLimit',
+  frozen: 'sensorFrozen',
+  jumping: 'sensorJumping',
+};
+
+/** One condition for each fault that a zone can have, true or not. `zoneName` '' = it has none. */
+export function heatConditions(zone: ZoneStatus, zoneName: string, limits: HeatLimits): readonly Condition[] {
+  const facts: ConditionFacts = {
+    zone: zone.zone,
+    ...(zoneName === '' ? {} : { zoneName }),
+    ...(zone.temperatureC === null ? {} : { temperatureC: zone.temperatureC }),
+    ...(zone.setpointC === null ? {} : { setpointC: zone.setpointC }),
+    ...(zone.power === null ? {} : { power: zone.power }),
+  };
+  return HEAT_FAULTS.map((fault) => {
+    const condition: Condition = {
+      type: ALARM_OF_FAULT[fault],
+      subject: `zone ${zone.zone}`,
+      active: zone.faults.includes(fault),
+      facts,
+    };
+    if (fault !== 'aboveAbsoluteLimit') return condition;
+    return {
+      ...condition,
+      facts: { ...facts, limitC: limits.absoluteLimitC },
+      ...(zone.temperatureC === null ? {} : { excess: zone.temperatureC - limits.absoluteLimitC }),
+    };
+  });
+}
+
+/** A section with where it is now. */
+export interface PlacedSection {
+  readonly section: MeasuredSection;
+  /** Position of its peak (or of its beginning) on the spool, mm; null = no spool is being wound there. */
+  readonly spoolMm: number | null;
+  readonly spoolOrdinal: number | null;
+  /** null = wound, or the strand stands still. */
+  readonly reachesWinderInS: number | null;
+}
+
+/** Kinds of section that have an alarm of their own. */
+const STRAND_ALARMS = ['blob', 'neck', 'offTolerance', 'strandLost'] as const;
+type StrandAlarm = (typeof STRAND_ALARMS)[number];
+
+function alarmOfKind(kind: MeasuredSection['kind']): StrandAlarm | null {
+  return STRAND_ALARMS.find((type) => type === kind) ?? null;
+}
+
+/**
+ * The condition of one section; null where its kind raises no alarm. `active`: as the line sees it (a blob between gauge and
+ * winder, the others while they last).
+ */
+export function sectionCondition(
+  { section, spoolMm, spoolOrdinal, reachesWinderInS }: PlacedSection,
+  active: boolean,
+  limits: StrandLimits,
+): Condition | null {
+  const type = alarmOfKind(section.kind);
+  if (type === null) return null;
+  const limitMm = limitOf(type, section, limits);
+  return {
+    type,
+    subject: '',
+    active,
+    occurrence: section.ordinal,
+    facts: {
+      occurrence: section.ordinal,
+      lengthMm: Math.max(0, section.toMm - section.fromMm),
+      forS: Math.max(0, (section.toTimeMs - section.fromTimeMs) / 1000),
+      ...(section.peakMm === null || type === 'strandLost' ? {} : { diameterMm: section.peakMm }),
+      ...(limitMm === null ? {} : { limitMm }),
+      ...(spoolMm === null ? {} : { spoolMm }),
+      ...(spoolOrdinal === null ? {} : { spoolOrdinal }),
+      ...(reachesWinderInS === null ? {} : { reachesWinderInS }),
+    },
+  };
+}
+
+function limitOf(type: StrandAlarm, section: MeasuredSection, limits: StrandLimits): number | null {
+  switch (type) {
+    case 'blob':
+      return limits.hotendLimitMm;
+    case 'neck':
+      return limits.leastFeedableMm;
+    case 'offTolerance':
+      return limits.nominalMm + ((section.peakMm ?? 0) >= limits.nominalMm ? 1 : -1) * limits.toleranceMm;
+    case 'strandLost':
+      return null;
+  }
+}
+
+/**
+ * One condition for each strand alarm from all sections that count now: true while there is any, with the newest as its
+ * occurrence. Several blobs on their way at once are one alarm, counted.
+ */
+export function strandConditions(active: readonly PlacedSection[], limits: StrandLimits): readonly Condition[] {
+  return STRAND_ALARMS.map((type) => {
+    let newest: PlacedSection | null = null;
+    for (const placed of active) {
+      if (placed.section.kind === type && placed.section.ordinal > (newest?.section.ordinal ?? 0)) newest = placed;
+    }
+    const condition = newest === null ? null : sectionCondition(newest, true, limits);
+    return condition ?? { type, subject: '', active: false, facts: {} };
+  });
+}
+
+/** `silentForS`: since the last line (or since the source was started), null = not known. Only a live source can fall silent. */
+export function lineSilentCondition(link: {
+  readonly live: boolean;
+  readonly silentForS: number | null;
+  /** What the source says of its connection. */
+  readonly words?: string;
+}): Condition {
+  const { live, silentForS, words } = link;
+  return {
+    type: 'lineSilent',
+    subject: '',
+    active: live && silentForS !== null && silentForS >= SILENT_AFTER_S,
+    facts: { ...(silentForS === null ? {} : { forS: silentForS }), ...(words ? { text: words } : {}) },
+  };
+}
+
+/** `droppedShare`: of the lines of the last ten seconds, 0…1; `onlyGarbage`: bytes came, but not one line that could be read. */
+export function lineGarbledCondition(link: {
+  readonly droppedShare: number;
+  readonly onlyGarbage: boolean;
+}): Condition {
+  const percent = link.onlyGarbage ? 100 : Math.round(link.droppedShare * 100);
+  return {
+    type: 'lineGarbled',
+    subject: '',
+    active: percent > GARBLED_ABOVE_PERCENT,
+    excess: percent - GARBLED_ABOVE_PERCENT,
+    facts: {
+      count: percent,
+      ...(link.onlyGarbage ? { text: 'bytes come, but none of them makes a line. Is the baud rate right?' } : {}),
+    },
+  };
+}
+
+/** `restarts`: so many so far on this connection; `justNow`: one of them within the last seconds. */
+export function deviceRestartedCondition(link: {
+  readonly restarts: number;
+  readonly justNow: boolean;
+  readonly spoolMm?: number;
+  readonly spoolOrdinal?: number;
+}): Condition {
+  return {
+    type: 'deviceRestarted',
+    subject: '',
+    active: link.justNow && link.restarts > 0,
+    occurrence: link.restarts,
+    facts: {
+      occurrence: link.restarts,
+      ...(link.spoolMm === undefined ? {} : { spoolMm: link.spoolMm }),
+      ...(link.spoolOrdinal === undefined ? {} : { spoolOrdinal: link.spoolOrdinal }),
+    },
+  };
+}
+
+export function gaugeFrozenCondition(gauge: {
+  readonly frozen: boolean;
+  readonly diameterMm?: number;
+  readonly forS?: number;
+}): Condition {
+  return {
+    type: 'gaugeFrozen',
+    subject: '',
+    active: gauge.frozen,
+    facts: {
+      ...(gauge.diameterMm === undefined ? {} : { diameterMm: gauge.diameterMm }),
+      ...(gauge.forS === undefined ? {} : { forS: gauge.forS }),
+    },
+  };
+}
+
+/** `trouble`: why nothing can be written, as a plain sentence; null = all is written. */
+export function recordFailingCondition(trouble: string | null): Condition {
+  return {
+    type: 'recordFailing',
+    subject: '',
+    active: trouble !== null,
+    facts: trouble === null ? {} : { text: trouble },
+  };
+}

@@ -1,0 +1,116 @@
+import type { Stage } from '../strand/stage.ts';
+import type { Alarm } from './alarm.ts';
+import { awaitsAcknowledgement, isActive } from './life-cycle.ts';
+import { duration, metres, millimetres } from './plain-numbers.ts';
+
+export const LOUDNESSES = ['calm', 'notice', 'abnormal', 'danger'] as const;
+/** Red is danger, yellow abnormal, green normal (IEC 60073); `notice` asks for a look, no more. */
+export type Loudness = (typeof LOUDNESSES)[number];
+
+/** What the sentence is made of. Lengths mm. */
+export interface StateOfLine {
+  readonly stage: Stage;
+  /** What is still missing before winding, as short words; empty = ready. */
+  readonly missing: readonly string[];
+  /** All that are not normal, most urgent first. */
+  readonly alarms: readonly Alarm[];
+  /** null = no spool is being wound. */
+  readonly spoolOrdinal: number | null;
+  readonly woundMm: number | null;
+  /** null or NaN = not known. */
+  readonly diameterMm: number | null;
+  readonly link: {
+    readonly phase: 'opening' | 'open' | 'waiting' | 'ended' | 'closed';
+    /** What the source says of its connection. */
+    readonly words: string;
+    readonly silentForS: number | null;
+    /** A silence is a fault. */
+    readonly live: boolean;
+  };
+  /** The blob that reaches the winder next. */
+  readonly blobOnItsWay?: {
+    readonly diameterMm: number;
+    readonly spoolMm: number | null;
+    readonly reachesWinderInS: number;
+  } | null;
+}
+
+const SILENT_AFTER_S = 3;
+
+/** The one plain sentence of the live page, and how loud it is. */
+export function sentenceOfState(line: StateOfLine): { readonly sentence: string; readonly loudness: Loudness } {
+  const [worst] = line.alarms.filter(({ state }) => isActive(state));
+  const heat = line.alarms.find(({ type, state }) => isActive(state) && URGENT_HEAT.has(type));
+  if (heat !== undefined) return withMore(line, heat);
+  const silent = silence(line);
+  if (silent !== null) return { sentence: silent, loudness: 'danger' };
+  const blob = line.blobOnItsWay;
+  if (blob && (worst === undefined || worst.priority !== 'high' || worst.type === 'blob')) {
+    const where = blob.spoolMm === null ? '' : ` at ${metres(blob.spoolMm)}`;
+    const sentence = `Blob of ${millimetres(blob.diameterMm)}${where} – reaches the winder in ${duration(blob.reachesWinderInS)}.`;
+    return { sentence, loudness: 'danger' };
+  }
+  if (worst !== undefined) return withMore(line, worst);
+  const [seen] = line.alarms.filter(({ state }) => awaitsAcknowledgement(state));
+  const calm = quiet(line);
+  if (seen === undefined) return { sentence: calm, loudness: line.link.phase === 'open' ? 'calm' : 'notice' };
+  return { sentence: `Over, but not yet acknowledged: ${seen.sentence}`, loudness: 'notice' };
+}
+
+/** These go before a silent line: the last that was known is that something burns. */
+const URGENT_HEAT: ReadonlySet<Alarm['type']> = new Set(['zoneAboveAbsoluteLimit', 'heaterRisingWithoutPower']);
+
+function withMore(line: StateOfLine, alarm: Alarm): { sentence: string; loudness: Loudness } {
+  const others = line.alarms.filter((other) => other !== alarm && isActive(other.state)).length;
+  const more = others === 0 ? '' : ` And ${others} more ${others === 1 ? 'alarm' : 'alarms'}.`;
+  return { sentence: `${alarm.sentence}${more}`, loudness: loudnessOf(alarm) };
+}
+
+function loudnessOf({ priority, state }: Alarm): Loudness {
+  if (priority === 'high') return state === 'acknowledged' ? 'abnormal' : 'danger';
+  return priority === 'medium' ? 'abnormal' : 'notice';
+}
+
+function silence({ link }: StateOfLine): string | null {
+  if (!link.live || link.phase === 'ended' || link.phase === 'closed') return null;
+  if (link.silentForS !== null && link.silentForS >= SILENT_AFTER_S) {
+    return `No reading line for ${duration(link.silentForS)}: the line is not being watched.`;
+  }
+  return null;
+}
+
+function quiet(line: StateOfLine): string {
+  const { link, stage } = line;
+  if (link.phase !== 'open' && link.phase !== 'ended') return `Not watching yet: ${asSentence(link.words)}`;
+  if (link.phase === 'ended') return 'The recorded readings have ended.';
+  const diameter =
+    line.diameterMm === null || Number.isNaN(line.diameterMm) ? '' : `${line.diameterMm.toFixed(3)} mm, `;
+  switch (stage) {
+    case 'winding': {
+      const wound =
+        line.woundMm === null
+          ? ''
+          : `${(line.woundMm / 1000).toFixed(1)} m${line.spoolOrdinal === null ? '' : ` on spool ${line.spoolOrdinal}`}, `;
+      return `Winding: ${wound}${diameter}all well.`;
+    }
+    case 'purging':
+      return line.missing.length === 0
+        ? `Purging: ${diameter}ready to wind.`
+        : `Purging: ${diameter}before winding: ${list(line.missing)}.`;
+    case 'heating':
+      return line.missing.length === 0
+        ? 'Heating up: all zones at heat.'
+        : `Heating up. Before winding: ${list(line.missing)}.`;
+    case 'stopped':
+      return 'The line stands still.';
+  }
+}
+
+function asSentence(words: string): string {
+  const text = words.trim();
+  return /[.!?]$/.test(text) ? text : `${text}.`;
+}
+
+function list(words: readonly string[]): string {
+  return words.map((word) => word.trim().replace(/\.$/, '')).join('; ');
+}
