@@ -96,8 +96,9 @@ function parse(args: readonly string[]) {
       },
     }).values;
   } catch (error) {
-    // Its first sentence names the argument; what follows is advice about positional arguments, of which there are none.
-    const reason = error instanceof Error ? (error.message.split('. ')[0] ?? error.message) : String(error);
+    // Its first sentence names the argument; what follows is advice that does not fit here.
+    const message = error instanceof Error ? error.message : String(error);
+    const reason = message.split(/\.\s|\n/)[0]!.replace(/\.$/, '');
     throw new SimulatorInputError(`${reason}. --help shows all options.`);
   }
 }

@@ -139,7 +139,8 @@ export class Device {
       text,
       slow: true,
     });
-    const uptime = (perS: number) => Math.floor((line.timeS - this.#bootS) * perS);
+    // A hair more, so that a product that should be whole is not cut to the number below.
+    const uptime = (perS: number) => Math.floor((line.timeS - this.#bootS) * perS + 1e-6);
     switch (role) {
       case 'ms':
         return fast(() => String((this.#startMs + uptime(this.#clockRate)) % COUNTER_MODULUS));

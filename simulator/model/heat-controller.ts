@@ -1,13 +1,13 @@
 /**
- * The extruder's own temperature controller of one zone: PI with anti-windup by back-calculation (Åström and Hägglund,
- * Advanced PID Control, 2006, section 3.5). It belongs to the simulated line; nothing outside drives it.
+ * The extruder's own temperature controller of one zone: PI with anti-windup by conditional integration (textbook method,
+ * from memory): while the output is at a limit, the integral does not grow further into it. It belongs to the simulated
+ * line; nothing outside drives it.
  */
 
 import { SLOW_STEP_S } from './steps.ts';
 
 const GAIN_PER_K = 0.03;
 const INTEGRAL_TIME_S = 140;
-const TRACKING_TIME_S = 20;
 
 export class HeatController {
   /** 0 = off. */
@@ -31,8 +31,8 @@ export class HeatController {
     }
     const errorK = this.setPointC - readingC;
     const wanted = GAIN_PER_K * errorK + this.#integral;
-    const power = Math.min(1, Math.max(0, wanted));
-    this.#integral += ((GAIN_PER_K * errorK) / INTEGRAL_TIME_S + (power - wanted) / TRACKING_TIME_S) * SLOW_STEP_S;
-    return power;
+    const pushesIntoLimit = (wanted > 1 && errorK > 0) || (wanted < 0 && errorK < 0);
+    if (!pushesIntoLimit) this.#integral += ((GAIN_PER_K * errorK) / INTEGRAL_TIME_S) * SLOW_STEP_S;
+    return Math.min(1, Math.max(0, wanted));
   }
 }

@@ -1,0 +1,91 @@
+import { describe, expect, it } from 'vitest';
+import { createSimulation } from '../../simulator/index.ts';
+import { createPacedRun } from '../../simulator/pace.ts';
+
+/** A run that is over by its duration, with all its text. */
+function runThrough(options: { pace: number | 'max'; durationS: number; scenario?: string }): Promise<string> {
+  const simulation = createSimulation({ scenario: options.scenario ?? 'steady' });
+  let text = '';
+  return new Promise((resolve, reject) => {
+    createPacedRun({
+      simulation,
+      pace: options.pace,
+      durationS: options.durationS,
+      onChunk: (chunk) => {
+        text += chunk;
+      },
+      onEnd: (failure) => (failure === undefined ? resolve(text) : reject(failure)),
+    }).start();
+  });
+}
+
+describe('a paced run', () => {
+  it('gives at any pace exactly the bytes of the simulation', async () => {
+    const expected = createSimulation({ scenario: 'steady' }).advanceTo(12);
+    expect(await runThrough({ pace: 'max', durationS: 12 })).toBe(expected);
+    expect(await runThrough({ pace: 30, durationS: 12 })).toBe(expected);
+  });
+
+  it('keeps its pace', async () => {
+    const startMs = performance.now();
+    await runThrough({ pace: 4, durationS: 4 });
+    const tookS = (performance.now() - startMs) / 1000;
+    expect(tookS).toBeGreaterThan(0.95);
+    expect(tookS).toBeLessThan(1.6);
+  });
+
+  it('waits for a slow reader', async () => {
+    let open = 0;
+    let most = 0;
+    let chunks = 0;
+    await new Promise<void>((resolve) => {
+      const run = createPacedRun({
+        simulation: createSimulation({ scenario: 'steady' }),
+        pace: 'max',
+        onChunk: async () => {
+          most = Math.max(most, ++open);
+          await new Promise((done) => setTimeout(done, 5));
+          open--;
+          if (++chunks === 5) void run.stop().then(resolve);
+        },
+      });
+      run.start();
+    });
+    expect(most).toBe(1);
+    expect(chunks).toBe(5);
+  });
+
+  it('gives no chunk after it was stopped, and does not call that an end', async () => {
+    let chunks = 0;
+    let ended = false;
+    const run = createPacedRun({
+      simulation: createSimulation({ scenario: 'steady' }),
+      pace: 1,
+      onChunk: () => void chunks++,
+      onEnd: () => {
+        ended = true;
+      },
+    });
+    run.start();
+    await new Promise((resolve) => setTimeout(resolve, 120));
+    await run.stop();
+    await run.stop();
+    const atStop = chunks;
+    await new Promise((resolve) => setTimeout(resolve, 80));
+    expect(atStop).toBeGreaterThan(1);
+    expect(chunks).toBe(atStop);
+    expect(ended).toBe(false);
+  });
+
+  it('hands on what its reader failed with', async () => {
+    const failure = await new Promise((resolve) => {
+      createPacedRun({
+        simulation: createSimulation({ scenario: 'steady' }),
+        pace: 'max',
+        onChunk: () => Promise.reject(new Error('reader full')),
+        onEnd: resolve,
+      }).start();
+    });
+    expect(failure).toEqual(new Error('reader full'));
+  });
+});
