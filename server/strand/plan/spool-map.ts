@@ -58,8 +58,11 @@ export function mapSpool(request: CutRequest): SpoolMap {
     .filter(({ fromMm, toMm }) => fromMm < toMm)
     .sort((a, b) => a.fromMm - b.fromMm || a.toMm - b.toMm);
 
+  // Asked of each stretch by itself: a kept stretch that was never measured does not save a bad one beneath it.
+  const goes = (fate: PlanStretch['fate']): boolean => fate === 'discard' || request[fate] === 'cut';
   const edges = [...new Set([0, woundMm, ...placed.flatMap((p) => [p.fromMm, p.toMm])])].sort((a, b) => a - b);
   const parts: { fromMm: number; toMm: number; fate: Fate }[] = [];
+  const bads: Bad[] = [];
   let active: typeof placed = [];
   let next = 0;
   for (let i = 0; i + 1 < edges.length; i++) {
@@ -67,35 +70,21 @@ export function mapSpool(request: CutRequest): SpoolMap {
     const toMm = edges[i + 1]!;
     while (next < placed.length && placed[next]!.fromMm <= fromMm) active.push(placed[next++]!);
     active = active.filter((p) => p.toMm > fromMm);
+
     let fate: Fate = 'good';
     for (const { stretch } of active) if (RANK[stretch.fate] > RANK[fate]) fate = stretch.fate;
-    const last = parts[parts.length - 1];
-    if (last?.fate === fate) last.toMm = toMm;
+    const lastPart = parts[parts.length - 1];
+    if (lastPart?.fate === fate) lastPart.toMm = toMm;
     else parts.push({ fromMm, toMm, fate });
-  }
 
-  const goes = (fate: Fate): boolean =>
-    fate === 'discard' ||
-    (fate === 'doubtful' && request.doubtful === 'cut') ||
-    (fate === 'unknown' && request.unknown === 'cut');
-  const bads: Bad[] = [];
-  for (const part of parts) {
-    if (!goes(part.fate)) continue;
-    const seenToMm = part.fate === 'unknown' ? null : part.toMm;
-    const last = bads[bads.length - 1];
-    if (last?.toMm === part.fromMm) {
-      bads[bads.length - 1] = {
-        ...last,
-        toMm: part.toMm,
-        seenToMm: seenToMm ?? last.seenToMm,
-      };
+    const going = active.filter(({ stretch }) => goes(stretch.fate));
+    if (going.length === 0) continue;
+    const seenToMm = going.some(({ stretch }) => stretch.fate !== 'unknown') ? toMm : null;
+    const lastBad = bads[bads.length - 1];
+    if (lastBad?.toMm === fromMm) {
+      bads[bads.length - 1] = { ...lastBad, toMm, seenToMm: seenToMm ?? lastBad.seenToMm };
     } else {
-      bads.push({
-        fromMm: part.fromMm,
-        toMm: part.toMm,
-        seenToMm,
-        landmark: null,
-      });
+      bads.push({ fromMm, toMm, seenToMm, landmark: null });
     }
   }
   let first = 0;

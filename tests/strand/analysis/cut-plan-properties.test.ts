@@ -1,0 +1,240 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { planCuts, replan } from '../../../server/strand/plan/cut-plan.ts';
+import type { CutRequest, PlanStretch } from '../../../server/strand/plan/cut-request.ts';
+import type { DoneCut } from '../../../server/strand/plan/done-cuts.ts';
+import { mapSpool } from '../../../server/strand/plan/spool-map.ts';
+
+const fate = fc.constantFrom<PlanStretch['fate']>('discard', 'doubtful', 'unknown');
+
+function requests(woundMm: fc.Arbitrary<number>, longestBad: number, shortest: fc.Arbitrary<number>, slip: number) {
+  return woundMm.chain((wound) =>
+    fc.record({
+      spoolName: fc.constant('S1'),
+      woundMm: fc.constant(wound),
+      stretches: fc.array(
+        fc
+          .tuple(fc.integer({ min: 0, max: wound }), fc.integer({ min: 0, max: longestBad }), fate)
+          .map(([fromMm, length, f]): PlanStretch => ({ fromMm, toMm: Math.min(wound, fromMm + length), fate: f })),
+        { maxLength: 8 },
+      ),
+      shortestCoilMm: shortest,
+      objective: fc.constantFrom<CutRequest['objective']>('mostLength', 'fewestCuts'),
+      leastKeptShare: fc.constantFrom(0.5, 0.9, 1),
+      doubtful: fc.constantFrom<CutRequest['doubtful']>('keep', 'cut'),
+      unknown: fc.constantFrom<CutRequest['unknown']>('keep', 'cut'),
+      countError: fc.record({
+        wheelShare: fc.constantFrom(0, 0.005, 0.01, 0.1),
+        lengthScaleShare: fc.constantFrom(0, 0.01, 0.1),
+        slipMm: fc.integer({ min: 0, max: slip }),
+      }),
+    }),
+  );
+}
+
+const large = requests(fc.integer({ min: 1, max: 400_000 }), 20_000, fc.integer({ min: 1, max: 60_000 }), 50);
+const small = requests(fc.integer({ min: 1, max: 11 }), 3, fc.integer({ min: 1, max: 4 }), 1);
+
+function goes(request: CutRequest, f: PlanStretch['fate']): boolean {
+  return f === 'discard' || request[f] === 'cut';
+}
+
+describe('a cut plan', () => {
+  it('never keeps a stretch that must go', () => {
+    fc.assert(
+      fc.property(large, (request) => {
+        for (const coil of planCuts(request).coils)
+          for (const stretch of request.stretches)
+            if (goes(request, stretch.fate))
+              expect(stretch.toMm <= coil.fromMm || stretch.fromMm >= coil.toMm).toBe(true);
+      }),
+      { numRuns: 500 },
+    );
+  });
+
+  it('loses no millimetre: kept + discarded + unknown = wound, and its steps follow each other without a hole', () => {
+    fc.assert(
+      fc.property(large, (request) => {
+        const plan = planCuts(request);
+        const { keptMm, discardedMm, unknownMm, woundMm } = plan.totals;
+        expect(keptMm + discardedMm + unknownMm).toBe(Math.round(request.woundMm));
+        expect(Math.min(keptMm, discardedMm, unknownMm)).toBeGreaterThanOrEqual(0);
+        let at = 0;
+        for (const step of plan.steps) {
+          expect(step.fromOuterMm).toBe(at);
+          expect(step.toOuterMm - at).toBe(step.countedMm);
+          expect(step.fromMm).toBe(woundMm - step.toOuterMm);
+          at = step.toOuterMm;
+        }
+        expect(at).toBe(woundMm);
+        expect(plan.totals.cuts).toBe(plan.steps.length - 1);
+        for (const coil of plan.coils) expect(coil.lengthMm).toBeGreaterThanOrEqual(request.shortestCoilMm);
+      }),
+      { numRuns: 500 },
+    );
+  });
+
+  it('is as good as the best of all sets of cuts', () => {
+    fc.assert(
+      fc.property(small, (request) => {
+        const plan = planCuts(request);
+        const all = everyChoice(request);
+        const most = Math.max(...all.map((c) => c.kept));
+        const wanted =
+          request.objective === 'mostLength'
+            ? all.filter((c) => c.kept === most)
+            : all.filter((c) => c.kept >= request.leastKeptShare * most);
+        const cuts = Math.min(...wanted.map((c) => c.cuts));
+        const kept = Math.max(...wanted.filter((c) => c.cuts === cuts).map((c) => c.kept));
+        expect({ kept: plan.coils.reduce((sum, coil) => sum + coil.lengthMm, 0), cuts: plan.totals.cuts }).toEqual({
+          kept,
+          cuts,
+        });
+      }),
+      { numRuns: 600 },
+    );
+  });
+
+  it('keeps its coils clean for every error that the count may have', () => {
+    const errors = fc.array(
+      fc.tuple(fc.double({ min: -1, max: 1, noNaN: true }), fc.double({ min: -1, max: 1, noNaN: true })),
+      {
+        minLength: 40,
+        maxLength: 40,
+      },
+    );
+    fc.assert(
+      fc.property(large, errors, (request, signs) => {
+        const { wheelShare, lengthScaleShare, slipMm } = request.countError;
+        const bads = mapSpool(request).bads;
+        let known = 0;
+        planCuts(request).steps.forEach((step, i) => {
+          const [scale, slip] = signs[i % signs.length]!;
+          const trueAt = (place: number): number =>
+            place === 0 || place === Math.round(request.woundMm)
+              ? place
+              : known + (place - known) * (1 + scale * (wheelShare + lengthScaleShare)) + slip * slipMm;
+          if (step.action === 'unwindAndKeep') {
+            for (const bad of bads) {
+              if (bad.fromMm >= step.toOuterMm) expect(trueAt(step.toOuterMm)).toBeLessThanOrEqual(bad.fromMm + 1e-6);
+            }
+          } else {
+            for (const bad of bads)
+              if (bad.toMm <= step.toOuterMm) expect(trueAt(step.toOuterMm)).toBeGreaterThanOrEqual(bad.toMm - 1e-6);
+            for (const bad of bads) if (bad.toMm <= step.toOuterMm) known = Math.max(known, bad.seenToMm ?? 0);
+          }
+        });
+      }),
+      { numRuns: 500 },
+    );
+  });
+});
+
+describe('a plan that adapts', () => {
+  const cuts: fc.Arbitrary<DoneCut[]> = fc.array(
+    fc.record({
+      action: fc.constantFrom<DoneCut['action']>('keep', 'discard'),
+      countedMm: fc.integer({ min: 0, max: 30_000 }),
+    }),
+    { maxLength: 6 },
+  );
+  const enough = requests(fc.integer({ min: 200_000, max: 400_000 }), 20_000, fc.integer({ min: 1, max: 60_000 }), 50);
+
+  it('does not change when it is made again, and undoing a step gives the plan from before it', () => {
+    fc.assert(
+      fc.property(enough, cuts, (request, done) => {
+        const plan = planCuts(request);
+        const once = replan(plan, done);
+        expect(replan(once, done)).toEqual(once);
+        expect(replan(once, done.slice(0, -1))).toEqual(replan(plan, done.slice(0, -1)));
+        expect(replan(once, [])).toEqual(plan);
+      }),
+      { numRuns: 200 },
+    );
+  });
+
+  it('stays the same plan while the steps are done as planned', () => {
+    fc.assert(
+      fc.property(enough, (request) => {
+        // The fewest cuts for a share of the rest may well be other cuts than for the whole.
+        const plan = planCuts({ ...request, objective: 'mostLength' });
+        const done = plan.steps.map(
+          (step): DoneCut => ({ action: step.action === 'discard' ? 'discard' : 'keep', countedMm: step.countedMm }),
+        );
+        for (let k = 1; k <= done.length; k++) {
+          const after = replan(plan, done.slice(0, k));
+          expect(after.totals).toEqual(plan.totals);
+          expect(after.steps.map((s) => s.toOuterMm)).toEqual(plan.steps.slice(k).map((s) => s.toOuterMm));
+          expect(after.coils.map((c) => [c.name, c.fromMm, c.toMm])).toEqual(
+            plan.coils.map((c) => [c.name, c.fromMm, c.toMm]),
+          );
+          expect(after.coils.every((c) => c.condition === 'clean')).toBe(true);
+        }
+      }),
+      { numRuns: 200 },
+    );
+  });
+
+  it('loses no millimetre and counts no spoilt coil as kept, whatever was cut', () => {
+    fc.assert(
+      fc.property(enough, cuts, (request, done) => {
+        const plan = replan(planCuts(request), done);
+        const { keptMm, discardedMm, unknownMm, woundMm } = plan.totals;
+        expect(keptMm + discardedMm + unknownMm).toBe(woundMm);
+        for (const coil of plan.coils) {
+          if (coil.condition === 'spoilt') continue;
+          for (const s of request.stretches)
+            if (goes(request, s.fate) && s.toMm > s.fromMm)
+              expect(s.toMm <= coil.fromMm || s.fromMm >= coil.toMm).toBe(true);
+        }
+      }),
+      { numRuns: 300 },
+    );
+  });
+});
+
+interface Choice {
+  readonly kept: number;
+  readonly cuts: number;
+}
+
+/**
+ * Every set of cuts at whole millimetres, every piece kept that may be. It shares no formula with the plan: a piece may be
+ * kept if a count that errs by all of g(c) = share·c + slip, counted from the last stretch that was seen in hand, still
+ * leaves it clean.
+ */
+function everyChoice(request: CutRequest & { countError: NonNullable<CutRequest['countError']> }): Choice[] {
+  const { bads, woundMm } = mapSpool(request);
+  const share = request.countError.wheelShare + request.countError.lengthScaleShare;
+  const error = (from: number, to: number): number => share * (to - from) + request.countError.slipMm;
+  const choices: Choice[] = [];
+  for (let mask = 0; mask < 1 << (woundMm - 1); mask++) {
+    const edges = [0];
+    for (let at = 1; at < woundMm; at++) if (mask & (1 << (at - 1))) edges.push(at);
+    edges.push(woundMm);
+    let kept = 0;
+    let lastKept = 0;
+    for (let i = 0; i + 1 < edges.length; i++) {
+      const from = edges[i]!;
+      const to = edges[i + 1]!;
+      if (to - from < request.shortestCoilMm) continue;
+      if (bads.some((bad) => bad.fromMm < to && bad.toMm > from)) continue;
+      const seenBefore = (place: number): number =>
+        Math.max(0, ...bads.filter((bad) => bad.toMm <= place).map((bad) => bad.seenToMm ?? 0));
+      const before = bads.filter((bad) => bad.toMm <= from).at(-1);
+      const next = bads.find((bad) => bad.fromMm >= to);
+      if (before !== undefined && before.toMm > lastKept) {
+        const known = seenBefore(lastKept);
+        if (from - error(known, from) < before.toMm - 1e-9) continue;
+      }
+      if (next !== undefined) {
+        const known = seenBefore(from);
+        if (to + error(known, to) > next.fromMm + 1e-9) continue;
+      }
+      kept += to - from;
+      lastKept = to;
+    }
+    choices.push({ kept, cuts: edges.length - 2 });
+  }
+  return choices;
+}
