@@ -2,7 +2,7 @@ import { ChecksumRule, statedChecksum } from './checksum.ts';
 import { ColumnsHeader } from './columns-header.ts';
 import { DecimalReader } from './decimal.ts';
 import { asciiText, FieldList } from './field-list.ts';
-import type { JudgedLine } from './judged-line.ts';
+import type { JudgedLine, LineInHand, Writable } from './judged-line.ts';
 import { type Binding, LayoutBuilder, type RoleMapping } from './layout-builder.ts';
 import { LineJudge } from './line-judge.ts';
 import { LineNumbers } from './line-numbers.ts';
@@ -38,6 +38,7 @@ export interface IntakeSink {
 /** So many lines in a row of another shape than the one that was recognised: the board has a new sketch. */
 const WRONG_SHAPE_ROW = 10;
 const HASH = 35;
+const NO_BYTES = new Uint8Array(0);
 
 /**
  * Bytes in, readings out: the whole of the reading-line contract.
@@ -60,6 +61,17 @@ export class ReadingIntake {
   readonly #numbers = new LineNumbers();
   readonly #clock: ReadingClock;
   readonly #tally = new LinkTally();
+  // Used again for every line, for speed.
+  readonly #inHand: Writable<LineInHand> = {
+    shape: 'named',
+    bytes: NO_BYTES,
+    start: 0,
+    end: 0,
+    fields: this.#fields,
+    checked: false,
+    arrivalMs: null,
+    linesBehind: 0,
+  };
   readonly #timing = {
     uptimeMs: Number.NaN,
     modulusMs: 0,
@@ -184,7 +196,15 @@ export class ReadingIntake {
     }
     if (kind === 'numbers') {
       this.#wrongShapeRow = 0;
-      this.#judge.judge({ shape, bytes, start, end, fields: this.#fields, checked, arrivalMs, linesBehind });
+      const line = this.#inHand;
+      line.shape = shape;
+      line.bytes = bytes;
+      line.start = start;
+      line.end = end;
+      line.checked = checked;
+      line.arrivalMs = arrivalMs;
+      line.linesBehind = linesBehind;
+      this.#judge.judge(line);
     } else if (kind === 'header') {
       this.#takeHeader(bytes, start, textEnd, checked, arrivalMs);
     } else {

@@ -37,25 +37,44 @@ export interface WaitingLine extends JudgedLine {
   readonly raw: string;
 }
 
-export function judgedLine(
-  line: LineInHand,
-  form: LineForm,
-  binding: Binding | null,
-): { -readonly [K in keyof JudgedLine]: JudgedLine[K] } {
-  const { values, places } = line.fields;
+export type Writable<T> = { -readonly [K in keyof T]: T[K] };
+
+/** Room for the line that is being judged: one object for all lines, because making one a line costs a fifth of the speed. */
+export function emptyJudgedLine(form: LineForm): Writable<JudgedLine> {
   return {
     form,
-    binding,
-    values,
-    places,
-    arrivalMs: line.arrivalMs,
-    linesBehind: line.linesBehind,
-    uptimeMs: binding === null ? Number.NaN : uptimeOf(binding, values),
-    modulusMs: binding?.uptimeModulusMs ?? Number.POSITIVE_INFINITY,
-    number: binding === null ? Number.NaN : numberOf(binding, values),
+    binding: null,
+    values: new Float64Array(0),
+    places: new Int8Array(0),
+    arrivalMs: null,
+    linesBehind: 0,
+    uptimeMs: Number.NaN,
+    modulusMs: Number.POSITIVE_INFINITY,
+    number: Number.NaN,
     jumps: false,
     odd: false,
   };
+}
+
+/** Fill it from a line; without a binding its clock and number are not yet known. */
+export function fillJudgedLine(
+  into: Writable<JudgedLine>,
+  line: LineInHand,
+  form: LineForm,
+  binding: Binding | null,
+): void {
+  const { values, places } = line.fields;
+  into.form = form;
+  into.binding = binding;
+  into.values = values;
+  into.places = places;
+  into.arrivalMs = line.arrivalMs;
+  into.linesBehind = line.linesBehind;
+  into.uptimeMs = binding === null ? Number.NaN : uptimeOf(binding, values);
+  into.modulusMs = binding === null ? Number.POSITIVE_INFINITY : binding.uptimeModulusMs;
+  into.number = binding === null ? Number.NaN : numberOf(binding, values);
+  into.jumps = false;
+  into.odd = false;
 }
 
 /** Keep a line beyond the call: the lists of fields are used again for the next one. */

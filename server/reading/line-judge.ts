@@ -2,11 +2,13 @@ import type { ColumnsHeader } from './columns-header.ts';
 import { asciiText } from './field-list.ts';
 import {
   bound,
+  emptyJudgedLine,
+  fillJudgedLine,
   isPlausible,
   type JudgedLine,
-  judgedLine,
   type LineInHand,
   type WaitingLine,
+  type Writable,
   waitingLine,
 } from './judged-line.ts';
 import { KnownForms } from './known-forms.ts';
@@ -44,6 +46,7 @@ export class LineJudge {
   #learning: WaitingLine[] | null = [];
   #suspect: WaitingLine | null = null;
   #doubts = 0;
+  #now: Writable<JudgedLine> | null = null;
 
   constructor(options: JudgeOptions) {
     this.#options = options;
@@ -83,7 +86,9 @@ export class LineJudge {
       this.#options.dropped('implausible', textOf(line));
       return;
     }
-    const now = judgedLine(line, form, binding);
+    this.#now ??= emptyJudgedLine(form);
+    const now = this.#now;
+    fillJudgedLine(now, line, form, binding);
     now.jumps = !this.#sequence.goesOn(now.uptimeMs, now.number);
     now.odd = form.hasOddPlaces(now.places);
     const doubtful = now.jumps || now.odd;
@@ -116,7 +121,9 @@ export class LineJudge {
       return false;
     }
     if (learning.length >= LEARNING_MAX) this.#options.dropped('implausible', learning.shift()!.raw);
-    learning.push(waitingLine(judgedLine(line, form, null), textOf(line)));
+    this.#now ??= emptyJudgedLine(form);
+    fillJudgedLine(this.#now, line, form, null);
+    learning.push(waitingLine(this.#now, textOf(line)));
     return false;
   }
 

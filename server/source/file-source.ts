@@ -1,0 +1,160 @@
+import { accessSync, constants, statSync } from 'node:fs';
+import { type FileHandle, open } from 'node:fs/promises';
+import { messageOf, Problem } from '../problem/problem.ts';
+import { pause } from './pause.ts';
+import { RecordedPace } from './recorded-pace.ts';
+import type { LinkStatus, Source, SourceListener } from './source.ts';
+import type { Pace } from './source-address.ts';
+
+export interface FileSourceOptions {
+  readonly path: string;
+  readonly pace: Pace;
+}
+
+const CHUNK_BYTES = 65_536;
+const LF = 10;
+/** A shorter sleep is no use: lines due within it go together. */
+const LEAST_SLEEP_MS = 4;
+const CHECKED_END = /\*[0-9a-f]{2}\r?$/i;
+
+/**
+ * A recorded log of reading lines.
+ * @throws Problem `source-unusable`: there is no such file, or it may not be read
+ */
+export function fileSource(options: FileSourceOptions): Source {
+  const { path } = options;
+  try {
+    if (statSync(path).isDirectory()) throw new Error('it is a folder');
+    accessSync(path, constants.R_OK);
+  } catch (thrown) {
+    const remedy = 'Give file: the path of a recorded log of reading lines.';
+    throw new Problem('source-unusable', `Cannot replay ${path}: ${fileWords(thrown)}.`, remedy, { cause: thrown });
+  }
+  return new FileSource(options);
+}
+
+class FileSource implements Source {
+  readonly timing = 'recorded';
+  /** Started again, it begins at its beginning. */
+  readonly resumable = false;
+  readonly title: string;
+  readonly #path: string;
+  readonly #pace: Pace;
+  readonly #stopping = new AbortController();
+  #running: Promise<void> | null = null;
+
+  constructor({ path, pace }: FileSourceOptions) {
+    this.title = `recorded log ${path}`;
+    this.#path = path;
+    this.#pace = pace;
+  }
+
+  start(listener: SourceListener): void {
+    this.#running ??= this.#run(listener);
+  }
+
+  async stop(): Promise<void> {
+    this.#stopping.abort();
+    await this.#running;
+  }
+
+  async #run(listener: SourceListener): Promise<void> {
+    const signal = this.#stopping.signal;
+    const say = (phase: LinkStatus['phase'], words: string) => listener.status({ phase, words });
+    say('opening', `Opening ${this.#path}.`);
+    let handle: FileHandle;
+    try {
+      handle = await open(this.#path, 'r');
+    } catch (thrown) {
+      say('ended', `Cannot replay ${this.#path}: ${fileWords(thrown)}.`);
+      return;
+    }
+    try {
+      listener.opened();
+      say('open', `Replaying ${this.#path}.`);
+      const chunks = chunksOf(handle, signal);
+      await (this.#pace === 'max' ? atOnce(chunks, listener, signal) : inTime(chunks, this.#pace, listener, signal));
+      if (!signal.aborted) say('ended', `The recorded log ${this.#path} has been read to its end.`);
+    } catch (thrown) {
+      say('ended', `Cannot read on in ${this.#path}: ${fileWords(thrown)}.`);
+    } finally {
+      await handle.close();
+    }
+    if (signal.aborted) say('closed', `Closed ${this.#path}.`);
+  }
+}
+
+/** Each chunk is a buffer of its own, for its reader may keep it. */
+async function* chunksOf(handle: FileHandle, signal: AbortSignal): AsyncGenerator<Buffer> {
+  let tail = '';
+  let last = LF;
+  while (!signal.aborted) {
+    const { bytesRead, buffer } = await handle.read(Buffer.allocUnsafe(CHUNK_BYTES), 0, CHUNK_BYTES);
+    if (bytesRead === 0) break;
+    const chunk = buffer.subarray(0, bytesRead);
+    tail = (tail + chunk.subarray(-8).toString('latin1')).slice(-8);
+    last = chunk[bytesRead - 1]!;
+    yield chunk;
+  }
+  // A last line without its line end may be cut, and is left; unless its checksum will show that it is whole.
+  if (last !== LF && CHECKED_END.test(tail)) yield Buffer.from('\n');
+}
+
+async function atOnce(chunks: AsyncIterable<Buffer>, listener: SourceListener, signal: AbortSignal): Promise<void> {
+  for await (const chunk of chunks) {
+    if (signal.aborted) return;
+    listener.bytes(chunk, null);
+    // The rest of the process must get its turn, however fast the disk is.
+    await new Promise((resolve) => setImmediate(resolve));
+  }
+}
+
+async function inTime(
+  chunks: AsyncIterable<Buffer>,
+  speed: number,
+  listener: SourceListener,
+  signal: AbortSignal,
+): Promise<void> {
+  const pace = new RecordedPace();
+  const startMs = performance.now();
+  let rest: Buffer = Buffer.alloc(0);
+  for await (const chunk of chunks) {
+    const bytes = rest.length === 0 ? chunk : Buffer.concat([rest, chunk]);
+    let sent = 0;
+    let at = 0;
+    for (let end = bytes.indexOf(LF); end >= 0; end = bytes.indexOf(LF, at)) {
+      pace.next(bytes.toString('latin1', at, end));
+      const waitMs = startMs + pace.dueMs / speed - performance.now();
+      if (waitMs > LEAST_SLEEP_MS) {
+        if (at > sent) listener.bytes(bytes.subarray(sent, at), null);
+        sent = at;
+        await pause(waitMs, signal);
+      }
+      if (signal.aborted) return;
+      at = end + 1;
+    }
+    if (at > sent) listener.bytes(bytes.subarray(sent, at), null);
+    rest = bytes.subarray(at);
+    // Without a line end in sight there is nothing to pace, and nothing to keep.
+    if (rest.length > CHUNK_BYTES) {
+      listener.bytes(rest, null);
+      rest = Buffer.alloc(0);
+    }
+  }
+  if (rest.length > 0 && !signal.aborted) listener.bytes(rest, null);
+}
+
+function fileWords(thrown: unknown): string {
+  switch ((thrown as NodeJS.ErrnoException).code) {
+    case 'ENOENT':
+    case 'ENOTDIR':
+      return 'there is no such file';
+    case 'EACCES':
+    case 'EPERM':
+      return 'this user may not read it';
+    case 'EISDIR':
+      return 'it is a folder';
+    default:
+      return messageOf(thrown);
+  }
+}

@@ -1,0 +1,83 @@
+import { createSimulation, type Simulation, SimulatorInputError } from '../../simulator/index.ts';
+import { createPacedRun, type PacedRun } from '../../simulator/pace.ts';
+import { messageOf, Problem } from '../problem/problem.ts';
+import type { Source, SourceListener } from './source.ts';
+import type { Pace } from './source-address.ts';
+
+export interface SimulatedSourceOptions {
+  readonly scenario: string;
+  readonly seed: number;
+  readonly pace: Pace;
+  readonly rateHz: number;
+}
+
+/**
+ * The bundled simulator as a source. At its own pace it is a live line; at any other only its own clock can date it.
+ * @throws Problem `bad-setting`: there is no such scenario
+ */
+export function simulatedSource(options: SimulatedSourceOptions, clock: () => number): Source {
+  return new SimulatedSource(options, simulationOf(options), clock);
+}
+
+function simulationOf({ scenario, seed, rateHz }: SimulatedSourceOptions): Simulation {
+  try {
+    return createSimulation({ scenario, seed, rateHz });
+  } catch (thrown) {
+    if (!(thrown instanceof SimulatorInputError)) throw thrown;
+    const [sentence, remedy] = thrown.message.split('; ');
+    throw new Problem(
+      'bad-setting',
+      remedy === undefined ? thrown.message : `${sentence}.`,
+      remedy === undefined
+        ? 'Correct the address of the source.'
+        : `Those that there are: ${remedy.replace(/^known are /, '')}`,
+      { cause: thrown },
+    );
+  }
+}
+
+class SimulatedSource implements Source {
+  readonly title: string;
+  readonly timing: 'live' | 'recorded';
+  /** Started again, it begins anew. */
+  readonly resumable = false;
+  readonly #options: SimulatedSourceOptions;
+  readonly #simulation: Simulation;
+  readonly #clock: () => number;
+  #run: PacedRun | null = null;
+  #listener: SourceListener | null = null;
+
+  constructor(options: SimulatedSourceOptions, simulation: Simulation, clock: () => number) {
+    this.title = `simulator, scenario ${options.scenario}`;
+    this.timing = options.pace === 1 ? 'live' : 'recorded';
+    this.#options = options;
+    this.#simulation = simulation;
+    this.#clock = clock;
+  }
+
+  start(listener: SourceListener): void {
+    if (this.#run !== null) return;
+    const live = this.timing === 'live';
+    this.#listener = listener;
+    this.#run = createPacedRun({
+      simulation: this.#simulation,
+      pace: this.#options.pace,
+      onChunk: (chunk) => listener.bytes(Buffer.from(chunk, 'latin1'), live ? this.#clock() : null),
+      onEnd: (failure) => {
+        const why =
+          failure === undefined ? 'The simulation is over.' : `The simulation broke off: ${messageOf(failure)}`;
+        listener.status({ phase: 'ended', words: why });
+      },
+    });
+    listener.opened();
+    listener.status({ phase: 'open', words: `Reading from the ${this.title}.` });
+    this.#run.start();
+  }
+
+  async stop(): Promise<void> {
+    const listener = this.#listener;
+    this.#listener = null;
+    await this.#run?.stop();
+    listener?.status({ phase: 'closed', words: `Closed the ${this.title}.` });
+  }
+}

@@ -1,0 +1,133 @@
+import { Problem } from '../problem/problem.ts';
+
+/** How fast something recorded or simulated runs: 1 = its own time, 20 = twenty times as fast, 'max' = as fast as it is read. */
+export type Pace = number | 'max';
+
+export type SourceAddress =
+  | {
+      readonly kind: 'simulator';
+      readonly scenario: string;
+      readonly seed: number;
+      readonly pace: Pace;
+      readonly rateHz: number;
+    }
+  | { readonly kind: 'serial'; readonly path: string; readonly baud: number }
+  | { readonly kind: 'tcp'; readonly host: string; readonly port: number }
+  | { readonly kind: 'file'; readonly path: string; readonly pace: Pace };
+
+const FORMS = 'simulator:SCENARIO?seed=1&pace=1&rate=50, serial:PATH?baud=115200, tcp:HOST:PORT or file:PATH?pace=1';
+const FIRST_SCENARIO = 'evening';
+
+/**
+ * Understand the address of a source: one of the four forms, a bare `/dev/…` or `COM3` (serial), or nothing (the simulator).
+ * Options follow the last `?`.
+ * @throws Problem `bad-setting` that names what is wrong and what to write instead
+ */
+export function parseSourceAddress(text: string): SourceAddress {
+  const address = text.trim();
+  if (address === '') return simulator('', new Options(''));
+  if (/^\/dev\//.test(address) || /^COM\d+(?:\?|$)/i.test(address)) return parseSourceAddress(`serial:${address}`);
+  const [, scheme, rest] = /^([a-z]+):(.*)$/is.exec(address) ?? [];
+  if (scheme === undefined || rest === undefined) {
+    throw wrong(`“${address}” is no address of a source.`, `Write ${FORMS}.`);
+  }
+  const mark = rest.lastIndexOf('?');
+  const target = mark < 0 ? rest : rest.slice(0, mark);
+  const options = new Options(mark < 0 ? '' : rest.slice(mark + 1));
+  switch (scheme.toLowerCase()) {
+    case 'simulator':
+      return simulator(target, options);
+    case 'serial':
+      return serial(target, options);
+    case 'tcp':
+      return tcp(target, options);
+    case 'file':
+      return file(target, options);
+    default:
+      throw wrong(`There is no kind of source “${scheme}”.`, `Write ${FORMS}.`);
+  }
+}
+
+function simulator(target: string, options: Options): SourceAddress {
+  options.allow('simulator', ['seed', 'pace', 'rate']);
+  return {
+    kind: 'simulator',
+    scenario: target === '' ? FIRST_SCENARIO : target,
+    seed: options.number('seed', 1, 0, Number.MAX_SAFE_INTEGER, true),
+    pace: options.pace(),
+    rateHz: options.number('rate', 50, 0.1, 200, false),
+  };
+}
+
+function serial(path: string, options: Options): SourceAddress {
+  options.allow('serial', ['baud']);
+  if (path === '') {
+    throw wrong('The serial address names no port.', 'Write serial:PATH, for example serial:/dev/ttyUSB0.');
+  }
+  return { kind: 'serial', path, baud: options.number('baud', 115_200, 50, 4_000_000, true) };
+}
+
+function tcp(target: string, options: Options): SourceAddress {
+  options.allow('tcp', []);
+  const [, bracketed, plain, port] = /^(?:\[([^\]]+)\]|([^:]+)):(\d{1,5})$/.exec(target) ?? [];
+  const host = bracketed ?? plain;
+  if (host === undefined || !(Number(port) >= 1 && Number(port) <= 65_535)) {
+    throw wrong(
+      `“${target}” is no host and port.`,
+      'Write tcp:HOST:PORT with a port from 1 to 65535, for example tcp:192.168.1.40:8023 or tcp:[fd00::40]:8023.',
+    );
+  }
+  return { kind: 'tcp', host, port: Number(port) };
+}
+
+function file(path: string, options: Options): SourceAddress {
+  options.allow('file', ['pace']);
+  if (path === '')
+    throw wrong('The file address names no file.', 'Write file:PATH, for example file:night.log?pace=max.');
+  return { kind: 'file', path, pace: options.pace() };
+}
+
+/** The options behind the `?` of an address. */
+class Options {
+  readonly #given: URLSearchParams;
+
+  constructor(text: string) {
+    this.#given = new URLSearchParams(text);
+  }
+
+  allow(kind: string, known: readonly string[]): void {
+    const names = [...this.#given.keys()];
+    const stranger = names.find((name) => !known.includes(name));
+    if (stranger !== undefined) {
+      const remedy = known.length === 0 ? 'It has no options: leave it out.' : `Use ${known.join(', ')}.`;
+      throw wrong(`A ${kind} address has no option “${stranger}”.`, remedy);
+    }
+    const twice = names.find((name, i) => names.indexOf(name) !== i);
+    if (twice !== undefined) throw wrong(`The option “${twice}” is given twice.`, 'Give it once.');
+  }
+
+  number(name: string, otherwise: number, low: number, high: number, whole: boolean): number {
+    const text = this.#given.get(name);
+    if (text === null) return otherwise;
+    const value = /^\d+(?:\.\d+)?$/.test(text) ? Number(text) : Number.NaN;
+    if (value >= low && value <= high && (!whole || Number.isInteger(value))) return value;
+    throw wrong(
+      `“${text}” does not do for ${name}.`,
+      `Give ${name} a ${whole ? 'whole number' : 'number'} from ${low} to ${high}.`,
+    );
+  }
+
+  pace(): Pace {
+    if (this.#given.get('pace') === 'max') return 'max';
+    try {
+      return this.number('pace', 1, 0.01, 10_000, false);
+    } catch (thrown) {
+      if (!(thrown instanceof Problem)) throw thrown;
+      throw wrong(thrown.message, `${thrown.remedy.replace(/\.$/, '')}, or max.`);
+    }
+  }
+}
+
+function wrong(message: string, remedy: string): Problem {
+  return new Problem('bad-setting', message, remedy);
+}
