@@ -104,7 +104,7 @@ export class SectionDetector {
   step(timeMs: number, gaugeMm: number, diameterMm: number, context: SampleContext): readonly MeasuredSection[] {
     const advance = gaugeMm - this.#lastMm;
     const gapMm = context.gapMm;
-    if (gapMm > 0) this.#gap(timeMs, gaugeMm, gapMm, diameterMm);
+    if (gapMm > 0) this.#gap(timeMs, gaugeMm, diameterMm, context);
     else if (advance >= 0)
       this.#pitchMm = Number.isNaN(this.#pitchMm) ? advance : this.#pitchMm + (advance - this.#pitchMm) * PITCH_SHARE;
     if (Number.isNaN(this.#valueMm)) {
@@ -136,14 +136,19 @@ export class SectionDetector {
     return this.#book.take();
   }
 
-  #gap(timeMs: number, gaugeMm: number, gapMm: number, diameterMm: number): void {
+  #gap(timeMs: number, gaugeMm: number, diameterMm: number, context: SampleContext): void {
+    const { gapMm, speedMmPerS } = context;
     if (this.#lost.lost) {
       // Gone before and gone after: it was gone in between.
       if (!(diameterMm >= this.#limits.strandPresentMm)) return;
       this.#lost.end();
     }
     if (gapMm > mergeGapMm(this.#pitchMm)) this.#interrupt(false);
-    this.#unknown.gap(this.#lastTimeMs, timeMs, gapMm, gaugeMm, this.#pitchMm);
+    // After a restart of the service the sample before is not known here, only what has passed since.
+    const fromTimeMs = Number.isNaN(this.#lastTimeMs)
+      ? timeMs - (speedMmPerS > 0 ? (1000 * gapMm) / speedMmPerS : 0)
+      : this.#lastTimeMs;
+    this.#unknown.gap(fromTimeMs, timeMs, gapMm, gaugeMm, this.#pitchMm);
   }
 
   #noValue(timeMs: number, gaugeMm: number): void {

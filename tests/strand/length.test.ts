@@ -61,6 +61,13 @@ describe('length at the gauge', () => {
     expect(tracker.gaugeMm).toBeCloseTo(140, 3);
   });
 
+  it('finds the length of a gap over the wrap of the counter', () => {
+    const tracker = new LengthTracker({ setSpeedMmPerS: 0 });
+    feed(tracker, 0, 11, (i) => ({ v: 35, len: 2 ** 32 - 100 + i * 0.7 }));
+    tracker.step(reading(START + 5200, { v: 35, len: 50 }));
+    expect(tracker.gapMm).toBeCloseTo(143, 3);
+  });
+
   it('bridges a counter reset by the speed', () => {
     const tracker = new LengthTracker({ setSpeedMmPerS: 0 });
     feed(tracker, 0, 201, (i) => ({

@@ -241,6 +241,12 @@ describe('long stretches', () => {
     expect(thin[0]?.peakMm).toBeLessThan(1.69);
   });
 
+  it('a noisy strand just beyond its tolerance is one section, and one just within is none', () => {
+    const near = (meanMm: number) => judge(generateStrand({ ...USUAL, seed: 8, meanMm, lengthMm: 50_000 }));
+    expect(near(1.806).length).toBe(1);
+    expect(near(1.784)).toEqual([]);
+  });
+
   it('out of round is found where two axes are sent', () => {
     const { timeMs, gaugeMm, diameterMm } = samples(good(3000));
     const outOfRoundMm = gaugeMm.map((mm) => (mm > 700 && mm < 1400 ? 0.13 : 0.02));
@@ -398,6 +404,19 @@ describe('live', () => {
     expect(detector.open()).toEqual([expect.objectContaining({ kind: 'blob', toMm: 99 * PITCH, open: true })]);
     expect(detector.close(2000)[0]).toMatchObject({ open: false });
     expect(detector.open()).toEqual([]);
+  });
+
+  it('after a restart of the service what passed meanwhile is unknown', () => {
+    const detector = new SectionDetector(LIMITS, 5);
+    const [section] = detector.step(60_000, 9000, 1.75, { ...context, gapMm: 700 });
+    expect(section).toMatchObject({
+      ordinal: 5,
+      kind: 'unknown',
+      fromMm: 8300,
+      toMm: 9000,
+      fromTimeMs: 40_000,
+      toTimeMs: 60_000,
+    });
   });
 
   it('new limits hold from the next sample on', () => {
