@@ -37,7 +37,8 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   strandLost: (f) => `No strand in the gauge${where(f)}${since(f.forS)}: it broke, ran out or slipped out`,
   gaugeFrozen: (f) =>
     `The gauge says exactly ${f.diameterMm === undefined ? 'the same' : `${f.diameterMm.toFixed(3)} mm`}${since(f.forS)} while the strand moves: the diameter is not being watched`,
-  lineSilent: (f) => `No reading line${since(f.forS)}: the line is not being watched${told(f.text)}`,
+  lineSilent: (f) =>
+    `No reading line${since(f.forS)}: the line is not being watched${f.text ? `. ${withoutStop(f.text)}` : ''}`,
   lineGarbled: (f) =>
     f.text === undefined
       ? `${f.count === undefined ? 'Many' : `${f.count} %`} of the reading lines of the last seconds could not be read`
@@ -47,7 +48,7 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   sensorShort: (f) =>
     `${zone(f)}: its temperature sensor is shorted or reads the end of its scale, so its temperature is not known`,
   heaterNoRise: (f) =>
-    `${zone(f)} does not get warmer${at(f.temperatureC)} although it is heated${power(f.power)}${goal(f.setpointC)}`,
+    `${zone(f)} does not get warmer${at(f.temperatureC)} although it is heated${goal(f.setpointC)}${power(f.power)}`,
   heaterFallingAway: (f) =>
     `${zone(f)} falls away from its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`}: now ${f.temperatureC === undefined ? 'below it' : celsius(f.temperatureC)}${power(f.power)}. The heater is lost, or the sensor slipped out and the zone is really hotter than it says`,
   heaterRisingWithoutPower: (f) =>
@@ -89,7 +90,11 @@ function since(forS: number | undefined): string {
 }
 
 function told(text: string | undefined): string {
-  return text ? `: ${text.replace(/\.+\s*$/, '')}` : '';
+  return text ? `: ${withoutStop(text)}` : '';
+}
+
+function withoutStop(text: string): string {
+  return text.replace(/\.+\s*$/, '');
 }
 
 function at(temperatureC: number | undefined): string {

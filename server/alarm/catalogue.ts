@@ -12,7 +12,10 @@ export interface AlarmEntry {
   readonly title: string;
   /** The condition must hold for so long before the alarm is raised, s. */
   readonly onDelayS: number;
-  /** And be gone for so long before it returns to normal, s: what comes back earlier is the same alarm. */
+  /**
+   * And be gone for so long before it returns to normal, s: what comes back earlier is the same alarm. At least 30 s
+   * everywhere, so that no alarm can clear three times in a minute (chattering, EEMUA 191).
+   */
   readonly offDelayS: number;
   /** It returns only at so much on the good side of its limit; null = the condition has no measure. */
   readonly deadband: { readonly value: number; readonly unit: string } | null;
@@ -88,7 +91,7 @@ export const CATALOGUE: Readonly<Record<AlarmType, AlarmEntry>> = {
     priority: 'high',
     title: 'Strand lost',
     onDelayS: 1,
-    offDelayS: 10,
+    offDelayS: 30,
     deadband: null,
     latching: false,
     consequence: 'Nothing more gets on the spool, and melt piles up at the die.',
@@ -101,7 +104,7 @@ export const CATALOGUE: Readonly<Record<AlarmType, AlarmEntry>> = {
     priority: 'high',
     title: 'Gauge frozen',
     onDelayS: 0,
-    offDelayS: 10,
+    offDelayS: 30,
     deadband: null,
     latching: false,
     consequence: 'Blobs pass unseen.',
@@ -116,7 +119,7 @@ export const CATALOGUE: Readonly<Record<AlarmType, AlarmEntry>> = {
     title: 'No reading lines',
     // The condition itself says: no line for 3 s.
     onDelayS: 0,
-    offDelayS: 5,
+    offDelayS: 30,
     deadband: null,
     latching: false,
     consequence: 'Neither strand nor heat is being watched.',

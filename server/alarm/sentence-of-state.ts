@@ -39,29 +39,35 @@ const SILENT_AFTER_S = 3;
 
 /** The one plain sentence of the live page, and how loud it is. */
 export function sentenceOfState(line: StateOfLine): { readonly sentence: string; readonly loudness: Loudness } {
-  const [worst] = line.alarms.filter(({ state }) => isActive(state));
-  const heat = line.alarms.find(({ type, state }) => isActive(state) && URGENT_HEAT.has(type));
-  if (heat !== undefined) return withMore(line, heat);
+  const active = line.alarms.filter(({ state }) => isActive(state));
+  const burning = active.find(({ type }) => URGENT_HEAT.has(type));
+  if (burning !== undefined) return withMore(burning, active);
   const silent = silence(line);
   if (silent !== null) return { sentence: silent, loudness: 'danger' };
+  // A line that speaks again is still under its off-delay: its alarm stands, but what it says is no longer so.
+  const told = active.filter(({ type }) => type !== 'lineSilent');
+  const [worst] = told;
   const blob = line.blobOnItsWay;
   if (blob && (worst === undefined || worst.priority !== 'high' || worst.type === 'blob')) {
     const where = blob.spoolMm === null ? '' : ` at ${metres(blob.spoolMm)}`;
     const sentence = `Blob of ${millimetres(blob.diameterMm)}${where} – reaches the winder in ${duration(blob.reachesWinderInS)}.`;
     return { sentence, loudness: 'danger' };
   }
-  if (worst !== undefined) return withMore(line, worst);
-  const [seen] = line.alarms.filter(({ state }) => awaitsAcknowledgement(state));
+  if (worst !== undefined) return withMore(worst, told);
   const calm = quiet(line);
-  if (seen === undefined) return { sentence: calm, loudness: line.link.phase === 'open' ? 'calm' : 'notice' };
-  return { sentence: `Over, but not yet acknowledged: ${seen.sentence}`, loudness: 'notice' };
+  if (told.length < active.length)
+    return { sentence: `The reading lines are back after a silence. ${calm}`, loudness: 'notice' };
+  const unseen = line.alarms.find(({ state }) => awaitsAcknowledgement(state));
+  if (unseen !== undefined)
+    return { sentence: `Over, but not yet acknowledged: ${unseen.sentence}`, loudness: 'notice' };
+  return { sentence: calm, loudness: line.link.phase === 'open' ? 'calm' : 'notice' };
 }
 
 /** These go before a silent line: the last that was known is that something burns. */
 const URGENT_HEAT: ReadonlySet<Alarm['type']> = new Set(['zoneAboveAbsoluteLimit', 'heaterRisingWithoutPower']);
 
-function withMore(line: StateOfLine, alarm: Alarm): { sentence: string; loudness: Loudness } {
-  const others = line.alarms.filter((other) => other !== alarm && isActive(other.state)).length;
+function withMore(alarm: Alarm, active: readonly Alarm[]): { sentence: string; loudness: Loudness } {
+  const others = active.length - 1;
   const more = others === 0 ? '' : ` And ${others} more ${others === 1 ? 'alarm' : 'alarms'}.`;
   return { sentence: `${alarm.sentence}${more}`, loudness: loudnessOf(alarm) };
 }

@@ -1,0 +1,359 @@
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import type { Alarm, AlarmChange, AlarmState, Condition } from '../../server/alarm/alarm.ts';
+import { AlarmEngine } from '../../server/alarm/alarm-engine.ts';
+import { CATALOGUE } from '../../server/alarm/catalogue.ts';
+import { nextState } from '../../server/alarm/life-cycle.ts';
+import { Problem } from '../../server/problem/problem.ts';
+
+const T0 = Date.UTC(2026, 1, 3, 22);
+const at = (seconds: number) => T0 + seconds * 1000;
+const fresh = () => new AlarmEngine({ standing: [], lastId: 0 });
+
+const blob = (occurrence: number, diameterMm: number, spoolMm: number): Condition => ({
+  type: 'blob',
+  subject: '',
+  active: true,
+  occurrence,
+  facts: { occurrence, diameterMm, spoolMm, spoolOrdinal: 1, limitMm: 1.9 },
+});
+const noBlob: Condition = { type: 'blob', subject: '', active: false, facts: {} };
+const silent = (active: boolean): Condition => ({ type: 'lineSilent', subject: '', active, facts: { forS: 3 } });
+const zoneOver = (excess: number): Condition => ({
+  type: 'zoneAboveAbsoluteLimit',
+  subject: 'zone 2',
+  active: excess > 0,
+  excess,
+  facts: { zone: 2, zoneName: 'Melt zone', temperatureC: 300 + excess, limitC: 300 },
+});
+const open = (active: boolean, zone = 2): Condition => ({
+  type: 'sensorOpen',
+  subject: `zone ${zone}`,
+  active,
+  facts: { zone },
+});
+
+/** Observes the same condition every 0.2 s from one second to another, as the monitor does. */
+function hold(engine: AlarmEngine, condition: Condition, fromS: number, toS: number): AlarmChange[] {
+  const changes: AlarmChange[] = [];
+  for (let s = fromS; s < toS - 1e-9; s += 0.2)
+    changes.push(...engine.observe(condition, at(s)), ...engine.tick(at(s)));
+  return changes;
+}
+const whats = (changes: readonly AlarmChange[]) => changes.map(({ what }) => what);
+
+describe('an alarm lives as the standard says', () => {
+  test('raised, acknowledged, returned: gone', () => {
+    const engine = fresh();
+    expect(whats(hold(engine, silent(true), 0, 1))).toEqual(['raised']);
+    const [alarm] = engine.standing();
+    expect(alarm).toMatchObject({ id: 1, state: 'unacknowledged', raisedMs: at(0), occurrences: 1 });
+    const change = engine.acknowledge(1, 'phone in the kitchen', at(2));
+    expect(change).toMatchObject({ what: 'acknowledged', by: 'phone in the kitchen' });
+    expect(change.alarm).toMatchObject({ state: 'acknowledged', acknowledgedMs: at(2) });
+    const back = hold(engine, silent(false), 3, 40);
+    expect(whats(back)).toEqual(['returned']);
+    expect(back[0]?.alarm.state).toBe('normal');
+    expect(engine.standing()).toEqual([]);
+  });
+
+  test('an alarm that returned unseen stands until it is acknowledged', () => {
+    const engine = fresh();
+    hold(engine, silent(true), 0, 1);
+    expect(whats(hold(engine, silent(false), 1, 600))).toEqual(['returned']);
+    expect(engine.standing()).toMatchObject([{ state: 'returnedUnacknowledged' }]);
+    expect(engine.acknowledge(1, 'A', at(3600)).alarm.state).toBe('normal');
+    expect(engine.standing()).toEqual([]);
+  });
+
+  test('what returned unseen and occurs again is the same alarm, counted', () => {
+    const engine = fresh();
+    hold(engine, silent(true), 0, 1);
+    hold(engine, silent(false), 1, 60);
+    expect(whats(hold(engine, silent(true), 60, 61))).toEqual(['again']);
+    expect(engine.standing()).toMatchObject([{ id: 1, state: 'unacknowledged', occurrences: 2, returnedMs: null }]);
+    expect(engine.standing()[0]?.sentence).toContain('2 times');
+  });
+
+  test('what is normal again and occurs later is a new alarm with a new number', () => {
+    const engine = fresh();
+    hold(engine, silent(true), 0, 1);
+    engine.acknowledge(1, 'A', at(1));
+    hold(engine, silent(false), 1, 60);
+    hold(engine, silent(true), 60, 61);
+    expect(engine.standing()).toMatchObject([{ id: 2, occurrences: 1, acknowledgedBy: null }]);
+  });
+
+  test('acknowledging twice, or what does not stand, is refused in words', () => {
+    const engine = fresh();
+    hold(engine, silent(true), 0, 1);
+    engine.acknowledge(1, 'A', at(1));
+    expect(() => engine.acknowledge(1, 'B', at(2))).toThrow(expect.objectContaining({ code: 'wrong-state' }));
+    expect(() => engine.acknowledge(99, 'B', at(2))).toThrow(Problem);
+    expect(() => engine.acknowledge(99, 'B', at(2))).toThrow(expect.objectContaining({ code: 'unknown-alarm' }));
+    expect(engine.standing()[0]?.acknowledgedBy).toBe('A');
+  });
+
+  test('acknowledging all takes those that wait, and no other', () => {
+    const engine = fresh();
+    hold(engine, silent(true), 0, 1);
+    hold(engine, open(true, 1), 0, 3);
+    hold(engine, open(true, 3), 0, 3);
+    engine.acknowledge(1, 'A', at(3));
+    expect(engine.acknowledgeAll('B', at(4))).toHaveLength(2);
+    expect(
+      engine
+        .standing()
+        .map(({ acknowledgedBy }) => acknowledgedBy)
+        .toSorted(),
+    ).toEqual(['A', 'B', 'B']);
+    expect(engine.acknowledgeAll('B', at(5))).toEqual([]);
+  });
+});
+
+describe('delays and deadband', () => {
+  test('a condition shorter than the on-delay raises nothing', () => {
+    const engine = fresh();
+    expect(CATALOGUE.sensorOpen.onDelayS).toBe(1);
+    expect(hold(engine, open(true), 0, 0.9)).toEqual([]);
+    expect(hold(engine, open(false), 0.9, 60)).toEqual([]);
+    expect(engine.standing()).toEqual([]);
+  });
+
+  test('the on-delay ends by itself when nothing new is observed', () => {
+    const engine = fresh();
+    expect(engine.observe(open(true), at(0))).toEqual([]);
+    expect(engine.tick(at(0.9))).toEqual([]);
+    expect(whats(engine.tick(at(1.1)))).toEqual(['raised']);
+  });
+
+  test('what comes back within the off-delay never left', () => {
+    const engine = fresh();
+    const changes: AlarmChange[] = [];
+    for (let s = 0; s < 300; s += 20) {
+      changes.push(...hold(engine, open(true), s, s + 10), ...hold(engine, open(false), s + 10, s + 20));
+    }
+    expect(whats(changes)).toEqual(['raised']);
+    expect(engine.standing()).toMatchObject([{ state: 'unacknowledged', occurrences: 1 }]);
+  });
+
+  test('with a deadband it returns only on the good side of it', () => {
+    const engine = fresh();
+    expect(CATALOGUE.zoneAboveAbsoluteLimit.deadband).toEqual({ value: 3, unit: 'K' });
+    hold(engine, zoneOver(2), 0, 3);
+    engine.acknowledge(1, 'A', at(3));
+    expect(hold(engine, zoneOver(-2.9), 3, 300)).toEqual([]);
+    expect(whats(hold(engine, zoneOver(-3.1), 300, 340))).toEqual(['returned']);
+  });
+
+  test('within the deadband nothing is raised that was not there before', () => {
+    const engine = fresh();
+    expect(hold(engine, zoneOver(-1), 0, 60)).toEqual([]);
+  });
+
+  test('a latching alarm stays until somebody has acknowledged it', () => {
+    const engine = fresh();
+    expect(CATALOGUE.zoneAboveAbsoluteLimit.latching).toBe(true);
+    hold(engine, zoneOver(5), 0, 3);
+    expect(hold(engine, zoneOver(-50), 3, 600)).toEqual([]);
+    expect(engine.standing()).toMatchObject([{ state: 'unacknowledged' }]);
+    engine.acknowledge(1, 'A', at(600));
+    expect(whats(engine.tick(at(600.2)))).toEqual(['returned']);
+    expect(engine.standing()).toEqual([]);
+  });
+
+  /** EEMUA 191 / ISA-18.2 as quoted by several trade articles: chattering = active to clear at least 3 times in 1 minute. */
+  test.each(Object.entries(CATALOGUE))('%s cannot chatter, whatever its condition does', (type) => {
+    fc.assert(
+      fc.property(fc.array(fc.integer({ min: 1, max: 90 }), { minLength: 20, maxLength: 60 }), (lengths) => {
+        const engine = fresh();
+        const returns: number[] = [];
+        let s = 0;
+        lengths.forEach((seconds, i) => {
+          const condition: Condition = { type: type as Condition['type'], subject: '', active: i % 2 === 0, facts: {} };
+          for (const until = s + seconds; s < until; s++) {
+            const changes = [...engine.observe(condition, at(s)), ...engine.tick(at(s))];
+            for (const { what, alarm } of changes) {
+              if (what === 'returned') returns.push(s);
+              if (what !== 'returned' && i % 4 === 0 && alarm.state === 'unacknowledged')
+                engine.acknowledge(alarm.id, 'A', at(s));
+            }
+          }
+        });
+        const inOneMinute = returns.map((r) => returns.filter((other) => other >= r && other < r + 60).length);
+        expect(Math.max(0, ...inOneMinute)).toBeLessThan(3);
+      }),
+      { numRuns: 20 },
+    );
+  });
+});
+
+describe('occurrences', () => {
+  test('a second blob on a standing alarm is told again, counted, and unacknowledged anew', () => {
+    const engine = fresh();
+    expect(whats(engine.observe(blob(1, 1.95, 38_400), at(0)))).toEqual(['raised']);
+    engine.acknowledge(1, 'A', at(5));
+    const changes = engine.observe(blob(2, 2.31, 41_200), at(10));
+    expect(whats(changes)).toEqual(['again']);
+    const [alarm] = engine.standing();
+    expect(alarm).toMatchObject({ id: 1, state: 'unacknowledged', occurrences: 2, acknowledgedBy: null });
+    expect(alarm?.sentence).toContain('2 blobs');
+    expect(alarm?.sentence).toContain('2.31 mm at 41.20 m of spool 1');
+  });
+
+  test('the sentence keeps the worst and names the latest', () => {
+    const engine = fresh();
+    engine.observe(blob(1, 2.31, 38_400), at(0));
+    engine.observe(blob(2, 1.93, 41_200), at(10));
+    const sentence = engine.standing()[0]?.sentence ?? '';
+    expect(sentence).toContain('2.31 mm at 38.40 m');
+    expect(sentence).toContain('the latest at 41.20 m of spool 1');
+  });
+
+  test('a blob that still grows makes the alarm worse without telling it again', () => {
+    const engine = fresh();
+    engine.observe(blob(1, 1.92, 38_400), at(0));
+    expect(engine.observe(blob(1, 2.2, 38_402), at(0.1))).toEqual([]);
+    expect(engine.standing()[0]?.sentence).toContain('2.20 mm');
+    expect(engine.standing()[0]?.facts.diameterMm).toBe(2.2);
+  });
+
+  test('two blobs on their way at once, observed in turn, count once each', () => {
+    const engine = fresh();
+    const changes = [0, 1, 2, 3].flatMap((s) => [
+      ...engine.observe(blob(1, 2, 1000), at(s)),
+      ...engine.observe(blob(2, 2, 1500), at(s + 0.5)),
+    ]);
+    expect(whats(changes)).toEqual(['raised', 'again']);
+  });
+
+  test('a blob soon after the last one went to the winder is the same alarm; the first of a new run counts too', () => {
+    const engine = fresh();
+    engine.observe(blob(57, 2, 1000), at(0));
+    hold(engine, noBlob, 1, 20);
+    expect(whats(engine.observe(blob(1, 2, 1000), at(20)))).toEqual(['again']);
+    expect(engine.standing()).toHaveLength(1);
+  });
+});
+
+describe('after a restart of the service', () => {
+  function interrupted(): { alarm: Alarm; engine: AlarmEngine } {
+    const before = fresh();
+    before.observe(blob(4, 2.1, 12_000), at(0));
+    before.acknowledge(1, 'A', at(1));
+    const [alarm] = before.standing();
+    if (alarm === undefined) throw new Error('no alarm');
+    return { alarm, engine: new AlarmEngine({ standing: [alarm], lastId: 7 }) };
+  }
+
+  test('a standing alarm goes on, with its acknowledgement', () => {
+    const { alarm, engine } = interrupted();
+    expect(engine.standing()).toEqual([alarm]);
+    expect(engine.observe(blob(4, 2.1, 12_000), at(60))).toEqual([]);
+    expect(whats(hold(engine, noBlob, 61, 130))).toEqual(['returned']);
+  });
+
+  test('a blob that came meanwhile is told', () => {
+    const { engine } = interrupted();
+    expect(whats(engine.observe(blob(5, 2.1, 14_000), at(60)))).toEqual(['again']);
+  });
+
+  test('numbers go on', () => {
+    const { engine } = interrupted();
+    expect(engine.observe(silent(true), at(60))[0]?.alarm.id).toBe(8);
+  });
+});
+
+test('standing alarms come most urgent first, then newest', () => {
+  const engine = fresh();
+  const simple = (type: Condition['type']): Condition => ({ type, subject: '', active: true, facts: {} });
+  engine.observe({ ...simple('deviceRestarted'), occurrence: 1 }, at(0));
+  engine.observe(blob(1, 2, 1000), at(1));
+  engine.observe(simple('neck'), at(2));
+  engine.observe(silent(true), at(3));
+  expect(engine.standing().map(({ type }) => type)).toEqual(['lineSilent', 'blob', 'neck', 'deviceRestarted']);
+});
+
+test('an unchanged condition gives one shared empty array', () => {
+  const engine = fresh();
+  const condition = open(true);
+  hold(engine, condition, 0, 3);
+  const first = engine.observe(condition, at(4));
+  expect(engine.observe(condition, at(5))).toBe(first);
+  expect(engine.observe(open(false, 5), at(5))).toBe(first);
+  expect(engine.tick(at(6))).toBe(first);
+  expect(engine.standing()).toBe(engine.standing());
+});
+
+describe('whatever happens', () => {
+  const step = fc.oneof(
+    fc.record({
+      kind: fc.constant('observe' as const),
+      type: fc.constantFrom('blob', 'lineSilent', 'zoneAboveAbsoluteLimit', 'sensorOpen', 'lineGarbled'),
+      zone: fc.integer({ min: 1, max: 2 }),
+      active: fc.boolean(),
+      excess: fc.integer({ min: -20, max: 20 }),
+      occurrence: fc.integer({ min: 1, max: 4 }),
+    }),
+    fc.record({ kind: fc.constant('tick' as const) }),
+    fc.record({ kind: fc.constant('acknowledge' as const), nth: fc.nat(5) }),
+    fc.record({ kind: fc.constant('acknowledgeAll' as const) }),
+    fc.record({ kind: fc.constant('restart' as const) }),
+  );
+  const EVENT_OF = { raised: 'occur', again: 'occur', returned: 'return', acknowledged: 'acknowledge' } as const;
+
+  test('every change is a transition of the table, and nothing unacknowledged ever disappears by itself', () => {
+    fc.assert(
+      fc.property(fc.array(fc.tuple(step, fc.integer({ min: 0, max: 40_000 })), { maxLength: 80 }), (steps) => {
+        let engine = fresh();
+        const states = new Map<number, AlarmState>();
+        let highest = 0;
+        let nowMs = T0;
+        const follow = (changes: readonly AlarmChange[]) => {
+          for (const { alarm, what, by } of changes) {
+            const before = states.get(alarm.id) ?? 'normal';
+            expect((what === 'raised') === !states.has(alarm.id)).toBe(true);
+            expect(nextState(before, EVENT_OF[what])).toBe(alarm.state);
+            expect(by !== null).toBe(what === 'acknowledged');
+            // The only ways to normal are a person's acknowledgement, or a return after one.
+            if (alarm.state === 'normal') expect(what === 'acknowledged' || before === 'acknowledged').toBe(true);
+            if (what === 'raised') {
+              expect(alarm.id).toBeGreaterThan(highest);
+              highest = alarm.id;
+            }
+            states.set(alarm.id, alarm.state);
+          }
+        };
+        for (const [what, laterMs] of steps) {
+          nowMs += laterMs;
+          if (what.kind === 'observe') {
+            const { type, zone, active, excess, occurrence } = what;
+            follow(
+              engine.observe(
+                {
+                  type: type as Condition['type'],
+                  subject: type.startsWith('sensor') ? `zone ${zone}` : '',
+                  active: type === 'zoneAboveAbsoluteLimit' ? excess > 0 : active,
+                  ...(type === 'zoneAboveAbsoluteLimit' ? { excess } : {}),
+                  ...(type === 'blob' ? { occurrence } : {}),
+                  facts: { diameterMm: 2 + occurrence / 10, temperatureC: 300 + excess },
+                },
+                nowMs,
+              ),
+            );
+          } else if (what.kind === 'tick') follow(engine.tick(nowMs));
+          else if (what.kind === 'acknowledgeAll') follow(engine.acknowledgeAll('A', nowMs));
+          else if (what.kind === 'restart') engine = new AlarmEngine({ standing: engine.standing(), lastId: highest });
+          else {
+            const alarm = engine.standing()[what.nth];
+            if (alarm && alarm.state !== 'acknowledged') follow([engine.acknowledge(alarm.id, 'A', nowMs)]);
+          }
+          const standing = new Map(engine.standing().map((alarm) => [alarm.id, alarm.state]));
+          for (const [id, state] of states) expect(standing.get(id) ?? 'normal').toBe(state);
+          expect(standing.size).toBe([...states.values()].filter((state) => state !== 'normal').length);
+        }
+      }),
+      { numRuns: 400 },
+    );
+  });
+});

@@ -1,0 +1,113 @@
+import { expect, test } from 'vitest';
+import type { Alarm, AlarmType } from '../../server/alarm/alarm.ts';
+import { CATALOGUE } from '../../server/alarm/catalogue.ts';
+import { type StateOfLine, sentenceOfState } from '../../server/alarm/sentence-of-state.ts';
+
+const WELL: StateOfLine = {
+  stage: 'winding',
+  missing: [],
+  alarms: [],
+  spoolOrdinal: 1,
+  woundMm: 41_200,
+  diameterMm: 1.752,
+  link: { phase: 'open', words: 'Reading.', silentForS: 0.02, live: true },
+};
+const alarm = (type: AlarmType, over: Partial<Alarm> = {}): Alarm => ({
+  id: 1,
+  type,
+  subject: '',
+  priority: CATALOGUE[type].priority,
+  state: 'unacknowledged',
+  sentence: `Something about ${type}.`,
+  firstCheck: '',
+  caution: '',
+  occurrences: 1,
+  raisedMs: 0,
+  lastOccurredMs: 0,
+  returnedMs: null,
+  acknowledgedMs: null,
+  acknowledgedBy: null,
+  facts: {},
+  ...over,
+});
+const blobOnItsWay = { diameterMm: 2.31, spoolMm: 38_400, reachesWinderInS: 9.2 };
+
+test('all well says how much is wound, how thick, and that all is well', () => {
+  expect(sentenceOfState(WELL)).toEqual({
+    sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, all well.',
+    loudness: 'calm',
+  });
+});
+
+test('a blob on its way counts down', () => {
+  expect(sentenceOfState({ ...WELL, alarms: [alarm('blob')], blobOnItsWay })).toEqual({
+    sentence: 'Blob of 2.31 mm at 38.40 m – reaches the winder in 9 s.',
+    loudness: 'danger',
+  });
+});
+
+test('silence is never all well', () => {
+  const link = { ...WELL.link, silentForS: 14 };
+  expect(sentenceOfState({ ...WELL, link })).toEqual({
+    sentence: 'No reading line for 14 s: the line is not being watched.',
+    loudness: 'danger',
+  });
+  expect(sentenceOfState({ ...WELL, link, blobOnItsWay, alarms: [alarm('blob')] }).sentence).toContain('14 s');
+  expect(sentenceOfState({ ...WELL, link: { ...link, live: false } }).loudness).toBe('calm');
+});
+
+test('a zone that burns goes before everything', () => {
+  const link = { ...WELL.link, silentForS: 14 };
+  const alarms = [alarm('lineSilent'), alarm('zoneAboveAbsoluteLimit')];
+  expect(sentenceOfState({ ...WELL, link, alarms }).sentence).toBe(
+    'Something about zoneAboveAbsoluteLimit. And 1 more alarm.',
+  );
+});
+
+test('when the line speaks again its alarm no longer says that it is silent', () => {
+  const said = sentenceOfState({ ...WELL, alarms: [alarm('lineSilent')] });
+  expect(said.loudness).toBe('notice');
+  expect(said.sentence).toMatch(/^The reading lines are back after a silence\. Winding: 41\.2 m/);
+});
+
+test('loudness follows priority, and an acknowledged danger is abnormal', () => {
+  const loudness = (a: Alarm) => sentenceOfState({ ...WELL, alarms: [a] }).loudness;
+  expect(loudness(alarm('strandLost'))).toBe('danger');
+  expect(loudness(alarm('strandLost', { state: 'acknowledged' }))).toBe('abnormal');
+  expect(loudness(alarm('lineGarbled'))).toBe('abnormal');
+  expect(loudness(alarm('deviceRestarted'))).toBe('notice');
+  expect(loudness(alarm('strandLost', { state: 'returnedUnacknowledged' }))).toBe('notice');
+});
+
+test('what returned unseen is still told', () => {
+  const alarms = [alarm('strandLost', { state: 'returnedUnacknowledged' })];
+  expect(sentenceOfState({ ...WELL, alarms }).sentence).toBe(
+    'Over, but not yet acknowledged: Something about strandLost.',
+  );
+});
+
+test('before winding it says what is missing', () => {
+  const missing = ['zone 2 at heat', 'soak for 6 min more'];
+  expect(sentenceOfState({ ...WELL, stage: 'heating', missing }).sentence).toBe(
+    'Heating up. Before winding: zone 2 at heat; soak for 6 min more.',
+  );
+  expect(sentenceOfState({ ...WELL, stage: 'purging' }).sentence).toBe('Purging: 1.752 mm, ready to wind.');
+});
+
+test('a link that is not open is no calm', () => {
+  const link = {
+    phase: 'waiting',
+    words: 'Cannot open /dev/ttyUSB0: no such port',
+    silentForS: null,
+    live: true,
+  } as const;
+  expect(sentenceOfState({ ...WELL, stage: 'stopped', link })).toEqual({
+    sentence: 'Not watching yet: Cannot open /dev/ttyUSB0: no such port.',
+    loudness: 'notice',
+  });
+});
+
+test('unknown numbers are left out', () => {
+  const said = sentenceOfState({ ...WELL, diameterMm: Number.NaN, woundMm: null, spoolOrdinal: null });
+  expect(said.sentence).toBe('Winding: all well.');
+});
