@@ -5,7 +5,7 @@ const BUCKETS_MIN = 30;
 /** An oscillator without a crystal is good to a few per cent; common practice, no source. */
 const DRIFT_MAX = 0.1;
 /** A slope over less than this is mostly jitter. */
-const FIRST_SPAN_MS = 4000;
+const FIRST_SPAN_MS = 2500;
 const LATER_SPAN_MS = 30_000;
 /** Time constant and limits with which the times that are given out follow the fit. */
 const FOLLOW_MS = 2000;

@@ -7,7 +7,7 @@ const EXACT_DIGITS = 15;
 const NUMBER = /^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?$/;
 const GAP = /^(?:[+-]?nan|[+-]?inf|[+-]?infinity|-|null)$/i;
 
-/** `places` of a number that is no plain decimal. */
+/** `places` of a number that is no plain decimal: with an exponent, or without a digit before the point. */
 export const PLACES_OTHER = 99;
 /** `places` of a gap. */
 export const PLACES_GAP = -1;
@@ -38,7 +38,8 @@ export class DecimalReader {
       whole = whole * 10 + (byte - 48);
       byte = ++at < end ? bytes[at]! : 0;
     }
-    let digits = at - digitsFrom;
+    const digitsBefore = at - digitsFrom;
+    let digits = digitsBefore;
     let places = 0;
     if (byte === 46 || (comma && byte === 44)) {
       byte = ++at < end ? bytes[at]! : 0;
@@ -53,7 +54,7 @@ export class DecimalReader {
     if (digits === 0 || digits > EXACT_DIGITS || isWordByte(byte)) return this.#readSlowly(bytes, start, end, comma);
     const value = places === 0 ? whole : whole / POWERS_OF_TEN[places]!;
     this.value = negative ? -value : value;
-    this.places = places;
+    this.places = digitsBefore === 0 ? PLACES_OTHER : places;
     return at;
   }
 

@@ -1,0 +1,138 @@
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import { Bench, boardLines, checked, START_MS } from './take-in.ts';
+
+describe('framing', () => {
+  test('lines end in LF or CRLF', () => {
+    const lines = boardLines(6).map(checked);
+    const bench = new Bench().text(lines.map((line, i) => line + (i % 2 === 0 ? '\n' : '\r\n')).join(''));
+    expect(bench.readings).toHaveLength(6);
+    expect(bench.dropped).toEqual([]);
+  });
+
+  test('a terminal driver that doubles the carriage return loses nothing', () => {
+    const bench = new Bench().text(boardLines(4).map(checked).join('\r\r\n').concat('\r\r\n'));
+    expect(bench.readings).toHaveLength(4);
+  });
+
+  test('a line of 512 bytes is read, with LF and with CRLF, in one chunk and byte by byte', () => {
+    const pad = (line: string) => checked(line.padEnd(509, ' '));
+    for (const end of ['\n', '\r\n']) {
+      const text = boardLines(3).map(pad).join(end) + end;
+      expect(pad('d=1').length).toBe(512);
+      expect(new Bench().text(text).readings).toHaveLength(3);
+      const bench = new Bench();
+      for (const character of text) bench.text(character);
+      expect(bench.readings).toHaveLength(3);
+    }
+  });
+
+  test('a line of more than 512 bytes is dropped whole, counted as too long, and reading goes on at the next LF', () => {
+    const good = boardLines(3).map(checked);
+    const long = `d=1.9 ${'x'.repeat(507)}`;
+    expect(long.length).toBe(513);
+    const bench = new Bench().lines([good[0]!, long, good[1]!, 'y'.repeat(100_000), good[2]!]);
+    expect(bench.causes()).toEqual(['tooLong', 'tooLong']);
+    expect(bench.dropped[1]!.raw.length).toBe(512);
+    expect(bench.intake.counters().dropped.tooLong).toBe(2);
+    expect(bench.readings).toHaveLength(3);
+  });
+
+  test('a megabyte without a line end costs no memory and is one dropped line', () => {
+    const bench = new Bench();
+    for (let i = 0; i < 1024; i++) bench.bytes(new Uint8Array(1024).fill(85));
+    bench.lines(['', ...boardLines(3).map(checked)]);
+    expect(bench.causes()).toEqual(['tooLong']);
+    expect(bench.readings).toHaveLength(3);
+  });
+
+  test('bytes outside printable ASCII drop the line', () => {
+    const lines = boardLines(5).map(checked);
+    for (const byte of [0, 7, 13, 27, 127, 128, 255]) {
+      const spoilt = Buffer.from(`${boardLines(1, 2)[0]} x`, 'latin1');
+      spoilt[spoilt.length - 2] = byte;
+      const bench = new Bench().lines(lines.slice(0, 2));
+      bench.bytes(Buffer.concat([spoilt, Buffer.from('\n')])).lines(lines.slice(3));
+      expect(bench.causes()).toEqual(['notAscii']);
+      expect(bench.readings).toHaveLength(4);
+    }
+  });
+
+  test('a tab is a separator, not garbage', () => {
+    const bench = new Bench().lines(boardLines(4).map((line) => checked(line.replaceAll(' ', '\t'))));
+    expect(bench.channel('t1')).toHaveLength(4);
+  });
+
+  test('empty lines are nothing', () => {
+    const bench = new Bench().text(`\n\r\n  \n${boardLines(3).map(checked).join('\n\n')}\n`);
+    expect(bench.intake.counters()).toMatchObject({ received: 3, readings: 3 });
+  });
+
+  test('any split of the bytes into chunks gives the same readings', () => {
+    const text = [
+      '# banner of the board',
+      ...boardLines(4).map(checked),
+      'z'.repeat(600),
+      'ms=1 n=\u00ff',
+      ...boardLines(4, 4).map(checked),
+      'd=1.9*00',
+    ].join('\r\n');
+    const bytes = Buffer.from(`${text}\n`, 'latin1');
+    const whole = new Bench().bytes(bytes);
+    expect(whole.readings).toHaveLength(8);
+    fc.assert(
+      fc.property(fc.array(fc.integer({ min: 0, max: bytes.length }), { maxLength: 40 }), (cuts) => {
+        const bench = new Bench();
+        const places = [0, ...cuts.sort((a, b) => a - b), bytes.length];
+        for (let i = 1; i < places.length; i++) bench.bytes(bytes.subarray(places[i - 1], places[i]));
+        expect(bench.readings).toEqual(whole.readings);
+        expect(bench.dropped).toEqual(whole.dropped);
+        expect(bench.intake.counters()).toEqual(whole.intake.counters());
+      }),
+      { numRuns: 100 },
+    );
+  });
+});
+
+describe('the first piece of a connection', () => {
+  test('a live first piece without a checksum is taken for the tail of a line, and is not counted', () => {
+    const bench = new Bench().lines(boardLines(5), START_MS);
+    expect(bench.readings).toHaveLength(4);
+    expect(bench.intake.counters()).toMatchObject({ received: 4, readings: 4 });
+  });
+
+  test('a live first piece with a good checksum is read', () => {
+    const bench = new Bench().lines(boardLines(5).map(checked), START_MS);
+    expect(bench.readings).toHaveLength(5);
+  });
+
+  test('a live first piece that is a note is kept', () => {
+    const bench = new Bench().lines(['# board 1', ...boardLines(3)], START_MS);
+    expect(bench.notes).toEqual([{ text: 'board 1', timeMs: START_MS }]);
+    expect(bench.readings).toHaveLength(3);
+  });
+
+  test('a recorded log loses nothing: its first line is whole', () => {
+    const bench = new Bench().lines(boardLines(5));
+    expect(bench.channel('d')).toHaveLength(5);
+  });
+
+  test('a new connection forgets the half line of the old one', () => {
+    const lines = boardLines(6).map(checked);
+    const bench = new Bench().text(`${lines[0]}\n${lines[1]}\n${lines[2]!.slice(0, 9)}`, START_MS);
+    bench.intake.opened();
+    bench.text(`${lines[3]!.slice(11)}\n${lines[4]}\n${lines[5]}\n`, START_MS + 1000);
+    expect(bench.readings).toHaveLength(4);
+    expect(bench.dropped).toEqual([]);
+  });
+
+  test('the channels keep their columns over a reconnection', () => {
+    const bench = new Bench().lines(boardLines(4).map(checked));
+    const before = bench.intake.layout;
+    bench.intake.opened();
+    bench.lines(boardLines(4, 4, () => ' v=35.2').map(checked));
+    const names = bench.readings.at(-1)!.layout.channels.map((channel) => channel.name);
+    expect(before!.channels.map((channel) => channel.name)).toEqual(['d', 't1']);
+    expect(names).toEqual(['d', 't1', 'v']);
+  });
+});
