@@ -1,0 +1,213 @@
+import { describe, expect, it } from 'vitest';
+import { Problem } from '../../../server/problem/problem.ts';
+import { planCuts, replan } from '../../../server/strand/plan/cut-plan.ts';
+import { type CutRequest, stretchOfSection } from '../../../server/strand/plan/cut-request.ts';
+import type { DoneCut } from '../../../server/strand/plan/done-cuts.ts';
+import type { Section } from '../../../server/strand/section.ts';
+
+/** 100 m with a neck 30 m and a blob 60 m from the outer end, each short. */
+const request: CutRequest = {
+  spoolName: 'Moss 7',
+  woundMm: 100_000,
+  stretches: [
+    { fromMm: 69_970, toMm: 70_000, fate: 'discard', kind: 'neck', peakMm: 1.48, peakAtMm: 69_980 },
+    { fromMm: 39_988, toMm: 40_000, fate: 'discard', kind: 'blob', peakMm: 2.12, peakAtMm: 39_995 },
+  ],
+  shortestCoilMm: 5000,
+  objective: 'mostLength',
+  doubtful: 'cut',
+  unknown: 'cut',
+  countError: { wheelShare: 0.01, lengthScaleShare: 0, slipMm: 10 },
+  densityGPerCm3: 1.24,
+  meanDiameterMm: 1.75,
+};
+
+function problemOf(act: () => unknown): Problem {
+  try {
+    act();
+  } catch (thrown) {
+    if (thrown instanceof Problem) return thrown;
+    throw thrown;
+  }
+  throw new Error('nothing was thrown');
+}
+
+describe('a plan for two bad places', () => {
+  const plan = planCuts(request);
+
+  it('counts from the outer end and tells each step in a sentence', () => {
+    expect(plan.steps.map((s) => s.action)).toEqual([
+      'unwindAndKeep',
+      'discard',
+      'unwindAndKeep',
+      'discard',
+      'unwindAndKeep',
+    ]);
+    // The neck begins 30 m in: c + 0.01·c + 10 = 30,000 gives 29,693.07.
+    expect(plan.steps[0]!.countedMm).toBe(29_693);
+    expect(plan.steps[0]!.sentence).toBe('Unwind 29.69 m, then cut: coil Moss 7 A.');
+    // It ends 30,030 in: c − 0.01·c − 10 = 30,030 gives 30,343.43.
+    expect(plan.steps[1]!.toOuterMm).toBe(30_344);
+    expect(plan.steps[1]!.guardBeforeMm).toBe(307);
+    expect(plan.steps[1]!.guardAfterMm).toBe(314);
+    expect(plan.steps[4]!.cutAfter).toBe(false);
+  });
+
+  it('starts the guards anew behind each cut', () => {
+    const whole = planCuts({ ...request, stretches: [request.stretches[1]!] });
+    expect(plan.steps[3]!.guardBeforeMm).toBeLessThan(whole.steps[1]!.guardBeforeMm * 0.6);
+  });
+
+  it('says what should be seen next', () => {
+    expect(plan.steps[0]!.landmark!.sentence).toBe(
+      'You should now see a neck of 1.48 mm, 30 mm long, about 327 mm behind the cut.',
+    );
+    expect(plan.steps[2]!.landmark!.kind).toBe('blob');
+    expect(plan.steps[4]!.landmark).toBeNull();
+  });
+
+  it('names and weighs the coils', () => {
+    expect(plan.coils.map((c) => c.name)).toEqual(['Moss 7 A', 'Moss 7 B', 'Moss 7 C']);
+    // 1 kg of 1.75 mm PLA at 1.24 g/cm³ is 335.28 m.
+    expect(plan.coils[0]!.grams).toBeCloseTo(29.693 / 0.33528, 2);
+    expect(plan.explanation).toContain('3 coils');
+    expect(plan.explanation).toContain('4 cuts');
+    expect(plan.totals.keptMm + plan.totals.discardedMm).toBe(100_000);
+  });
+
+  it('makes fewer cuts when that keeps enough', () => {
+    const fewer = planCuts({ ...request, objective: 'fewestCuts', leastKeptShare: 0.6 });
+    expect(fewer.totals.cuts).toBeLessThan(plan.totals.cuts);
+    expect(fewer.totals.keptMm).toBeGreaterThanOrEqual(0.6 * plan.totals.keptMm);
+    expect(fewer.explanation).toContain('more cuts would keep');
+  });
+});
+
+describe('a plan that meets the rewinder', () => {
+  const plan = planCuts(request);
+
+  it('sets the rest of the steps right when a coil was cut short', () => {
+    const after = replan(plan, [{ action: 'keep', countedMm: 20_000 }]);
+    expect(after.coils[0]).toMatchObject({ state: 'cut', lengthMm: 20_000, condition: 'clean' });
+    // The next cut still falls where the neck begins.
+    expect(after.steps[0]!.toOuterMm).toBe(29_693);
+    expect(after.steps[0]!.countedMm).toBe(9693);
+  });
+
+  it('says that a coil is spoilt when the cut came too late, and does not count it as kept', () => {
+    const after = replan(plan, [{ action: 'keep', countedMm: 30_010 }]);
+    expect(after.coils[0]!.condition).toBe('spoilt');
+    expect(after.warnings.join(' ')).toContain('Moss 7 A');
+    expect(after.totals.keptMm).toBeLessThan(70_000);
+    // The rest of the neck still has to go.
+    expect(after.steps[0]!.action).toBe('discard');
+  });
+
+  it('says that a coil is in doubt when the cut came within the error of the count', () => {
+    const after = replan(plan, [{ action: 'keep', countedMm: 29_900 }]);
+    expect(after.coils[0]!.condition).toBe('inDoubt');
+  });
+
+  it('puts the count right where the landmark was seen', () => {
+    // The cut truly fell at 29,750: the neck's peak, 30,020 in, passed 270 mm behind it.
+    const done: DoneCut[] = [
+      { action: 'keep', countedMm: 29_693 },
+      { action: 'discard', countedMm: 651, landmarkCountedMm: 270 },
+    ];
+    const after = replan(plan, done);
+    expect(after.coils[0]!.lengthMm).toBe(29_750);
+    expect(after.donePieces[1]).toMatchObject({ fromOuterMm: 29_750, toOuterMm: 30_401 });
+    expect(after.steps[0]!.fromOuterMm).toBe(30_401);
+  });
+
+  it('asks again for a stretch that was not surely cut out', () => {
+    const after = replan(plan, [
+      { action: 'keep', countedMm: 29_693 },
+      { action: 'discard', countedMm: 400 },
+    ]);
+    expect(after.steps[0]).toMatchObject({ action: 'discard', fromOuterMm: 30_093, toOuterMm: 30_344 });
+  });
+
+  it('refuses more strand than was wound, a negative count and a landmark outside its piece', () => {
+    const refused = (cut: DoneCut): Problem => problemOf(() => replan(plan, [cut]));
+    expect(refused({ action: 'keep', countedMm: 120_000 })).toMatchObject({ code: 'bad-request' });
+    expect(refused({ action: 'keep', countedMm: 120_000 }).message).toContain('120.00 m');
+    expect(refused({ action: 'keep', countedMm: -1 }).code).toBe('bad-request');
+    expect(refused({ action: 'discard', countedMm: 10, landmarkCountedMm: 20 }).code).toBe('bad-request');
+    expect(
+      problemOf(() =>
+        replan(plan, [
+          { action: 'keep', countedMm: 100_000, reachedEnd: true },
+          { action: 'keep', countedMm: 1 },
+        ]),
+      ).code,
+    ).toBe('bad-request');
+  });
+});
+
+describe('requests that cannot be', () => {
+  it('are refused with what is wrong and what to do', () => {
+    expect(problemOf(() => planCuts({ ...request, woundMm: 0 }))).toMatchObject({ code: 'wrong-state' });
+    expect(problemOf(() => planCuts({ ...request, woundMm: 0 })).message).toContain('empty');
+    expect(problemOf(() => planCuts({ ...request, woundMm: -5 })).code).toBe('bad-request');
+    expect(problemOf(() => planCuts({ ...request, woundMm: Number.NaN })).code).toBe('bad-request');
+    expect(problemOf(() => planCuts({ ...request, shortestCoilMm: 0 })).code).toBe('bad-request');
+    expect(problemOf(() => planCuts({ ...request, meanDiameterMm: -1 })).message).toContain('mean diameter');
+    const backwards = { fromMm: 20, toMm: 10, fate: 'discard' } as const;
+    expect(problemOf(() => planCuts({ ...request, stretches: [backwards] })).message).toBe(
+      'Stretch 1 ends (10 mm) before it begins (20 mm).',
+    );
+    const wild = { wheelShare: 0.5, lengthScaleShare: 0, slipMm: 0 };
+    expect(problemOf(() => planCuts({ ...request, countError: wild })).remedy).toContain('0.2');
+  });
+});
+
+describe('a spool that was not measured over 40 %', () => {
+  const unknown = { fromMm: 30_000, toMm: 70_000, fate: 'unknown', kind: 'unknown' } as const;
+
+  it('keeps none of it when the unknown is cut, and says how much that is', () => {
+    const plan = planCuts({ ...request, stretches: [unknown] });
+    expect(plan.totals.unknownMm).toBe(40_000);
+    expect(plan.coils.every((c) => c.unknownMm === 0)).toBe(true);
+    expect(plan.warnings[0]).toContain('40.00 m (40 %)');
+  });
+
+  it('says that nothing can be said about it when it is kept', () => {
+    const plan = planCuts({ ...request, stretches: [unknown], unknown: 'keep' });
+    expect(plan.totals).toMatchObject({ keptMm: 60_000, unknownMm: 40_000, discardedMm: 0, cuts: 0 });
+    expect(plan.coils[0]!.unknownMm).toBe(40_000);
+    expect(plan.warnings[0]).toContain('nothing can be said');
+  });
+
+  it('takes no unmeasured stretch for a landmark, so the guards go on growing behind it', () => {
+    const blob = { fromMm: 10_000, toMm: 10_010, fate: 'discard', kind: 'blob' } as const;
+    const blind = planCuts({ ...request, stretches: [unknown, blob] });
+    const seen = planCuts({ ...request, stretches: [{ ...unknown, fate: 'discard', kind: 'drift' }, blob] });
+    expect(blind.steps.at(-2)!.guardBeforeMm).toBeGreaterThan(3 * seen.steps.at(-2)!.guardBeforeMm);
+  });
+});
+
+describe('sections as stretches', () => {
+  const section: Section = {
+    id: 'm1',
+    kind: 'blob',
+    fromMm: 5100,
+    toMm: 5112,
+    fromTimeMs: 0,
+    toTimeMs: 1,
+    peakMm: 2,
+    peakAtMm: 5104,
+    volumeBeyondMm3: 1,
+    certainty: 'sure',
+    verdict: 'discard',
+    note: '',
+    origin: 'measured',
+    open: false,
+  };
+
+  it('count from the start of the spool, and a good one is none', () => {
+    expect(stretchOfSection(section, 5000)).toMatchObject({ fromMm: 100, toMm: 112, peakAtMm: 104, fate: 'discard' });
+    expect(stretchOfSection({ ...section, kind: 'unknown', verdict: 'doubtful' }, 5000)!.fate).toBe('unknown');
+    expect(stretchOfSection({ ...section, verdict: 'good' }, 5000)).toBeNull();
+  });
+});

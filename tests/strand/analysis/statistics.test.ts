@@ -1,0 +1,232 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { autocorrelation, effectiveSize } from '../../../server/strand/statistics/autocorrelation.ts';
+import { histogram, toleranceShares } from '../../../server/strand/statistics/histogram.ts';
+import { lengthWeights } from '../../../server/strand/statistics/length-weights.ts';
+import { ovality } from '../../../server/strand/statistics/ovality.ts';
+import { quantiles } from '../../../server/strand/statistics/quantiles.ts';
+import { resampleEqualLength } from '../../../server/strand/statistics/resample.ts';
+import { strandStatistics } from '../../../server/strand/statistics/strand-statistics.ts';
+import { momentsOf, WeightedMoments } from '../../../server/strand/statistics/weighted-moments.ts';
+import { ar1, normals } from './noise.ts';
+
+const limits = { nominalMm: 1.75, toleranceMm: 0.05 };
+const sample = fc.array(fc.double({ min: 1.4, max: 2.2, noNaN: true }), { minLength: 2, maxLength: 60 });
+
+describe('moments along the length', () => {
+  it('are the same in one go and in parts', () => {
+    fc.assert(
+      fc.property(sample, fc.nat(60), (values, cut) => {
+        const parts = momentsOf(values.slice(0, cut));
+        parts.merge(momentsOf(values.slice(cut)));
+        const whole = momentsOf(values);
+        expect(parts.mean).toBeCloseTo(whole.mean, 12);
+        expect(parts.sd).toBeCloseTo(whole.sd, 12);
+        expect([parts.min, parts.max, parts.count]).toEqual([whole.min, whole.max, whole.count]);
+      }),
+    );
+  });
+
+  it('take two samples of a millimetre for one of two', () => {
+    const one = new WeightedMoments();
+    const two = new WeightedMoments();
+    for (const [value, weight] of [
+      [1.7, 2],
+      [1.8, 1],
+      [1.75, 3],
+    ] as const) {
+      one.add(value, weight);
+      for (let i = 0; i < weight; i++) two.add(value);
+    }
+    expect(one.mean).toBeCloseTo(two.mean, 12);
+  });
+
+  it('count a slow stretch by its length, not by its readings', () => {
+    // 100 mm of 1.70 read every millimetre, then 100 mm of 1.80 read every 10 mm.
+    const at = [...Array.from({ length: 101 }, (_, i) => i), ...Array.from({ length: 10 }, (_, i) => 110 + 10 * i)];
+    const d = at.map((x) => (x <= 100 ? 1.7 : 1.8));
+    expect(momentsOf(d).mean).toBeLessThan(1.72);
+    expect(momentsOf(d, lengthWeights(at)).mean).toBeCloseTo(1.75, 2);
+  });
+
+  it('let nobody speak for a gap', () => {
+    const weights = lengthWeights([0, 1, 2, 500, 501], 5);
+    expect(weights.reduce((a, b) => a + b)).toBe(3);
+  });
+});
+
+describe('quantiles', () => {
+  it('agree with sorting, for any values, ties and shares', () => {
+    fc.assert(
+      fc.property(
+        fc.array(fc.oneof(fc.double({ min: 1, max: 2, noNaN: true }), fc.constant(1.75)), {
+          minLength: 1,
+          maxLength: 50,
+        }),
+        fc.double({ min: 0, max: 1, noNaN: true }),
+        (values, share) => {
+          const sorted = [...values].sort((a, b) => a - b);
+          const n = sorted.length;
+          const goal = share * n;
+          const near = Math.abs(goal - Math.round(goal)) < 1e-9;
+          const low = sorted[Math.min(n - 1, Math.max(0, (near ? Math.round(goal) : Math.ceil(goal)) - 1))]!;
+          const high = sorted[Math.min(n - 1, near ? Math.round(goal) : Math.ceil(goal) - 1)]!;
+          const [value] = quantiles(values, [share]);
+          expect(Math.abs(value! - (low + high) / 2)).toBeLessThan(1e-9 + (near ? Math.abs(high - low) : 0));
+        },
+      ),
+    );
+  });
+
+  it('agree with sorting for many values with one far away', () => {
+    const values = Float64Array.from(normals(50_000, 3)).map((z) => 1.75 + 0.01 * z);
+    values[7] = 1e6;
+    const sorted = Float64Array.from(values).sort();
+    const [median, p99] = quantiles(values, [0.5, 0.99]);
+    expect(median).toBe((sorted[24_999]! + sorted[25_000]!) / 2);
+    expect(p99).toBe((sorted[49_499]! + sorted[49_500]!) / 2);
+  });
+});
+
+describe('histogram and tolerance', () => {
+  it('account for every millimetre', () => {
+    fc.assert(
+      fc.property(sample, (values) => {
+        const weights = values.map((_, i) => 1 + (i % 3));
+        const total = weights.reduce((a, b) => a + b, 0);
+        const h = histogram(values, weights, { fromMm: 1.6, toMm: 1.9, bins: 30 });
+        expect(h.lengthsMm.reduce((a, b) => a + b, 0) + h.belowMm + h.aboveMm).toBeCloseTo(total, 9);
+        const t = toleranceShares(values, weights, 1.7, 1.8);
+        expect(t.within + t.below + t.above).toBeCloseTo(1, 12);
+      }),
+    );
+  });
+
+  it('refuse limits in the wrong order', () => {
+    expect(() => toleranceShares([1], [1], 1.8, 1.7)).toThrow(/wrong order/);
+  });
+});
+
+describe('an even grid', () => {
+  it('keeps the mean of the strand, wherever the samples lie', () => {
+    fc.assert(
+      fc.property(
+        fc.array(
+          fc.tuple(fc.double({ min: 0.1, max: 30, noNaN: true }), fc.double({ min: 1.5, max: 2, noNaN: true })),
+          {
+            minLength: 4,
+            maxLength: 60,
+          },
+        ),
+        (steps) => {
+          let at = 0;
+          const x = steps.map(([step]) => {
+            at += step;
+            return at;
+          });
+          const y = steps.map(([, value]) => value);
+          const cell = (x.at(-1)! - x[0]!) / 7;
+          const grid = resampleEqualLength(x, y, cell);
+          let area = 0;
+          for (let i = 1; i < x.length; i++) area += ((x[i]! - x[i - 1]!) * (y[i]! + y[i - 1]!)) / 2;
+          expect(grid.values.length).toBe(7);
+          expect(grid.values.reduce((a, b) => a + b, 0) * cell).toBeCloseTo(area, 6);
+        },
+      ),
+    );
+  });
+
+  it('shows a gap as a gap', () => {
+    const grid = resampleEqualLength([0, 1, 2, 3, 50, 51, 52], [1, 1, 1, 1, 2, 2, 2], 1, 5);
+    expect(grid.values[1]).toBe(1);
+    expect(grid.values[20]).toBeNaN();
+    expect(grid.values[51]).toBe(2);
+    expect(resampleEqualLength([0, 1, 2, 3], [1, Number.NaN, 1, 1], 1).values[0]).toBeNaN();
+  });
+});
+
+describe('effective sample size', () => {
+  it('is about n for independent values', () => {
+    const size = effectiveSize(normals(20_000, 11));
+    expect(size.forMean).toBeGreaterThan(18_000);
+    expect(size.forSd).toBeGreaterThan(19_000);
+  });
+
+  it('is n(1 − ρ)/(1 + ρ) for a first-order series', () => {
+    for (const rho of [0.5, 0.9, 0.98]) {
+      const n = 200_000;
+      const size = effectiveSize(ar1(n, rho, 5));
+      expect(size.lag1).toBeCloseTo(rho, 1);
+      expect(size.forMean / ((n * (1 - rho)) / (1 + rho))).toBeGreaterThan(0.8);
+      expect(size.forMean / ((n * (1 - rho)) / (1 + rho))).toBeLessThan(1.25);
+      const r2 = rho * rho;
+      expect(size.forSd / ((n * (1 - r2)) / (1 + r2))).toBeGreaterThan(0.85);
+      expect(size.forSd / ((n * (1 - r2)) / (1 + r2))).toBeLessThan(1.15);
+    }
+  });
+});
+
+describe('ovality', () => {
+  it('is the difference of the axes, and nothing where one of them is missing', () => {
+    const o = ovality([1.76, 1.8, Number.NaN], [1.74, 1.7, 1.75], [1, 1, 1])!;
+    expect(o.meanMm).toBeCloseTo(0.06, 12);
+    expect(o.largestMm).toBeCloseTo(0.1, 12);
+    expect(o.largestAtSample).toBe(1);
+    expect(ovality([Number.NaN], [1.75], [1])).toBeNull();
+  });
+});
+
+describe('statistics of a strand', () => {
+  it('say that short-term capability is too good where diameters follow each other', () => {
+    const noise = ar1(40_000, 0.999, 9);
+    const d = noise.map((z) => 1.75 + 0.015 * z);
+    const at = d.map((_, i) => i * 2);
+    const s = strandStatistics(at, d, limits);
+    expect(s.capability!.cp.value).toBeGreaterThan(1.3 * s.capability!.pp.value);
+    expect(s.warnings.join(' ')).toContain('judge by Pp and Ppk');
+    expect(s.individuals.forMean).toBeLessThan(s.individuals.count / 2);
+  });
+
+  it('warn of nothing on an even, independent strand, and cover its true index', () => {
+    let covered = 0;
+    for (let seed = 1; seed <= 40; seed++) {
+      const d = normals(4000, seed).map((z) => 1.75 + 0.015 * z);
+      const s = strandStatistics(
+        d.map((_, i) => i * 50),
+        d,
+        limits,
+        { individualsEveryMm: 200 },
+      );
+      expect(s.warnings).toEqual([]);
+      const trueCp = 0.1 / (6 * 0.015);
+      if (s.capability!.cp.lower <= trueCp && trueCp <= s.capability!.cp.upper) covered += 1;
+    }
+    // 95 % intervals: 40 of them miss more than six times with a chance below 0.5 %.
+    expect(covered).toBeGreaterThanOrEqual(34);
+  });
+
+  it('keep gaps and missing values as unknown length', () => {
+    const at = Float64Array.from({ length: 1001 }, (_, i) => i + (i > 500 ? 200 : 0));
+    const d = new Float64Array(1001).fill(1.75);
+    d.fill(Number.NaN, 100, 200);
+    const s = strandStatistics(at, d, limits);
+    expect(s.lengthMm).toBe(1200);
+    expect(s.unknownMm).toBe(201 + 100 - 0);
+  });
+
+  it('give an answer for nothing, one sample and no spread', () => {
+    expect(strandStatistics([], [], limits)).toMatchObject({ lengthMm: 0, capability: null });
+    expect(strandStatistics([5], [1.75], limits).capability).toBeNull();
+    expect(strandStatistics([0, 10, 20], [1.75, 1.75, 1.75], limits).capability!.cp.value).toBe(
+      Number.POSITIVE_INFINITY,
+    );
+  });
+
+  it('refuse samples that run backwards', () => {
+    expect(() => strandStatistics([0, 5, 4], [1, 1, 1], limits)).toThrow(/before the sample/);
+  });
+
+  it('lag by the even grid', () => {
+    expect(autocorrelation([1, 2, 1, 2, 1, 2])).toBeLessThan(-0.8);
+  });
+});
