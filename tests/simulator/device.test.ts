@@ -31,11 +31,11 @@ describe('the checksum', () => {
     const text = createSimulation({ scenario: 'evening', shape, checksum: true }).advanceTo(90);
     const lines = linesOf(text).filter((line) => !line.startsWith('#'));
     expect(lines.length).toBeGreaterThanOrEqual(4500);
-    for (const line of lines) {
+    const wrong = lines.filter((line) => {
       const star = line.lastIndexOf('*');
-      expect(line.slice(star + 1)).toBe(xorHex(line.slice(0, star)));
-      expect(line.length).toBeLessThanOrEqual(LINE_BYTES_MAX);
-    }
+      return line.slice(star + 1) !== xorHex(line.slice(0, star)) || line.length > LINE_BYTES_MAX;
+    });
+    expect(wrong).toEqual([]);
   });
 });
 

@@ -3,7 +3,7 @@
 /** Hex of the XOR of a text's bytes. */
 export function xorHex(text: string): string {
   let sum = 0;
-  for (const byte of Buffer.from(text, 'latin1')) sum ^= byte;
+  for (let i = 0; i < text.length; i++) sum ^= text.charCodeAt(i);
   return sum.toString(16).toUpperCase().padStart(2, '0');
 }
 

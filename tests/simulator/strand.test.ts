@@ -45,17 +45,19 @@ describe('a good strand', () => {
     const { line } = simulation;
     line.act({ do: 'defect', plan: BLOB });
     line.act({ do: 'damp-feed', on: true });
+    let worstMm3PerS = 0;
     let inMm3 = 0;
     let meltMm3 = 0;
     let wouldBeMm3 = 0;
     for (let i = 0; i < 200 * 60; i++) {
       line.step();
       const areaMm2 = (Math.PI / 4) * line.die.diameterMm ** 2;
-      expect(line.die.strandFlowMm3PerS).toBeCloseTo(areaMm2 * line.speedMmPerS, 6);
+      worstMm3PerS = Math.max(worstMm3PerS, Math.abs(line.die.strandFlowMm3PerS - areaMm2 * line.speedMmPerS));
       inMm3 += ((line.feed.rpm / 60) * line.plant.flowPerTurnMm3) / 200;
       meltMm3 += line.die.strandFlowMm3PerS / 200;
       wouldBeMm3 += ((Math.PI / 4) * 1.75 ** 2 * line.speedMmPerS) / 200;
     }
+    expect(worstMm3PerS).toBeLessThan(1e-9);
     // What the screw's turns carry leaves the die, but for the wander of the feed; and the loop makes 1.75 mm of it.
     expect(meltMm3 / inMm3).toBeCloseTo(1, 1);
     expect(meltMm3 / wouldBeMm3).toBeCloseTo(1, 1);
