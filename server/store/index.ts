@@ -37,7 +37,7 @@ export interface Store {
    * @throws RecordFailing when the disk refuses; everything waits in memory, the next call tries again
    */
   tick(nowMs: number): void;
-  /** Seal what is open, checkpoint, let the folder go. */
+  /** Seal what is open, checkpoint, let the folder go; a second call does nothing more. */
   close(): Promise<void>;
   /** Bytes on disk, the write-ahead log included. */
   sizeBytes(): number;
@@ -70,6 +70,15 @@ export function openStore(options: StoreOptions): Store {
   const threaded = options.readers ? options.readers === 'thread' : canUseThread;
   const columns = threaded ? threadReader(folder, tailOf, damaged) : sameThreadReader(queries, tailOf);
   let walLookedMs = Number.NEGATIVE_INFINITY;
+  let closing: Promise<void> | null = null;
+  const close = async (): Promise<void> => {
+    await columns.close();
+    try {
+      if (!readOnly) appender.flush();
+    } finally {
+      database.close();
+    }
+  };
 
   return {
     samples: appender,
@@ -82,13 +91,9 @@ export function openStore(options: StoreOptions): Store {
       walLookedMs = nowMs;
       if (sizeOf(`${path}-wal`) > WAL_BYTES_MAX) db.pragma('wal_checkpoint(TRUNCATE)');
     },
-    async close() {
-      await columns.close();
-      try {
-        if (!readOnly) appender.flush();
-      } finally {
-        database.close();
-      }
+    close: () => {
+      closing ??= close();
+      return closing;
     },
     sizeBytes: () => sizeOf(path) + sizeOf(`${path}-wal`),
   };

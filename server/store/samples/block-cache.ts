@@ -15,8 +15,8 @@ export type DamageListener = (what: { runId: number; block: number; level: numbe
 export class BlockCache {
   readonly #reads: SampleReads;
   readonly #damaged: DamageListener;
-  readonly #blocks = new Map<number, BlockView | null>();
-  readonly #pages = new Map<number, PageView | null>();
+  readonly #blocks = new Generations<BlockView | null>(BLOCKS_MAX);
+  readonly #pages = new Generations<PageView | null>(PAGES_MAX);
   readonly #extras = new WeakMap<Uint8Array, BlockView>();
   readonly #told = new Set<string>();
 
@@ -29,7 +29,7 @@ export class BlockCache {
   block(list: BlockList, number: number): BlockView | null {
     if (number >= list.stored) return this.#extra(list.extras[number - list.stored]!.data);
     const id = blockId(list.runId, number);
-    const known = touch(this.#blocks, id);
+    const known = this.#blocks.get(id);
     if (known !== undefined) return known;
     const view = this.#understand(
       () => {
@@ -43,14 +43,14 @@ export class BlockCache {
       number,
       null,
     );
-    keep(this.#blocks, id, view, BLOCKS_MAX);
+    this.#blocks.set(id, view);
     return view;
   }
 
   /** Null = damaged: the blocks below must be asked. */
   page(runId: number, level: number, page: number): PageView | null {
     const id = summaryId(runId, level, page);
-    const known = touch(this.#pages, id);
+    const known = this.#pages.get(id);
     if (known !== undefined) return known;
     const view = this.#understand(
       () => {
@@ -62,7 +62,7 @@ export class BlockCache {
       page,
       level,
     );
-    keep(this.#pages, id, view, PAGES_MAX);
+    this.#pages.set(id, view);
     return view;
   }
 
@@ -91,17 +91,40 @@ export class BlockCache {
   }
 }
 
-/** Look up and move to the young end. */
-function touch<T>(map: Map<number, T>, id: number): T | undefined {
-  const value = map.get(id);
-  if (value !== undefined) {
-    map.delete(id);
-    map.set(id, value);
-  }
-  return value;
-}
+/**
+ * Keeps about the last `max` values that were used, at least half of them: two generations, so that a look-up moves
+ * nothing.
+ */
+class Generations<T> {
+  readonly #max: number;
+  #young = new Map<number, T>();
+  #old = new Map<number, T>();
+  #lastId = -1;
+  #last: T | undefined;
 
-function keep<T>(map: Map<number, T>, id: number, value: T, max: number): void {
-  map.set(id, value);
-  if (map.size > max) map.delete(map.keys().next().value!);
+  constructor(max: number) {
+    this.#max = max;
+  }
+
+  get(id: number): T | undefined {
+    // A window looks at the same block many times in a row.
+    if (id === this.#lastId) return this.#last;
+    let value = this.#young.get(id);
+    if (value === undefined) {
+      value = this.#old.get(id);
+      if (value === undefined) return undefined;
+      this.set(id, value);
+    }
+    this.#lastId = id;
+    this.#last = value;
+    return value;
+  }
+
+  set(id: number, value: T): void {
+    if (this.#young.size * 2 >= this.#max) {
+      this.#old = this.#young;
+      this.#young = new Map();
+    }
+    this.#young.set(id, value);
+  }
 }

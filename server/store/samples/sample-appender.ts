@@ -150,7 +150,12 @@ export class SampleAppender implements SampleWriter {
     const journal = this.#reads.journal(runId);
     const last = spans.at(-1);
     const nextNumber = last ? last[0] + last[1] : 0;
-    const open = new OpenBlock(names, journal[0]?.firstNumber ?? nextNumber, last?.[3] ?? 0, last?.[5] ?? 0);
+    const open = new OpenBlock(
+      names,
+      journal[0]?.firstNumber ?? nextNumber,
+      last?.[3] ?? Number.NEGATIVE_INFINITY,
+      last?.[5] ?? Number.NEGATIVE_INFINITY,
+    );
     const state: RunState = {
       runId,
       open,
