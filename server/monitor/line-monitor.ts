@@ -8,6 +8,7 @@ import { type Reading, valueAt } from '../reading/reading.ts';
 import { checkLineSettings } from '../settings/check-line-settings.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Source } from '../source/source.ts';
+import { GaugeWatch } from '../strand/gauge-watch.ts';
 import { LengthTracker } from '../strand/length.ts';
 import type { MeasuredSection, Section } from '../strand/section.ts';
 import type { Stage } from '../strand/stage.ts';
@@ -104,6 +105,7 @@ export class LineMonitor {
   #stageState: StageState;
   #heat: HeatWatch;
   #zones: readonly ZoneStatus[] = NO_ZONES;
+  #gauge: GaugeWatch;
   readonly #runs: RunBook;
   readonly #sections: SectionKeeper;
   readonly #judgement: Judgement;
@@ -128,6 +130,7 @@ export class LineMonitor {
       missing: [],
     };
     this.#heat = new HeatWatch(heatLimits(this.#settings));
+    this.#gauge = new GaugeWatch(this.#settings);
     this.#runs = new RunBook(parts.keeper, this.#settings);
     this.#sections = new SectionKeeper(parts.keeper, parts.reader, strandLimits(this.#settings));
     this.#judgement = new Judgement();
@@ -269,12 +272,14 @@ export class LineMonitor {
     this.#keepLog(who, `Changed the settings ${names.map((n) => `${n} to ${JSON.stringify(next[n])}`).join(', ')}.`);
     this.#sections.setLimits(strandLimits(next));
     this.#heat.setLimits(heatLimits(next));
+    this.#gauge = new GaugeWatch(next);
     this.#stage = new StageTracker(stageOptions(next), this.#stageState);
     if (next.setSpeedMmPerS !== before.setSpeedMmPerS) this.#lengthFrom(next.setSpeedMmPerS);
     this.#runs.setOptions(next);
     if (sourceKeysDiffer(before, next)) {
       await this.#link.stop();
       this.#link = this.#makeLink();
+      this.#judgement.linkMade();
       this.#link.start();
     }
     this.#changed();
@@ -334,7 +339,7 @@ export class LineMonitor {
       this.#append(run.id, reading);
       const strandRuns = stage.stage === 'winding' || stage.stage === 'purging';
       sectionChanged = strandRuns
-        ? this.#sections.step(run.id, timeMs, this.#gaugeMm, diameterMm, {
+        ? this.#sections.step(timeMs, this.#gaugeMm, diameterMm, {
             gapMm,
             outOfRoundMm,
             speedMmPerS,
@@ -393,16 +398,24 @@ export class LineMonitor {
 
   #judge(timeMs: number): void {
     this.#judgedMs = timeMs;
+    const settings = this.#settings;
     const conditions = this.#judgement.ofReadings({
       timeMs,
       stage: this.#stageState.stage,
       zones: this.#zones,
-      settings: this.#settings,
-      underway: this.#sections.underway(this.#gaugeMm - this.#settings.gaugeToWinderMm),
+      zoneNames: settings.zoneNames,
+      heatLimits: heatLimits(settings),
+      strandLimits: strandLimits(settings),
+      underway: this.#sections.underway(this.#gaugeMm - settings.gaugeToWinderMm),
       spool: this.#runs.spool,
       gaugeMm: this.#gaugeMm,
+      gaugeToWinderMm: settings.gaugeToWinderMm,
       speedMmPerS: this.#length.speedMmPerS,
-      last: this.#last,
+      gauge: {
+        frozen: this.#gauge.frozen,
+        diameterMm: this.#last?.diameterMm ?? Number.NaN,
+        forS: this.#gauge.sameForS,
+      },
       restarts: this.#link.restarts,
     });
     this.#observe(conditions, timeMs);
