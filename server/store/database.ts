@@ -31,6 +31,7 @@ export function openDatabase(folder: string, readOnly: boolean): OpenDatabase {
   const unlock = readOnly ? () => {} : lockFolder(folder);
   let db: Sqlite.Database | undefined;
   try {
+    refuseFolder(path);
     refuseTruncated(path);
     db = openFile(path, readOnly);
     checkEngine(db);
@@ -76,10 +77,13 @@ function makeFolder(folder: string): void {
   }
 }
 
-function openFile(path: string, readOnly: boolean): Sqlite.Database {
+function refuseFolder(path: string): void {
   if (existsSync(path) && !statSync(path).isFile()) {
     throw new Problem('database-unusable', `${path} is not a file.`, 'Move it away, or choose another data folder.');
   }
+}
+
+function openFile(path: string, readOnly: boolean): Sqlite.Database {
   if (readOnly && !existsSync(path)) {
     throw new Problem('database-unusable', `There is no database ${path}.`, 'Check the data folder.');
   }
@@ -197,8 +201,11 @@ function broken(path: string, what: string, cause?: unknown): Problem {
 }
 
 function inWords(thrown: unknown, path: string): unknown {
-  if (!(thrown instanceof Sqlite.SqliteError)) return thrown;
-  if (/^SQLITE_(NOTADB|CORRUPT)/.test(thrown.code)) return broken(path, messageOf(thrown), thrown);
+  // What the file system refused (no permission, a failing card) is told like what the engine refused.
+  const refused = thrown instanceof Error && 'errno' in thrown;
+  if (!(thrown instanceof Sqlite.SqliteError || refused)) return thrown;
+  if (thrown instanceof Sqlite.SqliteError && /^SQLITE_(NOTADB|CORRUPT)/.test(thrown.code))
+    return broken(path, messageOf(thrown), thrown);
   return new Problem(
     'database-unusable',
     `The database ${path} cannot be opened: ${messageOf(thrown)}.`,

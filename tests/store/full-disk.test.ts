@@ -1,0 +1,94 @@
+import { describe, expect, it } from 'vitest';
+import { openDatabase } from '../../server/store/database.ts';
+import { RecordFailing } from '../../server/store/index.ts';
+import { recordKeeper } from '../../server/store/record-keeper.ts';
+import { SampleAppender } from '../../server/store/samples/sample-appender.ts';
+import { SampleQueries } from '../../server/store/samples/sample-queries.ts';
+import { inFolder, layoutOf, randomOf, readingOf } from './readings.ts';
+
+/** A writer on a disk whose size can be set. */
+async function onSmallDisk(
+  waitingBytesMax: number,
+  use: (parts: {
+    appender: SampleAppender;
+    queries: SampleQueries;
+    keeper: ReturnType<typeof recordKeeper>;
+    /** Pages that the database may still grow by; null = as many as it likes. */
+    room: (pages: number | null) => void;
+  }) => void,
+): Promise<void> {
+  await inFolder((folder) => {
+    const { db, path, close } = openDatabase(folder, false);
+    const appender = new SampleAppender(db, path, waitingBytesMax);
+    const queries = new SampleQueries(db, (what) => expect(what).toBeNull());
+    const keeper = recordKeeper(db, path, () => null);
+    const room = (pages: number | null) => {
+      const now = Number(db.pragma('page_count', { simple: true }));
+      db.pragma(`max_page_count = ${pages === null ? 4294967294 : now + pages}`);
+    };
+    use({ appender, queries, keeper, room });
+    close();
+  });
+}
+
+const layout = layoutOf(['d', 'x']);
+const run = { startedMs: 0, timeZone: 'UTC', sourceTitle: 'small disk' };
+
+describe('a full disk', () => {
+  it('is told every second; readings wait, stay visible, and are written when there is room again', async () => {
+    await onSmallDisk(1e9, ({ appender, queries, keeper, room }) => {
+      const runId = keeper.beginRun(run).id;
+      const random = randomOf(1);
+      const sent: number[] = [];
+      let told = 0;
+      room(20);
+      for (let second = 0; second < 600; second++) {
+        for (let k = 0; k < 50; k++) {
+          const i = second * 50 + k;
+          sent.push(random());
+          appender.append(runId, readingOf(layout, i * 20, [1.75, sent[i]!]), i);
+        }
+        try {
+          appender.commit();
+        } catch (thrown) {
+          expect(thrown).toBeInstanceOf(RecordFailing);
+          expect((thrown as RecordFailing).reason).toBe('full');
+          expect((thrown as RecordFailing).message).toContain('full');
+          told++;
+        }
+      }
+      expect(told).toBeGreaterThan(400);
+      const read = () => [...queries.readings(runId, 0, 1e9, ['x'], appender.tailOf(runId)).values.x!];
+      expect(read()).toStrictEqual(sent);
+      // A person's word is refused aloud, not lost quietly.
+      expect(() => keeper.setRunNote(runId, 'n'.repeat(100_000))).toThrow(RecordFailing);
+
+      room(null);
+      appender.flush();
+      expect(appender.tailOf(runId)?.blocks ?? []).toStrictEqual([]);
+      expect(read()).toStrictEqual(sent);
+      expect(appender.readingsLost).toBe(0);
+      keeper.setRunNote(runId, 'room again');
+    });
+  });
+
+  it('gives up the oldest waiting readings beyond the cap, counts them, and goes on', async () => {
+    await onSmallDisk(100_000, ({ appender, queries, keeper, room }) => {
+      const runId = keeper.beginRun(run).id;
+      const random = randomOf(2);
+      room(0);
+      const n = 40_000;
+      for (let i = 0; i < n; i++) {
+        appender.append(runId, readingOf(layout, i * 20, [1.75, random()]), i);
+        if (i % 5000 === 4999) expect(() => appender.commit()).toThrow(RecordFailing);
+      }
+      expect(appender.readingsLost).toBeGreaterThan(10_000);
+      room(null);
+      appender.flush();
+      const { gaugeMm } = queries.readings(runId, 0, 1e9, [], appender.tailOf(runId));
+      expect(gaugeMm.length).toBe(n - appender.readingsLost);
+      expect(gaugeMm.at(-1)).toBe(n - 1);
+      expect(queries.extent(runId, appender.tailOf(runId))!.count).toBe(gaugeMm.length);
+    });
+  });
+});

@@ -1,0 +1,38 @@
+// Watches a line as fast as it can be killed: 50 readings, then a tick, as in one second of a run, and now and then a
+// person's word. What was acknowledged is printed, once the call has returned.
+import { writeSync } from 'node:fs';
+
+const [, , storeUrl, folder] = process.argv;
+const { openStore } = await import(storeUrl);
+const store = openStore({ folder });
+const names = ['d', 't1', 's1', 'p1', 'v'];
+const layout = { channels: names.map((name) => ({ name, role: null, unit: '' })) };
+const unfinished = store.keeper.unfinishedRun();
+const runId =
+  unfinished?.run.id ??
+  store.keeper.beginRun({ startedMs: 1_750_000_000_000, timeZone: 'UTC', sourceTitle: 'killed line' }).id;
+let i = unfinished?.last ? Math.round((unfinished.last.timeMs - 1_750_000_000_000) / 20) + 1 : 0;
+const say = (text) => writeSync(1, `${text}\n`);
+say(`opened ${i}`);
+for (;;) {
+  for (let k = 0; k < 50; k++, i++) {
+    const values = [
+      1.7 + (i % 100) / 1000,
+      200 + (i % 7) / 10,
+      200,
+      (i % 50) / 100,
+      i % 11 === 0 ? Number.NaN : i / 10,
+    ];
+    const reading = { timeMs: 1_750_000_000_000 + i * 20, layout, values, lostBefore: 0, restarted: false };
+    store.samples.append(runId, reading, i / 2);
+    if (k === 20) {
+      const section = { measuredOrdinal: null, fromMm: i, toMm: i + 1, verdict: 'discard', note: `at ${i}` };
+      const word = store.keeper.saveStatedSection(runId, { ...section, removed: false, atTimeMs: i }, null);
+      say(`word ${word.id} ${i}`);
+    }
+  }
+  // The second is over.
+  say(`appended ${i}`);
+  store.tick(i * 20);
+  say(`ticked ${i}`);
+}

@@ -1,0 +1,51 @@
+import { beforeAll, describe, expect, it } from 'vitest';
+import type { Store, StoreOptions } from '../../server/store/index.ts';
+import { buildStore } from './built-store.ts';
+import { gauss } from './noise.ts';
+import { beginRun, inFolder, layoutOf, readingOf } from './readings.ts';
+
+let openStore: (options: StoreOptions) => Store;
+beforeAll(async () => {
+  ({ openStore } = await import(buildStore('threads').href));
+});
+
+describe('the reader on its own thread', () => {
+  it('gives the same answers as the one on the same thread, while readings keep coming', async () => {
+    await inFolder(async (folder) => {
+      const store = openStore({ folder });
+      const runId = beginRun(store);
+      const layout = layoutOf(['d', 't1']);
+      const g = gauss(1);
+      const sent: number[] = [];
+      for (let i = 0; i < 9000; i++) {
+        const d = Math.round((1.75 + 0.01 * g()) * 1000) / 1000;
+        sent.push(d);
+        store.samples.append(runId, readingOf(layout, i * 20, [d, 200]), i / 4);
+        if (i % 450 !== 449) continue;
+        const query = { runId, axis: 'length' as const, from: 0, to: i / 4, columns: 1, channels: ['d'] };
+        const asked = store.columns.window(query);
+        // Written while the question is on its way: it must be counted once.
+        if (i % 900 === 449) store.tick(i * 20);
+        const window = await asked;
+        expect(window.count).toStrictEqual([i + 1]);
+        expect(window.channels.d!.min).toStrictEqual([Math.min(...sent)]);
+      }
+      const back = await store.columns.readings(runId, 0, 1e9, ['d', 't1']);
+      expect([...back.values.d!]).toStrictEqual(sent);
+      expect((await store.columns.extent(runId))!.channels.map((c) => c.name)).toStrictEqual(['d', 't1']);
+      await store.close();
+    });
+  });
+
+  it('says what is wrong with a question, and goes on answering', async () => {
+    await inFolder(async (folder) => {
+      const store = openStore({ folder });
+      const runId = beginRun(store);
+      const query = { runId, axis: 'time' as const, from: 5, to: 1, columns: 1, channels: [] };
+      await expect(store.columns.window(query)).rejects.toMatchObject({ code: 'bad-request' });
+      expect((await store.columns.window({ ...query, to: 9 })).count).toStrictEqual([0]);
+      await store.close();
+      await expect(store.columns.extent(runId)).rejects.toThrow('closed');
+    });
+  });
+});

@@ -1,0 +1,198 @@
+import { describe, expect, it } from 'vitest';
+import type { Alarm } from '../../server/alarm/alarm.ts';
+import { openStore, type Store } from '../../server/store/index.ts';
+import type { MeasuredSection, StatedSection } from '../../server/strand/section.ts';
+import { beginRun, inFolder, withStore } from './readings.ts';
+
+const alarm: Alarm = {
+  id: 1,
+  type: 'blob',
+  subject: '',
+  priority: 'high',
+  state: 'unacknowledged',
+  sentence: 'A blob of 1.98 mm passed at 12.3 m.',
+  firstCheck: 'Look at the filter.',
+  caution: '',
+  occurrences: 1,
+  raisedMs: 1000.5,
+  lastOccurredMs: 1000.5,
+  returnedMs: null,
+  acknowledgedMs: null,
+  acknowledgedBy: null,
+  facts: { diameterMm: 1.98, spoolMm: 12_300 },
+};
+const measured: MeasuredSection = {
+  ordinal: 1,
+  kind: 'blob',
+  fromMm: 12_290.25,
+  toMm: 12_310.5,
+  fromTimeMs: 1000.4,
+  toTimeMs: 1000.9,
+  peakMm: 1.98,
+  peakAtMm: 12_300,
+  volumeBeyondMm3: null,
+  certainty: 'sure',
+  verdict: 'discard',
+  open: true,
+};
+const word: Omit<StatedSection, 'id'> = {
+  measuredOrdinal: null,
+  fromMm: 100,
+  toMm: 200,
+  verdict: 'doubtful',
+  note: 'scratched “here”',
+  removed: false,
+  atTimeMs: 5000.25,
+};
+
+/** Do, close, open again, look. */
+async function overRestart(act: (store: Store) => void, look: (store: Store) => void): Promise<void> {
+  await inFolder(async (folder) => {
+    const before = openStore({ folder });
+    act(before);
+    await before.close();
+    const after = openStore({ folder });
+    look(after);
+    await after.close();
+  });
+}
+
+describe('the record', () => {
+  it('keeps runs and spools with their ends and notes', async () => {
+    await overRestart(
+      (store) => {
+        const a = beginRun(store);
+        store.keeper.endRun(a, 1_750_000_100_000);
+        store.keeper.setRunNote(a, 'first light');
+        const b = beginRun(store);
+        const spool = store.keeper.beginSpool({ runId: b, ordinal: 1, startGaugeMm: 5000.25, startedMs: 7 });
+        store.keeper.endSpool(spool.id, 340_000.5, 8);
+        store.keeper.setSpoolNote(spool.id, 'grey');
+        store.keeper.beginSpool({ runId: b, ordinal: 2, startGaugeMm: 340_000.5, startedMs: 9 });
+      },
+      ({ reader, keeper }) => {
+        expect(reader.runs().map((r) => [r.id, r.endedMs, r.note])).toStrictEqual([
+          [2, null, ''],
+          [1, 1_750_000_100_000, 'first light'],
+        ]);
+        expect(reader.spools(2).map((s) => [s.ordinal, s.startGaugeMm, s.endGaugeMm, s.endedMs, s.note])).toStrictEqual(
+          [
+            [1, 5000.25, 340_000.5, 8, 'grey'],
+            [2, 340_000.5, null, null, ''],
+          ],
+        );
+        const unfinished = keeper.unfinishedRun()!;
+        expect([unfinished.run.id, unfinished.spool!.ordinal, unfinished.last]).toStrictEqual([2, 2, null]);
+        keeper.endRun(2, 1_750_000_200_000);
+        expect(keeper.unfinishedRun()).toBeNull();
+        expect(reader.run(3)).toBeNull();
+      },
+    );
+  });
+
+  it('replaces measured sections by ordinal and never touches what a person said', async () => {
+    await overRestart(
+      ({ keeper }) => {
+        const runId = beginRun({ keeper } as Store);
+        keeper.saveMeasuredSections(runId, [measured]);
+        keeper.saveStatedSection(runId, { ...word, measuredOrdinal: 1, note: 'mine' }, null);
+        keeper.saveMeasuredSections(runId, [
+          { ...measured, toMm: 12_400, open: false },
+          { ...measured, ordinal: 2 },
+        ]);
+      },
+      ({ reader }) => {
+        expect(reader.measuredSections(1)).toStrictEqual([
+          { ...measured, toMm: 12_400, open: false },
+          { ...measured, ordinal: 2 },
+        ]);
+        expect(reader.statedSections(1).map((s) => s.note)).toStrictEqual(['mine']);
+      },
+    );
+  });
+
+  it('lets the later word about the same stretch count and keeps the earlier one', async () => {
+    await withStore(async ({ keeper, reader }) => {
+      const runId = beginRun({ keeper } as Store);
+      const first = keeper.saveStatedSection(runId, word, null);
+      const other = keeper.saveStatedSection(runId, { ...word, fromMm: 150 }, null);
+      const second = keeper.saveStatedSection(runId, { ...word, note: 'worse', verdict: 'discard' }, first.id);
+      // Two people worked from the same page: the last one still speaks of the same stretch.
+      const third = keeper.saveStatedSection(runId, { ...word, note: 'gone', removed: true }, first.id);
+      const about = keeper.saveStatedSection(runId, { ...word, measuredOrdinal: 4 }, null);
+      const again = keeper.saveStatedSection(runId, { ...word, measuredOrdinal: 4, verdict: 'good' }, null);
+      expect(reader.statedSections(runId)).toStrictEqual([other, third, again]);
+      expect(third).toStrictEqual({ ...word, note: 'gone', removed: true, id: third.id });
+      expect(reader.statedSection(second.id)).toStrictEqual({ section: second, runId, replacedBy: third.id });
+      expect(reader.statedSection(about.id)!.replacedBy).toBe(again.id);
+      expect(reader.statedSection(again.id)!.replacedBy).toBeNull();
+      expect(reader.statedSection(99)).toBeNull();
+      expect(() => keeper.saveStatedSection(runId, word, 99)).toThrow('no stated section 99');
+    });
+  });
+
+  it('keeps every step of an alarm, and hands back those that stand', async () => {
+    await overRestart(
+      ({ keeper }) => {
+        const runId = beginRun({ keeper } as Store);
+        const acknowledged: Alarm = { ...alarm, state: 'acknowledged', acknowledgedMs: 2000, acknowledgedBy: 'phone' };
+        keeper.saveAlarmChanges(runId, [{ alarm, what: 'raised', timeMs: 1000.5, by: null }]);
+        keeper.saveAlarmChanges(runId, [
+          { alarm: acknowledged, what: 'acknowledged', timeMs: 2000, by: 'phone' },
+          { alarm: { ...alarm, id: 2, state: 'normal' }, what: 'returned', timeMs: 1500, by: null },
+        ]);
+        keeper.saveAlarmChanges(null, [
+          { alarm: { ...alarm, id: 7, state: 'normal' }, what: 'raised', timeMs: 1, by: null },
+        ]);
+      },
+      ({ keeper, reader }) => {
+        expect(keeper.lastAlarmId()).toBe(7);
+        expect(keeper.standingAlarms().map((a) => [a.id, a.state, a.facts.diameterMm])).toStrictEqual([
+          [1, 'acknowledged', 1.98],
+        ]);
+        expect(reader.alarmJournal(1).map((e) => [e.timeMs, e.what, e.by, e.alarm.id, e.alarm.state])).toStrictEqual([
+          [1000.5, 'raised', null, 1, 'unacknowledged'],
+          [1500, 'returned', null, 2, 'normal'],
+          [2000, 'acknowledged', 'phone', 1, 'acknowledged'],
+        ]);
+        expect(reader.alarmJournal(null).length).toBe(1);
+      },
+    );
+  });
+
+  it('keeps the log, newest first, and the settings of the line as last saved', async () => {
+    await overRestart(
+      ({ keeper }) => {
+        expect(keeper.loadLineSettings()).toBeNull();
+        const runId = beginRun({ keeper } as Store);
+        for (let i = 0; i < 5; i++)
+          keeper.log({ timeMs: i, runId: i % 2 ? runId : null, who: 'phone', what: `did ${i}` });
+        keeper.saveLineSettings({ nominalMm: 1.75 });
+        keeper.saveLineSettings({ nominalMm: 2.85, names: ['é'] });
+      },
+      ({ keeper, reader }) => {
+        const said = (filter: { runId?: number | null; limit: number }) => reader.logEntries(filter).map((e) => e.what);
+        expect(said({ limit: 3 })).toStrictEqual(['did 4', 'did 3', 'did 2']);
+        expect(said({ runId: 1, limit: 10 })).toStrictEqual(['did 3', 'did 1']);
+        expect(said({ runId: null, limit: 10 })).toStrictEqual(['did 4', 'did 2', 'did 0']);
+        expect(keeper.loadLineSettings()).toStrictEqual({ nominalMm: 2.85, names: ['é'] });
+      },
+    );
+  });
+
+  it('names an unknown run or spool, and a spool number that is taken', async () => {
+    await withStore(async ({ keeper }) => {
+      expect(() => keeper.endRun(9, 1)).toThrow('There is no run 9.');
+      expect(() => keeper.setRunNote(9, '')).toThrow('There is no run 9.');
+      expect(() => keeper.endSpool(9, 1, 1)).toThrow('There is no spool 9.');
+      expect(() => keeper.saveMeasuredSections(9, [measured])).toThrow('There is no run 9.');
+      expect(() => keeper.saveStatedSection(9, word, null)).toThrow('There is no run 9.');
+      expect(() => keeper.log({ timeMs: 1, runId: 9, who: '', what: '' })).toThrow('There is no run 9.');
+      const spool = { runId: 9, ordinal: 1, startGaugeMm: 0, startedMs: 0 };
+      expect(() => keeper.beginSpool(spool)).toThrow('There is no run 9.');
+      const runId = beginRun({ keeper } as Store);
+      keeper.beginSpool({ ...spool, runId });
+      expect(() => keeper.beginSpool({ ...spool, runId })).toThrow('already has a spool');
+    });
+  });
+});
