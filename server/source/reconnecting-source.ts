@@ -62,10 +62,10 @@ export class ReconnectingSource implements Source {
       try {
         const connection = await this.#connector.open(signal);
         const end = await this.#hear(connection, listener);
-        why = `${capital(place)}: ${end.why}.`;
+        why = sentence(`${capital(place)}: ${end.why}`);
         if (end.brought) pauseMs = firstPauseMs;
       } catch (thrown) {
-        why = `Cannot open ${place}: ${messageOf(thrown)}.`;
+        why = sentence(`Cannot open ${place}: ${messageOf(thrown)}`);
       }
       if (signal.aborted) break;
       say('waiting', `${why} Trying again in ${seconds(pauseMs)}.`);
@@ -150,6 +150,10 @@ function whenAborted(signal: AbortSignal): { done: Promise<string>; forget(): vo
 
 function seconds(ms: number): string {
   return `${Number((ms / 1000).toFixed(2))} s`;
+}
+
+function sentence(text: string): string {
+  return /[.?!]$/.test(text) ? text : `${text}.`;
 }
 
 function capital(text: string): string {

@@ -1,0 +1,86 @@
+import { describe, expect, test } from 'vitest';
+import { Problem } from '../../server/problem/problem.ts';
+import { openSource } from '../../server/source/open-source.ts';
+import { parseSourceAddress } from '../../server/source/source-address.ts';
+
+describe('an address that is understood', () => {
+  test.each([
+    ['', { kind: 'simulator', scenario: 'evening', seed: 1, pace: 1, rateHz: 50 }],
+    ['  ', { kind: 'simulator', scenario: 'evening', seed: 1, pace: 1, rateHz: 50 }],
+    ['simulator:', { kind: 'simulator', scenario: 'evening', seed: 1, pace: 1, rateHz: 50 }],
+    [
+      'simulator:damp-feed?seed=7&pace=20&rate=12.5',
+      { kind: 'simulator', scenario: 'damp-feed', seed: 7, pace: 20, rateHz: 12.5 },
+    ],
+    ['simulator:evening?pace=max', { kind: 'simulator', scenario: 'evening', seed: 1, pace: 'max', rateHz: 50 }],
+    ['serial:/dev/ttyUSB0', { kind: 'serial', path: '/dev/ttyUSB0', baud: 115_200 }],
+    ['serial:/dev/ttyUSB0?baud=9600', { kind: 'serial', path: '/dev/ttyUSB0', baud: 9600 }],
+    ['/dev/serial/by-id/usb-x', { kind: 'serial', path: '/dev/serial/by-id/usb-x', baud: 115_200 }],
+    ['/dev/ttyACM0?baud=57600', { kind: 'serial', path: '/dev/ttyACM0', baud: 57_600 }],
+    ['COM3', { kind: 'serial', path: 'COM3', baud: 115_200 }],
+    ['com12?baud=250000', { kind: 'serial', path: 'com12', baud: 250_000 }],
+    ['serial:COM3', { kind: 'serial', path: 'COM3', baud: 115_200 }],
+    ['tcp:board.local:8023', { kind: 'tcp', host: 'board.local', port: 8023 }],
+    ['TCP:192.168.1.40:1', { kind: 'tcp', host: '192.168.1.40', port: 1 }],
+    ['tcp:[fd00::40]:8023', { kind: 'tcp', host: 'fd00::40', port: 8023 }],
+    ['file:night.log', { kind: 'file', path: 'night.log', pace: 1 }],
+    ['file:/srv/a b.log?pace=max', { kind: 'file', path: '/srv/a b.log', pace: 'max' }],
+    ['file:what?.log?pace=2.5', { kind: 'file', path: 'what?.log', pace: 2.5 }],
+  ])('%s', (text, address) => {
+    expect(parseSourceAddress(text)).toEqual(address);
+  });
+});
+
+describe('an address that is wrong is refused with what is wrong and what to write', () => {
+  test.each([
+    ['usb:1', /no kind of source “usb”/, /serial:PATH/],
+    ['evening', /“evening” is no address/, /simulator:SCENARIO/],
+    ['serial:', /names no port/, /serial:\/dev\/ttyUSB0/],
+    ['serial:/dev/ttyUSB0?baud=fast', /“fast” does not do for baud/, /whole number from 50/],
+    ['serial:/dev/ttyUSB0?speed=9600', /no option “speed”/, /baud/],
+    ['tcp:board.local', /“board.local” is no host and port/, /tcp:HOST:PORT/],
+    ['tcp:board.local:0', /is no host and port/, /1 to 65535/],
+    ['tcp:board.local:70000', /is no host and port/, /1 to 65535/],
+    ['tcp:fd00::40:8023', /is no host and port/, /\[fd00::40\]/],
+    ['tcp:a:1?baud=2', /no option “baud”/, /no options/],
+    ['file:', /names no file/, /file:night\.log/],
+    ['file:x?pace=0', /“0” does not do for pace/, /or max/],
+    ['file:x?pace=fast', /“fast” does not do for pace/, /or max/],
+    ['file:x?pace=1&pace=2', /“pace” is given twice/, /once/],
+    ['simulator:evening?seed=1.5', /“1.5” does not do for seed/, /whole number/],
+    ['simulator:evening?rate=1000', /“1000” does not do for rate/, /0\.1 to 200/],
+  ])('%s', (text, message, remedy) => {
+    const problem = problemOf(() => parseSourceAddress(text));
+    expect(problem.code).toBe('bad-setting');
+    expect(problem.message).toMatch(message);
+    expect(problem.remedy).toMatch(remedy);
+  });
+
+  test('a scenario that the simulator does not have is refused with those it has', () => {
+    const problem = problemOf(() => openSource('simulator:midnight', () => 0));
+    expect(problem.code).toBe('bad-setting');
+    expect(problem.message).toMatch(/midnight/);
+    expect(problem.remedy).toMatch(/evening/);
+  });
+
+  test('a file that is not there, and a folder, are refused before the start', () => {
+    const missing = problemOf(() => openSource('file:/nowhere/night.log', () => 0));
+    expect(missing.code).toBe('source-unusable');
+    expect(missing.message).toBe('Cannot replay /nowhere/night.log: there is no such file.');
+    expect(problemOf(() => openSource('file:/tmp', () => 0)).message).toMatch(/it is a folder/);
+  });
+
+  test('a port that is not there is no reason to refuse: it is waited for', () => {
+    expect(openSource('serial:/dev/nowhere', () => 0).title).toBe('serial port /dev/nowhere');
+  });
+});
+
+function problemOf(act: () => unknown): Problem {
+  try {
+    act();
+  } catch (thrown) {
+    if (thrown instanceof Problem) return thrown;
+    throw thrown;
+  }
+  throw new Error('nothing was refused');
+}
