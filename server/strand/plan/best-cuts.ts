@@ -171,8 +171,15 @@ function mostLength(groups: Groups): Choice {
   };
 }
 
+function coilAt(groups: Groups, i: number, j: number): number {
+  return j < i ? 0 : groups.coilAfter(i, j);
+}
+
 function fewestCuts(groups: Groups, enoughMm: number): Choice {
   const n = groups.count;
+  // Looked up once for each number of cuts: worth a table, while that stays small.
+  const table =
+    n <= 2048 ? Int32Array.from({ length: n * n }, (_, at) => coilAt(groups, Math.floor(at / n), at % n)) : null;
   // best[k][i]: most length behind the beginning of group i with exactly k cuts; −1 = cannot be.
   const best: Float64Array[] = [
     new Float64Array(n),
@@ -194,7 +201,8 @@ function fewestCuts(groups: Groups, enoughMm: number): Choice {
       for (let i = 0; i < n - 1; i++) {
         for (let j = i; j < n - 1; j++) {
           const after = best[k - 2]![j + 1]!;
-          const coil = after < 0 ? 0 : groups.coilAfter(i, j);
+          if (after < 0) continue;
+          const coil = table === null ? groups.coilAfter(i, j) : table[i * n + j]!;
           if (coil > 0 && coil + after > value[i]!) {
             value[i] = coil + after;
             choice[i] = j;

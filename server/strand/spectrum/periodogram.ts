@@ -77,6 +77,11 @@ function level(values: ArrayLike<number>, trend: boolean): { centred: Float64Arr
     slope = bottom > 0 ? top / bottom : 0;
   }
   const centred = new Float64Array(n);
-  for (let i = 0; i < n; i++) centred[i] = Number.isFinite(values[i]!) ? values[i]! - mean - slope * (i - meanAt) : 0;
+  // What a flat series leaves is rounding, and no wave.
+  const rounding = 1e-13 * Math.abs(mean);
+  for (let i = 0; i < n; i++) {
+    const rest = values[i]! - mean - slope * (i - meanAt);
+    centred[i] = Math.abs(rest) > rounding ? rest : 0;
+  }
   return { centred, count };
 }

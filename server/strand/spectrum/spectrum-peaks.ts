@@ -1,4 +1,3 @@
-import { quantiles } from '../statistics/quantiles.ts';
 import type { Periodogram } from './periodogram.ts';
 
 export interface SpectrumPeak {
@@ -19,27 +18,34 @@ export interface PeakOptions {
   /** Peaks less sure than this are left out; default 0.001. */
   readonly mostFalseAlarm?: number;
   readonly mostPeaks?: number;
-  /** Frequencies on either side that tell the noise; default 25. */
+  /** Frequencies on either side that tell the noise; default 50. */
   readonly neighbours?: number;
 }
 
 /**
+ * Degrees of freedom that a neighbour's power adds to the noise estimate. A median of exponential values varies 1/ln²2 =
+ * 2.08 times as much as their mean, and a Hann window makes neighbours repeat each other by about a half.
+ */
+const WORTH_OF_NEIGHBOUR = 0.32;
+
+/**
  * Finds waves that stand out of their neighbourhood. Noise power is exponentially distributed, so its mean is the median
- * of the neighbours / ln 2, which a peak among them hardly moves; the chance of a power P is then e^(−P/mean) at one
- * frequency and 1 − (1 − e^(−P/mean))^m somewhere among m. Unlike Fisher's test it does not take noise for white.
+ * of the neighbours / ln 2, which a peak among them hardly moves. That mean is itself uncertain, by ν degrees of freedom,
+ * so the chance of a power P is (1 + P/(ν·mean))^(−ν) at one frequency (e^(−P/mean) for a mean surely known), and
+ * 1 − (1 − that)^m somewhere among m. Unlike Fisher's test it does not take noise for white.
  */
 export function spectrumPeaks(spectrum: Periodogram, options: PeakOptions = {}): readonly SpectrumPeak[] {
   const { power, frequency, resolution } = spectrum;
   const m = power.length;
-  const neighbours = options.neighbours ?? 25;
+  const neighbours = options.neighbours ?? 50;
   const total = power.reduce((sum, p) => sum + p, 0);
   const peaks: SpectrumPeak[] = [];
   if (m < 8 || !(total > 0)) return peaks;
   for (let k = 0; k < m; k++) {
     const p = power[k]!;
     if (p <= (power[k - 1] ?? 0) || p < (power[k + 1] ?? 0)) continue;
-    const noise = noiseAround(power, k, neighbours);
-    const one = Math.exp(-p / noise);
+    const { noise, worth } = noiseAround(power, k, neighbours);
+    const one = (1 + p / (noise * worth)) ** -worth;
     const falseAlarm = one >= 1 ? 1 : -Math.expm1(m * Math.log1p(-one));
     if (!(falseAlarm <= (options.mostFalseAlarm ?? 0.001))) continue;
     // A wave between two bins: the vertex of the parabola through the logarithms of three bins.
@@ -63,12 +69,20 @@ export function spectrumPeaks(spectrum: Periodogram, options: PeakOptions = {}):
   return peaks.sort((a, b) => b.share - a.share).slice(0, options.mostPeaks ?? 10);
 }
 
-function noiseAround(power: Float64Array, k: number, neighbours: number): number {
-  const around: number[] = [];
+function noiseAround(power: Float64Array, k: number, neighbours: number): { noise: number; worth: number } {
   const from = Math.max(0, k - neighbours);
-  const to = Math.min(power.length - 1, k + neighbours);
-  // The two bins beside the peak may hold a part of it.
-  for (let i = from; i <= to; i++) if (Math.abs(i - k) > 2) around.push(power[i]!);
-  const [median] = quantiles(around, [0.5]);
-  return Math.max(median! / Math.LN2, Number.MIN_VALUE);
+  const to = Math.min(power.length, k + neighbours + 1);
+  // The two bins on either side of the peak may hold a part of it.
+  const before = power.subarray(from, Math.max(from, k - 2));
+  const behind = power.subarray(Math.min(to, k + 3), to);
+  const around = new Float64Array(before.length + behind.length);
+  around.set(before);
+  around.set(behind, before.length);
+  around.sort();
+  const middle = around.length >> 1;
+  const median = around.length % 2 === 1 ? around[middle]! : (around[middle - 1]! + around[middle]!) / 2;
+  return {
+    noise: Math.max(median / Math.LN2, Number.MIN_VALUE),
+    worth: Math.max(1, WORTH_OF_NEIGHBOUR * around.length),
+  };
 }

@@ -47,7 +47,9 @@ class Binned {
   readonly #weight: Float64Array;
   readonly #min: number;
   readonly #scale: number;
-  readonly #binWeight = new Float64Array(BINS);
+  readonly #binWeight: Float64Array;
+  /** Bin of each sample, so that looking into a bin again is one quick pass. */
+  readonly #binOf: Uint16Array;
   readonly #refined = new Map<number, Binned>();
   #sorted: readonly number[] | undefined;
 
@@ -62,12 +64,14 @@ class Binned {
     }
     this.#min = min;
     this.#scale = max > min ? (BINS - 1) / (max - min) : 0;
-    if (value.length <= SMALL) return;
-    for (let i = 0; i < value.length; i++) this.#binWeight[this.#binOf(value[i]!)]! += weight[i]!;
-  }
-
-  #binOf(value: number): number {
-    return Math.floor((value - this.#min) * this.#scale);
+    const binned = value.length > SMALL && this.#scale > 0 && Number.isFinite(this.#scale);
+    this.#binWeight = new Float64Array(binned ? BINS : 0);
+    this.#binOf = new Uint16Array(binned ? value.length : 0);
+    for (let i = 0; i < this.#binOf.length; i++) {
+      const bin = Math.floor((value[i]! - min) * this.#scale);
+      this.#binOf[i] = bin;
+      this.#binWeight[bin]! += weight[i]!;
+    }
   }
 
   /** Smallest value whose running weight reaches `goal`. */
@@ -91,8 +95,8 @@ class Binned {
     if (refined === undefined) {
       const value: number[] = [];
       const weight: number[] = [];
-      for (let i = 0; i < this.#value.length; i++) {
-        if (this.#binOf(this.#value[i]!) !== bin) continue;
+      for (let i = 0; i < this.#binOf.length; i++) {
+        if (this.#binOf[i] !== bin) continue;
         value.push(this.#value[i]!);
         weight.push(this.#weight[i]!);
       }

@@ -48,7 +48,7 @@ describe('a cut plan', () => {
             if (goes(request, stretch.fate))
               expect(stretch.toMm <= coil.fromMm || stretch.fromMm >= coil.toMm).toBe(true);
       }),
-      { numRuns: 500 },
+      { numRuns: 250 },
     );
   });
 
@@ -70,7 +70,7 @@ describe('a cut plan', () => {
         expect(plan.totals.cuts).toBe(plan.steps.length - 1);
         for (const coil of plan.coils) expect(coil.lengthMm).toBeGreaterThanOrEqual(request.shortestCoilMm);
       }),
-      { numRuns: 500 },
+      { numRuns: 250 },
     );
   });
 
@@ -91,7 +91,7 @@ describe('a cut plan', () => {
           cuts,
         });
       }),
-      { numRuns: 600 },
+      { numRuns: 400 },
     );
   });
 
@@ -125,7 +125,7 @@ describe('a cut plan', () => {
           }
         });
       }),
-      { numRuns: 500 },
+      { numRuns: 250 },
     );
   });
 });
@@ -188,7 +188,7 @@ describe('a plan that adapts', () => {
               expect(s.toMm <= coil.fromMm || s.fromMm >= coil.toMm).toBe(true);
         }
       }),
-      { numRuns: 300 },
+      { numRuns: 200 },
     );
   });
 });

@@ -1,0 +1,203 @@
+import { describe, expect, it } from 'vitest';
+import { Problem } from '../../../server/problem/problem.ts';
+import type { PlanStretch } from '../../../server/strand/plan/cut-request.ts';
+import { cleanPieces, lengthsOfFates } from '../../../server/strand/verdict/clean-pieces.ts';
+import { flowError } from '../../../server/strand/verdict/flow-error.ts';
+import { jamChance } from '../../../server/strand/verdict/jam-chance.ts';
+import { judgeTrace } from '../../../server/strand/verdict/judge-trace.ts';
+import { fitPrint } from '../../../server/strand/verdict/print-fit.ts';
+import { checkPrinterProfile, type PrinterProfile } from '../../../server/strand/verdict/printer-profile.ts';
+import { spoolVerdict, type VerdictInput } from '../../../server/strand/verdict/spool-verdict.ts';
+import { normals } from './noise.ts';
+
+const profile: PrinterProfile = { name: 'Heron', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 };
+const spool: VerdictInput = {
+  name: 'Moss 7',
+  lengthMm: 100_000,
+  nominalMm: 1.75,
+  profile,
+  stretches: [],
+  shortestCoilMm: 5000,
+};
+const stretch = (fromMm: number, toMm: number, fate: PlanStretch['fate']): PlanStretch => ({ fromMm, toMm, fate });
+
+function codeOf(act: () => unknown): string {
+  try {
+    act();
+  } catch (thrown) {
+    if (thrown instanceof Problem) return thrown.code;
+    throw thrown;
+  }
+  return 'none';
+}
+
+describe('a verdict', () => {
+  it('is fit, fit after cutting or not fit', () => {
+    expect(spoolVerdict(spool).fitness).toBe('fit');
+    const one = spoolVerdict({ ...spool, stretches: [stretch(40_000, 40_020, 'discard')] });
+    expect(one.fitness).toBe('fitAfterCutting');
+    expect(one.afterCutting).toMatchObject({ coils: 2, cuts: 2 });
+    expect(one.longestCleanPiece!.lengthMm).toBe(59_980);
+    const many = Array.from({ length: 25 }, (_, i) => stretch(i * 4000, i * 4000 + 10, 'discard'));
+    const none = spoolVerdict({ ...spool, stretches: many });
+    expect(none.fitness).toBe('notFit');
+    expect(none.reasons.join(' ')).toContain('No piece of at least 5.00 m');
+  });
+
+  it('cannot be said of a spool that was not measured over 40 %', () => {
+    const unknown = [stretch(10_000, 50_000, 'unknown')];
+    const verdict = spoolVerdict({ ...spool, stretches: unknown });
+    expect(verdict.fitness).toBe('cannotBeSaid');
+    expect(verdict.sentence).toContain('40 %');
+    expect(verdict.afterCutting!.keptMm).toBeLessThan(60_000);
+    expect(spoolVerdict({ ...spool, stretches: [stretch(0, 100_000, 'unknown')] }).fitness).toBe('cannotBeSaid');
+    // A discard among it changes nothing: what is not known may be bad too.
+    expect(spoolVerdict({ ...spool, stretches: [...unknown, stretch(70_000, 70_010, 'discard')] }).fitness).toBe(
+      'cannotBeSaid',
+    );
+  });
+
+  it('is not fit even with unknown stretches when nothing hidden in them could save it', () => {
+    const stretches = Array.from({ length: 25 }, (_, i) => [
+      stretch(i * 4000, i * 4000 + 10, 'discard'),
+      stretch(i * 4000 + 2000, i * 4000 + 3500, 'unknown'),
+    ]).flat();
+    expect(spoolVerdict({ ...spool, stretches }).fitness).toBe('notFit');
+  });
+
+  it('cuts out what is in doubt, and says so', () => {
+    const verdict = spoolVerdict({ ...spool, stretches: [stretch(40_000, 40_500, 'doubtful')] });
+    expect(verdict.fitness).toBe('fitAfterCutting');
+    expect(verdict.reasons[0]).toContain('in doubt');
+  });
+
+  it('asks for a flow setting where the mean is off', () => {
+    const flow = flowError({ from: 0, step: 10, values: new Float64Array(1000).fill(1.8) }, 1.75);
+    expect(spoolVerdict({ ...spool, flow }).reasons.join(' ')).toContain('set it to 94.5 %');
+  });
+
+  it('is refused for an empty spool, a negative length and limits in the wrong order', () => {
+    expect(codeOf(() => spoolVerdict({ ...spool, lengthMm: 0 }))).toBe('wrong-state');
+    expect(codeOf(() => spoolVerdict({ ...spool, lengthMm: -1 }))).toBe('bad-request');
+    expect(codeOf(() => checkPrinterProfile({ ...profile, hotendLimitMm: 1.7 }, 1.75))).toBe('bad-request');
+    expect(codeOf(() => checkPrinterProfile({ ...profile, leastFeedableMm: 1.95 }, 1.75))).toBe('bad-request');
+    expect(codeOf(() => checkPrinterProfile({ ...profile, hotendLimitMm: Number.NaN }, 1.75))).toBe('bad-request');
+    expect(codeOf(() => checkPrinterProfile(profile, 1.75))).toBe('none');
+  });
+});
+
+describe('judging a trace for a printer', () => {
+  const at = Float64Array.from({ length: 1000 }, (_, i) => i);
+  const options = { nominalMm: 1.75, gaugeUncertaintyMm: 0.02 };
+
+  it('tells sure from doubtful and keeps gaps unknown', () => {
+    const d = new Float64Array(1000).fill(1.75);
+    d.fill(1.95, 100, 110);
+    d[99] = 1.885;
+    d.fill(1.91, 300, 305);
+    d.fill(1.55, 500, 520);
+    d.fill(Number.NaN, 700, 800);
+    const judged = judgeTrace(at, d, profile, options);
+    expect(judged.stretches).toEqual([
+      { fromMm: 98.5, toMm: 109.5, fate: 'discard', kind: 'blob', peakMm: 1.95, peakAtMm: 100 },
+      { fromMm: 299.5, toMm: 304.5, fate: 'doubtful', kind: 'blob', peakMm: 1.91, peakAtMm: 300 },
+      { fromMm: 499.5, toMm: 519.5, fate: 'discard', kind: 'neck', peakMm: 1.55, peakAtMm: 500 },
+      { fromMm: 699.5, toMm: 799.5, fate: 'unknown', kind: 'unknown' },
+    ]);
+    expect(judged).toMatchObject({ oversizeCount: 1, beyondMm: 31, inDoubtMm: 5, unknownMm: 100, offToleranceMm: 36 });
+  });
+
+  it('takes missing readings for unknown', () => {
+    const broken = at.map((x) => (x < 500 ? x : x + 300));
+    const judged = judgeTrace(broken, new Float64Array(1000).fill(1.75), profile, options);
+    expect(judged.unknownMm).toBe(301);
+    expect(judged.stretches).toEqual([{ fromMm: 499, toMm: 800, fate: 'unknown', kind: 'unknown' }]);
+  });
+
+  it('judges anew for another limit, and the same twice', () => {
+    const d = normals(1000, 4).map((z) => 1.8 + 0.05 * z);
+    const strict = judgeTrace(at, d, { ...profile, hotendLimitMm: 1.85 }, options);
+    const wide = judgeTrace(at, d, { ...profile, hotendLimitMm: 2.1 }, options);
+    expect(strict.beyondMm).toBeGreaterThan(wide.beyondMm);
+    expect(judgeTrace(at, d, { ...profile, hotendLimitMm: 1.85 }, options)).toEqual(strict);
+  });
+
+  it('merges neighbours when told to', () => {
+    const d = new Float64Array(1000).fill(1.75);
+    d.fill(1.95, 100, 105);
+    d.fill(1.96, 108, 110);
+    expect(judgeTrace(at, d, profile, options).stretches.length).toBe(2);
+    const merged = judgeTrace(at, d, profile, { ...options, mergeWithinMm: 5 });
+    expect(merged.stretches).toEqual([
+      { fromMm: 99.5, toMm: 109.5, fate: 'discard', kind: 'blob', peakMm: 1.96, peakAtMm: 108 },
+    ]);
+  });
+});
+
+describe('clean pieces and lengths', () => {
+  it('come longest first, and overlaps are counted once, at their worst', () => {
+    const stretches = [stretch(10, 20, 'doubtful'), stretch(15, 30, 'discard'), stretch(25, 40, 'unknown')];
+    expect(cleanPieces(100, stretches).map((p) => [p.fromMm, p.toMm])).toEqual([
+      [40, 100],
+      [0, 10],
+    ]);
+    expect(lengthsOfFates(100, stretches)).toEqual({ discard: 15, unknown: 10, doubtful: 5 });
+  });
+});
+
+describe('flow over windows', () => {
+  it('finds the worst decimetre, metre and ten metres where they are', () => {
+    const values = new Float64Array(5000).fill(1.75);
+    values.fill(1.85, 2000, 2010);
+    const flow = flowError({ from: 500, step: 10, values }, 1.75)!;
+    const [tenth, metre, ten] = flow.worst;
+    const step = (1.85 / 1.75) ** 2 - 1;
+    expect(tenth!.most).toMatchObject({ fromMm: 20_500 });
+    expect(tenth!.most!.error).toBeCloseTo(step, 10);
+    expect(metre!.most!.error).toBeCloseTo(step / 10, 10);
+    expect(ten!.most!.error).toBeCloseTo(step / 100, 10);
+    expect(flow.mean).toBeCloseTo(step / 500, 10);
+  });
+
+  it('says nothing of windows that were hardly measured', () => {
+    const values = new Float64Array(100).fill(Number.NaN);
+    values.fill(1.8, 0, 5);
+    const flow = flowError({ from: 0, step: 10, values }, 1.75)!;
+    expect(flow.worst[1]!.most).toBeNull();
+    expect(flowError({ from: 0, step: 10, values: new Float64Array(5).fill(Number.NaN) }, 1.75)).toBeNull();
+  });
+});
+
+describe('the chance of a jam', () => {
+  it('is that of meeting one at random', () => {
+    const chance = jamChance(3, 300_000, 100_000)!;
+    expect(chance.oversizePerMetre).toBeCloseTo(0.01, 12);
+    expect(chance.chance).toBeCloseTo(1 - Math.exp(-1), 12);
+    expect(chance.lower).toBeLessThan(chance.chance);
+    expect(chance.upper).toBeGreaterThan(chance.chance);
+    expect(jamChance(0, 0, 1000)).toBeNull();
+  });
+});
+
+describe('a print', () => {
+  const coils = [
+    { name: 'A', lengthMm: 29_000 },
+    { name: 'B', lengthMm: 12_000 },
+    { name: 'C', lengthMm: 60_000 },
+  ];
+  const options = { diameterMm: 1.75, densityGPerCm3: 1.24 };
+
+  it('takes the shortest coil that is long enough', () => {
+    expect(fitPrint(coils, { metres: 20 }, options)).toMatchObject({ coil: 'A', longEnough: ['A', 'C'] });
+    // 100 g of PLA are 33.53 m.
+    const grams = fitPrint(coils, { grams: 100 }, options);
+    expect(grams.needMm).toBeCloseTo(33_528, 0);
+    expect(grams.coil).toBe('C');
+  });
+
+  it('asks for a change of filament, or says that it does not fit', () => {
+    expect(fitPrint(coils, { metres: 80 }, options)).toMatchObject({ coil: null, together: ['C', 'A'] });
+    expect(fitPrint(coils, { metres: 200 }, options)).toMatchObject({ coil: null, together: null });
+    expect(codeOf(() => fitPrint(coils, { metres: 0 }, options))).toBe('bad-request');
+  });
+});
