@@ -17,8 +17,10 @@ export function paintLimits(
   ctx.fillStyle = colours.band;
   const top = y(limits.nominalMm + limits.toleranceMm);
   ctx.fillRect(bbox.left, top, bbox.width, y(limits.nominalMm - limits.toleranceMm) - top);
-  let before = Number.NEGATIVE_INFINITY;
-  for (const { mm, words, kind } of limitLines(limits)) {
+  // Where there is no room for every number, the limits and nominal come before the edges of the band.
+  const labelled: number[] = [];
+  const lines = limitLines(limits).sort((a, b) => Number(a.kind === 'edge') - Number(b.kind === 'edge'));
+  for (const { mm, words, kind } of lines) {
     const at = y(mm);
     if (at < bbox.top - 1 || at > bbox.top + bbox.height + 1) continue;
     ctx.strokeStyle = kind === 'limit' ? colours['danger-ink'] : kind === 'edge' ? colours['rule-2'] : colours['ink-3'];
@@ -29,8 +31,8 @@ export function paintLimits(
     ctx.lineTo(bbox.left + bbox.width, at);
     ctx.stroke();
     ctx.setLineDash([]);
-    if (at - before < fontPx * 1.15 * dpr) continue;
-    before = at;
+    if (labelled.some((other) => Math.abs(other - at) < fontPx * 1.15 * dpr)) continue;
+    labelled.push(at);
     ctx.textAlign = 'right';
     ctx.textBaseline = 'middle';
     ctx.fillStyle = kind === 'limit' ? colours['danger-ink'] : kind === 'nominal' ? colours.ink : colours['ink-2'];

@@ -71,7 +71,6 @@ export function WindowChart(props: WindowChartProps) {
   };
   const sceneNow = useRef(scene);
   sceneNow.current = scene;
-  // biome-ignore lint/correctness/useExhaustiveDependencies: a plot is made once; what changes goes in by setScene
   const plot = useMemo(() => new WindowPlot(scene(), setPoint !== undefined), []);
   const change = (next: Range) => {
     view.value = within(next, whole, least);
@@ -139,7 +138,6 @@ export function WindowChart(props: WindowChartProps) {
     coloursVersion.value;
     plot.setScene(sceneNow.current());
   });
-  // biome-ignore lint/correctness/useExhaustiveDependencies: new marks or limits are drawn at once
   useEffect(() => plot.setScene(sceneNow.current()), [plot, props.marks, props.limits]);
   useEffect(() => () => asked.current?.abort(), []);
 
@@ -171,13 +169,13 @@ export function WindowChart(props: WindowChartProps) {
   const zoomed = view.value[1] - view.value[0] < (whole[1] - whole[0]) * 0.999;
   return (
     <div class="window-chart">
-      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: the chart answers keys */}
-      {/* biome-ignore lint/a11y/useSemanticElements: a fieldset would be no plotting area */}
       <div
         ref={place}
         class="plot-place"
         style={{ height: `${height}px` }}
+        // biome-ignore lint/a11y/useSemanticElements: a fieldset would be no plotting area
         role="group"
+        // biome-ignore lint/a11y/noNoninteractiveTabindex: the chart answers keys
         tabIndex={0}
         aria-label={`${title}. Plus and minus zoom, arrow keys read values, page keys move, 0 shows the whole.`}
         onKeyDown={key}

@@ -199,7 +199,9 @@ export class WindowPlot {
       ctx.moveTo(at, bottom);
       ctx.lineTo(at, bottom + 5 * dpr);
       ctx.stroke();
-      ctx.fillText(label(split), at, bottom + 8 * dpr);
+      // A label half outside, or on the unit, would be none.
+      if (at > bbox.left + 14 * dpr && at < bbox.left + bbox.width - 12 * dpr)
+        ctx.fillText(label(split), at, bottom + 8 * dpr);
     }
     ctx.textAlign = 'right';
     ctx.fillText(axisWords, bbox.left - 10 * dpr, bottom + 8 * dpr);

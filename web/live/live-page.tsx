@@ -19,10 +19,10 @@ export function LivePage() {
         <div class="live-below">
           <div class="live-side">
             <Alarms />
-            <StagePanel />
             <RecentSections />
           </div>
           <div class="live-main">
+            <StagePanel />
             <Zones />
             <LinkPanel />
             <p class="fine">

@@ -1,5 +1,5 @@
 import { connection, live } from '../service/live-store.ts';
-import { diameter, grams, metres, speed } from '../words/numbers.ts';
+import { diameter, gramsApart, metres, speed } from '../words/numbers.ts';
 
 /** The numbers of this moment, the diameter first and largest. */
 export function NowFigures() {
@@ -12,7 +12,7 @@ export function NowFigures() {
       <div class={`now-diameter ${standing.tone}`}>
         <dt>Diameter at the gauge</dt>
         <dd>
-          <span class="huge" data-testid="diameter-now">
+          <span class={now.diameterMm === null ? 'huge none' : 'huge'} data-testid="diameter-now">
             {diameter(now.diameterMm)}
           </span>
           <span class="unit">mm</span>
@@ -44,7 +44,7 @@ export function NowFigures() {
           <div>
             <dt>Weight</dt>
             <dd>
-              {grams(spool.woundG).split(' ')[0]} <span class="unit">{grams(spool.woundG).split(' ')[1]}</span>
+              {gramsApart(spool.woundG)[0]} <span class="unit">{gramsApart(spool.woundG)[1]}</span>
             </dd>
           </div>
           <div>

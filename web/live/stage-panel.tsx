@@ -87,7 +87,7 @@ export function StagePanel() {
       {spool && (
         <dialog ref={dialog} class="dialog" aria-labelledby="new-spool-title">
           <h2 id="new-spool-title">Begin spool {spool.ordinal + 1}?</h2>
-          <p>
+          <p class="dialog-lead">
             Spool {spool.ordinal} ends with {metres(spool.woundMm, 1)} m on it. What passes the winder from now on
             counts from the inner end of spool {spool.ordinal + 1}.
           </p>

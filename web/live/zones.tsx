@@ -27,7 +27,6 @@ export function Zones() {
 
   useEffect(() => onReadings((frame) => history.hear(frame)), [history]);
 
-  // biome-ignore lint/correctness/useExhaustiveDependencies: a restart of the service asks for the window anew
   useEffect(() => {
     if (runId === null || known === '') return;
     const asked = new AbortController();
@@ -159,7 +158,11 @@ function Zone({ zone, plots }: { zone: ZoneView; plots: Map<number, { plot: Zone
         <span class="unit">°C</span>
       </p>
       <p class="zone-words">
-        {faulty && <Shape of="danger" size={16} />}
+        {faulty && (
+          <>
+            <Shape of="danger" size={16} />{' '}
+          </>
+        )}
         {faulty && zone.faults.length > 0
           ? zone.faults.map((fault) => FAULT_WORDS[fault]).join(', ')
           : DOING_WORDS[zone.doing]}

@@ -35,12 +35,12 @@ export function CutList({ spools, sections }: { spools: readonly SpoolView[]; se
                 <tbody>
                   {cuts.slice(0, SHOWN).map((cut) => (
                     <tr key={cut.id}>
-                      <th scope="row">{metres(Math.max(0, spool.woundMm - cut.toSpoolMm))} m</th>
-                      <td>{metres(Math.max(0, cut.fromSpoolMm))} m</td>
+                      <th scope="row">{metres(Math.max(0, spool.woundMm - cut.toSpoolMm))}&nbsp;m</th>
+                      <td>{metres(Math.max(0, cut.fromSpoolMm))}&nbsp;m</td>
                       <td>{length(cut.toSpoolMm - cut.fromSpoolMm)}</td>
                       <td>
                         {KIND_WORDS[cut.kind]}
-                        {cut.peakMm !== null && ` ${diameter(cut.peakMm)} mm`}
+                        {cut.peakMm !== null && ` ${diameter(cut.peakMm)}\u00a0mm`}
                         {cut.note && `, ${cut.note}`}
                       </td>
                     </tr>

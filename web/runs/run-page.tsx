@@ -19,7 +19,6 @@ export function RunPage({ runId }: { runId: number }) {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const version = refetchVersion.value;
   const going = live.value?.run?.id === runId;
-  // biome-ignore lint/correctness/useExhaustiveDependencies: loads again after a restart of the service
   useEffect(() => {
     const asked = new AbortController();
     const load = () =>

@@ -12,7 +12,6 @@ export function RunsPage() {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const version = refetchVersion.value;
   const running = live.value?.run?.id ?? null;
-  // biome-ignore lint/correctness/useExhaustiveDependencies: asks again after a restart, and when a run begins or ends
   useEffect(() => {
     request<RunView[]>('GET', '/api/runs').then(
       (answer) => {

@@ -17,7 +17,6 @@ export function RolesField({ name, schema, value, fault, set }: FieldProps) {
     <fieldset class={`roles${fault ? ' wrong' : ''}`} data-setting={name}>
       <legend>{schema.title}</legend>
       {rows.map((row, i) => (
-        // biome-ignore lint/suspicious/noArrayIndexKey: rows have no name of their own while they are typed
         <div class="role-row" key={i}>
           <label class="field">
             <span>Name on the cable</span>

@@ -87,7 +87,7 @@ export function SchemaField(props: FieldProps) {
 
 function hintOf(schema: FieldSchema): string {
   const parts: string[] = [];
-  if (schema.description) parts.push(`${schema.description.replace(/\.$/, '')}.`);
+  if (schema.description) parts.push(sentences(schema.description));
   const bounds = boundsWords(schema);
   if (bounds) parts.push(`${bounds[0]!.toUpperCase()}${bounds.slice(1)}.`);
   if (schema.type === 'array') parts.push('Parted by commas.');
@@ -95,6 +95,12 @@ function hintOf(schema: FieldSchema): string {
     parts.push(`Usual: ${CHOICE_WORDS[String(schema.default)] ?? String(schema.default)}.`);
   }
   return parts.join(' ');
+}
+
+/** A description as whole sentences: each begins large and ends in a stop. */
+function sentences(text: string): string {
+  const large = text.replace(/(^|\. )([a-z])/g, (_, before: string, letter: string) => before + letter.toUpperCase());
+  return /[.!?]$/.test(large) ? large : `${large}.`;
 }
 
 /** The value to send for what is in a field. */

@@ -19,7 +19,6 @@ export function SetUpPage() {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const [faulty, setFaulty] = useState<Record<string, string>>({});
   const version = refetchVersion.value;
-  // biome-ignore lint/correctness/useExhaustiveDependencies: loads again after a restart of the service
   useEffect(() => {
     loadSettings().then(
       (given) => {

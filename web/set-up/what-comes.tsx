@@ -9,43 +9,50 @@ export function WhatComes({ settings }: { settings: LineSettings }) {
   if (!link) return null;
   const fields = lineFields(link.lastLine, link.shape, settings.columnNames);
   return (
-    <section class="what-comes" aria-labelledby="comes-title">
-      <h2 id="comes-title">What the line sends</h2>
-      <p class="fine">
-        {link.sourceTitle}: {link.words} Shape: {link.shape ?? 'not known yet'}; checksum: {link.checksum}.
-      </p>
-      <p class="raw" data-testid="last-line">
-        {link.lastLine || 'Nothing has come yet.'}
-      </p>
-      {fields.length > 0 && (
-        <div class="table-scroll">
-          <table>
-            <caption class="unseen">Values of the last line and what they are taken for</caption>
-            <thead>
-              <tr>
-                <th scope="col">Name</th>
-                <th scope="col">Value</th>
-                <th scope="col">Taken for</th>
-              </tr>
-            </thead>
-            <tbody>
-              {fields.map((field) => {
-                const mapped = settings.roles.find((one) => one.name === field.name)?.role;
-                const role = mapped ?? field.name;
-                return (
-                  <tr key={field.name}>
-                    <th scope="row" class="raw">
-                      {field.name}
-                    </th>
-                    <td>{field.value}</td>
-                    <td>{isRole(role) ? roleWords(role) : 'kept and drawn, no rule'}</td>
-                  </tr>
-                );
-              })}
-            </tbody>
-          </table>
-        </div>
-      )}
+    <section class="set-group what-comes" aria-labelledby="comes-title">
+      <div class="set-words">
+        <h2 id="comes-title">What the line sends</h2>
+        <p>
+          {link.sourceTitle}: {link.words}
+        </p>
+        <p>
+          Shape: {link.shape ?? 'not known yet'}. Checksum: {link.checksum}.
+        </p>
+      </div>
+      <div class="comes">
+        <p class="raw" data-testid="last-line">
+          {link.lastLine || 'Nothing has come yet.'}
+        </p>
+        {fields.length > 0 && (
+          <div class="table-scroll">
+            <table>
+              <caption class="unseen">Values of the last line and what they are taken for</caption>
+              <thead>
+                <tr>
+                  <th scope="col">Name</th>
+                  <th scope="col">Value</th>
+                  <th scope="col">Taken for</th>
+                </tr>
+              </thead>
+              <tbody>
+                {fields.map((field) => {
+                  const mapped = settings.roles.find((one) => one.name === field.name)?.role;
+                  const role = mapped ?? field.name;
+                  return (
+                    <tr key={field.name}>
+                      <th scope="row" class="raw">
+                        {field.name}
+                      </th>
+                      <td>{field.value}</td>
+                      <td>{isRole(role) ? roleWords(role) : 'kept and drawn, no rule'}</td>
+                    </tr>
+                  );
+                })}
+              </tbody>
+            </table>
+          </div>
+        )}
+      </div>
     </section>
   );
 }

@@ -23,7 +23,18 @@ export function AccessKeyDialog() {
         }}
       >
         <h2 id="key-title">Access key</h2>
-        <p>This service is reachable beyond its own machine and asks for its access key. The browser keeps it.</p>
+        <p class="dialog-lead">
+          This service is reachable beyond its own machine and asks for its access key. The browser keeps it.
+        </p>
+        <input
+          type="text"
+          class="unseen"
+          autocomplete="username"
+          value="strandward"
+          readOnly
+          tabIndex={-1}
+          aria-hidden="true"
+        />
         <label class="field">
           <span>Access key</span>
           <input

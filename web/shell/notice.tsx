@@ -20,9 +20,9 @@ export function say(notice: NoticeText): void {
 export function Notice() {
   const notice = shown.value;
   return (
-    <div class="notice-place" role="status">
+    <div class="toast-place" role="status">
       {notice && (
-        <div class="notice">
+        <div class="toast">
           <span>{notice.text}</span>
           {notice.undo && (
             <button

@@ -49,7 +49,6 @@ export function RibbonRow({ row, plan, data, limits, sections, model }: RowProps
     coloursVersion.value;
     paint();
   });
-  // biome-ignore lint/correctness/useExhaustiveDependencies: paints again with whatever changed
   useEffect(paint, [seen, plan, data, limits]);
 
   const draft = model.draft.value;
@@ -75,7 +74,7 @@ export function RibbonRow({ row, plan, data, limits, sections, model }: RowProps
               </span>
             )),
         )}
-        <canvas ref={canvas} aria-hidden="true" />
+        <canvas ref={canvas} />
         {draft &&
           pieces(plan, draft.fromMm, draft.toMm)
             .filter((piece) => piece.row === row)

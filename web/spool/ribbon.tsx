@@ -33,7 +33,6 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
   // Rows keep their traces while the spool grows: only a new row length or width asks for everything again.
   const data = useMemo(
     () => new RibbonData(spool.runId, spool.startGaugeMm, plan),
-    // biome-ignore lint/correctness/useExhaustiveDependencies: the plan's layout counts, not its length
     [spool.runId, spool.startGaugeMm, plan.rowMm, plan.columnsPerRow, plan.rows],
   );
   useEffect(() => () => data.stop(), [data]);

@@ -99,7 +99,6 @@ export function SectionEditor({ model, lengthMm }: { model: SpoolModel; lengthMm
 function MetreField(props: { id: string; label: string; mm: number; most: number; set: (mm: number) => void }) {
   const [text, setText] = useState<string | null>(null);
   const wrong = text !== null && parseNumber(text) === null;
-  // biome-ignore lint/correctness/useExhaustiveDependencies: an edge moved on the ribbon replaces what was typed
   useEffect(() => setText(null), [props.mm]);
   return (
     <label class="field">

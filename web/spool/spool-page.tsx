@@ -61,7 +61,6 @@ function OneSpool({ id }: { id: number }) {
   const version = refetchVersion.value;
   const detail = model.detail.value;
   const growing = detail !== null && detail.spool.endedMs === null;
-  // biome-ignore lint/correctness/useExhaustiveDependencies: loads again after a restart of the service
   useEffect(() => {
     model.load();
   }, [model, version]);

@@ -97,6 +97,7 @@ export function paintBand(ctx: CanvasRenderingContext2D, trace: StrandTrace, sce
     ctx.globalAlpha = 1;
   }
   paintMetreMarks(ctx, scene, mid);
+  if (!scene.sections.some((section) => isOnTheWay(section, scene))) paintWay(ctx, scene, mid, winderX);
   paintGauge(ctx, scene, mid);
   paintWinder(ctx, scene, mid, winderX);
 }
@@ -184,6 +185,46 @@ function paintMetreMarks(ctx: CanvasRenderingContext2D, scene: PictureScene, mid
     ctx.fillStyle = colours['ink-2'];
     ctx.fillText(frame.narrow ? 'm' : 'metre of the spool', frame.left - 12, base + 3);
   }
+}
+
+function isOnTheWay(section: PictureScene['sections'][number], scene: PictureScene): boolean {
+  if (section.verdict === 'good' || section.kind === 'unknown') return false;
+  const distance = distanceOf(section, scene.spoolStartMm, scene.headMm);
+  return distance <= Math.min(scene.spanMm, scene.limits.gaugeToWinderMm);
+}
+
+/** While nothing bad is on the way: the way itself, measured as on a drawing. */
+function paintWay(ctx: CanvasRenderingContext2D, scene: PictureScene, mid: number, winderX: number): void {
+  const { frame, colours, limits } = scene;
+  const y = mid - frame.strandPx * 1.25;
+  if (winderX - frame.left < 60) return;
+  ctx.font = `${frame.fontPx}px ${CANVAS_FONT}`;
+  ctx.textAlign = 'center';
+  ctx.textBaseline = 'middle';
+  const metres = `${(limits.gaugeToWinderMm / 1000).toFixed(2)} m`;
+  const s =
+    scene.speedMmPerS > 0.05
+      ? `, ${Math.round(limits.gaugeToWinderMm / scene.speedMmPerS)} s to the winder`
+      : ' to the winder';
+  const words = winderX - frame.left > 200 ? metres + s : '';
+  const half = words === '' ? 0 : ctx.measureText(words).width / 2 + 10;
+  const centre = (frame.left + winderX) / 2;
+  const [from, to] = [frame.left + frame.strandPx * 0.5, winderX - 1];
+  ctx.strokeStyle = ctx.fillStyle = colours['ink-2'];
+  ctx.lineWidth = 1;
+  line(ctx, from, y, centre - half, y);
+  line(ctx, centre + half, y, to, y);
+  for (const [x, side] of [
+    [from, 1],
+    [to, -1],
+  ] as const) {
+    ctx.beginPath();
+    ctx.moveTo(x, y);
+    ctx.lineTo(x + side * 9, y - 3);
+    ctx.lineTo(x + side * 9, y + 3);
+    ctx.fill();
+  }
+  ctx.fillText(words, centre, y);
 }
 
 /** The gauge: two jaws that touch the strand. */

@@ -20,13 +20,13 @@ export interface PictureFrame {
 
 export function pictureFrame(width: number, height: number, wall: boolean): PictureFrame {
   const narrow = width < 700;
-  const left = wall ? 150 : narrow ? 46 : 128;
+  const left = wall ? 200 : narrow ? 46 : 128;
   const right = narrow ? 52 : wall ? 150 : 108;
   const laneHeight = narrow ? 40 : wall ? 58 : 36;
-  const lanes = 2;
-  const strandPx = narrow ? 22 : wall ? 64 : 38;
+  const lanes = wall ? 1 : 2;
+  const strandPx = narrow ? 22 : wall ? Math.round(Math.min(72, Math.max(36, height * 0.13))) : 38;
   const bandHeight = laneHeight * lanes + strandPx * 2.4 + (narrow ? 30 : 36);
-  const traceHeight = wall ? Math.max(180, height - bandHeight) : narrow ? 190 : 250;
+  const traceHeight = wall ? Math.max(140, height - bandHeight - 4) : narrow ? 190 : 250;
   return {
     width,
     left,
@@ -36,9 +36,9 @@ export function pictureFrame(width: number, height: number, wall: boolean): Pict
     traceHeight: Math.round(traceHeight),
     laneHeight,
     lanes,
-    calloutWidth: narrow ? 168 : wall ? 430 : 300,
+    calloutWidth: narrow ? 190 : wall ? 560 : 352,
     strandPx,
-    fontPx: wall ? 19 : narrow ? 11.5 : 13,
+    fontPx: wall ? 20 : narrow ? 11.5 : 13,
     narrow,
   };
 }
@@ -50,6 +50,7 @@ export interface PictureScene {
   readonly limits: LiveState['limits'];
   readonly headMm: number;
   readonly spanMm: number;
+  readonly speedMmPerS: number;
   readonly spoolStartMm: number | null;
   readonly woundMm: number;
   readonly sections: readonly SectionView[];

@@ -16,7 +16,7 @@ export function emptyTrace(): StrandTrace {
  */
 export class StrandBins {
   readonly binMm: number;
-  readonly #capacity: number;
+  readonly capacity: number;
   readonly #min: Float64Array;
   readonly #max: Float64Array;
   readonly #sum: Float64Array;
@@ -25,7 +25,7 @@ export class StrandBins {
 
   constructor(binMm: number, capacity: number) {
     this.binMm = binMm;
-    this.#capacity = capacity;
+    this.capacity = capacity;
     this.#min = new Float64Array(capacity);
     this.#max = new Float64Array(capacity);
     this.#sum = new Float64Array(capacity);
@@ -46,7 +46,7 @@ export class StrandBins {
   addColumn(gaugeMm: number, min: number, max: number, mean: number, count: number): void {
     const bin = Math.floor(gaugeMm / this.binMm);
     if (bin > this.#newest) this.#advance(bin);
-    if (bin <= this.#newest - this.#capacity) return;
+    if (bin <= this.#newest - this.capacity) return;
     const i = this.#slot(bin);
     if (this.#n[i] === 0) {
       this.#min[i] = min;
@@ -69,7 +69,7 @@ export class StrandBins {
     const { x, min, max, mean } = out;
     x.length = min.length = max.length = mean.length = 0;
     const first = Math.min(Math.floor(headMm / this.binMm), this.#newest);
-    const last = Math.max(Math.floor((headMm - spanMm) / this.binMm), this.#newest - this.#capacity + 1);
+    const last = Math.max(Math.floor((headMm - spanMm) / this.binMm), this.#newest - this.capacity + 1);
     let before = Number.NaN;
     for (let bin = first; bin >= last; bin -= 1) {
       const i = this.#slot(bin);
@@ -93,11 +93,11 @@ export class StrandBins {
   }
 
   #slot(bin: number): number {
-    return ((bin % this.#capacity) + this.#capacity) % this.#capacity;
+    return ((bin % this.capacity) + this.capacity) % this.capacity;
   }
 
   #advance(bin: number): void {
-    const from = Math.max(this.#newest + 1, bin - this.#capacity + 1);
+    const from = Math.max(this.#newest + 1, bin - this.capacity + 1);
     if (Number.isFinite(from)) for (let b = from; b <= bin; b += 1) this.#n[this.#slot(b)] = 0;
     else this.#n.fill(0);
     this.#newest = bin;

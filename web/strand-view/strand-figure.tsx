@@ -190,7 +190,8 @@ function moveCallouts(list: HTMLUListElement | null, view: PictureView): void {
     );
     (node as HTMLElement).style.transform = `translateX(${(view.frame.left + left).toFixed(1)}px)`;
     const s = secondsToWinder(distance, Number(path), view.speedMmPerS);
-    const words = s === null ? 'on its way' : `reaches the winder in ${Math.max(1, Math.ceil(s))} s`;
+    const words =
+      s === null ? 'on its way' : `${view.frame.narrow ? '' : 'reaches the '}winder in ${Math.max(1, Math.ceil(s))} s`;
     const countdown = node.querySelector('.countdown');
     if (countdown && countdown.textContent !== words) countdown.textContent = words;
   }

@@ -8,6 +8,9 @@ import { type SpanChoice, spanMm } from './spans.ts';
 import { emptyTrace, StrandBins } from './strand-bins.ts';
 import { TracePlot } from './trace-plot.ts';
 
+/** Bins beyond those of the picture, for what comes in while it is drawn. */
+const SPARE_BINS = 8;
+
 export interface PictureView {
   readonly frame: PictureFrame;
   readonly headMm: number;
@@ -38,7 +41,8 @@ export class StrandPicture {
   #drawnHead = Number.NaN;
   #handle = 0;
   #slow: ReturnType<typeof setInterval> | undefined;
-  #asked: AbortController | null = null;
+  #asked = new AbortController();
+  #filledToMm = 0;
   #place: { readonly band: HTMLCanvasElement; readonly plot: HTMLElement } | null = null;
   /** Called after every picture, for what lies over it. */
   onDrawn: (view: PictureView) => void = () => {};
@@ -61,7 +65,7 @@ export class StrandPicture {
   stop(): void {
     cancelAnimationFrame(this.#handle);
     clearInterval(this.#slow);
-    this.#asked?.abort();
+    this.#asked.abort();
     this.#plot.stop();
     this.#place = null;
   }
@@ -98,6 +102,11 @@ export class StrandPicture {
     if (frame.runId !== this.#runId) return;
     for (let i = 0; i < frame.gaugeMm.length; i += 1) this.#bins.add(frame.gaugeMm[i]!, frame.diameterMm[i] ?? null);
     const last = frame.gaugeMm.length - 1;
+    // What passed between the question and the first frame after it is in neither: ask once more, now that frames come.
+    if (last >= 0 && frame.gaugeMm[0]! > this.#filledToMm) {
+      this.#filledToMm = Number.POSITIVE_INFINITY;
+      setTimeout(() => this.#fill(), 400);
+    }
     if (last >= 0) {
       const speed = frame.speedMmPerS[last] ?? this.#state?.now.speedMmPerS ?? 0;
       this.#head.hear(frame.gaugeMm[last]!, speed, performance.now());
@@ -140,13 +149,19 @@ export class StrandPicture {
   #rebin(): void {
     if (this.#spanMm === 0) return;
     const columns = Math.round(Math.min(1600, Math.max(240, this.#frame.plotWidth * Math.min(devicePixelRatio, 1.5))));
-    const bins = new StrandBins(this.#spanMm / columns, columns + 8);
+    const bins = new StrandBins(this.#spanMm / columns, columns + SPARE_BINS);
     this.#bins = bins;
     this.#dirty = true;
-    this.#asked?.abort();
-    if (this.#runId === null || !this.#state) return;
-    const asked = new AbortController();
-    this.#asked = asked;
+    this.#asked.abort();
+    this.#asked = new AbortController();
+    this.#fill();
+    this.#filledToMm = this.#state?.now.gaugeMm ?? 0;
+  }
+
+  #fill(): void {
+    if (this.#runId === null || !this.#state || !this.#place) return;
+    const bins = this.#bins;
+    const columns = bins.capacity - SPARE_BINS;
     const newest = Math.floor(this.#state.now.gaugeMm / bins.binMm) + 1;
     const oldest = Math.max(0, newest - columns);
     if (newest <= oldest) return;
@@ -157,7 +172,7 @@ export class StrandPicture {
       columns: String(newest - oldest),
       channels: 'd',
     });
-    request<WindowView>('GET', `/api/runs/${this.#runId}/window?${query}`, undefined, asked.signal).then(
+    request<WindowView>('GET', `/api/runs/${this.#runId}/window?${query}`, undefined, this.#asked.signal).then(
       (window) => {
         const d = window.channels['d'];
         if (!d || bins !== this.#bins) return;
@@ -191,6 +206,7 @@ export class StrandPicture {
       limits: state.limits,
       headMm: head,
       spanMm: this.#spanMm,
+      speedMmPerS: this.#head.speedMmPerS,
       spoolStartMm: state.spool?.startGaugeMm ?? null,
       woundMm: state.spool?.woundMm ?? 0,
       sections: state.sections,

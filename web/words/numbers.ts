@@ -1,6 +1,7 @@
 /** Numbers as the page tells them: always with the digits that the gauge can stand for, always with a unit. */
 
 const MINUS = '\u2212';
+const NBSP = '\u00a0';
 const NARROW = '\u202f';
 
 function fixed(value: number, digits: number): string {
@@ -16,15 +17,15 @@ export function diameter(mm: number | null): string {
   return mm === null ? '–' : fixed(mm, 3);
 }
 
-/** A length of strand, given in mm: "8.0 mm", "12.34 m", "1.204 km" never. */
+/** A length of strand, given in mm: "8.0 mm", "12.34 m". */
 export function length(mm: number | null): string {
   if (mm === null) return '–';
   const size = Math.abs(mm);
-  if (size < 100) return `${fixed(mm, size < 10 ? 1 : 0)} mm`;
-  return `${metres(mm)} m`;
+  if (size < 100) return `${fixed(mm, size < 10 ? 1 : 0)}${NBSP}mm`;
+  return `${metres(mm)}${NBSP}m`;
 }
 
-/** Metres from mm, with as many digits as a person can lay a hand on: 3.214, 32.14, 321.4 → always 2. */
+/** Metres from mm, without the unit. */
 export function metres(mm: number, digits = 2): string {
   return fixed(mm / 1000, digits);
 }
@@ -44,7 +45,12 @@ export function percent(fraction: number | null): string {
 }
 
 export function grams(g: number): string {
-  return Math.abs(g) >= 1000 ? `${fixed(g / 1000, 2)} kg` : `${fixed(g, g < 10 ? 1 : 0)} g`;
+  return gramsApart(g).join(NBSP);
+}
+
+/** The number and its unit apart, for where they are set in different sizes. */
+export function gramsApart(g: number): [number: string, unit: string] {
+  return Math.abs(g) >= 1000 ? [fixed(g / 1000, 2), 'kg'] : [fixed(g, g < 10 ? 1 : 0), 'g'];
 }
 
 export function count(n: number): string {
