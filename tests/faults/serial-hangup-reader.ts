@@ -1,0 +1,57 @@
+/**
+ * A process of its own that reads a port through the service's serial source and tells its parent, ten times a second,
+ * how it goes. Arguments: path of the port, ms of silence after which the source opens it again.
+ */
+import { ReadingIntake } from '../../server/reading/intake.ts';
+import { serialSource } from '../../server/source/serial-source.ts';
+
+export interface ReaderReport {
+  readonly readings: number;
+  /** Connections made so far. */
+  readonly opened: number;
+  /** CPU time of the process so far, user and system, ms. */
+  readonly cpuMs: number;
+  readonly atMs: number;
+  readonly words: string;
+}
+
+const [path = '', silenceMs = ''] = process.argv.slice(2);
+const intake = new ReadingIntake({
+  shape: 'auto',
+  checksum: 'auto',
+  columnNames: [],
+  roles: [],
+  recordedStartMs: Date.now(),
+});
+let readings = 0;
+let opened = 0;
+let words = '';
+const sink = {
+  reading: () => {
+    readings++;
+  },
+  note: () => {},
+};
+
+const source = serialSource({ path, baud: 115_200, silenceMs: Number(silenceMs) }, () => performance.now());
+source.start({
+  bytes: (chunk, arrivalMs) => intake.push(chunk, arrivalMs, sink),
+  opened: () => {
+    opened++;
+    intake.opened();
+  },
+  status: (status) => {
+    words += `${status.words}\n`;
+  },
+});
+
+const timer = setInterval(() => {
+  const { user, system } = process.cpuUsage();
+  const report: ReaderReport = { readings, opened, cpuMs: (user + system) / 1000, atMs: performance.now(), words };
+  process.send?.(report);
+}, 100);
+
+process.on('message', () => {
+  clearInterval(timer);
+  void source.stop().then(() => process.disconnect());
+});
