@@ -4,7 +4,7 @@ import { CountGuard } from './count-guard.ts';
 import { type CutRequest, checkCutRequest, USUAL_COUNT_ERROR } from './cut-request.ts';
 import { type DoneCut, type DonePiece, followCuts } from './done-cuts.ts';
 import { type LandmarkHint, landmarkHint, lengthText } from './landmark-hint.ts';
-import { badLength, lengthsByFate, mapSpool, type SpoolMap } from './spool-map.ts';
+import { badLength, badsBetween, lengthsByFate, mapSpool, type SpoolMap } from './spool-map.ts';
 
 /** Places are whole millimetres. `…OuterMm` count from the outer end of the full spool, the others from its inner end. */
 interface Placed {
@@ -121,7 +121,8 @@ function planAfter(request: CutRequest, done: readonly DoneCut[]): CutPlan {
     const coil = piece.keep ? addCoil(piece, 'planned', 'clean') : null;
     steps.push(stepOf(map, guard, piece, index, landmarkMm, coil, best.pieces[index + 1]));
     if (!piece.keep)
-      for (const bad of map.bads) if (bad.toMm <= piece.toMm) landmarkMm = Math.max(landmarkMm, bad.seenToMm ?? 0);
+      for (const bad of badsBetween(map, piece.fromMm, piece.toMm))
+        if (bad.toMm <= piece.toMm) landmarkMm = Math.max(landmarkMm, bad.seenToMm ?? 0);
   });
   const totals = totalsOf(map, coils, donePieces, best);
   return {
@@ -161,12 +162,12 @@ function stepOf(
 ): CutStep {
   const countedMm = piece.toMm - piece.fromMm;
   const cutAfter = piece.toMm < map.woundMm;
-  const inside = piece.keep ? [] : map.bads.filter((bad) => bad.toMm > piece.fromMm && bad.fromMm < piece.toMm);
+  const inside = piece.keep ? [] : badsBetween(map, piece.fromMm, piece.toMm);
   const coming = piece.keep ? next : piece;
   const seen =
     coming === undefined || coming.keep
-      ? undefined
-      : map.bads.find((bad) => bad.toMm > coming.fromMm && bad.fromMm < coming.toMm && bad.landmark !== null)?.landmark;
+      ? null
+      : badsBetween(map, coming.fromMm, coming.toMm).find((bad) => bad.landmark !== null)?.landmark;
   const cut = cutAfter ? ', then cut' : ', down to the core';
   return {
     ...placed(map, piece.fromMm, piece.toMm),

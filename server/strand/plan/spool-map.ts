@@ -111,22 +111,39 @@ export function mapSpool(request: CutRequest): SpoolMap {
 
 /** Length of each fate between two places, mm. */
 export function lengthsByFate(map: SpoolMap, fromMm: number, toMm: number): Record<Fate, number> {
-  const lengths: Record<Fate, number> = {
-    good: 0,
-    doubtful: 0,
-    unknown: 0,
-    discard: 0,
-  };
-  for (const part of map.parts) {
-    const overlap = Math.min(toMm, part.toMm) - Math.max(fromMm, part.fromMm);
-    if (overlap > 0) lengths[part.fate] += overlap;
+  const lengths: Record<Fate, number> = { good: 0, doubtful: 0, unknown: 0, discard: 0 };
+  for (const part of within(map.parts, fromMm, toMm)) {
+    lengths[part.fate] += Math.min(toMm, part.toMm) - Math.max(fromMm, part.fromMm);
   }
   return lengths;
+}
+
+/** The stretches that must go and lie, at least in part, between two places. */
+export function badsBetween(map: SpoolMap, fromMm: number, toMm: number): readonly Bad[] {
+  return within(map.bads, fromMm, toMm);
 }
 
 /** Length of the stretches that must go between two places, mm. */
 export function badLength(map: SpoolMap, fromMm: number, toMm: number): number {
   let length = 0;
-  for (const bad of map.bads) length += Math.max(0, Math.min(toMm, bad.toMm) - Math.max(fromMm, bad.fromMm));
+  for (const bad of badsBetween(map, fromMm, toMm)) length += Math.min(toMm, bad.toMm) - Math.max(fromMm, bad.fromMm);
   return length;
+}
+
+/** A bad night has thousands of stretches and as many pieces, so their overlaps are found by halving. */
+function within<T extends { readonly fromMm: number; readonly toMm: number }>(
+  sorted: readonly T[],
+  fromMm: number,
+  toMm: number,
+): T[] {
+  let low = 0;
+  let high = sorted.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (sorted[middle]!.toMm <= fromMm) low = middle + 1;
+    else high = middle;
+  }
+  let end = low;
+  while (end < sorted.length && sorted[end]!.fromMm < toMm) end += 1;
+  return sorted.slice(low, end);
 }

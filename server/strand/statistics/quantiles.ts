@@ -1,5 +1,6 @@
 const BINS = 4096;
 const SMALL = 2048;
+const NONE = 65_535;
 
 /**
  * The values below which the given shares of the length lie. A share that falls between two samples gives the mean of
@@ -20,74 +21,82 @@ export function quantiles(
   for (const share of shares) {
     if (!(share >= 0 && share <= 1)) throw new RangeError(`a share lies between 0 and 1, not at ${share}`);
   }
-  let members = 0;
-  const value = new Float64Array(values.length);
-  const weight = new Float64Array(values.length);
-  let total = 0;
-  for (let i = 0; i < values.length; i++) {
-    const w = weights === undefined ? 1 : weights[i]!;
-    if (!Number.isFinite(values[i]!) || !(w > 0)) continue;
-    value[members] = values[i]!;
-    weight[members++] = w;
-    total += w;
-  }
-  if (members === 0) return shares.map(() => Number.NaN);
-  const bin = new Binned(value.subarray(0, members), weight.subarray(0, members));
+  const bins = new Binned(values, weights);
+  const total = bins.total;
+  if (!(total > 0)) return shares.map(() => Number.NaN);
+  // The sums of the weights carry rounding errors, so "exactly between two samples" needs a hair's breadth.
+  const hair = total * 1e-12;
   return shares.map((share) => {
     const goal = share * total;
-    // The sums of the weights carry rounding errors, so "exactly between two samples" needs a hair's breadth.
-    const hair = total * 1e-12;
-    return (bin.valueAt(goal - hair) + bin.valueAt(goal + hair)) / 2;
+    return (bins.valueAt(goal - hair) + bins.valueAt(goal + hair)) / 2;
   });
 }
 
-/** Samples counted into bins of equal width, each bin refined only when it is asked for. */
+/** Samples counted into bins of equal width, each bin looked into only when it is asked for. */
 class Binned {
-  readonly #value: Float64Array;
-  readonly #weight: Float64Array;
+  /** Sum of the weights of all samples that count. */
+  readonly total: number;
+  readonly #values: ArrayLike<number>;
+  readonly #weights: ArrayLike<number> | undefined;
   readonly #min: number;
-  readonly #scale: number;
+  readonly #flat: boolean;
   readonly #binWeight: Float64Array;
-  /** Bin of each sample, so that looking into a bin again is one quick pass. */
+  /** Bin of each sample, so that looking into one is a quick pass; NONE for a sample that does not count. */
   readonly #binOf: Uint16Array;
   readonly #refined = new Map<number, Binned>();
   #sorted: readonly number[] | undefined;
 
-  constructor(value: Float64Array, weight: Float64Array) {
-    this.#value = value;
-    this.#weight = weight;
+  constructor(values: ArrayLike<number>, weights: ArrayLike<number> | undefined) {
+    this.#values = values;
+    this.#weights = weights;
+    const n = values.length;
     let min = Number.POSITIVE_INFINITY;
     let max = Number.NEGATIVE_INFINITY;
-    for (const v of value) {
-      if (v < min) min = v;
-      if (v > max) max = v;
+    let total = 0;
+    for (let i = 0; i < n; i++) {
+      const value = values[i]!;
+      const weight = weights === undefined ? 1 : weights[i]!;
+      if (!Number.isFinite(value) || !(weight > 0)) continue;
+      total += weight;
+      if (value < min) min = value;
+      if (value > max) max = value;
     }
+    this.total = total;
     this.#min = min;
-    this.#scale = max > min ? (BINS - 1) / (max - min) : 0;
-    const binned = value.length > SMALL && this.#scale > 0 && Number.isFinite(this.#scale);
+    const scale = (BINS - 1) / (max - min);
+    this.#flat = !Number.isFinite(scale);
+    const binned = n > SMALL && !this.#flat;
     this.#binWeight = new Float64Array(binned ? BINS : 0);
-    this.#binOf = new Uint16Array(binned ? value.length : 0);
-    for (let i = 0; i < this.#binOf.length; i++) {
-      const bin = Math.floor((value[i]! - min) * this.#scale);
+    this.#binOf = new Uint16Array(binned ? n : 0);
+    if (!binned) return;
+    for (let i = 0; i < n; i++) {
+      const value = values[i]!;
+      const weight = weights === undefined ? 1 : weights[i]!;
+      if (!Number.isFinite(value) || !(weight > 0)) {
+        this.#binOf[i] = NONE;
+        continue;
+      }
+      const bin = Math.floor((value - min) * scale);
       this.#binOf[i] = bin;
-      this.#binWeight[bin]! += weight[i]!;
+      this.#binWeight[bin]! += weight;
     }
   }
 
   /** Smallest value whose running weight reaches `goal`. */
   valueAt(goal: number): number {
-    if (this.#scale === 0 || !Number.isFinite(this.#scale)) return this.#min;
-    if (this.#value.length <= SMALL) return this.#walk(goal);
+    if (this.#flat) return this.#min;
+    if (this.#binOf.length === 0) return this.#walk(goal);
     let before = 0;
-    let bin = 0;
     let last = 0;
-    for (; bin < BINS; bin++) {
-      if (this.#binWeight[bin] === 0) continue;
+    for (let bin = 0; bin < BINS; bin++) {
+      const weight = this.#binWeight[bin]!;
+      if (weight === 0) continue;
       last = bin;
-      if (before + this.#binWeight[bin]! >= goal) break;
-      before += this.#binWeight[bin]!;
+      if (before + weight >= goal) break;
+      before += weight;
     }
-    return this.#refine(Math.min(bin, last)).valueAt(goal - before);
+    // Rounding may carry the goal past the last sample; it is then the last one.
+    return this.#refine(last).valueAt(goal - before);
   }
 
   #refine(bin: number): Binned {
@@ -97,22 +106,27 @@ class Binned {
       const weight: number[] = [];
       for (let i = 0; i < this.#binOf.length; i++) {
         if (this.#binOf[i] !== bin) continue;
-        value.push(this.#value[i]!);
-        weight.push(this.#weight[i]!);
+        value.push(this.#values[i]!);
+        weight.push(this.#weights === undefined ? 1 : this.#weights[i]!);
       }
-      refined = new Binned(Float64Array.from(value), Float64Array.from(weight));
+      refined = new Binned(value, weight);
       this.#refined.set(bin, refined);
     }
     return refined;
   }
 
   #walk(goal: number): number {
-    this.#sorted ??= Array.from(this.#value.keys()).sort((a, b) => this.#value[a]! - this.#value[b]!);
+    const weightOf = (i: number): number => (this.#weights === undefined ? 1 : this.#weights[i]!);
+    this.#sorted ??= Array.from({ length: this.#values.length }, (_, i) => i)
+      .filter((i) => Number.isFinite(this.#values[i]!) && weightOf(i) > 0)
+      .sort((a, b) => this.#values[a]! - this.#values[b]!);
     let running = 0;
+    let value = this.#min;
     for (const index of this.#sorted) {
-      running += this.#weight[index]!;
-      if (running >= goal) return this.#value[index]!;
+      running += weightOf(index);
+      value = this.#values[index]!;
+      if (running >= goal) break;
     }
-    return this.#value[this.#sorted[this.#sorted.length - 1]!]!;
+    return value;
   }
 }
