@@ -21,6 +21,15 @@ const ulps = new Uint32Array(GROUP);
 const present = new Uint8Array(GROUP);
 const packed = new Float64Array(GROUP);
 
+/**
+ * The groups that were decoded last, of whatever column: a window asks for the same group several times in a row, and a
+ * buffer of its own in each of thousands of views would be most of the reader's memory.
+ */
+const RING = 32;
+const ring = Array.from({ length: RING }, () => new Float64Array(GROUP));
+const ringOwners = new Array<ColumnView | null>(RING).fill(null);
+let ringNext = 0;
+
 /** A column of a block, decoded only where it is looked at. */
 export class ColumnView {
   readonly #bytes: Uint8Array;
@@ -32,8 +41,8 @@ export class ColumnView {
   #base = 0;
   #step = 1;
   #table: Float64Array | null = null;
-  readonly #group = new Float64Array(GROUP);
   #decoded = -1;
+  #slot = 0;
 
   constructor(bytes: Uint8Array, at: number, n: number) {
     this.#bytes = bytes;
@@ -63,13 +72,16 @@ export class ColumnView {
     return this.#table ? this.#table[group * STRIDE + SUM]! : this.#constant * this.#sizeOf(group);
   }
 
-  /** All values of a group, NaN = gap; valid until the next call. */
+  /** All values of a group, NaN = gap; to be used at once: the buffer is soon used again. */
   group(group: number): Float64Array {
-    if (this.#decoded !== group) {
-      this.#decode(group, this.#group, 0);
+    if (this.#decoded !== group || ringOwners[this.#slot] !== this) {
+      this.#slot = ringNext;
+      ringNext = (ringNext + 1) % RING;
+      ringOwners[this.#slot] = this;
+      this.#decode(group, ring[this.#slot]!, 0);
       this.#decoded = group;
     }
-    return this.#group;
+    return ring[this.#slot]!;
   }
 
   /** All values of the block into out[at…). */
