@@ -79,5 +79,5 @@ describe('kill -9', () => {
       expect(db.pragma('integrity_check', { simple: true })).toBe('ok');
       db.close();
     });
-  }, 60_000);
+  }, 120_000);
 });
