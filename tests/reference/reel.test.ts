@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { lengthOfGrams, reelCapacity } from '../../server/strand/reel/reel-capacity.ts';
+import { lengthOfGrams } from '../../server/strand/mass.ts';
+import { reelCapacity } from '../../server/strand/reel/reel-capacity.ts';
 import { lengthOfLayers, woundDiameter } from '../../server/strand/reel/reel-place.ts';
 
 const INCH = 25.4;

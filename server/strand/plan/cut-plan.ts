@@ -1,4 +1,4 @@
-import { gramsOf } from '../reel/reel-capacity.ts';
+import { gramsOfLength } from '../mass.ts';
 import { type BestCuts, bestCuts, type Piece } from './best-cuts.ts';
 import { CountGuard } from './count-guard.ts';
 import { type CutRequest, checkCutRequest, USUAL_COUNT_ERROR } from './cut-request.ts';
@@ -248,7 +248,7 @@ function warningsFor(totals: CutTotals, coils: readonly Coil[]): string[] {
 function gramsFor(request: CutRequest, lengthMm: number): number | null {
   const { densityGPerCm3, meanDiameterMm } = request;
   if (!densityGPerCm3 || !meanDiameterMm) return null;
-  return gramsOf(lengthMm, meanDiameterMm, densityGPerCm3);
+  return gramsOfLength(lengthMm, meanDiameterMm, densityGPerCm3);
 }
 
 /** A, B, … Z, AA, AB, … */

@@ -1,3 +1,4 @@
+import { gramsOfLength } from '../mass.ts';
 import { lengthOfLayers } from './reel-place.ts';
 import { checkReel, type ReelShape } from './reel-shape.ts';
 
@@ -5,16 +6,6 @@ export interface ReelCapacity {
   readonly layers: number;
   readonly lengthMm: number;
   readonly grams: number;
-}
-
-/** Strand of a diameter and density (g/cm³): mass of a length. mm³ are thousandths of a cm³. */
-export function gramsOf(lengthMm: number, diameterMm: number, densityGPerCm3: number): number {
-  return (lengthMm * (Math.PI / 4) * diameterMm * diameterMm * densityGPerCm3) / 1000;
-}
-
-/** Length of a mass of strand, mm. */
-export function lengthOfGrams(grams: number, diameterMm: number, densityGPerCm3: number): number {
-  return grams / gramsOf(1, diameterMm, densityGPerCm3);
 }
 
 /** Whole layers below the flange's rim, less a free height that keeps turns from falling off. */
@@ -26,7 +17,7 @@ export function reelCapacity(reel: ReelShape, strandMm: number, densityGPerCm3: 
   return {
     layers,
     lengthMm,
-    grams: gramsOf(lengthMm, strandMm, densityGPerCm3),
+    grams: gramsOfLength(lengthMm, strandMm, densityGPerCm3),
   };
 }
 
@@ -52,9 +43,9 @@ export function pace(
   const remainingMm = Math.max(0, capacity.lengthMm - woundMm);
   const { speedMmPerS, diameterMm, densityGPerCm3 } = line;
   return {
-    gramsPerHour: gramsOf(speedMmPerS * 3600, diameterMm, densityGPerCm3),
+    gramsPerHour: gramsOfLength(speedMmPerS * 3600, diameterMm, densityGPerCm3),
     remainingMm,
-    remainingGrams: gramsOf(remainingMm, diameterMm, densityGPerCm3),
+    remainingGrams: gramsOfLength(remainingMm, diameterMm, densityGPerCm3),
     timeToFullS: remainingMm === 0 ? 0 : speedMmPerS > 0 ? remainingMm / speedMmPerS : Number.POSITIVE_INFINITY,
   };
 }

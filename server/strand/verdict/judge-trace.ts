@@ -68,18 +68,18 @@ export function judgeTrace(
   let inDoubtMm = 0;
   let offToleranceMm = 0;
   let oversizeCount = 0;
-  let open: Open | null = null;
+  const running: { open: Open | null } = { open: null };
   let unknownFrom = Number.NaN;
 
   const close = (): void => {
-    if (open === null) return;
-    const { fromMm, toMm, kind, peakMm, peakAtMm } = open;
+    if (running.open === null) return;
+    const { fromMm, toMm, kind, peakMm, peakAtMm } = running.open;
     const sure = kind === 'blob' ? peakMm - guardMm > hotendLimitMm : peakMm + guardMm < leastFeedableMm;
     if (sure) beyondMm += toMm - fromMm;
     else inDoubtMm += toMm - fromMm;
     if (sure && kind === 'blob') oversizeCount += 1;
     stretches.push({ fromMm, toMm, fate: sure ? 'discard' : 'doubtful', kind, peakMm, peakAtMm });
-    open = null;
+    running.open = null;
   };
   const closeUnknown = (toMm: number): void => {
     if (Number.isNaN(unknownFrom)) return;
@@ -104,10 +104,10 @@ export function judgeTrace(
       closeUnknown(from);
       const kind = d > doubtAbove ? 'blob' : d < doubtBelow ? 'neck' : null;
       if (d > offAbove || d < offBelow) offToleranceMm += to - from;
+      const stretch = running.open;
       if (kind === null) {
-        if (open !== null && from - (open as Open).toMm >= mergeWithinMm) close();
-      } else if (open !== null && (open as Open).kind === kind && from - (open as Open).toMm <= mergeWithinMm) {
-        const stretch = open as Open;
+        if (stretch !== null && from - stretch.toMm >= mergeWithinMm) close();
+      } else if (stretch?.kind === kind && from - stretch.toMm <= mergeWithinMm) {
         stretch.toMm = to;
         if (kind === 'blob' ? d > stretch.peakMm : d < stretch.peakMm) {
           stretch.peakMm = d;
@@ -115,7 +115,7 @@ export function judgeTrace(
         }
       } else {
         close();
-        open = { fromMm: from, toMm: to, kind, peakMm: d, peakAtMm: at };
+        running.open = { fromMm: from, toMm: to, kind, peakMm: d, peakAtMm: at };
       }
     }
     if (after - at > longestPitchMm) {

@@ -1,5 +1,5 @@
 import { Problem } from '../../problem/problem.ts';
-import { gramsOf, lengthOfGrams } from '../reel/reel-capacity.ts';
+import { gramsOfLength, lengthOfGrams } from '../mass.ts';
 
 export interface CoilOnOffer {
   readonly name: string;
@@ -41,7 +41,7 @@ export function fitPrint(coils: readonly CoilOnOffer[], need: PrintNeed, options
   const sorted = [...coils].sort((a, b) => a.lengthMm - b.lengthMm);
   const longEnough = sorted.filter((coil) => coil.lengthMm >= withReserveMm);
   const best = longEnough[0];
-  const needText = `${(withReserveMm / 1000).toFixed(1)} m (${gramsOf(withReserveMm, options.diameterMm, options.densityGPerCm3).toFixed(0)} g with reserve)`;
+  const needText = `${(withReserveMm / 1000).toFixed(1)} m (${gramsOfLength(withReserveMm, options.diameterMm, options.densityGPerCm3).toFixed(0)} g with reserve)`;
   let together: string[] | null = null;
   if (best === undefined) {
     const taken: CoilOnOffer[] = [];
