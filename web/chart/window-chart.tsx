@@ -169,11 +169,11 @@ export function WindowChart(props: WindowChartProps) {
   const zoomed = view.value[1] - view.value[0] < (whole[1] - whole[0]) * 0.999;
   return (
     <div class="window-chart">
+      {/* biome-ignore lint/a11y/useSemanticElements: a fieldset would be no plotting area */}
       <div
         ref={place}
         class="plot-place"
         style={{ height: `${height}px` }}
-        // biome-ignore lint/a11y/useSemanticElements: a fieldset would be no plotting area
         role="group"
         // biome-ignore lint/a11y/noNoninteractiveTabindex: the chart answers keys
         tabIndex={0}

@@ -1,5 +1,5 @@
 import { ROLES } from '../../server/reading/names.ts';
-import type { FieldProps } from './schema-field.tsx';
+import type { FieldProps } from './field-props.ts';
 
 interface Mapping {
   readonly name: string;

@@ -1,16 +1,8 @@
 import { parseNumber } from '../words/numbers.ts';
 import { boundsWords } from './check-field.ts';
+import type { FieldProps } from './field-props.ts';
 import { RolesField } from './roles-field.tsx';
 import type { FieldSchema } from './settings-store.ts';
-
-export interface FieldProps {
-  readonly name: string;
-  readonly schema: FieldSchema;
-  /** What is in the field: text for numbers, so that half-typed ones stay; the value itself for the rest. */
-  readonly value: unknown;
-  readonly fault: string | null;
-  readonly set: (value: unknown) => void;
-}
 
 const CHOICE_WORDS: Record<string, string> = {
   auto: 'by itself',

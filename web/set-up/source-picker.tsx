@@ -58,7 +58,7 @@ export function SourcePicker({
         {parts.kind === 'simulator' && (
           <Text
             label="Scenario"
-            hint="By its name; empty is a good run."
+            hint="By its name, such as evening, damp-feed, contaminant, strand-break or heater-lost; empty is an evening."
             value={parts.scenario}
             fixed={fixed}
             set={(scenario) => change({ ...parts, scenario })}
