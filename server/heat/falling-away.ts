@@ -1,23 +1,29 @@
-import { LONGEST_DEAD_TIME_S, SHORTEST_DEAD_TIME_S } from './healthy-zone.ts';
+import { GREATEST_LOAD, LONGEST_DEAD_TIME_S, SHORTEST_DEAD_TIME_S } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 
-/** Beyond the band that cold stock, a fan or an undershoot may cost, K. */
-const BEYOND_BAND_K = 1.5;
-/** The same where the power is not known, K. */
-const BEYOND_BAND_BLIND_K = 6;
+/** Nothing nearer to the set-point than this is away from it, K. */
 const LEAST_BAND_K = 5;
-/** Falling: so much lower than 6 s before, K. */
-const FALL_K = 0.3;
-/** Power may have been this share below the holding power without explaining a fall. */
-const SLACK = 0.35;
-/** A heater at this power does not let a zone fall, whatever it is. */
+/** The fall is measured over so many seconds. */
+const FALL_S = 6;
+/** A fall smaller than this within them is noise, K. */
+const LEAST_FALL_K = 0.4;
+/** Of the heat that the power should bring, so much must be missing: a dead heater misses all of it. */
+const MISSING_SHARE = 0.6;
+/** Heat that cold stock or a fan may take; more is missing only where the heater or the sensor is at fault. */
+const LEAST_MISSING = GREATEST_LOAD + 0.02;
+/** Under this power no zone falls, whatever it is. */
 const HIGH_POWER = 0.6;
+/** Faster than any zone cools: a sensor that slipped out of its hole, K within 4 s. */
+const SLIPPED = { fallK: 10, withinS: 4, hotC: 40 } as const;
 const RECOVERED_K = 3;
+/** Without the power: so far beyond the band, and long enough after a restart of a hot line. */
+const BLIND = { beyondBandK: 6, afterHotStartS: 300 } as const;
 
 /**
- * Falls away from a set-point that it had held although the power was there, or falls during a heat-up under high power
- * (heater lost, or the sensor slipped out of its hole: then the true temperature RISES). Low power at any moment that
- * could explain the fall, whatever the dead time, excuses it: an undershoot after an overshoot, an on/off controller.
+ * Falls away from its set-point although the power is there: the heater is lost, or the sensor slipped out of its hole
+ * (then the true temperature RISES). The fall is held against what the power of the last seconds explains, whatever the dead
+ * time: heat missing = power − holding power − change / heating rate, in units of full power. An undershoot, an on/off
+ * controller and a restart are explained by their own low power; cold stock and a fan take no more than a fifth.
  */
 export class FallingAway implements SlowRule {
   #active = false;
@@ -26,17 +32,20 @@ export class FallingAway implements SlowRule {
   #highestC = Number.NEGATIVE_INFINITY;
 
   judge(zone: ZoneSituation): boolean {
-    const temperatureC = zone.trace.meanTemperature(0, 2);
-    const depthK = zone.setpointC - temperatureC;
-    if (this.#active) return this.#stillAway(zone, temperatureC, depthK);
+    const { trace } = zone;
+    const temperatureC = trace.meanTemperature(0, 2);
+    const belowK = zone.setpointC - temperatureC;
+    if (this.#active) return this.#stillAway(zone, temperatureC, belowK);
     this.#highestC = zone.setpointSteadyS < 1 ? temperatureC : Math.max(this.#highestC, temperatureC);
-    if (!(zone.setpointC > 0) || zone.trace.seconds < 10) return false;
+    if (!(zone.setpointC > 0) || trace.seconds < FALL_S + 2) return false;
     const bandK = Math.max(zone.withinC, LEAST_BAND_K);
-    const falling = temperatureC < zone.trace.meanTemperature(6, 2) - FALL_K;
-    if (!falling || depthK < bandK) return false;
-    const away = zone.powerKnown
-      ? this.#awayDespitePower(zone, temperatureC, depthK, bandK)
-      : zone.held && depthK > bandK + BEYOND_BAND_BLIND_K;
+    const fallK = trace.meanTemperature(FALL_S, 2) - temperatureC;
+    if (fallK < LEAST_FALL_K || belowK < bandK) return false;
+    const away =
+      this.#slippedOut(zone) ||
+      (zone.powerKnown
+        ? this.#heatIsMissing(zone, temperatureC, fallK)
+        : zone.held && belowK > bandK + BLIND.beyondBandK && zone.armedHotS > BLIND.afterHotStartS);
     if (!away) return false;
     this.#active = true;
     this.#setpointC = zone.setpointC;
@@ -44,26 +53,24 @@ export class FallingAway implements SlowRule {
     return true;
   }
 
-  #awayDespitePower(zone: ZoneSituation, temperatureC: number, depthK: number, bandK: number): boolean {
+  #slippedOut({ trace }: ZoneSituation): boolean {
+    const before = trace.meanTemperature(SLIPPED.withinS, 1);
+    return before > SLIPPED.hotC && before - trace.meanTemperature(0, 1) > SLIPPED.fallK;
+  }
+
+  #heatIsMissing(zone: ZoneSituation, temperatureC: number, fallK: number): boolean {
     if (zone.trace.seconds < LONGEST_DEAD_TIME_S + 4) return false;
-    const least = this.#leastPower(zone);
+    const least = leastPower(zone);
     if (least >= HIGH_POWER && temperatureC < this.#highestC - LEAST_BAND_K) return true;
     if (!zone.held || !zone.learnt.knowsHolding) return false;
-    const hold = zone.learnt.holdingPower(zone.setpointC);
-    return depthK > bandK + BEYOND_BAND_K && least >= hold * (1 - SLACK);
+    const hold = zone.learnt.holdingPower(temperatureC);
+    const missing = least - hold + fallK / FALL_S / zone.learnt.typicalRateKPerS();
+    return missing > Math.max(LEAST_MISSING, MISSING_SHARE * least);
   }
 
-  /** Means of 4 s, so that a controller's nerves about noise do not excuse. */
-  #leastPower(zone: ZoneSituation): number {
-    let least = Number.POSITIVE_INFINITY;
-    for (let age = SHORTEST_DEAD_TIME_S; age < LONGEST_DEAD_TIME_S; age += 4)
-      least = Math.min(least, zone.trace.meanPower(age, 4));
-    return least;
-  }
-
-  #stillAway(zone: ZoneSituation, temperatureC: number, depthK: number): boolean {
+  #stillAway(zone: ZoneSituation, temperatureC: number, belowK: number): boolean {
     this.#lowestC = Math.min(this.#lowestC, temperatureC);
-    const back = depthK < zone.withinC || temperatureC > this.#lowestC + RECOVERED_K;
+    const back = belowK < zone.withinC || temperatureC > this.#lowestC + RECOVERED_K;
     this.#active = !back && zone.setpointC >= this.#setpointC - 0.5;
     if (!this.#active) this.#highestC = temperatureC;
     return this.#active;
@@ -73,4 +80,12 @@ export class FallingAway implements SlowRule {
     this.#active = false;
     this.#highestC = Number.NEGATIVE_INFINITY;
   }
+}
+
+/** The least power that could be behind the fall; means of 4 s, so that a controller's nerves about noise do not excuse. */
+function leastPower({ trace }: ZoneSituation): number {
+  let least = Number.POSITIVE_INFINITY;
+  for (let age = SHORTEST_DEAD_TIME_S; age < LONGEST_DEAD_TIME_S + FALL_S / 2; age += 4)
+    least = Math.min(least, trace.meanPower(age, 4));
+  return least;
 }

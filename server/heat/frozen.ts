@@ -5,6 +5,9 @@ import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 const NOISY_STILL_S = 45;
 /** And for as many times its usual change as this, since some firmware renews the temperature only now and then. */
 const USUAL_CHANGES = 60;
+/** A sensor this fine trembles on any hot zone, even if its noise is small, K. */
+const FINE_K = 0.03;
+const FINE_STILL_S = 60;
 /** A coarse sensor may hold still for as long as nothing changes around it, s. */
 const COARSE_STILL_S = 120;
 /** Power on or off for so long must show in any zone, s. */
@@ -20,6 +23,9 @@ export class Frozen implements SlowRule {
     const stillS = stillness.stillForS(timeMs);
     if (stillS < NOISY_STILL_S) return false;
     if (stillness.neverStill && stillS > USUAL_CHANGES * stillness.reversalEveryS) return true;
+    const { resolutionK } = stillness;
+    const hot = zone.trace.temperatureC > COLD_BELOW_C;
+    if (hot && resolutionK > 0 && resolutionK <= FINE_K && stillS > FINE_STILL_S) return true;
     return stillS >= COARSE_STILL_S && this.#mustHaveMoved(zone);
   }
 

@@ -14,7 +14,15 @@ export const LEAST_HEATING_RATE_K_PER_S = 0.25;
 /** Fastest change of temperature that a heated mass of metal can make, K/s. */
 export const FASTEST_RATE_K_PER_S = 5;
 /** Warmth from one neighbouring zone: K/s for each kelvin that the neighbour is hotter. */
-export const NEIGHBOUR_RATE_PER_S = 1 / 500;
+export const NEIGHBOUR_RATE_PER_S = 1 / 700;
+/** Fastest rise that a healthy zone shows for each unit of power, where nothing was learnt, K/s. */
+export const GREATEST_HEATING_RATE_K_PER_S = 1.5;
+/** Power that cold stock, a fan or a draught may take from a hot zone, as a share of full power. */
+export const GREATEST_LOAD = 0.2;
+/** The same while the zone is too cool for stock to be fed. */
+export const LOAD_WHILE_COOL = 0.05;
+/** Below this no stock is fed, °C. */
+export const COOL_BELOW_C = 100;
 /** Room temperature assumed where none is sent, °C. */
 export const ROOM_C = 20;
 /** A zone below this is taken as cold: nobody's business, °C. */

@@ -17,6 +17,10 @@ export interface ZoneSituation {
   readonly withinC: number;
   /** Kelvins by which the neighbours are hotter, summed. */
   readonly neighboursHotterK: number;
+  /** Kelvins by which they are colder, summed. */
+  readonly neighboursColderK: number;
+  /** The watch began, or began anew after a gap or a restart, with this zone hot, so many seconds ago; Infinity = it was cold. */
+  readonly armedHotS: number;
 }
 
 /** A fault that shows over seconds; judged once a second of reading time. */

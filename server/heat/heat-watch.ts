@@ -94,7 +94,10 @@ export class HeatWatch {
     for (const [i, watch] of watches.entries()) {
       watch.tick(this.#limits, timeMs);
       if (seconds > 0) {
-        watch.neighboursHotterK = hotterBy(watch, watches[i - 1]) + hotterBy(watch, watches[i + 1]);
+        const lower = differenceK(watch, watches[i - 1]);
+        const upper = differenceK(watch, watches[i + 1]);
+        watch.neighboursHotterK = Math.max(0, lower) + Math.max(0, upper);
+        watch.neighboursColderK = Math.max(0, -lower) + Math.max(0, -upper);
         watch.second(seconds, timeMs);
       }
       if (watch.tell()) changed = true;
@@ -104,7 +107,7 @@ export class HeatWatch {
 }
 
 /** Kelvins by which the neighbour is hotter; 0 where there is none. */
-function hotterBy(zone: ZoneWatch, neighbour: ZoneWatch | undefined): number {
+function differenceK(zone: ZoneWatch, neighbour: ZoneWatch | undefined): number {
   const hotter = (neighbour?.trace.temperatureC ?? Number.NaN) - zone.trace.temperatureC;
-  return Number.isNaN(hotter) ? 0 : Math.max(0, hotter);
+  return Number.isNaN(hotter) ? 0 : hotter;
 }

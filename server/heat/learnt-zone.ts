@@ -1,4 +1,9 @@
-import { greatestHoldingPower, LEAST_HEATING_RATE_K_PER_S, ROOM_C } from './healthy-zone.ts';
+import {
+  GREATEST_HEATING_RATE_K_PER_S,
+  greatestHoldingPower,
+  LEAST_HEATING_RATE_K_PER_S,
+  ROOM_C,
+} from './healthy-zone.ts';
 import type { ZoneTrace } from './zone-trace.ts';
 
 /** Seconds in the band that make the power there the holding power. */
@@ -45,5 +50,10 @@ export class LearntZone {
   /** Least rise to expect for each unit of power beyond the holding power, K/s. */
   leastRateKPerS(): number {
     return this.#rateS >= 20 ? Math.max(LEAST_HEATING_RATE_K_PER_S, 0.5 * this.#rateKPerS) : LEAST_HEATING_RATE_K_PER_S;
+  }
+
+  /** Rise for each unit of power as this zone has shown it, K/s; the fastest of a healthy zone where nothing was learnt. */
+  typicalRateKPerS(): number {
+    return this.#rateS >= 20 ? Math.max(LEAST_HEATING_RATE_K_PER_S, this.#rateKPerS) : GREATEST_HEATING_RATE_K_PER_S;
   }
 }

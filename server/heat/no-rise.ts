@@ -1,9 +1,10 @@
+import { COOL_BELOW_C, GREATEST_LOAD, LOAD_WHILE_COOL, NEIGHBOUR_RATE_PER_S } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 
 /** Windows in which a rise is looked for, s. */
 const WINDOWS_S = [10, 15, 25, 45] as const;
 /** Too small an expected rise drowns in the sensor's noise, K. */
-const LEAST_EXPECTED_K = 2.2;
+const LEAST_EXPECTED_K = 1.9;
 /** Less than this share of the least that a healthy zone does is no rise. */
 const SHARE = 0.25;
 /** Seconds in a row that the rule must hold. */
@@ -11,12 +12,16 @@ const STRIKES = 2;
 /** A rise that ends the fault, K. */
 const RECOVERED_K = 3;
 
-/** Without the power nobody knows when the heater was asked: wait longer, and only far from the set-point. */
+/**
+ * Without the power nobody knows when the heater was asked: wait longer, and only far from the set-point. Close to it a weak
+ * controller may creep. After a restart of a hot line its controller begins anew and may sag for minutes.
+ */
 const BLIND = {
-  belowSetpointK: 15,
   deadS: 25,
   windowS: 45,
-  leastRiseK: 1,
+  far: { belowSetpointK: 60, leastRiseK: 4 },
+  near: { belowSetpointK: 15, leastRiseK: 1 },
+  afterHotStartS: 300,
 } as const;
 
 /**
@@ -49,12 +54,16 @@ export class NoRise implements SlowRule {
   #noAnswer(zone: ZoneSituation, temperatureC: number): boolean {
     // Close to the set-point the controller itself brakes.
     if (zone.setpointC > 0 && temperatureC > zone.setpointC - 3) return false;
-    const hold = zone.learnt.holdingPower(temperatureC);
+    const load = temperatureC < COOL_BELOW_C ? LOAD_WHILE_COOL : GREATEST_LOAD;
+    const taken = zone.learnt.holdingPower(temperatureC) + load;
     const rate = zone.learnt.leastRateKPerS();
+    const drainKPerS = NEIGHBOUR_RATE_PER_S * zone.neighboursColderK;
+    // Power that was just taken back explains a pause.
+    if (!(zone.trace.leastPowerBehind(0) > taken)) return false;
     let expectedK = 0;
     let age = 0;
     for (const windowS of WINDOWS_S) {
-      for (; age < windowS; age++) expectedK += rate * (zone.trace.leastPowerBehind(age) - hold);
+      for (; age < windowS; age++) expectedK += rate * (zone.trace.leastPowerBehind(age) - taken) - drainKPerS;
       // NaN while the trace is too short.
       if (Number.isNaN(expectedK)) return false;
       if (expectedK < LEAST_EXPECTED_K) continue;
@@ -65,9 +74,11 @@ export class NoRise implements SlowRule {
   }
 
   #noAnswerBlind(zone: ZoneSituation, temperatureC: number): boolean {
-    this.#wantedS = temperatureC < zone.setpointC - BLIND.belowSetpointK ? this.#wantedS + 1 : 0;
-    if (this.#wantedS < BLIND.deadS + BLIND.windowS) return false;
-    return temperatureC - zone.trace.meanTemperature(BLIND.windowS, 3) < BLIND.leastRiseK;
+    const belowK = zone.setpointC - temperatureC;
+    this.#wantedS = belowK > BLIND.near.belowSetpointK ? this.#wantedS + 1 : 0;
+    if (this.#wantedS < BLIND.deadS + BLIND.windowS || zone.armedHotS < BLIND.afterHotStartS) return false;
+    const { leastRiseK } = belowK > BLIND.far.belowSetpointK ? BLIND.far : BLIND.near;
+    return temperatureC - zone.trace.meanTemperature(BLIND.windowS, 3) < leastRiseK;
   }
 
   rearm(): void {

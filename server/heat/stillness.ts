@@ -1,5 +1,7 @@
 /** Reversals after which the sensor's own noise counts as known. */
 const REVERSALS_TO_KNOW = 30;
+/** Changes that make an epoch. */
+const EPOCH_CHANGES = 64;
 /** A single step larger than this says nothing of noise, K. */
 const NOISE_STEP_MAX_K = 3;
 
@@ -13,7 +15,10 @@ export class Stillness {
   sinceMs = Number.NaN;
   #value = Number.NaN;
   #lastStep = 0;
+  /** Of this and of the epoch before: a thermistor's steps grow with temperature, so old ones must be forgotten. */
   #smallestStep = Number.POSITIVE_INFINITY;
+  #smallestBefore = Number.POSITIVE_INFINITY;
+  #changes = 0;
   #typicalReversal = 0;
   #reversals = 0;
   #lastReversalMs = Number.NaN;
@@ -28,6 +33,10 @@ export class Stillness {
     if (!(size <= NOISE_STEP_MAX_K)) {
       this.#lastStep = 0;
       return;
+    }
+    if (++this.#changes % EPOCH_CHANGES === 0) {
+      this.#smallestBefore = this.#smallestStep;
+      this.#smallestStep = Number.POSITIVE_INFINITY;
     }
     if (size > 1e-6 && size < this.#smallestStep) this.#smallestStep = size;
     if (step * this.#lastStep < 0) this.#reversed(size, timeMs);
@@ -50,7 +59,7 @@ export class Stillness {
 
   /** The noise spans several of the sensor's steps, so that it never holds still by itself. */
   get neverStill(): boolean {
-    return this.#reversals >= REVERSALS_TO_KNOW && this.#typicalReversal >= 3 * this.#smallestStep;
+    return this.#reversals >= REVERSALS_TO_KNOW && this.#typicalReversal >= 3 * this.resolutionK;
   }
 
   /** Usual time between two reversals, s. */
@@ -60,7 +69,8 @@ export class Stillness {
 
   /** Smallest change seen, K: the sensor's resolution; 0 while unknown. */
   get resolutionK(): number {
-    return Number.isFinite(this.#smallestStep) ? this.#smallestStep : 0;
+    const smallest = Math.min(this.#smallestStep, this.#smallestBefore);
+    return Number.isFinite(smallest) ? smallest : 0;
   }
 
   rearm(): void {

@@ -1,5 +1,6 @@
 import { FallingAway } from './falling-away.ts';
 import { Frozen } from './frozen.ts';
+import { COLD_BELOW_C } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 import { Jumping } from './jumping.ts';
 import { LearntZone } from './learnt-zone.ts';
@@ -12,6 +13,8 @@ import { ZoneTrace } from './zone-trace.ts';
 
 /** In the band for so long counts as held, s. */
 const HELD_S = 20;
+/** The same where the power is not known. */
+const HELD_BLIND_S = 90;
 /** A set-point that moves by less is the same, K. */
 const SAME_SETPOINT_K = 0.5;
 /** Beyond the band by this before "at heat" ends, so that noise at its edge does not end it, K. */
@@ -32,6 +35,8 @@ export class ZoneWatch implements ZoneSituation {
   held = false;
   withinC = 5;
   neighboursHotterK = 0;
+  neighboursColderK = 0;
+  armedHotS = Number.POSITIVE_INFINITY;
 
   readonly #ends = new SensorEnds();
   readonly #slow: Readonly<Record<'noRise' | 'fallingAway' | 'risingWithoutPower' | 'frozen' | 'jumping', SlowRule>> = {
@@ -43,6 +48,7 @@ export class ZoneWatch implements ZoneSituation {
   };
   readonly #holds = new Set<HeatFault>();
   #sensorEnd: SensorEnd = null;
+  #armed = false;
   #inBandS = 0;
   #inBand = false;
   #atHeatSinceMs: number | null = null;
@@ -124,12 +130,17 @@ export class ZoneWatch implements ZoneSituation {
   /** What shows over seconds. Once a second, `seconds` of them since the last call. */
   second(seconds: number, timeMs: number): void {
     const { trace } = this;
+    if (trace.seconds === 0 && !this.#armed && !Number.isNaN(trace.temperatureC)) {
+      this.#armed = true;
+      this.armedHotS = trace.temperatureC > COLD_BELOW_C ? 0 : Number.POSITIVE_INFINITY;
+    }
+    this.armedHotS += seconds;
     trace.closeSecond(seconds);
     this.setpointSteadyS += seconds;
     if (this.#sensorEnd !== null || Number.isNaN(trace.rawC)) return;
     if (this.#inBand) {
       this.#inBandS += seconds;
-      if (this.#inBandS >= HELD_S) this.held = true;
+      if (this.#inBandS >= (this.powerKnown ? HELD_S : HELD_BLIND_S)) this.held = true;
       if (this.held && this.powerKnown) this.learnt.learnHolding(trace);
     } else {
       this.#inBandS = 0;
@@ -207,6 +218,7 @@ export class ZoneWatch implements ZoneSituation {
     this.#set('aboveAbsoluteLimit', false);
     this.#overLimitTicks = 0;
     this.#rearmSlow();
+    this.#armed = false;
     this.setpointC = Number.NaN;
     this.held = false;
     this.#inBandS = 0;

@@ -13,6 +13,9 @@ export class Scene {
   /** Every fault that ever held, with the time of the line at which it was first seen, s. */
   readonly faults: { zone: number; fault: HeatFault; atS: number }[] = [];
 
+  /** When each zone was last asked to heat, s. */
+  readonly #poweredS: number[] = [];
+
   constructor(seed: number, over: Partial<LineParameters> & { readonly onOff?: boolean } = {}) {
     this.random = seeded(seed);
     this.line = new ModelLine(scattered(this.random, over), this.random);
@@ -20,6 +23,9 @@ export class Scene {
 
   run(seconds: number): this {
     this.line.run(seconds, (reading) => {
+      this.line.parameters.zones.forEach((_, i) => {
+        if (this.line.power(i) > 0.02) this.#poweredS[i] = this.line.timeS;
+      });
       const statuses = this.watch.step(reading);
       if (statuses === this.statuses) return;
       this.statuses = statuses;
@@ -62,6 +68,11 @@ export class Scene {
       this.run(0.5);
     }
     return seen() ? this.line.timeS - from : null;
+  }
+
+  /** The controller has asked zone for nothing for so long, s. */
+  powerOffForS(zone: number): number {
+    return this.line.timeS - (this.#poweredS[zone - 1] ?? 0);
   }
 
   has(zone: number, ...faults: HeatFault[]): boolean {

@@ -185,7 +185,7 @@ export class ModelLine {
       zone.delayed.push(heated);
       const effect = zone.delayed.shift() ?? 0;
       const lossRate = (p.rateKPerS * p.steadyPower * (zone.temperatureC - roomC)) / 180;
-      let change = p.rateKPerS * (effect - (meddled.loss ?? 0)) - lossRate;
+      let change = p.rateKPerS * (effect - ((meddled.loss ?? 0) * (zone.temperatureC - roomC)) / 180) - lossRate;
       for (const neighbour of [before[i - 1], before[i + 1]])
         if (neighbour !== undefined) change += p.couplingPerS * (neighbour - zone.temperatureC);
       zone.temperatureC += change * STEP_S;
