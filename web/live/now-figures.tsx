@@ -1,5 +1,6 @@
 import { connection, live } from '../service/live-store.ts';
 import { diameter, gramsApart, metres, speed } from '../words/numbers.ts';
+import { diameterStanding } from './diameter-standing.ts';
 
 /** The numbers of this moment, the diameter first and largest. */
 export function NowFigures() {
@@ -64,19 +65,4 @@ export function NowFigures() {
       )}
     </dl>
   );
-}
-
-type Limits = NonNullable<typeof live.value>['limits'];
-
-/** How a diameter stands against the limits: in words, and whether it is worth a colour. */
-export function diameterStanding(
-  mm: number | null,
-  limits: Limits,
-): { words: string; tone: 'ok' | 'abnormal' | 'danger' } {
-  if (mm === null) return { words: 'no value', tone: 'ok' };
-  if (mm > limits.hotendLimitMm) return { words: 'above the hotend limit', tone: 'danger' };
-  if (mm < limits.leastFeedableMm * 0.35) return { words: 'no strand', tone: 'danger' };
-  if (mm < limits.leastFeedableMm) return { words: 'below the least feedable', tone: 'danger' };
-  if (Math.abs(mm - limits.nominalMm) > limits.toleranceMm + 1e-9) return { words: 'off tolerance', tone: 'abnormal' };
-  return { words: 'in tolerance', tone: 'ok' };
 }

@@ -1,7 +1,8 @@
 import type { SectionView, SpoolView } from '../../server/api/contract.ts';
-import { type PlacedSection, placed } from '../spool/section-order.ts';
+import { placed } from '../spool/section-order.ts';
 import { KIND_WORDS } from '../words/names.ts';
 import { counted, diameter, length, metres } from '../words/numbers.ts';
+import { outerFirst } from './cut-order.ts';
 
 const SHOWN = 12;
 
@@ -58,9 +59,4 @@ export function CutList({ spools, sections }: { spools: readonly SpoolView[]; se
       })}
     </section>
   );
-}
-
-/** The last metre wound comes off first. */
-export function outerFirst(sections: readonly PlacedSection[]): PlacedSection[] {
-  return [...sections].sort((a, b) => b.toSpoolMm - a.toSpoolMm);
 }

@@ -33,12 +33,13 @@ export class MovingHead {
     const wanted = this.#targetMm + this.#speedMmPerS * ahead;
     const passed = Math.min(Math.max(nowMs - this.#shownAt, 0), 250) / 1000;
     this.#shownAt = nowMs;
+    const speed = nowMs - this.#heardAt < 250 ? this.#speedMmPerS : 0;
     const off = wanted - this.#shownMm;
     if (Number.isNaN(this.#shownMm) || Math.abs(off) > Math.max(100, this.#speedMmPerS)) {
       this.#shownMm = wanted;
       return this.#shownMm;
     }
-    const step = this.#speedMmPerS * passed + (off - this.#speedMmPerS * passed) * Math.min(1, passed * 6);
+    const step = speed * passed + (off - speed * passed) * Math.min(1, passed * 6);
     this.#shownMm += Math.max(0, step);
     return this.#shownMm;
   }

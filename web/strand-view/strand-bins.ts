@@ -75,8 +75,8 @@ export class StrandBins {
       const i = this.#slot(bin);
       const n = this.#n[i]!;
       if (n === 0) continue;
-      const at = (headMm - (bin + 0.5) * this.binMm) / 1000;
-      if (at < 0) continue;
+      // The bin under the gauge is still being filled: its middle may lie ahead of the head.
+      const at = Math.max(0, headMm - (bin + 0.5) * this.binMm) / 1000;
       if (at - before > gapMm / 1000) {
         x.push((at + before) / 2);
         min.push(null);

@@ -1,0 +1,32 @@
+import { describe, expect, it } from 'vitest';
+import { calloutLeft, placeCallouts, secondsToWinder } from '../../web/strand-view/callouts.ts';
+
+describe('callouts of what is on its way', () => {
+  it('never overlap within a lane', () => {
+    const items = [0, 40, 90, 300, 420, 800, 1100].map((distanceMm, i) => ({ id: `m${i}`, distanceMm }));
+    const placed = placeCallouts(items, 1, 200, 1200, 3);
+    for (const a of placed) {
+      for (const b of placed) {
+        if (a.id === b.id || a.lane !== b.lane) continue;
+        expect(
+          Math.abs(calloutLeft(a.distanceMm, 1, 200, 1200) - calloutLeft(b.distanceMm, 1, 200, 1200)),
+        ).toBeGreaterThanOrEqual(200);
+      }
+    }
+  });
+
+  it('keep the one nearest to the winder when there is no room for all', () => {
+    const items = [10, 20, 30].map((distanceMm, i) => ({ id: `m${i}`, distanceMm }));
+    expect(placeCallouts(items, 1, 300, 1000, 1).map((one) => one.id)).toEqual(['m2']);
+  });
+
+  it('stay on the plot at its right end', () => {
+    expect(calloutLeft(1190, 1, 300, 1200)).toBe(900);
+  });
+
+  it('count down to the winder: 490 mm at 35 mm/s are 14 s', () => {
+    expect(secondsToWinder(710, 1200, 35)).toBe(14);
+    expect(secondsToWinder(1200, 1200, 35)).toBeNull();
+    expect(secondsToWinder(0, 1200, 0)).toBeNull();
+  });
+});

@@ -1,0 +1,128 @@
+import { describe, expect, it } from 'vitest';
+import type { WindowView } from '../../server/api/contract.ts';
+import { timeSplits } from '../../web/chart/time-splits.ts';
+import { askRange, pan, within, zoom } from '../../web/chart/view-range.ts';
+import { drawnWindow, extremes } from '../../web/chart/window-columns.ts';
+import { diameterRange } from '../../web/strand-view/diameter-scale.ts';
+import { metreTicks, spanMm } from '../../web/strand-view/spans.ts';
+import { clock } from '../../web/words/times.ts';
+
+const H = 3_600_000;
+
+describe('ticks along time', () => {
+  // Clock changes of 2026 in Central Europe: 29 March and 25 October (Directive 2000/84/EC, IANA time zone database).
+  it.each([
+    ['in spring', Date.UTC(2026, 2, 28, 20), Date.UTC(2026, 2, 29, 8)],
+    ['in autumn', Date.UTC(2026, 9, 24, 20), Date.UTC(2026, 9, 25, 8)],
+    ['on a plain night', Date.UTC(2026, 5, 1, 20), Date.UTC(2026, 5, 2, 8)],
+  ])('fall on whole hours of the run’s zone %s', (_, from, to) => {
+    const ticks = timeSplits(from, to, 14, 'Europe/Berlin');
+    expect(ticks.length).toBeGreaterThanOrEqual(10);
+    for (const tick of ticks) expect(clock(tick, 'Europe/Berlin')).toMatch(/:00$/);
+    expect(ticks).toEqual([...new Set(ticks)].sort((a, b) => a - b));
+    expect(Math.min(...ticks)).toBeGreaterThanOrEqual(from);
+    expect(Math.max(...ticks)).toBeLessThanOrEqual(to);
+  });
+
+  it('are never many more than asked for', () => {
+    for (const span of [10_000, 60_000, H, 8 * H, 100 * H]) {
+      expect(timeSplits(0, span, 6, 'UTC').length).toBeLessThanOrEqual(8);
+    }
+  });
+});
+
+describe('ticks along the strand', () => {
+  it('are round metres from 0', () => {
+    expect(metreTicks(0, 1.236, 9)).toEqual([0, 0.2, 0.4, 0.6, 0.8, 1, 1.2]);
+    expect(metreTicks(0, 300, 6)).toEqual([0, 50, 100, 150, 200, 250, 300]);
+  });
+
+  it('do not ask for a new window with every metre of a growing spool', () => {
+    const spans = new Set<number>();
+    for (let wound = 180_000; wound < 200_000; wound += 100) spans.add(spanMm('spool', 1200, wound));
+    expect(spans.size).toBeLessThanOrEqual(2);
+    for (const span of spans) expect(span).toBeGreaterThanOrEqual(181_200);
+  });
+});
+
+describe('a view of a window', () => {
+  it('is moved, not cut, where it sticks out, and never narrower than the least', () => {
+    expect(within([-50, 50], [0, 1000], 10)).toEqual([0, 100]);
+    expect(within([990, 1010], [0, 1000], 10)).toEqual([980, 1000]);
+    expect(within([500, 501], [0, 1000], 10)).toEqual([495.5, 505.5]);
+    expect(within([-1e9, 1e9], [0, 1000], 10)).toEqual([0, 1000]);
+  });
+
+  it('keeps what lies under the pointer where it is while it zooms', () => {
+    const [from, to] = zoom([0, 100], 25, 0.5);
+    expect((25 - from) / (to - from)).toBeCloseTo(0.25, 12);
+    expect(pan([0, 100], 10)).toEqual([10, 110]);
+  });
+
+  it('asks for half of itself on either side', () => {
+    expect(askRange([400, 500], [0, 1000])).toEqual([350, 550]);
+    expect(askRange([0, 100], [0, 1000])).toEqual([0, 150]);
+  });
+});
+
+function windowOf(count: number[], d: (number | null)[]): WindowView {
+  return {
+    axis: 'length',
+    from: 0,
+    to: count.length * 10,
+    count,
+    timeMs: d,
+    gaugeMm: d,
+    channels: { d: { min: d, max: d, mean: d } },
+  };
+}
+
+describe('a stored window, drawn', () => {
+  it('has one point a column with readings, in its middle', () => {
+    const drawn = drawnWindow(windowOf([3, 3, 3], [1.7, 1.8, 1.75]), ['d']);
+    expect(drawn.x).toEqual([5, 15, 25]);
+    expect(drawn.channels[0]?.max).toEqual([1.7, 1.8, 1.75]);
+  });
+
+  it('has a null where readings are missing for long, and none where a zoom is finer than the readings', () => {
+    const missing = drawnWindow(
+      windowOf([1, 1, 1, 0, 0, 0, 0, 0, 1, 1], [1, 1, 1, null, null, null, null, null, 1, 1]),
+      ['d'],
+    );
+    expect(missing.channels[0]?.mean).toEqual([1, 1, 1, null, 1, 1]);
+    const fine = Array.from({ length: 41 }, (_, i) => (i % 8 === 0 ? 1 : 0));
+    const drawn = drawnWindow(
+      windowOf(
+        fine,
+        fine.map((n) => (n === 1 ? 1.75 : null)),
+      ),
+      ['d'],
+    );
+    expect(drawn.channels[0]?.mean).toEqual([1.75, 1.75, 1.75, 1.75, 1.75, 1.75]);
+  });
+
+  it('gives an unknown channel as gaps', () => {
+    expect(drawnWindow(windowOf([1, 1], [1, 1]), ['x']).channels[0]?.min).toEqual([null, null]);
+  });
+
+  it('knows its extremes, and that there are none of nothing', () => {
+    expect(
+      extremes([
+        [null, 1.6],
+        [1.9, null],
+      ]),
+    ).toEqual([1.6, 1.9]);
+    expect(extremes([[null]])).toBeNull();
+  });
+});
+
+describe('the scale of diameters', () => {
+  const limits = { nominalMm: 1.75, toleranceMm: 0.05, hotendLimitMm: 1.9, leastFeedableMm: 1.6 };
+  it('always shows all limits, grows for a blob, and is not squashed by a lost strand', () => {
+    const [low, high] = diameterRange(limits, 1.76);
+    expect(low).toBeLessThan(1.6);
+    expect(high).toBeGreaterThan(1.9);
+    expect(diameterRange(limits, 2.31)[1]).toBeGreaterThan(2.31);
+    expect(diameterRange(limits, 9)[1]).toBeLessThanOrEqual(1.75 * 2.2);
+  });
+});

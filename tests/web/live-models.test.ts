@@ -1,0 +1,100 @@
+import { describe, expect, it } from 'vitest';
+import type { AlarmView, LiveState, ReadingsFrame } from '../../server/api/contract.ts';
+import { gravest, newlyRaised } from '../../web/attention/alarm-events.ts';
+import { diameterStanding } from '../../web/live/diameter-standing.ts';
+import { ZoneHistory, zoneRanges } from '../../web/live/zone-history.ts';
+import { routeOf } from '../../web/shell/router.ts';
+
+const alarm = (part: Partial<AlarmView>) =>
+  ({ id: 1, priority: 'high', state: 'unacknowledged', occurrences: 1, ...part }) as AlarmView;
+
+describe('what a person must hear of', () => {
+  it('is an alarm that is new, or that happened again, and not one that was answered or only stands', () => {
+    const old = [alarm({ id: 1 }), alarm({ id: 2 })];
+    expect(
+      newlyRaised(old, [alarm({ id: 1 }), alarm({ id: 2, occurrences: 2 }), alarm({ id: 3 })]).map((a) => a.id),
+    ).toEqual([2, 3]);
+    expect(newlyRaised([], [alarm({ state: 'acknowledged' })])).toEqual([]);
+    expect(newlyRaised([], [alarm({ state: 'returnedUnacknowledged' })])).toHaveLength(1);
+  });
+
+  it('is told gravest first', () => {
+    expect(gravest([alarm({ id: 1, priority: 'low' }), alarm({ id: 2, priority: 'high' })])?.id).toBe(2);
+    expect(gravest([])).toBeUndefined();
+  });
+});
+
+describe('how a diameter stands', () => {
+  const limits = {
+    nominalMm: 1.75,
+    toleranceMm: 0.05,
+    hotendLimitMm: 1.9,
+    leastFeedableMm: 1.6,
+  } as LiveState['limits'];
+  it.each([
+    [1.75, 'in tolerance', 'ok'],
+    [1.8, 'in tolerance', 'ok'],
+    [1.81, 'off tolerance', 'abnormal'],
+    [1.95, 'above the hotend limit', 'danger'],
+    [1.55, 'below the least feedable', 'danger'],
+    [0, 'no strand', 'danger'],
+    [null, 'no value', 'ok'],
+  ] as const)('%s mm is %s', (mm, words, tone) => {
+    expect(diameterStanding(mm, limits)).toEqual({ words, tone });
+  });
+});
+
+function frame(timeMs: number[], t: (number | null)[]): ReadingsFrame {
+  const none = timeMs.map(() => null);
+  return {
+    kind: 'readings',
+    runId: 1,
+    timeMs,
+    gaugeMm: timeMs,
+    diameterMm: none,
+    speedMmPerS: none,
+    zones: [{ zone: 1, temperatureC: t, setpointC: timeMs.map(() => 200), power: none }],
+  };
+}
+
+describe('the last minutes of a zone', () => {
+  it('keep the last value of each second', () => {
+    const history = new ZoneHistory(60);
+    history.hear(frame([1000, 1500, 1990, 2000], [190, 191, 192, 193]));
+    expect(history.trace(1, 2500)).toEqual({ timeS: [1, 2], temperatureC: [192, 193], setpointC: [200, 200] });
+  });
+
+  it('show a pause as a gap, and forget what is older than they reach', () => {
+    const history = new ZoneHistory(60);
+    history.hear(frame([1000, 20_000], [190, 191]));
+    expect(history.trace(1, 20_000).temperatureC).toEqual([190, null, 191]);
+    expect(history.trace(1, 75_000).temperatureC).toEqual([191]);
+  });
+
+  it('are drawn on one scale: close while all hold, from cold while one heats', () => {
+    const hold = [
+      { zone: 1, temperatureC: 175.2, setpointC: 175 },
+      { zone: 2, temperatureC: 199, setpointC: 200 },
+    ];
+    const close = zoneRanges(hold, new Map());
+    expect(close.get(1)).toEqual([155, 195]);
+    expect(close.get(2)).toEqual([180, 220]);
+    const wide = zoneRanges([{ ...hold[0]!, temperatureC: 60 }, hold[1]!], new Map());
+    expect(wide.get(1)).toEqual(wide.get(2));
+    expect(wide.get(1)?.[0]).toBe(0);
+  });
+});
+
+describe('addresses of the pages', () => {
+  it.each([
+    ['/', { page: 'live' }],
+    ['/spool', { page: 'spool', id: null }],
+    ['/spool/12', { page: 'spool', id: 12 }],
+    ['/runs/3/', { page: 'run', id: 3 }],
+    ['/wall', { page: 'wall' }],
+    ['/runs/x', { page: 'unknown' }],
+    ['/a/b/c', { page: 'unknown' }],
+  ])('%s', (path, route) => {
+    expect(routeOf(path)).toEqual(route);
+  });
+});

@@ -1,0 +1,42 @@
+import { describe, expect, it } from 'vitest';
+import { MovingHead } from '../../web/strand-view/moving-head.ts';
+
+describe('the head of the drawn strand', () => {
+  it('moves evenly between frames and never back, though frames come late and uneven', () => {
+    const head = new MovingHead();
+    const speed = 35;
+    let shown = Number.NaN;
+    let longest = 0;
+    for (let ms = 0; ms <= 10_000; ms += 16) {
+      // A frame about every 50 ms, each told up to 30 ms after its time.
+      if (ms % 48 === 0) head.hear((speed * (ms - ((ms * 7) % 30))) / 1000, speed, ms);
+      const next = head.at(ms);
+      if (ms > 1000) {
+        expect(next).toBeGreaterThanOrEqual(shown);
+        longest = Math.max(longest, next - shown);
+      }
+      shown = next;
+    }
+    expect(longest).toBeLessThan(3 * speed * 0.016);
+    expect(Math.abs(shown - speed * 10)).toBeLessThan(speed * 0.1);
+  });
+
+  it('stops when nothing is heard any more: the strand is not known to move', () => {
+    const head = new MovingHead();
+    head.hear(1000, 50, 0);
+    for (let ms = 0; ms < 5000; ms += 16) head.at(ms);
+    expect(head.at(5000)).toBeLessThanOrEqual(1000 + 50 * 0.25 + 0.01);
+  });
+
+  it('jumps at once when the strand is somewhere else', () => {
+    const head = new MovingHead();
+    head.hear(1000, 35, 0);
+    head.at(16);
+    head.hear(250_000, 35, 32);
+    expect(head.at(32)).toBe(250_000);
+  });
+
+  it('is nowhere before the first frame', () => {
+    expect(new MovingHead().at(5)).toBeNaN();
+  });
+});

@@ -1,0 +1,65 @@
+import { describe, expect, it } from 'vitest';
+import { LineSettings } from '../../server/settings/line-settings.ts';
+import { boundsWords, numberFault, settingNamed } from '../../web/set-up/check-field.ts';
+import { GROUPS, ungrouped } from '../../web/set-up/groups.ts';
+import { lineFields } from '../../web/set-up/line-fields.ts';
+import { partsOf, sourceText } from '../../web/set-up/source-text.ts';
+
+describe('the set-up page', () => {
+  it('has a group for every setting of the service', () => {
+    expect(ungrouped(Object.keys(LineSettings.properties))).toEqual([]);
+    for (const name of GROUPS.flatMap((group) => group.names)) expect(LineSettings.properties).toHaveProperty(name);
+  });
+
+  it('shows a setting that no group knows rather than hiding it', () => {
+    expect(ungrouped(['nominalMm', 'somethingNew', 'source'])).toEqual(['somethingNew']);
+  });
+
+  it('says what is wrong with a typed number', () => {
+    const schema = { type: 'number', exclusiveMinimum: 0, maximum: 1 };
+    expect(numberFault('0', schema)).toBe('Must be more than 0.');
+    expect(numberFault('1,5', schema)).toBe('Must be at most 1.');
+    expect(numberFault('abc', schema)).toBe('Give a number.');
+    expect(numberFault('0,05', schema)).toBeNull();
+    expect(boundsWords(schema)).toBe('more than 0, at most 1');
+  });
+
+  it('finds the setting that the service complains of', () => {
+    const names = ['nominalMm', 'roles', 'toleranceMm'];
+    expect(settingNamed('The setting “toleranceMm” must be <= 1.', names)).toBe('toleranceMm');
+    expect(settingNamed('The service does not answer.', names)).toBeNull();
+  });
+
+  it.each([
+    '',
+    'simulator:damp-feed?seed=3&pace=2',
+    'serial:/dev/serial/by-id/usb-board-if00?baud=250000',
+    'tcp:192.0.2.7:2000',
+    'file:/var/log/evening.log?pace=max',
+  ])('takes the source “%s” apart and puts it together again', (source) => {
+    expect(sourceText(partsOf(source))).toBe(source);
+  });
+});
+
+describe('what the line sends', () => {
+  it('is shown by name in all three shapes', () => {
+    expect(lineFields('ms=12340 n=617 d:1.752*5A', 'named', [])).toEqual([
+      { name: 'ms', value: '12340' },
+      { name: 'n', value: '617' },
+      { name: 'd', value: '1.752' },
+    ]);
+    expect(lineFields('{"d":1.752,"t1":null}', 'json', [])).toEqual([
+      { name: 'd', value: '1.752' },
+      { name: 't1', value: 'null' },
+    ]);
+    expect(lineFields('1,752;201,4', 'columns', ['d'])).toEqual([
+      { name: 'd', value: '1,752' },
+      { name: 'column 2', value: '201,4' },
+    ]);
+  });
+
+  it('is nothing for a note or a broken line', () => {
+    expect(lineFields('# ready', null, [])).toEqual([]);
+    expect(lineFields('{"d":', 'json', [])).toEqual([]);
+  });
+});

@@ -1,0 +1,70 @@
+import { describe, expect, it } from 'vitest';
+import type { SectionView } from '../../server/api/contract.ts';
+import { outerFirst } from '../../web/runs/cut-order.ts';
+import { neighbour, ordered, placed, sectionAt } from '../../web/spool/section-order.ts';
+
+function section(part: Partial<SectionView>): SectionView {
+  return {
+    id: 'm1',
+    spoolId: 1,
+    kind: 'blob',
+    fromGaugeMm: 0,
+    toGaugeMm: 10,
+    fromSpoolMm: part.fromGaugeMm ?? 0,
+    toSpoolMm: part.toGaugeMm ?? 10,
+    fromTimeMs: null,
+    toTimeMs: null,
+    peakMm: null,
+    peakSpoolMm: null,
+    volumeBeyondMm3: null,
+    certainty: 'sure',
+    verdict: 'discard',
+    note: '',
+    origin: 'measured',
+    open: false,
+    reachesWinderInS: null,
+    ...part,
+  };
+}
+
+const blob = section({ id: 'm1', fromGaugeMm: 500, toGaugeMm: 510, volumeBeyondMm3: 3, peakMm: 2.1 });
+const worse = section({ id: 'm2', fromGaugeMm: 100, toGaugeMm: 130, volumeBeyondMm3: 9, peakMm: 2 });
+const doubtful = section({
+  id: 'm3',
+  kind: 'offTolerance',
+  verdict: 'doubtful',
+  fromGaugeMm: 90,
+  toGaugeMm: 900,
+  volumeBeyondMm3: 50,
+});
+
+describe('sections of a spool', () => {
+  it('are ordered worst first: discards before doubtful, then by the volume beyond the limit', () => {
+    expect(ordered([doubtful, blob, worse], 'worst', 1.75).map((s) => s.id)).toEqual(['m2', 'm1', 'm3']);
+    expect(ordered([doubtful, blob, worse], 'metre', 1.75).map((s) => s.id)).toEqual(['m3', 'm2', 'm1']);
+  });
+
+  it('are told at a metre by the gravest that covers it', () => {
+    const all = placed([doubtful, blob, worse]);
+    expect(sectionAt(all, 505)?.id).toBe('m1');
+    expect(sectionAt(all, 300)?.id).toBe('m3');
+    expect(sectionAt(all, 950)).toBeUndefined();
+  });
+
+  it('are left out of the spool when they lie on none, or wholly before its inner end', () => {
+    expect(placed([section({ fromSpoolMm: null }), section({ fromSpoolMm: -30, toSpoolMm: -5 })])).toEqual([]);
+    expect(placed([section({ fromSpoolMm: -30, toSpoolMm: 5 })])).toHaveLength(1);
+  });
+
+  it('are reached one after the other, both ways', () => {
+    const all = placed([doubtful, blob, worse]);
+    expect(neighbour(all, 0, true)?.id).toBe('m3');
+    expect(neighbour(all, 90, true)?.id).toBe('m2');
+    expect(neighbour(all, 500, false)?.id).toBe('m2');
+    expect(neighbour(all, 600, true)).toBeUndefined();
+  });
+
+  it('come off the spool last wound first', () => {
+    expect(outerFirst(placed([worse, blob])).map((s) => s.id)).toEqual(['m1', 'm2']);
+  });
+});

@@ -1,0 +1,68 @@
+import { describe, expect, it } from 'vitest';
+import { counted, diameter, grams, length, metres, parseNumber, percent } from '../../web/words/numbers.ts';
+import { ago, clock, span, zoneOffsetMs } from '../../web/words/times.ts';
+
+const spaced = (text: string) => text.replace(/[\u00a0\u202f]/g, ' ');
+
+describe('numbers on the page', () => {
+  it('tell diameters to the thousandth and lengths in the unit a hand can find', () => {
+    expect(diameter(1.7501)).toBe('1.750');
+    expect(diameter(null)).toBe('–');
+    expect(spaced(length(7.64))).toBe('7.6 mm');
+    expect(spaced(length(28.2))).toBe('28 mm');
+    expect(spaced(length(1234))).toBe('1.23 m');
+    expect(metres(298_543, 1)).toBe('298.5');
+  });
+
+  it('use a true minus, never a minus zero, and part thousands only where there are many', () => {
+    expect(metres(-1500)).toBe('\u22121.50');
+    expect(metres(-1)).toBe('0.00');
+    expect(spaced(metres(12_345_678))).toBe('12 345.68');
+    expect(metres(9_876_000)).toBe('9876.00');
+  });
+
+  it('tell shares, weights and counts', () => {
+    expect(spaced(percent(0.0012))).toBe('0.1 %');
+    expect(spaced(percent(0.5))).toBe('50 %');
+    expect(percent(Number.NaN)).toBe('–');
+    expect(spaced(grams(541.3))).toBe('541 g');
+    expect(spaced(grams(1041))).toBe('1.04 kg');
+    expect(counted(1, 'stretch', 'stretches')).toBe('1 stretch');
+    expect(counted(2, 'stretch', 'stretches')).toBe('2 stretches');
+  });
+
+  it('are read with a comma or a point, and refused when they are no number', () => {
+    expect(parseNumber(' 1,75 ')).toBe(1.75);
+    expect(parseNumber('\u22120.5')).toBe(-0.5);
+    expect(parseNumber('1.7.5')).toBeNull();
+    expect(parseNumber('')).toBeNull();
+    expect(parseNumber('Infinity')).toBeNull();
+  });
+});
+
+describe('times on the page', () => {
+  it('tell spans in at most two parts', () => {
+    expect(span(14_000)).toBe('14 s');
+    expect(span(200_000)).toBe('3 min 20 s');
+    expect(span(3_600_000)).toBe('1 h');
+    expect(span(7_500_000)).toBe('2 h 5 min');
+    expect(span(-5)).toBe('0 s');
+    expect(ago(1000, 2000)).toBe('just now');
+    expect(ago(0, 200_000)).toBe('3 min ago');
+  });
+
+  // IANA time zone database: Central European Time is UTC+1, summer time UTC+2 from the last Sunday of March, 01:00 UTC,
+  // to the last Sunday of October, 01:00 UTC (Directive 2000/84/EC); Nepal is UTC+5:45.
+  it('know the offset of a zone on either side of a clock change', () => {
+    const H = 3_600_000;
+    expect(zoneOffsetMs(Date.UTC(2026, 2, 29, 0, 59), 'Europe/Berlin')).toBe(H);
+    expect(zoneOffsetMs(Date.UTC(2026, 2, 29, 1, 0), 'Europe/Berlin')).toBe(2 * H);
+    expect(zoneOffsetMs(Date.UTC(2026, 9, 25, 0, 59), 'Europe/Berlin')).toBe(2 * H);
+    expect(zoneOffsetMs(Date.UTC(2026, 9, 25, 1, 0), 'Europe/Berlin')).toBe(H);
+    expect(zoneOffsetMs(Date.UTC(2026, 0, 1), 'Asia/Kathmandu')).toBe(5.75 * H);
+  });
+
+  it('are told in the zone of the run', () => {
+    expect(clock(Date.UTC(2026, 0, 1, 21, 30), 'Europe/Berlin')).toBe('22:30');
+  });
+});
