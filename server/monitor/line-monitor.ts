@@ -314,6 +314,7 @@ export class LineMonitor {
     const diameterMm = valueAt(reading, layout.diameter);
     const outOfRoundMm = Math.abs(valueAt(reading, layout.diameterX) - valueAt(reading, layout.diameterY));
     const { timeMs } = reading;
+    this.#gauge.step(timeMs, diameterMm, speedMmPerS);
     this.#zones = this.#heat.step(reading);
     const stage = this.#stage.step({
       timeMs,
