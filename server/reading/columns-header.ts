@@ -6,6 +6,8 @@ export class ColumnsHeader {
   readonly #fixed: readonly string[];
   readonly #isKnown: (name: string) => boolean;
   readonly #namesOfCount = new Map<number, readonly string[]>();
+  /** Number of columns that lines are known to have; 0 = not yet. */
+  #count = 0;
 
   /** @param isKnown whether a name means something: a role, or mapped to one */
   constructor(fixed: readonly string[], isKnown: (name: string) => boolean) {
@@ -31,9 +33,23 @@ export class ColumnsHeader {
     return 'new';
   }
 
-  /** @returns null = the settings name another number of columns */
+  /** Lines with that number of columns are believed. */
+  believe(count: number): void {
+    this.#count = count;
+  }
+
+  /** Lines may come to have another number of columns. */
+  forget(): void {
+    this.#count = 0;
+  }
+
+  /** @returns null = lines have another number of columns, by the settings or by what came so far */
   namesFor(count: number): readonly string[] | null {
     if (this.#fixed.length > 0) return this.#fixed.length === count ? this.#fixed : null;
-    return this.#namesOfCount.get(count) ?? Array.from({ length: count }, (_, i) => `column${i + 1}`);
+    const names = this.#namesOfCount.get(count);
+    if (names !== undefined) return names;
+    // A line with a column more or less and no header of its own is a spoilt one, however often it comes.
+    if (this.#count !== 0 && this.#count !== count) return null;
+    return Array.from({ length: count }, (_, i) => `column${i + 1}`);
   }
 }

@@ -214,8 +214,7 @@ export class ReadingIntake {
 
   #takeHeader(bytes: Uint8Array, start: number, end: number, checked: boolean, arrivalMs: number | null): void {
     const fields = this.#fields;
-    const separated = fields.separator !== 32 && fields.separator !== 0;
-    const outcome = this.#header.offer(fields.names(bytes), checked, separated);
+    const outcome = this.#header.offer(fields.names(bytes), checked, this.#isSeparated());
     if (outcome === 'none') {
       this.#drop('unreadable');
       return;
@@ -224,11 +223,18 @@ export class ReadingIntake {
     this.#note(asciiText(bytes, start, end).trim(), arrivalMs);
   }
 
+  /** Columns set apart by more than blanks, as the words of a sentence are not. */
+  #isSeparated(): boolean {
+    return this.#fields.separator !== 32 && this.#fields.separator !== 0;
+  }
+
   /** A line that cannot be read in the shape that holds: is it a good one of another? */
   #unreadable(shape: Shape, bytes: Uint8Array, start: number, end: number): void {
     const other = likelyShape(bytes, start, end);
-    const readable = other !== shape && readShape(other, bytes, start, end, this.#fields, this.#decimal) === 'numbers';
-    if (!readable) {
+    const kind = other === shape ? 'none' : readShape(other, bytes, start, end, this.#fields, this.#decimal);
+    if (kind !== 'numbers') {
+      // Should the board have a new sketch that prints columns, this was its header.
+      if (kind === 'header') this.#header.offer(this.#fields.names(bytes), false, this.#isSeparated());
       this.#wrongShapeRow = 0;
       this.#drop('unreadable');
       return;

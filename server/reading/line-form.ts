@@ -2,7 +2,11 @@ import type { FieldList } from './field-list.ts';
 import type { Binding } from './layout-builder.ts';
 import type { Shape } from './shape.ts';
 
-const SIGHTINGS_BARE = 3;
+/** Without a checksum a form is believed when it comes for the third time close by, or for the fourth at even intervals. */
+const SIGHTINGS_CLOSE = 2;
+const CLOSE_LINES = 5;
+const EVEN_SHARE = 0.1;
+/** With a checksum, when it comes again. */
 const SIGHTINGS_CHECKED = 2;
 const PLACES_RUN = 50;
 const PLACES_RUN_MAX = 3200;
@@ -21,6 +25,10 @@ export class LineForm {
   binding: Binding | null = null;
   readonly #nameBytes: readonly Uint8Array[];
   #sightings = 0;
+  #checkedSightings = 0;
+  #seenAt = Number.NaN;
+  #interval = Number.NaN;
+  #regular = 0;
   // Digits behind the point that a field always has: one digit lost on the cable shows there.
   readonly #places: Int8Array;
   readonly #placesRun: Int32Array;
@@ -55,15 +63,27 @@ export class LineForm {
     return new Set(this.names).size < this.names.length;
   }
 
-  /** One more line of this form; true = it has come often enough to be believed. */
-  sighted(checked: boolean, first: boolean): boolean {
-    this.#sightings += checked ? (first ? SIGHTINGS_BARE : SIGHTINGS_BARE / SIGHTINGS_CHECKED) : 1;
-    return this.#sightings >= SIGHTINGS_BARE;
+  /**
+   * One more line of this form. What a noisy cable makes comes again too, some time; but neither at once nor at even
+   * intervals, as lines do that bring the slow channels only now and then.
+   * @param at number of the line among all that came
+   * @param first no form is believed yet: a checksum is enough
+   * @returns it is to be believed
+   */
+  sighted(at: number, checked: boolean, first: boolean): boolean {
+    const interval = at - this.#seenAt;
+    const isEven = Math.abs(interval - this.#interval) <= Math.max(1, EVEN_SHARE * interval);
+    this.#regular = interval <= CLOSE_LINES || isEven ? this.#regular + 1 : 0;
+    this.#seenAt = at;
+    this.#interval = interval;
+    this.#sightings++;
+    if (checked) this.#checkedSightings++;
+    return this.#regular >= SIGHTINGS_CLOSE || this.#checkedSightings >= SIGHTINGS_CHECKED || (first && checked);
   }
 
   /** Seen more than once. */
   get repeated(): boolean {
-    return this.#sightings >= SIGHTINGS_CHECKED;
+    return this.#sightings > 1;
   }
 
   /**

@@ -30,6 +30,8 @@ export interface JudgeOptions {
 
 const LEARNING_MAX = 20;
 const DOUBTS_MAX = 3;
+/** So many lines in a row with another number of columns: the board has a new sketch. */
+const STRANGERS_MAX = 10;
 
 /**
  * Judges whether a line that can be read is to be believed as a whole. A checksum of eight bits lets one spoilt line in
@@ -46,6 +48,9 @@ export class LineJudge {
   #learning: WaitingLine[] | null = [];
   #suspect: WaitingLine | null = null;
   #doubts = 0;
+  /** Lines so far. */
+  #count = 0;
+  #strangers = 0;
   #now: Writable<JudgedLine> | null = null;
 
   constructor(options: JudgeOptions) {
@@ -70,6 +75,7 @@ export class LineJudge {
     this.#dropWaiting();
     this.#forms.clear();
     this.#shape = this.#options.shape;
+    this.#options.header.forget();
     this.#learning = [];
   }
 
@@ -80,7 +86,9 @@ export class LineJudge {
 
   judge(line: LineInHand): void {
     const form = this.#forms.of(line.shape, line.bytes, line.fields);
+    this.#count++;
     if (!form.confirmed && !this.#confirm(form, line)) return;
+    this.#strangers = 0;
     const binding = this.#bindingOf(form);
     if (binding === null || !isPlausible(binding, line.fields.values)) {
       this.#options.dropped('implausible', textOf(line));
@@ -109,15 +117,21 @@ export class LineJudge {
   /** @returns true = the form is confirmed, and this line is still to be judged */
   #confirm(form: LineForm, line: LineInHand): boolean {
     const learning = this.#learning;
-    // A name that comes twice is two lines spliced into one; a number of columns other than set is half a line.
-    const isWrong = form.hasTwins() || (form.shape === 'columns' && this.#options.header.namesFor(form.count) === null);
-    if (!isWrong && form.sighted(line.checked, learning !== null)) {
+    // A name that comes twice is two lines spliced into one; another number of columns than always is half a line.
+    const isStranger = form.shape === 'columns' && this.#options.header.namesFor(form.count) === null;
+    const isWrong = isStranger || form.hasTwins();
+    if (!isWrong && form.sighted(this.#count, line.checked, learning !== null)) {
       form.confirmed = true;
+      if (form.shape === 'columns') this.#options.header.believe(form.count);
       if (learning !== null) this.#endLearning(learning, form);
       return true;
     }
     if (isWrong || learning === null) {
       this.#options.dropped('implausible', textOf(line));
+      if (isStranger && ++this.#strangers >= STRANGERS_MAX) {
+        this.#strangers = 0;
+        this.forget();
+      }
       return false;
     }
     if (learning.length >= LEARNING_MAX) this.#options.dropped('implausible', learning.shift()!.raw);

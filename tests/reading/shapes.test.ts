@@ -150,6 +150,19 @@ describe('the columns shape', () => {
     expect(bench.readings).toHaveLength(5);
   });
 
+  test('another number of columns is spoilt however often it comes; ten in a row are a new sketch', () => {
+    const bench = new Bench().lines(['d,t1,s1', ...Array(20).fill(rows(','))]);
+    for (let i = 0; i < 30; i++) bench.lines([...Array(9).fill('1.752,201.4'), rows(',')]);
+    expect(bench.readings).toHaveLength(20 + 30);
+    bench.lines(Array(20).fill('1.752,201.4'));
+    expect(bench.readings).toHaveLength(50 + 10);
+  });
+
+  test('a greeting with commas in it does not keep the columns from being seen', () => {
+    const bench = new Bench().lines(['Extruder, ready', ...Array(3).fill('1 2 3')]);
+    expect(bench.readings).toHaveLength(3);
+  });
+
   test('a sentence of plain text names no columns', () => {
     const bench = new Bench().lines(['Heater is ready', ...Array(3).fill('1 2 3')]);
     expect(bench.intake.layout!.channels.map((channel) => channel.name)).toEqual(['column1', 'column2', 'column3']);
