@@ -33,7 +33,10 @@ async function run(startup: StartupSettings): Promise<void> {
   const log = logTo(logger);
   const clock = steadyClock();
 
-  const store = openStore({ folder: startup.dataFolder });
+  const store = openStore({
+    folder: startup.dataFolder,
+    damaged: (damage) => log.error('A stored block of readings cannot be understood; it is shown as a gap', { damage }),
+  });
   const saved = store.keeper.loadLineSettings();
   const settings = checkLineSettings(saved ?? {}, defaultLineSettings());
   const monitor = new LineMonitor({

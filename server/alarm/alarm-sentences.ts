@@ -17,7 +17,7 @@ export function alarmSentence(
   const many = COUNTED[type];
   if (many === undefined) return `${first} It happened ${occurrences} times.`;
   const last = latest.spoolMm === worst.spoolMm || latest.spoolMm === undefined ? '' : `, the latest${where(latest)}`;
-  return `${occurrences} ${many} in a row; the worst: ${lowerFirst(SENTENCES[type](worst))}${last}.`;
+  return `${occurrences} ${many}; the worst: ${lowerFirst(SENTENCES[type](worst))}${last}.`;
 }
 
 const COUNTED: Partial<Record<AlarmType, string>> = {

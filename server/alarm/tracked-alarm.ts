@@ -138,7 +138,9 @@ export class TrackedAlarm {
   /** While an alarm stands its worst moment may still come: a blob grows as it passes. No change of state, none told. */
   #keepWorst(facts: ConditionFacts): void {
     const { alarm } = this;
-    if (alarm === null || this.entry.badness(facts) <= this.entry.badness(alarm.facts)) return;
+    if (alarm === null) return;
+    const longer = facts.spoolMm === alarm.facts.spoolMm && (facts.lengthMm ?? 0) > (alarm.facts.lengthMm ?? 0);
+    if (!longer && this.entry.badness(facts) <= this.entry.badness(alarm.facts)) return;
     if (this.#latest.occurrence === facts.occurrence || alarm.occurrences === 1) this.#latest = facts;
     this.alarm = this.#told({ ...alarm, facts });
   }

@@ -4,7 +4,7 @@ import fastifyStatic from '@fastify/static';
 import swagger from '@fastify/swagger';
 import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
 import websocket from '@fastify/websocket';
-import fastify, { type FastifyBaseLogger } from 'fastify';
+import fastify, { type FastifyBaseLogger, LogController } from 'fastify';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { type AccessRules, checkAccess } from './access.ts';
 import { LiveFeed } from './live-feed.ts';
@@ -52,7 +52,8 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
 
   const api = fastify({
     loggerInstance: options.logger,
-    disableRequestLogging: true,
+    // A page asks several times a second: only what goes wrong is worth a line.
+    logController: new LogController({ disableRequestLogging: true }),
     bodyLimit: BODY_BYTES_MAX,
     forceCloseConnections: true,
     ajv: {

@@ -39,12 +39,21 @@ export interface Findings {
   readonly restarts: number;
 }
 
-/** Turns what the rooms found into conditions for the alarms. */
+/** Far enough below its limit that a zone's alarm has returned to normal whatever its deadband, K. */
+const FAR_BELOW_LIMIT_C = 30;
+const NOTHING: readonly Condition[] = [];
+
+/**
+ * Turns what the rooms found into conditions for the alarms. What holds, or held the last time, is given; what never held
+ * costs nothing, for this runs ten times a second of a replayed night.
+ */
 export class Judgement {
   #restarts = 0;
   #restartedMs = Number.NEGATIVE_INFINITY;
-  #zones: readonly ZoneStatus[] | null = null;
-  #heat: readonly Condition[] = [];
+  #zones: readonly ZoneStatus[] = [];
+  #heat: readonly Condition[] = NOTHING;
+  #strandHeld = false;
+  #frozenHeld = false;
 
   /** A new connection counts restarts from nought. */
   linkMade(): void {
@@ -54,29 +63,51 @@ export class Judgement {
 
   /** Conditions that a reading can change. */
   ofReadings(found: Findings): readonly Condition[] {
+    const heat = this.#heatConditions(found);
+    const strand = this.#strandConditions(found);
+    const gauge = this.#gaugeConditions(found);
+    const device = this.#deviceConditions(found);
+    if (heat === NOTHING && strand === NOTHING && gauge === NOTHING && device === NOTHING) return NOTHING;
+    return [...strand, ...gauge, ...device, ...heat];
+  }
+
+  #strandConditions(found: Findings): readonly Condition[] {
+    const held = this.#strandHeld;
+    this.#strandHeld = found.underway.length > 0;
+    if (!held && !this.#strandHeld) return NOTHING;
+    return strandConditions(placed(found), found.strandLimits).map((condition) => inStage(condition, found.stage));
+  }
+
+  #gaugeConditions(found: Findings): readonly Condition[] {
+    const held = this.#frozenHeld;
+    this.#frozenHeld = found.gauge.frozen;
+    return held || found.gauge.frozen ? [inStage(gaugeFrozenCondition(found.gauge), found.stage)] : NOTHING;
+  }
+
+  #deviceConditions(found: Findings): readonly Condition[] {
     if (found.restarts !== this.#restarts) {
       this.#restarts = found.restarts;
       this.#restartedMs = found.timeMs;
     }
+    if (found.restarts === 0) return NOTHING;
+    const { spool } = found;
+    const where = spool === null ? {} : { spoolMm: found.gaugeMm - spool.startGaugeMm, spoolOrdinal: spool.ordinal };
+    const justNow = found.timeMs - this.#restartedMs < RESTART_NEWS_MS;
+    return [deviceRestartedCondition({ restarts: found.restarts, justNow, ...where })];
+  }
+
+  #heatConditions({ zones, zoneNames, heatLimits }: Findings): readonly Condition[] {
     // The heat room gives back the same list as long as nothing in it has changed.
-    if (found.zones !== this.#zones) {
-      this.#zones = found.zones;
-      this.#heat = found.zones.flatMap((zone) =>
-        heatConditions(zone, found.zoneNames[zone.zone - 1] ?? '', found.heatLimits),
-      );
-    }
-    return [
-      ...strandConditions(placed(found), found.strandLimits).map((condition) => inStage(condition, found.stage)),
-      inStage(gaugeFrozenCondition(found.gauge), found.stage),
-      deviceRestartedCondition({
-        restarts: found.restarts,
-        justNow: found.timeMs - this.#restartedMs < RESTART_NEWS_MS,
-        ...(found.spool === null
-          ? {}
-          : { spoolMm: found.gaugeMm - found.spool.startGaugeMm, spoolOrdinal: found.spool.ordinal }),
-      }),
-      ...this.#heat,
-    ];
+    if (zones === this.#zones) return this.#heat;
+    const before = this.#zones;
+    const conditions = zones.flatMap((zone, index) => {
+      const quiet = zone.faults.length === 0 && (before[index]?.faults.length ?? 0) === 0;
+      const near = (zone.temperatureC ?? 0) > heatLimits.absoluteLimitC - FAR_BELOW_LIMIT_C;
+      return quiet && !near ? NOTHING : heatConditions(zone, zoneNames[zone.zone - 1] ?? '', heatLimits);
+    });
+    this.#zones = zones;
+    this.#heat = conditions.length === 0 ? NOTHING : conditions;
+    return this.#heat;
   }
 
   /** Conditions that time alone can change. */
