@@ -6,6 +6,13 @@ import { fileURLToPath } from 'node:url';
 
 const PROGRAM = fileURLToPath(new URL('../../.build/server/main.js', import.meta.url));
 
+export interface Reply {
+  readonly status: number;
+  readonly type: string;
+  // biome-ignore lint/suspicious/noExplicitAny: what came is what the test examines
+  readonly body: any;
+}
+
 export interface RunningService {
   readonly address: string;
   readonly dataFolder: string;
@@ -13,7 +20,7 @@ export interface RunningService {
   /** What it has printed so far. */
   output(): string;
   get<T>(path: string): Promise<T>;
-  send(method: string, path: string, body?: unknown): Promise<{ status: number; body: unknown }>;
+  send(method: string, path: string, body?: unknown, headers?: Readonly<Record<string, string>>): Promise<Reply>;
   /** An orderly stop; gives the exit code. */
   stop(): Promise<number | null>;
   /** The hard way, as a power cut would. */
@@ -25,30 +32,63 @@ export interface RunningService {
 export interface ServiceOptions {
   readonly source?: string;
   readonly dataFolder?: string;
+  readonly port?: number;
   readonly args?: readonly string[];
   readonly env?: Readonly<Record<string, string>>;
 }
 
 export const newDataFolder = (): string => mkdtempSync(join(tmpdir(), 'strandward-test-'));
 
+/** Services that were started and have not been ended: a test that fails must not leave one behind. */
+const running = new Set<ChildProcess>();
+process.on('exit', () => {
+  for (const child of running) child.kill('SIGKILL');
+});
+
+function launch(args: readonly string[], env: Readonly<Record<string, string>> = {}) {
+  if (!existsSync(PROGRAM)) throw new Error('The service is not built. Run: npm run build');
+  const child = spawn(process.execPath, [PROGRAM, ...args], {
+    stdio: ['ignore', 'pipe', 'pipe'],
+    env: { ...process.env, TZ: 'UTC', ...env },
+  });
+  running.add(child);
+  let printed = '';
+  let complained = '';
+  child.stdout.on('data', (chunk: Buffer) => {
+    printed += chunk.toString();
+  });
+  child.stderr.on('data', (chunk: Buffer) => {
+    complained += chunk.toString();
+  });
+  const ended = new Promise<number | null>((resolve) =>
+    child.once('close', (code) => {
+      running.delete(child);
+      resolve(code);
+    }),
+  );
+  return { child, ended, printed: () => printed, complained: () => complained };
+}
+
+/** Runs the service with arguments that it is expected to refuse; gives what it said and its exit code. */
+export async function runToEnd(
+  args: readonly string[],
+  env?: Readonly<Record<string, string>>,
+): Promise<{ readonly exitCode: number | null; readonly printed: string; readonly complained: string }> {
+  const { child, ended, printed, complained } = launch(args, env);
+  const tooLong = setTimeout(() => child.kill('SIGKILL'), 10_000);
+  const exitCode = await ended;
+  clearTimeout(tooLong);
+  return { exitCode, printed: printed(), complained: complained() };
+}
+
 /** Runs the built service as a user does, on any free port of this machine. */
 export async function startService(options: ServiceOptions = {}): Promise<RunningService> {
-  if (!existsSync(PROGRAM)) throw new Error('The service is not built. Run: npm run build');
   const dataFolder = options.dataFolder ?? newDataFolder();
   const source = options.source === undefined ? [] : ['--source', options.source];
-  const args = [PROGRAM, '--port', '0', '--data', dataFolder, ...source, ...(options.args ?? [])];
-  const child = spawn(process.execPath, args, {
-    stdio: ['ignore', 'pipe', 'pipe'],
-    env: { ...process.env, TZ: 'UTC', ...options.env },
-  });
-  let printed = '';
-  const take = (chunk: Buffer) => {
-    printed += chunk.toString();
-  };
-  child.stdout.on('data', take);
-  child.stderr.on('data', take);
-  const ended = new Promise<number | null>((resolve) => child.once('exit', resolve));
-  const address = await addressOf(() => printed, ended);
+  const args = ['--port', String(options.port ?? 0), '--data', dataFolder, ...source, ...(options.args ?? [])];
+  const { child, ended, printed, complained } = launch(args, options.env);
+  const output = () => printed() + complained();
+  const address = await addressOf(output, ended);
 
   const end = async (signal: NodeJS.Signals) => {
     if (child.exitCode === null && child.signalCode === null) child.kill(signal);
@@ -58,19 +98,22 @@ export async function startService(options: ServiceOptions = {}): Promise<Runnin
     address,
     dataFolder,
     process: child,
-    output: () => printed,
+    output,
     get: async <T>(path: string) => {
       const reply = await fetch(address + path);
       if (!reply.ok) throw new Error(`GET ${path}: ${reply.status} ${await reply.text()}`);
       return (await reply.json()) as T;
     },
-    send: async (method, path, body) => {
+    send: async (method, path, body, headers = {}) => {
+      const json = body === undefined ? {} : { 'content-type': 'application/json' };
       const reply = await fetch(address + path, {
         method,
-        ...(body === undefined ? {} : { body: JSON.stringify(body), headers: { 'content-type': 'application/json' } }),
+        headers: { ...json, ...headers },
+        ...(body === undefined ? {} : { body: typeof body === 'string' ? body : JSON.stringify(body) }),
       });
       const text = await reply.text();
-      return { status: reply.status, body: text === '' ? null : JSON.parse(text) };
+      const type = reply.headers.get('content-type') ?? '';
+      return { status: reply.status, type, body: /json/.test(type) && text !== '' ? JSON.parse(text) : text };
     },
     stop: () => end('SIGTERM'),
     kill: async () => {
@@ -100,7 +143,7 @@ async function addressOf(printed: () => string, ended: Promise<number | null>): 
 
 /** Asks again and again until the answer satisfies; fails with the last answer. */
 export async function until<T>(
-  ask: () => Promise<T>,
+  ask: () => T | Promise<T>,
   satisfied: (answer: T) => boolean,
   what: string,
   withinMs = 15_000,
@@ -110,7 +153,7 @@ export async function until<T>(
   while (Date.now() < deadline) {
     last = await ask();
     if (satisfied(last)) return last;
-    await new Promise((resolve) => setTimeout(resolve, 50));
+    await new Promise((resolve) => setTimeout(resolve, 30));
   }
   throw new Error(`Not within ${withinMs} ms: ${what}. Last answer: ${JSON.stringify(last)?.slice(0, 2000)}`);
 }

@@ -1,0 +1,226 @@
+/**
+ * Every scenario of the bundled simulator through the whole service: each fault is alarmed, nothing else is, and the blobs
+ * lie where the simulator knows them to be.
+ */
+import { afterEach, describe, expect, test } from 'vitest';
+import type { AlarmType } from '../../server/alarm/alarm.ts';
+import type { LiveState, RunDetail, RunView, SectionView, WindowView } from '../../server/api/contract.ts';
+import { createSimulation, SCENARIOS, scenarioNames, type TruthEvent } from '../../simulator/index.ts';
+import { type RunningService, startService, until } from './running-service.ts';
+
+/** Where the edge of a section may lie, beyond one sample pitch. */
+const EDGE_MM = 20;
+/** A blob that must not be missed: so much beyond the hotend limit, and so many samples long. */
+const SURE_BEYOND_MM = 0.03;
+const SURE_SAMPLES = 3;
+const HOTEND_LIMIT_MM = 1.9;
+
+const STRAND_OR_HEAT = new Set<AlarmType>([
+  'blob',
+  'neck',
+  'offTolerance',
+  'strandLost',
+  'gaugeFrozen',
+  'sensorOpen',
+  'sensorShort',
+  'heaterNoRise',
+  'heaterFallingAway',
+  'heaterRisingWithoutPower',
+  'zoneAboveAbsoluteLimit',
+  'sensorFrozen',
+  'sensorJumping',
+]);
+
+let service: RunningService | null = null;
+afterEach(async () => {
+  await service?.remove();
+  service = null;
+});
+
+interface Raised {
+  readonly type: AlarmType;
+  readonly subject: string;
+  /** Simulated seconds. */
+  readonly atS: number;
+}
+
+interface Watched {
+  readonly raised: readonly Raised[];
+  readonly runs: readonly RunDetail[];
+  readonly state: LiveState;
+}
+
+/**
+ * Runs a scenario as fast as it goes until it is over or `enough`. What comes after its end (the line just goes on) is no
+ * part of it.
+ */
+async function watch(name: string, enough: (raised: readonly Raised[]) => boolean, endS: number): Promise<Watched> {
+  service = await startService({ source: `simulator:${name}?pace=max`, args: ['--log', 'error'] });
+  const running = service;
+  // The first reading is dated with the start of the service, to within its starting time.
+  const first = await until(
+    () => running.get<LiveState>('/api/state'),
+    (s) => s.now.timeMs !== null,
+    'a first reading',
+  );
+  const startMs = first.serverTimeMs;
+  return until(
+    async () => {
+      // The state first: what was found up to its time is in the record that is asked for after it.
+      const state = await running.get<LiveState>('/api/state');
+      const list = await running.get<RunView[]>('/api/runs');
+      const runs = await Promise.all(list.map((run) => running.get<RunDetail>(`/api/runs/${run.id}`)));
+      const raised = runs
+        .flatMap((run) => run.alarms)
+        .filter((entry) => entry.what === 'raised')
+        .map(({ alarm, timeMs }) => ({
+          type: alarm.type,
+          subject: alarm.subject,
+          atS: (timeMs - startMs) / 1000,
+        }))
+        .filter((one) => one.atS < endS);
+      return { raised, runs, state };
+    },
+    ({ raised, state }) => enough(raised) || (state.now.timeMs ?? 0) - startMs > endS * 1000,
+    `the end of ${name}`,
+    60_000,
+  );
+}
+
+const durationOf = (name: string) => SCENARIOS.get(name)?.durationS ?? 0;
+
+/** What each fault must raise. Zones as the scenario's description says. */
+const RAISES: readonly (readonly [scenario: string, type: AlarmType, subject: string])[] = [
+  ['contaminant', 'blob', ''],
+  ['bridging-feed', 'offTolerance', ''],
+  ['strand-break', 'strandLost', ''],
+  ['gauge-empty', 'strandLost', ''],
+  ['gauge-frozen', 'gaugeFrozen', ''],
+  ['heater-lost', 'heaterFallingAway', 'zone 2'],
+  ['heater-dead-from-cold', 'heaterNoRise', 'zone 3'],
+  ['sensor-open', 'sensorOpen', 'zone 3'],
+  ['sensor-short', 'sensorShort', 'zone 1'],
+  ['sensor-slipped', 'heaterFallingAway', 'zone 2'],
+  ['switch-stuck', 'heaterRisingWithoutPower', 'zone 3'],
+  ['sensor-frozen', 'sensorFrozen', 'zone 1'],
+  ['sensor-loose', 'sensorJumping', 'zone 3'],
+];
+
+/** Nothing is wrong, or nothing that is judged live. */
+const RAISES_NOTHING = ['steady', 'whole-run', 'set-point-changes', 'worn-screw', 'untrue-roller'];
+const LINK_ONLY: readonly (readonly [scenario: string, type: AlarmType])[] = [
+  ['noisy-cable', 'lineGarbled'],
+  ['restarting-controller', 'deviceRestarted'],
+];
+const BLOBS_BY_TRUTH = ['blobs-and-necks', 'damp-feed', 'evening'];
+
+test('no scenario is left out', () => {
+  const told = [
+    ...RAISES.map(([name]) => name),
+    ...RAISES_NOTHING,
+    ...LINK_ONLY.map(([name]) => name),
+    ...BLOBS_BY_TRUTH,
+  ];
+  expect(told.toSorted()).toEqual([...scenarioNames].sort());
+});
+
+describe('a fault is alarmed, and none before it', () => {
+  test.each(RAISES)('%s raises %s %s', { timeout: 90_000 }, async (name, type, subject) => {
+    const isIt = (one: Raised) => one.type === type && one.subject === subject;
+    const { raised } = await watch(name, (seen) => seen.some(isIt), durationOf(name));
+    expect(raised.filter(isIt)).toHaveLength(1);
+    // The first alarm of all is about the fault itself: what follows from it comes later.
+    const first = raised.toSorted((a, b) => a.atS - b.atS)[0]!;
+    if (name === 'bridging-feed') expect(['neck', 'offTolerance']).toContain(first.type);
+    else expect(first).toMatchObject({ type, subject });
+  });
+});
+
+describe('where nothing is wrong, nothing is alarmed', () => {
+  test.each(RAISES_NOTHING)('%s', { timeout: 120_000 }, async (name) => {
+    const { raised, state } = await watch(name, () => false, durationOf(name));
+    expect(raised).toEqual([]);
+    expect(state.alarms).toEqual([]);
+    expect(state.link.readings).toBeGreaterThan(durationOf(name) * 49);
+  });
+});
+
+describe('what is wrong with the cable is no fault of strand or heat', () => {
+  test.each(LINK_ONLY)('%s raises %s alone', { timeout: 90_000 }, async (name, type) => {
+    const { raised, state } = await watch(name, () => false, durationOf(name));
+    expect(raised.filter((one) => STRAND_OR_HEAT.has(one.type))).toEqual([]);
+    expect(raised.map((one) => one.type)).toEqual([type]);
+    const { dropped, restarts } = state.link;
+    if (type === 'deviceRestarted') expect(restarts).toBe(3);
+    else expect(Object.values(dropped).reduce((a, b) => a + b)).toBeGreaterThan(500);
+  });
+});
+
+describe('blobs lie where they truly are', () => {
+  test.each(BLOBS_BY_TRUTH)('%s: none missed, none invented, edges within 20 mm', { timeout: 90_000 }, async (name) => {
+    const untilS = name === 'damp-feed' ? 300 : 480;
+    const { runs, state } = await watch(name, () => false, untilS);
+    const run = runs[0]!;
+    const pitchMm = state.now.shortestSeenMm === null ? 1 : 1.2;
+    const offsetMm = await countersAhead(run);
+    const truth = truthUpTo(name, untilS).map((event) => ({
+      ...event,
+      fromMm: event.fromGaugeMm - offsetMm,
+      toMm: (event.toGaugeMm ?? 0) - offsetMm,
+    }));
+    const spool = run.spools[0]!;
+    // The script's end, less a metre: an event on the edge of the test is in one list and not in the other.
+    const endMm = truth.at(-1)!.toMm + 500;
+    const within = (fromMm: number, toMm: number) => fromMm > spool.startGaugeMm && toMm < endMm;
+    const blobs = run.sections.filter((one) => one.kind === 'blob' && within(one.fromGaugeMm, one.toGaugeMm));
+
+    const sure = truth.filter(
+      (event) =>
+        within(event.fromMm, event.toMm) &&
+        (event.peakMm ?? 0) >= HOTEND_LIMIT_MM + SURE_BEYOND_MM &&
+        event.toMm - event.fromMm >= SURE_SAMPLES * pitchMm,
+    );
+    expect(sure.length).toBeGreaterThan(3);
+    const missed = sure.filter((event) => !blobs.some((blob) => overlaps(blob, event.fromMm, event.toMm)));
+    expect(missed).toEqual([]);
+    expect(blobs.every((blob) => blob.verdict === 'discard' || blob.certainty === 'inDoubt')).toBe(true);
+
+    // A section may hold several truths that lie close together: each of its edges belongs to one of them.
+    const near = (a: number, b: number) => Math.abs(a - b) <= EDGE_MM + pitchMm;
+    const astray = blobs.filter(
+      (blob) =>
+        !truth.some((event) => near(blob.fromGaugeMm, event.fromMm)) ||
+        !truth.some((event) => near(blob.toGaugeMm, event.toMm)),
+    );
+    // What only noise carried over the limit is told as in doubt; it has no truth to lie beside.
+    expect(astray.filter((blob) => blob.certainty === 'sure')).toEqual([]);
+    for (const event of sure) {
+      const blob = blobs.find((one) => overlaps(one, event.fromMm, event.toMm))!;
+      expect(blob.fromGaugeMm).toBeLessThanOrEqual(event.fromMm + EDGE_MM + pitchMm);
+      expect(blob.toGaugeMm).toBeGreaterThanOrEqual(event.toMm - EDGE_MM - pitchMm);
+    }
+  });
+});
+
+const overlaps = (section: SectionView, fromMm: number, toMm: number) =>
+  section.fromGaugeMm <= toMm + 1 && section.toGaugeMm >= fromMm - 1;
+
+/** How much more the board's length counter shows than the run's gauge length, which begins at nought with the run. */
+async function countersAhead(run: RunDetail): Promise<number> {
+  const { fromGaugeMm, toGaugeMm } = run.extent!;
+  const window = await service!.get<WindowView>(
+    `/api/runs/${run.run.id}/window?axis=length&from=${fromGaugeMm + 1000}&to=${toGaugeMm}&columns=4000&channels=len`,
+  );
+  // A column with one reading: both numbers are of that one.
+  const column = window.count.findIndex((count) => count === 1);
+  if (column >= 0) return window.channels.len!.min[column]! - window.gaugeMm[column]!;
+  const any = window.count.findIndex((count) => count > 0);
+  return window.channels.len!.min[any]! - window.gaugeMm[any]!;
+}
+
+/** The same scenario with the same seed in this process: where the strand was truly too thick. */
+function truthUpTo(name: string, endS: number): TruthEvent[] {
+  const simulation = createSimulation({ scenario: name });
+  simulation.advanceTo(endS);
+  return simulation.truth().filter((event) => event.kind === 'oversize' && event.toGaugeMm !== null);
+}

@@ -1,0 +1,117 @@
+import { createServer, type Server, type Socket } from 'node:net';
+
+const LINE_EVERY_MS = 20;
+
+/** What the scripted board measures; a test changes it while the board runs. */
+export interface Measured {
+  diameterMm: number;
+  speedMmPerS: number;
+  temperatureC: number;
+  setpointC: number;
+  /** False = the board prints nothing, but keeps its connection. */
+  talks: boolean;
+}
+
+/** A stretch of another diameter on the strand, in mm of the board's own length counter. */
+export interface Stretch {
+  readonly fromMm: number;
+  readonly toMm: number;
+  readonly diameterMm: number;
+}
+
+/**
+ * A network microcontroller of the test's own: named reading lines with checksum at 50 Hz over TCP, one zone at heat, a
+ * strand as fast as the test likes. Its clock and its length counter run on while nobody listens, as on a real line.
+ */
+export class ScriptedBoard {
+  readonly measured: Measured = {
+    diameterMm: 1.75,
+    speedMmPerS: 200,
+    temperatureC: 195,
+    setpointC: 195,
+    talks: true,
+  };
+  port = 0;
+  /** What its length counter shows, mm. */
+  lengthMm = 0;
+  #stretches: Stretch[] = [];
+  #server: Server | null = null;
+  readonly #sockets = new Set<Socket>();
+  #timer: NodeJS.Timeout | null = null;
+  #startedMs = 0;
+  #lastMs = 0;
+  #n = 0;
+
+  get source(): string {
+    return `tcp:127.0.0.1:${this.port}`;
+  }
+
+  async start(): Promise<this> {
+    this.#startedMs = performance.now();
+    this.#lastMs = this.#startedMs;
+    await this.plugIn();
+    this.#timer = setInterval(() => this.#print(), LINE_EVERY_MS);
+    return this;
+  }
+
+  /** Listens (again on the same port) until `pullOut`. */
+  async plugIn(): Promise<void> {
+    const server = createServer((socket) => {
+      this.#sockets.add(socket);
+      socket.setNoDelay(true);
+      socket.on('error', () => {});
+      socket.on('close', () => this.#sockets.delete(socket));
+    });
+    await new Promise<void>((resolve, reject) => {
+      server.once('error', reject);
+      server.listen(this.port, '127.0.0.1', resolve);
+    });
+    this.port = (server.address() as { port: number }).port;
+    this.#server = server;
+  }
+
+  /** The connection breaks and new ones are refused; the board runs on. */
+  async pullOut(): Promise<void> {
+    const server = this.#server;
+    this.#server = null;
+    const closed = new Promise<void>((resolve) => (server === null ? resolve() : server.close(() => resolve())));
+    for (const socket of this.#sockets) socket.destroy();
+    await closed;
+  }
+
+  /** Puts a blob (or whatever) on the strand `aheadMm` before it comes to the gauge; gives where it will lie. */
+  stretch(lengthMm: number, diameterMm: number, aheadMm = 20): Stretch {
+    const fromMm = this.lengthMm + aheadMm;
+    const stretch = { fromMm, toMm: fromMm + lengthMm, diameterMm };
+    this.#stretches.push(stretch);
+    return stretch;
+  }
+
+  async stop(): Promise<void> {
+    if (this.#timer !== null) clearInterval(this.#timer);
+    await this.pullOut();
+  }
+
+  #print(): void {
+    const nowMs = performance.now();
+    const { speedMmPerS, temperatureC, setpointC, talks } = this.measured;
+    this.lengthMm += (speedMmPerS * (nowMs - this.#lastMs)) / 1000;
+    this.#lastMs = nowMs;
+    this.#n = (this.#n + 1) % 65_536;
+    if (!talks) return;
+    const at = this.#stretches.find((one) => this.lengthMm >= one.fromMm && this.lengthMm < one.toMm);
+    this.#stretches = this.#stretches.filter((one) => one.toMm > this.lengthMm);
+    const d = at?.diameterMm ?? this.measured.diameterMm;
+    // A gauge trembles: one that does not would be taken for a frozen one.
+    const trembling = d > 0.5 ? 0.002 * ((this.#n % 7) - 3) : 0;
+    // So does a heated zone.
+    const t = temperatureC + 0.1 * ((this.#n >> 4) % 3);
+    const body =
+      `ms=${Math.round(nowMs - this.#startedMs)} n=${this.#n} d=${(d + trembling).toFixed(3)}` +
+      ` t1=${t.toFixed(1)} s1=${setpointC} p1=0.4 v=${speedMmPerS.toFixed(1)} len=${this.lengthMm.toFixed(1)}`;
+    let sum = 0;
+    for (const byte of Buffer.from(body, 'latin1')) sum ^= byte;
+    const line = `${body}*${sum.toString(16).toUpperCase().padStart(2, '0')}\n`;
+    for (const socket of this.#sockets) socket.write(line);
+  }
+}
