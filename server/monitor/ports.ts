@@ -110,6 +110,19 @@ export interface SampleReader {
   extent(runId: number): Promise<SampleExtent | null>;
 }
 
+/** Raw columns of a stretch of strand, one entry a reading; NaN = gap. */
+export interface SampleColumns {
+  readonly timeMs: Float64Array;
+  readonly gaugeMm: Float64Array;
+  readonly values: Readonly<Record<string, Float64Array>>;
+}
+
+/** Reads raw columns, for judging a run anew and for analysis. */
+export interface SampleColumnsReader {
+  /** All readings with fromGaugeMm ≤ gauge length ≤ toGaugeMm, in order; an unknown channel is all gaps (NaN). */
+  readings(runId: number, fromGaugeMm: number, toGaugeMm: number, channels: readonly string[]): Promise<SampleColumns>;
+}
+
 /** Keeps the record of runs, and of what people said. Every call is durable when it returns, or throws. */
 export interface RecordKeeper {
   beginRun(run: Omit<Run, 'id' | 'endedMs' | 'note'>): Run;
@@ -164,4 +177,66 @@ export interface RecordReader {
   alarmJournal(runId: number | null): readonly AlarmJournalEntry[];
   /** Newest first. */
   logEntries(filter: { runId?: number | null; limit: number }): readonly LogEntry[];
+}
+
+/** A printer that strand is judged for. */
+export interface Printer {
+  readonly id: number;
+  readonly name: string;
+  readonly hotendLimitMm: number;
+  readonly leastFeedableMm: number;
+  readonly toleranceMm: number;
+  readonly note: string;
+}
+
+/** A step that was done at the rewinder; lengths in mm, counted since the cut before. */
+export interface KeptCut {
+  readonly id: number;
+  readonly action: 'keep' | 'discard';
+  readonly countedMm: number;
+  readonly landmarkCountedMm: number | null;
+  readonly reachedEnd: boolean;
+  readonly atMs: number;
+  readonly who: string;
+}
+
+/** A tape measurement of strand of a spool: `measuredMm` by tape of what the line counted as `indicatedMm`. */
+export interface LengthCorrection {
+  readonly measuredMm: number;
+  readonly indicatedMm: number;
+  /** k = 2. */
+  readonly uncertaintyMm: number;
+  readonly atMs: number;
+  readonly who: string;
+}
+
+/**
+ * What people said about printers, and about a spool after it was wound. Cuts, names and measurements are only ever
+ * appended: taking one back is a word of its own. Every call is durable when it returns, or throws.
+ */
+export interface SpoolWords {
+  /** By name. */
+  printers(): readonly Printer[];
+  printer(id: number): Printer | null;
+  addPrinter(printer: Omit<Printer, 'id'>, atMs: number): Printer;
+  changePrinter(printer: Printer, atMs: number): void;
+  removePrinter(id: number, atMs: number): void;
+  /** Those that count, in the order in which they were made. */
+  cuts(spoolId: number): readonly KeptCut[];
+  addCut(spoolId: number, cut: Omit<KeptCut, 'id'>): KeptCut;
+  /** The last cut no longer counts. Null = there was none. */
+  takeBackLastCut(spoolId: number, atMs: number, who: string): KeptCut | null;
+  /** Names that a person gave, by the coil's place in the order in which coils come off, from 1. */
+  coilNames(spoolId: number): ReadonlyMap<number, string>;
+  /** An empty name takes the name away. */
+  nameCoil(spoolId: number, coil: number, name: string, atMs: number, who: string): void;
+  /** The last one; null = none, or taken away. */
+  lengthCorrection(spoolId: number): LengthCorrection | null;
+  /** null takes the correction away. */
+  correctLength(
+    spoolId: number,
+    correction: Omit<LengthCorrection, 'atMs' | 'who'> | null,
+    atMs: number,
+    who: string,
+  ): void;
 }

@@ -13,6 +13,8 @@ export const PROBLEMS = {
   'unknown-spool': { exitCode: 2, httpStatus: 404 },
   'unknown-section': { exitCode: 2, httpStatus: 404 },
   'unknown-alarm': { exitCode: 2, httpStatus: 404 },
+  'unknown-printer': { exitCode: 2, httpStatus: 404 },
+  'unknown-coil': { exitCode: 2, httpStatus: 404 },
   'wrong-state': { exitCode: 2, httpStatus: 409 },
   'bad-section': { exitCode: 2, httpStatus: 422 },
   'too-many-requests': { exitCode: 1, httpStatus: 429 },

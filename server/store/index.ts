@@ -1,4 +1,4 @@
-import type { RecordKeeper, RecordReader, SampleReader, SampleWriter } from '../monitor/ports.ts';
+import type { RecordKeeper, RecordReader, SampleReader, SampleWriter, SpoolWords } from '../monitor/ports.ts';
 import { openDatabase, sizeOf } from './database.ts';
 import { canUseThread, threadReader } from './reader-thread.ts';
 import { recordKeeper } from './record-keeper.ts';
@@ -6,6 +6,7 @@ import { recordReader } from './record-reader.ts';
 import { type DamageListener, type SampleColumnsReader, sameThreadReader } from './sample-reader.ts';
 import { SampleAppender } from './samples/sample-appender.ts';
 import { SampleQueries } from './samples/sample-queries.ts';
+import { spoolWords } from './spool-words.ts';
 
 export { RecordFailing } from './record-failing.ts';
 export type { SampleColumnsReader } from './sample-reader.ts';
@@ -32,6 +33,7 @@ export interface Store {
   readonly columns: SampleReader & SampleColumnsReader;
   readonly keeper: RecordKeeper;
   readonly reader: RecordReader;
+  readonly spoolWords: SpoolWords;
   /**
    * To be called once a second: what was appended is on disk when it returns.
    * @throws RecordFailing when the disk refuses; everything waits in memory, the next call tries again
@@ -85,6 +87,7 @@ export function openStore(options: StoreOptions): Store {
     columns,
     keeper: recordKeeper(db, path, (runId) => queries.last(runId, tailOf(runId))),
     reader: recordReader(db),
+    spoolWords: spoolWords(db, path),
     tick(nowMs) {
       appender.commit();
       if (nowMs - walLookedMs < WAL_LOOK_EVERY_MS) return;

@@ -2,7 +2,7 @@ import { parentPort, workerData } from 'node:worker_threads';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { openDatabase } from './database.ts';
 import type { WorkerAnswer, WorkerQuestion } from './reader-thread.ts';
-import { SampleQueries } from './samples/sample-queries.ts';
+import { type SampleColumns, SampleQueries } from './samples/sample-queries.ts';
 
 /** The thread that answers questions about samples, on a read-only connection of its own. */
 const port = parentPort!;
@@ -17,7 +17,8 @@ port.on('message', (question: WorkerQuestion | 'close') => {
   }
   const { id } = question;
   try {
-    answer({ id, result: resultOf(question) });
+    const result = resultOf(question);
+    answer({ id, result }, question.what === 'readings' ? buffersOf(result as SampleColumns) : []);
   } catch (thrown) {
     const problem = thrown instanceof Problem ? { code: thrown.code, remedy: thrown.remedy } : null;
     answer({ id, message: messageOf(thrown), problem });
@@ -37,6 +38,11 @@ function resultOf(question: WorkerQuestion): unknown {
   }
 }
 
-function answer(message: WorkerAnswer): void {
-  port.postMessage(message);
+/** The columns of a whole spool are handed over, not copied: each lies in a buffer of its own. */
+function buffersOf(columns: SampleColumns): ArrayBuffer[] {
+  return [columns.timeMs, columns.gaugeMm, ...Object.values(columns.values)].map(({ buffer }) => buffer as ArrayBuffer);
+}
+
+function answer(message: WorkerAnswer, handOver: readonly ArrayBuffer[] = []): void {
+  port.postMessage(message, handOver);
 }

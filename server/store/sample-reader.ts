@@ -1,13 +1,9 @@
-import type { SampleReader } from '../monitor/ports.ts';
+import type { SampleColumnsReader, SampleReader } from '../monitor/ports.ts';
 import type { DamageListener } from './samples/block-cache.ts';
 import type { LiveTail } from './samples/sample-appender.ts';
-import type { SampleColumns, SampleQueries } from './samples/sample-queries.ts';
+import type { SampleQueries } from './samples/sample-queries.ts';
 
-/** Reads raw columns, for judging a run anew and for analysis. */
-export interface SampleColumnsReader {
-  /** All readings with fromGaugeMm ≤ gauge length ≤ toGaugeMm, in order; an unknown channel is all gaps (NaN). */
-  readings(runId: number, fromGaugeMm: number, toGaugeMm: number, channels: readonly string[]): Promise<SampleColumns>;
-}
+export type { SampleColumnsReader };
 
 /** A reader that answers on the caller's thread. */
 export interface ColumnReader extends SampleReader, SampleColumnsReader {

@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { LastSample, SampleExtent, WindowColumns, WindowQuery } from '../../monitor/ports.ts';
+import type { LastSample, SampleColumns, SampleExtent, WindowColumns, WindowQuery } from '../../monitor/ports.ts';
 import { Problem } from '../../problem/problem.ts';
 import { BlockCache, type DamageListener } from './block-cache.ts';
 import { FIRST_CHANNEL, GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
@@ -13,12 +13,7 @@ const COLUMNS_MAX = 4000;
 /** Runs whose index is kept; one takes about 50 bytes a block. */
 const INDEXES_MAX = 16;
 
-/** Raw columns of a stretch of strand, one entry a reading; NaN = gap. */
-export interface SampleColumns {
-  readonly timeMs: Float64Array;
-  readonly gaugeMm: Float64Array;
-  readonly values: Readonly<Record<string, Float64Array>>;
-}
+export type { SampleColumns };
 
 /**
  * All questions about samples, answered from one connection and what the writer still holds in memory (`tail`; null in a

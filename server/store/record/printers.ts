@@ -1,0 +1,70 @@
+import type { Database } from 'better-sqlite3';
+import type { Printer } from '../../monitor/ports.ts';
+import { Problem } from '../../problem/problem.ts';
+
+interface PrinterRow {
+  id: number;
+  name: string;
+  hotend_limit_mm: number;
+  least_feedable_mm: number;
+  tolerance_mm: number;
+  note: string;
+}
+
+export type PrinterTable = ReturnType<typeof printerTable>;
+
+/** The printers that strand is judged for. */
+export function printerTable(db: Database) {
+  const all = db.prepare<[], PrinterRow>('SELECT * FROM printer WHERE removed = 0 ORDER BY name COLLATE NOCASE, id');
+  const one = db.prepare<[number], PrinterRow>('SELECT * FROM printer WHERE id = ? AND removed = 0');
+  const insert = db.prepare(
+    `INSERT INTO printer (name, hotend_limit_mm, least_feedable_mm, tolerance_mm, note, changed_ms)
+     VALUES (?, ?, ?, ?, ?, ?)`,
+  );
+  const update = db.prepare(
+    `UPDATE printer SET name = ?, hotend_limit_mm = ?, least_feedable_mm = ?, tolerance_mm = ?, note = ?, changed_ms = ?
+     WHERE id = ? AND removed = 0`,
+  );
+  const remove = db.prepare('UPDATE printer SET removed = 1, changed_ms = ? WHERE id = ? AND removed = 0');
+
+  const find = (id: number): Printer | null => {
+    const row = one.get(id);
+    return row ? printerOf(row) : null;
+  };
+  const must = (changes: number, id: number): void => {
+    if (changes === 0) throw unknownPrinter(id);
+  };
+  return {
+    all: (): Printer[] => all.all().map(printerOf),
+    find,
+    add(p: Omit<Printer, 'id'>, atMs: number): Printer {
+      const { lastInsertRowid } = insert.run(...fieldsOf(p), Math.round(atMs));
+      return find(Number(lastInsertRowid))!;
+    },
+    change: (p: Printer, atMs: number): void => must(update.run(...fieldsOf(p), Math.round(atMs), p.id).changes, p.id),
+    remove: (id: number, atMs: number): void => must(remove.run(Math.round(atMs), id).changes, id),
+  };
+}
+
+function fieldsOf(p: Omit<Printer, 'id'>) {
+  return [p.name, p.hotendLimitMm, p.leastFeedableMm, p.toleranceMm, p.note] as const;
+}
+
+function printerOf(row: PrinterRow): Printer {
+  return {
+    id: row.id,
+    name: row.name,
+    hotendLimitMm: row.hotend_limit_mm,
+    leastFeedableMm: row.least_feedable_mm,
+    toleranceMm: row.tolerance_mm,
+    note: row.note,
+  };
+}
+
+function unknownPrinter(id: number): Problem {
+  return new Problem(
+    'unknown-printer',
+    `There is no printer ${id}.`,
+    'Load the list of printers and choose one there.',
+  );
+}

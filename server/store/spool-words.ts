@@ -1,0 +1,38 @@
+import type { Database } from 'better-sqlite3';
+import type { SpoolWords } from '../monitor/ports.ts';
+import { afterWinding } from './record/after-winding.ts';
+import { printerTable } from './record/printers.ts';
+import { asRecordFailing } from './record-failing.ts';
+
+/**
+ * Printers, and what people said about spools after they were wound.
+ * @param path of the database, for error messages
+ * @throws RecordFailing when the disk is full or fails; Problem unknown-printer
+ */
+export function spoolWords(db: Database, path: string): SpoolWords {
+  const printers = printerTable(db);
+  const spools = afterWinding(db);
+  const guarded =
+    <A extends unknown[], R>(write: (...given: A) => R) =>
+    (...given: A): R => {
+      try {
+        return write(...given);
+      } catch (thrown) {
+        throw asRecordFailing(thrown, path);
+      }
+    };
+  return {
+    printers: printers.all,
+    printer: printers.find,
+    addPrinter: guarded(printers.add),
+    changePrinter: guarded(printers.change),
+    removePrinter: guarded(printers.remove),
+    cuts: spools.cuts,
+    addCut: guarded(spools.addCut),
+    takeBackLastCut: guarded(spools.takeBackLastCut),
+    coilNames: spools.coilNames,
+    nameCoil: guarded(spools.nameCoil),
+    lengthCorrection: spools.lengthCorrection,
+    correctLength: guarded(spools.correctLength),
+  };
+}
