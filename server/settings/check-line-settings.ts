@@ -42,6 +42,13 @@ export function checkLineSettings(given: unknown, base: LineSettings): LineSetti
       'Each must be larger than the one before it.',
     );
   }
+  if (s.spoolFlangeMm <= s.spoolCoreMm || s.windingPitchMm > s.spoolWidthMm) {
+    throw new Problem(
+      'bad-setting',
+      `A spool with a core of ${s.spoolCoreMm}, flanges of ${s.spoolFlangeMm}, ${s.spoolWidthMm} mm wide and wound at a pitch of ${s.windingPitchMm} mm holds nothing.`,
+      'The flanges must be larger than the core, and the pitch smaller than the width.',
+    );
+  }
   for (const mapping of s.roles) {
     if (!isRole(mapping.role)) {
       throw new Problem(
