@@ -69,18 +69,21 @@ class FileSource implements Source {
       say('ended', `Cannot replay ${this.#path}: ${fileWords(thrown)}.`);
       return;
     }
+    let end = `The recorded log ${this.#path} has been read to its end.`;
+    let wasStopped = false;
     try {
       listener.opened();
       say('open', `Replaying ${this.#path}.`);
       const chunks = chunksOf(handle, signal);
       await (this.#pace === 'max' ? atOnce(chunks, listener, signal) : inTime(chunks, this.#pace, listener, signal));
-      if (!signal.aborted) say('ended', `The recorded log ${this.#path} has been read to its end.`);
+      wasStopped = signal.aborted;
     } catch (thrown) {
-      say('ended', `Cannot read on in ${this.#path}: ${fileWords(thrown)}.`);
+      end = `Cannot read on in ${this.#path}: ${fileWords(thrown)}.`;
     } finally {
       await handle.close();
     }
-    if (signal.aborted) say('closed', `Closed ${this.#path}.`);
+    if (wasStopped) say('closed', `Closed ${this.#path}.`);
+    else say('ended', end);
   }
 }
 

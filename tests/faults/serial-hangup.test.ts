@@ -20,7 +20,7 @@ const TRIALS = 40;
 const AT_A_TIME = 4;
 const SILENCE_MS = 1000;
 /** Silence, at most two pauses (0.25 and 0.5 s) while the board is away, and the time of a loaded machine. */
-const BACK_WITHIN_MS = SILENCE_MS + 750 + 2500;
+const BACK_WITHIN_MS = SILENCE_MS + 750 + 4500;
 const SPINNING_SHARE = 0.2;
 
 // Within the project, so that the program finds its packages there.
