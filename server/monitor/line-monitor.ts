@@ -310,7 +310,6 @@ export class LineMonitor {
     const { layout } = reading;
     this.#length.step(reading);
     const { speedMmPerS, gapMm } = this.#length;
-    const gaugeMm = this.#gaugeMm;
     const diameterMm = valueAt(reading, layout.diameter);
     const outOfRoundMm = Math.abs(valueAt(reading, layout.diameterX) - valueAt(reading, layout.diameterY));
     const { timeMs } = reading;
@@ -318,38 +317,34 @@ export class LineMonitor {
     this.#zones = this.#heat.step(reading);
     const stage = this.#stage.step({
       timeMs,
-      gaugeMm,
+      gaugeMm: this.#length.gaugeMm,
       diameterMm,
       speedMmPerS,
       zones: this.#zones,
     });
-    this.#last = {
-      reading,
-      timeMs,
-      gaugeMm,
-      diameterMm,
-      outOfRoundMm,
-      speedMmPerS,
-    };
     if (stage !== this.#stageState || (stage.stage === 'stopped' && this.#runs.run !== null)) {
       this.#stageIs(stage, timeMs);
     }
+    // Only now: a run that has just begun counts its gauge lengths from here.
+    const gaugeMm = this.#gaugeMm;
+    this.#last = { reading, timeMs, gaugeMm, diameterMm, outOfRoundMm, speedMmPerS };
     const { run } = this.#runs;
     let sectionChanged = false;
     if (run !== null) {
       this.#append(run.id, reading);
       const strandRuns = stage.stage === 'winding' || stage.stage === 'purging';
       sectionChanged = strandRuns
-        ? this.#sections.step(timeMs, this.#gaugeMm, diameterMm, {
-            gapMm,
-            outOfRoundMm,
-            speedMmPerS,
-          })
+        ? this.#sections.step(timeMs, gaugeMm, diameterMm, { gapMm, outOfRoundMm, speedMmPerS })
         : this.#sections.pause(timeMs);
     }
     if (sectionChanged || timeMs - this.#judgedMs >= JUDGE_EVERY_MS || timeMs < this.#judgedMs) this.#judge(timeMs);
     for (const listener of this.#listeners) {
-      this.#tell(() => listener.reading?.(reading, this.#gaugeMm, diameterMm, speedMmPerS));
+      // Written out, because a function made for each reading is garbage made for each reading.
+      try {
+        listener.reading?.(reading, gaugeMm, diameterMm, speedMmPerS);
+      } catch (thrown) {
+        this.#listenerFailed(thrown);
+      }
     }
     if (sectionChanged) this.#changed();
   }
@@ -366,6 +361,8 @@ export class LineMonitor {
     const before = this.#stageState;
     this.#stageState = next;
     const hadRun = this.#runs.run;
+    // A run counts its gauge lengths from its beginning, and its first spool may begin with it.
+    if (hadRun === null && next.stage !== 'stopped') this.#gaugeZeroMm = this.#length.gaugeMm;
     const hadSpool = this.#runs.spool;
     this.#keep('runs', () => {
       const { title } = this.#link;
@@ -374,10 +371,7 @@ export class LineMonitor {
       for (const what of done) this.#keepLog('service', what);
     });
     const { run, spool } = this.#runs;
-    if (run !== null && run !== hadRun) {
-      this.#gaugeZeroMm = this.#length.gaugeMm;
-      this.#sections.runBegan(run.id);
-    }
+    if (run !== null && run !== hadRun) this.#sections.runBegan(run.id);
     if (spool !== null && spool !== hadSpool) this.#sections.spoolBegan(spool.startGaugeMm);
     if (spool === null && hadSpool !== null) this.#sections.spoolEnded();
     if (run === null && hadRun !== null) {
@@ -564,6 +558,10 @@ export class LineMonitor {
     const why = messageOf(thrown);
     if (this.#recordTrouble === null) this.#parts.log.error(`Cannot write ${what}: ${why}`);
     this.#recordTrouble = why;
+  }
+
+  #listenerFailed(thrown: unknown): void {
+    this.#parts.log.error('A listener of the monitor failed', { why: messageOf(thrown) });
   }
 
   #changed(): void {
