@@ -58,7 +58,7 @@ module.exports = {
     {
       name: 'only-the-simulated-source-runs-the-simulator',
       severity: 'error',
-      from: { path: '^server/', pathNot: '^server/source/simulator' },
+      from: { path: '^server/', pathNot: '^server/source/simulated-source' },
       to: { path: '^simulator/' },
     },
     { name: 'nothing-imports-tests', severity: 'error', from: { pathNot: '^tests/' }, to: { path: '^tests/' } },
