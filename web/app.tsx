@@ -1,6 +1,9 @@
 import { AttentionKeeper } from './attention/attention-button.tsx';
+import { LabelPage } from './label/label-page.tsx';
 import { LivePage } from './live/live-page.tsx';
 import { WallPage } from './live/wall-page.tsx';
+import { PrintersPage } from './printers/printers-page.tsx';
+import { RewinderPage } from './rewinder/rewinder-page.tsx';
 import { RunPage } from './runs/run-page.tsx';
 import { RunsPage } from './runs/runs-page.tsx';
 import { SetUpPage } from './set-up/set-up-page.tsx';
@@ -36,6 +39,9 @@ export function App() {
         {at.page === 'spool' && <SpoolPage key={at.id ?? 'newest'} spoolId={at.id} />}
         {at.page === 'runs' && <RunsPage />}
         {at.page === 'run' && <RunPage key={at.id} runId={at.id} />}
+        {at.page === 'rewinder' && <RewinderPage key={at.id} spoolId={at.id} />}
+        {at.page === 'label' && <LabelPage key={at.id} spoolId={at.id} />}
+        {at.page === 'printers' && <PrintersPage />}
         {at.page === 'set-up' && <SetUpPage />}
         {at.page === 'unknown' && (
           <section class="prose">

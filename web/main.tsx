@@ -12,6 +12,10 @@ import './styles/live.css';
 import './styles/spool.css';
 import './styles/runs.css';
 import './styles/set-up.css';
+import './styles/printers.css';
+import './styles/judgement.css';
+import './styles/rewinder.css';
+import './styles/label.css';
 import './styles/print.css';
 import 'uplot/dist/uPlot.min.css';
 

@@ -53,7 +53,7 @@ export function paintBeyond(u: uPlot, maxIdx: number, minIdx: number, limits: Di
     [minIdx, limits.leastFeedableMm, false],
   ] as const) {
     const values = u.data[idx]!;
-    let any = false;
+    if (!values.some((v) => v != null && (over ? v > mm : v < mm))) continue;
     const path = new Path2D();
     let down = false;
     for (let i = 0; i < x.length; i += 1) {
@@ -62,14 +62,12 @@ export function paintBeyond(u: uPlot, maxIdx: number, minIdx: number, limits: Di
         down = false;
         continue;
       }
-      any ||= over ? v > mm : v < mm;
       const px = u.valToPos(x[i]!, 'x', true);
       const py = u.valToPos(v, 'y', true);
       if (down) path.lineTo(px, py);
       else path.moveTo(px, py);
       down = true;
     }
-    if (!any) continue;
     const limitY = u.valToPos(mm, 'y', true);
     ctx.save();
     ctx.beginPath();

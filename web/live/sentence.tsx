@@ -7,7 +7,10 @@ export function Sentence() {
   const lost = connection.value.phase === 'lost';
   const loudness = state?.loudness ?? 'calm';
   return (
-    <div class={`sentence ${lost ? 'stale' : loudness}`} data-loudness={loudness}>
+    <div
+      class={`sentence ${lost ? 'stale' : loudness}${(state?.sentence.length ?? 0) > 85 ? ' long' : ''}`}
+      data-loudness={loudness}
+    >
       <Shape of={loudness} size={40} />
       <h1 aria-live={loudness === 'danger' ? 'assertive' : 'polite'} data-testid="sentence">
         {state?.sentence ?? 'Asking the service how the line is …'}

@@ -5,9 +5,9 @@ import { Shape } from './shape.tsx';
 
 const PAGES = [
   { href: '/', words: 'Live', pages: ['live', 'wall'] },
-  { href: '/spool', words: 'Spool', pages: ['spool'] },
+  { href: '/spool', words: 'Spool', pages: ['spool', 'rewinder', 'label'] },
   { href: '/runs', words: 'Runs', pages: ['runs', 'run'] },
-  { href: '/set-up', words: 'Set-up', pages: ['set-up'] },
+  { href: '/set-up', words: 'Set-up', pages: ['set-up', 'printers'] },
 ] as const;
 
 export function Masthead() {

@@ -18,7 +18,15 @@ export function iconOf(mood: Mood): string {
   return `data:image/svg+xml,<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 32 32'>${BODIES[mood]}</svg>`;
 }
 
-const PAGE_WORDS: Record<string, string> = { spool: 'Spool', runs: 'Runs', run: 'Run', 'set-up': 'Set-up' };
+const PAGE_WORDS: Record<string, string> = {
+  spool: 'Spool',
+  rewinder: 'Rewinder',
+  label: 'Label',
+  runs: 'Runs',
+  run: 'Run',
+  printers: 'Printers',
+  'set-up': 'Set-up',
+};
 
 /** Keeps the title and the icon of the tab in step with the line, on every page. */
 export function startPageIcon(): void {

@@ -1,19 +1,25 @@
 import { signal } from '@preact/signals';
 
 export type Route =
-  | { readonly page: 'live' | 'wall' | 'runs' | 'set-up' | 'unknown' }
+  | { readonly page: 'live' | 'wall' | 'runs' | 'set-up' | 'printers' | 'unknown' }
   | { readonly page: 'spool'; readonly id: number | null }
-  | { readonly page: 'run'; readonly id: number };
+  | { readonly page: 'run' | 'rewinder' | 'label'; readonly id: number };
 
 /** The page that a path names. */
 export function routeOf(path: string): Route {
   const [first = '', second, ...more] = path.split('/').filter((part) => part !== '');
-  if (more.length > 0) return { page: 'unknown' };
   const id = second !== undefined && /^\d{1,15}$/.test(second) ? Number(second) : undefined;
+  if (more.length > 0) {
+    if (first === 'spool' && id !== undefined && more.length === 1) {
+      if (more[0] === 'rewind') return { page: 'rewinder', id };
+      if (more[0] === 'label') return { page: 'label', id };
+    }
+    return { page: 'unknown' };
+  }
   if (second === undefined) {
     if (first === '') return { page: 'live' };
     if (first === 'spool') return { page: 'spool', id: null };
-    if (first === 'wall' || first === 'runs' || first === 'set-up') return { page: first };
+    if (first === 'wall' || first === 'runs' || first === 'set-up' || first === 'printers') return { page: first };
   } else if (id !== undefined) {
     if (first === 'spool') return { page: 'spool', id };
     if (first === 'runs') return { page: 'run', id };

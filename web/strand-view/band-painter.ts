@@ -76,13 +76,12 @@ export function paintBand(ctx: CanvasRenderingContext2D, trace: StrandTrace, sce
 
   paintTrouble(ctx, body, scene, mid, dpr);
 
-  ctx.save();
-  ctx.clip(body);
   ctx.strokeStyle = colours['strand-lit'];
   ctx.globalAlpha = 0.8;
   ctx.lineWidth = Math.max(1, frame.strandPx * 0.07);
+  ctx.lineJoin = 'bevel';
   ctx.stroke(light);
-  ctx.restore();
+  ctx.globalAlpha = 1;
 
   if (winderX < frame.left + frame.plotWidth - 2) {
     // Beyond the winder the strand is on the spool: the same ribbon, told apart by tone.

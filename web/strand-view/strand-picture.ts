@@ -11,6 +11,9 @@ import { TracePlot } from './trace-plot.ts';
 /** Bins beyond those of the picture, for what comes in while it is drawn. */
 const SPARE_BINS = 8;
 
+/** A picture that holds the next screen frame up for longer than this is drawn less often. */
+const SLOW_MS = 24;
+
 export interface PictureView {
   readonly frame: PictureFrame;
   readonly headMm: number;
@@ -54,8 +57,18 @@ export class StrandPicture {
     if (matchMedia('(prefers-reduced-motion: reduce)').matches) {
       this.#slow = setInterval(() => this.#draw(performance.now()), 1000);
     } else {
+      // A device that paints slowly gets fewer pictures, so that its buttons still answer: what a picture costs shows in
+      // how late the next screen frame comes.
+      let drawnAt = 0;
+      let costMs = 16;
+      let fresh = false;
       const loop = (now: number) => {
-        this.#draw(now);
+        if (fresh) costMs += (Math.min(now - drawnAt, 100) - costMs) * 0.1;
+        fresh = costMs < SLOW_MS || now - drawnAt >= 2.5 * costMs || now - drawnAt > 100;
+        if (fresh) {
+          drawnAt = now;
+          this.#draw(now);
+        }
         this.#handle = requestAnimationFrame(loop);
       };
       this.#handle = requestAnimationFrame(loop);
@@ -148,7 +161,7 @@ export class StrandPicture {
   /** New bins for this span and width, filled with what the service remembers. */
   #rebin(): void {
     if (this.#spanMm === 0) return;
-    const columns = Math.round(Math.min(1600, Math.max(240, this.#frame.plotWidth * Math.min(devicePixelRatio, 1.5))));
+    const columns = Math.round(Math.min(1600, Math.max(240, this.#frame.plotWidth)));
     const bins = new StrandBins(this.#spanMm / columns, columns + SPARE_BINS);
     this.#bins = bins;
     this.#dirty = true;

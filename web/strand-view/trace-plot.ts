@@ -11,6 +11,8 @@ export class TracePlot {
   #plot: uPlot | null = null;
   #scene: PictureScene | null = null;
   #largest: number | null = null;
+  readonly #x: number[] = [];
+  readonly #d: (number | null)[] = [];
 
   start(place: HTMLElement, scene: PictureScene): void {
     this.#scene = scene;
@@ -33,19 +35,18 @@ export class TracePlot {
           y: { range: () => diameterRange(this.#scene!.limits, this.#largest) },
         },
         axes: [{ show: false }, { show: false }],
-        series: [{}, line(ink, 1.5), line(ink, 1.5)],
-        bands: [{ series: [1, 2], fill: () => this.#scene!.colours.envelope }],
+        series: [{}, line(ink, 1.5)],
         hooks: {
           drawClear: [(u) => paintLimits(u, this.#scene!.limits, this.#scene!.colours, frame.fontPx, frame.left)],
           draw: [
             (u) => {
-              paintBeyond(u, 1, 2, this.#scene!.limits, this.#scene!.colours);
+              paintBeyond(u, 1, 1, this.#scene!.limits, this.#scene!.colours);
               this.#paintMetres(u);
             },
           ],
         },
       },
-      [[], [], []],
+      [[], []],
       place,
     );
   }
@@ -58,9 +59,20 @@ export class TracePlot {
   update(trace: StrandTrace, scene: PictureScene): void {
     this.#scene = scene;
     let largest: number | null = null;
-    for (const v of trace.max) if (v !== null && (largest === null || v > largest)) largest = v;
+    this.#x.length = this.#d.length = 0;
+    // One line through both extremes of each bin: the true peaks in a single stroke, which is what a frame pays for.
+    for (let i = 0; i < trace.x.length; i += 1) {
+      const min = trace.min[i] ?? null;
+      const max = trace.max[i] ?? null;
+      this.#x.push(trace.x[i]!);
+      this.#d.push(max);
+      if (max !== null && (largest === null || max > largest)) largest = max;
+      if (min === max) continue;
+      this.#x.push(trace.x[i]!);
+      this.#d.push(min);
+    }
     this.#largest = largest;
-    this.#plot?.setData([trace.x, trace.max, trace.min] as uPlot.AlignedData, true);
+    this.#plot?.setData([this.#x, this.#d] as uPlot.AlignedData, true);
   }
 
   #paintMetres(u: uPlot): void {

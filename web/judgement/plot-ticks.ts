@@ -1,0 +1,32 @@
+/** Round values from `from` to `to`, about `most` of them at most: steps of 1, 2 or 5 × a power of ten. */
+export function ticks(from: number, to: number, most: number): number[] {
+  const span = to - from;
+  if (!(span > 0) || most < 1) return [];
+  const rough = span / most;
+  const power = 10 ** Math.floor(Math.log10(rough));
+  const step = [1, 2, 5, 10].map((k) => k * power).find((one) => one >= rough * (1 - 1e-9))!;
+  const out: number[] = [];
+  for (let k = Math.ceil(from / step - 1e-9); k * step <= to + step * 1e-9; k += 1) out.push(k * step);
+  return out;
+}
+
+/** Powers of ten, with 2 and 5 between them where few fit, from `from` to `to`. */
+export function logTicks(from: number, to: number): number[] {
+  if (!(from > 0) || !(to > from)) return [];
+  const decades = Math.log10(to / from);
+  const steps = decades > 3 ? [1] : decades > 1.5 ? [1, 3] : [1, 2, 5];
+  const out: number[] = [];
+  for (let power = Math.floor(Math.log10(from)); power <= Math.ceil(Math.log10(to)); power += 1) {
+    for (const step of steps) {
+      const value = step * 10 ** power;
+      if (value >= from * (1 - 1e-9) && value <= to * (1 + 1e-9)) out.push(value);
+    }
+  }
+  return out;
+}
+
+/** Digits behind the point that a tick's step needs. */
+export function tickDigits(values: readonly number[]): number {
+  const step = values.length > 1 ? values[1]! - values[0]! : (values[0] ?? 1);
+  return step === 0 ? 0 : Math.max(0, -Math.floor(Math.log10(Math.abs(step)) + 1e-9));
+}

@@ -1,0 +1,17 @@
+import type { RefObject } from 'preact';
+import { useLayoutEffect, useRef, useState } from 'preact/hooks';
+
+/** The width of an element as it is laid out, CSS px; 0 before the first layout. */
+export function useWidth<T extends HTMLElement>(): [RefObject<T>, number] {
+  const place = useRef<T>(null);
+  const [width, setWidth] = useState(0);
+  useLayoutEffect(() => {
+    const node = place.current!;
+    const measure = () => setWidth(node.clientWidth);
+    measure();
+    const watch = new ResizeObserver(measure);
+    watch.observe(node);
+    return () => watch.disconnect();
+  }, []);
+  return [place, width];
+}

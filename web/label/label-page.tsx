@@ -1,0 +1,3 @@
+export function LabelPage({ spoolId }: { spoolId: number }) {
+  return <p>{spoolId}</p>;
+}

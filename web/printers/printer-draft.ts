@@ -1,0 +1,69 @@
+import type { PrinterInput, PrinterProfile } from '../../server/api/spool-contract.ts';
+import { Problem } from '../../server/problem/problem.ts';
+import { checkPrinterProfile } from '../../server/strand/verdict/printer-profile.ts';
+import { parseNumber } from '../words/numbers.ts';
+
+/** A printer as it is typed. */
+export interface PrinterDraft {
+  readonly name: string;
+  readonly hotendLimitMm: string;
+  readonly leastFeedableMm: string;
+  readonly toleranceMm: string;
+  readonly note: string;
+}
+
+export const NUMBER_FIELDS = [
+  {
+    name: 'hotendLimitMm',
+    label: 'Hotend limit, mm',
+    hint: 'The largest diameter that passes the tube, the gear and the heat break.',
+  },
+  {
+    name: 'leastFeedableMm',
+    label: 'Least feedable diameter, mm',
+    hint: 'Thinner than this and the drive gear loses its grip.',
+  },
+  { name: 'toleranceMm', label: 'Tolerance wanted, ± mm', hint: 'Within this a print looks even.' },
+] as const;
+
+export function draftOf(printer: PrinterProfile | null): PrinterDraft {
+  const text = (value: number | undefined) => (value === undefined ? '' : String(value));
+  return {
+    name: printer?.name ?? '',
+    hotendLimitMm: text(printer?.hotendLimitMm),
+    leastFeedableMm: text(printer?.leastFeedableMm),
+    toleranceMm: text(printer?.toleranceMm),
+    note: printer?.note ?? '',
+  };
+}
+
+export type Faults = Partial<Record<keyof PrinterDraft, string>>;
+
+/** The draft as the service takes it, or what is wrong with which field. */
+export function checkDraft(
+  draft: PrinterDraft,
+  nominalMm: number,
+  others: readonly string[],
+): { readonly input: PrinterInput } | { readonly faults: Faults } {
+  const faults: Faults = {};
+  const name = draft.name.trim();
+  if (name === '') faults.name = 'Give the printer a name.';
+  else if (others.includes(name)) faults.name = 'Another printer has this name.';
+  const numbers: Record<string, number> = {};
+  for (const field of NUMBER_FIELDS) {
+    const value = parseNumber(draft[field.name]);
+    if (value === null || value <= 0) faults[field.name] = 'Give a number above zero, in mm.';
+    else numbers[field.name] = value;
+  }
+  if (Object.keys(faults).length > 0) return { faults };
+  const { hotendLimitMm = 0, leastFeedableMm = 0, toleranceMm = 0 } = numbers;
+  const input = { name, hotendLimitMm, leastFeedableMm, toleranceMm, note: draft.note.trim() };
+  try {
+    checkPrinterProfile(input, nominalMm);
+    return { input };
+  } catch (thrown) {
+    if (!(thrown instanceof Problem)) throw thrown;
+    const at = thrown.message.includes('hotend limit') ? 'hotendLimitMm' : 'leastFeedableMm';
+    return { faults: { [at]: `${thrown.message} ${thrown.remedy}` } };
+  }
+}

@@ -1,0 +1,138 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { PrinterProfile } from '../../server/api/spool-contract.ts';
+import { refetchVersion } from '../service/live-store.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { settings } from '../set-up/settings-store.ts';
+import { say } from '../shell/notice.tsx';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { diameter } from '../words/numbers.ts';
+import { PrinterForm } from './printer-form.tsx';
+import { choosePrinter, chosenPrinter, loadPrinters, printers, removePrinter, savePrinter } from './printer-list.ts';
+
+/** The printers that spools can be judged for. */
+export function PrintersPage() {
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const [open, setOpen] = useState<number | 'new' | null>(null);
+  const version = refetchVersion.value;
+  const load = () =>
+    loadPrinters()
+      .then(() => setProblem(null))
+      .catch((thrown) => setProblem(asProblem(thrown)));
+  useEffect(() => {
+    load();
+  }, [version]);
+  const list = printers.value;
+  const nominalMm = settings.value?.nominalMm ?? 1.75;
+  const remove = async (printer: PrinterProfile) => {
+    try {
+      await removePrinter(printer.id);
+      const { id: _, ...input } = printer;
+      say({
+        text: `${printer.name} removed.`,
+        undo: () => savePrinter(null, input).catch((thrown) => setProblem(asProblem(thrown))),
+      });
+    } catch (thrown) {
+      setProblem(asProblem(thrown));
+    }
+  };
+  return (
+    <section class="set-up">
+      <header class="page-head">
+        <h1>Printers</h1>
+        <p>
+          One spool may jam in one printer and print well on another. Spools are judged for the printer chosen here, or
+          on the spool’s page; what you marked by hand stays.
+        </p>
+      </header>
+      {problem && <ProblemNote problem={problem} again={load} />}
+      {list && (
+        <ul class="printer-list">
+          {list.map((printer) => (
+            <li key={printer.id} class="printer" data-testid="printer" data-printer={printer.id}>
+              <label class="printer-choice">
+                <input
+                  type="radio"
+                  name="printer"
+                  checked={chosenPrinter.value === printer.id}
+                  onChange={() => choosePrinter(printer.id)}
+                />
+                <span>
+                  <strong>{printer.name}</strong>
+                  {chosenPrinter.value === printer.id && <span class="quiet"> spools are judged for it</span>}
+                </span>
+              </label>
+              {open === printer.id ? (
+                <PrinterForm
+                  printer={printer}
+                  nominalMm={nominalMm}
+                  otherNames={list.filter((one) => one.id !== printer.id).map((one) => one.name)}
+                  close={() => setOpen(null)}
+                />
+              ) : (
+                <>
+                  <dl class="printer-facts">
+                    <div>
+                      <dt>Hotend limit</dt>
+                      <dd>{diameter(printer.hotendLimitMm)} mm</dd>
+                    </div>
+                    <div>
+                      <dt>Least feedable</dt>
+                      <dd>{diameter(printer.leastFeedableMm)} mm</dd>
+                    </div>
+                    <div>
+                      <dt>Tolerance</dt>
+                      <dd>± {diameter(printer.toleranceMm)} mm</dd>
+                    </div>
+                  </dl>
+                  <p class="printer-more">
+                    {printer.note && <span>{printer.note}</span>}
+                    {printer.id === 0 ? (
+                      <span>
+                        From the settings of the line: change it in <a href="/set-up">Set-up</a>.
+                      </span>
+                    ) : (
+                      <span class="printer-acts">
+                        <button
+                          type="button"
+                          class="plain"
+                          aria-label={`Change ${printer.name}`}
+                          onClick={() => setOpen(printer.id)}
+                        >
+                          Change
+                        </button>
+                        <button
+                          type="button"
+                          class="plain"
+                          aria-label={`Remove ${printer.name}`}
+                          onClick={() => remove(printer)}
+                        >
+                          Remove
+                        </button>
+                      </span>
+                    )}
+                  </p>
+                </>
+              )}
+            </li>
+          ))}
+        </ul>
+      )}
+      {open === 'new' ? (
+        <PrinterForm
+          printer={null}
+          nominalMm={nominalMm}
+          otherNames={list?.map((one) => one.name) ?? []}
+          close={() => setOpen(null)}
+        />
+      ) : (
+        list && (
+          <p class="actions">
+            <button type="button" onClick={() => setOpen('new')}>
+              Add a printer
+            </button>
+          </p>
+        )
+      )}
+    </section>
+  );
+}

@@ -1,0 +1,41 @@
+import type { CutPlanView } from '../../server/api/spool-contract.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { Shape } from '../shell/shape.tsx';
+import { counted, metres } from '../words/numbers.ts';
+import { Bar } from './bar.tsx';
+import { CoilList } from './coil-list.tsx';
+import type { RewinderModel } from './rewinder-model.ts';
+
+/** Everything is cut: the coils, with names and lengths. */
+export function AllCut({ model, plan }: { model: RewinderModel; plan: CutPlanView }) {
+  return (
+    <section class="all-cut" data-testid="all-cut">
+      <Bar plan={plan} />
+      <h1>
+        {plan.coils.length === 0
+          ? 'All is cut; nothing was kept.'
+          : `All is cut: ${counted(plan.coils.length, 'coil')}, ${metres(plan.totals.keptMm + plan.totals.unknownInCoilsMm)} m.`}
+      </h1>
+      {plan.warnings.map((warning) => (
+        <p key={warning} class="plan-warning">
+          <Shape of="abnormal" size={20} /> <span>{warning}</span>
+        </p>
+      ))}
+      {model.problem.value && <ProblemNote problem={model.problem.value} />}
+      {plan.coils.length > 0 && <CoilList model={model} plan={plan} />}
+      <p class="actions">
+        <a class="button main" href={`/spool/${plan.spoolId}/label`}>
+          Print labels
+        </a>
+        <a class="button" href={`/spool/${plan.spoolId}`}>
+          The spool’s page
+        </a>
+        {plan.done.length > 0 && (
+          <button type="button" disabled={model.busy.value} onClick={() => model.undo()}>
+            Undo the last step
+          </button>
+        )}
+      </p>
+    </section>
+  );
+}

@@ -1,0 +1,34 @@
+import type { CutPlanView } from '../../server/api/spool-contract.ts';
+import { metres } from '../words/numbers.ts';
+import { progressOf } from './spool-bar.ts';
+
+/** The spool as one bar, from its outer end: what is off, what comes off now, what will. */
+export function Bar({ plan }: { plan: CutPlanView }) {
+  const progress = progressOf(plan);
+  const percent = (share: number) => `${(share * 100).toFixed(3)}%`;
+  return (
+    <div
+      class="spool-bar"
+      role="img"
+      aria-label={`${metres(progress.offMm, 1)} of ${metres(plan.totals.woundMm, 1)} m are off the spool, ${progress.step} of ${progress.steps} steps are done`}
+    >
+      <div class="spool-bar-pieces">
+        {progress.pieces.map((piece) => (
+          <span
+            key={piece.key}
+            class={`bar-piece ${piece.fate} ${piece.state}`}
+            style={{ left: percent(piece.left), width: percent(piece.width) }}
+          />
+        ))}
+        <span class="bar-off" style={{ left: percent(progress.offShare) }} />
+      </div>
+      <p class="fine">
+        <span>Outer end</span>
+        <span>
+          {metres(progress.offMm, 1)} of {metres(plan.totals.woundMm, 1)} m are off
+        </span>
+        <span>Core</span>
+      </p>
+    </div>
+  );
+}

@@ -1,0 +1,135 @@
+import { useState } from 'preact/hooks';
+import type { CutPlanView } from '../../server/api/spool-contract.ts';
+import { NumberField } from '../judgement/number-field.tsx';
+import { PrinterSelect } from '../printers/printer-select.tsx';
+import { chosenPrinter } from '../printers/printer-list.ts';
+import { useEffect } from 'preact/hooks';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { Shape } from '../shell/shape.tsx';
+import { counted, metres } from '../words/numbers.ts';
+import { Bar } from './bar.tsx';
+import { CoilList } from './coil-list.tsx';
+import type { CutChoices } from './cut-choices.ts';
+import type { RewinderModel } from './rewinder-model.ts';
+
+/** What is worth keeping, and the plan that follows from it. */
+export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: CutPlanView }) {
+  const choices = model.choices.value;
+  const printer = chosenPrinter.value;
+  const [shortest, setShortest] = useState<number | null>(choices.shortestMm / 1000);
+  useEffect(() => {
+    if (printer !== model.choices.peek().printerId) model.choose({ printerId: printer });
+  }, [printer]);
+  const nothing = plan.coils.length === 0;
+  return (
+    <>
+      <header class="page-head">
+        <h1>Cut {plan.name}</h1>
+        <p>
+          From its outer end, which comes off first. <a href={`/spool/${plan.spoolId}`}>The spool’s page</a>
+        </p>
+      </header>
+      <form class="choices" onSubmit={(event) => event.preventDefault()}>
+        <PrinterSelect label="For" />
+        <NumberField
+          id="shortest"
+          label="Shortest coil worth keeping"
+          value={shortest}
+          digits={1}
+          unit="m"
+          set={(value) => {
+            setShortest(value);
+            if (value !== null && value > 0) model.choose({ shortestMm: value * 1000 });
+          }}
+        />
+        <Choice
+          legend="Keep"
+          name="objective"
+          value={choices.objective}
+          of={[
+            ['mostLength', 'the most metres'],
+            ['fewestCuts', 'enough, with the fewest cuts'],
+          ]}
+          set={(objective) => model.choose({ objective })}
+        />
+        <Choice
+          legend="Doubtful stretches"
+          name="doubtful"
+          value={choices.doubtful}
+          of={[
+            ['cut', 'cut out'],
+            ['keep', 'keep'],
+          ]}
+          set={(doubtful) => model.choose({ doubtful })}
+        />
+        <Choice
+          legend="Not measured"
+          name="unknown"
+          value={choices.unknown}
+          of={[
+            ['cut', 'cut out'],
+            ['keep', 'keep'],
+          ]}
+          set={(unknown) => model.choose({ unknown })}
+        />
+      </form>
+      {model.problem.value && <ProblemNote problem={model.problem.value} />}
+      <section class="plan" aria-labelledby="plan-title">
+        <h2 id="plan-title" class="unseen">
+          The plan
+        </h2>
+        <Bar plan={plan} />
+        <p class="plan-words" data-testid="explanation" aria-live="polite">
+          {plan.explanation}
+        </p>
+        {plan.warnings.map((warning) => (
+          <p key={warning} class="plan-warning">
+            <Shape of="abnormal" size={20} /> <span>{warning}</span>
+          </p>
+        ))}
+        <p class="actions">
+          <button
+            type="button"
+            class="main begin"
+            disabled={plan.steps.length === 0}
+            onClick={() => {
+              model.begun.value = true;
+              window.scrollTo(0, 0);
+            }}
+          >
+            {nothing ? 'Go through it all the same' : `Begin: ${counted(plan.steps.length, 'step')}`}
+          </button>
+        </p>
+        {!nothing && <CoilList model={model} plan={plan} />}
+        <p class="fine">
+          Zero the counter at every cut. A count may be off by {(plan.countError.wheelShare * 100).toFixed(1)} % of its
+          length
+          {plan.countError.lengthScaleShare > 0 &&
+            `, the length scale by ${(plan.countError.lengthScaleShare * 100).toFixed(1)} %`}{' '}
+          and {metres(plan.countError.slipMm, 3)} m of slip: each bad stretch is cut out with that much good strand
+          about it.
+        </p>
+      </section>
+    </>
+  );
+}
+
+function Choice<T extends CutChoices['objective'] | CutChoices['doubtful']>(props: {
+  legend: string;
+  name: string;
+  value: T;
+  of: readonly (readonly [T, string])[];
+  set: (value: T) => void;
+}) {
+  return (
+    <fieldset class="switch">
+      <legend>{props.legend}</legend>
+      {props.of.map(([value, words]) => (
+        <label key={value}>
+          <input type="radio" name={props.name} checked={props.value === value} onChange={() => props.set(value)} />
+          <span>{words}</span>
+        </label>
+      ))}
+    </fieldset>
+  );
+}

@@ -1,0 +1,76 @@
+import { useState } from 'preact/hooks';
+import type { CoilView, CutPlanView } from '../../server/api/spool-contract.ts';
+import { grams, metres } from '../words/numbers.ts';
+import type { RewinderModel } from './rewinder-model.ts';
+
+const CONDITION_WORDS: Record<CoilView['condition'], string> = {
+  clean: '',
+  inDoubt: 'check its ends',
+  spoilt: 'holds a bad stretch',
+};
+
+/** The coils that cutting makes; their names can be changed. */
+export function CoilList({ model, plan }: { model: RewinderModel; plan: CutPlanView }) {
+  return (
+    <div class="table-scroll">
+      <table class="coils">
+        <caption class="unseen">Coils, in the order in which they come off</caption>
+        <thead>
+          <tr>
+            <th scope="col">Coil</th>
+            <th scope="col" class="num">
+              Length
+            </th>
+            <th scope="col" class="num">
+              Mass
+            </th>
+            <th scope="col">Note</th>
+          </tr>
+        </thead>
+        <tbody>
+          {plan.coils.map((coil) => (
+            <tr key={coil.ordinal} data-testid="coil">
+              <th scope="row">
+                <CoilName key={coil.name} model={model} coil={coil} />
+              </th>
+              <td class="num">{metres(coil.lengthMm)}&nbsp;m</td>
+              <td class="num">{coil.grams === null ? '–' : grams(coil.grams)}</td>
+              <td class="quiet">
+                {[
+                  coil.state === 'cut' ? 'cut' : '',
+                  CONDITION_WORDS[coil.condition],
+                  coil.doubtfulMm > 0 ? `${metres(coil.doubtfulMm)} m doubtful` : '',
+                  coil.unknownMm > 0 ? `${metres(coil.unknownMm)} m not measured` : '',
+                ]
+                  .filter((words) => words !== '')
+                  .join(', ')}
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </div>
+  );
+}
+
+/** A name that can be typed over; an empty one brings the usual name back. */
+function CoilName({ model, coil }: { model: RewinderModel; coil: CoilView }) {
+  const [text, setText] = useState(coil.name);
+  return (
+    <input
+      class="coil-name"
+      type="text"
+      aria-label={`Name of coil ${coil.ordinal}`}
+      maxLength={60}
+      value={text}
+      onInput={(event) => setText(event.currentTarget.value)}
+      onBlur={() => {
+        if (text.trim() !== coil.name) model.rename(coil, text.trim());
+      }}
+      onKeyDown={(event) => {
+        if (event.key === 'Enter') event.currentTarget.blur();
+        if (event.key === 'Escape') setText(coil.name);
+      }}
+    />
+  );
+}

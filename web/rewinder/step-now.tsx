@@ -1,0 +1,157 @@
+import { useEffect, useRef, useState } from 'preact/hooks';
+import type { CutPlanView, CutStepView } from '../../server/api/spool-contract.ts';
+import { NumberField } from '../judgement/number-field.tsx';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { length } from '../words/numbers.ts';
+import { Bar } from './bar.tsx';
+import type { RewinderModel } from './rewinder-model.ts';
+import { guardWords, shortStep, stepWords } from './step-words.ts';
+
+const COMING = 4;
+
+/** One step, huge. */
+export function StepNow({ model, plan, step }: { model: RewinderModel; plan: CutPlanView; step: CutStepView }) {
+  const heading = useRef<HTMLHeadingElement>(null);
+  const seen = model.seenAtMm.value;
+  const words = stepWords(step, seen);
+  const [counted, setCounted] = useState<number | null>(words.countedMm / 1000);
+  useEffect(() => setCounted(words.countedMm / 1000), [words.countedMm]);
+  // The new step is read out, and nothing that was under the thumb is pressed twice.
+  useEffect(() => {
+    if (plan.done.length > 0) heading.current?.focus({ preventScroll: true });
+  }, []);
+  const number = plan.done.length + 1;
+  const discard = step.action === 'discard';
+  const landmark = discard ? step.landmark : null;
+  const guard = guardWords(step);
+  return (
+    <section class={`step ${discard ? 'discard' : 'keep'}`} data-testid="step" data-action={step.action}>
+      <Bar plan={plan} />
+      <h1 ref={heading} tabIndex={-1} class="step-title">
+        <span class="step-place">
+          Step {number} of {plan.done.length + plan.steps.length}
+        </span>
+        <span class="step-verb">{words.verb}</span>{' '}
+        <span class="step-number" data-testid="step-number">
+          {words.number}
+          <span class="unit">{words.unit}</span>
+        </span>{' '}
+        <span class="step-after">
+          {words.after}. <span class="step-off">Counts may be off by {words.off}.</span>
+        </span>
+      </h1>
+      <p class="step-fate">
+        <span class={`fate-mark ${discard ? 'discard' : 'keep'}`} aria-hidden="true" />
+        <span>
+          <strong>{words.fate}.</strong> {guard && <span class="quiet">{guard}</span>}
+        </span>
+      </p>
+      {landmark && <Landmark model={model} step={step} sentence={landmark.sentence} afterMm={landmark.afterCutMm} />}
+      {model.problem.value && <ProblemNote problem={model.problem.value} />}
+      <form
+        class="step-do"
+        onSubmit={(event) => {
+          event.preventDefault();
+          if (counted !== null && counted >= 0) model.done(step, Math.round(counted * 1000));
+        }}
+      >
+        <NumberField id="counted" label="Really counted since the last cut" value={counted} unit="m" set={setCounted} />
+        <button type="submit" class="main step-done" disabled={model.busy.value || counted === null || counted < 0}>
+          Done
+        </button>
+      </form>
+      <p class="actions step-more">
+        {plan.done.length > 0 ? (
+          <button type="button" class="step-undo" disabled={model.busy.value} onClick={() => model.undo()}>
+            Undo the last step
+          </button>
+        ) : (
+          <button
+            type="button"
+            class="step-undo"
+            onClick={() => {
+              model.begun.value = false;
+            }}
+          >
+            Back to the choices
+          </button>
+        )}
+        {step.cutAfter && (
+          <button
+            type="button"
+            class="plain"
+            disabled={model.busy.value || counted === null}
+            onClick={() => counted !== null && model.done(step, Math.round(counted * 1000), true)}
+          >
+            The core is bare already
+          </button>
+        )}
+      </p>
+      {!discard && step.landmark && (
+        <p class="step-soon">
+          <strong>After this cut:</strong> {step.landmark.sentence}
+        </p>
+      )}
+      {plan.steps.length > 1 && (
+        <section class="step-list" aria-labelledby="coming-title">
+          <h2 id="coming-title">Then</h2>
+          <ol start={number + 1}>
+            {plan.steps.slice(1, 1 + COMING).map((one) => (
+              <li key={one.ordinal}>{shortStep(one)}</li>
+            ))}
+          </ol>
+          {plan.steps.length > 1 + COMING && (
+            <details>
+              <summary>And {plan.steps.length - 1 - COMING} more</summary>
+              <ol start={number + 1 + COMING}>
+                {plan.steps.slice(1 + COMING).map((one) => (
+                  <li key={one.ordinal}>{shortStep(one)}</li>
+                ))}
+              </ol>
+            </details>
+          )}
+        </section>
+      )}
+    </section>
+  );
+}
+
+/** What should be seen now; saying at which count it was seen puts the count right. */
+function Landmark(props: { model: RewinderModel; step: CutStepView; sentence: string; afterMm: number }) {
+  const { model, afterMm } = props;
+  const seen = model.seenAtMm.value;
+  const [at, setAt] = useState<number | null>(Math.max(0, afterMm) / 1000);
+  return (
+    <form
+      class={`landmark${seen === null ? '' : ' seen'}`}
+      onSubmit={(event) => {
+        event.preventDefault();
+        if (at !== null && at >= 0) model.seenAtMm.value = Math.round(at * 1000);
+      }}
+    >
+      <p class="landmark-words">{props.sentence}</p>
+      {seen === null ? (
+        <div class="landmark-do">
+          <NumberField id="seen-at" label="The counter shows" value={at} unit="m" set={setAt} />
+          <button type="submit" disabled={at === null || at < 0}>
+            I see it now
+          </button>
+        </div>
+      ) : (
+        <p role="status">
+          Seen at {length(seen)}: the count is put right
+          {Math.abs(seen - afterMm) >= 5 && ` by ${length(Math.abs(seen - afterMm))}`}.{' '}
+          <button
+            type="button"
+            class="plain"
+            onClick={() => {
+              model.seenAtMm.value = null;
+            }}
+          >
+            Take that back
+          </button>
+        </p>
+      )}
+    </form>
+  );
+}
