@@ -3,19 +3,24 @@ import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 
 /** Nothing nearer to the set-point than this is away from it, K. */
 const LEAST_BAND_K = 5;
-/** The fall is measured over so many seconds. */
+/** The fall is measured over so many seconds; longer where the zone is slow and its slope drowns in noise. */
 const FALL_S = 6;
+const SLOW = { rateKPerS: 0.7, fallS: 11 } as const;
 /** A fall smaller than this within them is noise, K. */
 const LEAST_FALL_K = 0.4;
 /** Of the heat that the power should bring, so much must be missing: a dead heater misses all of it. */
 const MISSING_SHARE = 0.6;
 /** Heat that cold stock or a fan may take; more is missing only where the heater or the sensor is at fault. */
 const LEAST_MISSING = GREATEST_LOAD + 0.02;
-/** Under this power no zone falls, whatever it is. */
-const HIGH_POWER = 0.6;
+/** With so much power, and so much more than it needs to hold, no zone falls like this. */
+const HIGH = { power: 0.6, beyondHold: 0.25, fallK: 3, withinS: 20 } as const;
+/** An on/off controller's holding power is not known well enough to tell heat that is missing. */
+const ON_OFF = { swing: 0.8, withinS: 60 } as const;
 /** Faster than any zone cools: a sensor that slipped out of its hole, K within 4 s. */
 const SLIPPED = { fallK: 10, withinS: 4, hotC: 40 } as const;
 const RECOVERED_K = 3;
+/** After a restart of a hot line its controller begins anew and may sag, s. */
+const SETTLES_AFTER_HOT_START_S = 120;
 /** Without the power: so far beyond the band, and long enough after a restart of a hot line. */
 const BLIND = { beyondBandK: 6, afterHotStartS: 300 } as const;
 
@@ -29,14 +34,12 @@ export class FallingAway implements SlowRule {
   #active = false;
   #setpointC = Number.NaN;
   #lowestC = 0;
-  #highestC = Number.NEGATIVE_INFINITY;
 
   judge(zone: ZoneSituation): boolean {
     const { trace } = zone;
     const temperatureC = trace.meanTemperature(0, 2);
     const belowK = zone.setpointC - temperatureC;
     if (this.#active) return this.#stillAway(zone, temperatureC, belowK);
-    this.#highestC = zone.setpointSteadyS < 1 ? temperatureC : Math.max(this.#highestC, temperatureC);
     if (!(zone.setpointC > 0) || trace.seconds < FALL_S + 2) return false;
     const bandK = Math.max(zone.withinC, LEAST_BAND_K);
     const fallK = trace.meanTemperature(FALL_S, 2) - temperatureC;
@@ -61,10 +64,16 @@ export class FallingAway implements SlowRule {
   #heatIsMissing(zone: ZoneSituation, temperatureC: number, fallK: number): boolean {
     if (zone.trace.seconds < LONGEST_DEAD_TIME_S + 4) return false;
     const least = leastPower(zone);
-    if (least >= HIGH_POWER && temperatureC < this.#highestC - LEAST_BAND_K) return true;
-    if (!zone.held || !zone.learnt.knowsHolding) return false;
     const hold = zone.learnt.holdingPower(temperatureC);
-    const missing = least - hold + fallK / FALL_S / zone.learnt.typicalRateKPerS();
+    const longFallK = zone.trace.meanTemperature(HIGH.withinS, 2) - temperatureC;
+    if (least >= Math.max(HIGH.power, hold + HIGH.beyondHold) && longFallK > HIGH.fallK) return true;
+    if (!zone.held || !zone.learnt.knowsHolding || zone.armedHotS < SETTLES_AFTER_HOT_START_S) return false;
+    if (zone.trace.greatestPower(ON_OFF.withinS) - zone.trace.smallestPower(ON_OFF.withinS) > ON_OFF.swing)
+      return false;
+    const rate = zone.learnt.typicalRateKPerS();
+    const slopeKPerS =
+      rate > SLOW.rateKPerS ? fallK / FALL_S : (zone.trace.meanTemperature(SLOW.fallS, 2) - temperatureC) / SLOW.fallS;
+    const missing = least - hold + slopeKPerS / rate;
     return missing > Math.max(LEAST_MISSING, MISSING_SHARE * least);
   }
 
@@ -72,13 +81,11 @@ export class FallingAway implements SlowRule {
     this.#lowestC = Math.min(this.#lowestC, temperatureC);
     const back = belowK < zone.withinC || temperatureC > this.#lowestC + RECOVERED_K;
     this.#active = !back && zone.setpointC >= this.#setpointC - 0.5;
-    if (!this.#active) this.#highestC = temperatureC;
     return this.#active;
   }
 
   rearm(): void {
     this.#active = false;
-    this.#highestC = Number.NEGATIVE_INFINITY;
   }
 }
 

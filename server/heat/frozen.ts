@@ -1,15 +1,18 @@
-import { COLD_BELOW_C, LONGEST_DEAD_TIME_S } from './healthy-zone.ts';
+import { COLD_BELOW_C, LONGEST_DEAD_TIME_S, ROOM_C } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 
 /** A sensor whose noise is known to span several of its steps: exactly the same for so long is no chance, s. */
 const NOISY_STILL_S = 45;
 /** And for as many times its usual change as this, since some firmware renews the temperature only now and then. */
 const USUAL_CHANGES = 60;
-/** A sensor this fine trembles on any hot zone, even if its noise is small, K. */
-const FINE_K = 0.03;
-const FINE_STILL_S = 60;
+/** A sensor this fine shows any change of the power; a well-tuned zone may still rest within its step, K. */
+const FINE = { stepK: 0.03, stillS: 60, powerMoved: 0.05 } as const;
 /** A coarse sensor may hold still for as long as nothing changes around it, s. */
 const COARSE_STILL_S = 120;
+/** Slowest cooling at 200 °C of a healthy zone without power, K/s (0.3 K/s × 0.15 steady power). */
+const LEAST_COOLING_K_PER_S = 0.045;
+/** Neighbours that are hotter by this in sum may keep a zone where it is, K. */
+const NEIGHBOUR_KEEPS_WARM_K = 10;
 /** Power on or off for so long must show in any zone, s. */
 const MUST_SHOW_S = 90;
 
@@ -23,23 +26,38 @@ export class Frozen implements SlowRule {
     const stillS = stillness.stillForS(timeMs);
     if (stillS < NOISY_STILL_S) return false;
     if (stillness.neverStill && stillS > USUAL_CHANGES * stillness.reversalEveryS) return true;
-    const { resolutionK } = stillness;
-    const hot = zone.trace.temperatureC > COLD_BELOW_C;
-    if (hot && resolutionK > 0 && resolutionK <= FINE_K && stillS > FINE_STILL_S) return true;
-    return stillS >= COARSE_STILL_S && this.#mustHaveMoved(zone);
+    if (stillS > FINE.stillS && this.#fineButDeaf(zone)) return true;
+    return stillS >= COARSE_STILL_S && this.#mustHaveMoved(zone, stillS);
   }
 
-  #mustHaveMoved(zone: ZoneSituation): boolean {
+  #fineButDeaf({ trace, powerKnown }: ZoneSituation): boolean {
+    const { resolutionK } = trace.stillness;
+    if (!powerKnown || trace.temperatureC < COLD_BELOW_C || trace.seconds < FINE.stillS) return false;
+    if (resolutionK === 0 || resolutionK > FINE.stepK) return false;
+    const half = FINE.stillS / 2;
+    return Math.abs(trace.meanPower(0, half) - trace.meanPower(half, half)) > FINE.powerMoved;
+  }
+
+  #mustHaveMoved(zone: ZoneSituation, stillS: number): boolean {
     const temperatureC = zone.trace.temperatureC;
     if (temperatureC < COLD_BELOW_C || zone.trace.seconds < MUST_SHOW_S) return false;
-    if (zone.powerKnown) {
-      const mean = zone.trace.meanPower(0, MUST_SHOW_S);
-      return mean < 0.01 || mean > 0.95;
-    }
+    const meanPower = zone.powerKnown ? zone.trace.meanPower(0, MUST_SHOW_S) : this.#powerGuess(zone, temperatureC);
+    if (meanPower > 0.95) return true;
+    // The slowest cooling of a healthy zone must have gone through several steps of the sensor by now.
+    const cooledK = (stillS * LEAST_COOLING_K_PER_S * (temperatureC - ROOM_C)) / 180;
     return (
-      zone.setpointSteadyS > MUST_SHOW_S + LONGEST_DEAD_TIME_S &&
-      Math.abs(temperatureC - zone.setpointC) > Math.max(8, zone.withinC)
+      meanPower < 0.01 &&
+      zone.neighboursHotterK < NEIGHBOUR_KEEPS_WARM_K &&
+      cooledK > 1 + 2 * zone.trace.stillness.resolutionK
     );
+  }
+
+  /** Without the power: what a controller does this far from its set-point for so long; NaN = anything. */
+  #powerGuess(zone: ZoneSituation, temperatureC: number): number {
+    if (zone.setpointSteadyS < MUST_SHOW_S + LONGEST_DEAD_TIME_S) return Number.NaN;
+    const awayK = temperatureC - zone.setpointC;
+    if (zone.setpointC === 0 || awayK > Math.max(8, zone.withinC)) return 0;
+    return awayK < -Math.max(30, zone.withinC) ? 1 : Number.NaN;
   }
 
   rearm(): void {}

@@ -2,11 +2,11 @@ import { COOL_BELOW_C, GREATEST_LOAD, LOAD_WHILE_COOL, NEIGHBOUR_RATE_PER_S } fr
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 
 /** Windows in which a rise is looked for, s. */
-const WINDOWS_S = [10, 15, 25, 45] as const;
+const WINDOWS_S = [6, 8, 10, 13, 17, 25, 45] as const;
 /** Too small an expected rise drowns in the sensor's noise, K. */
 const LEAST_EXPECTED_K = 1.9;
 /** Less than this share of the least that a healthy zone does is no rise. */
-const SHARE = 0.25;
+const SHARE = 0.4;
 /** Seconds in a row that the rule must hold. */
 const STRIKES = 2;
 /** A rise that ends the fault, K. */

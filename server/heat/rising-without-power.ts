@@ -4,7 +4,7 @@ import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 /** Power up to this is none. */
 const NO_POWER = 0.02;
 /** After the power went to nothing, dead time and the lag of the sensor explain a rise for so long, s. */
-const EXCUSED_S = LONGEST_DEAD_TIME_S + 4;
+const EXCUSED_S = LONGEST_DEAD_TIME_S + 1;
 /** The room, the sun and the melt that comes from the zone before may warm a zone so fast, K/s. */
 const DRIFT_K_PER_S = 0.02;
 const RISE_K = 1.6;

@@ -155,8 +155,15 @@ export class ZoneTrace {
   /** Greatest power of a whole second within the last `span` s. */
   greatestPower(span: number): number {
     let greatest = Number.NEGATIVE_INFINITY;
-    for (let i = 0; i < span; i++) greatest = Math.max(greatest, this.#at(this.#power, i));
+    for (let i = 0; i < Math.min(span, this.seconds); i++) greatest = Math.max(greatest, this.#at(this.#power, i));
     return greatest;
+  }
+
+  /** Smallest power of a whole second within the last `span` s. */
+  smallestPower(span: number): number {
+    let smallest = Number.POSITIVE_INFINITY;
+    for (let i = 0; i < Math.min(span, this.seconds); i++) smallest = Math.min(smallest, this.#at(this.#power, i));
+    return smallest;
   }
 
   /** The least power that the temperature `age` s ago could have been answering to, 0…1. */

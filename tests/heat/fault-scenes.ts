@@ -36,7 +36,7 @@ export function normalLife(seed: number, over: Over = {}): { scene: Scene; claim
     scene.run(250);
   });
   phase('off', () => scene.set(0, 0, 0).run(500));
-  phase('one zone on', () => scene.set(0, t[1], 0).run(500));
+  phase('one zone on', () => scene.set(0, t[1] - 40, 0).run(500));
   phase('all off', () => scene.set(0, 0, 0).run(400));
   return { scene, claims };
 }
@@ -205,7 +205,7 @@ export function playFault(fault: FaultScene, seed: number, over: Over = {}): Fau
   const { random: r, line } = scene;
   const zone = 1 + Math.floor(r() * 3);
   const setpoints = [170 + 20 * r(), 185 + 30 * r(), 190 + 40 * r()];
-  scene.run(5);
+  scene.run(fault.when === 'off' ? 60 : 5);
   if (fault.when === 'cold') scene.meddle(zone, fault.meddling);
   if (fault.when !== 'off') scene.set(...setpoints);
   if (fault.when === 'holding') scene.heatUp(1800, 200 + 200 * r());
