@@ -124,5 +124,7 @@ describe('the scale of diameters', () => {
     expect(high).toBeGreaterThan(1.9);
     expect(diameterRange(limits, 2.31)[1]).toBeGreaterThan(2.31);
     expect(diameterRange(limits, 9)[1]).toBeLessThanOrEqual(1.75 * 2.2);
+    expect(diameterRange(limits, 1.76, 1.48)[0]).toBeLessThan(1.48);
+    expect(diameterRange(limits, 1.76, 0)[0]).toBe(low);
   });
 });

@@ -138,7 +138,7 @@ export class WindowPlot {
     const seen = first
       ? extremes([first.min, first.max, ...(this.#data.channels[1] ? [this.#data.channels[1].mean] : [])])
       : null;
-    if (this.#scene.limits) return diameterRange(this.#scene.limits, seen?.[1] ?? null);
+    if (this.#scene.limits) return diameterRange(this.#scene.limits, seen?.[1] ?? null, seen?.[0] ?? null);
     if (!seen) return [0, 1];
     const margin = Math.max(2, (seen[1] - seen[0]) * 0.1);
     return [seen[0] - margin, seen[1] + margin];

@@ -32,7 +32,9 @@ export function paintRow(
   const beyond = new Path2D();
   let down = false;
   let lastFilled = -2;
-  for (let i = 0; i < row.min.length; i += 1) {
+  // What lies beyond the outer end has passed the gauge but is not on the spool yet.
+  const onSpool = Math.ceil(row.min.length * share);
+  for (let i = 0; i < onSpool; i += 1) {
     const [min, max] = [row.min[i], row.max[i]];
     if (min == null || max == null) {
       // One or two empty columns are only a fast strand; more are a gap.

@@ -7,13 +7,20 @@ export interface DiameterLimits {
 
 /**
  * The range of diameters to draw, mm: always all limits, and more in steps of 0.1 where the strand goes beyond.
- * Downwards it ends a little below the least feedable: a lost strand falls off the picture, it does not squash it.
+ * Downwards too, but only for a strand that is there: a lost one falls off the picture, it does not squash it.
  */
-export function diameterRange(limits: DiameterLimits, largestMm: number | null): [number, number] {
+export function diameterRange(
+  limits: DiameterLimits,
+  largestMm: number | null,
+  smallestMm: number | null = null,
+): [number, number] {
   const margin = (limits.hotendLimitMm - limits.leastFeedableMm) * 0.16;
-  const low = limits.leastFeedableMm - margin;
+  let low = limits.leastFeedableMm - margin;
   let high = limits.hotendLimitMm + margin;
   if (largestMm !== null && largestMm > high - 0.02) high = Math.ceil((largestMm + 0.04) * 10) / 10;
+  if (smallestMm !== null && smallestMm < low + 0.02 && smallestMm > limits.nominalMm * 0.6) {
+    low = Math.floor((smallestMm - 0.02) * 10) / 10;
+  }
   return [low, Math.min(high, limits.nominalMm * 2.2)];
 }
 

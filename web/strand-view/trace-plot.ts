@@ -11,6 +11,7 @@ export class TracePlot {
   #plot: uPlot | null = null;
   #scene: PictureScene | null = null;
   #largest: number | null = null;
+  #smallest: number | null = null;
   readonly #x: number[] = [];
   readonly #d: (number | null)[] = [];
 
@@ -32,7 +33,7 @@ export class TracePlot {
         cursor: { show: false },
         scales: {
           x: { time: false, range: () => [0, this.#scene!.spanMm / 1000] },
-          y: { range: () => diameterRange(this.#scene!.limits, this.#largest) },
+          y: { range: () => diameterRange(this.#scene!.limits, this.#largest, this.#smallest) },
         },
         axes: [{ show: false }, { show: false }],
         series: [{}, line(ink, 1.5)],
@@ -59,6 +60,7 @@ export class TracePlot {
   update(trace: StrandTrace, scene: PictureScene): void {
     this.#scene = scene;
     let largest: number | null = null;
+    let smallest: number | null = null;
     this.#x.length = this.#d.length = 0;
     // One line through both extremes of each bin: the true peaks in a single stroke, which is what a frame pays for.
     for (let i = 0; i < trace.x.length; i += 1) {
@@ -67,11 +69,14 @@ export class TracePlot {
       this.#x.push(trace.x[i]!);
       this.#d.push(max);
       if (max !== null && (largest === null || max > largest)) largest = max;
+      // A lost strand is no diameter: it must not set the scale.
+      if (min !== null && min > scene.limits.nominalMm * 0.6 && (smallest === null || min < smallest)) smallest = min;
       if (min === max) continue;
       this.#x.push(trace.x[i]!);
       this.#d.push(min);
     }
     this.#largest = largest;
+    this.#smallest = smallest;
     this.#plot?.setData([this.#x, this.#d] as uPlot.AlignedData, true);
   }
 
