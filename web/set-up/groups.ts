@@ -26,6 +26,16 @@ export const GROUPS: readonly {
     names: ['lineName', 'gaugeToWinderMm', 'setSpeedMmPerS', 'gaugeUncertaintyMm'],
   },
   {
+    title: 'The spool',
+    words: 'Its measures tell layer and turn, and which coils are worth keeping.',
+    names: ['spoolCoreMm', 'spoolFlangeMm', 'spoolWidthMm', 'windingPitchMm', 'shortestCoilMm'],
+  },
+  {
+    title: 'What turns and what controls',
+    words: 'So that a wave in the diameter can be told by its length or its period.',
+    names: ['rollerCircumferenceMm', 'controlPeriodS'],
+  },
+  {
     title: 'The heat',
     words: 'The heated zones, and how hot is too hot.',
     names: ['zoneNames', 'atHeatWithinC', 'absoluteLimitC'],
