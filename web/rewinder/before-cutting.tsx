@@ -1,9 +1,8 @@
-import { useState } from 'preact/hooks';
+import { useEffect, useState } from 'preact/hooks';
 import type { CutPlanView } from '../../server/api/spool-contract.ts';
 import { NumberField } from '../judgement/number-field.tsx';
-import { PrinterSelect } from '../printers/printer-select.tsx';
 import { chosenPrinter } from '../printers/printer-list.ts';
-import { useEffect } from 'preact/hooks';
+import { PrinterSelect } from '../printers/printer-select.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { counted, metres } from '../words/numbers.ts';

@@ -22,7 +22,9 @@ export interface StepWords {
 export function stepWords(step: CutStepView, seenAtMm: number | null = null): StepWords {
   const planned = step.countedMm;
   const countedMm =
-    seenAtMm === null || step.landmark === null ? planned : Math.max(seenAtMm, planned + seenAtMm - step.landmark.afterCutMm);
+    seenAtMm === null || step.landmark === null
+      ? planned
+      : Math.max(seenAtMm, planned + seenAtMm - step.landmark.afterCutMm);
   const keep = step.action === 'unwindAndKeep';
   return {
     verb: 'Unwind',
