@@ -20,7 +20,7 @@ const ON_OFF = { swing: 0.8, withinS: 60 } as const;
 const SLIPPED = { fallK: 10, withinS: 4, hotC: 40 } as const;
 const RECOVERED_K = 3;
 /** After a restart of a hot line its controller begins anew and may sag, s. */
-const SETTLES_AFTER_HOT_START_S = 120;
+const SETTLES_AFTER_HOT_START_S = 240;
 /** Without the power: so far beyond the band, and long enough after a restart of a hot line. */
 const BLIND = { beyondBandK: 6, afterHotStartS: 300 } as const;
 

@@ -33,7 +33,7 @@ export function normalLife(seed: number, over: Over = {}): { scene: Scene; claim
   });
   phase('restart', () => {
     scene.line.restart();
-    scene.run(250);
+    scene.run(450);
   });
   phase('off', () => scene.set(0, 0, 0).run(500));
   phase('one zone on', () => scene.set(0, t[1] - 40, 0).run(500));
