@@ -29,6 +29,8 @@ export function liveView(monitor: LineMonitor, boot: string): LiveState {
       (now !== null && section.toMm + settings.gaugeToWinderMm > now.gaugeMm),
   );
   const moving = last !== null && last.speedMmPerS > SPEED_NOT_NOTICEABLE_MM_PER_S;
+  // Lines a second are counted as they come in: of a replay they tell its pace, not the gauge's rate.
+  const rateKnown = s.link.timing === 'live' && s.link.linesPerS > 0;
   return {
     serverTimeMs: round(s.nowMs, 0),
     boot,
@@ -57,8 +59,7 @@ export function liveView(monitor: LineMonitor, boot: string): LiveState {
       diameterMm: roundOrNull(last?.diameterMm, 4),
       outOfRoundMm: roundOrNull(last?.outOfRoundMm, 4),
       speedMmPerS: roundOrNull(last?.speedMmPerS, 2),
-      shortestSeenMm:
-        moving && s.link.linesPerS > 0 ? roundOrNull(shortestSeenMm(last.speedMmPerS, s.link.linesPerS), 2) : null,
+      shortestSeenMm: moving && rateKnown ? roundOrNull(shortestSeenMm(last.speedMmPerS, s.link.linesPerS), 2) : null,
       free:
         last === null
           ? []

@@ -5,14 +5,21 @@ import type { ProblemView } from './contract.ts';
 /** Answers every error as RFC 9457 problem details; schema wording is put into plain words. */
 export function replyWithProblem(error: unknown, request: FastifyRequest, reply: FastifyReply): void {
   const problem = asProblem(error as FastifyError | Problem);
-  if (problem.httpStatus >= 500) request.log.error({ err: error }, problem.message);
+  const status = statusOf(error as FastifyError | Problem, problem);
+  if (status >= 500) request.log.error({ err: error }, problem.message);
   const body: ProblemView = {
     type: `urn:strandward:problem:${problem.code}`,
     title: problem.message,
-    status: problem.httpStatus,
+    status,
     detail: problem.remedy,
   };
-  reply.code(problem.httpStatus).type('application/problem+json').send(body);
+  reply.code(status).type('application/problem+json').send(body);
+}
+
+/** What the web server itself refuses (a body too large: 413, of an unknown kind: 415) keeps its own status. */
+function statusOf(error: FastifyError | Problem, problem: Problem): number {
+  const own = error instanceof Problem ? undefined : error.statusCode;
+  return own !== undefined && own >= 400 && own < 500 ? own : problem.httpStatus;
 }
 
 function asProblem(error: FastifyError | Problem): Problem {

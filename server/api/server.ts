@@ -12,7 +12,11 @@ import { liveView } from './live-view.ts';
 import { replyWithProblem } from './problem-reply.ts';
 import { RecordViews } from './record-views.ts';
 import type { RouteContext } from './routes/context.ts';
+import { cutPlanRoutes } from './routes/cut-plan.ts';
+import { exportRoutes } from './routes/export.ts';
+import { judgementRoutes } from './routes/judgement.ts';
 import { liveRoutes } from './routes/live.ts';
+import { printerRoutes } from './routes/printers.ts';
 import { runRoutes } from './routes/runs.ts';
 import { setUpRoutes } from './routes/set-up.ts';
 import { spoolRoutes } from './routes/spools.ts';
@@ -89,14 +93,17 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     openapi: {
       info: {
         title: 'Strandward',
-        description: 'Watches a filament extrusion line. Lengths in mm, times in UTC ms, temperatures in °C.',
+        // A WebSocket is no operation that OpenAPI could describe.
+        description:
+          'Watches a filament extrusion line. Lengths in mm, times in UTC ms, temperatures in °C. Live data comes over the WebSocket /live as JSON text frames of the kinds readings (25 times a second), state (4 times, and at once when something changed) and skipped (this client was too slow).',
         version: '0.1.0',
       },
     },
   });
   // The page itself is no secret and must be able to ask for the key.
   api.addHook('onRequest', async (request) => {
-    const path = request.url.split('?')[0] ?? '';
+    // By the route that will answer, not by the address as it was written: /%61pi/state is answered by /api/state.
+    const path = request.routeOptions.url ?? request.url;
     if (path.startsWith('/api/') || path === '/live') checkAccess(request, access);
   });
 
@@ -105,6 +112,10 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     liveRoutes(typed, context);
     runRoutes(typed, context);
     spoolRoutes(typed, context);
+    printerRoutes(typed, context);
+    judgementRoutes(typed, context);
+    cutPlanRoutes(typed, context);
+    exportRoutes(typed, context);
     setUpRoutes(typed, context);
     typed.get('/openapi.json', { schema: { hide: true } }, () => api.swagger());
   });

@@ -158,10 +158,11 @@ describe('what is wrong with the cable is no fault of strand or heat', () => {
 
 describe('blobs lie where they truly are', () => {
   test.each(BLOBS_BY_TRUTH)('%s: none missed, none invented, edges within 20 mm', { timeout: 90_000 }, async (name) => {
-    const untilS = name === 'damp-feed' ? 300 : 480;
-    const { runs, state } = await watch(name, () => false, untilS);
+    const untilS = 480;
+    const { runs } = await watch(name, () => false, untilS);
     const run = runs[0]!;
-    const pitchMm = state.now.shortestSeenMm === null ? 1 : 1.2;
+    // 35 mm/s at 50 readings a second
+    const pitchMm = 0.7;
     const offsetMm = await countersAhead(run);
     const truth = truthUpTo(name, untilS).map((event) => ({
       ...event,
@@ -180,7 +181,7 @@ describe('blobs lie where they truly are', () => {
         (event.peakMm ?? 0) >= HOTEND_LIMIT_MM + SURE_BEYOND_MM &&
         event.toMm - event.fromMm >= SURE_SAMPLES * pitchMm,
     );
-    expect(sure.length).toBeGreaterThan(3);
+    expect(sure.length).toBeGreaterThanOrEqual(name === 'damp-feed' ? 1 : 3);
     const missed = sure.filter((event) => !blobs.some((blob) => overlaps(blob, event.fromMm, event.toMm)));
     expect(missed).toEqual([]);
     expect(blobs.every((blob) => blob.verdict === 'discard' || blob.certainty === 'inDoubt')).toBe(true);
@@ -212,7 +213,7 @@ async function countersAhead(run: RunDetail): Promise<number> {
     `/api/runs/${run.run.id}/window?axis=length&from=${fromGaugeMm + 1000}&to=${toGaugeMm}&columns=4000&channels=len`,
   );
   // A column with one reading: both numbers are of that one.
-  const column = window.count.findIndex((count) => count === 1);
+  const column = window.count.indexOf(1);
   if (column >= 0) return window.channels.len!.min[column]! - window.gaugeMm[column]!;
   const any = window.count.findIndex((count) => count > 0);
   return window.channels.len!.min[any]! - window.gaugeMm[any]!;

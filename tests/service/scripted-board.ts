@@ -87,6 +87,11 @@ export class ScriptedBoard {
     return stretch;
   }
 
+  /** Prints a note, as firmware does at its start. */
+  note(text: string): void {
+    for (const socket of this.#sockets) socket.write(`# ${text}\n`);
+  }
+
   async stop(): Promise<void> {
     if (this.#timer !== null) clearInterval(this.#timer);
     await this.pullOut();

@@ -1,0 +1,158 @@
+/** What the service refuses to start with: one clear message that names the thing and the remedy, and an exit code. */
+
+import { mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { createServer, type Server } from 'node:net';
+import { join } from 'node:path';
+import { afterEach, describe, expect, test } from 'vitest';
+import type { LiveState } from '../../server/api/contract.ts';
+import { newDataFolder, type RunningService, runToEnd, startService, until } from './running-service.ts';
+
+const folders: string[] = [];
+let service: RunningService | null = null;
+let server: Server | null = null;
+const folder = () => {
+  const made = newDataFolder();
+  folders.push(made);
+  return made;
+};
+afterEach(async () => {
+  await service?.remove();
+  service = null;
+  server?.close();
+  server = null;
+  for (const one of folders.splice(0)) rmSync(one, { recursive: true, force: true });
+});
+
+/** Two lines on the error output, nothing else: what is wrong, what to do. */
+async function refuses(args: readonly string[], exitCode: number, what: RegExp, remedy: RegExp): Promise<void> {
+  const ended = await runToEnd(args);
+  expect(ended.complained).toMatch(what);
+  expect(ended.complained).toMatch(remedy);
+  expect(ended.complained).toMatch(/^strandward: /);
+  expect(ended.complained).not.toMatch(/\n\s+at /);
+  expect(ended.complained.trim().split('\n')).toHaveLength(2);
+  expect(ended.printed).not.toMatch(/Open http/);
+  expect(ended.exitCode).toBe(exitCode);
+}
+
+describe('the command line', () => {
+  test.each([
+    ['an unknown option', ['--colour', 'blue'], /--colour/, /--help/],
+    ['a word that is no option', ['start'], /start/, /--help/],
+    ['a port that is no number', ['--port', 'eighty'], /“eighty” is no port number/, /0 to 65535/],
+    ['a port that is too large', ['--port', '70000'], /70000/, /65535/],
+    ['an unknown log level', ['--log', 'loud'], /“loud”/, /debug, info/],
+    ['an option without its value', ['--port'], /port/, /--help/],
+  ])('%s: exit code 2', async (_what, args, what, remedy) => {
+    await refuses(args, 2, what, remedy);
+  });
+
+  test.each([
+    ['an unknown scenario', 'simulator:volcano', /volcano/, /steady/],
+    ['an unknown kind of source', 'carrier-pigeon', /carrier-pigeon/, /serial:PATH/],
+    ['a scheme that there is none', 'ftp:here', /“ftp”/, /tcp:HOST:PORT/],
+    ['a network address without a port', 'tcp:bench', /“bench”/, /port/],
+    ['a pace that is none', 'simulator:steady?pace=quick', /quick/, /max/],
+    ['an option that the source has not', 'simulator:steady?colour=blue', /colour/, /seed, pace, rate/],
+  ])('%s: exit code 2, and no record is begun', async (_what, source, what, remedy) => {
+    await refuses(['--port', '0', '--data', folder(), '--source', source], 2, what, remedy);
+  });
+
+  test('a recorded file that is not there: exit code 3', async () => {
+    const file = join(folder(), 'night.log');
+    await refuses(['--port', '0', '--data', folder(), '--source', `file:${file}`], 3, /night\.log/, /path/);
+  });
+
+  test('--help tells every option and ends with 0', async () => {
+    const { exitCode, printed, complained } = await runToEnd(['--help']);
+    expect(exitCode).toBe(0);
+    expect(complained).toBe('');
+    for (const option of ['--source', '--data', '--host', '--port', '--access-key', '--log']) {
+      expect(printed).toContain(option);
+    }
+    expect(printed).toMatch(/no safety device/);
+  });
+});
+
+describe('the port', () => {
+  test('in use by another program: exit code 3', async () => {
+    server = createServer();
+    await new Promise<void>((resolve) => server!.listen(0, '127.0.0.1', resolve));
+    const { port } = server.address() as { port: number };
+    await refuses(
+      ['--port', String(port), '--data', folder(), '--source', 'simulator:steady'],
+      3,
+      new RegExp(`Port ${port} on 127.0.0.1 is in use`),
+      /--port/,
+    );
+  });
+});
+
+describe('the record', () => {
+  test('a database file that is none: exit code 4, and not a byte of it is touched', async () => {
+    const at = folder();
+    const file = join(at, 'strandward.sqlite');
+    writeFileSync(file, 'this is a shopping list\n'.repeat(500));
+    const before = readFileSync(file);
+    await refuses(
+      ['--port', '0', '--data', at, '--source', 'simulator:steady'],
+      4,
+      /strandward\.sqlite/,
+      /Nothing was deleted/,
+    );
+    expect(readFileSync(file).equals(before)).toBe(true);
+  });
+
+  test('a database that was cut off in the middle: exit code 4', async () => {
+    service = await startService({ source: 'simulator:steady' });
+    const at = service.dataFolder;
+    folders.push(at);
+    await service.get('/health');
+    expect(await service.stop()).toBe(0);
+    service = null;
+    const file = join(at, 'strandward.sqlite');
+    const whole = readFileSync(file);
+    writeFileSync(file, whole.subarray(0, Math.floor(whole.length / 2)));
+    await refuses(['--port', '0', '--data', at], 4, /is damaged/, /backup/);
+  });
+
+  test('a second service on the same folder: exit code 4, and the first one goes on', async () => {
+    service = await startService({ source: 'simulator:steady' });
+    await refuses(
+      ['--port', '0', '--data', service.dataFolder],
+      4,
+      /already in use by another Strandward/,
+      /Stop the other one/,
+    );
+    expect((await service.send('GET', '/health')).body).toEqual({ status: 'ok', recording: true });
+  });
+
+  test('a data folder that is a file', async () => {
+    const file = join(folder(), 'taken');
+    writeFileSync(file, '');
+    await refuses(['--port', '0', '--data', file], 4, /taken/, /[Ff]older/);
+  });
+
+  test('a database that is a folder', async () => {
+    const at = folder();
+    mkdirSync(join(at, 'strandward.sqlite'));
+    await refuses(['--port', '0', '--data', at], 4, /is not a file/, /Move it away/);
+  });
+});
+
+describe('a source that is not there yet keeps nobody from starting', () => {
+  test.each([
+    ['a missing port', () => `serial:${join(folder(), 'ttyNONE')}`, /ttyNONE/],
+    ['a board that does not answer', () => 'tcp:127.0.0.1:9', /127\.0\.0\.1/],
+  ])('%s is said in words', async (_what, source, words) => {
+    service = await startService({ source: source() });
+    const said = await until(
+      () => service!.get<LiveState>('/api/state'),
+      (s) => words.test(s.link.words) && s.link.phase !== 'opening',
+      'words about the source',
+    );
+    expect(['waiting', 'ended']).toContain(said.link.phase);
+    expect(said.link.words).toMatch(/annot open|refused|not there|no such|does not exist/i);
+    expect(said.sentence.length).toBeGreaterThan(10);
+  });
+});
