@@ -7,8 +7,9 @@ import type { LiveFrame, ReadingsFrame } from './contract.ts';
 const READINGS_EVERY_MS = 40;
 const STATE_EVERY_MS = 250;
 const POINTS_A_FRAME_MAX = 60;
-/** A client whose unsent bytes exceed this gets no more frames until it has caught up. */
+/** A client whose unsent bytes exceed this gets no more frames until it has caught up to the second number. */
 const UNSENT_BYTES_MAX = 512 * 1024;
+const CAUGHT_UP_BYTES = 64 * 1024;
 const PING_EVERY_MS = 15_000;
 
 interface Client {
@@ -114,7 +115,9 @@ export class LiveFeed {
   #send(client: Client, text: string): void {
     const { socket } = client;
     if (socket.readyState !== socket.OPEN) return;
-    if (socket.bufferedAmount + text.length > UNSENT_BYTES_MAX) {
+    // Where every frame that fits again were sent, a slow client would fetch its window anew after each of them.
+    const most = client.skipped > 0 ? CAUGHT_UP_BYTES : UNSENT_BYTES_MAX - text.length;
+    if (socket.bufferedAmount > most) {
       client.skipped += 1;
       return;
     }
