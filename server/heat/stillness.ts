@@ -1,5 +1,10 @@
 /** Reversals after which the sensor's own noise counts as known. */
 const REVERSALS_TO_KNOW = 30;
+/**
+ * Reversals of more than one step on average: the noise's standard deviation is some four tenths of a step or more, so that
+ * even in the middle of a step every third reading or so differs. Smaller noise flickers at the edges of a step only.
+ */
+const NOISE_STEPS = 1.3;
 /** Changes that make an epoch. */
 const EPOCH_CHANGES = 64;
 /** A single step larger than this says nothing of noise, K. */
@@ -7,7 +12,7 @@ const NOISE_STEP_MAX_K = 3;
 
 /**
  * How long a sensor has said exactly the same, and whether it ever does. A sensor that prints whole or quarter kelvins
- * may rightly hold still for as long as the zone is steady; one whose noise spans several of its steps cannot.
+ * may rightly hold still for as long as the zone is steady; one whose noise spans more than one of its steps cannot.
  * Noise is told from a heat-up by its reversals: up and then down.
  */
 export class Stillness {
@@ -57,9 +62,9 @@ export class Stillness {
     return !Number.isNaN(this.sinceMs) ? (timeMs - this.sinceMs) / 1000 : 0;
   }
 
-  /** The noise spans several of the sensor's steps, so that it never holds still by itself. */
+  /** The noise spans more than one of the sensor's steps, so that it never holds still by itself. */
   get neverStill(): boolean {
-    return this.#reversals >= REVERSALS_TO_KNOW && this.#typicalReversal >= 3 * this.resolutionK;
+    return this.#reversals >= REVERSALS_TO_KNOW && this.#typicalReversal >= NOISE_STEPS * this.resolutionK;
   }
 
   /** Usual time between two reversals, s. */

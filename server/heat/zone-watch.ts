@@ -19,8 +19,8 @@ const HELD_BLIND_S = 90;
 const SAME_SETPOINT_K = 0.5;
 /** Beyond the band by this before "at heat" ends, so that noise at its edge does not end it, K. */
 const BAND_EDGE_K = 0.5;
-/** Above the limit for as many ticks: one garbled line is no fire. */
-const OVER_LIMIT_TICKS = 2;
+/** Above the limit for as many ticks: one garbled line is no fire, and a shorted sensor is known by then. */
+const OVER_LIMIT_TICKS = 3;
 
 const NO_FAULTS: readonly HeatFault[] = [];
 
