@@ -50,6 +50,8 @@ export class RewinderModel {
       countedMm,
       ...(seen === null ? {} : { landmarkCountedMm: Math.min(seen, countedMm) }),
       ...(bare ? { reachedEnd: true } : {}),
+      // Two phones, or a thumb that bounces, must not tick off one step twice.
+      cutsBefore: this.plan.peek()?.done.length ?? 0,
     };
     return this.#act(() => request('POST', `/api/spools/${this.id}/cuts?${queryOf(this.choices.peek())}`, body));
   }

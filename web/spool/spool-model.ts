@@ -53,7 +53,9 @@ export class SpoolModel {
     const { id, fromSpoolMm, toSpoolMm, verdict, note } = section;
     batch(() => {
       this.saveProblem.value = null;
-      this.draft.value = { id, fromMm: Math.max(0, fromSpoolMm), toMm: toSpoolMm, verdict, note };
+      // One that only another printer's judgement knows is marked anew.
+      const known = this.#recorded(id) ? id : null;
+      this.draft.value = { id: known, fromMm: Math.max(0, fromSpoolMm), toMm: toSpoolMm, verdict, note };
       this.cursorMm.value = Math.max(0, fromSpoolMm);
     });
   }
@@ -86,7 +88,18 @@ export class SpoolModel {
     });
   }
 
+  #recorded(id: string): boolean {
+    return this.detail.peek()?.sections.some((one) => one.id === id) ?? false;
+  }
+
   async remove(section: SectionView): Promise<void> {
+    if (!this.#recorded(section.id)) {
+      // Only another printer's judgement knows it: a person's word that it is good stands against it.
+      this.adjust(section);
+      this.draft.value = this.draft.peek() && { ...this.draft.peek()!, verdict: 'good' };
+      await this.save();
+      return;
+    }
     const path = `/api/spools/${this.id}/sections/${section.id}`;
     await this.#act(async () => {
       await request('DELETE', path);

@@ -1,5 +1,10 @@
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import type { RunDetail, RunView } from '../../server/api/contract.ts';
+import { judgedAsPlaced } from '../judgement/judged-sections.ts';
+import { JudgementModel } from '../judgement/judgement-model.ts';
+import { JudgementParts } from '../judgement/judgement-parts.tsx';
+import { VerdictHead } from '../judgement/verdict-head.tsx';
+import { chosenPrinter } from '../printers/printer-list.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { settings } from '../set-up/settings-store.ts';
@@ -15,6 +20,8 @@ import { SectionTable } from './section-table.tsx';
 import { SpoolModel } from './spool-model.ts';
 
 const FALLBACK: DiameterLimits = { nominalMm: 1.75, toleranceMm: 0.05, hotendLimitMm: 1.9, leastFeedableMm: 1.6 };
+
+const JUDGE_EVERY_MS = 8000;
 
 /** The spool as a page of text. Without an id, the newest. */
 export function SpoolPage({ spoolId }: { spoolId: number | null }) {
@@ -70,9 +77,27 @@ function OneSpool({ id }: { id: number }) {
     return () => clearInterval(timer);
   }, [model, growing]);
 
+  const judging = useMemo(() => new JudgementModel(id), [id]);
+  const printer = chosenPrinter.value;
+  // While it grows the spool is judged every few seconds; afterwards when something was said about it.
+  const said = growing ? null : detail;
+  useEffect(() => {
+    if (detail === null) return;
+    judging.load(printer);
+    const timer = growing ? setInterval(() => judging.load(printer), JUDGE_EVERY_MS) : undefined;
+    return () => clearInterval(timer);
+  }, [judging, printer, version, growing, said, detail === null]);
+  useEffect(() => () => judging.stop(), [judging]);
+  const judgement = judging.judgement.value;
+  // Another printer has other sections; for this line's own the recorded ones are the newest.
+  const other = judgement && judgement.printer.id === printer && printer !== 0 ? judgement : null;
+
   const s = settings.value;
-  const limits: DiameterLimits = s ?? live.value?.limits ?? FALLBACK;
-  const sections = useMemo(() => placed(detail?.sections ?? []), [detail]);
+  const limits: DiameterLimits = other?.limits ?? s ?? live.value?.limits ?? FALLBACK;
+  const sections = useMemo(
+    () => (other && detail ? judgedAsPlaced(other, detail.spool.startGaugeMm) : placed(detail?.sections ?? [])),
+    [detail, other],
+  );
   if (!detail) {
     return model.problem.value ? (
       <ProblemNote problem={model.problem.value} again={() => model.load()} />
@@ -81,8 +106,10 @@ function OneSpool({ id }: { id: number }) {
     );
   }
   const { spool, run } = detail;
-  const share = spool.woundMm > 0 ? spool.discardMm / spool.woundMm : 0;
-  const kept = Math.max(0, spool.woundMm - spool.discardMm);
+  const { discardMm, doubtfulMm, unknownMm } = other?.totals ?? spool;
+  const share = spool.woundMm > 0 ? discardMm / spool.woundMm : 0;
+  const kept = Math.max(0, spool.woundMm - discardMm);
+  const longestMm = other ? (other.verdict.longestCleanPiece?.lengthMm ?? 0) : spool.longestCleanMm;
   return (
     <article class="spool">
       <header class="page-head">
@@ -94,12 +121,14 @@ function OneSpool({ id }: { id: number }) {
           <a href={`/runs/${run.id}`}>Read the run</a>
         </p>
       </header>
+      {judging.problem.value && <ProblemNote problem={judging.problem.value} again={() => judging.load(printer)} />}
+      {judgement && <VerdictHead judgement={judgement} />}
       <dl class="totals">
         <div class="total-discard">
           <dt>To discard</dt>
           <dd>
-            <span class="big" data-testid="discard-total" data-mm={spool.discardMm}>
-              {metres(spool.discardMm)} m
+            <span class="big" data-testid="discard-total" data-mm={discardMm}>
+              {metres(discardMm)} m
             </span>
             <span class="fine">
               {percent(share)}, {grams(spool.woundG * share)}
@@ -111,20 +140,20 @@ function OneSpool({ id }: { id: number }) {
           <dd>
             <span class="big">{metres(kept, 1)} m</span>
             <span class="fine">
-              {grams(spool.woundG * (1 - share))}; longest clean piece {metres(spool.longestCleanMm, 1)} m
+              {grams(spool.woundG * (1 - share))}; longest clean piece {metres(longestMm, 1)} m
             </span>
           </dd>
         </div>
         <div>
           <dt>Doubtful</dt>
           <dd>
-            <span class="big">{metres(spool.doubtfulMm)} m</span>
+            <span class="big">{metres(doubtfulMm)} m</span>
           </dd>
         </div>
         <div>
           <dt>Not measured</dt>
           <dd>
-            <span class="big">{metres(spool.unknownMm)} m</span>
+            <span class="big">{metres(unknownMm)} m</span>
           </dd>
         </div>
         <div>
@@ -167,6 +196,22 @@ function OneSpool({ id }: { id: number }) {
           <SectionTable model={model} sections={sections} nominalMm={limits.nominalMm} />
         </aside>
       </div>
+      <JudgementParts
+        model={judging}
+        cursorMm={model.cursorMm.value}
+        show={(section) => {
+          const recorded = sections.find((one) => one.id === (section.recordedId ?? section.id));
+          if (recorded) model.adjust(recorded);
+          else model.cursorMm.value = section.fromIndicatedMm;
+          requestAnimationFrame(() => {
+            document.querySelector('.ribbon .cursor')?.scrollIntoView({ block: 'center', behavior: 'smooth' });
+          });
+        }}
+        changed={() => {
+          judging.load(printer);
+          model.load();
+        }}
+      />
     </article>
   );
 }

@@ -1,0 +1,70 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { CoilDetail } from '../../server/api/spool-contract.ts';
+import { chosenPrinter } from '../printers/printer-list.ts';
+import { keptChoices, queryOf } from '../rewinder/cut-choices.ts';
+import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { diameter, grams, metres, percent } from '../words/numbers.ts';
+import { signedPercent } from './fitness-words.ts';
+
+/** The coils that cutting makes, each with its own numbers. `stamp` changes when they must be asked for anew. */
+export function CoilPart({ spoolId, stamp }: { spoolId: number; stamp: unknown }) {
+  const [coils, setCoils] = useState<readonly CoilDetail[] | null>(null);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const printer = chosenPrinter.value;
+  useEffect(() => {
+    const asked = new AbortController();
+    const query = queryOf({ ...keptChoices(spoolId, printer), printerId: printer });
+    request<readonly CoilDetail[]>('GET', `/api/spools/${spoolId}/coils?${query}`, undefined, asked.signal).then(
+      (answer) => {
+        setCoils(answer);
+        setProblem(null);
+      },
+      (thrown) => {
+        if (!isAbort(thrown)) setProblem(asProblem(thrown));
+      },
+    );
+    return () => asked.abort();
+  }, [spoolId, printer, stamp]);
+  if (problem) return <ProblemNote problem={problem} />;
+  if (!coils) return null;
+  if (coils.length === 0) {
+    return (
+      <p class="quiet">
+        No coil would be left that is long enough. <a href={`/spool/${spoolId}/rewind`}>Choose a shorter one</a>
+      </p>
+    );
+  }
+  return (
+    <div class="table-scroll">
+      <table class="coil-table">
+        <caption>Coils that cutting makes, in the order in which they come off</caption>
+        <thead>
+          <tr>
+            <th scope="col">Coil</th>
+            <th scope="col">Length</th>
+            <th scope="col">Mass</th>
+            <th scope="col">Mean ± σ, mm</th>
+            <th scope="col">Within tolerance</th>
+            <th scope="col">Flow error</th>
+          </tr>
+        </thead>
+        <tbody>
+          {coils.map(({ coil, statistics, flow }) => (
+            <tr key={coil.ordinal}>
+              <th scope="row">
+                <b>{coil.name}</b>
+                {coil.state === 'cut' && <span class="quiet"> cut</span>}
+              </th>
+              <td>{metres(coil.lengthMm)}&nbsp;m</td>
+              <td>{coil.grams === null ? '–' : grams(coil.grams)}</td>
+              <td>{statistics ? `${diameter(statistics.meanMm)} ± ${diameter(statistics.sdMm)}` : '–'}</td>
+              <td>{statistics ? percent(statistics.withinTolerance) : '–'}</td>
+              <td>{flow ? signedPercent(flow.mean) : '–'}</td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </div>
+  );
+}

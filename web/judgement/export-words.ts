@@ -1,0 +1,7 @@
+import type { ExportFormat } from '../../server/api/spool-contract.ts';
+
+export const EXPORT_WORDS: readonly (readonly [ExportFormat, string, string])[] = [
+  ['csv', 'CSV', 'for a spreadsheet'],
+  ['jsonl', 'JSON lines', 'one reading a line'],
+  ['parquet', 'Parquet', 'small and quick, for analysis'],
+];

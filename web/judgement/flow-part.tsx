@@ -1,0 +1,80 @@
+import type { FlowView, JamView } from '../../server/api/spool-contract.ts';
+import { metres } from '../words/numbers.ts';
+import { flowRows, flowSetting, signedPercent } from './fitness-words.ts';
+import { Part } from './part.tsx';
+
+/** How much more or less than wanted a printer would push, and the chance that it jams. */
+export function FlowPart({ flow, jam }: { flow: FlowView | null; jam: JamView }) {
+  return (
+    <Part
+      id="flow"
+      title="In the printer"
+      lead="A printer pushes lengths: what comes out goes with the strand’s cross-section."
+    >
+      {flow && (
+        <>
+          <dl class="facts">
+            <div>
+              <dt>Flow setting</dt>
+              <dd>{flowSetting(flow.setting)}</dd>
+            </div>
+            <div>
+              <dt>Mean flow error</dt>
+              <dd>{signedPercent(flow.mean)}</dd>
+            </div>
+            <div>
+              <dt>Spread (1 σ)</dt>
+              <dd>±&nbsp;{(flow.sd * 100).toFixed(1)}&#8239;%</dd>
+            </div>
+          </dl>
+          <div class="table-scroll">
+            <table class="flow-table">
+              <caption>Worst mean flow error over so much strand, and where it begins, from the inner end</caption>
+              <thead>
+                <tr>
+                  <th scope="col">Over</th>
+                  <th scope="col">Too much</th>
+                  <th scope="col">Too little</th>
+                  <th scope="col">With the flow set</th>
+                </tr>
+              </thead>
+              <tbody>
+                {flowRows(flow.worst).map((row, i) => {
+                  const set = flowRows(flow.worstAfterSetting)[i];
+                  return (
+                    <tr key={row.window}>
+                      <th scope="row">{row.window}</th>
+                      <td>
+                        {row.most} <Place mm={row.mostAtMm} />
+                      </td>
+                      <td>
+                        {row.least} <Place mm={row.leastAtMm} />
+                      </td>
+                      <td>{set && `${set.most} / ${set.least}`}</td>
+                    </tr>
+                  );
+                })}
+              </tbody>
+            </table>
+          </div>
+        </>
+      )}
+      <div class="jam">
+        {jam.asWound && (
+          <p>
+            <b>As it is wound:</b> {jam.asWound.sentence}
+          </p>
+        )}
+        {jam.afterCutting && (
+          <p>
+            <b>After cutting:</b> {jam.afterCutting.sentence}
+          </p>
+        )}
+      </div>
+    </Part>
+  );
+}
+
+function Place({ mm }: { mm: number | null }) {
+  return mm === null ? null : <span class="quiet">at {metres(mm, 1)}&nbsp;m</span>;
+}

@@ -1,0 +1,103 @@
+import { useState } from 'preact/hooks';
+import type { JudgedSection } from '../../server/api/spool-contract.ts';
+import { CoilPart } from './coil-part.tsx';
+import { ControlCharts } from './control-charts.tsx';
+import { EXPORT_WORDS } from './export-words.ts';
+import { FlowPart } from './flow-part.tsx';
+import type { JudgementModel } from './judgement-model.ts';
+import { NumbersPart } from './numbers-part.tsx';
+import { Part } from './part.tsx';
+import { PrintFit } from './print-fit.tsx';
+import { ReelPart } from './reel-part.tsx';
+import { SpectrumPart } from './spectrum-part.tsx';
+import { TapeForm } from './tape-form.tsx';
+
+interface Props {
+  readonly model: JudgementModel;
+  /** Where the pointer is on the ribbon, as the line counted it. */
+  readonly cursorMm: number;
+  readonly show: (section: JudgedSection) => void;
+  readonly changed: () => void;
+}
+
+/** Everything about a spool below its ribbon, in one column of plain sections. */
+export function JudgementParts({ model, cursorMm, show, changed }: Props) {
+  const judgement = model.judgement.value;
+  if (!judgement) return null;
+  const { statistics, charts, spoolId, lengthScale } = judgement;
+  return (
+    <div class="parts">
+      <ReelPart
+        reel={model.reel.value}
+        mass={judgement.mass}
+        sections={judgement.sections}
+        cursorMm={cursorMm * lengthScale.factor}
+        show={show}
+      />
+      <Part
+        id="fit"
+        title="Will a print fit?"
+        lead="From one coil, with 3 % and half a metre in reserve; the shortest that is long enough."
+      >
+        <PrintFit spoolId={spoolId} />
+        <CoilPart spoolId={spoolId} stamp={judgement} />
+      </Part>
+      <FlowPart flow={judgement.flow} jam={judgement.jam} />
+      {statistics && <NumbersPart statistics={statistics} judgement={judgement} />}
+      {charts && (
+        <Part id="control" title="Was it steady?" lead="Control charts along the strand.">
+          <Later summary="Individuals, EWMA and CUSUM">
+            <ControlCharts charts={charts} />
+          </Later>
+        </Part>
+      )}
+      {statistics && (
+        <Part
+          id="swings"
+          title="What swings?"
+          lead="Periods along the strand or in time, and what may turn at that pace."
+        >
+          <Later summary="The spectrum, with named peaks">
+            <SpectrumPart spoolId={spoolId} />
+          </Later>
+        </Part>
+      )}
+      <Part
+        id="tape"
+        title="By tape"
+        lead="Measure a stretch that you unwound: it puts all lengths of this spool right."
+      >
+        <TapeForm model={model} scale={lengthScale} changed={changed} />
+      </Part>
+      <Part id="take" title="Take it along" lead="Every reading of this spool, for your own tools.">
+        <ul class="exports no-print">
+          {EXPORT_WORDS.map(([format, words, tells]) => (
+            <li key={format}>
+              <a href={`/api/spools/${spoolId}/export?format=${format}`} download data-testid={`export-${format}`}>
+                {words}
+              </a>{' '}
+              <span class="quiet">{tells}</span>
+            </li>
+          ))}
+          <li>
+            <button type="button" class="plain" onClick={() => print()}>
+              Print this report
+            </button>{' '}
+            <span class="quiet">two sheets</span>
+          </li>
+        </ul>
+      </Part>
+    </div>
+  );
+}
+
+/** Drawn only once it is opened. */
+function Later({ summary, children }: { summary: string; children: preact.ComponentChildren }) {
+  const [open, setOpen] = useState(false);
+  return (
+    <details class="more" onToggle={(event) => setOpen(event.currentTarget.open)}>
+      <summary>{summary}</summary>
+      {open && children}
+    </details>
+  );
+}

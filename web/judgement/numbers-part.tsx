@@ -1,0 +1,103 @@
+import type { SpoolJudgement, StatisticsView } from '../../server/api/spool-contract.ts';
+import { diameter, length, metres, percent } from '../words/numbers.ts';
+import { Histogram } from './histogram.tsx';
+import { Part } from './part.tsx';
+
+const INDEX_WORDS: readonly (readonly [keyof NonNullable<StatisticsView['capability']>, string, string])[] = [
+  ['cp', 'Cp', 'short-term spread against the tolerance'],
+  ['cpk', 'Cpk', 'the same, with the mean’s place'],
+  ['pp', 'Pp', 'whole spread against the tolerance'],
+  ['ppk', 'Ppk', 'the same, with the mean’s place'],
+  ['cpm', 'Cpm', 'spread about the target'],
+];
+
+/** Mean, spread, tolerance, histogram, and how capable the line was. */
+export function NumbersPart({ statistics, judgement }: { statistics: StatisticsView; judgement: SpoolJudgement }) {
+  const { tolerance, quantilesMm: q, capability, ovality, individuals } = statistics;
+  const { limits } = judgement;
+  return (
+    <Part
+      id="numbers"
+      title="The numbers"
+      lead={`Along the length, not along time: ${metres(statistics.measuredMm, 1)} m were measured.`}
+    >
+      <dl class="facts">
+        <div>
+          <dt>Mean diameter</dt>
+          <dd>{diameter(statistics.meanMm)}&nbsp;mm</dd>
+        </div>
+        <div>
+          <dt>Standard deviation</dt>
+          <dd>{diameter(statistics.sdMm)}&nbsp;mm</dd>
+        </div>
+        <div>
+          <dt>Within ±&nbsp;{limits.toleranceMm}&nbsp;mm</dt>
+          <dd>{percent(tolerance.within)}</dd>
+        </div>
+        <div>
+          <dt>Thinnest to thickest</dt>
+          <dd>
+            {diameter(statistics.minMm)} to {diameter(statistics.maxMm)}&nbsp;mm
+          </dd>
+        </div>
+        {ovality && (
+          <div>
+            <dt>Ovality, mean and largest</dt>
+            <dd>
+              {diameter(ovality.meanMm)} and {diameter(ovality.largestMm)}&nbsp;mm
+            </dd>
+          </div>
+        )}
+      </dl>
+      <Histogram histogram={statistics.histogram} limits={limits} measuredMm={statistics.measuredMm} />
+      <p class="fine">
+        Half of the strand lies from {diameter(q.p25)} to {diameter(q.p75)} mm, 90 % from {diameter(q.p5)} to{' '}
+        {diameter(q.p95)} mm, 98 % from {diameter(q.p1)} to {diameter(q.p99)} mm. {percent(tolerance.below)} are thinner
+        and {percent(tolerance.above)} thicker than the tolerance.
+      </p>
+      {capability && (
+        <details class="more">
+          <summary>How capable the line was: Cp, Cpk, Pp, Ppk</summary>
+          {statistics.warnings.map((warning) => (
+            <p class="warning-words" key={warning}>
+              {warning}
+            </p>
+          ))}
+          <div class="table-scroll">
+            <table>
+              <caption>
+                Against nominal ± {limits.toleranceMm} mm; from {individuals.count} single diameters{' '}
+                {length(individuals.spacingMm)} apart, worth {individuals.effectiveForMean.toFixed(0)} independent ones
+              </caption>
+              <thead>
+                <tr>
+                  <th scope="col">Index</th>
+                  <th scope="col">Value</th>
+                  <th scope="col">95&nbsp;% interval</th>
+                  <th scope="col">Tells</th>
+                </tr>
+              </thead>
+              <tbody>
+                {INDEX_WORDS.map(([key, name, tells]) => {
+                  const index = capability[key];
+                  return (
+                    <tr key={key}>
+                      <th scope="row">{name}</th>
+                      <td>{index.value === null ? '–' : index.value.toFixed(2)}</td>
+                      <td>
+                        {index.lower === null || index.upper === null
+                          ? '–'
+                          : `${index.lower.toFixed(2)} to ${index.upper.toFixed(2)}`}
+                      </td>
+                      <td class="quiet">{tells}</td>
+                    </tr>
+                  );
+                })}
+              </tbody>
+            </table>
+          </div>
+        </details>
+      )}
+    </Part>
+  );
+}

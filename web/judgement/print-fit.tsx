@@ -1,0 +1,80 @@
+import { useState } from 'preact/hooks';
+import type { PrintFitView } from '../../server/api/spool-contract.ts';
+import { chosenPrinter } from '../printers/printer-list.ts';
+import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { Shape } from '../shell/shape.tsx';
+import { NumberField } from './number-field.tsx';
+
+/** Is one coil long enough for a print, and which. */
+export function PrintFit({ spoolId }: { spoolId: number }) {
+  const [unit, setUnit] = useState<'grams' | 'metres'>('grams');
+  const [need, setNeed] = useState<number | null>(null);
+  const [answer, setAnswer] = useState<PrintFitView | null>(null);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const ask = async () => {
+    if (need === null || need <= 0) return;
+    try {
+      const query = `printer=${chosenPrinter.peek()}&${unit}=${need}`;
+      setAnswer(await request<PrintFitView>('GET', `/api/spools/${spoolId}/print-fit?${query}`));
+      setProblem(null);
+    } catch (thrown) {
+      setAnswer(null);
+      setProblem(asProblem(thrown));
+    }
+  };
+  return (
+    <>
+      <form
+        class="ask-line no-print"
+        onSubmit={(event) => {
+          event.preventDefault();
+          ask();
+        }}
+      >
+        <NumberField
+          id="print-need"
+          label="The print needs"
+          value={need}
+          digits={unit === 'grams' ? 0 : 1}
+          set={(value) => {
+            setNeed(value);
+            setAnswer(null);
+          }}
+        />
+        <fieldset class="switch">
+          <legend class="unseen">Unit</legend>
+          {(['grams', 'metres'] as const).map((one) => (
+            <label key={one}>
+              <input
+                type="radio"
+                name="need-unit"
+                checked={unit === one}
+                onChange={() => {
+                  setUnit(one);
+                  setAnswer(null);
+                }}
+              />
+              <span>{one}</span>
+            </label>
+          ))}
+        </fieldset>
+        <button type="submit" disabled={need === null || need <= 0}>
+          Does it fit?
+        </button>
+      </form>
+      {problem && <ProblemNote problem={problem} />}
+      <div role="status" class="fit-answer" data-testid="print-fit">
+        {answer && (
+          <>
+            <p class="with-shape">
+              <Shape of={answer.fits ? 'calm' : 'abnormal'} size={20} />
+              <span>{answer.sentence}</span>
+            </p>
+            {answer.caution && <p class="quiet">{answer.caution}</p>}
+          </>
+        )}
+      </div>
+    </>
+  );
+}

@@ -1,0 +1,83 @@
+import type { JudgedSection, MassView, ReelView } from '../../server/api/spool-contract.ts';
+import { grams, metres, percent } from '../words/numbers.ts';
+import { CrossSection } from './cross-section.tsx';
+import { hours } from './fitness-words.ts';
+import { Part } from './part.tsx';
+
+interface Props {
+  readonly reel: ReelView | null;
+  readonly mass: MassView;
+  readonly sections: readonly JudgedSection[];
+  readonly cursorMm: number;
+  readonly show: (section: JudgedSection) => void;
+}
+
+/** Where it all lies on the spool, what it weighs, what still fits. */
+export function ReelPart({ reel, mass, sections, cursorMm, show }: Props) {
+  const pace = mass.gramsPerHour;
+  return (
+    <Part
+      id="reel"
+      title="On the spool"
+      lead={
+        reel
+          ? `From the side, and cut through the axis: layers as they lie, by the dimensions set for the spool. It unwinds from the outside.`
+          : 'Set the spool’s dimensions in Set-up to see where each section lies.'
+      }
+    >
+      {reel && reel.woundMm > 0 && <CrossSection reel={reel} sections={sections} cursorMm={cursorMm} show={show} />}
+      <dl class="facts">
+        <div>
+          <dt>Mass</dt>
+          <dd>
+            {grams(mass.grams)}
+            {mass.gramsUncertainty > 0 && ` ± ${grams(mass.gramsUncertainty)}`}
+          </dd>
+        </div>
+        <div>
+          <dt>A kilogram is</dt>
+          <dd>{mass.metresPerKilogram.toFixed(0)}&nbsp;m</dd>
+        </div>
+        {pace !== null && (
+          <div>
+            <dt>Pace</dt>
+            <dd>{pace.toFixed(0)}&nbsp;g/h</dd>
+          </div>
+        )}
+        {mass.remainingMm !== null && (
+          <div>
+            <dt>Still fits</dt>
+            <dd>
+              {metres(mass.remainingMm, 0)}&nbsp;m
+              {mass.remainingGrams !== null && `, ${grams(mass.remainingGrams)}`}
+            </dd>
+          </div>
+        )}
+        {mass.timeToFullS !== null && (
+          <div>
+            <dt>Full in</dt>
+            <dd>{hours(mass.timeToFullS)}</dd>
+          </div>
+        )}
+        {reel && (
+          <div>
+            <dt>Layers</dt>
+            <dd>{Math.ceil(reel.layers)}</dd>
+          </div>
+        )}
+      </dl>
+      {reel && reel.filledShare > 1 && (
+        <p class="warning-words">
+          More is wound than fits by the set dimensions ({percent(reel.filledShare)}): measure core, flange and width
+          anew.
+        </p>
+      )}
+      {reel?.turnCounter && (
+        <p class="fine">
+          The winder counted {reel.turnCounter.counted.toFixed(1)} turns; by the dimensions there should be{' '}
+          {reel.turnCounter.byGeometry.toFixed(1)} ({percent(reel.turnCounter.differenceShare)} apart).
+        </p>
+      )}
+    </Part>
+  );
+}
