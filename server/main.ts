@@ -6,9 +6,13 @@ import { randomUUID } from 'node:crypto';
 import { fileURLToPath } from 'node:url';
 import { type Logger, pino, stdTimeFunctions } from 'pino';
 import { startApi } from './api/server.ts';
+import { CutDesk } from './monitor/cut-desk.ts';
+import { LengthDesk } from './monitor/length-desk.ts';
 import { LineMonitor } from './monitor/line-monitor.ts';
 import type { Log } from './monitor/log.ts';
+import { PrinterDesk } from './monitor/printer-desk.ts';
 import { SectionDesk } from './monitor/section-desk.ts';
+import { SpoolAnalyst } from './monitor/spool-analyst.ts';
 import { steadyClock } from './monitor/steady-clock.ts';
 import { messageOf, Problem } from './problem/problem.ts';
 import { checkLineSettings, defaultLineSettings } from './settings/check-line-settings.ts';
@@ -59,9 +63,22 @@ async function run(startup: StartupSettings): Promise<void> {
     measured: (runId) => monitor.measuredSections(runId),
     changed: (runId) => monitor.sectionsStated(runId),
   });
+  const words = store.spoolWords;
+  const analyst = new SpoolAnalyst({
+    reader: store.reader,
+    samples: store.columns,
+    words,
+    settings: () => monitor.settings,
+    woundMm: (spool) => monitor.woundMm(spool),
+    measured: (runId) => monitor.measuredSections(runId),
+  });
   const api = await startApi({
     monitor,
     desk,
+    printers: new PrinterDesk({ keeper: store.keeper, words, clock, settings: () => monitor.settings }),
+    cuts: new CutDesk({ keeper: store.keeper, words, clock }),
+    lengths: new LengthDesk({ keeper: store.keeper, reader: store.reader, words, clock }),
+    analyst,
     keeper: store.keeper,
     reader: store.reader,
     samples: store.columns,
@@ -84,6 +101,7 @@ async function run(startup: StartupSettings): Promise<void> {
     log.info(`Stopping: ${why}.`);
     try {
       await api.stop();
+      await analyst.stop();
       await monitor.stop();
       await store.close();
     } catch (thrown) {

@@ -553,6 +553,13 @@ export const CutInput = Type.Object(
       num('What the counter showed when this step’s landmark passed: puts the count right'),
     ),
     reachedEnd: Type.Optional(Type.Boolean({ description: 'The core is bare, whatever the counter says' })),
+    cutsBefore: Type.Optional(
+      Type.Integer({
+        minimum: 0,
+        description:
+          'How many cuts were ticked off as the page saw it: another number is refused (409), so that no step is ticked twice',
+      }),
+    ),
   },
   { $id: 'CutInput', additionalProperties: false },
 );

@@ -7,9 +7,13 @@ import type {
   RawServerDefault,
 } from 'fastify';
 import { Type } from 'typebox';
+import type { CutDesk } from '../../monitor/cut-desk.ts';
+import type { LengthDesk } from '../../monitor/length-desk.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
-import type { RecordKeeper, RecordReader, SampleReader } from '../../monitor/ports.ts';
+import type { RecordKeeper, RecordReader, SampleColumnsReader, SampleReader } from '../../monitor/ports.ts';
+import type { PrinterDesk } from '../../monitor/printer-desk.ts';
 import type { SectionDesk } from '../../monitor/section-desk.ts';
+import type { SpoolAnalyst } from '../../monitor/spool-analyst.ts';
 import type { Clock } from '../../monitor/steady-clock.ts';
 import type { LiveFeed } from '../live-feed.ts';
 import type { RecordViews } from '../record-views.ts';
@@ -19,8 +23,12 @@ export interface RouteContext {
   readonly monitor: LineMonitor;
   readonly keeper: RecordKeeper;
   readonly reader: RecordReader;
-  readonly samples: SampleReader;
+  readonly samples: SampleReader & SampleColumnsReader;
   readonly desk: SectionDesk;
+  readonly printers: PrinterDesk;
+  readonly cuts: CutDesk;
+  readonly lengths: LengthDesk;
+  readonly analyst: SpoolAnalyst;
   readonly views: RecordViews;
   readonly feed: LiveFeed;
   readonly clock: Clock;

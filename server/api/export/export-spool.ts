@@ -1,0 +1,91 @@
+import type { SampleColumnsReader, SampleReader } from '../../monitor/ports.ts';
+import type { ExportFormat } from '../spool-contract.ts';
+import { openEncoding } from './encoding-thread.ts';
+
+/** Which strand is exported. */
+export interface ExportRange {
+  readonly name: string;
+  readonly runId: number;
+  readonly startGaugeMm: number;
+  readonly endGaugeMm: number;
+  readonly lengthFactor: number;
+}
+
+/** Readings in a piece: what is in memory at a time. A row group of Parquet packs better when it is larger. */
+const ROWS_A_PIECE: Readonly<Record<ExportFormat, number>> = { csv: 10_000, jsonl: 10_000, parquet: 50_000 };
+const COLUMNS_MAX = 4000;
+
+/** The readings of a spool as bytes, piece by piece as they are taken. */
+export async function* exportSpool(
+  samples: SampleReader & SampleColumnsReader,
+  range: ExportRange,
+  format: ExportFormat,
+): AsyncGenerator<Uint8Array> {
+  const extent = await samples.extent(range.runId);
+  const channels = (extent?.channels ?? []).map(({ name, unit }) => ({ name, unit }));
+  const names = channels.map(({ name }) => name);
+  const encoding = openEncoding({ format, table: { name: range.name, channels } });
+  try {
+    yield await encoding.do({ what: 'begin' });
+    for (const [fromMm, toMm] of await piecesOf(samples, range, ROWS_A_PIECE[format])) {
+      const { timeMs, gaugeMm, values } = await samples.readings(range.runId, fromMm, toMm, names);
+      if (timeMs.length === 0) continue;
+      const positionMm = gaugeMm.map((mm) => (mm - range.startGaugeMm) * range.lengthFactor);
+      yield await encoding.do({
+        what: 'rows',
+        // Copies of their own: what the reader gives may be a small view into large blocks, which would travel whole.
+        rows: {
+          timeMs: timeMs.slice(),
+          gaugeMm: gaugeMm.slice(),
+          positionMm,
+          values: names.map((name) => values[name]!.slice()),
+        },
+      });
+    }
+    yield await encoding.do({ what: 'end' });
+  } finally {
+    await encoding.close();
+  }
+}
+
+/** Gauge lengths of pieces of about so many readings; a reading lies in exactly one. */
+async function piecesOf(
+  samples: SampleReader,
+  { runId, startGaugeMm, endGaugeMm }: ExportRange,
+  rows: number,
+): Promise<[number, number][]> {
+  if (!(endGaugeMm > startGaugeMm)) return [];
+  const columns = COLUMNS_MAX;
+  const { count } = await samples.window({
+    runId,
+    axis: 'length',
+    from: startGaugeMm,
+    to: endGaugeMm,
+    columns,
+    channels: [],
+  });
+  const pieces: [number, number][] = [];
+  let fromMm = startGaugeMm;
+  let held = 0;
+  for (let column = 0; column < columns; column++) {
+    held += count[column] ?? 0;
+    const edgeMm = startGaugeMm + ((endGaugeMm - startGaugeMm) * (column + 1)) / columns;
+    const last = column === columns - 1;
+    if (held < rows && !last) continue;
+    pieces.push([fromMm, last ? endGaugeMm : justBelow(edgeMm)]);
+    fromMm = edgeMm;
+    held = 0;
+  }
+  return pieces;
+}
+
+const float = new Float64Array(1);
+const bits = new BigInt64Array(float.buffer);
+
+/** The largest number below: a piece ends there, because both ends of a stretch of readings belong to it. */
+function justBelow(value: number): number {
+  if (value === 0) return -Number.MIN_VALUE;
+  float[0] = value;
+  bits[0]! += value > 0 ? -1n : 1n;
+  return float[0];
+}

@@ -1,0 +1,70 @@
+import {
+  channelTitles,
+  type ExportRows,
+  type ExportTable,
+  GAUGE_TITLE,
+  isoTime,
+  POSITION_TITLE,
+  type RowEncoder,
+  TIME_TITLE,
+} from './export-table.ts';
+
+const utf8 = new TextEncoder();
+const NOTHING = new Uint8Array(0);
+
+/** Comma-separated values after RFC 4180: a header line, CRLF, an empty cell for no value. */
+export function csvEncoder(table: ExportTable): RowEncoder {
+  const titles = [TIME_TITLE, POSITION_TITLE, GAUGE_TITLE, ...channelTitles(table)];
+  return {
+    begin: () => utf8.encode(`${titles.map(csvText).join(',')}\r\n`),
+    rows(rows) {
+      const { timeMs, positionMm, gaugeMm, values } = rows;
+      let text = '';
+      for (let i = 0; i < timeMs.length; i++) {
+        text += `${isoTime(timeMs[i]!)},${position(positionMm[i]!)},${gaugeMm[i]!}`;
+        for (const column of values) text += Number.isFinite(column[i]!) ? `,${column[i]!}` : ',';
+        text += '\r\n';
+      }
+      return utf8.encode(text);
+    },
+    end: () => NOTHING,
+  };
+}
+
+/** A JSON object a line, with null for no value. */
+export function jsonLinesEncoder(table: ExportTable): RowEncoder {
+  const keys = channelTitles(table).map((title) => `,${JSON.stringify(title)}:`);
+  const positionKey = `,${JSON.stringify(POSITION_TITLE)}:`;
+  const gaugeKey = `,${JSON.stringify(GAUGE_TITLE)}:`;
+  return {
+    begin: () => NOTHING,
+    rows(rows: ExportRows) {
+      const { timeMs, positionMm, gaugeMm, values } = rows;
+      let text = '';
+      for (let i = 0; i < timeMs.length; i++) {
+        text += `{"${TIME_TITLE}":"${isoTime(timeMs[i]!)}"${positionKey}${position(positionMm[i]!)}${gaugeKey}${gaugeMm[i]!}`;
+        for (let c = 0; c < keys.length; c++) {
+          const value = values[c]![i]!;
+          text += `${keys[c]!}${Number.isFinite(value) ? value : 'null'}`;
+        }
+        text += '}\n';
+      }
+      return utf8.encode(text);
+    },
+    end: () => NOTHING,
+  };
+}
+
+/**
+ * A cell of text. A name comes from the cable: one that begins like a formula must not become one in a spreadsheet, so an
+ * apostrophe is set before it.
+ */
+export function csvText(text: string): string {
+  const guarded = /^[=+\-@\t\r]/.test(text) ? `'${text}` : text;
+  return /[",\r\n]/.test(guarded) ? `"${guarded.replaceAll('"', '""')}"` : guarded;
+}
+
+/** What a subtraction leaves in the far digits says nothing. */
+function position(mm: number): number {
+  return Math.round(mm * 1000) / 1000;
+}

@@ -1,0 +1,57 @@
+import { Readable } from 'node:stream';
+import { Type } from 'typebox';
+import { lengthScaleOf } from '../../monitor/length-desk.ts';
+import { nameOfSpool } from '../../monitor/spool-analyst.ts';
+import { ProblemView } from '../contract.ts';
+import { exportSpool } from '../export/export-spool.ts';
+import { EXPORT_FORMATS, type ExportFormat } from '../spool-contract.ts';
+import { type Api, IdParam, type RouteContext } from './context.ts';
+
+const MEDIA_TYPES: Readonly<Record<ExportFormat, string>> = {
+  csv: 'text/csv; charset=utf-8; header=present',
+  jsonl: 'application/jsonl; charset=utf-8',
+  parquet: 'application/vnd.apache.parquet',
+};
+
+/** The readings of a spool, for other programs. */
+export function exportRoutes(api: Api, context: RouteContext): void {
+  const { views, samples, lengths } = context;
+
+  api.get(
+    '/api/spools/:id/export',
+    {
+      schema: {
+        tags: ['spools'],
+        summary:
+          'All readings of a spool as CSV, JSON lines or Parquet: time, position, every channel, units in the titles',
+        params: IdParam,
+        querystring: Type.Object(
+          {
+            format: Type.Unsafe<ExportFormat>({ type: 'string', enum: [...EXPORT_FORMATS], default: 'csv' }),
+            key: Type.Optional(Type.String()),
+          },
+          { additionalProperties: false },
+        ),
+        response: { 200: Type.Unsafe<Readable>({ type: 'string', format: 'binary' }), default: ProblemView },
+      },
+    },
+    async (request, reply) => {
+      const { format } = request.query;
+      const on = views.range(views.spoolOrProblem(request.params.id));
+      const name = nameOfSpool(on.spool);
+      const pieces = exportSpool(
+        samples,
+        {
+          name,
+          runId: on.spool.runId,
+          startGaugeMm: on.spool.startGaugeMm,
+          endGaugeMm: on.endGaugeMm,
+          lengthFactor: lengthScaleOf(lengths.of(on.spool.id)).factor,
+        },
+        format,
+      );
+      reply.type(MEDIA_TYPES[format]).header('content-disposition', `attachment; filename="${name}.${format}"`);
+      return Readable.from(pieces, { objectMode: false });
+    },
+  );
+}

@@ -1,0 +1,287 @@
+import { type Coil, type CutPlan, planCuts, replan } from '../../strand/plan/cut-plan.ts';
+import { type CutRequest, type PlanStretch, stretchOfSection } from '../../strand/plan/cut-request.ts';
+import type { DoneCut } from '../../strand/plan/done-cuts.ts';
+import type { MeasuredSection } from '../../strand/section.ts';
+import { causesOf, type LineParts, type PossibleCause } from '../../strand/spectrum/named-causes.ts';
+import { type StrandSpectrum, strandSpectrum } from '../../strand/spectrum/strand-spectrum.ts';
+import { type SpoolTotals, spoolTotals } from '../../strand/spool-totals.ts';
+import type { StrandStatistics } from '../../strand/statistics/strand-statistics.ts';
+import type { FlowError } from '../../strand/verdict/flow-error.ts';
+import { type JamChance, jamChance } from '../../strand/verdict/jam-chance.ts';
+import { type SpoolVerdict, spoolVerdict } from '../../strand/verdict/spool-verdict.ts';
+import { judgeAnew } from './judge-anew.ts';
+import { countErrorOf, type SpoolCase, type SpoolColumns } from './spool-case.ts';
+import { chartsOf, flowOf, meanSquareOf, ovalityOf, type StrandCharts, statisticsOf } from './strand-figures.ts';
+import { partOfStrand, type StrandOnSpool, strandOnSpool } from './strand-on-spool.ts';
+import { type PlacedSection, sectionsWithWords } from './words-by-place.ts';
+
+/** What is asked beside the case. */
+export interface PlanChoices {
+  readonly shortestMm: number;
+  readonly objective: CutRequest['objective'];
+  readonly doubtful: CutRequest['doubtful'];
+  readonly unknown: CutRequest['unknown'];
+}
+
+/** The sections of a spool and what follows from them at once; positions in gauge length. */
+export interface JudgedSpool {
+  readonly sections: readonly PlacedSection[];
+  /** True lengths. */
+  readonly woundMm: number;
+  readonly totals: SpoolTotals;
+  readonly readings: number;
+  readonly meanPitchMm: number;
+  /** Diameter of equal cross-section; NaN = nothing was measured. */
+  readonly meanDiameterMm: number;
+}
+
+export interface SpoolFindings extends JudgedSpool {
+  readonly verdict: SpoolVerdict;
+  readonly statistics: StrandStatistics | null;
+  readonly ovality: ReturnType<typeof ovalityOf>;
+  readonly flow: FlowError | null;
+  readonly charts: StrandCharts | null;
+  readonly jam: {
+    readonly oversize: number;
+    readonly examinedMm: number;
+    readonly asWound: JamChance | null;
+    readonly keptMm: number;
+    readonly afterCutting: JamChance | null;
+  };
+}
+
+export interface PlannedSpool {
+  readonly plan: CutPlan;
+  readonly verdict: SpoolVerdict;
+}
+
+export interface CoilFindings {
+  readonly verdict: SpoolVerdict | null;
+  readonly statistics: StrandStatistics | null;
+  readonly flow: FlowError | null;
+}
+
+export interface SpectrumFindings {
+  readonly spectrum: StrandSpectrum;
+  readonly causes: readonly PossibleCause[];
+}
+
+const REMEMBERED = 8;
+
+/**
+ * Everything that can be said of one spool from its readings. What does not depend on the printer is worked out once and
+ * remembered, so that another printer costs little more than judging the strand anew.
+ */
+export class SpoolAnalysis {
+  readonly #columns: SpoolColumns;
+  readonly #known = new Map<string, unknown>();
+
+  constructor(columns: SpoolColumns) {
+    this.#columns = columns;
+  }
+
+  judge(spool: SpoolCase): JudgedSpool {
+    const strand = this.#strand(spool);
+    const sections = sectionsWithWords(this.#judged(spool), spool.recorded, spool.stated).filter(
+      (section) => section.toMm > spool.startGaugeMm && section.fromMm < spool.endGaugeMm,
+    );
+    const { lengthFactor } = spool;
+    const totals = spoolTotals(sections, spool.startGaugeMm, spool.endGaugeMm);
+    return {
+      sections,
+      woundMm: woundMm(spool),
+      totals: {
+        discardMm: totals.discardMm * lengthFactor,
+        doubtfulMm: totals.doubtfulMm * lengthFactor,
+        unknownMm: totals.unknownMm * lengthFactor,
+        goodMm: totals.goodMm * lengthFactor,
+        longestCleanMm: totals.longestCleanMm * lengthFactor,
+      },
+      readings: strand.timeMs.length,
+      meanPitchMm: strand.meanPitchMm,
+      meanDiameterMm: this.#meanDiameterMm(spool),
+    };
+  }
+
+  /** @throws Problem wrong-state for an empty spool, bad-request for limits that cannot be */
+  findings(spool: SpoolCase, printMm: number): SpoolFindings {
+    const judged = this.judge(spool);
+    const strand = this.#strand(spool);
+    const { nominalMm, toleranceMm } = spool.limits;
+    const statistics = this.#once(['statistics', nominalMm, toleranceMm, place(spool)], () =>
+      statisticsOf(strand, { nominalMm, toleranceMm }),
+    );
+    const flow = this.#once(['flow', nominalMm, place(spool)], () => flowOf(strand, nominalMm));
+    const verdict = this.#verdict(spool, judged, statistics?.tolerance.within ?? null, flow);
+    const oversize = judged.sections.filter(
+      ({ kind, certainty, verdict }) => kind === 'blob' && certainty === 'sure' && verdict === 'discard',
+    ).length;
+    const examinedMm = judged.woundMm - judged.totals.unknownMm;
+    const keptMm = verdict.afterCutting?.keptMm ?? examinedMm;
+    return {
+      ...judged,
+      verdict,
+      statistics,
+      ovality: this.#once(['ovality', place(spool)], () => ovalityOf(strand)),
+      flow,
+      charts: this.#once(['charts', place(spool)], () => chartsOf(strand)),
+      jam: {
+        oversize,
+        examinedMm,
+        asWound: jamChance(oversize, examinedMm, printMm),
+        keptMm,
+        afterCutting: jamChance(verdict.afterCutting === null ? oversize : 0, keptMm, printMm),
+      },
+    };
+  }
+
+  /** @throws Problem wrong-state for an empty spool, bad-request for choices or cuts that cannot be */
+  plan(spool: SpoolCase, choices: PlanChoices, done: readonly DoneCut[]): PlannedSpool {
+    const judged = this.judge(spool);
+    const whole = planCuts({
+      spoolName: spool.name,
+      woundMm: judged.woundMm,
+      stretches: stretchesOf(judged, spool),
+      shortestCoilMm: choices.shortestMm,
+      objective: choices.objective,
+      doubtful: choices.doubtful,
+      unknown: choices.unknown,
+      countError: countErrorOf(spool),
+      densityGPerCm3: spool.densityGPerCm3,
+      meanDiameterMm: Number.isNaN(judged.meanDiameterMm) ? null : judged.meanDiameterMm,
+    });
+    return {
+      plan: done.length === 0 ? whole : replan(whole, done),
+      verdict: this.#verdict(spool, judged, null, null),
+    };
+  }
+
+  /** Each coil of a plan by itself. */
+  coils(spool: SpoolCase, coils: readonly Coil[]): readonly CoilFindings[] {
+    const judged = this.judge(spool);
+    const strand = this.#strand(spool);
+    const stretches = stretchesOf(judged, spool);
+    const { nominalMm, toleranceMm } = spool.limits;
+    return coils.map((coil) => {
+      const part = partOfStrand(strand, coil.fromMm, coil.toMm);
+      const statistics = statisticsOf(part, { nominalMm, toleranceMm });
+      const flow = part.positionMm.length < 2 ? null : flowOf(part, nominalMm);
+      const lengthMm = coil.toMm - coil.fromMm;
+      const own = stretches
+        .filter((stretch) => stretch.toMm > coil.fromMm && stretch.fromMm < coil.toMm)
+        .map((stretch) => shifted(stretch, coil.fromMm, lengthMm));
+      const verdict = spoolVerdict({
+        name: coil.name,
+        lengthMm,
+        nominalMm,
+        profile: { ...spool.limits, name: spool.printerName },
+        stretches: own,
+        shortestCoilMm: spool.shortestCoilMm,
+        countError: countErrorOf(spool),
+        withinToleranceShare: statistics?.tolerance.within ?? null,
+        flow,
+      });
+      return { verdict, statistics, flow };
+    });
+  }
+
+  spectrum(spool: SpoolCase, parts: LineParts): SpectrumFindings {
+    const causes = causesOf(parts);
+    const strand = this.#strand(spool);
+    const spectrum = this.#once(['spectrum', place(spool), JSON.stringify(causes)], () => {
+      const startMs = strand.timeMs[0] ?? 0;
+      const timeS = strand.timeMs.map((ms) => (ms - startMs) / 1000);
+      return strandSpectrum(timeS, strand.positionMm, strand.diameterMm, causes);
+    });
+    return { spectrum, causes };
+  }
+
+  #verdict(
+    spool: SpoolCase,
+    judged: JudgedSpool,
+    withinToleranceShare: number | null,
+    flow: FlowError | null,
+  ): SpoolVerdict {
+    return spoolVerdict({
+      name: spool.name,
+      lengthMm: judged.woundMm,
+      nominalMm: spool.limits.nominalMm,
+      profile: { ...spool.limits, name: spool.printerName },
+      stretches: stretchesOf(judged, spool),
+      shortestCoilMm: spool.shortestCoilMm,
+      countError: countErrorOf(spool),
+      withinToleranceShare,
+      flow,
+    });
+  }
+
+  #judged(spool: SpoolCase): readonly MeasuredSection[] {
+    return this.#once(['judged', spool.startGaugeMm, spool.endGaugeMm, JSON.stringify(spool.limits)], () =>
+      judgeAnew(this.#columns, spool, spool.limits),
+    );
+  }
+
+  #strand(spool: SpoolCase): StrandOnSpool {
+    return this.#once(['strand', place(spool)], () =>
+      strandOnSpool(this.#columns, spool, spool.limits.strandPresentMm),
+    );
+  }
+
+  #meanDiameterMm(spool: SpoolCase): number {
+    return this.#once(['meanDiameter', place(spool)], () => Math.sqrt(meanSquareOf(this.#strand(spool))));
+  }
+
+  #once<T>(of: readonly (string | number)[], make: () => T): T {
+    const key = of.join(' ');
+    if (this.#known.has(key)) return this.#known.get(key) as T;
+    const made = make();
+    this.#known.set(key, made);
+    // The oldest of the same sort goes.
+    const same = [...this.#known.keys()].filter((known) => known.startsWith(`${of[0]} `));
+    const most = of[0] === 'strand' ? 1 : REMEMBERED;
+    if (same.length > most) this.#known.delete(same[0]!);
+    return made;
+  }
+}
+
+function place({ startGaugeMm, endGaugeMm, lengthFactor, limits }: SpoolCase): string {
+  return `${startGaugeMm} ${endGaugeMm} ${lengthFactor} ${limits.strandPresentMm}`;
+}
+
+function woundMm({ startGaugeMm, endGaugeMm, lengthFactor }: SpoolCase): number {
+  return Math.max(0, endGaugeMm - startGaugeMm) * lengthFactor;
+}
+
+/** Sections that are not good, as true lengths from the inner end. */
+function stretchesOf(judged: JudgedSpool, spool: SpoolCase): PlanStretch[] {
+  const wound = judged.woundMm;
+  return judged.sections.flatMap((section) => {
+    const stretch = stretchOfSection(section, spool.startGaugeMm);
+    if (stretch === null) return [];
+    const scaled = scaledBy(stretch, spool.lengthFactor);
+    // A person who calls an unmeasured stretch bad knows more than the gauge.
+    const fate = section.verdict === 'discard' ? 'discard' : scaled.fate;
+    return [{ ...shifted(scaled, 0, wound), fate }];
+  });
+}
+
+function scaledBy(stretch: PlanStretch, factor: number): PlanStretch {
+  const { fromMm, toMm, peakAtMm } = stretch;
+  return {
+    ...stretch,
+    fromMm: fromMm * factor,
+    toMm: toMm * factor,
+    peakAtMm: peakAtMm === null || peakAtMm === undefined ? null : peakAtMm * factor,
+  };
+}
+
+function shifted(stretch: PlanStretch, startMm: number, lengthMm: number): PlanStretch {
+  const { fromMm, toMm, peakAtMm } = stretch;
+  const inside = (mm: number) => Math.min(lengthMm, Math.max(0, mm - startMm));
+  return {
+    ...stretch,
+    fromMm: inside(fromMm),
+    toMm: inside(toMm),
+    peakAtMm: peakAtMm === null || peakAtMm === undefined ? null : inside(peakAtMm),
+  };
+}

@@ -1,0 +1,82 @@
+import { lengthWeights } from '../../strand/statistics/length-weights.ts';
+import type { SpoolColumns } from './spool-case.ts';
+
+/** The readings of the strand that lies on a spool, by true position from the inner end. */
+export interface StrandOnSpool {
+  readonly timeMs: Float64Array;
+  readonly positionMm: Float64Array;
+  /** NaN where nothing was measured or no strand was there. */
+  readonly diameterMm: Float64Array;
+  readonly axesMm: SpoolColumns['axesMm'];
+  /** Length that each reading stands for. */
+  readonly weightsMm: Float64Array;
+  /** NaN where fewer than two readings lie on it. */
+  readonly meanPitchMm: number;
+  /** Two readings further apart than this have a gap between them. */
+  readonly longestPitchMm: number;
+}
+
+/** So many mean pitches apart there is a gap. */
+const GAP_PITCHES = 5;
+
+export function strandOnSpool(
+  columns: SpoolColumns,
+  spool: { readonly startGaugeMm: number; readonly endGaugeMm: number; readonly lengthFactor: number },
+  strandPresentMm: number,
+): StrandOnSpool {
+  const { gaugeMm, axesMm } = columns;
+  const first = firstAtLeast(gaugeMm, spool.startGaugeMm);
+  const beyond = firstAbove(gaugeMm, spool.endGaugeMm);
+  const positionMm = gaugeMm.slice(first, beyond);
+  for (let i = 0; i < positionMm.length; i++)
+    positionMm[i] = (positionMm[i]! - spool.startGaugeMm) * spool.lengthFactor;
+  const diameterMm = columns.diameterMm.slice(first, beyond);
+  for (let i = 0; i < diameterMm.length; i++) if (!(diameterMm[i]! >= strandPresentMm)) diameterMm[i] = Number.NaN;
+  const n = positionMm.length;
+  const meanPitchMm = n < 2 ? Number.NaN : (positionMm[n - 1]! - positionMm[0]!) / (n - 1);
+  const longestPitchMm = n < 2 ? 0 : GAP_PITCHES * meanPitchMm;
+  return {
+    timeMs: columns.timeMs.subarray(first, beyond),
+    positionMm,
+    diameterMm,
+    axesMm: axesMm === null ? null : { x: axesMm.x.subarray(first, beyond), y: axesMm.y.subarray(first, beyond) },
+    weightsMm: lengthWeights(positionMm, longestPitchMm),
+    meanPitchMm,
+    longestPitchMm,
+  };
+}
+
+/** The part of a strand between two positions. */
+export function partOfStrand(strand: StrandOnSpool, fromMm: number, toMm: number): StrandOnSpool {
+  const first = firstAtLeast(strand.positionMm, fromMm);
+  const beyond = firstAbove(strand.positionMm, toMm);
+  const part = (values: Float64Array) => values.subarray(first, beyond);
+  const { axesMm } = strand;
+  return {
+    ...strand,
+    timeMs: part(strand.timeMs),
+    positionMm: part(strand.positionMm),
+    diameterMm: part(strand.diameterMm),
+    axesMm: axesMm === null ? null : { x: part(axesMm.x), y: part(axesMm.y) },
+    weightsMm: part(strand.weightsMm),
+  };
+}
+
+function firstAtLeast(rising: Float64Array, edge: number): number {
+  return partition(rising, (value) => value < edge);
+}
+
+function firstAbove(rising: Float64Array, edge: number): number {
+  return partition(rising, (value) => value <= edge);
+}
+
+function partition(rising: Float64Array, isBefore: (value: number) => boolean): number {
+  let low = 0;
+  let high = rising.length;
+  while (low < high) {
+    const middle = (low + high) >>> 1;
+    if (isBefore(rising[middle]!)) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}

@@ -1,0 +1,93 @@
+import { Problem } from '../problem/problem.ts';
+import type { LengthCorrection, RecordKeeper, RecordReader, Spool, SpoolWords } from './ports.ts';
+import type { Clock } from './steady-clock.ts';
+
+/** True length = factor × counted length. */
+export interface LengthScale {
+  readonly factor: number;
+  /** Uncertainty of a length as a share of it, k = 2. */
+  readonly share: number;
+}
+
+/** Lengths that differ by more than this were not the same stretch, or not the same unit. */
+const FACTOR_MAX = 1.5;
+/** A measurement less sure than this puts nothing right. */
+const SHARE_MAX = 0.1;
+
+/** Without a tape measurement the count is taken at its word. */
+export function lengthScaleOf(correction: LengthCorrection | null): LengthScale {
+  if (correction === null) return { factor: 1, share: 0 };
+  return {
+    factor: correction.measuredMm / correction.indicatedMm,
+    share: correction.uncertaintyMm / correction.measuredMm,
+  };
+}
+
+/** Where a person puts the length of a spool right by a tape measurement. Append only. */
+export class LengthDesk {
+  readonly #parts: {
+    readonly keeper: RecordKeeper;
+    readonly reader: RecordReader;
+    readonly words: SpoolWords;
+    readonly clock: Clock;
+  };
+
+  constructor(parts: { keeper: RecordKeeper; reader: RecordReader; words: SpoolWords; clock: Clock }) {
+    this.#parts = parts;
+  }
+
+  of(spoolId: number): LengthCorrection | null {
+    return this.#parts.words.lengthCorrection(spoolId);
+  }
+
+  /** @throws Problem bad-request */
+  correct(spool: Spool, given: Omit<LengthCorrection, 'atMs' | 'who'>, who: string): void {
+    checkCorrection(given);
+    const { words, clock } = this.#parts;
+    words.correctLength(spool.id, given, clock(), who);
+    const factor = given.measuredMm / given.indicatedMm;
+    this.#log(
+      spool,
+      who,
+      `Measured ${metres(given.measuredMm)} of spool ${spool.ordinal} by tape where the line counted ${metres(given.indicatedMm)}: lengths × ${factor.toFixed(4)}.`,
+    );
+  }
+
+  /** The count is taken at its word again. */
+  takeBack(spool: Spool, who: string): void {
+    if (this.of(spool.id) === null) return;
+    this.#parts.words.correctLength(spool.id, null, this.#parts.clock(), who);
+    this.#log(spool, who, `Took back the tape measurement of spool ${spool.ordinal}.`);
+  }
+
+  #log(spool: Spool, who: string, what: string): void {
+    this.#parts.keeper.log({ timeMs: this.#parts.clock(), runId: spool.runId, who, what });
+  }
+}
+
+function checkCorrection({ measuredMm, indicatedMm, uncertaintyMm }: Omit<LengthCorrection, 'atMs' | 'who'>): void {
+  for (const [name, value] of [
+    ['measured', measuredMm],
+    ['indicated', indicatedMm],
+  ] as const) {
+    if (!(value > 0) || !Number.isFinite(value))
+      throw new Problem('bad-request', `The ${name} length is ${value} mm.`, 'Give it in mm, above zero.');
+  }
+  if (!(uncertaintyMm >= 0) || uncertaintyMm > SHARE_MAX * measuredMm)
+    throw new Problem(
+      'bad-request',
+      `An uncertainty of ${uncertaintyMm} mm on ${measuredMm} mm puts no length right.`,
+      `Give mm from 0 to ${(SHARE_MAX * 100).toFixed(0)} % of the measured length; measure a longer stretch.`,
+    );
+  const factor = measuredMm / indicatedMm;
+  if (factor > FACTOR_MAX || factor < 1 / FACTOR_MAX)
+    throw new Problem(
+      'bad-request',
+      `${measuredMm} mm by tape for ${indicatedMm} mm counted is a factor of ${factor.toFixed(3)}.`,
+      'Check that both are of the same stretch and in mm. A counter that is so far off must be set right first.',
+    );
+}
+
+function metres(mm: number): string {
+  return `${(mm / 1000).toFixed(3)} m`;
+}

@@ -1,0 +1,104 @@
+import { Problem } from '../problem/problem.ts';
+import type { LineSettings } from '../settings/line-settings.ts';
+import type { Printer, RecordKeeper, SpoolWords } from './ports.ts';
+import { limitsFor } from './spool-analyst.ts';
+import type { Clock } from './steady-clock.ts';
+
+/** The printer that stands for the line's own limits, as they are set for the line. */
+export const LINE_PRINTER_ID = 0;
+
+/** Where persons keep the printers that strand is judged for. */
+export class PrinterDesk {
+  readonly #parts: {
+    readonly keeper: RecordKeeper;
+    readonly words: SpoolWords;
+    readonly clock: Clock;
+    settings(): LineSettings;
+  };
+
+  constructor(parts: { keeper: RecordKeeper; words: SpoolWords; clock: Clock; settings(): LineSettings }) {
+    this.#parts = parts;
+  }
+
+  /** The line's own limits first, then by name. */
+  all(): readonly Printer[] {
+    return [this.#ofLine(), ...this.#parts.words.printers()];
+  }
+
+  /** @throws Problem unknown-printer */
+  find(id: number): Printer {
+    if (id === LINE_PRINTER_ID) return this.#ofLine();
+    const printer = this.#parts.words.printer(id);
+    if (printer === null) {
+      throw new Problem(
+        'unknown-printer',
+        `There is no printer ${id}.`,
+        'Load the list of printers and choose one there.',
+      );
+    }
+    return printer;
+  }
+
+  /** @throws Problem bad-request for limits that cannot be, or a name that is taken */
+  add(printer: Omit<Printer, 'id'>, who: string): Printer {
+    this.#check({ ...printer, id: -1 });
+    const added = this.#parts.words.addPrinter(tidy(printer), this.#parts.clock());
+    this.#log(who, `Added the printer ${added.name}, ${limitsInWords(added)}.`);
+    return added;
+  }
+
+  /** @throws Problem unknown-printer, bad-request */
+  change(printer: Printer, who: string): Printer {
+    refuseLine(printer.id);
+    this.find(printer.id);
+    this.#check(printer);
+    const changed = { ...tidy(printer), id: printer.id };
+    this.#parts.words.changePrinter(changed, this.#parts.clock());
+    this.#log(who, `Changed the printer ${changed.name} to ${limitsInWords(changed)}.`);
+    return changed;
+  }
+
+  /** @throws Problem unknown-printer */
+  remove(id: number, who: string): void {
+    refuseLine(id);
+    const { name } = this.find(id);
+    this.#parts.words.removePrinter(id, this.#parts.clock());
+    this.#log(who, `Removed the printer ${name}.`);
+  }
+
+  #check(printer: Printer): void {
+    const name = printer.name.trim();
+    if (name === '') throw new Problem('bad-request', 'The printer has no name.', 'Give it one.');
+    const taken = this.all().some(
+      (other) => other.id !== printer.id && other.name.toLowerCase() === name.toLowerCase(),
+    );
+    if (taken) throw new Problem('bad-request', `There is a printer “${name}” already.`, 'Give another name.');
+    limitsFor(printer, this.#parts.settings());
+  }
+
+  #ofLine(): Printer {
+    const { hotendLimitMm, leastFeedableMm, toleranceMm } = this.#parts.settings();
+    return { id: LINE_PRINTER_ID, name: 'This line’s limits', hotendLimitMm, leastFeedableMm, toleranceMm, note: '' };
+  }
+
+  #log(who: string, what: string): void {
+    this.#parts.keeper.log({ timeMs: this.#parts.clock(), runId: null, who, what });
+  }
+}
+
+function refuseLine(id: number): void {
+  if (id !== LINE_PRINTER_ID) return;
+  throw new Problem(
+    'wrong-state',
+    'The limits of this line are changed in its settings.',
+    'Change them on the set-up page, or add a printer of its own.',
+  );
+}
+
+function tidy(printer: Omit<Printer, 'id'>): Omit<Printer, 'id'> {
+  return { ...printer, name: printer.name.trim(), note: printer.note.trim() };
+}
+
+function limitsInWords({ hotendLimitMm, leastFeedableMm, toleranceMm }: Omit<Printer, 'id'>): string {
+  return `${leastFeedableMm} to ${hotendLimitMm} mm, tolerance ± ${toleranceMm} mm`;
+}

@@ -1,0 +1,132 @@
+import { Problem } from '../problem/problem.ts';
+import type { LineSettings } from '../settings/line-settings.ts';
+import type { MeasuredSection } from '../strand/section.ts';
+import type { StrandLimits } from '../strand/strand-limits.ts';
+import { checkPrinterProfile } from '../strand/verdict/printer-profile.ts';
+import { type AnalysisRoom, analysisRoom } from './analysis/analysis-thread.ts';
+import type { Question, QuestionName, Questions } from './analysis/questions.ts';
+import type { SpoolCase, SpoolColumns } from './analysis/spool-case.ts';
+import { lengthScaleOf } from './length-desk.ts';
+import type { Printer, RecordReader, SampleColumnsReader, SampleReader, Spool, SpoolWords } from './ports.ts';
+import { strandLimits } from './settings-to-parts.ts';
+
+export interface SpoolAnalystParts {
+  readonly reader: RecordReader;
+  readonly samples: SampleReader & SampleColumnsReader;
+  readonly words: SpoolWords;
+  settings(): LineSettings;
+  woundMm(spool: Spool): number;
+  /** Measured sections of a run, those that are still growing included. */
+  measured(runId: number): readonly MeasuredSection[];
+}
+
+/** The detector needs some strand before a spool to know what is usual there, and some behind to see how a section ends. */
+const BESIDE_MM = 2000;
+
+/** Answers questions about whole spools: judged anew for any printer, planned, taken apart into waves. */
+export class SpoolAnalyst {
+  readonly #parts: SpoolAnalystParts;
+  readonly #room: AnalysisRoom = analysisRoom();
+  #given: string | null = null;
+  #turn: Promise<unknown> = Promise.resolve();
+
+  constructor(parts: SpoolAnalystParts) {
+    this.#parts = parts;
+  }
+
+  /** @throws Problem of the analysis: wrong-state for an empty spool, bad-request for limits that cannot be */
+  async ask<Name extends QuestionName>(
+    spool: Spool,
+    printer: Printer,
+    what: Name,
+    given: Questions[Name]['given'],
+  ): Promise<Questions[Name]['answer']> {
+    const about = this.caseOf(spool, printer);
+    const question = { ...given, what, spool: about } as unknown as Question;
+    // One at a time: nobody else's readings may come between these and the question about them.
+    const answer = this.#turn.then(async () => {
+      const key = await this.#keyOf(spool, about);
+      if (key !== this.#given || !this.#room.holds) {
+        const columns = await this.#columns(spool.runId, about);
+        this.#room.give(columns);
+        this.#given = key;
+      }
+      return { pending: this.#room.ask(question) };
+    });
+    this.#turn = answer.then(
+      () => undefined,
+      () => undefined,
+    );
+    return (await answer).pending as Promise<Questions[Name]['answer']>;
+  }
+
+  /** @throws Problem bad-request for a printer whose limits cannot be */
+  caseOf(spool: Spool, printer: Printer): SpoolCase {
+    const { words, reader } = this.#parts;
+    const settings = this.#parts.settings();
+    const limits = limitsFor(printer, settings);
+    const scale = lengthScaleOf(words.lengthCorrection(spool.id));
+    return {
+      name: nameOfSpool(spool),
+      startGaugeMm: spool.startGaugeMm,
+      endGaugeMm: spool.startGaugeMm + this.#parts.woundMm(spool),
+      lengthFactor: scale.factor,
+      lengthShare: scale.share,
+      limits,
+      printerName: printer.name,
+      recorded: this.#parts.measured(spool.runId),
+      stated: reader.statedSections(spool.runId),
+      densityGPerCm3: settings.densityGPerCm3,
+      shortestCoilMm: settings.shortestCoilMm,
+    };
+  }
+
+  async stop(): Promise<void> {
+    await this.#room.stop();
+  }
+
+  /** The same key means the same readings: those of a spool that was taken off do not change any more. */
+  async #keyOf(spool: Spool, about: SpoolCase): Promise<string> {
+    const extent = await this.#parts.samples.extent(spool.runId);
+    const toMm = Math.min(about.endGaugeMm + BESIDE_MM, extent?.toGaugeMm ?? 0);
+    return `${spool.runId} ${about.startGaugeMm} ${about.endGaugeMm} ${toMm}`;
+  }
+
+  async #columns(runId: number, about: SpoolCase): Promise<SpoolColumns> {
+    const { samples } = this.#parts;
+    const extent = await samples.extent(runId);
+    const has = (name: string) => extent?.channels.some((channel) => channel.name === name) === true;
+    const twoAxes = has('dx') && has('dy');
+    const { timeMs, gaugeMm, values } = await samples.readings(
+      runId,
+      about.startGaugeMm - BESIDE_MM,
+      about.endGaugeMm + BESIDE_MM,
+      twoAxes ? ['d', 'dx', 'dy'] : ['d'],
+    );
+    return {
+      timeMs,
+      gaugeMm,
+      diameterMm: values.d!,
+      axesMm: twoAxes ? { x: values.dx!, y: values.dy! } : null,
+    };
+  }
+}
+
+/** As verdict, plan and coils call a spool: run 3, spool 1. */
+export function nameOfSpool(spool: Spool): string {
+  return `R${spool.runId}-${spool.ordinal}`;
+}
+
+/** The limits of the line with those of a printer. @throws Problem bad-request */
+export function limitsFor(printer: Printer, settings: LineSettings): StrandLimits {
+  const own = strandLimits(settings);
+  checkPrinterProfile(printer, own.nominalMm);
+  if (!(own.strandPresentMm < printer.leastFeedableMm))
+    throw new Problem(
+      'bad-request',
+      `Printer ${printer.name}: the least feedable diameter (${printer.leastFeedableMm} mm) is not above ${own.strandPresentMm} mm, below which this line sees no strand at all.`,
+      'Raise it, or lower “No strand below” in the settings of the line.',
+    );
+  const { hotendLimitMm, leastFeedableMm, toleranceMm } = printer;
+  return { ...own, hotendLimitMm, leastFeedableMm, toleranceMm };
+}
