@@ -1,3 +1,150 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { SpoolDetail } from '../../server/api/contract.ts';
+import type { CoilDetail, SpoolJudgement } from '../../server/api/spool-contract.ts';
+import { chosenPrinter } from '../printers/printer-list.ts';
+import { PrinterSelect } from '../printers/printer-select.tsx';
+import { keptChoices, queryOf } from '../rewinder/cut-choices.ts';
+import { live, refetchVersion } from '../service/live-store.ts';
+import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
+import { settings } from '../set-up/settings-store.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { Shape } from '../shell/shape.tsx';
+import { clock, shortDay } from '../words/times.ts';
+import { coilLabel, type LabelWords, spoolLabel } from './label-words.ts';
+import { QrCode } from './qr-code.tsx';
+import { addressFault } from './qr-path.ts';
+
+const SIZES = [
+  ['small', '62 × 100 mm'],
+  ['a6', 'A6, 105 × 148 mm'],
+] as const;
+
+interface Answers {
+  readonly detail: SpoolDetail;
+  readonly judgement: SpoolJudgement;
+  readonly coils: readonly CoilDetail[];
+}
+
+/** Labels for a spool or its coils, with a QR code that leads to the spool's page. */
 export function LabelPage({ spoolId }: { spoolId: number }) {
-  return <p>{spoolId}</p>;
+  const [answers, setAnswers] = useState<Answers | null>(null);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const [size, setSize] = useState<(typeof SIZES)[number][0]>('small');
+  const [what, setWhat] = useState<'spool' | 'coils'>('spool');
+  const printer = chosenPrinter.value;
+  const version = refetchVersion.value;
+  useEffect(() => {
+    const asked = new AbortController();
+    const get = <T,>(path: string) => request<T>('GET', `/api/spools/${spoolId}${path}`, undefined, asked.signal);
+    const query = queryOf({ ...keptChoices(spoolId, printer), printerId: printer });
+    Promise.all([
+      get<SpoolDetail>(''),
+      get<SpoolJudgement>(`/judgement?printer=${printer}`),
+      get<CoilDetail[]>(`/coils?${query}`),
+    ]).then(
+      ([detail, judgement, coils]) => {
+        setAnswers({ detail, judgement, coils });
+        setProblem(null);
+      },
+      (thrown) => {
+        if (!isAbort(thrown)) setProblem(asProblem(thrown));
+      },
+    );
+    return () => asked.abort();
+  }, [spoolId, printer, version]);
+  if (!answers) return problem ? <ProblemNote problem={problem} /> : <p class="quiet">Fetching the spool …</p>;
+  const { detail, judgement, coils } = answers;
+  const when = `${shortDay(detail.spool.startedMs, detail.run.timeZone)} ${new Date(detail.spool.startedMs).getFullYear()}, ${clock(detail.spool.startedMs, detail.run.timeZone)}`;
+  const kept = coils.filter((one) => one.coil.condition !== 'spoilt');
+  const labels =
+    what === 'spool' ? [spoolLabel(judgement, kept)] : kept.map((one) => coilLabel(one, judgement.printer.name));
+  const fault = addressFault(location.origin);
+  return (
+    <section class="labels">
+      <header class="page-head no-print">
+        <h1>Label for {judgement.name}</h1>
+        <p>
+          The code leads to <a href={`/spool/${spoolId}`}>the spool’s page</a>.
+        </p>
+      </header>
+      <form class="label-choices no-print" onSubmit={(event) => event.preventDefault()}>
+        <fieldset class="switch">
+          <legend>For</legend>
+          {(['spool', 'coils'] as const).map((one) => (
+            <label key={one}>
+              <input type="radio" name="label-what" checked={what === one} onChange={() => setWhat(one)} />
+              <span>{one === 'spool' ? 'the spool' : `its ${kept.length} coils`}</span>
+            </label>
+          ))}
+        </fieldset>
+        <fieldset class="switch">
+          <legend>Size</legend>
+          {SIZES.map(([name, words]) => (
+            <label key={name}>
+              <input type="radio" name="label-size" checked={size === name} onChange={() => setSize(name)} />
+              <span>{words}</span>
+            </label>
+          ))}
+        </fieldset>
+        <PrinterSelect label="Judged for" />
+        <button type="button" class="main" disabled={labels.length === 0} onClick={() => print()}>
+          Print
+        </button>
+      </form>
+      {problem && <ProblemNote problem={problem} />}
+      {fault && (
+        <p class="with-shape label-fault no-print">
+          <Shape of="notice" size={20} />
+          <span>{fault}</span>
+        </p>
+      )}
+      {labels.length === 0 && <p class="quiet">No coil would be left that is long enough.</p>}
+      <div class="label-sheet">
+        {labels.map((words) => (
+          <Label
+            key={words.name}
+            words={words}
+            size={size}
+            when={when}
+            place={settings.value?.lineName ?? live.value?.lineName ?? ''}
+            address={`${location.origin}/spool/${spoolId}`}
+          />
+        ))}
+      </div>
+    </section>
+  );
+}
+
+function Label(props: { words: LabelWords; size: string; when: string; place: string; address: string }) {
+  const { words, size, when, place, address } = props;
+  return (
+    <article class={`label ${size}`} data-testid="label" aria-label={`Label ${words.name}`}>
+      <header>
+        <p class="label-name">{words.name}</p>
+        <p class="label-when">
+          {when}
+          {place !== '' && `, ${place}`}
+        </p>
+      </header>
+      <p class="label-much">
+        <b>{words.length}</b> <span>{words.mass}</span>
+      </p>
+      <dl>
+        {words.facts.map(([word, says]) => (
+          <div key={word}>
+            <dt>{word}</dt>
+            <dd>{says}</dd>
+          </div>
+        ))}
+      </dl>
+      <div class="label-told">
+        {words.verdict !== '' && <p class="label-verdict">{words.verdict}</p>}
+        {words.coils !== '' && <p>Coils: {words.coils}</p>}
+      </div>
+      <footer>
+        <QrCode text={address} words={`QR code: ${address}`} />
+        <p class="label-address">{address.replace(/^https?:\/\//, '')}</p>
+      </footer>
+    </article>
+  );
 }

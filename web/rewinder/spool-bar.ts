@@ -6,7 +6,7 @@ export interface BarPiece {
   readonly left: number;
   readonly width: number;
   readonly fate: 'keep' | 'discard';
-  readonly state: 'done' | 'now' | 'coming';
+  readonly state: 'done' | 'present' | 'coming';
 }
 
 export interface Progress {
@@ -34,7 +34,7 @@ export function progressOf(plan: Pick<CutPlanView, 'done' | 'steps' | 'totals'>)
     left: share(step.fromOuterMm),
     width: share(step.toOuterMm) - share(step.fromOuterMm),
     fate: step.action === 'discard' ? ('discard' as const) : ('keep' as const),
-    state: i === 0 ? ('now' as const) : ('coming' as const),
+    state: i === 0 ? ('present' as const) : ('coming' as const),
   }));
   // A step that begins where nothing has been cut yet begins at the outer end itself.
   const offMm = plan.done.reduce((most, cut) => Math.max(most, cut.toOuterMm), 0);

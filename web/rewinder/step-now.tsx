@@ -55,7 +55,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
           if (counted !== null && counted >= 0) model.done(step, Math.round(counted * 1000));
         }}
       >
-        <NumberField id="counted" label="Really counted since the last cut" value={counted} unit="m" set={setCounted} />
+        <NumberField id="counted" label="Really counted" value={counted} unit="m" set={setCounted} />
         <button type="submit" class="main step-done" disabled={model.busy.value || counted === null || counted < 0}>
           Done
         </button>

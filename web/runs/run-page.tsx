@@ -11,6 +11,7 @@ import { CutList } from './cut-list.tsx';
 import { HeatCharts } from './heat-charts.tsx';
 import { RunNote } from './run-note.tsx';
 import { SpoolCharts } from './spool-charts.tsx';
+import { SpoolVerdicts } from './spool-verdicts.tsx';
 import { WorstStretches } from './worst-stretches.tsx';
 
 /** The night as a short letter: the verdict, what to cut, the worst, the heat, who answered what. Prints on two sheets. */
@@ -64,6 +65,7 @@ export function RunPage({ runId }: { runId: number }) {
         </p>
       </header>
       {problem && <ProblemNote problem={problem} />}
+      <SpoolVerdicts spools={spools} />
       <CutList spools={spools} sections={sections} />
       {limits && <WorstStretches runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />}
       {limits && extent && (

@@ -104,7 +104,10 @@ export function SetUpPage() {
     >
       <header class="page-head">
         <h1>Set-up</h1>
-        <p>What Strandward should know of this line and of the printer that its filament is for.</p>
+        <p>
+          What Strandward should know of this line and of the printer that its filament is for.{' '}
+          <a href="/printers">More printers</a>
+        </p>
       </header>
       <SourcePicker
         source={answer.settings.source}

@@ -1,0 +1,72 @@
+import type { CoilDetail, SpoolJudgement } from '../../server/api/spool-contract.ts';
+import { FITNESS_WORDS, flowSetting } from '../judgement/fitness-words.ts';
+import { diameter, grams, metres } from '../words/numbers.ts';
+
+/** What stands on one label. */
+export interface LabelWords {
+  readonly name: string;
+  /** Large: how much strand. */
+  readonly length: string;
+  readonly mass: string;
+  /** Pairs of a word and what it says. */
+  readonly facts: readonly (readonly [string, string])[];
+  readonly verdict: string;
+  readonly coils: string;
+}
+
+const SHOWN_COILS = 8;
+
+export function spoolLabel(judgement: SpoolJudgement, coils: readonly CoilDetail[]): LabelWords {
+  const { statistics, verdict, flow, printer } = judgement;
+  const facts: (readonly [string, string])[] = [];
+  if (statistics) facts.push(['Mean ± σ', `${diameter(statistics.meanMm)} ± ${diameter(statistics.sdMm)} mm`]);
+  if (verdict.longestCleanPiece) facts.push(['Longest clean', `${metres(verdict.longestCleanPiece.lengthMm, 1)} m`]);
+  if (flow) facts.push(['Flow', flowSetting(flow.setting)]);
+  return {
+    name: judgement.name,
+    length: `${metres(judgement.woundMm, 1)} m`,
+    mass: grams(judgement.mass.grams),
+    facts,
+    verdict: `${FITNESS_WORDS[verdict.fitness]}: ${printer.name}`,
+    coils: verdict.fitness === 'fit' ? '' : coilNames(coils.map((one) => one.coil.name)),
+  };
+}
+
+export function coilLabel(detail: CoilDetail, printerName: string): LabelWords {
+  const { coil, statistics, verdict, flow } = detail;
+  const facts: (readonly [string, string])[] = [];
+  if (statistics) facts.push(['Mean ± σ', `${diameter(statistics.meanMm)} ± ${diameter(statistics.sdMm)} mm`]);
+  if (coil.doubtfulMm > 0) facts.push(['Doubtful', `${metres(coil.doubtfulMm)} m`]);
+  if (coil.unknownMm > 0) facts.push(['Not measured', `${metres(coil.unknownMm)} m`]);
+  if (flow) facts.push(['Flow', flowSetting(flow.setting)]);
+  const told =
+    coil.condition === 'spoilt'
+      ? 'Holds a bad stretch'
+      : coil.condition === 'inDoubt'
+        ? 'Check its ends'
+        : verdict
+          ? `${FITNESS_WORDS[verdict.fitness]}: ${printerName}`
+          : '';
+  return {
+    name: coil.name,
+    length: `${metres(coil.lengthMm)} m`,
+    mass: coil.grams === null ? '' : grams(coil.grams),
+    facts,
+    verdict: told,
+    coils: '',
+  };
+}
+
+/** "R3-1 A, B and C": what names have in common is said once; many are counted. */
+export function coilNames(names: readonly string[]): string {
+  if (names.length === 0) return '';
+  const first = names[0]!;
+  const stem = first.slice(0, first.lastIndexOf(' ') + 1);
+  const short = names.map((name, i) =>
+    i > 0 && stem !== '' && name.startsWith(stem) ? name.slice(stem.length) : name,
+  );
+  const shown = short.slice(0, SHOWN_COILS);
+  const more = short.length - shown.length;
+  if (more > 0) return `${shown.join(', ')} and ${more} more`;
+  return shown.length === 1 ? shown[0]! : `${shown.slice(0, -1).join(', ')} and ${shown.at(-1)}`;
+}

@@ -1,0 +1,112 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { SpoolView } from '../../server/api/contract.ts';
+import type { SpoolJudgement } from '../../server/api/spool-contract.ts';
+import { FITNESS_SHAPE, flowSetting, signedPercent } from '../judgement/fitness-words.ts';
+import { Histogram } from '../judgement/histogram.tsx';
+import { chosenPrinter } from '../printers/printer-list.ts';
+import { PrinterSelect } from '../printers/printer-select.tsx';
+import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { Shape } from '../shell/shape.tsx';
+import { diameter, metres, percent } from '../words/numbers.ts';
+
+/** What each spool of the night is good for: the verdict, its numbers, the flow error. */
+export function SpoolVerdicts({ spools }: { spools: readonly SpoolView[] }) {
+  const wound = spools.filter((spool) => spool.woundMm > 0);
+  if (wound.length === 0) return null;
+  return (
+    <section aria-labelledby="good-for-title" class="spool-verdicts">
+      <header class="letter-head">
+        <h2 id="good-for-title">What it is good for</h2>
+        <PrinterSelect label="Judged for" />
+      </header>
+      {wound.map((spool) => (
+        <OneVerdict key={spool.id} spool={spool} />
+      ))}
+    </section>
+  );
+}
+
+function OneVerdict({ spool }: { spool: SpoolView }) {
+  const [judgement, setJudgement] = useState<SpoolJudgement | null>(null);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const printer = chosenPrinter.value;
+  useEffect(() => {
+    const asked = new AbortController();
+    request<SpoolJudgement>(
+      'GET',
+      `/api/spools/${spool.id}/judgement?printer=${printer}`,
+      undefined,
+      asked.signal,
+    ).then(
+      (answer) => {
+        setJudgement(answer);
+        setProblem(null);
+      },
+      (thrown) => {
+        if (!isAbort(thrown)) setProblem(asProblem(thrown));
+      },
+    );
+    return () => asked.abort();
+  }, [spool.id, spool.endedMs, printer]);
+  if (problem) return <ProblemNote problem={problem} />;
+  if (!judgement) return <p class="quiet">Judging spool {spool.ordinal} …</p>;
+  const { verdict, flow, statistics } = judgement;
+  const metre = flow?.worst.find((one) => one.windowMm === 1000);
+  return (
+    <div class="one-verdict" data-testid="run-spool-verdict" data-fitness={verdict.fitness}>
+      <p class="with-shape">
+        <Shape of={FITNESS_SHAPE[verdict.fitness]} size={20} />
+        <span>
+          <strong>{verdict.sentence}</strong>{' '}
+          {verdict.longestCleanPiece && `Longest clean piece ${metres(verdict.longestCleanPiece.lengthMm, 1)} m. `}
+          {verdict.afterCutting && verdict.fitness !== 'notFit' && (
+            <a href={`/spool/${spool.id}/rewind`} class="no-print">
+              Cut it at the rewinder
+            </a>
+          )}
+        </span>
+      </p>
+      {statistics && (
+        <>
+          <dl class="facts">
+            <div>
+              <dt>Mean ± σ</dt>
+              <dd>
+                {diameter(statistics.meanMm)} ± {diameter(statistics.sdMm)}&nbsp;mm
+              </dd>
+            </div>
+            <div>
+              <dt>Within tolerance</dt>
+              <dd>{percent(statistics.tolerance.within)}</dd>
+            </div>
+            {flow && (
+              <div>
+                <dt>Flow setting</dt>
+                <dd>{flowSetting(flow.setting)}</dd>
+              </div>
+            )}
+            {flow && (
+              <div>
+                <dt>Mean flow error</dt>
+                <dd>{signedPercent(flow.mean)}</dd>
+              </div>
+            )}
+            {metre?.most && metre.least && (
+              <div>
+                <dt>Worst over a metre</dt>
+                <dd>
+                  {signedPercent(metre.least.error)} to {signedPercent(metre.most.error)}
+                </dd>
+              </div>
+            )}
+          </dl>
+          <Histogram histogram={statistics.histogram} limits={judgement.limits} measuredMm={statistics.measuredMm} />
+          <p class="fine no-print">
+            Spectrum, control charts and where it lies: on <a href={`/spool/${spool.id}`}>the spool’s page</a>.
+          </p>
+        </>
+      )}
+    </div>
+  );
+}
