@@ -13,14 +13,16 @@ import type { Log } from './monitor/log.ts';
 import { PrinterDesk } from './monitor/printer-desk.ts';
 import { SectionDesk } from './monitor/section-desk.ts';
 import { SpoolAnalyst } from './monitor/spool-analyst.ts';
-import { steadyClock } from './monitor/steady-clock.ts';
+import { SteadyClock } from './monitor/steady-clock.ts';
 import { messageOf, Problem } from './problem/problem.ts';
-import { checkLineSettings, defaultLineSettings } from './settings/check-line-settings.ts';
+import { recoverLineSettings } from './settings/check-line-settings.ts';
 import { type LogLevel, readStartup, type StartupSettings } from './settings/startup-settings.ts';
 import { openSource } from './source/open-source.ts';
 import { listSerialPorts } from './source/serial-ports.ts';
+import { UnusableSource } from './source/unusable-source.ts';
 import { openStore } from './store/index.ts';
 
+const STOP_WITHIN_MS = 10_000;
 const PAGE_FOLDER = fileURLToPath(new URL('../web/', import.meta.url));
 
 async function main(): Promise<void> {
@@ -35,22 +37,24 @@ async function main(): Promise<void> {
 async function run(startup: StartupSettings): Promise<void> {
   const logger = makeLogger(startup.logLevel);
   const log = logTo(logger);
-  const clock = steadyClock();
+  const steady = new SteadyClock();
+  const clock = () => steady.nowMs();
 
   const store = openStore({
     folder: startup.dataFolder,
     damaged: (damage) => log.error('A stored block of readings cannot be understood; it is shown as a gap', { damage }),
   });
-  const saved = store.keeper.loadLineSettings();
-  const settings = checkLineSettings(saved ?? {}, defaultLineSettings());
+  const { settings, problems } = recoverLineSettings(store.keeper.loadLineSettings());
+  for (const problem of problems) log.warn(`A saved setting cannot be used. ${problem}`);
   const monitor = new LineMonitor({
-    clock,
+    clock: steady,
     log,
     keeper: store.keeper,
     reader: store.reader,
     samples: store.samples,
     flushSamples: (nowMs) => store.tick(nowMs),
     openSource: (address) => openSource(address, clock),
+    unusableSource: (problem) => new UnusableSource(problem),
     settings,
     fixedSource: startup.source,
     timeZone: Intl.DateTimeFormat().resolvedOptions().timeZone,
@@ -96,9 +100,11 @@ async function run(startup: StartupSettings): Promise<void> {
 
   let stopping = false;
   const stop = async (why: string, exitCode: number) => {
-    if (stopping) return;
+    // Asked twice, or stuck in a port that does not close: what is written is safe, so end at once.
+    if (stopping) process.exit(1);
     stopping = true;
     log.info(`Stopping: ${why}.`);
+    setTimeout(() => process.exit(1), STOP_WITHIN_MS).unref();
     try {
       await api.stop();
       await analyst.stop();

@@ -19,6 +19,8 @@ export interface StateOfLine {
   readonly woundMm: number | null;
   /** null or NaN = not known. */
   readonly diameterMm: number | null;
+  /** Strand moves through the gauge. */
+  readonly strandMoves?: boolean;
   readonly link: {
     readonly phase: 'opening' | 'open' | 'waiting' | 'ended' | 'closed';
     /** What the source says of its connection. */
@@ -108,7 +110,9 @@ function quiet(line: StateOfLine): string {
         ? 'Heating up: all zones at heat.'
         : `Heating up. Before winding: ${list(line.missing)}.`;
     case 'stopped':
-      return 'The line stands still.';
+      return line.strandMoves === true
+        ? 'Set to stopped, but strand moves: nothing is being recorded.'
+        : 'The line stands still.';
   }
 }
 

@@ -167,7 +167,12 @@ const orNull = (value: number, digits: number): number | null =>
 
 function frameOf(pending: readonly PendingReading[], runId: number | null): ReadingsFrame {
   const zones = pending.at(-1)?.reading.layout.zones ?? [];
-  const column = (index: number) => pending.map(({ reading }) => orNull(valueAt(reading, index), 3));
+  // Each reading is read by its own layout: between two of them a channel may have appeared.
+  const column = (zone: number, what: 'temperature' | 'setpoint' | 'power') =>
+    pending.map(({ reading }) => {
+      const columns = reading.layout.zones.find((candidate) => candidate.zone === zone);
+      return columns === undefined ? null : orNull(valueAt(reading, columns[what]), 3);
+    });
   return {
     kind: 'readings',
     runId,
@@ -175,11 +180,11 @@ function frameOf(pending: readonly PendingReading[], runId: number | null): Read
     gaugeMm: pending.map((p) => Number(p.gaugeMm.toFixed(2))),
     diameterMm: pending.map((p) => orNull(p.diameterMm, 4)),
     speedMmPerS: pending.map((p) => orNull(p.speedMmPerS, 2)),
-    zones: zones.map((zone) => ({
-      zone: zone.zone,
-      temperatureC: column(zone.temperature),
-      setpointC: column(zone.setpoint),
-      power: column(zone.power),
+    zones: zones.map(({ zone }) => ({
+      zone,
+      temperatureC: column(zone, 'temperature'),
+      setpointC: column(zone, 'setpoint'),
+      power: column(zone, 'power'),
     })),
   };
 }

@@ -17,7 +17,7 @@ export function liveView(monitor: LineMonitor, boot: string): LiveState {
       : {
           gaugeMm: last.gaugeMm,
           speedMmPerS: last.speedMmPerS,
-          gaugeToWinderMm: settings.gaugeToWinderMm,
+          gaugeToWinderMm: s.gaugeToWinderMm,
         };
   const on = spool === null ? null : { spool, endGaugeMm: spool.startGaugeMm + monitor.woundMm(spool) };
   // What is between gauge and winder will lie on this spool: told by the same positions.
@@ -25,8 +25,7 @@ export function liveView(monitor: LineMonitor, boot: string): LiveState {
   const sections = reach === null ? [] : sectionsOn(s.sections, reach);
   const shown = sections.filter(
     (section, index) =>
-      index >= sections.length - SECTIONS_SHOWN ||
-      (now !== null && section.toMm + settings.gaugeToWinderMm > now.gaugeMm),
+      index >= sections.length - SECTIONS_SHOWN || (now !== null && section.toMm + s.gaugeToWinderMm > now.gaugeMm),
   );
   const moving = last !== null && last.speedMmPerS > SPEED_NOT_NOTICEABLE_MM_PER_S;
   // Lines a second are counted as they come in: of a replay they tell its pace, not the gauge's rate.
@@ -90,7 +89,7 @@ export function liveView(monitor: LineMonitor, boot: string): LiveState {
       toleranceMm: settings.toleranceMm,
       hotendLimitMm: settings.hotendLimitMm,
       leastFeedableMm: settings.leastFeedableMm,
-      gaugeToWinderMm: settings.gaugeToWinderMm,
+      gaugeToWinderMm: s.gaugeToWinderMm,
       absoluteLimitC: settings.absoluteLimitC,
     },
   };

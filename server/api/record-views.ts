@@ -119,12 +119,12 @@ export class RecordViews {
   }
 
   #now(runId: number): NowAtGauge | null {
-    const { run, last, settings } = this.#monitor.snapshot();
+    const { run, last, gaugeToWinderMm } = this.#monitor.snapshot();
     if (run?.id !== runId || last === null) return null;
     return {
       gaugeMm: last.gaugeMm,
       speedMmPerS: last.speedMmPerS,
-      gaugeToWinderMm: settings.gaugeToWinderMm,
+      gaugeToWinderMm,
     };
   }
 }

@@ -52,13 +52,17 @@ export class Judgement {
   #restartedMs = Number.NEGATIVE_INFINITY;
   #zones: readonly ZoneStatus[] = [];
   #heat: readonly Condition[] = NOTHING;
-  #strandHeld = false;
-  #frozenHeld = false;
+  // At first everything counts as having held: an alarm that stood when the service stopped must learn that it is over.
+  #strandHeld = true;
+  #frozenHeld = true;
+  #restartHeld = true;
+  #heatHeld = true;
 
   /** A new connection counts restarts from nought. */
   linkMade(): void {
     this.#restarts = 0;
     this.#restartedMs = Number.NEGATIVE_INFINITY;
+    this.#restartHeld = true;
   }
 
   /** Conditions that a reading can change. */
@@ -89,7 +93,8 @@ export class Judgement {
       this.#restarts = found.restarts;
       this.#restartedMs = found.timeMs;
     }
-    if (found.restarts === 0) return NOTHING;
+    if (found.restarts === 0 && !this.#restartHeld) return NOTHING;
+    this.#restartHeld = false;
     const { spool } = found;
     const where = spool === null ? {} : { spoolMm: found.gaugeMm - spool.startGaugeMm, spoolOrdinal: spool.ordinal };
     const justNow = found.timeMs - this.#restartedMs < RESTART_NEWS_MS;
@@ -101,11 +106,12 @@ export class Judgement {
     if (zones === this.#zones) return this.#heat;
     const before = this.#zones;
     const conditions = zones.flatMap((zone, index) => {
-      const quiet = zone.faults.length === 0 && (before[index]?.faults.length ?? 0) === 0;
+      const quiet = !this.#heatHeld && zone.faults.length === 0 && (before[index]?.faults.length ?? 0) === 0;
       const near = (zone.temperatureC ?? 0) > heatLimits.absoluteLimitC - FAR_BELOW_LIMIT_C;
       return quiet && !near ? NOTHING : heatConditions(zone, zoneNames[zone.zone - 1] ?? '', heatLimits);
     });
     this.#zones = zones;
+    if (zones.length > 0) this.#heatHeld = false;
     this.#heat = conditions.length === 0 ? NOTHING : conditions;
     return this.#heat;
   }

@@ -1,46 +1,50 @@
 import type { Alarm, AlarmChange, Condition } from '../alarm/alarm.ts';
 import { AlarmEngine } from '../alarm/alarm-engine.ts';
 import { sentenceOfState } from '../alarm/sentence-of-state.ts';
-import { HeatWatch } from '../heat/heat-watch.ts';
 import type { ZoneStatus } from '../heat/zone-status.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
-import { type Reading, valueAt } from '../reading/reading.ts';
+import type { Reading } from '../reading/reading.ts';
 import { checkLineSettings } from '../settings/check-line-settings.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Source } from '../source/source.ts';
-import { GaugeWatch } from '../strand/gauge-watch.ts';
-import { LengthTracker } from '../strand/length.ts';
+import { reachesWinderInS, spoolPositionMm, winderGaugeMm } from '../strand/position.ts';
 import type { MeasuredSection, Section } from '../strand/section.ts';
 import type { Stage } from '../strand/stage.ts';
-import { type StageState, StageTracker } from '../strand/stage-tracker.ts';
+import type { StageState } from '../strand/stage-tracker.ts';
+import { FirmwareLog } from './firmware-log.ts';
 import { Judgement } from './judgement.ts';
+import { type LastReading, LineRooms } from './line-rooms.ts';
 import { Link, type LinkSnapshot } from './link.ts';
 import type { Log } from './log.ts';
-import type { LastSample, RecordKeeper, RecordReader, Run, SampleWriter, Spool } from './ports.ts';
+import type { RecordKeeper, RecordReader, Run, SampleWriter, Spool } from './ports.ts';
+import { RecordGuard } from './record-guard.ts';
 import { RunBook, type Whereabouts } from './run-book.ts';
 import { SectionKeeper } from './section-keeper.ts';
-import { heatLimits, intakeOptions, sourceKeysDiffer, stageOptions, strandLimits } from './settings-to-parts.ts';
-import type { Clock } from './steady-clock.ts';
+import { heatLimits, intakeOptions, readingKeysDiffer, strandLimits } from './settings-to-parts.ts';
+import type { SteadyClock } from './steady-clock.ts';
 
 /*
  * The way of one reading:
  *
- *   source ─ bytes ─ Link (intake) ─ Reading ─┬─ length ─ stage ─ runs and spools ──┐
- *                                             ├─ heat ───────┐                      ├─ record
- *                                             └─ sections ───┴─ conditions ─ alarms ┘
- *                                                                                   └─ listeners (live feed)
+ *   source ─ bytes ─ Link (intake) ─ Reading ─ LineRooms ─┬─ stage ─ runs and spools ───┐
+ *                                                         ├─ heat ───────┐              ├─ record
+ *                                                         └─ sections ───┴─ conditions ─ alarms
+ *                                                                                       └─ listeners (live feed)
  * No step reaches back.
  */
 
 export interface LineMonitorParts {
-  readonly clock: Clock;
+  readonly clock: SteadyClock;
   readonly log: Log;
   readonly keeper: RecordKeeper;
   readonly reader: RecordReader;
   readonly samples: SampleWriter;
   /** Write pending readings; called once a second. */
   flushSamples(nowMs: number): void;
+  /** @throws Problem where the address cannot be understood or used */
   openSource(address: string): Source;
+  /** What stands in for a source that was set but cannot be used: it says why. */
+  unusableSource(problem: Problem): Source;
   /** Settings as they stand, checked. */
   readonly settings: LineSettings;
   /** Address given at start; it wins over the setting. */
@@ -55,16 +59,6 @@ export interface MonitorListener {
   alarms?(changes: readonly AlarmChange[]): void;
 }
 
-/** The last reading, as the rooms understood it. */
-export interface LastReading {
-  readonly reading: Reading;
-  readonly timeMs: number;
-  readonly gaugeMm: number;
-  readonly diameterMm: number;
-  readonly outOfRoundMm: number;
-  readonly speedMmPerS: number;
-}
-
 /** Everything there is to know about the line at this moment. */
 export interface LineSnapshot {
   readonly nowMs: number;
@@ -75,6 +69,8 @@ export interface LineSnapshot {
   readonly spool: Spool | null;
   readonly last: LastReading | null;
   readonly zones: readonly ZoneStatus[];
+  /** Path from gauge to winder that the spool being wound is told by, mm. */
+  readonly gaugeToWinderMm: number;
   /** Sections of the run, in order of length. */
   readonly sections: readonly Section[];
   readonly alarms: readonly Alarm[];
@@ -89,56 +85,47 @@ export interface LineSnapshot {
 const TICK_EVERY_MS = 200;
 /** Conditions are judged this often in reading time: often enough for the 250 ms target, seldom enough for a replay. */
 const JUDGE_EVERY_MS = 100;
-const FLUSH_EVERY_MS = 1000;
-const NO_ZONES: readonly ZoneStatus[] = [];
+const KEEP_EVERY_MS = 1000;
+/** A person's "stopped" is over once the line has been at rest for so long: the next evening begins by itself. */
+const REST_ENDS_STOP_MS = 60_000;
+const CLOCK_STEP_MS = 2000;
 
 /** Watches one line: carries each reading through the rooms and keeps what they find. */
 export class LineMonitor {
   readonly #parts: LineMonitorParts;
   readonly #listeners = new Set<MonitorListener>();
-  #settings: LineSettings;
-  #link: Link;
-  #length: LengthTracker;
-  /** What the length tracker had counted when the run began: gauge lengths of a run count from its beginning. */
-  #gaugeZeroMm = 0;
-  #stage: StageTracker;
-  #stageState: StageState;
-  #heat: HeatWatch;
-  #zones: readonly ZoneStatus[] = NO_ZONES;
-  #gauge: GaugeWatch;
   readonly #runs: RunBook;
   readonly #sections: SectionKeeper;
-  readonly #judgement: Judgement;
   readonly #alarms: AlarmEngine;
-  #last: LastReading | null = null;
+  readonly #judgement = new Judgement();
+  readonly #guard: RecordGuard;
+  readonly #firmware: FirmwareLog;
+  #settings: LineSettings;
+  #rooms: LineRooms;
+  #link: Link;
+  #stage: StageState;
   #judgedMs = 0;
-  #flushedMs = 0;
+  #keptMs = 0;
+  #runsTriedMs = 0;
+  #restSinceMs: number | null = null;
+  #toldClockStepMs = 0;
   #timer: NodeJS.Timeout | null = null;
-  #recordTrouble: string | null = null;
+  #stopped = false;
+  /** Changes of the connection, one after the other. */
+  #changing: Promise<void> = Promise.resolve();
 
   constructor(parts: LineMonitorParts) {
+    const { clock, keeper, reader, log, settings } = parts;
     this.#parts = parts;
-    this.#settings = parts.settings;
-    this.#length = new LengthTracker({
-      setSpeedMmPerS: this.#settings.setSpeedMmPerS,
-    });
-    this.#stage = new StageTracker(stageOptions(this.#settings));
-    this.#stageState = {
-      stage: 'stopped',
-      byPerson: false,
-      sinceMs: parts.clock(),
-      missing: [],
-    };
-    this.#heat = new HeatWatch(heatLimits(this.#settings));
-    this.#gauge = new GaugeWatch(this.#settings);
-    this.#runs = new RunBook(parts.keeper, this.#settings);
-    this.#sections = new SectionKeeper(parts.keeper, parts.reader, strandLimits(this.#settings));
-    this.#judgement = new Judgement();
-    this.#alarms = new AlarmEngine({
-      standing: parts.keeper.standingAlarms(),
-      lastId: parts.keeper.lastAlarmId(),
-    });
-    this.#link = this.#makeLink();
+    this.#settings = settings;
+    this.#guard = new RecordGuard(log);
+    this.#firmware = new FirmwareLog((text) => this.#keepLog('firmware', text));
+    this.#rooms = new LineRooms(settings, clock.nowMs());
+    this.#stage = this.#rooms.stage;
+    this.#runs = new RunBook(keeper, settings);
+    this.#sections = new SectionKeeper(keeper, reader, strandLimits(settings));
+    this.#alarms = new AlarmEngine({ standing: keeper.standingAlarms(), lastId: keeper.lastAlarmId() });
+    this.#link = this.#makeLink(null);
   }
 
   get settings(): LineSettings {
@@ -153,11 +140,14 @@ export class LineMonitor {
 
   /** Stops watching. A run that is under way stays open and is taken up at the next start. */
   async stop(): Promise<void> {
+    this.#stopped = true;
     if (this.#timer !== null) clearInterval(this.#timer);
     this.#timer = null;
+    await this.#changing;
     await this.#link.stop();
-    this.#keep('sections', () => this.#sections.save());
-    this.#keep('readings', () => this.#parts.samples.flush());
+    this.#guard.attempt('sections', () => this.#sections.save());
+    this.#guard.attempt('readings', () => this.#parts.samples.flush());
+    this.#guard.retry(true);
   }
 
   subscribe(listener: MonitorListener): () => void {
@@ -168,41 +158,45 @@ export class LineMonitor {
   snapshot(): LineSnapshot {
     const link = this.#link.snapshot();
     const alarms = this.#alarms.standing();
-    const gaugeMm = this.#gaugeMm;
+    const { run, spool } = this.#runs;
+    const { last } = this.#rooms;
     const said = sentenceOfState({
-      stage: this.#stageState.stage,
-      missing: this.#stageState.missing,
+      stage: this.#stage.stage,
+      missing: this.#stage.missing,
       alarms,
-      spoolOrdinal: this.#runs.spool?.ordinal ?? null,
-      woundMm: this.#runs.spool === null ? null : this.#runs.woundMm(gaugeMm),
-      diameterMm: this.#last?.diameterMm ?? null,
+      spoolOrdinal: spool?.ordinal ?? null,
+      woundMm: spool === null ? null : this.#runs.woundMm(this.#rooms.gaugeMm),
+      diameterMm: last?.diameterMm ?? null,
+      strandMoves: this.#rooms.strandMoves,
       link: {
         phase: link.status.phase,
         words: link.status.words,
         silentForS: link.silentForS,
         live: link.timing === 'live',
       },
+      blobOnItsWay: this.#stage.stage === 'winding' ? this.#nextBlob() : null,
     });
     return {
-      nowMs: this.#parts.clock(),
+      nowMs: this.#parts.clock.nowMs(),
       settings: this.#settings,
       link,
-      stage: this.#stageState,
-      run: this.#runs.run,
-      spool: this.#runs.spool,
-      last: this.#last,
-      zones: this.#zones,
+      stage: this.#stage,
+      run,
+      spool,
+      last,
+      zones: this.#rooms.zones,
+      gaugeToWinderMm: this.#runs.gaugeToWinderMm,
       sections: this.#sections.effective(),
       alarms,
       ...said,
       meanDiameterMm: this.#sections.meanDiameterMm(),
-      recordTrouble: this.#recordTrouble,
+      recordTrouble: this.#guard.trouble,
     };
   }
 
   /** Length on a spool: of a finished one, or of the one being wound, now. */
   woundMm(spool: Spool): number {
-    if (spool.id === this.#runs.spool?.id) return this.#runs.woundMm(this.#gaugeMm);
+    if (spool.id === this.#runs.spool?.id) return this.#runs.woundMm(this.#rooms.gaugeMm);
     return Math.max(0, (spool.endGaugeMm ?? spool.startGaugeMm) - spool.startGaugeMm);
   }
 
@@ -222,7 +216,10 @@ export class LineMonitor {
     const timeMs = this.#nowMs();
     const what = stage === null ? 'Let the line tell its stage by itself.' : `Set the stage to ${stage}.`;
     this.#keepLog(who, what);
-    this.#stageIs(this.#stage.person(stage, timeMs), timeMs);
+    this.#rooms.person(stage, timeMs);
+    this.#stageIs(timeMs);
+    const { run } = this.#runs;
+    if (run !== null) this.#guard.write('stage', () => this.#parts.keeper.saveStageWord(run.id, stage));
     this.#judge(timeMs);
     this.#changed();
   }
@@ -257,85 +254,68 @@ export class LineMonitor {
     return changes.map((change) => change.alarm);
   }
 
-  /** Check, save and use new settings. @throws Problem `bad-setting` */
-  async applySettings(given: unknown, who: string): Promise<void> {
-    const next = checkLineSettings(given, this.#settings);
-    // An address that cannot be understood must be refused before anything is saved.
-    if (this.#parts.fixedSource === null) this.#parts.openSource(next.source);
+  /** Check, save and use new settings; one change at a time. @throws Problem `bad-setting` */
+  applySettings(given: unknown, who: string): Promise<void> {
+    const done = this.#changing.then(() => this.#applySettings(given, who));
+    this.#changing = done.catch(() => {});
+    return done;
+  }
+
+  async #applySettings(given: unknown, who: string): Promise<void> {
     const before = this.#settings;
-    this.#parts.keeper.saveLineSettings(next);
-    this.#settings = next;
+    const next = checkLineSettings(given, before);
+    // An address that cannot be used must be refused before anything is saved.
+    const { fixedSource, openSource, keeper } = this.#parts;
+    if (fixedSource === null && next.source !== before.source) openSource(next.source);
     const names = (Object.keys(next) as (keyof LineSettings)[]).filter(
       (name) => JSON.stringify(next[name]) !== JSON.stringify(before[name]),
     );
     if (names.length === 0) return;
+    keeper.saveLineSettings(next);
+    this.#settings = next;
     this.#keepLog(who, `Changed the settings ${names.map((n) => `${n} to ${JSON.stringify(next[n])}`).join(', ')}.`);
     this.#sections.setLimits(strandLimits(next));
-    this.#heat.setLimits(heatLimits(next));
-    this.#gauge = new GaugeWatch(next);
-    this.#stage = new StageTracker(stageOptions(next), this.#stageState);
-    if (next.setSpeedMmPerS !== before.setSpeedMmPerS) this.#lengthFrom(next.setSpeedMmPerS);
     this.#runs.setOptions(next);
-    if (sourceKeysDiffer(before, next)) {
-      await this.#link.stop();
-      this.#link = this.#makeLink();
-      this.#judgement.linkMade();
-      this.#link.start();
-    }
+    const otherSource = fixedSource === null && next.source !== before.source;
+    if (!otherSource) this.#rooms.setSettings(next);
+    if (otherSource || readingKeysDiffer(before, next)) await this.#connectAnew(otherSource);
     this.#changed();
   }
 
-  /** Go on counting from here at another set speed. */
-  #lengthFrom(setSpeedMmPerS: number): void {
-    const last = this.#last;
-    const from =
-      last === null
-        ? undefined
-        : {
-            timeMs: last.timeMs,
-            gaugeMm: this.#length.gaugeMm,
-            lengthCounterMm: orNull(valueAt(last.reading, last.reading.layout.lengthCounter)),
-            speedMmPerS: setSpeedMmPerS,
-          };
-    this.#length = new LengthTracker({ setSpeedMmPerS }, from);
-  }
-
-  get #gaugeMm(): number {
-    return this.#length.gaugeMm - this.#gaugeZeroMm;
+  /** Another source is another strand: its run begins anew. The same source with other reading rules goes on. */
+  async #connectAnew(otherSource: boolean): Promise<void> {
+    await this.#link.stop();
+    if (this.#stopped) return;
+    if (otherSource) {
+      this.#endRun();
+      this.#beginAnew();
+    }
+    this.#link = this.#makeLink(otherSource ? null : (this.#rooms.last?.timeMs ?? null));
+    this.#judgement.linkMade();
+    this.#link.start();
   }
 
   // ---- one reading ----
 
   #reading(reading: Reading): void {
-    const { layout } = reading;
-    this.#length.step(reading);
-    const { speedMmPerS, gapMm } = this.#length;
-    const diameterMm = valueAt(reading, layout.diameter);
-    const outOfRoundMm = Math.abs(valueAt(reading, layout.diameterX) - valueAt(reading, layout.diameterY));
     const { timeMs } = reading;
-    this.#gauge.step(timeMs, diameterMm, speedMmPerS);
-    this.#zones = this.#heat.step(reading);
-    const stage = this.#stage.step({
-      timeMs,
-      gaugeMm: this.#length.gaugeMm,
-      diameterMm,
-      speedMmPerS,
-      zones: this.#zones,
-    });
-    if (stage !== this.#stageState || (stage.stage === 'stopped' && this.#runs.run !== null)) {
-      this.#stageIs(stage, timeMs);
+    const rooms = this.#rooms;
+    rooms.step(reading);
+    if (rooms.stage !== this.#stage || (this.#runs.isDue(rooms.stage.stage) && timeMs - this.#runsTriedMs >= 1000)) {
+      this.#stageIs(timeMs);
     }
-    // Only now: a run that has just begun counts its gauge lengths from here.
-    const gaugeMm = this.#gaugeMm;
-    this.#last = { reading, timeMs, gaugeMm, diameterMm, outOfRoundMm, speedMmPerS };
+    const { last } = rooms;
+    if (last === null) return;
+    const { gaugeMm, diameterMm, outOfRoundMm, speedMmPerS } = last;
     const { run } = this.#runs;
     let sectionChanged = false;
     if (run !== null) {
-      this.#append(run.id, reading);
-      const strandRuns = stage.stage === 'winding' || stage.stage === 'purging';
-      sectionChanged = strandRuns
-        ? this.#sections.step(timeMs, gaugeMm, diameterMm, { gapMm, outOfRoundMm, speedMmPerS })
-        : this.#sections.pause(timeMs);
+      this.#append(run.id, reading, gaugeMm);
+      const { stage } = this.#stage;
+      sectionChanged =
+        stage === 'winding' || stage === 'purging'
+          ? this.#sections.step(timeMs, gaugeMm, diameterMm, { gapMm: rooms.gapMm, outOfRoundMm, speedMmPerS })
+          : this.#sections.pause(timeMs);
     }
     if (sectionChanged || timeMs - this.#judgedMs >= JUDGE_EVERY_MS || timeMs < this.#judgedMs) this.#judge(timeMs);
     for (const listener of this.#listeners) {
@@ -349,44 +329,60 @@ export class LineMonitor {
     if (sectionChanged) this.#changed();
   }
 
-  #append(runId: number, reading: Reading): void {
+  #append(runId: number, reading: Reading, gaugeMm: number): void {
     try {
-      this.#parts.samples.append(runId, reading, this.#gaugeMm);
+      this.#parts.samples.append(runId, reading, gaugeMm);
     } catch (thrown) {
-      this.#recordFails('readings', thrown);
+      this.#guard.failed('readings', thrown);
     }
   }
 
-  #stageIs(next: StageState, timeMs: number): void {
-    const before = this.#stageState;
-    this.#stageState = next;
-    const hadRun = this.#runs.run;
-    // A run counts its gauge lengths from its beginning, and its first spool may begin with it.
-    if (hadRun === null && next.stage !== 'stopped') this.#gaugeZeroMm = this.#length.gaugeMm;
-    const hadSpool = this.#runs.spool;
-    this.#keep('runs', () => {
-      const { title } = this.#link;
-      const { timeZone } = this.#parts;
-      const done = this.#runs.stageIs(next.stage, next.byPerson, this.#whereabouts(timeMs), { title, timeZone });
+  /** Runs and spools follow the stage. */
+  #stageIs(timeMs: number): void {
+    const before = this.#stage;
+    const next = this.#rooms.stage;
+    this.#stage = next;
+    this.#runsTriedMs = timeMs;
+    const { run: hadRun, spool: hadSpool } = this.#runs;
+    // Before the run begins, for its first spool may begin with it.
+    if (hadRun === null && next.stage !== 'stopped') this.#rooms.countFromZero();
+    this.#guard.attempt('runs', () => {
+      const source = { title: this.#link.title, timeZone: this.#parts.timeZone };
+      const done = this.#runs.stageIs(next.stage, next.byPerson, this.#whereabouts(timeMs), source);
       for (const what of done) this.#keepLog('service', what);
     });
     const { run, spool } = this.#runs;
     if (run !== null && run !== hadRun) this.#sections.runBegan(run.id);
     if (spool !== null && spool !== hadSpool) this.#sections.spoolBegan(spool.startGaugeMm);
     if (spool === null && hadSpool !== null) this.#sections.spoolEnded();
-    if (run === null && hadRun !== null) {
-      this.#sections.runEnded(timeMs);
-      this.#parts.samples.flush();
-    }
+    if (run === null && hadRun !== null) this.#runEnded(timeMs);
     if (before.stage !== next.stage) this.#changed();
   }
 
   #whereabouts(timeMs: number): Whereabouts {
-    return {
-      timeMs,
-      gaugeMm: this.#gaugeMm,
-      lostAtGaugeMm: this.#sections.lostAtGaugeMm(),
-    };
+    return { timeMs, gaugeMm: this.#rooms.gaugeMm, lostAtGaugeMm: this.#sections.lostAtGaugeMm() };
+  }
+
+  #runEnded(timeMs: number): void {
+    this.#guard.attempt('sections', () => this.#sections.runEnded(timeMs));
+    this.#guard.attempt('readings', () => this.#parts.samples.flush());
+  }
+
+  /** End the run with its last reading. */
+  #endRun(): void {
+    const { run } = this.#runs;
+    const timeMs = this.#rooms.last?.timeMs ?? this.#nowMs();
+    if (run === null) return;
+    this.#guard.attempt('runs', () => this.#keepLog('service', this.#runs.endRun(this.#whereabouts(timeMs))));
+    this.#runEnded(timeMs);
+  }
+
+  /** Nothing of the strand before counts any more. */
+  #beginAnew(): void {
+    this.#rooms = new LineRooms(this.#settings, this.#parts.clock.nowMs());
+    this.#stage = this.#rooms.stage;
+    this.#judgedMs = 0;
+    this.#changed();
   }
 
   // ---- conditions and alarms ----
@@ -394,23 +390,21 @@ export class LineMonitor {
   #judge(timeMs: number): void {
     this.#judgedMs = timeMs;
     const settings = this.#settings;
+    const { gauge, gaugeMm, zones, speedMmPerS, last } = this.#rooms;
+    const { gaugeToWinderMm, spool } = this.#runs;
     const conditions = this.#judgement.ofReadings({
       timeMs,
-      stage: this.#stageState.stage,
-      zones: this.#zones,
+      stage: this.#stage.stage,
+      zones,
       zoneNames: settings.zoneNames,
       heatLimits: heatLimits(settings),
       strandLimits: strandLimits(settings),
-      underway: this.#sections.underway(this.#gaugeMm - settings.gaugeToWinderMm),
-      spool: this.#runs.spool,
-      gaugeMm: this.#gaugeMm,
-      gaugeToWinderMm: settings.gaugeToWinderMm,
-      speedMmPerS: this.#length.speedMmPerS,
-      gauge: {
-        frozen: this.#gauge.frozen,
-        diameterMm: this.#last?.diameterMm ?? Number.NaN,
-        forS: this.#gauge.sameForS,
-      },
+      underway: this.#sections.underway(winderGaugeMm(gaugeMm, gaugeToWinderMm)),
+      spool,
+      gaugeMm,
+      gaugeToWinderMm,
+      speedMmPerS,
+      gauge: { frozen: gauge.frozen, diameterMm: last?.diameterMm ?? Number.NaN, forS: gauge.sameForS },
       restarts: this.#link.restarts,
     });
     this.#observe(conditions, timeMs);
@@ -427,48 +421,109 @@ export class LineMonitor {
 
   #alarmsChanged(changes: readonly AlarmChange[]): void {
     if (changes.length === 0) return;
-    this.#keep('alarms', () => this.#parts.keeper.saveAlarmChanges(this.#runs.run?.id ?? null, changes));
+    const runId = this.#runs.run?.id ?? null;
+    this.#guard.write('alarms', () => this.#parts.keeper.saveAlarmChanges(runId, changes));
     for (const { what, alarm } of changes) {
-      this.#parts.log.info(`Alarm ${what}: ${alarm.sentence}`, {
-        alarm: alarm.id,
-        type: alarm.type,
-      });
+      this.#parts.log.info(`Alarm ${what}: ${alarm.sentence}`, { alarm: alarm.id, type: alarm.type });
     }
     for (const listener of this.#listeners) this.#tell(() => listener.alarms?.(changes));
     this.#changed();
+  }
+
+  /** The blob that reaches the winder next. */
+  #nextBlob() {
+    const { gaugeMm, speedMmPerS } = this.#rooms;
+    const { gaugeToWinderMm, spool } = this.#runs;
+    for (const section of this.#sections.underway(winderGaugeMm(gaugeMm, gaugeToWinderMm))) {
+      if (section.kind !== 'blob' || section.peakMm === null) continue;
+      const reachesIn = reachesWinderInS(section.fromMm, gaugeMm, gaugeToWinderMm, speedMmPerS);
+      if (reachesIn === null) continue;
+      const peakAtMm = section.peakAtMm ?? section.fromMm;
+      const spoolMm = spool === null ? null : spoolPositionMm(peakAtMm, spool.startGaugeMm);
+      return { diameterMm: section.peakMm, spoolMm, reachesWinderInS: reachesIn };
+    }
+    return null;
   }
 
   // ---- time that passes without readings ----
 
   #tick(): void {
     this.#link.tick();
-    const nowMs = this.#parts.clock();
-    const link = this.#link.snapshot();
+    const nowMs = this.#parts.clock.nowMs();
     const quietForS = this.#link.quietForS();
-    this.#observe(this.#judgement.ofLink(link, quietForS, this.#recordTrouble), this.#nowMs());
-    if (nowMs - this.#flushedMs >= FLUSH_EVERY_MS) {
-      this.#flushedMs = nowMs;
-      const written = this.#keep('readings', () => this.#parts.flushSamples(nowMs));
-      const saved = this.#keep('sections', () => this.#sections.save());
-      if (written && saved) this.#recordTrouble = null;
+    const link = this.#link.snapshot();
+    this.#observe(this.#judgement.ofLink(link, quietForS, this.#guard.trouble), this.#nowMs());
+    if (nowMs - this.#keptMs < KEEP_EVERY_MS) return;
+    this.#keptMs = nowMs;
+    const written = this.#guard.attempt('readings', () => this.#parts.flushSamples(nowMs));
+    const saved = this.#guard.attempt('sections', () => this.#sections.save());
+    this.#guard.retry(written && saved);
+    if (link.timing === 'live') this.#endWhenSilent(quietForS);
+    this.#endStopWhenAtRest(nowMs, quietForS);
+    this.#watchClock();
+  }
+
+  /** The board was switched off at the end of the evening: no reading comes that could end the run. */
+  #endWhenSilent(quietForS: number): void {
+    if (quietForS < this.#settings.stopAfterMin * 60) return;
+    if (this.#runs.run !== null) {
+      this.#keepLog(
+        'service',
+        `No reading line for ${this.#settings.stopAfterMin} min: the run ends with its last one.`,
+      );
+      this.#endRun();
+    }
+    // What comes after so long a silence is another evening: no strand is bridged over it.
+    if (this.#rooms.last !== null) this.#beginAnew();
+  }
+
+  #endStopWhenAtRest(nowMs: number, quietForS: number): void {
+    const word = this.#stage.byPerson && this.#stage.stage === 'stopped';
+    if (!word || !(this.#rooms.atRest || quietForS * 1000 > REST_ENDS_STOP_MS)) {
+      this.#restSinceMs = null;
+      return;
+    }
+    this.#restSinceMs ??= nowMs;
+    if (nowMs - this.#restSinceMs < REST_ENDS_STOP_MS) return;
+    this.#restSinceMs = null;
+    this.#keepLog('service', 'The line has come to rest: it tells its stage by itself again.');
+    this.#rooms.person(null, this.#nowMs());
+    this.#stageIs(this.#nowMs());
+  }
+
+  /** The wall clock was set (by NTP, by a person) or the machine slept. Readings keep their order; the next run is dated right. */
+  #watchClock(): void {
+    const { clock } = this.#parts;
+    const stepMs = clock.behindWallMs();
+    if (Math.abs(stepMs) < CLOCK_STEP_MS) {
+      this.#toldClockStepMs = 0;
+      return;
+    }
+    if (this.#runs.run === null) {
+      clock.anchor();
+      this.#beginAnew();
+      this.#keepLog('service', `The clock of this machine was set by ${seconds(stepMs)}; times follow it from now on.`);
+    } else if (Math.abs(stepMs - this.#toldClockStepMs) > CLOCK_STEP_MS) {
+      this.#toldClockStepMs = stepMs;
+      this.#keepLog('service', `The clock of this machine was set by ${seconds(stepMs)}; this run keeps its own time.`);
     }
   }
 
   /** In a replay time is what the readings say. */
   #nowMs(): number {
-    return this.#link.timing === 'recorded' && this.#last !== null ? this.#last.timeMs : this.#parts.clock();
+    const { last } = this.#rooms;
+    return this.#link.timing === 'recorded' && last !== null ? last.timeMs : this.#parts.clock.nowMs();
   }
 
   // ---- start, and going on after a stop ----
 
-  #makeLink(): Link {
-    const { clock, log, openSource, fixedSource } = this.#parts;
-    const source = openSource(fixedSource ?? this.#settings.source);
-    const startMs = clock();
-    const options = intakeOptions(this.#settings, startMs, this.#last?.timeMs ?? null);
-    return new Link(source, options, clock, log, {
+  #makeLink(notBeforeMs: number | null): Link {
+    const { clock, log } = this.#parts;
+    const source = this.#openSource();
+    const nowMs = () => clock.nowMs();
+    return new Link(source, intakeOptions(this.#settings, nowMs(), notBeforeMs), nowMs, log, {
       reading: (reading) => this.#reading(reading),
-      note: ({ text }) => log.info(`Note of the firmware: ${text}`),
+      note: ({ text, timeMs }) => this.#firmware.note(text, timeMs),
       status: (status) => {
         log.info(status.words, { source: source.title });
         if (status.phase === 'ended') this.#sourceEnded();
@@ -477,15 +532,21 @@ export class LineMonitor {
     });
   }
 
+  #openSource(): Source {
+    const { openSource, unusableSource, fixedSource, log } = this.#parts;
+    try {
+      return openSource(fixedSource ?? this.#settings.source);
+    } catch (thrown) {
+      if (!(thrown instanceof Problem) || fixedSource !== null) throw thrown;
+      log.error(`${thrown.message} ${thrown.remedy}`);
+      return unusableSource(thrown);
+    }
+  }
+
   /** A recording has come to its end: so has its run. */
   #sourceEnded(): void {
-    if (this.#runs.run === null || this.#last === null) return;
-    const { timeMs } = this.#last;
-    this.#sections.runEnded(timeMs);
-    this.#keep('runs', () => this.#keepLog('service', this.#runs.endRun(this.#whereabouts(timeMs))));
-    this.#keep('readings', () => this.#parts.samples.flush());
-    this.#stageState = this.#stage.person('stopped', timeMs);
-    this.#stageState = this.#stage.person(null, timeMs);
+    this.#endRun();
+    this.#beginAnew();
   }
 
   /**
@@ -495,74 +556,31 @@ export class LineMonitor {
   #takeUpUnfinished(): void {
     const found = this.#parts.keeper.unfinishedRun();
     if (found === null) return;
-    const { run, spool, last } = found;
-    const nowMs = this.#parts.clock();
+    const { run, spool, last, stageWord } = found;
+    const nowMs = this.#parts.clock.nowMs();
     const recent = last !== null && nowMs - last.timeMs < this.#settings.stopAfterMin * 60_000 && nowMs > last.timeMs;
     const same = this.#link.timing === 'live' && this.#link.title === run.sourceTitle && this.#link.resumable;
     if (!recent || !same) {
+      this.#sections.closeOpen(run.id);
       this.#runs.closeUnfinished(run, spool, last);
       this.#parts.log.info(`Run ${run.id} was not ended when the service stopped; it ends with its last reading.`);
       return;
     }
-    this.#resume(run, spool, last);
-  }
-
-  #resume(run: Run, spool: Spool | null, last: LastSample): void {
-    const spools = this.#parts.reader.spools(run.id);
-    this.#runs.resume(run, spool, spools.length);
-    this.#length = new LengthTracker(
-      { setSpeedMmPerS: this.#settings.setSpeedMmPerS },
-      {
-        timeMs: last.timeMs,
-        gaugeMm: last.gaugeMm,
-        lengthCounterMm: last.values.len ?? null,
-        speedMmPerS: last.values.v ?? null,
-      },
-    );
-    this.#stage = new StageTracker(stageOptions(this.#settings), {
-      stage: spool === null ? 'heating' : 'winding',
-      byPerson: false,
-      sinceMs: last.timeMs,
-    });
-    this.#stageState = this.#stage.person(null, last.timeMs);
-    this.#sections.resume(run.id, last.gaugeMm, spool !== null);
+    this.#runs.resume(run, spool, this.#parts.reader.spools(run.id).length);
+    this.#rooms.resume(stageWord ?? (spool === null ? 'heating' : 'winding'), stageWord !== null, last);
+    this.#stage = this.#rooms.stage;
+    const winderMm = winderGaugeMm(last.gaugeMm, this.#runs.gaugeToWinderMm);
+    this.#sections.resume(run.id, last.gaugeMm, winderMm, spool !== null);
     this.#keepLog('service', `Went on with run ${run.id} after the service was stopped.`);
   }
 
-  // ---- keeping the record, whatever happens ----
-
   #keepLog(who: string, what: string): void {
     this.#parts.log.info(what, { who });
-    this.#keep('log', () => {
-      this.#parts.keeper.log({
-        timeMs: this.#parts.clock(),
-        runId: this.#runs.run?.id ?? null,
-        who,
-        what,
-      });
-    });
+    const entry = { timeMs: this.#parts.clock.nowMs(), runId: this.#runs.run?.id ?? null, who, what };
+    this.#guard.write('log', () => this.#parts.keeper.log(entry));
   }
 
-  /** Writing may fail (a full disk): watching and alarming go on, and an alarm says that the record does not. */
-  #keep(what: string, write: () => void): boolean {
-    try {
-      write();
-      return true;
-    } catch (thrown) {
-      this.#recordFails(what, thrown);
-      return false;
-    }
-  }
-
-  #recordFails(what: string, thrown: unknown): void {
-    const why = messageOf(thrown);
-    if (this.#recordTrouble === null) this.#parts.log.error(`Cannot write ${what}: ${why}`);
-    this.#recordTrouble = why;
-  }
-
-  #listenerFailed(thrown: unknown): void {
-    this.#parts.log.error('A listener of the monitor failed', { why: messageOf(thrown) });
-  }
+  // ---- listeners ----
 
   #changed(): void {
     for (const listener of this.#listeners) this.#tell(() => listener.changed?.());
@@ -573,11 +591,13 @@ export class LineMonitor {
     try {
       call();
     } catch (thrown) {
-      this.#parts.log.error('A listener of the monitor failed', {
-        why: messageOf(thrown),
-      });
+      this.#listenerFailed(thrown);
     }
+  }
+
+  #listenerFailed(thrown: unknown): void {
+    this.#parts.log.error('A listener of the monitor failed', { why: messageOf(thrown) });
   }
 }
 
-const orNull = (value: number): number | null => (Number.isNaN(value) ? null : value);
+const seconds = (ms: number): string => `${(ms / 1000).toFixed(0)} s`;

@@ -40,9 +40,12 @@ export interface LinkListener {
 
 const NOTES_KEPT = 20;
 const WATCHED_S = 10;
+/** So many bytes without a line that can be read are no accident. */
+const GARBAGE_BYTES = 200;
 
 interface SecondOfTraffic {
   bytes: number;
+  notes: number;
   received: number;
   readings: number;
   dropped: number;
@@ -62,7 +65,7 @@ export class Link {
   #notes: FirmwareNote[] = [];
   #traffic: SecondOfTraffic[] = [];
   #second = 0;
-  #before = { received: 0, readings: 0, dropped: 0 };
+  #before = { notes: 0, received: 0, readings: 0, dropped: 0 };
   #bytes = 0;
   #stopped = false;
 
@@ -136,6 +139,7 @@ export class Link {
       ...this.#traffic.slice(-(WATCHED_S - 1)),
       {
         bytes: this.#bytes,
+        notes: now.notes - this.#before.notes,
         received: now.received - this.#before.received,
         readings: now.readings - this.#before.readings,
         dropped: now.dropped - this.#before.dropped,
@@ -149,11 +153,12 @@ export class Link {
     const sum = this.#traffic.reduce(
       (a, b) => ({
         bytes: a.bytes + b.bytes,
+        notes: a.notes + b.notes,
         received: a.received + b.received,
         readings: a.readings + b.readings,
         dropped: a.dropped + b.dropped,
       }),
-      { bytes: 0, received: 0, readings: 0, dropped: 0 },
+      { bytes: 0, notes: 0, received: 0, readings: 0, dropped: 0 },
     );
     const seconds = Math.max(1, this.#traffic.length);
     return {
@@ -163,7 +168,7 @@ export class Link {
       silentForS: this.silentForS(),
       linesPerS: sum.readings / seconds,
       droppedShare: sum.dropped / Math.max(1, sum.dropped + sum.readings),
-      onlyGarbage: sum.bytes > 200 && sum.readings === 0,
+      onlyGarbage: sum.bytes > GARBAGE_BYTES && sum.readings === 0 && sum.notes === 0,
       shape: this.#intake.shape,
       checksum: this.#intake.checksum,
       counters: this.#intake.counters(),
@@ -189,5 +194,5 @@ export class Link {
 
 function totals(counters: LinkCounters) {
   const dropped = Object.values(counters.dropped).reduce((a, b) => a + b, 0);
-  return { received: counters.received, readings: counters.readings, dropped };
+  return { notes: counters.notes, received: counters.received, readings: counters.readings, dropped };
 }

@@ -1,6 +1,7 @@
 import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
 import type { Reading } from '../reading/reading.ts';
 import type { MeasuredSection, StatedSection } from '../strand/section.ts';
+import type { Stage } from '../strand/stage.ts';
 
 /** From heating up to shutting down. Times UTC ms. */
 export interface Run {
@@ -129,10 +130,14 @@ export interface RecordKeeper {
   endRun(runId: number, endedMs: number): void;
   /** The run that was not ended, newest first, with its last reading: the service was stopped in the middle of it. */
   unfinishedRun(): {
-    run: Run;
-    spool: Spool | null;
-    last: LastSample | null;
+    readonly run: Run;
+    readonly spool: Spool | null;
+    readonly last: LastSample | null;
+    /** The stage that a person had set; null = the line's own signs decided. */
+    readonly stageWord: Stage | null;
   } | null;
+  /** The stage that a person has set in a run; null = they left it to the line again. */
+  saveStageWord(runId: number, stage: Stage | null): void;
   setRunNote(runId: number, note: string): void;
   beginSpool(spool: Omit<Spool, 'id' | 'endedMs' | 'endGaugeMm' | 'note'>): Spool;
   endSpool(spoolId: number, endGaugeMm: number, endedMs: number): void;

@@ -1,11 +1,8 @@
 import { Problem } from '../problem/problem.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Printer, RecordKeeper, SpoolWords } from './ports.ts';
-import { limitsFor } from './spool-analyst.ts';
+import { LINE_PRINTER_ID, limitsFor } from './spool-analyst.ts';
 import type { Clock } from './steady-clock.ts';
-
-/** The printer that stands for the line's own limits, as they are set for the line. */
-export const LINE_PRINTER_ID = 0;
 
 /** Where persons keep the printers that strand is judged for. */
 export class PrinterDesk {

@@ -1,3 +1,4 @@
+import { spoolStartGaugeMm, winderGaugeMm, woundMm } from '../strand/position.ts';
 import type { Stage } from '../strand/stage.ts';
 import type { LastSample, RecordKeeper, Run, Spool } from './ports.ts';
 
@@ -28,10 +29,13 @@ export class RunBook {
   #spool: Spool | null = null;
   #spools = 0;
   #stoppedSinceMs: number | null = null;
+  /** The path as it was when the spool began: a new measure of it counts from the next spool on. */
+  #pathMm: number;
 
   constructor(keeper: RecordKeeper, options: RunBookOptions) {
     this.#keeper = keeper;
     this.#options = options;
+    this.#pathMm = options.gaugeToWinderMm;
   }
 
   get run(): Run | null {
@@ -42,8 +46,19 @@ export class RunBook {
     return this.#spool;
   }
 
+  /** Path from gauge to winder that the positions on the spool are told by, mm. */
+  get gaugeToWinderMm(): number {
+    return this.#spool === null ? this.#options.gaugeToWinderMm : this.#pathMm;
+  }
+
   setOptions(options: RunBookOptions): void {
     this.#options = options;
+  }
+
+  /** Runs and spools are not as the stage asks: begun or ended late, or not yet written. */
+  isDue(stage: Stage): boolean {
+    if (stage === 'stopped') return this.#run !== null;
+    return this.#run === null || (stage === 'winding') !== (this.#spool !== null);
   }
 
   /** Go on with a run that the service was stopped in. */
@@ -56,7 +71,7 @@ export class RunBook {
   /** End a run that cannot go on: it ended with its last reading. */
   closeUnfinished(run: Run, spool: Spool | null, last: LastSample | null): void {
     if (spool !== null) {
-      const endMm = Math.max(spool.startGaugeMm, (last?.gaugeMm ?? 0) - this.#options.gaugeToWinderMm);
+      const endMm = Math.max(spool.startGaugeMm, winderGaugeMm(last?.gaugeMm ?? 0, this.#options.gaugeToWinderMm));
       this.#keeper.endSpool(spool.id, endMm, last?.timeMs ?? spool.startedMs);
     }
     this.#keeper.endRun(run.id, last?.timeMs ?? run.startedMs);
@@ -83,7 +98,7 @@ export class RunBook {
       }
     }
     if (stage === 'winding' && this.#spool === null && this.#run !== null) {
-      done.push(this.#beginSpool(this.#run, at, at.gaugeMm - this.#options.gaugeToWinderMm));
+      done.push(this.#beginSpool(this.#run, at));
     }
     if (stage !== 'winding' && this.#spool !== null) done.push(this.#endSpool(this.#spool, at));
     if (stage === 'stopped' && this.#run !== null) {
@@ -98,7 +113,7 @@ export class RunBook {
   changeSpool(at: Whereabouts): readonly string[] | null {
     if (this.#run === null || this.#spool === null) return null;
     const ended = this.#endSpool(this.#spool, at);
-    return [ended, this.#beginSpool(this.#run, at, at.gaugeMm - this.#options.gaugeToWinderMm)];
+    return [ended, this.#beginSpool(this.#run, at)];
   }
 
   endRun(at: Whereabouts): string {
@@ -113,23 +128,26 @@ export class RunBook {
 
   /** Length on the spool now. */
   woundMm(gaugeMm: number): number {
-    return this.#spool === null ? 0 : Math.max(0, gaugeMm - this.#options.gaugeToWinderMm - this.#spool.startGaugeMm);
+    return this.#spool === null ? 0 : woundMm(gaugeMm, this.#pathMm, this.#spool.startGaugeMm);
   }
 
-  #beginSpool(run: Run, at: Whereabouts, startGaugeMm: number): string {
-    this.#spools += 1;
+  #beginSpool(run: Run, at: Whereabouts): string {
+    const ordinal = this.#spools + 1;
+    const path = this.#options.gaugeToWinderMm;
     this.#spool = this.#keeper.beginSpool({
       runId: run.id,
-      ordinal: this.#spools,
-      startGaugeMm,
+      ordinal,
+      startGaugeMm: spoolStartGaugeMm(at.gaugeMm, path),
       startedMs: at.timeMs,
     });
-    return `Spool ${this.#spools} began.`;
+    this.#spools = ordinal;
+    this.#pathMm = path;
+    return `Spool ${ordinal} began.`;
   }
 
   #endSpool(spool: Spool, at: Whereabouts): string {
     // A lost strand is wound to its end; a whole one is cut at the winder.
-    const endMm = at.lostAtGaugeMm ?? at.gaugeMm - this.#options.gaugeToWinderMm;
+    const endMm = at.lostAtGaugeMm ?? winderGaugeMm(at.gaugeMm, this.#pathMm);
     const endGaugeMm = Math.max(spool.startGaugeMm, endMm);
     this.#keeper.endSpool(spool.id, endGaugeMm, at.timeMs);
     this.#spool = null;

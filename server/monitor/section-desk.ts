@@ -124,12 +124,19 @@ export class SectionDesk {
         verdict: what.verdict,
         note: what.note,
         removed: what.removed,
-        atTimeMs: this.#parts.clock(),
+        atTimeMs: this.#spokenMs(spool, what.ordinal),
       },
       what.word?.id ?? null,
     );
     this.#parts.changed(spool.runId);
     return saved;
+  }
+
+  /** A replay dates readings ahead of the clock: a word about a section that has ended comes after its end. */
+  #spokenMs(spool: Spool, ordinal: number | null): number {
+    const nowMs = this.#parts.clock();
+    const about = this.#parts.measured(spool.runId).find((section) => section.ordinal === ordinal);
+    return about === undefined || about.open ? nowMs : Math.max(nowMs, about.toTimeMs);
   }
 
   #log(spool: Spool, who: string, what: string): void {

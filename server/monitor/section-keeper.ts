@@ -17,6 +17,7 @@ export class SectionKeeper {
   #measured = new Map<number, MeasuredSection>();
   readonly #kept = new Set<number>();
   readonly #unsaved = new Set<number>();
+  readonly #ended: { readonly runId: number; readonly sections: readonly MeasuredSection[] }[] = [];
   #underway: MeasuredSection[] = [];
   #stated: readonly StatedSection[] = [];
   #effective: readonly Section[] | null = null;
@@ -53,9 +54,11 @@ export class SectionKeeper {
   }
 
   /** Go on with a run that the service was stopped in: what was open then stays as it was last written. */
-  resume(runId: number, gaugeMm: number, onSpool: boolean): void {
+  resume(runId: number, gaugeMm: number, winderGaugeMm: number, onSpool: boolean): void {
+    this.closeOpen(runId);
     this.runBegan(runId);
-    const measured = this.#reader.measuredSections(runId).map((section) => ({ ...section, open: false }));
+    const measured = this.#reader.measuredSections(runId);
+    this.#underway = measured.filter((section) => section.toMm > winderGaugeMm);
     this.#measured = new Map(measured.map((section) => [section.ordinal, section]));
     for (const { ordinal } of measured) this.#kept.add(ordinal);
     const next = Math.max(0, ...this.#measured.keys()) + 1;
@@ -63,6 +66,16 @@ export class SectionKeeper {
     this.#stated = this.#reader.statedSections(runId);
     this.#onSpool = onSpool;
     this.#lastGaugeMm = gaugeMm;
+  }
+
+  /** What was still growing when the service stopped ends as it was last written. */
+  closeOpen(runId: number): void {
+    const open = this.#reader.measuredSections(runId).filter((section) => section.open);
+    if (open.length === 0) return;
+    this.#keeper.saveMeasuredSections(
+      runId,
+      open.map((section) => ({ ...section, open: false })),
+    );
   }
 
   /** A spool has begun at this gauge length: sections that lie wholly before it are not on any. */
@@ -108,10 +121,14 @@ export class SectionKeeper {
   /** The run has ended. What was found on no spool is forgotten. */
   runEnded(timeMs: number): void {
     this.pause(timeMs);
-    this.save();
-    this.#runId = null;
     this.#onSpool = false;
     this.#underway = [];
+    const runId = this.#runId;
+    this.#runId = null;
+    const sections = this.#takeUnsaved();
+    if (runId === null || sections.length === 0) return;
+    this.#ended.push({ runId, sections });
+    this.#saveEnded();
   }
 
   /** A person spoke. */
@@ -123,6 +140,7 @@ export class SectionKeeper {
 
   /** Write what has changed; called once a second and when a run ends. */
   save(): void {
+    this.#saveEnded();
     if (this.#runId === null) return;
     for (const open of this.#detector.open()) {
       if (this.#kept.has(open.ordinal)) {
@@ -170,6 +188,20 @@ export class SectionKeeper {
   /** Mean diameter along the length since the spool began; null = nothing measured yet. */
   meanDiameterMm(): number | null {
     return this.#lengthSum > 0 ? this.#diameterLengthSum / this.#lengthSum : null;
+  }
+
+  #takeUnsaved(): readonly MeasuredSection[] {
+    const sections = [...this.#unsaved].flatMap((ordinal) => this.#measured.get(ordinal) ?? []);
+    this.#unsaved.clear();
+    return sections;
+  }
+
+  /** Sections of runs that ended while the disk refused. */
+  #saveEnded(): void {
+    while (this.#ended[0] !== undefined) {
+      this.#keeper.saveMeasuredSections(this.#ended[0].runId, this.#ended[0].sections);
+      this.#ended.shift();
+    }
   }
 
   #take(changed: readonly MeasuredSection[]): void {

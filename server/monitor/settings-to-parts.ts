@@ -58,9 +58,9 @@ export function intakeOptions(settings: LineSettings, startMs: number, lastReadi
   };
 }
 
-const SOURCE_KEYS = ['source', 'shape', 'checksum', 'columnNames', 'roles'] as const satisfies (keyof LineSettings)[];
+const READING_KEYS = ['shape', 'checksum', 'columnNames', 'roles'] as const satisfies (keyof LineSettings)[];
 
-/** Whether the line must be connected anew. */
-export function sourceKeysDiffer(a: LineSettings, b: LineSettings): boolean {
-  return SOURCE_KEYS.some((key) => JSON.stringify(a[key]) !== JSON.stringify(b[key]));
+/** Whether what comes over the cable must be read by other rules. */
+export function readingKeysDiffer(a: LineSettings, b: LineSettings): boolean {
+  return READING_KEYS.some((key) => JSON.stringify(a[key]) !== JSON.stringify(b[key]));
 }

@@ -20,6 +20,9 @@ export interface SpoolAnalystParts {
   measured(runId: number): readonly MeasuredSection[];
 }
 
+/** The printer that stands for the line's own limits, as they are set for the line. */
+export const LINE_PRINTER_ID = 0;
+
 /** The detector needs some strand before a spool to know what is usual there, and some behind to see how a section ends. */
 const BESIDE_MM = 2000;
 
@@ -73,7 +76,7 @@ export class SpoolAnalyst {
       lengthFactor: scale.factor,
       lengthShare: scale.share,
       limits,
-      printerName: printer.name,
+      printerName: printer.id === LINE_PRINTER_ID ? 'the printer set for this line' : printer.name,
       recorded: this.#parts.measured(spool.runId),
       stated: reader.statedSections(spool.runId),
       densityGPerCm3: settings.densityGPerCm3,

@@ -77,3 +77,28 @@ function wrong(path: string, message: string, params: unknown): Problem {
   const what = missing === undefined ? message : `lacks ${missing.join(' and ')}`;
   return new Problem('bad-setting', `The setting “${name}” ${what}.`, 'Correct it and save again.');
 }
+
+/**
+ * Settings as an earlier start saved them, perhaps by another version of the program: what is not known or not valid any
+ * more gives way to its default, so that the service and its set-up page start in any case.
+ */
+export function recoverLineSettings(saved: unknown): { readonly settings: LineSettings; readonly problems: string[] } {
+  const defaults = defaultLineSettings();
+  if (saved === null || saved === undefined) return { settings: defaults, problems: [] };
+  try {
+    return { settings: checkLineSettings(saved, defaults), problems: [] };
+  } catch (thrown) {
+    if (!(thrown instanceof Problem)) throw thrown;
+    const problems = [thrown.message];
+    let settings = defaults;
+    for (const [name, value] of typeof saved === 'object' ? Object.entries(saved) : []) {
+      try {
+        settings = checkLineSettings({ [name]: value }, settings);
+      } catch (refused) {
+        if (!(refused instanceof Problem)) throw refused;
+        problems.push(`${name} has its default again: ${refused.message}`);
+      }
+    }
+    return { settings, problems };
+  }
+}

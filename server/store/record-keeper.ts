@@ -43,9 +43,11 @@ export function recordKeeper(
     beginRun: guarded(runs.begin, ofNoRun),
     endRun: guarded(runs.end, firstIsRun),
     unfinishedRun() {
-      const run = runs.unfinished();
-      return run && { run, spool: spools.open(run.id), last: lastSample(run.id) };
+      const found = runs.unfinished();
+      if (found === null) return null;
+      return { ...found, spool: spools.open(found.run.id), last: lastSample(found.run.id) };
     },
+    saveStageWord: guarded(runs.setStageWord, firstIsRun),
     setRunNote: guarded(runs.setNote, firstIsRun),
     beginSpool: guarded(spools.begin, (spool) => spool.runId),
     endSpool: guarded(spools.end, ofNoRun),

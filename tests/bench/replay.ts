@@ -5,7 +5,7 @@ import { ReadlineParser } from '@serialport/parser-readline';
 import Database from 'better-sqlite3';
 import { LineMonitor } from '../../server/monitor/line-monitor.ts';
 import type { Log } from '../../server/monitor/log.ts';
-import { steadyClock } from '../../server/monitor/steady-clock.ts';
+import { SteadyClock } from '../../server/monitor/steady-clock.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import type { Source, SourceListener } from '../../server/source/source.ts';
 import { openStore } from '../../server/store/index.ts';
@@ -70,13 +70,14 @@ async function wholePipeline(bytes: Buffer): Promise<{ perS: number; perCpuS: nu
     stop: async () => {},
   };
   const monitor = new LineMonitor({
-    clock: steadyClock(),
+    clock: new SteadyClock(),
     log: QUIET,
     keeper: store.keeper,
     reader: store.reader,
     samples: store.samples,
     flushSamples: (nowMs) => store.tick(nowMs),
     openSource: () => source,
+    unusableSource: () => source,
     settings: defaultLineSettings(),
     fixedSource: null,
     timeZone: 'UTC',

@@ -2,9 +2,10 @@ import type { Database } from 'better-sqlite3';
 import { recordLayout } from './0001-record.ts';
 import { samplesLayout } from './0002-samples.ts';
 import { spoolWordsLayout } from './0003-spool-words.ts';
+import { stageWordLayout } from './0004-stage-word.ts';
 
 /** In order; the position + 1 is the layout number in `PRAGMA user_version`. Never change one that was released. */
-const MIGRATIONS: readonly string[] = [recordLayout, samplesLayout, spoolWordsLayout];
+const MIGRATIONS: readonly string[] = [recordLayout, samplesLayout, spoolWordsLayout, stageWordLayout];
 
 /** The layout that this program writes and understands. */
 export const LAYOUT = MIGRATIONS.length;

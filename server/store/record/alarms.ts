@@ -20,17 +20,19 @@ export function alarmTable(db: Database) {
   const append = db.prepare(
     'INSERT INTO alarm_journal (run_id, alarm_id, time_ms, what, by, payload) VALUES (?, ?, ?, ?, ?, ?)',
   );
+  const runOfAlarm = db.prepare<[number], number | null>('SELECT run_id FROM alarm WHERE id = ?').pluck();
   const standing = db.prepare<[], string>("SELECT payload FROM alarm WHERE state <> 'normal' ORDER BY id").pluck();
   const lastId = db.prepare<[], number>('SELECT coalesce(max(id), 0) FROM alarm').pluck();
   const journal = db.prepare<[number | null], JournalRow>(
     'SELECT time_ms, what, by, payload FROM alarm_journal WHERE run_id IS ? ORDER BY time_ms, id',
   );
   return {
+    /** What happens to an alarm after its run has ended, such as an answer in the morning, is told of that run. */
     save: db.transaction((runId: number | null, changes: readonly AlarmChange[]): void => {
       for (const { alarm, what, timeMs, by } of changes) {
         const payload = JSON.stringify(alarm);
         upsert.run(alarm.id, runId, alarm.type, alarm.subject, alarm.state, payload);
-        append.run(runId, alarm.id, timeMs, what, by, payload);
+        append.run(runOfAlarm.get(alarm.id) ?? null, alarm.id, timeMs, what, by, payload);
       }
     }),
     standing: (): Alarm[] => standing.all().map((text) => JSON.parse(text)),

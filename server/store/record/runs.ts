@@ -1,6 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import type { Run } from '../../monitor/ports.ts';
 import { Problem } from '../../problem/problem.ts';
+import type { Stage } from '../../strand/stage.ts';
 
 interface RunRow {
   id: number;
@@ -9,6 +10,7 @@ interface RunRow {
   time_zone: string;
   source_title: string;
   note: string;
+  stage_word: Stage | null;
 }
 
 export type RunTable = ReturnType<typeof runTable>;
@@ -18,6 +20,7 @@ export function runTable(db: Database) {
   const insert = db.prepare('INSERT INTO run (started_ms, time_zone, source_title) VALUES (?, ?, ?)');
   const end = db.prepare('UPDATE run SET ended_ms = ? WHERE id = ?');
   const note = db.prepare('UPDATE run SET note = ? WHERE id = ?');
+  const word = db.prepare('UPDATE run SET stage_word = ? WHERE id = ?');
   const one = db.prepare<[number], RunRow>('SELECT * FROM run WHERE id = ?');
   const all = db.prepare<[], RunRow>('SELECT * FROM run ORDER BY started_ms DESC, id DESC');
   const unfinished = db.prepare<[], RunRow>('SELECT * FROM run WHERE ended_ms IS NULL ORDER BY id DESC LIMIT 1');
@@ -38,9 +41,10 @@ export function runTable(db: Database) {
     },
     end: (runId: number, endedMs: number): void => must(end.run(Math.round(endedMs), runId).changes, runId),
     setNote: (runId: number, text: string): void => must(note.run(text, runId).changes, runId),
-    unfinished(): Run | null {
+    setStageWord: (runId: number, stage: Stage | null): void => must(word.run(stage, runId).changes, runId),
+    unfinished(): { run: Run; stageWord: Stage | null } | null {
       const row = unfinished.get();
-      return row ? runOf(row) : null;
+      return row ? { run: runOf(row), stageWord: row.stage_word } : null;
     },
   };
 }

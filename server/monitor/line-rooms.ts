@@ -1,0 +1,157 @@
+import { HeatWatch } from '../heat/heat-watch.ts';
+import type { ZoneStatus } from '../heat/zone-status.ts';
+import { type Reading, valueAt } from '../reading/reading.ts';
+import type { LineSettings } from '../settings/line-settings.ts';
+import { GaugeWatch } from '../strand/gauge-watch.ts';
+import { LengthTracker } from '../strand/length.ts';
+import type { Stage } from '../strand/stage.ts';
+import { type StageState, StageTracker } from '../strand/stage-tracker.ts';
+import type { LastSample } from './ports.ts';
+import { heatLimits, stageOptions } from './settings-to-parts.ts';
+
+/** The last reading, as the rooms understood it. */
+export interface LastReading {
+  readonly reading: Reading;
+  readonly timeMs: number;
+  readonly gaugeMm: number;
+  readonly diameterMm: number;
+  readonly outOfRoundMm: number;
+  readonly speedMmPerS: number;
+}
+
+const NO_ZONES: readonly ZoneStatus[] = [];
+/** A puller that is slower than this stands. */
+const MOVING_MM_PER_S = 0.3;
+
+/** The rooms that follow one connection of the line from reading to reading: length, gauge, heat, stage. */
+export class LineRooms {
+  #settings: LineSettings;
+  #length: LengthTracker;
+  #gauge: GaugeWatch;
+  readonly #heat: HeatWatch;
+  #stage: StageTracker;
+  #state: StageState;
+  #zones = NO_ZONES;
+  #last: LastReading | null = null;
+  /** What the length tracker had counted when the run began: gauge lengths of a run count from its beginning. */
+  #zeroMm = 0;
+
+  constructor(settings: LineSettings, nowMs: number) {
+    this.#settings = settings;
+    this.#length = new LengthTracker(settings);
+    this.#gauge = new GaugeWatch(settings);
+    this.#heat = new HeatWatch(heatLimits(settings));
+    this.#stage = new StageTracker(stageOptions(settings));
+    this.#state = { stage: 'stopped', byPerson: false, sinceMs: nowMs, missing: [] };
+  }
+
+  /** Go on where a run was left: its length, its counter, its stage. */
+  resume(stage: Stage, byPerson: boolean, last: LastSample): void {
+    this.#length = new LengthTracker(this.#settings, {
+      timeMs: last.timeMs,
+      gaugeMm: last.gaugeMm,
+      lengthCounterMm: last.values.len ?? null,
+      speedMmPerS: last.values.v ?? null,
+    });
+    this.#zeroMm = 0;
+    this.#stage = new StageTracker(stageOptions(this.#settings), { stage, byPerson, sinceMs: last.timeMs });
+    this.#state = this.#stage.person(byPerson ? stage : null, last.timeMs);
+  }
+
+  setSettings(next: LineSettings): void {
+    const before = this.#settings;
+    this.#settings = next;
+    this.#heat.setLimits(heatLimits(next));
+    this.#gauge = new GaugeWatch(next);
+    this.#stage = new StageTracker(stageOptions(next), this.#state);
+    if (next.setSpeedMmPerS !== before.setSpeedMmPerS) this.#countFromHere(next);
+  }
+
+  step(reading: Reading): void {
+    const { layout, timeMs } = reading;
+    this.#length.step(reading);
+    const { speedMmPerS } = this.#length;
+    const diameterMm = valueAt(reading, layout.diameter);
+    const outOfRoundMm = Math.abs(valueAt(reading, layout.diameterX) - valueAt(reading, layout.diameterY));
+    this.#gauge.step(timeMs, diameterMm, speedMmPerS);
+    this.#zones = this.#heat.step(reading);
+    this.#state = this.#stage.step({
+      timeMs,
+      gaugeMm: this.#length.gaugeMm,
+      diameterMm,
+      speedMmPerS,
+      zones: this.#zones,
+    });
+    this.#last = { reading, timeMs, gaugeMm: this.gaugeMm, diameterMm, outOfRoundMm, speedMmPerS };
+  }
+
+  /** A person's word about the stage; null = by itself again. */
+  person(stage: Stage | null, timeMs: number): void {
+    this.#state = this.#stage.person(stage, timeMs);
+  }
+
+  /** A run begins here. */
+  countFromZero(): void {
+    this.#zeroMm = this.#length.gaugeMm;
+    if (this.#last !== null) this.#last = { ...this.#last, gaugeMm: 0 };
+  }
+
+  get stage(): StageState {
+    return this.#state;
+  }
+
+  get zones(): readonly ZoneStatus[] {
+    return this.#zones;
+  }
+
+  get last(): LastReading | null {
+    return this.#last;
+  }
+
+  /** Strand that passed the gauge since the run began, mm. */
+  get gaugeMm(): number {
+    return this.#length.gaugeMm - this.#zeroMm;
+  }
+
+  /** NaN = unknown. */
+  get speedMmPerS(): number {
+    return this.#length.speedMmPerS;
+  }
+
+  /** Strand that passed unmeasured just before the last reading, mm. */
+  get gapMm(): number {
+    return this.#length.gapMm;
+  }
+
+  get gauge(): { readonly frozen: boolean; readonly sameForS: number } {
+    return this.#gauge;
+  }
+
+  /** Strand moves through the gauge. */
+  get strandMoves(): boolean {
+    return this.speedMmPerS > MOVING_MM_PER_S && (this.#last?.diameterMm ?? 0) >= this.#settings.strandPresentMm;
+  }
+
+  /** Nothing is heated and nothing moves. */
+  get atRest(): boolean {
+    return !(this.speedMmPerS > MOVING_MM_PER_S) && this.#zones.every((zone) => !((zone.setpointC ?? 0) > 0));
+  }
+
+  /** Another set speed counts from here on. */
+  #countFromHere(settings: LineSettings): void {
+    const last = this.#last;
+    this.#length = new LengthTracker(
+      settings,
+      last === null
+        ? undefined
+        : {
+            timeMs: last.timeMs,
+            gaugeMm: this.#length.gaugeMm,
+            lengthCounterMm: orNull(valueAt(last.reading, last.reading.layout.lengthCounter)),
+            speedMmPerS: settings.setSpeedMmPerS,
+          },
+    );
+  }
+}
+
+const orNull = (value: number): number | null => (Number.isNaN(value) ? null : value);
