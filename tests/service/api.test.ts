@@ -169,7 +169,6 @@ describe('what is asked for is answered as the contract says', () => {
     answers(restored, SectionView);
     expect(restored.body).toMatchObject({
       id: blobId,
-      origin: 'measured',
       fromSpoolMm: measured.fromSpoolMm,
       toSpoolMm: measured.toSpoolMm,
       verdict: 'discard',

@@ -164,14 +164,15 @@ describe('blobs lie where they truly are', () => {
     // 35 mm/s at 50 readings a second
     const pitchMm = 0.7;
     const offsetMm = await countersAhead(run);
-    const truth = truthUpTo(name, untilS).map((event) => ({
+    const { events, gaugeMm } = truthUpTo(name, untilS);
+    const truth = events.map((event) => ({
       ...event,
       fromMm: event.fromGaugeMm - offsetMm,
       toMm: (event.toGaugeMm ?? 0) - offsetMm,
     }));
     const spool = run.spools[0]!;
-    // The script's end, less a metre: an event on the edge of the test is in one list and not in the other.
-    const endMm = truth.at(-1)!.toMm + 500;
+    // An event at the very end may be in one list and not in the other.
+    const endMm = gaugeMm - offsetMm - 100;
     const within = (fromMm: number, toMm: number) => fromMm > spool.startGaugeMm && toMm < endMm;
     const blobs = run.sections.filter((one) => one.kind === 'blob' && within(one.fromGaugeMm, one.toGaugeMm));
 
@@ -219,9 +220,10 @@ async function countersAhead(run: RunDetail): Promise<number> {
   return window.channels.len!.min[any]! - window.gaugeMm[any]!;
 }
 
-/** The same scenario with the same seed in this process: where the strand was truly too thick. */
-function truthUpTo(name: string, endS: number): TruthEvent[] {
+/** The same scenario with the same seed in this process: where the strand was truly too thick, and how far it has come. */
+function truthUpTo(name: string, endS: number): { readonly events: TruthEvent[]; readonly gaugeMm: number } {
   const simulation = createSimulation({ scenario: name });
   simulation.advanceTo(endS);
-  return simulation.truth().filter((event) => event.kind === 'oversize' && event.toGaugeMm !== null);
+  const events = simulation.truth().filter((event) => event.kind === 'oversize' && event.toGaugeMm !== null);
+  return { events, gaugeMm: simulation.line.gaugeMm };
 }

@@ -1,0 +1,402 @@
+/**
+ * The pages in a real browser, on a live line: a network board of the test's own winds a strand, with a blob where the test
+ * puts it.
+ */
+import { AxeBuilder } from '@axe-core/playwright';
+import type { Locator, Page } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
+import type { LiveState, SectionView, SpoolDetail } from '../../server/api/contract.ts';
+import { listenLive } from '../service/live-listener.ts';
+import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
+import { ScriptedBoard, type Stretch } from '../service/scripted-board.ts';
+import { DESKTOP, PHONE, startBrowser, type TestBrowser, type WatchedPage, withoutLostService } from './browser.ts';
+
+const PATH_MM = 400;
+const SPEED_MM_PER_S = 200;
+const PITCH_MM = SPEED_MM_PER_S / 50;
+const EDGE_MM = 20 + PITCH_MM;
+
+let board: ScriptedBoard;
+let service: RunningService;
+let browser: TestBrowser;
+let dataFolder: string;
+let opened: WatchedPage[] = [];
+
+const textOf = async (one: Locator): Promise<string> => (await one.textContent()) ?? '';
+const state = () => service.get<LiveState>('/api/state');
+const spool = async () => service.get<SpoolDetail>(`/api/spools/${(await state()).spool!.id}`);
+
+async function open(path: string, options: Parameters<TestBrowser['page']>[0] = {}): Promise<WatchedPage> {
+  const watched = await browser.page(options);
+  opened.push(watched);
+  await watched.page.goto(service.address + path);
+  return watched;
+}
+
+beforeAll(async () => {
+  dataFolder = newDataFolder();
+  board = await new ScriptedBoard().start();
+  board.measured.speedMmPerS = SPEED_MM_PER_S;
+  [service, browser] = await Promise.all([
+    startService({ source: board.source, dataFolder, args: ['--log', 'warn'] }),
+    startBrowser(),
+  ]);
+  await service.send('PUT', '/api/settings', { gaugeToWinderMm: PATH_MM });
+  await until(state, (s) => s.now.diameterMm !== null && s.link.phase === 'open', 'readings');
+});
+
+afterEach(async () => {
+  const all = opened;
+  opened = [];
+  for (const { close } of all) await close();
+  expect(withoutLostService(all.flatMap(({ complaints }) => complaints))).toEqual([]);
+});
+
+afterAll(async () => {
+  await browser?.close();
+  await service?.remove();
+  await board?.stop();
+});
+
+/** When winding was said to begin, the board's own length counter was between these. */
+let windingFromMm: number;
+let windingToMm: number;
+let blob: Stretch;
+
+describe('live', () => {
+  test('the diameter changes as the gauge reads it, and one sentence says how things stand', async () => {
+    const { page } = await open('/');
+    const shown = page.getByTestId('diameter-now');
+    await shown.waitFor();
+    const seen = new Set<string>();
+    await until(
+      async () => seen.add(await textOf(shown)),
+      (all) => all.size >= 3,
+      'three different diameters',
+    );
+    for (const text of seen) expect(Number(text)).toBeCloseTo(1.75, 1);
+    const sentence = page.getByTestId('sentence');
+    await until(
+      async () => [await textOf(sentence), (await state()).sentence],
+      ([onPage, ofService]) => onPage === ofService,
+      "the service's sentence on the page",
+    );
+    // More than the gauge's trembling.
+    board.measured.diameterMm = 1.78;
+    await until(
+      () => textOf(shown),
+      (text) => Math.abs(Number(text) - 1.78) < 0.01,
+      'the new diameter',
+      3000,
+    );
+    board.measured.diameterMm = 1.75;
+  });
+
+  test('a press says that it winds', async () => {
+    const { page } = await open('/');
+    await page.getByTestId('stage').waitFor();
+    windingFromMm = board.lengthMm;
+    await page
+      .getByTestId('stage')
+      .getByRole('button', { name: /winding/i })
+      .click();
+    const now = await until(
+      state,
+      (s) => s.stage.stage === 'winding' && s.stage.byPerson && s.spool !== null,
+      'winding',
+    );
+    windingToMm = board.lengthMm;
+    expect(now.spool!.ordinal).toBe(1);
+    await page.locator('[data-testid=stage][data-stage=winding][data-by=person]').waitFor();
+  });
+
+  test("a blob is alarmed on the page within a second of the service's own alarm, and in the title", async () => {
+    const { page } = await open('/');
+    await page.getByTestId('diameter-now').waitFor();
+    const calm = await page.title();
+    const live = await listenLive(service.address);
+    const shown = page.locator('[data-testid=alarm][data-type=blob][data-state=unacknowledged]').waitFor();
+    const shownAt = shown.then(() => performance.now());
+    blob = board.stretch(30, 2.05);
+    const raised = await live.state((s) => s.alarms.some((one) => one.type === 'blob'), 'the alarm');
+    live.close();
+    expect((await shownAt) - raised.atMs).toBeLessThan(1000);
+    await until(
+      () => page.title(),
+      (title) => title !== calm && /blob/i.test(title),
+      'the title',
+      3000,
+    );
+    expect(await textOf(page.locator('[data-testid=alarm][data-type=blob]'))).toMatch(/Check first:/);
+    expect(await textOf(page.getByTestId('sentence'))).toMatch(/blob/i);
+  });
+
+  test('one click acknowledges it', async () => {
+    const { page } = await open('/');
+    const alarm = page.locator('[data-testid=alarm][data-type=blob]');
+    await alarm.getByTestId('acknowledge').click();
+    await page.locator('[data-testid=alarm][data-type=blob][data-state=acknowledged]').waitFor();
+    expect(await alarm.getByTestId('acknowledge').count()).toBe(0);
+    expect((await state()).alarms.find((one) => one.type === 'blob')).toMatchObject({ state: 'acknowledged' });
+  });
+});
+
+describe('spool', () => {
+  const ribbon = (page: Page) => page.getByTestId('ribbon');
+  const save = (page: Page) => page.locator('.section-editor button[type=submit]');
+  const marked = async () => (await spool()).sections.filter((one) => one.origin === 'person');
+
+  async function openSpool(): Promise<Page> {
+    const { page } = await open('/spool');
+    await ribbon(page).locator('[data-row="0"] canvas').waitFor();
+    return page;
+  }
+
+  /** Presses Tab until the focus is there: so it can be reached without a pointer. */
+  async function tabTo(page: Page, selector: string): Promise<void> {
+    for (let i = 0; i < 40; i++) {
+      if (await page.locator(`${selector}:focus`).count()) return;
+      await page.keyboard.press('Tab');
+    }
+    throw new Error(`Tab does not lead to ${selector}`);
+  }
+
+  test('the blob is marked on the ribbon at the metre where the board put it', async () => {
+    await until(
+      spool,
+      (s) => s.sections.some((one) => one.kind === 'blob' && !one.open && one.toSpoolMm! < s.spool.woundMm),
+      'the blob on the spool',
+    );
+    const page = await openSpool();
+    const row = page.locator('[data-testid=section-row][data-kind=blob]').first();
+    await row.waitFor();
+    const fromMm = Number(await row.getAttribute('data-from-mm'));
+    const toMm = Number(await row.getAttribute('data-to-mm'));
+    expect(fromMm).toBeGreaterThan(blob.fromMm - windingToMm + PATH_MM - EDGE_MM);
+    expect(fromMm).toBeLessThan(blob.fromMm - windingFromMm + PATH_MM + EDGE_MM);
+    expect(Math.abs(toMm - fromMm - 30)).toBeLessThan(2 * EDGE_MM);
+
+    // The mark itself: in its row, at its share of the row's length.
+    const rowMm = Number(await ribbon(page).getAttribute('data-row-mm'));
+    const at = Math.floor(fromMm / rowMm);
+    const strand = ribbon(page).locator(`[data-row="${at}"] .row-strand`);
+    const [outer, inner] = [await strand.boundingBox(), await strand.locator('.mark.discard').last().boundingBox()];
+    const shownMm = at * rowMm + ((inner!.x - outer!.x) / outer!.width) * rowMm;
+    expect(Math.abs(shownMm - fromMm)).toBeLessThan(5 + (3 * rowMm) / outer!.width);
+    expect(Number(await page.getByTestId('discard-total').getAttribute('data-mm'))).toBeCloseTo(toMm - fromMm, 0);
+  });
+
+  test('a stretch is added, adjusted and removed by keyboard alone', async () => {
+    const page = await openSpool();
+    await tabTo(page, '[data-testid=ribbon]');
+    await page.keyboard.press('Home');
+    for (let i = 0; i < 5; i++) await page.keyboard.press('ArrowRight');
+    for (let i = 0; i < 3; i++) await page.keyboard.press('Shift+ArrowRight');
+    await page.keyboard.press('Enter');
+    await page.locator('#draft-from:focus').waitFor();
+    const fromMm = Number(await page.locator('#draft-from').inputValue()) * 1000;
+    const toMm = Number(await page.locator('#draft-to').inputValue()) * 1000;
+    expect(toMm).toBeGreaterThan(fromMm);
+    await tabTo(page, '.section-editor button[type=submit]');
+    await page.keyboard.press('Enter');
+    const [made] = await until(marked, (all) => all.length === 1, 'the section');
+    expect(made).toMatchObject({ verdict: 'discard', kind: 'marked' });
+    expect(made!.fromSpoolMm).toBeCloseTo(fromMm, -1);
+    expect(made!.toSpoolMm).toBeCloseTo(toMm, -1);
+
+    await page.locator(`[data-section=${made!.id}]`).waitFor();
+    await tabTo(page, `[data-section=${made!.id}] .section-open`);
+    await page.keyboard.press('Enter');
+    await page.locator('#draft-to').waitFor();
+    await page.locator('#draft-to').focus();
+    await page.keyboard.press('ControlOrMeta+a');
+    await page.keyboard.type(((toMm + 20) / 1000).toFixed(3));
+    await tabTo(page, '.section-editor button[type=submit]');
+    await page.keyboard.press('Enter');
+    const [longer] = await until(marked, ([one]) => one!.toSpoolMm! > toMm + 10, 'the adjusted section');
+    expect(longer!.toSpoolMm).toBeCloseTo(toMm + 20, -1);
+    expect(longer!.fromSpoolMm).toBeCloseTo(fromMm, -1);
+
+    await page.locator(`[data-section=${longer!.id}]`).waitFor();
+    await tabTo(page, `[data-section=${longer!.id}] button.plain`);
+    await page.keyboard.press('Enter');
+    await until(marked, (all) => all.length === 0, 'it gone');
+  });
+
+  test('a stretch is added, adjusted, removed and taken back by pointer', async () => {
+    const page = await openSpool();
+    const rowMm = Number(await ribbon(page).getAttribute('data-row-mm'));
+    const box = (await ribbon(page).locator('[data-row="0"] .row-strand').boundingBox())!;
+    const pixelMm = rowMm / box.width;
+    const woundMm = Math.min(rowMm, (await spool()).spool.woundMm);
+    const [fromMm, toMm] = [woundMm * 0.1, woundMm * 0.2];
+    const y = box.y + box.height / 2;
+    await page.mouse.move(box.x + fromMm / pixelMm, y);
+    await page.mouse.down();
+    await page.mouse.move(box.x + (fromMm + toMm) / 2 / pixelMm, y, { steps: 3 });
+    await page.mouse.move(box.x + toMm / pixelMm, y, { steps: 3 });
+    await page.mouse.up();
+    await page.locator('.section-editor').getByText('Doubtful').click();
+    await save(page).click();
+    const [made] = await until(marked, (all) => all.length === 1, 'the section');
+    expect(Math.abs(made!.fromSpoolMm! - fromMm)).toBeLessThan(3 * pixelMm + 1);
+    expect(Math.abs(made!.toSpoolMm! - toMm)).toBeLessThan(3 * pixelMm + 1);
+    expect(made!.verdict).toBe('doubtful');
+
+    await page.locator(`[data-section=${made!.id}] .section-open`).click();
+    await page.locator('.section-editor').getByText('Discard', { exact: true }).click();
+    await save(page).click();
+    const [adjusted] = await until(marked, ([one]) => one!.verdict === 'discard', 'the new verdict');
+    await page
+      .locator(`[data-section=${adjusted!.id}]`)
+      .getByRole('button', { name: /^Remove/ })
+      .click();
+    await until(marked, (all) => all.length === 0, 'it gone');
+    await page.getByRole('button', { name: 'Undo' }).click();
+    await until(marked, (all) => all.length === 1, 'it back');
+  });
+});
+
+describe('set-up', () => {
+  const save = (page: Page) => page.getByRole('button', { name: 'Save the settings' });
+
+  test('a change is saved; a wrong value is told at its field and saves nothing', async () => {
+    const { page } = await open('/set-up');
+    await page.locator('#set-lineName').fill('Bench by the window');
+    await save(page).click();
+    await until(state, (s) => s.lineName === 'Bench by the window', 'the new name');
+
+    await page.locator('#set-toleranceMm').fill('wide');
+    await save(page).click();
+    await page.locator('#set-toleranceMm-fault').waitFor();
+    expect(await page.locator('#set-toleranceMm').getAttribute('aria-invalid')).toBe('true');
+    await page.locator('#set-toleranceMm:focus').waitFor();
+    expect((await state()).limits.toleranceMm).toBe(0.05);
+    expect(await textOf(page.getByTestId('last-line'))).toMatch(/^ms=\d+ n=\d+ d=/);
+  });
+
+  test('what only the service can judge is told in its words, and saves nothing', async () => {
+    const { page, complaints } = await open('/set-up');
+    await page.locator('#set-hotendLimitMm').fill('1.7');
+    await save(page).click();
+    await page
+      .getByText(/wrong order/)
+      .first()
+      .waitFor();
+    expect((await state()).limits.hotendLimitMm).toBe(1.9);
+    // The browser itself notes the refused request.
+    expect(complaints.splice(0).filter((text) => !/status of 400/.test(text))).toEqual([]);
+  });
+});
+
+describe('every page', () => {
+  test.each([
+    ['dark', 'desktop', DESKTOP],
+    ['light', 'desktop', DESKTOP],
+    ['dark', 'phone', PHONE],
+    ['light', 'phone', PHONE],
+  ] as const)(
+    'has no serious fault by WCAG 2.2 AA and fits its width: %s, %s',
+    { timeout: 90_000 },
+    async (colorScheme, _device, viewport) => {
+      const { page } = await open('/', { colorScheme, viewport, reducedMotion: 'reduce' });
+      const run = (await state()).run!.id;
+      const faults: string[] = [];
+      for (const path of ['/', '/wall', '/spool', '/runs', `/runs/${run}`, '/set-up', '/no-such-page']) {
+        await page.goto(service.address + path);
+        await page.locator('h1').first().waitFor();
+        await page.waitForFunction(
+          () => !/Fetching|Asking the service|Looking for/.test(document.body.textContent ?? ''),
+        );
+        const { violations } = await new AxeBuilder({ page })
+          .withTags(['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'])
+          .analyze();
+        for (const { id, impact, nodes } of violations) {
+          if (impact !== 'serious' && impact !== 'critical') continue;
+          const where = nodes.slice(0, 3).map((node) => node.target.join(' '));
+          faults.push(`${path} ${id}: ${where.join(', ')}. ${nodes[0]?.failureSummary?.replaceAll('\n', ' ')}`);
+        }
+        const { wide, width } = await page.evaluate(() => ({
+          wide: document.documentElement.scrollWidth,
+          width: document.documentElement.clientWidth,
+        }));
+        if (wide > width) faults.push(`${path} scrolls sideways: ${wide} px in ${width} px`);
+      }
+      expect(faults).toEqual([]);
+    },
+  );
+});
+
+describe('a service that is gone', () => {
+  test('is told by a banner, which goes when it is back; the night is still there', { timeout: 60_000 }, async () => {
+    const { page } = await open('/');
+    await page.getByTestId('diameter-now').waitFor();
+    expect(await page.getByTestId('connection-banner').count()).toBe(0);
+    const before = await spool();
+    const port = Number(new URL(service.address).port);
+    await service.kill();
+    await page.getByTestId('connection-banner').waitFor({ timeout: 6000 });
+    await until(
+      () => page.title(),
+      (title) => title === 'Connection lost',
+      'the title',
+      3000,
+    );
+    service = await startService({ source: board.source, dataFolder, port, args: ['--log', 'warn'] });
+    // Pauses between the trials grow up to 5 s.
+    await page.getByTestId('connection-banner').waitFor({ state: 'detached', timeout: 10_000 });
+    const shown = page.getByTestId('diameter-now');
+    await until(
+      () => textOf(shown),
+      (text) => Math.abs(Number(text) - 1.75) < 0.05,
+      'readings on the page',
+    );
+
+    await page.getByRole('link', { name: 'Runs', exact: true }).first().click();
+    const run = page.getByTestId('run').first();
+    await run.waitFor();
+    expect(await textOf(run)).toMatch(/one blob|1 blob/);
+    await run.getByRole('link').click();
+    await until(
+      () => textOf(page.getByTestId('verdict')),
+      (text) => /to cut out/.test(text),
+      'the verdict',
+    );
+    await until(
+      () => textOf(page.locator('main')),
+      (text) => /2\.05/.test(text),
+      'the worst stretch',
+    );
+    const after = await service.get<SpoolDetail>(`/api/spools/${before.spool.id}`);
+    const said = ({ sections }: SpoolDetail) =>
+      sections.filter((one: SectionView) => one.origin === 'person').map(({ id }) => id);
+    expect(said(before)).toHaveLength(1);
+    expect(said(after)).toEqual(said(before));
+  });
+});
+
+describe('an access key', () => {
+  const KEY = 'twelve-or-more-letters';
+
+  test('is asked for, refused when wrong, and kept by the browser', { timeout: 40_000 }, async () => {
+    const guarded = await startService({ source: 'simulator:steady', env: { STRANDWARD_ACCESS_KEY: KEY } });
+    const { page, complaints, close } = await browser.page();
+    try {
+      await page.goto(guarded.address);
+      const field = page.locator('dialog[open] input[type=password]');
+      const goOn = page.getByRole('button', { name: 'Go on' });
+      await field.fill('something-quite-else');
+      await Promise.all([page.waitForEvent('load'), goOn.click()]);
+      await field.fill(KEY);
+      await Promise.all([page.waitForEvent('load'), goOn.click()]);
+      await page.getByTestId('diameter-now').waitFor();
+      await page.reload();
+      await page.getByTestId('diameter-now').waitFor();
+      expect(await page.locator('dialog[open]').count()).toBe(0);
+      expect(complaints.filter((text) => !/status of 401/.test(text))).toEqual([]);
+    } finally {
+      await close();
+      await guarded.remove();
+    }
+  });
+});
