@@ -1,0 +1,262 @@
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import type { SpoolDetail } from '../../server/api/contract.ts';
+import type { CutPlanView, PrinterProfile, ReelView, SpoolJudgement } from '../../server/api/spool-contract.ts';
+import { type TestService, woundBySimulator } from './test-service.ts';
+
+let service: TestService;
+const judgement = (query = '') => service.get<SpoolJudgement>(`/api/spools/1/judgement${query}`);
+const addPrinter = async (name: string, limits: Partial<PrinterProfile>): Promise<PrinterProfile> => {
+  const printer = { name, hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05, ...limits };
+  const { status, body } = await service.send('POST', '/api/printers', printer);
+  expect(status).toBe(201);
+  return body as PrinterProfile;
+};
+
+beforeAll(async () => {
+  service = await woundBySimulator('blobs-and-necks?seed=7', 30_000);
+}, 60_000);
+afterAll(() => service?.stop());
+
+/** The stored readings of the spool, straight from the store. */
+async function readings() {
+  const { startGaugeMm, endGaugeMm, runId } = service.store.reader.spool(1)!;
+  const columns = await service.store.columns.readings(runId, startGaugeMm, endGaugeMm!, ['d']);
+  return { at: columns.gaugeMm, d: columns.values.d! };
+}
+
+/** Mean of a quantity along the strand: each step between two readings with the mean of its two ends. */
+function alongLength(at: Float64Array, of: (i: number) => number): { mean: number; length: number } {
+  let sum = 0;
+  let length = 0;
+  for (let i = 1; i < at.length; i++) {
+    const step = at[i]! - at[i - 1]!;
+    sum += (step * (of(i) + of(i - 1))) / 2;
+    length += step;
+  }
+  return { mean: sum / length, length };
+}
+
+describe('a stored spool judged anew', () => {
+  it('has the sections that were found while it was wound, when nothing was changed', async () => {
+    const { sections: live } = await service.get<SpoolDetail>('/api/spools/1');
+    const { sections: anew } = await judgement();
+    expect(live.filter((s) => s.kind === 'blob').length).toBe(4);
+    expect(anew.map((s) => [s.recordedId, s.kind, s.verdict])).toEqual(live.map((s) => [s.id, s.kind, s.verdict]));
+    anew.forEach((section, i) => {
+      expect(Math.abs(section.fromMm - live[i]!.fromSpoolMm!)).toBeLessThan(1);
+      expect(Math.abs(section.toMm - live[i]!.toSpoolMm!)).toBeLessThan(1);
+    });
+  });
+
+  it('gives the same answer when it is asked again', async () => {
+    expect(await judgement()).toEqual(await judgement());
+  });
+
+  it('adds up: good, doubtful, unknown and discard are what was wound', async () => {
+    const { totals, woundMm, sections } = await judgement();
+    const sum = totals.goodMm + totals.doubtfulMm + totals.unknownMm + totals.discardMm;
+    expect(Math.abs(sum - woundMm)).toBeLessThan(0.3);
+    for (const s of sections) {
+      expect(Math.abs(s.fromMm + s.toOuterMm - woundMm)).toBeLessThan(0.2);
+      expect(Math.abs(s.toMm - s.fromMm - s.lengthMm)).toBeLessThan(0.2);
+    }
+  });
+
+  it('tells mean, spread and flow error along the length as they come out by hand', async () => {
+    const { at, d } = await readings();
+    const { statistics, flow, sampling, mass } = await judgement();
+    const { mean, length } = alongLength(at, (i) => d[i]!);
+    const variance = alongLength(at, (i) => (d[i]! - mean) ** 2).mean;
+    const flowMean = alongLength(at, (i) => (d[i]! / 1.75) ** 2 - 1).mean;
+    expect(sampling.readings).toBe(d.length);
+    expect(statistics!.meanMm).toBeCloseTo(mean, 4);
+    expect(statistics!.sdMm!).toBeCloseTo(Math.sqrt(variance), 4);
+    expect(statistics!.maxMm).toBe(Math.max(...d));
+    expect(flow!.mean).toBeCloseTo(flowMean, 3);
+    expect(flow!.setting).toBeCloseTo(1 / (1 + flowMean), 3);
+    // ρ·π/4·d²·L, with 1 cm³ = 1000 mm³.
+    const meanSquare = alongLength(at, (i) => d[i]! ** 2).mean;
+    expect(Math.abs(mass.grams / ((1.24 / 1000) * (Math.PI / 4) * meanSquare * length) - 1)).toBeLessThan(1e-3);
+    const binned = statistics!.histogram.lengthsMm.reduce((a, b) => a + b, 0);
+    const all = binned + statistics!.histogram.belowMm + statistics!.histogram.aboveMm;
+    expect(Math.abs(all - statistics!.measuredMm)).toBeLessThan(5);
+  });
+
+  it('draws charts of at most 500 points whose limits follow from its own moving ranges', async () => {
+    const { charts } = await judgement();
+    const { individuals, meanMm, atMm } = charts!;
+    expect(atMm.length).toBeLessThanOrEqual(500);
+    expect(meanMm.length).toBe(atMm.length);
+    const ranges = meanMm.slice(1).map((value, i) => Math.abs(value! - meanMm[i]!));
+    const meanRange = ranges.reduce((a, b) => a + b, 0) / ranges.length;
+    // NIST/SEMATECH e-Handbook 6.3.2.2: σ = mean moving range / 1.128, limits 2.66 mean moving ranges about the centre.
+    expect(individuals.sigmaMm).toBeCloseTo(meanRange / 1.128, 4);
+    expect(individuals.upperMm - individuals.centreMm).toBeCloseTo(2.66 * meanRange, 3);
+  });
+
+  it('finds more for a tight printer and less for a wide one, and only what is beyond its limits', async () => {
+    const tight = await addPrinter('Tight', { hotendLimitMm: 1.81, leastFeedableMm: 1.69 });
+    const wide = await addPrinter('Wide', { hotendLimitMm: 2.4, leastFeedableMm: 1.2 });
+    const jams = (judged: SpoolJudgement) => judged.sections.filter((s) => s.kind === 'blob' || s.kind === 'neck');
+    const own = jams(await judgement());
+    const narrow = jams(await judgement(`?printer=${tight.id}`));
+    const broad = await judgement(`?printer=${wide.id}`);
+    expect(narrow.length).toBeGreaterThanOrEqual(own.length);
+    for (const s of narrow.filter((s) => s.certainty === 'sure')) {
+      if (s.kind === 'blob') expect(s.peakMm).toBeGreaterThan(1.81);
+      else expect(s.peakMm).toBeLessThan(1.69);
+    }
+    const lengths = (sections: readonly { lengthMm: number }[]) => sections.reduce((sum, s) => sum + s.lengthMm, 0);
+    expect(lengths(narrow)).toBeGreaterThan(lengths(own));
+    expect(jams(broad)).toEqual([]);
+    expect(broad.totals.discardMm).toBe(0);
+    expect(broad.verdict.fitness).not.toBe('notFit');
+    expect(broad.jam.asWound!.oversize).toBe(0);
+  });
+
+  it('keeps what a person said when the limits change, by place', async () => {
+    const tight = await addPrinter('Strict', { hotendLimitMm: 1.82, leastFeedableMm: 1.68 });
+    const { sections } = await judgement();
+    const [first, second] = sections.filter((s) => s.kind === 'blob');
+    await service.send('DELETE', `/api/spools/1/sections/${first!.recordedId}`);
+    await service.send('PUT', `/api/spools/1/sections/${second!.recordedId}`, {
+      fromSpoolMm: second!.fromIndicatedMm,
+      toSpoolMm: second!.toIndicatedMm,
+      verdict: 'good',
+      note: 'filed smooth',
+    });
+    for (const query of ['', `?printer=${tight.id}`]) {
+      const { sections: anew } = await judgement(query);
+      const blobs = anew.filter((s) => s.kind === 'blob');
+      expect(blobs.find((s) => s.recordedId === first!.recordedId)).toBeUndefined();
+      expect(blobs.some((s) => s.peakAtMm === first!.peakAtMm)).toBe(false);
+      const filed = anew.find((s) => s.recordedId === second!.recordedId)!;
+      expect([filed.verdict, filed.note, filed.origin]).toEqual(['good', 'filed smooth', 'adjusted']);
+      expect(filed.peakAtMm).toBe(second!.peakAtMm);
+    }
+    // Under limits that find nothing there the person's word still stands.
+    const wide = await addPrinter('Very wide', { hotendLimitMm: 2.4, leastFeedableMm: 1.2 });
+    const { sections: few } = await judgement(`?printer=${wide.id}`);
+    expect(few.find((s) => s.recordedId === second!.recordedId)?.note).toBe('filed smooth');
+    for (const said of [first, second])
+      await service.send('POST', `/api/spools/1/sections/${said!.recordedId}/restore`);
+  });
+
+  it('scales every position by a tape measurement, says how sure it is, and takes it back', async () => {
+    const before = await judgement();
+    const put = await service.send('PUT', '/api/spools/1/length-correction', {
+      measuredMm: 10_100,
+      indicatedMm: 10_000,
+      uncertaintyMm: 20.2,
+    });
+    expect(put).toMatchObject({ status: 200, body: { factor: 1.01, share: 0.002 } });
+    const after = await judgement();
+    expect(after.woundMm).toBeCloseTo(before.woundMm * 1.01, 0);
+    expect(after.woundUncertaintyMm).toBeCloseTo(after.woundMm * 0.002, 0);
+    expect(after.mass.grams / before.mass.grams).toBeCloseTo(1.01, 3);
+    after.sections.forEach((section, i) => {
+      expect(Math.abs(section.fromMm - before.sections[i]!.fromMm * 1.01)).toBeLessThan(0.2);
+      expect(section.fromIndicatedMm).toBe(before.sections[i]!.fromIndicatedMm);
+    });
+    const plan = await service.get<CutPlanView>('/api/spools/1/cut-plan');
+    expect(plan.countError.lengthScaleShare).toBe(0.002);
+    expect(plan.totals.woundMm).toBe(Math.round(before.woundMm * 1.01));
+    await service.send('DELETE', '/api/spools/1/length-correction');
+    expect((await judgement()).woundMm).toBe(before.woundMm);
+  });
+
+  it('knows layer and turn as they come out when turns are counted one by one', async () => {
+    const reel = await service.get<ReelView>('/api/spools/1/reel?at=20000');
+    const { coreDiameterMm, widthMm, pitchMm } = reel.shape;
+    const perLayer = Math.floor(widthMm / pitchMm);
+    let rest = 20_000;
+    let turns = 0;
+    // A turn of layer k is π(core + (2k − 1)·d) long: the turns are laid one after another until the strand is used up.
+    for (;;) {
+      const layer = Math.floor(turns / perLayer) + 1;
+      const turnMm = Math.PI * (coreDiameterMm + (2 * layer - 1) * reel.shape.strandMm);
+      if (rest <= turnMm) break;
+      rest -= turnMm;
+      turns += 1;
+    }
+    expect(reel.turnsPerLayer).toBe(perLayer);
+    expect(reel.at!.layer).toBe(Math.floor(turns / perLayer) + 1);
+    expect(reel.at!.turnInLayer).toBe((turns % perLayer) + 1);
+    expect(reel.remainingMm).toBe(reel.capacityMm - Math.round(reel.woundMm));
+    for (const section of reel.sections) {
+      expect(section.path.length).toBe(section.to.layer - section.from.layer + 1);
+      for (const bar of section.path) {
+        expect(bar.acrossMm).toBeGreaterThan(0);
+        expect(bar.toAcrossMm).toBeLessThan(widthMm);
+      }
+    }
+  });
+});
+
+describe('what cannot be asked', () => {
+  it.each([
+    ['no such spool', '/api/spools/99/judgement', 404, 'unknown-spool'],
+    ['no such printer', '/api/spools/1/judgement?printer=99', 404, 'unknown-printer'],
+    ['a print of no length', '/api/spools/1/judgement?printMetres=0', 400, 'bad-request'],
+    ['a place behind the end', '/api/spools/1/reel?at=1e9', 400, 'bad-request'],
+    ['a place before the beginning', '/api/spools/1/reel?at=-1', 400, 'bad-request'],
+    ['an axis that is none', '/api/spools/1/spectrum?axis=width', 400, 'bad-request'],
+    ['a format that is none', '/api/spools/1/export?format=xml', 400, 'bad-request'],
+  ])('%s', async (_what, path, status, code) => {
+    const reply = await service.send('GET', path);
+    expect(reply).toMatchObject({ status, body: { type: `urn:strandward:problem:${code}` } });
+  });
+
+  it.each([
+    ['limits in the wrong order', { hotendLimitMm: 1.7, leastFeedableMm: 1.8, toleranceMm: 0.05 }, 400, 'hotend limit'],
+    ['a tolerance of nothing', { hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0 }, 400, 'tolerance'],
+    ['a negative limit', { hotendLimitMm: 1.9, leastFeedableMm: -1, toleranceMm: 0.05 }, 400, 'least feedable'],
+    [
+      'a least feedable diameter that the line cannot see',
+      { hotendLimitMm: 1.9, leastFeedableMm: 0.4, toleranceMm: 0.05 },
+      400,
+      'sees no strand',
+    ],
+    ['no limit at all', { leastFeedableMm: 1.6, toleranceMm: 0.05 }, 400, 'hotendLimitMm'],
+    ['no name', { name: ' ', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 }, 400, 'no name'],
+  ])('a printer with %s is refused and not kept', async (_what, limits, status, says) => {
+    const before = await service.get<PrinterProfile[]>('/api/printers');
+    const reply = await service.send('POST', '/api/printers', { name: 'Odd', ...limits });
+    expect(reply.status).toBe(status);
+    expect((reply.body as { title: string }).title).toContain(says);
+    expect(await service.get('/api/printers')).toEqual(before);
+  });
+
+  it.each([
+    ['negative', { measuredMm: -5, indicatedMm: 10_000, uncertaintyMm: 1 }],
+    ['counted as nothing', { measuredMm: 5000, indicatedMm: 0, uncertaintyMm: 1 }],
+    ['of another unit', { measuredMm: 10, indicatedMm: 10_000, uncertaintyMm: 0.1 }],
+    ['less sure than a guess', { measuredMm: 1000, indicatedMm: 1000, uncertaintyMm: 500 }],
+  ])('a tape measurement that is %s is refused', async (_what, correction) => {
+    expect((await service.send('PUT', '/api/spools/1/length-correction', correction)).status).toBe(400);
+    expect((await judgement()).lengthScale.measured).toBeNull();
+  });
+});
+
+describe('the list of printers', () => {
+  it('begins with the limits of the line, which are changed in its settings only', async () => {
+    const [own] = await service.get<PrinterProfile[]>('/api/printers');
+    expect(own).toMatchObject({ id: 0, hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 });
+    expect((await service.send('DELETE', '/api/printers/0')).status).toBe(409);
+    expect((await service.send('PUT', '/api/printers/0', { ...own, id: undefined })).status).toBe(409);
+  });
+
+  it('is added to, changed and taken from, under names that differ', async () => {
+    const added = await addPrinter('Corner printer', { note: 'steel drive gear' });
+    const twin = await service.send('POST', '/api/printers', { ...added, id: undefined, name: 'corner PRINTER ' });
+    expect(twin.status).toBe(400);
+    const changed = { name: 'Corner printer', hotendLimitMm: 1.88, leastFeedableMm: 1.6, toleranceMm: 0.04, note: '' };
+    expect(await service.send('PUT', `/api/printers/${added.id}`, changed)).toEqual({
+      status: 200,
+      body: { ...changed, id: added.id },
+    });
+    expect((await service.send('DELETE', `/api/printers/${added.id}`)).status).toBe(204);
+    expect((await service.send('DELETE', `/api/printers/${added.id}`)).status).toBe(404);
+    expect((await service.send('GET', `/api/spools/1/judgement?printer=${added.id}`)).status).toBe(404);
+  });
+});
