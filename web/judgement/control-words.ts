@@ -13,7 +13,7 @@ const RULE_WORDS: Record<Exclude<Signal['rule'], 'beyond3Sigma'>, string> = {
 export function signalWords(signals: readonly Signal[], beyond: number): string {
   const others = (Object.keys(RULE_WORDS) as (keyof typeof RULE_WORDS)[]).flatMap((rule) => {
     const n = signals.filter((signal) => signal.rule === rule).length;
-    return n === 0 ? [] : [`${RULE_WORDS[rule]} ${counted(n, 'time')}`];
+    return n === 0 ? [] : [`${RULE_WORDS[rule]}: ${counted(n, 'time')}`];
   });
   if (beyond === 0 && others.length === 0) return 'In control: no point and no run of points stands out.';
   const first = beyond === 0 ? 'No point lies beyond 3 σ' : `${counted(beyond, 'point lies', 'points lie')} beyond 3 σ`;

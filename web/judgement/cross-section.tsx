@@ -138,6 +138,7 @@ function SideView({ reel, marked, size, chosen, at, choose }: PictureProps & { s
       class="reel-side"
       width={size}
       height={size}
+      viewBox={`0 0 ${size} ${size}`}
       aria-hidden="true"
       focusable="false"
       onClick={(event) => {
@@ -189,6 +190,7 @@ function CutView({ reel, marked, width, chosen, at, choose }: PictureProps & { w
       class="reel-cut"
       width={width}
       height={height}
+      viewBox={`0 0 ${width} ${height}`}
       aria-hidden="true"
       focusable="false"
       onClick={(event) => {

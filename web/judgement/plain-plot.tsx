@@ -44,7 +44,13 @@ export function PlainPlot(props: Props) {
   return (
     <div ref={place} class="plain-plot">
       {width > 0 && (
-        <svg width={width} height={props.height} role="img" aria-label={props.label}>
+        <svg
+          width={width}
+          height={props.height}
+          viewBox={`0 0 ${width} ${props.height}`}
+          role="img"
+          aria-label={props.label}
+        >
           {props.yTicks.map(([value, words]) => (
             <g key={value}>
               <line class="plot-rule" x1={left} x2={right} y1={at.y(value)} y2={at.y(value)} />
