@@ -6,7 +6,8 @@ export function ticks(from: number, to: number, most: number): number[] {
   const power = 10 ** Math.floor(Math.log10(rough));
   const step = [1, 2, 5, 10].map((k) => k * power).find((one) => one >= rough * (1 - 1e-9))!;
   const out: number[] = [];
-  for (let k = Math.ceil(from / step - 1e-9); k * step <= to + step * 1e-9; k += 1) out.push(k * step);
+  // + 0: a rounded-up −0 would be told as “−0”.
+  for (let k = Math.ceil(from / step - 1e-9) + 0; k * step <= to + step * 1e-9; k += 1) out.push(k * step);
   return out;
 }
 

@@ -1,0 +1,105 @@
+import fc from 'fast-check';
+import { encode } from 'uqr';
+import { describe, expect, it } from 'vitest';
+import type { CoilDetail } from '../../server/api/spool-contract.ts';
+import { coilLabel, coilNames } from '../../web/label/label-words.ts';
+import { addressFault, qrPath } from '../../web/label/qr-path.ts';
+
+/** Paints the path back into modules: each run is "M x y h n v1 h−n z". */
+function painted(d: string, size: number): boolean[][] {
+  const rows = Array.from({ length: size }, () => Array.from({ length: size }, () => false));
+  for (const [, x, y, n] of d.matchAll(/M(\d+) (\d+)h(\d+)v1h-\d+z/g)) {
+    for (let k = 0; k < Number(n); k += 1) rows[Number(y)]![Number(x) + k] = true;
+  }
+  return rows;
+}
+
+describe('the code on a label', () => {
+  it('draws exactly the dark modules', () => {
+    fc.assert(
+      fc.property(fc.nat(1e9), fc.stringMatching(/^[a-z]{1,30}$/), (id, host) => {
+        const url = `http://${host}.local:8750/spool/${id}`;
+        const code = encode(url, { ecc: 'Q', border: 4 });
+        expect(JSON.stringify(painted(qrPath(code.data), code.size))).toBe(JSON.stringify(code.data));
+      }),
+      { numRuns: 12 },
+    );
+  });
+
+  it('is a QR code: size, finder and timing patterns, quiet zone of four modules', () => {
+    // ISO/IEC 18004, 6.3 (from memory): side 17 + 4 × version; finder 7 × 7 in three corners; timing in row and column 6.
+    const code = encode('http://strand.local:8750/spool/1', { ecc: 'Q', border: 4 });
+    const rows = painted(qrPath(code.data), code.size);
+    const side = code.size - 8;
+    expect((side - 17) % 4).toBe(0);
+    const at = (x: number, y: number) => rows[y + 4]![x + 4]!;
+    const FINDER = ['1111111', '1000001', '1011101', '1011101', '1011101', '1000001', '1111111'];
+    for (const [x0, y0] of [
+      [0, 0],
+      [side - 7, 0],
+      [0, side - 7],
+    ] as const) {
+      FINDER.forEach((row, y) => {
+        for (let x = 0; x < 7; x += 1) expect(at(x0 + x, y0 + y)).toBe(row[x] === '1');
+      });
+    }
+    for (let k = 8; k < side - 8; k += 1) expect([at(k, 6), at(6, k)]).toEqual([k % 2 === 0, k % 2 === 0]);
+    for (let k = 0; k < code.size; k += 1) {
+      for (let edge = 0; edge < 4; edge += 1) {
+        expect([
+          rows[edge]![k],
+          rows[code.size - 1 - edge]![k],
+          rows[k]![edge],
+          rows[k]![code.size - 1 - edge],
+        ]).toEqual([false, false, false, false]);
+      }
+    }
+  });
+
+  it('warns where the address is one that no phone reaches', () => {
+    expect(addressFault('http://127.0.0.1:8750')).toContain('only this machine');
+    expect(addressFault('http://localhost:8750')).not.toBeNull();
+    expect(addressFault('http://[::1]:8750')).not.toBeNull();
+    expect(addressFault('http://workshop.local:8750')).toBeNull();
+  });
+});
+
+describe('the words on a label', () => {
+  it('say once what the names of coils have in common, and count many', () => {
+    expect(coilNames([])).toBe('');
+    expect(coilNames(['R3-1 A'])).toBe('R3-1 A');
+    expect(coilNames(['R3-1 A', 'R3-1 B', 'R3-1 C'])).toBe('R3-1 A, B and C');
+    expect(coilNames(['Blue vase', 'R3-1 B'])).toBe('Blue vase and R3-1 B');
+    expect(coilNames(Array.from({ length: 11 }, (_, i) => `R3-1 ${String.fromCharCode(65 + i)}`))).toContain(
+      'and 3 more',
+    );
+  });
+
+  it('never call a coil fit whose ends are in doubt or that holds a bad stretch', () => {
+    const coil: CoilDetail['coil'] = {
+      ordinal: 1,
+      name: 'R3-1 A',
+      named: false,
+      state: 'cut',
+      condition: 'clean',
+      fromMm: 0,
+      toMm: 5000,
+      fromOuterMm: 0,
+      toOuterMm: 5000,
+      lengthMm: 5000,
+      doubtfulMm: 0,
+      unknownMm: 120,
+      grams: 14.9,
+    };
+    const verdict = { fitness: 'fit', sentence: '', reasons: [], longestCleanPiece: null, afterCutting: null } as const;
+    const of = (condition: typeof coil.condition) =>
+      coilLabel(
+        { coil: { ...coil, condition }, verdict: { ...verdict, reasons: [] }, statistics: null, flow: null },
+        'Bench',
+      );
+    expect(of('clean')).toMatchObject({ verdict: 'Fit to print: Bench', length: '5.00 m', mass: '15\u00a0g' });
+    expect(of('clean').facts).toEqual([['Not measured', '0.12 m']]);
+    expect(of('inDoubt').verdict).toBe('Check its ends');
+    expect(of('spoilt').verdict).toBe('Holds a bad stretch');
+  });
+});

@@ -1,0 +1,49 @@
+import { describe, expect, it } from 'vitest';
+import { checkDraft, draftOf } from '../../web/printers/printer-draft.ts';
+import { routeOf } from '../../web/shell/router.ts';
+
+const DRAFT = {
+  name: ' Bench ',
+  hotendLimitMm: '1,95',
+  leastFeedableMm: '1.55',
+  toleranceMm: '0.05',
+  note: ' fine gear ',
+};
+
+describe('a printer as it is typed', () => {
+  it('becomes what the service takes, with comma or point', () => {
+    expect(checkDraft(DRAFT, 1.75, [])).toEqual({
+      input: { name: 'Bench', hotendLimitMm: 1.95, leastFeedableMm: 1.55, toleranceMm: 0.05, note: 'fine gear' },
+    });
+  });
+
+  it('is told which field is wrong, and why', () => {
+    const faults = (change: Partial<typeof DRAFT>, others: string[] = []) => {
+      const checked = checkDraft({ ...DRAFT, ...change }, 1.75, others);
+      return 'faults' in checked ? Object.keys(checked.faults) : [];
+    };
+    expect(faults({ name: ' ' })).toEqual(['name']);
+    expect(faults({}, ['Bench'])).toEqual(['name']);
+    expect(faults({ hotendLimitMm: 'wide', toleranceMm: '' })).toEqual(['hotendLimitMm', 'toleranceMm']);
+    expect(faults({ hotendLimitMm: '1.78' })).toEqual(['hotendLimitMm']);
+    expect(faults({ leastFeedableMm: '1.72' })).toEqual(['leastFeedableMm']);
+  });
+
+  it('starts empty for a new one and as it is for an old one', () => {
+    expect(draftOf(null)).toEqual({ name: '', hotendLimitMm: '', leastFeedableMm: '', toleranceMm: '', note: '' });
+    expect(
+      draftOf({ id: 2, name: 'A', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05, note: 'n' }),
+    ).toEqual({ name: 'A', hotendLimitMm: '1.9', leastFeedableMm: '1.6', toleranceMm: '0.05', note: 'n' });
+  });
+});
+
+describe('addresses of the pages about a spool', () => {
+  it('lead to rewinder, label and printers, and nowhere else', () => {
+    expect(routeOf('/spool/7/rewind')).toEqual({ page: 'rewinder', id: 7 });
+    expect(routeOf('/spool/7/label')).toEqual({ page: 'label', id: 7 });
+    expect(routeOf('/printers')).toEqual({ page: 'printers' });
+    expect(routeOf('/spool/x/rewind')).toEqual({ page: 'unknown' });
+    expect(routeOf('/runs/7/rewind')).toEqual({ page: 'unknown' });
+    expect(routeOf('/spool/7/rewind/2')).toEqual({ page: 'unknown' });
+  });
+});

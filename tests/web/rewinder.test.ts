@@ -1,0 +1,204 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import type { CutPlanView, CutStepView, DoneCutView } from '../../server/api/spool-contract.ts';
+import { choicesFrom, queryOf, USUAL_CHOICES } from '../../web/rewinder/cut-choices.ts';
+import { progressOf } from '../../web/rewinder/spool-bar.ts';
+import { errorText, guardWords, shortStep, stepWords } from '../../web/rewinder/step-words.ts';
+
+function step(change: Partial<CutStepView> = {}): CutStepView {
+  return {
+    ordinal: 1,
+    action: 'unwindAndKeep',
+    fromMm: 0,
+    toMm: 12_400,
+    fromOuterMm: 0,
+    toOuterMm: 12_400,
+    lengthMm: 12_400,
+    countedMm: 12_400,
+    countErrorMm: 144,
+    cutAfter: true,
+    guardBeforeMm: 0,
+    guardAfterMm: 0,
+    landmark: null,
+    coil: 'R3-1 A',
+    sentence: '',
+    ...change,
+  };
+}
+
+const NECK = {
+  kind: 'neck',
+  peakMm: 1.48,
+  lengthMm: 30,
+  peakAtOuterMm: 12_800,
+  afterCutMm: 400,
+  sentence: '',
+} as const;
+const DISCARD = { action: 'discard', coil: null, countedMm: 850, landmark: NECK } as const;
+
+describe('a step at the rewinder, in words', () => {
+  it('says how much to unwind, then to cut, what becomes of it and how far the count may be off', () => {
+    expect(stepWords(step())).toEqual({
+      verb: 'Unwind',
+      number: '12.40',
+      unit: 'm',
+      after: 'then cut',
+      off: '± 15\u00a0cm',
+      fate: 'Keep it: coil R3-1 A',
+      countedMm: 12_400,
+    });
+    expect(stepWords(step(DISCARD))).toMatchObject({ number: '0.85', fate: 'Discard it' });
+  });
+
+  it('asks for no cut at the core', () => {
+    expect(stepWords(step({ cutAfter: false })).after).toBe('down to the core');
+    expect(shortStep(step({ cutAfter: false }))).toBe('Unwind 12.40\u00a0m, core: coil R3-1 A');
+  });
+
+  it('moves the end with the landmark: seen 20 mm late, the cut is due 20 mm later', () => {
+    expect(stepWords(step(DISCARD), 420).countedMm).toBe(870);
+    expect(stepWords(step(DISCARD), 380).countedMm).toBe(830);
+    expect(stepWords(step(DISCARD), 400).countedMm).toBe(850);
+  });
+
+  it('never ends a step before the landmark in it', () => {
+    fc.assert(
+      fc.property(fc.nat(20_000), fc.nat(5000), fc.nat(20_000), (seen, after, counted) => {
+        const words = stepWords(
+          step({ ...DISCARD, countedMm: counted, landmark: { ...NECK, afterCutMm: after } }),
+          seen,
+        );
+        expect(words.countedMm).toBeGreaterThanOrEqual(seen);
+      }),
+    );
+  });
+
+  it('rounds an error up, never down: a guard that is told too small spoils a coil', () => {
+    expect(errorText(3.2)).toBe('4\u00a0mm');
+    expect(errorText(41)).toBe('5\u00a0cm');
+    expect(errorText(1200)).toBe('1.2\u00a0m');
+  });
+
+  it('tells what is given up only where something is', () => {
+    expect(guardWords(step())).toBe('');
+    expect(guardWords(step({ ...DISCARD, guardBeforeMm: 130, guardAfterMm: 60 }))).toContain('0.19\u00a0m');
+  });
+});
+
+function done(id: number, from: number, to: number, action: 'keep' | 'discard' = 'keep'): DoneCutView {
+  return {
+    id,
+    action,
+    countedMm: to - from,
+    landmarkCountedMm: null,
+    reachedEnd: false,
+    atMs: 0,
+    who: 'phone',
+    fromMm: 0,
+    toMm: 0,
+    fromOuterMm: from,
+    toOuterMm: to,
+    lengthMm: to - from,
+    condition: 'clean',
+  };
+}
+
+function plan(
+  woundMm: number,
+  cuts: DoneCutView[],
+  steps: CutStepView[],
+): Pick<CutPlanView, 'done' | 'steps' | 'totals'> {
+  return {
+    done: cuts,
+    steps,
+    totals: {
+      woundMm,
+      keptMm: 0,
+      discardedMm: 0,
+      unknownMm: 0,
+      unknownInCoilsMm: 0,
+      givenUpMm: 0,
+      cuts: 0,
+    },
+  };
+}
+
+describe('the bar of the spool', () => {
+  it('begins at the outer end: what was cut first lies at the left', () => {
+    const progress = progressOf(
+      plan(
+        100_000,
+        [done(1, 0, 10_000), done(2, 10_000, 25_000, 'discard')],
+        [
+          step({ fromOuterMm: 25_000, toOuterMm: 60_000 }),
+          step({ ordinal: 2, fromOuterMm: 60_000, toOuterMm: 100_000, action: 'discard' }),
+        ],
+      ),
+    );
+    expect(progress.offMm).toBe(25_000);
+    expect(progress.offShare).toBeCloseTo(0.25);
+    expect([progress.step, progress.steps]).toEqual([2, 4]);
+    expect(progress.pieces.map(({ left, state, fate }) => [left, state, fate])).toEqual([
+      [0, 'done', 'keep'],
+      [0.1, 'done', 'discard'],
+      [0.25, 'present', 'keep'],
+      [0.6, 'coming', 'discard'],
+    ]);
+  });
+
+  it('is full and without a hole, whatever the cuts', () => {
+    fc.assert(
+      fc.property(
+        fc.uniqueArray(fc.integer({ min: 1, max: 299_999 }), { maxLength: 30 }),
+        fc.nat(30),
+        (places, doneCount) => {
+          const edges = [0, ...places.sort((a, b) => a - b), 300_000];
+          const all = edges.slice(1).map((to, i) => [edges[i]!, to] as const);
+          const progress = progressOf(
+            plan(
+              300_000,
+              all.slice(0, doneCount).map(([from, to], i) => done(i, from, to)),
+              all.slice(doneCount).map(([from, to], i) => step({ ordinal: i + 1, fromOuterMm: from, toOuterMm: to })),
+            ),
+          );
+          let at = 0;
+          for (const piece of progress.pieces) {
+            expect(piece.left).toBeCloseTo(at, 9);
+            at = piece.left + piece.width;
+          }
+          expect(at).toBeCloseTo(1, 9);
+          expect(progress.pieces.filter((piece) => piece.state === 'present').length).toBe(
+            doneCount < all.length ? 1 : 0,
+          );
+        },
+      ),
+    );
+  });
+});
+
+describe('the choices before cutting', () => {
+  it('come back from the address as they were', () => {
+    fc.assert(
+      fc.property(
+        fc.record({
+          printerId: fc.nat(99),
+          shortestMm: fc.integer({ min: 1, max: 1e6 }),
+          objective: fc.constantFrom('mostLength' as const, 'fewestCuts' as const),
+          doubtful: fc.constantFrom('keep' as const, 'cut' as const),
+          unknown: fc.constantFrom('keep' as const, 'cut' as const),
+        }),
+        (choices) => {
+          expect(choicesFrom(queryOf(choices), 7)).toEqual(choices);
+        },
+      ),
+    );
+  });
+
+  it('fall back to the careful ones where the address holds nonsense', () => {
+    expect(choicesFrom('shortestMm=-3&objective=all&doubtful=&unknown=1', 2)).toEqual({
+      ...USUAL_CHOICES,
+      printerId: 2,
+    });
+    expect(choicesFrom('', 0)).toEqual({ ...USUAL_CHOICES, printerId: 0 });
+  });
+});
