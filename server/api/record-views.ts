@@ -9,8 +9,15 @@ import { alarmView, type NowAtGauge, runView, type SpoolRange, sectionsOn, secti
 const MEAN_COLUMNS = 64;
 const LOG_LINES = 500;
 
+interface Overview {
+  readonly view: RunView;
+  readonly spools: SpoolView[];
+  readonly ranges: readonly SpoolRange[];
+}
+
 /** Answers about runs and spools, put together from the record and, for what is running, from the monitor. */
 export class RecordViews {
+  readonly #ended = new Map<number, { readonly version: string; readonly overview: Overview }>();
   readonly #reader: RecordReader;
   readonly #samples: SampleReader;
   readonly #monitor: LineMonitor;
@@ -88,7 +95,19 @@ export class RecordViews {
     return spool;
   }
 
-  async #overview(run: Run) {
+  /** A run that has ended changes only by what people say of it, so a year of nights need not be added up at each look. */
+  async #overview(run: Run): Promise<Overview> {
+    if (run.endedMs === null) return this.#addUp(run);
+    const said = this.#reader.statedSections(run.id);
+    const version = `${run.note}|${said.length}|${said.at(-1)?.id}|${this.#monitor.settings.densityGPerCm3}`;
+    const known = this.#ended.get(run.id);
+    if (known?.version === version) return known.overview;
+    const overview = await this.#addUp(run);
+    this.#ended.set(run.id, { version, overview });
+    return overview;
+  }
+
+  async #addUp(run: Run): Promise<Overview> {
     const ranges = this.#reader.spools(run.id).map((spool) => this.range(spool));
     const sections = this.#desk.sections(run.id);
     const spools = await Promise.all(ranges.map((on) => this.#spoolView(on)));

@@ -4,6 +4,7 @@ import fastifyStatic from '@fastify/static';
 import swagger from '@fastify/swagger';
 import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
 import websocket from '@fastify/websocket';
+import { Ajv } from 'ajv';
 import fastify, { type FastifyBaseLogger, LogController } from 'fastify';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { type AccessRules, checkAccess } from './access.ts';
@@ -35,6 +36,7 @@ export interface ApiServer {
   stop(): Promise<void>;
 }
 
+const CHECKS = { useDefaults: true, strict: false, addUsedSchema: false } as const;
 const BODY_BYTES_MAX = 256 * 1024;
 const CLIENT_MESSAGE_BYTES_MAX = 1024;
 
@@ -60,15 +62,13 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     logController: new LogController({ disableRequestLogging: true }),
     bodyLimit: BODY_BYTES_MAX,
     forceCloseConnections: true,
-    ajv: {
-      customOptions: {
-        removeAdditional: false,
-        coerceTypes: 'array',
-        useDefaults: true,
-      },
-    },
   }).withTypeProvider<TypeBoxTypeProvider>();
   api.setErrorHandler(replyWithProblem);
+  // An address is text, so its numbers must be read from text. In a body null is null, and never 0.
+  const checks = { address: new Ajv({ ...CHECKS, coerceTypes: 'array' }), body: new Ajv(CHECKS) };
+  api.setValidatorCompiler(({ schema, httpPart }) =>
+    (httpPart === 'body' ? checks.body : checks.address).compile(schema as object),
+  );
 
   await api.register(helmet, {
     contentSecurityPolicy: {
@@ -80,7 +80,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
         baseUri: ["'none'"],
         formAction: ["'self'"],
         frameAncestors: ["'none'"],
-        connectSrc: ["'self'", 'ws:', 'wss:'],
+        connectSrc: ["'self'"],
       },
     },
     // The page is served over plain HTTP in a home network: promising HTTPS would lock people out.

@@ -42,7 +42,7 @@ export function answerTo(analysis: SpoolAnalysis, question: Question): Questions
       return analysis.plan(spool, question.choices, question.done);
     case 'coils': {
       const planned = analysis.plan(spool, question.choices, question.done);
-      return { ...planned, coils: analysis.coils(spool, planned.plan.coils) };
+      return { ...planned, coils: analysis.coils(spool, planned.plan.coils, question.choices.shortestMm) };
     }
     case 'spectrum':
       return analysis.spectrum(spool, question.parts);

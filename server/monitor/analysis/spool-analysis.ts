@@ -156,8 +156,8 @@ export class SpoolAnalysis {
     };
   }
 
-  /** Each coil of a plan by itself. */
-  coils(spool: SpoolCase, coils: readonly Coil[]): readonly CoilFindings[] {
+  /** Each coil of a plan by itself; `shortestMm` = what would be worth keeping of it, should it be cut again. */
+  coils(spool: SpoolCase, coils: readonly Coil[], shortestMm: number): readonly CoilFindings[] {
     const judged = this.judge(spool);
     const strand = this.#strand(spool);
     const stretches = stretchesOf(judged, spool);
@@ -176,7 +176,7 @@ export class SpoolAnalysis {
         nominalMm,
         profile: { ...spool.limits, name: spool.printerName },
         stretches: own,
-        shortestCoilMm: spool.shortestCoilMm,
+        shortestCoilMm: Math.min(shortestMm, lengthMm),
         countError: countErrorOf(spool),
         withinToleranceShare: statistics?.tolerance.within ?? null,
         flow,
