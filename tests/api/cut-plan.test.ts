@@ -1,0 +1,182 @@
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import type {
+  CoilDetail,
+  CoilView,
+  CutInput,
+  CutPlanView,
+  PrintFitView,
+  SpoolJudgement,
+} from '../../server/api/spool-contract.ts';
+import { type TestService, woundBySimulator } from './test-service.ts';
+
+const CHOICES = '?shortestMm=1000&doubtful=keep';
+let service: TestService;
+const plan = (query = CHOICES) => service.get<CutPlanView>(`/api/spools/1/cut-plan${query}`);
+const tick = (cut: CutInput, query = CHOICES) => service.send('POST', `/api/spools/1/cuts${query}`, cut);
+const undo = (query = CHOICES) => service.send('DELETE', `/api/spools/1/cuts/last${query}`);
+
+beforeAll(async () => {
+  service = await woundBySimulator('blobs-and-necks?seed=11', 20_000);
+}, 60_000);
+afterAll(() => service?.stop());
+
+const addsUp = ({ totals, steps, done, coils }: CutPlanView): void => {
+  expect(totals.keptMm + totals.discardedMm + totals.unknownMm).toBe(totals.woundMm);
+  let outer = 0;
+  for (const piece of [...done, ...steps]) {
+    expect(piece.fromOuterMm).toBe(outer);
+    outer = piece.toOuterMm;
+  }
+  expect(outer).toBe(totals.woundMm);
+  const inCoils = coils.filter((c) => c.condition !== 'spoilt').reduce((sum, coil) => sum + coil.lengthMm, 0);
+  expect(inCoils).toBe(totals.keptMm + totals.unknownInCoilsMm);
+};
+
+describe('the cut plan of a stored spool', () => {
+  it.each(['mostLength', 'fewestCuts'] as const)('loses no millimetre and keeps no discard (%s)', async (objective) => {
+    const { sections } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+    const made = await plan(`${CHOICES}&objective=${objective}`);
+    addsUp(made);
+    expect(made.steps.length).toBeGreaterThan(2);
+    const bad = sections.filter((section) => section.verdict === 'discard');
+    expect(bad.length).toBeGreaterThan(3);
+    for (const coil of made.coils) {
+      expect(coil.lengthMm).toBeGreaterThanOrEqual(1000);
+      for (const section of bad)
+        expect(section.toOuterMm <= coil.fromOuterMm || section.fromOuterMm >= coil.toOuterMm).toBe(true);
+    }
+  });
+
+  it('takes the shortest coil from the settings of the line where it is not asked otherwise', async () => {
+    expect((await plan('')).choices.shortestMm).toBe(service.monitor.settings.shortestCoilMm);
+  });
+
+  it('follows the cuts that are ticked off, refuses the same step twice, and undoes them', async () => {
+    const before = await plan();
+    const [first] = before.steps;
+    const cut: CutInput = {
+      action: first!.action === 'discard' ? 'discard' : 'keep',
+      countedMm: first!.countedMm,
+      cutsBefore: 0,
+    };
+    const done = await tick(cut);
+    expect(done.status).toBe(201);
+    const after = done.body as CutPlanView;
+    addsUp(after);
+    expect(after.done).toHaveLength(1);
+    expect(after.done[0]).toMatchObject({ action: cut.action, countedMm: cut.countedMm, condition: 'clean' });
+    expect(after.steps.length).toBe(before.steps.length - 1);
+    expect(after.coils.filter((coil) => coil.state === 'cut').length).toBe(cut.action === 'keep' ? 1 : 0);
+    // The other phone still shows the first step.
+    expect(await tick(cut)).toMatchObject({ status: 409, body: { type: 'urn:strandward:problem:wrong-state' } });
+    const undone = await undo();
+    expect(undone.status).toBe(200);
+    expect(undone.body).toEqual(before);
+    expect((await undo()).status).toBe(409);
+  });
+
+  it('goes through to the core, step by step, and then nothing is left to do', async () => {
+    for (let cuts = 0; ; cuts++) {
+      const now = await plan();
+      addsUp(now);
+      const [step] = now.steps;
+      if (step === undefined) break;
+      const { status } = await tick({
+        action: step.action === 'discard' ? 'discard' : 'keep',
+        countedMm: step.countedMm,
+        cutsBefore: cuts,
+        ...(step.cutAfter ? {} : { reachedEnd: true }),
+      });
+      expect(status).toBe(201);
+    }
+    const end = await plan();
+    expect(end.coils.length).toBeGreaterThan(1);
+    expect(end.coils.every((coil) => coil.state === 'cut' && coil.condition === 'clean')).toBe(true);
+    expect((await tick({ action: 'keep', countedMm: 500 })).status).toBe(400);
+    for (let left = end.done.length; left > 0; left--) expect((await undo()).status).toBe(200);
+    expect((await plan()).done).toEqual([]);
+  });
+
+  it('refuses a cut that cannot have been made so, and keeps nothing of it', async () => {
+    for (const cut of [
+      { action: 'keep', countedMm: -1 },
+      { action: 'keep', countedMm: 1e9 },
+      { action: 'keep', countedMm: 100, landmarkCountedMm: 200 },
+      { action: 'eat', countedMm: 100 },
+    ]) {
+      expect((await tick(cut as CutInput)).status).toBe(400);
+    }
+    expect((await plan()).done).toEqual([]);
+  });
+
+  it.each([
+    ['a shortest coil of nothing', '?shortestMm=0'],
+    ['a negative shortest coil', '?shortestMm=-100'],
+    ['an aim that is none', '?objective=everything'],
+    ['an unknown choice', '?knife=sharp'],
+  ])('refuses %s', async (_what, query) => {
+    expect((await service.send('GET', `/api/spools/1/cut-plan${query}`)).status).toBe(400);
+  });
+});
+
+describe('the coils', () => {
+  it('get names that plan, steps and prints use, and lose them again', async () => {
+    const name = (ordinal: number, text: string) =>
+      service.send('PUT', `/api/spools/1/coils/${ordinal}${CHOICES}`, { name: text });
+    const before = await plan();
+    const named = await name(1, ' Blue box, left ');
+    expect(named).toMatchObject({ status: 200, body: { ordinal: 1, name: 'Blue box, left', named: true } });
+    const after = await plan();
+    expect(after.coils[0]!.name).toBe('Blue box, left');
+    const step = after.steps.find((candidate) => candidate.coil === 'Blue box, left');
+    expect(step!.sentence).toContain('coil Blue box, left');
+    expect((await name(2, 'Blue box, left')).status).toBe(400);
+    expect(await name(99, 'None')).toMatchObject({
+      status: 404,
+      body: { type: 'urn:strandward:problem:unknown-coil' },
+    });
+    expect(((await name(1, '')).body as CoilView).name).toBe(before.coils[0]!.name);
+    expect(await plan()).toEqual(before);
+  });
+
+  it('have statistics of their own, which come out of the stored readings', async () => {
+    const coils = await service.get<CoilDetail[]>(`/api/spools/1/coils${CHOICES}`);
+    const spool = service.store.reader.spool(1)!;
+    for (const { coil, statistics, verdict } of coils) {
+      const { values } = await service.store.columns.readings(
+        spool.runId,
+        spool.startGaugeMm + coil.fromMm,
+        spool.startGaugeMm + coil.toMm,
+        ['d'],
+      );
+      const d = [...values.d!];
+      expect(statistics!.minMm).toBe(Math.min(...d));
+      expect(statistics!.maxMm).toBe(Math.max(...d));
+      expect(statistics!.meanMm).toBeCloseTo(d.reduce((a, b) => a + b, 0) / d.length, 3);
+      expect(coil.grams! / ((1.24 / 1000) * (Math.PI / 4) * 1.75 ** 2 * coil.lengthMm)).toBeCloseTo(1, 2);
+      if (coil.doubtfulMm === 0 && coil.unknownMm === 0) expect(verdict!.fitness).toBe('fit');
+      // The gauge resolves 1 µm and cut off were the blobs.
+      expect(statistics!.maxMm).toBeLessThanOrEqual(1.9 + 0.005);
+    }
+  });
+});
+
+describe('will it print', () => {
+  it('names the shortest coil that is long enough, with a reserve', async () => {
+    const { coils } = await plan();
+    const fit = await service.get<PrintFitView>(`/api/spools/1/print-fit${CHOICES}&metres=1`);
+    expect(fit.needMm).toBe(1000);
+    expect(fit.withReserveMm).toBe(1530);
+    const best = coils.filter((c) => c.lengthMm >= 1530).sort((a, b) => a.lengthMm - b.lengthMm)[0]!;
+    expect(fit).toMatchObject({ fits: true, coil: best.name, leftOverMm: best.lengthMm - 1530, caution: null });
+    // 1.24 g/cm³ at 1.75 mm is 2.982 g a metre.
+    const byMass = await service.get<PrintFitView>(`/api/spools/1/print-fit${CHOICES}&grams=2.982`);
+    expect(Math.abs(byMass.needMm - 1000)).toBeLessThan(0.5);
+    const none = await service.get<PrintFitView>(`/api/spools/1/print-fit${CHOICES}&metres=5000`);
+    expect(none).toMatchObject({ fits: false, coil: null, together: null });
+  });
+
+  it.each(['', '&metres=1&grams=1', '&metres=-3', '&grams=0'])('cannot be asked with “%s”', async (need) => {
+    expect((await service.send('GET', `/api/spools/1/print-fit${CHOICES}${need}`)).status).toBe(400);
+  });
+});

@@ -1,0 +1,150 @@
+import { afterEach, describe, expect, it } from 'vitest';
+import type {
+  CutPlanView,
+  PrintFitView,
+  ReelView,
+  SpectrumView,
+  SpoolJudgement,
+} from '../../server/api/spool-contract.ts';
+import { startTestService, type TestService, woundFromLines } from './test-service.ts';
+
+/** Strand whose every reading is known: 50 readings a second at 30 mm/s, 0.6 mm apart. */
+const PITCH_MM = 0.6;
+
+function* strand(
+  lengthMm: number,
+  of: (mm: number) => { d?: number | null; dx?: number; dy?: number },
+  extra: (mm: number) => string = () => '',
+): Generator<string> {
+  for (let i = 0; i * PITCH_MM <= lengthMm; i++) {
+    const mm = i * PITCH_MM;
+    const { d, dx, dy } = of(mm);
+    const diameter = d === null ? ' d=nan' : d === undefined ? ` dx=${dx} dy=${dy}` : ` d=${d.toFixed(4)}`;
+    yield `ms=${i * 20} len=${mm.toFixed(2)} v=30${diameter}${extra(mm)}`;
+  }
+}
+
+/** Repeatable noise of ± 10 µm, not a wave. */
+const noise = (mm: number) => (((Math.round(mm / PITCH_MM) * 7919) % 1009) / 1009 - 0.5) * 0.02;
+
+let service: TestService | undefined;
+afterEach(async () => {
+  await service?.stop();
+  service = undefined;
+});
+
+describe('a spool of which much was never measured', () => {
+  it('cannot be said to be fit, whatever the rest is like', async () => {
+    // Of 50 m the gauge gave no value from 15 to 35 m: 40 %.
+    service = await woundFromLines(
+      strand(50_000, (mm) => ({ d: mm > 15_000 && mm < 35_000 ? null : 1.75 + noise(mm) })),
+    );
+    const judged = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+    expect(Math.abs(judged.totals.unknownMm - 20_000)).toBeLessThan(5);
+    expect(judged.verdict.fitness).toBe('cannotBeSaid');
+    expect(judged.verdict.sentence).toContain('40 %');
+    expect(judged.verdict.longestCleanPiece!.lengthMm).toBeLessThan(15_010);
+    expect(judged.jam.asWound!.examinedMm).toBeLessThan(30_010);
+    const plan = await service.get<CutPlanView>('/api/spools/1/cut-plan?unknown=keep');
+    expect(plan.fitness).toBe('cannotBeSaid');
+    expect(plan.warnings.join(' ')).toContain('never measured');
+    expect(plan.totals.keptMm + plan.totals.discardedMm + plan.totals.unknownMm).toBe(plan.totals.woundMm);
+    const fit = await service.get<PrintFitView>('/api/spools/1/print-fit?metres=5');
+    expect(fit.caution).toContain('never measured');
+  });
+
+  it('is not called good where its innermost strand passed the gauge before anybody looked', async () => {
+    service = await woundFromLines(
+      strand(20_000, (mm) => ({ d: 1.75 + noise(mm) })),
+      { gaugeToWinderMm: 3000 },
+    );
+    // Winding was said to begin at once, so the first 3 m lie between gauge and winder, unmeasured; the last are not wound.
+    const { woundMm, totals, sections } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+    expect(Math.abs(woundMm - 20_000)).toBeLessThan(1);
+    expect(sections[0]).toMatchObject({ kind: 'unknown', fromMm: 0 });
+    expect(Math.abs(totals.unknownMm - 3000)).toBeLessThan(1);
+  });
+
+  it('is all unknown when the gauge never gave a value, and has no statistics', async () => {
+    service = await woundFromLines(strand(2000, () => ({ d: null })));
+    const judged = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+    expect(judged).toMatchObject({ statistics: null, flow: null, charts: null });
+    expect(judged.verdict.fitness).toBe('cannotBeSaid');
+    expect(judged.totals.goodMm).toBeLessThan(5);
+  });
+});
+
+describe('a spool on which nothing was wound', () => {
+  it('is not judged and not planned, and says so', async () => {
+    service = await startTestService('simulator:steady?pace=max');
+    const { keeper } = service.store;
+    const run = keeper.beginRun({ startedMs: 1e12, timeZone: 'UTC', sourceTitle: 'none' });
+    const spool = keeper.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 500, startedMs: 1e12 });
+    keeper.endSpool(spool.id, 500, 1e12 + 1);
+    for (const what of ['judgement', 'cut-plan', 'coils', 'print-fit?metres=1']) {
+      const reply = await service.send('GET', `/api/spools/${spool.id}/${what}`);
+      expect(reply).toMatchObject({ status: 409, body: { type: 'urn:strandward:problem:wrong-state' } });
+      expect((reply.body as { title: string }).title).toContain('empty');
+    }
+    const reel = await service.get<ReelView>(`/api/spools/${spool.id}/reel`);
+    expect(reel).toMatchObject({ woundMm: 0, layers: 0, sections: [] });
+    const spectrum = await service.get<SpectrumView>(`/api/spools/${spool.id}/spectrum`);
+    expect(spectrum).toMatchObject({ peaks: [], curve: { frequency: [] } });
+    const csv = await service.bytes(`/api/spools/${spool.id}/export`);
+    expect(Buffer.from(csv.bytes).toString()).toBe('time,position [mm],gauge length [mm]\r\n');
+  });
+});
+
+describe('waves', () => {
+  it('of one roller turn are found at their length and height, and the roller is named', async () => {
+    const wave = (mm: number) => ({ d: 1.75 + 0.012 * Math.sin((2 * Math.PI * mm) / 157) + noise(mm) });
+    service = await woundFromLines(
+      strand(40_000, wave, () => ' rpm=20'),
+      { rollerCircumferenceMm: 157 },
+    );
+    const { peaks, curve, unit, causesKnown } = await service.get<SpectrumView>('/api/spools/1/spectrum?axis=length');
+    expect(unit).toBe('mm');
+    expect(curve.frequency.length).toBeLessThanOrEqual(400);
+    expect(peaks[0]!.period).toBeCloseTo(157, 0);
+    expect(Math.abs(peaks[0]!.amplitudeMm - 0.012)).toBeLessThan(0.0012);
+    expect(peaks[0]!.causes[0]!.cause).toBe('puller roller');
+    expect(peaks[0]!.falseAlarmProbability).toBeLessThan(1e-6);
+    // 20 turns a minute at 30 mm/s: a screw turn is 3 s or 90 mm.
+    expect(causesKnown.find(({ name }) => name === 'screw')!.period).toBeCloseTo(90, 0);
+    const inTime = await service.get<SpectrumView>('/api/spools/1/spectrum?axis=time');
+    expect(inTime.peaks[0]!.period).toBeCloseTo(157 / 30, 1);
+    expect(Math.max(...curve.amplitudeMm)).toBeGreaterThan(0.008);
+  });
+
+  it('are not made up where there are none', async () => {
+    let seed = 1;
+    const random = () => {
+      seed = (Math.imul(seed, 1664525) + 1013904223) >>> 0;
+      return seed / 2 ** 32 - 0.5;
+    };
+    service = await woundFromLines(strand(20_000, () => ({ d: 1.75 + 0.02 * (random() + random() + random()) })));
+    expect((await service.get<SpectrumView>('/api/spools/1/spectrum')).peaks).toEqual([]);
+  });
+});
+
+describe('a gauge of two axes and a winder that counts', () => {
+  it('give ovality, and turns beside those of the geometry', async () => {
+    const turnMm = Math.PI * (80 + 1.75);
+    service = await woundFromLines(
+      strand(
+        12_000,
+        (mm) => ({ dx: mm === 6000 ? 1.83 : 1.76, dy: 1.74 }),
+        (mm) => ` turns=${(mm / turnMm).toFixed(3)}`,
+      ),
+    );
+    const { statistics } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+    const { ovality } = statistics!;
+    expect(ovality!.meanMm).toBeCloseTo(0.02, 4);
+    expect(ovality).toMatchObject({ largestMm: 0.09, largestAtMm: 6000, p95Mm: 0.02 });
+    expect(statistics!.meanMm).toBeCloseTo(1.75, 4);
+    const reel = await service.get<ReelView>('/api/spools/1/reel');
+    // All of it lies in the first two layers, whose turns are longer than those of the counter.
+    expect(reel.turnCounter!.counted).toBeCloseTo(12_000 / turnMm, 1);
+    expect(Math.abs(reel.turnCounter!.differenceShare)).toBeLessThan(0.03);
+  });
+});

@@ -1,0 +1,122 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { sectionsWithWords } from '../../server/monitor/analysis/words-by-place.ts';
+import { effectiveSections } from '../../server/strand/effective-sections.ts';
+import type { MeasuredSection, StatedSection, Verdict } from '../../server/strand/section.ts';
+
+const measured = (ordinal: number, fromMm: number, toMm: number, kind: MeasuredSection['kind'] = 'blob') =>
+  ({
+    ordinal,
+    kind,
+    fromMm,
+    toMm,
+    fromTimeMs: fromMm,
+    toTimeMs: toMm,
+    peakMm: 2,
+    peakAtMm: (fromMm + toMm) / 2,
+    volumeBeyondMm3: 1,
+    certainty: 'sure',
+    verdict: 'discard',
+    open: false,
+  }) as const satisfies MeasuredSection;
+const word = (id: number, of: MeasuredSection | null, more: Partial<StatedSection> = {}): StatedSection => ({
+  id,
+  measuredOrdinal: of?.ordinal ?? null,
+  fromMm: of?.fromMm ?? 0,
+  toMm: of?.toMm ?? 10,
+  verdict: 'good',
+  note: 'said',
+  removed: false,
+  atTimeMs: 1e9,
+  ...more,
+});
+
+/** Sections apart from each other, and words about some of them. */
+const spools = fc
+  .array(
+    fc.record({
+      gap: fc.integer({ min: 5, max: 500 }),
+      length: fc.integer({ min: 2, max: 300 }),
+      kind: fc.constantFrom<MeasuredSection['kind']>('blob', 'neck', 'offTolerance'),
+      said: fc.constantFrom('nothing', 'removed', 'good', 'doubtful', 'moved'),
+    }),
+    { maxLength: 12 },
+  )
+  .map((parts) => {
+    let at = 0;
+    const sections: MeasuredSection[] = [];
+    const words: StatedSection[] = [];
+    for (const { gap, length, kind, said } of parts) {
+      const section = measured(sections.length + 1, at + gap, at + gap + length, kind);
+      at = section.toMm;
+      sections.push(section);
+      const id = words.length + 1;
+      if (said === 'removed') words.push(word(id, section, { removed: true }));
+      else if (said === 'moved') words.push(word(id, section, { toMm: section.toMm + 4, verdict: 'doubtful' }));
+      else if (said !== 'nothing') words.push(word(id, section, { verdict: said as Verdict }));
+    }
+    return { sections, words };
+  });
+
+describe('words of persons on a strand that was judged anew', () => {
+  it('say the same as on the record when nothing but the ordinals changed', () => {
+    fc.assert(
+      fc.property(spools, fc.integer({ min: 1, max: 50 }), ({ sections, words }, shift) => {
+        const anew = sections.map((section) => ({ ...section, ordinal: section.ordinal + shift }));
+        const facts = (list: readonly { id: string; recordedId?: string | null }[]) =>
+          list.map(({ id: _id, recordedId: _recorded, ...rest }) => rest);
+        const found = sectionsWithWords(anew, sections, words);
+        const known = effectiveSections(sections, words);
+        expect(facts(found)).toEqual(facts(known));
+        expect(found.map(({ recordedId }) => recordedId)).toEqual(known.map(({ id }) => id));
+      }),
+    );
+  });
+
+  it('hold when a limit makes a section somewhat longer, shorter, or parts it in two', () => {
+    const recorded = measured(3, 1000, 1020);
+    const dismissed = [word(1, recorded, { removed: true })];
+    expect(sectionsWithWords([measured(9, 994, 1028)], [recorded], dismissed)).toEqual([]);
+    expect(sectionsWithWords([measured(9, 1004, 1016)], [recorded], dismissed)).toEqual([]);
+    expect(sectionsWithWords([measured(8, 1001, 1006), measured(9, 1012, 1019)], [recorded], dismissed)).toEqual([]);
+  });
+
+  it('speak only for their own part of a much longer section', () => {
+    const recorded = measured(3, 1000, 1020);
+    const found = sectionsWithWords([measured(1, 980, 1100)], [recorded], [word(1, recorded)]);
+    expect(found.map(({ fromMm, toMm, verdict, recordedId }) => [fromMm, toMm, verdict, recordedId])).toEqual([
+      [980, 1000, 'discard', 'm3'],
+      [1000, 1020, 'good', 'm3'],
+      [1020, 1100, 'discard', 'm3'],
+    ]);
+  });
+
+  it('do not speak for a stretch of another kind that merely lies around', () => {
+    const blob = measured(3, 1000, 1020);
+    const off = measured(7, 500, 3000, 'offTolerance');
+    const found = sectionsWithWords([off, measured(8, 1000, 1020)], [blob], [word(1, blob, { removed: true })]);
+    expect(found.map(({ kind, fromMm, toMm }) => [kind, fromMm, toMm])).toEqual([['offTolerance', 500, 3000]]);
+  });
+
+  it('stand on where nothing is found any more, unless they took a section away', () => {
+    const recorded = [measured(1, 100, 120), measured(2, 500, 520)];
+    const words = [word(1, recorded[0]!, { verdict: 'discard' }), word(2, recorded[1]!, { removed: true })];
+    expect(sectionsWithWords([], recorded, words)).toMatchObject([
+      { kind: 'marked', fromMm: 100, toMm: 120, verdict: 'discard', recordedId: 'm1' },
+    ]);
+  });
+
+  it('never lose strand that nobody dismissed', () => {
+    fc.assert(
+      fc.property(spools, fc.integer({ min: 0, max: 40 }), ({ sections, words }, wider) => {
+        const anew = sections.map((s) => ({ ...s, fromMm: s.fromMm - wider / 20, toMm: s.toMm + wider / 20 }));
+        const found = sectionsWithWords(anew, sections, words);
+        const silent = anew.filter(({ ordinal }) => !words.some((said) => said.measuredOrdinal === ordinal));
+        for (const s of silent) {
+          const kept = found.find((f) => f.fromMm === s.fromMm && f.toMm === s.toMm && f.kind === s.kind);
+          expect(kept?.verdict).toBe('discard');
+        }
+      }),
+    );
+  });
+});
