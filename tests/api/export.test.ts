@@ -51,14 +51,11 @@ describe('the exported readings of a spool', () => {
     expect(rows.length).toBe(sampling.readings);
     expect(rows.length).toBeGreaterThan(ROWS - 5);
     const counters = column("'=2+3").map(Number);
-    counters.forEach((value, i) => {
-      if (i > 0) expect(value).toBe(counters[i - 1]! + 1);
-    });
     const first = counters[0]!;
-    column('d [mm]').forEach((cell, i) => {
-      const n = first + i;
-      expect(cell).toBe(n % 50 === 7 ? '' : String(Number((1.75 + (n % 13) / 1000).toFixed(3))));
-    });
+    expect(counters).toEqual(counters.map((_, i) => first + i));
+    expect(column('d [mm]')).toEqual(
+      counters.map((n) => (n % 50 === 7 ? '' : String(Number((1.75 + (n % 13) / 1000).toFixed(3))))),
+    );
     const times = column('time').map((cell) => Date.parse(cell));
     expect(times.every((time, i) => i === 0 || time >= times[i - 1]!)).toBe(true);
     expect(times.at(-1)! - times[0]!).toBeCloseTo(20 * (rows.length - 1), -2);
@@ -80,7 +77,7 @@ describe('the exported readings of a spool', () => {
     const metadata = parquetMetadata(file);
     const units = metadata.key_value_metadata?.find(({ key }) => key === 'units')?.value;
     expect(JSON.parse(units!)).toMatchObject({ d: 'mm', t1: '°C' });
-    for (let i = 0; i < fromCsv.length; i += 17) {
+    for (let i = 0; i < fromCsv.length; i += 97) {
       titles.forEach((title, c) => {
         const cell = fromCsv[i]![c]!;
         const inJson = fromJson[i]![title];

@@ -13,7 +13,7 @@ export type EncodingOrder =
   | { readonly what: 'end' };
 export type EncodingReply = { readonly bytes: Uint8Array } | { readonly failed: string };
 
-/** One export under way; one order at a time. */
+/** One export under way; one order at a time. Rows are handed over: whoever gives them cannot use them again. */
 export interface Encoding {
   do(order: EncodingOrder): Promise<Uint8Array>;
   close(): Promise<void>;
@@ -52,12 +52,19 @@ function onThread(code: URL, start: EncodingStart): Encoding {
           return;
         }
         waiting = { resolve, reject };
-        worker.postMessage(order);
+        worker.postMessage(order, buffersOf(order));
       }),
     close: async () => {
       await worker.terminate();
     },
   };
+}
+
+/** Rows are handed over, not copied. */
+function buffersOf(order: EncodingOrder): ArrayBuffer[] {
+  if (order.what !== 'rows') return [];
+  const { timeMs, positionMm, gaugeMm, values } = order.rows;
+  return [timeMs, positionMm, gaugeMm, ...values].map(({ buffer }) => buffer as ArrayBuffer);
 }
 
 function sameThread({ format, table }: EncodingStart): Encoding {

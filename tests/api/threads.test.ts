@@ -1,0 +1,76 @@
+import { parquetMetadata, parquetReadObjects } from 'hyparquet';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import type { SpoolDetail } from '../../server/api/contract.ts';
+import type { CutPlanView, PrinterProfile, SpectrumView, SpoolJudgement } from '../../server/api/spool-contract.ts';
+import { type RunningService, startService, until } from '../service/running-service.ts';
+
+let service: RunningService;
+
+/** The built service, in which judging and packing have threads of their own. */
+beforeAll(async () => {
+  service = await startService({ source: 'simulator:blobs-and-necks?seed=5&pace=200' });
+  await until(
+    () => service.send('GET', '/api/spools/1'),
+    ({ status, body }) => status === 200 && (body as SpoolDetail).spool.woundMm > 8000,
+    '8 m are wound',
+    30_000,
+  );
+  expect((await service.send('POST', '/api/stage', { stage: 'stopped' })).status).toBeLessThan(300);
+}, 60_000);
+afterAll(() => service?.remove());
+
+describe('the built service', () => {
+  it('judges on a thread what it found live, for several printers asked at once', async () => {
+    const { sections: live } = await service.get<SpoolDetail>('/api/spools/1');
+    const printers = await Promise.all(
+      [1.85, 1.88, 2.3].map(async (hotendLimitMm) => {
+        const printer = { name: `Bore ${hotendLimitMm}`, hotendLimitMm, leastFeedableMm: 1.3, toleranceMm: 0.05 };
+        return (await service.send('POST', '/api/printers', printer)).body as PrinterProfile;
+      }),
+    );
+    const [own, ...others] = await Promise.all(
+      [0, ...printers.map(({ id }) => id)].map((id) =>
+        service.get<SpoolJudgement>(`/api/spools/1/judgement?printer=${id}`),
+      ),
+    );
+    expect(own!.sections.map(({ recordedId, verdict }) => [recordedId, verdict])).toEqual(
+      live.map(({ id, verdict }) => [id, verdict]),
+    );
+    others.forEach((judged, i) => {
+      expect(judged.printer).toEqual(printers[i]);
+      for (const s of judged.sections.filter((s) => s.kind === 'blob' && s.certainty === 'sure'))
+        expect(s.peakMm).toBeGreaterThan(printers[i]!.hotendLimitMm);
+    });
+  });
+
+  it('says what is wrong with a question to that thread, and goes on answering', async () => {
+    const wrong = await service.send('GET', '/api/spools/1/cut-plan?shortestMm=-1');
+    expect(wrong).toMatchObject({ status: 400, body: { type: 'urn:strandward:problem:bad-request' } });
+    const { totals } = await service.get<CutPlanView>('/api/spools/1/cut-plan');
+    expect(totals.keptMm + totals.discardedMm + totals.unknownMm).toBe(totals.woundMm);
+    expect(
+      (await service.get<SpectrumView>('/api/spools/1/spectrum?axis=time')).curve.frequency.length,
+    ).toBeGreaterThan(9);
+  });
+
+  it('packs the readings on a thread, the same in each format', async () => {
+    const { sampling, statistics } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+    const read = async (format: string) =>
+      (await fetch(`${service.address}/api/spools/1/export?format=${format}`)).arrayBuffer();
+    const [csv, jsonl, file] = await Promise.all(['csv', 'jsonl', 'parquet'].map(read));
+    expect(Buffer.from(csv!).toString().split('\r\n').length).toBe(sampling.readings + 2);
+    expect(Buffer.from(jsonl!).toString().split('\n').length).toBe(sampling.readings + 1);
+    expect(Number(parquetMetadata(file!).num_rows)).toBe(sampling.readings);
+    const rows = await parquetReadObjects({ file: file!, columns: ['d [mm]'] });
+    expect(Math.max(...rows.map((row) => row['d [mm]'] as number))).toBe(statistics!.maxMm);
+  });
+
+  it('ends in order while an export is being taken', async () => {
+    const controller = new AbortController();
+    const reply = await fetch(`${service.address}/api/spools/1/export?format=parquet`, { signal: controller.signal });
+    await reply.body!.getReader().read();
+    controller.abort();
+    await service.get('/api/printers');
+    expect(await service.stop()).toBe(0);
+  });
+});
