@@ -5,7 +5,7 @@
 
 import type { TSchema } from 'typebox';
 import { Value } from 'typebox/value';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import {
   AlarmView,
   LiveState,
@@ -20,6 +20,9 @@ import {
 import { LineSettings } from '../../server/settings/line-settings.ts';
 import { type Reply, type RunningService, startService, until } from './running-service.ts';
 import { ScriptedBoard } from './scripted-board.ts';
+
+// A busy machine takes its time to start a process; what must be quick is measured for itself.
+vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
 let board: ScriptedBoard;
 let service: RunningService;

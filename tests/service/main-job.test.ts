@@ -5,11 +5,14 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import type { AlarmView, LiveState, RunDetail, SectionView, SpoolDetail } from '../../server/api/contract.ts';
 import { type EmulatedBoard, startEmulatedBoard } from '../microcontroller/emulated-board.ts';
 import { listenLive } from './live-listener.ts';
 import { newDataFolder, type RunningService, startService, until } from './running-service.ts';
+
+// A busy machine takes its time to start a process; what must be quick is measured for itself.
+vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
 /** config.h of the firmware: 0.5 mm/V and 0.5 mm a pulse. */
 const GOOD_MV = 3_500; // 1.750 mm

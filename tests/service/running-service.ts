@@ -22,7 +22,7 @@ export interface RunningService {
   get<T>(path: string): Promise<T>;
   send(method: string, path: string, body?: unknown, headers?: Readonly<Record<string, string>>): Promise<Reply>;
   /** An orderly stop; gives the exit code. */
-  stop(): Promise<number | null>;
+  stop(signal?: 'SIGTERM' | 'SIGINT'): Promise<number | null>;
   /** The hard way, as a power cut would. */
   kill(): Promise<void>;
   /** Stop and delete the record. */
@@ -115,7 +115,7 @@ export async function startService(options: ServiceOptions = {}): Promise<Runnin
       const type = reply.headers.get('content-type') ?? '';
       return { status: reply.status, type, body: /json/.test(type) && text !== '' ? JSON.parse(text) : text };
     },
-    stop: () => end('SIGTERM'),
+    stop: (signal = 'SIGTERM') => end(signal),
     kill: async () => {
       await end('SIGKILL');
     },
@@ -131,14 +131,14 @@ async function addressOf(printed: () => string, ended: Promise<number | null>): 
   void ended.then((code) => {
     exitCode = code;
   });
-  const deadline = Date.now() + 15_000;
+  const deadline = Date.now() + 30_000;
   while (Date.now() < deadline) {
     const address = /Open (http:\/\/\S+)/.exec(printed())?.[1];
     if (address !== undefined) return address;
     if (exitCode !== undefined) throw new Error(`The service ended with ${exitCode}:\n${printed()}`);
     await new Promise((resolve) => setTimeout(resolve, 20));
   }
-  throw new Error(`The service printed no address within 15 s:\n${printed()}`);
+  throw new Error(`The service printed no address within 30 s:\n${printed()}`);
 }
 
 /** Asks again and again until the answer satisfies; fails with the last answer. */

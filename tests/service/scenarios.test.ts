@@ -2,11 +2,14 @@
  * Every scenario of the bundled simulator through the whole service: each fault is alarmed, nothing else is, and the blobs
  * lie where the simulator knows them to be.
  */
-import { afterEach, describe, expect, test } from 'vitest';
+import { afterEach, describe, expect, test, vi } from 'vitest';
 import type { AlarmType } from '../../server/alarm/alarm.ts';
 import type { LiveState, RunDetail, RunView, SectionView, WindowView } from '../../server/api/contract.ts';
 import { createSimulation, SCENARIOS, scenarioNames, type TruthEvent } from '../../simulator/index.ts';
 import { type RunningService, startService, until } from './running-service.ts';
+
+// A busy machine takes its time to start a process; what must be quick is measured for itself.
+vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
 /** Where the edge of a section may lie, beyond one sample pitch. */
 const EDGE_MM = 20;
