@@ -67,4 +67,9 @@ export async function startBrowser(): Promise<TestBrowser> {
 
 /** Complaints that do not merely say that a service, which the test itself has ended, is not there. */
 export const withoutLostService = (complaints: readonly string[]): string[] =>
-  complaints.filter((text) => !/ERR_CONNECTION_(REFUSED|RESET)|ERR_EMPTY_RESPONSE|WebSocket connection to/.test(text));
+  complaints.filter(
+    (text) =>
+      !/ERR_CONNECTION_(REFUSED|RESET)|ERR_EMPTY_RESPONSE|WebSocket connection to|The service does not answer/.test(
+        text,
+      ),
+  );
