@@ -13,17 +13,17 @@ export const evening: Scenario = {
   recurring: [
     {
       firstS: 75,
-      gapS: [80, 170],
+      gapS: [200, 600],
       steps: [{ afterS: 0, do: 'defect', plan: BLOB }],
     },
     {
       firstS: 140,
-      gapS: [240, 480],
+      gapS: [400, 900],
       steps: [{ afterS: 0, do: 'defect', plan: NECK }],
     },
     {
       firstS: 230,
-      gapS: [500, 900],
+      gapS: [1200, 2400],
       steps: [{ afterS: 0, do: 'defect', plan: THICK_STRETCH }],
     },
     {

@@ -169,10 +169,10 @@ describe('where a defect ends up', () => {
 
   it('has blobs 2–30 mm long, often with a neck behind, that the readings show at that length', () => {
     const simulation = createSimulation({ scenario: 'evening', seed: 8 });
-    const readings = readingsOf(simulation.advanceTo(900));
+    const readings = readingsOf(simulation.advanceTo(2400));
     const truth = simulation.truth();
     const blobs = truth.filter((event) => event.kind === 'blob' && event.toS !== null);
-    // About one in two minutes.
+    // About one in seven minutes.
     expect(blobs.length).toBeGreaterThan(4);
     expect(blobs.length).toBeLessThan(13);
     const necks = truth.filter((event) => event.kind === 'neck' && event.note === 'behind a blob');
