@@ -6,6 +6,7 @@ import { asProblem, isAbort, request, type ServiceProblem } from '../service/req
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { diameter, grams, metres, percent } from '../words/numbers.ts';
 import { signedPercent } from './fitness-words.ts';
+import { ScrollTable } from './scroll-table.tsx';
 
 /** The coils that cutting makes, each with its own numbers. `stamp` changes when they must be asked for anew. */
 export function CoilPart({ spoolId, stamp }: { spoolId: number; stamp: unknown }) {
@@ -36,7 +37,7 @@ export function CoilPart({ spoolId, stamp }: { spoolId: number; stamp: unknown }
     );
   }
   return (
-    <div class="table-scroll">
+    <ScrollTable label="Coils">
       <table class="coil-table">
         <caption>Coils that cutting makes, in the order in which they come off</caption>
         <thead>
@@ -65,6 +66,6 @@ export function CoilPart({ spoolId, stamp }: { spoolId: number; stamp: unknown }
           ))}
         </tbody>
       </table>
-    </div>
+    </ScrollTable>
   );
 }

@@ -5,3 +5,9 @@ export const EXPORT_WORDS: readonly (readonly [ExportFormat, string, string])[] 
   ['jsonl', 'JSON lines', 'one reading a line'],
   ['parquet', 'Parquet', 'small and quick, for analysis'],
 ];
+
+/** A link cannot carry a header, so the access key goes with the address where the service wants one. */
+export function exportHref(spoolId: number, format: ExportFormat, key: string): string {
+  const query = new URLSearchParams(key === '' ? { format } : { format, key });
+  return `/api/spools/${spoolId}/export?${query}`;
+}

@@ -2,6 +2,7 @@ import type { FlowView, JamView } from '../../server/api/spool-contract.ts';
 import { metres } from '../words/numbers.ts';
 import { flowRows, flowSetting, signedPercent } from './fitness-words.ts';
 import { Part } from './part.tsx';
+import { ScrollTable } from './scroll-table.tsx';
 
 /** How much more or less than wanted a printer would push, and the chance that it jams. */
 export function FlowPart({ flow, jam }: { flow: FlowView | null; jam: JamView }) {
@@ -27,7 +28,7 @@ export function FlowPart({ flow, jam }: { flow: FlowView | null; jam: JamView })
               <dd>±&nbsp;{(flow.sd * 100).toFixed(1)}&#8239;%</dd>
             </div>
           </dl>
-          <div class="table-scroll">
+          <ScrollTable label="Worst flow errors">
             <table class="flow-table">
               <caption>Worst mean flow error over so much strand, and where it begins, from the inner end</caption>
               <thead>
@@ -56,7 +57,7 @@ export function FlowPart({ flow, jam }: { flow: FlowView | null; jam: JamView })
                 })}
               </tbody>
             </table>
-          </div>
+          </ScrollTable>
         </>
       )}
       <div class="jam">

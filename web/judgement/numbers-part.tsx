@@ -2,6 +2,7 @@ import type { SpoolJudgement, StatisticsView } from '../../server/api/spool-cont
 import { diameter, length, metres, percent } from '../words/numbers.ts';
 import { Histogram } from './histogram.tsx';
 import { Part } from './part.tsx';
+import { ScrollTable } from './scroll-table.tsx';
 
 const INDEX_WORDS: readonly (readonly [keyof NonNullable<StatisticsView['capability']>, string, string])[] = [
   ['cp', 'Cp', 'short-term spread against the tolerance'],
@@ -63,7 +64,7 @@ export function NumbersPart({ statistics, judgement }: { statistics: StatisticsV
               {warning}
             </p>
           ))}
-          <div class="table-scroll">
+          <ScrollTable label="Capability">
             <table>
               <caption>
                 Against nominal ± {limits.toleranceMm} mm; from {individuals.count} single diameters{' '}
@@ -95,7 +96,7 @@ export function NumbersPart({ statistics, judgement }: { statistics: StatisticsV
                 })}
               </tbody>
             </table>
-          </div>
+          </ScrollTable>
         </details>
       )}
     </Part>

@@ -23,7 +23,7 @@ export function PrinterSelect({ label = 'For' }: { label?: string }) {
           <option key={printer.id} value={String(printer.id)}>
             {printer.name}
           </option>
-        )) ?? <option value="0">This line’s printer</option>}
+        )) ?? <option value="0">This line’s limits</option>}
       </select>
     </label>
   );

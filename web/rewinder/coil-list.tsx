@@ -1,5 +1,6 @@
 import { useState } from 'preact/hooks';
 import type { CoilView, CutPlanView } from '../../server/api/spool-contract.ts';
+import { ScrollTable } from '../judgement/scroll-table.tsx';
 import { grams, metres } from '../words/numbers.ts';
 import type { RewinderModel } from './rewinder-model.ts';
 
@@ -12,7 +13,7 @@ const CONDITION_WORDS: Record<CoilView['condition'], string> = {
 /** The coils that cutting makes; their names can be changed. */
 export function CoilList({ model, plan }: { model: RewinderModel; plan: CutPlanView }) {
   return (
-    <div class="table-scroll">
+    <ScrollTable label="Coils">
       <table class="coils">
         <caption class="unseen">Coils, in the order in which they come off</caption>
         <thead>
@@ -49,7 +50,7 @@ export function CoilList({ model, plan }: { model: RewinderModel; plan: CutPlanV
           ))}
         </tbody>
       </table>
-    </div>
+    </ScrollTable>
   );
 }
 
