@@ -1,7 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { fisherG, fisherProbability } from '../../server/strand/spectrum/fisher-g.ts';
-import { lombScargle } from '../../server/strand/spectrum/lomb-scargle.ts';
 import { periodogram, type SpectrumWindow } from '../../server/strand/spectrum/periodogram.ts';
 import { spectrumPeaks } from '../../server/strand/spectrum/spectrum-peaks.ts';
 import { autocorrelation } from '../../server/strand/statistics/autocorrelation.ts';
@@ -23,37 +22,6 @@ const reference: Reference = JSON.parse(readFileSync(new URL('./data/reference-v
 function expectClose(value: number, expected: number, share: number, floor = 0): void {
   expect(Math.abs(value - expected)).toBeLessThanOrEqual(Math.abs(expected) * share + floor);
 }
-
-describe('Lomb–Scargle', () => {
-  it('agrees with scipy.signal.lombscargle, normalised and not', () => {
-    const { at, values, frequency, power, share } = reference.lombScargle;
-    const own = lombScargle(at, values, frequency);
-    const mean = values.reduce((sum, v) => sum + v, 0) / values.length;
-    const sumSquares = values.reduce((sum, v) => sum + (v - mean) ** 2, 0);
-    frequency.forEach((_, k) => {
-      expectClose(own.share[k]!, share[k]!, 1e-9, 1e-14);
-      // Scargle's own power is half of the sum of squares that the wave explains.
-      expectClose((own.share[k]! * sumSquares) / 2, power[k]!, 1e-9, 1e-14);
-    });
-  });
-
-  it('finds A²N/4 at the frequency of a pure wave', () => {
-    // scipy.signal.lombscargle documentation: a harmonic of amplitude A sampled N times has a peak of A²N/4.
-    let state = 42;
-    const random = (): number => {
-      state = (state * 1_664_525 + 1_013_904_223) % 4_294_967_296;
-      return state / 4_294_967_296;
-    };
-    const at = Array.from({ length: 2000 }, () => random() * 200).sort((a, b) => a - b);
-    const values = at.map((x) => 2 * Math.cos(1.3 * x));
-    const frequency = Array.from({ length: 101 }, (_, i) => (1.25 + i * 0.001) / (2 * Math.PI));
-    const { share } = lombScargle(at, values, frequency);
-    const best = share.indexOf(Math.max(...share));
-    expect(frequency[best]! * 2 * Math.PI).toBeCloseTo(1.3, 2);
-    const sumSquares = values.reduce((sum, v) => sum + v * v, 0);
-    expectClose((share[best]! * sumSquares) / 2, (4 * 2000) / 4, 0.03);
-  });
-});
 
 describe('periodogram', () => {
   for (const n of ['64', '97', '100']) {

@@ -182,7 +182,7 @@ describe('the choices before cutting', () => {
       fc.property(
         fc.record({
           printerId: fc.nat(99),
-          shortestMm: fc.integer({ min: 1, max: 1e6 }),
+          shortestMm: fc.option(fc.integer({ min: 1, max: 1e6 })),
           objective: fc.constantFrom('mostLength' as const, 'fewestCuts' as const),
           doubtful: fc.constantFrom('keep' as const, 'cut' as const),
           unknown: fc.constantFrom('keep' as const, 'cut' as const),

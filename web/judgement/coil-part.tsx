@@ -1,7 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { CoilDetail } from '../../server/api/spool-contract.ts';
 import { chosenPrinter } from '../printers/printer-list.ts';
-import { keptChoices, queryOf } from '../rewinder/cut-choices.ts';
+import { keptQuery } from '../rewinder/cut-choices.ts';
 import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { diameter, grams, metres, percent } from '../words/numbers.ts';
@@ -15,7 +15,7 @@ export function CoilPart({ spoolId, stamp }: { spoolId: number; stamp: unknown }
   const printer = chosenPrinter.value;
   useEffect(() => {
     const asked = new AbortController();
-    const query = queryOf({ ...keptChoices(spoolId, printer), printerId: printer });
+    const query = keptQuery(spoolId, printer);
     request<readonly CoilDetail[]>('GET', `/api/spools/${spoolId}/coils?${query}`, undefined, asked.signal).then(
       (answer) => {
         setCoils(answer);

@@ -1,11 +1,20 @@
+import { useState } from 'preact/hooks';
 import type { FlowView, JamView } from '../../server/api/spool-contract.ts';
 import { metres } from '../words/numbers.ts';
 import { flowRows, flowSetting, signedPercent } from './fitness-words.ts';
+import { NumberField } from './number-field.tsx';
 import { Part } from './part.tsx';
 import { ScrollTable } from './scroll-table.tsx';
 
 /** How much more or less than wanted a printer would push, and the chance that it jams. */
-export function FlowPart({ flow, jam }: { flow: FlowView | null; jam: JamView }) {
+export function FlowPart(props: {
+  flow: FlowView | null;
+  jam: JamView;
+  /** Ask for the chance that a print of another length jams. */
+  askFor: (printMetres: number) => void;
+}) {
+  const { flow, jam } = props;
+  const [printMetres, setPrintMetres] = useState<number | null>(jam.printMm / 1000);
   return (
     <Part
       id="flow"
@@ -61,6 +70,25 @@ export function FlowPart({ flow, jam }: { flow: FlowView | null; jam: JamView })
         </>
       )}
       <div class="jam">
+        <form
+          class="ask-line no-print"
+          onSubmit={(event) => {
+            event.preventDefault();
+            if (printMetres !== null && printMetres > 0) props.askFor(printMetres);
+          }}
+        >
+          <NumberField
+            id="jam-metres"
+            label="Does a print jam that is this long?"
+            value={printMetres}
+            digits={1}
+            unit="m"
+            set={setPrintMetres}
+          />
+          <button type="submit" disabled={printMetres === null || printMetres <= 0}>
+            What is the chance?
+          </button>
+        </form>
         {jam.asWound && (
           <p>
             <b>As it is wound:</b> {jam.asWound.sentence}

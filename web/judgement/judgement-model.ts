@@ -8,6 +8,8 @@ export class JudgementModel {
   readonly judgement: Signal<SpoolJudgement | null> = signal(null);
   readonly reel: Signal<ReelView | null> = signal(null);
   readonly problem: Signal<ServiceProblem | null> = signal(null);
+  /** Length of the print whose chance of a jam is asked for, m; null = as the service takes it. */
+  printMetres: number | null = null;
   #asked = new AbortController();
 
   constructor(spoolId: number) {
@@ -26,7 +28,12 @@ export class JudgementModel {
     const base = `/api/spools/${this.spoolId}`;
     try {
       const [judgement, reel] = await Promise.all([
-        request<SpoolJudgement>('GET', `${base}/judgement?printer=${printerId}`, undefined, signal),
+        request<SpoolJudgement>(
+          'GET',
+          `${base}/judgement?printer=${printerId}${this.printMetres === null ? '' : `&printMetres=${this.printMetres}`}`,
+          undefined,
+          signal,
+        ),
         request<ReelView>('GET', `${base}/reel?printer=${printerId}`, undefined, signal).catch((thrown) => {
           // Without a spool's dimensions everything else can still be said.
           if (isAbort(thrown)) throw thrown;

@@ -43,7 +43,14 @@ export function JudgementParts({ model, cursorMm, show, changed }: Props) {
         <PrintFit spoolId={spoolId} />
         <CoilPart spoolId={spoolId} stamp={judgement} />
       </Part>
-      <FlowPart flow={judgement.flow} jam={judgement.jam} />
+      <FlowPart
+        flow={judgement.flow}
+        jam={judgement.jam}
+        askFor={(printMetres) => {
+          model.printMetres = printMetres;
+          changed();
+        }}
+      />
       {statistics && <NumbersPart statistics={statistics} judgement={judgement} />}
       {charts && (
         <Part id="control" title="Was it steady?" lead="Control charts along the strand.">

@@ -1,6 +1,7 @@
 import { useState } from 'preact/hooks';
 import type { PrintFitView } from '../../server/api/spool-contract.ts';
 import { chosenPrinter } from '../printers/printer-list.ts';
+import { keptQuery } from '../rewinder/cut-choices.ts';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
@@ -15,7 +16,7 @@ export function PrintFit({ spoolId }: { spoolId: number }) {
   const ask = async () => {
     if (need === null || need <= 0) return;
     try {
-      const query = `printer=${chosenPrinter.peek()}&${unit}=${need}`;
+      const query = `${keptQuery(spoolId, chosenPrinter.peek())}&${unit}=${need}`;
       setAnswer(await request<PrintFitView>('GET', `/api/spools/${spoolId}/print-fit?${query}`));
       setProblem(null);
     } catch (thrown) {

@@ -70,6 +70,13 @@ function Spectrum({ spectrum }: { spectrum: SpectrumView }) {
                 <path class="plot-line" d={pathThrough(curve.frequency, curve.amplitudeMm, at)} />
                 {peaks.map((peak, i) => (
                   <g key={peak.frequency}>
+                    <line
+                      class="plot-stem"
+                      x1={at.x(peak.frequency)}
+                      x2={at.x(peak.frequency)}
+                      y1={at.bottom}
+                      y2={at.y(peak.amplitudeMm)}
+                    />
                     <circle class="plot-peak" cx={at.x(peak.frequency)} cy={at.y(peak.amplitudeMm)} r={3.5} />
                     <text
                       class="plot-peak-words"

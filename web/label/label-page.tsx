@@ -3,7 +3,7 @@ import type { SpoolDetail } from '../../server/api/contract.ts';
 import type { CoilDetail, SpoolJudgement } from '../../server/api/spool-contract.ts';
 import { chosenPrinter } from '../printers/printer-list.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
-import { keptChoices, queryOf } from '../rewinder/cut-choices.ts';
+import { keptQuery } from '../rewinder/cut-choices.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
 import { settings } from '../set-up/settings-store.ts';
@@ -36,7 +36,7 @@ export function LabelPage({ spoolId }: { spoolId: number }) {
   useEffect(() => {
     const asked = new AbortController();
     const get = <T,>(path: string) => request<T>('GET', `/api/spools/${spoolId}${path}`, undefined, asked.signal);
-    const query = queryOf({ ...keptChoices(spoolId, printer), printerId: printer });
+    const query = keptQuery(spoolId, printer);
     Promise.all([
       get<SpoolDetail>(''),
       get<SpoolJudgement>(`/judgement?printer=${printer}`),

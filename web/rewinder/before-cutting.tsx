@@ -15,7 +15,7 @@ import type { RewinderModel } from './rewinder-model.ts';
 export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: CutPlanView }) {
   const choices = model.choices.value;
   const printer = chosenPrinter.value;
-  const [shortest, setShortest] = useState<number | null>(choices.shortestMm / 1000);
+  const [shortest, setShortest] = useState<number | null>((choices.shortestMm ?? plan.choices.shortestMm) / 1000);
   useEffect(() => {
     if (printer !== model.choices.peek().printerId) model.choose({ printerId: printer });
   }, [printer]);

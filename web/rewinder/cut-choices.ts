@@ -1,6 +1,7 @@
 /** What a person chooses before the first cut. Kept for each spool: the service follows what was cut against them. */
 export interface CutChoices {
-  readonly shortestMm: number;
+  /** null = as set for the line. */
+  readonly shortestMm: number | null;
   readonly objective: 'mostLength' | 'fewestCuts';
   readonly doubtful: 'keep' | 'cut';
   readonly unknown: 'keep' | 'cut';
@@ -8,7 +9,7 @@ export interface CutChoices {
 }
 
 export const USUAL_CHOICES: Omit<CutChoices, 'printerId'> = {
-  shortestMm: 5000,
+  shortestMm: null,
   objective: 'mostLength',
   doubtful: 'cut',
   unknown: 'cut',
@@ -18,7 +19,7 @@ export function queryOf(choices: CutChoices): string {
   const { printerId, shortestMm, objective, doubtful, unknown } = choices;
   return new URLSearchParams({
     printer: String(printerId),
-    shortestMm: String(shortestMm),
+    ...(shortestMm === null ? {} : { shortestMm: String(shortestMm) }),
     objective,
     doubtful,
     unknown,
@@ -36,7 +37,7 @@ export function choicesFrom(query: string, printerId: number): CutChoices {
     of.find((value) => value === given.get(name)) ?? otherwise;
   return {
     printerId: number('printer', printerId),
-    shortestMm: number('shortestMm', USUAL_CHOICES.shortestMm) || USUAL_CHOICES.shortestMm,
+    shortestMm: number('shortestMm', 0) || null,
     objective: one('objective', ['mostLength', 'fewestCuts'] as const, USUAL_CHOICES.objective),
     doubtful: one('doubtful', ['keep', 'cut'] as const, USUAL_CHOICES.doubtful),
     unknown: one('unknown', ['keep', 'cut'] as const, USUAL_CHOICES.unknown),
@@ -54,4 +55,9 @@ export function keepChoices(spoolId: number, choices: CutChoices): void {
   localStorage.setItem(key(spoolId), query);
   // In the address too, so that the page opens with the same choices on another device.
   history.replaceState(history.state, '', `${location.pathname}?${query}`);
+}
+
+/** The question for the plan of a spool as it was last chosen here, for another printer if need be. */
+export function keptQuery(spoolId: number, printerId: number): string {
+  return queryOf({ ...keptChoices(spoolId, printerId), printerId });
 }

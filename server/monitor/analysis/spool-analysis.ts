@@ -258,10 +258,7 @@ function stretchesOf(judged: JudgedSpool, spool: SpoolCase): PlanStretch[] {
   return judged.sections.flatMap((section) => {
     const stretch = stretchOfSection(section, spool.startGaugeMm);
     if (stretch === null) return [];
-    const scaled = scaledBy(stretch, spool.lengthFactor);
-    // A person who calls an unmeasured stretch bad knows more than the gauge.
-    const fate = section.verdict === 'discard' ? 'discard' : scaled.fate;
-    return [{ ...shifted(scaled, 0, wound), fate }];
+    return [shifted(scaledBy(stretch, spool.lengthFactor), 0, wound)];
   });
 }
 

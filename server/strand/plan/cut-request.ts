@@ -55,7 +55,8 @@ export function stretchOfSection(section: Section, spoolStartMm: number): PlanSt
   return {
     fromMm: section.fromMm - spoolStartMm,
     toMm: section.toMm - spoolStartMm,
-    fate: section.kind === 'unknown' ? 'unknown' : section.verdict,
+    // A person who calls an unmeasured stretch bad knows more than the gauge.
+    fate: section.kind === 'unknown' && section.verdict !== 'discard' ? 'unknown' : section.verdict,
     kind: section.kind,
     peakMm: section.peakMm,
     peakAtMm: section.peakAtMm === null ? null : section.peakAtMm - spoolStartMm,

@@ -60,14 +60,14 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
   const lengths = lengthsOfFates(lengthMm, stretches);
   const unknownShare = lengths.unknown / lengthMm;
   const longest = cleanPieces(lengthMm, stretches)[0] ?? null;
-  const plan = (unknown: 'keep' | 'cut'): CutPlan =>
+  const plan = (unknown: 'keep' | 'cut', doubtful: 'keep' | 'cut' = 'cut'): CutPlan =>
     planCuts({
       spoolName: name,
       woundMm: lengthMm,
       stretches,
       shortestCoilMm,
       objective: 'mostLength',
-      doubtful: 'cut',
+      doubtful,
       unknown,
       ...(input.countError === undefined ? {} : { countError: input.countError }),
     });
@@ -86,7 +86,10 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
   const hopeful = needsCutting ? plan('keep') : null;
   const keptMm = hopeful === null ? lengthMm : hopeful.totals.keptMm + hopeful.totals.unknownInCoilsMm;
   let fitness: Fitness;
-  if (needsCutting && keptMm < shortestCoilMm) fitness = 'notFit';
+  // Not fit is said only where not even the doubtful stretches, were they good, would leave a coil.
+  const atMost = needsCutting && keptMm < shortestCoilMm ? plan('keep', 'keep').totals : null;
+  if (atMost !== null && atMost.keptMm + atMost.unknownInCoilsMm < shortestCoilMm) fitness = 'notFit';
+  else if (atMost !== null) fitness = 'cannotBeSaid';
   else if (unknownShare > (input.mostUnknownShare ?? 0.01)) fitness = 'cannotBeSaid';
   else fitness = needsCutting ? 'fitAfterCutting' : 'fit';
 
@@ -132,5 +135,9 @@ function sentenceFor(
     const kept = after === null ? 0 : after.totals.keptMm;
     return `${name} is fit to print on ${printer} after cutting: ${lengthText(kept)} stay in ${coils === 1 ? 'one coil' : `${coils} coils`}.`;
   }
-  return `Whether ${name} is fit to print on ${printer} cannot be said: ${(unknownShare * 100).toFixed(0)} % of it were never measured.`;
+  const why =
+    unknownShare > 0.005
+      ? `${(unknownShare * 100).toFixed(0)} % of it were never measured`
+      : 'too much of it is within the doubt of the gauge';
+  return `Whether ${name} is fit to print on ${printer} cannot be said: ${why}.`;
 }

@@ -1,11 +1,10 @@
 import { describe, expect, it } from 'vitest';
 import { realSpectrum } from '../../../server/strand/spectrum/fourier.ts';
-import { falseAlarmProbability, lombScargle } from '../../../server/strand/spectrum/lomb-scargle.ts';
 import { causesOf, nameCauses } from '../../../server/strand/spectrum/named-causes.ts';
 import { periodogram } from '../../../server/strand/spectrum/periodogram.ts';
 import { spectrumPeaks } from '../../../server/strand/spectrum/spectrum-peaks.ts';
 import { strandSpectrum } from '../../../server/strand/spectrum/strand-spectrum.ts';
-import { ar1, normals, uniforms } from './noise.ts';
+import { ar1, normals } from './noise.ts';
 
 const causes = causesOf({
   rollerCircumferenceMm: 157,
@@ -91,24 +90,6 @@ describe('a periodogram', () => {
     const spectrum = periodogram(values, 1, { window: 'hann' });
     expect(spectrum.count).toBeLessThan(4096);
     expect(spectrumPeaks(spectrum)[0]!.period).toBeCloseTo(20 * Math.PI, 0);
-  });
-});
-
-describe('Lomb–Scargle significance', () => {
-  it('calls noise a wave about as often as it says', () => {
-    let alarms = 0;
-    const runs = 300;
-    for (let seed = 1; seed <= runs; seed++) {
-      const random = uniforms(seed);
-      const at = Array.from({ length: 60 }, () => random() * 100).sort((a, b) => a - b);
-      const values = normals(60, seed + 1000);
-      const frequency = Array.from({ length: 120 }, (_, i) => (i + 1) / 400);
-      const { share, count } = lombScargle(at, values, frequency);
-      // Highest frequency 0.3, series 100 long: about 30 independent ones.
-      if (falseAlarmProbability(Math.max(...share), count, 30) < 0.1) alarms += 1;
-    }
-    expect(alarms / runs).toBeGreaterThan(0.04);
-    expect(alarms / runs).toBeLessThan(0.25);
   });
 });
 
