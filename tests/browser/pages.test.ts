@@ -229,7 +229,9 @@ describe('spool', () => {
   test('a stretch is added, adjusted, removed and taken back by pointer', async () => {
     const page = await openSpool();
     const rowMm = Number(await ribbon(page).getAttribute('data-row-mm'));
-    const box = (await ribbon(page).locator('[data-row="0"] .row-strand').boundingBox())!;
+    const first = ribbon(page).locator('[data-row="0"] .row-strand');
+    await first.hover();
+    const box = (await first.boundingBox())!;
     const pixelMm = rowMm / box.width;
     const woundMm = Math.min(rowMm, (await spool()).spool.woundMm);
     const [fromMm, toMm] = [woundMm * 0.1, woundMm * 0.2];
