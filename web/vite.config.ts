@@ -15,8 +15,8 @@ export default defineConfig({
   server: {
     host: '127.0.0.1',
     proxy: {
-      '/api': process.env['STRANDWARD_SERVICE'] ?? 'http://127.0.0.1:7700',
-      '/live': { target: process.env['STRANDWARD_SERVICE'] ?? 'http://127.0.0.1:7700', ws: true },
+      '/api': process.env.STRANDWARD_SERVICE ?? 'http://127.0.0.1:7700',
+      '/live': { target: process.env.STRANDWARD_SERVICE ?? 'http://127.0.0.1:7700', ws: true },
     },
   },
 });

@@ -133,7 +133,7 @@ export const CATALOGUE: Readonly<Record<AlarmType, AlarmEntry>> = {
     title: 'Garbled lines',
     onDelayS: 5,
     offDelayS: 30,
-    deadband: { value: 10, unit: '% of the lines' },
+    deadband: { value: 5, unit: '% of the lines' },
     latching: false,
     consequence: 'Readings are missing; short blobs may pass unseen.',
     firstCheck: 'Is the baud rate right? Keep the cable away from heater wires and motors, or take a shorter one.',

@@ -7,7 +7,7 @@ import type { AlarmType, Condition, ConditionFacts } from './alarm.ts';
 /** No reading line for so long is an alarm, s. */
 export const SILENT_AFTER_S = 3;
 /** So large a share of the lines dropped over the last ten seconds is an alarm (common practice, no source), %. */
-export const GARBLED_ABOVE_PERCENT = 20;
+export const GARBLED_ABOVE_PERCENT = 10;
 
 const ALARM_OF_FAULT: Readonly<Record<HeatFault, AlarmType>> = {
   sensorOpen: 'sensorOpen',

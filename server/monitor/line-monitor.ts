@@ -105,6 +105,7 @@ export class LineMonitor {
   #link: Link;
   #stage: StageState;
   #judgedMs = 0;
+  #linkJudgedMs = 0;
   #keptMs = 0;
   #runsTriedMs = 0;
   #restSinceMs: number | null = null;
@@ -304,6 +305,8 @@ export class LineMonitor {
     if (rooms.stage !== this.#stage || (this.#runs.isDue(rooms.stage.stage) && timeMs - this.#runsTriedMs >= 1000)) {
       this.#stageIs(timeMs);
     }
+    // A replay passes many seconds between two ticks of the clock.
+    if (timeMs - this.#linkJudgedMs >= 1000 && this.#link.timing === 'recorded') this.#judgeLink(timeMs);
     const { last } = rooms;
     if (last === null) return;
     const { gaugeMm, diameterMm, outOfRoundMm, speedMmPerS } = last;
@@ -382,6 +385,7 @@ export class LineMonitor {
     this.#rooms = new LineRooms(this.#settings, this.#parts.clock.nowMs());
     this.#stage = this.#rooms.stage;
     this.#judgedMs = 0;
+    this.#linkJudgedMs = 0;
     this.#changed();
   }
 
@@ -408,6 +412,13 @@ export class LineMonitor {
       restarts: this.#link.restarts,
     });
     this.#observe(conditions, timeMs);
+  }
+
+  #judgeLink(timeMs: number): void {
+    this.#linkJudgedMs = timeMs;
+    this.#link.tick(timeMs);
+    const link = this.#link.snapshot();
+    this.#observe(this.#judgement.ofLink(link, this.#link.quietForS(), this.#guard.trouble), timeMs);
   }
 
   #observe(conditions: readonly Condition[], timeMs: number): void {
@@ -448,17 +459,16 @@ export class LineMonitor {
   // ---- time that passes without readings ----
 
   #tick(): void {
-    this.#link.tick();
     const nowMs = this.#parts.clock.nowMs();
     const quietForS = this.#link.quietForS();
-    const link = this.#link.snapshot();
-    this.#observe(this.#judgement.ofLink(link, quietForS, this.#guard.trouble), this.#nowMs());
+    const { timing } = this.#link;
+    this.#judgeLink(this.#nowMs());
     if (nowMs - this.#keptMs < KEEP_EVERY_MS) return;
     this.#keptMs = nowMs;
     const written = this.#guard.attempt('readings', () => this.#parts.flushSamples(nowMs));
     const saved = this.#guard.attempt('sections', () => this.#sections.save());
     this.#guard.retry(written && saved);
-    if (link.timing === 'live') this.#endWhenSilent(quietForS);
+    if (timing === 'live') this.#endWhenSilent(quietForS);
     this.#endStopWhenAtRest(nowMs, quietForS);
     this.#watchClock();
   }

@@ -129,9 +129,12 @@ export class Link {
     }
   }
 
-  /** To be called several times a second, so that the last ten seconds can be told from what was before. */
-  tick(): void {
-    const second = Math.floor(this.#clock() / 1000);
+  /**
+   * To be called several times a second, so that the last ten seconds can be told from what was before. `nowMs`: the clock,
+   * or in a replay the time of the readings.
+   */
+  tick(nowMs: number): void {
+    const second = Math.floor(nowMs / 1000);
     if (second === this.#second) return;
     this.#second = second;
     const now = totals(this.#intake.counters());

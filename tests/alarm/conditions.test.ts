@@ -137,13 +137,13 @@ describe('link, gauge and record', () => {
     );
   });
 
-  test('more than a fifth of the lines dropped, or bytes without any line, is a garbled line', () => {
-    expect(lineGarbledCondition({ droppedShare: 0.2, onlyGarbage: false }).active).toBe(false);
+  test('more than a tenth of the lines dropped, or bytes without any line, is a garbled line', () => {
+    expect(lineGarbledCondition({ droppedShare: 0.1, onlyGarbage: false }).active).toBe(false);
     expect(lineGarbledCondition({ droppedShare: 0.35, onlyGarbage: false })).toMatchObject({
       active: true,
-      excess: 15,
+      excess: 25,
     });
-    expect(lineGarbledCondition({ droppedShare: 0, onlyGarbage: true })).toMatchObject({ active: true, excess: 80 });
+    expect(lineGarbledCondition({ droppedShare: 0, onlyGarbage: true })).toMatchObject({ active: true, excess: 90 });
     expect(said(lineGarbledCondition({ droppedShare: 0.35, onlyGarbage: false }))).toContain('35 %');
   });
 

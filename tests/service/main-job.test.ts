@@ -76,7 +76,9 @@ describe('a line on a serial port, from its first reading to the marked spool', 
 
   test('its readings arrive, understood and without a loss', async () => {
     service = await startService({ source: source(), dataFolder });
-    expect((await service.send('PUT', '/api/settings', { gaugeToWinderMm: PATH_MM })).status).toBe(200);
+    // It shall not begin to wind by itself, however slow this machine is.
+    const settings = { gaugeToWinderMm: PATH_MM, settleLengthMm: 100_000 };
+    expect((await service.send('PUT', '/api/settings', settings)).status).toBe(200);
     const now = await until(state, (s) => s.link.readings > 50 && s.now.speedMmPerS !== null, 'readings');
     expect(now.link).toMatchObject({ phase: 'open', shape: 'named', checksum: 'required', timing: 'live', lost: 0 });
     // Opening throws away what had queued up, so that the first line may be a cut one.

@@ -177,7 +177,7 @@ export class WindowPlot {
     ctx.fillStyle = colours['ink-2'];
     ctx.strokeStyle = colours.rule;
     if (!limits) {
-      const [low, high] = [u.scales['y']!.min ?? 0, u.scales['y']!.max ?? 1];
+      const [low, high] = [u.scales.y!.min ?? 0, u.scales.y!.max ?? 1];
       const step = [1, 2, 5, 10, 20, 50, 100].find((one) => (high - low) / one <= 4.5) ?? 200;
       ctx.textAlign = 'right';
       ctx.textBaseline = 'middle';

@@ -45,3 +45,12 @@ export function VerdictHead({ judgement }: { judgement: SpoolJudgement }) {
     </section>
   );
 }
+
+/** Holds the verdict's place while the spool is judged, so that nothing below moves under a hand that marks a stretch. */
+export function VerdictComing() {
+  return (
+    <section class="verdict-head" aria-label="Verdict" aria-busy="true">
+      <p class="verdict-sentence quiet">Judging the spool …</p>
+    </section>
+  );
+}

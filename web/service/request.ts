@@ -21,7 +21,7 @@ type Method = 'GET' | 'POST' | 'PUT' | 'DELETE';
  */
 export async function request<T>(method: Method, path: string, body?: unknown, signal?: AbortSignal): Promise<T> {
   const headers: Record<string, string> = { accept: 'application/json' };
-  if (accessKey.value !== '') headers['authorization'] = `Bearer ${accessKey.value}`;
+  if (accessKey.value !== '') headers.authorization = `Bearer ${accessKey.value}`;
   const init: RequestInit = { method, headers };
   if (signal) init.signal = signal;
   if (body !== undefined) {

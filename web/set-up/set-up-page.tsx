@@ -51,9 +51,8 @@ export function SetUpPage() {
       if (fault) faults[name] = fault;
       body[name] = fieldValue(schema, value);
     }
-    const roles =
-      (draft['roles'] as { name: string; role: string; factor: unknown; offset: unknown }[] | undefined) ?? [];
-    body['roles'] = roles.map((row) => ({
+    const roles = (draft.roles as { name: string; role: string; factor: unknown; offset: unknown }[] | undefined) ?? [];
+    body.roles = roles.map((row) => ({
       ...row,
       factor: parseNumber(String(row.factor)),
       offset: parseNumber(String(row.offset)),
@@ -66,7 +65,7 @@ export function SetUpPage() {
           parseNumber(String(row.offset)) === null,
       )
     ) {
-      faults['roles'] = 'Give each mapping a name, a factor and an offset.';
+      faults.roles = 'Give each mapping a name, a factor and an offset.';
     }
     setFaulty(faults);
     const first = Object.keys(faults)[0];
@@ -114,7 +113,7 @@ export function SetUpPage() {
         fixed={answer.sourceFixed}
         set={(source) => set('source', source)}
       />
-      {faulty['source'] && <p class="fault">{faulty['source']}</p>}
+      {faulty.source && <p class="fault">{faulty.source}</p>}
       <WhatComes settings={answer.settings} />
       {groups.map((group) => (
         <section class="set-group" key={group.title} aria-label={group.title}>

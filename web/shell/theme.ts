@@ -13,8 +13,8 @@ export function startTheme(): void {
   if (saved === 'light' || saved === 'dark') theme.value = saved;
   effect(() => {
     const chosen = theme.value;
-    if (chosen === 'system') delete document.documentElement.dataset['theme'];
-    else document.documentElement.dataset['theme'] = chosen;
+    if (chosen === 'system') delete document.documentElement.dataset.theme;
+    else document.documentElement.dataset.theme = chosen;
     localStorage.setItem(KEY, chosen);
     coloursVersion.value = coloursVersion.peek() + 1;
   });

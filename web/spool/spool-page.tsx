@@ -3,7 +3,7 @@ import type { RunDetail, RunView } from '../../server/api/contract.ts';
 import { judgedAsPlaced } from '../judgement/judged-sections.ts';
 import { JudgementModel } from '../judgement/judgement-model.ts';
 import { JudgementParts } from '../judgement/judgement-parts.tsx';
-import { VerdictHead } from '../judgement/verdict-head.tsx';
+import { VerdictComing, VerdictHead } from '../judgement/verdict-head.tsx';
 import { chosenPrinter } from '../printers/printer-list.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
@@ -122,7 +122,7 @@ function OneSpool({ id }: { id: number }) {
         </p>
       </header>
       {judging.problem.value && <ProblemNote problem={judging.problem.value} again={() => judging.load(printer)} />}
-      {judgement && <VerdictHead judgement={judgement} />}
+      {judgement ? <VerdictHead judgement={judgement} /> : judging.problem.value === null && <VerdictComing />}
       <dl class="totals">
         <div class="total-discard">
           <dt>To discard</dt>

@@ -187,7 +187,7 @@ export class StrandPicture {
     });
     request<WindowView>('GET', `/api/runs/${this.#runId}/window?${query}`, undefined, this.#asked.signal).then(
       (window) => {
-        const d = window.channels['d'];
+        const d = window.channels.d;
         if (!d || bins !== this.#bins) return;
         for (let i = 0; i < window.count.length; i += 1) {
           const [min, max, mean] = [d.min[i], d.max[i], d.mean[i]];
