@@ -1,4 +1,5 @@
 /** The live data of many pages, and of one that does not keep up. */
+import { EventEmitter } from 'node:events';
 import { readFileSync } from 'node:fs';
 import { createServer, type Server } from 'node:http';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
@@ -88,8 +89,8 @@ describe('pages that read nothing more', () => {
 });
 
 describe('the feed itself, over real sockets that the kernel has filled', () => {
-  /** A frame so large that a few hundred fill every buffer of the kernel, and then the client's allowance. */
-  const LARGE = { alarms: [], padding: 'x'.repeat(60_000) };
+  /** Frames of which a thousand or so fill every buffer of the kernel, and then the client's allowance. */
+  const LARGE = { alarms: [], padding: 'x'.repeat(6_000) };
   const ALLOWED_BYTES = 512 * 1024;
   let httpServer: Server;
   let sockets: WebSocketServer;
@@ -137,7 +138,8 @@ describe('the feed itself, over real sockets that the kernel has filled', () => 
     page.resume();
     for (let after = 0; after < 5; sent++) {
       feed.changed();
-      await pause(2);
+      await new Promise((resolve) => setImmediate(resolve));
+      await new Promise((resolve) => setImmediate(resolve));
       if (server.bufferedAmount === 0) after++;
     }
     const { frame } = await page.frame((one) => one.kind === 'skipped', 'that frames were left out');
@@ -146,8 +148,38 @@ describe('the feed itself, over real sockets that the kernel has filled', () => 
     const states = page.frames.filter(({ frame: one }) => one.kind === 'state').length;
     // Every frame came, or was counted as left out.
     expect(states + frame.frames).toBe(1 + sent);
-    // Once, not after every frame that found room again: each time the page fetches its window anew.
     expect(page.frames.filter(({ frame: one }) => one.kind === 'skipped')).toHaveLength(1);
     page.close();
   });
+});
+
+test('a page that only trickles is told once, when it has caught up, and not after every frame that found room', async () => {
+  // A socket whose unsent bytes the test decides: a kernel does not trickle on demand.
+  const socket = Object.assign(new EventEmitter(), {
+    OPEN: 1,
+    readyState: 1,
+    bufferedAmount: 0,
+    sent: [] as string[],
+    send(text: string) {
+      this.sent.push(text);
+    },
+    terminate() {},
+    ping() {},
+  });
+  const feed = new LiveFeed({ state: () => ({ padding: 'x'.repeat(6_000) }), runId: () => null });
+  feed.add(socket as unknown as WebSocket);
+  const frameAt = async (unsentBytes: number) => {
+    socket.bufferedAmount = unsentBytes;
+    socket.sent = [];
+    feed.changed();
+    await new Promise((resolve) => setImmediate(resolve));
+    await new Promise((resolve) => setImmediate(resolve));
+    return socket.sent.map((text) => (JSON.parse(text) as { kind: string }).kind);
+  };
+  expect(await frameAt(400_000)).toEqual(['state']);
+  expect(await frameAt(524_000)).toEqual([]);
+  for (const trickle of [500_000, 480_000, 300_000, 100_000]) expect(await frameAt(trickle), `${trickle}`).toEqual([]);
+  expect(await frameAt(10_000)).toEqual(['skipped', 'state']);
+  expect(await frameAt(400_000)).toEqual(['state']);
+  feed.stop();
 });
