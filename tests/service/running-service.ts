@@ -88,7 +88,11 @@ export async function startService(options: ServiceOptions = {}): Promise<Runnin
   const args = ['--port', String(options.port ?? 0), '--data', dataFolder, ...source, ...(options.args ?? [])];
   const { child, ended, printed, complained } = launch(args, options.env);
   const output = () => printed() + complained();
-  const address = await addressOf(output, ended);
+  const address = await addressOf(output, ended).catch((thrown: unknown) => {
+    // Nobody else will ever know of it.
+    child.kill('SIGKILL');
+    throw thrown;
+  });
 
   const end = async (signal: NodeJS.Signals) => {
     if (child.exitCode === null && child.signalCode === null) child.kill(signal);
