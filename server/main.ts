@@ -96,7 +96,6 @@ async function run(startup: StartupSettings): Promise<void> {
     logger,
   });
   monitor.start();
-  process.stdout.write(`Strandward is watching. Open ${api.address}\n`);
 
   let stopping = false;
   const stop = async (why: string, exitCode: number) => {
@@ -124,6 +123,8 @@ async function run(startup: StartupSettings): Promise<void> {
     logger.fatal({ err: thrown }, 'A fault that nobody caught');
     void stop('a fault that nobody caught', 1);
   });
+  // Last, so that whoever reads it may already ask for the end.
+  process.stdout.write(`Strandward is watching. Open ${api.address}\n`);
 }
 
 function makeLogger(level: LogLevel): Logger {

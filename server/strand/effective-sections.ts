@@ -34,6 +34,11 @@ function asMeasured(section: MeasuredSection): Section {
 }
 
 function asAdjusted(section: MeasuredSection, word: StatedSection): Section {
+  const { fromMm, verdict } = section;
+  // A person who took back what they said let the measurement stand.
+  if (word.fromMm === fromMm && word.toMm === section.toMm && word.verdict === verdict && word.note === '') {
+    return asMeasured(section);
+  }
   // It grew on after the person had looked: what they have not seen is not theirs to call good.
   const grewOn = section.toTimeMs > word.atTimeMs;
   const toMm = grewOn ? Math.max(word.toMm, section.toMm) : word.toMm;
