@@ -19,9 +19,10 @@ export function liveView(monitor: LineMonitor, boot: string): LiveState {
           speedMmPerS: last.speedMmPerS,
           gaugeToWinderMm: s.gaugeToWinderMm,
         };
-  const on = spool === null ? null : { spool, endGaugeMm: spool.startGaugeMm + monitor.woundMm(spool) };
+  const reachGaugeMm = Number.POSITIVE_INFINITY;
+  const on = spool === null ? null : { spool, endGaugeMm: spool.startGaugeMm + monitor.woundMm(spool), reachGaugeMm };
   // What is between gauge and winder will lie on this spool: told by the same positions.
-  const reach = on === null ? null : { spool: on.spool, endGaugeMm: Number.POSITIVE_INFINITY };
+  const reach = on === null ? null : { ...on, endGaugeMm: reachGaugeMm };
   const sections = reach === null ? [] : sectionsOn(s.sections, reach);
   const shown = sections.filter(
     (section, index) =>

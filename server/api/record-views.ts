@@ -69,9 +69,11 @@ export class RecordViews {
 
   /** The strand on a spool, as far as it is wound now. */
   range(spool: Spool): SpoolRange {
+    const next = this.#reader.spools(spool.runId).find(({ ordinal }) => ordinal === spool.ordinal + 1);
     return {
       spool,
       endGaugeMm: spool.startGaugeMm + this.#monitor.woundMm(spool),
+      reachGaugeMm: next?.startGaugeMm ?? Number.POSITIVE_INFINITY,
     };
   }
 

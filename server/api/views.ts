@@ -25,7 +25,10 @@ export interface NowAtGauge {
 /** The stretch of strand on a spool, in gauge lengths. */
 export interface SpoolRange {
   readonly spool: Spool;
+  /** The outer end, as far as readings were kept. */
   readonly endGaugeMm: number;
+  /** Where the next spool of the run begins; up to there a person's word can only be about this one. */
+  readonly reachGaugeMm: number;
 }
 
 /** A section that lies on the spool in part is told with the part that does. */
@@ -62,9 +65,15 @@ export function alarmView(alarm: Alarm): AlarmView {
   return { ...rest, title: titleOf(alarm) };
 }
 
-/** Sections that lie on a spool, wholly or in part. */
+/**
+ * Sections that lie on a spool, wholly or in part. A crash can take the last second of readings, and the end with them:
+ * what a person said of that strand stays, or it would be lost to the eye.
+ */
 export function sectionsOn(sections: readonly Section[], on: SpoolRange): readonly Section[] {
-  return sections.filter((section) => section.toMm > on.spool.startGaugeMm && section.fromMm < on.endGaugeMm);
+  return sections.filter(
+    ({ origin, fromMm, toMm }) =>
+      toMm > on.spool.startGaugeMm && fromMm < (origin === 'measured' ? on.endGaugeMm : on.reachGaugeMm),
+  );
 }
 
 export function spoolView(
