@@ -38,6 +38,8 @@ export interface SimulationOptions {
   readonly axes?: 1 | 2;
   /** Which fields a line has, in which order. */
   readonly fields?: readonly Role[];
+  /** Further fields behind those, such as `turns` or `bar`. */
+  readonly also?: readonly string[];
   readonly lineEnd?: '\n' | '\r\n';
   /** What the device's clock shows at the start, ms; above 0 the device is taken to run already and sends no banner. */
   readonly startMs?: number;
@@ -123,7 +125,10 @@ class LineSimulation implements Simulation {
       {
         shape,
         checksum: options.checksum ?? shape === 'named',
-        fields: knownFields(options.fields ?? defaultFields(this.line.plant.zones.length, axes)),
+        fields: knownFields([
+          ...(options.fields ?? defaultFields(this.line.plant.zones.length, axes)),
+          ...(options.also ?? []),
+        ]),
         lineEnd: options.lineEnd ?? '\r\n',
         startMs: wholeNumber('start of the device clock', options.startMs ?? 0),
         startN: wholeNumber('first line number', options.startN ?? 0),
@@ -224,9 +229,11 @@ function notOneOf(what: string, value: string, known: readonly string[]): Simula
   return new SimulatorInputError(`Unknown ${what} "${value}"; known are ${known.join(', ')}.`);
 }
 
-function knownFields(fields: readonly Role[]): readonly Role[] {
+function knownFields(fields: readonly string[]): readonly Role[] {
   const unknown = fields.find((field) => !isRole(field));
   if (unknown !== undefined) throw notOneOf('field', unknown, ROLES);
   if (fields.length === 0) throw new SimulatorInputError('A reading line needs at least one field, such as d.');
-  return fields;
+  const twice = fields.find((field, i) => fields.indexOf(field) !== i);
+  if (twice !== undefined) throw new SimulatorInputError(`A line has the field ${twice} already; ask for another one.`);
+  return fields as readonly Role[];
 }

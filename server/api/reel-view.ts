@@ -3,8 +3,15 @@ import type { SpoolCase } from '../monitor/analysis/spool-case.ts';
 import type { LengthCorrection, Spool } from '../monitor/ports.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import { gramsOfLength, lengthOfGrams } from '../strand/mass.ts';
+import {
+  believed,
+  type CountedTurns,
+  type CounterReadings,
+  countedTurns,
+  turnsAt,
+} from '../strand/reel/counted-turns.ts';
 import { pace, type ReelCapacity, reelCapacity } from '../strand/reel/reel-capacity.ts';
-import { lengthOfLayers, placeOnReel, woundDiameter } from '../strand/reel/reel-place.ts';
+import { placeAtTurns, placeOnReel, type ReelPlace, woundDiameter } from '../strand/reel/reel-place.ts';
 import { checkReel, type ReelShape, turnsPerLayer } from '../strand/reel/reel-shape.ts';
 import { judgedSection } from './judgement-view.ts';
 import type { MassView, ReelView } from './spool-contract.ts';
@@ -21,7 +28,9 @@ export interface Speed {
 /** A whole layer is one bar, so more bars than layers that a person can see are of no use. */
 const BARS_MAX = 120;
 /** A turn's beginning and the end of the one before are one place: looked at from a hair's breadth inside. */
-const INSIDE_MM = 1e-3;
+const INSIDE_TURNS = 1e-5;
+/** Between so many places the turns of a wound spool go straight: a layer's turns are equally long. */
+const PLACES_MAX = 400;
 
 export function reelShape(settings: LineSettings): ReelShape {
   return {
@@ -64,7 +73,8 @@ export function reelView(
     readonly settings: LineSettings;
     readonly correction: LengthCorrection | null;
     readonly speed: Speed | null;
-    readonly turnsCounted: number | null;
+    /** The winder's turn counter, by positions as counted; null = the line sends none. */
+    readonly counter: CounterReadings | null;
     readonly atMm: number | null;
   },
 ): ReelView {
@@ -75,8 +85,14 @@ export function reelView(
   const { woundMm } = judged;
   const capacity = reelCapacity(reel, strandMm, densityGPerCm3);
   const going = paceOf(capacity, judged, about, given.speed);
+  const byGeometry = (positionMm: number) => placeOnReel(reel, strandMm, positionMm).turns;
+  const counted = given.counter === null ? null : countedOn(given.counter, about, woundMm, byGeometry);
+  const wound = { counted: counted?.turns.at(-1) ?? 0, byGeometry: byGeometry(woundMm) };
+  const along = counted !== null && believed(counted, wound.byGeometry) ? counted : null;
+  const placeOf = (positionMm: number): ReelPlace =>
+    along === null ? placeOnReel(reel, strandMm, positionMm) : placeAtTurns(reel, strandMm, turnsAt(along, positionMm));
   const placeAt = (positionMm: number) => {
-    const place = placeOnReel(reel, strandMm, positionMm);
+    const place = placeOf(positionMm);
     return {
       positionMm: round(positionMm, 1),
       layer: place.layer,
@@ -103,13 +119,17 @@ export function reelView(
     timeToFullS:
       given.spool.endGaugeMm === null && given.speed?.now === true ? roundOrNull(going.timeToFullS, 0) : null,
     at: given.atMm === null ? null : placeAt(given.atMm),
+    placesFrom: along === null ? 'length' : 'turnCounter',
+    turnsAlong: along === null ? null : thinned(along),
     turnCounter:
-      given.turnsCounted === null
+      counted === null
         ? null
         : {
-            counted: round(given.turnsCounted, 2),
-            byGeometry: end.turns,
-            differenceShare: end.turns > 0 ? round(given.turnsCounted / end.turns - 1, 4) : 0,
+            counted: round(wound.counted, 2),
+            byGeometry: round(wound.byGeometry, 2),
+            differenceShare: wound.byGeometry > 0 ? round(wound.counted / wound.byGeometry - 1, 4) : 0,
+            bridgedTurns: round(counted.bridgedTurns, 2),
+            believed: along !== null,
           },
     sections: judged.sections.map((section) => {
       const { id, kind, verdict, fromMm, toMm } = judgedSection(section, about);
@@ -119,10 +139,31 @@ export function reelView(
         verdict,
         from: placeAt(fromMm),
         to: placeAt(toMm),
-        path: crossSection(reel, strandMm, fromMm, toMm),
+        path: crossSection(reel, strandMm, placeOf(fromMm), placeOf(toMm)),
       };
     }),
     lengthScale: lengthScaleView(given.correction),
+  };
+}
+
+/** The counter's own turns, by true positions. */
+function countedOn(
+  counter: CounterReadings,
+  about: SpoolCase,
+  woundMm: number,
+  byGeometry: (positionMm: number) => number,
+): CountedTurns | null {
+  const positionMm = counter.positionMm.map((mm) => mm * about.lengthFactor);
+  return countedTurns({ positionMm, count: counter.count }, woundMm, byGeometry);
+}
+
+function thinned(along: CountedTurns): { positionMm: number[]; turns: number[] } {
+  const all = along.positionMm.length;
+  const every = Math.ceil(all / PLACES_MAX);
+  const kept = along.positionMm.flatMap((_, i) => (i % every === 0 || i === all - 1 ? [i] : []));
+  return {
+    positionMm: kept.map((i) => round(along.positionMm[i]!, 1)),
+    turns: kept.map((i) => round(along.turns[i]!, 2)),
   };
 }
 
@@ -130,23 +171,24 @@ export function reelView(
 function crossSection(
   reel: ReelShape,
   strandMm: number,
-  fromMm: number,
-  toMm: number,
+  from: ReelPlace,
+  to: ReelPlace,
 ): { acrossMm: number; radiusMm: number; toAcrossMm: number }[] {
-  const first = placeOnReel(reel, strandMm, fromMm).layer;
-  const last = placeOnReel(reel, strandMm, toMm).layer;
-  const every = Math.ceil((last - first + 1) / BARS_MAX);
+  const perLayer = turnsPerLayer(reel);
+  const every = Math.ceil((to.layer - from.layer + 1) / BARS_MAX);
   const bars: { acrossMm: number; radiusMm: number; toAcrossMm: number }[] = [];
-  for (let layer = first; layer <= last; layer += every) {
-    const beginMm = Math.max(fromMm, lengthOfLayers(reel, strandMm, layer - 1));
-    const endMm = Math.min(toMm, lengthOfLayers(reel, strandMm, layer));
-    const insideMm = Math.min(INSIDE_MM, (endMm - beginMm) / 4);
-    const begin = placeOnReel(reel, strandMm, Math.max(0, beginMm + insideMm));
-    const end = placeOnReel(reel, strandMm, Math.max(0, endMm - insideMm));
+  for (let layer = from.layer; layer <= to.layer; layer += every) {
+    const begin = Math.max(from.turns, (layer - 1) * perLayer);
+    const end = Math.max(begin, Math.min(to.turns, layer * perLayer));
+    const inside = Math.min(INSIDE_TURNS, (end - begin) / 4);
+    const [first, last] = [
+      placeAtTurns(reel, strandMm, begin + inside),
+      placeAtTurns(reel, strandMm, Math.max(0, end - inside)),
+    ];
     bars.push({
-      acrossMm: round(begin.acrossMm, 2),
-      radiusMm: round(begin.radiusMm, 2),
-      toAcrossMm: round(end.acrossMm, 2),
+      acrossMm: round(first.acrossMm, 2),
+      radiusMm: round(first.radiusMm, 2),
+      toAcrossMm: round(last.acrossMm, 2),
     });
   }
   return bars;

@@ -414,9 +414,25 @@ export const ReelView = Type.Object(
     gramsPerHour: numOrNull(),
     timeToFullS: numOrNull('null = it is not being wound, or stands still'),
     at: orNull(ReelPlace),
+    placesFrom: words(
+      ['turnCounter', 'length'],
+      'What layer and turn follow from: turns that the winder counted, or length and the spool’s measures alone',
+    ),
+    turnsAlong: orNull(
+      Type.Object(
+        { positionMm: Type.Array(num()), turns: Type.Array(num()) },
+        { description: 'Turns by the counter along the strand, straight in between; null = places follow from length' },
+      ),
+    ),
     turnCounter: orNull(
       Type.Object(
-        { counted: num('Turns by the winder’s counter'), byGeometry: num(), differenceShare: num() },
+        {
+          counted: num('Turns by the winder’s counter, what it did not tell bridged'),
+          byGeometry: num('Turns that length and the spool’s measures make'),
+          differenceShare: num(),
+          bridgedTurns: num('Of the counted ones so many follow from the geometry: the counter was not heard'),
+          believed: Type.Boolean({ description: 'false = it counts something else, and is not used' }),
+        },
         { description: 'null = the line sends no turns' },
       ),
     ),

@@ -9,6 +9,7 @@ export interface SimulatedSourceOptions {
   readonly seed: number;
   readonly pace: Pace;
   readonly rateHz: number;
+  readonly also: readonly string[];
 }
 
 /**
@@ -19,9 +20,9 @@ export function simulatedSource(options: SimulatedSourceOptions, clock: () => nu
   return new SimulatedSource(options, simulationOf(options), clock);
 }
 
-function simulationOf({ scenario, seed, rateHz }: SimulatedSourceOptions): Simulation {
+function simulationOf({ scenario, seed, rateHz, also }: SimulatedSourceOptions): Simulation {
   try {
-    return createSimulation({ scenario, seed, rateHz });
+    return createSimulation({ scenario, seed, rateHz, also });
   } catch (thrown) {
     if (!(thrown instanceof SimulatorInputError)) throw thrown;
     const [sentence, remedy] = thrown.message.split('; ');

@@ -10,12 +10,15 @@ export type SourceAddress =
       readonly seed: number;
       readonly pace: Pace;
       readonly rateHz: number;
+      /** Further fields in each line. */
+      readonly also: readonly string[];
     }
   | { readonly kind: 'serial'; readonly path: string; readonly baud: number }
   | { readonly kind: 'tcp'; readonly host: string; readonly port: number }
   | { readonly kind: 'file'; readonly path: string; readonly pace: Pace };
 
-const FORMS = 'simulator:SCENARIO?seed=1&pace=1&rate=50, serial:PATH?baud=115200, tcp:HOST:PORT or file:PATH?pace=1';
+const FORMS =
+  'simulator:SCENARIO?seed=1&pace=1&rate=50&also=turns, serial:PATH?baud=115200, tcp:HOST:PORT or file:PATH?pace=1';
 const FIRST_SCENARIO = 'evening';
 
 /**
@@ -49,13 +52,14 @@ export function parseSourceAddress(text: string): SourceAddress {
 }
 
 function simulator(target: string, options: Options): SourceAddress {
-  options.allow('simulator', ['seed', 'pace', 'rate']);
+  options.allow('simulator', ['seed', 'pace', 'rate', 'also']);
   return {
     kind: 'simulator',
     scenario: target === '' ? FIRST_SCENARIO : target,
     seed: options.number('seed', 1, 0, Number.MAX_SAFE_INTEGER, true),
     pace: options.pace(),
     rateHz: options.number('rate', 50, 0.1, 200, false),
+    also: options.names('also'),
   };
 }
 
@@ -115,6 +119,11 @@ class Options {
       `“${text}” does not do for ${name}.`,
       `Give ${name} a ${whole ? 'whole number' : 'number'} from ${low} to ${high}.`,
     );
+  }
+
+  names(name: string): string[] {
+    const text = this.#given.get(name) ?? '';
+    return text.split(',').filter((one) => one !== '');
   }
 
   pace(): Pace {

@@ -15,6 +15,7 @@ export interface RunOptions {
   readonly shape: LineShape;
   readonly checksum: boolean;
   readonly axes: 1 | 2;
+  readonly also: readonly string[];
   readonly gaugeToWinderMm: number;
   /** null = without end. */
   readonly durationS: number | null;
@@ -36,6 +37,7 @@ export const HELP = `Simulates a filament extrusion line and sends its reading l
   --checksum, --no-checksum
                      whether lines end in a checksum (default: named yes, the others no)
   --axes N           1 = one diameter (default), 2 = a gauge with two axes
+  --also NAMES       further fields in each line, such as turns,amp,bar,ta,rh
   --path MM          strand between gauge and winder (default 1200)
   --duration S       end after so many simulated seconds (default: no end)
   --to WHERE         stdout (default), tcp:PORT or tcp:HOST:PORT (listens, on loopback unless told otherwise),
@@ -65,6 +67,7 @@ export function parseOptions(args: readonly string[]): Wish {
     shape,
     checksum: given.checksum === true || (given['no-checksum'] !== true && shape === 'named'),
     axes: oneOf('--axes', given.axes ?? '1', ['1', '2']) === '2' ? 2 : 1,
+    also: given.also === undefined ? [] : names(given.also),
     gaugeToWinderMm: number('--path', given.path ?? '1200', { low: 0, high: 20_000 }),
     durationS: given.duration === undefined ? null : number('--duration', given.duration, { low: 0.005, high: 1e8 }),
     target: parseTarget(given.to ?? 'stdout'),
@@ -87,6 +90,7 @@ function parse(args: readonly string[]) {
         checksum: { type: 'boolean' },
         'no-checksum': { type: 'boolean' },
         axes: { type: 'string' },
+        also: { type: 'string' },
         path: { type: 'string' },
         duration: { type: 'string' },
         to: { type: 'string' },
@@ -107,6 +111,13 @@ function oneOf<T extends string>(option: string, value: string, known: readonly 
   const found = known.find((each) => each === value);
   if (found !== undefined) return found;
   throw new SimulatorInputError(`${option} ${value} is unknown; give one of ${known.join(', ')}.`);
+}
+
+function names(text: string): string[] {
+  return text
+    .split(',')
+    .map((name) => name.trim())
+    .filter((name) => name !== '');
 }
 
 function number(

@@ -6,7 +6,7 @@ import type {
   SpectrumView,
   SpoolJudgement,
 } from '../../server/api/spool-contract.ts';
-import { startTestService, type TestService, woundFromLines } from './test-service.ts';
+import { startTestService, type TestService, woundBySimulator, woundFromLines } from './test-service.ts';
 
 /** Strand whose every reading is known: 50 readings a second at 30 mm/s, 0.6 mm apart. */
 const PITCH_MM = 0.6;
@@ -146,5 +146,68 @@ describe('a gauge of two axes and a winder that counts', () => {
     // All of it lies in the first two layers, whose turns are longer than those of the counter.
     expect(reel.turnCounter!.counted).toBeCloseTo(12_000 / turnMm, 1);
     expect(Math.abs(reel.turnCounter!.differenceShare)).toBeLessThan(0.03);
+    expect(reel).toMatchObject({ placesFrom: 'turnCounter', turnCounter: { believed: true } });
+  });
+
+  it('show the layer that the winder is in, whatever core was set', async () => {
+    // 28 turns of 1.9 mm fill the set 55 mm. The true core is 100 mm thick, not the 80 that are set: turn after turn,
+    // each as long as its layer makes it.
+    const ends: number[] = [];
+    for (let turn = 0, mm = 0; mm < 40_000; turn++) {
+      mm += Math.PI * (100 + (2 * (Math.floor(turn / 28) + 1) - 1) * 1.75);
+      ends.push(mm);
+    }
+    const turnsAt = (mm: number) => ends.findIndex((end) => end > mm);
+    service = await woundFromLines(
+      strand(
+        30_000,
+        (mm) => ({ d: mm > 20_000 && mm < 20_030 ? 2.05 : 1.75 + noise(mm) }),
+        (mm) => ` turns=${41 + turnsAt(mm)}`,
+      ),
+    );
+    const reel = await service.get<ReelView>('/api/spools/1/reel?at=25000');
+    expect(reel.placesFrom).toBe('turnCounter');
+    expect(Math.abs(reel.at!.turns - turnsAt(25_000))).toBeLessThan(1.2);
+    expect(reel.at!.layer).toBe(Math.floor(turnsAt(25_000) / 28) + 1);
+    // By length and the set core it would be some 15 turns further out.
+    expect(reel.turnCounter!.byGeometry - reel.turnCounter!.counted).toBeGreaterThan(12);
+    const blob = reel.sections.find(({ kind }) => kind === 'blob')!;
+    expect(blob.from.layer).toBe(Math.floor(turnsAt(20_000) / 28) + 1);
+    expect(blob.path).toHaveLength(blob.to.layer - blob.from.layer + 1);
+    const { positionMm, turns } = reel.turnsAlong!;
+    expect(positionMm.at(-1)).toBeCloseTo(reel.woundMm, 0);
+    expect(turns.at(-1)).toBe(reel.turnCounter!.counted);
+    expect(turns.length).toBeLessThanOrEqual(402);
+  });
+
+  it('fall back on the length where the line sends no turns, or something else under that name', async () => {
+    service = await woundFromLines(strand(5000, (mm) => ({ d: 1.75 + noise(mm) })));
+    expect(await service.get<ReelView>('/api/spools/1/reel')).toMatchObject({
+      placesFrom: 'length',
+      turnsAlong: null,
+      turnCounter: null,
+    });
+    await service.stop();
+    service = await woundFromLines(
+      strand(
+        20_000,
+        (mm) => ({ d: 1.75 + noise(mm) }),
+        () => ' turns=5',
+      ),
+    );
+    const reel = await service.get<ReelView>('/api/spools/1/reel?at=19000');
+    expect(reel).toMatchObject({ placesFrom: 'length', turnsAlong: null, turnCounter: { believed: false } });
+    expect(reel.at!.layer).toBeGreaterThan(2);
+  });
+
+  it('come from the simulated line too, when it is asked for them', async () => {
+    service = await woundBySimulator('steady?also=turns', 30_000);
+    const reel = await service.get<ReelView>('/api/spools/1/reel');
+    expect(reel.placesFrom).toBe('turnCounter');
+    // Its own spool, turn by turn: core 80 mm, strand 1.75 mm.
+    const perLayer = Math.floor(60 / 1.75);
+    let turns = 0;
+    for (let mm = 0; mm < reel.woundMm; turns++) mm += Math.PI * (80 + (2 * Math.floor(turns / perLayer) + 1) * 1.75);
+    expect(Math.abs(reel.turnCounter!.counted - turns)).toBeLessThan(6);
   });
 });

@@ -5,14 +5,21 @@ import { parseSourceAddress } from '../../server/source/source-address.ts';
 
 describe('an address that is understood', () => {
   test.each([
-    ['', { kind: 'simulator', scenario: 'evening', seed: 1, pace: 1, rateHz: 50 }],
-    ['  ', { kind: 'simulator', scenario: 'evening', seed: 1, pace: 1, rateHz: 50 }],
-    ['simulator:', { kind: 'simulator', scenario: 'evening', seed: 1, pace: 1, rateHz: 50 }],
+    ['', { kind: 'simulator', scenario: 'evening', seed: 1, pace: 1, rateHz: 50, also: [] }],
+    ['  ', { kind: 'simulator', scenario: 'evening', seed: 1, pace: 1, rateHz: 50, also: [] }],
+    ['simulator:', { kind: 'simulator', scenario: 'evening', seed: 1, pace: 1, rateHz: 50, also: [] }],
     [
       'simulator:damp-feed?seed=7&pace=20&rate=12.5',
-      { kind: 'simulator', scenario: 'damp-feed', seed: 7, pace: 20, rateHz: 12.5 },
+      { kind: 'simulator', scenario: 'damp-feed', seed: 7, pace: 20, rateHz: 12.5, also: [] },
     ],
-    ['simulator:evening?pace=max', { kind: 'simulator', scenario: 'evening', seed: 1, pace: 'max', rateHz: 50 }],
+    [
+      'simulator:evening?also=turns,bar',
+      { kind: 'simulator', scenario: 'evening', seed: 1, pace: 1, rateHz: 50, also: ['turns', 'bar'] },
+    ],
+    [
+      'simulator:evening?pace=max',
+      { kind: 'simulator', scenario: 'evening', seed: 1, pace: 'max', rateHz: 50, also: [] },
+    ],
     ['serial:/dev/ttyUSB0', { kind: 'serial', path: '/dev/ttyUSB0', baud: 115_200 }],
     ['serial:/dev/ttyUSB0?baud=9600', { kind: 'serial', path: '/dev/ttyUSB0', baud: 9600 }],
     ['/dev/serial/by-id/usb-x', { kind: 'serial', path: '/dev/serial/by-id/usb-x', baud: 115_200 }],

@@ -8,6 +8,7 @@ import {
   arcsOf,
   barsOf,
   layerEdges,
+  placeIn,
   sectionAtBar,
   sectionAtRing,
   widened,
@@ -94,6 +95,16 @@ describe('the spool from the side', () => {
     }
     expect(sectionAtRing(reel, 0, 0)).toBeNull();
     expect(sectionAtRing({ ...reel, sections: [] }, 41, 0)).toBeNull();
+  });
+});
+
+describe('the pointer on the spool', () => {
+  it('follows the turns that the winder counted, and the length where it counted none', () => {
+    const turnsAlong = { positionMm: [0, 10_000, 20_000], turns: [0, 30, 60] };
+    // 30 turns of 1.8 mm fill 54 mm.
+    expect(placeIn({ shape: SHAPE, turnsAlong }, 15_000)).toMatchObject({ layer: 2, turnInLayer: 16, turns: 45 });
+    expect(placeIn({ shape: SHAPE, turnsAlong }, 1e6).turns).toBe(60);
+    expect(placeIn({ shape: SHAPE, turnsAlong: null }, 15_000)).toEqual(placeOnReel(SHAPE, 1.75, 15_000));
   });
 });
 

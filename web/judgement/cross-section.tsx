@@ -1,9 +1,9 @@
 import { useMemo, useState } from 'preact/hooks';
 import type { JudgedSection, ReelView } from '../../server/api/spool-contract.ts';
-import { placeOnReel, type ReelPlace } from '../../server/strand/reel/reel-place.ts';
+import type { ReelPlace } from '../../server/strand/reel/reel-place.ts';
 import { KIND_WORDS, VERDICT_WORDS } from '../words/names.ts';
 import { diameter, length, metres } from '../words/numbers.ts';
-import { arcPath, arcsOf, barsOf, layerEdges, sectionAtBar, sectionAtRing, widened } from './reel-picture.ts';
+import { arcPath, arcsOf, barsOf, layerEdges, placeIn, sectionAtBar, sectionAtRing, widened } from './reel-picture.ts';
 import { useWidth } from './use-width.ts';
 
 interface Props {
@@ -37,7 +37,7 @@ export function CrossSection({ reel, sections, cursorMm, show }: Props) {
   );
   const inOrder = useMemo(() => [...marked].sort((a, b) => b.to.turns - a.to.turns), [marked]);
   const here = Math.max(0, Math.min(cursorMm, reel.woundMm));
-  const at = useMemo(() => placeOnReel(reel.shape, reel.shape.strandMm, here), [reel, here]);
+  const at = useMemo(() => placeIn(reel, here), [reel, here]);
   const wide = width >= 620;
   const sideSize = Math.min(340, wide ? width * 0.44 : width);
   const cutWidth = wide ? Math.min(420, width - sideSize - 32) : width;
@@ -184,7 +184,7 @@ function CutView({ reel, marked, width, chosen, at, choose }: PictureProps & { w
   const height = Math.min(340, Math.max(room, wound) * px) + 18;
   const py = (height - 18) / Math.max(room, wound, 1e-6);
   const base = height - 12;
-  const end = placeOnReel(shape, shape.strandMm, reel.woundMm);
+  const end = placeIn(reel, reel.woundMm);
   return (
     <svg
       class="reel-cut"

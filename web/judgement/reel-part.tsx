@@ -21,7 +21,11 @@ export function ReelPart({ reel, mass, sections, cursorMm, show }: Props) {
       title="On the spool"
       lead={
         reel
-          ? `From the side, and cut through the axis: layers as they lie, by the dimensions set for the spool. It unwinds from the outside.`
+          ? `From the side, and cut through the axis. ${
+              reel.placesFrom === 'turnCounter'
+                ? 'Layers and turns are those that the winder counted'
+                : 'Layers and turns follow from the length wound and the spool’s measures'
+            }. It unwinds from the outside.`
           : 'Set the spool’s dimensions in Set-up to see where each section lies.'
       }
     >
@@ -72,12 +76,28 @@ export function ReelPart({ reel, mass, sections, cursorMm, show }: Props) {
           anew.
         </p>
       )}
-      {reel?.turnCounter && (
-        <p class="fine">
-          The winder counted {reel.turnCounter.counted.toFixed(1)} turns; by the dimensions there should be{' '}
-          {reel.turnCounter.byGeometry.toFixed(1)} ({percent(reel.turnCounter.differenceShare)} apart).
-        </p>
-      )}
+      {reel?.turnCounter && <TurnCounter counter={reel.turnCounter} />}
     </Part>
   );
 }
+
+/** How the winder's counter and the measures of the spool agree: where they do not, one of them is wrong. */
+function TurnCounter({ counter }: { counter: NonNullable<ReelView['turnCounter']> }) {
+  const { counted, byGeometry, differenceShare, bridgedTurns, believed } = counter;
+  if (!believed)
+    return (
+      <p class="warning-words" data-testid="turn-counter">
+        The winder’s counter cannot be one of this spool’s turns, which are {turns(byGeometry)} by length and measures,
+        and is not used: see what it counts, or map it with a factor in Set-up.
+      </p>
+    );
+  return (
+    <p class="fine" data-testid="turn-counter">
+      The winder counted {turns(counted)}; the length and the spool’s measures make {turns(byGeometry)} (
+      {percent(Math.abs(differenceShare))} {differenceShare < 0 ? 'more' : 'less'}).
+      {bridgedTurns >= 1 && ` Where the counter was not heard, ${turns(bridgedTurns)} follow from the length.`}
+    </p>
+  );
+}
+
+const turns = (n: number) => `${n.toFixed(1)} turns`;

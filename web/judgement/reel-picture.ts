@@ -1,8 +1,18 @@
 import type { ReelView } from '../../server/api/spool-contract.ts';
+import { turnsAt } from '../../server/strand/reel/counted-turns.ts';
+import { placeAtTurns, placeOnReel, type ReelPlace } from '../../server/strand/reel/reel-place.ts';
 
 /** Where things lie in the two pictures of a wound spool: seen from the side (rings), and cut through its axis (bars). */
 
 type Place = Pick<ReelView['sections'][number]['from'], 'layer' | 'turns' | 'radiusMm'>;
+
+/** Where a position from the inner end lies: by the turns that the winder counted where it did, else by length. */
+export function placeIn(reel: Pick<ReelView, 'shape' | 'turnsAlong'>, positionMm: number): ReelPlace {
+  const { shape, turnsAlong } = reel;
+  return turnsAlong === null
+    ? placeOnReel(shape, shape.strandMm, positionMm)
+    : placeAtTurns(shape, shape.strandMm, turnsAt(turnsAlong, positionMm));
+}
 
 /** A piece of a ring. Turns from 0 to 1 are once around, beginning at the top and going clockwise. */
 export interface Arc {

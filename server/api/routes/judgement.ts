@@ -5,6 +5,7 @@ import { ProblemView } from '../contract.ts';
 import { judgementView } from '../judgement-view.ts';
 import { massView, reelView, type Speed } from '../reel-view.ts';
 import { spectrumView } from '../spectrum-view.ts';
+import { SpoolChannels } from '../spool-channels.ts';
 import { LengthCorrectionInput, LengthScale, ReelView, SpectrumView, SpoolJudgement } from '../spool-contract.ts';
 import { lengthScaleView } from '../spool-numbers.ts';
 import { type Api, DEFAULT_WHO, IdParam, type RouteContext } from './context.ts';
@@ -21,6 +22,7 @@ export const ForPrinter = {
 /** What a whole spool is like: judged for a printer, its waves, where things lie on it; and its length put right. */
 export function judgementRoutes(api: Api, context: RouteContext): void {
   const { views, analyst, printers, lengths, monitor, samples } = context;
+  const whileWound = (spool: Spool) => new SpoolChannels(samples, views.range(spool), monitor.settings.gaugeToWinderMm);
 
   api.get(
     '/api/spools/:id/judgement',
@@ -78,7 +80,7 @@ export function judgementRoutes(api: Api, context: RouteContext): void {
       const found = await analyst.ask(spool, printers.find(0), 'spectrum', {
         parts: {
           rollerCircumferenceMm: rollerCircumferenceMm > 0 ? rollerCircumferenceMm : null,
-          screwTurnsPerMin: await channelOn(spool, 'rpm', 'mean'),
+          screwTurnsPerMin: await whileWound(spool).mean('rpm'),
           gearSteps: [],
           controlPeriodS: controlPeriodS > 0 ? controlPeriodS : null,
         },
@@ -122,7 +124,7 @@ export function judgementRoutes(api: Api, context: RouteContext): void {
         settings: monitor.settings,
         correction: lengths.of(spool.id),
         speed: speedOf(context, spool),
-        turnsCounted: await turnsOn(spool),
+        counter: await whileWound(spool).counter('turns'),
         atMm: at ?? null,
       });
     },
@@ -162,23 +164,6 @@ export function judgementRoutes(api: Api, context: RouteContext): void {
       return lengthScaleView(lengths.of(spool.id));
     },
   );
-
-  /** Of a channel while the spool was wound; null = the line does not send it. */
-  const channelOn = async (spool: Spool, name: string, what: 'min' | 'max' | 'mean'): Promise<number | null> => {
-    // What is at the winder passed the gauge one path before.
-    const pathMm = monitor.settings.gaugeToWinderMm;
-    const { endGaugeMm } = views.range(spool);
-    const from = Math.max(0, spool.startGaugeMm + pathMm);
-    const to = Math.max(from, endGaugeMm + pathMm);
-    const window = await samples.window({ runId: spool.runId, axis: 'length', from, to, columns: 1, channels: [name] });
-    return window.channels[name]?.[what][0] ?? null;
-  };
-
-  const turnsOn = async (spool: Spool): Promise<number | null> => {
-    const first = await channelOn(spool, 'turns', 'min');
-    const last = await channelOn(spool, 'turns', 'max');
-    return first === null || last === null ? null : last - first;
-  };
 }
 
 /** null = nothing was wound for any time. */

@@ -32,19 +32,32 @@ export function placeOnReel(reel: ReelShape, strandMm: number, positionMm: numbe
   if (lengthOfLayers(reel, strandMm, below + 1) <= positionMm) below += 1;
   if (below > 0 && lengthOfLayers(reel, strandMm, below) > positionMm) below -= 1;
   const turnMm = Math.PI * (core + (2 * below + 1) * strandMm);
-  const turn = (positionMm - lengthOfLayers(reel, strandMm, below)) / turnMm;
+  return placeIn(reel, strandMm, below, (positionMm - lengthOfLayers(reel, strandMm, below)) / turnMm);
+}
+
+/** The place that a winder with a turn counter tells: so many turns since the winding began. */
+export function placeAtTurns(reel: ReelShape, strandMm: number, turns: number): ReelPlace {
+  checkReel(reel, strandMm);
+  if (!(turns >= 0)) throw new RangeError(`a winder cannot have made ${turns} turns`);
+  const perLayer = turnsPerLayer(reel);
+  const below = Math.floor(turns / perLayer);
+  return placeIn(reel, strandMm, below, turns - below * perLayer);
+}
+
+function placeIn(reel: ReelShape, strandMm: number, below: number, turn: number): ReelPlace {
+  const perLayer = turnsPerLayer(reel);
   const turnInLayer = Math.min(perLayer, Math.floor(turn) + 1);
   const acrossMm = (turnInLayer - 0.5) * reel.pitchMm;
   return {
     layer: below + 1,
     turnInLayer,
     turns: below * perLayer + turn,
-    radiusMm: core / 2 + (below + 0.5) * strandMm,
+    radiusMm: reel.coreDiameterMm / 2 + (below + 0.5) * strandMm,
     acrossMm: below % 2 === 0 ? acrossMm : perLayer * reel.pitchMm - acrossMm,
   };
 }
 
-/** The reverse, for a winder with a turn counter: position from the inner end after so many turns. */
+/** The reverse: position from the inner end after so many turns. */
 export function positionAtTurns(reel: ReelShape, strandMm: number, turns: number): number {
   checkReel(reel, strandMm);
   if (!(turns >= 0)) throw new RangeError(`a winder cannot have made ${turns} turns`);

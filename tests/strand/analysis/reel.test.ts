@@ -1,8 +1,9 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { Problem } from '../../../server/problem/problem.ts';
+import { believed, countedTurns, turnsAt } from '../../../server/strand/reel/counted-turns.ts';
 import { pace, reelCapacity } from '../../../server/strand/reel/reel-capacity.ts';
-import { lengthOfLayers, placeOnReel, positionAtTurns } from '../../../server/strand/reel/reel-place.ts';
+import { lengthOfLayers, placeAtTurns, placeOnReel, positionAtTurns } from '../../../server/strand/reel/reel-place.ts';
 
 /** A common 1 kg spool; common practice, no source. */
 const reel = { coreDiameterMm: 80, flangeDiameterMm: 200, widthMm: 55, pitchMm: 1.8 };
@@ -60,5 +61,85 @@ describe('room on the spool', () => {
     expect(pace(capacity, 0, { speedMmPerS: 0, diameterMm: 1.75, densityGPerCm3: 1.24 }).timeToFullS).toBe(
       Number.POSITIVE_INFINITY,
     );
+  });
+});
+
+describe('a winder that counts its turns', () => {
+  /** Laid turn by turn on a core that is not the one that was set: what only the counter can know. */
+  const trueReel = { ...reel, coreDiameterMm: 88 };
+  const WOUND_MM = 120_000;
+  const trueTurns = (mm: number) => placeOnReel(trueReel, 1.75, mm).turns;
+  const byGeometry = (mm: number) => placeOnReel(reel, 1.75, mm).turns;
+  const heard = (pitchMm: number, count: (turns: number, mm: number) => number | null) => {
+    const positionMm = Array.from({ length: Math.floor(WOUND_MM / pitchMm) }, (_, i) => i * pitchMm);
+    return { positionMm, count: positionMm.map((mm) => count(trueTurns(mm), mm)) };
+  };
+  const worstOff = (found: NonNullable<ReturnType<typeof countedTurns>>) => {
+    let worst = 0;
+    for (let mm = 0; mm <= WOUND_MM; mm += 37) worst = Math.max(worst, Math.abs(turnsAt(found, mm) - trueTurns(mm)));
+    return worst;
+  };
+
+  it('is believed to the turn, wherever its counter began and however the core was set', () => {
+    fc.assert(
+      fc.property(
+        fc.double({ min: 5, max: 200, noNaN: true }),
+        fc.integer({ min: 0, max: 60_000 }),
+        (pitchMm, begin) => {
+          const found = countedTurns(
+            heard(pitchMm, (turns) => Math.floor(begin + turns)),
+            WOUND_MM,
+            byGeometry,
+          )!;
+          // A whole turn that is not seen, and the strand between two readings.
+          expect(worstOff(found)).toBeLessThan(1 + pitchMm / (Math.PI * 88) + 0.01);
+          expect(found.bridgedTurns).toBeLessThan(1.1);
+        },
+      ),
+      { numRuns: 40 },
+    );
+    // By the set core alone it would be far off: layers are told by the counter.
+    expect(byGeometry(WOUND_MM) - trueTurns(WOUND_MM)).toBeGreaterThan(20);
+  });
+
+  it('goes on from where it was when the device restarts, is garbled, or is not heard for a while', () => {
+    const restart = trueTurns(50_000);
+    const found = countedTurns(
+      heard(20, (turns, mm) => {
+        if (mm > 50_000 && mm < 52_000) return null;
+        if (mm === 80_000) return 4_000_000;
+        return Math.floor(mm <= 50_000 ? turns : turns - restart);
+      }),
+      WOUND_MM,
+      byGeometry,
+    )!;
+    expect(worstOff(found)).toBeLessThan(2.5);
+    // 2 m of turns about 0.3 m long.
+    expect(found.bridgedTurns).toBeGreaterThan(5);
+    expect(found.bridgedTurns).toBeLessThan(10);
+    expect(believed(found, byGeometry(WOUND_MM))).toBe(true);
+  });
+
+  it('is not believed when it stands, or counts pulses; was never heard when it sends nothing', () => {
+    for (const odd of [() => 7, (turns: number) => Math.floor(turns * 20), (turns: number) => Math.floor(turns / 20)]) {
+      for (const pitchMm of [10, 400]) {
+        const found = countedTurns(heard(pitchMm, odd), WOUND_MM, byGeometry)!;
+        expect(believed(found, byGeometry(WOUND_MM))).toBe(false);
+      }
+    }
+    expect(
+      countedTurns(
+        heard(20, () => null),
+        WOUND_MM,
+        byGeometry,
+      ),
+    ).toBeNull();
+  });
+
+  it('tells layer and turn by the set width and pitch: 30 turns fill a layer', () => {
+    expect(placeAtTurns(reel, 1.75, 0)).toMatchObject({ layer: 1, turnInLayer: 1 });
+    expect(placeAtTurns(reel, 1.75, 29.99)).toMatchObject({ layer: 1, turnInLayer: 30 });
+    expect(placeAtTurns(reel, 1.75, 30)).toMatchObject({ layer: 2, turnInLayer: 1, radiusMm: 40 + 1.5 * 1.75 });
+    expect(() => placeAtTurns(reel, 1.75, Number.NaN)).toThrow(RangeError);
   });
 });
