@@ -9,6 +9,31 @@ export interface BenchRow {
   readonly met?: boolean;
 }
 
+/** Many figures of the same kind, in rows. */
+export interface BenchTable {
+  readonly title: string;
+  readonly columns: readonly string[];
+  readonly rows: readonly (readonly (number | string)[])[];
+  readonly target: string;
+  readonly met: boolean;
+}
+
+export function printTable(table: BenchTable): void {
+  const cells = [table.columns, ...table.rows].map((row) => row.map((cell) => cell.toLocaleString('en')));
+  const widths = table.columns.map((_, i) => Math.max(...cells.map((row) => row[i]?.length ?? 0)));
+  const lines = cells.map((row, line) =>
+    row
+      .map((cell, i) => {
+        const width = widths[i] ?? 0;
+        return typeof table.rows[Math.max(0, line - 1)]?.[i] === 'number' ? cell.padStart(width) : cell.padEnd(width);
+      })
+      .join('  ')
+      .trimEnd(),
+  );
+  const verdict = `target: ${table.target}: ${table.met ? 'met' : 'MISSED'}`;
+  process.stdout.write(`${table.title}\n  ${lines.join('\n  ')}\n  ${verdict}\n\n`);
+}
+
 export function printRows(title: string, rows: readonly BenchRow[]): void {
   const lines = rows.map((row) => {
     const value = row.value >= 1000 ? Math.round(row.value).toLocaleString('en') : row.value.toPrecision(4);

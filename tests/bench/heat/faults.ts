@@ -1,0 +1,188 @@
+import type { HeatFault } from '../../../server/heat/zone-status.ts';
+import type { Chance } from './chance.ts';
+import type { Meddling } from './plant.ts';
+import { STEP_S } from './plant.ts';
+import { Sight } from './sight.ts';
+import { WatchedLine } from './watched-line.ts';
+
+/** A fault, when it strikes, and by which names it is found. */
+export interface FaultScene {
+  readonly name: string;
+  readonly when: 'cold' | 'heating' | 'holding' | 'off';
+  readonly meddling: (chance: Chance) => Meddling;
+  /** Any of these tells a person that something is wrong with this zone; the first ones name it right. */
+  readonly found: readonly HeatFault[];
+  readonly right: readonly HeatFault[];
+  /** Seen at once, or by a rule of its own, in place of the twins. */
+  readonly seen?: (line: WatchedLine, zone: number, sinceS: number) => boolean;
+  readonly withinS: number;
+}
+
+const HEATER: readonly HeatFault[] = ['fallingAway', 'noRise'];
+const SENSOR_OR_HEATER: readonly HeatFault[] = [...HEATER, 'frozen', 'jumping'];
+const atOnce = () => true;
+
+export const FAULTS: readonly FaultScene[] = [
+  {
+    name: 'power lost while holding',
+    when: 'holding',
+    meddling: () => ({ heaterShare: 0 }),
+    found: HEATER,
+    right: HEATER,
+    withinS: 900,
+  },
+  {
+    name: 'power lost while heating up',
+    when: 'heating',
+    meddling: () => ({ heaterShare: 0 }),
+    found: HEATER,
+    right: HEATER,
+    withinS: 400,
+  },
+  {
+    name: 'no heat from cold',
+    when: 'cold',
+    meddling: () => ({ heaterShare: 0 }),
+    found: HEATER,
+    right: HEATER,
+    withinS: 400,
+  },
+  {
+    name: 'switch stuck on while holding',
+    when: 'holding',
+    meddling: () => ({ stuckOn: 1 }),
+    found: ['risingWithoutPower', 'aboveAbsoluteLimit'],
+    right: ['risingWithoutPower'],
+    withinS: 900,
+  },
+  {
+    name: 'switch stuck on while off',
+    when: 'off',
+    meddling: () => ({ stuckOn: 1 }),
+    found: ['risingWithoutPower'],
+    right: ['risingWithoutPower'],
+    withinS: 400,
+  },
+  {
+    name: 'sensor slipped out while holding',
+    when: 'holding',
+    meddling: (chance) => ({ slipShare: chance.between(0.2, 0.6), slipLagS: chance.spread(5, 40) }),
+    found: HEATER,
+    right: HEATER,
+    withinS: 600,
+  },
+  {
+    name: 'sensor slipped out while heating up',
+    when: 'heating',
+    meddling: (chance) => ({ slipShare: chance.between(0.2, 0.6), slipLagS: chance.spread(5, 40) }),
+    found: SENSOR_OR_HEATER,
+    right: HEATER,
+    withinS: 600,
+  },
+  {
+    name: 'reading frozen while holding',
+    when: 'holding',
+    meddling: () => ({ frozen: true }),
+    found: SENSOR_OR_HEATER,
+    right: ['frozen'],
+    withinS: 1500,
+  },
+  {
+    name: 'reading frozen while heating up',
+    when: 'heating',
+    meddling: () => ({ frozen: true }),
+    found: SENSOR_OR_HEATER,
+    right: ['frozen'],
+    withinS: 600,
+  },
+  {
+    name: 'sensor open',
+    when: 'holding',
+    meddling: (chance) => chance.pick([{ says: Number.NaN }, { says: -40 }, { says: 0 }, { faultBits: 1 }]),
+    found: ['sensorOpen'],
+    right: ['sensorOpen'],
+    seen: atOnce,
+    withinS: 60,
+  },
+  {
+    name: 'sensor shorted',
+    when: 'heating',
+    meddling: (chance) => chance.pick([{ says: 500 }, { says: 999 }, { faultBits: 2 }, { faultBits: 4 }]),
+    found: ['sensorShort'],
+    right: ['sensorShort'],
+    seen: atOnce,
+    withinS: 60,
+  },
+  {
+    name: 'sensor loose (from its third excursion)',
+    when: 'holding',
+    meddling: (chance) => ({ looseEveryS: chance.between(2, 8), looseK: chance.between(25, 80) }),
+    found: ['jumping', 'fallingAway'],
+    right: ['jumping'],
+    seen: (line, zone) => line.plant.looseTold(zone - 1) >= 3,
+    withinS: 240,
+  },
+];
+
+export interface FaultOutcome {
+  readonly seed: number;
+  /** s after it could be seen; below 0 = before that. null = not found. */
+  readonly delayS: number | null;
+  readonly sinceItBeganS: number | null;
+  /** null = it could not be seen within the time. */
+  readonly seenAfterS: number | null;
+  readonly namedRight: boolean;
+  /** Claims of healthy zones, or before the fault. */
+  readonly falseClaims: number;
+}
+
+/** One fault on one scattered line. */
+export function playFault(fault: FaultScene, seed: number, blind: boolean): FaultOutcome {
+  const line = new WatchedLine(seed, blind);
+  const { chance } = line;
+  const zone = 1 + Math.floor(chance.next() * 3);
+  const meddling = fault.meddling(chance);
+  begin(line, fault, zone);
+  const { plant } = line;
+  const claimsBefore = line.claims.length;
+  const fromS = plant.timeS;
+  const sight = fault.seen === undefined ? new Sight(plant, zone - 1, meddling) : null;
+  line.meddle(zone, meddling);
+  if (meddling.gainTimes !== undefined) plant.retune(zone - 1, meddling.gainTimes);
+  let seenAfterS: number | null = null;
+  let foundAfterS: number | null = null;
+  for (let i = 0; i < fault.withinS / STEP_S && (foundAfterS === null || seenAfterS === null); i++) {
+    line.step();
+    sight?.step();
+    const sinceS = plant.timeS - fromS;
+    if (seenAfterS === null && (sight?.seen ?? fault.seen?.(line, zone, sinceS))) seenAfterS = sinceS;
+    if (foundAfterS === null && line.claims.some((claim) => claim.zone === zone && fault.found.includes(claim.fault)))
+      foundAfterS = sinceS;
+  }
+  const first = line.claims.slice(claimsBefore).filter((claim) => claim.zone === zone);
+  const untilS = fromS + (foundAfterS ?? fault.withinS);
+  return {
+    seed,
+    delayS: foundAfterS === null || seenAfterS === null ? null : foundAfterS - seenAfterS,
+    sinceItBeganS: foundAfterS,
+    seenAfterS,
+    namedRight: first.some(({ fault: name, atS }) => fault.right.includes(name) && atS < untilS + 5),
+    falseClaims:
+      claimsBefore +
+      line.claims.slice(claimsBefore).filter((claim) => claim.zone !== zone && claim.atS <= untilS).length,
+  };
+}
+
+/** Brings the line to where the fault strikes. */
+function begin(line: WatchedLine, fault: FaultScene, zone: number): void {
+  const { chance, plant } = line;
+  const setpoints = line.usualSetpoints();
+  line.run(fault.when === 'off' ? 60 : 10);
+  if (fault.when === 'off') return;
+  line.set(...setpoints);
+  if (fault.when === 'holding') line.heatUp(1800, chance.between(200, 500));
+  if (fault.when === 'heating') {
+    const goalC = chance.between(60, 140);
+    for (let s = 0; s < 900 && plant.sensorC(zone - 1) < goalC; s++) line.run(1);
+  }
+}

@@ -1,0 +1,277 @@
+import type { Layout, Reading } from '../../../server/reading/reading.ts';
+import type { Chance } from './chance.ts';
+import { Controller } from './controller.ts';
+import type { PlantLine, PlantZone } from './scatter.ts';
+
+/**
+ * The bench's own line: each zone is a heater with mass, a barrel that loses heat by convection and radiation and shares
+ * some with its neighbours, and a sensor that lags, so third order with a delay; noise that is partly coloured. It is
+ * neither the simulator's model nor the detector's (first order with dead time), which it must not favour.
+ *
+ *   τh · dh/dt = u(t − θ) − h
+ *   dTb/dt = a · (h − load) − b · (Tb − Troom) · (1 + r · (Tb − Troom)/180) + k · Σ (Tneighbour − Tb)
+ *   τs · dTs/dt = Tb − Ts
+ */
+
+export const STEP_S = 0.1;
+
+/** What can be done to a zone. */
+export interface Meddling {
+  /** Share of its heat that the heater still gives; 1 = whole. */
+  readonly heaterShare?: number;
+  /** Least drive whatever is asked: a switch that is stuck on (1), or one half of it (0.5). */
+  readonly stuckOn?: number;
+  /** The sensor feels this share of the excess over the room only, through a lag of `slipLagS`. */
+  readonly slipShare?: number;
+  readonly slipLagS?: number;
+  /** The sensor says more and more, or less and less, K/s. */
+  readonly driftKPerS?: number;
+  readonly frozen?: boolean;
+  /** Says this whatever the temperature; NaN = no value. */
+  readonly says?: number;
+  readonly faultBits?: number;
+  /** A loose contact that is off by up to `looseK` about every so many seconds. */
+  readonly looseEveryS?: number;
+  readonly looseK?: number;
+  /** Heat that cold stock, a fan or a draught takes at 200 °C, as a share of full power; less where it is cooler. */
+  readonly load?: number;
+  /** The controller's gain is multiplied: badly tuned by somebody. */
+  readonly gainTimes?: number;
+}
+
+const HEALTHY: Meddling = {};
+
+interface ZoneState {
+  heat: number;
+  barrelC: number;
+  sensorC: number;
+  offsetK: number;
+  wanderK: number;
+  saidC: number;
+  looseUntilS: number;
+  looseByK: number;
+  looseTold: number;
+  wasLoose: boolean;
+  loadNow: number;
+  readonly delayed: Float64Array;
+  head: number;
+  controller: Controller;
+}
+
+export class Plant {
+  readonly line: PlantLine;
+  readonly setpoints: number[];
+  readonly meddling: Meddling[];
+  timeS = 0;
+  /** null = without noise and steps: what the sensor would truly feel. */
+  readonly #chance: Chance | null;
+  #zones: ZoneState[];
+  #restarted = false;
+  #due = 0;
+
+  constructor(line: PlantLine, chance: Chance | null) {
+    this.line = line;
+    this.#chance = chance;
+    this.setpoints = line.zones.map(() => 0);
+    this.meddling = line.zones.map(() => HEALTHY);
+    this.#zones = line.zones.map((zone) => ({
+      heat: 0,
+      barrelC: line.roomC,
+      sensorC: line.roomC,
+      offsetK: 0,
+      wanderK: 0,
+      saidC: line.roomC,
+      looseUntilS: 0,
+      looseByK: 0,
+      looseTold: 0,
+      wasLoose: false,
+      loadNow: 0,
+      delayed: new Float64Array(Math.max(1, Math.round(zone.delayS / STEP_S))),
+      head: 0,
+      controller: new Controller(zone.controller),
+    }));
+  }
+
+  /** The same line at the same moment, without noise. */
+  noiseless(): Plant {
+    const copy = new Plant(this.line, null);
+    copy.timeS = this.timeS;
+    copy.setpoints.splice(0, copy.setpoints.length, ...this.setpoints);
+    copy.meddling.splice(0, copy.meddling.length, ...this.meddling);
+    copy.#zones = this.#zones.map((zone) => ({
+      ...zone,
+      wanderK: 0,
+      delayed: zone.delayed.slice(),
+      controller: zone.controller.clone(),
+    }));
+    return copy;
+  }
+
+  /** True temperature of the barrel, °C; zones from 0. */
+  barrelC(zone: number): number {
+    return this.#zones[zone]!.barrelC;
+  }
+
+  /** What the sensor feels, without noise, °C. */
+  sensorC(zone: number): number {
+    return this.#zones[zone]!.sensorC + this.#zones[zone]!.offsetK;
+  }
+
+  /** What the line last said, °C. */
+  saidC(zone: number): number {
+    return this.#zones[zone]!.saidC;
+  }
+
+  /** What the controller asks for, 0…1. */
+  duty(zone: number): number {
+    return this.#zones[zone]!.controller.duty;
+  }
+
+  /** Excursions of a loose contact that a reading line carried. */
+  looseTold(zone: number): number {
+    return this.#zones[zone]!.looseTold;
+  }
+
+  restart(): void {
+    this.#restarted = true;
+    for (const zone of this.#zones) zone.controller.restart();
+  }
+
+  /** Another controller tuning from now on. */
+  retune(zone: number, gainTimes: number): void {
+    const old = this.#zones[zone]!.controller;
+    this.#zones[zone]!.controller = new Controller({ ...old.tuning, gainPerK: old.tuning.gainPerK * gainTimes });
+  }
+
+  step(): void {
+    this.timeS += STEP_S;
+    const zones = this.#zones;
+    let beforeC = Number.NaN;
+    for (let i = 0; i < zones.length; i++) {
+      const zone = zones[i]!;
+      const nowC = zone.barrelC;
+      this.#heat(zone, this.line.zones[i]!, this.meddling[i]!, beforeC, zones[i + 1]?.barrelC ?? Number.NaN);
+      this.#sense(zone, this.line.zones[i]!, this.meddling[i]!);
+      zone.controller.step(STEP_S, this.setpoints[i]!, () => this.#read(zone, this.meddling[i]!));
+      beforeC = nowC;
+    }
+  }
+
+  #heat(zone: ZoneState, p: PlantZone, m: Meddling, lowerC: number, upperC: number): void {
+    const { roomC } = this.line;
+    const asked = Math.max(zone.controller.drive, m.stuckOn ?? 0) * (m.heaterShare ?? 1);
+    const drive = zone.delayed[zone.head]!;
+    zone.delayed[zone.head] = asked;
+    zone.head = (zone.head + 1) % zone.delayed.length;
+    zone.heat += ((drive - zone.heat) * STEP_S) / p.heaterLagS;
+    // Cold stock does not come in one instant.
+    zone.loadNow += (((m.load ?? 0) - zone.loadNow) * STEP_S) / 8;
+    const excess = (zone.barrelC - roomC) / 180;
+    const loss = (p.rateKPerS * p.steadyPower * excess * (1 + p.radiation * excess)) / (1 + p.radiation);
+    let slope = p.rateKPerS * (zone.heat - zone.loadNow * excess) - loss;
+    if (!Number.isNaN(lowerC)) slope += p.couplingPerS * (lowerC - zone.barrelC);
+    if (!Number.isNaN(upperC)) slope += p.couplingPerS * (upperC - zone.barrelC);
+    zone.barrelC += slope * STEP_S;
+  }
+
+  #sense(zone: ZoneState, p: PlantZone, m: Meddling): void {
+    const { roomC } = this.line;
+    const feltC = m.slipShare === undefined ? zone.barrelC : roomC + m.slipShare * (zone.barrelC - roomC);
+    const lagS = p.sensorLagS + (m.slipShare === undefined ? 0 : (m.slipLagS ?? 10));
+    zone.sensorC += ((feltC - zone.sensorC) * STEP_S) / lagS;
+    if (m.driftKPerS !== undefined) zone.offsetK += m.driftKPerS * STEP_S;
+  }
+
+  /** One look at the sensor, as the board takes it. */
+  #read(zone: ZoneState, m: Meddling): number {
+    if (m.says !== undefined) return m.says;
+    if (m.frozen) return zone.saidC;
+    const trueC = zone.sensorC + zone.offsetK;
+    const chance = this.#chance;
+    if (chance === null) {
+      zone.saidC = trueC;
+      return trueC;
+    }
+    const { noiseK, wanderK, wanderS, resolutionK, readingsPerS } = this.line;
+    if (wanderK > 0) {
+      const share = Math.min(1, 1 / (wanderS * readingsPerS));
+      zone.wanderK += -share * zone.wanderK + wanderK * Math.sqrt(2 * share) * chance.gauss();
+    }
+    let said = trueC + zone.wanderK + (noiseK > 0 ? noiseK * chance.gauss() : 0);
+    if (m.looseEveryS !== undefined) said += this.#loose(zone, m.looseEveryS, m.looseK ?? 40, chance);
+    const grain = resolutionK || 0.01;
+    zone.saidC = Math.round(said / grain) * grain;
+    return zone.saidC;
+  }
+
+  #loose(zone: ZoneState, everyS: number, byK: number, chance: Chance): number {
+    if (this.timeS > zone.looseUntilS && chance.next() < 1 / (everyS * this.line.readingsPerS)) {
+      zone.looseUntilS = this.timeS + chance.between(0.05, 0.8);
+      zone.looseByK = chance.between(0.4, 1) * byK * (chance.next() < 0.5 ? -1 : 1);
+    }
+    return this.timeS <= zone.looseUntilS ? zone.looseByK : 0;
+  }
+
+  /** Runs without sending anything: a gap in the line, or nobody who listens. */
+  runSilently(seconds: number): void {
+    for (let i = Math.round(seconds / STEP_S); i > 0; i--) this.step();
+  }
+
+  /** One step, and the readings that fall due in it. */
+  stepAndTell(take: (reading: Reading) => void): void {
+    this.step();
+    this.#due += this.line.readingsPerS * STEP_S;
+    while (this.#due >= 1 - 1e-9) {
+      this.#due -= 1;
+      take(this.#reading(this.#due / this.line.readingsPerS));
+    }
+  }
+
+  #reading(backS: number): Reading {
+    const { powerTold } = this.line;
+    const values: number[] = [];
+    for (let i = 0; i < this.#zones.length; i++) {
+      const zone = this.#zones[i]!;
+      const m = this.meddling[i]!;
+      values.push(this.#read(zone, m), this.setpoints[i]!);
+      const loose = this.timeS <= zone.looseUntilS;
+      if (loose && !zone.wasLoose) zone.looseTold++;
+      zone.wasLoose = loose;
+      if (powerTold !== 'none') {
+        const told = powerTold === 'switch' ? zone.controller.drive : zone.controller.duty;
+        values.push(Math.round(told * 1000) / 1000);
+      }
+      values.push(m.faultBits ?? 0);
+    }
+    const restarted = this.#restarted;
+    this.#restarted = false;
+    const timeMs = START_MS + Math.round((this.timeS - backS) * 1000);
+    return { timeMs, layout: powerTold === 'none' ? BLIND_LAYOUT : LAYOUT, values, lostBefore: 0, restarted };
+  }
+}
+
+const START_MS = Date.UTC(2026, 10, 3, 18);
+const LAYOUT = layoutOf(['t', 's', 'p', 'f']);
+const BLIND_LAYOUT = layoutOf(['t', 's', 'f']);
+
+function layoutOf(letters: readonly ('t' | 's' | 'p' | 'f')[]): Layout {
+  const names = [1, 2, 3].flatMap((zone) => letters.map((letter) => `${letter}${zone}` as 't1'));
+  const at = (letter: string, zone: number) => names.indexOf(`${letter}${zone}` as 't1');
+  return {
+    channels: names.map((name) => ({ name, role: name, unit: /^[ts]/.test(name) ? '°C' : '' })),
+    zones: [1, 2, 3].map((zone) => ({
+      zone,
+      temperature: at('t', zone),
+      setpoint: at('s', zone),
+      power: at('p', zone),
+      fault: at('f', zone),
+    })),
+    diameter: -1,
+    diameterX: -1,
+    diameterY: -1,
+    speed: -1,
+    lengthCounter: -1,
+    screwSpeed: -1,
+    turns: -1,
+  };
+}

@@ -1,0 +1,79 @@
+import type { Chance } from './chance.ts';
+import type { ControllerTuning } from './controller.ts';
+
+/** One zone of the bench's plant; all that is scattered lies in what the trade calls usual (common practice, no source). */
+export interface PlantZone {
+  /** Rise of the bare barrel at full power from cold, K/s. */
+  readonly rateKPerS: number;
+  /** Power that would hold it at 200 °C by itself. */
+  readonly steadyPower: number;
+  /** Lag of the heater's own mass, s. */
+  readonly heaterLagS: number;
+  /** Lag of the sensor, s. */
+  readonly sensorLagS: number;
+  /** Pure delay: switching, filtering in the board, s. */
+  readonly delayS: number;
+  /** Exchange with each neighbour, 1/s. */
+  readonly couplingPerS: number;
+  /** How much more it loses for each kelvin when hot, as radiation does: 0 = none, 0.5 = half more at 200 °C. */
+  readonly radiation: number;
+  readonly controller: ControllerTuning;
+}
+
+export interface PlantLine {
+  readonly zones: readonly PlantZone[];
+  readonly roomC: number;
+  readonly readingsPerS: number;
+  /** White noise of one reading, standard deviation, K. */
+  readonly noiseK: number;
+  /** Noise that wanders over seconds, standard deviation, K, and its time, s. */
+  readonly wanderK: number;
+  readonly wanderS: number;
+  /** 0 = prints hundredths. */
+  readonly resolutionK: number;
+  /** How it tells its power: the share asked for, what the switch does at this moment, or not at all. */
+  readonly powerTold: 'share' | 'switch' | 'none';
+}
+
+/** A line as anybody might build it. */
+export function scatteredLine(chance: Chance, blind: boolean): PlantLine {
+  const onOff = chance.next() < 0.12;
+  const windowS = chance.next() < 0.5 ? 0 : chance.pick([1, 2, 5, 10]);
+  const zones = [0, 1, 2].map((): PlantZone => {
+    const rateKPerS = chance.spread(0.3, 1.5);
+    const heaterLagS = chance.between(2, 14);
+    const sensorLagS = chance.between(1, 6);
+    const delayS = chance.between(0.5, 4);
+    // Tuned as a careful maker does, by the apparent dead time and the rate of rise; some keener, some lazier.
+    const apparentS = heaterLagS + sensorLagS + delayS;
+    const gainPerK = chance.between(0.25, 0.6) / (rateKPerS * apparentS);
+    return {
+      rateKPerS,
+      steadyPower: chance.between(0.15, 0.5),
+      heaterLagS,
+      sensorLagS,
+      delayS,
+      couplingPerS: chance.between(0, 1 / 800),
+      radiation: chance.between(0, 0.4),
+      controller: {
+        kind: onOff ? 'onOff' : 'pid',
+        periodS: chance.pick([0.2, 0.5, 1, 2]),
+        gainPerK,
+        integralTimeS: chance.spread(80, 300),
+        derivativeTimeS: chance.next() < 0.4 ? chance.between(0.2, 0.5) * apparentS : 0,
+        hysteresisK: chance.between(0.5, 2.5),
+        windowS: onOff ? 0 : windowS,
+      },
+    };
+  });
+  return {
+    zones,
+    roomC: chance.between(10, 32),
+    readingsPerS: chance.pick([1, 1, 2, 2, 2, 5, 5, 5, 5, 10, 10, 10, 50]),
+    noiseK: chance.between(0, 0.25),
+    wanderK: chance.next() < 0.5 ? 0 : chance.between(0, 0.15),
+    wanderS: chance.between(3, 15),
+    resolutionK: chance.pick([0, 0, 0, 0.0625, 0.1, 0.25, 0.5, 1]),
+    powerTold: blind ? 'none' : windowS > 0 && chance.next() < 0.3 ? 'switch' : 'share',
+  };
+}

@@ -1,0 +1,75 @@
+import type { Meddling, Plant } from './plant.ts';
+
+/** Normal life may take or bring so much heat, as a share of full power at 200 °C: cold stock, a fan, and their end. */
+const GREATEST_LOAD = 0.15;
+const GREATEST_RELIEF = -0.1;
+/** A difference is no noise beyond so many standard deviations of one reading. */
+const SIGMAS = 4;
+/** No chance: a sensor that trembles does not repeat itself so often. */
+const IMPOSSIBLE = 1e-6;
+
+/**
+ * When a fault can be seen at all. Four noiseless twins of the plant go on from the moment of the fault: without it, with it,
+ * and without it but under the greatest load, and the greatest relief, of normal life. The fault can be seen once what the
+ * sensor feels with it differs from what it would feel without it by more than normal life could have made it
+ * differ by then, and by 4 standard deviations of one reading (its steps included).
+ */
+export class Sight {
+  readonly #without: Plant;
+  readonly #with: Plant;
+  readonly #normal: readonly Plant[];
+  readonly #zone: number;
+  readonly #floorK: number;
+  readonly #frozenC: number | null;
+  readonly #stillS: number;
+  #sinceS = 0;
+  #normalK = 0;
+  seen = false;
+
+  /** @param zone from 0 */
+  constructor(plant: Plant, zone: number, meddling: Meddling) {
+    this.#zone = zone;
+    this.#without = plant.noiseless();
+    this.#with = plant.noiseless();
+    this.#with.meddling[zone] = { ...this.#with.meddling[zone], ...meddling };
+    if (meddling.gainTimes !== undefined) this.#with.retune(zone, meddling.gainTimes);
+    this.#normal = [GREATEST_LOAD, GREATEST_RELIEF].map((load) => {
+      const twin = plant.noiseless();
+      twin.meddling[zone] = { ...twin.meddling[zone], load: (twin.meddling[zone]?.load ?? 0) + load };
+      return twin;
+    });
+    const { noiseK, wanderK, resolutionK, readingsPerS } = plant.line;
+    const grain = resolutionK || 0.01;
+    this.#floorK = SIGMAS * Math.hypot(noiseK, wanderK, grain / Math.sqrt(12));
+    this.#frozenC = meddling.frozen ? plant.saidC(zone) : null;
+    // The chance of one repetition, where the true value lies in the middle of a step.
+    const same = erf(grain / 2 / (Math.SQRT2 * Math.max(noiseK, 1e-9)));
+    this.#stillS = same > 0.95 ? Number.POSITIVE_INFINITY : Math.log(IMPOSSIBLE) / Math.log(same) / readingsPerS;
+  }
+
+  /** One step of all twins. */
+  step(): void {
+    if (this.seen) return;
+    const i = this.#zone;
+    this.#sinceS += 0.1;
+    this.#without.step();
+    this.#with.step();
+    const healthyC = this.#without.sensorC(i);
+    for (const twin of this.#normal) {
+      twin.step();
+      this.#normalK = Math.max(this.#normalK, Math.abs(twin.sensorC(i) - healthyC));
+    }
+    const threshold = this.#normalK + this.#floorK;
+    if (this.#frozenC !== null) {
+      // The reading stands; what it should have said went away from it.
+      this.seen = this.#sinceS > this.#stillS || Math.abs(this.#with.sensorC(i) - this.#frozenC) > threshold;
+    } else this.seen = Math.abs(this.#with.sensorC(i) - healthyC) > threshold;
+  }
+}
+
+/** Abramowitz & Stegun 7.1.26, error below 1.5e-7 (from memory). */
+function erf(x: number): number {
+  const t = 1 / (1 + 0.3275911 * x);
+  const sum = ((((1.061405429 * t - 1.453152027) * t + 1.421413741) * t - 0.284496736) * t + 0.254829592) * t;
+  return 1 - sum * Math.exp(-x * x);
+}
