@@ -1,0 +1,32 @@
+import { fileURLToPath } from 'node:url';
+import { defineConfig } from 'vite';
+
+const at = (path: string) => fileURLToPath(new URL(path, import.meta.url));
+
+/**
+ * The service as few files instead of a thousand: a start reads them all, and on an SD card that is most of its time.
+ * They take the place of what the compiler wrote for the same entries; every other module stays beside them, for the
+ * tests and the benches.
+ */
+export default defineConfig({
+  root: at('.'),
+  build: {
+    ssr: true,
+    outDir: at('../.build/server'),
+    emptyOutDir: false,
+    target: 'node20',
+    sourcemap: true,
+    rolldownOptions: {
+      // A worker is found beside whoever starts it, and in the bundle that is one folder.
+      input: {
+        main: at('main.ts'),
+        'reader-worker': at('store/reader-worker.ts'),
+        'analysis-worker': at('monitor/analysis/analysis-worker.ts'),
+        'encoding-worker': at('api/export/encoding-worker.ts'),
+      },
+      output: { entryFileNames: '[name].js', chunkFileNames: 'shared-[name].js' },
+    },
+  },
+  // Native addons are found by their place on the disk, and the logger starts files of its own.
+  ssr: { noExternal: true, external: ['better-sqlite3', 'serialport', 'pino'] },
+});
