@@ -48,17 +48,30 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   sensorShort: (f) =>
     `${zone(f)}: its temperature sensor is shorted or reads the end of its scale, so its temperature is not known`,
   heaterNoRise: (f) =>
-    `${zone(f)} does not get warmer${at(f.temperatureC)} although it is heated${goal(f.setpointC)}${power(f.power)}`,
+    `${zone(f)} does not get warmer${at(f.temperatureC)} although it is heated${goal(f.setpointC)}${power(f.power)}: heater, fuse or switch may be at fault, or the sensor lies outside the zone`,
   heaterFallingAway: (f) =>
     `${zone(f)} falls away from its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`}: now ${f.temperatureC === undefined ? 'below it' : celsius(f.temperatureC)}${power(f.power)}. The heater is lost, or the sensor slipped out and the zone is really hotter than it says`,
   heaterRisingWithoutPower: (f) =>
     `${zone(f)} gets hotter without being told to${at(f.temperatureC)}${goal(f.setpointC)}${power(f.power)}: its switch may be stuck on`,
   zoneAboveAbsoluteLimit: (f) =>
-    `${zone(f)} is above the absolute limit${f.temperatureC === undefined ? '' : `: ${celsius(f.temperatureC)}`}${f.limitC === undefined ? '' : `, limit ${celsius(f.limitC)}`}`,
+    `${zone(f)} is above the absolute limit${f.temperatureC === undefined ? '' : `: ${celsius(f.temperatureC)}`}${f.limitC === undefined ? '' : `, limit ${celsius(f.limitC)}`}: its switch may be stuck on, or its set-point is wrong`,
+  sensorSlipped: (f) =>
+    `${zone(f)} reads colder faster than it can cool${at(f.temperatureC)}${goal(f.setpointC)}${power(f.power)}: its sensor seems to have slipped out of its hole, and the zone is really hotter than it says`,
+  heaterWeak: (f) =>
+    `${zone(f)} gets less heat than its power should bring${at(f.temperatureC)}${goal(f.setpointC)}${power(f.power)}: a heater of several may be dead, its supply low, or its clamp loose`,
   sensorFrozen: (f) =>
-    `${zone(f)} says exactly the same temperature${at(f.temperatureC)} all the time: its true temperature is not known`,
+    `${zone(f)} says exactly the same temperature${at(f.temperatureC)} all the time: its true temperature is not known. The sensor's electronics or the firmware may hang`,
   sensorJumping: (f) =>
     `${zone(f)}: its temperature jumps faster than metal can warm or cool${at(f.temperatureC)}: a loose sensor or noise on its wires`,
+  zoneLate: (f) =>
+    `${zone(f)} should have reached its set-point by now${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`} but is at ${f.temperatureC === undefined ? 'less' : celsius(f.temperatureC)}${power(f.power)}: a weak heater, a draught, or a set-point beyond what it can reach`,
+  zoneOscillating: (f) =>
+    `${zone(f)} swings around its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`} again and again${at(f.temperatureC)}: its controller is tuned too sharply, or its sensor sits loosely`,
+  zoneDrifting: (f) =>
+    `${zone(f)} has slowly moved away from its set-point${f.setpointC === undefined ? '' : ` of ${celsius(f.setpointC)}`}: now ${f.temperatureC === undefined ? 'off it' : celsius(f.temperatureC)}${power(f.power)}. Its heater no longer suffices, or its controller no longer follows`,
+  coldScrew: (f) =>
+    `The screw turns${f.text ? ` although ${withoutStop(f.text)}` : ' before the barrel is at heat'}: a cold plug breaks screws and gears`,
+  hotStanding: (f) => `The barrel stands hot${at(f.temperatureC)} and still${since(f.forS)}: the material in it chars`,
   recordFailing: (f) => `Nothing is being recorded${told(f.text)}`,
 };
 

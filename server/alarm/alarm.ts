@@ -20,8 +20,15 @@ export const ALARM_TYPES = [
   'heaterFallingAway',
   'heaterRisingWithoutPower',
   'zoneAboveAbsoluteLimit',
+  'sensorSlipped',
+  'heaterWeak',
   'sensorFrozen',
   'sensorJumping',
+  'zoneLate',
+  'zoneOscillating',
+  'zoneDrifting',
+  'coldScrew',
+  'hotStanding',
   'recordFailing',
 ] as const;
 export type AlarmType = (typeof ALARM_TYPES)[number];

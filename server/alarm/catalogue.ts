@@ -258,6 +258,99 @@ export const CATALOGUE: Readonly<Record<AlarmType, AlarmEntry>> = {
     caution: HEAT_CAUTION,
     badness: noMeasure,
   },
+  sensorSlipped: {
+    group: 'heat',
+    priority: 'high',
+    title: 'sensor slipped out',
+    onDelayS: 1,
+    offDelayS: 30,
+    deadband: null,
+    latching: true,
+    consequence: 'The controller heats on and on after a temperature that is not there: burning plastic, fumes, fire.',
+    firstCheck:
+      'Go there now and pull the plug of the heater. Only then look whether the sensor sits firmly in its hole.',
+    caution: HEAT_CAUTION,
+    badness: farthestBelow,
+  },
+  heaterWeak: {
+    group: 'heat',
+    priority: 'medium',
+    title: 'heater weak',
+    onDelayS: 1,
+    offDelayS: 60,
+    deadband: null,
+    latching: false,
+    consequence: 'The zone heats slowly and may not hold its temperature once stock is fed.',
+    firstCheck:
+      'Do all its heaters get warm, and do their clamps sit tight? Does the sensor touch the metal? Is a fan blowing at it?',
+    caution: HEAT_CAUTION,
+    badness: farthestBelow,
+  },
+  zoneLate: {
+    group: 'heat',
+    priority: 'medium',
+    title: 'set-point not reached',
+    onDelayS: 1,
+    offDelayS: 60,
+    deadband: null,
+    latching: false,
+    consequence: 'You wait for heat that does not come.',
+    firstCheck: 'Is the set-point meant so? Do all heaters of the zone get warm? Is a fan or a draught on it?',
+    caution: HEAT_CAUTION,
+    badness: farthestBelow,
+  },
+  zoneOscillating: {
+    group: 'heat',
+    priority: 'low',
+    title: 'swings',
+    onDelayS: 1,
+    offDelayS: 120,
+    deadband: null,
+    latching: false,
+    consequence: 'The diameter swings with it.',
+    firstCheck: 'Tune the controller less sharply; see that the sensor touches the bottom of its hole.',
+    caution: HEAT_CAUTION,
+    badness: noMeasure,
+  },
+  zoneDrifting: {
+    group: 'heat',
+    priority: 'medium',
+    title: 'drifts',
+    onDelayS: 1,
+    offDelayS: 60,
+    deadband: null,
+    latching: false,
+    consequence: 'The strand changes slowly, and the cause may get worse.',
+    firstCheck: 'Is its power at an end, 0 or 100 %? Heater, clamp, insulation, a fan; then the controller.',
+    caution: HEAT_CAUTION,
+    badness: farthestBelow,
+  },
+  coldScrew: {
+    group: 'heat',
+    priority: 'high',
+    title: 'Screw turns cold',
+    onDelayS: 2,
+    offDelayS: 30,
+    deadband: null,
+    latching: false,
+    consequence: 'A cold plug breaks the screw, its gears or its motor.',
+    firstCheck: 'Stop the screw and let every zone soak at its set-point first.',
+    caution: HOT_AND_MOVING,
+    badness: noMeasure,
+  },
+  hotStanding: {
+    group: 'heat',
+    priority: 'medium',
+    title: 'Hot and standing',
+    onDelayS: 0,
+    offDelayS: 60,
+    deadband: null,
+    latching: false,
+    consequence: 'The material chars, sheds black specks into the strand for hours, and gives off fumes.',
+    firstCheck: 'Turn the screw and purge, or lower the set-points, or switch the heaters off.',
+    caution: HEAT_CAUTION,
+    badness: longestTime,
+  },
   recordFailing: {
     group: 'record',
     priority: 'high',
@@ -273,11 +366,14 @@ export const CATALOGUE: Readonly<Record<AlarmType, AlarmEntry>> = {
   },
 };
 
+/** Alarms of the heat that belong to no single zone. */
+const OF_THE_WHOLE_LINE: ReadonlySet<AlarmType> = new Set(['coldScrew', 'hotStanding']);
+
 /** "Blob", "Zone 2 (Die): no rise". */
 export function titleOf(alarm: { readonly type: AlarmType; readonly facts: ConditionFacts }): string {
   const { title, group } = CATALOGUE[alarm.type];
   const { zone, zoneName } = alarm.facts;
-  if (group !== 'heat') return title;
+  if (group !== 'heat' || OF_THE_WHOLE_LINE.has(alarm.type)) return title;
   const which = zone === undefined ? 'Zone' : `Zone ${zone}${zoneName ? ` (${zoneName})` : ''}`;
   return `${which}: ${title}`;
 }

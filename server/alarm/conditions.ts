@@ -16,8 +16,13 @@ const ALARM_OF_FAULT: Readonly<Record<HeatFault, AlarmType>> = {
   fallingAway: 'heaterFallingAway',
   risingWithoutPower: 'heaterRisingWithoutPower',
   aboveAbsoluteLimit: 'zoneAboveAbsoluteLimit',
+  sensorSlipped: 'sensorSlipped',
+  heaterWeak: 'heaterWeak',
   frozen: 'sensorFrozen',
   jumping: 'sensorJumping',
+  late: 'zoneLate',
+  oscillating: 'zoneOscillating',
+  drifting: 'zoneDrifting',
 };
 
 /** One condition for each fault that a zone can have, true or not. `zoneName` '' = it has none. */

@@ -9,8 +9,13 @@ export const HEAT_FAULTS = [
   'fallingAway',
   'risingWithoutPower',
   'aboveAbsoluteLimit',
+  'sensorSlipped',
+  'heaterWeak',
   'frozen',
   'jumping',
+  'late',
+  'oscillating',
+  'drifting',
 ] as const;
 export type HeatFault = (typeof HEAT_FAULTS)[number];
 

@@ -36,8 +36,13 @@ export const FAULT_WORDS: Record<ZoneView['faults'][number], string> = {
   fallingAway: 'falling away from the set-point',
   risingWithoutPower: 'rising without power',
   aboveAbsoluteLimit: 'above the absolute limit',
+  sensorSlipped: 'sensor slipped out',
+  heaterWeak: 'heater weak',
   frozen: 'reading frozen',
   jumping: 'reading jumps',
+  late: 'slower than it should be',
+  oscillating: 'swings around its set-point',
+  drifting: 'drifts',
 };
 
 export const STAGE_WORDS: Record<LiveState['stage']['stage'], string> = {
