@@ -1,22 +1,35 @@
 import { Problem } from '../problem/problem.ts';
-import { type Alarm, type AlarmChange, type AlarmType, type Condition, PRIORITIES } from './alarm.ts';
-import { awaitsAcknowledgement } from './life-cycle.ts';
+import type { Stage } from '../strand/stage.ts';
+import { type Alarm, type AlarmChange, type AlarmType, type Condition, type Person, PRIORITIES } from './alarm.ts';
+import { appliesIn, CATALOGUE, type Catalogue, whileInStage } from './catalogue.ts';
+import { causesOf, restsWhileSilent, whileCause } from './first-out.ts';
+import { awaitsAcknowledgement, isActive, isResting } from './life-cycle.ts';
+import { checkShelf, type ShelfWish } from './shelf.ts';
 import { TrackedAlarm } from './tracked-alarm.ts';
 
 const NO_CHANGES: readonly AlarmChange[] = [];
 
 /**
- * Conditions → alarms: on- and off-delay, deadband, occurrences, and the life cycle of IEC 62682. One clock for all calls,
- * UTC ms; it takes none of its own. The same condition observed again costs two look-ups and makes no garbage.
+ * Conditions → alarms: on- and off-delay, deadband, occurrences, first-out, and the life cycle of IEC 62682. One clock for
+ * all calls, UTC ms; it takes none of its own. The same condition observed again costs two look-ups and makes no garbage.
  */
 export class AlarmEngine {
   readonly #tracked = new Map<AlarmType, Map<string, TrackedAlarm>>();
   readonly #byId = new Map<number, TrackedAlarm>();
+  #catalogue: Catalogue;
+  /** null = not known: nothing is held back for it. */
+  #stage: Stage | null = null;
   #lastId: number;
   #standing: readonly Alarm[] | null = null;
+  #resting: readonly Alarm[] | null = null;
 
   /** `standing`: alarms that were not normal when the service stopped; `lastId`: the highest id ever given. */
-  constructor(start: { readonly standing: readonly Alarm[]; readonly lastId: number }) {
+  constructor(start: {
+    readonly standing: readonly Alarm[];
+    readonly lastId: number;
+    readonly catalogue?: Catalogue;
+  }) {
+    this.#catalogue = start.catalogue ?? CATALOGUE;
     this.#lastId = start.standing.reduce((last, { id }) => Math.max(last, id), start.lastId);
     for (const alarm of start.standing) {
       if (alarm.state === 'normal') continue;
@@ -26,6 +39,18 @@ export class AlarmEngine {
     }
   }
 
+  /** How each alarm type is set, from now on. */
+  useCatalogue(catalogue: Catalogue): void {
+    this.#catalogue = catalogue;
+    for (const tracked of this.#byId.values()) tracked.refresh();
+    this.#forget();
+  }
+
+  /** The stage that the line is in: what means nothing in it is suppressed by design. */
+  setStage(stage: Stage): void {
+    this.#stage = stage;
+  }
+
   /** A condition as it is now. Several with the same type and subject are one alarm: give the newest, or say "again" by `occurrence`. */
   observe(condition: Condition, timeMs: number): readonly AlarmChange[] {
     const known = this.#tracked.get(condition.type)?.get(condition.subject);
@@ -33,12 +58,12 @@ export class AlarmEngine {
     if (known === undefined && !condition.active) return NO_CHANGES;
     const tracked = known ?? this.#track(condition.type, condition.subject);
     const before = tracked.alarm;
-    const change = tracked.observe(condition, timeMs);
-    if (tracked.alarm !== before) this.#standing = null;
+    const change = tracked.observe(this.#asItCounts(condition, before), timeMs);
+    if (tracked.alarm !== before) this.#forget();
     return change === null ? NO_CHANGES : [this.#keep(change, tracked)];
   }
 
-  /** Delays that ended without a new observation. Call a few times a second. */
+  /** Delays that ended without a new observation, and rests that are over. Call a few times a second. */
   tick(timeMs: number): readonly AlarmChange[] {
     let changes: AlarmChange[] | null = null;
     for (const subjects of this.#tracked.values()) {
@@ -52,41 +77,95 @@ export class AlarmEngine {
     return changes ?? NO_CHANGES;
   }
 
+  /** What a person let rest until the run ends comes back. */
+  runEnded(timeMs: number): readonly AlarmChange[] {
+    return this.resting()
+      .filter(({ rest }) => rest?.untilRunEnds)
+      .flatMap(({ id }) => this.#changed(id, (tracked) => tracked.wake(null, 'the run has ended', timeMs)) ?? []);
+  }
+
   /** @throws Problem `unknown-alarm`: no such alarm stands; `wrong-state`: it is acknowledged already. */
-  acknowledge(alarmId: number, by: string, timeMs: number): AlarmChange {
-    const tracked = this.#byId.get(alarmId);
-    if (tracked?.alarm?.id !== alarmId) {
-      throw new Problem(
-        'unknown-alarm',
-        `No alarm with the number ${alarmId} stands.`,
-        'Load the list of alarms again: it may have returned to normal.',
-      );
-    }
-    const { alarm } = tracked;
-    const change = tracked.acknowledge(by, timeMs);
-    if (change === null) {
-      throw new Problem(
-        'wrong-state',
-        `Alarm ${alarmId} was acknowledged already${alarm.acknowledgedBy === null ? '' : ` by ${alarm.acknowledgedBy}`}.`,
-        'Nothing to do: it returns to normal by itself when its cause is gone.',
-      );
-    }
-    return this.#keep(change, tracked);
+  acknowledge(alarmId: number, person: Person, timeMs: number): AlarmChange {
+    const { alarm } = this.#find(alarmId);
+    const change = this.#changed(alarmId, (tracked) => tracked.acknowledge(person, timeMs));
+    if (change !== null) return change;
+    if (isResting(alarm.state)) throw atRest(alarm, 'acknowledged');
+    throw new Problem(
+      'wrong-state',
+      `Alarm ${alarmId} was acknowledged already${alarm.acknowledgedBy === null ? '' : ` by ${alarm.acknowledgedBy}`}.`,
+      alarm.state === 'latchedAcknowledged'
+        ? 'Its cause is gone: reset it.'
+        : 'Nothing to do: it returns to normal by itself when its cause is gone.',
+    );
   }
 
   /** Acknowledges all that wait for it, most urgent first. */
-  acknowledgeAll(by: string, timeMs: number): readonly AlarmChange[] {
+  acknowledgeAll(person: Person, timeMs: number): readonly AlarmChange[] {
     return this.standing()
       .filter(({ state }) => awaitsAcknowledgement(state))
-      .map(({ id }) => this.acknowledge(id, by, timeMs));
+      .map(({ id }) => this.acknowledge(id, person, timeMs));
   }
 
-  /** All that are not normal: most urgent first, then newest. The same array while nothing changed. */
+  /** Lets a latched alarm go. @throws Problem `unknown-alarm`, `wrong-state` */
+  reset(alarmId: number, person: Person, timeMs: number): AlarmChange {
+    const { alarm } = this.#find(alarmId);
+    const change = this.#changed(alarmId, (tracked) => tracked.reset(person, timeMs));
+    if (change !== null) return change;
+    if (isResting(alarm.state)) throw atRest(alarm, 'reset');
+    if (alarm.state === 'latchedUnacknowledged')
+      throw new Problem('wrong-state', `Alarm ${alarmId} was not acknowledged yet.`, 'Acknowledge it, then reset it.');
+    if (isActive(alarm.state))
+      throw new Problem(
+        'wrong-state',
+        `The cause of alarm ${alarmId} is still there.`,
+        'Only what is over and acknowledged can be reset. Remove the cause first.',
+      );
+    throw new Problem('wrong-state', `Alarm ${alarmId} is not latched.`, 'Acknowledge it: it then goes by itself.');
+  }
+
+  /** A person lets an alarm rest for a while. @throws Problem `unknown-alarm`, `wrong-state`, `bad-request` */
+  shelve(alarmId: number, wish: ShelfWish, person: Person, timeMs: number): AlarmChange {
+    const { alarm } = this.#find(alarmId);
+    const shelf = checkShelf(alarm.type, wish, timeMs);
+    const change = this.#changed(alarmId, (tracked) => tracked.rest(shelf, shelf.reason, person, timeMs));
+    if (change === null) throw atRest(alarm, 'shelved');
+    return change;
+  }
+
+  /** A shelved alarm comes back before its time. @throws Problem `unknown-alarm`, `wrong-state` */
+  unshelve(alarmId: number, person: Person, timeMs: number): AlarmChange {
+    return this.#wake(alarmId, 'shelved', person, timeMs);
+  }
+
+  /**
+   * Takes an alarm out of service until somebody returns it, whether it stands or not.
+   * @throws Problem `wrong-state`: it is out of service already; `bad-request`: no reason
+   */
+  removeFromService(type: AlarmType, subject: string, reason: string, person: Person, timeMs: number): AlarmChange {
+    const why = reason.trim();
+    if (why === '')
+      throw new Problem(
+        'bad-request',
+        'An alarm is taken out of service for a reason, and none was given.',
+        'Say why, so that the next person knows when it can be returned.',
+      );
+    const tracked = this.#track(type, subject);
+    const before = tracked.alarm;
+    const change = tracked.rest(null, why, person, timeMs);
+    if (change !== null) return this.#keep(change, tracked);
+    throw before === null
+      ? new TypeError(`${type} cannot be taken out of service`)
+      : atRest(before, 'taken out of service');
+  }
+
+  /** @throws Problem `unknown-alarm`, `wrong-state` */
+  returnToService(alarmId: number, person: Person, timeMs: number): AlarmChange {
+    return this.#wake(alarmId, 'outOfService', person, timeMs);
+  }
+
+  /** All that call or called for somebody and are not normal: most urgent first, then newest. The same array while nothing changed. */
   standing(): readonly Alarm[] {
-    if (this.#standing !== null) return this.#standing;
-    const alarms: Alarm[] = [];
-    for (const { alarm } of this.#byId.values()) if (alarm !== null) alarms.push(alarm);
-    this.#standing = alarms.sort(
+    this.#standing ??= this.#alarms(false).sort(
       (a, b) =>
         PRIORITIES.indexOf(a.priority) - PRIORITIES.indexOf(b.priority) ||
         b.lastOccurredMs - a.lastOccurredMs ||
@@ -95,18 +174,134 @@ export class AlarmEngine {
     return this.#standing;
   }
 
+  /** All that are shelved, suppressed by design or out of service; those that rest longest first. */
+  resting(): readonly Alarm[] {
+    this.#resting ??= this.#alarms(true).sort((a, b) => (a.rest?.sinceMs ?? 0) - (b.rest?.sinceMs ?? 0) || a.id - b.id);
+    return this.#resting;
+  }
+
+  // ---- first-out and suppression by design ----
+
+  /** What stands already and means nothing in this stage, or follows from another alarm, is over. */
+  #asItCounts(condition: Condition, alarm: Alarm | null): Condition {
+    if (!condition.active || alarm === null || alarm.rest !== null) return condition;
+    const { type, subject } = condition;
+    const over =
+      this.#meaningless(type) !== null || (!isActive(alarm.state) && this.#explained(type, subject) !== null);
+    return over ? { ...condition, active: false } : condition;
+  }
+
+  #holdsBack(type: AlarmType, subject: string): string | null {
+    return this.#meaningless(type) ?? this.#explained(type, subject);
+  }
+
+  #meaningless(type: AlarmType): string | null {
+    return this.#stage === null || appliesIn(type, this.#stage) ? null : whileInStage(this.#stage);
+  }
+
+  /** The cause counts as soon as its condition holds: its on-delay may be the longer one. Out of service it is not trusted. */
+  #explained(type: AlarmType, subject: string): string | null {
+    if (restsWhileSilent(type) && this.#isCause('lineSilent', '')) return whileCause('lineSilent');
+    for (const cause of causesOf(type)) if (this.#isCause(cause, subject)) return whileCause(cause);
+    return null;
+  }
+
+  #isCause(type: AlarmType, subject: string): boolean {
+    const tracked = this.#tracked.get(type)?.get(subject);
+    return tracked?.holds === true && tracked.alarm?.state !== 'outOfService';
+  }
+
+  /** What stood before the line fell silent rests until the line has spoken again for a while: a loose plug is one alarm. */
+  #silences(type: AlarmType): string | null {
+    if (!restsWhileSilent(type)) return null;
+    const state = this.#tracked.get('lineSilent')?.get('')?.alarm?.state;
+    return state !== undefined && isActive(state) ? whileCause('lineSilent') : null;
+  }
+
+  // ---- book-keeping ----
+
   #track(type: AlarmType, subject: string): TrackedAlarm {
     const subjects = this.#tracked.get(type) ?? new Map<string, TrackedAlarm>();
     this.#tracked.set(type, subjects);
-    const tracked = subjects.get(subject) ?? new TrackedAlarm(type, subject, () => ++this.#lastId);
+    const known = subjects.get(subject);
+    if (known !== undefined) return known;
+    const tracked = new TrackedAlarm(type, subject, {
+      entry: () => this.#catalogue[type],
+      takeId: () => ++this.#lastId,
+      holdsBack: () => this.#holdsBack(type, subject),
+      silences: () => this.#silences(type),
+    });
     subjects.set(subject, tracked);
     return tracked;
   }
 
-  #keep(change: AlarmChange, tracked: TrackedAlarm): AlarmChange {
+  #find(alarmId: number): { readonly tracked: TrackedAlarm; readonly alarm: Alarm } {
+    const tracked = this.#byId.get(alarmId);
+    const alarm = tracked?.alarm;
+    if (tracked === undefined || alarm?.id !== alarmId) {
+      throw new Problem(
+        'unknown-alarm',
+        `No alarm with the number ${alarmId} stands.`,
+        'Load the list of alarms again: it may have returned to normal.',
+      );
+    }
+    return { tracked, alarm };
+  }
+
+  #changed(alarmId: number, change: (tracked: TrackedAlarm) => AlarmChange | null): AlarmChange | null {
+    const { tracked } = this.#find(alarmId);
+    const made = change(tracked);
+    return made === null ? null : this.#keep(made, tracked);
+  }
+
+  #wake(alarmId: number, state: 'shelved' | 'outOfService', person: Person, timeMs: number): AlarmChange {
+    const { alarm } = this.#find(alarmId);
+    const change = alarm.state === state ? this.#changed(alarmId, (tracked) => tracked.wake(person, '', timeMs)) : null;
+    if (change !== null) return change;
+    throw new Problem(
+      'wrong-state',
+      `Alarm ${alarmId} is not ${state === 'shelved' ? 'shelved' : 'out of service'}.`,
+      'Load the list of alarms again: it may have come back by itself.',
+    );
+  }
+
+  #alarms(resting: boolean): Alarm[] {
+    const alarms: Alarm[] = [];
+    for (const { alarm } of this.#byId.values()) {
+      if (alarm !== null && isResting(alarm.state) === resting) alarms.push(alarm);
+    }
+    return alarms;
+  }
+
+  #forget(): void {
     this.#standing = null;
+    this.#resting = null;
+  }
+
+  #keep(change: AlarmChange, tracked: TrackedAlarm): AlarmChange {
+    this.#forget();
     if (tracked.alarm === null) this.#byId.delete(change.alarm.id);
     else this.#byId.set(change.alarm.id, tracked);
     return change;
   }
+}
+
+const REST_WORDS = {
+  shelved: 'is shelved',
+  suppressedByDesign: 'is suppressed by design',
+  outOfService: 'is out of service',
+} as const;
+
+function atRest({ id, state, rest }: Alarm, what: string): Problem {
+  const words = isRestState(state) ? REST_WORDS[state] : 'is at rest';
+  const reason = rest?.reason ? ` (${rest.reason})` : '';
+  return new Problem(
+    'wrong-state',
+    `Alarm ${id} ${words}${reason}, so it cannot be ${what}.`,
+    state === 'suppressedByDesign' ? 'It comes back by itself.' : 'Let it come back first.',
+  );
+}
+
+function isRestState(state: Alarm['state']): state is keyof typeof REST_WORDS {
+  return state in REST_WORDS;
 }

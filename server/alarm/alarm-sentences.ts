@@ -20,6 +20,12 @@ export function alarmSentence(
   return `${occurrences} ${many}; the worst: ${lowerFirst(SENTENCES[type](worst))}${last}.`;
 }
 
+/** Of an alarm that a person let rest before it ever occurred. */
+export function nothingYetSentence(title: string, facts: ConditionFacts, subject: string): string {
+  const which = facts.zone === undefined ? subject : `zone ${facts.zone}`;
+  return `${title}${which === '' ? '' : ` of ${which}`}: nothing of the kind so far.`;
+}
+
 const COUNTED: Partial<Record<AlarmType, string>> = {
   blob: 'blobs',
   neck: 'thin places',

@@ -1,5 +1,18 @@
-/** Alarm states as IEC 62682 / ISA-18.2 name them. */
-export const ALARM_STATES = ['normal', 'unacknowledged', 'acknowledged', 'returnedUnacknowledged'] as const;
+/**
+ * Alarm states as IEC 62682 / ISA-18.2 name them. Of the last three (the alarm is at rest) the first two end by themselves,
+ * the last one only by a person.
+ */
+export const ALARM_STATES = [
+  'normal',
+  'unacknowledged',
+  'acknowledged',
+  'returnedUnacknowledged',
+  'latchedUnacknowledged',
+  'latchedAcknowledged',
+  'shelved',
+  'suppressedByDesign',
+  'outOfService',
+] as const;
 export type AlarmState = (typeof ALARM_STATES)[number];
 
 export const PRIORITIES = ['high', 'medium', 'low'] as const;
@@ -77,6 +90,24 @@ export interface ConditionFacts {
   readonly text?: string;
 }
 
+/** Why an alarm is at rest: shelved, suppressed by design or out of service. Times are UTC ms. */
+export interface AlarmRest {
+  readonly sinceMs: number;
+  /** A shelved alarm comes back by itself at this time … */
+  readonly untilMs: number | null;
+  /** … or at the end of the run, if that comes first. */
+  readonly untilRunEnds: boolean;
+  /** As a person gave it; by design: `while the line is silent`. '' = none given. */
+  readonly reason: string;
+  /** null = by design. */
+  readonly by: string | null;
+  readonly from: string | null;
+  /** The state beneath an alarm that is suppressed by design: what was not seen before must still be seen after. */
+  readonly before: AlarmState;
+  /** How often it occurred meanwhile. */
+  readonly occurred: number;
+}
+
 /** One alarm as it stands. Times are UTC ms. */
 export interface Alarm {
   /** Unique over all runs; given by the engine, from 1 upwards of a start value. */
@@ -87,6 +118,8 @@ export interface Alarm {
   readonly state: AlarmState;
   /** What, where on the spool, since when, how bad: one or two plain sentences. */
   readonly sentence: string;
+  /** What happens if nobody does anything. */
+  readonly consequence: string;
   /** What to check first. */
   readonly firstCheck: string;
   /** The safety remark that fits; '' where none does. */
@@ -95,16 +128,46 @@ export interface Alarm {
   readonly raisedMs: number;
   readonly lastOccurredMs: number;
   readonly returnedMs: number | null;
+  /** When the condition itself ceased: earlier than `returnedMs` by the off-delay. */
+  readonly ceasedMs: number | null;
   readonly acknowledgedMs: number | null;
   readonly acknowledgedBy: string | null;
+  /** null = it is not at rest. */
+  readonly rest: AlarmRest | null;
   readonly facts: ConditionFacts;
 }
 
-/** One step of an alarm's life, for the journal and for whoever must be told. */
+export const ALARM_STEPS = [
+  'raised',
+  'again',
+  'returned',
+  'acknowledged',
+  'reset',
+  'shelved',
+  'unshelved',
+  'suppressed',
+  'unsuppressed',
+  'outOfService',
+  'returnedToService',
+] as const;
+export type AlarmStep = (typeof ALARM_STEPS)[number];
+
+/** Somebody who answers an alarm. */
+export interface Person {
+  readonly name: string;
+  /** Where they spoke from: address and kind of device; null = not known. */
+  readonly from: string | null;
+}
+
+/** One step of an alarm's life, for the journal and for whoever must be told (`callsForSomebody`). */
 export interface AlarmChange {
   readonly alarm: Alarm;
-  readonly what: 'raised' | 'again' | 'returned' | 'acknowledged';
+  readonly what: AlarmStep;
   readonly timeMs: number;
-  /** Who acknowledged; null for the line itself. */
+  /** Who did it; null for the line itself. */
   readonly by: string | null;
+  /** From where they did it; null = not known, or the line itself. */
+  readonly from: string | null;
+  /** A plain clause: why it rests, why it came back; '' where the step says it all. */
+  readonly why: string;
 }

@@ -19,7 +19,7 @@ export interface AlarmEntry {
   readonly offDelayS: number;
   /** It returns only at so much on the good side of its limit; null = the condition has no measure. */
   readonly deadband: { readonly value: number; readonly unit: string } | null;
-  /** Does not return by itself before a person has acknowledged it. */
+  /** Stays after its condition is gone, until a person has acknowledged and reset it. */
   readonly latching: boolean;
   /** What happens if nobody does anything. */
   readonly consequence: string;
@@ -44,8 +44,10 @@ const longestTime = (f: ConditionFacts) => f.forS ?? 0;
 const hottest = (f: ConditionFacts) => f.temperatureC ?? Number.NEGATIVE_INFINITY;
 const farthestBelow = (f: ConditionFacts) => (f.setpointC ?? 0) - (f.temperatureC ?? f.setpointC ?? 0);
 
-/** One entry an alarm type: the one place for priority, delays and advice. */
-export const CATALOGUE: Readonly<Record<AlarmType, AlarmEntry>> = {
+export type Catalogue = Readonly<Record<AlarmType, AlarmEntry>>;
+
+/** One entry an alarm type: the one place for priority, delays and advice, as they are before anybody changes them. */
+export const CATALOGUE: Catalogue = {
   blob: {
     group: 'strand',
     priority: 'high',
@@ -392,3 +394,15 @@ export function appliesIn(type: AlarmType, stage: Stage): boolean {
       return true;
   }
 }
+
+/** The clause that says why an alarm rests in a stage that it means nothing in. */
+export function whileInStage(stage: Stage): string {
+  return STAGE_CLAUSES[stage];
+}
+
+const STAGE_CLAUSES: Readonly<Record<Stage, string>> = {
+  stopped: 'while the line is stopped',
+  heating: 'while the line heats up',
+  purging: 'while purging',
+  winding: 'while winding',
+};

@@ -9,6 +9,9 @@ export const SILENT_AFTER_S = 3;
 /** So large a share of the lines dropped over the last ten seconds is an alarm (common practice, no source), %. */
 export const GARBLED_ABOVE_PERCENT = 10;
 
+/** Why nothing can be read although something comes. */
+export const ONLY_GARBAGE = 'bytes come, but none of them makes a line. Is the baud rate right?';
+
 const ALARM_OF_FAULT: Readonly<Record<HeatFault, AlarmType>> = {
   sensorOpen: 'sensorOpen',
   sensorShort: 'sensorShort',
@@ -155,7 +158,7 @@ export function lineGarbledCondition(link: {
     excess: percent - GARBLED_ABOVE_PERCENT,
     facts: {
       count: percent,
-      ...(link.onlyGarbage ? { text: 'bytes come, but none of them makes a line. Is the baud rate right?' } : {}),
+      ...(link.onlyGarbage ? { text: ONLY_GARBAGE } : {}),
     },
   };
 }

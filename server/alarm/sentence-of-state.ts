@@ -1,6 +1,6 @@
 import type { Stage } from '../strand/stage.ts';
 import type { Alarm } from './alarm.ts';
-import { awaitsAcknowledgement, isActive } from './life-cycle.ts';
+import { awaitsAcknowledgement, isActive, isLatched } from './life-cycle.ts';
 import { duration, metres, millimetres } from './plain-numbers.ts';
 
 export const LOUDNESSES = ['calm', 'notice', 'abnormal', 'danger'] as const;
@@ -12,8 +12,10 @@ export interface StateOfLine {
   readonly stage: Stage;
   /** What is still missing before winding, as short words; empty = ready. */
   readonly missing: readonly string[];
-  /** All that are not normal, most urgent first. */
+  /** All that call or called for somebody, most urgent first. */
   readonly alarms: readonly Alarm[];
+  /** All that are kept from calling. */
+  readonly resting?: readonly Alarm[];
   /** null = no spool is being wound. */
   readonly spoolOrdinal: number | null;
   readonly woundMm: number | null;
@@ -62,6 +64,9 @@ export function sentenceOfState(line: StateOfLine): { readonly sentence: string;
   const unseen = line.alarms.find(({ state }) => awaitsAcknowledgement(state));
   if (unseen !== undefined)
     return { sentence: `Over, but not yet acknowledged: ${unseen.sentence}`, loudness: 'notice' };
+  const latched = line.alarms.find(({ state }) => isLatched(state));
+  if (latched !== undefined)
+    return { sentence: `Over, but kept until somebody resets it: ${latched.sentence}`, loudness: 'notice' };
   return { sentence: calm, loudness: line.link.phase === 'open' ? 'calm' : 'notice' };
 }
 
@@ -79,10 +84,17 @@ function loudnessOf({ priority, state }: Alarm): Loudness {
   return priority === 'medium' ? 'abnormal' : 'notice';
 }
 
-function silence({ link }: StateOfLine): string | null {
+function silence({ link, resting = [] }: StateOfLine): string | null {
   if (!link.live || link.phase === 'ended' || link.phase === 'closed') return null;
   if (link.silentForS !== null && link.silentForS >= SILENT_AFTER_S) {
-    return `No reading line for ${duration(link.silentForS)}: the line is not being watched.`;
+    const meanwhile = resting.filter(
+      ({ state, rest }) => state === 'suppressedByDesign' && isActive(rest?.before ?? 'normal'),
+    );
+    const more =
+      meanwhile.length === 0
+        ? ''
+        : ` ${meanwhile.length} more ${meanwhile.length === 1 ? 'alarm rests' : 'alarms rest'} while it is silent.`;
+    return `No reading line for ${duration(link.silentForS)}: the line is not being watched.${more}`;
   }
   return null;
 }

@@ -1,16 +1,44 @@
-import type { Alarm, AlarmChange, AlarmState, Condition, ConditionFacts } from './alarm.ts';
-import { alarmSentence } from './alarm-sentences.ts';
-import { type AlarmEntry, CATALOGUE } from './catalogue.ts';
-import { type AlarmEvent, isActive, nextState } from './life-cycle.ts';
+import type {
+  Alarm,
+  AlarmChange,
+  AlarmRest,
+  AlarmState,
+  AlarmStep,
+  Condition,
+  ConditionFacts,
+  Person,
+} from './alarm.ts';
+import { alarmSentence, nothingYetSentence } from './alarm-sentences.ts';
+import type { AlarmEntry } from './catalogue.ts';
+import { type AlarmEvent, isActive, isLatched, isResting, nextState } from './life-cycle.ts';
+
+/** What an alarm asks of its surroundings. */
+export interface AlarmContext {
+  /** How its type is set at present. */
+  entry(): AlarmEntry;
+  takeId(): number;
+  /** Why it may not be raised now, as a clause; null = it may. */
+  holdsBack(): string | null;
+  /** Why it must rest even if it stands; null = it need not. */
+  silences(): string | null;
+}
+
+/** How long a person lets an alarm rest. */
+export interface Shelf {
+  readonly untilMs: number | null;
+  readonly untilRunEnds: boolean;
+  readonly reason: string;
+}
+
+const TIME_OVER = 'the time is over';
 
 /** One alarm type of one subject, followed from condition to condition. */
 export class TrackedAlarm {
-  readonly entry: AlarmEntry;
   /** null = normal. */
   alarm: Alarm | null = null;
   readonly #type: Condition['type'];
   readonly #subject: string;
-  readonly #takeId: () => number;
+  readonly #context: AlarmContext;
   /** The condition as last observed, its deadband heeded. */
   #holds = false;
   /** Since when it holds, or does not; null = never observed. */
@@ -19,11 +47,17 @@ export class TrackedAlarm {
   #occurrence: number | undefined;
   #latest: ConditionFacts = {};
 
-  constructor(type: Condition['type'], subject: string, takeId: () => number) {
+  constructor(type: Condition['type'], subject: string, context: AlarmContext) {
     this.#type = type;
     this.#subject = subject;
-    this.#takeId = takeId;
-    this.entry = CATALOGUE[type];
+    this.#context = context;
+    const zone = /^zone (\d+)$/.exec(subject)?.[1];
+    if (zone !== undefined) this.#latest = { zone: Number(zone) };
+  }
+
+  /** The condition holds now, whatever becomes of the alarm. */
+  get holds(): boolean {
+    return this.#holds;
   }
 
   /** Goes on with an alarm of before a restart of the service. */
@@ -31,7 +65,12 @@ export class TrackedAlarm {
     this.alarm = alarm;
     this.#latest = alarm.facts;
     this.#occurrence = alarm.facts.occurrence;
-    this.#holds = isActive(alarm.state);
+    this.#holds = isActive(alarm.rest?.before ?? alarm.state);
+  }
+
+  /** Its type was set anew. */
+  refresh(): void {
+    if (this.alarm !== null) this.alarm = { ...this.alarm, ...this.#advice() };
   }
 
   /** The change, if it makes one; at most one a call. */
@@ -47,44 +86,96 @@ export class TrackedAlarm {
     if (condition.occurrence !== undefined && (again || this.#occurrence === undefined || !heldBefore))
       this.#occurrence = condition.occurrence;
     const { alarm } = this;
+    if (alarm?.rest) {
+      if (again || !heldBefore) this.#occurAtRest(alarm, alarm.rest, condition.facts, timeMs);
+      else this.#keepWorst(condition.facts);
+      return this.due(timeMs);
+    }
     if (alarm !== null && isActive(alarm.state)) {
       if (again) return this.#occurAgain(condition.facts, timeMs);
       this.#keepWorst(condition.facts);
-      return null;
+      return this.due(timeMs);
     }
     this.#latest = condition.facts;
     return this.due(timeMs);
   }
 
-  /** What has become due by the mere passing of time. */
+  /** What has become due by the mere passing of time, or by what happened to other alarms. */
   due(timeMs: number): AlarmChange | null {
-    if (this.#sinceMs === null) return null;
-    const forS = (timeMs - this.#sinceMs) / 1000;
     const { alarm } = this;
-    if (this.#holds) {
-      if (forS < this.entry.onDelayS || (alarm !== null && isActive(alarm.state))) return null;
-      return alarm === null ? this.#raise(timeMs) : this.#occurAgain(this.#latest, timeMs);
+    if (alarm?.rest) return this.#restDue(alarm, alarm.rest, timeMs);
+    if (alarm !== null && isActive(alarm.state)) {
+      const why = this.#context.silences();
+      if (why !== null) return this.#suppress(alarm, why, timeMs);
     }
-    if (alarm === null || !isActive(alarm.state) || forS < this.entry.offDelayS) return null;
-    if (this.entry.latching && alarm.state === 'unacknowledged') return null;
-    return this.#change('return', 'returned', timeMs, null, { ...alarm, returnedMs: timeMs });
+    if (this.#sinceMs === null) return null;
+    if (this.#holds) {
+      if (!this.#matured(timeMs) || (alarm !== null && isActive(alarm.state))) return null;
+      if (alarm !== null) return this.#occurAgain(this.#latest, timeMs);
+      const why = this.#context.holdsBack();
+      return why === null ? this.#raise(timeMs) : this.#suppress(this.#made(timeMs), why, timeMs);
+    }
+    const { offDelayS } = this.#context.entry();
+    if (alarm === null || !isActive(alarm.state) || timeMs - this.#sinceMs < offDelayS * 1000) return null;
+    return this.#change('return', 'returned', timeMs, { ...alarm, returnedMs: timeMs, ceasedMs: this.#sinceMs });
   }
 
   /** Only where `nextState` knows the transition. */
-  acknowledge(by: string, timeMs: number): AlarmChange | null {
+  acknowledge(person: Person, timeMs: number): AlarmChange | null {
     const { alarm } = this;
     if (alarm === null) return null;
-    return this.#change('acknowledge', 'acknowledged', timeMs, by, {
-      ...alarm,
-      acknowledgedMs: timeMs,
-      acknowledgedBy: by,
-    });
+    const next = { ...alarm, acknowledgedMs: timeMs, acknowledgedBy: person.name };
+    return this.#change('acknowledge', 'acknowledged', timeMs, next, { person });
+  }
+
+  /** Lets a latched alarm go. Only where `nextState` knows the transition. */
+  reset(person: Person, timeMs: number): AlarmChange | null {
+    return this.alarm === null ? null : this.#change('reset', 'reset', timeMs, this.alarm, { person });
+  }
+
+  /** A person lets it rest, for a while or (null) until somebody returns it to service. */
+  rest(shelf: Shelf | null, reason: string, person: Person, timeMs: number): AlarmChange | null {
+    const alarm = this.alarm ?? this.#made(timeMs);
+    const rest: AlarmRest = {
+      sinceMs: timeMs,
+      untilMs: shelf?.untilMs ?? null,
+      untilRunEnds: shelf?.untilRunEnds ?? false,
+      reason,
+      by: person.name,
+      from: person.from,
+      before: isResting(alarm.state) ? 'normal' : alarm.state,
+      occurred: 0,
+    };
+    const [event, step] = shelf === null ? OUT_OF_SERVICE : SHELVE;
+    return this.#change(event, step, timeMs, { ...alarm, rest }, { person, why: reason });
+  }
+
+  /** Ends a rest that a person gave. Only where `nextState` knows the transition. */
+  wake(person: Person | null, why: string, timeMs: number): AlarmChange | null {
+    const { alarm } = this;
+    if (alarm?.rest == null || alarm.state === 'suppressedByDesign') return null;
+    const [event, step] = alarm.state === 'shelved' ? UNSHELVE : BACK_TO_SERVICE;
+    const active = this.#matured(timeMs);
+    // What holds only because of something else that stands goes on resting.
+    const held = active ? this.#context.holdsBack() : null;
+    const woken = this.#awake(alarm, timeMs);
+    const occurred = alarm.rest.occurred > 0 || isActive(alarm.rest.before) || isLatched(alarm.rest.before);
+    const given = { active, latching: this.#context.entry().latching, occurred };
+    if (held === null) return this.#change(event, step, timeMs, woken, { person, why, ...given });
+    if (nextState(alarm.state, event, given) === null) return null;
+    const rest = byDesign(held, 'normal', timeMs);
+    return this.#keep('suppressedByDesign', { ...woken, rest }, step, timeMs, { person, why: `${why}; ${held}` });
+  }
+
+  #matured(timeMs: number): boolean {
+    return this.#holds && this.#sinceMs !== null && timeMs - this.#sinceMs >= this.#context.entry().onDelayS * 1000;
   }
 
   #holdsNow(condition: Condition): boolean {
     if (condition.active) return true;
-    const { deadband } = this.entry;
-    const standing = this.alarm !== null && isActive(this.alarm.state);
+    const { deadband } = this.#context.entry();
+    const state = this.alarm?.rest?.before ?? this.alarm?.state ?? 'normal';
+    const standing = isActive(state) || (this.alarm?.rest?.occurred ?? 0) > 0;
     return (
       standing && this.#holds && deadband !== null && (condition.excess ?? Number.NEGATIVE_INFINITY) > -deadband.value
     );
@@ -99,37 +190,107 @@ export class TrackedAlarm {
     return heldBefore ? occurrence > this.#occurrence : occurrence !== this.#occurrence;
   }
 
-  #raise(timeMs: number): AlarmChange | null {
-    const raised: Alarm = {
-      id: this.#takeId(),
+  // ---- rest ----
+
+  #suppress(alarm: Alarm, why: string, timeMs: number): AlarmChange | null {
+    const rest = byDesign(why, alarm.state, timeMs);
+    // One that was held back from the start has occurred once already.
+    const held =
+      alarm.state === 'normal' ? { ...alarm, occurrences: 1, rest: { ...rest, occurred: 1 } } : { ...alarm, rest };
+    return this.#change('suppress', 'suppressed', timeMs, held, { why });
+  }
+
+  /** Counted, but nobody is called: that it rests was told. */
+  #occurAtRest(alarm: Alarm, rest: AlarmRest, facts: ConditionFacts, timeMs: number): void {
+    this.#latest = facts;
+    this.alarm = this.#told({
+      ...alarm,
+      facts: alarm.occurrences === 0 ? facts : this.#worseOf(alarm.facts, facts),
+      occurrences: alarm.occurrences + 1,
+      lastOccurredMs: timeMs,
+      rest: { ...rest, occurred: rest.occurred + 1 },
+    });
+  }
+
+  #restDue(alarm: Alarm, rest: AlarmRest, timeMs: number): AlarmChange | null {
+    if (alarm.state !== 'suppressedByDesign') {
+      return rest.untilMs !== null && timeMs >= rest.untilMs ? this.wake(null, TIME_OVER, timeMs) : null;
+    }
+    const { holdsBack, silences, entry } = this.#context;
+    if (holdsBack() !== null) return null;
+    // One that stood before rests on through the off-delay of its cause, unless something new happened.
+    if (rest.before !== 'normal' && rest.occurred === 0 && silences() !== null) return null;
+    const seen = this.#sinceMs !== null;
+    const active = seen ? this.#matured(timeMs) : isActive(rest.before);
+    if (seen && this.#holds && !active) return null;
+    const { latching } = entry();
+    const given = { active, latching, before: rest.before, occurred: rest.occurred > 0 };
+    const first = rest.before === 'normal';
+    const woken = this.#awake(alarm, timeMs);
+    if (!active && isActive(rest.before)) {
+      const over = { ...woken, returnedMs: timeMs, ceasedMs: this.#sinceMs ?? timeMs };
+      return this.#change('unsuppress', 'unsuppressed', timeMs, over, { ...given, why: `no longer ${rest.reason}` });
+    }
+    const what = first && active ? 'raised' : 'unsuppressed';
+    // What passed while nobody wanted to know of it is no part of what is raised now.
+    const next = first && active ? { ...woken, raisedMs: timeMs, occurrences: 1, facts: this.#latest } : woken;
+    return this.#change('unsuppress', what, timeMs, next, { ...given, why: `no longer ${rest.reason}` });
+  }
+
+  /** Without its rest; if something happened meanwhile that nobody has seen, the old acknowledgement no longer counts. */
+  #awake(alarm: Alarm, timeMs: number): Alarm {
+    const stale = (alarm.rest?.occurred ?? 0) > 0 || alarm.state !== 'suppressedByDesign';
+    return {
+      ...alarm,
+      rest: null,
+      lastOccurredMs: alarm.occurrences === 0 ? timeMs : alarm.lastOccurredMs,
+      ...(stale ? { acknowledgedMs: null, acknowledgedBy: null } : {}),
+    };
+  }
+
+  // ---- its life ----
+
+  #advice() {
+    const { priority, consequence, firstCheck, caution } = this.#context.entry();
+    return { priority, consequence, firstCheck, caution };
+  }
+
+  /** As it would be raised, but not raised yet. */
+  #made(timeMs: number): Alarm {
+    return {
+      id: this.#context.takeId(),
       type: this.#type,
       subject: this.#subject,
-      priority: this.entry.priority,
       state: 'normal',
       sentence: '',
-      firstCheck: this.entry.firstCheck,
-      caution: this.entry.caution,
-      occurrences: 1,
+      ...this.#advice(),
+      occurrences: 0,
       raisedMs: timeMs,
       lastOccurredMs: timeMs,
       returnedMs: null,
+      ceasedMs: null,
       acknowledgedMs: null,
       acknowledgedBy: null,
+      rest: null,
       facts: this.#latest,
     };
-    return this.#change('occur', 'raised', timeMs, null, raised);
+  }
+
+  #raise(timeMs: number): AlarmChange | null {
+    return this.#change('occur', 'raised', timeMs, { ...this.#made(timeMs), occurrences: 1 });
   }
 
   #occurAgain(facts: ConditionFacts, timeMs: number): AlarmChange | null {
     const { alarm } = this;
     if (alarm === null) return null;
     this.#latest = facts;
-    return this.#change('occur', 'again', timeMs, null, {
+    return this.#change('occur', 'again', timeMs, {
       ...alarm,
       facts: this.#worseOf(alarm.facts, facts),
       occurrences: alarm.occurrences + 1,
       lastOccurredMs: timeMs,
       returnedMs: null,
+      ceasedMs: null,
       acknowledgedMs: null,
       acknowledgedBy: null,
     });
@@ -139,39 +300,69 @@ export class TrackedAlarm {
   #keepWorst(facts: ConditionFacts): void {
     const { alarm } = this;
     if (alarm === null) return;
+    const { badness } = this.#context.entry();
     const longer = facts.spoolMm === alarm.facts.spoolMm && (facts.lengthMm ?? 0) > (alarm.facts.lengthMm ?? 0);
-    if (!longer && this.entry.badness(facts) <= this.entry.badness(alarm.facts)) return;
+    if (!longer && badness(facts) <= badness(alarm.facts)) return;
     if (this.#latest.occurrence === facts.occurrence || alarm.occurrences === 1) this.#latest = facts;
     this.alarm = this.#told({ ...alarm, facts });
   }
 
   #worseOf(a: ConditionFacts, b: ConditionFacts): ConditionFacts {
-    return this.entry.badness(b) > this.entry.badness(a) ? b : a;
+    const { badness } = this.#context.entry();
+    return badness(b) > badness(a) ? b : a;
   }
 
-  #change(
-    event: AlarmEvent,
-    what: AlarmChange['what'],
-    timeMs: number,
-    by: string | null,
-    next: Alarm,
-  ): AlarmChange | null {
-    const state: AlarmState | null = nextState(next.state, event);
-    if (state === null) return null;
+  #change(event: AlarmEvent, what: AlarmStep, timeMs: number, next: Alarm, told: Told = {}): AlarmChange | null {
+    const latching = told.latching ?? this.#context.entry().latching;
+    const state = nextState(next.state, event, { ...told, latching });
+    return state === null ? null : this.#keep(state, next, what, timeMs, told);
+  }
+
+  #keep(state: AlarmState, next: Alarm, what: AlarmStep, timeMs: number, told: Told): AlarmChange {
     const alarm = this.#told({ ...next, state });
     this.alarm = state === 'normal' ? null : alarm;
-    return { alarm, what, timeMs, by };
+    const { person = null, why = '' } = told;
+    return { alarm, what, timeMs, by: person?.name ?? null, from: person?.from ?? null, why };
   }
 
   #told(alarm: Alarm): Alarm {
-    const { occurrences } = alarm;
+    const { occurrences, type, subject } = alarm;
+    if (occurrences === 0)
+      return { ...alarm, sentence: nothingYetSentence(this.#context.entry().title, alarm.facts, subject) };
     const facts: ConditionFacts = {
       ...alarm.facts,
-      count: COUNTS_ITSELF.has(alarm.type) ? (alarm.facts.count ?? 0) : occurrences,
+      count: COUNTS_ITSELF.has(type) ? (alarm.facts.count ?? 0) : occurrences,
       ...(this.#occurrence === undefined ? {} : { occurrence: this.#occurrence }),
     };
-    return { ...alarm, facts, sentence: alarmSentence(alarm.type, facts, this.#latest, occurrences) };
+    return { ...alarm, facts, sentence: alarmSentence(type, facts, this.#latest, occurrences) };
   }
+}
+
+interface Told {
+  readonly person?: Person | null;
+  readonly why?: string;
+  readonly active?: boolean;
+  readonly latching?: boolean;
+  readonly before?: AlarmState;
+  readonly occurred?: boolean;
+}
+
+const SHELVE = ['shelve', 'shelved'] as const;
+const UNSHELVE = ['unshelve', 'unshelved'] as const;
+const OUT_OF_SERVICE = ['removeFromService', 'outOfService'] as const;
+const BACK_TO_SERVICE = ['returnToService', 'returnedToService'] as const;
+
+function byDesign(reason: string, before: AlarmState, timeMs: number): AlarmRest {
+  return {
+    sinceMs: timeMs,
+    untilMs: null,
+    untilRunEnds: false,
+    reason,
+    by: null,
+    from: null,
+    before,
+    occurred: 0,
+  };
 }
 
 /** Types whose `count` fact is a measure of theirs (the share of garbled lines) and not the number of occurrences. */

@@ -1,5 +1,5 @@
 import { type Static, Type } from 'typebox';
-import { ALARM_STATES, ALARM_TYPES, PRIORITIES } from '../alarm/alarm.ts';
+import { ALARM_STATES, ALARM_STEPS, ALARM_TYPES, PRIORITIES } from '../alarm/alarm.ts';
 import { HEAT_FAULTS, ZONE_DOINGS } from '../heat/zone-status.ts';
 import { DROP_CAUSES } from '../reading/link-counters.ts';
 import { SECTION_KINDS, VERDICTS } from '../strand/section.ts';
@@ -52,14 +52,28 @@ export const AlarmView = Type.Object(
     priority: words(PRIORITIES),
     state: words(ALARM_STATES),
     sentence: Type.String(),
+    consequence: Type.String({ description: 'What happens if nobody does anything' }),
     firstCheck: Type.String(),
     caution: Type.String(),
     occurrences: Type.Integer(),
     raisedMs: Type.Number(),
     lastOccurredMs: Type.Number(),
     returnedMs: num,
+    ceasedMs: orNull(Type.Number({ description: 'When the condition itself ceased: before the off-delay' })),
     acknowledgedMs: num,
     acknowledgedBy: orNull(Type.String()),
+    longestShelfMin: Type.Number({ description: 'It may be shelved for so long at most' }),
+    rest: orNull(
+      Type.Object({
+        sinceMs: Type.Number(),
+        untilMs: orNull(Type.Number({ description: 'It comes back by itself then at the latest' })),
+        untilRunEnds: Type.Boolean(),
+        reason: Type.String(),
+        by: orNull(Type.String({ description: 'null = by design' })),
+        from: orNull(Type.String()),
+        occurred: Type.Integer({ description: 'How often it occurred meanwhile' }),
+      }),
+    ),
   },
   { $id: 'Alarm' },
 );
@@ -203,7 +217,11 @@ export const LiveState = Type.Object(
       description: 'Those still between the gauge and the winder, and the last ten, newest first',
     }),
     alarms: Type.Array(AlarmView, {
-      description: 'All that are not normal, most urgent first',
+      description: 'All that call or called for somebody, most urgent first',
+    }),
+    // Written out: the same $id twice in one schema cannot be resolved.
+    resting: Type.Array(Type.Object(AlarmView.properties), {
+      description: 'All that are shelved, suppressed by design or out of service',
     }),
     limits: Type.Object({
       nominalMm: Type.Number(),
@@ -291,8 +309,10 @@ export const RunDetail = Type.Object(
     alarms: Type.Array(
       Type.Object({
         timeMs: Type.Number(),
-        what: Type.String(),
+        what: words(ALARM_STEPS),
         by: orNull(Type.String()),
+        from: orNull(Type.String({ description: 'Address and kind of device' })),
+        why: Type.String(),
         alarm: AlarmView,
       }),
     ),

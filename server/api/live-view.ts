@@ -85,6 +85,7 @@ export function liveView(monitor: LineMonitor, boot: string): LiveState {
     })),
     sections: shown.toReversed().map((section) => sectionView(section, on, now)),
     alarms: s.alarms.map(alarmView),
+    resting: s.resting.map(alarmView),
     limits: {
       nominalMm: settings.nominalMm,
       toleranceMm: settings.toleranceMm,

@@ -45,10 +45,12 @@ export class RecordViews {
       spools,
       sections: ranges.flatMap((on) => sectionsOn(sections, on).map((section) => sectionView(section, on, now))),
       extent: extent === null ? null : { ...extent, channels: [...extent.channels] },
-      alarms: this.#reader.alarmJournal(runId).map(({ timeMs, what, by, alarm }) => ({
+      alarms: this.#reader.alarmJournal(runId).map(({ timeMs, what, by, from, why, alarm }) => ({
         timeMs,
         what,
         by,
+        from,
+        why,
         alarm: alarmView(alarm),
       })),
       log: this.#reader.logEntries({ runId, limit: LOG_LINES }).map(({ timeMs, who, what }) => ({ timeMs, who, what })),

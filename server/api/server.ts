@@ -12,6 +12,7 @@ import { LiveFeed } from './live-feed.ts';
 import { liveView } from './live-view.ts';
 import { replyWithProblem } from './problem-reply.ts';
 import { RecordViews } from './record-views.ts';
+import { alarmRoutes } from './routes/alarms.ts';
 import type { RouteContext } from './routes/context.ts';
 import { cutPlanRoutes } from './routes/cut-plan.ts';
 import { exportRoutes } from './routes/export.ts';
@@ -110,6 +111,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   await api.register(async (scope) => {
     const typed = scope.withTypeProvider<TypeBoxTypeProvider>();
     liveRoutes(typed, context);
+    alarmRoutes(typed, context);
     runRoutes(typed, context);
     spoolRoutes(typed, context);
     printerRoutes(typed, context);

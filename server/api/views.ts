@@ -1,5 +1,6 @@
-import type { Alarm } from '../alarm/alarm.ts';
+import type { Alarm, AlarmRest } from '../alarm/alarm.ts';
 import { titleOf } from '../alarm/catalogue.ts';
+import { longestShelfMin } from '../alarm/shelf.ts';
 import type { LinkSnapshot } from '../monitor/link.ts';
 import type { Run, Spool } from '../monitor/ports.ts';
 import { gramsOfLength } from '../strand/mass.ts';
@@ -61,8 +62,17 @@ export function sectionView(section: Section, on: SpoolRange | null, now: NowAtG
 }
 
 export function alarmView(alarm: Alarm): AlarmView {
-  const { facts: _facts, ...rest } = alarm;
-  return { ...rest, title: titleOf(alarm) };
+  const { facts: _facts, rest, ...told } = alarm;
+  return {
+    ...told,
+    title: titleOf(alarm),
+    longestShelfMin: longestShelfMin(alarm.type),
+    rest: rest === null ? null : restView(rest),
+  };
+}
+
+function restView({ before: _before, ...rest }: AlarmRest): NonNullable<AlarmView['rest']> {
+  return rest;
 }
 
 /**

@@ -1,11 +1,11 @@
 import type { Condition } from '../alarm/alarm.ts';
-import { appliesIn } from '../alarm/catalogue.ts';
 import {
   deviceRestartedCondition,
   gaugeFrozenCondition,
   heatConditions,
   lineGarbledCondition,
   lineSilentCondition,
+  ONLY_GARBAGE,
   type PlacedSection,
   recordFailingCondition,
   strandConditions,
@@ -13,7 +13,6 @@ import {
 import type { HeatLimits, ZoneStatus } from '../heat/zone-status.ts';
 import { reachesWinderInS } from '../strand/position.ts';
 import type { MeasuredSection } from '../strand/section.ts';
-import type { Stage } from '../strand/stage.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 import type { LinkSnapshot } from './link.ts';
 import type { Spool } from './ports.ts';
@@ -24,7 +23,6 @@ const RESTART_NEWS_MS = 5000;
 /** What the rooms found, at one moment. */
 export interface Findings {
   readonly timeMs: number;
-  readonly stage: Stage;
   readonly zones: readonly ZoneStatus[];
   readonly zoneNames: readonly string[];
   readonly heatLimits: HeatLimits;
@@ -79,13 +77,13 @@ export class Judgement {
     const held = this.#strandHeld;
     this.#strandHeld = found.underway.length > 0;
     if (!held && !this.#strandHeld) return NOTHING;
-    return strandConditions(placed(found), found.strandLimits).map((condition) => inStage(condition, found.stage));
+    return strandConditions(placed(found), found.strandLimits);
   }
 
   #gaugeConditions(found: Findings): readonly Condition[] {
     const held = this.#frozenHeld;
     this.#frozenHeld = found.gauge.frozen;
-    return held || found.gauge.frozen ? [inStage(gaugeFrozenCondition(found.gauge), found.stage)] : NOTHING;
+    return held || found.gauge.frozen ? [gaugeFrozenCondition(found.gauge)] : NOTHING;
   }
 
   #deviceConditions(found: Findings): readonly Condition[] {
@@ -120,15 +118,11 @@ export class Judgement {
   ofLink(link: LinkSnapshot, quietForS: number, recordTrouble: string | null): readonly Condition[] {
     const live = link.timing === 'live';
     return [
-      lineSilentCondition({ live, silentForS: quietForS, words: link.status.words }),
+      lineSilentCondition({ live, silentForS: quietForS, words: link.onlyGarbage ? ONLY_GARBAGE : link.status.words }),
       lineGarbledCondition(link),
       recordFailingCondition(recordTrouble),
     ];
   }
-}
-
-function inStage(condition: Condition, stage: Stage): Condition {
-  return condition.active && !appliesIn(condition.type, stage) ? { ...condition, active: false } : condition;
 }
 
 function placed(found: Findings): PlacedSection[] {

@@ -1,5 +1,4 @@
-import type { Alarm, AlarmChange, Condition } from '../alarm/alarm.ts';
-import { AlarmEngine } from '../alarm/alarm-engine.ts';
+import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
 import { sentenceOfState } from '../alarm/sentence-of-state.ts';
 import type { ZoneStatus } from '../heat/zone-status.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
@@ -11,6 +10,7 @@ import { reachesWinderInS, spoolPositionMm, winderGaugeMm } from '../strand/posi
 import type { MeasuredSection, Section } from '../strand/section.ts';
 import type { Stage } from '../strand/stage.ts';
 import type { StageState } from '../strand/stage-tracker.ts';
+import { AlarmDesk } from './alarm-desk.ts';
 import { FirmwareLog } from './firmware-log.ts';
 import { Judgement } from './judgement.ts';
 import { type LastReading, LineRooms } from './line-rooms.ts';
@@ -73,7 +73,10 @@ export interface LineSnapshot {
   readonly gaugeToWinderMm: number;
   /** Sections of the run, in order of length. */
   readonly sections: readonly Section[];
+  /** Those that call or called for somebody, most urgent first. */
   readonly alarms: readonly Alarm[];
+  /** Those that are shelved, suppressed by design or out of service. */
+  readonly resting: readonly Alarm[];
   readonly sentence: string;
   readonly loudness: 'calm' | 'notice' | 'abnormal' | 'danger';
   /** Mean diameter on the spool so far; null = none yet. */
@@ -96,7 +99,8 @@ export class LineMonitor {
   readonly #listeners = new Set<MonitorListener>();
   readonly #runs: RunBook;
   readonly #sections: SectionKeeper;
-  readonly #alarms: AlarmEngine;
+  /** Where people answer alarms. */
+  readonly alarms: AlarmDesk;
   readonly #judgement = new Judgement();
   readonly #guard: RecordGuard;
   readonly #firmware: FirmwareLog;
@@ -125,7 +129,14 @@ export class LineMonitor {
     this.#stage = this.#rooms.stage;
     this.#runs = new RunBook(keeper, settings);
     this.#sections = new SectionKeeper(keeper, reader, strandLimits(settings));
-    this.#alarms = new AlarmEngine({ standing: keeper.standingAlarms(), lastId: keeper.lastAlarmId() });
+    this.alarms = new AlarmDesk({
+      keeper,
+      guard: this.#guard,
+      runId: () => this.#runs.run?.id ?? null,
+      nowMs: () => this.#nowMs(),
+      log: (who, what) => this.#keepLog(who, what),
+      changed: (changes) => this.#alarmsChanged(changes),
+    });
     this.#link = this.#makeLink(null);
   }
 
@@ -158,13 +169,15 @@ export class LineMonitor {
 
   snapshot(): LineSnapshot {
     const link = this.#link.snapshot();
-    const alarms = this.#alarms.standing();
+    const alarms = this.alarms.standing();
+    const resting = this.alarms.resting();
     const { run, spool } = this.#runs;
     const { last } = this.#rooms;
     const said = sentenceOfState({
       stage: this.#stage.stage,
       missing: this.#stage.missing,
       alarms,
+      resting,
       spoolOrdinal: spool?.ordinal ?? null,
       woundMm: spool === null ? null : this.#runs.woundMm(this.#rooms.gaugeMm),
       diameterMm: last?.diameterMm ?? null,
@@ -189,6 +202,7 @@ export class LineMonitor {
       gaugeToWinderMm: this.#runs.gaugeToWinderMm,
       sections: this.#sections.effective(),
       alarms,
+      resting,
       ...said,
       meanDiameterMm: this.#sections.meanDiameterMm(),
       recordTrouble: this.#guard.trouble,
@@ -238,21 +252,6 @@ export class LineMonitor {
     this.#sections.spoolBegan(this.#runs.spool?.startGaugeMm ?? 0);
     this.#keepLog(who, `Changed the spool. ${done.join(' ')}`);
     this.#changed();
-  }
-
-  /** @throws Problem `unknown-alarm`, `wrong-state` */
-  acknowledge(alarmId: number, who: string): Alarm {
-    const change = this.#alarms.acknowledge(alarmId, who, this.#nowMs());
-    this.#alarmsChanged([change]);
-    this.#keepLog(who, `Acknowledged “${change.alarm.sentence}”`);
-    return change.alarm;
-  }
-
-  acknowledgeAll(who: string): readonly Alarm[] {
-    const changes = this.#alarms.acknowledgeAll(who, this.#nowMs());
-    this.#alarmsChanged(changes);
-    if (changes.length > 0) this.#keepLog(who, `Acknowledged ${changes.length} alarms.`);
-    return changes.map((change) => change.alarm);
   }
 
   /** Check, save and use new settings; one change at a time. @throws Problem `bad-setting` */
@@ -369,6 +368,7 @@ export class LineMonitor {
   #runEnded(timeMs: number): void {
     this.#guard.attempt('sections', () => this.#sections.runEnded(timeMs));
     this.#guard.attempt('readings', () => this.#parts.samples.flush());
+    this.alarms.runEnded(timeMs);
   }
 
   /** End the run with its last reading. */
@@ -398,7 +398,6 @@ export class LineMonitor {
     const { gaugeToWinderMm, spool } = this.#runs;
     const conditions = this.#judgement.ofReadings({
       timeMs,
-      stage: this.#stage.stage,
       zones,
       zoneNames: settings.zoneNames,
       heatLimits: heatLimits(settings),
@@ -411,29 +410,18 @@ export class LineMonitor {
       gauge: { frozen: gauge.frozen, diameterMm: last?.diameterMm ?? Number.NaN, forS: gauge.sameForS },
       restarts: this.#link.restarts,
     });
-    this.#observe(conditions, timeMs);
+    this.alarms.observe(conditions, this.#stage.stage, timeMs);
   }
 
   #judgeLink(timeMs: number): void {
     this.#linkJudgedMs = timeMs;
     this.#link.tick(timeMs);
     const link = this.#link.snapshot();
-    this.#observe(this.#judgement.ofLink(link, this.#link.quietForS(), this.#guard.trouble), timeMs);
-  }
-
-  #observe(conditions: readonly Condition[], timeMs: number): void {
-    for (const condition of conditions) {
-      const changes = this.#alarms.observe(condition, timeMs);
-      if (changes.length > 0) this.#alarmsChanged(changes);
-    }
-    const matured = this.#alarms.tick(timeMs);
-    if (matured.length > 0) this.#alarmsChanged(matured);
+    const conditions = this.#judgement.ofLink(link, this.#link.quietForS(), this.#guard.trouble);
+    this.alarms.observe(conditions, this.#stage.stage, timeMs);
   }
 
   #alarmsChanged(changes: readonly AlarmChange[]): void {
-    if (changes.length === 0) return;
-    const runId = this.#runs.run?.id ?? null;
-    this.#guard.write('alarms', () => this.#parts.keeper.saveAlarmChanges(runId, changes));
     for (const { what, alarm } of changes) {
       this.#parts.log.info(`Alarm ${what}: ${alarm.sentence}`, { alarm: alarm.id, type: alarm.type });
     }
@@ -573,6 +561,7 @@ export class LineMonitor {
     if (!recent || !same) {
       this.#sections.closeOpen(run.id);
       this.#runs.closeUnfinished(run, spool, last);
+      this.alarms.runEnded(nowMs);
       this.#parts.log.info(`Run ${run.id} was not ended when the service stopped; it ends with its last reading.`);
       return;
     }

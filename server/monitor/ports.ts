@@ -156,12 +156,8 @@ export interface RecordKeeper {
   lastAlarmId(): number;
 }
 
-export interface AlarmJournalEntry {
-  readonly timeMs: number;
-  readonly what: AlarmChange['what'];
-  readonly by: string | null;
-  readonly alarm: Alarm;
-}
+/** A step of an alarm's life as it was kept, with the alarm as it was then. */
+export type AlarmJournalEntry = AlarmChange;
 
 /** Reads the record back. */
 export interface RecordReader {

@@ -1,13 +1,29 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import type { Alarm, AlarmChange, AlarmState, Condition } from '../../server/alarm/alarm.ts';
+import {
+  ALARM_STATES,
+  type Alarm,
+  type AlarmChange,
+  type AlarmState,
+  type AlarmStep,
+  type Condition,
+  type Person,
+} from '../../server/alarm/alarm.ts';
 import { AlarmEngine } from '../../server/alarm/alarm-engine.ts';
 import { CATALOGUE } from '../../server/alarm/catalogue.ts';
-import { nextState } from '../../server/alarm/life-cycle.ts';
+import {
+  type AlarmEvent,
+  awaitsAcknowledgement,
+  callsForSomebody,
+  isResting,
+  nextState,
+} from '../../server/alarm/life-cycle.ts';
 import { Problem } from '../../server/problem/problem.ts';
+import { STAGES } from '../../server/strand/stage.ts';
 
 const T0 = Date.UTC(2026, 1, 3, 22);
 const at = (seconds: number) => T0 + seconds * 1000;
+const person = (name: string): Person => ({ name, from: '192.168.1.20, Android phone' });
 const fresh = () => new AlarmEngine({ standing: [], lastId: 0 });
 
 const blob = (occurrence: number, diameterMm: number, spoolMm: number): Condition => ({
@@ -48,8 +64,12 @@ describe('an alarm lives as the standard says', () => {
     expect(whats(hold(engine, silent(true), 0, 1))).toEqual(['raised']);
     const [alarm] = engine.standing();
     expect(alarm).toMatchObject({ id: 1, state: 'unacknowledged', raisedMs: at(0), occurrences: 1 });
-    const change = engine.acknowledge(1, 'phone in the kitchen', at(2));
-    expect(change).toMatchObject({ what: 'acknowledged', by: 'phone in the kitchen' });
+    const change = engine.acknowledge(1, person('phone in the kitchen'), at(2));
+    expect(change).toMatchObject({
+      what: 'acknowledged',
+      by: 'phone in the kitchen',
+      from: '192.168.1.20, Android phone',
+    });
     expect(change.alarm).toMatchObject({ state: 'acknowledged', acknowledgedMs: at(2) });
     const back = hold(engine, silent(false), 3, 40);
     expect(whats(back)).toEqual(['returned']);
@@ -62,7 +82,7 @@ describe('an alarm lives as the standard says', () => {
     hold(engine, silent(true), 0, 1);
     expect(whats(hold(engine, silent(false), 1, 600))).toEqual(['returned']);
     expect(engine.standing()).toMatchObject([{ state: 'returnedUnacknowledged' }]);
-    expect(engine.acknowledge(1, 'A', at(3600)).alarm.state).toBe('normal');
+    expect(engine.acknowledge(1, person('A'), at(3600)).alarm.state).toBe('normal');
     expect(engine.standing()).toEqual([]);
   });
 
@@ -78,7 +98,7 @@ describe('an alarm lives as the standard says', () => {
   test('what is normal again and occurs later is a new alarm with a new number', () => {
     const engine = fresh();
     hold(engine, silent(true), 0, 1);
-    engine.acknowledge(1, 'A', at(1));
+    engine.acknowledge(1, person('A'), at(1));
     hold(engine, silent(false), 1, 60);
     hold(engine, silent(true), 60, 61);
     expect(engine.standing()).toMatchObject([{ id: 2, occurrences: 1, acknowledgedBy: null }]);
@@ -87,27 +107,29 @@ describe('an alarm lives as the standard says', () => {
   test('acknowledging twice, or what does not stand, is refused in words', () => {
     const engine = fresh();
     hold(engine, silent(true), 0, 1);
-    engine.acknowledge(1, 'A', at(1));
-    expect(() => engine.acknowledge(1, 'B', at(2))).toThrow(expect.objectContaining({ code: 'wrong-state' }));
-    expect(() => engine.acknowledge(99, 'B', at(2))).toThrow(Problem);
-    expect(() => engine.acknowledge(99, 'B', at(2))).toThrow(expect.objectContaining({ code: 'unknown-alarm' }));
+    engine.acknowledge(1, person('A'), at(1));
+    expect(() => engine.acknowledge(1, person('B'), at(2))).toThrow(expect.objectContaining({ code: 'wrong-state' }));
+    expect(() => engine.acknowledge(99, person('B'), at(2))).toThrow(Problem);
+    expect(() => engine.acknowledge(99, person('B'), at(2))).toThrow(
+      expect.objectContaining({ code: 'unknown-alarm' }),
+    );
     expect(engine.standing()[0]?.acknowledgedBy).toBe('A');
   });
 
   test('acknowledging all takes those that wait, and no other', () => {
     const engine = fresh();
-    hold(engine, silent(true), 0, 1);
+    hold(engine, open(true, 2), 0, 3);
     hold(engine, open(true, 1), 0, 3);
     hold(engine, open(true, 3), 0, 3);
-    engine.acknowledge(1, 'A', at(3));
-    expect(engine.acknowledgeAll('B', at(4))).toHaveLength(2);
+    engine.acknowledge(1, person('A'), at(3));
+    expect(engine.acknowledgeAll(person('B'), at(4))).toHaveLength(2);
     expect(
       engine
         .standing()
         .map(({ acknowledgedBy }) => acknowledgedBy)
         .toSorted(),
     ).toEqual(['A', 'B', 'B']);
-    expect(engine.acknowledgeAll('B', at(5))).toEqual([]);
+    expect(engine.acknowledgeAll(person('B'), at(5))).toEqual([]);
   });
 });
 
@@ -141,7 +163,7 @@ describe('delays and deadband', () => {
     const engine = fresh();
     expect(CATALOGUE.zoneAboveAbsoluteLimit.deadband).toEqual({ value: 3, unit: 'K' });
     hold(engine, zoneOver(2), 0, 3);
-    engine.acknowledge(1, 'A', at(3));
+    engine.acknowledge(1, person('A'), at(3));
     expect(hold(engine, zoneOver(-2.9), 3, 300)).toEqual([]);
     expect(whats(hold(engine, zoneOver(-3.1), 300, 340))).toEqual(['returned']);
   });
@@ -151,15 +173,38 @@ describe('delays and deadband', () => {
     expect(hold(engine, zoneOver(-1), 0, 60)).toEqual([]);
   });
 
-  test('a latching alarm stays until somebody has acknowledged it', () => {
+  test('a latching alarm stays after its cause is gone, until it was acknowledged and reset', () => {
     const engine = fresh();
     expect(CATALOGUE.zoneAboveAbsoluteLimit.latching).toBe(true);
     hold(engine, zoneOver(5), 0, 3);
-    expect(hold(engine, zoneOver(-50), 3, 600)).toEqual([]);
-    expect(engine.standing()).toMatchObject([{ state: 'unacknowledged' }]);
-    engine.acknowledge(1, 'A', at(600));
-    expect(whats(engine.tick(at(600.2)))).toEqual(['returned']);
+    const over = hold(engine, zoneOver(-50), 3, 600);
+    expect(whats(over)).toEqual(['returned']);
+    expect(over[0]?.alarm).toMatchObject({ state: 'latchedUnacknowledged', ceasedMs: at(3) });
+    expect(() => engine.reset(1, person('A'), at(600))).toThrow(/not acknowledged yet/);
+    expect(engine.acknowledge(1, person('A'), at(600)).alarm.state).toBe('latchedAcknowledged');
+    expect(engine.tick(at(6000))).toEqual([]);
+    expect(() => engine.acknowledge(1, person('A'), at(601))).toThrow(/already by A/);
+    const reset = engine.reset(1, person('B'), at(700));
+    expect(reset).toMatchObject({ what: 'reset', by: 'B', alarm: { state: 'normal' } });
     expect(engine.standing()).toEqual([]);
+  });
+
+  test('a latching alarm that was acknowledged in time waits for its reset, and occurs anew before it', () => {
+    const engine = fresh();
+    hold(engine, zoneOver(5), 0, 3);
+    engine.acknowledge(1, person('A'), at(3));
+    expect(() => engine.reset(1, person('A'), at(4))).toThrow(/cause of alarm 1 is still there/);
+    hold(engine, zoneOver(-50), 4, 60);
+    expect(engine.standing()).toMatchObject([{ state: 'latchedAcknowledged' }]);
+    expect(whats(hold(engine, zoneOver(5), 60, 63))).toEqual(['again']);
+    expect(engine.standing()).toMatchObject([{ id: 1, state: 'unacknowledged', occurrences: 2, acknowledgedBy: null }]);
+  });
+
+  test('resetting what does not latch is refused in words', () => {
+    const engine = fresh();
+    hold(engine, silent(true), 0, 1);
+    hold(engine, silent(false), 1, 60);
+    expect(() => engine.reset(1, person('A'), at(61))).toThrow(/not latched/);
   });
 
   /** EEMUA 191 / ISA-18.2 as quoted by several trade articles: chattering = active to clear at least 3 times in 1 minute. */
@@ -176,7 +221,7 @@ describe('delays and deadband', () => {
             for (const { what, alarm } of changes) {
               if (what === 'returned') returns.push(s);
               if (what !== 'returned' && i % 4 === 0 && alarm.state === 'unacknowledged')
-                engine.acknowledge(alarm.id, 'A', at(s));
+                engine.acknowledge(alarm.id, person('A'), at(s));
             }
           }
         });
@@ -192,7 +237,7 @@ describe('occurrences', () => {
   test('a second blob on a standing alarm is told again, counted, and unacknowledged anew', () => {
     const engine = fresh();
     expect(whats(engine.observe(blob(1, 1.95, 38_400), at(0)))).toEqual(['raised']);
-    engine.acknowledge(1, 'A', at(5));
+    engine.acknowledge(1, person('A'), at(5));
     const changes = engine.observe(blob(2, 2.31, 41_200), at(10));
     expect(whats(changes)).toEqual(['again']);
     const [alarm] = engine.standing();
@@ -240,7 +285,7 @@ describe('after a restart of the service', () => {
   function interrupted(): { alarm: Alarm; engine: AlarmEngine } {
     const before = fresh();
     before.observe(blob(4, 2.1, 12_000), at(0));
-    before.acknowledge(1, 'A', at(1));
+    before.acknowledge(1, person('A'), at(1));
     const [alarm] = before.standing();
     if (alarm === undefined) throw new Error('no alarm');
     return { alarm, engine: new AlarmEngine({ standing: [alarm], lastId: 7 }) };
@@ -286,53 +331,107 @@ test('an unchanged condition gives one shared empty array', () => {
 });
 
 describe('whatever happens', () => {
+  const nth = fc.nat(5);
   const step = fc.oneof(
-    fc.record({
-      kind: fc.constant('observe' as const),
-      type: fc.constantFrom('blob', 'lineSilent', 'zoneAboveAbsoluteLimit', 'sensorOpen', 'lineGarbled'),
-      zone: fc.integer({ min: 1, max: 2 }),
-      active: fc.boolean(),
-      excess: fc.integer({ min: -20, max: 20 }),
-      occurrence: fc.integer({ min: 1, max: 4 }),
-    }),
+    {
+      weight: 5,
+      arbitrary: fc.record({
+        kind: fc.constant('observe' as const),
+        type: fc.constantFrom(
+          'blob',
+          'lineSilent',
+          'zoneAboveAbsoluteLimit',
+          'sensorOpen',
+          'sensorFrozen',
+          'lineGarbled',
+        ),
+        zone: fc.integer({ min: 1, max: 2 }),
+        active: fc.boolean(),
+        excess: fc.integer({ min: -20, max: 20 }),
+        occurrence: fc.integer({ min: 1, max: 4 }),
+      }),
+    },
     fc.record({ kind: fc.constant('tick' as const) }),
-    fc.record({ kind: fc.constant('acknowledge' as const), nth: fc.nat(5) }),
+    fc.record({ kind: fc.constant('stage' as const), stage: fc.constantFrom(...STAGES) }),
+    fc.record({ kind: fc.constant('acknowledge' as const), nth }),
     fc.record({ kind: fc.constant('acknowledgeAll' as const) }),
+    fc.record({ kind: fc.constant('reset' as const), nth }),
+    fc.record({ kind: fc.constant('shelve' as const), nth, forMin: fc.constantFrom(1, 10, null) }),
+    fc.record({ kind: fc.constant('unshelve' as const), nth }),
+    fc.record({ kind: fc.constant('remove' as const), type: fc.constantFrom('blob' as const, 'lineSilent' as const) }),
+    fc.record({ kind: fc.constant('return' as const), nth }),
+    fc.record({ kind: fc.constant('runEnded' as const) }),
     fc.record({ kind: fc.constant('restart' as const) }),
   );
-  const EVENT_OF = { raised: 'occur', again: 'occur', returned: 'return', acknowledged: 'acknowledge' } as const;
+  const EVENTS_OF: Record<AlarmStep, readonly AlarmEvent[]> = {
+    raised: ['occur', 'unsuppress'],
+    again: ['occur'],
+    returned: ['return'],
+    acknowledged: ['acknowledge'],
+    reset: ['reset'],
+    shelved: ['shelve'],
+    unshelved: ['unshelve'],
+    suppressed: ['suppress'],
+    unsuppressed: ['unsuppress'],
+    outOfService: ['removeFromService'],
+    returnedToService: ['returnToService'],
+  };
+  const BOTH = [false, true];
+  const situations = BOTH.flatMap((active) =>
+    BOTH.flatMap((latching) =>
+      BOTH.flatMap((occurred) => ALARM_STATES.map((before) => ({ active, latching, occurred, before }))),
+    ),
+  );
+  const reachable = (from: AlarmState, step: AlarmStep): (AlarmState | null)[] => {
+    const next = EVENTS_OF[step].flatMap((event) => situations.map((one) => nextState(from, event, one)));
+    // What holds only because of something else goes from its shelf straight into suppression.
+    return step === 'unshelved' || step === 'returnedToService' ? [...next, 'suppressedByDesign'] : next;
+  };
+  const BY_PERSON: readonly AlarmStep[] = ['acknowledged', 'reset', 'shelved', 'outOfService', 'returnedToService'];
 
-  test('every change is a transition of the table, and nothing unacknowledged ever disappears by itself', () => {
+  test('every change is a transition of the table, and nothing that nobody has seen ever disappears by itself', () => {
     fc.assert(
-      fc.property(fc.array(fc.tuple(step, fc.integer({ min: 0, max: 40_000 })), { maxLength: 80 }), (steps) => {
+      fc.property(fc.array(fc.tuple(step, fc.integer({ min: 0, max: 40_000 })), { maxLength: 100 }), (steps) => {
         let engine = fresh();
         const states = new Map<number, AlarmState>();
+        /** Called for somebody, and nobody has answered. */
+        const owed = new Set<number>();
         let highest = 0;
         let nowMs = T0;
         const follow = (changes: readonly AlarmChange[]) => {
-          for (const { alarm, what, by } of changes) {
-            const before = states.get(alarm.id) ?? 'normal';
-            expect((what === 'raised') === !states.has(alarm.id)).toBe(true);
-            expect(nextState(before, EVENT_OF[what])).toBe(alarm.state);
-            expect(by !== null).toBe(what === 'acknowledged');
-            // The only ways to normal are a person's acknowledgement, or a return after one.
-            if (alarm.state === 'normal') expect(what === 'acknowledged' || before === 'acknowledged').toBe(true);
-            if (what === 'raised') {
+          for (const change of changes) {
+            const { alarm, what, by } = change;
+            expect(reachable(states.get(alarm.id) ?? 'normal', what)).toContain(alarm.state);
+            if (what !== 'unshelved') expect(by !== null, what).toBe(BY_PERSON.includes(what));
+            expect(alarm.rest !== null).toBe(isResting(alarm.state));
+            if (!states.has(alarm.id)) {
               expect(alarm.id).toBeGreaterThan(highest);
               highest = alarm.id;
             }
+            if (callsForSomebody(change)) owed.add(alarm.id);
+            else if (by !== null) owed.delete(alarm.id);
+            if (alarm.state === 'normal') expect(owed).not.toContain(alarm.id);
             states.set(alarm.id, alarm.state);
           }
         };
         for (const [what, laterMs] of steps) {
           nowMs += laterMs;
+          const answer = (
+            list: readonly Alarm[],
+            can: (alarm: Alarm) => boolean,
+            change: (id: number) => AlarmChange,
+          ) => {
+            const alarm = 'nth' in what ? list[what.nth] : undefined;
+            if (alarm && can(alarm)) follow([change(alarm.id)]);
+          };
           if (what.kind === 'observe') {
             const { type, zone, active, excess, occurrence } = what;
+            const ofZone = type.startsWith('sensor') || type.startsWith('zone');
             follow(
               engine.observe(
                 {
                   type: type as Condition['type'],
-                  subject: type.startsWith('sensor') ? `zone ${zone}` : '',
+                  subject: ofZone ? `zone ${zone}` : '',
                   active: type === 'zoneAboveAbsoluteLimit' ? excess > 0 : active,
                   ...(type === 'zoneAboveAbsoluteLimit' ? { excess } : {}),
                   ...(type === 'blob' ? { occurrence } : {}),
@@ -342,18 +441,52 @@ describe('whatever happens', () => {
               ),
             );
           } else if (what.kind === 'tick') follow(engine.tick(nowMs));
-          else if (what.kind === 'acknowledgeAll') follow(engine.acknowledgeAll('A', nowMs));
-          else if (what.kind === 'restart') engine = new AlarmEngine({ standing: engine.standing(), lastId: highest });
-          else {
-            const alarm = engine.standing()[what.nth];
-            if (alarm && alarm.state !== 'acknowledged') follow([engine.acknowledge(alarm.id, 'A', nowMs)]);
-          }
-          const standing = new Map(engine.standing().map((alarm) => [alarm.id, alarm.state]));
-          for (const [id, state] of states) expect(standing.get(id) ?? 'normal').toBe(state);
-          expect(standing.size).toBe([...states.values()].filter((state) => state !== 'normal').length);
+          else if (what.kind === 'stage') engine.setStage(what.stage);
+          else if (what.kind === 'acknowledgeAll') follow(engine.acknowledgeAll(person('A'), nowMs));
+          else if (what.kind === 'runEnded') follow(engine.runEnded(nowMs));
+          else if (what.kind === 'restart')
+            engine = new AlarmEngine({ standing: [...engine.standing(), ...engine.resting()], lastId: highest });
+          else if (what.kind === 'acknowledge')
+            answer(
+              engine.standing(),
+              ({ state }) => awaitsAcknowledgement(state),
+              (id) => engine.acknowledge(id, person('A'), nowMs),
+            );
+          else if (what.kind === 'reset')
+            answer(
+              engine.standing(),
+              ({ state }) => state === 'latchedAcknowledged',
+              (id) => engine.reset(id, person('A'), nowMs),
+            );
+          else if (what.kind === 'shelve') {
+            const wish = { forMin: what.forMin, reason: '', runUnderWay: true };
+            answer(
+              engine.standing(),
+              ({ type }) => what.forMin !== null || type !== 'zoneAboveAbsoluteLimit',
+              (id) => engine.shelve(id, wish, person('A'), nowMs),
+            );
+          } else if (what.kind === 'unshelve')
+            answer(
+              engine.resting(),
+              ({ state }) => state === 'shelved',
+              (id) => engine.unshelve(id, person('A'), nowMs),
+            );
+          else if (what.kind === 'remove') {
+            const out = engine.resting().some(({ type, state }) => type === what.type && state === 'outOfService');
+            if (!out) follow([engine.removeFromService(what.type, '', 'being mended', person('A'), nowMs)]);
+          } else
+            answer(
+              engine.resting(),
+              ({ state }) => state === 'outOfService',
+              (id) => engine.returnToService(id, person('A'), nowMs),
+            );
+          const all = [...engine.standing(), ...engine.resting()];
+          const now = new Map(all.map((alarm) => [alarm.id, alarm.state]));
+          for (const [id, state] of states) expect(now.get(id) ?? 'normal').toBe(state);
+          expect(now.size).toBe([...states.values()].filter((state) => state !== 'normal').length);
         }
       }),
-      { numRuns: 400 },
+      { numRuns: 500 },
     );
   });
 });

@@ -1,16 +1,20 @@
-import { expect, test } from 'vitest';
-import type { AlarmState } from '../../server/alarm/alarm.ts';
-import { ALARM_STATES } from '../../server/alarm/alarm.ts';
-import { ALARM_EVENTS, type AlarmEvent, nextState } from '../../server/alarm/life-cycle.ts';
+import { describe, expect, test } from 'vitest';
+import { ALARM_STATES, type AlarmState } from '../../server/alarm/alarm.ts';
+import { ALARM_EVENTS, type AlarmEvent, type AlarmSituation, nextState } from '../../server/alarm/life-cycle.ts';
 
 /**
  * State model of ISA-18.2 / IEC 62682 as reproduced at
- * https://pyautomation.readthedocs.io/en/latest/Developments_Guide/API/alarms/ (secondary source, read there): Normal →
+ * https://pyautomation.readthedocs.io/en/latest/Developments_Guide/API/alarms/ (secondary source, read there): the states
+ * Normal, Unacknowledged, Acknowledged, RTN Unacknowledged, Shelved, Suppressed by Design, Out of Service; Normal →
  * Unacknowledged on alarm; Unacknowledged → Acknowledged on acknowledge, → RTN Unacknowledged on return to normal;
- * Acknowledged → Normal on return to normal. From memory of the standard's diagram, no other source: RTN Unacknowledged →
- * Normal on acknowledge, → Unacknowledged on alarm again; Acknowledged → Unacknowledged on re-alarm.
+ * Acknowledged → Normal on return to normal. That a shelved, suppressed or out-of-service alarm goes on working beneath: OPC
+ * 10000-9 sec. 4.8, https://reference.opcfoundation.org/Core/Part9/v105/docs/4.8. The rest is from memory of the standard's
+ * diagram, no other source: RTN Unacknowledged → Normal on acknowledge, → Unacknowledged on alarm again; Acknowledged →
+ * Unacknowledged on re-alarm; the two latched states and their reset; from any state into the last three, and out of them to
+ * Unacknowledged with the alarm condition, to Normal without.
  */
-const STANDARD: readonly [AlarmState, AlarmEvent, AlarmState][] = [
+type Row = readonly [AlarmState, AlarmEvent, AlarmState];
+const STANDARD: readonly Row[] = [
   ['normal', 'occur', 'unacknowledged'],
   ['unacknowledged', 'acknowledge', 'acknowledged'],
   ['unacknowledged', 'return', 'returnedUnacknowledged'],
@@ -18,25 +22,100 @@ const STANDARD: readonly [AlarmState, AlarmEvent, AlarmState][] = [
   ['returnedUnacknowledged', 'acknowledge', 'normal'],
   ['returnedUnacknowledged', 'occur', 'unacknowledged'],
   ['acknowledged', 'occur', 'unacknowledged'],
+  ['latchedUnacknowledged', 'acknowledge', 'latchedAcknowledged'],
+  ['latchedUnacknowledged', 'occur', 'unacknowledged'],
+  ['latchedAcknowledged', 'reset', 'normal'],
+  ['latchedAcknowledged', 'occur', 'unacknowledged'],
 ];
-/** A further alarm of a state that is already unacknowledged leaves it so. */
-const STAYS: readonly [AlarmState, AlarmEvent, AlarmState][] = [['unacknowledged', 'occur', 'unacknowledged']];
+const LATCHING: readonly Row[] = [
+  ['unacknowledged', 'return', 'latchedUnacknowledged'],
+  ['acknowledged', 'return', 'latchedAcknowledged'],
+];
+const LIVE: readonly AlarmState[] = ALARM_STATES.slice(0, 6);
+const INTO_REST: readonly Row[] = LIVE.flatMap((from): Row[] => [
+  [from, 'shelve', 'shelved'],
+  [from, 'suppress', 'suppressedByDesign'],
+  [from, 'removeFromService', 'outOfService'],
+]);
+const OUT_OF_REST: readonly (readonly [AlarmState, AlarmEvent])[] = [
+  ['shelved', 'unshelve'],
+  ['suppressedByDesign', 'unsuppress'],
+  ['outOfService', 'returnToService'],
+];
+/** A further alarm of a state that is already unacknowledged leaves it so; a shelf may be given another end. */
+const STAYS: readonly Row[] = [
+  ['unacknowledged', 'occur', 'unacknowledged'],
+  ['shelved', 'shelve', 'shelved'],
+];
+/** Between the resting states (ours): a person's word goes before the design, and out of service before a shelf. */
+const AMONG_RESTS: readonly Row[] = [
+  ['suppressedByDesign', 'shelve', 'shelved'],
+  ['suppressedByDesign', 'removeFromService', 'outOfService'],
+  ['shelved', 'removeFromService', 'outOfService'],
+];
 
-test.each([...STANDARD, ...STAYS])('from %s, on %s, an alarm becomes %s', (from, event, to) => {
-  expect(nextState(from, event)).toBe(to);
+test.each([...STANDARD, ...INTO_REST, ...STAYS, ...AMONG_RESTS])(
+  'from %s, on %s, an alarm becomes %s',
+  (from, event, to) => {
+    expect(nextState(from, event)).toBe(to);
+  },
+);
+
+test.each(LATCHING)('a latching alarm: from %s, on %s, it becomes %s', (from, event, to) => {
+  expect(nextState(from, event, { latching: true })).toBe(to);
+});
+
+test.each(OUT_OF_REST)('from %s, on %s: unacknowledged while its condition holds, else normal', (from, event) => {
+  expect(nextState(from, event, { active: true })).toBe('unacknowledged');
+  expect(nextState(from, event, { active: false })).toBe('normal');
 });
 
 test('no transition exists beyond those of the standard', () => {
   const found = ALARM_STATES.flatMap((from) =>
     ALARM_EVENTS.flatMap((event) => (nextState(from, event) === null ? [] : [`${from} ${event}`])),
   );
-  const known = [...STANDARD, ...STAYS].map(([from, event]) => `${from} ${event}`);
+  const known = [...STANDARD, ...INTO_REST, ...STAYS, ...AMONG_RESTS, ...OUT_OF_REST].map(
+    ([from, event]) => `${from} ${event}`,
+  );
   expect(found.toSorted()).toEqual(known.toSorted());
 });
 
-test('only an acknowledgement or a return after one leads back to normal', () => {
+test('only an acknowledgement, a return after one, a reset, or the end of a rest leads back to normal', () => {
   const ways = ALARM_STATES.flatMap((from) =>
     ALARM_EVENTS.filter((event) => nextState(from, event) === 'normal').map((event) => `${from} ${event}`),
   );
-  expect(ways.toSorted()).toEqual(['acknowledged return', 'returnedUnacknowledged acknowledge']);
+  expect(ways.toSorted()).toEqual(
+    [
+      'acknowledged return',
+      'returnedUnacknowledged acknowledge',
+      'latchedAcknowledged reset',
+      'shelved unshelve',
+      'suppressedByDesign unsuppress',
+      'outOfService returnToService',
+    ].toSorted(),
+  );
+});
+
+describe('where we are stricter than the standard', () => {
+  const freed = (given: Partial<AlarmSituation>) => nextState('suppressedByDesign', 'unsuppress', given);
+
+  test('what nobody had seen before the design suppressed it is still to be seen when it is over', () => {
+    expect(freed({ before: 'unacknowledged' })).toBe('returnedUnacknowledged');
+    expect(freed({ before: 'unacknowledged', latching: true })).toBe('latchedUnacknowledged');
+    expect(freed({ before: 'returnedUnacknowledged' })).toBe('returnedUnacknowledged');
+  });
+
+  test('what somebody had acknowledged and is the same still stays acknowledged; something new does not', () => {
+    expect(freed({ before: 'acknowledged', active: true })).toBe('acknowledged');
+    expect(freed({ before: 'acknowledged', active: true, occurred: true })).toBe('unacknowledged');
+    expect(freed({ before: 'acknowledged' })).toBe('normal');
+    expect(freed({ before: 'acknowledged', latching: true })).toBe('latchedAcknowledged');
+  });
+
+  test('a latching alarm that occurred on its shelf does not vanish with it', () => {
+    expect(nextState('shelved', 'unshelve', { latching: true, occurred: true })).toBe('latchedUnacknowledged');
+    expect(nextState('outOfService', 'returnToService', { latching: true, occurred: true })).toBe(
+      'latchedUnacknowledged',
+    );
+  });
 });

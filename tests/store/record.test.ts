@@ -11,14 +11,17 @@ const alarm: Alarm = {
   priority: 'high',
   state: 'unacknowledged',
   sentence: 'A blob of 1.98 mm passed at 12.3 m.',
+  consequence: 'It jams.',
   firstCheck: 'Look at the filter.',
   caution: '',
   occurrences: 1,
   raisedMs: 1000.5,
   lastOccurredMs: 1000.5,
   returnedMs: null,
+  ceasedMs: null,
   acknowledgedMs: null,
   acknowledgedBy: null,
+  rest: null,
   facts: { diameterMm: 1.98, spoolMm: 12_300 },
 };
 const measured: MeasuredSection = {
@@ -136,13 +139,29 @@ describe('the record', () => {
       ({ keeper }) => {
         const runId = beginRun({ keeper } as Store);
         const acknowledged: Alarm = { ...alarm, state: 'acknowledged', acknowledgedMs: 2000, acknowledgedBy: 'phone' };
-        keeper.saveAlarmChanges(runId, [{ alarm, what: 'raised', timeMs: 1000.5, by: null }]);
         keeper.saveAlarmChanges(runId, [
-          { alarm: acknowledged, what: 'acknowledged', timeMs: 2000, by: 'phone' },
-          { alarm: { ...alarm, id: 2, state: 'normal' }, what: 'returned', timeMs: 1500, by: null },
+          { alarm, what: 'raised', timeMs: 1000.5, by: null, from: '192.168.1.20', why: 'seen' },
+        ]);
+        keeper.saveAlarmChanges(runId, [
+          { alarm: acknowledged, what: 'acknowledged', timeMs: 2000, by: 'phone', from: '192.168.1.20', why: 'seen' },
+          {
+            alarm: { ...alarm, id: 2, state: 'normal' },
+            what: 'returned',
+            timeMs: 1500,
+            by: null,
+            from: '192.168.1.20',
+            why: 'seen',
+          },
         ]);
         keeper.saveAlarmChanges(null, [
-          { alarm: { ...alarm, id: 7, state: 'normal' }, what: 'raised', timeMs: 1, by: null },
+          {
+            alarm: { ...alarm, id: 7, state: 'normal' },
+            what: 'raised',
+            timeMs: 1,
+            by: null,
+            from: '192.168.1.20',
+            why: 'seen',
+          },
         ]);
       },
       ({ keeper, reader }) => {
@@ -155,6 +174,7 @@ describe('the record', () => {
           [1500, 'returned', null, 2, 'normal'],
           [2000, 'acknowledged', 'phone', 1, 'acknowledged'],
         ]);
+        expect(reader.alarmJournal(1).at(-1)).toMatchObject({ from: '192.168.1.20', why: 'seen' });
         expect(reader.alarmJournal(null).length).toBe(1);
       },
     );

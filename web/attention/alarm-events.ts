@@ -1,3 +1,4 @@
+import { awaitsAcknowledgement } from '../../server/alarm/life-cycle.ts';
 import type { AlarmView } from '../../server/api/contract.ts';
 
 type Known = Pick<AlarmView, 'id' | 'state' | 'occurrences'>;
@@ -6,7 +7,7 @@ type Known = Pick<AlarmView, 'id' | 'state' | 'occurrences'>;
 export function newlyRaised(before: readonly Known[], after: readonly AlarmView[]): AlarmView[] {
   const known = new Map(before.map((alarm) => [alarm.id, alarm]));
   return after.filter((alarm) => {
-    if (alarm.state !== 'unacknowledged' && alarm.state !== 'returnedUnacknowledged') return false;
+    if (!awaitsAcknowledgement(alarm.state)) return false;
     const old = known.get(alarm.id);
     return old === undefined || alarm.occurrences > old.occurrences;
   });

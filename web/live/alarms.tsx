@@ -1,4 +1,5 @@
 import { signal } from '@preact/signals';
+import { awaitsAcknowledgement, isActive, isLatched } from '../../server/alarm/life-cycle.ts';
 import type { AlarmView } from '../../server/api/contract.ts';
 import { live, nowMs } from '../service/live-store.ts';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
@@ -28,7 +29,7 @@ async function acknowledge(path: string): Promise<void> {
 /** What stands against the line now: each alarm as a sentence, what to check first, and the answer to it. */
 export function Alarms() {
   const alarms = live.value?.alarms ?? [];
-  const open = alarms.filter((alarm) => alarm.state !== 'acknowledged');
+  const open = alarms.filter((alarm) => awaitsAcknowledgement(alarm.state));
   return (
     <section class="alarms" aria-labelledby="alarms-title">
       <header class="section-head">
@@ -54,8 +55,8 @@ export function Alarms() {
 }
 
 function AlarmItem({ alarm }: { alarm: AlarmView }) {
-  const answered = alarm.state === 'acknowledged';
-  const over = alarm.state === 'returnedUnacknowledged';
+  const answered = !awaitsAcknowledgement(alarm.state);
+  const over = !isActive(alarm.state);
   return (
     <li
       class={`alarm ${alarm.priority}${answered ? ' answered' : ''}${over ? ' over' : ''}`}
@@ -97,6 +98,17 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
           onClick={() => acknowledge(`/api/alarms/${alarm.id}/acknowledge`)}
         >
           Acknowledge
+        </button>
+      )}
+      {answered && isLatched(alarm.state) && (
+        <button
+          type="button"
+          class="main"
+          data-testid="reset"
+          aria-label={`Reset ${alarm.title}`}
+          onClick={() => acknowledge(`/api/alarms/${alarm.id}/reset`)}
+        >
+          Reset
         </button>
       )}
     </li>

@@ -59,7 +59,7 @@ export function logLines(detail: Pick<RunDetail, 'alarms' | 'log'>) {
     key: `a${i}`,
     timeMs: entry.timeMs,
     who: entry.by ?? 'line',
-    what: `${entry.alarm.title}: ${JOURNAL_WORDS[entry.what] ?? entry.what}.`,
+    what: `${entry.alarm.title}: ${JOURNAL_WORDS[entry.what]}.`,
   }));
   const deeds = detail.log.map((entry, i) => ({
     key: `l${i}`,

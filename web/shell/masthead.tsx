@@ -1,3 +1,4 @@
+import { awaitsAcknowledgement } from '../../server/alarm/life-cycle.ts';
 import { AttentionButton, AttentionKeeper } from '../attention/attention-button.tsx';
 import { live } from '../service/live-store.ts';
 import { route } from './router.ts';
@@ -13,7 +14,7 @@ const PAGES = [
 export function Masthead() {
   const at = route.value.page;
   const state = live.value;
-  const toAnswer = state?.alarms.filter((alarm) => alarm.state !== 'acknowledged').length ?? 0;
+  const toAnswer = state?.alarms.filter((alarm) => awaitsAcknowledgement(alarm.state)).length ?? 0;
   return (
     <header class="masthead">
       <a class="wordmark" href="/" aria-label="Strandward, live page">

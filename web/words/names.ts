@@ -1,4 +1,12 @@
-import type { AlarmView, LinkView, LiveState, SectionView, SpoolView, ZoneView } from '../../server/api/contract.ts';
+import type {
+  AlarmView,
+  LinkView,
+  LiveState,
+  RunDetail,
+  SectionView,
+  SpoolView,
+  ZoneView,
+} from '../../server/api/contract.ts';
 
 /** Plain words for what travels as a code. */
 
@@ -57,6 +65,11 @@ export const STATE_WORDS: Record<AlarmView['state'], string> = {
   unacknowledged: 'Not acknowledged',
   acknowledged: 'Acknowledged',
   returnedUnacknowledged: 'Over, not acknowledged',
+  latchedUnacknowledged: 'Over, not acknowledged, kept until reset',
+  latchedAcknowledged: 'Over, waits for its reset',
+  shelved: 'Shelved',
+  suppressedByDesign: 'Suppressed by design',
+  outOfService: 'Out of service',
 };
 
 export const PRIORITY_WORDS: Record<AlarmView['priority'], string> = {
@@ -83,11 +96,18 @@ export const PHASE_WORDS: Record<LinkView['phase'], string> = {
   closed: 'closed',
 };
 
-export const JOURNAL_WORDS: Record<string, string> = {
+export const JOURNAL_WORDS: Record<RunDetail['alarms'][number]['what'], string> = {
   raised: 'raised',
   again: 'happened again',
   returned: 'returned to normal',
   acknowledged: 'acknowledged',
+  reset: 'reset',
+  shelved: 'shelved',
+  unshelved: 'came back from its shelf',
+  suppressed: 'suppressed by design',
+  unsuppressed: 'no longer suppressed',
+  outOfService: 'taken out of service',
+  returnedToService: 'returned to service',
 };
 
 /** "Spool 2 of run 14". */

@@ -1,11 +1,10 @@
 import { Type } from 'typebox';
 import { STAGES } from '../../strand/stage.ts';
-import { AlarmView, LiveState, ProblemView, SpoolView } from '../contract.ts';
+import { LiveState, ProblemView, SpoolView } from '../contract.ts';
 import { liveView } from '../live-view.ts';
-import { alarmView } from '../views.ts';
-import { type Api, By, DEFAULT_WHO, IdParam, type RouteContext } from './context.ts';
+import { type Api, By, DEFAULT_WHO, type RouteContext } from './context.ts';
 
-/** The line as it runs: state, stage, spool change, alarms. */
+/** The line as it runs: state, stage, spool change. */
 export function liveRoutes(api: Api, context: RouteContext): void {
   const { monitor, feed, boot } = context;
 
@@ -78,48 +77,5 @@ export function liveRoutes(api: Api, context: RouteContext): void {
       monitor.changeSpool(request.body?.by ?? DEFAULT_WHO);
       return liveView(monitor, boot).spool;
     },
-  );
-
-  api.get(
-    '/api/alarms',
-    {
-      schema: {
-        tags: ['alarms'],
-        summary: 'All alarms that are not normal, most urgent first',
-        response: { 200: Type.Array(AlarmView), default: ProblemView },
-      },
-    },
-    () => monitor.snapshot().alarms.map(alarmView),
-  );
-
-  const Acknowledge = Type.Optional(
-    Type.Union([Type.Object({ by: By }, { additionalProperties: false }), Type.Null()]),
-  );
-
-  api.post(
-    '/api/alarms/:id/acknowledge',
-    {
-      schema: {
-        tags: ['alarms'],
-        summary: 'Somebody has seen the alarm and takes care of it',
-        params: IdParam,
-        body: Acknowledge,
-        response: { 200: AlarmView, default: ProblemView },
-      },
-    },
-    (request) => alarmView(monitor.acknowledge(request.params.id, request.body?.by ?? DEFAULT_WHO)),
-  );
-
-  api.post(
-    '/api/alarms/acknowledge-all',
-    {
-      schema: {
-        tags: ['alarms'],
-        summary: 'Acknowledge every alarm that waits for it',
-        body: Acknowledge,
-        response: { 200: Type.Array(AlarmView), default: ProblemView },
-      },
-    },
-    (request) => monitor.acknowledgeAll(request.body?.by ?? DEFAULT_WHO).map(alarmView),
   );
 }

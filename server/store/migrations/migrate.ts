@@ -3,9 +3,16 @@ import { recordLayout } from './0001-record.ts';
 import { samplesLayout } from './0002-samples.ts';
 import { spoolWordsLayout } from './0003-spool-words.ts';
 import { stageWordLayout } from './0004-stage-word.ts';
+import { alarmAnswersLayout } from './0005-alarm-answers.ts';
 
 /** In order; the position + 1 is the layout number in `PRAGMA user_version`. Never change one that was released. */
-const MIGRATIONS: readonly string[] = [recordLayout, samplesLayout, spoolWordsLayout, stageWordLayout];
+const MIGRATIONS: readonly string[] = [
+  recordLayout,
+  samplesLayout,
+  spoolWordsLayout,
+  stageWordLayout,
+  alarmAnswersLayout,
+];
 
 /** The layout that this program writes and understands. */
 export const LAYOUT = MIGRATIONS.length;

@@ -6,6 +6,8 @@ interface JournalRow {
   time_ms: number;
   what: AlarmChange['what'];
   by: string | null;
+  came_from: string | null;
+  why: string;
   payload: string;
 }
 
@@ -18,31 +20,38 @@ export function alarmTable(db: Database) {
      ON CONFLICT (id) DO UPDATE SET state = excluded.state, payload = excluded.payload`,
   );
   const append = db.prepare(
-    'INSERT INTO alarm_journal (run_id, alarm_id, time_ms, what, by, payload) VALUES (?, ?, ?, ?, ?, ?)',
+    'INSERT INTO alarm_journal (run_id, alarm_id, time_ms, what, by, came_from, why, payload) VALUES (?, ?, ?, ?, ?, ?, ?, ?)',
   );
   const runOfAlarm = db.prepare<[number], number | null>('SELECT run_id FROM alarm WHERE id = ?').pluck();
   const standing = db.prepare<[], string>("SELECT payload FROM alarm WHERE state <> 'normal' ORDER BY id").pluck();
   const lastId = db.prepare<[], number>('SELECT coalesce(max(id), 0) FROM alarm').pluck();
   const journal = db.prepare<[number | null], JournalRow>(
-    'SELECT time_ms, what, by, payload FROM alarm_journal WHERE run_id IS ? ORDER BY time_ms, id',
+    'SELECT time_ms, what, by, came_from, why, payload FROM alarm_journal WHERE run_id IS ? ORDER BY time_ms, id',
   );
   return {
     /** What happens to an alarm after its run has ended, such as an answer in the morning, is told of that run. */
     save: db.transaction((runId: number | null, changes: readonly AlarmChange[]): void => {
-      for (const { alarm, what, timeMs, by } of changes) {
+      for (const { alarm, what, timeMs, by, from, why } of changes) {
         const payload = JSON.stringify(alarm);
         upsert.run(alarm.id, runId, alarm.type, alarm.subject, alarm.state, payload);
-        append.run(runOfAlarm.get(alarm.id) ?? null, alarm.id, timeMs, what, by, payload);
+        append.run(runOfAlarm.get(alarm.id) ?? null, alarm.id, timeMs, what, by, from, why, payload);
       }
     }),
-    standing: (): Alarm[] => standing.all().map((text) => JSON.parse(text)),
+    standing: (): Alarm[] => standing.all().map(alarmOf),
     lastId: (): number => lastId.get()!,
     journal: (runId: number | null): AlarmJournalEntry[] =>
       journal.all(runId).map((row) => ({
         timeMs: row.time_ms,
         what: row.what,
         by: row.by,
-        alarm: JSON.parse(row.payload),
+        from: row.came_from,
+        why: row.why,
+        alarm: alarmOf(row.payload),
       })),
   };
+}
+
+/** What was kept before alarms could rest says nothing of it. */
+function alarmOf(payload: string): Alarm {
+  return { consequence: '', ceasedMs: null, rest: null, ...JSON.parse(payload) };
 }
