@@ -33,6 +33,8 @@ const HEAT_CAUTION =
   'Switch the heater off at its plug, not by software: Strandward cannot switch anything off. Do not rely on it in place of an independent over-temperature cut-out. Let it cool before you touch it; mains wiring is for a licensed electrician under your local codes.';
 const HOT_AND_MOVING =
   'Hot strand and moving rollers: keep fingers, hair and sleeves away, and use a tool to pull the strand.';
+const SCREW_CAUTION =
+  'Stop the motor at the machine itself: Strandward cannot stop anything. Keep your hands out of hopper and screw until its plug is pulled.';
 const UNWATCHED_CAUTION =
   'Nobody is watching the heat now. If you cannot look yourself, switch the extruder off at its plug; Strandward cannot switch anything off.';
 
@@ -337,7 +339,7 @@ export const CATALOGUE: Catalogue = {
     latching: false,
     consequence: 'A cold plug breaks the screw, its gears or its motor.',
     firstCheck: 'Stop the screw and let every zone soak at its set-point first.',
-    caution: HOT_AND_MOVING,
+    caution: SCREW_CAUTION,
     badness: noMeasure,
   },
   hotStanding: {

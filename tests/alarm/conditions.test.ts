@@ -15,7 +15,7 @@ import {
   sectionCondition,
   strandConditions,
 } from '../../server/alarm/conditions.ts';
-import type { ZoneStatus } from '../../server/heat/zone-status.ts';
+import { HEAT_FAULTS, type ZoneStatus } from '../../server/heat/zone-status.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';
 import type { StrandLimits } from '../../server/strand/strand-limits.ts';
 
@@ -66,7 +66,7 @@ describe('heat', () => {
 
   test('every fault of a zone has its own condition, and only those that hold are active', () => {
     const conditions = heatConditions(zone(), 'Die', limits);
-    expect(conditions).toHaveLength(8);
+    expect(conditions).toHaveLength(HEAT_FAULTS.length);
     expect(new Set(conditions.map(({ type }) => type)).size).toBe(8);
     expect(conditions.filter(({ active }) => active).map(({ type }) => type)).toEqual(['heaterNoRise']);
     expect(conditions.every(({ subject }) => subject === 'zone 2')).toBe(true);
@@ -76,7 +76,7 @@ describe('heat', () => {
     const [condition] = heatConditions(zone(), 'Die', limits).filter(({ active }) => active);
     if (condition === undefined) throw new Error('none active');
     expect(said(condition)).toBe(
-      'Zone 2 (Die) does not get warmer (61 °C) although it is heated, set-point 200 °C, power 100 %.',
+      'Zone 2 (Die) does not get warmer (61 °C) although it is heated, set-point 200 °C, power 100 %: heater, fuse or switch may be at fault, or the sensor lies outside the zone.',
     );
     expect(titleOf(condition)).toBe('Zone 2 (Die): no rise');
     expect(titleOf({ ...condition, facts: { zone: 1 } })).toBe('Zone 1: no rise');
@@ -177,7 +177,7 @@ describe('the catalogue', () => {
   });
 
   test('every heat alarm says that only the plug switches off, and that a cut-out is needed', () => {
-    for (const type of ALARM_TYPES.filter((t) => CATALOGUE[t].group === 'heat')) {
+    for (const type of ALARM_TYPES.filter((t) => CATALOGUE[t].group === 'heat' && t !== 'coldScrew')) {
       const { caution } = CATALOGUE[type];
       expect(caution).toContain('at its plug, not by software');
       expect(caution).toContain('Strandward cannot switch anything off');
@@ -185,6 +185,10 @@ describe('the catalogue', () => {
       expect(caution).toContain('licensed electrician');
       expect(caution).toContain('local codes');
     }
+  });
+
+  test('a screw that turns cold is stopped at the machine, which no software does', () => {
+    expect(CATALOGUE.coldScrew.caution).toContain('Strandward cannot stop anything');
   });
 
   test('strand alarms apply while winding only; link, heat and record always', () => {
