@@ -18,11 +18,16 @@ export class LongRunTracker {
   #uncertainty = 0;
   #hysteresis = 0;
   #lengthMm = 0;
+  /** In a run: beyond limit − U, or in the play just within it. */
   #beyond = false;
+  #outside = false;
   #run: WorkingSection | null = null;
   #prevMm = Number.NaN;
   #prevTimeMs = 0;
   #prevValue = 0;
+  /** Where the mean last came back within limit − U: the end of the run, should it not go out again. */
+  #backMm = Number.NaN;
+  #backTimeMs = 0;
 
   constructor(kind: MeasuredSection['kind'], side: 1 | -1, book: SectionBook, hasVolume: boolean) {
     this.#kind = kind;
@@ -40,13 +45,18 @@ export class LongRunTracker {
 
   /** `startMm`: where measuring began, which the first mean after an interruption stands for. */
   step(timeMs: number, placeMm: number, value: number, startMm: number, startTimeMs: number): void {
-    const excess = this.#side * (value - this.#limit) + this.#uncertainty + (this.#beyond ? this.#hysteresis : 0);
-    if (excess > 0) {
+    const excess = this.#side * (value - this.#limit) + this.#uncertainty;
+    if (excess > 0 || (this.#beyond && excess + this.#hysteresis > 0)) {
       if (!this.#beyond) this.#enter(timeMs, placeMm, value, startMm, startTimeMs);
       this.#beyond = true;
+      this.#outside = excess > 0;
+      if (!this.#outside) this.#comeBack(timeMs, placeMm, value);
       this.#grow(timeMs, placeMm, value);
     } else {
-      if (this.#beyond) this.#leave(timeMs, placeMm, value);
+      if (this.#beyond) {
+        this.#comeBack(timeMs, placeMm, value);
+        this.#leave();
+      }
       this.#beyond = false;
       const run = this.#run;
       if (run !== null && placeMm - run.toMm > MERGE_MM) this.#end();
@@ -60,7 +70,8 @@ export class LongRunTracker {
   interrupt(endMm: number, endTimeMs: number): void {
     const run = this.#run;
     if (run !== null) {
-      if (this.#beyond && endMm > run.toMm) {
+      if (this.#beyond && !this.#outside) this.#leave();
+      else if (this.#beyond && endMm > run.toMm) {
         run.toMm = endMm;
         run.toTimeMs = endTimeMs;
         this.#openIfLong(run);
@@ -76,8 +87,7 @@ export class LongRunTracker {
     if (Number.isNaN(this.#prevMm)) {
       this.#run = newSection(this.#kind, startMm, startTimeMs);
     } else {
-      const inner = this.#limit - this.#side * this.#uncertainty;
-      const share = Math.min(1, Math.max(0, (inner - this.#prevValue) / (value - this.#prevValue)));
+      const share = this.#crossedShare(value);
       this.#run = newSection(
         this.#kind,
         this.#prevMm + share * (placeMm - this.#prevMm),
@@ -107,6 +117,9 @@ export class LongRunTracker {
       run.sure = true;
       if (run.ordinal !== 0) this.#book.touch(run);
     }
+    if (!this.#outside) return;
+    this.#backMm = placeMm;
+    this.#backTimeMs = timeMs;
     this.#openIfLong(run);
   }
 
@@ -114,13 +127,27 @@ export class LongRunTracker {
     if (run.ordinal === 0 && run.toMm - run.fromMm > this.#lengthMm) this.#book.begin(run);
   }
 
-  #leave(timeMs: number, placeMm: number, value: number): void {
+  /** The play only keeps a run together: what lies in it is within. */
+  #comeBack(timeMs: number, placeMm: number, value: number): void {
+    const before = this.#side * (this.#prevValue - this.#limit) + this.#uncertainty;
+    if (!(before > 0)) return;
+    const share = this.#crossedShare(value);
+    this.#backMm = this.#prevMm + share * (placeMm - this.#prevMm);
+    this.#backTimeMs = this.#prevTimeMs + share * (timeMs - this.#prevTimeMs);
+  }
+
+  #leave(): void {
     const run = this.#run as WorkingSection;
-    const inner = this.#limit - this.#side * (this.#uncertainty + this.#hysteresis);
-    const share = Math.min(1, Math.max(0, (inner - this.#prevValue) / (value - this.#prevValue)));
-    run.toMm = this.#prevMm + share * (placeMm - this.#prevMm);
-    run.toTimeMs = this.#prevTimeMs + share * (timeMs - this.#prevTimeMs);
+    run.toMm = Math.max(run.fromMm, this.#backMm);
+    run.toTimeMs = Math.max(run.fromTimeMs, this.#backTimeMs);
     this.#openIfLong(run);
+  }
+
+  /** Where between the mean before and this one limit − U was crossed. */
+  #crossedShare(value: number): number {
+    const inner = this.#limit - this.#side * this.#uncertainty;
+    // New limits may have moved the crossing out of this step.
+    return Math.min(1, Math.max(0, (inner - this.#prevValue) / (value - this.#prevValue)));
   }
 
   #end(): void {

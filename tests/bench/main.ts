@@ -1,3 +1,4 @@
+import { benchDetection } from './detection.ts';
 import { benchHeat } from './heat.ts';
 import { benchReplay } from './replay.ts';
 import { type BenchRow, type BenchTable, printRows, printTable } from './report.ts';
@@ -5,6 +6,7 @@ import { type BenchRow, type BenchTable, printRows, printTable } from './report.
 /** Every bench by name: npm run bench -- replay; without a name all are run. --json prints rows for machines. */
 const BENCHES: Readonly<Record<string, () => Promise<BenchRow[]>>> = {
   replay: benchReplay,
+  detection: benchDetection,
 };
 
 /** Those whose figures are many of a kind. */

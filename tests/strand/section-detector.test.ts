@@ -247,6 +247,30 @@ describe('long stretches', () => {
     expect(near(1.784)).toEqual([]);
   });
 
+  it('a stretch that comes back slowly ends where its mean is surely within again, not in the play behind', () => {
+    // From 1.82 mm down to 1.75 mm over 140 mm: limit − U = 1.795 mm is passed 50 mm down, the play ends 10 mm further.
+    const diameters = Array.from(
+      { length: 2500 },
+      (_, i) => 1.82 - 0.0005 * Math.min(140, Math.max(0, (i - 1500) * PITCH)),
+    );
+    const [section, ...others] = judgeSamples([...good(1000), ...diameters.slice(1000)]);
+    expect(others).toEqual([]);
+    expect(Math.abs((section?.toMm ?? 0) - (1500 * PITCH + 50))).toBeLessThan(2);
+    expect((section?.toTimeMs ?? 0) - (section?.fromTimeMs ?? 0)).toBeCloseTo(
+      (((section?.toMm ?? 0) - (section?.fromMm ?? 0)) / PITCH) * 20,
+      0,
+    );
+  });
+
+  it('a stretch that only trembles in the play behind it is one, and one that goes out again goes on', () => {
+    const wave = Array.from({ length: 3000 }, (_, i) =>
+      i < 500 || i > 2500 ? 1.75 : 1.8 + (Math.floor(i / 200) % 2 === 0 ? 0.01 : -0.008),
+    );
+    const sections = judgeSamples(wave);
+    expect(sections.map((s) => s.kind)).toEqual(['offTolerance']);
+    expect(Math.abs((sections[0]?.toMm ?? 0) - 2500 * PITCH)).toBeLessThan(160);
+  });
+
   it('out of round is found where two axes are sent', () => {
     const { timeMs, gaugeMm, diameterMm } = samples(good(3000));
     const outOfRoundMm = gaugeMm.map((mm) => (mm > 700 && mm < 1400 ? 0.13 : 0.02));

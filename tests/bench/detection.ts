@@ -1,0 +1,138 @@
+import { judgeStrand } from '../../server/strand/judge-strand.ts';
+import type { MeasuredSection } from '../../server/strand/section.ts';
+import type { StrandLimits } from '../../server/strand/strand-limits.ts';
+import { drawGlitchyStrand, drawGoodStrand, drawStrandWithLumps } from './detection/draw-plan.ts';
+import { likenesses } from './detection/likeness.ts';
+import { simulateRun } from './detection/simulated-run.ts';
+import { type MadeStrand, StrandMaker } from './detection/strand-maker.ts';
+import { EDGE_MM, type LumpTally, Tally } from './detection/tally.ts';
+import type { BenchRow } from './report.ts';
+
+const LIMITS: StrandLimits = {
+  nominalMm: 1.75,
+  toleranceMm: 0.05,
+  hotendLimitMm: 1.9,
+  leastFeedableMm: 1.6,
+  strandPresentMm: 0.5,
+  offToleranceLengthMm: 200,
+  gaugeUncertaintyMm: 0.005,
+};
+const KILOMETRES = 200;
+const SIZE = { readings: 600_000, lengthMm: 1_000_000 };
+const GLITCHY_SIZE = { readings: 100_000, lengthMm: 100_000 };
+/** Runs of the full simulator: one after the other for either half of the seeds. */
+const SIMULATED = [
+  { speedMmPerS: 30, rateHz: 20 },
+  { speedMmPerS: 35, rateHz: 50 },
+  { speedMmPerS: 50, rateHz: 200 },
+  { speedMmPerS: 70, rateHz: 50 },
+  { speedMmPerS: 90, rateHz: 25 },
+  { speedMmPerS: 100, rateHz: 100 },
+] as const;
+const SIMULATED_MM = 500_000;
+/** With a coarser pitch a lone sample may be a blob, and counts as one. */
+const GLITCHES_TOLD_TO_MM = 0.72;
+
+/**
+ * The detector against strand whose truth is known. Even seeds may be looked at while the detector is made; odd ones are
+ * held out: their lumps have shapes that no test of the detector uses, and nothing may be tuned on them.
+ */
+export async function benchDetection(): Promise<BenchRow[]> {
+  const tallies = { tuning: new Tally(), heldOut: new Tally() };
+  const maker = new StrandMaker(SIZE.readings + 1);
+  for (let seed = 2; tallies.tuning.kilometres + tallies.heldOut.kilometres < KILOMETRES; seed++) {
+    const tally = seed % 2 === 0 ? tallies.tuning : tallies.heldOut;
+    const lumpy = drawStrandWithLumps(seed, LIMITS, SIZE);
+    const strand = maker.make(lumpy, LIMITS);
+    tally.lumps(lumpy, strand, judge(strand));
+    const good = drawGoodStrand(seed, SIZE);
+    const even = maker.make(good, LIMITS);
+    tally.goodStrand(good, even, judge(even));
+    const glitchy = drawGlitchyStrand(seed, GLITCHY_SIZE);
+    const trembling = maker.make(glitchy, LIMITS);
+    tally.glitchy(trembling, judge(trembling), glitchy.speedMmPerS / glitchy.readingsPerS <= GLITCHES_TOLD_TO_MM);
+    const simulated = SIMULATED[(seed >> 1) - 1];
+    if (simulated !== undefined) {
+      const run = simulateRun(seed, simulated.speedMmPerS, simulated.rateHz, SIMULATED_MM, true);
+      const sections = judgeStrand(run.timeMs, run.gaugeMm, run.diameterMm, LIMITS);
+      tally.simulatedRun(seed, run, sections, LIMITS);
+    }
+  }
+  return [...likenessRows(), ...rowsOf('tuning half', tallies.tuning), ...rowsOf('held-out half', tallies.heldOut)];
+}
+
+function judge({ timeMs, gaugeMm, diameterMm, outOfRoundMm }: MadeStrand): readonly MeasuredSection[] {
+  return judgeStrand(timeMs, gaugeMm, diameterMm, LIMITS, outOfRoundMm === null ? {} : { outOfRoundMm });
+}
+
+function likenessRows(): BenchRow[] {
+  const { simulated, made } = likenesses(LIMITS);
+  const row = (what: string, simulatedValue: number, madeValue: number, unit: string): BenchRow[] => [
+    { what: `good strand, ${what}: by the simulator`, value: simulatedValue, unit },
+    { what: `good strand, ${what}: made fast, as used here`, value: madeValue, unit },
+  ];
+  return [
+    ...row('σ of readings', simulated.sdMm * 1000, made.sdMm * 1000, 'µm'),
+    ...row('correlation of neighbouring readings', simulated.lag1, made.lag1, ''),
+    ...row('σ of the means of metres', simulated.metreSdMm * 1000, made.metreSdMm * 1000, 'µm'),
+  ];
+}
+
+function rowsOf(half: string, tally: Tally): BenchRow[] {
+  const { good, lumpsMm, glitches, simulated, target, lesser, stretches } = tally;
+  const goodKm = good.mm / 1e6;
+  const share = (part: number, whole: number) => (whole === 0 ? 0 : (100 * part) / whole);
+  const row = (what: string, value: number, unit: string): BenchRow => ({ what: `${half}: ${what}`, value, unit });
+  return [
+    row('strand, of which the next line by the full simulator', tally.kilometres, 'km'),
+    row('strand by the full simulator', simulated.mm / 1e6, 'km'),
+    row('strands of different speed, rate, noise, gauge', tally.strands, 'strands'),
+    row('readings', tally.readingsJudged, 'readings'),
+    row('lumps ≥ 0.03 mm beyond a limit for ≥ 3 samples', target.count, 'lumps'),
+    missedRow(half, 'of them missed', target),
+    row('of them found, but only in doubt', target.inDoubt, 'lumps'),
+    ...edgeRows(half, 'their edges', target),
+    row(
+      'lesser lumps (lower, or shorter than 3 samples) found',
+      share(lesser.count - lesser.missed.length, lesser.count),
+      '%',
+    ),
+    row('stretches off tolerance', stretches.count, 'stretches'),
+    missedRow(half, 'of them missed', stretches),
+    ...edgeRows(half, 'edges on strand of σ ≤ 0.02 mm, from where doubt begins', stretches),
+    row('lumps by the simulator’s truth', simulated.lumps.count, 'lumps'),
+    missedRow(half, 'of them missed', simulated.lumps),
+    ...edgeRows(half, 'their edges', simulated.lumps),
+    row('good strand, σ = 0.015 mm', goodKm, 'km'),
+    {
+      ...row('false discards on it', good.discards / goodKm, '/km'),
+      target: '< 1',
+      met: good.discards / goodKm < 1,
+    },
+    row('false doubtful sections on it', good.doubtful / goodKm, '/km'),
+    row('false discards between lumps, σ 0.005 to 0.03 mm', lumpsMm.falseDiscards / (lumpsMm.strand / 1e6), '/km'),
+    row('false discards between the simulator’s lumps', simulated.falseDiscards / (simulated.mm / 1e6), '/km'),
+    row('lone garbage readings taken for discards, pitch ≤ 0.72 mm', share(glitches.fineTaken, glitches.fine), '%'),
+    row('lone garbage readings taken for discards, coarser', share(glitches.wideTaken, glitches.wide), '%'),
+  ];
+}
+
+function missedRow(half: string, what: string, tally: LumpTally): BenchRow {
+  for (const missed of tally.missed) console.error(`MISSED: ${missed}`);
+  const value = tally.missed.length;
+  return { what: `${half}: ${what}`, value, unit: 'missed', target: 'none', met: value === 0 };
+}
+
+/** How far edges lie from the truth, less one sample pitch. */
+function edgeRows(half: string, what: string, { edgeMm }: LumpTally): BenchRow[] {
+  const sorted = [...edgeMm].sort((a, b) => a - b);
+  const at = (share: number) => sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))] ?? Number.NaN;
+  const beyond = sorted.filter((mm) => mm > EDGE_MM).length;
+  const name = `${half}: ${what}, off by more than a sample pitch`;
+  return [
+    { what: `${name}, p50`, value: at(0.5), unit: 'mm' },
+    { what: `${name}, p95`, value: at(0.95), unit: 'mm' },
+    { what: `${name}, max`, value: at(1), unit: 'mm', target: `≤ ${EDGE_MM}`, met: beyond === 0 },
+    { what: `${name}, beyond ${EDGE_MM} mm`, value: (100 * beyond) / sorted.length, unit: '% of edges' },
+  ];
+}

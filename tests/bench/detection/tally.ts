@@ -1,0 +1,167 @@
+import type { MeasuredSection } from '../../../server/strand/section.ts';
+import { beyondMm, type SimulatedRun } from './simulated-run.ts';
+import type { LumpTruth, MadeStrand, StrandPlan, TrueLimits } from './strand-maker.ts';
+
+/** Targets of detection. */
+export const BEYOND_MM = 0.03;
+export const SAMPLES = 3;
+export const EDGE_MM = 20;
+/** A section that begins or ends this far from a lump's foot is not about that lump. */
+const FOOT_MM = 12;
+/** So long without a break beyond the tolerance that no reading of “longer than 200 mm” could leave it out. */
+const OFF_TOLERANCE_SURE_MM = 260;
+/** On rougher strand the mean over a few readings wanders by more than the gauge's doubt, and so do its edges. */
+const EVEN_SIGMA_MM = 0.02;
+/** A stretch that comes back within tolerance on its way has no one true edge. */
+const BREAK_MM = 10;
+
+/** What came of the lumps of one sort. */
+export class LumpTally {
+  count = 0;
+  readonly missed: string[] = [];
+  inDoubt = 0;
+  /** |edge − truth| − one sample pitch, mm, both edges of each. */
+  readonly edgeMm: number[] = [];
+
+  /** `truth` null = the edges do not count; they are right anywhere between `outer` (where doubt begins) and the truth. */
+  add(found: readonly MeasuredSection[], truth: TrueEdges | null, pitchMm: number, name: () => string): void {
+    this.count++;
+    if (found.length === 0) {
+      this.missed.push(name());
+      return;
+    }
+    if (!found.some(({ certainty }) => certainty === 'sure')) this.inDoubt++;
+    if (truth === null) return;
+    const fromMm = Math.min(...found.map((section) => section.fromMm));
+    const toMm = Math.max(...found.map((section) => section.toMm));
+    this.edgeMm.push(
+      outside(fromMm, truth.outerFromMm - pitchMm, truth.fromMm + pitchMm),
+      outside(toMm, truth.toMm - pitchMm, truth.outerToMm + pitchMm),
+    );
+  }
+}
+
+interface TrueEdges {
+  readonly fromMm: number;
+  readonly toMm: number;
+  readonly outerFromMm: number;
+  readonly outerToMm: number;
+}
+
+const outside = (value: number, low: number, high: number): number => Math.max(0, low - value, value - high);
+
+export class Tally {
+  strands = 0;
+  readingsJudged = 0;
+  readonly lumpsMm = { strand: 0, falseDiscards: 0 };
+  readonly target = new LumpTally();
+  /** Beyond the limit by less, or for fewer samples. */
+  readonly lesser = new LumpTally();
+  readonly stretches = new LumpTally();
+  /** From the full simulator, by its own truth. */
+  readonly simulated = { mm: 0, lumps: new LumpTally(), falseDiscards: 0 };
+  readonly good = { mm: 0, discards: 0, doubtful: 0 };
+  readonly glitches = { fine: 0, fineTaken: 0, wide: 0, wideTaken: 0 };
+
+  get kilometres(): number {
+    return (this.lumpsMm.strand + this.good.mm + this.simulated.mm) / 1e6;
+  }
+
+  lumps(plan: StrandPlan, strand: MadeStrand, sections: readonly MeasuredSection[]): void {
+    const pitchMm = plan.speedMmPerS / plan.readingsPerS;
+    this.strands++;
+    this.readingsJudged += strand.timeMs.length;
+    this.lumpsMm.strand += plan.lengthMm;
+    for (const truth of strand.truth) {
+      const { lump } = truth;
+      if (lump.kind === 'offTolerance') {
+        const broken = truth.toMm - truth.fromMm - truth.longestMm > BREAK_MM;
+        if (truth.longestMm > OFF_TOLERANCE_SURE_MM && !broken) {
+          this.#compare(this.stretches, plan, truth, sections, pitchMm);
+        }
+      } else if (truth.beyondMm >= BEYOND_MM && truth.longestMm >= SAMPLES * pitchMm) {
+        this.#compare(this.target, plan, truth, sections, pitchMm);
+      } else if (truth.beyondMm > 0) this.#compare(this.lesser, plan, truth, sections, pitchMm);
+    }
+    this.lumpsMm.falseDiscards += sections.filter(
+      (section) => section.verdict === 'discard' && !strand.truth.some((truth) => touches(section, truth, pitchMm)),
+    ).length;
+  }
+
+  goodStrand(plan: StrandPlan, strand: MadeStrand, sections: readonly MeasuredSection[]): void {
+    this.strands++;
+    this.readingsJudged += strand.timeMs.length;
+    this.good.mm += plan.lengthMm;
+    for (const { verdict } of sections) {
+      if (verdict === 'discard') this.good.discards++;
+      else this.good.doubtful++;
+    }
+  }
+
+  /** `fine`: the pitch is so fine that the detector claims to tell a glitch. */
+  glitchy(strand: MadeStrand, sections: readonly MeasuredSection[], fine: boolean): void {
+    this.strands++;
+    this.readingsJudged += strand.timeMs.length;
+    const discards = sections.filter(({ verdict }) => verdict === 'discard').length;
+    this.glitches[fine ? 'fine' : 'wide'] += strand.glitchAtMm.length;
+    this.glitches[fine ? 'fineTaken' : 'wideTaken'] += discards;
+  }
+
+  simulatedRun(seed: number, run: SimulatedRun, sections: readonly MeasuredSection[], limits: TrueLimits): void {
+    const n = run.gaugeMm.length;
+    this.strands++;
+    this.readingsJudged += n;
+    this.simulated.mm += run.gaugeMm[n - 1]! - run.gaugeMm[0]!;
+    const near = (section: MeasuredSection, fromMm: number, toMm: number, reachMm: number) =>
+      section.toMm >= fromMm - reachMm && section.fromMm <= toMm + reachMm;
+    for (const event of run.truth) {
+      const { fromGaugeMm: fromMm } = event;
+      const toMm = event.toGaugeMm ?? fromMm;
+      if (beyondMm(event, limits) < BEYOND_MM || toMm - fromMm < SAMPLES * run.pitchMm) continue;
+      const kind = event.kind === 'oversize' ? 'blob' : 'neck';
+      const found = sections.filter((section) => section.kind === kind && near(section, fromMm, toMm, run.pitchMm));
+      this.simulated.lumps.add(
+        found,
+        { fromMm, toMm, outerFromMm: fromMm, outerToMm: toMm },
+        run.pitchMm,
+        () => `simulator seed ${seed}: ${kind} at ${fromMm} mm`,
+      );
+    }
+    this.simulated.falseDiscards += sections.filter(
+      (section) =>
+        section.verdict === 'discard' &&
+        !run.defects.some((event) => near(section, event.fromGaugeMm, event.toGaugeMm ?? 0, FOOT_MM + 2 * run.pitchMm)),
+    ).length;
+  }
+
+  #compare(
+    tally: LumpTally,
+    plan: StrandPlan,
+    truth: LumpTruth,
+    sections: readonly MeasuredSection[],
+    pitchMm: number,
+  ): void {
+    const { lump, fromMm, toMm } = truth;
+    const found = sections.filter(
+      (section) => section.kind === lump.kind && section.toMm >= fromMm - pitchMm && section.fromMm <= toMm + pitchMm,
+    );
+    const samples = (truth.longestMm / pitchMm).toFixed(1);
+    tally.add(
+      found,
+      // The flank of a lump is steep: its edge is known. That of a stretch may hover in doubt for long.
+      lump.kind === 'offTolerance'
+        ? plan.sigmaMm <= EVEN_SIGMA_MM
+          ? truth
+          : null
+        : { fromMm, toMm, outerFromMm: fromMm, outerToMm: toMm },
+      pitchMm,
+      () =>
+        `seed ${plan.seed}: ${lump.kind} at ${fromMm.toFixed(1)} mm, ${truth.beyondMm.toFixed(3)} mm beyond for ${samples} samples of ${pitchMm.toFixed(2)} mm`,
+    );
+  }
+}
+
+function touches(section: MeasuredSection, { lump }: LumpTruth, pitchMm: number): boolean {
+  const reach = FOOT_MM + 2 * pitchMm;
+  return section.toMm >= lump.fromMm - reach && section.fromMm <= lump.fromMm + lump.lengthMm + reach;
+}
