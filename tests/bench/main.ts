@@ -1,5 +1,6 @@
 import { benchDetection } from './detection.ts';
 import { benchHeat } from './heat.ts';
+import { benchJudging } from './judging.ts';
 import { benchReplay } from './replay.ts';
 import { type BenchRow, type BenchTable, printRows, printTable } from './report.ts';
 
@@ -7,6 +8,7 @@ import { type BenchRow, type BenchTable, printRows, printTable } from './report.
 const BENCHES: Readonly<Record<string, () => Promise<BenchRow[]>>> = {
   replay: benchReplay,
   detection: benchDetection,
+  judging: benchJudging,
 };
 
 /** Those whose figures are many of a kind. */

@@ -1,0 +1,178 @@
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { judgeAnew } from '../../server/monitor/analysis/judge-anew.ts';
+import { SpoolAnalysis } from '../../server/monitor/analysis/spool-analysis.ts';
+import type { SpoolCase, SpoolColumns } from '../../server/monitor/analysis/spool-case.ts';
+import { LineRooms } from '../../server/monitor/line-rooms.ts';
+import { strandLimits } from '../../server/monitor/settings-to-parts.ts';
+import type { Layout, Reading } from '../../server/reading/reading.ts';
+import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
+import { openStore } from '../../server/store/index.ts';
+import { type SampleContext, SectionDetector } from '../../server/strand/section-detector.ts';
+import { simulateRun } from './detection/simulated-run.ts';
+import type { BenchRow } from './report.ts';
+
+/** A night: 8 h at 50 readings a second. */
+const READINGS = 1_440_000;
+const REPEATS = 7;
+const SETTINGS = defaultLineSettings();
+const LIMITS = strandLimits(SETTINGS);
+const LAYOUT: Layout = {
+  channels: [
+    { name: 'd', role: 'd', unit: 'mm' },
+    { name: 'v', role: 'v', unit: 'mm/s' },
+    { name: 'len', role: 'len', unit: 'mm' },
+  ],
+  diameter: 0,
+  diameterX: -1,
+  diameterY: -1,
+  speed: 1,
+  lengthCounter: 2,
+  screwSpeed: -1,
+  turns: -1,
+  zones: [],
+};
+
+/** Judging a stored night anew, and what judging costs while the line runs. */
+export async function benchJudging(): Promise<BenchRow[]> {
+  const columns = night();
+  const spool = spoolOf(columns);
+  const decodeMs = await decoding(columns);
+  const otherLimit = (i: number): SpoolCase => ({
+    ...spool,
+    limits: { ...LIMITS, hotendLimitMm: 1.85 + 0.005 * i },
+    printerName: `printer ${i}`,
+  });
+  const otherTolerance = (i: number): SpoolCase => ({
+    ...spool,
+    limits: { ...LIMITS, toleranceMm: 0.03 + 0.002 * i, hotendLimitMm: 1.85 + 0.005 * i },
+  });
+
+  const analysis = new SpoolAnalysis(columns);
+  const first = timed(() => analysis.findings(spool, 10_000));
+  const limit = median((i) => timed(() => analysis.findings(otherLimit(i), 10_000)));
+  const tolerance = median((i) => timed(() => analysis.findings(otherTolerance(i), 10_000)));
+  const detector = median((i) => timed(() => judgeAnew(columns, spool, otherLimit(i).limits)));
+  const target = (ms: number) => ({ target: '≤ 500', met: ms <= 500 });
+  const live = liveCosts(columns);
+  return [
+    { what: 'readings of the stored spool', value: columns.timeMs.length, unit: 'readings' },
+    {
+      what: 'another hotend limit: judged anew, verdict, cut plan, jam chance',
+      value: limit,
+      unit: 'ms',
+      ...target(limit),
+    },
+    {
+      what: 'another tolerance too: with statistics and capability',
+      value: tolerance,
+      unit: 'ms',
+      ...target(tolerance),
+    },
+    { what: 'of which the detector over all readings', value: detector, unit: 'ms' },
+    { what: 'the first look at a spool: also charts, flow error, ovality', value: first, unit: 'ms' },
+    { what: 'before it, once a spool: its readings decoded from the record', value: decodeMs, unit: 'ms' },
+    {
+      what: 'live: length, gauge, stage and detector',
+      value: live.whole,
+      unit: 'µs/reading',
+      target: '≤ 3',
+      met: live.whole <= 3,
+    },
+    { what: 'of which the detector', value: live.detector, unit: 'µs/reading' },
+  ];
+}
+
+/** A simulated night with blobs and necks; the simulated run is laid end to end until the night is full. */
+function night(): SpoolColumns {
+  const run = simulateRun(11, 35, 50, 100_000, true);
+  const n = run.timeMs.length;
+  const timeMs = new Float64Array(READINGS);
+  const gaugeMm = new Float64Array(READINGS);
+  const diameterMm = new Float64Array(READINGS);
+  const lengthMm = run.gaugeMm[n - 1]! - run.gaugeMm[0]! + run.pitchMm;
+  for (let i = 0; i < READINGS; i++) {
+    timeMs[i] = 1_750_000_000_000 + 20 * i;
+    gaugeMm[i] = run.gaugeMm[i % n]! - run.gaugeMm[0]! + Math.floor(i / n) * lengthMm;
+    diameterMm[i] = run.diameterMm[i % n]!;
+  }
+  return { timeMs, gaugeMm, diameterMm, axesMm: null };
+}
+
+function spoolOf({ gaugeMm }: SpoolColumns): SpoolCase {
+  return {
+    name: 'R1-1',
+    startGaugeMm: 1000,
+    endGaugeMm: gaugeMm[READINGS - 1]! - 1000,
+    lengthFactor: 1,
+    lengthShare: 0,
+    limits: LIMITS,
+    printerName: 'bench',
+    recorded: [],
+    stated: [],
+    densityGPerCm3: 1.24,
+    shortestCoilMm: 5000,
+  };
+}
+
+async function decoding({ timeMs, gaugeMm, diameterMm }: SpoolColumns): Promise<number> {
+  const folder = mkdtempSync(join(tmpdir(), 'strandward-bench-'));
+  const store = openStore({ folder, readers: 'sameThread' });
+  try {
+    const run = store.keeper.beginRun({ startedMs: timeMs[0]!, timeZone: 'UTC', sourceTitle: 'bench' });
+    for (let i = 0; i < READINGS; i++)
+      store.samples.append(run.id, readingAt(i, timeMs, gaugeMm, diameterMm), gaugeMm[i]!);
+    store.samples.flush();
+    const began = performance.now();
+    const read = await store.columns.readings(run.id, 0, gaugeMm[READINGS - 1]! + 1, ['d']);
+    const ms = performance.now() - began;
+    if (read.timeMs.length !== READINGS) throw new Error(`${read.timeMs.length} readings came back`);
+    return ms;
+  } finally {
+    await store.close();
+    rmSync(folder, { recursive: true, force: true });
+  }
+}
+
+/** As the monitor calls the rooms, reading by reading; µs. */
+function liveCosts({ timeMs, gaugeMm, diameterMm }: SpoolColumns): { whole: number; detector: number } {
+  const readings = Array.from({ length: 200_000 }, (_, i) => readingAt(i, timeMs, gaugeMm, diameterMm));
+  const perReading = (ms: number) => (1000 * ms) / readings.length;
+  const context: SampleContext = { gapMm: 0, outOfRoundMm: Number.NaN, speedMmPerS: 35 };
+  const pass = (rooms: LineRooms | null, detector: SectionDetector) => {
+    for (const [i, reading] of readings.entries()) {
+      rooms?.step(reading);
+      const place = rooms?.gaugeMm ?? gaugeMm[i]!;
+      context.gapMm = rooms?.gapMm ?? 0;
+      detector.step(reading.timeMs, place, reading.values[0]!, context);
+    }
+  };
+  return {
+    whole: perReading(
+      median(() => timed(() => pass(new LineRooms(SETTINGS, timeMs[0]!), new SectionDetector(LIMITS)))),
+    ),
+    detector: perReading(median(() => timed(() => pass(null, new SectionDetector(LIMITS))))),
+  };
+}
+
+function readingAt(i: number, timeMs: Float64Array, gaugeMm: Float64Array, diameterMm: Float64Array): Reading {
+  return {
+    timeMs: timeMs[i]!,
+    layout: LAYOUT,
+    values: [diameterMm[i]!, 35, Math.round(gaugeMm[i]! * 10) / 10],
+    lostBefore: 0,
+    restarted: false,
+  };
+}
+
+function timed(work: () => unknown): number {
+  const began = performance.now();
+  work();
+  return performance.now() - began;
+}
+
+function median(measure: (i: number) => number): number {
+  const all = Array.from({ length: REPEATS }, (_, i) => measure(i)).sort((a, b) => a - b);
+  return all[REPEATS >> 1]!;
+}
