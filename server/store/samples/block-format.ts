@@ -2,10 +2,12 @@ import { crc32 } from 'node:zlib';
 import { ByteReader } from './byte-reader.ts';
 import { ByteWriter } from './byte-writer.ts';
 import { ColumnEncoder } from './column-encoder.ts';
+import { GROUPS_MAX } from './column-format.ts';
 import { ColumnView } from './column-view.ts';
+import { GROUP } from './group-stream.ts';
 
-/** Readings in a full block: 41 s at 50 readings/s, about 8 KB. */
-export const BLOCK = 2048;
+/** Readings in a full block: 2048, 41 s at 50 readings/s, about 8 KB. */
+export const BLOCK = GROUP * GROUPS_MAX;
 
 /** Columns of a block by number: the two axes, then the channels of the run from `FIRST_CHANNEL` on. */
 export const TIME_COLUMN = 0;
@@ -84,9 +86,11 @@ export function encodeBlock(columns: BlockColumns, from = 0, to = columns.count)
 export class BlockView {
   readonly count: number;
   readonly #bytes: Uint8Array;
-  readonly #starts = new Map<number, number>();
-  readonly #views = new Map<number, ColumnView>();
+  /** By column number. Plain arrays: a window looks into thousands of blocks, once each. */
+  readonly #starts: (number | undefined)[] = [];
+  readonly #views: (ColumnView | undefined)[] = [];
   readonly breaks: readonly Break[];
+  readonly #bodyAt: number;
 
   /** @throws DamagedBlock */
   constructor(bytes: Uint8Array) {
@@ -101,7 +105,7 @@ export class BlockView {
     const columns = reader.varint();
     let at = 0;
     for (let c = 0; c < columns; c++) {
-      this.#starts.set(reader.varint(), at);
+      this.#starts[reader.varint()] = at;
       at += reader.varint();
     }
     const breaks: Break[] = [];
@@ -112,21 +116,21 @@ export class BlockView {
       breaks.push({ index, lostBefore: Math.floor(word / 2), restarted: word % 2 === 1 });
     }
     this.breaks = breaks;
-    for (const [number, start] of this.#starts) this.#starts.set(number, start + reader.at);
+    this.#bodyAt = reader.at;
   }
 
   /** Undefined where the block knows no such column: all gaps. */
   column(number: number): ColumnView | undefined {
-    let view = this.#views.get(number);
-    if (view) return view;
-    const start = this.#starts.get(number);
+    const known = this.#views[number];
+    if (known) return known;
+    const start = this.#starts[number];
     if (start === undefined) return undefined;
-    view = new ColumnView(this.#bytes, start, this.count);
-    this.#views.set(number, view);
+    const view = new ColumnView(this.#bytes, this.#bodyAt + start, this.count);
+    this.#views[number] = view;
     return view;
   }
 
   get columnNumbers(): number[] {
-    return [...this.#starts.keys()];
+    return this.#starts.flatMap((start, number) => (start === undefined ? [] : [number]));
   }
 }

@@ -20,3 +20,6 @@ export const SPAN_MAX = 2 ** 28;
 
 /** Rice parameter that says: all corrections of this group are 0. */
 export const NO_CORRECTIONS = 255;
+
+/** Groups of 128 readings in a column at most. */
+export const GROUPS_MAX = 16;

@@ -1,5 +1,5 @@
 import { ByteReader } from './byte-reader.ts';
-import { HAS_GAPS, KIND, NO_CORRECTIONS } from './column-format.ts';
+import { GROUPS_MAX, HAS_GAPS, KIND, NO_CORRECTIONS } from './column-format.ts';
 import { POWERS, shiftByUlps } from './decimal-fit.ts';
 import { GROUP, readStream } from './group-stream.ts';
 import { readPresence } from './presence.ts';
@@ -22,13 +22,19 @@ const present = new Uint8Array(GROUP);
 const packed = new Float64Array(GROUP);
 
 /**
- * The groups that were decoded last, of whatever column: a window asks for the same group several times in a row, and a
- * buffer of its own in each of thousands of views would be most of the reader's memory.
+ * The groups and tables that were decoded last, of whatever column: a window asks for the same ones several times in a
+ * row, and buffers of its own in each of thousands of views would be most of the reader's memory and of its time.
  */
 const RING = 32;
 const ring = Array.from({ length: RING }, () => new Float64Array(GROUP));
 const ringOwners = new Array<ColumnView | null>(RING).fill(null);
 let ringNext = 0;
+
+const TABLES = 128;
+const TABLE_SIZE = GROUPS_MAX * STRIDE;
+const tables = new Float64Array(TABLES * TABLE_SIZE);
+const tableOwners = new Array<ColumnView | null>(TABLES).fill(null);
+let tableNext = 0;
 
 /** A column of a block, decoded only where it is looked at. */
 export class ColumnView {
@@ -40,7 +46,9 @@ export class ColumnView {
   #power = 1;
   #base = 0;
   #step = 1;
-  #table: Float64Array | null = null;
+  readonly #tableAt: number = 0;
+  readonly #gaps: boolean = false;
+  #tableSlot = 0;
   #decoded = -1;
   #slot = 0;
 
@@ -50,26 +58,32 @@ export class ColumnView {
     const reader = new ByteReader(bytes, at);
     const head = reader.u8();
     this.#kind = head & 7;
-    if (this.#kind === KIND.constant) this.#constant = reader.f64();
-    else if (this.#kind !== KIND.allGaps) this.#readTable(reader, (head & HAS_GAPS) !== 0);
+    if (this.#kind === KIND.constant) {
+      this.#constant = reader.f64();
+    } else if (this.#kind !== KIND.allGaps) {
+      if (this.#kind > KIND.raw || n > GROUPS_MAX * GROUP) throw new RangeError('the column is unknown');
+      if (this.#kind !== KIND.raw) this.#readScale(reader);
+      this.#gaps = (head & HAS_GAPS) !== 0;
+      this.#tableAt = reader.at;
+    }
   }
 
   /** Values of a group (number, not NaN nor infinite). */
   finiteOf(group: number): number {
-    if (this.#table) return this.#table[group * STRIDE + FINITE]!;
+    if (this.#tableAt > 0) return tables[this.#entry(group) + FINITE]!;
     return Number.isFinite(this.#constant) ? this.#sizeOf(group) : 0;
   }
 
   minOf(group: number): number {
-    return this.#table ? this.#table[group * STRIDE + MIN]! : this.#constant;
+    return this.#tableAt > 0 ? tables[this.#entry(group) + MIN]! : this.#constant;
   }
 
   maxOf(group: number): number {
-    return this.#table ? this.#table[group * STRIDE + MAX]! : this.#constant;
+    return this.#tableAt > 0 ? tables[this.#entry(group) + MAX]! : this.#constant;
   }
 
   sumOf(group: number): number {
-    return this.#table ? this.#table[group * STRIDE + SUM]! : this.#constant * this.#sizeOf(group);
+    return this.#tableAt > 0 ? tables[this.#entry(group) + SUM]! : this.#constant * this.#sizeOf(group);
   }
 
   /** All values of a group, NaN = gap; to be used at once: the buffer is soon used again. */
@@ -93,67 +107,89 @@ export class ColumnView {
     return Math.min(GROUP, this.#n - group * GROUP);
   }
 
-  #readTable(reader: ByteReader, gaps: boolean): void {
+  #readScale(reader: ByteReader): void {
+    const scale = reader.u8();
+    const power = POWERS[scale];
+    if (power === undefined) throw new RangeError(`scale ${scale} is unknown`);
+    this.#power = power;
+    this.#base = reader.signed();
+    this.#step = reader.varint();
+  }
+
+  /** Where a group's entry lies in `tables`. */
+  #entry(group: number): number {
+    if (tableOwners[this.#tableSlot] !== this) {
+      this.#tableSlot = tableNext;
+      tableNext = (tableNext + 1) % TABLES;
+      tableOwners[this.#tableSlot] = null;
+      this.#readTable(this.#tableSlot * TABLE_SIZE);
+      tableOwners[this.#tableSlot] = this;
+    }
+    return this.#tableSlot * TABLE_SIZE + group * STRIDE;
+  }
+
+  /** The hot loop of every window: varints are read in place, most of them are one byte. */
+  #readTable(start: number): void {
+    const bytes = this.#bytes;
     const raw = this.#kind === KIND.raw;
     const near = this.#kind === KIND.near;
-    if (!raw) {
-      const scale = reader.u8();
-      const power = POWERS[scale];
-      if (power === undefined) throw new RangeError(`scale ${scale} is unknown`);
-      this.#power = power;
-      this.#base = reader.signed();
-      this.#step = reader.varint();
-    }
-    const groups = Math.ceil(this.#n / GROUP);
-    const table = new Float64Array(groups * STRIDE);
+    const whole = raw || near;
+    const gaps = this.#gaps;
+    const n = this.#n;
+    const base = this.#base;
+    const step = this.#step;
+    const power = this.#power;
+    const reader = new ByteReader(bytes, this.#tableAt);
     let stream = 0;
     let lastMin = 0;
-    for (let g = 0; g < groups; g++) {
-      const size = this.#sizeOf(g);
+    let t = start;
+    for (let from = 0; from < n; from += GROUP, t += STRIDE) {
+      const size = n - from < GROUP ? n - from : GROUP;
       const count = gaps ? reader.varint() : size;
-      const t = g * STRIDE;
-      table[t + COUNT] = count;
-      table[t + STREAM] = stream;
-      if (count === 0) continue;
-      table[t + FINITE] = raw ? reader.varint() : count;
+      tables[t + COUNT] = count;
+      tables[t + STREAM] = stream;
+      if (count === 0) {
+        tables.fill(0, t + FINITE, t + STREAM);
+        continue;
+      }
+      tables[t + FINITE] = raw ? reader.varint() : count;
+      let range = 0;
       if (!raw) {
         lastMin += reader.signed();
-        const range = reader.varint();
-        table[t + X_MIN] = lastMin;
-        table[t + RANGE] = range;
+        range = reader.varint();
+        tables[t + X_MIN] = lastMin;
+        tables[t + RANGE] = range;
         if (!near) {
-          const least = this.#base + this.#step * lastMin;
+          const least = base + step * lastMin;
           const above = range > 0 ? reader.varint() : 0;
-          table[t + MIN] = least / this.#power;
-          table[t + MAX] = (least + this.#step * range) / this.#power;
-          table[t + SUM] = (least * count + this.#step * above) / this.#power;
+          tables[t + MIN] = least / power;
+          tables[t + MAX] = (least + step * range) / power;
+          tables[t + SUM] = (least * count + step * above) / power;
         }
       }
-      if (raw || near) {
-        table[t + MIN] = reader.f64();
-        table[t + MAX] = reader.f64();
-        table[t + SUM] = reader.f64();
+      if (whole) {
+        tables[t + MIN] = reader.f64();
+        tables[t + MAX] = reader.f64();
+        tables[t + SUM] = reader.f64();
       }
-      if (raw || near || count < size || table[t + RANGE]! > 0) stream += reader.varint();
+      if (whole || count < size || range > 0) stream += reader.varint();
     }
-    for (let g = 0; g < groups; g++) table[g * STRIDE + STREAM]! += reader.at;
-    this.#table = table;
+    for (t -= STRIDE; t >= start; t -= STRIDE) tables[t + STREAM]! += reader.at;
   }
 
   #decode(group: number, out: Float64Array, at: number): void {
     const size = this.#sizeOf(group);
-    const table = this.#table;
-    if (table === null) {
+    if (this.#tableAt === 0) {
       out.fill(this.#constant, at, at + size);
       return;
     }
-    const t = group * STRIDE;
-    const count = table[t + COUNT]!;
+    const t = this.#entry(group);
+    const count = tables[t + COUNT]!;
     if (count === 0) {
       out.fill(Number.NaN, at, at + size);
       return;
     }
-    const reader = new ByteReader(this.#bytes, table[t + STREAM]!);
+    const reader = new ByteReader(this.#bytes, tables[t + STREAM]!);
     if (count === size) {
       this.#values(reader, t, count, out, at);
       return;
@@ -165,16 +201,15 @@ export class ColumnView {
   }
 
   #values(reader: ByteReader, t: number, count: number, out: Float64Array, at: number): void {
-    const table = this.#table!;
     if (this.#kind === KIND.raw) {
       for (let i = 0; i < count; i++) out[at + i] = reader.f64();
       return;
     }
-    const min = table[t + X_MIN]!;
+    const min = tables[t + X_MIN]!;
     const base = this.#base;
     const step = this.#step;
     const power = this.#power;
-    if (table[t + RANGE]! > 0) {
+    if (tables[t + RANGE]! > 0) {
       readStream(reader, xs, count, min);
       for (let i = 0; i < count; i++) out[at + i] = (base + step * xs[i]!) / power;
     } else {

@@ -93,31 +93,46 @@ export function writeRice(to: ByteWriter, values: Uint32Array, n: number, k: num
 /** Read n values into `out`. The buffer must go on for eight bytes after the last code (blocks are padded so). */
 export function readRice(from: ByteReader, out: Uint32Array, n: number, k: number): void {
   const b = from.bytes;
-  let at = from.at * 8;
+  const low = 32 - k;
+  // The next bits, left-aligned, and how many of them there are: refilled byte by byte, at least 25 at each code.
+  let window = 0;
+  let bits = 0;
+  let next = from.at;
   for (let i = 0; i < n; i++) {
-    let p = at >>> 3;
-    let s = at & 7;
-    let window = ((b[p]! << 24) | (b[p + 1]! << 16) | (b[p + 2]! << 8) | b[p + 3]!) << s;
-    if (s > 0) window |= b[p + 4]! >>> (8 - s);
+    while (bits <= 24) {
+      window |= b[next++]! << (24 - bits);
+      bits += 8;
+    }
     const q = Math.clz32(window);
-    if (q < ESCAPE && q + 1 + k <= 32) {
-      out[i] = k === 0 ? q : (q << k) | ((window << (q + 1)) >>> (32 - k));
-      at += q + 1 + k;
+    const length = q + 1 + k;
+    if (length <= 25 && q < ESCAPE) {
+      out[i] = k === 0 ? q : (q << k) | ((window << (q + 1)) >>> low);
+      window <<= length;
+      bits -= length;
       continue;
     }
-    const escaped = q >= ESCAPE;
-    at += escaped ? ESCAPE + 1 : q + 1;
-    p = at >>> 3;
-    s = at & 7;
-    window = ((b[p]! << 24) | (b[p + 1]! << 16) | (b[p + 2]! << 8) | b[p + 3]!) << s;
-    if (s > 0) window |= b[p + 4]! >>> (8 - s);
-    if (escaped) {
-      out[i] = window >>> 1;
-      at += 31;
+    // A long code: its end is found from its place in the bytes.
+    let at = next * 8 - bits;
+    const head = bitsAt(b, at);
+    const zeros = Math.clz32(head);
+    if (zeros >= ESCAPE) {
+      out[i] = bitsAt(b, at + ESCAPE + 1) >>> 1;
+      at += ESCAPE + 32;
     } else {
-      out[i] = (q << k) | (window >>> (32 - k));
-      at += k;
+      out[i] = (zeros << k) | (bitsAt(b, at + zeros + 1) >>> low);
+      at += zeros + 1 + k;
     }
+    next = (at + 7) >>> 3;
+    bits = next * 8 - at;
+    window = bits === 0 ? 0 : b[next - 1]! << (32 - bits);
   }
-  from.at = (at + 7) >>> 3;
+  from.at = next - (bits >>> 3);
+}
+
+/** 32 bits from a bit's place on. */
+function bitsAt(b: Uint8Array, at: number): number {
+  const p = at >>> 3;
+  const s = at & 7;
+  const word = ((b[p]! << 24) | (b[p + 1]! << 16) | (b[p + 2]! << 8) | b[p + 3]!) << s;
+  return s === 0 ? word : word | (b[p + 4]! >>> (8 - s));
 }
