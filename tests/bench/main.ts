@@ -1,12 +1,27 @@
+import { parseArgs } from 'node:util';
 import { benchDetection } from './detection.ts';
 import { benchHeat } from './heat.ts';
 import { benchJudging } from './judging.ts';
 import { benchReplay } from './replay.ts';
 import { type BenchRow, type BenchTable, printRows, printTable } from './report.ts';
+import { benchStore, READINGS } from './store.ts';
 
-/** Every bench by name: npm run bench -- replay; without a name all are run. --json prints rows for machines. */
+/**
+ * Every bench by name: npm run bench -- replay; without a name all are run. --json prints rows for machines,
+ * --readings N sets the size of the record in the bench of the store.
+ */
+const { values, positionals: names } = parseArgs({
+  allowPositionals: true,
+  options: { json: { type: 'boolean', default: false }, readings: { type: 'string', default: String(READINGS) } },
+});
+const readings = Number(values.readings);
+if (!(Number.isInteger(readings) && readings >= 100_000)) {
+  console.error(`--readings ${values.readings} is no number of readings; give 100000 or more.`);
+  process.exit(2);
+}
 const BENCHES: Readonly<Record<string, () => Promise<BenchRow[]>>> = {
   replay: benchReplay,
+  store: () => benchStore(readings),
   detection: benchDetection,
   judging: benchJudging,
 };
@@ -16,9 +31,6 @@ const TABLES: Readonly<Record<string, () => BenchTable[]>> = {
   heat: benchHeat,
 };
 
-const args = process.argv.slice(2);
-const json = args.includes('--json');
-const names = args.filter((arg) => arg !== '--json');
 const unknown = names.filter((name) => BENCHES[name] === undefined && TABLES[name] === undefined);
 if (unknown.length > 0) {
   console.error(
@@ -31,12 +43,12 @@ for (const [name, bench] of Object.entries(BENCHES)) {
   if (names.length > 0 && !names.includes(name)) continue;
   const rows = await bench();
   all[name] = rows;
-  if (!json) printRows(name, rows);
+  if (!values.json) printRows(name, rows);
 }
 for (const [name, bench] of Object.entries(TABLES)) {
   if (names.length > 0 && !names.includes(name)) continue;
   const tables = bench();
   all[name] = tables;
-  if (!json) for (const table of tables) printTable(table);
+  if (!values.json) for (const table of tables) printTable(table);
 }
-if (json) process.stdout.write(`${JSON.stringify(all, null, 2)}\n`);
+if (values.json) process.stdout.write(`${JSON.stringify(all, null, 2)}\n`);

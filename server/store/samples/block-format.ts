@@ -14,7 +14,7 @@ export const TIME_COLUMN = 0;
 export const GAUGE_COLUMN = 1;
 export const FIRST_CHANNEL = 2;
 
-const FORMAT = 1;
+const FORMAT = 2;
 /** The bit reader may look this far beyond the last code. */
 const PADDING = 8;
 

@@ -1,7 +1,7 @@
 import type { ByteWriter } from './byte-writer.ts';
 import { HAS_GAPS, KIND, NO_CORRECTIONS, SPAN_MAX } from './column-format.ts';
 import { fitDecimal, POWERS, ulpsBetween } from './decimal-fit.ts';
-import { GROUP, writeStream } from './group-stream.ts';
+import { commonDivisor, GROUP, writeStream } from './group-stream.ts';
 import { writePresence } from './presence.ts';
 import { riceParameter, writeRice } from './rice.ts';
 
@@ -197,16 +197,4 @@ function isConstant(v: Float64Array, n: number): boolean {
   // 0 and −0 are equal, yet not the same.
   if (first === 0) for (let i = 1; i < n; i++) if (!Object.is(v[i], first)) return false;
   return true;
-}
-
-/** Euclid; 0 is the neutral element. */
-function commonDivisor(a: number, b: number): number {
-  let x = a;
-  let y = b;
-  while (y !== 0) {
-    const rest = x % y;
-    x = y;
-    y = rest;
-  }
-  return x;
 }

@@ -144,7 +144,7 @@ export class ColumnView {
     let lastMin = 0;
     let t = start;
     for (let from = 0; from < n; from += GROUP, t += STRIDE) {
-      const size = n - from < GROUP ? n - from : GROUP;
+      const size = Math.min(n - from, GROUP);
       const count = gaps ? reader.varint() : size;
       tables[t + COUNT] = count;
       tables[t + STREAM] = stream;

@@ -7,52 +7,62 @@ export const GROUP = 128;
 
 /**
  * How the integers of a group are told; the cheapest is taken, group by group.
- * level: distance from the group's mean (white noise). delta: differences (a slow drift). bend: differences of
- * differences (clocks and length counters). held: run lengths and jumps (a sensor slower than the line).
+ * level: distance from the group's mean (white noise). delta: differences, as distance from their mean (clocks, length
+ * counters, slow drifts). held: run lengths and jumps. every: a sensor that is read at every p-th reading only, told as
+ * the differences of what it said then.
  */
 const LEVEL = 0;
 const DELTA = 1;
-const BEND = 2;
-const HELD = 3;
+const HELD = 2;
+const EVERY = 3;
 
 const mapped = new Uint32Array(GROUP);
 const lengths = new Uint32Array(GROUP);
 
-/** Append n integers x[from…] with their minimum and mean; all of them lie within ±2^28 of each other. */
+/** Append n integers x[from…) with their minimum and mean; all of them lie within ±2^28 of each other. */
 export function writeStream(to: ByteWriter, x: Int32Array, from: number, n: number, min: number, mean: number): void {
   const center = Math.round(mean);
+  const slope = n > 1 ? Math.round((x[from + n - 1]! - x[from]!) / (n - 1)) : 0;
   let level = 0;
   let delta = 0;
-  let bend = 0;
+  let jumps = 0;
   let changes = 0;
+  let period = 0;
+  let firstChange = 0;
   let previous = x[from]!;
-  let previousDelta = 0;
-  for (let i = from; i < from + n; i++) {
-    const v = x[i]!;
+  for (let i = 0; i < n; i++) {
+    const v = x[from + i]!;
     level += v < center ? 2 * (center - v) - 1 : 2 * (v - center);
     const d = v - previous;
-    delta += d < 0 ? -2 * d - 1 : 2 * d;
-    const dd = d - previousDelta;
-    bend += dd < 0 ? -2 * dd - 1 : 2 * dd;
-    if (d !== 0) changes++;
+    if (d !== 0) {
+      if (changes === 0) firstChange = i;
+      else if (period !== 1) period = commonDivisor(i - firstChange, period);
+      changes++;
+      jumps += d < 0 ? -2 * d - 1 : 2 * d;
+    }
+    const beside = d - slope;
+    delta += beside < 0 ? -2 * beside - 1 : 2 * beside;
     previous = v;
-    previousDelta = d;
   }
   const levelK = riceParameter(level, n);
   const deltaK = riceParameter(delta, n);
-  const bendK = riceParameter(bend, n);
-  const jumpK = riceParameter(delta, changes);
+  const jumpK = riceParameter(jumps, changes);
   const lengthK = riceParameter(n, changes + 1);
   const first = x[from]! - min;
   const firstBits = first < 128 ? 8 : 16;
-  const costs = [
-    riceCost(level, n, levelK) + 8,
-    riceCost(delta, n, deltaK) + firstBits,
-    riceCost(bend, n, bendK) + firstBits + 8,
-    riceCost(delta, changes, jumpK) + riceCost(n, changes + 1, lengthK) + firstBits + 24,
-  ];
   let mode = LEVEL;
-  for (let m = DELTA; m <= HELD; m++) if (costs[m]! < costs[mode]!) mode = m;
+  let cost = riceCost(level, n, levelK) + 8;
+  const consider = (other: number, its: number): void => {
+    if (its >= cost) return;
+    mode = other;
+    cost = its;
+  };
+  consider(DELTA, riceCost(delta, n, deltaK) + firstBits + 8);
+  consider(HELD, riceCost(jumps, changes, jumpK) + riceCost(n, changes + 1, lengthK) + firstBits + 24);
+  const readAt = period > 1 ? (firstChange - 1) % period : 0;
+  const samples = period > 1 ? Math.floor((n - 2 - readAt) / period) + 1 : 0;
+  const everyK = riceParameter(jumps, samples);
+  if (period > 1) consider(EVERY, riceCost(jumps, samples, everyK) + firstBits + 16);
 
   if (mode === LEVEL) {
     to.u8(LEVEL | (levelK << 2));
@@ -62,21 +72,18 @@ export function writeStream(to: ByteWriter, x: Int32Array, from: number, n: numb
   } else if (mode === DELTA) {
     to.u8(DELTA | (deltaK << 2));
     to.varint(first);
-    for (let i = 1; i < n; i++) mapped[i - 1] = zigZag(x[from + i]! - x[from + i - 1]!);
+    to.signed(slope);
+    for (let i = 1; i < n; i++) mapped[i - 1] = zigZag(x[from + i]! - x[from + i - 1]! - slope);
     writeRice(to, mapped, n - 1, deltaK);
-  } else if (mode === BEND) {
-    to.u8(BEND | (bendK << 2));
-    to.varint(first);
-    let last = n > 1 ? x[from + 1]! - x[from]! : 0;
-    to.signed(last);
-    for (let i = 2; i < n; i++) {
-      const d = x[from + i]! - x[from + i - 1]!;
-      mapped[i - 2] = zigZag(d - last);
-      last = d;
-    }
-    writeRice(to, mapped, Math.max(n - 2, 0), bendK);
-  } else {
+  } else if (mode === HELD) {
     writeHeld(to, x, from, n, first, jumpK, lengthK);
+  } else {
+    to.u8(EVERY | (everyK << 2));
+    to.varint(first);
+    to.u8(period);
+    to.u8(readAt);
+    for (let s = 0, i = from + readAt; s < samples; s++, i += period) mapped[s] = zigZag(x[i + 1]! - x[i]!);
+    writeRice(to, mapped, samples, everyK);
   }
 }
 
@@ -121,26 +128,32 @@ export function readStream(reader: ByteReader, out: Int32Array, n: number, min: 
     for (let i = 0; i < n; i++) out[i] = center + unZigZag(mapped[i]!);
   } else if (mode === DELTA) {
     let v = min + reader.varint();
+    const slope = reader.signed();
     out[0] = v;
     readRice(reader, mapped, n - 1, k);
     for (let i = 1; i < n; i++) {
-      v += unZigZag(mapped[i - 1]!);
+      v += slope + unZigZag(mapped[i - 1]!);
       out[i] = v;
     }
-  } else if (mode === BEND) {
-    let v = min + reader.varint();
-    let d = reader.signed();
-    out[0] = v;
-    if (n > 1) out[1] = v += d;
-    readRice(reader, mapped, Math.max(n - 2, 0), k);
-    for (let i = 2; i < n; i++) {
-      d += unZigZag(mapped[i - 2]!);
-      v += d;
-      out[i] = v;
-    }
-  } else {
+  } else if (mode === HELD) {
     readHeld(reader, out, n, min, k);
+  } else {
+    readEvery(reader, out, n, min, k);
   }
+}
+
+function readEvery(reader: ByteReader, out: Int32Array, n: number, min: number, k: number): void {
+  let v = min + reader.varint();
+  const period = Math.max(reader.u8(), 1);
+  const readAt = reader.u8();
+  const samples = Math.max(Math.floor((n - 2 - readAt) / period) + 1, 0);
+  readRice(reader, mapped, samples, k);
+  let at = 0;
+  for (let s = 0, end = readAt + 1; s < samples; s++, end += period) {
+    while (at < end) out[at++] = v;
+    v += unZigZag(mapped[s]!);
+  }
+  while (at < n) out[at++] = v;
 }
 
 function readHeld(reader: ByteReader, out: Int32Array, n: number, min: number, jumpK: number): void {
@@ -165,4 +178,16 @@ function zigZag(v: number): number {
 
 function unZigZag(u: number): number {
   return (u >>> 1) ^ -(u & 1);
+}
+
+/** Euclid; 0 is the neutral element. */
+export function commonDivisor(a: number, b: number): number {
+  let x = a;
+  let y = b;
+  while (y !== 0) {
+    const rest = x % y;
+    x = y;
+    y = rest;
+  }
+  return x;
 }

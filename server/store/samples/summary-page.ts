@@ -7,7 +7,7 @@ import { ColumnView } from './column-view.ts';
 import { FAN_OUT } from './sample-ids.ts';
 import type { Summary, SummarySet } from './summary.ts';
 
-const FORMAT = 1;
+const FORMAT = 2;
 /** In the order of the page: what a chart asks for comes first. */
 const FIELDS = ['count', 'min', 'max', 'sum', 'first', 'last', 'squares'] as const;
 

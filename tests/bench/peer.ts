@@ -1,0 +1,19 @@
+import type { Batch } from './generated-night.ts';
+
+/** A column that has readings. */
+export interface PeerColumn {
+  readonly at: number;
+  readonly count: number;
+  readonly min: number;
+  readonly max: number;
+  readonly mean: number;
+}
+
+/** What somebody would use instead: takes the same readings, answers the same question about the diameter. */
+export interface Peer {
+  take(batch: Batch): Promise<void>;
+  /** Equal columns of time in UTC ms. */
+  window(from: number, to: number, columns: number): Promise<PeerColumn[]>;
+  /** Bytes on disk. */
+  close(): Promise<number>;
+}
