@@ -274,6 +274,7 @@ export const ChannelColumnsView = Type.Object({
   min: Type.Array(num),
   max: Type.Array(num),
   mean: Type.Array(num),
+  sd: Type.Optional(Type.Array(num)),
 });
 
 export const WindowView = Type.Object(

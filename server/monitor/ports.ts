@@ -68,6 +68,8 @@ export interface WindowQuery {
   readonly columns: number;
   /** Channel names; an unknown one gives a channel of gaps. */
   readonly channels: readonly string[];
+  /** Standard deviations are asked for too: more must be read for them. */
+  readonly spread?: boolean;
 }
 
 /** One value a column; null = no reading with a value in that column. */
@@ -75,6 +77,8 @@ export interface ChannelColumns {
   readonly min: readonly (number | null)[];
   readonly max: readonly (number | null)[];
   readonly mean: readonly (number | null)[];
+  /** Sample standard deviation (n − 1), in the channel's unit; only where the query asks for the spread. null for n < 2. */
+  readonly sd?: readonly (number | null)[];
 }
 
 /** The answer to a window query: min and max are the true ones of the raw readings in [edge, next edge). */

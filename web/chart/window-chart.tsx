@@ -1,8 +1,8 @@
 import { type Signal, useSignalEffect } from '@preact/signals';
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
-import type { WindowView } from '../../server/api/contract.ts';
 import { refetchVersion } from '../service/live-store.ts';
-import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
+import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
+import { requestWindow } from '../service/window.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { coloursVersion } from '../shell/theme.ts';
 import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
@@ -113,15 +113,8 @@ export function WindowChart(props: WindowChartProps) {
         const width = Math.max(200, place.current?.clientWidth ?? 600);
         const columns = Math.min(4000, Math.max(50, Math.round((width * (to - from)) / (now[1] - now[0]))));
         const channels = setPoint === undefined ? [channel] : [channel, setPoint];
-        const query = new URLSearchParams({
-          axis,
-          from: String(from),
-          to: String(to),
-          columns: String(columns),
-          channels: channels.join(),
-        });
         try {
-          const window = await request<WindowView>('GET', `/api/runs/${runId}/window?${query}`, undefined, ask.signal);
+          const window = await requestWindow(runId, { axis, from, to, columns, channels }, ask.signal);
           const next = drawnWindow(window, channels);
           setProblem(null);
           setDrawn(next);

@@ -1,10 +1,11 @@
 import { useSignalEffect } from '@preact/signals';
 import { useEffect, useMemo, useRef } from 'preact/hooks';
-import type { WindowView, ZoneView } from '../../server/api/contract.ts';
+import type { ZoneView } from '../../server/api/contract.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
 import { readColours } from '../chart/colours.ts';
 import { live, nowMs, onReadings, refetchVersion } from '../service/live-store.ts';
-import { isAbort, request } from '../service/request.ts';
+import { isAbort } from '../service/request.ts';
+import { requestWindow } from '../service/window.ts';
 import { settings } from '../set-up/settings-store.ts';
 import { Shape } from '../shell/shape.tsx';
 import { coloursVersion } from '../shell/theme.ts';
@@ -31,17 +32,17 @@ export function Zones() {
     if (runId === null || known === '') return;
     const asked = new AbortController();
     const to = live.peek()?.now.timeMs ?? live.peek()!.serverTimeMs;
-    const query = new URLSearchParams({
-      axis: 'time',
-      from: String(to - HISTORY_S * 1000),
-      to: String(to),
-      columns: String(HISTORY_S / 2),
-      channels: known
-        .split(',')
-        .flatMap((zone) => [`t${zone}`, `s${zone}`])
-        .join(),
-    });
-    request<WindowView>('GET', `/api/runs/${runId}/window?${query}`, undefined, asked.signal).then(
+    requestWindow(
+      runId,
+      {
+        axis: 'time',
+        from: to - HISTORY_S * 1000,
+        to,
+        columns: HISTORY_S / 2,
+        channels: known.split(',').flatMap((zone) => [`t${zone}`, `s${zone}`]),
+      },
+      asked.signal,
+    ).then(
       (window) => {
         for (const zone of known.split(',')) history.fill(Number(zone), window);
       },

@@ -20,7 +20,22 @@ type Method = 'GET' | 'POST' | 'PUT' | 'DELETE';
  * @throws ServiceProblem with a title and what to do; AbortError if `signal` was aborted
  */
 export async function request<T>(method: Method, path: string, body?: unknown, signal?: AbortSignal): Promise<T> {
-  const headers: Record<string, string> = { accept: 'application/json' };
+  const text = await (await ask(method, path, 'application/json', body, signal)).text();
+  return (text === '' ? undefined : JSON.parse(text)) as T;
+}
+
+/**
+ * Ask the service for an answer of a media type.
+ * @throws ServiceProblem with a title and what to do; AbortError if `signal` was aborted
+ */
+export async function ask(
+  method: Method,
+  path: string,
+  accept: string,
+  body?: unknown,
+  signal?: AbortSignal,
+): Promise<Response> {
+  const headers: Record<string, string> = { accept };
   if (accessKey.value !== '') headers.authorization = `Bearer ${accessKey.value}`;
   const init: RequestInit = { method, headers };
   if (signal) init.signal = signal;
@@ -35,10 +50,9 @@ export async function request<T>(method: Method, path: string, body?: unknown, s
     if (thrown instanceof DOMException && thrown.name === 'AbortError') throw thrown;
     throw new ServiceProblem(0, 'The service does not answer.', 'See that it runs and that this device reaches it.');
   }
-  const text = await response.text();
-  if (response.ok) return (text === '' ? undefined : JSON.parse(text)) as T;
+  if (response.ok) return response;
   if (response.status === 401) keyWanted.value = true;
-  throw problemOf(response.status, text);
+  throw problemOf(response.status, await response.text());
 }
 
 /** Reads problem details (RFC 9457); anything else becomes a problem that says so. */

@@ -1,6 +1,7 @@
 import { type Signal, signal } from '@preact/signals';
 import type { WindowView } from '../../server/api/contract.ts';
-import { isAbort, request } from '../service/request.ts';
+import { isAbort } from '../service/request.ts';
+import { requestWindow } from '../service/window.ts';
 import { askOf, type RibbonPlan, type RowColumns, rowOf } from './ribbon-plan.ts';
 
 /** Fetches the traces of rows as they come into view, several rows a question, and keeps them. */
@@ -37,16 +38,18 @@ export class RibbonData {
     const old = this.#groups.get(group);
     this.#groups.set(group, { window: old?.window ?? null, lengthMm });
     const { fromMm, toMm, columns } = askOf(this.#plan, group);
-    const query = new URLSearchParams({
-      axis: 'length',
-      from: String(this.#startMm + fromMm),
-      to: String(this.#startMm + toMm),
-      columns: String(columns),
-      channels: 'd',
-    });
     try {
-      const path = `/api/runs/${this.#runId}/window?${query}`;
-      const window = await request<WindowView>('GET', path, undefined, this.#asked.signal);
+      const window = await requestWindow(
+        this.#runId,
+        {
+          axis: 'length',
+          from: this.#startMm + fromMm,
+          to: this.#startMm + toMm,
+          columns,
+          channels: ['d'],
+        },
+        this.#asked.signal,
+      );
       this.#groups.set(group, { window, lengthMm });
       this.version.value += 1;
     } catch (thrown) {

@@ -1,6 +1,7 @@
-import type { LiveState, ReadingsFrame, WindowView } from '../../server/api/contract.ts';
+import type { LiveState, ReadingsFrame } from '../../server/api/contract.ts';
 import { type Colours, readColours } from '../chart/colours.ts';
-import { isAbort, request } from '../service/request.ts';
+import { isAbort } from '../service/request.ts';
+import { requestWindow } from '../service/window.ts';
 import { paintBand } from './band-painter.ts';
 import { MovingHead } from './moving-head.ts';
 import { type PictureFrame, type PictureScene, pictureFrame } from './picture-frame.ts';
@@ -178,14 +179,17 @@ export class StrandPicture {
     const newest = Math.floor(this.#state.now.gaugeMm / bins.binMm) + 1;
     const oldest = Math.max(0, newest - columns);
     if (newest <= oldest) return;
-    const query = new URLSearchParams({
-      axis: 'length',
-      from: String(oldest * bins.binMm),
-      to: String(newest * bins.binMm),
-      columns: String(newest - oldest),
-      channels: 'd',
-    });
-    request<WindowView>('GET', `/api/runs/${this.#runId}/window?${query}`, undefined, this.#asked.signal).then(
+    requestWindow(
+      this.#runId,
+      {
+        axis: 'length',
+        from: oldest * bins.binMm,
+        to: newest * bins.binMm,
+        columns: newest - oldest,
+        channels: ['d'],
+      },
+      this.#asked.signal,
+    ).then(
       (window) => {
         const d = window.channels.d;
         if (!d || bins !== this.#bins) return;

@@ -1,9 +1,13 @@
+import { promisify } from 'node:util';
+import { gzip } from 'node:zlib';
 import { Type } from 'typebox';
 import { Problem } from '../../problem/problem.ts';
 import { ProblemView, RunDetail, RunView, WindowView } from '../contract.ts';
+import { WINDOW_TYPE, windowBytes } from '../window-bytes.ts';
 import { type Api, By, DEFAULT_WHO, IdParam, type RouteContext } from './context.ts';
 
 const COLUMNS_MAX = 4000;
+const gzipped = promisify(gzip);
 
 /** Runs of the past and the present, and windows of their readings. */
 export function runRoutes(api: Api, context: RouteContext): void {
@@ -59,15 +63,17 @@ export function runRoutes(api: Api, context: RouteContext): void {
               maxLength: 1000,
               description: 'Names, separated by commas: d,t1,s1',
             }),
+            spread: Type.Boolean({ default: false, description: 'Standard deviations too' }),
             key: Type.Optional(Type.String()),
           },
           { additionalProperties: false },
         ),
+        produces: ['application/json', WINDOW_TYPE],
         response: { 200: WindowView, default: ProblemView },
       },
     },
-    async (request) => {
-      const { axis, from, to, columns, channels } = request.query;
+    async (request, reply) => {
+      const { axis, from, to, columns, channels, spread } = request.query;
       const run = views.runOrProblem(request.params.id);
       if (!(to > from)) {
         throw new Problem(
@@ -87,8 +93,16 @@ export function runRoutes(api: Api, context: RouteContext): void {
         to,
         columns,
         channels: names,
+        spread,
       });
-      return window as WindowView;
+      if (request.headers.accept?.includes(WINDOW_TYPE) !== true) return window as WindowView;
+      reply.type(WINDOW_TYPE).header('vary', 'accept, accept-encoding');
+      const bytes = windowBytes(window);
+      if (request.headers['accept-encoding']?.includes('gzip') !== true) return reply.send(bytes as never);
+      // Off this thread. A window of readings halves at least; one of noise in all its digits does not.
+      const packed = await gzipped(bytes, { level: 1 });
+      if (packed.length > bytes.length * 0.9) return reply.send(bytes as never);
+      return reply.header('content-encoding', 'gzip').send(packed as never);
     },
   );
 

@@ -9,7 +9,7 @@ import type { Summary, SummarySet } from './summary.ts';
 
 const FORMAT = 2;
 /** In the order of the page: what a chart asks for comes first. */
-const FIELDS = ['count', 'min', 'max', 'sum', 'first', 'last', 'squares'] as const;
+const FIELDS = ['count', 'min', 'max', 'sum', 'squares', 'first', 'last'] as const;
 
 const writer = new ByteWriter();
 const body = new ByteWriter();
@@ -55,6 +55,8 @@ export interface PageColumns {
   readonly min: Float64Array;
   readonly max: Float64Array;
   readonly sum: Float64Array;
+  /** Squared deviations from the neighbour's own mean, summed up. */
+  readonly squares: Float64Array;
 }
 
 /** A page, decoded only where it is looked at. */
@@ -86,8 +88,8 @@ export class PageView {
     if (columns) return columns;
     const start = this.#starts.get(number);
     if (start === undefined) return undefined;
-    const [count, min, max, sum] = this.#fields(start, 4);
-    columns = { count: count!, min: min!, max: max!, sum: sum! };
+    const [count, min, max, sum, squares] = this.#fields(start, 5);
+    columns = { count: count!, min: min!, max: max!, sum: sum!, squares: squares! };
     this.#channels.set(number, columns);
     return columns;
   }
@@ -96,7 +98,7 @@ export class PageView {
   sets(): SummarySet[] {
     const sets = Array.from({ length: FAN_OUT }, () => new Map<number, Summary>());
     for (const [channel, start] of this.#starts) {
-      const [count, min, max, sum, first, last, squares] = this.#fields(start, FIELDS.length);
+      const [count, min, max, sum, squares, first, last] = this.#fields(start, FIELDS.length);
       for (let i = 0; i < FAN_OUT; i++) {
         if (count![i] === 0) continue;
         sets[i]!.set(channel, {

@@ -19,7 +19,8 @@ export function windowColumns(
 ): WindowColumns {
   const { columns, from, to, axis } = query;
   const names = [...new Set(query.channels)];
-  const sums = names.map((name) => new ColumnSums(columns, numberOf(name)));
+  const spread = query.spread === true;
+  const sums = names.map((name) => new ColumnSums(columns, numberOf(name), spread));
   const known = sums.filter((s) => s.channel !== undefined);
   const between = new Between(list, cache, known);
   const finder = new EdgeFinder(list, cache, axis);
@@ -103,18 +104,31 @@ class ColumnSums {
   readonly min: Float64Array;
   readonly max: Float64Array;
   readonly sum: Float64Array;
+  /** Squared deviations from the column's mean, summed up; null = not asked for. */
+  readonly squares: Float64Array | null;
 
-  constructor(columns: number, channel: number | undefined) {
+  constructor(columns: number, channel: number | undefined, spread: boolean) {
     this.channel = channel;
     this.values = new Float64Array(columns);
     this.min = new Float64Array(columns).fill(Number.POSITIVE_INFINITY);
     this.max = new Float64Array(columns).fill(Number.NEGATIVE_INFINITY);
     this.sum = new Float64Array(columns);
+    this.squares = spread ? new Float64Array(columns) : null;
   }
 
-  add(i: number, values: number, min: number, max: number, sum: number): void {
+  /** `squares` of the added values, from their own mean; counts only where the spread is asked for. */
+  add(i: number, values: number, min: number, max: number, sum: number, squares: number): void {
     if (values === 0) return;
-    this.values[i]! += values;
+    const before = this.values[i]!;
+    if (this.squares !== null) {
+      this.squares[i]! += squares;
+      // Chan, Golub & LeVeque (1983), as in `summary.ts`.
+      if (before > 0) {
+        const apart = sum / values - this.sum[i]! / before;
+        this.squares[i]! += apart * apart * ((before * values) / (before + values));
+      }
+    }
+    this.values[i] = before + values;
     if (min < this.min[i]!) this.min[i] = min;
     if (max > this.max[i]!) this.max[i] = max;
     this.sum[i]! += sum;
@@ -133,7 +147,14 @@ class ColumnSums {
       const m = this.sum[i]! / this.values[i]!;
       mean[i] = Number.isFinite(m) ? Math.min(Math.max(m, min[i]!), max[i]!) : null;
     }
-    return { min, max, mean };
+    return this.squares === null ? { min, max, mean } : { min, max, mean, sd: this.#deviations(this.squares) };
+  }
+
+  #deviations(squares: Float64Array): (number | null)[] {
+    return Array.from(squares, (sum, i) => {
+      const sd = Math.sqrt(sum / (this.values[i]! - 1));
+      return this.values[i]! > 1 && Number.isFinite(sd) ? sd : null;
+    });
   }
 }
 
@@ -191,7 +212,8 @@ class Between {
     const at = node % FAN_OUT;
     for (const sums of this.#sums) {
       const columns = view.channel(sums.channel!);
-      if (columns) sums.add(i, columns.count[at]!, columns.min[at]!, columns.max[at]!, columns.sum[at]!);
+      if (!columns) continue;
+      sums.add(i, columns.count[at]!, columns.min[at]!, columns.max[at]!, columns.sum[at]!, columns.squares[at]!);
     }
     return block + blocks;
   }
@@ -214,8 +236,9 @@ function addPart(sums: ColumnSums, i: number, column: ColumnView, start: number,
     const groupStart = g * GROUP;
     const groupEnd = Math.min(groupStart + GROUP, count);
     const stop = Math.min(end, groupEnd);
-    if (at === groupStart && stop === groupEnd) {
-      sums.add(i, column.finiteOf(g), column.minOf(g), column.maxOf(g), column.sumOf(g));
+    // A group's table entry knows no squares: for the spread its readings are looked at.
+    if (at === groupStart && stop === groupEnd && sums.squares === null) {
+      sums.add(i, column.finiteOf(g), column.minOf(g), column.maxOf(g), column.sumOf(g), 0);
     } else {
       addReadings(sums, i, column.group(g), at - groupStart, stop - groupStart);
     }
@@ -236,5 +259,10 @@ function addReadings(sums: ColumnSums, i: number, values: Float64Array, start: n
     if (v > max) max = v;
     sum += v;
   }
-  sums.add(i, n, min, max, sum);
+  let squares = 0;
+  if (sums.squares !== null) {
+    const mean = sum / n;
+    for (let j = start; j < end; j++) if (Number.isFinite(values[j]!)) squares += (values[j]! - mean) ** 2;
+  }
+  sums.add(i, n, min, max, sum, squares);
 }

@@ -1,0 +1,53 @@
+import type { WindowColumns } from '../monitor/ports.ts';
+
+/** The media type that a page asks for to get a window as arrays of numbers. */
+export const WINDOW_TYPE = 'application/vnd.strandward.window';
+
+/** The head of the bytes: which arrays follow, in order. */
+export interface WindowHead {
+  readonly axis: WindowColumns['axis'];
+  readonly from: number;
+  readonly to: number;
+  /** Entries in each array. */
+  readonly columns: number;
+  readonly channels: readonly string[];
+  /** The arrays of each channel, in order: 'min', 'max', 'mean', and 'sd' where it was asked for. */
+  readonly fields: readonly WindowField[];
+}
+export type WindowField = 'min' | 'max' | 'mean' | 'sd';
+
+/**
+ * A window as bytes, all little-endian:
+ *
+ *   4 bytes   'SWW1'
+ *   u32       length of the head in bytes, a multiple of 8
+ *   head      JSON in UTF-8 (`WindowHead`), filled up with blanks
+ *   f64[]     count, timeMs, gaugeMm: `columns` entries each
+ *   f64[]     for each channel of the head, for each field of the head: `columns` entries
+ *
+ * NaN = no value. The head ends on a multiple of 8, so that the arrays can be looked at in place.
+ */
+export function windowBytes(window: WindowColumns): Uint8Array {
+  const channels = Object.keys(window.channels);
+  const withSpread = channels.some((name) => window.channels[name]!.sd !== undefined);
+  const fields: WindowField[] = withSpread ? ['min', 'max', 'mean', 'sd'] : ['min', 'max', 'mean'];
+  const columns = window.count.length;
+  const head: WindowHead = { axis: window.axis, from: window.from, to: window.to, columns, channels, fields };
+  const text = new TextEncoder().encode(JSON.stringify(head));
+  const headLength = Math.ceil(text.length / 8) * 8;
+  const bytes = new Uint8Array(8 + headLength + 8 * columns * (3 + channels.length * fields.length));
+  const view = new DataView(bytes.buffer);
+  bytes.set([0x53, 0x57, 0x57, 0x31]);
+  view.setUint32(4, headLength, true);
+  bytes.fill(32, 8, 8 + headLength);
+  bytes.set(text, 8);
+  let at = 8 + headLength;
+  const put = (values: readonly (number | null)[] | undefined): void => {
+    for (let i = 0; i < columns; i++, at += 8) view.setFloat64(at, values?.[i] ?? Number.NaN, true);
+  };
+  put(window.count);
+  put(window.timeMs);
+  put(window.gaugeMm);
+  for (const name of channels) for (const field of fields) put(window.channels[name]![field]);
+  return bytes;
+}

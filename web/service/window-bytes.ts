@@ -1,0 +1,34 @@
+import type { WindowView } from '../../server/api/contract.ts';
+import type { WindowHead } from '../../server/api/window-bytes.ts';
+
+/**
+ * A window from its bytes; the layout is told in `server/api/window-bytes.ts`.
+ * @throws Error where they are none
+ */
+export function windowOf(buffer: ArrayBuffer): WindowView {
+  const view = new DataView(buffer);
+  if (buffer.byteLength < 8 || view.getUint32(0) !== 0x53575731) {
+    throw new Error('The service answered with something else than a window.');
+  }
+  const headLength = view.getUint32(4, true);
+  const head = JSON.parse(new TextDecoder().decode(new Uint8Array(buffer, 8, headLength))) as WindowHead;
+  let at = 8 + headLength;
+  const take = (): (number | null)[] => {
+    const values = Array.from({ length: head.columns }, (_, i) => {
+      const value = view.getFloat64(at + i * 8, true);
+      return Number.isNaN(value) ? null : value;
+    });
+    at += head.columns * 8;
+    return values;
+  };
+  const { axis, from, to } = head;
+  const count = take() as number[];
+  const timeMs = take();
+  const gaugeMm = take();
+  const channels: WindowView['channels'] = {};
+  for (const name of head.channels) {
+    const fields = Object.fromEntries(head.fields.map((field) => [field, take()]));
+    channels[name] = fields as WindowView['channels'][string];
+  }
+  return { axis, from, to, count, timeMs, gaugeMm, channels };
+}
