@@ -14,6 +14,7 @@ import { PrinterDesk } from './monitor/printer-desk.ts';
 import { SectionDesk } from './monitor/section-desk.ts';
 import { SpoolAnalyst } from './monitor/spool-analyst.ts';
 import { SteadyClock } from './monitor/steady-clock.ts';
+import { Notifier } from './notify/notifier.ts';
 import { messageOf, Problem } from './problem/problem.ts';
 import { recoverLineSettings } from './settings/check-line-settings.ts';
 import { type LogLevel, readStartup, type StartupSettings } from './settings/startup-settings.ts';
@@ -76,8 +77,24 @@ async function run(startup: StartupSettings): Promise<void> {
     woundMm: (spool) => monitor.woundMm(spool),
     measured: (runId) => monitor.measuredSections(runId),
   });
+  const notifier = new Notifier({
+    store: store.people,
+    clock,
+    log,
+    timeZone: Intl.DateTimeFormat().resolvedOptions().timeZone,
+    line: () => {
+      const { settings, run, link } = monitor.snapshot();
+      return { name: settings.lineName, runId: run?.id ?? null, live: link.timing === 'live' };
+    },
+    alarms: () => monitor.alarms.standing(),
+    acknowledge: (id, name) => monitor.alarms.acknowledge(id, { name, from: 'a link in a message' }),
+    tell: (what, who) => store.keeper.log({ timeMs: clock(), runId: monitor.snapshot().run?.id ?? null, who, what }),
+  });
+  monitor.subscribe({ alarms: (changes) => notifier.alarms(changes) });
+  notifier.start();
   const api = await startApi({
     monitor,
+    people: notifier,
     desk,
     printers: new PrinterDesk({ keeper: store.keeper, words, clock, settings: () => monitor.settings }),
     cuts: new CutDesk({ keeper: store.keeper, words, clock }),
@@ -108,6 +125,7 @@ async function run(startup: StartupSettings): Promise<void> {
       await api.stop();
       await analyst.stop();
       await monitor.stop();
+      await notifier.stop();
       await store.close();
     } catch (thrown) {
       log.error('The stop was not clean', { why: messageOf(thrown) });

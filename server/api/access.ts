@@ -17,9 +17,10 @@ export interface AccessRules {
  * `Host` must be a loopback name (against rebinding of a foreign name) and an `Origin`, where the browser sends one,
  * must be the page's own.
  *
+ * @param keyless the address carries a key of its own
  * @throws Problem `access-denied` or `access-key-missing`
  */
-export function checkAccess(request: FastifyRequest, rules: AccessRules): void {
+export function checkAccess(request: FastifyRequest, rules: AccessRules, keyless = false): void {
   if (rules.accessKey === null && !isLoopback(hostNameOf(request.headers.host ?? ''))) {
     throw new Problem(
       'access-denied',
@@ -35,7 +36,7 @@ export function checkAccess(request: FastifyRequest, rules: AccessRules): void {
       "Open the service's own page.",
     );
   }
-  if (rules.accessKey !== null && !sameSecret(keyOf(request), rules.accessKey)) {
+  if (rules.accessKey !== null && !keyless && !sameSecret(keyOf(request), rules.accessKey)) {
     throw new Problem(
       'access-key-missing',
       'The access key is missing or wrong.',

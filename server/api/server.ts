@@ -18,6 +18,7 @@ import { cutPlanRoutes } from './routes/cut-plan.ts';
 import { exportRoutes } from './routes/export.ts';
 import { judgementRoutes } from './routes/judgement.ts';
 import { liveRoutes } from './routes/live.ts';
+import { KEYLESS_ROUTE, peopleRoutes } from './routes/people.ts';
 import { printerRoutes } from './routes/printers.ts';
 import { runRoutes } from './routes/runs.ts';
 import { setUpRoutes } from './routes/set-up.ts';
@@ -105,7 +106,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   api.addHook('onRequest', async (request) => {
     // By the route that will answer, not by the address as it was written: /%61pi/state is answered by /api/state.
     const path = request.routeOptions.url ?? request.url;
-    if (path.startsWith('/api/') || path === '/live') checkAccess(request, access);
+    if (path.startsWith('/api/') || path === '/live') checkAccess(request, access, path === KEYLESS_ROUTE);
   });
 
   await api.register(async (scope) => {
@@ -115,6 +116,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     runRoutes(typed, context);
     spoolRoutes(typed, context);
     printerRoutes(typed, context);
+    peopleRoutes(typed, context);
     judgementRoutes(typed, context);
     cutPlanRoutes(typed, context);
     exportRoutes(typed, context);

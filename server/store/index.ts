@@ -1,5 +1,7 @@
+import type { PeopleStore } from '../calling/people-store.ts';
 import type { RecordKeeper, RecordReader, SampleReader, SampleWriter, SpoolWords } from '../monitor/ports.ts';
 import { openDatabase, sizeOf } from './database.ts';
+import { peopleKeeper } from './people-keeper.ts';
 import { canUseThread, threadReader } from './reader-thread.ts';
 import { recordKeeper } from './record-keeper.ts';
 import { recordReader } from './record-reader.ts';
@@ -34,6 +36,7 @@ export interface Store {
   readonly keeper: RecordKeeper;
   readonly reader: RecordReader;
   readonly spoolWords: SpoolWords;
+  readonly people: PeopleStore;
   /**
    * To be called once a second: what was appended is on disk when it returns.
    * @throws RecordFailing when the disk refuses; everything waits in memory, the next call tries again
@@ -88,6 +91,7 @@ export function openStore(options: StoreOptions): Store {
     keeper: recordKeeper(db, path, (runId) => queries.last(runId, tailOf(runId))),
     reader: recordReader(db),
     spoolWords: spoolWords(db, path),
+    people: peopleKeeper(db, path),
     tick(nowMs) {
       appender.commit();
       if (nowMs - walLookedMs < WAL_LOOK_EVERY_MS) return;

@@ -10,6 +10,7 @@ import { PrinterDesk } from '../../server/monitor/printer-desk.ts';
 import { SectionDesk } from '../../server/monitor/section-desk.ts';
 import { SpoolAnalyst } from '../../server/monitor/spool-analyst.ts';
 import { SteadyClock } from '../../server/monitor/steady-clock.ts';
+import { Notifier } from '../../server/notify/notifier.ts';
 import { checkLineSettings, defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { openSource } from '../../server/source/open-source.ts';
@@ -20,6 +21,7 @@ import { openStore, type Store } from '../../server/store/index.ts';
 export interface TestService {
   readonly monitor: LineMonitor;
   readonly store: Store;
+  readonly notifier: Notifier;
   readonly address: string;
   get<T>(path: string): Promise<T>;
   /** Whatever the status. */
@@ -68,8 +70,24 @@ export async function startTestService(
     woundMm: (spool) => monitor.woundMm(spool),
     measured: (runId) => monitor.measuredSections(runId),
   });
+  const notifier = new Notifier({
+    store: store.people,
+    clock,
+    log: silent,
+    timeZone: 'Europe/Vienna',
+    line: () => {
+      const { settings, run, link } = monitor.snapshot();
+      return { name: settings.lineName, runId: run?.id ?? null, live: link.timing === 'live' };
+    },
+    alarms: () => monitor.alarms.standing(),
+    acknowledge: (id, name) => monitor.alarms.acknowledge(id, { name, from: 'a link in a message' }),
+    tell: (what, who) => keeper.log({ timeMs: clock(), runId: null, who, what }),
+  });
+  monitor.subscribe({ alarms: (changes) => notifier.alarms(changes) });
+  notifier.start();
   const api = await startApi({
     monitor,
+    people: notifier,
     desk,
     printers: new PrinterDesk({ keeper, words, clock, settings: () => monitor.settings }),
     cuts: new CutDesk({ keeper, words, clock }),
@@ -91,6 +109,7 @@ export async function startTestService(
   return {
     monitor,
     store,
+    notifier,
     address,
     get: async <T>(path: string) => {
       const reply = await fetch(address + path);
@@ -114,6 +133,7 @@ export async function startTestService(
       await api.stop();
       await analyst.stop();
       await monitor.stop();
+      await notifier.stop();
       await store.close();
       rmSync(folder, { recursive: true, force: true });
     },

@@ -7,6 +7,7 @@ import type {
   RawServerDefault,
 } from 'fastify';
 import { Type } from 'typebox';
+import type { PeopleDesk } from '../../calling/people-desk.ts';
 import type { CutDesk } from '../../monitor/cut-desk.ts';
 import type { LengthDesk } from '../../monitor/length-desk.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
@@ -26,6 +27,7 @@ export interface RouteContext {
   readonly samples: SampleReader & SampleColumnsReader;
   readonly desk: SectionDesk;
   readonly printers: PrinterDesk;
+  readonly people: PeopleDesk;
   readonly cuts: CutDesk;
   readonly lengths: LengthDesk;
   readonly analyst: SpoolAnalyst;

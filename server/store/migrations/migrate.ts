@@ -4,6 +4,7 @@ import { samplesLayout } from './0002-samples.ts';
 import { spoolWordsLayout } from './0003-spool-words.ts';
 import { stageWordLayout } from './0004-stage-word.ts';
 import { alarmAnswersLayout } from './0005-alarm-answers.ts';
+import { peopleLayout } from './0006-people.ts';
 
 /** In order; the position + 1 is the layout number in `PRAGMA user_version`. Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -12,6 +13,7 @@ const MIGRATIONS: readonly string[] = [
   spoolWordsLayout,
   stageWordLayout,
   alarmAnswersLayout,
+  peopleLayout,
 ];
 
 /** The layout that this program writes and understands. */

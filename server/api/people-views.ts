@@ -1,0 +1,77 @@
+import { titleOf } from '../alarm/catalogue.ts';
+import { drillWords } from '../calling/call-message.ts';
+import type { CallingRules } from '../calling/calling-rules.ts';
+import { SECRET_FIELDS, whereTo } from '../calling/channel.ts';
+import type { OutboxEntry } from '../calling/outbox-entry.ts';
+import type { ChannelOverview, DrillOverview, PeopleOverview, Question } from '../calling/people-desk.ts';
+import type { ChannelView, DrillView, LetterView, PeopleView, QuestionView, RulesView } from './people-contract.ts';
+
+/** How people are reached, as it goes to the page: no secret is in it. */
+export function peopleView(overview: PeopleOverview): PeopleView {
+  const { contacts, heartbeat, troubles, pushKey } = overview;
+  return {
+    channels: overview.channels.map(channelView),
+    contacts: contacts.map((contact) => ({ ...contact, channelIds: [...contact.channelIds] })),
+    rules: rulesView(overview.rules),
+    heartbeat,
+    drills: overview.drills.map(drillView),
+    deadLetters: overview.deadLetters.map(letterView),
+    recent: overview.recent.map(letterView),
+    troubles: [...troubles],
+    pushKey,
+  };
+}
+
+export function channelView({ channel, state, waiting }: ChannelOverview): ChannelView {
+  const { kind, ...fields } = channel.settings;
+  const secret = new Set<string>(SECRET_FIELDS[kind]);
+  const shown = Object.entries(fields as Record<string, string | number>);
+  return {
+    id: channel.id,
+    name: channel.name,
+    kind,
+    whereTo: whereTo(channel.settings),
+    settings: Object.fromEntries(shown.map(([name, value]) => [name, secret.has(name) ? '' : value])),
+    kept: shown.filter(([name, value]) => secret.has(name) && value !== '').map(([name]) => name),
+    ...state,
+    waiting,
+  };
+}
+
+/** The heartbeat's address may hold a token: its host is enough to recognise it. */
+export function rulesView(rules: CallingRules): RulesView {
+  const { heartbeatAddress, drill } = rules;
+  return {
+    ...rules,
+    drill: drill && { ...drill, weekdays: [...drill.weekdays] },
+    heartbeatAddress: heartbeatAddress === '' ? null : new URL(heartbeatAddress).host,
+  };
+}
+
+export function drillView({ drill, outcome, letters }: DrillOverview): DrillView {
+  return { ...drill, people: drill.people.map((one) => ({ ...one })), outcome, letters: letters.map(letterView) };
+}
+
+function letterView(entry: OutboxEntry): LetterView {
+  const { seq, channelId, to, message, state, attempts, why, createdMs, endedMs } = entry;
+  const { kind, title, text } = message;
+  return { seq, channelId, to, kind, title, text, state, attempts, why, createdMs, endedMs };
+}
+
+export function questionView({ what, names, alarm, drill, state }: Question): QuestionView {
+  const head = { what, names: [...names], state };
+  if (alarm !== null) {
+    const { sentence, firstCheck, caution, lastOccurredMs } = alarm;
+    return { ...head, title: titleOf(alarm), text: sentence, firstCheck, caution, atMs: lastOccurredMs };
+  }
+  if (drill !== null) {
+    const { title, text } = drillWords(
+      drill.id,
+      drill.startedMs,
+      Math.round((drill.untilMs - drill.startedMs) / 60_000),
+    );
+    return { ...head, title, text, firstCheck: '', caution: '', atMs: drill.startedMs };
+  }
+  const text = 'This alarm is over: its cause is gone and it was acknowledged.';
+  return { ...head, title: 'Nothing to answer', text, firstCheck: '', caution: '', atMs: null };
+}

@@ -1,0 +1,62 @@
+import type { CallMessage, MessageKind } from './call-message.ts';
+
+/**
+ * `waiting` → `delivered`, or into the list of dead letters: `expired` (too late to be of use), `refused` (the receiver
+ * said no for good), `withdrawn` (answered before it got out; no dead letter, for nobody missed anything).
+ */
+export const ENTRY_STATES = ['waiting', 'delivered', 'expired', 'refused', 'withdrawn'] as const;
+export type EntryState = (typeof ENTRY_STATES)[number];
+
+/** One message on its way over one channel. Times UTC ms. */
+export interface OutboxEntry {
+  /** Rises by one; of one channel the lower goes out first. */
+  readonly seq: number;
+  readonly channelId: number;
+  /** Whom it is for, as told on the page. */
+  readonly to: string;
+  readonly message: CallMessage;
+  readonly drillId: number | null;
+  readonly createdMs: number;
+  readonly expiresMs: number;
+  readonly state: EntryState;
+  readonly attempts: number;
+  /** Not tried before. */
+  readonly nextMs: number;
+  /** Why the last attempt failed; ''. */
+  readonly why: string;
+  readonly endedMs: number | null;
+}
+
+export type NewEntry = Pick<OutboxEntry, 'channelId' | 'to' | 'message' | 'drillId' | 'expiresMs'>;
+
+const MINUTE_MS = 60_000;
+const HOUR_MS = 60 * MINUTE_MS;
+
+/** How long a message is of use. A reminder is followed by the next one, so an old one only stands in the way. */
+const OF_USE_MS: Readonly<Record<MessageKind, number>> = {
+  raised: 12 * HOUR_MS,
+  again: 12 * HOUR_MS,
+  escalated: 12 * HOUR_MS,
+  reminder: 5 * MINUTE_MS,
+  acknowledged: HOUR_MS,
+  drill: 10 * MINUTE_MS,
+  trouble: HOUR_MS,
+  test: MINUTE_MS,
+};
+
+export function expiryOf(kind: MessageKind, nowMs: number): number {
+  return nowMs + OF_USE_MS[kind];
+}
+
+const FIRST_PAUSE_MS = 1000;
+const LONGEST_PAUSE_MS = 2 * MINUTE_MS;
+const LONGEST_WISH_MS = HOUR_MS;
+
+/**
+ * Pause after the n-th failed attempt (n from 1): 1 s, 2 s, 4 s … 2 min; longer where the receiver asks for it, but
+ * never beyond an hour.
+ */
+export function pauseAfter(attempts: number, wishedMs: number | null): number {
+  const own = Math.min(LONGEST_PAUSE_MS, FIRST_PAUSE_MS * 2 ** Math.min(attempts - 1, 20));
+  return Math.max(own, Math.min(wishedMs ?? 0, LONGEST_WISH_MS));
+}

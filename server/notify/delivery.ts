@@ -1,0 +1,51 @@
+import type { CallMessage } from '../calling/call-message.ts';
+
+/**
+ * One way out of the house. `send` hands over one message and returns when the other side has taken it.
+ * Constructors do nothing; what a channel holds open is opened by `start` or the first `send`, and closed by `stop`.
+ */
+export interface ChannelAdapter {
+  /** @throws DeliveryFailure */
+  send(message: CallMessage, given: SendWith): Promise<void>;
+  start?(): void;
+  stop?(): Promise<void>;
+}
+
+export interface SendWith {
+  /** Aborted when it takes too long, or the service stops. */
+  readonly signal: AbortSignal;
+  /** '' = not known. */
+  readonly pageAddress: string;
+  /** A picture of the strand that the message speaks of; null = there is none. */
+  picture(): Promise<Picture | null>;
+}
+
+export interface Picture {
+  readonly png: Buffer;
+  /** What it shows, for those who do not see it. */
+  readonly words: string;
+}
+
+/**
+ * Why a message was not taken. `again` = later perhaps; `refused` = this message never; `gone` = the other end does not
+ * exist any more, so the channel goes too.
+ */
+export class DeliveryFailure extends Error {
+  readonly outcome: 'again' | 'refused' | 'gone';
+  readonly remedy: string;
+  /** Not before so long, where the other side said so, ms. */
+  readonly retryAfterMs: number | null;
+
+  constructor(
+    outcome: DeliveryFailure['outcome'],
+    message: string,
+    remedy: string,
+    more: { readonly retryAfterMs?: number | null; readonly cause?: unknown } = {},
+  ) {
+    super(message, { cause: more.cause });
+    this.name = 'DeliveryFailure';
+    this.outcome = outcome;
+    this.remedy = remedy;
+    this.retryAfterMs = more.retryAfterMs ?? null;
+  }
+}

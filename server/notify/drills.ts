@@ -1,0 +1,148 @@
+import type { CallingRules } from '../calling/calling-rules.ts';
+import type { Contact } from '../calling/contact.ts';
+import { confirmed, type Drill, drillDue, outcomeOf } from '../calling/drill.ts';
+import type { DrillOverview } from '../calling/people-desk.ts';
+import type { PeopleStore } from '../calling/people-store.ts';
+import { Problem } from '../problem/problem.ts';
+import { drillLetters, type LetterHead } from './letters.ts';
+import type { Outbox } from './outbox.ts';
+
+const SHOWN = 5;
+const LETTERS_LOOKED_AT = 500;
+
+export interface DrillsParts {
+  readonly store: PeopleStore;
+  readonly outbox: Outbox;
+  contacts(): readonly Contact[];
+  rules(): CallingRules;
+  head(): LetterHead;
+  /** Callings under way: they go into the record beside what is put into the outbox. */
+  keep(entries: ReturnType<typeof drillLetters>): void;
+  tell(what: string, who: string): void;
+}
+
+/** Alarm drills: a message on the real way to everybody, and who confirmed that it came. */
+export class Drills {
+  readonly #parts: DrillsParts;
+  #latest: Drill | null = null;
+  #toldOutcome = 0;
+
+  constructor(parts: DrillsParts) {
+    this.#parts = parts;
+  }
+
+  start(): void {
+    this.#latest = this.#parts.store.drills(1)[0] ?? null;
+    this.#toldOutcome = this.#latest?.id ?? 0;
+  }
+
+  get latest(): Drill | null {
+    return this.#latest;
+  }
+
+  /** @throws Problem wrong-state */
+  begin(by: string): Drill {
+    const { store, rules, head, keep, tell } = this.#parts;
+    const { nowMs } = head();
+    if (this.#latest !== null && outcomeOf(this.#latest, nowMs) === 'waiting') {
+      throw new Problem('wrong-state', 'A drill is under way.', 'Wait until it is confirmed or over.');
+    }
+    const people = this.#parts.contacts().filter(({ channelIds }) => channelIds.length > 0);
+    if (people.length === 0) {
+      throw new Problem(
+        'wrong-state',
+        'Nobody can be reached: no person has a channel.',
+        'Add a channel and a person first.',
+      );
+    }
+    const withinMin = rules().drillAnswerWithinMin;
+    const drill = store.addDrill({
+      startedMs: nowMs,
+      by,
+      untilMs: nowMs + withinMin * 60_000,
+      people: people.map(({ id, name }) => ({ contactId: id, name, confirmedMs: null })),
+    });
+    this.#latest = drill;
+    keep(drillLetters(drill, people, withinMin, head()));
+    tell(`Started alarm drill ${drill.id}.`, by);
+    return drill;
+  }
+
+  /** @throws Problem unknown-drill, unknown-contact, wrong-state */
+  confirm(drillId: number, contactId: number): Drill {
+    const drill = this.find(drillId);
+    const person = drill.people.find((one) => one.contactId === contactId);
+    if (person === undefined) {
+      throw new Problem(
+        'unknown-contact',
+        `Nobody of the number ${contactId} is part of the drill.`,
+        'Load the page anew.',
+      );
+    }
+    if (person.confirmedMs !== null) return drill;
+    const { nowMs } = this.#parts.head();
+    if (nowMs > drill.untilMs) {
+      throw new Problem(
+        'wrong-state',
+        'The drill is over: this came too late.',
+        'Find out why, and start another drill.',
+      );
+    }
+    const next = confirmed(drill, contactId, nowMs);
+    this.#parts.store.keepDrill(next);
+    if (this.#latest?.id === drillId) this.#latest = next;
+    this.#parts.tell(`Confirmed that alarm drill ${drillId} came.`, person.name);
+    return next;
+  }
+
+  /** @throws Problem unknown-drill */
+  find(drillId: number): Drill {
+    const found =
+      this.#latest?.id === drillId ? this.#latest : this.#parts.store.drills(100).find(({ id }) => id === drillId);
+    if (found) return found;
+    throw new Problem('unknown-drill', `There is no drill ${drillId}.`, 'Load the page anew.');
+  }
+
+  /** To be called once a second. */
+  tick(): void {
+    const { nowMs, timeZone } = this.#parts.head();
+    const { drill: schedule } = this.#parts.rules();
+    const due = drillDue(schedule, this.#latest?.startedMs ?? null, nowMs, timeZone);
+    if (due && this.#parts.contacts().some(({ channelIds }) => channelIds.length > 0)) this.begin('the schedule');
+    const latest = this.#latest;
+    if (latest === null || this.#toldOutcome === latest.id) return;
+    const outcome = outcomeOf(latest, nowMs);
+    if (outcome === 'waiting') return;
+    this.#toldOutcome = latest.id;
+    this.#parts.tell(`Alarm drill ${latest.id}: ${outcomeInWords(latest, nowMs)}`, 'service');
+  }
+
+  overview(): DrillOverview[] {
+    const { nowMs } = this.#parts.head();
+    const letters = [
+      ...this.#parts.store.waiting(),
+      ...this.#parts.store.ended({ dead: false, limit: LETTERS_LOOKED_AT }),
+    ];
+    return this.#parts.store.drills(SHOWN).map((drill) => ({
+      drill,
+      outcome: outcomeOf(drill, nowMs),
+      letters: letters.filter(({ drillId }) => drillId === drill.id),
+    }));
+  }
+}
+
+/** "Nobody was reached.", "Anna confirmed; Ben did not." */
+export function outcomeInWords(drill: Drill, nowMs: number): string {
+  const names = (reached: boolean) =>
+    drill.people.filter(({ confirmedMs }) => (confirmedMs !== null) === reached).map(({ name }) => name);
+  switch (outcomeOf(drill, nowMs)) {
+    case 'nobody':
+      return 'Nobody was reached.';
+    case 'some':
+      return `${names(true).join(', ')} confirmed; ${names(false).join(', ')} did not.`;
+    case 'everybody':
+      return `${names(true).join(', ')} confirmed.`;
+    case 'waiting':
+      return 'Waiting for a confirmation.';
+  }
+}

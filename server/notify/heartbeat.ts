@@ -1,0 +1,66 @@
+import type { CallingRules } from '../calling/calling-rules.ts';
+import type { HeartbeatState } from '../calling/people-desk.ts';
+import type { Clock } from '../monitor/steady-clock.ts';
+import { asNetworkFailure } from './network-words.ts';
+
+const ANSWER_WITHIN_MS = 10_000;
+
+/**
+ * A GET to somebody outside, again and again. When it stays away, they know that nobody watches here: the one fault that
+ * this service cannot tell itself.
+ */
+export class Heartbeat {
+  readonly #rules: () => CallingRules;
+  readonly #clock: Clock;
+  readonly #abort = new AbortController();
+  #nextMs = 0;
+  #underway: Promise<void> | null = null;
+  #state: HeartbeatState = { lastOkMs: null, words: '' };
+
+  constructor(rules: () => CallingRules, clock: Clock) {
+    this.#rules = rules;
+    this.#clock = clock;
+  }
+
+  /** null = none is set. */
+  get state(): HeartbeatState | null {
+    return this.#rules().heartbeatAddress === '' ? null : this.#state;
+  }
+
+  /** To be called once a second. */
+  tick(): void {
+    const { heartbeatAddress, heartbeatEveryS } = this.#rules();
+    const nowMs = this.#clock();
+    if (heartbeatAddress === '' || nowMs < this.#nextMs || this.#underway !== null) return;
+    this.#nextMs = nowMs + heartbeatEveryS * 1000;
+    this.#underway = this.#beat(heartbeatAddress).finally(() => {
+      this.#underway = null;
+    });
+  }
+
+  /** Other rules: beat at once. */
+  changed(): void {
+    this.#nextMs = 0;
+    this.#state = { lastOkMs: null, words: '' };
+  }
+
+  async stop(): Promise<void> {
+    this.#abort.abort();
+    await this.#underway;
+  }
+
+  async #beat(address: string): Promise<void> {
+    const { host } = new URL(address);
+    const signal = AbortSignal.any([this.#abort.signal, AbortSignal.timeout(ANSWER_WITHIN_MS)]);
+    try {
+      const response = await fetch(address, { signal, redirect: 'follow', headers: { 'user-agent': 'Strandward' } });
+      await response.body?.cancel();
+      this.#state = response.ok
+        ? { lastOkMs: this.#clock(), words: '' }
+        : { ...this.#state, words: `${host} answered the heartbeat with status ${response.status}.` };
+    } catch (thrown) {
+      if (this.#abort.signal.aborted) return;
+      this.#state = { ...this.#state, words: asNetworkFailure(thrown, host, signal).message };
+    }
+  }
+}

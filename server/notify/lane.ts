@@ -1,0 +1,193 @@
+import type { CallMessage } from '../calling/call-message.ts';
+import { type Channel, type ChannelState, withoutSecrets } from '../calling/channel.ts';
+import { type OutboxEntry, pauseAfter } from '../calling/outbox-entry.ts';
+import type { Log } from '../monitor/log.ts';
+import type { Clock } from '../monitor/steady-clock.ts';
+import { messageOf } from '../problem/problem.ts';
+import { type ChannelAdapter, DeliveryFailure, type Picture, type SendWith } from './delivery.ts';
+import type { Outbox } from './outbox.ts';
+
+/** One attempt may take so long, ms. */
+export const ATTEMPT_MS = 15_000;
+/** One hiccup is no failure of the channel. */
+const FAILING_AFTER = 3;
+const STOP_WAITS_MS = 3000;
+const LONGEST_TIMER_MS = 60_000;
+
+export interface LaneParts {
+  readonly channel: Channel;
+  readonly adapter: ChannelAdapter;
+  readonly outbox: Outbox;
+  readonly clock: Clock;
+  readonly log: Log;
+  readonly attemptMs: number;
+  /** As known from before. */
+  readonly state: ChannelState;
+  pageAddress(): string;
+  picture(message: CallMessage): Promise<Picture | null>;
+  stateChanged(state: ChannelState): void;
+  delivered(entry: OutboxEntry): void;
+  /** The other end does not exist any more. */
+  gone(why: string): void;
+}
+
+/** Delivers what waits for one channel: in order, one at a time, with growing pauses after failures. */
+export class Lane {
+  readonly #parts: LaneParts;
+  #state: ChannelState;
+  #failures = 0;
+  #timer: NodeJS.Timeout | undefined;
+  #underway: Promise<void> | null = null;
+  #abort = new AbortController();
+  #stopped = false;
+
+  constructor(parts: LaneParts) {
+    this.#parts = parts;
+    this.#state = parts.state;
+  }
+
+  get state(): ChannelState {
+    return this.#state;
+  }
+
+  start(): void {
+    this.#parts.adapter.start?.();
+    this.kick();
+  }
+
+  /** Something may be there to send. */
+  kick(): void {
+    if (this.#stopped || this.#underway !== null) return;
+    clearTimeout(this.#timer);
+    const { outbox, channel, clock } = this.#parts;
+    for (let entry = outbox.next(channel.id); entry !== null; entry = outbox.next(channel.id)) {
+      const nowMs = clock();
+      if (nowMs >= entry.expiresMs) {
+        outbox.keep({ ...entry, state: 'expired', endedMs: nowMs });
+        this.#parts.log.warn('A message was not delivered in time', { channel: channel.name, key: entry.message.key });
+        continue;
+      }
+      if (entry.nextMs > nowMs) {
+        this.#timer = setTimeout(() => this.kick(), Math.min(entry.nextMs - nowMs, LONGEST_TIMER_MS));
+        return;
+      }
+      this.#underway = this.#attempt(entry).finally(() => {
+        this.#underway = null;
+        this.kick();
+      });
+      return;
+    }
+  }
+
+  /** Lets what is being handed over come to its end, for a while. */
+  async stop(): Promise<void> {
+    this.#stopped = true;
+    clearTimeout(this.#timer);
+    const timer = setTimeout(() => this.#abort.abort(), STOP_WAITS_MS);
+    await this.#underway;
+    clearTimeout(timer);
+    await this.#parts.adapter.stop?.();
+  }
+
+  /** A person had it tried: what they saw is what counts now. */
+  tried(failure: DeliveryFailure | null): void {
+    this.#failures = FAILING_AFTER;
+    if (failure === null) this.#works(this.#parts.clock());
+    else this.#fails(failure);
+    if (failure === null) {
+      this.#parts.outbox.hurry(this.#parts.channel.id);
+      this.kick();
+    }
+  }
+
+  /** The channel itself noticed that it works, or does not. */
+  report(failure: DeliveryFailure | null): void {
+    if (failure === null) this.#works(null);
+    else this.#fails(failure);
+  }
+
+  async #attempt(entry: OutboxEntry): Promise<void> {
+    const { adapter, outbox, clock, channel, log } = this.#parts;
+    const given = { pageAddress: this.#parts.pageAddress(), picture: () => this.#parts.picture(entry.message) };
+    const failure = await handOver(adapter, entry.message, given, this.#parts.attemptMs, this.#abort.signal);
+    const nowMs = clock();
+    const attempts = entry.attempts + 1;
+    if (failure === null) {
+      outbox.keep({ ...entry, attempts, state: 'delivered', why: '', endedMs: nowMs });
+      this.#works(nowMs);
+      this.#parts.delivered(entry);
+      return;
+    }
+    const why = withoutSecrets(failure.message, channel.settings);
+    // Asked to end: it was not the channel that failed.
+    if (this.#stopped && this.#abort.signal.aborted) return;
+    log.warn('A message was not taken', { channel: channel.name, key: entry.message.key, why });
+    if (failure.outcome === 'again') {
+      const nextMs = nowMs + pauseAfter(attempts, failure.retryAfterMs);
+      outbox.keep({ ...entry, attempts, why, nextMs });
+    } else {
+      outbox.keep({ ...entry, attempts, why, state: 'refused', endedMs: nowMs });
+    }
+    this.#fails(failure);
+    if (failure.outcome === 'gone') this.#parts.gone(why);
+  }
+
+  #works(deliveredMs: number | null): void {
+    this.#failures = 0;
+    const { phase, sinceMs, lastDeliveredMs } = this.#state;
+    const nowMs = this.#parts.clock();
+    this.#become({
+      phase: 'working',
+      sinceMs: phase === 'working' ? sinceMs : nowMs,
+      words: '',
+      remedy: '',
+      lastDeliveredMs: deliveredMs ?? lastDeliveredMs,
+    });
+  }
+
+  #fails(failure: DeliveryFailure): void {
+    this.#failures += 1;
+    // A receiver that refuses a message for good, or is gone, will not get better by itself.
+    if (this.#failures < FAILING_AFTER && failure.outcome === 'again' && this.#state.phase !== 'failing') return;
+    const { phase, sinceMs, lastDeliveredMs } = this.#state;
+    this.#become({
+      phase: 'failing',
+      sinceMs: phase === 'failing' ? sinceMs : this.#parts.clock(),
+      words: withoutSecrets(failure.message, this.#parts.channel.settings),
+      remedy: failure.remedy,
+      lastDeliveredMs,
+    });
+  }
+
+  #become(state: ChannelState): void {
+    this.#state = state;
+    this.#parts.stateChanged(state);
+  }
+}
+
+/** One attempt, with an end whatever the adapter does. Null = taken. */
+export async function handOver(
+  adapter: ChannelAdapter,
+  message: CallMessage,
+  given: Omit<SendWith, 'signal'>,
+  attemptMs: number,
+  stopped: AbortSignal | null = null,
+): Promise<DeliveryFailure | null> {
+  const tooLong = AbortSignal.timeout(attemptMs);
+  const signal = stopped === null ? tooLong : AbortSignal.any([tooLong, stopped]);
+  const over = new Promise<never>((_, reject) => {
+    const end = () =>
+      reject(new DeliveryFailure('again', 'The other side did not answer in time.', 'It is tried again.'));
+    signal.addEventListener('abort', end, { once: true });
+  });
+  try {
+    await Promise.race([adapter.send(message, { ...given, signal }), over]);
+    return null;
+  } catch (thrown) {
+    if (thrown instanceof DeliveryFailure) return thrown;
+    // A fault of our own must not stop the other messages, nor be kept silent.
+    return new DeliveryFailure('again', `The message could not be sent: ${messageOf(thrown)}.`, 'The log says more.', {
+      cause: thrown,
+    });
+  }
+}

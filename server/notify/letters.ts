@@ -1,0 +1,93 @@
+import type { Alarm } from '../alarm/alarm.ts';
+import type { Telling } from '../calling/call.ts';
+import {
+  alarmWords,
+  type CallMessage,
+  drillWords,
+  type MessageWords,
+  type PictureOf,
+  troubleWords,
+} from '../calling/call-message.ts';
+import type { Channel, ChannelState } from '../calling/channel.ts';
+import { type Contact, localClock } from '../calling/contact.ts';
+import type { Drill } from '../calling/drill.ts';
+import { expiryOf, type NewEntry } from '../calling/outbox-entry.ts';
+import { tokenFor } from './answer-token.ts';
+
+/** What is the same for all letters of a moment. */
+export interface LetterHead {
+  readonly lineName: string;
+  readonly runId: number | null;
+  readonly timeZone: string;
+  readonly nowMs: number;
+  readonly answerSecret: string;
+}
+
+/** The messages of a telling: one a channel, however many people share it. */
+export function lettersOf(telling: Telling, head: LetterHead): NewEntry[] {
+  const { alarm, kind, step, contacts, by } = telling;
+  const words = alarmWords(alarm, kind, { waitedMin: Math.max(1, Math.round(telling.waitedMs / 60_000)), by });
+  const answers = kind === 'acknowledged' ? null : { what: 'alarm' as const, id: alarm.id };
+  return spread(contacts, head, `alarm-${alarm.id}-${step}`, words, answers, pictureOf(alarm, kind, head));
+}
+
+export function drillLetters(
+  drill: Drill,
+  contacts: readonly Contact[],
+  withinMin: number,
+  head: LetterHead,
+): NewEntry[] {
+  const words = drillWords(drill.id, drill.startedMs, withinMin);
+  return spread(contacts, head, `drill-${drill.id}`, words, { what: 'drill', id: drill.id }, null).map((entry) => ({
+    ...entry,
+    drillId: drill.id,
+    expiresMs: drill.untilMs,
+  }));
+}
+
+export function troubleLetters(
+  channel: Channel,
+  state: ChannelState,
+  contacts: readonly Contact[],
+  head: LetterHead,
+): NewEntry[] {
+  const words = troubleWords(channel.name, state.words, state.remedy, state.sinceMs);
+  const key = `trouble-${channel.id}-${Math.round(state.sinceMs)}`;
+  return spread(contacts, head, key, words, null, null).filter(({ channelId }) => channelId !== channel.id);
+}
+
+function spread(
+  contacts: readonly Contact[],
+  head: LetterHead,
+  key: string,
+  words: MessageWords,
+  answers: { readonly what: 'alarm' | 'drill'; readonly id: number } | null,
+  picture: PictureOf | null,
+): NewEntry[] {
+  const byChannel = new Map<number, Contact[]>();
+  for (const contact of contacts) {
+    for (const id of contact.channelIds) byChannel.set(id, [...(byChannel.get(id) ?? []), contact]);
+  }
+  return [...byChannel].map(([channelId, together]) => {
+    const contactIds = together.map(({ id }) => id);
+    const message: CallMessage = {
+      ...words,
+      key,
+      lineName: head.lineName,
+      clock: localClock(words.atMs, head.timeZone),
+      answerPath: answers && `/answer/${tokenFor({ ...answers, contactIds }, head.answerSecret)}`,
+      picture,
+    };
+    const to = together.map(({ name }) => name).join(', ');
+    return { channelId, to, message, drillId: null, expiresMs: expiryOf(words.kind, head.nowMs) };
+  });
+}
+
+/** A stretch of strand that can be looked at. */
+function pictureOf(alarm: Alarm, kind: Telling['kind'], head: LetterHead): PictureOf | null {
+  const { spoolMm, spoolOrdinal, lengthMm } = alarm.facts;
+  if (kind === 'acknowledged' || head.runId === null || spoolMm === undefined || spoolOrdinal === undefined)
+    return null;
+  if (alarm.type !== 'blob' && alarm.type !== 'neck' && alarm.type !== 'offTolerance') return null;
+  return { runId: head.runId, spoolOrdinal, spoolMm, lengthMm: lengthMm ?? 0 };
+}

@@ -1,0 +1,332 @@
+import { randomBytes } from 'node:crypto';
+import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
+import { awaitsAcknowledgement } from '../alarm/life-cycle.ts';
+import { testWords } from '../calling/call-message.ts';
+import { type CallingRules, checkRules, DEFAULT_RULES } from '../calling/calling-rules.ts';
+import type { Channel, ChannelSettings, ChannelState } from '../calling/channel.ts';
+import { checkContact } from '../calling/check-contact.ts';
+import { type Contact, localClock, quietUntil } from '../calling/contact.ts';
+import { type Drill, outcomeOf } from '../calling/drill.ts';
+import type { PeopleDesk, PeopleOverview, Question } from '../calling/people-desk.ts';
+import type { PeopleStore } from '../calling/people-store.ts';
+import type { Log } from '../monitor/log.ts';
+import type { Clock } from '../monitor/steady-clock.ts';
+import { Problem } from '../problem/problem.ts';
+import { type Answerable, readToken } from './answer-token.ts';
+import { Caller } from './caller.ts';
+import { ChannelBook } from './channel-book.ts';
+import type { Picture } from './delivery.ts';
+import { Drills, outcomeInWords } from './drills.ts';
+import { Heartbeat } from './heartbeat.ts';
+import { ATTEMPT_MS } from './lane.ts';
+import { type LetterHead, troubleLetters } from './letters.ts';
+import { openAdapter } from './open-adapter.ts';
+import { Outbox } from './outbox.ts';
+import { Switchboard } from './switchboard.ts';
+
+/*
+ *  alarm changes ─ Caller (calling/call-steps) ─┐
+ *  button, schedule ─ Drills ───────────────────┼─ letters ─ Outbox ─ Switchboard ─ Lane ─ adapter ─ a person
+ *  a channel that fails ────────────────────────┘                                        (one a channel)
+ */
+
+export interface NotifierParts {
+  readonly store: PeopleStore;
+  readonly clock: Clock;
+  readonly log: Log;
+  readonly timeZone: string;
+  /** How long one attempt at a message may take, ms. */
+  readonly attemptMs?: number;
+  /** The line as it stands. */
+  line(): { readonly name: string; readonly runId: number | null; readonly live: boolean };
+  alarms(): readonly Alarm[];
+  acknowledge(alarmId: number, who: string): Alarm;
+  /** Into the log of what people did. */
+  tell(what: string, who: string): void;
+}
+
+const TICK_EVERY_MS = 1000;
+const FORGET_EVERY_MS = 3_600_000;
+const KEPT_FOR_MS = 30 * 24 * 3_600_000;
+const LISTED = 50;
+
+/** Alarms to people: the face of this room. */
+export class Notifier implements PeopleDesk {
+  readonly #parts: NotifierParts;
+  readonly #outbox: Outbox;
+  readonly #board: Switchboard;
+  readonly #channels: ChannelBook;
+  readonly #caller: Caller;
+  readonly #drills: Drills;
+  readonly #heartbeat: Heartbeat;
+  #rules: CallingRules = DEFAULT_RULES;
+  #contacts: readonly Contact[] = [];
+  #answerSecret = '';
+  #timer: NodeJS.Timeout | undefined;
+  #forgotMs = 0;
+
+  constructor(parts: NotifierParts) {
+    const { store, clock, log, tell } = parts;
+    this.#parts = parts;
+    this.#outbox = new Outbox(store, clock, log);
+    this.#board = new Switchboard({
+      store,
+      outbox: this.#outbox,
+      clock,
+      log,
+      attemptMs: parts.attemptMs ?? ATTEMPT_MS,
+      openAdapter: (channel) => openAdapter(channel, clock),
+      pageAddress: () => this.#rules.pageAddress,
+      picture: async (): Promise<Picture | null> => null,
+      delivered: () => {},
+      failing: (channel, state) => this.#channelFails(channel, state),
+      gone: (channel, why) => void this.#channelGone(channel, why),
+    });
+    this.#channels = new ChannelBook({ store, board: this.#board, clock, tell });
+    const head = () => this.#head();
+    this.#caller = new Caller({
+      outbox: this.#outbox,
+      plan: () => ({
+        contacts: this.#contacts,
+        rules: this.#rules,
+        timeZone: parts.timeZone,
+        failingChannels: this.#board.failing(),
+      }),
+      head,
+      kick: (ids) => this.#board.kick(ids),
+    });
+    this.#drills = new Drills({
+      store,
+      outbox: this.#outbox,
+      contacts: () => this.#contacts,
+      rules: () => this.#rules,
+      head,
+      keep: (entries) => this.#post(entries),
+      tell,
+    });
+    this.#heartbeat = new Heartbeat(() => this.#rules, clock);
+  }
+
+  start(): void {
+    const { store } = this.#parts;
+    this.#rules = { ...DEFAULT_RULES, ...(store.loadRules() as Partial<CallingRules> | null) };
+    this.#contacts = store.contacts();
+    this.#answerSecret = this.#madeOnce('answers', () => randomBytes(32).toString('base64url'));
+    this.#outbox.start();
+    this.#drills.start();
+    this.#caller.start(store.calls(), store.untold());
+    this.#board.start();
+    this.#timer = setInterval(() => this.#tick(), TICK_EVERY_MS);
+  }
+
+  async stop(): Promise<void> {
+    clearInterval(this.#timer);
+    await Promise.all([this.#heartbeat.stop(), this.#board.stop()]);
+    this.#outbox.tick();
+  }
+
+  /** Alarms took steps; they are in the journal. What a recording tells happened long ago and wakes nobody. */
+  alarms(changes: readonly AlarmChange[]): void {
+    this.#caller.alarms(this.#parts.line().live ? changes : []);
+  }
+
+  // ---- what people do ----
+
+  overview(): PeopleOverview {
+    const { store } = this.#parts;
+    return {
+      channels: this.#channels.all().map((channel) => ({
+        channel,
+        state: this.#board.stateOf(channel.id),
+        waiting: this.#outbox.count(channel.id),
+      })),
+      contacts: this.#contacts,
+      rules: this.#rules,
+      heartbeat: this.#heartbeat.state,
+      drills: this.#drills.overview(),
+      deadLetters: store.ended({ dead: true, limit: LISTED }),
+      recent: store.ended({ dead: false, limit: LISTED }),
+      troubles: this.troubles(),
+      pushKey: '',
+    };
+  }
+
+  troubles(): readonly string[] {
+    const troubles: string[] = [];
+    const failing = this.#board.failing();
+    for (const { id, name } of failing.size === 0 ? [] : this.#channels.all()) {
+      if (failing.has(id))
+        troubles.push(`Messages over “${name}” do not get through. ${this.#board.stateOf(id).words}`);
+    }
+    const { latest } = this.#drills;
+    const nowMs = this.#parts.clock();
+    if (latest !== null && outcomeOf(latest, nowMs) === 'nobody') {
+      troubles.push(`The last alarm drill: ${outcomeInWords(latest, nowMs)}`);
+    }
+    const words = this.#heartbeat.state?.words ?? '';
+    if (words !== '') troubles.push(words);
+    return troubles;
+  }
+
+  addChannel(channel: Omit<Channel, 'id'>, who: string): Promise<Channel> {
+    return this.#channels.add(channel, who);
+  }
+
+  changeChannel(channel: Channel, who: string): Promise<Channel> {
+    return this.#channels.change(channel, who);
+  }
+
+  async removeChannel(id: number, who: string): Promise<void> {
+    await this.#channels.remove(id, who);
+    this.#contacts = this.#parts.store.contacts();
+  }
+
+  async tryChannel(id: number | null, name: string, settings: ChannelSettings): Promise<void> {
+    const draft = this.#channels.draft(id, name, settings);
+    const { nowMs, lineName, timeZone } = this.#head();
+    const words = testWords(name, nowMs);
+    const key = `test-${randomBytes(9).toString('base64url')}`;
+    const clock = localClock(nowMs, timeZone);
+    await this.#board.trial(draft, { ...words, key, lineName, clock, answerPath: null, picture: null });
+  }
+
+  addContact(contact: Omit<Contact, 'id'>, who: string): Contact {
+    const { store, clock, tell } = this.#parts;
+    const added = store.addContact(this.#checked(contact, null), clock());
+    this.#contacts = store.contacts();
+    tell(`Added ${added.name} to those who are told of alarms.`, who);
+    return added;
+  }
+
+  changeContact(contact: Contact, who: string): Contact {
+    const { store, clock, tell } = this.#parts;
+    const changed = { ...this.#checked(contact, contact.id), id: contact.id };
+    store.changeContact(changed, clock());
+    this.#contacts = store.contacts();
+    tell(`Changed how ${changed.name} is told of alarms.`, who);
+    return changed;
+  }
+
+  removeContact(id: number, who: string): void {
+    const { store, clock, tell } = this.#parts;
+    const name = this.#contacts.find((one) => one.id === id)?.name ?? '';
+    store.removeContact(id, clock());
+    this.#contacts = store.contacts();
+    tell(`Removed ${name} from those who are told of alarms.`, who);
+  }
+
+  changeRules(rules: CallingRules, who: string): CallingRules {
+    const { store, clock, tell } = this.#parts;
+    const checked = checkRules(rules);
+    store.saveRules(checked, clock());
+    const other = checked.heartbeatAddress !== this.#rules.heartbeatAddress;
+    this.#rules = checked;
+    if (other) this.#heartbeat.changed();
+    tell('Changed how people are called.', who);
+    return checked;
+  }
+
+  forgetDead(who: string): void {
+    this.#parts.store.forgetDead();
+    this.#parts.tell('Cleared the list of messages that reached nobody.', who);
+  }
+
+  startDrill(who: string): Drill {
+    return this.#drills.begin(who);
+  }
+
+  confirmDrill(drillId: number, contactId: number): Drill {
+    return this.#drills.confirm(drillId, contactId);
+  }
+
+  question(token: string): Question {
+    return this.#questionOf(this.#read(token));
+  }
+
+  answer(token: string): Question {
+    const asked = this.#read(token);
+    if (asked.what === 'drill') for (const id of asked.contactIds) this.#drills.confirm(asked.id, id);
+    else this.#parts.acknowledge(asked.id, this.#namesOf(asked).join(', ') || 'somebody with a link');
+    return this.#questionOf(asked);
+  }
+
+  // ---- inside ----
+
+  #tick(): void {
+    this.#outbox.tick();
+    this.#board.tick();
+    this.#caller.tick();
+    this.#drills.tick();
+    this.#heartbeat.tick();
+    const nowMs = this.#parts.clock();
+    if (nowMs - this.#forgotMs < FORGET_EVERY_MS) return;
+    this.#forgotMs = nowMs;
+    this.#parts.store.forgetBefore(nowMs - KEPT_FOR_MS);
+  }
+
+  #post(entries: Parameters<Outbox['put']>[1]): void {
+    this.#board.kick(this.#outbox.put(this.#caller.underway, entries, new Set()));
+  }
+
+  /** Told over the other channels; at night only where something urgent is stuck. */
+  #channelFails(channel: Channel, state: ChannelState): void {
+    const head = this.#head();
+    const urgent = this.#outbox.holdsUrgent(channel.id);
+    const awake = this.#contacts.filter(({ quiet }) => urgent || quietUntil(quiet, head.nowMs, head.timeZone) === null);
+    this.#post(troubleLetters(channel, state, awake, head));
+  }
+
+  async #channelGone(channel: Channel, why: string): Promise<void> {
+    this.#channelFails(channel, { ...this.#board.stateOf(channel.id), words: why, remedy: 'Add the channel anew.' });
+    await this.#channels.remove(channel.id, 'service', why);
+    this.#contacts = this.#parts.store.contacts();
+  }
+
+  #checked(contact: Omit<Contact, 'id'>, id: number | null): Omit<Contact, 'id'> {
+    const channelIds = new Set(this.#channels.all().map((channel) => channel.id));
+    return checkContact(
+      contact,
+      this.#contacts.filter((other) => other.id !== id),
+      channelIds,
+    );
+  }
+
+  #read(token: string): Answerable {
+    const asked = readToken(token, this.#answerSecret);
+    if (asked !== null) return asked;
+    throw new Problem('not-found', 'This link answers nothing here.', 'Was it copied whole? Open the page instead.');
+  }
+
+  #questionOf(asked: Answerable): Question {
+    const { what, id } = asked;
+    const names = this.#namesOf(asked);
+    if (what === 'drill') {
+      const drill = this.#drills.find(id);
+      const open = drill.people.some((one) => asked.contactIds.includes(one.contactId) && one.confirmedMs === null);
+      const state = !open ? 'answered' : this.#parts.clock() > drill.untilMs ? 'over' : 'open';
+      return { what, names, alarm: null, drill, state };
+    }
+    const alarm = this.#parts.alarms().find((one) => one.id === id) ?? null;
+    const state = alarm === null ? 'over' : awaitsAcknowledgement(alarm.state) ? 'open' : 'answered';
+    return { what, names, alarm, drill: null, state };
+  }
+
+  #namesOf({ contactIds }: Answerable): string[] {
+    return this.#contacts.filter(({ id }) => contactIds.includes(id)).map(({ name }) => name);
+  }
+
+  #head(): LetterHead {
+    const { name, runId } = this.#parts.line();
+    const { clock, timeZone } = this.#parts;
+    return { lineName: name, runId, timeZone, nowMs: clock(), answerSecret: this.#answerSecret };
+  }
+
+  #madeOnce(name: string, make: () => string): string {
+    const { store } = this.#parts;
+    const known = store.secret(name);
+    if (known !== null) return known;
+    const made = make();
+    store.keepSecret(name, made);
+    return made;
+  }
+}

@@ -1,0 +1,131 @@
+import type { CallMessage } from '../calling/call-message.ts';
+import { type Channel, type ChannelState, withoutSecrets } from '../calling/channel.ts';
+import type { OutboxEntry } from '../calling/outbox-entry.ts';
+import type { PeopleStore } from '../calling/people-store.ts';
+import type { Log } from '../monitor/log.ts';
+import { RecordGuard } from '../monitor/record-guard.ts';
+import type { Clock } from '../monitor/steady-clock.ts';
+import { Problem } from '../problem/problem.ts';
+import type { ChannelAdapter, Picture } from './delivery.ts';
+import { handOver, Lane } from './lane.ts';
+import type { Outbox } from './outbox.ts';
+
+export interface SwitchboardParts {
+  readonly store: PeopleStore;
+  readonly outbox: Outbox;
+  readonly clock: Clock;
+  readonly log: Log;
+  /** How long one attempt may take, ms. */
+  readonly attemptMs: number;
+  openAdapter(channel: Channel, report: Lane['report']): ChannelAdapter;
+  pageAddress(): string;
+  picture(message: CallMessage): Promise<Picture | null>;
+  delivered(entry: OutboxEntry): void;
+  /** A channel began to fail. */
+  failing(channel: Channel, state: ChannelState): void;
+  /** A channel's other end is gone, and so is the channel. */
+  gone(channel: Channel, why: string): void;
+}
+
+/** One lane for each channel; what is known of how they work. */
+export class Switchboard {
+  readonly #parts: SwitchboardParts;
+  readonly #lanes = new Map<number, { readonly lane: Lane; readonly channel: Channel }>();
+  readonly #guard: RecordGuard;
+
+  constructor(parts: SwitchboardParts) {
+    this.#parts = parts;
+    this.#guard = new RecordGuard(parts.log);
+  }
+
+  start(): void {
+    const states = this.#parts.store.channelStates();
+    for (const channel of this.#parts.store.channels()) this.#open(channel, states.get(channel.id));
+  }
+
+  async stop(): Promise<void> {
+    await Promise.all([...this.#lanes.values()].map(({ lane }) => lane.stop()));
+    this.#lanes.clear();
+  }
+
+  tick(): void {
+    this.#guard.retry(true);
+  }
+
+  kick(channelIds: Iterable<number>): void {
+    for (const id of channelIds) this.#lanes.get(id)?.lane.kick();
+  }
+
+  stateOf(channelId: number): ChannelState {
+    return this.#lanes.get(channelId)?.lane.state ?? untried(this.#parts.clock());
+  }
+
+  failing(): ReadonlySet<number> {
+    const ids = [...this.#lanes].filter(([, { lane }]) => lane.state.phase === 'failing').map(([id]) => id);
+    return new Set(ids);
+  }
+
+  /** A new channel, or one that was changed: what waits for it is tried at once. */
+  async put(channel: Channel): Promise<void> {
+    await this.#lanes.get(channel.id)?.lane.stop();
+    this.#parts.outbox.hurry(channel.id);
+    this.#open(channel, undefined);
+  }
+
+  async remove(channelId: number, why: string): Promise<void> {
+    const found = this.#lanes.get(channelId);
+    this.#lanes.delete(channelId);
+    this.#parts.outbox.drop(channelId, why);
+    await found?.lane.stop();
+  }
+
+  /**
+   * Sends one message past the outbox and waits for what becomes of it.
+   * @throws Problem `channel-failed`
+   */
+  async trial(channel: Channel, message: CallMessage): Promise<void> {
+    const { openAdapter, pageAddress, clock, attemptMs } = this.#parts;
+    const known = this.#lanes.get(channel.id);
+    const same = known !== undefined && JSON.stringify(known.channel.settings) === JSON.stringify(channel.settings);
+    const adapter = openAdapter(channel, () => {});
+    const given = { pageAddress: pageAddress(), picture: async () => null };
+    const failure = await handOver(adapter, message, given, attemptMs);
+    await adapter.stop?.();
+    if (same) known.lane.tried(failure);
+    if (failure === null) return;
+    this.#parts.log.warn('A test message was not taken', { channel: channel.name, at: clock() });
+    throw new Problem('channel-failed', withoutSecrets(failure.message, channel.settings), failure.remedy);
+  }
+
+  #open(channel: Channel, state: ChannelState | undefined): void {
+    const { outbox, clock, log, attemptMs, openAdapter, pageAddress, picture, delivered, failing, gone, store } =
+      this.#parts;
+    const known = state ?? untried(clock());
+    let phase = known.phase;
+    const lane: Lane = new Lane({
+      channel,
+      adapter: openAdapter(channel, (failure) => lane.report(failure)),
+      outbox,
+      clock,
+      log,
+      attemptMs,
+      state: known,
+      pageAddress,
+      picture,
+      delivered,
+      stateChanged: (next) => {
+        this.#guard.write('the state of a channel', () => store.saveChannelState(channel.id, next));
+        const began = next.phase === 'failing' && phase !== 'failing';
+        phase = next.phase;
+        if (began) failing(channel, next);
+      },
+      gone: (why) => gone(channel, why),
+    });
+    this.#lanes.set(channel.id, { lane, channel });
+    lane.start();
+  }
+}
+
+function untried(nowMs: number): ChannelState {
+  return { phase: 'untried', sinceMs: nowMs, words: '', remedy: '', lastDeliveredMs: null };
+}

@@ -1,0 +1,112 @@
+import { createHmac } from 'node:crypto';
+import { type CallMessage, linkOf, placeholdersOf } from '../calling/call-message.ts';
+import type { WebhookSettings } from '../calling/channel.ts';
+import { parseTemplate } from '../calling/template.ts';
+import type { Clock } from '../monitor/steady-clock.ts';
+import { type ChannelAdapter, DeliveryFailure, type SendWith } from './delivery.ts';
+import { asNetworkFailure } from './network-words.ts';
+
+/**
+ * POST of a JSON body, signed as Standard Webhooks 1.0.0 has it: `webhook-id`, `webhook-timestamp` (s) and
+ * `webhook-signature` = `v1,` + base64 of HMAC-SHA256 over `id.timestamp.body`. The id is the message's key, so that a
+ * receiver can leave out a copy.
+ */
+export function webhook(settings: WebhookSettings, clock: Clock): ChannelAdapter {
+  return {
+    async send(message, given) {
+      const body = await bodyOf(message, settings, given);
+      const host = new URL(settings.url).host;
+      let response: Response;
+      try {
+        response = await fetch(settings.url, {
+          method: 'POST',
+          headers: {
+            'content-type': 'application/json',
+            'user-agent': 'Strandward',
+            ...signatureHeaders(message.key, Math.floor(clock() / 1000), body, settings.secret),
+          },
+          body,
+          // Where a message goes is what the person entered, and nowhere else.
+          redirect: 'manual',
+          signal: given.signal,
+        });
+        // What it answers does not matter, but an answer that was not read would hold the connection.
+        await response.body?.cancel();
+      } catch (thrown) {
+        throw asNetworkFailure(thrown, host, given.signal);
+      }
+      if (!response.ok) throw refusal(response, host, clock());
+    },
+  };
+}
+
+/** @param secret as entered: `whsec_` + base64, or any text; '' = unsigned */
+export function signatureHeaders(id: string, seconds: number, body: string, secret: string): Record<string, string> {
+  const headers = { 'webhook-id': id, 'webhook-timestamp': String(seconds) };
+  if (secret === '') return headers;
+  const key = secret.startsWith('whsec_') ? Buffer.from(secret.slice(6), 'base64') : Buffer.from(secret, 'utf8');
+  const signature = createHmac('sha256', key).update(`${id}.${seconds}.${body}`).digest('base64');
+  return { ...headers, 'webhook-signature': `v1,${signature}` };
+}
+
+async function bodyOf(message: CallMessage, settings: WebhookSettings, given: SendWith): Promise<string> {
+  if (settings.template !== '') {
+    return parseTemplate(settings.template).fill(placeholdersOf(message, given.pageAddress));
+  }
+  const picture = await given.picture();
+  return JSON.stringify({
+    type: `strandward.${message.kind}`,
+    timestamp: new Date(message.atMs).toISOString(),
+    data: {
+      key: message.key,
+      priority: message.priority,
+      title: message.title,
+      text: message.text,
+      firstCheck: message.firstCheck,
+      caution: message.caution,
+      line: message.lineName,
+      clock: message.clock,
+      alarm: message.alarmId,
+      link: linkOf(message, given.pageAddress),
+      picture: picture && { type: 'image/png', words: picture.words, base64: picture.png.toString('base64') },
+    },
+  });
+}
+
+/** Those that a person can mend, and those that pass by themselves, are tried again; the rest is about this message. */
+const AGAIN = new Set([401, 403, 404, 407, 408, 423, 425, 429]);
+
+function refusal(response: Response, host: string, nowMs: number): DeliveryFailure {
+  const { status } = response;
+  const answered = `${host} answered with status ${status}`;
+  if (status >= 300 && status < 400) {
+    return new DeliveryFailure('again', `${answered}: the address has moved.`, 'Enter the new address.');
+  }
+  const more = { retryAfterMs: retryAfterMs(response.headers.get('retry-after'), nowMs) };
+  if (status === 429)
+    return new DeliveryFailure('again', `${answered}: too many messages.`, 'It is tried again later.', more);
+  if (status >= 500)
+    return new DeliveryFailure('again', `${answered}: it has trouble of its own.`, 'It is tried again.', more);
+  if (status === 401 || status === 403) {
+    return new DeliveryFailure(
+      'again',
+      `${answered}: it does not let us in.`,
+      'Is the address, with its token, still right?',
+    );
+  }
+  if (status === 404) return new DeliveryFailure('again', `${answered}: there is nothing there.`, 'Check the address.');
+  if (AGAIN.has(status)) return new DeliveryFailure('again', `${answered}.`, 'It is tried again.', more);
+  return new DeliveryFailure(
+    'refused',
+    `${answered}: it does not take this message.`,
+    'Does it want another form? Write a template for it.',
+  );
+}
+
+/** RFC 9110, section 10.2.3: seconds, or a date. Null = not said, or not understood. */
+export function retryAfterMs(header: string | null, nowMs: number): number | null {
+  if (header === null) return null;
+  if (/^\d+$/.test(header.trim())) return Number(header) * 1000;
+  const at = Date.parse(header);
+  return Number.isNaN(at) ? null : Math.max(0, at - nowMs);
+}

@@ -1,0 +1,84 @@
+import type { Database } from 'better-sqlite3';
+import type { AlarmChange } from '../../alarm/alarm.ts';
+import type { Call } from '../../calling/call.ts';
+import type { OutboxEntry } from '../../calling/outbox-entry.ts';
+
+interface JournalRow {
+  time_ms: number;
+  what: AlarmChange['what'];
+  by: string | null;
+  came_from: string | null;
+  why: string;
+  payload: string;
+}
+
+/** Messages on their way, and how far the journal of alarms has been told. */
+export function outboxTable(db: Database) {
+  const insert = db.prepare(
+    `INSERT INTO outbox (seq, channel_id, key, drill_id, state, payload, ended_ms) VALUES (?, ?, ?, ?, ?, ?, ?)
+     ON CONFLICT (channel_id, key) DO NOTHING`,
+  );
+  const update = db.prepare('UPDATE outbox SET state = ?, payload = ?, ended_ms = ? WHERE seq = ?');
+  const waiting = db.prepare<[], string>("SELECT payload FROM outbox WHERE state = 'waiting' ORDER BY seq").pluck();
+  const lastSeq = db.prepare<[], number>('SELECT coalesce(max(seq), 0) FROM outbox').pluck();
+  const ended = db
+    .prepare<[number], string>(
+      'SELECT payload FROM outbox WHERE ended_ms IS NOT NULL ORDER BY ended_ms DESC, seq DESC LIMIT ?',
+    )
+    .pluck();
+  const dead = db
+    .prepare<[number], string>(
+      "SELECT payload FROM outbox WHERE ended_ms IS NOT NULL AND state IN ('expired', 'refused') ORDER BY ended_ms DESC, seq DESC LIMIT ?",
+    )
+    .pluck();
+  const forgetDead = db.prepare("DELETE FROM outbox WHERE state IN ('expired', 'refused')");
+  const forgetBefore = db.prepare('DELETE FROM outbox WHERE ended_ms < ?');
+  const calls = db.prepare<[], string>('SELECT calls FROM calling').pluck();
+  const saveCalls = db.prepare(
+    'UPDATE calling SET calls = ?, journal_id = (SELECT coalesce(max(id), 0) FROM alarm_journal)',
+  );
+  const untold = db.prepare<[], JournalRow>(
+    'SELECT time_ms, what, by, came_from, why, payload FROM alarm_journal WHERE id > (SELECT journal_id FROM calling) ORDER BY id',
+  );
+
+  const keep = (entry: OutboxEntry): void => {
+    update.run(
+      entry.state,
+      JSON.stringify(entry),
+      entry.endedMs === null ? null : Math.round(entry.endedMs),
+      entry.seq,
+    );
+  };
+  return {
+    calls: (): Call[] => JSON.parse(calls.get()!),
+    untold: (): AlarmChange[] =>
+      untold.all().map((row) => ({
+        alarm: JSON.parse(row.payload),
+        what: row.what,
+        timeMs: row.time_ms,
+        by: row.by,
+        from: row.came_from,
+        why: row.why,
+      })),
+    keepCalls: db.transaction(
+      (now: readonly Call[], added: readonly OutboxEntry[], changed: readonly OutboxEntry[]): number[] => {
+        const leftOut: number[] = [];
+        for (const entry of added) {
+          const { seq, channelId, message, drillId, state, endedMs } = entry;
+          const done = insert.run(seq, channelId, message.key, drillId, state, JSON.stringify(entry), endedMs);
+          if (done.changes === 0) leftOut.push(seq);
+        }
+        for (const entry of changed) keep(entry);
+        saveCalls.run(JSON.stringify(now));
+        return leftOut;
+      },
+    ),
+    keepEntry: keep,
+    waiting: (): OutboxEntry[] => waiting.all().map((text) => JSON.parse(text)),
+    lastSeq: (): number => lastSeq.get()!,
+    ended: (filter: { readonly dead: boolean; readonly limit: number }): OutboxEntry[] =>
+      (filter.dead ? dead : ended).all(filter.limit).map((text) => JSON.parse(text)),
+    forgetDead: (): void => void forgetDead.run(),
+    forgetBefore: (ms: number): void => void forgetBefore.run(Math.round(ms)),
+  };
+}

@@ -1,0 +1,85 @@
+import type { Database } from 'better-sqlite3';
+import type { Channel, ChannelState } from '../../calling/channel.ts';
+import type { Contact } from '../../calling/contact.ts';
+import type { Drill } from '../../calling/drill.ts';
+import { Problem } from '../../problem/problem.ts';
+
+/** People and the channels to them. */
+export function peopleTables(db: Database) {
+  const channels = db.prepare<[], { id: number; name: string; settings: string }>(
+    'SELECT id, name, settings FROM channel ORDER BY id',
+  );
+  const addChannel = db.prepare('INSERT INTO channel (name, settings, changed_ms) VALUES (?, ?, ?)');
+  const changeChannel = db.prepare('UPDATE channel SET name = ?, settings = ?, changed_ms = ? WHERE id = ?');
+  const removeChannel = db.prepare('DELETE FROM channel WHERE id = ?');
+  const states = db.prepare<[], { id: number; state: string }>('SELECT id, state FROM channel WHERE state IS NOT NULL');
+  const saveState = db.prepare('UPDATE channel SET state = ? WHERE id = ?');
+  const contacts = db.prepare<[], { id: number; payload: string }>('SELECT id, payload FROM contact ORDER BY id');
+  const addContact = db.prepare('INSERT INTO contact (payload, changed_ms) VALUES (?, ?)');
+  const changeContact = db.prepare('UPDATE contact SET payload = ?, changed_ms = ? WHERE id = ?');
+  const removeContact = db.prepare('DELETE FROM contact WHERE id = ?');
+  const rules = db.prepare<[], string>('SELECT payload FROM calling_rules ORDER BY version DESC LIMIT 1').pluck();
+  const saveRules = db.prepare('INSERT INTO calling_rules (saved_ms, payload) VALUES (?, ?)');
+  const secret = db.prepare<[string], string>('SELECT value FROM service_secret WHERE name = ?').pluck();
+  const keepSecret = db.prepare('INSERT OR REPLACE INTO service_secret (name, value) VALUES (?, ?)');
+  const drills = db.prepare<[number], { id: number; payload: string }>(
+    'SELECT id, payload FROM drill ORDER BY id DESC LIMIT ?',
+  );
+  const addDrill = db.prepare('INSERT INTO drill (payload) VALUES (?)');
+  const keepDrill = db.prepare('UPDATE drill SET payload = ? WHERE id = ?');
+
+  const whole = <T>(row: { id: number; payload: string }): T => ({ ...JSON.parse(row.payload), id: row.id });
+  const bare = <T extends { id: number }>({ id: _, ...rest }: T): string => JSON.stringify(rest);
+  const listContacts = (): Contact[] => contacts.all().map((row) => whole<Contact>(row));
+  return {
+    channels: (): Channel[] => channels.all().map((row) => ({ ...row, settings: JSON.parse(row.settings) })),
+    addChannel(channel: Omit<Channel, 'id'>, atMs: number): Channel {
+      const done = addChannel.run(channel.name, JSON.stringify(channel.settings), Math.round(atMs));
+      return { ...channel, id: Number(done.lastInsertRowid) };
+    },
+    changeChannel(channel: Channel, atMs: number): void {
+      const done = changeChannel.run(channel.name, JSON.stringify(channel.settings), Math.round(atMs), channel.id);
+      if (done.changes === 0) throw unknown('channel', channel.id);
+    },
+    /** Nobody is told over it any more. */
+    removeChannel: db.transaction((id: number, atMs: number): void => {
+      if (removeChannel.run(id).changes === 0) throw unknown('channel', id);
+      for (const contact of listContacts()) {
+        if (!contact.channelIds.includes(id)) continue;
+        const rest = { ...contact, channelIds: contact.channelIds.filter((one) => one !== id) };
+        changeContact.run(bare(rest), Math.round(atMs), contact.id);
+      }
+    }),
+    channelStates: (): Map<number, ChannelState> =>
+      new Map(states.all().map(({ id, state }) => [id, JSON.parse(state)])),
+    saveChannelState: (id: number, state: ChannelState): void => void saveState.run(JSON.stringify(state), id),
+    contacts: listContacts,
+    addContact(contact: Omit<Contact, 'id'>, atMs: number): Contact {
+      const done = addContact.run(JSON.stringify(contact), Math.round(atMs));
+      return { ...contact, id: Number(done.lastInsertRowid) };
+    },
+    changeContact(contact: Contact, atMs: number): void {
+      const done = changeContact.run(bare(contact), Math.round(atMs), contact.id);
+      if (done.changes === 0) throw unknown('contact', contact.id);
+    },
+    removeContact(id: number, _atMs: number): void {
+      if (removeContact.run(id).changes === 0) throw unknown('contact', id);
+    },
+    loadRules: (): unknown => {
+      const text = rules.get();
+      return text === undefined ? null : JSON.parse(text);
+    },
+    saveRules: (given: object, atMs: number): void => void saveRules.run(Math.round(atMs), JSON.stringify(given)),
+    secret: (name: string): string | null => secret.get(name) ?? null,
+    keepSecret: (name: string, value: string): void => void keepSecret.run(name, value),
+    drills: (limit: number): Drill[] => drills.all(limit).map((row) => whole<Drill>(row)),
+    addDrill(drill: Omit<Drill, 'id'>): Drill {
+      return { ...drill, id: Number(addDrill.run(JSON.stringify(drill)).lastInsertRowid) };
+    },
+    keepDrill: (drill: Drill): void => void keepDrill.run(bare(drill), drill.id),
+  };
+}
+
+function unknown(what: 'channel' | 'contact', id: number): Problem {
+  return new Problem(`unknown-${what}`, `There is no ${what} ${id}.`, 'Load the page anew and choose one there.');
+}

@@ -1,0 +1,94 @@
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import type { Alarm, AlarmChange } from '../../server/alarm/alarm.ts';
+import { type CallingRules, DEFAULT_RULES } from '../../server/calling/calling-rules.ts';
+import type { ChannelSettings } from '../../server/calling/channel.ts';
+import type { Contact } from '../../server/calling/contact.ts';
+import { Notifier } from '../../server/notify/notifier.ts';
+import { openStore, type Store } from '../../server/store/index.ts';
+import { alarmOf, changeOf } from '../calling/alarms.ts';
+
+export interface NotifierUnderTest {
+  readonly store: Store;
+  readonly notifier: Notifier;
+  /** What was logged, one line an entry. */
+  readonly logged: string[];
+  /** The clock stands where the wall clock does, plus this, ms. */
+  aheadMs: number;
+  addChannel(name: string, settings: ChannelSettings): Promise<number>;
+  addPerson(name: string, channelIds: readonly number[], more?: Partial<Contact>): number;
+  setRules(rules: Partial<CallingRules>): void;
+  /** Journals the step and tells it, as the monitor does. */
+  step(what: AlarmChange['what'], alarm: Alarm, by?: string): void;
+  raise(more?: Partial<Alarm>): Alarm;
+  /** Ends it in order, and begins anew with the same record. */
+  restart(): Promise<void>;
+  remove(): Promise<void>;
+}
+
+/** The room with a real record and real channels; only the line is made up. */
+export async function startNotifier(options: { readonly attemptMs?: number } = {}): Promise<NotifierUnderTest> {
+  const folder = mkdtempSync(join(tmpdir(), 'strandward-notify-'));
+  const logged: string[] = [];
+  const note = (level: string) => (message: string, facts?: object) =>
+    void logged.push(`${level} ${message} ${JSON.stringify(facts ?? {})}`);
+  const standing = new Map<number, Alarm>();
+  let nextId = 1;
+
+  const open = () => {
+    const store = openStore({ folder });
+    const notifier = new Notifier({
+      store: store.people,
+      clock: () => Date.now() + under.aheadMs,
+      log: { info: note('info'), warn: note('warn'), error: note('error') },
+      timeZone: 'UTC',
+      ...(options.attemptMs === undefined ? {} : { attemptMs: options.attemptMs }),
+      line: () => ({ name: 'Bench line', runId: null, live: true }),
+      alarms: () => [...standing.values()],
+      acknowledge: (id, who) => {
+        const alarm = { ...standing.get(id)!, state: 'acknowledged' as const, acknowledgedBy: who };
+        under.step('acknowledged', alarm, who);
+        return alarm;
+      },
+      tell: (what, who) => void store.keeper.log({ timeMs: Date.now(), runId: null, who, what }),
+    });
+    return { store, notifier };
+  };
+  const under = {
+    aheadMs: 0,
+    logged,
+    async addChannel(name: string, settings: ChannelSettings) {
+      return (await under.notifier.addChannel({ name, settings }, 'test')).id;
+    },
+    addPerson: (name: string, channelIds: readonly number[], more: Partial<Contact> = {}) =>
+      under.notifier.addContact({ name, channelIds, leastPriority: 'low', quiet: null, round: 1, ...more }, 'test').id,
+    setRules: (rules: Partial<CallingRules>) => void under.notifier.changeRules({ ...DEFAULT_RULES, ...rules }, 'test'),
+    step(what: AlarmChange['what'], alarm: Alarm, by: string | null = null) {
+      standing.set(alarm.id, alarm);
+      const changes = [changeOf(what, alarm, by)];
+      under.store.keeper.saveAlarmChanges(null, changes);
+      under.notifier.alarms(changes);
+    },
+    raise(more: Partial<Alarm> = {}) {
+      const nowMs = Date.now() + under.aheadMs;
+      const alarm = alarmOf('high', { id: nextId++, raisedMs: nowMs, lastOccurredMs: nowMs, ...more });
+      under.step('raised', alarm);
+      return alarm;
+    },
+    async restart() {
+      await under.notifier.stop();
+      await under.store.close();
+      Object.assign(under, open());
+      under.notifier.start();
+    },
+    async remove() {
+      await under.notifier.stop();
+      await under.store.close();
+      rmSync(folder, { recursive: true, force: true });
+    },
+  } as NotifierUnderTest & { store: Store; notifier: Notifier };
+  Object.assign(under, open());
+  under.notifier.start();
+  return under;
+}

@@ -1,0 +1,317 @@
+import { createHmac } from 'node:crypto';
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import type { WebhookSettings } from '../../server/calling/channel.ts';
+import { retryAfterMs } from '../../server/notify/webhook.ts';
+import { alarmOf, changeOf } from '../calling/alarms.ts';
+import { until } from '../service/running-service.ts';
+import { HttpReceiver } from './http-receiver.ts';
+import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';
+
+let receiver: HttpReceiver;
+let under: NotifierUnderTest;
+beforeEach(async () => {
+  receiver = await new HttpReceiver().start();
+  under = await startNotifier({ attemptMs: 400 });
+});
+afterEach(async () => {
+  await under.remove();
+  await receiver.stop();
+});
+
+const hook = (more: Partial<WebhookSettings> = {}): WebhookSettings => ({
+  kind: 'webhook',
+  url: receiver.url,
+  secret: '',
+  template: '',
+  ...more,
+});
+const came = (count: number) =>
+  until(
+    () => receiver.received.length,
+    (n) => n >= count,
+    `${count} messages`,
+  );
+const keys = () => receiver.received.map(({ headers }) => headers['webhook-id']);
+const settled = () =>
+  until(
+    () => under.notifier.overview(),
+    ({ channels }) => channels.every(({ waiting }) => waiting === 0),
+    'nothing waits',
+  );
+
+describe('a webhook', () => {
+  it('brings the alarm as signed JSON', async () => {
+    under.addPerson('Ada', [await under.addChannel('Hook', hook({ secret: 'a shared secret' }))]);
+    under.setRules({ pageAddress: 'https://line.example' });
+    under.raise({ sentence: 'Blob of 1.98 mm at 41.20 m of spool 1.' });
+    await came(1);
+    const [{ headers, body, method } = receiver.received[0]!] = receiver.received;
+    expect(method).toBe('POST');
+    expect(headers['content-type']).toBe('application/json');
+    const id = headers['webhook-id'];
+    const seconds = headers['webhook-timestamp'];
+    expect(Math.abs(Number(seconds) - Date.now() / 1000)).toBeLessThan(30);
+    const signature = createHmac('sha256', 'a shared secret').update(`${id}.${seconds}.${body}`).digest('base64');
+    expect(headers['webhook-signature']).toBe(`v1,${signature}`);
+    expect(receiver.bodies[0]).toMatchObject({
+      type: 'strandward.raised',
+      data: {
+        key: id,
+        priority: 'high',
+        title: 'Blob',
+        text: 'Blob of 1.98 mm at 41.20 m of spool 1.',
+        line: 'Bench line',
+        alarm: 1,
+        link: expect.stringMatching(/^https:\/\/line\.example\/answer\/a1-1-[\da-f]{32}$/),
+      },
+    });
+  });
+
+  it('speaks as the template of a chat service says', async () => {
+    const template = '{"text": "{{line}}: {{title}} ({{priority}}). {{text}}"}';
+    under.addPerson('Ada', [await under.addChannel('Chat', hook({ template }))]);
+    under.raise();
+    await came(1);
+    expect(receiver.bodies[0]).toEqual({
+      text: 'Bench line: Blob (high). Blob of 1.98 mm at 41.20 m of spool 1.',
+    });
+  });
+
+  it('brings each message once and in order through 500, 429 with Retry-After and an answer that never comes', async () => {
+    receiver.script.push({ status: 500 }, { status: 429, headers: { 'retry-after': '1' } }, 'hang', { status: 204 });
+    under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
+    under.raise({ sentence: 'First.' });
+    under.raise({ sentence: 'Second.' });
+    under.raise({ sentence: 'Third.' });
+    await until(
+      () => receiver.received.length,
+      (n) => n >= 6,
+      'all of them',
+      40_000,
+    );
+    await settled();
+    expect(receiver.bodies.map(({ data }) => data.text)).toEqual([...Array(4).fill('First.'), 'Second.', 'Third.']);
+    expect(new Set(keys().slice(0, 4)).size).toBe(1);
+    // Pauses grow: 1 s, 2 s, 4 s.
+    const times = receiver.received.map(({ atMs }) => atMs);
+    for (let i = 1; i < 4; i++) expect(times[i]! - times[i - 1]!).toBeGreaterThanOrEqual(1000 * 2 ** (i - 1) - 50);
+    expect(under.notifier.overview().recent.map(({ state }) => state)).toEqual(['delivered', 'delivered', 'delivered']);
+  }, 60_000);
+
+  it('waits as long as Retry-After says, in seconds or as a date', async () => {
+    // RFC 9110, section 10.2.3, has both examples.
+    expect(retryAfterMs('120', 0)).toBe(120_000);
+    const date = 'Fri, 31 Dec 1999 23:59:59 GMT';
+    expect(retryAfterMs(date, Date.UTC(1999, 11, 31, 23, 59, 0))).toBe(59_000);
+    expect(retryAfterMs('soon', 0)).toBeNull();
+    receiver.script.push({ status: 503, headers: { 'retry-after': '3' } });
+    under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
+    under.raise();
+    await came(2);
+    const [first, second] = receiver.received;
+    expect(second!.atMs - first!.atMs).toBeGreaterThanOrEqual(2950);
+  });
+
+  it('is failing after three attempts, which is told over the others, and works again when it does', async () => {
+    const other = await new HttpReceiver().start();
+    receiver.otherwise = { status: 500 };
+    const bad = await under.addChannel('Chat', hook());
+    under.addPerson('Ada', [bad, await under.addChannel('Hook', hook({ url: other.url }))]);
+    under.raise();
+    await until(
+      () => other.received.length,
+      (n) => n >= 2,
+      'the alarm and the trouble',
+    );
+    expect(other.bodies.map(({ type }) => type)).toEqual(['strandward.raised', 'strandward.trouble']);
+    expect(other.bodies[1].data.text).toMatch(/“Chat” do not get through. 127\.0\.0\.1:\d+ answered with status 500/);
+    const failing = under.notifier.overview();
+    expect(failing.channels[0]).toMatchObject({ waiting: 1, state: { phase: 'failing' } });
+    expect(failing.troubles[0]).toMatch(/“Chat”/);
+    receiver.otherwise = { status: 200 };
+    await settled();
+    expect(under.notifier.overview()).toMatchObject({ troubles: [], channels: [{ state: { phase: 'working' } }, {}] });
+    // It began to fail once, so it was told once.
+    expect(other.received).toHaveLength(2);
+    await other.stop();
+  });
+
+  it('puts what the receiver refuses for good on the list of dead letters and goes on with the next', async () => {
+    receiver.script.push({ status: 400 });
+    under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
+    under.raise({ sentence: 'First.' });
+    under.raise({ sentence: 'Second.' });
+    await came(2);
+    await settled();
+    expect(receiver.bodies.map(({ data }) => data.text)).toEqual(['First.', 'Second.']);
+    expect(under.notifier.overview().deadLetters).toMatchObject([
+      { state: 'refused', attempts: 1, why: expect.stringMatching(/status 400/), message: { text: 'First.' } },
+    ]);
+    under.notifier.forgetDead('test');
+    expect(under.notifier.overview().deadLetters).toEqual([]);
+  });
+
+  it('gives up what comes too late to be of use, and says so', async () => {
+    receiver.otherwise = 'break';
+    under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
+    under.raise();
+    await came(1);
+    under.aheadMs = 13 * 3_600_000;
+    await until(
+      () => under.notifier.overview().deadLetters,
+      (dead) => dead.some(({ state }) => state === 'expired'),
+      'it expired',
+    );
+    expect(under.logged.join('\n')).toMatch(/not delivered in time/);
+  });
+
+  it('leaves out what was answered before it got out', async () => {
+    receiver.otherwise = { status: 500 };
+    under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
+    const alarm = under.raise();
+    await came(1);
+    under.step('acknowledged', alarmOf('high', { ...alarm, state: 'acknowledged', acknowledgedBy: 'Ben' }), 'Ben');
+    receiver.otherwise = { status: 204 };
+    await settled();
+    expect(under.notifier.overview().deadLetters).toEqual([]);
+    expect(receiver.bodies.at(-1)).toMatchObject({
+      type: 'strandward.acknowledged',
+      data: { title: 'Answered: Blob' },
+    });
+  });
+
+  it('goes on after a restart with what waits, and with what was journalled but not told', async () => {
+    const { port } = receiver;
+    await receiver.stop();
+    under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
+    under.raise({ sentence: 'Before.' });
+    await under.notifier.stop();
+    // Killed between journal and outbox: the step is in the record, nobody was told.
+    const missed = alarmOf('high', { id: 50, sentence: 'Between.', raisedMs: Date.now(), lastOccurredMs: Date.now() });
+    under.store.keeper.saveAlarmChanges(null, [changeOf('raised', missed)]);
+    receiver.port = port;
+    await receiver.start();
+    await under.restart();
+    await came(2);
+    await settled();
+    expect(receiver.bodies.map(({ data }) => data.text)).toEqual(['Before.', 'Between.']);
+    await under.restart();
+    await settled();
+    expect(receiver.received).toHaveLength(2);
+  });
+
+  it('shows its secrets in no log', async () => {
+    receiver.otherwise = { status: 403 };
+    under.addPerson('Ada', [await under.addChannel('Hook', hook({ secret: 'signing-secret' }))]);
+    under.raise();
+    await came(1);
+    await receiver.stop();
+    await until(
+      () => under.logged.filter((line) => /not taken/.test(line)).length,
+      (n) => n >= 2,
+      'two attempts logged',
+    );
+    expect(under.logged.join('\n')).not.toMatch(/t0psecret|signing-secret/);
+  });
+});
+
+describe('a test of a channel', () => {
+  let unused = '';
+  beforeEach(async () => {
+    const gone = await new HttpReceiver().start();
+    unused = gone.url;
+    await gone.stop();
+  });
+
+  it('tells at once that it worked', async () => {
+    await under.notifier.tryChannel(null, 'Hook', hook());
+    expect(receiver.bodies[0]).toMatchObject({ type: 'strandward.test' });
+  });
+
+  it.each([
+    ['a port where nobody listens', () => hook({ url: unused }), /Nothing listens at 127\.0\.0\.1/],
+    ['a template that does not parse', () => hook({ template: '{"text": {{text}}}' }), /not JSON/],
+    ['an answer that never comes', () => hook(), /did not answer in time/],
+  ])('tells %s in words', async (_what, settings, words) => {
+    receiver.otherwise = 'hang';
+    await expect(under.notifier.tryChannel(null, 'Hook', settings())).rejects.toThrow(words);
+  });
+});
+
+describe('a drill', () => {
+  it('goes to everybody and is confirmed by a link, or by name on the page', async () => {
+    const channel = await under.addChannel('Hook', hook());
+    under.addPerson('Ada', [channel], { quiet: { from: '00:00', to: '23:59' }, leastPriority: 'high' });
+    const ben = under.addPerson('Ben', [await under.addChannel('Hook 2', hook())], { round: 2 });
+    under.setRules({ pageAddress: 'https://line.example' });
+    const { id } = under.notifier.startDrill('test');
+    await came(2);
+    expect(receiver.bodies.map(({ type }) => type)).toEqual(['strandward.drill', 'strandward.drill']);
+    const links: string[] = receiver.bodies.map(({ data }) => data.link);
+    const token = links
+      .find((link) => /\/answer\/d1-1-/.test(link))!
+      .split('/')
+      .at(-1)!;
+    expect(under.notifier.question(token)).toMatchObject({ what: 'drill', names: ['Ada'], state: 'open' });
+    expect(under.notifier.overview().drills[0]).toMatchObject({ outcome: 'waiting' });
+    expect(under.notifier.answer(token)).toMatchObject({ state: 'answered' });
+    under.notifier.confirmDrill(id, ben);
+    expect(under.notifier.overview().drills[0]).toMatchObject({ outcome: 'everybody' });
+  });
+
+  it('that nobody confirms says that nobody was reached', async () => {
+    receiver.otherwise = { status: 204 };
+    under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
+    under.notifier.startDrill('test');
+    await came(1);
+    under.aheadMs = 11 * 60_000;
+    expect(under.notifier.overview().drills[0]).toMatchObject({ outcome: 'nobody' });
+    expect(under.notifier.troubles()).toEqual(['The last alarm drill: Nobody was reached.']);
+    await until(
+      () => under.store.reader.logEntries({ limit: 20 }),
+      (entries) => entries.some(({ what }) => /drill 1: Nobody was reached/.test(what)),
+      'it is in the log',
+    );
+  });
+
+  it('is refused where nobody could be told', () => {
+    expect(() => under.notifier.startDrill('test')).toThrow(/Nobody can be reached/);
+  });
+});
+
+describe('the link in a message', () => {
+  it('acknowledges its alarm and no other', async () => {
+    under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
+    under.setRules({ pageAddress: 'https://line.example' });
+    under.raise();
+    under.raise();
+    await came(2);
+    const token = String(receiver.bodies[0].data.link).split('/').at(-1)!;
+    expect(() => under.notifier.answer(token.replace('a1', 'a2'))).toThrow(/answers nothing/);
+    expect(under.notifier.question(token)).toMatchObject({ state: 'open', alarm: { id: 1 } });
+    expect(under.notifier.answer(token)).toMatchObject({ state: 'answered', alarm: { acknowledgedBy: 'Ada' } });
+    await came(3);
+    expect(receiver.bodies[2]).toMatchObject({ type: 'strandward.acknowledged', data: { alarm: 1 } });
+  });
+});
+
+describe('a heartbeat', () => {
+  it('is sent for as long as the service runs, and what is wrong with it is told', async () => {
+    under.setRules({ heartbeatAddress: receiver.url, heartbeatEveryS: 10 });
+    await came(1);
+    expect(receiver.received[0]).toMatchObject({ method: 'GET' });
+    await until(
+      () => under.notifier.overview().heartbeat,
+      (state) => state?.lastOkMs !== null,
+      'it was taken',
+    );
+    receiver.otherwise = { status: 503 };
+    under.aheadMs = 11_000;
+    await until(
+      () => under.notifier.troubles(),
+      (list) => list.length > 0,
+      'it is told',
+    );
+    expect(under.notifier.troubles()[0]).toMatch(/answered the heartbeat with status 503/);
+  });
+});

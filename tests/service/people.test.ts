@@ -1,0 +1,138 @@
+/** People reached by the built service: what is kept over kill -9, what the API shows and what it keeps to itself. */
+import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
+import type { AlarmView, LiveState } from '../../server/api/contract.ts';
+import type { PeopleView } from '../../server/api/people-contract.ts';
+import { HttpReceiver } from '../notify/http-receiver.ts';
+import { newDataFolder, type RunningService, startService, until } from './running-service.ts';
+import { ScriptedBoard } from './scripted-board.ts';
+
+vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
+
+let board: ScriptedBoard;
+let receiver: HttpReceiver;
+let service: RunningService;
+const dataFolder = newDataFolder();
+const start = () => startService({ source: board.source, dataFolder });
+const people = () => service.get<PeopleView>('/api/people');
+const must = async (method: string, path: string, body?: unknown) => {
+  const reply = await service.send(method, path, body);
+  if (reply.status >= 300) throw new Error(`${method} ${path}: ${reply.status} ${JSON.stringify(reply.body)}`);
+  return reply.body;
+};
+const hook = (more: object = {}) => ({
+  name: 'Hook',
+  settings: { kind: 'webhook', url: receiver.url, secret: 'the-signing-secret', template: '', ...more },
+});
+const ada = (channelId: number) => ({
+  name: 'Ada',
+  channelIds: [channelId],
+  leastPriority: 'low',
+  quiet: null,
+  round: 1,
+});
+
+beforeAll(async () => {
+  board = await new ScriptedBoard().start();
+  receiver = await new HttpReceiver().start();
+  service = await start();
+});
+afterAll(async () => {
+  await service?.remove();
+  await board?.stop();
+  await receiver?.stop();
+});
+
+describe('how people are reached', () => {
+  let channelId: number;
+
+  test('starts with nobody and nothing, and without any complaint', async () => {
+    expect(await people()).toMatchObject({ channels: [], contacts: [], drills: [], troubles: [] });
+  });
+
+  test('takes a channel after a test of it, and never shows its secrets again', async () => {
+    expect((await service.send('POST', '/api/channels/test', { ...hook(), id: null })).status).toBe(204);
+    expect(receiver.bodies[0].type).toBe('strandward.test');
+    const added = await must('POST', '/api/channels', hook());
+    channelId = added.id;
+    await must('POST', '/api/people', ada(channelId));
+    const shown = JSON.stringify([added, await people(), await service.get('/openapi.json'), service.output()]);
+    expect(shown).not.toMatch(/t0psecret|the-signing-secret/);
+    expect(added).toMatchObject({ whereTo: `127.0.0.1:${receiver.port}`, kept: ['url', 'secret'] });
+    // Secrets left empty stay as they are.
+    await must('PUT', `/api/channels/${channelId}`, { ...hook({ url: '', secret: '' }), name: 'Chat' });
+    await must('POST', '/api/channels/test', { ...hook({ url: '', secret: '' }), id: channelId });
+    expect(receiver.received[1]!.path).toBe('/hook/t0psecret');
+    expect(receiver.received[1]!.headers['webhook-signature']).toMatch(/^v1,/);
+  });
+
+  test.each([
+    [
+      'a template that does not parse',
+      () => hook({ template: '{"text": "{{what}}"}' }),
+      422,
+      /“what”, which is not known/,
+    ],
+    ['an address that is none', () => hook({ url: 'chat.example' }), 400, /cannot be understood/],
+    ['a name that is taken', () => ({ ...hook(), name: 'chat' }), 400, /already/],
+  ])('refuses %s', async (_what, body, status, words) => {
+    const reply = await service.send('POST', '/api/channels', body());
+    expect([reply.status, reply.body.title]).toEqual([status, expect.stringMatching(words)]);
+  });
+
+  test('tells a failed test at once', async () => {
+    receiver.script.push({ status: 401 });
+    const reply = await service.send('POST', '/api/channels/test', { ...hook({ url: '' }), id: channelId });
+    expect([reply.status, reply.body.title]).toEqual([502, expect.stringMatching(/does not let us in/)]);
+    expect(reply.body.detail).toMatch(/token/);
+    const [channel] = (await people()).channels;
+    expect(channel).toMatchObject({ phase: 'failing' });
+    await must('POST', '/api/channels/test', { ...hook({ url: '' }), id: channelId });
+    expect((await people()).channels[0]).toMatchObject({ phase: 'working', words: '' });
+  });
+});
+
+describe('kill -9 between an alarm and its message', () => {
+  const ROUNDS = 3;
+
+  test(`loses no message, ${ROUNDS} times at different moments`, async () => {
+    await must('PUT', '/api/settings', { gaugeToWinderMm: 100, settleLengthMm: 100_000 });
+    const accepted: { id: number; text: string }[] = [];
+    for (let round = 1; round <= ROUNDS; round++) {
+      receiver.otherwise = { status: 503 };
+      receiver.received.length = 0;
+      const told = () => service.output().match(/Alarm (raised|again): \S*\s?[Bb]lob/g)?.length ?? 0;
+      // A service that was killed early has nothing to go on with: the run may have begun anew.
+      await must('POST', '/api/stage', { stage: 'winding' });
+      board.stretch(12, 2.0 + round / 100);
+      const before = told();
+      // The journal is written, then this line, then the message.
+      await vi.waitUntil(() => told() > before, { timeout: 30_000, interval: 1 });
+      await new Promise((resolve) => setTimeout(resolve, (round - 1) * 20));
+      await service.kill();
+
+      receiver.received.length = 0;
+      receiver.otherwise = { status: 204 };
+      service = await start();
+      const alarms = await service.get<AlarmView[]>('/api/alarms');
+      const blob = alarms.find(({ type }) => type === 'blob')!;
+      expect(blob.state).toMatch(/unacknowledged/i);
+      const bodies = await until(
+        () => receiver.bodies.filter(({ data }) => data.alarm === blob.id),
+        (list) => list.some(({ type }) => type === 'strandward.raised'),
+        `the message of round ${round}`,
+        30_000,
+      );
+      const raised = bodies.filter(({ type }) => type === 'strandward.raised');
+      expect(raised).toHaveLength(1);
+      accepted.push({ id: blob.id, text: raised[0].data.text });
+      await must('POST', '/api/alarms/acknowledge-all', { by: 'test' });
+      await until(
+        () => service.get<LiveState>('/api/state'),
+        (s) => s.link.readings > 50 && s.alarms.every(({ state }) => state === 'acknowledged'),
+        'all is answered',
+      );
+    }
+    expect(new Set(accepted.map(({ text }) => text)).size).toBe(ROUNDS);
+    expect((await people()).deadLetters).toEqual([]);
+  });
+});
