@@ -1,0 +1,2 @@
+/** Vite carries style sheets that a module names. */
+declare module '*.css';
