@@ -14,6 +14,7 @@ export function defaultLineSettings(): LineSettings {
     zoneNames: [...settings.zoneNames],
     columnNames: [],
     roles: [],
+    gears: [],
   };
 }
 

@@ -124,6 +124,34 @@ export const LineSettings = Type.Object(
       description: 'Its run-out shows as a wave of this length. 0 = not known',
       default: 0,
     }),
+    setScrewTurnsPerMin: Type.Number({
+      minimum: 0,
+      maximum: 1000,
+      title: 'Set screw speed, 1/min',
+      description: 'Used only where the line sends no screw speed: surging shows as a wave of one turn. 0 = not known',
+      default: 0,
+    }),
+    gears: Type.Array(
+      Type.Object(
+        {
+          name: Type.String({ minLength: 1, maxLength: 40, title: 'Name' }),
+          shaft: Type.Unsafe<'screw' | 'roller'>({
+            type: 'string',
+            enum: ['screw', 'roller'],
+            title: 'On the shaft of',
+          }),
+          cyclesPerTurn: Type.Number({ exclusiveMinimum: 0, maximum: 10_000, title: 'Cycles a turn' }),
+        },
+        { additionalProperties: false },
+      ),
+      {
+        maxItems: 8,
+        title: 'Gears and motors on the shafts of the screw and the puller roller',
+        description:
+          'Cycles a turn: the teeth of a gear that mesh in one turn of the shaft, or how often its motor turns meanwhile. A worn one shows as a wave of that share of a turn',
+        default: [],
+      },
+    ),
     controlPeriodS: Type.Number({
       minimum: 0,
       maximum: 3600,

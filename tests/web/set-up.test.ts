@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { LineSettings } from '../../server/settings/line-settings.ts';
 import { boundsWords, numberFault, settingNamed } from '../../web/set-up/check-field.ts';
+import { fieldValue } from '../../web/set-up/field-value.ts';
 import { GROUPS, ungrouped } from '../../web/set-up/groups.ts';
 import { lineFields } from '../../web/set-up/line-fields.ts';
 import { partsOf, sourceText } from '../../web/set-up/source-text.ts';
@@ -22,6 +23,17 @@ describe('the set-up page', () => {
     expect(numberFault('abc', schema)).toBe('Give a number.');
     expect(numberFault('0,05', schema)).toBeNull();
     expect(boundsWords(schema)).toBe('more than 0, at most 1');
+  });
+
+  it('takes a table row by row, and says which field of which row is wrong', () => {
+    const schema = JSON.parse(JSON.stringify(LineSettings.properties.gears));
+    const row = { name: 'puller gear', shaft: 'roller', cyclesPerTurn: '30,7' };
+    expect(fieldValue(schema, [row])).toEqual({ value: [{ ...row, cyclesPerTurn: 30.7 }], fault: null });
+    expect(fieldValue(schema, [row, { ...row, cyclesPerTurn: '0' }]).fault).toBe(
+      'Row 2, cycles a turn: Must be more than 0.',
+    );
+    expect(fieldValue(schema, [{ ...row, name: ' ' }]).fault).toMatch(/^Row 1, name: Give it/);
+    expect(fieldValue(schema, [])).toEqual({ value: [], fault: null });
   });
 
   it('finds the setting that the service complains of', () => {

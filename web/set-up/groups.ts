@@ -33,7 +33,7 @@ export const GROUPS: readonly {
   {
     title: 'What turns and what controls',
     words: 'So that a wave in the diameter can be told by its length or its period.',
-    names: ['rollerCircumferenceMm', 'controlPeriodS'],
+    names: ['rollerCircumferenceMm', 'setScrewTurnsPerMin', 'controlPeriodS', 'gears'],
   },
   {
     title: 'The heat',

@@ -63,7 +63,11 @@ export function RolesField({ name, schema, value, fault, set }: FieldProps) {
         </div>
       ))}
       {fault && <span class="fault">{fault}</span>}
-      <button type="button" onClick={() => set([...rows, { name: '', role: 'd', factor: 1, offset: 0 }])}>
+      <button
+        type="button"
+        id={`set-${name}`}
+        onClick={() => set([...rows, { name: '', role: 'd', factor: 1, offset: 0 }])}
+      >
         Map a name …
       </button>
     </fieldset>

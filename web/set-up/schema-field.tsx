@@ -1,6 +1,6 @@
-import { parseNumber } from '../words/numbers.ts';
 import { boundsWords } from './check-field.ts';
 import type { FieldProps } from './field-props.ts';
+import { GearsField } from './gears-field.tsx';
 import { RolesField } from './roles-field.tsx';
 import type { FieldSchema } from './settings-store.ts';
 
@@ -19,7 +19,8 @@ export function SchemaField(props: FieldProps) {
   const title = schema.title ?? name;
   const hint = hintOf(schema);
   const described = `${id}-hint${fault ? ` ${id}-fault` : ''}`;
-  if (schema.type === 'array' && schema.items?.properties) return <RolesField {...props} />;
+  if (name === 'gears') return <GearsField {...props} />;
+  if (name === 'roles') return <RolesField {...props} />;
   return (
     <div class={`field${fault ? ' wrong' : ''}`} data-setting={name}>
       <label for={id}>{title}</label>
@@ -93,9 +94,4 @@ function hintOf(schema: FieldSchema): string {
 function sentences(text: string): string {
   const large = text.replace(/(^|\. )([a-z])/g, (_, before: string, letter: string) => before + letter.toUpperCase());
   return /[.!?]$/.test(large) ? large : `${large}.`;
-}
-
-/** The value to send for what is in a field. */
-export function fieldValue(schema: FieldSchema, value: unknown): unknown {
-  return schema.type === 'number' || schema.type === 'integer' ? parseNumber(String(value)) : value;
 }

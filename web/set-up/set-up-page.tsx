@@ -4,10 +4,10 @@ import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { parseNumber } from '../words/numbers.ts';
-import { numberFault, settingNamed } from './check-field.ts';
+import { settingNamed } from './check-field.ts';
+import { fieldValue } from './field-value.ts';
 import { GROUPS, ungrouped } from './groups.ts';
-import { fieldValue, SchemaField } from './schema-field.tsx';
+import { SchemaField } from './schema-field.tsx';
 import { loadSettings, type SettingsAnswer, settings } from './settings-store.ts';
 import { SourcePicker } from './source-picker.tsx';
 import { WhatComes } from './what-comes.tsx';
@@ -45,27 +45,10 @@ export function SetUpPage() {
   const save = async () => {
     const faults: Record<string, string> = {};
     const body: Record<string, unknown> = {};
-    for (const [name, value] of Object.entries(draft)) {
-      const schema = properties[name] ?? {};
-      const fault = schema.type === 'number' || schema.type === 'integer' ? numberFault(String(value), schema) : null;
+    for (const [name, typed] of Object.entries(draft)) {
+      const { value, fault } = fieldValue(properties[name] ?? {}, typed);
       if (fault) faults[name] = fault;
-      body[name] = fieldValue(schema, value);
-    }
-    const roles = (draft.roles as { name: string; role: string; factor: unknown; offset: unknown }[] | undefined) ?? [];
-    body.roles = roles.map((row) => ({
-      ...row,
-      factor: parseNumber(String(row.factor)),
-      offset: parseNumber(String(row.offset)),
-    }));
-    if (
-      roles.some(
-        (row) =>
-          row.name.trim() === '' ||
-          parseNumber(String(row.factor)) === null ||
-          parseNumber(String(row.offset)) === null,
-      )
-    ) {
-      faults.roles = 'Give each mapping a name, a factor and an offset.';
+      body[name] = value;
     }
     setFaulty(faults);
     const first = Object.keys(faults)[0];

@@ -9,21 +9,29 @@ export type PossibleCause =
 export interface LineParts {
   readonly rollerCircumferenceMm: number | null;
   readonly screwTurnsPerMin: number | null;
-  /** Motor turns for one turn of the screw, for each gear stage whose teeth may show. */
-  readonly gearSteps: readonly { readonly name: string; readonly turnsPerScrewTurn: number }[];
+  /** What comes round several times for each turn of a shaft: teeth that mesh, the motor before a gearbox. */
+  readonly gears: readonly {
+    readonly name: string;
+    readonly shaft: 'screw' | 'roller';
+    readonly cyclesPerTurn: number;
+  }[];
   readonly controlPeriodS: number | null;
 }
 
 export function causesOf(parts: LineParts): readonly PossibleCause[] {
   const causes: PossibleCause[] = [];
   const positive = (value: number | null): value is number => value !== null && value > 0;
-  if (positive(parts.rollerCircumferenceMm))
-    causes.push({ name: 'puller roller', periodMm: parts.rollerCircumferenceMm });
-  if (positive(parts.screwTurnsPerMin)) {
-    const turnS = 60 / parts.screwTurnsPerMin;
+  const { rollerCircumferenceMm, screwTurnsPerMin } = parts;
+  const gearsOn = (shaft: 'screw' | 'roller') => parts.gears.filter((gear) => gear.shaft === shaft);
+  if (positive(rollerCircumferenceMm)) {
+    causes.push({ name: 'puller roller', periodMm: rollerCircumferenceMm });
+    for (const { name, cyclesPerTurn } of gearsOn('roller'))
+      causes.push({ name, periodMm: rollerCircumferenceMm / cyclesPerTurn });
+  }
+  if (positive(screwTurnsPerMin)) {
+    const turnS = 60 / screwTurnsPerMin;
     causes.push({ name: 'screw', periodS: turnS });
-    for (const gear of parts.gearSteps)
-      if (gear.turnsPerScrewTurn > 0) causes.push({ name: gear.name, periodS: turnS / gear.turnsPerScrewTurn });
+    for (const { name, cyclesPerTurn } of gearsOn('screw')) causes.push({ name, periodS: turnS / cyclesPerTurn });
   }
   if (positive(parts.controlPeriodS)) causes.push({ name: 'diameter control', periodS: parts.controlPeriodS });
   return causes;

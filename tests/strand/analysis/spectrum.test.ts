@@ -9,7 +9,10 @@ import { ar1, normals } from './noise.ts';
 const causes = causesOf({
   rollerCircumferenceMm: 157,
   screwTurnsPerMin: 12,
-  gearSteps: [{ name: 'gearbox, last stage', turnsPerScrewTurn: 5 }],
+  gears: [
+    { name: 'gearbox, last stage', shaft: 'screw', cyclesPerTurn: 5 },
+    { name: 'puller gear', shaft: 'roller', cyclesPerTurn: 40 },
+  ],
   controlPeriodS: 30,
 });
 
@@ -114,6 +117,8 @@ describe('named causes', () => {
     expect(nameCauses(at(110), 'length', causes, null)).toEqual([]);
     // A fifth of a screw turn is also a turn of the gear stage: both are said.
     expect(nameCauses(at(1), 'time', causes, null).map((c) => c.cause)).toContain('gearbox, last stage');
+    // 40 teeth on the roller's shaft: a fortieth of its circumference.
+    expect(nameCauses(at(157 / 40), 'length', causes, null)[0]).toMatchObject({ cause: 'puller gear', harmonic: 1 });
   });
 
   it('need the speed to turn time into length', () => {

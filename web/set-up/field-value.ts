@@ -1,0 +1,36 @@
+import { parseNumber } from '../words/numbers.ts';
+import { numberFault } from './check-field.ts';
+import type { FieldSchema } from './settings-store.ts';
+
+/** What is in a field as it is sent, and what is wrong with it in words; null if nothing is. */
+export function fieldValue(
+  schema: FieldSchema,
+  value: unknown,
+): { readonly value: unknown; readonly fault: string | null } {
+  if (schema.type === 'number' || schema.type === 'integer') {
+    const text = String(value);
+    return { value: parseNumber(text), fault: numberFault(text, schema) };
+  }
+  const columns = schema.items?.properties;
+  return columns === undefined ? { value, fault: null } : rowsValue(columns, value as readonly Row[]);
+}
+
+type Row = Readonly<Record<string, unknown>>;
+
+/** A table: every field of every row must be filled. */
+function rowsValue(columns: Readonly<Record<string, FieldSchema>>, rows: readonly Row[]) {
+  let fault: string | null = null;
+  const value = rows.map((row, i) =>
+    Object.fromEntries(
+      Object.entries(columns).map(([name, schema]) => {
+        const one =
+          schema.type === 'number'
+            ? fieldValue(schema, row[name])
+            : { value: row[name], fault: String(row[name] ?? '').trim() === '' ? 'Give it, or remove the row.' : null };
+        if (one.fault !== null) fault ??= `Row ${i + 1}, ${(schema.title ?? name).toLowerCase()}: ${one.fault}`;
+        return [name, one.value];
+      }),
+    ),
+  );
+  return { value, fault };
+}
