@@ -2,6 +2,7 @@ import { createHash, timingSafeEqual } from 'node:crypto';
 import type { FastifyRequest } from 'fastify';
 import { Problem } from '../problem/problem.ts';
 import { isLoopback } from '../settings/startup-settings.ts';
+import type { Tickets } from './tickets.ts';
 
 /** Who may talk to the service. */
 export interface AccessRules {
@@ -20,7 +21,7 @@ export interface AccessRules {
  * @param keyless the address carries a key of its own
  * @throws Problem `access-denied` or `access-key-missing`
  */
-export function checkAccess(request: FastifyRequest, rules: AccessRules, keyless = false): void {
+export function checkAccess(request: FastifyRequest, rules: AccessRules, tickets: Tickets, keyless = false): void {
   if (rules.accessKey === null && !isLoopback(hostNameOf(request.headers.host ?? ''))) {
     throw new Problem(
       'access-denied',
@@ -36,7 +37,8 @@ export function checkAccess(request: FastifyRequest, rules: AccessRules, keyless
       "Open the service's own page.",
     );
   }
-  if (rules.accessKey !== null && !keyless && !sameSecret(keyOf(request), rules.accessKey)) {
+  if (rules.accessKey === null || keyless || hasTicket(request, tickets)) return;
+  if (!sameSecret(keyOf(request), rules.accessKey)) {
     throw new Problem(
       'access-key-missing',
       'The access key is missing or wrong.',
@@ -50,10 +52,13 @@ function hostNameOf(hostHeader: string): string {
 }
 
 function keyOf(request: FastifyRequest): string {
-  const bearer = /^Bearer (.+)$/.exec(request.headers.authorization ?? '')?.[1];
-  // A browser cannot set headers on a WebSocket.
-  const query = request.query as { key?: unknown } | undefined;
-  return bearer ?? (typeof query?.key === 'string' ? query.key : '');
+  return /^Bearer (.+)$/.exec(request.headers.authorization ?? '')?.[1] ?? '';
+}
+
+/** A browser cannot set headers on a WebSocket or a link; the key itself has no place in an address. */
+function hasTicket(request: FastifyRequest, tickets: Tickets): boolean {
+  const { ticket } = (request.query ?? {}) as { ticket?: unknown };
+  return typeof ticket === 'string' && tickets.redeem(ticket, request.url.split('?')[0] ?? '');
 }
 
 /** Compared by digest, so that neither length nor content shows in the time it takes. */

@@ -23,6 +23,8 @@ import { printerRoutes } from './routes/printers.ts';
 import { runRoutes } from './routes/runs.ts';
 import { setUpRoutes } from './routes/set-up.ts';
 import { spoolRoutes } from './routes/spools.ts';
+import { ticketRoutes } from './routes/tickets.ts';
+import { Tickets } from './tickets.ts';
 
 export interface ApiOptions extends Omit<RouteContext, 'feed' | 'views'> {
   readonly access: AccessRules;
@@ -48,6 +50,7 @@ const CLIENT_MESSAGE_BYTES_MAX = 1024;
  */
 export async function startApi(options: ApiOptions): Promise<ApiServer> {
   const { monitor, access } = options;
+  const tickets = new Tickets(() => performance.now());
   const feed = new LiveFeed({
     state: () => liveView(monitor, options.boot),
     runId: () => monitor.snapshot().run?.id ?? null,
@@ -106,7 +109,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   api.addHook('onRequest', async (request) => {
     // By the route that will answer, not by the address as it was written: /%61pi/state is answered by /api/state.
     const path = request.routeOptions.url ?? request.url;
-    if (path.startsWith('/api/') || path === '/live') checkAccess(request, access, path === KEYLESS_ROUTE);
+    if (path.startsWith('/api/') || path === '/live') checkAccess(request, access, tickets, path === KEYLESS_ROUTE);
   });
 
   await api.register(async (scope) => {
@@ -121,6 +124,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     cutPlanRoutes(typed, context);
     exportRoutes(typed, context);
     setUpRoutes(typed, context);
+    ticketRoutes(typed, tickets);
     typed.get('/openapi.json', { schema: { hide: true } }, () => api.swagger());
   });
 

@@ -63,7 +63,8 @@ describe('with an access key', () => {
       expect(reply.type).toMatch(/^application\/problem\+json/);
     }
     await expect(listenLive(service.address)).rejects.toThrow(/401/);
-    await expect(listenLive(service.address, '?key=wrong')).rejects.toThrow(/401/);
+    for (const query of ['?ticket=wrong', `?key=${KEY}`])
+      await expect(listenLive(service.address, query)).rejects.toThrow(/401/);
   });
 
   test.each([
@@ -92,14 +93,40 @@ describe('with an access key', () => {
     expect(status).toBe(401);
   });
 
-  test('the right key lets one in, in the header and for the WebSocket in the address', async () => {
-    const reply = await service.send('GET', '/api/state', undefined, { authorization: `Bearer ${KEY}` });
-    expect(reply.status).toBe(200);
-    const live = await listenLive(service.address, `?key=${KEY}`);
+  const withKey = { authorization: `Bearer ${KEY}` };
+  const ticketFor = async (path: string) => {
+    const reply = await service.send('POST', '/api/tickets', { path }, withKey);
+    expect(reply.status).toBe(201);
+    return `?ticket=${reply.body.ticket}`;
+  };
+
+  test('the right key lets one in; it has no place in an address', async () => {
+    expect((await service.send('GET', '/api/state', undefined, withKey)).status).toBe(200);
+    expect((await service.send('GET', `/api/state?key=${KEY}`)).status).toBe(401);
+  });
+
+  test('a ticket opens the path that it was given for, once', async () => {
+    expect((await service.send('POST', '/api/tickets', { path: '/live' })).status).toBe(401);
+    const query = await ticketFor('/live');
+    const live = await listenLive(service.address, query);
     await live.state((s) => s.link.phase === 'open', 'the state');
     live.close();
-    const window = await service.send('GET', `/api/log?limit=5&key=${KEY}`);
-    expect(window.status).toBe(200);
+    await expect(listenLive(service.address, query)).rejects.toThrow(/401/);
+    const other = await ticketFor('/live');
+    expect((await service.send('GET', `/api/state${other}`)).status).toBe(401);
+    // Shown at the wrong door it is worth nothing any more.
+    await expect(listenLive(service.address, other)).rejects.toThrow(/401/);
+    const odd = await service.send('POST', '/api/tickets', { path: 'live' }, withKey);
+    expect(odd.status).toBe(400);
+  });
+
+  test('a download works with a ticket, and with the key in the header', async () => {
+    // There is no spool yet: past the door the answer is that one.
+    expect((await service.send('GET', `/api/spools/1/export${await ticketFor('/api/spools/1/export')}`)).status).toBe(
+      404,
+    );
+    expect((await service.send('GET', '/api/spools/1/export', undefined, withKey)).status).toBe(404);
+    expect((await service.send('GET', '/api/spools/1/export')).status).toBe(401);
   });
 
   test('another name of the host is welcome with the key, as behind a router', async () => {

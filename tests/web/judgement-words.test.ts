@@ -1,7 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { JudgedSection } from '../../server/api/spool-contract.ts';
 import { boundsOf, signalWords } from '../../web/judgement/control-words.ts';
-import { exportHref } from '../../web/judgement/export-words.ts';
 import { flowRows, flowSetting, hours, signedPercent, woundWords } from '../../web/judgement/fitness-words.ts';
 import { judgedAsPlaced } from '../../web/judgement/judged-sections.ts';
 import { pathThrough } from '../../web/judgement/plain-plot.tsx';
@@ -80,13 +79,6 @@ describe('the sections of another printer on the ribbon', () => {
 
   it('keep the recorded id where there is one, so that a person adjusts what is recorded', () => {
     expect(judgedAsPlaced({ sections: [{ ...section, recordedId: 'm12' }], spoolId: 3 }, 0)[0]!.id).toBe('m12');
-  });
-});
-
-describe('the address of an export', () => {
-  it('carries the access key only where there is one', () => {
-    expect(exportHref(3, 'csv', '')).toBe('/api/spools/3/export?format=csv');
-    expect(exportHref(3, 'parquet', 'a&b')).toBe('/api/spools/3/export?format=parquet&key=a%26b');
   });
 });
 

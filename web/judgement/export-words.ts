@@ -6,8 +6,6 @@ export const EXPORT_WORDS: readonly (readonly [ExportFormat, string, string])[] 
   ['parquet', 'Parquet', 'small and quick, for analysis'],
 ];
 
-/** A link cannot carry a header, so the access key goes with the address where the service wants one. */
-export function exportHref(spoolId: number, format: ExportFormat, key: string): string {
-  const query = new URLSearchParams(key === '' ? { format } : { format, key });
-  return `/api/spools/${spoolId}/export?${query}`;
+export function exportPath(spoolId: number): string {
+  return `/api/spools/${spoolId}/export`;
 }

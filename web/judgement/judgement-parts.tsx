@@ -1,9 +1,9 @@
 import { useState } from 'preact/hooks';
 import type { JudgedSection } from '../../server/api/spool-contract.ts';
-import { accessKey } from '../service/access-key.ts';
 import { CoilPart } from './coil-part.tsx';
 import { ControlCharts } from './control-charts.tsx';
-import { EXPORT_WORDS, exportHref } from './export-words.ts';
+import { ExportLink } from './export-link.tsx';
+import { EXPORT_WORDS } from './export-words.ts';
 import { FlowPart } from './flow-part.tsx';
 import type { JudgementModel } from './judgement-model.ts';
 import { NumbersPart } from './numbers-part.tsx';
@@ -81,10 +81,7 @@ export function JudgementParts({ model, cursorMm, show, changed }: Props) {
         <ul class="exports no-print">
           {EXPORT_WORDS.map(([format, words, tells]) => (
             <li key={format}>
-              <a href={exportHref(spoolId, format, accessKey.value)} download data-testid={`export-${format}`}>
-                {words}
-              </a>{' '}
-              <span class="quiet">{tells}</span>
+              <ExportLink spoolId={spoolId} format={format} words={words} /> <span class="quiet">{tells}</span>
             </li>
           ))}
           <li>

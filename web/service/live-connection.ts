@@ -1,7 +1,8 @@
 import type { LiveFrame, LiveState } from '../../server/api/contract.ts';
-import { accessKey, keyWanted } from './access-key.ts';
+import { accessKey } from './access-key.ts';
 import { clockOffsetMs, connection, live, refetchVersion, tellReadings } from './live-store.ts';
-import { isAbort, request } from './request.ts';
+import { request, ServiceProblem } from './request.ts';
+import { ticketQuery } from './ticket.ts';
 
 /** State frames come 4 times a second: this long without any frame and the connection counts as dead. */
 const SILENCE_MS = 4000;
@@ -11,6 +12,8 @@ const RETRY_MOST_MS = 5000;
 /** Keeps the page connected to the service for as long as it is open: connects, notices silence, tries again. */
 export function startLiveConnection(): void {
   let socket: WebSocket | null = null;
+  /** The trial that is under way: a newer one puts it aside, so that there is never more than one socket. */
+  let trial: AbortController | null = null;
   let lastFrameAt = performance.now();
   let retryMs = RETRY_FIRST_MS;
   let boot = '';
@@ -33,18 +36,31 @@ export function startLiveConnection(): void {
   };
 
   const connect = async () => {
-    // The first question goes over HTTP: a refused WebSocket does not tell why, a refused request does.
+    if (socket !== null) return;
+    clearTimeout(timer);
+    trial?.abort();
+    const mine = new AbortController();
+    trial = mine;
+    const giveUp = setTimeout(() => mine.abort(), SILENCE_MS);
+    let query: URLSearchParams;
     try {
-      const giveUp = AbortSignal.timeout(SILENCE_MS);
-      takeState(await request<LiveState>('GET', '/api/state', undefined, giveUp));
+      // The first question goes over HTTP: a refused WebSocket does not tell why, a refused request does.
+      const state = await request<LiveState>('GET', '/api/state', undefined, mine.signal);
+      query = new URLSearchParams(await ticketQuery('/live', mine.signal));
+      if (trial !== mine) return;
+      trial = null;
+      takeState(state);
     } catch (thrown) {
-      if (!isAbort(thrown) && keyWanted.peek()) return; // goes on when a key is given
-      lose();
+      if (trial !== mine) return;
+      trial = null;
+      // Refused: it goes on when a key is given.
+      if (!(thrown instanceof ServiceProblem && thrown.status === 401)) lose();
       return;
+    } finally {
+      clearTimeout(giveUp);
     }
     const scheme = location.protocol === 'https:' ? 'wss' : 'ws';
-    const key = accessKey.peek() === '' ? '' : `?key=${encodeURIComponent(accessKey.peek())}`;
-    const opened = new WebSocket(`${scheme}://${location.host}/live${key}`);
+    const opened = new WebSocket(`${scheme}://${location.host}/live${String(query) === '' ? '' : `?${query}`}`);
     socket = opened;
     lastFrameAt = performance.now();
     opened.onmessage = (event) => {
@@ -74,16 +90,11 @@ export function startLiveConnection(): void {
   }, 1000);
   // A laptop that wakes, or a phone that finds its network again, should not wait for the pause to pass.
   addEventListener('online', () => {
-    if (connection.peek().phase !== 'lost') return;
-    clearTimeout(timer);
-    connect();
+    if (connection.peek().phase === 'lost') connect();
   });
   let first = true;
   accessKey.subscribe(() => {
-    if (!first && socket === null) {
-      clearTimeout(timer);
-      connect();
-    }
+    if (!first) connect();
     first = false;
   });
   connect();

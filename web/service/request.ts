@@ -17,24 +17,26 @@ type Method = 'GET' | 'POST' | 'PUT' | 'DELETE';
 
 /**
  * Ask the service; the answer is its JSON, or undefined for an empty answer.
- * @throws ServiceProblem with a title and what to do; AbortError if `signal` was aborted
+ * @throws ServiceProblem with a title and what to do; AbortError if `signal` was aborted by whoever gave it
  */
 export async function request<T>(method: Method, path: string, body?: unknown, signal?: AbortSignal): Promise<T> {
-  const text = await (await ask(method, path, 'application/json', body, signal)).text();
+  const text = await ask(method, path, 'application/json', (answer) => answer.text(), body, signal);
   return (text === '' ? undefined : JSON.parse(text)) as T;
 }
 
 /**
  * Ask the service for an answer of a media type.
- * @throws ServiceProblem with a title and what to do; AbortError if `signal` was aborted
+ * @param read takes the answer's body in; it may be cut off as the question may
+ * @throws ServiceProblem with a title and what to do; AbortError if `signal` was aborted by whoever gave it
  */
-export async function ask(
+export async function ask<T>(
   method: Method,
   path: string,
   accept: string,
+  read: (answer: Response) => Promise<T>,
   body?: unknown,
   signal?: AbortSignal,
-): Promise<Response> {
+): Promise<T> {
   const headers: Record<string, string> = { accept };
   if (accessKey.value !== '') headers.authorization = `Bearer ${accessKey.value}`;
   const init: RequestInit = { method, headers };
@@ -44,15 +46,18 @@ export async function ask(
     init.body = JSON.stringify(body);
   }
   let response: Response;
+  let refusal: string;
   try {
     response = await fetch(path, init);
+    if (response.ok) return await read(response);
+    refusal = await response.text();
   } catch (thrown) {
-    if (thrown instanceof DOMException && thrown.name === 'AbortError') throw thrown;
+    if (isAbort(thrown)) throw thrown;
+    // Cut off, refused, or given up after its time (TimeoutError): from here it is all the same.
     throw new ServiceProblem(0, 'The service does not answer.', 'See that it runs and that this device reaches it.');
   }
-  if (response.ok) return response;
   if (response.status === 401) keyWanted.value = true;
-  throw problemOf(response.status, await response.text());
+  throw problemOf(response.status, refusal);
 }
 
 /** Reads problem details (RFC 9457); anything else becomes a problem that says so. */

@@ -25,6 +25,6 @@ export async function requestWindow(runId: number, question: WindowQuestion, sig
     columns: String(question.columns),
     channels: question.channels.join(),
   });
-  const response = await ask('GET', `/api/runs/${runId}/window?${query}`, TYPE, undefined, signal);
-  return windowOf(await response.arrayBuffer());
+  const path = `/api/runs/${runId}/window?${query}`;
+  return windowOf(await ask('GET', path, TYPE, (answer) => answer.arrayBuffer(), undefined, signal));
 }

@@ -28,7 +28,7 @@ export function exportRoutes(api: Api, context: RouteContext): void {
         querystring: Type.Object(
           {
             format: Type.Unsafe<ExportFormat>({ type: 'string', enum: [...EXPORT_FORMATS], default: 'csv' }),
-            key: Type.Optional(Type.String()),
+            ticket: Type.Optional(Type.String({ description: 'In place of the access key: see /api/tickets' })),
           },
           { additionalProperties: false },
         ),

@@ -85,7 +85,6 @@ export function setUpRoutes(api: Api, context: RouteContext): void {
             maximum: LOG_LINES_MAX,
             default: 100,
           }),
-          key: Type.Optional(Type.String()),
         }),
         response: {
           200: Type.Array(

@@ -1,0 +1,44 @@
+import { createServer, type Server } from 'node:http';
+import type { AddressInfo } from 'node:net';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+
+// The page keeps its access key in the browser's store.
+Object.assign(globalThis, { localStorage: { getItem: () => null, setItem: () => {} } });
+const { isAbort, request, ServiceProblem } = await import('../../web/service/request.ts');
+
+/** A service that begins to answer under /half and then says nothing more; under any other path it never begins. */
+let server: Server;
+let address: string;
+beforeAll(async () => {
+  server = createServer((asked, answer) => {
+    if (asked.url === '/half') answer.write('{"half": ');
+  });
+  await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
+  address = `http://127.0.0.1:${(server.address() as AddressInfo).port}`;
+});
+afterAll(() => {
+  server.closeAllConnections();
+  server.close();
+});
+
+const thrownBy = (asked: Promise<unknown>) =>
+  asked.then(
+    () => null,
+    (thrown: unknown) => thrown,
+  );
+
+describe('a question to a service that does not answer', () => {
+  it.each(['/never', '/half'])('is a problem in words when its time is over (%s)', async (path) => {
+    const thrown = await thrownBy(request('GET', address + path, undefined, AbortSignal.timeout(50)));
+    expect(thrown).toBeInstanceOf(ServiceProblem);
+    expect((thrown as Error).message).toBe('The service does not answer.');
+    expect(isAbort(thrown)).toBe(false);
+  });
+
+  it.each(['/never', '/half'])('is no problem when whoever asked has gone (%s)', async (path) => {
+    const gone = new AbortController();
+    const asked = thrownBy(request('GET', address + path, undefined, gone.signal));
+    setTimeout(() => gone.abort(), 50);
+    expect(isAbort(await asked)).toBe(true);
+  });
+});
