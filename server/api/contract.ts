@@ -79,6 +79,31 @@ export const AlarmView = Type.Object(
 );
 export type AlarmView = Static<typeof AlarmView>;
 
+export const LotView = Type.Object({
+  name: Type.String(),
+  preparation: Type.String({ description: 'Sorted, sieved, dried, blended: how and how long' }),
+});
+export type LotView = Static<typeof LotView>;
+
+/** PUT /api/runs/:id/lot. Both empty = taken back. */
+export const LotInput = Type.Object(
+  {
+    name: Type.String({ maxLength: 60 }),
+    preparation: Type.Optional(Type.String({ maxLength: 500 })),
+    by: Type.Optional(Type.String({ minLength: 1, maxLength: 60 })),
+  },
+  { $id: 'LotInput', additionalProperties: false },
+);
+
+/** What strand is judged against. */
+export const LimitsView = Type.Object({
+  nominalMm: Type.Number(),
+  toleranceMm: Type.Number(),
+  hotendLimitMm: Type.Number(),
+  leastFeedableMm: Type.Number(),
+});
+export type LimitsView = Static<typeof LimitsView>;
+
 export const RunView = Type.Object(
   {
     id: Type.Integer(),
@@ -87,6 +112,7 @@ export const RunView = Type.Object(
     timeZone: Type.String(),
     sourceTitle: Type.String(),
     note: Type.String(),
+    lot: orNull(LotView),
     spools: Type.Integer(),
     woundMm: Type.Number(),
     discardMm: Type.Number(),
@@ -114,6 +140,8 @@ export const SpoolView = Type.Object(
     unknownMm: Type.Number(),
     longestCleanMm: Type.Number(),
     note: Type.String(),
+    limits: LimitsView,
+    limitsChanged: Type.Boolean({ description: 'While it was wound; those that held last are told' }),
   },
   { $id: 'Spool' },
 );
@@ -195,6 +223,7 @@ export const LiveState = Type.Object(
         id: Type.Integer(),
         startedMs: Type.Number(),
         timeZone: Type.String(),
+        lot: orNull(LotView),
       }),
     ),
     spool: orNull(SpoolView),
@@ -295,6 +324,7 @@ export const RunDetail = Type.Object(
   {
     run: RunView,
     spools: Type.Array(SpoolView),
+    limits: LimitsView,
     sections: Type.Array(SectionView),
     /** null = no readings. */
     extent: orNull(

@@ -1,4 +1,5 @@
 import type { LineMonitor } from '../monitor/line-monitor.ts';
+import { runSettingsNow } from '../monitor/run-settings.ts';
 import { valueAt } from '../reading/reading.ts';
 import { shortestSeenMm } from '../strand/gauge-watch.ts';
 import type { LiveState } from './contract.ts';
@@ -44,13 +45,13 @@ export function liveView(monitor: LineMonitor, boot: string): LiveState {
       sinceMs: s.stage.sinceMs,
       missing: [...s.stage.missing],
     },
-    run: run === null ? null : { id: run.id, startedMs: run.startedMs, timeZone: run.timeZone },
+    run: run === null ? null : { id: run.id, startedMs: run.startedMs, timeZone: run.timeZone, lot: run.lot },
     spool:
       on === null
         ? null
-        : spoolView(on, sectionsOn(s.sections, on), {
-            meanDiameterMm: s.meanDiameterMm ?? settings.nominalMm,
-            densityGPerCm3: settings.densityGPerCm3,
+        : spoolView(on, sectionsOn(s.sections, on), s.meanDiameterMm ?? settings.nominalMm, {
+            ...runSettingsNow(settings, 0),
+            limitsChanged: false,
           }),
     now: {
       timeMs: roundOrNull(last?.timeMs, 1),

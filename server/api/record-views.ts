@@ -1,9 +1,19 @@
 import type { LineMonitor } from '../monitor/line-monitor.ts';
 import type { RecordReader, Run, SampleReader, Spool } from '../monitor/ports.ts';
+import { runSettingsNow, type SpoolSettings, settingsOf } from '../monitor/run-settings.ts';
 import type { SectionDesk } from '../monitor/section-desk.ts';
 import { Problem } from '../problem/problem.ts';
 import type { RunDetail, RunView, SpoolDetail, SpoolView } from './contract.ts';
-import { alarmView, type NowAtGauge, runView, type SpoolRange, sectionsOn, sectionView, spoolView } from './views.ts';
+import {
+  alarmView,
+  limitsView,
+  type NowAtGauge,
+  runView,
+  type SpoolRange,
+  sectionsOn,
+  sectionView,
+  spoolView,
+} from './views.ts';
 
 /** How many columns the mean diameter of a whole spool is taken over; a column's mean is exact. */
 const MEAN_COLUMNS = 64;
@@ -43,6 +53,7 @@ export class RecordViews {
     return {
       run: view,
       spools,
+      limits: limitsView(this.#settingsOfRun(runId).limits),
       sections: ranges.flatMap((on) => sectionsOn(sections, on).map((section) => sectionView(section, on, now))),
       extent: extent === null ? null : { ...extent, channels: [...extent.channels] },
       alarms: this.#reader.alarmJournal(runId).map(({ timeMs, what, by, from, why, alarm }) => ({
@@ -79,6 +90,17 @@ export class RecordViews {
     };
   }
 
+  /** What a spool was wound under. */
+  settingsOn({ spool, endGaugeMm }: SpoolRange): SpoolSettings {
+    const kept = this.#reader.runSettings(spool.runId);
+    return settingsOf(spool, endGaugeMm, kept, runSettingsNow(this.#monitor.settings, 0));
+  }
+
+  #settingsOfRun(runId: number): SpoolSettings {
+    const kept = this.#reader.runSettings(runId);
+    return settingsOf({ startGaugeMm: 0 }, Number.POSITIVE_INFINITY, kept, runSettingsNow(this.#monitor.settings, 0));
+  }
+
   runOrProblem(runId: number): Run {
     const run = this.#reader.run(runId);
     if (run === null) {
@@ -103,7 +125,9 @@ export class RecordViews {
   async #overview(run: Run): Promise<Overview> {
     if (run.endedMs === null) return this.#addUp(run);
     const said = this.#reader.statedSections(run.id);
-    const version = `${run.note}|${said.length}|${said.at(-1)?.id}|${this.#monitor.settings.densityGPerCm3}`;
+    const notes = this.#reader.spools(run.id).map(({ note }) => note);
+    const { nominalMm, densityGPerCm3 } = this.#monitor.settings;
+    const version = JSON.stringify([run.note, run.lot, notes, said.length, said.at(-1)?.id, nominalMm, densityGPerCm3]);
     const known = this.#ended.get(run.id);
     if (known?.version === version) return known.overview;
     const overview = await this.#addUp(run);
@@ -122,10 +146,10 @@ export class RecordViews {
 
   async #spoolView(on: SpoolRange): Promise<SpoolView> {
     const { spool } = on;
-    const { nominalMm, densityGPerCm3 } = this.#monitor.settings;
-    const meanDiameterMm = (await this.#meanDiameterMm(on)) ?? nominalMm;
+    const settings = this.settingsOn(on);
+    const meanDiameterMm = (await this.#meanDiameterMm(on)) ?? settings.limits.nominalMm;
     const sections = sectionsOn(this.#desk.sections(spool.runId), on);
-    return spoolView(on, sections, { meanDiameterMm, densityGPerCm3 });
+    return spoolView(on, sections, meanDiameterMm, settings);
   }
 
   async #meanDiameterMm(on: SpoolRange): Promise<number | null> {

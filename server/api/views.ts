@@ -3,11 +3,13 @@ import { titleOf } from '../alarm/catalogue.ts';
 import { longestShelfMin } from '../alarm/shelf.ts';
 import type { LinkSnapshot } from '../monitor/link.ts';
 import type { Run, Spool } from '../monitor/ports.ts';
+import type { SpoolSettings } from '../monitor/run-settings.ts';
 import { gramsOfLength } from '../strand/mass.ts';
 import { reachesWinderInS } from '../strand/position.ts';
 import type { Section } from '../strand/section.ts';
 import { spoolTotals } from '../strand/spool-totals.ts';
-import type { AlarmView, LinkView, RunView, SectionView, SpoolView } from './contract.ts';
+import type { StrandLimits } from '../strand/strand-limits.ts';
+import type { AlarmView, LimitsView, LinkView, RunView, SectionView, SpoolView } from './contract.ts';
 
 /** From what the rooms know to what travels to the page. Numbers are rounded to what the sensors can tell. */
 
@@ -89,10 +91,8 @@ export function sectionsOn(sections: readonly Section[], on: SpoolRange): readon
 export function spoolView(
   on: SpoolRange,
   sections: readonly Section[],
-  material: {
-    readonly meanDiameterMm: number;
-    readonly densityGPerCm3: number;
-  },
+  meanDiameterMm: number,
+  settings: SpoolSettings,
 ): SpoolView {
   const { spool } = on;
   const woundMm = Math.max(0, on.endGaugeMm - spool.startGaugeMm);
@@ -105,13 +105,19 @@ export function spoolView(
     endedMs: spool.endedMs,
     startGaugeMm: round(spool.startGaugeMm, 1),
     woundMm: round(woundMm, 1),
-    woundG: round(gramsOfLength(woundMm, material.meanDiameterMm, material.densityGPerCm3), 2),
+    woundG: round(gramsOfLength(woundMm, meanDiameterMm, settings.densityGPerCm3), 2),
     discardMm: round(totals.discardMm, 1),
     doubtfulMm: round(totals.doubtfulMm, 1),
     unknownMm: round(totals.unknownMm, 1),
     longestCleanMm: round(totals.longestCleanMm, 1),
     note: spool.note,
+    limits: limitsView(settings.limits),
+    limitsChanged: settings.limitsChanged,
   };
+}
+
+export function limitsView({ nominalMm, toleranceMm, hotendLimitMm, leastFeedableMm }: StrandLimits): LimitsView {
+  return { nominalMm, toleranceMm, hotendLimitMm, leastFeedableMm };
 }
 
 export function runView(
@@ -133,6 +139,7 @@ export function runView(
     timeZone: run.timeZone,
     sourceTitle: run.sourceTitle,
     note: run.note,
+    lot: run.lot,
     spools: spools.length,
     woundMm: round(woundMm, 1),
     discardMm: round(discardMm, 1),

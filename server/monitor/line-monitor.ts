@@ -19,6 +19,7 @@ import type { Log } from './log.ts';
 import type { RecordKeeper, RecordReader, Run, SampleWriter, Spool } from './ports.ts';
 import { RecordGuard } from './record-guard.ts';
 import { RunBook, type Whereabouts } from './run-book.ts';
+import { runSettingsNow, sameRunSettings } from './run-settings.ts';
 import { SectionKeeper } from './section-keeper.ts';
 import { heatLimits, intakeOptions, readingKeysDiffer, strandLimits } from './settings-to-parts.ts';
 import type { SteadyClock } from './steady-clock.ts';
@@ -226,6 +227,15 @@ export class LineMonitor {
     this.#changed();
   }
 
+  /** A person wrote something about a run or one of its spools. */
+  wordsChanged(runId: number): void {
+    const { run, spool } = this.#runs;
+    if (run?.id !== runId) return;
+    const { reader } = this.#parts;
+    this.#runs.refresh(reader.run(runId), spool === null ? null : reader.spool(spool.id));
+    this.#changed();
+  }
+
   /** @param stage null = let the line's own signs decide again */
   setStage(stage: Stage | null, who: string): void {
     const timeMs = this.#nowMs();
@@ -276,6 +286,7 @@ export class LineMonitor {
     this.#keepLog(who, `Changed the settings ${names.map((n) => `${n} to ${JSON.stringify(next[n])}`).join(', ')}.`);
     this.#sections.setLimits(strandLimits(next));
     this.#runs.setOptions(next);
+    this.#keepRunSettings();
     const otherSource = fixedSource === null && next.source !== before.source;
     if (!otherSource) this.#rooms.setSettings(next);
     if (otherSource || readingKeysDiffer(before, next)) await this.#connectAnew(otherSource);
@@ -354,7 +365,10 @@ export class LineMonitor {
       for (const what of done) this.#keepLog('service', what);
     });
     const { run, spool } = this.#runs;
-    if (run !== null && run !== hadRun) this.#sections.runBegan(run.id);
+    if (run !== null && run !== hadRun) {
+      this.#sections.runBegan(run.id);
+      this.#keepRunSettings();
+    }
     if (spool !== null && spool !== hadSpool) this.#sections.spoolBegan(spool.startGaugeMm);
     if (spool === null && hadSpool !== null) this.#sections.spoolEnded();
     if (run === null && hadRun !== null) this.#runEnded(timeMs);
@@ -571,6 +585,18 @@ export class LineMonitor {
     const winderMm = winderGaugeMm(last.gaugeMm, this.#runs.gaugeToWinderMm);
     this.#sections.resume(run.id, last.gaugeMm, winderMm, spool !== null);
     this.#keepLog('service', `Went on with run ${run.id} after the service was stopped.`);
+    this.#keepRunSettings();
+  }
+
+  /** What the run under way is judged by from here on, so that it can be told when the settings are others. */
+  #keepRunSettings(): void {
+    const { run } = this.#runs;
+    if (run === null) return;
+    const { keeper, reader } = this.#parts;
+    const before = reader.runSettings(run.id).at(-1);
+    const now = runSettingsNow(this.#settings, before === undefined ? 0 : this.#rooms.gaugeMm);
+    if (before !== undefined && sameRunSettings(before, now)) return;
+    this.#guard.write('settings of the run', () => keeper.addRunSettings(run.id, now));
   }
 
   #keepLog(who: string, what: string): void {

@@ -2,6 +2,22 @@ import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
 import type { Reading } from '../reading/reading.ts';
 import type { MeasuredSection, StatedSection } from '../strand/section.ts';
 import type { Stage } from '../strand/stage.ts';
+import type { StrandLimits } from '../strand/strand-limits.ts';
+
+/** The feedstock of a run and its preparation, in a person's own words. */
+export interface Lot {
+  readonly name: string;
+  /** How it was sorted, sieved, dried, blended. */
+  readonly preparation: string;
+}
+
+/** What the line was set to from a gauge length of a run on: what its strand was judged and told by. */
+export interface RunSettings {
+  readonly fromGaugeMm: number;
+  readonly limits: StrandLimits;
+  readonly gaugeToWinderMm: number;
+  readonly densityGPerCm3: number;
+}
 
 /** From heating up to shutting down. Times UTC ms. */
 export interface Run {
@@ -12,6 +28,8 @@ export interface Run {
   readonly timeZone: string;
   readonly sourceTitle: string;
   readonly note: string;
+  /** null = nobody said. */
+  readonly lot: Lot | null;
 }
 
 /**
@@ -130,7 +148,7 @@ export interface SampleColumnsReader {
 
 /** Keeps the record of runs, and of what people said. Every call is durable when it returns, or throws. */
 export interface RecordKeeper {
-  beginRun(run: Omit<Run, 'id' | 'endedMs' | 'note'>): Run;
+  beginRun(run: Omit<Run, 'id' | 'endedMs' | 'note' | 'lot'>): Run;
   endRun(runId: number, endedMs: number): void;
   /** The run that was not ended, newest first, with its last reading: the service was stopped in the middle of it. */
   unfinishedRun(): {
@@ -143,6 +161,9 @@ export interface RecordKeeper {
   /** The stage that a person has set in a run; null = they left it to the line again. */
   saveStageWord(runId: number, stage: Stage | null): void;
   setRunNote(runId: number, note: string): void;
+  /** A new word about the lot; earlier ones stay in the record. Null takes it away. */
+  setLot(runId: number, lot: Lot | null, atMs: number, who: string): void;
+  addRunSettings(runId: number, settings: RunSettings): void;
   beginSpool(spool: Omit<Spool, 'id' | 'endedMs' | 'endGaugeMm' | 'note'>): Spool;
   endSpool(spoolId: number, endGaugeMm: number, endedMs: number): void;
   setSpoolNote(spoolId: number, note: string): void;
@@ -169,6 +190,8 @@ export interface RecordReader {
   runs(): readonly Run[];
   /** null = there is no such run. */
   run(runId: number): Run | null;
+  /** In the order in which they came into force; empty for runs older than this record. */
+  runSettings(runId: number): readonly RunSettings[];
   spools(runId: number): readonly Spool[];
   spool(spoolId: number): Spool | null;
   measuredSections(runId: number): readonly MeasuredSection[];

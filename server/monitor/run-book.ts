@@ -55,6 +55,12 @@ export class RunBook {
     this.#options = options;
   }
 
+  /** Somebody said something about them. */
+  refresh(run: Run | null, spool: Spool | null): void {
+    if (run?.id === this.#run?.id) this.#run = run;
+    if (spool?.id === this.#spool?.id) this.#spool = spool;
+  }
+
   /** Runs and spools are not as the stage asks: begun or ended late, or not yet written. */
   isDue(stage: Stage): boolean {
     if (stage === 'stopped') return this.#run !== null;

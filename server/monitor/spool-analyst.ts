@@ -8,6 +8,7 @@ import type { Question, QuestionName, Questions } from './analysis/questions.ts'
 import type { SpoolCase, SpoolColumns } from './analysis/spool-case.ts';
 import { lengthScaleOf } from './length-desk.ts';
 import type { Printer, RecordReader, SampleColumnsReader, SampleReader, Spool, SpoolWords } from './ports.ts';
+import { runSettingsNow, settingsOf } from './run-settings.ts';
 import { strandLimits } from './settings-to-parts.ts';
 
 export interface SpoolAnalystParts {
@@ -67,19 +68,21 @@ export class SpoolAnalyst {
   caseOf(spool: Spool, printer: Printer): SpoolCase {
     const { words, reader } = this.#parts;
     const settings = this.#parts.settings();
-    const limits = limitsFor(printer, settings);
+    const endGaugeMm = spool.startGaugeMm + this.#parts.woundMm(spool);
+    const then = settingsOf(spool, endGaugeMm, reader.runSettings(spool.runId), runSettingsNow(settings, 0));
+    const limits = limitsOn(then.limits, printer, settings);
     const scale = lengthScaleOf(words.lengthCorrection(spool.id));
     return {
       name: nameOfSpool(spool),
       startGaugeMm: spool.startGaugeMm,
-      endGaugeMm: spool.startGaugeMm + this.#parts.woundMm(spool),
+      endGaugeMm,
       lengthFactor: scale.factor,
       lengthShare: scale.share,
       limits,
       printerName: printer.id === LINE_PRINTER_ID ? 'the printer set for this line' : printer.name,
       recorded: this.#parts.measured(spool.runId),
       stated: reader.statedSections(spool.runId),
-      densityGPerCm3: settings.densityGPerCm3,
+      densityGPerCm3: then.densityGPerCm3,
       shortestCoilMm: settings.shortestCoilMm,
     };
   }
@@ -118,6 +121,15 @@ export class SpoolAnalyst {
 /** As verdict, plan and coils call a spool: run 3, spool 1. */
 export function nameOfSpool(spool: Spool): string {
   return `R${spool.runId}-${spool.ordinal}`;
+}
+
+/**
+ * Limits for a spool. Strand of another nominal diameter than the line is set to now was wound for other printers: by the
+ * line itself it is judged as it was then.
+ */
+function limitsOn(then: StrandLimits, printer: Printer, settings: LineSettings): StrandLimits {
+  if (then.nominalMm === settings.nominalMm) return limitsFor(printer, settings);
+  return printer.id === LINE_PRINTER_ID ? then : limitsFor(printer, { ...settings, ...then });
 }
 
 /** The limits of the line with those of a printer. @throws Problem bad-request */

@@ -4,6 +4,7 @@ import { Problem } from '../problem/problem.ts';
 import { alarmTable } from './record/alarms.ts';
 import { settingsTable } from './record/line-settings.ts';
 import { operatorLog } from './record/operator-log.ts';
+import { runSettingsTable } from './record/run-settings.ts';
 import { runTable, unknownRun } from './record/runs.ts';
 import { sectionTable } from './record/sections.ts';
 import { spoolTable } from './record/spools.ts';
@@ -21,6 +22,7 @@ export function recordKeeper(
   lastSample: (runId: number) => LastSample | null,
 ): RecordKeeper {
   const runs = runTable(db);
+  const runSettings = runSettingsTable(db);
   const spools = spoolTable(db);
   const sections = sectionTable(db);
   const alarms = alarmTable(db);
@@ -49,6 +51,8 @@ export function recordKeeper(
     },
     saveStageWord: guarded(runs.setStageWord, firstIsRun),
     setRunNote: guarded(runs.setNote, firstIsRun),
+    setLot: guarded(runs.setLot, firstIsRun),
+    addRunSettings: guarded(runSettings.add, firstIsRun),
     beginSpool: guarded(spools.begin, (spool) => spool.runId),
     endSpool: guarded(spools.end, ofNoRun),
     setSpoolNote: guarded(spools.setNote, ofNoRun),

@@ -2,6 +2,7 @@ import type { Database } from 'better-sqlite3';
 import type { RecordReader } from '../monitor/ports.ts';
 import { alarmTable } from './record/alarms.ts';
 import { operatorLog } from './record/operator-log.ts';
+import { runSettingsTable } from './record/run-settings.ts';
 import { runTable } from './record/runs.ts';
 import { sectionTable } from './record/sections.ts';
 import { spoolTable } from './record/spools.ts';
@@ -9,6 +10,7 @@ import { spoolTable } from './record/spools.ts';
 /** The record, read back. */
 export function recordReader(db: Database): RecordReader {
   const runs = runTable(db);
+  const runSettings = runSettingsTable(db);
   const spools = spoolTable(db);
   const sections = sectionTable(db);
   const alarms = alarmTable(db);
@@ -16,6 +18,7 @@ export function recordReader(db: Database): RecordReader {
   return {
     runs: runs.all,
     run: runs.find,
+    runSettings: runSettings.ofRun,
     spools: spools.ofRun,
     spool: spools.find,
     measuredSections: sections.measured,

@@ -116,6 +116,24 @@ describe('waves', () => {
     expect(Math.max(...curve.amplitudeMm)).toBeGreaterThan(0.008);
   });
 
+  it('are named after the gear whose teeth make them, on the shaft of the roller or of a screw of set speed', async () => {
+    // 8 teeth a turn of 157 mm are 19.625 mm; 12 a turn of 4 s are 1/3 s, at 30 mm/s 10 mm.
+    const wave = (mm: number) => ({
+      d: 1.75 + 0.01 * Math.sin((2 * Math.PI * mm) / 19.625) + 0.006 * Math.sin((2 * Math.PI * mm) / 10) + noise(mm),
+    });
+    service = await woundFromLines(strand(20_000, wave), {
+      rollerCircumferenceMm: 157,
+      setScrewTurnsPerMin: 15,
+      gears: [
+        { name: 'puller gear', shaft: 'roller', cyclesPerTurn: 8 },
+        { name: 'screw gear', shaft: 'screw', cyclesPerTurn: 12 },
+      ],
+    });
+    const { peaks, causesKnown } = await service.get<SpectrumView>('/api/spools/1/spectrum?axis=length');
+    expect(peaks.slice(0, 2).map(({ causes }) => causes[0]?.cause)).toEqual(['puller gear', 'screw gear']);
+    expect(causesKnown.map(({ name }) => name)).toEqual(['puller roller', 'puller gear', 'screw', 'screw gear']);
+  });
+
   it('are not made up where there are none', async () => {
     let seed = 1;
     const random = () => {

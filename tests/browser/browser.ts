@@ -1,6 +1,7 @@
 import { existsSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { AxeBuilder } from '@axe-core/playwright';
 import { type BrowserContextOptions, chromium, type Page } from 'playwright-core';
 
 const CHROMIUM = ['/usr/bin/chromium', '/usr/bin/chromium-browser'];
@@ -73,3 +74,35 @@ export const withoutLostService = (complaints: readonly string[]): string[] =>
         text,
       ),
   );
+
+/** Serious faults by WCAG 2.2 AA of what the page shows now, and whether it is wider than the screen. */
+export async function pageFaults(page: Page, where: string): Promise<string[]> {
+  const faults = await axeFaults(page, where, (axe) =>
+    axe.withTags(['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']),
+  );
+  const { wide, width } = await page.evaluate(() => ({
+    wide: document.documentElement.scrollWidth,
+    width: document.documentElement.clientWidth,
+  }));
+  if (wide > width) faults.push(`${where} scrolls sideways: ${wide} px in ${width} px`);
+  return faults;
+}
+
+/** What differs with the colours alone, for a page that was examined whole in the others. */
+export async function contrastFaults(page: Page, where: string, colorScheme: 'dark' | 'light'): Promise<string[]> {
+  await page.emulateMedia({ colorScheme });
+  const faults = await axeFaults(page, `${where}, ${colorScheme}`, (axe) => axe.withRules(['color-contrast']));
+  await page.emulateMedia({ colorScheme: null });
+  return faults;
+}
+
+async function axeFaults(page: Page, where: string, rules: (axe: AxeBuilder) => AxeBuilder): Promise<string[]> {
+  const faults: string[] = [];
+  const { violations } = await rules(new AxeBuilder({ page })).analyze();
+  for (const { id, impact, nodes } of violations) {
+    if (impact !== 'serious' && impact !== 'critical') continue;
+    const places = nodes.slice(0, 3).map((node) => node.target.join(' '));
+    faults.push(`${where} ${id}: ${places.join(', ')}. ${nodes[0]?.failureSummary?.replaceAll('\n', ' ')}`);
+  }
+  return faults;
+}

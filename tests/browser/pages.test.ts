@@ -2,14 +2,22 @@
  * The pages in a real browser, on a live line: a network board of the test's own winds a strand, with a blob where the test
  * puts it.
  */
-import { AxeBuilder } from '@axe-core/playwright';
+import { readFileSync } from 'node:fs';
 import type { Locator, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
 import type { LiveState, SectionView, SpoolDetail } from '../../server/api/contract.ts';
 import { listenLive } from '../service/live-listener.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { ScriptedBoard, type Stretch } from '../service/scripted-board.ts';
-import { DESKTOP, PHONE, startBrowser, type TestBrowser, type WatchedPage, withoutLostService } from './browser.ts';
+import {
+  DESKTOP,
+  PHONE,
+  pageFaults,
+  startBrowser,
+  type TestBrowser,
+  type WatchedPage,
+  withoutLostService,
+} from './browser.ts';
 
 // A busy machine takes its time to start a process; what must be quick is measured for itself.
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
@@ -321,19 +329,7 @@ describe('every page', () => {
         await page.waitForFunction(
           () => !/Fetching|Asking the service|Looking for/.test(document.body.textContent ?? ''),
         );
-        const { violations } = await new AxeBuilder({ page })
-          .withTags(['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'])
-          .analyze();
-        for (const { id, impact, nodes } of violations) {
-          if (impact !== 'serious' && impact !== 'critical') continue;
-          const where = nodes.slice(0, 3).map((node) => node.target.join(' '));
-          faults.push(`${path} ${id}: ${where.join(', ')}. ${nodes[0]?.failureSummary?.replaceAll('\n', ' ')}`);
-        }
-        const { wide, width } = await page.evaluate(() => ({
-          wide: document.documentElement.scrollWidth,
-          width: document.documentElement.clientWidth,
-        }));
-        if (wide > width) faults.push(`${path} scrolls sideways: ${wide} px in ${width} px`);
+        faults.push(...(await pageFaults(page, path)));
       }
       expect(faults).toEqual([]);
     },
@@ -341,6 +337,47 @@ describe('every page', () => {
 });
 
 describe('a service that is gone', () => {
+  test('is looked for by one trial at a time, however often the network comes back', async () => {
+    const { page } = await browser.page();
+    let sockets = 0;
+    let cut: () => void = () => {};
+    await page.routeWebSocket(/\/live/, (socket) => {
+      sockets += 1;
+      const service = socket.connectToServer();
+      cut = () => {
+        void socket.close();
+        void service.close();
+      };
+    });
+    await page.goto(service.address);
+    await page.getByTestId('diameter-now').waitFor();
+    expect(sockets).toBe(1);
+
+    const held: (() => void)[] = [];
+    await page.route('**/api/state', (route) => {
+      held.push(() => void route.continue().catch(() => {}));
+    });
+    cut();
+    await page.getByTestId('connection-banner').waitFor();
+    await until(
+      () => held.length,
+      (n) => n >= 1,
+      'the first trial',
+    );
+    for (const _ of [1, 2, 3]) await page.evaluate(() => dispatchEvent(new Event('online')));
+    await until(
+      () => held.length,
+      (n) => n >= 4,
+      'a trial for each',
+    );
+    await page.unroute('**/api/state');
+    for (const goOn of held) goOn();
+    await page.getByTestId('connection-banner').waitFor({ state: 'detached' });
+    await page.getByTestId('diameter-now').waitFor();
+    expect(sockets).toBe(2);
+    await page.context().close();
+  });
+
   test('is told by a banner, which goes when it is back; the night is still there', { timeout: 60_000 }, async () => {
     const { page } = await open('/');
     await page.getByTestId('diameter-now').waitFor();
@@ -407,6 +444,19 @@ describe('an access key', () => {
       await page.getByTestId('diameter-now').waitFor();
       expect(await page.locator('dialog[open]').count()).toBe(0);
       expect(complaints.filter((text) => !/status of 401/.test(text))).toEqual([]);
+
+      // A link can carry no header: the page asks for a ticket, and the key stands in no address.
+      const asked: string[] = [];
+      page.on('request', (one) => asked.push(one.url()));
+      page.on('websocket', (one) => asked.push(one.url()));
+      await guarded.send('POST', '/api/stage', { stage: 'winding' }, { authorization: `Bearer ${KEY}` });
+      await page.goto(`${guarded.address}/spool`);
+      const [download] = await Promise.all([page.waitForEvent('download'), page.getByTestId('export-csv').click()]);
+      expect(download.suggestedFilename()).toBe('R1-1.csv');
+      // Nothing has reached the winder yet: the titles alone.
+      expect(readFileSync(await download.path(), 'utf8')).toMatch(/^time.*position \[mm\]/);
+      expect(asked.filter((url) => url.includes('ticket=')).length).toBeGreaterThanOrEqual(2);
+      expect(asked.filter((url) => url.includes(KEY))).toEqual([]);
     } finally {
       await close();
       await guarded.remove();

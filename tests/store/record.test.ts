@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Alarm } from '../../server/alarm/alarm.ts';
+import { Problem } from '../../server/problem/problem.ts';
 import { openStore, type Store } from '../../server/store/index.ts';
 import type { MeasuredSection, StatedSection } from '../../server/strand/section.ts';
 import { beginRun, inFolder, withStore } from './readings.ts';
@@ -89,6 +90,45 @@ describe('the record', () => {
         keeper.endRun(2, 1_750_000_200_000);
         expect(keeper.unfinishedRun()).toBeNull();
         expect(reader.run(3)).toBeNull();
+      },
+    );
+  });
+
+  it('keeps the words about a lot, of which the last counts, and what a run was set to', async () => {
+    const set = {
+      fromGaugeMm: 0,
+      limits: {
+        nominalMm: 1.75,
+        toleranceMm: 0.05,
+        hotendLimitMm: 1.9,
+        leastFeedableMm: 1.6,
+        strandPresentMm: 0.5,
+        offToleranceLengthMm: 200,
+        gaugeUncertaintyMm: 0.005,
+      },
+      gaugeToWinderMm: 1200,
+      densityGPerCm3: 1.24,
+    };
+    await overRestart(
+      (store) => {
+        const a = beginRun(store);
+        const b = beginRun(store);
+        store.keeper.setLot(a, { name: 'grey', preparation: '' }, 5, 'Ada');
+        store.keeper.setLot(b, { name: 'green', preparation: 'dried 6 h' }, 6, 'Ada');
+        store.keeper.setLot(a, { name: 'grey supports', preparation: 'sieved' }, 7, 'Ada');
+        store.keeper.addRunSettings(a, set);
+        store.keeper.addRunSettings(a, { ...set, fromGaugeMm: 8000.5, gaugeToWinderMm: 900 });
+      },
+      ({ reader, keeper }) => {
+        expect(reader.runs().map(({ id, lot }) => [id, lot])).toStrictEqual([
+          [2, { name: 'green', preparation: 'dried 6 h' }],
+          [1, { name: 'grey supports', preparation: 'sieved' }],
+        ]);
+        expect(reader.runSettings(1)).toStrictEqual([set, { ...set, fromGaugeMm: 8000.5, gaugeToWinderMm: 900 }]);
+        expect(reader.runSettings(2)).toStrictEqual([]);
+        keeper.setLot(1, null, 8, 'Ada');
+        expect(reader.run(1)!.lot).toBeNull();
+        expect(() => keeper.setLot(99, null, 8, 'Ada')).toThrow(Problem);
       },
     );
   });

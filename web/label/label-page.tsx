@@ -1,6 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { SpoolDetail } from '../../server/api/contract.ts';
+import type { LotView, SpoolDetail } from '../../server/api/contract.ts';
 import type { CoilDetail, SpoolJudgement } from '../../server/api/spool-contract.ts';
+import { lotWords } from '../lot/lot-words.ts';
 import { chosenPrinter } from '../printers/printer-list.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { keptQuery } from '../rewinder/cut-choices.ts';
@@ -106,6 +107,8 @@ export function LabelPage({ spoolId }: { spoolId: number }) {
             words={words}
             size={size}
             when={when}
+            lot={detail.run.lot}
+            note={what === 'spool' ? detail.spool.note : ''}
             place={settings.value?.lineName ?? live.value?.lineName ?? ''}
             address={`${location.origin}/spool/${spoolId}`}
           />
@@ -115,8 +118,16 @@ export function LabelPage({ spoolId }: { spoolId: number }) {
   );
 }
 
-function Label(props: { words: LabelWords; size: string; when: string; place: string; address: string }) {
-  const { words, size, when, place, address } = props;
+function Label(props: {
+  words: LabelWords;
+  size: string;
+  when: string;
+  lot: LotView | null;
+  note: string;
+  place: string;
+  address: string;
+}) {
+  const { words, size, when, lot, note, place, address } = props;
   return (
     <article class={`label ${size}`} data-testid="label" aria-label={`Label ${words.name}`}>
       <header>
@@ -138,8 +149,14 @@ function Label(props: { words: LabelWords; size: string; when: string; place: st
         ))}
       </dl>
       <div class="label-told">
+        {lot && (
+          <p class="label-lot" data-testid="label-lot">
+            Lot: {lotWords(lot)}
+          </p>
+        )}
         {words.verdict !== '' && <p class="label-verdict">{words.verdict}</p>}
         {words.coils !== '' && <p>Coils: {words.coils}</p>}
+        {note !== '' && <p class="label-note">{note}</p>}
       </div>
       <footer>
         <QrCode text={address} words={`QR code: ${address}`} />

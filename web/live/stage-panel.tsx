@@ -1,5 +1,6 @@
 import { useRef, useState } from 'preact/hooks';
 import { STAGES } from '../../server/strand/stage.ts';
+import { LotLine } from '../lot/lot-line.tsx';
 import { live, nowMs } from '../service/live-store.ts';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
@@ -14,7 +15,7 @@ export function StagePanel() {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const dialog = useRef<HTMLDialogElement>(null);
   if (!state) return null;
-  const { stage, spool } = state;
+  const { stage, spool, run } = state;
 
   const send = async (path: string, body: object, done: string) => {
     try {
@@ -84,6 +85,7 @@ export function StagePanel() {
           </button>
         )}
       </p>
+      {run && <LotLine key={run.id} runId={run.id} lot={run.lot} />}
       {spool && (
         <dialog ref={dialog} class="dialog" aria-labelledby="new-spool-title">
           <h2 id="new-spool-title">Begin spool {spool.ordinal + 1}?</h2>

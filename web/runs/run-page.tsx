@@ -1,15 +1,15 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { RunDetail } from '../../server/api/contract.ts';
+import { LotLine } from '../lot/lot-line.tsx';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
-import { settings } from '../set-up/settings-store.ts';
+import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { counted, diameter, metres, percent } from '../words/numbers.ts';
 import { clock, day, span } from '../words/times.ts';
 import { AlarmRecord } from './alarm-record.tsx';
 import { CutList } from './cut-list.tsx';
 import { HeatCharts } from './heat-charts.tsx';
-import { RunNote } from './run-note.tsx';
 import { SpoolCharts } from './spool-charts.tsx';
 import { SpoolVerdicts } from './spool-verdicts.tsx';
 import { WorstStretches } from './worst-stretches.tsx';
@@ -20,6 +20,7 @@ export function RunPage({ runId }: { runId: number }) {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const version = refetchVersion.value;
   const going = live.value?.run?.id === runId;
+  const [said, setSaid] = useState(0);
   useEffect(() => {
     const asked = new AbortController();
     const load = () =>
@@ -38,11 +39,10 @@ export function RunPage({ runId }: { runId: number }) {
       asked.abort();
       clearInterval(timer);
     };
-  }, [runId, version, going]);
+  }, [runId, version, going, said]);
   if (!detail) return problem ? <ProblemNote problem={problem} /> : <p class="quiet">Fetching the run …</p>;
 
-  const { run, spools, sections, extent } = detail;
-  const limits = settings.value ?? live.value?.limits ?? null;
+  const { run, spools, sections, extent, limits } = detail;
   return (
     <article class="letter">
       <header class="page-head">
@@ -63,17 +63,24 @@ export function RunPage({ runId }: { runId: number }) {
             : 'No blob passed the gauge. '}
           {run.alarms > 0 ? `${counted(run.alarms, 'alarm was', 'alarms were')} raised.` : 'No alarm was raised.'}
         </p>
+        <LotLine runId={run.id} lot={run.lot} changed={() => setSaid((n) => n + 1)} />
       </header>
       {problem && <ProblemNote problem={problem} />}
       <SpoolVerdicts spools={spools} />
       <CutList spools={spools} sections={sections} />
-      {limits && <WorstStretches runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />}
-      {limits && extent && (
-        <SpoolCharts runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />
-      )}
+      <WorstStretches runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />
+      {extent && <SpoolCharts runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />}
       {extent && <HeatCharts run={run} extent={extent} />}
       <AlarmRecord detail={detail} />
-      <RunNote key={run.id} run={run} />
+      <NoteField
+        key={run.id}
+        id="run-note"
+        title="Your note"
+        placeholder="What went well, what to try next time"
+        path={`/api/runs/${run.id}/note`}
+        note={run.note}
+        maxLength={2000}
+      />
       <p class="fine letter-end">
         The line was read from {run.sourceTitle}.{' '}
         <button type="button" class="plain no-print" onClick={() => print()}>

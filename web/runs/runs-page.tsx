@@ -47,6 +47,7 @@ export function RunsPage() {
                 {run.woundMm > 0 && `, ${percent(run.discardMm / run.woundMm)} to discard`},{' '}
                 {counted(run.blobs, 'blob')}
                 {run.worstMm !== null && `, largest ${diameter(run.worstMm)} mm`}, {counted(run.alarms, 'alarm')}
+                {run.lot && `. Lot: ${run.lot.name || run.lot.preparation}`}
                 {run.note && <em> “{run.note}”</em>}
               </span>
             </a>

@@ -10,6 +10,7 @@ interface Props {
   readonly runId: number;
   readonly spools: readonly SpoolView[];
   readonly sections: readonly SectionView[];
+  /** Of the run, where nothing was wound. */
   readonly limits: DiameterLimits;
   readonly extent: NonNullable<RunDetail['extent']>;
 }
@@ -27,8 +28,11 @@ export function SpoolCharts({ runId, spools, sections, limits, extent }: Props) 
           whole={[spool.startGaugeMm, spool.startGaugeMm + spool.woundMm]}
           zeroMm={spool.startGaugeMm}
           sections={sections}
-          limits={limits}
+          limits={spool.limits}
           title={`Spool ${spool.ordinal}, metres from its inner end`}
+          aside={
+            spool.limitsChanged ? 'The limits were changed while it was wound: those that held last are drawn.' : ''
+          }
         />
       ))}
       {wound.length === 0 && extent.toGaugeMm > extent.fromGaugeMm && (
@@ -52,6 +56,7 @@ function OneChart(props: {
   sections: readonly SectionView[];
   limits: DiameterLimits;
   title: string;
+  aside?: string;
 }) {
   const view = useSignal<Range>(props.whole);
   const marks = useMemo<PlotMark[]>(
@@ -60,7 +65,10 @@ function OneChart(props: {
   );
   return (
     <figure class="chart">
-      <figcaption>{props.title}</figcaption>
+      <figcaption>
+        {props.title}
+        {props.aside && <span class="fine"> {props.aside}</span>}
+      </figcaption>
       <WindowChart
         runId={props.runId}
         axis="length"

@@ -39,7 +39,7 @@ export function WorstStretches({ runId, spools, sections, limits, extent }: Prop
             runId={runId}
             section={section}
             spool={spools.find((spool) => spool.id === section.spoolId)}
-            limits={limits}
+            limits={spools.find((spool) => spool.id === section.spoolId)?.limits ?? limits}
             whole={[extent.fromGaugeMm, extent.toGaugeMm]}
           />
         ))}

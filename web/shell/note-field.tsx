@@ -1,17 +1,26 @@
 import { useState } from 'preact/hooks';
-import type { RunView } from '../../server/api/contract.ts';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
-import { say } from '../shell/notice.tsx';
-import { ProblemNote } from '../shell/problem-note.tsx';
+import { say } from './notice.tsx';
+import { ProblemNote } from './problem-note.tsx';
 
-/** A person's own words about the run. */
-export function RunNote({ run }: { run: RunView }) {
-  const [note, setNote] = useState(run.note);
-  const [saved, setSaved] = useState(run.note);
+interface Props {
+  readonly id: string;
+  readonly title: string;
+  readonly placeholder: string;
+  /** Where the note is put. */
+  readonly path: string;
+  readonly note: string;
+  readonly maxLength: number;
+}
+
+/** A person's own words about something. */
+export function NoteField({ id, title, placeholder, path, note: given, maxLength }: Props) {
+  const [note, setNote] = useState(given);
+  const [saved, setSaved] = useState(given);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const save = async () => {
     try {
-      await request('PUT', `/api/runs/${run.id}/note`, { note });
+      await request('PUT', path, { note });
       setSaved(note);
       setProblem(null);
       say({ text: 'Note saved.' });
@@ -20,15 +29,15 @@ export function RunNote({ run }: { run: RunView }) {
     }
   };
   return (
-    <section class="run-note" aria-labelledby="note-title">
-      <h2 id="note-title">
-        <label for="run-note">Your note</label>
+    <section class={`note${saved === '' ? ' empty' : ''}`} aria-labelledby={`${id}-title`}>
+      <h2 id={`${id}-title`}>
+        <label for={id}>{title}</label>
       </h2>
       <textarea
-        id="run-note"
+        id={id}
         rows={3}
-        maxLength={2000}
-        placeholder="What was fed, how it was dried, what to try next time"
+        maxLength={maxLength}
+        placeholder={placeholder}
         value={note}
         onInput={(event) => setNote(event.currentTarget.value)}
       />

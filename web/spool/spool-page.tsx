@@ -4,14 +4,15 @@ import { judgedAsPlaced } from '../judgement/judged-sections.ts';
 import { JudgementModel } from '../judgement/judgement-model.ts';
 import { JudgementParts } from '../judgement/judgement-parts.tsx';
 import { VerdictComing, VerdictHead } from '../judgement/verdict-head.tsx';
+import { lotWords } from '../lot/lot-words.ts';
 import { chosenPrinter } from '../printers/printer-list.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
-import { settings } from '../set-up/settings-store.ts';
+import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
 import { spoolName } from '../words/names.ts';
-import { grams, metres, percent } from '../words/numbers.ts';
+import { diameter, grams, metres, percent } from '../words/numbers.ts';
 import { clock, day } from '../words/times.ts';
 import { Ribbon } from './ribbon.tsx';
 import { SectionEditor } from './section-editor.tsx';
@@ -52,6 +53,12 @@ export function SpoolPage({ spoolId }: { spoolId: number | null }) {
   return <OneSpool key={id} id={id} />;
 }
 
+function differ(a: DiameterLimits, b: DiameterLimits): boolean {
+  return (['nominalMm', 'toleranceMm', 'hotendLimitMm', 'leastFeedableMm'] as const).some(
+    (name) => a[name] !== b[name],
+  );
+}
+
 async function newestSpool(): Promise<number | null> {
   const runs = await request<RunView[]>('GET', '/api/runs');
   const withSpool = runs.find((run) => run.spools > 0);
@@ -89,11 +96,13 @@ function OneSpool({ id }: { id: number }) {
   }, [judging, printer, version, growing, said, detail === null]);
   useEffect(() => () => judging.stop(), [judging]);
   const judgement = judging.judgement.value;
-  // Another printer has other sections; for this line's own the recorded ones are the newest.
-  const other = judgement && judgement.printer.id === printer && printer !== 0 ? judgement : null;
-
-  const s = settings.value;
-  const limits: DiameterLimits = other?.limits ?? s ?? live.value?.limits ?? FALLBACK;
+  // Another printer has other sections, and so have other limits than it was wound under; else the recorded ones are the newest.
+  const then = detail?.spool.limits ?? FALLBACK;
+  const other =
+    judgement && judgement.printer.id === printer && (printer !== 0 || differ(judgement.limits, then))
+      ? judgement
+      : null;
+  const limits: DiameterLimits = other?.limits ?? then;
   const sections = useMemo(
     () => (other && detail ? judgedAsPlaced(other, detail.spool.startGaugeMm) : placed(detail?.sections ?? [])),
     [detail, other],
@@ -118,11 +127,19 @@ function OneSpool({ id }: { id: number }) {
           {growing ? 'Being wound since' : 'Wound'} {day(spool.startedMs, run.timeZone)},{' '}
           {clock(spool.startedMs, run.timeZone)}
           {spool.endedMs !== null && ` to ${clock(spool.endedMs, run.timeZone)}`}.{' '}
+          {run.lot && `Lot: ${lotWords(run.lot)}. `}
           <a href={`/runs/${run.id}`}>Read the run</a>
         </p>
       </header>
       {judging.problem.value && <ProblemNote problem={judging.problem.value} again={() => judging.load(printer)} />}
       {judgement ? <VerdictHead judgement={judgement} /> : judging.problem.value === null && <VerdictComing />}
+      {other && printer === 0 && (
+        <p class="fine" data-testid="limits-then">
+          Judged by the limits as they are set now. It was wound under others: nominal {diameter(then.nominalMm)} ±{' '}
+          {diameter(then.toleranceMm)}&nbsp;mm, hotend limit {diameter(then.hotendLimitMm)}&nbsp;mm, least feedable{' '}
+          {diameter(then.leastFeedableMm)}&nbsp;mm.
+        </p>
+      )}
       <dl class="totals">
         <div class="total-discard">
           <dt>To discard</dt>
@@ -211,6 +228,15 @@ function OneSpool({ id }: { id: number }) {
           judging.load(printer);
           model.load();
         }}
+      />
+      <NoteField
+        key={spool.id}
+        id="spool-note"
+        title="Your note on this spool"
+        placeholder="Colour, where it lies, what it was printed for"
+        path={`/api/spools/${spool.id}/note`}
+        note={spool.note}
+        maxLength={2000}
       />
     </article>
   );

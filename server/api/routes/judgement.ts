@@ -16,13 +16,15 @@ const PRINT_METRES_MAX = 100_000;
 
 export const ForPrinter = {
   printer: Type.Integer({ minimum: 0, default: 0, description: 'Id of a printer; 0 = this line’s own limits' }),
-  key: Type.Optional(Type.String()),
 };
 
 /** What a whole spool is like: judged for a printer, its waves, where things lie on it; and its length put right. */
 export function judgementRoutes(api: Api, context: RouteContext): void {
   const { views, analyst, printers, lengths, monitor, samples } = context;
-  const whileWound = (spool: Spool) => new SpoolChannels(samples, views.range(spool), monitor.settings.gaugeToWinderMm);
+  const whileWound = (spool: Spool) => {
+    const on = views.range(spool);
+    return new SpoolChannels(samples, on, views.settingsOn(on).gaugeToWinderMm);
+  };
 
   api.get(
     '/api/spools/:id/judgement',
@@ -67,7 +69,6 @@ export function judgementRoutes(api: Api, context: RouteContext): void {
         querystring: Type.Object(
           {
             axis: Type.Unsafe<'time' | 'length'>({ type: 'string', enum: ['time', 'length'], default: 'length' }),
-            key: Type.Optional(Type.String()),
           },
           { additionalProperties: false },
         ),
@@ -76,12 +77,13 @@ export function judgementRoutes(api: Api, context: RouteContext): void {
     },
     async (request) => {
       const spool = views.spoolOrProblem(request.params.id);
-      const { rollerCircumferenceMm, controlPeriodS } = monitor.settings;
+      const { rollerCircumferenceMm, setScrewTurnsPerMin, gears, controlPeriodS } = monitor.settings;
+      const screw = (await whileWound(spool).mean('rpm')) ?? setScrewTurnsPerMin;
       const found = await analyst.ask(spool, printers.find(0), 'spectrum', {
         parts: {
           rollerCircumferenceMm: rollerCircumferenceMm > 0 ? rollerCircumferenceMm : null,
-          screwTurnsPerMin: await whileWound(spool).mean('rpm'),
-          gearSteps: [],
+          screwTurnsPerMin: screw > 0 ? screw : null,
+          gears,
           controlPeriodS: controlPeriodS > 0 ? controlPeriodS : null,
         },
       });

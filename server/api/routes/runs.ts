@@ -2,7 +2,7 @@ import { promisify } from 'node:util';
 import { gzip } from 'node:zlib';
 import { Type } from 'typebox';
 import { Problem } from '../../problem/problem.ts';
-import { ProblemView, RunDetail, RunView, WindowView } from '../contract.ts';
+import { LotInput, ProblemView, RunDetail, RunView, WindowView } from '../contract.ts';
 import { WINDOW_TYPE, windowBytes } from '../window-bytes.ts';
 import { type Api, By, DEFAULT_WHO, IdParam, type RouteContext } from './context.ts';
 
@@ -11,7 +11,7 @@ const gzipped = promisify(gzip);
 
 /** Runs of the past and the present, and windows of their readings. */
 export function runRoutes(api: Api, context: RouteContext): void {
-  const { views, samples, keeper, clock } = context;
+  const { views, samples, keeper, clock, monitor } = context;
 
   api.get(
     '/api/runs',
@@ -64,7 +64,6 @@ export function runRoutes(api: Api, context: RouteContext): void {
               description: 'Names, separated by commas: d,t1,s1',
             }),
             spread: Type.Boolean({ default: false, description: 'Standard deviations too' }),
-            key: Type.Optional(Type.String()),
           },
           { additionalProperties: false },
         ),
@@ -126,6 +125,33 @@ export function runRoutes(api: Api, context: RouteContext): void {
         who: request.body.by ?? DEFAULT_WHO,
         what: `Wrote the note of run ${run.id}.`,
       });
+      return (await views.run(run.id)).run;
+    },
+  );
+
+  api.put(
+    '/api/runs/:id/lot',
+    {
+      schema: {
+        tags: ['runs'],
+        summary: 'Say what the run was fed with and how that was prepared; earlier words stay in the record',
+        params: IdParam,
+        body: LotInput,
+        response: { 200: RunView, default: ProblemView },
+      },
+    },
+    async (request) => {
+      const run = views.runOrProblem(request.params.id);
+      const name = request.body.name.trim();
+      const preparation = request.body.preparation?.trim() ?? '';
+      const lot = name === '' && preparation === '' ? null : { name, preparation };
+      const who = request.body.by ?? DEFAULT_WHO;
+      const timeMs = clock();
+      keeper.setLot(run.id, lot, timeMs, who);
+      const said =
+        lot === null ? 'Took back the lot' : `Named the lot “${[name, preparation].filter(Boolean).join(': ')}”`;
+      keeper.log({ timeMs, runId: run.id, who, what: `${said} of run ${run.id}.` });
+      monitor.wordsChanged(run.id);
       return (await views.run(run.id)).run;
     },
   );

@@ -1,7 +1,7 @@
 import { Type } from 'typebox';
-import { ProblemView, SectionInput, SectionView, SpoolDetail } from '../contract.ts';
+import { ProblemView, SectionInput, SectionView, SpoolDetail, SpoolView } from '../contract.ts';
 import { sectionView } from '../views.ts';
-import { type Api, DEFAULT_WHO, IdParam, type RouteContext } from './context.ts';
+import { type Api, By, DEFAULT_WHO, IdParam, type RouteContext } from './context.ts';
 
 const SectionParams = Type.Object({
   id: Type.Integer({ minimum: 1 }),
@@ -13,7 +13,7 @@ const SectionParams = Type.Object({
 
 /** A spool and what a person says about its sections. */
 export function spoolRoutes(api: Api, context: RouteContext): void {
-  const { views, desk } = context;
+  const { views, desk, keeper, clock, monitor } = context;
   const onSpool = (spoolId: number) => views.range(views.spoolOrProblem(spoolId));
 
   api.get(
@@ -27,6 +27,34 @@ export function spoolRoutes(api: Api, context: RouteContext): void {
       },
     },
     (request) => views.spool(request.params.id),
+  );
+
+  api.put(
+    '/api/spools/:id/note',
+    {
+      schema: {
+        tags: ['spools'],
+        summary: 'Write the note of a spool',
+        params: IdParam,
+        body: Type.Object({ note: Type.String({ maxLength: 2000 }), by: By }, { additionalProperties: false }),
+        response: { 200: SpoolView, default: ProblemView },
+      },
+    },
+    async (request) => {
+      const spool = views.spoolOrProblem(request.params.id);
+      const note = request.body.note.trim();
+      keeper.setSpoolNote(spool.id, note);
+      keeper.log({
+        timeMs: clock(),
+        runId: spool.runId,
+        who: request.body.by ?? DEFAULT_WHO,
+        // The log keeps what a later note writes over.
+        what:
+          note === '' ? `Took away the note of spool ${spool.ordinal}.` : `Noted on spool ${spool.ordinal}: “${note}”`,
+      });
+      monitor.wordsChanged(spool.runId);
+      return (await views.spool(spool.id)).spool;
+    },
   );
 
   api.post(

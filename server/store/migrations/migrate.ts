@@ -5,6 +5,7 @@ import { spoolWordsLayout } from './0003-spool-words.ts';
 import { stageWordLayout } from './0004-stage-word.ts';
 import { alarmAnswersLayout } from './0005-alarm-answers.ts';
 import { peopleLayout } from './0006-people.ts';
+import { runWordsLayout } from './0007-run-words.ts';
 
 /** In order; the position + 1 is the layout number in `PRAGMA user_version`. Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -14,6 +15,7 @@ const MIGRATIONS: readonly string[] = [
   stageWordLayout,
   alarmAnswersLayout,
   peopleLayout,
+  runWordsLayout,
 ];
 
 /** The layout that this program writes and understands. */

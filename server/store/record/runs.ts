@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { Run } from '../../monitor/ports.ts';
+import type { Lot, Run } from '../../monitor/ports.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { Stage } from '../../strand/stage.ts';
 
@@ -11,7 +11,13 @@ interface RunRow {
   source_title: string;
   note: string;
   stage_word: Stage | null;
+  lot_name: string | null;
+  lot_preparation: string | null;
 }
+
+/** Of the words about the lot the last one counts. */
+const RUN_WITH_LOT = `SELECT run.*, lot.name AS lot_name, lot.preparation AS lot_preparation FROM run
+  LEFT JOIN lot ON lot.id = (SELECT max(id) FROM lot WHERE run_id = run.id)`;
 
 export type RunTable = ReturnType<typeof runTable>;
 
@@ -21,9 +27,10 @@ export function runTable(db: Database) {
   const end = db.prepare('UPDATE run SET ended_ms = ? WHERE id = ?');
   const note = db.prepare('UPDATE run SET note = ? WHERE id = ?');
   const word = db.prepare('UPDATE run SET stage_word = ? WHERE id = ?');
-  const one = db.prepare<[number], RunRow>('SELECT * FROM run WHERE id = ?');
-  const all = db.prepare<[], RunRow>('SELECT * FROM run ORDER BY started_ms DESC, id DESC');
-  const unfinished = db.prepare<[], RunRow>('SELECT * FROM run WHERE ended_ms IS NULL ORDER BY id DESC LIMIT 1');
+  const insertLot = db.prepare('INSERT INTO lot (run_id, name, preparation, at_ms, who) VALUES (?, ?, ?, ?, ?)');
+  const one = db.prepare<[number], RunRow>(`${RUN_WITH_LOT} WHERE run.id = ?`);
+  const all = db.prepare<[], RunRow>(`${RUN_WITH_LOT} ORDER BY started_ms DESC, run.id DESC`);
+  const unfinished = db.prepare<[], RunRow>(`${RUN_WITH_LOT} WHERE ended_ms IS NULL ORDER BY run.id DESC LIMIT 1`);
 
   const find = (runId: number): Run | null => {
     const row = one.get(runId);
@@ -35,12 +42,16 @@ export function runTable(db: Database) {
   return {
     find,
     all: (): Run[] => all.all().map(runOf),
-    begin(run: Omit<Run, 'id' | 'endedMs' | 'note'>): Run {
+    begin(run: Omit<Run, 'id' | 'endedMs' | 'note' | 'lot'>): Run {
       const { lastInsertRowid } = insert.run(Math.round(run.startedMs), run.timeZone, run.sourceTitle);
       return find(Number(lastInsertRowid))!;
     },
     end: (runId: number, endedMs: number): void => must(end.run(Math.round(endedMs), runId).changes, runId),
     setNote: (runId: number, text: string): void => must(note.run(text, runId).changes, runId),
+    /** Null takes the lot away. */
+    setLot(runId: number, lot: Lot | null, atMs: number, who: string): void {
+      insertLot.run(runId, lot?.name ?? '', lot?.preparation ?? '', atMs, who);
+    },
     setStageWord: (runId: number, stage: Stage | null): void => must(word.run(stage, runId).changes, runId),
     unfinished(): { run: Run; stageWord: Stage | null } | null {
       const row = unfinished.get();
@@ -57,7 +68,12 @@ function runOf(row: RunRow): Run {
     timeZone: row.time_zone,
     sourceTitle: row.source_title,
     note: row.note,
+    lot: lotOf(row.lot_name ?? '', row.lot_preparation ?? ''),
   };
+}
+
+function lotOf(name: string, preparation: string): Lot | null {
+  return name === '' && preparation === '' ? null : { name, preparation };
 }
 
 export function unknownRun(runId: number): Problem {

@@ -1,0 +1,134 @@
+import { afterEach, describe, expect, it } from 'vitest';
+import type { LiveState, RunDetail, RunView, SpoolDetail } from '../../server/api/contract.ts';
+import type { SpoolJudgement } from '../../server/api/spool-contract.ts';
+import type { Source, SourceListener } from '../../server/source/source.ts';
+import { startTestService, type TestService, woundFromLines } from './test-service.ts';
+
+/** 50 readings a second at 30 mm/s, with a repeatable noise of ± 10 µm. */
+function* strand(fromMm: number, toMm: number, at: (mm: number) => number = () => 1.75): Generator<string> {
+  for (let i = Math.ceil(fromMm / 0.6); i * 0.6 < toMm; i++) {
+    const mm = i * 0.6;
+    const noise = (((i * 7919) % 1009) / 1009 - 0.5) * 0.02;
+    yield `ms=${i * 20} len=${mm.toFixed(2)} v=30 d=${(at(mm) + noise).toFixed(4)}`;
+  }
+}
+
+let service: TestService | undefined;
+afterEach(async () => {
+  await service?.stop();
+  service = undefined;
+});
+const set = async (settings: object) =>
+  expect((await service!.send('PUT', '/api/settings', settings)).status).toBe(200);
+const run = () => service!.get<RunDetail>('/api/runs/1');
+const judged = () => service!.get<SpoolJudgement>('/api/spools/1/judgement');
+
+describe('a spool that was wound under other limits than those of today', () => {
+  const OLD = { nominalMm: 1.75, toleranceMm: 0.05, hotendLimitMm: 1.9, leastFeedableMm: 1.6 };
+
+  it('is shown with those it was wound under, and judged by those of today', async () => {
+    service = await woundFromLines(strand(0, 20_000, (mm) => (mm > 8000 && mm < 8030 ? 1.95 : 1.75)));
+    expect((await judged()).sections.filter(({ kind }) => kind === 'blob')).toHaveLength(1);
+    await set({ hotendLimitMm: 2.1, toleranceMm: 0.04 });
+    const { limits, spools } = await run();
+    expect(limits).toEqual(OLD);
+    expect(spools[0]).toMatchObject({ limits: OLD, limitsChanged: false });
+    const now = await judged();
+    expect(now.limits).toMatchObject({ hotendLimitMm: 2.1, toleranceMm: 0.04 });
+    expect(now.sections.filter(({ kind }) => kind === 'blob')).toEqual([]);
+  });
+
+  it('stays strand of its own nominal diameter and density when the line is set to another', async () => {
+    service = await woundFromLines(strand(0, 20_000));
+    const before = await judged();
+    const { woundG } = (await run()).spools[0]!;
+    await set({ nominalMm: 2.85, hotendLimitMm: 3.1, leastFeedableMm: 2.6, densityGPerCm3: 1.04 });
+    const after = await judged();
+    expect(after.verdict).toEqual(before.verdict);
+    expect(after.limits).toMatchObject(OLD);
+    expect(after.mass.grams).toBe(before.mass.grams);
+    expect((await run()).spools[0]!.woundG).toBe(woundG);
+    // ρ·π/4·d²·L by hand: 1.24 g/cm³ of 1.75 mm are 2.98 g a metre.
+    expect(woundG / 20).toBeCloseTo(2.98, 1);
+  });
+
+  it('tells when they were changed while it was wound, and keeps the path that its positions count from', async () => {
+    let listener: SourceListener | undefined;
+    const source: Source = {
+      title: 'lines of a test',
+      timing: 'recorded',
+      resumable: false,
+      start: (given) => {
+        listener = given;
+        given.opened();
+      },
+      stop: async () => {},
+    };
+    const send = (lines: Iterable<string>) =>
+      listener!.bytes(Buffer.from([...lines].map((line) => `${line}\n`).join(''), 'latin1'), null);
+    service = await startTestService(source, { gaugeToWinderMm: 300 });
+    service.monitor.setStage('winding', 'test');
+    service.monitor.start();
+    send(strand(0, 5000));
+    await set({ hotendLimitMm: 1.85, gaugeToWinderMm: 900 });
+    send(strand(5000, 9000));
+    const state = await service.get<LiveState>('/api/state');
+    expect(state.limits).toMatchObject({ hotendLimitMm: 1.85, gaugeToWinderMm: 300 });
+    const { spools, limits } = await run();
+    expect(spools[0]).toMatchObject({ limits: { ...OLD, hotendLimitMm: 1.85 }, limitsChanged: true });
+    expect(limits.hotendLimitMm).toBe(1.85);
+    expect(
+      service.store.reader.runSettings(1).map((one) => [one.gaugeToWinderMm, Math.round(one.fromGaugeMm / 10)]),
+    ).toEqual([
+      [300, 0],
+      [900, 500],
+    ]);
+  });
+});
+
+describe("a person's words about a run and its spools", () => {
+  it('name its lot, as often as they like; the log keeps each', async () => {
+    service = await woundFromLines(strand(0, 3000));
+    expect((await run()).run.lot).toBeNull();
+    const lot = { name: 'Grey supports', preparation: 'dried 8 h at 50 °C' };
+    const first = await service.send('PUT', '/api/runs/1/lot', { name: ' Grey supports ', by: 'Ada' });
+    expect(first).toMatchObject({ status: 200, body: { lot: { name: 'Grey supports', preparation: '' } } });
+    await service.send('PUT', '/api/runs/1/lot', lot);
+    expect((await service.get<RunView[]>('/api/runs'))[0]!.lot).toEqual(lot);
+    expect((await service.get<SpoolDetail>('/api/spools/1')).run.lot).toEqual(lot);
+    const { log } = await run();
+    expect(log.slice(0, 2).map(({ who, what }) => [who, what])).toEqual([
+      ['somebody at the page', 'Named the lot “Grey supports: dried 8 h at 50 °C” of run 1.'],
+      ['Ada', 'Named the lot “Grey supports” of run 1.'],
+    ]);
+    await service.send('PUT', '/api/runs/1/lot', { name: '', preparation: '  ' });
+    expect((await run()).run.lot).toBeNull();
+    expect((await service.send('PUT', '/api/runs/9/lot', lot)).status).toBe(404);
+    expect((await service.send('PUT', '/api/runs/1/lot', { name: 'x'.repeat(61) })).status).toBe(400);
+  });
+
+  it('show at once in the live state of a run that goes on', async () => {
+    service = await startTestService('simulator:steady');
+    service.monitor.setStage('winding', 'test');
+    await service.send('PUT', '/api/runs/1/lot', { name: 'Clear PETG' });
+    await service.send('PUT', '/api/spools/1/note', { note: 'green core' });
+    const state = await service.get<LiveState>('/api/state');
+    expect(state.run!.lot).toEqual({ name: 'Clear PETG', preparation: '' });
+    expect(state.spool!.note).toBe('green core');
+  });
+
+  it('note something on a spool; what they write over is in the log', async () => {
+    service = await woundFromLines(strand(0, 3000));
+    expect(await service.send('PUT', '/api/spools/1/note', { note: ' in box 4 ' })).toMatchObject({
+      status: 200,
+      body: { id: 1, note: 'in box 4' },
+    });
+    await service.send('PUT', '/api/spools/1/note', { note: '', by: 'Ada' });
+    expect((await service.get<SpoolDetail>('/api/spools/1')).spool.note).toBe('');
+    expect((await run()).log.slice(0, 2).map(({ what }) => what)).toEqual([
+      'Took away the note of spool 1.',
+      'Noted on spool 1: “in box 4”',
+    ]);
+    expect((await service.send('PUT', '/api/spools/9/note', { note: 'x' })).status).toBe(404);
+  });
+});

@@ -1,0 +1,361 @@
+/**
+ * What a person does with a spool once it is wound, in a real browser: printers, the rewinder, labels, the printed report.
+ * All of it on one spool that is wound from a recording whose every defect is known.
+ */
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import decoder from 'jsqr';
+import type { Locator, Page } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
+import type { LiveState } from '../../server/api/contract.ts';
+import type { CutPlanView, PrinterProfile, SpoolJudgement } from '../../server/api/spool-contract.ts';
+import { type RunningService, startService, until } from '../service/running-service.ts';
+import {
+  contrastFaults,
+  DESKTOP,
+  PHONE,
+  pageFaults,
+  startBrowser,
+  type TestBrowser,
+  type WatchedPage,
+} from './browser.ts';
+
+// A busy machine takes its time to start a process.
+vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
+
+const SPEED_MM_PER_S = 100;
+const PITCH_MM = SPEED_MM_PER_S / 50;
+const LENGTH_MM = 60_000;
+/** The path from gauge to winder as it is set at first. */
+const PATH_MM = 1200;
+const EDGE_MM = 20 + PITCH_MM;
+/** Where the defects pass the gauge, mm of strand. The hump lies between the line's limit of 1.9 and a tighter printer's. */
+const BLOB = { fromMm: 20_000, toMm: 20_030, diameterMm: 2.05 };
+const NECK = { fromMm: 35_000, toMm: 35_040, diameterMm: 1.48 };
+const HUMP = { fromMm: 46_000, toMm: 46_030, diameterMm: 1.87 };
+/** From the outer end: what is at the winder when the recording ends passed the gauge one path before. */
+const outerMm = (gaugeMm: number) => LENGTH_MM - PATH_MM - gaugeMm;
+
+let folder: string;
+let service: RunningService;
+let browser: TestBrowser;
+let opened: WatchedPage[] = [];
+
+function* recording(): Generator<string> {
+  for (let i = 0; i * PITCH_MM <= LENGTH_MM; i++) {
+    const mm = i * PITCH_MM;
+    const at = [BLOB, NECK, HUMP].find((one) => mm >= one.fromMm && mm < one.toMm);
+    const noise = (((i * 7919) % 1009) / 1009 - 0.5) * 0.02;
+    const t = 195 + 0.1 * ((i >> 4) % 3);
+    yield `ms=${i * 20} d=${((at?.diameterMm ?? 1.75) + noise).toFixed(3)} t1=${t} s1=195 p1=0.4 v=100 len=${mm}`;
+  }
+}
+
+/** Its types tell of a module with a default, its code is one. */
+const readCode = decoder as unknown as typeof decoder.default;
+
+const textOf = async (one: Locator): Promise<string> => (await one.textContent()) ?? '';
+const plan = (query = 'printer=0') => service.get<CutPlanView>(`/api/spools/1/cut-plan?${query}`);
+
+async function open(path: string, options: Parameters<TestBrowser['page']>[0] = {}): Promise<Page> {
+  const watched = await browser.page(options);
+  opened.push(watched);
+  await watched.page.goto(service.address + path);
+  return watched.page;
+}
+
+beforeAll(async () => {
+  folder = mkdtempSync(join(tmpdir(), 'strandward-spool-work-'));
+  const log = join(folder, 'evening.log');
+  writeFileSync(log, [...recording()].join('\n'));
+  [service, browser] = await Promise.all([
+    startService({ source: `file:${log}?pace=max`, args: ['--log', 'warn'] }),
+    startBrowser(),
+  ]);
+  const state = () => service.get<LiveState>('/api/state');
+  // A run that was read from a recording ends with it.
+  await until(state, (s) => s.link.phase === 'ended' && s.run === null, 'the recording to be wound', 60_000);
+});
+
+afterEach(async () => {
+  const all = opened;
+  opened = [];
+  for (const { close } of all) await close();
+  expect(all.flatMap(({ complaints }) => complaints)).toEqual([]);
+});
+
+afterAll(async () => {
+  await browser?.close();
+  await service?.remove();
+  rmSync(folder, { recursive: true, force: true });
+});
+
+describe('printers', () => {
+  const printers = () => service.get<PrinterProfile[]>('/api/printers');
+  const field = (page: Page, name: string) => page.locator(`#printer-${name}`);
+
+  test('a limit that cannot be is refused in words beside its field, and nothing is kept', async () => {
+    const page = await open('/printers');
+    await page.getByRole('button', { name: 'Add a printer' }).click();
+    await field(page, 'name').fill('Corner printer');
+    await field(page, 'hotendLimitMm').fill('1,70');
+    await field(page, 'leastFeedableMm').fill('1.60');
+    await field(page, 'toleranceMm').fill('0.05');
+    await page.getByRole('button', { name: 'Add the printer' }).click();
+    const said = textOf(page.locator('#printer-hotendLimitMm-hint .fault'));
+    expect(await said).toMatch(/hotend limit.*1\.7/);
+    expect(await field(page, 'hotendLimitMm').getAttribute('aria-invalid')).toBe('true');
+    await page.locator('#printer-hotendLimitMm:focus').waitFor();
+    expect(await printers()).toHaveLength(1);
+
+    await field(page, 'hotendLimitMm').fill('1,84');
+    await page.getByRole('button', { name: 'Add the printer' }).click();
+    await page.getByTestId('printer').filter({ hasText: 'Corner printer' }).waitFor();
+    expect((await printers())[1]).toMatchObject({ name: 'Corner printer', hotendLimitMm: 1.84, toleranceMm: 0.05 });
+  });
+
+  test('another printer, and another limit of it, judge the spool anew', async () => {
+    const page = await open('/printers');
+    await page.getByRole('radio', { name: /Corner printer/ }).check();
+    await page.goto(`${service.address}/spool/1`);
+    const blobs = page.locator('[data-testid=section-row][data-kind=blob]');
+    await until(
+      () => blobs.count(),
+      (n) => n === 2,
+      'the hump among the blobs',
+    );
+    const [first, second] = [blobs.nth(0), blobs.nth(1)];
+    const at = async (row: Locator) => Number(await row.getAttribute('data-from-mm'));
+    // Worst first: the blob, then the hump, as far apart as they passed the gauge.
+    expect(Math.abs((await at(second)) - (await at(first)) - (HUMP.fromMm - BLOB.fromMm))).toBeLessThan(2 * EDGE_MM);
+    expect(await textOf(page.getByTestId('spool-verdict'))).toContain('Corner printer');
+
+    await page.goto(`${service.address}/printers`);
+    await page.getByRole('button', { name: 'Change Corner printer' }).click();
+    await field(page, 'hotendLimitMm').fill('1.95');
+    await page.getByRole('button', { name: 'Save' }).click();
+    await page.getByTestId('printer').filter({ hasText: '1.950 mm' }).waitFor();
+    await page.goto(`${service.address}/spool/1`);
+    await until(
+      () => blobs.count(),
+      (n) => n === 1,
+      'only the blob beyond the new limit',
+    );
+    expect(await textOf(blobs.first())).toMatch(/2\.0\d\d mm/);
+  });
+});
+
+describe('the rewinder', () => {
+  const number = async (page: Page) =>
+    Number(
+      await textOf(page.getByTestId('step-number').locator('xpath=text()[1]/..')).then((t) =>
+        t.replace(/[^0-9.]/g, ''),
+      ),
+    );
+  const step = (page: Page, action: 'keep' | 'discard') =>
+    page.locator(`[data-testid=step][data-action=${action === 'keep' ? 'unwindAndKeep' : 'discard'}]`);
+  const cuts = async () => (await plan()).done.length;
+
+  test('goes step by step from the outer end, shows the landmark, takes back, and plans on from what was really cut', async () => {
+    const page = await open('/spool/1/rewind', { viewport: PHONE });
+    await page.getByTestId('explanation').waitFor();
+    expect(await pageFaults(page, 'before cutting')).toEqual([]);
+    const planned = await plan();
+    await page.getByRole('button', { name: `Begin: ${planned.steps.length} steps` }).click();
+
+    // The neck comes first: its near edge, less the guard for a count of that length, is where the first cut falls.
+    await step(page, 'keep').waitFor();
+    const toNeckMm = outerMm(NECK.toMm);
+    const first = (await number(page)) * 1000;
+    expect(first).toBeCloseTo(planned.steps[0]!.countedMm, -1);
+    expect(first).toBeLessThan(toNeckMm);
+    expect(Math.abs(first + planned.steps[1]!.guardBeforeMm - toNeckMm)).toBeLessThan(EDGE_MM + 10);
+    expect(await textOf(page.locator('.step-soon'))).toMatch(/neck of 1\.4\d/);
+    await page.getByRole('button', { name: 'Done' }).click();
+
+    await step(page, 'discard').waitFor();
+    expect(await cuts()).toBe(1);
+    expect(await textOf(page.locator('.landmark-words'))).toMatch(/neck of 1\.4\d mm/);
+    const due = Number(await page.locator('#seen-at').inputValue());
+    const before = await number(page);
+    // Seen 5 cm later than it was due: the cut behind it comes 5 cm later too.
+    await page.locator('#seen-at').fill((due + 0.05).toFixed(2));
+    await page.getByRole('button', { name: 'I see it now' }).click();
+    await page.locator('.landmark.seen').waitFor();
+    expect((await number(page)) - before).toBeCloseTo(0.05, 2);
+
+    await page.getByRole('button', { name: 'Undo the last step' }).click();
+    await step(page, 'keep').waitFor();
+    expect(await cuts()).toBe(0);
+    expect((await number(page)) * 1000).toBeCloseTo(first, 0);
+
+    // Cut two metres early: what is discarded now begins two metres further out.
+    await page.locator('#counted').fill(((first - 2000) / 1000).toFixed(2));
+    await page.getByRole('button', { name: 'Done' }).click();
+    await step(page, 'discard').waitFor();
+    const [cut] = (await plan()).done;
+    expect(cut).toMatchObject({ action: 'keep', condition: 'clean' });
+    expect(cut!.countedMm).toBeCloseTo(first - 2000, -1);
+    const dueNow = Number(await page.locator('#seen-at').inputValue());
+    expect(dueNow - due).toBeCloseTo(2, 1);
+  });
+
+  test('goes on where another phone left it, to the coils, which can be named', async () => {
+    const page = await open('/spool/1/rewind', { viewport: PHONE });
+    for (let done = 1; ; done++) {
+      const next = await page.getByTestId('step').or(page.getByTestId('all-cut')).first().getAttribute('data-testid');
+      if (next === 'all-cut') break;
+      expect(done).toBeLessThan(8);
+      await page.locator('.step-place', { hasText: `Step ${done + 1} of` }).waitFor();
+      await page.getByRole('button', { name: 'Done' }).click();
+      await page
+        .locator('.step-place', { hasText: `Step ${done + 2} of` })
+        .or(page.getByTestId('all-cut'))
+        .first()
+        .waitFor();
+    }
+    const { coils, totals } = await plan();
+    expect(await page.getByTestId('coil').count()).toBe(coils.length);
+    expect(coils.length).toBe(3);
+    expect(await textOf(page.getByRole('heading', { level: 1 }))).toContain('3 coils');
+    // What lies between the defects, and is nobody's guard, is kept.
+    expect(coils[1]!.lengthMm).toBeLessThan(NECK.fromMm - BLOB.toMm);
+    expect(coils[1]!.lengthMm).toBeGreaterThan(0.9 * (NECK.fromMm - BLOB.toMm));
+    expect(totals.keptMm).toBeLessThan(totals.woundMm);
+
+    const name = page.getByRole('textbox', { name: 'Name of coil 2' });
+    await name.fill('For the vase');
+    await name.press('Enter');
+    await until(plan, (p) => p.coils[1]!.name === 'For the vase', 'the name');
+  });
+
+  test('has no serious fault by WCAG 2.2 AA at a step and after the last', async () => {
+    const page = await open('/spool/1/rewind', { viewport: PHONE, colorScheme: 'dark', reducedMotion: 'reduce' });
+    await page.getByTestId('all-cut').waitFor();
+    const faults = await pageFaults(page, 'all cut');
+    await page.getByRole('button', { name: 'Undo the last step' }).click();
+    await page.getByTestId('step').waitFor();
+    faults.push(...(await pageFaults(page, 'a step')), ...(await contrastFaults(page, 'a step', 'light')));
+    await page.getByRole('button', { name: 'Done' }).click();
+    await page.getByTestId('all-cut').waitFor();
+    expect(faults).toEqual([]);
+  });
+});
+
+describe('the other pages of a spool', () => {
+  test.each([
+    ['/spool/1', DESKTOP, 'light'],
+    ['/spool/1/label', PHONE, 'dark'],
+    ['/printers', PHONE, 'light'],
+  ] as const)('%s has no serious fault by WCAG 2.2 AA', async (path, viewport, colorScheme) => {
+    const page = await open(path, { viewport, colorScheme, reducedMotion: 'reduce' });
+    await page.locator('h1').first().waitFor();
+    await page.waitForFunction(() => !/Fetching|Judging|Looking for/.test(document.body.textContent ?? ''));
+    const faults = await pageFaults(page, path);
+    faults.push(...(await contrastFaults(page, path, colorScheme === 'dark' ? 'light' : 'dark')));
+    expect(faults).toEqual([]);
+  });
+});
+
+describe('a label', () => {
+  /** What a scanner reads off the screen; the pixels are taken by the browser, the code is read by a decoder of others. */
+  async function scanned(page: Page): Promise<string | undefined> {
+    const png = await page.locator('.label .qr').first().screenshot();
+    const blank = await open('/no-such-page');
+    const pixels = await blank.evaluate(async (base64) => {
+      const bytes = Uint8Array.from(atob(base64), (c) => c.charCodeAt(0));
+      const bitmap = await createImageBitmap(new Blob([bytes], { type: 'image/png' }));
+      const canvas = new OffscreenCanvas(bitmap.width, bitmap.height);
+      const context = canvas.getContext('2d')!;
+      context.drawImage(bitmap, 0, 0);
+      const { data, width, height } = context.getImageData(0, 0, bitmap.width, bitmap.height);
+      return { data: Array.from(data), width, height };
+    }, png.toString('base64'));
+    return readCode(Uint8ClampedArray.from(pixels.data), pixels.width, pixels.height)?.data;
+  }
+
+  test.each(['light', 'dark'] as const)(
+    "has a code that a scanner reads as the address of the spool's page (%s)",
+    async (colorScheme) => {
+      const page = await open('/spool/1/label', { colorScheme });
+      await page.getByTestId('label').waitFor();
+      expect(await scanned(page)).toBe(`${service.address}/spool/1`);
+      const judged = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+      const label = await textOf(page.getByTestId('label'));
+      expect(label).toContain(judged.name);
+      expect(label).toContain(`${(judged.woundMm / 1000).toFixed(1)} m`);
+      expect(label).toContain(judged.statistics!.meanMm.toFixed(3));
+    },
+  );
+
+  test('tells the lot that was named on the page of the run, and what was noted on the spool', async () => {
+    const letter = await open('/runs/1');
+    await letter.getByRole('button', { name: 'Name it …' }).click();
+    await letter.getByLabel('Name of the lot').fill('Grey supports');
+    await letter.getByLabel('How it was prepared').fill('sieved, dried 8 h at 50 °C');
+    await letter.getByRole('button', { name: 'Keep it' }).click();
+    await letter.getByTestId('lot').getByText('Grey supports: sieved, dried 8 h at 50 °C').waitFor();
+
+    const page = await open('/spool/1');
+    await page.getByLabel('Your note on this spool').fill('for the garden gate');
+    await page.getByRole('button', { name: 'Save the note' }).click();
+    await page.getByText('Note saved.').waitFor();
+    expect(await textOf(page.locator('.page-head'))).toContain('Lot: Grey supports');
+
+    await page.goto(`${service.address}/spool/1/label`);
+    const label = textOf(page.getByTestId('label'));
+    expect(await label).toContain('Lot: Grey supports: sieved, dried 8 h at 50 °C');
+    expect(await label).toContain('for the garden gate');
+  });
+
+  test('is there for each coil, under the name that was given', async () => {
+    const page = await open('/spool/1/label');
+    await page.getByRole('radio', { name: 'its 3 coils' }).check();
+    await until(
+      () => page.getByTestId('label').count(),
+      (n) => n === 3,
+      'three labels',
+    );
+    const { coils } = await plan();
+    for (const [i, { name, lengthMm }] of coils.entries()) {
+      const label = await textOf(page.getByTestId('label').nth(i));
+      expect(label).toContain(name);
+      expect(label).toContain(`${(lengthMm / 1000).toFixed(2)} m`);
+    }
+  });
+});
+
+describe('on paper', () => {
+  /** Sheets that the browser prints. */
+  const sheets = async (page: Page): Promise<number> =>
+    ((await page.pdf({ preferCSSPageSize: true })).toString('latin1').match(/\/Type\s*\/Page\b(?!s)/g) ?? []).length;
+
+  test("the letter of a run and the report of a spool take two sheets at most, without the page's own furniture", async () => {
+    for (const [path, ready] of [
+      ['/runs/1', '[data-testid=run-spool-verdict]'],
+      ['/spool/1', '[data-testid=cross-section]'],
+    ] as const) {
+      const page = await open(path, { reducedMotion: 'reduce' });
+      await page.locator(ready).first().waitFor();
+      await page.emulateMedia({ media: 'print' });
+      for (const gone of ['.masthead', '.footer', 'button.main']) {
+        for (const one of await page.locator(gone).all()) expect(await one.isVisible()).toBe(false);
+      }
+      expect(await textOf(page.locator('main'))).toMatch(/2\.0\d\d/);
+      const printed = await sheets(page);
+      expect(printed).toBeGreaterThanOrEqual(1);
+      expect(printed).toBeLessThanOrEqual(2);
+    }
+  });
+
+  test('labels print alone, as large as their paper', async () => {
+    const page = await open('/spool/1/label');
+    await page.getByTestId('label').waitFor();
+    await page.emulateMedia({ media: 'print' });
+    expect(await page.locator('.masthead').isVisible()).toBe(false);
+    expect(await page.locator('.label-choices').isVisible()).toBe(false);
+    expect(await page.getByTestId('label').isVisible()).toBe(true);
+    expect(await sheets(page)).toBe(1);
+  });
+});

@@ -1,0 +1,122 @@
+import { useEffect, useRef, useState } from 'preact/hooks';
+import type { LotView, RunView } from '../../server/api/contract.ts';
+import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { say } from '../shell/notice.tsx';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { lotWords } from './lot-words.ts';
+
+interface Props {
+  readonly runId: number;
+  readonly lot: LotView | null;
+  readonly changed?: () => void;
+}
+
+/** What the run is fed with and how that was prepared, in a person's own words. */
+export function LotLine({ runId, lot, changed }: Props) {
+  const [open, setOpen] = useState(false);
+  return (
+    <section class="lot" aria-labelledby="lot-title" data-testid="lot">
+      <p class="lot-words">
+        <span id="lot-title" class="lot-title">
+          Lot
+        </span>{' '}
+        {lot ? <span>{lotWords(lot)}</span> : <span class="quiet">nobody has said what is fed</span>}{' '}
+        {!open && (
+          <button type="button" class="plain no-print" onClick={() => setOpen(true)}>
+            {lot ? 'Change' : 'Name it …'}
+          </button>
+        )}
+      </p>
+      {open && (
+        <LotForm
+          runId={runId}
+          lot={lot}
+          close={() => {
+            setOpen(false);
+            changed?.();
+          }}
+        />
+      )}
+    </section>
+  );
+}
+
+function LotForm({ runId, lot, close }: { runId: number; lot: LotView | null; close: () => void }) {
+  const [name, setName] = useState(lot?.name ?? '');
+  const [preparation, setPreparation] = useState(lot?.preparation ?? '');
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const [earlier, setEarlier] = useState<readonly LotView[]>([]);
+  const first = useRef<HTMLInputElement>(null);
+  useEffect(() => {
+    first.current?.focus();
+    // So that a lot that is fed again is called the same again. Without them the field works too.
+    request<RunView[]>('GET', '/api/runs').then(
+      (runs) => setEarlier(runs.flatMap((run) => (run.lot && run.lot.name !== '' ? [run.lot] : []))),
+      () => {},
+    );
+  }, []);
+  const save = async () => {
+    try {
+      await request('PUT', `/api/runs/${runId}/lot`, { name, preparation });
+      say({ text: name.trim() === '' && preparation.trim() === '' ? 'The lot is taken back.' : 'The lot is kept.' });
+      close();
+    } catch (thrown) {
+      setProblem(asProblem(thrown));
+    }
+  };
+  const pick = (given: string) => {
+    setName(given);
+    const known = earlier.find((one) => one.name === given);
+    if (known && preparation.trim() === '') setPreparation(known.preparation);
+  };
+  return (
+    <form
+      class="lot-form no-print"
+      aria-label="The lot"
+      onSubmit={(event) => {
+        event.preventDefault();
+        save();
+      }}
+    >
+      <div class="field">
+        <label for="lot-name">Name of the lot</label>
+        <input
+          ref={first}
+          id="lot-name"
+          type="text"
+          maxLength={60}
+          list="lot-names"
+          autocomplete="off"
+          placeholder="Grey supports, June"
+          value={name}
+          onInput={(event) => pick(event.currentTarget.value)}
+        />
+        <datalist id="lot-names">
+          {[...new Set(earlier.map((one) => one.name))].map((one) => (
+            <option key={one} value={one} />
+          ))}
+        </datalist>
+      </div>
+      <div class="field">
+        <label for="lot-preparation">How it was prepared</label>
+        <textarea
+          id="lot-preparation"
+          rows={2}
+          maxLength={500}
+          placeholder="Sorted, shredded to 4 mm, sieved, dried 8 h at 50 °C, 30 % new pellets"
+          value={preparation}
+          onInput={(event) => setPreparation(event.currentTarget.value)}
+        />
+      </div>
+      {problem && <ProblemNote problem={problem} />}
+      <p class="actions">
+        <button type="submit" class="main">
+          Keep it
+        </button>
+        <button type="button" onClick={close}>
+          Cancel
+        </button>
+      </p>
+    </form>
+  );
+}
