@@ -2,6 +2,7 @@ import { parseArgs } from 'node:util';
 import { benchDetection } from './detection.ts';
 import { benchHeat } from './heat.ts';
 import { benchJudging } from './judging.ts';
+import { benchPage } from './page.ts';
 import { benchReplay } from './replay.ts';
 import { type BenchRow, type BenchTable, printRows, printTable } from './report.ts';
 import { benchStore, READINGS } from './store.ts';
@@ -22,6 +23,7 @@ if (!(Number.isInteger(readings) && readings >= 100_000)) {
 const BENCHES: Readonly<Record<string, () => Promise<BenchRow[]>>> = {
   replay: benchReplay,
   store: () => benchStore(readings),
+  page: benchPage,
   detection: benchDetection,
   judging: benchJudging,
 };

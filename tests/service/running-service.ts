@@ -4,7 +4,9 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 
-const PROGRAM = fileURLToPath(new URL('../../.build/server/main.js', import.meta.url));
+/** Also from a bench, which is built itself. */
+const BUILT = import.meta.url.includes('/.build/') ? '../../' : '../../.build/';
+const PROGRAM = fileURLToPath(new URL(`${BUILT}server/main.js`, import.meta.url));
 
 export interface Reply {
   readonly status: number;
