@@ -1,4 +1,4 @@
-import { afterEach, describe, expect, it } from 'vitest';
+import { afterEach, describe, expect, it, vi } from 'vitest';
 import type {
   CutPlanView,
   PrintFitView,
@@ -7,6 +7,9 @@ import type {
   SpoolJudgement,
 } from '../../server/api/spool-contract.ts';
 import { startTestService, type TestService, woundBySimulator, woundFromLines } from './test-service.ts';
+
+// Minutes of strand are wound in each: a busy machine takes its time.
+vi.setConfig({ testTimeout: 60_000 });
 
 /** Strand whose every reading is known: 50 readings a second at 30 mm/s, 0.6 mm apart. */
 const PITCH_MM = 0.6;

@@ -1,8 +1,11 @@
-import { afterEach, describe, expect, it } from 'vitest';
+import { afterEach, describe, expect, it, vi } from 'vitest';
 import type { LiveState, RunDetail, RunView, SpoolDetail } from '../../server/api/contract.ts';
 import type { SpoolJudgement } from '../../server/api/spool-contract.ts';
 import type { Source, SourceListener } from '../../server/source/source.ts';
 import { startTestService, type TestService, woundFromLines } from './test-service.ts';
+
+// Minutes of strand are wound in each: a busy machine takes its time.
+vi.setConfig({ testTimeout: 60_000 });
 
 /** 50 readings a second at 30 mm/s, with a repeatable noise of ± 10 µm. */
 function* strand(fromMm: number, toMm: number, at: (mm: number) => number = () => 1.75): Generator<string> {

@@ -298,7 +298,7 @@ describe('a label', () => {
     await letter.getByTestId('lot').getByText('Grey supports: sieved, dried 8 h at 50 °C').waitFor();
 
     const page = await open('/spool/1');
-    await page.getByLabel('Your note on this spool').fill('for the garden gate');
+    await page.getByRole('textbox', { name: 'Your note on this spool' }).fill('for the garden gate');
     await page.getByRole('button', { name: 'Save the note' }).click();
     await page.getByText('Note saved.').waitFor();
     expect(await textOf(page.locator('.page-head'))).toContain('Lot: Grey supports');
