@@ -1,3 +1,5 @@
+/// <reference lib="dom" />
+// Parts of this file run in the page.
 import { rmSync } from 'node:fs';
 import { gzipSync } from 'node:zlib';
 import type { Page } from 'playwright-core';

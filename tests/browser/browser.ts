@@ -1,3 +1,5 @@
+/// <reference lib="dom" />
+// Parts of this file run in the page.
 import { existsSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
