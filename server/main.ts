@@ -83,8 +83,9 @@ async function run(startup: StartupSettings): Promise<void> {
     log,
     timeZone: Intl.DateTimeFormat().resolvedOptions().timeZone,
     line: () => {
-      const { settings, run, link } = monitor.snapshot();
-      return { name: settings.lineName, runId: run?.id ?? null, live: link.timing === 'live' };
+      const { settings, run, link, sentence, loudness, stage } = monitor.snapshot();
+      const live = link.timing === 'live';
+      return { name: settings.lineName, runId: run?.id ?? null, live, sentence, loudness, stage: stage.stage };
     },
     alarms: () => monitor.alarms.standing(),
     acknowledge: (id, name) => monitor.alarms.acknowledge(id, { name, from: 'a link in a message' }),

@@ -10,11 +10,14 @@ declare -A PACKAGE_OF=(
   [avr-gcc]="gcc-avr avr-libc"
   [make]=make
   [gcc]=gcc
+  [openssl]=openssl
 )
 missing=()
 for program in "${!PACKAGE_OF[@]}"; do
   command -v "$program" >/dev/null 2>&1 || missing+=(${PACKAGE_OF[$program]})
 done
+# Debian puts it where only root's PATH looks.
+[ -x /usr/sbin/mosquitto ] || command -v mosquitto >/dev/null 2>&1 || missing+=(mosquitto)
 [ -e /usr/include/simavr/sim_avr.h ] || missing+=(simavr libsimavr-dev libelf-dev)
 [ -d /usr/lib/avr/include ] || missing+=(avr-libc)
 if [ ${#missing[@]} -gt 0 ]; then

@@ -8,7 +8,26 @@ export interface ChannelAdapter {
   /** @throws DeliveryFailure */
   send(message: CallMessage, given: SendWith): Promise<void>;
   start?(): void;
+  /** How things stand, for channels that keep it where others can look; called again and again, the same or not. */
+  show?(standing: LineStanding): void;
   stop?(): Promise<void>;
+}
+
+/** How the line stands, for machines: what is told of it beyond messages. Times UTC ms. */
+export interface LineStanding {
+  readonly line: string;
+  readonly sentence: string;
+  readonly loudness: string;
+  readonly stage: string;
+  readonly alarms: readonly {
+    readonly id: number;
+    readonly type: string;
+    readonly title: string;
+    readonly priority: string;
+    readonly state: string;
+    readonly sentence: string;
+    readonly raisedMs: number;
+  }[];
 }
 
 export interface SendWith {

@@ -4,7 +4,7 @@ import { type OutboxEntry, pauseAfter } from '../calling/outbox-entry.ts';
 import type { Log } from '../monitor/log.ts';
 import type { Clock } from '../monitor/steady-clock.ts';
 import { messageOf } from '../problem/problem.ts';
-import { type ChannelAdapter, DeliveryFailure, type Picture, type SendWith } from './delivery.ts';
+import { type ChannelAdapter, DeliveryFailure, type LineStanding, type Picture, type SendWith } from './delivery.ts';
 import type { Outbox } from './outbox.ts';
 
 /** One attempt may take so long, ms. */
@@ -53,6 +53,10 @@ export class Lane {
   start(): void {
     this.#parts.adapter.start?.();
     this.kick();
+  }
+
+  show(standing: LineStanding): void {
+    this.#parts.adapter.show?.(standing);
   }
 
   /** Something may be there to send. */

@@ -61,5 +61,18 @@ export function codeOf(thrown: unknown): string {
   const inner = codeOf(thrown.cause);
   if (inner !== '') return inner;
   if (thrown instanceof AggregateError && thrown.errors.length > 0) return codeOf(thrown.errors[0]);
-  return 'code' in thrown ? String(thrown.code) : '';
+  const code = 'code' in thrown ? String(thrown.code) : '';
+  // The mail library puts a word of its own over the engine's code; the sentence still has it.
+  return code === '' || WRAPPED.has(code) ? (codeInWords(thrown.message) ?? code) : code;
+}
+
+const WRAPPED = new Set(['ESOCKET', 'ECONNECTION', 'EDNS']);
+
+function codeInWords(message: string): string | null {
+  if (/self[- ]signed certificate in/.test(message)) return 'SELF_SIGNED_CERT_IN_CHAIN';
+  if (/self[- ]signed certificate/.test(message)) return 'DEPTH_ZERO_SELF_SIGNED_CERT';
+  if (/certificate has expired/.test(message)) return 'CERT_HAS_EXPIRED';
+  if (/unable to verify/.test(message)) return 'UNABLE_TO_VERIFY_LEAF_SIGNATURE';
+  if (/altnames/.test(message)) return 'ERR_TLS_CERT_ALTNAME_INVALID';
+  return /\b(E[A-Z_]{4,})\b/.exec(message)?.[1] ?? null;
 }

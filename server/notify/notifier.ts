@@ -1,5 +1,6 @@
 import { randomBytes } from 'node:crypto';
 import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
+import { titleOf } from '../alarm/catalogue.ts';
 import { awaitsAcknowledgement } from '../alarm/life-cycle.ts';
 import { testWords } from '../calling/call-message.ts';
 import { type CallingRules, checkRules, DEFAULT_RULES } from '../calling/calling-rules.ts';
@@ -23,6 +24,7 @@ import { type LetterHead, troubleLetters } from './letters.ts';
 import { openAdapter } from './open-adapter.ts';
 import { Outbox } from './outbox.ts';
 import { Switchboard } from './switchboard.ts';
+import { makePushKeys, type PushKeys } from './web-push.ts';
 
 /*
  *  alarm changes ─ Caller (calling/call-steps) ─┐
@@ -38,7 +40,14 @@ export interface NotifierParts {
   /** How long one attempt at a message may take, ms. */
   readonly attemptMs?: number;
   /** The line as it stands. */
-  line(): { readonly name: string; readonly runId: number | null; readonly live: boolean };
+  line(): {
+    readonly name: string;
+    readonly runId: number | null;
+    readonly live: boolean;
+    readonly sentence: string;
+    readonly loudness: string;
+    readonly stage: string;
+  };
   alarms(): readonly Alarm[];
   acknowledge(alarmId: number, who: string): Alarm;
   /** Into the log of what people did. */
@@ -62,6 +71,7 @@ export class Notifier implements PeopleDesk {
   #rules: CallingRules = DEFAULT_RULES;
   #contacts: readonly Contact[] = [];
   #answerSecret = '';
+  #pushKeys: PushKeys = { publicKey: '', privateKey: '' };
   #timer: NodeJS.Timeout | undefined;
   #forgotMs = 0;
 
@@ -75,7 +85,7 @@ export class Notifier implements PeopleDesk {
       clock,
       log,
       attemptMs: parts.attemptMs ?? ATTEMPT_MS,
-      openAdapter: (channel) => openAdapter(channel, clock),
+      openAdapter: (channel, report) => openAdapter(channel, report, { clock, pushKeys: () => this.#pushKeys }),
       pageAddress: () => this.#rules.pageAddress,
       picture: async (): Promise<Picture | null> => null,
       delivered: () => {},
@@ -112,6 +122,7 @@ export class Notifier implements PeopleDesk {
     this.#rules = { ...DEFAULT_RULES, ...(store.loadRules() as Partial<CallingRules> | null) };
     this.#contacts = store.contacts();
     this.#answerSecret = this.#madeOnce('answers', () => randomBytes(32).toString('base64url'));
+    this.#pushKeys = JSON.parse(this.#madeOnce('push keys', () => JSON.stringify(makePushKeys())));
     this.#outbox.start();
     this.#drills.start();
     this.#caller.start(store.calls(), store.untold());
@@ -128,6 +139,7 @@ export class Notifier implements PeopleDesk {
   /** Alarms took steps; they are in the journal. What a recording tells happened long ago and wakes nobody. */
   alarms(changes: readonly AlarmChange[]): void {
     this.#caller.alarms(this.#parts.line().live ? changes : []);
+    this.#show();
   }
 
   // ---- what people do ----
@@ -147,7 +159,7 @@ export class Notifier implements PeopleDesk {
       deadLetters: store.ended({ dead: true, limit: LISTED }),
       recent: store.ended({ dead: false, limit: LISTED }),
       troubles: this.troubles(),
-      pushKey: '',
+      pushKey: this.#pushKeys.publicKey,
     };
   }
 
@@ -253,6 +265,7 @@ export class Notifier implements PeopleDesk {
   // ---- inside ----
 
   #tick(): void {
+    this.#show();
     this.#outbox.tick();
     this.#board.tick();
     this.#caller.tick();
@@ -262,6 +275,15 @@ export class Notifier implements PeopleDesk {
     if (nowMs - this.#forgotMs < FORGET_EVERY_MS) return;
     this.#forgotMs = nowMs;
     this.#parts.store.forgetBefore(nowMs - KEPT_FOR_MS);
+  }
+
+  #show(): void {
+    const { name, sentence, loudness, stage } = this.#parts.line();
+    const alarms = this.#parts.alarms().map((alarm) => {
+      const { id, type, priority, state, sentence: said, raisedMs } = alarm;
+      return { id, type, title: titleOf(alarm), priority, state, sentence: said, raisedMs };
+    });
+    this.#board.show({ line: name, sentence, loudness, stage, alarms });
   }
 
   #post(entries: Parameters<Outbox['put']>[1]): void {

@@ -1,15 +1,25 @@
 import type { Channel } from '../calling/channel.ts';
 import type { Clock } from '../monitor/steady-clock.ts';
-import type { ChannelAdapter } from './delivery.ts';
+import type { ChannelAdapter, DeliveryFailure } from './delivery.ts';
+import { email } from './email.ts';
+import { Mqtt } from './mqtt.ts';
+import { type PushKeys, push } from './web-push.ts';
 import { webhook } from './webhook.ts';
 
-/** The adapter of a channel. */
-export function openAdapter(channel: Channel, clock: Clock): ChannelAdapter {
-  const { settings } = channel;
+/** The adapter of a channel. `report` hears from those that hold a connection whether it works. */
+export function openAdapter(
+  { settings }: Channel,
+  report: (failure: DeliveryFailure | null) => void,
+  parts: { readonly clock: Clock; pushKeys(): PushKeys },
+): ChannelAdapter {
   switch (settings.kind) {
     case 'webhook':
-      return webhook(settings, clock);
-    default:
-      throw new TypeError(`no adapter for ${settings.kind}`);
+      return webhook(settings, parts.clock);
+    case 'email':
+      return email(settings);
+    case 'mqtt':
+      return new Mqtt(settings, report);
+    case 'push':
+      return push(settings, parts.pushKeys(), parts.clock);
   }
 }

@@ -6,7 +6,7 @@ import type { Log } from '../monitor/log.ts';
 import { RecordGuard } from '../monitor/record-guard.ts';
 import type { Clock } from '../monitor/steady-clock.ts';
 import { Problem } from '../problem/problem.ts';
-import type { ChannelAdapter, Picture } from './delivery.ts';
+import type { ChannelAdapter, LineStanding, Picture } from './delivery.ts';
 import { handOver, Lane } from './lane.ts';
 import type { Outbox } from './outbox.ts';
 
@@ -50,6 +50,10 @@ export class Switchboard {
 
   tick(): void {
     this.#guard.retry(true);
+  }
+
+  show(standing: LineStanding): void {
+    for (const { lane } of this.#lanes.values()) lane.show(standing);
   }
 
   kick(channelIds: Iterable<number>): void {

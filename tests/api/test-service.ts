@@ -76,8 +76,9 @@ export async function startTestService(
     log: silent,
     timeZone: 'Europe/Vienna',
     line: () => {
-      const { settings, run, link } = monitor.snapshot();
-      return { name: settings.lineName, runId: run?.id ?? null, live: link.timing === 'live' };
+      const { settings, run, link, sentence, loudness, stage } = monitor.snapshot();
+      const live = link.timing === 'live';
+      return { name: settings.lineName, runId: run?.id ?? null, live, sentence, loudness, stage: stage.stage };
     },
     alarms: () => monitor.alarms.standing(),
     acknowledge: (id, name) => monitor.alarms.acknowledge(id, { name, from: 'a link in a message' }),

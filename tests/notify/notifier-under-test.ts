@@ -44,7 +44,14 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
       log: { info: note('info'), warn: note('warn'), error: note('error') },
       timeZone: 'UTC',
       ...(options.attemptMs === undefined ? {} : { attemptMs: options.attemptMs }),
-      line: () => ({ name: 'Bench line', runId: null, live: true }),
+      line: () => ({
+        name: 'Bench line',
+        runId: null,
+        live: true,
+        sentence: 'All is well.',
+        loudness: 'calm',
+        stage: 'winding',
+      }),
       alarms: () => [...standing.values()],
       acknowledge: (id, who) => {
         const alarm = { ...standing.get(id)!, state: 'acknowledged' as const, acknowledgedBy: who };

@@ -1,0 +1,105 @@
+import webPush from 'web-push';
+import { type CallMessage, linkOf } from '../calling/call-message.ts';
+import type { PushSettings } from '../calling/channel.ts';
+import type { Clock } from '../monitor/steady-clock.ts';
+import { type ChannelAdapter, DeliveryFailure } from './delivery.ts';
+import { asNetworkFailure } from './network-words.ts';
+import { retryAfterMs } from './webhook.ts';
+
+/** The keys by which push services know this service (RFC 8292); another pair, and every subscription is void. */
+export interface PushKeys {
+  readonly publicKey: string;
+  readonly privateKey: string;
+}
+
+/** What the page's service worker gets to show. */
+export interface PushPayload {
+  readonly title: string;
+  readonly body: string;
+  /** A newer one with the same tag takes the place of the older. */
+  readonly tag: string;
+  readonly path: string;
+  readonly priority: CallMessage['priority'];
+}
+
+export const makePushKeys = (): PushKeys => webPush.generateVAPIDKeys();
+
+/** A push service takes 4096 bytes at most (RFC 8030, section 7.2), encryption included. */
+const BODY_CHARACTERS_MAX = 900;
+const TTL_S: Readonly<Record<CallMessage['priority'], number>> = { high: 12 * 3600, medium: 4 * 3600, low: 3600 };
+
+/** Web push: RFC 8030 delivery, RFC 8291 encryption, RFC 8292 identification. */
+export function push(settings: PushSettings, keys: PushKeys, clock: Clock): ChannelAdapter {
+  const { endpoint, p256dh, auth } = settings;
+  return {
+    async send(message, given) {
+      const { host } = new URL(endpoint);
+      // Push services want somebody to turn to; some refuse a made-up mail address.
+      const subject = given.pageAddress.startsWith('https:') ? given.pageAddress : 'mailto:strandward@example.org';
+      const { headers, body } = webPush.generateRequestDetails(
+        { endpoint, keys: { p256dh, auth } },
+        JSON.stringify(payloadOf(message)),
+        {
+          vapidDetails: { subject, ...keys },
+          TTL: TTL_S[message.priority],
+          urgency: message.priority === 'high' ? 'high' : 'normal',
+          topic: tagOf(message),
+        },
+      );
+      let response: Response;
+      try {
+        const { 'Content-Length': _, ...rest } = headers as Record<string, string>;
+        response = await fetch(endpoint, {
+          method: 'POST',
+          headers: Object.fromEntries(Object.entries(rest).map(([name, value]) => [name, String(value)])),
+          body: new Uint8Array(body as Buffer),
+          redirect: 'manual',
+          signal: given.signal,
+        });
+        await response.body?.cancel();
+      } catch (thrown) {
+        throw asNetworkFailure(thrown, host, given.signal);
+      }
+      if (!response.ok) throw refusal(response, host, clock());
+    },
+  };
+}
+
+function payloadOf(message: CallMessage): PushPayload {
+  const { title, text, firstCheck, priority } = message;
+  const body = [text, firstCheck].filter(Boolean).join(' ').slice(0, BODY_CHARACTERS_MAX);
+  return { title, body, tag: tagOf(message), path: new URL(linkOf(message, 'http://page')!).pathname, priority };
+}
+
+/** All that is told of one alarm has one tag: at most 32 letters of base64url (RFC 8030, section 5.4). */
+function tagOf({ alarmId, key }: CallMessage): string {
+  return (alarmId === null ? key : `alarm-${alarmId}`).slice(-32);
+}
+
+function refusal(response: Response, host: string, nowMs: number): DeliveryFailure {
+  const { status } = response;
+  if (status === 404 || status === 410) {
+    return new DeliveryFailure(
+      'gone',
+      'This browser has given up its subscription (or it expired).',
+      'Open the page People in that browser and add it anew.',
+    );
+  }
+  if (status === 401 || status === 403) {
+    return new DeliveryFailure(
+      'again',
+      `The push service ${host} does not accept our keys (status ${status}).`,
+      'Set the address of the page to its true https address; then let the browser subscribe anew.',
+    );
+  }
+  const more = { retryAfterMs: retryAfterMs(response.headers.get('retry-after'), nowMs) };
+  if (status === 429 || status >= 500) {
+    const words = `The push service ${host} takes nothing now (status ${status}).`;
+    return new DeliveryFailure('again', words, 'It is tried again.', more);
+  }
+  return new DeliveryFailure(
+    'refused',
+    `The push service ${host} does not take this message (status ${status}).`,
+    'Let the browser subscribe anew.',
+  );
+}
