@@ -176,7 +176,7 @@ describe('the rewinder', () => {
 
     await step(page, 'discard').waitFor();
     expect(await cuts()).toBe(1);
-    expect(await textOf(page.locator('.landmark-words'))).toMatch(/neck of 1\.4\d mm/);
+    expect(await textOf(page.locator('.landmark-words'))).toMatch(/neck of 1\.4\d\smm/);
     const due = Number(await page.locator('#seen-at').inputValue());
     const before = await number(page);
     // Seen 5 cm later than it was due: the cut behind it comes 5 cm later too.

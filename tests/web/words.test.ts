@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { counted, diameter, grams, length, metres, parseNumber, percent } from '../../web/words/numbers.ts';
+import { counted, diameter, grams, length, metres, parseNumber, percent, unbroken } from '../../web/words/numbers.ts';
 import { ago, clock, span, zoneOffsetMs } from '../../web/words/times.ts';
 
 const spaced = (text: string) => text.replace(/[\u00a0\u202f]/g, ' ');
@@ -19,6 +19,12 @@ describe('numbers on the page', () => {
     expect(metres(-1)).toBe('0.00');
     expect(spaced(metres(12_345_678))).toBe('12 345.68');
     expect(metres(9_876_000)).toBe('9876.00');
+  });
+
+  it('keep their unit on the same line in a sentence of the service, and nothing else', () => {
+    expect(unbroken('0.63 m of 5 mm, 0.1 % in 3 s; 4 blobs, 2 metres, spool 1 is R3-1 A')).toBe(
+      '0.63\u00a0m of 5\u00a0mm, 0.1\u00a0% in 3\u00a0s; 4 blobs, 2 metres, spool 1 is R3-1 A',
+    );
   });
 
   it('tell shares, weights and counts', () => {

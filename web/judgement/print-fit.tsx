@@ -5,6 +5,7 @@ import { keptQuery } from '../rewinder/cut-choices.ts';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
+import { unbroken } from '../words/numbers.ts';
 import { NumberField } from './number-field.tsx';
 
 /** Is one coil long enough for a print, and which. */
@@ -70,7 +71,7 @@ export function PrintFit({ spoolId }: { spoolId: number }) {
           <>
             <p class="with-shape">
               <Shape of={answer.fits ? 'calm' : 'abnormal'} size={20} />
-              <span>{answer.sentence}</span>
+              <span>{unbroken(answer.sentence)}</span>
             </p>
             {answer.caution && <p class="quiet">{answer.caution}</p>}
           </>

@@ -1,7 +1,7 @@
 import type { SpoolJudgement } from '../../server/api/spool-contract.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { Shape } from '../shell/shape.tsx';
-import { metres } from '../words/numbers.ts';
+import { metres, unbroken } from '../words/numbers.ts';
 import { FITNESS_SHAPE, flowSetting } from './fitness-words.ts';
 
 /** The verdict in one sentence, for the chosen printer, and why. */
@@ -12,12 +12,12 @@ export function VerdictHead({ judgement }: { judgement: SpoolJudgement }) {
     <section class="verdict-head" aria-label="Verdict" data-testid="spool-verdict" data-fitness={verdict.fitness}>
       <p class="verdict-sentence" aria-live="polite">
         <Shape of={FITNESS_SHAPE[verdict.fitness]} size={26} />
-        <strong>{verdict.sentence}</strong>
+        <strong>{unbroken(verdict.sentence)}</strong>
       </p>
       <div class="verdict-more">
         <ul class="reasons">
           {verdict.reasons.map((reason) => (
-            <li key={reason}>{reason}</li>
+            <li key={reason}>{unbroken(reason)}</li>
           ))}
           {clean && (
             <li>

@@ -74,7 +74,9 @@ export function LabelPage({ spoolId }: { spoolId: number }) {
           {(['spool', 'coils'] as const).map((one) => (
             <label key={one}>
               <input type="radio" name="label-what" checked={what === one} onChange={() => setWhat(one)} />
-              <span>{one === 'spool' ? 'the spool' : `its ${kept.length} coils`}</span>
+              <span>
+                {one === 'spool' ? 'the spool' : kept.length === 1 ? 'its one coil' : `its ${kept.length} coils`}
+              </span>
             </label>
           ))}
         </fieldset>

@@ -6,7 +6,7 @@ import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape, type ShapeOf } from '../shell/shape.tsx';
 import { PRIORITY_WORDS, STATE_WORDS } from '../words/names.ts';
-import { counted } from '../words/numbers.ts';
+import { counted, unbroken } from '../words/numbers.ts';
 import { ago, clock } from '../words/times.ts';
 
 export const PRIORITY_SHAPE: Record<AlarmView['priority'], ShapeOf> = {
@@ -71,7 +71,7 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
           <strong>{PRIORITY_WORDS[alarm.priority]}</strong> · {alarm.title} · <span>{STATE_WORDS[alarm.state]}</span>
           {answered && alarm.acknowledgedBy && <> by {alarm.acknowledgedBy}</>}
         </p>
-        <p class="alarm-sentence">{alarm.sentence}</p>
+        <p class="alarm-sentence">{unbroken(alarm.sentence)}</p>
         {alarm.firstCheck && (
           <p>
             <span class="lead">Check first:</span> {alarm.firstCheck}

@@ -1,7 +1,7 @@
 import type { CutPlanView } from '../../server/api/spool-contract.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
-import { counted, metres } from '../words/numbers.ts';
+import { counted, metres, unbroken } from '../words/numbers.ts';
 import { Bar } from './bar.tsx';
 import { CoilList } from './coil-list.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
@@ -18,7 +18,7 @@ export function AllCut({ model, plan }: { model: RewinderModel; plan: CutPlanVie
       </h1>
       {plan.warnings.map((warning) => (
         <p key={warning} class="plan-warning">
-          <Shape of="abnormal" size={20} /> <span>{warning}</span>
+          <Shape of="abnormal" size={20} /> <span>{unbroken(warning)}</span>
         </p>
       ))}
       {model.problem.value && <ProblemNote problem={model.problem.value} />}

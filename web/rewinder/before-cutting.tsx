@@ -5,7 +5,7 @@ import { chosenPrinter } from '../printers/printer-list.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
-import { counted, metres } from '../words/numbers.ts';
+import { counted, metres, unbroken } from '../words/numbers.ts';
 import { Bar } from './bar.tsx';
 import { CoilList } from './coil-list.tsx';
 import type { CutChoices } from './cut-choices.ts';
@@ -79,11 +79,11 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
         </h2>
         <Bar plan={plan} />
         <p class="plan-words" data-testid="explanation" aria-live="polite">
-          {plan.explanation}
+          {unbroken(plan.explanation)}
         </p>
         {plan.warnings.map((warning) => (
           <p key={warning} class="plan-warning">
-            <Shape of="abnormal" size={20} /> <span>{warning}</span>
+            <Shape of="abnormal" size={20} /> <span>{unbroken(warning)}</span>
           </p>
         ))}
         <p class="actions">

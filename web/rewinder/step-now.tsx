@@ -2,7 +2,7 @@ import { useEffect, useRef, useState } from 'preact/hooks';
 import type { CutPlanView, CutStepView } from '../../server/api/spool-contract.ts';
 import { NumberField } from '../judgement/number-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { length } from '../words/numbers.ts';
+import { length, unbroken } from '../words/numbers.ts';
 import { Bar } from './bar.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
 import { guardWords, shortStep, stepWords } from './step-words.ts';
@@ -89,7 +89,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
       </p>
       {!discard && step.landmark && (
         <p class="step-soon">
-          <strong>After this cut:</strong> {step.landmark.sentence}
+          <strong>After this cut:</strong> {unbroken(step.landmark.sentence)}
         </p>
       )}
       {plan.steps.length > 1 && (
@@ -129,7 +129,7 @@ function Landmark(props: { model: RewinderModel; step: CutStepView; sentence: st
         if (at !== null && at >= 0) model.seenAtMm.value = Math.round(at * 1000);
       }}
     >
-      <p class="landmark-words">{props.sentence}</p>
+      <p class="landmark-words">{unbroken(props.sentence)}</p>
       {seen === null ? (
         <div class="landmark-do">
           <NumberField id="seen-at" label="The counter shows" value={at} unit="m" set={setAt} />

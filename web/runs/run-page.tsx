@@ -5,7 +5,7 @@ import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { counted, diameter, metres, percent } from '../words/numbers.ts';
+import { counted, diameter, metres, percent, unbroken } from '../words/numbers.ts';
 import { clock, day, span } from '../words/times.ts';
 import { AlarmRecord } from './alarm-record.tsx';
 import { CutList } from './cut-list.tsx';
@@ -50,7 +50,7 @@ export function RunPage({ runId }: { runId: number }) {
           {day(run.startedMs, run.timeZone)}, {clock(run.startedMs, run.timeZone)} to{' '}
           {run.endedMs === null ? 'now, still going' : clock(run.endedMs, run.timeZone)}
         </p>
-        <h1 data-testid="verdict">{run.verdict}</h1>
+        <h1 data-testid="verdict">{unbroken(run.verdict)}</h1>
         <p class="lede">
           Run {run.id} lasted {span((run.endedMs ?? live.value?.serverTimeMs ?? run.startedMs) - run.startedMs)} and
           wound {metres(run.woundMm, 1)} m on {counted(run.spools, 'spool')}.{' '}

@@ -3,7 +3,7 @@ import type { RunView } from '../../server/api/contract.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { counted, diameter, metres, percent } from '../words/numbers.ts';
+import { counted, diameter, metres, percent, unbroken } from '../words/numbers.ts';
 import { clock, day, span } from '../words/times.ts';
 
 /** All runs, newest first, each as a short paragraph. */
@@ -41,7 +41,7 @@ export function RunsPage() {
                   {run.endedMs !== null && `, ${span(run.endedMs - run.startedMs)}`}
                 </span>
               </span>
-              <span class="run-verdict">{run.verdict}</span>
+              <span class="run-verdict">{unbroken(run.verdict)}</span>
               <span class="run-facts">
                 <b>{metres(run.woundMm, 1)} m</b> on {counted(run.spools, 'spool')}
                 {run.woundMm > 0 && `, ${percent(run.discardMm / run.woundMm)} to discard`},{' '}

@@ -8,7 +8,7 @@ import { PrinterSelect } from '../printers/printer-select.tsx';
 import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
-import { diameter, metres, percent } from '../words/numbers.ts';
+import { diameter, metres, percent, unbroken } from '../words/numbers.ts';
 
 /** What each spool of the night is good for: the verdict, its numbers, the flow error. */
 export function SpoolVerdicts({ spools }: { spools: readonly SpoolView[] }) {
@@ -58,7 +58,7 @@ function OneVerdict({ spool }: { spool: SpoolView }) {
       <p class="with-shape">
         <Shape of={FITNESS_SHAPE[verdict.fitness]} size={20} />
         <span>
-          <strong>{verdict.sentence}</strong>{' '}
+          <strong>{unbroken(verdict.sentence)}</strong>{' '}
           {verdict.longestCleanPiece && `Longest clean piece ${metres(verdict.longestCleanPiece.lengthMm, 1)} m. `}
           {verdict.afterCutting && verdict.fitness !== 'notFit' && (
             <a href={`/spool/${spool.id}/rewind`} class="no-print">

@@ -62,6 +62,11 @@ export function counted(n: number, one: string, many = `${one}s`): string {
   return `${count(n)} ${n === 1 ? one : many}`;
 }
 
+/** A sentence of the service in which no number parts from its unit at the end of a line. */
+export function unbroken(sentence: string): string {
+  return sentence.replace(/(\d) (?=(?:µm|mm|cm|m|kg|g|s|min|h|°C|K|%)(?![\p{L}\d]))/gu, `$1${NBSP}`);
+}
+
 /** A number as typed by a person: comma or point. null = no number. */
 export function parseNumber(text: string): number | null {
   const tidy = text.trim().replace(MINUS, '-').replace(',', '.').replaceAll(NARROW, '');
