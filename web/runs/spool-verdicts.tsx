@@ -27,27 +27,37 @@ export function SpoolVerdicts({ spools }: { spools: readonly SpoolView[] }) {
   );
 }
 
+/** Judging a night reads all of it: the charts ask for their windows first, so that they need not wait behind that. */
+const AFTER_CHARTS_MS = 150;
+
 function OneVerdict({ spool }: { spool: SpoolView }) {
   const [judgement, setJudgement] = useState<SpoolJudgement | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const printer = chosenPrinter.value;
   useEffect(() => {
     const asked = new AbortController();
-    request<SpoolJudgement>(
-      'GET',
-      `/api/spools/${spool.id}/judgement?printer=${printer}`,
-      undefined,
-      asked.signal,
-    ).then(
-      (answer) => {
-        setJudgement(answer);
-        setProblem(null);
-      },
-      (thrown) => {
-        if (!isAbort(thrown)) setProblem(asProblem(thrown));
-      },
+    const timer = setTimeout(
+      () =>
+        request<SpoolJudgement>(
+          'GET',
+          `/api/spools/${spool.id}/judgement?printer=${printer}`,
+          undefined,
+          asked.signal,
+        ).then(
+          (answer) => {
+            setJudgement(answer);
+            setProblem(null);
+          },
+          (thrown) => {
+            if (!isAbort(thrown)) setProblem(asProblem(thrown));
+          },
+        ),
+      AFTER_CHARTS_MS,
     );
-    return () => asked.abort();
+    return () => {
+      clearTimeout(timer);
+      asked.abort();
+    };
   }, [spool.id, spool.endedMs, printer]);
   if (problem) return <ProblemNote problem={problem} />;
   if (!judgement) return <p class="quiet">Judging spool {spool.ordinal} …</p>;

@@ -23,6 +23,8 @@ import { SpoolModel } from './spool-model.ts';
 const FALLBACK: DiameterLimits = { nominalMm: 1.75, toleranceMm: 0.05, hotendLimitMm: 1.9, leastFeedableMm: 1.6 };
 
 const JUDGE_EVERY_MS = 8000;
+/** Judging reads the whole spool: the ribbon's rows on the screen ask first, so that they need not wait behind that. */
+const AFTER_RIBBON_MS = 150;
 
 /** The spool as a page of text. Without an id, the newest. */
 export function SpoolPage({ spoolId }: { spoolId: number | null }) {
@@ -90,9 +92,12 @@ function OneSpool({ id }: { id: number }) {
   const said = growing ? null : detail;
   useEffect(() => {
     if (detail === null) return;
-    judging.load(printer);
+    const soon = setTimeout(() => judging.load(printer), AFTER_RIBBON_MS);
     const timer = growing ? setInterval(() => judging.load(printer), JUDGE_EVERY_MS) : undefined;
-    return () => clearInterval(timer);
+    return () => {
+      clearTimeout(soon);
+      clearInterval(timer);
+    };
   }, [judging, printer, version, growing, said, detail === null]);
   useEffect(() => () => judging.stop(), [judging]);
   const judgement = judging.judgement.value;
