@@ -3,10 +3,12 @@
  * Composition root: settings → parts → start → orderly stop. The only place that knows every part.
  */
 import { randomUUID } from 'node:crypto';
+import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { type Logger, pino, stdTimeFunctions } from 'pino';
 import { startApi } from './api/server.ts';
 import { CutDesk } from './monitor/cut-desk.ts';
+import { HouseDesk } from './monitor/house-desk.ts';
 import { LengthDesk } from './monitor/length-desk.ts';
 import { LineMonitor } from './monitor/line-monitor.ts';
 import type { Log } from './monitor/log.ts';
@@ -21,7 +23,7 @@ import { type LogLevel, readStartup, type StartupSettings } from './settings/sta
 import { openSource } from './source/open-source.ts';
 import { listSerialPorts } from './source/serial-ports.ts';
 import { UnusableSource } from './source/unusable-source.ts';
-import { openStore } from './store/index.ts';
+import { openStore, restoreBackup } from './store/index.ts';
 
 const STOP_WITHIN_MS = 10_000;
 const PAGE_FOLDER = fileURLToPath(new URL('../web/', import.meta.url));
@@ -30,6 +32,12 @@ async function main(): Promise<void> {
   const request = readStartup(process.argv.slice(2), process.env);
   if (request.kind === 'help') {
     process.stdout.write(`${request.text}\n`);
+    return;
+  }
+  if (request.kind === 'restore') {
+    const old = restoreBackup(request.dataFolder, request.backup, Date.now());
+    process.stdout.write(`Restored ${request.backup} into ${request.dataFolder}.\n`);
+    if (old !== null) process.stdout.write(`The record that was there is kept as ${old}.\n`);
     return;
   }
   await run(request.settings);
@@ -54,11 +62,21 @@ async function run(startup: StartupSettings): Promise<void> {
     reader: store.reader,
     samples: store.samples,
     flushSamples: (nowMs) => store.tick(nowMs),
+    diskFilling: (): string | null => house.diskFilling,
     openSource: (address) => openSource(address, clock),
     unusableSource: (problem) => new UnusableSource(problem),
     settings,
     fixedSource: startup.source,
     timeZone: Intl.DateTimeFormat().resolvedOptions().timeZone,
+  });
+  const house: HouseDesk = new HouseDesk({
+    house: store.house,
+    keeper: store.keeper,
+    clock,
+    log,
+    settings: () => monitor.settings,
+    backupFolder: startup.backupFolder ?? join(startup.dataFolder, 'backups'),
+    scheduled: startup.backupFolder !== null,
   });
   const desk = new SectionDesk({
     keeper: store.keeper,
@@ -101,6 +119,7 @@ async function run(startup: StartupSettings): Promise<void> {
     cuts: new CutDesk({ keeper: store.keeper, words, clock }),
     lengths: new LengthDesk({ keeper: store.keeper, reader: store.reader, words, clock }),
     analyst,
+    house,
     keeper: store.keeper,
     reader: store.reader,
     samples: store.columns,
@@ -114,6 +133,7 @@ async function run(startup: StartupSettings): Promise<void> {
     logger,
   });
   monitor.start();
+  house.start();
 
   let stopping = false;
   const stop = async (why: string, exitCode: number) => {
@@ -127,6 +147,7 @@ async function run(startup: StartupSettings): Promise<void> {
       await analyst.stop();
       await monitor.stop();
       await notifier.stop();
+      await house.stop();
       await store.close();
     } catch (thrown) {
       log.error('The stop was not clean', { why: messageOf(thrown) });

@@ -78,6 +78,7 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   coldScrew: (f) =>
     `The screw turns${f.text ? ` although ${withoutStop(f.text)}` : ' before the barrel is at heat'}: a cold plug breaks screws and gears`,
   hotStanding: (f) => `The barrel stands hot${at(f.temperatureC)} and still${since(f.forS)}: the material in it chars`,
+  diskFilling: (f) => `The disk of the record is nearly full${told(f.text)}`,
   recordFailing: (f) => `Nothing is being recorded${told(f.text)}`,
 };
 

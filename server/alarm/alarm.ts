@@ -43,6 +43,7 @@ export const ALARM_TYPES = [
   'coldScrew',
   'hotStanding',
   'recordFailing',
+  'diskFilling',
 ] as const;
 export type AlarmType = (typeof ALARM_TYPES)[number];
 

@@ -368,6 +368,19 @@ export const CATALOGUE: Catalogue = {
     caution: '',
     badness: noMeasure,
   },
+  diskFilling: {
+    group: 'record',
+    priority: 'medium',
+    title: 'Disk nearly full',
+    onDelayS: 10,
+    offDelayS: 60,
+    deadband: null,
+    latching: false,
+    consequence: 'When it is full, nothing more can be recorded; watching and alarms go on.',
+    firstCheck: 'Make room on the disk, or let old single readings go (Set-up, The record).',
+    caution: '',
+    badness: noMeasure,
+  },
 };
 
 /** Alarms of the heat that belong to no single zone. */

@@ -208,3 +208,13 @@ export function recordFailingCondition(trouble: string | null): Condition {
     facts: trouble === null ? {} : { text: trouble },
   };
 }
+
+/** `left`: how much is left, in words; null = enough. */
+export function diskFillingCondition(left: string | null): Condition {
+  return {
+    type: 'diskFilling',
+    subject: '',
+    active: left !== null,
+    facts: left === null ? {} : { text: left },
+  };
+}

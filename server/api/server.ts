@@ -16,6 +16,7 @@ import { alarmRoutes } from './routes/alarms.ts';
 import type { RouteContext } from './routes/context.ts';
 import { cutPlanRoutes } from './routes/cut-plan.ts';
 import { exportRoutes } from './routes/export.ts';
+import { houseRoutes } from './routes/house.ts';
 import { judgementRoutes } from './routes/judgement.ts';
 import { liveRoutes } from './routes/live.ts';
 import { KEYLESS_ROUTE, peopleRoutes } from './routes/people.ts';
@@ -125,6 +126,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     exportRoutes(typed, context);
     setUpRoutes(typed, context);
     ticketRoutes(typed, tickets);
+    houseRoutes(typed, context);
     typed.get('/openapi.json', { schema: { hide: true } }, () => api.swagger());
   });
 

@@ -1,6 +1,7 @@
 import type { Condition } from '../alarm/alarm.ts';
 import {
   deviceRestartedCondition,
+  diskFillingCondition,
   gaugeFrozenCondition,
   heatConditions,
   lineGarbledCondition,
@@ -115,12 +116,17 @@ export class Judgement {
   }
 
   /** Conditions that time alone can change. */
-  ofLink(link: LinkSnapshot, quietForS: number, recordTrouble: string | null): readonly Condition[] {
+  ofLink(
+    link: LinkSnapshot,
+    quietForS: number,
+    record: { readonly trouble: string | null; readonly diskFilling: string | null },
+  ): readonly Condition[] {
     const live = link.timing === 'live';
     return [
       lineSilentCondition({ live, silentForS: quietForS, words: link.onlyGarbage ? ONLY_GARBAGE : link.status.words }),
       lineGarbledCondition(link),
-      recordFailingCondition(recordTrouble),
+      recordFailingCondition(record.trouble),
+      diskFillingCondition(record.diskFilling),
     ];
   }
 }

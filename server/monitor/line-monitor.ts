@@ -42,6 +42,8 @@ export interface LineMonitorParts {
   readonly samples: SampleWriter;
   /** Write pending readings; called once a second. */
   flushSamples(nowMs: number): void;
+  /** How much the disk of the record has left, in words, when that is too little; null = enough. */
+  diskFilling?(): string | null;
   /** @throws Problem where the address cannot be understood or used */
   openSource(address: string): Source;
   /** What stands in for a source that was set but cannot be used: it says why. */
@@ -431,7 +433,10 @@ export class LineMonitor {
     this.#linkJudgedMs = timeMs;
     this.#link.tick(timeMs);
     const link = this.#link.snapshot();
-    const conditions = this.#judgement.ofLink(link, this.#link.quietForS(), this.#guard.trouble);
+    const conditions = this.#judgement.ofLink(link, this.#link.quietForS(), {
+      trouble: this.#guard.trouble,
+      diskFilling: this.#parts.diskFilling?.() ?? null,
+    });
     this.alarms.observe(conditions, this.#stage.stage, timeMs);
   }
 

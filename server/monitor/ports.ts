@@ -268,3 +268,36 @@ export interface SpoolWords {
     who: string,
   ): void;
 }
+
+/** A copy of the whole record. */
+export interface Backup {
+  readonly path: string;
+  readonly timeMs: number;
+  readonly bytes: number;
+}
+
+/** Keeping house with the record. What it does it does in small steps, so that no reading waits. */
+export interface RecordHouse {
+  /** Bytes of its files. */
+  recordBytes(): number;
+  /** Bytes of it that are in use: less than its files hold after something was let go. */
+  usedBytes(): number;
+  /** Bytes that the disk of the record has left. */
+  freeBytes(): number;
+  /**
+   * Let some of the raw readings of old runs go, the oldest run first; what was summed up of them stays.
+   * @returns the run that it now begins with; `going` = more of one is to go; null = nothing is older
+   */
+  thinStep(endedBeforeMs: number, nowMs: number): { readonly begun: number } | 'going' | null;
+  /** Give some of the free space in the files back to the disk. */
+  giveBack(): void;
+  /**
+   * A checked copy in a folder; the oldest ones beyond `kept` go.
+   * @throws Problem `backup-failed`
+   */
+  backup(folder: string, nowMs: number, kept: number): Promise<Backup>;
+  /** Newest first. */
+  backups(folder: string): readonly Backup[];
+  /** Read all of it. @returns what is wrong, in words; empty = nothing */
+  check(): Promise<readonly string[]>;
+}

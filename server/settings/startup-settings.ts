@@ -7,6 +7,8 @@ export interface StartupSettings {
   readonly port: number;
   /** Folder of the database; made if it is missing. */
   readonly dataFolder: string;
+  /** Where backups are made by themselves; null = only when asked, beside the database. */
+  readonly backupFolder: string | null;
   /** Address of the source; null = what the set-up page says. */
   readonly source: string | null;
   /** Needed to listen beyond loopback; null = none. */
@@ -19,12 +21,16 @@ export type LogLevel = (typeof LOG_LEVELS)[number];
 
 export type StartupRequest =
   | { readonly kind: 'start'; readonly settings: StartupSettings }
+  /** Put a backup in the place of the database, then end. */
+  | { readonly kind: 'restore'; readonly dataFolder: string; readonly backup: string }
   | { readonly kind: 'help'; readonly text: string };
 
 const OPTIONS = {
   host: { type: 'string' },
   port: { type: 'string' },
   data: { type: 'string' },
+  backup: { type: 'string' },
+  restore: { type: 'string' },
   source: { type: 'string' },
   'access-key': { type: 'string' },
   log: { type: 'string' },
@@ -41,6 +47,8 @@ export const HELP = `Strandward watches a small filament extrusion line.
                         file:PATH?pace=1          (pace=max: as fast as possible)
                         simulator:SCENARIO?seed=1&pace=1
   --data FOLDER       where the record is kept                 (default .data)
+  --backup FOLDER     where backups of it are made by themselves; best on another disk
+  --restore FILE      put a backup in the place of the record, keep the old one beside it, and end
   --host ADDRESS      where to listen                          (default 127.0.0.1: this machine only)
   --port NUMBER       0 = any free one                         (default 8750)
   --access-key KEY    at least 12 characters; needed to listen beyond this machine. Better in the environment
@@ -48,7 +56,7 @@ export const HELP = `Strandward watches a small filament extrusion line.
   --log LEVEL         ${LOG_LEVELS.join(', ')}          (default info)
   --help
 
-Each option may also be set in the environment: STRANDWARD_SOURCE, STRANDWARD_DATA, STRANDWARD_HOST, STRANDWARD_PORT,
+Each option may also be set in the environment: STRANDWARD_SOURCE, STRANDWARD_DATA, STRANDWARD_BACKUP, STRANDWARD_HOST, STRANDWARD_PORT,
 STRANDWARD_ACCESS_KEY, STRANDWARD_LOG. An option on the command line wins.
 Strandward only watches: it is no safety device.`;
 
@@ -69,11 +77,13 @@ export function readStartup(
 ): StartupRequest {
   const values = parse(args);
   if (values.help === true) return { kind: 'help', text: HELP };
-  const given = (option: Exclude<keyof typeof OPTIONS, 'help'>): string | null => {
+  const given = (option: Exclude<keyof typeof OPTIONS, 'help' | 'restore'>): string | null => {
     const name = `STRANDWARD_${option.replace('-', '_').toUpperCase()}`;
     const value = values[option] ?? env[name];
     return value === undefined || value === '' ? null : value;
   };
+  const dataFolder = given('data') ?? '.data';
+  if (values.restore !== undefined) return { kind: 'restore', dataFolder, backup: values.restore };
   const host = given('host') ?? '127.0.0.1';
   const accessKey = given('access-key');
   if (accessKey !== null && accessKey.length < ACCESS_KEY_LENGTH_MIN) {
@@ -95,7 +105,8 @@ export function readStartup(
     settings: {
       host,
       port: portOf(given('port') ?? '8750'),
-      dataFolder: given('data') ?? '.data',
+      dataFolder,
+      backupFolder: given('backup'),
       source: given('source'),
       accessKey,
       logLevel: logLevelOf(given('log') ?? 'info'),

@@ -1,6 +1,14 @@
 import type { PeopleStore } from '../calling/people-store.ts';
-import type { RecordKeeper, RecordReader, SampleReader, SampleWriter, SpoolWords } from '../monitor/ports.ts';
+import type {
+  RecordHouse,
+  RecordKeeper,
+  RecordReader,
+  SampleReader,
+  SampleWriter,
+  SpoolWords,
+} from '../monitor/ports.ts';
 import { openDatabase, sizeOf } from './database.ts';
+import { recordHouse } from './house/record-house.ts';
 import { peopleKeeper } from './people-keeper.ts';
 import { canUseThread, threadReader } from './reader-thread.ts';
 import { recordKeeper } from './record-keeper.ts';
@@ -10,6 +18,7 @@ import { SampleAppender } from './samples/sample-appender.ts';
 import { SampleQueries } from './samples/sample-queries.ts';
 import { spoolWords } from './spool-words.ts';
 
+export { restoreBackup } from './house/restore.ts';
 export { RecordFailing } from './record-failing.ts';
 export type { SampleColumnsReader } from './sample-reader.ts';
 export type { SampleColumns } from './samples/sample-queries.ts';
@@ -37,6 +46,7 @@ export interface Store {
   readonly reader: RecordReader;
   readonly spoolWords: SpoolWords;
   readonly people: PeopleStore;
+  readonly house: RecordHouse;
   /**
    * To be called once a second: what was appended is on disk when it returns.
    * @throws RecordFailing when the disk refuses; everything waits in memory, the next call tries again
@@ -92,6 +102,7 @@ export function openStore(options: StoreOptions): Store {
     reader: recordReader(db),
     spoolWords: spoolWords(db, path),
     people: peopleKeeper(db, path),
+    house: recordHouse(db, path),
     tick(nowMs) {
       appender.commit();
       if (nowMs - walLookedMs < WAL_LOOK_EVERY_MS) return;

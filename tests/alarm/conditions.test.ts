@@ -6,6 +6,7 @@ import { alarmSentence } from '../../server/alarm/alarm-sentences.ts';
 import { appliesIn, CATALOGUE, titleOf } from '../../server/alarm/catalogue.ts';
 import {
   deviceRestartedCondition,
+  diskFillingCondition,
   gaugeFrozenCondition,
   heatConditions,
   lineGarbledCondition,
@@ -161,6 +162,8 @@ describe('link, gauge and record', () => {
       'exactly 1.752 mm for 12 s',
     );
     expect(recordFailingCondition(null).active).toBe(false);
+    expect(diskFillingCondition(null).active).toBe(false);
+    expect(said(diskFillingCondition('0.4 GB left'))).toBe('The disk of the record is nearly full: 0.4 GB left.');
     expect(said(recordFailingCondition('the disk is full'))).toBe('Nothing is being recorded: the disk is full.');
   });
 });

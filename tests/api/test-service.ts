@@ -4,6 +4,7 @@ import { join } from 'node:path';
 import { pino } from 'pino';
 import { startApi } from '../../server/api/server.ts';
 import { CutDesk } from '../../server/monitor/cut-desk.ts';
+import { HouseDesk } from '../../server/monitor/house-desk.ts';
 import { LengthDesk } from '../../server/monitor/length-desk.ts';
 import { LineMonitor } from '../../server/monitor/line-monitor.ts';
 import { PrinterDesk } from '../../server/monitor/printer-desk.ts';
@@ -54,6 +55,15 @@ export async function startTestService(
     fixedSource: typeof source === 'string' ? source : 'scripted',
     timeZone: 'Europe/Vienna',
   });
+  const house = new HouseDesk({
+    house: store.house,
+    keeper,
+    clock,
+    log: silent,
+    settings: () => monitor.settings,
+    backupFolder: join(folder, 'backups'),
+    scheduled: false,
+  });
   const desk = new SectionDesk({
     keeper,
     reader,
@@ -94,6 +104,7 @@ export async function startTestService(
     cuts: new CutDesk({ keeper, words, clock }),
     lengths: new LengthDesk({ keeper, reader, words, clock }),
     analyst,
+    house,
     keeper,
     reader,
     samples: store.columns,

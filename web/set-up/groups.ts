@@ -46,6 +46,11 @@ export const GROUPS: readonly {
     names: ['soakMin', 'settleLengthMm', 'stopAfterMin'],
   },
   {
+    title: 'The record',
+    words: 'How long single readings are kept, how full the disk may get, and how often a copy is made.',
+    names: ['keepReadingsDays', 'recordLimitGb', 'freeSpaceAlarmGb', 'backupEveryDays', 'backupsKept'],
+  },
+  {
     title: 'The reading lines',
     words: 'Needed only where the line does not say it by itself.',
     names: ['shape', 'checksum', 'columnNames', 'roles'],

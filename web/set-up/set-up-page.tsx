@@ -7,6 +7,7 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { settingNamed } from './check-field.ts';
 import { fieldValue } from './field-value.ts';
 import { GROUPS, ungrouped } from './groups.ts';
+import { RecordPanel } from './record-panel.tsx';
 import { SchemaField } from './schema-field.tsx';
 import { loadSettings, type SettingsAnswer, settings } from './settings-store.ts';
 import { SourcePicker } from './source-picker.tsx';
@@ -123,6 +124,7 @@ export function SetUpPage() {
           </div>
         </section>
       ))}
+      <RecordPanel />
       <div class="save-bar">
         {problem && <ProblemNote problem={problem} />}
         {Object.keys(faulty).length > 0 && (

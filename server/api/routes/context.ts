@@ -9,6 +9,7 @@ import type {
 import { Type } from 'typebox';
 import type { PeopleDesk } from '../../calling/people-desk.ts';
 import type { CutDesk } from '../../monitor/cut-desk.ts';
+import type { HouseDesk } from '../../monitor/house-desk.ts';
 import type { LengthDesk } from '../../monitor/length-desk.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
 import type { RecordKeeper, RecordReader, SampleColumnsReader, SampleReader } from '../../monitor/ports.ts';
@@ -31,6 +32,7 @@ export interface RouteContext {
   readonly cuts: CutDesk;
   readonly lengths: LengthDesk;
   readonly analyst: SpoolAnalyst;
+  readonly house: HouseDesk;
   readonly views: RecordViews;
   readonly feed: LiveFeed;
   readonly clock: Clock;

@@ -6,6 +6,7 @@ import { stageWordLayout } from './0004-stage-word.ts';
 import { alarmAnswersLayout } from './0005-alarm-answers.ts';
 import { peopleLayout } from './0006-people.ts';
 import { runWordsLayout } from './0007-run-words.ts';
+import { thinnedLayout } from './0008-thinned.ts';
 
 /** In order; the position + 1 is the layout number in `PRAGMA user_version`. Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -16,6 +17,7 @@ const MIGRATIONS: readonly string[] = [
   alarmAnswersLayout,
   peopleLayout,
   runWordsLayout,
+  thinnedLayout,
 ];
 
 /** The layout that this program writes and understands. */

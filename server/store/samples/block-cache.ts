@@ -25,8 +25,9 @@ export class BlockCache {
     this.#damaged = damaged;
   }
 
-  /** Null = damaged. */
+  /** Null = damaged, or let go. */
   block(list: BlockList, number: number): BlockView | null {
+    if (list.thinnedMs !== null && number < list.stored) return null;
     if (number >= list.stored) return this.#extra(list.extras[number - list.stored]!.data);
     const id = blockId(list.runId, number);
     const known = this.#blocks.get(id);

@@ -51,11 +51,14 @@ export class BlockList {
   readonly stored: number;
   readonly length: number;
   readonly extras: readonly EncodedBlock[];
+  /** When the stored readings were let go, UTC ms: only their summaries tell of them. null = they are there. */
+  readonly thinnedMs: number | null;
   readonly #index: RunIndex;
   readonly #extrasBefore: number[] = [];
 
-  constructor(runId: number, index: RunIndex, extras: readonly EncodedBlock[]) {
+  constructor(runId: number, index: RunIndex, extras: readonly EncodedBlock[], thinnedMs: number | null) {
     this.runId = runId;
+    this.thinnedMs = thinnedMs;
     this.#index = index;
     this.extras = extras;
     // What was in memory when the query was asked may have reached the disk since: it counts once.

@@ -69,6 +69,7 @@ export class SampleQueries {
       );
     }
     const { list, names } = this.#atOnce(() => this.#look(runId, tail));
+    if (list.thinnedMs !== null) throw letGo(runId, list.thinnedMs);
     const numberOf = numbersOf(names);
     const first = list.find('length', fromGaugeMm, false);
     const beyond = Math.min(list.find('length', toGaugeMm, true, first) + 1, list.length);
@@ -127,7 +128,7 @@ export class SampleQueries {
     index.refresh(this.#reads, runId);
     const extras = tail ? tail.blocks : this.#reads.journal(runId);
     return {
-      list: new BlockList(runId, index, extras),
+      list: new BlockList(runId, index, extras, this.#reads.thinnedMs(runId)),
       names: tail ? tail.names : this.#reads.channels(runId),
     };
   }
@@ -141,6 +142,15 @@ export class SampleQueries {
 function numbersOf(names: readonly ChannelName[]): (channel: string) => number | undefined {
   const numbers = new Map(names.map(({ name }, n) => [name, FIRST_CHANNEL + n]));
   return (channel) => numbers.get(channel);
+}
+
+function letGo(runId: number, thinnedMs: number): Problem {
+  const day = new Date(thinnedMs).toISOString().slice(0, 10);
+  return new Problem(
+    'readings-thinned',
+    `The single readings of run ${runId} were let go on ${day}, as the settings of the record say.`,
+    'Its charts, sections, alarms and notes are still there. A backup from before that day holds the readings.',
+  );
 }
 
 function checkWindow({ from, to, columns }: WindowQuery): void {

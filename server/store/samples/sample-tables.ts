@@ -22,6 +22,7 @@ export type SampleWrites = ReturnType<typeof sampleWrites>;
 /** The statements that read samples. */
 export function sampleReads(db: Database) {
   const runExists = db.prepare<[number], number>('SELECT 1 FROM run WHERE id = ?').pluck();
+  const thinned = db.prepare<[number], number | null>('SELECT thinned_ms FROM run WHERE id = ?').pluck();
   const channels = db.prepare<[number], ChannelName>(
     'SELECT name, unit FROM sample_channel WHERE run_id = ? ORDER BY number',
   );
@@ -37,6 +38,8 @@ export function sampleReads(db: Database) {
   const journalRuns = db.prepare<[], number>('SELECT DISTINCT run_id FROM sample_journal').pluck();
   return {
     runExists: (runId: number): boolean => runExists.get(runId) !== undefined,
+    /** When the raw readings of a run were let go, UTC ms; null = they are there. */
+    thinnedMs: (runId: number): number | null => thinned.get(runId) ?? null,
     channels: (runId: number): ChannelName[] => channels.all(runId),
     /** Spans of a run from a block on. */
     spansFrom: (runId: number, fromBlock: number): SpanRow[] =>

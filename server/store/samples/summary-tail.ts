@@ -18,6 +18,15 @@ export class SummaryTail {
     this.#levels = levels;
   }
 
+  /** Summaries of the blocks behind the last full page of the lowest level, and the number of the page they begin. */
+  get edge(): readonly SummarySet[] {
+    return this.#levels[0] ?? [];
+  }
+
+  get edgePage(): number {
+    return Math.floor(this.blocks / FAN_OUT);
+  }
+
   /** A copy to work on until the transaction has succeeded. */
   copy(): SummaryTail {
     return new SummaryTail(

@@ -71,7 +71,7 @@ class EdgeFinder {
     const first = this.#axis === 'time' ? list.fromMs(this.block) : list.fromGaugeMm(this.block);
     if (after ? first > edge : first >= edge) return;
     const column = this.#cache.block(list, this.block)?.column(this.#axis === 'time' ? TIME_COLUMN : GAUGE_COLUMN);
-    // A damaged block cannot be cut: all of it lies behind the edge.
+    // A block that is damaged or was let go cannot be cut: all of it lies behind the edge.
     if (!column) {
       this.block++;
       return;
@@ -194,7 +194,8 @@ class Between {
     // Node n of a level sums up FAN_OUT^level blocks; its page is written when its last block is.
     for (let l = 0, n = block, size = 1; ; l++) {
       const p = Math.floor(n / FAN_OUT);
-      if ((p + 1) * FAN_OUT * size > this.#list.stored || block + size > end) break;
+      const written = (p + 1) * FAN_OUT * size <= this.#list.stored || (l === 0 && this.#list.thinnedMs !== null);
+      if (!written || block + size > end) break;
       level = l;
       node = n;
       blocks = size;

@@ -1,0 +1,50 @@
+import Sqlite from 'better-sqlite3';
+import { messageOf } from '../../problem/problem.ts';
+import { BlockView } from '../samples/block-format.ts';
+import { PageView } from '../samples/summary-page.ts';
+
+/** More faults than these say nothing more. */
+const FAULTS_MAX = 20;
+const ROWS = 256;
+
+/**
+ * Check a database from its first page to its last: what SQLite knows of it, then the checksum of every block of readings
+ * and every page of summaries. Reads all of it: seconds a gigabyte.
+ * @returns what is wrong, in words; empty = nothing
+ */
+export function checkFile(path: string): string[] {
+  let db: Sqlite.Database | undefined;
+  try {
+    db = new Sqlite(path, { readonly: true, fileMustExist: true });
+    const said = db.prepare(`PRAGMA integrity_check(${FAULTS_MAX})`).pluck().all() as string[];
+    const faults = said.filter((line) => line !== 'ok');
+    faults.push(...checkRows(db, 'sample_block', (data) => new BlockView(data)));
+    faults.push(...checkRows(db, 'sample_summary', (data) => new PageView(data)));
+    return faults.slice(0, FAULTS_MAX);
+  } catch (thrown) {
+    return [messageOf(thrown)];
+  } finally {
+    db?.close();
+  }
+}
+
+function checkRows(db: Sqlite.Database, table: string, read: (data: Uint8Array) => unknown): string[] {
+  const faults: string[] = [];
+  const page = db.prepare<[number], { id: number; data: Uint8Array }>(
+    `SELECT id, data FROM ${table} WHERE id > ? ORDER BY id LIMIT ${ROWS}`,
+  );
+  let last = -1;
+  for (;;) {
+    const rows = page.all(last);
+    for (const { id, data } of rows) {
+      try {
+        read(data);
+      } catch (thrown) {
+        faults.push(`${table} ${id}: ${messageOf(thrown)}`);
+        if (faults.length >= FAULTS_MAX) return faults;
+      }
+    }
+    if (rows.length < ROWS) return faults;
+    last = rows.at(-1)!.id;
+  }
+}

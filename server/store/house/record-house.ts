@@ -1,0 +1,38 @@
+import { statfsSync } from 'node:fs';
+import { dirname } from 'node:path';
+import type { Database } from 'better-sqlite3';
+import type { RecordHouse } from '../../monitor/ports.ts';
+import { sizeOf } from '../database.ts';
+import { backupsIn, makeBackup } from './backups.ts';
+import { checkOnThread } from './check-thread.ts';
+import { thinning } from './thinning.ts';
+
+/** Pages given back to the disk at a time: 1 MB. */
+const GIVEN_BACK_PAGES = 256;
+/** So many free pages are kept for what comes next. */
+const FREE_PAGES_KEPT = 128;
+
+/** Keeps house in a database that is open for writing. */
+export function recordHouse(db: Database, path: string): RecordHouse {
+  const thin = thinning(db);
+  return {
+    recordBytes: () => sizeOf(path) + sizeOf(`${path}-wal`),
+    freeBytes() {
+      const { bavail, bsize } = statfsSync(dirname(path));
+      return bavail * bsize;
+    },
+    thinStep: thin.step,
+    giveBack() {
+      const free = Number(db.pragma('freelist_count', { simple: true }));
+      if (free > FREE_PAGES_KEPT) db.pragma(`incremental_vacuum(${GIVEN_BACK_PAGES})`);
+    },
+    usedBytes() {
+      const pages =
+        Number(db.pragma('page_count', { simple: true })) - Number(db.pragma('freelist_count', { simple: true }));
+      return pages * Number(db.pragma('page_size', { simple: true }));
+    },
+    backup: (folder, nowMs, kept) => makeBackup(db, folder, nowMs, kept),
+    backups: backupsIn,
+    check: () => checkOnThread(path),
+  };
+}

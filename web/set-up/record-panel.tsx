@@ -1,0 +1,120 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { HouseState } from '../../server/monitor/house-desk.ts';
+import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { say } from '../shell/notice.tsx';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { clock, shortDay } from '../words/times.ts';
+
+/** The record as a thing to be kept: how large it is, its backups, whether it is sound. */
+export function RecordPanel() {
+  const [house, setHouse] = useState<HouseState | null>(null);
+  const [busy, setBusy] = useState<'backup' | 'check' | null>(null);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  useEffect(() => {
+    request<HouseState>('GET', '/api/record').then(setHouse, (thrown) => setProblem(asProblem(thrown)));
+  }, []);
+  const work = async (what: 'backup' | 'check', done: (now: HouseState) => string) => {
+    setBusy(what);
+    try {
+      const now = await request<HouseState>('POST', `/api/record/${what}`, {});
+      setHouse(now);
+      setProblem(null);
+      say({ text: done(now) });
+    } catch (thrown) {
+      setProblem(asProblem(thrown));
+    } finally {
+      setBusy(null);
+    }
+  };
+  const last = house?.backups[0];
+  const faults = house?.check?.faults ?? [];
+  return (
+    <section class="set-group" aria-label="Keeping the record" data-testid="record-panel">
+      <div class="set-words">
+        <h2>Keeping the record</h2>
+        <p>
+          A card or disk may fail at any time. A backup on another disk is all that helps then; restore it with
+          <code> --restore FILE</code>.
+        </p>
+      </div>
+      <div class="set-fields record-panel">
+        {house && (
+          <dl class="printer-facts">
+            <div>
+              <dt>Size of the record</dt>
+              <dd>{gigabytes(house.recordBytes)}</dd>
+            </div>
+            <div>
+              <dt>Left on its disk</dt>
+              <dd>{gigabytes(house.freeBytes)}</dd>
+            </div>
+            <div>
+              <dt>Last backup</dt>
+              <dd>
+                {last ? `${dayAndClock(last.timeMs)}, ${gigabytes(last.bytes)}` : 'none'}
+                {house.backups.length > 1 && `, and ${house.backups.length - 1} older`}
+              </dd>
+            </div>
+            <div>
+              <dt>Backup folder</dt>
+              <dd class="path">{house.backupFolder}</dd>
+            </div>
+          </dl>
+        )}
+        {house && !house.scheduled && (
+          <p class="quiet">
+            Backups are made only by this button, beside the record. Start with <code>--backup FOLDER</code>, on another
+            disk, to have them made by themselves.
+          </p>
+        )}
+        {house?.backupTrouble && <p class="fault">{house.backupTrouble}</p>}
+        {problem && <ProblemNote problem={problem} />}
+        <p class="actions">
+          <button
+            type="button"
+            disabled={busy !== null}
+            onClick={() =>
+              work('backup', (now) => `Backup made and checked: ${gigabytes(now.backups[0]?.bytes ?? 0)}.`)
+            }
+          >
+            {busy === 'backup' ? 'Copying and checking …' : 'Make a backup'}
+          </button>
+          <button
+            type="button"
+            disabled={busy !== null}
+            onClick={() =>
+              work('check', (now) =>
+                (now.check?.faults.length ?? 0) === 0 ? 'The record is sound.' : 'The record is damaged.',
+              )
+            }
+          >
+            {busy === 'check' ? 'Reading all of it …' : 'Check the record'}
+          </button>
+        </p>
+        {house?.check && (
+          <p role="status">
+            {faults.length === 0
+              ? `Sound, as checked ${dayAndClock(house.check.timeMs)}.`
+              : `${faults.length} ${faults.length === 1 ? 'fault' : 'faults'} found ${dayAndClock(house.check.timeMs)}:`}
+          </p>
+        )}
+        {faults.length > 0 && (
+          <ul class="fault">
+            {faults.map((fault) => (
+              <li key={fault}>{fault}</li>
+            ))}
+          </ul>
+        )}
+      </div>
+    </section>
+  );
+}
+
+function dayAndClock(ms: number): string {
+  return `${shortDay(ms)}, ${clock(ms)}`;
+}
+
+function gigabytes(bytes: number): string {
+  if (bytes >= 1e9) return `${(bytes / 1e9).toFixed(bytes < 1e10 ? 2 : 0)} GB`;
+  return `${(bytes / 1e6).toFixed(bytes < 1e7 ? 1 : 0)} MB`;
+}
