@@ -54,7 +54,7 @@ describe('letting single readings go', () => {
       const fine = await whole(store, runId, 40);
       const used = store.house.usedBytes();
       expect(thinAll(store, START_MS + READINGS * 20 + 1)).toStrictEqual([young, runId]);
-      expect(store.house.usedBytes()).toBeLessThan(used / 3);
+      expect(store.house.usedBytes()).toBeLessThan(used / 2);
       await store.close();
       store = openStore({ folder });
       const after = await whole(store, runId, 1);
