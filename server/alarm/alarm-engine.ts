@@ -212,10 +212,10 @@ export class AlarmEngine {
   }
 
   /** What stood before the line fell silent rests until the line has spoken again for a while: a loose plug is one alarm. */
-  #silences(type: AlarmType): string | null {
-    if (!restsWhileSilent(type)) return null;
-    const state = this.#tracked.get('lineSilent')?.get('')?.alarm?.state;
-    return state !== undefined && isActive(state) ? whileCause('lineSilent') : null;
+  #silences(type: AlarmType, resting: boolean): string | null {
+    const silent = restsWhileSilent(type) ? this.#tracked.get('lineSilent')?.get('') : undefined;
+    if (silent?.alarm == null || !isActive(silent.alarm.state) || !(resting || silent.holds)) return null;
+    return whileCause('lineSilent');
   }
 
   // ---- book-keeping ----
@@ -229,7 +229,7 @@ export class AlarmEngine {
       entry: () => this.#catalogue[type],
       takeId: () => ++this.#lastId,
       holdsBack: () => this.#holdsBack(type, subject),
-      silences: () => this.#silences(type),
+      silences: (resting) => this.#silences(type, resting),
     });
     subjects.set(subject, tracked);
     return tracked;

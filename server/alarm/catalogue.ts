@@ -386,11 +386,16 @@ export const CATALOGUE: Catalogue = {
 /** Alarms of the heat that belong to no single zone. */
 const OF_THE_WHOLE_LINE: ReadonlySet<AlarmType> = new Set(['coldScrew', 'hotStanding']);
 
+/** Each zone has an alarm of its own of this type. */
+export function isOfZone(type: AlarmType): boolean {
+  return CATALOGUE[type].group === 'heat' && !OF_THE_WHOLE_LINE.has(type);
+}
+
 /** "Blob", "Zone 2 (Die): no rise". */
 export function titleOf(alarm: { readonly type: AlarmType; readonly facts: ConditionFacts }): string {
-  const { title, group } = CATALOGUE[alarm.type];
+  const { title } = CATALOGUE[alarm.type];
   const { zone, zoneName } = alarm.facts;
-  if (group !== 'heat' || OF_THE_WHOLE_LINE.has(alarm.type)) return title;
+  if (!isOfZone(alarm.type)) return title;
   const which = zone === undefined ? 'Zone' : `Zone ${zone}${zoneName ? ` (${zoneName})` : ''}`;
   return `${which}: ${title}`;
 }

@@ -6,11 +6,20 @@ import { type AlarmGroup, CATALOGUE } from './catalogue.ts';
  * source; the standards leave the pairs to whoever knows the plant.
  */
 
+const NOT_IN_HEAT = ['heaterWeak', 'zoneLate', 'zoneDrifting', 'zoneOscillating'] as const;
+const LOST_HEAT = ['heaterNoRise', 'heaterFallingAway'] as const;
+
 /** What an alarm of the same zone (or of the line, where it has no zone) explains. What may burn is never explained away. */
 const EXPLAINS: Partial<Record<AlarmType, readonly AlarmType[]>> = {
-  sensorOpen: ['sensorFrozen', 'sensorJumping', 'heaterNoRise', 'heaterFallingAway'],
-  sensorShort: ['sensorFrozen', 'sensorJumping', 'heaterNoRise', 'heaterFallingAway'],
-  sensorFrozen: ['heaterNoRise'],
+  sensorOpen: ['sensorFrozen', 'sensorJumping', ...NOT_IN_HEAT, ...LOST_HEAT],
+  sensorShort: ['sensorFrozen', 'sensorJumping', ...NOT_IN_HEAT, ...LOST_HEAT],
+  sensorFrozen: ['heaterNoRise', ...NOT_IN_HEAT],
+  sensorJumping: ['zoneOscillating'],
+  sensorSlipped: ['heaterFallingAway', ...NOT_IN_HEAT],
+  heaterNoRise: NOT_IN_HEAT,
+  heaterFallingAway: NOT_IN_HEAT,
+  heaterRisingWithoutPower: ['zoneDrifting', 'zoneOscillating'],
+  heaterWeak: ['zoneLate'],
   strandLost: ['neck', 'offTolerance', 'gaugeFrozen'],
   gaugeFrozen: ['offTolerance'],
 };
@@ -21,6 +30,12 @@ const WHILE: Partial<Record<AlarmType, string>> = {
   sensorOpen: 'while its sensor is open',
   sensorShort: 'while its sensor is shorted',
   sensorFrozen: 'while its reading is frozen',
+  sensorJumping: 'while its reading jumps',
+  sensorSlipped: 'while its sensor seems to have slipped out',
+  heaterNoRise: 'while its heater gives no rise',
+  heaterFallingAway: 'while the zone falls away',
+  heaterRisingWithoutPower: 'while the zone rises without power',
+  heaterWeak: 'while its heater is weak',
   strandLost: 'while the strand is lost',
   gaugeFrozen: 'while the gauge is frozen',
 };
@@ -32,6 +47,7 @@ const COMES_OVER_THE_LINE: ReadonlySet<AlarmGroup> = new Set<AlarmGroup>(['stran
 export const DANGERS: ReadonlySet<AlarmType> = new Set<AlarmType>([
   'zoneAboveAbsoluteLimit',
   'heaterRisingWithoutPower',
+  'sensorSlipped',
 ]);
 
 const CAUSES: ReadonlyMap<AlarmType, readonly AlarmType[]> = turned(EXPLAINS);

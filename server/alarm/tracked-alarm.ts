@@ -19,8 +19,8 @@ export interface AlarmContext {
   takeId(): number;
   /** Why it may not be raised now, as a clause; null = it may. */
   holdsBack(): string | null;
-  /** Why it must rest even if it stands; null = it need not. */
-  silences(): string | null;
+  /** Why it must rest even if it stands, or why it still rests; null = it need not. */
+  silences(resting: boolean): string | null;
 }
 
 /** How long a person lets an alarm rest. */
@@ -105,7 +105,7 @@ export class TrackedAlarm {
     const { alarm } = this;
     if (alarm?.rest) return this.#restDue(alarm, alarm.rest, timeMs);
     if (alarm !== null && isActive(alarm.state)) {
-      const why = this.#context.silences();
+      const why = this.#context.silences(false);
       if (why !== null) return this.#suppress(alarm, why, timeMs);
     }
     if (this.#sinceMs === null) return null;
@@ -219,7 +219,7 @@ export class TrackedAlarm {
     const { holdsBack, silences, entry } = this.#context;
     if (holdsBack() !== null) return null;
     // One that stood before rests on through the off-delay of its cause, unless something new happened.
-    if (rest.before !== 'normal' && rest.occurred === 0 && silences() !== null) return null;
+    if (rest.before !== 'normal' && rest.occurred === 0 && silences(true) !== null) return null;
     const seen = this.#sinceMs !== null;
     const active = seen ? this.#matured(timeMs) : isActive(rest.before);
     if (seen && this.#holds && !active) return null;

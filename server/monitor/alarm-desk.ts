@@ -1,6 +1,22 @@
-import type { Alarm, AlarmChange, AlarmType, Condition, Person } from '../alarm/alarm.ts';
+import {
+  ALARM_TYPES,
+  type Alarm,
+  type AlarmChange,
+  type AlarmType,
+  type Condition,
+  type Person,
+} from '../alarm/alarm.ts';
 import { AlarmEngine } from '../alarm/alarm-engine.ts';
-import { CATALOGUE, titleOf } from '../alarm/catalogue.ts';
+import {
+  type AlarmLimits,
+  type AlarmSetting,
+  type AlarmSettings,
+  catalogueWith,
+  checkAgainstLimits,
+  checkAlarmSetting,
+  defaultOf,
+} from '../alarm/alarm-settings.ts';
+import { CATALOGUE, isOfZone, titleOf } from '../alarm/catalogue.ts';
 import { Problem } from '../problem/problem.ts';
 import type { Stage } from '../strand/stage.ts';
 import type { RecordKeeper } from './ports.ts';
@@ -13,6 +29,8 @@ export interface AlarmDeskParts {
   runId(): number | null;
   /** UTC ms; in a replay what the readings say. */
   nowMs(): number;
+  /** Limits of the line that deadbands must fit to. */
+  limits(): AlarmLimits;
   /** For the operators' log. */
   log(who: string, what: string): void;
   /** Whoever must hear of it. The changes are in the record already. */
@@ -30,11 +48,17 @@ export interface ShelfRequest {
 export class AlarmDesk {
   readonly #parts: AlarmDeskParts;
   readonly #engine: AlarmEngine;
+  #settings: AlarmSettings;
 
   constructor(parts: AlarmDeskParts) {
     this.#parts = parts;
     const { keeper } = parts;
-    this.#engine = new AlarmEngine({ standing: keeper.standingAlarms(), lastId: keeper.lastAlarmId() });
+    this.#settings = this.#recovered();
+    this.#engine = new AlarmEngine({
+      standing: keeper.standingAlarms(),
+      lastId: keeper.lastAlarmId(),
+      catalogue: catalogueWith(this.#settings),
+    });
   }
 
   // ---- the line ----
@@ -109,6 +133,56 @@ export class AlarmDesk {
     return this.#said(change, `Returned ${titleOf(change.alarm)} to service.`);
   }
 
+  // ---- how the types are set ----
+
+  /** What people set about the types; what they left is as the catalogue has it. */
+  get settings(): AlarmSettings {
+    return this.#settings;
+  }
+
+  /** Sets an alarm type anew; what is not given stays as it is set. @throws Problem `bad-setting`, RecordFailing */
+  set(type: AlarmType, given: object, person: Person): void {
+    const before = this.#settings[type] ?? {};
+    const next = checkAlarmSetting(type, { ...before, ...given }, this.#parts.limits());
+    this.#setting(type, before, next, person);
+  }
+
+  /** As the catalogue has it. @throws RecordFailing */
+  setBack(type: AlarmType, person: Person): void {
+    this.#setting(type, this.#settings[type] ?? {}, {}, person);
+  }
+
+  /** Whether deadbands fit to other limits of the line. @throws Problem `bad-setting` */
+  checkLimits(limits: AlarmLimits): void {
+    checkAgainstLimits(this.#settings, limits);
+  }
+
+  #setting(type: AlarmType, before: AlarmSetting, next: AlarmSetting, person: Person): void {
+    const changes = changesInWords(type, before, next);
+    if (changes.length === 0) return;
+    const { keeper, nowMs, log } = this.#parts;
+    keeper.saveAlarmSetting(type, Object.keys(next).length === 0 ? null : next, person.name, nowMs());
+    this.#settings = { ...this.#settings, [type]: next };
+    this.#engine.useCatalogue(catalogueWith(this.#settings));
+    log(person.name, `Changed the alarm “${CATALOGUE[type].title}”: ${changes.join(', ')}.`);
+  }
+
+  /** What was set by an older version and cannot be any more is as the catalogue has it. */
+  #recovered(): AlarmSettings {
+    const { keeper, limits, log } = this.#parts;
+    const settings: Partial<Record<AlarmType, AlarmSetting>> = {};
+    for (const [type, given] of Object.entries(keeper.loadAlarmSettings())) {
+      if (!ALARM_TYPES.includes(type as AlarmType)) continue;
+      try {
+        settings[type as AlarmType] = checkAlarmSetting(type as AlarmType, given, limits());
+      } catch (thrown) {
+        if (!(thrown instanceof Problem)) throw thrown;
+        log('service', `A setting of an alarm cannot be used. ${thrown.message}`);
+      }
+    }
+    return settings;
+  }
+
   #said(change: AlarmChange, what: string): Alarm {
     this.#keep([change]);
     this.#parts.log(change.by ?? 'service', what);
@@ -126,7 +200,7 @@ export class AlarmDesk {
 
 /** @throws Problem `bad-request`: which zone is not said, or it has none */
 function subjectOf(type: AlarmType, zone: number | null): string {
-  const ofZone = CATALOGUE[type].group === 'heat';
+  const ofZone = isOfZone(type);
   if (ofZone === (zone !== null)) return zone === null ? '' : `zone ${zone}`;
   const { title } = CATALOGUE[type];
   throw new Problem(
@@ -134,6 +208,26 @@ function subjectOf(type: AlarmType, zone: number | null): string {
     ofZone ? `Each zone has its own alarm “${title}”, and none was named.` : `“${title}” is no alarm of a zone.`,
     ofZone ? 'Say which zone.' : 'Leave the zone out.',
   );
+}
+
+const SETTING_WORDS: Readonly<Record<keyof AlarmSetting, string>> = {
+  priority: 'priority',
+  onDelayS: 'on-delay in s',
+  offDelayS: 'off-delay in s',
+  deadband: 'deadband',
+  latching: 'latching',
+  consequence: 'consequence',
+  firstCheck: 'first check',
+};
+
+/** `off-delay in s from 60 to 90` */
+function changesInWords(type: AlarmType, before: AlarmSetting, next: AlarmSetting): string[] {
+  return (Object.keys(SETTING_WORDS) as (keyof AlarmSetting)[]).flatMap((name) => {
+    const was = before[name] ?? defaultOf(type, name);
+    const is = next[name] ?? defaultOf(type, name);
+    const told = (value: typeof is) => (typeof value === 'string' ? `“${value}”` : String(value));
+    return was === is ? [] : [`${SETTING_WORDS[name]} from ${told(was)} to ${told(is)}`];
+  });
 }
 
 function reason(why: string): string {

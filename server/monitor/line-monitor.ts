@@ -137,6 +137,7 @@ export class LineMonitor {
       guard: this.#guard,
       runId: () => this.#runs.run?.id ?? null,
       nowMs: () => this.#nowMs(),
+      limits: () => this.#settings,
       log: (who, what) => this.#keepLog(who, what),
       changed: (changes) => this.#alarmsChanged(changes),
     });
@@ -276,6 +277,7 @@ export class LineMonitor {
   async #applySettings(given: unknown, who: string): Promise<void> {
     const before = this.#settings;
     const next = checkLineSettings(given, before);
+    this.alarms.checkLimits(next);
     // An address that cannot be used must be refused before anything is saved.
     const { fixedSource, openSource, keeper } = this.#parts;
     if (fixedSource === null && next.source !== before.source) openSource(next.source);

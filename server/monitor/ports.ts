@@ -1,4 +1,4 @@
-import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
+import type { Alarm, AlarmChange, AlarmType } from '../alarm/alarm.ts';
 import type { Reading } from '../reading/reading.ts';
 import type { MeasuredSection, StatedSection } from '../strand/section.ts';
 import type { Stage } from '../strand/stage.ts';
@@ -176,6 +176,10 @@ export interface RecordKeeper {
   /** Settings of the line as last saved, as a plain object; null = never saved. */
   loadLineSettings(): unknown;
   saveLineSettings(settings: object): void;
+  /** What people set about the alarm types, as plain objects by type. */
+  loadAlarmSettings(): Readonly<Record<string, unknown>>;
+  /** null = as it was before anybody changed it. */
+  saveAlarmSetting(type: AlarmType, setting: object | null, who: string, savedMs: number): void;
   /** Alarms that were not normal when the service stopped, so that their life goes on. */
   standingAlarms(): readonly Alarm[];
   lastAlarmId(): number;
@@ -203,6 +207,8 @@ export interface RecordReader {
   ): { readonly section: StatedSection; readonly runId: number; readonly replacedBy: number | null } | null;
   /** In order of time; of one run, or without a run. */
   alarmJournal(runId: number | null): readonly AlarmJournalEntry[];
+  /** In order of time; of all runs and of none. UTC ms, the end exclusive. */
+  alarmJournalBetween(fromMs: number, toMs: number): readonly (AlarmJournalEntry & { readonly runId: number | null })[];
   /** Newest first. */
   logEntries(filter: { runId?: number | null; limit: number }): readonly LogEntry[];
 }

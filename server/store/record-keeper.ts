@@ -62,6 +62,8 @@ export function recordKeeper(
     log: guarded(log.add, (entry) => entry.runId),
     loadLineSettings: settings.load,
     saveLineSettings: guarded(settings.save, ofNoRun),
+    loadAlarmSettings: alarms.settings,
+    saveAlarmSetting: guarded(alarms.saveSetting, ofNoRun),
     standingAlarms: alarms.standing,
     lastAlarmId: alarms.lastId,
   };

@@ -25,6 +25,7 @@ export function recordReader(db: Database): RecordReader {
     statedSections: sections.stated,
     statedSection: sections.statedById,
     alarmJournal: alarms.journal,
+    alarmJournalBetween: alarms.journalBetween,
     logEntries: ({ runId, limit }) => log.newest(runId, limit),
   };
 }

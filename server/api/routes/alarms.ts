@@ -1,5 +1,6 @@
 import { Type } from 'typebox';
 import { ALARM_TYPES, type AlarmType } from '../../alarm/alarm.ts';
+import { AlarmTypeView, alarmTypeView } from '../alarm-contract.ts';
 import { personOf } from '../caller.ts';
 import { AlarmView, ProblemView } from '../contract.ts';
 import { alarmView } from '../views.ts';
@@ -11,6 +12,8 @@ const Reason = Type.String({ maxLength: 300, description: 'Why, in plain words' 
 
 const OneAlarm = { 200: AlarmView, default: ProblemView };
 const ManyAlarms = { 200: Type.Array(AlarmView), default: ProblemView };
+
+const TypeParam = Type.Object({ type: Type.Unsafe<AlarmType>({ type: 'string', enum: [...ALARM_TYPES] }) });
 
 /** Alarms as they stand, and what people answer. Every answer is in the record before it is confirmed. */
 export function alarmRoutes(api: Api, context: RouteContext): void {
@@ -139,7 +142,7 @@ export function alarmRoutes(api: Api, context: RouteContext): void {
       schema: {
         tags: ['alarms'],
         summary: 'Take an alarm out of service, with a reason, until somebody returns it',
-        params: Type.Object({ type: Type.Unsafe<AlarmType>({ type: 'string', enum: [...ALARM_TYPES] }) }),
+        params: TypeParam,
         body: Type.Object(
           {
             zone: Type.Optional(
@@ -156,6 +159,64 @@ export function alarmRoutes(api: Api, context: RouteContext): void {
     (request) => {
       const { zone = null, reason } = request.body;
       return alarmView(alarms.removeFromService(request.params.type, zone, reason, personOf(request)));
+    },
+  );
+
+  const typeView = (type: AlarmType) => alarmTypeView(type, alarms.settings, context.monitor.settings);
+
+  api.get(
+    '/api/alarm-types',
+    {
+      schema: {
+        tags: ['alarms'],
+        summary: 'All that can be raised, and how it is set',
+        response: { 200: Type.Array(AlarmTypeView), default: ProblemView },
+      },
+    },
+    () => ALARM_TYPES.map(typeView),
+  );
+
+  api.put(
+    '/api/alarm-types/:type',
+    {
+      schema: {
+        tags: ['alarms'],
+        summary: 'Set an alarm type: what is not given stays as it is',
+        params: TypeParam,
+        body: Type.Object({
+          priority: Type.Optional(Type.Unknown()),
+          onDelayS: Type.Optional(Type.Unknown()),
+          offDelayS: Type.Optional(Type.Unknown()),
+          deadband: Type.Optional(Type.Unknown()),
+          latching: Type.Optional(Type.Unknown()),
+          consequence: Type.Optional(Type.Unknown()),
+          firstCheck: Type.Optional(Type.Unknown()),
+          by: By,
+        }),
+        response: { 200: AlarmTypeView, default: ProblemView },
+      },
+    },
+    (request) => {
+      // What each may be is checked where the alarms are, in words that a person understands.
+      const { by: _by, ...given } = request.body;
+      alarms.set(request.params.type, given, personOf(request));
+      return typeView(request.params.type);
+    },
+  );
+
+  api.delete(
+    '/api/alarm-types/:type',
+    {
+      schema: {
+        tags: ['alarms'],
+        summary: 'Set an alarm type back to what the catalogue has',
+        params: TypeParam,
+        response: { 200: AlarmTypeView, default: ProblemView },
+      },
+    },
+    (request) => {
+      alarms.setBack(request.params.type, personOf(request));
+      return typeView(request.params.type);
     },
   );
 }

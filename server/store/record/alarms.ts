@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { Alarm, AlarmChange } from '../../alarm/alarm.ts';
+import type { Alarm, AlarmChange, AlarmType } from '../../alarm/alarm.ts';
 import type { AlarmJournalEntry } from '../../monitor/ports.ts';
 
 interface JournalRow {
@@ -28,6 +28,13 @@ export function alarmTable(db: Database) {
   const journal = db.prepare<[number | null], JournalRow>(
     'SELECT time_ms, what, by, came_from, why, payload FROM alarm_journal WHERE run_id IS ? ORDER BY time_ms, id',
   );
+  const between = db.prepare<[number, number], JournalRow & { run_id: number | null }>(
+    'SELECT run_id, time_ms, what, by, came_from, why, payload FROM alarm_journal WHERE time_ms >= ? AND time_ms < ? ORDER BY time_ms, id',
+  );
+  const settings = db.prepare<[], { type: string; payload: string | null }>(
+    'SELECT type, payload FROM alarm_setting WHERE id IN (SELECT max(id) FROM alarm_setting GROUP BY type)',
+  );
+  const saveSetting = db.prepare('INSERT INTO alarm_setting (type, payload, who, saved_ms) VALUES (?, ?, ?, ?)');
   return {
     /** What happens to an alarm after its run has ended, such as an answer in the morning, is told of that run. */
     save: db.transaction((runId: number | null, changes: readonly AlarmChange[]): void => {
@@ -39,16 +46,22 @@ export function alarmTable(db: Database) {
     }),
     standing: (): Alarm[] => standing.all().map(alarmOf),
     lastId: (): number => lastId.get()!,
-    journal: (runId: number | null): AlarmJournalEntry[] =>
-      journal.all(runId).map((row) => ({
-        timeMs: row.time_ms,
-        what: row.what,
-        by: row.by,
-        from: row.came_from,
-        why: row.why,
-        alarm: alarmOf(row.payload),
-      })),
+    journal: (runId: number | null): AlarmJournalEntry[] => journal.all(runId).map(entryOf),
+    journalBetween: (fromMs: number, toMs: number) =>
+      between.all(fromMs, toMs).map((row) => ({ ...entryOf(row), runId: row.run_id })),
+    settings: (): Record<string, unknown> =>
+      Object.fromEntries(
+        settings.all().flatMap(({ type, payload }) => (payload === null ? [] : [[type, JSON.parse(payload)]])),
+      ),
+    saveSetting(type: AlarmType, setting: object | null, who: string, savedMs: number): void {
+      saveSetting.run(type, setting === null ? null : JSON.stringify(setting), who, Math.round(savedMs));
+    },
   };
+}
+
+function entryOf(row: JournalRow): AlarmJournalEntry {
+  const { time_ms: timeMs, what, by, came_from: from, why } = row;
+  return { timeMs, what, by, from, why, alarm: alarmOf(row.payload) };
 }
 
 /** What was kept before alarms could rest says nothing of it. */

@@ -1,0 +1,248 @@
+import { describe, expect, test } from 'vitest';
+import type { Alarm, AlarmChange, Condition, Person } from '../../server/alarm/alarm.ts';
+import { AlarmEngine } from '../../server/alarm/alarm-engine.ts';
+import { callsForSomebody } from '../../server/alarm/life-cycle.ts';
+import { longestShelfMin } from '../../server/alarm/shelf.ts';
+
+const T0 = Date.UTC(2026, 1, 3, 22);
+const at = (seconds: number) => T0 + seconds * 1000;
+const fresh = (standing: readonly Alarm[] = []) => new AlarmEngine({ standing, lastId: 0 });
+const ADA: Person = { name: 'Ada', from: '192.168.1.20, Android phone' };
+const whats = (changes: readonly AlarmChange[]) => changes.map(({ what }) => what);
+const states = (alarms: readonly Alarm[]) => alarms.map(({ type, state }) => `${type} ${state}`);
+
+const open = (active: boolean, zone = 2): Condition => ({
+  type: 'sensorOpen',
+  subject: `zone ${zone}`,
+  active,
+  facts: { zone },
+});
+const over = (active: boolean): Condition => ({
+  type: 'zoneAboveAbsoluteLimit',
+  subject: 'zone 2',
+  active,
+  excess: active ? 5 : -50,
+  facts: { zone: 2, temperatureC: 305, limitC: 300 },
+});
+const blob = (occurrence: number): Condition => ({
+  type: 'blob',
+  subject: '',
+  active: true,
+  occurrence,
+  facts: { occurrence, diameterMm: 2 + occurrence / 100 },
+});
+const noBlob: Condition = { type: 'blob', subject: '', active: false, facts: {} };
+
+function hold(engine: AlarmEngine, condition: Condition, fromS: number, toS: number): AlarmChange[] {
+  const changes: AlarmChange[] = [];
+  for (let s = fromS; s < toS - 1e-9; s += 0.2)
+    changes.push(...engine.observe(condition, at(s)), ...engine.tick(at(s)));
+  return changes;
+}
+const shelf = (forMin: number | null, reason = '') => ({ forMin, reason, runUnderWay: true });
+
+describe('a shelved alarm', () => {
+  test('is out of the way until its time is over, then comes back by itself and says so', () => {
+    const engine = fresh();
+    hold(engine, open(true), 0, 3);
+    const shelved = engine.shelve(1, shelf(10, 'the plug is being mended'), ADA, at(3));
+    expect(shelved).toMatchObject({ what: 'shelved', by: 'Ada', from: ADA.from, why: 'the plug is being mended' });
+    expect(shelved.alarm).toMatchObject({ state: 'shelved', rest: { untilMs: at(603), by: 'Ada' } });
+    expect(engine.standing()).toEqual([]);
+    expect(states(engine.resting())).toEqual(['sensorOpen shelved']);
+    expect(hold(engine, open(true), 3, 602)).toEqual([]);
+    const back = engine.tick(at(603));
+    expect(back).toMatchObject([
+      { what: 'unshelved', by: null, why: 'the time is over', alarm: { id: 1, rest: null } },
+    ]);
+    expect(back.every(callsForSomebody)).toBe(true);
+    expect(states(engine.standing())).toEqual(['sensorOpen unacknowledged']);
+  });
+
+  test('goes to normal where its cause has gone meanwhile', () => {
+    const engine = fresh();
+    hold(engine, open(true), 0, 3);
+    engine.shelve(1, shelf(1), ADA, at(3));
+    hold(engine, open(false), 4, 60);
+    const back = engine.tick(at(63));
+    expect(back).toMatchObject([{ what: 'unshelved', alarm: { state: 'normal' } }]);
+    expect(back.some(callsForSomebody)).toBe(false);
+    expect([...engine.standing(), ...engine.resting()]).toEqual([]);
+  });
+
+  test('counts what happens meanwhile, and calls nobody for it', () => {
+    const engine = fresh();
+    engine.observe(blob(1), at(0));
+    engine.shelve(1, shelf(10), ADA, at(1));
+    const changes = [2, 3, 4].flatMap((n) => [...engine.observe(blob(n), at(n * 30)), ...engine.tick(at(n * 30))]);
+    expect(changes).toEqual([]);
+    expect(engine.resting()[0]).toMatchObject({ occurrences: 4, rest: { occurred: 3 } });
+    expect(engine.resting()[0]?.sentence).toContain('4 blobs');
+    engine.observe(noBlob, at(200));
+    expect(engine.tick(at(601))).toMatchObject([{ what: 'unshelved', alarm: { state: 'normal' } }]);
+  });
+
+  test('that was acknowledged before asks to be acknowledged again', () => {
+    const engine = fresh();
+    hold(engine, open(true), 0, 3);
+    engine.acknowledge(1, ADA, at(3));
+    engine.shelve(1, shelf(1), ADA, at(4));
+    expect(engine.tick(at(64))).toMatchObject([{ alarm: { state: 'unacknowledged', acknowledgedBy: null } }]);
+  });
+
+  test('comes back when a person says so, or when the run ends', () => {
+    const engine = fresh();
+    hold(engine, open(true, 1), 0, 3);
+    hold(engine, open(true, 2), 0, 3);
+    engine.shelve(1, shelf(60), ADA, at(3));
+    engine.shelve(2, shelf(null), ADA, at(3));
+    expect(engine.unshelve(1, ADA, at(10))).toMatchObject({ what: 'unshelved', by: 'Ada' });
+    expect(engine.runEnded(at(20))).toMatchObject([{ what: 'unshelved', why: 'the run has ended', alarm: { id: 2 } }]);
+    expect(engine.runEnded(at(21))).toEqual([]);
+  });
+
+  test('may be given another end', () => {
+    const engine = fresh();
+    hold(engine, open(true), 0, 3);
+    engine.shelve(1, shelf(10), ADA, at(3));
+    engine.shelve(1, shelf(60), ADA, at(100));
+    expect(hold(engine, open(true), 600, 610)).toEqual([]);
+    expect(engine.resting()[0]?.rest?.untilMs).toBe(at(3700));
+  });
+
+  test('survives a restart of the service, and one whose time ran out meanwhile comes back at once', () => {
+    const engine = fresh();
+    hold(engine, open(true), 0, 3);
+    engine.shelve(1, shelf(10), ADA, at(3));
+    const before = fresh(engine.resting());
+    expect(before.resting()).toEqual(engine.resting());
+    expect(hold(before, open(true), 100, 200)).toEqual([]);
+    const after = fresh(engine.resting());
+    expect(whats(after.observe(open(true), at(700)))).toEqual(['unshelved']);
+    // Whether its cause still holds is not known yet: if it does, it is raised anew.
+    expect(whats(hold(after, open(true), 700, 703))).toEqual(['raised']);
+  });
+
+  test('a latching one that was dangerous meanwhile is not forgotten', () => {
+    const engine = fresh();
+    hold(engine, over(true), 0, 3);
+    engine.shelve(1, shelf(5), ADA, at(3));
+    hold(engine, over(false), 4, 60);
+    expect(engine.tick(at(303))).toMatchObject([{ what: 'unshelved', alarm: { state: 'latchedUnacknowledged' } }]);
+  });
+
+  test.each([
+    [{ ...shelf(0) }, 'bad-request', /cannot rest for 0 min/],
+    [{ ...shelf(-10) }, 'bad-request', /-10 min/],
+    [{ ...shelf(Number.NaN) }, 'bad-request', /NaN/],
+    [{ ...shelf(24 * 60 + 1) }, 'bad-request', /at most for 1440 min/],
+    [{ ...shelf(null), runUnderWay: false }, 'wrong-state', /No run is under way/],
+  ])('is refused in words: %j', (wish, code, words) => {
+    const engine = fresh();
+    hold(engine, open(true), 0, 3);
+    const shelve = () => engine.shelve(1, wish, ADA, at(4));
+    expect(shelve).toThrow(words);
+    expect(shelve).toThrow(expect.objectContaining({ code }));
+    expect(states(engine.standing())).toEqual(['sensorOpen unacknowledged']);
+  });
+
+  test('what may burn is shelved for ten minutes at most, and not until the run ends', () => {
+    const engine = fresh();
+    hold(engine, over(true), 0, 3);
+    expect(longestShelfMin('zoneAboveAbsoluteLimit')).toBe(10);
+    expect(() => engine.shelve(1, shelf(11), ADA, at(4))).toThrow(/at most for 10 min/);
+    expect(() => engine.shelve(1, shelf(null), ADA, at(4))).toThrow(/until the run ends/);
+    expect(engine.shelve(1, shelf(10), ADA, at(4)).alarm.state).toBe('shelved');
+  });
+});
+
+describe('an alarm out of service', () => {
+  test('calls nobody, whatever happens, until a person returns it; who and why stay known', () => {
+    const engine = fresh();
+    const out = engine.removeFromService('sensorOpen', 'zone 2', 'no sensor fitted', ADA, at(0));
+    expect(out).toMatchObject({ what: 'outOfService', by: 'Ada', why: 'no sensor fitted' });
+    expect(out.alarm).toMatchObject({ state: 'outOfService', occurrences: 0, facts: { zone: 2 } });
+    expect(out.alarm.sentence).toContain('nothing of the kind so far');
+    expect(hold(engine, open(true), 1, 3000)).toEqual([]);
+    expect(engine.runEnded(at(3000))).toEqual([]);
+    expect(engine.resting()[0]).toMatchObject({ occurrences: 1, rest: { occurred: 1, reason: 'no sensor fitted' } });
+    const back = engine.returnToService(out.alarm.id, ADA, at(3001));
+    expect(back).toMatchObject({ what: 'returnedToService', alarm: { state: 'unacknowledged' } });
+  });
+
+  test('its neighbour is watched on', () => {
+    const engine = fresh();
+    engine.removeFromService('sensorOpen', 'zone 2', 'no sensor fitted', ADA, at(0));
+    expect(whats(hold(engine, open(true, 3), 1, 3))).toEqual(['raised']);
+  });
+
+  test('is neither shelved nor acknowledged nor taken out twice, and not without a reason', () => {
+    const engine = fresh();
+    const { alarm } = engine.removeFromService('blob', '', 'trials with a trimmer line', ADA, at(0));
+    expect(() => engine.shelve(alarm.id, shelf(10), ADA, at(1))).toThrow(/is out of service \(trials/);
+    expect(() => engine.acknowledge(alarm.id, ADA, at(1))).toThrow(/out of service/);
+    expect(() => engine.removeFromService('blob', '', 'again', ADA, at(1))).toThrow(/out of service/);
+    expect(() => engine.unshelve(alarm.id, ADA, at(1))).toThrow(/not shelved/);
+    expect(() => engine.removeFromService('neck', '', '  ', ADA, at(1))).toThrow(/for a reason, and none was given/);
+  });
+
+  test('stays so over a restart of the service', () => {
+    const engine = fresh();
+    engine.removeFromService('sensorOpen', 'zone 2', 'no sensor fitted', ADA, at(0));
+    const after = fresh(engine.resting());
+    expect(hold(after, open(true), 1, 100)).toEqual([]);
+    expect(states(after.resting())).toEqual(['sensorOpen outOfService']);
+  });
+});
+
+describe('suppressed by design', () => {
+  test('strand alarms while purging: one step at the first, one at the end, however many blobs pass', () => {
+    const engine = fresh();
+    engine.setStage('purging');
+    const changes = Array.from({ length: 40 }, (_, i) => [
+      ...engine.observe(blob(i + 1), at(i * 20)),
+      ...hold(engine, noBlob, i * 20 + 5, i * 20 + 20),
+    ]).flat();
+    expect(whats(changes)).toEqual(['suppressed']);
+    expect(changes[0]).toMatchObject({ by: null, why: 'while purging', alarm: { state: 'suppressedByDesign' } });
+    expect(engine.standing()).toEqual([]);
+    expect(engine.resting()[0]).toMatchObject({ occurrences: 40 });
+    engine.setStage('winding');
+    const end = engine.tick(at(900));
+    expect(end).toMatchObject([{ what: 'unsuppressed', alarm: { state: 'normal' } }]);
+    expect(end.some(callsForSomebody)).toBe(false);
+  });
+
+  test('a blob that is still on its way when winding begins is raised, and counts as one', () => {
+    const engine = fresh();
+    engine.setStage('purging');
+    for (let n = 1; n <= 3; n++) engine.observe(blob(n), at(n));
+    engine.setStage('winding');
+    const changes = [...engine.observe(blob(3), at(5)), ...engine.tick(at(5))];
+    expect(changes).toMatchObject([
+      { what: 'raised', alarm: { state: 'unacknowledged', occurrences: 1, raisedMs: at(5) } },
+    ]);
+    expect(changes.every(callsForSomebody)).toBe(true);
+  });
+
+  test('an alarm that stands when the winding ends is not silenced by it', () => {
+    const engine = fresh();
+    engine.setStage('winding');
+    engine.observe(blob(1), at(0));
+    engine.setStage('stopped');
+    expect(whats(hold(engine, blob(1), 1, 100))).toEqual(['returned']);
+    expect(states(engine.standing())).toEqual(['blob returnedUnacknowledged']);
+    expect(hold(engine, blob(2), 100, 200)).toEqual([]);
+    expect(states(engine.standing())).toEqual(['blob returnedUnacknowledged']);
+  });
+
+  test('a person may take it out of service or shelve it meanwhile', () => {
+    const engine = fresh();
+    engine.setStage('purging');
+    engine.observe(blob(1), at(0));
+    engine.shelve(1, shelf(10), ADA, at(1));
+    expect(states(engine.resting())).toEqual(['blob shelved']);
+    const back = hold(engine, blob(1), 2, 602);
+    expect(back).toMatchObject([{ what: 'unshelved', alarm: { state: 'suppressedByDesign', rest: { by: null } } }]);
+  });
+});

@@ -1,0 +1,182 @@
+import { describe, expect, test } from 'vitest';
+import { ALARM_TYPES, type Alarm, type AlarmChange, type AlarmType, type Condition } from '../../server/alarm/alarm.ts';
+import { AlarmEngine } from '../../server/alarm/alarm-engine.ts';
+import { CATALOGUE, isOfZone } from '../../server/alarm/catalogue.ts';
+import { causesOf, DANGERS, restsWhileSilent } from '../../server/alarm/first-out.ts';
+import { sentenceOfState } from '../../server/alarm/sentence-of-state.ts';
+
+const T0 = Date.UTC(2026, 1, 3, 22);
+const at = (seconds: number) => T0 + seconds * 1000;
+const fresh = () => new AlarmEngine({ standing: [], lastId: 0 });
+const ADA = { name: 'Ada', from: null };
+const condition = (type: AlarmType, active: boolean, zone = 2): Condition => ({
+  type,
+  subject: isOfZone(type) ? `zone ${zone}` : '',
+  active,
+  facts: isOfZone(type) ? { zone } : {},
+});
+function hold(engine: AlarmEngine, conditions: readonly Condition[], fromS: number, toS: number): AlarmChange[] {
+  const changes: AlarmChange[] = [];
+  for (let s = fromS; s < toS - 1e-9; s += 0.2) {
+    for (const one of conditions) changes.push(...engine.observe(one, at(s)));
+    changes.push(...engine.tick(at(s)));
+  }
+  return changes;
+}
+const told = (changes: readonly AlarmChange[]) => changes.map(({ what, alarm }) => `${what} ${alarm.type}`);
+const types = (alarms: readonly Alarm[]) => alarms.map(({ type }) => type).toSorted();
+
+describe('the line falls silent', () => {
+  function silentWith(...standing: AlarmType[]): AlarmEngine {
+    const engine = fresh();
+    hold(
+      engine,
+      standing.map((type) => condition(type, true)),
+      0,
+      10,
+    );
+    hold(engine, [condition('lineSilent', true)], 10, 13);
+    return engine;
+  }
+
+  test('what depends on it rests; the silence alone calls, and says how many rest', () => {
+    const engine = silentWith('sensorJumping', 'offTolerance', 'heaterFallingAway');
+    expect(types(engine.standing())).toEqual(['lineSilent']);
+    expect(types(engine.resting())).toEqual(['heaterFallingAway', 'offTolerance', 'sensorJumping']);
+    expect(engine.resting()[0]?.rest).toMatchObject({ reason: 'while the line is silent', before: 'unacknowledged' });
+    const { sentence, loudness } = sentenceOfState({
+      stage: 'winding',
+      missing: [],
+      alarms: engine.standing(),
+      resting: engine.resting(),
+      spoolOrdinal: 1,
+      woundMm: 1000,
+      diameterMm: 1.75,
+      link: { phase: 'open', words: 'Reading.', silentForS: 12, live: true },
+    });
+    expect(sentence).toBe(
+      'No reading line for 12 s: the line is not being watched. 3 more alarms rest while it is silent.',
+    );
+    expect(loudness).toBe('danger');
+  });
+
+  test('what may burn goes on calling, and so does a record that fails', () => {
+    const engine = silentWith('heaterRisingWithoutPower', 'recordFailing', 'sensorJumping');
+    expect(types(engine.standing())).toEqual(['heaterRisingWithoutPower', 'lineSilent', 'recordFailing']);
+  });
+
+  test('when it speaks again each comes back as it was: what was acknowledged stays so, what was not seen must be', () => {
+    const engine = fresh();
+    hold(
+      engine,
+      [condition('sensorJumping', true), condition('heaterFallingAway', true), condition('neck', true)],
+      0,
+      10,
+    );
+    const neck = engine.standing().find(({ type }) => type === 'neck')!;
+    engine.acknowledge(neck.id, ADA, at(10));
+    hold(engine, [condition('lineSilent', true)], 10, 20);
+    const back = hold(
+      engine,
+      [
+        condition('lineSilent', false),
+        condition('sensorJumping', true),
+        condition('heaterFallingAway', false),
+        condition('neck', true),
+      ],
+      20,
+      60,
+    );
+    expect(told(back).filter((one) => one.startsWith('unsuppressed'))).toHaveLength(3);
+    const state = (type: AlarmType) => engine.standing().find((alarm) => alarm.type === type)?.state;
+    expect(state('sensorJumping')).toBe('unacknowledged');
+    expect(state('heaterFallingAway')).toBe('returnedUnacknowledged');
+    expect(state('neck')).toBe('acknowledged');
+  });
+
+  test('a loose plug is one alarm: what rests does not come and go with it', () => {
+    const engine = fresh();
+    hold(engine, [condition('heaterFallingAway', true)], 0, 10);
+    const changes = Array.from({ length: 12 }, (_, i) => [
+      ...hold(engine, [condition('lineSilent', true)], 10 + i * 10, 14 + i * 10),
+      ...hold(engine, [condition('lineSilent', false), condition('heaterFallingAway', true)], 14 + i * 10, 20 + i * 10),
+    ]).flat();
+    expect(told(changes)).toEqual(['raised lineSilent', 'suppressed heaterFallingAway']);
+  });
+
+  test('something new on a line that speaks again is told at once, long before the silence counts as over', () => {
+    const engine = silentWith('sensorJumping');
+    const blob: Condition = { type: 'blob', subject: '', active: true, occurrence: 1, facts: { occurrence: 1 } };
+    expect(told(hold(engine, [condition('lineSilent', false), blob], 14, 15))).toEqual(['raised blob']);
+  });
+});
+
+describe('one cause in a zone, not twelve alarms', () => {
+  test('an open sensor explains what its reading seems to say; the neighbour is judged for itself', () => {
+    const engine = fresh();
+    const all = [
+      condition('sensorOpen', true),
+      condition('heaterFallingAway', true),
+      condition('zoneLate', true),
+      condition('zoneDrifting', true),
+      condition('zoneDrifting', true, 3),
+    ];
+    hold(engine, all, 0, 60);
+    expect(
+      engine
+        .standing()
+        .map(({ type, subject }) => `${type} ${subject}`)
+        .toSorted(),
+    ).toEqual(['sensorOpen zone 2', 'zoneDrifting zone 3']);
+    expect(types(engine.resting())).toEqual(['heaterFallingAway', 'zoneDrifting', 'zoneLate']);
+    expect(new Set(engine.resting().map(({ rest }) => rest?.reason))).toContain('while its sensor is open');
+  });
+
+  test('what still holds when the cause has gone is raised then', () => {
+    const engine = fresh();
+    hold(engine, [condition('heaterFallingAway', true), condition('zoneDrifting', true)], 0, 60);
+    expect(types(engine.standing())).toEqual(['heaterFallingAway']);
+    const after = hold(engine, [condition('heaterFallingAway', false), condition('zoneDrifting', true)], 60, 120);
+    expect(told(after)).toContain('raised zoneDrifting');
+  });
+
+  test('the first out stays: what stood before its later cause is not silenced', () => {
+    const engine = fresh();
+    hold(engine, [condition('zoneDrifting', true)], 0, 60);
+    hold(engine, [condition('zoneDrifting', true), condition('heaterFallingAway', true)], 60, 90);
+    expect(types(engine.standing())).toEqual(['heaterFallingAway', 'zoneDrifting']);
+  });
+
+  test('a cause that is out of service explains nothing; a shelved one still does', () => {
+    const engine = fresh();
+    engine.removeFromService('strandLost', '', 'the gauge is taken off', ADA, at(0));
+    hold(engine, [condition('strandLost', true), condition('offTolerance', true)], 1, 10);
+    expect(types(engine.standing())).toEqual(['offTolerance']);
+    const other = fresh();
+    hold(other, [condition('strandLost', true)], 0, 5);
+    other.shelve(1, { forMin: 10, reason: '', runUnderWay: true }, ADA, at(5));
+    hold(other, [condition('strandLost', true), condition('offTolerance', true)], 5, 20);
+    expect(other.standing()).toEqual([]);
+  });
+});
+
+describe('the table of causes', () => {
+  test('never explains away what may burn, and has no circle', () => {
+    const reaches = (from: AlarmType, seen: readonly AlarmType[] = []): readonly AlarmType[] =>
+      causesOf(from).flatMap((cause) =>
+        seen.includes(cause) ? [cause] : [cause, ...reaches(cause, [...seen, cause])],
+      );
+    for (const type of ALARM_TYPES) {
+      if (DANGERS.has(type)) expect([causesOf(type), restsWhileSilent(type)]).toEqual([[], false]);
+      expect(reaches(type)).not.toContain(type);
+    }
+  });
+
+  test('all that comes over the line rests while it is silent, except what may burn', () => {
+    const rest = ALARM_TYPES.filter(restsWhileSilent);
+    expect(ALARM_TYPES.filter((type) => !rest.includes(type)).toSorted()).toEqual(
+      ['lineSilent', 'recordFailing', ...DANGERS].toSorted(),
+    );
+    expect(rest.every((type) => CATALOGUE[type].group !== 'record')).toBe(true);
+  });
+});
