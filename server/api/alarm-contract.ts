@@ -1,5 +1,6 @@
 import { type Static, Type } from 'typebox';
 import { ALARM_TYPES, type AlarmType, PRIORITIES } from '../alarm/alarm.ts';
+import type { AlarmFigures, CountedAlarm } from '../alarm/alarm-figures.ts';
 import { type AlarmLimits, type AlarmSettings, catalogueWith, limitOf } from '../alarm/alarm-settings.ts';
 import { type AlarmEntry, CATALOGUE, isOfZone } from '../alarm/catalogue.ts';
 import { longestShelfMin } from '../alarm/shelf.ts';
@@ -61,4 +62,53 @@ export function alarmTypeView(type: AlarmType, settings: AlarmSettings, limits: 
 function howItIsSet(entry: AlarmEntry): AlarmTypeView['default'] {
   const { priority, onDelayS, offDelayS, deadband, latching, consequence, firstCheck } = entry;
   return { priority, onDelayS, offDelayS, deadband: deadband?.value ?? null, latching, consequence, firstCheck };
+}
+
+const Counted = Type.Array(
+  Type.Object({ type: words(ALARM_TYPES), title: Type.String(), subject: Type.String(), count: Type.Integer() }),
+);
+const orNull = (description: string) => Type.Union([Type.Number(), Type.Null()], { description });
+
+/** What a run asked of whoever watches it. */
+export const AlarmFiguresView = Type.Object(
+  {
+    calls: Type.Integer({ description: 'Times that somebody was called' }),
+    perTenMin: orNull('Mean calls in 10 min; null where the run was shorter'),
+    peakPerTenMin: Type.Integer({ description: 'Most calls in any 10 min' }),
+    floods: Type.Array(Type.Object({ fromMs: Type.Number(), toMs: Type.Number(), calls: Type.Integer() }), {
+      description: 'More than 10 calls in 10 min, until fewer than 5 come in 10 min',
+    }),
+    floodShare: Type.Number({ description: 'Share of the run, 0 to 1' }),
+    byPriority: Type.Object({ high: Type.Integer(), medium: Type.Integer(), low: Type.Integer() }),
+    frequent: Counted,
+    chattering: Counted,
+    fleeting: Counted,
+    stale: Type.Array(
+      Type.Object({ type: words(ALARM_TYPES), title: Type.String(), subject: Type.String(), forMs: Type.Number() }),
+    ),
+    medianAnswerMs: orNull('Median from a call to its acknowledgement'),
+    unanswered: Type.Integer({ description: 'Calls that nobody has acknowledged' }),
+  },
+  { $id: 'AlarmFigures' },
+);
+export type AlarmFiguresView = Static<typeof AlarmFiguresView>;
+
+export function alarmFiguresView(figures: AlarmFigures): AlarmFiguresView {
+  const named = <T extends Pick<CountedAlarm, 'type' | 'subject'>>(list: readonly T[]) =>
+    list.map((one) => ({ ...one, title: namedBySubject(one.type, one.subject) }));
+  return {
+    ...figures,
+    floods: figures.floods.map((flood) => ({ ...flood })),
+    byPriority: { ...figures.byPriority },
+    frequent: named(figures.frequent),
+    chattering: named(figures.chattering),
+    fleeting: named(figures.fleeting),
+    stale: named(figures.stale),
+  };
+}
+
+/** "Blob", "Zone 2: no rise". */
+function namedBySubject(type: AlarmType, subject: string): string {
+  const { title } = CATALOGUE[type];
+  return subject === '' ? title : `${subject.charAt(0).toUpperCase()}${subject.slice(1)}: ${title}`;
 }

@@ -12,6 +12,7 @@ import { LiveFeed } from './live-feed.ts';
 import { liveView } from './live-view.ts';
 import { replyWithProblem } from './problem-reply.ts';
 import { RecordViews } from './record-views.ts';
+import { alarmJournalRoutes } from './routes/alarm-journal.ts';
 import { alarmRoutes } from './routes/alarms.ts';
 import type { RouteContext } from './routes/context.ts';
 import { cutPlanRoutes } from './routes/cut-plan.ts';
@@ -117,6 +118,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     const typed = scope.withTypeProvider<TypeBoxTypeProvider>();
     liveRoutes(typed, context);
     alarmRoutes(typed, context);
+    alarmJournalRoutes(typed, context);
     runRoutes(typed, context);
     spoolRoutes(typed, context);
     printerRoutes(typed, context);
