@@ -11,7 +11,7 @@ const MEDIA_TYPES: Readonly<Record<JournalFormat, string>> = {
   csv: 'text/csv; charset=utf-8; header=present',
   json: 'application/json; charset=utf-8',
 };
-const File = { 200: Type.Unsafe<string>({ type: 'string' }), default: ProblemView };
+const File = { 200: Type.Unsafe<Buffer>({ type: 'string', format: 'binary' }), default: ProblemView };
 
 /** Every step of every alarm's life, for other programs, and what it asked of whoever watches. */
 export function alarmJournalRoutes(api: Api, context: RouteContext): void {
@@ -30,8 +30,6 @@ export function alarmJournalRoutes(api: Api, context: RouteContext): void {
         ),
         response: File,
       },
-      // The text is made already, and is no JSON string.
-      serializerCompiler: () => (data) => data as string,
     },
     (request, reply) => {
       const { format } = request.query;
@@ -40,7 +38,7 @@ export function alarmJournalRoutes(api: Api, context: RouteContext): void {
       reply
         .type(MEDIA_TYPES[format])
         .header('content-disposition', `attachment; filename="run-${run.id}-alarms.${format}"`);
-      return exportJournal(rows, format);
+      return Buffer.from(exportJournal(rows, format));
     },
   );
 
@@ -61,7 +59,6 @@ export function alarmJournalRoutes(api: Api, context: RouteContext): void {
         ),
         response: File,
       },
-      serializerCompiler: () => (data) => data as string,
     },
     (request, reply) => {
       const { from, to, format } = request.query;
@@ -72,7 +69,7 @@ export function alarmJournalRoutes(api: Api, context: RouteContext): void {
           'Give “to” above “from”.',
         );
       reply.type(MEDIA_TYPES[format]).header('content-disposition', `attachment; filename="alarms.${format}"`);
-      return exportJournal(reader.alarmJournalBetween(from, to), format);
+      return Buffer.from(exportJournal(reader.alarmJournalBetween(from, to), format));
     },
   );
 

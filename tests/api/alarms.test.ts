@@ -1,0 +1,227 @@
+/** Alarms over HTTP: answers, rests, settings, journal and figures. A line that never says anything is alarm enough. */
+import { Value } from 'typebox/value';
+import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
+import { AlarmFiguresView, AlarmTypeView } from '../../server/api/alarm-contract.ts';
+import { AlarmView, type LiveState, type RunDetail } from '../../server/api/contract.ts';
+import type { Source } from '../../server/source/source.ts';
+import { startTestService, type TestService } from './test-service.ts';
+
+vi.setConfig({ testTimeout: 60_000, hookTimeout: 60_000 });
+
+const mute: Source = {
+  title: 'a board that says nothing',
+  timing: 'live',
+  resumable: false,
+  start(listener) {
+    listener.opened();
+    listener.status({ phase: 'open', words: 'Connected.' });
+  },
+  stop: async () => {},
+};
+
+let service: TestService;
+let silent: AlarmView;
+const post = (path: string, body?: unknown) => service.send('POST', path, body);
+const resting = () => service.get<AlarmView[]>('/api/alarms/resting');
+
+async function until<T>(ask: () => Promise<T>, good: (answer: T) => boolean): Promise<T> {
+  for (let i = 0; i < 400; i++) {
+    const answer = await ask();
+    if (good(answer)) return answer;
+    await new Promise((resolve) => setTimeout(resolve, 50));
+  }
+  throw new Error('not within 20 s');
+}
+
+beforeAll(async () => {
+  service = await startTestService(mute);
+  service.monitor.start();
+  [silent] = (await until(
+    () => service.get<AlarmView[]>('/api/alarms'),
+    (alarms) => alarms.length > 0,
+  )) as [AlarmView];
+});
+afterAll(() => service?.stop());
+
+describe('an alarm', () => {
+  test('says what it is, what happens if nobody does anything, and what to check', () => {
+    expect(Value.Check(AlarmView, silent)).toBe(true);
+    expect(silent).toMatchObject({ type: 'lineSilent', state: 'unacknowledged', rest: null, longestShelfMin: 1440 });
+    expect(silent.consequence).toMatch(/being watched/);
+  });
+
+  test('is shelved for a while: no longer among those that stand, but among those that rest', async () => {
+    const reply = await post(`/api/alarms/${silent.id}/shelve`, { forMin: 10, reason: 'soldering', by: 'Ada' });
+    expect(reply.status).toBe(200);
+    expect(reply.body).toMatchObject({ state: 'shelved', rest: { by: 'Ada', from: '127.0.0.1', reason: 'soldering' } });
+    const state = await service.get<LiveState>('/api/state');
+    expect([state.alarms, state.resting.map(({ id }) => id)]).toEqual([[], [silent.id]]);
+    const { sinceMs, untilMs } = state.resting[0]!.rest!;
+    expect(untilMs! - sinceMs).toBeCloseTo(600_000, 0);
+    expect(Object.keys(state.resting[0]!.rest!)).not.toContain('before');
+  });
+
+  test('comes back when somebody says so', async () => {
+    const reply = await post(`/api/alarms/${silent.id}/unshelve`, { by: 'Ada' });
+    expect(reply).toMatchObject({ status: 200, body: { state: 'unacknowledged', rest: null } });
+    expect(await resting()).toEqual([]);
+  });
+
+  test('is taken out of service with a reason, and returned', async () => {
+    const out = await post('/api/alarm-types/sensorJumping/out-of-service', {
+      zone: 2,
+      reason: 'no sensor there',
+      by: 'Ada',
+    });
+    expect(out).toMatchObject({
+      status: 200,
+      body: { state: 'outOfService', subject: 'zone 2', title: 'Zone 2: reading jumps' },
+    });
+    expect((await resting()).map(({ title }) => title)).toEqual(['Zone 2: reading jumps']);
+    const { id } = out.body as AlarmView;
+    const back = await post(`/api/alarms/${id}/return-to-service`, { by: 'Grace' });
+    expect(back).toMatchObject({ status: 200, body: { state: 'normal' } });
+    expect(await resting()).toEqual([]);
+  });
+
+  test.each<[string, unknown, number, RegExp]>([
+    ['/api/alarms/999/shelve', { forMin: 10 }, 404, /999/],
+    ['/api/alarms/1/shelve', { forMin: -5 }, 400, /cannot rest for -5 min/],
+    ['/api/alarms/1/shelve', { forMin: 100_000 }, 400, /at most for 1440 min/],
+    ['/api/alarms/1/shelve', { forMin: null }, 409, /No run is under way/],
+    ['/api/alarms/1/shelve', {}, 400, /forMin/],
+    ['/api/alarms/1/shelve', { forMin: 10, reason: 'x'.repeat(301) }, 400, /reason/],
+    ['/api/alarms/1/unshelve', {}, 409, /not shelved/],
+    ['/api/alarms/1/reset', {}, 409, /cause of alarm 1 is still there/],
+    ['/api/alarms/1/return-to-service', {}, 409, /not out of service/],
+    ['/api/alarm-types/blob/out-of-service', { reason: ' ' }, 400, /for a reason, and none was given/],
+    ['/api/alarm-types/blob/out-of-service', { reason: 'x', zone: 1 }, 400, /no alarm of a zone/],
+    ['/api/alarm-types/sensorOpen/out-of-service', { reason: 'x' }, 400, /none was named/],
+    ['/api/alarm-types/sensorOpen/out-of-service', { reason: 'x', zone: 9 }, 400, /zone/],
+    ['/api/alarm-types/fire/out-of-service', { reason: 'x' }, 400, /type/],
+  ])('POST %s %j is refused with %i', async (path, body, status, words) => {
+    const reply = await post(path, body);
+    expect(reply.status).toBe(status);
+    expect((reply.body as { title: string }).title).toMatch(words);
+  });
+});
+
+describe('how the types are set', () => {
+  const typeOf = async (type: string) =>
+    (await service.get<AlarmTypeView[]>('/api/alarm-types')).find((one) => one.type === type)!;
+
+  test('is told of each, with what it was before anybody set it', async () => {
+    const all = await service.get<AlarmTypeView[]>('/api/alarm-types');
+    for (const one of all) expect(Value.Check(AlarmTypeView, one), one.type).toBe(true);
+    expect(all.every(({ changed }) => !changed)).toBe(true);
+    expect(await typeOf('zoneAboveAbsoluteLimit')).toMatchObject({
+      ofZone: true,
+      deadband: 3,
+      deadbandUnit: 'K',
+      limit: { value: 300, unit: '°C' },
+      longestShelfMin: 10,
+      latching: true,
+    });
+    expect(await typeOf('coldScrew')).toMatchObject({ ofZone: false });
+  });
+
+  test('changes with what is given, is logged, and goes back', async () => {
+    const set = await service.send('PUT', '/api/alarm-types/blob', { offDelayS: 90, by: 'Ada' });
+    expect(set).toMatchObject({ status: 200, body: { offDelayS: 90, changed: true, default: { offDelayS: 60 } } });
+    const more = await service.send('PUT', '/api/alarm-types/blob', { latching: true });
+    expect(more).toMatchObject({ status: 200, body: { offDelayS: 90, latching: true } });
+    const log = service.store.reader.logEntries({ limit: 10 }).map(({ who, what }) => `${who}: ${what}`);
+    expect(log).toContain('Ada: Changed the alarm “Blob”: off-delay in s from 60 to 90.');
+    expect(service.store.keeper.loadAlarmSettings()).toEqual({ blob: { offDelayS: 90, latching: true } });
+    const back = await service.send('DELETE', '/api/alarm-types/blob');
+    expect(back).toMatchObject({ status: 200, body: { offDelayS: 60, latching: false, changed: false } });
+    expect(service.store.keeper.loadAlarmSettings()).toEqual({});
+  });
+
+  test('counts at once for an alarm that stands', async () => {
+    await service.send('PUT', '/api/alarm-types/lineSilent', {
+      priority: 'medium',
+      firstCheck: 'Is the blue plug in?',
+    });
+    const [alarm] = await service.get<AlarmView[]>('/api/alarms');
+    expect(alarm).toMatchObject({ id: silent.id, priority: 'medium', firstCheck: 'Is the blue plug in?' });
+    await service.send('DELETE', '/api/alarm-types/lineSilent');
+  });
+
+  test.each<[string, unknown, RegExp]>([
+    ['blob', { onDelayS: -1 }, /on-delay is -1 s/],
+    ['blob', { deadband: 1 }, /no measure/],
+    ['lineGarbled', { deadband: 11 }, /would return only at -1/],
+    ['blob', { colour: 'red' }, /nothing called “colour”/],
+    ['sensorSlipped', { priority: 'low' }, /may burn/],
+  ])('PUT %s %j is refused in words', async (type, body, words) => {
+    const reply = await service.send('PUT', `/api/alarm-types/${type}`, body);
+    expect(reply.status).toBe(400);
+    expect((reply.body as { title: string }).title).toMatch(words);
+    expect(await typeOf(type)).toMatchObject({ changed: false });
+  });
+});
+
+describe('the journal', () => {
+  const all = '/api/alarm-journal?from=0&to=9e15';
+
+  test('tells each step: what, by whom, from where, why', async () => {
+    const steps = await service.get<Record<string, unknown>[]>(all);
+    expect(steps.map(({ step }) => step)).toEqual([
+      'raised',
+      'shelved',
+      'unshelved',
+      'outOfService',
+      'returnedToService',
+    ]);
+    expect(steps[1]).toMatchObject({ by: 'Ada', from: '127.0.0.1', why: 'soldering', run: null, alarm: silent.id });
+    expect(steps[1]!['rests until']).toMatch(/^\d{4}-\d\d-\d\dT/);
+    expect(steps[4]).toMatchObject({ by: 'Grace', title: 'Zone 2: reading jumps' });
+  });
+
+  test('is the same as CSV, where a cell that looks like a formula is none', async () => {
+    await post(`/api/alarms/${silent.id}/shelve`, {
+      forMin: 1,
+      reason: '=HYPERLINK("http://x","y"), or "so"',
+      by: '+Ada',
+    });
+    await post(`/api/alarms/${silent.id}/unshelve`);
+    const { status, headers, bytes } = await service.bytes(`${all}&format=csv`);
+    expect(status).toBe(200);
+    expect(headers.get('content-type')).toMatch(/^text\/csv/);
+    expect(headers.get('content-disposition')).toBe('attachment; filename="alarms.csv"');
+    const lines = new TextDecoder().decode(bytes).split('\r\n');
+    expect(lines[0]).toBe(
+      'time,run,alarm,title,type,subject,priority,step,state,by,from,why,occurrences,rests until,sentence',
+    );
+    expect(lines).toHaveLength(9);
+    expect(lines.at(-1)).toBe('');
+    expect(lines[6]).toContain(`'+Ada,127.0.0.1,"'=HYPERLINK(""http://x"",""y""), or ""so"""`);
+  });
+
+  test('of a time that ends before it begins, or of a run that is none, is refused', async () => {
+    expect(await service.send('GET', '/api/alarm-journal?from=5&to=5')).toMatchObject({ status: 400 });
+    expect(await service.send('GET', '/api/alarm-journal?from=5&to=soon')).toMatchObject({ status: 400 });
+    expect(await service.send('GET', '/api/runs/77/alarm-journal')).toMatchObject({ status: 404 });
+    expect(await service.send('GET', '/api/runs/77/alarm-figures')).toMatchObject({ status: 404 });
+  });
+});
+
+test('a run has its own journal and figures, and what rested until it ended comes back', async () => {
+  service.monitor.setStage('heating', 'Ada');
+  const run = (await service.get<LiveState>('/api/state')).run!;
+  expect(await post(`/api/alarms/${silent.id}/shelve`, { forMin: null, by: 'Ada' })).toMatchObject({
+    body: { state: 'shelved', rest: { untilRunEnds: true } },
+  });
+  const out = await post('/api/alarm-types/recordFailing/out-of-service', { reason: 'a trial', by: 'Ada' });
+  service.monitor.setStage('stopped', 'Ada');
+  await until(resting, (alarms) => alarms.length === 1);
+  const figures = await service.get<AlarmFiguresView>(`/api/runs/${run.id}/alarm-figures`);
+  expect(Value.Check(AlarmFiguresView, figures)).toBe(true);
+  const steps = await service.get<Record<string, unknown>[]>(`/api/runs/${run.id}/alarm-journal`);
+  // The silence began before the run, and its journal is told with the steps of no run.
+  expect(steps.map(({ step }) => step)).toEqual(['outOfService']);
+  const detail = await service.get<RunDetail>(`/api/runs/${run.id}`);
+  expect(detail.alarms).toMatchObject([{ what: 'outOfService', by: 'Ada', from: '127.0.0.1', why: 'a trial' }]);
+  await post(`/api/alarms/${(out.body as AlarmView).id}/return-to-service`);
+});

@@ -1,0 +1,62 @@
+/** What a person says about alarms is in the record when the service confirms it: it outlives the hardest end. */
+import { afterEach, expect, test, vi } from 'vitest';
+import type { AlarmTypeView } from '../../server/api/alarm-contract.ts';
+import type { AlarmView } from '../../server/api/contract.ts';
+import { type RunningService, startService, until } from './running-service.ts';
+
+vi.setConfig({ testTimeout: 90_000, hookTimeout: 60_000 });
+
+let service: RunningService;
+afterEach(() => service?.remove());
+
+test('shelves, what is out of service, acknowledgements and settings survive a kill -9 that follows on the answer', async () => {
+  // Nothing listens there: the silence is the alarm.
+  const source = 'tcp:127.0.0.1:9';
+  service = await startService({ source });
+  const { dataFolder } = service;
+  const standing = () => service.get<AlarmView[]>('/api/alarms');
+  const resting = () => service.get<AlarmView[]>('/api/alarms/resting');
+  const [silent] = (await until(standing, (list) => list.length === 1, 'the silence')) as [AlarmView];
+  const said = await Promise.all([
+    service.send('POST', `/api/alarms/${silent.id}/shelve`, { forMin: 60, reason: 'tea', by: 'Ada' }),
+    service.send('POST', '/api/alarm-types/neck/out-of-service', { reason: 'a trial', by: 'Ada' }),
+    service.send('PUT', '/api/alarm-types/blob', { offDelayS: 75, by: 'Ada' }),
+  ]);
+  await service.kill();
+  expect(said.map(({ status }) => status)).toEqual([200, 200, 200]);
+  service = await startService({ source, dataFolder });
+
+  const rests = await resting();
+  expect(rests.map(({ type, state, rest }) => [type, state, rest?.reason, rest?.by])).toEqual([
+    ['lineSilent', 'shelved', 'tea', 'Ada'],
+    ['neck', 'outOfService', 'a trial', 'Ada'],
+  ]);
+  expect(rests[0]!.rest).toEqual((said[0]!.body as AlarmView).rest);
+  const blob = (await service.get<AlarmTypeView[]>('/api/alarm-types')).find(({ type }) => type === 'blob');
+  expect(blob).toMatchObject({ offDelayS: 75, changed: true });
+  // Longer than the silence takes to be noticed: the shelf still holds.
+  await until(
+    () => service.get<{ link: { phase: string }; serverTimeMs: number }>('/api/state'),
+    ((first) => (now) => {
+      first ||= now.serverTimeMs;
+      return now.serverTimeMs - first > 5000;
+    })(0),
+    'five seconds',
+  );
+  expect(await standing()).toEqual([]);
+
+  const back = await service.send('POST', `/api/alarms/${silent.id}/unshelve`, { by: 'Grace' });
+  expect(back.body).toMatchObject({ state: 'unacknowledged' });
+  await service.send('POST', `/api/alarms/${silent.id}/acknowledge`, { by: 'Grace' });
+  await service.kill();
+  service = await startService({ source, dataFolder });
+  expect(await standing()).toMatchObject([{ id: silent.id, state: 'acknowledged', acknowledgedBy: 'Grace' }]);
+  const steps = await service.get<{ step: string; by: string | null }[]>('/api/alarm-journal?from=0&to=9e15');
+  expect(steps.map(({ step, by }) => `${step} ${by ?? ''}`)).toEqual([
+    'raised ',
+    'shelved Ada',
+    'outOfService Ada',
+    'unshelved Grace',
+    'acknowledged Grace',
+  ]);
+});
