@@ -10,10 +10,13 @@ import { SetUpPage } from './set-up/set-up-page.tsx';
 import { AccessKeyDialog } from './shell/access-key-dialog.tsx';
 import { ConnectionBanner } from './shell/connection-banner.tsx';
 import { Footer } from './shell/footer.tsx';
+import { Lazily } from './shell/lazily.tsx';
 import { Masthead } from './shell/masthead.tsx';
 import { Notice } from './shell/notice.tsx';
 import { route } from './shell/router.ts';
 import { SpoolPage } from './spool/spool-page.tsx';
+
+const alarmsPage = () => import('./alarms/alarms-page.tsx');
 
 export function App() {
   const at = route.value;
@@ -42,6 +45,7 @@ export function App() {
         {at.page === 'rewinder' && <RewinderPage key={at.id} spoolId={at.id} />}
         {at.page === 'label' && <LabelPage key={at.id} spoolId={at.id} />}
         {at.page === 'printers' && <PrintersPage />}
+        {at.page === 'alarms' && <Lazily page={alarmsPage} />}
         {at.page === 'set-up' && <SetUpPage />}
         {at.page === 'unknown' && (
           <section class="prose">

@@ -1,4 +1,4 @@
-import type { AlarmChange, AlarmState } from './alarm.ts';
+import type { AlarmState, AlarmStep } from './alarm.ts';
 
 /** What can happen to an alarm. `occur` = the condition becomes true, or happens again. */
 export const ALARM_EVENTS = [
@@ -105,6 +105,10 @@ export function isResting(state: AlarmState): boolean {
 }
 
 /** A step that somebody must be told of: an alarm that nobody has acknowledged was raised, happened again or came back. */
-export function callsForSomebody({ alarm, what }: Pick<AlarmChange, 'alarm' | 'what'>): boolean {
+export function callsForSomebody(step: {
+  readonly alarm: { readonly state: AlarmState };
+  readonly what: AlarmStep;
+}): boolean {
+  const { alarm, what } = step;
   return alarm.state === 'unacknowledged' || (what !== 'returned' && alarm.state === 'latchedUnacknowledged');
 }

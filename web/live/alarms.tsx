@@ -1,8 +1,10 @@
-import { signal } from '@preact/signals';
+import { useState } from 'preact/hooks';
 import { awaitsAcknowledgement, isActive, isLatched } from '../../server/alarm/life-cycle.ts';
 import type { AlarmView } from '../../server/api/contract.ts';
+import { answer, answerFailed } from '../alarms/answer.ts';
+import { RestList } from '../alarms/rest-list.tsx';
+import { ShelvePanel } from '../alarms/shelve-panel.tsx';
 import { live, nowMs } from '../service/live-store.ts';
-import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape, type ShapeOf } from '../shell/shape.tsx';
 import { PRIORITY_WORDS, STATE_WORDS } from '../words/names.ts';
@@ -15,32 +17,24 @@ export const PRIORITY_SHAPE: Record<AlarmView['priority'], ShapeOf> = {
   low: 'notice',
 };
 
-const failed = signal<ServiceProblem | null>(null);
-
-async function acknowledge(path: string): Promise<void> {
-  try {
-    await request('POST', path, {});
-    failed.value = null;
-  } catch (thrown) {
-    failed.value = asProblem(thrown);
-  }
-}
-
 /** What stands against the line now: each alarm as a sentence, what to check first, and the answer to it. */
 export function Alarms() {
   const alarms = live.value?.alarms ?? [];
+  const resting = live.value?.resting ?? [];
   const open = alarms.filter((alarm) => awaitsAcknowledgement(alarm.state));
   return (
     <section class="alarms" aria-labelledby="alarms-title">
       <header class="section-head">
-        <h2 id="alarms-title">Alarms</h2>
+        <h2 id="alarms-title" tabIndex={-1}>
+          Alarms
+        </h2>
         {open.length > 1 && (
-          <button type="button" class="plain" onClick={() => acknowledge('/api/alarms/acknowledge-all')}>
+          <button type="button" class="plain" onClick={() => answer('/api/alarms/acknowledge-all')}>
             Acknowledge all {open.length}
           </button>
         )}
       </header>
-      {failed.value && <ProblemNote problem={failed.value} />}
+      {answerFailed.value && <ProblemNote problem={answerFailed.value} />}
       {alarms.length === 0 ? (
         <p class="quiet">None. Nothing stands against the strand, the heat or the link.</p>
       ) : (
@@ -50,13 +44,25 @@ export function Alarms() {
           ))}
         </ul>
       )}
+      {resting.length > 0 && (
+        <details class="rests" open={resting.some(({ state }) => state !== 'suppressedByDesign')}>
+          <summary data-testid="rests">{counted(resting.length, 'alarm rests', 'alarms rest')}</summary>
+          <RestList alarms={resting} />
+        </details>
+      )}
+      <p class="fine">
+        <a href="/alarms">All that can be alarmed</a>, and how it is set.
+      </p>
     </section>
   );
 }
 
 function AlarmItem({ alarm }: { alarm: AlarmView }) {
+  const [asking, setAsking] = useState(false);
   const answered = !awaitsAcknowledgement(alarm.state);
   const over = !isActive(alarm.state);
+  const latched = isLatched(alarm.state);
+  const panel = `shelve-${alarm.id}`;
   return (
     <li
       class={`alarm ${alarm.priority}${answered ? ' answered' : ''}${over ? ' over' : ''}`}
@@ -77,6 +83,11 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
             <span class="lead">Check first:</span> {alarm.firstCheck}
           </p>
         )}
+        {!answered && alarm.consequence && (
+          <p>
+            <span class="lead">If nobody does anything:</span> {alarm.consequence}
+          </p>
+        )}
         {alarm.caution && (
           <p class="caution">
             <span class="lead">Caution:</span> {alarm.caution}
@@ -87,30 +98,46 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
           {alarm.occurrences > 1 &&
             `; ${counted(alarm.occurrences, 'time')}, last ${ago(alarm.lastOccurredMs, nowMs.value)}`}
           {over && alarm.returnedMs !== null && `; over since ${clock(alarm.returnedMs)}`}
+          {latched && '; kept until somebody resets it'}
         </p>
       </div>
-      {!answered && (
-        <button
-          type="button"
-          class="main"
-          data-testid="acknowledge"
-          aria-label={`Acknowledge ${alarm.title}`}
-          onClick={() => acknowledge(`/api/alarms/${alarm.id}/acknowledge`)}
-        >
-          Acknowledge
-        </button>
-      )}
-      {answered && isLatched(alarm.state) && (
-        <button
-          type="button"
-          class="main"
-          data-testid="reset"
-          aria-label={`Reset ${alarm.title}`}
-          onClick={() => acknowledge(`/api/alarms/${alarm.id}/reset`)}
-        >
-          Reset
-        </button>
-      )}
+      <p class="alarm-acts">
+        {!answered && (
+          <button
+            type="button"
+            class="main"
+            data-testid="acknowledge"
+            aria-label={`Acknowledge ${alarm.title}`}
+            onClick={() => answer(`/api/alarms/${alarm.id}/acknowledge`)}
+          >
+            Acknowledge
+          </button>
+        )}
+        {answered && latched && (
+          <button
+            type="button"
+            class="main"
+            data-testid="reset"
+            aria-label={`Reset ${alarm.title}`}
+            onClick={() => answer(`/api/alarms/${alarm.id}/reset`)}
+          >
+            Reset
+          </button>
+        )}
+        {!over && (
+          <button
+            type="button"
+            data-testid="rest"
+            aria-expanded={asking}
+            aria-controls={panel}
+            aria-label={`Let ${alarm.title} rest`}
+            onClick={() => setAsking(!asking)}
+          >
+            Let it rest
+          </button>
+        )}
+      </p>
+      {asking && !over && <ShelvePanel alarm={alarm} id={panel} close={() => setAsking(false)} />}
     </li>
   );
 }

@@ -1,3 +1,4 @@
+import { callsForSomebody } from '../../server/alarm/life-cycle.ts';
 import type { RunDetail } from '../../server/api/contract.ts';
 import { PRIORITY_SHAPE } from '../live/alarms.tsx';
 import { Shape } from '../shell/shape.tsx';
@@ -8,9 +9,10 @@ import { clockWithSeconds, span } from '../words/times.ts';
 /** What was alarmed and who answered, then everything that was done, in order. */
 export function AlarmRecord({ detail }: { detail: RunDetail }) {
   const zone = detail.run.timeZone;
-  const alarms = [...new Map(detail.alarms.map((entry) => [entry.alarm.id, entry.alarm])).values()].sort(
-    (a, b) => a.raisedMs - b.raisedMs,
-  );
+  const called = new Set(detail.alarms.filter(callsForSomebody).map(({ alarm }) => alarm.id));
+  const last = [...new Map(detail.alarms.map((entry) => [entry.alarm.id, entry.alarm])).values()];
+  const alarms = last.filter(({ id }) => called.has(id)).sort((a, b) => a.raisedMs - b.raisedMs);
+  const quiet = last.filter(({ id }) => !called.has(id));
   return (
     <>
       <section aria-labelledby="alarmed-title">
@@ -37,6 +39,12 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
             ))}
           </ul>
         )}
+        {quiet.length > 0 && (
+          <p class="fine">
+            Called nobody, because it was shelved, suppressed by design or out of service:{' '}
+            {quiet.map(({ title, occurrences }) => `${title} (${counted(occurrences, 'time')})`).join(', ')}.
+          </p>
+        )}
       </section>
       <details class="log no-print">
         <summary>The log: {counted(detail.log.length + detail.alarms.length, 'entry', 'entries')}</summary>
@@ -58,8 +66,8 @@ export function logLines(detail: Pick<RunDetail, 'alarms' | 'log'>) {
   const steps = detail.alarms.map((entry, i) => ({
     key: `a${i}`,
     timeMs: entry.timeMs,
-    who: entry.by ?? 'line',
-    what: `${entry.alarm.title}: ${JOURNAL_WORDS[entry.what]}.`,
+    who: entry.by === null ? 'line' : entry.from === null ? entry.by : `${entry.by} (${entry.from})`,
+    what: `${entry.alarm.title}: ${JOURNAL_WORDS[entry.what]}${entry.why === '' ? '' : `, ${entry.why.replace(/\.+$/, '')}`}.`,
   }));
   const deeds = detail.log.map((entry, i) => ({
     key: `l${i}`,

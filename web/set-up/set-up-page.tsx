@@ -89,7 +89,7 @@ export function SetUpPage() {
         <h1>Set-up</h1>
         <p>
           What Strandward should know of this line and of the printer that its filament is for.{' '}
-          <a href="/printers">More printers</a>
+          <a href="/printers">More printers</a> · <a href="/alarms">Alarms</a>
         </p>
       </header>
       <SourcePicker

@@ -8,7 +8,7 @@ const PAGES = [
   { href: '/', words: 'Live', pages: ['live', 'wall'] },
   { href: '/spool', words: 'Spool', pages: ['spool', 'rewinder', 'label'] },
   { href: '/runs', words: 'Runs', pages: ['runs', 'run'] },
-  { href: '/set-up', words: 'Set-up', pages: ['set-up', 'printers'] },
+  { href: '/set-up', words: 'Set-up', pages: ['set-up', 'printers', 'alarms'] },
 ] as const;
 
 export function Masthead() {

@@ -25,6 +25,7 @@ const PAGE_WORDS: Record<string, string> = {
   runs: 'Runs',
   run: 'Run',
   printers: 'Printers',
+  alarms: 'Alarms',
   'set-up': 'Set-up',
 };
 

@@ -1,7 +1,7 @@
 import { signal } from '@preact/signals';
 
 export type Route =
-  | { readonly page: 'live' | 'wall' | 'runs' | 'set-up' | 'printers' | 'unknown' }
+  | { readonly page: 'live' | 'wall' | 'runs' | 'alarms' | 'set-up' | 'printers' | 'unknown' }
   | { readonly page: 'spool'; readonly id: number | null }
   | { readonly page: 'run' | 'rewinder' | 'label'; readonly id: number };
 
@@ -19,7 +19,8 @@ export function routeOf(path: string): Route {
   if (second === undefined) {
     if (first === '') return { page: 'live' };
     if (first === 'spool') return { page: 'spool', id: null };
-    if (first === 'wall' || first === 'runs' || first === 'set-up' || first === 'printers') return { page: first };
+    if (first === 'wall' || first === 'runs' || first === 'alarms' || first === 'set-up' || first === 'printers')
+      return { page: first };
   } else if (id !== undefined) {
     if (first === 'spool') return { page: 'spool', id };
     if (first === 'runs') return { page: 'run', id };

@@ -1,0 +1,184 @@
+/** Alarms on the page, answered with a thumb and by ear: a service whose line says nothing is alarm enough. */
+import { AxeBuilder } from '@axe-core/playwright';
+import type { Page } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
+import type { AlarmTypeView } from '../../server/api/alarm-contract.ts';
+import type { AlarmView } from '../../server/api/contract.ts';
+import { type RunningService, startService, until } from '../service/running-service.ts';
+import { PHONE, startBrowser, type TestBrowser, type WatchedPage } from './browser.ts';
+
+vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
+
+/** What a thumb can hit (WCAG 2.2 asks for 24; 44 is its stricter level), CSS px. */
+const THUMB_PX = 44;
+
+let service: RunningService;
+let browser: TestBrowser;
+let opened: WatchedPage[] = [];
+const standing = () => service.get<AlarmView[]>('/api/alarms');
+const resting = () => service.get<AlarmView[]>('/api/alarms/resting');
+
+async function open(path: string, options: Parameters<TestBrowser['page']>[0] = {}): Promise<Page> {
+  const watched = await browser.page(options);
+  opened.push(watched);
+  await watched.page.goto(service.address + path);
+  return watched.page;
+}
+
+async function withoutBarriers(page: Page): Promise<void> {
+  const { violations } = await new AxeBuilder({ page })
+    .withTags(['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa'])
+    .analyze();
+  expect(violations.map(({ id, nodes }) => `${id}: ${nodes.map(({ target }) => target.join(' ')).join(', ')}`)).toEqual(
+    [],
+  );
+}
+
+beforeAll(async () => {
+  // Nothing listens there.
+  [service, browser] = await Promise.all([startService({ source: 'tcp:127.0.0.1:9' }), startBrowser()]);
+  await until(standing, (list) => list.length === 1, 'the silence', 30_000);
+});
+afterEach(async () => {
+  const all = opened;
+  opened = [];
+  for (const { close } of all) await close();
+  expect(all.flatMap(({ complaints }) => complaints)).toEqual([]);
+});
+afterAll(async () => {
+  await browser?.close();
+  await service?.remove();
+});
+
+describe('on a phone', () => {
+  test('an alarm rests after two presses of a thumb, the page says until when, and one more brings it back', async () => {
+    const page = await open('/', { viewport: PHONE, hasTouch: true });
+    const alarm = page.locator('[data-testid=alarm][data-type=lineSilent]');
+    await alarm.waitFor();
+    const rest = alarm.getByRole('button', { name: 'Let No reading lines rest' });
+    expect(await rest.getAttribute('aria-expanded')).toBe('false');
+    await rest.tap();
+    expect(await rest.getAttribute('aria-expanded')).toBe('true');
+    for (const button of await alarm.getByRole('button').all()) {
+      const box = (await button.boundingBox())!;
+      expect(Math.min(box.width, box.height), (await button.textContent()) ?? '').toBeGreaterThanOrEqual(THUMB_PX);
+      expect(box.x + box.width).toBeLessThanOrEqual(PHONE.width);
+    }
+    await withoutBarriers(page);
+    // No run is under way: none can end.
+    expect(await alarm.locator('[data-testid=shelve]').allTextContents()).toEqual(['10 min', '1 h']);
+    await alarm.getByLabel(/^Why/).fill('the board is on the bench');
+    await alarm.getByRole('button', { name: 'Let No reading lines rest for 10 min' }).tap();
+    await alarm.waitFor({ state: 'detached' });
+    expect(await page.getByRole('status').textContent()).toMatch(/^No reading lines rests until \d\d:\d\d\./);
+    const [kept] = await resting();
+    expect(kept).toMatchObject({ state: 'shelved', rest: { reason: 'the board is on the bench' } });
+    expect(kept!.rest!.from).toMatch(/^127\.0\.0\.1, /);
+    expect(await page.getByTestId('rests').textContent()).toBe('1 alarm rests');
+    const row = page.locator('[data-testid=resting][data-type=lineSilent]');
+    expect(await row.textContent()).toMatch(
+      /Shelved by somebody at the page until \d\d:\d\d \(.* more\): the board is on the bench\./,
+    );
+    await withoutBarriers(page);
+    await row.getByRole('button', { name: 'End the rest of No reading lines' }).tap();
+    await alarm.waitFor();
+    expect((await standing())[0]).toMatchObject({ state: 'unacknowledged' });
+  });
+
+  test('a problem is said where it was asked for', async () => {
+    const page = await open('/', { viewport: PHONE, hasTouch: true });
+    const [silent] = (await standing()) as [AlarmView];
+    await page.getByTestId('acknowledge').waitFor();
+    await page.route('**/acknowledge', (route) =>
+      route.fulfill({
+        status: 409,
+        contentType: 'application/problem+json',
+        body: '{"title":"It was acknowledged already by Ada.","detail":"Nothing to do."}',
+      }),
+    );
+    await page.getByTestId('acknowledge').tap();
+    expect(await page.getByRole('alert').textContent()).toContain('acknowledged already by Ada');
+    expect((await standing())[0]).toMatchObject({ id: silent.id, state: 'unacknowledged' });
+    opened[0]!.complaints.length = 0;
+  });
+});
+
+describe('the page of all alarms', () => {
+  const type = (page: Page, name: string) => page.locator(`[data-testid=alarm-type][data-type=${name}]`);
+  const typeOf = async (name: string) =>
+    (await service.get<AlarmTypeView[]>('/api/alarm-types')).find((one) => one.type === name)!;
+
+  test('tells each of them, and has no barrier; on a phone nothing lies beside the screen', async () => {
+    const all = await service.get<AlarmTypeView[]>('/api/alarm-types');
+    for (const viewport of [undefined, PHONE]) {
+      const page = await open('/alarms', viewport === undefined ? {} : { viewport });
+      await type(page, 'blob').waitFor();
+      expect(await page.getByTestId('alarm-type').count()).toBe(all.length);
+      await type(page, 'zoneAboveAbsoluteLimit')
+        .getByRole('button', { name: /^Change/ })
+        .click();
+      await withoutBarriers(page);
+      expect(await page.evaluate(() => document.documentElement.scrollWidth)).toBeLessThanOrEqual(
+        await page.evaluate(() => document.documentElement.clientWidth),
+      );
+    }
+  });
+
+  test('a wrong value is told at its field and saves nothing; a right one is saved, and taken back', async () => {
+    const page = await open('/alarms');
+    const garbled = type(page, 'lineGarbled');
+    await garbled.getByRole('button', { name: 'Change Garbled lines' }).click();
+    await garbled.getByLabel('Raised after, s').fill('-3');
+    await garbled.getByLabel(/^Deadband/).fill('12');
+    await garbled.getByRole('button', { name: 'Save' }).click();
+    await page.locator('#lineGarbled-onDelayS:focus').waitFor();
+    expect(await garbled.locator('.fault').allTextContents()).toEqual([
+      expect.stringMatching(/on-delay is -3 s, and an alarm cannot come before its cause/),
+      expect.stringMatching(/would return only at -2 % of the lines/),
+    ]);
+    expect(await typeOf('lineGarbled')).toMatchObject({ changed: false });
+    await garbled.getByLabel('Raised after, s').fill('8,5');
+    await garbled.getByLabel(/^Deadband/).fill('4');
+    await garbled.getByLabel('What to check first').fill('Is the blue cable whole?');
+    await garbled.getByRole('button', { name: 'Save' }).click();
+    await until(
+      () => typeOf('lineGarbled'),
+      ({ changed }) => changed,
+      'the new setting',
+    );
+    expect(await typeOf('lineGarbled')).toMatchObject({
+      onDelayS: 8.5,
+      deadband: 4,
+      firstCheck: 'Is the blue cable whole?',
+    });
+    await garbled.getByRole('button', { name: 'Set Garbled lines back' }).click();
+    await until(
+      () => typeOf('lineGarbled'),
+      ({ changed }) => !changed,
+      'the setting of before',
+    );
+  });
+
+  test('an alarm of a zone is taken out of service with a reason and a name, and returned', async () => {
+    const page = await open('/alarms');
+    await page.getByLabel('Your name on this device').fill('Ada');
+    const jumping = type(page, 'sensorJumping');
+    await jumping.getByRole('button', { name: 'Take Zone: reading jumps out of service' }).click();
+    await jumping.getByLabel('Which zone').selectOption('3');
+    await jumping.getByRole('button', { name: 'Take it out of service' }).click();
+    await page.locator('#out-sensorJumping-why:focus').waitFor();
+    expect(await resting()).toEqual([]);
+    await jumping.getByLabel('Why').fill('no sensor fitted');
+    await jumping.getByRole('button', { name: 'Take it out of service' }).click();
+    const row = page.locator('[data-testid=resting][data-type=sensorJumping]');
+    await row.waitFor();
+    expect(await row.textContent()).toMatch(
+      /Zone 3: reading jumps Out of service since .*, taken out by Ada: no sensor fitted\./,
+    );
+    await row.getByRole('button', { name: 'Return Zone 3: reading jumps to service' }).click();
+    await row.waitFor({ state: 'detached' });
+    const download = page.waitForEvent('download');
+    await page.getByTestId('journal-csv').click();
+    expect((await download).suggestedFilename()).toBe('alarms.csv');
+  });
+});

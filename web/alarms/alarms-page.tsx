@@ -1,0 +1,87 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { AlarmTypeView } from '../../server/api/alarm-contract.ts';
+import { live, refetchVersion } from '../service/live-store.ts';
+import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import '../styles/alarms.css';
+import { answerFailed, namePerson, personName } from './answer.ts';
+import { JournalLink } from './journal-link.tsx';
+import { RestList } from './rest-list.tsx';
+import { TypeList } from './type-list.tsx';
+
+const MONTH_MS = 30 * 86_400_000;
+
+/** What can be alarmed, how it is set, what rests now. */
+export default function AlarmsPage() {
+  const [types, setTypes] = useState<readonly AlarmTypeView[] | null>(null);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const version = refetchVersion.value;
+  const load = () =>
+    request<readonly AlarmTypeView[]>('GET', '/api/alarm-types').then(
+      (answer) => {
+        setTypes(answer);
+        setProblem(null);
+      },
+      (thrown) => setProblem(asProblem(thrown)),
+    );
+  useEffect(() => {
+    load();
+  }, [version]);
+  const resting = live.value?.resting ?? [];
+  const standing = live.value?.alarms ?? [];
+  // From a month ago to a month ahead: a replay may date its readings there.
+  const [journal] = useState(() => `/api/alarm-journal?from=${Date.now() - MONTH_MS}&to=${Date.now() + MONTH_MS}`);
+  return (
+    <section class="set-up alarms-page">
+      <header class="page-head">
+        <h1>Alarms</h1>
+        <p>
+          What Strandward calls you for, how soon, and what is kept from calling now.{' '}
+          {standing.length > 0 && <a href="/">What stands now</a>}
+        </p>
+      </header>
+      {answerFailed.value && <ProblemNote problem={answerFailed.value} />}
+      <section aria-labelledby="rests-title">
+        <h2 id="rests-title">At rest now</h2>
+        {resting.length === 0 ? (
+          <p class="quiet">Nothing is shelved, suppressed or out of service: everything below may call.</p>
+        ) : (
+          <RestList alarms={resting} />
+        )}
+      </section>
+      <section aria-labelledby="types-title">
+        <h2 id="types-title">All that can be alarmed</h2>
+        {problem && <ProblemNote problem={problem} again={load} />}
+        {types && (
+          <TypeList
+            types={types}
+            changed={(type) => setTypes(types.map((one) => (one.type === type.type ? type : one)))}
+          />
+        )}
+      </section>
+      <section aria-labelledby="journal-title">
+        <h2 id="journal-title">The journal</h2>
+        <p>
+          Each step of each alarm of the last thirty days, by whom and from where, for other programs:{' '}
+          <JournalLink path={journal} format="csv" />, <JournalLink path={journal} format="json" />. A run’s own is on
+          its page.
+        </p>
+        <div class="field person">
+          <label for="person-name">Your name on this device</label>
+          <input
+            id="person-name"
+            type="text"
+            maxLength={60}
+            autocomplete="name"
+            value={personName.value}
+            aria-describedby="person-hint"
+            onInput={(event) => namePerson(event.currentTarget.value)}
+          />
+          <span class="hint" id="person-hint">
+            Your answers are kept under it. Without one they are kept as “somebody at the page”, with the address.
+          </span>
+        </div>
+      </section>
+    </section>
+  );
+}

@@ -1,0 +1,59 @@
+import { useState } from 'preact/hooks';
+import type { AlarmView } from '../../server/api/contract.ts';
+import { live } from '../service/live-store.ts';
+import { shelve } from './answer.ts';
+
+interface Props {
+  readonly alarm: AlarmView;
+  readonly id: string;
+  readonly close: () => void;
+}
+
+/** How long an alarm is to rest: one press each, wide enough for a thumb. */
+export function ShelvePanel({ alarm, id, close }: Props) {
+  const [reason, setReason] = useState('');
+  const choices: readonly (readonly [words: string, forMin: number | null])[] = [
+    ['10 min', 10],
+    ...(alarm.longestShelfMin >= 60 ? ([['1 h', 60]] as const) : []),
+    ...(alarm.longestShelfMin > 60 && live.value?.run ? ([['Until this run ends', null]] as const) : []),
+  ];
+  return (
+    <fieldset class="shelve" id={id}>
+      <legend>Let “{alarm.title}” rest for</legend>
+      <div class="shelve-choices">
+        {choices.map(([words, forMin]) => (
+          <button
+            key={words}
+            type="button"
+            data-testid="shelve"
+            data-min={forMin ?? 'run'}
+            aria-label={`Let ${alarm.title} rest ${forMin === null ? 'until this run ends' : `for ${words}`}`}
+            onClick={async () => {
+              if (!(await shelve(alarm, forMin, reason))) return;
+              close();
+              // This alarm leaves the list: whoever reads by ear or keyboard stays among the alarms.
+              document.getElementById('alarms-title')?.focus();
+            }}
+          >
+            {words}
+          </button>
+        ))}
+      </div>
+      <div class="field">
+        <label for={`${id}-why`}>Why (it is kept in the journal)</label>
+        <input
+          id={`${id}-why`}
+          type="text"
+          maxLength={300}
+          autocomplete="off"
+          value={reason}
+          onInput={(event) => setReason(event.currentTarget.value)}
+        />
+      </div>
+      <p class="fine">
+        {alarm.longestShelfMin < 60 ? `What may burn rests for ${alarm.longestShelfMin} min at most. ` : ''}
+        It is shelved: it stays silent, and comes back by itself if its cause is still there then.
+      </p>
+    </fieldset>
+  );
+}

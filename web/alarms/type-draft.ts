@@ -1,0 +1,54 @@
+import { checkAlarmSetting } from '../../server/alarm/alarm-settings.ts';
+import type { AlarmTypeView } from '../../server/api/alarm-contract.ts';
+import { Problem } from '../../server/problem/problem.ts';
+import { parseNumber } from '../words/numbers.ts';
+
+/** How an alarm type is set, as it is typed. */
+export interface TypeDraft {
+  readonly priority: AlarmTypeView['priority'];
+  readonly onDelayS: string;
+  readonly offDelayS: string;
+  /** '' where its condition has no measure. */
+  readonly deadband: string;
+  readonly latching: boolean;
+  readonly consequence: string;
+  readonly firstCheck: string;
+}
+
+export type TypeFaults = Partial<Record<keyof TypeDraft, string>>;
+
+export function draftOf(type: AlarmTypeView): TypeDraft {
+  const { priority, onDelayS, offDelayS, deadband, latching, consequence, firstCheck } = type;
+  return {
+    priority,
+    onDelayS: String(onDelayS),
+    offDelayS: String(offDelayS),
+    deadband: deadband === null ? '' : String(deadband),
+    latching,
+    consequence,
+    firstCheck,
+  };
+}
+
+/** The draft as the service takes it, or what is wrong with which field. The rules are the service's own. */
+export function checkTypeDraft(
+  type: AlarmTypeView,
+  draft: TypeDraft,
+  absoluteLimitC: number,
+): { readonly given: object } | { readonly faults: TypeFaults } {
+  const faults: TypeFaults = {};
+  const given: Record<string, unknown> = {};
+  for (const name of Object.keys(draft) as (keyof TypeDraft)[]) {
+    if (name === 'deadband' && type.deadband === null) continue;
+    const isNumber = name === 'onDelayS' || name === 'offDelayS' || name === 'deadband';
+    const value = isNumber ? (parseNumber(draft[name]) ?? Number.NaN) : draft[name];
+    try {
+      checkAlarmSetting(type.type, { [name]: value }, { absoluteLimitC });
+      given[name] = value;
+    } catch (thrown) {
+      if (!(thrown instanceof Problem)) throw thrown;
+      faults[name] = `${thrown.message} ${thrown.remedy}`;
+    }
+  }
+  return Object.keys(faults).length === 0 ? { given } : { faults };
+}

@@ -1,0 +1,62 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { AlarmFiguresView } from '../../server/api/alarm-contract.ts';
+import type { RunView } from '../../server/api/contract.ts';
+import { JournalLink } from '../alarms/journal-link.tsx';
+import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { figureRows, figureWords } from './alarm-figure-words.ts';
+
+/** How often the run called for somebody, measured as alarm systems are. `version` rises when there may be more to tell. */
+export function AlarmFigures({ run, version }: { run: RunView; version: number }) {
+  const [figures, setFigures] = useState<AlarmFiguresView | null>(null);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  useEffect(() => {
+    const asked = new AbortController();
+    request<AlarmFiguresView>('GET', `/api/runs/${run.id}/alarm-figures`, undefined, asked.signal).then(
+      (answer) => {
+        setFigures(answer);
+        setProblem(null);
+      },
+      (thrown) => {
+        if (!isAbort(thrown)) setProblem(asProblem(thrown));
+      },
+    );
+    return () => asked.abort();
+  }, [run.id, version]);
+  const journal = `/api/runs/${run.id}/alarm-journal`;
+  return (
+    <section aria-labelledby="called-title">
+      <h2 id="called-title">How often it called</h2>
+      {problem && <ProblemNote problem={problem} />}
+      {figures && (
+        <>
+          <p data-testid="alarm-figures">{figureWords(figures, run.timeZone)}</p>
+          {figures.calls > 0 && (
+            <table class="figures">
+              <thead>
+                <tr>
+                  <th scope="col">Measure</th>
+                  <th scope="col">This run</th>
+                  <th scope="col">Good is</th>
+                </tr>
+              </thead>
+              <tbody>
+                {figureRows(figures).map(([measure, here, good]) => (
+                  <tr key={measure}>
+                    <th scope="row">{measure}</th>
+                    <td>{here}</td>
+                    <td>{good}</td>
+                  </tr>
+                ))}
+              </tbody>
+            </table>
+          )}
+          <p class="fine no-print">
+            Counted as EEMUA 191 and IEC 62682 do. The journal of the alarms, each step with who and from where:{' '}
+            <JournalLink path={journal} format="csv" />, <JournalLink path={journal} format="json" />.
+          </p>
+        </>
+      )}
+    </section>
+  );
+}

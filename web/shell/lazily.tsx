@@ -1,0 +1,23 @@
+import type { ComponentType } from 'preact';
+import { useEffect, useState } from 'preact/hooks';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { ProblemNote } from './problem-note.tsx';
+
+/** A page that is fetched when it is first opened. */
+export function Lazily({ page }: { page: () => Promise<{ readonly default: ComponentType }> }) {
+  const [Page, setPage] = useState<ComponentType | null>(null);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const load = () =>
+    page().then(
+      (module) => {
+        setPage(() => module.default);
+        setProblem(null);
+      },
+      (thrown) => setProblem(asProblem(thrown)),
+    );
+  useEffect(() => {
+    load();
+  }, [page]);
+  if (problem) return <ProblemNote problem={problem} again={load} />;
+  return Page === null ? <p class="quiet">Fetching the page …</p> : <Page />;
+}
