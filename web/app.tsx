@@ -45,7 +45,7 @@ export function App() {
         {at.page === 'rewinder' && <RewinderPage key={at.id} spoolId={at.id} />}
         {at.page === 'label' && <LabelPage key={at.id} spoolId={at.id} />}
         {at.page === 'printers' && <PrintersPage />}
-        {at.page === 'alarms' && <Lazily page={alarmsPage} />}
+        {at.page === 'alarms' && <Lazily page={alarmsPage} with={{}} />}
         {at.page === 'set-up' && <SetUpPage />}
         {at.page === 'unknown' && (
           <section class="prose">

@@ -59,15 +59,31 @@ export function sentenceOfState(line: StateOfLine): { readonly sentence: string;
   }
   if (worst !== undefined) return withMore(worst, told);
   const calm = quiet(line);
-  if (told.length < active.length)
+  if (told.length < active.length) {
+    // No line ever came: there is nothing that could be back.
+    const never = line.link.silentForS === null ? active.find(({ type }) => type === 'lineSilent') : undefined;
+    if (never !== undefined) return { sentence: never.sentence, loudness: loudnessOf(never) };
     return { sentence: `The reading lines are back after a silence. ${calm}`, loudness: 'notice' };
+  }
   const unseen = line.alarms.find(({ state }) => awaitsAcknowledgement(state));
   if (unseen !== undefined)
     return { sentence: `Over, but not yet acknowledged: ${unseen.sentence}`, loudness: 'notice' };
   const latched = line.alarms.find(({ state }) => isLatched(state));
   if (latched !== undefined)
     return { sentence: `Over, but kept until somebody resets it: ${latched.sentence}`, loudness: 'notice' };
-  return { sentence: calm, loudness: line.link.phase === 'open' ? 'calm' : 'notice' };
+  const shelved = (line.resting ?? []).some(({ state }) => state === 'shelved');
+  const loudness = line.link.phase === 'open' && !shelved ? 'calm' : 'notice';
+  return { sentence: `${calm}${aside(line.resting ?? [])}`, loudness };
+}
+
+/** That all is well is said of what may call only. */
+function aside(resting: readonly Alarm[]): string {
+  const many = (state: Alarm['state'], words: string) => {
+    const n = resting.filter((alarm) => alarm.state === state).length;
+    return n === 0 ? [] : [`${n} ${n === 1 ? 'alarm is' : 'alarms are'} ${words}`];
+  };
+  const parts = [...many('shelved', 'shelved'), ...many('outOfService', 'out of service')];
+  return parts.length === 0 ? '' : ` ${parts.join(', ')}.`;
 }
 
 /** These go before a silent line: the last that was known is that something burns. */

@@ -114,3 +114,30 @@ test('unknown numbers are left out', () => {
   const said = sentenceOfState({ ...WELL, diameterMm: Number.NaN, woundMm: null, spoolOrdinal: null });
   expect(said.sentence).toBe('Winding: all well.');
 });
+
+test('a line that never said anything is not back after a silence', () => {
+  const link = { ...WELL.link, phase: 'waiting', words: 'Cannot open it.', silentForS: null } as const;
+  const silent = alarm('lineSilent');
+  expect(sentenceOfState({ ...WELL, link, alarms: [silent] })).toEqual({ sentence: silent.sentence, loudness: 'danger' });
+});
+
+test('what is over but latched asks for its reset', () => {
+  const latched = alarm('zoneAboveAbsoluteLimit', { state: 'latchedAcknowledged', sentence: 'Zone 2 was too hot.' });
+  expect(sentenceOfState({ ...WELL, alarms: [latched] })).toEqual({
+    sentence: 'Over, but kept until somebody resets it: Zone 2 was too hot.',
+    loudness: 'notice',
+  });
+});
+
+test('all well is never said of what cannot call', () => {
+  const rests = [alarm('blob', { state: 'shelved' }), alarm('neck', { state: 'outOfService' })];
+  expect(sentenceOfState({ ...WELL, resting: rests })).toEqual({
+    sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, all well. 1 alarm is shelved, 1 alarm is out of service.',
+    loudness: 'notice',
+  });
+  expect(sentenceOfState({ ...WELL, resting: [alarm('neck', { state: 'outOfService' })] }).loudness).toBe('calm');
+  expect(sentenceOfState({ ...WELL, resting: [alarm('neck', { state: 'suppressedByDesign' })] })).toEqual({
+    sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, all well.',
+    loudness: 'calm',
+  });
+});

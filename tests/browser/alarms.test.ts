@@ -55,7 +55,7 @@ describe('on a phone', () => {
     const page = await open('/', { viewport: PHONE, hasTouch: true });
     const alarm = page.locator('[data-testid=alarm][data-type=lineSilent]');
     await alarm.waitFor();
-    const rest = alarm.getByRole('button', { name: 'Let No reading lines rest' });
+    const rest = alarm.getByRole('button', { name: 'Let No reading lines rest', exact: true });
     expect(await rest.getAttribute('aria-expanded')).toBe('false');
     await rest.tap();
     expect(await rest.getAttribute('aria-expanded')).toBe('true');

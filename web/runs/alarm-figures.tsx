@@ -7,7 +7,7 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { figureRows, figureWords } from './alarm-figure-words.ts';
 
 /** How often the run called for somebody, measured as alarm systems are. `version` rises when there may be more to tell. */
-export function AlarmFigures({ run, version }: { run: RunView; version: number }) {
+export default function AlarmFigures({ run, version }: { run: RunView; version: number }) {
   const [figures, setFigures] = useState<AlarmFiguresView | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   useEffect(() => {
@@ -28,6 +28,7 @@ export function AlarmFigures({ run, version }: { run: RunView; version: number }
     <section aria-labelledby="called-title">
       <h2 id="called-title">How often it called</h2>
       {problem && <ProblemNote problem={problem} />}
+      {!figures && !problem && <p class="quiet">Counting …</p>}
       {figures && (
         <>
           <p data-testid="alarm-figures">{figureWords(figures, run.timeZone)}</p>

@@ -3,17 +3,19 @@ import type { RunDetail } from '../../server/api/contract.ts';
 import { LotLine } from '../lot/lot-line.tsx';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
-import type { NoteField } from '../shell/note-field.tsx';
+import { Lazily } from '../shell/lazily.tsx';
+import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { counted, diameter, metres, percent, unbroken } from '../words/numbers.ts';
 import { clock, day, span } from '../words/times.ts';
-import { AlarmFigures } from './alarm-figures.tsx';
 import { AlarmRecord } from './alarm-record.tsx';
 import { CutList } from './cut-list.tsx';
 import { HeatCharts } from './heat-charts.tsx';
 import { SpoolCharts } from './spool-charts.tsx';
 import { SpoolVerdicts } from './spool-verdicts.tsx';
 import { WorstStretches } from './worst-stretches.tsx';
+
+const alarmFigures = () => import('./alarm-figures.tsx');
 
 /** The night as a short letter: the verdict, what to cut, the worst, the heat, who answered what. Prints on two sheets. */
 export function RunPage({ runId }: { runId: number }) {
@@ -73,7 +75,7 @@ export function RunPage({ runId }: { runId: number }) {
       {extent && <SpoolCharts runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />}
       {extent && <HeatCharts run={run} extent={extent} />}
       <AlarmRecord detail={detail} />
-      <AlarmFigures run={run} version={detail.alarms.length} />
+      <Lazily page={alarmFigures} with={{ run, version: detail.alarms.length }} />
       <NoteField
         key={run.id}
         id="run-note"

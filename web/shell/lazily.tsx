@@ -3,9 +3,15 @@ import { useEffect, useState } from 'preact/hooks';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from './problem-note.tsx';
 
-/** A page that is fetched when it is first opened. */
-export function Lazily({ page }: { page: () => Promise<{ readonly default: ComponentType }> }) {
-  const [Page, setPage] = useState<ComponentType | null>(null);
+interface Props<P> {
+  readonly page: () => Promise<{ readonly default: ComponentType<P> }>;
+  /** What it is given. */
+  readonly with: P;
+}
+
+/** A page, or a part of one, that is fetched when it is first opened. */
+export function Lazily<P extends object>({ page, with: given }: Props<P>) {
+  const [Page, setPage] = useState<ComponentType<P> | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const load = () =>
     page().then(
@@ -19,5 +25,5 @@ export function Lazily({ page }: { page: () => Promise<{ readonly default: Compo
     load();
   }, [page]);
   if (problem) return <ProblemNote problem={problem} again={load} />;
-  return Page === null ? <p class="quiet">Fetching the page …</p> : <Page />;
+  return Page === null ? <p class="quiet">Fetching the page …</p> : <Page {...given} />;
 }
