@@ -43,7 +43,9 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
           <p class="fine">
             Called nobody, because it was shelved, suppressed by design or out of service:{' '}
             {quiet
-              .map(({ title, occurrences }) => (occurrences === 0 ? title : `${title} (${counted(occurrences, 'time')})`))
+              .map(({ title, occurrences }) =>
+                occurrences === 0 ? title : `${title} (${counted(occurrences, 'time')})`,
+              )
               .join(', ')}
             .
           </p>
