@@ -118,7 +118,10 @@ test('unknown numbers are left out', () => {
 test('a line that never said anything is not back after a silence', () => {
   const link = { ...WELL.link, phase: 'waiting', words: 'Cannot open it.', silentForS: null } as const;
   const silent = alarm('lineSilent');
-  expect(sentenceOfState({ ...WELL, link, alarms: [silent] })).toEqual({ sentence: silent.sentence, loudness: 'danger' });
+  expect(sentenceOfState({ ...WELL, link, alarms: [silent] })).toEqual({
+    sentence: silent.sentence,
+    loudness: 'danger',
+  });
 });
 
 test('what is over but latched asks for its reset', () => {
