@@ -17,6 +17,7 @@ import { SectionDesk } from './monitor/section-desk.ts';
 import { SpoolAnalyst } from './monitor/spool-analyst.ts';
 import { SteadyClock } from './monitor/steady-clock.ts';
 import { Notifier } from './notify/notifier.ts';
+import { readTrace } from './notify/picture/read-trace.ts';
 import { messageOf, Problem } from './problem/problem.ts';
 import { recoverLineSettings } from './settings/check-line-settings.ts';
 import { type LogLevel, readStartup, type StartupSettings } from './settings/startup-settings.ts';
@@ -105,6 +106,7 @@ async function run(startup: StartupSettings): Promise<void> {
       const live = link.timing === 'live';
       return { name: settings.lineName, runId: run?.id ?? null, live, sentence, loudness, stage: stage.stage };
     },
+    trace: (of) => readTrace(of, { reader: store.reader, samples: store.columns, limits: () => monitor.settings }),
     alarms: () => monitor.alarms.standing(),
     acknowledge: (id, name) => monitor.alarms.acknowledge(id, { name, from: 'a link in a message' }),
     tell: (what, who) => store.keeper.log({ timeMs: clock(), runId: monitor.snapshot().run?.id ?? null, who, what }),

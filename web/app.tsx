@@ -17,6 +17,8 @@ import { route } from './shell/router.ts';
 import { SpoolPage } from './spool/spool-page.tsx';
 
 const alarmsPage = () => import('./alarms/alarms-page.tsx');
+const peoplePage = () => import('./people/people-page.tsx');
+const answerPage = () => import('./answer/answer-page.tsx');
 
 export function App() {
   const at = route.value;
@@ -46,6 +48,8 @@ export function App() {
         {at.page === 'label' && <LabelPage key={at.id} spoolId={at.id} />}
         {at.page === 'printers' && <PrintersPage />}
         {at.page === 'alarms' && <Lazily page={alarmsPage} with={{}} />}
+        {at.page === 'people' && <Lazily page={peoplePage} with={{}} />}
+        {at.page === 'answer' && <Lazily page={answerPage} with={{ token: at.token }} />}
         {at.page === 'set-up' && <SetUpPage />}
         {at.page === 'unknown' && (
           <section class="prose">

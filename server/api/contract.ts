@@ -245,6 +245,9 @@ export const LiveState = Type.Object(
     sections: Type.Array(SectionView, {
       description: 'Those still between the gauge and the winder, and the last ten, newest first',
     }),
+    troubles: Type.Array(Type.String(), {
+      description: 'What is wrong with reaching people, a sentence each',
+    }),
     alarms: Type.Array(AlarmView, {
       description: 'All that call or called for somebody, most urgent first',
     }),

@@ -9,7 +9,7 @@ const SECTIONS_SHOWN = 10;
 const SPEED_NOT_NOTICEABLE_MM_PER_S = 0.05;
 
 /** The live state as it goes to the page. */
-export function liveView(monitor: LineMonitor, boot: string): LiveState {
+export function liveView(monitor: LineMonitor, boot: string, troubles: readonly string[]): LiveState {
   const s = monitor.snapshot();
   const { settings, last, run, spool } = s;
   const now =
@@ -85,6 +85,7 @@ export function liveView(monitor: LineMonitor, boot: string): LiveState {
       faults: [...zone.faults],
     })),
     sections: shown.toReversed().map((section) => sectionView(section, on, now)),
+    troubles: [...troubles],
     alarms: s.alarms.map(alarmView),
     resting: s.resting.map(alarmView),
     limits: {

@@ -54,7 +54,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   const { monitor, access } = options;
   const tickets = new Tickets(() => performance.now());
   const feed = new LiveFeed({
-    state: () => liveView(monitor, options.boot),
+    state: () => liveView(monitor, options.boot, options.people.troubles()),
     runId: () => monitor.snapshot().run?.id ?? null,
   });
   const context: RouteContext = {

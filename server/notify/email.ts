@@ -1,4 +1,4 @@
-import { createTransport, type SendMailOptions } from 'nodemailer';
+import type { SendMailOptions } from 'nodemailer';
 import { type CallMessage, linkOf } from '../calling/call-message.ts';
 import type { EmailSettings } from '../calling/channel.ts';
 import { type ChannelAdapter, DeliveryFailure, type Picture } from './delivery.ts';
@@ -13,6 +13,8 @@ export function email(settings: EmailSettings): ChannelAdapter {
   const { host, port, security, user, password, certificate } = settings;
   return {
     async send(message, given) {
+      // Loaded when it is needed: most starts of the service send no mail at once.
+      const { createTransport } = await import('nodemailer');
       const ca = trusted(certificate);
       const transport = createTransport({
         host,

@@ -1,4 +1,4 @@
-import { connect, type IClientOptions, type MqttClient } from 'mqtt';
+import type { IClientOptions, MqttClient } from 'mqtt';
 import { linkOf } from '../calling/call-message.ts';
 import type { MqttSettings } from '../calling/channel.ts';
 import { type ChannelAdapter, DeliveryFailure, type LineStanding } from './delivery.ts';
@@ -22,6 +22,8 @@ export class Mqtt implements ChannelAdapter {
   readonly #settings: MqttSettings;
   readonly #report: (failure: DeliveryFailure | null) => void;
   #client: MqttClient | null = null;
+  #opening: Promise<MqttClient> | null = null;
+  #stopped = false;
   #trouble: DeliveryFailure | null = null;
   #shown = '';
   #standing: LineStanding | null = null;
@@ -33,11 +35,12 @@ export class Mqtt implements ChannelAdapter {
   }
 
   start(): void {
-    this.#open();
+    this.#open().catch((thrown: unknown) => this.#failed(thrown));
   }
 
   async stop(): Promise<void> {
-    const client = this.#client;
+    this.#stopped = true;
+    const client = await this.#opening;
     this.#client = null;
     if (client === null) return;
     // Ended on purpose is not gone: the last will is not sent then, so this must be.
@@ -57,7 +60,7 @@ export class Mqtt implements ChannelAdapter {
   }
 
   async send(...[message, given]: Parameters<ChannelAdapter['send']>): Promise<void> {
-    const client = this.#open();
+    const client = await this.#open();
     if (!client.connected) await this.#connected(client, given.signal);
     const { key, kind, priority, title, text, firstCheck, caution, lineName, atMs, alarmId } = message;
     const link = linkOf(message, given.pageAddress);
@@ -69,8 +72,14 @@ export class Mqtt implements ChannelAdapter {
     }
   }
 
-  #open(): MqttClient {
-    if (this.#client !== null) return this.#client;
+  #open(): Promise<MqttClient> {
+    this.#opening ??= this.#connect();
+    return this.#opening;
+  }
+
+  async #connect(): Promise<MqttClient> {
+    // Loaded when it is needed: a service without a broker starts the sooner.
+    const { connect } = await import('mqtt');
     const { address, user, password, certificate } = this.#settings;
     const ca = trusted(certificate);
     const options: IClientOptions = {
@@ -96,7 +105,7 @@ export class Mqtt implements ChannelAdapter {
     });
     client.on('error', (error) => this.#failed(error));
     client.on('close', () => {
-      if (this.#client === client) this.#failed(this.#trouble ?? new Error('the connection was closed'));
+      if (!this.#stopped) this.#failed(this.#trouble ?? new Error('the connection was closed'));
     });
     return client;
   }

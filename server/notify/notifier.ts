@@ -2,7 +2,7 @@ import { randomBytes } from 'node:crypto';
 import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
 import { titleOf } from '../alarm/catalogue.ts';
 import { awaitsAcknowledgement } from '../alarm/life-cycle.ts';
-import { testWords } from '../calling/call-message.ts';
+import { type CallMessage, type PictureOf, testWords } from '../calling/call-message.ts';
 import { type CallingRules, checkRules, DEFAULT_RULES } from '../calling/calling-rules.ts';
 import type { Channel, ChannelSettings, ChannelState } from '../calling/channel.ts';
 import { checkContact } from '../calling/check-contact.ts';
@@ -12,7 +12,7 @@ import type { PeopleDesk, PeopleOverview, Question } from '../calling/people-des
 import type { PeopleStore } from '../calling/people-store.ts';
 import type { Log } from '../monitor/log.ts';
 import type { Clock } from '../monitor/steady-clock.ts';
-import { Problem } from '../problem/problem.ts';
+import { messageOf, Problem } from '../problem/problem.ts';
 import { type Answerable, readToken } from './answer-token.ts';
 import { Caller } from './caller.ts';
 import { ChannelBook } from './channel-book.ts';
@@ -23,6 +23,7 @@ import { ATTEMPT_MS } from './lane.ts';
 import { type LetterHead, troubleLetters } from './letters.ts';
 import { openAdapter } from './open-adapter.ts';
 import { Outbox } from './outbox.ts';
+import { type Trace, tracePicture } from './picture/trace-picture.ts';
 import { Switchboard } from './switchboard.ts';
 import { makePushKeys, type PushKeys } from './web-push.ts';
 
@@ -48,6 +49,8 @@ export interface NotifierParts {
     readonly loudness: string;
     readonly stage: string;
   };
+  /** The readings around a place on a spool; null = there are none. */
+  trace(of: PictureOf): Promise<Trace | null>;
   alarms(): readonly Alarm[];
   acknowledge(alarmId: number, who: string): Alarm;
   /** Into the log of what people did. */
@@ -87,10 +90,14 @@ export class Notifier implements PeopleDesk {
       attemptMs: parts.attemptMs ?? ATTEMPT_MS,
       openAdapter: (channel, report) => openAdapter(channel, report, { clock, pushKeys: () => this.#pushKeys }),
       pageAddress: () => this.#rules.pageAddress,
-      picture: async (): Promise<Picture | null> => null,
+      picture: (message) => this.#picture(message),
       delivered: () => {},
       failing: (channel, state) => this.#channelFails(channel, state),
-      gone: (channel, why) => void this.#channelGone(channel, why),
+      gone: (channel, why) => {
+        this.#channelGone(channel, why).catch((thrown: unknown) =>
+          log.error('A channel that is gone could not be removed', { channel: channel.name, why: messageOf(thrown) }),
+        );
+      },
     });
     this.#channels = new ChannelBook({ store, board: this.#board, clock, tell });
     const head = () => this.#head();
@@ -264,17 +271,41 @@ export class Notifier implements PeopleDesk {
 
   // ---- inside ----
 
+  /** One that fails (a disk that refuses) must not keep the others from their turn, nor end the service. */
   #tick(): void {
-    this.#show();
-    this.#outbox.tick();
-    this.#board.tick();
-    this.#caller.tick();
-    this.#drills.tick();
-    this.#heartbeat.tick();
     const nowMs = this.#parts.clock();
-    if (nowMs - this.#forgotMs < FORGET_EVERY_MS) return;
-    this.#forgotMs = nowMs;
-    this.#parts.store.forgetBefore(nowMs - KEPT_FOR_MS);
+    const turns = [
+      () => this.#show(),
+      () => this.#outbox.tick(),
+      () => this.#board.tick(),
+      () => this.#caller.tick(),
+      () => this.#drills.tick(),
+      () => this.#heartbeat.tick(),
+      () => {
+        if (nowMs - this.#forgotMs < FORGET_EVERY_MS) return;
+        this.#forgotMs = nowMs;
+        this.#parts.store.forgetBefore(nowMs - KEPT_FOR_MS);
+      },
+    ];
+    for (const turn of turns) {
+      try {
+        turn();
+      } catch (thrown) {
+        this.#parts.log.error('Reaching people met a fault', { why: messageOf(thrown) });
+      }
+    }
+  }
+
+  /** A message goes without its picture rather than not at all. */
+  async #picture({ picture }: CallMessage): Promise<Picture | null> {
+    if (picture === null) return null;
+    try {
+      const trace = await this.#parts.trace(picture);
+      return trace && tracePicture(trace);
+    } catch (thrown) {
+      this.#parts.log.warn('The picture of the strand could not be made', { why: messageOf(thrown) });
+      return null;
+    }
   }
 
   #show(): void {

@@ -1,4 +1,4 @@
-import webPush from 'web-push';
+import { createECDH } from 'node:crypto';
 import { type CallMessage, linkOf } from '../calling/call-message.ts';
 import type { PushSettings } from '../calling/channel.ts';
 import type { Clock } from '../monitor/steady-clock.ts';
@@ -22,7 +22,15 @@ export interface PushPayload {
   readonly priority: CallMessage['priority'];
 }
 
-export const makePushKeys = (): PushKeys => webPush.generateVAPIDKeys();
+/** A pair on the curve P-256, both base64url: the public one uncompressed (65 bytes), the private one 32 bytes. */
+export function makePushKeys(): PushKeys {
+  const pair = createECDH('prime256v1');
+  const publicKey = pair.generateKeys('base64url');
+  // Leading zeros are left out by the engine, but belong to it.
+  const privateKey = pair.getPrivateKey();
+  const whole = Buffer.concat([Buffer.alloc(32 - privateKey.length), privateKey]);
+  return { publicKey, privateKey: whole.toString('base64url') };
+}
 
 /** A push service takes 4096 bytes at most (RFC 8030, section 7.2), encryption included. */
 const BODY_CHARACTERS_MAX = 900;
@@ -34,6 +42,8 @@ export function push(settings: PushSettings, keys: PushKeys, clock: Clock): Chan
   return {
     async send(message, given) {
       const { host } = new URL(endpoint);
+      // Loaded when it is needed: most starts of the service push nothing at once.
+      const { default: webPush } = await import('web-push');
       // Push services want somebody to turn to; some refuse a made-up mail address.
       const subject = given.pageAddress.startsWith('https:') ? given.pageAddress : 'mailto:strandward@example.org';
       const { headers, body } = webPush.generateRequestDetails(

@@ -12,6 +12,7 @@ import { SectionDesk } from '../../server/monitor/section-desk.ts';
 import { SpoolAnalyst } from '../../server/monitor/spool-analyst.ts';
 import { SteadyClock } from '../../server/monitor/steady-clock.ts';
 import { Notifier } from '../../server/notify/notifier.ts';
+import { readTrace } from '../../server/notify/picture/read-trace.ts';
 import { checkLineSettings, defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { openSource } from '../../server/source/open-source.ts';
@@ -90,6 +91,7 @@ export async function startTestService(
       const live = link.timing === 'live';
       return { name: settings.lineName, runId: run?.id ?? null, live, sentence, loudness, stage: stage.stage };
     },
+    trace: (of) => readTrace(of, { reader: store.reader, samples: store.columns, limits: () => monitor.settings }),
     alarms: () => monitor.alarms.standing(),
     acknowledge: (id, name) => monitor.alarms.acknowledge(id, { name, from: 'a link in a message' }),
     tell: (what, who) => keeper.log({ timeMs: clock(), runId: null, who, what }),

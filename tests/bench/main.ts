@@ -2,6 +2,7 @@ import { parseArgs } from 'node:util';
 import { benchDetection } from './detection.ts';
 import { benchHeat } from './heat.ts';
 import { benchJudging } from './judging.ts';
+import { benchNotify } from './notify.ts';
 import { benchPage } from './page.ts';
 import { benchReplay } from './replay.ts';
 import { type BenchRow, type BenchTable, printRows, printTable } from './report.ts';
@@ -24,6 +25,7 @@ const BENCHES: Readonly<Record<string, () => Promise<BenchRow[]>>> = {
   replay: benchReplay,
   store: () => benchStore(readings),
   page: benchPage,
+  notify: benchNotify,
   detection: benchDetection,
   judging: benchJudging,
 };

@@ -52,6 +52,7 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
         loudness: 'calm',
         stage: 'winding',
       }),
+      trace: async () => null,
       alarms: () => [...standing.values()],
       acknowledge: (id, who) => {
         const alarm = { ...standing.get(id)!, state: 'acknowledged' as const, acknowledgedBy: who };

@@ -3,6 +3,7 @@ import type { AlarmView } from '../../server/api/contract.ts';
 import { connection, live } from '../service/live-store.ts';
 import { gravest, newlyRaised } from './alarm-events.ts';
 import { allowSound, play } from './sound.ts';
+import { speak, stopSpeaking } from './speech.ts';
 
 const KEY = 'strandward.sound';
 const LOST_SOUNDS_AFTER_MS = 10_000;
@@ -30,12 +31,14 @@ export async function allowAttention(): Promise<void> {
 
 export function stopAttention(): void {
   sound.value = 'off';
+  stopSpeaking();
   localStorage.removeItem(KEY);
 }
 
 function tell(alarm: AlarmView): void {
   if (sound.value !== 'on') return;
   play(alarm.priority);
+  speak(`${alarm.title}. ${alarm.sentence}`);
   if (notices.value !== 'on') return;
   try {
     const notice = new Notification(alarm.title, {
@@ -87,6 +90,7 @@ export function startAttention(): void {
       if (Date.now() - sinceMs < LOST_SOUNDS_AFTER_MS) return;
       lastTold = Date.now();
       play('lost');
+      speak('The connection to the line monitor is lost. Nobody is watching from here.');
       return;
     }
     const danger = live.value?.alarms.some((alarm) => alarm.priority === 'high' && alarm.state === 'unacknowledged');

@@ -3,6 +3,7 @@ import { StrandFigure } from '../strand-view/strand-figure.tsx';
 import { Alarms } from './alarms.tsx';
 import { LinkPanel } from './link-panel.tsx';
 import { NowFigures } from './now-figures.tsx';
+import { ReachNote } from './reach-note.tsx';
 import { RecentSections } from './recent-sections.tsx';
 import { Sentence } from './sentence.tsx';
 import { StagePanel } from './stage-panel.tsx';
@@ -13,6 +14,7 @@ export function LivePage() {
   return (
     <div class="live">
       <Sentence />
+      <ReachNote />
       <NowFigures />
       <StrandFigure />
       {live.value && (

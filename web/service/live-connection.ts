@@ -22,7 +22,9 @@ export function startLiveConnection(): void {
   const lose = () => {
     socket?.close();
     socket = null;
-    if (connection.peek().phase !== 'lost') connection.value = { phase: 'lost', sinceMs: Date.now() };
+    // Lost since the last that was heard, not since it was noticed.
+    const sinceMs = Date.now() - (performance.now() - lastFrameAt);
+    if (connection.peek().phase !== 'lost') connection.value = { phase: 'lost', sinceMs };
     clearTimeout(timer);
     timer = setTimeout(connect, retryMs);
     retryMs = Math.min(retryMs * 1.7, RETRY_MOST_MS);

@@ -1,9 +1,13 @@
 import { signal } from '@preact/signals';
 
 export type Route =
-  | { readonly page: 'live' | 'wall' | 'runs' | 'alarms' | 'set-up' | 'printers' | 'unknown' }
+  | { readonly page: 'live' | 'wall' | 'runs' | 'alarms' | 'set-up' | 'printers' | 'people' | 'unknown' }
   | { readonly page: 'spool'; readonly id: number | null }
+  | { readonly page: 'answer'; readonly token: string }
   | { readonly page: 'run' | 'rewinder' | 'label'; readonly id: number };
+
+/** Pages whose path is their name. */
+const PLAIN = ['wall', 'runs', 'alarms', 'set-up', 'printers', 'people'] as const;
 
 /** The page that a path names. */
 export function routeOf(path: string): Route {
@@ -16,11 +20,12 @@ export function routeOf(path: string): Route {
     }
     return { page: 'unknown' };
   }
+  if (first === 'answer' && second !== undefined) return { page: 'answer', token: second };
   if (second === undefined) {
     if (first === '') return { page: 'live' };
     if (first === 'spool') return { page: 'spool', id: null };
-    if (first === 'wall' || first === 'runs' || first === 'alarms' || first === 'set-up' || first === 'printers')
-      return { page: first };
+    const page = PLAIN.find((one) => one === first);
+    if (page !== undefined) return { page };
   } else if (id !== undefined) {
     if (first === 'spool') return { page: 'spool', id };
     if (first === 'runs') return { page: 'run', id };

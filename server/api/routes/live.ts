@@ -6,7 +6,8 @@ import { type Api, By, DEFAULT_WHO, type RouteContext } from './context.ts';
 
 /** The line as it runs: state, stage, spool change. */
 export function liveRoutes(api: Api, context: RouteContext): void {
-  const { monitor, feed, boot } = context;
+  const { monitor, feed, boot, people } = context;
+  const state = () => liveView(monitor, boot, people.troubles());
 
   api.get(
     '/api/state',
@@ -17,7 +18,7 @@ export function liveRoutes(api: Api, context: RouteContext): void {
         response: { 200: LiveState, default: ProblemView },
       },
     },
-    () => liveView(monitor, boot),
+    () => state(),
   );
 
   api.get(
@@ -56,7 +57,7 @@ export function liveRoutes(api: Api, context: RouteContext): void {
     },
     (request) => {
       monitor.setStage(request.body.stage, request.body.by ?? DEFAULT_WHO);
-      return liveView(monitor, boot).stage;
+      return state().stage;
     },
   );
 
@@ -75,7 +76,7 @@ export function liveRoutes(api: Api, context: RouteContext): void {
     },
     (request) => {
       monitor.changeSpool(request.body?.by ?? DEFAULT_WHO);
-      return liveView(monitor, boot).spool;
+      return state().spool;
     },
   );
 }

@@ -1,0 +1,127 @@
+/// <reference lib="dom" />
+/** How people are reached, in a real browser: a channel tested and added, a person, a drill confirmed by the link. */
+import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
+import type { PeopleView } from '../../server/api/people-contract.ts';
+import { HttpReceiver } from '../notify/http-receiver.ts';
+import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
+import { contrastFaults, PHONE, pageFaults, startBrowser, type TestBrowser, type WatchedPage } from './browser.ts';
+
+vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
+
+let service: RunningService;
+let browser: TestBrowser;
+let receiver: HttpReceiver;
+let opened: WatchedPage[] = [];
+
+async function open(path: string, options: Parameters<TestBrowser['page']>[0] = {}): Promise<WatchedPage> {
+  const watched = await browser.page(options);
+  opened.push(watched);
+  await watched.page.goto(service.address + path);
+  return watched;
+}
+
+beforeAll(async () => {
+  receiver = await new HttpReceiver().start();
+  [service, browser] = await Promise.all([
+    startService({ source: 'simulator:evening', dataFolder: newDataFolder(), args: ['--log', 'warn'] }),
+    startBrowser(),
+  ]);
+});
+afterEach(async () => {
+  const all = opened;
+  opened = [];
+  for (const { close } of all) await close();
+  // The browser itself notes each answer that is an error: those that a test provoked are no fault of the page.
+  const faults = all.flatMap(({ complaints }) => complaints).filter((text) => !/status of (422|502)/.test(text));
+  expect(faults).toEqual([]);
+});
+afterAll(async () => {
+  await browser?.close();
+  await service?.remove();
+  await receiver?.stop();
+});
+
+test('a channel is tested before it is added, and what is wrong is said at once', async () => {
+  const { page } = await open('/people');
+  await page.getByText('Nobody is told of alarms').waitFor();
+  await page.getByRole('button', { name: 'Add a webhook' }).click();
+  await page.getByLabel('Name').fill('Workshop chat');
+  await page.getByLabel('Address', { exact: true }).fill(receiver.url);
+  await page.getByLabel('Template').fill('{"text": "{{what}}"}');
+  await page.getByRole('button', { name: 'Send a test' }).click();
+  await page.getByText('The template names “what”, which is not known.').waitFor();
+  await page.getByLabel('Template').fill('');
+  receiver.script.push({ status: 500 });
+  await page.getByRole('button', { name: 'Send a test' }).click();
+  await page.getByText('answered with status 500').waitFor();
+  await page.getByRole('button', { name: 'Send a test' }).click();
+  await page.getByText('The other side took the test.').waitFor();
+  expect(await pageFaults(page, 'channel form')).toEqual([]);
+  await page.getByRole('button', { name: 'Add the channel' }).click();
+  const channel = page.getByTestId('channel');
+  await channel.waitFor();
+  expect(await channel.textContent()).toMatch(/Workshop chat.*Webhook to 127\.0\.0\.1/);
+  expect(await page.content()).not.toContain('t0psecret');
+});
+
+test('a person is added, and a drill goes to them and is confirmed by the link in the message', async () => {
+  const { page } = await open('/people', { viewport: PHONE });
+  await page.getByRole('button', { name: 'Add a person or group' }).click();
+  await page.getByLabel('Name').fill('Ada');
+  expect(await pageFaults(page, 'person form on a phone')).toEqual([]);
+  await page.getByRole('button', { name: 'Add', exact: true }).click();
+  await page.getByText('Ada is called at once.').waitFor();
+  await page.getByLabel('Address of this page').fill(service.address);
+  await page.getByRole('button', { name: 'Save the rules' }).click();
+  await page.getByText('Saved.').waitFor();
+  receiver.received.length = 0;
+  await page.getByRole('button', { name: 'Start an alarm drill' }).click();
+  await page.getByText(/Waiting for Ada/).waitFor();
+  await until(
+    () => receiver.received.length,
+    (n) => n > 0,
+    'the message',
+  );
+  expect(await pageFaults(page, 'people on a phone')).toEqual([]);
+  expect(await contrastFaults(page, 'people on a phone', 'dark')).toEqual([]);
+
+  const phone = await open(new URL(receiver.bodies[0].data.link).pathname, { viewport: PHONE });
+  await phone.page.getByRole('heading', { name: 'Alarm drill' }).waitFor();
+  expect(await pageFaults(phone.page, 'answer page')).toEqual([]);
+  // To look at it answers nothing: chat services look at every link.
+  expect((await service.get<PeopleView>('/api/people')).drills[0]!.outcome).toBe('waiting');
+  await phone.page.getByRole('button', { name: 'It reached me' }).click();
+  await phone.page.getByText('Confirmed.').waitFor();
+  await page.getByText('Everybody was reached: Ada.').waitFor();
+});
+
+test('a failing channel is told on the live page, too', async () => {
+  receiver.otherwise = { status: 503 };
+  const { id, name } = (await service.get<PeopleView>('/api/people')).channels[0]!;
+  const settings = { kind: 'webhook', url: '', secret: '', template: '' };
+  expect((await service.send('POST', '/api/channels/test', { id, name, settings })).status).toBe(502);
+  const { page } = await open('/');
+  const note = page.getByTestId('reach-note');
+  await note.waitFor();
+  expect(await note.textContent()).toMatch(/“Workshop chat” do not get through.*status 503/);
+  await note.getByRole('link', { name: 'See to it' }).click();
+  await page.getByTestId('trouble').waitFor();
+  receiver.otherwise = { status: 204 };
+  await page.getByRole('button', { name: 'Send a test over Workshop chat' }).click();
+  await page.getByTestId('trouble').waitFor({ state: 'detached' });
+});
+
+test('the page can be installed, and its service worker shows what is pushed', async () => {
+  const { page } = await open('/people');
+  const manifest = await page.evaluate(async () => {
+    const link = document.querySelector<HTMLLinkElement>('link[rel=manifest]')!;
+    return (await fetch(link.href)).json();
+  });
+  expect(manifest).toMatchObject({ name: 'Strandward', display: 'standalone', start_url: '/' });
+  for (const { src } of manifest.icons) expect((await fetch(service.address + src)).status).toBe(200);
+  const active = await page.evaluate(async () => {
+    await navigator.serviceWorker.register('/service-worker.js');
+    return (await navigator.serviceWorker.ready).active?.scriptURL;
+  });
+  expect(active).toBe(`${service.address}/service-worker.js`);
+});

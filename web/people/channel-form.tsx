@@ -1,0 +1,181 @@
+import { useState } from 'preact/hooks';
+import type { ChannelInput, ChannelView } from '../../server/api/people-contract.ts';
+import { PLACEHOLDERS } from '../../server/calling/template.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { say } from '../shell/notice.tsx';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { draftOf, type Kind } from './channel-draft.ts';
+import { ChoiceField, TextField } from './field.tsx';
+import { saveChannel, testChannel } from './people-store.ts';
+
+interface Props {
+  readonly kind: Kind;
+  /** null = a new one. */
+  readonly channel: ChannelView | null;
+  readonly close: () => void;
+}
+
+const CERTIFICATE_HINT =
+  'Only for a server of your own whose certificate nobody else vouches for: paste it here (PEM).';
+
+/** Adds a channel, or changes one; a test tells at once whether it works. */
+export function ChannelForm({ kind, channel, close }: Props) {
+  const [draft, setDraft] = useState<ChannelInput>(() => draftOf(kind, channel));
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const [busy, setBusy] = useState<'test' | 'save' | null>(null);
+  const [tested, setTested] = useState(false);
+  const { settings } = draft;
+  const set = (name: string, value: string | number) => {
+    setTested(false);
+    setDraft({ ...draft, settings: { ...settings, [name]: value } as ChannelInput['settings'] });
+  };
+  const run = async (what: 'test' | 'save', act: () => Promise<void>) => {
+    setBusy(what);
+    setProblem(null);
+    try {
+      await act();
+    } catch (thrown) {
+      setProblem(asProblem(thrown));
+    }
+    setBusy(null);
+  };
+  const keep = (name: string) => (channel?.kept.includes(name) ? 'kept; leave empty to keep it' : '');
+  const text = (name: string, label: string, hint: string, more: { type?: 'password'; lines?: number } = {}) => (
+    <TextField
+      id={`channel-${name}`}
+      label={label}
+      hint={hint}
+      value={String((settings as Record<string, unknown>)[name] ?? '')}
+      placeholder={keep(name)}
+      set={(value) => set(name, value)}
+      {...more}
+    />
+  );
+  return (
+    <form
+      class="people-form"
+      aria-label={channel ? `Change ${channel.name}` : 'Add a channel'}
+      onSubmit={(event) => {
+        event.preventDefault();
+        run('save', async () => {
+          await saveChannel(channel?.id ?? null, draft);
+          say({ text: channel ? `${draft.name} changed.` : `${draft.name} added.` });
+          close();
+        });
+      }}
+    >
+      <TextField
+        id="channel-name"
+        label="Name"
+        hint="As you recognise it."
+        value={draft.name}
+        set={(name) => setDraft({ ...draft, name })}
+      />
+      {settings.kind === 'webhook' && (
+        <>
+          {text('url', 'Address', 'Messages are sent there with POST. It stays secret.', { type: 'password' })}
+          {text('secret', 'Key of the signature', 'For your own receiver; chat services need none.', {
+            type: 'password',
+          })}
+          <div class="wide">
+            {text(
+              'template',
+              'Template',
+              `For chat services: JSON with ${Object.keys(PLACEHOLDERS)
+                .slice(0, 3)
+                .map((name) => `{{${name}}}`)
+                .join(
+                  ', ',
+                )} and the like in its texts, such as {"text": "{{title}}: {{text}}"}. Empty: the whole message as JSON.`,
+              { lines: 3 },
+            )}
+          </div>
+          <details class="wide">
+            <summary>What a template can name</summary>
+            <dl class="names">
+              {Object.entries(PLACEHOLDERS).map(([name, words]) => (
+                <div key={name}>
+                  <dt class="raw">{`{{${name}}}`}</dt>
+                  <dd>{words}</dd>
+                </div>
+              ))}
+            </dl>
+          </details>
+        </>
+      )}
+      {settings.kind === 'email' && (
+        <>
+          {text('to', 'To', 'Several with commas.')}
+          {text('from', 'From', 'The address of the account that sends.')}
+          {text('host', 'Mail server', 'Such as smtp.example.org')}
+          <ChoiceField
+            id="channel-security"
+            label="Security"
+            value={settings.security}
+            choices={[
+              ['starttls', 'STARTTLS (usually port 587)'],
+              ['tls', 'TLS (usually port 465)'],
+              ['none', 'None (without a password only)'],
+            ]}
+            set={(security) => {
+              const port = security === 'tls' ? 465 : security === 'starttls' ? 587 : 25;
+              setDraft({ ...draft, settings: { ...settings, security, port } });
+            }}
+          />
+          <TextField
+            id="channel-port"
+            label="Port"
+            number
+            value={String(settings.port)}
+            set={(value) => set('port', Number(value) || 0)}
+          />
+          {text('user', 'User name', 'Often the address itself.')}
+          {text('password', 'Password', 'Many providers want one made for this program alone.', { type: 'password' })}
+          <details class="wide">
+            <summary>A server of your own</summary>
+            {text('certificate', 'Certificate', CERTIFICATE_HINT, { lines: 4 })}
+          </details>
+        </>
+      )}
+      {settings.kind === 'mqtt' && (
+        <>
+          {text('address', 'Broker', 'Such as mqtt://192.0.2.7:1883, or mqtts:// with TLS.')}
+          {text('baseTopic', 'Base topic', 'Below it: monitor, state (both retained) and messages.')}
+          {text('user', 'User name', 'Empty where the broker wants none.')}
+          {text('password', 'Password', '', { type: 'password' })}
+          <details class="wide">
+            <summary>A broker of your own with TLS</summary>
+            {text('certificate', 'Certificate', CERTIFICATE_HINT, { lines: 4 })}
+          </details>
+        </>
+      )}
+      {problem && <ProblemNote problem={problem} />}
+      {tested && (
+        <p class="tested" role="status">
+          The other side took the test. See that it has really come.
+        </p>
+      )}
+      <p class="actions">
+        <button type="submit" class="main" disabled={busy !== null}>
+          {channel ? 'Save' : 'Add the channel'}
+        </button>
+        <button
+          type="button"
+          disabled={busy !== null}
+          onClick={() =>
+            run('test', async () => {
+              setTested(false);
+              await testChannel(channel?.id ?? null, { ...draft, name: draft.name.trim() || 'new channel' });
+              setTested(true);
+            })
+          }
+        >
+          {busy === 'test' ? 'Sending …' : 'Send a test'}
+        </button>
+        <button type="button" class="plain" onClick={close}>
+          Cancel
+        </button>
+      </p>
+    </form>
+  );
+}

@@ -1,0 +1,136 @@
+import { useState } from 'preact/hooks';
+import type { ChannelView, PeopleView, RulesInput } from '../../server/api/people-contract.ts';
+import { nowMs } from '../service/live-store.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { say } from '../shell/notice.tsx';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { Shape } from '../shell/shape.tsx';
+import { draftOf, type Kind } from './channel-draft.ts';
+import { ChannelForm } from './channel-form.tsx';
+import { removeChannel, saveChannel, saveRules, testChannel } from './people-store.ts';
+import { KIND_WORDS, stateInWords } from './people-words.ts';
+import { deviceName, subscribeHere, whyNoPush } from './push-here.ts';
+
+type Open = { readonly id: number } | { readonly add: Kind } | null;
+
+const SHAPES = { working: 'calm', failing: 'danger', untried: 'notice' } as const;
+
+/** The ways out of the house, whether each works, and a test of each. */
+export function ChannelPart({ view }: { view: PeopleView }) {
+  const [open, setOpen] = useState<Open>(null);
+  const [busy, setBusy] = useState<number | 'push' | null>(null);
+  const [problem, setProblem] = useState<{ at: number | 'push'; problem: ServiceProblem } | null>(null);
+  const run = async (at: number | 'push', act: () => Promise<void>) => {
+    setBusy(at);
+    setProblem(null);
+    try {
+      await act();
+    } catch (thrown) {
+      setProblem({ at, problem: asProblem(thrown) });
+    }
+    setBusy(null);
+  };
+  const test = (channel: ChannelView) =>
+    run(channel.id, async () => {
+      const { settings } = draftOf(channel.kind, channel);
+      await testChannel(channel.id, { name: channel.name, settings });
+      say({ text: `${channel.name} took the test. See that it has really come.` });
+    });
+  const addHere = () =>
+    run('push', async () => {
+      const settings = await subscribeHere(view.pushKey);
+      const names = new Set(view.channels.map(({ name }) => name));
+      let name = deviceName();
+      for (let n = 2; names.has(name); n++) name = `${deviceName()} ${n}`;
+      await saveChannel(null, { name, settings });
+      // Push services want to know whose messages they carry, and links need it too.
+      if (view.rules.pageAddress === '' && location.protocol === 'https:') {
+        await saveRules({ ...view.rules, heartbeatAddress: null, pageAddress: location.origin } satisfies RulesInput);
+      }
+      say({ text: `${name} added. Send it a test, then give it to a person.` });
+    });
+  const noPush = whyNoPush();
+  return (
+    <section class="people-part" aria-labelledby="channels-title">
+      <div class="set-words">
+        <h2 id="channels-title">Channels</h2>
+        <p>
+          The ways by which messages leave the house. “Taken” means that the other side has it, not that it was read:
+          that is what a drill is for.
+        </p>
+      </div>
+      <div>
+        <ul class="channels">
+          {view.channels.map((channel) => (
+            <li key={channel.id} data-testid="channel" data-phase={channel.phase}>
+              {open !== null && 'id' in open && open.id === channel.id ? (
+                <ChannelForm kind={channel.kind} channel={channel} close={() => setOpen(null)} />
+              ) : (
+                <>
+                  <Shape of={SHAPES[channel.phase]} size={20} />
+                  <div class="channel-words">
+                    <p>
+                      <strong>{channel.name}</strong>{' '}
+                      <span class="quiet">
+                        {KIND_WORDS[channel.kind]} to {channel.whereTo}
+                      </span>
+                    </p>
+                    <p class={channel.phase === 'failing' ? 'fails' : 'quiet'}>{stateInWords(channel, nowMs.value)}</p>
+                    {problem?.at === channel.id && <ProblemNote problem={problem.problem} />}
+                  </div>
+                  <p class="acts">
+                    <button type="button" disabled={busy !== null} onClick={() => test(channel)}>
+                      {busy === channel.id ? 'Sending …' : 'Send a test'}
+                      <span class="unseen"> over {channel.name}</span>
+                    </button>
+                    {channel.kind !== 'push' && (
+                      <button
+                        type="button"
+                        class="plain"
+                        aria-label={`Change ${channel.name}`}
+                        onClick={() => setOpen({ id: channel.id })}
+                      >
+                        Change
+                      </button>
+                    )}
+                    <button
+                      type="button"
+                      class="plain"
+                      aria-label={`Remove ${channel.name}`}
+                      onClick={() =>
+                        run(channel.id, async () => {
+                          await removeChannel(channel.id);
+                          say({ text: `${channel.name} removed.` });
+                        })
+                      }
+                    >
+                      Remove
+                    </button>
+                  </p>
+                </>
+              )}
+            </li>
+          ))}
+        </ul>
+        {open !== null && 'add' in open ? (
+          <ChannelForm kind={open.add} channel={null} close={() => setOpen(null)} />
+        ) : (
+          <>
+            <p class="actions">
+              <button type="button" disabled={noPush !== null || busy !== null} onClick={addHere}>
+                Notify this device
+              </button>
+              {(['email', 'webhook', 'mqtt'] as const).map((kind) => (
+                <button key={kind} type="button" onClick={() => setOpen({ add: kind })}>
+                  Add {kind === 'email' ? 'an e-mail' : kind === 'webhook' ? 'a webhook' : 'an MQTT broker'}
+                </button>
+              ))}
+            </p>
+            {noPush && <p class="fine">“Notify this device” cannot be had here. {noPush}</p>}
+            {problem?.at === 'push' && <ProblemNote problem={problem.problem} />}
+          </>
+        )}
+      </div>
+    </section>
+  );
+}

@@ -1,0 +1,200 @@
+import { useState } from 'preact/hooks';
+import type { ContactInput, ContactView, PeopleView } from '../../server/api/people-contract.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { say } from '../shell/notice.tsx';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { ChoiceField, TextField } from './field.tsx';
+import { removeContact, saveContact } from './people-store.ts';
+import { PRIORITY_CHOICES, roundInWords, wantsInWords } from './people-words.ts';
+
+const NEW: ContactInput = {
+  name: '',
+  channelIds: [],
+  leastPriority: 'low',
+  quiet: { from: '22:00', to: '06:30' },
+  round: 1,
+};
+
+/** Who is told, by which channels, of what, and in which order. */
+export function ContactPart({ view }: { view: PeopleView }) {
+  const [open, setOpen] = useState<number | 'new' | null>(null);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const nameOf = (id: number) => view.channels.find((channel) => channel.id === id)?.name ?? '?';
+  const sorted = [...view.contacts].sort((a, b) => a.round - b.round || a.name.localeCompare(b.name));
+  const remove = async ({ id, ...contact }: ContactView) => {
+    try {
+      await removeContact(id);
+      say({
+        text: `${contact.name} is told no more.`,
+        undo: () => saveContact(null, contact).catch((thrown) => setProblem(asProblem(thrown))),
+      });
+    } catch (thrown) {
+      setProblem(asProblem(thrown));
+    }
+  };
+  return (
+    <section class="people-part" aria-labelledby="contacts-title">
+      <div class="set-words">
+        <h2 id="contacts-title">People</h2>
+        <p>A person, or a group that shares a channel. Alarms of high priority always go through, at any hour.</p>
+      </div>
+      <div>
+        {problem && <ProblemNote problem={problem} />}
+        <ul class="contacts">
+          {sorted.map((contact) => (
+            <li key={contact.id} data-testid="contact">
+              {open === contact.id ? (
+                <ContactForm view={view} contact={contact} close={() => setOpen(null)} />
+              ) : (
+                <>
+                  <div>
+                    <p>
+                      <strong>{contact.name}</strong>{' '}
+                      <span class="quiet">called {roundInWords(contact.round, view.rules.escalateAfterMin)}</span>
+                    </p>
+                    <p class="quiet">
+                      {contact.channelIds.length === 0
+                        ? 'Has no channel, so nothing reaches them.'
+                        : `By ${contact.channelIds.map(nameOf).join(', ')}.`}{' '}
+                      {wantsInWords(contact)}
+                    </p>
+                  </div>
+                  <p class="acts">
+                    <button
+                      type="button"
+                      class="plain"
+                      aria-label={`Change ${contact.name}`}
+                      onClick={() => setOpen(contact.id)}
+                    >
+                      Change
+                    </button>
+                    <button
+                      type="button"
+                      class="plain"
+                      aria-label={`Remove ${contact.name}`}
+                      onClick={() => remove(contact)}
+                    >
+                      Remove
+                    </button>
+                  </p>
+                </>
+              )}
+            </li>
+          ))}
+        </ul>
+        {open === 'new' ? (
+          <ContactForm view={view} contact={null} close={() => setOpen(null)} />
+        ) : (
+          <p class="actions">
+            <button type="button" onClick={() => setOpen('new')}>
+              Add a person or group
+            </button>
+          </p>
+        )}
+      </div>
+    </section>
+  );
+}
+
+function ContactForm({ view, contact, close }: { view: PeopleView; contact: ContactView | null; close: () => void }) {
+  const [draft, setDraft] = useState<ContactInput>(() => {
+    if (contact === null) return { ...NEW, channelIds: view.channels.length === 1 ? [view.channels[0]!.id] : [] };
+    const { id: _, ...input } = contact;
+    return input;
+  });
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const set = (more: Partial<ContactInput>) => setDraft({ ...draft, ...more });
+  const toggle = (id: number) => {
+    const has = draft.channelIds.includes(id);
+    set({ channelIds: has ? draft.channelIds.filter((one) => one !== id) : [...draft.channelIds, id] });
+  };
+  const save = async () => {
+    try {
+      await saveContact(contact?.id ?? null, draft);
+      say({ text: contact ? `${draft.name} changed.` : `${draft.name} added.` });
+      close();
+    } catch (thrown) {
+      setProblem(asProblem(thrown));
+    }
+  };
+  return (
+    <form
+      class="people-form"
+      aria-label={contact ? `Change ${contact.name}` : 'Add a person or group'}
+      onSubmit={(event) => {
+        event.preventDefault();
+        save();
+      }}
+    >
+      <TextField id="contact-name" label="Name" value={draft.name} set={(name) => set({ name })} />
+      <ChoiceField
+        id="contact-round"
+        label="Called"
+        value={String(draft.round)}
+        choices={[1, 2, 3].map((round) => [String(round), roundInWords(round, view.rules.escalateAfterMin)] as const)}
+        set={(round) => set({ round: Number(round) })}
+      />
+      <ChoiceField
+        id="contact-priority"
+        label="Told of"
+        value={draft.leastPriority}
+        choices={PRIORITY_CHOICES}
+        set={(leastPriority) => set({ leastPriority })}
+      />
+      <fieldset class="ticks wide">
+        <legend>By</legend>
+        {view.channels.length === 0 && <p class="quiet">There is no channel yet: add one below first.</p>}
+        {view.channels.map((channel) => (
+          <label key={channel.id}>
+            <input
+              type="checkbox"
+              checked={draft.channelIds.includes(channel.id)}
+              onChange={() => toggle(channel.id)}
+            />
+            {channel.name}
+          </label>
+        ))}
+      </fieldset>
+      <fieldset class="ticks wide">
+        <legend>Quiet hours</legend>
+        <label>
+          <input
+            type="checkbox"
+            checked={draft.quiet !== null}
+            onChange={() => set({ quiet: draft.quiet === null ? NEW.quiet : null })}
+          />
+          high priority only
+        </label>
+        {draft.quiet !== null && (
+          <span class="hours">
+            <label>
+              from{' '}
+              <input
+                type="time"
+                value={draft.quiet.from}
+                onInput={(event) => set({ quiet: { to: draft.quiet?.to ?? '', from: event.currentTarget.value } })}
+              />
+            </label>{' '}
+            <label>
+              to{' '}
+              <input
+                type="time"
+                value={draft.quiet.to}
+                onInput={(event) => set({ quiet: { from: draft.quiet?.from ?? '', to: event.currentTarget.value } })}
+              />
+            </label>
+          </span>
+        )}
+      </fieldset>
+      {problem && <ProblemNote problem={problem} />}
+      <p class="actions">
+        <button type="submit" class="main">
+          {contact ? 'Save' : 'Add'}
+        </button>
+        <button type="button" class="plain" onClick={close}>
+          Cancel
+        </button>
+      </p>
+    </form>
+  );
+}

@@ -1,0 +1,83 @@
+import { useState } from 'preact/hooks';
+import type { PeopleView } from '../../server/api/people-contract.ts';
+import { nowMs } from '../service/live-store.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { Shape } from '../shell/shape.tsx';
+import { clock, shortDay } from '../words/times.ts';
+import { confirmDrill, startDrill } from './people-store.ts';
+import { confirmedInWords, drillInWords } from './people-words.ts';
+
+const SHAPES = { waiting: 'notice', everybody: 'calm', some: 'abnormal', nobody: 'danger' } as const;
+
+/** A test alarm on the real way, and who confirmed it. */
+export function DrillPart({ view }: { view: PeopleView }) {
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const [latest, ...older] = view.drills;
+  const reachable = view.contacts.some(({ channelIds }) => channelIds.length > 0);
+  const run = (act: Promise<void>) => act.then(() => setProblem(null)).catch((thrown) => setProblem(asProblem(thrown)));
+  return (
+    <section class="people-part" aria-labelledby="drill-title">
+      <div class="set-words">
+        <h2 id="drill-title">Alarm drill</h2>
+        <p>
+          A test alarm goes to everybody on the way that a real one takes. Whoever it reaches confirms with one tap, by
+          the link in the message or here.
+        </p>
+      </div>
+      <div>
+        {latest && (
+          <div class="drill" data-testid="drill" data-outcome={latest.outcome}>
+            <Shape of={SHAPES[latest.outcome]} size={28} />
+            <div>
+              <p class="drill-outcome" role="status">
+                {drillInWords(latest, nowMs.value)}
+              </p>
+              <p class="quiet">
+                Drill {latest.id}, {shortDay(latest.startedMs)} {clock(latest.startedMs)}, begun by {latest.by}.
+              </p>
+              <ul class="drill-people">
+                {latest.people.map((person) => (
+                  <li key={person.contactId}>
+                    <span>
+                      {person.name}: {confirmedInWords(latest.startedMs, person.confirmedMs)}
+                    </span>
+                    {latest.outcome === 'waiting' && person.confirmedMs === null && (
+                      <button type="button" onClick={() => run(confirmDrill(latest.id, person.contactId))}>
+                        It reached me<span class="unseen">, {person.name}</span>
+                      </button>
+                    )}
+                  </li>
+                ))}
+              </ul>
+            </div>
+          </div>
+        )}
+        {problem && <ProblemNote problem={problem} />}
+        <p class="actions">
+          <button
+            type="button"
+            class={latest?.outcome === 'waiting' || !reachable ? '' : 'main'}
+            disabled={!reachable || latest?.outcome === 'waiting'}
+            onClick={() => run(startDrill())}
+          >
+            Start an alarm drill
+          </button>
+          {!reachable && <span class="quiet">Nobody can be reached yet.</span>}
+        </p>
+        {older.length > 0 && (
+          <details>
+            <summary>Drills before</summary>
+            <ul class="fine">
+              {older.map((drill) => (
+                <li key={drill.id}>
+                  {shortDay(drill.startedMs)} {clock(drill.startedMs)}: {drillInWords(drill, nowMs.value)}
+                </li>
+              ))}
+            </ul>
+          </details>
+        )}
+      </div>
+    </section>
+  );
+}

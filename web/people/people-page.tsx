@@ -1,0 +1,65 @@
+import { useEffect, useState } from 'preact/hooks';
+import { refetchVersion } from '../service/live-store.ts';
+import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { Shape } from '../shell/shape.tsx';
+import '../styles/people.css';
+import { ChannelPart } from './channel-part.tsx';
+import { ContactPart } from './contact-part.tsx';
+import { DrillPart } from './drill-part.tsx';
+import { LettersPart } from './letters-part.tsx';
+import { loadPeople, people } from './people-store.ts';
+import { orderInWords } from './people-words.ts';
+import { RulesPart } from './rules-part.tsx';
+
+const LOAD_EVERY_MS = 2000;
+
+/** Who is woken, by what, and whether it works. */
+export default function PeoplePage() {
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const version = refetchVersion.value;
+  useEffect(() => {
+    const over = new AbortController();
+    const load = () =>
+      loadPeople(over.signal)
+        .then(() => setProblem(null))
+        .catch((thrown) => {
+          if (!isAbort(thrown)) setProblem(asProblem(thrown));
+        });
+    load();
+    const timer = setInterval(load, LOAD_EVERY_MS);
+    return () => {
+      clearInterval(timer);
+      over.abort();
+    };
+  }, [version]);
+  const view = people.value;
+  return (
+    <div class="set-up people">
+      <header class="page-head">
+        <h1>People</h1>
+        {view && <p>{orderInWords(view)}</p>}
+      </header>
+      {problem && <ProblemNote problem={problem} />}
+      {view?.troubles.map((words) => (
+        <div key={words} class="problem" role="alert" data-testid="trouble">
+          <Shape of="abnormal" size={20} />
+          <p>{words}</p>
+        </div>
+      ))}
+      {view && (
+        <>
+          <DrillPart view={view} />
+          <ContactPart view={view} />
+          <ChannelPart view={view} />
+          <RulesPart view={view} />
+          <LettersPart view={view} />
+          <p class="fine people-caution">
+            A message can fail on its way, and a phone can be flat. Strandward is no safety device: an independent
+            over-temperature cut-out and a smoke alarm come first.
+          </p>
+        </>
+      )}
+    </div>
+  );
+}

@@ -1,0 +1,85 @@
+import type { ChannelView, ContactView, DrillView, LetterView, PeopleView } from '../../server/api/people-contract.ts';
+import { ago, span } from '../words/times.ts';
+
+export const KIND_WORDS: Readonly<Record<ChannelView['kind'], string>> = {
+  push: 'Notification',
+  email: 'E-mail',
+  webhook: 'Webhook',
+  mqtt: 'MQTT',
+};
+
+export const PRIORITY_CHOICES = [
+  ['low', 'Everything'],
+  ['medium', 'Medium and high priority'],
+  ['high', 'High priority only'],
+] as const;
+
+const list = (names: readonly string[]): string =>
+  names.length < 2 ? (names[0] ?? '') : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
+
+/** Who is called in which order: "Ada is called first; Ben when nobody has answered for 5 min." */
+export function orderInWords(view: Pick<PeopleView, 'contacts' | 'rules'>): string {
+  const reached = view.contacts.filter(({ channelIds }) => channelIds.length > 0);
+  if (reached.length === 0) return 'Nobody is told of alarms: they sound in open pages only.';
+  const rounds = [...new Set(reached.map(({ round }) => round))].sort((a, b) => a - b);
+  return `${rounds
+    .map((round, index) => {
+      const names = list(reached.filter((one) => one.round === round).map(({ name }) => name));
+      const waited = index * view.rules.escalateAfterMin;
+      const are = reached.filter((one) => one.round === round).length > 1 ? 'are' : 'is';
+      return index === 0 ? `${names} ${are} called at once` : `${names} when nobody has answered for ${waited} min`;
+    })
+    .join('; ')}.`;
+}
+
+/** "at once", "after 5 min without an answer". */
+export function roundInWords(round: number, escalateAfterMin: number): string {
+  return round === 1 ? 'at once' : `after ${(round - 1) * escalateAfterMin} min without an answer`;
+}
+
+export function wantsInWords({ leastPriority, quiet }: Pick<ContactView, 'leastPriority' | 'quiet'>): string {
+  const wants = PRIORITY_CHOICES.find(([one]) => one === leastPriority)?.[1] ?? '';
+  const hours = quiet === null ? '' : `; from ${quiet.from} to ${quiet.to} high priority only, the rest afterwards`;
+  return `${wants}${hours}.`;
+}
+
+export function stateInWords(channel: ChannelView, nowMs: number): string {
+  const waiting = channel.waiting === 0 ? '' : ` ${channel.waiting} waiting.`;
+  const last = channel.lastDeliveredMs === null ? '' : ` Last taken ${ago(channel.lastDeliveredMs, nowMs)}.`;
+  switch (channel.phase) {
+    case 'untried':
+      return `Never tried: send a test.${waiting}`;
+    case 'working':
+      return `Works.${last}${waiting}`;
+    case 'failing':
+      return `Does not get through for ${span(nowMs - channel.sinceMs)}. ${channel.words} ${channel.remedy}${waiting}`;
+  }
+}
+
+/** What became of a drill, in one sentence. */
+export function drillInWords(drill: DrillView, nowMs: number): string {
+  const names = (reached: boolean) =>
+    list(drill.people.filter(({ confirmedMs }) => (confirmedMs !== null) === reached).map(({ name }) => name));
+  switch (drill.outcome) {
+    case 'nobody':
+      return 'Nobody was reached. Find out why before you leave the line alone.';
+    case 'some':
+      return `${names(true)} confirmed. ${names(false)} did not.`;
+    case 'everybody':
+      return `Everybody was reached: ${names(true)}.`;
+    case 'waiting':
+      return `Waiting for ${names(false)}, ${span(drill.untilMs - nowMs)} more.`;
+  }
+}
+
+/** How long somebody took to confirm. */
+export const confirmedInWords = (startedMs: number, confirmedMs: number | null): string =>
+  confirmedMs === null ? 'not confirmed' : `confirmed after ${span(confirmedMs - startedMs)}`;
+
+export const LETTER_STATES: Readonly<Record<LetterView['state'], string>> = {
+  waiting: 'on its way',
+  delivered: 'taken by the other side',
+  expired: 'given up: too late',
+  refused: 'refused',
+  withdrawn: 'answered before it got out',
+};

@@ -1,0 +1,72 @@
+import type { ChannelInput } from '../../server/api/people-contract.ts';
+import { ServiceProblem } from '../service/request.ts';
+
+/** Why this browser cannot be notified while the page is closed; null = it can. */
+export function whyNoPush(): string | null {
+  if (!isSecureContext) {
+    return 'This page came over plain HTTP, and browsers give notifications only to pages over HTTPS (or on the machine itself). Put a reverse proxy with HTTPS before Strandward, or use e-mail, a webhook or MQTT.';
+  }
+  if ('PushManager' in window && 'serviceWorker' in navigator) return null;
+  // From 16.4 on a phone with iOS has it in pages on the home screen only.
+  return 'This browser has no push notifications. On an iPhone or iPad add this page to the home screen first, and open it from there.';
+}
+
+/** "Chrome on Android": what people recognise a device by. */
+export function deviceName(): string {
+  const agent = navigator.userAgent;
+  const first = (pairs: readonly (readonly [RegExp, string])[], otherwise: string) =>
+    pairs.find(([pattern]) => pattern.test(agent))?.[1] ?? otherwise;
+  const browser = first(
+    [
+      [/Edg\//, 'Edge'],
+      [/Firefox\//, 'Firefox'],
+      [/Chrome\//, 'Chrome'],
+      [/Safari\//, 'Safari'],
+    ],
+    'Browser',
+  );
+  const system = first(
+    [
+      [/Android/, 'Android'],
+      [/iPhone|iPad/, 'iOS'],
+      [/Mac OS/, 'Mac'],
+      [/Windows/, 'Windows'],
+      [/Linux/, 'Linux'],
+    ],
+    'this device',
+  );
+  return `${browser} on ${system}`;
+}
+
+/**
+ * Subscribes this browser; must be called from a press.
+ * @throws ServiceProblem with what is wrong and what to do
+ */
+export async function subscribeHere(pushKey: string): Promise<ChannelInput['settings']> {
+  if ((await Notification.requestPermission()) !== 'granted') {
+    throw new ServiceProblem(
+      0,
+      'The browser does not allow notifications here.',
+      'Allow them in its settings for this page.',
+    );
+  }
+  const worker = await navigator.serviceWorker.register('/service-worker.js');
+  await navigator.serviceWorker.ready;
+  const applicationServerKey = Uint8Array.from(atob(pushKey.replaceAll('-', '+').replaceAll('_', '/')), (c) =>
+    c.charCodeAt(0),
+  );
+  // A subscription for other keys (another service, or another record) is void here.
+  await (await worker.pushManager.getSubscription())?.unsubscribe();
+  const subscription = await worker.pushManager
+    .subscribe({ userVisibleOnly: true, applicationServerKey })
+    .catch((thrown: unknown) => {
+      const why = thrown instanceof Error ? thrown.message : String(thrown);
+      throw new ServiceProblem(
+        0,
+        `The browser could not subscribe: ${why}`,
+        'Push needs the internet. Is this device online?',
+      );
+    });
+  const { endpoint = '', keys } = subscription.toJSON();
+  return { kind: 'push', endpoint, p256dh: keys?.p256dh ?? '', auth: keys?.auth ?? '' };
+}
