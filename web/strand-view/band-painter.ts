@@ -86,6 +86,7 @@ export function paintBand(ctx: CanvasRenderingContext2D, trace: StrandTrace, sce
   if (winderX < frame.left + frame.plotWidth - 2) {
     // Beyond the winder the strand is on the spool: the same ribbon, told apart by tone.
     ctx.globalAlpha = 0.55;
+    ctx.globalCompositeOperation = 'source-atop';
     ctx.fillStyle = colours.paper;
     ctx.fillRect(
       winderX,
@@ -93,6 +94,7 @@ export function paintBand(ctx: CanvasRenderingContext2D, trace: StrandTrace, sce
       frame.left + frame.plotWidth - winderX + 1,
       frame.strandPx * 2.5,
     );
+    ctx.globalCompositeOperation = 'source-over';
     ctx.globalAlpha = 1;
   }
   paintMetreMarks(ctx, scene, mid);

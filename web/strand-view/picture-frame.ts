@@ -20,7 +20,7 @@ export interface PictureFrame {
 
 export function pictureFrame(width: number, height: number, wall: boolean): PictureFrame {
   const narrow = width < 700;
-  const left = wall ? 200 : narrow ? 46 : 128;
+  const left = narrow ? (wall ? 60 : 46) : wall ? 200 : 128;
   const right = narrow ? 52 : wall ? 150 : 108;
   const laneHeight = narrow ? 40 : wall ? 58 : 36;
   const lanes = wall ? 1 : 2;
@@ -38,7 +38,7 @@ export function pictureFrame(width: number, height: number, wall: boolean): Pict
     lanes,
     calloutWidth: narrow ? 190 : wall ? 560 : 352,
     strandPx,
-    fontPx: wall ? 20 : narrow ? 11.5 : 13,
+    fontPx: narrow ? (wall ? 14 : 11.5) : wall ? 20 : 13,
     narrow,
   };
 }
