@@ -47,7 +47,7 @@ export async function startBrowser(): Promise<TestBrowser> {
   return {
     page: async (options = {}) => {
       const context = await browser.newContext({ viewport: DESKTOP, ...options });
-      context.setDefaultTimeout(10_000);
+      context.setDefaultTimeout(30_000);
       const page = await context.newPage();
       const complaints: string[] = [];
       page.on('console', (message) => {

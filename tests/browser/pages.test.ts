@@ -318,7 +318,7 @@ describe('every page', () => {
     ['light', 'phone', PHONE],
   ] as const)(
     'has no serious fault by WCAG 2.2 AA and fits its width: %s, %s',
-    { timeout: 90_000 },
+    { timeout: 240_000 },
     async (colorScheme, _device, viewport) => {
       const { page } = await open('/', { colorScheme, viewport, reducedMotion: 'reduce' });
       const run = (await state()).run!.id;
@@ -428,7 +428,7 @@ describe('a service that is gone', () => {
 describe('an access key', () => {
   const KEY = 'twelve-or-more-letters';
 
-  test('is asked for, refused when wrong, and kept by the browser', { timeout: 40_000 }, async () => {
+  test('is asked for, refused when wrong, and kept by the browser', { timeout: 120_000 }, async () => {
     const guarded = await startService({ source: 'simulator:steady', env: { STRANDWARD_ACCESS_KEY: KEY } });
     const { page, complaints, close } = await browser.page();
     try {

@@ -21,8 +21,9 @@ import {
   type WatchedPage,
 } from './browser.ts';
 
-// A busy machine takes its time to start a process.
-vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
+// A busy machine takes its time to start a process, and to judge a spool.
+vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
+const JUDGED_WITHIN_MS = 60_000;
 
 const SPEED_MM_PER_S = 100;
 const PITCH_MM = SPEED_MM_PER_S / 50;
@@ -124,6 +125,7 @@ describe('printers', () => {
       () => blobs.count(),
       (n) => n === 2,
       'the hump among the blobs',
+      JUDGED_WITHIN_MS,
     );
     const [first, second] = [blobs.nth(0), blobs.nth(1)];
     const at = async (row: Locator) => Number(await row.getAttribute('data-from-mm'));
@@ -141,6 +143,7 @@ describe('printers', () => {
       () => blobs.count(),
       (n) => n === 1,
       'only the blob beyond the new limit',
+      JUDGED_WITHIN_MS,
     );
     expect(await textOf(blobs.first())).toMatch(/2\.0\d\d mm/);
   });
@@ -227,7 +230,7 @@ describe('the rewinder', () => {
     const name = page.getByRole('textbox', { name: 'Name of coil 2' });
     await name.fill('For the vase');
     await name.press('Enter');
-    await until(plan, (p) => p.coils[1]!.name === 'For the vase', 'the name');
+    await until(plan, (p) => p.coils[1]!.name === 'For the vase', 'the name', JUDGED_WITHIN_MS);
   });
 
   test('has no serious fault by WCAG 2.2 AA at a step and after the last', async () => {
@@ -316,6 +319,7 @@ describe('a label', () => {
       () => page.getByTestId('label').count(),
       (n) => n === 3,
       'three labels',
+      JUDGED_WITHIN_MS,
     );
     const { coils } = await plan();
     for (const [i, { name, lengthMm }] of coils.entries()) {
