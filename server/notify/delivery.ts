@@ -35,8 +35,8 @@ export interface SendWith {
   readonly signal: AbortSignal;
   /** '' = not known. */
   readonly pageAddress: string;
-  /** A picture of the strand that the message speaks of; null = there is none. */
-  picture(): Promise<Picture | null>;
+  /** A picture of the strand that the message speaks of; null = there is none, or not within that time, ms. */
+  picture(withinMs: number): Promise<Picture | null>;
 }
 
 export interface Picture {

@@ -8,6 +8,9 @@ import { trusted } from './trusted.ts';
 /** The library's own limits are minutes; ours is one attempt. */
 const SOCKET_LIMITS_MS = { connectionTimeout: 8000, greetingTimeout: 8000, socketTimeout: 12_000, dnsTimeout: 8000 };
 
+/** A mail takes seconds by itself. */
+const PICTURE_WITHIN_MS = 2000;
+
 /** Mail over SMTP: one connection a message, for an alarm a night needs no more. */
 export function email(settings: EmailSettings): ChannelAdapter {
   const { host, port, security, user, password, certificate } = settings;
@@ -29,7 +32,9 @@ export function email(settings: EmailSettings): ChannelAdapter {
       const end = () => transport.close();
       given.signal.addEventListener('abort', end, { once: true });
       try {
-        await transport.sendMail(mailOf(message, settings, linkOf(message, given.pageAddress), await given.picture()));
+        await transport.sendMail(
+          mailOf(message, settings, linkOf(message, given.pageAddress), await given.picture(PICTURE_WITHIN_MS)),
+        );
       } catch (thrown) {
         throw inWords(thrown, settings, given.signal);
       } finally {

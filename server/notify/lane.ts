@@ -112,7 +112,10 @@ export class Lane {
 
   async #attempt(entry: OutboxEntry): Promise<void> {
     const { adapter, outbox, clock, channel, log } = this.#parts;
-    const given = { pageAddress: this.#parts.pageAddress(), picture: () => this.#parts.picture(entry.message) };
+    const given = {
+      pageAddress: this.#parts.pageAddress(),
+      picture: (ms: number) => inTime(this.#parts.picture(entry.message), ms),
+    };
     const failure = await handOver(adapter, entry.message, given, this.#parts.attemptMs, this.#abort.signal);
     const nowMs = clock();
     const attempts = entry.attempts + 1;
@@ -166,6 +169,18 @@ export class Lane {
   #become(state: ChannelState): void {
     this.#state = state;
     this.#parts.stateChanged(state);
+  }
+}
+
+async function inTime(picture: Promise<Picture | null>, ms: number): Promise<Picture | null> {
+  let timer: NodeJS.Timeout | undefined;
+  const late = new Promise<null>((resolve) => {
+    timer = setTimeout(() => resolve(null), ms);
+  });
+  try {
+    return await Promise.race([picture, late]);
+  } finally {
+    clearTimeout(timer);
   }
 }
 

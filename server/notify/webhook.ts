@@ -49,11 +49,14 @@ export function signatureHeaders(id: string, seconds: number, body: string, secr
   return { ...headers, 'webhook-signature': `v1,${signature}` };
 }
 
+/** An alarm is not held up for its picture while the record is busy with other questions. */
+const PICTURE_WITHIN_MS = 80;
+
 async function bodyOf(message: CallMessage, settings: WebhookSettings, given: SendWith): Promise<string> {
   if (settings.template !== '') {
     return parseTemplate(settings.template).fill(placeholdersOf(message, given.pageAddress));
   }
-  const picture = await given.picture();
+  const picture = await given.picture(PICTURE_WITHIN_MS);
   return JSON.stringify({
     type: `strandward.${message.kind}`,
     timestamp: new Date(message.atMs).toISOString(),
