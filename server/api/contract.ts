@@ -2,6 +2,7 @@ import { type Static, Type } from 'typebox';
 import { ALARM_STATES, ALARM_STEPS, ALARM_TYPES, PRIORITIES } from '../alarm/alarm.ts';
 import { HEAT_FAULTS, ZONE_DOINGS } from '../heat/zone-status.ts';
 import { DROP_CAUSES } from '../reading/link-counters.ts';
+import { ADVICE_KINDS } from '../strand/advice.ts';
 import { SECTION_KINDS, VERDICTS } from '../strand/section.ts';
 import { STAGES } from '../strand/stage.ts';
 
@@ -199,6 +200,20 @@ export const LinkView = Type.Object(
 );
 export type LinkView = Static<typeof LinkView>;
 
+/** Something to know that is no alarm. Positions on the spool, mm; null = of no stretch. */
+export const AdviceView = Type.Object(
+  {
+    kind: words(ADVICE_KINDS),
+    sentence: Type.String(),
+    hint: Type.String({ description: 'What to check first' }),
+    fromMm: num,
+    toMm: num,
+    open: Type.Boolean({ description: 'It goes on' }),
+  },
+  { $id: 'Advice' },
+);
+export type AdviceView = Static<typeof AdviceView>;
+
 export const LiveState = Type.Object(
   {
     serverTimeMs: Type.Number(),
@@ -254,6 +269,9 @@ export const LiveState = Type.Object(
     // Written out: the same $id twice in one schema cannot be resolved.
     resting: Type.Array(Type.Object(AlarmView.properties), {
       description: 'All that are shelved, suppressed by design or out of service',
+    }),
+    advice: Type.Array(AdviceView, {
+      description: 'To be known now: drift, surging, a gauge that cannot see enough',
     }),
     limits: Type.Object({
       nominalMm: Type.Number(),

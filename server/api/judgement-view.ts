@@ -2,8 +2,10 @@ import type { SpoolFindings } from '../monitor/analysis/spool-analysis.ts';
 import type { SpoolCase } from '../monitor/analysis/spool-case.ts';
 import type { PlacedSection } from '../monitor/analysis/words-by-place.ts';
 import type { LengthCorrection, Printer, Spool } from '../monitor/ports.ts';
+import type { Advice } from '../strand/advice.ts';
 import type { IndexEstimate } from '../strand/statistics/capability.ts';
 import type { JamChance } from '../strand/verdict/jam-chance.ts';
+import type { AdviceView } from './contract.ts';
 import type { ChartsView, JamView, JudgedSection, MassView, SpoolJudgement, StatisticsView } from './spool-contract.ts';
 import { flowView, lengthScaleView, listOf, listOrNulls, printerView, verdictView } from './spool-numbers.ts';
 import { round, roundOrNull } from './views.ts';
@@ -50,6 +52,7 @@ export function judgementView(found: SpoolFindings, judged: Judged): SpoolJudgem
     jam: jamView(found.jam, printMm),
     statistics: statisticsView(found),
     charts: chartsView(found),
+    advice: found.advice.map((advice) => adviceView(advice, about)),
     mass,
   };
 }
@@ -82,6 +85,14 @@ export function judgedSection(section: PlacedSection, about: SpoolCase): JudgedS
     note: section.note,
     origin: section.origin,
   };
+}
+
+function adviceView(advice: Advice, { startGaugeMm, endGaugeMm, lengthFactor }: SpoolCase): AdviceView {
+  const trueMm = (gaugeMm: number | null) =>
+    gaugeMm === null
+      ? null
+      : round((Math.min(endGaugeMm, Math.max(startGaugeMm, gaugeMm)) - startGaugeMm) * lengthFactor, 1);
+  return { ...advice, fromMm: trueMm(advice.fromMm), toMm: trueMm(advice.toMm) };
 }
 
 function jamView(jam: SpoolFindings['jam'], printMm: number): JamView {

@@ -1,12 +1,37 @@
-import type { LineMonitor } from '../monitor/line-monitor.ts';
+import type { LineMonitor, LineSnapshot } from '../monitor/line-monitor.ts';
 import { runSettingsNow } from '../monitor/run-settings.ts';
+import { gaugeOptics, lineParts } from '../monitor/settings-to-parts.ts';
 import { valueAt } from '../reading/reading.ts';
+import { adviceOfBlindness, adviceOfGauge, adviceOfTrend } from '../strand/advice.ts';
+import { blindness } from '../strand/blindness.ts';
 import { shortestSeenMm } from '../strand/gauge-watch.ts';
+import { causesOf } from '../strand/spectrum/named-causes.ts';
 import type { LiveState } from './contract.ts';
 import { alarmView, linkView, round, roundOrNull, sectionsOn, sectionView, spoolView } from './views.ts';
 
 const SECTIONS_SHOWN = 10;
 const SPEED_NOT_NOTICEABLE_MM_PER_S = 0.05;
+
+/** Advice of what passes the gauge now; told while strand is made, not while the line is only heated. */
+function liveAdvice(s: LineSnapshot, pitchKnown: boolean): LiveState['advice'] {
+  const { last, settings, spool } = s;
+  if (last === null || (s.stage.stage !== 'winding' && s.stage.stage !== 'purging')) return [];
+  const rpm = valueAt(last.reading, last.reading.layout.screwSpeed);
+  const causes = causesOf(lineParts(settings, rpm > 0 ? rpm : null));
+  const blind = pitchKnown
+    ? blindness(shortestSeenMm(last.speedMmPerS, s.link.linesPerS), last.speedMmPerS, gaugeOptics(settings), settings)
+    : null;
+  const advice = [
+    adviceOfBlindness(blind),
+    s.gaugeSaturated ? adviceOfGauge('gaugeSaturated', null) : null,
+    ...s.trends.map((trend) => adviceOfTrend(trend, causes)),
+  ];
+  const onSpool = (gaugeMm: number | null) =>
+    gaugeMm === null || spool === null ? null : round(gaugeMm - spool.startGaugeMm, 1);
+  return advice.flatMap((one) =>
+    one === null ? [] : [{ ...one, fromMm: onSpool(one.fromMm), toMm: onSpool(one.toMm) }],
+  );
+}
 
 /** The live state as it goes to the page. */
 export function liveView(monitor: LineMonitor, boot: string, troubles: readonly string[]): LiveState {
@@ -88,6 +113,7 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
     troubles: [...troubles],
     alarms: s.alarms.map(alarmView),
     resting: s.resting.map(alarmView),
+    advice: liveAdvice(s, moving && rateKnown),
     limits: {
       nominalMm: settings.nominalMm,
       toleranceMm: settings.toleranceMm,

@@ -1,5 +1,6 @@
 import { type Static, type TSchema, Type } from 'typebox';
 import { SECTION_KINDS, VERDICTS } from '../strand/section.ts';
+import { AdviceView } from './contract.ts';
 
 /**
  * What travels about a spool that is judged, planned, cut and exported.
@@ -304,6 +305,9 @@ export const SpoolJudgement = Type.Object(
     jam: JamView,
     statistics: orNull(StatisticsView),
     charts: orNull(ChartsView),
+    advice: Type.Array(AdviceView, {
+      description: 'To be known beside the sections, and changing no verdict; positions from the inner end',
+    }),
     mass: MassView,
   },
   { $id: 'SpoolJudgement' },

@@ -10,6 +10,7 @@ import { reachesWinderInS, spoolPositionMm, winderGaugeMm } from '../strand/posi
 import type { MeasuredSection, Section } from '../strand/section.ts';
 import type { Stage } from '../strand/stage.ts';
 import type { StageState } from '../strand/stage-tracker.ts';
+import type { StrandAdvisory } from '../strand/trend/advisory.ts';
 import { AlarmDesk } from './alarm-desk.ts';
 import { FirmwareLog } from './firmware-log.ts';
 import { Judgement } from './judgement.ts';
@@ -76,6 +77,9 @@ export interface LineSnapshot {
   readonly gaugeToWinderMm: number;
   /** Sections of the run, in order of length. */
   readonly sections: readonly Section[];
+  /** Drift and surging that go on at the gauge. */
+  readonly trends: readonly StrandAdvisory[];
+  readonly gaugeSaturated: boolean;
   /** Those that call or called for somebody, most urgent first. */
   readonly alarms: readonly Alarm[];
   /** Those that are shelved, suppressed by design or out of service. */
@@ -205,6 +209,8 @@ export class LineMonitor {
       zones: this.#rooms.zones,
       gaugeToWinderMm: this.#runs.gaugeToWinderMm,
       sections: this.#sections.effective(),
+      trends: this.#sections.trends(),
+      gaugeSaturated: this.#rooms.gauge.saturated,
       alarms,
       resting,
       ...said,

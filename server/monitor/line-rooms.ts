@@ -123,7 +123,7 @@ export class LineRooms {
     return this.#length.gapMm;
   }
 
-  get gauge(): { readonly frozen: boolean; readonly sameForS: number } {
+  get gauge(): { readonly frozen: boolean; readonly saturated: boolean; readonly sameForS: number } {
     return this.#gauge;
   }
 

@@ -2,6 +2,8 @@ import { effectiveSections } from '../strand/effective-sections.ts';
 import type { MeasuredSection, Section, StatedSection } from '../strand/section.ts';
 import { type SampleContext, SectionDetector } from '../strand/section-detector.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
+import type { StrandAdvisory } from '../strand/trend/advisory.ts';
+import { StrandTrend } from '../strand/trend/strand-trend.ts';
 import type { RecordKeeper, RecordReader } from './ports.ts';
 
 /**
@@ -13,6 +15,7 @@ export class SectionKeeper {
   readonly #reader: RecordReader;
   #limits: StrandLimits;
   #detector: SectionDetector;
+  #trend: StrandTrend;
   #runId: number | null = null;
   #measured = new Map<number, MeasuredSection>();
   readonly #kept = new Set<number>();
@@ -32,16 +35,19 @@ export class SectionKeeper {
     this.#reader = reader;
     this.#limits = limits;
     this.#detector = new SectionDetector(limits, 1);
+    this.#trend = new StrandTrend(limits);
   }
 
   setLimits(limits: StrandLimits): void {
     this.#limits = limits;
     this.#detector.setLimits(limits);
+    this.#trend.setTolerance(limits.toleranceMm);
   }
 
   runBegan(runId: number): void {
     this.#runId = runId;
     this.#detector = new SectionDetector(this.#limits, 1);
+    this.#trend = new StrandTrend(this.#limits);
     this.#measured = new Map();
     this.#kept.clear();
     this.#unsaved.clear();
@@ -81,6 +87,7 @@ export class SectionKeeper {
   /** A spool has begun at this gauge length: sections that lie wholly before it are not on any. */
   spoolBegan(startGaugeMm: number): void {
     this.#onSpool = true;
+    this.#trend = new StrandTrend(this.#limits);
     for (const section of this.#measured.values()) {
       if (this.#kept.has(section.ordinal)) continue;
       if (section.toMm > startGaugeMm) this.#keep(section);
@@ -104,6 +111,8 @@ export class SectionKeeper {
       this.#diameterLengthSum += diameterMm * advanceMm;
       this.#lengthSum += advanceMm;
     }
+    // While purging the strand drifts by right.
+    if (this.#onSpool) this.#trend.step(timeMs, gaugeMm, diameterMm);
     const changed = this.#detector.step(timeMs, gaugeMm, diameterMm, context);
     if (changed.length > 0) this.#take(changed);
     return changed.length > 0;
@@ -113,6 +122,7 @@ export class SectionKeeper {
   pause(timeMs: number): boolean {
     if (this.#paused) return false;
     this.#paused = true;
+    this.#trend.interrupt();
     const changed = this.#detector.close(timeMs);
     if (changed.length > 0) this.#take(changed);
     return changed.length > 0;
@@ -178,6 +188,11 @@ export class SectionKeeper {
       .map((section) => open.find((candidate) => candidate.ordinal === section.ordinal) ?? section)
       .filter((section) => section.open || section.toMm > winderGaugeMm);
     return this.#underway;
+  }
+
+  /** Drift and surging that go on at the gauge. */
+  trends(): readonly StrandAdvisory[] {
+    return this.#onSpool ? this.#trend.open() : [];
   }
 
   /** Where the strand at the gauge ended; null = it is whole. */

@@ -1,6 +1,8 @@
 import type { HeatLimits } from '../heat/zone-status.ts';
 import type { IntakeOptions } from '../reading/intake.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
+import type { GaugeOptics } from '../strand/blindness.ts';
+import type { LineParts } from '../strand/spectrum/named-causes.ts';
 import type { StageOptions } from '../strand/stage-tracker.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 
@@ -25,6 +27,22 @@ export function strandLimits(settings: LineSettings): StrandLimits {
     offToleranceLengthMm,
     gaugeUncertaintyMm,
   };
+}
+
+/** What turns and steps on the line, to name the cause of a wave. `sentTurnsPerMin` of the screw: null = not sent. */
+export function lineParts(settings: LineSettings, sentTurnsPerMin: number | null): LineParts {
+  const { rollerCircumferenceMm, setScrewTurnsPerMin, gears, controlPeriodS } = settings;
+  const screwTurnsPerMin = sentTurnsPerMin ?? setScrewTurnsPerMin;
+  return {
+    rollerCircumferenceMm: rollerCircumferenceMm > 0 ? rollerCircumferenceMm : null,
+    screwTurnsPerMin: screwTurnsPerMin > 0 ? screwTurnsPerMin : null,
+    gearSteps: gears,
+    controlPeriodS: controlPeriodS > 0 ? controlPeriodS : null,
+  };
+}
+
+export function gaugeOptics({ gaugeApertureMm, gaugeAveragingMs }: LineSettings): GaugeOptics {
+  return { apertureMm: gaugeApertureMm, averagingS: gaugeAveragingMs / 1000 };
 }
 
 export function heatLimits(settings: LineSettings): HeatLimits {

@@ -63,6 +63,20 @@ export const LineSettings = Type.Object(
       title: 'Uncertainty of the gauge (k = 2), mm',
       default: 0.005,
     }),
+    gaugeApertureMm: Type.Number({
+      minimum: 0,
+      maximum: 50,
+      title: 'Gauge: strand that it sees at once, mm',
+      description: 'Length of strand that one look averages over: the width of its window. 0 = a point, or not known',
+      default: 0,
+    }),
+    gaugeAveragingMs: Type.Number({
+      minimum: 0,
+      maximum: 10_000,
+      title: 'Gauge: time that a reading averages, ms',
+      description: 'A reading that is the mean of several looks hides a short blob. 0 = an instant, or not known',
+      default: 0,
+    }),
     gaugeToWinderMm: Type.Number({
       minimum: 0,
       maximum: 20_000,

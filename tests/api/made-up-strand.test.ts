@@ -1,6 +1,8 @@
 import { afterEach, describe, expect, it, vi } from 'vitest';
+import type { LiveState, SectionView, SpoolDetail } from '../../server/api/contract.ts';
 import type {
   CutPlanView,
+  JudgedSection,
   PrintFitView,
   ReelView,
   SpectrumView,
@@ -145,6 +147,117 @@ describe('waves', () => {
     };
     service = await woundFromLines(strand(20_000, () => ({ d: 1.75 + 0.02 * (random() + random() + random()) })));
     expect((await service.get<SpectrumView>('/api/spools/1/spectrum')).peaks).toEqual([]);
+  });
+});
+
+describe('the same strand', () => {
+  it('has the same sections and advice in whatever pieces its bytes came', async () => {
+    const blob = (mm: number) => (mm % 3000 > 1500 && mm % 3000 < 1512 ? 0.2 : 0);
+    const lines = [
+      ...strand(12_000, (mm) => ({
+        d: mm > 7000 && mm < 7600 ? null : 1.75 + blob(mm) + (mm > 9000 && mm < 9500 ? 0.07 : 0) + noise(mm),
+      })),
+    ];
+    const found = [];
+    for (const pieceBytes of [16_384, 37, 1_000_000]) {
+      service = await woundFromLines(lines, {}, pieceBytes);
+      const { sections } = await service.get<SpoolDetail>('/api/spools/1');
+      const judged = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+      found.push({ sections: sections.map(placeOf), anew: judged.sections.map(placeOf), advice: judged.advice });
+      await service.stop();
+      service = undefined;
+    }
+    expect(found[0]!.sections.map(({ kind }) => kind)).toEqual(['blob', 'blob', 'unknown', 'offTolerance', 'blob']);
+    expect(found[1]).toEqual(found[0]);
+    expect(found[2]).toEqual(found[0]);
+  });
+});
+
+const placeOf = ({ kind, verdict, peakMm, ...at }: SectionView | JudgedSection) => ({
+  kind,
+  verdict,
+  peakMm,
+  from: 'fromSpoolMm' in at ? at.fromSpoolMm : at.fromMm,
+  to: 'toSpoolMm' in at ? at.toSpoolMm : at.toMm,
+});
+
+describe('what is worth knowing of a spool', () => {
+  const wave = (mm: number) => 0.025 * Math.sin((2 * Math.PI * mm) / 157);
+
+  it('is a swing with its likely cause and a drift, each with its stretch; the verdict is none the worse', async () => {
+    const drift = (mm: number) => 0.03 * Math.min(1, Math.max(0, (mm - 45_000) / 10_000));
+    service = await woundFromLines(
+      strand(80_000, (mm) => ({ d: 1.745 + (mm > 10_000 && mm < 30_000 ? wave(mm) : 0) + drift(mm) + noise(mm) })),
+      { rollerCircumferenceMm: 157 },
+    );
+    const { advice, verdict, sections } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+    expect(advice.map(({ kind, open }) => [kind, open])).toEqual([
+      ['surging', false],
+      ['drift', false],
+    ]);
+    const [swing, change] = advice;
+    expect(swing!.sentence).toMatch(/^The diameter swung evenly by ±0\.02\d mm every 157 mm \(each 5\.2 s\)/);
+    expect(swing!.hint).toContain('puller roller');
+    expect(Math.abs(swing!.fromMm! - 10_000)).toBeLessThan(5200);
+    expect(Math.abs(swing!.toMm! - 30_000)).toBeLessThan(5200);
+    expect(change!.sentence).toContain('thicker');
+    expect(change!.fromMm).toBeGreaterThan(44_000);
+    expect(change!.fromMm).toBeLessThan(52_000);
+    expect(sections).toEqual([]);
+    expect(verdict.fitness).toBe('fit');
+  });
+
+  it('is told while it is wound as well', async () => {
+    service = await startTestService('simulator:untrue-roller?pace=50&seed=3', { rollerCircumferenceMm: 157 });
+    service.monitor.start();
+    const state = await vi.waitFor(
+      async () => {
+        const now = await service!.get<LiveState>('/api/state');
+        expect(now.advice.map(({ kind }) => kind)).toContain('surging');
+        return now;
+      },
+      { timeout: 60_000, interval: 100 },
+    );
+    const surging = state.advice.find(({ kind }) => kind === 'surging');
+    expect(surging).toMatchObject({ open: true });
+    expect(surging!.sentence).toContain('swings evenly');
+    expect(surging!.hint).toContain('puller roller');
+  }, 70_000);
+
+  it('is that short blobs may pass unseen where readings are far apart or average too much', async () => {
+    const blind = async (settings: object) => {
+      service = await woundFromLines(
+        strand(3000, (mm) => ({ d: 1.75 + noise(mm) })),
+        settings,
+      );
+      const { advice } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+      await service.stop();
+      service = undefined;
+      return advice.map(({ kind }) => kind);
+    };
+    expect(await blind({})).toEqual([]);
+    // 0.6 + (2 · 0.8333 − 1) · 2.4 = 2.2 mm.
+    expect(await blind({ gaugeApertureMm: 2.4 })).toEqual(['blindness']);
+    expect(await blind({ gaugeAveragingMs: 80 })).toEqual(['blindness']);
+  });
+
+  it('is where the gauge was frozen, or at the end of its range', async () => {
+    const troubles = async (d: (mm: number) => number | undefined) => {
+      service = await woundFromLines(strand(6000, (mm) => ({ d: d(mm) ?? 1.75 + noise(mm) })));
+      const { advice } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+      await service.stop();
+      service = undefined;
+      return advice;
+    };
+    const frozen = await troubles((mm) => (mm > 1500 && mm < 3000 ? 1.7512 : undefined));
+    expect(frozen.map(({ kind }) => kind)).toEqual(['gaugeFrozen']);
+    expect(Math.abs(frozen[0]!.fromMm! - 1500)).toBeLessThan(2);
+    expect(Math.abs(frozen[0]!.toMm! - 3000)).toBeLessThan(2);
+    expect(frozen[0]!.sentence).toContain('not measured');
+    const saturated = await troubles((mm) => (mm > 4000 && mm < 4060 ? 2.4 : undefined));
+    expect(saturated.map(({ kind }) => kind)).toEqual(['gaugeSaturated']);
+    expect(Math.abs(saturated[0]!.fromMm! - 4000)).toBeLessThan(2);
+    expect(Math.abs(saturated[0]!.toMm! - 4060)).toBeLessThan(2);
   });
 });
 

@@ -178,6 +178,7 @@ export async function woundBySimulator(scenario: string, leastMm: number): Promi
 export async function woundFromLines(
   lines: Iterable<string>,
   settings: Partial<LineSettings> = {},
+  pieceBytes = 16_384,
 ): Promise<TestService> {
   const bytes = Buffer.from([...lines].map((line) => `${line}\n`).join(''), 'latin1');
   let ended: () => void = () => {};
@@ -192,7 +193,7 @@ export async function woundFromLines(
       listener.opened();
       listener.status({ phase: 'open', words: 'Reading.' });
       setImmediate(() => {
-        for (let at = 0; at < bytes.length; at += 16_384) listener.bytes(bytes.subarray(at, at + 16_384), null);
+        for (let at = 0; at < bytes.length; at += pieceBytes) listener.bytes(bytes.subarray(at, at + pieceBytes), null);
         listener.status({ phase: 'ended', words: 'Over.' });
         ended();
       });

@@ -1,11 +1,13 @@
 import { judgeStrand } from '../../server/strand/judge-strand.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';
 import type { StrandLimits } from '../../server/strand/strand-limits.ts';
-import { drawGlitchyStrand, drawGoodStrand, drawStrandWithLumps } from './detection/draw-plan.ts';
+import type { StrandAdvisory } from '../../server/strand/trend/advisory.ts';
+import { StrandTrend } from '../../server/strand/trend/strand-trend.ts';
+import { drawGlitchyStrand, drawGoodStrand, drawStrandWithLumps, drawTrendStrand } from './detection/draw-plan.ts';
 import { likenesses } from './detection/likeness.ts';
 import { simulateRun } from './detection/simulated-run.ts';
 import { type MadeStrand, StrandMaker } from './detection/strand-maker.ts';
-import { EDGE_MM, type LumpTally, Tally } from './detection/tally.ts';
+import { EDGE_MM, type LumpTally, Tally, type TrendTally } from './detection/tally.ts';
 import type { BenchRow } from './report.ts';
 
 const LIMITS: StrandLimits = {
@@ -18,7 +20,8 @@ const LIMITS: StrandLimits = {
   gaugeUncertaintyMm: 0.005,
 };
 const KILOMETRES = 200;
-const SIZE = { readings: 600_000, lengthMm: 1_000_000 };
+const SIZE = { readings: 500_000, lengthMm: 1_000_000 };
+const TREND_SIZE = { readings: 150_000, lengthMm: 300_000 };
 const GLITCHY_SIZE = { readings: 100_000, lengthMm: 100_000 };
 /** Runs of the full simulator: one after the other for either half of the seeds. */
 const SIMULATED = [
@@ -47,7 +50,10 @@ export async function benchDetection(): Promise<BenchRow[]> {
     tally.lumps(lumpy, strand, judge(strand));
     const good = drawGoodStrand(seed, SIZE);
     const even = maker.make(good, LIMITS);
-    tally.goodStrand(good, even, judge(even));
+    tally.goodStrand(good, even, judge(even), trendsOf(even));
+    const uneven = drawTrendStrand(seed, LIMITS, TREND_SIZE);
+    const swinging = maker.make(uneven, LIMITS);
+    tally.trend(uneven, swinging, trendsOf(swinging));
     const glitchy = drawGlitchyStrand(seed, GLITCHY_SIZE);
     const trembling = maker.make(glitchy, LIMITS);
     tally.glitchy(trembling, judge(trembling), glitchy.speedMmPerS / glitchy.readingsPerS <= GLITCHES_TOLD_TO_MM);
@@ -63,6 +69,13 @@ export async function benchDetection(): Promise<BenchRow[]> {
 
 function judge({ timeMs, gaugeMm, diameterMm, outOfRoundMm }: MadeStrand): readonly MeasuredSection[] {
   return judgeStrand(timeMs, gaugeMm, diameterMm, LIMITS, outOfRoundMm === null ? {} : { outOfRoundMm });
+}
+
+function trendsOf({ timeMs, gaugeMm, diameterMm }: MadeStrand): readonly StrandAdvisory[] {
+  const trend = new StrandTrend(LIMITS);
+  for (let i = 0; i < timeMs.length; i++) trend.step(timeMs[i]!, gaugeMm[i]!, diameterMm[i]!);
+  trend.interrupt();
+  return trend.advisories();
 }
 
 function likenessRows(): BenchRow[] {
@@ -81,6 +94,7 @@ function likenessRows(): BenchRow[] {
 function rowsOf(half: string, tally: Tally): BenchRow[] {
   const { good, lumpsMm, glitches, simulated, target, lesser, stretches } = tally;
   const goodKm = good.mm / 1e6;
+  const falseTrends = tally.goodTrends.drift + tally.goodTrends.surging;
   const share = (part: number, whole: number) => (whole === 0 ? 0 : (100 * part) / whole);
   const row = (what: string, value: number, unit: string): BenchRow => ({ what: `${half}: ${what}`, value, unit });
   return [
@@ -112,8 +126,25 @@ function rowsOf(half: string, tally: Tally): BenchRow[] {
     row('false doubtful sections on it', good.doubtful / goodKm, '/km'),
     row('false discards between lumps, σ 0.005 to 0.03 mm', lumpsMm.falseDiscards / (lumpsMm.strand / 1e6), '/km'),
     row('false discards between the simulator’s lumps', simulated.falseDiscards / (simulated.mm / 1e6), '/km'),
+    {
+      ...row('false drift or surging on good strand, σ = 0.015 mm', falseTrends / goodKm, '/km'),
+      target: '< 0.1',
+      met: falseTrends / goodKm < 0.1,
+    },
+    ...trendRows(half, 'drift by 0.5 to 1.2 × the tolerance', tally.trends.drift),
+    ...trendRows(half, 'surging or run-out by ± 0.35 to 1 × the tolerance', tally.trends.surging),
     row('lone garbage readings taken for discards, pitch ≤ 0.72 mm', share(glitches.fineTaken, glitches.fine), '%'),
     row('lone garbage readings taken for discards, coarser', share(glitches.wideTaken, glitches.wide), '%'),
+  ];
+}
+
+function trendRows(half: string, what: string, { count, found, lateMm, false: others }: TrendTally): BenchRow[] {
+  const sorted = [...lateMm].sort((a, b) => a - b);
+  return [
+    { what: `${half}: strands with ${what}`, value: count, unit: 'strands' },
+    { what: `${half}: of them found`, value: (100 * found) / count, unit: '%' },
+    { what: `${half}: its beginning off by, p50`, value: (sorted[sorted.length >> 1] ?? Number.NaN) / 1000, unit: 'm' },
+    { what: `${half}: other advisories on these strands`, value: others, unit: 'advisories' },
   ];
 }
 

@@ -400,6 +400,47 @@ describe('live', () => {
     expect(judge(strand)).toEqual(judge(strand));
   });
 
+  it('judging twice gives the same, and the same as live, of any strand, at any speed and rate, with holes, glitches and two axes', () => {
+    fc.assert(
+      fc.property(
+        fc.integer({ min: 0, max: 1e6 }),
+        fc.integer({ min: 5, max: 100 }),
+        fc.integer({ min: 10, max: 500 }),
+        fc.double({ min: 1.76, max: 2, noNaN: true }),
+        (seed, speedMmPerS, readingsPerS, hotendLimitMm) => {
+          const random = seeded(seed);
+          const made = generateStrand({
+            seed,
+            speedMmPerS,
+            readingsPerS,
+            lengthMm: Math.min(8000, (4000 * speedMmPerS) / readingsPerS),
+            lumps: [{ atMm: 300, lengthMm: 20, heightMm: 0.3, shape: 'skew' }],
+            glitchShare: 0.003,
+          });
+          const n = made.timeMs.length;
+          const diameterMm = made.diameterMm.map((d) => (random() < 0.01 ? Number.NaN : d));
+          const outOfRoundMm = diameterMm.map((d) => (d > 1.9 ? 0.1 * random() : 0.01 * random()));
+          const gapMm = diameterMm.map(() => (random() < 0.0005 ? 30 * random() : 0));
+          const limits = { ...LIMITS, hotendLimitMm };
+          const options = { outOfRoundMm, gapMm };
+          const once = judgeStrand(made.timeMs, made.gaugeMm, diameterMm, limits, options);
+          expect(judgeStrand(made.timeMs, made.gaugeMm, diameterMm, limits, options)).toEqual(once);
+          const detector = new SectionDetector(limits, 1);
+          const seen = new Map<number, MeasuredSection>();
+          for (let i = 0; i < n; i++) {
+            const given = { gapMm: gapMm[i]!, outOfRoundMm: outOfRoundMm[i]!, speedMmPerS: Number.NaN };
+            for (const s of detector.step(made.timeMs[i]!, made.gaugeMm[i]!, diameterMm[i]!, given))
+              seen.set(s.ordinal, s);
+            if (random() < 0.01) detector.open();
+          }
+          for (const s of detector.close(made.timeMs[n - 1]!)) seen.set(s.ordinal, s);
+          expect([...seen.values()].sort((a, b) => a.ordinal - b.ordinal)).toEqual(once);
+        },
+      ),
+      { seed: 7, numRuns: 40 },
+    );
+  });
+
   it('gives the very same empty list while nothing changes', () => {
     const detector = new SectionDetector(LIMITS, 1);
     const first = detector.step(0, 0, 1.75, context);

@@ -1,5 +1,6 @@
 import { useState } from 'preact/hooks';
 import type { JudgedSection } from '../../server/api/spool-contract.ts';
+import { AdviceList } from '../shell/advice-list.tsx';
 import { CoilPart } from './coil-part.tsx';
 import { ControlCharts } from './control-charts.tsx';
 import { ExportLink } from './export-link.tsx';
@@ -52,6 +53,11 @@ export function JudgementParts({ model, cursorMm, show, changed }: Props) {
         }}
       />
       {statistics && <NumbersPart statistics={statistics} judgement={judgement} />}
+      {judgement.advice.length > 0 && (
+        <Part id="advice" title="Worth knowing" lead="It prints all the same, but the line was not even there.">
+          <AdviceList advice={judgement.advice} />
+        </Part>
+      )}
       {charts && (
         <Part id="control" title="Was it steady?" lead="Control charts along the strand.">
           <Later summary="Individuals, EWMA and CUSUM">

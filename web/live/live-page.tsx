@@ -1,5 +1,6 @@
 import { live } from '../service/live-store.ts';
 import { StrandFigure } from '../strand-view/strand-figure.tsx';
+import { AdviceNow } from './advice-now.tsx';
 import { Alarms } from './alarms.tsx';
 import { LinkPanel } from './link-panel.tsx';
 import { NowFigures } from './now-figures.tsx';
@@ -21,6 +22,7 @@ export function LivePage() {
         <div class="live-below">
           <div class="live-side">
             <Alarms />
+            <AdviceNow />
             <RecentSections />
           </div>
           <div class="live-main">

@@ -1,5 +1,6 @@
 import { Type } from 'typebox';
 import type { Spool } from '../../monitor/ports.ts';
+import { gaugeOptics, lineParts } from '../../monitor/settings-to-parts.ts';
 import { Problem } from '../../problem/problem.ts';
 import { ProblemView } from '../contract.ts';
 import { judgementView } from '../judgement-view.ts';
@@ -53,7 +54,13 @@ export function judgementRoutes(api: Api, context: RouteContext): void {
       const printer = printers.find(request.query.printer);
       const printMm = request.query.printMetres * 1000;
       const about = analyst.caseOf(spool, printer);
-      const found = await analyst.ask(spool, printer, 'findings', { printMm });
+      const found = await analyst.ask(spool, printer, 'findings', {
+        printMm,
+        line: {
+          parts: lineParts(monitor.settings, await whileWound(spool).mean('rpm')),
+          optics: gaugeOptics(monitor.settings),
+        },
+      });
       const mass = massView(found, about, monitor.settings, spool.endGaugeMm === null, speedOf(context, spool));
       return judgementView(found, { spool, printer, about, correction: lengths.of(spool.id), mass, printMm });
     },
@@ -77,15 +84,8 @@ export function judgementRoutes(api: Api, context: RouteContext): void {
     },
     async (request) => {
       const spool = views.spoolOrProblem(request.params.id);
-      const { rollerCircumferenceMm, setScrewTurnsPerMin, gears, controlPeriodS } = monitor.settings;
-      const screw = (await whileWound(spool).mean('rpm')) ?? setScrewTurnsPerMin;
       const found = await analyst.ask(spool, printers.find(0), 'spectrum', {
-        parts: {
-          rollerCircumferenceMm: rollerCircumferenceMm > 0 ? rollerCircumferenceMm : null,
-          screwTurnsPerMin: screw > 0 ? screw : null,
-          gears,
-          controlPeriodS: controlPeriodS > 0 ? controlPeriodS : null,
-        },
+        parts: lineParts(monitor.settings, await whileWound(spool).mean('rpm')),
       });
       return spectrumView(found, request.query.axis);
     },

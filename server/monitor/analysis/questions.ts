@@ -3,6 +3,7 @@ import type { LineParts } from '../../strand/spectrum/named-causes.ts';
 import type {
   CoilFindings,
   JudgedSpool,
+  LineBuild,
   PlanChoices,
   PlannedSpool,
   SpectrumFindings,
@@ -14,7 +15,7 @@ import type { SpoolCase } from './spool-case.ts';
 /** What can be asked of an analysis, with what it answers. Plain data both ways: they travel to a thread and back. */
 export interface Questions {
   judge: { readonly given: Record<never, never>; readonly answer: JudgedSpool };
-  findings: { readonly given: { readonly printMm: number }; readonly answer: SpoolFindings };
+  findings: { readonly given: { readonly printMm: number; readonly line: LineBuild }; readonly answer: SpoolFindings };
   plan: {
     readonly given: { readonly choices: PlanChoices; readonly done: readonly DoneCut[] };
     readonly answer: PlannedSpool;
@@ -37,7 +38,7 @@ export function answerTo(analysis: SpoolAnalysis, question: Question): Questions
     case 'judge':
       return analysis.judge(spool);
     case 'findings':
-      return analysis.findings(spool, question.printMm);
+      return analysis.findings(spool, question.printMm, question.line);
     case 'plan':
       return analysis.plan(spool, question.choices, question.done);
     case 'coils': {

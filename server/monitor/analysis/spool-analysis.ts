@@ -1,3 +1,5 @@
+import type { Advice } from '../../strand/advice.ts';
+import type { GaugeOptics } from '../../strand/blindness.ts';
 import { type Coil, type CutPlan, planCuts, replan } from '../../strand/plan/cut-plan.ts';
 import { type CutRequest, type PlanStretch, stretchOfSection } from '../../strand/plan/cut-request.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
@@ -10,10 +12,25 @@ import type { FlowError } from '../../strand/verdict/flow-error.ts';
 import { type JamChance, jamChance } from '../../strand/verdict/jam-chance.ts';
 import { type SpoolVerdict, spoolVerdict } from '../../strand/verdict/spool-verdict.ts';
 import { judgeAnew } from './judge-anew.ts';
+import { adviceOf, courseOf, gaugeTroubles, trendsOf } from './spool-advice.ts';
 import { countErrorOf, type SpoolCase, type SpoolColumns } from './spool-case.ts';
-import { chartsOf, flowOf, meanSquareOf, ovalityOf, type StrandCharts, statisticsOf } from './strand-figures.ts';
+import {
+  basisOf,
+  chartsOf,
+  flowOf,
+  meanSquareOf,
+  ovalityOf,
+  type StrandCharts,
+  statisticsOf,
+} from './strand-figures.ts';
 import { partOfStrand, type StrandOnSpool, strandOnSpool } from './strand-on-spool.ts';
 import { type PlacedSection, sectionsWithWords } from './words-by-place.ts';
+
+/** What is set about the line, to tell what may have caused something. */
+export interface LineBuild {
+  readonly parts: LineParts;
+  readonly optics: GaugeOptics;
+}
 
 /** What is asked beside the case. */
 export interface PlanChoices {
@@ -41,6 +58,8 @@ export interface SpoolFindings extends JudgedSpool {
   readonly ovality: ReturnType<typeof ovalityOf>;
   readonly flow: FlowError | null;
   readonly charts: StrandCharts | null;
+  /** What is to be known beside the sections; it changes no verdict. */
+  readonly advice: readonly Advice[];
   readonly jam: {
     readonly oversize: number;
     readonly examinedMm: number;
@@ -104,12 +123,15 @@ export class SpoolAnalysis {
   }
 
   /** @throws Problem wrong-state for an empty spool, bad-request for limits that cannot be */
-  findings(spool: SpoolCase, printMm: number): SpoolFindings {
+  findings(spool: SpoolCase, printMm: number, line: LineBuild): SpoolFindings {
     const judged = this.judge(spool);
     const strand = this.#strand(spool);
     const { nominalMm, toleranceMm } = spool.limits;
     const statistics = this.#once(['statistics', nominalMm, toleranceMm, place(spool)], () =>
-      statisticsOf(strand, { nominalMm, toleranceMm }),
+      statisticsOf(
+        this.#once(['basis', place(spool)], () => basisOf(strand)),
+        { nominalMm, toleranceMm },
+      ),
     );
     const flow = this.#once(['flow', nominalMm, place(spool)], () => flowOf(strand, nominalMm));
     const verdict = this.#verdict(spool, judged, statistics?.tolerance.within ?? null, flow);
@@ -125,6 +147,7 @@ export class SpoolAnalysis {
       ovality: this.#once(['ovality', place(spool)], () => ovalityOf(strand)),
       flow,
       charts: this.#once(['charts', place(spool)], () => chartsOf(strand)),
+      advice: this.#advice(spool, strand, line),
       jam: {
         oversize,
         examinedMm,
@@ -164,7 +187,7 @@ export class SpoolAnalysis {
     const { nominalMm, toleranceMm } = spool.limits;
     return coils.map((coil) => {
       const part = partOfStrand(strand, coil.fromMm, coil.toMm);
-      const statistics = statisticsOf(part, { nominalMm, toleranceMm });
+      const statistics = statisticsOf(basisOf(part), { nominalMm, toleranceMm });
       const flow = part.positionMm.length < 2 ? null : flowOf(part, nominalMm);
       const lengthMm = coil.toMm - coil.fromMm;
       const own = stretches
@@ -194,6 +217,31 @@ export class SpoolAnalysis {
       return strandSpectrum(timeS, strand.positionMm, strand.diameterMm, causes);
     });
     return { spectrum, causes };
+  }
+
+  #advice(spool: SpoolCase, strand: StrandOnSpool, line: LineBuild): readonly Advice[] {
+    const { limits, lengthFactor } = spool;
+    const { nominalMm, toleranceMm, hotendLimitMm } = limits;
+    const { timeMs, positionMm, meanPitchMm } = strand;
+    const n = timeMs.length;
+    const seconds = n < 2 ? 0 : (timeMs[n - 1]! - timeMs[0]!) / 1000;
+    const meanSpeedMmPerS = seconds > 0 ? (positionMm[n - 1]! - positionMm[0]!) / seconds : Number.NaN;
+    return adviceOf(
+      {
+        trends: this.#once(['trends', nominalMm, toleranceMm, place(spool)], () =>
+          trendsOf(
+            this.#once(['course', nominalMm, place(spool)], () => courseOf(this.#columns, spool, limits)),
+            limits,
+          ),
+        ),
+        troubles: this.#once(['troubles', hotendLimitMm, place(spool)], () =>
+          gaugeTroubles(this.#columns, spool, limits),
+        ),
+        meanPitchMm: meanPitchMm / lengthFactor,
+        meanSpeedMmPerS,
+      },
+      { causes: causesOf(line.parts), optics: line.optics, limits },
+    );
   }
 
   #verdict(

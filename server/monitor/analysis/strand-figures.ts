@@ -4,7 +4,12 @@ import { individualsChart } from '../../strand/chart/individuals-chart.ts';
 import { type RunSignal, runSignals } from '../../strand/chart/run-rules.ts';
 import { type Ovality, ovality } from '../../strand/statistics/ovality.ts';
 import { resampleEqualLength } from '../../strand/statistics/resample.ts';
-import { type StrandStatistics, strandStatistics } from '../../strand/statistics/strand-statistics.ts';
+import {
+  type StrandBasis,
+  type StrandStatistics,
+  statisticsAgainst,
+  strandBasis,
+} from '../../strand/statistics/strand-statistics.ts';
 import { type FlowError, flowError } from '../../strand/verdict/flow-error.ts';
 import type { StrandOnSpool } from './strand-on-spool.ts';
 
@@ -31,16 +36,18 @@ export interface StrandCharts {
   readonly cusum: ReturnType<typeof cusumChart> & { readonly allowanceMm: number; readonly decisionMm: number };
 }
 
-/** Statistics along the length; null where nothing was measured. */
+/** What statistics along the length rest on, whatever the tolerance; null where nothing was measured. */
+export function basisOf(strand: StrandOnSpool): StrandBasis | null {
+  if (!strand.diameterMm.some((d) => Number.isFinite(d)) || strand.positionMm.length < 2) return null;
+  const basis = strandBasis(strand.positionMm, strand.diameterMm, { longestPitchMm: strand.longestPitchMm });
+  return Number.isFinite(basis.moments.mean) ? basis : null;
+}
+
 export function statisticsOf(
-  strand: StrandOnSpool,
+  basis: StrandBasis | null,
   band: { readonly nominalMm: number; readonly toleranceMm: number },
 ): StrandStatistics | null {
-  if (!strand.diameterMm.some((d) => Number.isFinite(d)) || strand.positionMm.length < 2) return null;
-  const statistics = strandStatistics(strand.positionMm, strand.diameterMm, band, {
-    longestPitchMm: strand.longestPitchMm,
-  });
-  return Number.isFinite(statistics.meanMm) ? statistics : null;
+  return basis === null ? null : statisticsAgainst(basis, band);
 }
 
 /** Out-of-round along the length, with the place of the largest; null with a gauge of one axis. */

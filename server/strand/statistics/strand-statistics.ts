@@ -41,6 +41,18 @@ const LAG1_TO_WARN = 0.2;
 /** NIST/SEMATECH e-Handbook 6.1.6: about 50 independent samples are a large enough sample for capability. */
 const ENOUGH_SAMPLES = 50;
 
+/** What no limit changes: worked out once, it answers for every tolerance. */
+export interface StrandBasis {
+  readonly diameterMm: ArrayLike<number>;
+  readonly weights: Float64Array;
+  readonly lengthMm: number;
+  readonly moments: WeightedMoments;
+  readonly quantilesMm: StrandStatistics['quantilesMm'];
+  readonly size: EffectiveSize;
+  readonly spacingMm: number;
+  readonly meanRange: { readonly mean: number; readonly count: number };
+}
+
 /**
  * What a stretch of strand is like, along its length. Diameters and positions are parallel arrays, one entry a sample;
  * NaN = no value.
@@ -51,39 +63,54 @@ export function strandStatistics(
   limits: Pick<StrandLimits, 'nominalMm' | 'toleranceMm'>,
   options: StatisticsOptions = {},
 ): StrandStatistics {
+  return statisticsAgainst(strandBasis(lengthMm, diameterMm, options), limits, options);
+}
+
+export function strandBasis(
+  lengthMm: ArrayLike<number>,
+  diameterMm: ArrayLike<number>,
+  options: StatisticsOptions = {},
+): StrandBasis {
   const samples = lengthMm.length;
   if (samples !== diameterMm.length)
     throw new RangeError(`${samples} positions do not fit ${diameterMm.length} diameters`);
-  if (!(limits.toleranceMm > 0)) throw new RangeError(`a tolerance of ${limits.toleranceMm} mm leaves no band`);
   const total = samples < 2 ? 0 : lengthMm[samples - 1]! - lengthMm[0]!;
   const pitch = samples < 2 ? 0 : total / (samples - 1);
   const weights = lengthWeights(lengthMm, options.longestPitchMm ?? 5 * pitch);
   const moments = new WeightedMoments();
   for (let i = 0; i < samples; i++) moments.add(diameterMm[i]!, weights[i]!);
-
-  const lowerMm = limits.nominalMm - limits.toleranceMm;
-  const upperMm = limits.nominalMm + limits.toleranceMm;
   const [p1, p5, p25, p50, p75, p95, p99] = quantiles(diameterMm, [0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99], weights);
   const spacingMm = options.individualsEveryMm ?? (total === 0 ? 250 : Math.min(250, total / 50));
   const picked = individuals(lengthMm, diameterMm, spacingMm, pitch);
-  const size = effectiveSize(picked);
-  const meanRange = meanMovingRange(picked);
   return {
+    diameterMm,
+    weights,
     lengthMm: total,
-    unknownMm: Math.max(0, total - moments.weight),
+    moments,
+    quantilesMm: { p1: p1!, p5: p5!, p25: p25!, p50: p50!, p75: p75!, p95: p95!, p99: p99! },
+    size: effectiveSize(picked),
+    spacingMm,
+    meanRange: meanMovingRange(picked),
+  };
+}
+
+export function statisticsAgainst(
+  basis: StrandBasis,
+  limits: Pick<StrandLimits, 'nominalMm' | 'toleranceMm'>,
+  options: Pick<StatisticsOptions, 'histogramBins' | 'confidence'> = {},
+): StrandStatistics {
+  if (!(limits.toleranceMm > 0)) throw new RangeError(`a tolerance of ${limits.toleranceMm} mm leaves no band`);
+  const { diameterMm, weights, moments, size, spacingMm, meanRange } = basis;
+  const lowerMm = limits.nominalMm - limits.toleranceMm;
+  const upperMm = limits.nominalMm + limits.toleranceMm;
+  return {
+    lengthMm: basis.lengthMm,
+    unknownMm: Math.max(0, basis.lengthMm - moments.weight),
     meanMm: moments.mean,
     sdMm: moments.sd,
     minMm: moments.min,
     maxMm: moments.max,
-    quantilesMm: {
-      p1: p1!,
-      p5: p5!,
-      p25: p25!,
-      p50: p50!,
-      p75: p75!,
-      p95: p95!,
-      p99: p99!,
-    },
+    quantilesMm: basis.quantilesMm,
     tolerance: toleranceShares(diameterMm, weights, lowerMm, upperMm),
     histogram: histogram(diameterMm, weights, {
       fromMm: limits.nominalMm - 3 * limits.toleranceMm,

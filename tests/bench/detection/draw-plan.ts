@@ -31,6 +31,20 @@ export function drawGlitchyStrand(seed: number, size: Size): StrandPlan {
   return { ...drawLine(seed, random, size, 0.015), glitchShare: logBetween(random, 2e-5, 5e-4) };
 }
 
+/** A strand that drifts, or swings evenly, on a part of its length. */
+export function drawTrendStrand(seed: number, limits: TrueLimits, size: Size): StrandPlan {
+  const random = Random.stream(seed, 'trend plan');
+  const line = drawLine(seed, random, size, random.between(0.008, 0.016));
+  const fromMm = line.lengthMm * random.between(0.25, 0.45);
+  const kind = (['drift', 'surge', 'runOut'] as const)[random.index(3)]!;
+  if (kind === 'drift') {
+    const changeMm = (random.chance(0.5) ? 1 : -1) * limits.toleranceMm * random.between(0.5, 1.2);
+    return { ...line, trend: { kind, fromMm, toMm: fromMm + line.lengthMm * random.between(0.02, 0.25), changeMm } };
+  }
+  const amplitudeMm = limits.toleranceMm * random.between(0.35, 1);
+  return { ...line, trend: { kind, fromMm, toMm: line.lengthMm * random.between(0.65, 0.9), amplitudeMm } };
+}
+
 function drawLine(seed: number, random: Random, size: Size, sigmaMm: number): StrandPlan {
   const speedMmPerS = logBetween(random, ...SPEED_MM_PER_S);
   const readingsPerS = logBetween(random, ...RATE_PER_S);
@@ -50,6 +64,7 @@ function drawLine(seed: number, random: Random, size: Size, sigmaMm: number): St
     rollerMm: random.between(90, 260),
     glitchShare: 0,
     lumps: [],
+    trend: null,
   };
 }
 

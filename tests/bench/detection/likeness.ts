@@ -32,6 +32,7 @@ export function likenesses(limits: TrueLimits): { readonly simulated: Likeness; 
     rollerMm: 157,
     glitchShare: 0,
     lumps: [],
+    trend: null,
   };
   const strand = new StrandMaker(Math.ceil(LENGTH_MM / 0.7)).make(plan, limits);
   return { simulated, made: likenessOf(strand.gaugeMm, strand.diameterMm) };

@@ -34,6 +34,18 @@ export interface LumpTruth {
   beyondMm: number;
 }
 
+/** Something of the whole strand between two places. */
+export type Trend =
+  /** The mean leaves its level by `changeMm`, evenly over the stretch, and stays there. */
+  | { readonly kind: 'drift'; readonly fromMm: number; readonly toMm: number; readonly changeMm: number }
+  /** The screw's surge (in time) or the roller's run-out (in length) swings by ± this more. */
+  | {
+      readonly kind: 'surge' | 'runOut';
+      readonly fromMm: number;
+      readonly toMm: number;
+      readonly amplitudeMm: number;
+    };
+
 export interface StrandPlan {
   readonly seed: number;
   readonly heldOut: boolean;
@@ -53,6 +65,7 @@ export interface StrandPlan {
   /** Share of readings that are garbage. */
   readonly glitchShare: number;
   readonly lumps: readonly Lump[];
+  readonly trend: Trend | null;
 }
 
 export interface TrueLimits {
@@ -135,7 +148,10 @@ export class StrandMaker {
     for (let i = 0; i < n; i++) {
       texture = textureKeep * texture + textureKick * random.gaussian();
       if (i % wanderEvery === 0) wander = wanderKeep * wander + wanderKick * random.gaussian();
-      const slow = meanMm + wanderMm * wander + surgeMm * surge.step() + runOutMm * runOut.step();
+      const screw = surge.step();
+      const roller = runOut.step();
+      const slow =
+        meanMm + wanderMm * wander + surgeMm * screw + runOutMm * roller + trendAt(plan.trend, at, screw, roller);
       const advance = pitchMm * (1 + SPEED_SWING_SHARE * speed.step());
       at += advance;
       let mean = slow + textureMm * texture;
@@ -176,6 +192,14 @@ export class StrandMaker {
       outOfRoundMm: this.#outOfRoundMm.subarray(0, n),
     };
   }
+}
+
+function trendAt(trend: Trend | null, atMm: number, screw: number, roller: number): number {
+  if (trend === null || atMm < trend.fromMm) return 0;
+  if (trend.kind === 'drift') {
+    return trend.changeMm * Math.min(1, (atMm - trend.fromMm) / (trend.toMm - trend.fromMm));
+  }
+  return atMm > trend.toMm ? 0 : trend.amplitudeMm * (trend.kind === 'surge' ? screw : roller);
 }
 
 /** A sine of unit amplitude, turned on by a fixed angle each step. */

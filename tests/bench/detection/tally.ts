@@ -1,4 +1,5 @@
 import type { MeasuredSection } from '../../../server/strand/section.ts';
+import type { StrandAdvisory } from '../../../server/strand/trend/advisory.ts';
 import { beyondMm, type SimulatedRun } from './simulated-run.ts';
 import type { LumpTruth, MadeStrand, StrandPlan, TrueLimits } from './strand-maker.ts';
 
@@ -50,6 +51,15 @@ interface TrueEdges {
 
 const outside = (value: number, low: number, high: number): number => Math.max(0, low - value, value - high);
 
+export class TrendTally {
+  count = 0;
+  found = 0;
+  /** Advisories of the other kind, or before anything was. */
+  false = 0;
+  /** From the true beginning to that of the advisory, mm. */
+  readonly lateMm: number[] = [];
+}
+
 export class Tally {
   strands = 0;
   readingsJudged = 0;
@@ -61,6 +71,9 @@ export class Tally {
   /** From the full simulator, by its own truth. */
   readonly simulated = { mm: 0, lumps: new LumpTally(), falseDiscards: 0 };
   readonly good = { mm: 0, discards: 0, doubtful: 0 };
+  /** Advisories of drift and surging on good strand, and on strand that has one or the other. */
+  readonly goodTrends = { drift: 0, surging: 0 };
+  readonly trends = { drift: new TrendTally(), surging: new TrendTally() };
   readonly glitches = { fine: 0, fineTaken: 0, wide: 0, wideTaken: 0 };
 
   get kilometres(): number {
@@ -88,7 +101,13 @@ export class Tally {
     ).length;
   }
 
-  goodStrand(plan: StrandPlan, strand: MadeStrand, sections: readonly MeasuredSection[]): void {
+  goodStrand(
+    plan: StrandPlan,
+    strand: MadeStrand,
+    sections: readonly MeasuredSection[],
+    advisories: readonly StrandAdvisory[],
+  ): void {
+    for (const { kind } of advisories) this.goodTrends[kind]++;
     this.strands++;
     this.readingsJudged += strand.timeMs.length;
     this.good.mm += plan.lengthMm;
@@ -96,6 +115,24 @@ export class Tally {
       if (verdict === 'discard') this.good.discards++;
       else this.good.doubtful++;
     }
+  }
+
+  /** Only strand that lets a detector learn what is usual before, and see enough of what is not. */
+  trend(plan: StrandPlan, strand: MadeStrand, advisories: readonly StrandAdvisory[]): void {
+    const { trend } = plan;
+    if (trend === null || trend.fromMm < 30_000 || plan.lengthMm - trend.fromMm < 30_000) return;
+    this.strands++;
+    this.readingsJudged += strand.timeMs.length;
+    const tally = this.trends[trend.kind === 'drift' ? 'drift' : 'surging'];
+    tally.count++;
+    const found = advisories.filter(
+      ({ kind, toMm }) => (kind === 'drift') === (trend.kind === 'drift') && toMm > trend.fromMm,
+    );
+    if (found.length > 0) {
+      tally.found++;
+      tally.lateMm.push(Math.abs(Math.min(...found.map(({ fromMm }) => fromMm)) - trend.fromMm));
+    }
+    tally.false += advisories.length - found.length;
   }
 
   /** `fine`: the pitch is so fine that the detector claims to tell a glitch. */

@@ -1,0 +1,94 @@
+import { type Advice, adviceOfBlindness, adviceOfGauge, adviceOfTrend } from '../../strand/advice.ts';
+import { blindness, type GaugeOptics } from '../../strand/blindness.ts';
+import { GaugeWatch } from '../../strand/gauge-watch.ts';
+import type { PossibleCause } from '../../strand/spectrum/named-causes.ts';
+import type { StrandLimits } from '../../strand/strand-limits.ts';
+import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
+import { type CourseCell, EvenCourse } from '../../strand/trend/even-course.ts';
+import { CourseTrend } from '../../strand/trend/strand-trend.ts';
+import type { SpoolColumns } from './spool-case.ts';
+
+export interface GaugeTrouble {
+  readonly kind: 'gaugeFrozen' | 'gaugeSaturated';
+  readonly fromMm: number;
+  readonly toMm: number;
+}
+
+interface Extent {
+  readonly startGaugeMm: number;
+  readonly endGaugeMm: number;
+}
+
+/** The even course of the strand on a spool, whatever the tolerance. */
+export function courseOf(columns: SpoolColumns, spool: Extent, limits: StrandLimits): readonly CourseCell[] {
+  const { timeMs, gaugeMm, diameterMm } = columns;
+  const course = new EvenCourse(limits);
+  const cells: CourseCell[] = [];
+  for (let i = 0; i < gaugeMm.length; i++) {
+    const place = gaugeMm[i]!;
+    if (place < spool.startGaugeMm || place > spool.endGaugeMm) continue;
+    const cell = course.step(timeMs[i]!, place, diameterMm[i]!);
+    if (cell !== null) cells.push(cell);
+  }
+  return cells;
+}
+
+/** Drift and surging of the strand on a spool, by the same parts that watch the line. */
+export function trendsOf(course: readonly CourseCell[], { toleranceMm }: StrandLimits): readonly StrandAdvisory[] {
+  const trend = new CourseTrend(toleranceMm);
+  for (const cell of course) trend.step(cell);
+  trend.interrupt();
+  return trend.advisories();
+}
+
+/** Stretches of a spool where the gauge could not be believed. */
+export function gaugeTroubles(columns: SpoolColumns, spool: Extent, limits: StrandLimits): readonly GaugeTrouble[] {
+  const { timeMs, gaugeMm, diameterMm } = columns;
+  const watch = new GaugeWatch(limits);
+  const found: GaugeTrouble[] = [];
+  const since = { gaugeFrozen: Number.NaN, gaugeSaturated: Number.NaN };
+  let sameSinceMm = Number.NaN;
+  let lastMm = Number.NaN;
+  let last = Number.NaN;
+  const follow = (kind: GaugeTrouble['kind'], holds: boolean, toMm: number): void => {
+    if (holds && Number.isNaN(since[kind])) since[kind] = sameSinceMm;
+    else if (!holds && !Number.isNaN(since[kind])) {
+      found.push({ kind, fromMm: since[kind], toMm });
+      since[kind] = Number.NaN;
+    }
+  };
+  for (let i = 0; i < gaugeMm.length; i++) {
+    const place = gaugeMm[i]!;
+    if (place < spool.startGaugeMm || place > spool.endGaugeMm) continue;
+    const diameter = diameterMm[i]!;
+    if (Number.isNaN(diameter)) continue;
+    if (diameter !== last) sameSinceMm = place;
+    last = diameter;
+    const seconds = i === 0 ? 0 : (timeMs[i]! - timeMs[i - 1]!) / 1000;
+    watch.step(timeMs[i]!, diameter, seconds > 0 ? (place - gaugeMm[i - 1]!) / seconds : Number.NaN);
+    if (watch.frozen || !Number.isNaN(since.gaugeFrozen)) follow('gaugeFrozen', watch.frozen, lastMm);
+    if (watch.saturated || !Number.isNaN(since.gaugeSaturated)) follow('gaugeSaturated', watch.saturated, lastMm);
+    lastMm = place;
+  }
+  follow('gaugeFrozen', false, lastMm);
+  follow('gaugeSaturated', false, lastMm);
+  return found;
+}
+
+/** All that is to be known of a spool beside its sections, in the order of its strand. */
+export function adviceOf(
+  found: {
+    readonly trends: readonly StrandAdvisory[];
+    readonly troubles: readonly GaugeTrouble[];
+    readonly meanPitchMm: number;
+    readonly meanSpeedMmPerS: number;
+  },
+  about: { readonly causes: readonly PossibleCause[]; readonly optics: GaugeOptics; readonly limits: StrandLimits },
+): readonly Advice[] {
+  const stretches = [
+    ...found.trends.map((trend) => adviceOfTrend(trend, about.causes)),
+    ...found.troubles.map((trouble) => adviceOfGauge(trouble.kind, trouble)),
+  ].sort((a, b) => (a.fromMm ?? 0) - (b.fromMm ?? 0));
+  const blind = adviceOfBlindness(blindness(found.meanPitchMm, found.meanSpeedMmPerS, about.optics, about.limits));
+  return blind === null ? stretches : [blind, ...stretches];
+}

@@ -1,0 +1,118 @@
+import type { Blindness } from './blindness.ts';
+import { type NamedCause, nameCauses, type PossibleCause } from './spectrum/named-causes.ts';
+import type { DriftAdvisory, StrandAdvisory, SurgingAdvisory } from './trend/advisory.ts';
+import { SURGE_WINDOW_CELLS } from './trend/surge-tracker.ts';
+
+export const ADVICE_KINDS = ['drift', 'surging', 'blindness', 'gaugeFrozen', 'gaugeSaturated'] as const;
+export type AdviceKind = (typeof ADVICE_KINDS)[number];
+
+/**
+ * Something to know that is no alarm and changes no verdict: a plain sentence, and what to check first. Gauge lengths in
+ * mm; null = it is of no stretch.
+ */
+export interface Advice {
+  readonly kind: AdviceKind;
+  readonly sentence: string;
+  readonly hint: string;
+  readonly fromMm: number | null;
+  readonly toMm: number | null;
+  /** It goes on at the gauge. */
+  readonly open: boolean;
+}
+
+/** The speed of a look swings by about so much (common practice, no source). */
+const SPEED_SPREAD_SHARE = 0.03;
+const SURGE_CELL_MM = 10;
+
+const mm = (value: number): string => value.toFixed(3);
+const metresOf = (lengthMm: number): string => `${(lengthMm / 1000).toFixed(lengthMm < 9950 ? 1 : 0)} m`;
+
+/** Signs and likely causes are common practice, no source: hints, never verdicts. */
+export function adviceOfTrend(advisory: StrandAdvisory, causes: readonly PossibleCause[]): Advice {
+  const { kind, fromMm, toMm, open } = advisory;
+  const said = kind === 'drift' ? driftWords(advisory) : surgingWords(advisory, causes);
+  return { kind, ...said, fromMm, toMm, open };
+}
+
+function driftWords({ beforeMm, afterMm, fromMm, toMm, open }: DriftAdvisory): Pick<Advice, 'sentence' | 'hint'> {
+  const thicker = afterMm > beforeMm ? 'thicker' : 'thinner';
+  const change = Math.abs(afterMm - beforeMm);
+  const verb = open ? 'has been getting' : 'became';
+  return {
+    sentence: `The strand ${verb} ${thicker} over ${metresOf(toMm - fromMm)}: its mean went from ${mm(beforeMm)} to ${mm(afterMm)} mm (${mm(change)} mm).`,
+    hint: 'Often a temperature that has not settled, or a hopper that runs low: check the soak time, refill.',
+  };
+}
+
+function surgingWords(
+  { amplitudeMm, periodMm, periodS, fromMm, toMm, open }: SurgingAdvisory,
+  causes: readonly PossibleCause[],
+): Pick<Advice, 'sentence' | 'hint'> {
+  const inTime = periodS === null ? '' : ` (each ${periodS.toFixed(1)} s)`;
+  const swings = open ? 'swings' : 'swung';
+  return {
+    sentence: `The diameter ${swings} evenly by ±${mm(amplitudeMm)} mm every ${periodMm.toFixed(0)} mm${inTime} over ${metresOf(toMm - fromMm)}.`,
+    hint: surgingHint(
+      nameCauses(
+        { frequency: 1 / periodMm, frequencyUncertainty: 0.5 / (SURGE_WINDOW_CELLS * SURGE_CELL_MM) },
+        'length',
+        causes,
+        periodS === null ? null : { meanMmPerS: periodMm / periodS, spreadShare: SPEED_SPREAD_SHARE },
+      ),
+      causes.length > 0,
+    ),
+  };
+}
+
+function surgingHint(named: readonly NamedCause[], anyKnown: boolean): string {
+  const best = named[0];
+  if (best === undefined) {
+    const compared = anyKnown ? 'It fits no part of the line that is known. ' : '';
+    return `${compared}A period that stays the same in length points at the puller's roller, one that stays the same in time at the screw. Set the roller's circumference and send the screw speed to have it named.`;
+  }
+  if (best.cause === 'puller roller')
+    return `${best.sentence} It may run out of true or carry dirt: clean it, true it.`;
+  if (best.cause === 'screw')
+    return `${best.sentence} Feed that is too hot or too cold at zone 1, or a worn screw: check the temperature of zone 1 and the size of the regrind.`;
+  if (best.cause === 'diameter control') return `${best.sentence} The loop may be set too sharp: soften it.`;
+  return best.sentence;
+}
+
+/** Null where no blob can hide. */
+export function adviceOfBlindness(found: Blindness | null): Advice | null {
+  if (found === null || !found.tooBlind) return null;
+  const { shortestSeenMm, pitchMm, averagedMm } = found;
+  const averaged = averagedMm > 0 ? ` and each averages ${averagedMm.toFixed(1)} mm` : '';
+  return {
+    kind: 'blindness',
+    sentence: `Blobs under ${shortestSeenMm.toFixed(1)} mm may pass unseen: readings lie ${pitchMm.toFixed(1)} mm apart${averaged}.`,
+    hint: 'A blob is 2 mm long and more. Read the gauge more often, or let the strand run slower.',
+    fromMm: null,
+    toMm: null,
+    open: true,
+  };
+}
+
+/** The gauge at the end of its range, or with the same reading for long, on a stretch; null ends = now. */
+export function adviceOfGauge(
+  kind: 'gaugeFrozen' | 'gaugeSaturated',
+  stretch: { readonly fromMm: number; readonly toMm: number } | null,
+): Advice {
+  const where = stretch === null ? '' : ` over ${metresOf(stretch.toMm - stretch.fromMm)}`;
+  const sentence =
+    kind === 'gaugeFrozen'
+      ? `The gauge gave the exact same reading${where} while the strand moved: what passed was not measured.`
+      : `The gauge is at the end of its range${where}: the strand may be thicker than it says.`;
+  const hint =
+    kind === 'gaugeFrozen'
+      ? 'Check the cable and the sensor; take this stretch for unknown.'
+      : 'Check that the gauge is set for this diameter; take the peak for a least value.';
+  return {
+    kind,
+    sentence: stretch === null ? sentence : sentence.replace('The gauge is', 'The gauge was'),
+    hint,
+    fromMm: stretch?.fromMm ?? null,
+    toMm: stretch?.toMm ?? null,
+    open: stretch === null,
+  };
+}

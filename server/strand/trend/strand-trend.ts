@@ -1,0 +1,123 @@
+import type { StrandAdvisory } from './advisory.ts';
+import { DriftTracker } from './drift-tracker.ts';
+import { type CourseCell, EvenCourse } from './even-course.ts';
+import { SurgeTracker } from './surge-tracker.ts';
+
+/** Drift is looked for in the means of so much strand. */
+const METRE_MM = 1000;
+
+/** Finds drift and surging in the cells of the strand's even course. */
+export class CourseTrend {
+  readonly #drift: DriftTracker;
+  #toleranceMm: number;
+  #surge: SurgeTracker | null = null;
+  #metre = emptyMetre();
+  readonly #surgesBefore: StrandAdvisory[] = [];
+
+  constructor(toleranceMm: number) {
+    this.#toleranceMm = toleranceMm;
+    this.#drift = new DriftTracker(toleranceMm);
+  }
+
+  /** What comes from now on is compared with this tolerance. */
+  setTolerance(toleranceMm: number): void {
+    this.#toleranceMm = toleranceMm;
+    this.#drift.setTolerance(toleranceMm);
+    this.#surge?.setTolerance(toleranceMm);
+  }
+
+  step(cell: CourseCell): void {
+    if (cell.begins) this.interrupt();
+    const { fromMm, lengthMm, nextMm } = cell;
+    this.#surge ??= new SurgeTracker(lengthMm, this.#toleranceMm);
+    this.#surge.step(fromMm, cell.fromTimeMs, cell.meanMm);
+    // Cells that the last step jumped over were not measured.
+    for (let mm = fromMm + lengthMm; mm < nextMm - lengthMm / 2; mm += lengthMm)
+      this.#surge.step(mm, cell.nextTimeMs, Number.NaN);
+
+    const metre = this.#metre;
+    if (Number.isNaN(metre.fromMm)) {
+      metre.fromMm = fromMm;
+      metre.fromTimeMs = cell.fromTimeMs;
+    }
+    metre.sum += cell.meanMm * cell.coveredMm;
+    metre.coveredMm += cell.coveredMm;
+    if (nextMm - metre.fromMm < METRE_MM) return;
+    if (metre.coveredMm >= METRE_MM / 2)
+      this.#drift.step({
+        fromMm: metre.fromMm,
+        toMm: nextMm,
+        fromTimeMs: metre.fromTimeMs,
+        toTimeMs: cell.nextTimeMs,
+        meanMm: metre.sum / metre.coveredMm,
+      });
+    this.#metre = emptyMetre();
+  }
+
+  /** The strand was lost, or the run has ended: what was open ends. */
+  interrupt(): void {
+    this.#drift.interrupt();
+    this.#surge?.interrupt();
+    if (this.#surge !== null) this.#surgesBefore.push(...this.#surge.closed);
+    this.#surge = null;
+    this.#metre = emptyMetre();
+  }
+
+  open(): readonly StrandAdvisory[] {
+    const all: StrandAdvisory[] = [];
+    const drift = this.#drift.open();
+    if (drift !== null) all.push(drift);
+    const surging = this.#surge?.open() ?? null;
+    if (surging !== null) all.push(surging);
+    return all;
+  }
+
+  /** All so far, open ones included, in the order of their beginning. */
+  advisories(): readonly StrandAdvisory[] {
+    const all = [...this.#drift.closed, ...this.#surgesBefore, ...(this.#surge?.closed ?? []), ...this.open()];
+    return all.sort((a, b) => a.fromMm - b.fromMm);
+  }
+}
+
+/**
+ * Follows the even course of the strand: drift and surging. One reading at a time, whatever the batches; the same parts
+ * judge a stored spool and watch the line.
+ */
+export class StrandTrend {
+  readonly #course: EvenCourse;
+  readonly #trend: CourseTrend;
+
+  constructor(limits: { readonly nominalMm: number; readonly toleranceMm: number; readonly strandPresentMm: number }) {
+    this.#course = new EvenCourse(limits);
+    this.#trend = new CourseTrend(limits.toleranceMm);
+  }
+
+  /** What comes from now on is compared with this tolerance. */
+  setTolerance(toleranceMm: number): void {
+    this.#trend.setTolerance(toleranceMm);
+  }
+
+  /** `diameterMm` NaN = no value; `gaugeMm` must not fall. */
+  step(timeMs: number, gaugeMm: number, diameterMm: number): void {
+    const cell = this.#course.step(timeMs, gaugeMm, diameterMm);
+    if (cell !== null) this.#trend.step(cell);
+  }
+
+  /** The strand was lost, or the run has ended. */
+  interrupt(): void {
+    this.#course.restart();
+    this.#trend.interrupt();
+  }
+
+  open(): readonly StrandAdvisory[] {
+    return this.#trend.open();
+  }
+
+  advisories(): readonly StrandAdvisory[] {
+    return this.#trend.advisories();
+  }
+}
+
+function emptyMetre() {
+  return { fromMm: Number.NaN, fromTimeMs: 0, sum: 0, coveredMm: 0 };
+}

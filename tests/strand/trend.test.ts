@@ -1,0 +1,145 @@
+import { describe, expect, it } from 'vitest';
+import { adviceOfTrend } from '../../server/strand/advice.ts';
+import { causesOf } from '../../server/strand/spectrum/named-causes.ts';
+import type { StrandAdvisory } from '../../server/strand/trend/advisory.ts';
+import { StrandTrend } from '../../server/strand/trend/strand-trend.ts';
+import { createSimulation } from '../../simulator/index.ts';
+import { generateStrand } from './generated-strand.ts';
+
+const LIMITS = { nominalMm: 1.75, toleranceMm: 0.05, strandPresentMm: 0.5 };
+const USUAL = { speedMmPerS: 35, readingsPerS: 20 };
+
+function trendsOf(
+  strand: {
+    readonly timeMs: ArrayLike<number>;
+    readonly gaugeMm: ArrayLike<number>;
+    readonly diameterMm: ArrayLike<number>;
+  },
+  add: (atMm: number, timeMs: number) => number = () => 0,
+  look: (trend: StrandTrend, i: number) => void = () => {},
+): readonly StrandAdvisory[] {
+  const trend = new StrandTrend(LIMITS);
+  for (let i = 0; i < strand.timeMs.length; i++) {
+    const at = strand.gaugeMm[i] as number;
+    const time = strand.timeMs[i] as number;
+    trend.step(time, at, (strand.diameterMm[i] as number) + add(at, time));
+    look(trend, i);
+  }
+  trend.interrupt();
+  return trend.advisories();
+}
+
+/** Readings of a scenario once its strand has settled, for so many seconds at 25 readings a second. */
+function simulated(scenario: string, seconds: number) {
+  const simulation = createSimulation({ scenario, seed: 5, rateHz: 25, fields: ['d'] });
+  simulation.advanceTo(75);
+  const timeMs: number[] = [];
+  const gaugeMm: number[] = [];
+  const diameterMm: number[] = [];
+  for (let i = 0; i < 25 * seconds; i++) {
+    simulation.step();
+    timeMs.push(simulation.timeS * 1000);
+    gaugeMm.push(simulation.line.puller.rollerMm);
+    diameterMm.push(simulation.line.gauge.meanMm);
+  }
+  return { timeMs, gaugeMm, diameterMm };
+}
+
+describe('drift', () => {
+  const even = generateStrand({ ...USUAL, seed: 3, lengthMm: 150_000, noiseMm: 0.012 });
+
+  it('is found where the mean leaves its level, with how far it went and where it was steady again', () => {
+    const [drift, ...others] = trendsOf(even, (at) => 0.03 * Math.min(1, Math.max(0, (at - 60_000) / 20_000)));
+    expect(others).toEqual([]);
+    expect(drift).toMatchObject({ kind: 'drift', open: false });
+    if (drift?.kind !== 'drift') throw new Error('no drift');
+    expect(drift.fromMm).toBeGreaterThan(59_000);
+    expect(drift.fromMm).toBeLessThan(70_000);
+    expect(Math.abs(drift.toMm - 80_000)).toBeLessThan(8000);
+    expect(drift.beforeMm).toBeCloseTo(1.75, 2);
+    expect(drift.afterMm).toBeCloseTo(1.78, 2);
+  });
+
+  it('is no matter of a single stretch off tolerance, nor of blobs', () => {
+    expect(trendsOf(even, (at) => (at > 60_000 && at < 60_900 ? 0.1 : 0))).toEqual([]);
+    expect(trendsOf(even, (at) => (at % 500 < 10 ? 0.3 : 0))).toEqual([]);
+  });
+
+  it('that ended with the strand is closed there', () => {
+    const trends = trendsOf(even, (at) => Math.max(0, (at - 120_000) / 1e6));
+    expect(trends.map(({ kind, open }) => [kind, open])).toEqual([['drift', false]]);
+    expect(trends[0]?.toMm).toBeGreaterThan(148_000);
+  });
+
+  it('compares nothing across a long hole in the record', () => {
+    const gap = { ...even, gaugeMm: even.gaugeMm.map((mm) => (mm > 75_000 ? mm + 20_000 : mm)) };
+    expect(trendsOf(gap, (at) => (at > 80_000 ? 0.03 : 0))).toEqual([]);
+  });
+});
+
+describe('surging', () => {
+  const causes = causesOf({ rollerCircumferenceMm: 157, screwTurnsPerMin: 24, gearSteps: [], controlPeriodS: null });
+
+  it('of a worn screw is found with its period, and the screw is named', () => {
+    const trends = trendsOf(simulated('worn-screw', 400));
+    expect(trends.map(({ kind }) => kind)).toEqual(['surging']);
+    const [surging] = trends;
+    if (surging?.kind !== 'surging') throw new Error('no surging');
+    expect(surging.periodS).toBeCloseTo(2.5, 1);
+    expect(surging.amplitudeMm).toBeGreaterThan(0.02);
+    expect(adviceOfTrend(surging, causes).hint).toContain('screw');
+    expect(adviceOfTrend(surging, causes).sentence).toMatch(/^The diameter swung evenly by ±0\.\d{3} mm every 8\d mm/);
+  });
+
+  it('of an untrue roller is found with its circumference, and the roller is named', () => {
+    const trends = trendsOf(simulated('untrue-roller', 220));
+    expect(trends.map(({ kind }) => kind)).toEqual(['surging']);
+    const [surging] = trends;
+    if (surging?.kind !== 'surging') throw new Error('no surging');
+    expect(surging.periodMm).toBeGreaterThan(154);
+    expect(surging.periodMm).toBeLessThan(160);
+    expect(adviceOfTrend(surging, causes).hint).toContain('puller roller');
+    expect(adviceOfTrend(surging, []).hint).toContain('Set the roller');
+  });
+
+  it('stays from where it began to where it ended', () => {
+    const strand = generateStrand({ ...USUAL, seed: 9, lengthMm: 60_000, noiseMm: 0.012 });
+    const trends = trendsOf(strand, (at) =>
+      at > 20_000 && at < 40_000 ? 0.025 * Math.sin((2 * Math.PI * at) / 120) : 0,
+    );
+    expect(trends.map(({ kind }) => kind)).toEqual(['surging']);
+    expect(Math.abs((trends[0]?.fromMm ?? 0) - 20_000)).toBeLessThan(5200);
+    expect(Math.abs((trends[0]?.toMm ?? 0) - 40_000)).toBeLessThan(5200);
+  });
+
+  it('and drift are not seen in a good run, simulated with its usual surge, run-out and wander', () => {
+    expect(trendsOf(simulated('steady', 1500))).toEqual([]);
+  });
+});
+
+describe('what is told', () => {
+  it('does not depend on who looks in between, and is the same again', () => {
+    const strand = simulated('untrue-roller', 220);
+    const whole = trendsOf(strand);
+    expect(trendsOf(strand)).toEqual(whole);
+    expect(
+      trendsOf(strand, undefined, (trend, i) => {
+        if (i % 997 === 0) trend.advisories();
+      }),
+    ).toEqual(whole);
+  });
+
+  it('is open while it goes on', () => {
+    const strand = simulated('untrue-roller', 220);
+    const trend = new StrandTrend(LIMITS);
+    for (let i = 0; i < strand.timeMs.length; i++)
+      trend.step(strand.timeMs[i] as number, strand.gaugeMm[i] as number, strand.diameterMm[i] as number);
+    expect(trend.open().map(({ kind, open }) => [kind, open])).toEqual([['surging', true]]);
+    expect(
+      adviceOfTrend(
+        trend.open()[0]!,
+        causesOf({ rollerCircumferenceMm: 157, screwTurnsPerMin: null, gearSteps: [], controlPeriodS: null }),
+      ).sentence,
+    ).toContain('swings evenly');
+  });
+});

@@ -1,0 +1,26 @@
+import type { AdviceView } from '../../server/api/contract.ts';
+import { metres } from '../words/numbers.ts';
+import { Shape } from './shape.tsx';
+
+/** Things to know that are no alarm: what is seen, and what to check first. */
+export function AdviceList({ advice }: { advice: readonly AdviceView[] }) {
+  return (
+    <ul class="advice-list">
+      {advice.map((one) => (
+        <li key={`${one.kind}-${one.fromMm}`} data-advice={one.kind}>
+          <Shape of="notice" size={16} />
+          <p>
+            {one.sentence}
+            {one.fromMm !== null && one.toMm !== null && !one.open && (
+              <>
+                {' '}
+                From {metres(one.fromMm)} to {metres(one.toMm)} m.
+              </>
+            )}{' '}
+            <span class="quiet">{one.hint}</span>
+          </p>
+        </li>
+      ))}
+    </ul>
+  );
+}
