@@ -59,16 +59,23 @@ function surgingWords(
         causes,
         periodS === null ? null : { meanMmPerS: periodMm / periodS, spreadShare: SPEED_SPREAD_SHARE },
       ),
-      causes.length > 0,
+      causes.map(({ name }) => name),
     ),
   };
 }
 
-function surgingHint(named: readonly NamedCause[], anyKnown: boolean): string {
+const capital = (words: string): string => words.charAt(0).toUpperCase() + words.slice(1);
+
+function surgingHint(named: readonly NamedCause[], known: readonly string[]): string {
   const best = named[0];
   if (best === undefined) {
-    const compared = anyKnown ? 'It fits no part of the line that is known. ' : '';
-    return `${compared}A period that stays the same in length points at the puller's roller, one that stays the same in time at the screw. Set the roller's circumference and send the screw speed to have it named.`;
+    const compared = known.length > 0 ? `It does not fit: ${known.join(', ')}. ` : '';
+    const missing = [
+      known.includes('puller roller') ? '' : "Set the roller's circumference",
+      known.includes('screw') ? '' : "send the screw's speed",
+    ].filter((words) => words !== '');
+    const wanted = missing.length === 0 ? '' : ` ${capital(missing.join(' and '))} to have it compared.`;
+    return `${compared}A period that stays the same in length points at the puller's roller, one that stays the same in time at the screw.${wanted}`;
   }
   if (best.cause === 'puller roller')
     return `${best.sentence} It may run out of true or carry dirt: clean it, true it.`;

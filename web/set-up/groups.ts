@@ -23,7 +23,14 @@ export const GROUPS: readonly {
   {
     title: 'The line',
     words: 'How the strand runs from the gauge to the winder.',
-    names: ['lineName', 'gaugeToWinderMm', 'setSpeedMmPerS', 'gaugeUncertaintyMm'],
+    names: [
+      'lineName',
+      'gaugeToWinderMm',
+      'setSpeedMmPerS',
+      'gaugeUncertaintyMm',
+      'gaugeApertureMm',
+      'gaugeAveragingMs',
+    ],
   },
   {
     title: 'The spool',
