@@ -36,7 +36,7 @@ export function lineParts(settings: LineSettings, sentTurnsPerMin: number | null
   return {
     rollerCircumferenceMm: rollerCircumferenceMm > 0 ? rollerCircumferenceMm : null,
     screwTurnsPerMin: screwTurnsPerMin > 0 ? screwTurnsPerMin : null,
-    gearSteps: gears,
+    gears,
     controlPeriodS: controlPeriodS > 0 ? controlPeriodS : null,
   };
 }

@@ -78,7 +78,7 @@ describe('drift', () => {
 });
 
 describe('surging', () => {
-  const causes = causesOf({ rollerCircumferenceMm: 157, screwTurnsPerMin: 24, gearSteps: [], controlPeriodS: null });
+  const causes = causesOf({ rollerCircumferenceMm: 157, screwTurnsPerMin: 24, gears: [], controlPeriodS: null });
 
   it('of a worn screw is found with its period, and the screw is named', () => {
     const trends = trendsOf(simulated('worn-screw', 400));
@@ -138,7 +138,7 @@ describe('what is told', () => {
     expect(
       adviceOfTrend(
         trend.open()[0]!,
-        causesOf({ rollerCircumferenceMm: 157, screwTurnsPerMin: null, gearSteps: [], controlPeriodS: null }),
+        causesOf({ rollerCircumferenceMm: 157, screwTurnsPerMin: null, gears: [], controlPeriodS: null }),
       ).sentence,
     ).toContain('swings evenly');
   });
