@@ -122,6 +122,7 @@ async function run(startup: StartupSettings): Promise<void> {
     lengths: new LengthDesk({ keeper: store.keeper, reader: store.reader, words, clock }),
     analyst,
     house,
+    archives: store.house,
     keeper: store.keeper,
     reader: store.reader,
     samples: store.columns,

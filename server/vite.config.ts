@@ -21,7 +21,7 @@ export default defineConfig({
       input: {
         main: at('main.ts'),
         'reader-worker': at('store/reader-worker.ts'),
-        'check-worker': at('store/house/check-worker.ts'),
+        'house-worker': at('store/house/house-worker.ts'),
         'analysis-worker': at('monitor/analysis/analysis-worker.ts'),
         'encoding-worker': at('api/export/encoding-worker.ts'),
       },

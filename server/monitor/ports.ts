@@ -306,4 +306,14 @@ export interface RecordHouse {
   backups(folder: string): readonly Backup[];
   /** Read all of it. @returns what is wrong, in words; empty = nothing */
   check(): Promise<readonly string[]>;
+  /** A path for a file that is on its way, on the disk of the record; whoever makes the file removes it. */
+  scratchPath(): string;
+  /** Write all that is known of an ended run into a new file. */
+  writeArchive(runId: number, target: string): Promise<void>;
+  /**
+   * Take the run of such a file in, under a number of its own.
+   * @param file is changed: give a copy
+   * @throws Problem `bad-archive`
+   */
+  readArchive(file: string): number;
 }

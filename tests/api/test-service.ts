@@ -107,6 +107,7 @@ export async function startTestService(
     lengths: new LengthDesk({ keeper, reader, words, clock }),
     analyst,
     house,
+    archives: store.house,
     keeper,
     reader,
     samples: store.columns,

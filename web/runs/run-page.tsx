@@ -3,6 +3,7 @@ import type { RunDetail } from '../../server/api/contract.ts';
 import { LotLine } from '../lot/lot-line.tsx';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
+import { DownloadLink } from '../shell/download-link.tsx';
 import { Lazily } from '../shell/lazily.tsx';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -89,7 +90,12 @@ export function RunPage({ runId }: { runId: number }) {
         The line was read from {run.sourceTitle}.{' '}
         <button type="button" class="plain no-print" onClick={() => print()}>
           Print this letter
-        </button>
+        </button>{' '}
+        {run.endedMs !== null && (
+          <span class="no-print">
+            <DownloadLink path={`/api/runs/${run.id}/archive`} words="Export the whole run" testId="export-run" />
+          </span>
+        )}
       </p>
     </article>
   );

@@ -5,6 +5,7 @@ import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { counted, diameter, metres, percent, unbroken } from '../words/numbers.ts';
 import { clock, day, span } from '../words/times.ts';
+import { ImportRun } from './import-run.tsx';
 
 /** All runs, newest first, each as a short paragraph. */
 export function RunsPage() {
@@ -54,6 +55,7 @@ export function RunsPage() {
           </li>
         ))}
       </ol>
+      <ImportRun />
     </section>
   );
 }

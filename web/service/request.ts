@@ -25,7 +25,7 @@ export async function request<T>(method: Method, path: string, body?: unknown, s
 }
 
 /**
- * Ask the service for an answer of a media type.
+ * Ask the service for an answer of a media type. `body` is sent as JSON, a Blob as it is.
  * @param read takes the answer's body in; it may be cut off as the question may
  * @throws ServiceProblem with a title and what to do; AbortError if `signal` was aborted by whoever gave it
  */
@@ -41,7 +41,10 @@ export async function ask<T>(
   if (accessKey.value !== '') headers.authorization = `Bearer ${accessKey.value}`;
   const init: RequestInit = { method, headers };
   if (signal) init.signal = signal;
-  if (body !== undefined) {
+  if (body instanceof Blob) {
+    headers['content-type'] = body.type;
+    init.body = body;
+  } else if (body !== undefined) {
     headers['content-type'] = 'application/json';
     init.body = JSON.stringify(body);
   }

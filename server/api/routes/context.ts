@@ -12,7 +12,13 @@ import type { CutDesk } from '../../monitor/cut-desk.ts';
 import type { HouseDesk } from '../../monitor/house-desk.ts';
 import type { LengthDesk } from '../../monitor/length-desk.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
-import type { RecordKeeper, RecordReader, SampleColumnsReader, SampleReader } from '../../monitor/ports.ts';
+import type {
+  RecordHouse,
+  RecordKeeper,
+  RecordReader,
+  SampleColumnsReader,
+  SampleReader,
+} from '../../monitor/ports.ts';
 import type { PrinterDesk } from '../../monitor/printer-desk.ts';
 import type { SectionDesk } from '../../monitor/section-desk.ts';
 import type { SpoolAnalyst } from '../../monitor/spool-analyst.ts';
@@ -33,6 +39,8 @@ export interface RouteContext {
   readonly lengths: LengthDesk;
   readonly analyst: SpoolAnalyst;
   readonly house: HouseDesk;
+  /** Runs on their way to and from other installations. */
+  readonly archives: Pick<RecordHouse, 'scratchPath' | 'writeArchive' | 'readArchive'>;
   readonly views: RecordViews;
   readonly feed: LiveFeed;
   readonly clock: Clock;

@@ -1,7 +1,13 @@
+import { createReadStream, createWriteStream } from 'node:fs';
+import { rm } from 'node:fs/promises';
+import { Readable } from 'node:stream';
+import { pipeline } from 'node:stream/promises';
+import { createGunzip, createGzip } from 'node:zlib';
 import { Type } from 'typebox';
 import type { HouseState } from '../../monitor/house-desk.ts';
+import { messageOf, Problem } from '../../problem/problem.ts';
 import { ProblemView } from '../contract.ts';
-import { type Api, By, DEFAULT_WHO, type RouteContext } from './context.ts';
+import { type Api, By, DEFAULT_WHO, IdParam, type RouteContext } from './context.ts';
 
 const Backup = Type.Object({ path: Type.String(), timeMs: Type.Number(), bytes: Type.Number() });
 const Check = Type.Object({ timeMs: Type.Number(), faults: Type.Array(Type.String()) });
@@ -18,10 +24,15 @@ const House = Type.Object(
   },
   { $id: 'House' },
 );
+/** A run on its way from one installation to another. */
+const ARCHIVE_TYPE = 'application/vnd.strandward.run';
+/** A run of several days. */
+const ARCHIVE_BYTES_MAX = 2 ** 30;
+
 const WhoBody = Type.Object({ by: By }, { additionalProperties: false });
 
 /** The record as a thing to be kept: its size, its backups, its health. */
-export function houseRoutes(api: Api, { house }: RouteContext): void {
+export function houseRoutes(api: Api, { house, archives, views, keeper, clock }: RouteContext): void {
   const state = () => plain(house.state());
 
   api.get(
@@ -67,6 +78,96 @@ export function houseRoutes(api: Api, { house }: RouteContext): void {
       return state();
     },
   );
+
+  api.get(
+    '/api/runs/:id/archive',
+    {
+      schema: {
+        tags: ['runs'],
+        summary: 'An ended run with everything on it, as one file that another Strandward takes in',
+        params: IdParam,
+        querystring: Type.Object({ ticket: Type.Optional(Type.String()) }),
+        response: { 200: Type.Unsafe<Readable>({ type: 'string', format: 'binary' }), default: ProblemView },
+      },
+    },
+    async (request, reply) => {
+      const run = views.runOrProblem(request.params.id);
+      if (run.endedMs === null) {
+        throw new Problem('wrong-state', `Run ${run.id} is still going.`, 'Export it when it has ended.');
+      }
+      const path = archives.scratchPath();
+      reply.type(ARCHIVE_TYPE).header('content-disposition', `attachment; filename="R${run.id}.strandward-run"`);
+      return Readable.from(
+        archiveBytes(path, () => archives.writeArchive(run.id, path)),
+        { objectMode: false },
+      );
+    },
+  );
+
+  api.addContentTypeParser(ARCHIVE_TYPE, (_request, payload, done) => done(null, payload));
+  api.post(
+    '/api/runs/import',
+    {
+      // A stream, so nothing of it is held in memory.
+      bodyLimit: ARCHIVE_BYTES_MAX,
+      schema: {
+        tags: ['runs'],
+        summary: `Take in an archive of a run (body: its bytes, as ${ARCHIVE_TYPE}); it gets a number of its own`,
+        response: { 201: Type.Object({ id: Type.Integer() }), default: ProblemView },
+      },
+    },
+    async (request, reply) => {
+      if (!(request.body instanceof Readable)) {
+        throw new Problem(
+          'bad-archive',
+          'No archive was sent.',
+          `Send its bytes with the content type ${ARCHIVE_TYPE}.`,
+        );
+      }
+      const path = archives.scratchPath();
+      try {
+        await pipeline(request.body, createGunzip(), notTooMuch, createWriteStream(path)).catch(notWhole);
+        const id = archives.readArchive(path);
+        keeper.log({ timeMs: clock(), runId: id, who: DEFAULT_WHO, what: `Took in run ${id} from an archive.` });
+        reply.code(201);
+        return { id };
+      } finally {
+        await rm(path, { force: true });
+      }
+    },
+  );
+}
+
+async function* notTooMuch(chunks: AsyncIterable<Buffer>): AsyncGenerator<Buffer> {
+  let bytes = 0;
+  for await (const chunk of chunks) {
+    bytes += chunk.length;
+    if (bytes > ARCHIVE_BYTES_MAX) throw new RangeError('it is too large');
+    yield chunk;
+  }
+}
+
+/** What cannot be unpacked is no archive; what the disk refuses is another matter. */
+function notWhole(thrown: unknown): never {
+  const code = thrown instanceof Error && 'code' in thrown ? String(thrown.code) : '';
+  if (!(thrown instanceof RangeError) && !code.startsWith('Z_')) throw thrown;
+  throw new Problem(
+    'bad-archive',
+    `This is no archive of a run that could be taken in: ${messageOf(thrown)}.`,
+    'Give a file that “Export the whole run” made, unchanged. The record is as it was.',
+    { cause: thrown },
+  );
+}
+
+/** The file is written when somebody takes the first byte, and is gone when they have, or have gone. */
+async function* archiveBytes(path: string, write: () => Promise<void>): AsyncGenerator<Buffer> {
+  try {
+    await write();
+    // Its checksum tells a file that changed on its way.
+    yield* createReadStream(path).pipe(createGzip({ level: 1 }));
+  } finally {
+    await rm(path, { force: true });
+  }
 }
 
 function plain({ backups, check, ...rest }: HouseState) {

@@ -3,7 +3,7 @@ import { join } from 'node:path';
 import type { Database } from 'better-sqlite3';
 import type { Backup } from '../../monitor/ports.ts';
 import { messageOf, Problem } from '../../problem/problem.ts';
-import { checkOnThread } from './check-thread.ts';
+import { checkOnThread } from './house-thread.ts';
 
 const NAME = /^strandward-(\d{4}-\d\d-\d\dT\d\d-\d\d-\d\dZ)\.sqlite$/;
 /** Pages that are copied before readings may come in again. */

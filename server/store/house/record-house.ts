@@ -1,10 +1,11 @@
 import { statfsSync } from 'node:fs';
-import { dirname } from 'node:path';
+import { dirname, join } from 'node:path';
 import type { Database } from 'better-sqlite3';
 import type { RecordHouse } from '../../monitor/ports.ts';
 import { sizeOf } from '../database.ts';
 import { backupsIn, makeBackup } from './backups.ts';
-import { checkOnThread } from './check-thread.ts';
+import { archiveOnThread, checkOnThread } from './house-thread.ts';
+import { readArchive } from './read-archive.ts';
 import { thinning } from './thinning.ts';
 
 /** Pages given back to the disk at a time: 1 MB. */
@@ -15,6 +16,7 @@ const FREE_PAGES_KEPT = 128;
 /** Keeps house in a database that is open for writing. */
 export function recordHouse(db: Database, path: string): RecordHouse {
   const thin = thinning(db);
+  let scratch = 0;
   return {
     recordBytes: () => sizeOf(path) + sizeOf(`${path}-wal`),
     freeBytes() {
@@ -34,5 +36,8 @@ export function recordHouse(db: Database, path: string): RecordHouse {
     backup: (folder, nowMs, kept) => makeBackup(db, folder, nowMs, kept),
     backups: backupsIn,
     check: () => checkOnThread(path),
+    scratchPath: () => join(dirname(path), `under-way-${process.pid}-${++scratch}.sqlite`),
+    writeArchive: (runId, target) => archiveOnThread(path, runId, target),
+    readArchive: (file) => readArchive(db, file),
   };
 }

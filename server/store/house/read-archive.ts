@@ -1,0 +1,122 @@
+import { existsSync } from 'node:fs';
+import Sqlite, { type Database } from 'better-sqlite3';
+import { messageOf, Problem } from '../../problem/problem.ts';
+import { LAYOUT, layoutOf, migrate } from '../migrations/migrate.ts';
+import { blockId } from '../samples/sample-ids.ts';
+import { checkFile } from './check-file.ts';
+import { type RunTable, runTables } from './run-tables.ts';
+import { ARCHIVE_ID, SAMPLE_TABLES } from './write-archive.ts';
+
+type Row = Record<string, unknown>;
+
+/**
+ * Take a run out of an archive into the record, with everything on it, under new numbers.
+ * @param file is carried forward to this program's layout: give a copy
+ * @returns the run's number here
+ * @throws Problem `bad-archive`; the record is then as it was
+ */
+export function readArchive(db: Database, file: string): number {
+  const oldRunId = prepare(file);
+  db.prepare('ATTACH ? AS given').run(file);
+  try {
+    return db.transaction(() => copyRun(db, oldRunId)).immediate();
+  } finally {
+    db.exec('DETACH given');
+  }
+}
+
+/** See that the file is a whole archive that this program understands, and carry it forward. */
+function prepare(file: string): number {
+  const faults = existsSync(file) ? checkFile(file) : ['there is no such file'];
+  if (faults.length > 0) throw bad(faults[0]!);
+  const archive = new Sqlite(file);
+  try {
+    if (archive.pragma('application_id', { simple: true }) !== ARCHIVE_ID) throw bad('it is another kind of file');
+    const layout = layoutOf(archive);
+    if (layout > LAYOUT) throw bad(`a newer Strandward wrote it (layout ${layout}; this one knows up to ${LAYOUT})`);
+    migrate(archive);
+    const runs = archive.prepare<[], number>('SELECT id FROM run WHERE ended_ms IS NOT NULL').pluck().all();
+    if (runs.length !== 1) throw bad(`it holds ${runs.length} ended runs, not one`);
+    return runs[0]!;
+  } catch (thrown) {
+    throw thrown instanceof Problem ? thrown : bad(messageOf(thrown));
+  } finally {
+    archive.close();
+  }
+}
+
+function copyRun(db: Database, oldRunId: number): number {
+  const ids = new Map<string, Map<unknown, number>>();
+  const run = db.prepare<[number], Row>('SELECT * FROM given.run WHERE id = ?').get(oldRunId)!;
+  const runId = insert(db, 'run', without(run, 'id'));
+  ids.set('run', new Map([[oldRunId, runId]]));
+  const tables = runTables(db);
+  for (const table of tables.filter(({ name }) => name === 'alarm')) copyAlarms(db, table, ids);
+  for (const table of tables.filter(({ name }) => name !== 'alarm')) copyRows(db, table, ids);
+  const shift = blockId(runId, 0) - blockId(oldRunId, 0);
+  for (const name of SAMPLE_TABLES) {
+    const columns = (db.pragma(`table_info('${name}')`) as { name: string }[]).map((column) => column.name).slice(1);
+    db.prepare(
+      `INSERT INTO main.${name} (id, ${columns}) SELECT id + ?, ${columns} FROM given.${name} WHERE id >= ? AND id < ?`,
+    ).run(shift, blockId(oldRunId, 0), blockId(oldRunId + 1, 0));
+  }
+  return runId;
+}
+
+function copyRows(db: Database, table: RunTable, ids: Map<string, Map<unknown, number>>): void {
+  const own = new Map<unknown, number>();
+  ids.set(table.name, own);
+  const alarms = ids.get('alarm');
+  const order = table.hasId ? 'ORDER BY id' : '';
+  for (const row of db.prepare<[], Row>(`SELECT * FROM given.${table.name} ${order}`).all()) {
+    for (const [column, owner] of table.references) {
+      if (row[column] !== null) row[column] = ids.get(owner)?.get(row[column]) ?? null;
+    }
+    if (table.name === 'alarm_journal') renumberAlarm(row, 'alarm_id', alarms);
+    const id = insert(db, table.name, table.hasId ? without(row, 'id') : row);
+    if (table.hasId) own.set(row.id, id);
+  }
+}
+
+/**
+ * Alarms of the past are numbered downwards from −1: the numbers above belong to the line that is being watched, and none of
+ * them calls for anybody here.
+ */
+function copyAlarms(db: Database, { name }: RunTable, ids: Map<string, Map<unknown, number>>): void {
+  const own = new Map<unknown, number>();
+  ids.set(name, own);
+  let next = Math.min(0, db.prepare<[], number>('SELECT coalesce(min(id), 0) FROM main.alarm').pluck().get()!);
+  for (const row of db.prepare<[], Row>('SELECT * FROM given.alarm ORDER BY id').all()) {
+    own.set(row.id, --next);
+    renumberAlarm(row, 'id', own);
+    insert(db, name, { ...row, run_id: ids.get('run')!.get(row.run_id) ?? null, state: 'normal' });
+  }
+}
+
+function renumberAlarm(row: Row, column: string, ids: ReadonlyMap<unknown, number> | undefined): void {
+  const id = ids?.get(row[column]);
+  if (id === undefined) return;
+  row[column] = id;
+  row.payload = JSON.stringify({ ...(JSON.parse(String(row.payload)) as object), id });
+}
+
+function insert(db: Database, table: string, row: Row): number {
+  const columns = Object.keys(row);
+  const { lastInsertRowid } = db
+    .prepare(`INSERT INTO main.${table} (${columns.join()}) VALUES (${columns.map(() => '?').join()})`)
+    .run(...Object.values(row));
+  return Number(lastInsertRowid);
+}
+
+function without(row: Row, column: string): Row {
+  const { [column]: _, ...rest } = row;
+  return rest;
+}
+
+function bad(what: string): Problem {
+  return new Problem(
+    'bad-archive',
+    `This is no archive of a run that could be taken in: ${what}.`,
+    'Give a file that “Export the whole run” made, unchanged. The record is as it was.',
+  );
+}

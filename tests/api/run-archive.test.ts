@@ -1,0 +1,93 @@
+import { createHash } from 'node:crypto';
+import { readdirSync } from 'node:fs';
+import { dirname } from 'node:path';
+import { afterEach, describe, expect, it } from 'vitest';
+import type { RunDetail, WindowView } from '../../server/api/contract.ts';
+import { type TestService, woundFromLines } from './test-service.ts';
+
+const ARCHIVE = 'application/vnd.strandward.run';
+const services: TestService[] = [];
+afterEach(async () => {
+  for (const service of services.splice(0)) await service.stop();
+});
+
+/** A wound spool with a blob; `upTo` mm thick. */
+async function wound(peakMm: number): Promise<TestService> {
+  const lines = Array.from({ length: 4000 }, (_, i) => {
+    const d = i > 2500 && i < 2530 ? peakMm : 1.75 + (i % 7) / 1000;
+    return `ms=${i * 20} len=${(i * 0.7).toFixed(1)} v=35 d=${d.toFixed(3)} t1=${(200 + (i % 5) / 10).toFixed(1)} odd=${i}`;
+  });
+  const service = await woundFromLines(lines);
+  services.push(service);
+  return service;
+}
+
+async function take(service: TestService, bytes: Uint8Array) {
+  const response = await fetch(`${service.address}/api/runs/import`, {
+    method: 'POST',
+    headers: { 'content-type': ARCHIVE },
+    body: bytes as BodyInit,
+  });
+  return { status: response.status, body: (await response.json()) as { id: number; title: string; detail: string } };
+}
+
+const digest = (value: unknown) => createHash('sha256').update(JSON.stringify(value)).digest('hex');
+
+describe('a run archive', () => {
+  it('is taken in by another installation with readings, spools, sections, alarms, words and log', async () => {
+    const home = await wound(2.1);
+    const spool = (await home.get<RunDetail>('/api/runs/1')).spools[0]!;
+    await home.send('PUT', '/api/runs/1/note', { note: 'from home' });
+    await home.send('PUT', `/api/spools/${spool.id}/coils/1`, { name: 'the good coil' });
+    const { bytes, headers, status } = await home.bytes('/api/runs/1/archive');
+    expect(status).toBe(200);
+    expect(headers.get('content-disposition')).toBe('attachment; filename="R1.strandward-run"');
+
+    const away = await wound(1.95);
+    const before = await away.get<RunDetail>('/api/runs/1');
+    const taken = await take(away, bytes);
+    expect(taken).toMatchObject({ status: 201, body: { id: 2 } });
+    const [there, here] = [await home.get<RunDetail>('/api/runs/1'), await away.get<RunDetail>('/api/runs/2')];
+    expect(here.run.note).toBe('from home');
+    expect(here.extent).toStrictEqual(there.extent);
+    expect(here.sections.map((s) => [s.kind, s.peakMm])).toStrictEqual(there.sections.map((s) => [s.kind, s.peakMm]));
+    expect(here.alarms.length).toBe(there.alarms.length);
+    expect(here.alarms.map(({ what, timeMs }) => [what, timeMs])).toStrictEqual(
+      there.alarms.map(({ what, timeMs }) => [what, timeMs]),
+    );
+    expect(here.spools).toHaveLength(there.spools.length);
+    const path = (id: number) =>
+      `/api/runs/${id}/window?axis=time&from=${there.extent!.fromMs}&to=${there.extent!.toMs}&columns=700&channels=d,t1,odd`;
+    expect(await away.get<WindowView>(path(2))).toStrictEqual(await home.get<WindowView>(path(1)));
+    // What was there before is as it was, and no old alarm calls here.
+    expect(digest((await away.get<RunDetail>('/api/runs/1')).sections)).toBe(digest(before.sections));
+    expect(away.store.keeper.standingAlarms().filter(({ id }) => id < 0)).toStrictEqual([]);
+    // A second time it is another run.
+    expect((await take(away, bytes)).body.id).toBe(3);
+    expect(readdirSync(dirname(away.store.house.scratchPath())).filter((n) => n.startsWith('under-way'))).toStrictEqual(
+      [],
+    );
+  }, 60_000);
+
+  it('is refused when it is damaged, cut short, something else, or of a run that is still going', async () => {
+    const home = await wound(2.1);
+    const { bytes } = await home.bytes('/api/runs/1/archive');
+    const flipped = bytes.slice();
+    flipped[Math.floor(bytes.length * 0.6)]! ^= 8;
+    for (const wrong of [
+      flipped,
+      bytes.slice(0, bytes.length / 2),
+      new Uint8Array(5000),
+      new TextEncoder().encode('d=1.75\n'),
+    ]) {
+      const { status, body } = await take(home, wrong);
+      expect(status).toBe(422);
+      expect(body.title).toMatch(/^This is no archive of a run/);
+    }
+    expect((await home.send('POST', '/api/runs/import', {})).status).toBe(422);
+    expect((await home.get<unknown[]>('/api/runs')).length).toBe(1);
+    const open = home.store.keeper.beginRun({ startedMs: 1, timeZone: 'UTC', sourceTitle: 'x' });
+    expect((await home.bytes(`/api/runs/${open.id}/archive`)).status).toBe(409);
+    expect((await home.bytes('/api/runs/99/archive')).status).toBe(404);
+  }, 60_000);
+});

@@ -1,0 +1,48 @@
+import { useState } from 'preact/hooks';
+import { accessKey } from '../service/access-key.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { ticketQuery } from '../service/ticket.ts';
+import { ProblemNote } from './problem-note.tsx';
+
+interface Props {
+  readonly path: string;
+  readonly query?: Readonly<Record<string, string>>;
+  readonly words: string;
+  readonly testId: string;
+}
+
+/** A download. Where the service wants an access key a ticket is asked for first: a link cannot carry the key unseen. */
+export function DownloadLink({ path, query = {}, words, testId }: Props) {
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const address = (more: Readonly<Record<string, string>>) => {
+    const text = new URLSearchParams({ ...query, ...more }).toString();
+    return text === '' ? path : `${path}?${text}`;
+  };
+  const fetchIt = async () => {
+    try {
+      const ticket = await ticketQuery(path);
+      setProblem(null);
+      // Answered as an attachment: the page stays.
+      location.assign(address(ticket));
+    } catch (thrown) {
+      setProblem(asProblem(thrown));
+    }
+  };
+  return (
+    <>
+      <a
+        href={address({})}
+        download
+        data-testid={testId}
+        onClick={(event) => {
+          if (accessKey.peek() === '') return;
+          event.preventDefault();
+          fetchIt();
+        }}
+      >
+        {words}
+      </a>
+      {problem && <ProblemNote problem={problem} />}
+    </>
+  );
+}
