@@ -80,6 +80,8 @@ export class SurgeTracker {
     if (measured < (1 - UNMEASURED_SHARE_MAX) * WINDOW_CELLS) return null;
     const spectrum = periodogram(this.#values, this.#cellMm, { window: 'hann', trend: true });
     const lengthMm = WINDOW_CELLS * this.#cellMm;
+    // Most looks hold no wave that matters, and need no closer one.
+    if (!mayHold(spectrum.power, AMPLITUDE_SHARE * this.#toleranceMm)) return null;
     const peak = spectrumPeaks(spectrum, { mostFalseAlarm: MOST_FALSE_ALARM }).find(
       ({ amplitude, frequency }) =>
         amplitude >= AMPLITUDE_SHARE * this.#toleranceMm && frequency * lengthMm >= FEWEST_PERIODS,
@@ -128,4 +130,12 @@ export class SurgeTracker {
     this.#open = null;
     return true;
   }
+}
+
+/** Whether three neighbouring frequencies together hold the power of a wave of this amplitude: a peak is never higher. */
+function mayHold(power: Float64Array, amplitude: number): boolean {
+  const least = amplitude ** 2 / 2;
+  for (let k = 0; k < power.length; k++)
+    if ((power[k - 1] ?? 0) + power[k]! + (power[k + 1] ?? 0) >= least) return true;
+  return false;
 }
