@@ -1,10 +1,16 @@
+import { isDeaf } from './deaf-reading.ts';
+import { FeltPower } from './felt-power.ts';
 import { COLD_BELOW_C, LONGEST_DEAD_TIME_S, ROOM_C } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
+import { LongStillness } from './long-stillness.ts';
 
-/** A sensor whose noise is known to span several of its steps: exactly the same for so long is no chance, s. */
-const NOISY_STILL_S = 45;
-/** And for as many times its usual change as this, since some firmware renews the temperature only now and then. */
-const USUAL_CHANGES = 60;
+/** Nothing shorter is looked at, s. */
+const LEAST_STILL_S = 8;
+/**
+ * A sensor whose noise is known to span several of its steps: exactly the same for so many times its usual change is no
+ * chance, and some firmware renews the temperature only now and then.
+ */
+const USUAL_CHANGES = 40;
 /** A sensor this fine shows any change of the power; a well-tuned zone may still rest within its step, K. */
 const FINE = { stepK: 0.03, stillS: 60, powerMoved: 0.05 } as const;
 /** A coarse sensor may hold still for as long as nothing changes around it, s. */
@@ -21,11 +27,18 @@ const MUST_SHOW_S = 90;
  * and it did not. A coarse sensor that rests while nothing else changes is left in peace.
  */
 export class Frozen implements SlowRule {
+  readonly #felt = new FeltPower();
+  readonly #long = new LongStillness();
+
   judge(zone: ZoneSituation, timeMs: number): boolean {
     const { stillness } = zone.trace;
     const stillS = stillness.stillForS(timeMs);
-    if (stillS < NOISY_STILL_S) return false;
+    const model = zone.powerKnown && zone.setpointC > 0 && zone.trace.temperatureC > COLD_BELOW_C ? zone.model : null;
+    if (model !== null && this.#long.mustHaveMoved(zone.trace, model)) return true;
+    if (stillS < LEAST_STILL_S) return false;
     if (stillness.neverStill && stillS > USUAL_CHANGES * stillness.reversalEveryS) return true;
+    if (stillness.isNoChance) return true;
+    if (model !== null && isDeaf(zone.trace, model, this.#felt, stillS)) return true;
     if (stillS > FINE.stillS && this.#fineButDeaf(zone)) return true;
     return stillS >= COARSE_STILL_S && this.#mustHaveMoved(zone, stillS);
   }

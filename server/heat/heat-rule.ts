@@ -1,10 +1,13 @@
 import type { LearntZone } from './learnt-zone.ts';
+import type { ThermalModel } from './thermal-model.ts';
 import type { ZoneTrace } from './zone-trace.ts';
 
 /** What a rule may look at. */
 export interface ZoneSituation {
   readonly trace: ZoneTrace;
   readonly learnt: LearntZone;
+  /** What its own heat-ups have taught; null = nothing yet. */
+  readonly model: ThermalModel | null;
   /** °C; 0 = off, NaN = the line sends none. */
   readonly setpointC: number;
   /** Seconds since the set-point last changed. */

@@ -1,4 +1,5 @@
 import { type Layout, type Reading, valueAt, type ZoneColumns } from '../reading/reading.ts';
+import type { ThermalModel } from './thermal-model.ts';
 import type { HeatLimits, ZoneStatus } from './zone-status.ts';
 import type { ZoneTrace } from './zone-trace.ts';
 import { ZoneWatch } from './zone-watch.ts';
@@ -32,8 +33,19 @@ export class HeatWatch {
   #nextTickMs = Number.NEGATIVE_INFINITY;
   #secondMs = Number.NaN;
 
-  constructor(limits: HeatLimits) {
+  readonly #kept: ReadonlyMap<number, ThermalModel>;
+
+  /** `kept`: what earlier evenings have taught of each zone. */
+  constructor(limits: HeatLimits, kept: ReadonlyMap<number, ThermalModel> = new Map()) {
     this.#limits = limits;
+    this.#kept = kept;
+  }
+
+  /** What is known of each zone now. */
+  models(): ReadonlyMap<number, ThermalModel> {
+    const models = new Map(this.#kept);
+    for (const [zone, watch] of this.#known) if (watch.learning.model !== null) models.set(zone, watch.learning.model);
+    return models;
   }
 
   setLimits(limits: HeatLimits): void {
@@ -61,7 +73,10 @@ export class HeatWatch {
   #takeLayout(layout: Layout): void {
     this.#layout = layout;
     this.#watches = layout.zones.map(({ zone }) => {
-      const watch = this.#known.get(zone) ?? new ZoneWatch(zone);
+      const known = this.#known.get(zone);
+      if (known !== undefined) return known;
+      const watch = new ZoneWatch(zone);
+      watch.learning.take(this.#kept.get(zone) ?? null);
       this.#known.set(zone, watch);
       return watch;
     });

@@ -5,6 +5,13 @@ const REVERSALS_TO_KNOW = 30;
  * even in the middle of a step every third reading or so differs. Smaller noise flickers at the edges of a step only.
  */
 const NOISE_STEPS = 1.3;
+/** Readings of a stretch, and how many stretches are kept. */
+const BLOCK_READINGS = 50;
+const BLOCKS = 6;
+/** Trembles at least in every twentieth reading. */
+const LEAST_TREMBLE = 0.05;
+/** So many reversals missed in a row: a chance of e^−20. */
+const NO_CHANCE = 20;
 /** Changes that make an epoch. */
 const EPOCH_CHANGES = 64;
 /** A single step larger than this says nothing of noise, K. */
@@ -24,13 +31,24 @@ export class Stillness {
   #smallestStep = Number.POSITIVE_INFINITY;
   #smallestBefore = Number.POSITIVE_INFINITY;
   #changes = 0;
+  /** Reversals a reading in each of the last stretches; a stretch ends with a change. */
+  readonly #shares = new Float64Array(BLOCKS);
+  #block = 0;
+  #readings = 0;
+  #reversalsInBlock = 0;
+  /** Readings since the last change. */
+  #still = 0;
   #typicalReversal = 0;
   #reversals = 0;
   #lastReversalMs = Number.NaN;
   #reversalEveryMs = 0;
 
   add(value: number, timeMs: number): void {
+    this.#readings++;
+    this.#still++;
     if (value === this.#value) return;
+    this.#still = 0;
+    if (this.#readings >= BLOCK_READINGS) this.#closeBlock();
     const step = value - this.#value;
     this.#value = value;
     this.sinceMs = timeMs;
@@ -52,6 +70,7 @@ export class Stillness {
     const every = timeMs - this.#lastReversalMs;
     this.#lastReversalMs = timeMs;
     this.#reversals++;
+    this.#reversalsInBlock++;
     const share = 1 / Math.min(this.#reversals, 200);
     this.#typicalReversal += (size - this.#typicalReversal) * share;
     if (every < 60_000) this.#reversalEveryMs += (every - this.#reversalEveryMs) * share;
@@ -65,6 +84,22 @@ export class Stillness {
   /** The noise spans more than one of the sensor's steps, so that it never holds still by itself. */
   get neverStill(): boolean {
     return this.#reversals >= REVERSALS_TO_KNOW && this.#typicalReversal >= NOISE_STEPS * this.resolutionK;
+  }
+
+  #closeBlock(): void {
+    this.#shares[this.#block++ % BLOCKS] = this.#reversalsInBlock / this.#readings;
+    this.#readings = 0;
+    this.#reversalsInBlock = 0;
+  }
+
+  /**
+   * Still for so many readings that a sensor which trembled even in the calmest of its last stretches cannot have come to
+   * it by chance.
+   */
+  get isNoChance(): boolean {
+    if (this.#block < BLOCKS) return false;
+    const calmest = Math.min(...this.#shares);
+    return calmest >= LEAST_TREMBLE && this.#still * calmest > NO_CHANCE;
   }
 
   /** Usual time between two reversals, s. */

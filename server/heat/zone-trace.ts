@@ -6,6 +6,11 @@ export const TRACE_S = 96;
 
 /** Steps larger than this between two readings are no temperature change, whatever the time between, K. */
 const JUMP_K = 8;
+/** Of the last hundred readings or so. */
+const SWITCH_MEMORY = 0.01;
+/** More flips a reading than this: fewer than eight readings a switching window. */
+const BLURRED_FLIPS = 0.25;
+
 /** A new level after a jump is believed once it has stayed for this long, s. */
 const BELIEVE_AFTER_S = 3;
 
@@ -35,6 +40,7 @@ export class ZoneTrace {
 
   readonly #temperature = new Float64Array(TRACE_S);
   readonly #power = new Float64Array(TRACE_S);
+  readonly #neighbours = new Float64Array(TRACE_S);
   readonly #leastPower = new Float64Array(TRACE_S);
   #head = 0;
   #believedC = Number.NaN;
@@ -43,6 +49,11 @@ export class ZoneTrace {
   #countC = 0;
   #secondSumC = 0;
   #secondCountC = 0;
+  #meanBend = 0;
+  #bends = 0;
+  /** Shares of the last readings whose power was 0 or 1, and another one than before. */
+  #switchShare = 0;
+  #flipShare = 0;
   #sumPower = 0;
   #countPower = 0;
   #bits = -1;
@@ -54,6 +65,7 @@ export class ZoneTrace {
     }
     if (!Number.isNaN(setpointC)) this.setpointC = setpointC;
     if (!Number.isNaN(power)) {
+      this.#watchSwitch(power);
       this.power = power;
       this.#sumPower += power;
       this.#countPower++;
@@ -63,6 +75,19 @@ export class ZoneTrace {
     if (!this.#believe(temperatureC, timeMs)) return;
     this.#sumC += temperatureC;
     this.#countC++;
+  }
+
+  #watchSwitch(power: number): void {
+    this.#switchShare += ((power === 0 || power === 1 ? 1 : 0) - this.#switchShare) * SWITCH_MEMORY;
+    this.#flipShare += ((Math.abs(power - this.power) === 1 ? 1 : 0) - this.#flipShare) * SWITCH_MEMORY;
+  }
+
+  /**
+   * What comes as power is a switch that goes on and off about as often as the line sends: what it does between two readings
+   * is not known, so the power is not.
+   */
+  get powerIsBlurred(): boolean {
+    return this.#switchShare > 0.9 && this.#flipShare > BLURRED_FLIPS;
   }
 
   #believe(temperatureC: number, timeMs: number): boolean {
@@ -104,8 +129,8 @@ export class ZoneTrace {
     this.#bits = -1;
   }
 
-  /** Ends a second, `times` of them where readings are further apart. */
-  closeSecond(times: number): void {
+  /** Ends a second, `times` of them where readings are further apart; `neighboursK`: how much hotter the neighbours are, summed, K. */
+  closeSecond(times: number, neighboursK: number): void {
     const temperature = this.#secondCountC > 0 ? this.#secondSumC / this.#secondCountC : this.temperatureC;
     const power = this.#countPower > 0 ? this.#sumPower / this.#countPower : this.power;
     this.#secondSumC = 0;
@@ -116,9 +141,24 @@ export class ZoneTrace {
       this.#head = (this.#head + 1) % TRACE_S;
       this.#temperature[this.#head] = temperature;
       this.#power[this.#head] = power;
+      this.#neighbours[this.#head] = neighboursK;
       this.seconds = Math.min(this.seconds + 1, TRACE_S);
       this.#leastPower[this.#head] = this.#findLeastPower();
     }
+    if (times === 1 && this.seconds >= 3) this.#watchNoise();
+  }
+
+  /** Heated metal hardly bends its curve within three seconds: what bends there is noise. Root mean square over a minute or so. */
+  #watchNoise(): void {
+    const bend = this.#at(this.#temperature, 0) - 2 * this.#at(this.#temperature, 1) + this.#at(this.#temperature, 2);
+    if (!(Math.abs(bend) < JUMP_K)) return;
+    this.#bends++;
+    this.#meanBend += (bend * bend - this.#meanBend) / Math.min(this.#bends, 60);
+  }
+
+  /** Standard deviation of one second's mean, K: from its bends (their variance is six times that of white noise), and the sensor's steps. */
+  get noiseK(): number {
+    return Math.hypot(Math.sqrt(this.#meanBend / 6), this.stillness.resolutionK / Math.sqrt(12));
   }
 
   /**
@@ -149,6 +189,13 @@ export class ZoneTrace {
   meanPower(age: number, span: number): number {
     let sum = 0;
     for (let i = 0; i < span; i++) sum += this.#at(this.#power, age + i);
+    return sum / span;
+  }
+
+  /** Mean of the kelvins by which the neighbours were hotter, summed, over `span` whole seconds that ended `age` s ago. */
+  meanNeighbours(age: number, span: number): number {
+    let sum = 0;
+    for (let i = 0; i < span; i++) sum += this.#at(this.#neighbours, age + i);
     return sum / span;
   }
 

@@ -1,13 +1,19 @@
+import { Drifting } from './drifting.ts';
 import { FallingAway } from './falling-away.ts';
 import { Frozen } from './frozen.ts';
 import { COLD_BELOW_C } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 import { Jumping } from './jumping.ts';
+import { Lateness } from './lateness.ts';
 import { LearntZone } from './learnt-zone.ts';
 import { NoRise } from './no-rise.ts';
+import { Oscillating } from './oscillating.ts';
 import { RisingWithoutPower } from './rising-without-power.ts';
 import { type SensorEnd, SensorEnds } from './sensor-ends.ts';
+import type { ThermalModel } from './thermal-model.ts';
+import { BALANCE_FAULTS, UnexplainedHeat } from './unexplained-heat.ts';
 import { doingOf } from './zone-doing.ts';
+import { ZoneLearning } from './zone-learning.ts';
 import { HEAT_FAULTS, type HeatFault, type HeatLimits, type ZoneStatus } from './zone-status.ts';
 import { ZoneTrace } from './zone-trace.ts';
 
@@ -21,6 +27,20 @@ const SAME_SETPOINT_K = 0.5;
 const BAND_EDGE_K = 0.5;
 /** Above the limit for as many ticks: one garbled line is no fire, and a shorted sensor is known by then. */
 const OVER_LIMIT_TICKS = 3;
+
+const SLOW_FAULTS = [
+  'noRise',
+  'fallingAway',
+  'risingWithoutPower',
+  'frozen',
+  'jumping',
+  'late',
+  'oscillating',
+  'drifting',
+] as const satisfies HeatFault[];
+type SlowFault = (typeof SLOW_FAULTS)[number];
+/** What the others already explain. */
+const CONSEQUENCES = ['late', 'oscillating', 'drifting'] as const;
 
 const NO_FAULTS: readonly HeatFault[] = [];
 
@@ -38,15 +58,21 @@ export class ZoneWatch implements ZoneSituation {
   neighboursColderK = 0;
   armedHotS = Number.POSITIVE_INFINITY;
 
+  readonly learning = new ZoneLearning();
+  readonly #balance = new UnexplainedHeat();
   readonly #ends = new SensorEnds();
-  readonly #slow: Readonly<Record<'noRise' | 'fallingAway' | 'risingWithoutPower' | 'frozen' | 'jumping', SlowRule>> = {
+  readonly #slow: Readonly<Record<SlowFault, SlowRule>> = {
     noRise: new NoRise(),
     fallingAway: new FallingAway(),
     risingWithoutPower: new RisingWithoutPower(),
     frozen: new Frozen(),
     jumping: new Jumping(),
+    late: new Lateness(),
+    oscillating: new Oscillating(),
+    drifting: new Drifting(),
   };
   readonly #holds = new Set<HeatFault>();
+  #powerBlurred = false;
   #sensorEnd: SensorEnd = null;
   #armed = false;
   #inBandS = 0;
@@ -69,6 +95,10 @@ export class ZoneWatch implements ZoneSituation {
     };
   }
 
+  get model(): ThermalModel | null {
+    return this.learning.model;
+  }
+
   /** The status as last told; the same object while nothing in it changed. */
   get status(): ZoneStatus {
     return this.#status;
@@ -79,7 +109,8 @@ export class ZoneWatch implements ZoneSituation {
     const { trace } = this;
     trace.closeTick();
     this.withinC = limits.atHeatWithinC;
-    if (!Number.isNaN(trace.power)) this.powerKnown = true;
+    if (trace.powerIsBlurred) this.#powerBlurred = true;
+    this.powerKnown = !this.#powerBlurred && (this.powerKnown || !Number.isNaN(trace.power));
     const wanted = trace.setpointC > 0 || trace.power > 0.02;
     const end = this.#ends.judge(trace, limits, wanted, timeMs);
     if (end !== this.#sensorEnd) this.#sensorFaultChanged(end);
@@ -135,7 +166,7 @@ export class ZoneWatch implements ZoneSituation {
       this.armedHotS = trace.temperatureC > COLD_BELOW_C ? 0 : Number.POSITIVE_INFINITY;
     }
     this.armedHotS += seconds;
-    trace.closeSecond(seconds);
+    trace.closeSecond(seconds, this.neighboursHotterK - this.neighboursColderK);
     this.setpointSteadyS += seconds;
     if (this.#sensorEnd !== null || Number.isNaN(trace.rawC)) return;
     if (this.#inBand) {
@@ -149,6 +180,28 @@ export class ZoneWatch implements ZoneSituation {
     const jumping = this.#slow.jumping.judge(this, timeMs);
     this.#set('jumping', jumping);
     this.#set('frozen', this.#slow.frozen.judge(this, timeMs));
+    const { model } = this.learning;
+    if (this.powerKnown && model !== null) this.#judgeByModel(model, timeMs);
+    else this.#judgeByBounds(timeMs);
+    const causes = this.#faults.filter((fault) => !CONSEQUENCES.some((one) => one === fault)).length;
+    for (const fault of CONSEQUENCES) {
+      const holds = this.#slow[fault].judge(this, timeMs);
+      this.#set(fault, holds && causes === 0);
+    }
+    if (!this.powerKnown) return;
+    if (this.#faults.length > 0) this.learning.breakOff();
+    else this.learning.second(trace, seconds, this.#inBand);
+  }
+
+  /** What a zone's own heat-ups have shown tells earlier and finer what is wrong with it than what any zone can do. */
+  #judgeByModel(model: ThermalModel, timeMs: number): void {
+    // What a frozen reading says of the heat is worth nothing.
+    if (this.#holds.has('frozen')) this.#balance.rearm();
+    const found = this.#holds.has('frozen') ? null : this.#balance.judge(this, model, timeMs);
+    for (const fault of BALANCE_FAULTS) this.#set(fault, fault === found);
+  }
+
+  #judgeByBounds(timeMs: number): void {
     this.#set('noRise', this.#slow.noRise.judge(this, timeMs));
     this.#set('fallingAway', this.#slow.fallingAway.judge(this, timeMs));
     this.#set('risingWithoutPower', this.#slow.risingWithoutPower.judge(this, timeMs));
@@ -202,10 +255,14 @@ export class ZoneWatch implements ZoneSituation {
   }
 
   #rearmSlow(): void {
-    for (const fault of ['noRise', 'fallingAway', 'risingWithoutPower', 'frozen', 'jumping'] as const) {
+    for (const fault of SLOW_FAULTS) {
       this.#slow[fault].rearm();
       this.#set(fault, false);
     }
+    this.#balance.rearm();
+    this.#set('sensorSlipped', false);
+    this.#set('heaterWeak', false);
+    this.learning.breakOff();
   }
 
   /** After a gap or a restart nothing that was seen before says anything of now. */

@@ -3,7 +3,7 @@ import type { Chance } from './chance.ts';
 import type { Meddling } from './plant.ts';
 import { STEP_S } from './plant.ts';
 import { Sight } from './sight.ts';
-import { WatchedLine } from './watched-line.ts';
+import type { WatchedLine } from './watched-line.ts';
 
 /** A fault, when it strikes, and by which names it is found. */
 export interface FaultScene {
@@ -18,7 +18,8 @@ export interface FaultScene {
   readonly withinS: number;
 }
 
-const HEATER: readonly HeatFault[] = ['fallingAway', 'noRise'];
+const LOST: readonly HeatFault[] = ['fallingAway', 'noRise'];
+const HEATER: readonly HeatFault[] = [...LOST, 'sensorSlipped', 'heaterWeak'];
 const SENSOR_OR_HEATER: readonly HeatFault[] = [...HEATER, 'frozen', 'jumping'];
 const atOnce = () => true;
 
@@ -28,7 +29,7 @@ export const FAULTS: readonly FaultScene[] = [
     when: 'holding',
     meddling: () => ({ heaterShare: 0 }),
     found: HEATER,
-    right: HEATER,
+    right: LOST,
     withinS: 900,
   },
   {
@@ -36,7 +37,7 @@ export const FAULTS: readonly FaultScene[] = [
     when: 'heating',
     meddling: () => ({ heaterShare: 0 }),
     found: HEATER,
-    right: HEATER,
+    right: LOST,
     withinS: 400,
   },
   {
@@ -44,7 +45,7 @@ export const FAULTS: readonly FaultScene[] = [
     when: 'cold',
     meddling: () => ({ heaterShare: 0 }),
     found: HEATER,
-    right: HEATER,
+    right: LOST,
     withinS: 400,
   },
   {
@@ -68,7 +69,7 @@ export const FAULTS: readonly FaultScene[] = [
     when: 'holding',
     meddling: (chance) => ({ slipShare: chance.between(0.2, 0.6), slipLagS: chance.spread(5, 40) }),
     found: HEATER,
-    right: HEATER,
+    right: ['sensorSlipped', ...LOST],
     withinS: 600,
   },
   {
@@ -76,7 +77,7 @@ export const FAULTS: readonly FaultScene[] = [
     when: 'heating',
     meddling: (chance) => ({ slipShare: chance.between(0.2, 0.6), slipLagS: chance.spread(5, 40) }),
     found: SENSOR_OR_HEATER,
-    right: HEATER,
+    right: ['sensorSlipped', ...LOST],
     withinS: 600,
   },
   {
@@ -94,6 +95,14 @@ export const FAULTS: readonly FaultScene[] = [
     found: SENSOR_OR_HEATER,
     right: ['frozen'],
     withinS: 600,
+  },
+  {
+    name: 'heater weakened, heating up',
+    when: 'cold',
+    meddling: (chance) => ({ heaterShare: chance.between(0.3, 0.6) }),
+    found: [...HEATER, 'late'],
+    right: ['heaterWeak', 'late'],
+    withinS: 1500,
   },
   {
     name: 'sensor open',
@@ -136,9 +145,8 @@ export interface FaultOutcome {
   readonly falseClaims: number;
 }
 
-/** One fault on one scattered line. */
-export function playFault(fault: FaultScene, seed: number, blind: boolean): FaultOutcome {
-  const line = new WatchedLine(seed, blind);
+/** One fault on one line. */
+export function playFault(fault: FaultScene, seed: number, line: WatchedLine): FaultOutcome {
   const { chance } = line;
   const zone = 1 + Math.floor(chance.next() * 3);
   const meddling = fault.meddling(chance);
@@ -148,7 +156,6 @@ export function playFault(fault: FaultScene, seed: number, blind: boolean): Faul
   const fromS = plant.timeS;
   const sight = fault.seen === undefined ? new Sight(plant, zone - 1, meddling) : null;
   line.meddle(zone, meddling);
-  if (meddling.gainTimes !== undefined) plant.retune(zone - 1, meddling.gainTimes);
   let seenAfterS: number | null = null;
   let foundAfterS: number | null = null;
   for (let i = 0; i < fault.withinS / STEP_S && (foundAfterS === null || seenAfterS === null); i++) {
@@ -177,7 +184,7 @@ export function playFault(fault: FaultScene, seed: number, blind: boolean): Faul
 function begin(line: WatchedLine, fault: FaultScene, zone: number): void {
   const { chance, plant } = line;
   const setpoints = line.usualSetpoints();
-  line.run(fault.when === 'off' ? 60 : 10);
+  line.run(chance.between(10, 90));
   if (fault.when === 'off') return;
   line.set(...setpoints);
   if (fault.when === 'holding') line.heatUp(1800, chance.between(200, 500));

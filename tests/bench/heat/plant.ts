@@ -24,8 +24,6 @@ export interface Meddling {
   /** The sensor feels this share of the excess over the room only, through a lag of `slipLagS`. */
   readonly slipShare?: number;
   readonly slipLagS?: number;
-  /** The sensor says more and more, or less and less, K/s. */
-  readonly driftKPerS?: number;
   readonly frozen?: boolean;
   /** Says this whatever the temperature; NaN = no value. */
   readonly says?: number;
@@ -35,8 +33,6 @@ export interface Meddling {
   readonly looseK?: number;
   /** Heat that cold stock, a fan or a draught takes at 200 °C, as a share of full power; less where it is cooler. */
   readonly load?: number;
-  /** The controller's gain is multiplied: badly tuned by somebody. */
-  readonly gainTimes?: number;
 }
 
 const HEALTHY: Meddling = {};
@@ -45,7 +41,6 @@ interface ZoneState {
   heat: number;
   barrelC: number;
   sensorC: number;
-  offsetK: number;
   wanderK: number;
   saidC: number;
   looseUntilS: number;
@@ -78,7 +73,6 @@ export class Plant {
       heat: 0,
       barrelC: line.roomC,
       sensorC: line.roomC,
-      offsetK: 0,
       wanderK: 0,
       saidC: line.roomC,
       looseUntilS: 0,
@@ -114,7 +108,7 @@ export class Plant {
 
   /** What the sensor feels, without noise, °C. */
   sensorC(zone: number): number {
-    return this.#zones[zone]!.sensorC + this.#zones[zone]!.offsetK;
+    return this.#zones[zone]!.sensorC;
   }
 
   /** What the line last said, °C. */
@@ -135,12 +129,6 @@ export class Plant {
   restart(): void {
     this.#restarted = true;
     for (const zone of this.#zones) zone.controller.restart();
-  }
-
-  /** Another controller tuning from now on. */
-  retune(zone: number, gainTimes: number): void {
-    const old = this.#zones[zone]!.controller;
-    this.#zones[zone]!.controller = new Controller({ ...old.tuning, gainPerK: old.tuning.gainPerK * gainTimes });
   }
 
   step(): void {
@@ -179,14 +167,13 @@ export class Plant {
     const feltC = m.slipShare === undefined ? zone.barrelC : roomC + m.slipShare * (zone.barrelC - roomC);
     const lagS = p.sensorLagS + (m.slipShare === undefined ? 0 : (m.slipLagS ?? 10));
     zone.sensorC += ((feltC - zone.sensorC) * STEP_S) / lagS;
-    if (m.driftKPerS !== undefined) zone.offsetK += m.driftKPerS * STEP_S;
   }
 
   /** One look at the sensor, as the board takes it. */
   #read(zone: ZoneState, m: Meddling): number {
     if (m.says !== undefined) return m.says;
     if (m.frozen) return zone.saidC;
-    const trueC = zone.sensorC + zone.offsetK;
+    const trueC = zone.sensorC;
     const chance = this.#chance;
     if (chance === null) {
       zone.saidC = trueC;

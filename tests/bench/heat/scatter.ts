@@ -66,14 +66,17 @@ export function scatteredLine(chance: Chance, blind: boolean): PlantLine {
       },
     };
   });
+  const readingsPerS = chance.pick([1, 1, 2, 2, 2, 5, 5, 5, 5, 10, 10, 10, 50]);
+  // A board that sends too seldom for its switching window tells nothing of its power by telling its switch.
+  const switchTells = windowS * readingsPerS >= 10 && chance.next() < 0.5;
   return {
     zones,
     roomC: chance.between(10, 32),
-    readingsPerS: chance.pick([1, 1, 2, 2, 2, 5, 5, 5, 5, 10, 10, 10, 50]),
+    readingsPerS,
     noiseK: chance.between(0, 0.25),
     wanderK: chance.next() < 0.5 ? 0 : chance.between(0, 0.15),
     wanderS: chance.between(3, 15),
     resolutionK: chance.pick([0, 0, 0, 0.0625, 0.1, 0.25, 0.5, 1]),
-    powerTold: blind ? 'none' : windowS > 0 && chance.next() < 0.3 ? 'switch' : 'share',
+    powerTold: blind ? 'none' : switchTells ? 'switch' : 'share',
   };
 }

@@ -32,7 +32,6 @@ export class Sight {
     this.#without = plant.noiseless();
     this.#with = plant.noiseless();
     this.#with.meddling[zone] = { ...this.#with.meddling[zone], ...meddling };
-    if (meddling.gainTimes !== undefined) this.#with.retune(zone, meddling.gainTimes);
     this.#normal = [GREATEST_LOAD, GREATEST_RELIEF].map((load) => {
       const twin = plant.noiseless();
       twin.meddling[zone] = { ...twin.meddling[zone], load: (twin.meddling[zone]?.load ?? 0) + load };

@@ -27,6 +27,15 @@ export class WatchedLine {
     this.plant = new Plant(this.line, this.chance);
   }
 
+  /** An evening before: the line heats up once and is watched; then it is cold again, and what was learnt is kept. */
+  learn(): this {
+    this.set(...this.usualSetpoints()).heatUp(1800, 240);
+    this.watch = new HeatWatch(LIMITS, this.watch.models());
+    this.plant = new Plant(this.line, this.chance);
+    this.#statuses = [];
+    return this;
+  }
+
   step(): void {
     this.plant.stepAndTell((reading) => {
       const statuses = this.watch.step(reading);

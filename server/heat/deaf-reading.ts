@@ -1,0 +1,48 @@
+import type { FeltPower } from './felt-power.ts';
+import { COLD_BELOW_C } from './healthy-zone.ts';
+import { possibleLoad } from './heat-balance.ts';
+import { slopeKPerS, type ThermalModel } from './thermal-model.ts';
+import type { ZoneTrace } from './zone-trace.ts';
+
+/** The longest stretch of stillness that is looked at, s; power is needed for a dead time before it. */
+const LONGEST_S = 60;
+const SHORTEST_S = 8;
+/** The model may be off by so much, K, beside two steps of the sensor. */
+const DOUBT_K = 0.8;
+const DOUBT_STEPS = 2;
+/** And by this share of full power for as long as it lasts. */
+const DOUBT_POWER = 0.08;
+
+/**
+ * Exactly the same reading for seconds while the zone's own model says that it must have moved: by more than any load could
+ * hold against it; or, whatever constant load there is, because the power changed meanwhile.
+ */
+export function isDeaf(trace: ZoneTrace, model: ThermalModel, felt: FeltPower, stillS: number): boolean {
+  const temperatureC = trace.temperatureC;
+  const spanS = Math.floor(Math.min(stillS, LONGEST_S, trace.seconds - model.deadTimeS - 4));
+  if (!(spanS >= SHORTEST_S) || temperatureC < COLD_BELOW_C) return false;
+  felt.follow(trace, model.lagS);
+  const doubtK = DOUBT_K + DOUBT_STEPS * trace.stillness.resolutionK;
+  const neighboursK = trace.meanNeighbours(0, spanS);
+  const powers = [-3, 0, 3].map((off) => felt.mean(Math.max(0, model.deadTimeS + off), spanS));
+  const leastK = spanS * slopeKPerS(model, Math.min(...powers), temperatureC, neighboursK);
+  const mostK = spanS * slopeKPerS(model, Math.max(...powers), temperatureC, neighboursK);
+  const doubtAllK = doubtK + DOUBT_POWER * model.rateKPerS * spanS;
+  if (leastK - possibleLoad(temperatureC) * model.rateKPerS * spanS > doubtAllK) return true;
+  if (mostK + possibleLoad(temperatureC) * model.rateKPerS * spanS < -doubtAllK) return true;
+  return bendK(model, felt, spanS) > doubtK;
+}
+
+/** How far the way that the power alone would have made bends from a straight line: no constant load makes up for that. */
+function bendK(model: ThermalModel, felt: FeltPower, spanS: number): number {
+  const mean = felt.mean(model.deadTimeS, spanS);
+  let wayK = 0;
+  let lowest = 0;
+  let highest = 0;
+  for (let age = spanS - 1; age >= 0; age--) {
+    wayK += model.rateKPerS * (felt.mean(model.deadTimeS + age, 1) - mean);
+    lowest = Math.min(lowest, wayK);
+    highest = Math.max(highest, wayK);
+  }
+  return highest - lowest;
+}

@@ -1,0 +1,86 @@
+import type { FeltPower } from './felt-power.ts';
+import { ROOM_C } from './healthy-zone.ts';
+import { slopeKPerS, type ThermalModel } from './thermal-model.ts';
+import type { ZoneTrace } from './zone-trace.ts';
+
+/** Changes are held against the model over each of these, s: short ones for coarse faults, long ones for fine ones. */
+const WINDOWS_S = [6, 9, 13, 18, 26, 36] as const;
+/** Dead time and lag stand for more lags than the model knows: either may be off by so much, s. */
+const DEAD_TIME_OFF_S = 3;
+/** What a neighbour brings is hardly learnt where all zones heat at once: it may be off by so much, 1/s. */
+const EXCHANGE_OFF_PER_S = 1 / 1000;
+/** So many standard deviations are no noise. */
+const SIGMAS = 3.5;
+/** Noise that wanders over seconds does not show in the bends, K. */
+const WANDERING_K = 0.08;
+/** Cold stock, a fan or a draught takes up to this at 200 °C (common practice, no source), share of full power. */
+const LOAD = 0.15;
+/** Most of what the model leaves over comes while the power changes. */
+const FIT_SHARE = 0.6;
+/** What the model may be off in any case, as a share of full power. */
+const MODEL_OFF = 0.05;
+const MODEL_OFF_OF_POWER = 0.08;
+
+/**
+ * What came and went of a zone's heat that its power, its losses and its neighbours do not explain, as a share of full
+ * power, noise and the model's own doubt taken off in the zone's favour.
+ */
+export interface HeatBalance {
+  /** Heat that is missing, beyond doubt. */
+  readonly lacking: number;
+  /** Power that was at work while it went missing. */
+  readonly powerThen: number;
+  /** Heat too much, beyond doubt. */
+  readonly excess: number;
+  /** Change over the last seconds, K/s, and what the model expects at the least. */
+  readonly slopeKPerS: number;
+  readonly leastSlopeKPerS: number;
+}
+
+const NOTHING: HeatBalance = { lacking: 0, powerThen: 0, excess: 0, slopeKPerS: 0, leastSlopeKPerS: 0 };
+
+/** Draws the balance of the last seconds. Once a second. */
+export function heatBalance(trace: ZoneTrace, model: ThermalModel, felt: FeltPower): HeatBalance {
+  felt.follow(trace, model.lagS);
+  const shortest = Math.max(0, model.deadTimeS - DEAD_TIME_OFF_S);
+  const longest = model.deadTimeS + DEAD_TIME_OFF_S;
+  let lacking = Number.NEGATIVE_INFINITY;
+  let excess = Number.NEGATIVE_INFINITY;
+  let powerThen = 0;
+  let slope = Number.NaN;
+  let leastSlope = 0;
+  const nowC = trace.meanTemperature(0, 3);
+  for (const windowS of WINDOWS_S) {
+    if (trace.seconds < windowS + longest + 3) break;
+    const change = nowC - trace.meanTemperature(windowS, 3);
+    const temperatureC = trace.meanTemperature(1, windowS);
+    const neighboursK = trace.meanNeighbours(1, windowS);
+    const powers = [shortest, model.deadTimeS, longest].map((age) => felt.mean(1 + age, windowS));
+    const least = Math.min(...powers);
+    const most = Math.max(...powers);
+    const noiseK = Math.max(Math.SQRT2 * Math.hypot(trace.noiseK / Math.sqrt(3), WANDERING_K), FIT_SHARE * model.fitK);
+    const exchangeOff = (EXCHANGE_OFF_PER_S * Math.abs(neighboursK - model.neighboursK)) / model.rateKPerS;
+    const doubt = (SIGMAS * noiseK) / (windowS * model.rateKPerS) + MODEL_OFF + exchangeOff;
+    const unit = windowS * model.rateKPerS;
+    const expected = slopeKPerS(model, least, temperatureC, neighboursK);
+    if (Number.isNaN(slope)) {
+      slope = change / windowS;
+      leastSlope = expected;
+    }
+    const less = (windowS * expected - change) / unit;
+    const more = (change - windowS * slopeKPerS(model, most, temperatureC, neighboursK)) / unit;
+    if (less - doubt - MODEL_OFF_OF_POWER * least > lacking) {
+      lacking = less - doubt - MODEL_OFF_OF_POWER * least;
+      powerThen = least;
+    }
+    excess = Math.max(excess, more - doubt - MODEL_OFF_OF_POWER * most);
+  }
+  return Number.isFinite(lacking)
+    ? { lacking, powerThen, excess, slopeKPerS: slope, leastSlopeKPerS: leastSlope }
+    : NOTHING;
+}
+
+/** Heat that cold stock, a fan or a draught may take of a zone at a temperature, as a share of full power. */
+export function possibleLoad(temperatureC: number): number {
+  return LOAD * Math.min(1.5, Math.max(0.1, (temperatureC - ROOM_C) / 180));
+}
