@@ -53,6 +53,27 @@ export function heatConditions(zone: ZoneStatus, zoneName: string, limits: HeatL
   });
 }
 
+/** `zoneName` of the zone that is too cold; null = none is, or the screw stands. */
+export function coldScrewCondition(cold: ZoneStatus | null, zoneName: string): Condition {
+  const belowK = cold === null ? 0 : Math.round((cold.setpointC ?? 0) - (cold.temperatureC ?? 0));
+  return {
+    type: 'coldScrew',
+    subject: '',
+    active: cold !== null,
+    facts: cold === null ? {} : { text: `${zoneName} is ${belowK} K below its set-point` },
+  };
+}
+
+/** `forS`: hot and standing still so far, s. */
+export function hotStandingCondition(forS: number, hottestC: number | null, charAfterMin: number): Condition {
+  return {
+    type: 'hotStanding',
+    subject: '',
+    active: forS >= charAfterMin * 60,
+    facts: { forS, ...(hottestC === null ? {} : { temperatureC: hottestC }) },
+  };
+}
+
 /** A section with where it is now. */
 export interface PlacedSection {
   readonly section: MeasuredSection;

@@ -257,6 +257,15 @@ export const LiveState = Type.Object(
       free: Type.Array(Type.Object({ name: Type.String(), unit: Type.String(), value: num })),
     }),
     zones: Type.Array(ZoneView),
+    heat: Type.Object({
+      beforeScrew: Type.Array(Type.String(), {
+        description: 'What is missing before the screw may turn; empty = it may',
+      }),
+      learntZones: Type.Array(Type.Integer(), { description: 'Zones whose model is known from their heat-ups' }),
+      withoutPower: Type.Array(Type.Integer(), {
+        description: 'Zones whose power the line does not tell: faults are found later, and a weak heater not at all',
+      }),
+    }),
     sections: Type.Array(SectionView, {
       description: 'Those still between the gauge and the winder, and the last ten, newest first',
     }),

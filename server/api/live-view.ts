@@ -6,6 +6,7 @@ import { adviceOfBlindness, adviceOfGauge, adviceOfTrend } from '../strand/advic
 import { blindness } from '../strand/blindness.ts';
 import { shortestSeenMm } from '../strand/gauge-watch.ts';
 import { causesOf } from '../strand/spectrum/named-causes.ts';
+import { missingForScrew } from '../strand/stage-readiness.ts';
 import type { LiveState } from './contract.ts';
 import { alarmView, linkView, round, roundOrNull, sectionsOn, sectionView, spoolView } from './views.ts';
 
@@ -109,6 +110,16 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
       power: roundOrNull(zone.power, 3),
       faults: [...zone.faults],
     })),
+    heat: {
+      beforeScrew: missingForScrew(
+        s.zones,
+        (zone) => settings.zoneNames[zone - 1] ?? `Zone ${zone}`,
+        settings.soakMin,
+        last?.timeMs ?? s.nowMs,
+      ),
+      learntZones: [...s.learntZones],
+      withoutPower: s.zones.filter((zone) => zone.power === null).map((zone) => zone.zone),
+    },
     sections: shown.toReversed().map((section) => sectionView(section, on, now)),
     troubles: [...troubles],
     alarms: s.alarms.map(alarmView),

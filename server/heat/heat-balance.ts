@@ -51,7 +51,8 @@ export function heatBalance(trace: ZoneTrace, model: ThermalModel, felt: FeltPow
   let leastSlope = 0;
   const nowC = trace.meanTemperature(0, 3);
   for (const windowS of WINDOWS_S) {
-    if (trace.seconds < windowS + longest + 3) break;
+    // What the heater held when the trace began, after a gap or a restart, is not known until its lag has passed.
+    if (trace.seconds < windowS + longest + 3 + 2 * model.lagS) break;
     const change = nowC - trace.meanTemperature(windowS, 3);
     const temperatureC = trace.meanTemperature(1, windowS);
     const neighboursK = trace.meanNeighbours(1, windowS);

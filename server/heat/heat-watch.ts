@@ -33,7 +33,7 @@ export class HeatWatch {
   #nextTickMs = Number.NEGATIVE_INFINITY;
   #secondMs = Number.NaN;
 
-  readonly #kept: ReadonlyMap<number, ThermalModel>;
+  #kept: ReadonlyMap<number, ThermalModel>;
 
   /** `kept`: what earlier evenings have taught of each zone. */
   constructor(limits: HeatLimits, kept: ReadonlyMap<number, ThermalModel> = new Map()) {
@@ -50,6 +50,12 @@ export class HeatWatch {
 
   setLimits(limits: HeatLimits): void {
     this.#limits = limits;
+  }
+
+  /** What was learnt counts no more: the line was rebuilt. */
+  forget(): void {
+    this.#kept = new Map();
+    for (const watch of this.#known.values()) watch.learning.take(null);
   }
 
   /** Every reading, in order. The same array comes back while nothing changed; ascending by zone. */

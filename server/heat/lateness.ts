@@ -1,17 +1,16 @@
 import { LEAST_HEATING_RATE_K_PER_S } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
-import { holdingPower, slopeKPerS, type ThermalModel } from './thermal-model.ts';
+import { slopeKPerS, type ThermalModel } from './thermal-model.ts';
 
 /** Three times the time that the model needs, and this, is late, s: a gentle controller takes its time for the last kelvins. */
 const TIMES = 3;
 const GRACE_S = 300;
 /** Where nothing was learnt: the slowest healthy zone, slowed down as it gets hot. */
 const UNLEARNT_SHARE = 0.4;
-/** The model's way is followed in steps of so many seconds, for no longer than this. */
+/** The model's way is followed in steps of so many seconds. */
 const STEP_S = 5;
-const LONGEST_S = 4 * 3600;
-/** What a heater is trusted to have left above what it needs to hold. */
-const LEAST_SPARE_POWER = 0.05;
+/** A zone that would rise more slowly has come to its end, K/s. */
+const STANDS_K_PER_S = 0.02;
 
 /** A set-point that is not reached by the time by which it should be. The time runs anew with each new set-point. */
 export class Lateness implements SlowRule {
@@ -45,16 +44,17 @@ function expectedS(zone: ZoneSituation, fromC: number): number {
   if (fromC >= goalC) return 0;
   return zone.model === null
     ? (goalC - fromC) / (UNLEARNT_SHARE * LEAST_HEATING_RATE_K_PER_S)
-    : byModelS(zone.model, fromC, goalC, zone.setpointC);
+    : byModelS(zone.model, fromC, goalC);
 }
 
-/** A set-point beyond what full power holds is late once the zone would have come near to where it ends. */
-function byModelS(model: ThermalModel, fromC: number, goalC: number, setpointC: number): number {
-  const power = holdingPower(model, setpointC, model.neighboursK) > 1 - LEAST_SPARE_POWER ? 1.1 : 1;
+/** A set-point beyond what full power reaches is late once the zone would have come to where it ends. */
+function byModelS(model: ThermalModel, fromC: number, goalC: number): number {
   let temperatureC = fromC;
   let seconds = model.deadTimeS + model.lagS;
-  while (temperatureC < goalC && seconds < LONGEST_S) {
-    temperatureC += STEP_S * Math.max(0.02, slopeKPerS(model, power, temperatureC, model.neighboursK));
+  while (temperatureC < goalC) {
+    const slope = slopeKPerS(model, 1, temperatureC, model.neighboursK);
+    if (slope < STANDS_K_PER_S) break;
+    temperatureC += STEP_S * slope;
     seconds += STEP_S;
   }
   return seconds;

@@ -3,7 +3,7 @@ import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 /** Swings beyond the band on one side, then on the other, so many in a row. */
 const SWINGS = 6;
 /** A plain on/off controller swings a little beyond the band by its nature. */
-const BEYOND = 1.6;
+const BEYOND = 2.4;
 /** A swing that takes longer than this is no oscillation but a life of its own, s. */
 const LONGEST_SWING_S = 600;
 /** A set-point that was changed may be followed by overshoot and undershoot, s. */

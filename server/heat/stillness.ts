@@ -10,6 +10,9 @@ const BLOCK_READINGS = 50;
 const BLOCKS = 6;
 /** Trembles at least in every twentieth reading. */
 const LEAST_TREMBLE = 0.05;
+/** And by more than one step at least in every fiftieth. */
+const LEAST_WIDE = 0.02;
+const WIDE_STEPS = 1.6;
 /** So many reversals missed in a row: a chance of e^−20. */
 const NO_CHANCE = 20;
 /** Changes that make an epoch. */
@@ -33,6 +36,9 @@ export class Stillness {
   #changes = 0;
   /** Reversals a reading in each of the last stretches; a stretch ends with a change. */
   readonly #shares = new Float64Array(BLOCKS);
+  /** The same of reversals by more than one step. */
+  readonly #wide = new Float64Array(BLOCKS);
+  #wideInBlock = 0;
   #block = 0;
   #readings = 0;
   #reversalsInBlock = 0;
@@ -71,6 +77,7 @@ export class Stillness {
     this.#lastReversalMs = timeMs;
     this.#reversals++;
     this.#reversalsInBlock++;
+    if (size > WIDE_STEPS * this.resolutionK) this.#wideInBlock++;
     const share = 1 / Math.min(this.#reversals, 200);
     this.#typicalReversal += (size - this.#typicalReversal) * share;
     if (every < 60_000) this.#reversalEveryMs += (every - this.#reversalEveryMs) * share;
@@ -88,8 +95,10 @@ export class Stillness {
 
   #closeBlock(): void {
     this.#shares[this.#block++ % BLOCKS] = this.#reversalsInBlock / this.#readings;
+    this.#wide[(this.#block - 1) % BLOCKS] = this.#wideInBlock / this.#readings;
     this.#readings = 0;
     this.#reversalsInBlock = 0;
+    this.#wideInBlock = 0;
   }
 
   /**
@@ -99,7 +108,8 @@ export class Stillness {
   get isNoChance(): boolean {
     if (this.#block < BLOCKS) return false;
     const calmest = Math.min(...this.#shares);
-    return calmest >= LEAST_TREMBLE && this.#still * calmest > NO_CHANCE;
+    // Reversals of a single step may come from an edge between two steps, where even a calm sensor flickers.
+    return calmest >= LEAST_TREMBLE && Math.min(...this.#wide) >= LEAST_WIDE && this.#still * calmest > NO_CHANCE;
   }
 
   /** Usual time between two reversals, s. */

@@ -40,11 +40,6 @@ export function slopeKPerS(model: ThermalModel, power: number, temperatureC: num
   );
 }
 
-/** Power that holds a temperature, 0…1 where the zone can; more where it cannot. */
-export function holdingPower(model: ThermalModel, temperatureC: number, neighboursK: number): number {
-  return Math.max(0, -slopeKPerS(model, 0, temperatureC, neighboursK) / model.rateKPerS);
-}
-
 /** Whether something kept is such a model, with values that a heated zone can have. */
 export function isThermalModel(value: unknown): value is ThermalModel {
   if (typeof value !== 'object' || value === null) return false;

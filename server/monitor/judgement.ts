@@ -1,9 +1,11 @@
 import type { Condition } from '../alarm/alarm.ts';
 import {
+  coldScrewCondition,
   deviceRestartedCondition,
   diskFillingCondition,
   gaugeFrozenCondition,
   heatConditions,
+  hotStandingCondition,
   lineGarbledCondition,
   lineSilentCondition,
   ONLY_GARBAGE,
@@ -11,6 +13,7 @@ import {
   recordFailingCondition,
   strandConditions,
 } from '../alarm/conditions.ts';
+import type { ScrewAndHeat } from '../heat/standing-hot.ts';
 import type { HeatLimits, ZoneStatus } from '../heat/zone-status.ts';
 import { reachesWinderInS } from '../strand/position.ts';
 import type { MeasuredSection } from '../strand/section.ts';
@@ -27,6 +30,8 @@ export interface Findings {
   readonly zones: readonly ZoneStatus[];
   readonly zoneNames: readonly string[];
   readonly heatLimits: HeatLimits;
+  readonly standing: ScrewAndHeat;
+  readonly charAfterMin: number;
   readonly strandLimits: StrandLimits;
   /** Sections that have not reached the winder in full, or still grow. */
   readonly underway: readonly MeasuredSection[];
@@ -56,6 +61,7 @@ export class Judgement {
   #frozenHeld = true;
   #restartHeld = true;
   #heatHeld = true;
+  #standingHeld = true;
 
   /** A new connection counts restarts from nought. */
   linkMade(): void {
@@ -70,8 +76,18 @@ export class Judgement {
     const strand = this.#strandConditions(found);
     const gauge = this.#gaugeConditions(found);
     const device = this.#deviceConditions(found);
-    if (heat === NOTHING && strand === NOTHING && gauge === NOTHING && device === NOTHING) return NOTHING;
-    return [...strand, ...gauge, ...device, ...heat];
+    const screw = this.#screwConditions(found);
+    const none = [heat, strand, gauge, device, screw].every((conditions) => conditions === NOTHING);
+    return none ? NOTHING : [...strand, ...gauge, ...device, ...heat, ...screw];
+  }
+
+  #screwConditions({ standing, charAfterMin, zoneNames }: Findings): readonly Condition[] {
+    const { coldForScrew: cold, hotStandingS, hottestC } = standing;
+    const held = this.#standingHeld;
+    this.#standingHeld = cold !== null || hotStandingS >= charAfterMin * 60;
+    if (!held && !this.#standingHeld) return NOTHING;
+    const name = cold === null ? '' : zoneNames[cold.zone - 1] || `Zone ${cold.zone}`;
+    return [coldScrewCondition(cold, name), hotStandingCondition(hotStandingS, hottestC, charAfterMin)];
   }
 
   #strandConditions(found: Findings): readonly Condition[] {

@@ -1,5 +1,6 @@
 import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
 import { sentenceOfState } from '../alarm/sentence-of-state.ts';
+import type { ThermalModel } from '../heat/thermal-model.ts';
 import type { ZoneStatus } from '../heat/zone-status.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import type { Reading } from '../reading/reading.ts';
@@ -73,6 +74,8 @@ export interface LineSnapshot {
   readonly spool: Spool | null;
   readonly last: LastReading | null;
   readonly zones: readonly ZoneStatus[];
+  /** Zones whose model is known from their heat-ups. */
+  readonly learntZones: readonly number[];
   /** Path from gauge to winder that the spool being wound is told by, mm. */
   readonly gaugeToWinderMm: number;
   /** Sections of the run, in order of length. */
@@ -113,6 +116,8 @@ export class LineMonitor {
   readonly #firmware: FirmwareLog;
   #settings: LineSettings;
   #rooms: LineRooms;
+  /** What was learnt of the zones of this source, as it is kept. */
+  #models: ReadonlyMap<number, ThermalModel>;
   #link: Link;
   #stage: StageState;
   #judgedMs = 0;
@@ -132,7 +137,9 @@ export class LineMonitor {
     this.#settings = settings;
     this.#guard = new RecordGuard(log);
     this.#firmware = new FirmwareLog((text) => this.#keepLog('firmware', text));
-    this.#rooms = new LineRooms(settings, clock.nowMs());
+    this.#link = this.#makeLink(null);
+    this.#models = keeper.loadZoneModels(this.#link.title);
+    this.#rooms = new LineRooms(settings, clock.nowMs(), this.#models);
     this.#stage = this.#rooms.stage;
     this.#runs = new RunBook(keeper, settings);
     this.#sections = new SectionKeeper(keeper, reader, strandLimits(settings));
@@ -145,7 +152,6 @@ export class LineMonitor {
       log: (who, what) => this.#keepLog(who, what),
       changed: (changes) => this.#alarmsChanged(changes),
     });
-    this.#link = this.#makeLink(null);
   }
 
   get settings(): LineSettings {
@@ -207,6 +213,7 @@ export class LineMonitor {
       spool,
       last,
       zones: this.#rooms.zones,
+      learntZones: [...this.#rooms.zoneModels().keys()].sort((a, b) => a - b),
       gaugeToWinderMm: this.#runs.gaugeToWinderMm,
       sections: this.#sections.effective(),
       trends: this.#sections.trends(),
@@ -307,11 +314,12 @@ export class LineMonitor {
   async #connectAnew(otherSource: boolean): Promise<void> {
     await this.#link.stop();
     if (this.#stopped) return;
+    if (otherSource) this.#endRun();
+    this.#link = this.#makeLink(otherSource ? null : (this.#rooms.last?.timeMs ?? null));
     if (otherSource) {
-      this.#endRun();
+      this.#models = this.#parts.keeper.loadZoneModels(this.#link.title);
       this.#beginAnew();
     }
-    this.#link = this.#makeLink(otherSource ? null : (this.#rooms.last?.timeMs ?? null));
     this.#judgement.linkMade();
     this.#link.start();
   }
@@ -406,7 +414,7 @@ export class LineMonitor {
 
   /** Nothing of the strand before counts any more. */
   #beginAnew(): void {
-    this.#rooms = new LineRooms(this.#settings, this.#parts.clock.nowMs());
+    this.#rooms = new LineRooms(this.#settings, this.#parts.clock.nowMs(), this.#models);
     this.#stage = this.#rooms.stage;
     this.#judgedMs = 0;
     this.#linkJudgedMs = 0;
@@ -425,6 +433,8 @@ export class LineMonitor {
       zones,
       zoneNames: settings.zoneNames,
       heatLimits: heatLimits(settings),
+      standing: this.#rooms.standing,
+      charAfterMin: settings.charAfterMin,
       strandLimits: strandLimits(settings),
       underway: this.#sections.underway(winderGaugeMm(gaugeMm, gaugeToWinderMm)),
       spool,
@@ -483,6 +493,7 @@ export class LineMonitor {
     const written = this.#guard.attempt('readings', () => this.#parts.flushSamples(nowMs));
     const saved = this.#guard.attempt('sections', () => this.#sections.save());
     this.#guard.retry(written && saved);
+    this.#keepModels(nowMs);
     if (timing === 'live') this.#endWhenSilent(quietForS);
     this.#endStopWhenAtRest(nowMs, quietForS);
     this.#watchClock();
@@ -500,6 +511,24 @@ export class LineMonitor {
     }
     // What comes after so long a silence is another evening: no strand is bridged over it.
     if (this.#rooms.last !== null) this.#beginAnew();
+  }
+
+  #keepModels(nowMs: number): void {
+    const models = this.#rooms.zoneModels();
+    if (![...models].some(([zone, model]) => this.#models.get(zone) !== model)) return;
+    this.#models = models;
+    const { title } = this.#link;
+    this.#guard.write('zone models', () => this.#parts.keeper.saveZoneModels(title, models, nowMs));
+  }
+
+  /** The line was rebuilt: what its zones had taught counts no more. */
+  forgetZoneModels(who: string): void {
+    this.#models = new Map();
+    this.#rooms.forgetZoneModels();
+    const { title } = this.#link;
+    this.#guard.write('zone models', () => this.#parts.keeper.saveZoneModels(title, new Map(), this.#nowMs()));
+    this.#keepLog(who, 'Forgot what was learnt of the zones; the next heat-ups teach it anew.');
+    this.#changed();
   }
 
   #endStopWhenAtRest(nowMs: number, quietForS: number): void {

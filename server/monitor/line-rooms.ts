@@ -1,4 +1,6 @@
 import { HeatWatch } from '../heat/heat-watch.ts';
+import { type ScrewAndHeat, StandingHot } from '../heat/standing-hot.ts';
+import type { ThermalModel } from '../heat/thermal-model.ts';
 import type { ZoneStatus } from '../heat/zone-status.ts';
 import { type Reading, valueAt } from '../reading/reading.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
@@ -29,6 +31,7 @@ export class LineRooms {
   #length: LengthTracker;
   #gauge: GaugeWatch;
   readonly #heat: HeatWatch;
+  readonly #standing = new StandingHot();
   #stage: StageTracker;
   #state: StageState;
   #zones = NO_ZONES;
@@ -36,11 +39,12 @@ export class LineRooms {
   /** What the length tracker had counted when the run began: gauge lengths of a run count from its beginning. */
   #zeroMm = 0;
 
-  constructor(settings: LineSettings, nowMs: number) {
+  /** `models`: what is known of each zone. */
+  constructor(settings: LineSettings, nowMs: number, models: ReadonlyMap<number, ThermalModel>) {
     this.#settings = settings;
     this.#length = new LengthTracker(settings);
     this.#gauge = new GaugeWatch(settings);
-    this.#heat = new HeatWatch(heatLimits(settings));
+    this.#heat = new HeatWatch(heatLimits(settings), models);
     this.#stage = new StageTracker(stageOptions(settings));
     this.#state = { stage: 'stopped', byPerson: false, sinceMs: nowMs, missing: [] };
   }
@@ -75,6 +79,7 @@ export class LineRooms {
     const outOfRoundMm = Math.abs(valueAt(reading, layout.diameterX) - valueAt(reading, layout.diameterY));
     this.#gauge.step(timeMs, diameterMm, speedMmPerS);
     this.#zones = this.#heat.step(reading);
+    this.#standing.step(timeMs, this.#zones, valueAt(reading, layout.screwSpeed), speedMmPerS);
     this.#state = this.#stage.step({
       timeMs,
       gaugeMm: this.#length.gaugeMm,
@@ -102,6 +107,20 @@ export class LineRooms {
 
   get zones(): readonly ZoneStatus[] {
     return this.#zones;
+  }
+
+  /** What heat and screw mean together. */
+  get standing(): ScrewAndHeat {
+    return this.#standing.state;
+  }
+
+  /** What is known of each zone. */
+  zoneModels(): ReadonlyMap<number, ThermalModel> {
+    return this.#heat.models();
+  }
+
+  forgetZoneModels(): void {
+    this.#heat.forget();
   }
 
   get last(): LastReading | null {

@@ -1,4 +1,5 @@
 import type { Alarm, AlarmChange, AlarmType } from '../alarm/alarm.ts';
+import type { ThermalModel } from '../heat/thermal-model.ts';
 import type { Reading } from '../reading/reading.ts';
 import type { MeasuredSection, StatedSection } from '../strand/section.ts';
 import type { Stage } from '../strand/stage.ts';
@@ -180,6 +181,10 @@ export interface RecordKeeper {
   loadAlarmSettings(): Readonly<Record<string, unknown>>;
   /** null = as it was before anybody changed it. */
   saveAlarmSetting(type: AlarmType, setting: object | null, who: string, savedMs: number): void;
+  /** What was learnt of each zone of the line with this source. */
+  loadZoneModels(source: string): ReadonlyMap<number, ThermalModel>;
+  /** In place of what was kept; an empty map forgets. */
+  saveZoneModels(source: string, models: ReadonlyMap<number, ThermalModel>, atMs: number): void;
   /** Alarms that were not normal when the service stopped, so that their life goes on. */
   standingAlarms(): readonly Alarm[];
   lastAlarmId(): number;

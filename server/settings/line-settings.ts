@@ -185,6 +185,13 @@ export const LineSettings = Type.Object(
       title: 'Soak before the screw turns, min',
       default: 10,
     }),
+    charAfterMin: Type.Number({
+      minimum: 1,
+      maximum: 240,
+      title: 'Material chars when hot and standing still for, min',
+      description: `${COMMON}: 20 for PLA at 200 °C`,
+      default: 20,
+    }),
     stopAfterMin: Type.Number({
       minimum: 1,
       maximum: 240,

@@ -8,6 +8,7 @@ import { runSettingsTable } from './record/run-settings.ts';
 import { runTable, unknownRun } from './record/runs.ts';
 import { sectionTable } from './record/sections.ts';
 import { spoolTable } from './record/spools.ts';
+import { zoneModelTable } from './record/zone-models.ts';
 import { asRecordFailing } from './record-failing.ts';
 
 /**
@@ -28,6 +29,7 @@ export function recordKeeper(
   const alarms = alarmTable(db);
   const log = operatorLog(db);
   const settings = settingsTable(db);
+  const zoneModels = zoneModelTable(db);
 
   const guarded =
     <A extends unknown[], R>(write: (...given: A) => R, runIdOf: (...given: A) => number | null) =>
@@ -64,6 +66,8 @@ export function recordKeeper(
     saveLineSettings: guarded(settings.save, ofNoRun),
     loadAlarmSettings: alarms.settings,
     saveAlarmSetting: guarded(alarms.saveSetting, ofNoRun),
+    loadZoneModels: zoneModels.load,
+    saveZoneModels: guarded(zoneModels.save, ofNoRun),
     standingAlarms: alarms.standing,
     lastAlarmId: alarms.lastId,
   };

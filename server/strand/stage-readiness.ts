@@ -49,6 +49,20 @@ export function missingHeat(zones: readonly ZoneStatus[], zoneName: (zone: numbe
   return missing;
 }
 
+/** What is still missing before the screw may turn: every zone at heat, and soaked; empty = it may. */
+export function missingForScrew(
+  zones: readonly ZoneStatus[],
+  zoneName: (zone: number) => string,
+  soakMin: number,
+  timeMs: number,
+): string[] {
+  const missing = missingHeat(zones, zoneName);
+  const since = allAtHeatSinceMs(zones);
+  if (missing.length > 0 || since === null) return missing;
+  const leftS = soakMin * 60 - (timeMs - since) / 1000;
+  return leftS > 0 ? [`soaking: ${Math.ceil(leftS / 60)} min left`] : [];
+}
+
 /** When the last of the heated zones came to heat, UTC ms; null = not all are, or none is told to be. */
 export function allAtHeatSinceMs(zones: readonly ZoneStatus[]): number | null {
   let since: number | null = null;

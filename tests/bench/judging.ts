@@ -159,7 +159,9 @@ function liveCosts({ timeMs, gaugeMm, diameterMm }: SpoolColumns): { whole: numb
   return {
     whole: perReading(
       median(() =>
-        timed(() => pass(new LineRooms(SETTINGS, timeMs[0]!), new SectionDetector(LIMITS), new StrandTrend(LIMITS))),
+        timed(() =>
+          pass(new LineRooms(SETTINGS, timeMs[0]!, new Map()), new SectionDetector(LIMITS), new StrandTrend(LIMITS)),
+        ),
       ),
     ),
     detector: perReading(median(() => timed(() => pass(null, new SectionDetector(LIMITS), null)))),

@@ -54,7 +54,7 @@ export interface FaultScene {
 const deadTime = (scene: Scene, zone: number) => scene.line.parameters.zones[zone - 1]?.deadTimeS ?? 0;
 const aboveSetpoint = (scene: Scene, zone: number) =>
   scene.line.sensedC(zone - 1) - (scene.line.setpoints[zone - 1] ?? 0);
-const HEATER = ['fallingAway', 'noRise'] as const;
+const HEATER = ['fallingAway', 'noRise', 'sensorSlipped'] as const;
 const atOnce = () => true;
 
 export const FAULT_SCENES: readonly FaultScene[] = [

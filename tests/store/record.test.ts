@@ -220,6 +220,35 @@ describe('the record', () => {
     );
   });
 
+  it('keeps what was learnt of the zones, a source at a time, until it is forgotten', async () => {
+    const model = {
+      rateKPerS: 0.8,
+      lossPerS: 0.002,
+      exchangePerS: 0.0005,
+      warmthKPerS: 0.001,
+      deadTimeS: 6,
+      lagS: 10,
+      neighboursK: -12,
+      fitK: 0.2,
+      heatUps: 3,
+    };
+    await overRestart(
+      ({ keeper }) => {
+        expect(keeper.loadZoneModels('bench').size).toBe(0);
+        keeper.saveZoneModels('bench', new Map([[1, { ...model, heatUps: 2 }]]), 1);
+        keeper.saveZoneModels('bench', new Map([[1, model]]), 2);
+        keeper.saveZoneModels('other', new Map([[2, model]]), 3);
+        keeper.saveZoneModels('gone', new Map([[2, model]]), 4);
+        keeper.saveZoneModels('gone', new Map(), 5);
+      },
+      ({ keeper }) => {
+        expect([...keeper.loadZoneModels('bench')]).toStrictEqual([[1, model]]);
+        expect([...keeper.loadZoneModels('other').keys()]).toStrictEqual([2]);
+        expect(keeper.loadZoneModels('gone').size).toBe(0);
+      },
+    );
+  });
+
   it('keeps the log, newest first, and the settings of the line as last saved', async () => {
     await overRestart(
       ({ keeper }) => {

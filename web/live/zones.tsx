@@ -4,9 +4,10 @@ import type { ZoneView } from '../../server/api/contract.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
 import { readColours } from '../chart/colours.ts';
 import { live, nowMs, onReadings, refetchVersion } from '../service/live-store.ts';
-import { isAbort } from '../service/request.ts';
+import { asProblem, isAbort, request } from '../service/request.ts';
 import { requestWindow } from '../service/window.ts';
 import { settings } from '../set-up/settings-store.ts';
+import { say } from '../shell/notice.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { coloursVersion } from '../shell/theme.ts';
 import { DOING_WORDS, FAULT_WORDS } from '../words/names.ts';
@@ -103,6 +104,7 @@ export function Zones() {
           <Zone key={zone.zone} zone={zone} plots={plots} />
         ))}
       </ol>
+      <HeatKnown />
       <ChartTable
         caption="Temperatures of the last ten minutes, °C"
         columns={['Time', ...zones.map((zone) => zone.name)]}
@@ -122,6 +124,43 @@ export function Zones() {
         }}
       />
     </section>
+  );
+}
+
+/** What is known of the zones, what cannot be seen, and whether the screw may turn. */
+function HeatKnown() {
+  const heat = live.value?.heat;
+  if (!heat) return null;
+  const { beforeScrew, learntZones, withoutPower } = heat;
+  const forget = () =>
+    request('POST', '/api/heat/forget', {}).then(
+      () => say({ text: 'Forgotten. The next heat-up teaches it anew.' }),
+      (thrown) => say({ text: asProblem(thrown).message }),
+    );
+  return (
+    <>
+      <p class="quiet" data-testid="screw">
+        {beforeScrew.length === 0 ? 'Ready to turn the screw.' : `Before the screw turns: ${beforeScrew.join('; ')}.`}
+      </p>
+      {learntZones.length === 0 ? (
+        <p class="fine">No zone is learnt yet: the first full heat-up teaches what is normal.</p>
+      ) : (
+        <details class="fine">
+          <summary>Learnt from its own heat-ups: zone {learntZones.join(', ')}</summary>
+          <p class="actions">
+            <button type="button" onClick={forget}>
+              Forget it: the line was rebuilt
+            </button>
+          </p>
+        </details>
+      )}
+      {withoutPower.length > 0 && (
+        <p class="fine">
+          The power of zone {withoutPower.join(', ')} is not told: its faults are found later, and a weak heater or a
+          slow slip of its sensor is not seen.
+        </p>
+      )}
+    </>
   );
 }
 

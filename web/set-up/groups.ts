@@ -50,7 +50,7 @@ export const GROUPS: readonly {
   {
     title: 'Beginning and end of a run',
     words: 'When winding may begin, and when a run is over.',
-    names: ['soakMin', 'settleLengthMm', 'stopAfterMin'],
+    names: ['soakMin', 'charAfterMin', 'settleLengthMm', 'stopAfterMin'],
   },
   {
     title: 'The record',

@@ -34,6 +34,21 @@ export function liveRoutes(api: Api, context: RouteContext): void {
   );
 
   api.post(
+    '/api/heat/forget',
+    {
+      schema: {
+        tags: ['live'],
+        summary: 'Forget what was learnt of the zones: after the line was rebuilt',
+        response: { 200: LiveState, default: ProblemView },
+      },
+    },
+    () => {
+      monitor.forgetZoneModels(DEFAULT_WHO);
+      return state();
+    },
+  );
+
+  api.post(
     '/api/stage',
     {
       schema: {

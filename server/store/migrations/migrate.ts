@@ -7,6 +7,7 @@ import { alarmAnswersLayout } from './0005-alarm-answers.ts';
 import { peopleLayout } from './0006-people.ts';
 import { runWordsLayout } from './0007-run-words.ts';
 import { thinnedLayout } from './0008-thinned.ts';
+import { zoneModelsLayout } from './0009-zone-models.ts';
 
 /** In order; the position + 1 is the layout number in `PRAGMA user_version`. Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -18,6 +19,7 @@ const MIGRATIONS: readonly string[] = [
   peopleLayout,
   runWordsLayout,
   thinnedLayout,
+  zoneModelsLayout,
 ];
 
 /** The layout that this program writes and understands. */

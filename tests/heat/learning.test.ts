@@ -1,0 +1,136 @@
+import { describe, expect, test } from 'vitest';
+import { HeatWatch } from '../../server/heat/heat-watch.ts';
+import { StandingHot } from '../../server/heat/standing-hot.ts';
+import { isThermalModel } from '../../server/heat/thermal-model.ts';
+import type { ZoneStatus } from '../../server/heat/zone-status.ts';
+import { LIMITS, Scene } from './scenes.ts';
+import { layoutOf } from './zone-model.ts';
+
+const SMOOTH = { onOff: false, noiseK: 0.05, resolutionK: 0, ratePerS: 5 } as const;
+
+describe('what a line teaches of itself', () => {
+  test('one heat-up teaches each zone: rate, dead time, and the power that holds', () => {
+    const scene = new Scene(20_100, SMOOTH).set(180, 200, 210);
+    scene.run(30).heatUp(1800, 260);
+    const models = scene.watch.models();
+    expect([...models.keys()]).toEqual([1, 2, 3]);
+    for (const [zone, model] of models) {
+      const truth = scene.line.parameters.zones[zone - 1];
+      if (truth === undefined) throw new Error('no such zone');
+      expect(isThermalModel(model)).toBe(true);
+      expect(model.rateKPerS / truth.rateKPerS).toBeGreaterThan(0.85);
+      expect(model.rateKPerS / truth.rateKPerS).toBeLessThan(1.15);
+      expect(Math.abs(model.deadTimeS + model.lagS - truth.deadTimeS)).toBeLessThan(6);
+      expect(model.fitK).toBeLessThan(0.5);
+    }
+  });
+
+  test('nothing is learnt from a line that does not tell its power', () => {
+    const scene = new Scene(20_100, { ...SMOOTH, sendsPower: false }).set(180, 200, 210);
+    scene.run(30).heatUp(1800, 260);
+    expect(scene.watch.models().size).toBe(0);
+  });
+
+  test('what was kept is used again, and can be forgotten', () => {
+    const scene = new Scene(20_101, SMOOTH).set(180, 200, 210);
+    scene.run(30).heatUp(1800, 260);
+    const kept = scene.watch.models();
+    const next = new HeatWatch(LIMITS, kept);
+    expect(next.models()).toEqual(kept);
+    next.step({ timeMs: 0, layout: layoutOf(3, true), values: [], lostBefore: 0, restarted: false });
+    next.forget();
+    expect(next.models().size).toBe(0);
+  });
+
+  test('a model with impossible numbers is none', () => {
+    expect(isThermalModel(null)).toBe(false);
+    expect(isThermalModel({ rateKPerS: 0.5 })).toBe(false);
+  });
+});
+
+describe('faults that only a learnt zone shows', () => {
+  const learntScene = (seed: number): Scene => {
+    const scene = new Scene(seed, SMOOTH).set(180, 200, 210);
+    scene.run(30).heatUp(1800, 260);
+    return scene;
+  };
+
+  test('a reading that falls faster than the zone can cool is a sensor that slipped out', () => {
+    const scene = learntScene(20_102).meddle(2, { slippedTauS: 20 });
+    expect(scene.runUntil(() => scene.has(2, 'sensorSlipped'), 60)).not.toBeNull();
+  });
+
+  test('swings far beyond the band, again and again', () => {
+    const scene = learntScene(20_103);
+    const watch = new HeatWatch(LIMITS);
+    const faults = new Set<string>();
+    let at = 0;
+    scene.line.run(1800, (reading) => {
+      const values = [...reading.values];
+      values[0] = (values[1] ?? 0) + 16 * Math.sin((at++ / 5) * ((2 * Math.PI) / 160));
+      values[2] = 0.3;
+      for (const { zone, faults: found } of watch.step({ ...reading, values }))
+        if (zone === 1) for (const fault of found) faults.add(fault);
+    });
+    expect([...faults]).toContain('oscillating');
+  });
+
+  test('a set-point beyond what the zone can reach is late', () => {
+    const scene = new Scene(20_104, SMOOTH).set(180, 200, 210);
+    scene.run(30).heatUp(1800, 260);
+    scene.meddle(2, { loss: 0.19 }).set(180, 640, 210);
+    expect(scene.runUntil(() => scene.status(2).faults.length > 0, 9000)).not.toBeNull();
+  });
+
+  test('a zone that leaves its set-point slowly and stays away drifts', () => {
+    const watch = new HeatWatch(LIMITS);
+    const layout = layoutOf(1, false);
+    let drifted = -1;
+    for (let s = 0; s < 2400; s++) {
+      const temperatureC = s < 900 ? 200 : Math.max(192, 200 - (s - 900) * 0.02);
+      const reading = {
+        timeMs: s * 1000,
+        layout,
+        values: [temperatureC + (s % 2) * 0.1, 200, 0],
+        lostBefore: 0,
+        restarted: false,
+      };
+      if (drifted < 0 && watch.step(reading)[0]?.faults.includes('drifting')) drifted = s;
+    }
+    // 5 K below from second 1150 on; believed after four minutes.
+    expect(drifted).toBeGreaterThan(1380);
+    expect(drifted).toBeLessThan(1420);
+  });
+});
+
+describe('heat and screw together', () => {
+  const zone = (temperatureC: number, setpointC: number): ZoneStatus => ({
+    zone: 1,
+    doing: 'heating',
+    temperatureC,
+    setpointC,
+    power: 1,
+    faults: [],
+    atHeatSinceMs: null,
+  });
+
+  test('a screw that turns while a zone is far below its set-point is told, whichever zone', () => {
+    const standing = new StandingHot();
+    expect(standing.step(0, [zone(60, 200)], 12, Number.NaN).coldForScrew?.zone).toBe(1);
+    expect(standing.step(0, [zone(60, 200)], 0, Number.NaN).coldForScrew).toBeNull();
+    expect(standing.step(0, [zone(195, 200)], 12, Number.NaN).coldForScrew).toBeNull();
+    expect(standing.step(0, [zone(60, 200)], Number.NaN, 10).coldForScrew).toBeNull();
+  });
+
+  test('hot and still is counted from when both began, and moving ends it', () => {
+    const standing = new StandingHot();
+    standing.step(0, [zone(200, 200)], 0, 0);
+    expect(standing.step(1_500_000, [zone(200, 200)], 0, 0).hotStandingS).toBe(1500);
+    expect(standing.step(1_501_000, [zone(200, 200)], 10, 0).hotStandingS).toBe(0);
+    standing.step(2_000_000, [zone(140, 200)], 0, 0);
+    expect(standing.state.hotStandingS).toBe(0);
+    // A line that tells neither screw nor strand cannot be said to stand.
+    standing.step(0, [zone(200, 200)], Number.NaN, Number.NaN);
+    expect(standing.step(3_000_000, [zone(200, 200)], Number.NaN, Number.NaN).hotStandingS).toBe(0);
+  });
+});
