@@ -12,7 +12,7 @@ const MOVES_MM_PER_S = 0.3;
 export interface ScrewAndHeat {
   /** Hot, and nothing moves, for so long, s; 0 = not so. */
   readonly hotStandingS: number;
-  /** Of the hottest zone, °C; null = none. */
+  /** Of the hottest zone that is not switched off, °C; null = none. */
   readonly hottestC: number | null;
   /** The zone that is too cold for a screw that turns; null = none, or it stands, or the line does not tell. */
   readonly coldForScrew: ZoneStatus | null;
@@ -33,7 +33,8 @@ export class StandingHot {
     for (const zone of zones) {
       const { temperatureC, setpointC } = zone;
       if (temperatureC === null) continue;
-      if (temperatureC > (hottestC ?? Number.NEGATIVE_INFINITY)) hottestC = temperatureC;
+      // Heaters that were switched off need nobody's hand any more.
+      if (setpointC !== 0 && temperatureC > (hottestC ?? Number.NEGATIVE_INFINITY)) hottestC = temperatureC;
       if (setpointC !== null && setpointC > 0 && temperatureC < setpointC - TOO_COLD_K) cold ??= zone;
     }
     const known = !Number.isNaN(screwRpm) || !Number.isNaN(strandMmPerS);

@@ -434,7 +434,8 @@ export class LineMonitor {
       zoneNames: settings.zoneNames,
       heatLimits: heatLimits(settings),
       standing: this.#rooms.standing,
-      charAfterMin: settings.charAfterMin,
+      // The soak is wanted, and comes on top.
+      charAfterMin: settings.charAfterMin + settings.soakMin,
       strandLimits: strandLimits(settings),
       underway: this.#sections.underway(winderGaugeMm(gaugeMm, gaugeToWinderMm)),
       spool,

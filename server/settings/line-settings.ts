@@ -188,7 +188,7 @@ export const LineSettings = Type.Object(
     charAfterMin: Type.Number({
       minimum: 1,
       maximum: 240,
-      title: 'Material chars when hot and standing still for, min',
+      title: 'Material chars when hot and standing still, beyond the soak, for, min',
       description: `${COMMON}: 20 for PLA at 200 °C`,
       default: 20,
     }),
