@@ -65,7 +65,7 @@ module.exports = {
     {
       name: 'no-orphans',
       severity: 'error',
-      from: { orphan: true, pathNot: ['\\.d\\.ts$', 'vite\\.config\\.ts$', '^web/.*worker\\.ts$'] },
+      from: { orphan: true, pathNot: ['\\.d\\.ts$', 'vite\\.config\\.ts$', '^web/.*worker\\.[jt]s$'] },
       to: {},
     },
   ],
