@@ -11,8 +11,6 @@ const WINDOW_MS = 600_000;
 export const FLOOD_ABOVE = 10;
 /** … and lasts until fewer than so many come in 10 min (ISA-18.2, from memory). */
 export const FLOOD_ENDS_BELOW = 5;
-/** One in 10 min is what a person can answer without haste (EEMUA 191). */
-export const ACCEPTABLE_PER_10_MIN = 1;
 /** Active to clear at least so often in one minute is chattering (EEMUA 191 / ISA-18.2). */
 const CHATTERS_FROM = 3;
 const CHATTER_WINDOW_MS = 60_000;
@@ -21,8 +19,6 @@ const STALE_AFTER_MS = 24 * 3_600_000;
 /** Fleeting: gone after "a few seconds" without anybody's doing, and not back at once. The number is ours. */
 export const FLEETING_BELOW_S = 5;
 const BACK_AT_ONCE_MS = 60_000;
-/** Shares of high, medium and low that EEMUA 191 recommends. */
-export const RECOMMENDED_SHARES: Readonly<Record<Priority, number>> = { high: 0.05, medium: 0.15, low: 0.8 };
 
 /** One alarm type of one subject, counted. */
 export interface CountedAlarm {

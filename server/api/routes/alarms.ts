@@ -1,5 +1,6 @@
 import { Type } from 'typebox';
 import { ALARM_TYPES, type AlarmType } from '../../alarm/alarm.ts';
+import { ZONE_COUNT_MAX } from '../../reading/names.ts';
 import { AlarmTypeView, alarmTypeView } from '../alarm-contract.ts';
 import { personOf } from '../caller.ts';
 import { AlarmView, ProblemView } from '../contract.ts';
@@ -146,7 +147,11 @@ export function alarmRoutes(api: Api, context: RouteContext): void {
         body: Type.Object(
           {
             zone: Type.Optional(
-              Type.Integer({ minimum: 1, maximum: 8, description: 'Which zone, for an alarm of the heat' }),
+              Type.Integer({
+                minimum: 1,
+                maximum: ZONE_COUNT_MAX,
+                description: 'Which zone, for an alarm of the heat',
+              }),
             ),
             reason: Reason,
             by: By,

@@ -15,11 +15,6 @@ export function normalQuantile(p: number): number {
   return p < 0.5 ? -z : z;
 }
 
-/** Share of a chi-square distribution below x. */
-export function chiSquareCdf(x: number, degreesOfFreedom: number): number {
-  return x <= 0 ? 0 : gammaP(degreesOfFreedom / 2, x / 2);
-}
-
 /** x below which the share `p` of a chi-square distribution lies; degrees of freedom need not be whole. */
 export function chiSquareQuantile(p: number, degreesOfFreedom: number): number {
   if (!(p >= 0 && p < 1)) throw new RangeError(`a chi-square quantile needs a share from 0 to below 1, not ${p}`);
