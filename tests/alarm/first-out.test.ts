@@ -175,7 +175,7 @@ describe('the table of causes', () => {
   test('all that comes over the line rests while it is silent, except what may burn', () => {
     const rest = ALARM_TYPES.filter(restsWhileSilent);
     expect(ALARM_TYPES.filter((type) => !rest.includes(type)).toSorted()).toEqual(
-      ['lineSilent', 'recordFailing', ...DANGERS].toSorted(),
+      ['lineSilent', 'recordFailing', 'diskFilling', ...DANGERS].toSorted(),
     );
     expect(rest.every((type) => CATALOGUE[type].group !== 'record')).toBe(true);
   });
