@@ -24,7 +24,8 @@ export function alarmTable(db: Database) {
   );
   const runOfAlarm = db.prepare<[number], number | null>('SELECT run_id FROM alarm WHERE id = ?').pluck();
   const standing = db.prepare<[], string>("SELECT payload FROM alarm WHERE state <> 'normal' ORDER BY id").pluck();
-  const lastId = db.prepare<[], number>('SELECT coalesce(max(id), 0) FROM alarm').pluck();
+  // Those of a run that was brought from elsewhere have numbers below 0.
+  const lastId = db.prepare<[], number>('SELECT max(0, coalesce(max(id), 0)) FROM alarm').pluck();
   const journal = db.prepare<[number | null], JournalRow>(
     'SELECT time_ms, what, by, came_from, why, payload FROM alarm_journal WHERE run_id IS ? ORDER BY time_ms, id',
   );
