@@ -220,6 +220,21 @@ describe('the record', () => {
     );
   });
 
+  it('counts alarms from 1, and has none to tell, where all were brought from elsewhere', async () => {
+    await withStore(async ({ keeper, people }) => {
+      const raised = { what: 'raised', timeMs: 1, by: null, from: null, why: '' } as const;
+      keeper.saveAlarmChanges(null, [
+        { ...raised, alarm: { ...alarm, id: -1 } },
+        { ...raised, alarm: { ...alarm, id: -2 } },
+      ]);
+      expect(keeper.lastAlarmId()).toBe(0);
+      expect(people.untold()).toEqual([]);
+      keeper.saveAlarmChanges(null, [{ ...raised, alarm }]);
+      expect(keeper.lastAlarmId()).toBe(1);
+      expect(people.untold().map((change) => change.alarm.id)).toEqual([1]);
+    });
+  });
+
   it('keeps what was learnt of the zones, a source at a time, until it is forgotten', async () => {
     const model = {
       rateKPerS: 0.8,

@@ -37,8 +37,9 @@ export function outboxTable(db: Database) {
   const saveCalls = db.prepare(
     'UPDATE calling SET calls = ?, journal_id = (SELECT coalesce(max(id), 0) FROM alarm_journal)',
   );
+  // Alarms of a run that was brought from elsewhere (numbers below 0) are no news here.
   const untold = db.prepare<[], JournalRow>(
-    'SELECT time_ms, what, by, came_from, why, payload FROM alarm_journal WHERE id > (SELECT journal_id FROM calling) ORDER BY id',
+    'SELECT time_ms, what, by, came_from, why, payload FROM alarm_journal WHERE id > (SELECT journal_id FROM calling) AND alarm_id > 0 ORDER BY id',
   );
 
   const keep = (entry: OutboxEntry): void => {
