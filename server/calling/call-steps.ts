@@ -109,11 +109,11 @@ function byQuiet(call: Call, contacts: readonly Contact[], plan: CallPlan, nowMs
   return { call: { ...call, held, told }, now };
 }
 
-/** Every channel of everybody called so far is failing: waiting for their answer is waiting for nothing. */
+/** Every channel of everybody called so far is failing or gone: waiting for their answer is waiting for nothing. */
 function unreachable(call: Call, plan: CallPlan): boolean {
   if (call.round === 0) return true;
   const channels = upToRound(call.round, call.alarm.priority, plan).flatMap(({ channelIds }) => channelIds);
-  return channels.length > 0 && channels.every((id) => plan.failingChannels.has(id));
+  return channels.every((id) => plan.failingChannels.has(id));
 }
 
 function wants(contact: Contact, priority: Priority): boolean {

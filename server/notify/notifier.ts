@@ -172,6 +172,12 @@ export class Notifier implements PeopleDesk {
 
   troubles(): readonly string[] {
     const troubles: string[] = [];
+    const without = this.#contacts.filter(({ channelIds }) => channelIds.length === 0);
+    if (without.length > 0) {
+      const begins = without.length === this.#contacts.length ? 'Nobody can be reached: no' : 'No';
+      const names = without.map(({ name }) => name).join(', ');
+      troubles.push(`${begins} channel leads to ${names}. Add one on the page People.`);
+    }
     const failing = this.#board.failing();
     for (const { id, name } of failing.size === 0 ? [] : this.#channels.all()) {
       if (failing.has(id))

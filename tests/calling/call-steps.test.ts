@@ -133,6 +133,13 @@ describe('who is called, and when', () => {
     expect(names(onTime(call!, failing, NIGHT_MS + 3000))).toEqual([['escalated', 'Ben']]);
   });
 
+  it('goes to the next round at once where the last channel of the round before is gone', () => {
+    const ben = contactOf(2, 'Ben', { round: 2 });
+    const { call } = raise(planOf([contactOf(1, 'Ada'), ben]));
+    const gone = planOf([contactOf(1, 'Ada', { channelIds: [] }), ben]);
+    expect(names(onTime(call!, gone, NIGHT_MS + 3000))).toEqual([['escalated', 'Ben']]);
+  });
+
   it('takes up an alarm that nobody could be told of as soon as somebody is there', () => {
     const { call, tellings } = raise(planOf([]));
     expect(tellings).toEqual([]);

@@ -110,6 +110,21 @@ describe('web push', () => {
     },
   );
 
+  it('says that nobody can be reached when the only subscription is gone, and whom no channel leads to', async () => {
+    service.otherwise = { status: 410 };
+    under.addPerson('Ada', [await under.addChannel('Phone', subscription())]);
+    expect(under.notifier.troubles()).toEqual([]);
+    under.raise();
+    await until(
+      () => under.notifier.troubles(),
+      (list) => list.some((words) => /^Nobody can be reached: no channel leads to Ada\./.test(words)),
+      'the trouble',
+    );
+    const other = await under.addChannel('Hook', { kind: 'webhook', url: service.url, secret: '', template: '' });
+    under.addPerson('Ben', [other]);
+    expect(under.notifier.troubles()[0]).toMatch(/^No channel leads to Ada\./);
+  });
+
   it('tells a push service that does not accept our keys', async () => {
     service.otherwise = { status: 403 };
     await expect(under.notifier.tryChannel(null, 'Phone', subscription())).rejects.toThrow(/does not accept our keys/);
