@@ -318,7 +318,8 @@ export interface RecordHouse {
   /**
    * Take the run of such a file in, under a number of its own.
    * @param file is changed: give a copy
+   * @param beforeCopy called when the file is checked and the record is about to be held up; what it throws ends the matter
    * @throws Problem `bad-archive`
    */
-  readArchive(file: string): number;
+  readArchive(file: string, beforeCopy: () => void): Promise<number>;
 }

@@ -3,7 +3,8 @@ import { readdirSync } from 'node:fs';
 import { dirname } from 'node:path';
 import { afterEach, describe, expect, it } from 'vitest';
 import type { RunDetail, WindowView } from '../../server/api/contract.ts';
-import { type TestService, woundFromLines } from './test-service.ts';
+import type { Source } from '../../server/source/source.ts';
+import { startTestService, type TestService, woundFromLines } from './test-service.ts';
 
 const ARCHIVE = 'application/vnd.strandward.run';
 const services: TestService[] = [];
@@ -89,5 +90,32 @@ describe('a run archive', () => {
     const open = home.store.keeper.beginRun({ startedMs: 1, timeZone: 'UTC', sourceTitle: 'x' });
     expect((await home.bytes(`/api/runs/${open.id}/archive`)).status).toBe(409);
     expect((await home.bytes('/api/runs/99/archive')).status).toBe(404);
+  }, 60_000);
+
+  it('is not taken in while a run is being watched', async () => {
+    const { bytes } = await (await wound(2.1)).bytes('/api/runs/1/archive');
+    const line: Source = {
+      title: 'a line that is wound',
+      timing: 'live',
+      resumable: true,
+      start(listener) {
+        listener.opened();
+        listener.status({ phase: 'open', words: 'Reading.' });
+        listener.bytes(Buffer.from('ms=0 d=1.75\nms=20 d=1.75\nms=40 d=1.75\n'), performance.now());
+      },
+      stop: async () => {},
+    };
+    const watching = await startTestService(line);
+    services.push(watching);
+    watching.monitor.setStage('winding', 'test');
+    watching.monitor.start();
+    expect(watching.monitor.snapshot().run?.id).toBe(1);
+    const { status, body } = await take(watching, bytes);
+    expect(status).toBe(409);
+    expect(body.title).toBe('Run 1 is being watched, and taking another run in would hold up the watching.');
+    watching.monitor.setStage('stopped', 'test');
+    await expect.poll(() => watching.monitor.snapshot().run, { timeout: 30_000 }).toBe(null);
+    expect(await take(watching, bytes)).toMatchObject({ status: 201, body: { id: 2 } });
+    await watching.monitor.stop();
   }, 60_000);
 });

@@ -32,8 +32,18 @@ const ARCHIVE_BYTES_MAX = 2 ** 30;
 const WhoBody = Type.Object({ by: By }, { additionalProperties: false });
 
 /** The record as a thing to be kept: its size, its backups, its health. */
-export function houseRoutes(api: Api, { house, archives, views, keeper, clock }: RouteContext): void {
+export function houseRoutes(api: Api, { house, archives, views, monitor, keeper, clock }: RouteContext): void {
   const state = () => plain(house.state());
+  /** Reading a run in holds up the thread that watches the line. */
+  const nothingWound = () => {
+    const { run, link } = monitor.snapshot();
+    if (run === null || link.timing !== 'live') return;
+    throw new Problem(
+      'wrong-state',
+      `Run ${run.id} is being watched, and taking another run in would hold up the watching.`,
+      'Take it in when nothing is being wound and the run has ended.',
+    );
+  };
 
   api.get(
     '/api/record',
@@ -124,10 +134,11 @@ export function houseRoutes(api: Api, { house, archives, views, keeper, clock }:
           `Send its bytes with the content type ${ARCHIVE_TYPE}.`,
         );
       }
+      nothingWound();
       const path = archives.scratchPath();
       try {
         await pipeline(request.body, createGunzip(), notTooMuch, createWriteStream(path)).catch(notWhole);
-        const id = archives.readArchive(path);
+        const id = await archives.readArchive(path, nothingWound);
         keeper.log({ timeMs: clock(), runId: id, who: DEFAULT_WHO, what: `Took in run ${id} from an archive.` });
         reply.code(201);
         return { id };

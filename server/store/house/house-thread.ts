@@ -1,9 +1,11 @@
 import { Worker } from 'node:worker_threads';
 import { checkFile } from './check-file.ts';
+import { type Prepared, prepareArchive } from './read-archive.ts';
 import { writeArchive } from './write-archive.ts';
 
 export type HouseOrder =
   | { readonly what: 'check'; readonly path: string }
+  | { readonly what: 'prepare'; readonly path: string }
   | { readonly what: 'archive'; readonly path: string; readonly runId: number; readonly target: string };
 
 /** Where the worker's code lies: beside this file, once it is built. Node 20 runs no TypeScript in a worker. */
@@ -19,6 +21,12 @@ export async function checkOnThread(path: string): Promise<string[]> {
 export async function archiveOnThread(path: string, runId: number, target: string): Promise<void> {
   if (WORKER === null) writeArchive(path, runId, target);
   else await onThread(WORKER, { what: 'archive', path, runId, target });
+}
+
+/** `prepareArchive` on a thread of its own. */
+export async function prepareOnThread(path: string): Promise<Prepared> {
+  if (WORKER === null) return prepareArchive(path);
+  return (await onThread(WORKER, { what: 'prepare', path })) as Prepared;
 }
 
 function onThread(code: URL, order: HouseOrder): Promise<unknown> {

@@ -10,13 +10,14 @@ import { ARCHIVE_ID, SAMPLE_TABLES } from './write-archive.ts';
 type Row = Record<string, unknown>;
 
 /**
- * Take a run out of an archive into the record, with everything on it, under new numbers.
- * @param file is carried forward to this program's layout: give a copy
+ * Take a run out of a prepared archive into the record, with everything on it, under new numbers.
+ * @param prepared what `prepareArchive` said of the file
  * @returns the run's number here
  * @throws Problem `bad-archive`; the record is then as it was
  */
-export function readArchive(db: Database, file: string): number {
-  const oldRunId = prepare(file);
+export function takeIn(db: Database, file: string, prepared: Prepared): number {
+  if ('fault' in prepared) throw bad(prepared.fault);
+  const oldRunId = prepared.runId;
   db.prepare('ATTACH ? AS given').run(file);
   try {
     return db.transaction(() => copyRun(db, oldRunId)).immediate();
@@ -25,21 +26,30 @@ export function readArchive(db: Database, file: string): number {
   }
 }
 
-/** See that the file is a whole archive that this program understands, and carry it forward. */
-function prepare(file: string): number {
+/** The one run of an archive, or what is wrong with the file: plain, so that it crosses threads. */
+export type Prepared = { readonly runId: number } | { readonly fault: string };
+
+/**
+ * See that the file is a whole archive that this program understands, and carry it forward to this program's layout: give a
+ * copy. Reads all of it.
+ */
+export function prepareArchive(file: string): Prepared {
   const faults = existsSync(file) ? checkFile(file) : ['there is no such file'];
-  if (faults.length > 0) throw bad(faults[0]!);
+  if (faults.length > 0) return { fault: faults[0]! };
   const archive = new Sqlite(file);
   try {
-    if (archive.pragma('application_id', { simple: true }) !== ARCHIVE_ID) throw bad('it is another kind of file');
+    if (archive.pragma('application_id', { simple: true }) !== ARCHIVE_ID)
+      return { fault: 'it is another kind of file' };
     const layout = layoutOf(archive);
-    if (layout > LAYOUT) throw bad(`a newer Strandward wrote it (layout ${layout}; this one knows up to ${LAYOUT})`);
+    if (layout > LAYOUT) {
+      return { fault: `a newer Strandward wrote it (layout ${layout}; this one knows up to ${LAYOUT})` };
+    }
     migrate(archive);
     const runs = archive.prepare<[], number>('SELECT id FROM run WHERE ended_ms IS NOT NULL').pluck().all();
-    if (runs.length !== 1) throw bad(`it holds ${runs.length} ended runs, not one`);
-    return runs[0]!;
+    if (runs.length !== 1) return { fault: `it holds ${runs.length} ended runs, not one` };
+    return { runId: runs[0]! };
   } catch (thrown) {
-    throw thrown instanceof Problem ? thrown : bad(messageOf(thrown));
+    return { fault: messageOf(thrown) };
   } finally {
     archive.close();
   }

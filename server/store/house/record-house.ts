@@ -4,8 +4,8 @@ import type { Database } from 'better-sqlite3';
 import type { RecordHouse } from '../../monitor/ports.ts';
 import { sizeOf } from '../database.ts';
 import { backupsIn, makeBackup } from './backups.ts';
-import { archiveOnThread, checkOnThread } from './house-thread.ts';
-import { readArchive } from './read-archive.ts';
+import { archiveOnThread, checkOnThread, prepareOnThread } from './house-thread.ts';
+import { takeIn } from './read-archive.ts';
 import { thinning } from './thinning.ts';
 
 /** Pages given back to the disk at a time: 1 MB. */
@@ -38,6 +38,10 @@ export function recordHouse(db: Database, path: string): RecordHouse {
     check: () => checkOnThread(path),
     scratchPath: () => join(dirname(path), `under-way-${process.pid}-${++scratch}.sqlite`),
     writeArchive: (runId, target) => archiveOnThread(path, runId, target),
-    readArchive: (file) => readArchive(db, file),
+    async readArchive(file, beforeCopy) {
+      const prepared = await prepareOnThread(file);
+      beforeCopy();
+      return takeIn(db, file, prepared);
+    },
   };
 }
