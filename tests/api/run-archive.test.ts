@@ -1,5 +1,5 @@
-import { createHash } from 'node:crypto';
-import { readdirSync } from 'node:fs';
+import { createHash, randomBytes } from 'node:crypto';
+import { appendFileSync, readdirSync, readlinkSync } from 'node:fs';
 import { dirname } from 'node:path';
 import { afterEach, describe, expect, it } from 'vitest';
 import type { RunDetail, WindowView } from '../../server/api/contract.ts';
@@ -117,5 +117,42 @@ describe('a run archive', () => {
     await expect.poll(() => watching.monitor.snapshot().run, { timeout: 30_000 }).toBe(null);
     expect(await take(watching, bytes)).toMatchObject({ status: 201, body: { id: 2 } });
     await watching.monitor.stop();
+  }, 60_000);
+
+  it('leaves no file behind, and none open, when the download is given up', async () => {
+    const home = await wound(2.1);
+    // Larger than what sockets and streams hold, and of bytes that do not pack: the reader is in the middle of it.
+    const writeArchive = home.store.house.writeArchive;
+    Object.assign(home.store.house, {
+      writeArchive: async (runId: number, target: string) => {
+        await writeArchive(runId, target);
+        appendFileSync(target, randomBytes(64 * 2 ** 20));
+      },
+    });
+    const folder = dirname(home.store.house.scratchPath());
+    const underWay = () => readdirSync(folder).filter((name) => name.startsWith('under-way'));
+    const stop = new AbortController();
+    const reply = await fetch(`${home.address}/api/runs/1/archive`, { signal: stop.signal });
+    await reply.body!.getReader().read();
+    expect(underWay()).toHaveLength(1);
+    stop.abort();
+    await expect.poll(underWay, { timeout: 30_000 }).toStrictEqual([]);
+    // Linux tells what is open; a removed file that is still held is named "… (deleted)".
+    const open = () =>
+      readdirSync('/proc/self/fd').filter((fd) => {
+        try {
+          return readlinkSync(`/proc/self/fd/${fd}`).includes('under-way');
+        } catch {
+          return false;
+        }
+      });
+    if (process.platform === 'linux') await expect.poll(open, { timeout: 30_000 }).toStrictEqual([]);
+  }, 60_000);
+
+  it('fails the download, not the service, when its file cannot be read', async () => {
+    const home = await wound(2.1);
+    Object.assign(home.store.house, { writeArchive: async () => {} });
+    expect((await home.bytes('/api/runs/1/archive')).status).toBe(500);
+    expect((await home.get<unknown[]>('/api/runs')).length).toBe(1);
   }, 60_000);
 });

@@ -1,6 +1,6 @@
 import { createReadStream, createWriteStream } from 'node:fs';
 import { rm } from 'node:fs/promises';
-import { Readable } from 'node:stream';
+import { pipeline as joined, Readable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import { createGunzip, createGzip } from 'node:zlib';
 import { Type } from 'typebox';
@@ -175,7 +175,8 @@ async function* archiveBytes(path: string, write: () => Promise<void>): AsyncGen
   try {
     await write();
     // Its checksum tells a file that changed on its way.
-    yield* createReadStream(path).pipe(createGzip({ level: 1 }));
+    // Joined, so that a fault of either ends both and is thrown here, and so does whoever stops asking.
+    yield* joined(createReadStream(path), createGzip({ level: 1 }), () => {});
   } finally {
     await rm(path, { force: true });
   }
