@@ -121,7 +121,11 @@ function checkEngine(db: Sqlite.Database): void {
   }
 }
 
-function checkIdentity(db: Sqlite.Database, path: string): void {
+/**
+ * Refuse another program's database, and one of a newer Strandward.
+ * @throws Problem database-broken, database-newer
+ */
+export function checkIdentity(db: Sqlite.Database, path: string): void {
   const layout = layoutOf(db);
   const id = Number(db.pragma('application_id', { simple: true }));
   const tables = Number(db.prepare('SELECT count(*) FROM sqlite_schema').pluck().get());

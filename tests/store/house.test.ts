@@ -153,7 +153,7 @@ describe('a backup', () => {
     });
   });
 
-  it('is refused for restoring when it is damaged, none, of another program, or the folder is in use', async () => {
+  it('is refused for restoring when it is damaged, none, newer, of another program, or the folder is in use', async () => {
     await inFolder(async (folder) => {
       const store = openStore({ folder });
       fill(store, 50_000);
@@ -170,6 +170,21 @@ describe('a backup', () => {
       expect(codeOf(path)).toBe('database-unusable');
       store.keeper.setRunNote(1, 'now');
       await store.close();
+      const names = readdirSync(folder);
+      const stamp = (pragma: string) => {
+        const db = new Sqlite(path);
+        const before = db.pragma(pragma, { simple: true });
+        db.pragma(`${pragma} = 4711`);
+        db.close();
+        const code = codeOf(path);
+        const again = new Sqlite(path);
+        again.pragma(`${pragma} = ${before}`);
+        again.close();
+        return code;
+      };
+      expect(stamp('user_version')).toBe('database-newer');
+      expect(stamp('application_id')).toBe('database-broken');
+      expect(readdirSync(folder)).toStrictEqual(names);
       const bytes = readFileSync(path);
       bytes[Math.floor(bytes.length / 2)]! ^= 16;
       writeFileSync(path, bytes);

@@ -1,14 +1,16 @@
 import { closeSync, copyFileSync, existsSync, fsyncSync, mkdirSync, openSync, renameSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
+import Sqlite from 'better-sqlite3';
 import { messageOf, Problem } from '../../problem/problem.ts';
-import { DATABASE_FILE, openDatabase } from '../database.ts';
+import { checkIdentity, DATABASE_FILE, openDatabase } from '../database.ts';
 import { lockFolder } from '../folder-lock.ts';
 import { checkFile } from './check-file.ts';
 
 /**
  * Put a backup in the place of the database of a data folder. What was there is kept beside it under another name.
  * @returns where the old database lies now; null = there was none
- * @throws Problem `database-broken` where the backup is none, `database-unusable` where the folder is in use
+ * @throws Problem `database-broken` where the backup is none, `database-newer` where a newer program made it,
+ *   `database-unusable` where the folder is in use
  */
 export function restoreBackup(folder: string, backup: string, nowMs: number): string | null {
   const faults = existsSync(backup) ? checkFile(backup) : ['there is no such file'];
@@ -19,6 +21,7 @@ export function restoreBackup(folder: string, backup: string, nowMs: number): st
       'Choose another backup. Nothing was changed.',
     );
   }
+  refuseForeign(backup);
   const path = join(folder, DATABASE_FILE);
   const fresh = `${path}.restoring`;
   mkdirSync(folder, { recursive: true });
@@ -51,7 +54,21 @@ export function restoreBackup(folder: string, backup: string, nowMs: number): st
   } finally {
     unlock();
   }
-  // Carried forward to this program's layout, and refused where it is another program's.
+  // Carried forward to this program's layout.
   openDatabase(folder, false).close();
   return old;
+}
+
+/** Before anything is moved: what this program could not open must not take the place of what it can. */
+function refuseForeign(backup: string): void {
+  const db = new Sqlite(backup, { readonly: true, fileMustExist: true });
+  try {
+    checkIdentity(db, backup);
+  } catch (thrown) {
+    if (!(thrown instanceof Problem)) throw thrown;
+    const newer = thrown.code === 'database-newer' ? 'Install the newer version, or choose' : 'Choose';
+    throw new Problem(thrown.code, thrown.message, `${newer} another backup. Nothing was changed.`, { cause: thrown });
+  } finally {
+    db.close();
+  }
 }
