@@ -20,7 +20,7 @@ const KEEP_ALIVE_S = 20;
  */
 export class Mqtt implements ChannelAdapter {
   readonly #settings: MqttSettings;
-  readonly #report: (failure: DeliveryFailure | null) => void;
+  readonly #report: ((failure: DeliveryFailure | null) => void) | null;
   #client: MqttClient | null = null;
   #opening: Promise<MqttClient> | null = null;
   #stopped = false;
@@ -28,8 +28,11 @@ export class Mqtt implements ChannelAdapter {
   #shown = '';
   #standing: LineStanding | null = null;
 
-  /** @param report hears when the connection is made or lost */
-  constructor(settings: MqttSettings, report: (failure: DeliveryFailure | null) => void) {
+  /**
+   * @param report hears when the connection is made or lost; null = only to try a message: nothing is said of who
+   * watches, and no last will left, for the topics may be those of a channel at work
+   */
+  constructor(settings: MqttSettings, report: ((failure: DeliveryFailure | null) => void) | null) {
     this.#settings = settings;
     this.#report = report;
   }
@@ -44,7 +47,8 @@ export class Mqtt implements ChannelAdapter {
     this.#client = null;
     if (client === null) return;
     // Ended on purpose is not gone: the last will is not sent then, so this must be.
-    if (client.connected) await within(client.publishAsync(this.#topic('monitor'), 'stopped', KEPT), 1000);
+    if (client.connected && this.#report !== null)
+      await within(client.publishAsync(this.#topic('monitor'), 'stopped', KEPT), 1000);
     await within(client.endAsync(!client.connected), 2000);
   }
 
@@ -90,7 +94,9 @@ export class Mqtt implements ChannelAdapter {
       reconnectPeriod: TRY_AGAIN_EVERY_MS,
       // What waits is kept in the outbox; a second queue in memory would only grow.
       queueQoSZero: false,
-      will: { topic: this.#topic('monitor'), payload: Buffer.from('gone'), ...KEPT },
+      ...(this.#report === null
+        ? {}
+        : { will: { topic: this.#topic('monitor'), payload: Buffer.from('gone'), ...KEPT } }),
       ...(user === '' ? {} : { username: user, password }),
       ...(ca === undefined ? {} : { ca }),
     };
@@ -98,6 +104,7 @@ export class Mqtt implements ChannelAdapter {
     this.#client = client;
     client.on('connect', () => {
       this.#trouble = null;
+      if (this.#report === null) return;
       this.#shown = '';
       client.publish(this.#topic('monitor'), 'watching', KEPT);
       if (this.#standing !== null) this.show(this.#standing);
@@ -112,7 +119,7 @@ export class Mqtt implements ChannelAdapter {
 
   #failed(thrown: unknown): void {
     this.#trouble = this.#inWords(thrown, null);
-    this.#report(this.#trouble);
+    this.#report?.(this.#trouble);
   }
 
   #connected(client: MqttClient, signal: AbortSignal): Promise<void> {

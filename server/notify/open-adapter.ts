@@ -6,10 +6,10 @@ import { Mqtt } from './mqtt.ts';
 import { type PushKeys, push } from './web-push.ts';
 import { webhook } from './webhook.ts';
 
-/** The adapter of a channel. `report` hears from those that hold a connection whether it works. */
+/** The adapter of a channel. `report` hears from those that hold a connection whether it works; null = for a trial. */
 export function openAdapter(
   { settings }: Channel,
-  report: (failure: DeliveryFailure | null) => void,
+  report: ((failure: DeliveryFailure | null) => void) | null,
   parts: { readonly clock: Clock; pushKeys(): PushKeys },
 ): ChannelAdapter {
   switch (settings.kind) {

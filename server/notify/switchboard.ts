@@ -17,7 +17,8 @@ export interface SwitchboardParts {
   readonly log: Log;
   /** How long one attempt may take, ms. */
   readonly attemptMs: number;
-  openAdapter(channel: Channel, report: Lane['report']): ChannelAdapter;
+  /** `report` is null where the adapter only serves a trial. */
+  openAdapter(channel: Channel, report: Lane['report'] | null): ChannelAdapter;
   pageAddress(): string;
   picture(message: CallMessage): Promise<Picture | null>;
   delivered(entry: OutboxEntry): void;
@@ -91,7 +92,7 @@ export class Switchboard {
     const { openAdapter, pageAddress, clock, attemptMs } = this.#parts;
     const known = this.#lanes.get(channel.id);
     const same = known !== undefined && JSON.stringify(known.channel.settings) === JSON.stringify(channel.settings);
-    const adapter = openAdapter(channel, () => {});
+    const adapter = openAdapter(channel, null);
     const given = { pageAddress: pageAddress(), picture: async () => null };
     const failure = await handOver(adapter, message, given, attemptMs);
     await adapter.stop?.();

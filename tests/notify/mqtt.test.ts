@@ -24,6 +24,8 @@ let under: NotifierUnderTest;
 const last = new Map<string, string>();
 // biome-ignore lint/suspicious/noExplicitAny: what came is what the test examines
 const messages: any[] = [];
+/** All that was said in `monitor` and `state`, in order. */
+const standing: string[] = [];
 
 async function freePort(): Promise<number> {
   const server = createServer();
@@ -52,6 +54,7 @@ async function startBroker(): Promise<void> {
   ear.on('message', (topic, payload) => {
     last.set(topic, payload.toString());
     if (topic.endsWith('/messages')) messages.push(JSON.parse(payload.toString()));
+    else standing.push(`${topic} ${payload}`);
   });
   await ear.subscribeAsync('#', { qos: 1 });
 }
@@ -104,6 +107,7 @@ afterAll(() => {
 beforeEach(async () => {
   last.clear();
   messages.length = 0;
+  standing.length = 0;
   await startBroker();
   under = await startNotifier({ attemptMs: 4000 });
 });
@@ -151,6 +155,24 @@ describe('MQTT', () => {
     await becomes('monitor', /^watching$/);
     await under.notifier.stop();
     await becomes('monitor', /^stopped$/);
+  });
+
+  it('says nothing of who watches when a channel at work, or a new one, is only tried', async () => {
+    const id = await under.addChannel('Broker', settings());
+    await becomes('monitor', /^watching$/);
+    await becomes('state', /"alarms":\[\]/);
+    const before = [...standing];
+    await under.notifier.tryChannel(id, 'Broker', settings({ password: '' }));
+    await under.notifier.tryChannel(null, 'Other', settings({ baseTopic: 'workshop/line-2' }));
+    expect(messages).toMatchObject([{ kind: 'test' }, { kind: 'test' }]);
+    // The broker keeps the order of one who speaks to one who listens: what came before this, came.
+    await ear.publishAsync('end', '', { qos: 1 });
+    await until(
+      () => standing.at(-1),
+      (one) => one === 'end ',
+      'the end',
+    );
+    expect(standing.slice(0, -1)).toEqual(before);
   });
 
   it('connects over TLS to a broker whose certificate was entered', async () => {
