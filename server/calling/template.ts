@@ -38,7 +38,7 @@ export function parseTemplate(source: string): Template {
     );
   }
   if (typeof parsed !== 'object' || parsed === null) {
-    throw bad('The template is no JSON object.', 'Write for instance {"text": "{{title}}: {{text}}"}.');
+    throw bad('The template is no JSON object.', 'Write for instance {"text": "{{title}}: {{text}} {{caution}}"}.');
   }
   let found = 0;
   walk(parsed, (text) => {

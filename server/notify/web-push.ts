@@ -76,8 +76,11 @@ export function push(settings: PushSettings, keys: PushKeys, clock: Clock): Chan
 }
 
 function payloadOf(message: CallMessage): PushPayload {
-  const { title, text, firstCheck, priority } = message;
-  const body = [text, firstCheck].filter(Boolean).join(' ').slice(0, BODY_CHARACTERS_MAX);
+  const { title, text, firstCheck, caution, priority } = message;
+  const said = [text, firstCheck].filter(Boolean).join(' ');
+  // However long the sentence, what keeps from harm is not cut off.
+  const room = caution === '' ? BODY_CHARACTERS_MAX : BODY_CHARACTERS_MAX - caution.length - 1;
+  const body = [said.slice(0, Math.max(0, room)), caution].filter(Boolean).join(' ').slice(0, BODY_CHARACTERS_MAX);
   return { title, body, tag: tagOf(message), path: new URL(linkOf(message, 'http://page')!).pathname, priority };
 }
 

@@ -130,11 +130,13 @@ describe('web push', () => {
     await expect(under.notifier.tryChannel(null, 'Phone', subscription())).rejects.toThrow(/does not accept our keys/);
   });
 
-  it('stays below what a push service takes, however long the sentence', async () => {
+  it('stays below what a push service takes, and tells the caution, however long the sentence', async () => {
     under.addPerson('Ada', [await under.addChannel('Phone', subscription())]);
-    under.raise({ sentence: 'Zone 2 (Die) is hot. '.repeat(400) });
+    const caution = 'The die and what comes out of it burn.';
+    under.raise({ sentence: 'Zone 2 (Die) is hot. '.repeat(400), caution });
     await came(1);
     // RFC 8030, section 7.2.
     expect(service.received[0]!.body.length).toBeLessThanOrEqual(4096);
+    expect(JSON.parse(browser.decrypt(service.received[0]!.body).toString()).body).toMatch(/hot\. .* The die and what/);
   });
 });

@@ -86,7 +86,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
                 .map((name) => `{{${name}}}`)
                 .join(
                   ', ',
-                )} and the like in its texts, such as {"text": "{{title}}: {{text}}"}. Empty: the whole message as JSON.`,
+                )} and the like in its texts, such as {"text": "{{title}}: {{text}} {{caution}}"}. Empty: the whole message as JSON.`,
               { lines: 3 },
             )}
           </div>
