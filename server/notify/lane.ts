@@ -26,7 +26,6 @@ export interface LaneParts {
   pageAddress(): string;
   picture(message: CallMessage): Promise<Picture | null>;
   stateChanged(state: ChannelState): void;
-  delivered(entry: OutboxEntry): void;
   /** The other end does not exist any more. */
   gone(why: string): void;
 }
@@ -122,7 +121,6 @@ export class Lane {
     if (failure === null) {
       outbox.keep({ ...entry, attempts, state: 'delivered', why: '', endedMs: nowMs });
       this.#works(nowMs);
-      this.#parts.delivered(entry);
       return;
     }
     const why = withoutSecrets(failure.message, channel.settings);

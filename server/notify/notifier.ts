@@ -91,7 +91,6 @@ export class Notifier implements PeopleDesk {
       openAdapter: (channel, report) => openAdapter(channel, report, { clock, pushKeys: () => this.#pushKeys }),
       pageAddress: () => this.#rules.pageAddress,
       picture: (message) => this.#picture(message),
-      delivered: () => {},
       failing: (channel, state) => this.#channelFails(channel, state),
       gone: (channel, why) => {
         this.#channelGone(channel, why).catch((thrown: unknown) =>

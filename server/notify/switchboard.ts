@@ -1,6 +1,5 @@
 import type { CallMessage } from '../calling/call-message.ts';
 import { type Channel, type ChannelState, withoutSecrets } from '../calling/channel.ts';
-import type { OutboxEntry } from '../calling/outbox-entry.ts';
 import type { PeopleStore } from '../calling/people-store.ts';
 import type { Log } from '../monitor/log.ts';
 import { RecordGuard } from '../monitor/record-guard.ts';
@@ -21,7 +20,6 @@ export interface SwitchboardParts {
   openAdapter(channel: Channel, report: Lane['report'] | null): ChannelAdapter;
   pageAddress(): string;
   picture(message: CallMessage): Promise<Picture | null>;
-  delivered(entry: OutboxEntry): void;
   /** A channel began to fail. */
   failing(channel: Channel, state: ChannelState): void;
   /** A channel's other end is gone, and so is the channel. */
@@ -103,8 +101,7 @@ export class Switchboard {
   }
 
   #open(channel: Channel, state: ChannelState | undefined): void {
-    const { outbox, clock, log, attemptMs, openAdapter, pageAddress, picture, delivered, failing, gone, store } =
-      this.#parts;
+    const { outbox, clock, log, attemptMs, openAdapter, pageAddress, picture, failing, gone, store } = this.#parts;
     const known = state ?? untried(clock());
     let phase = known.phase;
     const lane: Lane = new Lane({
@@ -117,7 +114,6 @@ export class Switchboard {
       state: known,
       pageAddress,
       picture,
-      delivered,
       stateChanged: (next) => {
         this.#guard.write('the state of a channel', () => store.saveChannelState(channel.id, next));
         const began = next.phase === 'failing' && phase !== 'failing';
