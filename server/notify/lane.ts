@@ -1,3 +1,4 @@
+import { isDeepStrictEqual } from 'node:util';
 import type { CallMessage } from '../calling/call-message.ts';
 import { type Channel, type ChannelState, withoutSecrets } from '../calling/channel.ts';
 import { type OutboxEntry, pauseAfter } from '../calling/outbox-entry.ts';
@@ -164,7 +165,9 @@ export class Lane {
     });
   }
 
+  /** A broker that is away says so every few seconds: only what is new is worth a write. */
   #become(state: ChannelState): void {
+    if (isDeepStrictEqual(state, this.#state)) return;
     this.#state = state;
     this.#parts.stateChanged(state);
   }
