@@ -14,7 +14,10 @@ export interface CallingRules {
   readonly drill: DrillSchedule | null;
   /** Whoever has not confirmed a drill by then was not reached, min. */
   readonly drillAnswerWithinMin: number;
-  /** Asked with GET as long as all is well, so that somebody outside can miss it; '' = nowhere. Secret: it may hold a token. */
+  /**
+   * Asked with GET for as long as this service watches, whatever alarms stand, so that somebody outside can miss it;
+   * '' = nowhere. Secret: it may hold a token.
+   */
   readonly heartbeatAddress: string;
   readonly heartbeatEveryS: number;
 }
