@@ -111,12 +111,12 @@ export class Lane {
   }
 
   async #attempt(entry: OutboxEntry): Promise<void> {
-    const { adapter, outbox, clock, channel, log } = this.#parts;
+    const { outbox, clock, channel, log } = this.#parts;
     const given = {
       pageAddress: this.#parts.pageAddress(),
       picture: (ms: number) => inTime(this.#parts.picture(entry.message), ms),
     };
-    const failure = await handOver(adapter, entry.message, given, this.#parts.attemptMs, this.#abort.signal);
+    const failure = await handOver(this.#parts, entry.message, given, this.#parts.attemptMs, this.#abort.signal);
     const nowMs = clock();
     const attempts = entry.attempts + 1;
     if (failure === null) {
@@ -185,9 +185,9 @@ async function inTime(picture: Promise<Picture | null>, ms: number): Promise<Pic
   }
 }
 
-/** One attempt, with an end whatever the adapter does. Null = taken. */
+/** One attempt, with an end whatever the adapter does. Null = taken. What is a fault of our own is logged whole. */
 export async function handOver(
-  adapter: ChannelAdapter,
+  { adapter, channel, log }: Pick<LaneParts, 'adapter' | 'channel' | 'log'>,
   message: CallMessage,
   given: Omit<SendWith, 'signal'>,
   attemptMs: number,
@@ -206,6 +206,11 @@ export async function handOver(
   } catch (thrown) {
     if (thrown instanceof DeliveryFailure) return thrown;
     // A fault of our own must not stop the other messages, nor be kept silent.
+    const where = thrown instanceof Error ? (thrown.stack ?? thrown.message) : String(thrown);
+    log.error('Sending a message met a fault', {
+      channel: channel.name,
+      why: withoutSecrets(where, channel.settings),
+    });
     return new DeliveryFailure('again', `The message could not be sent: ${messageOf(thrown)}.`, 'The log says more.', {
       cause: thrown,
     });

@@ -87,16 +87,16 @@ export class Switchboard {
    * @throws Problem `channel-failed`
    */
   async trial(channel: Channel, message: CallMessage): Promise<void> {
-    const { openAdapter, pageAddress, clock, attemptMs } = this.#parts;
+    const { openAdapter, pageAddress, clock, log, attemptMs } = this.#parts;
     const known = this.#lanes.get(channel.id);
     const same = known !== undefined && JSON.stringify(known.channel.settings) === JSON.stringify(channel.settings);
     const adapter = openAdapter(channel, null);
     const given = { pageAddress: pageAddress(), picture: async () => null };
-    const failure = await handOver(adapter, message, given, attemptMs);
+    const failure = await handOver({ adapter, channel, log }, message, given, attemptMs);
     await adapter.stop?.();
     if (same) known.lane.tried(failure);
     if (failure === null) return;
-    this.#parts.log.warn('A test message was not taken', { channel: channel.name, at: clock() });
+    log.warn('A test message was not taken', { channel: channel.name, at: clock() });
     throw new Problem('channel-failed', withoutSecrets(failure.message, channel.settings), failure.remedy);
   }
 

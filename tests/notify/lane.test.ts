@@ -1,7 +1,8 @@
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { testWords } from '../../server/calling/call-message.ts';
 import type { Channel, ChannelState } from '../../server/calling/channel.ts';
 import { DeliveryFailure } from '../../server/notify/delivery.ts';
-import { Lane } from '../../server/notify/lane.ts';
+import { handOver, Lane } from '../../server/notify/lane.ts';
 import { Outbox } from '../../server/notify/outbox.ts';
 import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';
 
@@ -57,6 +58,27 @@ describe('a lane', () => {
       ['failing', 16_000, 'Nothing listens.'],
       ['failing', 16_000, 'The name is not known.'],
       ['working', 506_000, ''],
+    ]);
+  });
+
+  it('logs where a fault of our own came from, without the secrets of the channel', async () => {
+    const logged: object[] = [];
+    const log = { info: () => {}, warn: () => {}, error: (_: string, facts?: object) => void logged.push(facts!) };
+    const settings = { ...channel.settings, password: 'pass-of-the-broker' } as Channel['settings'];
+    const send = async () => {
+      throw new TypeError('no such part: pass-of-the-broker');
+    };
+    const message = { ...testWords('Broker', 0), key: 'k', lineName: '', clock: '' };
+    const given = { pageAddress: '', picture: async () => null };
+    const failure = await handOver(
+      { adapter: { send }, channel: { ...channel, settings }, log },
+      { ...message, answerPath: null, picture: null },
+      given,
+      5000,
+    );
+    expect(failure).toMatchObject({ outcome: 'again', remedy: 'The log says more.' });
+    expect(logged).toEqual([
+      { channel: 'Broker', why: expect.stringMatching(/TypeError: no such part: …\n +at .*lane\.test/) },
     ]);
   });
 });
