@@ -1,6 +1,8 @@
 import { createHash, randomBytes } from 'node:crypto';
-import { appendFileSync, readdirSync, readlinkSync } from 'node:fs';
+import { appendFileSync, readdirSync, readFileSync, readlinkSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname } from 'node:path';
+import { gunzipSync, gzipSync } from 'node:zlib';
+import Sqlite from 'better-sqlite3';
 import { afterEach, describe, expect, it } from 'vitest';
 import type { RunDetail, WindowView } from '../../server/api/contract.ts';
 import type { Source } from '../../server/source/source.ts';
@@ -154,5 +156,41 @@ describe('a run archive', () => {
     Object.assign(home.store.house, { writeArchive: async () => {} });
     expect((await home.bytes('/api/runs/1/archive')).status).toBe(500);
     expect((await home.get<unknown[]>('/api/runs')).length).toBe(1);
+  }, 60_000);
+
+  it('cannot bring words of its own into what the record is asked', async () => {
+    const home = await wound(2.1);
+    const { bytes } = await home.bytes('/api/runs/1/archive');
+    const crafted = async (sql: string) => {
+      const path = home.store.house.scratchPath();
+      writeFileSync(path, gunzipSync(bytes));
+      const db = new Sqlite(path);
+      db.pragma('foreign_keys = OFF');
+      db.exec(sql);
+      db.close();
+      const packed = gzipSync(readFileSync(path));
+      rmSync(path);
+      return take(home, packed);
+    };
+    const before = await home.get('/api/runs/1');
+    // A column that nobody here knows stays behind, whatever its name says.
+    const name = 'id) VALUES (?); DELETE FROM main.run; --';
+    expect(
+      await crafted(`ALTER TABLE run ADD COLUMN "${name}" TEXT; ALTER TABLE alarm ADD COLUMN "${name}" TEXT`),
+    ).toMatchObject({
+      status: 201,
+      body: { id: 2 },
+    });
+    expect(await home.get('/api/runs/1')).toStrictEqual(before);
+    for (const sql of [
+      `ALTER TABLE run RENAME COLUMN source_title TO "${name}"`,
+      "CREATE VIEW seen AS SELECT load_extension('x')",
+      "UPDATE alarm SET payload = 'no JSON'",
+    ]) {
+      const { status, body } = await crafted(sql);
+      expect([sql, status]).toStrictEqual([sql, 422]);
+      expect(body.title).toMatch(/^This is no archive of a run/);
+    }
+    expect((await home.get<unknown[]>('/api/runs')).length).toBe(2);
   }, 60_000);
 });

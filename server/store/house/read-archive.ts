@@ -21,6 +21,8 @@ export function takeIn(db: Database, file: string, prepared: Prepared): number {
   db.prepare('ATTACH ? AS given').run(file);
   try {
     return db.transaction(() => copyRun(db, oldRunId)).immediate();
+  } catch (thrown) {
+    throw ofTheArchive(thrown) ? bad(messageOf(thrown), thrown) : thrown;
   } finally {
     db.exec('DETACH given');
   }
@@ -38,6 +40,11 @@ export function prepareArchive(file: string): Prepared {
   if (faults.length > 0) return { fault: faults[0]! };
   const archive = new Sqlite(file);
   try {
+    // It comes from anywhere: nothing that its schema calls may do more than compute.
+    archive.pragma('trusted_schema = OFF');
+    const active = "SELECT name FROM sqlite_schema WHERE type IN ('view', 'trigger')";
+    const name = archive.prepare<[], string>(active).pluck().get();
+    if (name !== undefined) return { fault: `it holds something that no archive holds, ${name}` };
     if (archive.pragma('application_id', { simple: true }) !== ARCHIVE_ID)
       return { fault: 'it is another kind of file' };
     const layout = layoutOf(archive);
@@ -57,7 +64,9 @@ export function prepareArchive(file: string): Prepared {
 
 function copyRun(db: Database, oldRunId: number): number {
   const ids = new Map<string, Map<unknown, number>>();
-  const run = db.prepare<[number], Row>('SELECT * FROM given.run WHERE id = ?').get(oldRunId)!;
+  const run = db
+    .prepare<[number], Row>(`SELECT ${columnsOf(db, 'run').join()} FROM given.run WHERE id = ?`)
+    .get(oldRunId)!;
   const runId = insert(db, 'run', without(run, 'id'));
   ids.set('run', new Map([[oldRunId, runId]]));
   const tables = runTables(db);
@@ -65,7 +74,7 @@ function copyRun(db: Database, oldRunId: number): number {
   for (const table of tables.filter(({ name }) => name !== 'alarm')) copyRows(db, table, ids);
   const shift = blockId(runId, 0) - blockId(oldRunId, 0);
   for (const name of SAMPLE_TABLES) {
-    const columns = (db.pragma(`table_info('${name}')`) as { name: string }[]).map((column) => column.name).slice(1);
+    const columns = columnsOf(db, name).slice(1).join();
     db.prepare(
       `INSERT INTO main.${name} (id, ${columns}) SELECT id + ?, ${columns} FROM given.${name} WHERE id >= ? AND id < ?`,
     ).run(shift, blockId(oldRunId, 0), blockId(oldRunId + 1, 0));
@@ -78,7 +87,9 @@ function copyRows(db: Database, table: RunTable, ids: Map<string, Map<unknown, n
   ids.set(table.name, own);
   const alarms = ids.get('alarm');
   const order = table.hasId ? 'ORDER BY id' : '';
-  for (const row of db.prepare<[], Row>(`SELECT * FROM given.${table.name} ${order}`).all()) {
+  for (const row of db
+    .prepare<[], Row>(`SELECT ${columnsOf(db, table.name).join()} FROM given.${table.name} ${order}`)
+    .all()) {
     for (const [column, owner] of table.references) {
       if (row[column] !== null) row[column] = ids.get(owner)?.get(row[column]) ?? null;
     }
@@ -96,7 +107,7 @@ function copyAlarms(db: Database, { name }: RunTable, ids: Map<string, Map<unkno
   const own = new Map<unknown, number>();
   ids.set(name, own);
   let next = Math.min(0, db.prepare<[], number>('SELECT coalesce(min(id), 0) FROM main.alarm').pluck().get()!);
-  for (const row of db.prepare<[], Row>('SELECT * FROM given.alarm ORDER BY id').all()) {
+  for (const row of db.prepare<[], Row>(`SELECT ${columnsOf(db, name).join()} FROM given.alarm ORDER BY id`).all()) {
     own.set(row.id, --next);
     renumberAlarm(row, 'id', own);
     insert(db, name, { ...row, run_id: ids.get('run')!.get(row.run_id) ?? null, state: 'normal' });
@@ -111,11 +122,27 @@ function renumberAlarm(row: Row, column: string, ids: ReadonlyMap<unknown, numbe
 }
 
 function insert(db: Database, table: string, row: Row): number {
-  const columns = Object.keys(row);
+  const columns = Object.keys(row).map(quoted);
   const { lastInsertRowid } = db
     .prepare(`INSERT INTO main.${table} (${columns.join()}) VALUES (${columns.map(() => '?').join()})`)
     .run(...Object.values(row));
   return Number(lastInsertRowid);
+}
+
+/** Our own columns of a table, never those that the archive names. */
+function columnsOf(db: Database, table: string): string[] {
+  return (db.pragma(`main.table_info('${table}')`) as { name: string }[]).map(({ name }) => quoted(name));
+}
+
+function quoted(name: string): string {
+  return `"${name.replaceAll('"', '""')}"`;
+}
+
+/** What the archive holds does not fit, rather than that the disk or the memory refuses. */
+function ofTheArchive(thrown: unknown): boolean {
+  if (thrown instanceof Sqlite.SqliteError)
+    return /^SQLITE_(ERROR|CONSTRAINT|MISMATCH|CORRUPT|TOOBIG|RANGE)/.test(thrown.code);
+  return thrown instanceof SyntaxError || thrown instanceof RangeError;
 }
 
 function without(row: Row, column: string): Row {
@@ -123,10 +150,11 @@ function without(row: Row, column: string): Row {
   return rest;
 }
 
-function bad(what: string): Problem {
+function bad(what: string, cause?: unknown): Problem {
   return new Problem(
     'bad-archive',
     `This is no archive of a run that could be taken in: ${what}.`,
     'Give a file that “Export the whole run” made, unchanged. The record is as it was.',
+    { cause },
   );
 }
