@@ -313,6 +313,8 @@ export interface RecordHouse {
   check(): Promise<readonly string[]>;
   /** A path for a file that is on its way, on the disk of the record; whoever makes the file removes it. */
   scratchPath(): string;
+  /** Bytes of the stored readings and summaries of a run: nearly all that a file of it takes. */
+  runBytes(runId: number): number;
   /** Write all that is known of an ended run into a new file. */
   writeArchive(runId: number, target: string): Promise<void>;
   /**

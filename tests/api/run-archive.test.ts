@@ -193,4 +193,40 @@ describe('a run archive', () => {
     }
     expect((await home.get<unknown[]>('/api/runs')).length).toBe(2);
   }, 60_000);
+
+  it('is neither written nor taken in where the disk would fill, and travels one at a time', async () => {
+    const home = await wound(2.1);
+    const { house } = home.store;
+    const { writeArchive, freeBytes } = house;
+    const { bytes } = await home.bytes('/api/runs/1/archive');
+    // By hand: the data columns of blocks and summaries are most of what was sent, and never more than the file.
+    expect(house.runBytes(1)).toBeGreaterThan(bytes.length / 3);
+    expect(house.runBytes(1)).toBeLessThan(gunzipSync(bytes).length);
+    expect(house.runBytes(2)).toBe(0);
+    const limit = home.monitor.settings.freeSpaceAlarmGb * 1e9;
+    Object.assign(house, { freeBytes: () => limit + house.runBytes(1) - 1 });
+    expect((await home.bytes('/api/runs/1/archive')).status).toBe(409);
+    expect((await take(home, bytes)).body.title).toMatch(/^The disk of the record has not enough room/);
+    Object.assign(house, { freeBytes });
+    let go: () => void = () => {};
+    const held = new Promise<void>((resolve) => {
+      go = resolve;
+    });
+    const writing = new Promise<void>((resolve) => {
+      Object.assign(house, {
+        writeArchive: async (runId: number, target: string) => {
+          resolve();
+          await held;
+          await writeArchive(runId, target);
+        },
+      });
+    });
+    const first = home.bytes('/api/runs/1/archive');
+    await writing;
+    expect((await home.bytes('/api/runs/1/archive')).status).toBe(409);
+    expect((await take(home, bytes)).status).toBe(409);
+    go();
+    expect((await first).status).toBe(200);
+    expect((await take(home, bytes)).status).toBe(201);
+  }, 60_000);
 });

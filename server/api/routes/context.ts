@@ -40,7 +40,7 @@ export interface RouteContext {
   readonly analyst: SpoolAnalyst;
   readonly house: HouseDesk;
   /** Runs on their way to and from other installations. */
-  readonly archives: Pick<RecordHouse, 'scratchPath' | 'writeArchive' | 'readArchive'>;
+  readonly archives: Pick<RecordHouse, 'scratchPath' | 'freeBytes' | 'runBytes' | 'writeArchive' | 'readArchive'>;
   readonly views: RecordViews;
   readonly feed: LiveFeed;
   readonly clock: Clock;

@@ -1,4 +1,4 @@
-import { createReadStream, createWriteStream } from 'node:fs';
+import { createReadStream, createWriteStream, statSync } from 'node:fs';
 import { rm } from 'node:fs/promises';
 import { pipeline as joined, Readable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
@@ -29,6 +29,9 @@ const ARCHIVE_TYPE = 'application/vnd.strandward.run';
 /** A run of several days. */
 const ARCHIVE_BYTES_MAX = 2 ** 30;
 
+/** Unpacked bytes after which the free space is looked at again. */
+const LOOK_EVERY_BYTES = 2 ** 24;
+
 const WhoBody = Type.Object({ by: By }, { additionalProperties: false });
 
 /** The record as a thing to be kept: its size, its backups, its health. */
@@ -44,6 +47,32 @@ export function houseRoutes(api: Api, { house, archives, views, monitor, keeper,
       'Take it in when nothing is being wound and the run has ended.',
     );
   };
+  /** A run that travels must not take the room that the watching needs. */
+  const roomFor = (bytes: number) => {
+    if (archives.freeBytes() - bytes >= monitor.settings.freeSpaceAlarmGb * 1e9) return;
+    throw new Problem(
+      'wrong-state',
+      `The disk of the record has not enough room for it: about ${Math.ceil(bytes / 1e6)} MB are needed beyond the free space that is to be kept.`,
+      'Make room on the disk, or let old readings go (Set-up, Record), then try again.',
+    );
+  };
+  let travelling = false;
+  /** One run at a time: each needs room on the disk, and time of it. */
+  const setOut = () => {
+    if (travelling) {
+      throw new Problem('wrong-state', 'Another run is just being taken in or exported.', 'Try again in a moment.');
+    }
+    travelling = true;
+  };
+  /** Counts from the first byte that is asked for: a download that nobody begins holds nothing up. */
+  async function* oneAtATime(bytes: AsyncIterable<Buffer>): AsyncGenerator<Buffer> {
+    setOut();
+    try {
+      yield* bytes;
+    } finally {
+      travelling = false;
+    }
+  }
 
   api.get(
     '/api/record',
@@ -105,12 +134,12 @@ export function houseRoutes(api: Api, { house, archives, views, monitor, keeper,
       if (run.endedMs === null) {
         throw new Problem('wrong-state', `Run ${run.id} is still going.`, 'Export it when it has ended.');
       }
+      roomFor(archives.runBytes(run.id));
       const path = archives.scratchPath();
       reply.type(ARCHIVE_TYPE).header('content-disposition', `attachment; filename="R${run.id}.strandward-run"`);
-      return Readable.from(
-        archiveBytes(path, () => archives.writeArchive(run.id, path)),
-        { objectMode: false },
-      );
+      return Readable.from(oneAtATime(archiveBytes(path, () => archives.writeArchive(run.id, path))), {
+        objectMode: false,
+      });
     },
   );
 
@@ -135,27 +164,40 @@ export function houseRoutes(api: Api, { house, archives, views, monitor, keeper,
         );
       }
       nothingWound();
+      // In the file, and once more in the record.
+      roomFor(2 * Number(request.headers['content-length'] ?? 0));
+      setOut();
       const path = archives.scratchPath();
       try {
-        await pipeline(request.body, createGunzip(), notTooMuch, createWriteStream(path)).catch(notWhole);
+        const file = createWriteStream(path);
+        await pipeline(request.body, createGunzip(), notTooMuch(roomFor), file).catch(notWhole);
+        roomFor(statSync(path).size);
         const id = await archives.readArchive(path, nothingWound);
         keeper.log({ timeMs: clock(), runId: id, who: DEFAULT_WHO, what: `Took in run ${id} from an archive.` });
         reply.code(201);
         return { id };
       } finally {
+        travelling = false;
         await rm(path, { force: true });
       }
     },
   );
 }
 
-async function* notTooMuch(chunks: AsyncIterable<Buffer>): AsyncGenerator<Buffer> {
-  let bytes = 0;
-  for await (const chunk of chunks) {
-    bytes += chunk.length;
-    if (bytes > ARCHIVE_BYTES_MAX) throw new RangeError('it is too large');
-    yield chunk;
-  }
+function notTooMuch(roomFor: (bytes: number) => void) {
+  return async function* (chunks: AsyncIterable<Buffer>): AsyncGenerator<Buffer> {
+    let bytes = 0;
+    let looked = 0;
+    for await (const chunk of chunks) {
+      bytes += chunk.length;
+      if (bytes > ARCHIVE_BYTES_MAX) throw new RangeError('it is too large');
+      if (bytes - looked > LOOK_EVERY_BYTES) {
+        roomFor(bytes);
+        looked = bytes;
+      }
+      yield chunk;
+    }
+  };
 }
 
 /** What cannot be unpacked is no archive; what the disk refuses is another matter. */

@@ -3,6 +3,7 @@ import { dirname, join } from 'node:path';
 import type { Database } from 'better-sqlite3';
 import type { RecordHouse } from '../../monitor/ports.ts';
 import { sizeOf } from '../database.ts';
+import { blockId } from '../samples/sample-ids.ts';
 import { backupsIn, makeBackup } from './backups.ts';
 import { archiveOnThread, checkOnThread, prepareOnThread } from './house-thread.ts';
 import { takeIn } from './read-archive.ts';
@@ -16,6 +17,11 @@ const FREE_PAGES_KEPT = 128;
 /** Keeps house in a database that is open for writing. */
 export function recordHouse(db: Database, path: string): RecordHouse {
   const thin = thinning(db);
+  const bytesOf = (table: string) =>
+    db
+      .prepare<[number, number], number>(`SELECT coalesce(sum(length(data)), 0) FROM ${table} WHERE id >= ? AND id < ?`)
+      .pluck();
+  const stored = [bytesOf('sample_block'), bytesOf('sample_summary')];
   let scratch = 0;
   return {
     recordBytes: () => sizeOf(path) + sizeOf(`${path}-wal`),
@@ -37,6 +43,8 @@ export function recordHouse(db: Database, path: string): RecordHouse {
     backups: backupsIn,
     check: () => checkOnThread(path),
     scratchPath: () => join(dirname(path), `under-way-${process.pid}-${++scratch}.sqlite`),
+    runBytes: (runId) =>
+      stored.reduce((bytes, query) => bytes + query.get(blockId(runId, 0), blockId(runId + 1, 0))!, 0),
     writeArchive: (runId, target) => archiveOnThread(path, runId, target),
     async readArchive(file, beforeCopy) {
       const prepared = await prepareOnThread(file);
