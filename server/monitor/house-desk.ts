@@ -61,6 +61,12 @@ export class HouseDesk {
   }
 
   start(): void {
+    const { house, backupFolder, log } = this.#parts;
+    try {
+      house.sweep(backupFolder);
+    } catch (thrown) {
+      log.warn(`What was left half done could not be removed: ${messageOf(thrown)}`);
+    }
     this.#timer = setInterval(() => this.look(), EVERY_MS);
     this.look();
   }

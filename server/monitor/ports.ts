@@ -311,6 +311,8 @@ export interface RecordHouse {
   backups(folder: string): readonly Backup[];
   /** Read all of it. @returns what is wrong, in words; empty = nothing */
   check(): Promise<readonly string[]>;
+  /** Remove what a kill left half done in the folder of the record and in that of the backups. */
+  sweep(backupFolder: string): void;
   /** A path for a file that is on its way, on the disk of the record; whoever makes the file removes it. */
   scratchPath(): string;
   /** Bytes of the stored readings and summaries of a run: nearly all that a file of it takes. */

@@ -1,4 +1,4 @@
-import { existsSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
+import { existsSync, readdirSync, readFileSync, statSync, utimesSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import { describe, expect, it } from 'vitest';
@@ -264,6 +264,29 @@ describe('keeping house', () => {
       const told = store.reader.logEntries({ limit: 10 }).map(({ what }) => what);
       expect(told.filter((what) => what.startsWith('Made a backup'))).toHaveLength(2);
       expect(told).toContain(`Lets the single readings of run ${runId} go; its charts and sections stay.`);
+    });
+  });
+
+  it('removes at its start what a kill left half done, and nothing else', async () => {
+    await withStore(async (store, folder) => {
+      const copies = join(folder, 'copies');
+      const { path } = await store.house.backup(copies, Date.UTC(2031, 0, 1), 2);
+      const scratch = store.house.scratchPath();
+      expect(store.house.scratchPath()).not.toBe(scratch);
+      const old = `${path}.part`;
+      const fresh = join(copies, 'strandward-2031-01-02T00-00-00Z.sqlite.part');
+      const others = ['under-way.txt', 'notes.sqlite.part'].map((name) => join(folder, name));
+      for (const file of [scratch, `${scratch}-journal`, old, fresh, ...others]) writeFileSync(file, 'half');
+      // A part that was written to just now may be another's backup under way.
+      for (const file of [scratch, `${scratch}-journal`, old]) utimesSync(file, 1, 1);
+      const own = store.house.scratchPath();
+      writeFileSync(own, 'of this process');
+      const desk = deskFor(store, folder, { backupEveryDays: 0 });
+      desk.start();
+      await desk.stop();
+      expect([scratch, `${scratch}-journal`, old].filter((file) => existsSync(file))).toStrictEqual([]);
+      expect([path, fresh, own, ...others].filter((file) => !existsSync(file))).toStrictEqual([]);
+      expect(existsSync(join(folder, DATABASE_FILE))).toBe(true);
     });
   });
 

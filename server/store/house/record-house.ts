@@ -1,3 +1,4 @@
+import { randomUUID } from 'node:crypto';
 import { statfsSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import type { Database } from 'better-sqlite3';
@@ -7,6 +8,7 @@ import { blockId } from '../samples/sample-ids.ts';
 import { backupsIn, makeBackup } from './backups.ts';
 import { archiveOnThread, checkOnThread, prepareOnThread } from './house-thread.ts';
 import { takeIn } from './read-archive.ts';
+import { scratchName, sweep } from './sweep.ts';
 import { thinning } from './thinning.ts';
 
 /** Pages given back to the disk at a time: 1 MB. */
@@ -22,7 +24,6 @@ export function recordHouse(db: Database, path: string): RecordHouse {
       .prepare<[number, number], number>(`SELECT coalesce(sum(length(data)), 0) FROM ${table} WHERE id >= ? AND id < ?`)
       .pluck();
   const stored = [bytesOf('sample_block'), bytesOf('sample_summary')];
-  let scratch = 0;
   return {
     recordBytes: () => sizeOf(path) + sizeOf(`${path}-wal`),
     freeBytes() {
@@ -42,7 +43,8 @@ export function recordHouse(db: Database, path: string): RecordHouse {
     backup: (folder, nowMs, kept) => makeBackup(db, folder, nowMs, kept),
     backups: backupsIn,
     check: () => checkOnThread(path),
-    scratchPath: () => join(dirname(path), `under-way-${process.pid}-${++scratch}.sqlite`),
+    sweep: (backupFolder) => sweep(dirname(path), backupFolder),
+    scratchPath: () => join(dirname(path), scratchName(randomUUID())),
     runBytes: (runId) =>
       stored.reduce((bytes, query) => bytes + query.get(blockId(runId, 0), blockId(runId + 1, 0))!, 0),
     writeArchive: (runId, target) => archiveOnThread(path, runId, target),
