@@ -7,8 +7,6 @@ import { restoreTail } from '../samples/summary-tail.ts';
 /** Blocks that one step lets go: some hundred kilobytes, so that nobody waits for it. */
 const BLOCKS_A_STEP = 128;
 
-export type Thinning = ReturnType<typeof thinning>;
-
 /**
  * Lets the raw readings of old runs go, the oldest run first. Its summaries stay, so that its charts still show every
  * extreme, a block of 2048 readings being the finest they tell; sections, alarms, words and the log stay untouched.

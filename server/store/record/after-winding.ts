@@ -19,8 +19,6 @@ interface CorrectionRow {
   who: string;
 }
 
-export type AfterWinding = ReturnType<typeof afterWinding>;
-
 /** What people did with a spool after it was wound: cuts, names of coils, tape measurements. Append only. */
 export function afterWinding(db: Database) {
   const counting = db.prepare<[number, number], CutRow>(

@@ -11,8 +11,6 @@ interface JournalRow {
   payload: string;
 }
 
-export type AlarmTable = ReturnType<typeof alarmTable>;
-
 /** Alarms as they stand, and the journal of every step of their lives. */
 export function alarmTable(db: Database) {
   const upsert = db.prepare(

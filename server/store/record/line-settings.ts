@@ -1,7 +1,5 @@
 import type { Database } from 'better-sqlite3';
 
-export type SettingsTable = ReturnType<typeof settingsTable>;
-
 /** The settings of the line: every saving is a new row, the last one holds. */
 export function settingsTable(db: Database) {
   const insert = db.prepare('INSERT INTO line_settings (saved_ms, payload) VALUES (?, ?)');

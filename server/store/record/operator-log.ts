@@ -9,8 +9,6 @@ interface LogRow {
   what: string;
 }
 
-export type OperatorLog = ReturnType<typeof operatorLog>;
-
 /** What people did, and what happened to the service itself. */
 export function operatorLog(db: Database) {
   const insert = db.prepare('INSERT INTO operator_log (time_ms, run_id, who, what) VALUES (?, ?, ?, ?)');

@@ -11,8 +11,6 @@ interface PrinterRow {
   note: string;
 }
 
-export type PrinterTable = ReturnType<typeof printerTable>;
-
 /** The printers that strand is judged for. */
 export function printerTable(db: Database) {
   const all = db.prepare<[], PrinterRow>('SELECT * FROM printer WHERE removed = 0 ORDER BY name COLLATE NOCASE, id');

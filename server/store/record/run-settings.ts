@@ -1,8 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import type { RunSettings } from '../../monitor/ports.ts';
 
-export type RunSettingsTable = ReturnType<typeof runSettingsTable>;
-
 /** What the line was set to while a run went. Append only. */
 export function runSettingsTable(db: Database) {
   const insert = db.prepare('INSERT INTO run_set (run_id, from_gauge_mm, payload) VALUES (?, ?, ?)');

@@ -13,8 +13,6 @@ interface SpoolRow {
   note: string;
 }
 
-export type SpoolTable = ReturnType<typeof spoolTable>;
-
 /** Spools: what is wound between two spool changes of a run. */
 export function spoolTable(db: Database) {
   const insert = db.prepare('INSERT INTO spool (run_id, ordinal, start_gauge_mm, started_ms) VALUES (?, ?, ?, ?)');
