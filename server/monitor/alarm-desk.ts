@@ -71,6 +71,10 @@ export class AlarmDesk {
   }
 
   /** What was to rest until the run ends comes back. */
+  runBegan(): void {
+    this.#engine.runBegan();
+  }
+
   runEnded(timeMs: number): void {
     this.#keep(this.#engine.runEnded(timeMs));
   }

@@ -385,6 +385,7 @@ export class LineMonitor {
     const { run, spool } = this.#runs;
     if (run !== null && run !== hadRun) {
       this.#sections.runBegan(run.id);
+      this.alarms.runBegan();
       this.#keepRunSettings();
     }
     if (spool !== null && spool !== hadSpool) this.#sections.spoolBegan(spool.startGaugeMm);
