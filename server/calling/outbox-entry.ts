@@ -1,3 +1,4 @@
+import type { Priority } from '../alarm/alarm.ts';
 import type { CallMessage, MessageKind } from './call-message.ts';
 
 /**
@@ -9,7 +10,7 @@ export type EntryState = (typeof ENTRY_STATES)[number];
 
 /** One message on its way over one channel. Times UTC ms. */
 export interface OutboxEntry {
-  /** Rises by one; of one channel the lower goes out first. */
+  /** Rises by one; of one channel and priority the lower goes out first. */
   readonly seq: number;
   readonly channelId: number;
   /** Whom it is for, as told on the page. */
@@ -54,9 +55,9 @@ const LONGEST_WISH_MS = HOUR_MS;
 
 /**
  * Pause after the n-th failed attempt (n from 1): 1 s, 2 s, 4 s … 2 min; longer where the receiver asks for it, but
- * never beyond an hour.
+ * never beyond an hour. Nobody sleeps through an urgent one for an hour because a receiver wants to be left alone.
  */
-export function pauseAfter(attempts: number, wishedMs: number | null): number {
+export function pauseAfter(attempts: number, wishedMs: number | null, priority: Priority): number {
   const own = Math.min(LONGEST_PAUSE_MS, FIRST_PAUSE_MS * 2 ** Math.min(attempts - 1, 20));
-  return Math.max(own, Math.min(wishedMs ?? 0, LONGEST_WISH_MS));
+  return Math.max(own, Math.min(wishedMs ?? 0, priority === 'high' ? LONGEST_PAUSE_MS : LONGEST_WISH_MS));
 }

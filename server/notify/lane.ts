@@ -1,4 +1,5 @@
 import { isDeepStrictEqual } from 'node:util';
+import { PRIORITIES, type Priority } from '../alarm/alarm.ts';
 import type { CallMessage } from '../calling/call-message.ts';
 import { type Channel, type ChannelState, withoutSecrets } from '../calling/channel.ts';
 import { type OutboxEntry, pauseAfter } from '../calling/outbox-entry.ts';
@@ -31,13 +32,23 @@ export interface LaneParts {
   gone(why: string): void;
 }
 
-/** Delivers what waits for one channel: in order, one at a time, with growing pauses after failures. */
+/** What waits for one channel in one priority. */
+interface Way {
+  readonly priority: Priority;
+  timer: NodeJS.Timeout | undefined;
+  /** What is being handed over, and the end of that. */
+  underway: { readonly entry: OutboxEntry; readonly over: Promise<void> } | null;
+}
+
+/**
+ * Delivers what waits for one channel. Each priority goes a way of its own, so that nothing waits for what is less
+ * urgent and fails; on each in order, one at a time, with growing pauses after failures.
+ */
 export class Lane {
   readonly #parts: LaneParts;
   #state: ChannelState;
   #failures = 0;
-  #timer: NodeJS.Timeout | undefined;
-  #underway: Promise<void> | null = null;
+  readonly #ways: readonly Way[] = PRIORITIES.map((priority) => ({ priority, timer: undefined, underway: null }));
   #abort = new AbortController();
   #stopped = false;
 
@@ -61,34 +72,15 @@ export class Lane {
 
   /** Something may be there to send. */
   kick(): void {
-    if (this.#stopped || this.#underway !== null) return;
-    clearTimeout(this.#timer);
-    const { outbox, channel, clock } = this.#parts;
-    for (let entry = outbox.next(channel.id); entry !== null; entry = outbox.next(channel.id)) {
-      const nowMs = clock();
-      if (nowMs >= entry.expiresMs) {
-        outbox.keep({ ...entry, state: 'expired', endedMs: nowMs });
-        this.#parts.log.warn('A message was not delivered in time', { channel: channel.name, key: entry.message.key });
-        continue;
-      }
-      if (entry.nextMs > nowMs) {
-        this.#timer = setTimeout(() => this.kick(), Math.min(entry.nextMs - nowMs, LONGEST_TIMER_MS));
-        return;
-      }
-      this.#underway = this.#attempt(entry).finally(() => {
-        this.#underway = null;
-        this.kick();
-      });
-      return;
-    }
+    for (const way of this.#ways) this.#advance(way);
   }
 
   /** Lets what is being handed over come to its end, for a while. */
   async stop(): Promise<void> {
     this.#stopped = true;
-    clearTimeout(this.#timer);
+    for (const { timer } of this.#ways) clearTimeout(timer);
     const timer = setTimeout(() => this.#abort.abort(), STOP_WAITS_MS);
-    await this.#underway;
+    await Promise.all(this.#ways.map(({ underway }) => underway?.over));
     clearTimeout(timer);
     await this.#parts.adapter.stop?.();
   }
@@ -110,6 +102,33 @@ export class Lane {
     else this.#fails(failure);
   }
 
+  #advance(way: Way): void {
+    if (this.#stopped || way.underway !== null) return;
+    clearTimeout(way.timer);
+    const { outbox, channel, clock } = this.#parts;
+    const next = () => outbox.next(channel.id, way.priority);
+    for (let entry = next(); entry !== null; entry = next()) {
+      const nowMs = clock();
+      if (nowMs >= entry.expiresMs) {
+        outbox.keep({ ...entry, state: 'expired', endedMs: nowMs });
+        this.#parts.log.warn('A message was not delivered in time', { channel: channel.name, key: entry.message.key });
+        continue;
+      }
+      if (entry.nextMs > nowMs) {
+        way.timer = setTimeout(() => this.#advance(way), Math.min(entry.nextMs - nowMs, LONGEST_TIMER_MS));
+        return;
+      }
+      // What is told of one alarm comes in order, whatever is urgent of it. When the other is over, this has its turn.
+      if (this.#ways.some(({ underway }) => underway !== null && sameAlarm(underway.entry, entry))) return;
+      const over = this.#attempt(entry).finally(() => {
+        way.underway = null;
+        this.kick();
+      });
+      way.underway = { entry, over };
+      return;
+    }
+  }
+
   async #attempt(entry: OutboxEntry): Promise<void> {
     const { outbox, clock, channel, log } = this.#parts;
     const given = {
@@ -129,7 +148,7 @@ export class Lane {
     if (this.#stopped && this.#abort.signal.aborted) return;
     log.warn('A message was not taken', { channel: channel.name, key: entry.message.key, why });
     if (failure.outcome === 'again') {
-      const nextMs = nowMs + pauseAfter(attempts, failure.retryAfterMs);
+      const nextMs = nowMs + pauseAfter(attempts, failure.retryAfterMs, entry.message.priority);
       outbox.keep({ ...entry, attempts, why, nextMs });
     } else {
       outbox.keep({ ...entry, attempts, why, state: 'refused', endedMs: nowMs });
@@ -171,6 +190,10 @@ export class Lane {
     this.#state = state;
     this.#parts.stateChanged(state);
   }
+}
+
+function sameAlarm(a: OutboxEntry, b: OutboxEntry): boolean {
+  return a.message.alarmId !== null && a.message.alarmId === b.message.alarmId;
 }
 
 async function inTime(picture: Promise<Picture | null>, ms: number): Promise<Picture | null> {

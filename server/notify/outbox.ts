@@ -1,3 +1,4 @@
+import type { Priority } from '../alarm/alarm.ts';
 import type { Call } from '../calling/call.ts';
 import type { NewEntry, OutboxEntry } from '../calling/outbox-entry.ts';
 import type { PeopleStore } from '../calling/people-store.ts';
@@ -41,9 +42,12 @@ export class Outbox {
   put(calls: readonly Call[], news: readonly NewEntry[], withdrawn: ReadonlySet<number>): ReadonlySet<number> {
     const nowMs = this.#clock();
     const changed: OutboxEntry[] = [];
+    const calledAnew = new Set(news.filter(({ message }) => message.kind !== 'acknowledged').map(about));
     for (const entry of this.#waiting.values()) {
       const { alarmId, kind } = entry.message;
-      if (alarmId === null || kind === 'acknowledged' || !withdrawn.has(alarmId)) continue;
+      if (alarmId === null) continue;
+      // That somebody takes care of it is no longer so, and would come after the urgent word that it is there again.
+      if (kind === 'acknowledged' ? !calledAnew.has(about(entry)) : !withdrawn.has(alarmId)) continue;
       this.#waiting.delete(entry.seq);
       changed.push({ ...entry, state: 'withdrawn', endedMs: nowMs });
     }
@@ -66,9 +70,11 @@ export class Outbox {
     return new Set(added.map(({ channelId }) => channelId));
   }
 
-  /** The first that waits for a channel; null = none. */
-  next(channelId: number): OutboxEntry | null {
-    for (const entry of this.#waiting.values()) if (entry.channelId === channelId) return entry;
+  /** The first of a priority that waits for a channel; null = none. */
+  next(channelId: number, priority: Priority): OutboxEntry | null {
+    for (const entry of this.#waiting.values()) {
+      if (entry.channelId === channelId && entry.message.priority === priority) return entry;
+    }
     return null;
   }
 
@@ -80,10 +86,7 @@ export class Outbox {
 
   /** Whether something of high priority waits for a channel. */
   holdsUrgent(channelId: number): boolean {
-    for (const { channelId: at, message } of this.#waiting.values()) {
-      if (at === channelId && message.priority === 'high') return true;
-    }
-    return false;
+    return this.next(channelId, 'high') !== null;
   }
 
   /** An attempt was made, or it ended. */
@@ -111,3 +114,6 @@ export class Outbox {
     }
   }
 }
+
+/** One alarm over one channel. */
+const about = ({ channelId, message }: NewEntry) => `${channelId} ${message.alarmId}`;

@@ -47,10 +47,15 @@ describe('quiet hours', () => {
 
 describe('pauses', () => {
   it('grow from a second to two minutes, and listen to the receiver up to an hour', () => {
-    expect([1, 2, 3, 4, 8, 50].map((n) => pauseAfter(n, null))).toEqual([1000, 2000, 4000, 8000, 120_000, 120_000]);
-    expect(pauseAfter(1, 30_000)).toBe(30_000);
-    expect(pauseAfter(8, 30_000)).toBe(120_000);
-    expect(pauseAfter(1, 90_000_000)).toBe(3_600_000);
+    expect([1, 2, 3, 4, 8, 50].map((n) => pauseAfter(n, null, 'low'))).toEqual([
+      1000, 2000, 4000, 8000, 120_000, 120_000,
+    ]);
+    expect(pauseAfter(1, 30_000, 'low')).toBe(30_000);
+    expect(pauseAfter(8, 30_000, 'low')).toBe(120_000);
+    expect(pauseAfter(1, 90_000_000, 'low')).toBe(3_600_000);
+    // An urgent one is not held back for so long, whatever the receiver wishes.
+    expect(pauseAfter(1, 90_000_000, 'high')).toBe(120_000);
+    expect(pauseAfter(50, null, 'high')).toBe(120_000);
   });
 });
 

@@ -14,11 +14,13 @@ export type Answer =
   | 'break'
   | { readonly status: number; readonly headers?: Readonly<Record<string, string>> };
 
-/** A receiver on loopback that answers as a test likes: the next of `script`, and after them `otherwise`. */
+/** A receiver on loopback that answers as a test likes: as `answerTo` says, the next of `script`, else `otherwise`. */
 export class HttpReceiver {
   readonly received: Received[] = [];
   readonly script: Answer[] = [];
   otherwise: Answer = { status: 204 };
+  /** By what came; null = as it would else. */
+  answerTo: (received: Received) => Answer | null = () => null;
   #server: Server | null = null;
   port = 0;
 
@@ -32,8 +34,9 @@ export class HttpReceiver {
       request.on('data', (chunk: Buffer) => chunks.push(chunk));
       request.on('end', () => {
         const { method = '', url = '', headers } = request;
-        this.received.push({ method, path: url, headers, body: Buffer.concat(chunks), atMs: Date.now() });
-        this.#answer(response);
+        const received = { method, path: url, headers, body: Buffer.concat(chunks), atMs: Date.now() };
+        this.received.push(received);
+        this.#answer(received, response);
       });
     });
     await new Promise<void>((resolve, reject) => {
@@ -59,8 +62,8 @@ export class HttpReceiver {
     return this.received.map(({ body }) => JSON.parse(body.toString('utf8')));
   }
 
-  #answer(response: ServerResponse): void {
-    const answer = this.script.shift() ?? this.otherwise;
+  #answer(received: Received, response: ServerResponse): void {
+    const answer = this.answerTo(received) ?? this.script.shift() ?? this.otherwise;
     if (answer === 'hang') return;
     if (answer === 'break') response.destroy();
     else response.writeHead(answer.status, answer.headers).end();

@@ -4,7 +4,7 @@ import type { WebhookSettings } from '../../server/calling/channel.ts';
 import { retryAfterMs } from '../../server/notify/webhook.ts';
 import { alarmOf, changeOf } from '../calling/alarms.ts';
 import { until } from '../service/running-service.ts';
-import { HttpReceiver } from './http-receiver.ts';
+import { type Answer, HttpReceiver, type Received } from './http-receiver.ts';
 import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';
 
 let receiver: HttpReceiver;
@@ -97,6 +97,82 @@ describe('a webhook', () => {
     for (let i = 1; i < 4; i++) expect(times[i]! - times[i - 1]!).toBeGreaterThanOrEqual(1000 * 2 ** (i - 1) - 50);
     expect(under.notifier.overview().recent.map(({ state }) => state)).toEqual(['delivered', 'delivered', 'delivered']);
   }, 60_000);
+
+  it.each<[string, Answer]>([
+    ['answers 500', { status: 500 }],
+    ['wants to be left alone for an hour', { status: 429, headers: { 'retry-after': '3600' } }],
+    ['never answers', 'hang'],
+  ])('is not kept from an urgent message by lesser ones to which the receiver %s', async (_what, answer) => {
+    const says = (wanted: RegExp) => (received: Received) => (wanted.test(received.body.toString()) ? answer : null);
+    receiver.answerTo = says(/Lesser/);
+    under.setRules({ remindEveryMin: { high: 0, medium: 0, low: 0 } });
+    under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
+    under.raise({ priority: 'low', sentence: 'Lesser one.' });
+    under.raise({ priority: 'low', sentence: 'Lesser two.' });
+    await came(1);
+    under.raise({ priority: 'high', sentence: 'Urgent one.' });
+    under.raise({ priority: 'medium', sentence: 'Abnormal.' });
+    under.raise({ priority: 'high', sentence: 'Urgent two.' });
+    const texts = () => receiver.bodies.map(({ data }) => data.text as string);
+    const taken = (wanted: RegExp) => texts().filter((text) => wanted.test(text));
+    await until(
+      () => taken(/Urgent|Abnormal/).length,
+      (n) => n >= 3,
+      'the urgent ones',
+    );
+    expect(taken(/Urgent/)).toEqual(['Urgent one.', 'Urgent two.']);
+    // Among equals the order stays: the second waits for the first.
+    expect(taken(/Lesser two/)).toEqual([]);
+    expect(under.notifier.overview().channels[0]).toMatchObject({ waiting: 2 });
+    receiver.answerTo = () => null;
+    under.aheadMs = 3_600_000;
+    under.raise({ priority: 'low', sentence: 'Lesser three.' });
+    await settled();
+    expect(taken(/Lesser/).slice(-3)).toEqual(['Lesser one.', 'Lesser two.', 'Lesser three.']);
+    // Each message has its key, and only what was tried again came with the same one.
+    const keyOf = new Map(texts().map((text, at) => [keys()[at], text]));
+    expect(keyOf.size).toBe(6);
+    expect(under.notifier.overview()).toMatchObject({ deadLetters: [], troubles: [] });
+  });
+
+  it('tries an urgent message again after two minutes, however long the receiver wants to be left alone', async () => {
+    receiver.script.push({ status: 429, headers: { 'retry-after': '86400' } });
+    under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
+    under.raise();
+    await came(1);
+    const waits = () => under.store.people.waiting();
+    const [entry] = await until(waits, ([one]) => one?.attempts === 1, 'the attempt is kept');
+    const { atMs } = receiver.received[0]!;
+    expect(entry!.nextMs - atMs).toBeGreaterThan(100_000);
+    expect(entry!.nextMs - atMs).toBeLessThan(125_000);
+    under.aheadMs = 121_000;
+    // The clock steps in no service; something new looks again at what waits.
+    under.raise({ priority: 'low' });
+    await came(3);
+    await settled();
+  });
+
+  it('never tells that somebody takes care of an alarm after it called anew', async () => {
+    under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
+    const alarm = under.raise();
+    await came(1);
+    await settled();
+    receiver.otherwise = { status: 500 };
+    under.step('acknowledged', alarmOf('high', { ...alarm, state: 'acknowledged', acknowledgedBy: 'Ben' }), 'Ben');
+    await came(2);
+    const anewMs = Date.now();
+    under.step('again', { ...alarm, occurrences: 2, lastOccurredMs: anewMs, sentence: 'It is there again.' });
+    receiver.otherwise = { status: 204 };
+    await until(
+      () => receiver.bodies.map(({ data }) => data.text),
+      (texts) => texts.includes('It is there again.'),
+      'the alarm called anew',
+    );
+    await settled();
+    under.aheadMs = 60_000;
+    await settled();
+    expect(receiver.bodies.at(-1).data.text).toBe('It is there again.');
+  });
 
   it('waits as long as Retry-After says, in seconds or as a date', async () => {
     // RFC 9110, section 10.2.3, has both examples.
