@@ -1,12 +1,7 @@
 import { AttentionKeeper } from './attention/attention-button.tsx';
-import { LabelPage } from './label/label-page.tsx';
 import { LivePage } from './live/live-page.tsx';
 import { WallPage } from './live/wall-page.tsx';
-import { PrintersPage } from './printers/printers-page.tsx';
-import { RewinderPage } from './rewinder/rewinder-page.tsx';
-import { RunPage } from './runs/run-page.tsx';
-import { RunsPage } from './runs/runs-page.tsx';
-import { SetUpPage } from './set-up/set-up-page.tsx';
+import { pages } from './pages.ts';
 import { AccessKeyDialog } from './shell/access-key-dialog.tsx';
 import { ConnectionBanner } from './shell/connection-banner.tsx';
 import { Footer } from './shell/footer.tsx';
@@ -14,11 +9,6 @@ import { Lazily } from './shell/lazily.tsx';
 import { Masthead } from './shell/masthead.tsx';
 import { Notice } from './shell/notice.tsx';
 import { route } from './shell/router.ts';
-import { SpoolPage } from './spool/spool-page.tsx';
-
-const alarmsPage = () => import('./alarms/alarms-page.tsx');
-const peoplePage = () => import('./people/people-page.tsx');
-const answerPage = () => import('./answer/answer-page.tsx');
 
 export function App() {
   const at = route.value;
@@ -41,16 +31,16 @@ export function App() {
       <ConnectionBanner />
       <main id="content" tabIndex={-1}>
         {at.page === 'live' && <LivePage />}
-        {at.page === 'spool' && <SpoolPage key={at.id ?? 'newest'} spoolId={at.id} />}
-        {at.page === 'runs' && <RunsPage />}
-        {at.page === 'run' && <RunPage key={at.id} runId={at.id} />}
-        {at.page === 'rewinder' && <RewinderPage key={at.id} spoolId={at.id} />}
-        {at.page === 'label' && <LabelPage key={at.id} spoolId={at.id} />}
-        {at.page === 'printers' && <PrintersPage />}
-        {at.page === 'alarms' && <Lazily page={alarmsPage} with={{}} />}
-        {at.page === 'people' && <Lazily page={peoplePage} with={{}} />}
-        {at.page === 'answer' && <Lazily page={answerPage} with={{ token: at.token }} />}
-        {at.page === 'set-up' && <SetUpPage />}
+        {at.page === 'spool' && <Lazily key={at.id ?? 'newest'} part={pages.spool} with={{ spoolId: at.id }} />}
+        {at.page === 'runs' && <Lazily part={pages.runs} with={{}} />}
+        {at.page === 'run' && <Lazily key={at.id} part={pages.run} with={{ runId: at.id }} />}
+        {at.page === 'rewinder' && <Lazily key={at.id} part={pages.rewinder} with={{ spoolId: at.id }} />}
+        {at.page === 'label' && <Lazily key={at.id} part={pages.label} with={{ spoolId: at.id }} />}
+        {at.page === 'printers' && <Lazily part={pages.printers} with={{}} />}
+        {at.page === 'alarms' && <Lazily part={pages.alarms} with={{}} />}
+        {at.page === 'people' && <Lazily part={pages.people} with={{}} />}
+        {at.page === 'answer' && <Lazily part={pages.answer} with={{ token: at.token }} />}
+        {at.page === 'set-up' && <Lazily part={pages['set-up']} with={{}} />}
         {at.page === 'unknown' && (
           <section class="prose">
             <h1>There is no such page.</h1>

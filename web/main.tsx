@@ -1,6 +1,7 @@
 import { render } from 'preact';
 import { App } from './app.tsx';
 import { startAttention } from './attention/watch-alarms.ts';
+import { fetchPagesAhead } from './pages.ts';
 import { startLiveConnection } from './service/live-connection.ts';
 import { startSettings } from './set-up/settings-store.ts';
 import { startPageIcon } from './shell/page-icon.ts';
@@ -26,3 +27,4 @@ startAttention();
 startLiveConnection();
 startSettings();
 render(<App />, document.getElementById('page')!);
+fetchPagesAhead();

@@ -27,7 +27,7 @@ interface Answers {
 }
 
 /** Labels for a spool or its coils, with a QR code that leads to the spool's page. */
-export function LabelPage({ spoolId }: { spoolId: number }) {
+export default function LabelPage({ spoolId }: { spoolId: number }) {
   const [answers, setAnswers] = useState<Answers | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const [size, setSize] = useState<(typeof SIZES)[number][0]>('small');

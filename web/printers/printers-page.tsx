@@ -10,7 +10,7 @@ import { PrinterForm } from './printer-form.tsx';
 import { choosePrinter, chosenPrinter, loadPrinters, printers, removePrinter, savePrinter } from './printer-list.ts';
 
 /** The printers that spools can be judged for. */
-export function PrintersPage() {
+export default function PrintersPage() {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const [open, setOpen] = useState<number | 'new' | null>(null);
   const version = refetchVersion.value;

@@ -9,7 +9,7 @@ import { RewinderModel } from './rewinder-model.ts';
 import { StepNow } from './step-now.tsx';
 
 /** The cut plan at the rewinder: choose, then one huge step at a time, then the coils. */
-export function RewinderPage({ spoolId }: { spoolId: number }) {
+export default function RewinderPage({ spoolId }: { spoolId: number }) {
   const model = useMemo(() => new RewinderModel(spoolId, keptChoices(spoolId, chosenPrinter.peek())), [spoolId]);
   const version = refetchVersion.value;
   useEffect(() => {

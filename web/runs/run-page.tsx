@@ -4,7 +4,7 @@ import { LotLine } from '../lot/lot-line.tsx';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
 import { DownloadLink } from '../shell/download-link.tsx';
-import { Lazily } from '../shell/lazily.tsx';
+import { Lazily, lazyPart } from '../shell/lazily.tsx';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { counted, diameter, metres, percent, unbroken } from '../words/numbers.ts';
@@ -16,10 +16,10 @@ import { SpoolCharts } from './spool-charts.tsx';
 import { SpoolVerdicts } from './spool-verdicts.tsx';
 import { WorstStretches } from './worst-stretches.tsx';
 
-const alarmFigures = () => import('./alarm-figures.tsx');
+const alarmFigures = lazyPart(() => import('./alarm-figures.tsx'));
 
 /** The night as a short letter: the verdict, what to cut, the worst, the heat, who answered what. Prints on two sheets. */
-export function RunPage({ runId }: { runId: number }) {
+export default function RunPage({ runId }: { runId: number }) {
   const [detail, setDetail] = useState<RunDetail | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const version = refetchVersion.value;
@@ -76,7 +76,7 @@ export function RunPage({ runId }: { runId: number }) {
       {extent && <SpoolCharts runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />}
       {extent && <HeatCharts run={run} extent={extent} />}
       <AlarmRecord detail={detail} />
-      <Lazily page={alarmFigures} with={{ run, version: detail.alarms.length }} />
+      <Lazily part={alarmFigures} with={{ run, version: detail.alarms.length }} />
       <NoteField
         key={run.id}
         id="run-note"

@@ -8,7 +8,7 @@ import { clock, day, span } from '../words/times.ts';
 import { ImportRun } from './import-run.tsx';
 
 /** All runs, newest first, each as a short paragraph. */
-export function RunsPage() {
+export default function RunsPage() {
   const [runs, setRuns] = useState<readonly RunView[] | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const version = refetchVersion.value;

@@ -14,7 +14,7 @@ import { SourcePicker } from './source-picker.tsx';
 import { WhatComes } from './what-comes.tsx';
 
 /** Everything that can be set about the line, from the schema that the service checks it with. */
-export function SetUpPage() {
+export default function SetUpPage() {
   const [answer, setAnswer] = useState<SettingsAnswer | null>(null);
   const [draft, setDraft] = useState<Record<string, unknown>>({});
   const [problem, setProblem] = useState<ServiceProblem | null>(null);

@@ -1,29 +1,56 @@
 import type { ComponentType } from 'preact';
 import { useEffect, useState } from 'preact/hooks';
-import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { asProblem, ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from './problem-note.tsx';
 
+/** A page, or a part of one, that is fetched when it is first opened or before. */
+export interface LazyPart<P> {
+  /** Null = not fetched yet. */
+  readonly component: () => ComponentType<P> | null;
+  /** Rejects with a ServiceProblem when it cannot be fetched; the next call tries again. */
+  readonly fetch: () => Promise<void>;
+}
+
+export function lazyPart<P>(load: () => Promise<{ readonly default: ComponentType<P> }>): LazyPart<P> {
+  let component: ComponentType<P> | null = null;
+  return {
+    component: () => component,
+    fetch: async () => {
+      if (component !== null) return;
+      try {
+        component = (await load()).default;
+      } catch {
+        throw new ServiceProblem(
+          0,
+          'This part could not be fetched from the service.',
+          'See that the service runs. If it was renewed meanwhile, load the page anew.',
+        );
+      }
+    },
+  };
+}
+
 interface Props<P> {
-  readonly page: () => Promise<{ readonly default: ComponentType<P> }>;
+  readonly part: LazyPart<P>;
   /** What it is given. */
   readonly with: P;
 }
 
-/** A page, or a part of one, that is fetched when it is first opened. */
-export function Lazily<P extends object>({ page, with: given }: Props<P>) {
-  const [Page, setPage] = useState<ComponentType<P> | null>(null);
+export function Lazily<P extends object>({ part, with: given }: Props<P>) {
+  const [, setFetched] = useState(part.component() !== null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const load = () =>
-    page().then(
-      (module) => {
-        setPage(() => module.default);
+  const fetch = () =>
+    part.fetch().then(
+      () => {
+        setFetched(true);
         setProblem(null);
       },
       (thrown) => setProblem(asProblem(thrown)),
     );
   useEffect(() => {
-    load();
-  }, [page]);
-  if (problem) return <ProblemNote problem={problem} again={load} />;
-  return Page === null ? <p class="quiet">Fetching the page …</p> : <Page {...given} />;
+    if (part.component() === null) fetch();
+  }, [part]);
+  if (problem) return <ProblemNote problem={problem} again={fetch} />;
+  const Part = part.component();
+  return Part === null ? <p class="quiet fetching">Fetching …</p> : <Part {...given} />;
 }

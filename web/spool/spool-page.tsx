@@ -27,7 +27,7 @@ const JUDGE_EVERY_MS = 8000;
 const AFTER_RIBBON_MS = 150;
 
 /** The spool as a page of text. Without an id, the newest. */
-export function SpoolPage({ spoolId }: { spoolId: number | null }) {
+export default function SpoolPage({ spoolId }: { spoolId: number | null }) {
   const [newest, setNewest] = useState<number | 'none' | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const liveSpool = live.value?.spool?.id ?? null;
