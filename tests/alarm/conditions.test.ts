@@ -18,17 +18,8 @@ import {
 } from '../../server/alarm/conditions.ts';
 import { HEAT_FAULTS, type ZoneStatus } from '../../server/heat/zone-status.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';
-import type { StrandLimits } from '../../server/strand/strand-limits.ts';
+import { USUAL_LIMITS } from '../strand/usual-limits.ts';
 
-const LIMITS: StrandLimits = {
-  nominalMm: 1.75,
-  toleranceMm: 0.05,
-  hotendLimitMm: 1.9,
-  leastFeedableMm: 1.6,
-  strandPresentMm: 0.5,
-  offToleranceLengthMm: 200,
-  gaugeUncertaintyMm: 0.005,
-};
 const section = (over: Partial<MeasuredSection> = {}): MeasuredSection => ({
   ordinal: 3,
   kind: 'blob',
@@ -91,7 +82,7 @@ describe('heat', () => {
 
 describe('sections', () => {
   test('a blob says how thick, where on the spool, and beyond which limit', () => {
-    const condition = sectionCondition(placed(), true, LIMITS);
+    const condition = sectionCondition(placed(), true, USUAL_LIMITS);
     if (condition === null) throw new Error('no condition');
     expect(condition).toMatchObject({ type: 'blob', active: true, occurrence: 3 });
     expect(condition.facts.reachesWinderInS).toBe(14);
@@ -102,12 +93,12 @@ describe('sections', () => {
 
   test('kinds without an alarm have no condition', () => {
     for (const kind of ['outOfRound', 'drift', 'surging', 'unknown'] as const)
-      expect(sectionCondition(placed({ kind }), true, LIMITS)).toBeNull();
+      expect(sectionCondition(placed({ kind }), true, USUAL_LIMITS)).toBeNull();
   });
 
   test('off tolerance names the side it is on', () => {
-    const thin = sectionCondition(placed({ kind: 'offTolerance', peakMm: 1.66 }), true, LIMITS);
-    const thick = sectionCondition(placed({ kind: 'offTolerance', peakMm: 1.84 }), true, LIMITS);
+    const thin = sectionCondition(placed({ kind: 'offTolerance', peakMm: 1.66 }), true, USUAL_LIMITS);
+    const thick = sectionCondition(placed({ kind: 'offTolerance', peakMm: 1.84 }), true, USUAL_LIMITS);
     expect(thin?.facts.limitMm).toBeCloseTo(1.7);
     expect(thick?.facts.limitMm).toBeCloseTo(1.8);
   });
@@ -115,7 +106,7 @@ describe('sections', () => {
   test('several blobs on their way are one condition, with the newest as its occurrence', () => {
     const conditions = strandConditions(
       [placed({ ordinal: 3 }), placed({ ordinal: 5, peakMm: 2 }), placed({ ordinal: 4, kind: 'neck' })],
-      LIMITS,
+      USUAL_LIMITS,
     );
     expect(conditions.map(({ type, active }) => [type, active])).toEqual([
       ['blob', true],

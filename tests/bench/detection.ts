@@ -1,8 +1,8 @@
 import { judgeStrand } from '../../server/strand/judge-strand.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';
-import type { StrandLimits } from '../../server/strand/strand-limits.ts';
 import type { StrandAdvisory } from '../../server/strand/trend/advisory.ts';
 import { StrandTrend } from '../../server/strand/trend/strand-trend.ts';
+import { USUAL_LIMITS } from '../strand/usual-limits.ts';
 import { drawGlitchyStrand, drawGoodStrand, drawStrandWithLumps, drawTrendStrand } from './detection/draw-plan.ts';
 import { likenesses } from './detection/likeness.ts';
 import { simulateRun } from './detection/simulated-run.ts';
@@ -10,15 +10,6 @@ import { type MadeStrand, StrandMaker } from './detection/strand-maker.ts';
 import { EDGE_MM, type LumpTally, Tally, type TrendTally } from './detection/tally.ts';
 import type { BenchRow } from './report.ts';
 
-const LIMITS: StrandLimits = {
-  nominalMm: 1.75,
-  toleranceMm: 0.05,
-  hotendLimitMm: 1.9,
-  leastFeedableMm: 1.6,
-  strandPresentMm: 0.5,
-  offToleranceLengthMm: 200,
-  gaugeUncertaintyMm: 0.005,
-};
 const KILOMETRES = 200;
 const SIZE = { readings: 500_000, lengthMm: 1_000_000 };
 const TREND_SIZE = { readings: 150_000, lengthMm: 300_000 };
@@ -45,41 +36,41 @@ export async function benchDetection(): Promise<BenchRow[]> {
   const maker = new StrandMaker(SIZE.readings + 1);
   for (let seed = 2; tallies.tuning.kilometres + tallies.heldOut.kilometres < KILOMETRES; seed++) {
     const tally = seed % 2 === 0 ? tallies.tuning : tallies.heldOut;
-    const lumpy = drawStrandWithLumps(seed, LIMITS, SIZE);
-    const strand = maker.make(lumpy, LIMITS);
+    const lumpy = drawStrandWithLumps(seed, USUAL_LIMITS, SIZE);
+    const strand = maker.make(lumpy, USUAL_LIMITS);
     tally.lumps(lumpy, strand, judge(strand));
     const good = drawGoodStrand(seed, SIZE);
-    const even = maker.make(good, LIMITS);
+    const even = maker.make(good, USUAL_LIMITS);
     tally.goodStrand(good, even, judge(even), trendsOf(even));
-    const uneven = drawTrendStrand(seed, LIMITS, TREND_SIZE);
-    const swinging = maker.make(uneven, LIMITS);
+    const uneven = drawTrendStrand(seed, USUAL_LIMITS, TREND_SIZE);
+    const swinging = maker.make(uneven, USUAL_LIMITS);
     tally.trend(uneven, swinging, trendsOf(swinging));
     const glitchy = drawGlitchyStrand(seed, GLITCHY_SIZE);
-    const trembling = maker.make(glitchy, LIMITS);
+    const trembling = maker.make(glitchy, USUAL_LIMITS);
     tally.glitchy(trembling, judge(trembling), glitchy.speedMmPerS / glitchy.readingsPerS <= GLITCHES_TOLD_TO_MM);
     const simulated = SIMULATED[(seed >> 1) - 1];
     if (simulated !== undefined) {
       const run = simulateRun(seed, simulated.speedMmPerS, simulated.rateHz, SIMULATED_MM, true);
-      const sections = judgeStrand(run.timeMs, run.gaugeMm, run.diameterMm, LIMITS);
-      tally.simulatedRun(seed, run, sections, LIMITS);
+      const sections = judgeStrand(run.timeMs, run.gaugeMm, run.diameterMm, USUAL_LIMITS);
+      tally.simulatedRun(seed, run, sections, USUAL_LIMITS);
     }
   }
   return [...likenessRows(), ...rowsOf('tuning half', tallies.tuning), ...rowsOf('held-out half', tallies.heldOut)];
 }
 
 function judge({ timeMs, gaugeMm, diameterMm, outOfRoundMm }: MadeStrand): readonly MeasuredSection[] {
-  return judgeStrand(timeMs, gaugeMm, diameterMm, LIMITS, outOfRoundMm === null ? {} : { outOfRoundMm });
+  return judgeStrand(timeMs, gaugeMm, diameterMm, USUAL_LIMITS, outOfRoundMm === null ? {} : { outOfRoundMm });
 }
 
 function trendsOf({ timeMs, gaugeMm, diameterMm }: MadeStrand): readonly StrandAdvisory[] {
-  const trend = new StrandTrend(LIMITS);
+  const trend = new StrandTrend(USUAL_LIMITS);
   for (let i = 0; i < timeMs.length; i++) trend.step(timeMs[i]!, gaugeMm[i]!, diameterMm[i]!);
   trend.interrupt();
   return trend.advisories();
 }
 
 function likenessRows(): BenchRow[] {
-  const { simulated, made } = likenesses(LIMITS);
+  const { simulated, made } = likenesses(USUAL_LIMITS);
   const row = (what: string, simulatedValue: number, madeValue: number, unit: string): BenchRow[] => [
     { what: `good strand, ${what}: by the simulator`, value: simulatedValue, unit },
     { what: `good strand, ${what}: made fast, as used here`, value: madeValue, unit },

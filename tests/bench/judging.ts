@@ -6,11 +6,12 @@ import { SpoolAnalysis } from '../../server/monitor/analysis/spool-analysis.ts';
 import type { SpoolCase, SpoolColumns } from '../../server/monitor/analysis/spool-case.ts';
 import { LineRooms } from '../../server/monitor/line-rooms.ts';
 import { gaugeOptics, lineParts, strandLimits } from '../../server/monitor/settings-to-parts.ts';
-import type { Layout, Reading } from '../../server/reading/reading.ts';
+import type { Reading } from '../../server/reading/reading.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { openStore } from '../../server/store/index.ts';
 import { type SampleContext, SectionDetector } from '../../server/strand/section-detector.ts';
 import { StrandTrend } from '../../server/strand/trend/strand-trend.ts';
+import { LAYOUT } from '../strand/readings.ts';
 import { simulateRun } from './detection/simulated-run.ts';
 import type { BenchRow } from './report.ts';
 
@@ -20,21 +21,6 @@ const REPEATS = 7;
 const SETTINGS = defaultLineSettings();
 const LIMITS = strandLimits(SETTINGS);
 const LINE = { parts: lineParts(SETTINGS, 24), optics: gaugeOptics(SETTINGS) };
-const LAYOUT: Layout = {
-  channels: [
-    { name: 'd', role: 'd', unit: 'mm' },
-    { name: 'v', role: 'v', unit: 'mm/s' },
-    { name: 'len', role: 'len', unit: 'mm' },
-  ],
-  diameter: 0,
-  diameterX: -1,
-  diameterY: -1,
-  speed: 1,
-  lengthCounter: 2,
-  screwSpeed: -1,
-  turns: -1,
-  zones: [],
-};
 
 /** Judging a stored night anew, and what judging costs while the line runs. */
 export async function benchJudging(): Promise<BenchRow[]> {

@@ -1,6 +1,7 @@
 import { HeatWatch } from '../../server/heat/heat-watch.ts';
 import type { HeatFault, HeatLimits, ZoneStatus } from '../../server/heat/zone-status.ts';
-import { type LineParameters, type Meddling, ModelLine, scattered, seeded } from './zone-model.ts';
+import { seeded } from '../chance.ts';
+import { type LineParameters, type Meddling, ModelLine, scattered } from './zone-model.ts';
 
 export const LIMITS: HeatLimits = { absoluteLimitC: 300, atHeatWithinC: 5 };
 

@@ -6,18 +6,6 @@ import type { Layout, Reading } from '../../server/reading/reading.ts';
  * (no source): full power 0.3–1.5 K/s from cold, dead time 5–20 s, steady power 0.15–0.5 at the set-point.
  */
 
-/** Mulberry32 (public domain): a small seeded generator, so that every test repeats exactly. */
-export function seeded(seed: number): () => number {
-  let state = seed >>> 0;
-  return () => {
-    state = (state + 0x6d2b79f5) >>> 0;
-    let t = state;
-    t = Math.imul(t ^ (t >>> 15), t | 1);
-    t ^= t + Math.imul(t ^ (t >>> 7), t | 61);
-    return ((t ^ (t >>> 14)) >>> 0) / 2 ** 32;
-  };
-}
-
 export interface ZoneParameters {
   /** Rise at full power from cold, K/s. */
   readonly rateKPerS: number;

@@ -3,6 +3,7 @@ import type { Alarm } from '../../server/alarm/alarm.ts';
 import { Problem } from '../../server/problem/problem.ts';
 import { openStore, type Store } from '../../server/store/index.ts';
 import type { MeasuredSection, StatedSection } from '../../server/strand/section.ts';
+import { USUAL_LIMITS } from '../strand/usual-limits.ts';
 import { beginRun, inFolder, withStore } from './readings.ts';
 
 const alarm: Alarm = {
@@ -97,15 +98,7 @@ describe('the record', () => {
   it('keeps the words about a lot, of which the last counts, and what a run was set to', async () => {
     const set = {
       fromGaugeMm: 0,
-      limits: {
-        nominalMm: 1.75,
-        toleranceMm: 0.05,
-        hotendLimitMm: 1.9,
-        leastFeedableMm: 1.6,
-        strandPresentMm: 0.5,
-        offToleranceLengthMm: 200,
-        gaugeUncertaintyMm: 0.005,
-      },
+      limits: USUAL_LIMITS,
       gaugeToWinderMm: 1200,
       densityGPerCm3: 1.24,
     };

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { GaugeWatch, shortestSeenMm } from '../../server/strand/gauge-watch.ts';
-import { normal, seeded } from './generated-strand.ts';
+import { normal, seeded } from '../chance.ts';
 
 const OPTIONS = { strandPresentMm: 0.5, hotendLimitMm: 1.9 };
 

@@ -1,6 +1,6 @@
 import type { Layout, Reading } from '../../server/reading/reading.ts';
 
-const LAYOUT: Layout = {
+export const LAYOUT: Layout = {
   channels: [
     { name: 'd', role: 'd', unit: 'mm' },
     { name: 'v', role: 'v', unit: 'mm/s' },

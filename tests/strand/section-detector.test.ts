@@ -3,24 +3,15 @@ import { describe, expect, it } from 'vitest';
 import { judgeStrand } from '../../server/strand/judge-strand.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';
 import { SectionDetector } from '../../server/strand/section-detector.ts';
-import type { StrandLimits } from '../../server/strand/strand-limits.ts';
-import { crossings, type GeneratedStrand, generateStrand, type Lump, seeded } from './generated-strand.ts';
-
-const LIMITS: StrandLimits = {
-  nominalMm: 1.75,
-  toleranceMm: 0.05,
-  hotendLimitMm: 1.9,
-  leastFeedableMm: 1.6,
-  strandPresentMm: 0.5,
-  offToleranceLengthMm: 200,
-  gaugeUncertaintyMm: 0.005,
-};
+import { seeded } from '../chance.ts';
+import { crossings, type GeneratedStrand, generateStrand, type Lump } from './generated-strand.ts';
+import { USUAL_LIMITS } from './usual-limits.ts';
 
 /** 35 mm/s at 50 readings/s: a pitch of 0.7 mm. */
 const USUAL = { seed: 1, speedMmPerS: 35, readingsPerS: 50 };
 const PITCH = 0.7;
 
-const judge = (strand: GeneratedStrand, limits = LIMITS, options: Parameters<typeof judgeStrand>[4] = {}) =>
+const judge = (strand: GeneratedStrand, limits = USUAL_LIMITS, options: Parameters<typeof judgeStrand>[4] = {}) =>
   judgeStrand(strand.timeMs, strand.gaugeMm, strand.diameterMm, limits, options);
 
 /** Samples at `pitchMm` whose diameters are given; 50 a second. */
@@ -34,7 +25,7 @@ function samples(diameters: readonly number[], pitchMm = PITCH) {
 
 const judgeSamples = (diameters: readonly number[], pitchMm = PITCH) => {
   const { timeMs, gaugeMm, diameterMm } = samples(diameters, pitchMm);
-  return judgeStrand(timeMs, gaugeMm, diameterMm, LIMITS);
+  return judgeStrand(timeMs, gaugeMm, diameterMm, USUAL_LIMITS);
 };
 
 const good = (n: number) => Array.from({ length: n }, () => 1.75);
@@ -198,7 +189,7 @@ describe('a glitch of the gauge', () => {
   it('is only doubtful at a wide pitch where the second axis saw nothing', () => {
     const { timeMs, gaugeMm, diameterMm } = samples([...good(50), 2, ...good(50)], 1.5);
     const outOfRoundMm = diameterMm.map((d) => (d > 1.9 ? 0.5 : 0.01));
-    const sections = judgeStrand(timeMs, gaugeMm, diameterMm, LIMITS, {
+    const sections = judgeStrand(timeMs, gaugeMm, diameterMm, USUAL_LIMITS, {
       outOfRoundMm,
     });
     expect(sections[0]?.verdict).toBe('doubtful');
@@ -274,7 +265,7 @@ describe('long stretches', () => {
   it('out of round is found where two axes are sent', () => {
     const { timeMs, gaugeMm, diameterMm } = samples(good(3000));
     const outOfRoundMm = gaugeMm.map((mm) => (mm > 700 && mm < 1400 ? 0.13 : 0.02));
-    const sections = judgeStrand(timeMs, gaugeMm, diameterMm, LIMITS, {
+    const sections = judgeStrand(timeMs, gaugeMm, diameterMm, USUAL_LIMITS, {
       outOfRoundMm,
     });
     expect(sections.length).toBe(1);
@@ -288,7 +279,7 @@ describe('long stretches', () => {
   it('a strand that is too thick on one axis only is a blob: the bore passes no mean', () => {
     const { timeMs, gaugeMm, diameterMm } = samples(good(300).map((d, i) => (i > 100 && i < 110 ? 1.85 : d)));
     const outOfRoundMm = diameterMm.map((d) => (d > 1.8 ? 0.2 : 0));
-    const sections = judgeStrand(timeMs, gaugeMm, diameterMm, LIMITS, {
+    const sections = judgeStrand(timeMs, gaugeMm, diameterMm, USUAL_LIMITS, {
       outOfRoundMm,
     });
     expect(sections[0]).toMatchObject({ kind: 'blob', verdict: 'discard' });
@@ -319,7 +310,7 @@ describe('what was not measured', () => {
     const strand = samples(good(400));
     const gapMm = strand.gaugeMm.map((_, i) => (i === 200 ? 300 : 0));
     const gaugeMm = strand.gaugeMm.map((mm, i) => (i >= 200 ? mm + 300 : mm));
-    const sections = judgeStrand(strand.timeMs, gaugeMm, strand.diameterMm, LIMITS, { gapMm });
+    const sections = judgeStrand(strand.timeMs, gaugeMm, strand.diameterMm, USUAL_LIMITS, { gapMm });
     expect(sections.map((s) => [s.kind, s.fromMm, s.toMm])).toEqual([['unknown', 200 * PITCH, 200 * PITCH + 300]]);
   });
 
@@ -327,7 +318,7 @@ describe('what was not measured', () => {
     const strand = samples(good(400));
     const late = strand.timeMs.map((t, i) => (i >= 200 ? t + 5000 : t));
     const further = strand.gaugeMm.map((mm, i) => (i >= 200 ? mm + 175 : mm));
-    const sections = judgeStrand(late, further, strand.diameterMm, LIMITS);
+    const sections = judgeStrand(late, further, strand.diameterMm, USUAL_LIMITS);
     expect(sections.map((s) => s.kind)).toEqual(['unknown']);
   });
 
@@ -335,7 +326,7 @@ describe('what was not measured', () => {
     const strand = samples([...good(50), ...Array.from({ length: 20 }, () => 2), ...good(50)]);
     const gapMm = strand.gaugeMm.map((_, i) => (i === 60 ? 100 : 0));
     const gaugeMm = strand.gaugeMm.map((mm, i) => (i >= 60 ? mm + 100 : mm));
-    const sections = judgeStrand(strand.timeMs, gaugeMm, strand.diameterMm, LIMITS, { gapMm });
+    const sections = judgeStrand(strand.timeMs, gaugeMm, strand.diameterMm, USUAL_LIMITS, { gapMm });
     expect(sections.map((s) => s.kind)).toEqual(['blob', 'unknown', 'blob']);
   });
 
@@ -363,7 +354,7 @@ describe('live', () => {
   });
 
   function live(batches: () => number): MeasuredSection[] {
-    const detector = new SectionDetector(LIMITS, 1);
+    const detector = new SectionDetector(USUAL_LIMITS, 1);
     const seen = new Map<number, MeasuredSection>();
     let left = batches();
     for (let i = 0; i < strand.timeMs.length; i++) {
@@ -421,7 +412,7 @@ describe('live', () => {
           const diameterMm = made.diameterMm.map((d) => (random() < 0.01 ? Number.NaN : d));
           const outOfRoundMm = diameterMm.map((d) => (d > 1.9 ? 0.1 * random() : 0.01 * random()));
           const gapMm = diameterMm.map(() => (random() < 0.0005 ? 30 * random() : 0));
-          const limits = { ...LIMITS, hotendLimitMm };
+          const limits = { ...USUAL_LIMITS, hotendLimitMm };
           const options = { outOfRoundMm, gapMm };
           const once = judgeStrand(made.timeMs, made.gaugeMm, diameterMm, limits, options);
           expect(judgeStrand(made.timeMs, made.gaugeMm, diameterMm, limits, options)).toEqual(once);
@@ -442,14 +433,14 @@ describe('live', () => {
   });
 
   it('gives the very same empty list while nothing changes', () => {
-    const detector = new SectionDetector(LIMITS, 1);
+    const detector = new SectionDetector(USUAL_LIMITS, 1);
     const first = detector.step(0, 0, 1.75, context);
     for (let i = 1; i < 1000; i++) expect(detector.step(i * 20, i * PITCH, 1.75, context)).toBe(first);
     expect(first).toEqual([]);
   });
 
   it('opens a blob by its second sample, tells when it becomes sure, and closes it when it is past', () => {
-    const detector = new SectionDetector(LIMITS, 12);
+    const detector = new SectionDetector(USUAL_LIMITS, 12);
     const told: [number, MeasuredSection][] = [];
     const diameters = [...good(30), 1.898, 1.899, 1.95, 1.89, ...good(30)];
     diameters.forEach((d, i) => {
@@ -464,7 +455,7 @@ describe('live', () => {
   });
 
   it('the open section grows with the strand, and the end of the run closes it', () => {
-    const detector = new SectionDetector(LIMITS, 1);
+    const detector = new SectionDetector(USUAL_LIMITS, 1);
     for (let i = 0; i < 100; i++) detector.step(i * 20, i * PITCH, i < 50 ? 1.75 : 2, context);
     expect(detector.open()).toEqual([expect.objectContaining({ kind: 'blob', toMm: 99 * PITCH, open: true })]);
     expect(detector.close(2000)[0]).toMatchObject({ open: false });
@@ -472,7 +463,7 @@ describe('live', () => {
   });
 
   it('after a restart of the service what passed meanwhile is unknown', () => {
-    const detector = new SectionDetector(LIMITS, 5);
+    const detector = new SectionDetector(USUAL_LIMITS, 5);
     const [section] = detector.step(60_000, 9000, 1.75, { ...context, gapMm: 700 });
     expect(section).toMatchObject({
       ordinal: 5,
@@ -485,7 +476,7 @@ describe('live', () => {
   });
 
   it('new limits hold from the next sample on', () => {
-    const detector = new SectionDetector(LIMITS, 1);
+    const detector = new SectionDetector(USUAL_LIMITS, 1);
     const opened = (from: number) => {
       const kinds: string[] = [];
       for (let i = from; i < from + 10; i++)
@@ -493,11 +484,11 @@ describe('live', () => {
       return kinds;
     };
     expect(opened(0)).toEqual([]);
-    detector.setLimits({ ...LIMITS, hotendLimitMm: 1.8 });
+    detector.setLimits({ ...USUAL_LIMITS, hotendLimitMm: 1.8 });
     expect(opened(10)).toContain('blob');
   });
 
   it("arrays of unequal length are a programmer's error", () => {
-    expect(() => judgeStrand([1, 2], [1, 2], [1.75], LIMITS)).toThrow(TypeError);
+    expect(() => judgeStrand([1, 2], [1, 2], [1.75], USUAL_LIMITS)).toThrow(TypeError);
   });
 });

@@ -7,7 +7,7 @@ import {
   type StageState,
   StageTracker,
 } from '../../server/strand/stage-tracker.ts';
-import { normal, seeded } from './generated-strand.ts';
+import { normal, seeded } from '../chance.ts';
 
 const OPTIONS: StageOptions = {
   nominalMm: 1.75,

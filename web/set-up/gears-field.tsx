@@ -1,65 +1,34 @@
 import type { LineSettings } from '../../server/settings/line-settings.ts';
 import type { FieldProps } from './field-props.ts';
+import { RowChoice, RowNumber, RowsField, RowText } from './rows-field.tsx';
 
 type Gear = Omit<LineSettings['gears'][number], 'cyclesPerTurn'> & { readonly cyclesPerTurn: number | string };
 
+const SHAFTS = [
+  ['screw', 'the screw'],
+  ['roller', 'the puller roller'],
+] as const;
+
 /** Gears and motors that may show in the diameter, each on the shaft that it turns with. */
-export function GearsField({ name, schema, value, fault, set }: FieldProps) {
-  const rows = (value as Gear[]) ?? [];
-  const change = (at: number, part: Partial<Gear>) => set(rows.map((row, i) => (i === at ? { ...row, ...part } : row)));
+export function GearsField(props: FieldProps) {
   return (
-    <fieldset class={`roles${fault ? ' wrong' : ''}`} data-setting={name}>
-      <legend>{schema.title}</legend>
-      <p class="hint">{schema.description}.</p>
-      {rows.map((row, i) => (
-        <div class="role-row gear-row" key={i}>
-          <label class="field">
-            <span>Name</span>
-            <input
-              type="text"
-              maxLength={40}
-              value={row.name}
-              onInput={(event) => change(i, { name: event.currentTarget.value })}
-            />
-          </label>
-          <label class="field">
-            <span>On the shaft of</span>
-            <select
-              value={row.shaft}
-              onChange={(event) => change(i, { shaft: event.currentTarget.value as Gear['shaft'] })}
-            >
-              <option value="screw">the screw</option>
-              <option value="roller">the puller roller</option>
-            </select>
-          </label>
-          <label class="field">
-            <span>Cycles a turn</span>
-            <input
-              type="text"
-              inputMode="decimal"
-              class="number"
-              value={String(row.cyclesPerTurn)}
-              onInput={(event) => change(i, { cyclesPerTurn: event.currentTarget.value })}
-            />
-          </label>
-          <button
-            type="button"
-            class="plain"
-            aria-label={`Remove ${row.name || 'this gear'}`}
-            onClick={() => set(rows.filter((_, k) => k !== i))}
-          >
-            Remove
-          </button>
-        </div>
-      ))}
-      {fault && <span class="fault">{fault}</span>}
-      <button
-        type="button"
-        id={`set-${name}`}
-        onClick={() => set([...rows, { name: '', shaft: 'screw', cyclesPerTurn: '' }])}
-      >
-        Add a gear or motor …
-      </button>
-    </fieldset>
+    <RowsField<Gear>
+      {...props}
+      fresh={{ name: '', shaft: 'screw', cyclesPerTurn: '' }}
+      add="Add a gear or motor …"
+      called={(gear) => gear.name || 'this gear'}
+    >
+      {(gear, change) => (
+        <>
+          <RowText title="Name" value={gear.name} set={(name) => change({ name })} />
+          <RowChoice title="On the shaft of" value={gear.shaft} choices={SHAFTS} set={(shaft) => change({ shaft })} />
+          <RowNumber
+            title="Cycles a turn"
+            value={gear.cyclesPerTurn}
+            set={(cyclesPerTurn) => change({ cyclesPerTurn })}
+          />
+        </>
+      )}
+    </RowsField>
   );
 }
