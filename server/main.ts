@@ -108,6 +108,7 @@ async function run(startup: StartupSettings): Promise<void> {
     },
     trace: (of) => readTrace(of, { reader: store.reader, samples: store.columns, limits: () => monitor.settings }),
     alarms: () => monitor.alarms.standing(),
+    alarm: (id) => monitor.alarms.find(id),
     acknowledge: (id, name) => monitor.alarms.acknowledge(id, { name, from: 'a link in a message' }),
     tell: (what, who) => store.keeper.log({ timeMs: clock(), runId: monitor.snapshot().run?.id ?? null, who, what }),
   });

@@ -77,13 +77,6 @@ export class AlarmEngine {
     return changes ?? NO_CHANGES;
   }
 
-  /** Each run counts its sections from 1: the first blob of this one is not the first blob of the last one. */
-  runBegan(): void {
-    for (const [type, subjects] of this.#tracked) {
-      if (CATALOGUE[type].group === 'strand') for (const tracked of subjects.values()) tracked.countAnew();
-    }
-  }
-
   /** What a person let rest until the run ends comes back. */
   runEnded(timeMs: number): readonly AlarmChange[] {
     return this.resting()

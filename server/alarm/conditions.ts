@@ -77,6 +77,8 @@ export function hotStandingCondition(forS: number, hottestC: number | null, char
 /** A section with where it is now. */
 export interface PlacedSection {
   readonly section: MeasuredSection;
+  /** The run whose sections it is counted among; a later run has a higher number. */
+  readonly runId: number;
   /** Position of its peak (or of its beginning) on the spool, mm; null = no spool is being wound there. */
   readonly spoolMm: number | null;
   readonly spoolOrdinal: number | null;
@@ -92,25 +94,30 @@ function alarmOfKind(kind: MeasuredSection['kind']): StrandAlarm | null {
   return STRAND_ALARMS.find((type) => type === kind) ?? null;
 }
 
+/** A run has fewer sections. */
+const SECTIONS_A_RUN = 1_000_000;
+
 /**
  * The condition of one section; null where its kind raises no alarm. `active`: as the line sees it (a blob between gauge and
  * winder, the others while they last).
  */
 export function sectionCondition(
-  { section, spoolMm, spoolOrdinal, reachesWinderInS }: PlacedSection,
+  { section, runId, spoolMm, spoolOrdinal, reachesWinderInS }: PlacedSection,
   active: boolean,
   limits: StrandLimits,
 ): Condition | null {
   const type = alarmOfKind(section.kind);
   if (type === null) return null;
   const limitMm = limitOf(type, section, limits);
+  // Each run counts its sections from 1, but the first blob of this one is not the first of the last one.
+  const occurrence = runId * SECTIONS_A_RUN + section.ordinal;
   return {
     type,
     subject: '',
     active,
-    occurrence: section.ordinal,
+    occurrence,
     facts: {
-      occurrence: section.ordinal,
+      occurrence,
       lengthMm: Math.max(0, section.toMm - section.fromMm),
       forS: Math.max(0, (section.toTimeMs - section.fromTimeMs) / 1000),
       ...(section.peakMm === null || type === 'strandLost' ? {} : { diameterMm: section.peakMm }),
@@ -184,20 +191,22 @@ export function lineGarbledCondition(link: {
   };
 }
 
-/** `restarts`: so many so far on this connection; `justNow`: one of them within the last seconds. */
+/** `restartedMs`: when the last restart was noticed, UTC ms, null = none was; `justNow`: within the last seconds. */
 export function deviceRestartedCondition(link: {
-  readonly restarts: number;
+  readonly restartedMs: number | null;
   readonly justNow: boolean;
   readonly spoolMm?: number;
   readonly spoolOrdinal?: number;
 }): Condition {
+  // Each connection counts restarts from nought; their times are different over all connections.
+  const occurrence = Math.round(link.restartedMs ?? 0);
   return {
     type: 'deviceRestarted',
     subject: '',
-    active: link.justNow && link.restarts > 0,
-    occurrence: link.restarts,
+    active: link.justNow && occurrence > 0,
+    occurrence,
     facts: {
-      occurrence: link.restarts,
+      occurrence,
       ...(link.spoolMm === undefined ? {} : { spoolMm: link.spoolMm }),
       ...(link.spoolOrdinal === undefined ? {} : { spoolOrdinal: link.spoolOrdinal }),
     },

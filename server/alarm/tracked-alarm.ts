@@ -182,14 +182,9 @@ export class TrackedAlarm {
   }
 
   /**
-   * Ordinals rise: an older one that is observed between newer ones (two blobs on their way at once) is nothing new. After
-   * the condition was gone any other number is, since a new run counts from 1.
+   * Numbers rise: an older one that is observed between newer ones (two blobs on their way at once) is nothing new. After
+   * the condition was gone any other number is: a recording tells of what was long ago.
    */
-  /** Occurrences are counted from 1 again: the next one is new, whatever its number. */
-  countAnew(): void {
-    if (this.#occurrence !== undefined) this.#occurrence = 0;
-  }
-
   #isNewOccurrence(occurrence: number | undefined, heldBefore: boolean): boolean {
     if (occurrence === undefined || this.#occurrence === undefined) return false;
     return heldBefore ? occurrence > this.#occurrence : occurrence !== this.#occurrence;

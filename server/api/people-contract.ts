@@ -3,6 +3,7 @@ import { PRIORITIES } from '../alarm/alarm.ts';
 import { MESSAGE_KINDS } from '../calling/call-message.ts';
 import { CHANNEL_KINDS, MAIL_SECURITIES } from '../calling/channel.ts';
 import { ENTRY_STATES } from '../calling/outbox-entry.ts';
+import { QUESTION_STATES } from '../calling/people-desk.ts';
 
 /** What travels about how people are reached. A secret goes in and never comes out again: '' there means "as it was". */
 
@@ -183,7 +184,9 @@ export const QuestionView = Type.Object(
   {
     what: words(['alarm', 'drill']),
     names: Type.Array(Type.String(), { description: 'In whose name it is answered' }),
-    state: words(['open', 'answered', 'over']),
+    state: words(QUESTION_STATES),
+    occurrences: orNull(Type.Integer({ description: 'How often the alarm has happened, to be given with the answer' })),
+    answeredBy: orNull(Type.String()),
     title: Type.String(),
     text: Type.String(),
     firstCheck: Type.String(),

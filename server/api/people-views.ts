@@ -59,10 +59,12 @@ function letterView(entry: OutboxEntry): LetterView {
 }
 
 export function questionView({ what, names, alarm, drill, state }: Question): QuestionView {
-  const head = { what, names: [...names], state };
+  const head = { what, names: [...names], state, occurrences: null, answeredBy: null };
   if (alarm !== null) {
-    const { sentence, firstCheck, caution, lastOccurredMs } = alarm;
-    return { ...head, title: titleOf(alarm), text: sentence, firstCheck, caution, atMs: lastOccurredMs };
+    const { sentence, firstCheck, caution, lastOccurredMs, occurrences, acknowledgedBy } = alarm;
+    const answeredBy = state === 'answered' ? acknowledgedBy : null;
+    const told = { title: titleOf(alarm), text: sentence, firstCheck, caution, atMs: lastOccurredMs };
+    return { ...head, ...told, occurrences, answeredBy };
   }
   if (drill !== null) {
     const { title, text } = drillWords(
@@ -72,6 +74,7 @@ export function questionView({ what, names, alarm, drill, state }: Question): Qu
     );
     return { ...head, title, text, firstCheck: '', caution: '', atMs: drill.startedMs };
   }
-  const text = 'This alarm is over: its cause is gone and it was acknowledged.';
+  const text =
+    'This alarm is over: its cause is gone and it was acknowledged. What may alarm now is another one, with a message of its own.';
   return { ...head, title: 'Nothing to answer', text, firstCheck: '', caution: '', atMs: null };
 }

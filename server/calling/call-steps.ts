@@ -40,8 +40,9 @@ export function onTime(known: Call, plan: CallPlan, nowMs: number): CallStep {
     const split = byQuiet(call, contacts, plan, nowMs);
     call = split.call;
     if (split.now.length === 0) return;
-    const step = `${kind}${number}-${call.sinceMs}`;
-    tellings.push({ alarm: call.alarm, kind, step, contacts: split.now, waitedMs: nowMs - call.startedMs, by: null });
+    const { alarm, sinceMs, startedMs } = call;
+    const step = `${kind}${number}-${sinceMs}`;
+    tellings.push({ alarm, kind, sinceMs, step, contacts: split.now, waitedMs: nowMs - startedMs, by: null });
   };
   const { priority } = call.alarm;
 
@@ -86,6 +87,7 @@ function over(known: Call | null, change: AlarmChange, plan: CallPlan, nowMs: nu
           {
             alarm: change.alarm,
             kind: 'acknowledged',
+            sinceMs: known.sinceMs,
             step: `acknowledged-${Math.round(change.timeMs)}`,
             contacts,
             waitedMs: nowMs - known.startedMs,

@@ -34,6 +34,8 @@ export interface CallPlan {
 export interface Telling {
   readonly alarm: Alarm;
   readonly kind: 'raised' | 'again' | 'reminder' | 'escalated' | 'acknowledged';
+  /** The calling's. */
+  readonly sinceMs: number;
   /** Makes the message's key: the same step gives the same number, whenever it is computed. */
   readonly step: string;
   readonly contacts: readonly Contact[];

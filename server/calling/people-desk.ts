@@ -47,9 +47,16 @@ export interface Question {
   readonly names: readonly string[];
   readonly alarm: Alarm | null;
   readonly drill: Drill | null;
-  /** 'open' = waits for the answer; 'answered'; 'over' = too late, or the alarm is gone. */
-  readonly state: 'open' | 'answered' | 'over';
+  readonly state: QuestionState;
 }
+
+/**
+ * `open` = waits for the answer; `answered`; `over` = too late, or the alarm is gone; `anew` = what the message told of
+ * was answered or is over, but the alarm calls again, with a message of its own; `resting` = a person or the design put
+ * the alarm to rest.
+ */
+export const QUESTION_STATES = ['open', 'answered', 'over', 'anew', 'resting'] as const;
+export type QuestionState = (typeof QUESTION_STATES)[number];
 
 /** What people may do about how they are reached. */
 export interface PeopleDesk {
@@ -79,6 +86,10 @@ export interface PeopleDesk {
   confirmDrill(drillId: number, contactId: number): Drill;
   /** @throws Problem not-found where the token is none of ours */
   question(token: string): Question;
-  /** Acknowledges the alarm, or confirms the drill. @throws Problem not-found, wrong-state, unknown-alarm */
-  answer(token: string): Question;
+  /**
+   * Acknowledges the alarm, or confirms the drill, where that is open; else nothing happens. `seenOccurrences`: as the
+   * person saw it, for what happened since was seen by nobody; null = whatever it is.
+   * @throws Problem not-found, wrong-state
+   */
+  answer(token: string, seenOccurrences: number | null): Question;
 }

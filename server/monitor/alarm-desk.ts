@@ -71,12 +71,13 @@ export class AlarmDesk {
   }
 
   /** What was to rest until the run ends comes back. */
-  runBegan(): void {
-    this.#engine.runBegan();
-  }
-
   runEnded(timeMs: number): void {
     this.#keep(this.#engine.runEnded(timeMs));
+  }
+
+  /** Standing or resting; null = there is none. */
+  find(alarmId: number): Alarm | null {
+    return [...this.standing(), ...this.resting()].find(({ id }) => id === alarmId) ?? null;
   }
 
   /** All that call or called for somebody, most urgent first. */

@@ -35,6 +35,8 @@ export interface Findings {
   readonly strandLimits: StrandLimits;
   /** Sections that have not reached the winder in full, or still grow. */
   readonly underway: readonly MeasuredSection[];
+  /** The run among whose sections they are counted. */
+  readonly sectionsOfRun: number;
   readonly spool: Spool | null;
   readonly gaugeMm: number;
   readonly gaugeToWinderMm: number;
@@ -113,7 +115,8 @@ export class Judgement {
     const { spool } = found;
     const where = spool === null ? {} : { spoolMm: found.gaugeMm - spool.startGaugeMm, spoolOrdinal: spool.ordinal };
     const justNow = found.timeMs - this.#restartedMs < RESTART_NEWS_MS;
-    return [deviceRestartedCondition({ restarts: found.restarts, justNow, ...where })];
+    const restartedMs = found.restarts === 0 ? null : this.#restartedMs;
+    return [deviceRestartedCondition({ restartedMs, justNow, ...where })];
   }
 
   #heatConditions({ zones, zoneNames, heatLimits }: Findings): readonly Condition[] {
@@ -153,6 +156,7 @@ function placed(found: Findings): PlacedSection[] {
     .filter((section) => section.open || section.kind === 'blob' || section.kind === 'neck')
     .map((section) => ({
       section,
+      runId: found.sectionsOfRun,
       spoolMm: spool === null ? null : (section.peakAtMm ?? section.fromMm) - spool.startGaugeMm,
       spoolOrdinal: spool?.ordinal ?? null,
       reachesWinderInS: reachesWinderInS(section.fromMm, gaugeMm, gaugeToWinderMm, speedMmPerS),

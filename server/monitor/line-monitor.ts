@@ -385,7 +385,6 @@ export class LineMonitor {
     const { run, spool } = this.#runs;
     if (run !== null && run !== hadRun) {
       this.#sections.runBegan(run.id);
-      this.alarms.runBegan();
       this.#keepRunSettings();
     }
     if (spool !== null && spool !== hadSpool) this.#sections.spoolBegan(spool.startGaugeMm);
@@ -439,6 +438,7 @@ export class LineMonitor {
       charAfterMin: settings.charAfterMin + settings.soakMin,
       strandLimits: strandLimits(settings),
       underway: this.#sections.underway(winderGaugeMm(gaugeMm, gaugeToWinderMm)),
+      sectionsOfRun: this.#sections.ofRun,
       spool,
       gaugeMm,
       gaugeToWinderMm,

@@ -17,6 +17,7 @@ export class SectionKeeper {
   #detector: SectionDetector;
   #trend: StrandTrend;
   #runId: number | null = null;
+  #ofRun = 0;
   #measured = new Map<number, MeasuredSection>();
   readonly #kept = new Set<number>();
   readonly #unsaved = new Set<number>();
@@ -38,6 +39,11 @@ export class SectionKeeper {
     this.#trend = new StrandTrend(limits);
   }
 
+  /** The run in which its sections began to be counted from 1, also when that is over; 0 = none yet. */
+  get ofRun(): number {
+    return this.#ofRun;
+  }
+
   setLimits(limits: StrandLimits): void {
     this.#limits = limits;
     this.#detector.setLimits(limits);
@@ -46,6 +52,7 @@ export class SectionKeeper {
 
   runBegan(runId: number): void {
     this.#runId = runId;
+    this.#ofRun = runId;
     this.#detector = new SectionDetector(this.#limits, 1);
     this.#trend = new StrandTrend(this.#limits);
     this.#measured = new Map();

@@ -33,6 +33,11 @@ export class Caller {
     if (untold.length > 0) this.alarms(news);
   }
 
+  /** Since when an alarm calls, UTC ms of its journal; null = it does not. */
+  sinceMs(alarmId: number): number | null {
+    return this.#calls.get(alarmId)?.sinceMs ?? null;
+  }
+
   get underway(): readonly Call[] {
     return [...this.#calls.values()];
   }

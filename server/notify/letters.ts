@@ -12,7 +12,7 @@ import type { Channel, ChannelState } from '../calling/channel.ts';
 import { type Contact, localClock } from '../calling/contact.ts';
 import type { Drill } from '../calling/drill.ts';
 import { expiryOf, type NewEntry } from '../calling/outbox-entry.ts';
-import { tokenFor } from './answer-token.ts';
+import { type Asked, tokenFor } from './answer-token.ts';
 
 /** What is the same for all letters of a moment. */
 export interface LetterHead {
@@ -25,9 +25,9 @@ export interface LetterHead {
 
 /** The messages of a telling: one a channel, however many people share it. */
 export function lettersOf(telling: Telling, head: LetterHead): NewEntry[] {
-  const { alarm, kind, step, contacts, by } = telling;
+  const { alarm, kind, step, contacts, by, sinceMs } = telling;
   const words = alarmWords(alarm, kind, { waitedMin: Math.max(1, Math.round(telling.waitedMs / 60_000)), by });
-  const answers = kind === 'acknowledged' ? null : { what: 'alarm' as const, id: alarm.id };
+  const answers = kind === 'acknowledged' ? null : { what: 'alarm' as const, id: alarm.id, sinceMs };
   return spread(contacts, head, `alarm-${alarm.id}-${step}`, words, answers, pictureOf(alarm, kind, head));
 }
 
@@ -61,7 +61,7 @@ function spread(
   head: LetterHead,
   key: string,
   words: MessageWords,
-  answers: { readonly what: 'alarm' | 'drill'; readonly id: number } | null,
+  answers: Asked | null,
   picture: PictureOf | null,
 ): NewEntry[] {
   const byChannel = new Map<number, Contact[]>();

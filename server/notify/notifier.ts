@@ -1,14 +1,14 @@
 import { randomBytes } from 'node:crypto';
 import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
 import { titleOf } from '../alarm/catalogue.ts';
-import { awaitsAcknowledgement } from '../alarm/life-cycle.ts';
+import { awaitsAcknowledgement, isResting } from '../alarm/life-cycle.ts';
 import { type CallMessage, type PictureOf, testWords } from '../calling/call-message.ts';
 import { type CallingRules, checkRules, DEFAULT_RULES } from '../calling/calling-rules.ts';
 import type { Channel, ChannelSettings, ChannelState } from '../calling/channel.ts';
 import { checkContact } from '../calling/check-contact.ts';
 import { type Contact, localClock, quietUntil } from '../calling/contact.ts';
 import { type Drill, outcomeOf } from '../calling/drill.ts';
-import type { PeopleDesk, PeopleOverview, Question } from '../calling/people-desk.ts';
+import type { PeopleDesk, PeopleOverview, Question, QuestionState } from '../calling/people-desk.ts';
 import type { PeopleStore } from '../calling/people-store.ts';
 import type { Log } from '../monitor/log.ts';
 import type { Clock } from '../monitor/steady-clock.ts';
@@ -51,7 +51,10 @@ export interface NotifierParts {
   };
   /** The readings around a place on a spool; null = there are none. */
   trace(of: PictureOf): Promise<Trace | null>;
+  /** Those that stand. */
   alarms(): readonly Alarm[];
+  /** Standing or resting; null = there is none. */
+  alarm(id: number): Alarm | null;
   acknowledge(alarmId: number, who: string): Alarm;
   /** Into the log of what people did. */
   tell(what: string, who: string): void;
@@ -267,10 +270,10 @@ export class Notifier implements PeopleDesk {
     return this.#questionOf(this.#read(token));
   }
 
-  answer(token: string): Question {
+  answer(token: string, seenOccurrences: number | null): Question {
     const asked = this.#read(token);
     if (asked.what === 'drill') for (const id of asked.contactIds) this.#drills.confirm(asked.id, id);
-    else this.#parts.acknowledge(asked.id, this.#namesOf(asked).join(', ') || 'somebody with a link');
+    else this.#acknowledge(asked, seenOccurrences);
     return this.#questionOf(asked);
   }
 
@@ -358,15 +361,30 @@ export class Notifier implements PeopleDesk {
   #questionOf(asked: Answerable): Question {
     const { what, id } = asked;
     const names = this.#namesOf(asked);
-    if (what === 'drill') {
+    if (asked.what === 'drill') {
       const drill = this.#drills.find(id);
       const open = drill.people.some((one) => asked.contactIds.includes(one.contactId) && one.confirmedMs === null);
       const state = !open ? 'answered' : this.#parts.clock() > drill.untilMs ? 'over' : 'open';
       return { what, names, alarm: null, drill, state };
     }
-    const alarm = this.#parts.alarms().find((one) => one.id === id) ?? null;
-    const state = alarm === null ? 'over' : awaitsAcknowledgement(alarm.state) ? 'open' : 'answered';
-    return { what, names, alarm, drill: null, state };
+    const alarm = this.#parts.alarm(id);
+    return { what, names, alarm, drill: null, state: this.#alarmState(alarm, asked.sinceMs) };
+  }
+
+  #alarmState(alarm: Alarm | null, sinceMs: number): QuestionState {
+    if (alarm === null) return 'over';
+    if (isResting(alarm.state)) return 'resting';
+    if (!awaitsAcknowledgement(alarm.state)) return 'answered';
+    return this.#caller.sinceMs(alarm.id) === sinceMs ? 'open' : 'anew';
+  }
+
+  #acknowledge(asked: Answerable, seenOccurrences: number | null): void {
+    const { alarm, state, names } = this.#questionOf(asked);
+    if (alarm === null || state !== 'open') return;
+    if (seenOccurrences !== null && alarm.occurrences > seenOccurrences) {
+      throw new Problem('wrong-state', 'It has happened again just now.', 'Look at what it is, then answer.');
+    }
+    this.#parts.acknowledge(alarm.id, names.join(', ') || 'somebody with a link');
   }
 
   #namesOf({ contactIds }: Answerable): string[] {

@@ -37,6 +37,7 @@ const section = (over: Partial<MeasuredSection> = {}): MeasuredSection => ({
 });
 const placed = (over: Partial<MeasuredSection> = {}): PlacedSection => ({
   section: section(over),
+  runId: 4,
   spoolMm: 41_200,
   spoolOrdinal: 1,
   reachesWinderInS: 14,
@@ -84,7 +85,7 @@ describe('sections', () => {
   test('a blob says how thick, where on the spool, and beyond which limit', () => {
     const condition = sectionCondition(placed(), true, USUAL_LIMITS);
     if (condition === null) throw new Error('no condition');
-    expect(condition).toMatchObject({ type: 'blob', active: true, occurrence: 3 });
+    expect(condition).toMatchObject({ type: 'blob', active: true, occurrence: 4_000_003 });
     expect(condition.facts.reachesWinderInS).toBe(14);
     expect(said(condition)).toBe(
       'Blob of 2.31 mm at 41.20 m of spool 1, above the hotend limit of 1.90 mm, 12 mm long.',
@@ -114,8 +115,21 @@ describe('sections', () => {
       ['offTolerance', false],
       ['strandLost', false],
     ]);
-    expect(conditions[0]).toMatchObject({ occurrence: 5, facts: { diameterMm: 2 } });
+    expect(conditions[0]).toMatchObject({ occurrence: 4_000_005, facts: { diameterMm: 2 } });
   });
+});
+
+test('the first blob of a run is another than the first of the run before, though an alarm of that one still stands', () => {
+  const engine = new AlarmEngine({ standing: [], lastId: 0 });
+  const first = (runId: number, timeMs: number) =>
+    strandConditions([{ ...placed({ ordinal: 1 }), runId }], USUAL_LIMITS).flatMap((one) =>
+      engine.observe(one, timeMs),
+    );
+  expect(first(4, 1000).map(({ what }) => what)).toEqual(['raised']);
+  engine.acknowledge(1, { name: 'Ada', from: 'test' }, 2000);
+  expect(first(4, 3000)).toEqual([]);
+  // Nothing was observed between: the condition seems never to have been gone.
+  expect(first(5, 4000).map(({ what, alarm }) => [what, alarm.state])).toEqual([['again', 'unacknowledged']]);
 });
 
 describe('link, gauge and record', () => {
@@ -141,11 +155,11 @@ describe('link, gauge and record', () => {
 
   test('a restart is an occurrence: three of them are one alarm, counted', () => {
     const engine = new AlarmEngine({ standing: [], lastId: 0 });
-    for (let restarts = 1; restarts <= 3; restarts++)
-      engine.observe(deviceRestartedCondition({ restarts, justNow: true }), restarts * 5000);
+    for (const restartedMs of [5000, 10_000, 15_000])
+      engine.observe(deviceRestartedCondition({ restartedMs, justNow: true }), restartedMs);
     expect(engine.standing()).toMatchObject([{ type: 'deviceRestarted', occurrences: 3, priority: 'low' }]);
     expect(engine.standing()[0]?.sentence).toContain('3 times');
-    expect(deviceRestartedCondition({ restarts: 0, justNow: true }).active).toBe(false);
+    expect(deviceRestartedCondition({ restartedMs: null, justNow: true }).active).toBe(false);
   });
 
   test('a frozen gauge and a failing record say so', () => {

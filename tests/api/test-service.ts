@@ -93,6 +93,7 @@ export async function startTestService(
     },
     trace: (of) => readTrace(of, { reader: store.reader, samples: store.columns, limits: () => monitor.settings }),
     alarms: () => monitor.alarms.standing(),
+    alarm: (id) => monitor.alarms.find(id),
     acknowledge: (id, name) => monitor.alarms.acknowledge(id, { name, from: 'a link in a message' }),
     tell: (what, who) => keeper.log({ timeMs: clock(), runId: null, who, what }),
   });

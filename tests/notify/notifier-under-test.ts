@@ -21,6 +21,8 @@ export interface NotifierUnderTest {
   setRules(rules: Partial<CallingRules>): void;
   /** Journals the step and tells it, as the monitor does. */
   step(what: AlarmChange['what'], alarm: Alarm, by?: string): void;
+  /** It is normal again. */
+  end(alarmId: number): void;
   raise(more?: Partial<Alarm>): Alarm;
   /** Ends it in order, and begins anew with the same record. */
   restart(): Promise<void>;
@@ -54,6 +56,7 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
       }),
       trace: async () => null,
       alarms: () => [...standing.values()],
+      alarm: (id) => standing.get(id) ?? null,
       acknowledge: (id, who) => {
         const alarm = { ...standing.get(id)!, state: 'acknowledged' as const, acknowledgedBy: who };
         under.step('acknowledged', alarm, who);
@@ -78,6 +81,7 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
       under.store.keeper.saveAlarmChanges(null, changes);
       under.notifier.alarms(changes);
     },
+    end: (alarmId: number) => void standing.delete(alarmId),
     raise(more: Partial<Alarm> = {}) {
       const nowMs = Date.now() + under.aheadMs;
       const alarm = alarmOf('high', { id: nextId++, raisedMs: nowMs, lastOccurredMs: nowMs, ...more });

@@ -62,7 +62,7 @@ describe('a webhook', () => {
         text: 'Blob of 1.98 mm at 41.20 m of spool 1.',
         line: 'Bench line',
         alarm: 1,
-        link: expect.stringMatching(/^https:\/\/line\.example\/answer\/a1-1-[\da-f]{32}$/),
+        link: expect.stringMatching(/^https:\/\/line\.example\/answer\/a1t[\da-z]+-1-[\da-f]{32}$/),
       },
     });
   });
@@ -330,7 +330,7 @@ describe('a drill', () => {
       .at(-1)!;
     expect(under.notifier.question(token)).toMatchObject({ what: 'drill', names: ['Ada'], state: 'open' });
     expect(under.notifier.overview().drills[0]).toMatchObject({ outcome: 'waiting' });
-    expect(under.notifier.answer(token)).toMatchObject({ state: 'answered' });
+    expect(under.notifier.answer(token, null)).toMatchObject({ state: 'answered' });
     under.notifier.confirmDrill(id, ben);
     expect(under.notifier.overview().drills[0]).toMatchObject({ outcome: 'everybody' });
   });
@@ -356,18 +356,70 @@ describe('a drill', () => {
 });
 
 describe('the link in a message', () => {
-  it('acknowledges its alarm and no other', async () => {
+  const tokens = () => receiver.bodies.map(({ data }) => String(data.link).split('/').at(-1)!);
+  beforeEach(async () => {
     under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
     under.setRules({ pageAddress: 'https://line.example' });
+  });
+
+  it('acknowledges its alarm and no other', async () => {
     under.raise();
     under.raise();
     await came(2);
-    const token = String(receiver.bodies[0].data.link).split('/').at(-1)!;
-    expect(() => under.notifier.answer(token.replace('a1', 'a2'))).toThrow(/answers nothing/);
+    const [token = ''] = tokens();
+    expect(() => under.notifier.answer(token.replace('a1', 'a2'), null)).toThrow(/answers nothing/);
     expect(under.notifier.question(token)).toMatchObject({ state: 'open', alarm: { id: 1 } });
-    expect(under.notifier.answer(token)).toMatchObject({ state: 'answered', alarm: { acknowledgedBy: 'Ada' } });
+    expect(under.notifier.answer(token, 1)).toMatchObject({ state: 'answered', alarm: { acknowledgedBy: 'Ada' } });
     await came(3);
     expect(receiver.bodies[2]).toMatchObject({ type: 'strandward.acknowledged', data: { alarm: 1 } });
+  });
+
+  it('does not acknowledge what happened after the alarm of its message had been answered', async () => {
+    const alarm = under.raise();
+    await came(1);
+    under.step('acknowledged', { ...alarm, state: 'acknowledged', acknowledgedBy: 'Ben' }, 'Ben');
+    await came(2);
+    const [old = ''] = tokens();
+    expect(under.notifier.question(old)).toMatchObject({ state: 'answered', alarm: { acknowledgedBy: 'Ben' } });
+    // The same alarm, for it still stood: but another blob, that nobody has seen.
+    under.step('again', { ...alarm, occurrences: 2, lastOccurredMs: alarm.raisedMs + 90_000 });
+    await came(3);
+    expect(under.notifier.question(old)).toMatchObject({ state: 'anew' });
+    expect(under.notifier.answer(old, 2)).toMatchObject({ state: 'anew', alarm: { state: 'unacknowledged' } });
+    const anew = tokens()[2]!;
+    const [, since = ''] = /^a1t([\da-z]+)-/.exec(anew)!;
+    expect(() => under.notifier.question(old.replace(/t[\da-z]+/, `t${since}`))).toThrow(/answers nothing/);
+    expect(under.notifier.answer(anew, 2)).toMatchObject({ state: 'answered', alarm: { acknowledgedBy: 'Ada' } });
+    // Over a restart too, since the calling is in the record.
+    under.step('again', { ...alarm, occurrences: 3, lastOccurredMs: alarm.raisedMs + 180_000 });
+    await came(5);
+    await under.restart();
+    expect(tokens().flatMap((token) => (token.startsWith('a') ? under.notifier.question(token).state : []))).toEqual([
+      'anew',
+      'anew',
+      'open',
+    ]);
+  });
+
+  it('does not acknowledge what happened while the page was open', async () => {
+    const alarm = under.raise();
+    await came(1);
+    const [token = ''] = tokens();
+    const seen = under.notifier.question(token).alarm!.occurrences;
+    under.step('again', { ...alarm, occurrences: 2, lastOccurredMs: alarm.raisedMs + 5000 });
+    expect(() => under.notifier.answer(token, seen)).toThrow(/happened again just now/);
+    expect(under.notifier.question(token)).toMatchObject({ state: 'open', alarm: { occurrences: 2 } });
+    expect(under.notifier.answer(token, 2)).toMatchObject({ state: 'answered' });
+  });
+
+  it('says that an alarm was put to rest, or is over', async () => {
+    const alarm = under.raise();
+    await came(1);
+    const [token = ''] = tokens();
+    under.step('shelved', { ...alarm, state: 'shelved' }, 'Ben');
+    expect(under.notifier.answer(token, 1)).toMatchObject({ state: 'resting', alarm: { state: 'shelved' } });
+    under.end(alarm.id);
+    expect(under.notifier.answer(token, 1)).toMatchObject({ state: 'over', alarm: null });
   });
 });
 

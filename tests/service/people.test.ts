@@ -91,6 +91,38 @@ describe('how people are reached', () => {
   });
 });
 
+describe('the link of a message', () => {
+  test('answers the blob that it told of, and not the one after', async () => {
+    await must('PUT', '/api/settings', { gaugeToWinderMm: 100, settleLengthMm: 100_000 });
+    const { rules } = await people();
+    await must('PUT', '/api/calling-rules', { ...rules, pageAddress: 'https://line.example', heartbeatAddress: null });
+    await must('POST', '/api/stage', { stage: 'winding' });
+    receiver.received.length = 0;
+    const link = (nth: number) =>
+      until(
+        () => receiver.bodies.filter(({ type }) => type === 'strandward.raised').map(({ data }) => String(data.link)),
+        (links) => links.length >= nth,
+        `message ${nth}`,
+        30_000,
+      ).then((links) => `/api/answers/${links[nth - 1]!.split('/').at(-1)}`);
+    const blobState = async () =>
+      (await service.get<AlarmView[]>('/api/alarms')).find(({ type }) => type === 'blob')?.state;
+    board.stretch(12, 2.0);
+    const first = await link(1);
+    await must('POST', '/api/alarms/acknowledge-all', { by: 'Ben' });
+    // The alarm of the first stands no more, or stands acknowledged: the second calls anew either way.
+    board.stretch(12, 2.2);
+    const second = await link(2);
+    expect((await must('POST', first, { seenOccurrences: null })).state).toMatch(/anew|over/);
+    expect(await blobState()).toMatch(/unacknowledged/i);
+    expect(await must('POST', second, { seenOccurrences: null })).toMatchObject({
+      state: 'answered',
+      answeredBy: 'Ada',
+    });
+    expect((await service.send('GET', second.replace(/t[\da-z]+-/, 't1-'))).status).toBe(404);
+  });
+});
+
 describe('kill -9 between an alarm and its message', () => {
   const ROUNDS = 3;
 

@@ -5,23 +5,42 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import '../styles/people.css';
 import { clock } from '../words/times.ts';
+import { stateWords } from './answer-words.ts';
+
+/** A phone that lies open beside the bed shows what is. */
+const LOOK_AGAIN_MS = 5000;
 
 /** Where the link of a message leads: one huge button that answers it. */
 export default function AnswerPage({ token }: { token: string }) {
   const [question, setQuestion] = useState<QuestionView | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const ask = (method: 'GET' | 'POST') =>
-    request<QuestionView>(method, `/api/answers/${encodeURIComponent(token)}`)
-      .then((answer) => {
-        setQuestion(answer);
-        setProblem(null);
-      })
-      .catch((thrown) => setProblem(asProblem(thrown)));
+  const path = `/api/answers/${encodeURIComponent(token)}`;
+  const look = async (before: ServiceProblem | null = null) => {
+    try {
+      setQuestion(await request<QuestionView>('GET', path));
+      setProblem(before);
+    } catch (thrown) {
+      setProblem(asProblem(thrown));
+    }
+  };
+  const answer = async () => {
+    try {
+      setQuestion(await request<QuestionView>('POST', path, { seenOccurrences: question?.occurrences ?? null }));
+      setProblem(null);
+    } catch (thrown) {
+      // Refused: it is not what was shown any more.
+      await look(asProblem(thrown));
+    }
+  };
   useEffect(() => {
-    ask('GET');
+    look();
+    const timer = setInterval(look, LOOK_AGAIN_MS, null);
+    return () => clearInterval(timer);
   }, [token]);
   const drill = question?.what === 'drill';
-  const shape = question?.state === 'open' ? (drill ? 'notice' : 'danger') : 'calm';
+  const open = question?.state === 'open';
+  const shape = open ? (drill ? 'notice' : 'danger') : question?.state === 'anew' ? 'abnormal' : 'calm';
+  const words = question === null ? '' : stateWords(question);
   return (
     <section class="answer" data-testid="answer" data-state={question?.state ?? 'unknown'}>
       {question && (
@@ -38,18 +57,17 @@ export default function AnswerPage({ token }: { token: string }) {
             </p>
           )}
           {question.caution && <p class="caution">{question.caution}</p>}
-          {question.state === 'open' && (
-            <button type="button" class="main answer-button" onClick={() => ask('POST')}>
+          {open && (
+            <button type="button" class="main answer-button" onClick={answer}>
               {drill ? 'It reached me' : 'I take care of it'}
             </button>
           )}
-          {question.state === 'answered' && (
-            <p class="answer-done" role="status">
-              {drill ? 'Confirmed. Thank you: the alarm reaches you.' : 'Acknowledged. Nobody else is called.'}
+          {words && (
+            <p class={question.state === 'answered' ? 'answer-done' : 'answer-note'} role="status">
+              {words}
             </p>
           )}
-          {question.state === 'over' && drill && <p role="status">This drill is over: the answer comes too late.</p>}
-          {question.names.length > 0 && <p class="fine">In the name of {question.names.join(', ')}.</p>}
+          {open && question.names.length > 0 && <p class="fine">In the name of {question.names.join(', ')}.</p>}
         </>
       )}
       {problem && <ProblemNote problem={problem} />}

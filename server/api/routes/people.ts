@@ -225,6 +225,14 @@ export function peopleRoutes(api: Api, context: RouteContext): void {
   );
 
   const TokenParam = Type.Object({ token: Type.String({ maxLength: 1000 }) });
+  const Answer = Type.Object(
+    {
+      seenOccurrences: Type.Union([Type.Integer({ minimum: 0 }), Type.Null()], {
+        description: 'As the person saw it: refused if the alarm happened again since',
+      }),
+    },
+    { additionalProperties: false },
+  );
   const answers = { tags, params: TokenParam, response: { 200: QuestionView, default: ProblemView } };
   // The token is the key: it opens this one answer. To look at it answers nothing, for chat services look at every link.
   api.get(KEYLESS_ROUTE, { schema: { ...answers, summary: 'What the link of a message asks' } }, (request) =>
@@ -232,8 +240,14 @@ export function peopleRoutes(api: Api, context: RouteContext): void {
   );
   api.post(
     KEYLESS_ROUTE,
-    { schema: { ...answers, summary: 'Answer it: acknowledge the alarm, or confirm the drill' } },
-    (request) => questionView(people.answer(request.params.token)),
+    {
+      schema: {
+        ...answers,
+        summary: 'Answer it: acknowledge the alarm, or confirm the drill; what is not open stays as it is',
+        body: Type.Optional(Type.Union([Answer, Type.Null()])),
+      },
+    },
+    (request) => questionView(people.answer(request.params.token, request.body?.seenOccurrences ?? null)),
   );
 }
 
