@@ -53,6 +53,7 @@ export class HouseDesk {
   #triedMs = Number.NEGATIVE_INFINITY;
   #busy: 'backup' | 'check' | null = null;
   #underway: Promise<unknown> = Promise.resolve();
+  #swept: Promise<unknown> = Promise.resolve();
   #check: Check | null = null;
   #toldTrouble = false;
 
@@ -62,11 +63,9 @@ export class HouseDesk {
 
   start(): void {
     const { house, backupFolder, log } = this.#parts;
-    try {
-      house.sweep(backupFolder);
-    } catch (thrown) {
+    this.#swept = house.sweep(backupFolder).catch((thrown: unknown) => {
       log.warn(`What was left half done could not be removed: ${messageOf(thrown)}`);
-    }
+    });
     this.#timer = setInterval(() => this.look(), EVERY_MS);
     this.look();
   }
@@ -75,6 +74,7 @@ export class HouseDesk {
   async stop(): Promise<void> {
     if (this.#timer !== null) clearInterval(this.#timer);
     this.#timer = null;
+    await this.#swept;
     await this.#underway;
   }
 

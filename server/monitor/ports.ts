@@ -311,8 +311,8 @@ export interface RecordHouse {
   backups(folder: string): readonly Backup[];
   /** Read all of it. @returns what is wrong, in words; empty = nothing */
   check(): Promise<readonly string[]>;
-  /** Remove what a kill left half done in the folder of the record and in that of the backups. */
-  sweep(backupFolder: string): void;
+  /** Remove what a kill left half done in the record, in its folder and in that of the backups; at the start. */
+  sweep(backupFolder: string): Promise<void>;
   /** A path for a file that is on its way, on the disk of the record; whoever makes the file removes it. */
   scratchPath(): string;
   /** Bytes of the stored readings and summaries of a run: nearly all that a file of it takes. */
@@ -320,10 +320,9 @@ export interface RecordHouse {
   /** Write all that is known of an ended run into a new file. */
   writeArchive(runId: number, target: string): Promise<void>;
   /**
-   * Take the run of such a file in, under a number of its own.
+   * Take the run of such a file in, under a number of its own, in small steps: no alarm waits for it.
    * @param file is changed: give a copy
-   * @param beforeCopy called when the file is checked and the record is about to be held up; what it throws ends the matter
    * @throws Problem `bad-archive`
    */
-  readArchive(file: string, beforeCopy: () => void): Promise<number>;
+  readArchive(file: string): Promise<number>;
 }

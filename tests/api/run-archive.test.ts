@@ -94,8 +94,9 @@ describe('a run archive', () => {
     expect((await home.bytes('/api/runs/99/archive')).status).toBe(404);
   }, 60_000);
 
-  it('is not taken in while a run is being watched', async () => {
+  it('is taken in beside a line that is being watched: no reading is lost, and each run has its own number', async () => {
     const { bytes } = await (await wound(2.1)).bytes('/api/runs/1/archive');
+    let send: (n: number) => void = () => {};
     const line: Source = {
       title: 'a line that is wound',
       timing: 'live',
@@ -103,21 +104,28 @@ describe('a run archive', () => {
       start(listener) {
         listener.opened();
         listener.status({ phase: 'open', words: 'Reading.' });
-        listener.bytes(Buffer.from('ms=0 d=1.75\nms=20 d=1.75\nms=40 d=1.75\n'), performance.now());
+        send = (n) => listener.bytes(Buffer.from(`ms=${n * 20} n=${n} d=1.75 v=35\n`), performance.now());
       },
       stop: async () => {},
     };
     const watching = await startTestService(line);
     services.push(watching);
-    watching.monitor.setStage('winding', 'test');
     watching.monitor.start();
-    expect(watching.monitor.snapshot().run?.id).toBe(1);
-    const { status, body } = await take(watching, bytes);
-    expect(status).toBe(409);
-    expect(body.title).toBe('Run 1 is being watched, and taking another run in would hold up the watching.');
-    watching.monitor.setStage('stopped', 'test');
-    await expect.poll(() => watching.monitor.snapshot().run, { timeout: 30_000 }).toBe(null);
-    expect(await take(watching, bytes)).toMatchObject({ status: 201, body: { id: 2 } });
+    let n = 0;
+    const timer = setInterval(() => send(++n), 1);
+    const taking = take(watching, bytes);
+    // A run of its own begins in the middle of it.
+    watching.monitor.setStage('winding', 'test');
+    expect(await taking).toMatchObject({ status: 201 });
+    clearInterval(timer);
+    const own = watching.monitor.snapshot().run!;
+    const taken = (await taking).body.id;
+    expect([own.id, taken].sort()).toStrictEqual([1, 2]);
+    const { counters } = watching.monitor.snapshot().link;
+    expect(counters.lost).toBe(0);
+    const detail = await watching.get<RunDetail>(`/api/runs/${taken}`);
+    expect(detail.extent!.count).toBe(4000);
+    expect(detail.run.sourceTitle).not.toBe('a line that is wound');
     await watching.monitor.stop();
   }, 60_000);
 

@@ -37,16 +37,6 @@ const WhoBody = Type.Object({ by: By }, { additionalProperties: false });
 /** The record as a thing to be kept: its size, its backups, its health. */
 export function houseRoutes(api: Api, { house, archives, views, monitor, keeper, clock }: RouteContext): void {
   const state = () => plain(house.state());
-  /** Reading a run in holds up the thread that watches the line. */
-  const nothingWound = () => {
-    const { run, link } = monitor.snapshot();
-    if (run === null || link.timing !== 'live') return;
-    throw new Problem(
-      'wrong-state',
-      `Run ${run.id} is being watched, and taking another run in would hold up the watching.`,
-      'Take it in when nothing is being wound and the run has ended.',
-    );
-  };
   /** A run that travels must not take the room that the watching needs. */
   const roomFor = (bytes: number) => {
     if (archives.freeBytes() - bytes >= monitor.settings.freeSpaceAlarmGb * 1e9) return;
@@ -163,7 +153,6 @@ export function houseRoutes(api: Api, { house, archives, views, monitor, keeper,
           `Send its bytes with the content type ${ARCHIVE_TYPE}.`,
         );
       }
-      nothingWound();
       // In the file, and once more in the record.
       roomFor(2 * Number(request.headers['content-length'] ?? 0));
       setOut();
@@ -172,7 +161,7 @@ export function houseRoutes(api: Api, { house, archives, views, monitor, keeper,
         const file = createWriteStream(path);
         await pipeline(request.body, createGunzip(), notTooMuch(roomFor), file).catch(notWhole);
         roomFor(statSync(path).size);
-        const id = await archives.readArchive(path, nothingWound);
+        const id = await archives.readArchive(path);
         keeper.log({ timeMs: clock(), runId: id, who: DEFAULT_WHO, what: `Took in run ${id} from an archive.` });
         reply.code(201);
         return { id };

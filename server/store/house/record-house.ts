@@ -7,8 +7,9 @@ import { sizeOf } from '../database.ts';
 import { blockId } from '../samples/sample-ids.ts';
 import { backupsIn, makeBackup } from './backups.ts';
 import { archiveOnThread, checkOnThread, prepareOnThread } from './house-thread.ts';
-import { takeIn } from './read-archive.ts';
+import { removeSamples, strayRuns } from './stray-samples.ts';
 import { scratchName, sweep } from './sweep.ts';
+import { takeIn } from './take-in.ts';
 import { thinning } from './thinning.ts';
 
 /** Pages given back to the disk at a time: 1 MB. */
@@ -19,6 +20,7 @@ const FREE_PAGES_KEPT = 128;
 /** Keeps house in a database that is open for writing. */
 export function recordHouse(db: Database, path: string): RecordHouse {
   const thin = thinning(db);
+  let takingIn: Promise<unknown> = Promise.resolve();
   const bytesOf = (table: string) =>
     db
       .prepare<[number, number], number>(`SELECT coalesce(sum(length(data)), 0) FROM ${table} WHERE id >= ? AND id < ?`)
@@ -43,15 +45,21 @@ export function recordHouse(db: Database, path: string): RecordHouse {
     backup: (folder, nowMs, kept) => makeBackup(db, folder, nowMs, kept),
     backups: backupsIn,
     check: () => checkOnThread(path),
-    sweep: (backupFolder) => sweep(dirname(path), backupFolder),
+    async sweep(backupFolder) {
+      // Before anything else can be on its way.
+      const strays = strayRuns(db);
+      sweep(dirname(path), backupFolder);
+      for (const runId of strays) await removeSamples(db, runId);
+    },
     scratchPath: () => join(dirname(path), scratchName(randomUUID())),
     runBytes: (runId) =>
       stored.reduce((bytes, query) => bytes + query.get(blockId(runId, 0), blockId(runId + 1, 0))!, 0),
     writeArchive: (runId, target) => archiveOnThread(path, runId, target),
-    async readArchive(file, beforeCopy) {
-      const prepared = await prepareOnThread(file);
-      beforeCopy();
-      return takeIn(db, file, prepared);
+    readArchive(file) {
+      // One at a time: only one file can be attached under the name.
+      const taken = takingIn.then(async () => takeIn(db, file, await prepareOnThread(file)));
+      takingIn = taken.catch(() => {});
+      return taken;
     },
   };
 }

@@ -1,0 +1,34 @@
+import type { Database } from 'better-sqlite3';
+import { blockId } from '../samples/sample-ids.ts';
+import { SAMPLE_TABLES } from './write-archive.ts';
+
+const ROWS_A_STEP = 128;
+
+/** Remove the readings of a run in small steps, so that nobody waits for it. */
+export async function removeSamples(db: Database, runId: number): Promise<void> {
+  for (const name of SAMPLE_TABLES) {
+    const drop = db.prepare(
+      `DELETE FROM main.${name} WHERE id IN
+       (SELECT id FROM main.${name} WHERE id >= ? AND id < ? ORDER BY id LIMIT ${ROWS_A_STEP})`,
+    );
+    while (drop.run(blockId(runId, 0), blockId(runId + 1, 0)).changes > 0) {
+      await new Promise((resolve) => setImmediate(resolve));
+    }
+  }
+}
+
+/** Runs whose readings are there but that the record does not know: a kill left them half taken in. Looks once a run. */
+export function strayRuns(db: Database): number[] {
+  const known = db.prepare<[number], number>('SELECT 1 FROM run WHERE id = ?').pluck();
+  const found = new Set<number>();
+  for (const name of SAMPLE_TABLES) {
+    const next = db.prepare<[number], number | null>(`SELECT min(id) FROM ${name} WHERE id >= ?`).pluck();
+    let from = 0;
+    for (let id = next.get(from) ?? null; id !== null; id = next.get(from) ?? null) {
+      const runId = Math.floor(id / blockId(1, 0));
+      if (known.get(runId) === undefined) found.add(runId);
+      from = blockId(runId + 1, 0);
+    }
+  }
+  return [...found];
+}
