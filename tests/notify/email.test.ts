@@ -1,73 +1,33 @@
-import { SMTPServer, type SMTPServerOptions } from 'smtp-server';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import type { EmailSettings } from '../../server/calling/channel.ts';
 import { until } from '../service/running-service.ts';
 import { type Certificate, makeCertificate } from './certificate.ts';
+import { MAIL_PASSWORD, MAIL_USER, MailReceiver } from './mail-receiver.ts';
 import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';
-
-interface Mail {
-  readonly text: string;
-  readonly to: readonly string[];
-  readonly secure: boolean;
-  readonly user: string | undefined;
-}
 
 let certificate: Certificate;
 let under: NotifierUnderTest;
-const servers: SMTPServer[] = [];
-const mails: Mail[] = [];
+let mail: MailReceiver;
 beforeAll(() => {
   certificate = makeCertificate();
 });
 afterAll(() => certificate.remove());
 beforeEach(async () => {
-  mails.length = 0;
+  mail = new MailReceiver(certificate);
   under = await startNotifier({ attemptMs: 8000 });
 });
 afterEach(async () => {
   await under.remove();
-  for (const server of servers.splice(0)) await new Promise<void>((resolve) => server.close(() => resolve()));
+  await mail.stop();
 });
-
-/** A real SMTP server on loopback; gives its port. */
-async function mailServer(options: SMTPServerOptions = {}): Promise<number> {
-  const server = new SMTPServer({
-    key: certificate.key,
-    cert: certificate.cert,
-    authOptional: false,
-    logger: false,
-    onAuth: ({ username, password }, _session, done) =>
-      username === 'line' && password === 'right-password'
-        ? done(null, { user: username })
-        : done(new Error('535 authentication failed')),
-    onRcptTo: ({ address }, _session, done) =>
-      address.startsWith('nobody') ? done(Object.assign(new Error('no such mailbox'), { responseCode: 550 })) : done(),
-    onData: (stream, session, done) => {
-      let text = '';
-      stream.on('data', (chunk: Buffer) => {
-        text += chunk.toString('utf8');
-      });
-      stream.on('end', () => {
-        const to = session.envelope.rcptTo.map(({ address }) => address);
-        mails.push({ text, to, secure: session.secure, user: session.user });
-        done();
-      });
-    },
-    ...options,
-  });
-  server.on('error', () => {});
-  servers.push(server);
-  await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
-  return (server.server.address() as { port: number }).port;
-}
 
 const settings = (port: number, more: Partial<EmailSettings> = {}): EmailSettings => ({
   kind: 'email',
   host: 'localhost',
   port,
   security: 'starttls',
-  user: 'line',
-  password: 'right-password',
+  user: MAIL_USER,
+  password: MAIL_PASSWORD,
   from: 'line@example.org',
   to: 'ada@example.org, ben@example.org',
   certificate: certificate.cert,
@@ -76,17 +36,17 @@ const settings = (port: number, more: Partial<EmailSettings> = {}): EmailSetting
 
 describe('e-mail', () => {
   it('brings an alarm over STARTTLS, signed in, with what to check first and where to answer', async () => {
-    const port = await mailServer();
+    const port = await mail.listen();
     under.setRules({ pageAddress: 'https://line.example' });
     under.addPerson('Ada', [await under.addChannel('Mail', settings(port))]);
     under.raise();
-    const [mail] = await until(
-      () => mails,
+    const [came] = await until(
+      () => mail.mails,
       (list) => list.length > 0,
       'the mail',
     );
-    expect(mail).toMatchObject({ secure: true, user: 'line', to: ['ada@example.org', 'ben@example.org'] });
-    const unfolded = mail!.text
+    expect(came).toMatchObject({ secure: true, user: 'line', to: ['ada@example.org', 'ben@example.org'] });
+    const unfolded = came!.text
       .replace(/\r\n/g, '\n')
       .replace(/=\n/g, '')
       .replace(/\n[ \t]/g, ' ');
@@ -99,35 +59,35 @@ describe('e-mail', () => {
   });
 
   it('brings it over TLS from the first byte', async () => {
-    const port = await mailServer({ secure: true });
+    const port = await mail.listen({ secure: true });
     await under.notifier.tryChannel(null, 'Mail', settings(port, { security: 'tls' }));
-    expect(mails).toMatchObject([{ secure: true }]);
+    expect(mail.mails).toMatchObject([{ secure: true }]);
   });
 
   it.each<[string, () => Promise<EmailSettings>, RegExp]>([
     [
       'a wrong password',
-      async () => settings(await mailServer(), { password: 'wrong-password' }),
+      async () => settings(await mail.listen(), { password: 'wrong-password' }),
       /does not accept the user name “line” with this password/,
     ],
     [
       'a server without STARTTLS',
-      async () => settings(await mailServer({ disabledCommands: ['STARTTLS'], allowInsecureAuth: true })),
+      async () => settings(await mail.listen({ disabledCommands: ['STARTTLS'], allowInsecureAuth: true })),
       /does not offer the TLS that was chosen/,
     ],
     [
       'TLS on a port that begins without',
-      async () => settings(await mailServer(), { security: 'tls' }),
+      async () => settings(await mail.listen(), { security: 'tls' }),
       /does not begin with TLS on this port/,
     ],
     [
       'a certificate that nobody vouches for',
-      async () => settings(await mailServer(), { certificate: '' }),
+      async () => settings(await mail.listen(), { certificate: '' }),
       /certificate of localhost is signed by itself/,
     ],
     [
       'a mailbox that is not there',
-      async () => settings(await mailServer(), { to: 'nobody@example.org' }),
+      async () => settings(await mail.listen(), { to: 'nobody@example.org' }),
       /does not take mail for nobody@example\.org/,
     ],
     ['a port where nobody listens', async () => settings(1), /Nothing listens at localhost/],
@@ -136,12 +96,12 @@ describe('e-mail', () => {
     const failure = await under.notifier.tryChannel(null, 'Mail', given).catch((thrown: unknown) => thrown);
     expect(failure).toMatchObject({ code: 'channel-failed', message: expect.stringMatching(words) });
     expect(JSON.stringify([failure, under.logged])).not.toMatch(/(right|wrong)-password/);
-    expect(mails).toEqual([]);
+    expect(mail.mails).toEqual([]);
   });
 
   it('waits for a mailbox that is busy, and brings the mail then', async () => {
     let busy = true;
-    const port = await mailServer({
+    const port = await mail.listen({
       onMailFrom: (_address, _session, done) =>
         busy ? done(Object.assign(new Error('try later'), { responseCode: 451 })) : done(),
     });
@@ -154,7 +114,7 @@ describe('e-mail', () => {
     );
     busy = false;
     await until(
-      () => mails,
+      () => mail.mails,
       (list) => list.length === 1,
       'the mail',
     );

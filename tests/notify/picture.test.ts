@@ -1,33 +1,10 @@
-import { inflateSync } from 'node:zlib';
 import { describe, expect, it } from 'vitest';
 import { readTrace } from '../../server/notify/picture/read-trace.ts';
 import { type Trace, tracePicture } from '../../server/notify/picture/trace-picture.ts';
 import { woundFromLines } from '../api/test-service.ts';
+import { decodePng } from './decode-png.ts';
 
 const LIMITS = { nominalMm: 1.75, toleranceMm: 0.05, hotendLimitMm: 1.9, leastFeedableMm: 1.6 };
-
-/** Reads a picture by the rules of PNG (ISO/IEC 15948): palette, 8 bits, rows without a filter. */
-function decode(png: Buffer): { width: number; height: number; colourAt(x: number, y: number): string } {
-  expect(png.subarray(0, 8).toString('latin1')).toBe('\x89PNG\r\n\x1a\n');
-  const chunks = new Map<string, Buffer>();
-  for (let at = 8; at < png.length; ) {
-    const length = png.readUInt32BE(at);
-    chunks.set(png.toString('latin1', at + 4, at + 8), png.subarray(at + 8, at + 8 + length));
-    at += length + 12;
-  }
-  const [width, height] = [chunks.get('IHDR')!.readUInt32BE(0), chunks.get('IHDR')!.readUInt32BE(4)];
-  const rows = inflateSync(chunks.get('IDAT')!);
-  const palette = chunks.get('PLTE')!;
-  return {
-    width,
-    height,
-    colourAt: (x, y) => {
-      expect(rows[y * (width + 1)]).toBe(0);
-      const colour = rows[y * (width + 1) + 1 + x]!;
-      return palette.toString('hex', colour * 3, colour * 3 + 3);
-    },
-  };
-}
 
 function traceWithBlob(): Trace {
   const positionMm = Float64Array.from({ length: 1000 }, (_, i) => 41_000 + i / 2);
@@ -42,7 +19,7 @@ describe('the picture of the strand around a blob', () => {
     expect(picture.words).toBe(
       'Diameter from 41.00 m to 41.50 m of the spool: 1.75 to 2.10 mm, nominal 1.75 mm, hotend limit 1.9 mm.',
     );
-    const { width, height, colourAt } = decode(picture.png);
+    const { width, height, colourAt } = decodePng(picture.png);
     expect([width, height]).toEqual([640, 260]);
     // The rightmost and leftmost column that is red well above the limit's dashes.
     const red: number[] = [];
@@ -57,7 +34,7 @@ describe('the picture of the strand around a blob', () => {
   it('leaves a gap where nothing was measured, and is none where nothing was at all', () => {
     const trace = traceWithBlob();
     trace.diameterMm.fill(Number.NaN, 100, 300);
-    const { colourAt } = decode(tracePicture(trace)!.png);
+    const { colourAt } = decodePng(tracePicture(trace)!.png);
     const inked = (x: number) => Array.from({ length: 200 }, (_, y) => colourAt(x, y + 16)).includes('16201e');
     expect([inked(100), inked(190), inked(300)]).toEqual([true, false, true]);
     trace.diameterMm.fill(Number.NaN);

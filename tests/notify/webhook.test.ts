@@ -350,6 +350,37 @@ describe('a drill', () => {
     );
   });
 
+  it('of the schedule begins by itself at its time, once, and says who was reached', async () => {
+    under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
+    const schedule = { weekdays: [1], at: '18:30' };
+    // The next Monday, a minute after the time.
+    const now = new Date();
+    const days = (8 - now.getUTCDay()) % 7 || 7;
+    const dueMs = Date.UTC(now.getUTCFullYear(), now.getUTCMonth(), now.getUTCDate() + days, 18, 31);
+    under.setRules({ pageAddress: 'https://line.example', drill: schedule });
+    expect(under.notifier.overview().drills).toEqual([]);
+    under.aheadMs = dueMs - Date.now();
+    await came(1);
+    expect(receiver.bodies[0]).toMatchObject({ type: 'strandward.drill', data: { priority: 'high' } });
+    expect(under.notifier.overview().drills).toMatchObject([{ drill: { by: 'the schedule' }, outcome: 'waiting' }]);
+    under.aheadMs += 11 * 60_000;
+    const logged = (words: RegExp) =>
+      until(
+        () => under.store.reader.logEntries({ limit: 20 }),
+        (entries) => entries.some(({ what }) => words.test(what)),
+        'it is in the log',
+      );
+    await logged(/drill 1: Nobody was reached/);
+    // The clock is still within the day, but one drill is enough; a week later the next one is due, and is confirmed.
+    under.aheadMs += 7 * 24 * 3_600_000 - 11 * 60_000;
+    await came(2);
+    const token = String(receiver.bodies[1].data.link).split('/').at(-1)!;
+    under.notifier.answer(token, null);
+    await logged(/drill 2: Ada confirmed/);
+    expect(under.notifier.overview().drills.map(({ outcome }) => outcome)).toEqual(['everybody', 'nobody']);
+    expect(receiver.received).toHaveLength(2);
+  });
+
   it('is refused where nobody could be told', () => {
     expect(() => under.notifier.startDrill('test')).toThrow(/Nobody can be reached/);
   });
