@@ -5,12 +5,21 @@ import type { Alarm, AlarmChange } from '../../server/alarm/alarm.ts';
 import { type CallingRules, DEFAULT_RULES } from '../../server/calling/calling-rules.ts';
 import type { ChannelSettings } from '../../server/calling/channel.ts';
 import type { Contact } from '../../server/calling/contact.ts';
+import { RecordGuard } from '../../server/monitor/record-guard.ts';
 import { Notifier } from '../../server/notify/notifier.ts';
-import { openStore, type Store } from '../../server/store/index.ts';
+import { openDatabase } from '../../server/store/database.ts';
+import type { Store } from '../../server/store/index.ts';
+import { peopleKeeper } from '../../server/store/people-keeper.ts';
+import { recordKeeper } from '../../server/store/record-keeper.ts';
+import { recordReader } from '../../server/store/record-reader.ts';
 import { alarmOf, changeOf } from '../calling/alarms.ts';
 
 export interface NotifierUnderTest {
-  readonly store: Store;
+  readonly store: Pick<Store, 'people' | 'keeper' | 'reader'> & {
+    close(): void;
+    /** Pages that the database may still grow by; null = as many as it likes. */
+    room(pages: number | null): void;
+  };
   readonly notifier: Notifier;
   /** What was logged, one line an entry. */
   readonly logged: string[];
@@ -19,7 +28,7 @@ export interface NotifierUnderTest {
   addChannel(name: string, settings: ChannelSettings): Promise<number>;
   addPerson(name: string, channelIds: readonly number[], more?: Partial<Contact>): number;
   setRules(rules: Partial<CallingRules>): void;
-  /** Journals the step and tells it, as the monitor does. */
+  /** Journals the step (later, if the disk refuses) and tells it, as the monitor does. */
   step(what: AlarmChange['what'], alarm: Alarm, by?: string): void;
   /** It is normal again. */
   end(alarmId: number): void;
@@ -35,15 +44,27 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
   const logged: string[] = [];
   const note = (level: string) => (message: string, facts?: object) =>
     void logged.push(`${level} ${message} ${JSON.stringify(facts ?? {})}`);
+  const log = { info: note('info'), warn: note('warn'), error: note('error') };
+  const guard = new RecordGuard(log);
   const standing = new Map<number, Alarm>();
   let nextId = 1;
 
   const open = () => {
-    const store = openStore({ folder });
+    const { db, path, close } = openDatabase(folder, false);
+    const store = {
+      people: peopleKeeper(db, path),
+      keeper: recordKeeper(db, path, () => null),
+      reader: recordReader(db),
+      close,
+      room(pages: number | null) {
+        const now = Number(db.pragma('page_count', { simple: true }));
+        db.pragma(`max_page_count = ${pages === null ? 4294967294 : now + pages}`);
+      },
+    };
     const notifier = new Notifier({
       store: store.people,
       clock: () => Date.now() + under.aheadMs,
-      log: { info: note('info'), warn: note('warn'), error: note('error') },
+      log,
       timeZone: 'UTC',
       ...(options.attemptMs === undefined ? {} : { attemptMs: options.attemptMs }),
       line: () => ({
@@ -78,7 +99,8 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
     step(what: AlarmChange['what'], alarm: Alarm, by: string | null = null) {
       standing.set(alarm.id, alarm);
       const changes = [changeOf(what, alarm, by)];
-      under.store.keeper.saveAlarmChanges(null, changes);
+      guard.retry(true);
+      guard.write('alarms', () => under.store.keeper.saveAlarmChanges(null, changes));
       under.notifier.alarms(changes);
     },
     end: (alarmId: number) => void standing.delete(alarmId),
@@ -90,16 +112,17 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
     },
     async restart() {
       await under.notifier.stop();
-      await under.store.close();
+      guard.retry(true);
+      under.store.close();
       Object.assign(under, open());
       under.notifier.start();
     },
     async remove() {
       await under.notifier.stop();
-      await under.store.close();
+      under.store.close();
       rmSync(folder, { recursive: true, force: true });
     },
-  } as NotifierUnderTest & { store: Store; notifier: Notifier };
+  } as NotifierUnderTest & ReturnType<typeof open>;
   Object.assign(under, open());
   under.notifier.start();
   return under;
