@@ -337,7 +337,7 @@ export class LineMonitor {
     if (timeMs - this.#linkJudgedMs >= 1000 && this.#link.timing === 'recorded') this.#judgeLink(timeMs);
     const { last } = rooms;
     if (last === null) return;
-    const { gaugeMm, diameterMm, outOfRoundMm, speedMmPerS } = last;
+    const { gaugeMm, diameterMm, speedMmPerS } = last;
     const { run } = this.#runs;
     let sectionChanged = false;
     if (run !== null) {
@@ -345,7 +345,7 @@ export class LineMonitor {
       const { stage } = this.#stage;
       sectionChanged =
         stage === 'winding' || stage === 'purging'
-          ? this.#sections.step(timeMs, gaugeMm, diameterMm, { gapMm: rooms.gapMm, outOfRoundMm, speedMmPerS })
+          ? this.#sections.step(timeMs, gaugeMm, diameterMm, rooms.sampleContext)
           : this.#sections.pause(timeMs);
     }
     if (sectionChanged || timeMs - this.#judgedMs >= JUDGE_EVERY_MS || timeMs < this.#judgedMs) this.#judge(timeMs);

@@ -6,6 +6,7 @@ import { type Reading, valueAt } from '../reading/reading.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import { GaugeWatch } from '../strand/gauge-watch.ts';
 import { LengthTracker } from '../strand/length.ts';
+import { plainContext, type SampleContext } from '../strand/section-detector.ts';
 import type { Stage } from '../strand/stage.ts';
 import { type StageState, StageTracker } from '../strand/stage-tracker.ts';
 import type { LastSample } from './ports.ts';
@@ -32,6 +33,7 @@ export class LineRooms {
   #gauge: GaugeWatch;
   readonly #heat: HeatWatch;
   readonly #standing = new StandingHot();
+  readonly #context = plainContext();
   #stage: StageTracker;
   #state: StageState;
   #zones = NO_ZONES;
@@ -77,7 +79,7 @@ export class LineRooms {
     const { speedMmPerS } = this.#length;
     const diameterMm = valueAt(reading, layout.diameter);
     const outOfRoundMm = Math.abs(valueAt(reading, layout.diameterX) - valueAt(reading, layout.diameterY));
-    this.#gauge.step(timeMs, diameterMm, speedMmPerS);
+    this.#gauge.step(timeMs, this.#length.gaugeMm, diameterMm, speedMmPerS);
     this.#zones = this.#heat.step(reading);
     this.#standing.step(timeMs, this.#zones, valueAt(reading, layout.screwSpeed), speedMmPerS);
     this.#state = this.#stage.step({
@@ -140,6 +142,18 @@ export class LineRooms {
   /** Strand that passed unmeasured just before the last reading, mm. */
   get gapMm(): number {
     return this.#length.gapMm;
+  }
+
+  /** What the last reading comes with for the strand. One object, filled anew each time. */
+  get sampleContext(): SampleContext {
+    const context = this.#context;
+    const gauge = this.#gauge;
+    context.gapMm = this.gapMm;
+    context.outOfRoundMm = this.#last?.outOfRoundMm ?? Number.NaN;
+    context.speedMmPerS = this.speedMmPerS;
+    context.frozenSinceMm = gauge.frozen ? gauge.sameSinceMm - this.#zeroMm : Number.NaN;
+    context.frozenSinceTimeMs = gauge.sameSinceTimeMs;
+    return context;
   }
 
   get gauge(): { readonly frozen: boolean; readonly saturated: boolean; readonly sameForS: number } {

@@ -114,12 +114,14 @@ export class SectionKeeper {
     this.#paused = false;
     const advanceMm = gaugeMm - this.#lastGaugeMm;
     this.#lastGaugeMm = gaugeMm;
-    if (this.#onSpool && diameterMm > this.#limits.strandPresentMm && advanceMm > 0) {
+    // What a frozen gauge repeats is no measurement.
+    const measured = Number.isNaN(context.frozenSinceMm);
+    if (this.#onSpool && measured && diameterMm > this.#limits.strandPresentMm && advanceMm > 0) {
       this.#diameterLengthSum += diameterMm * advanceMm;
       this.#lengthSum += advanceMm;
     }
     // While purging the strand drifts by right.
-    if (this.#onSpool) this.#trend.step(timeMs, gaugeMm, diameterMm);
+    if (this.#onSpool && measured) this.#trend.step(timeMs, gaugeMm, diameterMm);
     const changed = this.#detector.step(timeMs, gaugeMm, diameterMm, context);
     if (changed.length > 0) this.#take(changed);
     return changed.length > 0;

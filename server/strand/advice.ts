@@ -112,7 +112,7 @@ export function adviceOfGauge(
       : `The gauge is at the end of its range${where}: the strand may be thicker than it says.`;
   const hint =
     kind === 'gaugeFrozen'
-      ? 'Check the cable and the sensor; take this stretch for unknown.'
+      ? 'Check the cable and the sensor. This stretch counts as unknown.'
       : 'Check that the gauge is set for this diameter; take the peak for a least value.';
   return {
     kind,

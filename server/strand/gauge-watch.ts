@@ -40,6 +40,9 @@ export class GaugeWatch {
   frozen = false;
   /** The reading is at the end of the gauge's range: the strand may be thicker (or thinner) than it says. */
   saturated = false;
+  /** Since where and when the reading has been exactly the same; NaN before the first. */
+  sameSinceMm = Number.NaN;
+  sameSinceTimeMs = Number.NaN;
 
   constructor(options: GaugeWatchOptions) {
     this.#options = options;
@@ -52,7 +55,7 @@ export class GaugeWatch {
   }
 
   /** NaN diameter = no value, which is neither; NaN speed = unknown. */
-  step(timeMs: number, diameterMm: number, speedMmPerS: number): void {
+  step(timeMs: number, gaugeMm: number, diameterMm: number, speedMmPerS: number): void {
     if (Number.isNaN(diameterMm)) return;
     const seconds = Math.min((timeMs - this.#lastTimeMs) / 1000, 2);
     this.#lastTimeMs = timeMs;
@@ -62,6 +65,8 @@ export class GaugeWatch {
       if (!this.frozen && this.#sameS > this.#habitS) this.#habitS = this.#sameS;
       this.#sameS = 0;
       this.#sameSamples = 1;
+      this.sameSinceMm = gaugeMm;
+      this.sameSinceTimeMs = timeMs;
       this.frozen = false;
     } else {
       // A strand that stands still gives the same reading by right.

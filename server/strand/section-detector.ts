@@ -14,6 +14,20 @@ export interface SampleContext {
   outOfRoundMm: number;
   /** NaN = unknown. */
   speedMmPerS: number;
+  /** Where, and when, the reading began that a frozen gauge repeats (`GaugeWatch`); NaN = the gauge is not frozen. */
+  frozenSinceMm: number;
+  frozenSinceTimeMs: number;
+}
+
+/** A context of one axis without gaps and with an unknown speed, to be filled. */
+export function plainContext(): SampleContext {
+  return {
+    gapMm: 0,
+    outOfRoundMm: Number.NaN,
+    speedMmPerS: Number.NaN,
+    frozenSinceMm: Number.NaN,
+    frozenSinceTimeMs: Number.NaN,
+  };
 }
 
 const PITCH_SHARE = 1 / 32;
@@ -25,7 +39,7 @@ const BASELINE_SAMPLES = 8;
  * Turns samples of the strand into sections, one sample at a time: the result does not depend on how they are batched.
  *
  * ```
- * sample ─┬─ gap? no value? ──────────── UnknownTracker
+ * sample ─┬─ gap? no value? frozen? ──── UnknownTracker
  *         ├─ below strandPresent ─────── LostTracker
  *         ├─ larger axis ─────────────── ExcessTracker blob   (hotend limit)
  *         ├─ mean diameter ───────────── ExcessTracker neck   (least feedable)
@@ -114,6 +128,7 @@ export class SectionDetector {
 
     if (diameterMm < this.#limits.strandPresentMm) this.#absent(timeMs, gaugeMm, diameterMm);
     else if (Number.isNaN(diameterMm)) this.#noValue(timeMs, gaugeMm);
+    else if (!Number.isNaN(context.frozenSinceMm)) this.#frozen(timeMs, gaugeMm, context);
     else this.#measured(timeMs, gaugeMm, diameterMm, context.outOfRoundMm);
 
     this.#lastMm = gaugeMm;
@@ -160,6 +175,16 @@ export class SectionDetector {
     }
     this.#unknown.noValue(this.#valueMm, this.#valueTimeMs, gaugeMm, timeMs, this.#pitchMm);
     if (gaugeMm - this.#valueMm > mergeGapMm(this.#pitchMm)) this.#interrupt(false);
+  }
+
+  /** The value is no measurement, and none of the same ones before it was. */
+  #frozen(timeMs: number, gaugeMm: number, { frozenSinceMm, frozenSinceTimeMs }: SampleContext): void {
+    this.#interrupt(false);
+    if (frozenSinceMm < this.#valueMm) {
+      this.#valueMm = frozenSinceMm;
+      this.#valueTimeMs = frozenSinceTimeMs;
+    }
+    this.#noValue(timeMs, gaugeMm);
   }
 
   #absent(timeMs: number, gaugeMm: number, diameterMm: number): void {

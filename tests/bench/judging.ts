@@ -9,7 +9,7 @@ import { gaugeOptics, lineParts, strandLimits } from '../../server/monitor/setti
 import type { Reading } from '../../server/reading/reading.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { openStore } from '../../server/store/index.ts';
-import { type SampleContext, SectionDetector } from '../../server/strand/section-detector.ts';
+import { plainContext, SectionDetector } from '../../server/strand/section-detector.ts';
 import { StrandTrend } from '../../server/strand/trend/strand-trend.ts';
 import { LAYOUT } from '../strand/readings.ts';
 import { simulateRun } from './detection/simulated-run.ts';
@@ -132,7 +132,7 @@ async function decoding({ timeMs, gaugeMm, diameterMm }: SpoolColumns): Promise<
 function liveCosts({ timeMs, gaugeMm, diameterMm }: SpoolColumns): { whole: number; detector: number } {
   const readings = Array.from({ length: 200_000 }, (_, i) => readingAt(i, timeMs, gaugeMm, diameterMm));
   const perReading = (ms: number) => (1000 * ms) / readings.length;
-  const context: SampleContext = { gapMm: 0, outOfRoundMm: Number.NaN, speedMmPerS: 35 };
+  const context = { ...plainContext(), speedMmPerS: 35 };
   const pass = (rooms: LineRooms | null, detector: SectionDetector, trend: StrandTrend | null) => {
     for (const [i, reading] of readings.entries()) {
       rooms?.step(reading);

@@ -8,7 +8,8 @@ const OPTIONS = { strandPresentMm: 0.5, hotendLimitMm: 1.9 };
 function watch(watcher: GaugeWatch, seconds: number, diameter: (i: number) => number, speed = 35, fromS = 0) {
   const first = { frozenS: Number.NaN, saturatedS: Number.NaN };
   for (let i = 0; i < seconds * 50; i++) {
-    watcher.step((fromS + i / 50) * 1000, diameter(i), speed);
+    const s = fromS + i / 50;
+    watcher.step(s * 1000, s * speed, diameter(i), speed);
     if (watcher.frozen && Number.isNaN(first.frozenS)) first.frozenS = i / 50;
     if (watcher.saturated && Number.isNaN(first.saturatedS)) first.saturatedS = i / 50;
   }
@@ -25,7 +26,7 @@ describe('a frozen gauge', () => {
     const { frozenS } = watch(watcher, 20, () => 1.752, 35, 30);
     expect(frozenS).toBeGreaterThanOrEqual(9.9);
     expect(frozenS).toBeLessThan(10.2);
-    watcher.step(50_000, 1.751, 35);
+    watcher.step(50_000, 1750, 1.751, 35);
     expect(watcher.frozen).toBe(false);
   });
 
@@ -58,11 +59,11 @@ describe('a frozen gauge', () => {
 describe('a saturated gauge', () => {
   it('is told by the end of its range where that is known', () => {
     const watcher = new GaugeWatch({ ...OPTIONS, rangeMm: [1, 2.5] });
-    watcher.step(0, 2.4, 35);
+    watcher.step(0, 0, 2.4, 35);
     expect(watcher.saturated).toBe(false);
-    watcher.step(20, 2.5, 35);
+    watcher.step(20, 0.7, 2.5, 35);
     expect(watcher.saturated).toBe(true);
-    watcher.step(40, 0, 35);
+    watcher.step(40, 1.4, 0, 35);
     expect(watcher.saturated).toBe(false);
   });
 

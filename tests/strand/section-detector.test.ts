@@ -2,8 +2,8 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { judgeStrand } from '../../server/strand/judge-strand.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';
-import { SectionDetector } from '../../server/strand/section-detector.ts';
-import { seeded } from '../chance.ts';
+import { plainContext, SectionDetector } from '../../server/strand/section-detector.ts';
+import { normal, seeded } from '../chance.ts';
 import { crossings, type GeneratedStrand, generateStrand, type Lump } from './generated-strand.ts';
 import { USUAL_LIMITS } from './usual-limits.ts';
 
@@ -29,6 +29,39 @@ const judgeSamples = (diameters: readonly number[], pitchMm = PITCH) => {
 };
 
 const good = (n: number) => Array.from({ length: n }, () => 1.75);
+
+describe('a frozen gauge', () => {
+  const noise = normal(seeded(3));
+  const lively = (n: number) => Array.from({ length: n }, () => Math.round((1.75 + 0.01 * noise()) * 1000) / 1000);
+  /** Twenty seconds with the same reading, on the limit of nothing, above the hotend limit, or off tolerance. */
+  const frozenAt = (diameterMm: number) => [
+    ...lively(1500),
+    ...Array.from({ length: 1000 }, () => diameterMm),
+    ...lively(1500),
+  ];
+
+  it.each([1.7501, 1.95, 1.82])('makes what passed unknown from its first repeated reading on: %f mm', (diameterMm) => {
+    const unknown = judgeSamples(frozenAt(diameterMm)).filter((section) => section.kind === 'unknown');
+    expect(unknown).toHaveLength(1);
+    const [section] = unknown;
+    expect(section).toMatchObject({ verdict: 'doubtful', open: false });
+    expect(section!.fromMm).toBeCloseTo(1500 * PITCH, 6);
+    expect(section!.toMm).toBeCloseTo(2500 * PITCH, 6);
+    expect(section!.fromTimeMs).toBe(1_000_000 + 1500 * 20);
+  });
+
+  it('leaves no blob or stretch open behind it', () => {
+    const other = judgeSamples(frozenAt(1.95)).filter((section) => section.kind !== 'unknown');
+    expect(other.length).toBeGreaterThan(0);
+    // Nothing but the unknown stretch goes on behind the moment at which it was told, ten seconds after it began.
+    for (const section of other) expect(section.toMm).toBeLessThan((1500 + 510) * PITCH);
+  });
+
+  it('is not one while the same reading comes for seconds only', () => {
+    const short = [...lively(1500), ...Array.from({ length: 300 }, () => 1.75), ...lively(500)];
+    expect(judgeSamples(short)).toEqual([]);
+  });
+});
 
 describe('blobs and necks', () => {
   it('are found where they are, with their peak, for discard', () => {
@@ -339,7 +372,7 @@ describe('what was not measured', () => {
 });
 
 describe('live', () => {
-  const context = { gapMm: 0, outOfRoundMm: Number.NaN, speedMmPerS: 35 };
+  const context = { ...plainContext(), speedMmPerS: 35 };
   const strand = generateStrand({
     ...USUAL,
     seed: 41,
@@ -419,7 +452,7 @@ describe('live', () => {
           const detector = new SectionDetector(limits, 1);
           const seen = new Map<number, MeasuredSection>();
           for (let i = 0; i < n; i++) {
-            const given = { gapMm: gapMm[i]!, outOfRoundMm: outOfRoundMm[i]!, speedMmPerS: Number.NaN };
+            const given = { ...plainContext(), gapMm: gapMm[i]!, outOfRoundMm: outOfRoundMm[i]! };
             for (const s of detector.step(made.timeMs[i]!, made.gaugeMm[i]!, diameterMm[i]!, given))
               seen.set(s.ordinal, s);
             if (random() < 0.01) detector.open();

@@ -47,11 +47,9 @@ export function gaugeTroubles(columns: SpoolColumns, spool: Extent, limits: Stra
   const watch = new GaugeWatch(limits);
   const found: GaugeTrouble[] = [];
   const since = { gaugeFrozen: Number.NaN, gaugeSaturated: Number.NaN };
-  let sameSinceMm = Number.NaN;
   let lastMm = Number.NaN;
-  let last = Number.NaN;
   const follow = (kind: GaugeTrouble['kind'], holds: boolean, toMm: number): void => {
-    if (holds && Number.isNaN(since[kind])) since[kind] = sameSinceMm;
+    if (holds && Number.isNaN(since[kind])) since[kind] = watch.sameSinceMm;
     else if (!holds && !Number.isNaN(since[kind])) {
       found.push({ kind, fromMm: since[kind], toMm });
       since[kind] = Number.NaN;
@@ -62,10 +60,8 @@ export function gaugeTroubles(columns: SpoolColumns, spool: Extent, limits: Stra
     if (place < spool.startGaugeMm || place > spool.endGaugeMm) continue;
     const diameter = diameterMm[i]!;
     if (Number.isNaN(diameter)) continue;
-    if (diameter !== last) sameSinceMm = place;
-    last = diameter;
     const seconds = i === 0 ? 0 : (timeMs[i]! - timeMs[i - 1]!) / 1000;
-    watch.step(timeMs[i]!, diameter, seconds > 0 ? (place - gaugeMm[i - 1]!) / seconds : Number.NaN);
+    watch.step(timeMs[i]!, place, diameter, seconds > 0 ? (place - gaugeMm[i - 1]!) / seconds : Number.NaN);
     if (watch.frozen || !Number.isNaN(since.gaugeFrozen)) follow('gaugeFrozen', watch.frozen, lastMm);
     if (watch.saturated || !Number.isNaN(since.gaugeSaturated)) follow('gaugeSaturated', watch.saturated, lastMm);
     lastMm = place;
