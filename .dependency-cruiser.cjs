@@ -31,6 +31,13 @@ module.exports = {
       to: { path: '^server/(store|notify|api|source)/', pathNot: '^server/$1/' },
     },
     {
+      name: 'only-main-knows-where-recordings-are-judged',
+      comment: 'it puts a whole line together once more, in a record of its own',
+      severity: 'error',
+      from: { pathNot: '^(server/(main\\.ts|recording/)|tests/)' },
+      to: { path: '^server/recording/' },
+    },
+    {
       name: 'only-main-knows-every-part',
       severity: 'error',
       from: { pathNot: '^tests/' },

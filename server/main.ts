@@ -13,12 +13,15 @@ import { LengthDesk } from './monitor/length-desk.ts';
 import { LineMonitor } from './monitor/line-monitor.ts';
 import type { Log } from './monitor/log.ts';
 import { PrinterDesk } from './monitor/printer-desk.ts';
+import { RecordingDesk } from './monitor/recording-desk.ts';
 import { SectionDesk } from './monitor/section-desk.ts';
 import { SpoolAnalyst } from './monitor/spool-analyst.ts';
 import { SteadyClock } from './monitor/steady-clock.ts';
 import { Notifier } from './notify/notifier.ts';
 import { readTrace } from './notify/picture/read-trace.ts';
 import { messageOf, Problem } from './problem/problem.ts';
+import { recordingRoom } from './recording/recording-thread.ts';
+import { takeInRecording } from './recording/take-in-command.ts';
 import { recoverLineSettings } from './settings/check-line-settings.ts';
 import { type LogLevel, readStartup, type StartupSettings } from './settings/startup-settings.ts';
 import { openSource } from './source/open-source.ts';
@@ -39,6 +42,11 @@ async function main(): Promise<void> {
     const old = restoreBackup(request.dataFolder, request.backup, Date.now());
     process.stdout.write(`Restored ${request.backup} into ${request.dataFolder}.\n`);
     if (old !== null) process.stdout.write(`The record that was there is kept as ${old}.\n`);
+    return;
+  }
+  if (request.kind === 'takeIn') {
+    const runs = await takeInRecording(request, (line) => process.stderr.write(`${line}\n`));
+    process.stdout.write(`Took in ${request.file} as run ${runs.join(', ')}.\n`);
     return;
   }
   await run(request.settings);
@@ -114,6 +122,15 @@ async function run(startup: StartupSettings): Promise<void> {
   });
   monitor.subscribe({ alarms: (changes) => notifier.alarms(changes) });
   notifier.start();
+  const recordings = new RecordingDesk({
+    room: recordingRoom(),
+    house: store.house,
+    keeper: store.keeper,
+    clock,
+    log,
+    settings: () => monitor.settings,
+    timeZone: Intl.DateTimeFormat().resolvedOptions().timeZone,
+  });
   const api = await startApi({
     monitor,
     people: notifier,
@@ -124,6 +141,7 @@ async function run(startup: StartupSettings): Promise<void> {
     analyst,
     house,
     archives: store.house,
+    recordings,
     keeper: store.keeper,
     reader: store.reader,
     samples: store.columns,
@@ -148,6 +166,7 @@ async function run(startup: StartupSettings): Promise<void> {
     setTimeout(() => process.exit(1), STOP_WITHIN_MS).unref();
     try {
       await api.stop();
+      await recordings.stop();
       await analyst.stop();
       await monitor.stop();
       await notifier.stop();

@@ -23,6 +23,7 @@ export default defineConfig({
         'reader-worker': at('store/reader-worker.ts'),
         'house-worker': at('store/house/house-worker.ts'),
         'analysis-worker': at('monitor/analysis/analysis-worker.ts'),
+        'recording-worker': at('recording/recording-worker.ts'),
         'encoding-worker': at('api/export/encoding-worker.ts'),
       },
       output: { entryFileNames: '[name].js', chunkFileNames: 'shared-[name].js' },

@@ -22,6 +22,7 @@ import { judgementRoutes } from './routes/judgement.ts';
 import { liveRoutes } from './routes/live.ts';
 import { KEYLESS_ROUTE, peopleRoutes } from './routes/people.ts';
 import { printerRoutes } from './routes/printers.ts';
+import { recordingRoutes } from './routes/recording.ts';
 import { runRoutes } from './routes/runs.ts';
 import { setUpRoutes } from './routes/set-up.ts';
 import { spoolRoutes } from './routes/spools.ts';
@@ -129,6 +130,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     setUpRoutes(typed, context);
     ticketRoutes(typed, tickets);
     houseRoutes(typed, context);
+    await scope.register(async (own) => recordingRoutes(own.withTypeProvider<TypeBoxTypeProvider>(), context));
     typed.get('/openapi.json', { schema: { hide: true } }, () => api.swagger());
   });
 

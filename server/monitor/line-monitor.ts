@@ -577,7 +577,7 @@ export class LineMonitor {
     const { clock, log } = this.#parts;
     const source = this.#openSource();
     const nowMs = () => clock.nowMs();
-    return new Link(source, intakeOptions(this.#settings, nowMs(), notBeforeMs), nowMs, log, {
+    return new Link(source, intakeOptions(this.#settings, nowMs(), notBeforeMs, source.recorded), nowMs, log, {
       reading: (reading) => this.#reading(reading),
       note: ({ text, timeMs }) => this.#firmware.note(text, timeMs),
       status: (status) => {

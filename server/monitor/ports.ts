@@ -313,8 +313,8 @@ export interface RecordHouse {
   check(): Promise<readonly string[]>;
   /** Remove what a kill left half done in the record, in its folder and in that of the backups; at the start. */
   sweep(backupFolder: string): Promise<void>;
-  /** A path for a file that is on its way, on the disk of the record; whoever makes the file removes it. */
-  scratchPath(): string;
+  /** A path for what is on its way, on the disk of the record; whoever makes it removes it. `judged` = a folder. */
+  scratchPath(ending?: 'sqlite' | 'log' | 'judged'): string;
   /** Bytes of the stored readings and summaries of a run: nearly all that a file of it takes. */
   runBytes(runId: number): number;
   /** Write all that is known of an ended run into a new file. */

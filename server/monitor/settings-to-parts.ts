@@ -1,6 +1,7 @@
 import type { HeatLimits } from '../heat/zone-status.ts';
 import type { IntakeOptions } from '../reading/intake.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
+import type { Source } from '../source/source.ts';
 import type { GaugeOptics } from '../strand/blindness.ts';
 import type { LineParts } from '../strand/spectrum/named-causes.ts';
 import type { StageOptions } from '../strand/stage-tracker.ts';
@@ -64,14 +65,20 @@ export function stageOptions(settings: LineSettings): StageOptions {
   };
 }
 
-export function intakeOptions(settings: LineSettings, startMs: number, lastReadingMs: number | null): IntakeOptions {
+export function intakeOptions(
+  settings: LineSettings,
+  nowMs: number,
+  lastReadingMs: number | null,
+  recorded?: Source['recorded'],
+): IntakeOptions {
   const { shape, checksum, columnNames, roles } = settings;
   return {
     shape,
     checksum,
     columnNames,
     roles,
-    recordedStartMs: startMs,
+    recordedStartMs: recorded?.startMs ?? nowMs,
+    ...(recorded?.rateHz ? { recordedRateHz: recorded.rateHz } : {}),
     ...(lastReadingMs === null ? {} : { notBeforeMs: lastReadingMs }),
   };
 }

@@ -29,6 +29,7 @@ export const PROBLEMS = {
   'database-newer': { exitCode: 4, httpStatus: 500 },
   'database-unusable': { exitCode: 4, httpStatus: 500 },
   'bad-archive': { exitCode: 2, httpStatus: 422 },
+  'bad-log': { exitCode: 2, httpStatus: 422 },
   'backup-failed': { exitCode: 4, httpStatus: 500 },
   'readings-thinned': { exitCode: 2, httpStatus: 410 },
   'server-fault': { exitCode: 1, httpStatus: 500 },

@@ -23,6 +23,16 @@ export type StartupRequest =
   | { readonly kind: 'start'; readonly settings: StartupSettings }
   /** Put a backup in the place of the database, then end. */
   | { readonly kind: 'restore'; readonly dataFolder: string; readonly backup: string }
+  /** Make runs of a recorded log, then end. */
+  | {
+      readonly kind: 'takeIn';
+      readonly dataFolder: string;
+      readonly file: string;
+      /** When it began, UTC ms; null = as the file tells. */
+      readonly startMs: number | null;
+      /** Lines a second, where they tell nothing of time; null = they do. */
+      readonly rateHz: number | null;
+    }
   | { readonly kind: 'help'; readonly text: string };
 
 const OPTIONS = {
@@ -31,6 +41,9 @@ const OPTIONS = {
   data: { type: 'string' },
   backup: { type: 'string' },
   restore: { type: 'string' },
+  'take-in': { type: 'string' },
+  started: { type: 'string' },
+  rate: { type: 'string' },
   source: { type: 'string' },
   'access-key': { type: 'string' },
   log: { type: 'string' },
@@ -44,11 +57,14 @@ export const HELP = `Strandward watches a small filament extrusion line.
   --source ADDRESS    where reading lines come from (else what the set-up page says, else the simulator):
                         serial:/dev/serial/by-id/…?baud=115200
                         tcp:HOST:PORT
-                        file:PATH?pace=1          (pace=max: as fast as possible)
+                        file:PATH?pace=1          (pace=max: as fast as possible; start=TIME, rate=NUMBER)
                         simulator:SCENARIO?seed=1&pace=1
   --data FOLDER       where the record is kept                 (default .data)
   --backup FOLDER     where backups of it are made by themselves; best on another disk
   --restore FILE      put a backup in the place of the record, keep the old one beside it, and end
+  --take-in FILE      make runs of a recorded log of reading lines, calling nobody, and end
+    --started TIME      when it began, such as 2026-11-24T20:15   (default: as the file tells)
+    --rate NUMBER       lines a second, where they have no clock
   --host ADDRESS      where to listen                          (default 127.0.0.1: this machine only)
   --port NUMBER       0 = any free one                         (default 8750)
   --access-key KEY    at least 12 characters; needed to listen beyond this machine. Better in the environment
@@ -77,13 +93,20 @@ export function readStartup(
 ): StartupRequest {
   const values = parse(args);
   if (values.help === true) return { kind: 'help', text: HELP };
-  const given = (option: Exclude<keyof typeof OPTIONS, 'help' | 'restore'>): string | null => {
+  const given = (
+    option: Exclude<keyof typeof OPTIONS, 'help' | 'restore' | 'take-in' | 'started' | 'rate'>,
+  ): string | null => {
     const name = `STRANDWARD_${option.replace('-', '_').toUpperCase()}`;
     const value = values[option] ?? env[name];
     return value === undefined || value === '' ? null : value;
   };
   const dataFolder = given('data') ?? '.data';
   if (values.restore !== undefined) return { kind: 'restore', dataFolder, backup: values.restore };
+  if (values['take-in'] !== undefined) {
+    const startMs = values.started === undefined ? null : timeOf(values.started);
+    const rateHz = values.rate === undefined ? null : rateOf(values.rate);
+    return { kind: 'takeIn', dataFolder, file: values['take-in'], startMs, rateHz };
+  }
   const host = given('host') ?? '127.0.0.1';
   const accessKey = given('access-key');
   if (accessKey !== null && accessKey.length < ACCESS_KEY_LENGTH_MIN) {
@@ -127,6 +150,30 @@ function parse(args: readonly string[]) {
     const sentence = messageOf(thrown).split(/\.\s/)[0] ?? '';
     throw new Problem('unknown-option', `${sentence.replace(/\.$/, '')}.`, 'Run it with --help to see every option.');
   }
+}
+
+function timeOf(text: string): number {
+  const timeMs = /^\d{4}-\d\d-\d\d[T ]\d\d:\d\d/.test(text) ? Date.parse(text.replace(' ', 'T')) : Number.NaN;
+  if (Number.isNaN(timeMs)) {
+    throw new Problem(
+      'bad-setting',
+      `“${text}” is no date and time.`,
+      'Give --started a date and time such as 2026-11-24T20:15.',
+    );
+  }
+  return timeMs;
+}
+
+function rateOf(text: string): number {
+  const rateHz = /^\d+(\.\d+)?$/.test(text) ? Number(text) : Number.NaN;
+  if (!(rateHz >= 0.1 && rateHz <= 1000)) {
+    throw new Problem(
+      'bad-setting',
+      `“${text}” is no rate.`,
+      'Give --rate a number of lines a second from 0.1 to 1000.',
+    );
+  }
+  return rateHz;
 }
 
 function portOf(text: string): number {

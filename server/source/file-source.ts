@@ -9,6 +9,10 @@ import type { Pace } from './source-address.ts';
 export interface FileSourceOptions {
   readonly path: string;
   readonly pace: Pace;
+  /** When the recording began, UTC ms; null = now. */
+  readonly startMs?: number | null;
+  /** Lines a second, where they have no clock; null = 50. */
+  readonly rateHz?: number | null;
 }
 
 const CHUNK_BYTES = 65_536;
@@ -38,12 +42,14 @@ class FileSource implements Source {
   /** Started again, it begins at its beginning. */
   readonly resumable = false;
   readonly title: string;
+  readonly recorded: NonNullable<Source['recorded']>;
   readonly #path: string;
   readonly #pace: Pace;
   readonly #stopping = new AbortController();
   #running: Promise<void> | null = null;
 
-  constructor({ path, pace }: FileSourceOptions) {
+  constructor({ path, pace, startMs = null, rateHz = null }: FileSourceOptions) {
+    this.recorded = { startMs, rateHz };
     this.title = `recorded log ${path}`;
     this.#path = path;
     this.#pace = pace;
@@ -75,7 +81,9 @@ class FileSource implements Source {
       listener.opened();
       say('open', `Replaying ${this.#path}.`);
       const chunks = chunksOf(handle, signal);
-      await (this.#pace === 'max' ? atOnce(chunks, listener, signal) : inTime(chunks, this.#pace, listener, signal));
+      await (this.#pace === 'max'
+        ? atOnce(chunks, listener, signal)
+        : inTime(chunks, this.#pace, this.recorded.rateHz, listener, signal));
       wasStopped = signal.aborted;
     } catch (thrown) {
       end = `Cannot read on in ${this.#path}: ${fileWords(thrown)}.`;
@@ -115,10 +123,11 @@ async function atOnce(chunks: AsyncIterable<Buffer>, listener: SourceListener, s
 async function inTime(
   chunks: AsyncIterable<Buffer>,
   speed: number,
+  rateHz: number | null,
   listener: SourceListener,
   signal: AbortSignal,
 ): Promise<void> {
-  const pace = new RecordedPace();
+  const pace = new RecordedPace(rateHz);
   const startMs = performance.now();
   let rest: Buffer = Buffer.alloc(0);
   for await (const chunk of chunks) {

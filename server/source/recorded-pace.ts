@@ -2,13 +2,12 @@ const UPTIME = /(?:^|[\s,{"])(ms|us)"?\s*[=:]\s*(\d+)/;
 const WRAP = 2 ** 32;
 /** Lines a second of a log whose lines say nothing of time. */
 const NOMINAL_RATE_HZ = 50;
-const PERIOD_MS = 1000 / NOMINAL_RATE_HZ;
 /** A gap in a log is kept in the record, but nobody wants to sit through it. */
 const LONGEST_WAIT_MS = 5000;
 
 /**
  * When each line of a recorded log is due, in ms of the log's own time since its beginning: by the `ms` or `us` in it,
- * else by the nominal rate. A look at the raw text only, so that a log is played whatever is in it.
+ * else by the rate given. A look at the raw text only, so that a log is played whatever is in it.
  */
 export class RecordedPace {
   /** ms since the beginning at which the last line was due. */
@@ -16,6 +15,12 @@ export class RecordedPace {
   #uptimeMs = Number.NaN;
   #hasUptime = false;
   #first = true;
+  readonly #periodMs: number;
+
+  /** @param rateHz lines a second where they have no clock; null = unknown */
+  constructor(rateHz: number | null = null) {
+    this.#periodMs = 1000 / (rateHz ?? NOMINAL_RATE_HZ);
+  }
 
   next(line: string): void {
     if (this.#first) {
@@ -26,13 +31,13 @@ export class RecordedPace {
     const uptimeMs = this.#uptimeOf(line);
     if (Number.isNaN(uptimeMs)) {
       // Between lines that have a clock a note takes no time.
-      if (!this.#hasUptime) this.dueMs += PERIOD_MS;
+      if (!this.#hasUptime) this.dueMs += this.#periodMs;
       return;
     }
     const step = uptimeMs - this.#uptimeMs;
     this.#uptimeMs = uptimeMs;
     if (Number.isNaN(step)) return;
-    this.dueMs += step < 0 ? PERIOD_MS : Math.min(step, LONGEST_WAIT_MS);
+    this.dueMs += step < 0 ? this.#periodMs : Math.min(step, LONGEST_WAIT_MS);
   }
 
   #uptimeOf(line: string): number {

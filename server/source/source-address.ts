@@ -15,7 +15,15 @@ export type SourceAddress =
     }
   | { readonly kind: 'serial'; readonly path: string; readonly baud: number }
   | { readonly kind: 'tcp'; readonly host: string; readonly port: number }
-  | { readonly kind: 'file'; readonly path: string; readonly pace: Pace };
+  | {
+      readonly kind: 'file';
+      readonly path: string;
+      readonly pace: Pace;
+      /** When it began, UTC ms; null = now. */
+      readonly startMs: number | null;
+      /** Lines a second where they have no clock; null = 50. */
+      readonly rateHz: number | null;
+    };
 
 const FORMS =
   'simulator:SCENARIO?seed=1&pace=1&rate=50&also=turns, serial:PATH?baud=115200, tcp:HOST:PORT or file:PATH?pace=1';
@@ -85,10 +93,16 @@ function tcp(target: string, options: Options): SourceAddress {
 }
 
 function file(path: string, options: Options): SourceAddress {
-  options.allow('file', ['pace']);
+  options.allow('file', ['pace', 'rate', 'start']);
   if (path === '')
     throw wrong('The file address names no file.', 'Write file:PATH, for example file:night.log?pace=max.');
-  return { kind: 'file', path, pace: options.pace() };
+  return {
+    kind: 'file',
+    path,
+    pace: options.pace(),
+    startMs: options.time('start'),
+    rateHz: options.optionalNumber('rate', 0.1, 1000),
+  };
 }
 
 /** The options behind the `?` of an address. */
@@ -119,6 +133,19 @@ class Options {
       `“${text}” does not do for ${name}.`,
       `Give ${name} a ${whole ? 'whole number' : 'number'} from ${low} to ${high}.`,
     );
+  }
+
+  optionalNumber(name: string, low: number, high: number): number | null {
+    return this.#given.has(name) ? this.number(name, Number.NaN, low, high, false) : null;
+  }
+
+  /** A point in time, ISO 8601; in the time zone of this machine, unless it says one. UTC ms; null = not given. */
+  time(name: string): number | null {
+    const text = this.#given.get(name);
+    if (text === null) return null;
+    const timeMs = /^\d{4}-\d\d-\d\dT\d\d:\d\d/.test(text) ? Date.parse(text) : Number.NaN;
+    if (!Number.isNaN(timeMs)) return timeMs;
+    throw wrong(`“${text}” does not do for ${name}.`, `Give ${name} a date and time such as 2026-11-24T20:15.`);
   }
 
   names(name: string): string[] {

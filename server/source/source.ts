@@ -27,6 +27,13 @@ export interface Source {
   readonly timing: 'live' | 'recorded';
   /** What it reads goes on while the service is stopped: a real line does, a recording and a simulation begin anew. */
   readonly resumable: boolean;
+  /** What is known of a recording whose lines do not tell it. */
+  readonly recorded?: {
+    /** When it began, UTC ms; null = unknown. */
+    readonly startMs: number | null;
+    /** Lines a second where they have no clock; null = unknown. */
+    readonly rateHz: number | null;
+  };
   start(listener: SourceListener): void;
   stop(): Promise<void>;
 }

@@ -8,11 +8,13 @@ import { HouseDesk } from '../../server/monitor/house-desk.ts';
 import { LengthDesk } from '../../server/monitor/length-desk.ts';
 import { LineMonitor } from '../../server/monitor/line-monitor.ts';
 import { PrinterDesk } from '../../server/monitor/printer-desk.ts';
+import { RecordingDesk } from '../../server/monitor/recording-desk.ts';
 import { SectionDesk } from '../../server/monitor/section-desk.ts';
 import { SpoolAnalyst } from '../../server/monitor/spool-analyst.ts';
 import { SteadyClock } from '../../server/monitor/steady-clock.ts';
 import { Notifier } from '../../server/notify/notifier.ts';
 import { readTrace } from '../../server/notify/picture/read-trace.ts';
+import { recordingRoom } from '../../server/recording/recording-thread.ts';
 import { checkLineSettings, defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { openSource } from '../../server/source/open-source.ts';
@@ -99,6 +101,15 @@ export async function startTestService(
   });
   monitor.subscribe({ alarms: (changes) => notifier.alarms(changes) });
   notifier.start();
+  const recordings = new RecordingDesk({
+    room: recordingRoom(),
+    house: store.house,
+    keeper,
+    clock,
+    log: silent,
+    settings: () => monitor.settings,
+    timeZone: 'Europe/Vienna',
+  });
   const api = await startApi({
     monitor,
     people: notifier,
@@ -109,6 +120,7 @@ export async function startTestService(
     analyst,
     house,
     archives: store.house,
+    recordings,
     keeper,
     reader,
     samples: store.columns,
@@ -147,6 +159,7 @@ export async function startTestService(
     },
     stop: async () => {
       await api.stop();
+      await recordings.stop();
       await analyst.stop();
       await monitor.stop();
       await notifier.stop();

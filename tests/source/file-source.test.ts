@@ -47,6 +47,12 @@ describe('a recorded log', () => {
     expect(seconds).toBeLessThan(expectedS + 1);
   });
 
+  test('runs by the rate that was given where it has no clock', () => {
+    const pace = new RecordedPace(10);
+    for (let i = 0; i < 11; i++) pace.next('d=1.750');
+    expect(pace.dueMs).toBeCloseTo(1000, 9);
+  });
+
   test('as fast as possible, three megabytes are through in a blink while timers still run', async () => {
     const content = lines(150_000, (i) => `ms=${i * 20} d=1.750`);
     let ticks = 0;

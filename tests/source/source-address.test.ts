@@ -30,9 +30,13 @@ describe('an address that is understood', () => {
     ['tcp:board.local:8023', { kind: 'tcp', host: 'board.local', port: 8023 }],
     ['TCP:192.168.1.40:1', { kind: 'tcp', host: '192.168.1.40', port: 1 }],
     ['tcp:[fd00::40]:8023', { kind: 'tcp', host: 'fd00::40', port: 8023 }],
-    ['file:night.log', { kind: 'file', path: 'night.log', pace: 1 }],
-    ['file:/srv/a b.log?pace=max', { kind: 'file', path: '/srv/a b.log', pace: 'max' }],
-    ['file:what?.log?pace=2.5', { kind: 'file', path: 'what?.log', pace: 2.5 }],
+    ['file:night.log', { kind: 'file', path: 'night.log', pace: 1, startMs: null, rateHz: null }],
+    ['file:/srv/a b.log?pace=max', { kind: 'file', path: '/srv/a b.log', pace: 'max', startMs: null, rateHz: null }],
+    ['file:what?.log?pace=2.5', { kind: 'file', path: 'what?.log', pace: 2.5, startMs: null, rateHz: null }],
+    [
+      'file:night.log?pace=max&rate=12.5&start=2031-02-03T20:15:00Z',
+      { kind: 'file', path: 'night.log', pace: 'max', startMs: Date.UTC(2031, 1, 3, 20, 15), rateHz: 12.5 },
+    ],
   ])('%s', (text, address) => {
     expect(parseSourceAddress(text)).toEqual(address);
   });
@@ -53,6 +57,8 @@ describe('an address that is wrong is refused with what is wrong and what to wri
     ['file:', /names no file/, /file:night\.log/],
     ['file:x?pace=0', /“0” does not do for pace/, /or max/],
     ['file:x?pace=fast', /“fast” does not do for pace/, /or max/],
+    ['file:x?rate=0', /“0” does not do for rate/, /0\.1 to 1000/],
+    ['file:x?start=tonight', /“tonight” does not do for start/, /2026-11-24T20:15/],
     ['file:x?pace=1&pace=2', /“pace” is given twice/, /once/],
     ['simulator:evening?seed=1.5', /“1.5” does not do for seed/, /whole number/],
     ['simulator:evening?rate=1000', /“1000” does not do for rate/, /0\.1 to 200/],

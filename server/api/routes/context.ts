@@ -20,6 +20,7 @@ import type {
   SampleReader,
 } from '../../monitor/ports.ts';
 import type { PrinterDesk } from '../../monitor/printer-desk.ts';
+import type { RecordingDesk } from '../../monitor/recording-desk.ts';
 import type { SectionDesk } from '../../monitor/section-desk.ts';
 import type { SpoolAnalyst } from '../../monitor/spool-analyst.ts';
 import type { Clock } from '../../monitor/steady-clock.ts';
@@ -41,6 +42,8 @@ export interface RouteContext {
   readonly house: HouseDesk;
   /** Runs on their way to and from other installations. */
   readonly archives: Pick<RecordHouse, 'scratchPath' | 'freeBytes' | 'runBytes' | 'writeArchive' | 'readArchive'>;
+  /** Recorded logs on their way to becoming runs. */
+  readonly recordings: RecordingDesk;
   readonly views: RecordViews;
   readonly feed: LiveFeed;
   readonly clock: Clock;

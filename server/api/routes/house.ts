@@ -8,6 +8,7 @@ import type { HouseState } from '../../monitor/house-desk.ts';
 import { messageOf, Problem } from '../../problem/problem.ts';
 import { ProblemView } from '../contract.ts';
 import { type Api, By, DEFAULT_WHO, IdParam, type RouteContext } from './context.ts';
+import { roomOnDisk } from './room-on-disk.ts';
 
 const Backup = Type.Object({ path: Type.String(), timeMs: Type.Number(), bytes: Type.Number() });
 const Check = Type.Object({ timeMs: Type.Number(), faults: Type.Array(Type.String()) });
@@ -37,15 +38,7 @@ const WhoBody = Type.Object({ by: By }, { additionalProperties: false });
 /** The record as a thing to be kept: its size, its backups, its health. */
 export function houseRoutes(api: Api, { house, archives, views, monitor, keeper, clock }: RouteContext): void {
   const state = () => plain(house.state());
-  /** A run that travels must not take the room that the watching needs. */
-  const roomFor = (bytes: number) => {
-    if (archives.freeBytes() - bytes >= monitor.settings.freeSpaceAlarmGb * 1e9) return;
-    throw new Problem(
-      'wrong-state',
-      `The disk of the record has not enough room for it: about ${Math.ceil(bytes / 1e6)} MB are needed beyond the free space that is to be kept.`,
-      'Make room on the disk, or let old readings go (Set-up, Record), then try again.',
-    );
-  };
+  const roomFor = roomOnDisk(archives, monitor);
   let travelling = false;
   /** One run at a time: each needs room on the disk, and time of it. */
   const setOut = () => {

@@ -51,7 +51,7 @@ export function recordHouse(db: Database, path: string): RecordHouse {
       sweep(dirname(path), backupFolder);
       for (const runId of strays) await removeSamples(db, runId);
     },
-    scratchPath: () => join(dirname(path), scratchName(randomUUID())),
+    scratchPath: (ending = 'sqlite') => join(dirname(path), scratchName(randomUUID(), ending)),
     runBytes: (runId) =>
       stored.reduce((bytes, query) => bytes + query.get(blockId(runId, 0), blockId(runId + 1, 0))!, 0),
     writeArchive: (runId, target) => archiveOnThread(path, runId, target),

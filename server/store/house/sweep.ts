@@ -1,14 +1,14 @@
 import { readdirSync, rmSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 
-const SCRATCH = /^under-way-.+\.sqlite(-wal|-shm|-journal)?$/;
+const SCRATCH = /^under-way-.+\.(sqlite(-wal|-shm|-journal)?|log|judged)$/;
 const PART = /^strandward-[\dTZ-]+\.sqlite\.part(-wal|-shm|-journal)?$/;
 /** A backup folder may be shared: what was written to so lately may be another's that is under way. */
 const PART_QUIET_MS = 600_000;
 
-/** A name for a file that is on its way. Not by process number: in a container that is always the same. */
-export function scratchName(unique: string): string {
-  return `under-way-${unique}.sqlite`;
+/** A name for a file or folder that is on its way. Not by process number: in a container that is always the same. */
+export function scratchName(unique: string, ending: 'sqlite' | 'log' | 'judged'): string {
+  return `under-way-${unique}.${ending}`;
 }
 
 /**
@@ -25,7 +25,7 @@ function remove(folder: string, name: RegExp, quietMs: number): void {
   for (const found of namesIn(folder).filter((each) => name.test(each))) {
     const path = join(folder, found);
     const changedMs = statSync(path, { throwIfNoEntry: false })?.mtimeMs;
-    if (changedMs !== undefined && Date.now() - changedMs >= quietMs) rmSync(path, { force: true });
+    if (changedMs !== undefined && Date.now() - changedMs >= quietMs) rmSync(path, { force: true, recursive: true });
   }
 }
 

@@ -1,0 +1,44 @@
+import type { LogSurvey, NoLog } from '../reading/log-survey.ts';
+import type { LineSettings } from '../settings/line-settings.ts';
+
+/** A recorded log that is to be judged as if it came over the cable. */
+export interface RecordingOrder {
+  readonly path: string;
+  /** As the person knows it: `night.log`. */
+  readonly name: string;
+  /** A folder of its own for what is made on the way; whoever gives it removes it. */
+  readonly folder: string;
+  readonly settings: LineSettings;
+  /** As people set the alarm types, by type. */
+  readonly alarmSettings: Readonly<Record<string, unknown>>;
+  readonly timeZone: string;
+  /** When it began, UTC ms. */
+  readonly startMs: number;
+  /** Lines a second, where they tell nothing of time; null = they do. */
+  readonly rateHz: number | null;
+  /** Its lines bear time stamps. */
+  readonly stamped: boolean;
+}
+
+export interface RecordingProgress {
+  /** Of the bytes of the log, 0…1. */
+  readonly share: number;
+  readonly readings: number;
+}
+
+export interface JudgedRecording extends RecordingProgress {
+  /** Archives of the runs that were found in it, in the order of time; they lie in the folder of the order. */
+  readonly archives: readonly string[];
+}
+
+/** Where recorded logs are looked at and judged, beside the line that is being watched. */
+export interface RecordingRoom {
+  /** Look at the beginning and the end of a file. */
+  survey(path: string, settings: LineSettings): Promise<LogSurvey | NoLog>;
+  /**
+   * Judge a log from its first line to its last in a record of its own; calls nobody.
+   * @param stop ends it early; the promise then rejects
+   * @throws Problem `wrong-state` where the disk refuses
+   */
+  judge(order: RecordingOrder, progress: (now: RecordingProgress) => void, stop: AbortSignal): Promise<JudgedRecording>;
+}

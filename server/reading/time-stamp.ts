@@ -1,0 +1,54 @@
+/** A time of day that a terminal program set before a line, with or without its date. */
+const STAMP =
+  /^[ \t]*[[(]?(?:(\d{4})-(\d\d)-(\d\d)[T ])?(\d\d):(\d\d):(\d\d)(\.\d{1,6})?[ \t]*(Z|[+-]\d\d:?\d\d)?[\])]?[ \t]*(?:->|[,;|:])?[ \t]*/;
+const DAY_MS = 86_400_000;
+const HALF_DAY_MS = DAY_MS / 2;
+
+export interface TimeStamp {
+  /** UTC ms where a date stands there (in the time zone of this machine, unless it says one); null = a time of day alone. */
+  readonly dateMs: number | null;
+  /** ms since midnight. */
+  readonly dayMs: number;
+  /** Characters that it takes, with what sets it apart from the line. */
+  readonly length: number;
+}
+
+/** The stamp that a line begins with; null = none. */
+export function timeStampOf(line: string): TimeStamp | null {
+  const [whole, year, month, day, hour, minute, second, fraction, zone] = STAMP.exec(line) ?? [];
+  if (whole === undefined || whole.length === line.length) return null;
+  const dayMs = ((Number(hour) * 60 + Number(minute)) * 60 + Number(second) + Number(fraction ?? 0)) * 1000;
+  if (Number(hour) > 23 || Number(minute) > 59 || Number(second) > 60) return null;
+  if (year === undefined) return { dateMs: null, dayMs, length: whole.length };
+  const text = `${year}-${month}-${day}T${hour}:${minute}:${second}`;
+  const dateMs = Date.parse(zone === undefined ? text : `${text}${zone}`) + Number(fraction ?? 0) * 1000;
+  return Number.isNaN(dateMs) ? null : { dateMs, dayMs, length: whole.length };
+}
+
+/** Time that has passed since the first stamp of a log, ms: over midnights where they bear no date, and never back. */
+export class StampedTime {
+  elapsedMs = 0;
+  #firstDateMs: number | null = null;
+  #lastDayMs: number | null = null;
+  #days = 0;
+  #firstDayMs = 0;
+
+  next({ dateMs, dayMs }: TimeStamp): number {
+    if (this.#lastDayMs === null) {
+      this.#firstDateMs = dateMs;
+      this.#firstDayMs = dayMs;
+    } else if (dayMs < this.#lastDayMs - HALF_DAY_MS) this.#days++;
+    this.#lastDayMs = dayMs;
+    const since =
+      dateMs !== null && this.#firstDateMs !== null
+        ? dateMs - this.#firstDateMs
+        : this.#days * DAY_MS + dayMs - this.#firstDayMs;
+    this.elapsedMs = Math.max(this.elapsedMs, since);
+    return this.elapsedMs;
+  }
+}
+
+/** A header line of a stamped log names the stamps too: without that name it is a header of the rest. */
+export function withoutTimeTitle(line: string): string {
+  return line.replace(/^[ \t"]*(?:date ?time|date|time|timestamp)[ \t"]*[,;\t]/i, '');
+}

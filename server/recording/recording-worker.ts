@@ -1,0 +1,22 @@
+import { constants, setPriority } from 'node:os';
+import { parentPort, workerData } from 'node:worker_threads';
+import type { RecordingOrder } from '../monitor/recording.ts';
+import { messageOf, Problem } from '../problem/problem.ts';
+import { judgeRecording } from './judge-recording.ts';
+import type { RecordingReply } from './recording-thread.ts';
+
+/** Judges one recorded log, on a thread of its own. */
+const port = parentPort!;
+// On Linux this is the priority of the calling thread alone: the line that is being watched comes first.
+if (process.platform === 'linux') setPriority(constants.priority.PRIORITY_LOW);
+const stop = new AbortController();
+port.on('message', () => stop.abort());
+const reply = (message: RecordingReply) => port.postMessage(message);
+
+judgeRecording(workerData as RecordingOrder, (progress) => reply({ progress }), stop.signal)
+  .then((done) => reply({ done }))
+  .catch((thrown: unknown) => {
+    const problem = thrown instanceof Problem ? { code: thrown.code, remedy: thrown.remedy } : null;
+    reply({ failed: messageOf(thrown), problem });
+  })
+  .finally(() => port.close());

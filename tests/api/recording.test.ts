@@ -1,0 +1,260 @@
+import { mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { dirname, join } from 'node:path';
+import { gzipSync } from 'node:zlib';
+import { afterEach, describe, expect, it } from 'vitest';
+import type { RunDetail, RunView } from '../../server/api/contract.ts';
+import type { RecordingState } from '../../server/monitor/recording-desk.ts';
+import type { Source } from '../../server/source/source.ts';
+import { recordedLines } from '../bench/recorded-lines.ts';
+import { startTestService, type TestService } from './test-service.ts';
+
+const services: TestService[] = [];
+const folders: string[] = [];
+afterEach(async () => {
+  for (const service of services.splice(0)) await service.stop();
+  for (const folder of folders.splice(0)) rmSync(folder, { recursive: true });
+});
+
+const START_MS = Date.UTC(2031, 1, 3, 20, 15);
+
+/** A line that is wound and sends what a test says. */
+function scriptedLine() {
+  let heard: Parameters<Source['start']>[0] | null = null;
+  let n = 0;
+  const line: Source = {
+    title: 'a line that is wound',
+    timing: 'live',
+    resumable: true,
+    start(listener) {
+      heard = listener;
+      listener.opened();
+      listener.status({ phase: 'open', words: 'Reading.' });
+    },
+    stop: async () => {},
+  };
+  const send = () => heard?.bytes(Buffer.from(`ms=${++n * 20} n=${n} d=1.75 v=35\n`), performance.now());
+  return { line, send };
+}
+
+async function idle(): Promise<TestService> {
+  const service = await startTestService(scriptedLine().line);
+  services.push(service);
+  return service;
+}
+
+async function give(service: TestService, bytes: Uint8Array | string, name = 'night.log', query = '') {
+  const response = await fetch(`${service.address}/api/recording?name=${encodeURIComponent(name)}${query}`, {
+    method: 'POST',
+    headers: { 'content-type': 'text/plain' },
+    body: bytes as BodyInit,
+  });
+  type Answer = RecordingState & { title: string; detail: string };
+  return { status: response.status, body: (await response.json()) as Answer };
+}
+
+const begin = (service: TestService, body: object) => service.send('POST', '/api/recording/begin', body);
+
+async function settled(service: TestService): Promise<RecordingState> {
+  let state: RecordingState | null = null;
+  await expect
+    .poll(
+      async () => {
+        state = await service.get<RecordingState>('/api/recording');
+        return state?.phase;
+      },
+      { timeout: 120_000 },
+    )
+    .toMatch(/done|failed/);
+  return state!;
+}
+
+const left = (service: TestService) =>
+  readdirSync(dirname(service.store.house.scratchPath())).filter((name) => name.startsWith('under-way'));
+
+/** Zones at heat and a strand that is wound; a lump near the end. */
+function madeUp(count: number, line: (i: number, d: string) => string): string {
+  let text = '';
+  for (let i = 0; i < count; i++) {
+    const d = i > count - 600 && i < count - 560 ? 2.1 : 1.75 + (i % 7) / 1000;
+    text += `${line(i, d.toFixed(3))}\n`;
+  }
+  return text;
+}
+
+describe('a recorded log', () => {
+  it('becomes the run that the same log replayed becomes, dated as was said, and calls nobody', async () => {
+    const bytes = recordedLines(40_000, 'contaminant');
+    const folder = mkdtempSync(join(tmpdir(), 'recording-'));
+    folders.push(folder);
+    writeFileSync(join(folder, 'night.log'), bytes);
+    const replayed = await startTestService(`file:${join(folder, 'night.log')}?pace=max&start=2031-02-03T20:15:00Z`);
+    services.push(replayed);
+    replayed.monitor.start();
+    await expect.poll(() => replayed.monitor.snapshot().link.status.phase, { timeout: 60_000 }).toBe('ended');
+
+    const service = await idle();
+    const told: unknown[] = [];
+    service.monitor.subscribe({ alarms: (changes) => told.push(...changes) });
+    const given = await give(service, bytes);
+    expect(given).toMatchObject({
+      status: 201,
+      body: { phase: 'given', bytes: bytes.length, survey: { clock: 'device', shape: 'named' } },
+    });
+    expect(given.body.survey.rateHz).toBeCloseTo(50, 1);
+    expect(given.body.lines).toBe(bytes.filter((byte) => byte === 10).length);
+    expect(given.body.survey.spanMs! / 1000).toBeCloseTo(40_000 / 50, -1);
+    expect((await begin(service, { startMs: START_MS, by: 'Kim' })).status).toBe(200);
+    const { runs, phase, problem } = await settled(service);
+    expect({ phase, problem, runs }).toStrictEqual({ phase: 'done', problem: null, runs: [1] });
+    const [there, here] = [await replayed.get<RunDetail>('/api/runs/1'), await service.get<RunDetail>('/api/runs/1')];
+    expect(here.extent).toStrictEqual(there.extent);
+    expect(Math.abs(here.extent!.fromMs - START_MS)).toBeLessThan(60_000);
+    expect(here.sections).toStrictEqual(there.sections);
+    expect(here.sections.length).toBeGreaterThan(0);
+    const steps = ({ alarms }: RunDetail) => alarms.map(({ what, timeMs, alarm }) => [what, timeMs, alarm.sentence]);
+    expect(steps(here)).toStrictEqual(steps(there));
+    expect(here.run.sourceTitle).toBe('recorded log night.log');
+    expect(told).toStrictEqual([]);
+    expect(service.store.keeper.standingAlarms()).toStrictEqual([]);
+    expect(left(service)).toStrictEqual([]);
+  }, 180_000);
+
+  it('without a clock is dated by the start and the rate that a person gives', async () => {
+    const service = await idle();
+    const log = `d,v,t1,s1\n${madeUp(6000, (i, d) => `${d},35,${200 + (i % 3) / 10},200`)}`;
+    const { body } = await give(service, log, 'bare.csv', `&changedMs=${START_MS}`);
+    expect(body).toMatchObject({ changedMs: START_MS, survey: { clock: null, rateHz: null, spanMs: null } });
+    expect((await begin(service, { startMs: START_MS })).status).toBe(400);
+    expect((await begin(service, { startMs: START_MS, rateHz: 20 })).status).toBe(200);
+    expect((await settled(service)).runs).toStrictEqual([1]);
+    const { extent } = await service.get<RunDetail>('/api/runs/1');
+    // By hand: 6000 lines at 20 a second last 299.95 s, less what passed before the stage was seen.
+    expect(extent!.toMs - START_MS).toBeCloseTo(299_950, -2);
+    expect((extent!.toMs - extent!.fromMs) / (extent!.count - 1)).toBeCloseTo(50, 6);
+  }, 120_000);
+
+  it.each([
+    ['a time of day, over midnight', (i: number) => `${clock(23 * 3600 + 3550 + i / 10)} -> `, null],
+    ['a date', (i: number) => `[${new Date(START_MS + i * 100).toISOString()}] `, START_MS],
+  ])(
+    'whose lines bear %s is dated by it',
+    async (_, stamp, startMs) => {
+      const service = await idle();
+      const { body } = await give(
+        service,
+        madeUp(3000, (i, d) => `${stamp(i)}d=${d} v=35 t1=200 s1=200`),
+        'stamped.txt',
+      );
+      expect(body.survey).toMatchObject({ clock: 'stamps', stamped: true, startMs });
+      expect(body.survey.rateHz).toBeCloseTo(10, 1);
+      expect(body.survey.spanMs).toBeCloseTo(299_900, -1);
+      await begin(service, { startMs: START_MS });
+      const { runs, problem } = await settled(service);
+      expect({ runs, problem }).toStrictEqual({ runs: [1], problem: null });
+      const { extent } = await service.get<RunDetail>('/api/runs/1');
+      expect(extent!.toMs - START_MS).toBeCloseTo(299_900, -1);
+    },
+    120_000,
+  );
+
+  it('that is no log is refused with what was found and what to do, and leaves nothing behind', async () => {
+    const service = await idle();
+    const photo = new Uint8Array(50_000).fill(7);
+    photo.set([0xff, 0xd8, 0xff, 0xe0]);
+    const cases: readonly [bytes: Uint8Array | string, found: RegExp][] = [
+      ['', /empty/],
+      [photo, /a photo/],
+      [Buffer.concat([Buffer.from('PK\u0003\u0004'), Buffer.alloc(9000, 1)]), /spreadsheet/],
+      [gzipSync(madeUp(500, (_, d) => `d=${d}`)), /compressed/],
+      [Buffer.from('d=1.75\r\n'.repeat(50), 'utf16le').toString('latin1'), /text|UTF-16/],
+      ['The night was long.\nNothing was heard of it.\n'.repeat(40), /first line is “The night was long\.”/],
+      ['date,amount,shop\n2031-02-03,17.5,2\n2031-02-04,3,1\n'.repeat(40), /log|names/],
+      [madeUp(500, (_, d) => `d=${d}*00`), /checksum/],
+    ];
+    for (const [bytes, found] of cases) {
+      const { status, body } = await give(service, bytes, 'thing');
+      expect([status, body.title]).toStrictEqual([422, expect.stringMatching(found)]);
+      expect(body.title).toMatch(/^thing could not be taken in\. /);
+      expect(body.detail).not.toBe('');
+    }
+    expect((await service.send('POST', '/api/recording', {})).status).toBe(422);
+    expect(await service.get('/api/recording')).toBe(null);
+    expect(await service.get<RunView[]>('/api/runs')).toStrictEqual([]);
+    expect(left(service)).toStrictEqual([]);
+  }, 60_000);
+
+  it('in which the line never ran says so, and leaves nothing behind', async () => {
+    const service = await idle();
+    await give(
+      service,
+      madeUp(800, (i) => `ms=${i * 20} t1=21.5 s1=0 d=0`),
+      'cold.log',
+    );
+    await begin(service, { startMs: START_MS });
+    const { phase, problem, runs } = await settled(service);
+    expect({ phase, runs }).toStrictEqual({ phase: 'failed', runs: [] });
+    expect(problem!.title).toMatch(/^No run was found in cold\.log: it holds 800 readings/);
+    expect(left(service)).toStrictEqual([]);
+  }, 60_000);
+
+  it('is stopped when somebody says so; nothing of it stays, and the next one works', async () => {
+    const service = await idle();
+    await give(service, recordedLines(60_000), 'long.log');
+    await begin(service, { startMs: START_MS });
+    await expect
+      .poll(async () => (await service.get<RecordingState>('/api/recording')).progress.readings, {
+        timeout: 60_000,
+        interval: 5,
+      })
+      .toBeGreaterThan(0);
+    expect((await give(service, 'd=1.75\n'.repeat(90))).status).toBe(409);
+    expect((await service.send('DELETE', '/api/recording')).status).toBe(204);
+    expect(await service.get('/api/recording')).toBe(null);
+    expect(left(service)).toStrictEqual([]);
+    expect(await service.get<RunView[]>('/api/runs')).toStrictEqual([]);
+    expect((await begin(service, { startMs: START_MS })).status).toBe(409);
+    await give(
+      service,
+      madeUp(3000, (i, d) => `ms=${i * 20} d=${d} v=35`),
+    );
+    await begin(service, { startMs: START_MS });
+    expect((await settled(service)).phase).toBe('done');
+  }, 120_000);
+
+  it('is judged beside a line that is being watched, and takes none of its readings', async () => {
+    const { line, send } = scriptedLine();
+    const service = await startTestService(line);
+    services.push(service);
+    service.monitor.start();
+    service.monitor.setStage('winding', 'test');
+    const timer = setInterval(send, 1);
+    await give(
+      service,
+      madeUp(20_000, (i, d) => `ms=${i * 20} d=${d} v=35`),
+    );
+    await begin(service, { startMs: START_MS });
+    const { runs } = await settled(service);
+    clearInterval(timer);
+    const own = service.monitor.snapshot().run!;
+    expect(own.endedMs).toBe(null);
+    expect(runs).toHaveLength(1);
+    expect(runs[0]).not.toBe(own.id);
+    expect(service.monitor.snapshot().link.counters.lost).toBe(0);
+    expect((await service.get<RunView[]>('/api/runs')).length).toBe(2);
+    await service.monitor.stop();
+  }, 120_000);
+
+  it('is not taken where the disk would fill', async () => {
+    const service = await idle();
+    Object.assign(service.store.house, { freeBytes: () => service.monitor.settings.freeSpaceAlarmGb * 1e9 + 10 });
+    const { status, body } = await give(service, 'd=1.75\n'.repeat(90));
+    expect([status, body.title]).toStrictEqual([409, expect.stringMatching(/^The disk of the record has not enough/)]);
+    expect(left(service)).toStrictEqual([]);
+  });
+});
+
+/** `23:59:10.500` */
+function clock(seconds: number): string {
+  return new Date(Math.round(seconds * 1000)).toISOString().slice(11, 23);
+}

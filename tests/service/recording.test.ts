@@ -1,0 +1,105 @@
+/** The built service makes runs of recorded logs: beside the line that it watches, and as a command. */
+
+import { readdirSync, rmSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { afterEach, expect, test, vi } from 'vitest';
+import type { RunDetail, RunView } from '../../server/api/contract.ts';
+import type { RecordingState } from '../../server/monitor/recording-desk.ts';
+import { recordedLines } from '../bench/recorded-lines.ts';
+import { newDataFolder, type RunningService, runToEnd, startService, until } from './running-service.ts';
+
+vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
+
+const folders: string[] = [];
+let service: RunningService | null = null;
+afterEach(async () => {
+  await service?.remove();
+  service = null;
+  for (const one of folders.splice(0)) rmSync(one, { recursive: true, force: true });
+});
+
+function folder(): string {
+  const made = newDataFolder();
+  folders.push(made);
+  return made;
+}
+
+const underWay = (data: string) => readdirSync(data).filter((name) => name.startsWith('under-way'));
+
+async function give(bytes: Uint8Array): Promise<RecordingState> {
+  const response = await fetch(`${service!.address}/api/recording?name=night.log`, {
+    method: 'POST',
+    headers: { 'content-type': 'text/plain' },
+    body: bytes as BodyInit,
+  });
+  expect(response.status).toBe(201);
+  return (await response.json()) as RecordingState;
+}
+
+test('a log that was sent is judged on a thread of its own while the line is watched, and can be stopped', async () => {
+  const dataFolder = folder();
+  service = await startService({ source: 'simulator:evening', dataFolder });
+  const bytes = recordedLines(150_000);
+  const startMs = Date.UTC(2031, 0, 1);
+  await give(bytes);
+  await service.send('POST', '/api/recording/begin', { startMs });
+  await until(
+    () => service!.get<RecordingState>('/api/recording'),
+    ({ progress }) => progress.readings > 0,
+    'it is under way',
+  );
+  expect((await service.send('DELETE', '/api/recording')).status).toBe(204);
+  expect(underWay(dataFolder)).toStrictEqual([]);
+  await give(bytes.subarray(0, bytes.lastIndexOf(10, bytes.length / 3) + 1));
+  await service.send('POST', '/api/recording/begin', { startMs });
+  const done = await until(
+    () => service!.get<RecordingState>('/api/recording'),
+    ({ phase }) => phase === 'done' || phase === 'failed',
+    'it is done',
+  );
+  expect(done.problem).toBe(null);
+  const { run, extent } = await service.get<RunDetail>(`/api/runs/${done.runs[0]}`);
+  expect(run.sourceTitle).toBe('recorded log night.log');
+  expect(extent!.fromMs - startMs).toBeLessThan(600_000);
+  expect(underWay(dataFolder)).toStrictEqual([]);
+  const state = await service.get<{ link: { phase: string; linesLost: number } }>('/api/state');
+  expect(state.link.phase).toBe('open');
+});
+
+test('the command makes runs of a log while the service is stopped, and refuses what is no log', async () => {
+  const dataFolder = folder();
+  const logs = folder();
+  const log = join(logs, 'night.log');
+  writeFileSync(log, recordedLines(40_000));
+  const ended = await runToEnd(['--data', dataFolder, '--take-in', log, '--started', '2031-01-01T20:00']);
+  expect(ended).toMatchObject({ exitCode: 0, printed: `Took in ${log} as run 1.\n` });
+  expect(readdirSync(logs)).toStrictEqual(['night.log']);
+  writeFileSync(join(logs, 'cat.jpg'), Buffer.from('ffd8ffe000104a464946', 'hex'));
+  writeFileSync(join(logs, 'bare.log'), 'd,t1\n1.75,200\n1.75,200\n1.75,200\n1.75,200\n');
+  const refused = async (...args: string[]) => {
+    const { exitCode, complained } = await runToEnd(['--data', dataFolder, ...args]);
+    return [exitCode, complained.split('\n')[0]];
+  };
+  expect(await refused('--take-in', join(logs, 'cat.jpg'))).toStrictEqual([
+    2,
+    'strandward: cat.jpg could not be taken in. It is a photo (JPEG).',
+  ]);
+  expect(await refused('--take-in', join(logs, 'none.log'))).toStrictEqual([
+    2,
+    expect.stringMatching(/cannot be read/),
+  ]);
+  expect(await refused('--take-in', join(logs, 'bare.log'))).toStrictEqual([
+    2,
+    expect.stringMatching(/tell nothing of time/),
+  ]);
+  expect(await refused('--take-in', log, '--started', 'yesterday')).toStrictEqual([
+    2,
+    'strandward: “yesterday” is no date and time.',
+  ]);
+  expect(underWay(dataFolder)).toStrictEqual([]);
+  service = await startService({ source: 'simulator:evening', dataFolder });
+  const run = (await service.get<RunView[]>('/api/runs')).find(({ id }) => id === 1)!;
+  expect(new Date(run.startedMs).toISOString()).toMatch(/^2031-01-01T20:/);
+  const inUse = await refused('--take-in', log);
+  expect(inUse).toStrictEqual([4, expect.stringMatching(/already in use/)]);
+});
