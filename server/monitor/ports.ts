@@ -193,6 +193,23 @@ export interface RecordKeeper {
 /** A step of an alarm's life as it was kept, with the alarm as it was then. */
 export type AlarmJournalEntry = AlarmChange;
 
+/** A step of the journal with its place in it, and the run that it is told of. */
+export interface JournalStep extends AlarmChange {
+  readonly id: number;
+  readonly runId: number | null;
+}
+
+export interface JournalPageOf {
+  /** null = of all runs and of none. */
+  readonly runId: number | null;
+  /** UTC ms; the end exclusive. */
+  readonly fromMs: number;
+  readonly toMs: number;
+  /** The last step of the page before; null = from the beginning. */
+  readonly after: Pick<JournalStep, 'timeMs' | 'id'> | null;
+  readonly limit: number;
+}
+
 /** Reads the record back. */
 export interface RecordReader {
   /** Newest first. */
@@ -212,8 +229,8 @@ export interface RecordReader {
   ): { readonly section: StatedSection; readonly runId: number; readonly replacedBy: number | null } | null;
   /** In order of time; of one run, or without a run. */
   alarmJournal(runId: number | null): readonly AlarmJournalEntry[];
-  /** In order of time; of all runs and of none. UTC ms, the end exclusive. */
-  alarmJournalBetween(fromMs: number, toMs: number): readonly (AlarmJournalEntry & { readonly runId: number | null })[];
+  /** A page of the journal, in order of time. */
+  alarmJournalPage(page: JournalPageOf): readonly JournalStep[];
   /** Newest first. */
   logEntries(filter: { runId?: number | null; limit: number }): readonly LogEntry[];
 }

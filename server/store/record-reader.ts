@@ -25,7 +25,7 @@ export function recordReader(db: Database): RecordReader {
     statedSections: sections.stated,
     statedSection: sections.statedById,
     alarmJournal: alarms.journal,
-    alarmJournalBetween: alarms.journalBetween,
+    alarmJournalPage: alarms.journalPage,
     logEntries: ({ runId, limit }) => log.newest(runId, limit),
   };
 }

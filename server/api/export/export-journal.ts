@@ -1,12 +1,10 @@
-import type { AlarmChange } from '../../alarm/alarm.ts';
+import { setImmediate } from 'node:timers/promises';
 import { titleOf } from '../../alarm/catalogue.ts';
+import type { JournalPageOf, JournalStep, RecordReader } from '../../monitor/ports.ts';
 import { csvText } from './text-encoders.ts';
 
 export const JOURNAL_FORMATS = ['csv', 'json'] as const;
 export type JournalFormat = (typeof JOURNAL_FORMATS)[number];
-
-/** A step of the journal with the run it is told of. */
-export type JournalRow = AlarmChange & { readonly runId: number | null };
 
 const COLUMNS = [
   'time',
@@ -26,21 +24,40 @@ const COLUMNS = [
   'sentence',
 ] as const;
 
-/** The journal of alarms for other programs: one step a row, in order of time. Times ISO 8601 in UTC. */
-export function exportJournal(rows: readonly JournalRow[], format: JournalFormat): string {
-  return format === 'csv' ? asCsv(rows) : JSON.stringify(rows.map(asObject), null, 1);
+/** So many steps are read and written at a time: other questions have their turn between. */
+const PAGE = 500;
+
+/**
+ * The journal of alarms for other programs, piece by piece: one step a row, in order of time, times ISO 8601 in UTC.
+ * CSV by RFC 4180 (a header line, CRLF, an empty cell for no value), or a JSON array.
+ */
+export async function* exportJournal(
+  reader: RecordReader,
+  of: Pick<JournalPageOf, 'runId' | 'fromMs' | 'toMs'>,
+  format: JournalFormat,
+): AsyncGenerator<string> {
+  const csv = format === 'csv';
+  yield csv ? `${COLUMNS.map(csvText).join(',')}\r\n` : '[';
+  let after: JournalStep | null = null;
+  let page: readonly JournalStep[];
+  do {
+    page = reader.alarmJournalPage({ ...of, after, limit: PAGE });
+    const comma: string = after === null ? '\n' : ',\n';
+    if (page.length > 0) yield csv ? page.map(csvLine).join('') : comma + page.map(jsonLine).join(',\n');
+    after = page.at(-1) ?? after;
+    await setImmediate();
+  } while (page.length === PAGE);
+  if (!csv) yield '\n]\n';
 }
 
-/** RFC 4180: a header line, CRLF, an empty cell for no value. */
-function asCsv(rows: readonly JournalRow[]): string {
-  const lines = rows.map((row) => {
-    const cells = asObject(row);
-    return COLUMNS.map((name) => csvText(String(cells[name] ?? ''))).join(',');
-  });
-  return [COLUMNS.map(csvText).join(','), ...lines, ''].join('\r\n');
+function csvLine(step: JournalStep): string {
+  const cells = asObject(step);
+  return `${COLUMNS.map((name) => csvText(String(cells[name] ?? ''))).join(',')}\r\n`;
 }
 
-function asObject({ timeMs, runId, what, by, from, why, alarm }: JournalRow) {
+const jsonLine = (step: JournalStep) => JSON.stringify(asObject(step));
+
+function asObject({ timeMs, runId, what, by, from, why, alarm }: JournalStep) {
   const untilMs = alarm.rest?.untilMs ?? null;
   return {
     time: new Date(timeMs).toISOString(),

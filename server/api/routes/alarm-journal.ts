@@ -1,3 +1,4 @@
+import { Readable } from 'node:stream';
 import { Type } from 'typebox';
 import { alarmFigures } from '../../alarm/alarm-figures.ts';
 import { Problem } from '../../problem/problem.ts';
@@ -11,7 +12,7 @@ const MEDIA_TYPES: Readonly<Record<JournalFormat, string>> = {
   csv: 'text/csv; charset=utf-8; header=present',
   json: 'application/json; charset=utf-8',
 };
-const File = { 200: Type.Unsafe<Buffer>({ type: 'string', format: 'binary' }), default: ProblemView };
+const File = { 200: Type.Unsafe<Readable>({ type: 'string', format: 'binary' }), default: ProblemView };
 
 /** Every step of every alarm's life, for other programs, and what it asked of whoever watches. */
 export function alarmJournalRoutes(api: Api, context: RouteContext): void {
@@ -31,11 +32,11 @@ export function alarmJournalRoutes(api: Api, context: RouteContext): void {
     (request, reply) => {
       const { format } = request.query;
       const run = views.runOrProblem(request.params.id);
-      const rows = reader.alarmJournal(run.id).map((entry) => ({ ...entry, runId: run.id }));
       reply
         .type(MEDIA_TYPES[format])
         .header('content-disposition', `attachment; filename="run-${run.id}-alarms.${format}"`);
-      return Buffer.from(exportJournal(rows, format));
+      const all = { runId: run.id, fromMs: Number.MIN_SAFE_INTEGER, toMs: Number.MAX_SAFE_INTEGER };
+      return Readable.from(exportJournal(reader, all, format), { objectMode: false });
     },
   );
 
@@ -65,7 +66,8 @@ export function alarmJournalRoutes(api: Api, context: RouteContext): void {
           'Give “to” above “from”.',
         );
       reply.type(MEDIA_TYPES[format]).header('content-disposition', `attachment; filename="alarms.${format}"`);
-      return Buffer.from(exportJournal(reader.alarmJournalBetween(from, to), format));
+      const between = { runId: null, fromMs: from, toMs: to };
+      return Readable.from(exportJournal(reader, between, format), { objectMode: false });
     },
   );
 

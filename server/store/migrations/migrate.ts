@@ -8,6 +8,7 @@ import { peopleLayout } from './0006-people.ts';
 import { runWordsLayout } from './0007-run-words.ts';
 import { thinnedLayout } from './0008-thinned.ts';
 import { zoneModelsLayout } from './0009-zone-models.ts';
+import { journalByTimeLayout } from './0010-journal-by-time.ts';
 
 /** In order; the position + 1 is the layout number in `PRAGMA user_version`. Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -20,6 +21,7 @@ const MIGRATIONS: readonly string[] = [
   runWordsLayout,
   thinnedLayout,
   zoneModelsLayout,
+  journalByTimeLayout,
 ];
 
 /** The layout that this program writes and understands. */

@@ -1,15 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import type { Alarm, AlarmChange, AlarmType } from '../../alarm/alarm.ts';
-import type { AlarmJournalEntry } from '../../monitor/ports.ts';
-
-interface JournalRow {
-  time_ms: number;
-  what: AlarmChange['what'];
-  by: string | null;
-  came_from: string | null;
-  why: string;
-  payload: string;
-}
+import type { JournalPageOf, JournalStep } from '../../monitor/ports.ts';
+import { alarmOf, JOURNAL_COLUMNS, type JournalRow, stepOf } from './journal-row.ts';
 
 /** Alarms as they stand, and the journal of every step of their lives. */
 export function alarmTable(db: Database) {
@@ -25,11 +17,15 @@ export function alarmTable(db: Database) {
   // Those of a run that was brought from elsewhere have numbers below 0.
   const lastId = db.prepare<[], number>('SELECT max(0, coalesce(max(id), 0)) FROM alarm').pluck();
   const journal = db.prepare<[number | null], JournalRow>(
-    'SELECT time_ms, what, by, came_from, why, payload FROM alarm_journal WHERE run_id IS ? ORDER BY time_ms, id',
+    `SELECT ${JOURNAL_COLUMNS} FROM alarm_journal WHERE run_id IS ? ORDER BY time_ms, id`,
   );
-  const between = db.prepare<[number, number], JournalRow & { run_id: number | null }>(
-    'SELECT run_id, time_ms, what, by, came_from, why, payload FROM alarm_journal WHERE time_ms >= ? AND time_ms < ? ORDER BY time_ms, id',
-  );
+  const pageWhere = (condition: string) =>
+    db.prepare<object, JournalRow & { id: number; run_id: number | null }>(
+      `SELECT id, run_id, ${JOURNAL_COLUMNS} FROM alarm_journal
+       WHERE ${condition}time_ms < :toMs AND (time_ms, id) > (:afterMs, :afterId) ORDER BY time_ms, id LIMIT :limit`,
+    );
+  const page = pageWhere('');
+  const pageOfRun = pageWhere('run_id = :runId AND ');
   const settings = db.prepare<[], { type: string; payload: string | null }>(
     'SELECT type, payload FROM alarm_setting WHERE id IN (SELECT max(id) FROM alarm_setting GROUP BY type)',
   );
@@ -45,9 +41,13 @@ export function alarmTable(db: Database) {
     }),
     standing: (): Alarm[] => standing.all().map(alarmOf),
     lastId: (): number => lastId.get()!,
-    journal: (runId: number | null): AlarmJournalEntry[] => journal.all(runId).map(entryOf),
-    journalBetween: (fromMs: number, toMs: number) =>
-      between.all(fromMs, toMs).map((row) => ({ ...entryOf(row), runId: row.run_id })),
+    journal: (runId: number | null): AlarmChange[] => journal.all(runId).map(stepOf),
+    journalPage({ runId, fromMs, toMs, after, limit }: JournalPageOf): JournalStep[] {
+      const place = after ?? { timeMs: fromMs, id: Number.NEGATIVE_INFINITY };
+      const given = { toMs, limit, afterMs: place.timeMs, afterId: place.id };
+      const rows = runId === null ? page.all(given) : pageOfRun.all({ ...given, runId });
+      return rows.map((row) => ({ ...stepOf(row), id: row.id, runId: row.run_id }));
+    },
     settings: (): Record<string, unknown> =>
       Object.fromEntries(
         settings.all().flatMap(({ type, payload }) => (payload === null ? [] : [[type, JSON.parse(payload)]])),
@@ -56,14 +56,4 @@ export function alarmTable(db: Database) {
       saveSetting.run(type, setting === null ? null : JSON.stringify(setting), who, Math.round(savedMs));
     },
   };
-}
-
-function entryOf(row: JournalRow): AlarmJournalEntry {
-  const { time_ms: timeMs, what, by, came_from: from, why } = row;
-  return { timeMs, what, by, from, why, alarm: alarmOf(row.payload) };
-}
-
-/** What was kept before alarms could rest says nothing of it. */
-function alarmOf(payload: string): Alarm {
-  return { consequence: '', ceasedMs: null, rest: null, ...JSON.parse(payload) };
 }

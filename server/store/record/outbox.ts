@@ -2,15 +2,7 @@ import type { Database } from 'better-sqlite3';
 import type { AlarmChange } from '../../alarm/alarm.ts';
 import type { Call } from '../../calling/call.ts';
 import type { OutboxEntry } from '../../calling/outbox-entry.ts';
-
-interface JournalRow {
-  time_ms: number;
-  what: AlarmChange['what'];
-  by: string | null;
-  came_from: string | null;
-  why: string;
-  payload: string;
-}
+import { JOURNAL_COLUMNS, type JournalRow, stepOf } from './journal-row.ts';
 
 /** Messages on their way, and how far the journal of alarms has been told. */
 export function outboxTable(db: Database) {
@@ -39,7 +31,7 @@ export function outboxTable(db: Database) {
   );
   // Alarms of a run that was brought from elsewhere (numbers below 0) are no news here.
   const untold = db.prepare<[], JournalRow>(
-    'SELECT time_ms, what, by, came_from, why, payload FROM alarm_journal WHERE id > (SELECT journal_id FROM calling) AND alarm_id > 0 ORDER BY id',
+    `SELECT ${JOURNAL_COLUMNS} FROM alarm_journal WHERE id > (SELECT journal_id FROM calling) AND alarm_id > 0 ORDER BY id`,
   );
 
   const keep = (entry: OutboxEntry): void => {
@@ -52,15 +44,7 @@ export function outboxTable(db: Database) {
   };
   return {
     calls: (): Call[] => JSON.parse(calls.get()!),
-    untold: (): AlarmChange[] =>
-      untold.all().map((row) => ({
-        alarm: JSON.parse(row.payload),
-        what: row.what,
-        timeMs: row.time_ms,
-        by: row.by,
-        from: row.came_from,
-        why: row.why,
-      })),
+    untold: (): AlarmChange[] => untold.all().map(stepOf),
     keepCalls: db.transaction(
       (now: readonly Call[], added: readonly OutboxEntry[], changed: readonly OutboxEntry[]): number[] => {
         const leftOut: number[] = [];

@@ -1,0 +1,52 @@
+import { expect, test } from 'vitest';
+import { exportJournal } from '../../server/api/export/export-journal.ts';
+import { openDatabase } from '../../server/store/database.ts';
+import { recordKeeper } from '../../server/store/record-keeper.ts';
+import { recordReader } from '../../server/store/record-reader.ts';
+import { alarmOf, changeOf } from '../calling/alarms.ts';
+import { inFolder } from '../store/readings.ts';
+
+const STEPS = 1300;
+
+test('the journal of a wide span comes in pages: each step once, in order, also where many are of one moment', async () => {
+  await inFolder(async (folder) => {
+    const { db, path, close } = openDatabase(folder, false);
+    const keeper = recordKeeper(db, path, () => null);
+    const reader = recordReader(db);
+    const runId = keeper.beginRun({ startedMs: 0, timeZone: 'UTC', sourceTitle: 'journal' }).id;
+    for (let n = 1; n <= STEPS; n++) {
+      // Moments that reach over the edges of pages; every third step is of the run.
+      const alarm = alarmOf('low', { id: n, lastOccurredMs: Math.floor(n / 400) * 1000 });
+      keeper.saveAlarmChanges(n % 3 === 0 ? runId : null, [changeOf('raised', alarm)]);
+    }
+    const read = async (of: { runId: number | null; fromMs: number; toMs: number }, format: 'json' | 'csv') => {
+      const pieces: string[] = [];
+      for await (const piece of exportJournal(reader, of, format)) pieces.push(piece);
+      return pieces;
+    };
+    const alarms = async (of: { runId: number | null; fromMs: number; toMs: number }) =>
+      (JSON.parse((await read(of, 'json')).join('')) as { alarm: number }[]).map(({ alarm }) => alarm);
+    const all = { runId: null, fromMs: 0, toMs: 9e15 };
+    const numbers = Array.from({ length: STEPS }, (_, i) => i + 1);
+    expect(await alarms(all)).toEqual(numbers);
+    expect(await alarms({ ...all, runId })).toEqual(numbers.filter((n) => n % 3 === 0));
+    // From inclusive, to exclusive.
+    expect(await alarms({ ...all, fromMs: 1000, toMs: 2000 })).toEqual(numbers.filter((n) => n >= 400 && n < 800));
+    expect(await alarms({ ...all, fromMs: 8e15 })).toEqual([]);
+    const csv = await read(all, 'csv');
+    expect(csv.join('').trimEnd().split('\r\n')).toHaveLength(STEPS + 1);
+    // No piece holds the whole of it.
+    const longest = Math.max(...csv.map((piece) => piece.length));
+    expect(longest).toBeLessThan(csv.join('').length / 2);
+    const plan = db
+      .prepare(
+        'EXPLAIN QUERY PLAN SELECT id FROM alarm_journal WHERE time_ms < 9 AND (time_ms, id) > (1, 2) ORDER BY time_ms, id',
+      )
+      .all()
+      .map((row) => (row as { detail: string }).detail)
+      .join();
+    expect(plan).toMatch(/alarm_journal_by_time/);
+    expect(plan).not.toMatch(/TEMP B-TREE/);
+    close();
+  });
+});
