@@ -92,50 +92,57 @@ export class AlarmDesk {
 
   // ---- people ----
 
+  // What they answer is in the journal, with who and from where: the operators' log says nothing of it.
+
   /** @throws Problem `unknown-alarm`, `wrong-state` */
   acknowledge(alarmId: number, person: Person): Alarm {
-    const change = this.#engine.acknowledge(alarmId, person, this.#parts.nowMs());
-    return this.#said(change, `Acknowledged “${change.alarm.sentence}”`);
+    return this.#said(this.#engine.acknowledge(alarmId, person, this.#parts.nowMs()));
   }
 
   acknowledgeAll(person: Person): readonly Alarm[] {
     const changes = this.#engine.acknowledgeAll(person, this.#parts.nowMs());
     this.#keep(changes);
-    if (changes.length > 0) this.#parts.log(person.name, `Acknowledged ${changes.length} alarms.`);
     return changes.map((change) => change.alarm);
   }
 
   /** @throws Problem `unknown-alarm`, `wrong-state` */
   reset(alarmId: number, person: Person): Alarm {
-    const change = this.#engine.reset(alarmId, person, this.#parts.nowMs());
-    return this.#said(change, `Reset “${change.alarm.sentence}”`);
+    return this.#said(this.#engine.reset(alarmId, person, this.#parts.nowMs()));
   }
 
   /** @throws Problem `unknown-alarm`, `wrong-state`, `bad-request` */
   shelve(alarmId: number, request: ShelfRequest, person: Person): Alarm {
     const wish = { ...request, runUnderWay: this.#parts.runId() !== null };
-    const change = this.#engine.shelve(alarmId, wish, person, this.#parts.nowMs());
-    const howLong = request.forMin === null ? 'until the run ends' : `for ${request.forMin} min`;
-    return this.#said(change, `Shelved ${titleOf(change.alarm)} ${howLong}${reason(change.why)}.`);
+    return this.#said(this.#engine.shelve(alarmId, wish, person, this.#parts.nowMs()));
   }
 
   /** @throws Problem `unknown-alarm`, `wrong-state` */
   unshelve(alarmId: number, person: Person): Alarm {
-    const change = this.#engine.unshelve(alarmId, person, this.#parts.nowMs());
-    return this.#said(change, `Ended the rest of ${titleOf(change.alarm)}.`);
+    return this.#said(this.#engine.unshelve(alarmId, person, this.#parts.nowMs()));
   }
 
-  /** @throws Problem `bad-request`, `wrong-state` */
-  removeFromService(type: AlarmType, zone: number | null, why: string, person: Person): Alarm {
-    const subject = subjectOf(type, zone);
-    const change = this.#engine.removeFromService(type, subject, why, person, this.#parts.nowMs());
-    return this.#said(change, `Took ${titleOf(change.alarm)} out of service${reason(change.why)}.`);
+  /**
+   * Of several zones all or none. `zones`: empty for an alarm of no zone.
+   * @throws Problem `bad-request`, `wrong-state`
+   */
+  removeFromService(type: AlarmType, zones: readonly number[], why: string, person: Person): readonly Alarm[] {
+    const subjects = subjectsOf(type, zones);
+    const already = this.resting().find(
+      (alarm) => alarm.type === type && alarm.state === 'outOfService' && subjects.includes(alarm.subject),
+    );
+    if (already !== undefined) {
+      const what = `“${titleOf(already)}” is out of service already.`;
+      throw new Problem('wrong-state', what, 'Leave it out, or return it first.');
+    }
+    const nowMs = this.#parts.nowMs();
+    const changes = subjects.map((subject) => this.#engine.removeFromService(type, subject, why, person, nowMs));
+    this.#keep(changes);
+    return changes.map((change) => change.alarm);
   }
 
   /** @throws Problem `unknown-alarm`, `wrong-state` */
   returnToService(alarmId: number, person: Person): Alarm {
-    const change = this.#engine.returnToService(alarmId, person, this.#parts.nowMs());
-    return this.#said(change, `Returned ${titleOf(change.alarm)} to service.`);
+    return this.#said(this.#engine.returnToService(alarmId, person, this.#parts.nowMs()));
   }
 
   // ---- how the types are set ----
@@ -188,9 +195,8 @@ export class AlarmDesk {
     return settings;
   }
 
-  #said(change: AlarmChange, what: string): Alarm {
+  #said(change: AlarmChange): Alarm {
     this.#keep([change]);
-    this.#parts.log(change.by ?? 'service', what);
     return change.alarm;
   }
 
@@ -204,14 +210,14 @@ export class AlarmDesk {
 }
 
 /** @throws Problem `bad-request`: which zone is not said, or it has none */
-function subjectOf(type: AlarmType, zone: number | null): string {
+function subjectsOf(type: AlarmType, zones: readonly number[]): readonly string[] {
   const ofZone = isOfZone(type);
-  if (ofZone === (zone !== null)) return zone === null ? '' : `zone ${zone}`;
+  if (ofZone === zones.length > 0) return ofZone ? zones.map((zone) => `zone ${zone}`) : [''];
   const { title } = CATALOGUE[type];
   throw new Problem(
     'bad-request',
     ofZone ? `Each zone has its own alarm “${title}”, and none was named.` : `“${title}” is no alarm of a zone.`,
-    ofZone ? 'Say which zone.' : 'Leave the zone out.',
+    ofZone ? 'Say which zones.' : 'Leave the zones out.',
   );
 }
 
@@ -233,8 +239,4 @@ function changesInWords(type: AlarmType, before: AlarmSetting, next: AlarmSettin
     const told = (value: typeof is) => (typeof value === 'string' ? `“${value}”` : String(value));
     return was === is ? [] : [`${SETTING_WORDS[name]} from ${told(was)} to ${told(is)}`];
   });
-}
-
-function reason(why: string): string {
-  return why === '' ? '' : `: ${why.replace(/\.+$/, '')}`;
 }

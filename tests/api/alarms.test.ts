@@ -69,18 +69,34 @@ describe('an alarm', () => {
 
   test('is taken out of service with a reason, and returned', async () => {
     const out = await post('/api/alarm-types/sensorJumping/out-of-service', {
-      zone: 2,
+      zones: [2],
       reason: 'no sensor there',
       by: 'Ada',
     });
     expect(out).toMatchObject({
       status: 200,
-      body: { state: 'outOfService', subject: 'zone 2', title: 'Zone 2: reading jumps' },
+      body: [{ state: 'outOfService', subject: 'zone 2', title: 'Zone 2: reading jumps' }],
     });
     expect((await resting()).map(({ title }) => title)).toEqual(['Zone 2: reading jumps']);
-    const { id } = out.body as AlarmView;
+    const [{ id }] = out.body as [AlarmView];
     const back = await post(`/api/alarms/${id}/return-to-service`, { by: 'Grace' });
     expect(back).toMatchObject({ status: 200, body: { state: 'normal' } });
+    expect(await resting()).toEqual([]);
+  });
+
+  test('of several zones is taken out of service at once, or not at all', async () => {
+    const take = (zones: number[]) =>
+      post('/api/alarm-types/sensorFrozen/out-of-service', { zones, reason: 'a trial', by: 'Ada' });
+    const [third] = (await take([3])).body as [AlarmView];
+    const refused = await take([4, 3]);
+    expect(refused).toMatchObject({ status: 409, body: { title: expect.stringMatching(/Zone 3.*already/) } });
+    expect((await resting()).map(({ subject }) => subject)).toEqual(['zone 3']);
+    const both = (await take([4, 5])).body as AlarmView[];
+    expect(both.map(({ subject, state }) => [subject, state])).toEqual([
+      ['zone 4', 'outOfService'],
+      ['zone 5', 'outOfService'],
+    ]);
+    for (const { id } of [third, ...both]) await post(`/api/alarms/${id}/return-to-service`, { by: 'Ada' });
     expect(await resting()).toEqual([]);
   });
 
@@ -95,9 +111,9 @@ describe('an alarm', () => {
     ['/api/alarms/1/reset', {}, 409, /cause of alarm 1 is still there/],
     ['/api/alarms/1/return-to-service', {}, 409, /not out of service/],
     ['/api/alarm-types/blob/out-of-service', { reason: ' ' }, 400, /for a reason, and none was given/],
-    ['/api/alarm-types/blob/out-of-service', { reason: 'x', zone: 1 }, 400, /no alarm of a zone/],
+    ['/api/alarm-types/blob/out-of-service', { reason: 'x', zones: [1] }, 400, /no alarm of a zone/],
     ['/api/alarm-types/sensorOpen/out-of-service', { reason: 'x' }, 400, /none was named/],
-    ['/api/alarm-types/sensorOpen/out-of-service', { reason: 'x', zone: 9 }, 400, /zone/],
+    ['/api/alarm-types/sensorOpen/out-of-service', { reason: 'x', zones: [9] }, 400, /zones/],
     ['/api/alarm-types/fire/out-of-service', { reason: 'x' }, 400, /type/],
   ])('POST %s %j is refused with %i', async (path, body, status, words) => {
     const reply = await post(path, body);
@@ -173,6 +189,8 @@ describe('the journal', () => {
       'unshelved',
       'outOfService',
       'returnedToService',
+      ...Array(3).fill('outOfService'),
+      ...Array(3).fill('returnedToService'),
     ]);
     expect(steps[1]).toMatchObject({ by: 'Ada', from: '127.0.0.1', why: 'soldering', run: null, alarm: silent.id });
     expect(steps[1]!['rests until']).toMatch(/^\d{4}-\d\d-\d\dT/);
@@ -194,9 +212,9 @@ describe('the journal', () => {
     expect(lines[0]).toBe(
       'time,run,alarm,title,type,subject,priority,step,state,by,from,why,occurrences,rests until,sentence',
     );
-    expect(lines).toHaveLength(9);
+    expect(lines).toHaveLength(15);
     expect(lines.at(-1)).toBe('');
-    expect(lines[6]).toContain(`'+Ada,127.0.0.1,"'=HYPERLINK(""http://x"",""y""), or ""so"""`);
+    expect(lines[12]).toContain(`'+Ada,127.0.0.1,"'=HYPERLINK(""http://x"",""y""), or ""so"""`);
   });
 
   test('of a time that ends before it begins, or of a run that is none, is refused', async () => {
@@ -223,5 +241,7 @@ test('a run has its own journal and figures, and what rested until it ended come
   expect(steps.map(({ step }) => step)).toEqual(['outOfService']);
   const detail = await service.get<RunDetail>(`/api/runs/${run.id}`);
   expect(detail.alarms).toMatchObject([{ what: 'outOfService', by: 'Ada', from: '127.0.0.1', why: 'a trial' }]);
-  await post(`/api/alarms/${(out.body as AlarmView).id}/return-to-service`);
+  // Told once: not in the log of the run as well.
+  expect(detail.log.filter(({ what }) => /service|shelved/i.test(what))).toEqual([]);
+  await post(`/api/alarms/${(out.body as AlarmView[])[0]!.id}/return-to-service`);
 });

@@ -164,19 +164,25 @@ describe('the page of all alarms', () => {
     await page.getByLabel('Your name on this device').fill('Ada');
     const jumping = type(page, 'sensorJumping');
     await jumping.getByRole('button', { name: 'Take Zone: reading jumps out of service' }).click();
-    await jumping.getByLabel('Which zone').selectOption('3');
+    await jumping.getByRole('button', { name: 'Take it out of service' }).click();
+    await page.locator('#out-sensorJumping-zone-1:focus').waitFor();
+    await jumping.getByRole('checkbox', { name: 'Zone 3' }).check();
+    await jumping.getByRole('checkbox', { name: 'Zone 4' }).check();
     await jumping.getByRole('button', { name: 'Take it out of service' }).click();
     await page.locator('#out-sensorJumping-why:focus').waitFor();
     expect(await resting()).toEqual([]);
     await jumping.getByLabel('Why').fill('no sensor fitted');
     await jumping.getByRole('button', { name: 'Take it out of service' }).click();
-    const row = page.locator('[data-testid=resting][data-type=sensorJumping]');
-    await row.waitFor();
+    const rows = page.locator('[data-testid=resting][data-type=sensorJumping]');
+    await rows.nth(1).waitFor();
+    const row = rows.filter({ hasText: 'Zone 3' });
     expect(await row.textContent()).toMatch(
       /Zone 3: reading jumps Out of service since .*, taken out by Ada: no sensor fitted\./,
     );
-    await row.getByRole('button', { name: 'Return Zone 3: reading jumps to service' }).click();
-    await row.waitFor({ state: 'detached' });
+    for (const zone of [3, 4]) {
+      await rows.getByRole('button', { name: `Return Zone ${zone}: reading jumps to service` }).click();
+      await rows.filter({ hasText: `Zone ${zone}` }).waitFor({ state: 'detached' });
+    }
     const download = page.waitForEvent('download');
     await page.getByTestId('journal-csv').click();
     expect((await download).suggestedFilename()).toBe('alarms.csv');

@@ -25,9 +25,9 @@ export function tell<T>(method: 'POST' | 'PUT', path: string, body: object = {})
 }
 
 /** Gives an answer, and keeps what went wrong for the page to show. The answer; null = it was not given. */
-export async function answer(path: string, body?: object): Promise<AlarmView | null> {
+export async function answer<T = AlarmView>(path: string, body?: object): Promise<T | null> {
   try {
-    const told = await tell<AlarmView>('POST', path, body);
+    const told = await tell<T>('POST', path, body);
     answerFailed.value = null;
     return told;
   } catch (thrown) {

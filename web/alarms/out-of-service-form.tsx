@@ -1,8 +1,10 @@
 import { useState } from 'preact/hooks';
 import type { AlarmTypeView } from '../../server/api/alarm-contract.ts';
+import type { AlarmView } from '../../server/api/contract.ts';
 import { live } from '../service/live-store.ts';
 import { say } from '../shell/notice.tsx';
 import { answer } from './answer.ts';
+import '../styles/ticks.css';
 
 const ZONES_MAX = 8;
 
@@ -13,20 +15,26 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
     known.length > 0
       ? known.map(({ zone, name }) => ({ zone, words: `Zone ${zone}${name === `Zone ${zone}` ? '' : ` (${name})`}` }))
       : Array.from({ length: ZONES_MAX }, (_, i) => ({ zone: i + 1, words: `Zone ${i + 1}` }));
-  const [zone, setZone] = useState(zones[0]!.zone);
+  const [chosen, setChosen] = useState<readonly number[]>(zones.length === 1 ? [zones[0]!.zone] : []);
   const [reason, setReason] = useState('');
-  const [fault, setFault] = useState('');
+  const [fault, setFault] = useState<'zones' | 'why' | null>(null);
   const id = `out-${type.type}`;
+  const toggle = (zone: number) => {
+    setChosen(chosen.includes(zone) ? chosen.filter((one) => one !== zone) : [...chosen, zone]);
+    setFault(null);
+  };
   const take = async () => {
-    if (reason.trim() === '') {
-      setFault('Say why, so that the next person knows when it can be returned.');
-      document.getElementById(`${id}-why`)?.focus();
+    const missing = type.ofZone && chosen.length === 0 ? 'zones' : reason.trim() === '' ? 'why' : null;
+    setFault(missing);
+    if (missing !== null) {
+      document.getElementById(missing === 'why' ? `${id}-why` : `${id}-zone-${zones[0]!.zone}`)?.focus();
       return;
     }
-    const body = { reason, ...(type.ofZone ? { zone } : {}) };
-    const told = await answer(`/api/alarm-types/${type.type}/out-of-service`, body);
+    const body = { reason, ...(type.ofZone ? { zones: chosen.toSorted((a, b) => a - b) } : {}) };
+    const told = await answer<readonly AlarmView[]>(`/api/alarm-types/${type.type}/out-of-service`, body);
     if (told === null) return;
-    say({ text: `${told.title} is out of service.` });
+    const titles = told.map(({ title }) => title).join('; ');
+    say({ text: `${titles} ${told.length === 1 ? 'is' : 'are'} out of service.` });
     close();
   };
   return (
@@ -39,16 +47,21 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
       }}
     >
       {type.ofZone && (
-        <div class="field">
-          <label for={`${id}-zone`}>Which zone</label>
-          <select id={`${id}-zone`} value={zone} onChange={(event) => setZone(Number(event.currentTarget.value))}>
-            {zones.map((one) => (
-              <option key={one.zone} value={one.zone}>
-                {one.words}
-              </option>
-            ))}
-          </select>
-        </div>
+        <fieldset class="ticks wide" aria-describedby={`${id}-zones-hint`}>
+          <legend>Which zones</legend>
+          {zones.map(({ zone, words }) => (
+            <label key={zone}>
+              <input
+                id={`${id}-zone-${zone}`}
+                type="checkbox"
+                checked={chosen.includes(zone)}
+                onChange={() => toggle(zone)}
+              />
+              {words}
+            </label>
+          ))}
+          <span id={`${id}-zones-hint`}>{fault === 'zones' && <span class="fault">Say which.</span>}</span>
+        </fieldset>
       )}
       <div class="field wide">
         <label for={`${id}-why`}>Why</label>
@@ -57,16 +70,18 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
           type="text"
           maxLength={300}
           value={reason}
-          aria-invalid={fault !== ''}
+          aria-invalid={fault === 'why'}
           aria-describedby={`${id}-hint`}
           onInput={(event) => {
             setReason(event.currentTarget.value);
-            setFault('');
+            setFault(null);
           }}
         />
         <span id={`${id}-hint`}>
           <span class="hint">Nobody is called for it, whatever happens, until somebody returns it. </span>
-          {fault && <span class="fault">{fault}</span>}
+          {fault === 'why' && (
+            <span class="fault">Say why, so that the next person knows when it can be returned.</span>
+          )}
         </span>
       </div>
       <p class="actions wide">

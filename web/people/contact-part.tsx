@@ -6,6 +6,7 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { ChoiceField, TextField } from './field.tsx';
 import { removeContact, saveContact } from './people-store.ts';
 import { PRIORITY_CHOICES, roundInWords, wantsInWords } from './people-words.ts';
+import '../styles/ticks.css';
 
 const NEW: ContactInput = {
   name: '',

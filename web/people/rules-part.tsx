@@ -8,6 +8,7 @@ import { parseNumber } from '../words/numbers.ts';
 import { ago } from '../words/times.ts';
 import { TextField } from './field.tsx';
 import { saveRules } from './people-store.ts';
+import '../styles/ticks.css';
 
 const DAYS = ['Sun', 'Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat'];
 const FROM_MONDAY = [1, 2, 3, 4, 5, 6, 0];

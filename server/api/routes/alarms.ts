@@ -146,11 +146,10 @@ export function alarmRoutes(api: Api, context: RouteContext): void {
         params: TypeParam,
         body: Type.Object(
           {
-            zone: Type.Optional(
-              Type.Integer({
-                minimum: 1,
-                maximum: ZONE_COUNT_MAX,
-                description: 'Which zone, for an alarm of the heat',
+            zones: Type.Optional(
+              Type.Array(Type.Integer({ minimum: 1, maximum: ZONE_COUNT_MAX }), {
+                uniqueItems: true,
+                description: 'Which zones, for an alarm of the heat: all of them or none',
               }),
             ),
             reason: Reason,
@@ -158,12 +157,12 @@ export function alarmRoutes(api: Api, context: RouteContext): void {
           },
           { additionalProperties: false },
         ),
-        response: OneAlarm,
+        response: ManyAlarms,
       },
     },
     (request) => {
-      const { zone = null, reason } = request.body;
-      return alarmView(alarms.removeFromService(request.params.type, zone, reason, personOf(request)));
+      const { zones = [], reason } = request.body;
+      return alarms.removeFromService(request.params.type, zones, reason, personOf(request)).map(alarmView);
     },
   );
 
