@@ -22,7 +22,7 @@ module.exports = {
       name: 'monitor-knows-ports-not-adapters',
       severity: 'error',
       from: { path: '^server/monitor/' },
-      to: { path: '^server/(store|notify|api|source|main)', pathNot: '^server/source/source\\.ts$' },
+      to: { path: '^server/(store|notify|api|source|main|assembly)', pathNot: '^server/source/source\\.ts$' },
     },
     {
       name: 'adapters-do-not-know-each-other',
@@ -34,14 +34,14 @@ module.exports = {
       name: 'only-main-knows-where-recordings-are-judged',
       comment: 'it puts a whole line together once more, in a record of its own',
       severity: 'error',
-      from: { pathNot: '^(server/(main\\.ts|recording/)|tests/)' },
+      from: { pathNot: '^(server/(main\\.ts|assembly\\.ts|recording/)|tests/)' },
       to: { path: '^server/recording/' },
     },
     {
       name: 'only-main-knows-every-part',
       severity: 'error',
-      from: { pathNot: '^tests/' },
-      to: { path: '^server/main\\.ts$' },
+      from: { pathNot: '^(tests/|server/main\\.ts$)' },
+      to: { path: '^server/(main|assembly)\\.ts$' },
     },
     {
       name: 'settings-know-no-adapter',

@@ -2,25 +2,13 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { pino } from 'pino';
-import { startApi } from '../../server/api/server.ts';
-import { CutDesk } from '../../server/monitor/cut-desk.ts';
-import { HouseDesk } from '../../server/monitor/house-desk.ts';
-import { LengthDesk } from '../../server/monitor/length-desk.ts';
-import { LineMonitor } from '../../server/monitor/line-monitor.ts';
-import { PrinterDesk } from '../../server/monitor/printer-desk.ts';
-import { RecordingDesk } from '../../server/monitor/recording-desk.ts';
-import { SectionDesk } from '../../server/monitor/section-desk.ts';
-import { SpoolAnalyst } from '../../server/monitor/spool-analyst.ts';
-import { SteadyClock } from '../../server/monitor/steady-clock.ts';
-import { Notifier } from '../../server/notify/notifier.ts';
-import { readTrace } from '../../server/notify/picture/read-trace.ts';
-import { recordingRoom } from '../../server/recording/recording-thread.ts';
+import { assemble } from '../../server/assembly.ts';
+import type { LineMonitor } from '../../server/monitor/line-monitor.ts';
+import type { Notifier } from '../../server/notify/notifier.ts';
 import { checkLineSettings, defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
-import { openSource } from '../../server/source/open-source.ts';
 import type { Source } from '../../server/source/source.ts';
-import { UnusableSource } from '../../server/source/unusable-source.ts';
-import { openStore, type Store } from '../../server/store/index.ts';
+import type { Store } from '../../server/store/index.ts';
 
 export interface TestService {
   readonly monitor: LineMonitor;
@@ -41,99 +29,25 @@ export async function startTestService(
 ): Promise<TestService> {
   const folder = mkdtempSync(join(tmpdir(), 'strandward-api-'));
   const silent = { info: () => {}, warn: () => {}, error: () => {} };
-  const steady = new SteadyClock();
-  const clock = () => steady.nowMs();
-  const store = openStore({ folder });
-  const { keeper, reader, spoolWords: words } = store;
-  const monitor = new LineMonitor({
-    clock: steady,
-    log: silent,
-    keeper,
-    reader,
-    samples: store.samples,
-    flushSamples: (nowMs) => store.tick(nowMs),
-    openSource: (address) => (typeof source === 'string' ? openSource(address, clock) : source),
-    unusableSource: (problem) => new UnusableSource(problem),
-    settings: checkLineSettings(settings, defaultLineSettings()),
-    fixedSource: typeof source === 'string' ? source : 'scripted',
-    timeZone: 'Europe/Vienna',
-  });
-  const house = new HouseDesk({
-    house: store.house,
-    keeper,
-    clock,
-    log: silent,
-    settings: () => monitor.settings,
-    backupFolder: join(folder, 'backups'),
-    scheduled: false,
-  });
-  const desk = new SectionDesk({
-    keeper,
-    reader,
-    clock,
-    woundMm: (spool) => monitor.woundMm(spool),
-    measured: (runId) => monitor.measuredSections(runId),
-    changed: (runId) => monitor.sectionsStated(runId),
-  });
-  const analyst = new SpoolAnalyst({
-    reader,
-    samples: store.columns,
-    words,
-    settings: () => monitor.settings,
-    woundMm: (spool) => monitor.woundMm(spool),
-    measured: (runId) => monitor.measuredSections(runId),
-  });
-  const notifier = new Notifier({
-    store: store.people,
-    clock,
-    log: silent,
-    timeZone: 'Europe/Vienna',
-    line: () => {
-      const { settings, run, link, sentence, loudness, stage } = monitor.snapshot();
-      const live = link.timing === 'live';
-      return { name: settings.lineName, runId: run?.id ?? null, live, sentence, loudness, stage: stage.stage };
+  const service = await assemble({
+    startup: {
+      dataFolder: folder,
+      source: typeof source === 'string' ? source : 'scripted',
+      host: '127.0.0.1',
+      port: 0,
+      accessKey: null,
+      backupFolder: null,
+      logLevel: 'silent',
     },
-    trace: (of) => readTrace(of, { reader: store.reader, samples: store.columns, limits: () => monitor.settings }),
-    alarms: () => monitor.alarms.standing(),
-    alarm: (id) => monitor.alarms.find(id),
-    acknowledge: (id, name) => monitor.alarms.acknowledge(id, { name, from: 'a link in a message' }),
-    tell: (what, who) => keeper.log({ timeMs: clock(), runId: null, who, what }),
-  });
-  monitor.subscribe({ alarms: (changes) => notifier.alarms(changes) });
-  notifier.start();
-  const recordings = new RecordingDesk({
-    room: recordingRoom(),
-    house: store.house,
-    keeper,
-    clock,
-    log: silent,
-    settings: () => monitor.settings,
+    settings: () => checkLineSettings(settings, defaultLineSettings()),
     timeZone: 'Europe/Vienna',
-  });
-  const api = await startApi({
-    monitor,
-    people: notifier,
-    desk,
-    printers: new PrinterDesk({ keeper, words, clock, settings: () => monitor.settings }),
-    cuts: new CutDesk({ keeper, words, clock }),
-    lengths: new LengthDesk({ keeper, reader, words, clock }),
-    analyst,
-    house,
-    archives: store.house,
-    recordings,
-    keeper,
-    reader,
-    samples: store.columns,
-    clock,
     boot: 'test',
-    sourceFixed: true,
-    listSerialPorts: async () => [],
-    access: { accessKey: null, host: '127.0.0.1' },
-    port: 0,
     pageFolder: join(folder, 'no-page'),
+    log: silent,
     logger: pino({ level: 'silent' }),
+    ...(typeof source === 'string' ? {} : { source }),
   });
-  const { address } = api;
+  const { address, monitor, store, notifier } = service;
   return {
     monitor,
     store,
@@ -158,12 +72,7 @@ export async function startTestService(
       return { status: reply.status, headers: reply.headers, bytes: new Uint8Array(await reply.arrayBuffer()) };
     },
     stop: async () => {
-      await api.stop();
-      await recordings.stop();
-      await analyst.stop();
-      await monitor.stop();
-      await notifier.stop();
-      await store.close();
+      await service.stop();
       rmSync(folder, { recursive: true, force: true });
     },
   };

@@ -1,0 +1,174 @@
+import { join } from 'node:path';
+import type { Logger } from 'pino';
+import { startApi } from './api/server.ts';
+import { CutDesk } from './monitor/cut-desk.ts';
+import { HouseDesk } from './monitor/house-desk.ts';
+import { LengthDesk } from './monitor/length-desk.ts';
+import { LineMonitor } from './monitor/line-monitor.ts';
+import type { Log } from './monitor/log.ts';
+import { PrinterDesk } from './monitor/printer-desk.ts';
+import { RecordingDesk } from './monitor/recording-desk.ts';
+import { SectionDesk } from './monitor/section-desk.ts';
+import { SpoolAnalyst } from './monitor/spool-analyst.ts';
+import { SteadyClock } from './monitor/steady-clock.ts';
+import { Notifier } from './notify/notifier.ts';
+import { readTrace } from './notify/picture/read-trace.ts';
+import { recordingRoom } from './recording/recording-thread.ts';
+import type { LineSettings } from './settings/line-settings.ts';
+import type { StartupSettings } from './settings/startup-settings.ts';
+import { openSource } from './source/open-source.ts';
+import { listSerialPorts } from './source/serial-ports.ts';
+import type { Source } from './source/source.ts';
+import { UnusableSource } from './source/unusable-source.ts';
+import { openStore, type Store } from './store/index.ts';
+
+/** The service is put together from this. */
+export interface Plan {
+  readonly startup: StartupSettings;
+  /** How the line is set, read from the record. */
+  readonly settings: (store: Store) => LineSettings;
+  readonly timeZone: string;
+  /** A name of this start, by which a page knows that the service was started anew. */
+  readonly boot: string;
+  readonly pageFolder: string;
+  readonly log: Log;
+  readonly logger: Logger;
+  /** Where reading lines come from, if not from the address that is set. */
+  readonly source?: Source;
+}
+
+/** The service as it stands, ready to watch. */
+export interface Assembly {
+  readonly store: Store;
+  readonly monitor: LineMonitor;
+  readonly notifier: Notifier;
+  /** Of the page. */
+  readonly address: string;
+  /** Begin to watch the line. */
+  start(): void;
+  /** In order: what is under way is finished and written before its record is closed. */
+  stop(): Promise<void>;
+}
+
+/**
+ * Puts every part together, and opens the door for pages; the line is watched from `start` on.
+ * @throws Problem where the record cannot be opened or the address cannot be had
+ */
+export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promise<Assembly> {
+  const steady = new SteadyClock();
+  const clock = () => steady.nowMs();
+  const store = openStore({
+    folder: startup.dataFolder,
+    damaged: (damage) => log.error('A stored block of readings cannot be understood; it is shown as a gap', { damage }),
+  });
+  const { keeper, reader, spoolWords: words } = store;
+  const monitor = new LineMonitor({
+    clock: steady,
+    log,
+    keeper,
+    reader,
+    samples: store.samples,
+    flushSamples: (nowMs) => store.tick(nowMs),
+    diskFilling: (): string | null => house.diskFilling,
+    openSource: (address) => plan.source ?? openSource(address, clock),
+    unusableSource: (problem) => new UnusableSource(problem),
+    settings: plan.settings(store),
+    fixedSource: startup.source,
+    timeZone,
+  });
+  const settings = () => monitor.settings;
+  const house: HouseDesk = new HouseDesk({
+    house: store.house,
+    keeper,
+    clock,
+    log,
+    settings,
+    backupFolder: startup.backupFolder ?? join(startup.dataFolder, 'backups'),
+    scheduled: startup.backupFolder !== null,
+  });
+  const desk = new SectionDesk({
+    keeper,
+    reader,
+    clock,
+    woundMm: (spool) => monitor.woundMm(spool),
+    measured: (runId) => monitor.measuredSections(runId),
+    changed: (runId) => monitor.sectionsStated(runId),
+  });
+  const analyst = new SpoolAnalyst({
+    reader,
+    samples: store.columns,
+    words,
+    settings,
+    woundMm: (spool) => monitor.woundMm(spool),
+    measured: (runId) => monitor.measuredSections(runId),
+  });
+  const notifier = new Notifier({
+    store: store.people,
+    clock,
+    log,
+    timeZone,
+    line: () => {
+      const { settings, run, link, sentence, loudness, stage } = monitor.snapshot();
+      const live = link.timing === 'live';
+      return { name: settings.lineName, runId: run?.id ?? null, live, sentence, loudness, stage: stage.stage };
+    },
+    trace: (of) => readTrace(of, { reader, samples: store.columns, limits: settings }),
+    alarms: () => monitor.alarms.standing(),
+    alarm: (id) => monitor.alarms.find(id),
+    acknowledge: (id, name) => monitor.alarms.acknowledge(id, { name, from: 'a link in a message' }),
+    tell: (what, who) => keeper.log({ timeMs: clock(), runId: monitor.snapshot().run?.id ?? null, who, what }),
+  });
+  monitor.subscribe({ alarms: (changes) => notifier.alarms(changes) });
+  const recordings = new RecordingDesk({
+    room: recordingRoom(),
+    house: store.house,
+    keeper,
+    clock,
+    log,
+    settings,
+    timeZone,
+  });
+  notifier.start();
+  const api = await startApi({
+    monitor,
+    people: notifier,
+    desk,
+    printers: new PrinterDesk({ keeper, words, clock, settings }),
+    cuts: new CutDesk({ keeper, words, clock }),
+    lengths: new LengthDesk({ keeper, reader, words, clock }),
+    analyst,
+    house,
+    archives: store.house,
+    recordings,
+    keeper,
+    reader,
+    samples: store.columns,
+    clock,
+    boot: plan.boot,
+    sourceFixed: startup.source !== null,
+    listSerialPorts,
+    access: { accessKey: startup.accessKey, host: startup.host },
+    port: startup.port,
+    pageFolder: plan.pageFolder,
+    logger: plan.logger,
+  });
+  return {
+    store,
+    monitor,
+    notifier,
+    address: api.address,
+    start: () => {
+      monitor.start();
+      house.start();
+    },
+    stop: async () => {
+      await api.stop();
+      await recordings.stop();
+      await analyst.stop();
+      await monitor.stop();
+      await notifier.stop();
+      await house.stop();
+      await store.close();
+    },
+  };
+}
