@@ -14,9 +14,9 @@ export class FeltPower {
   follow(trace: ZoneTrace, lagS: number): void {
     this.#seconds = trace.seconds;
     const share = lagS > 0 ? 1 - Math.exp(-1 / lagS) : 1;
-    let felt = trace.meanPower(trace.seconds - 1, 1);
+    let felt = trace.powerAt(trace.seconds - 1);
     for (let age = trace.seconds - 1; age >= 0; age--) {
-      felt += (trace.meanPower(age, 1) - felt) * share;
+      felt += (trace.powerAt(age) - felt) * share;
       this.#felt[age] = felt;
     }
     for (let age = 0; age < trace.seconds; age++) this.#sums[age + 1] = this.#sums[age]! + this.#felt[age]!;

@@ -50,16 +50,24 @@ export function heatBalance(trace: ZoneTrace, model: ThermalModel, felt: FeltPow
   let slope = Number.NaN;
   let leastSlope = 0;
   const nowC = trace.meanTemperature(0, 3);
+  const noiseK = Math.max(Math.SQRT2 * Math.hypot(trace.noiseK / Math.sqrt(3), WANDERING_K), FIT_SHARE * model.fitK);
+  let spanS = 0;
+  let sumC = 0;
+  let sumNeighboursK = 0;
   for (const windowS of WINDOWS_S) {
     // What the heater held when the trace began, after a gap or a restart, is not known until its lag has passed.
     if (trace.seconds < windowS + longest + 3 + 2 * model.lagS) break;
     const change = nowC - trace.meanTemperature(windowS, 3);
-    const temperatureC = trace.meanTemperature(1, windowS);
-    const neighboursK = trace.meanNeighbours(1, windowS);
-    const powers = [shortest, model.deadTimeS, longest].map((age) => felt.mean(1 + age, windowS));
-    const least = Math.min(...powers);
-    const most = Math.max(...powers);
-    const noiseK = Math.max(Math.SQRT2 * Math.hypot(trace.noiseK / Math.sqrt(3), WANDERING_K), FIT_SHARE * model.fitK);
+    sumC += trace.meanTemperature(1 + spanS, windowS - spanS) * (windowS - spanS);
+    sumNeighboursK += trace.meanNeighbours(1 + spanS, windowS - spanS) * (windowS - spanS);
+    spanS = windowS;
+    const temperatureC = sumC / windowS;
+    const neighboursK = sumNeighboursK / windowS;
+    const soon = felt.mean(1 + shortest, windowS);
+    const usual = felt.mean(1 + model.deadTimeS, windowS);
+    const lateOn = felt.mean(1 + longest, windowS);
+    const least = Math.min(soon, usual, lateOn);
+    const most = Math.max(soon, usual, lateOn);
     const exchangeOff = (EXCHANGE_OFF_PER_S * Math.abs(neighboursK - model.neighboursK)) / model.rateKPerS;
     const doubt = (SIGMAS * noiseK) / (windowS * model.rateKPerS) + MODEL_OFF + exchangeOff;
     const unit = windowS * model.rateKPerS;

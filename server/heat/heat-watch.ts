@@ -112,7 +112,8 @@ export class HeatWatch {
     this.#secondMs += seconds * 1000;
     let changed = false;
     const watches = this.#watches;
-    for (const [i, watch] of watches.entries()) {
+    for (let i = 0; i < watches.length; i++) {
+      const watch = watches[i]!;
       watch.tick(this.#limits, timeMs);
       if (seconds > 0) {
         const lower = differenceK(watch, watches[i - 1]);

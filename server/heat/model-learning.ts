@@ -34,12 +34,15 @@ const KEPT_OFF = [0.1, 0.03, 0.03, 0.015] as const;
 export class ModelLearning {
   readonly #before: ThermalModel | null;
   readonly #mean: readonly number[];
-  /** One a trial: the lower triangle of XᵀX, and Xᵀy. */
-  readonly #squares = TRIALS.map(() => new Float64Array(UNKNOWNS * UNKNOWNS));
-  readonly #products = TRIALS.map(() => new Float64Array(UNKNOWNS));
-  /** What the beliefs leave over, squared and summed. */
-  readonly #rests = new Float64Array(TRIALS.length);
-  readonly #row = new Float64Array(UNKNOWNS);
+  /** How far each belief may be off. */
+  readonly #off: readonly number[];
+  /** What does not depend on dead time and lag: products of the other columns with each other, and with what is looked at. */
+  readonly #squares = new Float64Array(UNKNOWNS * UNKNOWNS);
+  readonly #products = new Float64Array(UNKNOWNS);
+  /** What the beliefs about the other columns leave over, squared and summed. */
+  #rests = 0;
+  /** One row a trial: products of the felt power with each column, and with what those beliefs leave over. */
+  readonly #power = new Float64Array(TRIALS.length * (UNKNOWNS + 1));
   readonly #felt = new FeltPower();
   #looks = 0;
   #neighboursK = 0;
@@ -52,11 +55,7 @@ export class ModelLearning {
       before === null
         ? FIRST_BELIEF.mean
         : [before.rateKPerS, before.lossPerS * SCALE, before.exchangePerS * SCALE, before.warmthKPerS];
-    const off = before === null ? FIRST_BELIEF.off : KEPT_OFF;
-    for (const squares of this.#squares)
-      off.forEach((size, j) => {
-        squares[j * UNKNOWNS + j] = LOOK_VARIANCE / size ** 2;
-      });
+    this.#off = before === null ? FIRST_BELIEF.off : KEPT_OFF;
   }
 
   /** Once a second, while the zone heats up and soaks. */
@@ -68,27 +67,50 @@ export class ModelLearning {
     this.#lowestC = Math.min(this.#lowestC, nowC);
     this.#highestC = Math.max(this.#highestC, nowC);
     this.#looks++;
-    const row = this.#row;
-    row[1] = (-WINDOW_S * (trace.meanTemperature(1, WINDOW_S) - ROOM_C)) / SCALE;
-    row[2] = (WINDOW_S * trace.meanNeighbours(1, WINDOW_S)) / SCALE;
-    row[3] = WINDOW_S;
-    this.#neighboursK += (trace.meanNeighbours(1, WINDOW_S) - this.#neighboursK) / Math.min(this.#looks, 30);
+    const neighboursK = trace.meanNeighbours(1, WINDOW_S);
+    this.#neighboursK += (neighboursK - this.#neighboursK) / Math.min(this.#looks, 30);
+    const loss = (-WINDOW_S * (trace.meanTemperature(1, WINDOW_S) - ROOM_C)) / SCALE;
+    const exchange = (WINDOW_S * neighboursK) / SCALE;
+    // The unknowns are told as differences from the beliefs.
+    const rest = change - loss * this.#mean[1]! - exchange * this.#mean[2]! - WINDOW_S * this.#mean[3]!;
+    this.#addShared([0, loss, exchange, WINDOW_S], rest);
     let lag = Number.NaN;
-    for (const [at, { lagS, deadTimeS }] of TRIALS.entries()) {
+    let at = 0;
+    for (const { lagS, deadTimeS } of TRIALS) {
       if (lagS !== lag) this.#felt.follow(trace, lagS);
       lag = lagS;
-      row[0] = WINDOW_S * this.#felt.mean(1 + deadTimeS, WINDOW_S);
-      // What the beliefs leave over: the unknowns are told as differences from them.
-      let rest = change;
-      for (let j = 0; j < UNKNOWNS; j++) rest -= row[j]! * this.#mean[j]!;
-      const squares = this.#squares[at]!;
-      const products = this.#products[at]!;
-      for (let j = 0; j < UNKNOWNS; j++) {
-        products[j]! += row[j]! * rest;
-        for (let k = 0; k <= j; k++) squares[j * UNKNOWNS + k]! += row[j]! * row[k]!;
-      }
-      this.#rests[at]! += rest * rest;
+      const power = WINDOW_S * this.#felt.mean(1 + deadTimeS, WINDOW_S);
+      this.#power[at]! += power * power;
+      this.#power[at + 1]! += power * loss;
+      this.#power[at + 2]! += power * exchange;
+      this.#power[at + 3]! += power * WINDOW_S;
+      this.#power[at + UNKNOWNS]! += power * rest;
+      at += UNKNOWNS + 1;
     }
+  }
+
+  #addShared(row: readonly number[], rest: number): void {
+    for (let j = 1; j < UNKNOWNS; j++) {
+      this.#products[j]! += row[j]! * rest;
+      for (let k = 1; k <= j; k++) this.#squares[j * UNKNOWNS + k]! += row[j]! * row[k]!;
+    }
+    this.#rests += rest * rest;
+  }
+
+  /** The least-squares system of one trial: the lower triangle of XᵀX with the beliefs' own weight, Xᵀy, and yᵀy. */
+  #system(trial: number): { squares: Float64Array; products: Float64Array; rests: number } {
+    const squares = this.#squares.slice();
+    const products = this.#products.slice();
+    const at = trial * (UNKNOWNS + 1);
+    const rate = this.#mean[0]!;
+    for (let j = 0; j < UNKNOWNS; j++) {
+      squares[j * UNKNOWNS] = this.#power[at + j]!;
+      products[j]! -= rate * this.#power[at + j]!;
+      squares[j * UNKNOWNS + j]! += LOOK_VARIANCE / this.#off[j]! ** 2;
+    }
+    const withPower = this.#power[at + UNKNOWNS]!;
+    products[0] = withPower - rate * this.#power[at]!;
+    return { squares, products, rests: this.#rests - 2 * rate * withPower + rate * rate * this.#power[at]! };
   }
 
   /** What the heat-up has taught; null where it was too little, or explains too little. */
@@ -96,11 +118,12 @@ export class ModelLearning {
     if (this.#looks < LEAST_LOOKS || this.#highestC - this.#lowestC < LEAST_RISE_K) return null;
     let best: { values: number[]; rest: number; lagS: number; deadTimeS: number } | null = null;
     for (const [at, { lagS, deadTimeS }] of TRIALS.entries()) {
-      const difference = solve(this.#squares[at]!, this.#products[at]!);
+      const { squares, products, rests } = this.#system(at);
+      const difference = solve(squares, products);
       if (difference === null) continue;
       let explained = 0;
-      for (let j = 0; j < UNKNOWNS; j++) explained += difference[j]! * this.#products[at]![j]!;
-      const rest = Math.max(0, this.#rests[at]! - explained);
+      for (let j = 0; j < UNKNOWNS; j++) explained += difference[j]! * products[j]!;
+      const rest = Math.max(0, rests - explained);
       if (best === null || rest < best.rest)
         best = { values: difference.map((d, j) => d + this.#mean[j]!), rest, lagS, deadTimeS };
     }

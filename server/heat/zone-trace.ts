@@ -38,11 +38,13 @@ export class ZoneTrace {
   jumps = 0;
   readonly stillness = new Stillness();
 
-  readonly #temperature = new Float64Array(TRACE_S);
-  readonly #power = new Float64Array(TRACE_S);
-  readonly #neighbours = new Float64Array(TRACE_S);
-  readonly #leastPower = new Float64Array(TRACE_S);
-  #head = 0;
+  // Each second is written twice, one ring's length apart: any stretch of the past then lies in one piece.
+  readonly #temperature = new Float64Array(2 * TRACE_S);
+  readonly #power = new Float64Array(2 * TRACE_S);
+  readonly #neighbours = new Float64Array(2 * TRACE_S);
+  readonly #leastPower = new Float64Array(2 * TRACE_S);
+  /** Where the youngest second lies, in the upper half. */
+  #head = TRACE_S;
   #believedC = Number.NaN;
   #believedMs = Number.NaN;
   #sumC = 0;
@@ -138,12 +140,12 @@ export class ZoneTrace {
     this.#sumPower = 0;
     this.#countPower = 0;
     for (let i = Math.min(times, TRACE_S); i > 0; i--) {
-      this.#head = (this.#head + 1) % TRACE_S;
-      this.#temperature[this.#head] = temperature;
-      this.#power[this.#head] = power;
-      this.#neighbours[this.#head] = neighboursK;
+      this.#head = this.#head + 1 < 2 * TRACE_S ? this.#head + 1 : TRACE_S;
+      this.#put(this.#temperature, temperature);
+      this.#put(this.#power, power);
+      this.#put(this.#neighbours, neighboursK);
       this.seconds = Math.min(this.seconds + 1, TRACE_S);
-      this.#leastPower[this.#head] = this.#findLeastPower();
+      this.#put(this.#leastPower, this.#findLeastPower());
     }
     if (times === 1 && this.seconds >= 3) this.#watchNoise();
   }
@@ -174,29 +176,41 @@ export class ZoneTrace {
     return least;
   }
 
+  #put(ring: Float64Array, value: number): void {
+    ring[this.#head] = value;
+    ring[this.#head - TRACE_S] = value;
+  }
+
+  /** NaN for what is older than the ring. */
   #at(ring: Float64Array, age: number): number {
-    return ring[(this.#head - age + 2 * TRACE_S) % TRACE_S] ?? Number.NaN;
+    return ring[this.#head - age] ?? Number.NaN;
+  }
+
+  #mean(ring: Float64Array, age: number, span: number): number {
+    const youngest = this.#head - age;
+    let sum = 0;
+    for (let at = youngest; at > youngest - span; at--) sum += ring[at] ?? Number.NaN;
+    return sum / span;
   }
 
   /** Mean temperature of `span` whole seconds that ended `age` s ago, °C. */
   meanTemperature(age: number, span: number): number {
-    let sum = 0;
-    for (let i = 0; i < span; i++) sum += this.#at(this.#temperature, age + i);
-    return sum / span;
+    return this.#mean(this.#temperature, age, span);
   }
 
   /** Mean power of `span` whole seconds that ended `age` s ago, 0…1. */
   meanPower(age: number, span: number): number {
-    let sum = 0;
-    for (let i = 0; i < span; i++) sum += this.#at(this.#power, age + i);
-    return sum / span;
+    return this.#mean(this.#power, age, span);
   }
 
   /** Mean of the kelvins by which the neighbours were hotter, summed, over `span` whole seconds that ended `age` s ago. */
   meanNeighbours(age: number, span: number): number {
-    let sum = 0;
-    for (let i = 0; i < span; i++) sum += this.#at(this.#neighbours, age + i);
-    return sum / span;
+    return this.#mean(this.#neighbours, age, span);
+  }
+
+  /** Power of the whole second that ended `age` s ago, 0…1. */
+  powerAt(age: number): number {
+    return this.#at(this.#power, age);
   }
 
   /** Greatest power of a whole second within the last `span` s. */

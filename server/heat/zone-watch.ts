@@ -183,10 +183,10 @@ export class ZoneWatch implements ZoneSituation {
     const { model } = this.learning;
     if (this.powerKnown && model !== null) this.#judgeByModel(model, timeMs);
     else this.#judgeByBounds(timeMs);
-    const causes = this.#faults.filter((fault) => !CONSEQUENCES.some((one) => one === fault)).length;
+    const caused = this.#faults.some((fault) => fault !== 'late' && fault !== 'oscillating' && fault !== 'drifting');
     for (const fault of CONSEQUENCES) {
       const holds = this.#slow[fault].judge(this, timeMs);
-      this.#set(fault, holds && causes === 0);
+      this.#set(fault, holds && !caused);
     }
     if (!this.powerKnown) return;
     if (this.#faults.length > 0) this.learning.breakOff();
