@@ -31,7 +31,7 @@ const BENCHES: Readonly<Record<string, () => Promise<BenchRow[]>>> = {
 };
 
 /** Those whose figures are many of a kind. */
-const TABLES: Readonly<Record<string, () => BenchTable[]>> = {
+const TABLES: Readonly<Record<string, () => Promise<BenchTable[]>>> = {
   heat: benchHeat,
 };
 
@@ -51,7 +51,7 @@ for (const [name, bench] of Object.entries(BENCHES)) {
 }
 for (const [name, bench] of Object.entries(TABLES)) {
   if (names.length > 0 && !names.includes(name)) continue;
-  const tables = bench();
+  const tables = await bench();
   all[name] = tables;
   if (!values.json) for (const table of tables) printTable(table);
 }

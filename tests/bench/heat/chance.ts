@@ -13,6 +13,17 @@ export class Chance {
     for (let i = 0; i < 16; i++) this.next();
   }
 
+  /** The same from here on, apart from this one. */
+  clone(): Chance {
+    const copy = new Chance(0);
+    copy.#a = this.#a;
+    copy.#b = this.#b;
+    copy.#c = this.#c;
+    copy.#counter = this.#counter;
+    copy.#spareGauss = this.#spareGauss;
+    return copy;
+  }
+
   /** 0 ≤ x < 1. */
   next(): number {
     const sum = (this.#a + this.#b + this.#counter++) | 0;

@@ -13,19 +13,47 @@ export interface FaultScene {
   /** Any of these tells a person that something is wrong with this zone; the first ones name it right. */
   readonly found: readonly HeatFault[];
   readonly right: readonly HeatFault[];
-  /** Seen at once, or by a rule of its own, in place of the twins. */
-  readonly seen?: (line: WatchedLine, zone: number, sinceS: number) => boolean;
+  /** Seen at once, or by a rule of its own, in place of the twins. Made as the fault begins, asked after each step. */
+  readonly seen?: (line: WatchedLine, zone: number) => (sinceS: number) => boolean;
+  /** The seconds of `design` count for it: power lost, sensor open, shorted or slipped out, switch stuck on. */
+  readonly dangerous: boolean;
   readonly withinS: number;
 }
 
 const LOST: readonly HeatFault[] = ['fallingAway', 'noRise'];
 const HEATER: readonly HeatFault[] = [...LOST, 'sensorSlipped', 'heaterWeak'];
 const SENSOR_OR_HEATER: readonly HeatFault[] = [...HEATER, 'frozen', 'jumping'];
-const atOnce = () => true;
+const atOnce = () => () => true;
+/** This far off on the other side is another swing, K. */
+const SWING_K = 6;
+
+/** Counts how often the zone swung to the other side of its set-point. */
+function swings(line: WatchedLine, zone: number, wanted: number): () => boolean {
+  let count = 0;
+  let side = 0;
+  return () => {
+    const awayK = line.plant.sensorC(zone - 1) - (line.plant.setpoints[zone - 1] ?? 0);
+    const now = awayK > SWING_K ? 1 : awayK < -SWING_K ? -1 : 0;
+    if (now !== 0 && now !== side) {
+      side = now;
+      count++;
+    }
+    return count >= wanted;
+  };
+}
+
+/** How long the healthy zone would take from here to its set-point, s. */
+function healthyHeatUpS(line: WatchedLine, zone: number): number {
+  const twin = line.plant.noiseless();
+  const fromS = twin.timeS;
+  while (twin.sensorC(zone - 1) < (twin.setpoints[zone - 1] ?? 0) - 3 && twin.timeS - fromS < 3600) twin.step();
+  return twin.timeS - fromS;
+}
 
 export const FAULTS: readonly FaultScene[] = [
   {
     name: 'power lost while holding',
+    dangerous: true,
     when: 'holding',
     meddling: () => ({ heaterShare: 0 }),
     found: HEATER,
@@ -34,6 +62,7 @@ export const FAULTS: readonly FaultScene[] = [
   },
   {
     name: 'power lost while heating up',
+    dangerous: true,
     when: 'heating',
     meddling: () => ({ heaterShare: 0 }),
     found: HEATER,
@@ -42,6 +71,7 @@ export const FAULTS: readonly FaultScene[] = [
   },
   {
     name: 'no heat from cold',
+    dangerous: true,
     when: 'cold',
     meddling: () => ({ heaterShare: 0 }),
     found: HEATER,
@@ -50,6 +80,7 @@ export const FAULTS: readonly FaultScene[] = [
   },
   {
     name: 'switch stuck on while holding',
+    dangerous: true,
     when: 'holding',
     meddling: () => ({ stuckOn: 1 }),
     found: ['risingWithoutPower', 'aboveAbsoluteLimit'],
@@ -58,6 +89,7 @@ export const FAULTS: readonly FaultScene[] = [
   },
   {
     name: 'switch stuck on while off',
+    dangerous: true,
     when: 'off',
     meddling: () => ({ stuckOn: 1 }),
     found: ['risingWithoutPower'],
@@ -66,6 +98,7 @@ export const FAULTS: readonly FaultScene[] = [
   },
   {
     name: 'sensor slipped out while holding',
+    dangerous: true,
     when: 'holding',
     meddling: (chance) => ({ slipShare: chance.between(0.2, 0.6), slipLagS: chance.spread(5, 40) }),
     found: HEATER,
@@ -74,6 +107,7 @@ export const FAULTS: readonly FaultScene[] = [
   },
   {
     name: 'sensor slipped out while heating up',
+    dangerous: true,
     when: 'heating',
     meddling: (chance) => ({ slipShare: chance.between(0.2, 0.6), slipLagS: chance.spread(5, 40) }),
     found: SENSOR_OR_HEATER,
@@ -82,6 +116,7 @@ export const FAULTS: readonly FaultScene[] = [
   },
   {
     name: 'reading frozen while holding',
+    dangerous: false,
     when: 'holding',
     meddling: () => ({ frozen: true }),
     found: SENSOR_OR_HEATER,
@@ -90,6 +125,7 @@ export const FAULTS: readonly FaultScene[] = [
   },
   {
     name: 'reading frozen while heating up',
+    dangerous: false,
     when: 'heating',
     meddling: () => ({ frozen: true }),
     found: SENSOR_OR_HEATER,
@@ -98,6 +134,7 @@ export const FAULTS: readonly FaultScene[] = [
   },
   {
     name: 'heater weakened, heating up',
+    dangerous: false,
     when: 'cold',
     meddling: (chance) => ({ heaterShare: chance.between(0.3, 0.6) }),
     found: [...HEATER, 'late'],
@@ -105,7 +142,51 @@ export const FAULTS: readonly FaultScene[] = [
     withinS: 1500,
   },
   {
+    name: 'heater fades while holding (dead within 8–25 min)',
+    dangerous: false,
+    when: 'holding',
+    meddling: (chance) => ({ fadesWithinS: chance.between(500, 1500) }),
+    found: [...HEATER, 'drifting'],
+    right: [...HEATER, 'drifting'],
+    withinS: 2000,
+  },
+  {
+    name: 'sensor reads ever lower, and its controller follows (20–60 K/h)',
+    dangerous: false,
+    when: 'holding',
+    meddling: (chance) => ({ sinksKPerS: chance.between(20, 60) / 3600 }),
+    found: [...SENSOR_OR_HEATER, 'drifting'],
+    right: ['drifting', 'sensorSlipped'],
+    // What is said stays at the set-point: nothing in it tells the fault.
+    seen: () => () => false,
+    withinS: 1200,
+  },
+  {
+    name: 'swings around its set-point (from its fourth swing)',
+    dangerous: false,
+    when: 'holding',
+    meddling: (chance) => ({ swingsByK: chance.between(14, 25) }),
+    found: ['oscillating'],
+    right: ['oscillating'],
+    seen: (line, zone) => swings(line, zone, 4),
+    withinS: 3600,
+  },
+  {
+    name: 'set-point out of reach (from three times a healthy heat-up)',
+    dangerous: false,
+    when: 'cold',
+    meddling: () => ({ driveAtMost: 0.12 }),
+    found: ['late'],
+    right: ['late'],
+    seen: (line, zone) => {
+      const healthyS = healthyHeatUpS(line, zone);
+      return (sinceS) => sinceS > 3 * healthyS;
+    },
+    withinS: 6000,
+  },
+  {
     name: 'sensor open',
+    dangerous: true,
     when: 'holding',
     meddling: (chance) => chance.pick([{ says: Number.NaN }, { says: -40 }, { says: 0 }, { faultBits: 1 }]),
     found: ['sensorOpen'],
@@ -115,6 +196,7 @@ export const FAULTS: readonly FaultScene[] = [
   },
   {
     name: 'sensor shorted',
+    dangerous: true,
     when: 'heating',
     meddling: (chance) => chance.pick([{ says: 500 }, { says: 999 }, { faultBits: 2 }, { faultBits: 4 }]),
     found: ['sensorShort'],
@@ -124,11 +206,12 @@ export const FAULTS: readonly FaultScene[] = [
   },
   {
     name: 'sensor loose (from its third excursion)',
+    dangerous: false,
     when: 'holding',
     meddling: (chance) => ({ looseEveryS: chance.between(2, 8), looseK: chance.between(25, 80) }),
     found: ['jumping', 'fallingAway'],
     right: ['jumping'],
-    seen: (line, zone) => line.plant.looseTold(zone - 1) >= 3,
+    seen: (line, zone) => () => line.plant.looseTold(zone - 1) >= 3,
     withinS: 240,
   },
 ];
@@ -155,6 +238,7 @@ export function playFault(fault: FaultScene, seed: number, line: WatchedLine): F
   const claimsBefore = line.claims.length;
   const fromS = plant.timeS;
   const sight = fault.seen === undefined ? new Sight(plant, zone - 1, meddling) : null;
+  const seen = fault.seen?.(line, zone);
   line.meddle(zone, meddling);
   let seenAfterS: number | null = null;
   let foundAfterS: number | null = null;
@@ -162,7 +246,7 @@ export function playFault(fault: FaultScene, seed: number, line: WatchedLine): F
     line.step();
     sight?.step();
     const sinceS = plant.timeS - fromS;
-    if (seenAfterS === null && (sight?.seen ?? fault.seen?.(line, zone, sinceS))) seenAfterS = sinceS;
+    if (seenAfterS === null && (sight?.seen ?? seen?.(sinceS))) seenAfterS = sinceS;
     if (foundAfterS === null && line.claims.some((claim) => claim.zone === zone && fault.found.includes(claim.fault)))
       foundAfterS = sinceS;
   }

@@ -1,4 +1,4 @@
-import { type Claim, WatchedLine } from './watched-line.ts';
+import { type Claim, type Known, WatchedLine } from './watched-line.ts';
 
 /** A claim in a life without any fault, and what was going on. */
 export interface FalseClaim extends Claim {
@@ -10,8 +10,8 @@ export interface FalseClaim extends Claim {
  * An evening in which nothing is wrong: heating up (at once or zone by zone), cold stock in the hopper, a fan, set-points up and
  * down, a gap in the line, a restart of the device, cooling down, one zone alone.
  */
-export function normalLife(seed: number, blind: boolean): { falseClaims: FalseClaim[]; simulatedS: number } {
-  const life = new WatchedLine(seed, blind);
+export function normalLife(seed: number, known: Known): { falseClaims: FalseClaim[]; simulatedS: number } {
+  const life = WatchedLine.new(seed, known).nextEvening();
   const { chance } = life;
   const t = life.usualSetpoints();
   const falseClaims: FalseClaim[] = [];

@@ -13,12 +13,20 @@ import type { PlantLine, PlantZone } from './scatter.ts';
  *   τs · dTs/dt = Tb − Ts
  */
 
-export const STEP_S = 0.1;
+export const STEP_S = 0.2;
 
 /** What can be done to a zone. */
 export interface Meddling {
   /** Share of its heat that the heater still gives; 1 = whole. */
   readonly heaterShare?: number;
+  /** The heater fades to nothing within so many seconds. */
+  readonly fadesWithinS?: number;
+  /** The board never drives it by more than this, 0…1. */
+  readonly driveAtMost?: number;
+  /** The board swings it: fully on below this many kelvins under the set-point, off above as many over it. */
+  readonly swingsByK?: number;
+  /** The sensor reads ever lower, K/s, and the controller follows it. */
+  readonly sinksKPerS?: number;
   /** Least drive whatever is asked: a switch that is stuck on (1), or one half of it (0.5). */
   readonly stuckOn?: number;
   /** The sensor feels this share of the excess over the room only, through a lag of `slipLagS`. */
@@ -48,6 +56,9 @@ interface ZoneState {
   looseTold: number;
   wasLoose: boolean;
   loadNow: number;
+  fadedS: number;
+  sunkK: number;
+  swungOn: boolean;
   readonly delayed: Float64Array;
   head: number;
   controller: Controller;
@@ -80,6 +91,9 @@ export class Plant {
       looseTold: 0,
       wasLoose: false,
       loadNow: 0,
+      fadedS: 0,
+      sunkK: 0,
+      swungOn: false,
       delayed: new Float64Array(Math.max(1, Math.round(zone.delayS / STEP_S))),
       head: 0,
       controller: new Controller(zone.controller),
@@ -140,14 +154,24 @@ export class Plant {
       const nowC = zone.barrelC;
       this.#heat(zone, this.line.zones[i]!, this.meddling[i]!, beforeC, zones[i + 1]?.barrelC ?? Number.NaN);
       this.#sense(zone, this.line.zones[i]!, this.meddling[i]!);
+      const { swingsByK } = this.meddling[i]!;
       zone.controller.step(STEP_S, this.setpoints[i]!, () => this.#read(zone, this.meddling[i]!));
+      if (swingsByK !== undefined) {
+        const awayK = zone.sensorC - this.setpoints[i]!;
+        if (Math.abs(awayK) > swingsByK) zone.swungOn = awayK < 0;
+      }
       beforeC = nowC;
     }
   }
 
   #heat(zone: ZoneState, p: PlantZone, m: Meddling, lowerC: number, upperC: number): void {
     const { roomC } = this.line;
-    const asked = Math.max(zone.controller.drive, m.stuckOn ?? 0) * (m.heaterShare ?? 1);
+    let share = m.heaterShare ?? 1;
+    if (m.fadesWithinS !== undefined) {
+      zone.fadedS += STEP_S;
+      share *= Math.max(0, 1 - zone.fadedS / m.fadesWithinS);
+    }
+    const asked = Math.max(this.#drive(zone, m), m.stuckOn ?? 0) * share;
     const drive = zone.delayed[zone.head]!;
     zone.delayed[zone.head] = asked;
     zone.head = (zone.head + 1) % zone.delayed.length;
@@ -162,11 +186,24 @@ export class Plant {
     zone.barrelC += slope * STEP_S;
   }
 
+  #drive(zone: ZoneState, m: Meddling): number {
+    if (m.swingsByK !== undefined) return zone.swungOn ? 1 : 0;
+    return Math.min(zone.controller.drive, m.driveAtMost ?? 1);
+  }
+
+  /** What the line says of its power. */
+  #told(zone: ZoneState, m: Meddling): number {
+    if (m.swingsByK !== undefined) return zone.swungOn ? 1 : 0;
+    const told = this.line.powerTold === 'switch' ? zone.controller.drive : zone.controller.duty;
+    return Math.min(told, m.driveAtMost ?? 1);
+  }
+
   #sense(zone: ZoneState, p: PlantZone, m: Meddling): void {
     const { roomC } = this.line;
+    if (m.sinksKPerS !== undefined) zone.sunkK += m.sinksKPerS * STEP_S;
     const feltC = m.slipShare === undefined ? zone.barrelC : roomC + m.slipShare * (zone.barrelC - roomC);
     const lagS = p.sensorLagS + (m.slipShare === undefined ? 0 : (m.slipLagS ?? 10));
-    zone.sensorC += ((feltC - zone.sensorC) * STEP_S) / lagS;
+    zone.sensorC += ((feltC - zone.sunkK - zone.sensorC) * STEP_S) / lagS;
   }
 
   /** One look at the sensor, as the board takes it. */
@@ -224,10 +261,7 @@ export class Plant {
       const loose = this.timeS <= zone.looseUntilS;
       if (loose && !zone.wasLoose) zone.looseTold++;
       zone.wasLoose = loose;
-      if (powerTold !== 'none') {
-        const told = powerTold === 'switch' ? zone.controller.drive : zone.controller.duty;
-        values.push(Math.round(told * 1000) / 1000);
-      }
+      if (powerTold !== 'none') values.push(Math.round(this.#told(zone, m) * 1000) / 1000);
       values.push(m.faultBits ?? 0);
     }
     const restarted = this.#restarted;

@@ -1,4 +1,4 @@
-import type { Meddling, Plant } from './plant.ts';
+import { type Meddling, type Plant, STEP_S } from './plant.ts';
 
 /** Normal life may take or bring so much heat, as a share of full power at 200 °C: cold stock, a fan, and their end. */
 const GREATEST_LOAD = 0.15;
@@ -50,7 +50,7 @@ export class Sight {
   step(): void {
     if (this.seen) return;
     const i = this.#zone;
-    this.#sinceS += 0.1;
+    this.#sinceS += STEP_S;
     this.#without.step();
     this.#with.step();
     const healthyC = this.#without.sensorC(i);

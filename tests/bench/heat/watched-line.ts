@@ -6,6 +6,10 @@ import { type PlantLine, scatteredLine } from './scatter.ts';
 
 export const LIMITS: HeatLimits = { absoluteLimitC: 300, atHeatWithinC: 5 };
 
+/** What is known of the line: learnt from a heat-up on an evening before, nothing yet, or not even its power. */
+export const LINES = ['learnt', 'first evening', 'without power'] as const;
+export type Known = (typeof LINES)[number];
+
 export interface Claim {
   readonly zone: number;
   readonly fault: HeatFault;
@@ -16,24 +20,28 @@ export interface Claim {
 export class WatchedLine {
   readonly chance: Chance;
   readonly line: PlantLine;
-  plant: Plant;
-  watch = new HeatWatch(LIMITS);
+  readonly plant: Plant;
+  readonly watch: HeatWatch;
   readonly claims: Claim[] = [];
   #statuses: readonly ZoneStatus[] = [];
 
-  constructor(seed: number, blind: boolean) {
-    this.chance = new Chance(seed);
-    this.line = scatteredLine(this.chance, blind);
-    this.plant = new Plant(this.line, this.chance);
+  private constructor(line: PlantLine, chance: Chance, watch: HeatWatch) {
+    this.chance = chance;
+    this.line = line;
+    this.watch = watch;
+    this.plant = new Plant(line, chance);
   }
 
-  /** An evening before: the line heats up once and is watched; then it is cold again, and what was learnt is kept. */
-  learn(): this {
-    this.set(...this.usualSetpoints()).heatUp(1800, 240);
-    this.watch = new HeatWatch(LIMITS, this.watch.models());
-    this.plant = new Plant(this.line, this.chance);
-    this.#statuses = [];
-    return this;
+  /** A line as it is known. An evening before, a learnt one heated up once and was watched. */
+  static new(seed: number, known: Known): WatchedLine {
+    const chance = new Chance(seed);
+    const line = new WatchedLine(scatteredLine(chance, known === 'without power'), chance, new HeatWatch(LIMITS));
+    return known === 'learnt' ? line.set(...line.usualSetpoints()).heatUp(1800, 240) : line;
+  }
+
+  /** Another evening of the same line: it is cold again, and what was learnt is kept. */
+  nextEvening(): WatchedLine {
+    return new WatchedLine(this.line, this.chance.clone(), new HeatWatch(LIMITS, this.watch.models()));
   }
 
   step(): void {

@@ -1,0 +1,40 @@
+import { FAULTS, type FaultOutcome, playFault } from './faults.ts';
+import { type FalseClaim, normalLife } from './normal-life.ts';
+import { type Known, WatchedLine } from './watched-line.ts';
+
+/** A piece of the bench: a few seeds of one kind. */
+export interface Job {
+  readonly play: 'evenings' | 'faults';
+  readonly known: Known;
+  readonly fromSeed: number;
+  readonly count: number;
+}
+
+export interface JobResult {
+  readonly simulatedS: number;
+  readonly falseClaims: readonly FalseClaim[];
+  /** One list a fault, in the order of `FAULTS`. */
+  readonly outcomes: readonly (readonly FaultOutcome[])[];
+}
+
+export function playJob({ play, known, fromSeed, count }: Job): JobResult {
+  const falseClaims: FalseClaim[] = [];
+  const outcomes: FaultOutcome[][] = FAULTS.map(() => []);
+  let simulatedS = 0;
+  for (let seed = fromSeed; seed < fromSeed + count; seed++) {
+    if (play === 'evenings') {
+      const life = normalLife(seed, known);
+      falseClaims.push(...life.falseClaims);
+      simulatedS += life.simulatedS;
+      continue;
+    }
+    // All faults of a seed strike the same line, each on an evening of its own.
+    const first = WatchedLine.new(seed, known);
+    for (const [i, fault] of FAULTS.entries()) {
+      const line = first.nextEvening();
+      outcomes[i]?.push(playFault(fault, seed, line));
+      simulatedS += line.plant.timeS;
+    }
+  }
+  return { simulatedS, falseClaims, outcomes };
+}
