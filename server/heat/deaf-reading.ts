@@ -21,7 +21,7 @@ export function isDeaf(trace: ZoneTrace, model: ThermalModel, felt: FeltPower, s
   const temperatureC = trace.temperatureC;
   const spanS = Math.floor(Math.min(stillS, LONGEST_S, trace.seconds - model.deadTimeS - 4));
   if (!(spanS >= SHORTEST_S) || temperatureC < COLD_BELOW_C) return false;
-  felt.follow(trace, model.lagS);
+  felt.follow(trace, model.lagS, model.secondLagS);
   const doubtK = DOUBT_K + DOUBT_STEPS * trace.stillness.resolutionK;
   const neighboursK = trace.meanNeighbours(0, spanS);
   const powers = [-3, 0, 3].map((off) => felt.mean(Math.max(0, model.deadTimeS + off), spanS));

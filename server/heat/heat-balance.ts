@@ -5,8 +5,6 @@ import type { ZoneTrace } from './zone-trace.ts';
 
 /** Changes are held against the model over each of these, s: short ones for coarse faults, long ones for fine ones. */
 const WINDOWS_S = [6, 9, 13, 18, 26, 36] as const;
-/** Dead time and lag stand for more lags than the model knows: either may be off by so much, s. */
-const DEAD_TIME_OFF_S = 3;
 /** What a neighbour brings is hardly learnt where all zones heat at once: it may be off by so much, 1/s. */
 const EXCHANGE_OFF_PER_S = 1 / 1000;
 /** So many standard deviations are no noise. */
@@ -14,7 +12,7 @@ const SIGMAS = 3.5;
 /** Noise that wanders over seconds does not show in the bends, K. */
 const WANDERING_K = 0.08;
 /** Cold stock, a fan or a draught takes up to this at 200 °C (common practice, no source), share of full power. */
-const LOAD = 0.15;
+const LOAD = 0.19;
 /** Most of what the model leaves over comes while the power changes. */
 const FIT_SHARE = 0.6;
 /** What the model may be off in any case, as a share of full power. */
@@ -41,9 +39,9 @@ const NOTHING: HeatBalance = { lacking: 0, powerThen: 0, excess: 0, slopeKPerS: 
 
 /** Draws the balance of the last seconds. Once a second. */
 export function heatBalance(trace: ZoneTrace, model: ThermalModel, felt: FeltPower): HeatBalance {
-  felt.follow(trace, model.lagS);
-  const shortest = Math.max(0, model.deadTimeS - DEAD_TIME_OFF_S);
-  const longest = model.deadTimeS + DEAD_TIME_OFF_S;
+  felt.follow(trace, model.lagS, model.secondLagS);
+  const shortest = Math.max(0, Math.round(model.deadTimeS - model.delayOffS));
+  const longest = Math.round(model.deadTimeS + model.delayOffS);
   let lacking = Number.NEGATIVE_INFINITY;
   let excess = Number.NEGATIVE_INFINITY;
   let powerThen = 0;
@@ -56,7 +54,7 @@ export function heatBalance(trace: ZoneTrace, model: ThermalModel, felt: FeltPow
   let sumNeighboursK = 0;
   for (const windowS of WINDOWS_S) {
     // What the heater held when the trace began, after a gap or a restart, is not known until its lag has passed.
-    if (trace.seconds < windowS + longest + 3 + 2 * model.lagS) break;
+    if (trace.seconds < windowS + longest + 3 + 2 * (model.lagS + model.secondLagS)) break;
     const change = nowC - trace.meanTemperature(windowS, 3);
     sumC += trace.meanTemperature(1 + spanS, windowS - spanS) * (windowS - spanS);
     sumNeighboursK += trace.meanNeighbours(1 + spanS, windowS - spanS) * (windowS - spanS);

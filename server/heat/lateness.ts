@@ -50,7 +50,7 @@ function expectedS(zone: ZoneSituation, fromC: number): number {
 /** A set-point beyond what full power reaches is late once the zone would have come to where it ends. */
 function byModelS(model: ThermalModel, fromC: number, goalC: number): number {
   let temperatureC = fromC;
-  let seconds = model.deadTimeS + model.lagS;
+  let seconds = model.deadTimeS + model.lagS + model.secondLagS;
   while (temperatureC < goalC) {
     const slope = slopeKPerS(model, 1, temperatureC, model.neighboursK);
     if (slope < STANDS_K_PER_S) break;

@@ -6,10 +6,23 @@ import type { ZoneTrace } from './zone-trace.ts';
 /** A change is looked at over so many seconds. */
 const WINDOW_S = 12;
 /** Dead times and lags that are tried, s. */
-const DEAD_TIMES_S = [0, 2, 4, 6, 8, 11, 14, 18] as const;
-const LAGS_S = [0, 3, 6, 10, 15] as const;
+const DEAD_TIMES_S = [0, 1, 2, 3, 4, 6, 8, 11, 14, 18] as const;
+const LAGS_S = [
+  [0, 0],
+  [3, 0],
+  [6, 0],
+  [10, 0],
+  [15, 0],
+  [3, 3],
+  [6, 3],
+  [10, 3],
+  [14, 3],
+  [6, 6],
+  [10, 6],
+  [14, 6],
+] as const;
 const LONGEST_S = 18;
-const TRIALS = LAGS_S.flatMap((lagS) => DEAD_TIMES_S.map((deadTimeS) => ({ lagS, deadTimeS })));
+const TRIALS = LAGS_S.flatMap((lagsS) => DEAD_TIMES_S.map((deadTimeS) => ({ lagsS, deadTimeS })));
 /** Rise without which a heat-up teaches nothing, K. */
 const LEAST_RISE_K = 60;
 /** Fewer looks than this teach nothing. */
@@ -24,8 +37,27 @@ const SCALE = 100;
 const LOOK_VARIANCE = 0.1;
 /** Beliefs before anything was seen (common practice, no source), and how far each may be off. */
 const FIRST_BELIEF = { mean: [0.7, 0.15, 0.06, 0], off: [0.7, 0.2, 0.06, 0.02] } as const;
+/** Dead time and lags together before anything was seen (common practice, no source), and how far that may be off, s. */
+const FIRST_DELAY = { meanS: 13, offS: 8 } as const;
+/** Looks that overlap tell the same again: so many count as one. */
+const LOOKS_ALIKE = 20;
+/** Dead time and lags stand for more lags than the model knows: they are off by this in any case, s. */
+const LEAST_DELAY_OFF_S = 3;
+const MOST_DELAY_OFF_S = 12;
 /** How far what earlier evenings have taught may have changed by the next one. */
 const KEPT_OFF = [0.1, 0.03, 0.03, 0.015] as const;
+
+/** Squares of looks that no sensor falls below, K². */
+const LEAST_NOISE_K2 = 0.002;
+const DELAY_SIGMAS = 1.5;
+
+interface Fit {
+  readonly values: number[];
+  /** Squares left over, K². */
+  readonly rest: number;
+  /** Which trial. */
+  readonly at: number;
+}
 
 /**
  * Learns a zone's model from one heat-up, by least squares on changes over 12 s, for each of several dead times and lags;
@@ -74,11 +106,11 @@ export class ModelLearning {
     // The unknowns are told as differences from the beliefs.
     const rest = change - loss * this.#mean[1]! - exchange * this.#mean[2]! - WINDOW_S * this.#mean[3]!;
     this.#addShared([0, loss, exchange, WINDOW_S], rest);
-    let lag = Number.NaN;
+    let followed: readonly [number, number] | null = null;
     let at = 0;
-    for (const { lagS, deadTimeS } of TRIALS) {
-      if (lagS !== lag) this.#felt.follow(trace, lagS);
-      lag = lagS;
+    for (const { lagsS, deadTimeS } of TRIALS) {
+      if (lagsS !== followed) this.#felt.follow(trace, lagsS[0], lagsS[1]);
+      followed = lagsS;
       const power = WINDOW_S * this.#felt.mean(1 + deadTimeS, WINDOW_S);
       this.#power[at]! += power * power;
       this.#power[at + 1]! += power * loss;
@@ -95,6 +127,34 @@ export class ModelLearning {
       for (let k = 1; k <= j; k++) this.#squares[j * UNKNOWNS + k]! += row[j]! * row[k]!;
     }
     this.#rests += rest * rest;
+  }
+
+  /**
+   * Of all trials the likeliest, and how far its delay may be off: a heat-up at full power whose beginning was not seen tells
+   * next to nothing of dead time and lags.
+   */
+  #likeliest(fits: readonly Fit[]): (Fit & { delayOffS: number }) | null {
+    const least = Math.min(...fits.map(({ rest }) => rest));
+    const noise = Math.max((least * LOOKS_ALIKE) / this.#looks, LEAST_NOISE_K2);
+    const before = this.#before;
+    const meanS = before === null ? FIRST_DELAY.meanS : before.deadTimeS + before.lagS + before.secondLagS;
+    const offS = before === null ? FIRST_DELAY.offS : before.delayOffS;
+    const scores = fits.map(({ rest, at }) => (rest - least) / noise + ((delayOf(at) - meanS) / offS) ** 2);
+    const lowest = Math.min(...scores);
+    const best = fits[scores.indexOf(lowest)];
+    if (best === undefined) return null;
+    let weights = 0;
+    let square = 0;
+    for (const [i, { at }] of fits.entries()) {
+      const weight = Math.exp(-(scores[i]! - lowest) / 2);
+      weights += weight;
+      square += weight * (delayOf(at) - delayOf(best.at)) ** 2;
+    }
+    const delayOffS = Math.min(
+      MOST_DELAY_OFF_S,
+      Math.hypot(LEAST_DELAY_OFF_S, DELAY_SIGMAS * Math.sqrt(square / weights)),
+    );
+    return { ...best, delayOffS };
   }
 
   /** The least-squares system of one trial: the lower triangle of XᵀX with the beliefs' own weight, Xᵀy, and yᵀy. */
@@ -116,33 +176,40 @@ export class ModelLearning {
   /** What the heat-up has taught; null where it was too little, or explains too little. */
   conclude(): ThermalModel | null {
     if (this.#looks < LEAST_LOOKS || this.#highestC - this.#lowestC < LEAST_RISE_K) return null;
-    let best: { values: number[]; rest: number; lagS: number; deadTimeS: number } | null = null;
-    for (const [at, { lagS, deadTimeS }] of TRIALS.entries()) {
+    const fits: Fit[] = [];
+    for (let at = 0; at < TRIALS.length; at++) {
       const { squares, products, rests } = this.#system(at);
       const difference = solve(squares, products);
       if (difference === null) continue;
       let explained = 0;
       for (let j = 0; j < UNKNOWNS; j++) explained += difference[j]! * products[j]!;
-      const rest = Math.max(0, rests - explained);
-      if (best === null || rest < best.rest)
-        best = { values: difference.map((d, j) => d + this.#mean[j]!), rest, lagS, deadTimeS };
+      fits.push({ values: difference.map((d, j) => d + this.#mean[j]!), rest: Math.max(0, rests - explained), at });
     }
+    const best = this.#likeliest(fits);
     if (best === null) return null;
     const [rateKPerS = 0, loss = 0, exchange = 0, warmthKPerS = 0] = best.values;
     const fitK = Math.sqrt(best.rest / this.#looks);
+    const { deadTimeS, lagsS } = TRIALS[best.at]!;
     if (!(rateKPerS > 0.1 && rateKPerS < 5) || fitK > WORST_FIT_K) return null;
     return {
       rateKPerS,
       lossPerS: Math.max(0, loss) / SCALE,
       exchangePerS: Math.max(0, exchange) / SCALE,
       warmthKPerS,
-      deadTimeS: best.deadTimeS,
-      lagS: best.lagS,
+      deadTimeS,
+      lagS: lagsS[0],
+      secondLagS: lagsS[1],
+      delayOffS: best.delayOffS,
       neighboursK: this.#neighboursK,
       fitK,
       heatUps: (this.#before?.heatUps ?? 0) + 1,
     };
   }
+}
+
+function delayOf(trial: number): number {
+  const { deadTimeS, lagsS } = TRIALS[trial]!;
+  return deadTimeS + lagsS[0] + lagsS[1];
 }
 
 /** Symmetric positive definite system by Cholesky's method; the lower triangle is given. Null where it is not definite. */

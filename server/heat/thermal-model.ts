@@ -1,10 +1,10 @@
 import { ROOM_C } from './healthy-zone.ts';
 
 /**
- * What a zone does with its power, as its own heat-ups have shown it: first order with dead time, the lag of the heater's
- * own mass, and what its neighbours bring.
+ * What a zone does with its power, as its own heat-ups have shown it: first order with dead time, the lags of the heater's
+ * own mass and of the sensor, and what its neighbours bring.
  *
- *   lag · dh/dt = p(t − deadTime) − h
+ *   lag · dg/dt = p(t − deadTime) − g,   secondLag · dh/dt = g − h
  *   dT/dt = rate · h − loss · (T − 20 °C) + exchange · Σ (Tneighbour − T) + warmth
  *
  * A step of power from rest reaches 63.2 % of its final change one time constant (1 / loss) after the dead time.
@@ -22,6 +22,10 @@ export interface ThermalModel {
   readonly deadTimeS: number;
   /** Lag between power and heat, s. */
   readonly lagS: number;
+  /** Lag between heat and reading, s. */
+  readonly secondLagS: number;
+  /** How far dead time and lags together may be off, s. */
+  readonly delayOffS: number;
   /** How much hotter the neighbours were when it held its set-point, summed, K. */
   readonly neighboursK: number;
   /** What the model leaves unexplained of a change over 12 s, root mean square, K. */
@@ -55,6 +59,8 @@ export function isThermalModel(value: unknown): value is ThermalModel {
     within('warmthKPerS', -1, 1) &&
     within('deadTimeS', 0, 60) &&
     within('lagS', 0, 60) &&
+    within('secondLagS', 0, 60) &&
+    within('delayOffS', 0, 60) &&
     within('neighboursK', -1000, 1000) &&
     within('fitK', 0, 20) &&
     within('heatUps', 1, 1e6)

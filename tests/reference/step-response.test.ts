@@ -37,10 +37,12 @@ function passes(model: ThermalModel, share: number): number {
   const finalK = model.rateKPerS / model.lossPerS;
   let riseK = 0;
   let heat = 0;
+  let felt = 0;
   for (let s = 0; s < 2000; s += 0.05) {
     const power = s >= model.deadTimeS ? 1 : 0;
     heat = model.lagS === 0 ? power : heat + ((power - heat) * 0.05) / model.lagS;
-    riseK += 0.05 * (slopeKPerS(model, heat, ROOM_C + riseK, 0) - model.warmthKPerS);
+    felt = model.secondLagS === 0 ? heat : felt + ((heat - felt) * 0.05) / model.secondLagS;
+    riseK += 0.05 * (slopeKPerS(model, felt, ROOM_C + riseK, 0) - model.warmthKPerS);
     if (riseK >= share * finalK) return s;
   }
   return Number.NaN;

@@ -236,6 +236,8 @@ describe('the record', () => {
       warmthKPerS: 0.001,
       deadTimeS: 6,
       lagS: 10,
+      secondLagS: 3,
+      delayOffS: 3,
       neighboursK: -12,
       fitK: 0.2,
       heatUps: 3,

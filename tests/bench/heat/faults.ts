@@ -218,6 +218,7 @@ export const FAULTS: readonly FaultScene[] = [
 
 export interface FaultOutcome {
   readonly seed: number;
+  readonly zone: number;
   /** s after it could be seen; below 0 = before that. null = not found. */
   readonly delayS: number | null;
   readonly sinceItBeganS: number | null;
@@ -254,6 +255,7 @@ export function playFault(fault: FaultScene, seed: number, line: WatchedLine): F
   const untilS = fromS + (foundAfterS ?? fault.withinS);
   return {
     seed,
+    zone,
     delayS: foundAfterS === null || seenAfterS === null ? null : foundAfterS - seenAfterS,
     sinceItBeganS: foundAfterS,
     seenAfterS,

@@ -1,3 +1,4 @@
+import { GREATEST_LOAD } from './scatter.ts';
 import { type Claim, type Known, WatchedLine } from './watched-line.ts';
 
 /** A claim in a life without any fault, and what was going on. */
@@ -25,9 +26,9 @@ export function normalLife(seed: number, known: Known): { falseClaims: FalseClai
     if (chance.next() < 0.3) life.set(0, 0, t[2]).run(chance.between(30, 300));
     life.set(...t).heatUp(1800, chance.between(150, 500));
   });
-  phase('cold stock', () => life.meddle(1, { load: chance.between(0.03, 0.15) }).run(300));
+  phase('cold stock', () => life.meddle(1, { load: chance.between(0.03, GREATEST_LOAD) }).run(300));
   phase('hopper low', () => life.meddle(1, {}).run(120));
-  phase('fan', () => life.meddle(3, { load: chance.between(0.03, 0.12) }).run(200));
+  phase('fan', () => life.meddle(3, { load: chance.between(0.03, 0.15) }).run(200));
   phase('fan off', () => life.meddle(3, {}).run(200));
   phase('set-points up', () => {
     life.set(t[0] + chance.between(0, 10), t[1] + chance.between(0, 20), t[2] + chance.between(0, 10)).run(400);

@@ -41,6 +41,8 @@ export interface Meddling {
   readonly looseK?: number;
   /** Heat that cold stock, a fan or a draught takes at 200 °C, as a share of full power; less where it is cooler. */
   readonly load?: number;
+  /** The same, but at once. */
+  readonly suddenLoad?: number;
 }
 
 const HEALTHY: Meddling = {};
@@ -180,7 +182,7 @@ export class Plant {
     zone.loadNow += (((m.load ?? 0) - zone.loadNow) * STEP_S) / 8;
     const excess = (zone.barrelC - roomC) / 180;
     const loss = (p.rateKPerS * p.steadyPower * excess * (1 + p.radiation * excess)) / (1 + p.radiation);
-    let slope = p.rateKPerS * (zone.heat - zone.loadNow * excess) - loss;
+    let slope = p.rateKPerS * (zone.heat - (zone.loadNow + (m.suddenLoad ?? 0)) * excess) - loss;
     if (!Number.isNaN(lowerC)) slope += p.couplingPerS * (lowerC - zone.barrelC);
     if (!Number.isNaN(upperC)) slope += p.couplingPerS * (upperC - zone.barrelC);
     zone.barrelC += slope * STEP_S;

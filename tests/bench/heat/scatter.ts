@@ -1,6 +1,12 @@
 import type { Chance } from './chance.ts';
 import type { ControllerTuning } from './controller.ts';
 
+/**
+ * Cold stock, a fan or a draught takes up to so much of a zone's full power at 200 °C. 1 kg/h of PLA from the room to 200 °C takes
+ * some 100 W (0.28 g/s × 180 K × 2 J/(g·K), from memory): a third of it for each of three zones of 170 W is 0.2.
+ */
+export const GREATEST_LOAD = 0.2;
+
 /** One zone of the bench's plant; all that is scattered lies in what the trade calls usual (common practice, no source). */
 export interface PlantZone {
   /** Rise of the bare barrel at full power from cold, K/s. */

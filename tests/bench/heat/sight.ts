@@ -1,16 +1,17 @@
 import { type Meddling, type Plant, STEP_S } from './plant.ts';
+import { GREATEST_LOAD } from './scatter.ts';
 
-/** Normal life may take or bring so much heat, as a share of full power at 200 °C: cold stock, a fan, and their end. */
-const GREATEST_LOAD = 0.15;
+/** Normal life may bring so much heat, as a share of full power at 200 °C: the end of what the line was learnt with. */
 const GREATEST_RELIEF = -0.1;
 /** A difference is no noise beyond so many standard deviations of one reading. */
 const SIGMAS = 4;
-/** No chance: a sensor that trembles does not repeat itself so often. */
-const IMPOSSIBLE = 1e-6;
+/** No chance, among the million readings of a night: a sensor that trembles does not repeat itself so often. */
+const IMPOSSIBLE = 1e-9;
 
 /**
  * When a fault can be seen at all. Four noiseless twins of the plant go on from the moment of the fault: without it, with it,
- * and without it but under the greatest load, and the greatest relief, of normal life. The fault can be seen once what the
+ * and without it but under the greatest load, and the greatest relief, of normal life, come at
+ * once. The fault can be seen once what the
  * sensor feels with it differs from what it would feel without it by more than normal life could have made it
  * differ by then, and by 4 standard deviations of one reading (its steps included).
  */
@@ -34,7 +35,7 @@ export class Sight {
     this.#with.meddling[zone] = { ...this.#with.meddling[zone], ...meddling };
     this.#normal = [GREATEST_LOAD, GREATEST_RELIEF].map((load) => {
       const twin = plant.noiseless();
-      twin.meddling[zone] = { ...twin.meddling[zone], load: (twin.meddling[zone]?.load ?? 0) + load };
+      twin.meddling[zone] = { ...twin.meddling[zone], suddenLoad: load };
       return twin;
     });
     const { noiseK, wanderK, resolutionK, readingsPerS } = plant.line;

@@ -36,7 +36,11 @@ export class WatchedLine {
   static new(seed: number, known: Known): WatchedLine {
     const chance = new Chance(seed);
     const line = new WatchedLine(scatteredLine(chance, known === 'without power'), chance, new HeatWatch(LIMITS));
-    return known === 'learnt' ? line.set(...line.usualSetpoints()).heatUp(1800, 240) : line;
+    if (known !== 'learnt') return line;
+    return line
+      .run(chance.between(0, 60))
+      .set(...line.usualSetpoints())
+      .heatUp(1800, 240);
   }
 
   /** Another evening of the same line: it is cold again, and what was learnt is kept. */
