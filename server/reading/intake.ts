@@ -68,6 +68,7 @@ export class ReadingIntake {
     start: 0,
     end: 0,
     fields: this.#fields,
+    form: null,
     checked: false,
     arrivalMs: null,
     linesBehind: 0,
@@ -135,6 +136,11 @@ export class ReadingIntake {
     return this.#tally.counters();
   }
 
+  /** How often the device has restarted. */
+  get restarts(): number {
+    return this.#tally.restarts;
+  }
+
   /** As set or recognised; null = not yet. */
   get shape(): Shape | null {
     return this.#judge.shape;
@@ -189,7 +195,8 @@ export class ReadingIntake {
       return;
     }
     const shape = this.#judge.shape ?? likelyShape(bytes, start, textEnd);
-    const kind = readShape(shape, bytes, start, textEnd, this.#fields, this.#decimal);
+    const form = this.#judge.readAsBefore(shape, bytes, start, textEnd, this.#fields, this.#decimal);
+    const kind = form === null ? readShape(shape, bytes, start, textEnd, this.#fields, this.#decimal) : 'numbers';
     if (!checked && !this.#checksum.bare(kind === 'numbers')) {
       this.#drop('noChecksum');
       return;
@@ -198,6 +205,7 @@ export class ReadingIntake {
       this.#wrongShapeRow = 0;
       const line = this.#inHand;
       line.shape = shape;
+      line.form = form;
       line.bytes = bytes;
       line.start = start;
       line.end = end;

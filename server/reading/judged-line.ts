@@ -12,6 +12,8 @@ export interface LineInHand {
   /** Of the line as it came, with its checksum. */
   readonly end: number;
   readonly fields: FieldList;
+  /** Where it is known already. */
+  readonly form: LineForm | null;
   readonly checked: boolean;
   readonly arrivalMs: number | null;
   readonly linesBehind: number;

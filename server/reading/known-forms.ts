@@ -1,3 +1,4 @@
+import type { DecimalReader } from './decimal.ts';
 import type { FieldList } from './field-list.ts';
 import { LineForm } from './line-form.ts';
 import type { Shape } from './shape.ts';
@@ -10,9 +11,27 @@ export class KnownForms {
   readonly #forms: LineForm[] = [];
   #last: LineForm | null = null;
 
+  /** Read a line as one of the form that the line before had. @returns null = it has another, or is none */
+  readAsBefore(
+    shape: Shape,
+    bytes: Uint8Array,
+    start: number,
+    end: number,
+    fields: FieldList,
+    decimal: DecimalReader,
+  ): LineForm | null {
+    const last = this.#last;
+    return last !== null && last.shape === shape && last.read(bytes, start, end, fields, decimal) ? last : null;
+  }
+
   /** The form of a line; a new one if there is none yet. */
   of(shape: Shape, bytes: Uint8Array, fields: FieldList): LineForm {
     if (this.#last?.matches(shape, bytes, fields)) return this.#last;
+    this.#last = this.#find(shape, bytes, fields);
+    return this.#last;
+  }
+
+  #find(shape: Shape, bytes: Uint8Array, fields: FieldList): LineForm {
     let form = this.#forms.find((known) => known.matches(shape, bytes, fields));
     if (form === undefined) {
       form = new LineForm(shape, bytes, fields);
@@ -22,7 +41,6 @@ export class KnownForms {
       }
       this.#forms.push(form);
     }
-    this.#last = form;
     return form;
   }
 

@@ -1,4 +1,6 @@
+import type { DecimalReader } from './decimal.ts';
 import type { FieldList } from './field-list.ts';
+import { FormReader } from './form-reader.ts';
 import type { Binding } from './layout-builder.ts';
 import type { Shape } from './shape.ts';
 
@@ -24,6 +26,7 @@ export class LineForm {
   confirmed = false;
   binding: Binding | null = null;
   readonly #nameBytes: readonly Uint8Array[];
+  readonly #reader: FormReader | null;
   #sightings = 0;
   #checkedSightings = 0;
   #seenAt = Number.NaN;
@@ -40,6 +43,7 @@ export class LineForm {
     this.count = fields.count;
     this.names = shape === 'columns' ? [] : fields.names(bytes);
     this.#nameBytes = this.names.map((_, i) => bytes.slice(fields.nameStart[i]!, fields.nameEnd[i]!));
+    this.#reader = shape === 'named' ? new FormReader(bytes, fields) : null;
     this.#places = new Int8Array(fields.count).fill(-1);
     this.#placesRun = new Int32Array(fields.count);
     this.#placesNeeded = new Int32Array(fields.count).fill(PLACES_RUN);
@@ -57,6 +61,11 @@ export class LineForm {
       for (let at = 0; at < length; at++) if (bytes[start + at] !== name[at]) return false;
     }
     return true;
+  }
+
+  /** Read a line of this form into `fields`. @returns false = it has another form, or cannot be told so quickly */
+  read(bytes: Uint8Array, start: number, end: number, fields: FieldList, decimal: DecimalReader): boolean {
+    return this.#reader?.read(bytes, start, end, fields, decimal) === true;
   }
 
   hasTwins(): boolean {

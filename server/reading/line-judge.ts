@@ -1,5 +1,6 @@
 import type { ColumnsHeader } from './columns-header.ts';
-import { asciiText } from './field-list.ts';
+import type { DecimalReader } from './decimal.ts';
+import { asciiText, type FieldList } from './field-list.ts';
 import {
   bound,
   emptyJudgedLine,
@@ -84,8 +85,20 @@ export class LineJudge {
     this.#forms.rename(count);
   }
 
+  /** Read a line as one of the form that the line before had. @returns null = it has another, or is none */
+  readAsBefore(
+    shape: Shape,
+    bytes: Uint8Array,
+    start: number,
+    end: number,
+    fields: FieldList,
+    decimal: DecimalReader,
+  ): LineForm | null {
+    return this.#forms.readAsBefore(shape, bytes, start, end, fields, decimal);
+  }
+
   judge(line: LineInHand): void {
-    const form = this.#forms.of(line.shape, line.bytes, line.fields);
+    const form = line.form ?? this.#forms.of(line.shape, line.bytes, line.fields);
     this.#count++;
     if (!form.confirmed && !this.#confirm(form, line)) return;
     this.#strangers = 0;

@@ -47,6 +47,7 @@ export function readNamed(
   }
 }
 
-function isSeparator(byte: number): boolean {
+/** What may stand between two fields. */
+export function isSeparator(byte: number): boolean {
   return byte === 32 || byte === 44 || byte === 9;
 }

@@ -51,7 +51,9 @@ export class ReadingClock {
   /** Recorded: UTC ms − continuous uptime. */
   #baseMs = Number.NaN;
   #periodMs: number;
-  readonly #steps: number[] = [];
+  /** In order of size. */
+  readonly #steps = new Float64Array(STEPS_KEPT);
+  #stepCount = 0;
 
   constructor(options: ClockOptions) {
     this.#recordedStartMs = options.recordedStartMs;
@@ -123,9 +125,13 @@ export class ReadingClock {
   /** The period is the median of the last steps, so that neither a gap nor a bunch bends it. */
   #learnPeriod(stepMs: number): void {
     if (!(stepMs > 0)) return;
-    this.#steps.push(stepMs);
-    if (this.#steps.length < STEPS_KEPT) return;
-    this.#periodMs = this.#steps.sort((a, b) => a - b)[STEPS_KEPT >> 1]!;
-    this.#steps.length = 0;
+    const steps = this.#steps;
+    let at = this.#stepCount;
+    for (; at > 0 && steps[at - 1]! > stepMs; at--) steps[at] = steps[at - 1]!;
+    steps[at] = stepMs;
+    this.#stepCount++;
+    if (this.#stepCount < STEPS_KEPT) return;
+    this.#periodMs = steps[STEPS_KEPT >> 1]!;
+    this.#stepCount = 0;
   }
 }
