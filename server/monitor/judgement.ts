@@ -18,7 +18,7 @@ import type { HeatLimits, ZoneStatus } from '../heat/zone-status.ts';
 import { reachesWinderInS } from '../strand/position.ts';
 import type { MeasuredSection } from '../strand/section.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
-import type { LinkSnapshot } from './link.ts';
+import type { LinkState } from './link.ts';
 import type { Spool } from './ports.ts';
 
 /** A restart of the device counts as news for so long. */
@@ -79,8 +79,8 @@ export class Judgement {
     const gauge = this.#gaugeConditions(found);
     const device = this.#deviceConditions(found);
     const screw = this.#screwConditions(found);
-    const none = [heat, strand, gauge, device, screw].every((conditions) => conditions === NOTHING);
-    return none ? NOTHING : [...strand, ...gauge, ...device, ...heat, ...screw];
+    const some = heat.length + strand.length + gauge.length + device.length + screw.length;
+    return some === 0 ? NOTHING : [...strand, ...gauge, ...device, ...heat, ...screw];
   }
 
   #screwConditions({ standing, charAfterMin, zoneNames }: Findings): readonly Condition[] {
@@ -123,11 +123,14 @@ export class Judgement {
     // The heat room gives back the same list as long as nothing in it has changed.
     if (zones === this.#zones) return this.#heat;
     const before = this.#zones;
-    const conditions = zones.flatMap((zone, index) => {
-      const quiet = !this.#heatHeld && zone.faults.length === 0 && (before[index]?.faults.length ?? 0) === 0;
+    const conditions: Condition[] = [];
+    for (let i = 0; i < zones.length; i++) {
+      const zone = zones[i]!;
+      const quiet = !this.#heatHeld && zone.faults.length === 0 && (before[i]?.faults.length ?? 0) === 0;
       const near = (zone.temperatureC ?? 0) > heatLimits.absoluteLimitC - FAR_BELOW_LIMIT_C;
-      return quiet && !near ? NOTHING : heatConditions(zone, zoneNames[zone.zone - 1] ?? '', heatLimits);
-    });
+      if (quiet && !near) continue;
+      conditions.push(...heatConditions(zone, zoneNames[zone.zone - 1] ?? '', heatLimits));
+    }
     this.#zones = zones;
     if (zones.length > 0) this.#heatHeld = false;
     this.#heat = conditions.length === 0 ? NOTHING : conditions;
@@ -136,7 +139,7 @@ export class Judgement {
 
   /** Conditions that time alone can change. */
   ofLink(
-    link: LinkSnapshot,
+    link: LinkState,
     quietForS: number,
     record: { readonly trouble: string | null; readonly diskFilling: string | null },
   ): readonly Condition[] {

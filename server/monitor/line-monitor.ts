@@ -1,7 +1,7 @@
 import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
 import { sentenceOfState } from '../alarm/sentence-of-state.ts';
 import type { ThermalModel } from '../heat/thermal-model.ts';
-import type { ZoneStatus } from '../heat/zone-status.ts';
+import type { HeatLimits, ZoneStatus } from '../heat/zone-status.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import type { Reading } from '../reading/reading.ts';
 import { checkLineSettings } from '../settings/check-line-settings.ts';
@@ -11,6 +11,7 @@ import { reachesWinderInS, spoolPositionMm, winderGaugeMm } from '../strand/posi
 import type { MeasuredSection, Section } from '../strand/section.ts';
 import type { Stage } from '../strand/stage.ts';
 import type { StageState } from '../strand/stage-tracker.ts';
+import type { StrandLimits } from '../strand/strand-limits.ts';
 import type { StrandAdvisory } from '../strand/trend/advisory.ts';
 import { AlarmDesk } from './alarm-desk.ts';
 import { FirmwareLog } from './firmware-log.ts';
@@ -115,6 +116,8 @@ export class LineMonitor {
   readonly #guard: RecordGuard;
   readonly #firmware: FirmwareLog;
   #settings: LineSettings;
+  #strandLimits: StrandLimits;
+  #heatLimits: HeatLimits;
   #rooms: LineRooms;
   /** What was learnt of the zones of this source, as it is kept. */
   #models: ReadonlyMap<number, ThermalModel>;
@@ -135,6 +138,8 @@ export class LineMonitor {
     const { clock, keeper, reader, log, settings } = parts;
     this.#parts = parts;
     this.#settings = settings;
+    this.#strandLimits = strandLimits(settings);
+    this.#heatLimits = heatLimits(settings);
     this.#guard = new RecordGuard(log);
     this.#firmware = new FirmwareLog((text) => this.#keepLog('firmware', text));
     this.#link = this.#makeLink(null);
@@ -142,7 +147,7 @@ export class LineMonitor {
     this.#rooms = new LineRooms(settings, clock.nowMs(), this.#models);
     this.#stage = this.#rooms.stage;
     this.#runs = new RunBook(keeper, settings);
-    this.#sections = new SectionKeeper(keeper, reader, strandLimits(settings));
+    this.#sections = new SectionKeeper(keeper, reader, this.#strandLimits);
     this.alarms = new AlarmDesk({
       keeper,
       guard: this.#guard,
@@ -301,7 +306,9 @@ export class LineMonitor {
     keeper.saveLineSettings(next);
     this.#settings = next;
     this.#keepLog(who, `Changed the settings ${names.map((n) => `${n} to ${JSON.stringify(next[n])}`).join(', ')}.`);
-    this.#sections.setLimits(strandLimits(next));
+    this.#strandLimits = strandLimits(next);
+    this.#heatLimits = heatLimits(next);
+    this.#sections.setLimits(this.#strandLimits);
     this.#runs.setOptions(next);
     this.#keepRunSettings();
     const otherSource = fixedSource === null && next.source !== before.source;
@@ -315,7 +322,7 @@ export class LineMonitor {
     await this.#link.stop();
     if (this.#stopped) return;
     if (otherSource) this.#endRun();
-    this.#link = this.#makeLink(otherSource ? null : (this.#rooms.last?.timeMs ?? null));
+    this.#link = this.#makeLink(otherSource ? null : this.#rooms.lastTimeMs);
     if (otherSource) {
       this.#models = this.#parts.keeper.loadZoneModels(this.#link.title);
       this.#beginAnew();
@@ -335,9 +342,7 @@ export class LineMonitor {
     }
     // A replay passes many seconds between two ticks of the clock.
     if (timeMs - this.#linkJudgedMs >= 1000 && this.#link.timing === 'recorded') this.#judgeLink(timeMs);
-    const { last } = rooms;
-    if (last === null) return;
-    const { gaugeMm, diameterMm, speedMmPerS } = last;
+    const { gaugeMm, diameterMm, speedMmPerS } = rooms;
     const { run } = this.#runs;
     let sectionChanged = false;
     if (run !== null) {
@@ -406,7 +411,7 @@ export class LineMonitor {
   /** End the run with its last reading. */
   #endRun(): void {
     const { run } = this.#runs;
-    const timeMs = this.#rooms.last?.timeMs ?? this.#nowMs();
+    const timeMs = this.#rooms.lastTimeMs ?? this.#nowMs();
     if (run === null) return;
     this.#guard.attempt('runs', () => this.#keepLog('service', this.#runs.endRun(this.#whereabouts(timeMs))));
     this.#runEnded(timeMs);
@@ -426,24 +431,24 @@ export class LineMonitor {
   #judge(timeMs: number): void {
     this.#judgedMs = timeMs;
     const settings = this.#settings;
-    const { gauge, gaugeMm, zones, speedMmPerS, last } = this.#rooms;
+    const { gauge, gaugeMm, zones, speedMmPerS, diameterMm } = this.#rooms;
     const { gaugeToWinderMm, spool } = this.#runs;
     const conditions = this.#judgement.ofReadings({
       timeMs,
       zones,
       zoneNames: settings.zoneNames,
-      heatLimits: heatLimits(settings),
+      heatLimits: this.#heatLimits,
       standing: this.#rooms.standing,
       // The soak is wanted, and comes on top.
       charAfterMin: settings.charAfterMin + settings.soakMin,
-      strandLimits: strandLimits(settings),
+      strandLimits: this.#strandLimits,
       underway: this.#sections.underway(winderGaugeMm(gaugeMm, gaugeToWinderMm)),
       sectionsOfRun: this.#sections.ofRun,
       spool,
       gaugeMm,
       gaugeToWinderMm,
       speedMmPerS,
-      gauge: { frozen: gauge.frozen, diameterMm: last?.diameterMm ?? Number.NaN, forS: gauge.sameForS },
+      gauge: { frozen: gauge.frozen, diameterMm, forS: gauge.sameForS },
       restarts: this.#link.restarts,
     });
     this.alarms.observe(conditions, this.#stage.stage, timeMs);
@@ -452,7 +457,7 @@ export class LineMonitor {
   #judgeLink(timeMs: number): void {
     this.#linkJudgedMs = timeMs;
     this.#link.tick(timeMs);
-    const link = this.#link.snapshot();
+    const link = this.#link.state();
     const conditions = this.#judgement.ofLink(link, this.#link.quietForS(), {
       trouble: this.#guard.trouble,
       diskFilling: this.#parts.diskFilling?.() ?? null,
@@ -512,7 +517,7 @@ export class LineMonitor {
       this.#endRun();
     }
     // What comes after so long a silence is another evening: no strand is bridged over it.
-    if (this.#rooms.last !== null) this.#beginAnew();
+    if (this.#rooms.lastTimeMs !== null) this.#beginAnew();
   }
 
   #keepModels(nowMs: number): void {
@@ -567,8 +572,8 @@ export class LineMonitor {
 
   /** In a replay time is what the readings say. */
   #nowMs(): number {
-    const { last } = this.#rooms;
-    return this.#link.timing === 'recorded' && last !== null ? last.timeMs : this.#parts.clock.nowMs();
+    const { lastTimeMs } = this.#rooms;
+    return this.#link.timing === 'recorded' && lastTimeMs !== null ? lastTimeMs : this.#parts.clock.nowMs();
   }
 
   // ---- start, and going on after a stop ----

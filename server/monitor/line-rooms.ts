@@ -37,7 +37,17 @@ export class LineRooms {
   #stage: StageTracker;
   #state: StageState;
   #zones = NO_ZONES;
-  #last: LastReading | null = null;
+  #reading: Reading | null = null;
+  #diameterMm = Number.NaN;
+  #outOfRoundMm = Number.NaN;
+  // Used again for every reading, for speed.
+  readonly #input = {
+    timeMs: Number.NaN,
+    gaugeMm: Number.NaN,
+    diameterMm: Number.NaN,
+    speedMmPerS: Number.NaN,
+    zones: NO_ZONES,
+  };
   /** What the length tracker had counted when the run began: gauge lengths of a run count from its beginning. */
   #zeroMm = 0;
 
@@ -82,14 +92,16 @@ export class LineRooms {
     this.#gauge.step(timeMs, this.#length.gaugeMm, diameterMm, speedMmPerS);
     this.#zones = this.#heat.step(reading);
     this.#standing.step(timeMs, this.#zones, valueAt(reading, layout.screwSpeed), speedMmPerS);
-    this.#state = this.#stage.step({
-      timeMs,
-      gaugeMm: this.#length.gaugeMm,
-      diameterMm,
-      speedMmPerS,
-      zones: this.#zones,
-    });
-    this.#last = { reading, timeMs, gaugeMm: this.gaugeMm, diameterMm, outOfRoundMm, speedMmPerS };
+    const input = this.#input;
+    input.timeMs = timeMs;
+    input.gaugeMm = this.#length.gaugeMm;
+    input.diameterMm = diameterMm;
+    input.speedMmPerS = speedMmPerS;
+    input.zones = this.#zones;
+    this.#state = this.#stage.step(input);
+    this.#reading = reading;
+    this.#diameterMm = diameterMm;
+    this.#outOfRoundMm = outOfRoundMm;
   }
 
   /** A person's word about the stage; null = by itself again. */
@@ -100,7 +112,6 @@ export class LineRooms {
   /** A run begins here. */
   countFromZero(): void {
     this.#zeroMm = this.#length.gaugeMm;
-    if (this.#last !== null) this.#last = { ...this.#last, gaugeMm: 0 };
   }
 
   get stage(): StageState {
@@ -125,8 +136,33 @@ export class LineRooms {
     this.#heat.forget();
   }
 
+  /** null = no reading so far. */
   get last(): LastReading | null {
-    return this.#last;
+    const reading = this.#reading;
+    if (reading === null) return null;
+    return {
+      reading,
+      timeMs: reading.timeMs,
+      gaugeMm: this.gaugeMm,
+      diameterMm: this.#diameterMm,
+      outOfRoundMm: this.#outOfRoundMm,
+      speedMmPerS: this.speedMmPerS,
+    };
+  }
+
+  /** UTC ms of the last reading; null = none so far. */
+  get lastTimeMs(): number | null {
+    return this.#reading === null ? null : this.#reading.timeMs;
+  }
+
+  /** Of the last reading, mm; NaN = no value. */
+  get diameterMm(): number {
+    return this.#diameterMm;
+  }
+
+  /** |dx − dy| of the last reading, mm; NaN with a gauge of one axis. */
+  get outOfRoundMm(): number {
+    return this.#outOfRoundMm;
   }
 
   /** Strand that passed the gauge since the run began, mm. */
@@ -149,7 +185,7 @@ export class LineRooms {
     const context = this.#context;
     const gauge = this.#gauge;
     context.gapMm = this.gapMm;
-    context.outOfRoundMm = this.#last?.outOfRoundMm ?? Number.NaN;
+    context.outOfRoundMm = this.#outOfRoundMm;
     context.speedMmPerS = this.speedMmPerS;
     context.frozenSinceMm = gauge.frozen ? gauge.sameSinceMm - this.#zeroMm : Number.NaN;
     context.frozenSinceTimeMs = gauge.sameSinceTimeMs;
@@ -162,7 +198,7 @@ export class LineRooms {
 
   /** Strand moves through the gauge. */
   get strandMoves(): boolean {
-    return this.speedMmPerS > MOVING_MM_PER_S && (this.#last?.diameterMm ?? 0) >= this.#settings.strandPresentMm;
+    return this.speedMmPerS > MOVING_MM_PER_S && this.#diameterMm >= this.#settings.strandPresentMm;
   }
 
   /** Nothing is heated and nothing moves. */
@@ -172,7 +208,7 @@ export class LineRooms {
 
   /** Another set speed counts from here on. */
   #countFromHere(settings: LineSettings): void {
-    const last = this.#last;
+    const { last } = this;
     this.#length = new LengthTracker(
       settings,
       last === null

@@ -11,19 +11,23 @@ export interface FirmwareNote {
   readonly text: string;
 }
 
-/** The link as the page and the alarm rules see it. */
-export interface LinkSnapshot {
-  readonly sourceTitle: string;
+/** The link as the alarm rules see it. */
+export interface LinkState {
   readonly timing: 'live' | 'recorded';
   readonly status: LinkStatus;
-  /** Since the last reading line; null before the first. */
-  readonly silentForS: number | null;
   /** Over the last ten seconds. */
   readonly linesPerS: number;
   /** Dropped lines as a share of those that came in the last ten seconds, 0…1. */
   readonly droppedShare: number;
   /** Bytes came in the last ten seconds, but no line could be read. */
   readonly onlyGarbage: boolean;
+}
+
+/** The link as the page sees it. */
+export interface LinkSnapshot extends LinkState {
+  readonly sourceTitle: string;
+  /** Since the last reading line; null before the first. */
+  readonly silentForS: number | null;
   readonly shape: 'named' | 'json' | 'columns' | null;
   readonly checksum: 'none' | 'optional' | 'required';
   readonly counters: LinkCounters;
@@ -61,6 +65,8 @@ export class Link {
   readonly #sink;
   #status: LinkStatus = { phase: 'closed', words: 'Not started.' };
   #startedMs = 0;
+  /** When the bytes that are being read came. */
+  #bytesMs = 0;
   #lastReadingMs: number | null = null;
   #notes: FirmwareNote[] = [];
   #traffic: SecondOfTraffic[] = [];
@@ -77,7 +83,7 @@ export class Link {
     this.#listener = listener;
     this.#sink = {
       reading: (reading: Reading) => {
-        this.#lastReadingMs = this.#clock();
+        this.#lastReadingMs = this.#bytesMs;
         this.#listener.reading(reading);
       },
       note: (text: string, timeMs: number) => {
@@ -107,6 +113,7 @@ export class Link {
       bytes: (chunk, arrivalMs) => {
         if (this.#stopped) return;
         this.#bytes += chunk.length;
+        this.#bytesMs = this.#clock();
         this.#intake.push(chunk, arrivalMs, this.#sink);
       },
       opened: () => this.#intake.opened(),
@@ -153,25 +160,10 @@ export class Link {
   }
 
   snapshot(): LinkSnapshot {
-    const sum = this.#traffic.reduce(
-      (a, b) => ({
-        bytes: a.bytes + b.bytes,
-        notes: a.notes + b.notes,
-        received: a.received + b.received,
-        readings: a.readings + b.readings,
-        dropped: a.dropped + b.dropped,
-      }),
-      { bytes: 0, notes: 0, received: 0, readings: 0, dropped: 0 },
-    );
-    const seconds = Math.max(1, this.#traffic.length);
     return {
+      ...this.state(),
       sourceTitle: this.#source.title,
-      timing: this.#source.timing,
-      status: this.#status,
       silentForS: this.silentForS(),
-      linesPerS: sum.readings / seconds,
-      droppedShare: sum.dropped / Math.max(1, sum.dropped + sum.readings),
-      onlyGarbage: sum.bytes > GARBAGE_BYTES && sum.readings === 0 && sum.notes === 0,
       shape: this.#intake.shape,
       checksum: this.#intake.checksum,
       counters: this.#intake.counters(),
@@ -180,9 +172,27 @@ export class Link {
     };
   }
 
+  state(): LinkState {
+    const sum = { bytes: 0, notes: 0, readings: 0, dropped: 0 };
+    for (const second of this.#traffic) {
+      sum.bytes += second.bytes;
+      sum.notes += second.notes;
+      sum.readings += second.readings;
+      sum.dropped += second.dropped;
+    }
+    const seconds = Math.max(1, this.#traffic.length);
+    return {
+      timing: this.#source.timing,
+      status: this.#status,
+      linesPerS: sum.readings / seconds,
+      droppedShare: sum.dropped / Math.max(1, sum.dropped + sum.readings),
+      onlyGarbage: sum.bytes > GARBAGE_BYTES && sum.readings === 0 && sum.notes === 0,
+    };
+  }
+
   /** How often the device has restarted since the connection was made. */
   get restarts(): number {
-    return this.#intake.counters().restarts;
+    return this.#intake.restarts;
   }
 
   /** Seconds since the last reading; since the start, where none has come yet. */
