@@ -1,0 +1,47 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { xorOf } from '../../server/reading/checksum.ts';
+import { LineSplitter } from '../../server/reading/line-splitter.ts';
+
+/** Mostly what a line is made of, and all that may stand at an edge of it. */
+const byte = fc.oneof(
+  { weight: 12, arbitrary: fc.integer({ min: 32, max: 126 }) },
+  { weight: 1, arbitrary: fc.constantFrom(0, 9, 13, 31, 32, 126, 127, 128, 160, 255) },
+  { weight: 1, arbitrary: fc.constant(10) },
+);
+
+describe('a stream cut into lines', () => {
+  it('has the checksum and the printable bytes that looking at each byte gives, however it is cut into chunks', () => {
+    fc.assert(
+      fc.property(fc.array(byte, { maxLength: 200 }), fc.array(fc.nat(40), { maxLength: 20 }), (bytes, cuts) => {
+        const stream = Uint8Array.from(bytes);
+        const found: { text: string; xor: number; ascii: boolean }[] = [];
+        const splitter = new LineSplitter();
+        let from = 0;
+        for (const size of [...cuts, bytes.length]) {
+          // A chunk of its own, anywhere in its memory.
+          const chunk = new Uint8Array(size + 3).subarray(size % 3, (size % 3) + Math.min(size, bytes.length - from));
+          chunk.set(stream.subarray(from, from + size));
+          from += chunk.length;
+          splitter.feed(chunk);
+          while (splitter.next()) {
+            const text = Buffer.from(splitter.bytes.subarray(splitter.start, splitter.end)).toString('latin1');
+            found.push({ text, xor: splitter.xor, ascii: splitter.ascii });
+          }
+        }
+        const expected = Buffer.from(stream)
+          .toString('latin1')
+          .split('\n')
+          .slice(0, -1)
+          .map((line) => {
+            const text = line.replace(/\r+$/, '');
+            const ascii = /^[\t\x20-\x7e]*$/.test(text);
+            const all = Buffer.from(text.replaceAll('\r', ''), 'latin1');
+            return { text, xor: xorOf(all, 0, all.length), ascii };
+          });
+        expect(found).toEqual(expected);
+      }),
+      { numRuns: 2000 },
+    );
+  });
+});
