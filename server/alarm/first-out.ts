@@ -15,9 +15,10 @@ const EXPLAINS: Partial<Record<AlarmType, readonly AlarmType[]>> = {
   sensorShort: ['sensorFrozen', 'sensorJumping', ...NOT_IN_HEAT, ...LOST_HEAT],
   sensorFrozen: ['heaterNoRise', ...NOT_IN_HEAT],
   sensorJumping: ['zoneOscillating'],
-  sensorSlipped: ['heaterFallingAway', ...NOT_IN_HEAT],
+  sensorSlipped: [...LOST_HEAT, ...NOT_IN_HEAT],
   heaterNoRise: NOT_IN_HEAT,
-  heaterFallingAway: NOT_IN_HEAT,
+  // Not the other way round as well: two that each wait for the other would never be told.
+  heaterFallingAway: ['heaterNoRise', ...NOT_IN_HEAT],
   heaterRisingWithoutPower: ['zoneDrifting', 'zoneOscillating'],
   heaterWeak: ['zoneLate'],
   strandLost: ['neck', 'offTolerance', 'gaugeFrozen'],

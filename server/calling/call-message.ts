@@ -79,7 +79,7 @@ export function drillWords(drillId: number, startedMs: number, withinMin: number
     kind: 'drill',
     priority: 'high',
     title: 'Alarm drill',
-    text: `This is drill ${drillId}: nothing is wrong with the line. Confirm within ${withinMin} minutes that it reached you.`,
+    text: `This is drill ${drillId}: nothing is wrong with the line. Confirm within ${withinMin === 1 ? 'a minute' : `${withinMin} minutes`} that it reached you.`,
     firstCheck: 'Open the link, or the page People, and press “It reached me”.',
     caution: '',
     atMs: startedMs,

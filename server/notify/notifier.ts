@@ -177,8 +177,7 @@ export class Notifier implements PeopleDesk {
     const without = this.#contacts.filter(({ channelIds }) => channelIds.length === 0);
     if (without.length > 0) {
       const begins = without.length === this.#contacts.length ? 'Nobody can be reached: no' : 'No';
-      const names = without.map(({ name }) => name).join(', ');
-      troubles.push(`${begins} channel leads to ${names}. Add one on the page People.`);
+      troubles.push(`${begins} channel leads to ${without.map(({ name }) => name).join(', ')}.`);
     }
     const failing = this.#board.failing();
     for (const { id, name } of failing.size === 0 ? [] : this.#channels.all()) {

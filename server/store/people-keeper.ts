@@ -2,7 +2,7 @@ import type { Database } from 'better-sqlite3';
 import type { PeopleStore } from '../calling/people-store.ts';
 import { outboxTable } from './record/outbox.ts';
 import { peopleTables } from './record/people.ts';
-import { asRecordFailing } from './record-failing.ts';
+import { guardedAt } from './record-failing.ts';
 
 /**
  * People, channels and the outbox.
@@ -12,15 +12,7 @@ import { asRecordFailing } from './record-failing.ts';
 export function peopleKeeper(db: Database, path: string): PeopleStore {
   const people = peopleTables(db);
   const outbox = outboxTable(db);
-  const guarded =
-    <A extends unknown[], R>(write: (...given: A) => R) =>
-    (...given: A): R => {
-      try {
-        return write(...given);
-      } catch (thrown) {
-        throw asRecordFailing(thrown, path);
-      }
-    };
+  const guarded = guardedAt(path);
   return {
     ...people,
     addChannel: guarded(people.addChannel),

@@ -44,3 +44,15 @@ export function asRecordFailing(thrown: unknown, path: string): unknown {
   }
   return thrown;
 }
+
+/** Lets what writes to the record at `path` say in words that the disk refused. */
+export const guardedAt =
+  (path: string) =>
+  <A extends unknown[], R>(write: (...given: A) => R) =>
+  (...given: A): R => {
+    try {
+      return write(...given);
+    } catch (thrown) {
+      throw asRecordFailing(thrown, path);
+    }
+  };

@@ -2,7 +2,7 @@ import type { Database } from 'better-sqlite3';
 import type { SpoolWords } from '../monitor/ports.ts';
 import { afterWinding } from './record/after-winding.ts';
 import { printerTable } from './record/printers.ts';
-import { asRecordFailing } from './record-failing.ts';
+import { guardedAt } from './record-failing.ts';
 
 /**
  * Printers, and what people said about spools after they were wound.
@@ -12,15 +12,7 @@ import { asRecordFailing } from './record-failing.ts';
 export function spoolWords(db: Database, path: string): SpoolWords {
   const printers = printerTable(db);
   const spools = afterWinding(db);
-  const guarded =
-    <A extends unknown[], R>(write: (...given: A) => R) =>
-    (...given: A): R => {
-      try {
-        return write(...given);
-      } catch (thrown) {
-        throw asRecordFailing(thrown, path);
-      }
-    };
+  const guarded = guardedAt(path);
   return {
     printers: printers.all,
     printer: printers.find,

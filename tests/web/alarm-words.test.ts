@@ -5,6 +5,7 @@ import type { AlarmView } from '../../server/api/contract.ts';
 import { restWords, untilWords } from '../../web/alarms/rest-words.ts';
 import { checkTypeDraft, draftOf } from '../../web/alarms/type-draft.ts';
 import { figureRows, figureWords } from '../../web/runs/alarm-figure-words.ts';
+import { CALM_FIGURES } from '../alarm/calm-figures.ts';
 
 const T0 = Date.UTC(2026, 1, 3, 22);
 const MIN = 60_000;
@@ -72,20 +73,7 @@ describe('an alarm type as it is typed', () => {
 });
 
 describe('how often a run called', () => {
-  const calm: AlarmFiguresView = {
-    calls: 0,
-    perTenMin: 0,
-    peakPerTenMin: 0,
-    floods: [],
-    floodShare: 0,
-    byPriority: { high: 0, medium: 0, low: 0 },
-    frequent: [],
-    chattering: [],
-    fleeting: [],
-    stale: [],
-    medianAnswerMs: null,
-    unanswered: 0,
-  };
+  const calm: AlarmFiguresView = CALM_FIGURES;
   const blob = { type: 'blob' as const, title: 'Blob', subject: '', count: 12 };
 
   test('a quiet night in one sentence', () => {
@@ -108,7 +96,7 @@ describe('how often a run called', () => {
       unanswered: 1,
     };
     expect(figureWords(loud, 'UTC')).toBe(
-      'Somebody was called 20 times, 0.4 in ten minutes on average. From 22:00 on it was too much for one person: 14 calls in 18 min. “Blob” came and went again and again: give it a longer off-delay. “Blob” was gone within seconds, before anybody could do anything: an on-delay may spare the call. Half of the answers came within 1 min 30 s; 1 alarm nobody answered.',
+      'Somebody was called 20 times, 0.4 in ten minutes on average. From 22:00 on it was too much for one person: 14 calls in 18 min. “Blob” came and went again and again: give it a longer off-delay. “Blob” was gone within seconds, before anybody could do anything: an on-delay may spare the call. Answers took 1 min 30 s (median); nobody answered 1 alarm.',
     );
     const rows = new Map(figureRows(loud).map(([measure, here]) => [measure, here]));
     expect(rows.get('Calls in ten minutes, most')).toBe('12');

@@ -39,7 +39,8 @@ export default function AnswerPage({ token }: { token: string }) {
   }, [token]);
   const drill = question?.what === 'drill';
   const open = question?.state === 'open';
-  const shape = open ? (drill ? 'notice' : 'danger') : question?.state === 'anew' ? 'abnormal' : 'calm';
+  const missed = question?.state === 'anew' || (drill && question.state === 'over');
+  const shape = open ? (drill ? 'notice' : 'danger') : missed ? 'abnormal' : 'calm';
   const words = question === null ? '' : stateWords(question);
   return (
     <section class="answer" data-testid="answer" data-state={question?.state ?? 'unknown'}>

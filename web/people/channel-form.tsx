@@ -113,9 +113,9 @@ export function ChannelForm({ kind, channel, close }: Props) {
             label="Security"
             value={settings.security}
             choices={[
-              ['starttls', 'STARTTLS (usually port 587)'],
-              ['tls', 'TLS (usually port 465)'],
-              ['none', 'None (without a password only)'],
+              ['starttls', 'STARTTLS, mostly port 587'],
+              ['tls', 'TLS, mostly port 465'],
+              ['none', 'none, and no password'],
             ]}
             set={(security) => {
               const port = security === 'tls' ? 465 : security === 'starttls' ? 587 : 25;

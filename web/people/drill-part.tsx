@@ -6,7 +6,7 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { clock, shortDay } from '../words/times.ts';
 import { confirmDrill, startDrill } from './people-store.ts';
-import { confirmedInWords, drillInWords } from './people-words.ts';
+import { confirmedInWords, drillInWords, wayInWords } from './people-words.ts';
 
 const SHAPES = { waiting: 'notice', everybody: 'calm', some: 'abnormal', nobody: 'danger' } as const;
 
@@ -39,9 +39,12 @@ export function DrillPart({ view }: { view: PeopleView }) {
               <ul class="drill-people">
                 {latest.people.map((person) => (
                   <li key={person.contactId}>
-                    <span>
+                    <p>
                       {person.name}: {confirmedInWords(latest.startedMs, person.confirmedMs)}
-                    </span>
+                      {person.confirmedMs === null && (
+                        <span class="fine"> {wayInWords(latest, person.name, view)}</span>
+                      )}
+                    </p>
                     {latest.outcome === 'waiting' && person.confirmedMs === null && (
                       <button type="button" onClick={() => run(confirmDrill(latest.id, person.contactId))}>
                         It reached me<span class="unseen">, {person.name}</span>

@@ -1,8 +1,8 @@
 import type { LetterView, PeopleView } from '../../server/api/people-contract.ts';
-import { ScrollTable } from '../judgement/scroll-table.tsx';
+import { Shape } from '../shell/shape.tsx';
 import { clockWithSeconds, shortDay } from '../words/times.ts';
 import { forgetDead } from './people-store.ts';
-import { LETTER_STATES } from './people-words.ts';
+import { channelName, LETTER_STATES } from './people-words.ts';
 
 /** What reached nobody, and what was sent of late. */
 export function LettersPart({ view }: { view: PeopleView }) {
@@ -38,38 +38,32 @@ export function LettersPart({ view }: { view: PeopleView }) {
 }
 
 function Letters({ view, letters }: { view: PeopleView; letters: readonly LetterView[] }) {
-  const nameOf = (id: number) =>
-    view.channels.find((channel) => channel.id === id)?.name ?? 'a channel that was removed';
   return (
-    <ScrollTable label="Messages">
-      <table>
-        <thead>
-          <tr>
-            <th scope="col">When</th>
-            <th scope="col">What</th>
-            <th scope="col">To</th>
-            <th scope="col">What became of it</th>
-          </tr>
-        </thead>
-        <tbody>
-          {letters.map((letter) => (
-            <tr key={letter.seq}>
-              <td class="when">
-                {shortDay(letter.createdMs)} {clockWithSeconds(letter.createdMs)}
-              </td>
-              <td>{letter.title}</td>
-              <td>
-                {letter.to} by {nameOf(letter.channelId)}
-              </td>
-              <td>
-                {LETTER_STATES[letter.state]}
-                {letter.attempts > 1 && `, attempt ${letter.attempts}`}
-                {letter.why !== '' && `. ${letter.why}`}
-              </td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
-    </ScrollTable>
+    <ul class="letters">
+      {letters.map((letter) => (
+        <li key={letter.seq}>
+          <Shape of={LETTER_SHAPES[letter.state]} size={16} />
+          <p>
+            <strong>{letter.title}</strong> to {letter.to} by {channelName(view, letter.channelId)}
+            <span class="fine">
+              {LETTER_STATES[letter.state]}
+              {letter.attempts > 1 && `, attempt ${letter.attempts}`}
+              {letter.why === '' ? '.' : `. ${letter.why}`}
+            </span>
+          </p>
+          <time class="quiet">
+            {shortDay(letter.createdMs)} {clockWithSeconds(letter.createdMs)}
+          </time>
+        </li>
+      ))}
+    </ul>
   );
 }
+
+const LETTER_SHAPES = {
+  waiting: 'notice',
+  delivered: 'calm',
+  expired: 'abnormal',
+  refused: 'abnormal',
+  withdrawn: 'calm',
+} as const;

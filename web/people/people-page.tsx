@@ -41,12 +41,16 @@ export default function PeoplePage() {
         {view && <p>{orderInWords(view)}</p>}
       </header>
       {problem && <ProblemNote problem={problem} />}
-      {view?.troubles.map((words) => (
-        <div key={words} class="problem" role="alert" data-testid="trouble">
+      {view && view.troubles.length > 0 && (
+        <div class="problem" role="alert" data-testid="trouble">
           <Shape of="abnormal" size={20} />
-          <p>{words}</p>
+          <ul class="troubles">
+            {view.troubles.map((words) => (
+              <li key={words}>{words}</li>
+            ))}
+          </ul>
         </div>
-      ))}
+      )}
       {view && (
         <>
           <DrillPart view={view} />

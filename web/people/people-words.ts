@@ -76,6 +76,20 @@ export function drillInWords(drill: DrillView, nowMs: number): string {
 export const confirmedInWords = (startedMs: number, confirmedMs: number | null): string =>
   confirmedMs === null ? 'not confirmed' : `confirmed after ${span(confirmedMs - startedMs)}`;
 
+export const channelName = (view: Pick<PeopleView, 'channels'>, id: number): string =>
+  view.channels.find((channel) => channel.id === id)?.name ?? 'a channel that was removed';
+
+/** How far the drill got to somebody: "Chat took it; Mail: refused." '' = nothing was sent. */
+export function wayInWords(drill: DrillView, name: string, view: Pick<PeopleView, 'channels'>): string {
+  // People who share a channel share a message.
+  const letters = drill.letters.filter(({ to }) => to.split(', ').includes(name));
+  const words = letters.map(({ channelId, state }) => {
+    const channel = channelName(view, channelId);
+    return state === 'delivered' ? `${channel} took it` : `${channel}: ${LETTER_STATES[state]}`;
+  });
+  return words.length === 0 ? '' : `${words.join('; ')}.`;
+}
+
 export const LETTER_STATES: Readonly<Record<LetterView['state'], string>> = {
   waiting: 'on its way',
   delivered: 'taken by the other side',

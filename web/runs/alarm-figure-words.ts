@@ -31,7 +31,7 @@ export function figureWords(figures: AlarmFiguresView, timeZone: string): string
   const answers =
     medianAnswerMs === null
       ? ' Nobody answered.'
-      : ` Half of the answers came within ${span(medianAnswerMs)}${unanswered === 0 ? '' : `; ${counted(unanswered, 'alarm')} nobody answered`}.`;
+      : ` Answers took ${span(medianAnswerMs)} (median)${unanswered === 0 ? '' : `; nobody answered ${counted(unanswered, 'alarm')}`}.`;
   return `${often}${flooded}${loose.map((one) => ` ${one}`).join('')}${answers}`;
 }
 

@@ -28,7 +28,6 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
                 <p>
                   {alarm.sentence}{' '}
                   <span class="fine">
-                    {alarm.occurrences > 1 && `${counted(alarm.occurrences, 'time')}. `}
                     {alarm.acknowledgedMs === null
                       ? `${STATE_WORDS[alarm.state]}.`
                       : `Acknowledged${alarm.acknowledgedBy ? ` by ${alarm.acknowledgedBy}` : ''} after ${span(alarm.acknowledgedMs - alarm.raisedMs)}.`}
