@@ -2,6 +2,7 @@ import { Problem } from '../problem/problem.ts';
 import type { Stage } from '../strand/stage.ts';
 import { type Alarm, type AlarmChange, type AlarmType, type Condition, type Person, PRIORITIES } from './alarm.ts';
 import { appliesIn, CATALOGUE, type Catalogue, whileInStage } from './catalogue.ts';
+import { STRAND_ALARMS } from './conditions.ts';
 import { causesOf, restsWhileSilent, whileCause } from './first-out.ts';
 import { awaitsAcknowledgement, isActive, isResting } from './life-cycle.ts';
 import { checkShelf, type ShelfWish } from './shelf.ts';
@@ -82,6 +83,25 @@ export class AlarmEngine {
     return this.resting()
       .filter(({ rest }) => rest?.untilRunEnds)
       .flatMap(({ id }) => this.#changed(id, (tracked) => tracked.wake(null, 'the run has ended', timeMs)) ?? []);
+  }
+
+  /**
+   * Another run begins: what called about the strand of the last one is of a spool that was taken off, and is told by the
+   * letter of its run. What this run raises is an alarm of its own.
+   */
+  runBegins(timeMs: number): readonly AlarmChange[] {
+    return this.standing()
+      .filter(({ type }) => (STRAND_ALARMS as readonly AlarmType[]).includes(type))
+      .flatMap(({ id }) => {
+        const changes: AlarmChange[] = [];
+        // At most: it returns, is let go, and its latch with it.
+        for (;;) {
+          const change = this.#changed(id, (tracked) => tracked.endWithItsRun(timeMs));
+          if (change === null) return changes;
+          changes.push(change);
+          if (change.alarm.state === 'normal') return changes;
+        }
+      });
   }
 
   /** @throws Problem `unknown-alarm`: no such alarm stands; `wrong-state`: it is acknowledged already. */

@@ -87,7 +87,8 @@ export interface PlacedSection {
 }
 
 /** Kinds of section that have an alarm of their own. */
-const STRAND_ALARMS = ['blob', 'neck', 'offTolerance', 'strandLost'] as const;
+/** Those about strand of the run under way. */
+export const STRAND_ALARMS = ['blob', 'neck', 'offTolerance', 'strandLost'] as const;
 type StrandAlarm = (typeof STRAND_ALARMS)[number];
 
 function alarmOfKind(kind: MeasuredSection['kind']): StrandAlarm | null {

@@ -128,6 +128,22 @@ export class TrackedAlarm {
     return this.#change('acknowledge', 'acknowledged', timeMs, next, { person });
   }
 
+  /** One more step towards normal, by nobody; null when it is there. */
+  endWithItsRun(timeMs: number): AlarmChange | null {
+    const { alarm } = this;
+    if (alarm === null || alarm.rest) return null;
+    const told = { why: 'another run began' };
+    if (isActive(alarm.state)) {
+      this.#holds = false;
+      this.#sinceMs = timeMs;
+      return this.#change('return', 'returned', timeMs, { ...alarm, returnedMs: timeMs, ceasedMs: timeMs }, told);
+    }
+    return (
+      this.#change('acknowledge', 'acknowledged', timeMs, { ...alarm, acknowledgedMs: timeMs }, told) ??
+      this.#change('reset', 'reset', timeMs, alarm, told)
+    );
+  }
+
   /** Lets a latched alarm go. Only where `nextState` knows the transition. */
   reset(person: Person, timeMs: number): AlarmChange | null {
     return this.alarm === null ? null : this.#change('reset', 'reset', timeMs, this.alarm, { person });

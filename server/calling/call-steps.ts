@@ -82,7 +82,7 @@ function over(known: Call | null, change: AlarmChange, plan: CallPlan, nowMs: nu
     ({ id, quiet }) => known.told.includes(id) && quietUntil(quiet, nowMs, plan.timeZone) === null,
   );
   const tellings: Telling[] =
-    change.what === 'acknowledged' && contacts.length > 0
+    change.what === 'acknowledged' && change.by !== null && contacts.length > 0
       ? [
           {
             alarm: change.alarm,

@@ -75,6 +75,11 @@ export class AlarmDesk {
     this.#keep(this.#engine.runEnded(timeMs));
   }
 
+  /** Before the run does. */
+  runBegins(timeMs: number): void {
+    this.#keep(this.#engine.runBegins(timeMs));
+  }
+
   /** Standing or resting; null = there is none. */
   find(alarmId: number): Alarm | null {
     return [...this.standing(), ...this.resting()].find(({ id }) => id === alarmId) ?? null;

@@ -381,7 +381,10 @@ export class LineMonitor {
     this.#runsTriedMs = timeMs;
     const { run: hadRun, spool: hadSpool } = this.#runs;
     // Before the run begins, for its first spool may begin with it.
-    if (hadRun === null && next.stage !== 'stopped') this.#rooms.countFromZero();
+    if (hadRun === null && next.stage !== 'stopped') {
+      this.#rooms.countFromZero();
+      this.alarms.runBegins(timeMs);
+    }
     this.#guard.attempt('runs', () => {
       const source = { title: this.#link.title, timeZone: this.#parts.timeZone };
       const done = this.#runs.stageIs(next.stage, next.byPerson, this.#whereabouts(timeMs), source);

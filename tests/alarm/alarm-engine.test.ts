@@ -281,6 +281,51 @@ describe('occurrences', () => {
   });
 });
 
+describe('when another run begins', () => {
+  const steps = (changes: readonly AlarmChange[]) => changes.map(({ what, by, why }) => [what, by, why]);
+  const nobody = (what: AlarmStep) => [what, null, 'another run began'];
+
+  test('a blob of the last run that nobody acknowledged goes to its letter, and the next one is an alarm of its own', () => {
+    const engine = fresh();
+    engine.observe(blob(1, 2.25, 34_050), at(0));
+    hold(engine, noBlob, 1, 70);
+    expect(engine.standing()).toMatchObject([{ state: 'returnedUnacknowledged' }]);
+    expect(steps(engine.runBegins(at(3600)))).toEqual([nobody('acknowledged')]);
+    expect(engine.standing()).toEqual([]);
+    const [raised] = engine.observe(blob(1_000_001, 1.95, 2050), at(3700));
+    expect(raised).toMatchObject({ what: 'raised', alarm: { id: 2, occurrences: 1, facts: { diameterMm: 1.95 } } });
+    expect(raised!.alarm.sentence).not.toContain('2.25');
+  });
+
+  test('one that still stood returns first; nobody is said to have seen it', () => {
+    const engine = fresh();
+    engine.observe(blob(1, 2.25, 34_050), at(0));
+    const changes = engine.runBegins(at(2));
+    expect(steps(changes)).toEqual([nobody('returned'), nobody('acknowledged')]);
+    expect(changes.at(-1)!.alarm).toMatchObject({ state: 'normal', acknowledgedBy: null });
+  });
+
+  test('a latching one is let go, too', () => {
+    const latching = { ...CATALOGUE, blob: { ...CATALOGUE.blob, latching: true } };
+    const engine = new AlarmEngine({ standing: [], lastId: 0, catalogue: latching });
+    engine.observe(blob(1, 2.25, 34_050), at(0));
+    expect(steps(engine.runBegins(at(2)))).toEqual(
+      ['returned', 'acknowledged', 'reset'].map((what) => nobody(what as AlarmStep)),
+    );
+  });
+
+  test('what is not about the strand stands on, and so does what rests', () => {
+    const engine = fresh();
+    hold(engine, open(true), 0, 30);
+    engine.observe(blob(1, 2.25, 34_050), at(30));
+    const { id } = engine.standing().find(({ type }) => type === 'blob')!;
+    engine.shelve(id, { forMin: 60, reason: '', runUnderWay: true }, person('Ada'), at(31));
+    const before = [engine.standing(), engine.resting()];
+    expect(engine.runBegins(at(40))).toEqual([]);
+    expect([engine.standing(), engine.resting()]).toEqual(before);
+  });
+});
+
 describe('after a restart of the service', () => {
   function interrupted(): { alarm: Alarm; engine: AlarmEngine } {
     const before = fresh();

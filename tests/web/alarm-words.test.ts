@@ -77,7 +77,7 @@ describe('how often a run called', () => {
   const blob = { type: 'blob' as const, title: 'Blob', subject: '', count: 12 };
 
   test('a quiet night in one sentence', () => {
-    expect(figureWords(calm, 'UTC')).toBe('Nobody was called.');
+    expect(figureWords(calm, 'UTC')).toBe('No alarm called.');
   });
 
   test('a loud one says how loud, when it was too much, and what to do about it', () => {
@@ -96,7 +96,7 @@ describe('how often a run called', () => {
       unanswered: 1,
     };
     expect(figureWords(loud, 'UTC')).toBe(
-      'Somebody was called 20 times, 0.4 in ten minutes on average. From 22:00 on it was too much for one person: 14 calls in 18 min. “Blob” came and went again and again: give it a longer off-delay. “Blob” was gone within seconds, before anybody could do anything: an on-delay may spare the call. Answers took 1 min 30 s (median); nobody answered 1 alarm.',
+      'It called 20 times, 0.4 in ten minutes on average. From 22:00 on it was too much for one person: 14 calls in 18 min. “Blob” came and went again and again: give it a longer off-delay. “Blob” was gone within seconds, before anybody could do anything: an on-delay may spare the call. Answers took 1 min 30 s (median); nobody answered 1 alarm.',
     );
     const rows = new Map(figureRows(loud).map(([measure, here]) => [measure, here]));
     expect(rows.get('Calls in ten minutes, most')).toBe('12');
@@ -107,7 +107,7 @@ describe('how often a run called', () => {
 
   test('once is once, and a short run has no rate', () => {
     expect(figureWords({ ...calm, calls: 1, perTenMin: null, unanswered: 1 }, 'UTC')).toBe(
-      'Somebody was called once. Nobody answered.',
+      'It called once. Nobody answered.',
     );
   });
 });

@@ -5,10 +5,10 @@ import { clock, span } from '../words/times.ts';
 /** What a person would say of the figures. */
 export function figureWords(figures: AlarmFiguresView, timeZone: string): string {
   const { calls, perTenMin, floods, chattering, fleeting, stale, unanswered, medianAnswerMs } = figures;
-  if (calls === 0) return 'Nobody was called.';
+  if (calls === 0) return 'No alarm called.';
   const rate =
     perTenMin === null ? '' : `, ${perTenMin < 0.1 ? 'less than 0.1' : perTenMin.toFixed(1)} in ten minutes on average`;
-  const often = `Somebody was called ${calls === 1 ? 'once' : `${calls} times`}${rate}.`;
+  const often = `It called ${calls === 1 ? 'once' : `${calls} times`}${rate}.`;
   const flood = floods[0];
   const flooded =
     flood === undefined
