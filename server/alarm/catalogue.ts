@@ -25,8 +25,8 @@ export interface AlarmEntry {
   readonly consequence: string;
   readonly firstCheck: string;
   readonly caution: string;
-  /** How bad: larger is worse. The alarm keeps the facts of its worst moment. */
-  readonly badness: (facts: ConditionFacts) => number;
+  /** How bad: larger is worse. The alarm keeps the facts of its worst moment; null = it tells how things are now. */
+  readonly badness: ((facts: ConditionFacts) => number) | null;
 }
 
 const HEAT_CAUTION =
@@ -38,13 +38,11 @@ const SCREW_CAUTION =
 const UNWATCHED_CAUTION =
   'Nobody is watching the heat now. If you cannot look yourself, switch the extruder off at its plug; Strandward cannot switch anything off.';
 
-const noMeasure = () => 0;
 const thickest = (f: ConditionFacts) => f.diameterMm ?? 0;
 const thinnest = (f: ConditionFacts) => -(f.diameterMm ?? Number.POSITIVE_INFINITY);
 const longest = (f: ConditionFacts) => f.lengthMm ?? 0;
 const longestTime = (f: ConditionFacts) => f.forS ?? 0;
 const hottest = (f: ConditionFacts) => f.temperatureC ?? Number.NEGATIVE_INFINITY;
-const farthestBelow = (f: ConditionFacts) => (f.setpointC ?? 0) - (f.temperatureC ?? f.setpointC ?? 0);
 
 export type Catalogue = Readonly<Record<AlarmType, AlarmEntry>>;
 
@@ -155,7 +153,7 @@ export const CATALOGUE: Catalogue = {
     consequence: 'A second or two was not measured; a length counter begins anew.',
     firstCheck: 'Is its supply steady, is the plug firm? Repeated restarts point to its power supply.',
     caution: '',
-    badness: noMeasure,
+    badness: null,
   },
   sensorOpen: {
     group: 'heat',
@@ -168,7 +166,7 @@ export const CATALOGUE: Catalogue = {
     consequence: 'The controller no longer knows this temperature; a bad controller may heat without end.',
     firstCheck: "Are the sensor's plug and wires whole?",
     caution: HEAT_CAUTION,
-    badness: noMeasure,
+    badness: null,
   },
   sensorShort: {
     group: 'heat',
@@ -181,7 +179,7 @@ export const CATALOGUE: Catalogue = {
     consequence: 'The controller no longer knows this temperature.',
     firstCheck: "Do the sensor's wires touch each other or the barrel?",
     caution: HEAT_CAUTION,
-    badness: noMeasure,
+    badness: null,
   },
   heaterNoRise: {
     group: 'heat',
@@ -195,7 +193,7 @@ export const CATALOGUE: Catalogue = {
       'The zone stays cold, and a screw that turns against a cold plug breaks; or the sensor is not in the zone and it overheats.',
     firstCheck: 'Does the heater get warm, and does the sensor sit firmly in its hole? Then heater, fuse and relay.',
     caution: HEAT_CAUTION,
-    badness: farthestBelow,
+    badness: null,
   },
   heaterFallingAway: {
     group: 'heat',
@@ -208,7 +206,7 @@ export const CATALOGUE: Catalogue = {
     consequence: 'The strand goes bad and the screw may jam; with a sensor that slipped out the zone overheats.',
     firstCheck: 'First see that the sensor sits firmly in its hole. Then heater, fuse and relay.',
     caution: HEAT_CAUTION,
-    badness: farthestBelow,
+    badness: null,
   },
   heaterRisingWithoutPower: {
     group: 'heat',
@@ -247,7 +245,7 @@ export const CATALOGUE: Catalogue = {
     consequence: 'The controller follows a temperature that is not true; the zone may overheat.',
     firstCheck: 'Does the reading move when power or set-point change? Restart the controller; check the sensor.',
     caution: HEAT_CAUTION,
-    badness: noMeasure,
+    badness: null,
   },
   sensorJumping: {
     group: 'heat',
@@ -260,7 +258,7 @@ export const CATALOGUE: Catalogue = {
     consequence: 'The controller cannot hold the zone steady.',
     firstCheck: "Are the sensor's clamp and plug firm? Keep its wires away from heater and motor wires.",
     caution: HEAT_CAUTION,
-    badness: noMeasure,
+    badness: null,
   },
   sensorSlipped: {
     group: 'heat',
@@ -274,7 +272,7 @@ export const CATALOGUE: Catalogue = {
     firstCheck:
       'Go there now and pull the plug of the heater. Only then look whether the sensor sits firmly in its hole.',
     caution: HEAT_CAUTION,
-    badness: farthestBelow,
+    badness: null,
   },
   heaterWeak: {
     group: 'heat',
@@ -288,7 +286,7 @@ export const CATALOGUE: Catalogue = {
     firstCheck:
       'Do all its heaters get warm, and do their clamps sit tight? Does the sensor touch the metal? Is a fan blowing at it?',
     caution: HEAT_CAUTION,
-    badness: farthestBelow,
+    badness: null,
   },
   zoneLate: {
     group: 'heat',
@@ -301,7 +299,7 @@ export const CATALOGUE: Catalogue = {
     consequence: 'You wait for heat that does not come.',
     firstCheck: 'Is the set-point meant so? Do all heaters of the zone get warm? Is a fan or a draught on it?',
     caution: HEAT_CAUTION,
-    badness: farthestBelow,
+    badness: null,
   },
   zoneOscillating: {
     group: 'heat',
@@ -314,7 +312,7 @@ export const CATALOGUE: Catalogue = {
     consequence: 'The diameter swings with it.',
     firstCheck: 'Tune the controller less sharply; see that the sensor touches the bottom of its hole.',
     caution: HEAT_CAUTION,
-    badness: noMeasure,
+    badness: null,
   },
   zoneDrifting: {
     group: 'heat',
@@ -327,7 +325,7 @@ export const CATALOGUE: Catalogue = {
     consequence: 'The strand changes slowly, and the cause may get worse.',
     firstCheck: 'Is its power at an end, 0 or 100 %? Heater, clamp, insulation, a fan; then the controller.',
     caution: HEAT_CAUTION,
-    badness: farthestBelow,
+    badness: null,
   },
   coldScrew: {
     group: 'heat',
@@ -340,7 +338,7 @@ export const CATALOGUE: Catalogue = {
     consequence: 'A cold plug breaks the screw, its gears or its motor.',
     firstCheck: 'Stop the screw and let every zone soak at its set-point first.',
     caution: SCREW_CAUTION,
-    badness: noMeasure,
+    badness: null,
   },
   hotStanding: {
     group: 'heat',
@@ -366,7 +364,7 @@ export const CATALOGUE: Catalogue = {
     consequence: 'What happens now cannot be looked up tomorrow; no section is marked on the spool for good.',
     firstCheck: 'Is the disk full or read-only?',
     caution: '',
-    badness: noMeasure,
+    badness: null,
   },
   diskFilling: {
     group: 'record',
@@ -379,7 +377,7 @@ export const CATALOGUE: Catalogue = {
     consequence: 'When it is full, nothing more can be recorded; watching and alarms go on.',
     firstCheck: 'Make room on the disk, or let old single readings go (Set-up, The record).',
     caution: '',
-    badness: noMeasure,
+    badness: null,
   },
 };
 

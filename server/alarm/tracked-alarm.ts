@@ -30,6 +30,8 @@ export interface Shelf {
   readonly reason: string;
 }
 
+/** An alarm that tells how things are now is worded anew so often. */
+const TELLS_NOW_EVERY_MS = 5000;
 const TIME_OVER = 'the time is over';
 
 /** One alarm type of one subject, followed from condition to condition. */
@@ -46,6 +48,7 @@ export class TrackedAlarm {
   #lastSeen: Condition | null = null;
   #occurrence: number | undefined;
   #latest: ConditionFacts = {};
+  #toldNowMs = Number.NEGATIVE_INFINITY;
 
   constructor(type: Condition['type'], subject: string, context: AlarmContext) {
     this.#type = type;
@@ -88,12 +91,12 @@ export class TrackedAlarm {
     const { alarm } = this;
     if (alarm?.rest) {
       if (again || !heldBefore) this.#occurAtRest(alarm, alarm.rest, condition.facts, timeMs);
-      else this.#keepWorst(condition.facts);
+      else this.#keepWorst(condition.facts, timeMs);
       return this.due(timeMs);
     }
     if (alarm !== null && isActive(alarm.state)) {
       if (again) return this.#occurAgain(condition.facts, timeMs);
-      this.#keepWorst(condition.facts);
+      this.#keepWorst(condition.facts, timeMs);
       return this.due(timeMs);
     }
     this.#latest = condition.facts;
@@ -313,10 +316,18 @@ export class TrackedAlarm {
   }
 
   /** While an alarm stands its worst moment may still come: a blob grows as it passes. No change of state, none told. */
-  #keepWorst(facts: ConditionFacts): void {
+  #keepWorst(facts: ConditionFacts, timeMs: number): void {
     const { alarm } = this;
     if (alarm === null) return;
     const { badness } = this.#context.entry();
+    if (badness === null) {
+      // A sentence that changes with every reading can be read by nobody.
+      if (timeMs - this.#toldNowMs < TELLS_NOW_EVERY_MS) return;
+      this.#toldNowMs = timeMs;
+      this.#latest = facts;
+      this.alarm = this.#told({ ...alarm, facts });
+      return;
+    }
     const longer = facts.spoolMm === alarm.facts.spoolMm && (facts.lengthMm ?? 0) > (alarm.facts.lengthMm ?? 0);
     if (!longer && badness(facts) <= badness(alarm.facts)) return;
     if (this.#latest.occurrence === facts.occurrence || alarm.occurrences === 1) this.#latest = facts;
@@ -325,7 +336,7 @@ export class TrackedAlarm {
 
   #worseOf(a: ConditionFacts, b: ConditionFacts): ConditionFacts {
     const { badness } = this.#context.entry();
-    return badness(b) > badness(a) ? b : a;
+    return badness === null || badness(b) > badness(a) ? b : a;
   }
 
   #change(event: AlarmEvent, what: AlarmStep, timeMs: number, next: Alarm, told: Told = {}): AlarmChange | null {

@@ -281,6 +281,37 @@ describe('occurrences', () => {
   });
 });
 
+describe('a fault of the heat', () => {
+  const falling = (temperatureC: number): Condition => ({
+    type: 'heaterFallingAway',
+    subject: 'zone 2',
+    active: true,
+    facts: { zone: 2, zoneName: 'Melt zone', temperatureC, setpointC: 190 },
+  });
+
+  test('tells how things are now, every few seconds anew, and calls nobody for it', () => {
+    const engine = fresh();
+    hold(engine, falling(155), 0, 60);
+    expect(engine.standing()[0]!.sentence).toContain('155 °C');
+    expect(hold(engine, falling(84), 60, 70)).toEqual([]);
+    expect(engine.standing()[0]!.sentence).toContain('84 °C');
+    hold(engine, falling(109), 70, 80);
+    expect(engine.standing()[0]!.sentence).toContain('109 °C');
+    expect(engine.standing()[0]).toMatchObject({ occurrences: 1, facts: { temperatureC: 109 } });
+  });
+
+  test('is not worded anew with every reading', () => {
+    const engine = fresh();
+    hold(engine, falling(155), 0, 60);
+    const sentences = new Set<string>();
+    for (let i = 0; i < 50; i++) {
+      engine.observe(falling(150 - i), at(60 + i / 5));
+      sentences.add(engine.standing()[0]!.sentence);
+    }
+    expect(sentences.size).toBeLessThanOrEqual(4);
+  });
+});
+
 describe('when another run begins', () => {
   const steps = (changes: readonly AlarmChange[]) => changes.map(({ what, by, why }) => [what, by, why]);
   const nobody = (what: AlarmStep) => [what, null, 'another run began'];
