@@ -15,7 +15,6 @@ export function App() {
   if (at.page === 'wall') {
     return (
       <>
-        <ConnectionBanner />
         <WallPage />
         <AccessKeyDialog />
         <AttentionKeeper />

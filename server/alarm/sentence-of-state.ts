@@ -1,5 +1,6 @@
 import type { Stage } from '../strand/stage.ts';
 import type { Alarm } from './alarm.ts';
+import { SILENT_AFTER_S } from './conditions.ts';
 import { awaitsAcknowledgement, isActive, isLatched } from './life-cycle.ts';
 import { duration, metres, millimetres } from './plain-numbers.ts';
 
@@ -38,8 +39,6 @@ export interface StateOfLine {
     readonly reachesWinderInS: number;
   } | null;
 }
-
-const SILENT_AFTER_S = 3;
 
 /** The one plain sentence of the live page, and how loud it is. */
 export function sentenceOfState(line: StateOfLine): { readonly sentence: string; readonly loudness: Loudness } {

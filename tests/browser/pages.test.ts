@@ -337,6 +337,34 @@ describe('every page', () => {
 });
 
 describe('a service that is gone', () => {
+  test('to the line: what a silent line said last looks old, says how old, and counts down no more', async () => {
+    const { page } = await open('/');
+    const standing = page.getByTestId('standing');
+    await until(
+      () => textOf(standing),
+      (text) => text !== '' && !text.includes('old'),
+      'values of now',
+    );
+    board.measured.talks = false;
+    try {
+      await until(
+        () => textOf(standing),
+        (text) => /^\d+ s old$/.test(text),
+        'old values',
+      );
+      expect(await page.locator('.now.stale, .strand-figure.stale, .live-below.stale').count()).toBe(3);
+      for (const words of await page.locator('.countdown').allTextContents())
+        expect(words).toMatch(/^was here \d+ s ago$/);
+    } finally {
+      board.measured.talks = true;
+    }
+    await until(
+      () => textOf(standing),
+      (text) => text === 'in tolerance',
+      'values of now again',
+    );
+  });
+
   test('is looked for by one trial at a time, however often the network comes back', async () => {
     const { page } = await browser.page();
     let sockets = 0;
@@ -382,10 +410,17 @@ describe('a service that is gone', () => {
     const { page } = await open('/');
     await page.getByTestId('diameter-now').waitFor();
     expect(await page.getByTestId('connection-banner').count()).toBe(0);
+    const wall = (await open('/wall')).page;
+    await wall.getByTestId('diameter-now').waitFor();
     const before = await spool();
     const port = Number(new URL(service.address).port);
     await service.kill();
     await page.getByTestId('connection-banner').waitFor({ timeout: 6000 });
+    // On the wall the loss is the sentence itself, and all of it stays on the screen.
+    await wall.getByText(/^No connection to the service/).waitFor();
+    expect(
+      await wall.evaluate(() => [document.documentElement.scrollHeight, document.documentElement.clientHeight]),
+    ).toEqual([DESKTOP.height, DESKTOP.height]);
     await until(
       () => page.title(),
       (title) => title === 'Connection lost',

@@ -73,4 +73,16 @@ describe('the bins of the live strand', () => {
     expect(Math.max(...trace.x)).toBeLessThanOrEqual(0.0205);
     expect(Math.min(...trace.x)).toBeGreaterThanOrEqual(0);
   });
+
+  it('take over what other bins of the same strand hold, whatever their width', () => {
+    const old = new StrandBins(1, 100);
+    for (let g = 0; g < 60; g += 1) old.add(g + 0.5, g === 30 ? 2.4 : 1.75);
+    const bins = new StrandBins(4, 40);
+    bins.join(old);
+    bins.join(new StrandBins(2, 10));
+    const trace = bins.trace(60, 1e6, 1e9, emptyTrace());
+    expect(trace.x).toHaveLength(15);
+    expect(Math.max(...trace.max.map(Number))).toBe(2.4);
+    expect(trace.mean[0]).toBeCloseTo(1.75, 12);
+  });
 });

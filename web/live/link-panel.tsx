@@ -1,3 +1,4 @@
+import { SILENT_AFTER_S } from '../../server/alarm/conditions.ts';
 import { DROP_CAUSES } from '../../server/reading/link-counters.ts';
 import { live } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
@@ -10,7 +11,7 @@ export function LinkPanel() {
   const link = live.value?.link;
   if (!link) return null;
   const dropped = DROP_CAUSES.reduce((sum, cause) => sum + link.dropped[cause], 0);
-  const silent = link.silentForS !== null && link.silentForS >= 3;
+  const silent = link.silentForS !== null && link.silentForS >= SILENT_AFTER_S;
   return (
     <section class="link" aria-labelledby="link-title">
       <header class="section-head">

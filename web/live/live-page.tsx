@@ -1,4 +1,4 @@
-import { live } from '../service/live-store.ts';
+import { live, oldForMs } from '../service/live-store.ts';
 import { StrandFigure } from '../strand-view/strand-figure.tsx';
 import { AdviceNow } from './advice-now.tsx';
 import { Alarms } from './alarms.tsx';
@@ -19,7 +19,7 @@ export function LivePage() {
       <NowFigures />
       <StrandFigure />
       {live.value && (
-        <div class="live-below">
+        <div class={`live-below${oldForMs.value === null ? '' : ' stale'}`}>
           <div class="live-side">
             <Alarms />
             <AdviceNow />

@@ -1,5 +1,6 @@
-import { connection, live } from '../service/live-store.ts';
+import { live, oldForMs } from '../service/live-store.ts';
 import { diameter, gramsApart, metres, speed } from '../words/numbers.ts';
+import { span } from '../words/times.ts';
 import { diameterStanding } from './diameter-standing.ts';
 
 /** The numbers of this moment, the diameter first and largest. */
@@ -8,29 +9,32 @@ export function NowFigures() {
   if (!state) return <div class="now" />;
   const { now, spool, limits } = state;
   const standing = diameterStanding(now.diameterMm, limits);
+  const oldMs = oldForMs.value;
   return (
-    <dl class={`now${connection.value.phase === 'lost' ? ' stale' : ''}`}>
-      <div class={`now-diameter ${standing.tone}`}>
+    <dl class={`now${oldMs === null ? '' : ' stale'}`}>
+      <div class={`now-diameter ${oldMs === null ? standing.tone : ''}`}>
         <dt>Diameter at the gauge</dt>
         <dd>
           <span class={now.diameterMm === null ? 'huge none' : 'huge'} data-testid="diameter-now">
             {diameter(now.diameterMm)}
           </span>
           <span class="unit">mm</span>
-          <span class="standing">{standing.words}</span>
+          <span class="standing" data-testid="standing">
+            {oldMs === null ? standing.words : `${span(oldMs)} old`}
+          </span>
         </dd>
       </div>
       {now.outOfRoundMm !== null && (
         <div>
           <dt>Out of round</dt>
-          <dd>
+          <dd class="moment">
             {diameter(now.outOfRoundMm)} <span class="unit">mm</span>
           </dd>
         </div>
       )}
       <div>
         <dt>Speed</dt>
-        <dd>
+        <dd class="moment">
           {speed(now.speedMmPerS)} <span class="unit">mm/s</span>
         </dd>
       </div>

@@ -1,4 +1,4 @@
-import { live } from '../service/live-store.ts';
+import { live, oldForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
 import { KIND_WORDS, VERDICT_WORDS } from '../words/names.ts';
 import { diameter, length, metres } from '../words/numbers.ts';
@@ -24,7 +24,7 @@ export function RecentSections() {
               {VERDICT_WORDS[one.verdict].toLowerCase()}
             </span>
             <span class="where">
-              {one.reachesWinderInS !== null && one.reachesWinderInS > 0
+              {oldForMs.value === null && one.reachesWinderInS !== null && one.reachesWinderInS > 0
                 ? `winder in ${Math.ceil(one.reachesWinderInS)} s`
                 : one.fromSpoolMm !== null
                   ? `at ${metres(one.fromSpoolMm)} m`

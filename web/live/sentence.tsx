@@ -1,10 +1,13 @@
-import { connection, live } from '../service/live-store.ts';
+import { connection, live, oldForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
+import { unbroken } from '../words/numbers.ts';
+import { span } from '../words/times.ts';
 
-/** The one sentence that says it all, as loud as it must be. */
-export function Sentence() {
+/** The one sentence that says it all, as loud as it must be. On the wall it also says that the service is out of reach. */
+export function Sentence({ wall = false }: { wall?: boolean }) {
   const state = live.value;
   const lost = connection.value.phase === 'lost';
+  if (wall && lost) return <Lost />;
   const loudness = state?.loudness ?? 'calm';
   return (
     <div
@@ -14,6 +17,19 @@ export function Sentence() {
       <Shape of={loudness} size={40} />
       <h1 aria-live={loudness === 'danger' ? 'assertive' : 'polite'} data-testid="sentence">
         {state?.sentence ?? 'Asking the service how the line is …'}
+      </h1>
+    </div>
+  );
+}
+
+/** The loss itself is what must be read from four metres; the last sentence of before is of no use any more. */
+function Lost() {
+  return (
+    <div class="sentence danger" data-loudness="danger" role="alert">
+      <Shape of="danger" size={40} />
+      <h1 data-testid="sentence">
+        No connection to the service<span aria-hidden="true"> for {unbroken(span(oldForMs.value ?? 0))}</span>: nobody
+        is watching from here.
       </h1>
     </div>
   );

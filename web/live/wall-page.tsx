@@ -6,7 +6,7 @@ import { Sentence } from './sentence.tsx';
 export function WallPage() {
   return (
     <main class="wall">
-      <Sentence />
+      <Sentence wall />
       <NowFigures />
       <StrandFigure wall />
       <a class="wall-back" href="/">

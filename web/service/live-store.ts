@@ -1,4 +1,5 @@
 import { computed, signal } from '@preact/signals';
+import { SILENT_AFTER_S } from '../../server/alarm/conditions.ts';
 import type { LiveState, ReadingsFrame } from '../../server/api/contract.ts';
 
 export interface Connection {
@@ -25,6 +26,20 @@ setInterval(() => {
 export const nowMs = computed(() => {
   tick.value;
   return Date.now() + clockOffsetMs.value;
+});
+
+/**
+ * How old what the page shows is, ms; null = it is of now. Old is the last word of a service that is out of reach, and
+ * that of a line that sends no more.
+ */
+export const oldForMs = computed(() => {
+  const link = live.value?.link;
+  const silentMs = link?.timing === 'live' && link.silentForS !== null ? link.silentForS * 1000 : 0;
+  if (connection.value.phase === 'lost') {
+    tick.value;
+    return Date.now() - connection.value.sinceMs + silentMs;
+  }
+  return silentMs >= SILENT_AFTER_S * 1000 ? silentMs : null;
 });
 
 type Listener = (frame: ReadingsFrame) => void;

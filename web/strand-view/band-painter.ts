@@ -132,7 +132,7 @@ function paintTrouble(
     ctx.setTransform(1, 0, 0, 1, Math.round(((headMm * pxPerMm) % 7) * dpr), 0);
     ctx.fillRect(-20, 0, (frame.width + 40) * dpr, frame.bandHeight * dpr);
     ctx.restore();
-    paintLeader(ctx, scene, section, mid);
+    if (section.kind !== 'unknown') paintLeader(ctx, scene, section, mid);
   }
 }
 
@@ -204,7 +204,7 @@ function paintWay(ctx: CanvasRenderingContext2D, scene: PictureScene, mid: numbe
   ctx.textBaseline = 'middle';
   const metres = `${(limits.gaugeToWinderMm / 1000).toFixed(2)} m`;
   const s =
-    scene.speedMmPerS > 0.05
+    scene.speedMmPerS > 0.05 && !scene.stale
       ? `, ${Math.round(limits.gaugeToWinderMm / scene.speedMmPerS)} s to the winder`
       : ' to the winder';
   const words = winderX - frame.left > 200 ? metres + s : '';

@@ -1,4 +1,5 @@
 import type { SectionView } from '../../server/api/contract.ts';
+import { span } from '../words/times.ts';
 
 export interface Callout {
   readonly id: string;
@@ -48,4 +49,22 @@ export function placeCallouts(
 export function secondsToWinder(distanceMm: number, pathMm: number, speedMmPerS: number): number | null {
   if (speedMmPerS < 0.05 || distanceMm >= pathMm) return null;
   return (pathMm - distanceMm) / speedMmPerS;
+}
+
+/**
+ * When a stretch reaches the winder: its first millimetre counts, for that is what somebody must be there for. `edgeMm`:
+ * of that millimetre from the gauge; `oldMs`: since when nothing more is known, null = it is of now.
+ */
+export function wayWords(
+  edgeMm: number,
+  pathMm: number,
+  speedMmPerS: number,
+  oldMs: number | null,
+  narrow: boolean,
+): string {
+  if (oldMs !== null) return `was here ${span(oldMs)} ago`;
+  if (edgeMm >= pathMm) return narrow ? 'at the winder' : 'is reaching the winder';
+  const s = secondsToWinder(edgeMm, pathMm, speedMmPerS);
+  if (s === null) return 'on its way';
+  return `${narrow ? '' : 'reaches the '}winder in ${Math.max(1, Math.ceil(s))} s`;
 }

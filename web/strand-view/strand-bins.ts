@@ -61,6 +61,16 @@ export class StrandBins {
     }
   }
 
+  /** Takes over what other bins of the same strand hold, as far as it fits. */
+  join(other: StrandBins): void {
+    if (!Number.isFinite(other.#newest)) return;
+    for (let bin = other.#newest - other.capacity + 1; bin <= other.#newest; bin += 1) {
+      const i = other.#slot(bin);
+      const n = other.#n[i]!;
+      if (n > 0) this.addColumn((bin + 0.5) * other.binMm, other.#min[i]!, other.#max[i]!, other.#sum[i]! / n, n);
+    }
+  }
+
   /**
    * The stretch from the gauge on, as a trace. A distance of more than `gapMm` without a value is a gap.
    * The arrays of `out` are filled anew, so that a picture a frame makes no garbage.

@@ -2,12 +2,12 @@ import { useComputed, useSignalEffect } from '@preact/signals';
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { SectionView } from '../../server/api/contract.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
-import { connection, live, onReadings, refetchVersion } from '../service/live-store.ts';
+import { live, oldForMs, onReadings, refetchVersion } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
 import { coloursVersion } from '../shell/theme.ts';
 import { KIND_WORDS } from '../words/names.ts';
 import { diameter, metres } from '../words/numbers.ts';
-import { calloutLeft, distanceOf, placeCallouts, secondsToWinder } from './callouts.ts';
+import { calloutLeft, distanceOf, placeCallouts, wayWords } from './callouts.ts';
 import { pictureFrame } from './picture-frame.ts';
 import { SPANS, type SpanChoice } from './spans.ts';
 import { type PictureView, StrandPicture } from './strand-picture.ts';
@@ -49,7 +49,7 @@ export function StrandFigure({ wall = false }: { wall?: boolean }) {
 
   useEffect(() => picture.choose(choice), [picture, choice]);
   useSignalEffect(() => {
-    if (live.value) picture.hearState(live.value, connection.value.phase === 'lost');
+    if (live.value) picture.hearState(live.value, oldForMs.value);
   });
   useSignalEffect(() => {
     coloursVersion.value;
@@ -75,7 +75,10 @@ export function StrandFigure({ wall = false }: { wall?: boolean }) {
     choice === 'path' ? placeCallouts(items, mmPerPx, frame.calloutWidth, frame.plotWidth, frame.lanes) : [];
 
   return (
-    <figure class={`strand-figure${wall ? ' on-wall' : ''}`} aria-label="The strand from the gauge to the winder">
+    <figure
+      class={`strand-figure${wall ? ' on-wall' : ''}${oldForMs.value === null ? '' : ' stale'}`}
+      aria-label="The strand from the gauge to the winder"
+    >
       <div ref={place} class="strand-place">
         <canvas
           ref={band}
@@ -189,9 +192,8 @@ function moveCallouts(list: HTMLUListElement | null, view: PictureView): void {
       view.frame.plotWidth,
     );
     (node as HTMLElement).style.transform = `translateX(${(view.frame.left + left).toFixed(1)}px)`;
-    const s = secondsToWinder(distance, Number(path), view.speedMmPerS);
-    const words =
-      s === null ? 'on its way' : `${view.frame.narrow ? '' : 'reaches the '}winder in ${Math.max(1, Math.ceil(s))} s`;
+    const edge = view.headMm - Number(from);
+    const words = wayWords(edge, Number(path), view.speedMmPerS, view.oldMs, view.frame.narrow);
     const countdown = node.querySelector('.countdown');
     if (countdown && countdown.textContent !== words) countdown.textContent = words;
   }

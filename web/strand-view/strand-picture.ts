@@ -20,6 +20,8 @@ export interface PictureView {
   readonly headMm: number;
   readonly spanMm: number;
   readonly speedMmPerS: number;
+  /** Since when nothing more is known of the strand, ms; null = it is of now. */
+  readonly oldMs: number | null;
 }
 
 /**
@@ -40,7 +42,7 @@ export class StrandPicture {
   #choice: SpanChoice = 'path';
   #spanMm = 0;
   #runId: number | null = null;
-  #stale = false;
+  #oldMs: number | null = null;
   #dirty = true;
   #drawnHead = Number.NaN;
   #handle = 0;
@@ -102,14 +104,14 @@ export class StrandPicture {
 
   /** Everything that came before is to be fetched anew. */
   refetch(): void {
-    this.#rebin();
+    this.#rebin(false);
   }
 
-  hearState(state: LiveState, stale: boolean): void {
+  hearState(state: LiveState, oldMs: number | null): void {
     this.#dirty = true;
-    this.#stale = stale;
+    this.#oldMs = oldMs;
     this.#follow(state, false);
-    if (!stale) this.#head.hear(state.now.gaugeMm, state.now.speedMmPerS ?? 0, performance.now());
+    if (oldMs === null) this.#head.hear(state.now.gaugeMm, state.now.speedMmPerS ?? 0, performance.now());
   }
 
   hearReadings(frame: ReadingsFrame): void {
@@ -152,18 +154,21 @@ export class StrandPicture {
     const runId = state.run?.id ?? null;
     this.#state = state;
     if (anew || span !== this.#spanMm || runId !== this.#runId) {
-      if (runId !== this.#runId) this.#head.reset();
+      const sameRun = runId === this.#runId;
+      if (!sameRun) this.#head.reset();
       this.#spanMm = span;
       this.#runId = runId;
-      this.#rebin();
+      this.#rebin(sameRun);
     }
   }
 
   /** New bins for this span and width, filled with what the service remembers. */
-  #rebin(): void {
+  #rebin(keep = true): void {
     if (this.#spanMm === 0) return;
     const columns = Math.round(Math.min(1600, Math.max(240, this.#frame.plotWidth)));
     const bins = new StrandBins(this.#spanMm / columns, columns + SPARE_BINS);
+    // What is drawn already stays: it is all there is while the service is out of reach.
+    if (keep) bins.join(this.#bins);
     this.#bins = bins;
     this.#dirty = true;
     this.#asked.abort();
@@ -227,7 +232,7 @@ export class StrandPicture {
       spoolStartMm: state.spool?.startGaugeMm ?? null,
       woundMm: state.spool?.woundMm ?? 0,
       sections: state.sections,
-      stale: this.#stale,
+      stale: this.#oldMs !== null,
     };
     const { band, plot } = this.#place;
     const dpr = devicePixelRatio;
@@ -242,6 +247,12 @@ export class StrandPicture {
     paintBand(ctx, this.#trace, scene, dpr);
     if (plot.childElementCount === 0) this.#plot.start(plot, scene);
     this.#plot.update(this.#trace, scene);
-    this.onDrawn({ frame: this.#frame, headMm: head, spanMm: this.#spanMm, speedMmPerS: this.#head.speedMmPerS });
+    this.onDrawn({
+      frame: this.#frame,
+      headMm: head,
+      spanMm: this.#spanMm,
+      speedMmPerS: this.#head.speedMmPerS,
+      oldMs: this.#oldMs,
+    });
   }
 }
