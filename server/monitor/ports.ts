@@ -145,6 +145,11 @@ export interface SampleColumns {
 export interface SampleColumnsReader {
   /** All readings with fromGaugeMm ≤ gauge length ≤ toGaugeMm, in order; an unknown channel is all gaps (NaN). */
   readings(runId: number, fromGaugeMm: number, toGaugeMm: number, channels: readonly string[]): Promise<SampleColumns>;
+  /**
+   * Readings of a run by number: [first, first + count) in order of time, fewer at its end. Of a run that is going the last
+   * second may be missing.
+   */
+  piece(runId: number, first: number, count: number, channels: readonly string[]): Promise<SampleColumns>;
 }
 
 /** Keeps the record of runs, and of what people said. Every call is durable when it returns, or throws. */

@@ -1,4 +1,3 @@
-import { constants, setPriority } from 'node:os';
 import { parentPort, workerData } from 'node:worker_threads';
 import type { RecordingOrder } from '../monitor/recording.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
@@ -7,8 +6,6 @@ import type { RecordingReply } from './recording-thread.ts';
 
 /** Judges one recorded log, on a thread of its own. */
 const port = parentPort!;
-// On Linux this is the priority of the calling thread alone: the line that is being watched comes first.
-if (process.platform === 'linux') setPriority(constants.priority.PRIORITY_LOW);
 const stop = new AbortController();
 port.on('message', () => stop.abort());
 const reply = (message: RecordingReply) => port.postMessage(message);

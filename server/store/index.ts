@@ -13,6 +13,7 @@ import { peopleKeeper } from './people-keeper.ts';
 import { canUseThread, threadReader } from './reader-thread.ts';
 import { recordKeeper } from './record-keeper.ts';
 import { recordReader } from './record-reader.ts';
+import { runPieces } from './run-pieces.ts';
 import { type DamageListener, type SampleColumnsReader, sameThreadReader } from './sample-reader.ts';
 import { SampleAppender } from './samples/sample-appender.ts';
 import { SampleQueries } from './samples/sample-queries.ts';
@@ -83,7 +84,9 @@ export function openStore(options: StoreOptions): Store {
     throw thrown;
   }
   const threaded = options.readers ? options.readers === 'thread' : canUseThread;
-  const columns = threaded ? threadReader(folder, tailOf, damaged) : sameThreadReader(queries, tailOf);
+  const columns = threaded
+    ? threadReader(folder, tailOf, damaged)
+    : sameThreadReader(queries, runPieces(db, damaged), tailOf);
   let walLookedMs = Number.NEGATIVE_INFINITY;
   let closing: Promise<void> | null = null;
   const close = async (): Promise<void> => {

@@ -7,6 +7,7 @@ import type { SampleColumns } from './samples/sample-queries.ts';
 
 type Question =
   | { what: 'window'; query: WindowQuery; tail: LiveTail | null }
+  | { what: 'piece'; runId: number; first: number; count: number; channels: readonly string[] }
   | { what: 'extent'; runId: number; tail: LiveTail | null }
   | {
       what: 'readings';
@@ -84,6 +85,7 @@ export function threadReader(folder: string, tailOf: TailOf, damaged: DamageList
     extent: (runId) => ask<SampleExtent | null>({ what: 'extent', runId, tail: tailOf(runId) }),
     readings: (runId, fromGaugeMm, toGaugeMm, channels) =>
       ask<SampleColumns>({ what: 'readings', runId, fromGaugeMm, toGaugeMm, channels, tail: tailOf(runId) }),
+    piece: (runId, first, count, channels) => ask<SampleColumns>({ what: 'piece', runId, first, count, channels }),
     close: () => {
       closed = true;
       const open = worker;

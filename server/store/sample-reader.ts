@@ -1,4 +1,5 @@
 import type { SampleColumnsReader, SampleReader } from '../monitor/ports.ts';
+import type { RunPieces } from './run-pieces.ts';
 import type { DamageListener } from './samples/block-cache.ts';
 import type { LiveTail } from './samples/sample-appender.ts';
 import type { SampleQueries } from './samples/sample-queries.ts';
@@ -13,11 +14,12 @@ export interface ColumnReader extends SampleReader, SampleColumnsReader {
 export type TailOf = (runId: number) => LiveTail | null;
 export type { DamageListener };
 
-export function sameThreadReader(queries: SampleQueries, tailOf: TailOf): ColumnReader {
+export function sameThreadReader(queries: SampleQueries, pieces: RunPieces, tailOf: TailOf): ColumnReader {
   return {
     window: async (query) => queries.window(query, tailOf(query.runId)),
     extent: async (runId) => queries.extent(runId, tailOf(runId)),
     readings: async (runId, from, to, channels) => queries.readings(runId, from, to, channels, tailOf(runId)),
+    piece: async (runId, first, count, channels) => pieces(runId, first, count, channels),
     close: async () => {},
   };
 }

@@ -8,7 +8,7 @@ import type { RecordingState } from '../../server/monitor/recording-desk.ts';
 import { recordedLines } from '../bench/recorded-lines.ts';
 import { newDataFolder, type RunningService, runToEnd, startService, until } from './running-service.ts';
 
-vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
+vi.setConfig({ testTimeout: 180_000, hookTimeout: 120_000 });
 
 const folders: string[] = [];
 let service: RunningService | null = null;
@@ -39,7 +39,7 @@ async function give(bytes: Uint8Array): Promise<RecordingState> {
 test('a log that was sent is judged on a thread of its own while the line is watched, and can be stopped', async () => {
   const dataFolder = folder();
   service = await startService({ source: 'simulator:evening', dataFolder });
-  const bytes = recordedLines(150_000);
+  const bytes = recordedLines(100_000);
   const startMs = Date.UTC(2031, 0, 1);
   await give(bytes);
   await service.send('POST', '/api/recording/begin', { startMs });
@@ -47,6 +47,7 @@ test('a log that was sent is judged on a thread of its own while the line is wat
     () => service!.get<RecordingState>('/api/recording'),
     ({ progress }) => progress.readings > 0,
     'it is under way',
+    60_000,
   );
   expect((await service.send('DELETE', '/api/recording')).status).toBe(204);
   expect(underWay(dataFolder)).toStrictEqual([]);
@@ -56,6 +57,7 @@ test('a log that was sent is judged on a thread of its own while the line is wat
     () => service!.get<RecordingState>('/api/recording'),
     ({ phase }) => phase === 'done' || phase === 'failed',
     'it is done',
+    90_000,
   );
   expect(done.problem).toBe(null);
   const { run, extent } = await service.get<RunDetail>(`/api/runs/${done.runs[0]}`);
@@ -70,7 +72,7 @@ test('the command makes runs of a log while the service is stopped, and refuses 
   const dataFolder = folder();
   const logs = folder();
   const log = join(logs, 'night.log');
-  writeFileSync(log, recordedLines(40_000));
+  writeFileSync(log, recordedLines(20_000));
   const ended = await runToEnd(['--data', dataFolder, '--take-in', log, '--started', '2031-01-01T20:00']);
   expect(ended).toMatchObject({ exitCode: 0, printed: `Took in ${log} as run 1.\n` });
   expect(readdirSync(logs)).toStrictEqual(['night.log']);

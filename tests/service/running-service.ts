@@ -77,7 +77,7 @@ export async function runToEnd(
   env?: Readonly<Record<string, string>>,
 ): Promise<{ readonly exitCode: number | null; readonly printed: string; readonly complained: string }> {
   const { child, ended, printed, complained } = launch(args, env);
-  const tooLong = setTimeout(() => child.kill('SIGKILL'), 15_000);
+  const tooLong = setTimeout(() => child.kill('SIGKILL'), 60_000);
   const exitCode = await ended;
   clearTimeout(tooLong);
   return { exitCode, printed: printed(), complained: complained() };

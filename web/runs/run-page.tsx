@@ -3,7 +3,6 @@ import type { RunDetail } from '../../server/api/contract.ts';
 import { LotLine } from '../lot/lot-line.tsx';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
-import { DownloadLink } from '../shell/download-link.tsx';
 import { Lazily, lazyPart } from '../shell/lazily.tsx';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -12,6 +11,7 @@ import { clock, day, span } from '../words/times.ts';
 import { AlarmRecord } from './alarm-record.tsx';
 import { CutList } from './cut-list.tsx';
 import { HeatCharts } from './heat-charts.tsx';
+import { RunExports } from './run-exports.tsx';
 import { SpoolCharts } from './spool-charts.tsx';
 import { SpoolVerdicts } from './spool-verdicts.tsx';
 import { WorstStretches } from './worst-stretches.tsx';
@@ -90,13 +90,9 @@ export default function RunPage({ runId }: { runId: number }) {
         The line was read from {run.sourceTitle}.{' '}
         <button type="button" class="plain no-print" onClick={() => print()}>
           Print this letter
-        </button>{' '}
-        {run.endedMs !== null && (
-          <span class="no-print">
-            <DownloadLink path={`/api/runs/${run.id}/archive`} words="Export the whole run" testId="export-run" />
-          </span>
-        )}
+        </button>
       </p>
+      {extent && <RunExports run={run} />}
     </article>
   );
 }

@@ -5,12 +5,14 @@ import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { counted, diameter, metres, percent, unbroken } from '../words/numbers.ts';
 import { clock, day, span } from '../words/times.ts';
-import { ImportRun } from './import-run.tsx';
+import { TakeInLog } from './take-in-log.tsx';
+import { TakeInRun } from './take-in-run.tsx';
 
 /** All runs, newest first, each as a short paragraph. */
 export default function RunsPage() {
   const [runs, setRuns] = useState<readonly RunView[] | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const [taken, setTaken] = useState(0);
   const version = refetchVersion.value;
   const running = live.value?.run?.id ?? null;
   useEffect(() => {
@@ -21,7 +23,7 @@ export default function RunsPage() {
       },
       (thrown) => setProblem(asProblem(thrown)),
     );
-  }, [version, running]);
+  }, [version, running, taken]);
   return (
     <section class="runs">
       <header class="page-head">
@@ -55,7 +57,13 @@ export default function RunsPage() {
           </li>
         ))}
       </ol>
-      <ImportRun />
+      <section class="from-elsewhere no-print" aria-labelledby="from-elsewhere">
+        <h2 id="from-elsewhere">From elsewhere</h2>
+        <div class="take-ins">
+          <TakeInLog taken={() => setTaken((n) => n + 1)} />
+          <TakeInRun />
+        </div>
+      </section>
     </section>
   );
 }

@@ -64,7 +64,9 @@ function onThread(code: URL, start: EncodingStart): Encoding {
 function buffersOf(order: EncodingOrder): ArrayBuffer[] {
   if (order.what !== 'rows') return [];
   const { timeMs, positionMm, gaugeMm, values } = order.rows;
-  return [timeMs, positionMm, gaugeMm, ...values].map(({ buffer }) => buffer as ArrayBuffer);
+  return [timeMs, ...(positionMm === null ? [] : [positionMm]), gaugeMm, ...values].map(
+    ({ buffer }) => buffer as ArrayBuffer,
+  );
 }
 
 function sameThread({ format, table }: EncodingStart): Encoding {

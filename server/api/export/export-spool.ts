@@ -1,6 +1,7 @@
 import type { SampleColumnsReader, SampleReader } from '../../monitor/ports.ts';
 import type { ExportFormat } from '../spool-contract.ts';
-import { openEncoding } from './encoding-thread.ts';
+import { channelsOf, encoded, ownRows, ROWS_A_PIECE } from './encoded.ts';
+import type { ExportRows, ExportTable } from './export-table.ts';
 
 /** Which strand is exported. */
 export interface ExportRange {
@@ -11,8 +12,6 @@ export interface ExportRange {
   readonly lengthFactor: number;
 }
 
-/** Readings in a piece: what is in memory at a time. A row group of Parquet packs better when it is larger. */
-const ROWS_A_PIECE: Readonly<Record<ExportFormat, number>> = { csv: 10_000, jsonl: 10_000, parquet: 50_000 };
 const COLUMNS_MAX = 4000;
 
 /** The readings of a spool as bytes, piece by piece as they are taken. */
@@ -21,30 +20,21 @@ export async function* exportSpool(
   range: ExportRange,
   format: ExportFormat,
 ): AsyncGenerator<Uint8Array> {
-  const extent = await samples.extent(range.runId);
-  const channels = (extent?.channels ?? []).map(({ name, unit }) => ({ name, unit }));
+  const channels = await channelsOf(samples, range.runId);
+  yield* encoded(format, { of: 'spool', name: range.name, channels }, rowsOf(samples, range, channels, format));
+}
+
+async function* rowsOf(
+  samples: SampleReader & SampleColumnsReader,
+  range: ExportRange,
+  channels: ExportTable['channels'],
+  format: ExportFormat,
+): AsyncGenerator<ExportRows> {
   const names = channels.map(({ name }) => name);
-  const encoding = openEncoding({ format, table: { name: range.name, channels } });
-  try {
-    yield await encoding.do({ what: 'begin' });
-    for (const [fromMm, toMm] of await piecesOf(samples, range, ROWS_A_PIECE[format])) {
-      const { timeMs, gaugeMm, values } = await samples.readings(range.runId, fromMm, toMm, names);
-      if (timeMs.length === 0) continue;
-      const positionMm = gaugeMm.map((mm) => (mm - range.startGaugeMm) * range.lengthFactor);
-      yield await encoding.do({
-        what: 'rows',
-        // Copies of their own: what the reader gives may be a small view into large blocks, which would travel whole.
-        rows: {
-          timeMs: timeMs.slice(),
-          gaugeMm: gaugeMm.slice(),
-          positionMm,
-          values: names.map((name) => values[name]!.slice()),
-        },
-      });
-    }
-    yield await encoding.do({ what: 'end' });
-  } finally {
-    await encoding.close();
+  for (const [fromMm, toMm] of await piecesOf(samples, range, ROWS_A_PIECE[format])) {
+    const columns = await samples.readings(range.runId, fromMm, toMm, names);
+    const positionMm = columns.gaugeMm.map((mm) => (mm - range.startGaugeMm) * range.lengthFactor);
+    yield ownRows(columns, names, positionMm);
   }
 }
 

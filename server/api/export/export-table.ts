@@ -1,6 +1,7 @@
-/** The readings of a spool as a table: the same columns in every format, each title with its unit. */
+/** The readings of a spool or a run as a table: the same columns in every format, each title with its unit. */
 export interface ExportTable {
-  /** `R3-1` */
+  readonly of: 'spool' | 'run';
+  /** `R3-1`, `R3` */
   readonly name: string;
   readonly channels: readonly { readonly name: string; readonly unit: string }[];
 }
@@ -8,8 +9,8 @@ export interface ExportTable {
 /** Rows of it, column by column; NaN = no value. `values` in the order of the channels. */
 export interface ExportRows {
   readonly timeMs: Float64Array;
-  /** True position from the inner end. */
-  readonly positionMm: Float64Array;
+  /** True position from the inner end of the spool; null in the table of a run. */
+  readonly positionMm: Float64Array | null;
   /** As the line counted, from the beginning of the run. */
   readonly gaugeMm: Float64Array;
   readonly values: readonly Float64Array[];

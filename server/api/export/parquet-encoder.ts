@@ -12,11 +12,12 @@ import {
 /** Apache Parquet, a row group a piece. Units are in the titles and, as JSON, in the file's metadata under `units`. */
 export function parquetEncoder(table: ExportTable): RowEncoder {
   const titles = channelTitles(table);
+  const placed = table.of === 'spool';
   const writer = new ByteWriter();
   const parquet = new ParquetWriter({
     writer,
     schema: [
-      { name: 'root', num_children: 3 + titles.length },
+      { name: 'root', num_children: (placed ? 3 : 2) + titles.length },
       {
         name: TIME_TITLE,
         type: 'INT64',
@@ -24,12 +25,12 @@ export function parquetEncoder(table: ExportTable): RowEncoder {
         logical_type: { type: 'TIMESTAMP', isAdjustedToUTC: true, unit: 'MICROS' },
         repetition_type: 'REQUIRED',
       },
-      { name: POSITION_TITLE, type: 'DOUBLE', repetition_type: 'REQUIRED' },
+      ...(placed ? [{ name: POSITION_TITLE, type: 'DOUBLE', repetition_type: 'REQUIRED' } as const] : []),
       { name: GAUGE_TITLE, type: 'DOUBLE', repetition_type: 'REQUIRED' },
       ...titles.map((name) => ({ name, type: 'DOUBLE', repetition_type: 'OPTIONAL' }) as const),
     ],
     kvMetadata: [
-      { key: 'spool', value: table.name },
+      { key: table.of, value: table.name },
       { key: 'units', value: JSON.stringify(Object.fromEntries(table.channels.map(({ name, unit }) => [name, unit]))) },
     ],
     createdBy: 'Strandward',
@@ -52,7 +53,7 @@ export function parquetEncoder(table: ExportTable): RowEncoder {
             data: BigInt64Array.from(timeMs as never, microsOf as never),
             encoding: 'DELTA_BINARY_PACKED',
           },
-          { name: POSITION_TITLE, data: positionMm },
+          ...(positionMm === null ? [] : [{ name: POSITION_TITLE, data: positionMm }]),
           { name: GAUGE_TITLE, data: gaugeMm },
           ...titles.map((name, c) => ({ name, data: withNulls(values[c]!) })),
         ],

@@ -14,14 +14,17 @@ const NOTHING = new Uint8Array(0);
 
 /** Comma-separated values after RFC 4180: a header line, CRLF, an empty cell for no value. */
 export function csvEncoder(table: ExportTable): RowEncoder {
-  const titles = [TIME_TITLE, POSITION_TITLE, GAUGE_TITLE, ...channelTitles(table)];
+  const placed = table.of === 'spool' ? [POSITION_TITLE] : [];
+  const titles = [TIME_TITLE, ...placed, GAUGE_TITLE, ...channelTitles(table)];
   return {
     begin: () => utf8.encode(`${titles.map(csvText).join(',')}\r\n`),
     rows(rows) {
       const { timeMs, positionMm, gaugeMm, values } = rows;
       let text = '';
       for (let i = 0; i < timeMs.length; i++) {
-        text += `${isoTime(timeMs[i]!)},${position(positionMm[i]!)},${gaugeMm[i]!}`;
+        text += isoTime(timeMs[i]!);
+        if (positionMm !== null) text += `,${position(positionMm[i]!)}`;
+        text += `,${gaugeMm[i]!}`;
         for (const column of values) text += Number.isFinite(column[i]!) ? `,${column[i]!}` : ',';
         text += '\r\n';
       }
@@ -42,7 +45,9 @@ export function jsonLinesEncoder(table: ExportTable): RowEncoder {
       const { timeMs, positionMm, gaugeMm, values } = rows;
       let text = '';
       for (let i = 0; i < timeMs.length; i++) {
-        text += `{"${TIME_TITLE}":"${isoTime(timeMs[i]!)}"${positionKey}${position(positionMm[i]!)}${gaugeKey}${gaugeMm[i]!}`;
+        text += `{"${TIME_TITLE}":"${isoTime(timeMs[i]!)}"`;
+        if (positionMm !== null) text += `${positionKey}${position(positionMm[i]!)}`;
+        text += `${gaugeKey}${gaugeMm[i]!}`;
         for (let c = 0; c < keys.length; c++) {
           const value = values[c]![i]!;
           text += `${keys[c]!}${Number.isFinite(value) ? value : 'null'}`;

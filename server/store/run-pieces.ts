@@ -1,0 +1,73 @@
+import type { Database } from 'better-sqlite3';
+import type { SampleColumns } from '../monitor/ports.ts';
+import { Problem } from '../problem/problem.ts';
+import { BlockCache, type DamageListener } from './samples/block-cache.ts';
+import { FIRST_CHANNEL, GAUGE_COLUMN, TIME_COLUMN } from './samples/block-format.ts';
+import { BlockList, RunIndex } from './samples/run-index.ts';
+import { sampleReads } from './samples/sample-tables.ts';
+
+export type RunPieces = ReturnType<typeof runPieces>;
+
+/**
+ * Reads a run from its first reading to its last in pieces of so many readings: however long the line stood still, no piece
+ * is larger. Of a run that is going it gives what is on disk, which is all but the last second.
+ */
+export function runPieces(db: Database, damaged: DamageListener) {
+  const reads = sampleReads(db);
+  const cache = new BlockCache(reads, damaged);
+  const look = db.transaction((runId: number) => {
+    const index = new RunIndex();
+    index.refresh(reads, runId);
+    const list = new BlockList(runId, index, reads.journal(runId), reads.thinnedMs(runId));
+    return { list, names: reads.channels(runId).map(({ name }) => name) };
+  });
+
+  /**
+   * Readings [first, first + count), fewer at the end; a gap is NaN, a channel that is not known is all gaps.
+   * @throws Problem `readings-thinned`
+   */
+  return (runId: number, first: number, count: number, channels: readonly string[]): SampleColumns => {
+    const { list, names } = look(runId);
+    if (list.thinnedMs !== null) {
+      throw new Problem(
+        'readings-thinned',
+        `The single readings of run ${runId} were let go on ${new Date(list.thinnedMs).toISOString().slice(0, 10)}.`,
+        'Its charts, sections, alarms and notes are still there. A backup from before that day holds the readings.',
+      );
+    }
+    const beyond = Math.min(first + count, list.before(list.length));
+    const block = blockOf(list, first);
+    const blank = () => new Float64Array(Math.max(0, beyond - first)).fill(Number.NaN);
+    const read = (column: number): Float64Array => {
+      const out = blank();
+      for (let b = block; b < list.length && list.before(b) < beyond; b++) {
+        const whole = new Float64Array(list.count(b)).fill(Number.NaN);
+        const view = cache.block(list, b);
+        if (view !== null) view.column(column)?.all(whole, 0);
+        else if (column === TIME_COLUMN) whole.fill(list.fromMs(b));
+        else if (column === GAUGE_COLUMN) whole.fill(list.fromGaugeMm(b));
+        const at = list.before(b) - first;
+        out.set(whole.subarray(Math.max(0, -at), Math.max(0, beyond - list.before(b))), Math.max(0, at));
+      }
+      return out;
+    };
+    const values: Record<string, Float64Array> = {};
+    for (const name of new Set(channels)) {
+      const number = names.indexOf(name);
+      values[name] = number < 0 ? blank() : read(FIRST_CHANNEL + number);
+    }
+    return { timeMs: read(TIME_COLUMN), gaugeMm: read(GAUGE_COLUMN), values };
+  };
+}
+
+/** The block that holds a reading. */
+function blockOf(list: BlockList, number: number): number {
+  let lo = 0;
+  let hi = list.length;
+  while (lo < hi) {
+    const middle = (lo + hi) >>> 1;
+    if (list.before(middle + 1) > number) hi = middle;
+    else lo = middle + 1;
+  }
+  return lo;
+}

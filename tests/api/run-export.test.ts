@@ -1,0 +1,153 @@
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { type DuckDBConnection, DuckDBInstance } from '@duckdb/node-api';
+import { parquetMetadata, parquetReadObjects } from 'hyparquet';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import type { RunDetail, WindowView } from '../../server/api/contract.ts';
+import { gauss } from '../store/noise.ts';
+import { type TestService, woundFromLines } from './test-service.ts';
+
+// The outside check: DuckDB and hyparquet read what was exported, and find what was sent and what the service's own
+// windows say.
+
+const ROWS = 70_000;
+/** The line stands still for most of the run: far more readings at one gauge length than there are in a piece. */
+const STILL = 55_000;
+const folder = mkdtempSync(join(tmpdir(), 'strandward-run-export-'));
+const sent: { d: number | null; t1: number | null; odd: number }[] = [];
+let service: TestService;
+let duckdb: DuckDBConnection;
+
+function* lines(): Generator<string> {
+  const g = gauss(11);
+  for (let i = 0; i < ROWS; i++) {
+    const d = i % 61 === 7 ? null : Number((1.75 + 0.01 * g()).toFixed(3));
+    const t1 = i % 5 === 0 ? Number((200 + 0.3 * g()).toFixed(2)) : null;
+    sent.push({ d, t1, odd: i });
+    const mm = Math.max(0, i - STILL) * 0.7;
+    yield `ms=${i * 20};d=${d ?? 'nan'};t1=${t1 ?? '-'};len=${mm.toFixed(1)};=odd=${i}`;
+  }
+}
+
+const FORMATS = ['csv', 'jsonl', 'parquet'] as const;
+const pathOf = (format: (typeof FORMATS)[number]) => join(folder, `run.${format}`);
+
+beforeAll(async () => {
+  const columns = [...lines()].map((line) =>
+    line
+      .split(';')
+      .map((field) => field.slice(field.lastIndexOf('=') + 1))
+      .join(';'),
+  );
+  service = await woundFromLines(columns, { shape: 'columns', columnNames: ['ms', 'd', 't1', 'len', '=odd'] });
+  for (const format of FORMATS) {
+    const { bytes, status, headers } = await service.bytes(`/api/runs/1/export?format=${format}`);
+    expect(status).toBe(200);
+    expect(headers.get('content-disposition')).toBe(`attachment; filename="R1.${format}"`);
+    writeFileSync(pathOf(format), bytes);
+  }
+  duckdb = await (await DuckDBInstance.create(':memory:')).connect();
+  await duckdb.run("SET TimeZone = 'UTC'");
+}, 120_000);
+afterAll(async () => {
+  duckdb?.closeSync();
+  rmSync(folder, { recursive: true, force: true });
+  await service?.stop();
+});
+
+async function rowsOf<T>(sql: string): Promise<T[]> {
+  return (await duckdb.runAndReadAll(sql)).getRowObjectsJS() as unknown as T[];
+}
+
+const FROM = {
+  csv: `read_csv('${pathOf('csv')}', header = true, sample_size = -1)`,
+  jsonl: `read_json('${pathOf('jsonl')}', format = 'newline_delimited', sample_size = -1)`,
+  parquet: `'${pathOf('parquet')}'`,
+} as const;
+/** A name that begins like a formula is guarded in CSV alone. */
+const ODD = { csv: `"'=odd"`, jsonl: '"=odd"', parquet: '"=odd"' } as const;
+
+describe.each(FORMATS)('a whole run exported as %s, read by DuckDB', (format) => {
+  it('has typed columns: a time in UTC, numbers, and no position on a spool', async () => {
+    const columns = await rowsOf<{ column_name: string; column_type: string }>(
+      `DESCRIBE SELECT * FROM ${FROM[format]}`,
+    );
+    expect(columns.map(({ column_name }) => column_name.replace(/^'/, ''))).toStrictEqual([
+      'time',
+      'gauge length [mm]',
+      'd [mm]',
+      't1 [°C]',
+      'len [mm]',
+      '=odd',
+    ]);
+    const types = columns.map(({ column_type }) => column_type);
+    expect(types[0]).toMatch(/^TIMESTAMP/);
+    for (const type of types.slice(1)) expect(type).toMatch(/^(DOUBLE|BIGINT)$/);
+    if (format === 'parquet') {
+      expect(types).toStrictEqual(['TIMESTAMP WITH TIME ZONE', ...Array.from({ length: 5 }, () => 'DOUBLE')]);
+    }
+  });
+
+  it('holds every reading as it was sent, once and in order, gaps as gaps', async () => {
+    const rows = await rowsOf<{ d: number | null; t1: number | null; odd: number | bigint }>(
+      `SELECT "d [mm]" AS d, "t1 [°C]" AS t1, ${ODD[format]} AS odd FROM ${FROM[format]}`,
+    );
+    const first = Number(rows[0]!.odd);
+    expect(first).toBeLessThan(3);
+    expect(rows.length).toBe(ROWS - first);
+    let wrong = 0;
+    for (const [i, { d, t1, odd }] of rows.entries()) {
+      const was = sent[i + first]!;
+      // Stored as thousandths and hundredths: the nearest double of the same digits.
+      const same = (a: number | null, b: number | null) =>
+        a === null || b === null ? a === b : Math.abs(a - b) < 1e-9;
+      if (!same(d, was.d) || !same(t1, was.t1) || Number(odd) !== was.odd) wrong++;
+    }
+    expect(wrong).toBe(0);
+  });
+
+  it('gives the counts, extremes and means of the service’s own window', async () => {
+    const { extent } = await service.get<RunDetail>('/api/runs/1');
+    const window = await service.get<WindowView>(
+      `/api/runs/1/window?axis=time&from=${extent!.fromMs}&to=${extent!.toMs}&columns=1&channels=d,t1`,
+    );
+    const [all] = await rowsOf<Record<string, number>>(
+      `SELECT count(*)::INTEGER AS n, min("d [mm]") AS dMin, max("d [mm]") AS dMax, avg("d [mm]") AS dMean,
+       min("t1 [°C]") AS tMin, max("t1 [°C]") AS tMax, avg("t1 [°C]") AS tMean,
+       epoch_ms(min(time)::TIMESTAMPTZ)::DOUBLE AS fromMs, epoch_ms(max(time)::TIMESTAMPTZ)::DOUBLE AS toMs FROM ${FROM[format]}`,
+    );
+    expect(all!.n).toBe(window.count[0]);
+    expect(all!.n).toBe(extent!.count);
+    const { d, t1 } = window.channels as Record<string, { min: number[]; max: number[]; mean: number[] }>;
+    expect([all!.dMin, all!.dMax, all!.tMin, all!.tMax]).toStrictEqual([d!.min[0], d!.max[0], t1!.min[0], t1!.max[0]]);
+    expect(all!.dMean).toBeCloseTo(d!.mean[0]!, 10);
+    expect(all!.tMean).toBeCloseTo(t1!.mean[0]!, 9);
+    expect(Math.abs(all!.fromMs! - extent!.fromMs)).toBeLessThanOrEqual(1);
+    expect(Math.abs(all!.toMs! - extent!.toMs)).toBeLessThanOrEqual(1);
+  });
+});
+
+describe('a whole run exported as Parquet', () => {
+  it('names its units in the metadata, and is packed in row groups that hyparquet reads', async () => {
+    const { bytes } = await service.bytes('/api/runs/1/export?format=parquet');
+    const file = bytes.buffer.slice(bytes.byteOffset, bytes.byteOffset + bytes.byteLength) as ArrayBuffer;
+    const metadata = parquetMetadata(file);
+    const value = (name: string) => metadata.key_value_metadata?.find(({ key }) => key === name)?.value;
+    expect(JSON.parse(value('units')!)).toStrictEqual({ d: 'mm', t1: '°C', len: 'mm', '=odd': '' });
+    expect(value('run')).toBe('R1');
+    expect(metadata.row_groups.length).toBe(2);
+    const rows = await parquetReadObjects({ file, rowStart: 49_990, rowEnd: 50_010 });
+    expect(rows.map((row) => row['=odd'])).toStrictEqual(rows.map((_, i) => Number(rows[0]!['=odd']) + i));
+  });
+});
+
+it('a run that is not there, and one whose readings were let go, are refused before anything is sent', async () => {
+  expect((await service.bytes('/api/runs/99/export')).status).toBe(404);
+  expect((await service.bytes('/api/runs/1/export?format=xlsx')).status).toBe(400);
+  const { store } = service;
+  for (let step = store.house.thinStep(Date.now() * 2, Date.now()); step !== null; ) {
+    step = store.house.thinStep(Date.now() * 2, Date.now());
+  }
+  expect((await service.bytes('/api/runs/1/export')).status).toBe(410);
+});

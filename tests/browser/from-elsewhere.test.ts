@@ -1,0 +1,131 @@
+/// <reference lib="dom" />
+/** Runs that come from elsewhere and go there, in a real browser: a log becomes a run, a run travels as a file. */
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
+import type { RunView } from '../../server/api/contract.ts';
+import { recordedLines } from '../bench/recorded-lines.ts';
+import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
+import { contrastFaults, PHONE, pageFaults, startBrowser, type TestBrowser, type WatchedPage } from './browser.ts';
+
+vi.setConfig({ testTimeout: 150_000, hookTimeout: 120_000 });
+
+const folder = mkdtempSync(join(tmpdir(), 'from-elsewhere-'));
+let service: RunningService;
+let browser: TestBrowser;
+let opened: WatchedPage[] = [];
+
+async function open(path: string, options: Parameters<TestBrowser['page']>[0] = {}): Promise<WatchedPage> {
+  const watched = await browser.page(options);
+  opened.push(watched);
+  await watched.page.goto(service.address + path);
+  return watched;
+}
+
+function file(name: string, content: string | Uint8Array): string {
+  const path = join(folder, name);
+  writeFileSync(path, content);
+  return path;
+}
+
+const bare = (lines: number) =>
+  `d,v,t1,s1\n${Array.from({ length: lines }, (_, i) => `${(1.75 + (i % 7) / 1000).toFixed(3)},35,200.${i % 3},200`).join('\n')}\n`;
+
+beforeAll(async () => {
+  [service, browser] = await Promise.all([
+    startService({ source: 'simulator:evening', dataFolder: newDataFolder(), args: ['--log', 'warn'] }),
+    startBrowser(),
+  ]);
+});
+afterEach(async () => {
+  const all = opened;
+  opened = [];
+  for (const { close } of all) await close();
+  // The browser itself notes each answer that is an error: those that a test provoked are no fault of the page.
+  const faults = all.flatMap(({ complaints }) => complaints).filter((text) => !/status of 422/.test(text));
+  expect(faults).toEqual([]);
+});
+afterAll(async () => {
+  await browser?.close();
+  await service?.remove();
+  rmSync(folder, { recursive: true });
+});
+
+test('a recorded log becomes a run: sent, dated by the person, judged, and opened from the page', async () => {
+  const { page } = await open('/runs');
+  await page.locator('#take-in-log-file').setInputFiles(file('bench.log', bare(4000)));
+  const form = page.getByTestId('log-form');
+  await form.getByText('Nothing in them tells the time.').waitFor();
+  expect(await pageFaults(page, 'log form')).toEqual([]);
+  for (const scheme of ['dark', 'light'] as const) {
+    expect(await contrastFaults(page, 'log form', scheme)).toEqual([]);
+  }
+  const start = page.getByLabel('It began');
+  const reckoned = await start.inputValue();
+  await page.getByLabel('Lines a second').fill('20');
+  // Slower lines last longer, so it began earlier, until the person says when.
+  await expect.poll(() => start.inputValue()).not.toBe(reckoned);
+  await start.fill('2031-02-03T20:15:00');
+  await form.getByRole('button', { name: 'Make a run of it' }).click();
+  const link = page.getByTestId('take-in-log').getByRole('link', { name: /^run \d+$/ });
+  await link.waitFor({ timeout: 100_000 });
+  const id = Number((await link.getAttribute('href'))!.split('/').at(-1));
+  // The list above shows it without a reload.
+  await page.locator(`[data-testid=run][data-run="${id}"]`).waitFor();
+  await link.click();
+  await page.getByText('3 February 2031').waitFor();
+  const run = (await service.get<RunView[]>('/api/runs')).find((one) => one.id === id)!;
+  expect(run.endedMs! - run.startedMs).toBeGreaterThan(190_000);
+});
+
+test('a log that is being judged shows how far it is, also to who comes later, and is stopped from there', async () => {
+  const first = await open('/runs');
+  await first.page.locator('#take-in-log-file').setInputFiles(file('long.log', recordedLines(200_000)));
+  await first.page.getByRole('button', { name: 'Make a run of it' }).click();
+  await first.page.getByText(/^Judging long\.log: /).waitFor();
+  const second = await open('/runs', { viewport: PHONE, hasTouch: true });
+  await second.page.getByText(/^Judging long\.log: /).waitFor();
+  expect(await pageFaults(second.page, 'judging')).toEqual([]);
+  await second.page.getByRole('button', { name: 'Stop' }).click();
+  await second.page.getByRole('button', { name: 'Take in a recorded log' }).waitFor();
+  await first.page.getByRole('button', { name: 'Take in a recorded log' }).waitFor();
+  expect(await service.get('/api/recording')).toBe(null);
+});
+
+test('what is no log, and what is no archive, is refused in plain words, and the next try works', async () => {
+  const { page } = await open('/runs');
+  const photo = file('cat.jpg', Buffer.concat([Buffer.from('ffd8ffe0', 'hex'), Buffer.alloc(5000)]));
+  await page.locator('#take-in-log-file').setInputFiles(photo);
+  await page.getByText('cat.jpg could not be taken in. It is a photo (JPEG).').waitFor();
+  expect(await pageFaults(page, 'refused log')).toEqual([]);
+  await page.locator('#import-run').setInputFiles(photo);
+  await page.getByText(/^This is no archive of a run/).waitFor();
+  await page.locator('#take-in-log-file').setInputFiles(file('small.log', bare(500)));
+  await page.getByTestId('log-form').waitFor();
+  expect(await page.getByText('It is a photo').count()).toBe(0);
+  await page.getByRole('button', { name: 'Forget it' }).click();
+  await page.getByRole('button', { name: 'Take in a recorded log' }).waitFor();
+});
+
+test('a whole run is exported from its page and taken in from the list, with what was written on it', async () => {
+  const ended = await until(
+    () => service.get<RunView[]>('/api/runs'),
+    (runs) => runs.some(({ endedMs }) => endedMs !== null),
+    'a run has ended',
+  );
+  const { id } = ended.find(({ endedMs }) => endedMs !== null)!;
+  await service.send('PUT', `/api/runs/${id}/note`, { note: 'goes on a journey' });
+  const { page } = await open(`/runs/${id}`);
+  const coming = page.waitForEvent('download');
+  await page.getByText('Export the whole run').click();
+  const download = await coming;
+  const path = join(folder, download.suggestedFilename());
+  expect(download.suggestedFilename()).toBe(`R${id}.strandward-run`);
+  await download.saveAs(path);
+  await page.goto(`${service.address}/runs`);
+  await page.locator('#import-run').setInputFiles(path);
+  await page.waitForURL(/\/runs\/\d+$/);
+  expect(page.url()).not.toBe(`${service.address}/runs/${id}`);
+  await expect.poll(() => page.locator('.note textarea').inputValue(), { timeout: 30_000 }).toBe('goes on a journey');
+});

@@ -1,0 +1,83 @@
+import { useState } from 'preact/hooks';
+import type { RecordingState } from '../../server/monitor/recording-desk.ts';
+import { NumberField } from '../judgement/number-field.tsx';
+import { inputTime, likelyStart, timeOfInput, whatItIs } from './log-words.ts';
+
+interface Props {
+  readonly given: RecordingState;
+  readonly begin: (startMs: number, rateHz: number | null) => void;
+  readonly drop: () => void;
+}
+
+const USUAL_RATE_HZ = 50;
+const CHANNELS_SHOWN = 10;
+
+/** What a log that was sent is found to be, and what it does not tell. */
+export function LogForm({ given, begin, drop }: Props) {
+  const { survey, name } = given;
+  const [rateHz, setRate] = useState<number | null>(USUAL_RATE_HZ);
+  const [typed, setTyped] = useState<string | null>(null);
+  const [nowMs] = useState(() => Date.now());
+  const likely = likelyStart(given, rateHz, nowMs);
+  const startMs = typed === null ? likely.startMs : timeOfInput(typed);
+  const rateWanted = survey.clock === null;
+  const channels = survey.channels.slice(0, CHANNELS_SHOWN).join(', ');
+  return (
+    <form
+      class="log-form"
+      data-testid="log-form"
+      onSubmit={(event) => {
+        event.preventDefault();
+        if (startMs !== null) begin(startMs, rateWanted ? rateHz : null);
+      }}
+    >
+      <p>
+        <strong>{name}:</strong> {whatItIs(given)}
+      </p>
+      <p class="quiet">
+        Channels: {channels}
+        {survey.channels.length > CHANNELS_SHOWN && ` and ${survey.channels.length - CHANNELS_SHOWN} more`}.
+      </p>
+      <div class="log-fields">
+        <div class="field">
+          <label for="log-start">It began</label>
+          <input
+            id="log-start"
+            type="datetime-local"
+            step={1}
+            required
+            aria-describedby="log-start-hint"
+            value={typed ?? inputTime(likely.startMs)}
+            onInput={(event) => setTyped(event.currentTarget.value)}
+          />
+          <span class="hint" id="log-start-hint">
+            {typed === null ? likely.from : 'In the time of this device.'}
+          </span>
+        </div>
+        {rateWanted && (
+          <NumberField
+            id="log-rate"
+            label="Lines a second"
+            value={rateHz}
+            digits={0}
+            unit="1/s"
+            hint="As the sketch sent them: lengths and times hang on it."
+            set={setRate}
+          />
+        )}
+      </div>
+      <p class="actions">
+        <button
+          type="submit"
+          class="main"
+          disabled={startMs === null || (rateWanted && !(rateHz !== null && rateHz > 0))}
+        >
+          Make a run of it
+        </button>
+        <button type="button" class="plain" onClick={drop}>
+          Forget it
+        </button>
+      </p>
+    </form>
+  );
+}

@@ -1,0 +1,31 @@
+import type { RunView } from '../../server/api/contract.ts';
+import { EXPORT_WORDS } from '../judgement/export-words.ts';
+import { DownloadLink } from '../shell/download-link.tsx';
+
+/** The readings of a run for other programs, and the run as a whole for another Strandward. */
+export function RunExports({ run }: { run: RunView }) {
+  return (
+    <section class="run-exports no-print" aria-labelledby="run-exports">
+      <h2 id="run-exports">Take it with you</h2>
+      <ul>
+        {EXPORT_WORDS.map(([format, words, tells]) => (
+          <li key={format}>
+            <DownloadLink
+              path={`/api/runs/${run.id}/export`}
+              query={{ format }}
+              words={words}
+              testId={`export-run-${format}`}
+            />{' '}
+            <span class="quiet">all readings, {tells}</span>
+          </li>
+        ))}
+        {run.endedMs !== null && (
+          <li>
+            <DownloadLink path={`/api/runs/${run.id}/archive`} words="Export the whole run" testId="export-run" />{' '}
+            <span class="quiet">with spools, sections, alarms and notes, for another Strandward</span>
+          </li>
+        )}
+      </ul>
+    </section>
+  );
+}

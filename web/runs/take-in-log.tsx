@@ -1,0 +1,110 @@
+import { useEffect, useRef, useState } from 'preact/hooks';
+import type { RecordingState } from '../../server/monitor/recording-desk.ts';
+import { asProblem, request, ServiceProblem } from '../service/request.ts';
+import { sendFile } from '../service/send-file.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { count } from '../words/numbers.ts';
+import { FileButton } from './file-button.tsx';
+import { HowFar } from './how-far.tsx';
+import { LogForm } from './log-form.tsx';
+
+const ASK_EVERY_MS = 700;
+
+/** Makes runs of a recorded log: sent, looked at, judged beside the line; how far it is, also for whoever comes later. */
+export function TakeInLog({ taken }: { taken: () => void }) {
+  const [log, setLog] = useState<RecordingState | null>(null);
+  const [sent, setSent] = useState<number | null>(null);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const stop = useRef(new AbortController());
+  const ask = async (act: () => Promise<RecordingState | null | undefined>) => {
+    try {
+      const answer = await act();
+      setProblem(null);
+      setLog(answer ?? null);
+    } catch (thrown) {
+      setProblem(asProblem(thrown));
+    }
+  };
+  const look = () => ask(() => request('GET', '/api/recording'));
+  useEffect(() => {
+    look();
+  }, []);
+  const working = log?.phase === 'judging' || log?.phase === 'takingIn';
+  useEffect(() => {
+    if (!working) return;
+    const timer = setInterval(look, ASK_EVERY_MS);
+    return () => clearInterval(timer);
+  }, [working]);
+  useEffect(() => {
+    if (log?.runs.length) taken();
+  }, [log?.runs.length]);
+
+  const send = async (file: File) => {
+    stop.current = new AbortController();
+    setProblem(null);
+    setSent(0);
+    const about = new URLSearchParams({ name: file.name.slice(-120), changedMs: String(file.lastModified) });
+    try {
+      setLog(await sendFile(`/api/recording?${about}`, file, 'text/plain', setSent, stop.current.signal));
+    } catch (thrown) {
+      if (!stop.current.signal.aborted) setProblem(asProblem(thrown));
+    } finally {
+      setSent(null);
+    }
+  };
+  const drop = () => ask(() => request('DELETE', '/api/recording'));
+  const begin = (startMs: number, rateHz: number | null) =>
+    ask(() => request('POST', '/api/recording/begin', { startMs, rateHz }));
+
+  return (
+    <section class="take-in" aria-labelledby="take-in-log" data-testid="take-in-log" data-phase={log?.phase ?? 'none'}>
+      <h3 id="take-in-log">A recorded log</h3>
+      <p>
+        Reading lines as plain text, up to 2 GB. They are judged as if they had just come over the cable, but nobody is
+        called, and the line goes on being watched.
+      </p>
+      {sent !== null && (
+        <HowFar
+          share={sent < 1 ? sent : null}
+          words={sent < 1 ? 'Sending it' : 'Looking at it'}
+          stop={() => stop.current.abort()}
+        />
+      )}
+      {sent === null && (log === null || log.phase === 'done' || log.phase === 'failed') && (
+        <Outcome log={problem ? null : log} send={send} />
+      )}
+      {sent === null && log?.phase === 'given' && <LogForm given={log} begin={begin} drop={drop} />}
+      {log?.phase === 'judging' && (
+        <HowFar
+          share={log.progress.share}
+          words={`Judging ${log.name}: ${count(log.progress.readings)} readings`}
+          stop={drop}
+        />
+      )}
+      {log?.phase === 'takingIn' && <HowFar share={null} words="Taking it into the record" stop={null} />}
+      {problem && <ProblemNote problem={problem} />}
+    </section>
+  );
+}
+
+/** What became of the last one, and the button for the next. */
+function Outcome({ log, send }: { log: RecordingState | null; send: (file: File) => void }) {
+  return (
+    <>
+      {log?.phase === 'done' && (
+        <p role="status" class="taken">
+          {log.name} became{' '}
+          {log.runs.map((id, i) => (
+            <span key={id}>
+              {i > 0 && (i === log.runs.length - 1 ? ' and ' : ', ')}
+              <a href={`/runs/${id}`}>run {id}</a>
+            </span>
+          ))}
+          , {count(log.progress.readings)} readings.
+        </p>
+      )}
+      {log?.problem && <ProblemNote problem={new ServiceProblem(0, log.problem.title, log.problem.detail)} />}
+      <FileButton words="Take in a recorded log" testId="take-in-log-file" chosen={send} />
+    </>
+  );
+}
