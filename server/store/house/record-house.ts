@@ -4,7 +4,7 @@ import { dirname, join } from 'node:path';
 import type { Database } from 'better-sqlite3';
 import type { RecordHouse } from '../../monitor/ports.ts';
 import { sizeOf } from '../database.ts';
-import { blockId } from '../samples/sample-ids.ts';
+import { SAMPLE_TABLES } from '../samples/sample-ids.ts';
 import { backupsIn, makeBackup } from './backups.ts';
 import { archiveOnThread, checkOnThread, prepareOnThread } from './house-thread.ts';
 import { removeSamples, strayRuns } from './stray-samples.ts';
@@ -25,7 +25,10 @@ export function recordHouse(db: Database, path: string): RecordHouse {
     db
       .prepare<[number, number], number>(`SELECT coalesce(sum(length(data)), 0) FROM ${table} WHERE id >= ? AND id < ?`)
       .pluck();
-  const stored = [bytesOf('sample_block'), bytesOf('sample_summary')];
+  const stored = SAMPLE_TABLES.filter(({ name }) => name !== 'sample_span').map(({ name, firstId }) => ({
+    bytes: bytesOf(name),
+    firstId,
+  }));
   return {
     recordBytes: () => sizeOf(path) + sizeOf(`${path}-wal`),
     freeBytes() {
@@ -53,7 +56,7 @@ export function recordHouse(db: Database, path: string): RecordHouse {
     },
     scratchPath: (ending = 'sqlite') => join(dirname(path), scratchName(randomUUID(), ending)),
     runBytes: (runId) =>
-      stored.reduce((bytes, query) => bytes + query.get(blockId(runId, 0), blockId(runId + 1, 0))!, 0),
+      stored.reduce((sum, { bytes, firstId }) => sum + bytes.get(firstId(runId), firstId(runId + 1))!, 0),
     writeArchive: (runId, target) => archiveOnThread(path, runId, target),
     readArchive(file) {
       // One at a time: only one file can be attached under the name.

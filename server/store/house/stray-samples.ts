@@ -1,17 +1,16 @@
 import type { Database } from 'better-sqlite3';
-import { blockId } from '../samples/sample-ids.ts';
-import { SAMPLE_TABLES } from './write-archive.ts';
+import { SAMPLE_TABLES } from '../samples/sample-ids.ts';
 
-const ROWS_A_STEP = 128;
+const ROWS_A_STEP = 32;
 
 /** Remove the readings of a run in small steps, so that nobody waits for it. */
 export async function removeSamples(db: Database, runId: number): Promise<void> {
-  for (const name of SAMPLE_TABLES) {
+  for (const { name, firstId } of SAMPLE_TABLES) {
     const drop = db.prepare(
       `DELETE FROM main.${name} WHERE id IN
        (SELECT id FROM main.${name} WHERE id >= ? AND id < ? ORDER BY id LIMIT ${ROWS_A_STEP})`,
     );
-    while (drop.run(blockId(runId, 0), blockId(runId + 1, 0)).changes > 0) {
+    while (drop.run(firstId(runId), firstId(runId + 1)).changes > 0) {
       await new Promise((resolve) => setImmediate(resolve));
     }
   }
@@ -21,13 +20,13 @@ export async function removeSamples(db: Database, runId: number): Promise<void> 
 export function strayRuns(db: Database): number[] {
   const known = db.prepare<[number], number>('SELECT 1 FROM run WHERE id = ?').pluck();
   const found = new Set<number>();
-  for (const name of SAMPLE_TABLES) {
+  for (const { name, firstId } of SAMPLE_TABLES) {
     const next = db.prepare<[number], number | null>(`SELECT min(id) FROM ${name} WHERE id >= ?`).pluck();
     let from = 0;
     for (let id = next.get(from) ?? null; id !== null; id = next.get(from) ?? null) {
-      const runId = Math.floor(id / blockId(1, 0));
+      const runId = Math.floor(id / firstId(1));
       if (known.get(runId) === undefined) found.add(runId);
-      from = blockId(runId + 1, 0);
+      from = firstId(runId + 1);
     }
   }
   return [...found];

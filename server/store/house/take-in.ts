@@ -1,13 +1,12 @@
 import Sqlite, { type Database } from 'better-sqlite3';
 import { messageOf } from '../../problem/problem.ts';
-import { blockId } from '../samples/sample-ids.ts';
+import { SAMPLE_TABLES } from '../samples/sample-ids.ts';
 import { badArchive, type Prepared } from './read-archive.ts';
 import { type RunTable, runTables } from './run-tables.ts';
 import { removeSamples } from './stray-samples.ts';
-import { SAMPLE_TABLES } from './write-archive.ts';
 
 /** Rows that one step copies: some hundred kilobytes, so that no alarm waits for it. */
-const ROWS_A_STEP = 64;
+const ROWS_A_STEP = 32;
 
 /**
  * Take a run out of a prepared archive into the record, with everything on it, under new numbers. Goes in small steps with
@@ -54,8 +53,8 @@ function reserveRun(db: Database): number {
 }
 
 async function copySamples(db: Database, oldRunId: number, runId: number): Promise<void> {
-  const shift = blockId(runId, 0) - blockId(oldRunId, 0);
-  for (const name of SAMPLE_TABLES) {
+  for (const { name, firstId } of SAMPLE_TABLES) {
+    const shift = firstId(runId) - firstId(oldRunId);
     const columns = columnsOf(db, name).slice(1).join();
     const copy = db.prepare(
       `INSERT INTO main.${name} (id, ${columns}) SELECT id + ?, ${columns} FROM given.${name} WHERE id > ? AND id <= ?`,
@@ -65,9 +64,9 @@ async function copySamples(db: Database, oldRunId: number, runId: number): Promi
         `SELECT max(id) FROM (SELECT id FROM given.${name} WHERE id > ? AND id < ? ORDER BY id LIMIT ${ROWS_A_STEP})`,
       )
       .pluck();
-    let last = blockId(oldRunId, 0) - 1;
+    let last = firstId(oldRunId) - 1;
     for (;;) {
-      const end = stepEnd.get(last, blockId(oldRunId + 1, 0)) ?? null;
+      const end = stepEnd.get(last, firstId(oldRunId + 1)) ?? null;
       if (end === null) break;
       copy.run(shift, last, end);
       last = end;

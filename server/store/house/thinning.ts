@@ -1,7 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import { blockId } from '../samples/sample-ids.ts';
 import { sampleReads, sampleWrites } from '../samples/sample-tables.ts';
-import { encodePage } from '../samples/summary-page.ts';
 import { restoreTail } from '../samples/summary-tail.ts';
 
 /** Blocks that one step lets go: some hundred kilobytes, so that nobody waits for it. */
@@ -9,7 +8,7 @@ const BLOCKS_A_STEP = 128;
 
 /**
  * Lets the raw readings of old runs go, the oldest run first. Its summaries stay, so that its charts still show every
- * extreme, a block of 2048 readings being the finest they tell; sections, alarms, words and the log stay untouched.
+ * extreme, a group of 256 readings being the finest they tell; sections, alarms, words and the log stay untouched.
  */
 export function thinning(db: Database) {
   const reads = sampleReads(db);
@@ -33,11 +32,9 @@ export function thinning(db: Database) {
     'DELETE FROM sample_block WHERE id IN (SELECT id FROM sample_block WHERE id >= ? AND id < ? ORDER BY id LIMIT ?)',
   );
 
-  /** The blocks behind the last full page are summed up nowhere yet. */
+  /** What is behind the last full pages is summed up nowhere yet. */
   const begin = db.transaction((runId: number, nowMs: number): void => {
-    const blocks = reads.spansFrom(runId, 0).length;
-    const tail = restoreTail(reads, runId, blocks);
-    if (tail.edge.length > 0) writes.summary(runId, 0, tail.edgePage, encodePage(tail.edge));
+    restoreTail(reads, runId, reads.spansFrom(runId, 0)).close(writes, runId);
     mark.run(Math.round(nowMs), runId);
   });
 

@@ -1,13 +1,10 @@
 import Sqlite from 'better-sqlite3';
 import { migrate } from '../migrations/migrate.ts';
-import { blockId } from '../samples/sample-ids.ts';
+import { SAMPLE_TABLES } from '../samples/sample-ids.ts';
 import { runTables } from './run-tables.ts';
 
 /** 'StrA': a database that holds one run and is meant to travel (`PRAGMA application_id`). */
 export const ARCHIVE_ID = 0x53747241;
-
-/** Tables of samples that number their rows by run. */
-export const SAMPLE_TABLES = ['sample_span', 'sample_block', 'sample_summary'] as const;
 
 /** Write all that is known of an ended run into a new file: readings, summaries, spools, sections, words, alarms, log. */
 export function writeArchive(path: string, runId: number, target: string): void {
@@ -26,10 +23,10 @@ export function writeArchive(path: string, runId: number, target: string): void 
         const whose = owner === 'run' ? '= ?' : `IN (SELECT id FROM main.${owner}) AND ? IS NOT NULL`;
         db.prepare(`INSERT INTO main.${name} SELECT * FROM source.${name} WHERE ${column} ${whose}`).run(runId);
       }
-      for (const name of SAMPLE_TABLES) {
+      for (const { name, firstId } of SAMPLE_TABLES) {
         db.prepare(`INSERT INTO main.${name} SELECT * FROM source.${name} WHERE id >= ? AND id < ?`).run(
-          blockId(runId, 0),
-          blockId(runId + 1, 0),
+          firstId(runId),
+          firstId(runId + 1),
         );
       }
       db.pragma(`application_id = ${ARCHIVE_ID}`);

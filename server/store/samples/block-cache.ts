@@ -1,10 +1,10 @@
-import { BlockView, DamagedBlock } from './block-format.ts';
+import { BlockView, DamagedBlock, FIRST_CHANNEL } from './block-format.ts';
 import type { BlockList } from './run-index.ts';
 import { blockId, summaryId } from './sample-ids.ts';
 import type { SampleReads } from './sample-tables.ts';
-import { PageView } from './summary-page.ts';
+import { EMPTY_PAGE, PageView } from './summary-page.ts';
 
-/** About 10 MB of packed blocks and as much of summaries. */
+/** About 4 MB of packed blocks, and at most 16 MB of summaries. */
 const BLOCKS_MAX = 1024;
 const PAGES_MAX = 4096;
 
@@ -48,16 +48,17 @@ export class BlockCache {
     return view;
   }
 
-  /** Null = damaged: the blocks below must be asked. */
-  page(runId: number, level: number, page: number): PageView | null {
-    const id = summaryId(runId, level, page);
+  /** A column of a page of summaries that was written. Null = damaged. */
+  page(runId: number, level: number, page: number, column: number): PageView | null {
+    const id = summaryId(runId, level, page, column);
     const known = this.#pages.get(id);
     if (known !== undefined) return known;
     const view = this.#understand(
       () => {
-        const data = this.#reads.summary(runId, level, page);
-        if (!data) throw new DamagedBlock('the summary is missing');
-        return new PageView(data);
+        const data = this.#reads.summary(runId, level, page, column);
+        if (data) return new PageView(data);
+        if (column >= FIRST_CHANNEL) return EMPTY_PAGE;
+        throw new DamagedBlock('the summary is missing');
       },
       runId,
       page,

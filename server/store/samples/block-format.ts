@@ -2,11 +2,10 @@ import { crc32 } from 'node:zlib';
 import { ByteReader } from './byte-reader.ts';
 import { ByteWriter } from './byte-writer.ts';
 import { ColumnEncoder } from './column-encoder.ts';
-import { GROUPS_MAX } from './column-format.ts';
+import { GROUP, GROUPS_MAX } from './column-format.ts';
 import { ColumnView } from './column-view.ts';
-import { GROUP } from './group-stream.ts';
 
-/** Readings in a full block: 2048, 41 s at 50 readings/s, about 8 KB. */
+/** Readings in a full block: 2048, 41 s at 50 readings/s, about 4 kB. */
 export const BLOCK = GROUP * GROUPS_MAX;
 
 /** Columns of a block by number: the two axes, then the channels of the run from `FIRST_CHANNEL` on. */
@@ -14,7 +13,7 @@ export const TIME_COLUMN = 0;
 export const GAUGE_COLUMN = 1;
 export const FIRST_CHANNEL = 2;
 
-const FORMAT = 2;
+const FORMAT = 3;
 /** The bit reader may look this far beyond the last code. */
 const PADDING = 8;
 

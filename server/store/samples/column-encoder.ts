@@ -1,7 +1,7 @@
 import type { ByteWriter } from './byte-writer.ts';
-import { HAS_GAPS, KIND, NO_CORRECTIONS, SPAN_MAX } from './column-format.ts';
+import { GROUP, HAS_GAPS, KIND, NO_CORRECTIONS, SPAN_MAX } from './column-format.ts';
 import { fitDecimal, POWERS, ulpsBetween } from './decimal-fit.ts';
-import { commonDivisor, GROUP, writeStream } from './group-stream.ts';
+import { commonDivisor, writeStream } from './group-stream.ts';
 import { writePresence } from './presence.ts';
 import { riceParameter, writeRice } from './rice.ts';
 
@@ -93,35 +93,18 @@ export class ColumnEncoder {
   }
 
   #integerGroups(to: ByteWriter, n: number, gaps: boolean, near: boolean, power: number): void {
-    const x = this.#x;
     const streams = this.#streams;
     let at = 0;
-    let lastMin = 0;
     for (let start = 0; start < n; start += GROUP) {
       const size = Math.min(GROUP, n - start);
       const count = gaps ? this.#countPresent(start, size) : size;
       if (gaps) to.varint(count);
       if (count === 0) continue;
-      let min = x[at]!;
-      let max = min;
-      let sum = 0;
-      for (let i = at; i < at + count; i++) {
-        const v = x[i]!;
-        if (v < min) min = v;
-        else if (v > max) max = v;
-        sum += v;
-      }
-      to.signed(min - lastMin);
-      to.varint(max - min);
-      if (near) this.#floatSummary(to, at, count);
-      else if (max > min) to.varint(sum - min * count);
-      lastMin = min;
-
       const streamStart = streams.at;
       if (count < size) writePresence(streams, this.#present.subarray(start, start + size), size);
-      if (max > min) writeStream(streams, x, at, count, min, sum / count);
+      writeStream(streams, this.#x, at, count);
       if (near) this.#corrections(at, count, power);
-      if (near || count < size || max > min) to.varint(streams.at - streamStart);
+      to.varint(streams.at - streamStart);
       at += count;
     }
   }
@@ -151,37 +134,12 @@ export class ColumnEncoder {
       const count = gaps ? this.#countPresent(start, size) : size;
       if (gaps) to.varint(count);
       if (count === 0) continue;
-      to.varint(this.#countFinite(at, count));
-      this.#floatSummary(to, at, count);
       const streamStart = streams.at;
       if (count < size) writePresence(streams, this.#present.subarray(start, start + size), size);
       for (let i = at; i < at + count; i++) streams.f64(this.#packed[i]!);
       to.varint(streams.at - streamStart);
       at += count;
     }
-  }
-
-  /** Minimum, maximum and sum of the finite values. */
-  #floatSummary(to: ByteWriter, at: number, count: number): void {
-    let min = Number.POSITIVE_INFINITY;
-    let max = Number.NEGATIVE_INFINITY;
-    let sum = 0;
-    for (let i = at; i < at + count; i++) {
-      const v = this.#packed[i]!;
-      if (!Number.isFinite(v)) continue;
-      if (v < min) min = v;
-      if (v > max) max = v;
-      sum += v;
-    }
-    to.f64(min);
-    to.f64(max);
-    to.f64(sum);
-  }
-
-  #countFinite(at: number, count: number): number {
-    let finite = 0;
-    for (let i = at; i < at + count; i++) if (Number.isFinite(this.#packed[i]!)) finite++;
-    return finite;
   }
 
   #countPresent(start: number, size: number): number {

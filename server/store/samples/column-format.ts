@@ -1,14 +1,17 @@
+/** Readings in a group: what must be decoded to find one reading, and what the lowest summaries sum up. */
+export const GROUP = 256;
+
 /**
- * A column of a block: kind byte, header, one table entry a group of 128 readings (minimum, maximum, sum: the lowest
- * level of the summaries), then a byte-aligned stream a group, so that one reading is found by decoding 128.
+ * A column of a block: kind byte, header, the length of each group, then a byte-aligned stream a group, so that one
+ * reading is found by decoding a group.
  *
  *   allGaps   –
  *   constant  f64
- *   integers  scale u8 · base signed · step varint · groups [count] min range [sum] [length] · streams
- *   near      the same, with true min, max, sum as f64 and corrections in units of the last place
- *   raw       groups [count] finite f64 f64 f64 length · streams of f64
+ *   integers  scale u8 · base signed · step varint · groups [count] length · streams
+ *   near      the same, with corrections in units of the last place behind each stream
+ *   raw       groups [count] length · streams of f64
  *
- * value = (base + step × x) / 10^scale. [count] only where the column has gaps.
+ * value = (base + step × x) / 10^scale. [count] only where the column has gaps; a group of gaps has no length.
  */
 export const KIND = { allGaps: 0, constant: 1, integers: 2, near: 3, raw: 4 } as const;
 
@@ -21,5 +24,5 @@ export const SPAN_MAX = 2 ** 28;
 /** Rice parameter that says: all corrections of this group are 0. */
 export const NO_CORRECTIONS = 255;
 
-/** Groups of 128 readings in a column at most. */
-export const GROUPS_MAX = 16;
+/** Groups in a column at most. */
+export const GROUPS_MAX = 8;

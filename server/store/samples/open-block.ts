@@ -1,6 +1,5 @@
 import type { Layout, Reading } from '../../reading/reading.ts';
-import { BLOCK, type BlockColumns, type Break, encodeBlock, FIRST_CHANNEL } from './block-format.ts';
-import { type Summary, type SummarySet, summarise } from './summary.ts';
+import { BLOCK, type BlockColumns, type Break, encodeBlock } from './block-format.ts';
 
 export interface ChannelName {
   readonly name: string;
@@ -96,15 +95,6 @@ export class OpenBlock implements BlockColumns {
       this.#encoded = this.encode();
     }
     return this.#encoded;
-  }
-
-  summaries(): SummarySet {
-    const set = new Map<number, Summary>();
-    for (let c = 0; c < this.channels.length; c++) {
-      const summary = summarise(this.channels[c]!, this.count);
-      if (summary) set.set(FIRST_CHANNEL + c, summary);
-    }
-    return set;
   }
 
   /** Begin anew behind what was in it. */

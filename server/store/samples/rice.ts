@@ -22,6 +22,24 @@ export function riceParameter(sum: number, n: number): number {
   return k;
 }
 
+/** The best parameter for the values: the one that their mean suggests, or a neighbour of it. */
+export function bestParameter(values: Uint32Array, n: number): number {
+  let sum = 0;
+  for (let i = 0; i < n; i++) sum += values[i]!;
+  const middle = riceParameter(sum, n);
+  let best = middle;
+  let least = Number.POSITIVE_INFINITY;
+  for (let k = Math.max(0, middle - 1); k <= Math.min(30, middle + 1); k++) {
+    let bits = n * (k + 1);
+    for (let i = 0; i < n; i++) bits += values[i]! >>> k;
+    if (bits < least) {
+      least = bits;
+      best = k;
+    }
+  }
+  return best;
+}
+
 /** Bits that n values with this sum take, about. */
 export function riceCost(sum: number, n: number, k: number): number {
   // The unary part is rounded down: half a step less on average.

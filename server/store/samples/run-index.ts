@@ -1,3 +1,4 @@
+import { GROUP } from './column-format.ts';
 import type { EncodedBlock } from './open-block.ts';
 import type { SampleReads } from './sample-tables.ts';
 
@@ -8,6 +9,8 @@ export class RunIndex {
   firstNumber = new Float64Array(64);
   /** Readings before each block; one entry more than there are blocks. */
   before = new Float64Array(65);
+  /** Groups before each block; the same. */
+  groupsBefore = new Float64Array(65);
   fromMs = new Float64Array(64);
   toMs = new Float64Array(64);
   fromGaugeMm = new Float64Array(64);
@@ -20,6 +23,7 @@ export class RunIndex {
       const b = this.blocks++;
       this.firstNumber[b] = first;
       this.before[b + 1] = this.before[b]! + count;
+      this.groupsBefore[b + 1] = this.groupsBefore[b]! + Math.ceil(count / GROUP);
       this.fromMs[b] = fromMs;
       this.toMs[b] = toMs;
       this.fromGaugeMm[b] = fromGaugeMm;
@@ -37,6 +41,7 @@ export class RunIndex {
     };
     this.firstNumber = grow(this.firstNumber);
     this.before = grow(this.before, 1);
+    this.groupsBefore = grow(this.groupsBefore, 1);
     this.fromMs = grow(this.fromMs);
     this.toMs = grow(this.toMs);
     this.fromGaugeMm = grow(this.fromGaugeMm);
@@ -55,6 +60,7 @@ export class BlockList {
   readonly thinnedMs: number | null;
   readonly #index: RunIndex;
   readonly #extrasBefore: number[] = [];
+  readonly #extrasGroupsBefore: number[] = [];
 
   constructor(runId: number, index: RunIndex, extras: readonly EncodedBlock[], thinnedMs: number | null) {
     this.runId = runId;
@@ -68,16 +74,42 @@ export class BlockList {
     this.stored = stored;
     this.length = stored + extras.length;
     let before = index.before[stored]!;
+    let groups = index.groupsBefore[stored]!;
     for (const extra of extras) {
       this.#extrasBefore.push(before);
+      this.#extrasGroupsBefore.push(groups);
       before += extra.count;
+      groups += Math.ceil(extra.count / GROUP);
     }
     this.#extrasBefore.push(before);
+    this.#extrasGroupsBefore.push(groups);
   }
 
   /** Readings before a block; of all, for the block after the last. */
   before(block: number): number {
     return block < this.stored ? this.#index.before[block]! : this.#extrasBefore[block - this.stored]!;
+  }
+
+  /** Groups before a block; a block that is not full ends with a shorter group. */
+  groupsBefore(block: number): number {
+    return block < this.stored ? this.#index.groupsBefore[block]! : this.#extrasGroupsBefore[block - this.stored]!;
+  }
+
+  /** Groups in blocks on disk. */
+  get storedGroups(): number {
+    return this.groupsBefore(this.stored);
+  }
+
+  /** The block, from `low` on, that holds a group of the run. */
+  blockOfGroup(group: number, low = 0): number {
+    let lo = low;
+    let hi = this.length;
+    while (lo < hi) {
+      const middle = (lo + hi) >>> 1;
+      if (this.groupsBefore(middle + 1) > group) hi = middle;
+      else lo = middle + 1;
+    }
+    return lo;
   }
 
   count(block: number): number {

@@ -6,7 +6,6 @@ import { asRecordFailing } from '../record-failing.ts';
 import { BlockView, FIRST_CHANNEL, GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
 import { type ChannelName, type EncodedBlock, OpenBlock } from './open-block.ts';
 import { type SampleReads, type SampleWrites, sampleReads, sampleWrites } from './sample-tables.ts';
-import type { SummarySet } from './summary.ts';
 import { restoreTail, type SummaryTail } from './summary-tail.ts';
 
 /** Sealed blocks that wait for the next second; beyond this (only in replay) they are written at once. */
@@ -22,11 +21,6 @@ export interface LiveTail {
   readonly blocks: readonly EncodedBlock[];
 }
 
-interface SealedBlock {
-  readonly block: EncodedBlock;
-  readonly summaries: SummarySet;
-}
-
 interface RunState {
   readonly runId: number;
   readonly open: OpenBlock;
@@ -35,7 +29,8 @@ interface RunState {
   namesStored: number;
   /** Readings of the open block that are in the journal. */
   journaled: number;
-  queue: SealedBlock[];
+  /** Sealed blocks that the disk does not hold yet. */
+  queue: EncodedBlock[];
 }
 
 /**
@@ -131,7 +126,7 @@ export class SampleAppender implements SampleWriter {
   tailOf(runId: number): LiveTail | null {
     const state = this.#runs.get(runId);
     if (!state) return null;
-    const blocks = state.queue.map(({ block }) => block);
+    const blocks = [...state.queue];
     if (state.open.count > 0) blocks.push(state.open.snapshot());
     return { names: state.open.names, blocks };
   }
@@ -159,7 +154,7 @@ export class SampleAppender implements SampleWriter {
     const state: RunState = {
       runId,
       open,
-      tail: restoreTail(this.#reads, runId, spans.length),
+      tail: restoreTail(this.#reads, runId, spans),
       namesStored: names.length,
       journaled: 0,
       queue: [],
@@ -172,7 +167,7 @@ export class SampleAppender implements SampleWriter {
     const { open } = state;
     if (open.count === 0) return;
     const block = open.encode();
-    state.queue.push({ block, summaries: open.summaries() });
+    state.queue.push(block);
     this.#queuedBytes += block.data.length;
     open.clear();
     state.journaled = 0;
@@ -187,9 +182,9 @@ export class SampleAppender implements SampleWriter {
       for (let n = state.namesStored; n < open.names.length; n++) this.#writes.channel(runId, n, open.names[n]!);
       if (queue.length > 0) {
         state.tail = state.tail.copy();
-        for (const { block, summaries } of queue) {
+        for (const block of queue) {
           this.#writes.block(runId, state.tail.blocks, block);
-          state.tail.push(this.#writes, runId, summaries);
+          state.tail.push(this.#writes, runId, block.data);
         }
         this.#writes.unjournal(runId, open.firstNumber);
       }
@@ -211,7 +206,7 @@ export class SampleAppender implements SampleWriter {
   #giveUpOldest(): void {
     for (const state of this.#runs.values()) {
       while (this.#queuedBytes > this.#waitingBytesMax && state.queue.length > 0) {
-        const { block } = state.queue.shift()!;
+        const block = state.queue.shift()!;
         this.#queuedBytes -= block.data.length;
         this.readingsLost += block.count;
       }

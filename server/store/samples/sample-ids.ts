@@ -1,17 +1,26 @@
-/** Every run has 2^28 ids in each table of samples: half a trillion readings. */
-const RUN_IDS = 2 ** 28;
-/** Of the summaries' ids each level has 2^24. */
-const LEVEL_IDS = 2 ** 24;
+/** Every run has 2^28 ids in the tables of blocks: half a trillion readings. */
+const RUN_BLOCKS = 2 ** 28;
+/** Of the summaries' ids: 8 levels of 2^23 pages of 2^10 columns. */
+const LEVEL_PAGES = 2 ** 23;
+const PAGE_COLUMNS = 2 ** 10;
+const RUN_SUMMARIES = 8 * LEVEL_PAGES * PAGE_COLUMNS;
 
-/** Neighbours that a summary page joins. */
-export const FAN_OUT = 32;
+/** Levels of summaries; higher ones would save nothing. */
+export const LEVELS_MAX = 8;
 
 /** Id of the n-th block of a run, from 0. The first id of the next run is where its ids end. */
 export function blockId(runId: number, block: number): number {
-  return runId * RUN_IDS + block;
+  return runId * RUN_BLOCKS + block;
 }
 
-/** Id of a page of summaries: level 0 sums up blocks, level 1 pages of level 0, and so on. */
-export function summaryId(runId: number, level: number, page: number): number {
-  return runId * RUN_IDS + level * LEVEL_IDS + page;
+/** Id of one column of a page of summaries; the columns of a page lie beside each other. */
+export function summaryId(runId: number, level: number, page: number, column: number): number {
+  return runId * RUN_SUMMARIES + (level * LEVEL_PAGES + page) * PAGE_COLUMNS + column;
 }
+
+/** The tables of samples, and the first id of a run in each. */
+export const SAMPLE_TABLES = [
+  { name: 'sample_span', firstId: (runId: number) => blockId(runId, 0) },
+  { name: 'sample_block', firstId: (runId: number) => blockId(runId, 0) },
+  { name: 'sample_summary', firstId: (runId: number) => summaryId(runId, 0, 0, 0) },
+] as const;

@@ -34,6 +34,9 @@ export function sampleReads(db: Database) {
     .raw();
   const block = db.prepare<[number], Uint8Array>('SELECT data FROM sample_block WHERE id = ?').pluck();
   const summary = db.prepare<[number], Uint8Array>('SELECT data FROM sample_summary WHERE id = ?').pluck();
+  const summaries = db.prepare<[number, number], { id: number; data: Uint8Array }>(
+    'SELECT id, data FROM sample_summary WHERE id >= ? AND id < ? ORDER BY id',
+  );
   const journal = db.prepare<[number], JournalRow>('SELECT * FROM sample_journal WHERE run_id = ? ORDER BY id');
   const journalRuns = db.prepare<[], number>('SELECT DISTINCT run_id FROM sample_journal').pluck();
   return {
@@ -45,8 +48,16 @@ export function sampleReads(db: Database) {
     spansFrom: (runId: number, fromBlock: number): SpanRow[] =>
       spans.all(blockId(runId, fromBlock), blockId(runId + 1, 0)),
     block: (runId: number, number: number): Uint8Array | undefined => block.get(blockId(runId, number)),
-    summary: (runId: number, level: number, page: number): Uint8Array | undefined =>
-      summary.get(summaryId(runId, level, page)),
+    /** One column of a page of summaries. */
+    summary: (runId: number, level: number, page: number, column: number): Uint8Array | undefined =>
+      summary.get(summaryId(runId, level, page, column)),
+    /** All columns of a page of summaries. */
+    summaryColumns(runId: number, level: number, page: number): { column: number; data: Uint8Array }[] {
+      const first = summaryId(runId, level, page, 0);
+      return summaries
+        .all(first, summaryId(runId, level, page + 1, 0))
+        .map(({ id, data }) => ({ column: id - first, data }));
+    },
     journalRuns: (): number[] => journalRuns.all(),
     journal: (runId: number): EncodedBlock[] =>
       journal.all(runId).map((row) => ({
@@ -81,8 +92,8 @@ export function sampleWrites(db: Database) {
       span.run(id, b.firstNumber, b.count, b.fromMs, b.toMs, b.fromGaugeMm, b.toGaugeMm);
       block.run(id, b.data);
     },
-    summary: (runId: number, level: number, page: number, data: Uint8Array): void => {
-      summary.run(summaryId(runId, level, page), data);
+    summary: (runId: number, level: number, page: number, column: number, data: Uint8Array): void => {
+      summary.run(summaryId(runId, level, page, column), data);
     },
     journal: (runId: number, b: EncodedBlock): void => {
       journal.run(runId, b.firstNumber, b.count, b.fromMs, b.toMs, b.fromGaugeMm, b.toGaugeMm, b.data);

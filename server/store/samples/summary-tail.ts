@@ -1,99 +1,244 @@
-import { BlockView, FIRST_CHANNEL } from './block-format.ts';
-import { FAN_OUT } from './sample-ids.ts';
-import type { SampleReads, SampleWrites } from './sample-tables.ts';
-import { mergeSets, type Summary, type SummarySet, summarise } from './summary.ts';
+import { BlockView, FIRST_CHANNEL, GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
+import { GROUP } from './column-format.ts';
+import { LEVELS_MAX } from './sample-ids.ts';
+import type { SampleReads, SampleWrites, SpanRow } from './sample-tables.ts';
+import { FAN_OUT, FIELDS, PAGE_NODES, SummaryColumns, summarise, WHOLE_LEVEL } from './summary.ts';
 import { encodePage, PageView } from './summary-page.ts';
 
+type WritePage = (level: number, page: number, column: number, data: Uint8Array) => void;
+
+/** The summaries of one level that fill no page yet. */
+interface Edge {
+  /** Nodes of the run on this level. */
+  nodes: number;
+  /** Where each node begins, on both axes. */
+  readonly fromMs: Float64Array;
+  readonly fromGaugeMm: Float64Array;
+  /** By column number. */
+  readonly channels: Map<number, SummaryColumns>;
+}
+
+const values = new Float64Array(GROUP);
+
 /**
- * The growing edge of a run's pyramid: on each level the summaries that do not fill a page yet. A full page is written
- * once and never touched again.
+ * The growing edge of a run's pyramid. Node n of level 0 sums up group n of the run (256 readings, fewer at the end of a
+ * block); node n of the next level the nodes 4n … 4n + 3. 128 nodes are a page: written once, when it is full, and never
+ * touched again.
  */
 export class SummaryTail {
   /** Blocks of the run. */
   blocks: number;
-  readonly #levels: SummarySet[][];
+  readonly #edges: Edge[];
 
-  constructor(blocks: number, levels: SummarySet[][]) {
+  constructor(blocks: number, edges: Edge[]) {
     this.blocks = blocks;
-    this.#levels = levels;
-  }
-
-  /** Summaries of the blocks behind the last full page of the lowest level, and the number of the page they begin. */
-  get edge(): readonly SummarySet[] {
-    return this.#levels[0] ?? [];
-  }
-
-  get edgePage(): number {
-    return Math.floor(this.blocks / FAN_OUT);
+    this.#edges = edges;
   }
 
   /** A copy to work on until the transaction has succeeded. */
   copy(): SummaryTail {
-    return new SummaryTail(
-      this.blocks,
-      this.#levels.map((level) => [...level]),
-    );
+    return new SummaryTail(this.blocks, this.#edges.map(copyOf));
   }
 
-  /** Take in the next block's summaries; write the pages that become full. */
-  push(writes: SampleWrites, runId: number, block: SummarySet): void {
-    this.blocks++;
-    let set = block;
-    let nodes = this.blocks;
-    for (let level = 0; ; level++) {
-      const waiting = this.#levels[level] ?? [];
-      this.#levels[level] = waiting;
-      waiting.push(set);
-      if (waiting.length < FAN_OUT) return;
-      nodes = Math.floor(nodes / FAN_OUT);
-      writes.summary(runId, level, nodes - 1, encodePage(waiting));
-      set = mergeSets(waiting);
-      this.#levels[level] = [];
-    }
-  }
-}
-
-/** Build the edge again from what is stored. A block that does not decode counts as one without values. */
-export function restoreTail(reads: SampleReads, runId: number, blocks: number): SummaryTail {
-  const levels: SummarySet[][] = [];
-  let nodes = blocks;
-  for (let level = 0; nodes > 0; level++) {
-    const sets: SummarySet[] = [];
-    for (let node = nodes - (nodes % FAN_OUT); node < nodes; node++) {
-      sets.push(level === 0 ? setOfBlock(reads, runId, node) : setOfPage(reads, runId, level - 1, node));
-    }
-    levels.push(sets);
-    nodes = Math.floor(nodes / FAN_OUT);
-  }
-  return new SummaryTail(blocks, levels);
-}
-
-function setOfBlock(reads: SampleReads, runId: number, block: number): SummarySet {
-  const set = new Map<number, Summary>();
-  const data = reads.block(runId, block);
-  if (!data) return set;
-  try {
+  /** Take in the next block; write the pages that become full. */
+  push(writes: SampleWrites, runId: number, data: Uint8Array): void {
+    const write: WritePage = (level, page, column, bytes) => writes.summary(runId, level, page, column, bytes);
     const view = new BlockView(data);
-    const values = new Float64Array(view.count);
+    for (let g = 0; g * GROUP < view.count; g++) this.#group(view, g, write);
+    this.blocks++;
+  }
+
+  /** Write the pages that are not full: nothing will come any more. */
+  close(writes: SampleWrites, runId: number): void {
+    this.#edges.forEach((edge, level) => {
+      if (edge.nodes % PAGE_NODES > 0) {
+        writePage(edge, level, (...page) => writes.summary(runId, ...page));
+      }
+    });
+  }
+
+  /** Take in group `g` of a block. */
+  #group(view: BlockView, g: number, write: WritePage): void {
+    const edge = this.#edge(0);
+    const node = edge.nodes % PAGE_NODES;
+    edge.fromMs[node] = view.column(TIME_COLUMN)!.group(g)[0]!;
+    edge.fromGaugeMm[node] = view.column(GAUGE_COLUMN)!.group(g)[0]!;
+    const size = Math.min(GROUP, view.count - g * GROUP);
     for (const number of view.columnNumbers) {
       if (number < FIRST_CHANNEL) continue;
-      view.column(number)!.all(values, 0);
-      const summary = summarise(values, view.count);
-      if (summary) set.set(number, summary);
+      const column = view.column(number)!;
+      columnOf(edge, number).set(node, summarise(column.group(g), 0, size, column.digits));
     }
-  } catch {
-    // Told to whoever reads the block (see `BlockCache`); the summaries go on without it.
-    set.clear();
+    this.#grown(0, write);
   }
-  return set;
+
+  /** Take in a group of which only the place is known. */
+  #lost(fromMs: number, fromGaugeMm: number, write: WritePage): void {
+    const edge = this.#edge(0);
+    edge.fromMs[edge.nodes % PAGE_NODES] = fromMs;
+    edge.fromGaugeMm[edge.nodes % PAGE_NODES] = fromGaugeMm;
+    this.#grown(0, write);
+  }
+
+  #edge(level: number): Edge {
+    return (this.#edges[level] ??= newEdge());
+  }
+
+  /** A node was put at the end of a level: a family that is whole becomes a node of the next one, a full page is written. */
+  #grown(level: number, write: WritePage): void {
+    const edge = this.#edge(level);
+    edge.nodes++;
+    const n = edge.nodes % PAGE_NODES || PAGE_NODES;
+    if (n % FAN_OUT === 0 && level + 1 < LEVELS_MAX) {
+      const above = this.#edge(level + 1);
+      const node = above.nodes % PAGE_NODES;
+      above.fromMs[node] = edge.fromMs[n - FAN_OUT]!;
+      above.fromGaugeMm[node] = edge.fromGaugeMm[n - FAN_OUT]!;
+      for (const [number, columns] of edge.channels) {
+        columnOf(above, number).set(node, columns.joined(n - FAN_OUT, FAN_OUT));
+      }
+      this.#grown(level + 1, write);
+    }
+    if (n < PAGE_NODES) return;
+    writePage(edge, level, write);
+    for (const columns of edge.channels.values()) columns.clear();
+  }
+
+  /** Take in stored blocks again, from a group of the run on. A block that does not decode counts as one without values. */
+  replay(reads: SampleReads, runId: number, spans: readonly SpanRow[], fromGroup: number): void {
+    const written: WritePage = () => {};
+    let group = 0;
+    spans.forEach(([, count, fromMs, , fromGaugeMm], block) => {
+      const groups = Math.ceil(count / GROUP);
+      if (group + groups > fromGroup) {
+        const view = understood(reads.block(runId, block), count);
+        for (let g = Math.max(0, fromGroup - group); g < groups; g++) {
+          if (view) this.#group(view, g, written);
+          else this.#lost(fromMs, fromGaugeMm, written);
+        }
+      }
+      group += groups;
+    });
+  }
 }
 
-function setOfPage(reads: SampleReads, runId: number, level: number, page: number): SummarySet {
-  const data = reads.summary(runId, level, page);
-  if (!data) return new Map();
-  try {
-    return mergeSets(new PageView(data).sets());
-  } catch {
-    return new Map();
+/**
+ * Build the edge again from what is stored: the lower levels from the readings, as their pages do not tell all, the
+ * higher ones from the pages below them.
+ */
+export function restoreTail(reads: SampleReads, runId: number, spans: readonly SpanRow[]): SummaryTail {
+  const groups = spans.reduce((sum, [, count]) => sum + Math.ceil(count / GROUP), 0);
+  const pageGroups = PAGE_NODES * FAN_OUT ** WHOLE_LEVEL;
+  const fromGroup = Math.floor(groups / pageGroups) * pageGroups;
+  const edges: Edge[] = [];
+  for (let level = 0; level < LEVELS_MAX && fromGroup >= FAN_OUT ** level; level++) {
+    const edge = newEdge();
+    edge.nodes = Math.floor(fromGroup / FAN_OUT ** level);
+    if (level > WHOLE_LEVEL) join(edge, edges[level - 1]!, level, reads, runId);
+    edges.push(edge);
   }
+  const tail = new SummaryTail(spans.length, edges);
+  tail.replay(reads, runId, spans, fromGroup);
+  return tail;
+}
+
+/** Fill the edge of a level from the nodes of the level below it: those in its pages, then those of its edge. */
+function join(edge: Edge, below: Edge, level: number, reads: SampleReads, runId: number): void {
+  const belowPages = Math.floor(below.nodes / PAGE_NODES);
+  const start = edge.nodes - (edge.nodes % PAGE_NODES);
+  let page = -1;
+  let from = below;
+  for (let n = start; n < edge.nodes; n++) {
+    const needed = Math.floor((n * FAN_OUT) / PAGE_NODES);
+    if (needed !== page) {
+      page = needed;
+      from = page < belowPages ? readPage(reads, runId, level - 1, page) : below;
+    }
+    const node = n - start;
+    const first = (n * FAN_OUT) % PAGE_NODES;
+    edge.fromMs[node] = from.fromMs[first]!;
+    edge.fromGaugeMm[node] = from.fromGaugeMm[first]!;
+    for (const [number, columns] of from.channels) {
+      columnOf(edge, number).set(node, columns.joined(first, FAN_OUT));
+    }
+  }
+}
+
+/** A page of summaries as it was when it was written; what does not decode has no values. */
+function readPage(reads: SampleReads, runId: number, level: number, page: number): Edge {
+  const edge = newEdge();
+  for (const { column, data } of reads.summaryColumns(runId, level, page)) {
+    try {
+      const view = new PageView(data);
+      if (column === TIME_COLUMN) edge.fromMs.set(view.field(0));
+      else if (column === GAUGE_COLUMN) edge.fromGaugeMm.set(view.field(0));
+      else {
+        const columns = columnOf(edge, column);
+        for (let f = 0; f < view.fields; f++) columns[FIELDS[f]!].set(view.field(f));
+        columns.digits = view.digits;
+      }
+    } catch {
+      // Told to whoever reads it (see `BlockCache`); the summaries go on without it.
+    }
+  }
+  return edge;
+}
+
+function understood(data: Uint8Array | undefined, count: number): BlockView | null {
+  try {
+    if (!data) return null;
+    const view = new BlockView(data);
+    if (view.count !== count) return null;
+    // What cannot be decoded says so here, not half-way.
+    for (const number of view.columnNumbers) {
+      for (let g = 0; g * GROUP < count; g++) values.set(view.column(number)!.group(g));
+    }
+    return view;
+  } catch {
+    // Told to whoever reads the block (see `BlockCache`); the summaries go on without it.
+    return null;
+  }
+}
+
+function writePage(edge: Edge, level: number, write: WritePage): void {
+  const nodes = edge.nodes % PAGE_NODES || PAGE_NODES;
+  const page = Math.ceil(edge.nodes / PAGE_NODES) - 1;
+  write(level, page, TIME_COLUMN, encodePage([edge.fromMs], nodes));
+  write(level, page, GAUGE_COLUMN, encodePage([edge.fromGaugeMm], nodes));
+  const fields = FIELDS.slice(0, level < WHOLE_LEVEL ? FIELDS.indexOf('squares') : FIELDS.length);
+  for (const [number, columns] of edge.channels) {
+    if (columns.count.every((count) => count === 0)) continue;
+    const data = encodePage(
+      fields.map((field) => columns[field]),
+      nodes,
+    );
+    write(level, page, number, data);
+  }
+}
+
+function newEdge(): Edge {
+  return {
+    nodes: 0,
+    fromMs: new Float64Array(PAGE_NODES),
+    fromGaugeMm: new Float64Array(PAGE_NODES),
+    channels: new Map(),
+  };
+}
+
+function copyOf(edge: Edge): Edge {
+  return {
+    nodes: edge.nodes,
+    fromMs: edge.fromMs.slice(),
+    fromGaugeMm: edge.fromGaugeMm.slice(),
+    channels: new Map(Array.from(edge.channels, ([number, columns]) => [number, columns.copy()])),
+  };
+}
+
+function columnOf(edge: Edge, number: number): SummaryColumns {
+  let columns = edge.channels.get(number);
+  if (!columns) {
+    columns = new SummaryColumns();
+    edge.channels.set(number, columns);
+  }
+  return columns;
 }

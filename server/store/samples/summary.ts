@@ -1,32 +1,45 @@
-/**
- * What is kept of many values of one channel. `squares` is the sum of squared deviations from the mean, so that a
- * standard deviation does not drown in the mean's own square.
- */
+import { POWERS } from './decimal-fit.ts';
+
+/** Nodes of a page of summaries. */
+export const PAGE_NODES = 128;
+
+/** Neighbours that a node of the next level joins; a page holds a whole number of such families. */
+export const FAN_OUT = 4;
+
+/** From this level on (4096 readings a node) the first and last value and the squares are kept too. */
+export const WHOLE_LEVEL = 2;
+
+/** Sums are only rounded back to their decimals below this. */
+const EXACT_MAX = 2 ** 50;
+
+/** Some values of one channel, summed up. */
 export interface Summary {
-  readonly count: number;
-  readonly first: number;
-  readonly last: number;
-  readonly min: number;
-  readonly max: number;
-  readonly sum: number;
-  readonly squares: number;
+  count: number;
+  min: number;
+  max: number;
+  sum: number;
+  /** Squared deviations from the mean, summed up: so a standard deviation does not drown in the mean's own square. */
+  squares: number;
+  first: number;
+  last: number;
+  /** Digits after the point that every value, and so the sum, is an exact decimal of; null = no such decimals. */
+  digits: number | null;
 }
 
-/** Summaries of a block or of many, by channel number; a channel without values is absent. */
-export type SummarySet = ReadonlyMap<number, Summary>;
+export const FIELDS = ['count', 'min', 'max', 'sum', 'squares', 'first', 'last'] as const;
 
-/** Sum up values[0…n); gaps and infinite values do not count. Null = no value. */
-export function summarise(values: Float64Array, n: number): Summary | null {
+/** Sum up values[from…to); gaps and infinite values do not count. The answer is filled again by the next call. */
+export function summarise(values: Float64Array, from: number, to: number, digits: number | null): Summary {
   let count = 0;
-  let first = 0;
-  let last = 0;
+  let first = Number.NaN;
+  let last = Number.NaN;
   let min = Number.POSITIVE_INFINITY;
   let max = Number.NEGATIVE_INFINITY;
   let sum = 0;
   // Deviations from the first value: no value's own size is squared.
   let deviation = 0;
   let squares = 0;
-  for (let i = 0; i < n; i++) {
+  for (let i = from; i < to; i++) {
     const v = values[i]!;
     if (!Number.isFinite(v)) continue;
     if (count === 0) first = v;
@@ -39,32 +52,87 @@ export function summarise(values: Float64Array, n: number): Summary | null {
     deviation += d;
     squares += d * d;
   }
-  if (count === 0) return null;
-  return { count, first, last, min, max, sum, squares: Math.max(squares - (deviation * deviation) / count, 0) };
+  summed.count = count;
+  summed.min = min;
+  summed.max = max;
+  summed.sum = decimal(sum, digits);
+  summed.squares = count === 0 ? 0 : Math.max(squares - (deviation * deviation) / count, 0);
+  summed.first = first;
+  summed.last = last;
+  summed.digits = digits;
+  return summed;
 }
 
-/** Join neighbours, in order. Formula for `squares`: Chan, Golub & LeVeque, The American Statistician 37 (1983) 242–247. */
-export function mergeSets(sets: readonly SummarySet[]): SummarySet {
-  const merged = new Map<number, Summary>();
-  for (const set of sets) {
-    for (const [channel, b] of set) {
-      const a = merged.get(channel);
-      merged.set(channel, a ? merge(a, b) : b);
-    }
+const summed: Summary = { count: 0, min: 0, max: 0, sum: 0, squares: 0, first: 0, last: 0, digits: null };
+
+/** What adding decimals has lost in the last places is put right; it also packs well then. */
+function decimal(sum: number, digits: number | null): number {
+  if (digits === null) return sum;
+  const scaled = Math.round(sum * POWERS[digits]!);
+  return Math.abs(scaled) < EXACT_MAX ? scaled / POWERS[digits]! : sum;
+}
+
+/** The summaries of up to `PAGE_NODES` neighbours of one channel, field by field. A node without values counts 0. */
+export class SummaryColumns {
+  readonly count = new Float64Array(PAGE_NODES);
+  readonly min = new Float64Array(PAGE_NODES).fill(Number.NaN);
+  readonly max = new Float64Array(PAGE_NODES).fill(Number.NaN);
+  readonly sum = new Float64Array(PAGE_NODES).fill(Number.NaN);
+  readonly squares = new Float64Array(PAGE_NODES).fill(Number.NaN);
+  readonly first = new Float64Array(PAGE_NODES).fill(Number.NaN);
+  readonly last = new Float64Array(PAGE_NODES).fill(Number.NaN);
+  digits: number | null = 0;
+
+  set(node: number, summary: Summary): void {
+    if (summary.count === 0) return;
+    for (const field of FIELDS) this[field][node] = summary[field];
+    this.digits = moreDigits(this.digits, summary.digits);
   }
-  return merged;
+
+  /** Join neighbours [from, from + n), in order. Formula for `squares`: Chan, Golub & LeVeque, The American Statistician 37 (1983) 242–247. */
+  joined(from: number, n: number): Summary {
+    joined.count = 0;
+    joined.sum = 0;
+    joined.squares = 0;
+    joined.min = Number.POSITIVE_INFINITY;
+    joined.max = Number.NEGATIVE_INFINITY;
+    for (let i = from; i < from + n; i++) {
+      const count = this.count[i]!;
+      if (count === 0) continue;
+      const before = joined.count;
+      if (before === 0) {
+        joined.first = this.first[i]!;
+        joined.squares = this.squares[i]!;
+      } else {
+        const apart = this.sum[i]! / count - joined.sum / before;
+        joined.squares += this.squares[i]! + apart * apart * ((before * count) / (before + count));
+      }
+      joined.last = this.last[i]!;
+      joined.min = Math.min(joined.min, this.min[i]!);
+      joined.max = Math.max(joined.max, this.max[i]!);
+      joined.sum += this.sum[i]!;
+      joined.count = before + count;
+    }
+    joined.sum = decimal(joined.sum, this.digits);
+    joined.digits = this.digits;
+    return joined;
+  }
+
+  copy(): SummaryColumns {
+    const copy = new SummaryColumns();
+    for (const field of FIELDS) copy[field].set(this[field]);
+    copy.digits = this.digits;
+    return copy;
+  }
+
+  clear(): void {
+    for (const field of FIELDS) this[field].fill(field === 'count' ? 0 : Number.NaN);
+    this.digits = 0;
+  }
 }
 
-function merge(a: Summary, b: Summary): Summary {
-  const count = a.count + b.count;
-  const apart = b.sum / b.count - a.sum / a.count;
-  return {
-    count,
-    first: a.first,
-    last: b.last,
-    min: Math.min(a.min, b.min),
-    max: Math.max(a.max, b.max),
-    sum: a.sum + b.sum,
-    squares: a.squares + b.squares + apart * apart * ((a.count * b.count) / count),
-  };
+const joined: Summary = { count: 0, min: 0, max: 0, sum: 0, squares: 0, first: 0, last: 0, digits: null };
+
+function moreDigits(a: number | null, b: number | null): number | null {
+  return a === null || b === null ? null : Math.max(a, b);
 }

@@ -1,0 +1,104 @@
+import type { BlockCache } from './block-cache.ts';
+import { GROUP } from './column-format.ts';
+import { addReadings, type ColumnSums } from './column-sums.ts';
+import { NODE_GROUPS, type Pyramid } from './pyramid.ts';
+import type { BlockList } from './run-index.ts';
+import { LEVELS_MAX } from './sample-ids.ts';
+import { FIELDS, PAGE_NODES, WHOLE_LEVEL } from './summary.ts';
+
+const COUNT = FIELDS.indexOf('count');
+const MIN = FIELDS.indexOf('min');
+const MAX = FIELDS.indexOf('max');
+const SUM = FIELDS.indexOf('sum');
+const SQUARES = FIELDS.indexOf('squares');
+
+/** Sums up the readings between two places, for all asked channels at once, from the highest summaries that fit. */
+export class Between {
+  readonly #list: BlockList;
+  readonly #cache: BlockCache;
+  readonly #pyramid: Pyramid;
+  readonly #sums: readonly ColumnSums[];
+  /** The lower levels know no squares: for the spread the readings themselves are looked at. */
+  readonly #lowest: number;
+
+  constructor(list: BlockList, cache: BlockCache, pyramid: Pyramid, sums: readonly ColumnSums[], spread: boolean) {
+    this.#list = list;
+    this.#cache = cache;
+    this.#pyramid = pyramid;
+    this.#sums = sums;
+    this.#lowest = spread ? WHOLE_LEVEL : 0;
+  }
+
+  /** Add the readings from one place up to another to column i. */
+  add(i: number, fromBlock: number, fromIndex: number, toBlock: number, toIndex: number): void {
+    if (this.#sums.length === 0) return;
+    const list = this.#list;
+    let group = list.groupsBefore(fromBlock) + Math.floor(fromIndex / GROUP);
+    const lastGroup = list.groupsBefore(toBlock) + Math.floor(toIndex / GROUP);
+    const rest = toIndex % GROUP;
+    if (group === lastGroup) {
+      this.#part(i, fromBlock, fromIndex, toIndex);
+      return;
+    }
+    if (fromIndex % GROUP > 0) {
+      this.#part(i, fromBlock, fromIndex, this.#groupEnd(fromBlock, fromIndex));
+      group++;
+    }
+    let block = fromBlock;
+    while (group < lastGroup) {
+      const groups = this.#node(i, group, lastGroup);
+      if (groups === 0) {
+        block = list.blockOfGroup(group, block);
+        const index = (group - list.groupsBefore(block)) * GROUP;
+        this.#part(i, block, index, this.#groupEnd(block, index));
+      }
+      group += Math.max(1, groups);
+    }
+    if (rest > 0) this.#part(i, toBlock, toIndex - rest, toIndex);
+  }
+
+  /** Add the highest node that begins at a group and ends before `beyond`; how many groups that were, 0 = there is none. */
+  #node(i: number, group: number, beyond: number): number {
+    let level = -1;
+    for (let l = 0; l < LEVELS_MAX; l++) {
+      const size = NODE_GROUPS[l]!;
+      if (group % size !== 0 || group + size > beyond || !this.#pyramid.has(l, group / size)) break;
+      level = l;
+    }
+    // Where a page is damaged, what lies below it tells the same.
+    for (; level >= this.#lowest; level--) {
+      const size = NODE_GROUPS[level]!;
+      if (this.#sums.every(({ channel }) => this.#pyramid.page(level, group / size, channel!) !== null)) {
+        this.#add(i, level, group / size);
+        return size;
+      }
+    }
+    return 0;
+  }
+
+  #add(i: number, level: number, node: number): void {
+    const at = node % PAGE_NODES;
+    for (const sums of this.#sums) {
+      const page = this.#pyramid.page(level, node, sums.channel!)!;
+      const count = page.field(COUNT)[at]!;
+      if (count === 0) continue;
+      const squares = sums.squares === null ? 0 : page.field(SQUARES)[at]!;
+      sums.add(i, count, page.field(MIN)[at]!, page.field(MAX)[at]!, page.field(SUM)[at]!, squares);
+    }
+  }
+
+  #groupEnd(block: number, index: number): number {
+    return Math.min((Math.floor(index / GROUP) + 1) * GROUP, this.#list.count(block));
+  }
+
+  /** Add readings [start, end) of a block, all of one group. */
+  #part(i: number, block: number, start: number, end: number): void {
+    const view = this.#cache.block(this.#list, block);
+    if (!view) return;
+    const g = Math.floor(start / GROUP);
+    for (const sums of this.#sums) {
+      const column = view.column(sums.channel!);
+      if (column) addReadings(sums, i, column.group(g), start - g * GROUP, end - g * GROUP);
+    }
+  }
+}

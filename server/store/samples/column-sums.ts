@@ -1,0 +1,85 @@
+import type { ChannelColumns } from '../../monitor/ports.ts';
+
+/** Running minimum, maximum, sum and number of values of one channel, column by column. */
+export class ColumnSums {
+  /** Undefined = the run has no such channel. */
+  readonly channel: number | undefined;
+  readonly values: Float64Array;
+  readonly min: Float64Array;
+  readonly max: Float64Array;
+  readonly sum: Float64Array;
+  /** Squared deviations from the column's mean, summed up; null = not asked for. */
+  readonly squares: Float64Array | null;
+
+  constructor(columns: number, channel: number | undefined, spread: boolean) {
+    this.channel = channel;
+    this.values = new Float64Array(columns);
+    this.min = new Float64Array(columns).fill(Number.POSITIVE_INFINITY);
+    this.max = new Float64Array(columns).fill(Number.NEGATIVE_INFINITY);
+    this.sum = new Float64Array(columns);
+    this.squares = spread ? new Float64Array(columns) : null;
+  }
+
+  /** `squares` of the added values, from their own mean; counts only where the spread is asked for. */
+  add(i: number, values: number, min: number, max: number, sum: number, squares: number): void {
+    if (values === 0) return;
+    const before = this.values[i]!;
+    if (this.squares !== null) {
+      this.squares[i]! += squares;
+      // Chan, Golub & LeVeque (1983), as in `summary.ts`.
+      if (before > 0) {
+        const apart = sum / values - this.sum[i]! / before;
+        this.squares[i]! += apart * apart * ((before * values) / (before + values));
+      }
+    }
+    this.values[i] = before + values;
+    if (min < this.min[i]!) this.min[i] = min;
+    if (max > this.max[i]!) this.max[i] = max;
+    this.sum[i]! += sum;
+  }
+
+  columns(): ChannelColumns {
+    const n = this.values.length;
+    const min = new Array<number | null>(n).fill(null);
+    const max = new Array<number | null>(n).fill(null);
+    const mean = new Array<number | null>(n).fill(null);
+    for (let i = 0; i < n; i++) {
+      if (this.values[i] === 0) continue;
+      min[i] = this.min[i]!;
+      max[i] = this.max[i]!;
+      // Rounding must not carry a mean out of its own extremes; a sum beyond all doubles has no mean.
+      const m = this.sum[i]! / this.values[i]!;
+      mean[i] = Number.isFinite(m) ? Math.min(Math.max(m, min[i]!), max[i]!) : null;
+    }
+    return this.squares === null ? { min, max, mean } : { min, max, mean, sd: this.#deviations(this.squares) };
+  }
+
+  #deviations(squares: Float64Array): (number | null)[] {
+    return Array.from(squares, (sum, i) => {
+      const sd = Math.sqrt(sum / (this.values[i]! - 1));
+      return this.values[i]! > 1 && Number.isFinite(sd) ? sd : null;
+    });
+  }
+}
+
+/** Add values[start…end) to column i, one by one; NaN = gap. */
+export function addReadings(sums: ColumnSums, i: number, values: Float64Array, start: number, end: number): void {
+  let n = 0;
+  let min = Number.POSITIVE_INFINITY;
+  let max = Number.NEGATIVE_INFINITY;
+  let sum = 0;
+  for (let j = start; j < end; j++) {
+    const v = values[j]!;
+    if (!Number.isFinite(v)) continue;
+    n++;
+    if (v < min) min = v;
+    if (v > max) max = v;
+    sum += v;
+  }
+  let squares = 0;
+  if (sums.squares !== null) {
+    const mean = sum / n;
+    for (let j = start; j < end; j++) if (Number.isFinite(values[j]!)) squares += (values[j]! - mean) ** 2;
+  }
+  sums.add(i, n, min, max, sum, squares);
+}

@@ -1,0 +1,137 @@
+import type { WindowAxis } from '../../monitor/ports.ts';
+import type { BlockCache } from './block-cache.ts';
+import { GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
+import { GROUP } from './column-format.ts';
+import { NODE_GROUPS, type Pyramid } from './pyramid.ts';
+import type { BlockList } from './run-index.ts';
+
+/**
+ * Finds where columns begin. Edges come in rising order; `block` and `index` tell the reading that was found last, block =
+ * number of blocks where there is none.
+ */
+export class EdgeFinder {
+  block = 0;
+  index = 0;
+  readonly #list: BlockList;
+  readonly #cache: BlockCache;
+  readonly #pyramid: Pyramid;
+  readonly #axis: WindowAxis;
+  readonly #column: number;
+  /** The node that begins at the reading, if that is how it was found. */
+  #level = -1;
+  #node = -1;
+
+  constructor(list: BlockList, cache: BlockCache, pyramid: Pyramid, axis: WindowAxis) {
+    this.#list = list;
+    this.#cache = cache;
+    this.#pyramid = pyramid;
+    this.#axis = axis;
+    this.#column = axis === 'time' ? TIME_COLUMN : GAUGE_COLUMN;
+  }
+
+  /** The first reading at the edge or beyond it (`after`: beyond it). */
+  find(edge: number, after = false): void {
+    const list = this.#list;
+    this.#level = -1;
+    this.block = list.find(this.#axis, edge, after, this.block);
+    this.index = 0;
+    if (this.block === list.length) return;
+    const first = this.#blockStart(this.block);
+    if (after ? first > edge : first >= edge) return;
+    const column = this.#cache.block(list, this.block)?.column(this.#column);
+    const firstGroup = list.groupsBefore(this.block);
+    const groups = list.groupsBefore(this.block + 1) - firstGroup;
+    const startOf = (g: number) => {
+      const known = this.#pyramid.startOf(0, firstGroup + g, this.#column);
+      return Number.isNaN(known) ? (column?.group(g)[0] ?? Number.POSITIVE_INFINITY) : known;
+    };
+    // The last group that begins before the edge.
+    let g = 0;
+    while (g + 1 < groups && (after ? startOf(g + 1) <= edge : startOf(g + 1) < edge)) g++;
+    if (!column) {
+      // A block that is damaged or was let go cannot be cut within a group: all of it lies before the edge.
+      if (g + 1 < groups) this.index = (g + 1) * GROUP;
+      else this.block++;
+      return;
+    }
+    const values = column.group(g);
+    let lo = 0;
+    let hi = Math.min(GROUP, list.count(this.block) - g * GROUP);
+    while (lo < hi) {
+      const middle = (lo + hi) >>> 1;
+      if (after ? values[middle]! > edge : values[middle]! >= edge) hi = middle;
+      else lo = middle + 1;
+    }
+    this.index = g * GROUP + lo;
+    if (this.index >= list.count(this.block)) {
+      this.block++;
+      this.index = 0;
+    }
+  }
+
+  /** The beginning of a node next to the edge, on `level` or below it; false = none lies within `tolerance` of it. */
+  findNear(edge: number, level: number, tolerance: number): boolean {
+    const list = this.#list;
+    const block = list.find(this.#axis, edge, false, this.block);
+    if (block >= list.stored) return false;
+    const firstGroup = list.groupsBefore(block);
+    const nextGroup = list.groupsBefore(block + 1);
+    for (let l = level; l >= 0; l--) {
+      const size = NODE_GROUPS[l]!;
+      const last = Math.ceil(nextGroup / size);
+      let node = Math.floor(firstGroup / size);
+      let before = Number.NaN;
+      let start = this.#pyramid.startOf(l, node, this.#column);
+      while (node < last && start < edge) {
+        before = start;
+        start = this.#pyramid.startOf(l, ++node, this.#column);
+      }
+      // Comparisons with NaN, a node that is not known, are false.
+      const up = start - edge;
+      const down = edge - before;
+      if (up <= tolerance && !(down < up)) this.#take(block, l, node);
+      else if (down <= tolerance) this.#take(block, l, node - 1);
+      else continue;
+      return true;
+    }
+    return false;
+  }
+
+  /** Time of the reading, UTC ms; null = its block is damaged. */
+  get timeMs(): number | null {
+    return this.#valueOf(TIME_COLUMN);
+  }
+
+  /** Gauge length of the reading, mm; null = its block is damaged. */
+  get gaugeMm(): number | null {
+    return this.#valueOf(GAUGE_COLUMN);
+  }
+
+  #take(near: number, level: number, node: number): void {
+    const group = node * NODE_GROUPS[level]!;
+    let block = near;
+    while (this.#list.groupsBefore(block) > group) block--;
+    while (block < this.#list.length && this.#list.groupsBefore(block + 1) <= group) block++;
+    this.block = block;
+    this.index = (group - this.#list.groupsBefore(block)) * GROUP;
+    this.#level = level;
+    this.#node = node;
+  }
+
+  #valueOf(column: number): number | null {
+    const { block, index } = this;
+    if (index === 0) return column === TIME_COLUMN ? this.#list.fromMs(block) : this.#list.fromGaugeMm(block);
+    if (this.#level >= 0) {
+      const start = this.#pyramid.startOf(this.#level, this.#node, column);
+      if (!Number.isNaN(start)) return start;
+    }
+    const view = this.#cache.block(this.#list, block)?.column(column);
+    if (view) return view.group(Math.floor(index / GROUP))[index % GROUP]!;
+    const start = this.#pyramid.startOf(0, this.#list.groupsBefore(block) + Math.floor(index / GROUP), column);
+    return Number.isNaN(start) ? null : start;
+  }
+
+  #blockStart(block: number): number {
+    return this.#axis === 'time' ? this.#list.fromMs(block) : this.#list.fromGaugeMm(block);
+  }
+}
