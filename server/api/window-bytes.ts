@@ -25,6 +25,7 @@ export type WindowField = 'min' | 'max' | 'mean' | 'sd';
  *   f64[]     count, timeMs, gaugeMm: `columns` entries each
  *   f64[]     for each channel of the head, for each field of the head: `columns` entries
  *
+ * `timeMs` and `gaugeMm` are those of the first reading of a column: where the column really begins, see `WindowColumns`.
  * NaN = no value. The head ends on a multiple of 8, so that the arrays can be looked at in place.
  */
 export function windowBytes(window: WindowColumns): Uint8Array {

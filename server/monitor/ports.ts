@@ -100,7 +100,12 @@ export interface ChannelColumns {
   readonly sd?: readonly (number | null)[];
 }
 
-/** The answer to a window query: min and max are the true ones of the raw readings in [edge, next edge). */
+/**
+ * The answer to a window query. Column i begins at from + (to − from) × i / columns. The first one begins at `from` and the
+ * last one ends at `to` exactly; where columns hold more than a thousand readings, the edges between them may lie up to an
+ * eighth of a column beside their place. All that is told of a column, extremes, mean and count, is exactly that of the
+ * readings from its first one, which is named, to the next column's first one.
+ */
 export interface WindowColumns {
   readonly axis: WindowAxis;
   readonly from: number;

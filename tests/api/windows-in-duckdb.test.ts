@@ -13,7 +13,8 @@ import { type TestService, woundFromLines } from './test-service.ts';
 // The outside check of what is stored and of how windows are summed up: DuckDB, a column store of its own, reads the
 // exported Parquet and answers the same questions.
 
-const ROWS = 24_000;
+/** So many that two levels of summaries answer wide windows. */
+const ROWS = 140_000;
 let service: TestService;
 let duckdb: DuckDBConnection;
 const folder = mkdtempSync(join(tmpdir(), 'strandward-duckdb-'));
@@ -92,12 +93,27 @@ describe('the exported Parquet of a spool, read by DuckDB', () => {
       const columns = 1 + Math.floor(random() * 400);
       const path = `/api/runs/1/window?axis=${axis}&from=${from}&to=${to}&columns=${columns}&channels=d,t1,spare&spread=true`;
       const window = await service.get<WindowView>(path);
-      const edges = Array.from({ length: columns + 1 }, (_, i) => from + ((to - from) * i) / columns);
+      // Columns as they were delivered: each begins with its first reading, and no time comes twice.
+      const begun = window.timeMs.flatMap((ms, i) => (ms === null ? [] : [{ i, ms }]));
+      const places = begun.map(({ i }) => i).join();
+      const edges = begun.map(({ ms }) => ms).join();
+      if (begun.length > 0) {
+        const starts = await rowsOf<{ place: number; x: number }>(
+          `WITH edge AS (SELECT unnest([${places}]) AS place, unnest([${edges}]::DOUBLE[]) AS edge)
+           SELECT edge.place::INTEGER AS place, reading.${x} AS x FROM edge JOIN reading ON reading.ms = edge.edge`,
+        );
+        expect(starts.length).toBe(begun.length);
+        for (const start of starts) {
+          // An edge between columns may lie an eighth of a column before its place.
+          const early = (start.place === 0 ? 0 : 1 / 8) * ((to - from) / columns) + 1e-6;
+          expect(start.x).toBeGreaterThanOrEqual(from + ((to - from) * start.place) / columns - early);
+        }
+      }
       for (const channel of ['d', 't1', 'spare']) {
         const answers = await rowsOf<Column>(
-          `WITH edge AS (SELECT unnest(generate_series(0, ${columns - 1})) AS place, unnest([${edges.slice(0, -1).join()}]::DOUBLE[]) AS edge),
-           placed AS (SELECT edge.place, reading.${channel} AS v FROM reading ASOF JOIN edge ON reading.${x} >= edge.edge
-                      WHERE reading.${x} <= ${to})
+          `WITH edge AS (SELECT unnest([${places}]::INTEGER[]) AS place, unnest([${edges}]::DOUBLE[]) AS edge),
+           placed AS (SELECT edge.place, reading.${channel} AS v FROM reading ASOF JOIN edge ON reading.ms >= edge.edge
+                      WHERE reading.${x} >= ${from} AND reading.${x} <= ${to})
            SELECT place::INTEGER AS place, count(*)::INTEGER AS n, count(v)::INTEGER AS values, min(v) AS min, max(v) AS max,
            avg(v) AS mean, stddev_samp(v) AS sd FROM placed GROUP BY place`,
         );

@@ -45,7 +45,7 @@ function thinAll(store: Store, endedBeforeMs: number): number[] {
 }
 
 describe('letting single readings go', () => {
-  it('keeps count, extremes and mean of the whole run exact, and charts as fine as a block', async () => {
+  it('keeps count, extremes and mean of the whole run exact, and charts as fine as a group of readings', async () => {
     await inFolder(async (folder) => {
       let store = openStore({ folder });
       const runId = fill(store);
@@ -54,7 +54,8 @@ describe('letting single readings go', () => {
       const fine = await whole(store, runId, 40);
       const used = store.house.usedBytes();
       expect(thinAll(store, START_MS + READINGS * 20 + 1)).toStrictEqual([young, runId]);
-      expect(store.house.usedBytes()).toBeLessThan(used / 2);
+      // A third of what is left are the pages that an empty record has too.
+      expect(store.house.usedBytes()).toBeLessThan(used * 0.6);
       await store.close();
       store = openStore({ folder });
       const after = await whole(store, runId, 1);
@@ -64,8 +65,8 @@ describe('letting single readings go', () => {
       expect(after.channels.d!.mean[0]!).toBeCloseTo(before.channels.d!.mean[0]!, 12);
       const coarse = await whole(store, runId, 40);
       expect(coarse.count.reduce((a, b) => a + b)).toBe(READINGS);
-      // A column may hold a block more or less than before, never lose one.
-      for (const [i, n] of coarse.count.entries()) expect(Math.abs(n - fine.count[i]!)).toBeLessThanOrEqual(2048);
+      // A column may hold a group more or less than before, never lose one.
+      for (const [i, n] of coarse.count.entries()) expect(Math.abs(n - fine.count[i]!)).toBeLessThanOrEqual(256);
       expect(Math.max(...(coarse.channels.d!.max as number[]))).toBe(Math.max(...(fine.channels.d!.max as number[])));
       const asked = store.columns.readings(runId, 0, 1e9, ['d']);
       await expect(asked).rejects.toMatchObject({ code: 'readings-thinned' });
@@ -185,8 +186,13 @@ describe('a backup', () => {
       expect(stamp('user_version')).toBe('database-newer');
       expect(stamp('application_id')).toBe('database-broken');
       expect(readdirSync(folder)).toStrictEqual(names);
+      const copy = new Sqlite(path, { readonly: true });
+      const block = copy.prepare('SELECT data FROM sample_block LIMIT 1').pluck().get() as Buffer;
+      copy.close();
       const bytes = readFileSync(path);
-      bytes[Math.floor(bytes.length / 2)]! ^= 16;
+      // Pages that are free may hold an older copy.
+      const start = block.subarray(0, 100);
+      for (let at = bytes.indexOf(start); at >= 0; at = bytes.indexOf(start, at)) bytes[at + 50]! ^= 16;
       writeFileSync(path, bytes);
       expect(codeOf(path)).toBe('database-broken');
       writeFileSync(path, 'no database');
@@ -207,7 +213,7 @@ describe('the check of the record', () => {
       expect(await store.house.check()).toStrictEqual([]);
       await store.close();
       const db = new Sqlite(join(folder, DATABASE_FILE));
-      const id = 2 ** 28 + 2;
+      const id = 2 ** 28 + 1;
       const data = db.prepare('SELECT data FROM sample_block WHERE id = ?').pluck().get(id) as Buffer;
       data[700]! ^= 1;
       db.prepare('UPDATE sample_block SET data = ? WHERE id = ?').run(data, id);

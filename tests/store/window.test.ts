@@ -26,48 +26,77 @@ function fill(store: Store, n: number, seed: number): number {
   return runId;
 }
 
-/** The same window, reading by reading. */
-function bruteForce(raw: SampleColumns, axis: WindowAxis, from: number, to: number, columns: number) {
-  const x = axis === 'time' ? raw.timeMs : raw.gaugeMm;
-  const count = new Array<number>(columns).fill(0);
-  const first = new Array<number | null>(columns).fill(null);
-  const of = () => ({ n: 0, min: Infinity, max: -Infinity, sum: 0 });
-  const stats = CHANNELS.map(() => Array.from({ length: columns }, of));
-  const edges = Array.from({ length: columns }, (_, i) => from + ((to - from) * i) / columns);
-  let column = 0;
-  for (let i = 0; i < x.length; i++) {
-    if (x[i]! < from || x[i]! > to) continue;
-    while (column + 1 < columns && x[i]! >= edges[column + 1]!) column++;
-    count[column]!++;
-    first[column] ??= i;
-    CHANNELS.forEach((name, c) => {
-      const v = raw.values[name]![i]!;
-      if (Number.isNaN(v)) return;
-      const s = stats[c]![column]!;
-      s.n++;
-      s.min = Math.min(s.min, v);
-      s.max = Math.max(s.max, v);
-      s.sum += v;
-    });
+/** Above this many readings a column the edges between columns may be moved: by an eighth of a column. */
+const EXACT_READINGS = 4 * 256;
+
+/** First index whose value is at the edge or beyond it (`after`: beyond it). */
+function lowerBound(rising: Float64Array, edge: number, after = false): number {
+  let lo = 0;
+  let hi = rising.length;
+  while (lo < hi) {
+    const middle = (lo + hi) >>> 1;
+    if (after ? rising[middle]! > edge : rising[middle]! >= edge) hi = middle;
+    else lo = middle + 1;
   }
-  return { count, first, stats };
+  return lo;
 }
 
-function compare(got: WindowColumns, raw: SampleColumns, from: number, to: number, columns: number): void {
-  const want = bruteForce(raw, got.axis, from, to, columns);
-  expect(got.count).toStrictEqual(want.count);
-  expect(got.timeMs).toStrictEqual(want.first.map((i) => (i === null ? null : raw.timeMs[i]!)));
-  expect(got.gaugeMm).toStrictEqual(want.first.map((i) => (i === null ? null : raw.gaugeMm[i]!)));
-  CHANNELS.forEach((name, c) => {
-    const { min, max, mean } = got.channels[name]!;
-    expect(min).toStrictEqual(want.stats[c]!.map((s) => (s.n > 0 ? s.min : null)));
-    expect(max).toStrictEqual(want.stats[c]!.map((s) => (s.n > 0 ? s.max : null)));
-    const wrongMeans = want.stats[c]!.filter((s, i) => {
-      if (s.n === 0) return mean[i] !== null;
-      return !(Math.abs(mean[i]! - s.sum / s.n) < 1e-11 * Math.max(1, Math.abs(s.min), Math.abs(s.max)));
-    });
-    expect(wrongMeans).toStrictEqual([]);
-  });
+/**
+ * Compare a window, reading by reading, with the raw readings of the columns as they were delivered.
+ * @returns how many edges were moved
+ */
+function compare(got: WindowColumns, raw: SampleColumns, from: number, to: number, columns: number): number {
+  const x = got.axis === 'time' ? raw.timeMs : raw.gaugeMm;
+  const width = (to - from) / columns;
+  const begin = lowerBound(x, from);
+  const end = lowerBound(x, to, true);
+  // What counts is about how many readings there are: whole blocks.
+  const tolerance = (end - begin + 16_384) / columns < EXACT_READINGS ? 0 : width / 8 + 1e-6;
+  const faults: (string | null)[] = [];
+  let moved = 0;
+  let next = begin;
+  for (let i = 0; i < columns; i++) {
+    const n = got.count[i]!;
+    const edge = from + ((to - from) * i) / columns;
+    const wanted = i === 0 ? begin : Math.min(lowerBound(x, edge), end);
+    if (next !== wanted) {
+      moved++;
+      // No reading lies farther outside of its column.
+      const outside = next < wanted ? edge - x[next]! : x[next - 1]! - edge;
+      if (i === 0 || outside > tolerance) faults.push(`column ${i} begins ${outside} outside of it`);
+    }
+    const first = n > 0 ? [raw.timeMs[next]!, raw.gaugeMm[next]!] : [null, null];
+    if (got.timeMs[i] !== first[0] || got.gaugeMm[i] !== first[1]) faults.push(`column ${i}: not its first reading`);
+    faults.push(faultOf(got, raw, i, next, next + n));
+    next += n;
+  }
+  expect(faults.filter((fault) => fault !== null)).toStrictEqual([]);
+  expect(next).toBe(end);
+  return moved;
+}
+
+/** Compare the statistics of a column with readings [start, end). What is wrong; null = nothing. */
+function faultOf(got: WindowColumns, raw: SampleColumns, i: number, start: number, end: number): string | null {
+  for (const name of CHANNELS) {
+    const own = got.channels[name]!;
+    const values = raw.values[name]!.subarray(start, end).filter((v) => !Number.isNaN(v));
+    const n = values.length;
+    if (n === 0) {
+      if (own.min[i] !== null || own.max[i] !== null || own.mean[i] !== null) return `${name} ${i} has no value`;
+      continue;
+    }
+    const min = values.reduce((a, b) => Math.min(a, b));
+    const max = values.reduce((a, b) => Math.max(a, b));
+    const mean = values.reduce((a, b) => a + b) / n;
+    if (own.min[i] !== min || own.max[i] !== max) return `${name} ${i}: ${own.min[i]}…${own.max[i]}, not ${min}…${max}`;
+    const size = Math.max(1, Math.abs(min), Math.abs(max));
+    if (!(Math.abs(own.mean[i]! - mean) < 1e-11 * size)) return `${name} ${i}: mean ${own.mean[i]}, not ${mean}`;
+    if (own.sd === undefined) continue;
+    const sd = n === 1 ? null : Math.sqrt(values.reduce((sum, v) => sum + (v - mean) ** 2, 0) / (n - 1));
+    const near = sd === null ? own.sd[i] === null : Math.abs(own.sd[i]! - sd) <= 1e-9 * Math.max(sd, 1e-6 * size);
+    if (!near) return `${name} ${i}: deviation ${own.sd[i]}, not ${sd}`;
+  }
+  return null;
 }
 
 async function compareRandomWindows(store: Store, runId: number, windows: number, seed: number): Promise<void> {
@@ -82,7 +111,9 @@ async function compareRandomWindows(store: Store, runId: number, windows: number
     const from = k % 3 === 0 ? x[Math.floor(random() * x.length)]! : a;
     const to = k % 3 === 0 ? Math.max(from, x[Math.floor(random() * x.length)]!) : a + span;
     const columns = 1 + Math.floor(random() ** 3 * 1500);
-    const got = await store.columns.window({ runId, axis, from, to, columns, channels: CHANNELS });
+    if (from === to) continue;
+    const spread = k % 4 === 0;
+    const got = await store.columns.window({ runId, axis, from, to, columns, channels: CHANNELS, spread });
     compare(got, raw, from, to, columns);
   }
 }
@@ -95,32 +126,100 @@ describe('a window of readings', () => {
     });
   });
 
-  it('has them too where pages of summaries answer, and after the store was opened anew', async () => {
+  it('has them too where summaries answer: no edge lies more than an eighth of a column beside its place', async () => {
     await inFolder(async (folder) => {
       const store = openStore({ folder });
-      // More than 32 blocks of 2048 readings: the first page of summaries is full.
-      const runId = fill(store, 80_000, 5);
-      await compareRandomWindows(store, runId, 12, 6);
+      // Pages of the lowest level are full at 32,768 readings, of the next one at 131,072.
+      const runId = fill(store, 150_000, 5);
+      await compareRandomWindows(store, runId, 25, 6);
       await store.close();
       const again = openStore({ folder, readOnly: true });
-      await compareRandomWindows(again, runId, 12, 7);
+      await compareRandomWindows(again, runId, 25, 7);
+      const raw = await again.columns.readings(runId, 0, 1e9, CHANNELS);
+      const [from, to] = [raw.timeMs[0]!, raw.timeMs.at(-1)!];
+      const got = await again.columns.window({ runId, axis: 'time', from, to, columns: 40, channels: CHANNELS });
+      expect(compare(got, raw, from, to, 40)).toBeGreaterThan(20);
       await again.close();
     });
-  });
+  }, 40_000);
 
-  it('climbs the pyramid: with a second level of summaries the answers stay the same', async () => {
-    await withStore(async (store) => {
+  it('climbs the pyramid: with higher levels of summaries the answers stay the same', async () => {
+    await inFolder(async (folder) => {
+      const store = openStore({ folder });
       const runId = beginRun(store);
       const layout = layoutOf(CHANNELS);
       const random = randomOf(9);
-      // Runs in turn seal each other's blocks: 1100 blocks of three readings fill 34 pages, and these one above them.
+      // Runs in turn seal each other's blocks: 3000 blocks of three readings, each a group of the summaries, fill pages of
+      // three levels.
       const other = beginRun(store);
-      for (let i = 0; i < 3300; i++) {
+      for (let i = 0; i < 9000; i++) {
         store.samples.append(runId, readingOf(layout, i * 20, [random(), i, 1, -i / 10]), i / 4);
         if (i % 3 === 2) store.samples.append(other, readingOf(layout, i * 20, [0]), i / 4);
+        // The growing edge of the pyramid is built again from what is stored.
+        if (i === 4000) store.samples.flush();
       }
       store.samples.flush();
-      await compareRandomWindows(store, runId, 40, 10);
+      await compareRandomWindows(store, runId, 30, 10);
+      await store.close();
+      const again = openStore({ folder });
+      for (let i = 9000; i < 9600; i++) {
+        again.samples.append(runId, readingOf(layout, i * 20, [random(), i, 1, -i / 10]), i / 4);
+        if (i % 3 === 2) again.samples.append(other, readingOf(layout, i * 20, [0]), i / 4);
+      }
+      again.samples.flush();
+      await compareRandomWindows(again, runId, 30, 11);
+      await again.close();
+    });
+  }, 60_000);
+
+  it('takes readings that lie on an edge, at a stand-still too, into the column that begins there', async () => {
+    await withStore(async (store) => {
+      const runId = beginRun(store);
+      const layout = layoutOf(CHANNELS);
+      // 256 readings, a group, are 128 mm; every 1024 the strand stands still for 512 readings.
+      let mm = 0;
+      for (let i = 0; i < 70_000; i++) {
+        if (i % 1536 < 1024) mm += 0.5;
+        store.samples.append(runId, readingOf(layout, i * 20, [i / 1000, 1, 2, 3]), mm);
+      }
+      const raw = await store.columns.readings(runId, 0, 1e9, CHANNELS);
+      for (const columns of [1, 2, 7, 16, 40, 45]) {
+        for (const [axis, from, to] of [
+          ['time', 0, 65_536 * 20],
+          ['time', 20 * 256, 20 * 256 * 129],
+          ['length', 0, 20_480],
+          ['length', 512, 512 + 45 * 512],
+          ['length', 128, mm],
+        ] as const) {
+          const got = await store.columns.window({ runId, axis, from, to, columns, channels: CHANNELS });
+          compare(got, raw, from, to, columns);
+        }
+      }
+    });
+  });
+
+  it('answers from what lies below a page of summaries that is damaged, and says so', async () => {
+    await inFolder(async (folder) => {
+      const first = openStore({ folder });
+      const runId = fill(first, 140_000, 13);
+      await first.close();
+      const { default: Sqlite } = await import('better-sqlite3');
+      const { DATABASE_FILE } = await import('../../server/store/database.ts');
+      const { summaryId } = await import('../../server/store/samples/sample-ids.ts');
+      const db = new Sqlite(`${folder}/${DATABASE_FILE}`);
+      const damaged = [summaryId(runId, 0, 1, 2), summaryId(runId, 1, 0, 2), summaryId(runId, 0, 2, 0)];
+      for (const id of damaged) {
+        const data = db.prepare('SELECT data FROM sample_summary WHERE id = ?').pluck().get(id) as Buffer;
+        data[40]! ^= 4;
+        db.prepare('UPDATE sample_summary SET data = ? WHERE id = ?').run(data, id);
+      }
+      db.close();
+      const told: { level: number | null; block: number }[] = [];
+      const store = openStore({ folder, damaged: (what) => told.push(what) });
+      await compareRandomWindows(store, runId, 40, 14);
+      await store.close();
+      const places = told.map(({ level, block }) => `${level} ${block}`).sort();
+      expect(places).toStrictEqual(['0 1', '0 2', '1 0']);
     });
   }, 40_000);
 
@@ -128,9 +227,9 @@ describe('a window of readings', () => {
     await withStore(async (store) => {
       const runId = beginRun(store);
       const layout = layoutOf(['d']);
-      for (let i = 0; i < 2100; i++) {
+      for (let i = 0; i < 8500; i++) {
         store.samples.append(runId, readingOf(layout, i * 20, [1.7 + i / 10_000]), i);
-        if (i % 50 !== 0) continue;
+        if (i % 170 !== 0) continue;
         const query = { runId, axis: 'time' as const, from: 0, to: i * 20, columns: 1, channels: ['d', 'unheard'] };
         const window = await store.columns.window(query);
         expect(window.count).toStrictEqual([i + 1]);
@@ -153,7 +252,7 @@ describe('a window of readings', () => {
   it('shows a damaged block as a gap, says so once, and reads the rest', async () => {
     await inFolder(async (folder) => {
       const first = openStore({ folder });
-      const runId = fill(first, 10_000, 11);
+      const runId = fill(first, 40_000, 11);
       await first.close();
       const { default: Sqlite } = await import('better-sqlite3');
       const { DATABASE_FILE } = await import('../../server/store/database.ts');
@@ -175,12 +274,12 @@ describe('a window of readings', () => {
           columns: 500,
           channels: ['d'],
         });
-        expect(count.reduce((a, b) => a + b)).toBe(10_000);
+        expect(count.reduce((a, b) => a + b)).toBe(40_000);
         expect(channels.d!.max.filter((v) => v !== null).length).toBeGreaterThan(100);
       }
       const raw = await store.columns.readings(runId, 0, extent.toGaugeMm, ['d']);
-      expect(raw.values.d!.subarray(2048, 4096).every(Number.isNaN)).toBe(true);
-      expect(raw.values.d!.subarray(4096).filter(Number.isFinite).length).toBeGreaterThan(5700);
+      expect(raw.values.d!.subarray(8192, 16_384).every(Number.isNaN)).toBe(true);
+      expect(raw.values.d!.subarray(16_384).filter(Number.isFinite).length).toBeGreaterThan(23_000);
       expect(damage).toStrictEqual([{ runId, block: 1, level: null, why: 'the checksum does not match' }]);
       await store.close();
     });

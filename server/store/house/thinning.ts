@@ -4,7 +4,7 @@ import { sampleReads, sampleWrites } from '../samples/sample-tables.ts';
 import { restoreTail } from '../samples/summary-tail.ts';
 
 /** Blocks that one step lets go: some hundred kilobytes, so that nobody waits for it. */
-const BLOCKS_A_STEP = 128;
+const BLOCKS_A_STEP = 32;
 
 /**
  * Lets the raw readings of old runs go, the oldest run first. Its summaries stay, so that its charts still show every

@@ -1,6 +1,6 @@
 import type { BlockCache } from './block-cache.ts';
 import { GROUP } from './column-format.ts';
-import { addReadings, type ColumnSums } from './column-sums.ts';
+import type { ColumnSums } from './column-sums.ts';
 import { NODE_GROUPS, type Pyramid } from './pyramid.ts';
 import type { BlockList } from './run-index.ts';
 import { LEVELS_MAX } from './sample-ids.ts';
@@ -98,7 +98,14 @@ export class Between {
     const g = Math.floor(start / GROUP);
     for (const sums of this.#sums) {
       const column = view.column(sums.channel!);
-      if (column) addReadings(sums, i, column.group(g), start - g * GROUP, end - g * GROUP);
+      if (!column) continue;
+      const { count, min, max, sum, squares } = column.summary(
+        g,
+        start - g * GROUP,
+        end - g * GROUP,
+        sums.squares !== null,
+      );
+      sums.add(i, count, min, max, sum, squares);
     }
   }
 }

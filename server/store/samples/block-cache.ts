@@ -4,8 +4,8 @@ import { blockId, summaryId } from './sample-ids.ts';
 import type { SampleReads } from './sample-tables.ts';
 import { EMPTY_PAGE, PageView } from './summary-page.ts';
 
-/** About 4 MB of packed blocks, and at most 16 MB of summaries. */
-const BLOCKS_MAX = 1024;
+/** About 6 MB of packed blocks, and at most 16 MB of summaries. */
+const BLOCKS_MAX = 512;
 const PAGES_MAX = 4096;
 
 /** Told once of each piece that cannot be understood; its readings are shown as gaps and the rest stays readable. */

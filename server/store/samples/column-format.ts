@@ -25,4 +25,4 @@ export const SPAN_MAX = 2 ** 28;
 export const NO_CORRECTIONS = 255;
 
 /** Groups in a column at most. */
-export const GROUPS_MAX = 8;
+export const GROUPS_MAX = 32;

@@ -61,25 +61,3 @@ export class ColumnSums {
     });
   }
 }
-
-/** Add values[start…end) to column i, one by one; NaN = gap. */
-export function addReadings(sums: ColumnSums, i: number, values: Float64Array, start: number, end: number): void {
-  let n = 0;
-  let min = Number.POSITIVE_INFINITY;
-  let max = Number.NEGATIVE_INFINITY;
-  let sum = 0;
-  for (let j = start; j < end; j++) {
-    const v = values[j]!;
-    if (!Number.isFinite(v)) continue;
-    n++;
-    if (v < min) min = v;
-    if (v > max) max = v;
-    sum += v;
-  }
-  let squares = 0;
-  if (sums.squares !== null) {
-    const mean = sum / n;
-    for (let j = start; j < end; j++) if (Number.isFinite(values[j]!)) squares += (values[j]! - mean) ** 2;
-  }
-  sums.add(i, n, min, max, sum, squares);
-}

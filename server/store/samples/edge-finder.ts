@@ -33,7 +33,10 @@ export class EdgeFinder {
   find(edge: number, after = false): void {
     const list = this.#list;
     this.#level = -1;
-    this.block = list.find(this.#axis, edge, after, this.block);
+    const block = list.find(this.#axis, edge, after, this.block);
+    // Edges rise: what lies before the last one need not be looked at again.
+    const from = block === this.block ? Math.floor(this.index / GROUP) : 0;
+    this.block = block;
     this.index = 0;
     if (this.block === list.length) return;
     const first = this.#blockStart(this.block);
@@ -43,23 +46,28 @@ export class EdgeFinder {
     const groups = list.groupsBefore(this.block + 1) - firstGroup;
     const startOf = (g: number) => {
       const known = this.#pyramid.startOf(0, firstGroup + g, this.#column);
-      return Number.isNaN(known) ? (column?.group(g)[0] ?? Number.POSITIVE_INFINITY) : known;
+      return Number.isNaN(known) ? (column?.value(g, 0) ?? Number.POSITIVE_INFINITY) : known;
     };
     // The last group that begins before the edge.
-    let g = 0;
-    while (g + 1 < groups && (after ? startOf(g + 1) <= edge : startOf(g + 1) < edge)) g++;
+    let g = from;
+    let beyond = groups;
+    while (g + 1 < beyond) {
+      const middle = (g + beyond) >>> 1;
+      if (after ? startOf(middle) <= edge : startOf(middle) < edge) g = middle;
+      else beyond = middle;
+    }
     if (!column) {
       // A block that is damaged or was let go cannot be cut within a group: all of it lies before the edge.
       if (g + 1 < groups) this.index = (g + 1) * GROUP;
       else this.block++;
       return;
     }
-    const values = column.group(g);
     let lo = 0;
     let hi = Math.min(GROUP, list.count(this.block) - g * GROUP);
     while (lo < hi) {
       const middle = (lo + hi) >>> 1;
-      if (after ? values[middle]! > edge : values[middle]! >= edge) hi = middle;
+      const value = column.value(g, middle);
+      if (after ? value > edge : value >= edge) hi = middle;
       else lo = middle + 1;
     }
     this.index = g * GROUP + lo;
@@ -126,7 +134,7 @@ export class EdgeFinder {
       if (!Number.isNaN(start)) return start;
     }
     const view = this.#cache.block(this.#list, block)?.column(column);
-    if (view) return view.group(Math.floor(index / GROUP))[index % GROUP]!;
+    if (view) return view.value(Math.floor(index / GROUP), index % GROUP);
     const start = this.#pyramid.startOf(0, this.#list.groupsBefore(block) + Math.floor(index / GROUP), column);
     return Number.isNaN(start) ? null : start;
   }

@@ -112,8 +112,7 @@ export function writeStream(to: ByteWriter, x: Int32Array, from: number, n: numb
 
 function heldCost(jumps: number, changes: number, n: number): number {
   return (
-    riceCost(jumps, changes, riceParameter(jumps, changes)) +
-    riceCost(n, changes + 1, riceParameter(n, changes + 1))
+    riceCost(jumps, changes, riceParameter(jumps, changes)) + riceCost(n, changes + 1, riceParameter(n, changes + 1))
   );
 }
 

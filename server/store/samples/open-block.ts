@@ -1,5 +1,9 @@
 import type { Layout, Reading } from '../../reading/reading.ts';
 import { BLOCK, type BlockColumns, type Break, encodeBlock } from './block-format.ts';
+import { GROUP } from './column-format.ts';
+
+/** Readings of an open block that are encoded at a time: whole groups, few enough that nobody waits for it. */
+const PIECE = 4 * GROUP;
 
 export interface ChannelName {
   readonly name: string;
@@ -38,7 +42,8 @@ export class OpenBlock implements BlockColumns {
   #columns: number[] = [];
   #lastTenths: number;
   #lastHundredths: number;
-  #encoded: EncodedBlock | null = null;
+  /** What of the readings is encoded already for those who look at them. */
+  #pieces: EncodedBlock[] = [];
 
   constructor(names: readonly ChannelName[], firstNumber: number, lastTimeMs: number, lastGaugeMm: number) {
     this.names = [];
@@ -75,26 +80,30 @@ export class OpenBlock implements BlockColumns {
     this.count = i + 1;
   }
 
-  /** Encode readings [from, count). */
-  encode(from = 0): EncodedBlock {
-    const last = this.count - 1;
+  /** Encode readings [from, to). */
+  encode(from = 0, to = this.count): EncodedBlock {
+    const last = to - 1;
     return {
       firstNumber: this.firstNumber + from,
-      count: this.count - from,
+      count: to - from,
       fromMs: this.timeMs[from]!,
       toMs: this.timeMs[last]!,
       fromGaugeMm: this.gaugeMm[from]!,
       toGaugeMm: this.gaugeMm[last]!,
-      data: encodeBlock(this, from),
+      data: encodeBlock(this, from, to),
     };
   }
 
-  /** The whole block, encoded once for however many look at it before the next reading. */
-  snapshot(): EncodedBlock {
-    if (this.#encoded?.count !== this.count || this.#encoded.firstNumber !== this.firstNumber) {
-      this.#encoded = this.encode();
+  /** All readings in pieces, each encoded once for however many look at it: only the last one grows. */
+  snapshot(): EncodedBlock[] {
+    const pieces = this.#pieces;
+    const last = pieces.at(-1);
+    if (last && last.firstNumber + last.count === this.firstNumber + this.count) return [...pieces];
+    if (last && last.count < PIECE) pieces.pop();
+    for (let from = pieces.length * PIECE; from < this.count; from += PIECE) {
+      pieces.push(this.encode(from, Math.min(from + PIECE, this.count)));
     }
-    return this.#encoded;
+    return [...pieces];
   }
 
   /** Begin anew behind what was in it. */
@@ -102,6 +111,7 @@ export class OpenBlock implements BlockColumns {
     this.firstNumber += this.count;
     this.count = 0;
     this.breaks.length = 0;
+    this.#pieces = [];
     for (const channel of this.channels) channel.fill(Number.NaN);
   }
 

@@ -126,8 +126,7 @@ export class SampleAppender implements SampleWriter {
   tailOf(runId: number): LiveTail | null {
     const state = this.#runs.get(runId);
     if (!state) return null;
-    const blocks = [...state.queue];
-    if (state.open.count > 0) blocks.push(state.open.snapshot());
+    const blocks = [...state.queue, ...state.open.snapshot()];
     return { names: state.open.names, blocks };
   }
 

@@ -61,8 +61,8 @@ export class SummaryTail {
   #group(view: BlockView, g: number, write: WritePage): void {
     const edge = this.#edge(0);
     const node = edge.nodes % PAGE_NODES;
-    edge.fromMs[node] = view.column(TIME_COLUMN)!.group(g)[0]!;
-    edge.fromGaugeMm[node] = view.column(GAUGE_COLUMN)!.group(g)[0]!;
+    edge.fromMs[node] = view.column(TIME_COLUMN)!.value(g, 0);
+    edge.fromGaugeMm[node] = view.column(GAUGE_COLUMN)!.value(g, 0);
     const size = Math.min(GROUP, view.count - g * GROUP);
     for (const number of view.columnNumbers) {
       if (number < FIRST_CHANNEL) continue;
@@ -81,7 +81,8 @@ export class SummaryTail {
   }
 
   #edge(level: number): Edge {
-    return (this.#edges[level] ??= newEdge());
+    this.#edges[level] ??= newEdge();
+    return this.#edges[level];
   }
 
   /** A node was put at the end of a level: a family that is whole becomes a node of the next one, a full page is written. */
