@@ -85,7 +85,7 @@ describe('letting single readings go', () => {
       expect(store.house.thinStep(0, START_MS)).toBe('going');
       // Half of it is gone: what is left of the blocks counts no more, the summaries do.
       const window = await whole(store, runId, 1);
-      expect(window.count[0]).toBeGreaterThan(READINGS - 2048);
+      expect(window.count[0]).toBeGreaterThan(READINGS - 256);
       expect(thinAll(store, START_MS * 2)).toStrictEqual([]);
       expect((await store.columns.readings(open, 0, 9, ['d'])).values.d).toHaveLength(1);
     });

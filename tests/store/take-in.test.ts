@@ -3,15 +3,16 @@ import { join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import { describe, expect, it } from 'vitest';
 import { DATABASE_FILE } from '../../server/store/database.ts';
-import { SAMPLE_TABLES } from '../../server/store/house/write-archive.ts';
+
 import { openStore, type Store } from '../../server/store/index.ts';
+import { SAMPLE_TABLES } from '../../server/store/samples/sample-ids.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';
 import { beginRun, inFolder, layoutOf, readingOf } from './readings.ts';
 
 const START_MS = 1_750_000_000_000;
 const READINGS = 200_000;
 
-/** An archive of an ended run of a hundred blocks, with words on it. */
+/** An archive of an ended run of two dozen blocks, with words on it. */
 async function archive(folder: string): Promise<string> {
   const store = openStore({ folder: join(folder, 'home') });
   beginRun(store);
@@ -49,7 +50,7 @@ async function archive(folder: string): Promise<string> {
 
 function sampleRows(folder: string): number[] {
   const db = new Sqlite(join(folder, DATABASE_FILE), { readonly: true });
-  const rows = SAMPLE_TABLES.map((name) => Number(db.prepare(`SELECT count(*) FROM ${name}`).pluck().get()));
+  const rows = SAMPLE_TABLES.map(({ name }) => Number(db.prepare(`SELECT count(*) FROM ${name}`).pluck().get()));
   db.close();
   return rows;
 }
