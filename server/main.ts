@@ -1,4 +1,4 @@
-#!/usr/bin/env node
+#!/usr/bin/env -S node --max-semi-space-size=2
 /**
  * Composition root: settings → parts (`assembly.ts`) → start → orderly stop.
  */

@@ -1,7 +1,21 @@
 import { fileURLToPath } from 'node:url';
-import { defineConfig } from 'vite';
+import { defineConfig, type Plugin } from 'vite';
 
 const at = (path: string) => fileURLToPath(new URL(path, import.meta.url));
+
+/** One character beyond Latin-1, and the engine keeps the whole text of a bundle with two bytes a character: 3 MB more. */
+const latinOnly: Plugin = {
+  name: 'latin-only',
+  generateBundle(_, bundle) {
+    for (const file of Object.values(bundle)) {
+      if (file.type === 'chunk')
+        file.code = file.code.replace(
+          /[^\0-\xff]/g,
+          (unit) => `\\u${unit.charCodeAt(0).toString(16).padStart(4, '0')}`,
+        );
+    }
+  },
+};
 
 /**
  * The service as few files instead of a thousand: a start reads them all, and on an SD card that is most of its time.
@@ -10,6 +24,7 @@ const at = (path: string) => fileURLToPath(new URL(path, import.meta.url));
  */
 export default defineConfig({
   root: at('.'),
+  plugins: [latinOnly],
   build: {
     ssr: true,
     outDir: at('../.build/server'),

@@ -27,6 +27,7 @@ import { runRoutes } from './routes/runs.ts';
 import { setUpRoutes } from './routes/set-up.ts';
 import { spoolRoutes } from './routes/spools.ts';
 import { ticketRoutes } from './routes/tickets.ts';
+import { buildSerializerOnDemand, checkOnDemand } from './schemas-on-demand.ts';
 import { Tickets } from './tickets.ts';
 
 export interface ApiOptions extends Omit<RouteContext, 'feed' | 'views'> {
@@ -70,12 +71,13 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     logController: new LogController({ disableRequestLogging: true }),
     bodyLimit: BODY_BYTES_MAX,
     forceCloseConnections: true,
+    schemaController: { compilersFactory: { buildSerializer: buildSerializerOnDemand } },
   }).withTypeProvider<TypeBoxTypeProvider>();
   api.setErrorHandler(replyWithProblem);
   // An address is text, so its numbers must be read from text. In a body null is null, and never 0.
   const checks = { address: new Ajv({ ...CHECKS, coerceTypes: 'array' }), body: new Ajv(CHECKS) };
   api.setValidatorCompiler(({ schema, httpPart }) =>
-    (httpPart === 'body' ? checks.body : checks.address).compile(schema as object),
+    checkOnDemand(httpPart === 'body' ? checks.body : checks.address, schema as object),
   );
 
   await api.register(helmet, {

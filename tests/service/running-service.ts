@@ -7,6 +7,8 @@ import { fileURLToPath } from 'node:url';
 /** Also from a bench, which is built itself. */
 const BUILT = import.meta.url.includes('/.build/') ? '../../' : '../../.build/';
 const PROGRAM = fileURLToPath(new URL(`${BUILT}server/main.js`, import.meta.url));
+/** As `npm start` runs it. */
+const NODE_OPTIONS = ['--max-semi-space-size=2'];
 
 export interface Reply {
   readonly status: number;
@@ -49,7 +51,7 @@ process.on('exit', () => {
 
 function launch(args: readonly string[], env: Readonly<Record<string, string>> = {}) {
   if (!existsSync(PROGRAM)) throw new Error('The service is not built. Run: npm run build');
-  const child = spawn(process.execPath, [PROGRAM, ...args], {
+  const child = spawn(process.execPath, [...NODE_OPTIONS, PROGRAM, ...args], {
     stdio: ['ignore', 'pipe', 'pipe'],
     env: { ...process.env, TZ: 'UTC', ...env },
   });
