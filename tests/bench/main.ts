@@ -1,11 +1,15 @@
 import { parseArgs } from 'node:util';
 import { benchDetection } from './detection.ts';
+import { benchFeed } from './feed.ts';
+import { benchFlat } from './flat.ts';
 import { benchHeat } from './heat.ts';
 import { benchJudging } from './judging.ts';
 import { benchNotify } from './notify.ts';
 import { benchPage } from './page.ts';
 import { benchReplay } from './replay.ts';
 import { type BenchRow, type BenchTable, printRows, printTable } from './report.ts';
+import { benchStart } from './start.ts';
+import { benchSteady } from './steady.ts';
 import { benchStore, READINGS } from './store.ts';
 
 /**
@@ -28,6 +32,10 @@ const BENCHES: Readonly<Record<string, () => Promise<BenchRow[]>>> = {
   notify: benchNotify,
   detection: benchDetection,
   judging: benchJudging,
+  start: benchStart,
+  steady: benchSteady,
+  feed: benchFeed,
+  flat: benchFlat,
 };
 
 /** Those whose figures are many of a kind. */

@@ -1,18 +1,16 @@
 import { type ChildProcess, spawn } from 'node:child_process';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { createServer } from 'node:http';
-import { createServer as createTcpServer, type Socket } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import WebSocket from 'ws';
+import { BenchBoard, listen } from './bench-board.ts';
 import type { BenchRow } from './report.ts';
 
 const PROGRAM = fileURLToPath(new URL('../../server/main.js', import.meta.url));
 const BLOBS = 20;
 const CLIENTS = 20;
-const LINE_EVERY_MS = 20;
-const SPEED_MM_PER_S = 200;
 const TARGET_MS = 250;
 
 /**
@@ -107,58 +105,6 @@ export async function benchNotify(): Promise<BenchRow[]> {
   }
 }
 
-/** A network board at 50 Hz that winds good strand, with a blob when asked. */
-class BenchBoard {
-  readonly #sockets = new Set<Socket>();
-  readonly #server = createTcpServer((socket) => {
-    socket.setNoDelay(true);
-    socket.on('error', () => {});
-    socket.on('close', () => this.#sockets.delete(socket));
-    this.#sockets.add(socket);
-  });
-  #timer: NodeJS.Timeout | undefined;
-  #n = 0;
-  #blobLines = 0;
-  #firstBlobLine: ((atMs: number) => void) | null = null;
-
-  async start(): Promise<number> {
-    const port = await listen(this.#server);
-    this.#timer = setInterval(() => this.#print(), LINE_EVERY_MS);
-    return port;
-  }
-
-  /** Five readings of 2.05 mm; gives when the first of them was sent. */
-  blob(): Promise<number> {
-    return new Promise((resolve) => {
-      this.#firstBlobLine = resolve;
-      this.#blobLines = 5;
-    });
-  }
-
-  async stop(): Promise<void> {
-    clearInterval(this.#timer);
-    for (const socket of this.#sockets) socket.destroy();
-    await new Promise((resolve) => this.#server.close(resolve));
-  }
-
-  #print(): void {
-    this.#n += 1;
-    const thick = this.#blobLines > 0;
-    if (thick) this.#blobLines -= 1;
-    const d = (thick ? 2.05 : 1.75) + 0.002 * ((this.#n % 7) - 3);
-    const ms = this.#n * LINE_EVERY_MS;
-    const body = `ms=${ms} n=${this.#n} d=${d.toFixed(3)} t1=195.${this.#n % 3} s1=195 p1=0.4 v=${SPEED_MM_PER_S} len=${((ms * SPEED_MM_PER_S) / 1000).toFixed(1)}`;
-    let sum = 0;
-    for (const byte of Buffer.from(body, 'latin1')) sum ^= byte;
-    const line = `${body}*${sum.toString(16).toUpperCase().padStart(2, '0')}\n`;
-    for (const socket of this.#sockets) socket.write(line);
-    if (thick && this.#firstBlobLine !== null) {
-      this.#firstBlobLine(performance.now());
-      this.#firstBlobLine = null;
-    }
-  }
-}
-
 async function startService(folder: string, boardPort: number): Promise<{ child: ChildProcess; address: string }> {
   const args = [PROGRAM, '--port', '0', '--data', folder, '--source', `tcp:127.0.0.1:${boardPort}`];
   const child = spawn(process.execPath, args, { stdio: ['ignore', 'pipe', 'inherit'] });
@@ -182,16 +128,6 @@ async function call(address: string, method: string, path: string, body?: unknow
   const text = await reply.text();
   if (!reply.ok) throw new Error(`${method} ${path}: ${reply.status} ${text}`);
   return text === '' ? null : JSON.parse(text);
-}
-
-interface Listening {
-  listen(port: number, host: string, done: () => void): unknown;
-  address(): unknown;
-}
-
-async function listen(server: Listening): Promise<number> {
-  await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
-  return (server.address() as { port: number }).port;
 }
 
 const pause = (ms: number) => new Promise((resolve) => setTimeout(resolve, ms));

@@ -3,16 +3,12 @@
 import { rmSync } from 'node:fs';
 import { gzipSync } from 'node:zlib';
 import type { Page } from 'playwright-core';
-import type { Layout, Reading } from '../../server/reading/reading.ts';
-import { openStore } from '../../server/store/index.ts';
 import { startBrowser, type TestBrowser } from '../browser/browser.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { ScriptedBoard } from '../service/scripted-board.ts';
 import type { BenchRow } from './report.ts';
+import { NIGHT_HOURS, NIGHT_SPEED_MM_PER_S, writeNight } from './stored-night.ts';
 
-const HOURS = 8;
-const RATE_HZ = 50;
-const SPEED_MM_PER_S = 35;
 const WATCHED_S = 10;
 const SCRIPT_KB_MAX = 100;
 const USABLE_MS_MAX = 1000;
@@ -24,7 +20,7 @@ const RATE_TARGET = `60 (≥ ${FRAMES_PER_S_MIN})`;
 export async function benchPage(): Promise<BenchRow[]> {
   const dataFolder = newDataFolder();
   const board = await new ScriptedBoard().start();
-  board.measured.speedMmPerS = SPEED_MM_PER_S;
+  board.measured.speedMmPerS = NIGHT_SPEED_MM_PER_S;
   let service: RunningService | null = null;
   let browser: TestBrowser | null = null;
   try {
@@ -48,64 +44,6 @@ export async function benchPage(): Promise<BenchRow[]> {
     await board.stop();
     rmSync(dataFolder, { recursive: true, force: true });
   }
-}
-
-/** A run that goes on: eight hours of it are stored, and the board sends the rest. */
-async function writeNight(folder: string, source: string): Promise<void> {
-  const store = openStore({ folder });
-  const names = ['d', 't1', 's1', 'p1', 'v', 'len'] as const;
-  const layout: Layout = {
-    channels: names.map((name) => ({ name, role: name, unit: '' })),
-    diameter: 0,
-    diameterX: -1,
-    diameterY: -1,
-    speed: 4,
-    lengthCounter: 5,
-    screwSpeed: -1,
-    turns: -1,
-    zones: [{ zone: 1, temperature: 1, setpoint: 2, power: 3, fault: -1 }],
-  };
-  const count = HOURS * 3600 * RATE_HZ;
-  const endMs = Date.now() - 2000;
-  const startMs = endMs - HOURS * 3_600_000;
-  const run = store.keeper.beginRun({
-    startedMs: startMs,
-    timeZone: 'UTC',
-    sourceTitle: `TCP ${source.replace('tcp:', '')}`,
-  });
-  store.keeper.saveStageWord(run.id, 'winding');
-  store.keeper.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 0, startedMs: startMs });
-  let random = 1;
-  const noise = () => {
-    random = (Math.imul(random, 1_664_525) + 1_013_904_223) >>> 0;
-    return random / 2 ** 32 - 0.5;
-  };
-  const round = (value: number, digits: number) => Number(value.toFixed(digits));
-  for (let i = 0; i < count; i++) {
-    const mm = (i * SPEED_MM_PER_S) / RATE_HZ;
-    // A slow wander, noise, and a blob about every 40 m.
-    const blob = mm % 40_000 < 15 ? 0.3 : 0;
-    const d = 1.75 + 0.012 * Math.sin(mm / 3000) + 0.03 * noise() + blob;
-    const values = [
-      round(d, 3),
-      round(195 + noise(), 1),
-      195,
-      round(0.4 + 0.05 * noise(), 2),
-      SPEED_MM_PER_S,
-      round(mm, 1),
-    ];
-    const reading: Reading = {
-      timeMs: startMs + (i * 1000) / RATE_HZ,
-      layout,
-      values,
-      lostBefore: 0,
-      restarted: false,
-    };
-    store.samples.append(run.id, reading, mm);
-    if (i % 50_000 === 0) store.tick(i);
-  }
-  store.samples.flush();
-  await store.close();
 }
 
 /** What a browser loads before it shows the first page, as it travels. */
@@ -188,14 +126,14 @@ async function runPage(browser: TestBrowser, address: string): Promise<BenchRow[
   await close();
   return [
     {
-      what: `run page: from asking for it to the first chart of ${HOURS} h`,
+      what: `run page: from asking for it to the first chart of ${NIGHT_HOURS} h`,
       value: firstMs,
       unit: 'ms',
       target: `≤ ${USABLE_MS_MAX.toLocaleString('en')}`,
       met: firstMs <= USABLE_MS_MAX,
     },
-    ...frameRows(`run page with ${HOURS} h, live data coming in`, still),
-    ...frameRows(`run page with ${HOURS} h, zoomed in and out ten times a second`, zooming),
+    ...frameRows(`run page with ${NIGHT_HOURS} h, live data coming in`, still),
+    ...frameRows(`run page with ${NIGHT_HOURS} h, zoomed in and out ten times a second`, zooming),
   ];
 }
 
@@ -249,7 +187,7 @@ async function frames(page: Page, act: () => Promise<void>): Promise<Frames> {
 }
 
 /** Runs in the page before anything of it: notes when an element first shows a text. */
-function noteWhenShown(selector: string): void {
+export function noteWhenShown(selector: string): void {
   const look = () => {
     if ((document.querySelector(selector)?.textContent ?? '').trim() !== '') {
       requestAnimationFrame(() => Object.assign(window, { shownMs: performance.now() }));
@@ -270,13 +208,13 @@ function noteFirstWindow(): void {
   watch.observe({ type: 'resource', buffered: true });
 }
 
-async function shownMs(page: Page): Promise<number> {
+export async function shownMs(page: Page): Promise<number> {
   const known = await page.waitForFunction(() => (window as { shownMs?: number }).shownMs, undefined, {
     timeout: 30_000,
   });
   return (await known.jsonValue()) ?? Number.NaN;
 }
 
-function median(values: readonly number[]): number {
+export function median(values: readonly number[]): number {
   return [...values].sort((a, b) => a - b)[Math.floor(values.length / 2)] ?? Number.NaN;
 }

@@ -12,15 +12,19 @@ import { openStore } from '../../server/store/index.ts';
 import { pieces, recordedLines } from './recorded-lines.ts';
 import type { BenchRow } from './report.ts';
 
-const READINGS = 300_000;
+/** A night of eight hours at 50 readings/s. */
+const READINGS = 1_440_000;
+/** What takes too long for all of them is measured on the first of them. */
+const ROWS = 300_000;
 const TARGET_READINGS_PER_S = 150_000;
+const TARGET_S = 10;
 const QUIET: Log = { info: () => {}, warn: () => {}, error: (message) => console.error(message) };
 
 /** Replay a recorded night: the whole pipeline, beside the bare readline parser and plain row inserts. */
 export async function benchReplay(): Promise<BenchRow[]> {
   const bytes = recordedLines(READINGS);
   const bare = await readlineOnly(bytes);
-  const rows = plainRows(bytes);
+  const rows = plainRows(bytes.subarray(0, Math.ceil((bytes.length * ROWS) / READINGS)));
   const whole = await wholePipeline(bytes);
   return [
     {
@@ -29,6 +33,13 @@ export async function benchReplay(): Promise<BenchRow[]> {
       unit: 'readings/s',
       target: `≥ ${TARGET_READINGS_PER_S.toLocaleString('en')}`,
       met: whole.perS >= TARGET_READINGS_PER_S,
+    },
+    {
+      what: `the whole night of ${READINGS.toLocaleString('en')} readings`,
+      value: READINGS / whole.perS,
+      unit: 's',
+      target: `≤ ${TARGET_S}`,
+      met: READINGS / whole.perS <= TARGET_S,
     },
     { what: 'the same, by processor time of the whole process', value: whole.perCpuS, unit: 'readings/CPU s' },
     { what: 'bare readline parser on the same bytes', value: bare, unit: 'lines/s', ratio: whole.perS / bare },
@@ -124,7 +135,7 @@ function plainRows(bytes: Buffer): { perS: number; bytes: number } {
     .toString('latin1')
     .split('\n')
     .filter((line) => line.startsWith('ms='))
-    .slice(0, READINGS)
+    .slice(0, ROWS)
     .map((line) => [...line.matchAll(/=([-+.\deE]+)/g)].map((match) => Number(match[1])));
   const columns = readings[0]?.length ?? 0;
   const complete = readings.filter((values) => values.length === columns);
