@@ -158,10 +158,29 @@ export const ZoneView = Type.Object(
     power: num,
     faults: Type.Array(words(HEAT_FAULTS)),
     atHeatSinceMs: num,
+    expectedLowC: Type.Union([Type.Number(), Type.Null()], {
+      description: 'Where the reading is expected by its learnt model; null = not learnt yet, or its power is not told',
+    }),
+    expectedHighC: num,
   },
   { $id: 'Zone' },
 );
 export type ZoneView = Static<typeof ZoneView>;
+
+export const ExpectedHeat = Type.Object(
+  {
+    zones: Type.Array(
+      Type.Object({
+        zone: Type.Integer(),
+        timeMs: Type.Array(Type.Number()),
+        lowC: Type.Array(Type.Number()),
+        highC: Type.Array(Type.Number()),
+      }),
+    ),
+  },
+  { $id: 'ExpectedHeat', description: 'A value every five seconds; a pause = nothing could be expected' },
+);
+export type ExpectedHeat = Static<typeof ExpectedHeat>;
 
 export const LinkView = Type.Object(
   {

@@ -102,13 +102,15 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
                 : [],
             ),
     },
-    zones: s.zones.map((zone) => ({
+    zones: s.zones.map(({ expected, ...zone }) => ({
       ...zone,
       name: settings.zoneNames[zone.zone - 1] ?? `Zone ${zone.zone}`,
       temperatureC: roundOrNull(zone.temperatureC, 2),
       setpointC: roundOrNull(zone.setpointC, 2),
       power: roundOrNull(zone.power, 3),
       faults: [...zone.faults],
+      expectedLowC: roundOrNull(expected?.lowC, 1),
+      expectedHighC: roundOrNull(expected?.highC, 1),
     })),
     heat: {
       beforeScrew: missingForScrew(

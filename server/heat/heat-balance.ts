@@ -1,6 +1,7 @@
 import type { FeltPower } from './felt-power.ts';
 import { ROOM_C } from './healthy-zone.ts';
 import { slopeKPerS, type ThermalModel } from './thermal-model.ts';
+import type { ExpectedReading } from './zone-status.ts';
 import type { ZoneTrace } from './zone-trace.ts';
 
 /** Changes are held against the model over each of these, s: short ones for coarse faults, long ones for fine ones. */
@@ -12,9 +13,13 @@ const SIGMAS = 3.5;
 /** Noise that wanders over seconds does not show in the bends, K. */
 const WANDERING_K = 0.08;
 /** Cold stock, a fan or a draught takes up to this at 200 °C (common practice, no source), share of full power. */
-const LOAD = 0.19;
+const LOAD = 0.16;
 /** Most of what the model leaves over comes while the power changes. */
 const FIT_SHARE = 0.6;
+/** Where the reading is expected now is told from so many seconds ago. */
+const EXPECTED_FROM_S = 26;
+/** Heat that may come from nowhere (friction of the screw, the end of a load that was learnt with), share of full power. */
+export const POSSIBLE_RELIEF = 0.15;
 /** What the model may be off in any case, as a share of full power. */
 const MODEL_OFF = 0.05;
 const MODEL_OFF_OF_POWER = 0.08;
@@ -33,9 +38,11 @@ export interface HeatBalance {
   /** Change over the last seconds, K/s, and what the model expects at the least. */
   readonly slopeKPerS: number;
   readonly leastSlopeKPerS: number;
+  /** Where the reading should be now; null = too little was seen. */
+  readonly expected: ExpectedReading | null;
 }
 
-const NOTHING: HeatBalance = { lacking: 0, powerThen: 0, excess: 0, slopeKPerS: 0, leastSlopeKPerS: 0 };
+const NOTHING: HeatBalance = { lacking: 0, powerThen: 0, excess: 0, slopeKPerS: 0, leastSlopeKPerS: 0, expected: null };
 
 /** Draws the balance of the last seconds. Once a second. */
 export function heatBalance(trace: ZoneTrace, model: ThermalModel, felt: FeltPower): HeatBalance {
@@ -47,6 +54,7 @@ export function heatBalance(trace: ZoneTrace, model: ThermalModel, felt: FeltPow
   let powerThen = 0;
   let slope = Number.NaN;
   let leastSlope = 0;
+  let expectedNow: ExpectedReading | null = null;
   const nowC = trace.meanTemperature(0, 3);
   const noiseK = Math.max(Math.SQRT2 * Math.hypot(trace.noiseK / Math.sqrt(3), WANDERING_K), FIT_SHARE * model.fitK);
   let spanS = 0;
@@ -74,6 +82,15 @@ export function heatBalance(trace: ZoneTrace, model: ThermalModel, felt: FeltPow
       slope = change / windowS;
       leastSlope = expected;
     }
+    if (windowS === EXPECTED_FROM_S) {
+      const beforeC = nowC - change;
+      const down = doubt + MODEL_OFF_OF_POWER * least + possibleLoad(temperatureC);
+      const up = doubt + MODEL_OFF_OF_POWER * most + POSSIBLE_RELIEF;
+      expectedNow = {
+        lowC: beforeC + windowS * expected - down * unit,
+        highC: beforeC + windowS * slopeKPerS(model, most, temperatureC, neighboursK) + up * unit,
+      };
+    }
     const less = (windowS * expected - change) / unit;
     const more = (change - windowS * slopeKPerS(model, most, temperatureC, neighboursK)) / unit;
     if (less - doubt - MODEL_OFF_OF_POWER * least > lacking) {
@@ -83,7 +100,7 @@ export function heatBalance(trace: ZoneTrace, model: ThermalModel, felt: FeltPow
     excess = Math.max(excess, more - doubt - MODEL_OFF_OF_POWER * most);
   }
   return Number.isFinite(lacking)
-    ? { lacking, powerThen, excess, slopeKPerS: slope, leastSlopeKPerS: leastSlope }
+    ? { lacking, powerThen, excess, slopeKPerS: slope, leastSlopeKPerS: leastSlope, expected: expectedNow }
     : NOTHING;
 }
 

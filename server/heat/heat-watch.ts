@@ -1,4 +1,5 @@
 import { type Layout, type Reading, valueAt, type ZoneColumns } from '../reading/reading.ts';
+import type { ExpectedThen } from './expected-past.ts';
 import type { ThermalModel } from './thermal-model.ts';
 import type { HeatLimits, ZoneStatus } from './zone-status.ts';
 import type { ZoneTrace } from './zone-trace.ts';
@@ -46,6 +47,11 @@ export class HeatWatch {
     const models = new Map(this.#kept);
     for (const [zone, watch] of this.#known) if (watch.learning.model !== null) models.set(zone, watch.learning.model);
     return models;
+  }
+
+  /** Where each zone's reading was expected over the last ten minutes, oldest first. */
+  expectedPast(): ReadonlyMap<number, readonly ExpectedThen[]> {
+    return new Map([...this.#known].map(([zone, watch]) => [zone, watch.expectedPast.values()]));
   }
 
   setLimits(limits: HeatLimits): void {

@@ -1,9 +1,9 @@
 import { FeltPower } from './felt-power.ts';
 import { COLD_BELOW_C } from './healthy-zone.ts';
-import { type HeatBalance, heatBalance, possibleLoad } from './heat-balance.ts';
+import { type HeatBalance, heatBalance, POSSIBLE_RELIEF, possibleLoad } from './heat-balance.ts';
 import type { ZoneSituation } from './heat-rule.ts';
 import type { ThermalModel } from './thermal-model.ts';
-import type { HeatFault } from './zone-status.ts';
+import type { ExpectedReading, HeatFault } from './zone-status.ts';
 
 /** The faults that the balance of heat can tell apart. */
 export const BALANCE_FAULTS = [
@@ -19,8 +19,6 @@ type BalanceFault = (typeof BALANCE_FAULTS)[number];
 const STRIKES = 2;
 /** Power up to this is none. */
 const NO_POWER = 0.02;
-/** Heat that may come from nowhere (friction of the screw, the end of a load that was learnt with), share of full power. */
-const POSSIBLE_RELIEF = 0.15;
 /** No heater gives more than this: then it is the sensor that is wrong, share of full power. */
 const MOST_EXCESS = 1.5;
 /** A zone that makes less than this share of the rise it should make does not rise; one that makes more has a weak heater. */
@@ -47,10 +45,13 @@ export class UnexplainedHeat {
   #weakS = 0;
   #explainedS = 0;
   #lowestC = 0;
+  /** Where the reading was expected when it was last judged; null = not known. */
+  expected: ExpectedReading | null = null;
 
   /** The fault that holds; null = none. Once a second. */
   judge(zone: ZoneSituation, model: ThermalModel, timeMs: number): HeatFault | null {
     const balance = heatBalance(zone.trace, model, this.#felt);
+    this.expected = balance.expected;
     const temperatureC = zone.trace.meanTemperature(0, 3);
     const load = possibleLoad(temperatureC);
     if (this.#active !== null) return this.#goesOn(balance, load, temperatureC);
@@ -96,11 +97,16 @@ export class UnexplainedHeat {
         this.#active = 'sensorSlipped';
       return this.#active;
     }
-    this.rearm();
+    this.#begin();
     return null;
   }
 
   rearm(): void {
+    this.expected = null;
+    this.#begin();
+  }
+
+  #begin(): void {
     this.#active = null;
     this.#strikes = 0;
     this.#excessStrikes = 0;

@@ -19,6 +19,12 @@ export const HEAT_FAULTS = [
 ] as const;
 export type HeatFault = (typeof HEAT_FAULTS)[number];
 
+/** Where a zone's reading is expected by its learnt model, °C: beyond it is more than noise, doubt and normal life explain. */
+export interface ExpectedReading {
+  readonly lowC: number;
+  readonly highC: number;
+}
+
 /** State of one zone after a reading. Temperatures in °C, power 0…1; null = not sent or no value this time. */
 export interface ZoneStatus {
   readonly zone: number;
@@ -30,6 +36,8 @@ export interface ZoneStatus {
   readonly faults: readonly HeatFault[];
   /** At its set-point without a break since then (UTC ms); null while it is not. */
   readonly atHeatSinceMs: number | null;
+  /** null = nothing can be expected: not learnt yet, its power is not told, or too little was seen since a gap. */
+  readonly expected: ExpectedReading | null;
 }
 
 /** How the heat is judged. */

@@ -1,4 +1,5 @@
 import { Drifting } from './drifting.ts';
+import { ExpectedPast } from './expected-past.ts';
 import { FallingAway } from './falling-away.ts';
 import { Frozen } from './frozen.ts';
 import { COLD_BELOW_C } from './healthy-zone.ts';
@@ -14,7 +15,7 @@ import type { ThermalModel } from './thermal-model.ts';
 import { BALANCE_FAULTS, UnexplainedHeat } from './unexplained-heat.ts';
 import { doingOf } from './zone-doing.ts';
 import { ZoneLearning } from './zone-learning.ts';
-import { HEAT_FAULTS, type HeatFault, type HeatLimits, type ZoneStatus } from './zone-status.ts';
+import { type ExpectedReading, HEAT_FAULTS, type HeatFault, type HeatLimits, type ZoneStatus } from './zone-status.ts';
 import { ZoneTrace } from './zone-trace.ts';
 
 /** In the band for so long counts as held, s. */
@@ -59,6 +60,8 @@ export class ZoneWatch implements ZoneSituation {
   armedHotS = Number.POSITIVE_INFINITY;
 
   readonly learning = new ZoneLearning();
+  readonly expectedPast = new ExpectedPast();
+  #expected: ExpectedReading | null = null;
   readonly #balance = new UnexplainedHeat();
   readonly #ends = new SensorEnds();
   readonly #slow: Readonly<Record<SlowFault, SlowRule>> = {
@@ -92,6 +95,7 @@ export class ZoneWatch implements ZoneSituation {
       power: null,
       faults: NO_FAULTS,
       atHeatSinceMs: null,
+      expected: null,
     };
   }
 
@@ -183,6 +187,8 @@ export class ZoneWatch implements ZoneSituation {
     const { model } = this.learning;
     if (this.powerKnown && model !== null) this.#judgeByModel(model, timeMs);
     else this.#judgeByBounds(timeMs);
+    this.#expected = this.powerKnown && model !== null ? this.#balance.expected : null;
+    this.expectedPast.put(timeMs, this.#expected);
     const caused = this.#faults.some((fault) => fault !== 'late' && fault !== 'oscillating' && fault !== 'drifting');
     for (const fault of CONSEQUENCES) {
       const holds = this.#slow[fault].judge(this, timeMs);
@@ -239,6 +245,7 @@ export class ZoneWatch implements ZoneSituation {
       before.setpointC === setpointC &&
       before.power === power &&
       before.faults === this.#faults &&
+      before.expected === this.#expected &&
       before.atHeatSinceMs === this.#atHeatSinceMs
     )
       return false;
@@ -250,6 +257,7 @@ export class ZoneWatch implements ZoneSituation {
       power,
       faults: this.#faults,
       atHeatSinceMs: this.#atHeatSinceMs,
+      expected: this.#expected,
     };
     return true;
   }
@@ -260,6 +268,7 @@ export class ZoneWatch implements ZoneSituation {
       this.#set(fault, false);
     }
     this.#balance.rearm();
+    this.#expected = null;
     this.#set('sensorSlipped', false);
     this.#set('heaterWeak', false);
     this.learning.breakOff();

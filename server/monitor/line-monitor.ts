@@ -1,5 +1,6 @@
 import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
 import { sentenceOfState } from '../alarm/sentence-of-state.ts';
+import type { ExpectedThen } from '../heat/expected-past.ts';
 import type { ThermalModel } from '../heat/thermal-model.ts';
 import type { HeatLimits, ZoneStatus } from '../heat/zone-status.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
@@ -532,6 +533,11 @@ export class LineMonitor {
   }
 
   /** The line was rebuilt: what its zones had taught counts no more. */
+  /** Where each zone's reading was expected over the last ten minutes. */
+  expectedPast(): ReadonlyMap<number, readonly ExpectedThen[]> {
+    return this.#rooms.expectedPast();
+  }
+
   forgetZoneModels(who: string): void {
     this.#models = new Map();
     this.#rooms.forgetZoneModels();

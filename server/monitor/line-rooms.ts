@@ -1,3 +1,4 @@
+import type { ExpectedThen } from '../heat/expected-past.ts';
 import { HeatWatch } from '../heat/heat-watch.ts';
 import { type ScrewAndHeat, StandingHot } from '../heat/standing-hot.ts';
 import type { ThermalModel } from '../heat/thermal-model.ts';
@@ -130,6 +131,11 @@ export class LineRooms {
   /** What is known of each zone. */
   zoneModels(): ReadonlyMap<number, ThermalModel> {
     return this.#heat.models();
+  }
+
+  /** Where each zone's reading was expected over the last ten minutes. */
+  expectedPast(): ReadonlyMap<number, readonly ExpectedThen[]> {
+    return this.#heat.expectedPast();
   }
 
   forgetZoneModels(): void {

@@ -50,6 +50,7 @@ const zone = (over: Partial<ZoneStatus> = {}): ZoneStatus => ({
   power: 1,
   faults: ['noRise'],
   atHeatSinceMs: null,
+  expected: null,
   ...over,
 });
 const said = ({ type, facts }: Condition) => alarmSentence(type, facts, facts, 1);

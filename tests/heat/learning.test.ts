@@ -135,6 +135,7 @@ describe('heat and screw together', () => {
     power: 1,
     faults: [],
     atHeatSinceMs: null,
+    expected: null,
   });
 
   test('a screw that turns while a zone is far below its set-point is told, whichever zone', () => {

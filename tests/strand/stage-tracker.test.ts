@@ -26,6 +26,7 @@ const zone = (over: Partial<ZoneStatus> = {}): ZoneStatus => ({
   power: 0.3,
   faults: [],
   atHeatSinceMs: 0,
+  expected: null,
   ...over,
 });
 

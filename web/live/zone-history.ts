@@ -1,4 +1,4 @@
-import type { ReadingsFrame, WindowView } from '../../server/api/contract.ts';
+import type { ExpectedHeat, ReadingsFrame, WindowView, ZoneView } from '../../server/api/contract.ts';
 
 /** Temperature and set-point of one zone, one value a second; null = nothing came in that second. */
 export interface ZoneTrace {
@@ -7,9 +7,19 @@ export interface ZoneTrace {
   readonly setpointC: (number | null)[];
 }
 
+/** Where a zone's reading was expected, one after the other in time. */
+export interface ExpectedTrace {
+  readonly timeS: number[];
+  readonly lowC: number[];
+  readonly highC: number[];
+}
+
+const EXPECTED_EVERY_S = 2;
+
 /** The last minutes of every zone: the last value of each second. */
 export class ZoneHistory {
   readonly #seconds: number;
+  readonly #expected = new Map<number, ExpectedTrace>();
   readonly #zones = new Map<number, Map<number, { t: number | null; s: number | null }>>();
 
   constructor(seconds: number) {
@@ -42,6 +52,39 @@ export class ZoneHistory {
       const sc = s?.mean[i] ?? null;
       if (tc !== null || sc !== null) this.#put(zone, second, tc, sc);
     }
+  }
+
+  /** What the service remembers of where each zone's reading was expected; what came before it is known already. */
+  fillExpected(past: ExpectedHeat): void {
+    for (const { zone, timeMs, lowC, highC } of past.zones) {
+      const known = this.expected(zone);
+      const until = known.timeS[0] ?? Number.POSITIVE_INFINITY;
+      const n = timeMs.filter((at) => at / 1000 < until).length;
+      known.timeS.unshift(...timeMs.slice(0, n).map((at) => at / 1000));
+      known.lowC.unshift(...lowC.slice(0, n));
+      known.highC.unshift(...highC.slice(0, n));
+    }
+  }
+
+  expect(zone: ZoneView, timeMs: number): void {
+    const { expectedLowC, expectedHighC } = zone;
+    const { timeS, lowC, highC } = this.expected(zone.zone);
+    const atS = timeMs / 1000;
+    if (expectedLowC === null || expectedHighC === null || atS < (timeS.at(-1) ?? 0) + EXPECTED_EVERY_S) return;
+    timeS.push(atS);
+    lowC.push(expectedLowC);
+    highC.push(expectedHighC);
+    if (timeS[0]! > atS - this.#seconds) return;
+    for (const values of [timeS, lowC, highC]) values.shift();
+  }
+
+  expected(zone: number): ExpectedTrace {
+    let known = this.#expected.get(zone);
+    if (!known) {
+      known = { timeS: [], lowC: [], highC: [] };
+      this.#expected.set(zone, known);
+    }
+    return known;
   }
 
   trace(zone: number, untilMs: number): ZoneTrace {

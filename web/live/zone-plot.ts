@@ -1,6 +1,6 @@
 import uPlot from 'uplot';
 import { CANVAS_FONT, type Colours } from '../chart/colours.ts';
-import type { ZoneTrace } from './zone-history.ts';
+import type { ExpectedTrace, ZoneTrace } from './zone-history.ts';
 
 export interface ZoneScene {
   readonly colours: Colours;
@@ -9,9 +9,13 @@ export interface ZoneScene {
   readonly toS: number;
   readonly setpointC: number | null;
   readonly withinK: number;
+  readonly expected: ExpectedTrace;
 }
 
-/** One small trace: temperature as a line, set-point as a step, the band where the reading is expected as a tint. */
+/** A pause longer than this breaks the expected band, s. */
+const PAUSE_S = 12;
+
+/** One small trace: temperature as a line, set-point as a step, at heat as a tint, and where the reading is expected as an edged band. */
 export class ZonePlot {
   #plot: uPlot | null = null;
   #scene: ZoneScene;
@@ -77,6 +81,7 @@ export class ZonePlot {
       ctx.fillStyle = colours.band;
       ctx.fillRect(bbox.left, top, bbox.width, y(setpointC - withinK) - top);
     }
+    this.#paintExpected(u, y);
     ctx.strokeStyle = colours.rule;
     ctx.fillStyle = colours['ink-2'];
     ctx.font = `${11 * dpr}px ${CANVAS_FONT}`;
@@ -94,5 +99,23 @@ export class ZonePlot {
         ctx.fillText(String(c), bbox.left - 6 * dpr, at);
     }
     ctx.restore();
+  }
+
+  #paintExpected(u: uPlot, y: (c: number) => number): void {
+    const { colours, expected, fromS } = this.#scene;
+    const { timeS, lowC, highC } = expected;
+    const { ctx } = u;
+    ctx.fillStyle = colours.envelope;
+    for (let i = 1; i < timeS.length; i += 1) {
+      const [before, now] = [timeS[i - 1]!, timeS[i]!];
+      if (before < fromS || now - before > PAUSE_S) continue;
+      const [left, right] = [u.valToPos(before, 'x', true), u.valToPos(now, 'x', true)];
+      ctx.beginPath();
+      ctx.moveTo(left, y(lowC[i - 1]!));
+      ctx.lineTo(right, y(lowC[i]!));
+      ctx.lineTo(right, y(highC[i]!));
+      ctx.lineTo(left, y(highC[i - 1]!));
+      ctx.fill();
+    }
   }
 }

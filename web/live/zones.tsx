@@ -1,13 +1,13 @@
 import { useSignalEffect } from '@preact/signals';
 import { useEffect, useMemo, useRef } from 'preact/hooks';
-import type { ZoneView } from '../../server/api/contract.ts';
+import type { ExpectedHeat, ZoneView } from '../../server/api/contract.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
 import { readColours } from '../chart/colours.ts';
 import { live, nowMs, onReadings, refetchVersion } from '../service/live-store.ts';
-import { asProblem, isAbort, request } from '../service/request.ts';
+import { isAbort, request } from '../service/request.ts';
 import { requestWindow } from '../service/window.ts';
 import { settings } from '../set-up/settings-store.ts';
-import { say } from '../shell/notice.tsx';
+import { Lazily, lazyPart } from '../shell/lazily.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { coloursVersion } from '../shell/theme.ts';
 import { DOING_WORDS, FAULT_WORDS } from '../words/names.ts';
@@ -17,6 +17,7 @@ import { ZoneHistory, zoneRanges } from './zone-history.ts';
 import { ZonePlot } from './zone-plot.ts';
 
 const HISTORY_S = 600;
+const heatKnown = lazyPart(() => import('./heat-known.tsx'));
 
 /** The heated zones from the hopper to the die, each with the same small trace of the last ten minutes. */
 export function Zones() {
@@ -26,6 +27,17 @@ export function Zones() {
   const within = settings.value?.atHeatWithinC ?? 5;
   const runId = live.value?.run?.id ?? null;
   const known = zones.map((zone) => zone.zone).join();
+
+  useEffect(() => {
+    const asked = new AbortController();
+    request<ExpectedHeat>('GET', '/api/heat/expected', undefined, asked.signal).then(
+      (past) => history.fillExpected(past),
+      (thrown) => {
+        if (!isAbort(thrown)) console.error(thrown);
+      },
+    );
+    return () => asked.abort();
+  }, [history]);
 
   useEffect(() => onReadings((frame) => history.hear(frame)), [history]);
 
@@ -70,6 +82,7 @@ export function Zones() {
     );
     const ranges = zoneRanges(state.zones, lowest);
     for (const zone of state.zones) {
+      history.expect(zone, until);
       plots.get(zone.zone)?.plot.update(traces.get(zone.zone)!, {
         colours,
         range: ranges.get(zone.zone)!,
@@ -77,6 +90,7 @@ export function Zones() {
         toS: until / 1000,
         setpointC: zone.setpointC,
         withinK: settings.peek()?.atHeatWithinC ?? 5,
+        expected: history.expected(zone.zone),
       });
     }
   });
@@ -96,7 +110,8 @@ export function Zones() {
       <header class="section-head">
         <h2 id="zones-title">Heat</h2>
         <span class="fine">
-          From the hopper to the die, the last {HISTORY_S / 60} minutes; band: at heat, ±{within} K
+          From the hopper to the die, the last {HISTORY_S / 60} minutes. Straight band: at heat, ±{within} K
+          {zones.some(({ expectedLowC }) => expectedLowC !== null) && '; grey: where the reading is expected'}
         </span>
       </header>
       <ol class="zone-list">
@@ -104,7 +119,7 @@ export function Zones() {
           <Zone key={zone.zone} zone={zone} plots={plots} />
         ))}
       </ol>
-      <HeatKnown />
+      <Lazily part={heatKnown} with={{}} />
       <ChartTable
         caption="Temperatures of the last ten minutes, °C"
         columns={['Time', ...zones.map((zone) => zone.name)]}
@@ -127,43 +142,6 @@ export function Zones() {
   );
 }
 
-/** What is known of the zones, what cannot be seen, and whether the screw may turn. */
-function HeatKnown() {
-  const heat = live.value?.heat;
-  if (!heat) return null;
-  const { beforeScrew, learntZones, withoutPower } = heat;
-  const forget = () =>
-    request('POST', '/api/heat/forget', {}).then(
-      () => say({ text: 'Forgotten. The next heat-up teaches it anew.' }),
-      (thrown) => say({ text: asProblem(thrown).message }),
-    );
-  return (
-    <>
-      <p class="quiet" data-testid="screw">
-        {beforeScrew.length === 0 ? 'Ready to turn the screw.' : `Before the screw turns: ${beforeScrew.join('; ')}.`}
-      </p>
-      {learntZones.length === 0 ? (
-        <p class="fine">No zone is learnt yet: the first full heat-up teaches what is normal.</p>
-      ) : (
-        <details class="fine">
-          <summary>Learnt from its own heat-ups: zone {learntZones.join(', ')}</summary>
-          <p class="actions">
-            <button type="button" onClick={forget}>
-              Forget it: the line was rebuilt
-            </button>
-          </p>
-        </details>
-      )}
-      {withoutPower.length > 0 && (
-        <p class="fine">
-          The power of zone {withoutPower.join(', ')} is not told: its faults are found later, and a weak heater or a
-          slow slip of its sensor is not seen.
-        </p>
-      )}
-    </>
-  );
-}
-
 function Zone({ zone, plots }: { zone: ZoneView; plots: Map<number, { plot: ZonePlot; place: HTMLElement }> }) {
   const place = useRef<HTMLDivElement>(null);
   useEffect(() => {
@@ -175,6 +153,7 @@ function Zone({ zone, plots }: { zone: ZoneView; plots: Map<number, { plot: Zone
       toS: 1,
       setpointC: null,
       withinK: 5,
+      expected: { timeS: [], lowC: [], highC: [] },
     });
     const size = () => [Math.max(120, Math.floor(node.clientWidth)), node.clientHeight || 96] as const;
     plot.start(node, ...size());

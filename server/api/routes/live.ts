@@ -1,7 +1,8 @@
 import { Type } from 'typebox';
 import { STAGES } from '../../strand/stage.ts';
-import { LiveState, ProblemView, SpoolView } from '../contract.ts';
+import { ExpectedHeat, LiveState, ProblemView, SpoolView } from '../contract.ts';
 import { liveView } from '../live-view.ts';
+import { round } from '../views.ts';
 import { type Api, By, DEFAULT_WHO, type RouteContext } from './context.ts';
 
 /** The line as it runs: state, stage, spool change. */
@@ -31,6 +32,25 @@ export function liveRoutes(api: Api, context: RouteContext): void {
       },
     },
     (socket) => feed.add(socket),
+  );
+
+  api.get(
+    '/api/heat/expected',
+    {
+      schema: {
+        tags: ['live'],
+        summary: 'Where the reading of each learnt zone was expected over the last ten minutes',
+        response: { 200: ExpectedHeat, default: ProblemView },
+      },
+    },
+    () => ({
+      zones: [...monitor.expectedPast()].map(([zone, past]) => ({
+        zone,
+        timeMs: past.map(({ timeMs }) => round(timeMs, 0)),
+        lowC: past.map(({ lowC }) => round(lowC, 1)),
+        highC: past.map(({ highC }) => round(highC, 1)),
+      })),
+    }),
   );
 
   api.post(
