@@ -164,7 +164,8 @@ export const CATALOGUE: Catalogue = {
     deadband: null,
     latching: false,
     consequence: 'The controller no longer knows this temperature; a bad controller may heat without end.',
-    firstCheck: "Are the sensor's plug and wires whole?",
+    firstCheck:
+      "Are the sensor's plug and wires whole? A shorted Pt100 also reads the cold end of its scale: do wires touch?",
     caution: HEAT_CAUTION,
     badness: null,
   },
@@ -176,8 +177,9 @@ export const CATALOGUE: Catalogue = {
     offDelayS: 30,
     deadband: null,
     latching: false,
-    consequence: 'The controller no longer knows this temperature.',
-    firstCheck: "Do the sensor's wires touch each other or the barrel?",
+    consequence: 'The controller no longer knows this temperature; a bad controller may heat without end.',
+    firstCheck:
+      "Do the sensor's wires touch each other or the barrel? A Pt100 or a thermocouple reads the hot end of its scale when a wire is broken.",
     caution: HEAT_CAUTION,
     badness: null,
   },

@@ -8,9 +8,11 @@ import { LongStillness } from './long-stillness.ts';
 const LEAST_STILL_S = 8;
 /**
  * A sensor whose noise is known to span several of its steps: exactly the same for so many times its usual change is no
- * chance, and some firmware renews the temperature only now and then.
+ * chance, and some firmware renews the temperature only now and then. At most, and at least.
  */
-const USUAL_CHANGES = 40;
+const USUAL_CHANGES = { most: 40, least: 8 } as const;
+/** ln of one in a thousand million: there are a million readings in a night. And how sure the noise is known. */
+const NO_CHANCE = { ln: 20.7, margin: 1.3, repeats: 0.8 } as const;
 /** A sensor this fine shows any change of the power; a well-tuned zone may still rest within its step, K. */
 const FINE = { stepK: 0.03, stillS: 60, powerMoved: 0.05 } as const;
 /** A coarse sensor may hold still for as long as nothing changes around it, s. */
@@ -36,7 +38,7 @@ export class Frozen implements SlowRule {
     const model = zone.powerKnown && zone.setpointC > 0 && zone.trace.temperatureC > COLD_BELOW_C ? zone.model : null;
     if (model !== null && this.#long.mustHaveMoved(zone.trace, model)) return true;
     if (stillS < LEAST_STILL_S) return false;
-    if (stillness.neverStill && stillS > USUAL_CHANGES * stillness.reversalEveryS) return true;
+    if (stillness.neverStill && stillS > usualChanges(stillness.noiseSteps) * stillness.reversalEveryS) return true;
     if (stillness.isNoChance) return true;
     if (model !== null && isDeaf(zone.trace, model, this.#felt, stillS)) return true;
     if (stillS > FINE.stillS && this.#fineButDeaf(zone)) return true;
@@ -74,4 +76,14 @@ export class Frozen implements SlowRule {
   }
 
   rearm(): void {}
+}
+
+/**
+ * Noise whose reversals span `steps` of the sensor's steps repeats a value with a chance of about 0.8 / steps; so many
+ * repetitions in a row are none.
+ */
+function usualChanges(steps: number): number {
+  const { most, least } = USUAL_CHANGES;
+  const changes = (NO_CHANCE.margin * NO_CHANCE.ln) / Math.log(steps / NO_CHANCE.repeats);
+  return Math.min(most, Math.max(least, changes));
 }

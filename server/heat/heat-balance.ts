@@ -17,7 +17,7 @@ const LOAD = 0.16;
 /** Most of what the model leaves over comes while the power changes. */
 const FIT_SHARE = 0.6;
 /** Where the reading is expected now is told from so many seconds ago. */
-const EXPECTED_FROM_S = 26;
+const EXPECTED_FROM_S = 13;
 /** Heat that may come from nowhere (friction of the screw, the end of a load that was learnt with), share of full power. */
 export const POSSIBLE_RELIEF = 0.15;
 /** What the model may be off in any case, as a share of full power. */

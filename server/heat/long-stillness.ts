@@ -6,7 +6,7 @@ const BALANCED_S = 60;
 const DOUBT_K = 2;
 
 /**
- * A reading that stands still for minutes: how far the power since then, against the power of its first minute, would have
+ * A reading that stands still for minutes: how far the power that can show by now, against the power of its first minute, would have
  * brought a zone. That first minute was balanced to within one step of the sensor.
  */
 export class LongStillness {
@@ -24,7 +24,9 @@ export class LongStillness {
       this.#balancedPower = 0;
       this.#wayK = 0;
     }
-    const power = trace.meanPower(0, 1);
+    // What the power did just now cannot show yet.
+    const delayS = Math.round(model.deadTimeS + model.lagS + model.secondLagS + model.delayOffS);
+    const power = trace.powerAt(Math.min(delayS, trace.seconds - 1));
     this.#seconds++;
     if (this.#seconds <= BALANCED_S) {
       this.#balancedPower += (power - this.#balancedPower) / this.#seconds;

@@ -112,6 +112,11 @@ export class Stillness {
     return calmest >= LEAST_TREMBLE && Math.min(...this.#wide) >= LEAST_WIDE && this.#still * calmest > NO_CHANCE;
   }
 
+  /** How many of its own steps the sensor's noise usually spans. */
+  get noiseSteps(): number {
+    return this.resolutionK > 0 ? this.#typicalReversal / this.resolutionK : 0;
+  }
+
   /** Usual time between two reversals, s. */
   get reversalEveryS(): number {
     return this.#reversalEveryMs / 1000;

@@ -83,6 +83,25 @@ describe('faults that only a learnt zone shows', () => {
     expect(scene.runUntil(() => scene.has(2, 'sensorSlipped'), 60)).not.toBeNull();
   });
 
+  test('the reading is where it is expected, until the heater is lost; the last ten minutes are remembered', () => {
+    const scene = learntScene(20_105);
+    for (let i = 0; i < 60; i++) {
+      scene.run(5);
+      const { temperatureC, expected } = scene.status(2);
+      expect(temperatureC).toBeGreaterThan(expected?.lowC ?? Number.POSITIVE_INFINITY);
+      expect(temperatureC).toBeLessThan(expected?.highC ?? Number.NEGATIVE_INFINITY);
+    }
+    const past = scene.watch.expectedPast().get(2) ?? [];
+    expect(past.length).toBeGreaterThan(60);
+    expect(past.at(-1)!.timeMs - past[0]!.timeMs).toBeLessThanOrEqual(600_000);
+    scene.meddle(2, { heaterDead: true });
+    const left = scene.runUntil(() => {
+      const { temperatureC, expected } = scene.status(2);
+      return expected !== null && (temperatureC ?? 0) < expected.lowC;
+    }, 200);
+    expect(left).not.toBeNull();
+  });
+
   test('swings far beyond the band, again and again', () => {
     const scene = learntScene(20_103);
     const watch = new HeatWatch(LIMITS);

@@ -106,16 +106,16 @@ export class ZonePlot {
     const { timeS, lowC, highC } = expected;
     const { ctx } = u;
     ctx.fillStyle = colours.envelope;
-    for (let i = 1; i < timeS.length; i += 1) {
-      const [before, now] = [timeS[i - 1]!, timeS[i]!];
-      if (before < fromS || now - before > PAUSE_S) continue;
-      const [left, right] = [u.valToPos(before, 'x', true), u.valToPos(now, 'x', true)];
+    const x = (s: number) => u.valToPos(s, 'x', true);
+    // One outline a stretch: side by side, single pieces would show their seams.
+    for (let from = 0; from < timeS.length; ) {
+      let to = from + 1;
+      while (to < timeS.length && timeS[to]! - timeS[to - 1]! <= PAUSE_S) to += 1;
       ctx.beginPath();
-      ctx.moveTo(left, y(lowC[i - 1]!));
-      ctx.lineTo(right, y(lowC[i]!));
-      ctx.lineTo(right, y(highC[i]!));
-      ctx.lineTo(left, y(highC[i - 1]!));
+      for (let i = from; i < to; i += 1) ctx.lineTo(x(Math.max(fromS, timeS[i]!)), y(lowC[i]!));
+      for (let i = to - 1; i >= from; i -= 1) ctx.lineTo(x(Math.max(fromS, timeS[i]!)), y(highC[i]!));
       ctx.fill();
+      from = to;
     }
   }
 }

@@ -1,0 +1,52 @@
+/** The heat on the live page: what is known of the zones, what cannot be seen, and forgetting it. */
+import { afterAll, beforeAll, expect, test, vi } from 'vitest';
+import type { LiveState } from '../../server/api/contract.ts';
+import { leaveLearnt } from '../service/learnt-line.ts';
+import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
+import { ScriptedBoard } from '../service/scripted-board.ts';
+import { DESKTOP, pageFaults, startBrowser, type TestBrowser } from './browser.ts';
+
+vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
+
+let board: ScriptedBoard;
+let service: RunningService;
+let browser: TestBrowser;
+
+beforeAll(async () => {
+  board = await new ScriptedBoard().start();
+  const dataFolder = newDataFolder();
+  await leaveLearnt(dataFolder, board);
+  [service, browser] = await Promise.all([
+    startService({ source: board.source, dataFolder, args: ['--log', 'warn'] }),
+    startBrowser(),
+  ]);
+  await until(
+    () => service.get<LiveState>('/api/state'),
+    (s) => s.zones.length > 0,
+    'the zone',
+  );
+});
+
+afterAll(async () => {
+  await browser?.close();
+  await service?.remove();
+  await board?.stop();
+});
+
+test('says what was learnt and what cannot be seen, and forgets at the press of a button', async () => {
+  const { page, complaints, close } = await browser.page({ viewport: DESKTOP });
+  await page.goto(service.address);
+  const known = page.getByTestId('heat-known');
+  await known.locator('summary').click();
+  await known.getByText('Learnt from its own heat-ups').waitFor();
+  await known.getByText('A sensor that slowly reads wrong while its controller follows').waitFor();
+  expect(await pageFaults(page, 'what is known of the heat')).toEqual([]);
+
+  await known.getByRole('button', { name: 'Forget it: the line was rebuilt' }).click();
+  await page.getByText('Forgotten. The next heat-up teaches it anew.').waitFor();
+  await known.getByText('Learnt from its own heat-ups').waitFor({ state: 'detached' });
+  await known.locator('dt', { hasText: 'Not learnt yet' }).waitFor();
+  expect((await service.get<LiveState>('/api/state')).heat.learntZones).toEqual([]);
+  expect(complaints).toEqual([]);
+  await close();
+});
