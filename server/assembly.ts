@@ -3,7 +3,7 @@ import type { Logger } from 'pino';
 import { startApi } from './api/server.ts';
 import { CutDesk } from './monitor/cut-desk.ts';
 import { HouseDesk } from './monitor/house-desk.ts';
-import { LengthDesk } from './monitor/length-desk.ts';
+import { LengthDesk, lengthScaleOf } from './monitor/length-desk.ts';
 import { LineMonitor } from './monitor/line-monitor.ts';
 import type { Log } from './monitor/log.ts';
 import { PrinterDesk } from './monitor/printer-desk.ts';
@@ -91,6 +91,7 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     reader,
     clock,
     woundMm: (spool) => monitor.woundMm(spool),
+    lengthFactor: (spool) => lengthScaleOf(words.lengthCorrection(spool.id)).factor,
     measured: (runId) => monitor.measuredSections(runId),
     changed: (runId) => monitor.sectionsStated(runId),
   });

@@ -18,9 +18,13 @@ export const SectionView = Type.Object(
     id: Type.String({ description: 'm12 = measured, p5 = marked by a person' }),
     spoolId: orNull(Type.Integer()),
     kind: words(SECTION_KINDS),
-    fromGaugeMm: Type.Number(),
+    fromGaugeMm: Type.Number({ description: 'As the line counted it, from the beginning of the run' }),
     toGaugeMm: Type.Number(),
-    fromSpoolMm: num,
+    fromSpoolMm: orNull(
+      Type.Number({
+        description: 'From the inner end of the spool, put right by a tape measurement where there is one',
+      }),
+    ),
     toSpoolMm: num,
     fromTimeMs: num,
     toTimeMs: num,
@@ -116,7 +120,9 @@ export const RunView = Type.Object(
     lot: orNull(LotView),
     spools: Type.Integer(),
     woundMm: Type.Number(),
-    discardMm: Type.Number(),
+    discardMm: Type.Number({ description: 'Bad strand: what lies between the edges of sections to discard' }),
+    keptMm: Type.Number({ description: 'What the cut plans of its spools keep' }),
+    coils: Type.Integer({ description: 'In so many coils' }),
     blobs: Type.Integer(),
     alarms: Type.Integer({ description: 'Alarms raised in the run' }),
     worstMm: orNull(Type.Number({ description: 'Largest diameter of any section' })),
@@ -134,12 +140,26 @@ export const SpoolView = Type.Object(
     startedMs: Type.Number(),
     endedMs: num,
     startGaugeMm: Type.Number(),
-    woundMm: Type.Number({ description: 'Length on the spool now' }),
+    lengthFactor: Type.Number({
+      description:
+        'By tape: true length = this × what the line counted. Every length of the spool is a true one; 1 = as counted',
+    }),
+    woundMm: Type.Number({ description: 'Length that was wound' }),
+    offMm: Type.Number({ description: 'Of that cut off at the rewinder since' }),
     woundG: Type.Number(),
-    discardMm: Type.Number(),
+    discardMm: Type.Number({ description: 'Bad strand: what lies between the edges of sections to discard' }),
     doubtfulMm: Type.Number(),
     unknownMm: Type.Number(),
     longestCleanMm: Type.Number(),
+    cutPlan: orNull(
+      Type.Object(
+        { keptMm: Type.Number(), coils: Type.Integer() },
+        {
+          description:
+            'What cutting keeps: margins, doubtful strand and pieces too short to keep go too; null = while it is wound',
+        },
+      ),
+    ),
     note: Type.String(),
     limits: LimitsView,
     limitsChanged: Type.Boolean({ description: 'While it was wound; those that held last are told' }),
@@ -418,7 +438,7 @@ export const SpoolDetail = Type.Object(
 );
 export type SpoolDetail = Static<typeof SpoolDetail>;
 
-/** A section that a person marks or adjusts; positions on the spool from its inner end, mm. */
+/** A section that a person marks or adjusts; positions as they are told of sections: true mm from the inner end. */
 export const SectionInput = Type.Object(
   {
     fromSpoolMm: Type.Number(),

@@ -47,7 +47,11 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
           gaugeToWinderMm: s.gaugeToWinderMm,
         };
   const reachGaugeMm = Number.POSITIVE_INFINITY;
-  const on = spool === null ? null : { spool, endGaugeMm: spool.startGaugeMm + monitor.woundMm(spool), reachGaugeMm };
+  // What is being wound cannot have been measured by tape: all of the live page is as the line counts.
+  const on =
+    spool === null
+      ? null
+      : { spool, endGaugeMm: spool.startGaugeMm + monitor.woundMm(spool), reachGaugeMm, lengthFactor: 1 };
   // What is between gauge and winder will lie on this spool: told by the same positions.
   const reach = on === null ? null : { ...on, endGaugeMm: reachGaugeMm };
   const sections = reach === null ? [] : sectionsOn(s.sections, reach);
@@ -75,10 +79,13 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
     spool:
       on === null
         ? null
-        : spoolView(on, sectionsOn(s.sections, on), s.meanDiameterMm ?? settings.nominalMm, {
-            ...runSettingsNow(settings, 0),
-            limitsChanged: false,
-          }),
+        : spoolView(
+            on,
+            sectionsOn(s.sections, on),
+            s.meanDiameterMm ?? settings.nominalMm,
+            { ...runSettingsNow(settings, 0), limitsChanged: false },
+            { offMm: 0, plan: null },
+          ),
     now: {
       timeMs: roundOrNull(last?.timeMs, 1),
       gaugeMm: round(last?.gaugeMm ?? 0, 1),

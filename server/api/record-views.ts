@@ -1,8 +1,12 @@
+import { type Cutting, cuttingOf } from '../monitor/analysis/cutting-of.ts';
+import { asDoneCut, type CutDesk } from '../monitor/cut-desk.ts';
+import { type LengthDesk, lengthScaleOf } from '../monitor/length-desk.ts';
 import type { LineMonitor } from '../monitor/line-monitor.ts';
 import type { RecordReader, Run, SampleReader, Spool } from '../monitor/ports.ts';
 import { runSettingsNow, type SpoolSettings, settingsOf } from '../monitor/run-settings.ts';
 import type { SectionDesk } from '../monitor/section-desk.ts';
 import { Problem } from '../problem/problem.ts';
+import type { Section } from '../strand/section.ts';
 import type { RunDetail, RunView, SpoolDetail, SpoolView } from './contract.ts';
 import {
   alarmView,
@@ -32,12 +36,23 @@ export class RecordViews {
   readonly #samples: SampleReader;
   readonly #monitor: LineMonitor;
   readonly #desk: SectionDesk;
+  readonly #lengths: LengthDesk;
+  readonly #cuts: CutDesk;
 
-  constructor(reader: RecordReader, samples: SampleReader, monitor: LineMonitor, desk: SectionDesk) {
-    this.#reader = reader;
-    this.#samples = samples;
-    this.#monitor = monitor;
-    this.#desk = desk;
+  constructor(parts: {
+    readonly reader: RecordReader;
+    readonly samples: SampleReader;
+    readonly monitor: LineMonitor;
+    readonly desk: SectionDesk;
+    readonly lengths: LengthDesk;
+    readonly cuts: CutDesk;
+  }) {
+    this.#reader = parts.reader;
+    this.#samples = parts.samples;
+    this.#monitor = parts.monitor;
+    this.#desk = parts.desk;
+    this.#lengths = parts.lengths;
+    this.#cuts = parts.cuts;
   }
 
   async runs(): Promise<RunView[]> {
@@ -80,13 +95,14 @@ export class RecordViews {
     };
   }
 
-  /** The strand on a spool, as far as it is wound now. */
+  /** The strand on a spool, as far as it is wound now. Here every length of a spool gets its scale. */
   range(spool: Spool): SpoolRange {
     const next = this.#reader.spools(spool.runId).find(({ ordinal }) => ordinal === spool.ordinal + 1);
     return {
       spool,
       endGaugeMm: spool.startGaugeMm + this.#monitor.woundMm(spool),
       reachGaugeMm: next?.startGaugeMm ?? Number.POSITIVE_INFINITY,
+      lengthFactor: lengthScaleOf(this.#lengths.of(spool.id)).factor,
     };
   }
 
@@ -125,9 +141,14 @@ export class RecordViews {
   async #overview(run: Run): Promise<Overview> {
     if (run.endedMs === null) return this.#addUp(run);
     const said = this.#reader.statedSections(run.id);
-    const notes = this.#reader.spools(run.id).map(({ note }) => note);
-    const { nominalMm, densityGPerCm3 } = this.#monitor.settings;
-    const version = JSON.stringify([run.note, run.lot, notes, said.length, said.at(-1)?.id, nominalMm, densityGPerCm3]);
+    const ofSpools = this.#reader
+      .spools(run.id)
+      .map(({ id, note }) => [note, this.#lengths.of(id), this.#cuts.cuts(id).map((cut) => cut.id)]);
+    const { nominalMm, densityGPerCm3, shortestCoilMm } = this.#monitor.settings;
+    const version = JSON.stringify([
+      [run.note, run.lot, ofSpools, said.length, said.at(-1)?.id],
+      [nominalMm, densityGPerCm3, shortestCoilMm],
+    ]);
     const known = this.#ended.get(run.id);
     if (known?.version === version) return known.overview;
     const overview = await this.#addUp(run);
@@ -149,7 +170,17 @@ export class RecordViews {
     const settings = this.settingsOn(on);
     const meanDiameterMm = (await this.#meanDiameterMm(on)) ?? settings.limits.nominalMm;
     const sections = sectionsOn(this.#desk.sections(spool.runId), on);
-    return spoolView(on, sections, meanDiameterMm, settings);
+    return spoolView(on, sections, meanDiameterMm, settings, this.#cutting(on, sections));
+  }
+
+  #cutting(on: SpoolRange, sections: readonly Section[]): Cutting {
+    const { spool } = on;
+    return cuttingOf(
+      sections,
+      { ...on, startGaugeMm: spool.startGaugeMm, lengthShare: lengthScaleOf(this.#lengths.of(spool.id)).share },
+      this.#monitor.settings.shortestCoilMm,
+      this.#cuts.cuts(spool.id).map(asDoneCut),
+    );
   }
 
   async #meanDiameterMm(on: SpoolRange): Promise<number | null> {

@@ -62,7 +62,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   const context: RouteContext = {
     ...options,
     feed,
-    views: new RecordViews(options.reader, options.samples, monitor, options.desk),
+    views: new RecordViews(options),
   };
 
   const api = fastify({

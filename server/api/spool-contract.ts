@@ -6,8 +6,7 @@ import { AdviceView } from './contract.ts';
  * What travels about a spool that is judged, planned, cut and exported.
  *
  * Times are UTC ms. Positions on the spool are mm from its INNER end and put right by a person's tape measurement, where
- * there is one; `…IndicatedMm` are as the line counted them, which is what the addresses under `/sections` take;
- * `…OuterMm` count from the OUTER end, which comes off first. Shares and chances run from 0 to 1. What cannot be told
+ * there is one; `…IndicatedMm` are as the line counted them; `…OuterMm` count from the OUTER end, which comes off first. Shares and chances run from 0 to 1. What cannot be told
  * is null, never NaN.
  */
 
@@ -89,7 +88,7 @@ export const JudgedSection = Type.Object(
     kind: words(SECTION_KINDS),
     fromMm: num(),
     toMm: num(),
-    fromIndicatedMm: num('As the line counted it: what /api/spools/:id/sections takes'),
+    fromIndicatedMm: num('As the line counted it'),
     toIndicatedMm: num(),
     fromOuterMm: num('Its edge nearer to the outer end, from the outer end'),
     toOuterMm: num(),
@@ -551,7 +550,7 @@ export const CutPlanView = Type.Object(
         discardedMm: num('Cut out or in a spoilt coil, measured'),
         unknownMm: num('Never measured, wherever it goes'),
         unknownInCoilsMm: num(),
-        givenUpMm: num('Good strand given up to guards and pieces too short'),
+        givenUpMm: num('Good strand given up to margins and pieces too short'),
         cuts: Type.Integer(),
       },
       { description: 'keptMm + discardedMm + unknownMm = woundMm, exactly' },

@@ -1,6 +1,7 @@
 import type { Alarm, AlarmRest } from '../alarm/alarm.ts';
 import { titleOf } from '../alarm/catalogue.ts';
 import { longestShelfMin } from '../alarm/shelf.ts';
+import type { Cutting } from '../monitor/analysis/cutting-of.ts';
 import type { LinkSnapshot } from '../monitor/link.ts';
 import type { Run, Spool } from '../monitor/ports.ts';
 import type { SpoolSettings } from '../monitor/run-settings.ts';
@@ -32,13 +33,15 @@ export interface SpoolRange {
   readonly endGaugeMm: number;
   /** Where the next spool of the run begins; up to there a person's word can only be about this one. */
   readonly reachGaugeMm: number;
+  /** True length = this × what the line counted; 1 = never measured by tape. */
+  readonly lengthFactor: number;
 }
 
-/** A section that lies on the spool in part is told with the part that does. */
+/** A section that lies on the spool in part is told with the part that does; places on the spool are true lengths. */
 export function sectionView(section: Section, on: SpoolRange | null, now: NowAtGauge | null): SectionView {
   const start = on?.spool.startGaugeMm ?? 0;
   const spoolMm = (gaugeMm: number | null): number | null =>
-    on === null || gaugeMm === null ? null : round(Math.max(0, gaugeMm - start), 1);
+    on === null || gaugeMm === null ? null : round(Math.max(0, gaugeMm - start) * on.lengthFactor, 1);
   const reachesIn =
     now === null ? null : reachesWinderInS(section.fromMm, now.gaugeMm, now.gaugeToWinderMm, now.speedMmPerS);
   return {
@@ -93,10 +96,12 @@ export function spoolView(
   sections: readonly Section[],
   meanDiameterMm: number,
   settings: SpoolSettings,
+  cutting: Cutting,
 ): SpoolView {
-  const { spool } = on;
-  const woundMm = Math.max(0, on.endGaugeMm - spool.startGaugeMm);
+  const { spool, lengthFactor } = on;
+  const woundMm = Math.max(0, on.endGaugeMm - spool.startGaugeMm) * lengthFactor;
   const totals = spoolTotals(sections, spool.startGaugeMm, on.endGaugeMm);
+  const trueMm = (countedMm: number) => round(countedMm * lengthFactor, 1);
   return {
     id: spool.id,
     runId: spool.runId,
@@ -104,12 +109,15 @@ export function spoolView(
     startedMs: spool.startedMs,
     endedMs: spool.endedMs,
     startGaugeMm: round(spool.startGaugeMm, 1),
+    lengthFactor: round(lengthFactor, 6),
     woundMm: round(woundMm, 1),
+    offMm: round(Math.min(woundMm, cutting.offMm), 1),
     woundG: round(gramsOfLength(woundMm, meanDiameterMm, settings.densityGPerCm3), 2),
-    discardMm: round(totals.discardMm, 1),
-    doubtfulMm: round(totals.doubtfulMm, 1),
-    unknownMm: round(totals.unknownMm, 1),
-    longestCleanMm: round(totals.longestCleanMm, 1),
+    discardMm: trueMm(totals.discardMm),
+    doubtfulMm: trueMm(totals.doubtfulMm),
+    unknownMm: trueMm(totals.unknownMm),
+    longestCleanMm: trueMm(totals.longestCleanMm),
+    cutPlan: cutting.plan === null ? null : { keptMm: round(cutting.plan.keptMm, 1), coils: cutting.plan.coils },
     note: spool.note,
     limits: limitsView(settings.limits),
     limitsChanged: settings.limitsChanged,
@@ -132,6 +140,8 @@ export function runView(
   );
   const woundMm = sum((spool) => spool.woundMm);
   const discardMm = sum((spool) => spool.discardMm);
+  const keptMm = sum((spool) => spool.cutPlan?.keptMm ?? 0);
+  const coils = sum((spool) => spool.cutPlan?.coils ?? 0);
   return {
     id: run.id,
     startedMs: run.startedMs,
@@ -143,39 +153,55 @@ export function runView(
     spools: spools.length,
     woundMm: round(woundMm, 1),
     discardMm: round(discardMm, 1),
+    keptMm: round(keptMm, 1),
+    coils,
     blobs: peaks.length,
     alarms: alarmsRaised,
     worstMm: peaks.length === 0 ? null : round(Math.max(...peaks), 4),
-    verdict: verdictOfRun(
+    verdict: verdictOfRun({
       woundMm,
       discardMm,
-      sum((spool) => spool.doubtfulMm),
-      sum((spool) => spool.unknownMm),
-      peaks.length,
-    ),
+      doubtfulMm: sum((spool) => spool.doubtfulMm),
+      unknownMm: sum((spool) => spool.unknownMm),
+      blobs: peaks.length,
+      keptMm,
+      coils,
+    }),
   };
 }
 
 const metres = (mm: number) => `${(mm / 1000).toFixed(2)} m`;
 const counted = (count: number, one: string, many: string) => (count === 1 ? `one ${one}` : `${count} ${many}`);
 
-function verdictOfRun(
-  woundMm: number,
-  discardMm: number,
-  doubtfulMm: number,
-  unknownMm: number,
-  blobs: number,
-): string {
+/** What went bad is what lies between the sections' edges; what is kept is what the cut plan keeps, which is less. */
+function verdictOfRun(of: {
+  readonly woundMm: number;
+  readonly discardMm: number;
+  readonly doubtfulMm: number;
+  readonly unknownMm: number;
+  readonly blobs: number;
+  readonly keptMm: number;
+  readonly coils: number;
+}): string {
+  const { woundMm, discardMm, doubtfulMm, unknownMm, blobs, keptMm, coils } = of;
   if (woundMm <= 0) return 'Nothing was wound.';
   const aside = [
     ...(doubtfulMm > 0 ? [`${metres(doubtfulMm)} doubtful`] : []),
     ...(unknownMm > 0 ? [`${metres(unknownMm)} not measured`] : []),
   ];
-  const also = aside.length === 0 ? '' : ` Besides: ${aside.join(', ')}.`;
-  if (discardMm <= 0) return `${metres(woundMm)} wound, nothing to cut out.${also}`;
+  if (discardMm <= 0 && aside.length === 0) return `${metres(woundMm)} wound, nothing to cut out.`;
   const share = (100 * discardMm) / woundMm;
-  const because = blobs === 0 ? '' : `, ${counted(blobs, 'blob', 'blobs')} beyond the hotend limit`;
-  return `${metres(woundMm)} wound, ${metres(discardMm)} (${share < 0.1 ? '< 0.1' : share.toFixed(1)} %) to cut out${because}.${also}`;
+  const because = blobs === 0 ? '' : `, with ${counted(blobs, 'blob', 'blobs')} beyond the hotend limit`;
+  const bad =
+    discardMm <= 0
+      ? 'nothing surely bad'
+      : `${metres(discardMm)} (${share < 0.1 ? '< 0.1' : share.toFixed(1)} %) of it bad${because}`;
+  const also = aside.length === 0 ? '' : `; besides, ${aside.join(', ')}`;
+  const kept =
+    coils === 0
+      ? 'Cutting would keep nothing: no good piece is long enough.'
+      : `Cutting keeps ${metres(keptMm)} in ${counted(coils, 'coil', 'coils')}.`;
+  return `${metres(woundMm)} wound, ${bad}${also}. ${kept}`;
 }
 
 export function linkView(link: LinkSnapshot): LinkView {

@@ -40,8 +40,15 @@ export class LengthDesk {
     return this.#parts.words.lengthCorrection(spoolId);
   }
 
-  /** @throws Problem bad-request */
+  /** @throws Problem bad-request; wrong-state while the spool is being wound */
   correct(spool: Spool, given: Omit<LengthCorrection, 'atMs' | 'who'>, who: string): void {
+    if (spool.endGaugeMm === null) {
+      throw new Problem(
+        'wrong-state',
+        `Spool ${spool.ordinal} is still being wound: none of it was unwound and measured.`,
+        'Take it off the winder first: end the spool on the live page.',
+      );
+    }
     checkCorrection(given);
     const { words, clock } = this.#parts;
     words.correctLength(spool.id, given, clock(), who);

@@ -5,7 +5,7 @@ import { checkSection } from '../strand/section-input.ts';
 import type { RecordKeeper, RecordReader, Spool } from './ports.ts';
 import type { Clock } from './steady-clock.ts';
 
-/** What a person says about a stretch of a spool; positions from the spool's inner end. */
+/** What a person says about a stretch of a spool; positions from the spool's inner end, true mm. */
 export interface SectionWords {
   readonly fromSpoolMm: number;
   readonly toSpoolMm: number;
@@ -19,6 +19,8 @@ export interface SectionDeskParts {
   readonly clock: Clock;
   /** Length on a spool: of a finished one, or of the one being wound, now. */
   woundMm(spool: Spool): number;
+  /** True length = this × counted. */
+  lengthFactor(spool: Spool): number;
   /** Measured sections of a run, those that are still growing included. */
   measured(runId: number): readonly MeasuredSection[];
   /** Told after each change, so that whoever shows the sections of the run fetches them anew. */
@@ -68,7 +70,7 @@ export class SectionDesk {
       },
       current,
     );
-    this.#log(spool, who, `Removed the section ${describe(current, spool)}.`);
+    this.#log(spool, who, `Removed the section ${this.#describe(current, spool)}.`);
   }
 
   /** Undo: what was measured counts again; a marked section comes back as it was marked. */
@@ -83,7 +85,7 @@ export class SectionDesk {
     const note = 'note' in original ? original.note : '';
     const saved = this.#save(spool, { ...target, removed: false, verdict: original.verdict, note }, original);
     const section = this.#sectionOf(spool, saved);
-    this.#log(spool, who, `Restored the section ${describe(section, spool)}.`);
+    this.#log(spool, who, `Restored the section ${this.#describe(section, spool)}.`);
     return section;
   }
 
@@ -95,12 +97,16 @@ export class SectionDesk {
     who: string,
     verb: string,
   ): Section {
-    const lengthMm = this.#parts.woundMm(spool);
-    const { fromMm, toMm, verdict, note } = checkSection(words, { startGaugeMm: spool.startGaugeMm, lengthMm });
+    const lengthFactor = this.#parts.lengthFactor(spool);
+    const { fromMm, toMm, verdict, note } = checkSection(words, {
+      startGaugeMm: spool.startGaugeMm,
+      lengthMm: this.#parts.woundMm(spool) * lengthFactor,
+      lengthFactor,
+    });
     const word = replaces === null ? null : { id: replaces };
     const saved = this.#save(spool, { ordinal, word, removed: false, verdict, note }, { fromMm, toMm });
     const section = this.#sectionOf(spool, saved);
-    this.#log(spool, who, `${verb} the section ${describe(section, spool)} as ${section.verdict}.`);
+    this.#log(spool, who, `${verb} the section ${this.#describe(section, spool)} as ${section.verdict}.`);
     return section;
   }
 
@@ -146,6 +152,12 @@ export class SectionDesk {
       who,
       what,
     });
+  }
+
+  #describe(section: Section, spool: Spool): string {
+    const factor = this.#parts.lengthFactor(spool);
+    const metres = (mm: number) => (((mm - spool.startGaugeMm) * factor) / 1000).toFixed(2);
+    return `${metres(section.fromMm)}–${metres(section.toMm)} m of spool ${spool.ordinal}`;
   }
 
   #sectionOf(spool: Spool, saved: StatedSection): Section {
@@ -196,9 +208,4 @@ function unknownSection(sectionId: string, spool: Spool): Problem {
     `Spool ${spool.id} has no section “${sectionId}”.`,
     'It may have been changed on another screen: reload the spool and try again.',
   );
-}
-
-function describe(section: Section, spool: Spool): string {
-  const metres = (mm: number) => ((mm - spool.startGaugeMm) / 1000).toFixed(2);
-  return `${metres(section.fromMm)}–${metres(section.toMm)} m of spool ${spool.ordinal}`;
 }

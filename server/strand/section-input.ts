@@ -6,7 +6,7 @@ const NOTE_LENGTH_MAX = 500;
 /** A page rounds what it shows: so much beyond an end is that end. */
 const ROUNDING_MM = 1;
 
-/** A stretch as a person gives it; positions on the spool from its inner end, mm. */
+/** A stretch as a person gives it; positions on the spool from its inner end, true mm. */
 export interface SectionRequest {
   readonly fromSpoolMm: number;
   readonly toSpoolMm: number;
@@ -27,7 +27,13 @@ const metres = (mm: number): string => `${(mm / 1000).toFixed(3)} m`;
 /** Checks a person's stretch against the spool. Throws the Problem `bad-section` that says what is wrong. */
 export function checkSection(
   request: SectionRequest,
-  spool: { readonly startGaugeMm: number; readonly lengthMm: number },
+  spool: {
+    readonly startGaugeMm: number;
+    /** True length that is on it. */
+    readonly lengthMm: number;
+    /** True length = this × counted. */
+    readonly lengthFactor: number;
+  },
 ): CheckedSection {
   const { fromSpoolMm: from, toSpoolMm: to, verdict } = request;
   const note = request.note ?? '';
@@ -59,9 +65,10 @@ export function checkSection(
     throw new Problem('bad-section', `“${verdict}” is no verdict.`, `Choose one of ${VERDICTS.join(', ')}.`);
   if (note.length > NOTE_LENGTH_MAX)
     throw new Problem('bad-section', `The note has ${note.length} characters.`, `Shorten it to ${NOTE_LENGTH_MAX}.`);
+  const { startGaugeMm, lengthMm, lengthFactor } = spool;
   return {
-    fromMm: gaugeLengthMm(Math.max(0, from), spool.startGaugeMm),
-    toMm: gaugeLengthMm(Math.min(to, spool.lengthMm), spool.startGaugeMm),
+    fromMm: gaugeLengthMm(Math.max(0, from) / lengthFactor, startGaugeMm),
+    toMm: gaugeLengthMm(Math.min(to, lengthMm) / lengthFactor, startGaugeMm),
     verdict,
     note,
   };

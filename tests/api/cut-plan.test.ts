@@ -1,4 +1,5 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import type { SpoolDetail } from '../../server/api/contract.ts';
 import type {
   CoilDetail,
   CoilView,
@@ -49,6 +50,23 @@ describe('the cut plan of a stored spool', () => {
 
   it('takes the shortest coil from the settings of the line where it is not asked otherwise', async () => {
     expect((await plan('')).choices.shortestMm).toBe(service.monitor.settings.shortestCoilMm);
+  });
+
+  it('keeps on the spool what was not cut off, and less than what is not bad', async () => {
+    const detail = () => service.get<SpoolDetail>('/api/spools/1');
+    const whole = await plan('');
+    const { spool, run } = await detail();
+    expect(spool.offMm).toBe(0);
+    expect(spool.cutPlan).toEqual({ keptMm: whole.totals.keptMm, coils: whole.coils.length });
+    expect(spool.cutPlan!.keptMm).toBeLessThan(spool.woundMm - spool.discardMm - spool.doubtfulMm - spool.unknownMm);
+    expect(run.keptMm).toBe(whole.totals.keptMm);
+    const cut: CutInput = { action: 'discard', countedMm: 1500, cutsBefore: 0 };
+    expect((await tick(cut, '')).status).toBe(201);
+    expect((await detail()).spool).toMatchObject({ offMm: 1500, woundMm: spool.woundMm });
+    const after = await plan('');
+    expect((await detail()).spool.cutPlan!.keptMm).toBe(after.totals.keptMm);
+    await undo('');
+    expect((await detail()).spool.offMm).toBe(0);
   });
 
   it('follows the cuts that are ticked off, refuses the same step twice, and undoes them', async () => {

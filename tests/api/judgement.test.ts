@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import type { SpoolDetail } from '../../server/api/contract.ts';
+import type { RunDetail, SpoolDetail } from '../../server/api/contract.ts';
 import type { CutPlanView, PrinterProfile, ReelView, SpoolJudgement } from '../../server/api/spool-contract.ts';
 import { type TestService, woundBySimulator } from './test-service.ts';
 
@@ -120,8 +120,8 @@ describe('a stored spool judged anew', () => {
     const [first, second] = sections.filter((s) => s.kind === 'blob');
     await service.send('DELETE', `/api/spools/1/sections/${first!.recordedId}`);
     await service.send('PUT', `/api/spools/1/sections/${second!.recordedId}`, {
-      fromSpoolMm: second!.fromIndicatedMm,
-      toSpoolMm: second!.toIndicatedMm,
+      fromSpoolMm: second!.fromMm,
+      toSpoolMm: second!.toMm,
       verdict: 'good',
       note: 'filed smooth',
     });
@@ -163,6 +163,39 @@ describe('a stored spool judged anew', () => {
     expect(plan.totals.woundMm).toBe(Math.round(before.woundMm * 1.01));
     await service.send('DELETE', '/api/spools/1/length-correction');
     expect((await judgement()).woundMm).toBe(before.woundMm);
+  });
+
+  it('tells the same lengths of a spool measured by tape in every answer, and takes a mark where it was told', async () => {
+    const runBefore = await service.get<RunDetail>('/api/runs/1');
+    const tape = { measuredMm: 10_200, indicatedMm: 10_000, uncertaintyMm: 10 };
+    await service.send('PUT', '/api/spools/1/length-correction', tape);
+    const judged = await judgement();
+    const { spool, sections, run } = await service.get<SpoolDetail>('/api/spools/1');
+    expect(spool.lengthFactor).toBe(1.02);
+    expect(spool.woundMm).toBe(judged.woundMm);
+    expect(Math.abs(spool.discardMm - judged.totals.discardMm)).toBeLessThan(1);
+    expect(spool.cutPlan).toEqual({
+      keptMm: judged.verdict.afterCutting!.keptMm,
+      coils: judged.verdict.afterCutting!.coils,
+    });
+    for (const { recordedId, fromMm, toMm } of judged.sections.filter((one) => one.recordedId !== null)) {
+      const shown = sections.find((one) => one.id === recordedId)!;
+      expect(Math.abs(shown.fromSpoolMm! - fromMm)).toBeLessThan(1);
+      expect(Math.abs(shown.toSpoolMm! - toMm)).toBeLessThan(1);
+    }
+    expect(run.woundMm / runBefore.run.woundMm).toBeCloseTo(1.02, 4);
+    expect(run.verdict).toContain(`${(judged.woundMm / 1000).toFixed(2)} m wound`);
+    expect(run.verdict).toContain(`keeps ${(judged.verdict.afterCutting!.keptMm / 1000).toFixed(2)} m`);
+
+    const mark = { fromSpoolMm: 10_200, toSpoolMm: 10_710, verdict: 'discard', note: 'by hand' };
+    const { body } = await service.send('POST', '/api/spools/1/sections', mark);
+    expect(body).toMatchObject({ fromSpoolMm: 10_200, toSpoolMm: 10_710 });
+    const { fromGaugeMm, toGaugeMm, id } = body as { fromGaugeMm: number; toGaugeMm: number; id: string };
+    expect(fromGaugeMm - spool.startGaugeMm).toBeCloseTo(10_000, 0);
+    expect(toGaugeMm - fromGaugeMm).toBeCloseTo(500, 0);
+    await service.send('DELETE', `/api/spools/1/sections/${id}`);
+    await service.send('DELETE', '/api/spools/1/length-correction');
+    expect((await service.get<SpoolDetail>('/api/spools/1')).spool.woundMm).toBe(runBefore.spools[0]!.woundMm);
   });
 
   it('knows layer and turn as they come out when turns are counted one by one', async () => {

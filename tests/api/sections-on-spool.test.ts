@@ -30,7 +30,7 @@ const spool = {
 };
 
 it('shows what a person said of strand whose readings a crash took, but not what belongs to the next spool', () => {
-  const on = { spool, endGaugeMm: 5000, reachGaugeMm: 6000 };
+  const on = { spool, endGaugeMm: 5000, reachGaugeMm: 6000, lengthFactor: 1 };
   const all = [
     section('before the spool', 'person', 0, 900),
     section('on it', 'measured', 1500, 1600),

@@ -444,7 +444,7 @@ describe('a service that is gone', () => {
     await run.getByRole('link').click();
     await until(
       () => textOf(page.getByTestId('verdict')),
-      (text) => /to cut out/.test(text),
+      (text) => / of it bad/.test(text),
       'the verdict',
     );
     await until(

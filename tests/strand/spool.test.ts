@@ -292,7 +292,7 @@ describe('where on the spool', () => {
 });
 
 describe('a section that a person gives', () => {
-  const spool = { startGaugeMm: 500, lengthMm: 10_000 };
+  const spool = { startGaugeMm: 500, lengthMm: 10_000, lengthFactor: 1 };
   const request = {
     fromSpoolMm: 100,
     toSpoolMm: 200,
@@ -306,6 +306,13 @@ describe('a section that a person gives', () => {
       verdict: 'discard',
       note: '',
     });
+  });
+
+  it('is kept where the line counted it, given by a tape that found each counted metre to be 1.02 m', () => {
+    const taped = { startGaugeMm: 500, lengthMm: 10_200, lengthFactor: 1.02 };
+    const { fromMm, toMm } = checkSection({ ...request, fromSpoolMm: 1020, toSpoolMm: 10_200 }, taped);
+    expect(fromMm).toBeCloseTo(1500, 6);
+    expect(toMm).toBeCloseTo(10_500, 6);
   });
 
   it("is kept to the spool's end where a page rounded it a little beyond", () => {

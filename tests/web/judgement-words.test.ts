@@ -64,13 +64,13 @@ describe('the sections of another printer on the ribbon', () => {
     origin: 'measured',
   };
 
-  it('lie where the line counted them, since that is what the ribbon shows and the service takes', () => {
+  it('lie where a tape put them, as everything else about the spool, and where the line counted them for its readings', () => {
     const [placed] = judgedAsPlaced({ sections: [section], spoolId: 3 }, 500);
     expect(placed).toMatchObject({
       id: 's4',
       spoolId: 3,
-      fromSpoolMm: 1000,
-      toSpoolMm: 1020,
+      fromSpoolMm: 1010,
+      toSpoolMm: 1030,
       fromGaugeMm: 1500,
       toGaugeMm: 1520,
     });

@@ -1,8 +1,8 @@
 import fc from 'fast-check';
 import { encode } from 'uqr';
 import { describe, expect, it } from 'vitest';
-import type { CoilDetail } from '../../server/api/spool-contract.ts';
-import { coilLabel, coilNames } from '../../web/label/label-words.ts';
+import type { CoilDetail, SpoolJudgement } from '../../server/api/spool-contract.ts';
+import { coilLabel, coilNames, spoolLabel } from '../../web/label/label-words.ts';
 import { addressFault, qrPath } from '../../web/label/qr-path.ts';
 
 /** Paints the path back into modules: each run is "M x y h n v1 h−n z". */
@@ -101,5 +101,29 @@ describe('the words on a label', () => {
     expect(of('clean').facts).toEqual([['Not measured', '0.12 m']]);
     expect(of('inDoubt').verdict).toBe('Check its ends');
     expect(of('spoilt').verdict).toBe('Holds a bad stretch');
+  });
+});
+
+describe('the label of a spool', () => {
+  const judgement = {
+    name: 'R1-1',
+    woundMm: 318_300,
+    mass: { grams: 930 },
+    statistics: null,
+    flow: null,
+    printer: { name: 'Bench printer' },
+    verdict: { fitness: 'fitAfterCutting', longestCleanPiece: { fromMm: 0, toMm: 16_200, lengthMm: 16_200 } },
+  } as unknown as SpoolJudgement;
+
+  it('tells what was wound while all of it is there', () => {
+    const words = spoolLabel(judgement, { woundMm: 318_300, offMm: 0 }, []);
+    expect([words.length, words.mass]).toEqual(['318.3 m', '930\u00a0g']);
+    expect(words.facts).toContainEqual(['Longest clean', '16.2 m']);
+  });
+
+  it('tells what is still on it once pieces were cut off, and no piece that may be off', () => {
+    const words = spoolLabel(judgement, { woundMm: 318_300, offMm: 15_900 }, []);
+    expect([words.length, words.mass]).toEqual(['302.4 m', '884\u00a0g']);
+    expect(words.facts).toEqual([['Cut off', '15.9 m']]);
   });
 });

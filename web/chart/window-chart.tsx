@@ -30,6 +30,8 @@ export interface WindowChartProps {
   readonly limits?: DiameterLimits;
   /** Gauge length that is called metre 0 on a length axis. */
   readonly zeroMm?: number;
+  /** On a length axis: what is told = this × what the line counted. */
+  readonly lengthFactor?: number;
   readonly timeZone?: string;
   readonly marks?: readonly PlotMark[];
   readonly height: number;
@@ -49,6 +51,7 @@ export function WindowChart(props: WindowChartProps) {
 
   const scene = (): PlotScene => {
     const zero = props.zeroMm ?? 0;
+    const perMetre = 1000 / (props.lengthFactor ?? 1);
     const [from, to] = view.peek();
     const most = Math.max(2, Math.floor((place.current?.clientWidth ?? 600) / 110));
     const span = to - from;
@@ -58,11 +61,11 @@ export function WindowChart(props: WindowChartProps) {
       splits:
         axis === 'time'
           ? timeSplits(from, to, most, props.timeZone)
-          : metreTicks((from - zero) / 1000, (to - zero) / 1000, most).map((m) => m * 1000 + zero),
+          : metreTicks((from - zero) / perMetre, (to - zero) / perMetre, most).map((m) => m * perMetre + zero),
       label: (x) =>
         axis === 'time'
           ? (span < 300_000 ? clockWithSeconds : clock)(x, props.timeZone)
-          : ((x - zero) / 1000).toFixed(span < 3000 ? 2 : span < 30_000 ? 1 : 0),
+          : ((x - zero) / perMetre).toFixed(span < 3000 ? 2 : span < 30_000 ? 1 : 0),
       axisWords: axis === 'time' ? '' : 'm',
       limits: props.limits ?? null,
       unit: props.limits ? 'mm' : '°C',
@@ -137,7 +140,9 @@ export function WindowChart(props: WindowChartProps) {
   const value = (v: number | null | undefined) =>
     props.limits ? `${diameter(v ?? null)} mm` : `${temperature(v ?? null)} °C`;
   const where = (x: number) =>
-    axis === 'time' ? clockWithSeconds(x, props.timeZone) : `${metres(x - (props.zeroMm ?? 0))} m`;
+    axis === 'time'
+      ? clockWithSeconds(x, props.timeZone)
+      : `${metres((x - (props.zeroMm ?? 0)) * (props.lengthFactor ?? 1))} m`;
   const first = drawn.channels[0];
   const told =
     cursor !== null && first && drawn.x[cursor] !== undefined

@@ -16,14 +16,16 @@ import { TapeForm } from './tape-form.tsx';
 
 interface Props {
   readonly model: JudgementModel;
-  /** Where the pointer is on the ribbon, as the line counted it. */
+  /** Where the pointer is on the ribbon. */
   readonly cursorMm: number;
+  /** Cut off at the rewinder since it was wound, mm. */
+  readonly offMm: number;
   readonly show: (section: JudgedSection) => void;
   readonly changed: () => void;
 }
 
 /** Everything about a spool below its ribbon, in one column of plain sections. */
-export function JudgementParts({ model, cursorMm, show, changed }: Props) {
+export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props) {
   const judgement = model.judgement.value;
   if (!judgement) return null;
   const { statistics, charts, spoolId, lengthScale } = judgement;
@@ -33,7 +35,8 @@ export function JudgementParts({ model, cursorMm, show, changed }: Props) {
         reel={model.reel.value}
         mass={judgement.mass}
         sections={judgement.sections}
-        cursorMm={cursorMm * lengthScale.factor}
+        cursorMm={cursorMm}
+        offShare={judgement.woundMm > 0 ? offMm / judgement.woundMm : 0}
         show={show}
       />
       <Part
@@ -81,7 +84,11 @@ export function JudgementParts({ model, cursorMm, show, changed }: Props) {
         title="By tape"
         lead="Measure a stretch that you unwound: it puts all lengths of this spool right."
       >
-        <TapeForm model={model} scale={lengthScale} changed={changed} />
+        {judgement.winding ? (
+          <p>It is still being wound: lengths are as the line counts them.</p>
+        ) : (
+          <TapeForm model={model} scale={lengthScale} changed={changed} />
+        )}
       </Part>
       <Part id="take" title="Take it along" lead="Every reading of this spool, for your own tools.">
         <ul class="exports no-print">

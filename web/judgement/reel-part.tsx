@@ -9,11 +9,13 @@ interface Props {
   readonly mass: MassView;
   readonly sections: readonly JudgedSection[];
   readonly cursorMm: number;
+  /** Share of what was wound that was cut off since. */
+  readonly offShare: number;
   readonly show: (section: JudgedSection) => void;
 }
 
 /** Where it all lies on the spool, what it weighs, what still fits. */
-export function ReelPart({ reel, mass, sections, cursorMm, show }: Props) {
+export function ReelPart({ reel, mass, sections, cursorMm, offShare, show }: Props) {
   const pace = mass.gramsPerHour;
   return (
     <Part
@@ -25,7 +27,7 @@ export function ReelPart({ reel, mass, sections, cursorMm, show }: Props) {
               reel.placesFrom === 'turnCounter'
                 ? 'Layers and turns are those that the winder counted'
                 : 'Layers and turns follow from the length wound and the spool’s measures'
-            }. It unwinds from the outside.`
+            }. It unwinds from the outside.${offShare > 0 ? ' Drawn as it was wound, with what was cut off since.' : ''}`
           : 'Set the spool’s dimensions in Set-up to see where each section lies.'
       }
     >
@@ -34,8 +36,9 @@ export function ReelPart({ reel, mass, sections, cursorMm, show }: Props) {
         <div>
           <dt>Mass</dt>
           <dd>
-            {grams(mass.grams)}
-            {mass.gramsUncertainty > 0 && ` ± ${grams(mass.gramsUncertainty)}`}
+            {grams(mass.grams * (1 - offShare))}
+            {mass.gramsUncertainty > 0 && ` ± ${grams(mass.gramsUncertainty * (1 - offShare))}`}
+            {offShare > 0 && ` of ${grams(mass.grams)} wound`}
           </dd>
         </div>
         <div>

@@ -57,8 +57,11 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
   const { detail, judgement, coils } = answers;
   const when = `${shortDay(detail.spool.startedMs, detail.run.timeZone)} ${new Date(detail.spool.startedMs).getFullYear()}, ${clock(detail.spool.startedMs, detail.run.timeZone)}`;
   const kept = coils.filter((one) => one.coil.condition !== 'spoilt');
+  const uncut = kept.filter((one) => one.coil.state === 'planned');
   const labels =
-    what === 'spool' ? [spoolLabel(judgement, kept)] : kept.map((one) => coilLabel(one, judgement.printer.name));
+    what === 'spool'
+      ? [spoolLabel(judgement, detail.spool, uncut)]
+      : kept.map((one) => coilLabel(one, judgement.printer.name));
   const fault = addressFault(location.origin);
   return (
     <section class="labels">

@@ -1,3 +1,4 @@
+import type { SpoolView } from '../../server/api/contract.ts';
 import type { CoilDetail, SpoolJudgement } from '../../server/api/spool-contract.ts';
 import { FITNESS_WORDS, flowSetting } from '../judgement/fitness-words.ts';
 import { diameter, grams, metres } from '../words/numbers.ts';
@@ -16,16 +17,25 @@ export interface LabelWords {
 
 const SHOWN_COILS = 8;
 
-export function spoolLabel(judgement: SpoolJudgement, coils: readonly CoilDetail[]): LabelWords {
+/** A spool as it is now: without what was cut off. `coils` = those that are still on it. */
+export function spoolLabel(
+  judgement: SpoolJudgement,
+  { woundMm, offMm }: Pick<SpoolView, 'woundMm' | 'offMm'>,
+  coils: readonly CoilDetail[],
+): LabelWords {
   const { statistics, verdict, flow, printer } = judgement;
+  const onShare = woundMm > 0 ? (woundMm - offMm) / woundMm : 1;
   const facts: (readonly [string, string])[] = [];
   if (statistics) facts.push(['Mean ± σ', `${diameter(statistics.meanMm)} ± ${diameter(statistics.sdMm)} mm`]);
-  if (verdict.longestCleanPiece) facts.push(['Longest clean', `${metres(verdict.longestCleanPiece.lengthMm, 1)} m`]);
+  // Where it begins may be off the spool already.
+  if (offMm > 0) facts.push(['Cut off', `${metres(offMm, 1)} m`]);
+  else if (verdict.longestCleanPiece)
+    facts.push(['Longest clean', `${metres(verdict.longestCleanPiece.lengthMm, 1)} m`]);
   if (flow) facts.push(['Flow', flowSetting(flow.setting)]);
   return {
     name: judgement.name,
-    length: `${metres(judgement.woundMm, 1)} m`,
-    mass: grams(judgement.mass.grams),
+    length: `${metres(judgement.woundMm * onShare, 1)} m`,
+    mass: grams(judgement.mass.grams * onShare),
     facts,
     verdict: `${FITNESS_WORDS[verdict.fitness]}: ${printer.name}`,
     coils: verdict.fitness === 'fit' ? '' : coilNames(coils.map((one) => one.coil.name)),

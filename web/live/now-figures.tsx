@@ -53,7 +53,7 @@ export function NowFigures() {
             </dd>
           </div>
           <div>
-            <dt>To cut out</dt>
+            <dt>Bad strand</dt>
             <dd>
               {metres(spool.discardMm)} <span class="unit">m</span>
             </dd>

@@ -19,12 +19,19 @@ export function CutList({ spools, sections }: { spools: readonly SpoolView[]; se
             <p>
               <a href={`/spool/${spool.id}`}>Spool {spool.ordinal}</a>, {metres(spool.woundMm, 1)} m:{' '}
               {cuts.length === 0
-                ? 'nothing to cut.'
-                : `${counted(cuts.length, 'stretch', 'stretches')}, ${metres(spool.discardMm)} m in all. Longest clean piece ${metres(spool.longestCleanMm, 1)} m.`}
+                ? 'no bad stretch.'
+                : `${counted(cuts.length, 'bad stretch', 'bad stretches')}, ${metres(spool.discardMm)} m from edge to edge.`}
+              {spool.cutPlan !== null &&
+                (spool.cutPlan.coils === 0
+                  ? ' Cutting keeps nothing.'
+                  : ` The cut plan keeps ${metres(spool.cutPlan.keptMm)} m in ${counted(spool.cutPlan.coils, 'coil')}.`)}
+              {spool.offMm > 0 && ` ${metres(spool.offMm, 1)} m are cut off already.`}
+              {spool.lengthFactor !== 1 &&
+                ` By tape: all its lengths are ${spool.lengthFactor.toFixed(4)} times what the line counted; alarms were told by the line’s count.`}
             </p>
             {cuts.length > 0 && (
               <table class="cuts">
-                <caption class="unseen">Stretches to cut out of spool {spool.ordinal}, from the outer end</caption>
+                <caption class="unseen">Bad stretches of spool {spool.ordinal}, from the outer end</caption>
                 <thead>
                   <tr>
                     <th scope="col">From the outer end</th>

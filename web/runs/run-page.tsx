@@ -6,7 +6,7 @@ import { asProblem, isAbort, request, type ServiceProblem } from '../service/req
 import { Lazily, lazyPart } from '../shell/lazily.tsx';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { counted, diameter, metres, percent, unbroken } from '../words/numbers.ts';
+import { counted, diameter, metres, unbroken } from '../words/numbers.ts';
 import { clock, day, span } from '../words/times.ts';
 import { AlarmRecord } from './alarm-record.tsx';
 import { CutList } from './cut-list.tsx';
@@ -57,11 +57,10 @@ export default function RunPage({ runId }: { runId: number }) {
         <h1 data-testid="verdict">{unbroken(run.verdict)}</h1>
         <p class="lede">
           Run {run.id} lasted {span((run.endedMs ?? live.value?.serverTimeMs ?? run.startedMs) - run.startedMs)} and
-          wound {metres(run.woundMm, 1)} m on {counted(run.spools, 'spool')}.{' '}
-          {run.woundMm > 0 &&
-            (run.discardMm > 0
-              ? `${metres(run.discardMm)} m of it (${percent(run.discardMm / run.woundMm)}) should be cut out. `
-              : 'Nothing has to be cut out. ')}
+          filled {counted(run.spools, 'spool')}.{' '}
+          {run.coils > 0 &&
+            run.woundMm - run.keptMm >= 1 &&
+            `Cutting takes ${metres(run.woundMm - run.keptMm, 1)} m away: a margin about each bad stretch, and pieces too short to keep. `}
           {run.blobs > 0
             ? `${counted(run.blobs, 'blob')} passed the gauge${run.worstMm === null ? '' : `, the largest diameter was ${diameter(run.worstMm)} mm`}. `
             : 'No blob passed the gauge. '}

@@ -3,7 +3,7 @@ import type { RunView } from '../../server/api/contract.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { counted, diameter, metres, percent, unbroken } from '../words/numbers.ts';
+import { counted, diameter, unbroken } from '../words/numbers.ts';
 import { clock, day, span } from '../words/times.ts';
 import { TakeInLog } from './take-in-log.tsx';
 import { TakeInRun } from './take-in-run.tsx';
@@ -46,9 +46,7 @@ export default function RunsPage() {
               </span>
               <span class="run-verdict">{unbroken(run.verdict)}</span>
               <span class="run-facts">
-                <b>{metres(run.woundMm, 1)} m</b> on {counted(run.spools, 'spool')}
-                {run.woundMm > 0 && `, ${percent(run.discardMm / run.woundMm)} to discard`},{' '}
-                {counted(run.blobs, 'blob')}
+                {counted(run.spools, 'spool')}, {counted(run.blobs, 'blob')}
                 {run.worstMm !== null && `, largest ${diameter(run.worstMm)} mm`}, {counted(run.alarms, 'alarm')}
                 {run.lot && `. Lot: ${run.lot.name || run.lot.preparation}`}
                 {run.note && <em> “{run.note}”</em>}

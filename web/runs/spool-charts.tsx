@@ -25,8 +25,9 @@ export function SpoolCharts({ runId, spools, sections, limits, extent }: Props) 
         <OneChart
           key={`${spool.id} ${spool.endedMs ?? 'open'}`}
           runId={runId}
-          whole={[spool.startGaugeMm, spool.startGaugeMm + spool.woundMm]}
+          whole={[spool.startGaugeMm, spool.startGaugeMm + spool.woundMm / spool.lengthFactor]}
           zeroMm={spool.startGaugeMm}
+          lengthFactor={spool.lengthFactor}
           sections={sections}
           limits={spool.limits}
           title={`Spool ${spool.ordinal}, metres from its inner end`}
@@ -40,6 +41,7 @@ export function SpoolCharts({ runId, spools, sections, limits, extent }: Props) 
           runId={runId}
           whole={[extent.fromGaugeMm, extent.toGaugeMm]}
           zeroMm={0}
+          lengthFactor={1}
           sections={sections}
           limits={limits}
           title="All that passed the gauge, metres"
@@ -53,6 +55,7 @@ function OneChart(props: {
   runId: number;
   whole: Range;
   zeroMm: number;
+  lengthFactor: number;
   sections: readonly SectionView[];
   limits: DiameterLimits;
   title: string;
@@ -77,6 +80,7 @@ function OneChart(props: {
         channel="d"
         limits={props.limits}
         zeroMm={props.zeroMm}
+        lengthFactor={props.lengthFactor}
         marks={marks}
         height={260}
         title={props.title}

@@ -73,7 +73,7 @@ function Stretch(props: {
         <strong>
           {KIND_WORDS[section.kind]} {diameter(section.peakMm)} mm
         </strong>
-        , {length(long)} long
+        , {length(long * (spool?.lengthFactor ?? 1))} long
         {spool && section.fromSpoolMm !== null && (
           <>
             ; spool {spool.ordinal}, {metres(Math.max(0, section.fromSpoolMm))} m from the inner end,{' '}
@@ -91,6 +91,7 @@ function Stretch(props: {
         channel="d"
         limits={props.limits}
         zeroMm={spool?.startGaugeMm ?? 0}
+        lengthFactor={spool?.lengthFactor ?? 1}
         marks={marks}
         height={150}
         title={`Diameter around ${KIND_WORDS[section.kind].toLowerCase()}`}

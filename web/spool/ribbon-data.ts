@@ -8,15 +8,18 @@ import { askOf, type RibbonPlan, type RowColumns, rowOf } from './ribbon-plan.ts
 export class RibbonData {
   readonly #runId: number;
   readonly #startMm: number;
+  /** True length = this × counted: readings are asked for as the line counted them. */
+  readonly #lengthFactor: number;
   readonly #plan: RibbonPlan;
   readonly #groups = new Map<number, { window: WindowView | null; lengthMm: number }>();
   readonly #asked = new AbortController();
   /** Rises with every answer, so that rows draw anew. */
   readonly version: Signal<number> = signal(0);
 
-  constructor(runId: number, startMm: number, plan: RibbonPlan) {
+  constructor(runId: number, startMm: number, lengthFactor: number, plan: RibbonPlan) {
     this.#runId = runId;
     this.#startMm = startMm;
+    this.#lengthFactor = lengthFactor;
     this.#plan = plan;
   }
 
@@ -43,8 +46,8 @@ export class RibbonData {
         this.#runId,
         {
           axis: 'length',
-          from: this.#startMm + fromMm,
-          to: this.#startMm + toMm,
+          from: this.#startMm + fromMm / this.#lengthFactor,
+          to: this.#startMm + toMm / this.#lengthFactor,
           columns,
           channels: ['d'],
         },

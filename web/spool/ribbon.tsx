@@ -32,8 +32,8 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
   const plan = useMemo(() => ribbonPlan(lengthMm, width, devicePixelRatio), [lengthMm, width]);
   // Rows keep their traces while the spool grows: only a new row length or width asks for everything again.
   const data = useMemo(
-    () => new RibbonData(spool.runId, spool.startGaugeMm, plan),
-    [spool.runId, spool.startGaugeMm, plan.rowMm, plan.columnsPerRow, plan.rows],
+    () => new RibbonData(spool.runId, spool.startGaugeMm, spool.lengthFactor, plan),
+    [spool.runId, spool.startGaugeMm, spool.lengthFactor, plan.rowMm, plan.columnsPerRow, plan.rows],
   );
   useEffect(() => () => data.stop(), [data]);
   usePointer(place, plan, model, sections);

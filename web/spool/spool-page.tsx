@@ -12,13 +12,14 @@ import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
 import { spoolName } from '../words/names.ts';
-import { diameter, grams, metres, percent } from '../words/numbers.ts';
+import { diameter } from '../words/numbers.ts';
 import { clock, day } from '../words/times.ts';
 import { Ribbon } from './ribbon.tsx';
 import { SectionEditor } from './section-editor.tsx';
 import { placed } from './section-order.ts';
 import { SectionTable } from './section-table.tsx';
 import { SpoolModel } from './spool-model.ts';
+import { SpoolTotals } from './spool-totals.tsx';
 
 const FALLBACK: DiameterLimits = { nominalMm: 1.75, toleranceMm: 0.05, hotendLimitMm: 1.9, leastFeedableMm: 1.6 };
 
@@ -120,10 +121,6 @@ function OneSpool({ id }: { id: number }) {
     );
   }
   const { spool, run } = detail;
-  const { discardMm, doubtfulMm, unknownMm } = other?.totals ?? spool;
-  const share = spool.woundMm > 0 ? discardMm / spool.woundMm : 0;
-  const kept = Math.max(0, spool.woundMm - discardMm);
-  const longestMm = other ? (other.verdict.longestCleanPiece?.lengthMm ?? 0) : spool.longestCleanMm;
   return (
     <article class="spool">
       <header class="page-head">
@@ -145,47 +142,13 @@ function OneSpool({ id }: { id: number }) {
           {diameter(then.leastFeedableMm)}&nbsp;mm.
         </p>
       )}
-      <dl class="totals">
-        <div class="total-discard">
-          <dt>To discard</dt>
-          <dd>
-            <span class="big" data-testid="discard-total" data-mm={discardMm}>
-              {metres(discardMm)} m
-            </span>
-            <span class="fine">
-              {percent(share)}, {grams(spool.woundG * share)}
-            </span>
-          </dd>
-        </div>
-        <div>
-          <dt>Kept</dt>
-          <dd>
-            <span class="big">{metres(kept, 1)} m</span>
-            <span class="fine">
-              {grams(spool.woundG * (1 - share))}; longest clean piece {metres(longestMm, 1)} m
-            </span>
-          </dd>
-        </div>
-        <div>
-          <dt>Doubtful</dt>
-          <dd>
-            <span class="big">{metres(doubtfulMm)} m</span>
-          </dd>
-        </div>
-        <div>
-          <dt>Not measured</dt>
-          <dd>
-            <span class="big">{metres(unknownMm)} m</span>
-          </dd>
-        </div>
-        <div>
-          <dt>On the spool</dt>
-          <dd>
-            <span class="big">{metres(spool.woundMm, 1)} m</span>
-            <span class="fine">{grams(spool.woundG)}</span>
-          </dd>
-        </div>
-      </dl>
+      <SpoolTotals spool={spool} judgement={judgement} lengths={other?.totals ?? spool} />
+      {spool.lengthFactor !== 1 && (
+        <p class="fine by-tape" data-testid="by-tape">
+          By tape: every length here is {spool.lengthFactor.toFixed(4)} times what the line counted. Alarms were told by
+          the line’s count.
+        </p>
+      )}
       <ul class="legend" aria-label="Marks">
         <li>
           <span class="mark-sample discard" /> Discard: hatched
@@ -221,10 +184,11 @@ function OneSpool({ id }: { id: number }) {
       <JudgementParts
         model={judging}
         cursorMm={model.cursorMm.value}
+        offMm={spool.offMm}
         show={(section) => {
           const recorded = sections.find((one) => one.id === (section.recordedId ?? section.id));
           if (recorded) model.adjust(recorded);
-          else model.cursorMm.value = section.fromIndicatedMm;
+          else model.cursorMm.value = section.fromMm;
           requestAnimationFrame(() => {
             document.querySelector('.ribbon .cursor')?.scrollIntoView({ block: 'center', behavior: 'smooth' });
           });

@@ -1,7 +1,7 @@
 import type { Advice } from '../../strand/advice.ts';
 import type { GaugeOptics } from '../../strand/blindness.ts';
 import { type Coil, type CutPlan, planCuts, replan } from '../../strand/plan/cut-plan.ts';
-import { type CutRequest, type PlanStretch, stretchOfSection } from '../../strand/plan/cut-request.ts';
+import type { CutRequest, PlanStretch } from '../../strand/plan/cut-request.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import { causesOf, type LineParts, type PossibleCause } from '../../strand/spectrum/named-causes.ts';
@@ -24,6 +24,7 @@ import {
   statisticsOf,
 } from './strand-figures.ts';
 import { partOfStrand, type StrandOnSpool, strandOnSpool } from './strand-on-spool.ts';
+import { stretchesOnSpool, within } from './stretches-on-spool.ts';
 import { type PlacedSection, sectionsWithWords } from './words-by-place.ts';
 
 /** What is set about the line, to tell what may have caused something. */
@@ -192,7 +193,7 @@ export class SpoolAnalysis {
       const lengthMm = coil.toMm - coil.fromMm;
       const own = stretches
         .filter((stretch) => stretch.toMm > coil.fromMm && stretch.fromMm < coil.toMm)
-        .map((stretch) => shifted(stretch, coil.fromMm, lengthMm));
+        .map((stretch) => within(stretch, coil.fromMm, lengthMm));
       const verdict = spoolVerdict({
         name: coil.name,
         lengthMm,
@@ -300,33 +301,6 @@ function woundMm({ startGaugeMm, endGaugeMm, lengthFactor }: SpoolCase): number 
   return Math.max(0, endGaugeMm - startGaugeMm) * lengthFactor;
 }
 
-/** Sections that are not good, as true lengths from the inner end. */
 function stretchesOf(judged: JudgedSpool, spool: SpoolCase): PlanStretch[] {
-  const wound = judged.woundMm;
-  return judged.sections.flatMap((section) => {
-    const stretch = stretchOfSection(section, spool.startGaugeMm);
-    if (stretch === null) return [];
-    return [shifted(scaledBy(stretch, spool.lengthFactor), 0, wound)];
-  });
-}
-
-function scaledBy(stretch: PlanStretch, factor: number): PlanStretch {
-  const { fromMm, toMm, peakAtMm } = stretch;
-  return {
-    ...stretch,
-    fromMm: fromMm * factor,
-    toMm: toMm * factor,
-    peakAtMm: peakAtMm === null || peakAtMm === undefined ? null : peakAtMm * factor,
-  };
-}
-
-function shifted(stretch: PlanStretch, startMm: number, lengthMm: number): PlanStretch {
-  const { fromMm, toMm, peakAtMm } = stretch;
-  const inside = (mm: number) => Math.min(lengthMm, Math.max(0, mm - startMm));
-  return {
-    ...stretch,
-    fromMm: inside(fromMm),
-    toMm: inside(toMm),
-    peakAtMm: peakAtMm === null || peakAtMm === undefined ? null : inside(peakAtMm),
-  };
+  return stretchesOnSpool(judged.sections, spool.startGaugeMm, spool.lengthFactor, judged.woundMm);
 }

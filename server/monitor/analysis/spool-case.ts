@@ -33,6 +33,6 @@ export interface SpoolCase {
 const WHEEL_SHARE = 0.01;
 const SLIP_MM = 20;
 
-export function countErrorOf(spool: SpoolCase): CountError {
+export function countErrorOf(spool: Pick<SpoolCase, 'lengthShare'>): CountError {
   return { wheelShare: WHEEL_SHARE, lengthScaleShare: spool.lengthShare, slipMm: SLIP_MM };
 }

@@ -55,7 +55,7 @@ export interface CutTotals {
   /** Never measured, wherever it goes. */
   readonly unknownMm: number;
   readonly unknownInCoilsMm: number;
-  /** Of what is cut out: good strand given up to guards and in pieces too short to keep. */
+  /** Of what is cut out: good strand given up to margins and in pieces too short to keep. */
   readonly givenUpMm: number;
   readonly cuts: number;
 }
@@ -214,10 +214,10 @@ function explain(
   const inCoils = totals.keptMm + totals.unknownInCoilsMm;
   const wound = lengthText(totals.woundMm);
   if (kept.length === 0)
-    return `Nothing of the ${wound} can be kept: no clean stretch is ${lengthText(shortestMm)} long once the guards are taken off.`;
+    return `Nothing of the ${wound} can be kept: no clean stretch is ${lengthText(shortestMm)} long once the margins are taken off.`;
   const coilText = kept.length === 1 ? 'one coil' : `${kept.length} coils`;
   const cutText = totals.cuts === 0 ? 'without a cut' : totals.cuts === 1 ? 'with one cut' : `with ${totals.cuts} cuts`;
-  const head = `${lengthText(inCoils)} of ${wound} stay in ${coilText}, ${cutText}; ${lengthText(totals.givenUpMm)} of good strand go to guards and pieces under ${lengthText(shortestMm)}.`;
+  const head = `${lengthText(inCoils)} of ${wound} stay in ${coilText}, ${cutText}; ${lengthText(totals.givenUpMm)} of good strand go to margins and pieces under ${lengthText(shortestMm)}.`;
   if (request.objective === 'mostLength' || best.keptMm === best.mostMm)
     return `${head} No other choice of cuts keeps more${request.objective === 'mostLength' ? ', and none keeps as much with fewer' : ''}.`;
   const share = Math.round((request.leastKeptShare ?? 0.9) * 100);

@@ -1,0 +1,77 @@
+import type { SpoolView } from '../../server/api/contract.ts';
+import type { SpoolJudgement } from '../../server/api/spool-contract.ts';
+import { counted, grams, metres, percent } from '../words/numbers.ts';
+import { keptOf } from './kept-of.ts';
+
+/**
+ * How much is on a spool, how much of it went bad, and how much cutting keeps: the bad strand lies between the edges of its
+ * sections, while a cut takes margins, doubtful strand and short pieces along.
+ */
+export function SpoolTotals(props: {
+  readonly spool: SpoolView;
+  readonly judgement: SpoolJudgement | null;
+  readonly lengths: Pick<SpoolView, 'discardMm' | 'doubtfulMm' | 'unknownMm'>;
+}) {
+  const { spool, judgement, lengths } = props;
+  const { woundMm, woundG, offMm } = spool;
+  const { discardMm, doubtfulMm, unknownMm } = lengths;
+  const shareOf = (mm: number) => (woundMm > 0 ? mm / woundMm : 0);
+  const kept = keptOf(spool, judgement);
+  const goneMm = kept === null ? 0 : Math.max(0, woundMm - kept.keptMm);
+  return (
+    <dl class="totals">
+      <div>
+        <dt>On the spool</dt>
+        <dd>
+          <span class="big" data-testid="on-spool" data-mm={woundMm - offMm}>
+            {metres(woundMm - offMm, 1)} m
+          </span>
+          <span class="fine">
+            {grams(woundG * (1 - shareOf(offMm)))}
+            {offMm > 0 && `; ${metres(offMm, 1)} m of ${metres(woundMm, 1)} m are cut off`}
+          </span>
+        </dd>
+      </div>
+      <div class="total-discard">
+        <dt>Bad strand</dt>
+        <dd>
+          <span class="big" data-testid="discard-total" data-mm={discardMm}>
+            {metres(discardMm)} m
+          </span>
+          <span class="fine">
+            {percent(shareOf(discardMm))}, {grams(woundG * shareOf(discardMm))}, edge to edge
+          </span>
+        </dd>
+      </div>
+      <div>
+        <dt>Doubtful</dt>
+        <dd>
+          <span class="big">{metres(doubtfulMm)} m</span>
+        </dd>
+      </div>
+      <div>
+        <dt>Not measured</dt>
+        <dd>
+          <span class="big">{metres(unknownMm)} m</span>
+        </dd>
+      </div>
+      {kept !== null && (
+        <div>
+          <dt>Kept by the cut plan</dt>
+          <dd>
+            <span class="big" data-testid="kept-total" data-mm={kept.keptMm}>
+              {kept.keptMm > 0 ? `${metres(kept.keptMm, 1)} m` : 'nothing'}
+            </span>
+            <span class="fine">
+              {kept.coils === 0
+                ? 'no good piece is long enough'
+                : goneMm < 1
+                  ? 'nothing needs to be cut'
+                  : `${grams(woundG * shareOf(kept.keptMm))} in ${counted(kept.coils, 'coil')}; ${metres(goneMm, 1)} m go, with margins and short pieces`}
+            </span>
+          </dd>
+        </div>
+      )}
+    </dl>
+  );
+}
