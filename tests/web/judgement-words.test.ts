@@ -74,7 +74,7 @@ describe('the sections of another printer on the ribbon', () => {
       fromGaugeMm: 1500,
       toGaugeMm: 1520,
     });
-    expect(placed!.peakSpoolMm).toBeCloseTo(1005, 9);
+    expect(placed!.peakSpoolMm).toBeCloseTo(1015, 9);
   });
 
   it('keep the recorded id where there is one, so that a person adjusts what is recorded', () => {
