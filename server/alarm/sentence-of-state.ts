@@ -3,6 +3,7 @@ import type { Alarm } from './alarm.ts';
 import { SILENT_AFTER_S } from './conditions.ts';
 import { awaitsAcknowledgement, isActive, isLatched } from './life-cycle.ts';
 import { duration, metres, millimetres } from './plain-numbers.ts';
+import { ALL_WATCHED, type Unwatched } from './unwatched.ts';
 
 export const LOUDNESSES = ['calm', 'notice', 'abnormal', 'danger'] as const;
 /** Red is danger, yellow abnormal, green normal (IEC 60073); `notice` asks for a look, no more. */
@@ -13,6 +14,8 @@ export interface StateOfLine {
   readonly stage: Stage;
   /** What is still missing before winding, as short words; empty = ready. */
   readonly missing: readonly string[];
+  /** What is not watched although lines come. */
+  readonly unwatched?: Unwatched;
   /** All that call or called for somebody, most urgent first. */
   readonly alarms: readonly Alarm[];
   /** All that are kept from calling. */
@@ -57,6 +60,8 @@ export function sentenceOfState(line: StateOfLine): { readonly sentence: string;
     return { sentence, loudness: 'danger' };
   }
   if (worst !== undefined) return withMore(worst, told);
+  const { strand, heat } = line.unwatched ?? ALL_WATCHED;
+  if (strand !== null && line.link.phase !== 'ended') return { sentence: strand, loudness: 'abnormal' };
   const calm = quiet(line);
   if (told.length < active.length) {
     // No line ever came: there is nothing that could be back.
@@ -71,7 +76,7 @@ export function sentenceOfState(line: StateOfLine): { readonly sentence: string;
   if (latched !== undefined)
     return { sentence: `Over, but kept until somebody resets it: ${latched.sentence}`, loudness: 'notice' };
   const shelved = (line.resting ?? []).some(({ state }) => state === 'shelved');
-  const loudness = line.link.phase === 'open' && !shelved ? 'calm' : 'notice';
+  const loudness = line.link.phase === 'open' && !shelved && heat === null && !isWaiting(line) ? 'calm' : 'notice';
   return { sentence: `${calm}${aside(line.resting ?? [])}`, loudness };
 }
 
@@ -118,6 +123,9 @@ function quiet(line: StateOfLine): string {
   const { link, stage } = line;
   if (link.phase !== 'open' && link.phase !== 'ended') return `Not watching yet: ${asSentence(link.words)}`;
   if (link.phase === 'ended') return 'The recorded readings have ended.';
+  if (isWaiting(line)) return 'Waiting for the first reading line.';
+  const { heat } = line.unwatched ?? ALL_WATCHED;
+  const unheated = heat === null ? '' : ` ${heat}`;
   const diameter =
     line.diameterMm === null || Number.isNaN(line.diameterMm) ? '' : `${line.diameterMm.toFixed(3)} mm, `;
   switch (stage) {
@@ -126,12 +134,12 @@ function quiet(line: StateOfLine): string {
         line.woundMm === null
           ? ''
           : `${(line.woundMm / 1000).toFixed(1)} m${line.spoolOrdinal === null ? '' : ` on spool ${line.spoolOrdinal}`}, `;
-      return `Winding: ${wound}${diameter}all well.`;
+      return `Winding: ${wound}${diameter}${heat === null ? 'all well.' : `the strand is well.${unheated}`}`;
     }
     case 'purging':
       return line.missing.length === 0
-        ? `Purging: ${diameter}ready to wind.`
-        : `Purging: ${diameter}before winding: ${list(line.missing)}.`;
+        ? `Purging: ${diameter}ready to wind.${unheated}`
+        : `Purging: ${diameter}before winding: ${list(line.missing)}.${unheated}`;
     case 'heating':
       return line.missing.length === 0
         ? 'Heating up: all zones at heat.'
@@ -139,8 +147,12 @@ function quiet(line: StateOfLine): string {
     case 'stopped':
       return line.strandMoves === true
         ? 'Set to stopped, but strand moves: nothing is being recorded.'
-        : 'The line stands still.';
+        : `The line stands still.${unheated}`;
   }
+}
+
+function isWaiting({ link, stage }: StateOfLine): boolean {
+  return link.live && link.silentForS === null && stage === 'stopped';
 }
 
 function asSentence(words: string): string {

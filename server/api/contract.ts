@@ -308,6 +308,9 @@ export const LiveState = Type.Object(
     sections: Type.Array(SectionView, {
       description: 'Those still between the gauge and the winder, and the last ten, newest first',
     }),
+    notWatched: Type.Array(words(['strand', 'heat']), {
+      description: 'What cannot be watched although lines come, because what it needs is not sent or not understood',
+    }),
     troubles: Type.Array(Type.String(), {
       description: 'What is wrong with reaching people, a sentence each',
     }),

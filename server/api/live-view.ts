@@ -130,6 +130,7 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
       withoutPower: s.zones.filter((zone) => zone.power === null).map((zone) => zone.zone),
     },
     sections: shown.toReversed().map((section) => sectionView(section, on, now)),
+    notWatched: (['strand', 'heat'] as const).filter((what) => s.unwatched[what] !== null),
     troubles: [...troubles],
     alarms: s.alarms.map(alarmView),
     resting: s.resting.map(alarmView),

@@ -1,10 +1,12 @@
 import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
 import { sentenceOfState } from '../alarm/sentence-of-state.ts';
+import { type Unwatched, unwatched } from '../alarm/unwatched.ts';
 import type { ExpectedThen } from '../heat/expected-past.ts';
 import type { ThermalModel } from '../heat/thermal-model.ts';
 import type { HeatLimits, ZoneStatus } from '../heat/zone-status.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import type { Reading } from '../reading/reading.ts';
+import { understoodIn } from '../reading/understood.ts';
 import { checkLineSettings } from '../settings/check-line-settings.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Source } from '../source/source.ts';
@@ -89,6 +91,8 @@ export interface LineSnapshot {
   readonly alarms: readonly Alarm[];
   /** Those that are shelved, suppressed by design or out of service. */
   readonly resting: readonly Alarm[];
+  /** Why strand or heat are not watched although lines come. */
+  readonly unwatched: Unwatched;
   readonly sentence: string;
   readonly loudness: 'calm' | 'notice' | 'abnormal' | 'danger';
   /** Mean diameter on the spool so far; null = none yet. */
@@ -193,9 +197,17 @@ export class LineMonitor {
     const resting = this.alarms.resting();
     const { run, spool } = this.#runs;
     const { last } = this.#rooms;
+    const { stage } = this.#stage;
+    const notWatched = unwatched({
+      understood: last === null ? null : understoodIn(last.reading.layout),
+      impossibleMm: this.#rooms.impossibleMm,
+      nominalMm: this.#settings.nominalMm,
+      noDiameterForS: stage === 'winding' || stage === 'purging' ? this.#rooms.noDiameterForS : 0,
+    });
     const said = sentenceOfState({
-      stage: this.#stage.stage,
+      stage,
       missing: this.#stage.missing,
+      unwatched: notWatched,
       alarms,
       resting,
       spoolOrdinal: spool?.ordinal ?? null,
@@ -208,7 +220,7 @@ export class LineMonitor {
         silentForS: link.silentForS,
         live: link.timing === 'live',
       },
-      blobOnItsWay: this.#stage.stage === 'winding' ? this.#nextBlob() : null,
+      blobOnItsWay: stage === 'winding' ? this.#nextBlob() : null,
     });
     return {
       nowMs: this.#parts.clock.nowMs(),
@@ -226,6 +238,7 @@ export class LineMonitor {
       gaugeSaturated: this.#rooms.gauge.saturated,
       alarms,
       resting,
+      unwatched: notWatched,
       ...said,
       meanDiameterMm: this.#sections.meanDiameterMm(),
       recordTrouble: this.#guard.trouble,

@@ -7,6 +7,7 @@ import { type Reading, valueAt } from '../reading/reading.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import { GaugeWatch } from '../strand/gauge-watch.ts';
 import { LengthTracker } from '../strand/length.ts';
+import { canBeStrand } from '../strand/possible-diameter.ts';
 import { plainContext, type SampleContext } from '../strand/section-detector.ts';
 import type { Stage } from '../strand/stage.ts';
 import { type StageState, StageTracker } from '../strand/stage-tracker.ts';
@@ -41,6 +42,9 @@ export class LineRooms {
   #reading: Reading | null = null;
   #diameterMm = Number.NaN;
   #outOfRoundMm = Number.NaN;
+  #impossibleMm: number | null = null;
+  /** When a diameter came last; NaN = nothing has come yet. */
+  #diameterAtMs = Number.NaN;
   // Used again for every reading, for speed.
   readonly #input = {
     timeMs: Number.NaN,
@@ -88,7 +92,10 @@ export class LineRooms {
     const { layout, timeMs } = reading;
     this.#length.step(reading);
     const { speedMmPerS } = this.#length;
-    const diameterMm = valueAt(reading, layout.diameter);
+    const sentMm = valueAt(reading, layout.diameter);
+    this.#impossibleMm = sentMm > 0 && !canBeStrand(sentMm, this.#settings.nominalMm) ? sentMm : null;
+    const diameterMm = this.#impossibleMm === null ? sentMm : Number.NaN;
+    if (!Number.isNaN(diameterMm) || Number.isNaN(this.#diameterAtMs)) this.#diameterAtMs = timeMs;
     const outOfRoundMm = Math.abs(valueAt(reading, layout.diameterX) - valueAt(reading, layout.diameterY));
     this.#gauge.step(timeMs, this.#length.gaugeMm, diameterMm, speedMmPerS);
     this.#zones = this.#heat.step(reading);
@@ -200,6 +207,16 @@ export class LineRooms {
 
   get gauge(): { readonly frozen: boolean; readonly saturated: boolean; readonly sameForS: number } {
     return this.#gauge;
+  }
+
+  /** What came last for a diameter and can be none, mm; null = a diameter, or nothing. */
+  get impossibleMm(): number | null {
+    return this.#impossibleMm;
+  }
+
+  /** Readings have come without a diameter for so long, s. */
+  get noDiameterForS(): number {
+    return this.#reading === null ? 0 : (this.#reading.timeMs - this.#diameterAtMs) / 1000;
   }
 
   /** Strand moves through the gauge. */

@@ -1,5 +1,6 @@
 import { Problem } from '../problem/problem.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
+import { canBeStrand } from '../strand/possible-diameter.ts';
 import type { MeasuredSection } from '../strand/section.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 import { checkPrinterProfile } from '../strand/verdict/printer-profile.ts';
@@ -112,7 +113,8 @@ export class SpoolAnalyst {
     return {
       timeMs,
       gaugeMm,
-      diameterMm: values.d!,
+      // What the line took for no diameter is none here either.
+      diameterMm: values.d!.map((mm) => (canBeStrand(mm, about.limits.nominalMm) ? mm : Number.NaN)),
       axesMm: twoAxes ? { x: values.dx!, y: values.dy! } : null,
     };
   }

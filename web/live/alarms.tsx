@@ -10,6 +10,7 @@ import { Shape, type ShapeOf } from '../shell/shape.tsx';
 import { PRIORITY_WORDS, STATE_WORDS } from '../words/names.ts';
 import { counted, unbroken } from '../words/numbers.ts';
 import { ago, clock } from '../words/times.ts';
+import { noneWords } from './none-words.ts';
 
 export const PRIORITY_SHAPE: Record<AlarmView['priority'], ShapeOf> = {
   high: 'danger',
@@ -36,7 +37,7 @@ export function Alarms() {
       </header>
       {answerFailed.value && <ProblemNote problem={answerFailed.value} />}
       {alarms.length === 0 ? (
-        <p class="quiet">None. Nothing stands against the strand, the heat or the link.</p>
+        <p class="quiet">{noneWords(live.value?.notWatched ?? [])}</p>
       ) : (
         <ul class="alarm-list">
           {alarms.map((alarm) => (

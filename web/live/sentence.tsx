@@ -16,9 +16,22 @@ export function Sentence({ wall = false }: { wall?: boolean }) {
     >
       <Shape of={loudness} size={40} />
       <h1 aria-live={loudness === 'danger' ? 'assertive' : 'polite'} data-testid="sentence">
-        {state?.sentence ?? 'Asking the service how the line is …'}
+        {state === null ? 'Asking the service how the line is …' : withLink(state.sentence, wall)}
       </h1>
     </div>
+  );
+}
+
+/** Where the sentence sends somebody, they get by a press. */
+function withLink(sentence: string, wall: boolean) {
+  const at = wall ? -1 : sentence.indexOf('Set-up');
+  if (at < 0) return sentence;
+  return (
+    <>
+      {sentence.slice(0, at)}
+      <a href="/set-up">Set-up</a>
+      {sentence.slice(at + 6)}
+    </>
   );
 }
 

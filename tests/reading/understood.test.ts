@@ -1,0 +1,36 @@
+import { expect, test } from 'vitest';
+import { LineRooms } from '../../server/monitor/line-rooms.ts';
+import { type Understood, understoodIn } from '../../server/reading/understood.ts';
+import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
+import { Bench } from './take-in.ts';
+
+const lastOf = (bench: Bench): Understood => understoodIn(bench.readings.at(-1)!.layout);
+const SKETCH = Array.from({ length: 6 }, (_, i) => `Dia_um:${1745 + i} Temp:200.${i} Target:200`);
+const roles = (factor: number) => [{ name: 'Dia_um', role: 'd', factor, offset: 0 }];
+
+test('nothing of an unknown sketch is understood, and its names are told as they are on the cable', () => {
+  expect(lastOf(new Bench().lines(SKETCH))).toEqual({
+    diameter: false,
+    temperature: false,
+    anything: false,
+    unknownNames: ['Dia_um', 'Temp', 'Target'],
+  });
+});
+
+test('a mapped name is understood; two axes are a diameter', () => {
+  const mapped = lastOf(new Bench({ roles: roles(0.001) }).lines(SKETCH));
+  expect(mapped).toMatchObject({ diameter: true, temperature: false, unknownNames: ['Temp', 'Target'] });
+  const axes = new Bench().lines(Array.from({ length: 6 }, (_, i) => `n=${i} dx=1.75${i} dy=1.74${i} t1=200.1`));
+  expect(lastOf(axes)).toEqual({ diameter: true, temperature: true, anything: true, unknownNames: [] });
+});
+
+test.each([
+  [1, Number.NaN, 1750],
+  [0.001, 1.75, null],
+])('with the factor %d micrometres are taken for a diameter of %d mm', (factor, diameterMm, impossibleMm) => {
+  const rooms = new LineRooms(defaultLineSettings(), 0, new Map());
+  for (const reading of new Bench({ roles: roles(factor) }).lines(SKETCH).readings) rooms.step(reading);
+  expect(rooms.last?.diameterMm).toBeCloseTo(diameterMm, 9);
+  expect(rooms.impossibleMm).toBe(impossibleMm);
+  expect(rooms.stage.stage).toBe('stopped');
+});
