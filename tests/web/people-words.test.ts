@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
+import type { PeopleView } from '../../server/api/people-contract.ts';
 import { forEars } from '../../web/attention/speech.ts';
-import { drillInWords, orderInWords, wantsInWords } from '../../web/people/people-words.ts';
+import { calledInWords, drillInWords, orderInWords, wantsInWords, wayInWords } from '../../web/people/people-words.ts';
 import { routeOf } from '../../web/shell/router.ts';
 
 const rules = {
@@ -47,6 +48,28 @@ describe('the words of the page People', () => {
     expect(words('some', [1, null])).toBe('Ada confirmed. Ben did not.');
     expect(words('everybody', [1, 1])).toBe('Everybody was reached: Ada and Ben.');
     expect(words('waiting', [1, null])).toBe('Waiting for Ben, 10 min more.');
+  });
+
+  it('say how far a drill got to somebody, also over a channel that others share or that is gone', () => {
+    const letter = (to: string, channelId: number, state: 'delivered' | 'expired' | 'waiting') => {
+      const told = { title: 'Alarm drill', text: '', why: '', kind: 'drill' as const, createdMs: 0, endedMs: null };
+      return { ...told, seq: channelId, attempts: 1, to, channelId, state };
+    };
+    const letters = [letter('Ada, Ben', 1, 'delivered'), letter('Ada', 2, 'expired'), letter('Ben', 3, 'waiting')];
+    const drill = { id: 1, startedMs: 0, by: 'Ada', untilMs: 1, outcome: 'nobody' as const, people: [], letters };
+    const channels = [1, 2].map((id) => ({ id, name: `Channel ${id}` }) as PeopleView['channels'][number]);
+    expect(wayInWords(drill, 'Ada', { channels })).toBe('Channel 1 took it; Channel 2: given up: too late.');
+    expect(wayInWords(drill, 'Ben', { channels })).toBe('Channel 1 took it; a channel that was removed: on its way.');
+    expect(wayInWords(drill, 'Cleo', { channels })).toBe('');
+  });
+
+  it('say after how long somebody is called, whatever rounds are left out', () => {
+    const contacts = [contact('Ada', 1), contact('Cleo', 3), contact('Dora', 2, [])];
+    expect(contacts.map((one) => calledInWords(one, { contacts, rules }))).toEqual([
+      'at once',
+      'after 5 min without an answer',
+      'after 5 min without an answer',
+    ]);
   });
 
   it('are said aloud with their units', () => {

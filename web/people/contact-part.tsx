@@ -5,7 +5,7 @@ import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { ChoiceField, TextField } from './field.tsx';
 import { removeContact, saveContact } from './people-store.ts';
-import { PRIORITY_CHOICES, roundInWords, wantsInWords } from './people-words.ts';
+import { calledInWords, PRIORITY_CHOICES, roundInWords, wantsInWords } from './people-words.ts';
 import '../styles/ticks.css';
 
 const NEW: ContactInput = {
@@ -50,8 +50,7 @@ export function ContactPart({ view }: { view: PeopleView }) {
                 <>
                   <div>
                     <p>
-                      <strong>{contact.name}</strong>{' '}
-                      <span class="quiet">called {roundInWords(contact.round, view.rules.escalateAfterMin)}</span>
+                      <strong>{contact.name}</strong> <span class="quiet">called {calledInWords(contact, view)}</span>
                     </p>
                     <p class="quiet">
                       {contact.channelIds.length === 0

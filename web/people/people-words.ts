@@ -37,6 +37,12 @@ export function roundInWords(round: number, escalateAfterMin: number): string {
   return round === 1 ? 'at once' : `after ${(round - 1) * escalateAfterMin} min without an answer`;
 }
 
+/** When somebody is called among the others: a round in which nobody can be reached is not waited for. */
+export function calledInWords(contact: ContactView, view: Pick<PeopleView, 'contacts' | 'rules'>): string {
+  const before = view.contacts.filter(({ round, channelIds }) => round < contact.round && channelIds.length > 0);
+  return roundInWords(1 + new Set(before.map(({ round }) => round)).size, view.rules.escalateAfterMin);
+}
+
 export function wantsInWords({ leastPriority, quiet }: Pick<ContactView, 'leastPriority' | 'quiet'>): string {
   const wants = PRIORITY_CHOICES.find(([one]) => one === leastPriority)?.[1] ?? '';
   const hours = quiet === null ? '' : `; from ${quiet.from} to ${quiet.to} high priority only, the rest afterwards`;

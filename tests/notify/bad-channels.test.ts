@@ -1,0 +1,104 @@
+/** What is wrong with a channel is told when it is entered ("send a test"), and later in the channel's state. */
+import { createServer } from 'node:net';
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
+import type { ChannelSettings } from '../../server/calling/channel.ts';
+import { until } from '../service/running-service.ts';
+import { type Certificate, makeCertificate } from './certificate.ts';
+import { HttpReceiver } from './http-receiver.ts';
+import { MAIL_USER, MailReceiver } from './mail-receiver.ts';
+import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';
+import { PushReceiver } from './push-receiver.ts';
+
+let certificate: Certificate;
+let mail: MailReceiver;
+let http: HttpReceiver;
+let under: NotifierUnderTest;
+beforeAll(() => {
+  certificate = makeCertificate();
+});
+afterAll(() => certificate.remove());
+beforeEach(async () => {
+  mail = new MailReceiver(certificate);
+  http = await new HttpReceiver().start();
+  under = await startNotifier({ attemptMs: 8000 });
+});
+afterEach(async () => {
+  await under.remove();
+  await Promise.all([mail.stop(), http.stop()]);
+});
+
+/** A port where nobody listens any more. */
+async function deadPort(): Promise<number> {
+  const server = createServer();
+  await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
+  const { port } = server.address() as { port: number };
+  await new Promise((resolve) => server.close(resolve));
+  return port;
+}
+
+const wrongPassword = async (): Promise<ChannelSettings> => ({
+  kind: 'email',
+  host: 'localhost',
+  port: await mail.listen(),
+  security: 'starttls',
+  user: MAIL_USER,
+  password: 'wrong-password',
+  from: 'line@example.org',
+  to: 'ada@example.org',
+  certificate: certificate.cert,
+});
+const unreachableBroker = async (): Promise<ChannelSettings> => ({
+  kind: 'mqtt',
+  address: `mqtt://127.0.0.1:${await deadPort()}`,
+  user: '',
+  password: '',
+  baseTopic: 'line',
+  certificate: '',
+});
+const expiredSubscription = async (): Promise<ChannelSettings> => {
+  http.otherwise = { status: 410 };
+  return { kind: 'push', endpoint: `${http.url}/expired`, ...new PushReceiver().keys };
+};
+
+describe('a channel that does not work', () => {
+  it.each<[string, () => Promise<ChannelSettings>, RegExp]>([
+    ['a wrong SMTP password', wrongPassword, /does not accept the user name “line” with this password/],
+    ['an unreachable broker', unreachableBroker, /Nothing listens at the broker 127\.0\.0\.1/],
+  ])('for %s says so at the test, and in its state after', async (_what, make, words) => {
+    const settings = await make();
+    await expect(under.notifier.tryChannel(null, 'Channel', settings)).rejects.toThrow(words);
+    const id = await under.addChannel('Channel', settings);
+    under.addPerson('Ada', [id]);
+    under.raise();
+    const stateNow = () => under.notifier.overview().channels[0]!.state;
+    await until(stateNow, ({ phase }) => phase === 'failing', 'it is failing', 60_000);
+    expect(stateNow()).toMatchObject({ words: expect.stringMatching(words), remedy: expect.stringMatching(/\w/) });
+    expect(under.notifier.troubles()[0]).toMatch(words);
+    expect(JSON.stringify([stateNow(), under.logged])).not.toContain('wrong-password');
+    // Nothing is lost meanwhile.
+    expect(under.notifier.overview()).toMatchObject({ deadLetters: [], channels: [{ waiting: 1 }] });
+  });
+
+  it('for an expired push subscription says so at the test; later it is taken out, and that is told', async () => {
+    const settings = await expiredSubscription();
+    const words = /This browser has given up its subscription/;
+    await expect(under.notifier.tryChannel(null, 'Phone', settings)).rejects.toThrow(words);
+    under.addPerson('Ada', [await under.addChannel('Phone', settings)]);
+    under.raise();
+    await until(
+      () => under.notifier.overview().channels,
+      (list) => list.length === 0,
+      'it is taken out',
+    );
+    expect(under.notifier.overview().deadLetters).toMatchObject([{ why: expect.stringMatching(words) }]);
+    expect(under.notifier.troubles()).toEqual(['Nobody can be reached: no channel leads to Ada.']);
+  });
+
+  it('for a template that does not parse is tested as little as it is added', async () => {
+    const settings = { kind: 'webhook', url: http.url, secret: '', template: '{"text": "{{text}"}' } as const;
+    await expect(under.notifier.tryChannel(null, 'Chat', settings)).rejects.toThrow(/has no \}\}/);
+    await expect(under.addChannel('Chat', settings)).rejects.toThrow(/has no \}\}/);
+    expect(under.notifier.overview().channels).toEqual([]);
+    expect(http.received).toEqual([]);
+  });
+});
