@@ -90,18 +90,9 @@ export class AlarmEngine {
    * letter of its run. What this run raises is an alarm of its own.
    */
   runBegins(timeMs: number): readonly AlarmChange[] {
-    return this.standing()
+    return [...this.standing(), ...this.resting()]
       .filter(({ type }) => (STRAND_ALARMS as readonly AlarmType[]).includes(type))
-      .flatMap(({ id }) => {
-        const changes: AlarmChange[] = [];
-        // At most: it returns, is let go, and its latch with it.
-        for (;;) {
-          const change = this.#changed(id, (tracked) => tracked.endWithItsRun(timeMs));
-          if (change === null) return changes;
-          changes.push(change);
-          if (change.alarm.state === 'normal') return changes;
-        }
-      });
+      .flatMap(({ id }) => this.#changed(id, (tracked) => tracked.endWithItsRun(timeMs)) ?? []);
   }
 
   /** @throws Problem `unknown-alarm`: no such alarm stands; `wrong-state`: it is acknowledged already. */

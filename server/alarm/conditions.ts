@@ -86,8 +86,7 @@ export interface PlacedSection {
   readonly reachesWinderInS: number | null;
 }
 
-/** Kinds of section that have an alarm of their own. */
-/** Those about strand of the run under way. */
+/** Kinds of section that have an alarm of their own: they are about the strand of one run. */
 export const STRAND_ALARMS = ['blob', 'neck', 'offTolerance', 'strandLost'] as const;
 type StrandAlarm = (typeof STRAND_ALARMS)[number];
 

@@ -131,20 +131,18 @@ export class TrackedAlarm {
     return this.#change('acknowledge', 'acknowledged', timeMs, next, { person });
   }
 
-  /** One more step towards normal, by nobody; null when it is there. */
+  /**
+   * What it called for is of a run that is over. The standard's model knows no such step: nobody acknowledged it, and nobody
+   * is said to have. What a person let rest goes on resting.
+   */
   endWithItsRun(timeMs: number): AlarmChange | null {
     const { alarm } = this;
-    if (alarm === null || alarm.rest) return null;
-    const told = { why: 'another run began' };
-    if (isActive(alarm.state)) {
-      this.#holds = false;
-      this.#sinceMs = timeMs;
-      return this.#change('return', 'returned', timeMs, { ...alarm, returnedMs: timeMs, ceasedMs: timeMs }, told);
-    }
-    return (
-      this.#change('acknowledge', 'acknowledged', timeMs, { ...alarm, acknowledgedMs: timeMs }, told) ??
-      this.#change('reset', 'reset', timeMs, alarm, told)
-    );
+    if (alarm === null || alarm.state === 'shelved' || alarm.state === 'outOfService') return null;
+    this.#holds = false;
+    this.#sinceMs = timeMs;
+    const { returnedMs, ceasedMs } = alarm;
+    const over = { ...alarm, rest: null, returnedMs: returnedMs ?? timeMs, ceasedMs: ceasedMs ?? timeMs };
+    return this.#keep('normal', over, 'returned', timeMs, { why: 'another run began' });
   }
 
   /** Lets a latched alarm go. Only where `nextState` knows the transition. */

@@ -1,5 +1,5 @@
-import { type AlarmChange, PRIORITIES, type Priority } from '../alarm/alarm.ts';
-import { awaitsAcknowledgement, callsForSomebody } from '../alarm/life-cycle.ts';
+import { type Alarm, type AlarmChange, PRIORITIES, type Priority } from '../alarm/alarm.ts';
+import { awaitsAcknowledgement, callsForSomebody, isResting } from '../alarm/life-cycle.ts';
 import type { Call, CallPlan, CallStep, Telling } from './call.ts';
 import { type Contact, quietUntil } from './contact.ts';
 
@@ -9,10 +9,13 @@ const MINUTE_MS = 60_000;
 
 /**
  * An alarm took a step. Only an alarm that waits for an acknowledgement calls anybody: a shelved, suppressed,
- * out-of-service or acknowledged one is silent, whatever its condition does.
+ * out-of-service or acknowledged one is silent, whatever its condition does. One that the design suppresses before anybody
+ * answered goes on calling when it is back.
  */
 export function onAlarmChange(known: Call | null, change: AlarmChange, plan: CallPlan, nowMs: number): CallStep {
   const { alarm } = change;
+  // The line fell silent, or the like, before anybody answered: the calling waits with it.
+  if (known !== null && waitsBeneath(alarm)) return { call: { ...known, alarm }, tellings: [], withdraw: false };
   if (!awaitsAcknowledgement(alarm.state)) return over(known, change, plan, nowMs);
   // Told by the first who asks, so the answer to the same question is the same after a crash.
   if (known !== null) return onTime({ ...known, alarm }, plan, nowMs);
@@ -34,6 +37,7 @@ export function onAlarmChange(known: Call | null, change: AlarmChange, plan: Cal
 
 /** Time passed: what is due now for one alarm. */
 export function onTime(known: Call, plan: CallPlan, nowMs: number): CallStep {
+  if (isResting(known.alarm.state)) return { call: known, tellings: [], withdraw: false };
   let call = known;
   const tellings: Telling[] = [];
   const tell = (kind: Telling['kind'], number: number, contacts: readonly Contact[]) => {
@@ -75,6 +79,11 @@ export function onTime(known: Call, plan: CallPlan, nowMs: number): CallStep {
   return { call, tellings, withdraw: false };
 }
 
+/** Suppressed by design, and still to be seen when it comes back. */
+function waitsBeneath({ state, rest }: Alarm): boolean {
+  return state === 'suppressedByDesign' && rest !== null && awaitsAcknowledgement(rest.before);
+}
+
 /** Somebody answered, or the alarm was taken out of people's way: those who were told hear who takes care of it. */
 function over(known: Call | null, change: AlarmChange, plan: CallPlan, nowMs: number): CallStep {
   if (known === null) return { call: null, tellings: [], withdraw: false };
@@ -82,7 +91,7 @@ function over(known: Call | null, change: AlarmChange, plan: CallPlan, nowMs: nu
     ({ id, quiet }) => known.told.includes(id) && quietUntil(quiet, nowMs, plan.timeZone) === null,
   );
   const tellings: Telling[] =
-    change.what === 'acknowledged' && change.by !== null && contacts.length > 0
+    change.what === 'acknowledged' && contacts.length > 0
       ? [
           {
             alarm: change.alarm,

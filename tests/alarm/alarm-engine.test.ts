@@ -313,39 +313,47 @@ describe('a fault of the heat', () => {
 });
 
 describe('when another run begins', () => {
-  const steps = (changes: readonly AlarmChange[]) => changes.map(({ what, by, why }) => [what, by, why]);
-  const nobody = (what: AlarmStep) => [what, null, 'another run began'];
+  const ended = {
+    what: 'returned',
+    by: null,
+    why: 'another run began',
+    alarm: { state: 'normal', acknowledgedBy: null },
+  };
 
-  test('a blob of the last run that nobody acknowledged goes to its letter, and the next one is an alarm of its own', () => {
+  test('a blob of the last run that nobody acknowledged is left to its letter, and the next one is an alarm of its own', () => {
     const engine = fresh();
     engine.observe(blob(1, 2.25, 34_050), at(0));
     hold(engine, noBlob, 1, 70);
     expect(engine.standing()).toMatchObject([{ state: 'returnedUnacknowledged' }]);
-    expect(steps(engine.runBegins(at(3600)))).toEqual([nobody('acknowledged')]);
+    expect(engine.runBegins(at(3600))).toMatchObject([ended]);
     expect(engine.standing()).toEqual([]);
     const [raised] = engine.observe(blob(1_000_001, 1.95, 2050), at(3700));
     expect(raised).toMatchObject({ what: 'raised', alarm: { id: 2, occurrences: 1, facts: { diameterMm: 1.95 } } });
     expect(raised!.alarm.sentence).not.toContain('2.25');
   });
 
-  test('one that still stood returns first; nobody is said to have seen it', () => {
-    const engine = fresh();
-    engine.observe(blob(1, 2.25, 34_050), at(0));
-    const changes = engine.runBegins(at(2));
-    expect(steps(changes)).toEqual([nobody('returned'), nobody('acknowledged')]);
-    expect(changes.at(-1)!.alarm).toMatchObject({ state: 'normal', acknowledgedBy: null });
+  test('so is one that still stands, one that latches, and one that rests while the line is silent', () => {
+    const standing = fresh();
+    standing.observe(blob(1, 2.25, 34_050), at(0));
+    expect(standing.runBegins(at(2))).toMatchObject([ended]);
+
+    const catalogue = { ...CATALOGUE, blob: { ...CATALOGUE.blob, latching: true } };
+    const latching = new AlarmEngine({ standing: [], lastId: 0, catalogue });
+    latching.observe(blob(1, 2.25, 34_050), at(0));
+    hold(latching, noBlob, 1, 70);
+    expect(latching.runBegins(at(80))).toMatchObject([ended]);
+
+    const resting = fresh();
+    resting.observe(blob(1, 2.25, 34_050), at(0));
+    hold(resting, silent(true), 1, 10);
+    expect(resting.resting()).toMatchObject([{ type: 'blob', state: 'suppressedByDesign' }]);
+    expect(resting.runBegins(at(3600))).toMatchObject([ended]);
+    hold(resting, silent(false), 3600, 3700);
+    expect(resting.standing().filter(({ type }) => type === 'blob')).toEqual([]);
+    expect(whats(resting.observe(blob(1_000_001, 1.95, 2050), at(3800)))).toEqual(['raised']);
   });
 
-  test('a latching one is let go, too', () => {
-    const latching = { ...CATALOGUE, blob: { ...CATALOGUE.blob, latching: true } };
-    const engine = new AlarmEngine({ standing: [], lastId: 0, catalogue: latching });
-    engine.observe(blob(1, 2.25, 34_050), at(0));
-    expect(steps(engine.runBegins(at(2)))).toEqual(
-      ['returned', 'acknowledged', 'reset'].map((what) => nobody(what as AlarmStep)),
-    );
-  });
-
-  test('what is not about the strand stands on, and so does what rests', () => {
+  test('what is not about the strand stands on, and what a person let rest goes on resting', () => {
     const engine = fresh();
     hold(engine, open(true), 0, 30);
     engine.observe(blob(1, 2.25, 34_050), at(30));

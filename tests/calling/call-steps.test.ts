@@ -8,6 +8,16 @@ import { DEFAULT_RULES } from '../../server/calling/calling-rules.ts';
 import { alarmOf, changeOf, contactOf, NIGHT_MS, planOf } from './alarms.ts';
 
 const MIN = 60_000;
+const NO_REST = {
+  sinceMs: NIGHT_MS,
+  untilMs: null,
+  untilRunEnds: false,
+  reason: '',
+  by: null,
+  from: null,
+  before: 'normal' as const,
+  occurred: 0,
+};
 const raise = (plan: CallPlan, alarm = alarmOf('high'), nowMs = NIGHT_MS): CallStep =>
   onAlarmChange(null, changeOf('raised', alarm), plan, nowMs);
 const names = (step: CallStep) => step.tellings.map(({ kind, contacts }) => [kind, ...contacts.map((c) => c.name)]);
@@ -58,6 +68,28 @@ describe('who is called, and when', () => {
     const plan = planOf([contactOf(1, 'Ada')]);
     const called = ALARM_STATES.filter((state) => raise(plan, alarmOf('high', { state })).tellings.length > 0);
     expect(called).toEqual(['unacknowledged', 'latchedUnacknowledged']);
+  });
+
+  it('waits while the design suppresses what nobody has answered, and goes on when it is back', () => {
+    const plan = planOf([contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 })]);
+    const first = raise(plan);
+    const rest = { ...NO_REST, before: 'unacknowledged' as const, reason: 'while the line is silent' };
+    const resting = alarmOf('high', { state: 'suppressedByDesign', rest });
+    const away = onAlarmChange(first.call, changeOf('suppressed', resting), plan, NIGHT_MS + MIN);
+    expect(away).toMatchObject({ tellings: [], withdraw: false });
+    expect(told(away.call!, plan, 30)).toEqual([]);
+    const gone = alarmOf('high', { state: 'returnedUnacknowledged' });
+    const back = onAlarmChange(away.call, changeOf('unsuppressed', gone), plan, NIGHT_MS + 2 * MIN);
+    expect(back.call?.sinceMs).toBe(first.call?.sinceMs);
+    expect(told(back.call!, plan, 6)).toEqual([[5, 'escalated', 'Ben']]);
+  });
+
+  it('ends where the alarm was answered before it was suppressed', () => {
+    const plan = planOf([contactOf(1, 'Ada')]);
+    const rest = { ...NO_REST, before: 'acknowledged' as const };
+    const resting = alarmOf('high', { state: 'suppressedByDesign', rest });
+    const step = onAlarmChange(raise(plan).call, changeOf('suppressed', resting), plan, NIGHT_MS + MIN);
+    expect(step).toMatchObject({ call: null, tellings: [] });
   });
 
   it('withdraws its calling when an alarm is shelved, and calls anew, with other keys, when it comes back', () => {
