@@ -14,6 +14,9 @@ const APPLICATION_ID = 0x53747257;
 /** Before 3.51.3 a rare race of two connections could damage a WAL database. */
 const ENGINE_MIN = [3, 51, 3] as const;
 
+/** How long a statement waits for another connection's lock. */
+export const BUSY_TIMEOUT_MS = 5000;
+
 export interface OpenDatabase {
   readonly db: Sqlite.Database;
   readonly path: string;
@@ -87,7 +90,7 @@ function openFile(path: string, readOnly: boolean): Sqlite.Database {
   if (readOnly && !existsSync(path)) {
     throw new Problem('database-unusable', `There is no database ${path}.`, 'Check the data folder.');
   }
-  return new Sqlite(path, { readonly: readOnly, fileMustExist: readOnly, timeout: 5000 });
+  return new Sqlite(path, { readonly: readOnly, fileMustExist: readOnly, timeout: BUSY_TIMEOUT_MS });
 }
 
 function setUp(db: Sqlite.Database): void {
@@ -99,7 +102,7 @@ function setUp(db: Sqlite.Database): void {
   // said was accepted when the call returned: so every commit reaches the disk. Readings commit once a second.
   db.pragma('synchronous = FULL');
   db.pragma('foreign_keys = ON');
-  db.pragma('busy_timeout = 5000');
+  db.pragma(`busy_timeout = ${BUSY_TIMEOUT_MS}`);
   // After a checkpoint the WAL file shrinks to this, however large a slow reader once made it.
   db.pragma('journal_size_limit = 8388608');
   db.pragma('temp_store = MEMORY');

@@ -7,7 +7,7 @@ import type {
   SampleWriter,
   SpoolWords,
 } from '../monitor/ports.ts';
-import { openDatabase, sizeOf } from './database.ts';
+import { BUSY_TIMEOUT_MS, openDatabase, sizeOf } from './database.ts';
 import { recordHouse } from './house/record-house.ts';
 import { peopleKeeper } from './people-keeper.ts';
 import { canUseThread, threadReader } from './reader-thread.ts';
@@ -89,6 +89,15 @@ export function openStore(options: StoreOptions): Store {
     : sameThreadReader(queries, runPieces(db, damaged), tailOf);
   let walLookedMs = Number.NEGATIVE_INFINITY;
   let closing: Promise<void> | null = null;
+  const cutBack = (): void => {
+    // A reader that goes on must not hold up the watching: then the next look tries again.
+    db.pragma('busy_timeout = 0');
+    try {
+      db.pragma('wal_checkpoint(TRUNCATE)');
+    } finally {
+      db.pragma(`busy_timeout = ${BUSY_TIMEOUT_MS}`);
+    }
+  };
   const close = async (): Promise<void> => {
     await columns.close();
     try {
@@ -110,7 +119,7 @@ export function openStore(options: StoreOptions): Store {
       appender.commit();
       if (nowMs - walLookedMs < WAL_LOOK_EVERY_MS) return;
       walLookedMs = nowMs;
-      if (sizeOf(`${path}-wal`) > WAL_BYTES_MAX) db.pragma('wal_checkpoint(TRUNCATE)');
+      if (sizeOf(`${path}-wal`) > WAL_BYTES_MAX) cutBack();
     },
     close: () => {
       closing ??= close();

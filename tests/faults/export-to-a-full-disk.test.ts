@@ -1,0 +1,153 @@
+/** A run exported, a backup made, a log judged on a disk that fills: a clear error, nothing half left, the rest goes on. */
+
+import { execFileSync } from 'node:child_process';
+import { mkdirSync, mkdtempSync, readdirSync, rmSync, statfsSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterEach, describe, expect, it } from 'vitest';
+import type { RunDetail } from '../../server/api/contract.ts';
+import { checkFile } from '../../server/store/house/check-file.ts';
+import { type TestService, woundFromLines } from '../api/test-service.ts';
+import { randomOf } from '../store/readings.ts';
+
+const MB = 2 ** 20;
+
+/** A disk of its own, of a few megabytes; null where this user may not mount one. */
+function smallDisk(megabytes: number): string | null {
+  const folder = mkdtempSync(join(tmpdir(), 'small-disk-'));
+  try {
+    execFileSync('mount', ['-t', 'tmpfs', '-o', `size=${megabytes}m`, 'tmpfs', folder], { stdio: 'ignore' });
+    return folder;
+  } catch {
+    rmSync(folder, { recursive: true });
+    return null;
+  }
+}
+
+const disks: string[] = [];
+function disk(megabytes: number): string {
+  const folder = smallDisk(megabytes);
+  if (folder === null) throw new Error('no small disk');
+  disks.push(folder);
+  return folder;
+}
+const probe = smallDisk(1);
+if (probe !== null) {
+  execFileSync('umount', [probe]);
+  rmSync(probe, { recursive: true });
+}
+const MOUNTS = probe !== null;
+
+let service: TestService | null = null;
+afterEach(async () => {
+  await service?.stop();
+  service = null;
+  for (const folder of disks.splice(0)) {
+    execFileSync('umount', [folder]);
+    rmSync(folder, { recursive: true });
+  }
+});
+
+/** An ended run of some megabytes, in a record that lies in `folder`. */
+async function recordIn(folder: string): Promise<TestService> {
+  const random = randomOf(5);
+  const lines = Array.from(
+    { length: 25_000 },
+    (_, i) => `ms=${i * 20} d=1.75 v=35 len=${i * 0.7} a=${random()} b=${random()} c=${random()}`,
+  );
+  const before = process.env.TMPDIR;
+  process.env.TMPDIR = folder;
+  try {
+    return await woundFromLines(lines, { freeSpaceAlarmGb: 0 });
+  } finally {
+    if (before === undefined) delete process.env.TMPDIR;
+    else process.env.TMPDIR = before;
+  }
+}
+
+const folderOf = (one: TestService) => join(one.store.house.scratchPath(), '..');
+const left = (one: TestService) => readdirSync(folderOf(one)).filter((name) => name.startsWith('under-way'));
+
+describe.skipIf(!MOUNTS)('a disk that fills', () => {
+  it('under a backup: refused in words, the half copy is gone, and a larger disk takes it', async () => {
+    service = await recordIn(tmpdir());
+    const { house } = service.store;
+    const { extent } = await service.get<RunDetail>('/api/runs/1');
+    const full = join(disk(1), 'copies');
+    const making = house.backup(full, Date.UTC(2031, 0, 1), 2);
+    await expect(making).rejects.toMatchObject({
+      code: 'backup-failed',
+      remedy: expect.stringMatching(/room for the whole record/),
+    });
+    expect(readdirSync(full)).toStrictEqual([]);
+    const { path } = await house.backup(join(disk(64), 'copies'), Date.UTC(2031, 0, 1), 2);
+    expect(checkFile(path)).toStrictEqual([]);
+    expect((await service.get<RunDetail>('/api/runs/1')).extent).toStrictEqual(extent);
+  }, 120_000);
+
+  it('under the archive of a run: the download fails, its file is gone, the record is read and written as before', async () => {
+    const folder = disk(24);
+    service = await recordIn(folder);
+    const { house, keeper } = service.store;
+    const whole = await service.bytes('/api/runs/1/archive');
+    expect(whole.status).toBe(200);
+    // Others fill the disk; that there is room was seen before.
+    Object.assign(house, { freeBytes: () => 1e12 });
+    const { bavail, bsize } = statfsSync(folder);
+    mkdirSync(join(folder, 'others'));
+    writeFileSync(join(folder, 'others', 'films'), Buffer.alloc(bavail * bsize - 1 * MB));
+    expect((await service.bytes('/api/runs/1/archive')).status).toBe(500);
+    expect(left(service)).toStrictEqual([]);
+    const response = await fetch(`${service.address}/api/runs/import`, {
+      method: 'POST',
+      headers: { 'content-type': 'application/vnd.strandward.run' },
+      body: whole.bytes as BodyInit,
+    });
+    expect(response.status).toBe(500);
+    expect(left(service)).toStrictEqual([]);
+    // What needs no room goes on: the readings as a stream, the windows, a word of a person.
+    expect((await service.bytes('/api/runs/1/export?format=parquet')).status).toBe(200);
+    keeper.setRunNote(1, 'written on the last megabyte');
+    expect(service.store.reader.run(1)!.note).toBe('written on the last megabyte');
+    rmSync(join(folder, 'others'), { recursive: true });
+    expect(await house.check()).toStrictEqual([]);
+  }, 120_000);
+
+  it('under a log that is being judged: refused in words, nothing of it is left', async () => {
+    const folder = disk(16);
+    service = await recordIn(folder);
+    const { house } = service.store;
+    Object.assign(house, { freeBytes: () => 1e12 });
+    const { bavail, bsize } = statfsSync(folder);
+    const random = randomOf(6);
+    const log = Array.from(
+      { length: 20_000 },
+      (_, i) => `ms=${i * 20} d=1.75 v=35 a=${random()} b=${random()} c=${random()}`,
+    ).join('\n');
+    writeFileSync(join(folder, 'films'), Buffer.alloc(bavail * bsize - log.length - MB / 2));
+    const given = await fetch(`${service.address}/api/recording?name=night.log`, {
+      method: 'POST',
+      headers: { 'content-type': 'text/plain' },
+      body: log,
+    });
+    expect(given.status).toBe(201);
+    await service.send('POST', '/api/recording/begin', { startMs: Date.UTC(2031, 0, 1) });
+    type State = { phase: string; problem: { title: string; detail: string } | null; runs: number[] };
+    let state: State | null = null;
+    await expect
+      .poll(
+        async () => {
+          state = await service!.get<State>('/api/recording');
+          return state.phase;
+        },
+        { timeout: 90_000 },
+      )
+      .toBe('failed');
+    expect(state!.problem!.title).toMatch(/full|room|disk/i);
+    expect(state!.runs).toStrictEqual([]);
+    expect(left(service)).toStrictEqual([]);
+    rmSync(join(folder, 'films'));
+    expect(await house.check()).toStrictEqual([]);
+    expect(service.store.reader.runs()).toHaveLength(1);
+  }, 120_000);
+});

@@ -1,0 +1,174 @@
+import { join } from 'node:path';
+import Sqlite, { type Database } from 'better-sqlite3';
+import { beforeAll, describe, expect, it } from 'vitest';
+import { DATABASE_FILE, openDatabase } from '../../server/store/database.ts';
+import { openStore } from '../../server/store/index.ts';
+import { LAYOUT, layoutOf, migrate } from '../../server/store/migrations/migrate.ts';
+import { beginRun, layoutOf as channelsOf, inFolder, readingOf } from './readings.ts';
+
+/** More than a page of summaries holds. */
+const READINGS = 70_000;
+const START_MS = 1_750_000_000_000;
+
+/**
+ * Something in every table, by the layout that brought it, in the words of that layout. A table that a new layout brings
+ * must get its rows here: the test counts.
+ */
+const ROWS: readonly (readonly [layout: number, sql: string])[] = [
+  [
+    1,
+    `INSERT INTO run (id, started_ms, ended_ms, time_zone, source_title, note) VALUES (4, ${START_MS}, ${START_MS + 1e6}, 'Europe/Vienna', 'old line', 'kept');
+     INSERT INTO spool (id, run_id, ordinal, start_gauge_mm, end_gauge_mm, started_ms, ended_ms, note) VALUES (7, 4, 1, -900.5, 3000, ${START_MS}, ${START_MS + 9e5}, 'red');
+     INSERT INTO measured_section VALUES (4, 1, 'blob', 'discard', 10.5, 20.25, '{"ordinal":1,"kind":"blob","verdict":"discard","open":false,"fromMm":10.5,"toMm":20.25,"fromTimeMs":1,"toTimeMs":2,"peakMm":2.1,"peakAtMm":12,"volumeBeyondMm3":3,"certainty":"sure"}');
+     INSERT INTO stated_section (run_id, target, measured_ordinal, from_mm, to_mm, verdict, note, removed, at_time_ms) VALUES (4, 'm1', 1, 9, 21, 'doubtful', 'kept too', 0, 18);
+     INSERT INTO alarm VALUES (3, 4, 'blob', '', 'normal', '{"id":3,"type":"blob","sentence":"A blob passed."}');
+     INSERT INTO alarm_journal (run_id, alarm_id, time_ms, what, by, payload) VALUES (4, 3, ${START_MS + 5}, 'raised', NULL, '{"id":3,"type":"blob","sentence":"A blob passed."}');
+     INSERT INTO operator_log (time_ms, run_id, who, what) VALUES (${START_MS + 6}, 4, 'Kim', 'Changed the spool.');
+     INSERT INTO line_settings (saved_ms, payload) VALUES (17, '{"lineName":"Old line"}');`,
+  ],
+  [2, `INSERT INTO sample_channel VALUES (4, 0, 'd', 'mm'), (4, 1, 't1', '');`],
+  [
+    3,
+    `INSERT INTO printer (name, hotend_limit_mm, least_feedable_mm, tolerance_mm, note, changed_ms) VALUES ('Bench', 1.9, 1.6, 0.05, 'left one', 5);
+     INSERT INTO cut (spool_id, takes_back, action, counted_mm, landmark_counted_mm, reached_end, at_ms, who) VALUES (7, NULL, 'discard', 120.5, 119, 0, 8, 'Kim');
+     INSERT INTO coil_name (spool_id, coil, name, at_ms, who) VALUES (7, 1, 'good one', 9, 'Kim');
+     INSERT INTO length_correction (spool_id, measured_mm, indicated_mm, uncertainty_mm, at_ms, who) VALUES (7, 990, 1000, 2, 10, 'Kim');`,
+  ],
+  [4, `UPDATE run SET stage_word = 'winding' WHERE id = 4;`],
+  [
+    5,
+    `UPDATE alarm_journal SET came_from = 'a phone', why = 'seen';
+     INSERT INTO alarm_setting (type, payload, who, saved_ms) VALUES ('blob', '{"delayS":2}', 'Kim', 11);`,
+  ],
+  [
+    6,
+    `INSERT INTO channel (name, settings, changed_ms) VALUES ('Chat', '{"kind":"webhook","url":"http://127.0.0.1:9/","template":"","secret":""}', 12);
+     INSERT INTO contact (payload, changed_ms) VALUES ('{"name":"Kim","channels":[1],"round":1,"quiet":null,"active":true}', 13);
+     INSERT INTO calling_rules (saved_ms, payload) VALUES (14, '{"reminderMin":5}');
+     INSERT INTO service_secret VALUES ('vapid', 'kept secret');
+     INSERT INTO outbox VALUES (1, 1, 'k1', NULL, 'sent', '{"seq":1}', 15);
+     INSERT INTO drill (payload) VALUES ('{"startedMs":16}');`,
+  ],
+  [
+    7,
+    `INSERT INTO lot (run_id, name, preparation, at_ms, who) VALUES (4, 'Lot 9', 'dried 6 h', 17, 'Kim');
+     INSERT INTO run_set (run_id, from_gauge_mm, payload) VALUES (4, 0, '{"pathMm":900}');`,
+  ],
+  [8, `UPDATE run SET thinned_ms = NULL;`],
+  [9, `INSERT INTO zone_model VALUES ('old line', 1, 18, '{"none":true}');`],
+];
+/** What is sealed, and summed up, when the store opens: told by the readings instead. */
+const REWRITTEN = new Set(['sample_journal', 'sample_span', 'sample_block', 'sample_summary']);
+
+type Row = Record<string, unknown>;
+
+/** Blocks, summaries and the journal of run 4 as a killed service left them. */
+async function samples(): Promise<Map<string, Row[]>> {
+  const rows = new Map<string, Row[]>();
+  await inFolder(async (folder) => {
+    const store = openStore({ folder });
+    let runId = 0;
+    while (runId < 4) runId = beginRun(store);
+    const channels = channelsOf(['d', 't1']);
+    for (let i = 0; i < READINGS; i++) {
+      store.samples.append(runId, readingOf(channels, START_MS + i * 20, [1.75 + (i % 9) / 1000, 200]), i * 0.7);
+      if (i % 9999 === 0) store.tick(i * 20);
+    }
+    store.tick(READINGS * 20);
+    const db = new Sqlite(join(folder, DATABASE_FILE), { readonly: true });
+    for (const name of REWRITTEN) rows.set(name, db.prepare<[], Row>(`SELECT * FROM ${name}`).all());
+    db.close();
+    await store.close();
+  });
+  return rows;
+}
+
+function insert(db: Database, table: string, row: Row): void {
+  const names = Object.keys(row);
+  db.prepare(`INSERT INTO ${table} (${names.join()}) VALUES (${names.map(() => '?').join()})`).run(
+    ...Object.values(row),
+  );
+}
+
+function tablesOf(db: Database): string[] {
+  return db
+    .prepare<[], string>("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite%'")
+    .pluck()
+    .all();
+}
+
+let recorded: Map<string, Row[]>;
+beforeAll(async () => {
+  recorded = await samples();
+}, 60_000);
+
+describe('a database of an older layout', () => {
+  it.each(Array.from({ length: LAYOUT }, (_, i) => i + 1))(
+    'layout %i is carried forward with every row of every table that it has',
+    async (layout) => {
+      await inFolder(async (folder) => {
+        const path = join(folder, DATABASE_FILE);
+        const old = new Sqlite(path);
+        // As the service sets it up.
+        old.pragma('auto_vacuum = INCREMENTAL');
+        old.pragma('journal_mode = WAL');
+        for (let step = 1; step <= layout; step++) {
+          migrate(old, step);
+          for (const [of, sql] of ROWS) if (of === step) old.exec(sql);
+          if (step === 2) for (const [table, rows] of recorded) for (const row of rows) insert(old, table, row);
+        }
+        expect(layoutOf(old)).toBe(layout);
+        const before = new Map(
+          tablesOf(old).map((name) => [name, old.prepare<[], Row>(`SELECT * FROM ${name}`).all()]),
+        );
+        for (const [name, rows] of before) expect([name, rows.length]).not.toStrictEqual([name, 0]);
+        old.close();
+
+        const opened = openDatabase(folder, false);
+        expect(layoutOf(opened.db)).toBe(LAYOUT);
+        expect(opened.db.pragma('foreign_key_check')).toStrictEqual([]);
+        expect(opened.db.pragma('integrity_check', { simple: true })).toBe('ok');
+        for (const [name, rows] of before) {
+          const after = opened.db.prepare<[], Row>(`SELECT * FROM ${name}`).all();
+          expect(after.length).toBe(rows.length);
+          for (const [i, row] of rows.entries())
+            expect([name, after[i]]).toStrictEqual([name, { ...after[i], ...row }]);
+        }
+        opened.close();
+
+        const store = openStore({ folder });
+        const { reader, spoolWords: words, people, keeper } = store;
+        expect(reader.run(4)).toMatchObject({ note: 'kept', sourceTitle: 'old line', timeZone: 'Europe/Vienna' });
+        expect(reader.spools(4)[0]).toMatchObject({ id: 7, startGaugeMm: -900.5, endGaugeMm: 3000, note: 'red' });
+        expect(reader.measuredSections(4)[0]).toMatchObject({ ordinal: 1, fromMm: 10.5, toMm: 20.25, peakMm: 2.1 });
+        expect(reader.statedSections(4)[0]).toMatchObject({ note: 'kept too', verdict: 'doubtful' });
+        expect(reader.alarmJournal(4)[0]).toMatchObject({ what: 'raised', timeMs: START_MS + 5 });
+        expect(reader.logEntries({ runId: 4, limit: 5 })[0]).toMatchObject({ who: 'Kim', what: 'Changed the spool.' });
+        expect(keeper.loadLineSettings()).toMatchObject({ lineName: 'Old line' });
+        if (layout >= 2) {
+          expect(await store.columns.extent(4)).toMatchObject({ count: READINGS, fromMs: START_MS });
+          const { values } = await store.columns.readings(4, 0, 1e9, ['d']);
+          expect(values.d!.every((d, i) => Math.abs(d - (1.75 + (i % 9) / 1000)) < 1e-9)).toBe(true);
+        }
+        if (layout >= 3) {
+          expect(words.printers()).toMatchObject([{ name: 'Bench', hotendLimitMm: 1.9 }]);
+          expect(words.cuts(7)).toMatchObject([{ action: 'discard', countedMm: 120.5 }]);
+          expect(words.coilNames(7).get(1)).toBe('good one');
+          expect(words.lengthCorrection(7)).toMatchObject({ measuredMm: 990, indicatedMm: 1000 });
+        }
+        if (layout >= 5) expect(keeper.loadAlarmSettings()).toMatchObject({ blob: { delayS: 2 } });
+        if (layout >= 6) expect(people.secret('vapid')).toBe('kept secret');
+        if (layout >= 7) expect(reader.run(4)!.lot).toStrictEqual({ name: 'Lot 9', preparation: 'dried 6 h' });
+        // Nobody is called anew for what is long past.
+        expect(people.untold()).toStrictEqual([]);
+        // And the record goes on.
+        const next = beginRun(store);
+        expect(next).toBeGreaterThan(4);
+        store.samples.append(next, readingOf(channelsOf(['d']), START_MS, [1.75]), 0);
+        expect((await store.columns.extent(next))!.count).toBe(1);
+        await store.close();
+      });
+    },
+    60_000,
+  );
+});

@@ -1,0 +1,126 @@
+import { join } from 'node:path';
+import { Worker } from 'node:worker_threads';
+import Sqlite from 'better-sqlite3';
+import { beforeAll, describe, expect, it } from 'vitest';
+import { DATABASE_FILE, sizeOf } from '../../server/store/database.ts';
+import { openStore } from '../../server/store/index.ts';
+import { buildStore } from './built-store.ts';
+import { beginRun, inFolder, layoutOf, randomOf, readingOf } from './readings.ts';
+
+const CHANNELS = ['d', 'a', 'b', 'c', 'e', 'f'];
+const layout = layoutOf(CHANNELS);
+const MB = 2 ** 20;
+/** What the store lets the log grow to before it is cut back, and what one look may find beyond that. */
+const BOUND_BYTES = 48 * MB;
+/** `journal_size_limit` of the database. */
+const AT_REST_BYTES = 8 * MB;
+
+let built: URL;
+beforeAll(() => {
+  built = buildStore('write-ahead-log');
+});
+
+/** Asks for whole runs and windows without a pause, from a read-only store on a thread of its own. */
+const READER = `
+  const { workerData, parentPort } = require('node:worker_threads');
+  (async () => {
+    const { openStore } = await import(workerData.url);
+    const store = openStore({ folder: workerData.folder, readOnly: true, readers: 'sameThread' });
+    let stop = false;
+    let asked = 0;
+    parentPort.on('message', () => { stop = true; });
+    while (!stop) {
+      await store.columns.window({ runId: 1, axis: 'length', from: 0, to: 1e9, columns: 1500, channels: ['d', 'a', 'b'] });
+      await store.columns.readings(1, 0, 1e9, ['d', 'a', 'b', 'c']);
+      asked += 2;
+      await new Promise((resolve) => setImmediate(resolve));
+    }
+    await store.close();
+    parentPort.postMessage(asked);
+    parentPort.close();
+  })();`;
+
+describe('the write-ahead log', () => {
+  it('stays small while three threads read whole runs all the time and readings come in fast', async () => {
+    await inFolder(async (folder) => {
+      const store = openStore({ folder, readers: 'sameThread' });
+      const runId = beginRun(store);
+      const random = randomOf(3);
+      const append = (i: number) =>
+        store.samples.append(runId, readingOf(layout, i * 20, CHANNELS.map(random)), i * 0.7);
+      for (let i = 0; i < 20_000; i++) append(i);
+      store.samples.flush();
+      const readers = Array.from(
+        { length: 3 },
+        () => new Worker(READER, { eval: true, workerData: { url: built.href, folder } }),
+      );
+      const wal = join(folder, `${DATABASE_FILE}-wal`);
+      let largest = 0;
+      let written = 0;
+      // A day's seconds at 50 readings each would take long: the pace is higher, the clock that the store is told runs on.
+      for (let second = 0; second < 1500; second++) {
+        for (let k = 0; k < 50; k++) append(20_000 + second * 50 + k);
+        store.keeper.log({ timeMs: second, runId, who: 'test', what: 'x'.repeat(4000) });
+        store.tick(second * 1000);
+        largest = Math.max(largest, sizeOf(wal));
+        written = store.sizeBytes();
+        if (second % 5 === 0) await new Promise((resolve) => setImmediate(resolve));
+      }
+      const asked = await Promise.all(
+        readers.map(
+          (reader) =>
+            new Promise<number>((resolve, reject) => {
+              reader.once('message', resolve);
+              reader.once('error', reject);
+              reader.postMessage('stop');
+            }),
+        ),
+      );
+      for (const n of asked) expect(n).toBeGreaterThan(0);
+      expect(written).toBeGreaterThan(8 * MB);
+      expect(largest).toBeLessThan(BOUND_BYTES);
+      store.tick(1e9);
+      expect(sizeOf(wal)).toBeLessThanOrEqual(AT_REST_BYTES);
+      expect((await store.columns.extent(runId))!.count).toBe(95_000);
+      await store.close();
+    });
+  }, 120_000);
+
+  it('that a reader held open for long is cut back as soon as that one ends, and nothing in it is lost', async () => {
+    await inFolder(async (folder) => {
+      const store = openStore({ folder, readers: 'sameThread' });
+      const runId = beginRun(store);
+      const random = randomOf(4);
+      const other = new Sqlite(join(folder, DATABASE_FILE), { readonly: true });
+      other.exec('BEGIN');
+      const seen = other.prepare('SELECT count(*) FROM operator_log').pluck();
+      expect(seen.get()).toBe(0);
+      const wal = join(folder, `${DATABASE_FILE}-wal`);
+      let second = 0;
+      let longestMs = 0;
+      while (sizeOf(wal) < 40 * MB) {
+        second++;
+        for (let k = 0; k < 50; k++) {
+          const i = second * 50 + k;
+          store.samples.append(runId, readingOf(layout, i * 20, CHANNELS.map(random)), i * 0.7);
+        }
+        store.keeper.log({ timeMs: second, runId, who: 'test', what: 'x'.repeat(500_000) });
+        const from = performance.now();
+        store.tick(second * 11_000);
+        longestMs = Math.max(longestMs, performance.now() - from);
+      }
+      // It would wait for the reader as long as for any lock, five seconds each time.
+      expect(longestMs).toBeLessThan(4000);
+      // It sees what there was when it began, and holds nobody up.
+      expect(seen.get()).toBe(0);
+      other.exec('COMMIT');
+      other.close();
+      store.tick((second + 1) * 11_000);
+      expect(sizeOf(wal)).toBeLessThanOrEqual(AT_REST_BYTES);
+      expect((await store.columns.extent(runId))!.count).toBe(second * 50);
+      expect(store.reader.logEntries({ limit: 1e6 }).length).toBe(second);
+      expect(await store.house.check()).toStrictEqual([]);
+      await store.close();
+    });
+  }, 120_000);
+});
