@@ -1,8 +1,8 @@
 import { type Signal, useSignalEffect } from '@preact/signals';
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { refetchVersion } from '../service/live-store.ts';
-import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
-import { requestWindow } from '../service/window.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { requestWindow, type WindowQuestion } from '../service/window.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { coloursVersion } from '../shell/theme.ts';
 import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
@@ -14,6 +14,7 @@ import { readColours } from './colours.ts';
 import { startGestures } from './gestures.ts';
 import { timeSplits } from './time-splits.ts';
 import { askRange, pan, type Range, within, zoom } from './view-range.ts';
+import { WindowAsker } from './window-asker.ts';
 import { type DrawnWindow, drawnWindow } from './window-columns.ts';
 import { type PlotMark, type PlotScene, WindowPlot } from './window-plot.ts';
 
@@ -101,41 +102,42 @@ export function WindowChart(props: WindowChartProps) {
     };
   }, [plot, height, view]);
 
-  // One question a pause: a pinch makes many views, and what is drawn stays until the answer is there.
-  const asked = useRef<AbortController | null>(null);
-  useSignalEffect(() => {
-    const now = view.value;
-    refetchVersion.value;
-    plot.setScene(sceneNow.current());
-    asked.current?.abort();
-    const ask = new AbortController();
-    asked.current = ask;
-    const timer = setTimeout(
-      async () => {
-        const [from, to] = askRange(now, whole);
-        const width = Math.max(200, place.current?.clientWidth ?? 600);
-        const columns = Math.min(4000, Math.max(50, Math.round((width * (to - from)) / (now[1] - now[0]))));
-        const channels = setPoint === undefined ? [channel] : [channel, setPoint];
-        try {
-          const window = await requestWindow(runId, { axis, from, to, columns, channels }, ask.signal);
-          const next = drawnWindow(window, channels);
+  // What is drawn stays until the answer is there.
+  const asker = useMemo(
+    () =>
+      new WindowAsker(
+        async ({ channels, ...question }: WindowQuestion, signal) =>
+          drawnWindow(await requestWindow(runId, { ...question, channels }, signal), channels),
+        (next) => {
           setProblem(null);
           setDrawn(next);
           plot.setData(next);
-        } catch (thrown) {
-          if (!isAbort(thrown)) setProblem(asProblem(thrown));
-        }
-      },
-      drawn.x.length === 0 ? 0 : 120,
-    );
-    return () => clearTimeout(timer);
+        },
+        (thrown) => setProblem(asProblem(thrown)),
+      ),
+    [plot, runId],
+  );
+  const question = (): WindowQuestion => {
+    const now = view.peek();
+    const [from, to] = askRange(now, whole);
+    const width = Math.max(200, place.current?.clientWidth ?? 600);
+    const columns = Math.min(4000, Math.max(50, Math.round((width * (to - from)) / (now[1] - now[0]))));
+    return { axis, from, to, columns, channels: setPoint === undefined ? [channel] : [channel, setPoint] };
+  };
+  const questionNow = useRef(question);
+  questionNow.current = question;
+  useSignalEffect(() => {
+    view.value;
+    refetchVersion.value;
+    plot.setScene(sceneNow.current());
+    asker.want(() => questionNow.current());
   });
   useSignalEffect(() => {
     coloursVersion.value;
     plot.setScene(sceneNow.current());
   });
   useEffect(() => plot.setScene(sceneNow.current()), [plot, props.marks, props.limits]);
-  useEffect(() => () => asked.current?.abort(), []);
+  useEffect(() => () => asker.stop(), [asker]);
 
   const value = (v: number | null | undefined) =>
     props.limits ? `${diameter(v ?? null)} mm` : `${temperature(v ?? null)} °C`;
