@@ -18,6 +18,7 @@ import type { LineSettings } from './settings/line-settings.ts';
 import type { StartupSettings } from './settings/startup-settings.ts';
 import { openSource } from './source/open-source.ts';
 import { listSerialPorts } from './source/serial-ports.ts';
+import { scenarioNames } from './source/simulated-source.ts';
 import type { Source } from './source/source.ts';
 import { UnusableSource } from './source/unusable-source.ts';
 import { openStore, type Store } from './store/index.ts';
@@ -146,7 +147,8 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     samples: store.columns,
     clock,
     boot: plan.boot,
-    sourceFixed: startup.source !== null,
+    fixedSource: startup.source,
+    scenarios: scenarioNames,
     listSerialPorts,
     access: { accessKey: startup.accessKey, host: startup.host },
     port: startup.port,

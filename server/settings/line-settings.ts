@@ -281,7 +281,7 @@ export const LineSettings = Type.Object(
       ),
       {
         maxItems: 64,
-        title: 'Names mapped to roles: value = raw × factor + offset',
+        title: 'What the names on the cable stand for: value = as sent × factor + offset',
         default: [],
       },
     ),

@@ -4,6 +4,8 @@ import { messageOf, Problem } from '../problem/problem.ts';
 import type { Source, SourceListener } from './source.ts';
 import type { Pace } from './source-address.ts';
 
+export { scenarioNames } from '../../simulator/index.ts';
+
 export interface SimulatedSourceOptions {
   readonly scenario: string;
   readonly seed: number;

@@ -183,6 +183,7 @@ describe('what is asked for is answered as the contract says', () => {
     expect(reply.status).toBe(200);
     expect(Value.Check(LineSettings, reply.body.settings)).toBe(true);
     expect(reply.body.sourceFixed).toBe(true);
+    expect(reply.body.scenarios).toContain('damp-feed');
     expect(reply.body.schema.properties.hotendLimitMm).toMatchObject({ type: 'number', default: 1.9 });
     const saved = await service.send('PUT', '/api/settings', { lineName: 'Bench by the window' });
     expect(saved).toMatchObject({

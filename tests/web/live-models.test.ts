@@ -40,7 +40,11 @@ describe('how a diameter stands', () => {
     [0, 'no strand', 'danger'],
     [null, 'no value', 'ok'],
   ] as const)('%s mm is %s', (mm, words, tone) => {
-    expect(diameterStanding(mm, limits)).toEqual({ words, tone });
+    expect(diameterStanding(mm, limits, true)).toEqual({ words, tone });
+  });
+
+  it('is no cause for red while no strand is due', () => {
+    expect(diameterStanding(0.002, limits, false)).toEqual({ words: 'no strand', tone: 'ok' });
   });
 });
 

@@ -1,13 +1,17 @@
 import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
 
-/** How a diameter stands against the limits: in words, and whether it is worth a colour. */
+/**
+ * How a diameter stands against the limits: in words, and whether it is worth a colour. `strandIsDue`: before the purging
+ * an empty gauge is as it should be.
+ */
 export function diameterStanding(
   mm: number | null,
   limits: DiameterLimits,
+  strandIsDue: boolean,
 ): { words: string; tone: 'ok' | 'abnormal' | 'danger' } {
   if (mm === null) return { words: 'no value', tone: 'ok' };
   if (mm > limits.hotendLimitMm) return { words: 'above the hotend limit', tone: 'danger' };
-  if (mm < limits.leastFeedableMm * 0.35) return { words: 'no strand', tone: 'danger' };
+  if (mm < limits.leastFeedableMm * 0.35) return { words: 'no strand', tone: strandIsDue ? 'danger' : 'ok' };
   if (mm < limits.leastFeedableMm) return { words: 'below the least feedable', tone: 'danger' };
   if (Math.abs(mm - limits.nominalMm) > limits.toleranceMm + 1e-9) return { words: 'off tolerance', tone: 'abnormal' };
   return { words: 'in tolerance', tone: 'ok' };

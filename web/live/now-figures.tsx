@@ -8,19 +8,22 @@ export function NowFigures() {
   const state = live.value;
   if (!state) return <div class="now" />;
   const { now, spool, limits } = state;
-  const standing = diameterStanding(now.diameterMm, limits);
+  const { stage } = state.stage;
+  const strandIsDue = stage === 'winding' || stage === 'purging';
+  const standing = diameterStanding(now.diameterMm, limits, strandIsDue);
+  const empty = standing.words === 'no strand' && !strandIsDue;
   const oldMs = oldForMs.value;
   return (
     <dl class={`now${oldMs === null ? '' : ' stale'}`}>
       <div class={`now-diameter ${oldMs === null ? standing.tone : ''}`}>
         <dt>Diameter at the gauge</dt>
         <dd>
-          <span class={now.diameterMm === null ? 'huge none' : 'huge'} data-testid="diameter-now">
-            {diameter(now.diameterMm)}
+          <span class={now.diameterMm === null || empty ? 'huge none' : 'huge'} data-testid="diameter-now">
+            {empty ? 'no strand' : diameter(now.diameterMm)}
           </span>
-          <span class="unit">mm</span>
+          {!empty && <span class="unit">mm</span>}
           <span class="standing" data-testid="standing">
-            {oldMs === null ? standing.words : `${span(oldMs)} old`}
+            {oldMs !== null ? `${span(oldMs)} old` : empty ? `${diameter(now.diameterMm)} mm` : standing.words}
           </span>
         </dd>
       </div>

@@ -73,7 +73,11 @@ export function ChannelForm({ kind, channel, close }: Props) {
       />
       {settings.kind === 'webhook' && (
         <>
-          {text('url', 'Address', 'Messages are sent there with POST. It stays secret.', { type: 'password' })}
+          {text(
+            'url',
+            'Address',
+            'Messages are sent there with POST. Once saved it stays secret: it is not shown again.',
+          )}
           {text('secret', 'Key of the signature', 'For your own receiver; chat services need none.', {
             type: 'password',
           })}

@@ -1,15 +1,9 @@
-import { ROLES } from '../../server/reading/names.ts';
+import { parseNumber } from '../words/numbers.ts';
 import type { FieldProps } from './field-props.ts';
+import { PinGaugeAid } from './pin-gauge-aid.tsx';
+import { type Mapping, ROLE_CHOICES } from './role-words.ts';
 import { RowChoice, RowNumber, RowsField, RowText } from './rows-field.tsx';
-
-interface Mapping {
-  readonly name: string;
-  readonly role: string;
-  readonly factor: number | string;
-  readonly offset: number | string;
-}
-
-const CHOICES = ROLES.map((role): [string, string] => [role, role]);
+import { settings } from './settings-store.ts';
 
 /** Names that the sketch prints, and what each stands for: value = raw × factor + offset. */
 export function RolesField(props: FieldProps) {
@@ -19,11 +13,21 @@ export function RolesField(props: FieldProps) {
       fresh={{ name: '', role: 'd', factor: 1, offset: 0 }}
       add="Map a name …"
       called={(mapping) => `the mapping of ${mapping.name || 'this name'}`}
+      below={(mapping, change) =>
+        /^d[xy]?$/.test(mapping.role) && (
+          <PinGaugeAid
+            name={mapping.name}
+            factor={parseNumber(String(mapping.factor)) ?? 1}
+            columnNames={settings.value?.columnNames ?? []}
+            set={(factor, offset) => change({ factor, offset })}
+          />
+        )
+      }
     >
       {(mapping, change) => (
         <>
           <RowText title="Name on the cable" value={mapping.name} set={(name) => change({ name })} />
-          <RowChoice title="Role" value={mapping.role} choices={CHOICES} set={(role) => change({ role })} />
+          <RowChoice title="Stands for" value={mapping.role} choices={ROLE_CHOICES} set={(role) => change({ role })} />
           <RowNumber title="Factor" value={mapping.factor} set={(factor) => change({ factor })} />
           <RowNumber title="Offset" value={mapping.offset} set={(offset) => change({ offset })} />
         </>

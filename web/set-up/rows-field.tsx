@@ -8,27 +8,34 @@ interface Props<Row> extends FieldProps {
   /** What a row is called where it can be removed. */
   readonly called: (row: Row) => string;
   /** The fields of one row. */
+  /** What belongs to a row and is too wide for it. */
+  readonly below?: (row: Row, change: (part: Partial<Row>) => void) => ComponentChildren;
   readonly children: (row: Row, change: (part: Partial<Row>) => void) => ComponentChildren;
 }
 
 /** A setting that is a list of rows, each of a few small fields. */
-export function RowsField<Row>({ name, schema, value, fault, set, fresh, add, called, children }: Props<Row>) {
+export function RowsField<Row>({ name, schema, value, fault, set, fresh, add, called, below, children }: Props<Row>) {
   const rows = (value as Row[]) ?? [];
+  const change = (i: number) => (part: Partial<Row>) =>
+    set(rows.map((one, k) => (k === i ? { ...one, ...part } : one)));
   return (
     <fieldset class={`roles${fault ? ' wrong' : ''}`} data-setting={name}>
       <legend>{schema.title}</legend>
       {schema.description && <p class="hint">{schema.description}.</p>}
       {rows.map((row, i) => (
-        <div class="role-row" key={i}>
-          {children(row, (part) => set(rows.map((one, k) => (k === i ? { ...one, ...part } : one))))}
-          <button
-            type="button"
-            class="plain"
-            aria-label={`Remove ${called(row)}`}
-            onClick={() => set(rows.filter((_, k) => k !== i))}
-          >
-            Remove
-          </button>
+        <div class="row-block" key={i}>
+          <div class="role-row">
+            {children(row, change(i))}
+            <button
+              type="button"
+              class="plain"
+              aria-label={`Remove ${called(row)}`}
+              onClick={() => set(rows.filter((_, k) => k !== i))}
+            >
+              Remove
+            </button>
+          </div>
+          {below?.(row, change(i))}
         </div>
       ))}
       {fault && <span class="fault">{fault}</span>}

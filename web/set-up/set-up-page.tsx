@@ -8,6 +8,7 @@ import { settingNamed } from './check-field.ts';
 import { fieldValue } from './field-value.ts';
 import { GROUPS, ungrouped } from './groups.ts';
 import { RecordPanel } from './record-panel.tsx';
+import { guessedMapping, type Mapping } from './role-words.ts';
 import { SchemaField } from './schema-field.tsx';
 import { loadSettings, type SettingsAnswer, settings } from './settings-store.ts';
 import { SourcePicker } from './source-picker.tsx';
@@ -41,6 +42,18 @@ export default function SetUpPage() {
   const set = (name: string, value: unknown) => {
     setDraft((old) => ({ ...old, [name]: value }));
     setFaulty(({ [name]: _, ...others }) => others);
+  };
+
+  const mapName = (name: string, raw: number) => {
+    const roles = (draft.roles as Mapping[] | undefined) ?? [];
+    const taken = roles.map((one) => one.role);
+    set('roles', [...roles, guessedMapping(name, raw, taken)]);
+    // What was guessed is to be looked at.
+    requestAnimationFrame(() => {
+      const rows = document.querySelectorAll<HTMLElement>('[data-setting="roles"] .row-block');
+      rows[rows.length - 1]?.querySelector('select')?.focus();
+      rows[rows.length - 1]?.scrollIntoView({ block: 'center' });
+    });
   };
 
   const save = async () => {
@@ -93,12 +106,13 @@ export default function SetUpPage() {
         </p>
       </header>
       <SourcePicker
-        source={answer.settings.source}
+        source={answer.sourceInUse}
+        scenarios={answer.scenarios}
         fixed={answer.sourceFixed}
         set={(source) => set('source', source)}
       />
       {faulty.source && <p class="fault">{faulty.source}</p>}
-      <WhatComes settings={answer.settings} />
+      <WhatComes settings={answer.settings} roles={(draft.roles as Mapping[] | undefined) ?? []} map={mapName} />
       {groups.map((group) => (
         <section class="set-group" key={group.title} aria-label={group.title}>
           <div class="set-words">

@@ -8,6 +8,10 @@ export interface SettingsAnswer {
   readonly schema: ObjectSchema;
   /** The source was given on the command line or in the environment and cannot be changed here. */
   readonly sourceFixed: boolean;
+  /** Address of the source that is read now. */
+  readonly sourceInUse: string;
+  /** Names of the simulator's scenarios. */
+  readonly scenarios: readonly string[];
 }
 
 /** The part of JSON Schema that the settings use. */

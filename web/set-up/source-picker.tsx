@@ -19,10 +19,12 @@ const KINDS: readonly { readonly kind: SourceParts['kind']; readonly words: stri
 /** Where the reading lines come from. */
 export function SourcePicker({
   source,
+  scenarios,
   fixed,
   set,
 }: {
   source: string;
+  scenarios: readonly string[];
   fixed: boolean;
   set: (source: string) => void;
 }) {
@@ -37,7 +39,13 @@ export function SourcePicker({
         <h2 id="source-title">The source</h2>
         <p>
           Where the reading lines come from.
-          {fixed && ' It was given at the start of the service and cannot be changed here.'}
+          {fixed && (
+            <>
+              {' '}
+              It was given on the command line (or in the environment) as <span class="raw">{source}</span>, which
+              decides: it cannot be changed here.
+            </>
+          )}
         </p>
       </div>
       <div class="set-fields">
@@ -56,10 +64,9 @@ export function SourcePicker({
           ))}
         </fieldset>
         {parts.kind === 'simulator' && (
-          <Text
-            label="Scenario"
-            hint="By its name, such as evening, damp-feed, contaminant, strand-break or heater-lost; empty is an evening."
-            value={parts.scenario}
+          <Scenarios
+            scenario={parts.scenario}
+            names={scenarios}
             fixed={fixed}
             set={(scenario) => change({ ...parts, scenario })}
           />
@@ -112,6 +119,31 @@ export function SourcePicker({
         )}
       </div>
     </section>
+  );
+}
+
+/** The scenarios by name; what else was given with one (seed, pace) stays with it. */
+function Scenarios(props: {
+  scenario: string;
+  names: readonly string[];
+  fixed: boolean;
+  set: (scenario: string) => void;
+}) {
+  const [name = '', ...more] = props.scenario.split('?');
+  const query = more.length === 0 ? '' : `?${more.join('?')}`;
+  return (
+    <label class="field">
+      <span>Scenario</span>
+      <select value={name} disabled={props.fixed} onChange={(event) => props.set(event.currentTarget.value + query)}>
+        <option value="">evening, as usual</option>
+        {[...new Set([...props.names, ...(name === '' ? [] : [name])])].map((one) => (
+          <option key={one} value={one}>
+            {one}
+          </option>
+        ))}
+      </select>
+      <span class="hint">What the simulated line does{query !== '' && `, with ${query.slice(1)}`}.</span>
+    </label>
   );
 }
 

@@ -1,10 +1,20 @@
 import { isRole, unitOf } from '../../server/reading/names.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { live } from '../service/live-store.ts';
+import { parseNumber } from '../words/numbers.ts';
 import { lineFields } from './line-fields.ts';
+import { type Mapping, roleWords } from './role-words.ts';
+
+interface Props {
+  readonly settings: LineSettings;
+  /** The mappings as they stand in the form, saved or not. */
+  readonly roles: readonly Mapping[];
+  /** Begin a mapping of a name that came with this raw value. */
+  readonly map: (name: string, raw: number) => void;
+}
 
 /** What the line sends right now: the last line as it came, and what each name is taken for. */
-export function WhatComes({ settings }: { settings: LineSettings }) {
+export function WhatComes({ settings, roles, map }: Props) {
   const link = live.value?.link;
   if (!link) return null;
   const fields = lineFields(link.lastLine, link.shape, settings.columnNames);
@@ -30,21 +40,40 @@ export function WhatComes({ settings }: { settings: LineSettings }) {
               <thead>
                 <tr>
                   <th scope="col">Name</th>
-                  <th scope="col">Value</th>
+                  <th scope="col">As sent</th>
                   <th scope="col">Taken for</th>
+                  <th scope="col">Value</th>
                 </tr>
               </thead>
               <tbody>
                 {fields.map((field) => {
-                  const mapped = settings.roles.find((one) => one.name === field.name)?.role;
-                  const role = mapped ?? field.name;
+                  const mapping = roles.find((one) => one.name === field.name);
+                  const role = mapping?.role ?? field.name;
+                  const known = isRole(role) ? role : null;
+                  const raw = parseNumber(field.value);
                   return (
                     <tr key={field.name}>
                       <th scope="row" class="raw">
                         {field.name}
                       </th>
                       <td>{field.value}</td>
-                      <td>{isRole(role) ? roleWords(role) : 'kept and drawn, no rule'}</td>
+                      <td>
+                        {known !== null ? (
+                          roleWords(known)
+                        ) : (
+                          <>
+                            Nothing yet: drawn, but not watched.{' '}
+                            <button type="button" class="plain" onClick={() => map(field.name, raw ?? Number.NaN)}>
+                              Map {field.name} …
+                            </button>
+                          </>
+                        )}
+                      </td>
+                      <td>
+                        {known === null || raw === null ? '–' : valueWords(raw, mapping)}{' '}
+                        {known !== null && raw !== null && unitOf(known)}
+                        {mapping && !isSaved(mapping, settings) && <span class="hint"> not yet saved</span>}
+                      </td>
                     </tr>
                   );
                 })}
@@ -57,26 +86,19 @@ export function WhatComes({ settings }: { settings: LineSettings }) {
   );
 }
 
-const WORDS: Record<string, string> = {
-  ms: 'device clock',
-  us: 'device clock',
-  n: 'line number',
-  d: 'diameter',
-  dx: 'diameter, first axis',
-  dy: 'diameter, second axis',
-  v: 'strand speed',
-  len: 'length counter',
-  rpm: 'screw speed',
-  amp: 'motor current',
-  bar: 'melt pressure',
-  turns: 'winder turns',
-  ta: 'room temperature',
-  rh: 'relative humidity',
-};
-const ZONE_WORDS: Record<string, string> = { t: 'temperature', s: 'set-point', p: 'heater power', f: 'sensor faults' };
+/** value = raw × factor + offset, as the service will take it. */
+function valueWords(raw: number, mapping: Mapping | undefined): string {
+  if (mapping === undefined) return String(raw);
+  const [factor, offset] = [parseNumber(String(mapping.factor)), parseNumber(String(mapping.offset))];
+  return factor === null || offset === null ? '–' : String(Number((raw * factor + offset).toPrecision(6)));
+}
 
-function roleWords(role: Parameters<typeof unitOf>[0]): string {
-  const unit = unitOf(role);
-  const words = WORDS[role] ?? `${ZONE_WORDS[role[0] ?? ''] ?? role} of zone ${role.slice(1)}`;
-  return unit === '' ? words : `${words}, ${unit}`;
+function isSaved(mapping: Mapping, settings: LineSettings): boolean {
+  return settings.roles.some(
+    (one) =>
+      one.name === mapping.name &&
+      one.role === mapping.role &&
+      one.factor === parseNumber(String(mapping.factor)) &&
+      one.offset === parseNumber(String(mapping.offset)),
+  );
 }

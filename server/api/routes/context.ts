@@ -49,8 +49,10 @@ export interface RouteContext {
   readonly clock: Clock;
   /** Differs after each start of the service. */
   readonly boot: string;
-  /** The source was given at start and cannot be changed on the set-up page. */
-  readonly sourceFixed: boolean;
+  /** Given at start, it cannot be changed on the set-up page; null = the setting counts. */
+  readonly fixedSource: string | null;
+  /** Names of the simulator's scenarios. */
+  readonly scenarios: readonly string[];
   listSerialPorts(): Promise<readonly { path: string; stablePath: string; title: string }[]>;
 }
 

@@ -11,17 +11,21 @@ const SettingsReply = Type.Object({
   sourceFixed: Type.Boolean({
     description: 'The source was given at start and cannot be changed here',
   }),
+  sourceInUse: Type.String({ description: 'Address of the source that is read now; empty = the usual simulated line' }),
+  scenarios: Type.Array(Type.String(), { description: 'What the simulated line can do, by name' }),
 });
 
 const LOG_LINES_MAX = 500;
 
 /** Settings of the line, serial ports, the log, the health of the service. */
 export function setUpRoutes(api: Api, context: RouteContext): void {
-  const { monitor, reader, sourceFixed } = context;
+  const { monitor, reader, fixedSource, scenarios } = context;
   const reply = () => ({
     settings: monitor.settings,
     schema: LineSettings,
-    sourceFixed,
+    sourceFixed: fixedSource !== null,
+    sourceInUse: fixedSource ?? monitor.settings.source,
+    scenarios: [...scenarios],
   });
 
   api.get(
