@@ -43,7 +43,7 @@ afterEach(async () => {
   await service?.stop();
   service = null;
   for (const folder of disks.splice(0)) {
-    execFileSync('umount', [folder]);
+    execFileSync('umount', ['-l', folder]);
     rmSync(folder, { recursive: true });
   }
 });
@@ -52,7 +52,7 @@ afterEach(async () => {
 async function recordIn(folder: string): Promise<TestService> {
   const random = randomOf(5);
   const lines = Array.from(
-    { length: 25_000 },
+    { length: 40_000 },
     (_, i) => `ms=${i * 20} d=1.75 v=35 len=${i * 0.7} a=${random()} b=${random()} c=${random()}`,
   );
   const before = process.env.TMPDIR;
