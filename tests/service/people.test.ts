@@ -31,6 +31,18 @@ const ada = (channelId: number) => ({
   round: 1,
 });
 
+/** A blob of its own: one that follows close upon another is counted with it. */
+async function blobOf(diameterMm: number): Promise<void> {
+  const clearMm = board.lengthMm + 1000;
+  await until(
+    () => board.lengthMm,
+    (mm) => mm > clearMm,
+    'a metre of good strand',
+    60_000,
+  );
+  board.stretch(12, diameterMm);
+}
+
 beforeAll(async () => {
   board = await new ScriptedBoard().start();
   receiver = await new HttpReceiver().start();
@@ -107,11 +119,11 @@ describe('the link of a message', () => {
       ).then((links) => `/api/answers/${links[nth - 1]!.split('/').at(-1)}`);
     const blobState = async () =>
       (await service.get<AlarmView[]>('/api/alarms')).find(({ type }) => type === 'blob')?.state;
-    board.stretch(12, 2.0);
+    await blobOf(2.0);
     const first = await link(1);
     await must('POST', '/api/alarms/acknowledge-all', { by: 'Ben' });
     // The alarm of the first stands no more, or stands acknowledged: the second calls anew either way.
-    board.stretch(12, 2.2);
+    await blobOf(2.2);
     const second = await link(2);
     expect((await must('POST', first, { seenOccurrences: null })).state).toMatch(/anew|over/);
     expect(await blobState()).toMatch(/unacknowledged/i);
@@ -135,8 +147,8 @@ describe('kill -9 between an alarm and its message', () => {
       const told = () => service.output().match(/Alarm (raised|again): \S*\s?[Bb]lob/g)?.length ?? 0;
       // A service that was killed early has nothing to go on with: the run may have begun anew.
       await must('POST', '/api/stage', { stage: 'winding' });
-      board.stretch(12, 2.0 + round / 100);
       const before = told();
+      await blobOf(2.0 + round / 100);
       // The journal is written, then this line, then the message.
       await vi.waitUntil(() => told() > before, { timeout: 30_000, interval: 1 });
       await new Promise((resolve) => setTimeout(resolve, (round - 1) * 20));
