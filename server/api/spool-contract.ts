@@ -472,7 +472,7 @@ const Landmark = Type.Object({
   lengthMm: num(),
   peakAtOuterMm: num(),
   afterCutMm: num(),
-  sentence: Type.String({ description: '“You should now see a neck of 1.48 mm, 30 mm long …”' }),
+  sentence: Type.String({ description: '“When about 327 mm are off, you should see a neck of 1.48 mm, 30 mm long.”' }),
 });
 export const CutStepView = Type.Object(
   {

@@ -4,7 +4,7 @@ import { boundsOf, signalWords } from '../../web/judgement/control-words.ts';
 import { flowRows, flowSetting, hours, signedPercent, woundWords } from '../../web/judgement/fitness-words.ts';
 import { judgedAsPlaced } from '../../web/judgement/judged-sections.ts';
 import { pathThrough } from '../../web/judgement/plain-plot.tsx';
-import { logTicks, tickDigits, ticks } from '../../web/judgement/plot-ticks.ts';
+import { logTicks, tickDigits, ticks, twoTicksAtLeast } from '../../web/judgement/plot-ticks.ts';
 import { periodText } from '../../web/judgement/spectrum-words.ts';
 
 describe('words of the verdict', () => {
@@ -95,6 +95,10 @@ describe('plain drawings', () => {
       '1.90',
     ]);
     expect(ticks(5, 5, 4)).toEqual([]);
+    // The range of an EWMA chart in which a step of 0.005 falls on 1.750 alone.
+    const few = twoTicksAtLeast(1.7452, 1.7548, 3);
+    expect(few.map((x) => x.toFixed(tickDigits(few)))).toEqual(['1.746', '1.748', '1.750', '1.752', '1.754']);
+    expect((1.75).toFixed(tickDigits([1.75]))).toBe('1.75');
     expect(logTicks(20, 300_000)).toEqual([100, 1000, 10_000, 100_000]);
     expect(tickDigits([1.6, 1.65])).toBe(2);
     expect(tickDigits([0, 100])).toBe(0);

@@ -39,8 +39,32 @@ const doubtful = section({
 });
 
 describe('sections of a spool', () => {
-  it('are ordered worst first: discards before doubtful, then by the volume beyond the limit', () => {
-    expect(ordered([doubtful, blob, worse], 'worst', 1.75).map((s) => s.id)).toEqual(['m2', 'm1', 'm3']);
+  it('are ordered worst first by what ruins a print: blobs by their diameter, missing strand, necks, the rest', () => {
+    const of = (id: string, part: Partial<SectionView>) => section({ id, ...part });
+    const all = [
+      of('offTolerance', { kind: 'offTolerance', verdict: 'doubtful', peakMm: 1.52, toGaugeMm: 900 }),
+      of('neck', { kind: 'neck', peakMm: 1.501, toGaugeMm: 490, volumeBeyondMm3: 80 }),
+      of('thinner neck', { kind: 'neck', peakMm: 1.42 }),
+      of('blob', { peakMm: 2.163, toGaugeMm: 30, volumeBeyondMm3: 20 }),
+      of('thicker blob', { peakMm: 2.228, volumeBeyondMm3: 8 }),
+      of('thicker and longer', { peakMm: 2.228, toGaugeMm: 12, volumeBeyondMm3: 8 }),
+      of('blob in doubt', { peakMm: 1.905, verdict: 'doubtful', certainty: 'inDoubt' }),
+      of('not measured', { kind: 'unknown', verdict: 'doubtful', toGaugeMm: 40 }),
+      of('lost', { kind: 'strandLost', peakMm: 0.1, toGaugeMm: 2000 }),
+      of('called good', { peakMm: 2.6, verdict: 'good' }),
+    ];
+    expect(ordered(all, 'worst', 1.75).map((s) => s.id)).toEqual([
+      'thicker and longer',
+      'thicker blob',
+      'blob',
+      'lost',
+      'not measured',
+      'blob in doubt',
+      'thinner neck',
+      'neck',
+      'offTolerance',
+      'called good',
+    ]);
     expect(ordered([doubtful, blob, worse], 'metre', 1.75).map((s) => s.id)).toEqual(['m3', 'm2', 'm1']);
   });
 

@@ -43,6 +43,45 @@ export function paintLimits(
   ctx.restore();
 }
 
+/** Marks what is thicker than the picture is high, with its diameter: a triangle at the upper edge for each stretch. */
+export function paintOffScale(u: uPlot, maxIdx: number, colours: Colours, fontPx: number): void {
+  const { ctx, bbox } = u;
+  const dpr = devicePixelRatio;
+  const top = u.scales.y?.max ?? Number.POSITIVE_INFINITY;
+  const values = u.data[maxIdx] ?? [];
+  ctx.save();
+  ctx.fillStyle = colours['danger-ink'];
+  ctx.font = `${fontPx * dpr}px ${CANVAS_FONT}`;
+  ctx.textBaseline = 'top';
+  let free = bbox.left;
+  for (let i = 0; i < values.length; i += 1) {
+    if ((values[i] ?? 0) <= top) continue;
+    const first = i;
+    let most = values[i]!;
+    // Its neighbours of the same stretch, with the lower ends of their columns between them.
+    for (let k = i; k < values.length && k <= i + 3; k += 1) {
+      if ((values[k] ?? 0) <= top) continue;
+      most = Math.max(most, values[k]!);
+      i = k;
+    }
+    const x = u.valToPos((u.data[0][first]! + u.data[0][i]!) / 2, 'x', true);
+    const size = 5 * dpr;
+    ctx.beginPath();
+    ctx.moveTo(x, bbox.top);
+    ctx.lineTo(x - size, bbox.top + 1.6 * size);
+    ctx.lineTo(x + size, bbox.top + 1.6 * size);
+    ctx.fill();
+    const words = `${most.toFixed(2)} mm`;
+    const wide = ctx.measureText(words).width;
+    const right = x + 2 * size + wide <= bbox.left + bbox.width;
+    const left = right ? x + 2 * size : x - 2 * size - wide;
+    if (left < free) continue;
+    ctx.fillText(words, left, bbox.top);
+    free = Math.max(x + size, left + wide) + size;
+  }
+  ctx.restore();
+}
+
 /** Redraws what lies beyond the hotend limit or under the least feedable heavier and in the colour of danger. */
 export function paintBeyond(u: uPlot, maxIdx: number, minIdx: number, limits: DiameterLimits, colours: Colours): void {
   const { ctx, bbox } = u;

@@ -1,7 +1,7 @@
 import uPlot from 'uplot';
 import { type DiameterLimits, diameterRange } from '../strand-view/diameter-scale.ts';
 import { CANVAS_FONT, type Colours } from './colours.ts';
-import { paintBeyond, paintLimits } from './limit-painter.ts';
+import { paintBeyond, paintLimits, paintOffScale } from './limit-painter.ts';
 import { pattern } from './patterns.ts';
 import type { Range } from './view-range.ts';
 import { type DrawnWindow, extremes } from './window-columns.ts';
@@ -82,7 +82,9 @@ export class WindowPlot {
           draw: [
             (u) => {
               const { limits, colours } = scene();
-              if (limits) paintBeyond(u, 1, 2, limits, colours);
+              if (!limits) return;
+              paintBeyond(u, 1, 2, limits, colours);
+              paintOffScale(u, 1, colours, narrow ? 11.5 : 12.5);
             },
           ],
           setSelect: [

@@ -3,7 +3,7 @@ import { ChartTable } from '../chart/chart-table.tsx';
 import { counted, diameter, length, metres } from '../words/numbers.ts';
 import { boundsOf, signalWords } from './control-words.ts';
 import { PlainPlot, pathThrough } from './plain-plot.tsx';
-import { tickDigits, ticks } from './plot-ticks.ts';
+import { tickDigits, ticks, twoTicksAtLeast } from './plot-ticks.ts';
 
 interface ChartProps {
   readonly title: string;
@@ -103,7 +103,7 @@ function ControlChart(props: ChartProps) {
   const [low, high] = boundsOf([line, second ?? [], upper, lower ?? []]);
   const range: [number, number] = [places[0] ?? 0, places.at(-1) ?? 1];
   const xs = ticks(range[0] / 1000, range[1] / 1000, 6);
-  const ys = ticks(low, high, 3);
+  const ys = twoTicksAtLeast(low, high, 3);
   const height = props.height ?? 160;
   return (
     <figure class="plain-figure">

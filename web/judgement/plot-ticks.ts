@@ -26,8 +26,18 @@ export function logTicks(from: number, to: number): number[] {
   return out;
 }
 
-/** Digits behind the point that a tick's step needs. */
+/** The same, with a finer step where a round one falls on a single value, which tells no scale. */
+export function twoTicksAtLeast(from: number, to: number, most: number): number[] {
+  for (let finer = most; finer <= 4 * most; finer += 1) {
+    const found = ticks(from, to, finer);
+    if (found.length >= 2) return found;
+  }
+  return ticks(from, to, most);
+}
+
+/** Digits behind the point that a tick's step needs; a tick alone needs its own. */
 export function tickDigits(values: readonly number[]): number {
-  const step = values.length > 1 ? values[1]! - values[0]! : (values[0] ?? 1);
+  if (values.length === 1) return [0, 1, 2, 3, 4].find((n) => Number(values[0]!.toFixed(n)) === values[0]) ?? 5;
+  const step = values.length > 1 ? values[1]! - values[0]! : 1;
   return step === 0 ? 0 : Math.max(0, -Math.floor(Math.log10(Math.abs(step)) + 1e-9));
 }

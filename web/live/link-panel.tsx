@@ -2,7 +2,7 @@ import { SILENT_AFTER_S } from '../../server/alarm/conditions.ts';
 import { DROP_CAUSES } from '../../server/reading/link-counters.ts';
 import { live } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
-import { DROP_WORDS, PHASE_WORDS } from '../words/names.ts';
+import { DROP_WORDS, PHASE_WORDS, sourceWords } from '../words/names.ts';
 import { count, counted } from '../words/numbers.ts';
 import { clockWithSeconds, span } from '../words/times.ts';
 
@@ -18,7 +18,7 @@ export function LinkPanel() {
         <h2 id="link-title">Link</h2>
       </header>
       <p class="link-words">
-        {(silent || link.phase !== 'open') && <Shape of="abnormal" size={18} />} {link.sourceTitle}: {link.words}
+        {(silent || link.phase !== 'open') && <Shape of="abnormal" size={18} />} {sourceWords(link)}
       </p>
       <p class="fine">
         {PHASE_WORDS[link.phase]}, {link.linesPerS.toFixed(0)} lines a second

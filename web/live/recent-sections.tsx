@@ -27,7 +27,7 @@ export function RecentSections() {
               {oldForMs.value === null && one.reachesWinderInS !== null && one.reachesWinderInS > 0
                 ? `winder in ${Math.ceil(one.reachesWinderInS)} s`
                 : one.fromSpoolMm !== null
-                  ? `at ${metres(one.fromSpoolMm)} m`
+                  ? `at ${metres(one.peakSpoolMm ?? one.fromSpoolMm)} m`
                   : 'not on a spool'}
             </span>
           </li>

@@ -116,7 +116,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
   );
 }
 
-/** What should be seen now; saying at which count it was seen puts the count right. */
+/** What should be seen as it unwinds; saying at which count it was seen puts the count right. */
 function Landmark(props: { model: RewinderModel; step: CutStepView; sentence: string; afterMm: number }) {
   const { model, afterMm } = props;
   const seen = model.seenAtMm.value;

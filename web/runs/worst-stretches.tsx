@@ -20,9 +20,7 @@ interface Props {
 
 /** The five worst stretches, each with a small trace of its own. */
 export function WorstStretches({ runId, spools, sections, limits, extent }: Props) {
-  const bad = sections.filter(
-    (s) => s.verdict !== 'good' && s.kind !== 'unknown' && s.peakMm !== null && s.spoolId !== null,
-  );
+  const bad = sections.filter((s) => s.verdict !== 'good' && s.spoolId !== null);
   const worst = ordered(bad, 'worst', limits.nominalMm).slice(0, 5);
   if (worst.length === 0 || !extent) return null;
   return (
@@ -71,7 +69,8 @@ function Stretch(props: {
       <p>
         <Shape of={section.verdict === 'discard' ? 'danger' : 'abnormal'} size={18} />{' '}
         <strong>
-          {KIND_WORDS[section.kind]} {diameter(section.peakMm)} mm
+          {KIND_WORDS[section.kind]}
+          {section.peakMm !== null && ` ${diameter(section.peakMm)} mm`}
         </strong>
         , {length(long * (spool?.lengthFactor ?? 1))} long
         {spool && section.fromSpoolMm !== null && (

@@ -1,6 +1,7 @@
 import { isRole, unitOf } from '../../server/reading/names.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { live } from '../service/live-store.ts';
+import { sourceWords } from '../words/names.ts';
 import { parseNumber } from '../words/numbers.ts';
 import { lineFields } from './line-fields.ts';
 import { type Mapping, roleWords } from './role-words.ts';
@@ -22,9 +23,7 @@ export function WhatComes({ settings, roles, map }: Props) {
     <section class="set-group what-comes" aria-labelledby="comes-title">
       <div class="set-words">
         <h2 id="comes-title">What the line sends</h2>
-        <p>
-          {link.sourceTitle}: {link.words}
-        </p>
+        <p>{sourceWords(link)}</p>
         <p>
           Shape: {link.shape ?? 'not known yet'}. Checksum: {link.checksum}.
         </p>

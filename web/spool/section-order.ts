@@ -4,17 +4,26 @@ export type Order = 'worst' | 'metre';
 
 const RANK: Record<SectionView['verdict'], number> = { discard: 0, doubtful: 1, good: 2 };
 
-/** Worst first: by verdict, then by the volume beyond the limit, then by how far from nominal, then by length. */
+/**
+ * What ruins a print comes first: a blob that surely does not pass the hotend, strand that is missing or was never measured,
+ * then what may jam or starve, then what only looks bad. 0 = worst.
+ */
+function gravity({ kind, verdict }: SectionView): number {
+  if (verdict === 'good') return 9;
+  const sure = verdict === 'discard';
+  if (kind === 'blob') return sure ? 0 : 2;
+  if (kind === 'strandLost' || kind === 'unknown' || (kind === 'marked' && sure)) return 1;
+  if (kind === 'neck') return sure ? 3 : 4;
+  return sure ? 5 : 6;
+}
+
+/** Worst first: by what ruins a print, then by how far beyond in mm, then by length. */
 export function ordered(sections: readonly SectionView[], order: Order, nominalMm: number): SectionView[] {
-  const off = (s: SectionView) => (s.peakMm === null ? 0 : Math.abs(s.peakMm - nominalMm));
+  // Strand that is not there is worse the more of it is missing, whatever the gauge said of it.
+  const off = (s: SectionView) => (s.peakMm === null || gravity(s) === 1 ? 0 : Math.abs(s.peakMm - nominalMm));
   const long = (s: SectionView) => s.toGaugeMm - s.fromGaugeMm;
   return [...sections].sort((a, b) =>
-    order === 'metre'
-      ? a.fromGaugeMm - b.fromGaugeMm
-      : RANK[a.verdict] - RANK[b.verdict] ||
-        (b.volumeBeyondMm3 ?? 0) - (a.volumeBeyondMm3 ?? 0) ||
-        off(b) - off(a) ||
-        long(b) - long(a),
+    order === 'metre' ? a.fromGaugeMm - b.fromGaugeMm : gravity(a) - gravity(b) || off(b) - off(a) || long(b) - long(a),
   );
 }
 

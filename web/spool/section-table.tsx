@@ -1,11 +1,18 @@
 import { useState } from 'preact/hooks';
 import { Shape } from '../shell/shape.tsx';
 import { KIND_WORDS, VERDICT_WORDS } from '../words/names.ts';
-import { diameter, length, metres } from '../words/numbers.ts';
+import { diameter, length, metres, stretchWords } from '../words/numbers.ts';
 import { type Order, ordered, type PlacedSection } from './section-order.ts';
 import type { SpoolModel } from './spool-model.ts';
 
 const FIRST = 40;
+
+/** The place that its alarm told, where that is not the same as where it begins. */
+function worstAt({ peakSpoolMm, fromSpoolMm }: PlacedSection): string {
+  return peakSpoolMm === null || metres(peakSpoolMm) === metres(fromSpoolMm)
+    ? ''
+    : `, worst at ${metres(peakSpoolMm)} m`;
+}
 
 /** Every section of the spool in words, worst first or by metre. */
 export function SectionTable({
@@ -63,11 +70,10 @@ export function SectionTable({
                   {one.peakMm !== null && ` ${diameter(one.peakMm)} mm`}
                   {one.certainty === 'inDoubt' && ' (in doubt)'}
                 </span>
-                <span class="section-where">
-                  {metres(Math.max(0, one.fromSpoolMm), 2)} to {metres(one.toSpoolMm, 2)} m
-                </span>
+                <span class="section-where">{stretchWords(one.fromSpoolMm, one.toSpoolMm)}</span>
                 <span class="section-more">
                   {VERDICT_WORDS[one.verdict]}, {length(one.toSpoolMm - one.fromSpoolMm)}
+                  {worstAt(one)}
                   {one.origin === 'adjusted' && ', adjusted'}
                   {one.open && ', still growing'}
                   {one.note && `: ${one.note}`}

@@ -21,7 +21,12 @@ export function diameterRange(
   if (smallestMm !== null && smallestMm < low + 0.02 && smallestMm > limits.nominalMm * 0.6) {
     low = Math.floor((smallestMm - 0.02) * 10) / 10;
   }
-  return [low, Math.min(high, limits.nominalMm * 2.2)];
+  return [low, Math.min(high, largestDrawnMm(limits))];
+}
+
+/** Purged lumps may be thicker than any blob: what lies beyond this is marked, or it would squash the band to a line. */
+function largestDrawnMm({ hotendLimitMm, leastFeedableMm }: DiameterLimits): number {
+  return hotendLimitMm + 2 * (hotendLimitMm - leastFeedableMm);
 }
 
 /** The lines worth a label, from the thickest down. */

@@ -1,6 +1,6 @@
 import uPlot from 'uplot';
 import { CANVAS_FONT } from '../chart/colours.ts';
-import { paintBeyond, paintLimits } from '../chart/limit-painter.ts';
+import { paintBeyond, paintLimits, paintOffScale } from '../chart/limit-painter.ts';
 import { diameterRange } from './diameter-scale.ts';
 import type { PictureScene } from './picture-frame.ts';
 import { metreTicks } from './spans.ts';
@@ -42,6 +42,7 @@ export class TracePlot {
           draw: [
             (u) => {
               paintBeyond(u, 1, 1, this.#scene!.limits, this.#scene!.colours);
+              paintOffScale(u, 1, this.#scene!.colours, frame.fontPx);
               this.#paintMetres(u);
             },
           ],

@@ -10,6 +10,11 @@ import type {
 
 /** Plain words for what travels as a code. */
 
+/** What a source says of its connection, with its title where that is not said in it. */
+export function sourceWords({ sourceTitle, words }: Pick<LinkView, 'sourceTitle' | 'words'>): string {
+  return words.includes(sourceTitle) ? words : `${sourceTitle}: ${words}`;
+}
+
 export const KIND_WORDS: Record<SectionView['kind'], string> = {
   blob: 'Blob',
   neck: 'Neck',

@@ -30,6 +30,14 @@ export function metres(mm: number, digits = 2): string {
   return fixed(mm / 1000, digits);
 }
 
+/** From where to where on a spool, in metres with as many digits as tell its ends apart: "7.46 to 7.95 m", "at 5.431 m". */
+export function stretchWords(fromMm: number, toMm: number): string {
+  const from = Math.max(0, fromMm);
+  const digits = Math.abs(toMm - from) < 20 ? 3 : 2;
+  const [first, last] = [metres(from, digits), metres(toMm, digits)];
+  return first === last ? `at ${first}${NBSP}m` : `${first} to ${last}${NBSP}m`;
+}
+
 export function temperature(c: number | null, digits = 1): string {
   return c === null ? '–' : fixed(c, digits);
 }

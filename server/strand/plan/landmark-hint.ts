@@ -33,14 +33,14 @@ export function landmarkHint(landmark: Landmark, cutMm: number): LandmarkHint {
   const afterCutMm = landmark.peakAtOuterMm - cutMm;
   const name = kind === null ? 'a bad stretch' : NAMES[kind];
   const peak = peakMm === null ? '' : ` of ${peakMm.toFixed(2)} mm`;
-  const place = afterCutMm > 0 ? ` about ${lengthText(afterCutMm)} behind the cut` : ' at the cut';
+  const when = afterCutMm > 0 ? `When about ${lengthText(afterCutMm)} are off` : 'At the very beginning';
   return {
     kind,
     peakMm,
     lengthMm,
     peakAtOuterMm: landmark.peakAtOuterMm,
     afterCutMm,
-    sentence: `You should now see ${name}${peak}, ${lengthText(lengthMm)} long,${place}.`,
+    sentence: `${when}, you should see ${name}${peak}, ${lengthText(lengthMm)} long.`,
   };
 }
 
