@@ -42,6 +42,11 @@ export class StrandBins {
     if (diameterMm !== null) this.addColumn(gaugeMm, diameterMm, diameterMm, diameterMm, 1);
   }
 
+  /** As many gauge lengths as diameters. */
+  addReadings(gaugeMm: readonly number[], diameterMm: readonly (number | null)[]): void {
+    for (let i = 0; i < gaugeMm.length; i += 1) this.add(gaugeMm[i]!, diameterMm[i] ?? null);
+  }
+
   /** What a window answered for one column. It joins what is there: extremes stay true, the mean is weighted. */
   addColumn(gaugeMm: number, min: number, max: number, mean: number, count: number): void {
     const bin = Math.floor(gaugeMm / this.binMm);
@@ -61,7 +66,7 @@ export class StrandBins {
     }
   }
 
-  /** Takes over what other bins of the same strand hold, as far as it fits. */
+  /** Takes over what other bins of the same strand hold, as far as it fits. Wider ones stand in: each fills one of these. */
   join(other: StrandBins): void {
     if (!Number.isFinite(other.#newest)) return;
     for (let bin = other.#newest - other.capacity + 1; bin <= other.#newest; bin += 1) {

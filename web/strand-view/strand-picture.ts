@@ -12,6 +12,9 @@ import { TracePlot } from './trace-plot.ts';
 /** Bins beyond those of the picture, for what comes in while it is drawn. */
 const SPARE_BINS = 8;
 
+/** More than come in while a window is fetched. */
+const SINCE_FRAMES = 300;
+
 /** A picture that holds the next screen frame up for longer than this is drawn less often. */
 const SLOW_MS = 24;
 
@@ -49,6 +52,8 @@ export class StrandPicture {
   #slow: ReturnType<typeof setInterval> | undefined;
   #asked = new AbortController();
   #filledToMm = 0;
+  /** What came in since the bins were made from others of another width, which only stand in until the window is there. */
+  #since: ReadingsFrame[] | null = null;
   #place: { readonly band: HTMLCanvasElement; readonly plot: HTMLElement } | null = null;
   /** Called after every picture, for what lies over it. */
   onDrawn: (view: PictureView) => void = () => {};
@@ -116,7 +121,8 @@ export class StrandPicture {
 
   hearReadings(frame: ReadingsFrame): void {
     if (frame.runId !== this.#runId) return;
-    for (let i = 0; i < frame.gaugeMm.length; i += 1) this.#bins.add(frame.gaugeMm[i]!, frame.diameterMm[i] ?? null);
+    this.#bins.addReadings(frame.gaugeMm, frame.diameterMm);
+    this.#since = this.#since && [...this.#since.slice(1 - SINCE_FRAMES), frame];
     const last = frame.gaugeMm.length - 1;
     // What passed between the question and the first frame after it is in neither: ask once more, now that frames come.
     if (last >= 0 && frame.gaugeMm[0]! > this.#filledToMm) {
@@ -169,6 +175,7 @@ export class StrandPicture {
     const bins = new StrandBins(this.#spanMm / columns, columns + SPARE_BINS);
     // What is drawn already stays: it is all there is while the service is out of reach.
     if (keep) bins.join(this.#bins);
+    this.#since = keep && bins.binMm !== this.#bins.binMm ? [] : null;
     this.#bins = bins;
     this.#dirty = true;
     this.#asked.abort();
@@ -198,6 +205,10 @@ export class StrandPicture {
       (window) => {
         const d = window.channels.d;
         if (!d || bins !== this.#bins) return;
+        // A wide bin in the place of a narrow one would leave its peak where it was not.
+        if (this.#since !== null) bins.clear();
+        for (const frame of this.#since ?? []) bins.addReadings(frame.gaugeMm, frame.diameterMm);
+        this.#since = null;
         for (let i = 0; i < window.count.length; i += 1) {
           const [min, max, mean] = [d.min[i], d.max[i], d.mean[i]];
           if (min == null || max == null || mean == null) continue;
