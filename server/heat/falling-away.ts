@@ -18,7 +18,8 @@ const HIGH = { power: 0.6, beyondHold: 0.25, fallK: 3, withinS: 20 } as const;
 const ON_OFF = { swing: 0.8, withinS: 60 } as const;
 /** Faster than any zone cools: a sensor that slipped out of its hole, K within 4 s. */
 const SLIPPED = { fallK: 10, withinS: 4, hotC: 40 } as const;
-const RECOVERED_K = 3;
+/** It has recovered when it regained so much of what it had lost, and K at least: a slipped sensor may creep up for minutes. */
+const RECOVERED = { share: 0.5, leastK: 3 } as const;
 /** After a restart of a hot line its controller begins anew and may sag, s. */
 const SETTLES_AFTER_HOT_START_S = 240;
 /** Without the power: so far beyond the band, and long enough after a restart of a hot line. */
@@ -79,7 +80,8 @@ export class FallingAway implements SlowRule {
 
   #stillAway(zone: ZoneSituation, temperatureC: number, belowK: number): boolean {
     this.#lowestC = Math.min(this.#lowestC, temperatureC);
-    const back = belowK < zone.withinC || temperatureC > this.#lowestC + RECOVERED_K;
+    const regainedK = Math.max(RECOVERED.leastK, RECOVERED.share * (zone.setpointC - this.#lowestC));
+    const back = belowK < zone.withinC || temperatureC > this.#lowestC + regainedK;
     this.#active = !back && zone.setpointC >= this.#setpointC - 0.5;
     return this.#active;
   }

@@ -9,8 +9,8 @@ const LEAST_EXPECTED_K = 1.9;
 const SHARE = 0.4;
 /** Seconds in a row that the rule must hold. */
 const STRIKES = 2;
-/** A rise that ends the fault, K. */
-const RECOVERED_K = 3;
+/** A rise by such a share of the way to the set-point, and K at least, ends the fault: creeping up is no heating. */
+const RECOVERED = { share: 1 / 3, leastK: 3 } as const;
 
 /**
  * Without the power nobody knows when the heater was asked: wait longer, and only far from the set-point. Close to it a weak
@@ -39,7 +39,8 @@ export class NoRise implements SlowRule {
     if (this.#active) {
       this.#lowestC = Math.min(this.#lowestC, temperatureC);
       const asked = zone.powerKnown ? zone.trace.greatestPower(5) > 0.05 : zone.setpointC > temperatureC;
-      this.#active = asked && temperatureC < this.#lowestC + RECOVERED_K;
+      const wayK = zone.setpointC > 0 ? zone.setpointC - this.#lowestC : 0;
+      this.#active = asked && temperatureC < this.#lowestC + Math.max(RECOVERED.leastK, RECOVERED.share * wayK);
       return this.#active;
     }
     const seen = zone.powerKnown ? this.#noAnswer(zone, temperatureC) : this.#noAnswerBlind(zone, temperatureC);

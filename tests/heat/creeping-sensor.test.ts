@@ -1,0 +1,50 @@
+import { expect, test } from 'vitest';
+import { HeatWatch } from '../../server/heat/heat-watch.ts';
+import type { Layout } from '../../server/reading/reading.ts';
+import { normal, seeded } from '../chance.ts';
+
+const LAYOUT: Layout = {
+  channels: (['t1', 's1', 'p1'] as const).map((name) => ({ name, role: name, unit: '' })),
+  diameter: -1,
+  diameterX: -1,
+  diameterY: -1,
+  speed: -1,
+  lengthCounter: -1,
+  screwSpeed: -1,
+  turns: -1,
+  zones: [{ zone: 1, temperature: 0, setpoint: 1, power: 2, fault: -1 }],
+};
+const SETPOINT_C = 190;
+const OUT_S = 600;
+
+/** A sensor slips out of a zone that holds, cools in the air beside it, and is warmed by the zone that now overheats. */
+function reads(seconds: number): number {
+  if (seconds < OUT_S) return SETPOINT_C;
+  const outS = seconds - OUT_S;
+  const air = 80 + Math.max(0, outS - 60) * 0.18;
+  return air + (SETPOINT_C - 80) * Math.exp(-outS / 15);
+}
+
+test('a sensor that slipped out and creeps up again has not recovered', () => {
+  const noise = normal(seeded(5));
+  const watch = new HeatWatch({ absoluteLimitC: 300, atHeatWithinC: 5 });
+  let raisedS = Number.NaN;
+  for (let i = 0; i < 900 * 10; i++) {
+    const seconds = i / 10;
+    const temperatureC = reads(seconds) + 0.1 * noise();
+    const power = seconds < OUT_S + 3 ? 0.3 + 0.02 * noise() : 1;
+    const [zone] = watch.step({
+      timeMs: 1_700_000_000_000 + seconds * 1000,
+      layout: LAYOUT,
+      values: [Math.round(temperatureC * 10) / 10, SETPOINT_C, Math.round(power * 100) / 100],
+      lostBefore: 0,
+      restarted: false,
+    });
+    const { faults } = zone!;
+    if (Number.isNaN(raisedS)) {
+      if (faults.length > 0) raisedS = seconds;
+    } else expect(faults, `${seconds} s`).not.toEqual([]);
+  }
+  expect(raisedS).toBeGreaterThan(OUT_S);
+  expect(raisedS).toBeLessThan(OUT_S + 15);
+});
