@@ -29,9 +29,9 @@ function fill(store: Store, readings = READINGS): number {
   return runId;
 }
 
-function whole(store: Store, runId: number, columns: number): Promise<WindowColumns> {
+function whole(store: Store, runId: number, columns: number, spread = false): Promise<WindowColumns> {
   const to = START_MS + READINGS * 20;
-  return store.columns.window({ runId, axis: 'time', from: START_MS, to, columns, channels: ['d'] });
+  return store.columns.window({ runId, axis: 'time', from: START_MS, to, columns, channels: ['d'], spread });
 }
 
 function thinAll(store: Store, endedBeforeMs: number): number[] {
@@ -68,6 +68,15 @@ describe('letting single readings go', () => {
       // A column may hold a group more or less than before, never lose one.
       for (const [i, n] of coarse.count.entries()) expect(Math.abs(n - fine.count[i]!)).toBeLessThanOrEqual(256);
       expect(Math.max(...(coarse.channels.d!.max as number[]))).toBe(Math.max(...(fine.channels.d!.max as number[])));
+      // A spread that is not known any more takes nothing else away.
+      for (const columns of [1, 40, 200]) {
+        const plain = await whole(store, runId, columns);
+        const { sd, ...rest } = (await whole(store, runId, columns, true)).channels.d!;
+        expect(rest.min).toStrictEqual(plain.channels.d!.min);
+        expect(rest.max).toStrictEqual(plain.channels.d!.max);
+        for (const [i, mean] of rest.mean.entries()) expect(mean!).toBeCloseTo(plain.channels.d!.mean[i]!, 9);
+        expect(sd).toHaveLength(columns);
+      }
       const asked = store.columns.readings(runId, 0, 1e9, ['d']);
       await expect(asked).rejects.toMatchObject({ code: 'readings-thinned' });
       await store.close();

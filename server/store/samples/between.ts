@@ -46,11 +46,12 @@ export class Between {
     }
     let block = fromBlock;
     while (group < lastGroup) {
-      const groups = this.#node(i, group, lastGroup);
+      let groups = this.#node(i, group, lastGroup, this.#lowest);
       if (groups === 0) {
         block = list.blockOfGroup(group, block);
         const index = (group - list.groupsBefore(block)) * GROUP;
-        this.#part(i, block, index, this.#groupEnd(block, index));
+        // Readings that were let go leave their extremes and means, but no spread.
+        if (!this.#part(i, block, index, this.#groupEnd(block, index))) groups = this.#node(i, group, lastGroup, 0);
       }
       group += Math.max(1, groups);
     }
@@ -58,7 +59,7 @@ export class Between {
   }
 
   /** Add the highest node that begins at a group and ends before `beyond`; how many groups that were, 0 = there is none. */
-  #node(i: number, group: number, beyond: number): number {
+  #node(i: number, group: number, beyond: number, lowest: number): number {
     let level = -1;
     for (let l = 0; l < LEVELS_MAX; l++) {
       const size = NODE_GROUPS[l]!;
@@ -66,7 +67,7 @@ export class Between {
       level = l;
     }
     // Where a page is damaged, what lies below it tells the same.
-    for (; level >= this.#lowest; level--) {
+    for (; level >= lowest; level--) {
       const size = NODE_GROUPS[level]!;
       if (this.#sums.every(({ channel }) => this.#pyramid.page(level, group / size, channel!) !== null)) {
         this.#add(i, level, group / size);
@@ -82,7 +83,7 @@ export class Between {
       const page = this.#pyramid.page(level, node, sums.channel!)!;
       const count = page.field(COUNT)[at]!;
       if (count === 0) continue;
-      const squares = sums.squares === null ? 0 : page.field(SQUARES)[at]!;
+      const squares = sums.squares === null ? 0 : level < WHOLE_LEVEL ? Number.NaN : page.field(SQUARES)[at]!;
       sums.add(i, count, page.field(MIN)[at]!, page.field(MAX)[at]!, page.field(SUM)[at]!, squares);
     }
   }
@@ -91,10 +92,10 @@ export class Between {
     return Math.min((Math.floor(index / GROUP) + 1) * GROUP, this.#list.count(block));
   }
 
-  /** Add readings [start, end) of a block, all of one group. */
-  #part(i: number, block: number, start: number, end: number): void {
+  /** Add readings [start, end) of a block, all of one group. False = they are damaged or were let go. */
+  #part(i: number, block: number, start: number, end: number): boolean {
     const view = this.#cache.block(this.#list, block);
-    if (!view) return;
+    if (!view) return false;
     const g = Math.floor(start / GROUP);
     for (const sums of this.#sums) {
       const column = view.column(sums.channel!);
@@ -107,5 +108,6 @@ export class Between {
       );
       sums.add(i, count, min, max, sum, squares);
     }
+    return true;
   }
 }
