@@ -43,6 +43,7 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   strandLost: (f) => `No strand in the gauge${where(f)}${since(f.forS)}: it broke, ran out or slipped out`,
   gaugeFrozen: (f) =>
     `The gauge says exactly ${f.diameterMm === undefined ? 'the same' : `${f.diameterMm.toFixed(3)} mm`}${since(f.forS)} while the strand moves: the diameter is not being watched`,
+  gaugeMissing: (f) => `No diameter from the gauge${since(f.forS)} while the strand is made: it is not being watched`,
   lineSilent: (f) =>
     `No reading line${since(f.forS)}: the line is not being watched${f.text ? `. ${withoutStop(f.text)}` : ''}`,
   lineGarbled: (f) =>

@@ -24,6 +24,7 @@ export const ALARM_TYPES = [
   'offTolerance',
   'strandLost',
   'gaugeFrozen',
+  'gaugeMissing',
   'lineSilent',
   'lineGarbled',
   'deviceRestarted',

@@ -115,6 +115,20 @@ export const CATALOGUE: Catalogue = {
     caution: '',
     badness: longestTime,
   },
+  gaugeMissing: {
+    group: 'gauge',
+    priority: 'high',
+    title: 'No diameter',
+    // The condition itself says: none for 3 s.
+    onDelayS: 0,
+    offDelayS: 30,
+    deadband: null,
+    latching: false,
+    consequence: 'Blobs pass unseen.',
+    firstCheck: 'Is the gauge plugged in, and does it send? Does its name or factor in Set-up fit what it sends now?',
+    caution: '',
+    badness: longestTime,
+  },
   lineSilent: {
     group: 'link',
     priority: 'high',

@@ -3,6 +3,7 @@ import { HEAT_FAULTS } from '../heat/zone-status.ts';
 import type { MeasuredSection } from '../strand/section.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 import type { AlarmType, Condition, ConditionFacts } from './alarm.ts';
+import { NO_DIAMETER_AFTER_S } from './unwatched.ts';
 
 /** No reading line for so long is an alarm, s. */
 export const SILENT_AFTER_S = 3;
@@ -227,6 +228,11 @@ export function gaugeFrozenCondition(gauge: {
       ...(gauge.forS === undefined ? {} : { forS: gauge.forS }),
     },
   };
+}
+
+/** `forS`: readings have come without a diameter, or with one that cannot be, for so long. */
+export function gaugeMissingCondition(forS: number): Condition {
+  return { type: 'gaugeMissing', subject: '', active: forS >= NO_DIAMETER_AFTER_S, facts: { forS } };
 }
 
 /** `trouble`: why nothing can be written, as a plain sentence; null = all is written. */

@@ -23,6 +23,7 @@ const EXPLAINS: Partial<Record<AlarmType, readonly AlarmType[]>> = {
   heaterWeak: ['zoneLate'],
   strandLost: ['neck', 'offTolerance', 'gaugeFrozen'],
   gaugeFrozen: ['offTolerance'],
+  gaugeMissing: ['gaugeFrozen', 'offTolerance'],
 };
 
 /** The clause that says why something rests. */
@@ -39,6 +40,7 @@ const WHILE: Partial<Record<AlarmType, string>> = {
   heaterWeak: 'while its heater is weak',
   strandLost: 'while the strand is lost',
   gaugeFrozen: 'while the gauge is frozen',
+  gaugeMissing: 'while there is no diameter',
 };
 
 /** All that is known of them comes over the line; the record lies on this machine. */

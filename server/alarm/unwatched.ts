@@ -20,7 +20,7 @@ export interface WatchFacts {
 export const ALL_WATCHED: Unwatched = { strand: null, heat: null };
 
 /** A gauge may skip a reading or two. */
-const NO_DIAMETER_AFTER_S = 3;
+export const NO_DIAMETER_AFTER_S = 3;
 const NAMES_TOLD = 3;
 
 /** Silence must mean that all is well: so what nobody watches is told. */

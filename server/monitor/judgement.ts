@@ -4,6 +4,7 @@ import {
   deviceRestartedCondition,
   diskFillingCondition,
   gaugeFrozenCondition,
+  gaugeMissingCondition,
   heatConditions,
   hotStandingCondition,
   lineGarbledCondition,
@@ -41,7 +42,13 @@ export interface Findings {
   readonly gaugeMm: number;
   readonly gaugeToWinderMm: number;
   readonly speedMmPerS: number;
-  readonly gauge: { readonly frozen: boolean; readonly diameterMm: number; readonly forS: number };
+  readonly gauge: {
+    readonly frozen: boolean;
+    readonly diameterMm: number;
+    readonly forS: number;
+    /** Readings have come without a diameter for so long, s. */
+    readonly missingForS: number;
+  };
   readonly restarts: number;
 }
 
@@ -60,7 +67,7 @@ export class Judgement {
   #heat: readonly Condition[] = NOTHING;
   // At first everything counts as having held: an alarm that stood when the service stopped must learn that it is over.
   #strandHeld = true;
-  #frozenHeld = true;
+  #gaugeHeld = true;
   #restartHeld = true;
   #heatHeld = true;
   #standingHeld = true;
@@ -100,9 +107,11 @@ export class Judgement {
   }
 
   #gaugeConditions(found: Findings): readonly Condition[] {
-    const held = this.#frozenHeld;
-    this.#frozenHeld = found.gauge.frozen;
-    return held || found.gauge.frozen ? [gaugeFrozenCondition(found.gauge)] : NOTHING;
+    const { gauge } = found;
+    const missing = gaugeMissingCondition(gauge.missingForS);
+    const held = this.#gaugeHeld;
+    this.#gaugeHeld = gauge.frozen || missing.active;
+    return held || this.#gaugeHeld ? [missing, gaugeFrozenCondition(gauge)] : NOTHING;
   }
 
   #deviceConditions(found: Findings): readonly Condition[] {

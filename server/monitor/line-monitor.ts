@@ -202,7 +202,7 @@ export class LineMonitor {
       understood: last === null ? null : understoodIn(last.reading.layout),
       impossibleMm: this.#rooms.impossibleMm,
       nominalMm: this.#settings.nominalMm,
-      noDiameterForS: stage === 'winding' || stage === 'purging' ? this.#rooms.noDiameterForS : 0,
+      noDiameterForS: this.#noDiameterForS,
     });
     const said = sentenceOfState({
       stage,
@@ -415,6 +415,12 @@ export class LineMonitor {
     if (before.stage !== next.stage) this.#changed();
   }
 
+  /** While a strand is made there must be a diameter, s. */
+  get #noDiameterForS(): number {
+    const { stage } = this.#stage;
+    return stage === 'winding' || stage === 'purging' ? this.#rooms.noDiameterForS : 0;
+  }
+
   #whereabouts(timeMs: number): Whereabouts {
     return { timeMs, gaugeMm: this.#rooms.gaugeMm, lostAtGaugeMm: this.#sections.lostAtGaugeMm() };
   }
@@ -465,7 +471,7 @@ export class LineMonitor {
       gaugeMm,
       gaugeToWinderMm,
       speedMmPerS,
-      gauge: { frozen: gauge.frozen, diameterMm, forS: gauge.sameForS },
+      gauge: { frozen: gauge.frozen, diameterMm, forS: gauge.sameForS, missingForS: this.#noDiameterForS },
       restarts: this.#link.restarts,
     });
     this.alarms.observe(conditions, this.#stage.stage, timeMs);

@@ -8,6 +8,7 @@ import {
   deviceRestartedCondition,
   diskFillingCondition,
   gaugeFrozenCondition,
+  gaugeMissingCondition,
   heatConditions,
   lineGarbledCondition,
   lineSilentCondition,
@@ -164,6 +165,8 @@ describe('link, gauge and record', () => {
   });
 
   test('a frozen gauge and a failing record say so', () => {
+    expect(said(gaugeMissingCondition(12))).toContain('No diameter from the gauge for 12 s');
+    expect(gaugeMissingCondition(2.9).active).toBe(false);
     expect(said(gaugeFrozenCondition({ frozen: true, diameterMm: 1.752, forS: 12 }))).toContain(
       'exactly 1.752 mm for 12 s',
     );
@@ -203,10 +206,11 @@ describe('the catalogue', () => {
   test('strand alarms apply while winding only; link, heat and record always', () => {
     for (const type of ALARM_TYPES) {
       const strand = CATALOGUE[type].group === 'strand';
+      const gauge = CATALOGUE[type].group === 'gauge';
       expect(appliesIn(type, 'winding')).toBe(true);
       expect(appliesIn(type, 'purging')).toBe(!strand);
-      expect(appliesIn(type, 'heating')).toBe(!strand && type !== 'gaugeFrozen');
-      expect(appliesIn(type, 'stopped')).toBe(!strand && type !== 'gaugeFrozen');
+      expect(appliesIn(type, 'heating')).toBe(!strand && !gauge);
+      expect(appliesIn(type, 'stopped')).toBe(!strand && !gauge);
     }
   });
 });

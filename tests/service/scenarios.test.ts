@@ -24,6 +24,7 @@ const STRAND_OR_HEAT = new Set<AlarmType>([
   'offTolerance',
   'strandLost',
   'gaugeFrozen',
+  'gaugeMissing',
   'sensorOpen',
   'sensorShort',
   'heaterNoRise',

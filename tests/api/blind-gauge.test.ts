@@ -1,0 +1,62 @@
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { CATALOGUE } from '../../server/alarm/catalogue.ts';
+import type { RunDetail, SpoolDetail } from '../../server/api/contract.ts';
+import type { SpoolJudgement } from '../../server/api/spool-contract.ts';
+import { SCENARIOS } from '../../simulator/scenarios/index.ts';
+import { type TestService, woundBySimulator, woundFromLines } from './test-service.ts';
+
+/** How long the scenario's script leaves the gauge frozen, s. */
+const [from, to] = SCENARIOS.get('gauge-frozen')!.script.filter((step) => step.do === 'gauge-fault');
+const FROZEN_S = to!.atS - from!.atS;
+let service: TestService;
+
+beforeAll(async () => {
+  service = await woundBySimulator('gauge-frozen?seed=1', 9000);
+}, 60_000);
+afterAll(() => service?.stop());
+
+describe('strand that passed a frozen gauge', () => {
+  it('is unknown on the spool, from the first repeated reading to the last', async () => {
+    const { sections } = await service.get<SpoolDetail>('/api/spools/1');
+    const unknown = sections.filter((section) => section.kind === 'unknown');
+    expect(unknown).toHaveLength(1);
+    const [section] = unknown;
+    expect((section!.toTimeMs! - section!.fromTimeMs!) / 1000).toBeCloseTo(FROZEN_S, 0);
+    // The scenario's puller runs at 35 mm/s, give or take its swing.
+    expect(section!.toSpoolMm! - section!.fromSpoolMm!).toBeGreaterThan(0.9 * 35 * FROZEN_S);
+  });
+
+  it('is just as unknown when the spool is judged anew', async () => {
+    const { sections: live } = await service.get<SpoolDetail>('/api/spools/1');
+    const { sections: anew, totals } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+    expect(anew.map(({ kind, recordedId }) => [kind, recordedId])).toEqual(live.map(({ kind, id }) => [kind, id]));
+    expect(totals.unknownMm).toBeGreaterThan(0.9 * 35 * FROZEN_S);
+  });
+});
+
+describe('a gauge that sends no diameter any more, or one that cannot be', () => {
+  const line = (i: number, diameter: string) => `ms=${i * 20} ${diameter}t1=200.0 s1=200 p1=0.40 v=35.0`;
+  const good = (i: number) => `d=${(1.75 + 0.003 * Math.sin(i)).toFixed(3)} `;
+
+  it.each([
+    ['none', ''],
+    ['micrometres', 'd=1750 '],
+  ])('is alarmed within seconds: %s', { timeout: 60_000 }, async (_, diameter) => {
+    // A minute of strand, ten seconds without a diameter, and a minute more.
+    const lines = Array.from({ length: 6500 }, (_, i) => line(i, i >= 3000 && i < 3500 ? diameter : good(i)));
+    const service = await woundFromLines(lines);
+    try {
+      const { alarms } = await service.get<RunDetail>('/api/runs/1');
+      const steps = alarms.filter(({ alarm }) => alarm.type === 'gaugeMissing');
+      expect(steps.map(({ what }) => what)).toEqual(['raised', 'returned']);
+      expect(steps[0]!.alarm).toMatchObject({ priority: 'high' });
+      // The diameter has been gone for three seconds then, give or take a look of the rules.
+      expect((steps[1]!.timeMs - steps[0]!.timeMs) / 1000).toBeCloseTo(10 - 3 + CATALOGUE.gaugeMissing.offDelayS, 0);
+      expect(alarms.filter(({ alarm }) => alarm.type !== 'gaugeMissing')).toEqual([]);
+      const { sections } = await service.get<SpoolDetail>('/api/spools/1');
+      expect(sections.map(({ kind }) => kind)).toEqual(['unknown']);
+    } finally {
+      await service.stop();
+    }
+  });
+});
