@@ -120,7 +120,10 @@ export class RecordingDesk {
     if (this.#idle !== null) clearTimeout(this.#idle);
     this.#stopping = new AbortController();
     this.#state = { ...given, phase: 'judging' };
-    this.#underway = this.#judge(given, path, startMs, given.survey.clock === null ? rateHz : null, who);
+    const { clock, rateHz: foundHz } = given.survey;
+    // Stamps are often whole seconds: how its lines lie within one is told by their rate alone.
+    const linesHz = clock === null ? rateHz : clock === 'stamps' ? foundHz : null;
+    this.#underway = this.#judge(given, path, startMs, linesHz, who);
   }
 
   /** Stop what is under way and forget the log; nothing of it stays. What was taken in whole stays. */

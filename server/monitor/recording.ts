@@ -14,7 +14,7 @@ export interface RecordingOrder {
   readonly timeZone: string;
   /** When it began, UTC ms. */
   readonly startMs: number;
-  /** Lines a second, where they tell nothing of time; null = they do. */
+  /** Lines a second, where no clock of the device tells it; null = unknown, or it does. */
   readonly rateHz: number | null;
   /** Its lines bear time stamps. */
   readonly stamped: boolean;

@@ -16,7 +16,7 @@ afterEach(async () => {
   for (const folder of folders.splice(0)) rmSync(folder, { recursive: true });
 });
 
-const START_MS = Date.UTC(2031, 1, 3, 20, 15);
+const START_MS = Date.UTC(2021, 1, 3, 20, 15);
 
 /** A line that is wound and sends what a test says. */
 function scriptedLine() {
@@ -88,7 +88,7 @@ describe('a recorded log', () => {
     const folder = mkdtempSync(join(tmpdir(), 'recording-'));
     folders.push(folder);
     writeFileSync(join(folder, 'night.log'), bytes);
-    const replayed = await startTestService(`file:${join(folder, 'night.log')}?pace=max&start=2031-02-03T20:15:00Z`);
+    const replayed = await startTestService(`file:${join(folder, 'night.log')}?pace=max&start=2021-02-03T20:15:00Z`);
     services.push(replayed);
     replayed.monitor.start();
     await expect.poll(() => replayed.monitor.snapshot().link.status.phase, { timeout: 60_000 }).toBe('ended');
@@ -157,6 +157,19 @@ describe('a recorded log', () => {
     },
     120_000,
   );
+
+  it('at 10 lines a second whose stamps are whole seconds has no gaps in its strand', async () => {
+    const service = await idle();
+    const stamp = (i: number) => new Date(START_MS + i * 100).toISOString().slice(11, 19);
+    const log = madeUp(3000, (i, d) => `${stamp(i)} d=${d} v=35 t1=200 s1=200`);
+    const { body } = await give(service, log, 'seconds.txt');
+    expect(body.survey.rateHz).toBeCloseTo(10, 0);
+    await begin(service, { startMs: START_MS });
+    expect((await settled(service)).problem).toBe(null);
+    const { sections } = await service.get<RunDetail>('/api/runs/1');
+    // The lump, and nothing that is unknown.
+    expect(sections.map(({ kind }) => kind)).toStrictEqual(['blob']);
+  }, 120_000);
 
   it('that is no log is refused with what was found and what to do, and leaves nothing behind', async () => {
     const service = await idle();
