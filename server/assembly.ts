@@ -166,11 +166,13 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     },
     stop: async () => {
       await api.stop();
-      await recordings.stop();
+      // The line comes first: what is made of a recorded log is told to stop, and waited for when the readings are safe.
+      const dropped = recordings.stop();
       await analyst.stop();
       await monitor.stop();
       await notifier.stop();
       await house.stop();
+      await dropped;
       await store.close();
     },
   };

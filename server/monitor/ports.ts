@@ -349,7 +349,8 @@ export interface RecordHouse {
   /**
    * Take the run of such a file in, under a number of its own, in small steps: no alarm waits for it.
    * @param file is changed: give a copy
+   * @param stop ends it early; the promise then rejects, and nothing of it is in the record
    * @throws Problem `bad-archive`
    */
-  readArchive(file: string): Promise<number>;
+  readArchive(file: string, stop?: AbortSignal): Promise<number>;
 }

@@ -111,6 +111,26 @@ describe('taking a run in', () => {
     });
   });
 
+  it('that is stopped leaves the record as it was, and the next one works', async () => {
+    await inFolder(async (folder) => {
+      const file = await archive(folder);
+      const away = join(folder, 'away');
+      const store = openStore({ folder: away });
+      const before = sampleRows(away);
+      const stop = new AbortController();
+      const taking = store.house.readArchive(file, stop.signal);
+      const outcome = taking.catch((thrown: unknown) => thrown);
+      while (sampleRows(away)[0] === before[0]) await turn();
+      stop.abort();
+      expect(await outcome).toMatchObject({ name: 'AbortError' });
+      expect(sampleRows(away)).toStrictEqual(before);
+      expect(store.reader.runs()).toStrictEqual([]);
+      const id = await store.house.readArchive(file);
+      expect((await store.columns.extent(id))!.count).toBe(READINGS);
+      await store.close();
+    });
+  });
+
   it('that fails at its last step leaves the record as it was, and the next one works', async () => {
     await inFolder(async (folder) => {
       const file = await archive(folder);

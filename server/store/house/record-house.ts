@@ -58,9 +58,9 @@ export function recordHouse(db: Database, path: string): RecordHouse {
     runBytes: (runId) =>
       stored.reduce((sum, { bytes, firstId }) => sum + bytes.get(firstId(runId), firstId(runId + 1))!, 0),
     writeArchive: (runId, target) => archiveOnThread(path, runId, target),
-    readArchive(file) {
+    readArchive(file, stop) {
       // One at a time: only one file can be attached under the name.
-      const taken = takingIn.then(async () => takeIn(db, file, await prepareOnThread(file)));
+      const taken = takingIn.then(async () => takeIn(db, file, await prepareOnThread(file), stop));
       takingIn = taken.catch(() => {});
       return taken;
     },

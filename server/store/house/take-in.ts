@@ -13,17 +13,18 @@ const ROWS_A_STEP = 32;
  * room between them, so that a line that is being watched is not held up: the readings first, which nobody sees before
  * their run is there, then all the rest at once. What a kill leaves of them is swept away at the next start.
  * @param prepared what `prepareArchive` said of the file
+ * @param stop ends it early; the promise then rejects with its reason
  * @returns the run's number here
  * @throws Problem `bad-archive`; the record is then as it was
  */
-export async function takeIn(db: Database, file: string, prepared: Prepared): Promise<number> {
+export async function takeIn(db: Database, file: string, prepared: Prepared, stop?: AbortSignal): Promise<number> {
   if ('fault' in prepared) throw badArchive(prepared.fault);
   const oldRunId = prepared.runId;
   db.prepare('ATTACH ? AS given').run(file);
   try {
     const runId = reserveRun(db);
     try {
-      await copySamples(db, oldRunId, runId);
+      await copySamples(db, oldRunId, runId, stop);
       db.transaction(() => copyWords(db, oldRunId, runId)).immediate();
       return runId;
     } catch (thrown) {
@@ -52,7 +53,7 @@ function reserveRun(db: Database): number {
     .immediate();
 }
 
-async function copySamples(db: Database, oldRunId: number, runId: number): Promise<void> {
+async function copySamples(db: Database, oldRunId: number, runId: number, stop?: AbortSignal): Promise<void> {
   for (const { name, firstId } of SAMPLE_TABLES) {
     const shift = firstId(runId) - firstId(oldRunId);
     const columns = columnsOf(db, name).slice(1).join();
@@ -68,6 +69,7 @@ async function copySamples(db: Database, oldRunId: number, runId: number): Promi
     for (;;) {
       const end = stepEnd.get(last, firstId(oldRunId + 1)) ?? null;
       if (end === null) break;
+      stop?.throwIfAborted();
       copy.run(shift, last, end);
       last = end;
       await new Promise((resolve) => setImmediate(resolve));
