@@ -1,15 +1,16 @@
-import { rm } from 'node:fs/promises';
+import { rm, stat } from 'node:fs/promises';
 import { messageOf, Problem } from '../problem/problem.ts';
 import type { LogSurvey } from '../reading/log-survey.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Log } from './log.ts';
 import type { RecordHouse, RecordKeeper } from './ports.ts';
 import type { RecordingProgress, RecordingRoom } from './recording.ts';
+import { roomOnDisk } from './room-on-disk.ts';
 import type { Clock } from './steady-clock.ts';
 
 export interface RecordingDeskParts {
   readonly room: RecordingRoom;
-  readonly house: Pick<RecordHouse, 'scratchPath' | 'readArchive'>;
+  readonly house: Pick<RecordHouse, 'scratchPath' | 'readArchive' | 'freeBytes'>;
   readonly keeper: Pick<RecordKeeper, 'log' | 'loadAlarmSettings'>;
   readonly clock: Clock;
   readonly log: Log;
@@ -43,6 +44,8 @@ export interface GivenLog {
 
 /** A log that nobody has judged within this is removed. */
 const IDLE_MS = 3_600_000;
+/** What is made of a log while it is judged takes less than this share of its own bytes. */
+const MADE_SHARE = 0.5;
 
 /**
  * Recorded logs become runs, one at a time: given, looked at, judged beside the line that is being watched, and their runs
@@ -50,6 +53,7 @@ const IDLE_MS = 3_600_000;
  */
 export class RecordingDesk {
   readonly #parts: RecordingDeskParts;
+  readonly #roomFor: (bytes: number) => void;
   #state: RecordingState | null = null;
   #path: string | null = null;
   #stopping = new AbortController();
@@ -58,6 +62,7 @@ export class RecordingDesk {
 
   constructor(parts: RecordingDeskParts) {
     this.#parts = parts;
+    this.#roomFor = roomOnDisk(parts.house, parts.settings);
   }
 
   /** null = none was given, or it was dropped. */
@@ -84,7 +89,7 @@ export class RecordingDesk {
     const { room, settings } = this.#parts;
     try {
       this.checkFree();
-      const survey = await room.survey(path, settings());
+      const survey = await room.survey(path, settings(), changedMs);
       if ('found' in survey) {
         throw new Problem('bad-log', `${name} could not be taken in. ${survey.found}`, survey.remedy);
       }
@@ -96,7 +101,7 @@ export class RecordingDesk {
       this.#idle = setTimeout(() => void this.drop(), IDLE_MS).unref();
       return this.#state;
     } catch (thrown) {
-      await rm(path, { force: true });
+      await this.#remove(path);
       throw thrown;
     }
   }
@@ -105,7 +110,7 @@ export class RecordingDesk {
    * Begin to judge the log that was given; `state` tells how far it is.
    * @param startMs when it began, UTC ms
    * @param rateHz lines a second, where they tell nothing of time
-   * @throws Problem `wrong-state` where none was given
+   * @throws Problem `wrong-state` where none was given, or the disk has no room for what is made of it
    */
   begin(startMs: number, rateHz: number | null, who: string): void {
     this.checkFree();
@@ -117,13 +122,15 @@ export class RecordingDesk {
     if (given.survey.clock === null && rateHz === null) {
       throw new Problem('bad-request', 'The lines of the log tell nothing of time.', 'Say how many came a second.');
     }
+    this.#roomFor(MADE_SHARE * given.bytes);
+    const { clock, rateHz: foundHz } = given.survey;
+    const folder = this.#parts.house.scratchPath('judged');
     if (this.#idle !== null) clearTimeout(this.#idle);
     this.#stopping = new AbortController();
     this.#state = { ...given, phase: 'judging' };
-    const { clock, rateHz: foundHz } = given.survey;
     // Stamps are often whole seconds: how its lines lie within one is told by their rate alone.
     const linesHz = clock === null ? rateHz : clock === 'stamps' ? foundHz : null;
-    this.#underway = this.#judge(given, path, startMs, linesHz, who);
+    this.#underway = this.#judge(given, path, folder, startMs, linesHz, who);
   }
 
   /** Stop what is under way and forget the log; nothing of it stays. What was taken in whole stays. */
@@ -142,21 +149,24 @@ export class RecordingDesk {
     await this.drop();
   }
 
+  /** Nobody waits for its outcome, so it never rejects: `state` tells of what went wrong. */
   async #judge(
     given: RecordingState,
     path: string,
+    folder: string,
     startMs: number,
     rateHz: number | null,
     who: string,
   ): Promise<void> {
     const { room, house, keeper, settings, timeZone, clock, log } = this.#parts;
-    const folder = house.scratchPath('judged');
     const runs: number[] = [];
     const now = (more: Partial<RecordingState>) => {
       this.#state = { ...given, phase: 'judging', runs, ...more };
     };
     let progress: RecordingProgress = given.progress;
     let outcome: Partial<RecordingState> = {};
+    const full = new AbortController();
+    const signal = AbortSignal.any([this.#stopping.signal, full.signal]);
     try {
       const order = {
         path,
@@ -169,12 +179,16 @@ export class RecordingDesk {
         rateHz,
         stamped: given.survey.stamped,
       };
-      const signal = this.#stopping.signal;
       const judged = await room.judge(
         order,
         (so) => {
           progress = so;
           now({ progress });
+          try {
+            this.#roomFor(0);
+          } catch (thrown) {
+            full.abort(thrown);
+          }
         },
         signal,
       );
@@ -183,22 +197,24 @@ export class RecordingDesk {
       for (const archive of judged.archives) {
         signal.throwIfAborted();
         now({ phase: 'takingIn', progress });
-        const runId = await house.readArchive(archive);
+        this.#roomFor((await stat(archive)).size);
+        const runId = await house.readArchive(archive, signal);
         runs.push(runId);
         const what = `Took in run ${runId} from the recorded log ${given.name}.`;
         keeper.log({ timeMs: clock(), runId, who, what });
       }
       outcome = { phase: 'done', progress };
-    } catch (thrown) {
+    } catch (caught) {
       if (this.#stopping.signal.aborted) return;
+      const thrown: unknown = full.signal.aborted ? full.signal.reason : caught;
       log.warn(`The recorded log ${given.name} could not be taken in: ${messageOf(thrown)}`);
       const detail =
         thrown instanceof Problem ? thrown.remedy : 'The log of the service says more. The record goes on.';
       outcome = { phase: 'failed', progress, problem: { title: messageOf(thrown), detail } };
     } finally {
       this.#path = null;
-      await rm(path, { force: true });
-      await rm(folder, { force: true, recursive: true });
+      await this.#remove(path);
+      await this.#remove(folder, true);
       now({ progress, ...outcome });
     }
   }
@@ -208,7 +224,16 @@ export class RecordingDesk {
     const path = this.#path;
     this.#path = null;
     this.#state = null;
-    if (path !== null) await rm(path, { force: true });
+    if (path !== null) await this.#remove(path);
+  }
+
+  /** What the disk does not let go is no reason to end anything else: the next start sweeps it away. */
+  async #remove(path: string, recursive = false): Promise<void> {
+    try {
+      await rm(path, { force: true, recursive });
+    } catch (thrown) {
+      this.#parts.log.warn(`What was left of a recorded log could not be removed: ${messageOf(thrown)}`);
+    }
   }
 }
 

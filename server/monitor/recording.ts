@@ -33,8 +33,11 @@ export interface JudgedRecording extends RecordingProgress {
 
 /** Where recorded logs are looked at and judged, beside the line that is being watched. */
 export interface RecordingRoom {
-  /** Look at the beginning and the end of a file. */
-  survey(path: string, settings: LineSettings): Promise<LogSurvey | NoLog>;
+  /**
+   * Look at the beginning and the end of a file.
+   * @param changedMs when it was last changed, UTC ms; null = unknown
+   */
+  survey(path: string, settings: LineSettings, changedMs: number | null): Promise<LogSurvey | NoLog>;
   /**
    * Judge a log from its first line to its last in a record of its own; calls nobody.
    * @param stop ends it early; the promise then rejects

@@ -1,17 +1,24 @@
-import type { LineMonitor } from '../../monitor/line-monitor.ts';
-import type { RecordHouse } from '../../monitor/ports.ts';
-import { Problem } from '../../problem/problem.ts';
+import { Problem } from '../problem/problem.ts';
+import type { LineSettings } from '../settings/line-settings.ts';
+import type { RecordHouse } from './ports.ts';
 
 /**
  * Refuses what would take the room that the watching needs.
  * @throws Problem `wrong-state`
  */
-export function roomOnDisk(house: Pick<RecordHouse, 'freeBytes'>, monitor: LineMonitor): (bytes: number) => void {
+export function roomOnDisk(
+  house: Pick<RecordHouse, 'freeBytes'>,
+  settings: () => Pick<LineSettings, 'freeSpaceAlarmGb'>,
+): (bytes: number) => void {
   return (bytes) => {
-    if (house.freeBytes() - bytes >= monitor.settings.freeSpaceAlarmGb * 1e9) return;
+    if (house.freeBytes() - bytes >= settings().freeSpaceAlarmGb * 1e9) return;
+    const short =
+      bytes === 0
+        ? 'less is left than is to be kept free'
+        : `about ${Math.ceil(bytes / 1e6)} MB are needed beyond the free space that is to be kept`;
     throw new Problem(
       'wrong-state',
-      `The disk of the record has not enough room for it: about ${Math.ceil(bytes / 1e6)} MB are needed beyond the free space that is to be kept.`,
+      `The disk of the record has not enough room for it: ${short}.`,
       'Make room on the disk, or let old readings go (Set-up, Record), then try again.',
     );
   };

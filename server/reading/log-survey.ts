@@ -18,6 +18,8 @@ export interface LogSurvey {
   readonly spanMs: number | null;
   /** When it began, UTC ms, where its stamps or first notes bear a date; else null. */
   readonly startMs: number | null;
+  /** What says so; a note may date something else, and is a guess. */
+  readonly startFrom: 'stamps' | 'note' | null;
   readonly firstLine: string;
 }
 
@@ -33,6 +35,9 @@ const utf8 = new TextEncoder();
 /** A period that no log has: what is dated by it has no clock of its own. */
 const NO_CLOCK_MS = 104_729;
 const NOTE_DATE = /\d{4}-\d\d-\d\d[T ]\d\d:\d\d(?::\d\d(?:\.\d+)?)?(?:Z|[+-]\d\d:?\d\d)?/;
+/** A date so far from when the file was last changed is that of something else: a version, a drawing. */
+const NOTE_DAYS_MAX = 3;
+const DAY_MS = 86_400_000;
 const QUOTED_MAX = 60;
 /** Of the first lines at least so many must be readings. */
 const READINGS_SHARE_MIN = 0.2;
@@ -42,11 +47,13 @@ const SEND = 'Send the log as it was recorded: plain text, a reading line a row.
  * See whether a file is a log of reading lines.
  * @param head its first bytes, some thousand lines where there are so many
  * @param tail its last bytes; empty where the head is all of it
+ * @param changedMs when the file was last changed, UTC ms; null = unknown
  */
 export function surveyLog(
   head: Uint8Array,
   tail: Uint8Array,
   rules: Pick<IntakeOptions, 'shape' | 'checksum' | 'columnNames' | 'roles'>,
+  changedMs: number | null = null,
 ): LogSurvey | NoLog {
   if (head.length === 0) return { found: 'It is empty.', remedy: 'Choose the file that the lines were recorded to.' };
   const kind = kindOfFile(head);
@@ -84,15 +91,18 @@ export function surveyLog(
   const stamps = stamped ? stampsOf([...first, ...last]) : null;
   const clock = device ? 'device' : stamps === null ? null : 'stamps';
   const firstStepsMs = stamps === null ? null : stamps.headMs / Math.max(1, readings - 1);
-  const dated = notes.map((text) => NOTE_DATE.exec(text)?.[0]).find((text) => text !== undefined);
+  const spanMs = device ? timesMs.at(-1)! - timesMs[0]! : (stamps?.spanMs ?? null);
+  const stampedMs = stamps?.startMs ?? null;
+  const notedMs = notes.map(dateIn).find((ms) => ms !== null && isLikely(ms, spanMs ?? 0, changedMs)) ?? null;
   return {
     shape: intake.shape!,
     clock,
     stamped: stamps !== null,
     channels,
     rateHz: device ? 1000 / stepMs! : firstStepsMs === null || firstStepsMs === 0 ? null : 1000 / firstStepsMs,
-    spanMs: device ? timesMs.at(-1)! - timesMs[0]! : (stamps?.spanMs ?? null),
-    startMs: stamps?.startMs ?? (dated === undefined ? null : Date.parse(dated.replace(' ', 'T'))),
+    spanMs,
+    startMs: stampedMs ?? notedMs,
+    startFrom: stampedMs !== null ? 'stamps' : notedMs !== null ? 'note' : null,
     firstLine: shortened(bare[0] ?? ''),
   };
 
@@ -118,6 +128,17 @@ export function surveyLog(
 export function unstamped(line: string): string {
   const stamp = timeStampOf(line);
   return stamp === null ? withoutTimeTitle(line) : line.slice(stamp.length);
+}
+
+/** UTC ms of the date in a note; null = none, or none that the calendar has. */
+function dateIn(note: string): number | null {
+  const ms = Date.parse((NOTE_DATE.exec(note)?.[0] ?? '').replace(' ', 'T'));
+  return Number.isFinite(ms) ? ms : null;
+}
+
+/** Whether a log that lasted so long, and was last changed then, may have begun at `ms`. */
+function isLikely(ms: number, spanMs: number, changedMs: number | null): boolean {
+  return changedMs === null || Math.abs(changedMs - spanMs - ms) <= NOTE_DAYS_MAX * DAY_MS;
 }
 
 function notReadable(line: string, checksums: boolean): NoLog {

@@ -58,8 +58,10 @@ export async function judgeRecording(
       stop.addEventListener('abort', () => reject(stopped()), { once: true });
       if (stop.aborted) reject(stopped());
     });
-    monitor.start();
+    // Also where nobody comes to wait for it.
+    refused.catch(() => {});
     try {
+      monitor.start();
       await Promise.race([heard.ended, refused]);
     } finally {
       clearInterval(timer);

@@ -6,7 +6,11 @@ const HEAD_BYTES = 262_144;
 const TAIL_BYTES = 65_536;
 
 /** Look at the beginning and the end of a file that may be a log of reading lines. */
-export async function surveyFile(path: string, settings: LineSettings): Promise<LogSurvey | NoLog> {
+export async function surveyFile(
+  path: string,
+  settings: LineSettings,
+  changedMs: number | null,
+): Promise<LogSurvey | NoLog> {
   const file = await open(path, 'r');
   try {
     const { size } = await file.stat();
@@ -16,7 +20,7 @@ export async function surveyFile(path: string, settings: LineSettings): Promise<
     };
     const head = await piece(0, Math.min(HEAD_BYTES, size));
     const tailFrom = Math.max(head.length, size - TAIL_BYTES);
-    return surveyLog(head, await piece(tailFrom, size - tailFrom), settings);
+    return surveyLog(head, await piece(tailFrom, size - tailFrom), settings, changedMs);
   } finally {
     await file.close();
   }

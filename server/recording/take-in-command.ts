@@ -60,7 +60,12 @@ export async function takeInRecording(
       );
     }
     const spanMs = survey.spanMs ?? (lines / (rateHz ?? 1)) * 1000;
-    desk.begin(request.startMs ?? survey.startMs ?? mtimeMs - spanMs, rateHz, 'the command');
+    const startMs = request.startMs ?? survey.startMs ?? mtimeMs - spanMs;
+    if (request.startMs === null && survey.startFrom !== 'stamps') {
+      const from = survey.startFrom === 'note' ? 'by a date in its first notes' : 'by when the file was last changed';
+      tell(`It is guessed to have begun at ${new Date(startMs).toISOString()}, ${from}; --started says it for sure.`);
+    }
+    desk.begin(startMs, rateHz, 'the command');
     await desk.settled();
     const { problem, runs } = desk.state!;
     if (problem !== null) throw new Problem('bad-log', problem.title, problem.detail);

@@ -126,6 +126,9 @@ describe('a recorded log', () => {
     const { body } = await give(service, log, 'bare.csv', `&changedMs=${START_MS}`);
     expect(body).toMatchObject({ changedMs: START_MS, survey: { clock: null, rateHz: null, spanMs: null } });
     expect((await begin(service, { startMs: START_MS })).status).toBe(400);
+    for (const startMs of [Date.now() + 2 * 86_400_000, Date.UTC(1999, 0, 1), -1e300]) {
+      expect((await begin(service, { startMs, rateHz: 20 })).status).toBe(400);
+    }
     expect((await begin(service, { startMs: START_MS, rateHz: 20 })).status).toBe(200);
     expect((await settled(service)).runs).toStrictEqual([1]);
     const { extent } = await service.get<RunDetail>('/api/runs/1');

@@ -65,7 +65,18 @@ describe('what a log tells of itself', () => {
       rateHz: null,
       spanMs: null,
       startMs: Date.UTC(2031, 1, 3, 20, 15),
+      startFrom: 'note',
     });
+  });
+
+  test.each([
+    ['a date that no calendar has', '# built 2026-24-11 10:00', null],
+    ['the date of something else, by when the file was written', '# firmware 1.2 of 2024-05-01 10:00Z', null],
+    ['the next date that can be it', '# firmware 1.2 of 2024-05-01 10:00Z\n# begun 2031-02-03 20:15Z', 'note'],
+  ])('its beginning is not taken from %s', (_, notes, startFrom) => {
+    const head = bytes(`${notes}\nd=1.75\nd=1.75\nd=1.76\n`);
+    const found = surveyLog(head, new Uint8Array(0), RULES, Date.UTC(2031, 1, 4, 6));
+    expect(found).toMatchObject({ startFrom, startMs: startFrom && Date.UTC(2031, 1, 3, 20, 15) });
   });
 
   test('a header that names the stamps is a header of the rest', () => {

@@ -17,7 +17,13 @@ export function whatItIs({ survey, lines, bytes }: Given): string {
 /** When a log began, UTC ms, and where that is known from. */
 export function likelyStart(given: Given, rateHz: number | null, nowMs: number): { startMs: number; from: string } {
   const { survey, lines, changedMs } = given;
-  if (survey.startMs !== null) return { startMs: survey.startMs, from: 'As the log itself says.' };
+  if (survey.startMs !== null) {
+    const from =
+      survey.startFrom === 'stamps'
+        ? 'As the log itself says.'
+        : 'Guessed from a date in its first notes: see that it is right.';
+    return { startMs: survey.startMs, from };
+  }
   const lastedMs = survey.spanMs ?? (rateHz === null ? 0 : (lines / rateHz) * 1000);
   return changedMs === null
     ? { startMs: nowMs - lastedMs, from: 'As if it had ended now: the log does not say.' }

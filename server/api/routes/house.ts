@@ -5,10 +5,11 @@ import { pipeline } from 'node:stream/promises';
 import { createGunzip, createGzip } from 'node:zlib';
 import { Type } from 'typebox';
 import type { HouseState } from '../../monitor/house-desk.ts';
+import { roomOnDisk } from '../../monitor/room-on-disk.ts';
 import { messageOf, Problem } from '../../problem/problem.ts';
 import { ProblemView } from '../contract.ts';
+import { comingIn } from './coming-in.ts';
 import { type Api, By, DEFAULT_WHO, IdParam, type RouteContext } from './context.ts';
-import { roomOnDisk } from './room-on-disk.ts';
 
 const Backup = Type.Object({ path: Type.String(), timeMs: Type.Number(), bytes: Type.Number() });
 const Check = Type.Object({ timeMs: Type.Number(), faults: Type.Array(Type.String()) });
@@ -38,7 +39,7 @@ const WhoBody = Type.Object({ by: By }, { additionalProperties: false });
 /** The record as a thing to be kept: its size, its backups, its health. */
 export function houseRoutes(api: Api, { house, archives, views, monitor, keeper, clock }: RouteContext): void {
   const state = () => plain(house.state());
-  const roomFor = roomOnDisk(archives, monitor);
+  const roomFor = roomOnDisk(archives, () => monitor.settings);
   let travelling = false;
   /** One run at a time: each needs room on the disk, and time of it. */
   const setOut = () => {
@@ -152,7 +153,7 @@ export function houseRoutes(api: Api, { house, archives, views, monitor, keeper,
       const path = archives.scratchPath();
       try {
         const file = createWriteStream(path);
-        await pipeline(request.body, createGunzip(), notTooMuch(roomFor), file).catch(notWhole);
+        await pipeline(comingIn(request.body), createGunzip(), notTooMuch(roomFor), file).catch(notWhole);
         roomFor(statSync(path).size);
         const id = await archives.readArchive(path);
         keeper.log({ timeMs: clock(), runId: id, who: DEFAULT_WHO, what: `Took in run ${id} from an archive.` });

@@ -4,10 +4,11 @@ import { Readable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import { Type } from 'typebox';
 import type { RecordingState } from '../../monitor/recording-desk.ts';
+import { roomOnDisk } from '../../monitor/room-on-disk.ts';
 import { Problem } from '../../problem/problem.ts';
 import { ProblemView } from '../contract.ts';
+import { comingIn } from './coming-in.ts';
 import { type Api, By, DEFAULT_WHO, type RouteContext } from './context.ts';
-import { roomOnDisk } from './room-on-disk.ts';
 
 /** A log of several days at 50 lines a second. */
 export const LOG_BYTES_MAX = 2 ** 31;
@@ -16,6 +17,9 @@ const LOOK_EVERY_BYTES = 2 ** 24;
 /** What is made of a log on the way: less than half of it again. */
 const ON_THE_WAY = 1.5;
 const NAME_MAX = 120;
+/** Before it no such log was recorded. */
+const START_MS_MIN = Date.UTC(2000, 0, 1);
+const DAY_MS = 86_400_000;
 
 const Survey = Type.Object({
   shape: Type.String(),
@@ -25,6 +29,7 @@ const Survey = Type.Object({
   rateHz: Type.Union([Type.Number(), Type.Null()]),
   spanMs: Type.Union([Type.Number(), Type.Null()]),
   startMs: Type.Union([Type.Number(), Type.Null()]),
+  startFrom: Type.Union([Type.Literal('stamps'), Type.Literal('note'), Type.Null()]),
   firstLine: Type.String(),
 });
 const Recording = Type.Object(
@@ -47,8 +52,8 @@ const Recording = Type.Object(
 const Given = Type.Union([Recording, Type.Null()]);
 
 /** A recorded log of reading lines becomes a run, beside the line that is being watched. */
-export function recordingRoutes(api: Api, { recordings, archives, monitor }: RouteContext): void {
-  const roomFor = roomOnDisk(archives, monitor);
+export function recordingRoutes(api: Api, { recordings, archives, monitor, clock }: RouteContext): void {
+  const roomFor = roomOnDisk(archives, () => monitor.settings);
   let coming = false;
 
   // In a scope of its own, so that other addresses go on reading their bodies as they do.
@@ -85,7 +90,7 @@ export function recordingRoutes(api: Api, { recordings, archives, monitor }: Rou
       const path = archives.scratchPath('log');
       const count = { bytes: 0, lines: 0 };
       try {
-        await pipeline(request.body, counted(count, roomFor), createWriteStream(path));
+        await pipeline(comingIn(request.body), counted(count, roomFor), createWriteStream(path));
         const { name = 'the log', changedMs = null } = request.query;
         const state = await recordings.give({ path, name, ...count, changedMs });
         reply.code(201);
@@ -119,7 +124,10 @@ export function recordingRoutes(api: Api, { recordings, archives, monitor }: Rou
         summary: 'Judge the log that was given as if it came over the cable; calls nobody',
         body: Type.Object(
           {
-            startMs: Type.Number({ description: 'When it began, UTC ms' }),
+            startMs: Type.Number({
+              minimum: START_MS_MIN,
+              description: 'When it began, UTC ms; not before the year 2000, not after tomorrow',
+            }),
             rateHz: Type.Optional(
               Type.Union([Type.Number({ minimum: 0.1, maximum: 1000 }), Type.Null()], {
                 description: 'Lines a second, where they tell nothing of time',
@@ -134,6 +142,9 @@ export function recordingRoutes(api: Api, { recordings, archives, monitor }: Rou
     },
     (request) => {
       const { startMs, rateHz = null, by = DEFAULT_WHO } = request.body;
+      if (startMs > clock() + DAY_MS) {
+        throw new Problem('bad-request', 'The log cannot have begun in the future.', 'Say when it was recorded.');
+      }
       recordings.begin(startMs, rateHz, by);
       return plain(recordings.state);
     },

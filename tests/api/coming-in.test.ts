@@ -1,0 +1,35 @@
+import { createServer, request } from 'node:http';
+import type { AddressInfo } from 'node:net';
+import { Readable } from 'node:stream';
+import { expect, test } from 'vitest';
+import { comingIn } from '../../server/api/routes/coming-in.ts';
+
+test('a body that stops coming, from somebody who says nothing, is given up', async () => {
+  let outcome: unknown = null;
+  const server = createServer(async (body) => {
+    let bytes = 0;
+    try {
+      for await (const chunk of comingIn(body, 200)) bytes += chunk.length;
+      outcome = bytes;
+    } catch (thrown) {
+      outcome = thrown;
+    }
+  });
+  await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
+  const { port } = server.address() as AddressInfo;
+  const phone = request({ port, host: '127.0.0.1', method: 'POST', headers: { 'content-length': 1000 } });
+  phone.on('error', () => {});
+  phone.write('d=1.75\n');
+  await expect.poll(() => outcome, { timeout: 20_000 }).toMatchObject({ code: 'bad-request' });
+  phone.destroy();
+  await new Promise((resolve) => server.close(resolve));
+});
+
+test('a body that comes is passed on whole, however long each part is worked on', async () => {
+  const parts: string[] = [];
+  for await (const chunk of comingIn(Readable.from([Buffer.from('a'), Buffer.from('b')]), 100)) {
+    await new Promise((resolve) => setTimeout(resolve, 250));
+    parts.push(chunk.toString());
+  }
+  expect(parts).toStrictEqual(['a', 'b']);
+});
