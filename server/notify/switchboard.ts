@@ -1,5 +1,6 @@
+import { isDeepStrictEqual } from 'node:util';
 import type { CallMessage } from '../calling/call-message.ts';
-import { type Channel, type ChannelState, withoutSecrets } from '../calling/channel.ts';
+import { type Channel, type ChannelSettings, type ChannelState, withoutSecrets } from '../calling/channel.ts';
 import type { PeopleStore } from '../calling/people-store.ts';
 import type { Log } from '../monitor/log.ts';
 import { RecordGuard } from '../monitor/record-guard.ts';
@@ -31,6 +32,8 @@ export class Switchboard {
   readonly #parts: SwitchboardParts;
   readonly #lanes = new Map<number, { readonly lane: Lane; readonly channel: Channel }>();
   readonly #guard: RecordGuard;
+  /** What the last test went through with, before it is added or changed to. */
+  #tested: ChannelSettings | null = null;
 
   constructor(parts: SwitchboardParts) {
     this.#parts = parts;
@@ -73,6 +76,8 @@ export class Switchboard {
     await this.#lanes.get(channel.id)?.lane.stop();
     this.#parts.outbox.hurry(channel.id);
     this.#open(channel, undefined);
+    if (isDeepStrictEqual(channel.settings, this.#tested)) this.#lanes.get(channel.id)?.lane.tried(null);
+    this.#tested = null;
   }
 
   async remove(channelId: number, why: string): Promise<void> {
@@ -95,6 +100,7 @@ export class Switchboard {
     const failure = await handOver({ adapter, channel, log }, message, given, attemptMs);
     await adapter.stop?.();
     if (same) known.lane.tried(failure);
+    this.#tested = failure === null ? channel.settings : null;
     if (failure === null) return;
     log.warn('A test message was not taken', { channel: channel.name, at: clock() });
     throw new Problem('channel-failed', withoutSecrets(failure.message, channel.settings), failure.remedy);

@@ -304,6 +304,17 @@ describe('a test of a channel', () => {
     expect(receiver.bodies[0]).toMatchObject({ type: 'strandward.test' });
   });
 
+  it('counts for the channel that is then added as it was tested, and for no other', async () => {
+    await under.notifier.tryChannel(null, 'Hook', hook());
+    const tested = await under.addChannel('Hook', hook());
+    const other = await under.addChannel('Other hook', hook({ secret: 'another-secret' }));
+    const phases = new Map(
+      under.notifier.overview().channels.map(({ channel, state }) => [channel.id, state.phase] as const),
+    );
+    expect(phases.get(tested)).toBe('working');
+    expect(phases.get(other)).toBe('untried');
+  });
+
   it.each([
     ['a port where nobody listens', () => hook({ url: unused }), /Nothing listens at 127\.0\.0\.1/],
     ['a template that does not parse', () => hook({ template: '{"text": {{text}}}' }), /not JSON/],
