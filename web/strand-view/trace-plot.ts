@@ -95,7 +95,7 @@ export class TracePlot {
     ctx.textAlign = 'center';
     ctx.font = `${frame.fontPx * dpr}px ${CANVAS_FONT}`;
     const ticks = metreTicks(0, spanMm / 1000, frame.narrow ? 4 : 9);
-    const digits = spanMm < 1500 ? 1 : 0;
+    const digits = ticks.every(Number.isInteger) ? 0 : 1;
     for (const tick of ticks) {
       const x = u.valToPos(tick, 'x', true);
       ctx.beginPath();
