@@ -19,9 +19,12 @@ export default function HeatKnown() {
     );
   return (
     <>
-      <p class="quiet" data-testid="screw">
-        {beforeScrew.length === 0 ? 'Ready to turn the screw.' : `Before the screw turns: ${beforeScrew.join('; ')}.`}
-      </p>
+      {/* Once strand comes the screw turns already. */}
+      {(state.stage.stage === 'heating' || state.stage.stage === 'stopped') && (
+        <p class="quiet" data-testid="screw">
+          {beforeScrew.length === 0 ? 'Ready to turn the screw.' : `Before the screw turns: ${beforeScrew.join('; ')}.`}
+        </p>
+      )}
       <details class="heat-known" data-testid="heat-known">
         <summary>
           {withoutPower.length > 0
