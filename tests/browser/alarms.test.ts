@@ -1,11 +1,12 @@
 /** Alarms on the page, answered with a thumb and by ear: a service whose line says nothing is alarm enough. */
 import { AxeBuilder } from '@axe-core/playwright';
-import type { Page } from 'playwright-core';
+import type { BrowserContextOptions, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
 import type { AlarmTypeView } from '../../server/api/alarm-contract.ts';
 import type { AlarmView } from '../../server/api/contract.ts';
 import { type RunningService, startService, until } from '../service/running-service.ts';
-import { PHONE, startBrowser, type TestBrowser, type WatchedPage } from './browser.ts';
+import { PHONE, startBrowser, type TestBrowser } from './browser.ts';
+import { OpenedPages } from './opened-pages.ts';
 
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
@@ -14,16 +15,15 @@ const THUMB_PX = 44;
 
 let service: RunningService;
 let browser: TestBrowser;
-let opened: WatchedPage[] = [];
+const opened = new OpenedPages(
+  () => browser,
+  () => service.address,
+);
 const standing = () => service.get<AlarmView[]>('/api/alarms');
 const resting = () => service.get<AlarmView[]>('/api/alarms/resting');
 
-async function open(path: string, options: Parameters<TestBrowser['page']>[0] = {}): Promise<Page> {
-  const watched = await browser.page(options);
-  opened.push(watched);
-  await watched.page.goto(service.address + path);
-  return watched.page;
-}
+const open = async (path: string, options: BrowserContextOptions = {}): Promise<Page> =>
+  (await opened.open(path, options)).page;
 
 async function withoutBarriers(page: Page): Promise<void> {
   const { violations } = await new AxeBuilder({ page })
@@ -40,10 +40,7 @@ beforeAll(async () => {
   await until(standing, (list) => list.length === 1, 'the silence', 30_000);
 });
 afterEach(async () => {
-  const all = opened;
-  opened = [];
-  for (const { close } of all) await close();
-  expect(all.flatMap(({ complaints }) => complaints)).toEqual([]);
+  expect(await opened.close()).toEqual([]);
 });
 afterAll(async () => {
   await browser?.close();
@@ -86,7 +83,7 @@ describe('on a phone', () => {
   });
 
   test('a problem is said where it was asked for', async () => {
-    const page = await open('/', { viewport: PHONE, hasTouch: true });
+    const { page, complaints } = await opened.open('/', { viewport: PHONE, hasTouch: true });
     const [silent] = (await standing()) as [AlarmView];
     await page.getByTestId('acknowledge').waitFor();
     await page.route('**/acknowledge', (route) =>
@@ -99,7 +96,7 @@ describe('on a phone', () => {
     await page.getByTestId('acknowledge').tap();
     expect(await page.getByRole('alert').textContent()).toContain('acknowledged already by Ada');
     expect((await standing())[0]).toMatchObject({ id: silent.id, state: 'unacknowledged' });
-    opened[0]!.complaints.length = 0;
+    complaints.length = 0;
   });
 });
 

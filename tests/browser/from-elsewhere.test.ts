@@ -3,25 +3,25 @@
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import type { BrowserContextOptions } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import type { RunView } from '../../server/api/contract.ts';
 import { recordedLines } from '../bench/recorded-lines.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
-import { contrastFaults, PHONE, pageFaults, startBrowser, type TestBrowser, type WatchedPage } from './browser.ts';
+import { contrastFaults, PHONE, pageFaults, startBrowser, type TestBrowser } from './browser.ts';
+import { OpenedPages } from './opened-pages.ts';
 
 vi.setConfig({ testTimeout: 150_000, hookTimeout: 120_000 });
 
 const folder = mkdtempSync(join(tmpdir(), 'from-elsewhere-'));
 let service: RunningService;
 let browser: TestBrowser;
-let opened: WatchedPage[] = [];
+const opened = new OpenedPages(
+  () => browser,
+  () => service.address,
+);
 
-async function open(path: string, options: Parameters<TestBrowser['page']>[0] = {}): Promise<WatchedPage> {
-  const watched = await browser.page(options);
-  opened.push(watched);
-  await watched.page.goto(service.address + path);
-  return watched;
-}
+const open = (path: string, options: BrowserContextOptions = {}) => opened.open(path, options);
 
 function file(name: string, content: string | Uint8Array): string {
   const path = join(folder, name);
@@ -39,11 +39,8 @@ beforeAll(async () => {
   ]);
 });
 afterEach(async () => {
-  const all = opened;
-  opened = [];
-  for (const { close } of all) await close();
   // The browser itself notes each answer that is an error: those that a test provoked are no fault of the page.
-  const faults = all.flatMap(({ complaints }) => complaints).filter((text) => !/status of 422/.test(text));
+  const faults = (await opened.close()).filter((text) => !/status of 422/.test(text));
   expect(faults).toEqual([]);
 });
 afterAll(async () => {

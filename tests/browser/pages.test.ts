@@ -3,21 +3,14 @@
  * puts it.
  */
 import { readFileSync } from 'node:fs';
-import type { Locator, Page } from 'playwright-core';
+import type { BrowserContextOptions, Locator, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
 import type { LiveState, SectionView, SpoolDetail } from '../../server/api/contract.ts';
 import { listenLive } from '../service/live-listener.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { ScriptedBoard, type Stretch } from '../service/scripted-board.ts';
-import {
-  DESKTOP,
-  PHONE,
-  pageFaults,
-  startBrowser,
-  type TestBrowser,
-  type WatchedPage,
-  withoutLostService,
-} from './browser.ts';
+import { DESKTOP, PHONE, pageFaults, startBrowser, type TestBrowser, withoutLostService } from './browser.ts';
+import { OpenedPages } from './opened-pages.ts';
 
 // A busy machine takes its time to start a process; what must be quick is measured for itself.
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
@@ -31,18 +24,16 @@ let board: ScriptedBoard;
 let service: RunningService;
 let browser: TestBrowser;
 let dataFolder: string;
-let opened: WatchedPage[] = [];
+const opened = new OpenedPages(
+  () => browser,
+  () => service.address,
+);
 
 const textOf = async (one: Locator): Promise<string> => (await one.textContent()) ?? '';
 const state = () => service.get<LiveState>('/api/state');
 const spool = async () => service.get<SpoolDetail>(`/api/spools/${(await state()).spool!.id}`);
 
-async function open(path: string, options: Parameters<TestBrowser['page']>[0] = {}): Promise<WatchedPage> {
-  const watched = await browser.page(options);
-  opened.push(watched);
-  await watched.page.goto(service.address + path);
-  return watched;
-}
+const open = (path: string, options: BrowserContextOptions = {}) => opened.open(path, options);
 
 beforeAll(async () => {
   dataFolder = newDataFolder();
@@ -58,10 +49,7 @@ beforeAll(async () => {
 });
 
 afterEach(async () => {
-  const all = opened;
-  opened = [];
-  for (const { close } of all) await close();
-  expect(withoutLostService(all.flatMap(({ complaints }) => complaints))).toEqual([]);
+  expect(withoutLostService(await opened.close())).toEqual([]);
 });
 
 afterAll(async () => {

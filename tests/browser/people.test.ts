@@ -1,24 +1,24 @@
 /// <reference lib="dom" />
 /** How people are reached, in a real browser: a channel tested and added, a person, a drill confirmed by the link. */
+import type { BrowserContextOptions } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import type { PeopleView } from '../../server/api/people-contract.ts';
 import { HttpReceiver } from '../notify/http-receiver.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
-import { contrastFaults, PHONE, pageFaults, startBrowser, type TestBrowser, type WatchedPage } from './browser.ts';
+import { contrastFaults, PHONE, pageFaults, startBrowser, type TestBrowser } from './browser.ts';
+import { OpenedPages } from './opened-pages.ts';
 
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
 let service: RunningService;
 let browser: TestBrowser;
 let receiver: HttpReceiver;
-let opened: WatchedPage[] = [];
+const opened = new OpenedPages(
+  () => browser,
+  () => service.address,
+);
 
-async function open(path: string, options: Parameters<TestBrowser['page']>[0] = {}): Promise<WatchedPage> {
-  const watched = await browser.page(options);
-  opened.push(watched);
-  await watched.page.goto(service.address + path);
-  return watched;
-}
+const open = (path: string, options: BrowserContextOptions = {}) => opened.open(path, options);
 
 beforeAll(async () => {
   receiver = await new HttpReceiver().start();
@@ -28,11 +28,8 @@ beforeAll(async () => {
   ]);
 });
 afterEach(async () => {
-  const all = opened;
-  opened = [];
-  for (const { close } of all) await close();
   // The browser itself notes each answer that is an error: those that a test provoked are no fault of the page.
-  const faults = all.flatMap(({ complaints }) => complaints).filter((text) => !/status of (422|502)/.test(text));
+  const faults = (await opened.close()).filter((text) => !/status of (422|502)/.test(text));
   expect(faults).toEqual([]);
 });
 afterAll(async () => {

@@ -6,20 +6,13 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import decoder from 'jsqr';
-import type { Locator, Page } from 'playwright-core';
+import type { BrowserContextOptions, Locator, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
 import type { LiveState } from '../../server/api/contract.ts';
 import type { CutPlanView, PrinterProfile, SpoolJudgement } from '../../server/api/spool-contract.ts';
 import { type RunningService, startService, until } from '../service/running-service.ts';
-import {
-  contrastFaults,
-  DESKTOP,
-  PHONE,
-  pageFaults,
-  startBrowser,
-  type TestBrowser,
-  type WatchedPage,
-} from './browser.ts';
+import { contrastFaults, DESKTOP, PHONE, pageFaults, startBrowser, type TestBrowser } from './browser.ts';
+import { OpenedPages } from './opened-pages.ts';
 
 // A busy machine takes its time to start a process, and to judge a spool.
 vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
@@ -41,7 +34,10 @@ const outerMm = (gaugeMm: number) => LENGTH_MM - PATH_MM - gaugeMm;
 let folder: string;
 let service: RunningService;
 let browser: TestBrowser;
-let opened: WatchedPage[] = [];
+const opened = new OpenedPages(
+  () => browser,
+  () => service.address,
+);
 
 function* recording(): Generator<string> {
   for (let i = 0; i * PITCH_MM <= LENGTH_MM; i++) {
@@ -59,12 +55,8 @@ const readCode = decoder as unknown as typeof decoder.default;
 const textOf = async (one: Locator): Promise<string> => (await one.textContent()) ?? '';
 const plan = (query = 'printer=0') => service.get<CutPlanView>(`/api/spools/1/cut-plan?${query}`);
 
-async function open(path: string, options: Parameters<TestBrowser['page']>[0] = {}): Promise<Page> {
-  const watched = await browser.page(options);
-  opened.push(watched);
-  await watched.page.goto(service.address + path);
-  return watched.page;
-}
+const open = async (path: string, options: BrowserContextOptions = {}): Promise<Page> =>
+  (await opened.open(path, options)).page;
 
 beforeAll(async () => {
   folder = mkdtempSync(join(tmpdir(), 'strandward-spool-work-'));
@@ -80,10 +72,7 @@ beforeAll(async () => {
 });
 
 afterEach(async () => {
-  const all = opened;
-  opened = [];
-  for (const { close } of all) await close();
-  expect(all.flatMap(({ complaints }) => complaints)).toEqual([]);
+  expect(await opened.close()).toEqual([]);
 });
 
 afterAll(async () => {
