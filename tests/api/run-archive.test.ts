@@ -202,7 +202,7 @@ describe('a run archive', () => {
     expect((await home.get<unknown[]>('/api/runs')).length).toBe(2);
   }, 60_000);
 
-  it('is neither written nor taken in where the disk would fill, and travels one at a time', async () => {
+  it('is neither written nor taken in where the disk would fill, and waits its turn', async () => {
     const home = await wound(2.1);
     const { house } = home.store;
     const { writeArchive, freeBytes } = house;
@@ -231,10 +231,37 @@ describe('a run archive', () => {
     });
     const first = home.bytes('/api/runs/1/archive');
     await writing;
-    expect((await home.bytes('/api/runs/1/archive')).status).toBe(409);
-    expect((await take(home, bytes)).status).toBe(409);
+    const others = [home.bytes('/api/runs/1/archive'), take(home, bytes)];
+    let answered = 0;
+    for (const other of others) other.then(() => answered++);
+    await new Promise((resolve) => setTimeout(resolve, 300));
+    expect(answered).toBe(0);
+    expect(await home.get<unknown[]>('/api/runs')).toHaveLength(1);
     go();
-    expect((await first).status).toBe(200);
+    expect((await Promise.all([first, ...others])).map(({ status }) => status)).toStrictEqual([200, 200, 201]);
+    expect(await home.get<unknown[]>('/api/runs')).toHaveLength(2);
+  }, 60_000);
+
+  it('is held up by none that travels slowly, or fails', async () => {
+    const home = await wound(2.1);
+    const { house } = home.store;
+    const { writeArchive } = house;
+    const { bytes } = await home.bytes('/api/runs/1/archive');
+    // Larger than what sockets and streams hold.
+    Object.assign(house, {
+      writeArchive: async (runId: number, target: string) => {
+        await writeArchive(runId, target);
+        appendFileSync(target, randomBytes(64 * 2 ** 20));
+      },
+    });
+    const stop = new AbortController();
+    const stalled = await fetch(`${home.address}/api/runs/1/archive`, { signal: stop.signal });
+    await stalled.body!.getReader().read();
+    Object.assign(house, { writeArchive: () => Promise.reject(new Error('no')) });
+    expect((await home.bytes('/api/runs/1/archive')).status).toBe(500);
+    Object.assign(house, { writeArchive });
+    expect((await home.bytes('/api/runs/1/archive')).status).toBe(200);
     expect((await take(home, bytes)).status).toBe(201);
+    stop.abort();
   }, 60_000);
 });

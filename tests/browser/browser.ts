@@ -82,11 +82,14 @@ export async function pageFaults(page: Page, where: string): Promise<string[]> {
   const faults = await axeFaults(page, where, (axe) =>
     axe.withTags(['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']),
   );
-  const { wide, width } = await page.evaluate(() => ({
-    wide: document.documentElement.scrollWidth,
-    width: document.documentElement.clientWidth,
-  }));
-  if (wide > width) faults.push(`${where} scrolls sideways: ${wide} px in ${width} px`);
+  const { wide, width, sticking } = await page.evaluate(() => {
+    const width = document.documentElement.clientWidth;
+    const sticking = [...document.querySelectorAll('body *')]
+      .filter((node) => node.getBoundingClientRect().right > width)
+      .map((node) => `${node.localName}.${node.getAttribute('class')} “${node.textContent?.slice(0, 30)}”`);
+    return { wide: document.documentElement.scrollWidth, width, sticking: sticking.join(', ') };
+  });
+  if (wide > width) faults.push(`${where} scrolls sideways: ${wide} px in ${width} px; beyond it lie ${sticking}`);
   return faults;
 }
 

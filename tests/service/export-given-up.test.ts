@@ -80,7 +80,6 @@ test.skipIf(process.platform !== 'linux')('a download that is given up leaves no
       expect(reply.status).toBe(200);
       await reply.body!.getReader().read();
       stop.abort();
-      // An archive travels alone: the next is refused until this one is over.
       await expect.poll(() => [exported(), underWay()], { timeout: 60_000 }).toStrictEqual([0, 0]);
     }
   }

@@ -46,6 +46,13 @@ export function WorstStretches({ runId, spools, sections, limits, extent }: Prop
   );
 }
 
+/** The stretch and some strand on either side, as far as there are readings; empty where there are none. */
+export function aroundStretch({ fromGaugeMm, toGaugeMm }: SectionView, [wholeFrom, wholeTo]: Range): Range {
+  const margin = Math.max(150, (toGaugeMm - fromGaugeMm) * 1.5);
+  const from = Math.min(Math.max(wholeFrom, fromGaugeMm - margin), wholeTo);
+  return [from, Math.max(from, Math.min(wholeTo, toGaugeMm + margin))];
+}
+
 function Stretch(props: {
   runId: number;
   section: SectionView;
@@ -55,11 +62,8 @@ function Stretch(props: {
 }) {
   const { section, spool } = props;
   const long = section.toGaugeMm - section.fromGaugeMm;
-  const margin = Math.max(150, long * 1.5);
-  const view = useSignal<Range>([
-    Math.max(props.whole[0], section.fromGaugeMm - margin),
-    Math.min(props.whole[1], section.toGaugeMm + margin),
-  ]);
+  const view = useSignal<Range>(aroundStretch(section, props.whole));
+  const read = view.value[1] > view.value[0];
   const marks = useMemo<PlotMark[]>(
     () => [{ from: section.fromGaugeMm, to: section.toGaugeMm, verdict: section.verdict }],
     [section.fromGaugeMm, section.toGaugeMm, section.verdict],
@@ -81,20 +85,24 @@ function Stretch(props: {
         )}
         .
       </p>
-      <WindowChart
-        bare
-        runId={props.runId}
-        axis="length"
-        whole={props.whole}
-        view={view}
-        channel="d"
-        limits={props.limits}
-        zeroMm={spool?.startGaugeMm ?? 0}
-        lengthFactor={spool?.lengthFactor ?? 1}
-        marks={marks}
-        height={150}
-        title={`Diameter around ${KIND_WORDS[section.kind].toLowerCase()}`}
-      />
+      {read ? (
+        <WindowChart
+          bare
+          runId={props.runId}
+          axis="length"
+          whole={props.whole}
+          view={view}
+          channel="d"
+          limits={props.limits}
+          zeroMm={spool?.startGaugeMm ?? 0}
+          lengthFactor={spool?.lengthFactor ?? 1}
+          marks={marks}
+          height={150}
+          title={`Diameter around ${KIND_WORDS[section.kind].toLowerCase()}`}
+        />
+      ) : (
+        <p class="fine">No reading of it: this strand passed the gauge before the run began.</p>
+      )}
     </li>
   );
 }

@@ -40,22 +40,12 @@ const WhoBody = Type.Object({ by: By }, { additionalProperties: false });
 export function houseRoutes(api: Api, { house, archives, views, monitor, keeper, clock }: RouteContext): void {
   const state = () => plain(house.state());
   const roomFor = roomOnDisk(archives, () => monitor.settings);
-  let travelling = false;
-  /** One run at a time: each needs room on the disk, and time of it. */
-  const setOut = () => {
-    if (travelling) {
-      throw new Problem('wrong-state', 'Another run is just being taken in or exported.', 'Try again in a moment.');
-    }
-    travelling = true;
-  };
-  /** Counts from the first byte that is asked for: a download that nobody begins holds nothing up. */
-  async function* oneAtATime(bytes: AsyncIterable<Buffer>): AsyncGenerator<Buffer> {
-    setOut();
-    try {
-      yield* bytes;
-    } finally {
-      travelling = false;
-    }
+  let underway: Promise<unknown> = Promise.resolve();
+  /** Archives are written and taken in one after another, for the disk's sake. How fast one travels holds nothing up. */
+  function inTurn<T>(work: () => Promise<T>): Promise<T> {
+    const done = underway.then(work);
+    underway = done.catch(() => {});
+    return done;
   }
 
   api.get(
@@ -121,9 +111,13 @@ export function houseRoutes(api: Api, { house, archives, views, monitor, keeper,
       roomFor(archives.runBytes(run.id));
       const path = archives.scratchPath();
       reply.type(ARCHIVE_TYPE).header('content-disposition', `attachment; filename="R${run.id}.strandward-run"`);
-      return Readable.from(oneAtATime(archiveBytes(path, () => archives.writeArchive(run.id, path))), {
-        objectMode: false,
-      });
+      const write = () =>
+        inTurn(async () => {
+          // Others may have come before.
+          roomFor(archives.runBytes(run.id));
+          await archives.writeArchive(run.id, path);
+        });
+      return Readable.from(archiveBytes(path, write), { objectMode: false });
     },
   );
 
@@ -149,18 +143,16 @@ export function houseRoutes(api: Api, { house, archives, views, monitor, keeper,
       }
       // In the file, and once more in the record.
       roomFor(2 * Number(request.headers['content-length'] ?? 0));
-      setOut();
       const path = archives.scratchPath();
       try {
         const file = createWriteStream(path);
         await pipeline(comingIn(request.body), createGunzip(), notTooMuch(roomFor), file).catch(notWhole);
         roomFor(statSync(path).size);
-        const id = await archives.readArchive(path);
+        const id = await inTurn(() => archives.readArchive(path));
         keeper.log({ timeMs: clock(), runId: id, who: DEFAULT_WHO, what: `Took in run ${id} from an archive.` });
         reply.code(201);
         return { id };
       } finally {
-        travelling = false;
         await rm(path, { force: true });
       }
     },
