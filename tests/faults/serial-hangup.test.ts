@@ -16,7 +16,7 @@ import { type EmulatedBoard, startEmulatedBoard } from '../microcontroller/emula
 import { until } from '../source/hearer.ts';
 import type { ReaderReport } from './serial-hangup-reader.ts';
 
-const TRIALS = 40;
+const TRIALS = 16;
 const AT_A_TIME = 4;
 const SILENCE_MS = 1000;
 /** Silence, at most two pauses (0.25 and 0.5 s) while the board is away, and the time of a loaded machine. */
