@@ -10,7 +10,7 @@ export type EntryState = (typeof ENTRY_STATES)[number];
 
 /** One message on its way over one channel. Times UTC ms. */
 export interface OutboxEntry {
-  /** Rises by one; of one channel and priority the lower goes out first. */
+  /** Rises by one; of one channel and priority the lower is tried first. */
   readonly seq: number;
   readonly channelId: number;
   /** Whom it is for, as told on the page. */
@@ -53,11 +53,16 @@ const FIRST_PAUSE_MS = 1000;
 const LONGEST_PAUSE_MS = 2 * MINUTE_MS;
 const LONGEST_WISH_MS = HOUR_MS;
 
-/**
- * Pause after the n-th failed attempt (n from 1): 1 s, 2 s, 4 s … 2 min; longer where the receiver asks for it, but
- * never beyond an hour. Nobody sleeps through an urgent one for an hour because a receiver wants to be left alone.
- */
+/** Pause after the n-th failed attempt (n from 1): 1 s, 2 s, 4 s … 2 min; longer where the receiver asks for it. */
 export function pauseAfter(attempts: number, wishedMs: number | null, priority: Priority): number {
   const own = Math.min(LONGEST_PAUSE_MS, FIRST_PAUSE_MS * 2 ** Math.min(attempts - 1, 20));
-  return Math.max(own, Math.min(wishedMs ?? 0, priority === 'high' ? LONGEST_PAUSE_MS : LONGEST_WISH_MS));
+  return Math.max(own, wishGranted(wishedMs, priority));
+}
+
+/**
+ * How long a receiver that asks for it is left alone: never beyond an hour. Nobody sleeps through an urgent message for
+ * an hour because a receiver wants to be left alone.
+ */
+export function wishGranted(wishedMs: number | null, priority: Priority): number {
+  return Math.min(wishedMs ?? 0, priority === 'high' ? LONGEST_PAUSE_MS : LONGEST_WISH_MS);
 }

@@ -2,12 +2,13 @@ import { isDeepStrictEqual } from 'node:util';
 import { PRIORITIES, type Priority } from '../alarm/alarm.ts';
 import type { CallMessage } from '../calling/call-message.ts';
 import { type Channel, type ChannelState, withoutSecrets } from '../calling/channel.ts';
-import { type OutboxEntry, pauseAfter } from '../calling/outbox-entry.ts';
+import type { OutboxEntry } from '../calling/outbox-entry.ts';
 import type { Log } from '../monitor/log.ts';
 import type { Clock } from '../monitor/steady-clock.ts';
-import { messageOf } from '../problem/problem.ts';
-import { type ChannelAdapter, DeliveryFailure, type LineStanding, type Picture, type SendWith } from './delivery.ts';
+import type { ChannelAdapter, DeliveryFailure, LineStanding, Picture } from './delivery.ts';
+import { handOver } from './hand-over.ts';
 import type { Outbox } from './outbox.ts';
+import { Turns } from './turns.ts';
 
 /** One attempt may take so long, ms. */
 export const ATTEMPT_MS = 15_000;
@@ -32,23 +33,27 @@ export interface LaneParts {
   gone(why: string): void;
 }
 
-/** What waits for one channel in one priority. */
+/** What waits for one channel in one priority: what was never tried, or what failed before. */
 interface Way {
   readonly priority: Priority;
+  readonly again: boolean;
   timer: NodeJS.Timeout | undefined;
   /** What is being handed over, and the end of that. */
   underway: { readonly entry: OutboxEntry; readonly over: Promise<void> } | null;
 }
 
 /**
- * Delivers what waits for one channel. Each priority goes a way of its own, so that nothing waits for what is less
- * urgent and fails; on each in order, one at a time, with growing pauses after failures.
+ * Delivers what waits for one channel. Each priority goes two ways of its own, one for what failed before, so that
+ * nothing new waits for what fails, nor for what is less urgent; on each one message at a time, as `Turns` says.
  */
 export class Lane {
   readonly #parts: LaneParts;
   #state: ChannelState;
   #failures = 0;
-  readonly #ways: readonly Way[] = PRIORITIES.map((priority) => ({ priority, timer: undefined, underway: null }));
+  readonly #ways: readonly Way[] = PRIORITIES.flatMap((priority) =>
+    [false, true].map((again): Way => ({ priority, again, timer: undefined, underway: null })),
+  );
+  readonly #turns = Object.fromEntries(PRIORITIES.map((one) => [one, new Turns(one)])) as Record<Priority, Turns>;
   #abort = new AbortController();
   #stopped = false;
 
@@ -91,6 +96,7 @@ export class Lane {
     if (failure === null) this.#works(this.#parts.clock());
     else this.#fails(failure);
     if (failure === null) {
+      for (const turns of Object.values(this.#turns)) turns.forget();
       this.#parts.outbox.hurry(this.#parts.channel.id);
       this.kick();
     }
@@ -105,32 +111,43 @@ export class Lane {
   #advance(way: Way): void {
     if (this.#stopped || way.underway !== null) return;
     clearTimeout(way.timer);
-    const { outbox, channel, clock } = this.#parts;
-    const next = () => outbox.next(channel.id, way.priority);
-    for (let entry = next(); entry !== null; entry = next()) {
-      const nowMs = clock();
-      if (nowMs >= entry.expiresMs) {
-        outbox.keep({ ...entry, state: 'expired', endedMs: nowMs });
-        this.#parts.log.warn('A message was not delivered in time', { channel: channel.name, key: entry.message.key });
-        continue;
-      }
-      if (entry.nextMs > nowMs) {
-        way.timer = setTimeout(() => this.#advance(way), Math.min(entry.nextMs - nowMs, LONGEST_TIMER_MS));
-        return;
-      }
-      // What is told of one alarm comes in order, whatever is urgent of it. When the other is over, this has its turn.
-      if (this.#ways.some(({ underway }) => underway !== null && sameAlarm(underway.entry, entry))) return;
-      const over = this.#attempt(entry).finally(() => {
-        way.underway = null;
-        this.kick();
-      });
-      way.underway = { entry, over };
+    const nowMs = this.#parts.clock();
+    const entry = this.#next(way, nowMs);
+    if (entry === null) return;
+    const dueMs = this.#turns[way.priority].dueMs(entry);
+    if (dueMs > nowMs) {
+      way.timer = setTimeout(() => this.#advance(way), Math.min(dueMs - nowMs, LONGEST_TIMER_MS));
       return;
     }
+    // What is told of one alarm comes in order, whatever is urgent of it. When the other is over, this has its turn.
+    if (this.#ways.some(({ underway }) => underway !== null && sameAlarm(underway.entry, entry))) return;
+    const over = this.#attempt(entry).finally(() => {
+      way.underway = null;
+      this.kick();
+    });
+    way.underway = { entry, over };
+  }
+
+  /** Of what waits on a way, the first that is due; null = nothing waits. */
+  #next(way: Way, nowMs: number): OutboxEntry | null {
+    const { outbox, channel, log } = this.#parts;
+    const turns = this.#turns[way.priority];
+    let next: OutboxEntry | null = null;
+    for (const entry of outbox.waiting(channel.id, way.priority)) {
+      if (entry.attempts > 0 !== way.again) continue;
+      if (nowMs >= entry.expiresMs) {
+        outbox.keep({ ...entry, state: 'expired', endedMs: nowMs });
+        log.warn('A message was not delivered in time', { channel: channel.name, key: entry.message.key });
+      } else if (next === null || turns.dueMs(entry) < turns.dueMs(next)) {
+        next = entry;
+      }
+    }
+    return next;
   }
 
   async #attempt(entry: OutboxEntry): Promise<void> {
     const { outbox, clock, channel, log } = this.#parts;
+    const { priority } = entry.message;
     const given = {
       pageAddress: this.#parts.pageAddress(),
       picture: (ms: number) => inTime(this.#parts.picture(entry.message), ms),
@@ -140,6 +157,7 @@ export class Lane {
     const attempts = entry.attempts + 1;
     if (failure === null) {
       outbox.keep({ ...entry, attempts, state: 'delivered', why: '', endedMs: nowMs });
+      if (this.#turns[priority].taken()) outbox.hurry(channel.id, [priority]);
       this.#works(nowMs);
       return;
     }
@@ -148,7 +166,7 @@ export class Lane {
     if (this.#stopped && this.#abort.signal.aborted) return;
     log.warn('A message was not taken', { channel: channel.name, key: entry.message.key, why });
     if (failure.outcome === 'again') {
-      const nextMs = nowMs + pauseAfter(attempts, failure.retryAfterMs, entry.message.priority);
+      const nextMs = this.#turns[priority].failed(entry, nowMs, failure.retryAfterMs);
       outbox.keep({ ...entry, attempts, why, nextMs });
     } else {
       outbox.keep({ ...entry, attempts, why, state: 'refused', endedMs: nowMs });
@@ -205,37 +223,5 @@ async function inTime(picture: Promise<Picture | null>, ms: number): Promise<Pic
     return await Promise.race([picture, late]);
   } finally {
     clearTimeout(timer);
-  }
-}
-
-/** One attempt, with an end whatever the adapter does. Null = taken. What is a fault of our own is logged whole. */
-export async function handOver(
-  { adapter, channel, log }: Pick<LaneParts, 'adapter' | 'channel' | 'log'>,
-  message: CallMessage,
-  given: Omit<SendWith, 'signal'>,
-  attemptMs: number,
-  stopped: AbortSignal | null = null,
-): Promise<DeliveryFailure | null> {
-  const tooLong = AbortSignal.timeout(attemptMs);
-  const signal = stopped === null ? tooLong : AbortSignal.any([tooLong, stopped]);
-  const over = new Promise<never>((_, reject) => {
-    const end = () =>
-      reject(new DeliveryFailure('again', 'The other side did not answer in time.', 'It is tried again.'));
-    signal.addEventListener('abort', end, { once: true });
-  });
-  try {
-    await Promise.race([adapter.send(message, { ...given, signal }), over]);
-    return null;
-  } catch (thrown) {
-    if (thrown instanceof DeliveryFailure) return thrown;
-    // A fault of our own must not stop the other messages, nor be kept silent.
-    const where = thrown instanceof Error ? (thrown.stack ?? thrown.message) : String(thrown);
-    log.error('Sending a message met a fault', {
-      channel: channel.name,
-      why: withoutSecrets(where, channel.settings),
-    });
-    return new DeliveryFailure('again', `The message could not be sent: ${messageOf(thrown)}.`, 'The log says more.', {
-      cause: thrown,
-    });
   }
 }

@@ -1,4 +1,4 @@
-import type { Priority } from '../alarm/alarm.ts';
+import { PRIORITIES, type Priority } from '../alarm/alarm.ts';
 import type { Call } from '../calling/call.ts';
 import type { NewEntry, OutboxEntry } from '../calling/outbox-entry.ts';
 import type { PeopleStore } from '../calling/people-store.ts';
@@ -70,12 +70,10 @@ export class Outbox {
     return new Set(added.map(({ channelId }) => channelId));
   }
 
-  /** The first of a priority that waits for a channel; null = none. */
-  next(channelId: number, priority: Priority): OutboxEntry | null {
-    for (const entry of this.#waiting.values()) {
-      if (entry.channelId === channelId && entry.message.priority === priority) return entry;
-    }
-    return null;
+  /** What waits for a channel in a priority, lowest number first. */
+  waiting(channelId: number, priority: Priority): OutboxEntry[] {
+    const all = this.#waiting.values();
+    return [...all].filter((entry) => entry.channelId === channelId && entry.message.priority === priority);
   }
 
   count(channelId: number): number {
@@ -86,7 +84,7 @@ export class Outbox {
 
   /** Whether something of high priority waits for a channel. */
   holdsUrgent(channelId: number): boolean {
-    return this.next(channelId, 'high') !== null;
+    return this.waiting(channelId, 'high').length > 0;
   }
 
   /** An attempt was made, or it ended. */
@@ -98,11 +96,11 @@ export class Outbox {
     this.#guard.write('a message', () => this.#store.keepEntry(entry));
   }
 
-  /** The channel was mended: what waits is tried at once. */
-  hurry(channelId: number): void {
+  /** The channel was mended: what waits (of these priorities) is tried at once. */
+  hurry(channelId: number, priorities: readonly Priority[] = PRIORITIES): void {
     const nowMs = this.#clock();
-    for (const entry of this.#waiting.values()) {
-      if (entry.channelId === channelId && entry.nextMs > nowMs) this.keep({ ...entry, nextMs: nowMs });
+    for (const entry of priorities.flatMap((priority) => this.waiting(channelId, priority))) {
+      if (entry.nextMs > nowMs) this.keep({ ...entry, nextMs: nowMs });
     }
   }
 

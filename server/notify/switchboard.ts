@@ -7,7 +7,8 @@ import { RecordGuard } from '../monitor/record-guard.ts';
 import type { Clock } from '../monitor/steady-clock.ts';
 import { Problem } from '../problem/problem.ts';
 import type { ChannelAdapter, LineStanding, Picture } from './delivery.ts';
-import { handOver, Lane } from './lane.ts';
+import { handOver } from './hand-over.ts';
+import { Lane } from './lane.ts';
 import type { Outbox } from './outbox.ts';
 
 export interface SwitchboardParts {

@@ -2,7 +2,8 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { testWords } from '../../server/calling/call-message.ts';
 import type { Channel, ChannelState } from '../../server/calling/channel.ts';
 import { DeliveryFailure } from '../../server/notify/delivery.ts';
-import { handOver, Lane } from '../../server/notify/lane.ts';
+import { handOver } from '../../server/notify/hand-over.ts';
+import { Lane } from '../../server/notify/lane.ts';
 import { Outbox } from '../../server/notify/outbox.ts';
 import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';
 

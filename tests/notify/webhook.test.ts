@@ -77,8 +77,9 @@ describe('a webhook', () => {
     });
   });
 
-  it('brings each message once and in order through 500, 429 with Retry-After and an answer that never comes', async () => {
-    receiver.script.push({ status: 500 }, { status: 429, headers: { 'retry-after': '1' } }, 'hang', { status: 204 });
+  it('brings each message once through 500, 429 with Retry-After and an answer that never comes', async () => {
+    const script: Answer[] = [{ status: 500 }, { status: 429, headers: { 'retry-after': '1' } }, 'hang'];
+    receiver.answerTo = ({ body }) => (/First/.test(body.toString()) ? (script.shift() ?? null) : null);
     under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
     under.raise({ sentence: 'First.' });
     under.raise({ sentence: 'Second.' });
@@ -90,11 +91,18 @@ describe('a webhook', () => {
       40_000,
     );
     await settled();
-    expect(receiver.bodies.map(({ data }) => data.text)).toEqual([...Array(4).fill('First.'), 'Second.', 'Third.']);
-    expect(new Set(keys().slice(0, 4)).size).toBe(1);
+    expect(receiver.bodies.map(({ data }) => data.text)).toEqual([
+      'First.',
+      'Second.',
+      'Third.',
+      ...Array(3).fill('First.'),
+    ]);
+    const first = receiver.received.filter(({ body }) => /First/.test(body.toString()));
+    expect(new Set(first.map(({ headers }) => headers['webhook-id'])).size).toBe(1);
     // Pauses grow: 1 s, 2 s, 4 s.
-    const times = receiver.received.map(({ atMs }) => atMs);
-    for (let i = 1; i < 4; i++) expect(times[i]! - times[i - 1]!).toBeGreaterThanOrEqual(1000 * 2 ** (i - 1) - 50);
+    for (let i = 1; i < 4; i++) {
+      expect(first[i]!.atMs - first[i - 1]!.atMs).toBeGreaterThanOrEqual(1000 * 2 ** (i - 1) - 50);
+    }
     expect(under.notifier.overview().recent.map(({ state }) => state)).toEqual(['delivered', 'delivered', 'delivered']);
   }, 60_000);
 
@@ -121,8 +129,6 @@ describe('a webhook', () => {
       'the urgent ones',
     );
     expect(taken(/Urgent/)).toEqual(['Urgent one.', 'Urgent two.']);
-    // Among equals the order stays: the second waits for the first.
-    expect(taken(/Lesser two/)).toEqual([]);
     // What was received is struck off a moment later.
     await until(
       () => under.notifier.overview().channels[0]!.waiting,
@@ -133,7 +139,11 @@ describe('a webhook', () => {
     under.aheadMs = 3_600_000;
     under.raise({ priority: 'low', sentence: 'Lesser three.' });
     await settled();
-    expect(taken(/Lesser/).slice(-3)).toEqual(['Lesser one.', 'Lesser two.', 'Lesser three.']);
+    expect(
+      taken(/Lesser/)
+        .slice(-3)
+        .sort(),
+    ).toEqual(['Lesser one.', 'Lesser three.', 'Lesser two.']);
     // Each message has its key, and only what was tried again came with the same one.
     const keyOf = new Map(texts().map((text, at) => [keys()[at], text]));
     expect(keyOf.size).toBe(6);
@@ -275,7 +285,8 @@ describe('a webhook', () => {
     await under.restart();
     await came(2);
     await settled();
-    expect(receiver.bodies.map(({ data }) => data.text)).toEqual(['Before.', 'Between.']);
+    // The one that failed before is tried again beside the new one.
+    expect(receiver.bodies.map(({ data }) => data.text).sort()).toEqual(['Before.', 'Between.']);
     await under.restart();
     await settled();
     expect(receiver.received).toHaveLength(2);

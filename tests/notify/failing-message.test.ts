@@ -1,0 +1,137 @@
+import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
+import type { CallMessage } from '../../server/calling/call-message.ts';
+import { testWords } from '../../server/calling/call-message.ts';
+import { DeliveryFailure } from '../../server/notify/delivery.ts';
+import { Lane } from '../../server/notify/lane.ts';
+import { Outbox } from '../../server/notify/outbox.ts';
+import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';
+
+const channel = {
+  id: 1,
+  name: 'Hook',
+  settings: { kind: 'webhook', url: 'http://127.0.0.1:9/', secret: '', template: '' },
+} as const;
+const log = { info: () => {}, warn: () => {}, error: () => {} };
+const MINUTE_MS = 60_000;
+
+let under: NotifierUnderTest;
+let lane: Lane;
+let outbox: Outbox;
+/** What was tried, in its order: when, and whether it was taken. */
+let tried: { text: string; atMs: number; taken: boolean }[];
+let answer: (text: string) => DeliveryFailure | null;
+
+beforeEach(async () => {
+  under = await startNotifier();
+  vi.useFakeTimers({ toFake: ['setTimeout', 'clearTimeout', 'Date'], now: Date.UTC(2026, 0, 1) });
+  outbox = new Outbox(under.store.people, () => Date.now(), log);
+  tried = [];
+  answer = () => null;
+  lane = new Lane({
+    channel,
+    adapter: {
+      async send({ text }) {
+        const failure = answer(text);
+        tried.push({ text, atMs: Date.now(), taken: failure === null });
+        if (failure !== null) throw failure;
+      },
+    },
+    outbox,
+    clock: () => Date.now(),
+    log,
+    attemptMs: 1000,
+    state: { phase: 'untried', sinceMs: 0, words: '', remedy: '', lastDeliveredMs: null },
+    pageAddress: () => '',
+    picture: async () => null,
+    stateChanged: () => {},
+    gone: () => {},
+  });
+  lane.start();
+});
+afterEach(async () => {
+  await lane.stop();
+  vi.useRealTimers();
+  await under.remove();
+});
+
+const again = (retryAfterMs: number | null = null) =>
+  new DeliveryFailure('again', 'It answered with status 500.', 'It is tried again.', { retryAfterMs });
+
+function raise(text: string): void {
+  const words = testWords('Hook', Date.now());
+  const message: CallMessage = {
+    ...words,
+    kind: 'raised',
+    text,
+    key: text,
+    priority: 'high',
+    lineName: '',
+    clock: '',
+    answerPath: null,
+    picture: null,
+  };
+  outbox.put(
+    [],
+    [{ channelId: 1, to: 'Ada', message, drillId: null, expiresMs: Date.now() + 720 * MINUTE_MS }],
+    new Set(),
+  );
+  lane.kick();
+}
+const pass = (ms: number) => vi.advanceTimersByTimeAsync(ms);
+const texts = (taken: boolean) => tried.filter((one) => one.taken === taken).map(({ text }) => text);
+
+describe('an urgent message', () => {
+  it('does not wait for one before it that is never taken, which is tried again with growing pauses', async () => {
+    answer = (text) => (text === 'never' ? again() : null);
+    raise('never');
+    for (const text of ['a', 'b', 'c']) raise(text);
+    await pass(10);
+    expect(texts(true)).toEqual(['a', 'b', 'c']);
+    await pass(60 * MINUTE_MS);
+    raise('an hour later');
+    await pass(10);
+    expect(texts(true).at(-1)).toBe('an hour later');
+    const times = tried.filter(({ text }) => text === 'never').map(({ atMs }) => atMs);
+    const pauses = times.slice(1).map((atMs, i) => (atMs - times[i]!) / 1000);
+    expect(pauses.slice(0, 9).map(Math.round)).toEqual([1, 2, 4, 8, 16, 32, 64, 120, 120]);
+    answer = () => null;
+    await pass(2 * MINUTE_MS);
+    // At least once, and no copy of what was taken.
+    expect(texts(true)).toEqual(['a', 'b', 'c', 'an hour later', 'never']);
+    expect(outbox.count(1)).toBe(0);
+  });
+
+  it('goes in its order where nothing fails', async () => {
+    const all = Array.from({ length: 20 }, (_, i) => `message ${i}`);
+    for (const text of all) raise(text);
+    await pass(10);
+    expect(texts(true)).toEqual(all);
+  });
+
+  it('is tried once when it comes while the receiver is down, and goes with all others when one of them gets through', async () => {
+    answer = () => again();
+    const all = Array.from({ length: 30 }, (_, i) => `message ${i}`);
+    for (const text of all) raise(text);
+    await pass(20 * MINUTE_MS);
+    // Once each; beyond that as often as one message alone would be: 1, 2, 4 … 64 s, then every two minutes.
+    expect(tried.length).toBeGreaterThanOrEqual(30 + 10);
+    expect(tried.length).toBeLessThanOrEqual(30 + 17);
+    answer = () => null;
+    await pass(2 * MINUTE_MS);
+    expect(texts(true).sort()).toEqual([...all].sort());
+    const times = tried.filter(({ taken }) => taken).map(({ atMs }) => atMs);
+    expect(Math.max(...times) - Math.min(...times)).toBeLessThan(1000);
+  });
+
+  it('leaves a receiver alone that asks for it, though it was another message to which it said so', async () => {
+    answer = () => again(90_000);
+    raise('first');
+    await pass(10);
+    answer = () => null;
+    raise('second');
+    await pass(89_000);
+    expect(texts(true)).toEqual([]);
+    await pass(2000);
+    expect(texts(true).sort()).toEqual(['first', 'second']);
+  });
+});
