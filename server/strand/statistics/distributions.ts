@@ -39,6 +39,12 @@ export function chiSquareQuantile(p: number, degreesOfFreedom: number): number {
   return x;
 }
 
+/** Share of a chi-square distribution above x. */
+export function chiSquareTail(x: number, degreesOfFreedom: number): number {
+  if (!(degreesOfFreedom > 0)) throw new RangeError(`degrees of freedom must be above 0, not ${degreesOfFreedom}`);
+  return gammaQ(degreesOfFreedom / 2, x / 2);
+}
+
 /**
  * Regularised lower incomplete gamma function P(a, x): series below x = a + 1, continued fraction above (Abramowitz &
  * Stegun 6.5.29 and 6.5.31, the latter by Lentz's method).

@@ -1,18 +1,4 @@
-import { chiSquareQuantile } from '../statistics/distributions.ts';
-
-/**
- * Exact confidence interval of a Poisson count: χ²(α/2; 2k)/2 to χ²(1 − α/2; 2k + 2)/2 (Garwood 1936, Biometrika 28).
- * Zero events leave 0 to 3.689 at 95 %.
- */
-export function garwoodInterval(count: number, confidence = 0.95): { readonly lower: number; readonly upper: number } {
-  if (!Number.isInteger(count) || count < 0) throw new RangeError(`a count of ${count} has no meaning`);
-  if (!(confidence > 0 && confidence < 1)) throw new RangeError(`a confidence of ${confidence} is not between 0 and 1`);
-  const miss = (1 - confidence) / 2;
-  return {
-    lower: count === 0 ? 0 : chiSquareQuantile(miss, 2 * count) / 2,
-    upper: chiSquareQuantile(1 - miss, 2 * count + 2) / 2,
-  };
-}
+import { garwoodInterval } from '../statistics/poisson.ts';
 
 export interface JamChance {
   readonly oversizePerMetre: number;

@@ -1,0 +1,103 @@
+import { describe, expect, it } from 'vitest';
+import { betaQuantile, incompleteBeta } from '../../server/strand/statistics/beta.ts';
+import {
+  holm,
+  intervalOf,
+  meanOfRepeats,
+  oneBesideSeveral,
+  welch,
+} from '../../server/strand/statistics/differences.ts';
+import { studentHalfWidth, studentTwoSided } from '../../server/strand/statistics/student-t.ts';
+
+describe("Student's t", () => {
+  it('has the tabled quantiles', () => {
+    // NIST/SEMATECH e-Handbook 1.3.6.7.2, from memory: 12.706, 2.228, 2.086; whole digits by SciPy.
+    expect(studentHalfWidth(0.95, 1)).toBeCloseTo(12.706204736, 8);
+    expect(studentHalfWidth(0.95, 10)).toBeCloseTo(2.228138852, 8);
+    expect(studentHalfWidth(0.95, 20)).toBeCloseTo(2.086, 3);
+    // Degrees of freedom that are not whole: SciPy 1.17.
+    expect(studentHalfWidth(0.95, 2.5)).toBeCloseTo(3.574654841, 8);
+    expect(studentTwoSided(2.228138852, 10)).toBeCloseTo(0.05, 9);
+    expect(studentTwoSided(0, 3)).toBe(1);
+  });
+
+  it('rests on the incomplete beta function', () => {
+    // SciPy 1.17: beta.cdf(0.3, 2.5, 7), beta.ppf(0.025, 3, 9). I_x(1, b) = 1 − (1 − x)^b.
+    expect(incompleteBeta(0.3, 2.5, 7)).toBeCloseTo(0.6412224629717214, 12);
+    expect(betaQuantile(0.025, 3, 9)).toBeCloseTo(0.06021773417290665, 12);
+    expect(incompleteBeta(0.2, 1, 4)).toBeCloseTo(1 - 0.8 ** 4, 13);
+  });
+});
+
+describe("Welch's test", () => {
+  it('gives what R gives for the sleep data of Student', () => {
+    // R datasets::sleep, example of t.test (from memory: t = −1.8608, df = 17.776, p = 0.07939, −3.3654832 to 0.2054832).
+    // Student 1908, Biometrika 6; SciPy gives the same.
+    const first = [0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0];
+    const second = [1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4];
+    const found = welch(meanOfRepeats(second)!, meanOfRepeats(first)!)!;
+    expect(found.t).toBeCloseTo(-1.8608, 4);
+    expect(found.degreesOfFreedom).toBeCloseTo(17.776, 3);
+    expect(found.p).toBeCloseTo(0.07939, 5);
+    expect(found.lower).toBeCloseTo(-3.3654832, 6);
+    expect(found.upper).toBeCloseTo(0.2054832, 6);
+  });
+
+  it('gives the worked example of unequal variances', () => {
+    // Wikipedia, "Student's t-test", worked example: t = 1.959, 7.03 degrees of freedom, p = 0.09077.
+    const screws1 = [30.02, 29.99, 30.11, 29.97, 30.01, 29.99];
+    const screws2 = [29.89, 29.93, 29.72, 29.98, 30.02, 29.98];
+    const found = welch(meanOfRepeats(screws2)!, meanOfRepeats(screws1)!)!;
+    expect(found.t).toBeCloseTo(1.959, 3);
+    expect(found.degreesOfFreedom).toBeCloseTo(7.03, 2);
+    expect(found.p).toBeCloseTo(0.09077, 5);
+  });
+
+  it('says nothing of values without any spread', () => {
+    expect(welch(meanOfRepeats([1, 1])!, meanOfRepeats([2, 2])!)).toBeNull();
+    expect(meanOfRepeats([1])).toBeNull();
+  });
+});
+
+describe('one beside several', () => {
+  it('is the test of Crawford and Howell', () => {
+    // t = (x − m)/(s √((n + 1)/n)), as given at https://www.r-bloggers.com/crawford-howell-1998-t-test-for-case-control-comparisons/;
+    // worked by SciPy for 15 beside 12.1, 10.4, 11.3, 9.9.
+    const found = oneBesideSeveral([12.1, 10.4, 11.3, 9.9], 15)!;
+    expect(found.t).toBeCloseTo(3.741117663, 8);
+    expect(found.p).toBeCloseTo(0.033318948, 8);
+    expect(found.degreesOfFreedom).toBe(3);
+  });
+
+  it('cannot be told of two single values', () => {
+    expect(oneBesideSeveral([12.1], 15)).toBeNull();
+  });
+});
+
+describe('several questions at once', () => {
+  it('are put right as Holm does', () => {
+    // The example of https://www.geeksforgeeks.org/data-science/holm-bonferroni-method/: of 0.01, 0.04, 0.03 and 0.005 the
+    // first and the last stand at 0.05. Numbers by hand: 3·0.01, then 2·0.03 for both others, 4·0.005.
+    const adjusted = holm([0.01, 0.04, null, 0.03, 0.005]);
+    expect(adjusted).toEqual([
+      expect.closeTo(0.03, 12),
+      expect.closeTo(0.06, 12),
+      null,
+      expect.closeTo(0.06, 12),
+      expect.closeTo(0.02, 12),
+    ]);
+  });
+});
+
+describe('the interval of a mean', () => {
+  it('is the one of the e-Handbook', () => {
+    // NIST/SEMATECH e-Handbook 1.3.5.2, data ZARR13 (from memory): n = 195, mean 9.26146, s = 0.02279: 9.25824 to 9.26468.
+    const { lower, upper } = intervalOf({
+      value: 9.26146,
+      standardError: 0.02279 / Math.sqrt(195),
+      degreesOfFreedom: 194,
+    });
+    expect(lower).toBeCloseTo(9.25824, 4);
+    expect(upper).toBeCloseTo(9.26468, 4);
+  });
+});
