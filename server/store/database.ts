@@ -106,6 +106,8 @@ function setUp(db: Sqlite.Database): void {
   // After a checkpoint the WAL file shrinks to this, however large a slow reader once made it.
   db.pragma('journal_size_limit = 8388608');
   db.pragma('temp_store = MEMORY');
+  // KiB. The writer appends: what it wrote is read by other connections, so 16 MB of it (the library's own default) are no use.
+  db.pragma('cache_size = -2000');
 }
 
 function checkEngine(db: Sqlite.Database): void {
