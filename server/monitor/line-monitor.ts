@@ -354,6 +354,7 @@ export class LineMonitor {
     if (rooms.stage !== this.#stage || (this.#runs.isDue(rooms.stage.stage) && timeMs - this.#runsTriedMs >= 1000)) {
       this.#stageIs(timeMs);
     }
+    if (rooms.winds) this.#winds();
     // A replay passes many seconds between two ticks of the clock.
     if (timeMs - this.#linkJudgedMs >= 1000 && this.#link.timing === 'recorded') this.#judgeLink(timeMs);
     const { gaugeMm, diameterMm, speedMmPerS } = rooms;
@@ -422,7 +423,19 @@ export class LineMonitor {
   }
 
   #whereabouts(timeMs: number): Whereabouts {
-    return { timeMs, gaugeMm: this.#rooms.gaugeMm, lostAtGaugeMm: this.#sections.lostAtGaugeMm() };
+    const { gaugeMm, windingBegan } = this.#rooms;
+    return { timeMs, gaugeMm, lostAtGaugeMm: this.#sections.lostAtGaugeMm(), windingBegan };
+  }
+
+  /** The winder counts turns: a spool whose beginning was guessed began where they did. */
+  #winds(): void {
+    this.#guard.attempt('runs', () => {
+      const done = this.#runs.winds(this.#rooms.windingBegan);
+      if (done === null) return;
+      this.#sections.spoolBegan(this.#runs.spool?.startGaugeMm ?? 0);
+      this.#keepLog('service', done);
+      this.#changed();
+    });
   }
 
   #runEnded(timeMs: number): void {
@@ -551,12 +564,12 @@ export class LineMonitor {
     this.#guard.write('zone models', () => this.#parts.keeper.saveZoneModels(title, models, nowMs));
   }
 
-  /** The line was rebuilt: what its zones had taught counts no more. */
   /** Where each zone's reading was expected over the last ten minutes. */
   expectedPast(): ReadonlyMap<number, readonly ExpectedThen[]> {
     return this.#rooms.expectedPast();
   }
 
+  /** The line was rebuilt: what its zones had taught counts no more. */
   forgetZoneModels(who: string): void {
     this.#models = new Map();
     this.#rooms.forgetZoneModels();

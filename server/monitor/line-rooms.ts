@@ -11,6 +11,7 @@ import { canBeStrand } from '../strand/possible-diameter.ts';
 import { plainContext, type SampleContext } from '../strand/section-detector.ts';
 import type { Stage } from '../strand/stage.ts';
 import { type StageState, StageTracker } from '../strand/stage-tracker.ts';
+import { WinderTurns, type WindingBegin } from '../strand/winder-turns.ts';
 import type { LastSample } from './ports.ts';
 import { heatLimits, stageOptions } from './settings-to-parts.ts';
 
@@ -35,6 +36,8 @@ export class LineRooms {
   #gauge: GaugeWatch;
   readonly #heat: HeatWatch;
   readonly #standing = new StandingHot();
+  readonly #turns = new WinderTurns();
+  #winds = false;
   readonly #context = plainContext();
   #stage: StageTracker;
   #state: StageState;
@@ -52,6 +55,7 @@ export class LineRooms {
     diameterMm: Number.NaN,
     speedMmPerS: Number.NaN,
     zones: NO_ZONES,
+    winds: false,
   };
   /** What the length tracker had counted when the run began: gauge lengths of a run count from its beginning. */
   #zeroMm = 0;
@@ -106,6 +110,8 @@ export class LineRooms {
     input.diameterMm = diameterMm;
     input.speedMmPerS = speedMmPerS;
     input.zones = this.#zones;
+    this.#winds = this.#turns.step(timeMs, this.#length.gaugeMm, valueAt(reading, layout.turns));
+    input.winds = this.#winds;
     this.#state = this.#stage.step(input);
     this.#reading = reading;
     this.#diameterMm = diameterMm;
@@ -186,6 +192,17 @@ export class LineRooms {
   /** NaN = unknown. */
   get speedMmPerS(): number {
     return this.#length.speedMmPerS;
+  }
+
+  /** At the last reading the winder was found to count turns. */
+  get winds(): boolean {
+    return this.#winds;
+  }
+
+  /** Where it took up strand, if that was seen at the last reading. */
+  get windingBegan(): WindingBegin | null {
+    const { began } = this.#turns;
+    return began === null ? null : { ...began, gaugeMm: began.gaugeMm - this.#zeroMm };
   }
 
   /** Strand that passed unmeasured just before the last reading, mm. */

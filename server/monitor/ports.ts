@@ -176,6 +176,8 @@ export interface RecordKeeper {
   setLot(runId: number, lot: Lot | null, atMs: number, who: string): void;
   addRunSettings(runId: number, settings: RunSettings): void;
   beginSpool(spool: Omit<Spool, 'id' | 'endedMs' | 'endGaugeMm' | 'note'>): Spool;
+  /** It became known where its winding began. */
+  moveSpoolStart(spoolId: number, startGaugeMm: number, startedMs: number): Spool;
   endSpool(spoolId: number, endGaugeMm: number, endedMs: number): void;
   setSpoolNote(spoolId: number, note: string): void;
   /** Insert or replace by ordinal. */

@@ -1,5 +1,6 @@
 import { spoolStartGaugeMm, winderGaugeMm, woundMm } from '../strand/position.ts';
 import type { Stage } from '../strand/stage.ts';
+import type { WindingBegin } from '../strand/winder-turns.ts';
 import type { LastSample, RecordKeeper, Run, Spool } from './ports.ts';
 
 export interface RunBookOptions {
@@ -13,6 +14,8 @@ export interface Whereabouts {
   readonly gaugeMm: number;
   /** Where the strand ended at the gauge, if it was lost; null = the strand is whole. */
   readonly lostAtGaugeMm: number | null;
+  /** Where the winder was just found to have taken up strand; null = it was not. */
+  readonly windingBegan: WindingBegin | null;
 }
 
 /**
@@ -20,7 +23,8 @@ export interface Whereabouts {
  *
  * A run begins when the stage leaves `stopped` and ends when a person says "stopped" or the line has been stopped for a
  * set time. A spool begins with winding. What lies at the winder when winding begins passed the gauge one path length
- * ago, so by conservation of length the spool's innermost strand has gauge length L0 − path.
+ * ago, so by conservation of length the spool's innermost strand has gauge length L0 − path. When winding began is the
+ * stage's guess until the winder's turns tell.
  */
 export class RunBook {
   readonly #keeper: RecordKeeper;
@@ -31,6 +35,10 @@ export class RunBook {
   #stoppedSinceMs: number | null = null;
   /** The path as it was when the spool began: a new measure of it counts from the next spool on. */
   #pathMm: number;
+  /** The winder has been seen to turn since the spool began: if it stands and turns again, that is no new beginning. */
+  #turned = false;
+  /** Where the spool before this one ended: what lies on that cannot lie on this. */
+  #freeFromMm = Number.NEGATIVE_INFINITY;
 
   constructor(keeper: RecordKeeper, options: RunBookOptions) {
     this.#keeper = keeper;
@@ -72,6 +80,8 @@ export class RunBook {
     this.#run = run;
     this.#spool = spool;
     this.#spools = spoolsSoFar;
+    // What its counter did before is not known any more.
+    this.#turned = true;
   }
 
   /** End a run that cannot go on: it ended with its last reading. */
@@ -100,6 +110,7 @@ export class RunBook {
           sourceTitle: source.title,
         });
         this.#spools = 0;
+        this.#freeFromMm = Number.NEGATIVE_INFINITY;
         done.push(`Run ${this.#run.id} began.`);
       }
     }
@@ -132,6 +143,28 @@ export class RunBook {
     return `Run ${run.id} ended.`;
   }
 
+  /**
+   * The winder was found to count turns. The spool that is being wound began where they did, if this is the first that
+   * is heard of them. @returns what was put right, in plain words; null = nothing
+   */
+  winds(began: WindingBegin | null): string | null {
+    const spool = this.#spool;
+    if (spool === null || this.#turned) return null;
+    this.#turned = true;
+    if (began === null) return null;
+    const startGaugeMm = this.#startOf(began, this.#pathMm);
+    if (startGaugeMm === null) return null;
+    this.#spool = this.#keeper.moveSpoolStart(spool.id, startGaugeMm, began.timeMs);
+    const laterM = (startGaugeMm - spool.startGaugeMm) / 1000;
+    return `By the winder's turns spool ${spool.ordinal} began ${Math.abs(laterM).toFixed(2)} m ${laterM < 0 ? 'earlier' : 'later'}.`;
+  }
+
+  /** null = it cannot be: that strand is on the spool before. */
+  #startOf(began: WindingBegin, pathMm: number): number | null {
+    const startGaugeMm = spoolStartGaugeMm(began.gaugeMm, pathMm);
+    return startGaugeMm < this.#freeFromMm ? null : startGaugeMm;
+  }
+
   /** Length on the spool now. */
   woundMm(gaugeMm: number): number {
     return this.#spool === null ? 0 : woundMm(gaugeMm, this.#pathMm, this.#spool.startGaugeMm);
@@ -140,14 +173,17 @@ export class RunBook {
   #beginSpool(run: Run, at: Whereabouts): string {
     const ordinal = this.#spools + 1;
     const path = this.#options.gaugeToWinderMm;
+    const began = at.windingBegan;
+    const startGaugeMm = began && this.#startOf(began, path);
     this.#spool = this.#keeper.beginSpool({
       runId: run.id,
       ordinal,
-      startGaugeMm: spoolStartGaugeMm(at.gaugeMm, path),
-      startedMs: at.timeMs,
+      startGaugeMm: startGaugeMm ?? spoolStartGaugeMm(at.gaugeMm, path),
+      startedMs: began === null || startGaugeMm === null ? at.timeMs : began.timeMs,
     });
     this.#spools = ordinal;
     this.#pathMm = path;
+    this.#turned = began !== null;
     return `Spool ${ordinal} began.`;
   }
 
@@ -157,6 +193,7 @@ export class RunBook {
     const endGaugeMm = Math.max(spool.startGaugeMm, endMm);
     this.#keeper.endSpool(spool.id, endGaugeMm, at.timeMs);
     this.#spool = null;
+    this.#freeFromMm = endGaugeMm;
     return `Spool ${spool.ordinal} ended at ${((endGaugeMm - spool.startGaugeMm) / 1000).toFixed(2)} m.`;
   }
 }

@@ -56,6 +56,7 @@ export function recordKeeper(
     setLot: guarded(runs.setLot, firstIsRun),
     addRunSettings: guarded(runSettings.add, firstIsRun),
     beginSpool: guarded(spools.begin, (spool) => spool.runId),
+    moveSpoolStart: guarded(spools.moveStart, ofNoRun),
     endSpool: guarded(spools.end, ofNoRun),
     setSpoolNote: guarded(spools.setNote, ofNoRun),
     saveMeasuredSections: guarded(sections.saveMeasured, firstIsRun),

@@ -46,6 +46,8 @@ export interface StageInput {
   /** NaN = unknown. */
   readonly speedMmPerS: number;
   readonly zones: readonly ZoneStatus[];
+  /** The winder was just seen to count turns. */
+  readonly winds?: boolean;
 }
 
 /** The same object comes back as long as nothing in it has changed. */
@@ -108,7 +110,7 @@ export class StageTracker {
     this.#strandS = this.#present && moving ? this.#strandS + seconds : 0;
 
     if (!this.#byPerson) {
-      const next = this.#next(heated, zones);
+      const next = this.#next(heated, zones, input.winds === true);
       if (next !== this.#stage) this.#turnTo(next, timeMs);
     }
     return this.#word(timeMs, zones);
@@ -136,7 +138,7 @@ export class StageTracker {
     return this.#present;
   }
 
-  #next(heated: boolean, zones: readonly ZoneStatus[]): Stage {
+  #next(heated: boolean, zones: readonly ZoneStatus[], winds: boolean): Stage {
     const idle: Stage = heated || this.#coldS < COLD_AFTER_S ? 'heating' : 'stopped';
     switch (this.#stage) {
       case 'stopped':
@@ -146,7 +148,7 @@ export class StageTracker {
         return this.#strandS >= STRAND_AFTER_S ? 'purging' : idle;
       case 'purging':
         if (this.#gone()) return this.#idleStage(heated);
-        return this.#isSettled() && zones.every(isAtHeat) ? 'winding' : 'purging';
+        return winds || (this.#isSettled() && zones.every(isAtHeat)) ? 'winding' : 'purging';
       case 'winding':
         return this.#gone() ? this.#idleStage(heated) : 'winding';
     }

@@ -17,6 +17,7 @@ interface SpoolRow {
 export function spoolTable(db: Database) {
   const insert = db.prepare('INSERT INTO spool (run_id, ordinal, start_gauge_mm, started_ms) VALUES (?, ?, ?, ?)');
   const end = db.prepare('UPDATE spool SET end_gauge_mm = ?, ended_ms = ? WHERE id = ?');
+  const moveStart = db.prepare('UPDATE spool SET start_gauge_mm = ?, started_ms = ? WHERE id = ?');
   const note = db.prepare('UPDATE spool SET note = ? WHERE id = ?');
   const one = db.prepare<[number], SpoolRow>('SELECT * FROM spool WHERE id = ?');
   const ofRun = db.prepare<[number], SpoolRow>('SELECT * FROM spool WHERE run_id = ? ORDER BY ordinal');
@@ -44,6 +45,10 @@ export function spoolTable(db: Database) {
         Math.round(spool.startedMs),
       );
       return find(Number(lastInsertRowid))!;
+    },
+    moveStart(spoolId: number, startGaugeMm: number, startedMs: number): Spool {
+      must(moveStart.run(startGaugeMm, Math.round(startedMs), spoolId).changes, spoolId);
+      return find(spoolId)!;
     },
     end: (spoolId: number, endGaugeMm: number, endedMs: number): void =>
       must(end.run(endGaugeMm, Math.round(endedMs), spoolId).changes, spoolId),

@@ -1,0 +1,81 @@
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { LineMonitor } from '../../server/monitor/line-monitor.ts';
+import { SteadyClock } from '../../server/monitor/steady-clock.ts';
+import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
+import type { LineSettings } from '../../server/settings/line-settings.ts';
+import type { Source, SourceListener } from '../../server/source/source.ts';
+import { openStore, type Store } from '../../server/store/index.ts';
+
+/** A monitor in this process, with a real record, that is fed by hand. */
+export interface WatchedLine {
+  readonly monitor: LineMonitor;
+  readonly store: Store;
+  /** What was logged of what happened. */
+  readonly told: readonly string[];
+  feed(text: string): void;
+  /** Ends it in order and begins anew with the same record, as after a restart of the service. */
+  restart(): Promise<void>;
+  remove(): Promise<void>;
+}
+
+export function watchLine(
+  settings: Partial<LineSettings> = {},
+  source: Partial<Pick<Source, 'timing' | 'resumable' | 'recorded'>> = {},
+): WatchedLine {
+  const folder = mkdtempSync(join(tmpdir(), 'strandward-line-'));
+  const told: string[] = [];
+  const log = {
+    info: (what: string) => void told.push(what),
+    warn: () => {},
+    error: (what: string) => void told.push(what),
+  };
+  let listener: SourceListener | null = null;
+  const open = () => {
+    const store = openStore({ folder, readers: 'sameThread' });
+    const monitor = new LineMonitor({
+      clock: new SteadyClock(),
+      log,
+      keeper: store.keeper,
+      reader: store.reader,
+      samples: store.samples,
+      flushSamples: (nowMs) => store.tick(nowMs),
+      openSource: () => ({
+        title: 'fed by hand',
+        timing: 'recorded',
+        resumable: false,
+        ...source,
+        start(given) {
+          listener = given;
+          listener.opened();
+        },
+        stop: async () => {},
+      }),
+      unusableSource: (problem) => {
+        throw problem;
+      },
+      settings: { ...defaultLineSettings(), ...settings },
+      fixedSource: 'hand',
+      timeZone: 'UTC',
+    });
+    monitor.start();
+    return { store, monitor };
+  };
+  const line = {
+    ...open(),
+    told,
+    feed: (text: string) => listener!.bytes(Buffer.from(text, 'latin1'), null),
+    async restart() {
+      await line.monitor.stop();
+      await line.store.close();
+      Object.assign(line, open());
+    },
+    async remove() {
+      await line.monitor.stop();
+      await line.store.close();
+      rmSync(folder, { recursive: true, force: true });
+    },
+  };
+  return line;
+}
