@@ -8,6 +8,7 @@ import { LineMonitor } from './monitor/line-monitor.ts';
 import type { Log } from './monitor/log.ts';
 import { PrinterDesk } from './monitor/printer-desk.ts';
 import { RecordingDesk } from './monitor/recording-desk.ts';
+import { RunSummaries } from './monitor/run-summaries.ts';
 import { SectionDesk } from './monitor/section-desk.ts';
 import { SpoolAnalyst } from './monitor/spool-analyst.ts';
 import { SteadyClock } from './monitor/steady-clock.ts';
@@ -104,6 +105,7 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     woundMm: (spool) => monitor.woundMm(spool),
     measured: (runId) => monitor.measuredSections(runId),
   });
+  const summaries = new RunSummaries({ analyst, reader, samples: store.columns, settings });
   const notifier = new Notifier({
     store: store.people,
     clock,
@@ -139,6 +141,7 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     cuts: new CutDesk({ keeper, words, clock }),
     lengths: new LengthDesk({ keeper, reader, words, clock }),
     analyst,
+    summaries,
     house,
     archives: store.house,
     recordings,

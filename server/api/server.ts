@@ -25,6 +25,7 @@ import { printerRoutes } from './routes/printers.ts';
 import { recordingRoutes } from './routes/recording.ts';
 import { runRoutes } from './routes/runs.ts';
 import { setUpRoutes } from './routes/set-up.ts';
+import { sideBySideRoutes } from './routes/side-by-side.ts';
 import { spoolRoutes } from './routes/spools.ts';
 import { ticketRoutes } from './routes/tickets.ts';
 import { buildSerializerOnDemand, checkOnDemand } from './schemas-on-demand.ts';
@@ -127,6 +128,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     printerRoutes(typed, context);
     peopleRoutes(typed, context);
     judgementRoutes(typed, context);
+    sideBySideRoutes(typed, context);
     cutPlanRoutes(typed, context);
     exportRoutes(typed, context);
     setUpRoutes(typed, context);

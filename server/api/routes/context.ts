@@ -21,6 +21,7 @@ import type {
 } from '../../monitor/ports.ts';
 import type { PrinterDesk } from '../../monitor/printer-desk.ts';
 import type { RecordingDesk } from '../../monitor/recording-desk.ts';
+import type { RunSummaries } from '../../monitor/run-summaries.ts';
 import type { SectionDesk } from '../../monitor/section-desk.ts';
 import type { SpoolAnalyst } from '../../monitor/spool-analyst.ts';
 import type { Clock } from '../../monitor/steady-clock.ts';
@@ -39,6 +40,7 @@ export interface RouteContext {
   readonly cuts: CutDesk;
   readonly lengths: LengthDesk;
   readonly analyst: SpoolAnalyst;
+  readonly summaries: RunSummaries;
   readonly house: HouseDesk;
   /** Runs on their way to and from other installations. */
   readonly archives: Pick<RecordHouse, 'scratchPath' | 'freeBytes' | 'runBytes' | 'writeArchive' | 'readArchive'>;

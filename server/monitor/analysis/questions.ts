@@ -9,6 +9,7 @@ import type {
   SpectrumFindings,
   SpoolAnalysis,
   SpoolFindings,
+  SummedSpool,
 } from './spool-analysis.ts';
 import type { SpoolCase } from './spool-case.ts';
 
@@ -24,6 +25,7 @@ export interface Questions {
     readonly given: { readonly choices: PlanChoices; readonly done: readonly DoneCut[] };
     readonly answer: PlannedSpool & { readonly coils: readonly CoilFindings[] };
   };
+  summed: { readonly given: { readonly bins: number }; readonly answer: SummedSpool };
   spectrum: { readonly given: { readonly parts: LineParts }; readonly answer: SpectrumFindings };
 }
 
@@ -45,6 +47,8 @@ export function answerTo(analysis: SpoolAnalysis, question: Question): Questions
       const planned = analysis.plan(spool, question.choices, question.done);
       return { ...planned, coils: analysis.coils(spool, planned.plan.coils, question.choices.shortestMm) };
     }
+    case 'summed':
+      return analysis.summed(spool, question.bins);
     case 'spectrum':
       return analysis.spectrum(spool, question.parts);
   }

@@ -4,14 +4,17 @@ import { type Coil, type CutPlan, planCuts, replan } from '../../strand/plan/cut
 import type { CutRequest, PlanStretch } from '../../strand/plan/cut-request.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
+import { type StretchSums, stretchesOfStrand } from '../../strand/side-by-side/stretch-sums.ts';
 import { causesOf, type LineParts, type PossibleCause } from '../../strand/spectrum/named-causes.ts';
 import { type StrandSpectrum, strandSpectrum } from '../../strand/spectrum/strand-spectrum.ts';
 import { type SpoolTotals, spoolTotals } from '../../strand/spool-totals.ts';
+import { type Histogram, histogram } from '../../strand/statistics/histogram.ts';
 import type { StrandStatistics } from '../../strand/statistics/strand-statistics.ts';
 import type { FlowError } from '../../strand/verdict/flow-error.ts';
 import { type JamChance, jamChance } from '../../strand/verdict/jam-chance.ts';
 import { type SpoolVerdict, spoolVerdict } from '../../strand/verdict/spool-verdict.ts';
 import { judgeAnew } from './judge-anew.ts';
+import { spoiltOnSpool } from './spoilt-on-spool.ts';
 import { adviceOf, courseOf, gaugeTroubles, trendsOf } from './spool-advice.ts';
 import { countErrorOf, type SpoolCase, type SpoolColumns } from './spool-case.ts';
 import {
@@ -86,7 +89,22 @@ export interface SpectrumFindings {
   readonly causes: readonly PossibleCause[];
 }
 
+/** A spool summed up, to be laid beside others. */
+export interface SummedSpool {
+  readonly woundMm: number;
+  readonly stretches: readonly StretchSums[];
+  /** Null where single readings are not at hand. */
+  readonly histogram: Histogram | null;
+  readonly keptMm: number;
+  readonly coils: number;
+  readonly longestCoilMm: number;
+}
+
 const REMEMBERED = 8;
+/** The histogram reaches so many tolerances to either side, as that of a spool. */
+const HISTOGRAM_TOLERANCES = 3;
+/** As in the verdict: doubtful and unmeasured stretches are cut out. */
+export const USUAL_CHOICES = { objective: 'mostLength', doubtful: 'cut', unknown: 'cut' } as const;
 
 /**
  * Everything that can be said of one spool from its readings. What does not depend on the printer is worked out once and
@@ -209,6 +227,23 @@ export class SpoolAnalysis {
     });
   }
 
+  /** @throws Problem wrong-state for an empty spool */
+  summed(spool: SpoolCase, bins: number): SummedSpool {
+    const judged = this.judge(spool);
+    const strand = this.#strand(spool);
+    const { nominalMm, toleranceMm } = spool.limits;
+    return {
+      woundMm: judged.woundMm,
+      stretches: stretchesOfStrand(strand, judged.woundMm, spool.limits, spoiltOnSpool(judged.sections, spool)),
+      histogram: histogram(strand.diameterMm, strand.weightsMm, {
+        fromMm: nominalMm - HISTOGRAM_TOLERANCES * toleranceMm,
+        toMm: nominalMm + HISTOGRAM_TOLERANCES * toleranceMm,
+        bins,
+      }),
+      ...keptOf(this.plan(spool, { ...USUAL_CHOICES, shortestMm: spool.shortestCoilMm }, []).plan),
+    };
+  }
+
   spectrum(spool: SpoolCase, parts: LineParts): SpectrumFindings {
     const causes = causesOf(parts);
     const strand = this.#strand(spool);
@@ -291,6 +326,12 @@ export class SpoolAnalysis {
     if (same.length > most) this.#known.delete(same[0]!);
     return made;
   }
+}
+
+/** What a plan keeps. */
+export function keptOf({ totals, coils }: CutPlan): Pick<SummedSpool, 'keptMm' | 'coils' | 'longestCoilMm'> {
+  const whole = coils.filter(({ condition }) => condition !== 'spoilt').map(({ lengthMm }) => lengthMm);
+  return { keptMm: totals.keptMm, coils: whole.length, longestCoilMm: Math.max(0, ...whole) };
 }
 
 function place({ startGaugeMm, endGaugeMm, lengthFactor, limits }: SpoolCase): string {

@@ -138,7 +138,7 @@ export function statisticsAgainst(
 }
 
 /** The sample nearest to each whole multiple of the spacing; NaN where none lies near. */
-function individuals(
+export function individuals(
   lengthMm: ArrayLike<number>,
   diameterMm: ArrayLike<number>,
   spacingMm: number,

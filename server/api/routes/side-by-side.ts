@@ -1,0 +1,64 @@
+import { Type } from 'typebox';
+import { Problem } from '../../problem/problem.ts';
+import { ProblemView } from '../contract.ts';
+import { SideBySideView } from '../side-by-side-contract.ts';
+import { sideBySideView } from '../side-by-side-view.ts';
+import type { Api, RouteContext } from './context.ts';
+import { ForPrinter } from './judgement.ts';
+
+const GROUPS_MAX = 6;
+const RUNS_MAX = 24;
+
+/** Runs laid beside each other: what was prepared differently, and what came of it. */
+export function sideBySideRoutes(api: Api, { views, summaries, printers, clock }: RouteContext): void {
+  api.get(
+    '/api/side-by-side',
+    {
+      schema: {
+        tags: ['runs'],
+        summary: 'Runs or groups of runs side by side: what differs in preparation and result, and what is chance',
+        querystring: Type.Object(
+          {
+            groups: Type.String({
+              pattern: '^\\d{1,15}([,;]\\d{1,15})*$',
+              maxLength: 500,
+              description: 'Ids of runs: a comma within a group, a semicolon between groups: 3,5;4,6',
+            }),
+            ...ForPrinter,
+          },
+          { additionalProperties: false },
+        ),
+        response: { 200: SideBySideView, default: ProblemView },
+      },
+    },
+    async (request) => {
+      const groups = groupsOf(request.query.groups);
+      const printer = printers.find(request.query.printer);
+      const runs = groups.map((ids) => ids.map((id) => views.runOrProblem(id)));
+      const nowMs = clock();
+      const summed = [];
+      for (const group of runs) {
+        const some = [];
+        // One after the other: each may take all that the thread has.
+        for (const run of group) some.push(await summaries.of(run, printer, nowMs));
+        summed.push(some);
+      }
+      return sideBySideView(summed, printer.id);
+    },
+  );
+}
+
+function groupsOf(text: string): number[][] {
+  const groups = text.split(';').map((ids) => ids.split(',').map(Number));
+  const all = groups.flat();
+  if (groups.length < 2 || groups.length > GROUPS_MAX || all.length > RUNS_MAX) {
+    throw new Problem(
+      'bad-request',
+      `There are ${groups.length} groups of ${all.length} runs to be laid side by side.`,
+      `Give 2 to ${GROUPS_MAX} groups of ${RUNS_MAX} runs in all, as 3,5;4,6.`,
+    );
+  }
+  if (new Set(all).size < all.length)
+    throw new Problem('bad-request', 'A run is named twice.', 'Name each run once, in one group.');
+  return groups;
+}

@@ -1,0 +1,137 @@
+import type { RunSummary } from '../monitor/run-summaries.ts';
+import { Problem } from '../problem/problem.ts';
+import { type ComparedMeasure, compareGroups } from '../strand/side-by-side/compare-groups.ts';
+import { concludeSideBySide } from '../strand/side-by-side/conclusion.ts';
+import { MEASURE_KINDS, VALUE_OF } from '../strand/side-by-side/measures.ts';
+import { preparationDifferences } from '../strand/side-by-side/preparation.ts';
+import { batchesOf, lumpClumping } from '../strand/side-by-side/run-value.ts';
+import { together } from '../strand/side-by-side/stretch-sums.ts';
+import { fromStretches } from '../strand/statistics/from-stretches.ts';
+import type { BesideMeasure, BesideRun, SideBySideView } from './side-by-side-contract.ts';
+import { limitsView, round, roundOrNull } from './views.ts';
+
+/** @throws Problem bad-request for strand of different nominal diameters */
+export function sideBySideView(groups: readonly (readonly RunSummary[])[], printer: number): SideBySideView {
+  const all = groups.flat();
+  const wound = all.filter(({ limits }) => limits !== null);
+  const strange = wound.find(({ figures }) => figures.nominalMm !== wound[0]!.figures.nominalMm);
+  if (strange !== undefined) {
+    throw new Problem(
+      'bad-request',
+      `Run ${strange.run.id} made strand of ${strange.figures.nominalMm} mm, run ${wound[0]!.run.id} of ${wound[0]!.figures.nominalMm} mm: they cannot be laid side by side.`,
+      'Choose runs of the same nominal diameter.',
+    );
+  }
+  const names = groups.map((runs, i) => (runs.length === 1 ? `run ${runs[0]!.run.id}` : `group ${letter(i)}`));
+  const differences = preparationDifferences(groups.map((runs) => runs.map(({ preparation }) => preparation)));
+  const measures = compareGroups(groups.map((runs) => runs.map(({ figures }) => figures)));
+  const { prepared, cameOut, notShown, wouldShow } = concludeSideBySide(
+    groups.map((runs, i) => ({
+      name: names[i]!,
+      runs: runs.map(({ run }) => ({ runId: run.id, startedMs: run.startedMs, lotSaid: run.lot !== null })),
+    })),
+    differences,
+    measures,
+  );
+  return {
+    printer,
+    limits: wound.length === 0 ? null : limitsView(wound[0]!.limits!),
+    groups: groups.map((runs, i) => ({ name: names[i]!, runIds: runs.map(({ run }) => run.id) })),
+    differences: differences.map(({ what, values, from }) => ({ what, values: [...values], from })),
+    conclusion: { prepared, cameOut, notShown: [...notShown], wouldShow },
+    cautions: cautionsOf(all),
+    runs: groups.flatMap((runs, group) => runs.map((summary) => runView(summary, group))),
+    measures: measures.map(measureView),
+  };
+}
+
+function runView({ run, figures, woundMm, coils, histogram }: RunSummary, group: number): BesideRun {
+  const sums = together(figures.stretches);
+  const batches = batchesOf(figures.stretches);
+  const mean = fromStretches(batches, (some) => VALUE_OF.mean(together(some)));
+  return {
+    runId: run.id,
+    group,
+    startedMs: run.startedMs,
+    endedMs: run.endedMs,
+    timeZone: run.timeZone,
+    lot: run.lot === null ? null : { ...run.lot },
+    woundMm: round(woundMm, 1),
+    measuredMm: round(sums.measuredMm, 1),
+    discardMm: round(sums.discardMm, 1),
+    keptMm: round(figures.keptMm, 1),
+    coils,
+    longestCoilMm: round(figures.longestCoilMm, 1),
+    lumps: sums.lumps,
+    clumping: roundOrNull(lumpClumping(figures.stretches)?.index ?? null, 2),
+    alarmCalls: figures.alarms.calls,
+    hours: round(figures.alarms.hours, 3),
+    unsteadiestZone: figures.heat?.zone ?? null,
+    stretches:
+      mean === null
+        ? null
+        : { count: batches.length, lengthMm: round(woundMm / batches.length, 1), lag1: round(mean.lag1, 2) },
+    thinned: histogram === null && woundMm > 0,
+    histogram:
+      histogram === null || !(sums.measuredMm > 0)
+        ? null
+        : {
+            edgesMm: Array.from(histogram.edgesMm, (mm) => round(mm, 5)),
+            shares: Array.from(histogram.lengthsMm, (mm) => round(mm / sums.measuredMm, 6)),
+            outsideShare: round(histogram.outsideMm / sums.measuredMm, 6),
+          },
+  };
+}
+
+function measureView({ key, runs, groups, comparisons }: ComparedMeasure): BesideMeasure {
+  return {
+    key,
+    ...MEASURE_KINDS[key],
+    runs: runs.map(({ runId, group, value, interval }) => ({
+      runId,
+      group,
+      value: roundOrNull(value, 6),
+      interval: intervalView(interval),
+    })),
+    groups: groups.map(({ value, interval }) => ({ value: roundOrNull(value, 6), interval: intervalView(interval) })),
+    comparisons: comparisons.map(({ group, difference, lower, upper, basis, p, pOfAll, finding }) => ({
+      group,
+      difference: roundOrNull(difference, 6),
+      interval: intervalView({ lower, upper }),
+      basis,
+      p: roundOrNull(p, 6),
+      pOfAll: roundOrNull(pOfAll, 6),
+      finding,
+    })),
+  };
+}
+
+/** What a reader must know before believing any of it. */
+function cautionsOf(all: readonly RunSummary[]): string[] {
+  const named = (some: readonly RunSummary[]) =>
+    `${some.length === 1 ? 'Run' : 'Runs'} ${some.map(({ run }) => run.id).join(', ')}`;
+  const cautions: string[] = [];
+  const going = all.filter(({ run }) => run.endedMs === null);
+  if (going.length > 0)
+    cautions.push(`${named(going)} ${going.length === 1 ? 'is' : 'are'} still going: told as of now.`);
+  const empty = all.filter(({ limits }) => limits === null);
+  if (empty.length > 0) cautions.push(`${named(empty)} wound nothing, so nothing can be said of that strand.`);
+  const thinned = all.filter(({ histogram, limits }) => histogram === null && limits !== null);
+  if (thinned.length > 0)
+    cautions.push(
+      `${named(thinned)} let go of single readings: spread, tolerance and ovality are not known there, and sections are those found while winding.`,
+    );
+  const bands = new Set(all.flatMap(({ limits }) => (limits === null ? [] : [limits.toleranceMm])));
+  if (bands.size > 1)
+    cautions.push('These runs are judged by different tolerances: choose a printer to judge them alike.');
+  return cautions;
+}
+
+function intervalView(of: { readonly lower: number; readonly upper: number } | null) {
+  if (of === null || !Number.isFinite(of.lower) || !Number.isFinite(of.upper)) return null;
+  return { lower: round(of.lower, 6), upper: round(of.upper, 6) };
+}
+
+function letter(i: number): string {
+  return String.fromCharCode(65 + i);
+}

@@ -1,0 +1,28 @@
+import type { Section } from '../../strand/section.ts';
+import type { Spoilt } from '../../strand/side-by-side/stretch-sums.ts';
+import type { SpoolCase } from './spool-case.ts';
+
+/**
+ * What of a spool is to go, and where its blobs and necks begin; one that a person found good is none. A section that
+ * words cut into parts has its peak in one of them only, and is counted there.
+ */
+export function spoiltOnSpool(
+  sections: readonly Section[],
+  on: Pick<SpoolCase, 'startGaugeMm' | 'endGaugeMm' | 'lengthFactor'>,
+): Spoilt {
+  const trueMm = (gaugeMm: number) =>
+    (Math.min(on.endGaugeMm, Math.max(on.startGaugeMm, gaugeMm)) - on.startGaugeMm) * on.lengthFactor;
+  const here = sections.filter(({ fromMm, toMm }) => toMm > on.startGaugeMm && fromMm < on.endGaugeMm);
+  return {
+    discards: here
+      .filter(({ verdict }) => verdict === 'discard')
+      .map(({ fromMm, toMm }) => ({ fromMm: trueMm(fromMm), toMm: trueMm(toMm) })),
+    lumpsAtMm: here
+      .filter(({ kind, verdict, peakAtMm }) => isLump(kind) && verdict !== 'good' && peakAtMm !== null)
+      .map(({ fromMm }) => trueMm(fromMm)),
+  };
+}
+
+function isLump(kind: Section['kind']): boolean {
+  return kind === 'blob' || kind === 'neck';
+}

@@ -1,0 +1,144 @@
+import { alarmFigures } from '../alarm/alarm-figures.ts';
+import { Problem } from '../problem/problem.ts';
+import type { LineSettings } from '../settings/line-settings.ts';
+import type { Preparation } from '../strand/side-by-side/preparation.ts';
+import type { RunFigures } from '../strand/side-by-side/run-value.ts';
+import type { StrandLimits } from '../strand/strand-limits.ts';
+import type { SummedSpool } from './analysis/spool-analysis.ts';
+import type { SpoolCase } from './analysis/spool-case.ts';
+import { columnsFor, summedFromSummaries } from './analysis/summed-from-summaries.ts';
+import { lineWhileWound } from './line-while-wound.ts';
+import type { Printer, RecordReader, Run, SampleReader, Spool } from './ports.ts';
+import { runSettingsNow, settingsOf } from './run-settings.ts';
+import type { SpoolAnalyst } from './spool-analyst.ts';
+
+/** A run summed up over all its spools. */
+export interface RunSummary {
+  readonly run: Run;
+  readonly figures: RunFigures;
+  readonly preparation: Preparation;
+  /** Null where nothing was wound. */
+  readonly limits: StrandLimits | null;
+  readonly woundMm: number;
+  readonly coils: number;
+  /** Length of strand by diameter, over the histogram's bins; null = the single readings were let go. */
+  readonly histogram: {
+    readonly edgesMm: Float64Array;
+    readonly lengthsMm: Float64Array;
+    readonly outsideMm: number;
+  } | null;
+}
+
+const BINS = 60;
+/** Summaries that are kept in memory; one of a long run takes some 200 kB. */
+const REMEMBERED = 100;
+
+/**
+ * Sums up runs, to lay them beside each other. Readings are looked at on the thread that judges spools, once: what comes of
+ * it is remembered while nothing that it rests on changes.
+ */
+export class RunSummaries {
+  readonly #parts: {
+    readonly analyst: SpoolAnalyst;
+    readonly reader: RecordReader;
+    readonly samples: SampleReader;
+    settings(): LineSettings;
+  };
+  readonly #spools = new Map<string, SummedSpool>();
+
+  constructor(parts: { analyst: SpoolAnalyst; reader: RecordReader; samples: SampleReader; settings(): LineSettings }) {
+    this.#parts = parts;
+  }
+
+  /** @throws Problem bad-request for a printer whose limits cannot be */
+  async of(run: Run, printer: Printer, nowMs: number): Promise<RunSummary> {
+    const { reader, analyst, samples } = this.#parts;
+    const wound = reader
+      .spools(run.id)
+      .map((spool) => ({ spool, about: analyst.caseOf(spool, printer) }))
+      .filter(({ about }) => Math.round((about.endGaugeMm - about.startGaugeMm) * about.lengthFactor) > 0);
+    const summed: SummedSpool[] = [];
+    for (const { spool, about } of wound) summed.push(await this.#summed(spool, about, printer));
+    const line = await lineWhileWound(
+      samples,
+      run.id,
+      wound.map(({ spool, about }) => this.#spanAtGauge(spool, about)),
+    );
+    const limits = wound[0]?.about.limits ?? null;
+    const endMs = run.endedMs ?? nowMs;
+    const { setpointsC, heatSdK, speedMmPerS, screwTurnsPerMin } = line;
+    return {
+      run,
+      limits,
+      woundMm: sumOf(summed, ({ woundMm }) => woundMm),
+      coils: sumOf(summed, ({ coils }) => coils),
+      preparation: { lot: run.lot, setpointsC, speedMmPerS, screwTurnsPerMin },
+      histogram: histogramOf(summed),
+      figures: {
+        runId: run.id,
+        nominalMm: limits?.nominalMm ?? Number.NaN,
+        stretches: summed.flatMap(({ stretches }) => stretches),
+        keptMm: sumOf(summed, ({ keptMm }) => keptMm),
+        longestCoilMm: Math.max(0, ...summed.map(({ longestCoilMm }) => longestCoilMm)),
+        heat: unsteadiest(heatSdK),
+        alarms: {
+          calls: alarmFigures(reader.alarmJournal(run.id), run.startedMs, endMs).calls,
+          hours: (endMs - run.startedMs) / 3_600_000,
+        },
+      },
+    };
+  }
+
+  async #summed(spool: Spool, about: SpoolCase, printer: Printer): Promise<SummedSpool> {
+    if (spool.endGaugeMm === null) return this.#sumUp(spool, about, printer);
+    const key = `${spool.id} ${JSON.stringify([about.limits, about.lengthFactor, about.lengthShare, about.shortestCoilMm, about.stated])}`;
+    const known = this.#spools.get(key);
+    if (known !== undefined) return known;
+    const summed = await this.#sumUp(spool, about, printer);
+    this.#spools.set(key, summed);
+    if (this.#spools.size > REMEMBERED) this.#spools.delete(this.#spools.keys().next().value!);
+    return summed;
+  }
+
+  async #sumUp(spool: Spool, about: SpoolCase, printer: Printer): Promise<SummedSpool> {
+    try {
+      return await this.#parts.analyst.ask(spool, printer, 'summed', { bins: BINS });
+    } catch (thrown) {
+      if (!(thrown instanceof Problem) || thrown.code !== 'readings-thinned') throw thrown;
+    }
+    const window = await this.#parts.samples.window({
+      runId: spool.runId,
+      axis: 'length',
+      from: about.startGaugeMm,
+      to: about.endGaugeMm,
+      columns: columnsFor(about),
+      channels: ['d'],
+    });
+    return summedFromSummaries(about, window);
+  }
+
+  /** What is at the winder passed the gauge one path before. */
+  #spanAtGauge(spool: Spool, { startGaugeMm, endGaugeMm }: SpoolCase): { fromMm: number; toMm: number } {
+    const { reader } = this.#parts;
+    const now = runSettingsNow(this.#parts.settings(), 0);
+    const { gaugeToWinderMm } = settingsOf(spool, endGaugeMm, reader.runSettings(spool.runId), now);
+    return { fromMm: startGaugeMm + gaugeToWinderMm, toMm: endGaugeMm + gaugeToWinderMm };
+  }
+}
+
+function unsteadiest(sdK: readonly (number | null)[]): RunFigures['heat'] {
+  const known = sdK.flatMap((sd, i) => (sd === null ? [] : [{ zone: i + 1, sdK: sd }]));
+  return known.length === 0 ? null : known.reduce((worst, one) => (one.sdK > worst.sdK ? one : worst));
+}
+
+function histogramOf(summed: readonly SummedSpool[]): RunSummary['histogram'] {
+  const all = summed.flatMap(({ histogram }) => (histogram === null ? [] : [histogram]));
+  if (all.length === 0 || all.length < summed.length) return null;
+  const lengthsMm = new Float64Array(BINS);
+  for (const { lengthsMm: some } of all) for (let bin = 0; bin < BINS; bin++) lengthsMm[bin]! += some[bin]!;
+  return { edgesMm: all[0]!.edgesMm, lengthsMm, outsideMm: sumOf(all, ({ belowMm, aboveMm }) => belowMm + aboveMm) };
+}
+
+function sumOf<T>(some: readonly T[], of: (one: T) => number): number {
+  return some.reduce((sum, one) => sum + of(one), 0);
+}

@@ -1,0 +1,139 @@
+import { individuals } from '../statistics/strand-statistics.ts';
+
+/** Strand is summed up in stretches of so much, so that any value of a run can be had with some of them left out. */
+export const STRETCH_MM = 1000;
+/** Single diameters so far apart tell the short-term spread, as in the control chart of a spool. */
+const SPACING_MM = 250;
+
+/** What a stretch of strand adds to the values of its run. Weighted sums are NaN where the readings behind them were let go. */
+export interface StretchSums {
+  readonly woundMm: number;
+  /** Length that has a diameter. */
+  readonly measuredMm: number;
+  /** Σ length · (diameter − nominal), mm². */
+  readonly offMm2: number;
+  /** Σ length · (diameter − nominal)², mm³. */
+  readonly squareMm3: number;
+  readonly withinMm: number;
+  /** Differences of successive single diameters. */
+  readonly rangeSumMm: number;
+  readonly ranges: number;
+  /** Length that two axes were measured of, and Σ length · |dx − dy|. */
+  readonly twoAxesMm: number;
+  readonly ovalMm2: number;
+  /** Length that is to be discarded. */
+  readonly discardMm: number;
+  /** Blobs and necks that begin here. */
+  readonly lumps: number;
+}
+
+/** The strand of a spool by true position; NaN = nothing measured. */
+export interface MeasuredStrand {
+  readonly positionMm: Float64Array;
+  readonly diameterMm: Float64Array;
+  readonly weightsMm: Float64Array;
+  readonly axesMm: { readonly x: Float64Array; readonly y: Float64Array } | null;
+}
+
+/** What of a spool is to go, and where its blobs and necks begin; true mm from the inner end. */
+export interface Spoilt {
+  readonly discards: readonly { readonly fromMm: number; readonly toMm: number }[];
+  readonly lumpsAtMm: readonly number[];
+}
+
+type Sums = { -readonly [Name in keyof StretchSums]: StretchSums[Name] };
+
+const NOTHING: StretchSums = {
+  woundMm: 0,
+  measuredMm: 0,
+  offMm2: 0,
+  squareMm3: 0,
+  withinMm: 0,
+  rangeSumMm: 0,
+  ranges: 0,
+  twoAxesMm: 0,
+  ovalMm2: 0,
+  discardMm: 0,
+  lumps: 0,
+};
+
+/** Several stretches as one. */
+export function together(some: readonly StretchSums[]): StretchSums {
+  const sums: Sums = { ...NOTHING };
+  for (const one of some) for (const name of NAMES) sums[name] += one[name];
+  return sums;
+}
+const NAMES = Object.keys(NOTHING) as (keyof StretchSums)[];
+
+/** The stretches of a spool without its readings: how much each holds, what of it is to go, its blobs and necks. */
+export function emptyStretches(
+  woundMm: number,
+  { discards, lumpsAtMm }: Spoilt,
+  count = Math.max(1, Math.round(woundMm / STRETCH_MM)),
+): Sums[] {
+  const each = woundMm / count;
+  const stretches: Sums[] = Array.from({ length: count }, () => ({ ...NOTHING, woundMm: each }));
+  const at = (mm: number) => Math.min(count - 1, Math.max(0, Math.floor(mm / each)));
+  for (const mm of lumpsAtMm) stretches[at(mm)]!.lumps += 1;
+  for (const { fromMm, toMm } of united(discards)) {
+    for (let i = at(fromMm); i <= at(toMm); i++)
+      stretches[i]!.discardMm += Math.max(0, Math.min(toMm, (i + 1) * each) - Math.max(fromMm, i * each));
+  }
+  return stretches;
+}
+
+/** The stretches of a spool, the last one as long as the others. */
+export function stretchesOfStrand(
+  strand: MeasuredStrand,
+  woundMm: number,
+  limits: { readonly nominalMm: number; readonly toleranceMm: number },
+  spoilt: Spoilt,
+): readonly StretchSums[] {
+  const { positionMm, diameterMm, weightsMm, axesMm } = strand;
+  const stretches = emptyStretches(woundMm, spoilt);
+  const each = woundMm / stretches.length;
+  const at = (mm: number) => stretches[Math.min(stretches.length - 1, Math.max(0, Math.floor(mm / each)))]!;
+  const n = positionMm.length;
+  for (let i = 0; i < n; i++) {
+    const off = diameterMm[i]! - limits.nominalMm;
+    const weight = weightsMm[i]!;
+    if (!Number.isFinite(off) || !(weight > 0)) continue;
+    const sums = at(positionMm[i]!);
+    sums.measuredMm += weight;
+    sums.offMm2 += weight * off;
+    sums.squareMm3 += weight * off * off;
+    if (withinBand(diameterMm[i]!, limits)) sums.withinMm += weight;
+    if (axesMm === null) continue;
+    const oval = Math.abs(axesMm.x[i]! - axesMm.y[i]!);
+    if (!Number.isFinite(oval)) continue;
+    sums.twoAxesMm += weight;
+    sums.ovalMm2 += weight * oval;
+  }
+  if (n < 2) return stretches;
+  const pitchMm = (positionMm[n - 1]! - positionMm[0]!) / (n - 1);
+  const single = individuals(positionMm, diameterMm, SPACING_MM, pitchMm);
+  for (let k = 1; k < single.length; k++) {
+    const range = Math.abs(single[k]! - single[k - 1]!);
+    if (!Number.isFinite(range)) continue;
+    const sums = at(positionMm[0]! + k * SPACING_MM);
+    sums.rangeSumMm += range;
+    sums.ranges += 1;
+  }
+  return stretches;
+}
+
+/** A diameter on a limit is within, as everywhere. */
+function withinBand(mm: number, { nominalMm, toleranceMm }: { nominalMm: number; toleranceMm: number }): boolean {
+  return mm >= nominalMm - toleranceMm && mm <= nominalMm + toleranceMm;
+}
+
+/** Where discards overlap, the strand is lost once. */
+function united(spans: Spoilt['discards']): { fromMm: number; toMm: number }[] {
+  const whole: { fromMm: number; toMm: number }[] = [];
+  for (const { fromMm, toMm } of spans.toSorted((a, b) => a.fromMm - b.fromMm)) {
+    const last = whole.at(-1);
+    if (last !== undefined && fromMm <= last.toMm) last.toMm = Math.max(last.toMm, toMm);
+    else whole.push({ fromMm, toMm });
+  }
+  return whole;
+}

@@ -1,0 +1,205 @@
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import type { BesideMeasure, SideBySideView } from '../../server/api/side-by-side-contract.ts';
+import type { SpoolJudgement } from '../../server/api/spool-contract.ts';
+import type { Lot } from '../../server/monitor/ports.ts';
+import type { Layout } from '../../server/reading/reading.ts';
+import type { Source } from '../../server/source/source.ts';
+import { normal, seeded } from '../chance.ts';
+import { layoutOf, readingOf } from '../store/readings.ts';
+import { startTestService, type TestService } from './test-service.ts';
+
+const DAY_MS = 86_400_000;
+const START_MS = 1_750_000_000_000;
+const PITCH_MM = 2;
+const READINGS_PER_S = 20;
+const silent: Source = { title: 'no line', timing: 'live', resumable: false, start: () => {}, stop: async () => {} };
+
+interface Recipe {
+  readonly startMs: number;
+  readonly lengthMm: number;
+  readonly lot: Lot | null;
+  readonly blobsEveryMm: number;
+  readonly zone2C?: number;
+  readonly nominalMm?: number;
+}
+
+let service: TestService;
+/** Puts a run with one spool into the record, as the line would have. @returns its number */
+function keepRun({ startMs, lengthMm, lot, blobsEveryMm, zone2C = 195, nominalMm = 1.75 }: Recipe): number {
+  const { keeper, samples } = service.store;
+  const layout: Layout = layoutOf(['d', 't2', 's2']);
+  const run = keeper.beginRun({ startedMs: startMs, timeZone: 'Europe/Vienna', sourceTitle: 'a test' });
+  keeper.addRunSettings(run.id, {
+    fromGaugeMm: 0,
+    gaugeToWinderMm: 0,
+    densityGPerCm3: 1.24,
+    limits: {
+      nominalMm,
+      toleranceMm: 0.05,
+      hotendLimitMm: nominalMm + 0.15,
+      leastFeedableMm: nominalMm - 0.15,
+      strandPresentMm: 1,
+      offToleranceLengthMm: 100,
+      gaugeUncertaintyMm: 0.01,
+    },
+  });
+  const spool = keeper.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 0, startedMs: startMs });
+  const next = normal(seeded(startMs % 1_000_003));
+  for (let i = 0; i * PITCH_MM <= lengthMm; i++) {
+    const mm = i * PITCH_MM;
+    const into = (mm % blobsEveryMm) - blobsEveryMm / 2;
+    const blobMm = Math.abs(into) < 10 ? 0.3 : 0;
+    const timeMs = startMs + (i * 1000) / READINGS_PER_S;
+    const values = [nominalMm + 0.008 * next() + blobMm, zone2C + 0.3 * next(), zone2C];
+    samples.append(run.id, readingOf(layout, timeMs, values), mm);
+  }
+  samples.flush();
+  const endMs = startMs + (lengthMm / PITCH_MM / READINGS_PER_S) * 1000;
+  keeper.endSpool(spool.id, lengthMm, endMs);
+  keeper.endRun(run.id, endMs);
+  if (lot !== null) keeper.setLot(run.id, lot, endMs, 'a test');
+  return run.id;
+}
+
+const lot = (preparation: string): Lot => ({ name: 'Moss supports', preparation });
+const beside = (groups: string, more = '') => service.get<SideBySideView>(`/api/side-by-side?groups=${groups}${more}`);
+const measure = (view: SideBySideView, key: BesideMeasure['key']) => view.measures.find((one) => one.key === key)!;
+
+let damp: readonly number[];
+let dry: readonly number[];
+beforeAll(async () => {
+  service = await startTestService(silent, { gaugeToWinderMm: 0 });
+  damp = [0, 2, 4].map((day) =>
+    keepRun({
+      startMs: START_MS + day * DAY_MS,
+      lengthMm: 40_000,
+      lot: lot('sorted, dried 4 h'),
+      blobsEveryMm: 2000 + day * 20,
+    }),
+  );
+  dry = [1, 3, 5].map((day) =>
+    keepRun({
+      startMs: START_MS + day * DAY_MS,
+      lengthMm: 40_000,
+      lot: lot('dried 8 h, sorted'),
+      blobsEveryMm: 9000 + day * 100,
+      zone2C: 205,
+    }),
+  );
+}, 60_000);
+afterAll(() => service?.stop());
+
+describe('two runs side by side', () => {
+  it('tell what was prepared and set differently, and what came of it', async () => {
+    const view = await beside(`${damp[0]};${dry[0]}`);
+    expect(view.differences).toEqual([
+      { what: 'dried', values: ['dried 4 h', 'dried 8 h'], from: 'words' },
+      { what: 'Zone 2 set to', values: ['195 °C', '205 °C'], from: 'line' },
+    ]);
+    expect(view.runs.map(({ lumps }) => lumps)).toEqual([20, 4]);
+    const { runs, comparisons } = measure(view, 'lumps');
+    expect(runs[0]!.value).toBeCloseTo(50, 0);
+    expect(runs[1]!.interval!.lower).toBeLessThan(10);
+    expect(runs[1]!.interval!.upper).toBeGreaterThan(10);
+    // 20 against 4 in as much strand: 2·P(X ≤ 4 of 24 halves) = 2·12951/2²⁴, exactly; the measured lengths are not quite alike.
+    expect(comparisons[0]).toMatchObject({ basis: 'counts', finding: 'differs' });
+    expect(comparisons[0]!.p).toBeCloseTo((2 * 12_951) / 2 ** 24, 4);
+    expect(view.conclusion.cameOut).toContain('more than chance within these runs');
+    expect(view.conclusion.notShown.join(' ')).toContain('not shown by one run of each');
+    expect(measure(view, 'heat').runs[0]!.value).toBeCloseTo(0.3, 1);
+  });
+
+  it('tell of each what its spool’s own page tells', async () => {
+    const view = await beside(`${damp[0]};${dry[0]}`);
+    const spool = service.store.reader.spools(damp[0]!)[0]!;
+    const { statistics, totals, woundMm } = await service.get<SpoolJudgement>(`/api/spools/${spool.id}/judgement`);
+    expect(measure(view, 'mean').runs[0]!.value).toBeCloseTo(statistics!.meanMm, 4);
+    expect(measure(view, 'sd').runs[0]!.value).toBeCloseTo(statistics!.sdMm!, 4);
+    expect(measure(view, 'within').runs[0]!.value).toBeCloseTo(statistics!.tolerance.within, 5);
+    expect(measure(view, 'discard').runs[0]!.value).toBeCloseTo(totals.discardMm / woundMm, 5);
+    const share = statistics!.histogram.lengthsMm.map((mm) => mm / statistics!.measuredMm);
+    expect(view.runs[0]!.histogram!.shares).toEqual(share.map((one) => expect.closeTo(one, 3)));
+  });
+
+  it('are judged for the printer that is asked for', async () => {
+    const printer = { name: 'Heron', hotendLimitMm: 2.2, leastFeedableMm: 1.2, toleranceMm: 0.35 };
+    const { body } = await service.send('POST', '/api/printers', printer);
+    const view = await beside(`${damp[0]};${dry[0]}`, `&printer=${(body as { id: number }).id}`);
+    expect(view.limits!.toleranceMm).toBe(0.35);
+    expect(view.runs.map(({ lumps }) => lumps)).toEqual([0, 0]);
+    expect(measure(view, 'within').runs.map(({ value }) => value)).toEqual([1, 1]);
+  });
+});
+
+describe('groups of runs', () => {
+  it('are compared run by run, taken in turn', async () => {
+    const view = await beside(`${damp.join(',')};${dry.join(',')}`);
+    expect(view.groups.map(({ name }) => name)).toEqual(['group A', 'group B']);
+    expect(measure(view, 'lumps').comparisons[0]).toMatchObject({ basis: 'runs', finding: 'differs' });
+    expect(view.conclusion.cameOut).toContain('That is more than chance.');
+    expect(view.conclusion.notShown.join(' ')).toContain('2 things were different at once');
+    expect(view.conclusion.notShown.join(' ')).not.toContain('came before');
+  });
+
+  it('answer the second time without the readings', async () => {
+    const groups = `${damp.join(',')};${dry.join(',')}`;
+    const first = await beside(groups);
+    const { columns } = service.store;
+    const asked: number[] = [];
+    const { readings } = columns;
+    columns.readings = (runId, ...more) => {
+      asked.push(runId);
+      return readings.call(columns, runId, ...more);
+    };
+    try {
+      expect(await beside(groups)).toEqual(first);
+      expect(asked).toEqual([]);
+    } finally {
+      columns.readings = readings;
+    }
+  });
+});
+
+describe('runs that cannot be laid side by side', () => {
+  it('are refused in words', async () => {
+    const thick = keepRun({
+      startMs: START_MS + 9 * DAY_MS,
+      lengthMm: 3000,
+      lot: null,
+      blobsEveryMm: 1e9,
+      nominalMm: 2.85,
+    });
+    const refused = async (groups: string) => (await service.send('GET', `/api/side-by-side?groups=${groups}`)).body;
+    expect(await refused(`${damp[0]};${thick}`)).toMatchObject({
+      status: 400,
+      title: expect.stringContaining('2.85 mm'),
+    });
+    expect(await refused(`${damp[0]}`)).toMatchObject({ status: 400 });
+    expect(await refused(`${damp[0]};${damp[0]}`)).toMatchObject({ title: 'A run is named twice.' });
+    expect(await refused(`${damp[0]};99`)).toMatchObject({ status: 404 });
+    expect(await refused('x;y')).toMatchObject({ status: 400 });
+  });
+});
+
+describe('a run whose single readings were let go', () => {
+  it('is still told by what was summed up of them', async () => {
+    const old = keepRun({ startMs: START_MS - 9 * DAY_MS, lengthMm: 40_000, lot: null, blobsEveryMm: 1e9 });
+    const whole = await beside(`${damp[0]};${old}`);
+    const { house } = service.store;
+    const nowMs = START_MS + 99 * DAY_MS;
+    // Older than any other run, so it is the one that goes.
+    let step: ReturnType<typeof house.thinStep>;
+    do step = house.thinStep(START_MS - DAY_MS, nowMs);
+    while (step !== null);
+    // For another tolerance, so that nothing of before is remembered.
+    const printer = { name: 'Finch', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.06 };
+    const { body } = await service.send('POST', '/api/printers', printer);
+    const view = await beside(`${damp[0]};${old}`, `&printer=${(body as { id: number }).id}`);
+    expect(view.runs[1]!.thinned).toBe(true);
+    expect(view.cautions.join(' ')).toContain(`Run ${old} let go of single readings`);
+    expect(measure(view, 'mean').runs[1]!.value).toBeCloseTo(measure(whole, 'mean').runs[1]!.value!, 4);
+    expect(measure(view, 'mean').runs[1]!.interval).not.toBeNull();
+    expect(measure(view, 'lumps').runs[1]!.interval!.upper).toBeCloseTo(3.689 / 0.4, 1);
+    for (const key of ['within', 'sd', 'shortTerm'] as const) expect(measure(view, key).runs[1]!.value).toBeNull();
+  });
+});
