@@ -70,6 +70,7 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     keeper,
     reader,
     samples: store.samples,
+    columns: store.columns,
     flushSamples: (nowMs) => store.tick(nowMs),
     diskFilling: (): string | null => house.diskFilling,
     openSource: (address) => plan.source ?? openSource(address, clock),

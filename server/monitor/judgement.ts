@@ -25,14 +25,8 @@ import type { Spool } from './ports.ts';
 /** A restart of the device counts as news for so long. */
 const RESTART_NEWS_MS = 5000;
 
-/** What the rooms found, at one moment. */
-export interface Findings {
-  readonly timeMs: number;
-  readonly zones: readonly ZoneStatus[];
-  readonly zoneNames: readonly string[];
-  readonly heatLimits: HeatLimits;
-  readonly standing: ScrewAndHeat;
-  readonly charAfterMin: number;
+/** What is known of the strand, at one moment. */
+export interface StrandFindings {
   readonly strandLimits: StrandLimits;
   /** Sections that have not reached the winder in full, or still grow. */
   readonly underway: readonly MeasuredSection[];
@@ -42,6 +36,16 @@ export interface Findings {
   readonly gaugeMm: number;
   readonly gaugeToWinderMm: number;
   readonly speedMmPerS: number;
+}
+
+/** What the rooms found, at one moment. */
+export interface Findings extends StrandFindings {
+  readonly timeMs: number;
+  readonly zones: readonly ZoneStatus[];
+  readonly zoneNames: readonly string[];
+  readonly heatLimits: HeatLimits;
+  readonly standing: ScrewAndHeat;
+  readonly charAfterMin: number;
   readonly gauge: {
     readonly frozen: boolean;
     readonly diameterMm: number;
@@ -162,7 +166,15 @@ export class Judgement {
   }
 }
 
-function placed(found: Findings): PlacedSection[] {
+/**
+ * What still holds of the strand when a run is taken up, before anything was read: alarms of before then tell what is in
+ * the record, not what was known when they were raised. That something is over only a reading can tell.
+ */
+export function stillHolding(found: StrandFindings): readonly Condition[] {
+  return strandConditions(placed(found), found.strandLimits).filter(({ active }) => active);
+}
+
+function placed(found: StrandFindings): PlacedSection[] {
   const { spool, gaugeMm, gaugeToWinderMm, speedMmPerS } = found;
   return found.underway
     .filter((section) => section.open || section.kind === 'blob' || section.kind === 'neck')

@@ -17,12 +17,13 @@ import type { StageState } from '../strand/stage-tracker.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 import type { StrandAdvisory } from '../strand/trend/advisory.ts';
 import { AlarmDesk } from './alarm-desk.ts';
+import { courseBefore } from './course-before.ts';
 import { FirmwareLog } from './firmware-log.ts';
-import { Judgement } from './judgement.ts';
+import { Judgement, stillHolding } from './judgement.ts';
 import { type LastReading, LineRooms } from './line-rooms.ts';
 import { Link, type LinkSnapshot } from './link.ts';
 import type { Log } from './log.ts';
-import type { RecordKeeper, RecordReader, Run, SampleWriter, Spool } from './ports.ts';
+import type { LastSample, RecordKeeper, RecordReader, Run, SampleColumnsReader, SampleWriter, Spool } from './ports.ts';
 import { RecordGuard } from './record-guard.ts';
 import { RunBook, type Whereabouts } from './run-book.ts';
 import { runSettingsNow, sameRunSettings } from './run-settings.ts';
@@ -46,6 +47,8 @@ export interface LineMonitorParts {
   readonly keeper: RecordKeeper;
   readonly reader: RecordReader;
   readonly samples: SampleWriter;
+  /** Reads stored readings back, for a run that is taken up; without it its trends begin anew. */
+  readonly columns?: SampleColumnsReader;
   /** Write pending readings; called once a second. */
   flushSamples(nowMs: number): void;
   /** How much the disk of the record has left, in words, when that is too little; null = enough. */
@@ -294,7 +297,7 @@ export class LineMonitor {
         'Say that winding has begun first.',
       );
     }
-    this.#sections.spoolBegan(this.#runs.spool?.startGaugeMm ?? 0);
+    this.#sections.spoolBegan(this.#runs.spool?.startGaugeMm ?? 0, this.#rooms.gaugeMm);
     this.#keepLog(who, `Changed the spool. ${done.join(' ')}`);
     this.#changed();
   }
@@ -410,7 +413,7 @@ export class LineMonitor {
       this.#sections.runBegan(run.id);
       this.#keepRunSettings();
     }
-    if (spool !== null && spool !== hadSpool) this.#sections.spoolBegan(spool.startGaugeMm);
+    if (spool !== null && spool !== hadSpool) this.#sections.spoolBegan(spool.startGaugeMm, this.#rooms.gaugeMm);
     if (spool === null && hadSpool !== null) this.#sections.spoolEnded();
     if (run === null && hadRun !== null) this.#runEnded(timeMs);
     if (before.stage !== next.stage) this.#changed();
@@ -432,7 +435,7 @@ export class LineMonitor {
     this.#guard.attempt('runs', () => {
       const done = this.#runs.winds(this.#rooms.windingBegan);
       if (done === null) return;
-      this.#sections.spoolBegan(this.#runs.spool?.startGaugeMm ?? 0);
+      this.#sections.spoolBegan(this.#runs.spool?.startGaugeMm ?? 0, this.#rooms.gaugeMm);
       this.#keepLog('service', done);
       this.#changed();
     });
@@ -676,6 +679,36 @@ export class LineMonitor {
     this.#sections.resume(run.id, last.gaugeMm, winderMm, spool !== null);
     this.#keepLog('service', `Went on with run ${run.id} after the service was stopped.`);
     this.#keepRunSettings();
+    this.#takeUpStrand(run, spool, last);
+  }
+
+  /** What was known of the strand when the service stopped. */
+  #takeUpStrand(run: Run, spool: Spool | null, last: LastSample): void {
+    const { gaugeToWinderMm } = this.#runs;
+    const strand = {
+      strandLimits: this.#strandLimits,
+      underway: this.#sections.underway(winderGaugeMm(last.gaugeMm, gaugeToWinderMm)),
+      sectionsOfRun: run.id,
+      spool,
+      gaugeMm: last.gaugeMm,
+      gaugeToWinderMm,
+      speedMmPerS: this.#rooms.speedMmPerS,
+    };
+    this.alarms.observe(stillHolding(strand), this.#stage.stage, last.timeMs);
+    const { columns, log } = this.#parts;
+    if (columns === undefined || spool === null) return;
+    const course = this.#sections.awaitCourse();
+    const fromGaugeMm = spool.startGaugeMm + gaugeToWinderMm;
+    const stretch = { runId: run.id, fromGaugeMm, toGaugeMm: last.gaugeMm };
+    const unwanted = () => this.#stopped || course.unwanted();
+    courseBefore(columns, stretch, this.#strandLimits, unwanted).then(
+      (before) => {
+        if (before !== null) course.take(before);
+      },
+      (thrown: unknown) => {
+        if (!this.#stopped) log.warn('The trends of the spool begin anew', { why: messageOf(thrown) });
+      },
+    );
   }
 
   /** What the run under way is judged by from here on, so that it can be told when the settings are others. */

@@ -3,8 +3,8 @@ import type { MeasuredSection, Section, StatedSection } from '../strand/section.
 import { type SampleContext, SectionDetector } from '../strand/section-detector.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 import type { StrandAdvisory } from '../strand/trend/advisory.ts';
-import { StrandTrend } from '../strand/trend/strand-trend.ts';
 import type { RecordKeeper, RecordReader } from './ports.ts';
+import { StrandCourse } from './strand-course.ts';
 
 /**
  * Runs the detector over the strand of a run and keeps what it finds. What passed while purging is kept only where it
@@ -15,7 +15,9 @@ export class SectionKeeper {
   readonly #reader: RecordReader;
   #limits: StrandLimits;
   #detector: SectionDetector;
-  #trend: StrandTrend;
+  #course: StrandCourse;
+  /** Steps since the service started, while the course before is still read; null = it is not. */
+  #awaiting: CourseSteps | null = null;
   #runId: number | null = null;
   #ofRun = 0;
   #measured = new Map<number, MeasuredSection>();
@@ -27,16 +29,13 @@ export class SectionKeeper {
   #effective: readonly Section[] | null = null;
   #onSpool = false;
   #paused = true;
-  #lastGaugeMm = 0;
-  #diameterLengthSum = 0;
-  #lengthSum = 0;
 
   constructor(keeper: RecordKeeper, reader: RecordReader, limits: StrandLimits) {
     this.#keeper = keeper;
     this.#reader = reader;
     this.#limits = limits;
     this.#detector = new SectionDetector(limits, 1);
-    this.#trend = new StrandTrend(limits);
+    this.#course = new StrandCourse(limits, 0);
   }
 
   /** The run in which its sections began to be counted from 1, also when that is over; 0 = none yet. */
@@ -47,14 +46,14 @@ export class SectionKeeper {
   setLimits(limits: StrandLimits): void {
     this.#limits = limits;
     this.#detector.setLimits(limits);
-    this.#trend.setTolerance(limits.toleranceMm);
+    this.#course.setTolerance(limits.toleranceMm);
   }
 
   runBegan(runId: number): void {
     this.#runId = runId;
     this.#ofRun = runId;
     this.#detector = new SectionDetector(this.#limits, 1);
-    this.#trend = new StrandTrend(this.#limits);
+    this.#beginCourse(0);
     this.#measured = new Map();
     this.#kept.clear();
     this.#unsaved.clear();
@@ -63,7 +62,6 @@ export class SectionKeeper {
     this.#effective = null;
     this.#onSpool = false;
     this.#paused = true;
-    this.#lastGaugeMm = 0;
   }
 
   /** Go on with a run that the service was stopped in: what was open then stays as it was last written. */
@@ -78,7 +76,27 @@ export class SectionKeeper {
     this.#detector = new SectionDetector(this.#limits, next);
     this.#stated = this.#reader.statedSections(runId);
     this.#onSpool = onSpool;
-    this.#lastGaugeMm = gaugeMm;
+    this.#beginCourse(gaugeMm);
+  }
+
+  /**
+   * The course of the spool before the service was started is being read.
+   * @returns takes it when it is there: what has come meanwhile comes behind it; it is of no use if another spool began
+   */
+  awaitCourse(): { readonly unwanted: () => boolean; take(before: StrandCourse): void } {
+    const steps = new CourseSteps();
+    this.#awaiting = steps;
+    const unwanted = () => this.#awaiting !== steps;
+    return {
+      unwanted,
+      take: (before) => {
+        if (unwanted()) return;
+        this.#awaiting = null;
+        before.setTolerance(this.#limits.toleranceMm);
+        steps.follow(before);
+        this.#course = before;
+      },
+    };
   }
 
   /** What was still growing when the service stopped ends as it was last written. */
@@ -91,17 +109,15 @@ export class SectionKeeper {
     );
   }
 
-  /** A spool has begun at this gauge length: sections that lie wholly before it are not on any. */
-  spoolBegan(startGaugeMm: number): void {
+  /** A spool has begun at this gauge length, with so much strand past the gauge by now: sections that lie wholly before it are not on any. */
+  spoolBegan(startGaugeMm: number, gaugeMm: number): void {
     this.#onSpool = true;
-    this.#trend = new StrandTrend(this.#limits);
+    this.#beginCourse(gaugeMm);
     for (const section of this.#measured.values()) {
       if (this.#kept.has(section.ordinal)) continue;
       if (section.toMm > startGaugeMm) this.#keep(section);
       else this.#measured.delete(section.ordinal);
     }
-    this.#diameterLengthSum = 0;
-    this.#lengthSum = 0;
     this.#effective = null;
   }
 
@@ -112,16 +128,8 @@ export class SectionKeeper {
   /** One sample of the strand. True = a section was opened, closed, or changed in what it means. */
   step(timeMs: number, gaugeMm: number, diameterMm: number, context: SampleContext): boolean {
     this.#paused = false;
-    const advanceMm = gaugeMm - this.#lastGaugeMm;
-    this.#lastGaugeMm = gaugeMm;
-    // What a frozen gauge repeats is no measurement.
-    const measured = Number.isNaN(context.frozenSinceMm);
-    if (this.#onSpool && measured && diameterMm > this.#limits.strandPresentMm && advanceMm > 0) {
-      this.#diameterLengthSum += diameterMm * advanceMm;
-      this.#lengthSum += advanceMm;
-    }
-    // While purging the strand drifts by right.
-    if (this.#onSpool && measured) this.#trend.step(timeMs, gaugeMm, diameterMm);
+    // While purging the strand drifts by right. What a frozen gauge repeats is no measurement.
+    if (this.#onSpool) this.#follow(timeMs, gaugeMm, diameterMm, Number.isNaN(context.frozenSinceMm));
     const changed = this.#detector.step(timeMs, gaugeMm, diameterMm, context);
     if (changed.length > 0) this.#take(changed);
     return changed.length > 0;
@@ -131,7 +139,8 @@ export class SectionKeeper {
   pause(timeMs: number): boolean {
     if (this.#paused) return false;
     this.#paused = true;
-    this.#trend.interrupt();
+    this.#course.interrupt();
+    this.#awaiting?.interrupt();
     const changed = this.#detector.close(timeMs);
     if (changed.length > 0) this.#take(changed);
     return changed.length > 0;
@@ -201,7 +210,7 @@ export class SectionKeeper {
 
   /** Drift and surging that go on at the gauge. */
   trends(): readonly StrandAdvisory[] {
-    return this.#onSpool ? this.#trend.open() : [];
+    return this.#onSpool ? this.#course.open() : [];
   }
 
   /** Where the strand at the gauge ended; null = it is whole. */
@@ -211,7 +220,17 @@ export class SectionKeeper {
 
   /** Mean diameter along the length since the spool began; null = nothing measured yet. */
   meanDiameterMm(): number | null {
-    return this.#lengthSum > 0 ? this.#diameterLengthSum / this.#lengthSum : null;
+    return this.#course.meanDiameterMm;
+  }
+
+  #beginCourse(gaugeMm: number): void {
+    this.#course = new StrandCourse(this.#limits, gaugeMm);
+    this.#awaiting = null;
+  }
+
+  #follow(timeMs: number, gaugeMm: number, diameterMm: number, measured: boolean): void {
+    this.#course.step(timeMs, gaugeMm, diameterMm, measured);
+    this.#awaiting?.step(timeMs, gaugeMm, diameterMm, measured);
   }
 
   #takeUnsaved(): readonly MeasuredSection[] {
@@ -243,5 +262,22 @@ export class SectionKeeper {
   #keep(section: MeasuredSection): void {
     this.#kept.add(section.ordinal);
     this.#unsaved.add(section.ordinal);
+  }
+}
+
+/** Steps of a course, kept to be taken later. */
+class CourseSteps {
+  readonly #steps: ((course: StrandCourse) => void)[] = [];
+
+  step(timeMs: number, gaugeMm: number, diameterMm: number, measured: boolean): void {
+    this.#steps.push((course) => course.step(timeMs, gaugeMm, diameterMm, measured));
+  }
+
+  interrupt(): void {
+    this.#steps.push((course) => course.interrupt());
+  }
+
+  follow(course: StrandCourse): void {
+    for (const step of this.#steps) step(course);
   }
 }

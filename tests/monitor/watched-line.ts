@@ -8,6 +8,17 @@ import type { LineSettings } from '../../server/settings/line-settings.ts';
 import type { Source, SourceListener } from '../../server/source/source.ts';
 import { openStore, type Store } from '../../server/store/index.ts';
 
+/** A clock that a test puts ahead, so that readings fed faster than they come are of the past. */
+export class ClockAhead extends SteadyClock {
+  aheadMs = 0;
+  override nowMs(): number {
+    return super.nowMs() + this.aheadMs;
+  }
+  override behindWallMs(): number {
+    return 0;
+  }
+}
+
 /** A monitor in this process, with a real record, that is fed by hand. */
 export interface WatchedLine {
   readonly monitor: LineMonitor;
@@ -23,6 +34,7 @@ export interface WatchedLine {
 export function watchLine(
   settings: Partial<LineSettings> = {},
   source: Partial<Pick<Source, 'timing' | 'resumable' | 'recorded'>> = {},
+  clock: SteadyClock = new SteadyClock(),
 ): WatchedLine {
   const folder = mkdtempSync(join(tmpdir(), 'strandward-line-'));
   const told: string[] = [];
@@ -35,11 +47,12 @@ export function watchLine(
   const open = () => {
     const store = openStore({ folder, readers: 'sameThread' });
     const monitor = new LineMonitor({
-      clock: new SteadyClock(),
+      clock,
       log,
       keeper: store.keeper,
       reader: store.reader,
       samples: store.samples,
+      columns: store.columns,
       flushSamples: (nowMs) => store.tick(nowMs),
       openSource: () => ({
         title: 'fed by hand',
