@@ -41,7 +41,12 @@ export default defineConfig({
         'recording-worker': at('recording/recording-worker.ts'),
         'encoding-worker': at('api/export/encoding-worker.ts'),
       },
-      output: { entryFileNames: '[name].js', chunkFileNames: 'shared-[name].js' },
+      output: {
+        entryFileNames: '[name].js',
+        chunkFileNames: 'shared-[name].js',
+        // The engine keeps the text: a third of it is comments and blanks. Names stay, so that a trace can be read.
+        minify: { compress: false, mangle: false, codegen: { removeWhitespace: true } },
+      },
     },
   },
   // Native addons are found by their place on the disk, and the logger starts files of its own.
