@@ -1,4 +1,4 @@
-#!/usr/bin/env -S node --max-semi-space-size=2 --heap-growing-percent=10
+#!/usr/bin/env -S node --max-semi-space-size=1 --heap-growing-percent=10
 /**
  * Composition root: settings → parts (`assembly.ts`) → start → orderly stop.
  */
