@@ -391,7 +391,7 @@ export const WindowView = Type.Object(
   {
     $id: 'Window',
     description:
-      'Column i begins at from + (to − from) × i / columns. The first one begins at “from” and the last one ends at “to” exactly; where columns hold more than a thousand readings, the edges between them may lie up to an eighth of a column beside their place. Count, extremes, mean and standard deviation are exactly those of the readings from timeMs (the first of the column) to the next column’s first one.',
+      'Column i begins at from + (to − from) × i / columns. The first one begins at “from” and the last one ends at “to” exactly; where columns hold more than 256 readings, the edges between them may lie up to an eighth of a column beside their place. Count, extremes, mean and standard deviation are exactly those of the readings from timeMs (the first of the column) to the next column’s first one.',
   },
 );
 export type WindowView = Static<typeof WindowView>;

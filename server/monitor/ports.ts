@@ -102,7 +102,7 @@ export interface ChannelColumns {
 
 /**
  * The answer to a window query. Column i begins at from + (to − from) × i / columns. The first one begins at `from` and the
- * last one ends at `to` exactly; where columns hold more than a thousand readings, the edges between them may lie up to an
+ * last one ends at `to` exactly; where columns hold more than 256 readings, the edges between them may lie up to an
  * eighth of a column beside their place. All that is told of a column, extremes, mean and count, is exactly that of the
  * readings from its first one, which is named, to the next column's first one.
  */

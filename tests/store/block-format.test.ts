@@ -1,6 +1,14 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { BLOCK, BlockView, DamagedBlock, encodeBlock, FIRST_CHANNEL } from '../../server/store/samples/block-format.ts';
+import {
+  BLOCK,
+  BlockView,
+  DamagedBlock,
+  encodeBlock,
+  FIRST_CHANNEL,
+  GAUGE_COLUMN,
+} from '../../server/store/samples/block-format.ts';
+import { GROUP } from '../../server/store/samples/column-format.ts';
 
 /** Encode one channel beside plain axes, decode it again. */
 function roundTrip(values: number[]): number[] {
@@ -69,6 +77,51 @@ describe('a block of readings', () => {
     // Raw doubles would take 8000 bytes.
     expect(sizeOf(means)).toBeLessThan(2500);
     expect(sizeOf(inches)).toBeLessThan(2500);
+  });
+
+  it('gives any single value, and where rising values pass an edge, from the part of a group that it takes', () => {
+    const steps = fc.constantFrom(
+      // A clock, a counter, a strand that stands still now and then, held values, lengths that jump.
+      (i: number, r: number) => 20 + (r % 3) / 10 + (i % 97 === 5 ? 60_000 : 0),
+      (i: number) => (i % 7 === 0 ? 1 : 0),
+      (i: number, r: number) => (Math.floor(i / 60) % 3 === 1 ? 0 : 0.7 + (r % 5) / 100),
+      (i: number, r: number) => (i % 5 === 2 ? (r % 40) / 4 : 0),
+      (_: number, r: number) => (r % 100 === 0 ? 2_000_000 : r % 3),
+      // Computed: beside its decimals.
+      (_: number, r: number) => ((r % 11) / 10) * 1.1,
+      (_: number, r: number) => (r % 1000) / 977,
+    );
+    fc.assert(
+      fc.property(
+        steps,
+        fc.array(fc.nat(1_000_000), { minLength: 1, maxLength: 700 }),
+        fc.array(fc.tuple(fc.nat(), fc.nat(270), fc.boolean(), fc.integer({ min: -1, max: 1 })), { minLength: 20 }),
+        (step, chances, questions) => {
+          let sum = 1000;
+          const values = chances.map((chance, i) => {
+            sum += step(i, chance);
+            return sum;
+          });
+          const n = values.length;
+          const axis = Float64Array.from(values);
+          const bytes = encodeBlock({ count: n, timeMs: axis, gaugeMm: axis, channels: [], breaks: [] });
+          let column = new BlockView(bytes).column(GAUGE_COLUMN)!;
+          for (const [chance, upTo, after, beside] of questions) {
+            // Each question to a group that was not looked at, or to one of which a part is known.
+            if (chance % 3 === 0) column = new BlockView(bytes).column(GAUGE_COLUMN)!;
+            const index = chance % n;
+            const group = Math.floor(index / GROUP);
+            const of = values.slice(group * GROUP, (group + 1) * GROUP);
+            const edge = values[index]! + beside / 1000;
+            const found = of.findIndex((value) => (after ? value > edge : value >= edge));
+            const first = column.firstAt(group, edge, after, upTo);
+            expect(first).toBe(found < 0 ? of.length : found);
+            expect(column.value(group, index % GROUP, chance % 9)).toBe(values[index]);
+          }
+        },
+      ),
+      { numRuns: 300 },
+    );
   });
 
   it('gives back every full group and the rest of a full block, with jumps too wide for the code', () => {

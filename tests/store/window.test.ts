@@ -27,7 +27,7 @@ function fill(store: Store, n: number, seed: number): number {
 }
 
 /** Above this many readings a column the edges between columns may be moved: by an eighth of a column. */
-const EXACT_READINGS = 4 * 256;
+const EXACT_READINGS = 256;
 
 /** First index whose value is at the edge or beyond it (`after`: beyond it). */
 function lowerBound(rising: Float64Array, edge: number, after = false): number {

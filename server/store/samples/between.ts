@@ -5,6 +5,7 @@ import { NODE_GROUPS, type Pyramid } from './pyramid.ts';
 import type { BlockList } from './run-index.ts';
 import { LEVELS_MAX } from './sample-ids.ts';
 import { FIELDS, PAGE_NODES, WHOLE_LEVEL } from './summary.ts';
+import type { PageView } from './summary-page.ts';
 
 const COUNT = FIELDS.indexOf('count');
 const MIN = FIELDS.indexOf('min');
@@ -20,6 +21,8 @@ export class Between {
   readonly #sums: readonly ColumnSums[];
   /** The lower levels know no squares: for the spread the readings themselves are looked at. */
   readonly #lowest: number;
+  /** By channel as in `sums`: the pages of the node that was looked at last. */
+  readonly #pages: PageView[] = [];
 
   constructor(list: BlockList, cache: BlockCache, pyramid: Pyramid, sums: readonly ColumnSums[], spread: boolean) {
     this.#list = list;
@@ -69,22 +72,32 @@ export class Between {
     // Where a page is damaged, what lies below it tells the same.
     for (; level >= lowest; level--) {
       const size = NODE_GROUPS[level]!;
-      if (this.#sums.every(({ channel }) => this.#pyramid.page(level, group / size, channel!) !== null)) {
-        this.#add(i, level, group / size);
-        return size;
-      }
+      if (!this.#look(level, group / size)) continue;
+      this.#add(i, level, group / size);
+      return size;
     }
     return 0;
   }
 
+  /** Have the pages of a node at hand, one a channel; false = one of them is damaged. */
+  #look(level: number, node: number): boolean {
+    for (let c = 0; c < this.#sums.length; c++) {
+      const page = this.#pyramid.page(level, node, this.#sums[c]!.channel!);
+      if (page === null) return false;
+      this.#pages[c] = page;
+    }
+    return true;
+  }
+
   #add(i: number, level: number, node: number): void {
     const at = node % PAGE_NODES;
-    for (const sums of this.#sums) {
-      const page = this.#pyramid.page(level, node, sums.channel!)!;
-      const count = page.field(COUNT)[at]!;
+    for (let c = 0; c < this.#sums.length; c++) {
+      const sums = this.#sums[c]!;
+      const page = this.#pages[c]!;
+      const count = page.value(COUNT, at);
       if (count === 0) continue;
-      const squares = sums.squares === null ? 0 : level < WHOLE_LEVEL ? Number.NaN : page.field(SQUARES)[at]!;
-      sums.add(i, count, page.field(MIN)[at]!, page.field(MAX)[at]!, page.field(SUM)[at]!, squares);
+      const squares = sums.squares === null ? 0 : level < WHOLE_LEVEL ? Number.NaN : page.value(SQUARES, at);
+      sums.add(i, count, page.value(MIN, at), page.value(MAX, at), page.value(SUM, at), squares);
     }
   }
 

@@ -87,7 +87,7 @@ export function encodeBlock(columns: BlockColumns, from = 0, to = columns.count)
 /** A block, decoded only where it is looked at. */
 export class BlockView {
   readonly count: number;
-  readonly #bytes: Uint8Array;
+  readonly #reader: ByteReader;
   /** By column number. Plain arrays: a window looks into thousands of blocks, once each. */
   readonly #starts: (number | undefined)[] = [];
   readonly #views: (ColumnView | undefined)[] = [];
@@ -97,12 +97,11 @@ export class BlockView {
   /** @throws DamagedBlock */
   constructor(bytes: Uint8Array) {
     if (bytes.length < 16 + PADDING) throw new DamagedBlock('the block is too short');
-    const stored = new DataView(bytes.buffer, bytes.byteOffset).getUint32(0, true);
-    if (crc32(bytes.subarray(4)) !== stored) throw new DamagedBlock('the checksum does not match');
-    const reader = new ByteReader(bytes, 4);
+    const reader = new ByteReader(bytes);
+    if (crc32(bytes.subarray(4)) !== reader.u32()) throw new DamagedBlock('the checksum does not match');
     const format = reader.u8();
     if (format !== FORMAT) throw new DamagedBlock(`block format ${format} is unknown`);
-    this.#bytes = bytes;
+    this.#reader = reader;
     this.count = reader.varint();
     const columns = reader.varint();
     let at = 0;
@@ -127,7 +126,7 @@ export class BlockView {
     if (known) return known;
     const start = this.#starts[number];
     if (start === undefined) return undefined;
-    const view = new ColumnView(this.#bytes, this.#bodyAt + start, this.count);
+    const view = new ColumnView(this.#reader, this.#bodyAt + start, this.count);
     this.#views[number] = view;
     return view;
   }

@@ -1,10 +1,12 @@
 /** Reads what `ByteWriter` wrote. */
 export class ByteReader {
   readonly bytes: Uint8Array;
+  readonly view: DataView;
   at: number;
 
   constructor(bytes: Uint8Array, at = 0) {
     this.bytes = bytes;
+    this.view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
     this.at = at;
   }
 
@@ -12,9 +14,14 @@ export class ByteReader {
     return this.bytes[this.at++]!;
   }
 
+  u32(): number {
+    const value = this.view.getUint32(this.at, true);
+    this.at += 4;
+    return value;
+  }
+
   f64(): number {
-    const b = this.bytes;
-    const value = new DataView(b.buffer, b.byteOffset + this.at, 8).getFloat64(0, true);
+    const value = this.view.getFloat64(this.at, true);
     this.at += 8;
     return value;
   }

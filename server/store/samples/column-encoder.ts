@@ -1,9 +1,9 @@
 import type { ByteWriter } from './byte-writer.ts';
 import { GROUP, HAS_GAPS, KIND, NO_CORRECTIONS, SPAN_MAX } from './column-format.ts';
 import { fitDecimal, POWERS, ulpsBetween } from './decimal-fit.ts';
-import { commonDivisor, writeStream } from './group-stream.ts';
 import { writePresence } from './presence.ts';
 import { riceParameter, writeRice } from './rice.ts';
+import { commonDivisor, writeStream } from './stream-writer.ts';
 
 /** Encodes columns of readings, exactly. Holds scratch memory: one instance a thread is enough. */
 export class ColumnEncoder {

@@ -1,9 +1,9 @@
-import { ByteReader } from './byte-reader.ts';
+import type { ByteReader } from './byte-reader.ts';
 import { GROUP, GROUPS_MAX, HAS_GAPS, KIND, NO_CORRECTIONS } from './column-format.ts';
 import { fitDecimal, POWERS, shiftByUlps } from './decimal-fit.ts';
-import { readStream } from './group-stream.ts';
 import { readPresence } from './presence.ts';
 import { readRice } from './rice.ts';
+import { readStream } from './stream-reader.ts';
 import { type Summary, summarise } from './summary.ts';
 
 const ulps = new Uint32Array(GROUP);
@@ -15,31 +15,33 @@ const packed = new Float64Array(GROUP);
  * buffers of its own in each of thousands of views would be most of the reader's memory and of its time.
  */
 const RING = 32;
-const ring = Array.from({ length: RING }, () => ({
-  owner: null as ColumnView | null,
-  group: -1,
-  integers: new Int32Array(GROUP),
-  values: new Float64Array(GROUP),
-  /** `values` are filled in. */
-  whole: false,
-}));
-type Slot = (typeof ring)[number];
+const ring = Array.from({ length: RING }, () => newSlot());
+type Slot = ReturnType<typeof newSlot>;
 let ringNext = 0;
 
-const scratch: Slot = {
-  owner: null,
-  group: -1,
-  integers: new Int32Array(GROUP),
-  values: new Float64Array(GROUP),
-  whole: false,
-};
+const scratch = newSlot();
+
+function newSlot() {
+  return {
+    owner: null as ColumnView | null,
+    group: -1,
+    /** So many values, from the first one on, are decoded. */
+    known: 0,
+    integers: new Int32Array(GROUP),
+    values: new Float64Array(GROUP),
+    /** `values` are filled in. */
+    whole: false,
+  };
+}
+
 const summed = { count: 0, min: 0, max: 0, sum: 0, squares: 0, digits: null as number | null };
 
-const NO_GROUPS = new Uint32Array(0);
+const NO_GROUPS: readonly number[] = [];
 
 /** A column of a block, decoded only where it is looked at. */
 export class ColumnView {
-  readonly #bytes: Uint8Array;
+  /** Of the whole block: each use puts it to its place first. */
+  readonly #reader: ByteReader;
   readonly #kind: number;
   /** Readings in the block. */
   readonly #n: number;
@@ -47,15 +49,16 @@ export class ColumnView {
   #scale = 0;
   #base = 0;
   #step = 1;
-  /** Where the stream of each group begins, and how many values it has. */
+  /** Where the stream of each group begins. Plain arrays: a buffer of its own in each view would cost more than it holds. */
   #starts = NO_GROUPS;
-  #counts = NO_GROUPS;
+  /** How many values each group has; null = no gaps. */
+  #counts: readonly number[] | null = null;
   #slot: Slot = ring[0]!;
 
-  constructor(bytes: Uint8Array, at: number, n: number) {
-    this.#bytes = bytes;
+  constructor(reader: ByteReader, at: number, n: number) {
+    this.#reader = reader;
     this.#n = n;
-    const reader = new ByteReader(bytes, at);
+    reader.at = at;
     const head = reader.u8();
     this.#kind = head & 7;
     if (this.#kind === KIND.constant) {
@@ -82,19 +85,37 @@ export class ColumnView {
 
   /** All values of a group, NaN = gap; to be used at once: the buffer is soon used again. */
   group(group: number): Float64Array {
-    const slot = this.#look(group);
+    const slot = this.#look(group, this.#sizeOf(group));
     if (!slot.whole) {
-      this.#toValues(slot.integers, this.#counts[group]!, slot.values, 0);
+      this.#toValues(slot.integers, slot.known, slot.values, 0);
       slot.whole = true;
     }
     return slot.values;
   }
 
-  /** One value of a group; NaN = gap. */
-  value(group: number, index: number): number {
-    const slot = this.#look(group);
-    if (slot.whole) return slot.values[index]!;
-    return (this.#base + this.#step * slot.integers[index]!) / POWERS[this.#scale]!;
+  /** One value of a group; NaN = gap. `ahead`: how many more are decoded with it, as they will soon be asked for. */
+  value(group: number, index: number, ahead = 0): number {
+    return this.#valueIn(this.#look(group, index + 1, ahead), index);
+  }
+
+  /**
+   * In a group of rising values: index of the first one at the edge or beyond it (`after`: beyond it), the group's size
+   * where there is none. The first `upTo` values are decoded, all where that is not enough.
+   */
+  firstAt(group: number, edge: number, after: boolean, upTo: number): number {
+    const size = this.#sizeOf(group);
+    let slot = this.#look(group, Math.min(Math.max(upTo, 1), size));
+    const last = this.#valueIn(slot, slot.known - 1);
+    if (slot.known < size && (after ? last <= edge : last < edge)) slot = this.#look(group, size);
+    let lo = 0;
+    let hi = slot.known;
+    while (lo < hi) {
+      const middle = (lo + hi) >>> 1;
+      const value = this.#valueIn(slot, middle);
+      if (after ? value > edge : value >= edge) hi = middle;
+      else lo = middle + 1;
+    }
+    return lo;
   }
 
   /**
@@ -102,17 +123,29 @@ export class ColumnView {
    * The answer is filled again by the next call.
    */
   summary(group: number, from: number, to: number, spread: boolean): Omit<Summary, 'first' | 'last'> {
-    const slot = this.#look(group);
+    // The rest of the group belongs to the next column of a window.
+    const slot = this.#look(group, this.#sizeOf(group));
     if (slot.whole) return summarise(slot.values, from, to, this.digits);
     // Integers are added exactly, and turned into values once.
     const xs = slot.integers;
     let min = xs[from]!;
     let max = min;
     let sum = 0;
-    for (let i = from; i < to; i++) {
+    // A few at a time as whole numbers (they are below 2^28), so that few doubles are added.
+    let i = from;
+    for (; i + 3 < to; i += 4) {
+      const a = xs[i]!;
+      const b = xs[i + 1]!;
+      const c = xs[i + 2]!;
+      const d = xs[i + 3]!;
+      min = Math.min(min, a, b, c, d);
+      max = Math.max(max, a, b, c, d);
+      sum += (a + b + c + d) | 0;
+    }
+    for (; i < to; i++) {
       const x = xs[i]!;
-      if (x < min) min = x;
-      if (x > max) max = x;
+      min = Math.min(min, x);
+      max = Math.max(max, x);
       sum += x;
     }
     const count = to - from;
@@ -129,61 +162,74 @@ export class ColumnView {
   /** All values of the block into out[at…). */
   all(out: Float64Array, at: number): void {
     for (let g = 0; g * GROUP < this.#n; g++) {
-      const slot = this.#decode(g, scratch);
+      const slot = this.#decode(g, this.#sizeOf(g), scratch);
       if (slot.whole) out.set(slot.values.subarray(0, this.#sizeOf(g)), at + g * GROUP);
       else this.#toValues(slot.integers, this.#sizeOf(g), out, at + g * GROUP);
     }
   }
 
-  #look(group: number): Slot {
-    if (this.#slot.owner !== this || this.#slot.group !== group) {
+  #valueIn(slot: Slot, index: number): number {
+    if (slot.whole) return slot.values[index]!;
+    return (this.#base + this.#step * slot.integers[index]!) / POWERS[this.#scale]!;
+  }
+
+  /** The group with its first `wanted` values at least. */
+  #look(group: number, wanted: number, ahead = 0): Slot {
+    const known = this.#slot.owner === this && this.#slot.group === group ? this.#slot.known : 0;
+    if (known >= wanted) return this.#slot;
+    if (known === 0) {
       this.#slot = ring[ringNext]!;
       ringNext = (ringNext + 1) % RING;
-      this.#slot.owner = null;
-      this.#decode(group, this.#slot);
-      this.#slot.owner = this;
-      this.#slot.group = group;
     }
-    return this.#slot;
+    const slot = this.#slot;
+    slot.owner = null;
+    // Whoever comes back for more goes on through the group: twice as much each time.
+    this.#decode(group, Math.max(wanted + ahead, known * 2), slot);
+    slot.owner = this;
+    slot.group = group;
+    return slot;
   }
 
   #readStarts(reader: ByteReader, gaps: boolean): void {
     const groups = Math.ceil(this.#n / GROUP);
-    const starts = new Uint32Array(groups);
-    const counts = new Uint32Array(groups);
+    const starts: number[] = [];
+    const counts: number[] = [];
     let stream = 0;
     for (let g = 0; g < groups; g++) {
-      starts[g] = stream;
-      const count = gaps ? reader.varint() : this.#sizeOf(g);
-      counts[g] = count;
+      starts.push(stream);
+      const count = gaps ? reader.varint() : 1;
+      if (gaps) counts.push(count);
       if (count > 0) stream += reader.varint();
     }
     for (let g = 0; g < groups; g++) starts[g]! += reader.at;
     this.#starts = starts;
-    this.#counts = counts;
+    this.#counts = gaps ? counts : null;
   }
 
   #sizeOf(group: number): number {
     return Math.min(GROUP, this.#n - group * GROUP);
   }
 
-  /** Decode a group: integers without gaps as they are, all else to values. */
-  #decode(group: number, slot: Slot): Slot {
+  /** Decode a group: of integers without gaps the wanted ones, as they are; of all else the whole group, to values. */
+  #decode(group: number, wanted: number, slot: Slot): Slot {
     const size = this.#sizeOf(group);
     const out = slot.values;
+    slot.known = size;
     slot.whole = true;
     if (this.#starts === NO_GROUPS) {
       out.fill(this.#constant, 0, size);
       return slot;
     }
-    const count = this.#counts[group]!;
+    const count = this.#counts === null ? size : this.#counts[group]!;
     if (count === 0) {
       out.fill(Number.NaN, 0, size);
       return slot;
     }
-    const reader = new ByteReader(this.#bytes, this.#starts[group]!);
+    const reader = this.#reader;
+    reader.at = this.#starts[group]!;
     if (count === size && this.#kind === KIND.integers) {
-      readStream(reader, slot.integers, count);
+      slot.known = Math.min(wanted, size);
+      readStream(reader, slot.integers, slot.known);
       slot.whole = false;
       return slot;
     }

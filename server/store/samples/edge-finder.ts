@@ -5,6 +5,9 @@ import { GROUP } from './column-format.ts';
 import { NODE_GROUPS, type Pyramid } from './pyramid.ts';
 import type { BlockList } from './run-index.ts';
 
+/** Clocks are not quite regular: an edge is looked for so many readings beyond its place. */
+const MARGIN = 8;
+
 /**
  * Finds where columns begin. Edges come in rising order; `block` and `index` tell the reading that was found last, block =
  * number of blocks where there is none.
@@ -17,15 +20,20 @@ export class EdgeFinder {
   readonly #pyramid: Pyramid;
   readonly #axis: WindowAxis;
   readonly #column: number;
+  /** Readings behind an edge that are decoded with it. */
+  readonly #ahead: number;
   /** The node that begins at the reading, if that is how it was found. */
   #level = -1;
   #node = -1;
 
-  constructor(list: BlockList, cache: BlockCache, pyramid: Pyramid, axis: WindowAxis) {
+  /** @param readings about so many lie between two edges */
+  constructor(list: BlockList, cache: BlockCache, pyramid: Pyramid, axis: WindowAxis, readings: number) {
     this.#list = list;
     this.#cache = cache;
     this.#pyramid = pyramid;
     this.#axis = axis;
+    // Where several edges lie in a group it is decoded once, as a whole.
+    this.#ahead = readings < GROUP / 2 ? GROUP : MARGIN;
     this.#column = axis === 'time' ? TIME_COLUMN : GAUGE_COLUMN;
   }
 
@@ -62,15 +70,9 @@ export class EdgeFinder {
       else this.block++;
       return;
     }
-    let lo = 0;
-    let hi = Math.min(GROUP, list.count(this.block) - g * GROUP);
-    while (lo < hi) {
-      const middle = (lo + hi) >>> 1;
-      const value = column.value(g, middle);
-      if (after ? value > edge : value >= edge) hi = middle;
-      else lo = middle + 1;
-    }
-    this.index = g * GROUP + lo;
+    const start = startOf(g);
+    const end = g + 1 < groups ? startOf(g + 1) : this.#blockEnd(this.block);
+    this.index = g * GROUP + column.firstAt(g, edge, after, this.#upTo((edge - start) / (end - start)));
     if (this.index >= list.count(this.block)) {
       this.block++;
       this.index = 0;
@@ -82,8 +84,9 @@ export class EdgeFinder {
     const list = this.#list;
     const block = list.find(this.#axis, edge, false, this.block);
     if (block >= list.stored) return false;
-    const firstGroup = list.groupsBefore(block);
     const nextGroup = list.groupsBefore(block + 1);
+    // Edges rise: what lies before the last one need not be looked at again.
+    const firstGroup = list.groupsBefore(block) + (block === this.block ? Math.floor(this.index / GROUP) : 0);
     for (let l = level; l >= 0; l--) {
       const size = NODE_GROUPS[l]!;
       const last = Math.ceil(nextGroup / size);
@@ -134,9 +137,19 @@ export class EdgeFinder {
       if (!Number.isNaN(start)) return start;
     }
     const view = this.#cache.block(this.#list, block)?.column(column);
-    if (view) return view.value(Math.floor(index / GROUP), index % GROUP);
+    if (view) return view.value(Math.floor(index / GROUP), index % GROUP, this.#ahead);
     const start = this.#pyramid.startOf(0, this.#list.groupsBefore(block) + Math.floor(index / GROUP), column);
     return Number.isNaN(start) ? null : start;
+  }
+
+  /** How much of a group to decode where an edge is expected at such a part of it. */
+  #upTo(part: number): number {
+    // Where the strand stood still all of a group lies at one place: 0 / 0.
+    return part >= 0 && part <= 1 ? Math.floor(part * GROUP) + this.#ahead : GROUP;
+  }
+
+  #blockEnd(block: number): number {
+    return this.#axis === 'time' ? this.#list.toMs(block) : this.#list.toGaugeMm(block);
   }
 
   #blockStart(block: number): number {

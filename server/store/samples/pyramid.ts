@@ -12,36 +12,41 @@ export const NODE_GROUPS: readonly number[] = Array.from({ length: LEVELS_MAX },
 export class Pyramid {
   readonly #list: BlockList;
   readonly #cache: BlockCache;
-  /** The page that was looked at last of each level and column. */
-  readonly #last = Array.from({ length: LEVELS_MAX }, () => new Map<number, { page: number; view: PageView | null }>());
+  /** Nodes of each level that are in a page that was written. */
+  readonly #written: readonly number[];
+  /** The page that was looked at last of each level and column, and its number. */
+  readonly #views: (PageView | null)[][] = NODE_GROUPS.map(() => []);
+  readonly #pages: number[][] = NODE_GROUPS.map(() => []);
 
   constructor(list: BlockList, cache: BlockCache) {
     this.#list = list;
     this.#cache = cache;
+    const groups = list.storedGroups;
+    this.#written = NODE_GROUPS.map((size) =>
+      // A run whose readings were let go has the pages at its end too, though they are not full.
+      list.thinnedMs !== null ? Math.floor(groups / size) : Math.floor(groups / size / PAGE_NODES) * PAGE_NODES,
+    );
   }
 
   /** Whether a node is in a page that was written. */
   has(level: number, node: number): boolean {
-    const groups = NODE_GROUPS[level]!;
-    // A run whose readings were let go has the pages at its end too, though they are not full.
-    if (this.#list.thinnedMs !== null) return (node + 1) * groups <= this.#list.storedGroups;
-    return (Math.floor(node / PAGE_NODES) + 1) * PAGE_NODES * groups <= this.#list.storedGroups;
+    return node < this.#written[level]!;
   }
 
   /** The page of a node that `has`. Null = damaged. */
   page(level: number, node: number, column: number): PageView | null {
     const page = Math.floor(node / PAGE_NODES);
-    const last = this.#last[level]!.get(column);
-    if (last?.page === page) return last.view;
+    if (this.#pages[level]![column] === page) return this.#views[level]![column]!;
     const view = this.#cache.page(this.#list.runId, level, page, column);
-    this.#last[level]!.set(column, { page, view });
+    this.#pages[level]![column] = page;
+    this.#views[level]![column] = view;
     return view;
   }
 
   /** Where a node begins on an axis; NaN = not known here. */
   startOf(level: number, node: number, axis: number): number {
     if (!this.has(level, node)) return Number.NaN;
-    return this.page(level, node, axis)?.field(0)[node % PAGE_NODES] ?? Number.NaN;
+    return this.page(level, node, axis)?.value(0, node % PAGE_NODES) ?? Number.NaN;
   }
 
   /** The highest level whose nodes are not larger than this; −1 = not even a group is as small. */

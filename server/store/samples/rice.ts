@@ -11,6 +11,8 @@ import type { ByteWriter } from './byte-writer.ts';
 /** Unary parts from here on are an escape: 31 plain bits follow. */
 const ESCAPE = 24;
 
+const LOWER_31 = 0x7fffffff;
+
 /** Values must be below this. */
 export const RICE_LIMIT = 0x7fffffff;
 
@@ -108,43 +110,55 @@ export function writeRice(to: ByteWriter, values: Uint32Array, n: number, k: num
   to.at = at;
 }
 
-/** Read n values into `out`. The buffer must go on for eight bytes after the last code (blocks are padded so). */
+/**
+ * Read n values into `out`. The buffer must go on for eight bytes after the last code (blocks are padded so).
+ * Of each 32 bits that are loaded, 25 at least are new: up to three codes are taken from them.
+ */
 export function readRice(from: ByteReader, out: Uint32Array, n: number, k: number): void {
-  const b = from.bytes;
-  const low = 32 - k;
-  // The next bits, left-aligned, and how many of them there are: refilled byte by byte, at least 25 at each code.
-  let window = 0;
-  let bits = 0;
-  let next = from.at;
-  for (let i = 0; i < n; i++) {
-    while (bits <= 24) {
-      window |= b[next++]! << (24 - bits);
-      bits += 8;
-    }
-    const q = Math.clz32(window);
-    const length = q + 1 + k;
-    if (length <= 25 && q < ESCAPE) {
-      out[i] = k === 0 ? q : (q << k) | ((window << (q + 1)) >>> low);
-      window <<= length;
-      bits -= length;
+  const { bytes, view } = from;
+  // Two shifts, the first one by a bit, so that k = 0 is no case of its own.
+  const low = 31 - k;
+  const room = 24 - k;
+  const lastThree = n - 3;
+  let pos = from.at * 8;
+  let i = 0;
+  while (i < n) {
+    let window = view.getUint32(pos >>> 3) << (pos & 7);
+    let q = Math.clz32(window);
+    if (q > room || q >= ESCAPE) {
+      pos = readLong(bytes, pos, out, i++, k);
       continue;
     }
-    // A long code: its end is found from its place in the bytes.
-    let at = next * 8 - bits;
-    const head = bitsAt(b, at);
-    const zeros = Math.clz32(head);
-    if (zeros >= ESCAPE) {
-      out[i] = bitsAt(b, at + ESCAPE + 1) >>> 1;
-      at += ESCAPE + 32;
-    } else {
-      out[i] = (zeros << k) | (bitsAt(b, at + zeros + 1) >>> low);
-      at += zeros + 1 + k;
+    out[i++] = (q << k) | (((window << q) & LOWER_31) >>> low);
+    let used = q + 1 + k;
+    if (i <= lastThree) {
+      window <<= used;
+      q = Math.clz32(window);
+      if (used + q <= room) {
+        out[i++] = (q << k) | (((window << q) & LOWER_31) >>> low);
+        window <<= q + 1 + k;
+        used += q + 1 + k;
+        q = Math.clz32(window);
+        if (used + q <= room) {
+          out[i++] = (q << k) | (((window << q) & LOWER_31) >>> low);
+          used += q + 1 + k;
+        }
+      }
     }
-    next = (at + 7) >>> 3;
-    bits = next * 8 - at;
-    window = bits === 0 ? 0 : b[next - 1]! << (32 - bits);
+    pos += used;
   }
-  from.at = next - (bits >>> 3);
+  from.at = (pos + 7) >>> 3;
+}
+
+/** Read a code that is too long for the quick way into out[i]; where the next one begins, in bits. */
+function readLong(bytes: Uint8Array, pos: number, out: Uint32Array, i: number, k: number): number {
+  const zeros = Math.clz32(bitsAt(bytes, pos));
+  if (zeros >= ESCAPE) {
+    out[i] = bitsAt(bytes, pos + ESCAPE + 1) >>> 1;
+    return pos + ESCAPE + 32;
+  }
+  out[i] = (zeros << k) | ((bitsAt(bytes, pos + zeros + 1) >>> 1) >>> (31 - k));
+  return pos + zeros + 1 + k;
 }
 
 /** 32 bits from a bit's place on. */

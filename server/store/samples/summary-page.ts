@@ -41,28 +41,33 @@ export function encodePage(fields: readonly Float64Array[], nodes: number): Uint
 /** A column of a page, decoded where it is looked at. */
 export class PageView {
   readonly nodes: number;
-  readonly #bytes: Uint8Array;
+  readonly #reader: ByteReader;
   readonly #starts: number[] = [];
-  readonly #fields: Float64Array[] = [];
+  /** Field by field, filled in where it is looked at. */
+  readonly #values: Float64Array;
+  readonly #known: boolean[] = [];
 
   /** @throws DamagedBlock */
   constructor(bytes: Uint8Array) {
     if (bytes.length < 7 + PADDING) throw new DamagedBlock('the summary is too short');
-    const stored = new DataView(bytes.buffer, bytes.byteOffset).getUint32(0, true);
-    if (crc32(bytes.subarray(4)) !== stored) throw new DamagedBlock("the summary's checksum does not match");
-    const reader = new ByteReader(bytes, 4);
+    const reader = new ByteReader(bytes);
+    if (crc32(bytes.subarray(4)) !== reader.u32()) throw new DamagedBlock("the summary's checksum does not match");
     const format = reader.u8();
     if (format !== FORMAT) throw new DamagedBlock(`summary format ${format} is unknown`);
     this.nodes = reader.varint();
     const fields = reader.varint();
     if (this.nodes > PAGE_NODES || fields > FIELDS.length) throw new DamagedBlock('the summary is too large');
-    this.#bytes = bytes;
+    this.#reader = reader;
     let at = 0;
     for (let f = 0; f < fields; f++) {
       this.#starts.push(at);
       at += reader.varint();
     }
-    for (let f = 0; f < fields; f++) this.#starts[f]! += reader.at;
+    for (let f = 0; f < fields; f++) {
+      this.#starts[f]! += reader.at;
+      this.#known.push(false);
+    }
+    this.#values = new Float64Array(this.nodes * fields);
   }
 
   /** Fields that the page has. */
@@ -70,20 +75,26 @@ export class PageView {
     return this.#starts.length;
   }
 
-  /** A field by its place; of an axis, 0 = where each node begins. One entry a node, NaN = no value. */
+  /** A field of a node by its place; of an axis, 0 = where the node begins. NaN = no value. */
+  value(f: number, node: number): number {
+    if (!this.#known[f]) this.#decode(f);
+    return this.#values[f * this.nodes + node]!;
+  }
+
+  /** A field of all nodes. */
   field(f: number): Float64Array {
-    let values = this.#fields[f];
-    if (!values) {
-      values = new Float64Array(this.nodes);
-      new ColumnView(this.#bytes, this.#starts[f]!, this.nodes).all(values, 0);
-      this.#fields[f] = values;
-    }
-    return values;
+    if (!this.#known[f]) this.#decode(f);
+    return this.#values.subarray(f * this.nodes, (f + 1) * this.nodes);
+  }
+
+  #decode(f: number): void {
+    new ColumnView(this.#reader, this.#starts[f]!, this.nodes).all(this.#values, f * this.nodes);
+    this.#known[f] = true;
   }
 
   /** Digits after the point that the sums are exact decimals of; null = they are no such decimals. */
   get digits(): number | null {
-    return new ColumnView(this.#bytes, this.#starts[FIELDS.indexOf('sum')]!, this.nodes).digits;
+    return new ColumnView(this.#reader, this.#starts[FIELDS.indexOf('sum')]!, this.nodes).digits;
   }
 }
 

@@ -13,9 +13,9 @@ const SHIFT_MAX = 1 / 8;
  * Answers a window: finds where each column begins, then sums up between neighbours from the highest summaries that fit.
  *
  * Column i holds the readings from its place, from + (to − from) × i / columns, on. The first column begins at `from` and
- * the last one ends at `to`, exactly. Where a column holds more than four groups of readings, the edges between columns
- * are moved to where a node of the summaries begins, by an eighth of a column at most, so that no reading has to be
- * decoded: a window of months costs as much as one of minutes.
+ * the last one ends at `to`, exactly. Where a column holds more than a group of readings, an edge between columns is moved
+ * to where a node of the summaries begins, if one begins within an eighth of a column: then no reading has to be decoded.
+ * From four groups on one always does: a window of months costs as much as one of minutes.
  */
 export function windowColumns(
   query: WindowQuery,
@@ -30,10 +30,12 @@ export function windowColumns(
   const known = sums.filter((s) => s.channel !== undefined);
   const pyramid = new Pyramid(list, cache);
   const between = new Between(list, cache, pyramid, known, spread);
-  const finder = new EdgeFinder(list, cache, pyramid, axis);
+  const readings = readingsIn(query, list) / columns;
+  const finder = new EdgeFinder(list, cache, pyramid, axis, readings);
 
   const width = (to - from) / columns;
-  const level = width > 0 ? Pyramid.levelBelow((readingsIn(query, list) * 2 * SHIFT_MAX) / columns) : -1;
+  // Of nodes as large as a column one in four begins near enough to an edge, of those four times smaller each.
+  const level = width > 0 ? Pyramid.levelBelow(readings) : -1;
 
   const count = new Array<number>(columns).fill(0);
   const timeMs = new Array<number | null>(columns).fill(null);
@@ -45,9 +47,9 @@ export function windowColumns(
     const edge = from + ((to - from) * (i + 1)) / columns;
     if (i === columns - 1) finder.find(to, true);
     else if (level < 0 || !finder.findNear(edge, level, width * SHIFT_MAX)) finder.find(edge);
-    const readings = list.before(finder.block) + finder.index - list.before(block) - index;
-    if (readings <= 0) continue;
-    count[i] = readings;
+    const held = list.before(finder.block) + finder.index - list.before(block) - index;
+    if (held <= 0) continue;
+    count[i] = held;
     timeMs[i] = first?.timeMs ?? null;
     gaugeMm[i] = first?.gaugeMm ?? null;
     between.add(i, block, index, finder.block, finder.index);

@@ -1,0 +1,158 @@
+import type { ByteWriter } from './byte-writer.ts';
+import { GROUP } from './column-format.ts';
+import { bestParameter, riceCost, riceParameter, writeRice } from './rice.ts';
+import { Line, MODE, MODE_BITS, SLOPE_UNIT } from './stream-format.ts';
+
+const mapped = new Uint32Array(GROUP);
+const lengths = new Uint32Array(GROUP);
+
+/** Append n integers x[from…), n ≥ 1; all of them lie within ±2^28 of each other. */
+export function writeStream(to: ByteWriter, x: Int32Array, from: number, n: number): void {
+  const first = x[from]!;
+  let sum = 0;
+  let jumps = 0;
+  let changes = 0;
+  let period = 0;
+  let firstChange = 0;
+  let previous = first;
+  for (let i = 0; i < n; i++) {
+    const v = x[from + i]!;
+    sum += v;
+    const d = v - previous;
+    if (d === 0) continue;
+    if (changes === 0) firstChange = i;
+    else if (period !== 1) period = commonDivisor(i - firstChange, period);
+    changes++;
+    jumps += d < 0 ? -2 * d - 1 : 2 * d;
+    previous = v;
+  }
+  if (changes === 0) {
+    to.u8(MODE.constant);
+    to.signed(first);
+    return;
+  }
+  const center = Math.round(sum / n);
+  let level = 0;
+  for (let i = 0; i < n; i++) {
+    const d = x[from + i]! - center;
+    level += d < 0 ? -2 * d - 1 : 2 * d;
+  }
+  let mode: number = MODE.level;
+  let slope = 0;
+  let cost = riceCost(level, n, riceParameter(level, n)) + 8;
+  const consider = (other: number, its: number, itsSlope: number): void => {
+    if (its >= cost) return;
+    mode = other;
+    cost = its;
+    slope = itsSlope;
+  };
+  consider(MODE.held, heldCost(jumps, changes, n) + 32, 0);
+  const readAt = period > 1 ? (firstChange - 1) % period : 0;
+  const samples = period > 1 ? Math.floor((n - 2 - readAt) / period) + 1 : 0;
+  if (period > 1) consider(MODE.every, riceCost(jumps, samples, riceParameter(jumps, samples)) + 24, 0);
+  // A straight line: through both ends, or through one half where its slope changes on the way.
+  const half = n >> 1;
+  for (const [a, b] of [
+    [0, n - 1],
+    [0, half],
+    [half, n - 1],
+  ] as const) {
+    if (b <= a || changes * 2 < n) continue;
+    const its = Math.round(((x[from + b]! - x[from + a]!) * SLOPE_UNIT) / (b - a));
+    const beside = besideLine(x, from, n, its);
+    if (a === 0 && b === n - 1) consider(MODE.delta, riceCost(beside.sum, n, riceParameter(beside.sum, n)) + 24, its);
+    consider(MODE.held, heldCost(beside.sum, beside.changes, n) + 40, its);
+  }
+
+  if (mode === MODE.level) {
+    for (let i = 0; i < n; i++) mapped[i] = zigZag(x[from + i]! - center);
+    const k = bestParameter(mapped, n);
+    to.u8(MODE.level | (k << MODE_BITS));
+    to.signed(center);
+    writeRice(to, mapped, n, k);
+  } else if (mode === MODE.delta) {
+    const line = new Line(slope);
+    for (let i = 1; i < n; i++) mapped[i - 1] = zigZag(x[from + i]! - x[from + i - 1]! - line.step());
+    const k = bestParameter(mapped, n - 1);
+    to.u8(MODE.delta | (k << MODE_BITS));
+    to.signed(first);
+    to.signed(slope);
+    writeRice(to, mapped, n - 1, k);
+  } else if (mode === MODE.held) {
+    writeHeld(to, x, from, n, slope);
+  } else {
+    for (let s = 0, i = from + readAt; s < samples; s++, i += period) mapped[s] = zigZag(x[i + 1]! - x[i]!);
+    const k = bestParameter(mapped, samples);
+    to.u8(MODE.every | (k << MODE_BITS));
+    to.signed(first);
+    to.u8(period - 1);
+    to.u8(readAt);
+    writeRice(to, mapped, samples, k);
+  }
+}
+
+function heldCost(jumps: number, changes: number, n: number): number {
+  return (
+    riceCost(jumps, changes, riceParameter(jumps, changes)) + riceCost(n, changes + 1, riceParameter(n, changes + 1))
+  );
+}
+
+const found = { sum: 0, changes: 0 };
+
+/** How far, in all, the differences lie beside those of a line, and how many of them. */
+function besideLine(x: Int32Array, from: number, n: number, slope: number): typeof found {
+  const line = new Line(slope);
+  let sum = 0;
+  let changes = 0;
+  for (let i = from + 1; i < from + n; i++) {
+    const d = x[i]! - x[i - 1]! - line.step();
+    if (d === 0) continue;
+    changes++;
+    sum += d < 0 ? -2 * d - 1 : 2 * d;
+  }
+  found.sum = sum;
+  found.changes = changes;
+  return found;
+}
+
+function writeHeld(to: ByteWriter, x: Int32Array, from: number, n: number, slope: number): void {
+  const line = new Line(slope);
+  let runs = 0;
+  let length = 0;
+  for (let i = 1; i < n; i++) {
+    const d = x[from + i]! - x[from + i - 1]! - line.step();
+    if (d === 0) {
+      length++;
+    } else {
+      lengths[runs] = length;
+      // A jump is never 0, so one code is saved.
+      mapped[runs++] = zigZag(d) - 1;
+      length = 0;
+    }
+  }
+  const jumpK = bestParameter(mapped, runs);
+  const lengthK = bestParameter(lengths, runs);
+  to.u8(MODE.held | (jumpK << MODE_BITS));
+  to.u8(lengthK);
+  to.signed(x[from]!);
+  to.signed(slope);
+  to.varint(runs);
+  writeRice(to, lengths, runs, lengthK);
+  writeRice(to, mapped, runs, jumpK);
+}
+
+function zigZag(v: number): number {
+  return v < 0 ? -2 * v - 1 : 2 * v;
+}
+
+/** Euclid; 0 is the neutral element. */
+export function commonDivisor(a: number, b: number): number {
+  let x = a;
+  let y = b;
+  while (y !== 0) {
+    const rest = x % y;
+    x = y;
+    y = rest;
+  }
+  return x;
+}
