@@ -206,6 +206,12 @@ export const LinkView = Type.Object(
   {
     sourceTitle: Type.String(),
     timing: words(['live', 'recorded']),
+    stagedAs: orNull(
+      Type.Object(
+        { what: words(['replay', 'simulation']), pace: Type.Union([Type.Number(), Type.Literal('max')]) },
+        { description: 'What it is, and how many times its own time it runs; null = a line that runs now' },
+      ),
+    ),
     phase: words(['opening', 'open', 'waiting', 'ended', 'closed']),
     words: Type.String({
       description: 'What the source says of its connection',

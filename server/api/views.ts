@@ -208,6 +208,7 @@ export function linkView(link: LinkSnapshot): LinkView {
   return {
     sourceTitle: link.sourceTitle,
     timing: link.timing,
+    stagedAs: link.stagedAs,
     phase: link.status.phase,
     words: link.status.words,
     silentForS: roundOrNull(link.silentForS, 1),

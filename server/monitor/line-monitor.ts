@@ -406,7 +406,8 @@ export class LineMonitor {
     this.#guard.attempt('runs', () => {
       const source = { title: this.#link.title, timeZone: this.#parts.timeZone };
       const done = this.#runs.stageIs(next.stage, next.byPerson, this.#whereabouts(timeMs), source);
-      for (const what of done) this.#keepLog('service', what);
+      const runId = this.#runs.run?.id ?? hadRun?.id ?? null;
+      for (const what of done) this.#keepLog('service', what, runId);
     });
     const { run, spool } = this.#runs;
     if (run !== null && run !== hadRun) {
@@ -452,7 +453,7 @@ export class LineMonitor {
     const { run } = this.#runs;
     const timeMs = this.#rooms.lastTimeMs ?? this.#nowMs();
     if (run === null) return;
-    this.#guard.attempt('runs', () => this.#keepLog('service', this.#runs.endRun(this.#whereabouts(timeMs))));
+    this.#guard.attempt('runs', () => this.#keepLog('service', this.#runs.endRun(this.#whereabouts(timeMs)), run.id));
     this.#runEnded(timeMs);
   }
 
@@ -668,7 +669,7 @@ export class LineMonitor {
     if (!recent || !same) {
       this.#sections.closeOpen(run.id);
       this.#runs.closeUnfinished(run, spool, last);
-      this.alarms.runEnded(nowMs);
+      this.alarms.runEnded(Math.max(nowMs, last?.timeMs ?? 0));
       this.#parts.log.info(`Run ${run.id} was not ended when the service stopped; it ends with its last reading.`);
       return;
     }
@@ -722,9 +723,9 @@ export class LineMonitor {
     this.#guard.write('settings of the run', () => keeper.addRunSettings(run.id, now));
   }
 
-  #keepLog(who: string, what: string): void {
+  #keepLog(who: string, what: string, runId = this.#runs.run?.id ?? null): void {
     this.#parts.log.info(what, { who });
-    const entry = { timeMs: this.#parts.clock.nowMs(), runId: this.#runs.run?.id ?? null, who, what };
+    const entry = { timeMs: this.#nowMs(), runId, who, what };
     this.#guard.write('log', () => this.#parts.keeper.log(entry));
   }
 

@@ -26,6 +26,8 @@ export interface LinkState {
 /** The link as the page sees it. */
 export interface LinkSnapshot extends LinkState {
   readonly sourceTitle: string;
+  /** null = a line that runs now. */
+  readonly stagedAs: NonNullable<Source['stagedAs']> | null;
   /** Since the last reading line; null before the first. */
   readonly silentForS: number | null;
   readonly shape: 'named' | 'json' | 'columns' | null;
@@ -163,6 +165,7 @@ export class Link {
     return {
       ...this.state(),
       sourceTitle: this.#source.title,
+      stagedAs: this.#source.stagedAs ?? null,
       silentForS: this.silentForS(),
       shape: this.#intake.shape,
       checksum: this.#intake.checksum,

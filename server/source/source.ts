@@ -1,3 +1,5 @@
+import type { Pace } from './source-address.ts';
+
 /** What a source says of its connection, in words that a maker understands. */
 export interface LinkStatus {
   readonly phase: 'opening' | 'open' | 'waiting' | 'ended' | 'closed';
@@ -27,6 +29,8 @@ export interface Source {
   readonly timing: 'live' | 'recorded';
   /** What it reads goes on while the service is stopped: a real line does, a recording and a simulation begin anew. */
   readonly resumable: boolean;
+  /** What it is, and how fast it runs, where it is no line that runs now. */
+  readonly stagedAs?: { readonly what: 'replay' | 'simulation'; readonly pace: Pace };
   /** What is known of a recording whose lines do not tell it. */
   readonly recorded?: {
     /** When it began, UTC ms; null = unknown. */

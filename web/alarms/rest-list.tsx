@@ -1,5 +1,5 @@
 import type { AlarmView } from '../../server/api/contract.ts';
-import { nowMs } from '../service/live-store.ts';
+import { lineNowMs } from '../service/live-store.ts';
 import { wake } from './answer.ts';
 import { restWords } from './rest-words.ts';
 
@@ -10,7 +10,7 @@ export function RestList({ alarms }: { alarms: readonly AlarmView[] }) {
       {alarms.map((alarm) => (
         <li key={alarm.id} class="rest" data-testid="resting" data-type={alarm.type} data-state={alarm.state}>
           <p>
-            <strong>{alarm.title}</strong> <span class="rest-words">{restWords(alarm, nowMs.value)}</span>
+            <strong>{alarm.title}</strong> <span class="rest-words">{restWords(alarm, lineNowMs.value)}</span>
           </p>
           {alarm.state !== 'suppressedByDesign' && (
             <button

@@ -4,7 +4,7 @@ import type { AlarmView } from '../../server/api/contract.ts';
 import { answer, answerFailed } from '../alarms/answer.ts';
 import { RestList } from '../alarms/rest-list.tsx';
 import { ShelvePanel } from '../alarms/shelve-panel.tsx';
-import { live, nowMs } from '../service/live-store.ts';
+import { lineNowMs, live } from '../service/live-store.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape, type ShapeOf } from '../shell/shape.tsx';
 import { PRIORITY_WORDS, STATE_WORDS } from '../words/names.ts';
@@ -95,9 +95,9 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
           </p>
         )}
         <p class="fine">
-          Since {clock(alarm.raisedMs)}, {ago(alarm.raisedMs, nowMs.value)}
+          Since {clock(alarm.raisedMs)}, {ago(alarm.raisedMs, lineNowMs.value)}
           {alarm.occurrences > 1 &&
-            `; ${counted(alarm.occurrences, 'time')}, last ${ago(alarm.lastOccurredMs, nowMs.value)}`}
+            `; ${counted(alarm.occurrences, 'time')}, last ${ago(alarm.lastOccurredMs, lineNowMs.value)}`}
           {over && alarm.returnedMs !== null && `; over since ${clock(alarm.returnedMs)}`}
           {latched && '; kept until somebody resets it'}
         </p>

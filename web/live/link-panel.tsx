@@ -2,7 +2,7 @@ import { SILENT_AFTER_S } from '../../server/alarm/conditions.ts';
 import { DROP_CAUSES } from '../../server/reading/link-counters.ts';
 import { live } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
-import { DROP_WORDS, PHASE_WORDS, sourceWords } from '../words/names.ts';
+import { DROP_WORDS, PHASE_WORDS, sourceWords, stagedWords } from '../words/names.ts';
 import { count, counted } from '../words/numbers.ts';
 import { clockWithSeconds, span } from '../words/times.ts';
 
@@ -23,7 +23,7 @@ export function LinkPanel() {
       <p class="fine">
         {PHASE_WORDS[link.phase]}, {link.linesPerS.toFixed(0)} lines a second
         {link.silentForS !== null && link.silentForS >= 1 && `, silent for ${span(link.silentForS * 1000)}`}
-        {link.timing === 'recorded' && ', recorded, not live'};{' '}
+        {link.stagedAs && `, ${stagedWords(link.stagedAs)}`};{' '}
         {dropped + link.lost === 0
           ? 'no line dropped or lost'
           : `${counted(dropped, 'line')} dropped, ${count(link.lost)} lost`}

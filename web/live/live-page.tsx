@@ -8,6 +8,7 @@ import { ReachNote } from './reach-note.tsx';
 import { RecentSections } from './recent-sections.tsx';
 import { Sentence } from './sentence.tsx';
 import { StagePanel } from './stage-panel.tsx';
+import { StagedNote } from './staged-note.tsx';
 import { Zones } from './zones.tsx';
 
 /** The strand now: one sentence, the strand itself, what stands against it, the heat, the link. */
@@ -15,6 +16,7 @@ export function LivePage() {
   return (
     <div class="live">
       <Sentence />
+      <StagedNote />
       <ReachNote />
       <NowFigures />
       <StrandFigure />

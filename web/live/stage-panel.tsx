@@ -1,7 +1,7 @@
 import { useRef, useState } from 'preact/hooks';
 import { STAGES } from '../../server/strand/stage.ts';
 import { LotLine } from '../lot/lot-line.tsx';
-import { live, nowMs } from '../service/live-store.ts';
+import { lineNowMs, live } from '../service/live-store.ts';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -39,7 +39,7 @@ export function StagePanel() {
       <header class="section-head">
         <h2 id="stage-title">Stage</h2>
         <span class="fine">
-          {STAGE_WORDS[stage.stage].toLowerCase()} for {span(nowMs.value - stage.sinceMs)},{' '}
+          {STAGE_WORDS[stage.stage].toLowerCase()} for {span(lineNowMs.value - stage.sinceMs)},{' '}
           {stage.byPerson ? 'by hand' : 'by itself'}
         </span>
       </header>

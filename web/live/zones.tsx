@@ -3,7 +3,7 @@ import { useEffect, useMemo, useRef } from 'preact/hooks';
 import type { ExpectedHeat, ZoneView } from '../../server/api/contract.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
 import { readColours } from '../chart/colours.ts';
-import { live, nowMs, onReadings, refetchVersion } from '../service/live-store.ts';
+import { lineNowMs, live, nowMs, onReadings, refetchVersion } from '../service/live-store.ts';
 import { isAbort, request } from '../service/request.ts';
 import { requestWindow } from '../service/window.ts';
 import { settings } from '../set-up/settings-store.ts';
@@ -185,7 +185,7 @@ function Zone({ zone, plots }: { zone: ZoneView; plots: Map<number, { plot: Zone
         {faulty && zone.faults.length > 0
           ? zone.faults.map((fault) => FAULT_WORDS[fault]).join(', ')
           : DOING_WORDS[zone.doing]}
-        {!faulty && zone.atHeatSinceMs !== null && `, at heat for ${span(nowMs.value - zone.atHeatSinceMs)}`}
+        {!faulty && zone.atHeatSinceMs !== null && `, at heat for ${span(lineNowMs.value - zone.atHeatSinceMs)}`}
       </p>
       <p class="zone-set">
         set-point{' '}

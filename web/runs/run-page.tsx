@@ -1,7 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { RunDetail } from '../../server/api/contract.ts';
 import { LotLine } from '../lot/lot-line.tsx';
-import { live, refetchVersion } from '../service/live-store.ts';
+import { lineNowMs, live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
 import { Lazily, lazyPart } from '../shell/lazily.tsx';
 import { NoteField } from '../shell/note-field.tsx';
@@ -56,8 +56,8 @@ export default function RunPage({ runId }: { runId: number }) {
         </p>
         <h1 data-testid="verdict">{unbroken(run.verdict)}</h1>
         <p class="lede">
-          Run {run.id} lasted {span((run.endedMs ?? live.value?.serverTimeMs ?? run.startedMs) - run.startedMs)} and
-          filled {counted(run.spools, 'spool')}.{' '}
+          Run {run.id} lasted {span((run.endedMs ?? lineNowMs.value) - run.startedMs)} and filled{' '}
+          {counted(run.spools, 'spool')}.{' '}
           {run.coils > 0 &&
             run.woundMm - run.keptMm >= 1 &&
             `Cutting takes ${metres(run.woundMm - run.keptMm, 1)} m away: a margin about each bad stretch, and pieces too short to keep. `}

@@ -28,6 +28,12 @@ export const nowMs = computed(() => {
   return Date.now() + clockOffsetMs.value;
 });
 
+/** Now, as the line's own times are told: in a replay or a fast simulation what its readings say. */
+export const lineNowMs = computed(() => {
+  const state = live.value;
+  return state?.link.timing === 'recorded' ? (state.now.timeMs ?? nowMs.value) : nowMs.value;
+});
+
 /**
  * How old what the page shows is, ms; null = it is of now. Old is the last word of a service that is out of reach, and
  * that of a line that sends no more.

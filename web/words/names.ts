@@ -15,6 +15,12 @@ export function sourceWords({ sourceTitle, words }: Pick<LinkView, 'sourceTitle'
   return words.includes(sourceTitle) ? words : `${sourceTitle}: ${words}`;
 }
 
+/** "a simulation at 10 times its own pace". */
+export function stagedWords({ what, pace }: NonNullable<LinkView['stagedAs']>): string {
+  if (pace === 'max') return `a ${what} as fast as it goes`;
+  return pace === 1 ? `a ${what}` : `a ${what} at ${pace} times its own pace`;
+}
+
 export const KIND_WORDS: Record<SectionView['kind'], string> = {
   blob: 'Blob',
   neck: 'Neck',

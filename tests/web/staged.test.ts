@@ -1,0 +1,24 @@
+import { afterEach, expect, test } from 'vitest';
+import type { LiveState } from '../../server/api/contract.ts';
+import { lineNowMs, live } from '../../web/service/live-store.ts';
+import { stagedWords } from '../../web/words/names.ts';
+
+afterEach(() => {
+  live.value = null;
+});
+
+test('a replay is told in words, with how fast it runs', () => {
+  expect(stagedWords({ what: 'simulation', pace: 20 })).toBe('a simulation at 20 times its own pace');
+  expect(stagedWords({ what: 'replay', pace: 'max' })).toBe('a replay as fast as it goes');
+  expect(stagedWords({ what: 'simulation', pace: 1 })).toBe('a simulation');
+});
+
+test('"since" and "ago" go by the readings of a replay, which run ahead of the clock, and by the clock on a line', () => {
+  const aheadMs = Date.now() + 3_600_000;
+  const state = (timing: 'live' | 'recorded') =>
+    ({ link: { timing }, now: { timeMs: aheadMs } }) as unknown as LiveState;
+  live.value = state('recorded');
+  expect(lineNowMs.value).toBe(aheadMs);
+  live.value = state('live');
+  expect(Math.abs(lineNowMs.value - Date.now())).toBeLessThan(60_000);
+});
