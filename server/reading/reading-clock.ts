@@ -5,6 +5,14 @@ import { Uptime } from './uptime.ts';
 const LEAST_STEP_MS = 0.1;
 const PERIOD_MS = 20;
 const STEPS_KEPT = 9;
+/**
+ * A recorded log does not tell how long a device that restarted was silent. It counts for the two seconds that a board's
+ * boot loader waits (common practice, no source), for the uptime with which it comes back if that is more, and always for
+ * so many readings that nobody takes the strand across it for measured.
+ */
+const BOOT_MS = 2000;
+const BOOT_UPTIME_MAX_MS = 60_000;
+const BOOT_PERIODS = 8;
 
 export interface ClockOptions {
   /** UTC ms of the first reading where only the device can date it. */
@@ -82,7 +90,8 @@ export class ReadingClock {
     const now = uptime.continuousMs;
     if (!first && !this.restarted && line.lost === 0) this.#learnPeriod(now - continuousBefore);
     if (arrivalMs === null) {
-      if (first || this.restarted || Number.isNaN(this.#baseMs)) this.#baseMs = this.#nextRecorded(0) - now;
+      if (this.restarted) this.#baseMs = this.#afterRestart(now) - now;
+      else if (first || Number.isNaN(this.#baseMs)) this.#baseMs = this.#nextRecorded(0) - now;
       return this.#baseMs + now;
     }
     if (first || this.restarted || !this.#fitStarted) {
@@ -95,7 +104,7 @@ export class ReadingClock {
   #withoutUptime(line: LineTiming): number {
     this.restarted = line.numberWentOn === false;
     const { arrivalMs } = line;
-    if (arrivalMs === null) return this.#nextRecorded(this.restarted ? 0 : line.lost);
+    if (arrivalMs === null) return this.restarted ? this.#afterRestart(0) : this.#nextRecorded(line.lost);
     // Several lines in one chunk were sent one after the other: spread them over the time since the last one, but no
     // wider than they come otherwise, for before them there may have been silence.
     const lines = line.linesBehind + 1;
@@ -108,6 +117,11 @@ export class ReadingClock {
 
   #nextRecorded(lost: number): number {
     return Number.isNaN(this.timeMs) ? this.#recordedStartMs : this.timeMs + (lost + 1) * this.#periodMs;
+  }
+
+  #afterRestart(uptimeMs: number): number {
+    const since = uptimeMs <= BOOT_UPTIME_MAX_MS ? uptimeMs : 0;
+    return this.timeMs + Math.max(BOOT_MS, since, BOOT_PERIODS * this.#periodMs);
   }
 
   #inOrder(time: number, before: number, line: LineTiming): number {

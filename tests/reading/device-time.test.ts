@@ -223,12 +223,14 @@ describe('on a recorded line', () => {
     expect(offsets(new Bench().lines(lines))).toEqual([0, 20, 40, 3_600_040, 3_600_060]);
   });
 
-  test('a restart goes on one usual period after the last line', () => {
+  test('a restart leaves a silence of two seconds, which the log does not tell, or of the uptime that it comes back with', () => {
     const before = Array.from({ length: 30 }, (_, i) => line(900_000 + i * 25, 100 + i));
     const after = Array.from({ length: 5 }, (_, i) => line(300 + i * 25, i));
     const bench = new Bench().lines([...before, ...after]);
     expect(bench.readings[30]!.restarted).toBe(true);
-    expect(offsets(bench).slice(29)).toEqual([725, 750, 775, 800, 825, 850]);
+    expect(offsets(bench).slice(29)).toEqual([725, 2725, 2750, 2775, 2800, 2825]);
+    const late = new Bench().lines([...before, line(4500, 0)]);
+    expect(offsets(late).slice(29)).toEqual([725, 725 + 4500]);
   });
 
   test('without a clock the nominal rate dates, and lost lines take their time', () => {
