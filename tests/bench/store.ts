@@ -1,32 +1,22 @@
-import { spawnSync } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { DATABASE_FILE } from '../../server/store/database.ts';
 import { openStore, type Store } from '../../server/store/index.ts';
 import { duckdbPeer } from './duckdb-peer.ts';
-import { type Batch, CHANNELS, generatedNight, LAYOUT, uniform } from './generated-night.ts';
+import { type Batch, CHANNELS, generatedNight, LAYOUT } from './generated-night.ts';
 import type { Peer, PeerColumn } from './peer.ts';
 import { plainRows } from './plain-rows.ts';
 import type { BenchRow } from './report.ts';
+import { type Asked, benchCold, benchWindows, COLUMNS, Draw } from './stored-windows.ts';
 
 export const READINGS = 10_000_000;
 /** Beyond this the peers, which are to be compared at one size, would take hours and most of a disk. */
 const PEER_READINGS_MAX = 30_000_000;
 const WEAR_READINGS = 60_000;
-const COLUMNS = 1500;
-const WINDOWS = 200;
-const COLD_WINDOWS = 20;
 /** A night of eight hours. */
 const NIGHT_READINGS = 8 * 3600 * 50;
 const COMPARED = 12;
 const HZ = 50;
-
-interface Asked {
-  readonly axis: 'time' | 'length';
-  readonly from: number;
-  readonly to: number;
-}
 
 /** The record beside a plain table, DuckDB and Parquet: size, wear of the disk, windows of stored readings. */
 export async function benchStore(readings: number): Promise<BenchRow[]> {
@@ -82,53 +72,13 @@ async function benchRecord(folder: string, readings: number): Promise<BenchRow[]
     { what: 'bytes on disk a reading, summaries included', value: bytes, unit: 'B', target: '≤ 6', met: bytes <= 6 },
   );
   const extent = (await store.columns.extent(runId))!;
-  const random = uniform(11);
-  const asked = (axis: 'time' | 'length'): Asked => {
-    const [low, high] = axis === 'time' ? [extent.fromMs, extent.toMs] : [extent.fromGaugeMm, extent.toGaugeMm];
-    // Every zoom is as likely: from everything down to a ten-thousandth.
-    const span = (high - low) * 10 ** (-4 * random());
-    const from = low + random() * (high - low - span);
-    return { axis, from, to: from + span };
-  };
-  const cold: number[] = [];
-  for (let k = 0; k < COLD_WINDOWS && dropPages(join(path, DATABASE_FILE)); k++) {
-    await store.close();
-    dropPages(join(path, DATABASE_FILE));
-    store = openStore({ folder: path, readers: 'sameThread' });
-    const query = asked(k % 2 === 0 ? 'time' : 'length');
-    cold.push(await timed(() => store.columns.window({ runId, ...query, columns: COLUMNS, channels: ['d'] })));
-  }
-  if (cold.length > 0) {
-    rows.push(
-      { what: 'first window after opening, nothing of it in memory, median', value: percentile(cold, 50), unit: 'ms' },
-      { what: '… the slowest of 20', value: percentile(cold, 100), unit: 'ms' },
-    );
-  }
-  for (const [what, channels] of [
-    ['diameter', ['d']],
-    ['diameter and three zones', ['d', 't1', 't2', 't3']],
-  ] as const) {
-    const wall: number[] = [];
-    const cpu = process.cpuUsage();
-    for (let k = 0; k < WINDOWS; k++) {
-      const query = asked(k % 2 === 0 ? 'time' : 'length');
-      wall.push(await timed(() => store.columns.window({ runId, ...query, columns: COLUMNS, channels })));
-    }
-    const spent = process.cpuUsage(cpu);
-    rows.push(
-      { what: `any window, in memory, 1,500 columns: ${what}, median`, value: percentile(wall, 50), unit: 'ms' },
-      {
-        what: `any window, in memory, 1,500 columns: ${what}, p95`,
-        value: percentile(wall, 95),
-        unit: 'ms',
-        target: '≤ 20',
-        met: percentile(wall, 95) <= 20,
-      },
-      { what: '… processor time a window', value: (spent.user + spent.system) / 1000 / WINDOWS, unit: 'ms' },
-    );
-  }
+  await store.close();
+  rows.push(...(await benchCold(path, runId, extent)));
+  store = openStore({ folder: path, readers: 'sameThread' });
+  rows.push(...(await benchWindows(store, runId, extent)));
   if (readings <= PEER_READINGS_MAX) {
-    const compared = Array.from({ length: COMPARED }, () => asked('time'));
+    const draw = new Draw(extent);
+    const compared = Array.from({ length: COMPARED }, () => draw.any('time'));
     rows.push(...(await comparePeers(folder, readings, store, runId, compared, bytes)));
   } else {
     process.stderr.write(`The peers are left out beyond ${PEER_READINGS_MAX.toLocaleString('en')} readings.\n`);
@@ -229,11 +179,6 @@ function append(store: Store, runId: number, batch: Batch, every: number): void 
   }
 }
 
-/** Make the system forget what it holds of a file in memory; false = it cannot be told to. */
-function dropPages(file: string): boolean {
-  return spawnSync('dd', [`if=${file}`, 'iflag=nocache', 'count=0', 'status=none']).status === 0;
-}
-
 /** Linux counts what a process sends to the block device. */
 async function writtenBytes(work: () => Promise<void>): Promise<number> {
   const before = writtenSoFar();
@@ -250,9 +195,4 @@ async function timed(work: () => Promise<unknown>): Promise<number> {
   const began = performance.now();
   await work();
   return performance.now() - began;
-}
-
-function percentile(values: readonly number[], percent: number): number {
-  const sorted = [...values].sort((a, b) => a - b);
-  return sorted[Math.min(Math.ceil((percent / 100) * sorted.length), sorted.length) - 1]!;
 }
