@@ -6,6 +6,7 @@ export const pages = {
   rewinder: lazyPart(() => import('./rewinder/rewinder-page.tsx')),
   label: lazyPart(() => import('./label/label-page.tsx')),
   runs: lazyPart(() => import('./runs/runs-page.tsx')),
+  beside: lazyPart(() => import('./beside/beside-page.tsx')),
   run: lazyPart(() => import('./runs/run-page.tsx')),
   alarms: lazyPart(() => import('./alarms/alarms-page.tsx')),
   people: lazyPart(() => import('./people/people-page.tsx')),

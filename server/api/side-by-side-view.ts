@@ -64,7 +64,7 @@ function runView({ run, figures, woundMm, coils, histogram }: RunSummary, group:
     longestCoilMm: round(figures.longestCoilMm, 1),
     lumps: sums.lumps,
     clumping: roundOrNull(lumpClumping(figures.stretches)?.index ?? null, 2),
-    alarmCalls: figures.alarms.calls,
+    alarmCalls: figures.alarms.callsAt.length,
     hours: round(figures.alarms.hours, 3),
     unsteadiestZone: figures.heat?.zone ?? null,
     stretches:

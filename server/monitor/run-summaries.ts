@@ -1,4 +1,4 @@
-import { alarmFigures } from '../alarm/alarm-figures.ts';
+import { callsForSomebody } from '../alarm/life-cycle.ts';
 import { Problem } from '../problem/problem.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Preparation } from '../strand/side-by-side/preparation.ts';
@@ -82,7 +82,10 @@ export class RunSummaries {
         longestCoilMm: Math.max(0, ...summed.map(({ longestCoilMm }) => longestCoilMm)),
         heat: unsteadiest(heatSdK),
         alarms: {
-          calls: alarmFigures(reader.alarmJournal(run.id), run.startedMs, endMs).calls,
+          callsAt: reader
+            .alarmJournal(run.id)
+            .filter((step) => callsForSomebody(step) && step.timeMs >= run.startedMs && step.timeMs <= endMs)
+            .map(({ timeMs }) => (timeMs - run.startedMs) / (endMs - run.startedMs)),
           hours: (endMs - run.startedMs) / 3_600_000,
         },
       },

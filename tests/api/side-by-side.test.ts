@@ -2,65 +2,15 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { BesideMeasure, SideBySideView } from '../../server/api/side-by-side-contract.ts';
 import type { SpoolJudgement } from '../../server/api/spool-contract.ts';
 import type { Lot } from '../../server/monitor/ports.ts';
-import type { Layout } from '../../server/reading/reading.ts';
 import type { Source } from '../../server/source/source.ts';
-import { normal, seeded } from '../chance.ts';
-import { layoutOf, readingOf } from '../store/readings.ts';
+import { keepRun } from '../store/kept-run.ts';
 import { startTestService, type TestService } from './test-service.ts';
 
 const DAY_MS = 86_400_000;
 const START_MS = 1_750_000_000_000;
-const PITCH_MM = 2;
-const READINGS_PER_S = 20;
 const silent: Source = { title: 'no line', timing: 'live', resumable: false, start: () => {}, stop: async () => {} };
 
-interface Recipe {
-  readonly startMs: number;
-  readonly lengthMm: number;
-  readonly lot: Lot | null;
-  readonly blobsEveryMm: number;
-  readonly zone2C?: number;
-  readonly nominalMm?: number;
-}
-
 let service: TestService;
-/** Puts a run with one spool into the record, as the line would have. @returns its number */
-function keepRun({ startMs, lengthMm, lot, blobsEveryMm, zone2C = 195, nominalMm = 1.75 }: Recipe): number {
-  const { keeper, samples } = service.store;
-  const layout: Layout = layoutOf(['d', 't2', 's2']);
-  const run = keeper.beginRun({ startedMs: startMs, timeZone: 'Europe/Vienna', sourceTitle: 'a test' });
-  keeper.addRunSettings(run.id, {
-    fromGaugeMm: 0,
-    gaugeToWinderMm: 0,
-    densityGPerCm3: 1.24,
-    limits: {
-      nominalMm,
-      toleranceMm: 0.05,
-      hotendLimitMm: nominalMm + 0.15,
-      leastFeedableMm: nominalMm - 0.15,
-      strandPresentMm: 1,
-      offToleranceLengthMm: 100,
-      gaugeUncertaintyMm: 0.01,
-    },
-  });
-  const spool = keeper.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 0, startedMs: startMs });
-  const next = normal(seeded(startMs % 1_000_003));
-  for (let i = 0; i * PITCH_MM <= lengthMm; i++) {
-    const mm = i * PITCH_MM;
-    const into = (mm % blobsEveryMm) - blobsEveryMm / 2;
-    const blobMm = Math.abs(into) < 10 ? 0.3 : 0;
-    const timeMs = startMs + (i * 1000) / READINGS_PER_S;
-    const values = [nominalMm + 0.008 * next() + blobMm, zone2C + 0.3 * next(), zone2C];
-    samples.append(run.id, readingOf(layout, timeMs, values), mm);
-  }
-  samples.flush();
-  const endMs = startMs + (lengthMm / PITCH_MM / READINGS_PER_S) * 1000;
-  keeper.endSpool(spool.id, lengthMm, endMs);
-  keeper.endRun(run.id, endMs);
-  if (lot !== null) keeper.setLot(run.id, lot, endMs, 'a test');
-  return run.id;
-}
-
 const lot = (preparation: string): Lot => ({ name: 'Moss supports', preparation });
 const beside = (groups: string, more = '') => service.get<SideBySideView>(`/api/side-by-side?groups=${groups}${more}`);
 const measure = (view: SideBySideView, key: BesideMeasure['key']) => view.measures.find((one) => one.key === key)!;
@@ -70,7 +20,7 @@ let dry: readonly number[];
 beforeAll(async () => {
   service = await startTestService(silent, { gaugeToWinderMm: 0 });
   damp = [0, 2, 4].map((day) =>
-    keepRun({
+    keepRun(service.store, {
       startMs: START_MS + day * DAY_MS,
       lengthMm: 40_000,
       lot: lot('sorted, dried 4 h'),
@@ -78,7 +28,7 @@ beforeAll(async () => {
     }),
   );
   dry = [1, 3, 5].map((day) =>
-    keepRun({
+    keepRun(service.store, {
       startMs: START_MS + day * DAY_MS,
       lengthMm: 40_000,
       lot: lot('dried 8 h, sorted'),
@@ -162,7 +112,7 @@ describe('groups of runs', () => {
 
 describe('runs that cannot be laid side by side', () => {
   it('are refused in words', async () => {
-    const thick = keepRun({
+    const thick = keepRun(service.store, {
       startMs: START_MS + 9 * DAY_MS,
       lengthMm: 3000,
       lot: null,
@@ -183,7 +133,12 @@ describe('runs that cannot be laid side by side', () => {
 
 describe('a run whose single readings were let go', () => {
   it('is still told by what was summed up of them', async () => {
-    const old = keepRun({ startMs: START_MS - 9 * DAY_MS, lengthMm: 40_000, lot: null, blobsEveryMm: 1e9 });
+    const old = keepRun(service.store, {
+      startMs: START_MS - 9 * DAY_MS,
+      lengthMm: 40_000,
+      lot: null,
+      blobsEveryMm: 1e9,
+    });
     const whole = await beside(`${damp[0]};${old}`);
     const { house } = service.store;
     const nowMs = START_MS + 99 * DAY_MS;

@@ -67,6 +67,9 @@ export default function RunPage({ runId }: { runId: number }) {
           {run.alarms > 0 ? `${counted(run.alarms, 'alarm was', 'alarms were')} raised.` : 'No alarm was raised.'}
         </p>
         <LotLine runId={run.id} lot={run.lot} changed={() => setSaid((n) => n + 1)} />
+        <p class="no-print">
+          <a href={`/side-by-side/${run.id}`}>Lay it beside other runs</a>
+        </p>
       </header>
       {problem && <ProblemNote problem={problem} />}
       <SpoolVerdicts spools={spools} />

@@ -28,7 +28,15 @@ export default function RunsPage() {
     <section class="runs">
       <header class="page-head">
         <h1>Runs</h1>
-        <p>From heating up to shutting down, newest first.</p>
+        <p>
+          From heating up to shutting down, newest first.
+          {(runs?.length ?? 0) > 1 && (
+            <>
+              {' '}
+              <a href="/side-by-side">Lay runs side by side</a> to see what a change of preparation did.
+            </>
+          )}
+        </p>
       </header>
       {problem && <ProblemNote problem={problem} />}
       {runs?.length === 0 && <p class="quiet">There is no run yet. One begins when the line heats up.</p>}

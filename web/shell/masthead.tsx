@@ -7,7 +7,7 @@ import { Shape } from './shape.tsx';
 const PAGES = [
   { href: '/', words: 'Live', pages: ['live', 'wall'] },
   { href: '/spool', words: 'Spool', pages: ['spool', 'rewinder', 'label'] },
-  { href: '/runs', words: 'Runs', pages: ['runs', 'run'] },
+  { href: '/runs', words: 'Runs', pages: ['runs', 'run', 'beside'] },
   { href: '/people', words: 'People', pages: ['people', 'answer'] },
   { href: '/set-up', words: 'Set-up', pages: ['set-up', 'printers', 'alarms'] },
 ] as const;

@@ -105,7 +105,15 @@ function ofTwoRuns(first: RunValue, later: RunValue, factor: boolean): Compared 
   const found = first.uncertain === null || later.uncertain === null ? null : welch(first.uncertain, later.uncertain);
   if (found === null) {
     const difference = factor ? later.value / first.value : later.value - first.value;
-    return { difference, lower: Number.NaN, upper: Number.NaN, basis: null, p: null };
+    // No stretch of either is different: nothing within tolerance on both sides, or nothing to discard.
+    const same = first.uncertain !== null && later.uncertain !== null && first.value === later.value;
+    return {
+      difference,
+      lower: Number.NaN,
+      upper: Number.NaN,
+      basis: same ? 'stretches' : null,
+      p: same ? 1 : null,
+    };
   }
   const plain = (differenceOf: number) => (factor ? Math.exp(differenceOf) : differenceOf);
   return {

@@ -38,7 +38,7 @@ export function concludeSideBySide(
   return {
     prepared: preparedWords(groups, differences),
     cameOut: cameOutWords(groups, found, differing, oneEach),
-    notShown: notShownWords(groups, differences, found, differing.length > 0, oneEach),
+    notShown: notShownWords(groups, differences, differing.length > 0, oneEach),
     wouldShow: wouldShowWords(groups, oneEach, differing.length > 0),
   };
 }
@@ -74,6 +74,12 @@ function differenceWords(groups: readonly GroupOfRuns[], { what, values, from }:
     .join(', ')}`;
 }
 
+/** "“dried 8 h at 50 °C”", "the speed of the strand". */
+function causeWords({ what, values, from }: PreparationDifference): string {
+  const said = values.findLast((value) => value !== null);
+  return from === 'words' && said != null ? `“${said}”` : `the ${what.charAt(0).toLowerCase()}${what.slice(1)}`;
+}
+
 function cameOutWords(
   groups: readonly GroupOfRuns[],
   found: readonly Found[],
@@ -103,13 +109,12 @@ function cameOutWords(
 function notShownWords(
   groups: readonly GroupOfRuns[],
   differences: readonly PreparationDifference[],
-  found: readonly Found[],
   some: boolean,
   oneEach: boolean,
 ): string[] {
   const words: string[] = [];
-  const cause =
-    differences.length === 1 ? `the difference in “${differences[0]!.what}”` : 'what was prepared differently';
+  const [only] = differences.length === 1 ? differences : [];
+  const cause = only === undefined ? 'what was prepared differently' : causeWords(only);
   if (oneEach && some)
     words.push(
       `The runs differ; that this came from ${cause} is not shown by one run of each. Two runs prepared alike differ too, and by how much is not known yet.`,
@@ -124,13 +129,6 @@ function notShownWords(
     );
   if (!some && groups.some(({ runs }) => runs.length < FEW_RUNS))
     words.push('No difference found is not “no difference”: with so few runs only a large one can be seen.');
-  if (
-    found.some(
-      ({ key, comparison }) => key === 'lumps' && comparison.basis === 'counts' && comparison.finding === 'differs',
-    ) &&
-    oneEach
-  )
-    words.push('Blobs and necks are taken for independent of each other, or for as many fewer as they come in clumps.');
   return words;
 }
 
@@ -161,6 +159,7 @@ function nameOf(key: MeasureKey): string {
 /** A value in a sentence, with its unit. */
 function amount(key: MeasureKey, value: number): string {
   if (!Number.isFinite(value)) return 'not known';
+  if (value === 0) return 'none';
   switch (MEASURE_KINDS[key].unit) {
     case 'mm':
       return `${value.toFixed(3)} mm`;

@@ -23,7 +23,10 @@ const SAME_SHARE = 0.02;
 /** What differs between groups of runs, and nothing that does not. */
 export function preparationDifferences(groups: readonly (readonly Preparation[])[]): readonly PreparationDifference[] {
   return [
-    ...whereUnlike('Lot', groups, ({ lot }) => lot?.name || null, sameWords),
+    ...unlike(
+      'Lot',
+      groups.map((runs) => runs.map(({ lot }) => lot?.name || null)),
+    ),
     ...wordDifferences(groups),
     ...lineDifferences(groups),
   ];
@@ -52,68 +55,68 @@ function wordDifferences(groups: readonly (readonly Preparation[])[]): Preparati
     return unlike(
       subject,
       said.map((runs) => runs.map(of)),
-      'words',
-      sameWords,
     );
   });
 }
 
 function lineDifferences(groups: readonly (readonly Preparation[])[]): PreparationDifference[] {
   const zones = Math.max(0, ...groups.flat().map(({ setpointsC }) => setpointsC.length));
-  const of = (
-    what: string,
-    unit: string,
-    digits: number,
-    same: (a: number, b: number) => boolean,
-    get: (one: Preparation) => number | null,
-  ) => {
-    const numbers = groups.map((runs) => runs.map(get));
-    const known = numbers.flat().filter((value) => value !== null);
-    if (known.every((value) => same(value, known[0]!))) return [];
-    return unlike(
-      what,
-      numbers.map((some) => some.map((value) => (value === null ? null : `${value.toFixed(digits)} ${unit}`))),
-      'line',
-      (a, b) => a === b,
-    );
-  };
   const nearC = (a: number, b: number) => Math.abs(a - b) <= SAME_C;
   const nearShare = (a: number, b: number) => Math.abs(a - b) <= SAME_SHARE * Math.max(a, b);
+  const of = (what: string, as: (value: number) => string, near: Near, get: (one: Preparation) => number | null) => {
+    const ranges = groups.map((runs) => rangeOf(runs.map(get)));
+    const known = ranges.filter((range) => range !== null);
+    const apart = known.some((one) => known.some((other) => one.most < other.least && !near(one.most, other.least)));
+    if (!apart) return [];
+    const values = ranges.map((range) => {
+      if (range === null) return null;
+      return near(range.least, range.most) ? as(range.mean) : `${as(range.least)} to ${as(range.most)}`;
+    });
+    return [{ what, values, from: 'line' as const }];
+  };
   return [
     ...Array.from({ length: zones }, (_, i) =>
-      of(`Zone ${i + 1} set to`, '°C', 0, nearC, ({ setpointsC }) => setpointsC[i] ?? null),
+      of(
+        `Zone ${i + 1} set to`,
+        (c) => `${c.toFixed(0)} °C`,
+        nearC,
+        ({ setpointsC }) => setpointsC[i] ?? null,
+      ),
     ).flat(),
-    ...of('Speed of the strand', 'mm/s', 1, nearShare, ({ speedMmPerS }) => speedMmPerS),
-    ...of('Screw', 'turns a minute', 1, nearShare, ({ screwTurnsPerMin }) => screwTurnsPerMin),
+    ...of(
+      'Speed of the strand',
+      (speed) => `${speed.toFixed(1)} mm/s`,
+      nearShare,
+      ({ speedMmPerS }) => speedMmPerS,
+    ),
+    ...of(
+      'Screw',
+      (turns) => `${turns.toFixed(1)} turns a minute`,
+      nearShare,
+      ({ screwTurnsPerMin }) => screwTurnsPerMin,
+    ),
   ];
 }
 
-function whereUnlike(
-  what: string,
-  groups: readonly (readonly Preparation[])[],
-  get: (one: Preparation) => string | null,
-  same: (a: string, b: string) => boolean,
-): PreparationDifference[] {
-  return unlike(
-    what,
-    groups.map((runs) => runs.map(get)),
-    'words',
-    same,
-  );
+type Near = (a: number, b: number) => boolean;
+
+/** Null = of no run is anything known. */
+function rangeOf(values: readonly (number | null)[]): { least: number; most: number; mean: number } | null {
+  const known = values.filter((value) => value !== null);
+  if (known.length === 0) return null;
+  const mean = known.reduce((sum, value) => sum + value, 0) / known.length;
+  return { least: Math.min(...known), most: Math.max(...known), mean };
 }
 
-function unlike(
-  what: string,
-  values: readonly (readonly (string | null)[])[],
-  from: PreparationDifference['from'],
-  same: (a: string, b: string) => boolean,
-): PreparationDifference[] {
-  const first = values[0]?.[0] ?? null;
-  const alike = (value: string | null) => (value === null || first === null ? value === first : same(value, first));
-  if (values.flat().every(alike)) return [];
-  return [
-    { what, values: values.map((some) => [...new Set(some)].map((one) => one ?? 'not said').join(' / ')), from },
-  ].map(({ values: all, ...rest }) => ({ ...rest, values: all.map((value) => (value === 'not said' ? null : value)) }));
+/** Empty where all runs of all groups say the same. */
+function unlike(what: string, said: readonly (readonly (string | null)[])[]): PreparationDifference[] {
+  const all = new Set(said.flat().map((words) => words?.trim().toLowerCase() ?? null));
+  if (all.size <= 1) return [];
+  const values = said.map((some) => {
+    const known = [...new Set(some)];
+    return known.every((words) => words === null) ? null : known.map((words) => words ?? 'not said').join(' / ');
+  });
+  return [{ what, values, from: 'words' }];
 }
 
 /** The first word of letters: what a phrase is about. */

@@ -6,6 +6,8 @@ import { type StretchSums, together } from './stretch-sums.ts';
 
 /** Between 10 and 30: more batches gain little and follow each other more (Schmeiser 1982, Oper. Res. 30). */
 const BATCHES = 20;
+/** Fewer places than this tell nothing of clumps. */
+const PLACES_MIN = 5;
 /** Clumping is believed below this chance of it by accident. */
 const CLUMPED_BELOW = 0.05;
 
@@ -20,7 +22,8 @@ export interface RunFigures {
   readonly longestCoilMm: number;
   /** Standard deviation of the unsteadiest zone about its set-point while winding, K; null = no zone, or none told. */
   readonly heat: { readonly zone: number; readonly sdK: number } | null;
-  readonly alarms: { readonly calls: number; readonly hours: number };
+  /** `callsAt`: when each came, as a share of the run, 0 to 1. */
+  readonly alarms: { readonly callsAt: readonly number[]; readonly hours: number };
 }
 
 /** A value of one run. */
@@ -49,9 +52,9 @@ export function valueOfRun(figures: RunFigures, key: MeasureKey): RunValue {
     case 'lumps':
       return lumpsOf(figures);
     case 'alarms':
-      return countedValue({ count: figures.alarms.calls, exposure: figures.alarms.hours }, 1);
+      return alarmsOf(figures);
     case 'kept':
-      return single(figures.keptMm / together(figures.stretches).woundMm);
+      return single(possible('kept', figures.keptMm / together(figures.stretches).woundMm));
     case 'longestCoil':
       return single(figures.stretches.length === 0 ? Number.NaN : figures.longestCoilMm / 1000);
     case 'heat':
@@ -83,8 +86,8 @@ function summedValue({ stretches, nominalMm }: RunFigures, key: SummedMeasure): 
   const batches = batchesOf(stretches);
   const uncertain: FromStretches | null = fromStretches(batches, figure);
   const value = told(key, figure(batches), nominalMm);
-  // Where no stretch differs from another there is nothing to tell chance by.
-  if (uncertain === null || uncertain.standardError === 0) return { ...single(value), uncertain: null };
+  // Where no stretch differs from another, as when all is within tolerance, the run alone gives no interval.
+  if (uncertain === null || uncertain.standardError === 0) return { ...single(value), uncertain };
   const { lower, upper } = intervalOf(uncertain);
   return {
     value,
@@ -97,30 +100,36 @@ function summedValue({ stretches, nominalMm }: RunFigures, key: SummedMeasure): 
 /** Blobs and necks in 100 m of what was measured. */
 function lumpsOf({ stretches }: RunFigures): RunValue {
   const { lumps, measuredMm } = together(stretches);
-  const clumping = lumpClumping(stretches);
-  return countedValue(
-    { count: lumps, exposure: measuredMm / 100_000 },
-    clumping !== null && clumping.p < CLUMPED_BELOW ? Math.max(1, clumping.index) : 1,
-  );
+  return countedValue({ count: lumps, exposure: measuredMm / 100_000 }, lumpClumping(stretches));
+}
+
+function alarmsOf({ alarms: { callsAt, hours } }: RunFigures): RunValue {
+  const places = Math.min(BATCHES, callsAt.length);
+  const counts = new Array<number>(places).fill(0);
+  for (const at of callsAt) counts[Math.min(places - 1, Math.floor(at * places))]! += 1;
+  return countedValue({ count: callsAt.length, exposure: hours }, clumpingIn(counts));
 }
 
 /** Whether blobs and necks come in clumps; null = too few to tell. */
 export function lumpClumping(stretches: readonly StretchSums[]): Clumping | null {
-  const { lumps } = together(stretches);
-  const places = Math.min(BATCHES, lumps, stretches.length);
-  if (places < 5) return null;
   const n = stretches.length;
-  return clumpingOf(
+  const places = Math.min(BATCHES, together(stretches).lumps, n);
+  return clumpingIn(
     Array.from({ length: places }, (_, i) =>
       stretches
         .slice(Math.floor((i * n) / places), Math.floor(((i + 1) * n) / places))
-        .reduce((sum, { lumps: some }) => sum + some, 0),
+        .reduce((sum, { lumps }) => sum + lumps, 0),
     ),
   );
 }
 
-function countedValue(counted: Counted, clumping: number): RunValue {
+function clumpingIn(counts: readonly number[]): Clumping | null {
+  return counts.length < PLACES_MIN ? null : clumpingOf(counts);
+}
+
+function countedValue(counted: Counted, found: Clumping | null): RunValue {
   if (!(counted.exposure > 0)) return single(Number.NaN);
+  const clumping = found !== null && found.p < CLUMPED_BELOW ? Math.max(1, found.index) : 1;
   const { rate, lower, upper } = rateInterval(counted, clumping);
   return { value: rate, interval: { lower, upper }, uncertain: null, counted: { ...counted, clumping } };
 }

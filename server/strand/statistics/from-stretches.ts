@@ -40,7 +40,8 @@ export function fromStretches<T>(sums: readonly T[], figure: (some: readonly T[]
   return {
     value,
     standardError: Math.sqrt((variance * (1 + follows)) / (1 - follows)),
-    degreesOfFreedom: Math.max(1, (n * (1 - follows)) / (1 + follows) - 1),
+    // What a variance of such a series is worth (Bayley & Hammersley 1946, J. R. Stat. Soc. Suppl. 8).
+    degreesOfFreedom: Math.max(1, (n * (1 - follows ** 2)) / (1 + follows ** 2) - 1),
     stretches: n,
     lag1,
   };

@@ -55,7 +55,7 @@ function run(made: Made): RunFigures {
     keptMm: lengthMm * 0.9,
     longestCoilMm: lengthMm / 2,
     heat: { zone: 2, sdK: 0.4 },
-    alarms: { calls: lumpsAtMm.length, hours: 2 },
+    alarms: { callsAt: lumpsAtMm.map((mm) => mm / lengthMm), hours: 2 },
   };
 }
 
@@ -128,7 +128,7 @@ describe('two runs side by side', () => {
     ]);
     const differing = [...found].flatMap(([key, { finding }]) => (finding === 'differs' ? [key] : []));
     expect(new Set(differing)).toEqual(
-      new Set<MeasureKey>(['lumps', 'discard', 'sd', 'shortTerm', 'ovality', 'alarms']),
+      new Set<MeasureKey>(['lumps', 'within', 'discard', 'sd', 'shortTerm', 'ovality', 'alarms']),
     );
     // 25 against 4 blobs; noise of two axes doubled.
     expect(found.get('lumps')!.difference).toBeCloseTo(4 / 25, 3);
@@ -202,6 +202,22 @@ describe('what was prepared differently', () => {
       { what: 'sieved', values: [null, 'sieved'], from: 'words' },
       { what: 'Zone 2 set to', values: ['195 °C', '205 °C'], from: 'line' },
     ]);
+  });
+
+  it('is not what runs of one group differ by themselves', () => {
+    const at = (speedMmPerS: number) => prepared('Moss', '', { speedMmPerS });
+    expect(
+      preparationDifferences([
+        [at(30), at(40)],
+        [at(35), at(45)],
+      ]),
+    ).toEqual([]);
+    expect(
+      preparationDifferences([
+        [at(30), at(40)],
+        [at(50), at(50.4)],
+      ]),
+    ).toEqual([{ what: 'Speed of the strand', values: ['30.0 mm/s to 40.0 mm/s', '50.2 mm/s'], from: 'line' }]);
   });
 
   it('groups runs whose words are the same in any order', () => {

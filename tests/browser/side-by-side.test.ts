@@ -1,0 +1,126 @@
+/** Runs side by side in a real browser: chosen, laid beside each other, grouped anew. */
+import type { BrowserContextOptions } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
+import { openStore } from '../../server/store/index.ts';
+import { newDataFolder, type RunningService, startService } from '../service/running-service.ts';
+import { keepRun } from '../store/kept-run.ts';
+import { contrastFaults, DESKTOP, PHONE, pageFaults, startBrowser, type TestBrowser } from './browser.ts';
+import { OpenedPages } from './opened-pages.ts';
+
+vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
+
+const START_MS = 1_750_000_000_000;
+const DAY_MS = 86_400_000;
+
+let service: RunningService;
+let browser: TestBrowser;
+const opened = new OpenedPages(
+  () => browser,
+  () => service.address,
+);
+const open = (path: string, options: BrowserContextOptions = {}) => opened.open(path, options);
+
+beforeAll(async () => {
+  const dataFolder = newDataFolder();
+  const store = openStore({ folder: dataFolder });
+  // Runs 1 and 3 dried for 4 h, 2 and 4 for 8 h.
+  for (let i = 0; i < 4; i++) {
+    keepRun(store, {
+      startMs: START_MS + i * DAY_MS,
+      lengthMm: 30_000,
+      lot: { name: 'Moss supports', preparation: i % 2 === 0 ? 'sorted, dried 4 h' : 'sorted, dried 8 h' },
+      blobsEveryMm: i % 2 === 0 ? 2000 + i * 50 : 9000,
+    });
+  }
+  await store.close();
+  [service, browser] = await Promise.all([
+    startService({ source: 'tcp:127.0.0.1:9', dataFolder, args: ['--log', 'silent'] }),
+    startBrowser(),
+  ]);
+});
+afterEach(async () => {
+  expect(await opened.close()).toEqual([]);
+});
+afterAll(async () => {
+  await browser?.close();
+  await service?.remove();
+});
+
+test('two runs are chosen with the keyboard, and what differs is said first', async () => {
+  const { page } = await open('/runs/1');
+  await page.getByRole('link', { name: 'Lay it beside other runs' }).click();
+  const first = page.getByRole('checkbox', { name: /Run 1,/ });
+  await first.waitFor();
+  expect(await first.isChecked()).toBe(true);
+  expect(await page.getByRole('button', { name: 'Choose two at least' }).isDisabled()).toBe(true);
+  expect(await pageFaults(page, 'choosing')).toEqual([]);
+  await page.getByRole('checkbox', { name: /Run 2,/ }).focus();
+  await page.keyboard.press('Space');
+  await page.getByRole('button', { name: 'Lay 2 runs side by side' }).focus();
+  await page.keyboard.press('Enter');
+  await page.waitForURL('**/side-by-side/1/2');
+  const said = page.getByTestId('conclusion');
+  await said.waitFor();
+  const words = (await said.textContent())!.replaceAll('\u00a0', ' ');
+  expect(words).toContain('Different: “dried 8 h” in run 2, “dried 4 h” in run 1.');
+  expect(words).toMatch(/Blobs and necks: 1\d in 100 m in run 2, 50 in 100 m in run 1/);
+  expect(words).toContain('not shown by one run of each');
+});
+
+test('each drawing has its numbers in a table', async () => {
+  const { page } = await open('/side-by-side/1/2');
+  const lumps = page.locator('[data-measure=lumps]');
+  await lumps.waitFor();
+  await lumps.locator('summary').click();
+  expect(await lumps.locator('tbody tr').count()).toBe(2);
+  expect(await lumps.locator('tbody tr').first().textContent()).toMatch(/run 1, group A50 \(\d+ to \d+\)/);
+  const drawings = await page.locator('.beside svg[role=img]').count();
+  expect(await page.locator('.beside-measure .chart-table').count()).toBe(drawings - 2);
+  expect(await page.locator('.beside-shapes .chart-table').count()).toBe(1);
+});
+
+test('runs told in the same words become a group, and can be put elsewhere', async () => {
+  const { page } = await open('/side-by-side');
+  for (const run of [1, 2, 3, 4]) await page.getByRole('checkbox', { name: new RegExp(`Run ${run},`) }).check();
+  await page.getByRole('button', { name: 'Lay 4 runs side by side' }).click();
+  await page.waitForURL('**/side-by-side/1,3/2,4');
+  await page.getByText('all A').first().waitFor();
+  await page.getByLabel('Group of run 4').selectOption('C');
+  await page.waitForURL('**/side-by-side/1,3/2/4');
+  await page.goBack();
+  await page.waitForURL('**/side-by-side/1,3/2,4');
+});
+
+test.each([
+  ['dark', 'phone', PHONE],
+  ['light', 'desktop', DESKTOP],
+] as const)('has no serious fault by WCAG 2.2 AA: %s, %s', async (colorScheme, _device, viewport) => {
+  const { page } = await open('/side-by-side/1,3/2,4', { colorScheme, viewport });
+  await page.getByTestId('conclusion').waitFor();
+  for (const summary of await page.locator('.beside summary').all()) await summary.click();
+  expect(await pageFaults(page, 'side by side')).toEqual([]);
+  const other = colorScheme === 'dark' ? 'light' : 'dark';
+  expect(await contrastFaults(page, 'side by side', other)).toEqual([]);
+});
+
+test('prints without what can only be pressed', async () => {
+  const { page } = await open('/side-by-side/1/2');
+  await page.getByTestId('conclusion').waitFor();
+  await page.emulateMedia({ media: 'print' });
+  expect(await page.getByLabel('Group of run 1').isVisible()).toBe(false);
+  expect(await page.getByRole('link', { name: 'Choose other runs' }).isVisible()).toBe(false);
+  expect(await page.getByTestId('conclusion').isVisible()).toBe(true);
+  // Kept wider than the sheet, a drawing would lose its right end.
+  await page.setViewportSize({ width: 680, height: 960 });
+  const wide = await page
+    .locator('.beside svg')
+    .evaluateAll((all) => all.filter((one) => one.getBoundingClientRect().right > 680).length);
+  expect(wide).toBe(0);
+});
+
+test('a run that does not exist is told in words', async () => {
+  const { page, complaints } = await open('/side-by-side/1/99');
+  await page.getByText('There is no run 99.').waitFor();
+  // The browser itself notes the refused request.
+  expect(complaints.splice(0).filter((text) => !/status of 404/.test(text))).toEqual([]);
+});

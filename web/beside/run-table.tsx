@@ -1,0 +1,79 @@
+import type { SideBySideView } from '../../server/api/side-by-side-contract.ts';
+import { ScrollTable } from '../judgement/scroll-table.tsx';
+import { lotWords } from '../lot/lot-words.ts';
+import { go } from '../shell/router.ts';
+import { counted, metres } from '../words/numbers.ts';
+import { shortDay, span } from '../words/times.ts';
+import { GROUPS_MAX, groupLetter, pathOf, regrouped } from './beside-groups.ts';
+
+/** Which runs these are, how much each says, and in which group it is. */
+export function RunTable({ view }: { view: SideBySideView }) {
+  const groups = view.groups.map(({ runIds }) => runIds);
+  const choices = Math.min(GROUPS_MAX, groups.length + 1);
+  return (
+    <ScrollTable label="The runs">
+      <table class="beside-runs">
+        <thead>
+          <tr>
+            <th scope="col">Run</th>
+            <th scope="col">Group</th>
+            <th scope="col">Lot</th>
+            <th scope="col">Wound</th>
+            <th scope="col">Kept, longest coil</th>
+            <th scope="col">Blobs and necks</th>
+            <th scope="col">Alarms</th>
+          </tr>
+        </thead>
+        <tbody>
+          {view.runs.map((run) => (
+            <tr key={run.runId}>
+              <th scope="row">
+                <a href={`/runs/${run.runId}`}>Run {run.runId}</a>
+                <span class="fine">{shortDay(run.startedMs, run.timeZone)}</span>
+              </th>
+              <td>
+                <span class="only-print">{groupLetter(run.group)}</span>
+                <select
+                  class="no-print"
+                  aria-label={`Group of run ${run.runId}`}
+                  value={String(run.group)}
+                  onChange={(event) => {
+                    const moved = regrouped(groups, run.runId, Number(event.currentTarget.value));
+                    // All in one group there is nothing to be held beside it.
+                    if (moved.length > 1) go(pathOf(moved));
+                    else event.currentTarget.value = String(run.group);
+                  }}
+                >
+                  {Array.from({ length: choices }, (_, i) => (
+                    <option key={groupLetter(i)} value={String(i)}>
+                      {groupLetter(i)}
+                    </option>
+                  ))}
+                </select>
+              </td>
+              <td class="beside-lot">{run.lot ? lotWords(run.lot) : <span class="quiet">nobody has said</span>}</td>
+              <td>
+                {metres(run.woundMm, 1)}&nbsp;m
+                <span class="fine">in {span(run.hours * 3_600_000)}</span>
+              </td>
+              <td>
+                {metres(run.keptMm, 1)}&nbsp;m in {counted(run.coils, 'coil')}
+                <span class="fine">longest {metres(run.longestCoilMm, 1)}&nbsp;m</span>
+              </td>
+              <td>
+                {run.lumps}
+                <span class="fine">{clumpWords(run.clumping)}</span>
+              </td>
+              <td>{run.alarmCalls}</td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </ScrollTable>
+  );
+}
+
+function clumpWords(clumping: number | null): string {
+  if (clumping === null) return 'too few to see clumps';
+  return clumping > 2 ? `in clumps: varies ${clumping.toFixed(1)} times as much as lone ones` : 'scattered';
+}
