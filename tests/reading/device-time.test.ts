@@ -229,8 +229,8 @@ describe('on a recorded line', () => {
     const bench = new Bench().lines([...before, ...after]);
     expect(bench.readings[30]!.restarted).toBe(true);
     expect(offsets(bench).slice(29)).toEqual([725, 2725, 2750, 2775, 2800, 2825]);
-    const late = new Bench().lines([...before, line(4500, 0)]);
-    expect(offsets(late).slice(29)).toEqual([725, 725 + 4500]);
+    const slow = Array.from({ length: 5 }, (_, i) => line(4500 + i * 25, i));
+    expect(offsets(new Bench().lines([...before, ...slow])).slice(29, 32)).toEqual([725, 5225, 5250]);
   });
 
   test('without a clock the nominal rate dates, and lost lines take their time', () => {
