@@ -1,6 +1,7 @@
 import { join } from 'node:path';
 import type { Logger } from 'pino';
 import { startApi } from './api/server.ts';
+import { tellLeftOut } from './monitor/channels-left-out.ts';
 import { CutDesk } from './monitor/cut-desk.ts';
 import { HouseDesk } from './monitor/house-desk.ts';
 import { LengthDesk, lengthScaleOf } from './monitor/length-desk.ts';
@@ -59,9 +60,10 @@ export interface Assembly {
 export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promise<Assembly> {
   const steady = new SteadyClock();
   const clock = () => steady.nowMs();
-  const store = openStore({
+  const store: Store = openStore({
     folder: startup.dataFolder,
     damaged: (damage) => log.error('A stored block of readings cannot be understood; it is shown as a gap', { damage }),
+    leftOut: (what) => tellLeftOut(what, { keeper, log, nowMs: clock() }),
   });
   const { keeper, reader, spoolWords: words } = store;
   const monitor = new LineMonitor({

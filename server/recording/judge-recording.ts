@@ -1,6 +1,7 @@
 import { statSync } from 'node:fs';
 import { join } from 'node:path';
 import type { AlarmType } from '../alarm/alarm.ts';
+import { tellLeftOut } from '../monitor/channels-left-out.ts';
 import { LineMonitor } from '../monitor/line-monitor.ts';
 import type { JudgedRecording, RecordingOrder, RecordingProgress } from '../monitor/recording.ts';
 import { SteadyClock } from '../monitor/steady-clock.ts';
@@ -9,7 +10,7 @@ import { fileSource } from '../source/file-source.ts';
 import type { Source, SourceListener } from '../source/source.ts';
 import { stampedSource } from '../source/stamped-source.ts';
 import { UnusableSource } from '../source/unusable-source.ts';
-import { openStore } from '../store/index.ts';
+import { openStore, type Store } from '../store/index.ts';
 
 const PROGRESS_EVERY_MS = 250;
 const silent = { info: () => {}, warn: () => {}, error: () => {} };
@@ -25,7 +26,11 @@ export async function judgeRecording(
 ): Promise<JudgedRecording> {
   const { path, folder, settings, startMs, timeZone } = order;
   const bytes = statSync(path).size;
-  const store = openStore({ folder: join(folder, 'record'), readers: 'sameThread' });
+  const store: Store = openStore({
+    folder: join(folder, 'record'),
+    readers: 'sameThread',
+    leftOut: (what) => tellLeftOut(what, { keeper: store.keeper, log: silent, nowMs: startMs }),
+  });
   let timer: NodeJS.Timeout | undefined;
   try {
     for (const [type, setting] of Object.entries(order.alarmSettings)) {

@@ -15,7 +15,7 @@ import { recordKeeper } from './record-keeper.ts';
 import { recordReader } from './record-reader.ts';
 import { runPieces } from './run-pieces.ts';
 import { type DamageListener, type SampleColumnsReader, sameThreadReader } from './sample-reader.ts';
-import { SampleAppender } from './samples/sample-appender.ts';
+import { type LeftOutListener, SampleAppender } from './samples/sample-appender.ts';
 import { SampleQueries } from './samples/sample-queries.ts';
 import { spoolWords } from './spool-words.ts';
 
@@ -33,6 +33,8 @@ export interface StoreOptions {
   readonly readers?: 'thread' | 'sameThread';
   /** Told once of every stored block that cannot be understood. Its readings are shown as gaps. */
   readonly damaged?: DamageListener;
+  /** Told of channels beyond what a run can hold, once of each. */
+  readonly leftOut?: LeftOutListener;
   /** Bytes of packed readings that may wait while the disk refuses. */
   readonly waitingBytesMax?: number;
 }
@@ -71,7 +73,7 @@ export function openStore(options: StoreOptions): Store {
   const { folder, readOnly = false, damaged = () => {} } = options;
   const database = openDatabase(folder, readOnly);
   const { db, path } = database;
-  const appender = new SampleAppender(db, path, options.waitingBytesMax);
+  const appender = new SampleAppender(db, path, options.waitingBytesMax, options.leftOut);
   const queries = new SampleQueries(db, damaged);
   // Without a writer in this process the journal tells what is in no block yet.
   const tailOf = readOnly ? () => null : (runId: number) => appender.tailOf(runId);

@@ -1,6 +1,7 @@
 import type { Layout, Reading } from '../../reading/reading.ts';
 import { BLOCK, type BlockColumns, type Break, encodeBlock } from './block-format.ts';
 import { GROUP } from './column-format.ts';
+import { CHANNELS_MAX } from './sample-ids.ts';
 
 /** Readings of an open block that are encoded at a time: whole groups, few enough that nobody waits for it. */
 const PIECE = 4 * GROUP;
@@ -38,14 +39,26 @@ export class OpenBlock implements BlockColumns {
   firstNumber: number;
   readonly #numbers = new Map<string, number>();
   #layout: Layout | null = null;
-  /** Channel number of each column of the layout. */
-  #columns: number[] = [];
+  /** Where each column of the layout goes. */
+  #targets: Float64Array[] = [];
+  /** Takes the values of channels that are one too many, and is never looked at. */
+  readonly #spill = new Float64Array(BLOCK);
+  readonly #leftOut: (names: readonly string[]) => void;
+  readonly #toldOf = new Set<string>();
   #lastTenths: number;
   #lastHundredths: number;
   /** What of the readings is encoded already for those who look at them. */
   #pieces: EncodedBlock[] = [];
 
-  constructor(names: readonly ChannelName[], firstNumber: number, lastTimeMs: number, lastGaugeMm: number) {
+  /** @param leftOut told of channels beyond what a run can hold, once of each: their values are not kept */
+  constructor(
+    names: readonly ChannelName[],
+    firstNumber: number,
+    lastTimeMs: number,
+    lastGaugeMm: number,
+    leftOut: (names: readonly string[]) => void,
+  ) {
+    this.#leftOut = leftOut;
     this.names = [];
     this.firstNumber = firstNumber;
     this.#lastTenths = Math.round(lastTimeMs * 10);
@@ -71,9 +84,9 @@ export class OpenBlock implements BlockColumns {
     if (hundredths > this.#lastHundredths) this.#lastHundredths = hundredths;
     this.gaugeMm[i] = this.#lastHundredths / 100;
     const { values } = reading;
-    const columns = this.#columns;
-    const n = Math.min(values.length, columns.length);
-    for (let c = 0; c < n; c++) this.channels[columns[c]!]![i] = values[c]!;
+    const targets = this.#targets;
+    const n = Math.min(values.length, targets.length);
+    for (let c = 0; c < n; c++) targets[c]![i] = values[c]!;
     if (reading.lostBefore > 0 || reading.restarted) {
       this.breaks.push({ index: i, lostBefore: reading.lostBefore, restarted: reading.restarted });
     }
@@ -116,8 +129,17 @@ export class OpenBlock implements BlockColumns {
   }
 
   #useLayout(layout: Layout): void {
-    this.#columns = layout.channels.map(({ name, unit }) => this.#numbers.get(name) ?? this.#addChannel(name, unit));
+    const leftOut: string[] = [];
+    this.#targets = layout.channels.map(({ name, unit }) => {
+      const known = this.#numbers.get(name);
+      if (known !== undefined) return this.channels[known]!;
+      if (this.channels.length < CHANNELS_MAX) return this.channels[this.#addChannel(name, unit)]!;
+      if (!this.#toldOf.has(name)) leftOut.push(name);
+      this.#toldOf.add(name);
+      return this.#spill;
+    });
     this.#layout = layout;
+    if (leftOut.length > 0) this.#leftOut(leftOut);
   }
 
   #addChannel(name: string, unit: string): number {

@@ -5,6 +5,7 @@ import { unknownRun } from '../record/runs.ts';
 import { asRecordFailing } from '../record-failing.ts';
 import { BlockView, FIRST_CHANNEL, GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
 import { type ChannelName, type EncodedBlock, OpenBlock } from './open-block.ts';
+import { CHANNELS_MAX } from './sample-ids.ts';
 import { type SampleReads, type SampleWrites, sampleReads, sampleWrites } from './sample-tables.ts';
 import { restoreTail, type SummaryTail } from './summary-tail.ts';
 
@@ -13,6 +14,13 @@ const QUEUE_BYTES = 2 * 2 ** 20;
 
 /** What waits in memory while the disk refuses: about three days at 50 readings/s. Then the oldest is given up. */
 export const WAITING_BYTES_MAX = 64 * 2 ** 20;
+
+/** Channels of a run that are beyond what it can hold: the first ones are kept, these are not. */
+export type LeftOutListener = (what: {
+  readonly runId: number;
+  readonly names: readonly string[];
+  readonly most: number;
+}) => void;
 
 /** What the disk does not hold yet of a run. */
 export interface LiveTail {
@@ -48,12 +56,19 @@ export class SampleAppender implements SampleWriter {
   readonly #writes: SampleWrites;
   readonly #runs = new Map<number, RunState>();
   readonly #waitingBytesMax: number;
+  readonly #leftOut: LeftOutListener;
   #current: RunState | null = null;
   #queuedBytes = 0;
   /** The last try failed: only `commit` tries again, once a second, and throws. */
   #failing = false;
 
-  constructor(db: Database, path: string, waitingBytesMax: number = WAITING_BYTES_MAX) {
+  constructor(
+    db: Database,
+    path: string,
+    waitingBytesMax: number = WAITING_BYTES_MAX,
+    leftOut: LeftOutListener = () => {},
+  ) {
+    this.#leftOut = leftOut;
     this.#db = db;
     this.#path = path;
     this.#reads = sampleReads(db);
@@ -149,6 +164,7 @@ export class SampleAppender implements SampleWriter {
       journal[0]?.firstNumber ?? nextNumber,
       last?.[3] ?? Number.NEGATIVE_INFINITY,
       last?.[5] ?? Number.NEGATIVE_INFINITY,
+      (left) => this.#leftOut({ runId, names: left, most: CHANNELS_MAX }),
     );
     const state: RunState = {
       runId,

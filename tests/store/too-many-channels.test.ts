@@ -1,0 +1,72 @@
+import { expect, it } from 'vitest';
+import { tellLeftOut } from '../../server/monitor/channels-left-out.ts';
+import { beginRun, layoutOf, readingOf, withStore } from './readings.ts';
+
+/** A connection sends up to 128 names; with other reading rules, or another sketch, the same run goes on with others. */
+const A_CONNECTION = 103;
+const CONNECTIONS = 11;
+const READINGS = 300;
+const MOST = 1022;
+
+it('a run with more channels than it can hold keeps the first ones whole, and says which it leaves out', async () => {
+  const left: string[] = [];
+  let most = 0;
+  let told = 0;
+  await withStore(
+    async (store) => {
+      const runId = beginRun(store);
+      const all = Array.from({ length: A_CONNECTION * CONNECTIONS }, (_, i) => `c${i}`);
+      for (let connection = 0; connection < CONNECTIONS; connection++) {
+        const layout = layoutOf(all.slice(connection * A_CONNECTION, (connection + 1) * A_CONNECTION));
+        for (let i = 0; i < READINGS; i++) {
+          const at = connection * READINGS + i;
+          const values = layout.channels.map((_, c) => c + i / 8);
+          store.samples.append(runId, readingOf(layout, 1_750_000_000_000 + at * 20, values), at);
+        }
+        // The same names again are no news.
+        store.samples.append(
+          runId,
+          readingOf(
+            layoutOf(layout.channels.map(({ name }) => name)),
+            1_750_000_000_000 + (connection + 1) * READINGS * 20 - 1,
+            [],
+          ),
+          (connection + 1) * READINGS - 1,
+        );
+        store.samples.flush();
+      }
+      expect(left).toEqual(all.slice(MOST));
+      expect(most).toBe(MOST);
+      expect(told).toBe(2);
+      const wanted = ['c0', `c${MOST - 1}`, `c${MOST}`];
+      const { timeMs, values } = await store.columns.readings(runId, 0, 1e9, wanted);
+      expect(timeMs).toHaveLength(CONNECTIONS * (READINGS + 1));
+      const kept = (name: string) => values[name]!.filter((value) => !Number.isNaN(value));
+      const column = (MOST - 1) % A_CONNECTION;
+      expect([...kept('c0')]).toEqual(Array.from({ length: READINGS }, (_, i) => i / 8));
+      expect([...kept(`c${MOST - 1}`)]).toEqual(Array.from({ length: READINGS }, (_, i) => column + i / 8));
+      expect(kept(`c${MOST}`)).toHaveLength(0);
+      expect((await store.columns.extent(runId))!.channels).toHaveLength(MOST);
+      expect(await store.house.check()).toEqual([]);
+    },
+    {
+      leftOut: (what) => {
+        told += 1;
+        left.push(...what.names);
+        most = what.most;
+      },
+    },
+  );
+});
+
+it('is told in a sentence that names some of them', () => {
+  const said: string[] = [];
+  const log = { info: () => {}, warn: (what: string) => void said.push(what), error: () => {} };
+  const keeper = { log: (entry: { what: string }) => ({ ...entry, id: said.push(entry.what) }) as never };
+  tellLeftOut({ runId: 3, names: ['a', 'b', 'c', 'd', 'e'], most: MOST }, { keeper, log, nowMs: 0 });
+  expect(said).toEqual(
+    Array(2).fill(
+      'A run holds at most 1,022 channels. Not recorded: a, b, c and 2 more. Does the line send garbled names?',
+    ),
+  );
+});
