@@ -3,8 +3,13 @@ import type { Reading } from '../reading/reading.ts';
 import { valueAt } from '../reading/reading.ts';
 import type { LiveFrame, ReadingsFrame } from './contract.ts';
 
-/** A frame of readings goes out this often; with 50 readings/s that is two or three at a time. */
-const READINGS_EVERY_MS = 40;
+/**
+ * A frame of readings goes out with the first reading that comes this long after the last frame: with 50 readings/s that
+ * is every second one, of which none has waited longer than for the next.
+ */
+const FRAME_EVERY_MS = 30;
+/** What came sooner and is followed by nothing goes out this long after the last frame. */
+const FRAME_AT_LAST_MS = 50;
 const STATE_EVERY_MS = 250;
 const POINTS_A_FRAME_MAX = 60;
 /** A client whose unsent bytes exceed this gets no more frames until it has caught up to the second number. */
@@ -41,6 +46,9 @@ export class LiveFeed {
   #pending: PendingReading[] = [];
   #timers: NodeJS.Timeout[] = [];
   #stateDue = false;
+  #framedAt = Number.NEGATIVE_INFINITY;
+  #frameDue = false;
+  #lastResort: NodeJS.Timeout | null = null;
 
   constructor(options: LiveFeedOptions) {
     this.#options = options;
@@ -48,7 +56,6 @@ export class LiveFeed {
 
   start(): void {
     this.#timers = [
-      setInterval(() => this.#sendReadings(), READINGS_EVERY_MS),
       setInterval(() => this.#sendState(), STATE_EVERY_MS),
       setInterval(() => this.#ping(), PING_EVERY_MS),
     ];
@@ -57,6 +64,7 @@ export class LiveFeed {
   stop(): void {
     for (const timer of this.#timers) clearInterval(timer);
     this.#timers = [];
+    if (this.#lastResort !== null) clearTimeout(this.#lastResort);
     for (const { socket } of this.#clients) socket.terminate();
     this.#clients.clear();
   }
@@ -82,6 +90,15 @@ export class LiveFeed {
     this.#pending.push({ reading, gaugeMm, diameterMm, speedMmPerS });
     // A replay at full speed must not fill memory between two frames.
     if (this.#pending.length >= POINTS_A_FRAME_MAX * 8) this.#pending = thinned(this.#pending);
+    if (this.#frameDue) return;
+    const since = performance.now() - this.#framedAt;
+    if (since >= FRAME_EVERY_MS) {
+      this.#frameDue = true;
+      // After all that came in one piece with it.
+      setImmediate(() => this.#sendReadings());
+    } else {
+      this.#lastResort ??= setTimeout(() => this.#sendReadings(), FRAME_AT_LAST_MS - since);
+    }
   }
 
   /** Something that a person must see at once has changed: send the state now, once a turn of the event loop. */
@@ -101,7 +118,11 @@ export class LiveFeed {
   }
 
   #sendReadings(): void {
+    this.#frameDue = false;
+    if (this.#lastResort !== null) clearTimeout(this.#lastResort);
+    this.#lastResort = null;
     if (this.#pending.length === 0) return;
+    this.#framedAt = performance.now();
     const pending = this.#pending.length > POINTS_A_FRAME_MAX ? thinned(this.#pending) : this.#pending;
     this.#pending = [];
     this.#broadcast(frameOf(pending, this.#options.runId()));
