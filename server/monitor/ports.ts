@@ -119,6 +119,11 @@ export interface WindowColumns {
   readonly channels: Readonly<Record<string, ChannelColumns>>;
 }
 
+export interface WindowBytes {
+  readonly bytes: Uint8Array;
+  readonly gzipped: boolean;
+}
+
 /** What is known of a run's readings as a whole. */
 export interface SampleExtent {
   readonly count: number;
@@ -135,6 +140,8 @@ export interface SampleExtent {
 /** Reads readings. Asynchronous, so that a reader may live on another thread. */
 export interface SampleReader {
   window(query: WindowQuery): Promise<WindowColumns>;
+  /** The same as bytes whose layout `window-bytes.ts` tells, made where the readings are read; `pack` = gzipped, if it helps. */
+  windowBytes(query: WindowQuery, pack: boolean): Promise<WindowBytes>;
   /** null = the run has no readings. */
   extent(runId: number): Promise<SampleExtent | null>;
 }

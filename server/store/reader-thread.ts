@@ -1,5 +1,5 @@
 import { Worker } from 'node:worker_threads';
-import type { SampleExtent, WindowColumns, WindowQuery } from '../monitor/ports.ts';
+import type { SampleExtent, WindowBytes, WindowColumns, WindowQuery } from '../monitor/ports.ts';
 import { Problem, type ProblemCode } from '../problem/problem.ts';
 import type { ColumnReader, DamageListener, TailOf } from './sample-reader.ts';
 import type { LiveTail } from './samples/sample-appender.ts';
@@ -7,6 +7,7 @@ import type { SampleColumns } from './samples/sample-queries.ts';
 
 type Question =
   | { what: 'window'; query: WindowQuery; tail: LiveTail | null }
+  | { what: 'windowBytes'; query: WindowQuery; pack: boolean; tail: LiveTail | null }
   | { what: 'piece'; runId: number; first: number; count: number; channels: readonly string[] }
   | { what: 'extent'; runId: number; tail: LiveTail | null }
   | {
@@ -82,6 +83,7 @@ export function threadReader(folder: string, tailOf: TailOf, damaged: DamageList
 
   return {
     window: (query) => ask<WindowColumns>({ what: 'window', query, tail: tailOf(query.runId) }),
+    windowBytes: (query, pack) => ask<WindowBytes>({ what: 'windowBytes', query, pack, tail: tailOf(query.runId) }),
     extent: (runId) => ask<SampleExtent | null>({ what: 'extent', runId, tail: tailOf(runId) }),
     readings: (runId, fromGaugeMm, toGaugeMm, channels) =>
       ask<SampleColumns>({ what: 'readings', runId, fromGaugeMm, toGaugeMm, channels, tail: tailOf(runId) }),

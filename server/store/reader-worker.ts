@@ -1,4 +1,5 @@
 import { parentPort, workerData } from 'node:worker_threads';
+import { packedWindow } from '../monitor/window-bytes.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { openDatabase } from './database.ts';
 import type { WorkerAnswer, WorkerQuestion } from './reader-thread.ts';
@@ -17,37 +18,45 @@ port.on('message', (question: WorkerQuestion | 'close') => {
     port.close();
     return;
   }
-  const { id } = question;
-  try {
-    const result = resultOf(question);
-    answer(
-      { id, result },
-      question.what === 'readings' || question.what === 'piece' ? buffersOf(result as SampleColumns) : [],
-    );
-  } catch (thrown) {
-    const problem = thrown instanceof Problem ? { code: thrown.code, remedy: thrown.remedy } : null;
-    answer({ id, message: messageOf(thrown), problem });
-  }
+  resultOf(question).then(
+    ({ result, handOver }) => answer({ id: question.id, result }, handOver),
+    (thrown) => {
+      const problem = thrown instanceof Problem ? { code: thrown.code, remedy: thrown.remedy } : null;
+      answer({ id: question.id, message: messageOf(thrown), problem });
+    },
+  );
 });
 
-function resultOf(question: WorkerQuestion): unknown {
+interface Result {
+  readonly result: unknown;
+  /** What goes over to the one who asked, rather than being copied. */
+  readonly handOver: readonly ArrayBuffer[];
+}
+
+/** Packing goes on beside the next question; all else is done at once. */
+async function resultOf(question: WorkerQuestion): Promise<Result> {
   switch (question.what) {
     case 'window':
-      return queries.window(question.query, question.tail);
+      return { result: queries.window(question.query, question.tail), handOver: [] };
+    case 'windowBytes': {
+      const result = await packedWindow(queries.window(question.query, question.tail), question.pack);
+      return { result, handOver: [result.bytes.buffer as ArrayBuffer] };
+    }
     case 'extent':
-      return queries.extent(question.runId, question.tail);
+      return { result: queries.extent(question.runId, question.tail), handOver: [] };
     case 'piece':
-      return pieces(question.runId, question.first, question.count, question.channels);
+      return columns(pieces(question.runId, question.first, question.count, question.channels));
     case 'readings': {
       const { runId, fromGaugeMm, toGaugeMm, channels, tail } = question;
-      return queries.readings(runId, fromGaugeMm, toGaugeMm, channels, tail);
+      return columns(queries.readings(runId, fromGaugeMm, toGaugeMm, channels, tail));
     }
   }
 }
 
-/** The columns of a whole spool are handed over, not copied: each lies in a buffer of its own. */
-function buffersOf(columns: SampleColumns): ArrayBuffer[] {
-  return [columns.timeMs, columns.gaugeMm, ...Object.values(columns.values)].map(({ buffer }) => buffer as ArrayBuffer);
+/** The columns of a whole spool are handed over: each lies in a buffer of its own. */
+function columns(result: SampleColumns): Result {
+  const all = [result.timeMs, result.gaugeMm, ...Object.values(result.values)];
+  return { result, handOver: all.map(({ buffer }) => buffer as ArrayBuffer) };
 }
 
 function answer(message: WorkerAnswer, handOver: readonly ArrayBuffer[] = []): void {

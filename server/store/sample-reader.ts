@@ -1,4 +1,5 @@
 import type { SampleColumnsReader, SampleReader } from '../monitor/ports.ts';
+import { packedWindow } from '../monitor/window-bytes.ts';
 import type { RunPieces } from './run-pieces.ts';
 import type { DamageListener } from './samples/block-cache.ts';
 import type { LiveTail } from './samples/sample-appender.ts';
@@ -17,6 +18,7 @@ export type { DamageListener };
 export function sameThreadReader(queries: SampleQueries, pieces: RunPieces, tailOf: TailOf): ColumnReader {
   return {
     window: async (query) => queries.window(query, tailOf(query.runId)),
+    windowBytes: async (query, pack) => packedWindow(queries.window(query, tailOf(query.runId)), pack),
     extent: async (runId) => queries.extent(runId, tailOf(runId)),
     readings: async (runId, from, to, channels) => queries.readings(runId, from, to, channels, tailOf(runId)),
     piece: async (runId, first, count, channels) => pieces(runId, first, count, channels),

@@ -4,7 +4,7 @@ import { join } from 'node:path';
 import { type DuckDBConnection, DuckDBInstance } from '@duckdb/node-api';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { WindowView } from '../../server/api/contract.ts';
-import { WINDOW_TYPE } from '../../server/api/window-bytes.ts';
+import { WINDOW_TYPE } from '../../server/monitor/window-bytes.ts';
 import { windowOf } from '../../web/service/window-bytes.ts';
 import { gauss } from '../store/noise.ts';
 import { randomOf } from '../store/readings.ts';

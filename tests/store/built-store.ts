@@ -11,7 +11,7 @@ const ROOT = fileURLToPath(new URL('../..', import.meta.url));
  */
 export function buildStore(name: string): URL {
   const out = join(ROOT, '.build', `store-for-${name}`);
-  for (const file of ['store', 'problem', 'heat'].flatMap((room) => sourcesIn(`server/${room}`))) {
+  for (const file of ['store', 'monitor', 'problem', 'heat'].flatMap((room) => sourcesIn(`server/${room}`))) {
     const { outputText } = ts.transpileModule(readFileSync(join(ROOT, file), 'utf8'), {
       compilerOptions: {
         module: ts.ModuleKind.ESNext,

@@ -1,8 +1,8 @@
 import type { WindowView } from '../../server/api/contract.ts';
-import type { WindowHead } from '../../server/api/window-bytes.ts';
+import type { WindowHead } from '../../server/monitor/window-bytes.ts';
 
 /**
- * A window from its bytes; the layout is told in `server/api/window-bytes.ts`.
+ * A window from its bytes; the layout is told in `server/monitor/window-bytes.ts`.
  * @throws Error where they are none
  */
 export function windowOf(buffer: ArrayBuffer): WindowView {

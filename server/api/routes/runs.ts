@@ -1,13 +1,10 @@
-import { promisify } from 'node:util';
-import { gzip } from 'node:zlib';
 import { Type } from 'typebox';
+import { WINDOW_TYPE } from '../../monitor/window-bytes.ts';
 import { Problem } from '../../problem/problem.ts';
 import { LotInput, ProblemView, RunDetail, RunView, WindowView } from '../contract.ts';
-import { WINDOW_TYPE, windowBytes } from '../window-bytes.ts';
 import { type Api, By, DEFAULT_WHO, IdParam, type RouteContext } from './context.ts';
 
 const COLUMNS_MAX = 4000;
-const gzipped = promisify(gzip);
 
 /** Runs of the past and the present, and windows of their readings. */
 export function runRoutes(api: Api, context: RouteContext): void {
@@ -85,23 +82,13 @@ export function runRoutes(api: Api, context: RouteContext): void {
         .split(',')
         .map((name) => name.trim())
         .filter((name) => name !== '');
-      const window = await samples.window({
-        runId: run.id,
-        axis,
-        from,
-        to,
-        columns,
-        channels: names,
-        spread,
-      });
-      if (request.headers.accept?.includes(WINDOW_TYPE) !== true) return window as WindowView;
+      const query = { runId: run.id, axis, from, to, columns, channels: names, spread };
+      if (request.headers.accept?.includes(WINDOW_TYPE) !== true) return (await samples.window(query)) as WindowView;
+      const pack = request.headers['accept-encoding']?.includes('gzip') === true;
+      const { bytes, gzipped } = await samples.windowBytes(query, pack);
       reply.type(WINDOW_TYPE).header('vary', 'accept, accept-encoding');
-      const bytes = windowBytes(window);
-      if (request.headers['accept-encoding']?.includes('gzip') !== true) return reply.send(bytes as never);
-      // Off this thread. A window of readings halves at least; one of noise in all its digits does not.
-      const packed = await gzipped(bytes, { level: 1 });
-      if (packed.length > bytes.length * 0.9) return reply.send(bytes as never);
-      return reply.header('content-encoding', 'gzip').send(packed as never);
+      if (gzipped) reply.header('content-encoding', 'gzip');
+      return reply.send(bytes as never);
     },
   );
 
