@@ -1,11 +1,11 @@
 import { render } from 'preact';
 import { App } from './app.tsx';
 import { startAttention } from './attention/watch-alarms.ts';
-import { fetchPagesAhead } from './pages.ts';
+import { fetchPageOf, fetchPagesAhead } from './pages.ts';
 import { startLiveConnection } from './service/live-connection.ts';
 import { startSettings } from './set-up/settings-store.ts';
 import { startPageIcon } from './shell/page-icon.ts';
-import { startRouter } from './shell/router.ts';
+import { route, startRouter } from './shell/router.ts';
 import { startTheme } from './shell/theme.ts';
 import './styles/base.css';
 import './styles/shell.css';
@@ -22,6 +22,7 @@ import 'uplot/dist/uPlot.min.css';
 
 startTheme();
 startRouter();
+fetchPageOf(route.peek().page);
 startPageIcon();
 startAttention();
 startLiveConnection();

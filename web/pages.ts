@@ -15,6 +15,12 @@ export const pages = {
   'set-up': lazyPart(() => import('./set-up/set-up-page.tsx')),
 };
 
+/** The page that was asked for is on its way while the frame around it is drawn, not only afterwards. */
+export function fetchPageOf(name: string): void {
+  // One that cannot be had is asked for again, and its failure told, where it is shown.
+  if (name in pages) pages[name as keyof typeof pages].fetch().catch(() => {});
+}
+
 /** Long enough for the first page to be drawn and its history to be asked for. */
 const FETCH_AHEAD_MS = 3000;
 
