@@ -1,11 +1,11 @@
 import { type Cutting, cuttingOf } from '../monitor/analysis/cutting-of.ts';
 import { asDoneCut, type CutDesk } from '../monitor/cut-desk.ts';
+import { knownRun, knownSpool } from '../monitor/known.ts';
 import { type LengthDesk, lengthScaleOf } from '../monitor/length-desk.ts';
 import type { LineMonitor } from '../monitor/line-monitor.ts';
 import type { RecordReader, Run, SampleReader, Spool } from '../monitor/ports.ts';
 import { runSettingsNow, type SpoolSettings, settingsOf } from '../monitor/run-settings.ts';
 import type { SectionDesk } from '../monitor/section-desk.ts';
-import { Problem } from '../problem/problem.ts';
 import type { Section } from '../strand/section.ts';
 import type { RunDetail, RunView, SpoolDetail, SpoolView } from './contract.ts';
 import {
@@ -117,24 +117,14 @@ export class RecordViews {
     return settingsOf({ startGaugeMm: 0 }, Number.POSITIVE_INFINITY, kept, runSettingsNow(this.#monitor.settings, 0));
   }
 
+  /** @throws Problem `unknown-run` */
   runOrProblem(runId: number): Run {
-    const run = this.#reader.run(runId);
-    if (run === null) {
-      throw new Problem('unknown-run', `There is no run ${runId}.`, 'Open the list of runs and choose one there.');
-    }
-    return run;
+    return knownRun(this.#reader, runId);
   }
 
+  /** @throws Problem `unknown-spool` */
   spoolOrProblem(spoolId: number): Spool {
-    const spool = this.#reader.spool(spoolId);
-    if (spool === null) {
-      throw new Problem(
-        'unknown-spool',
-        `There is no spool ${spoolId}.`,
-        'Open the list of runs and choose one there.',
-      );
-    }
-    return spool;
+    return knownSpool(this.#reader, spoolId);
   }
 
   /** A run that has ended changes only by what people say of it, so a year of nights need not be added up at each look. */

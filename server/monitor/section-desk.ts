@@ -2,6 +2,7 @@ import { Problem } from '../problem/problem.ts';
 import { effectiveSections } from '../strand/effective-sections.ts';
 import type { MeasuredSection, Section, StatedSection, Verdict } from '../strand/section.ts';
 import { checkSection } from '../strand/section-input.ts';
+import { knownSpool } from './known.ts';
 import type { RecordKeeper, RecordReader, Spool } from './ports.ts';
 import type { Clock } from './steady-clock.ts';
 
@@ -43,20 +44,20 @@ export class SectionDesk {
   }
 
   add(spoolId: number, words: SectionWords, who: string): Section {
-    const spool = this.#spool(spoolId);
+    const spool = knownSpool(this.#parts.reader, spoolId);
     return this.#say(spool, words, null, null, who, 'Marked');
   }
 
   /** @throws Problem `unknown-spool`, `unknown-section`, `bad-section` */
   adjust(spoolId: number, sectionId: string, words: SectionWords, who: string): Section {
-    const spool = this.#spool(spoolId);
+    const spool = knownSpool(this.#parts.reader, spoolId);
     const target = this.#target(spool, sectionId);
     return this.#say(spool, words, target.ordinal, target.word?.id ?? null, who, 'Adjusted');
   }
 
   /** Dismiss a measured section, or take away a marked one. */
   remove(spoolId: number, sectionId: string, who: string): void {
-    const spool = this.#spool(spoolId);
+    const spool = knownSpool(this.#parts.reader, spoolId);
     const target = this.#target(spool, sectionId);
     const current = this.sections(spool.runId).find((section) => section.id === sectionId);
     if (current === undefined) throw unknownSection(sectionId, spool);
@@ -75,7 +76,7 @@ export class SectionDesk {
 
   /** Undo: what was measured counts again; a marked section comes back as it was marked. */
   restore(spoolId: number, sectionId: string, who: string): Section {
-    const spool = this.#spool(spoolId);
+    const spool = knownSpool(this.#parts.reader, spoolId);
     const target = this.#target(spool, sectionId);
     const original =
       target.ordinal === null
@@ -165,18 +166,6 @@ export class SectionDesk {
     const section = this.sections(spool.runId).find((candidate) => candidate.id === id);
     if (section === undefined) throw unknownSection(id, spool);
     return section;
-  }
-
-  #spool(spoolId: number): Spool {
-    const spool = this.#parts.reader.spool(spoolId);
-    if (spool === null) {
-      throw new Problem(
-        'unknown-spool',
-        `There is no spool ${spoolId}.`,
-        'Open the list of runs and choose one there.',
-      );
-    }
-    return spool;
   }
 
   /** What a section id speaks of: the measured ordinal, or the newest word about a marked stretch. */

@@ -3,8 +3,7 @@ import { type CallMessage, linkOf } from '../calling/call-message.ts';
 import type { PushSettings } from '../calling/channel.ts';
 import type { Clock } from '../monitor/steady-clock.ts';
 import { type ChannelAdapter, DeliveryFailure } from './delivery.ts';
-import { asNetworkFailure } from './network-words.ts';
-import { retryAfterMs } from './webhook.ts';
+import { post, retryAfterMs } from './post.ts';
 
 /** The keys by which push services know this service (RFC 8292); another pair, and every subscription is void. */
 export interface PushKeys {
@@ -41,7 +40,7 @@ export function push(settings: PushSettings, keys: PushKeys, clock: Clock): Chan
   const { endpoint, p256dh, auth } = settings;
   return {
     async send(message, given) {
-      const { host } = new URL(endpoint);
+      const url = new URL(endpoint);
       // Loaded when it is needed: most starts of the service push nothing at once.
       const { default: webPush } = await import('web-push');
       // Push services want somebody to turn to; some refuse a made-up mail address.
@@ -56,21 +55,16 @@ export function push(settings: PushSettings, keys: PushKeys, clock: Clock): Chan
           topic: tagOf(message),
         },
       );
-      let response: Response;
-      try {
-        const { 'Content-Length': _, ...rest } = headers as Record<string, string>;
-        response = await fetch(endpoint, {
-          method: 'POST',
+      const { 'Content-Length': _, ...rest } = headers as Record<string, string>;
+      await post(
+        url,
+        {
           headers: Object.fromEntries(Object.entries(rest).map(([name, value]) => [name, String(value)])),
           body: new Uint8Array(body as Buffer),
-          redirect: 'manual',
           signal: given.signal,
-        });
-        await response.body?.cancel();
-      } catch (thrown) {
-        throw asNetworkFailure(thrown, host, given.signal);
-      }
-      if (!response.ok) throw refusal(response, host, clock());
+        },
+        (response) => refusal(response, url.host, clock()),
+      );
     },
   };
 }

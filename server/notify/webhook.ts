@@ -4,7 +4,7 @@ import type { WebhookSettings } from '../calling/channel.ts';
 import { parseTemplate } from '../calling/template.ts';
 import type { Clock } from '../monitor/steady-clock.ts';
 import { type ChannelAdapter, DeliveryFailure, type SendWith } from './delivery.ts';
-import { asNetworkFailure } from './network-words.ts';
+import { post, retryAfterMs } from './post.ts';
 
 /**
  * POST of a JSON body, signed as Standard Webhooks 1.0.0 has it: `webhook-id`, `webhook-timestamp` (s) and
@@ -15,27 +15,13 @@ export function webhook(settings: WebhookSettings, clock: Clock): ChannelAdapter
   return {
     async send(message, given) {
       const body = await bodyOf(message, settings, given);
-      const host = new URL(settings.url).host;
-      let response: Response;
-      try {
-        response = await fetch(settings.url, {
-          method: 'POST',
-          headers: {
-            'content-type': 'application/json',
-            'user-agent': 'Strandward',
-            ...signatureHeaders(message.key, Math.floor(clock() / 1000), body, settings.secret),
-          },
-          body,
-          // Where a message goes is what the person entered, and nowhere else.
-          redirect: 'manual',
-          signal: given.signal,
-        });
-        // What it answers does not matter, but an answer that was not read would hold the connection.
-        await response.body?.cancel();
-      } catch (thrown) {
-        throw asNetworkFailure(thrown, host, given.signal);
-      }
-      if (!response.ok) throw refusal(response, host, clock());
+      const url = new URL(settings.url);
+      const headers = {
+        'content-type': 'application/json',
+        'user-agent': 'Strandward',
+        ...signatureHeaders(message.key, Math.floor(clock() / 1000), body, settings.secret),
+      };
+      await post(url, { headers, body, signal: given.signal }, (response) => refusal(response, url.host, clock()));
     },
   };
 }
@@ -104,12 +90,4 @@ function refusal(response: Response, host: string, nowMs: number): DeliveryFailu
     `${answered}: it does not take this message.`,
     'Does it want another form? Write a template for it.',
   );
-}
-
-/** RFC 9110, section 10.2.3: seconds, or a date. Null = not said, or not understood. */
-export function retryAfterMs(header: string | null, nowMs: number): number | null {
-  if (header === null) return null;
-  if (/^\d+$/.test(header.trim())) return Number(header) * 1000;
-  const at = Date.parse(header);
-  return Number.isNaN(at) ? null : Math.max(0, at - nowMs);
 }

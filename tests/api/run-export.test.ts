@@ -1,11 +1,10 @@
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
+import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { type DuckDBConnection, DuckDBInstance } from '@duckdb/node-api';
 import { parquetMetadata, parquetReadObjects } from 'hyparquet';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { RunDetail, WindowView } from '../../server/api/contract.ts';
 import { gauss } from '../store/noise.ts';
+import { type OutsideReader, outsideReader } from './duckdb.ts';
 import { type TestService, woundFromLines } from './test-service.ts';
 
 // The outside check: DuckDB and hyparquet read what was exported, and find what was sent and what the service's own
@@ -14,10 +13,9 @@ import { type TestService, woundFromLines } from './test-service.ts';
 const ROWS = 70_000;
 /** The line stands still for most of the run: far more readings at one gauge length than there are in a piece. */
 const STILL = 55_000;
-const folder = mkdtempSync(join(tmpdir(), 'strandward-run-export-'));
 const sent: { d: number | null; t1: number | null; odd: number }[] = [];
 let service: TestService;
-let duckdb: DuckDBConnection;
+let duckdb: OutsideReader;
 
 function* lines(): Generator<string> {
   const g = gauss(11);
@@ -31,9 +29,10 @@ function* lines(): Generator<string> {
 }
 
 const FORMATS = ['csv', 'jsonl', 'parquet'] as const;
-const pathOf = (format: (typeof FORMATS)[number]) => join(folder, `run.${format}`);
+const pathOf = (format: (typeof FORMATS)[number]) => join(duckdb.folder, `run.${format}`);
 
 beforeAll(async () => {
+  duckdb = await outsideReader();
   const columns = [...lines()].map((line) =>
     line
       .split(';')
@@ -47,18 +46,11 @@ beforeAll(async () => {
     expect(headers.get('content-disposition')).toBe(`attachment; filename="R1.${format}"`);
     writeFileSync(pathOf(format), bytes);
   }
-  duckdb = await (await DuckDBInstance.create(':memory:')).connect();
-  await duckdb.run("SET TimeZone = 'UTC'");
 }, 120_000);
 afterAll(async () => {
-  duckdb?.closeSync();
-  rmSync(folder, { recursive: true, force: true });
+  duckdb?.close();
   await service?.stop();
 });
-
-async function rowsOf<T>(sql: string): Promise<T[]> {
-  return (await duckdb.runAndReadAll(sql)).getRowObjectsJS() as unknown as T[];
-}
 
 const FROM = {
   csv: `read_csv('${pathOf('csv')}', header = true, sample_size = -1)`,
@@ -70,7 +62,7 @@ const ODD = { csv: `"'=odd"`, jsonl: '"=odd"', parquet: '"=odd"' } as const;
 
 describe.each(FORMATS)('a whole run exported as %s, read by DuckDB', (format) => {
   it('has typed columns: a time in UTC, numbers, and no position on a spool', async () => {
-    const columns = await rowsOf<{ column_name: string; column_type: string }>(
+    const columns = await duckdb.rows<{ column_name: string; column_type: string }>(
       `DESCRIBE SELECT * FROM ${FROM[format]}`,
     );
     expect(columns.map(({ column_name }) => column_name.replace(/^'/, ''))).toStrictEqual([
@@ -90,7 +82,7 @@ describe.each(FORMATS)('a whole run exported as %s, read by DuckDB', (format) =>
   });
 
   it('holds every reading as it was sent, once and in order, gaps as gaps', async () => {
-    const rows = await rowsOf<{ d: number | null; t1: number | null; odd: number | bigint }>(
+    const rows = await duckdb.rows<{ d: number | null; t1: number | null; odd: number | bigint }>(
       `SELECT "d [mm]" AS d, "t1 [°C]" AS t1, ${ODD[format]} AS odd FROM ${FROM[format]}`,
     );
     const first = Number(rows[0]!.odd);
@@ -112,7 +104,7 @@ describe.each(FORMATS)('a whole run exported as %s, read by DuckDB', (format) =>
     const window = await service.get<WindowView>(
       `/api/runs/1/window?axis=time&from=${extent!.fromMs}&to=${extent!.toMs}&columns=1&channels=d,t1`,
     );
-    const [all] = await rowsOf<Record<string, number>>(
+    const [all] = await duckdb.rows<Record<string, number>>(
       `SELECT count(*)::INTEGER AS n, min("d [mm]") AS dMin, max("d [mm]") AS dMax, avg("d [mm]") AS dMean,
        min("t1 [°C]") AS tMin, max("t1 [°C]") AS tMax, avg("t1 [°C]") AS tMean,
        epoch_ms(min(time)::TIMESTAMPTZ)::DOUBLE AS fromMs, epoch_ms(max(time)::TIMESTAMPTZ)::DOUBLE AS toMs FROM ${FROM[format]}`,

@@ -1,13 +1,12 @@
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
+import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { type DuckDBConnection, DuckDBInstance } from '@duckdb/node-api';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { WindowView } from '../../server/api/contract.ts';
 import { WINDOW_TYPE } from '../../server/monitor/window-bytes.ts';
 import { windowOf } from '../../web/service/window-bytes.ts';
 import { gauss } from '../store/noise.ts';
 import { randomOf } from '../store/readings.ts';
+import { type OutsideReader, outsideReader } from './duckdb.ts';
 import { type TestService, woundFromLines } from './test-service.ts';
 
 // The outside check of what is stored and of how windows are summed up: DuckDB, a column store of its own, reads the
@@ -16,8 +15,7 @@ import { type TestService, woundFromLines } from './test-service.ts';
 /** So many that two levels of summaries answer wide windows. */
 const ROWS = 140_000;
 let service: TestService;
-let duckdb: DuckDBConnection;
-const folder = mkdtempSync(join(tmpdir(), 'strandward-duckdb-'));
+let duckdb: OutsideReader;
 
 function* lines(): Generator<string> {
   const g = gauss(3);
@@ -31,24 +29,19 @@ function* lines(): Generator<string> {
 }
 
 beforeAll(async () => {
+  duckdb = await outsideReader();
   service = await woundFromLines([...lines()]);
   const { bytes } = await service.bytes('/api/spools/1/export?format=parquet');
-  writeFileSync(join(folder, 'spool.parquet'), bytes);
-  duckdb = await (await DuckDBInstance.create(':memory:')).connect();
+  writeFileSync(join(duckdb.folder, 'spool.parquet'), bytes);
   await duckdb.run(
     `CREATE TABLE reading AS SELECT epoch_us("time") / 1000.0 AS ms, "gauge length [mm]" AS mm, "d [mm]" AS d,
-     "t1 [°C]" AS t1, spare FROM '${join(folder, 'spool.parquet')}'`,
+     "t1 [°C]" AS t1, spare FROM '${join(duckdb.folder, 'spool.parquet')}'`,
   );
 }, 60_000);
 afterAll(async () => {
-  duckdb?.closeSync();
-  rmSync(folder, { recursive: true, force: true });
+  duckdb?.close();
   await service?.stop();
 });
-
-async function rowsOf<T>(sql: string): Promise<T[]> {
-  return (await duckdb.runAndReadAll(sql)).getRowObjectsJS() as unknown as T[];
-}
 
 interface Column {
   place: number;
@@ -62,8 +55,8 @@ interface Column {
 
 describe('the exported Parquet of a spool, read by DuckDB', () => {
   it('has typed columns, and the units in its metadata', async () => {
-    const path = join(folder, 'spool.parquet');
-    const columns = await rowsOf<{ column_name: string; column_type: string }>(`DESCRIBE SELECT * FROM '${path}'`);
+    const path = join(duckdb.folder, 'spool.parquet');
+    const columns = await duckdb.rows<{ column_name: string; column_type: string }>(`DESCRIBE SELECT * FROM '${path}'`);
     const types = Object.fromEntries(columns.map((column) => [column.column_name, column.column_type]));
     expect(types).toMatchObject({
       time: 'TIMESTAMP WITH TIME ZONE',
@@ -73,14 +66,14 @@ describe('the exported Parquet of a spool, read by DuckDB', () => {
       't1 [°C]': 'DOUBLE',
       spare: 'DOUBLE',
     });
-    const [units] = await rowsOf<{ value: string }>(
+    const [units] = await duckdb.rows<{ value: string }>(
       `SELECT decode(value) AS value FROM parquet_kv_metadata('${path}') WHERE decode(key) = 'units'`,
     );
     expect(JSON.parse(units!.value)).toMatchObject({ d: 'mm', t1: '°C', v: 'mm/s' });
   });
 
   it('gives the same counts, extremes, means and standard deviations in random windows of time and length', async () => {
-    const [span] = await rowsOf<{ ms0: number; ms1: number; mm0: number; mm1: number }>(
+    const [span] = await duckdb.rows<{ ms0: number; ms1: number; mm0: number; mm1: number }>(
       'SELECT min(ms) AS ms0, max(ms) AS ms1, min(mm) AS mm0, max(mm) AS mm1 FROM reading',
     );
     const random = randomOf(5);
@@ -98,7 +91,7 @@ describe('the exported Parquet of a spool, read by DuckDB', () => {
       const places = begun.map(({ i }) => i).join();
       const edges = begun.map(({ ms }) => ms).join();
       if (begun.length > 0) {
-        const starts = await rowsOf<{ place: number; x: number }>(
+        const starts = await duckdb.rows<{ place: number; x: number }>(
           `WITH edge AS (SELECT unnest([${places}]) AS place, unnest([${edges}]::DOUBLE[]) AS edge)
            SELECT edge.place::INTEGER AS place, reading.${x} AS x FROM edge JOIN reading ON reading.ms = edge.edge`,
         );
@@ -110,7 +103,7 @@ describe('the exported Parquet of a spool, read by DuckDB', () => {
         }
       }
       for (const channel of ['d', 't1', 'spare']) {
-        const answers = await rowsOf<Column>(
+        const answers = await duckdb.rows<Column>(
           `WITH edge AS (SELECT unnest([${places}]::INTEGER[]) AS place, unnest([${edges}]::DOUBLE[]) AS edge),
            placed AS (SELECT edge.place, reading.${channel} AS v FROM reading ASOF JOIN edge ON reading.ms >= edge.edge
                       WHERE reading.${x} >= ${from} AND reading.${x} <= ${to})

@@ -1,7 +1,7 @@
 import { createHmac } from 'node:crypto';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import type { WebhookSettings } from '../../server/calling/channel.ts';
-import { retryAfterMs } from '../../server/notify/webhook.ts';
+import { retryAfterMs } from '../../server/notify/post.ts';
 import { alarmOf, changeOf } from '../calling/alarms.ts';
 import { until } from '../service/running-service.ts';
 import { type Answer, HttpReceiver, type Received } from './http-receiver.ts';
