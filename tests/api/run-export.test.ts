@@ -53,9 +53,9 @@ afterAll(async () => {
 });
 
 const FROM = {
-  csv: `read_csv('${pathOf('csv')}', header = true, sample_size = -1)`,
-  jsonl: `read_json('${pathOf('jsonl')}', format = 'newline_delimited', sample_size = -1)`,
-  parquet: `'${pathOf('parquet')}'`,
+  csv: () => `read_csv('${pathOf('csv')}', header = true, sample_size = -1)`,
+  jsonl: () => `read_json('${pathOf('jsonl')}', format = 'newline_delimited', sample_size = -1)`,
+  parquet: () => `'${pathOf('parquet')}'`,
 } as const;
 /** A name that begins like a formula is guarded in CSV alone. */
 const ODD = { csv: `"'=odd"`, jsonl: '"=odd"', parquet: '"=odd"' } as const;
@@ -63,7 +63,7 @@ const ODD = { csv: `"'=odd"`, jsonl: '"=odd"', parquet: '"=odd"' } as const;
 describe.each(FORMATS)('a whole run exported as %s, read by DuckDB', (format) => {
   it('has typed columns: a time in UTC, numbers, and no position on a spool', async () => {
     const columns = await duckdb.rows<{ column_name: string; column_type: string }>(
-      `DESCRIBE SELECT * FROM ${FROM[format]}`,
+      `DESCRIBE SELECT * FROM ${FROM[format]()}`,
     );
     expect(columns.map(({ column_name }) => column_name.replace(/^'/, ''))).toStrictEqual([
       'time',
@@ -83,7 +83,7 @@ describe.each(FORMATS)('a whole run exported as %s, read by DuckDB', (format) =>
 
   it('holds every reading as it was sent, once and in order, gaps as gaps', async () => {
     const rows = await duckdb.rows<{ d: number | null; t1: number | null; odd: number | bigint }>(
-      `SELECT "d [mm]" AS d, "t1 [°C]" AS t1, ${ODD[format]} AS odd FROM ${FROM[format]}`,
+      `SELECT "d [mm]" AS d, "t1 [°C]" AS t1, ${ODD[format]} AS odd FROM ${FROM[format]()}`,
     );
     const first = Number(rows[0]!.odd);
     expect(first).toBeLessThan(3);
@@ -107,7 +107,7 @@ describe.each(FORMATS)('a whole run exported as %s, read by DuckDB', (format) =>
     const [all] = await duckdb.rows<Record<string, number>>(
       `SELECT count(*)::INTEGER AS n, min("d [mm]") AS dMin, max("d [mm]") AS dMax, avg("d [mm]") AS dMean,
        min("t1 [°C]") AS tMin, max("t1 [°C]") AS tMax, avg("t1 [°C]") AS tMean,
-       epoch_ms(min(time)::TIMESTAMPTZ)::DOUBLE AS fromMs, epoch_ms(max(time)::TIMESTAMPTZ)::DOUBLE AS toMs FROM ${FROM[format]}`,
+       epoch_ms(min(time)::TIMESTAMPTZ)::DOUBLE AS fromMs, epoch_ms(max(time)::TIMESTAMPTZ)::DOUBLE AS toMs FROM ${FROM[format]()}`,
     );
     expect(all!.n).toBe(window.count[0]);
     expect(all!.n).toBe(extent!.count);
