@@ -16,6 +16,8 @@ const WANDERING_K = 0.08;
 const LOAD = 0.16;
 /** Most of what the model leaves over comes while the power changes. */
 const FIT_SHARE = 0.6;
+/** Of the heat held when the trace began so much must be left for the reading to tell how much it was at most. */
+const LEFT_TO_TELL = 0.4;
 /** Where the reading is expected now is told from so many seconds ago. */
 const EXPECTED_FROM_S = 13;
 /** Heat that may come from nowhere (friction of the screw, the end of a load that was learnt with), share of full power. */
@@ -40,40 +42,37 @@ export interface HeatBalance {
   readonly leastSlopeKPerS: number;
   /** Where the reading should be now; null = too little was seen. */
   readonly expected: ExpectedReading | null;
+  /** What the heater can have held at most when the trace began, share of full power. */
+  readonly heldAtMost: number;
 }
 
-const NOTHING: HeatBalance = { lacking: 0, powerThen: 0, excess: 0, slopeKPerS: 0, leastSlopeKPerS: 0, expected: null };
-
-/** Draws the balance of the last seconds. Once a second. */
-export function heatBalance(trace: ZoneTrace, model: ThermalModel, felt: FeltPower): HeatBalance {
+/**
+ * Draws the balance of the last seconds. Once a second. `heldAtMost`: what the heater can have held when the trace began, as
+ * far as the balances since then have shown; share of full power, 1 = nothing shown yet.
+ */
+export function heatBalance(trace: ZoneTrace, model: ThermalModel, felt: FeltPower, heldAtMost: number): HeatBalance {
   felt.follow(trace, model.lagS, model.secondLagS);
-  const shortest = Math.max(0, Math.round(model.deadTimeS - model.delayOffS));
-  const longest = Math.round(model.deadTimeS + model.delayOffS);
   let lacking = Number.NEGATIVE_INFINITY;
   let excess = Number.NEGATIVE_INFINITY;
   let powerThen = 0;
   let slope = Number.NaN;
   let leastSlope = 0;
   let expectedNow: ExpectedReading | null = null;
+  let held = heldAtMost;
   const nowC = trace.meanTemperature(0, 3);
   const noiseK = Math.max(Math.SQRT2 * Math.hypot(trace.noiseK / Math.sqrt(3), WANDERING_K), FIT_SHARE * model.fitK);
   let spanS = 0;
   let sumC = 0;
   let sumNeighboursK = 0;
   for (const windowS of WINDOWS_S) {
-    // What the heater held when the trace began, after a gap or a restart, is not known until its lag has passed.
-    if (trace.seconds < windowS + longest + 3 + 2 * (model.lagS + model.secondLagS)) break;
+    const { least, since, most, left } = powerAtWork(model, felt, windowS, heldAtMost);
+    if (Number.isNaN(least) || trace.seconds < windowS + 3) break;
     const change = nowC - trace.meanTemperature(windowS, 3);
     sumC += trace.meanTemperature(1 + spanS, windowS - spanS) * (windowS - spanS);
     sumNeighboursK += trace.meanNeighbours(1 + spanS, windowS - spanS) * (windowS - spanS);
     spanS = windowS;
     const temperatureC = sumC / windowS;
     const neighboursK = sumNeighboursK / windowS;
-    const soon = felt.mean(1 + shortest, windowS);
-    const usual = felt.mean(1 + model.deadTimeS, windowS);
-    const lateOn = felt.mean(1 + longest, windowS);
-    const least = Math.min(soon, usual, lateOn);
-    const most = Math.max(soon, usual, lateOn);
     const exchangeOff = (EXCHANGE_OFF_PER_S * Math.abs(neighboursK - model.neighboursK)) / model.rateKPerS;
     const doubt = (SIGMAS * noiseK) / (windowS * model.rateKPerS) + MODEL_OFF + exchangeOff;
     const unit = windowS * model.rateKPerS;
@@ -92,6 +91,10 @@ export function heatBalance(trace: ZoneTrace, model: ThermalModel, felt: FeltPow
       };
     }
     const less = (windowS * expected - change) / unit;
+    if (left > LEFT_TO_TELL) {
+      const came = (change - windowS * slopeKPerS(model, since, temperatureC, neighboursK)) / unit;
+      held = Math.max(0, Math.min(held, (came + doubt + possibleLoad(temperatureC)) / left));
+    }
     const more = (change - windowS * slopeKPerS(model, most, temperatureC, neighboursK)) / unit;
     if (less - doubt - MODEL_OFF_OF_POWER * least > lacking) {
       lacking = less - doubt - MODEL_OFF_OF_POWER * least;
@@ -100,8 +103,40 @@ export function heatBalance(trace: ZoneTrace, model: ThermalModel, felt: FeltPow
     excess = Math.max(excess, more - doubt - MODEL_OFF_OF_POWER * most);
   }
   return Number.isFinite(lacking)
-    ? { lacking, powerThen, excess, slopeKPerS: slope, leastSlopeKPerS: leastSlope, expected: expectedNow }
-    : NOTHING;
+    ? {
+        lacking,
+        powerThen,
+        excess,
+        slopeKPerS: slope,
+        leastSlopeKPerS: leastSlope,
+        expected: expectedNow,
+        heldAtMost: held,
+      }
+    : { lacking: 0, powerThen: 0, excess: 0, slopeKPerS: 0, leastSlopeKPerS: 0, expected: null, heldAtMost };
+}
+
+/** Power that was at work over a window that ends now, share of full power; NaN = the window reaches beyond the trace. */
+interface PowerAtWork {
+  /** As far as the delay may be off; nothing held when the trace began. */
+  readonly least: number;
+  readonly since: number;
+  /** With all that may have been held then. */
+  readonly most: number;
+  /** The least share that can be left of what was held. */
+  readonly left: number;
+}
+
+function powerAtWork(model: ThermalModel, felt: FeltPower, windowS: number, heldAtMost: number): PowerAtWork {
+  const shortestS = Math.max(0, Math.round(model.deadTimeS - model.delayOffS));
+  const longestS = Math.round(model.deadTimeS + model.delayOffS);
+  const means = [shortestS, model.deadTimeS, longestS].map((delayS) => felt.meanApart(1 + delayS, windowS));
+  const sinces = means.map(({ since }) => since);
+  return {
+    least: Math.min(...sinces),
+    since: Math.max(...sinces),
+    most: Math.max(...means.map(({ since, left }) => since + left * heldAtMost)),
+    left: Math.min(...means.map(({ left }) => left)),
+  };
 }
 
 /** Heat that cold stock, a fan or a draught may take of a zone at a temperature, as a share of full power. */

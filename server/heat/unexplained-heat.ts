@@ -45,12 +45,15 @@ export class UnexplainedHeat {
   #weakS = 0;
   #explainedS = 0;
   #lowestC = 0;
+  /** What the heater can have held when the trace began, share of full power; nothing is known of it at first. */
+  #heldAtMost = 1;
   /** Where the reading was expected when it was last judged; null = not known. */
   expected: ExpectedReading | null = null;
 
   /** The fault that holds; null = none. Once a second. */
   judge(zone: ZoneSituation, model: ThermalModel, timeMs: number): HeatFault | null {
-    const balance = heatBalance(zone.trace, model, this.#felt);
+    const balance = heatBalance(zone.trace, model, this.#felt, this.#heldAtMost);
+    this.#heldAtMost = balance.heldAtMost;
     this.expected = balance.expected;
     const temperatureC = zone.trace.meanTemperature(0, 3);
     const load = possibleLoad(temperatureC);
@@ -78,7 +81,10 @@ export class UnexplainedHeat {
 
   #missing(zone: ZoneSituation, balance: HeatBalance, load: number, temperatureC: number): BalanceFault | null {
     const { lacking, powerThen, slopeKPerS, leastSlopeKPerS } = balance;
-    if (lacking > powerThen + load && temperatureC > COLD_BELOW_C) return 'sensorSlipped';
+    const cold = temperatureC <= COLD_BELOW_C;
+    if (lacking > powerThen + load && !cold) return 'sensorSlipped';
+    // A dead heater takes no more than it gave; what takes more of a cold zone, that cools, is nobody's business.
+    if (lacking > powerThen && cold) return null;
     if (slopeKPerS <= 0 || slopeKPerS < RISES_SHARE * leastSlopeKPerS)
       return zone.held || slopeKPerS < -0.05 ? 'fallingAway' : 'noRise';
     return this.#weakS >= WEAK.forS ? 'heaterWeak' : null;
@@ -103,6 +109,7 @@ export class UnexplainedHeat {
 
   rearm(): void {
     this.expected = null;
+    this.#heldAtMost = 1;
     this.#begin();
   }
 

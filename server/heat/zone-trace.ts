@@ -181,7 +181,7 @@ export class ZoneTrace {
     ring[this.#head - TRACE_S] = value;
   }
 
-  /** NaN for what is older than the ring. */
+  /** `age` less than the ring is long, s; what lies before the last re-arming is not wiped: ask `seconds` first. */
   #at(ring: Float64Array, age: number): number {
     return ring[this.#head - age] ?? Number.NaN;
   }

@@ -1,0 +1,119 @@
+import { expect, test } from 'vitest';
+import { FeltPower } from '../../server/heat/felt-power.ts';
+import { type HeatBalance, heatBalance, POSSIBLE_RELIEF, possibleLoad } from '../../server/heat/heat-balance.ts';
+import { LearntZone } from '../../server/heat/learnt-zone.ts';
+import type { ThermalModel } from '../../server/heat/thermal-model.ts';
+import { UnexplainedHeat } from '../../server/heat/unexplained-heat.ts';
+import { ZoneTrace } from '../../server/heat/zone-trace.ts';
+
+const MODEL: ThermalModel = {
+  rateKPerS: 1,
+  lossPerS: 0.002,
+  exchangePerS: 0,
+  warmthKPerS: 0,
+  deadTimeS: 5,
+  lagS: 25,
+  secondLagS: 5,
+  delayOffS: 1,
+  neighboursK: 0,
+  fitK: 0.1,
+  heatUps: 1,
+};
+
+interface Moment {
+  /** What the controller tells, 0…1. */
+  readonly told: number;
+  /** What the heater gets, 0…1. */
+  readonly given: number;
+}
+
+/**
+ * The balances of a watch that begins at second 0, on a zone that follows the equations of the model in steps of 0.1 s (Euler).
+ * `heldBefore`: power that the heater had got for long before.
+ */
+function balances(seconds: number, startC: number, heldBefore: number, at: (second: number) => Moment): HeatBalance[] {
+  const trace = new ZoneTrace();
+  const felt = new FeltPower();
+  const given: number[] = [];
+  const found: HeatBalance[] = [];
+  let heater = heldBefore;
+  let sensor = heldBefore;
+  let temperatureC = startC;
+  let heldAtMost = 1;
+  for (let i = 1; i <= seconds * 10; i++) {
+    const moment = at(i / 10);
+    given.push(moment.given);
+    const power = given[given.length - 1 - 10 * MODEL.deadTimeS] ?? heldBefore;
+    heater += (0.1 * (power - heater)) / MODEL.lagS;
+    sensor += (0.1 * (heater - sensor)) / MODEL.secondLagS;
+    temperatureC += 0.1 * (MODEL.rateKPerS * sensor - MODEL.lossPerS * (temperatureC - 20));
+    trace.add(i * 100, temperatureC, 200, moment.told, -1);
+    if (i % 10 > 0) continue;
+    trace.closeTick();
+    trace.closeSecond(1, 0);
+    const balance = heatBalance(trace, MODEL, felt, heldAtMost);
+    heldAtMost = balance.heldAtMost;
+    found.push(balance);
+  }
+  return found;
+}
+
+const on = (second: number, from: number) => (second > from ? 1 : 0);
+
+test('a heater that stays cold is known before its lag has passed twice since the watch began', () => {
+  const found = balances(64, 20, 0, (s) => ({ told: on(s, 5), given: 0 }));
+  const at = found.findIndex(({ lacking }) => lacking > possibleLoad(20));
+  expect(at).toBeGreaterThan(5);
+  expect(at).toBeLessThan(35);
+});
+
+test('a switch stuck on in a cold zone is known before its lag has passed twice since the watch began', () => {
+  const found = balances(64, 20, 0, (s) => ({ told: 0, given: on(s, 25) }));
+  const at = found.findIndex(({ excess }) => excess > POSSIBLE_RELIEF);
+  expect(at).toBeGreaterThan(25);
+  expect(at).toBeLessThan(50);
+  expect(found[at - 1]!.heldAtMost).toBeLessThan(0.3);
+});
+
+test('what the heater held when the watch began is no heat from nowhere, and none that is missing', () => {
+  for (const heldBefore of [0, 0.5, 1])
+    for (const startC of [60, 150]) {
+      const found = balances(150, startC, heldBefore, () => ({ told: 0, given: 0 }));
+      for (const { excess, lacking, heldAtMost } of found) {
+        expect(excess).toBeLessThanOrEqual(POSSIBLE_RELIEF);
+        expect(lacking).toBeLessThanOrEqual(possibleLoad(startC));
+        expect(heldAtMost).toBeGreaterThanOrEqual(heldBefore);
+      }
+    }
+});
+
+test('a cold zone that loses more than its heater gave has no dead heater; one that gains nothing from full power has', () => {
+  const faultAfter = (slopeKPerS: number, power: number) => {
+    const trace = new ZoneTrace();
+    const balance = new UnexplainedHeat();
+    const zone = {
+      trace,
+      learnt: new LearntZone(),
+      model: MODEL,
+      setpointC: 200,
+      setpointSteadyS: 300,
+      powerKnown: true,
+      held: false,
+      withinC: 5,
+      neighboursHotterK: 0,
+      neighboursColderK: 0,
+      armedHotS: Number.POSITIVE_INFINITY,
+    };
+    let found = null;
+    for (let s = 1; s <= 96; s++) {
+      for (const part of [0.2, 0.6])
+        trace.add((s + part) * 1000, s < 60 ? 45 : 45 + slopeKPerS * (s - 60), 200, power, -1);
+      trace.closeTick();
+      trace.closeSecond(1, 0);
+      if (s > 60) found ??= balance.judge(zone, MODEL, s * 1000);
+    }
+    return found;
+  };
+  expect(faultAfter(-0.6, 0.06)).toBeNull();
+  expect(faultAfter(0, 1)).toBe('noRise');
+});
