@@ -1,5 +1,6 @@
 import type { Stage } from '../strand/stage.ts';
 import type { Alarm } from './alarm.ts';
+import { titleOf } from './catalogue.ts';
 import { SILENT_AFTER_S } from './conditions.ts';
 import { awaitsAcknowledgement, isActive, isLatched } from './life-cycle.ts';
 import { duration, metres, millimetres } from './plain-numbers.ts';
@@ -69,15 +70,26 @@ export function sentenceOfState(line: StateOfLine): { readonly sentence: string;
     if (never !== undefined) return { sentence: never.sentence, loudness: loudnessOf(never) };
     return { sentence: `The reading lines are back after a silence. ${calm}`, loudness: 'notice' };
   }
-  const unseen = line.alarms.find(({ state }) => awaitsAcknowledgement(state));
-  if (unseen !== undefined)
-    return { sentence: `Over, but not yet acknowledged: ${unseen.sentence}`, loudness: 'notice' };
-  const latched = line.alarms.find(({ state }) => isLatched(state));
-  if (latched !== undefined)
-    return { sentence: `Over, but kept until somebody resets it: ${latched.sentence}`, loudness: 'notice' };
+  const over = overWords(line.alarms);
+  if (over !== null) return { sentence: `${over} ${calm}`, loudness: 'notice' };
   const shelved = (line.resting ?? []).some(({ state }) => state === 'shelved');
   const loudness = line.link.phase === 'open' && !shelved && heat === null && !isWaiting(line) ? 'calm' : 'notice';
   return { sentence: `${calm}${aside(line.resting ?? [])}`, loudness };
+}
+
+/** What is over by itself and still wants an answer, and which; null = nothing. Its own sentence speaks of then, not of now. */
+function overWords(alarms: readonly Alarm[]): string | null {
+  const unseen = alarms.filter(({ state }) => awaitsAcknowledgement(state));
+  const over = unseen.length > 0 ? unseen : alarms.filter(({ state }) => isLatched(state));
+  const [worst] = over;
+  if (worst === undefined) return null;
+  const many = over.length > 1;
+  const what = many
+    ? `${over.length} alarms are over, first of them “${titleOf(worst)}”`
+    : `The alarm “${titleOf(worst)}” is over`;
+  const it = many ? 'them' : 'it';
+  if (unseen.length === 0) return `${what}: see that the cause is gone, then press Reset.`;
+  return `${what}: read ${it} under Alarms, then press Acknowledge.`;
 }
 
 /** That all is well is said of what may call only. */

@@ -82,10 +82,14 @@ test('loudness follows priority, and an acknowledged danger is abnormal', () => 
   expect(loudness(alarm('strandLost', { state: 'returnedUnacknowledged' }))).toBe('notice');
 });
 
-test('what returned unseen is still told', () => {
-  const alarms = [alarm('strandLost', { state: 'returnedUnacknowledged' })];
-  expect(sentenceOfState({ ...WELL, alarms }).sentence).toBe(
-    'Over, but not yet acknowledged: Something about strandLost.',
+test('what is over but unseen is named, with what to do about it and how the line is now', () => {
+  const over = (type: AlarmType, facts: Alarm['facts'] = {}) => alarm(type, { state: 'returnedUnacknowledged', facts });
+  expect(sentenceOfState({ ...WELL, alarms: [over('strandLost')] }).sentence).toBe(
+    'The alarm “Strand lost” is over: read it under Alarms, then press Acknowledge. Winding: 41.2 m on spool 1, 1.752 mm, all well.',
+  );
+  const zone = over('heaterNoRise', { zone: 2, zoneName: 'Die' });
+  expect(sentenceOfState({ ...WELL, stage: 'stopped', alarms: [zone, over('blob')] }).sentence).toBe(
+    '2 alarms are over, first of them “Zone 2 (Die): no rise”: read them under Alarms, then press Acknowledge. The line stands still.',
   );
 });
 
@@ -125,9 +129,11 @@ test('a line that never said anything is not back after a silence', () => {
 });
 
 test('what is over but latched asks for its reset', () => {
-  const latched = alarm('zoneAboveAbsoluteLimit', { state: 'latchedAcknowledged', sentence: 'Zone 2 was too hot.' });
+  const facts = { zone: 2, zoneName: 'Die' };
+  const latched = alarm('zoneAboveAbsoluteLimit', { state: 'latchedAcknowledged', facts });
   expect(sentenceOfState({ ...WELL, alarms: [latched] })).toEqual({
-    sentence: 'Over, but kept until somebody resets it: Zone 2 was too hot.',
+    sentence:
+      'The alarm “Zone 2 (Die): above the limit” is over: see that the cause is gone, then press Reset. Winding: 41.2 m on spool 1, 1.752 mm, all well.',
     loudness: 'notice',
   });
 });
