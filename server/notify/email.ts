@@ -52,7 +52,7 @@ function mailOf(
   picture: Picture | null,
 ): SendMailOptions {
   const { title, text, firstCheck, caution, clock, lineName, priority } = message;
-  const parts = [text, firstCheck && `First check: ${firstCheck}`, caution, link && `Answer it: ${link}`];
+  const parts = [text, firstCheck && `Check first: ${firstCheck}`, caution, link && `Answer it: ${link}`];
   const foot = `${lineName}, ${clock}. Strandward only watches; it is no safety device.`;
   const paragraphs = parts.filter((part): part is string => Boolean(part));
   const html = paragraphs.map((part) =>

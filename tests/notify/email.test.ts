@@ -52,7 +52,7 @@ describe('e-mail', () => {
       .replace(/\n[ \t]/g, ' ');
     expect(unfolded).toMatch(/Subject: .*Blob/);
     expect(unfolded).toContain('Blob of 1.98 mm at 41.20 m of spool 1.');
-    expect(unfolded).toContain('First check: Cut it out.');
+    expect(unfolded).toContain('Check first: Cut it out.');
     expect(unfolded).toContain('https://line.example/answer/a1t');
     expect(unfolded).toMatch(/Auto-Submitted: auto-generated/);
     expect(unfolded).toMatch(/Message-ID: <alarm-1-[\w-]+@example\.org>/);

@@ -4,7 +4,6 @@ import { live } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { PRIORITY_WORDS } from '../words/names.ts';
 import { tell } from './answer.ts';
 import { checkTypeDraft, draftOf, type TypeDraft, type TypeFaults } from './type-draft.ts';
 
@@ -92,9 +91,9 @@ export function TypeForm({ type, close }: Props) {
           aria-invalid={faults.priority !== undefined}
           onChange={(event) => set({ priority: event.currentTarget.value as TypeDraft['priority'] })}
         >
-          <option value="high">High: {PRIORITY_WORDS.high}</option>
-          <option value="medium">Medium: {PRIORITY_WORDS.medium}</option>
-          <option value="low">Low: {PRIORITY_WORDS.low}</option>
+          <option value="high">High</option>
+          <option value="medium">Medium</option>
+          <option value="low">Low</option>
         </select>
         {faults.priority && <span class="fault">{faults.priority}</span>}
       </div>

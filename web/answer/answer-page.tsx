@@ -54,7 +54,7 @@ export default function AnswerPage({ token }: { token: string }) {
           {question.atMs !== null && <p class="quiet">{clock(question.atMs)}</p>}
           {question.firstCheck && (
             <p>
-              <strong>First check.</strong> {question.firstCheck}
+              <strong>Check first:</strong> {question.firstCheck}
             </p>
           )}
           {question.caution && <p class="caution">{question.caution}</p>}

@@ -2,7 +2,7 @@ import { callsForSomebody } from '../../server/alarm/life-cycle.ts';
 import type { RunDetail } from '../../server/api/contract.ts';
 import { PRIORITY_SHAPE } from '../live/alarms.tsx';
 import { Shape } from '../shell/shape.tsx';
-import { JOURNAL_WORDS, STATE_WORDS } from '../words/names.ts';
+import { JOURNAL_WORDS, PRIORITY_WORDS, STATE_WORDS } from '../words/names.ts';
 import { counted } from '../words/numbers.ts';
 import { clockWithSeconds, span } from '../words/times.ts';
 
@@ -28,6 +28,7 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
                 <p>
                   {alarm.sentence}{' '}
                   <span class="fine">
+                    {PRIORITY_WORDS[alarm.priority]}.{' '}
                     {alarm.acknowledgedMs === null
                       ? `${STATE_WORDS[alarm.state]}.`
                       : `Acknowledged${alarm.acknowledgedBy ? ` by ${alarm.acknowledgedBy}` : ''} after ${span(alarm.acknowledgedMs - alarm.raisedMs)}.`}

@@ -83,10 +83,11 @@ export const STATE_WORDS: Record<AlarmView['state'], string> = {
   outOfService: 'Out of service',
 };
 
+/** As ISA-18.2 / IEC 62682 call them; how loud the page is follows from them, and has no name of its own. */
 export const PRIORITY_WORDS: Record<AlarmView['priority'], string> = {
-  high: 'Danger',
-  medium: 'Abnormal',
-  low: 'Notice',
+  high: 'High priority',
+  medium: 'Medium priority',
+  low: 'Low priority',
 };
 
 export const DROP_WORDS: Record<keyof LinkView['dropped'], string> = {
