@@ -58,7 +58,8 @@ export function missingForScrew(
 ): string[] {
   const missing = missingHeat(zones, zoneName);
   const since = allAtHeatSinceMs(zones);
-  if (missing.length > 0 || since === null) return missing;
+  if (missing.length > 0) return missing;
+  if (since === null) return ['see for yourself that the barrel has soaked, because no set-point is sent'];
   const leftS = soakMin * 60 - (timeMs - since) / 1000;
   return leftS > 0 ? [`soaking: ${Math.ceil(leftS / 60)} min left`] : [];
 }

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { ZoneStatus } from '../../server/heat/zone-status.ts';
 import type { Stage } from '../../server/strand/stage.ts';
+import { missingForScrew } from '../../server/strand/stage-readiness.ts';
 import {
   type StageInput,
   type StageOptions,
@@ -297,5 +298,18 @@ describe('what is missing before winding', () => {
     const bench = new Bench();
     const before = bench.run(5, { zones: cold, diameterMm: 0 });
     expect(bench.run(5, { zones: cold, diameterMm: 0 })).toBe(before);
+  });
+});
+
+describe('before the screw turns', () => {
+  const missing = (zones: ZoneStatus[], timeMs: number) => missingForScrew(zones, (n) => `Zone ${n}`, 10, timeMs);
+  it('counts the soak down, then asks for nothing more', () => {
+    expect(missing([zone()], 4 * 60_000)).toEqual(['soaking: 6 min left']);
+    expect(missing([zone()], 10 * 60_000)).toEqual([]);
+  });
+  it('is never ready by itself where no set-point is sent', () => {
+    const [phrase, ...more] = missing([zone({ setpointC: null, atHeatSinceMs: null })], 3_600_000);
+    expect(phrase).toContain('no set-point is sent');
+    expect(more).toEqual([]);
   });
 });

@@ -7,6 +7,7 @@ export default function HeatKnown() {
   const state = live.value;
   if (!state) return null;
   const { beforeScrew, learntZones, withoutPower } = state.heat;
+  const { stage } = state.stage;
   const named = (zones: readonly number[]) =>
     zones.map((zone) => state.zones.find((one) => one.zone === zone)?.name ?? `Zone ${zone}`).join(', ');
   const unlearnt = state.zones
@@ -19,8 +20,8 @@ export default function HeatKnown() {
     );
   return (
     <>
-      {/* Once strand comes the screw turns already. */}
-      {(state.stage.stage === 'heating' || state.stage.stage === 'stopped') && (
+      {/* Once strand comes the screw turns already, and a line that stands is not about to turn it. */}
+      {(stage === 'heating' || (stage === 'stopped' && beforeScrew.length > 0)) && (
         <p class="quiet" data-testid="screw">
           {beforeScrew.length === 0 ? 'Ready to turn the screw.' : `Before the screw turns: ${beforeScrew.join('; ')}.`}
         </p>

@@ -58,10 +58,11 @@ export function StagePanel() {
       </fieldset>
       {stage.stage !== 'winding' &&
         (stage.missing.length === 0 ? (
-          <p class="ready">Ready to wind.</p>
+          // A line that stands is not about to wind, whatever its zones say.
+          stage.stage !== 'stopped' && <p class="ready">Ready to wind.</p>
         ) : (
           <div class="missing">
-            <p>Before winding, still missing:</p>
+            <p>Before winding:</p>
             <ul>
               {stage.missing.map((one) => (
                 <li key={one}>{one}</li>
