@@ -111,11 +111,18 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
       },
     },
   });
+  // What a live page asks for first is the strand of before: whoever reads it is started while the page still loads.
+  const readyHistory = () => {
+    const run = monitor.snapshot().run;
+    if (run === null) return;
+    options.samples.extent(run.id).catch((thrown) => options.logger.warn({ err: thrown }, 'The record cannot be read'));
+  };
   // The page itself is no secret and must be able to ask for the key.
   api.addHook('onRequest', async (request) => {
     // By the route that will answer, not by the address as it was written: /%61pi/state is answered by /api/state.
     const path = request.routeOptions.url ?? request.url;
     if (path.startsWith('/api/') || path === '/live') checkAccess(request, access, tickets, path === KEYLESS_ROUTE);
+    if (path === '/' || path === '/wall') readyHistory();
   });
 
   await api.register(async (scope) => {

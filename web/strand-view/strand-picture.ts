@@ -127,7 +127,7 @@ export class StrandPicture {
     // What passed between the question and the first frame after it is in neither: ask once more, now that frames come.
     if (last >= 0 && frame.gaugeMm[0]! > this.#filledToMm) {
       this.#filledToMm = Number.POSITIVE_INFINITY;
-      setTimeout(() => this.#fill(), 400);
+      this.#fill(frame.gaugeMm[last]!);
     }
     if (last >= 0) {
       const speed = frame.speedMmPerS[last] ?? this.#state?.now.speedMmPerS ?? 0;
@@ -184,11 +184,11 @@ export class StrandPicture {
     this.#filledToMm = this.#state?.now.gaugeMm ?? 0;
   }
 
-  #fill(): void {
-    if (this.#runId === null || !this.#state || !this.#place) return;
+  #fill(toGaugeMm = this.#state?.now.gaugeMm ?? 0): void {
+    if (this.#runId === null || !this.#place) return;
     const bins = this.#bins;
     const columns = bins.capacity - SPARE_BINS;
-    const newest = Math.floor(this.#state.now.gaugeMm / bins.binMm) + 1;
+    const newest = Math.floor(toGaugeMm / bins.binMm) + 1;
     const oldest = Math.max(0, newest - columns);
     if (newest <= oldest) return;
     requestWindow(
@@ -215,6 +215,8 @@ export class StrandPicture {
           bins.addColumn((oldest + i + 0.5) * bins.binMm, min, max, mean, Math.max(1, window.count[i]!));
         }
         this.#dirty = true;
+        // Where pictures come once a second, this one does not wait for the next.
+        if (this.#slow !== undefined) this.#draw(performance.now());
       },
       (thrown) => {
         // The live readings go on; the banner and the next refetch take care of a service that is away.
