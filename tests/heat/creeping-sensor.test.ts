@@ -1,19 +1,9 @@
 import { expect, test } from 'vitest';
 import { HeatWatch } from '../../server/heat/heat-watch.ts';
-import type { Layout } from '../../server/reading/reading.ts';
 import { normal, seeded } from '../chance.ts';
+import { zoneLayout } from './zone-layout.ts';
 
-const LAYOUT: Layout = {
-  channels: (['t1', 's1', 'p1'] as const).map((name) => ({ name, role: name, unit: '' })),
-  diameter: -1,
-  diameterX: -1,
-  diameterY: -1,
-  speed: -1,
-  lengthCounter: -1,
-  screwSpeed: -1,
-  turns: -1,
-  zones: [{ zone: 1, temperature: 0, setpoint: 1, power: 2, fault: -1 }],
-};
+const LAYOUT = zoneLayout(1, ['t', 's', 'p']);
 const SETPOINT_C = 190;
 const OUT_S = 600;
 

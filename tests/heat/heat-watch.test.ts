@@ -4,7 +4,7 @@ import type { HeatFault, ZoneStatus } from '../../server/heat/zone-status.ts';
 import type { Reading } from '../../server/reading/reading.ts';
 import { FAULT_SCENES, normalLife, playFault } from './fault-scenes.ts';
 import { LIMITS, Scene } from './scenes.ts';
-import { layoutOf } from './zone-model.ts';
+import { zoneLayout } from './zone-layout.ts';
 
 /** Seeds that were not looked at while the rules were tuned begin at 20000. */
 const HELD_OUT = 20_000;
@@ -83,7 +83,7 @@ describe('each fault is found on the zone that has it', () => {
   test('a single garbled value is no fault', () => {
     const scene = new Scene(HELD_OUT + 1, PI).set(180, 200, 200);
     scene.heatUp();
-    const layout = layoutOf(3, true);
+    const layout = zoneLayout(3);
     let n = 0;
     const watch = new HeatWatch(LIMITS);
     const faults = new Set<HeatFault>();
@@ -129,7 +129,10 @@ describe('what a zone is doing', () => {
   });
 
   test('without set-point and power it is told from the temperature alone', () => {
-    const layout = { ...layoutOf(1, false), zones: [{ zone: 1, temperature: 0, setpoint: -1, power: -1, fault: -1 }] };
+    const layout = {
+      ...zoneLayout(1, ['t', 's', 'f']),
+      zones: [{ zone: 1, temperature: 0, setpoint: -1, power: -1, fault: -1 }],
+    };
     const watch = new HeatWatch(LIMITS);
     let statuses: readonly ZoneStatus[] = [];
     for (let i = 0; i < 300; i++) {
@@ -142,7 +145,7 @@ describe('what a zone is doing', () => {
 });
 
 describe('cheap enough for every reading', () => {
-  const layout = layoutOf(3, true);
+  const layout = zoneLayout(3);
   const reading = (i: number): Reading => ({
     timeMs: 1e12 + i * 2,
     layout,

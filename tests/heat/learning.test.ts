@@ -4,7 +4,7 @@ import { StandingHot } from '../../server/heat/standing-hot.ts';
 import { isThermalModel } from '../../server/heat/thermal-model.ts';
 import type { ZoneStatus } from '../../server/heat/zone-status.ts';
 import { LIMITS, Scene } from './scenes.ts';
-import { layoutOf } from './zone-model.ts';
+import { zoneLayout } from './zone-layout.ts';
 
 const SMOOTH = { onOff: false, noiseK: 0.05, resolutionK: 0, ratePerS: 5 } as const;
 
@@ -38,7 +38,7 @@ describe('what a line teaches of itself', () => {
     const kept = scene.watch.models();
     const next = new HeatWatch(LIMITS, kept);
     expect(next.models()).toEqual(kept);
-    next.step({ timeMs: 0, layout: layoutOf(3, true), values: [], lostBefore: 0, restarted: false });
+    next.step({ timeMs: 0, layout: zoneLayout(3), values: [], lostBefore: 0, restarted: false });
     next.forget();
     expect(next.models().size).toBe(0);
   });
@@ -126,7 +126,7 @@ describe('faults that only a learnt zone shows', () => {
 
   test('a zone that leaves its set-point slowly and stays away drifts', () => {
     const watch = new HeatWatch(LIMITS);
-    const layout = layoutOf(1, false);
+    const layout = zoneLayout(1, ['t', 's', 'f']);
     let drifted = -1;
     for (let s = 0; s < 2400; s++) {
       const temperatureC = s < 900 ? 200 : Math.max(192, 200 - (s - 900) * 0.02);

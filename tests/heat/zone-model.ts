@@ -1,4 +1,5 @@
 import type { Layout, Reading } from '../../server/reading/reading.ts';
+import { zoneLayout } from './zone-layout.ts';
 
 /**
  * A small model of heated zones for these tests alone: first order with dead time, conduction between neighbours, a PI or
@@ -118,7 +119,7 @@ export class ModelLine {
       looseUntilS: 0,
       looseByK: 0,
     }));
-    this.layout = layoutOf(parameters.zones.length, parameters.sendsPower);
+    this.layout = zoneLayout(parameters.zones.length, parameters.sendsPower ? undefined : ['t', 's', 'f']);
   }
 
   /** True temperature of a zone, °C; index from 0. */
@@ -243,39 +244,4 @@ export class ModelLine {
   #gauss(): number {
     return Math.sqrt(-2 * Math.log(1 - this.#random())) * Math.cos(2 * Math.PI * this.#random());
   }
-}
-
-export function layoutOf(zoneCount: number, sendsPower: boolean): Layout {
-  const letters = sendsPower ? (['t', 's', 'p', 'f'] as const) : (['t', 's', 'f'] as const);
-  const channels: Layout['channels'][number][] = [];
-  const zones: Layout['zones'][number][] = [];
-  for (let zone = 1; zone <= zoneCount; zone++) {
-    const at = channels.length;
-    for (const letter of letters) {
-      const name = `${letter}${zone}`;
-      channels.push({
-        name,
-        role: name as 't1',
-        unit: letter === 't' || letter === 's' ? '°C' : '',
-      });
-    }
-    zones.push({
-      zone,
-      temperature: at,
-      setpoint: at + 1,
-      power: sendsPower ? at + 2 : -1,
-      fault: at + letters.length - 1,
-    });
-  }
-  return {
-    channels,
-    zones,
-    diameter: -1,
-    diameterX: -1,
-    diameterY: -1,
-    speed: -1,
-    lengthCounter: -1,
-    screwSpeed: -1,
-    turns: -1,
-  };
 }

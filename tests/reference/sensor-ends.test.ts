@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { HeatWatch } from '../../server/heat/heat-watch.ts';
 import type { HeatFault } from '../../server/heat/zone-status.ts';
-import { layoutOf } from '../heat/zone-model.ts';
+import { zoneLayout } from '../heat/zone-layout.ts';
 
 /**
  * Strandward gets degrees; sensors are converted on the board. What a line would say of a broken or shorted sensor follows
@@ -35,7 +35,7 @@ function ntcCelsius(ohm: number): number {
 /** Ten minutes at 200 °C, then what the sensor makes of it; every fault that is told within ten seconds. */
 function toldOf(saysC: number): HeatFault[] {
   const watch = new HeatWatch({ absoluteLimitC: 300, atHeatWithinC: 5 });
-  const layout = layoutOf(1, true);
+  const layout = zoneLayout(1);
   const told = new Set<HeatFault>();
   for (let i = 0; i < 5 * 610; i++) {
     const temperatureC = i < 3000 ? 200 + 0.1 * (i % 3) : saysC;
@@ -109,7 +109,7 @@ describe('a broken or shorted sensor is told, whatever it is', () => {
   test('a cold workshop at −10 °C, 96.09 Ω of a Pt100, is no fault', () => {
     expect(pt100Ohm(-10)).toBeCloseTo(96.09, 2);
     const watch = new HeatWatch({ absoluteLimitC: 300, atHeatWithinC: 5 });
-    const layout = layoutOf(1, true);
+    const layout = zoneLayout(1);
     for (let i = 0; i < 500; i++) {
       const values = [-10 + 0.1 * (i % 3), 0, 0, 0];
       const [zone] = watch.step({ timeMs: i * 200, layout, values, lostBefore: 0, restarted: false });

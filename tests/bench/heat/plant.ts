@@ -1,4 +1,5 @@
-import type { Layout, Reading } from '../../../server/reading/reading.ts';
+import type { Reading } from '../../../server/reading/reading.ts';
+import { zoneLayout } from '../../heat/zone-layout.ts';
 import type { Chance } from './chance.ts';
 import { Controller } from './controller.ts';
 import type { PlantLine, PlantZone } from './scatter.ts';
@@ -274,27 +275,5 @@ export class Plant {
 }
 
 const START_MS = Date.UTC(2026, 10, 3, 18);
-const LAYOUT = layoutOf(['t', 's', 'p', 'f']);
-const BLIND_LAYOUT = layoutOf(['t', 's', 'f']);
-
-function layoutOf(letters: readonly ('t' | 's' | 'p' | 'f')[]): Layout {
-  const names = [1, 2, 3].flatMap((zone) => letters.map((letter) => `${letter}${zone}` as 't1'));
-  const at = (letter: string, zone: number) => names.indexOf(`${letter}${zone}` as 't1');
-  return {
-    channels: names.map((name) => ({ name, role: name, unit: /^[ts]/.test(name) ? '°C' : '' })),
-    zones: [1, 2, 3].map((zone) => ({
-      zone,
-      temperature: at('t', zone),
-      setpoint: at('s', zone),
-      power: at('p', zone),
-      fault: at('f', zone),
-    })),
-    diameter: -1,
-    diameterX: -1,
-    diameterY: -1,
-    speed: -1,
-    lengthCounter: -1,
-    screwSpeed: -1,
-    turns: -1,
-  };
-}
+const LAYOUT = zoneLayout(3);
+const BLIND_LAYOUT = zoneLayout(3, ['t', 's', 'f']);
