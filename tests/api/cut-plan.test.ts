@@ -198,3 +198,20 @@ describe('will it print', () => {
     expect((await service.send('GET', `/api/spools/1/print-fit${CHOICES}${need}`)).status).toBe(400);
   });
 });
+
+it('keeps a short spool whole where nothing is to be cut, and says nowhere that cutting keeps nothing', async () => {
+  const short = await woundBySimulator('steady?seed=4', 2000);
+  try {
+    const { spool, run } = await short.get<SpoolDetail>('/api/spools/1');
+    expect(spool.woundMm).toBeLessThan(short.monitor.settings.shortestCoilMm);
+    // A plan counts in whole millimetres.
+    const keptMm = Math.round(spool.woundMm);
+    expect(spool.cutPlan).toEqual({ keptMm, coils: 1 });
+    expect(run).toMatchObject({ keptMm, coils: 1 });
+    expect(run.verdict).toBe(`${(spool.woundMm / 1000).toFixed(2)} m wound, nothing to cut out.`);
+    const { verdict } = await short.get<SpoolJudgement>('/api/spools/1/judgement');
+    expect(verdict).toMatchObject({ fitness: 'fit', afterCutting: null });
+  } finally {
+    await short.stop();
+  }
+}, 60_000);

@@ -9,6 +9,7 @@ import { asProblem, isAbort, request, type ServiceProblem } from '../service/req
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { diameter, metres, percent, unbroken } from '../words/numbers.ts';
+import { besideTheCutPlan } from './verdict-and-plan.ts';
 
 /** What each spool of the night is good for: the verdict, its numbers, the flow error. */
 export function SpoolVerdicts({ spools }: { spools: readonly SpoolView[] }) {
@@ -29,6 +30,9 @@ export function SpoolVerdicts({ spools }: { spools: readonly SpoolView[] }) {
 
 /** Judging a night reads all of it: the charts ask for their windows first, so that they need not wait behind that. */
 const AFTER_CHARTS_MS = 150;
+
+/** A spool that is still being wound is judged again after so much strand. */
+const AGAIN_MM = 10_000;
 
 function OneVerdict({ spool }: { spool: SpoolView }) {
   const [judgement, setJudgement] = useState<SpoolJudgement | null>(null);
@@ -58,10 +62,11 @@ function OneVerdict({ spool }: { spool: SpoolView }) {
       clearTimeout(timer);
       asked.abort();
     };
-  }, [spool.id, spool.endedMs, printer]);
+  }, [spool.id, spool.endedMs, printer, Math.floor(spool.woundMm / AGAIN_MM)]);
   if (problem) return <ProblemNote problem={problem} />;
   if (!judgement) return <p class="quiet">Judging spool {spool.ordinal} …</p>;
   const { verdict, flow, statistics } = judgement;
+  const beside = besideTheCutPlan(spool, judgement, printer === 0);
   const metre = flow?.worst.find((one) => one.windowMm === 1000);
   return (
     <div class="one-verdict" data-testid="run-spool-verdict" data-fitness={verdict.fitness}>
@@ -77,6 +82,7 @@ function OneVerdict({ spool }: { spool: SpoolView }) {
           )}
         </span>
       </p>
+      {beside && <p class="fine">{beside}</p>}
       {statistics && (
         <>
           <dl class="facts">

@@ -33,11 +33,24 @@ export function cuttingOf(
     countError: countErrorOf(on),
   });
   const plan = done.length === 0 ? whole : afterCuts(whole, done);
-  const kept = plan.coils.filter((coil) => coil.condition !== 'spoilt').length;
+  const { keptMm, coils } = keptOf(plan);
   return {
     offMm: plan.donePieces.reduce((most, piece) => Math.max(most, piece.toOuterMm), 0),
-    plan: { keptMm: plan.totals.keptMm, coils: kept },
+    plan: { keptMm, coils },
   };
+}
+
+/** What a plan keeps. A spool of which nothing is to be cut stays whole, however short it is: it is no piece of a cut. */
+export function keptOf({ request, done, totals, coils }: CutPlan): {
+  readonly keptMm: number;
+  readonly coils: number;
+  readonly longestCoilMm: number;
+} {
+  if (done.length === 0 && !request.stretches.some(({ fromMm, toMm }) => toMm > fromMm)) {
+    return { keptMm: totals.woundMm, coils: 1, longestCoilMm: totals.woundMm };
+  }
+  const whole = coils.filter(({ condition }) => condition !== 'spoilt').map(({ lengthMm }) => lengthMm);
+  return { keptMm: totals.keptMm, coils: whole.length, longestCoilMm: Math.max(0, ...whole) };
 }
 
 /** Cuts that a later tape measurement made longer than the spool are refused at the rewinder, which says so. */

@@ -13,6 +13,7 @@ import type { StrandStatistics } from '../../strand/statistics/strand-statistics
 import type { FlowError } from '../../strand/verdict/flow-error.ts';
 import { type JamChance, jamChance } from '../../strand/verdict/jam-chance.ts';
 import { type SpoolVerdict, spoolVerdict } from '../../strand/verdict/spool-verdict.ts';
+import { keptOf } from './cutting-of.ts';
 import { judgeAnew } from './judge-anew.ts';
 import { spoiltOnSpool } from './spoilt-on-spool.ts';
 import { adviceOf, courseOf, gaugeTroubles, trendsOf } from './spool-advice.ts';
@@ -326,12 +327,6 @@ export class SpoolAnalysis {
     if (same.length > most) this.#known.delete(same[0]!);
     return made;
   }
-}
-
-/** What a plan keeps. */
-export function keptOf({ totals, coils }: CutPlan): Pick<SummedSpool, 'keptMm' | 'coils' | 'longestCoilMm'> {
-  const whole = coils.filter(({ condition }) => condition !== 'spoilt').map(({ lengthMm }) => lengthMm);
-  return { keptMm: totals.keptMm, coils: whole.length, longestCoilMm: Math.max(0, ...whole) };
 }
 
 function place({ startGaugeMm, endGaugeMm, lengthFactor, limits }: SpoolCase): string {

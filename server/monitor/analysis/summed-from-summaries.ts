@@ -2,8 +2,9 @@ import { effectiveSections } from '../../strand/effective-sections.ts';
 import { planCuts } from '../../strand/plan/cut-plan.ts';
 import { emptyStretches, STRETCH_MM } from '../../strand/side-by-side/stretch-sums.ts';
 import type { WindowColumns } from '../ports.ts';
+import { keptOf } from './cutting-of.ts';
 import { spoiltOnSpool } from './spoilt-on-spool.ts';
-import { keptOf, type SummedSpool, USUAL_CHOICES } from './spool-analysis.ts';
+import { type SummedSpool, USUAL_CHOICES } from './spool-analysis.ts';
 import { countErrorOf, type SpoolCase } from './spool-case.ts';
 import { stretchesOnSpool } from './stretches-on-spool.ts';
 
