@@ -37,7 +37,7 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   blob: (f) =>
     `Blob${of(f.diameterMm, millimetres)}${where(f)}${limit(f.limitMm, 'above the hotend limit of')}${long(f.lengthMm)}`,
   neck: (f) =>
-    `Thin place${of(f.diameterMm, millimetres)}${where(f)}${limit(f.limitMm, 'below the least feedable')}${long(f.lengthMm)}`,
+    `Thin place${of(f.diameterMm, millimetres)}${where(f)}${limit(f.limitMm, 'below the least feedable of')}${long(f.lengthMm)}`,
   offTolerance: (f) =>
     `Strand off tolerance${where(f)}${f.diameterMm === undefined ? '' : `, ${millimetres(f.diameterMm)} at its worst`}${limit(f.limitMm, 'beyond')}${long(f.lengthMm)}`,
   strandLost: (f) => `No strand in the gauge${where(f)}${since(f.forS)}: it broke, ran out or slipped out`,

@@ -159,6 +159,7 @@ export function runView(
     alarms: alarmsRaised,
     worstMm: peaks.length === 0 ? null : round(Math.max(...peaks), 4),
     verdict: verdictOfRun({
+      going: run.endedMs === null,
       woundMm,
       discardMm,
       doubtfulMm: sum((spool) => spool.doubtfulMm),
@@ -175,6 +176,7 @@ const counted = (count: number, one: string, many: string) => (count === 1 ? `on
 
 /** What went bad is what lies between the sections' edges; what is kept is what the cut plan keeps, which is less. */
 function verdictOfRun(of: {
+  readonly going: boolean;
   readonly woundMm: number;
   readonly discardMm: number;
   readonly doubtfulMm: number;
@@ -184,7 +186,7 @@ function verdictOfRun(of: {
   readonly coils: number;
 }): string {
   const { woundMm, discardMm, doubtfulMm, unknownMm, blobs, keptMm, coils } = of;
-  if (woundMm <= 0) return 'Nothing was wound.';
+  if (woundMm <= 0) return of.going ? 'Nothing has been wound yet.' : 'Nothing was wound.';
   const aside = [
     ...(doubtfulMm > 0 ? [`${metres(doubtfulMm)} doubtful`] : []),
     ...(unknownMm > 0 ? [`${metres(unknownMm)} not measured`] : []),

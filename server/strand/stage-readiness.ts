@@ -61,7 +61,7 @@ export function missingForScrew(
   if (missing.length > 0) return missing;
   if (since === null) return ['see for yourself that the barrel has soaked, because no set-point is sent'];
   const leftS = soakMin * 60 - (timeMs - since) / 1000;
-  return leftS > 0 ? [`soaking: ${Math.ceil(leftS / 60)} min left`] : [];
+  return leftS > 0 ? [`${Math.ceil(leftS / 60)} min of soaking`] : [];
 }
 
 /** When the last of the heated zones came to heat, UTC ms; null = not all are, or none is told to be. */

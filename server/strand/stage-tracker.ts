@@ -193,7 +193,7 @@ export class StageTracker {
     const since = allAtHeatSinceMs(zones);
     if (since !== null && missing.length === 0 && this.#stage !== 'purging') {
       const leftS = soakS - (timeMs - since) / 1000;
-      if (leftS > 0) missing.push(`soaking: ${Math.ceil(leftS / 60)} min left`);
+      if (leftS > 0) missing.push(`${Math.ceil(leftS / 60)} min of soaking`);
     }
     if (!this.#present) missing.push('no strand in the gauge');
     else if (this.#stillS > 0) missing.push('strand stands still');

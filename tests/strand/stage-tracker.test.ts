@@ -284,7 +284,7 @@ describe('what is missing before winding', () => {
   it('counts down the soak in whole minutes until the screw turns', () => {
     const bench = new Bench();
     const zones = [zone({ atHeatSinceMs: bench.timeMs - 6 * 60_000 })];
-    expect(bench.run(2, { zones, diameterMm: 0 }).missing).toEqual(['soaking: 4 min left', 'no strand in the gauge']);
+    expect(bench.run(2, { zones, diameterMm: 0 }).missing).toEqual(['4 min of soaking', 'no strand in the gauge']);
     expect(bench.run(10, { zones, diameterMm: 1.75, speed: 40 }).missing).toEqual([
       'strand not settled: 0.3 m of 1.5 m within tolerance',
     ]);
@@ -304,7 +304,7 @@ describe('what is missing before winding', () => {
 describe('before the screw turns', () => {
   const missing = (zones: ZoneStatus[], timeMs: number) => missingForScrew(zones, (n) => `Zone ${n}`, 10, timeMs);
   it('counts the soak down, then asks for nothing more', () => {
-    expect(missing([zone()], 4 * 60_000)).toEqual(['soaking: 6 min left']);
+    expect(missing([zone()], 4 * 60_000)).toEqual(['6 min of soaking']);
     expect(missing([zone()], 10 * 60_000)).toEqual([]);
   });
   it('is never ready by itself where no set-point is sent', () => {

@@ -72,17 +72,19 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
         </p>
       </header>
       <form class="label-choices no-print" onSubmit={(event) => event.preventDefault()}>
-        <fieldset class="switch">
-          <legend>For</legend>
-          {(['spool', 'coils'] as const).map((one) => (
-            <label key={one}>
-              <input type="radio" name="label-what" checked={what === one} onChange={() => setWhat(one)} />
-              <span>
-                {one === 'spool' ? 'the spool' : kept.length === 1 ? 'its one coil' : `its ${kept.length} coils`}
-              </span>
-            </label>
-          ))}
-        </fieldset>
+        {(kept.length > 0 || what === 'coils') && (
+          <fieldset class="switch">
+            <legend>For</legend>
+            {(['spool', 'coils'] as const).map((one) => (
+              <label key={one}>
+                <input type="radio" name="label-what" checked={what === one} onChange={() => setWhat(one)} />
+                <span>
+                  {one === 'spool' ? 'the spool' : kept.length === 1 ? 'its one coil' : `its ${kept.length} coils`}
+                </span>
+              </label>
+            ))}
+          </fieldset>
+        )}
         <fieldset class="switch">
           <legend>Size</legend>
           {SIZES.map(([name, words]) => (

@@ -56,8 +56,9 @@ export default function RunPage({ runId }: { runId: number }) {
         </p>
         <h1 data-testid="verdict">{unbroken(run.verdict)}</h1>
         <p class="lede">
-          Run {run.id} lasted {span((run.endedMs ?? lineNowMs.value) - run.startedMs)} and filled{' '}
-          {counted(run.spools, 'spool')}.{' '}
+          Run {run.id} {run.endedMs === null ? 'has gone on for' : 'lasted'}{' '}
+          {span((run.endedMs ?? lineNowMs.value) - run.startedMs)}
+          {run.spools > 0 && ` and was wound on ${counted(run.spools, 'spool')}`}.{' '}
           {run.coils > 0 &&
             run.woundMm - run.keptMm >= 1 &&
             `Cutting takes ${metres(run.woundMm - run.keptMm, 1)} m away: a margin about each bad stretch, and pieces too short to keep. `}
