@@ -119,8 +119,6 @@ export class Lane {
       way.timer = setTimeout(() => this.#advance(way), Math.min(dueMs - nowMs, LONGEST_TIMER_MS));
       return;
     }
-    // What is told of one alarm comes in order, whatever is urgent of it. When the other is over, this has its turn.
-    if (this.#ways.some(({ underway }) => underway !== null && sameAlarm(underway.entry, entry))) return;
     const over = this.#attempt(entry).finally(() => {
       way.underway = null;
       this.kick();
@@ -128,7 +126,10 @@ export class Lane {
     way.underway = { entry, over };
   }
 
-  /** Of what waits on a way, the first that is due; null = nothing waits. */
+  /**
+   * Of what waits on a way, the first that is due; null = nothing waits. What is told of one alarm comes in order, whatever
+   * is urgent of it: while some of it is being handed over on another way, the rest lets others pass.
+   */
   #next(way: Way, nowMs: number): OutboxEntry | null {
     const { outbox, channel, log } = this.#parts;
     const turns = this.#turns[way.priority];
@@ -138,6 +139,8 @@ export class Lane {
       if (nowMs >= entry.expiresMs) {
         outbox.keep({ ...entry, state: 'expired', endedMs: nowMs });
         log.warn('A message was not delivered in time', { channel: channel.name, key: entry.message.key });
+      } else if (this.#ways.some(({ underway }) => underway !== null && sameAlarm(underway.entry, entry))) {
+        // When that is over, this has its turn.
       } else if (next === null || turns.dueMs(entry) < turns.dueMs(next)) {
         next = entry;
       }

@@ -20,6 +20,8 @@ let outbox: Outbox;
 /** What was tried, in its order: when, and whether it was taken. */
 let tried: { text: string; atMs: number; taken: boolean }[];
 let answer: (text: string) => DeliveryFailure | null;
+/** What is handed over waits for this. */
+let taking: (text: string) => Promise<void>;
 
 beforeEach(async () => {
   under = await startNotifier();
@@ -27,10 +29,12 @@ beforeEach(async () => {
   outbox = new Outbox(under.store.people, () => Date.now(), log);
   tried = [];
   answer = () => null;
+  taking = async () => {};
   lane = new Lane({
     channel,
     adapter: {
       async send({ text }) {
+        await taking(text);
         const failure = answer(text);
         tried.push({ text, atMs: Date.now(), taken: failure === null });
         if (failure !== null) throw failure;
@@ -57,13 +61,14 @@ afterEach(async () => {
 const again = (retryAfterMs: number | null = null) =>
   new DeliveryFailure('again', 'It answered with status 500.', 'It is tried again.', { retryAfterMs });
 
-function raise(text: string): void {
+function raise(text: string, alarmId: number | null = null): void {
   const words = testWords('Hook', Date.now());
   const message: CallMessage = {
     ...words,
     kind: 'raised',
     text,
     key: text,
+    alarmId,
     priority: 'high',
     lineName: '',
     clock: '',
@@ -133,5 +138,24 @@ describe('an urgent message', () => {
     expect(texts(true)).toEqual([]);
     await pass(2000);
     expect(texts(true).sort()).toEqual(['first', 'second']);
+  });
+
+  it('does not wait for one of another alarm that waits until the other end has answered', async () => {
+    answer = () => again();
+    raise('first of alarm 1', 1);
+    await pass(10);
+    answer = () => null;
+    let answered = () => {};
+    taking = (text) =>
+      text === 'first of alarm 1' ? new Promise((resolve) => (answered = resolve)) : Promise.resolve();
+    // Now it is tried again.
+    await pass(1000);
+    raise('second of alarm 1', 1);
+    raise('of alarm 2', 2);
+    await pass(10);
+    expect(texts(true)).toEqual(['of alarm 2']);
+    answered();
+    await pass(10);
+    expect(texts(true)).toEqual(['of alarm 2', 'first of alarm 1', 'second of alarm 1']);
   });
 });
