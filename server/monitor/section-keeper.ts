@@ -109,14 +109,15 @@ export class SectionKeeper {
     );
   }
 
-  /** A spool has begun at this gauge length, with so much strand past the gauge by now: sections that lie wholly before it are not on any. */
+  /**
+   * A spool has begun at this gauge length, with so much strand past the gauge by now. Sections that lie wholly before it
+   * are not on any, but not forgotten: the winder's turns may yet tell that it began earlier.
+   */
   spoolBegan(startGaugeMm: number, gaugeMm: number): void {
     this.#onSpool = true;
     this.#beginCourse(gaugeMm);
     for (const section of this.#measured.values()) {
-      if (this.#kept.has(section.ordinal)) continue;
-      if (section.toMm > startGaugeMm) this.#keep(section);
-      else this.#measured.delete(section.ordinal);
+      if (!this.#kept.has(section.ordinal) && section.toMm > startGaugeMm) this.#keep(section);
     }
     this.#effective = null;
   }

@@ -68,4 +68,27 @@ describe('the start of a spool', () => {
     }
     expect(line.monitor.snapshot().spool).toEqual(spool);
   });
+
+  it('that moves to where the turns began takes along a blob that was not on it as it was guessed', async () => {
+    line = watchLine({ gaugeToWinderMm: 1200, settleLengthMm: 50_000 });
+    // A reading a millimetre. The winder takes up strand at 5000 mm, a turn each 250 mm.
+    const feed = (fromMm: number, toMm: number) => {
+      for (let mm = fromMm; mm < toMm; mm++) {
+        const d = mm >= 4200 && mm < 4205 ? 2.2 : 1.75 + 0.004 * Math.sin(mm * 12.9898);
+        const turns = Math.max(0, Math.floor((mm - 5000) / 250));
+        line!.feed(`ms=${mm * 50} n=${mm} d=${d.toFixed(3)} v=20 len=${mm} turns=${turns}\n`);
+      }
+    };
+    feed(0, 5700);
+    line.monitor.setStage('winding', 'Ada');
+    const guessedMm = line.monitor.snapshot().spool!.startGaugeMm;
+    expect(line.monitor.snapshot().sections).toEqual([]);
+    feed(5700, 6200);
+    const { spool, run, sections } = line.monitor.snapshot();
+    expect(guessedMm - spool!.startGaugeMm).toBeGreaterThan(400);
+    const onSpool = sections.map(({ kind, fromMm }) => [kind, fromMm > spool!.startGaugeMm]);
+    expect(onSpool).toEqual([['blob', true]]);
+    await line.restart();
+    expect(line.store.reader.measuredSections(run!.id)).toMatchObject([{ kind: 'blob' }]);
+  });
 });
