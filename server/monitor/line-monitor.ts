@@ -707,6 +707,7 @@ export class LineMonitor {
         if (before !== null) course.take(before);
       },
       (thrown: unknown) => {
+        course.giveUp();
         if (!this.#stopped) log.warn('The trends of the spool begin anew', { why: messageOf(thrown) });
       },
     );

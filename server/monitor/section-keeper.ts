@@ -81,9 +81,10 @@ export class SectionKeeper {
 
   /**
    * The course of the spool before the service was started is being read.
-   * @returns takes it when it is there: what has come meanwhile comes behind it; it is of no use if another spool began
+   * @returns takes it when it is there: what has come meanwhile comes behind it; it is of no use if another spool began.
+   * Until it is taken or given up each reading is kept
    */
-  awaitCourse(): { readonly unwanted: () => boolean; take(before: StrandCourse): void } {
+  awaitCourse(): { readonly unwanted: () => boolean; take(before: StrandCourse): void; giveUp(): void } {
     const steps = new CourseSteps();
     this.#awaiting = steps;
     const unwanted = () => this.#awaiting !== steps;
@@ -95,6 +96,9 @@ export class SectionKeeper {
         before.setTolerance(this.#limits.toleranceMm);
         steps.follow(before);
         this.#course = before;
+      },
+      giveUp: () => {
+        if (!unwanted()) this.#awaiting = null;
       },
     };
   }

@@ -1,4 +1,8 @@
+import { setFlagsFromString } from 'node:v8';
+import { runInNewContext } from 'node:vm';
 import { afterEach, describe, expect, it } from 'vitest';
+import type { SampleColumnsReader } from '../../server/monitor/ports.ts';
+import type { Store } from '../../server/store/index.ts';
 import { until } from '../service/running-service.ts';
 import { ClockAhead, type WatchedLine, watchLine } from './watched-line.ts';
 
@@ -7,11 +11,11 @@ let clock: ClockAhead;
 let lines = 0;
 afterEach(() => line.remove());
 
-function watch(): void {
+function watch(columnsOf?: (store: Store) => SampleColumnsReader): void {
   clock = new ClockAhead();
   lines = 0;
   const live = { timing: 'live', resumable: true } as const;
-  line = watchLine({ settleLengthMm: 1000, stopAfterMin: 600 }, live, clock);
+  line = watchLine({ settleLengthMm: 1000, stopAfterMin: 600 }, live, clock, columnsOf);
 }
 
 /** At 20 mm/s and 20 readings a second: one reading a millimetre. */
@@ -68,5 +72,23 @@ describe('a run that is taken up', () => {
     expect(is.toMm).toBeGreaterThan(was.toMm);
     expect(after.meanDiameterMm).toBeGreaterThan(1.7499);
     expect(Math.abs(after.meanDiameterMm! - before.meanDiameterMm!)).toBeLessThan(0.0005);
+  });
+
+  it('whose stored readings cannot be read goes on without them, and in no more memory', async () => {
+    setFlagsFromString('--expose-gc');
+    const clear: () => void = runInNewContext('gc');
+    const readings = () => Promise.reject(new Error('The disk does not answer.'));
+    watch((store) => ({ ...store.columns, readings }));
+    feed(5000, trembling);
+    await restart();
+    feed(10_000, trembling);
+    clear();
+    const beforeBytes = process.memoryUsage().heapUsed;
+    feed(30_000, trembling);
+    clear();
+    const grownBytes = process.memoryUsage().heapUsed - beforeBytes;
+    expect(line.monitor.snapshot().meanDiameterMm).toBeCloseTo(1.75, 3);
+    // Were each reading kept, it would be a hundred bytes at least.
+    expect(grownBytes / 30_000).toBeLessThan(50);
   });
 });

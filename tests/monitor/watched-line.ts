@@ -2,6 +2,7 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { LineMonitor } from '../../server/monitor/line-monitor.ts';
+import type { SampleColumnsReader } from '../../server/monitor/ports.ts';
 import { SteadyClock } from '../../server/monitor/steady-clock.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
@@ -35,6 +36,7 @@ export function watchLine(
   settings: Partial<LineSettings> = {},
   source: Partial<Pick<Source, 'timing' | 'resumable' | 'recorded'>> = {},
   clock: SteadyClock = new SteadyClock(),
+  columnsOf: (store: Store) => SampleColumnsReader = (store) => store.columns,
 ): WatchedLine {
   const folder = mkdtempSync(join(tmpdir(), 'strandward-line-'));
   const told: string[] = [];
@@ -52,7 +54,7 @@ export function watchLine(
       keeper: store.keeper,
       reader: store.reader,
       samples: store.samples,
-      columns: store.columns,
+      columns: columnsOf(store),
       flushSamples: (nowMs) => store.tick(nowMs),
       openSource: () => ({
         title: 'fed by hand',
