@@ -23,6 +23,13 @@ const NO_POWER = 0.02;
 const MOST_EXCESS = 1.5;
 /** A zone that makes less than this share of the rise it should make does not rise; one that makes more has a weak heater. */
 const RISES_SHARE = 0.25;
+/**
+ * A heater serves while the zone rises at least at this share of the rate it should, where it should rise at least at this
+ * share of its rate at full power. One that served for so long, until so long ago, s, did not fade: it failed.
+ */
+const SERVES = { share: 0.75, rise: 0.3, forS: 8, untilAgoS: 30 } as const;
+/** A reading that moved within this is not frozen, s. */
+const MOVES_S = 2;
 /** Weak is said later than lost: only high power shows it, for so long, s. */
 const WEAK = { power: 0.5, share: 0.1, forS: 12 } as const;
 /** Stillness that may become a frozen reading, s. */
@@ -43,6 +50,8 @@ export class UnexplainedHeat {
   #strikes = 0;
   #excessStrikes = 0;
   #weakS = 0;
+  #servesS = 0;
+  #servedAgoS = Number.POSITIVE_INFINITY;
   #explainedS = 0;
   #lowestC = 0;
   /** What the heater can have held when the trace began, share of full power; nothing is known of it at first. */
@@ -65,9 +74,10 @@ export class UnexplainedHeat {
     this.#strikes = lacks ? this.#strikes + 1 : 0;
     this.#excessStrikes = abounds ? this.#excessStrikes + 1 : 0;
     this.#weakS = lacks && balance.powerThen > WEAK.power && balance.lacking > load + WEAK.share ? this.#weakS + 1 : 0;
+    this.#followService(model, balance);
     if (this.#excessStrikes >= STRIKES) this.#active = 'risingWithoutPower';
     else if (this.#strikes >= STRIKES && !this.#seemsFrozen(zone, timeMs))
-      this.#active = this.#missing(zone, balance, load, temperatureC);
+      this.#active = this.#missing(zone, balance, load, temperatureC, timeMs);
     this.#explainedS = 0;
     this.#lowestC = temperatureC;
     return this.#active;
@@ -79,13 +89,27 @@ export class UnexplainedHeat {
     return stillS > FROZEN.fromS && stillS < FROZEN.untilS && trace.temperatureC > COLD_BELOW_C;
   }
 
-  #missing(zone: ZoneSituation, balance: HeatBalance, load: number, temperatureC: number): BalanceFault | null {
+  /** How long the heater did what it should, and how long ago that ended. */
+  #followService(model: ThermalModel, { slopeKPerS, leastSlopeKPerS }: HeatBalance): void {
+    const serves = leastSlopeKPerS > SERVES.rise * model.rateKPerS && slopeKPerS > SERVES.share * leastSlopeKPerS;
+    this.#servesS = serves ? this.#servesS + 1 : 0;
+    this.#servedAgoS = this.#servesS >= SERVES.forS ? 0 : this.#servedAgoS + 1;
+  }
+
+  #missing(
+    zone: ZoneSituation,
+    balance: HeatBalance,
+    load: number,
+    temperatureC: number,
+    timeMs: number,
+  ): BalanceFault | null {
     const { lacking, powerThen, slopeKPerS, leastSlopeKPerS } = balance;
     const cold = temperatureC <= COLD_BELOW_C;
     if (lacking > powerThen + load && !cold) return 'sensorSlipped';
     // A dead heater takes no more than it gave; what takes more of a cold zone, that cools, is nobody's business.
     if (lacking > powerThen && cold) return null;
-    if (slopeKPerS <= 0 || slopeKPerS < RISES_SHARE * leastSlopeKPerS)
+    const failed = this.#servedAgoS < SERVES.untilAgoS && zone.trace.stillness.stillForS(timeMs) < MOVES_S;
+    if (failed || slopeKPerS <= 0 || slopeKPerS < RISES_SHARE * leastSlopeKPerS)
       return zone.held || slopeKPerS < -0.05 ? 'fallingAway' : 'noRise';
     return this.#weakS >= WEAK.forS ? 'heaterWeak' : null;
   }
@@ -118,6 +142,8 @@ export class UnexplainedHeat {
     this.#strikes = 0;
     this.#excessStrikes = 0;
     this.#weakS = 0;
+    this.#servesS = 0;
+    this.#servedAgoS = Number.POSITIVE_INFINITY;
     this.#explainedS = 0;
   }
 }

@@ -4,6 +4,7 @@ import { type HeatBalance, heatBalance, POSSIBLE_RELIEF, possibleLoad } from '..
 import { LearntZone } from '../../server/heat/learnt-zone.ts';
 import type { ThermalModel } from '../../server/heat/thermal-model.ts';
 import { UnexplainedHeat } from '../../server/heat/unexplained-heat.ts';
+import type { HeatFault } from '../../server/heat/zone-status.ts';
 import { ZoneTrace } from '../../server/heat/zone-trace.ts';
 
 const MODEL: ThermalModel = {
@@ -28,18 +29,20 @@ interface Moment {
 }
 
 /**
- * The balances of a watch that begins at second 0, on a zone that follows the equations of the model in steps of 0.1 s (Euler).
- * `heldBefore`: power that the heater had got for long before.
+ * A zone that follows the equations of the model in steps of 0.1 s (Euler), from second 0 on. `heldBefore`: power that the
+ * heater had got for long before.
  */
-function balances(seconds: number, startC: number, heldBefore: number, at: (second: number) => Moment): HeatBalance[] {
-  const trace = new ZoneTrace();
-  const felt = new FeltPower();
+function playZone(
+  seconds: number,
+  startC: number,
+  heldBefore: number,
+  at: (second: number) => Moment,
+  take: (second: number, temperatureC: number, moment: Moment) => void,
+): void {
   const given: number[] = [];
-  const found: HeatBalance[] = [];
   let heater = heldBefore;
   let sensor = heldBefore;
   let temperatureC = startC;
-  let heldAtMost = 1;
   for (let i = 1; i <= seconds * 10; i++) {
     const moment = at(i / 10);
     given.push(moment.given);
@@ -47,14 +50,25 @@ function balances(seconds: number, startC: number, heldBefore: number, at: (seco
     heater += (0.1 * (power - heater)) / MODEL.lagS;
     sensor += (0.1 * (heater - sensor)) / MODEL.secondLagS;
     temperatureC += 0.1 * (MODEL.rateKPerS * sensor - MODEL.lossPerS * (temperatureC - 20));
-    trace.add(i * 100, temperatureC, 200, moment.told, -1);
-    if (i % 10 > 0) continue;
+    take(i / 10, temperatureC, moment);
+  }
+}
+
+/** The balances of a watch that begins at second 0. */
+function balances(seconds: number, startC: number, heldBefore: number, at: (second: number) => Moment): HeatBalance[] {
+  const trace = new ZoneTrace();
+  const felt = new FeltPower();
+  const found: HeatBalance[] = [];
+  let heldAtMost = 1;
+  playZone(seconds, startC, heldBefore, at, (second, temperatureC, { told }) => {
+    trace.add(second * 1000, temperatureC, 200, told, -1);
+    if (second % 1 > 0.05) return;
     trace.closeTick();
     trace.closeSecond(1, 0);
     const balance = heatBalance(trace, MODEL, felt, heldAtMost);
     heldAtMost = balance.heldAtMost;
     found.push(balance);
-  }
+  });
   return found;
 }
 
@@ -87,23 +101,28 @@ test('what the heater held when the watch began is no heat from nowhere, and non
     }
 });
 
+/** A zone of the model, to be heated to 200 °C. */
+function zoneOf(trace: ZoneTrace) {
+  return {
+    trace,
+    learnt: new LearntZone(),
+    model: MODEL,
+    setpointC: 200,
+    setpointSteadyS: 300,
+    powerKnown: true,
+    held: false,
+    withinC: 5,
+    neighboursHotterK: 0,
+    neighboursColderK: 0,
+    armedHotS: Number.POSITIVE_INFINITY,
+  };
+}
+
 test('a cold zone that loses more than its heater gave has no dead heater; one that gains nothing from full power has', () => {
   const faultAfter = (slopeKPerS: number, power: number) => {
     const trace = new ZoneTrace();
     const balance = new UnexplainedHeat();
-    const zone = {
-      trace,
-      learnt: new LearntZone(),
-      model: MODEL,
-      setpointC: 200,
-      setpointSteadyS: 300,
-      powerKnown: true,
-      held: false,
-      withinC: 5,
-      neighboursHotterK: 0,
-      neighboursColderK: 0,
-      armedHotS: Number.POSITIVE_INFINITY,
-    };
+    const zone = zoneOf(trace);
     let found = null;
     for (let s = 1; s <= 96; s++) {
       for (const part of [0.2, 0.6])
@@ -116,4 +135,33 @@ test('a cold zone that loses more than its heater gave has no dead heater; one t
   };
   expect(faultAfter(-0.6, 0.06)).toBeNull();
   expect(faultAfter(0, 1)).toBe('noRise');
+});
+
+test('a heater that had served and stops is lost, long before the rise has ended; one that never served is weak', () => {
+  const seen = (given: (second: number) => number) => {
+    const zone = zoneOf(new ZoneTrace());
+    const balance = new UnexplainedHeat();
+    let found: { fault: HeatFault; atS: number } | null = null;
+    playZone(
+      120,
+      20,
+      0,
+      (s) => ({ told: 1, given: given(s) }),
+      (second, temperatureC) => {
+        zone.trace.add(second * 1000, temperatureC, 200, 1, -1);
+        if (second % 1 > 0.05) return;
+        zone.trace.closeTick();
+        zone.trace.closeSecond(1, 0);
+        const fault = balance.judge(zone, MODEL, second * 1000);
+        if (fault !== null) found ??= { fault, atS: second };
+      },
+    );
+    return found as { fault: HeatFault; atS: number } | null;
+  };
+  const lost = seen((s) => (s < 80 ? 1 : 0));
+  expect(lost?.fault).toBe('noRise');
+  expect(lost?.atS).toBeGreaterThan(80 + MODEL.deadTimeS);
+  // What the heater's mass still gives lets the reading rise at a quarter of its rate until some 45 s after that.
+  expect(lost?.atS).toBeLessThan(80 + MODEL.deadTimeS + 25);
+  expect(seen(() => 0.4)?.fault).toBe('heaterWeak');
 });
