@@ -20,8 +20,10 @@ export interface ControllerTuning {
 export class Controller {
   /** What it asks for, 0…1. */
   duty = 0;
-  /** What the heater gets at this moment: the duty itself, or 0 or 1 within a switching window. */
+  /** What the heater gets over this step: the duty itself, or the share of the step for which the switch is on. */
   drive = 0;
+  /** The switch amid this step, 0 or 1; the duty itself where nothing switches. */
+  switch = 0;
   readonly tuning: ControllerTuning;
   #integral = 0;
   #filteredC = Number.NaN;
@@ -40,11 +42,16 @@ export class Controller {
       this.#look(Math.min(this.#sinceLookS, periodS), setpointC, readingC());
       this.#sinceLookS = 0;
     }
-    if (windowS === 0) this.drive = this.duty;
-    else {
-      this.#inWindowS = (this.#inWindowS + seconds) % windowS;
-      this.drive = this.#inWindowS < this.duty * windowS ? 1 : 0;
+    if (windowS === 0) {
+      this.drive = this.duty;
+      this.switch = this.duty;
+      return;
     }
+    this.#inWindowS += seconds;
+    if (this.#inWindowS > windowS - seconds / 2) this.#inWindowS = 0;
+    // A real switch is as fine as the mains' half-waves, far finer than a step.
+    this.drive = Math.min(1, Math.max(0, (this.duty * windowS - this.#inWindowS) / seconds));
+    this.switch = this.#inWindowS + seconds / 2 < this.duty * windowS ? 1 : 0;
   }
 
   #look(seconds: number, setpointC: number, readingC: number): void {
@@ -86,6 +93,7 @@ export class Controller {
     const copy = new Controller(this.tuning);
     copy.duty = this.duty;
     copy.drive = this.drive;
+    copy.switch = this.switch;
     copy.#integral = this.#integral;
     copy.#filteredC = this.#filteredC;
     copy.#sinceLookS = this.#sinceLookS;

@@ -197,7 +197,7 @@ export class Plant {
   /** What the line says of its power. */
   #told(zone: ZoneState, m: Meddling): number {
     if (m.swingsByK !== undefined) return zone.swungOn ? 1 : 0;
-    const told = this.line.powerTold === 'switch' ? zone.controller.drive : zone.controller.duty;
+    const told = this.line.powerTold === 'switch' ? zone.controller.switch : zone.controller.duty;
     return Math.min(told, m.driveAtMost ?? 1);
   }
 
