@@ -24,13 +24,17 @@ export function isDeaf(trace: ZoneTrace, model: ThermalModel, felt: FeltPower, s
   felt.follow(trace, model.lagS, model.secondLagS);
   const doubtK = DOUBT_K + DOUBT_STEPS * trace.stillness.resolutionK;
   const neighboursK = trace.meanNeighbours(0, spanS);
-  const powers = [-3, 0, 3].map((off) => felt.mean(Math.max(0, model.deadTimeS + off), spanS));
-  const leastK = spanS * slopeKPerS(model, Math.min(...powers), temperatureC, neighboursK);
-  const mostK = spanS * slopeKPerS(model, Math.max(...powers), temperatureC, neighboursK);
+  const powers = [-3, 0, 3].map((off) => felt.meanApart(Math.max(0, model.deadTimeS + off), spanS));
+  const least = Math.min(...powers.map(({ since }) => since));
+  const most = Math.max(...powers.map(({ since, left }) => since + left));
+  const leastK = spanS * slopeKPerS(model, least, temperatureC, neighboursK);
+  const mostK = spanS * slopeKPerS(model, most, temperatureC, neighboursK);
   const doubtAllK = doubtK + DOUBT_POWER * model.rateKPerS * spanS;
   if (leastK - possibleLoad(temperatureC) * model.rateKPerS * spanS > doubtAllK) return true;
   if (mostK + possibleLoad(temperatureC) * model.rateKPerS * spanS < -doubtAllK) return true;
-  return bendK(model, felt, spanS) > doubtK;
+  // What the heater held when the trace began, at most all, may have bent the way too.
+  const heldK = model.rateKPerS * spanS * Math.max(...powers.map(({ left }) => left));
+  return bendK(model, felt, spanS) > doubtK + heldK;
 }
 
 /** How far the way that the power alone would have made bends from a straight line: no constant load makes up for that. */

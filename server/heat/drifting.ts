@@ -4,6 +4,8 @@ import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 const AWAY_S = 240;
 /** A set-point that was changed, or a line that began anew while hot, is given time to settle, s. */
 const SETTLES_S = 600;
+/** Nearer by so much than so long ago it is on its way back, K and s. */
+const RETURNS = { byK: 0.5, withinS: 60 } as const;
 /** Back within the band for so long ends it, s. */
 const BACK_S = 30;
 
@@ -28,8 +30,14 @@ export class Drifting implements SlowRule {
     this.#side = side;
     this.#backS = side === 0 ? this.#backS + 1 : 0;
     if (this.#backS >= BACK_S) this.#active = false;
-    else if (this.#reached && this.#awayS >= AWAY_S) this.#active = true;
+    else if (this.#reached && this.#awayS >= AWAY_S && !this.#returns(zone, side * offK)) this.#active = true;
     return this.#active;
+  }
+
+  /** A lazy controller may take longer, but it does make up for it. */
+  #returns({ trace, setpointC }: ZoneSituation, awayK: number): boolean {
+    const beforeK = Math.abs(trace.meanTemperature(RETURNS.withinS, 5) - setpointC);
+    return beforeK - awayK > RETURNS.byK;
   }
 
   rearm(): void {

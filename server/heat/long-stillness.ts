@@ -26,7 +26,8 @@ export class LongStillness {
     }
     // What the power did just now cannot show yet.
     const delayS = Math.round(model.deadTimeS + model.lagS + model.secondLagS + model.delayOffS);
-    const power = trace.powerAt(Math.min(delayS, trace.seconds - 1));
+    if (trace.seconds <= delayS) return false;
+    const power = trace.powerAt(delayS);
     this.#seconds++;
     if (this.#seconds <= BALANCED_S) {
       this.#balancedPower += (power - this.#balancedPower) / this.#seconds;

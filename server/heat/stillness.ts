@@ -1,3 +1,5 @@
+import { SweptNoise } from './swept-noise.ts';
+
 /** Reversals after which the sensor's own noise counts as known. */
 const REVERSALS_TO_KNOW = 30;
 /**
@@ -48,14 +50,16 @@ export class Stillness {
   #reversals = 0;
   #lastReversalMs = Number.NaN;
   #reversalEveryMs = 0;
+  readonly #swept = new SweptNoise();
 
   add(value: number, timeMs: number): void {
     this.#readings++;
     this.#still++;
+    const step = value - this.#value;
+    this.#swept.add(value, timeMs, step * this.#lastStep < 0, this.resolutionK);
     if (value === this.#value) return;
     this.#still = 0;
     if (this.#readings >= BLOCK_READINGS) this.#closeBlock();
-    const step = value - this.#value;
     this.#value = value;
     this.sinceMs = timeMs;
     const size = Math.abs(step);
@@ -108,6 +112,7 @@ export class Stillness {
   get isNoChance(): boolean {
     if (this.#block < BLOCKS) return false;
     const calmest = Math.min(...this.#shares);
+    if (calmest >= LEAST_TREMBLE && this.#still > this.#swept.noChanceReadings) return true;
     // Reversals of a single step may come from an edge between two steps, where even a calm sensor flickers.
     return calmest >= LEAST_TREMBLE && Math.min(...this.#wide) >= LEAST_WIDE && this.#still * calmest > NO_CHANCE;
   }

@@ -1,0 +1,156 @@
+import { expect, test } from 'vitest';
+import { isDeaf } from '../../server/heat/deaf-reading.ts';
+import { FeltPower } from '../../server/heat/felt-power.ts';
+import { LongStillness } from '../../server/heat/long-stillness.ts';
+import { Stillness } from '../../server/heat/stillness.ts';
+import { SweptNoise } from '../../server/heat/swept-noise.ts';
+import type { ThermalModel } from '../../server/heat/thermal-model.ts';
+import { ZoneTrace } from '../../server/heat/zone-trace.ts';
+import { normal, seeded } from '../chance.ts';
+
+const MODEL: ThermalModel = {
+  rateKPerS: 1,
+  lossPerS: 0.002,
+  exchangePerS: 0,
+  warmthKPerS: 0,
+  deadTimeS: 5,
+  lagS: 25,
+  secondLagS: 5,
+  delayOffS: 1,
+  neighboursK: 0,
+  fitK: 0.1,
+  heatUps: 1,
+};
+
+/** Seconds of a reading that stands at 200 °C, beginning with the trace. */
+function standing(trace: ZoneTrace, seconds: number, power: (second: number) => number, each?: (s: number) => void) {
+  for (let s = 1; s <= seconds; s++) {
+    for (const part of [0.2, 0.6]) trace.add((s + part) * 1000, 200, 200, power(s), -1);
+    trace.closeTick();
+    trace.closeSecond(1, 0);
+    each?.(s);
+  }
+}
+
+test('heat that the heater held before the watch began may keep a zone where it is; once it must have gone, the reading is deaf', () => {
+  const trace = new ZoneTrace();
+  const felt = new FeltPower();
+  const deafAt: number[] = [];
+  standing(
+    trace,
+    110,
+    () => 0,
+    (s) => {
+      if (isDeaf(trace, MODEL, felt, s)) deafAt.push(s);
+    },
+  );
+  // By the equations of the model a heater that held full power keeps 200 °C from falling by more than 2 K for 55 s.
+  expect(deafAt[0]).toBeGreaterThan(55);
+  expect(deafAt).toContain(110);
+});
+
+test('a switch whose windows are long is no change of the power, from the first second of the watch on', () => {
+  for (const phase of [0, 2, 4, 6, 8]) {
+    const trace = new ZoneTrace();
+    const long = new LongStillness();
+    const moved: number[] = [];
+    standing(
+      trace,
+      300,
+      (s) => ((s + phase) % 10 < 4 ? 1 : 0),
+      (s) => {
+        if (long.mustHaveMoved(trace, MODEL)) moved.push(s);
+      },
+    );
+    expect(moved, `phase ${phase}`).toEqual([]);
+  }
+});
+
+/** A sensor with steps of 0.5 K, 5 readings/s. */
+const STEP_K = 0.5;
+const READINGS_PER_S = 5;
+
+/** Readings of a zone that heats by 0.1 K/s, through noise of so many steps. */
+function heatUp(noiseSteps: number, seed: number, take: (value: number, timeMs: number) => void): void {
+  const noise = normal(seeded(seed));
+  for (let i = 0; i < 1500 * READINGS_PER_S; i++) {
+    const trueC = 20 + (0.1 * i) / READINGS_PER_S;
+    take(STEP_K * Math.round(trueC / STEP_K + noiseSteps * noise()), (i * 1000) / READINGS_PER_S);
+  }
+}
+
+function sweptNoise(noiseSteps: number, seed: number): SweptNoise {
+  const swept = new SweptNoise();
+  let before = Number.NaN;
+  let lastStep = 0;
+  heatUp(noiseSteps, seed, (value, timeMs) => {
+    const step = value - before;
+    swept.add(value, timeMs, step * lastStep < 0, STEP_K);
+    if (step !== 0) lastStep = Number.isNaN(step) ? 0 : step;
+    before = value;
+  });
+  return swept;
+}
+
+test("a heat-up tells a coarse sensor's noise, never for larger than it is", () => {
+  for (let seed = 1; seed <= 20; seed++) {
+    expect(sweptNoise(0, seed).steps).toBe(0);
+    expect(sweptNoise(0.1, seed).steps).toBe(0);
+    for (const noiseSteps of [0.35, 0.5, 0.7]) {
+      const { steps } = sweptNoise(noiseSteps, seed);
+      expect(steps).toBeGreaterThan(0.65 * noiseSteps);
+      expect(steps).toBeLessThan(noiseSteps);
+    }
+  }
+});
+
+test('among a million readings amid a step none repeats itself as often as is called no chance', () => {
+  for (const noiseSteps of [0.35, 0.5]) {
+    const noise = normal(seeded(7));
+    let longest = 0;
+    let before = Number.NaN;
+    let same = 0;
+    for (let i = 0; i < 1_000_000; i++) {
+      const value = Math.round(noiseSteps * noise());
+      same = value === before ? same + 1 : 0;
+      longest = Math.max(longest, same);
+      before = value;
+    }
+    const { noChanceReadings } = sweptNoise(noiseSteps, 3);
+    expect(noChanceReadings).toBeGreaterThan(longest);
+    expect(noChanceReadings).toBeLessThan(5 * longest);
+  }
+});
+
+test('a sensor whose noise spans a third of its steps is known to be frozen within two minutes, and rests at no other time', () => {
+  const stillness = new Stillness();
+  const noise = normal(seeded(11));
+  let timeMs = 0;
+  heatUp(0.35, 11, (value, atMs) => {
+    stillness.add(value, atMs);
+    timeMs = atMs;
+  });
+  const hold = (seconds: number, value: () => number, each: (heldS: number) => void) => {
+    for (let i = 1; i <= seconds * READINGS_PER_S; i++) {
+      timeMs += 1000 / READINGS_PER_S;
+      stillness.add(value(), timeMs);
+      each(i / READINGS_PER_S);
+    }
+  };
+  hold(
+    3600,
+    () => 200 + STEP_K * Math.round(0.35 * noise()),
+    (heldS) => {
+      if (stillness.isNoChance) throw new Error(`rests after ${heldS} s`);
+    },
+  );
+  let frozenAfterS = Number.NaN;
+  hold(
+    300,
+    () => 200,
+    (heldS) => {
+      if (Number.isNaN(frozenAfterS) && stillness.isNoChance) frozenAfterS = heldS;
+    },
+  );
+  expect(frozenAfterS).toBeLessThan(120);
+});
