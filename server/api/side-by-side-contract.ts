@@ -26,7 +26,7 @@ export const BesideRun = Type.Object({
   keptMm: num('By the cut plans, as wound'),
   coils: Type.Integer(),
   longestCoilMm: num(),
-  lumps: Type.Integer({ description: 'Blobs and necks' }),
+  lumps: Type.Integer({ description: 'Blobs and thin places' }),
   clumping: numOrNull('Variance of their counts over the mean: 1 = independent; null = too few to tell'),
   alarmCalls: Type.Integer(),
   hours: num(),

@@ -472,7 +472,9 @@ const Landmark = Type.Object({
   lengthMm: num(),
   peakAtOuterMm: num(),
   afterCutMm: num(),
-  sentence: Type.String({ description: '“When about 327 mm are off, you should see a neck of 1.48 mm, 30 mm long.”' }),
+  sentence: Type.String({
+    description: '“When about 327 mm are off, you should see a thin place of 1.48 mm, 30 mm long.”',
+  }),
 });
 export const CutStepView = Type.Object(
   {

@@ -63,7 +63,7 @@ test('two runs are chosen with the keyboard, and what differs is said first', as
   await said.waitFor();
   const words = (await said.textContent())!.replaceAll('\u00a0', ' ');
   expect(words).toContain('Different: “dried 8 h” in run 2, “dried 4 h” in run 1.');
-  expect(words).toMatch(/Blobs and necks: 1\d in 100 m in run 2, 50 in 100 m in run 1/);
+  expect(words).toMatch(/Blobs and thin places: 1\d in 100 m in run 2, 50 in 100 m in run 1/);
   expect(words).toContain('not shown by one run of each');
 });
 

@@ -11,7 +11,7 @@ const groups = [
 ];
 const measure = (more: Partial<BesideMeasure>): BesideMeasure => ({
   key: 'lumps',
-  title: 'Blobs and necks',
+  title: 'Blobs and thin places',
   unit: 'in100m',
   better: 'less',
   differsBy: 'factor',

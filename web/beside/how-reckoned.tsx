@@ -15,8 +15,8 @@ export function HowReckoned({ view }: { view: SideBySideView }) {
           stretch at a time is left out (jackknife).
         </li>
         <li>
-          Blobs and necks and alarms are counted: exact Poisson intervals (Garwood 1936), and two runs by the exact
-          conditional test. Where they come in clumps, so many of them count as one.
+          Blobs, thin places and calls by alarms are counted: exact Poisson intervals (Garwood 1936), and two runs by
+          the exact conditional test. Where they come in clumps, so many of them count as one.
         </li>
         {several ? (
           <li>

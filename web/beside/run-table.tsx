@@ -20,8 +20,8 @@ export function RunTable({ view }: { view: SideBySideView }) {
             <th scope="col">Lot</th>
             <th scope="col">Wound</th>
             <th scope="col">Kept, longest coil</th>
-            <th scope="col">Blobs and necks</th>
-            <th scope="col">Alarms</th>
+            <th scope="col">Blobs and thin places</th>
+            <th scope="col">Calls by alarms</th>
           </tr>
         </thead>
         <tbody>

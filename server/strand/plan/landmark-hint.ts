@@ -14,7 +14,7 @@ export interface LandmarkHint {
 
 const NAMES: Record<SectionKind, string> = {
   blob: 'a blob',
-  neck: 'a neck',
+  neck: 'a thin place',
   offTolerance: 'a stretch off tolerance',
   outOfRound: 'an out-of-round stretch',
   drift: 'a stretch that has drifted',

@@ -54,7 +54,7 @@ function preparedWords(groups: readonly GroupOfRuns[], differences: readonly Pre
   const missing =
     unsaid.length === 0
       ? ''
-      : ` Nobody has said what ${unsaid.length === 1 ? `run ${unsaid[0]} was` : `runs ${listed(unsaid.map(String))} were`} fed with: name the lot on its page.`;
+      : ` Nobody has said what ${unsaid.length === 1 ? `run ${unsaid[0]} was` : `runs ${listed(unsaid.map(String))} were`} fed with: name the lot on ${unsaid.length === 1 ? 'its page' : 'their pages'}.`;
   if (differences.length === 0)
     return `Nothing that is written down, and nothing that the line told, is different.${missing}`;
   const named = differences.slice(0, 3).map((difference) => differenceWords(groups, difference));

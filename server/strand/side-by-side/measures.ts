@@ -30,7 +30,7 @@ export interface MeasureKind {
 }
 
 export const MEASURE_KINDS: Readonly<Record<MeasureKey, MeasureKind>> = {
-  lumps: { title: 'Blobs and necks', unit: 'in100m', better: 'less', differsBy: 'factor' },
+  lumps: { title: 'Blobs and thin places', unit: 'in100m', better: 'less', differsBy: 'factor' },
   within: { title: 'Within tolerance', unit: 'share', better: 'more', differsBy: 'amount' },
   discard: { title: 'Bad strand', unit: 'share', better: 'less', differsBy: 'amount' },
   sd: { title: 'Standard deviation', unit: 'mm', better: 'less', differsBy: 'factor' },
@@ -40,7 +40,7 @@ export const MEASURE_KINDS: Readonly<Record<MeasureKey, MeasureKind>> = {
   kept: { title: 'Kept after cutting', unit: 'share', better: 'more', differsBy: 'amount' },
   longestCoil: { title: 'Longest coil', unit: 'm', better: 'more', differsBy: 'amount' },
   heat: { title: 'Unsteadiest zone', unit: 'kelvin', better: 'less', differsBy: 'factor' },
-  alarms: { title: 'Alarms', unit: 'anHour', better: 'less', differsBy: 'factor' },
+  alarms: { title: 'Calls by alarms', unit: 'anHour', better: 'less', differsBy: 'factor' },
 };
 
 /** Values of stretches taken together, on the scale on which they are compared: the logarithm of what differs by a factor. */

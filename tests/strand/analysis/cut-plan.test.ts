@@ -60,7 +60,7 @@ describe('a plan for two bad places', () => {
 
   it('says what should be seen next', () => {
     expect(plan.steps[0]!.landmark!.sentence).toBe(
-      'When about 327 mm are off, you should see a neck of 1.48 mm, 30 mm long.',
+      'When about 327 mm are off, you should see a thin place of 1.48 mm, 30 mm long.',
     );
     expect(plan.steps[2]!.landmark!.kind).toBe('blob');
     expect(plan.steps[4]!.landmark).toBeNull();
