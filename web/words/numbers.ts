@@ -49,7 +49,10 @@ export function speed(mmPerS: number | null): string {
 export function percent(fraction: number | null): string {
   if (fraction === null || !Number.isFinite(fraction)) return '–';
   const per = fraction * 100;
-  return `${fixed(per, Math.abs(per) < 10 && per !== 0 ? 1 : 0)}${NARROW}%`;
+  const near = (per > 99 && per < 100) || (Math.abs(per) < 10 && per !== 0);
+  // What is not all is never told as all.
+  if (per < 100 && per >= 99.95) return `>${NARROW}99.9${NARROW}%`;
+  return `${fixed(per, near ? 1 : 0)}${NARROW}%`;
 }
 
 export function grams(g: number): string {
