@@ -38,7 +38,9 @@ export function paintLimits(
     ctx.fillStyle = kind === 'limit' ? colours['danger-ink'] : kind === 'nominal' ? colours.ink : colours['ink-2'];
     ctx.font = `${kind === 'nominal' ? 600 : 400} ${fontPx * dpr}px ${CANVAS_FONT}`;
     const number = mm.toFixed(2);
-    ctx.fillText(wordsWidth > 90 && kind !== 'edge' ? `${words} ${number}` : number, bbox.left - 12 * dpr, at);
+    // A wide font is drawn narrower rather than cut off.
+    const room = bbox.left - 12 * dpr;
+    ctx.fillText(wordsWidth > 90 && kind !== 'edge' ? `${words} ${number}` : number, room, at, room);
   }
   ctx.restore();
 }

@@ -46,7 +46,7 @@ export class WindowPlot {
   start(place: HTMLElement, width: number, height: number): void {
     const scene = () => this.#scene;
     const narrow = width < 560;
-    const left = this.#scene.limits && !narrow ? 128 : 46;
+    const left = this.#scene.limits && !narrow ? 148 : 46;
     const edge: uPlot.Series = { stroke: () => scene().colours['ink-2'], width: 0.75, points: { show: false } };
     const series: uPlot.Series[] = [
       {},

@@ -174,7 +174,7 @@ function paintMetreMarks(ctx: CanvasRenderingContext2D, scene: PictureScene, mid
     ctx.strokeStyle = colours['ink-3'];
     line(ctx, x, mid + frame.strandPx * 0.85, x, base);
     if (spoolStartMm === null) continue;
-    const fade = Math.min(1, (x - frame.left) / 18, (frame.left + frame.plotWidth - x) / 18);
+    const fade = Math.min(1, (x - frame.left - frame.fontPx / 2) / 18, (frame.left + frame.plotWidth - x) / 18);
     if (fade <= 0) continue;
     ctx.globalAlpha = fade;
     ctx.fillStyle = colours['ink-2'];
@@ -184,7 +184,7 @@ function paintMetreMarks(ctx: CanvasRenderingContext2D, scene: PictureScene, mid
   if (spoolStartMm !== null) {
     ctx.textAlign = 'right';
     ctx.fillStyle = colours['ink-2'];
-    ctx.fillText(frame.narrow ? 'm' : 'metre of the spool', frame.left - 12, base + 3);
+    ctx.fillText(frame.narrow ? 'm' : 'metre of the spool', frame.left - 12, base + 3, frame.left - 12);
   }
 }
 
@@ -244,7 +244,7 @@ function paintGauge(ctx: CanvasRenderingContext2D, scene: PictureScene, mid: num
   ctx.font = `600 ${frame.fontPx}px ${CANVAS_FONT}`;
   ctx.textAlign = 'right';
   ctx.textBaseline = 'middle';
-  ctx.fillText('gauge', frame.left - 12, mid);
+  ctx.fillText('gauge', frame.left - 12, mid, frame.left - 12);
 }
 
 /** The winder: the spool from the side, as full as it is, turning with the strand. */

@@ -20,7 +20,7 @@ export interface PictureFrame {
 
 export function pictureFrame(width: number, height: number, wall: boolean): PictureFrame {
   const narrow = width < 700;
-  const left = narrow ? (wall ? 60 : 46) : wall ? 200 : 128;
+  const left = narrow ? (wall ? 64 : 56) : wall ? 216 : 148;
   const right = narrow ? 52 : wall ? 150 : 108;
   const laneHeight = narrow ? 40 : wall ? 58 : 36;
   const lanes = wall ? 1 : 2;
@@ -36,7 +36,7 @@ export function pictureFrame(width: number, height: number, wall: boolean): Pict
     traceHeight: Math.round(traceHeight),
     laneHeight,
     lanes,
-    calloutWidth: narrow ? 190 : wall ? 560 : 352,
+    calloutWidth: narrow ? (wall ? 240 : 206) : wall ? 600 : 380,
     strandPx,
     fontPx: narrow ? (wall ? 14 : 11.5) : wall ? 20 : 13,
     narrow,

@@ -105,7 +105,7 @@ export class TracePlot {
       ctx.fillText(tick === 0 ? '0' : tick.toFixed(digits), x, y + 2 * dpr);
     }
     ctx.textAlign = 'right';
-    ctx.fillText(frame.narrow ? 'm' : 'm from the gauge', bbox.left - 12 * dpr, y + 2 * dpr);
+    ctx.fillText(frame.narrow ? 'm' : 'm from the gauge', bbox.left - 12 * dpr, y + 2 * dpr, bbox.left - 12 * dpr);
     if (spanMm > limits.gaugeToWinderMm * 1.1) {
       const x = u.valToPos(limits.gaugeToWinderMm / 1000, 'x', true);
       ctx.setLineDash([4 * dpr, 4 * dpr]);
