@@ -59,7 +59,7 @@ export function alarmWords(
     again: '',
     reminder: `Still unanswered after ${waited}: `,
     escalated: `Nobody has answered for ${waited}: `,
-    acknowledged: `${more.by ?? 'Somebody'} takes care of it: `,
+    acknowledged: `${upperFirst(more.by ?? 'somebody')} takes care of it: `,
   };
   const title = titleOf(alarm);
   return {
@@ -72,6 +72,10 @@ export function alarmWords(
     atMs: kind === 'acknowledged' ? (alarm.acknowledgedMs ?? alarm.lastOccurredMs) : alarm.lastOccurredMs,
     alarmId: alarm.id,
   };
+}
+
+function upperFirst(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1);
 }
 
 export function drillWords(drillId: number, startedMs: number, withinMin: number): MessageWords {

@@ -97,7 +97,11 @@ describe('the words on a label', () => {
         { coil: { ...coil, condition }, verdict: { ...verdict, reasons: [] }, statistics: null, flow: null },
         'Bench',
       );
-    expect(of('clean')).toMatchObject({ verdict: 'Fit to print: Bench', length: '5.00 m', mass: '15\u00a0g' });
+    expect(of('clean')).toMatchObject({
+      verdict: 'Fit to print. Judged for: Bench',
+      length: '5.00 m',
+      mass: '15\u00a0g',
+    });
     expect(of('clean').facts).toEqual([['Not measured', '0.12 m']]);
     expect(of('inDoubt').verdict).toBe('Check its ends');
     expect(of('spoilt').verdict).toBe('Holds a bad stretch');

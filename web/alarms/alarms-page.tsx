@@ -66,6 +66,9 @@ export default function AlarmsPage() {
           <JournalLink path={journal} format="csv" />, <JournalLink path={journal} format="json" />. A run’s own is on
           its page.
         </p>
+      </section>
+      <section aria-labelledby="who-title">
+        <h2 id="who-title">Who answers here</h2>
         <div class="field person">
           <label for="person-name">Your name on this device</label>
           <input

@@ -37,7 +37,7 @@ export function spoolLabel(
     length: `${metres(judgement.woundMm * onShare, 1)} m`,
     mass: grams(judgement.mass.grams * onShare),
     facts,
-    verdict: `${FITNESS_WORDS[verdict.fitness]}: ${printer.name}`,
+    verdict: fitnessFor(verdict.fitness, printer.name),
     coils: verdict.fitness === 'fit' ? '' : coilNames(coils.map((one) => one.coil.name)),
   };
 }
@@ -55,7 +55,7 @@ export function coilLabel(detail: CoilDetail, printerName: string): LabelWords {
       : coil.condition === 'inDoubt'
         ? 'Check its ends'
         : verdict
-          ? `${FITNESS_WORDS[verdict.fitness]}: ${printerName}`
+          ? fitnessFor(verdict.fitness, printerName)
           : '';
   return {
     name: coil.name,
@@ -65,6 +65,11 @@ export function coilLabel(detail: CoilDetail, printerName: string): LabelWords {
     verdict: told,
     coils: '',
   };
+}
+
+/** "Fit to print. Judged for: the blue printer". */
+function fitnessFor(fitness: keyof typeof FITNESS_WORDS, printer: string): string {
+  return `${FITNESS_WORDS[fitness]}. Judged for: ${printer}`;
 }
 
 /** "R3-1 A, B and C": what names have in common is said once; many are counted. */

@@ -53,6 +53,15 @@ export default function PeoplePage() {
       )}
       {view && (
         <>
+          {view.channels.length > 0 && view.rules.pageAddress === '' && (
+            <p class="with-shape" data-testid="no-link">
+              <Shape of="notice" size={18} />
+              <span>
+                Messages carry no link to answer by: give the <a href="#rules-page">address of this page</a> as a phone
+                reaches it.
+              </span>
+            </p>
+          )}
           <DrillPart view={view} />
           <ContactPart view={view} />
           <ChannelPart view={view} />

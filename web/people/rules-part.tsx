@@ -80,12 +80,12 @@ export function RulesPart({ view }: { view: PeopleView }) {
         {field('escalate', 'Call the next after, min', rules.escalateAfterMin, 'Without an acknowledgement.')}
         {field(
           'high',
-          'Remind of high priority every, min',
+          'Remind, high priority, min',
           rules.remindEveryMin.high,
-          'Until acknowledged; 0 = never.',
+          'Again and again until acknowledged; 0 = never.',
         )}
-        {field('medium', 'Of medium priority, min', rules.remindEveryMin.medium, '0 = never.')}
-        {field('low', 'Of low priority, min', rules.remindEveryMin.low, '0 = never.')}
+        {field('medium', 'Remind, medium priority, min', rules.remindEveryMin.medium, '0 = never.')}
+        {field('low', 'Remind, low priority, min', rules.remindEveryMin.low, '0 = never.')}
         <fieldset class="ticks wide">
           <legend>Drills by themselves</legend>
           {FROM_MONDAY.map((day) => (

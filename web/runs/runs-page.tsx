@@ -47,7 +47,7 @@ export default function RunsPage() {
               <span class="run-when">
                 {day(run.startedMs, run.timeZone)}
                 <span class="fine">
-                  {clock(run.startedMs, run.timeZone)} to{' '}
+                  Run {run.id}, {clock(run.startedMs, run.timeZone)} to{' '}
                   {run.endedMs === null ? 'now' : clock(run.endedMs, run.timeZone)}
                   {run.endedMs !== null && `, ${span(run.endedMs - run.startedMs)}`}
                 </span>

@@ -70,6 +70,9 @@ function OneVerdict({ spool }: { spool: SpoolView }) {
   const metre = flow?.worst.find((one) => one.windowMm === 1000);
   return (
     <div class="one-verdict" data-testid="run-spool-verdict" data-fitness={verdict.fitness}>
+      <h3>
+        Spool {spool.ordinal} <span class="fine">{judgement.name} on labels and coils</span>
+      </h3>
       <p class="with-shape">
         <Shape of={FITNESS_SHAPE[verdict.fitness]} size={20} />
         <span>

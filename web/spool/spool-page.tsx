@@ -129,6 +129,7 @@ function OneSpool({ id }: { id: number }) {
           {growing ? 'Being wound since' : 'Wound'} {day(spool.startedMs, run.timeZone)},{' '}
           {clock(spool.startedMs, run.timeZone)}
           {spool.endedMs !== null && ` to ${clock(spool.endedMs, run.timeZone)}`}.{' '}
+          {judgement && `On labels and coils it is ${judgement.name}. `}
           {run.lot && `Lot: ${lotWords(run.lot)}. `}
           <a href={`/runs/${run.id}`}>Read the run</a>
         </p>

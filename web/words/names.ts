@@ -23,7 +23,7 @@ export function stagedWords({ what, pace }: NonNullable<LinkView['stagedAs']>): 
 
 export const KIND_WORDS: Record<SectionView['kind'], string> = {
   blob: 'Blob',
-  neck: 'Neck',
+  neck: 'Thin place',
   offTolerance: 'Off tolerance',
   outOfRound: 'Out of round',
   drift: 'Drift',
