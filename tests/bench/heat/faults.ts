@@ -2,7 +2,7 @@ import type { HeatFault } from '../../../server/heat/zone-status.ts';
 import type { Chance } from './chance.ts';
 import type { Meddling } from './plant.ts';
 import { STEP_S } from './plant.ts';
-import { Sight } from './sight.ts';
+import { BestSightOfFrozen, Sight } from './sight.ts';
 import type { WatchedLine } from './watched-line.ts';
 
 /** A fault, when it strikes, and by which names it is found. */
@@ -224,6 +224,9 @@ export interface FaultOutcome {
   readonly sinceItBeganS: number | null;
   /** null = it could not be seen within the time. */
   readonly seenAfterS: number | null;
+  readonly frozen: boolean;
+  /** Of a frozen reading: when somebody who knows the plant exactly could tell at the earliest, s since it began. null = not within the time. */
+  readonly atBestAfterS: number | null;
   readonly namedRight: boolean;
   /** Claims of healthy zones, or before the fault. */
   readonly falseClaims: number;
@@ -240,13 +243,17 @@ export function playFault(fault: FaultScene, seed: number, line: WatchedLine): F
   const fromS = plant.timeS;
   const sight = fault.seen === undefined ? new Sight(plant, zone - 1, meddling) : null;
   const seen = fault.seen?.(line, zone);
+  const best = meddling.frozen ? new BestSightOfFrozen(plant, zone - 1) : null;
   line.meddle(zone, meddling);
   let seenAfterS: number | null = null;
   let foundAfterS: number | null = null;
+  let atBestAfterS: number | null = null;
   for (let i = 0; i < fault.withinS / STEP_S && (foundAfterS === null || seenAfterS === null); i++) {
     line.step();
     sight?.step();
+    best?.step();
     const sinceS = plant.timeS - fromS;
+    if (atBestAfterS === null && best?.seen) atBestAfterS = sinceS;
     if (seenAfterS === null && (sight?.seen ?? seen?.(sinceS))) seenAfterS = sinceS;
     if (foundAfterS === null && line.claims.some((claim) => claim.zone === zone && fault.found.includes(claim.fault)))
       foundAfterS = sinceS;
@@ -259,6 +266,8 @@ export function playFault(fault: FaultScene, seed: number, line: WatchedLine): F
     delayS: foundAfterS === null || seenAfterS === null ? null : foundAfterS - seenAfterS,
     sinceItBeganS: foundAfterS,
     seenAfterS,
+    frozen: meddling.frozen === true,
+    atBestAfterS,
     namedRight: first.some(({ fault: name, atS }) => fault.right.includes(name) && atS < untilS + 5),
     falseClaims:
       claimsBefore +

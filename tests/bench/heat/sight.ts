@@ -1,5 +1,5 @@
 import { type Meddling, type Plant, STEP_S } from './plant.ts';
-import { GREATEST_LOAD } from './scatter.ts';
+import { GREATEST_LOAD, type PlantLine } from './scatter.ts';
 
 /** Normal life may bring so much heat, as a share of full power at 200 °C: the end of what the line was learnt with. */
 const GREATEST_RELIEF = -0.1;
@@ -7,6 +7,21 @@ const GREATEST_RELIEF = -0.1;
 const SIGMAS = 4;
 /** No chance, among the million readings of a night: a sensor that trembles does not repeat itself so often. */
 const IMPOSSIBLE = 1e-9;
+
+/** A difference up to this is no more than noise and the sensor's step, K. */
+function floorKOf({ noiseK, wanderK, resolutionK }: PlantLine): number {
+  return SIGMAS * Math.hypot(noiseK, wanderK, grainKOf(resolutionK) / Math.sqrt(12));
+}
+
+function grainKOf(resolutionK: number): number {
+  return resolutionK || 0.01;
+}
+
+/** A sensor cannot repeat itself for so long by chance where its true value lies in the middle of a step, s. */
+function longestStillS({ noiseK, resolutionK, readingsPerS }: PlantLine): number {
+  const same = erf(grainKOf(resolutionK) / 2 / (Math.SQRT2 * Math.max(noiseK, 1e-9)));
+  return same > 0.95 ? Number.POSITIVE_INFINITY : Math.log(IMPOSSIBLE) / Math.log(same) / readingsPerS;
+}
 
 /**
  * When a fault can be seen at all. Four noiseless twins of the plant go on from the moment of the fault: without it, with it,
@@ -38,13 +53,9 @@ export class Sight {
       twin.meddling[zone] = { ...twin.meddling[zone], suddenLoad: load };
       return twin;
     });
-    const { noiseK, wanderK, resolutionK, readingsPerS } = plant.line;
-    const grain = resolutionK || 0.01;
-    this.#floorK = SIGMAS * Math.hypot(noiseK, wanderK, grain / Math.sqrt(12));
+    this.#floorK = floorKOf(plant.line);
     this.#frozenC = meddling.frozen ? plant.saidC(zone) : null;
-    // The chance of one repetition, where the true value lies in the middle of a step.
-    const same = erf(grain / 2 / (Math.SQRT2 * Math.max(noiseK, 1e-9)));
-    this.#stillS = same > 0.95 ? Number.POSITIVE_INFINITY : Math.log(IMPOSSIBLE) / Math.log(same) / readingsPerS;
+    this.#stillS = longestStillS(plant.line);
   }
 
   /** One step of all twins. */
@@ -64,6 +75,52 @@ export class Sight {
       // The reading stands; what it should have said went away from it.
       this.seen = this.#sinceS > this.#stillS || Math.abs(this.#with.sensorC(i) - this.#frozenC) > threshold;
     } else this.seen = Math.abs(this.#with.sensorC(i) - healthyC) > threshold;
+  }
+}
+
+/**
+ * When a reading that stands could be told from a resting zone by somebody who knows the plant exactly. He sees the power and
+ * the reading, never what the sensor feels. A load that came as the reading froze, of any size that normal life
+ * brings, may keep the zone at rest: he can tell once none of these would have, or once so long a stillness is no chance. Loads that
+ * come and go make it later.
+ */
+export class BestSightOfFrozen {
+  readonly #with: Plant;
+  readonly #loaded: Plant;
+  readonly #zone: number;
+  readonly #frozenC: number;
+  readonly #floorK: number;
+  readonly #stillS: number;
+  #sinceS = 0;
+  #leastLoad = GREATEST_RELIEF;
+  #mostLoad = GREATEST_LOAD;
+  seen = false;
+
+  /** @param zone from 0 */
+  constructor(plant: Plant, zone: number) {
+    this.#zone = zone;
+    this.#frozenC = plant.saidC(zone);
+    this.#floorK = floorKOf(plant.line);
+    this.#stillS = longestStillS(plant.line);
+    this.#with = plant.noiseless();
+    this.#loaded = plant.noiseless();
+    this.#with.meddling[zone] = { ...this.#with.meddling[zone], frozen: true };
+    this.#loaded.meddling[zone] = { ...this.#loaded.meddling[zone], frozen: true, suddenLoad: GREATEST_LOAD };
+  }
+
+  step(): void {
+    if (this.seen) return;
+    this.#sinceS += STEP_S;
+    this.#with.step();
+    this.#loaded.step();
+    const feltC = this.#with.sensorC(this.#zone);
+    // What a load of one would take, K: both get the same power, for their controller sees a reading that stands.
+    const takesK = (feltC - this.#loaded.sensorC(this.#zone)) / GREATEST_LOAD;
+    if (takesK > 0.01) {
+      this.#leastLoad = Math.max(this.#leastLoad, (feltC - this.#frozenC - this.#floorK) / takesK);
+      this.#mostLoad = Math.min(this.#mostLoad, (feltC - this.#frozenC + this.#floorK) / takesK);
+    }
+    this.seen = this.#sinceS > this.#stillS || this.#leastLoad > this.#mostLoad;
   }
 }
 
