@@ -1,6 +1,6 @@
 import type { Stage } from '../strand/stage.ts';
-import type { Alarm } from './alarm.ts';
-import { titleOf } from './catalogue.ts';
+import { type Alarm, PRIORITIES } from './alarm.ts';
+import { isOfZone, titleOf } from './catalogue.ts';
 import { SILENT_AFTER_S } from './conditions.ts';
 import { awaitsAcknowledgement, isActive, isLatched } from './life-cycle.ts';
 import { duration, metres, millimetres } from './plain-numbers.ts';
@@ -53,7 +53,7 @@ export function sentenceOfState(line: StateOfLine): { readonly sentence: string;
   if (silent !== null) return { sentence: silent, loudness: 'danger' };
   // A line that speaks again is still under its off-delay: its alarm stands, but what it says is no longer so.
   const told = active.filter(({ type }) => type !== 'lineSilent');
-  const [worst] = told;
+  const worst = toBeTold(told);
   const blob = line.blobOnItsWay;
   if (blob && (worst === undefined || worst.priority !== 'high' || worst.type === 'blob')) {
     const where = blob.spoolMm === null ? '' : ` at ${metres(blob.spoolMm)}`;
@@ -104,6 +104,19 @@ function aside(resting: readonly Alarm[]): string {
 
 /** These go before a silent line: the last that was known is that something burns. */
 const URGENT_HEAT: ReadonlySet<Alarm['type']> = new Set(['zoneAboveAbsoluteLimit', 'heaterRisingWithoutPower']);
+
+/**
+ * Of those that are equally urgent the one that nobody has seen, and then a zone's own fault: it is the cause, of which a
+ * screw that turns cold or a strand that is lost may follow, and the one that burns.
+ */
+function toBeTold(alarms: readonly Alarm[]): Alarm | undefined {
+  const rank = ({ type, priority, state }: Alarm) =>
+    4 * PRIORITIES.indexOf(priority) + (awaitsAcknowledgement(state) ? 0 : 2) + (isOfZone(type) ? 0 : 1);
+  return alarms.reduce<Alarm | undefined>(
+    (worst, one) => (worst === undefined || rank(one) < rank(worst) ? one : worst),
+    undefined,
+  );
+}
 
 function withMore(alarm: Alarm, active: readonly Alarm[]): { sentence: string; loudness: Loudness } {
   const others = active.length - 1;

@@ -82,6 +82,17 @@ test('loudness follows priority, and an acknowledged danger is abnormal', () => 
   expect(loudness(alarm('strandLost', { state: 'returnedUnacknowledged' }))).toBe('notice');
 });
 
+test('a heater that is lost is told before what follows from it, and what nobody has seen before what is answered', () => {
+  const follows = [alarm('strandLost'), alarm('coldScrew')];
+  const told = (...alarms: Alarm[]) => sentenceOfState({ ...WELL, alarms });
+  const said = told(...follows, alarm('heaterFallingAway'));
+  expect(said.sentence).toBe('Something about heaterFallingAway. And 2 more alarms.');
+  expect(told(...follows).sentence).toBe('Something about strandLost. And 1 more alarm.');
+  const answered = told(alarm('heaterFallingAway', { state: 'acknowledged' }), ...follows);
+  expect(answered).toEqual({ sentence: 'Something about strandLost. And 2 more alarms.', loudness: 'danger' });
+  expect(told(alarm('lineGarbled'), alarm('heaterWeak'), ...follows).sentence).toContain('strandLost');
+});
+
 test('what is over but unseen is named, with what to do about it and how the line is now', () => {
   const over = (type: AlarmType, facts: Alarm['facts'] = {}) => alarm(type, { state: 'returnedUnacknowledged', facts });
   expect(sentenceOfState({ ...WELL, alarms: [over('strandLost')] }).sentence).toBe(
