@@ -46,7 +46,9 @@ export function threadReader(folder: string, tailOf: TailOf, damaged: DamageList
   let closed = false;
 
   const fail = (died: Worker, thrown: Error): void => {
-    if (worker === died) worker = null;
+    // It tells that it failed, then that it ended: by then another may be at work on what was asked since.
+    if (worker !== died) return;
+    worker = null;
     for (const { reject } of waiting.values()) reject(thrown);
     waiting.clear();
   };

@@ -1,3 +1,5 @@
+import { renameSync } from 'node:fs';
+import { join } from 'node:path';
 import { beforeAll, describe, expect, it } from 'vitest';
 import type { Store, StoreOptions } from '../../server/store/index.ts';
 import { buildStore } from './built-store.ts';
@@ -46,6 +48,22 @@ describe('the reader on its own thread', () => {
       expect((await store.columns.window({ ...query, to: 9 })).count).toStrictEqual([0]);
       await store.close();
       await expect(store.columns.extent(runId)).rejects.toThrow('closed');
+    });
+  });
+
+  it('answers who asks again as soon as it has died', async () => {
+    await inFolder(async (folder) => {
+      const store = openStore({ folder });
+      const runId = beginRun(store);
+      const [record, away] = ['strandward.sqlite', 'away.sqlite'].map((name) => join(folder, name)) as [string, string];
+      renameSync(record, away);
+      const again = store.columns.extent(runId).catch((thrown) => {
+        renameSync(away, record);
+        expect(thrown.message).not.toContain('ended');
+        return store.columns.window({ runId, axis: 'time', from: 0, to: 1, columns: 1, channels: [] });
+      });
+      expect(await again).toMatchObject({ count: [0] });
+      await store.close();
     });
   });
 });
