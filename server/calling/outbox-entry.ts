@@ -66,3 +66,14 @@ export function pauseAfter(attempts: number, wishedMs: number | null, priority: 
 export function wishGranted(wishedMs: number | null, priority: Priority): number {
   return Math.min(wishedMs ?? 0, priority === 'high' ? LONGEST_PAUSE_MS : LONGEST_WISH_MS);
 }
+
+/**
+ * An entry from before the last start. A clock that was ahead then, and was put right since, must not let it wait for
+ * years: it counts as made now, and no pause is longer than one can be.
+ */
+export function underClockOf(nowMs: number, entry: OutboxEntry): OutboxEntry {
+  const aheadMs = Math.max(0, entry.createdMs - nowMs);
+  const nextMs = Math.min(entry.nextMs, nowMs + wishGranted(Number.POSITIVE_INFINITY, entry.message.priority));
+  if (aheadMs === 0 && nextMs === entry.nextMs) return entry;
+  return { ...entry, createdMs: entry.createdMs - aheadMs, expiresMs: entry.expiresMs - aheadMs, nextMs };
+}

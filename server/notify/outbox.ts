@@ -1,6 +1,6 @@
 import { PRIORITIES, type Priority } from '../alarm/alarm.ts';
 import type { Call } from '../calling/call.ts';
-import type { NewEntry, OutboxEntry } from '../calling/outbox-entry.ts';
+import { type NewEntry, type OutboxEntry, underClockOf } from '../calling/outbox-entry.ts';
 import type { PeopleStore } from '../calling/people-store.ts';
 import type { Log } from '../monitor/log.ts';
 import { RecordGuard } from '../monitor/record-guard.ts';
@@ -27,7 +27,12 @@ export class Outbox {
 
   start(): void {
     this.#lastSeq = this.#store.lastSeq();
-    for (const entry of this.#store.waiting()) this.#waiting.set(entry.seq, entry);
+    const nowMs = this.#clock();
+    for (const entry of this.#store.waiting()) {
+      this.#waiting.set(entry.seq, entry);
+      const now = underClockOf(nowMs, entry);
+      if (now !== entry) this.keep(now);
+    }
   }
 
   /** To be called once a second: writes what the disk refused before. */

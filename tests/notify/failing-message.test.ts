@@ -26,10 +26,15 @@ let taking: (text: string) => Promise<void>;
 beforeEach(async () => {
   under = await startNotifier();
   vi.useFakeTimers({ toFake: ['setTimeout', 'clearTimeout', 'Date'], now: Date.UTC(2026, 0, 1) });
-  outbox = new Outbox(under.store.people, () => Date.now(), log);
   tried = [];
   answer = () => null;
   taking = async () => {};
+  start();
+});
+
+function start(): void {
+  outbox = new Outbox(under.store.people, () => Date.now(), log);
+  outbox.start();
   lane = new Lane({
     channel,
     adapter: {
@@ -51,7 +56,7 @@ beforeEach(async () => {
     gone: () => {},
   });
   lane.start();
-});
+}
 afterEach(async () => {
   await lane.stop();
   vi.useRealTimers();
@@ -157,5 +162,33 @@ describe('an urgent message', () => {
     answered();
     await pass(10);
     expect(texts(true)).toEqual(['of alarm 2', 'first of alarm 1', 'second of alarm 1']);
+  });
+
+  it('goes soon after a start with the clock put right, though the clock was years ahead when it failed', async () => {
+    vi.setSystemTime(Date.UTC(2036, 0, 1));
+    answer = () => again();
+    raise('put off');
+    await pass(30 * MINUTE_MS);
+    await lane.stop();
+    vi.setSystemTime(Date.UTC(2026, 0, 1));
+    tried = [];
+    answer = () => null;
+    start();
+    await pass(2 * MINUTE_MS);
+    expect(texts(true)).toEqual(['put off']);
+  });
+
+  it('is given up in its time after such a start', async () => {
+    vi.setSystemTime(Date.UTC(2036, 0, 1));
+    answer = () => again();
+    raise('put off');
+    await pass(10);
+    await lane.stop();
+    vi.setSystemTime(Date.UTC(2026, 0, 1));
+    start();
+    await pass(11 * 60 * MINUTE_MS);
+    expect(outbox.count(1)).toBe(1);
+    await pass(90 * MINUTE_MS);
+    expect(outbox.count(1)).toBe(0);
   });
 });
