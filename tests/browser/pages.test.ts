@@ -322,7 +322,23 @@ describe('every page', () => {
       expect(faults).toEqual([]);
     },
   );
+
+  test('shows itself where its code came before the browser had painted the frame around it', async () => {
+    const { page } = await open('/');
+    await page.addInitScript(paintLate);
+    await page.goto(`${service.address}/runs`);
+    await page.locator('h1').first().waitFor({ timeout: 10_000 });
+  });
 });
+
+/** Runs in the page before anything of it: what waits for a painted frame waits long. */
+function paintLate(): void {
+  const later = window.setTimeout.bind(window);
+  const LATE_MS = 1000;
+  window.requestAnimationFrame = (then) => later(() => then(performance.now()), LATE_MS);
+  const wait = (then: () => void, ms = 0) => later(then, ms > 0 && ms < LATE_MS ? LATE_MS : ms);
+  window.setTimeout = wait as typeof window.setTimeout;
+}
 
 describe('a service that is gone', () => {
   test('to the line: what a silent line said last looks old, says how old, and counts down no more', async () => {

@@ -37,18 +37,19 @@ interface Props<P> {
 }
 
 export function Lazily<P extends object>({ part, with: given }: Props<P>) {
-  const [, setFetched] = useState(part.component() !== null);
+  const [, setShown] = useState(part.component() === null ? null : part);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const fetch = () =>
     part.fetch().then(
       () => {
-        setFetched(true);
+        setShown(part);
         setProblem(null);
       },
       (thrown) => setProblem(asProblem(thrown)),
     );
   useEffect(() => {
-    if (part.component() === null) fetch();
+    // Also when it is there by now: it may have come since this was drawn without it.
+    fetch();
   }, [part]);
   if (problem) return <ProblemNote problem={problem} again={fetch} />;
   const Part = part.component();
