@@ -72,6 +72,7 @@ test('each drawing has its numbers in a table', async () => {
   const lumps = page.locator('[data-measure=lumps]');
   await lumps.waitFor();
   await lumps.locator('summary').click();
+  await lumps.locator('tbody tr').first().waitFor();
   expect(await lumps.locator('tbody tr').count()).toBe(2);
   expect(await lumps.locator('tbody tr').first().textContent()).toMatch(/run 1, group A50 \(\d+ to \d+\)/);
   const drawings = await page.locator('.beside svg[role=img]').count();
