@@ -4,6 +4,7 @@ import type { AlarmFigures, CountedAlarm } from '../alarm/alarm-figures.ts';
 import { type AlarmLimits, type AlarmSettings, catalogueWith, limitOf } from '../alarm/alarm-settings.ts';
 import { type AlarmEntry, CATALOGUE, isOfZone } from '../alarm/catalogue.ts';
 import { longestShelfMin } from '../alarm/shelf.ts';
+import { capital } from '../problem/sentence.ts';
 
 const words = <const T extends readonly string[]>(values: T) =>
   Type.Unsafe<T[number]>({ type: 'string', enum: [...values] });
@@ -110,5 +111,5 @@ export function alarmFiguresView(figures: AlarmFigures): AlarmFiguresView {
 /** "Blob", "Zone 2: no rise". */
 function namedBySubject(type: AlarmType, subject: string): string {
   const { title } = CATALOGUE[type];
-  return subject === '' ? title : `${subject.charAt(0).toUpperCase()}${subject.slice(1)}: ${title}`;
+  return subject === '' ? title : `${capital(subject)}: ${title}`;
 }

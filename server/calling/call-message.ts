@@ -1,5 +1,6 @@
 import type { Alarm, Priority } from '../alarm/alarm.ts';
 import { titleOf } from '../alarm/catalogue.ts';
+import { capital } from '../problem/sentence.ts';
 import type { Placeholder } from './template.ts';
 
 export const MESSAGE_KINDS = [
@@ -59,7 +60,7 @@ export function alarmWords(
     again: '',
     reminder: `Still unanswered after ${waited}: `,
     escalated: `Nobody has answered for ${waited}: `,
-    acknowledged: `${upperFirst(more.by ?? 'somebody')} takes care of it: `,
+    acknowledged: `${capital(more.by ?? 'somebody')} takes care of it: `,
   };
   const title = titleOf(alarm);
   return {
@@ -72,10 +73,6 @@ export function alarmWords(
     atMs: kind === 'acknowledged' ? (alarm.acknowledgedMs ?? alarm.lastOccurredMs) : alarm.lastOccurredMs,
     alarmId: alarm.id,
   };
-}
-
-function upperFirst(text: string): string {
-  return text.charAt(0).toUpperCase() + text.slice(1);
 }
 
 export function drillWords(drillId: number, startedMs: number, withinMin: number): MessageWords {

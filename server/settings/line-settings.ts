@@ -1,6 +1,6 @@
 import { type Static, Type } from 'typebox';
 
-const COMMON = 'common practice';
+const COMMON = 'common practice, no source';
 
 /** What a person sets about the line and its printer. Saved in the database, changed on the set-up page. */
 export const LineSettings = Type.Object(

@@ -1,4 +1,5 @@
 import { messageOf } from '../problem/problem.ts';
+import { capital } from '../problem/sentence.ts';
 import type { Connection, Connector } from './connection.ts';
 import { pause } from './pause.ts';
 import type { LinkStatus, Source, SourceListener } from './source.ts';
@@ -154,8 +155,4 @@ function seconds(ms: number): string {
 
 function sentence(text: string): string {
   return /[.?!]$/.test(text) ? text : `${text}.`;
-}
-
-function capital(text: string): string {
-  return text.charAt(0).toUpperCase() + text.slice(1);
 }

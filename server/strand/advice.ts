@@ -1,3 +1,4 @@
+import { capital } from '../problem/sentence.ts';
 import type { Blindness } from './blindness.ts';
 import { type NamedCause, nameCauses, type PossibleCause } from './spectrum/named-causes.ts';
 import type { DriftAdvisory, StrandAdvisory, SurgingAdvisory } from './trend/advisory.ts';
@@ -63,8 +64,6 @@ function surgingWords(
     ),
   };
 }
-
-const capital = (words: string): string => words.charAt(0).toUpperCase() + words.slice(1);
 
 function surgingHint(named: readonly NamedCause[], known: readonly string[]): string {
   const best = named[0];

@@ -60,7 +60,12 @@ export function missingForScrew(
   const since = allAtHeatSinceMs(zones);
   if (missing.length > 0) return missing;
   if (since === null) return ['see for yourself that the barrel has soaked, because no set-point is sent'];
-  const leftS = soakMin * 60 - (timeMs - since) / 1000;
+  return missingSoak(since, soakMin, timeMs);
+}
+
+/** What is left of the soak since all zones are at heat, in whole minutes; empty = it is over. */
+export function missingSoak(sinceMs: number, soakMin: number, timeMs: number): string[] {
+  const leftS = soakMin * 60 - (timeMs - sinceMs) / 1000;
   return leftS > 0 ? [`${Math.ceil(leftS / 60)} min of soaking`] : [];
 }
 

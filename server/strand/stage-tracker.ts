@@ -1,7 +1,7 @@
 import type { ZoneStatus } from '../heat/zone-status.ts';
 import { Settling } from './settling.ts';
 import type { Stage } from './stage.ts';
-import { allAtHeatSinceMs, isAtHeat, isHeated, missingHeat } from './stage-readiness.ts';
+import { allAtHeatSinceMs, isAtHeat, isHeated, missingHeat, missingSoak } from './stage-readiness.ts';
 
 /** How long a sign must last before it moves the stage. */
 const HEATING_AFTER_S = 3;
@@ -189,12 +189,9 @@ export class StageTracker {
   #whatIsMissing(timeMs: number, zones: readonly ZoneStatus[]): string[] {
     const missing = missingHeat(zones, (zone) => this.#options.zoneNames?.[zone - 1] ?? `Zone ${zone}`);
     // The soak is owed before the screw turns; once a strand comes it is past.
-    const soakS = this.#options.soakMin * 60;
     const since = allAtHeatSinceMs(zones);
-    if (since !== null && missing.length === 0 && this.#stage !== 'purging') {
-      const leftS = soakS - (timeMs - since) / 1000;
-      if (leftS > 0) missing.push(`${Math.ceil(leftS / 60)} min of soaking`);
-    }
+    if (since !== null && missing.length === 0 && this.#stage !== 'purging')
+      missing.push(...missingSoak(since, this.#options.soakMin, timeMs));
     if (!this.#present) missing.push('no strand in the gauge');
     else if (this.#stillS > 0) missing.push('strand stands still');
     else if (!this.#isSettled()) missing.push(this.#notSettled());

@@ -1,5 +1,6 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { BesideMeasure, SideBySideView } from '../../server/api/side-by-side-contract.ts';
+import { capital } from '../../server/problem/sentence.ts';
 import { Part } from '../judgement/part.tsx';
 import { chosenPrinter } from '../printers/printer-list.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
@@ -142,7 +143,7 @@ function DifferenceTable({ view: { differences, groups } }: { view: SideBySideVi
             <th scope="col">What</th>
             {groups.map(({ name }) => (
               <th key={name} scope="col">
-                {name.charAt(0).toUpperCase() + name.slice(1)}
+                {capital(name)}
               </th>
             ))}
           </tr>
@@ -150,7 +151,7 @@ function DifferenceTable({ view: { differences, groups } }: { view: SideBySideVi
         <tbody>
           {differences.map(({ what, values }) => (
             <tr key={what}>
-              <th scope="row">{what.charAt(0).toUpperCase() + what.slice(1)}</th>
+              <th scope="row">{capital(what)}</th>
               {values.map((value, i) => (
                 <td key={groups[i]!.name}>{value ?? <span class="quiet">not said</span>}</td>
               ))}

@@ -1,4 +1,5 @@
 import type { BesideMeasure, SideBySideView } from '../../server/api/side-by-side-contract.ts';
+import { capital } from '../../server/problem/sentence.ts';
 import { diameter, metres } from '../words/numbers.ts';
 
 type Unit = BesideMeasure['unit'];
@@ -121,8 +122,4 @@ function shareDigits(share: number): string {
   // 99.98 % is not all of it.
   const digits = per !== 0 && per !== 100 && (Math.abs(per) < 1 || (per > 99 && per < 100)) ? 2 : 1;
   return per.toFixed(digits);
-}
-
-function capital(words: string): string {
-  return words.charAt(0).toUpperCase() + words.slice(1);
 }

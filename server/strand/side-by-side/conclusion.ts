@@ -1,3 +1,4 @@
+import { capital } from '../../problem/sentence.ts';
 import type { ComparedMeasure, Comparison } from './compare-groups.ts';
 import { MEASURE_KINDS, type MeasureKey } from './measures.ts';
 import type { PreparationDifference } from './preparation.ts';
@@ -178,8 +179,4 @@ function amount(key: MeasureKey, value: number): string {
 
 function listed(words: readonly string[]): string {
   return words.length < 2 ? (words[0] ?? '') : `${words.slice(0, -1).join(', ')} and ${words.at(-1)}`;
-}
-
-function capital(words: string): string {
-  return words.charAt(0).toUpperCase() + words.slice(1);
 }
