@@ -192,6 +192,7 @@ export const QuestionView = Type.Object(
     firstCheck: Type.String(),
     caution: Type.String(),
     atMs: orNull(Type.Number()),
+    pictured: Type.Boolean({ description: 'A picture of the strand may be had beside it' }),
   },
   { $id: 'Question' },
 );

@@ -58,8 +58,8 @@ function letterView(entry: OutboxEntry): LetterView {
   return { seq, channelId, to, kind, title, text, state, attempts, why, createdMs, endedMs };
 }
 
-export function questionView({ what, names, alarm, drill, state }: Question): QuestionView {
-  const head = { what, names: [...names], state, occurrences: null, answeredBy: null };
+export function questionView({ what, names, alarm, drill, state, pictured }: Question): QuestionView {
+  const head = { what, names: [...names], state, occurrences: null, answeredBy: null, pictured };
   if (alarm !== null) {
     const { sentence, firstCheck, caution, lastOccurredMs, occurrences, acknowledgedBy } = alarm;
     const answeredBy = state === 'answered' ? acknowledgedBy : null;

@@ -20,7 +20,7 @@ import { exportRoutes } from './routes/export.ts';
 import { houseRoutes } from './routes/house.ts';
 import { judgementRoutes } from './routes/judgement.ts';
 import { liveRoutes } from './routes/live.ts';
-import { KEYLESS_ROUTE, peopleRoutes } from './routes/people.ts';
+import { KEYLESS_ROUTES, peopleRoutes } from './routes/people.ts';
 import { printerRoutes } from './routes/printers.ts';
 import { recordingRoutes } from './routes/recording.ts';
 import { runRoutes } from './routes/runs.ts';
@@ -121,7 +121,8 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   api.addHook('onRequest', async (request) => {
     // By the route that will answer, not by the address as it was written: /%61pi/state is answered by /api/state.
     const path = request.routeOptions.url ?? request.url;
-    if (path.startsWith('/api/') || path === '/live') checkAccess(request, access, tickets, path === KEYLESS_ROUTE);
+    if (path.startsWith('/api/') || path === '/live')
+      checkAccess(request, access, tickets, KEYLESS_ROUTES.includes(path));
     if (path === '/' || path === '/wall') readyHistory();
   });
 

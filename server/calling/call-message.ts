@@ -23,6 +23,12 @@ export interface PictureOf {
   readonly lengthMm: number;
 }
 
+export interface Picture {
+  readonly png: Buffer;
+  /** What it shows, for those who do not see it. */
+  readonly words: string;
+}
+
 /** One message as every channel gets it; each shows as much of it as it can carry. Plain data: it waits in the outbox. */
 export interface CallMessage {
   /** The same for every copy of the same message: receivers can tell a copy by it. */

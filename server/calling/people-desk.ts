@@ -1,4 +1,5 @@
 import type { Alarm } from '../alarm/alarm.ts';
+import type { Picture } from './call-message.ts';
 import type { CallingRules } from './calling-rules.ts';
 import type { Channel, ChannelSettings, ChannelState } from './channel.ts';
 import type { Contact } from './contact.ts';
@@ -48,6 +49,8 @@ export interface Question {
   readonly alarm: Alarm | null;
   readonly drill: Drill | null;
   readonly state: QuestionState;
+  /** There may be a picture of the strand that it asks about. */
+  readonly pictured: boolean;
 }
 
 /**
@@ -86,6 +89,8 @@ export interface PeopleDesk {
   confirmDrill(drillId: number, contactId: number): Drill;
   /** @throws Problem not-found where the token is none of ours */
   question(token: string): Question;
+  /** The strand that it asks about; null = there is none, or it cannot be shown. @throws Problem not-found as above */
+  picture(token: string): Promise<Picture | null>;
   /**
    * Acknowledges the alarm, or confirms the drill, where that is open; else nothing happens. `seenOccurrences`: as the
    * person saw it, for what happened since was seen by nobody; null = whatever it is.

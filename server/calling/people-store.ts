@@ -1,5 +1,6 @@
 import type { AlarmChange } from '../alarm/alarm.ts';
 import type { Call } from './call.ts';
+import type { PictureOf } from './call-message.ts';
 import type { Channel, ChannelState } from './channel.ts';
 import type { Contact } from './contact.ts';
 import type { Drill } from './drill.ts';
@@ -47,6 +48,8 @@ export interface PeopleStore {
   lastSeq(): number;
   /** Ended ones, newest first. */
   ended(filter: { readonly dead: boolean; readonly limit: number }): readonly OutboxEntry[];
+  /** What the newest message about an alarm that goes with a picture shows; null = there is none. */
+  pictureOf(alarmId: number): PictureOf | null;
   /** The dead letters are read and may go. */
   forgetDead(): void;
   /** What ended before is deleted. */

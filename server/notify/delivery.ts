@@ -1,4 +1,4 @@
-import type { CallMessage } from '../calling/call-message.ts';
+import type { CallMessage, Picture } from '../calling/call-message.ts';
 
 /**
  * One way out of the house. `send` hands over one message and returns when the other side has taken it.
@@ -37,12 +37,6 @@ export interface SendWith {
   readonly pageAddress: string;
   /** A picture of the strand that the message speaks of; null = there is none, or not within that time, ms. */
   picture(withinMs: number): Promise<Picture | null>;
-}
-
-export interface Picture {
-  readonly png: Buffer;
-  /** What it shows, for those who do not see it. */
-  readonly words: string;
 }
 
 /**

@@ -1,7 +1,7 @@
 import type { SendMailOptions } from 'nodemailer';
-import { type CallMessage, linkOf } from '../calling/call-message.ts';
+import { type CallMessage, linkOf, type Picture } from '../calling/call-message.ts';
 import type { EmailSettings } from '../calling/channel.ts';
-import { type ChannelAdapter, DeliveryFailure, type Picture } from './delivery.ts';
+import { type ChannelAdapter, DeliveryFailure } from './delivery.ts';
 import { asNetworkFailure, codeOf } from './network-words.ts';
 import { trusted } from './trusted.ts';
 

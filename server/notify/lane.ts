@@ -1,11 +1,11 @@
 import { isDeepStrictEqual } from 'node:util';
 import { PRIORITIES, type Priority } from '../alarm/alarm.ts';
-import type { CallMessage } from '../calling/call-message.ts';
+import type { CallMessage, Picture } from '../calling/call-message.ts';
 import { type Channel, type ChannelState, withoutSecrets } from '../calling/channel.ts';
 import type { OutboxEntry } from '../calling/outbox-entry.ts';
 import type { Log } from '../monitor/log.ts';
 import type { Clock } from '../monitor/steady-clock.ts';
-import type { ChannelAdapter, DeliveryFailure, LineStanding, Picture } from './delivery.ts';
+import type { ChannelAdapter, DeliveryFailure, LineStanding } from './delivery.ts';
 import { handOver } from './hand-over.ts';
 import type { Outbox } from './outbox.ts';
 import { Turns } from './turns.ts';

@@ -2,7 +2,7 @@ import { randomBytes } from 'node:crypto';
 import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
 import { titleOf } from '../alarm/catalogue.ts';
 import { awaitsAcknowledgement, isResting } from '../alarm/life-cycle.ts';
-import { type CallMessage, type PictureOf, testWords } from '../calling/call-message.ts';
+import { type Picture, type PictureOf, testWords } from '../calling/call-message.ts';
 import { type CallingRules, checkRules, DEFAULT_RULES } from '../calling/calling-rules.ts';
 import type { Channel, ChannelSettings, ChannelState } from '../calling/channel.ts';
 import { checkContact } from '../calling/check-contact.ts';
@@ -16,7 +16,6 @@ import { messageOf, Problem } from '../problem/problem.ts';
 import { type Answerable, readToken } from './answer-token.ts';
 import { Caller } from './caller.ts';
 import { ChannelBook } from './channel-book.ts';
-import type { Picture } from './delivery.ts';
 import { Drills, outcomeInWords } from './drills.ts';
 import { Heartbeat } from './heartbeat.ts';
 import { ATTEMPT_MS } from './lane.ts';
@@ -93,7 +92,7 @@ export class Notifier implements PeopleDesk {
       attemptMs: parts.attemptMs ?? ATTEMPT_MS,
       openAdapter: (channel, report) => openAdapter(channel, report, { clock, pushKeys: () => this.#pushKeys }),
       pageAddress: () => this.#rules.pageAddress,
-      picture: (message) => this.#picture(message),
+      picture: ({ picture }) => this.#picture(picture),
       failing: (channel, state) => this.#channelFails(channel, state),
       gone: (channel, why) => {
         this.#channelGone(channel, why).catch((thrown: unknown) =>
@@ -269,6 +268,11 @@ export class Notifier implements PeopleDesk {
     return this.#questionOf(this.#read(token));
   }
 
+  picture(token: string): Promise<Picture | null> {
+    const { what, id } = this.#read(token);
+    return this.#picture(what === 'alarm' ? this.#parts.store.pictureOf(id) : null);
+  }
+
   answer(token: string, seenOccurrences: number | null): Question {
     const asked = this.#read(token);
     if (asked.what === 'drill') for (const id of asked.contactIds) this.#drills.confirm(asked.id, id);
@@ -304,10 +308,10 @@ export class Notifier implements PeopleDesk {
   }
 
   /** A message goes without its picture rather than not at all. */
-  async #picture({ picture }: CallMessage): Promise<Picture | null> {
-    if (picture === null) return null;
+  async #picture(of: PictureOf | null): Promise<Picture | null> {
+    if (of === null) return null;
     try {
-      const trace = await this.#parts.trace(picture);
+      const trace = await this.#parts.trace(of);
       return trace && tracePicture(trace);
     } catch (thrown) {
       this.#parts.log.warn('The picture of the strand could not be made', { why: messageOf(thrown) });
@@ -364,10 +368,11 @@ export class Notifier implements PeopleDesk {
       const drill = this.#drills.find(id);
       const open = drill.people.some((one) => asked.contactIds.includes(one.contactId) && one.confirmedMs === null);
       const state = !open ? 'answered' : this.#parts.clock() > drill.untilMs ? 'over' : 'open';
-      return { what, names, alarm: null, drill, state };
+      return { what, names, alarm: null, drill, state, pictured: false };
     }
     const alarm = this.#parts.alarm(id);
-    return { what, names, alarm, drill: null, state: this.#alarmState(alarm, asked.sinceMs) };
+    const pictured = alarm !== null && this.#parts.store.pictureOf(id) !== null;
+    return { what, names, alarm, drill: null, state: this.#alarmState(alarm, asked.sinceMs), pictured };
   }
 
   #alarmState(alarm: Alarm | null, sinceMs: number): QuestionState {

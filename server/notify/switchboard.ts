@@ -1,12 +1,12 @@
 import { isDeepStrictEqual } from 'node:util';
-import type { CallMessage } from '../calling/call-message.ts';
+import type { CallMessage, Picture } from '../calling/call-message.ts';
 import { type Channel, type ChannelSettings, type ChannelState, withoutSecrets } from '../calling/channel.ts';
 import type { PeopleStore } from '../calling/people-store.ts';
 import type { Log } from '../monitor/log.ts';
 import { RecordGuard } from '../monitor/record-guard.ts';
 import type { Clock } from '../monitor/steady-clock.ts';
 import { Problem } from '../problem/problem.ts';
-import type { ChannelAdapter, LineStanding, Picture } from './delivery.ts';
+import type { ChannelAdapter, LineStanding } from './delivery.ts';
 import { handOver } from './hand-over.ts';
 import { Lane } from './lane.ts';
 import type { Outbox } from './outbox.ts';

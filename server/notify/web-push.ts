@@ -18,6 +18,8 @@ export interface PushPayload {
   /** A newer one with the same tag takes the place of the older. */
   readonly tag: string;
   readonly path: string;
+  /** Where a picture of the strand is to be had; null = there is none. */
+  readonly picture: string | null;
   readonly priority: CallMessage['priority'];
 }
 
@@ -75,7 +77,16 @@ function payloadOf(message: CallMessage): PushPayload {
   // However long the sentence, what keeps from harm is not cut off.
   const room = caution === '' ? BODY_CHARACTERS_MAX : BODY_CHARACTERS_MAX - caution.length - 1;
   const body = [said.slice(0, Math.max(0, room)), caution].filter(Boolean).join(' ').slice(0, BODY_CHARACTERS_MAX);
-  return { title, body, tag: tagOf(message), path: new URL(linkOf(message, 'http://page')!).pathname, priority };
+  const picture =
+    message.picture && message.answerPath && `/api/answers/${message.answerPath.split('/').at(-1)}/picture`;
+  return {
+    title,
+    body,
+    tag: tagOf(message),
+    path: new URL(linkOf(message, 'http://page')!).pathname,
+    picture,
+    priority,
+  };
 }
 
 /** All that is told of one alarm has one tag: at most 32 letters of base64url (RFC 8030, section 5.4). */

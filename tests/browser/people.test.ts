@@ -122,3 +122,57 @@ test('the page can be installed, and its service worker shows what is pushed', a
   });
   expect(active).toBe(`${service.address}/service-worker.js`);
 });
+
+test('what is pushed is shown at once, and its picture comes after it without a sound', async () => {
+  const { page } = await open('/people', { permissions: ['notifications'] });
+  const inspector = await page.context().newCDPSession(page);
+  const registered = new Promise<string>((resolve) => {
+    inspector.on('ServiceWorker.workerRegistrationUpdated', ({ registrations }) => {
+      const own = registrations.find(({ scopeURL }) => scopeURL.startsWith(service.address));
+      if (own) resolve(own.registrationId);
+    });
+  });
+  await inspector.send('ServiceWorker.enable');
+  await page.evaluate(async () => {
+    await navigator.serviceWorker.register('/service-worker.js');
+    await navigator.serviceWorker.ready;
+  });
+  const registrationId = await registered;
+  const push = (told: object) =>
+    inspector.send('ServiceWorker.deliverPushMessage', {
+      origin: service.address,
+      registrationId,
+      data: JSON.stringify({
+        title: 'Blob',
+        body: 'At 2.93 m.',
+        tag: 'alarm-1',
+        path: '/answer/x',
+        priority: 'high',
+        ...told,
+      }),
+    });
+  const shown = () =>
+    page.evaluate(async () => {
+      const all = (await (await navigator.serviceWorker.ready).getNotifications()) as (Notification & {
+        image?: string;
+      })[];
+      return all.map((one) => ({
+        title: one.title,
+        body: one.body,
+        tag: one.tag,
+        silent: one.silent,
+        requireInteraction: one.requireInteraction,
+        path: one.data.path,
+        image: one.image ?? '',
+      }));
+    });
+  const one = { title: 'Blob', body: 'At 2.93 m.', tag: 'alarm-1', requireInteraction: true, path: '/answer/x' };
+  // What cannot be had holds nothing up.
+  await push({ picture: '/api/answers/none/picture' });
+  await expect.poll(shown, { timeout: 10_000 }).toEqual([{ ...one, silent: false, image: '' }]);
+  // One picture is like another here.
+  await push({ picture: '/icon-192.png' });
+  await expect
+    .poll(shown, { timeout: 10_000 })
+    .toEqual([{ ...one, silent: true, image: expect.stringMatching(/^data:image\/png;base64,iVBORw0KGgo/) }]);
+});

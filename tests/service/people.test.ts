@@ -1,7 +1,8 @@
 /** People reached by the built service: what is kept over kill -9, what the API shows and what it keeps to itself. */
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import type { AlarmView, LiveState } from '../../server/api/contract.ts';
-import type { PeopleView } from '../../server/api/people-contract.ts';
+import type { PeopleView, QuestionView } from '../../server/api/people-contract.ts';
+import { decodePng } from '../notify/decode-png.ts';
 import { HttpReceiver } from '../notify/http-receiver.ts';
 import { newDataFolder, type RunningService, startService, until } from './running-service.ts';
 import { ScriptedBoard } from './scripted-board.ts';
@@ -125,6 +126,16 @@ describe('the link of a message', () => {
     // The alarm of the first stands no more, or stands acknowledged: the second calls anew either way.
     await blobOf(2.2);
     const second = await link(2);
+    // Its readings may be a moment behind.
+    const picture = await until(
+      () => fetch(`${service.address}${second}/picture`),
+      ({ status }) => status === 200,
+      'the picture of it',
+    );
+    expect(picture.headers.get('content-type')).toBe('image/png');
+    expect(decodePng(Buffer.from(await picture.arrayBuffer()))).toMatchObject({ width: 640, height: 260 });
+    expect((await service.get<QuestionView>(second)).pictured).toBe(true);
+    expect((await service.send('GET', `${second.replace(/t[\da-z]+-/, 't1-')}/picture`)).status).toBe(404);
     expect((await must('POST', first, { seenOccurrences: null })).state).toMatch(/anew|over/);
     expect(await blobState()).toMatch(/unacknowledged/i);
     expect(await must('POST', second, { seenOccurrences: null })).toMatchObject({

@@ -51,6 +51,15 @@ export default function AnswerPage({ token }: { token: string }) {
             <h1>{question.title}</h1>
           </header>
           <p class="answer-text">{question.text}</p>
+          {question.pictured && (
+            <img
+              class="answer-picture"
+              src={`${path}/picture?${question.occurrences}`}
+              width={640}
+              height={260}
+              alt="The diameter around this place, with its limits"
+            />
+          )}
           {question.atMs !== null && <p class="quiet">{clock(question.atMs)}</p>}
           {question.firstCheck && (
             <p>

@@ -1,5 +1,6 @@
 import { Type } from 'typebox';
 import { DEFAULT_RULES } from '../../calling/calling-rules.ts';
+import { Problem } from '../../problem/problem.ts';
 import { ProblemView } from '../contract.ts';
 import {
   ChannelInput,
@@ -238,6 +239,24 @@ export function peopleRoutes(api: Api, context: RouteContext): void {
   api.get(KEYLESS_ROUTE, { schema: { ...answers, summary: 'What the link of a message asks' } }, (request) =>
     questionView(people.question(request.params.token)),
   );
+  api.get(
+    PICTURE_ROUTE,
+    {
+      schema: {
+        tags,
+        params: TokenParam,
+        summary: 'The strand that it asks about, with its limits, as PNG',
+        response: { 200: Type.Unsafe<Buffer>({ type: 'string', format: 'binary' }), default: ProblemView },
+      },
+    },
+    async (request, reply) => {
+      const picture = await people.picture(request.params.token);
+      if (picture === null) {
+        throw new Problem('not-found', 'There is no picture of this.', 'Open the spool’s page to see the strand.');
+      }
+      return reply.type('image/png').send(picture.png);
+    },
+  );
   api.post(
     KEYLESS_ROUTE,
     {
@@ -251,5 +270,7 @@ export function peopleRoutes(api: Api, context: RouteContext): void {
   );
 }
 
+const KEYLESS_ROUTE = '/api/answers/:token';
+const PICTURE_ROUTE = `${KEYLESS_ROUTE}/picture` as const;
 /** Open without the access key. */
-export const KEYLESS_ROUTE = '/api/answers/:token';
+export const KEYLESS_ROUTES: readonly string[] = [KEYLESS_ROUTE, PICTURE_ROUTE];

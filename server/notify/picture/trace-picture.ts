@@ -1,4 +1,4 @@
-import type { Picture } from '../delivery.ts';
+import type { Picture } from '../../calling/call-message.ts';
 import { LETTER_HEIGHT, textWidth, write } from './pixel-letters.ts';
 import { Canvas, encodePng } from './png.ts';
 

@@ -1,6 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import type { AlarmChange } from '../../alarm/alarm.ts';
 import type { Call } from '../../calling/call.ts';
+import type { PictureOf } from '../../calling/call-message.ts';
 import type { OutboxEntry } from '../../calling/outbox-entry.ts';
 import { JOURNAL_COLUMNS, type JournalRow, stepOf } from './journal-row.ts';
 
@@ -21,6 +22,12 @@ export function outboxTable(db: Database) {
   const dead = db
     .prepare<[number], string>(
       "SELECT payload FROM outbox WHERE ended_ms IS NOT NULL AND state IN ('expired', 'refused') ORDER BY ended_ms DESC, seq DESC LIMIT ?",
+    )
+    .pluck();
+  // The place is as JSON in the payload; the key begins with the alarm that it tells of.
+  const pictured = db
+    .prepare<[string], string>(
+      "SELECT payload ->> '$.message.picture' FROM outbox WHERE key GLOB ? AND payload ->> '$.message.picture' IS NOT NULL ORDER BY seq DESC LIMIT 1",
     )
     .pluck();
   const forgetDead = db.prepare("DELETE FROM outbox WHERE state IN ('expired', 'refused')");
@@ -63,6 +70,7 @@ export function outboxTable(db: Database) {
     lastSeq: (): number => lastSeq.get()!,
     ended: (filter: { readonly dead: boolean; readonly limit: number }): OutboxEntry[] =>
       (filter.dead ? dead : ended).all(filter.limit).map((text) => JSON.parse(text)),
+    pictureOf: (alarmId: number): PictureOf | null => JSON.parse(pictured.get(`alarm-${alarmId}-*`) ?? 'null'),
     forgetDead: (): void => void forgetDead.run(),
     forgetBefore: (ms: number): void => void forgetBefore.run(Math.round(ms)),
   };
