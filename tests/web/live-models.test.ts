@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { AlarmView, LiveState, ReadingsFrame } from '../../server/api/contract.ts';
-import { gravest, newlyRaised } from '../../web/attention/alarm-events.ts';
+import { gravest, lossSounds, newlyRaised } from '../../web/attention/alarm-events.ts';
 import { diameterStanding } from '../../web/live/diameter-standing.ts';
 import { ZoneHistory, zoneRanges } from '../../web/live/zone-history.ts';
 import { routeOf } from '../../web/shell/router.ts';
@@ -21,6 +21,16 @@ describe('what a person must hear of', () => {
   it('is told gravest first', () => {
     expect(gravest([alarm({ id: 1, priority: 'low' }), alarm({ id: 2, priority: 'high' })])?.id).toBe(2);
     expect(gravest([])).toBeUndefined();
+  });
+
+  it('hears a lost connection after ten seconds, then every twenty, whatever was heard before it', () => {
+    const lostMs = 1_000_000;
+    const toldMs: number[] = [];
+    for (let ms = lostMs; ms <= lostMs + 60_000; ms += 1000) {
+      // Another loss was heard just before this one.
+      if (lossSounds(lostMs, toldMs.at(-1) ?? lostMs - 1000, ms)) toldMs.push(ms);
+    }
+    expect(toldMs.map((ms) => (ms - lostMs) / 1000)).toEqual([10, 30, 50]);
   });
 });
 

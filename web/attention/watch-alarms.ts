@@ -1,14 +1,11 @@
 import { effect, signal } from '@preact/signals';
 import type { AlarmView } from '../../server/api/contract.ts';
 import { connection, live } from '../service/live-store.ts';
-import { gravest, newlyRaised } from './alarm-events.ts';
+import { gravest, lossSounds, newlyRaised, REPEAT_MS } from './alarm-events.ts';
 import { allowSound, play } from './sound.ts';
 import { speak, stopSpeaking } from './speech.ts';
 
 const KEY = 'strandward.sound';
-const LOST_SOUNDS_AFTER_MS = 10_000;
-/** A danger that nobody answered sounds again this often, and so does a lost connection. */
-const REPEAT_MS = 20_000;
 
 /** What this page may do: `asleep` = wished for, but the browser waits for a first press. */
 export const sound = signal<'off' | 'asleep' | 'on'>('off');
@@ -70,6 +67,7 @@ export function startAttention(): void {
 
   let known: readonly AlarmView[] | null = null;
   let lastTold = 0;
+  let lossTold = 0;
   effect(() => {
     const state = live.value;
     if (!state) return;
@@ -84,18 +82,19 @@ export function startAttention(): void {
   });
 
   setInterval(() => {
-    if (sound.value !== 'on' || Date.now() - lastTold < REPEAT_MS) return;
+    if (sound.value !== 'on') return;
+    const nowMs = Date.now();
     const { phase, sinceMs } = connection.value;
     if (phase === 'lost') {
-      if (Date.now() - sinceMs < LOST_SOUNDS_AFTER_MS) return;
-      lastTold = Date.now();
+      if (!lossSounds(sinceMs, lossTold, nowMs)) return;
+      lossTold = nowMs;
       play('lost');
       speak('The connection to the line monitor is lost. Nobody is watching from here.');
       return;
     }
     const danger = live.value?.alarms.some((alarm) => alarm.priority === 'high' && alarm.state === 'unacknowledged');
-    if (danger) {
-      lastTold = Date.now();
+    if (danger && nowMs - lastTold >= REPEAT_MS) {
+      lastTold = nowMs;
       play('high');
     }
   }, 1000);
