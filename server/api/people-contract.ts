@@ -192,6 +192,7 @@ export const QuestionView = Type.Object(
     firstCheck: Type.String(),
     caution: Type.String(),
     atMs: orNull(Type.Number()),
+    priority: orNull(words(PRIORITIES)),
     pictured: Type.Boolean({ description: 'A picture of the strand may be had beside it' }),
   },
   { $id: 'Question' },

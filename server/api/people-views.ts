@@ -59,12 +59,12 @@ function letterView(entry: OutboxEntry): LetterView {
 }
 
 export function questionView({ what, names, alarm, drill, state, pictured }: Question): QuestionView {
-  const head = { what, names: [...names], state, occurrences: null, answeredBy: null, pictured };
+  const head = { what, names: [...names], state, occurrences: null, answeredBy: null, priority: null, pictured };
   if (alarm !== null) {
     const { sentence, firstCheck, caution, lastOccurredMs, occurrences, acknowledgedBy } = alarm;
     const answeredBy = state === 'answered' ? acknowledgedBy : null;
     const told = { title: titleOf(alarm), text: sentence, firstCheck, caution, atMs: lastOccurredMs };
-    return { ...head, ...told, occurrences, answeredBy };
+    return { ...head, ...told, occurrences, answeredBy, priority: alarm.priority };
   }
   if (drill !== null) {
     const { title, text } = drillWords(

@@ -13,6 +13,7 @@ const asked = (more: Partial<QuestionView> = {}): QuestionView => ({
   atMs: new Date(2026, 1, 3, 2, 14).getTime(),
   occurrences: 1,
   answeredBy: null,
+  priority: 'high',
   pictured: false,
   ...more,
 });

@@ -1,10 +1,9 @@
 import { useState } from 'preact/hooks';
 import type { AlarmTypeView } from '../../server/api/alarm-contract.ts';
-import { PRIORITY_SHAPE } from '../live/alarms.tsx';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { Shape } from '../shell/shape.tsx';
+import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 import { PRIORITY_WORDS } from '../words/names.ts';
 import { OutOfServiceForm } from './out-of-service-form.tsx';
 import { delayWords } from './rest-words.ts';

@@ -2,8 +2,9 @@ import { useEffect, useState } from 'preact/hooks';
 import type { QuestionView } from '../../server/api/people-contract.ts';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { Shape } from '../shell/shape.tsx';
+import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 import '../styles/people.css';
+import { PRIORITY_WORDS } from '../words/names.ts';
 import { clock } from '../words/times.ts';
 import { stateWords } from './answer-words.ts';
 
@@ -40,7 +41,8 @@ export default function AnswerPage({ token }: { token: string }) {
   const drill = question?.what === 'drill';
   const open = question?.state === 'open';
   const missed = question?.state === 'anew' || (drill && question.state === 'over');
-  const shape = open ? (drill ? 'notice' : 'danger') : missed ? 'abnormal' : 'calm';
+  const priority = question?.priority ?? null;
+  const shape = open ? (priority === null ? 'notice' : PRIORITY_SHAPE[priority]) : missed ? 'abnormal' : 'calm';
   const words = question === null ? '' : stateWords(question);
   return (
     <section class="answer" data-testid="answer" data-state={question?.state ?? 'unknown'}>
@@ -60,7 +62,11 @@ export default function AnswerPage({ token }: { token: string }) {
               alt="The diameter around this place, with its limits"
             />
           )}
-          {question.atMs !== null && <p class="quiet">{clock(question.atMs)}</p>}
+          {question.atMs !== null && (
+            <p class="quiet">
+              {[priority && PRIORITY_WORDS[priority], clock(question.atMs)].filter(Boolean).join(' · ')}
+            </p>
+          )}
           {question.firstCheck && (
             <p>
               <strong>Check first:</strong> {question.firstCheck}

@@ -6,17 +6,11 @@ import { RestList } from '../alarms/rest-list.tsx';
 import { ShelvePanel } from '../alarms/shelve-panel.tsx';
 import { lineNowMs, live } from '../service/live-store.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { Shape, type ShapeOf } from '../shell/shape.tsx';
+import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 import { PRIORITY_WORDS, STATE_WORDS } from '../words/names.ts';
 import { counted, unbroken } from '../words/numbers.ts';
 import { ago, clock } from '../words/times.ts';
 import { noneWords } from './none-words.ts';
-
-export const PRIORITY_SHAPE: Record<AlarmView['priority'], ShapeOf> = {
-  high: 'danger',
-  medium: 'abnormal',
-  low: 'notice',
-};
 
 /** What stands against the line now: each alarm as a sentence, what to check first, and the answer to it. */
 export function Alarms() {

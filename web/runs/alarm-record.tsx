@@ -1,7 +1,6 @@
 import { callsForSomebody } from '../../server/alarm/life-cycle.ts';
 import type { RunDetail } from '../../server/api/contract.ts';
-import { PRIORITY_SHAPE } from '../live/alarms.tsx';
-import { Shape } from '../shell/shape.tsx';
+import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 import { JOURNAL_WORDS, PRIORITY_WORDS, STATE_WORDS } from '../words/names.ts';
 import { counted } from '../words/numbers.ts';
 import { clockWithSeconds, span } from '../words/times.ts';

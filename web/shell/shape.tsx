@@ -1,5 +1,13 @@
+import type { AlarmView } from '../../server/api/contract.ts';
+
 /** Shapes that say how bad something is, so that colour never has to say it alone. */
 export type ShapeOf = 'danger' | 'abnormal' | 'notice' | 'calm';
+
+export const PRIORITY_SHAPE: Record<AlarmView['priority'], ShapeOf> = {
+  high: 'danger',
+  medium: 'abnormal',
+  low: 'notice',
+};
 
 const PATHS: Record<ShapeOf, string> = {
   danger: 'M7 1h10l6 6v10l-6 6H7l-6-6V7z',
