@@ -2,7 +2,7 @@ import type { HeatFault } from '../../../server/heat/zone-status.ts';
 import type { Chance } from './chance.ts';
 import type { Meddling } from './plant.ts';
 import { STEP_S } from './plant.ts';
-import { BestSightOfFrozen, Sight } from './sight.ts';
+import { BestSight, Sight } from './sight.ts';
 import type { WatchedLine } from './watched-line.ts';
 
 /** A fault, when it strikes, and by which names it is found. */
@@ -225,7 +225,7 @@ export interface FaultOutcome {
   /** null = it could not be seen within the time. */
   readonly seenAfterS: number | null;
   readonly frozen: boolean;
-  /** Of a frozen reading: when somebody who knows the plant exactly could tell at the earliest, s since it began. null = not within the time. */
+  /** When somebody who knows the plant exactly could be sure at the earliest, s since it began. null = not before it was told. */
   readonly atBestAfterS: number | null;
   readonly namedRight: boolean;
   /** Claims of healthy zones, or before the fault. */
@@ -243,7 +243,7 @@ export function playFault(fault: FaultScene, seed: number, line: WatchedLine): F
   const fromS = plant.timeS;
   const sight = fault.seen === undefined ? new Sight(plant, zone - 1, meddling) : null;
   const seen = fault.seen?.(line, zone);
-  const best = meddling.frozen ? new BestSightOfFrozen(plant, zone - 1) : null;
+  const best = fault.seen === undefined ? new BestSight(plant, zone - 1, meddling) : null;
   line.meddle(zone, meddling);
   let seenAfterS: number | null = null;
   let foundAfterS: number | null = null;

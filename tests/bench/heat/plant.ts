@@ -24,6 +24,8 @@ export interface Meddling {
   readonly fadesWithinS?: number;
   /** The board never drives it by more than this, 0…1. */
   readonly driveAtMost?: number;
+  /** It is driven so, whatever its controller asks, 0…1. */
+  readonly driven?: number;
   /** The board swings it: fully on below this many kelvins under the set-point, off above as many over it. */
   readonly swingsByK?: number;
   /** The sensor reads ever lower, K/s, and the controller follows it. */
@@ -133,6 +135,11 @@ export class Plant {
     return this.#zones[zone]!.saidC;
   }
 
+  /** What its heater is switched to by its controller, 0…1. */
+  drive(zone: number): number {
+    return this.#drive(this.#zones[zone]!, this.meddling[zone]!);
+  }
+
   /** What the controller asks for, 0…1. */
   duty(zone: number): number {
     return this.#zones[zone]!.controller.duty;
@@ -190,6 +197,7 @@ export class Plant {
   }
 
   #drive(zone: ZoneState, m: Meddling): number {
+    if (m.driven !== undefined) return m.driven;
     if (m.swingsByK !== undefined) return zone.swungOn ? 1 : 0;
     return Math.min(zone.controller.drive, m.driveAtMost ?? 1);
   }

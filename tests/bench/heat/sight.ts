@@ -79,16 +79,19 @@ export class Sight {
 }
 
 /**
- * When a reading that stands could be told from a resting zone by somebody who knows the plant exactly. He sees the power and
- * the reading, never what the sensor feels. A load that came as the reading froze, of any size that normal life
- * brings, may keep the zone at rest: he can tell once none of these would have, or once so long a stillness is no chance. Loads that
- * come and go make it later.
+ * When somebody who knows the plant exactly could tell a fault. He sees how the heater is switched and the reading, never what
+ * the sensor feels of a fault that hides it. A load that came with the fault, of any size that normal life brings, may
+ * explain what he sees: he can tell once none of these does, or once so long a stillness is no chance. Loads that
+ * come and go make it later; means over many readings would make it sooner by a little.
  */
-export class BestSightOfFrozen {
+export class BestSight {
   readonly #with: Plant;
+  /** Healthy ones, switched as the faulty one is: without a load, and under the greatest. */
+  readonly #healthy: Plant;
   readonly #loaded: Plant;
   readonly #zone: number;
-  readonly #frozenC: number;
+  /** null = the reading does not stand. */
+  readonly #frozenC: number | null;
   readonly #floorK: number;
   readonly #stillS: number;
   #sinceS = 0;
@@ -97,30 +100,38 @@ export class BestSightOfFrozen {
   seen = false;
 
   /** @param zone from 0 */
-  constructor(plant: Plant, zone: number) {
+  constructor(plant: Plant, zone: number, meddling: Meddling) {
     this.#zone = zone;
-    this.#frozenC = plant.saidC(zone);
+    this.#frozenC = meddling.frozen ? plant.saidC(zone) : null;
     this.#floorK = floorKOf(plant.line);
-    this.#stillS = longestStillS(plant.line);
-    this.#with = plant.noiseless();
-    this.#loaded = plant.noiseless();
-    this.#with.meddling[zone] = { ...this.#with.meddling[zone], frozen: true };
-    this.#loaded.meddling[zone] = { ...this.#loaded.meddling[zone], frozen: true, suddenLoad: GREATEST_LOAD };
+    this.#stillS = meddling.frozen ? longestStillS(plant.line) : Number.POSITIVE_INFINITY;
+    [this.#with, this.#healthy, this.#loaded] = [meddling, {}, { suddenLoad: GREATEST_LOAD }].map((more) => {
+      const twin = plant.noiseless();
+      twin.meddling[zone] = { ...twin.meddling[zone], ...more };
+      return twin;
+    }) as [Plant, Plant, Plant];
   }
 
   step(): void {
     if (this.seen) return;
+    const i = this.#zone;
     this.#sinceS += STEP_S;
+    const driven = this.#with.drive(i);
     this.#with.step();
-    this.#loaded.step();
-    const feltC = this.#with.sensorC(this.#zone);
-    // What a load of one would take, K: both get the same power, for their controller sees a reading that stands.
-    const takesK = (feltC - this.#loaded.sensorC(this.#zone)) / GREATEST_LOAD;
-    if (takesK > 0.01) {
-      this.#leastLoad = Math.max(this.#leastLoad, (feltC - this.#frozenC - this.#floorK) / takesK);
-      this.#mostLoad = Math.min(this.#mostLoad, (feltC - this.#frozenC + this.#floorK) / takesK);
+    for (const twin of [this.#healthy, this.#loaded]) {
+      twin.meddling[i] = { ...twin.meddling[i], driven };
+      twin.step();
     }
-    this.seen = this.#sinceS > this.#stillS || this.#leastLoad > this.#mostLoad;
+    const expectedC = this.#healthy.sensorC(i);
+    const saidC = this.#frozenC ?? this.#with.sensorC(i);
+    // What a load of one would take, K.
+    const takesK = (expectedC - this.#loaded.sensorC(i)) / GREATEST_LOAD;
+    if (takesK > 0.01) {
+      this.#leastLoad = Math.max(this.#leastLoad, (expectedC - saidC - this.#floorK) / takesK);
+      this.#mostLoad = Math.min(this.#mostLoad, (expectedC - saidC + this.#floorK) / takesK);
+    }
+    const unexplained = takesK <= 0.01 && Math.abs(expectedC - saidC) > this.#floorK;
+    this.seen = unexplained || this.#sinceS > this.#stillS || this.#leastLoad > this.#mostLoad;
   }
 }
 
