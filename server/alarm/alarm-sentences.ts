@@ -26,6 +26,9 @@ export function nothingYetSentence(title: string, facts: ConditionFacts, subject
   return `${title}${which === '' ? '' : ` of ${which}`}: nothing of the kind so far.`;
 }
 
+/** With so much power, of 1, any zone rises: one whose reading stands may also have lost its heater. */
+const HEATS = 0.5;
+
 const COUNTED: Partial<Record<AlarmType, string>> = {
   blob: 'blobs',
   neck: 'thin places',
@@ -67,7 +70,7 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   heaterWeak: (f) =>
     `${zone(f)} gets less heat than its power should bring${at(f.temperatureC)}${goal(f.setpointC)}${power(f.power)}: a heater of several may be dead, its supply low, or its clamp loose`,
   sensorFrozen: (f) =>
-    `${zone(f)} says exactly the same temperature${at(f.temperatureC)} all the time: its true temperature is not known. The sensor's electronics or the firmware may hang`,
+    `${zone(f)} says exactly the same temperature${at(f.temperatureC)} all the time: its true temperature is not known. The sensor's electronics or the firmware may hang${(f.power ?? 0) > HEATS ? ', or its heater is lost and it only seems to stand' : ''}`,
   sensorJumping: (f) =>
     `${zone(f)}: its temperature jumps faster than metal can warm or cool${at(f.temperatureC)}: a loose sensor or noise on its wires`,
   zoneLate: (f) =>

@@ -37,7 +37,7 @@ export interface HeatBalance {
   readonly powerThen: number;
   /** Heat too much, beyond doubt. */
   readonly excess: number;
-  /** Change over the last seconds, K/s, and what the model expects at the least. */
+  /** Change over the stretch that lacks most, K/s, and what the model expects of it at the least. */
   readonly slopeKPerS: number;
   readonly leastSlopeKPerS: number;
   /** Where the reading should be now; null = too little was seen. */
@@ -55,7 +55,7 @@ export function heatBalance(trace: ZoneTrace, model: ThermalModel, felt: FeltPow
   let lacking = Number.NEGATIVE_INFINITY;
   let excess = Number.NEGATIVE_INFINITY;
   let powerThen = 0;
-  let slope = Number.NaN;
+  let slope = 0;
   let leastSlope = 0;
   let expectedNow: ExpectedReading | null = null;
   let held = heldAtMost;
@@ -77,10 +77,6 @@ export function heatBalance(trace: ZoneTrace, model: ThermalModel, felt: FeltPow
     const doubt = (SIGMAS * noiseK) / (windowS * model.rateKPerS) + MODEL_OFF + exchangeOff;
     const unit = windowS * model.rateKPerS;
     const expected = slopeKPerS(model, least, temperatureC, neighboursK);
-    if (Number.isNaN(slope)) {
-      slope = change / windowS;
-      leastSlope = expected;
-    }
     if (windowS === EXPECTED_FROM_S) {
       const beforeC = nowC - change;
       const down = doubt + MODEL_OFF_OF_POWER * least + possibleLoad(temperatureC);
@@ -99,6 +95,8 @@ export function heatBalance(trace: ZoneTrace, model: ThermalModel, felt: FeltPow
     if (less - doubt - MODEL_OFF_OF_POWER * least > lacking) {
       lacking = less - doubt - MODEL_OFF_OF_POWER * least;
       powerThen = least;
+      slope = change / windowS;
+      leastSlope = expected;
     }
     excess = Math.max(excess, more - doubt - MODEL_OFF_OF_POWER * most);
   }

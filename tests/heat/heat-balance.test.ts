@@ -2,57 +2,10 @@ import { expect, test } from 'vitest';
 import { FeltPower } from '../../server/heat/felt-power.ts';
 import { type HeatBalance, heatBalance, POSSIBLE_RELIEF, possibleLoad } from '../../server/heat/heat-balance.ts';
 import { LearntZone } from '../../server/heat/learnt-zone.ts';
-import type { ThermalModel } from '../../server/heat/thermal-model.ts';
 import { UnexplainedHeat } from '../../server/heat/unexplained-heat.ts';
 import type { HeatFault } from '../../server/heat/zone-status.ts';
 import { ZoneTrace } from '../../server/heat/zone-trace.ts';
-
-const MODEL: ThermalModel = {
-  rateKPerS: 1,
-  lossPerS: 0.002,
-  exchangePerS: 0,
-  warmthKPerS: 0,
-  deadTimeS: 5,
-  lagS: 25,
-  secondLagS: 5,
-  delayOffS: 1,
-  neighboursK: 0,
-  fitK: 0.1,
-  heatUps: 1,
-};
-
-interface Moment {
-  /** What the controller tells, 0…1. */
-  readonly told: number;
-  /** What the heater gets, 0…1. */
-  readonly given: number;
-}
-
-/**
- * A zone that follows the equations of the model in steps of 0.1 s (Euler), from second 0 on. `heldBefore`: power that the
- * heater had got for long before.
- */
-function playZone(
-  seconds: number,
-  startC: number,
-  heldBefore: number,
-  at: (second: number) => Moment,
-  take: (second: number, temperatureC: number, moment: Moment) => void,
-): void {
-  const given: number[] = [];
-  let heater = heldBefore;
-  let sensor = heldBefore;
-  let temperatureC = startC;
-  for (let i = 1; i <= seconds * 10; i++) {
-    const moment = at(i / 10);
-    given.push(moment.given);
-    const power = given[given.length - 1 - 10 * MODEL.deadTimeS] ?? heldBefore;
-    heater += (0.1 * (power - heater)) / MODEL.lagS;
-    sensor += (0.1 * (heater - sensor)) / MODEL.secondLagS;
-    temperatureC += 0.1 * (MODEL.rateKPerS * sensor - MODEL.lossPerS * (temperatureC - 20));
-    take(i / 10, temperatureC, moment);
-  }
-}
+import { MODEL, type Moment, playZone } from './first-order-zone.ts';
 
 /** The balances of a watch that begins at second 0. */
 function balances(seconds: number, startC: number, heldBefore: number, at: (second: number) => Moment): HeatBalance[] {
@@ -164,4 +117,19 @@ test('a heater that had served and stops is lost, long before the rise has ended
   // What the heater's mass still gives lets the reading rise at a quarter of its rate until some 45 s after that.
   expect(lost?.atS).toBeLessThan(80 + MODEL.deadTimeS + 25);
   expect(seen(() => 0.4)?.fault).toBe('heaterWeak');
+});
+
+test('a coarse sensor that goes up one step does not make a zone rise that does not', () => {
+  const trace = new ZoneTrace();
+  const model = { ...MODEL, rateKPerS: 0.33, lossPerS: 0.0004, lagS: 4, secondLagS: 1, fitK: 0.3 };
+  const felt = new FeltPower();
+  for (let second = 1; second <= 63; second++) {
+    trace.add(second * 1000, second <= 60 ? 122 : 123, 200, 1, -1);
+    trace.closeTick();
+    trace.closeSecond(1, 0);
+    const { lacking, slopeKPerS, leastSlopeKPerS } = heatBalance(trace, model, felt, 1);
+    if (second <= 50) continue;
+    expect(lacking).toBeGreaterThan(0.5);
+    expect(slopeKPerS).toBeLessThan(0.25 * leastSlopeKPerS);
+  }
 });

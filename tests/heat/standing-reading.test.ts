@@ -4,23 +4,9 @@ import { FeltPower } from '../../server/heat/felt-power.ts';
 import { LongStillness } from '../../server/heat/long-stillness.ts';
 import { Stillness } from '../../server/heat/stillness.ts';
 import { SweptNoise } from '../../server/heat/swept-noise.ts';
-import type { ThermalModel } from '../../server/heat/thermal-model.ts';
 import { ZoneTrace } from '../../server/heat/zone-trace.ts';
 import { normal, seeded } from '../chance.ts';
-
-const MODEL: ThermalModel = {
-  rateKPerS: 1,
-  lossPerS: 0.002,
-  exchangePerS: 0,
-  warmthKPerS: 0,
-  deadTimeS: 5,
-  lagS: 25,
-  secondLagS: 5,
-  delayOffS: 1,
-  neighboursK: 0,
-  fitK: 0.1,
-  heatUps: 1,
-};
+import { MODEL } from './first-order-zone.ts';
 
 /** Seconds of a reading that stands at 200 °C, beginning with the trace. */
 function standing(trace: ZoneTrace, seconds: number, power: (second: number) => number, each?: (s: number) => void) {

@@ -23,6 +23,8 @@ export interface FaultScene {
 const LOST: readonly HeatFault[] = ['fallingAway', 'noRise'];
 const HEATER: readonly HeatFault[] = [...LOST, 'sensorSlipped', 'heaterWeak'];
 const SENSOR_OR_HEATER: readonly HeatFault[] = [...HEATER, 'frozen', 'jumping'];
+/** A coarse reading that stands at its peak is first called frozen, and the alarm says that it may be the heater. */
+const HEATER_OR_STANDS: readonly HeatFault[] = [...HEATER, 'frozen'];
 const atOnce = () => () => true;
 /** This far off on the other side is another swing, K. */
 const SWING_K = 6;
@@ -56,7 +58,7 @@ export const FAULTS: readonly FaultScene[] = [
     dangerous: true,
     when: 'holding',
     meddling: () => ({ heaterShare: 0 }),
-    found: HEATER,
+    found: HEATER_OR_STANDS,
     right: LOST,
     withinS: 900,
   },
@@ -65,7 +67,7 @@ export const FAULTS: readonly FaultScene[] = [
     dangerous: true,
     when: 'heating',
     meddling: () => ({ heaterShare: 0 }),
-    found: HEATER,
+    found: HEATER_OR_STANDS,
     right: LOST,
     withinS: 400,
   },
