@@ -47,10 +47,13 @@ export class Frozen implements SlowRule {
 
   #fineButDeaf({ trace, powerKnown }: ZoneSituation): boolean {
     const { resolutionK } = trace.stillness;
-    if (!powerKnown || trace.temperatureC < COLD_BELOW_C || trace.seconds < FINE.stillS) return false;
-    if (resolutionK === 0 || resolutionK > FINE.stepK) return false;
     const half = FINE.stillS / 2;
-    return Math.abs(trace.meanPower(0, half) - trace.meanPower(half, half)) > FINE.powerMoved;
+    // What the power did just now cannot show yet.
+    const ageS = LONGEST_DEAD_TIME_S;
+    if (!powerKnown || trace.temperatureC < COLD_BELOW_C || trace.seconds < ageS + FINE.stillS) return false;
+    if (resolutionK === 0 || resolutionK > FINE.stepK) return false;
+    const movedBy = Math.abs(trace.meanPower(ageS, half) - trace.meanPower(ageS + half, half));
+    return movedBy > FINE.powerMoved + trace.powerStep;
   }
 
   #mustHaveMoved(zone: ZoneSituation, stillS: number): boolean {

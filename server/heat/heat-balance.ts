@@ -7,7 +7,7 @@ import type { ZoneTrace } from './zone-trace.ts';
 /** Changes are held against the model over each of these, s: short ones for coarse faults, long ones for fine ones. */
 const WINDOWS_S = [6, 9, 13, 18, 26, 36] as const;
 /** What a neighbour brings is hardly learnt where all zones heat at once: it may be off by so much, 1/s. */
-const EXCHANGE_OFF_PER_S = 1 / 1000;
+export const EXCHANGE_OFF_PER_S = 1 / 1000;
 /** So many standard deviations are no noise. */
 const SIGMAS = 3.5;
 /** Noise that wanders over seconds does not show in the bends, K. */

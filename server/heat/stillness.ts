@@ -7,6 +7,11 @@ const REVERSALS_TO_KNOW = 30;
  * even in the middle of a step every third reading or so differs. Smaller noise flickers at the edges of a step only.
  */
 const NOISE_STEPS = 1.3;
+/**
+ * Noise goes up and down from one value to the next or soon after; a zone that truly swings by a few fine steps takes many of the
+ * sensor's values for it.
+ */
+const REVERSAL_WITHIN_VALUES = 8;
 /** Readings of a stretch, and how many stretches are kept. */
 const BLOCK_READINGS = 50;
 const BLOCKS = 6;
@@ -50,6 +55,8 @@ export class Stillness {
   #reversals = 0;
   #lastReversalMs = Number.NaN;
   #reversalEveryMs = 0;
+  /** Shortest time between two changes, ms: that in which the sensor's value is renewed. */
+  #renewedEveryMs = Number.POSITIVE_INFINITY;
   readonly #swept = new SweptNoise();
 
   add(value: number, timeMs: number): void {
@@ -61,6 +68,7 @@ export class Stillness {
     this.#still = 0;
     if (this.#readings >= BLOCK_READINGS) this.#closeBlock();
     this.#value = value;
+    if (timeMs > this.sinceMs) this.#renewedEveryMs = Math.min(this.#renewedEveryMs, timeMs - this.sinceMs);
     this.sinceMs = timeMs;
     const size = Math.abs(step);
     if (!(size <= NOISE_STEP_MAX_K)) {
@@ -94,7 +102,11 @@ export class Stillness {
 
   /** The noise spans more than one of the sensor's steps, so that it never holds still by itself. */
   get neverStill(): boolean {
-    return this.#reversals >= REVERSALS_TO_KNOW && this.#typicalReversal >= NOISE_STEPS * this.resolutionK;
+    return (
+      this.#reversals >= REVERSALS_TO_KNOW &&
+      this.#typicalReversal >= NOISE_STEPS * this.resolutionK &&
+      this.#reversalEveryMs <= REVERSAL_WITHIN_VALUES * this.#renewedEveryMs
+    );
   }
 
   #closeBlock(): void {

@@ -8,6 +8,8 @@ export const TRACE_S = 96;
 const JUMP_K = 8;
 /** Of the last hundred readings or so. */
 const SWITCH_MEMORY = 0.01;
+/** Of the last ten switching windows or so. */
+const CYCLE_MEMORY = 0.1;
 /** More flips a reading than this: fewer than eight readings a switching window. */
 const BLURRED_FLIPS = 0.25;
 
@@ -56,6 +58,9 @@ export class ZoneTrace {
   /** Shares of the last readings whose power was 0 or 1, and another one than before. */
   #switchShare = 0;
   #flipShare = 0;
+  /** Readings from one switching on to the next; 0 = not seen. And those since the last one; NaN = none yet. */
+  #cycleReadings = 0;
+  #sinceOn = Number.NaN;
   #sumPower = 0;
   #countPower = 0;
   #bits = -1;
@@ -80,6 +85,12 @@ export class ZoneTrace {
   }
 
   #watchSwitch(power: number): void {
+    this.#sinceOn++;
+    if (power === 1 && this.power === 0) {
+      const share = this.#cycleReadings > 0 ? CYCLE_MEMORY : 1;
+      if (!Number.isNaN(this.#sinceOn)) this.#cycleReadings += (this.#sinceOn - this.#cycleReadings) * share;
+      this.#sinceOn = 0;
+    }
     this.#switchShare += ((power === 0 || power === 1 ? 1 : 0) - this.#switchShare) * SWITCH_MEMORY;
     this.#flipShare += ((Math.abs(power - this.power) === 1 ? 1 : 0) - this.#flipShare) * SWITCH_MEMORY;
   }
@@ -90,6 +101,14 @@ export class ZoneTrace {
    */
   get powerIsBlurred(): boolean {
     return this.#switchShare > 0.9 && this.#flipShare > BLURRED_FLIPS;
+  }
+
+  /**
+   * How finely a mean of the power tells the share that is on, 0…1: a switch of so many readings a window tells it in as
+   * many steps, the same in every window. 0 where the share itself is sent.
+   */
+  get powerStep(): number {
+    return this.#switchShare > 0.9 && this.#cycleReadings > 0 ? 1 / this.#cycleReadings : 0;
   }
 
   #believe(temperatureC: number, timeMs: number): boolean {
@@ -242,6 +261,7 @@ export class ZoneTrace {
     this.temperatureC = Number.NaN;
     this.setpointC = Number.NaN;
     this.power = Number.NaN;
+    this.#sinceOn = Number.NaN;
     this.faultBits = 0;
     this.#bits = -1;
     this.#sumC = 0;

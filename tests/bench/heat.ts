@@ -6,7 +6,7 @@ import { type Known, LINES } from './heat/watched-line.ts';
 import type { BenchTable } from './report.ts';
 
 /** Each heats up twice: all zones from cold, and one of them anew. */
-const EVENINGS: Readonly<Record<Known, number>> = { learnt: 300, 'first evening': 300, 'without power': 100 };
+const EVENINGS: Readonly<Record<Known, number>> = { learnt: 500, 'first evening': 500, 'without power': 150 };
 const OF_EACH_FAULT: Readonly<Record<Known, number>> = { learnt: 200, 'first evening': 40, 'without power': 40 };
 const TARGET_S = 15;
 /** Seeds of one job: a second or two of work. */

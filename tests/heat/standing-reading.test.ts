@@ -1,6 +1,9 @@
 import { expect, test } from 'vitest';
 import { isDeaf } from '../../server/heat/deaf-reading.ts';
 import { FeltPower } from '../../server/heat/felt-power.ts';
+import { Frozen } from '../../server/heat/frozen.ts';
+import type { ZoneSituation } from '../../server/heat/heat-rule.ts';
+import { LearntZone } from '../../server/heat/learnt-zone.ts';
 import { LongStillness } from '../../server/heat/long-stillness.ts';
 import { Stillness } from '../../server/heat/stillness.ts';
 import { SweptNoise } from '../../server/heat/swept-noise.ts';
@@ -33,6 +36,113 @@ test('heat that the heater held before the watch began may keep a zone where it 
   // By the equations of the model a heater that held full power keeps 200 °C from falling by more than 2 K for 55 s.
   expect(deafAt[0]).toBeGreaterThan(55);
   expect(deafAt).toContain(110);
+});
+
+/** A switch that is on for `on` of every ten readings, ten readings a second. */
+function switched(trace: ZoneTrace, seconds: number, on: (second: number) => number, each: (second: number) => void) {
+  for (let s = 1; s <= seconds; s++) {
+    for (let i = 0; i < 10; i++) trace.add(s * 1000 + i * 100, 200, 200, i < on(s) ? 1 : 0, -1);
+    trace.closeTick();
+    trace.closeSecond(1, 0);
+    each(s);
+  }
+}
+
+test('a power that is told by a switch, in tenths, may seem to change by a tenth without being deaf', () => {
+  const trace = new ZoneTrace();
+  const felt = new FeltPower();
+  const long = new LongStillness();
+  const model = { ...MODEL, lagS: 5, secondLagS: 2 };
+  const found: number[] = [];
+  switched(
+    trace,
+    160,
+    (s) => (s < 100 ? 4 : 5),
+    (s) => {
+      if (isDeaf(trace, model, felt, s) || long.mustHaveMoved(trace, model)) found.push(s);
+    },
+  );
+  expect(trace.powerStep).toBeCloseTo(0.1, 6);
+  expect(found).toEqual([]);
+});
+
+test('the same change of a power that is told as a share must show', () => {
+  const trace = new ZoneTrace();
+  const felt = new FeltPower();
+  const model = { ...MODEL, lagS: 5, secondLagS: 2 };
+  const found: number[] = [];
+  standing(
+    trace,
+    160,
+    (s) => (s < 100 ? 0.4 : 0.5),
+    (s) => {
+      if (isDeaf(trace, model, felt, s)) found.push(s);
+    },
+  );
+  expect(trace.powerStep).toBe(0);
+  expect(found[0]).toBeGreaterThan(105);
+  expect(found[0]).toBeLessThan(160);
+});
+
+test('a zone that needs more power while its neighbours cool may rest', () => {
+  const model = { ...MODEL, lagS: 5, secondLagS: 2, exchangePerS: 0.001 };
+  // Neighbours that get colder by 0.2 K/s take 0.0002 K/s more each second: so much more power it takes to stay.
+  for (const cools of [true, false]) {
+    const trace = new ZoneTrace();
+    const felt = new FeltPower();
+    const long = new LongStillness();
+    const found: number[] = [];
+    for (let s = 1; s <= 240; s++) {
+      for (const part of [0.2, 0.6]) trace.add((s + part) * 1000, 200, 200, 0.36 + 0.0002 * s, -1);
+      trace.closeTick();
+      trace.closeSecond(1, cools ? -0.2 * s : 0);
+      if (isDeaf(trace, model, felt, s) || long.mustHaveMoved(trace, model)) found.push(s);
+    }
+    if (cools) expect(found).toEqual([]);
+    else expect(found.length).toBeGreaterThan(0);
+  }
+});
+
+test('a fine sensor that rests is not frozen because the power has only just changed', () => {
+  const trace = new ZoneTrace();
+  const frozen = new Frozen();
+  const situation: ZoneSituation = {
+    trace,
+    learnt: new LearntZone(),
+    model: null,
+    setpointC: 200,
+    setpointSteadyS: 1000,
+    powerKnown: true,
+    held: true,
+    withinC: 5,
+    neighboursHotterK: 0,
+    neighboursColderK: 0,
+    armedHotS: Number.POSITIVE_INFINITY,
+  };
+  const found: number[] = [];
+  for (let s = 1; s <= 160; s++) {
+    const temperatureC = 200 + 0.01 * Math.min(s, 4);
+    for (const part of [0.2, 0.6]) trace.add((s + part) * 1000, temperatureC, 200, s < 100 ? 0.4 : 1, -1);
+    trace.closeTick();
+    trace.closeSecond(1, 0);
+    if (frozen.judge(situation, (s + 1) * 1000)) found.push(s);
+  }
+  // 22 s is the longest that a change of power takes to show (`healthy-zone.ts`).
+  expect(found[0]).toBeGreaterThan(122);
+});
+
+test('a zone that swings by a few hundredths of a kelvin tells nothing of its sensor, and may rest after it', () => {
+  const stillness = new Stillness();
+  let timeMs = 0;
+  const say = (value: number) => {
+    timeMs += 100;
+    stillness.add(Math.round(value * 100) / 100, timeMs);
+  };
+  for (let i = 0; i < 3000; i++) say(150 + 0.01 * i);
+  const swing = [0.02, -0.02, 0.02, 0.01, -0.02];
+  for (let i = 0; i < 3000; i++) say(180 + (swing[Math.floor(i / 15) % swing.length] ?? 0));
+  expect(stillness.noiseSteps).toBeGreaterThan(1.5);
+  expect(stillness.neverStill).toBe(false);
 });
 
 test('a switch whose windows are long is no change of the power, from the first second of the watch on', () => {

@@ -1,0 +1,62 @@
+import { expect, test } from 'vitest';
+import { Lateness } from '../../server/heat/lateness.ts';
+import { LearntZone } from '../../server/heat/learnt-zone.ts';
+import type { ThermalModel } from '../../server/heat/thermal-model.ts';
+import { ZoneTrace } from '../../server/heat/zone-trace.ts';
+import { MODEL } from './first-order-zone.ts';
+
+interface Way {
+  readonly temperatureC: (second: number) => number;
+  readonly power: (second: number) => number;
+  readonly neighboursK?: number;
+  readonly model?: ThermalModel;
+}
+
+/** When a zone with a set-point of 200 °C, 5 K wide, is late; s. */
+function lateAfterS({ temperatureC, power, neighboursK = 0, model = MODEL }: Way): number | null {
+  const trace = new ZoneTrace();
+  const rule = new Lateness();
+  for (let s = 1; s <= 3000; s++) {
+    trace.add(s * 1000, temperatureC(s), 200, power(s), -1);
+    trace.closeTick();
+    trace.closeSecond(1, neighboursK);
+    const late = rule.judge({
+      trace,
+      learnt: new LearntZone(),
+      model,
+      setpointC: 200,
+      setpointSteadyS: s,
+      powerKnown: true,
+      held: false,
+      withinC: 5,
+      neighboursHotterK: Math.max(0, neighboursK),
+      neighboursColderK: Math.max(0, -neighboursK),
+      armedHotS: Number.POSITIVE_INFINITY,
+    });
+    if (late) return s;
+  }
+  return null;
+}
+
+test('a zone that stands below its set-point at full power is late, and later where its neighbours are colder than they were', () => {
+  const stands = { temperatureC: () => 180, power: () => 1 };
+  const model = { ...MODEL, exchangePerS: 0.002 };
+  const usual = lateAfterS({ ...stands, model });
+  // 15 K at about 0.67 K/s, with the delay of the model, three times, and five minutes.
+  expect(usual).toBeGreaterThan(460);
+  expect(usual).toBeLessThan(500);
+  expect(lateAfterS({ ...stands, model, neighboursK: -200 })).toBeGreaterThan((usual ?? 0) + 60);
+});
+
+test('a zone that will be there soon, or whose controller still raises its power, gets more time; one that ends below is late', () => {
+  const usual = lateAfterS({ temperatureC: () => 190, power: () => 0.5 }) ?? 0;
+  expect(usual).toBeGreaterThan(300);
+  // Rises by 1.25 K a minute until it is in the band, after 576 s.
+  expect(lateAfterS({ temperatureC: (s) => Math.min(197, 183 + s / 48), power: () => 0.5 })).toBeNull();
+  const climbs = lateAfterS({ temperatureC: () => 190, power: (s) => Math.min(1, 0.3 + s / 2000) });
+  expect(climbs).toBeGreaterThan(usual + 500);
+  expect(climbs).toBeLessThan(usual + 700);
+  const ends = lateAfterS({ temperatureC: (s) => Math.min(192, 183 + s / 48), power: () => 1 });
+  expect(ends).toBeGreaterThan(432);
+  expect(ends).toBeLessThan(700);
+});
