@@ -79,6 +79,8 @@ export interface ConditionFacts {
   readonly lengthMm?: number;
   /** Where on the spool (from its winding start), if a spool is being wound. */
   readonly spoolMm?: number;
+  /** Where the stretch begins that it is about, on the same spool. */
+  readonly fromSpoolMm?: number;
   readonly spoolOrdinal?: number;
   readonly reachesWinderInS?: number;
   readonly temperatureC?: number;

@@ -82,6 +82,8 @@ export interface PlacedSection {
   readonly runId: number;
   /** Position of its peak (or of its beginning) on the spool, mm; null = no spool is being wound there. */
   readonly spoolMm: number | null;
+  /** Position of its beginning. */
+  readonly fromSpoolMm: number | null;
   readonly spoolOrdinal: number | null;
   /** null = wound, or the strand stands still. */
   readonly reachesWinderInS: number | null;
@@ -103,7 +105,7 @@ const SECTIONS_A_RUN = 1_000_000;
  * winder, the others while they last).
  */
 export function sectionCondition(
-  { section, runId, spoolMm, spoolOrdinal, reachesWinderInS }: PlacedSection,
+  { section, runId, spoolMm, fromSpoolMm, spoolOrdinal, reachesWinderInS }: PlacedSection,
   active: boolean,
   limits: StrandLimits,
 ): Condition | null {
@@ -124,6 +126,7 @@ export function sectionCondition(
       ...(section.peakMm === null || type === 'strandLost' ? {} : { diameterMm: section.peakMm }),
       ...(limitMm === null ? {} : { limitMm }),
       ...(spoolMm === null ? {} : { spoolMm }),
+      ...(fromSpoolMm === null ? {} : { fromSpoolMm }),
       ...(spoolOrdinal === null ? {} : { spoolOrdinal }),
       ...(reachesWinderInS === null ? {} : { reachesWinderInS }),
     },

@@ -19,7 +19,8 @@ export type MessageKind = (typeof MESSAGE_KINDS)[number];
 export interface PictureOf {
   readonly runId: number;
   readonly spoolOrdinal: number;
-  readonly spoolMm: number;
+  /** Where it begins on the spool. */
+  readonly fromMm: number;
   readonly lengthMm: number;
 }
 

@@ -182,6 +182,7 @@ function placed(found: StrandFindings): PlacedSection[] {
       section,
       runId: found.sectionsOfRun,
       spoolMm: spool === null ? null : (section.peakAtMm ?? section.fromMm) - spool.startGaugeMm,
+      fromSpoolMm: spool === null ? null : section.fromMm - spool.startGaugeMm,
       spoolOrdinal: spool?.ordinal ?? null,
       reachesWinderInS: reachesWinderInS(section.fromMm, gaugeMm, gaugeToWinderMm, speedMmPerS),
     }));

@@ -85,9 +85,9 @@ function spread(
 
 /** A stretch of strand that can be looked at. */
 function pictureOf(alarm: Alarm, kind: Telling['kind'], head: LetterHead): PictureOf | null {
-  const { spoolMm, spoolOrdinal, lengthMm } = alarm.facts;
-  if (kind === 'acknowledged' || head.runId === null || spoolMm === undefined || spoolOrdinal === undefined)
+  const { fromSpoolMm, spoolOrdinal, lengthMm } = alarm.facts;
+  if (kind === 'acknowledged' || head.runId === null || fromSpoolMm === undefined || spoolOrdinal === undefined)
     return null;
   if (alarm.type !== 'blob' && alarm.type !== 'neck' && alarm.type !== 'offTolerance') return null;
-  return { runId: head.runId, spoolOrdinal, spoolMm, lengthMm: lengthMm ?? 0 };
+  return { runId: head.runId, spoolOrdinal, fromMm: fromSpoolMm, lengthMm: lengthMm ?? 0 };
 }

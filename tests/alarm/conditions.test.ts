@@ -40,6 +40,7 @@ const placed = (over: Partial<MeasuredSection> = {}): PlacedSection => ({
   section: section(over),
   runId: 4,
   spoolMm: 41_200,
+  fromSpoolMm: 41_194,
   spoolOrdinal: 1,
   reachesWinderInS: 14,
 });

@@ -53,9 +53,10 @@ describe('the picture of the strand around a blob', () => {
       const parts = { reader, samples: columns, limits: () => LIMITS };
       const run = reader.runs()[0]!;
       const [spool] = reader.spools(run.id);
-      const of = { runId: run.id, spoolOrdinal: spool!.ordinal, spoolMm: 2004 - spool!.startGaugeMm, lengthMm: 10 };
+      const of = { runId: run.id, spoolOrdinal: spool!.ordinal, fromMm: 2000 - spool!.startGaugeMm, lengthMm: 10 };
       const trace = (await readTrace(of, parts))!;
-      expect([trace.fromSpoolMm, trace.toSpoolMm]).toEqual([of.spoolMm - 250, of.spoolMm + 260]);
+      expect([trace.fromSpoolMm, trace.toSpoolMm]).toEqual([of.fromMm - 250, of.fromMm + 260]);
+      expect(trace.section).toEqual({ fromMm: of.fromMm, toMm: of.fromMm + 10 });
       expect(Math.max(...trace.diameterMm)).toBe(2.05);
       expect(trace.positionMm[trace.diameterMm.indexOf(2.05)]! + spool!.startGaugeMm).toBeCloseTo(2000, 0);
       expect(tracePicture(trace)!.words).toMatch(/to 2\.05 mm/);

@@ -17,8 +17,9 @@ export async function readTrace(of: PictureOf, parts: TraceParts): Promise<Trace
   const spool = parts.reader.spools(of.runId).find(({ ordinal }) => ordinal === of.spoolOrdinal);
   if (spool === undefined) return null;
   const beside = Math.min(BESIDE_MAX_MM, Math.max(BESIDE_MM, of.lengthMm));
-  const from = Math.max(0, of.spoolMm - beside);
-  const to = of.spoolMm + of.lengthMm + beside;
+  const from = Math.max(0, of.fromMm - beside);
+  const toMm = of.fromMm + of.lengthMm;
+  const to = toMm + beside;
   const { startGaugeMm } = spool;
   const { gaugeMm, values } = await parts.samples.readings(of.runId, startGaugeMm + from, startGaugeMm + to, ['d']);
   const diameterMm = values.d;
@@ -31,7 +32,7 @@ export async function readTrace(of: PictureOf, parts: TraceParts): Promise<Trace
     toSpoolMm: Math.max(Math.min(to, last - startGaugeMm), from + beside),
     positionMm,
     diameterMm,
-    section: { fromMm: of.spoolMm - of.lengthMm / 2, toMm: of.spoolMm + of.lengthMm / 2 },
+    section: { fromMm: of.fromMm, toMm },
     limits: parts.limits(),
   };
 }
