@@ -30,6 +30,8 @@ export interface Shelf {
   readonly reason: string;
 }
 
+/** A rest that began later than this from now began while the clock was ahead; readings and people have clocks a little apart. */
+const CLOCKS_APART_MS = 60_000;
 /** An alarm that tells how things are now is worded anew so often. */
 const TELLS_NOW_EVERY_MS = 5000;
 const TIME_OVER = 'the time is over';
@@ -105,6 +107,8 @@ export class TrackedAlarm {
 
   /** What has become due by the mere passing of time, or by what happened to other alarms. */
   due(timeMs: number): AlarmChange | null {
+    // The clock was ahead, and was put right since.
+    if (this.#sinceMs !== null && this.#sinceMs > timeMs) this.#sinceMs = timeMs;
     const { alarm } = this;
     if (alarm?.rest) return this.#restDue(alarm, alarm.rest, timeMs);
     if (alarm !== null && isActive(alarm.state)) {
@@ -231,6 +235,11 @@ export class TrackedAlarm {
 
   #restDue(alarm: Alarm, rest: AlarmRest, timeMs: number): AlarmChange | null {
     if (alarm.state !== 'suppressedByDesign') {
+      if (rest.untilMs !== null && rest.sinceMs > timeMs + CLOCKS_APART_MS) {
+        const untilMs = timeMs + rest.untilMs - rest.sinceMs;
+        this.alarm = { ...alarm, rest: { ...rest, sinceMs: timeMs, untilMs } };
+        return null;
+      }
       return rest.untilMs !== null && timeMs >= rest.untilMs ? this.wake(null, TIME_OVER, timeMs) : null;
     }
     const { holdsBack, silences, entry } = this.#context;

@@ -38,7 +38,7 @@ export function onAlarmChange(known: Call | null, change: AlarmChange, plan: Cal
 /** Time passed: what is due now for one alarm. */
 export function onTime(known: Call, plan: CallPlan, nowMs: number): CallStep {
   if (isResting(known.alarm.state)) return { call: known, tellings: [], withdraw: false };
-  let call = known;
+  let call = asOf(known, nowMs);
   const tellings: Telling[] = [];
   const tell = (kind: Telling['kind'], number: number, contacts: readonly Contact[]) => {
     const split = byQuiet(call, contacts, plan, nowMs);
@@ -77,6 +77,19 @@ export function onTime(known: Call, plan: CallPlan, nowMs: number): CallStep {
     tell('reminder', call.reminders, upToRound(call.round, priority, plan));
   }
   return { call, tellings, withdraw: false };
+}
+
+/** A clock that was ahead, and was put right since, must not let a calling wait for that time: it goes on as if it began now. */
+function asOf(call: Call, nowMs: number): Call {
+  if (call.startedMs <= nowMs && call.roundMs <= nowMs && call.toldMs <= nowMs) return call;
+  return {
+    ...call,
+    startedMs: Math.min(call.startedMs, nowMs),
+    roundMs: Math.min(call.roundMs, nowMs),
+    toldMs: Math.min(call.toldMs, nowMs),
+    // Whoever still has quiet hours is held back again.
+    held: call.held.map((one) => ({ ...one, untilMs: Math.min(one.untilMs, nowMs) })),
+  };
 }
 
 /** Suppressed by design, and still to be seen when it comes back. */

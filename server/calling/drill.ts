@@ -23,7 +23,8 @@ export type DrillOutcome = 'waiting' | 'everybody' | 'some' | 'nobody';
 export function outcomeOf(drill: Drill, nowMs: number): DrillOutcome {
   const confirmed = drill.people.filter(({ confirmedMs }) => confirmedMs !== null).length;
   if (confirmed > 0 && confirmed === drill.people.length) return 'everybody';
-  if (nowMs < drill.untilMs) return 'waiting';
+  // One from a time that has not come yet began while the clock was ahead: nobody can confirm it any more.
+  if (nowMs >= drill.startedMs && nowMs < drill.untilMs) return 'waiting';
   return confirmed === 0 ? 'nobody' : 'some';
 }
 
@@ -39,7 +40,8 @@ export function confirmed(drill: Drill, contactId: number, nowMs: number): Drill
 
 /**
  * Whether a drill of the schedule is due: its time was within the last minutes, and none began since. A service that was
- * off at the time leaves it out rather than ringing at an odd hour.
+ * off at the time leaves it out rather than ringing at an odd hour. In the night in which an hour comes twice it is due in the first
+ * one; where its hour is left out, as soon as that is over.
  */
 export function drillDue(
   schedule: DrillSchedule | null,
@@ -48,9 +50,23 @@ export function drillDue(
   timeZone: string,
 ): boolean {
   if (schedule === null || !schedule.weekdays.includes(localWeekday(nowMs, timeZone))) return false;
-  const late = localMinute(nowMs, timeZone) - minuteOf(schedule.at);
-  if (late < 0 || late >= DUE_FOR_MIN) return false;
-  return lastStartedMs === null || nowMs - lastStartedMs > DUE_FOR_MIN * 60_000;
+  const at = minuteOf(schedule.at);
+  if (!hasJustCome(at, nowMs, timeZone)) return false;
+  if (lastStartedMs === null) return true;
+  if (Math.abs(nowMs - lastStartedMs) <= DUE_FOR_MS) return false;
+  const anHourAgo = Math.abs(nowMs - lastStartedMs) < 2 * HOUR_MS;
+  return !(anHourAgo && hasJustCome(at, lastStartedMs, timeZone));
 }
 
 const DUE_FOR_MIN = 5;
+const DUE_FOR_MS = DUE_FOR_MIN * 60_000;
+const HOUR_MS = 3_600_000;
+
+/** The clock showed this minute of the day within the last minutes, or went past it when it was put forward. */
+function hasJustCome(minute: number, nowMs: number, timeZone: string): boolean {
+  const now = localMinute(nowMs, timeZone);
+  const before = localMinute(nowMs - DUE_FOR_MS, timeZone);
+  const shown = now >= minute && now - minute < DUE_FOR_MIN;
+  const leftOut = now - before > DUE_FOR_MIN && before < minute && minute <= now;
+  return shown || leftOut;
+}

@@ -42,6 +42,18 @@ function hold(engine: AlarmEngine, condition: Condition, fromS: number, toS: num
 const shelf = (forMin: number | null, reason = '') => ({ forMin, reason, runUnderWay: true });
 
 describe('a shelved alarm', () => {
+  test('of a clock that was ahead rests no longer than it was to', () => {
+    const engine = fresh();
+    const years = 5 * 365 * 86_400;
+    hold(engine, open(true), years, years + 3);
+    engine.shelve(1, shelf(10), ADA, at(years + 3));
+    // The clock is put right, here by a restart.
+    const next = fresh(engine.resting());
+    expect(next.tick(at(0))).toEqual([]);
+    expect(next.tick(at(599))).toEqual([]);
+    expect(next.tick(at(601))).toMatchObject([{ what: 'unshelved', why: 'the time is over' }]);
+  });
+
   test('is out of the way until its time is over, then comes back by itself and says so', () => {
     const engine = fresh();
     hold(engine, open(true), 0, 3);
@@ -245,4 +257,11 @@ describe('suppressed by design', () => {
     const back = hold(engine, blob(1), 2, 602);
     expect(back).toMatchObject([{ what: 'unshelved', alarm: { state: 'suppressedByDesign', rest: { by: null } } }]);
   });
+});
+
+test('an alarm whose condition began to hold while the clock was ahead is raised after its delay all the same', () => {
+  const engine = fresh();
+  const years = 5 * 365 * 86_400;
+  expect(engine.observe(open(true), at(years))).toEqual([]);
+  expect(hold(engine, open(true), 0, 3)).toMatchObject([{ what: 'raised' }]);
 });

@@ -46,6 +46,31 @@ describe('who is called, and when', () => {
     ]);
   });
 
+  it('does not wait for the year of a calling that began while the clock was ahead', () => {
+    const night = { from: '22:00', to: '06:30' };
+    const plan = planOf([
+      contactOf(1, 'Ada'),
+      contactOf(2, 'Ben', { round: 2 }),
+      contactOf(3, 'Cleo', { quiet: night }),
+    ]);
+    const ahead = Date.UTC(2031, 0, 1, 23);
+    const { call } = raise(plan, alarmOf('medium'), ahead);
+    expect(call).toMatchObject({ roundMs: ahead, held: [{ contactId: 3, untilMs: Date.UTC(2031, 0, 2, 6, 30) }] });
+    const after = told(call!, plan, 9 * 60).map(([minute, ...what]) => [Math.floor(Number(minute)), ...what]);
+    // As if it had begun now: the next person, reminders, and who slept in the morning.
+    expect(after[0]).toEqual([5, 'escalated', 'Ben']);
+    expect(after[1]).toEqual([35, 'reminder', 'Ada', 'Ben']);
+    // NIGHT_MS is 01:00.
+    expect(after.filter(([, kind]) => kind === 'raised')).toEqual([[5 * 60 + 30, 'raised', 'Cleo']]);
+  });
+
+  it('sends no flood when the clock is put forward by years', () => {
+    const plan = planOf([contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 }), contactOf(3, 'Cleo', { round: 3 })]);
+    const { call } = raise(plan, alarmOf('high'), Date.UTC(2001, 0, 1));
+    const after = told(call!, plan, 4);
+    expect(after.map(([, ...what]) => what)).toEqual([['escalated', 'Ben']]);
+  });
+
   it('ends with the acknowledgement, of which those hear who were told', () => {
     const plan = planOf([contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 })]);
     const { call } = raise(plan);

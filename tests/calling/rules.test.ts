@@ -196,4 +196,33 @@ describe('drills', () => {
     expect(due('2026-03-03T17:30:00Z', null)).toBe(false);
     expect(due('2026-03-09T17:30:02Z', '2026-03-02T17:30:00Z')).toBe(true);
   });
+
+  it('is due once in the night in which an hour comes twice, and once where its hour is left out', () => {
+    const every = [0, 1, 2, 3, 4, 5, 6];
+    const begun = (night: string, at: string): string[] => {
+      const all: string[] = [];
+      let last: number | null = null;
+      // From local midnight, in steps of a second.
+      for (let ms = Date.parse(`${night}T22:00:00Z`), s = 0; s < 6 * 3600; s++, ms += 1000) {
+        if (!drillDue({ weekdays: every, at }, last, ms, 'Europe/Vienna')) continue;
+        last = ms;
+        all.push(new Date(ms).toISOString());
+      }
+      return all;
+    };
+    // Summer time ends on 25 October 2026 at 01:00 UTC, 03:00 there (Directive 2000/84/EC: the last Sunday of October).
+    expect(begun('2026-10-24', '02:30')).toEqual(['2026-10-25T00:30:00.000Z']);
+    expect(begun('2026-10-24', '02:00')).toEqual(['2026-10-25T00:00:00.000Z']);
+    expect(begun('2026-10-24', '03:00')).toEqual(['2026-10-25T02:00:00.000Z']);
+    // It begins on 29 March 2026 at 01:00 UTC, 02:00 there: there is no 02:30.
+    expect(begun('2026-03-28', '02:30')).toEqual(['2026-03-29T01:00:00.000Z']);
+    expect(begun('2026-03-28', '03:00')).toEqual(['2026-03-29T01:00:00.000Z']);
+  });
+
+  it('does not wait for the year of a drill that began while the clock was ahead', () => {
+    const at = Date.parse('2026-03-02T17:30:00Z');
+    const ahead = Date.parse('2031-01-01T00:00:00Z');
+    expect(drillDue({ weekdays: [1], at: '18:30' }, ahead, at, 'Europe/Vienna')).toBe(true);
+    expect(outcomeOf({ ...drill, startedMs: ahead, untilMs: ahead + 600_000 }, at)).toBe('nobody');
+  });
 });
