@@ -135,6 +135,7 @@ export class LineMonitor {
   #linkJudgedMs = 0;
   #keptMs = 0;
   #runsTriedMs = 0;
+  #windsRefusedMs = Number.NEGATIVE_INFINITY;
   #restSinceMs: number | null = null;
   #toldClockStepMs = 0;
   #timer: NodeJS.Timeout | null = null;
@@ -357,7 +358,7 @@ export class LineMonitor {
     if (rooms.stage !== this.#stage || (this.#runs.isDue(rooms.stage.stage) && timeMs - this.#runsTriedMs >= 1000)) {
       this.#stageIs(timeMs);
     }
-    if (rooms.winds) this.#winds();
+    if (rooms.winds && timeMs - this.#windsRefusedMs >= 1000) this.#winds(timeMs);
     // A replay passes many seconds between two ticks of the clock.
     if (timeMs - this.#linkJudgedMs >= 1000 && this.#link.timing === 'recorded') this.#judgeLink(timeMs);
     const { gaugeMm, diameterMm, speedMmPerS } = rooms;
@@ -432,14 +433,15 @@ export class LineMonitor {
   }
 
   /** The winder counts turns: a spool whose beginning was guessed began where they did. */
-  #winds(): void {
-    this.#guard.attempt('runs', () => {
+  #winds(timeMs: number): void {
+    const written = this.#guard.attempt('runs', () => {
       const done = this.#runs.winds(this.#rooms.windingBegan);
       if (done === null) return;
       this.#sections.spoolBegan(this.#runs.spool?.startGaugeMm ?? 0, this.#rooms.gaugeMm);
       this.#keepLog('service', done);
       this.#changed();
     });
+    if (!written) this.#windsRefusedMs = timeMs;
   }
 
   #runEnded(timeMs: number): void {
@@ -673,7 +675,7 @@ export class LineMonitor {
       this.#parts.log.info(`Run ${run.id} was not ended when the service stopped; it ends with its last reading.`);
       return;
     }
-    this.#runs.resume(run, spool, this.#parts.reader.spools(run.id).length);
+    this.#runs.resume(run, this.#parts.reader.spools(run.id));
     this.#rooms.resume(stageWord ?? (spool === null ? 'heating' : 'winding'), stageWord !== null, last);
     this.#stage = this.#rooms.stage;
     const winderMm = winderGaugeMm(last.gaugeMm, this.#runs.gaugeToWinderMm);

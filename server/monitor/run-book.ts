@@ -75,11 +75,12 @@ export class RunBook {
     return this.#run === null || (stage === 'winding') !== (this.#spool !== null);
   }
 
-  /** Go on with a run that the service was stopped in. */
-  resume(run: Run, spool: Spool | null, spoolsSoFar: number): void {
+  /** Go on with a run that the service was stopped in; `spools`: all of it so far. */
+  resume(run: Run, spools: readonly Spool[]): void {
     this.#run = run;
-    this.#spool = spool;
-    this.#spools = spoolsSoFar;
+    this.#spool = spools.find(({ endGaugeMm }) => endGaugeMm === null) ?? null;
+    this.#spools = spools.length;
+    this.#freeFromMm = Math.max(...spools.map(({ endGaugeMm }) => endGaugeMm ?? Number.NEGATIVE_INFINITY));
     // What its counter did before is not known any more.
     this.#turned = true;
   }
@@ -150,11 +151,14 @@ export class RunBook {
   winds(began: WindingBegin | null): string | null {
     const spool = this.#spool;
     if (spool === null || this.#turned) return null;
-    this.#turned = true;
-    if (began === null) return null;
-    const startGaugeMm = this.#startOf(began, this.#pathMm);
-    if (startGaugeMm === null) return null;
+    const startGaugeMm = began && this.#startOf(began, this.#pathMm);
+    if (began === null || startGaugeMm === null) {
+      this.#turned = true;
+      return null;
+    }
     this.#spool = this.#keeper.moveSpoolStart(spool.id, startGaugeMm, began.timeMs);
+    // Where the disk refuses, it is asked again.
+    this.#turned = true;
     const laterM = (startGaugeMm - spool.startGaugeMm) / 1000;
     return `By the winder's turns spool ${spool.ordinal} began ${Math.abs(laterM).toFixed(2)} m ${laterM < 0 ? 'earlier' : 'later'}.`;
   }
