@@ -58,7 +58,7 @@ export class RunSummaries {
       .map((spool) => ({ spool, about: analyst.caseOf(spool, printer) }))
       .filter(({ about }) => Math.round((about.endGaugeMm - about.startGaugeMm) * about.lengthFactor) > 0);
     const summed: SummedSpool[] = [];
-    for (const { spool, about } of wound) summed.push(await this.#summed(spool, about, printer));
+    for (const { spool, about } of wound) summed.push(await this.#summed(run, spool, about, printer));
     const line = await lineWhileWound(
       samples,
       run.id,
@@ -92,8 +92,9 @@ export class RunSummaries {
     };
   }
 
-  async #summed(spool: Spool, about: SpoolCase, printer: Printer): Promise<SummedSpool> {
-    if (spool.endGaugeMm === null) return this.#sumUp(spool, about, printer);
+  async #summed(run: Run, spool: Spool, about: SpoolCase, printer: Printer): Promise<SummedSpool> {
+    // Of a run that goes on, the last second of a spool that ended just now may not be written yet.
+    if (run.endedMs === null) return this.#sumUp(spool, about, printer);
     const key = `${spool.id} ${JSON.stringify([about.limits, about.lengthFactor, about.lengthShare, about.shortestCoilMm, about.stated])}`;
     const known = this.#spools.get(key);
     if (known !== undefined) return known;
