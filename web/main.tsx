@@ -27,5 +27,7 @@ startPageIcon();
 startAttention();
 startLiveConnection();
 startSettings();
-render(<App />, document.getElementById('page')!);
+const page = document.getElementById('page')!;
+page.replaceChildren();
+render(<App />, page);
 fetchPagesAhead();

@@ -150,7 +150,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   if (pageBuilt) {
     await api.register(fastifyStatic, {
       root: options.pageFolder,
-      wildcard: false,
+      cacheControl: false,
       // Names of built files carry a digest of their content; the page itself does not.
       setHeaders: (reply, path) =>
         reply.setHeader(
@@ -162,7 +162,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   api.setNotFoundHandler((request, reply) => {
     const path = request.url.split('?')[0] ?? '';
     const isPage = request.method === 'GET' && !path.startsWith('/api/') && !/\.\w+$/.test(path);
-    if (isPage && pageBuilt) return reply.header('cache-control', 'no-cache').sendFile('index.html');
+    if (isPage && pageBuilt) return reply.sendFile('index.html');
     throw new Problem(
       'not-found',
       `There is nothing at ${request.method} ${path}.`,

@@ -26,6 +26,7 @@ export interface TestService {
 export async function startTestService(
   source: string | Source,
   settings: Partial<LineSettings> = {},
+  pageFolder?: string,
 ): Promise<TestService> {
   const folder = mkdtempSync(join(tmpdir(), 'strandward-api-'));
   const silent = { info: () => {}, warn: () => {}, error: () => {} };
@@ -42,7 +43,7 @@ export async function startTestService(
     settings: () => checkLineSettings(settings, defaultLineSettings()),
     timeZone: 'Europe/Vienna',
     boot: 'test',
-    pageFolder: join(folder, 'no-page'),
+    pageFolder: pageFolder ?? join(folder, 'no-page'),
     log: silent,
     logger: pino({ level: 'silent' }),
     ...(typeof source === 'string' ? {} : { source }),

@@ -410,6 +410,18 @@ describe('a service that is gone', () => {
     await page.context().close();
   });
 
+  test('before the page has any code is told by the page itself', async () => {
+    const { page } = await browser.page();
+    await page.route('**/assets/*.js', (route) => route.abort());
+    await page.goto(service.address);
+    await page.getByText('see that the service runs').waitFor();
+    await page.unroute('**/assets/*.js');
+    await page.reload();
+    await page.getByTestId('diameter-now').waitFor();
+    expect(await page.getByText('see that the service runs').count()).toBe(0);
+    await page.context().close();
+  });
+
   test('is told by a banner, which goes when it is back; the night is still there', { timeout: 60_000 }, async () => {
     const { page } = await open('/');
     await page.getByTestId('diameter-now').waitFor();

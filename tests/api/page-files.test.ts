@@ -1,0 +1,47 @@
+import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { startTestService, type TestService } from './test-service.ts';
+
+let service: TestService;
+const folder = mkdtempSync(join(tmpdir(), 'strandward-page-'));
+const build = (digest: string) => {
+  mkdirSync(join(folder, 'assets'), { recursive: true });
+  writeFileSync(join(folder, 'assets', `page-${digest}.js`), `// ${digest}`);
+  writeFileSync(join(folder, 'index.html'), `<script src="/assets/page-${digest}.js"></script>`);
+};
+const text = async (path: string) => Buffer.from((await service.bytes(path)).bytes).toString();
+
+beforeAll(async () => {
+  build('first');
+  service = await startTestService('simulator:steady', {}, folder);
+});
+afterAll(async () => {
+  await service.stop();
+  rmSync(folder, { recursive: true });
+});
+
+describe('the files of the page', () => {
+  it('are served as they are now, also where they were built anew while the service runs', async () => {
+    expect(await text('/')).toContain('page-first.js');
+    build('second');
+    expect(await text('/')).toContain('page-second.js');
+    expect(await text('/assets/page-second.js')).toBe('// second');
+    expect(await text('/assets/page-first.js')).toBe('// first');
+  });
+
+  it('are kept by the browser only where their name tells their content', async () => {
+    const kept = async (path: string) => (await service.bytes(path)).headers.get('cache-control');
+    expect(await kept('/')).toBe('no-cache');
+    expect(await kept('/runs')).toBe('no-cache');
+    expect(await kept('/assets/page-first.js')).toContain('immutable');
+  });
+
+  it('are no way out of their folder, and what is not there is said', async () => {
+    for (const path of ['/assets/none.js', '/..%2f..%2fetc%2fhost.conf', '/assets/..%2f..%2fstrandward.sqlite'])
+      expect((await service.bytes(path)).status).toBeGreaterThanOrEqual(400);
+    expect(await service.send('GET', '/api/none')).toMatchObject({ status: 404, body: { status: 404 } });
+    expect(await text('/spool')).toContain('page-second.js');
+  });
+});
