@@ -65,6 +65,9 @@ export async function ask<T>(
 
 /** Reads problem details (RFC 9457); anything else becomes a problem that says so. */
 export function problemOf(status: number, text: string): ServiceProblem {
+  // The service tells programs how to send it; a person is asked for it.
+  if (status === 401)
+    return new ServiceProblem(status, 'This service asks for its access key.', 'Enter it where the page asks for it.');
   try {
     const given = JSON.parse(text) as { title?: unknown; detail?: unknown };
     if (typeof given.title === 'string') {

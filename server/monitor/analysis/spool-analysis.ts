@@ -214,7 +214,7 @@ export class SpoolAnalysis {
         .filter((stretch) => stretch.toMm > coil.fromMm && stretch.fromMm < coil.toMm)
         .map((stretch) => within(stretch, coil.fromMm, lengthMm));
       const verdict = spoolVerdict({
-        name: coil.name,
+        name: `coil ${coil.name}`,
         lengthMm,
         nominalMm,
         profile: { ...spool.limits, name: spool.printerName },
@@ -288,7 +288,7 @@ export class SpoolAnalysis {
     flow: FlowError | null,
   ): SpoolVerdict {
     return spoolVerdict({
-      name: spool.name,
+      name: `spool ${spool.name}`,
       lengthMm: judged.woundMm,
       nominalMm: spool.limits.nominalMm,
       profile: { ...spool.limits, name: spool.printerName },

@@ -1,4 +1,5 @@
 import { Problem } from '../../problem/problem.ts';
+import { capital } from '../../problem/sentence.ts';
 import { type CutPlan, planCuts } from '../plan/cut-plan.ts';
 import type { CountError, PlanStretch } from '../plan/cut-request.ts';
 import { lengthText } from '../plan/landmark-hint.ts';
@@ -9,7 +10,7 @@ import { checkPrinterProfile, type PrinterProfile } from './printer-profile.ts';
 export type Fitness = 'fit' | 'fitAfterCutting' | 'notFit' | 'cannotBeSaid';
 
 export interface VerdictInput {
-  /** Of the spool or coil. */
+  /** As it is called within a sentence: “spool R3-1”. */
   readonly name: string;
   readonly lengthMm: number;
   readonly nominalMm: number;
@@ -53,7 +54,7 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
   if (Math.round(lengthMm) === 0)
     throw new Problem(
       'wrong-state',
-      `${name} is empty: there is nothing to judge.`,
+      `${capital(name)} is empty: there is nothing to judge.`,
       'Wind it first, or choose another.',
     );
 
@@ -128,12 +129,12 @@ function sentenceFor(
   unknownShare: number,
   after: CutPlan | null,
 ): string {
-  if (fitness === 'fit') return `${name} is fit to print on ${printer}.`;
-  if (fitness === 'notFit') return `${name} is not fit to print on ${printer}.`;
+  if (fitness === 'fit') return `${capital(name)} is fit to print on ${printer}.`;
+  if (fitness === 'notFit') return `${capital(name)} is not fit to print on ${printer}.`;
   if (fitness === 'fitAfterCutting') {
     const coils = after === null ? 0 : after.coils.length;
     const kept = after === null ? 0 : after.totals.keptMm;
-    return `${name} is fit to print on ${printer} after cutting: ${lengthText(kept)} stay in ${coils === 1 ? 'one coil' : `${coils} coils`}.`;
+    return `${capital(name)} is fit to print on ${printer} after cutting: ${lengthText(kept)} stay in ${coils === 1 ? 'one coil' : `${coils} coils`}.`;
   }
   const why =
     unknownShare > 0.005

@@ -12,7 +12,7 @@ import { normals } from './noise.ts';
 
 const profile: PrinterProfile = { name: 'Heron', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 };
 const spool: VerdictInput = {
-  name: 'Moss 7',
+  name: 'spool Moss 7',
   lengthMm: 100_000,
   nominalMm: 1.75,
   profile,
@@ -33,7 +33,7 @@ function codeOf(act: () => unknown): string {
 
 describe('a verdict', () => {
   it('is fit, fit after cutting or not fit', () => {
-    expect(spoolVerdict(spool).fitness).toBe('fit');
+    expect(spoolVerdict(spool)).toMatchObject({ fitness: 'fit', sentence: 'Spool Moss 7 is fit to print on Heron.' });
     const one = spoolVerdict({ ...spool, stretches: [stretch(40_000, 40_020, 'discard')] });
     expect(one.fitness).toBe('fitAfterCutting');
     expect(one.afterCutting).toMatchObject({ coils: 2, cuts: 2 });
@@ -48,7 +48,9 @@ describe('a verdict', () => {
     const unknown = [stretch(10_000, 50_000, 'unknown')];
     const verdict = spoolVerdict({ ...spool, stretches: unknown });
     expect(verdict.fitness).toBe('cannotBeSaid');
-    expect(verdict.sentence).toContain('40 %');
+    expect(verdict.sentence).toBe(
+      'Whether spool Moss 7 is fit to print on Heron cannot be said: 40 % of it were never measured.',
+    );
     expect(verdict.afterCutting!.keptMm).toBeLessThan(60_000);
     expect(spoolVerdict({ ...spool, stretches: [stretch(0, 100_000, 'unknown')] }).fitness).toBe('cannotBeSaid');
     // A discard among it changes nothing: what is not known may be bad too.
