@@ -4,7 +4,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 
 // The page keeps its access key in the browser's store.
 Object.assign(globalThis, { localStorage: { getItem: () => null, setItem: () => {} } });
-const { isAbort, request, ServiceProblem } = await import('../../web/service/request.ts');
+const { isAbort, problemOf, request, ServiceProblem } = await import('../../web/service/request.ts');
 
 /** A service that begins to answer under /half and then says nothing more; under any other path it never begins. */
 let server: Server;
@@ -41,4 +41,16 @@ describe('a question to a service that does not answer', () => {
     setTimeout(() => gone.abort(), 50);
     expect(isAbort(await asked)).toBe(true);
   });
+});
+
+it('a problem of the service is told in its words, but the access key is asked of a person, not of a program', () => {
+  const details = (title: string, detail: string) => JSON.stringify({ title, detail });
+  expect(problemOf(409, details('A drill is under way.', 'Wait until it is over.'))).toMatchObject({
+    message: 'A drill is under way.',
+    detail: 'Wait until it is over.',
+  });
+  const key = problemOf(401, details('The access key is missing.', 'Send it as “Authorization: Bearer KEY”.'));
+  expect(`${key.message} ${key.detail}`).not.toMatch(/Bearer|Send/);
+  expect(key).toMatchObject({ status: 401, detail: 'Enter it where the page asks for it.' });
+  expect(problemOf(502, '<html>bad gateway</html>').message).toBe('The service answered with status 502.');
 });
