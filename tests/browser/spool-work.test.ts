@@ -81,6 +81,33 @@ afterAll(async () => {
   rmSync(folder, { recursive: true, force: true });
 });
 
+test('rows of a spool that are still fetched say so, also while the service refuses, and are drawn once they are there', async () => {
+  const watched = await browser.page();
+  const { page } = watched;
+  let refused = 0;
+  const released: (() => void)[] = [];
+  await page.route('**/window?*', async (route) => {
+    if (refused++ === 0) return route.abort();
+    await new Promise<void>((resolve) => released.push(resolve));
+    // Those that wait when the route is let go have gone on by then.
+    return route.continue().catch(() => {});
+  });
+  await page.goto(`${service.address}/spool/1`);
+  const coming = () => page.locator('.row-strand.coming').count();
+  await until(coming, (rows) => rows > 0, 'rows that are fetched');
+  // The first question was refused: it is asked again by itself.
+  await until(
+    () => released.length,
+    (count) => count > 0,
+    'the same question again',
+  );
+  expect(await coming()).toBeGreaterThan(0);
+  await page.unroute('**/window?*');
+  for (const go of released) go();
+  await until(coming, (rows) => rows === 0, 'rows that are there');
+  await watched.close();
+});
+
 describe('printers', () => {
   const printers = () => service.get<PrinterProfile[]>('/api/printers');
   const field = (page: Page, name: string) => page.locator(`#printer-${name}`);

@@ -4,6 +4,9 @@ import { isAbort } from '../service/request.ts';
 import { requestWindow } from '../service/window.ts';
 import { askOf, type RibbonPlan, type RowColumns, rowOf } from './ribbon-plan.ts';
 
+/** After a service that did not answer. */
+const AGAIN_AFTER_MS = 3000;
+
 /** Fetches the traces of rows as they come into view, several rows a question, and keeps them. */
 export class RibbonData {
   readonly #runId: number;
@@ -57,8 +60,13 @@ export class RibbonData {
       this.version.value += 1;
     } catch (thrown) {
       if (isAbort(thrown)) return;
-      this.#groups.delete(group);
       console.error(thrown);
+      // Rows that are drawn anew ask again.
+      setTimeout(() => {
+        if (this.#asked.signal.aborted) return;
+        this.#groups.delete(group);
+        this.version.value += 1;
+      }, AGAIN_AFTER_MS);
     }
   }
 }

@@ -42,7 +42,8 @@ export function RibbonRow({ row, plan, data, limits, sections, model }: RowProps
       return;
     }
     const columns = data.row(row, plan.lengthMm);
-    paintRow(node, columns ?? { min: [], max: [] }, share, limits, readColours());
+    node.parentElement?.classList.toggle('coming', columns === null);
+    paintRow(node, columns, share, limits, readColours());
   };
   useSignalEffect(() => {
     data.version.value;

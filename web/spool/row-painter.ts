@@ -2,10 +2,10 @@ import type { Colours } from '../chart/colours.ts';
 import { type DiameterLimits, diameterRange } from '../strand-view/diameter-scale.ts';
 import type { RowColumns } from './ribbon-plan.ts';
 
-/** Draws one row's trace: nominal as the base line of the text, the diameter as a fine line about it. */
+/** Draws one row's trace: nominal as the base line of the text, the diameter as a fine line about it. null = it is still fetched. */
 export function paintRow(
   canvas: HTMLCanvasElement,
-  row: RowColumns,
+  row: RowColumns | null,
   share: number,
   limits: DiameterLimits,
   colours: Colours,
@@ -17,6 +17,7 @@ export function paintRow(
   const ctx = canvas.getContext('2d');
   if (!ctx || w === 0) return;
   ctx.clearRect(0, 0, w, h);
+  if (row === null) return;
   const [low, high] = diameterRange(limits, null);
   const y = (mm: number) => Math.min(h - dpr, Math.max(dpr, h - ((mm - low) / (high - low)) * h));
   const nominal = Math.round(y(limits.nominalMm)) + 0.5;
