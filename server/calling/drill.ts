@@ -23,8 +23,10 @@ export type DrillOutcome = 'waiting' | 'everybody' | 'some' | 'nobody';
 export function outcomeOf(drill: Drill, nowMs: number): DrillOutcome {
   const confirmed = drill.people.filter(({ confirmedMs }) => confirmedMs !== null).length;
   if (confirmed > 0 && confirmed === drill.people.length) return 'everybody';
-  // One from a time that has not come yet began while the clock was ahead: nobody can confirm it any more.
-  if (nowMs >= drill.startedMs && nowMs < drill.untilMs) return 'waiting';
+  // One that began longer ahead than it lasts began while the clock was ahead: nobody can confirm it any more. A clock that is put
+  // back a little while it goes on is an everyday thing.
+  const beganAhead = drill.startedMs - nowMs > drill.untilMs - drill.startedMs;
+  if (nowMs < drill.untilMs && !beganAhead) return 'waiting';
   return confirmed === 0 ? 'nobody' : 'some';
 }
 

@@ -1,0 +1,40 @@
+import { afterEach, beforeEach, expect, it } from 'vitest';
+import { DEFAULT_RULES } from '../../server/calling/calling-rules.ts';
+import { Drills } from '../../server/notify/drills.ts';
+import { Outbox } from '../../server/notify/outbox.ts';
+import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';
+
+let under: NotifierUnderTest;
+beforeEach(async () => {
+  under = await startNotifier();
+});
+afterEach(() => under.remove());
+
+it('a drill of the schedule waits for its answers, also where the clock goes on while it is begun, or back a little after', () => {
+  const log = { info: () => {}, warn: () => {}, error: () => {} };
+  const told: string[] = [];
+  const dueMs = Date.parse('2026-03-02T18:30:00Z');
+  let nowMs = dueMs;
+  const ada = { name: 'Ada', channelIds: [1], quiet: null, leastPriority: 'low', round: 1 } as const;
+  const drills = new Drills({
+    store: under.store.people,
+    outbox: new Outbox(under.store.people, () => nowMs, log),
+    contacts: () => [{ id: 1, ...ada }],
+    rules: () => ({ ...DEFAULT_RULES, drill: { weekdays: [1], at: '18:30' } }),
+    // Each look at the clock finds it a millisecond later.
+    head: () => ({ lineName: 'Line', runId: null, timeZone: 'UTC', nowMs: nowMs++, answerSecret: 'secret' }),
+    keep: () => {},
+    tell: (what) => void told.push(what),
+  });
+  drills.start();
+  drills.tick();
+  nowMs = dueMs - 2000;
+  drills.tick();
+  nowMs = dueMs + 1000;
+  drills.tick();
+  expect(told).toEqual(['Started alarm drill 1.']);
+  nowMs = dueMs + 11 * 60_000;
+  drills.tick();
+  drills.tick();
+  expect(told).toEqual(['Started alarm drill 1.', 'Alarm drill 1: Nobody was reached.']);
+});
