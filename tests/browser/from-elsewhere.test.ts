@@ -6,7 +6,6 @@ import { join } from 'node:path';
 import type { BrowserContextOptions } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import type { RunView } from '../../server/api/contract.ts';
-import { recordedLines } from '../bench/recorded-lines.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { contrastFaults, PHONE, pageFaults, startBrowser, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
@@ -29,8 +28,8 @@ function file(name: string, content: string | Uint8Array): string {
   return path;
 }
 
-const bare = (lines: number) =>
-  `d,v,t1,s1\n${Array.from({ length: lines }, (_, i) => `${(1.75 + (i % 7) / 1000).toFixed(3)},35,200.${i % 3},200`).join('\n')}\n`;
+const BARE = Array.from({ length: 21 }, (_, i) => `${(1.75 + (i % 7) / 1000).toFixed(3)},35,200.${i % 3},200\n`);
+const bare = (lines: number) => `d,v,t1,s1\n${BARE.join('').repeat(Math.ceil(lines / BARE.length))}`;
 
 beforeAll(async () => {
   [service, browser] = await Promise.all([
@@ -78,7 +77,8 @@ test('a recorded log becomes a run: sent, dated by the person, judged, and opene
 
 test('a log that is being judged shows how far it is, also to who comes later, and is stopped from there', async () => {
   const first = await open('/runs');
-  await first.page.locator('#take-in-log-file').setInputFiles(file('long.log', recordedLines(200_000)));
+  // Long enough that it is still being judged when a slow browser has come to the button.
+  await first.page.locator('#take-in-log-file').setInputFiles(file('long.log', bare(5_000_000)));
   await first.page.getByRole('button', { name: 'Make a run of it' }).click();
   await first.page.getByText(/^Judging long\.log: /).waitFor();
   const second = await open('/runs', { viewport: PHONE, hasTouch: true });
