@@ -31,6 +31,9 @@ describe('the ribbon as a page of text', () => {
             at = ask.toMm;
           }
           expect(at).toBeGreaterThanOrEqual(lengthMm - 1e-6);
+          // As it grows by a row, what was asked of the rows before stays what it was.
+          const grown = { ...plan, rows: plan.rows + 1 };
+          expect(askOf(grown, 0)).toEqual(askOf(plan, 0));
         },
       ),
     );

@@ -2,7 +2,7 @@ import { type Signal, signal } from '@preact/signals';
 import type { WindowView } from '../../server/api/contract.ts';
 import { isAbort } from '../service/request.ts';
 import { requestWindow } from '../service/window.ts';
-import { askOf, type RibbonPlan, type RowColumns, rowOf } from './ribbon-plan.ts';
+import { askOf, type RowColumns, type RowsAsked, rowOf } from './ribbon-plan.ts';
 
 /** After a service that did not answer. */
 const AGAIN_AFTER_MS = 3000;
@@ -13,13 +13,13 @@ export class RibbonData {
   readonly #startMm: number;
   /** True length = this × counted: readings are asked for as the line counted them. */
   readonly #lengthFactor: number;
-  readonly #plan: RibbonPlan;
+  readonly #plan: RowsAsked;
   readonly #groups = new Map<number, { window: WindowView | null; lengthMm: number }>();
   readonly #asked = new AbortController();
   /** Rises with every answer, so that rows draw anew. */
   readonly version: Signal<number> = signal(0);
 
-  constructor(runId: number, startMm: number, lengthFactor: number, plan: RibbonPlan) {
+  constructor(runId: number, startMm: number, lengthFactor: number, plan: RowsAsked) {
     this.#runId = runId;
     this.#startMm = startMm;
     this.#lengthFactor = lengthFactor;

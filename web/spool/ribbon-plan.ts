@@ -30,14 +30,20 @@ export function ribbonPlan(lengthMm: number, widthPx: number, pixelRatio = 1): R
   };
 }
 
-/** The stretch of spool that one question covers, mm from the inner end, and its columns. */
+/** How traces are asked for: it stays while a spool grows by further rows. */
+export type RowsAsked = Pick<RibbonPlan, 'rowMm' | 'columnsPerRow' | 'rowsPerAsk'>;
+
+/**
+ * The stretch of spool that one question covers, mm from the inner end, and its columns. The last one may reach beyond the
+ * spool: there is room for the rows that come.
+ */
 export function askOf(
-  plan: RibbonPlan,
+  plan: RowsAsked,
   group: number,
 ): { readonly fromMm: number; readonly toMm: number; readonly columns: number } {
   const first = group * plan.rowsPerAsk;
-  const rows = Math.min(plan.rowsPerAsk, plan.rows - first);
-  return { fromMm: first * plan.rowMm, toMm: (first + rows) * plan.rowMm, columns: rows * plan.columnsPerRow };
+  const { rowMm, rowsPerAsk, columnsPerRow } = plan;
+  return { fromMm: first * rowMm, toMm: (first + rowsPerAsk) * rowMm, columns: rowsPerAsk * columnsPerRow };
 }
 
 /** One row's columns out of the answer for its group; null where nothing was measured. */
@@ -46,7 +52,7 @@ export interface RowColumns {
   readonly max: readonly (number | null)[];
 }
 
-export function rowOf(plan: RibbonPlan, window: WindowView, row: number): RowColumns {
+export function rowOf(plan: RowsAsked, window: WindowView, row: number): RowColumns {
   const d = window.channels.d;
   const start = (row % plan.rowsPerAsk) * plan.columnsPerRow;
   const end = start + plan.columnsPerRow;

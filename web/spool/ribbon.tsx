@@ -33,7 +33,7 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
   // Rows keep their traces while the spool grows: only a new row length or width asks for everything again.
   const data = useMemo(
     () => new RibbonData(spool.runId, spool.startGaugeMm, spool.lengthFactor, plan),
-    [spool.runId, spool.startGaugeMm, spool.lengthFactor, plan.rowMm, plan.columnsPerRow, plan.rows],
+    [spool.runId, spool.startGaugeMm, spool.lengthFactor, plan.rowMm, plan.columnsPerRow],
   );
   useEffect(() => () => data.stop(), [data]);
   usePointer(place, plan, model, sections);
@@ -184,7 +184,8 @@ function usePointer(
         const slack = (plan.rowMm / Math.max(1, node.clientWidth)) * 5;
         const hit =
           sectionAt(sections, mm) ?? sections.find((s) => mm > s.fromSpoolMm - slack && mm < s.toSpoolMm + slack);
-        if (hit) model.adjust(hit);
+        if (model.bounds.peek() !== null) model.bounds.value = mm;
+        else if (hit) model.adjust(hit);
       }
       drag = null;
     };
