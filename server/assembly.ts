@@ -12,6 +12,7 @@ import { RecordingDesk } from './monitor/recording-desk.ts';
 import { RunSummaries } from './monitor/run-summaries.ts';
 import { SectionDesk } from './monitor/section-desk.ts';
 import { SpoolAnalyst } from './monitor/spool-analyst.ts';
+import { SpoolBoundsDesk } from './monitor/spool-bounds-desk.ts';
 import { SteadyClock } from './monitor/steady-clock.ts';
 import { Notifier } from './notify/notifier.ts';
 import { readTrace } from './notify/picture/read-trace.ts';
@@ -143,6 +144,7 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     printers: new PrinterDesk({ keeper, words, clock, settings }),
     cuts: new CutDesk({ keeper, words, clock }),
     lengths: new LengthDesk({ keeper, reader, words, clock }),
+    bounds: new SpoolBoundsDesk({ monitor, analyst, keeper, reader, samples: store.columns, words, clock }),
     analyst,
     summaries,
     house,

@@ -131,9 +131,10 @@ export class RecordViews {
   async #overview(run: Run): Promise<Overview> {
     if (run.endedMs === null) return this.#addUp(run);
     const said = this.#reader.statedSections(run.id);
-    const ofSpools = this.#reader
-      .spools(run.id)
-      .map(({ id, note }) => [note, this.#lengths.of(id), this.#cuts.cuts(id).map((cut) => cut.id)]);
+    const ofSpools = this.#reader.spools(run.id).map(({ id, startGaugeMm, endGaugeMm, note }) => {
+      const cuts = this.#cuts.cuts(id).map((cut) => cut.id);
+      return [id, startGaugeMm, endGaugeMm, note, this.#lengths.of(id), cuts];
+    });
     const { nominalMm, densityGPerCm3, shortestCoilMm } = this.#monitor.settings;
     const version = JSON.stringify([
       [run.note, run.lot, ofSpools, said.length, said.at(-1)?.id],

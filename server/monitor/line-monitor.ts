@@ -27,7 +27,7 @@ import type { LastSample, RecordKeeper, RecordReader, Run, SampleColumnsReader, 
 import { RecordGuard } from './record-guard.ts';
 import { RunBook, type Whereabouts } from './run-book.ts';
 import { runSettingsNow, sameRunSettings } from './run-settings.ts';
-import { SectionKeeper } from './section-keeper.ts';
+import { notAmong, SectionKeeper } from './section-keeper.ts';
 import { heatLimits, intakeOptions, readingKeysDiffer, strandLimits } from './settings-to-parts.ts';
 import type { SteadyClock } from './steady-clock.ts';
 
@@ -300,6 +300,50 @@ export class LineMonitor {
     }
     this.#sections.spoolBegan(this.#runs.spool?.startGaugeMm ?? 0, this.#rooms.gaugeMm);
     this.#keepLog(who, `Changed the spool. ${done.join(' ')}`);
+    this.#changed();
+  }
+
+  /**
+   * A person said where a spool begins.
+   * @param before the spool that it was changed from without a stop: that ends there; null = none
+   * @param found sections of strand that it takes along, found anew from the readings
+   */
+  spoolBegins(
+    spool: Spool,
+    before: Spool | null,
+    startGaugeMm: number,
+    startedMs: number,
+    found: readonly MeasuredSection[],
+  ): Spool {
+    const moved = this.#runs.spoolBegins(spool, before, startGaugeMm, startedMs);
+    if (this.#runs.run?.id === spool.runId) {
+      this.#sections.reachesBackTo(startGaugeMm, found);
+      this.#guard.attempt('sections', () => this.#sections.save());
+    } else {
+      const { keeper, reader } = this.#parts;
+      const known = reader.measuredSections(spool.runId);
+      const next = Math.max(0, ...known.map(({ ordinal }) => ordinal)) + 1;
+      const more = notAmong(found, known).map((section, i) => ({ ...section, ordinal: next + i }));
+      keeper.saveMeasuredSections(spool.runId, more);
+    }
+    this.#spoolIsOther(spool);
+    return moved;
+  }
+
+  /** A person said that the newest spool of a run was changed there. @returns the one that began there */
+  spoolWasChanged(spool: Spool, atGaugeMm: number, atMs: number): Spool {
+    const begun = this.#runs.spoolWasChanged(spool, atGaugeMm, atMs);
+    this.#spoolIsOther(spool);
+    return begun;
+  }
+
+  /** What is followed along the spool that is being wound begins where that one does. */
+  #spoolIsOther({ runId, endGaugeMm }: Spool): void {
+    const { run, spool } = this.#runs;
+    if (run?.id === runId && spool !== null && endGaugeMm === null) {
+      this.#guard.attempt('readings', () => this.#parts.samples.flush());
+      this.#followFromStart(run, spool, this.#rooms.gaugeMm);
+    }
     this.#changed();
   }
 
@@ -698,11 +742,16 @@ export class LineMonitor {
       speedMmPerS: this.#rooms.speedMmPerS,
     };
     this.alarms.observe(stillHolding(strand), this.#stage.stage, last.timeMs);
+    if (spool !== null) this.#followFromStart(run, spool, last.gaugeMm);
+  }
+
+  /** Mean and trends along a spool of which so much has passed the gauge, from the stored readings; what comes meanwhile comes behind. */
+  #followFromStart(run: Run, spool: Spool, gaugeMm: number): void {
     const { columns, log } = this.#parts;
-    if (columns === undefined || spool === null) return;
+    if (columns === undefined) return;
     const course = this.#sections.awaitCourse();
-    const fromGaugeMm = spool.startGaugeMm + gaugeToWinderMm;
-    const stretch = { runId: run.id, fromGaugeMm, toGaugeMm: last.gaugeMm };
+    const fromGaugeMm = spool.startGaugeMm + this.#runs.gaugeToWinderMm;
+    const stretch = { runId: run.id, fromGaugeMm, toGaugeMm: gaugeMm };
     const unwanted = () => this.#stopped || course.unwanted();
     courseBefore(columns, stretch, this.#strandLimits, unwanted).then(
       (before) => {

@@ -163,6 +163,36 @@ export class RunBook {
     return `By the winder's turns spool ${spool.ordinal} began ${Math.abs(laterM).toFixed(2)} m ${laterM < 0 ? 'earlier' : 'later'}.`;
   }
 
+  /**
+   * A person said where a spool begins, whether it is still being wound or not. What the winder's turns say later counts
+   * no more.
+   * @param before the spool that it was changed from without a stop: that ends there; null = none
+   */
+  spoolBegins(spool: Spool, before: Spool | null, startGaugeMm: number, startedMs: number): Spool {
+    const moved =
+      before === null
+        ? this.#keeper.moveSpoolStart(spool.id, startGaugeMm, startedMs)
+        : this.#keeper.moveSpoolChange(before.id, spool.id, startGaugeMm, startedMs);
+    if (this.#spool?.id === spool.id) {
+      this.#spool = moved;
+      this.#turned = true;
+      if (before !== null) this.#freeFromMm = startGaugeMm;
+    }
+    return moved;
+  }
+
+  /** A person said that the newest spool of a run was changed there, and nobody had said so then. @returns the one that began there */
+  spoolWasChanged(spool: Spool, atGaugeMm: number, atMs: number): Spool {
+    const { begun } = this.#keeper.splitSpool(spool.id, atGaugeMm, atMs);
+    if (this.#run?.id === spool.runId) this.#spools = begun.ordinal;
+    if (this.#spool?.id === spool.id) {
+      this.#spool = begun;
+      this.#turned = true;
+      this.#freeFromMm = atGaugeMm;
+    }
+    return begun;
+  }
+
   /** null = it cannot be: that strand is on the spool before. */
   #startOf(began: WindingBegin, pathMm: number): number | null {
     const startGaugeMm = spoolStartGaugeMm(began.gaugeMm, pathMm);

@@ -95,7 +95,9 @@ export class RunSummaries {
   async #summed(run: Run, spool: Spool, about: SpoolCase, printer: Printer): Promise<SummedSpool> {
     // Of a run that goes on, the last second of a spool that ended just now may not be written yet.
     if (run.endedMs === null) return this.#sumUp(spool, about, printer);
-    const key = `${spool.id} ${JSON.stringify([about.limits, about.lengthFactor, about.lengthShare, about.shortestCoilMm, about.stated])}`;
+    const { startGaugeMm, endGaugeMm, limits, lengthFactor, lengthShare, shortestCoilMm, stated } = about;
+    const place = [spool.id, startGaugeMm, endGaugeMm];
+    const key = JSON.stringify([place, limits, lengthFactor, lengthShare, shortestCoilMm, stated]);
     const known = this.#spools.get(key);
     if (known !== undefined) return known;
     const summed = await this.#sumUp(spool, about, printer);

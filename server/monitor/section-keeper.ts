@@ -120,8 +120,22 @@ export class SectionKeeper {
   spoolBegan(startGaugeMm: number, gaugeMm: number): void {
     this.#onSpool = true;
     this.#beginCourse(gaugeMm);
-    for (const section of this.#measured.values()) {
+    this.reachesBackTo(startGaugeMm, []);
+  }
+
+  /**
+   * A spool reaches back to this gauge length. What was found of that strand counts, and of `foundAnew` what is not known, as
+   * after a restart.
+   */
+  reachesBackTo(startGaugeMm: number, foundAnew: readonly MeasuredSection[]): void {
+    const known = [...this.#measured.values()];
+    for (const section of known) {
       if (!this.#kept.has(section.ordinal) && section.toMm > startGaugeMm) this.#keep(section);
+    }
+    for (const section of notAmong(foundAnew, known)) {
+      const ordinal = this.#detector.takeOrdinal();
+      this.#measured.set(ordinal, { ...section, ordinal });
+      this.#keep({ ...section, ordinal });
     }
     this.#effective = null;
   }
@@ -268,6 +282,13 @@ export class SectionKeeper {
     this.#kept.add(section.ordinal);
     this.#unsaved.add(section.ordinal);
   }
+}
+
+/** Those that are no other look at a known one: of another kind, or elsewhere. */
+export function notAmong(found: readonly MeasuredSection[], known: readonly MeasuredSection[]): MeasuredSection[] {
+  return found.filter(
+    (one) => !known.some(({ kind, fromMm, toMm }) => kind === one.kind && toMm >= one.fromMm && fromMm <= one.toMm),
+  );
 }
 
 /** Steps of a course, kept to be taken later. */

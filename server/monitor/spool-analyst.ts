@@ -28,6 +28,18 @@ export const LINE_PRINTER_ID = 0;
 /** The detector needs some strand before a spool to know what is usual there, and some behind to see how a section ends. */
 const BESIDE_MM = 2000;
 
+/** Of strand that is on no spool: nothing was said of it. */
+const BARE_CASE = {
+  name: '',
+  lengthFactor: 1,
+  lengthShare: 0,
+  printerName: '',
+  recorded: [],
+  stated: [],
+  densityGPerCm3: 1,
+  shortestCoilMm: 0,
+};
+
 /** Answers questions about whole spools: judged anew for any printer, planned, taken apart into waves. */
 export class SpoolAnalyst {
   readonly #parts: SpoolAnalystParts;
@@ -46,13 +58,30 @@ export class SpoolAnalyst {
     what: Name,
     given: Questions[Name]['given'],
   ): Promise<Questions[Name]['answer']> {
-    const about = this.caseOf(spool, printer);
+    return this.#ask(spool.runId, this.caseOf(spool, printer), what, given);
+  }
+
+  /** What the detector finds in strand of the run of a spool, by the limits that the spool was wound under; gauge length, mm. */
+  async sectionsBetween(spool: Spool, fromGaugeMm: number, toGaugeMm: number): Promise<readonly MeasuredSection[]> {
+    const { reader, settings } = this.#parts;
+    const kept = reader.runSettings(spool.runId);
+    const { limits } = settingsOf({ startGaugeMm: fromGaugeMm }, toGaugeMm, kept, runSettingsNow(settings(), 0));
+    const about = { startGaugeMm: fromGaugeMm, endGaugeMm: toGaugeMm, limits };
+    return this.#ask(spool.runId, { ...BARE_CASE, ...about }, 'sections', {});
+  }
+
+  async #ask<Name extends QuestionName>(
+    runId: number,
+    about: SpoolCase,
+    what: Name,
+    given: Questions[Name]['given'],
+  ): Promise<Questions[Name]['answer']> {
     const question = { ...given, what, spool: about } as unknown as Question;
     // One at a time: nobody else's readings may come between these and the question about them.
     const answer = this.#turn.then(async () => {
-      const key = await this.#keyOf(spool, about);
+      const key = await this.#keyOf(runId, about);
       if (key !== this.#given || !this.#room.holds) {
-        const columns = await this.#columns(spool.runId, about);
+        const columns = await this.#columns(runId, about);
         this.#room.give(columns);
         this.#given = key;
       }
@@ -93,10 +122,10 @@ export class SpoolAnalyst {
   }
 
   /** The same key means the same readings: those of a spool that was taken off do not change any more. */
-  async #keyOf(spool: Spool, about: SpoolCase): Promise<string> {
-    const extent = await this.#parts.samples.extent(spool.runId);
+  async #keyOf(runId: number, about: SpoolCase): Promise<string> {
+    const extent = await this.#parts.samples.extent(runId);
     const toMm = Math.min(about.endGaugeMm + BESIDE_MM, extent?.toGaugeMm ?? 0);
-    return `${spool.runId} ${about.startGaugeMm} ${about.endGaugeMm} ${toMm}`;
+    return `${runId} ${about.startGaugeMm} ${about.endGaugeMm} ${toMm}`;
   }
 
   async #columns(runId: number, about: SpoolCase): Promise<SpoolColumns> {

@@ -58,6 +58,8 @@ export function recordKeeper(
     beginSpool: guarded(spools.begin, (spool) => spool.runId),
     moveSpoolStart: guarded(spools.moveStart, ofNoRun),
     endSpool: guarded(spools.end, ofNoRun),
+    moveSpoolChange: guarded(spools.moveChange, ofNoRun),
+    splitSpool: guarded(spools.split, ofNoRun),
     setSpoolNote: guarded(spools.setNote, ofNoRun),
     saveMeasuredSections: guarded(sections.saveMeasured, firstIsRun),
     saveStatedSection: guarded(sections.saveStated, firstIsRun),

@@ -96,6 +96,11 @@ export class SectionDetector {
     return this.#blob.glitches + this.#neck.glitches;
   }
 
+  /** A number for a section that was found by other means: none that is found here gets it. */
+  takeOrdinal(): number {
+    return this.#book.takeOrdinal();
+  }
+
   /** What comes from now on is judged against these; open sections go on. */
   setLimits(limits: StrandLimits): void {
     const { nominalMm, toleranceMm, gaugeUncertaintyMm: u } = limits;

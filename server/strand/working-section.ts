@@ -81,8 +81,12 @@ export class SectionBook {
     this.#nextOrdinal = nextOrdinal;
   }
 
+  takeOrdinal(): number {
+    return this.#nextOrdinal++;
+  }
+
   begin(section: WorkingSection): void {
-    section.ordinal = this.#nextOrdinal++;
+    section.ordinal = this.takeOrdinal();
     this.#open.push(section);
     this.touch(section);
   }

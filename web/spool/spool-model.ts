@@ -1,8 +1,9 @@
 import { batch, type Signal, signal } from '@preact/signals';
-import type { SectionInput, SectionView, SpoolDetail } from '../../server/api/contract.ts';
+import type { SectionInput, SectionView, SpoolDetail, SpoolView } from '../../server/api/contract.ts';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { KIND_WORDS } from '../words/names.ts';
+import { metres } from '../words/numbers.ts';
 
 /** A stretch being marked or adjusted. `id` = the section it changes; null = a new one. */
 export interface Draft {
@@ -21,6 +22,8 @@ export class SpoolModel {
   readonly saveProblem: Signal<ServiceProblem | null> = signal(null);
   readonly cursorMm: Signal<number> = signal(0);
   readonly draft: Signal<Draft | null> = signal(null);
+  /** Where the spool may begin, or may have been changed, mm from its inner end; null = nobody asks. */
+  readonly bounds: Signal<number | null> = signal(null);
 
   constructor(id: number) {
     this.id = id;
@@ -38,6 +41,7 @@ export class SpoolModel {
   select(fromMm: number, toMm: number): void {
     const old = this.draft.peek();
     const [from, to] = fromMm <= toMm ? [fromMm, toMm] : [toMm, fromMm];
+    this.bounds.value = null;
     this.draft.value = old
       ? { ...old, fromMm: from, toMm: to }
       : { id: null, fromMm: from, toMm: to, verdict: 'discard', note: '' };
@@ -55,6 +59,7 @@ export class SpoolModel {
       this.saveProblem.value = null;
       // One that only another printer's judgement knows is marked anew.
       const known = this.#recorded(id) ? id : null;
+      this.bounds.value = null;
       this.draft.value = { id: known, fromMm: Math.max(0, fromSpoolMm), toMm: toSpoolMm, verdict, note };
       this.cursorMm.value = Math.max(0, fromSpoolMm);
     });
@@ -62,7 +67,33 @@ export class SpoolModel {
 
   cancel(): void {
     this.draft.value = null;
+    this.bounds.value = null;
     this.saveProblem.value = null;
+  }
+
+  /** @param atSpoolMm from where the spool begins now; below 0 = earlier */
+  async beginsAt(atSpoolMm: number): Promise<void> {
+    const path = `/api/spools/${this.id}/beginning`;
+    const said = (mm: number) => this.#act(() => request<SpoolView>('POST', path, { atSpoolMm: mm }));
+    await this.#act(async () => {
+      await request<SpoolView>('POST', path, { atSpoolMm });
+      const words = `${metres(Math.abs(atSpoolMm), 3)} m ${atSpoolMm < 0 ? 'earlier' : 'later'}`;
+      say({ text: `The spool begins ${words}.`, undo: () => said(-atSpoolMm) });
+      this.#begunAnew();
+    });
+  }
+
+  async wasChangedAt(atSpoolMm: number): Promise<void> {
+    await this.#act(async () => {
+      const begun = await request<SpoolView>('POST', `/api/spools/${this.id}/changed`, { atSpoolMm });
+      say({ text: `What was wound behind ${metres(atSpoolMm, 3)} m is spool ${begun.ordinal} now.` });
+      this.#begunAnew();
+    });
+  }
+
+  #begunAnew(): void {
+    this.cancel();
+    this.cursorMm.value = 0;
   }
 
   async save(): Promise<void> {

@@ -18,6 +18,7 @@ import { Ribbon } from './ribbon.tsx';
 import { SectionEditor } from './section-editor.tsx';
 import { placed } from './section-order.ts';
 import { SectionTable } from './section-table.tsx';
+import { SpoolBounds } from './spool-bounds.tsx';
 import { SpoolModel } from './spool-model.ts';
 import { SpoolTotals } from './spool-totals.tsx';
 
@@ -121,6 +122,7 @@ function OneSpool({ id }: { id: number }) {
     );
   }
   const { spool, run } = detail;
+  const resting = model.draft.value === null && model.bounds.value === null;
   return (
     <article class="spool">
       <header class="page-head">
@@ -165,8 +167,9 @@ function OneSpool({ id }: { id: number }) {
         <Ribbon model={model} detail={detail} sections={sections} limits={limits} />
         <aside class="spool-side" aria-label="Sections of the spool">
           <SectionEditor model={model} lengthMm={spool.woundMm} />
-          {model.saveProblem.value && !model.draft.value && <ProblemNote problem={model.saveProblem.value} />}
-          {!model.draft.value && (
+          <SpoolBounds model={model} detail={detail} />
+          {model.saveProblem.value && resting && <ProblemNote problem={model.saveProblem.value} />}
+          {resting && (
             <p class="actions">
               <button
                 type="button"
@@ -176,6 +179,15 @@ function OneSpool({ id }: { id: number }) {
                 }}
               >
                 Mark a stretch at the cursor …
+              </button>
+              <button
+                type="button"
+                class="plain"
+                onClick={() => {
+                  model.bounds.value = Math.min(spool.woundMm, model.cursorMm.peek());
+                }}
+              >
+                Put its beginning right …
               </button>
             </p>
           )}

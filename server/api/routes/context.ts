@@ -24,6 +24,7 @@ import type { RecordingDesk } from '../../monitor/recording-desk.ts';
 import type { RunSummaries } from '../../monitor/run-summaries.ts';
 import type { SectionDesk } from '../../monitor/section-desk.ts';
 import type { SpoolAnalyst } from '../../monitor/spool-analyst.ts';
+import type { SpoolBoundsDesk } from '../../monitor/spool-bounds-desk.ts';
 import type { Clock } from '../../monitor/steady-clock.ts';
 import type { LiveFeed } from '../live-feed.ts';
 import type { RecordViews } from '../record-views.ts';
@@ -39,6 +40,7 @@ export interface RouteContext {
   readonly people: PeopleDesk;
   readonly cuts: CutDesk;
   readonly lengths: LengthDesk;
+  readonly bounds: SpoolBoundsDesk;
   readonly analyst: SpoolAnalyst;
   readonly summaries: RunSummaries;
   readonly house: HouseDesk;

@@ -13,7 +13,7 @@ const SectionParams = Type.Object({
 
 /** A spool and what a person says about its sections. */
 export function spoolRoutes(api: Api, context: RouteContext): void {
-  const { views, desk, keeper, clock, monitor } = context;
+  const { views, desk, bounds, keeper, clock, monitor } = context;
   const onSpool = (spoolId: number) => views.range(views.spoolOrProblem(spoolId));
 
   api.get(
@@ -54,6 +54,52 @@ export function spoolRoutes(api: Api, context: RouteContext): void {
       });
       monitor.wordsChanged(spool.runId);
       return (await views.spool(spool.id)).spool;
+    },
+  );
+
+  api.post(
+    '/api/spools/:id/beginning',
+    {
+      schema: {
+        tags: ['spools'],
+        summary: 'Put right where a spool begins: later, or earlier on strand that passed before it',
+        params: IdParam,
+        body: Type.Object(
+          {
+            atSpoolMm: Type.Number({ description: 'From where it begins now, mm; below 0 = earlier' }),
+            by: By,
+          },
+          { additionalProperties: false },
+        ),
+        response: { 200: SpoolView, default: ProblemView },
+      },
+    },
+    async (request) => {
+      const { atSpoolMm, by } = request.body;
+      const { id } = await bounds.begins(request.params.id, atSpoolMm, by ?? DEFAULT_WHO);
+      return (await views.spool(id)).spool;
+    },
+  );
+
+  api.post(
+    '/api/spools/:id/changed',
+    {
+      schema: {
+        tags: ['spools'],
+        summary: 'Say afterwards that the last spool of a run was changed: what lies behind that place is the next one',
+        params: IdParam,
+        body: Type.Object(
+          { atSpoolMm: Type.Number({ description: 'From its inner end, mm' }), by: By },
+          { additionalProperties: false },
+        ),
+        response: { 201: SpoolView, default: ProblemView },
+      },
+    },
+    async (request, reply) => {
+      const { atSpoolMm, by } = request.body;
+      const { id } = await bounds.wasChanged(request.params.id, atSpoolMm, by ?? DEFAULT_WHO);
+      reply.code(201);
+      return (await views.spool(id)).spool;
     },
   );
 

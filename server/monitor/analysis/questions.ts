@@ -1,4 +1,5 @@
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
+import type { MeasuredSection } from '../../strand/section.ts';
 import type { LineParts } from '../../strand/spectrum/named-causes.ts';
 import type {
   CoilFindings,
@@ -15,6 +16,8 @@ import type { SpoolCase } from './spool-case.ts';
 
 /** What can be asked of an analysis, with what it answers. Plain data both ways: they travel to a thread and back. */
 export interface Questions {
+  /** What the detector finds, without what was said of it. */
+  sections: { readonly given: Record<never, never>; readonly answer: readonly MeasuredSection[] };
   judge: { readonly given: Record<never, never>; readonly answer: JudgedSpool };
   findings: { readonly given: { readonly printMm: number; readonly line: LineBuild }; readonly answer: SpoolFindings };
   plan: {
@@ -37,6 +40,8 @@ export type Question = {
 export function answerTo(analysis: SpoolAnalysis, question: Question): Questions[QuestionName]['answer'] {
   const { spool } = question;
   switch (question.what) {
+    case 'sections':
+      return analysis.sections(spool);
     case 'judge':
       return analysis.judge(spool);
     case 'findings':

@@ -119,9 +119,16 @@ export class SpoolAnalysis {
     this.#columns = columns;
   }
 
+  /** What the detector finds by these limits, without what was said of it. */
+  sections(spool: SpoolCase): readonly MeasuredSection[] {
+    return this.#once(['judged', spool.startGaugeMm, spool.endGaugeMm, JSON.stringify(spool.limits)], () =>
+      judgeAnew(this.#columns, spool, spool.limits),
+    );
+  }
+
   judge(spool: SpoolCase): JudgedSpool {
     const strand = this.#strand(spool);
-    const sections = sectionsWithWords(this.#judged(spool), spool.recorded, spool.stated).filter(
+    const sections = sectionsWithWords(this.sections(spool), spool.recorded, spool.stated).filter(
       (section) => section.toMm > spool.startGaugeMm && section.fromMm < spool.endGaugeMm,
     );
     const { lengthFactor } = spool;
@@ -298,12 +305,6 @@ export class SpoolAnalysis {
       withinToleranceShare,
       flow,
     });
-  }
-
-  #judged(spool: SpoolCase): readonly MeasuredSection[] {
-    return this.#once(['judged', spool.startGaugeMm, spool.endGaugeMm, JSON.stringify(spool.limits)], () =>
-      judgeAnew(this.#columns, spool, spool.limits),
-    );
   }
 
   #strand(spool: SpoolCase): StrandOnSpool {

@@ -1,0 +1,102 @@
+/// <reference lib="dom" />
+/** A person puts right where a spool begins, and says that it was changed, in a real browser. */
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
+import type { LiveState, RunDetail } from '../../server/api/contract.ts';
+import { type RunningService, startService, until } from '../service/running-service.ts';
+import { contrastFaults, PHONE, pageFaults, startBrowser, type TestBrowser } from './browser.ts';
+import { OpenedPages } from './opened-pages.ts';
+
+vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
+
+const LENGTH_MM = 30_000;
+
+let folder: string;
+let service: RunningService;
+let browser: TestBrowser;
+const opened = new OpenedPages(
+  () => browser,
+  () => service.address,
+);
+
+/** 1.2 m lie between gauge and winder at the end. */
+function* recording(): Generator<string> {
+  for (let mm = 0; mm <= LENGTH_MM; mm += 2) {
+    yield `ms=${mm * 10} d=${(1.75 + ((mm * 7919) % 1009) / 1e5).toFixed(4)} t1=195 s1=195 v=100 len=${mm}`;
+  }
+}
+
+beforeAll(async () => {
+  folder = mkdtempSync(join(tmpdir(), 'strandward-spool-bounds-'));
+  const log = join(folder, 'evening.log');
+  writeFileSync(log, [...recording()].join('\n'));
+  [service, browser] = await Promise.all([
+    startService({ source: `file:${log}?pace=max`, args: ['--log', 'warn'] }),
+    startBrowser(),
+  ]);
+  const state = () => service.get<LiveState>('/api/state');
+  await until(state, (s) => s.link.phase === 'ended' && s.run === null, 'the recording to be wound', 60_000);
+});
+afterEach(async () => {
+  // The browser itself notes each answer that is an error: those that a test provoked are no fault of the page.
+  expect((await opened.close()).filter((text) => !/status of 400/.test(text))).toEqual([]);
+});
+afterAll(async () => {
+  await browser?.close();
+  await service?.remove();
+  rmSync(folder, { recursive: true });
+});
+
+const spools = async () => (await service.get<RunDetail>('/api/runs/1')).spools;
+
+test('the beginning is put right at the cursor, the page follows, and one press takes it back', async () => {
+  const { page } = await opened.open('/spool/1');
+  const before = (await spools())[0]!;
+  await page.getByTestId('ribbon').focus();
+  for (let i = 0; i < 5; i++) await page.keyboard.press('ArrowRight');
+  const cursorMm = Number(await page.getByTestId('ribbon').getAttribute('aria-valuenow'));
+  expect(cursorMm).toBeGreaterThan(10);
+  await page.getByRole('button', { name: 'Put its beginning right' }).click();
+  const panel = page.getByRole('form', { name: 'Where this spool begins' });
+  expect(Math.abs(Number(await panel.getByLabel('Begins at').inputValue()) * 1000 - cursorMm)).toBeLessThanOrEqual(1);
+  await panel.getByLabel('Begins at').fill('2.5');
+  await panel.getByText('The first 2.500 m are not on it').waitFor();
+  expect(await pageFaults(page, 'beginning')).toEqual([]);
+  for (const scheme of ['dark', 'light'] as const) {
+    expect(await contrastFaults(page, 'beginning', scheme)).toEqual([]);
+  }
+  await panel.getByRole('button', { name: 'Save' }).click();
+  await page.getByText('The spool begins 2.500 m later.').waitFor();
+  expect((await spools())[0]!.woundMm).toBeCloseTo(before.woundMm - 2500, 1);
+  const aria = () => page.getByTestId('ribbon').getAttribute('aria-valuemax');
+  await expect.poll(aria).toBe(String(Math.round(before.woundMm - 2500)));
+  await page.getByRole('button', { name: 'Undo' }).click();
+  await expect.poll(aria).toBe(String(Math.round(before.woundMm)));
+  expect((await spools())[0]!.startedMs).toBe(before.startedMs);
+});
+
+test('what cannot be is refused in words, and a change that nobody told is said on the phone, after a second press', async () => {
+  const { page } = await opened.open('/spool/1', { viewport: PHONE, hasTouch: true });
+  await page.getByRole('button', { name: 'Put its beginning right' }).click();
+  const panel = page.getByRole('form', { name: 'Where this spool begins' });
+  await panel.getByRole('radio', { name: 'It begins earlier' }).check();
+  await panel.getByLabel('Earlier by').fill('400');
+  await panel.getByRole('button', { name: 'Save' }).click();
+  await panel.getByText(/cannot begin 400\.00 m earlier/).waitFor();
+  expect(await pageFaults(page, 'refused beginning')).toEqual([]);
+  await panel.getByRole('radio', { name: 'It was changed' }).check();
+  await panel.getByLabel('Changed at').fill('12');
+  await panel.getByText('Spool 1 ends there, 12.000 m long.').waitFor();
+  await panel.getByRole('button', { name: 'Make it two spools' }).click();
+  expect(await spools()).toHaveLength(1);
+  await panel.getByRole('button', { name: 'Yes, two spools for good' }).click();
+  await page.getByText('What was wound behind 12.000 m is spool 2 now.').waitFor();
+  const [first, second] = await spools();
+  expect(first!.woundMm).toBeCloseTo(12_000, 1);
+  expect(second!.startGaugeMm).toBeCloseTo(first!.startGaugeMm + 12_000, 1);
+  // The first is no longer the last of its run.
+  await page.getByRole('button', { name: 'Put its beginning right' }).click();
+  expect(await panel.getByRole('radio', { name: 'It was changed' }).count()).toBe(0);
+});

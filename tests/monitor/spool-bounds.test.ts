@@ -1,0 +1,249 @@
+import { afterEach, describe, expect, it } from 'vitest';
+import { SpoolAnalyst } from '../../server/monitor/spool-analyst.ts';
+import { SpoolBoundsDesk } from '../../server/monitor/spool-bounds-desk.ts';
+import { ClockAhead, type WatchedLine, watchLine } from './watched-line.ts';
+
+const PATH_MM = 1200;
+const MS_PER_MM = 50;
+
+let line: WatchedLine;
+let analyst: SpoolAnalyst;
+let clock: ClockAhead;
+afterEach(async () => {
+  await analyst.stop();
+  await line.remove();
+});
+
+/** The desk as the service has it, on the record as it is open now. */
+function deskOf(): SpoolBoundsDesk {
+  const { monitor, store } = line;
+  const { reader, keeper, columns: samples, spoolWords: words } = store;
+  analyst = new SpoolAnalyst({
+    reader,
+    samples,
+    words,
+    settings: () => monitor.settings,
+    woundMm: (spool) => monitor.woundMm(spool),
+    measured: (runId) => monitor.measuredSections(runId),
+  });
+  return new SpoolBoundsDesk({ monitor, analyst, keeper, reader, samples, words, clock: () => clock.nowMs() });
+}
+
+/** A reading a millimetre, behind the first place up to the second, with a blob of 5 mm at each of these places. */
+function feed(fromMm: number, toMm: number, blobs: readonly number[] = []): void {
+  for (let mm = fromMm + 1; mm <= toMm; mm++) {
+    const blob = blobs.some((at) => mm >= at && mm < at + 5);
+    const d = blob ? 2.2 : 1.75 + 0.004 * Math.sin(mm * 12.9898);
+    line.feed(`ms=${mm * MS_PER_MM} n=${mm} d=${d.toFixed(3)} v=20 len=${mm}\n`);
+  }
+}
+
+/** Winding begins when 5 m have passed: the spool begins 3.8 m into the strand. */
+function windFrom5m(blobs: readonly number[] = []): void {
+  clock = new ClockAhead();
+  const live = { timing: 'live', resumable: true } as const;
+  line = watchLine({ gaugeToWinderMm: PATH_MM, settleLengthMm: 50_000, stopAfterMin: 600 }, live, clock);
+  line.monitor.setStage('purging', 'test');
+  feed(-1, 5000, blobs);
+  line.monitor.setStage('winding', 'test');
+}
+
+const spools = () => line.store.reader.spools(1);
+const blobsAt = () =>
+  line.monitor
+    .measuredSections(1)
+    .filter(({ kind }) => kind === 'blob')
+    .map(({ fromMm }) => Math.round(fromMm / 100) * 100);
+const told = () => line.store.reader.logEntries({ runId: 1, limit: 1 })[0]!.what;
+/** When so much strand had passed the gauge, by the clock of the readings. */
+async function passedMs(gaugeMm: number): Promise<number> {
+  const { timeMs } = await line.store.columns.readings(1, gaugeMm, gaugeMm + 2, ['d']);
+  return timeMs[0]!;
+}
+
+describe('a spool that is said to begin earlier', () => {
+  it('takes along what was found of that strand, also where the service forgot it', async () => {
+    windFrom5m([3000]);
+    feed(5000, 7000);
+    expect(blobsAt()).toEqual([]);
+    // After a restart, what passed while purging is known from the stored readings only.
+    clock.aheadMs = 7000 * MS_PER_MM + 1000;
+    await line.restart();
+    feed(7020, 8000, [7500]);
+    await deskOf().begins(1, -1000, 'test');
+    expect(spools()[0]).toMatchObject({ startGaugeMm: 2800, endGaugeMm: null });
+    expect(line.monitor.woundMm(spools()[0]!)).toBeCloseTo(8000 - PATH_MM - 2800, 6);
+    expect(Math.abs(spools()[0]!.startedMs - (await passedMs(2800 + PATH_MM)))).toBeLessThanOrEqual(2 * MS_PER_MM);
+    expect(blobsAt().sort()).toEqual([3000, 7500]);
+    // None is written over by another: also not by what comes after.
+    feed(8000, 9000, [8500]);
+    line.monitor.setStage('stopped', 'test');
+    expect(
+      line.store.reader
+        .measuredSections(1)
+        .filter(({ kind }) => kind === 'blob')
+        .map(({ fromMm }) => Math.round(fromMm / 100))
+        .sort((a, b) => a - b),
+    ).toEqual([30, 75, 85]);
+  });
+
+  it('finds the same strand only once, however often it is said', async () => {
+    windFrom5m([3000]);
+    feed(5000, 7000);
+    const desk = deskOf();
+    await desk.begins(1, -1000, 'test');
+    expect(told()).toBe('Said that spool 1 begins 1.00 m earlier than it was taken to.');
+    await desk.begins(1, 1000, 'test');
+    await desk.begins(1, -1000, 'test');
+    expect(blobsAt()).toEqual([3000]);
+    expect(spools()[0]!.startGaugeMm).toBe(2800);
+  });
+
+  it('is judged anew there also when its run is over', async () => {
+    windFrom5m([3000]);
+    feed(5000, 7000);
+    line.monitor.setStage('stopped', 'test');
+    expect(line.monitor.snapshot().run).toBeNull();
+    await line.restart();
+    await deskOf().begins(1, -1000, 'test');
+    expect(blobsAt()).toEqual([3000]);
+    expect(spools()[0]).toMatchObject({ startGaugeMm: 2800 });
+  });
+
+  it('cannot begin before anything was measured at all', async () => {
+    windFrom5m();
+    feed(5000, 7000);
+    const refused = expect(deskOf().begins(1, -5100, 'test')).rejects;
+    await refused.toMatchObject({
+      code: 'bad-request',
+      message: 'Spool 1 cannot begin 5.10 m earlier: measuring began 5.00 m before it.',
+    });
+    expect(spools()[0]).toMatchObject({ startGaugeMm: 3800 });
+    // What lay between gauge and winder when measuring began passed unmeasured.
+    await deskOf().begins(1, -5000, 'test');
+    expect(line.monitor.measuredSections(1)).toMatchObject([{ kind: 'unknown', fromMm: -1200, toMm: 0 }]);
+  });
+});
+
+describe('a spool that is said to begin later', () => {
+  it('is shorter from then on, and its mean is that of what is on it', async () => {
+    windFrom5m();
+    // 1 m of thick strand first.
+    for (let mm = 5001; mm <= 9000; mm++) {
+      line.feed(`ms=${mm * MS_PER_MM} n=${mm} d=${mm < 6050 ? '1.780' : '1.750'} v=20 len=${mm}\n`);
+    }
+    await deskOf().begins(1, 2300, 'test');
+    expect(spools()[0]).toMatchObject({ startGaugeMm: 6100 });
+    expect(told()).toBe('Said that spool 1 begins 2.30 m later than it was taken to.');
+    await expect.poll(() => line.monitor.snapshot().meanDiameterMm).toBeCloseTo(1.75, 5);
+  });
+
+  it('cannot begin behind what is wound', async () => {
+    windFrom5m();
+    feed(5000, 6000);
+    const desk = deskOf();
+    await expect(desk.begins(1, 999, 'test')).rejects.toMatchObject({
+      code: 'bad-request',
+      message: 'Spool 1 cannot begin 1.00 m later: only 1.00 m lie on it.',
+    });
+    await expect(desk.begins(7, 1, 'test')).rejects.toMatchObject({ code: 'unknown-spool' });
+  });
+});
+
+describe('a spool that is said to have been changed', () => {
+  it('is two: the next one is being wound, and ends with the winding', async () => {
+    windFrom5m();
+    feed(5000, 9000, [8000]);
+    const begun = await deskOf().wasChanged(1, 1500, 'test');
+    expect(told()).toBe('Said that spool 1 was changed at 1.50 m: what was wound behind that is spool 2.');
+    expect(begun).toMatchObject({ ordinal: 2, startGaugeMm: 5300, endGaugeMm: null });
+    expect(line.monitor.snapshot().spool).toEqual(begun);
+    expect(spools()[0]).toMatchObject({ startGaugeMm: 3800, endGaugeMm: 5300, endedMs: begun.startedMs });
+    expect(Math.abs(begun.startedMs - (await passedMs(5300 + PATH_MM)))).toBeLessThanOrEqual(2 * MS_PER_MM);
+    feed(9000, 10_000);
+    line.monitor.setStage('purging', 'test');
+    expect(spools()[1]!.endGaugeMm).toBeCloseTo(10_000 - PATH_MM, 6);
+    // The next one has the next number.
+    line.monitor.setStage('winding', 'test');
+    expect(line.monitor.snapshot().spool).toMatchObject({ ordinal: 3 });
+    expect(blobsAt()).toEqual([8000]);
+  });
+
+  it('was so also when its run is over, and ends where it did', async () => {
+    windFrom5m();
+    feed(5000, 9000);
+    line.monitor.setStage('stopped', 'test');
+    const whole = spools()[0]!;
+    await deskOf().wasChanged(1, 1500, 'test');
+    expect(spools()).toMatchObject([
+      { ordinal: 1, startGaugeMm: 3800, endGaugeMm: 5300 },
+      { ordinal: 2, startGaugeMm: 5300, endGaugeMm: whole.endGaugeMm, endedMs: whole.endedMs },
+    ]);
+  });
+
+  it('was changed elsewhere, where the next one is said to begin earlier or later', async () => {
+    windFrom5m();
+    feed(5000, 8000);
+    line.monitor.changeSpool('test');
+    const changedMm = 8000 - PATH_MM;
+    feed(8000, 9000);
+    const desk = deskOf();
+    await desk.begins(2, -800, 'test');
+    expect(told()).toBe('Said that spool 2 begins 0.80 m earlier than it was changed from spool 1.');
+    expect(spools()).toMatchObject([{ endGaugeMm: changedMm - 800 }, { startGaugeMm: changedMm - 800 }]);
+    await desk.begins(2, 900, 'test');
+    expect(spools()).toMatchObject([{ endGaugeMm: changedMm + 100 }, { startGaugeMm: changedMm + 100 }]);
+    await expect(desk.begins(2, -3100, 'test')).rejects.toMatchObject({
+      message: 'Spool 2 cannot begin 3.10 m earlier: nothing would be left of spool 1.',
+    });
+    // All of it is on one of the two, once.
+    expect(spools()[0]!.endGaugeMm).toBe(spools()[1]!.startGaugeMm);
+  });
+
+  it('takes nothing from a spool that ended when the line stopped', async () => {
+    windFrom5m();
+    feed(5000, 7000);
+    line.monitor.setStage('purging', 'test');
+    feed(7000, 9000);
+    line.monitor.setStage('winding', 'test');
+    feed(9000, 11_000);
+    const [first, second] = spools();
+    const apartM = ((second!.startGaugeMm - first!.endGaugeMm!) / 1000).toFixed(2);
+    await expect(deskOf().begins(2, -2500, 'test')).rejects.toMatchObject({
+      message: `Spool 2 cannot begin 2.50 m earlier: spool 1 ended ${apartM} m before it.`,
+    });
+    await deskOf().begins(2, first!.endGaugeMm! - second!.startGaugeMm, 'test');
+    expect(spools()).toMatchObject([first!, { startGaugeMm: first!.endGaugeMm }]);
+  });
+
+  it('is refused where a number, a cut, a measurement or a name speaks of it as it is', async () => {
+    windFrom5m();
+    feed(5000, 8000);
+    line.monitor.changeSpool('test');
+    feed(8000, 10_000);
+    line.monitor.setStage('stopped', 'test');
+    const desk = deskOf();
+    const { spoolWords: words } = line.store;
+    const refusal = (spoolId: number) =>
+      desk.wasChanged(spoolId, 1000, 'test').then(
+        () => 'not refused',
+        (thrown) => (thrown as Error).message,
+      );
+    expect(await refusal(1)).toContain('not the last one of its run');
+    words.nameCoil(2, 1, 'grey A', 1e12, 'test');
+    expect(await refusal(2)).toContain('Coils of spool 2 have names');
+    words.nameCoil(2, 1, '', 1e12, 'test');
+    words.correctLength(2, { measuredMm: 1010, indicatedMm: 1000, uncertaintyMm: 1 }, 1e12, 'test');
+    expect(await refusal(2)).toContain('put right by tape');
+    words.correctLength(2, null, 1e12, 'test');
+    const cut = { action: 'discard', countedMm: 100, landmarkCountedMm: null, reachedEnd: false } as const;
+    words.addCut(2, { ...cut, atMs: 1e12, who: 'test' });
+    expect(await refusal(2)).toContain('a cut is ticked off');
+    await expect(desk.begins(2, 100, 'test')).rejects.toMatchObject({ code: 'wrong-state' });
+    words.takeBackLastCut(2, 1e12, 'test');
+    // A place on the spool is in true lengths; it was changed where the tape says.
+    expect(await refusal(2)).toBe('not refused');
+    words.addCut(2, { ...cut, atMs: 1e12, who: 'test' });
+    await expect(desk.begins(3, 100, 'test')).rejects.toMatchObject({ code: 'wrong-state' });
+  });
+});
