@@ -265,6 +265,10 @@ export const LiveState = Type.Object(
     boot: Type.String({
       description: 'Differs after a restart of the service',
     }),
+    spoolsSaid: Type.Integer({
+      description:
+        'Rises when somebody says where a spool begins, or that it was changed: places on spools are other then',
+    }),
     /** The one sentence that says it all, and how loud it is. */
     sentence: Type.String(),
     loudness: words(['calm', 'notice', 'abnormal', 'danger']),

@@ -65,6 +65,7 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
   return {
     serverTimeMs: round(s.nowMs, 0),
     boot,
+    spoolsSaid: s.spoolsSaid,
     sentence: s.sentence,
     loudness: s.loudness,
     lineName: settings.lineName,

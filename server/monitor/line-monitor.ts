@@ -10,6 +10,7 @@ import { understoodIn } from '../reading/understood.ts';
 import { checkLineSettings } from '../settings/check-line-settings.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Source } from '../source/source.ts';
+import { foundAnew } from '../strand/found-anew.ts';
 import { reachesWinderInS, spoolPositionMm, winderGaugeMm } from '../strand/position.ts';
 import type { MeasuredSection, Section } from '../strand/section.ts';
 import type { Stage } from '../strand/stage.ts';
@@ -27,7 +28,7 @@ import type { LastSample, RecordKeeper, RecordReader, Run, SampleColumnsReader, 
 import { RecordGuard } from './record-guard.ts';
 import { RunBook, type Whereabouts } from './run-book.ts';
 import { runSettingsNow, sameRunSettings } from './run-settings.ts';
-import { notAmong, SectionKeeper } from './section-keeper.ts';
+import { SectionKeeper } from './section-keeper.ts';
 import { heatLimits, intakeOptions, readingKeysDiffer, strandLimits } from './settings-to-parts.ts';
 import type { SteadyClock } from './steady-clock.ts';
 
@@ -79,6 +80,8 @@ export interface LineSnapshot {
   readonly stage: StageState;
   readonly run: Run | null;
   readonly spool: Spool | null;
+  /** Rises when somebody says where a spool begins, or that it was changed. */
+  readonly spoolsSaid: number;
   readonly last: LastReading | null;
   readonly zones: readonly ZoneStatus[];
   /** Zones whose model is known from their heat-ups. */
@@ -138,6 +141,7 @@ export class LineMonitor {
   #windsRefusedMs = Number.NEGATIVE_INFINITY;
   #restSinceMs: number | null = null;
   #toldClockStepMs = 0;
+  #spoolsSaid = 0;
   #timer: NodeJS.Timeout | null = null;
   #stopped = false;
   /** Changes of the connection, one after the other. */
@@ -233,6 +237,7 @@ export class LineMonitor {
       stage: this.#stage,
       run,
       spool,
+      spoolsSaid: this.#spoolsSaid,
       last,
       zones: this.#rooms.zones,
       learntZones: [...this.#rooms.zoneModels().keys()].sort((a, b) => a - b),
@@ -315,31 +320,43 @@ export class LineMonitor {
     startedMs: number,
     found: readonly MeasuredSection[],
   ): Spool {
+    // First: a section that lies on no spool does no harm, strand of a spool that nobody judged would.
+    if (startGaugeMm < spool.startGaugeMm) this.#strandCounts(spool, startGaugeMm, found);
     const moved = this.#runs.spoolBegins(spool, before, startGaugeMm, startedMs);
-    if (this.#runs.run?.id === spool.runId) {
-      this.#sections.reachesBackTo(startGaugeMm, found);
-      this.#guard.attempt('sections', () => this.#sections.save());
-    } else {
-      const { keeper, reader } = this.#parts;
-      const known = reader.measuredSections(spool.runId);
-      const next = Math.max(0, ...known.map(({ ordinal }) => ordinal)) + 1;
-      const more = notAmong(found, known).map((section, i) => ({ ...section, ordinal: next + i }));
-      keeper.saveMeasuredSections(spool.runId, more);
-    }
-    this.#spoolIsOther(spool);
+    this.#spoolsAreOther(spool);
     return moved;
   }
 
   /** A person said that the newest spool of a run was changed there. @returns the one that began there */
   spoolWasChanged(spool: Spool, atGaugeMm: number, atMs: number): Spool {
     const begun = this.#runs.spoolWasChanged(spool, atGaugeMm, atMs);
-    this.#spoolIsOther(spool);
+    this.#spoolsAreOther(spool);
     return begun;
   }
 
+  /** Strand before a spool comes to it. */
+  #strandCounts({ runId, startGaugeMm }: Spool, fromGaugeMm: number, found: readonly MeasuredSection[]): void {
+    const { keeper, reader } = this.#parts;
+    if (this.#runs.run?.id === runId) {
+      this.#sections.strandCounts(fromGaugeMm, startGaugeMm, found);
+      this.#sections.save();
+      return;
+    }
+    // Sections of a run that ended while the disk refused take their numbers first.
+    this.#sections.save();
+    const known = reader.measuredSections(runId);
+    const next = Math.max(0, ...known.map(({ ordinal }) => ordinal)) + 1;
+    const { widened, fresh } = foundAnew(found, known);
+    keeper.saveMeasuredSections(runId, [
+      ...widened,
+      ...fresh.map((section, i) => ({ ...section, ordinal: next + i, open: false })),
+    ]);
+  }
+
   /** What is followed along the spool that is being wound begins where that one does. */
-  #spoolIsOther({ runId, endGaugeMm }: Spool): void {
+  #spoolsAreOther({ runId, endGaugeMm }: Spool): void {
     const { run, spool } = this.#runs;
+    this.#spoolsSaid += 1;
     if (run?.id === runId && spool !== null && endGaugeMm === null) {
       this.#guard.attempt('readings', () => this.#parts.samples.flush());
       this.#followFromStart(run, spool, this.#rooms.gaugeMm);

@@ -1,4 +1,5 @@
 import { effectiveSections } from '../strand/effective-sections.ts';
+import { foundAnew } from '../strand/found-anew.ts';
 import type { MeasuredSection, Section, StatedSection } from '../strand/section.ts';
 import { type SampleContext, SectionDetector } from '../strand/section-detector.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
@@ -120,22 +121,26 @@ export class SectionKeeper {
   spoolBegan(startGaugeMm: number, gaugeMm: number): void {
     this.#onSpool = true;
     this.#beginCourse(gaugeMm);
-    this.reachesBackTo(startGaugeMm, []);
+    this.strandCounts(startGaugeMm, Number.POSITIVE_INFINITY, []);
   }
 
   /**
-   * A spool reaches back to this gauge length. What was found of that strand counts, and of `foundAnew` what is not known, as
-   * after a restart.
+   * Strand between these gauge lengths lies on a spool: what was found of it counts, and so does what was found anew and is
+   * not known, as after a restart.
    */
-  reachesBackTo(startGaugeMm: number, foundAnew: readonly MeasuredSection[]): void {
+  strandCounts(fromGaugeMm: number, toGaugeMm: number, found: readonly MeasuredSection[]): void {
+    // What is open reaches further than when it was opened.
+    for (const open of this.#detector.open()) this.#measured.set(open.ordinal, open);
     const known = [...this.#measured.values()];
     for (const section of known) {
-      if (!this.#kept.has(section.ordinal) && section.toMm > startGaugeMm) this.#keep(section);
+      const on = section.toMm > fromGaugeMm && section.fromMm < toGaugeMm;
+      if (on && !this.#kept.has(section.ordinal)) this.#keep(section);
     }
-    for (const section of notAmong(foundAnew, known)) {
-      const ordinal = this.#detector.takeOrdinal();
-      this.#measured.set(ordinal, { ...section, ordinal });
-      this.#keep({ ...section, ordinal });
+    const { widened, fresh } = foundAnew(found, known);
+    const counted = fresh.map((section) => ({ ...section, ordinal: this.#detector.takeOrdinal() }));
+    for (const section of [...widened, ...counted]) {
+      this.#measured.set(section.ordinal, section);
+      this.#keep(section);
     }
     this.#effective = null;
   }
@@ -282,13 +287,6 @@ export class SectionKeeper {
     this.#kept.add(section.ordinal);
     this.#unsaved.add(section.ordinal);
   }
-}
-
-/** Those that are no other look at a known one: of another kind, or elsewhere. */
-export function notAmong(found: readonly MeasuredSection[], known: readonly MeasuredSection[]): MeasuredSection[] {
-  return found.filter(
-    (one) => !known.some(({ kind, fromMm, toMm }) => kind === one.kind && toMm >= one.fromMm && fromMm <= one.toMm),
-  );
 }
 
 /** Steps of a course, kept to be taken later. */

@@ -2,7 +2,7 @@ import { Problem } from '../problem/problem.ts';
 import { knownSpool } from './known.ts';
 import { lengthScaleOf } from './length-desk.ts';
 import type { LineMonitor } from './line-monitor.ts';
-import type { RecordKeeper, RecordReader, SampleReader, Spool, SpoolWords } from './ports.ts';
+import type { RecordKeeper, RecordReader, SampleColumnsReader, SampleReader, Spool, SpoolWords } from './ports.ts';
 import { runSettingsNow, settingsOf } from './run-settings.ts';
 import type { SpoolAnalyst } from './spool-analyst.ts';
 import type { Clock } from './steady-clock.ts';
@@ -12,7 +12,7 @@ export interface SpoolBoundsDeskParts {
   readonly analyst: Pick<SpoolAnalyst, 'sectionsBetween'>;
   readonly keeper: RecordKeeper;
   readonly reader: RecordReader;
-  readonly samples: SampleReader;
+  readonly samples: SampleReader & SampleColumnsReader;
   readonly words: SpoolWords;
   readonly clock: Clock;
 }
@@ -21,11 +21,14 @@ export interface SpoolBoundsDeskParts {
 const SHORTEST_MM = 10;
 /** Within so much strand of a place a reading tells when it passed. */
 const NEAR_MM = 200;
+/** A spool that begins no further than this from the end of the one before was changed from it without a stop. */
 const SAME_MM = 0.5;
+/** What ended with a stop stays apart from the next one by so much: it takes no part in what is said of that later. */
+const APART_MM = 1;
 
 /**
  * Where a person says afterwards where a spool begins, or that it was changed while nobody said so. Readings stay as they
- * are; only to which spool they belong becomes other.
+ * are; only to which spool they belong becomes other. Places are gauge lengths: said twice they are the same.
  */
 export class SpoolBoundsDesk {
   readonly #parts: SpoolBoundsDeskParts;
@@ -36,73 +39,105 @@ export class SpoolBoundsDesk {
 
   /**
    * Where the spool was changed without a stop, the one before ends where this begins, wherever that is.
-   * @param atSpoolMm true mm from where it begins now; below 0 = earlier
+   * @param startGaugeMm as the line counted
    * @throws Problem `unknown-spool`; `bad-request` for a place where it cannot begin; `wrong-state` where it, or the one that
-   * ends there, was cut, or that was measured by tape or has coils with names; `readings-thinned` where the strand that
-   * came before it can no longer be judged
+   * ends there, was cut, or that was measured by tape or has coils with names; `readings-thinned` where single readings
+   * are gone
    */
-  async begins(spoolId: number, atSpoolMm: number, who: string): Promise<Spool> {
-    const { reader, monitor, analyst } = this.#parts;
-    const spool = knownSpool(reader, spoolId);
-    this.#refuseCut(spool);
-    const { startGaugeMm, runId, ordinal } = spool;
-    const factor = this.#factor(spool);
-    const laterMm = atSpoolMm / factor;
-    const atGaugeMm = startGaugeMm + laterMm;
-    const pathMm = this.#pathMm(spool);
-    const last = reader.spools(runId).find((other) => other.ordinal === ordinal - 1) ?? null;
-    const lastEndMm = last?.endGaugeMm ?? Number.NEGATIVE_INFINITY;
-    const changed = Math.abs(lastEndMm - startGaugeMm) < SAME_MM ? last : null;
-    if (changed !== null) this.#refuseWorked(changed);
-    if (laterMm < 0) {
-      const [floorMm, why] = await this.#floor(spool, last, changed);
-      const freeMm = Math.max(0, startGaugeMm - floorMm);
-      if (-laterMm > freeMm + SAME_MM) {
-        throw new Problem(
-          'bad-request',
-          `Spool ${ordinal} cannot begin ${metres(-atSpoolMm)} earlier: ${why}.`,
-          `Give at most ${metres(freeMm * factor)}.`,
-        );
-      }
-    }
-    const lengthMm = monitor.woundMm(spool);
-    if (laterMm > lengthMm - SHORTEST_MM) {
-      throw new Problem(
-        'bad-request',
-        `Spool ${ordinal} cannot begin ${metres(atSpoolMm)} later: only ${metres(lengthMm * factor)} lie on it.`,
-        'Give a place on the spool.',
-      );
-    }
+  async begins(spoolId: number, startGaugeMm: number, who: string): Promise<Spool> {
+    const { reader, monitor, analyst, samples } = this.#parts;
+    const { runId } = knownSpool(reader, spoolId);
+    const extent = await samples.extent(runId);
+    const asked = this.#checkBeginning(spoolId, startGaugeMm, extent?.fromGaugeMm ?? null);
+    if (Math.abs(startGaugeMm - asked.spool.startGaugeMm) < SAME_MM / 10) return asked.spool;
     // What lies on a spool is judged already.
-    const unjudged = laterMm < 0 && changed === null;
-    const found = unjudged ? await analyst.sectionsBetween(spool, atGaugeMm, startGaugeMm) : [];
-    const startedMs = (await this.#woundAtMs(runId, atGaugeMm + pathMm)) ?? spool.startedMs;
-    const moved = monitor.spoolBegins(
-      this.#unchanged(spool),
-      changed && this.#unchanged(changed),
-      atGaugeMm,
-      startedMs,
-      found,
-    );
-    const than = changed === null ? 'it was taken to' : `it was changed from spool ${changed.ordinal}`;
-    this.#log(
-      spool,
-      who,
-      `Said that spool ${ordinal} begins ${metres(Math.abs(atSpoolMm))} ${atSpoolMm < 0 ? 'earlier' : 'later'} than ${than}.`,
-    );
+    const unjudged = startGaugeMm < asked.spool.startGaugeMm && asked.changedFrom === null;
+    const found = unjudged ? await analyst.sectionsBetween(asked.spool, startGaugeMm, asked.spool.startGaugeMm) : [];
+    const passedMs = await this.#passedMs(runId, startGaugeMm + this.#pathMm(asked.spool));
+    // Much may have been said meanwhile.
+    const { spool, changedFrom } = this.#checkBeginning(spoolId, startGaugeMm, extent?.fromGaugeMm ?? null);
+    this.#refuseOther(asked.spool, spool);
+    const moved = monitor.spoolBegins(spool, changedFrom, startGaugeMm, passedMs ?? spool.startedMs, found);
+    const laterMm = (startGaugeMm - spool.startGaugeMm) * this.#factor(spool);
+    const than = changedFrom === null ? 'it was taken to' : `it was changed from spool ${changedFrom.ordinal}`;
+    const words = `${metres(Math.abs(laterMm))} ${laterMm < 0 ? 'earlier' : 'later'} than ${than}`;
+    this.#log(spool, who, `Said that spool ${spool.ordinal} begins ${words}.`);
     return moved;
   }
 
   /**
-   * @param atSpoolMm true mm from its inner end
+   * @param atGaugeMm as the line counted
    * @returns the spool that began there
    * @throws Problem `unknown-spool`; `bad-request` for a place that is not on it; `wrong-state` where it is not the last of its
-   * run, or was cut, measured by tape, or has coils with names
+   * run, or was cut, measured by tape, or has coils with names; `readings-thinned` where single readings are gone
    */
-  async wasChanged(spoolId: number, atSpoolMm: number, who: string): Promise<Spool> {
-    const { reader, monitor, clock } = this.#parts;
+  async wasChanged(spoolId: number, atGaugeMm: number, who: string): Promise<Spool> {
+    const { monitor, clock } = this.#parts;
+    const asked = this.#checkChange(spoolId, atGaugeMm);
+    const passedMs = await this.#passedMs(asked.runId, atGaugeMm + this.#pathMm(asked));
+    const spool = this.#checkChange(spoolId, atGaugeMm);
+    this.#refuseOther(asked, spool);
+    const begun = monitor.spoolWasChanged(spool, atGaugeMm, passedMs ?? spool.endedMs ?? clock());
+    const at = metres(atGaugeMm - spool.startGaugeMm);
+    const words = `was changed at ${at}: what was wound behind that is spool ${begun.ordinal}`;
+    this.#log(spool, who, `Said that spool ${spool.ordinal} ${words}.`);
+    return begun;
+  }
+
+  #checkBeginning(spoolId: number, startGaugeMm: number, measuredFromMm: number | null) {
+    const { reader, monitor } = this.#parts;
     const spool = knownSpool(reader, spoolId);
-    const { ordinal, runId, startGaugeMm } = spool;
+    this.#refuseCut(spool);
+    const last = reader.spools(spool.runId).find(({ ordinal }) => ordinal === spool.ordinal - 1) ?? null;
+    const lastEndMm = last?.endGaugeMm ?? Number.NEGATIVE_INFINITY;
+    const changedFrom = Math.abs(lastEndMm - spool.startGaugeMm) < SAME_MM ? last : null;
+    if (changedFrom !== null) this.#refuseWorked(changedFrom);
+    const factor = this.#factor(spool);
+    const laterMm = startGaugeMm - spool.startGaugeMm;
+    const lengthMm = monitor.woundMm(spool);
+    if (laterMm > lengthMm - SHORTEST_MM) {
+      throw new Problem(
+        'bad-request',
+        `Spool ${spool.ordinal} cannot begin ${metres(laterMm * factor)} later: only ${metres(lengthMm * factor)} lie on it.`,
+        'Give a place on the spool.',
+      );
+    }
+    if (laterMm < 0) {
+      const [floorMm, why] = this.#floor(spool, last, changedFrom, measuredFromMm ?? spool.startGaugeMm);
+      const freeMm = Math.max(0, spool.startGaugeMm - floorMm);
+      if (-laterMm > freeMm + SAME_MM / 10) {
+        throw new Problem(
+          'bad-request',
+          `Spool ${spool.ordinal} cannot begin ${metres(-laterMm * factor)} earlier: ${why}.`,
+          `Give at most ${(Math.floor(freeMm * factor) / 1000).toFixed(3)} m.`,
+        );
+      }
+    }
+    return { spool, changedFrom };
+  }
+
+  /** Gauge length before which it cannot begin, and why. */
+  #floor(
+    spool: Spool,
+    last: Spool | null,
+    changedFrom: Spool | null,
+    measuredFromMm: number,
+  ): readonly [number, string] {
+    if (changedFrom !== null)
+      return [changedFrom.startGaugeMm + SHORTEST_MM, `nothing would be left of spool ${changedFrom.ordinal}`];
+    const before = (mm: number) => `${metres((spool.startGaugeMm - mm) * this.#factor(spool))} before it`;
+    const lastEndMm = last?.endGaugeMm ?? null;
+    if (last !== null && lastEndMm !== null)
+      return [lastEndMm + APART_MM, `spool ${last.ordinal} ended ${before(lastEndMm)}`];
+    // What was between gauge and winder when measuring began passed unmeasured.
+    const floorMm = measuredFromMm - this.#pathMm(spool);
+    return [floorMm, `measuring began ${before(floorMm)}`];
+  }
+
+  #checkChange(spoolId: number, atGaugeMm: number): Spool {
+    const { reader, monitor } = this.#parts;
+    const spool = knownSpool(reader, spoolId);
+    const { ordinal, runId } = spool;
     if (reader.spools(runId).some((other) => other.ordinal > ordinal)) {
       throw new Problem(
         'wrong-state',
@@ -113,35 +148,15 @@ export class SpoolBoundsDesk {
     // So it was not measured by tape either: a true length is a counted one.
     this.#refuseWorked(spool);
     const lengthMm = monitor.woundMm(spool);
-    const atGaugeMm = startGaugeMm + atSpoolMm;
-    if (atSpoolMm < SHORTEST_MM || atSpoolMm > lengthMm - SHORTEST_MM) {
+    const atMm = atGaugeMm - spool.startGaugeMm;
+    if (atMm < SHORTEST_MM || atMm > lengthMm - SHORTEST_MM) {
       throw new Problem(
         'bad-request',
-        `Spool ${ordinal} cannot have been changed at ${metres(atSpoolMm)}: ${metres(lengthMm)} lie on it.`,
+        `Spool ${ordinal} cannot have been changed at ${metres(atMm)}: ${metres(lengthMm)} lie on it.`,
         'Give a place on the spool.',
       );
     }
-    const atMs = (await this.#woundAtMs(runId, atGaugeMm + this.#pathMm(spool))) ?? spool.endedMs ?? clock();
-    const begun = monitor.spoolWasChanged(this.#unchanged(spool), atGaugeMm, atMs);
-    this.#log(
-      spool,
-      who,
-      `Said that spool ${ordinal} was changed at ${metres(atSpoolMm)}: what was wound behind that is spool ${begun.ordinal}.`,
-    );
-    return begun;
-  }
-
-  /** Gauge length before which it cannot begin, and why. */
-  async #floor(spool: Spool, last: Spool | null, changed: Spool | null): Promise<readonly [number, string]> {
-    if (changed !== null)
-      return [changed.startGaugeMm + SHORTEST_MM, `nothing would be left of spool ${changed.ordinal}`];
-    const before = (mm: number) => `${metres((spool.startGaugeMm - mm) * this.#factor(spool))} before it`;
-    const lastEndMm = last?.endGaugeMm ?? null;
-    if (last !== null && lastEndMm !== null) return [lastEndMm, `spool ${last.ordinal} ended ${before(lastEndMm)}`];
-    const extent = await this.#parts.samples.extent(spool.runId);
-    // What was between gauge and winder when measuring began passed unmeasured.
-    const floorMm = (extent?.fromGaugeMm ?? spool.startGaugeMm) - this.#pathMm(spool);
-    return [floorMm, `measuring began ${before(floorMm)}`];
+    return spool;
   }
 
   /** True length = this × counted. */
@@ -157,26 +172,17 @@ export class SpoolBoundsDesk {
     return settingsOf(spool, endGaugeMm, reader.runSettings(spool.runId), now).gaugeToWinderMm;
   }
 
-  /** When so much strand had passed the gauge, UTC ms; null = no reading tells. */
-  async #woundAtMs(runId: number, gaugeMm: number): Promise<number | null> {
-    const { timeMs } = await this.#parts.samples.window({
-      runId,
-      axis: 'length',
-      from: gaugeMm,
-      to: gaugeMm + NEAR_MM,
-      columns: 1,
-      channels: ['d'],
-    });
+  /** When so much strand had passed the gauge, UTC ms; null = no reading tells. @throws Problem `readings-thinned` */
+  async #passedMs(runId: number, gaugeMm: number): Promise<number | null> {
+    const { timeMs } = await this.#parts.samples.readings(runId, gaugeMm, gaugeMm + NEAR_MM, ['d']);
     return timeMs[0] ?? null;
   }
 
-  /** It must be as it was when the answer was begun. */
-  #unchanged(spool: Spool): Spool {
-    const now = knownSpool(this.#parts.reader, spool.id);
-    if (now.startGaugeMm === spool.startGaugeMm && now.endGaugeMm === spool.endGaugeMm) return now;
+  #refuseOther(asked: Spool, now: Spool): void {
+    if (now.startGaugeMm === asked.startGaugeMm && now.endGaugeMm === asked.endGaugeMm) return;
     throw new Problem(
       'wrong-state',
-      `Spool ${spool.ordinal} became other meanwhile: it ended, or somebody said something of it on another screen.`,
+      `Spool ${now.ordinal} became other meanwhile: it ended, or somebody said something of it on another screen.`,
       'Look at the spool again, then say it again.',
     );
   }

@@ -72,7 +72,12 @@ test('the beginning is put right at the cursor, the page follows, and one press 
   expect((await spools())[0]!.woundMm).toBeCloseTo(before.woundMm - 2500, 1);
   const aria = () => page.getByTestId('ribbon').getAttribute('aria-valuemax');
   await expect.poll(aria).toBe(String(Math.round(before.woundMm - 2500)));
+  // Another page that is open follows, though its spool is long wound.
+  const other = (await opened.open('/spool/1')).page;
+  const otherMax = () => other.getByTestId('ribbon').getAttribute('aria-valuemax');
+  await expect.poll(otherMax).toBe(String(Math.round(before.woundMm - 2500)));
   await page.getByRole('button', { name: 'Undo' }).click();
+  await expect.poll(otherMax).toBe(String(Math.round(before.woundMm)));
   await expect.poll(aria).toBe(String(Math.round(before.woundMm)));
   expect((await spools())[0]!.startedMs).toBe(before.startedMs);
 });
@@ -89,14 +94,27 @@ test('what cannot be is refused in words, and a change that nobody told is said 
   await panel.getByRole('radio', { name: 'It was changed' }).check();
   await panel.getByLabel('Changed at').fill('12');
   await panel.getByText('Spool 1 ends there, 12.000 m long.').waitFor();
-  await panel.getByRole('button', { name: 'Make it two spools' }).click();
+  await panel.getByRole('button', { name: 'Make it two spools' }).dblclick();
   expect(await spools()).toHaveLength(1);
+  // Another place, or another asking, is another question.
+  await panel.getByLabel('Changed at').fill('11');
+  await panel.getByRole('button', { name: 'Make it two spools' }).click();
+  await panel.getByRole('button', { name: 'Cancel' }).click();
+  await page.getByRole('button', { name: 'Put its beginning right' }).click();
+  await panel.getByRole('radio', { name: 'It was changed' }).check();
+  await panel.getByLabel('Changed at').fill('');
+  await panel.getByText('Give a place on the spool').waitFor();
+  expect(await panel.getByLabel('Changed at').inputValue()).toBe('');
+  await panel.getByLabel('Changed at').fill('12');
+  await panel.getByRole('button', { name: 'Make it two spools' }).click();
+  // Longer than a double press.
+  await page.waitForTimeout(700);
   await panel.getByRole('button', { name: 'Yes, two spools for good' }).click();
   await page.getByText('What was wound behind 12.000 m is spool 2 now.').waitFor();
   const [first, second] = await spools();
   expect(first!.woundMm).toBeCloseTo(12_000, 1);
   expect(second!.startGaugeMm).toBeCloseTo(first!.startGaugeMm + 12_000, 1);
-  // The first is no longer the last of its run.
+  // The first is no longer the last of its run, and nothing of the asking before is left.
   await page.getByRole('button', { name: 'Put its beginning right' }).click();
   expect(await panel.getByRole('radio', { name: 'It was changed' }).count()).toBe(0);
 });

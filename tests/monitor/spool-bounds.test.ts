@@ -1,4 +1,5 @@
 import { afterEach, describe, expect, it } from 'vitest';
+import type { RecordKeeper } from '../../server/monitor/ports.ts';
 import { SpoolAnalyst } from '../../server/monitor/spool-analyst.ts';
 import { SpoolBoundsDesk } from '../../server/monitor/spool-bounds-desk.ts';
 import { ClockAhead, type WatchedLine, watchLine } from './watched-line.ts';
@@ -30,23 +31,34 @@ function deskOf(): SpoolBoundsDesk {
 }
 
 /** A reading a millimetre, behind the first place up to the second, with a blob of 5 mm at each of these places. */
-function feed(fromMm: number, toMm: number, blobs: readonly number[] = []): void {
+function feed(
+  fromMm: number,
+  toMm: number,
+  blobs: readonly number[] = [],
+  offMm: (mm: number) => number = () => 0,
+): void {
   for (let mm = fromMm + 1; mm <= toMm; mm++) {
     const blob = blobs.some((at) => mm >= at && mm < at + 5);
-    const d = blob ? 2.2 : 1.75 + 0.004 * Math.sin(mm * 12.9898);
+    const d = blob ? 2.2 : 1.75 + offMm(mm) + 0.004 * Math.sin(mm * 12.9898);
     line.feed(`ms=${mm * MS_PER_MM} n=${mm} d=${d.toFixed(3)} v=20 len=${mm}\n`);
   }
 }
 
 /** Winding begins when 5 m have passed: the spool begins 3.8 m into the strand. */
-function windFrom5m(blobs: readonly number[] = []): void {
+function windFrom5m(blobs: readonly number[] = [], offMm?: (mm: number) => number): void {
   clock = new ClockAhead();
   const live = { timing: 'live', resumable: true } as const;
   line = watchLine({ gaugeToWinderMm: PATH_MM, settleLengthMm: 50_000, stopAfterMin: 600 }, live, clock);
   line.monitor.setStage('purging', 'test');
-  feed(-1, 5000, blobs);
+  feed(-1, 5000, blobs, offMm);
   line.monitor.setStage('winding', 'test');
 }
+
+/** So much later than it begins now; below 0 = earlier. */
+const later = (desk: SpoolBoundsDesk, spoolId: number, mm: number) =>
+  desk.begins(spoolId, line.store.reader.spool(spoolId)!.startGaugeMm + mm, 'test');
+const changedAt = (desk: SpoolBoundsDesk, spoolId: number, mm: number) =>
+  desk.wasChanged(spoolId, line.store.reader.spool(spoolId)!.startGaugeMm + mm, 'test');
 
 const spools = () => line.store.reader.spools(1);
 const blobsAt = () =>
@@ -70,7 +82,7 @@ describe('a spool that is said to begin earlier', () => {
     clock.aheadMs = 7000 * MS_PER_MM + 1000;
     await line.restart();
     feed(7020, 8000, [7500]);
-    await deskOf().begins(1, -1000, 'test');
+    await later(deskOf(), 1, -1000);
     expect(spools()[0]).toMatchObject({ startGaugeMm: 2800, endGaugeMm: null });
     expect(line.monitor.woundMm(spools()[0]!)).toBeCloseTo(8000 - PATH_MM - 2800, 6);
     expect(Math.abs(spools()[0]!.startedMs - (await passedMs(2800 + PATH_MM)))).toBeLessThanOrEqual(2 * MS_PER_MM);
@@ -91,10 +103,10 @@ describe('a spool that is said to begin earlier', () => {
     windFrom5m([3000]);
     feed(5000, 7000);
     const desk = deskOf();
-    await desk.begins(1, -1000, 'test');
+    await later(desk, 1, -1000);
     expect(told()).toBe('Said that spool 1 begins 1.00 m earlier than it was taken to.');
-    await desk.begins(1, 1000, 'test');
-    await desk.begins(1, -1000, 'test');
+    await later(desk, 1, 1000);
+    await later(desk, 1, -1000);
     expect(blobsAt()).toEqual([3000]);
     expect(spools()[0]!.startGaugeMm).toBe(2800);
   });
@@ -105,22 +117,93 @@ describe('a spool that is said to begin earlier', () => {
     line.monitor.setStage('stopped', 'test');
     expect(line.monitor.snapshot().run).toBeNull();
     await line.restart();
-    await deskOf().begins(1, -1000, 'test');
+    await later(deskOf(), 1, -1000);
     expect(blobsAt()).toEqual([3000]);
     expect(spools()[0]).toMatchObject({ startGaugeMm: 2800 });
+  });
+
+  it('is judged anew in one piece, however many times it is said in parts', async () => {
+    // Off tolerance from 1 m on, as strand is that settles.
+    windFrom5m([], (mm) => (mm < 3700 ? 0.08 : 0));
+    feed(5000, 7000);
+    line.monitor.setStage('stopped', 'test');
+    await line.restart();
+    const desk = deskOf();
+    for (const startGaugeMm of [3300, 3800, 1800, 3500, -1000, -1200]) await desk.begins(1, startGaugeMm, 'test');
+    const off = line.monitor.measuredSections(1).filter(({ kind }) => kind === 'offTolerance');
+    expect(off).toHaveLength(1);
+    expect(off[0]!.fromMm).toBeLessThan(400);
+    expect(off[0]!.toMm).toBeGreaterThan(3500);
+    const unknown = line.monitor.measuredSections(1).filter(({ kind }) => kind === 'unknown');
+    // Said in two parts beyond the first reading, they touch.
+    expect(unknown.map(({ fromMm, toMm }) => [fromMm, toMm])).toEqual([
+      [-1000, 0],
+      [-1200, -1000],
+    ]);
+  });
+
+  it('counts a stretch that is open since then once', async () => {
+    windFrom5m([], () => 0.08);
+    feed(5000, 7000, [], () => 0.08);
+    // It is on the spool from the beginning, and not only once it is over.
+    expect(line.monitor.measuredSections(1)).toMatchObject([{ kind: 'offTolerance', open: true }]);
+    await later(deskOf(), 1, -1000);
+    feed(7000, 7500);
+    expect(line.monitor.measuredSections(1)).toMatchObject([{ kind: 'offTolerance', open: false }]);
+  });
+
+  it('is there with its sections or not at all, where the disk refuses in between', async () => {
+    windFrom5m([3000]);
+    feed(5000, 7000);
+    line.monitor.setStage('stopped', 'test');
+    await line.restart();
+    const keeper = line.store.keeper as { saveMeasuredSections: RecordKeeper['saveMeasuredSections'] };
+    const save = keeper.saveMeasuredSections;
+    keeper.saveMeasuredSections = () => {
+      throw new Error('no space left on the disk');
+    };
+    const desk = deskOf();
+    await expect(desk.begins(1, 2800, 'test')).rejects.toThrow('no space left');
+    expect(spools()[0]!.startGaugeMm).toBe(3800);
+    keeper.saveMeasuredSections = save;
+    await desk.begins(1, 2800, 'test');
+    // An answer that was lost on its way is asked for again: nothing moves twice.
+    await desk.begins(1, 2800, 'test');
+    expect(spools()[0]!.startGaugeMm).toBe(2800);
+    expect(blobsAt()).toEqual([3000]);
+  });
+
+  it('takes nothing along that passed behind it, though its run goes on', async () => {
+    windFrom5m();
+    feed(5000, 7000);
+    line.monitor.setStage('purging', 'test');
+    feed(7000, 9000, [8000]);
+    await later(deskOf(), 1, -100);
+    expect(blobsAt()).toEqual([]);
+  });
+
+  it('stays as it is where something was said of it while the strand was judged', async () => {
+    windFrom5m();
+    feed(5000, 7000);
+    line.monitor.setStage('stopped', 'test');
+    const moving = later(deskOf(), 1, -100);
+    const cut = { action: 'discard', countedMm: 100, landmarkCountedMm: null, reachedEnd: false } as const;
+    line.store.spoolWords.addCut(1, { ...cut, atMs: 1e12, who: 'test' });
+    await expect(moving).rejects.toMatchObject({ code: 'wrong-state' });
+    expect(spools()[0]!.startGaugeMm).toBe(3800);
   });
 
   it('cannot begin before anything was measured at all', async () => {
     windFrom5m();
     feed(5000, 7000);
-    const refused = expect(deskOf().begins(1, -5100, 'test')).rejects;
+    const refused = expect(later(deskOf(), 1, -5100)).rejects;
     await refused.toMatchObject({
       code: 'bad-request',
       message: 'Spool 1 cannot begin 5.10 m earlier: measuring began 5.00 m before it.',
     });
     expect(spools()[0]).toMatchObject({ startGaugeMm: 3800 });
     // What lay between gauge and winder when measuring began passed unmeasured.
-    await deskOf().begins(1, -5000, 'test');
+    await later(deskOf(), 1, -5000);
     expect(line.monitor.measuredSections(1)).toMatchObject([{ kind: 'unknown', fromMm: -1200, toMm: 0 }]);
   });
 });
@@ -132,7 +215,7 @@ describe('a spool that is said to begin later', () => {
     for (let mm = 5001; mm <= 9000; mm++) {
       line.feed(`ms=${mm * MS_PER_MM} n=${mm} d=${mm < 6050 ? '1.780' : '1.750'} v=20 len=${mm}\n`);
     }
-    await deskOf().begins(1, 2300, 'test');
+    await later(deskOf(), 1, 2300);
     expect(spools()[0]).toMatchObject({ startGaugeMm: 6100 });
     expect(told()).toBe('Said that spool 1 begins 2.30 m later than it was taken to.');
     await expect.poll(() => line.monitor.snapshot().meanDiameterMm).toBeCloseTo(1.75, 5);
@@ -142,7 +225,7 @@ describe('a spool that is said to begin later', () => {
     windFrom5m();
     feed(5000, 6000);
     const desk = deskOf();
-    await expect(desk.begins(1, 999, 'test')).rejects.toMatchObject({
+    await expect(later(desk, 1, 999)).rejects.toMatchObject({
       code: 'bad-request',
       message: 'Spool 1 cannot begin 1.00 m later: only 1.00 m lie on it.',
     });
@@ -154,7 +237,7 @@ describe('a spool that is said to have been changed', () => {
   it('is two: the next one is being wound, and ends with the winding', async () => {
     windFrom5m();
     feed(5000, 9000, [8000]);
-    const begun = await deskOf().wasChanged(1, 1500, 'test');
+    const begun = await changedAt(deskOf(), 1, 1500);
     expect(told()).toBe('Said that spool 1 was changed at 1.50 m: what was wound behind that is spool 2.');
     expect(begun).toMatchObject({ ordinal: 2, startGaugeMm: 5300, endGaugeMm: null });
     expect(line.monitor.snapshot().spool).toEqual(begun);
@@ -174,7 +257,7 @@ describe('a spool that is said to have been changed', () => {
     feed(5000, 9000);
     line.monitor.setStage('stopped', 'test');
     const whole = spools()[0]!;
-    await deskOf().wasChanged(1, 1500, 'test');
+    await changedAt(deskOf(), 1, 1500);
     expect(spools()).toMatchObject([
       { ordinal: 1, startGaugeMm: 3800, endGaugeMm: 5300 },
       { ordinal: 2, startGaugeMm: 5300, endGaugeMm: whole.endGaugeMm, endedMs: whole.endedMs },
@@ -188,12 +271,12 @@ describe('a spool that is said to have been changed', () => {
     const changedMm = 8000 - PATH_MM;
     feed(8000, 9000);
     const desk = deskOf();
-    await desk.begins(2, -800, 'test');
+    await later(desk, 2, -800);
     expect(told()).toBe('Said that spool 2 begins 0.80 m earlier than it was changed from spool 1.');
     expect(spools()).toMatchObject([{ endGaugeMm: changedMm - 800 }, { startGaugeMm: changedMm - 800 }]);
-    await desk.begins(2, 900, 'test');
+    await later(desk, 2, 900);
     expect(spools()).toMatchObject([{ endGaugeMm: changedMm + 100 }, { startGaugeMm: changedMm + 100 }]);
-    await expect(desk.begins(2, -3100, 'test')).rejects.toMatchObject({
+    await expect(later(desk, 2, -3100)).rejects.toMatchObject({
       message: 'Spool 2 cannot begin 3.10 m earlier: nothing would be left of spool 1.',
     });
     // All of it is on one of the two, once.
@@ -209,11 +292,14 @@ describe('a spool that is said to have been changed', () => {
     feed(9000, 11_000);
     const [first, second] = spools();
     const apartM = ((second!.startGaugeMm - first!.endGaugeMm!) / 1000).toFixed(2);
-    await expect(deskOf().begins(2, -2500, 'test')).rejects.toMatchObject({
+    await expect(later(deskOf(), 2, -2500)).rejects.toMatchObject({
       message: `Spool 2 cannot begin 2.50 m earlier: spool 1 ended ${apartM} m before it.`,
     });
-    await deskOf().begins(2, first!.endGaugeMm! - second!.startGaugeMm, 'test');
-    expect(spools()).toMatchObject([first!, { startGaugeMm: first!.endGaugeMm }]);
+    // As far as it may: the two stay apart, so that what is said of one later moves the other no more than it did now.
+    await deskOf().begins(2, first!.endGaugeMm! + 1, 'test');
+    expect(spools()).toMatchObject([first!, { startGaugeMm: first!.endGaugeMm! + 1 }]);
+    await deskOf().begins(2, second!.startGaugeMm, 'test');
+    expect(spools()).toMatchObject([first!, { startGaugeMm: second!.startGaugeMm }]);
   });
 
   it('is refused where a number, a cut, a measurement or a name speaks of it as it is', async () => {
@@ -225,7 +311,7 @@ describe('a spool that is said to have been changed', () => {
     const desk = deskOf();
     const { spoolWords: words } = line.store;
     const refusal = (spoolId: number) =>
-      desk.wasChanged(spoolId, 1000, 'test').then(
+      changedAt(desk, spoolId, 1000).then(
         () => 'not refused',
         (thrown) => (thrown as Error).message,
       );
@@ -239,11 +325,11 @@ describe('a spool that is said to have been changed', () => {
     const cut = { action: 'discard', countedMm: 100, landmarkCountedMm: null, reachedEnd: false } as const;
     words.addCut(2, { ...cut, atMs: 1e12, who: 'test' });
     expect(await refusal(2)).toContain('a cut is ticked off');
-    await expect(desk.begins(2, 100, 'test')).rejects.toMatchObject({ code: 'wrong-state' });
+    await expect(later(desk, 2, 100)).rejects.toMatchObject({ code: 'wrong-state' });
     words.takeBackLastCut(2, 1e12, 'test');
     // A place on the spool is in true lengths; it was changed where the tape says.
     expect(await refusal(2)).toBe('not refused');
     words.addCut(2, { ...cut, atMs: 1e12, who: 'test' });
-    await expect(desk.begins(3, 100, 'test')).rejects.toMatchObject({ code: 'wrong-state' });
+    await expect(later(desk, 3, 100)).rejects.toMatchObject({ code: 'wrong-state' });
   });
 });

@@ -32,8 +32,9 @@ export function startLiveConnection(): void {
 
   const takeState = (state: LiveState) => {
     clockOffsetMs.value = state.serverTimeMs - Date.now();
+    const spoolsSaid = live.peek()?.spoolsSaid ?? state.spoolsSaid;
     live.value = state;
-    if (boot !== '' && boot !== state.boot) refetchVersion.value += 1;
+    if (boot !== '' && (boot !== state.boot || spoolsSaid !== state.spoolsSaid)) refetchVersion.value += 1;
     boot = state.boot;
   };
 

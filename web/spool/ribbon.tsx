@@ -50,8 +50,10 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
     const at = model.cursorMm.peek();
     const draft = model.draft.peek();
     const moved = movedBy(event.key, event.altKey || event.ctrlKey, at, plan);
+    const places = model.bounds.peek() !== null;
     if (moved !== null) {
-      if (event.shiftKey) {
+      if (places) model.bounds.value = moved;
+      else if (event.shiftKey) {
         // The edge at the cursor moves, the other one stays.
         const anchor = draft
           ? Math.abs(draft.fromMm - at) < Math.abs(draft.toMm - at)
@@ -64,6 +66,8 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
       place.current
         ?.querySelector(`[data-row="${Math.min(plan.rows - 1, Math.floor(moved / plan.rowMm))}"]`)
         ?.scrollIntoView({ block: 'nearest' });
+    } else if (event.key === 'Enter' && places) {
+      document.getElementById('bounds-place')?.focus();
     } else if (event.key === 'Enter') {
       if (!draft) {
         if (under) model.adjust(under);
@@ -158,6 +162,7 @@ function usePointer(
     };
     const down = (event: PointerEvent) => {
       if (event.button !== 0) return;
+      if (model.bounds.peek() !== null) model.bounds.value = at(event);
       const draft = model.draft.peek();
       const mm = at(event);
       let anchorMm = mm;
@@ -172,6 +177,10 @@ function usePointer(
       const mm = at(event);
       model.cursorMm.value = mm;
       if (!drag) return;
+      if (model.bounds.peek() !== null) {
+        model.bounds.value = mm;
+        return;
+      }
       if (!drag.moved && Math.hypot(event.clientX - drag.startX, event.clientY - drag.startY) < 4) return;
       if (!drag.moved && !drag.edge) model.begin(drag.anchorMm, mm);
       else model.select(drag.anchorMm, mm);
@@ -184,8 +193,7 @@ function usePointer(
         const slack = (plan.rowMm / Math.max(1, node.clientWidth)) * 5;
         const hit =
           sectionAt(sections, mm) ?? sections.find((s) => mm > s.fromSpoolMm - slack && mm < s.toSpoolMm + slack);
-        if (model.bounds.peek() !== null) model.bounds.value = mm;
-        else if (hit) model.adjust(hit);
+        if (hit && model.bounds.peek() === null) model.adjust(hit);
       }
       drag = null;
     };

@@ -1,4 +1,4 @@
-import { useState } from 'preact/hooks';
+import { useEffect, useRef, useState } from 'preact/hooks';
 import type { SpoolDetail } from '../../server/api/contract.ts';
 import { NumberField } from '../judgement/number-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -19,30 +19,58 @@ const FIELD_WORDS: Readonly<Record<What, string>> = {
 };
 /** A place on the spool must leave this much on either side, mm. */
 const LEAST_MM = 10;
+/** A second press sooner than this is the end of a double press. */
+const DOUBLE_PRESS_MS = 600;
 
 /** Says afterwards where the spool begins, or that it was changed while nobody said so. */
 export function SpoolBounds({ model, detail }: { model: SpoolModel; detail: SpoolDetail }) {
-  const placeMm = model.bounds.value;
-  const [what, setWhat] = useState<What>('later');
-  const [earlierM, setEarlierM] = useState<number | null>(1);
-  const [sure, setSure] = useState(false);
-  if (placeMm === null) return null;
+  // Nothing of one asking is left in the next.
+  return model.bounds.value === null ? null : <BoundsForm model={model} detail={detail} />;
+}
+
+function BoundsForm({ model, detail }: { model: SpoolModel; detail: SpoolDetail }) {
   const { spool, run } = detail;
+  const first = useRef<HTMLInputElement>(null);
+  const [chosen, setWhat] = useState<What>('later');
+  const [earlierM, setEarlierM] = useState<number | null>(1);
+  /** Pressed once, at this place. */
+  const [armed, setArmed] = useState<{ readonly mm: number; readonly at: number } | null>(null);
+  const [busy, setBusy] = useState(false);
+  useEffect(() => {
+    first.current?.focus();
+    return () => {
+      requestAnimationFrame(() => {
+        if (document.activeElement === document.body) document.getElementById('ask-bounds')?.focus();
+      });
+    };
+  }, []);
   const last = spool.ordinal === run.spools;
-  const givenMm = what === 'earlier' ? (earlierM === null ? Number.NaN : earlierM * 1000) : placeMm;
-  const on = givenMm >= LEAST_MM && givenMm <= spool.woundMm - LEAST_MM;
-  const ready = what === 'earlier' ? givenMm > 0 : on;
+  const what = chosen === 'changed' && !last ? 'later' : chosen;
+  const placeMm = model.bounds.value ?? Number.NaN;
+  const givenMm = what === 'earlier' ? (earlierM ?? Number.NaN) * 1000 : placeMm;
+  const ready = what === 'earlier' ? givenMm > 0 : givenMm >= LEAST_MM && givenMm <= spool.woundMm - LEAST_MM;
+  const sure = armed?.mm === givenMm;
   const problem = model.saveProblem.value;
+
+  const submit = async () => {
+    if (!ready || busy) return;
+    if (what === 'changed' && !sure) {
+      setArmed({ mm: givenMm, at: performance.now() });
+      return;
+    }
+    if (what === 'changed' && performance.now() - (armed?.at ?? 0) < DOUBLE_PRESS_MS) return;
+    setBusy(true);
+    if (what === 'changed') await model.wasChangedAt(spool, givenMm);
+    else await model.beginsAt(spool, what === 'later' ? givenMm : -givenMm);
+    setBusy(false);
+  };
   return (
     <form
       class="section-editor"
       aria-labelledby="bounds-title"
       onSubmit={(event) => {
         event.preventDefault();
-        if (!ready) return;
-        if (what !== 'changed') model.beginsAt(what === 'later' ? givenMm : -givenMm);
-        else if (!sure) setSure(true);
-        else model.wasChangedAt(givenMm);
+        submit();
       }}
       onKeyDown={(event) => {
         if (event.key === 'Escape') model.cancel();
@@ -55,12 +83,14 @@ export function SpoolBounds({ model, detail }: { model: SpoolModel; detail: Spoo
           .map((one) => (
             <label key={one}>
               <input
+                ref={one === 'later' ? first : null}
                 type="radio"
                 name="bounds-what"
                 checked={what === one}
                 onChange={() => {
                   setWhat(one);
-                  setSure(false);
+                  setArmed(null);
+                  model.saveProblem.value = null;
                 }}
               />
               <span>{WHAT_WORDS[one]}</span>
@@ -80,12 +110,11 @@ export function SpoolBounds({ model, detail }: { model: SpoolModel; detail: Spoo
         <NumberField
           id="bounds-place"
           label={FIELD_WORDS[what]}
-          value={placeMm / 1000}
+          value={Number.isNaN(placeMm) ? null : placeMm / 1000}
           digits={3}
           unit="m"
           set={(m) => {
             model.bounds.value = m === null ? Number.NaN : m * 1000;
-            setSure(false);
           }}
         />
       )}
@@ -94,7 +123,7 @@ export function SpoolBounds({ model, detail }: { model: SpoolModel; detail: Spoo
       </p>
       {problem && <ProblemNote problem={problem} />}
       <p class="actions">
-        <button type="submit" class="main" disabled={!ready}>
+        <button type="submit" class="main" disabled={!ready || busy}>
           {what !== 'changed' ? 'Save' : sure ? 'Yes, two spools for good' : 'Make it two spools'}
         </button>
         <button type="button" onClick={() => model.cancel()}>

@@ -38,6 +38,11 @@ export class SpoolModel {
     }
   }
 
+  askBounds(atMm: number): void {
+    this.saveProblem.value = null;
+    this.bounds.value = atMm;
+  }
+
   select(fromMm: number, toMm: number): void {
     const old = this.draft.peek();
     const [from, to] = fromMm <= toMm ? [fromMm, toMm] : [toMm, fromMm];
@@ -71,22 +76,24 @@ export class SpoolModel {
     this.saveProblem.value = null;
   }
 
-  /** @param atSpoolMm from where the spool begins now; below 0 = earlier */
-  async beginsAt(atSpoolMm: number): Promise<void> {
-    const path = `/api/spools/${this.id}/beginning`;
-    const said = (mm: number) => this.#act(() => request<SpoolView>('POST', path, { atSpoolMm: mm }));
+  /** @param spool as the person saw it @param atMm from where it begins there; below 0 = earlier */
+  async beginsAt(spool: SpoolView, atMm: number): Promise<void> {
+    const begins = (startGaugeMm: number) =>
+      request<SpoolView>('POST', `/api/spools/${this.id}/beginning`, { startGaugeMm });
     await this.#act(async () => {
-      await request<SpoolView>('POST', path, { atSpoolMm });
-      const words = `${metres(Math.abs(atSpoolMm), 3)} m ${atSpoolMm < 0 ? 'earlier' : 'later'}`;
-      say({ text: `The spool begins ${words}.`, undo: () => said(-atSpoolMm) });
+      await begins(spool.startGaugeMm + atMm / spool.lengthFactor);
+      const words = `${metres(Math.abs(atMm), 3)} m ${atMm < 0 ? 'earlier' : 'later'}`;
+      say({ text: `The spool begins ${words}.`, undo: () => this.#act(() => begins(spool.startGaugeMm)) });
       this.#begunAnew();
     });
   }
 
-  async wasChangedAt(atSpoolMm: number): Promise<void> {
+  /** @param spool as the person saw it @param atMm from its inner end */
+  async wasChangedAt(spool: SpoolView, atMm: number): Promise<void> {
     await this.#act(async () => {
-      const begun = await request<SpoolView>('POST', `/api/spools/${this.id}/changed`, { atSpoolMm });
-      say({ text: `What was wound behind ${metres(atSpoolMm, 3)} m is spool ${begun.ordinal} now.` });
+      const atGaugeMm = spool.startGaugeMm + atMm / spool.lengthFactor;
+      const begun = await request<SpoolView>('POST', `/api/spools/${this.id}/changed`, { atGaugeMm });
+      say({ text: `What was wound behind ${metres(atMm, 3)} m is spool ${begun.ordinal} now.` });
       this.#begunAnew();
     });
   }

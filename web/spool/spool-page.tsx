@@ -183,9 +183,8 @@ function OneSpool({ id }: { id: number }) {
               <button
                 type="button"
                 class="plain"
-                onClick={() => {
-                  model.bounds.value = Math.min(spool.woundMm, model.cursorMm.peek());
-                }}
+                id="ask-bounds"
+                onClick={() => model.askBounds(Math.min(spool.woundMm, model.cursorMm.peek()))}
               >
                 Put its beginning right …
               </button>

@@ -11,6 +11,11 @@ const SectionParams = Type.Object({
   }),
 });
 
+/** Does not move when the beginning of a spool does: said twice it is the same place. */
+const GaugePlace = Type.Number({
+  description: 'Gauge length, mm, as the line counted: startGaugeMm of the spool + place on it / lengthFactor',
+});
+
 /** A spool and what a person says about its sections. */
 export function spoolRoutes(api: Api, context: RouteContext): void {
   const { views, desk, bounds, keeper, clock, monitor } = context;
@@ -64,19 +69,13 @@ export function spoolRoutes(api: Api, context: RouteContext): void {
         tags: ['spools'],
         summary: 'Put right where a spool begins: later, or earlier on strand that passed before it',
         params: IdParam,
-        body: Type.Object(
-          {
-            atSpoolMm: Type.Number({ description: 'From where it begins now, mm; below 0 = earlier' }),
-            by: By,
-          },
-          { additionalProperties: false },
-        ),
+        body: Type.Object({ startGaugeMm: GaugePlace, by: By }, { additionalProperties: false }),
         response: { 200: SpoolView, default: ProblemView },
       },
     },
     async (request) => {
-      const { atSpoolMm, by } = request.body;
-      const { id } = await bounds.begins(request.params.id, atSpoolMm, by ?? DEFAULT_WHO);
+      const { startGaugeMm, by } = request.body;
+      const { id } = await bounds.begins(request.params.id, startGaugeMm, by ?? DEFAULT_WHO);
       return (await views.spool(id)).spool;
     },
   );
@@ -88,16 +87,13 @@ export function spoolRoutes(api: Api, context: RouteContext): void {
         tags: ['spools'],
         summary: 'Say afterwards that the last spool of a run was changed: what lies behind that place is the next one',
         params: IdParam,
-        body: Type.Object(
-          { atSpoolMm: Type.Number({ description: 'From its inner end, mm' }), by: By },
-          { additionalProperties: false },
-        ),
+        body: Type.Object({ atGaugeMm: GaugePlace, by: By }, { additionalProperties: false }),
         response: { 201: SpoolView, default: ProblemView },
       },
     },
     async (request, reply) => {
-      const { atSpoolMm, by } = request.body;
-      const { id } = await bounds.wasChanged(request.params.id, atSpoolMm, by ?? DEFAULT_WHO);
+      const { atGaugeMm, by } = request.body;
+      const { id } = await bounds.wasChanged(request.params.id, atGaugeMm, by ?? DEFAULT_WHO);
       reply.code(201);
       return (await views.spool(id)).spool;
     },

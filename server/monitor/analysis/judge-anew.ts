@@ -7,18 +7,24 @@ import type { SpoolColumns } from './spool-case.ts';
 const UNSEEN_END_MM = 5;
 const UNSEEN_END_PITCHES = 5;
 
-/**
- * Judges the strand of a spool against limits by the detector that watches the line. What lies before the first reading,
- * or behind the last, is unknown: a spool that was begun before its strand was measured is never taken for good.
- * Sections that reach beyond an end are cut off there.
- */
-export function judgeAnew(
-  columns: SpoolColumns,
-  spool: { readonly startGaugeMm: number; readonly endGaugeMm: number },
-  limits: StrandLimits,
-): readonly MeasuredSection[] {
-  const { timeMs, gaugeMm, diameterMm, axesMm } = columns;
+interface Stretch {
+  readonly startGaugeMm: number;
+  readonly endGaugeMm: number;
+}
+
+/** What is found on the strand of a spool, as `foundOnStrand`; sections that reach beyond an end are cut off there. */
+export function judgeAnew(columns: SpoolColumns, spool: Stretch, limits: StrandLimits): readonly MeasuredSection[] {
   const { startGaugeMm, endGaugeMm } = spool;
+  return foundOnStrand(columns, spool, limits).map((section) => cutOff(section, startGaugeMm, endGaugeMm));
+}
+
+/**
+ * Judges a stretch of strand against limits by the detector that watches the line. What lies before the first reading, or
+ * behind the last, is unknown: a spool that was begun before its strand was measured is never taken for good.
+ */
+export function foundOnStrand(columns: SpoolColumns, on: Stretch, limits: StrandLimits): readonly MeasuredSection[] {
+  const { timeMs, gaugeMm, diameterMm, axesMm } = columns;
+  const { startGaugeMm, endGaugeMm } = on;
   const n = timeMs.length;
   const found = judgeStrand(
     timeMs,
@@ -27,9 +33,7 @@ export function judgeAnew(
     limits,
     axesMm === null ? {} : { outOfRoundMm: outOfRound(axesMm.x, axesMm.y) },
   );
-  const sections = found
-    .filter((section) => section.toMm > startGaugeMm && section.fromMm < endGaugeMm)
-    .map((section) => cutOff(section, startGaugeMm, endGaugeMm));
+  const sections = found.filter((section) => section.toMm > startGaugeMm && section.fromMm < endGaugeMm);
 
   let next = found.reduce((most, section) => Math.max(most, section.ordinal), 0) + 1;
   const unseen = (fromMm: number, toMm: number, atMs: number): void => {

@@ -16,7 +16,7 @@ import type { SpoolCase } from './spool-case.ts';
 
 /** What can be asked of an analysis, with what it answers. Plain data both ways: they travel to a thread and back. */
 export interface Questions {
-  /** What the detector finds, without what was said of it. */
+  /** What the detector finds, without what was said of it, as far as it reaches. */
   sections: { readonly given: Record<never, never>; readonly answer: readonly MeasuredSection[] };
   judge: { readonly given: Record<never, never>; readonly answer: JudgedSpool };
   findings: { readonly given: { readonly printMm: number; readonly line: LineBuild }; readonly answer: SpoolFindings };

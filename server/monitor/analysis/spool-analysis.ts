@@ -14,7 +14,7 @@ import type { FlowError } from '../../strand/verdict/flow-error.ts';
 import { type JamChance, jamChance } from '../../strand/verdict/jam-chance.ts';
 import { type SpoolVerdict, spoolVerdict } from '../../strand/verdict/spool-verdict.ts';
 import { keptOf } from './cutting-of.ts';
-import { judgeAnew } from './judge-anew.ts';
+import { foundOnStrand, judgeAnew } from './judge-anew.ts';
 import { spoiltOnSpool } from './spoilt-on-spool.ts';
 import { adviceOf, courseOf, gaugeTroubles, trendsOf } from './spool-advice.ts';
 import { countErrorOf, type SpoolCase, type SpoolColumns } from './spool-case.ts';
@@ -119,16 +119,14 @@ export class SpoolAnalysis {
     this.#columns = columns;
   }
 
-  /** What the detector finds by these limits, without what was said of it. */
+  /** What the detector finds by these limits, without what was said of it; as far as it reaches. */
   sections(spool: SpoolCase): readonly MeasuredSection[] {
-    return this.#once(['judged', spool.startGaugeMm, spool.endGaugeMm, JSON.stringify(spool.limits)], () =>
-      judgeAnew(this.#columns, spool, spool.limits),
-    );
+    return foundOnStrand(this.#columns, spool, spool.limits);
   }
 
   judge(spool: SpoolCase): JudgedSpool {
     const strand = this.#strand(spool);
-    const sections = sectionsWithWords(this.sections(spool), spool.recorded, spool.stated).filter(
+    const sections = sectionsWithWords(this.#judged(spool), spool.recorded, spool.stated).filter(
       (section) => section.toMm > spool.startGaugeMm && section.fromMm < spool.endGaugeMm,
     );
     const { lengthFactor } = spool;
@@ -305,6 +303,12 @@ export class SpoolAnalysis {
       withinToleranceShare,
       flow,
     });
+  }
+
+  #judged(spool: SpoolCase): readonly MeasuredSection[] {
+    return this.#once(['judged', spool.startGaugeMm, spool.endGaugeMm, JSON.stringify(spool.limits)], () =>
+      judgeAnew(this.#columns, spool, spool.limits),
+    );
   }
 
   #strand(spool: SpoolCase): StrandOnSpool {
