@@ -177,12 +177,10 @@ describe('a line on a serial port, from its first reading to the marked spool', 
       origin: 'person',
     });
     // The strand that passed meanwhile, counted by the board, not a millimetre of it good.
-    const live = await until(
-      state,
-      (s) => s.sections.some((one) => one.kind === 'unknown' && !one.open && one.toSpoolMm! > now.spool!.woundMm),
-      'the unknown stretch',
-    );
-    const unknown = live.sections.find((one) => one.kind === 'unknown')!;
+    const isIt = (one: SectionView) => one.kind === 'unknown' && !one.open && one.toSpoolMm! > now.spool!.woundMm;
+    const live = await until(state, (s) => s.sections.some(isIt), 'the unknown stretch');
+    // Not the one of a restart before.
+    const unknown = live.sections.find(isIt)!;
     const unknownMm = unknown.toGaugeMm - unknown.fromGaugeMm;
     expect(unknownMm).toBeGreaterThan(0.7 * SPEED_MM_PER_S);
     expect(unknownMm).toBeLessThan(firstHeard.len - lastHeard.len + mostLostMm + EDGE_MM);
