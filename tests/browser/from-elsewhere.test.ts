@@ -54,9 +54,7 @@ test('a recorded log becomes a run: sent, dated by the person, judged, and opene
   const form = page.getByTestId('log-form');
   await form.getByText('Nothing in them tells the time.').waitFor();
   expect(await pageFaults(page, 'log form')).toEqual([]);
-  for (const scheme of ['dark', 'light'] as const) {
-    expect(await contrastFaults(page, 'log form', scheme)).toEqual([]);
-  }
+  expect(await contrastFaults(page, 'log form', 'dark')).toEqual([]);
   const start = page.getByLabel('It began');
   const reckoned = await start.inputValue();
   await page.getByLabel('Lines a second').fill('20');

@@ -9,7 +9,15 @@ import type { LiveState, SectionView, SpoolDetail } from '../../server/api/contr
 import { listenLive } from '../service/live-listener.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { ScriptedBoard, type Stretch } from '../service/scripted-board.ts';
-import { DESKTOP, PHONE, pageFaults, startBrowser, type TestBrowser, withoutLostService } from './browser.ts';
+import {
+  contrastFaults,
+  DESKTOP,
+  PHONE,
+  pageFaults,
+  startBrowser,
+  type TestBrowser,
+  withoutLostService,
+} from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
 // A busy machine takes its time to start a process; what must be quick is measured for itself.
@@ -300,14 +308,12 @@ describe('set-up', () => {
 
 describe('every page', () => {
   test.each([
-    ['dark', 'desktop', DESKTOP],
-    ['light', 'desktop', DESKTOP],
-    ['dark', 'phone', PHONE],
-    ['light', 'phone', PHONE],
+    ['light', 'dark', 'desktop', DESKTOP],
+    ['dark', 'light', 'phone', PHONE],
   ] as const)(
-    'has no serious fault by WCAG 2.2 AA and fits its width: %s, %s',
+    'has no serious fault by WCAG 2.2 AA and fits its width: %s and %s, %s',
     { timeout: 240_000 },
-    async (colorScheme, _device, viewport) => {
+    async (colorScheme, other, _device, viewport) => {
       const { page } = await open('/', { colorScheme, viewport, reducedMotion: 'reduce' });
       const run = (await state()).run!.id;
       const faults: string[] = [];
@@ -317,7 +323,8 @@ describe('every page', () => {
         await page.waitForFunction(
           () => !/Fetching|Asking the service|Looking for/.test(document.body.textContent ?? ''),
         );
-        faults.push(...(await pageFaults(page, path)));
+        faults.push(...(await pageFaults(page, path)), ...(await contrastFaults(page, path, other)));
+        await page.emulateMedia({ colorScheme });
       }
       expect(faults).toEqual([]);
     },

@@ -64,9 +64,7 @@ test('the beginning is put right at the cursor, the page follows, and one press 
   await panel.getByLabel('Begins at').fill('2.5');
   await panel.getByText('The first 2.500 m are not on it').waitFor();
   expect(await pageFaults(page, 'beginning')).toEqual([]);
-  for (const scheme of ['dark', 'light'] as const) {
-    expect(await contrastFaults(page, 'beginning', scheme)).toEqual([]);
-  }
+  expect(await contrastFaults(page, 'beginning', 'dark')).toEqual([]);
   await panel.getByRole('button', { name: 'Save' }).click();
   await page.getByText('The spool begins 2.500 m later.').waitFor();
   expect((await spools())[0]!.woundMm).toBeCloseTo(before.woundMm - 2500, 1);
