@@ -77,10 +77,13 @@ export const withoutLostService = (complaints: readonly string[]): string[] =>
       ),
   );
 
-/** Serious faults by WCAG 2.2 AA of what the page shows now, and whether it is wider than the screen. */
-export async function pageFaults(page: Page, where: string): Promise<string[]> {
+/**
+ * Serious faults by WCAG 2.2 AA of what the page shows now, and whether it is wider than the screen.
+ * @param within a part of a page whose rest is examined elsewhere
+ */
+export async function pageFaults(page: Page, where: string, within?: string): Promise<string[]> {
   const faults = await axeFaults(page, where, (axe) =>
-    axe.withTags(['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']),
+    within === undefined ? axe.withTags(STANDARDS) : axe.include(within).withTags(STANDARDS),
   );
   const { wide, width, sticking } = await page.evaluate(() => {
     const width = document.documentElement.clientWidth;
@@ -93,10 +96,19 @@ export async function pageFaults(page: Page, where: string): Promise<string[]> {
   return faults;
 }
 
+const STANDARDS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
+
 /** What differs with the colours alone, for a page that was examined whole in the others. */
-export async function contrastFaults(page: Page, where: string, colorScheme: 'dark' | 'light'): Promise<string[]> {
+export async function contrastFaults(
+  page: Page,
+  where: string,
+  colorScheme: 'dark' | 'light',
+  within = 'body',
+): Promise<string[]> {
   await page.emulateMedia({ colorScheme });
-  const faults = await axeFaults(page, `${where}, ${colorScheme}`, (axe) => axe.withRules(['color-contrast']));
+  const faults = await axeFaults(page, `${where}, ${colorScheme}`, (axe) =>
+    axe.include(within).withRules(['color-contrast']),
+  );
   await page.emulateMedia({ colorScheme: null });
   return faults;
 }

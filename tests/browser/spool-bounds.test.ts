@@ -12,6 +12,7 @@ import { OpenedPages } from './opened-pages.ts';
 vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
 
 const LENGTH_MM = 30_000;
+const PANEL = 'form[aria-labelledby=bounds-title]';
 
 let folder: string;
 let service: RunningService;
@@ -63,8 +64,8 @@ test('the beginning is put right at the cursor, the page follows, and one press 
   expect(Math.abs(Number(await panel.getByLabel('Begins at').inputValue()) * 1000 - cursorMm)).toBeLessThanOrEqual(1);
   await panel.getByLabel('Begins at').fill('2.5');
   await panel.getByText('The first 2.500 m are not on it').waitFor();
-  expect(await pageFaults(page, 'beginning')).toEqual([]);
-  expect(await contrastFaults(page, 'beginning', 'dark')).toEqual([]);
+  expect(await pageFaults(page, 'beginning', PANEL)).toEqual([]);
+  expect(await contrastFaults(page, 'beginning', 'dark', PANEL)).toEqual([]);
   await panel.getByRole('button', { name: 'Save' }).click();
   await page.getByText('The spool begins 2.500 m later.').waitFor();
   expect((await spools())[0]!.woundMm).toBeCloseTo(before.woundMm - 2500, 1);
@@ -88,7 +89,7 @@ test('what cannot be is refused in words, and a change that nobody told is said 
   await panel.getByLabel('Earlier by').fill('400');
   await panel.getByRole('button', { name: 'Save' }).click();
   await panel.getByText(/cannot begin 400\.00 m earlier/).waitFor();
-  expect(await pageFaults(page, 'refused beginning')).toEqual([]);
+  expect(await pageFaults(page, 'refused beginning', PANEL)).toEqual([]);
   await panel.getByRole('radio', { name: 'It was changed' }).check();
   await panel.getByLabel('Changed at').fill('12');
   await panel.getByText('Spool 1 ends there, 12.000 m long.').waitFor();
