@@ -195,13 +195,23 @@ function usePointer(
           sectionAt(sections, mm) ?? sections.find((s) => mm > s.fromSpoolMm - slack && mm < s.toSpoolMm + slack);
         if (hit && model.bounds.peek() === null) model.adjust(hit);
       }
+      if (event.type === 'pointerup' && (model.draft.peek() ?? model.bounds.peek()) !== null) {
+        // What was pressed may lie under the editor that opened.
+        requestAnimationFrame(() => node.querySelector('.cursor')?.scrollIntoView({ block: 'nearest' }));
+      }
       drag = null;
     };
+    // An editor may open under the finger: the click that a browser makes of a tap must not press what is there then.
+    const tapped = (event: TouchEvent) => {
+      if (event.cancelable) event.preventDefault();
+    };
+    node.addEventListener('touchend', tapped, { passive: false });
     node.addEventListener('pointerdown', down);
     node.addEventListener('pointermove', move);
     node.addEventListener('pointerup', up);
     node.addEventListener('pointercancel', up);
     return () => {
+      node.removeEventListener('touchend', tapped);
       node.removeEventListener('pointerdown', down);
       node.removeEventListener('pointermove', move);
       node.removeEventListener('pointerup', up);

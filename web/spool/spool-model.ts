@@ -82,7 +82,7 @@ export class SpoolModel {
       request<SpoolView>('POST', `/api/spools/${this.id}/beginning`, { startGaugeMm });
     await this.#act(async () => {
       await begins(spool.startGaugeMm + atMm / spool.lengthFactor);
-      const words = `${metres(Math.abs(atMm), 3)} m ${atMm < 0 ? 'earlier' : 'later'}`;
+      const words = `${metres(Math.abs(atMm), 3)} m ${atMm < 0 ? 'earlier' : 'later'}`;
       say({ text: `The spool begins ${words}.`, undo: () => this.#act(() => begins(spool.startGaugeMm)) });
       this.#begunAnew();
     });
@@ -93,7 +93,7 @@ export class SpoolModel {
     await this.#act(async () => {
       const atGaugeMm = spool.startGaugeMm + atMm / spool.lengthFactor;
       const begun = await request<SpoolView>('POST', `/api/spools/${this.id}/changed`, { atGaugeMm });
-      say({ text: `What was wound behind ${metres(atMm, 3)} m is spool ${begun.ordinal} now.` });
+      say({ text: `What was wound behind ${metres(atMm, 3)} m is spool ${begun.ordinal} now.` });
       this.#begunAnew();
     });
   }
