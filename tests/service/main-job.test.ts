@@ -153,7 +153,7 @@ describe('a line on a serial port, from its first reading to the marked spool', 
   /** What was there before the service ended is there, and the live run goes on over a stretch that nobody measured. */
   async function goesOn(end: () => Promise<void>, mostLostMm: number): Promise<void> {
     const lastHeard = await ownLine();
-    const unknownBefore = (await state()).spool!.unknownMm;
+    const before = (await state()).spool!;
     await end();
     await new Promise((resolve) => setTimeout(resolve, 700));
     service = await startService({ source: source(), dataFolder });
@@ -177,15 +177,15 @@ describe('a line on a serial port, from its first reading to the marked spool', 
       origin: 'person',
     });
     // The strand that passed meanwhile, counted by the board, not a millimetre of it good.
-    const isIt = (one: SectionView) => one.kind === 'unknown' && !one.open && one.toSpoolMm! > now.spool!.woundMm;
+    const isIt = (one: SectionView) => one.kind === 'unknown' && !one.open && one.toSpoolMm! > before.woundMm;
     const live = await until(state, (s) => s.sections.some(isIt), 'the unknown stretch');
     // Not the one of a restart before.
     const unknown = live.sections.find(isIt)!;
     const unknownMm = unknown.toGaugeMm - unknown.fromGaugeMm;
     expect(unknownMm).toBeGreaterThan(0.7 * SPEED_MM_PER_S);
     expect(unknownMm).toBeLessThan(firstHeard.len - lastHeard.len + mostLostMm + EDGE_MM);
-    const wound = await until(state, (s) => s.spool!.unknownMm > unknownBefore + unknownMm - 1, 'it on the spool');
-    expect(wound.spool!.unknownMm).toBeCloseTo(unknownBefore + unknownMm, -1);
+    const wound = await until(state, (s) => s.spool!.unknownMm > before.unknownMm + unknownMm - 1, 'it on the spool');
+    expect(wound.spool!.unknownMm).toBeCloseTo(before.unknownMm + unknownMm, -1);
   }
 
   test('after an orderly restart the run goes on, with all that was said', async () => {
