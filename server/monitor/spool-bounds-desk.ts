@@ -1,5 +1,5 @@
 import { Problem } from '../problem/problem.ts';
-import { knownSpool } from './known.ts';
+import { knownSpool, unmovedSpool } from './known.ts';
 import { lengthScaleOf } from './length-desk.ts';
 import type { LineMonitor } from './line-monitor.ts';
 import type { RecordKeeper, RecordReader, SampleColumnsReader, SampleReader, Spool, SpoolWords } from './ports.ts';
@@ -56,7 +56,7 @@ export class SpoolBoundsDesk {
     const passedMs = await this.#passedMs(runId, startGaugeMm + this.#pathMm(asked.spool));
     // Much may have been said meanwhile.
     const { spool, changedFrom } = this.#checkBeginning(spoolId, startGaugeMm, extent?.fromGaugeMm ?? null);
-    this.#refuseOther(asked.spool, spool);
+    unmovedSpool(reader, asked.spool);
     const moved = monitor.spoolBegins(spool, changedFrom, startGaugeMm, passedMs ?? spool.startedMs, found);
     const laterMm = (startGaugeMm - spool.startGaugeMm) * this.#factor(spool);
     const than = changedFrom === null ? 'it was taken to' : `it was changed from spool ${changedFrom.ordinal}`;
@@ -72,11 +72,11 @@ export class SpoolBoundsDesk {
    * run, or was cut, measured by tape, or has coils with names; `readings-thinned` where single readings are gone
    */
   async wasChanged(spoolId: number, atGaugeMm: number, who: string): Promise<Spool> {
-    const { monitor, clock } = this.#parts;
+    const { reader, monitor, clock } = this.#parts;
     const asked = this.#checkChange(spoolId, atGaugeMm);
     const passedMs = await this.#passedMs(asked.runId, atGaugeMm + this.#pathMm(asked));
     const spool = this.#checkChange(spoolId, atGaugeMm);
-    this.#refuseOther(asked, spool);
+    unmovedSpool(reader, asked);
     const begun = monitor.spoolWasChanged(spool, atGaugeMm, passedMs ?? spool.endedMs ?? clock());
     const at = metres(atGaugeMm - spool.startGaugeMm);
     const words = `was changed at ${at}: what was wound behind that is spool ${begun.ordinal}`;
@@ -176,15 +176,6 @@ export class SpoolBoundsDesk {
   async #passedMs(runId: number, gaugeMm: number): Promise<number | null> {
     const { timeMs } = await this.#parts.samples.readings(runId, gaugeMm, gaugeMm + NEAR_MM, ['d']);
     return timeMs[0] ?? null;
-  }
-
-  #refuseOther(asked: Spool, now: Spool): void {
-    if (now.startGaugeMm === asked.startGaugeMm && now.endGaugeMm === asked.endGaugeMm) return;
-    throw new Problem(
-      'wrong-state',
-      `Spool ${now.ordinal} became other meanwhile: it ended, or somebody said something of it on another screen.`,
-      'Look at the spool again, then say it again.',
-    );
   }
 
   #refuseCut(spool: Spool): void {

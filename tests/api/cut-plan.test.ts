@@ -8,6 +8,7 @@ import type {
   PrintFitView,
   SpoolJudgement,
 } from '../../server/api/spool-contract.ts';
+import type { SampleReader } from '../../server/monitor/ports.ts';
 import { type TestService, woundBySimulator } from './test-service.ts';
 
 const CHOICES = '?shortestMm=1000&doubtful=keep';
@@ -211,6 +212,36 @@ it('keeps a short spool whole where nothing is to be cut, and says nowhere that 
     expect(run.verdict).toBe(`${(spool.woundMm / 1000).toFixed(2)} m wound, nothing to cut out.`);
     const { verdict } = await short.get<SpoolJudgement>('/api/spools/1/judgement');
     expect(verdict).toMatchObject({ fitness: 'fit', afterCutting: null });
+  } finally {
+    await short.stop();
+  }
+}, 60_000);
+
+it('is not cut by a plan of where it lay before somebody said where it begins', async () => {
+  const short = await woundBySimulator('steady?seed=5', 6000);
+  try {
+    const { startGaugeMm } = (await short.get<SpoolDetail>('/api/spools/1')).spool;
+    // The plan of the cut waits for its readings; meanwhile somebody speaks on another screen.
+    const samples = short.store.columns as { extent: SampleReader['extent'] };
+    const { extent } = samples;
+    let goOn: () => void = () => {};
+    const asked = new Promise<void>((tell) => {
+      samples.extent = async (runId) => {
+        samples.extent = extent;
+        tell();
+        await new Promise<void>((resolve) => {
+          goOn = resolve;
+        });
+        return extent.call(samples, runId);
+      };
+    });
+    const cutting = short.send('POST', '/api/spools/1/cuts', { action: 'discard', countedMm: 1000 });
+    await asked;
+    const moved = await short.send('POST', '/api/spools/1/beginning', { startGaugeMm: startGaugeMm + 500 });
+    expect(moved.status).toBe(200);
+    goOn();
+    expect(await cutting).toMatchObject({ status: 409, body: { type: 'urn:strandward:problem:wrong-state' } });
+    expect((await short.get<SpoolDetail>('/api/spools/1')).spool.offMm).toBe(0);
   } finally {
     await short.stop();
   }

@@ -1,6 +1,7 @@
 import { Type } from 'typebox';
 import type { PlanChoices, PlannedSpool } from '../../monitor/analysis/spool-analysis.ts';
 import { asDoneCut } from '../../monitor/cut-desk.ts';
+import { unmovedSpool } from '../../monitor/known.ts';
 import type { KeptCut, Printer, Spool } from '../../monitor/ports.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
@@ -39,7 +40,7 @@ interface Chosen {
 
 /** What to cut out, what was cut, the coils that result, and whether a print fits one of them. */
 export function cutPlanRoutes(api: Api, context: RouteContext): void {
-  const { views, analyst, printers, cuts, monitor } = context;
+  const { views, analyst, printers, cuts, monitor, reader } = context;
 
   const choicesOf = (chosen: Chosen): PlanChoices => ({
     shortestMm: chosen.shortestMm ?? monitor.settings.shortestCoilMm,
@@ -99,7 +100,7 @@ export function cutPlanRoutes(api: Api, context: RouteContext): void {
       cuts.refuse(spool, cutsBefore ?? null);
       // A cut that cannot have been made so is refused by the plan before it is kept.
       await planFor(spool, printer, request.query, [...before.map(asDoneCut), cut]);
-      cuts.add(spool, cut, before.length, DEFAULT_WHO);
+      cuts.add(unmovedSpool(reader, spool), cut, before.length, DEFAULT_WHO);
       reply.code(201);
       return planNow(spool, request.query);
     },
