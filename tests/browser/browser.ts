@@ -116,7 +116,9 @@ export async function contrastFaults(
 async function axeFaults(page: Page, where: string, rules: (axe: AxeBuilder) => AxeBuilder): Promise<string[]> {
   const faults: string[] = [];
   // No frame of another origin is looked into: no second page need be opened for what was found.
-  const { violations } = await rules(new AxeBuilder({ page }).setLegacyMode()).analyze();
+  const { violations } = await rules(
+    new AxeBuilder({ page }).setLegacyMode().options({ resultTypes: ['violations'] }),
+  ).analyze();
   for (const { id, impact, nodes } of violations) {
     if (impact !== 'serious' && impact !== 'critical') continue;
     const places = nodes.slice(0, 3).map((node) => node.target.join(' '));
