@@ -68,11 +68,11 @@ export async function startBrowser(): Promise<TestBrowser> {
   };
 }
 
-/** Complaints that do not merely say that a service, which the test itself has ended, is not there. */
+/** Complaints that do not merely say that a service, which the test itself has ended, is not there, or ended in an answer. */
 export const withoutLostService = (complaints: readonly string[]): string[] =>
   complaints.filter(
     (text) =>
-      !/ERR_CONNECTION_(REFUSED|RESET)|ERR_EMPTY_RESPONSE|WebSocket connection to|The service does not answer/.test(
+      !/ERR_CONNECTION_(REFUSED|RESET|CLOSED)|ERR_EMPTY_RESPONSE|ERR_CONTENT_LENGTH_MISMATCH|ERR_INCOMPLETE_CHUNKED_ENCODING|WebSocket connection to|The service does not answer/.test(
         text,
       ),
   );
