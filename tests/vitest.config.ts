@@ -6,6 +6,8 @@ export default defineConfig({
     include: ['tests/**/*.test.ts', 'tests/**/*.test.tsx'],
     testTimeout: 20_000,
     hookTimeout: 60_000,
+    // A busy machine takes its time: what a test waits for is no measure of speed.
+    expect: { poll: { timeout: 15_000 } },
     maxWorkers: 2,
   },
 });
