@@ -10,7 +10,6 @@ import { understoodIn } from '../reading/understood.ts';
 import { checkLineSettings } from '../settings/check-line-settings.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Source } from '../source/source.ts';
-import { foundAnew } from '../strand/found-anew.ts';
 import { reachesWinderInS, spoolPositionMm, winderGaugeMm } from '../strand/position.ts';
 import type { MeasuredSection, Section } from '../strand/section.ts';
 import type { Stage } from '../strand/stage.ts';
@@ -321,7 +320,8 @@ export class LineMonitor {
     found: readonly MeasuredSection[],
   ): Spool {
     // First: a section that lies on no spool does no harm, strand of a spool that nobody judged would.
-    if (startGaugeMm < spool.startGaugeMm) this.#strandCounts(spool, startGaugeMm, found);
+    if (startGaugeMm < spool.startGaugeMm)
+      this.#sections.strandComes(spool.runId, startGaugeMm, spool.startGaugeMm, found);
     const moved = this.#runs.spoolBegins(spool, before, startGaugeMm, startedMs);
     this.#spoolsAreOther(spool);
     return moved;
@@ -332,25 +332,6 @@ export class LineMonitor {
     const begun = this.#runs.spoolWasChanged(spool, atGaugeMm, atMs);
     this.#spoolsAreOther(spool);
     return begun;
-  }
-
-  /** Strand before a spool comes to it. */
-  #strandCounts({ runId, startGaugeMm }: Spool, fromGaugeMm: number, found: readonly MeasuredSection[]): void {
-    const { keeper, reader } = this.#parts;
-    if (this.#runs.run?.id === runId) {
-      this.#sections.strandCounts(fromGaugeMm, startGaugeMm, found);
-      this.#sections.save();
-      return;
-    }
-    // Sections of a run that ended while the disk refused take their numbers first.
-    this.#sections.save();
-    const known = reader.measuredSections(runId);
-    const next = Math.max(0, ...known.map(({ ordinal }) => ordinal)) + 1;
-    const { widened, fresh } = foundAnew(found, known);
-    keeper.saveMeasuredSections(runId, [
-      ...widened,
-      ...fresh.map((section, i) => ({ ...section, ordinal: next + i, open: false })),
-    ]);
   }
 
   /** What is followed along the spool that is being wound begins where that one does. */

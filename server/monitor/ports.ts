@@ -188,8 +188,11 @@ export interface RecordKeeper {
   endSpool(spoolId: number, endGaugeMm: number, endedMs: number): void;
   /** A spool that was changed without a stop was changed elsewhere: the one before ends there, and it begins there. */
   moveSpoolChange(beforeId: number, spoolId: number, atGaugeMm: number, atMs: number): Spool;
-  /** It was two: what lies from there on is another spool, with the next number, that ends where and when this one did. */
-  splitSpool(spoolId: number, atGaugeMm: number, atMs: number): { readonly ended: Spool; readonly begun: Spool };
+  /**
+   * It was two: what lies from there on is another spool, with the next number, that ends where and when this one did.
+   * @returns the other one
+   */
+  splitSpool(spoolId: number, atGaugeMm: number, atMs: number): Spool;
   setSpoolNote(spoolId: number, note: string): void;
   /** Insert or replace by ordinal. */
   saveMeasuredSections(runId: number, sections: readonly MeasuredSection[]): void;

@@ -183,7 +183,7 @@ export class RunBook {
 
   /** A person said that the newest spool of a run was changed there, and nobody had said so then. @returns the one that began there */
   spoolWasChanged(spool: Spool, atGaugeMm: number, atMs: number): Spool {
-    const { begun } = this.#keeper.splitSpool(spool.id, atGaugeMm, atMs);
+    const begun = this.#keeper.splitSpool(spool.id, atGaugeMm, atMs);
     if (this.#run?.id === spool.runId) this.#spools = begun.ordinal;
     if (this.#spool?.id === spool.id) {
       this.#spool = begun;

@@ -73,8 +73,7 @@ export class SectionKeeper {
     this.#underway = measured.filter((section) => section.toMm > winderGaugeMm);
     this.#measured = new Map(measured.map((section) => [section.ordinal, section]));
     for (const { ordinal } of measured) this.#kept.add(ordinal);
-    const next = Math.max(0, ...this.#measured.keys()) + 1;
-    this.#detector = new SectionDetector(this.#limits, next);
+    this.#detector = new SectionDetector(this.#limits, nextOrdinal(measured));
     this.#stated = this.#reader.statedSections(runId);
     this.#onSpool = onSpool;
     this.#beginCourse(gaugeMm);
@@ -121,14 +120,26 @@ export class SectionKeeper {
   spoolBegan(startGaugeMm: number, gaugeMm: number): void {
     this.#onSpool = true;
     this.#beginCourse(gaugeMm);
-    this.strandCounts(startGaugeMm, Number.POSITIVE_INFINITY, []);
+    this.#strandCounts(startGaugeMm, Number.POSITIVE_INFINITY, []);
   }
 
   /**
-   * Strand between these gauge lengths lies on a spool: what was found of it counts, and so does what was found anew and is
-   * not known, as after a restart.
+   * Strand between these gauge lengths of a run, over or not, comes to a spool. What is known of it counts, and so does what
+   * was found anew; it is written when this returns.
    */
-  strandCounts(fromGaugeMm: number, toGaugeMm: number, found: readonly MeasuredSection[]): void {
+  strandComes(runId: number, fromGaugeMm: number, toGaugeMm: number, found: readonly MeasuredSection[]): void {
+    if (runId === this.#runId) this.#strandCounts(fromGaugeMm, toGaugeMm, found);
+    // Sections of a run that ended while the disk refused take their numbers first.
+    this.save();
+    if (runId === this.#runId) return;
+    const known = this.#reader.measuredSections(runId);
+    const { widened, fresh } = foundAnew(found, known);
+    const next = nextOrdinal(known);
+    const counted = fresh.map((section, i) => ({ ...section, ordinal: next + i }));
+    this.#keeper.saveMeasuredSections(runId, [...widened, ...counted]);
+  }
+
+  #strandCounts(fromGaugeMm: number, toGaugeMm: number, found: readonly MeasuredSection[]): void {
     // What is open reaches further than when it was opened.
     for (const open of this.#detector.open()) this.#measured.set(open.ordinal, open);
     const known = [...this.#measured.values()];
@@ -287,6 +298,10 @@ export class SectionKeeper {
     this.#kept.add(section.ordinal);
     this.#unsaved.add(section.ordinal);
   }
+}
+
+function nextOrdinal(sections: readonly MeasuredSection[]): number {
+  return Math.max(0, ...sections.map(({ ordinal }) => ordinal)) + 1;
 }
 
 /** Steps of a course, kept to be taken later. */

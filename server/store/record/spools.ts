@@ -57,14 +57,14 @@ export function spoolTable(db: Database) {
       must(moveStart.run(atGaugeMm, Math.round(atMs), spoolId).changes, spoolId);
       return find(spoolId)!;
     }),
-    split: db.transaction((spoolId: number, atGaugeMm: number, atMs: number): { ended: Spool; begun: Spool } => {
+    split: db.transaction((spoolId: number, atGaugeMm: number, atMs: number): Spool => {
       const whole = find(spoolId);
       must(end.run(atGaugeMm, Math.round(atMs), spoolId).changes, spoolId);
       const { runId, ordinal, endGaugeMm, endedMs } = whole!;
       const { lastInsertRowid } = insert.run(runId, ordinal + 1, atGaugeMm, Math.round(atMs));
       const begunId = Number(lastInsertRowid);
       if (endGaugeMm !== null && endedMs !== null) end.run(endGaugeMm, endedMs, begunId);
-      return { ended: find(spoolId)!, begun: find(begunId)! };
+      return find(begunId)!;
     }),
     setNote: (spoolId: number, text: string): void => must(note.run(text, spoolId).changes, spoolId),
     /** The spool that is being wound. */
