@@ -16,7 +16,6 @@ export function startLiveConnection(): void {
   let trial: AbortController | null = null;
   let lastFrameAt = performance.now();
   let retryMs = RETRY_FIRST_MS;
-  let boot = '';
   let timer: ReturnType<typeof setTimeout> | undefined;
 
   const lose = () => {
@@ -32,10 +31,9 @@ export function startLiveConnection(): void {
 
   const takeState = (state: LiveState) => {
     clockOffsetMs.value = state.serverTimeMs - Date.now();
-    const spoolsSaid = live.peek()?.spoolsSaid ?? state.spoolsSaid;
+    const before = live.peek() ?? state;
     live.value = state;
-    if (boot !== '' && (boot !== state.boot || spoolsSaid !== state.spoolsSaid)) refetchVersion.value += 1;
-    boot = state.boot;
+    if (before.boot !== state.boot || before.spoolsSaid !== state.spoolsSaid) refetchVersion.value += 1;
   };
 
   const connect = async () => {

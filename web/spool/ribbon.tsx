@@ -162,9 +162,9 @@ function usePointer(
     };
     const down = (event: PointerEvent) => {
       if (event.button !== 0) return;
-      if (model.bounds.peek() !== null) model.bounds.value = at(event);
       const draft = model.draft.peek();
       const mm = at(event);
+      if (model.bounds.peek() !== null) model.bounds.value = mm;
       let anchorMm = mm;
       let edge = false;
       if (draft && nearEdge(event, draft.fromMm, false)) [anchorMm, edge] = [draft.toMm, true];

@@ -32,7 +32,7 @@ function BoundsForm({ model, detail }: { model: SpoolModel; detail: SpoolDetail 
   const { spool, run } = detail;
   const first = useRef<HTMLInputElement>(null);
   const [chosen, setWhat] = useState<What>('later');
-  const [earlierM, setEarlierM] = useState<number | null>(1);
+  const [earlierMm, setEarlierMm] = useState(1000);
   /** Pressed once, at this place. */
   const [armed, setArmed] = useState<{ readonly mm: number; readonly at: number } | null>(null);
   const [busy, setBusy] = useState(false);
@@ -46,8 +46,12 @@ function BoundsForm({ model, detail }: { model: SpoolModel; detail: SpoolDetail 
   }, []);
   const last = spool.ordinal === run.spools;
   const what = chosen === 'changed' && !last ? 'later' : chosen;
-  const placeMm = model.bounds.value ?? Number.NaN;
-  const givenMm = what === 'earlier' ? (earlierM ?? Number.NaN) * 1000 : placeMm;
+  /** NaN = none. */
+  const givenMm = what === 'earlier' ? earlierMm : (model.bounds.value ?? Number.NaN);
+  const setGiven = (mm: number) => {
+    if (what === 'earlier') setEarlierMm(mm);
+    else model.bounds.value = mm;
+  };
   const ready = what === 'earlier' ? givenMm > 0 : givenMm >= LEAST_MM && givenMm <= spool.woundMm - LEAST_MM;
   const sure = armed?.mm === givenMm;
   const problem = model.saveProblem.value;
@@ -97,27 +101,14 @@ function BoundsForm({ model, detail }: { model: SpoolModel; detail: SpoolDetail 
             </label>
           ))}
       </fieldset>
-      {what === 'earlier' ? (
-        <NumberField
-          id="bounds-place"
-          label={FIELD_WORDS[what]}
-          value={earlierM}
-          digits={3}
-          unit="m"
-          set={setEarlierM}
-        />
-      ) : (
-        <NumberField
-          id="bounds-place"
-          label={FIELD_WORDS[what]}
-          value={Number.isNaN(placeMm) ? null : placeMm / 1000}
-          digits={3}
-          unit="m"
-          set={(m) => {
-            model.bounds.value = m === null ? Number.NaN : m * 1000;
-          }}
-        />
-      )}
+      <NumberField
+        id="bounds-place"
+        label={FIELD_WORDS[what]}
+        value={Number.isNaN(givenMm) ? null : givenMm / 1000}
+        digits={3}
+        unit="m"
+        set={(m) => setGiven(m === null ? Number.NaN : m * 1000)}
+      />
       <p class="fine" aria-live="polite">
         {consequence(what, givenMm, ready, detail)}
       </p>
