@@ -173,6 +173,34 @@ describe('a spool that is said to begin earlier', () => {
     expect(blobsAt()).toEqual([3000]);
   });
 
+  it('takes no number that a section has which still waits for the disk', async () => {
+    windFrom5m([3000]);
+    const keeper = line.store.keeper as { saveMeasuredSections: RecordKeeper['saveMeasuredSections'] };
+    const save = keeper.saveMeasuredSections;
+    keeper.saveMeasuredSections = () => {
+      throw new Error('no space left on the disk');
+    };
+    feed(5000, 7000, [6500]);
+    line.monitor.setStage('stopped', 'test');
+    expect(line.store.reader.measuredSections(1)).toEqual([]);
+    keeper.saveMeasuredSections = save;
+    await later(deskOf(), 1, -1000);
+    expect(blobsAt().sort()).toEqual([3000, 6500]);
+  });
+
+  it('stays as it is where single readings are gone, and later as little as earlier', async () => {
+    windFrom5m();
+    feed(5000, 7000);
+    line.monitor.setStage('stopped', 'test');
+    const { house } = line.store;
+    while (house.thinStep(Date.now() * 2, Date.now()) !== null);
+    const desk = deskOf();
+    // What could not be taken back is not taken at all.
+    for (const mm of [-100, 100]) await expect(later(desk, 1, mm)).rejects.toMatchObject({ code: 'readings-thinned' });
+    await expect(changedAt(desk, 1, 1000)).rejects.toMatchObject({ code: 'readings-thinned' });
+    expect(spools()).toMatchObject([{ startGaugeMm: 3800 }]);
+  });
+
   it('takes nothing along that passed behind it, though its run goes on', async () => {
     windFrom5m();
     feed(5000, 7000);
