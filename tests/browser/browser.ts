@@ -81,10 +81,8 @@ export const withoutLostService = (complaints: readonly string[]): string[] =>
  * Serious faults by WCAG 2.2 AA of what the page shows now, and whether it is wider than the screen.
  * @param within a part of a page whose rest is examined elsewhere
  */
-export async function pageFaults(page: Page, where: string, within?: string): Promise<string[]> {
-  const faults = await axeFaults(page, where, (axe) =>
-    within === undefined ? axe.withTags(STANDARDS) : axe.include(within).withTags(STANDARDS),
-  );
+export async function pageFaults(page: Page, where: string, within = 'html'): Promise<string[]> {
+  const faults = await axeFaults(page, where, (axe) => axe.include(within).withTags(STANDARDS));
   const { wide, width, sticking } = await page.evaluate(() => {
     const width = document.documentElement.clientWidth;
     const sticking = [...document.querySelectorAll('body *')]
@@ -103,13 +101,14 @@ export async function contrastFaults(
   page: Page,
   where: string,
   colorScheme: 'dark' | 'light',
-  within = 'body',
+  within = 'html',
 ): Promise<string[]> {
+  const before = await page.evaluate(() => (matchMedia('(prefers-color-scheme: dark)').matches ? 'dark' : 'light'));
   await page.emulateMedia({ colorScheme });
   const faults = await axeFaults(page, `${where}, ${colorScheme}`, (axe) =>
     axe.include(within).withRules(['color-contrast']),
   );
-  await page.emulateMedia({ colorScheme: null });
+  await page.emulateMedia({ colorScheme: before });
   return faults;
 }
 

@@ -324,7 +324,6 @@ describe('every page', () => {
           () => !/Fetching|Asking the service|Looking for/.test(document.body.textContent ?? ''),
         );
         faults.push(...(await pageFaults(page, path)), ...(await contrastFaults(page, path, other)));
-        await page.emulateMedia({ colorScheme });
       }
       expect(faults).toEqual([]);
     },

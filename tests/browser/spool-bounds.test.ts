@@ -1,12 +1,10 @@
 /// <reference lib="dom" />
 /** A person puts right where a spool begins, and says that it was changed, in a real browser. */
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
 import type { Locator, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
-import type { LiveState, RunDetail } from '../../server/api/contract.ts';
-import { type RunningService, startService, until } from '../service/running-service.ts';
+import type { RunDetail } from '../../server/api/contract.ts';
+import type { RunningService } from '../service/running-service.ts';
+import { windRecording } from '../service/wound-recording.ts';
 import { contrastFaults, PHONE, pageFaults, startBrowser, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
@@ -15,7 +13,6 @@ vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
 const LENGTH_MM = 30_000;
 const PANEL = 'form[aria-labelledby=bounds-title]';
 
-let folder: string;
 let service: RunningService;
 let browser: TestBrowser;
 const opened = new OpenedPages(
@@ -32,15 +29,7 @@ function* recording(): Generator<string> {
 }
 
 beforeAll(async () => {
-  folder = mkdtempSync(join(tmpdir(), 'strandward-spool-bounds-'));
-  const log = join(folder, 'evening.log');
-  writeFileSync(log, [...recording()].join('\n'));
-  [service, browser] = await Promise.all([
-    startService({ source: `file:${log}?pace=max`, args: ['--log', 'warn'] }),
-    startBrowser(),
-  ]);
-  const state = () => service.get<LiveState>('/api/state');
-  await until(state, (s) => s.link.phase === 'ended' && s.run === null, 'the recording to be wound', 60_000);
+  [service, browser] = await Promise.all([windRecording(recording()), startBrowser()]);
 });
 afterEach(async () => {
   // The browser itself notes each answer that is an error: those that a test provoked are no fault of the page.
@@ -49,7 +38,6 @@ afterEach(async () => {
 afterAll(async () => {
   await browser?.close();
   await service?.remove();
-  rmSync(folder, { recursive: true });
 });
 
 const spools = async () => (await service.get<RunDetail>('/api/runs/1')).spools;

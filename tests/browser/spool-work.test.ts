@@ -2,15 +2,12 @@
  * What a person does with a spool once it is wound, in a real browser: printers, the rewinder, labels, the printed report.
  * All of it on one spool that is wound from a recording whose every defect is known.
  */
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
 import decoder from 'jsqr';
 import type { BrowserContextOptions, Locator, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
-import type { LiveState } from '../../server/api/contract.ts';
 import type { CutPlanView, PrinterProfile, SpoolJudgement } from '../../server/api/spool-contract.ts';
-import { type RunningService, startService, until } from '../service/running-service.ts';
+import { type RunningService, until } from '../service/running-service.ts';
+import { windRecording } from '../service/wound-recording.ts';
 import { contrastFaults, DESKTOP, PHONE, pageFaults, startBrowser, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
@@ -31,7 +28,6 @@ const HUMP = { fromMm: 46_000, toMm: 46_030, diameterMm: 1.87 };
 /** From the outer end: what is at the winder when the recording ends passed the gauge one path before. */
 const outerMm = (gaugeMm: number) => LENGTH_MM - PATH_MM - gaugeMm;
 
-let folder: string;
 let service: RunningService;
 let browser: TestBrowser;
 const opened = new OpenedPages(
@@ -59,16 +55,7 @@ const open = async (path: string, options: BrowserContextOptions = {}): Promise<
   (await opened.open(path, options)).page;
 
 beforeAll(async () => {
-  folder = mkdtempSync(join(tmpdir(), 'strandward-spool-work-'));
-  const log = join(folder, 'evening.log');
-  writeFileSync(log, [...recording()].join('\n'));
-  [service, browser] = await Promise.all([
-    startService({ source: `file:${log}?pace=max`, args: ['--log', 'warn'] }),
-    startBrowser(),
-  ]);
-  const state = () => service.get<LiveState>('/api/state');
-  // A run that was read from a recording ends with it.
-  await until(state, (s) => s.link.phase === 'ended' && s.run === null, 'the recording to be wound', 60_000);
+  [service, browser] = await Promise.all([windRecording(recording()), startBrowser()]);
 });
 
 afterEach(async () => {
@@ -78,7 +65,6 @@ afterEach(async () => {
 afterAll(async () => {
   await browser?.close();
   await service?.remove();
-  rmSync(folder, { recursive: true, force: true });
 });
 
 test('rows of a spool that are still fetched say so, also while the service refuses, and are drawn once they are there', async () => {
