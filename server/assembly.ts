@@ -1,18 +1,20 @@
 import { join } from 'node:path';
 import type { Logger } from 'pino';
 import { startApi } from './api/server.ts';
+import { SpoolAnalyst } from './monitor/analysis/spool-analyst.ts';
 import { tellLeftOut } from './monitor/channels-left-out.ts';
-import { CutDesk } from './monitor/cut-desk.ts';
 import { HouseDesk } from './monitor/house-desk.ts';
-import { LengthDesk, lengthScaleOf } from './monitor/length-desk.ts';
 import { LineMonitor } from './monitor/line-monitor.ts';
 import type { Log } from './monitor/log.ts';
 import { PrinterDesk } from './monitor/printer-desk.ts';
 import { RecordingDesk } from './monitor/recording-desk.ts';
 import { RunSummaries } from './monitor/run-summaries.ts';
-import { SectionDesk } from './monitor/section-desk.ts';
-import { SpoolAnalyst } from './monitor/spool-analyst.ts';
-import { SpoolBoundsDesk } from './monitor/spool-bounds-desk.ts';
+import { CutDesk } from './monitor/spool/cut-desk.ts';
+import { LengthDesk } from './monitor/spool/length-desk.ts';
+import { SectionDesk } from './monitor/spool/section-desk.ts';
+import { SpoolBook } from './monitor/spool/spool-book.ts';
+import { SpoolBoundsDesk } from './monitor/spool/spool-bounds-desk.ts';
+import { SpoolJudge } from './monitor/spool/spool-judge.ts';
 import { SteadyClock } from './monitor/steady-clock.ts';
 import { Notifier } from './notify/notifier.ts';
 import { readTrace } from './notify/picture/read-trace.ts';
@@ -92,24 +94,18 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     backupFolder: startup.backupFolder ?? join(startup.dataFolder, 'backups'),
     scheduled: startup.backupFolder !== null,
   });
-  const desk = new SectionDesk({
-    keeper,
+  const book = new SpoolBook({
     reader,
-    clock,
-    woundMm: (spool) => monitor.woundMm(spool),
-    lengthFactor: (spool) => lengthScaleOf(words.lengthCorrection(spool.id)).factor,
-    measured: (runId) => monitor.measuredSections(runId),
-    changed: (runId) => monitor.sectionsStated(runId),
-  });
-  const analyst = new SpoolAnalyst({
-    reader,
-    samples: store.columns,
     words,
     settings,
     woundMm: (spool) => monitor.woundMm(spool),
     measured: (runId) => monitor.measuredSections(runId),
   });
-  const summaries = new RunSummaries({ analyst, reader, samples: store.columns, settings });
+  const samples = store.columns;
+  const analyst = new SpoolAnalyst(samples);
+  const judge = new SpoolJudge({ book, analyst, samples, words, clock, log, settings });
+  const printers = new PrinterDesk({ keeper, words, clock, settings });
+  const summaries = new RunSummaries({ book, judge, reader, samples });
   const notifier = new Notifier({
     store: store.people,
     clock,
@@ -140,19 +136,28 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
   const api = await startApi({
     monitor,
     people: notifier,
-    desk,
-    printers: new PrinterDesk({ keeper, words, clock, settings }),
-    cuts: new CutDesk({ keeper, words, clock }),
-    lengths: new LengthDesk({ keeper, reader, words, clock }),
-    bounds: new SpoolBoundsDesk({ monitor, analyst, keeper, reader, samples: store.columns, words, clock }),
-    analyst,
+    book,
+    judge,
+    desk: new SectionDesk({ keeper, reader, judge, clock, changed: (runId) => monitor.sectionsStated(runId) }),
+    printers,
+    cuts: new CutDesk({
+      keeper,
+      words,
+      book,
+      judge,
+      clock,
+      printer: (id) => printers.find(id),
+      changed: () => monitor.spoolSaid(),
+    }),
+    lengths: new LengthDesk({ keeper, reader, words, clock, changed: () => monitor.spoolSaid() }),
+    bounds: new SpoolBoundsDesk({ monitor, book, analyst, keeper, reader, samples, clock }),
     summaries,
     house,
     archives: store.house,
     recordings,
     keeper,
     reader,
-    samples: store.columns,
+    samples,
     clock,
     boot: plan.boot,
     fixedSource: startup.source,

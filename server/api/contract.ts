@@ -5,6 +5,7 @@ import { DROP_CAUSES } from '../reading/link-counters.ts';
 import { ADVICE_KINDS } from '../strand/advice.ts';
 import { SECTION_KINDS, VERDICTS } from '../strand/section.ts';
 import { STAGES } from '../strand/stage.ts';
+import { FITNESSES } from '../strand/verdict/spool-verdict.ts';
 
 /** What travels between the service and the page. Times are UTC ms, lengths mm, temperatures °C, power 0…1. */
 
@@ -15,7 +16,10 @@ const num = orNull(Type.Number());
 
 export const SectionView = Type.Object(
   {
-    id: Type.String({ description: 'm12 = measured, p5 = marked by a person' }),
+    id: Type.String({
+      description:
+        'm12 = recorded, p5 = marked by a user, j12345 = not in the record: the limits of the chosen printer show it',
+    }),
     spoolId: orNull(Type.Integer()),
     kind: words(SECTION_KINDS),
     fromGaugeMm: Type.Number({ description: 'As the line counted it, from the beginning of the run' }),
@@ -26,12 +30,22 @@ export const SectionView = Type.Object(
       }),
     ),
     toSpoolMm: num,
+    fromOuterMm: orNull(
+      Type.Number({
+        description: 'Its edge nearer to the outer end, from there; null while it is on no finished spool',
+      }),
+    ),
+    toOuterMm: num,
     fromTimeMs: num,
     toTimeMs: num,
-    peakMm: num,
+    peakMm: orNull(Type.Number({ description: 'Diameter furthest beyond the limit' })),
     peakSpoolMm: num,
     volumeBeyondMm3: num,
-    certainty: words(['sure', 'inDoubt']),
+    certainty: Type.Unsafe<'sure' | 'inDoubt'>({
+      type: 'string',
+      enum: ['sure', 'inDoubt'],
+      description: 'Decision rule of ISO 14253-1',
+    }),
     verdict: words(VERDICTS),
     note: Type.String(),
     origin: words(['measured', 'adjusted', 'person']),
@@ -120,8 +134,10 @@ export const RunView = Type.Object(
     lot: orNull(LotView),
     spools: Type.Integer(),
     woundMm: Type.Number(),
-    discardMm: Type.Number({ description: 'Bad strand: what lies between the edges of sections to discard' }),
-    keptMm: Type.Number({ description: 'What the cut plans of its spools keep' }),
+    discardMm: Type.Number({
+      description: 'Bad strand by the limits of that night: what lies between the edges of sections to discard',
+    }),
+    keptMm: Type.Number({ description: 'What the plans of its spools keep, by the limits of that night' }),
     coils: Type.Integer({ description: 'In so many coils' }),
     blobs: Type.Integer(),
     alarms: Type.Integer({ description: 'Alarms raised in the run' }),
@@ -132,11 +148,63 @@ export const RunView = Type.Object(
 );
 export type RunView = Static<typeof RunView>;
 
+/** How a spool is judged and cut; kept with the spool. */
+export const SpoolChoicesView = Type.Object({
+  printerId: Type.Integer({ minimum: 0, description: 'Id of a printer; 0 = this line’s own limits' }),
+  objective: Type.Unsafe<'mostLength' | 'fewestCuts'>({
+    type: 'string',
+    enum: ['mostLength', 'fewestCuts'],
+    description: 'mostLength = the most strand in coils; fewestCuts = the fewest cuts that keep 90 % of that',
+  }),
+  shortestMm: orNull(Type.Number({ description: 'Shortest coil worth keeping; null = as set for the line' })),
+  doubtful: Type.Unsafe<'keep' | 'cut'>({
+    type: 'string',
+    enum: ['keep', 'cut'],
+    description: 'What to do with doubtful stretches',
+  }),
+  unknown: Type.Unsafe<'keep' | 'cut'>({
+    type: 'string',
+    enum: ['keep', 'cut'],
+    description: 'What to do with stretches that were never measured',
+  }),
+});
+export type SpoolChoicesView = Static<typeof SpoolChoicesView>;
+
+/** PUT /api/spools/:id/choices: what is left out stays as it is. */
+export const SpoolChoicesInput = Type.Partial(SpoolChoicesView, {
+  $id: 'SpoolChoicesInput',
+  additionalProperties: false,
+});
+
+export const FitnessView = words(FITNESSES);
+export const VerdictView = Type.Object(
+  {
+    fitness: FitnessView,
+    sentence: Type.String({ description: 'One line that says it' }),
+    reasons: Type.Array(Type.String()),
+    longestCleanPiece: orNull(Type.Object({ fromMm: Type.Number(), toMm: Type.Number(), lengthMm: Type.Number() })),
+    afterCutting: orNull(
+      Type.Object(
+        {
+          keptMm: Type.Number(),
+          coils: Type.Integer(),
+          longestCoilMm: Type.Number(),
+          cuts: Type.Integer(),
+        },
+        { description: 'What the plan keeps of measured strand; null = nothing needs to be cut' },
+      ),
+    ),
+  },
+  { $id: 'Verdict' },
+);
+export type VerdictView = Static<typeof VerdictView>;
+
 export const SpoolView = Type.Object(
   {
     id: Type.Integer(),
     runId: Type.Integer(),
     ordinal: Type.Integer(),
+    name: Type.String({ description: 'As plan and coils call it: R3-1 = run 3, spool 1' }),
     startedMs: Type.Number(),
     endedMs: num,
     startGaugeMm: Type.Number(),
@@ -146,27 +214,49 @@ export const SpoolView = Type.Object(
     }),
     woundMm: Type.Number({ description: 'Length that was wound' }),
     offMm: Type.Number({ description: 'Of that cut off at the rewinder since' }),
-    woundG: Type.Number(),
+    judgedBy: Type.Unsafe<'night' | 'printer'>({
+      type: 'string',
+      enum: ['night', 'printer'],
+      description:
+        'night = by the limits that it was wound under, as a run is told; printer = by the printer that is chosen for the spool',
+    }),
+    printerName: Type.String(),
+    limits: LimitsView,
+    woundUnder: LimitsView,
+    limitsChanged: Type.Boolean({ description: 'While it was wound; those that held last are told' }),
     discardMm: Type.Number({ description: 'Bad strand: what lies between the edges of sections to discard' }),
     doubtfulMm: Type.Number(),
     unknownMm: Type.Number(),
     longestCleanMm: Type.Number(),
-    cutPlan: orNull(
+    kept: orNull(
       Type.Object(
-        { keptMm: Type.Number(), coils: Type.Integer() },
+        { keptMm: Type.Number(), coils: Type.Integer(), longestCoilMm: Type.Number() },
         {
           description:
-            'What cutting keeps: margins, doubtful strand and pieces too short to keep go too; null = while it is wound',
+            'What its plan keeps: margins, doubtful strand and pieces too short to keep go too; null = nothing is wound',
         },
       ),
     ),
+    verdict: orNull(VerdictView),
+    choices: SpoolChoicesView,
     note: Type.String(),
-    limits: LimitsView,
-    limitsChanged: Type.Boolean({ description: 'While it was wound; those that held last are told' }),
   },
   { $id: 'Spool' },
 );
 export type SpoolView = Static<typeof SpoolView>;
+
+/** The spool that is being wound, as the line counts it and by the line's own limits. */
+export const LiveSpool = Type.Object({
+  id: Type.Integer(),
+  runId: Type.Integer(),
+  ordinal: Type.Integer(),
+  startedMs: Type.Number(),
+  startGaugeMm: Type.Number(),
+  woundMm: Type.Number(),
+  woundG: Type.Number(),
+  discardMm: Type.Number(),
+});
+export type LiveSpool = Static<typeof LiveSpool>;
 
 export const ZoneView = Type.Object(
   {
@@ -267,7 +357,7 @@ export const LiveState = Type.Object(
     }),
     spoolsSaid: Type.Integer({
       description:
-        'Rises when somebody says where a spool begins, or that it was changed: places on spools are other then',
+        'Rises when a user states, chooses, cuts or measures something of a spool: what is shown of spools is old then',
     }),
     /** The one sentence that says it all, and how loud it is. */
     sentence: Type.String(),
@@ -290,7 +380,7 @@ export const LiveState = Type.Object(
         lot: orNull(LotView),
       }),
     ),
-    spool: orNull(SpoolView),
+    spool: orNull(LiveSpool),
     now: Type.Object({
       timeMs: num,
       gaugeMm: Type.Number(),

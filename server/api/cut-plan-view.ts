@@ -1,60 +1,44 @@
-import type { PlanChoices, PlannedSpool } from '../monitor/analysis/spool-analysis.ts';
-import { countErrorOf, type SpoolCase } from '../monitor/analysis/spool-case.ts';
-import type { KeptCut, Printer, Spool } from '../monitor/ports.ts';
+import type { Printer } from '../monitor/ports.ts';
+import { countErrorOn, type Judgement } from '../monitor/spool/judgement.ts';
 import type { Coil, CutPlan, CutStep } from '../strand/plan/cut-plan.ts';
 import type { CoilView, CutPlanView, CutStepView, DoneCutView } from './spool-contract.ts';
 import { printerView } from './spool-numbers.ts';
 import { round, roundOrNull } from './views.ts';
 
-/** What a plan was made for, and what persons said that the plan itself does not know. */
-export interface Planned {
-  readonly spool: Spool;
-  readonly printer: Printer;
-  readonly about: SpoolCase;
-  readonly choices: PlanChoices;
-  readonly cuts: readonly KeptCut[];
-  readonly coilNames: ReadonlyMap<number, string>;
-}
-
-export function cutPlanView({ plan, verdict }: PlannedSpool, planned: Planned): CutPlanView {
-  const { spool, printer, about, choices, cuts } = planned;
-  const { wheelShare, lengthScaleShare, slipMm } = countErrorOf(about);
-  const names = namesOf(plan, planned.coilNames);
-  const warnings = [...plan.warnings].map((warning) => withNames(warning, names));
-  if (spool.endGaugeMm === null)
-    warnings.unshift('The spool is still being wound: its outer end, and with it every count, will move.');
-  if (verdict.fitness === 'cannotBeSaid') warnings.unshift(verdict.sentence);
+/** What is to be cut, what was, and the coils that result. */
+export function cutPlanView(judged: Judgement, plan: CutPlan, printer: Printer): CutPlanView {
+  const { on, verdict } = judged;
+  const { wheelShare, lengthScaleShare, slipMm } = countErrorOn(on);
   return {
-    spoolId: spool.id,
-    name: about.name,
+    spoolId: on.spool.id,
+    name: on.name,
     printer: printerView(printer),
-    choices: { ...choices },
+    choices: { ...on.choices },
+    shortestMm: judged.choices.shortestMm,
     countError: { wheelShare, lengthScaleShare: round(lengthScaleShare, 6), slipMm },
-    steps: plan.steps.map((step) => stepView(step, names)),
-    coils: coilViews(plan, planned.coilNames),
+    steps: plan.steps.map(stepView),
+    coils: plan.coils.map(coilView),
     done: plan.donePieces.flatMap((piece, i): DoneCutView[] => {
-      const cut = cuts[i];
+      const cut = on.cuts[i];
       if (cut === undefined) return [];
+      const { id, action, countedMm, landmarkCountedMm, reachedEnd, atMs, who } = cut;
       const { fromMm, toMm, fromOuterMm, toOuterMm, lengthMm, condition } = piece;
-      return [{ ...cut, fromMm, toMm, fromOuterMm, toOuterMm, lengthMm, condition }];
+      const counted = { id, action, countedMm, landmarkCountedMm, reachedEnd, atMs, who };
+      return [{ ...counted, fromMm, toMm, fromOuterMm, toOuterMm, lengthMm, condition }];
     }),
     totals: { ...plan.totals },
     explanation: plan.explanation,
-    warnings,
-    fitness: verdict.fitness,
+    warnings: [...judged.warnings],
+    fitness: verdict?.fitness ?? 'cannotBeSaid',
   };
 }
 
-export function coilViews(plan: CutPlan, given: ReadonlyMap<number, string>): CoilView[] {
-  return plan.coils.map((coil, i) => coilView(coil, i + 1, given.get(i + 1) ?? null));
-}
-
-function coilView(coil: Coil, ordinal: number, given: string | null): CoilView {
-  const { name, state, condition, fromMm, toMm, fromOuterMm, toOuterMm, lengthMm, doubtfulMm, unknownMm } = coil;
+export function coilView(coil: Coil, index: number): CoilView {
+  const { name, named, state, condition, fromMm, toMm, fromOuterMm, toOuterMm, lengthMm, doubtfulMm, unknownMm } = coil;
   return {
-    ordinal,
-    name: given ?? name,
-    named: given !== null,
+    ordinal: index + 1,
+    name,
+    named,
     state,
     condition,
     fromMm,
@@ -68,7 +52,7 @@ function coilView(coil: Coil, ordinal: number, given: string | null): CoilView {
   };
 }
 
-function stepView(step: CutStep, names: ReadonlyMap<string, string>): CutStepView {
+function stepView(step: CutStep): CutStepView {
   const { landmark } = step;
   return {
     ordinal: step.ordinal,
@@ -84,22 +68,7 @@ function stepView(step: CutStep, names: ReadonlyMap<string, string>): CutStepVie
     guardBeforeMm: step.guardBeforeMm,
     guardAfterMm: step.guardAfterMm,
     landmark: landmark === null ? null : { ...landmark, peakMm: roundOrNull(landmark.peakMm, 3) },
-    coil: step.coil === null ? null : (names.get(step.coil) ?? step.coil),
-    sentence: withNames(step.sentence, names),
+    coil: step.coil,
+    sentence: step.sentence,
   };
-}
-
-/** From the plan's own name of each coil to the one that a person gave. */
-function namesOf(plan: CutPlan, given: ReadonlyMap<number, string>): Map<string, string> {
-  return new Map(
-    plan.coils.flatMap((coil, i) => {
-      const name = given.get(i + 1);
-      return name === undefined ? [] : [[coil.name, name] as const];
-    }),
-  );
-}
-
-/** The plan speaks of its coils as “R3-1 A”. */
-function withNames(sentence: string, names: ReadonlyMap<string, string>): string {
-  return sentence.replace(/\bR\d+-\d+ [A-Z]+\b/g, (own) => names.get(own) ?? own);
 }

@@ -1,34 +1,32 @@
-import type { SpoolFindings } from '../monitor/analysis/spool-analysis.ts';
-import type { SpoolCase } from '../monitor/analysis/spool-case.ts';
-import type { PlacedSection } from '../monitor/analysis/words-by-place.ts';
-import type { LengthCorrection, Printer, Spool } from '../monitor/ports.ts';
+import type { Examination } from '../monitor/analysis/spool-analysis.ts';
+import type { StrandCharts } from '../monitor/analysis/strand-figures.ts';
+import type { JamOnSpool } from '../monitor/spool/jam-on-spool.ts';
+import type { Judgement } from '../monitor/spool/judgement.ts';
+import { isWinding, positionMm } from '../monitor/spool/wound-spool.ts';
 import type { Advice } from '../strand/advice.ts';
 import type { IndexEstimate } from '../strand/statistics/capability.ts';
-import type { JamChance } from '../strand/verdict/jam-chance.ts';
+import { figureReasons } from '../strand/verdict/spool-verdict.ts';
 import type { AdviceView } from './contract.ts';
-import type { ChartsView, JamView, JudgedSection, MassView, SpoolJudgement, StatisticsView } from './spool-contract.ts';
-import { flowView, lengthScaleView, listOf, listOrNulls, printerView, verdictView } from './spool-numbers.ts';
-import { round, roundOrNull } from './views.ts';
+import type { ChartsView, JamView, MassView, SpoolJudgement, StatisticsView } from './spool-contract.ts';
+import { flowView, lengthScaleView, listOf, listOrNulls, printerView } from './spool-numbers.ts';
+import { frameOf, round, roundOrNull, sectionView, verdictView } from './views.ts';
 
-/** What was judged, and for whom. */
-export interface Judged {
-  readonly spool: Spool;
-  readonly printer: Printer;
-  readonly about: SpoolCase;
-  readonly correction: LengthCorrection | null;
-  readonly mass: MassView;
-  readonly printMm: number;
-}
-
-export function judgementView(found: SpoolFindings, judged: Judged): SpoolJudgement {
-  const { spool, printer, about, correction, mass, printMm } = judged;
-  const { limits } = about;
-  const { totals } = found;
+export function judgementView(
+  judged: Judgement,
+  examination: Examination,
+  also: { readonly advice: readonly Advice[]; readonly jam: JamOnSpool; readonly mass: MassView },
+): SpoolJudgement {
+  const { on, by, limits, totals, verdict } = judged;
+  const { statistics, flow } = examination;
+  const frame = frameOf(judged);
+  const reasons = figureReasons(statistics?.tolerance.within ?? null, limits.toleranceMm, flow);
   return {
-    spoolId: spool.id,
-    name: about.name,
-    winding: spool.endGaugeMm === null,
-    printer: printerView(printer),
+    spoolId: on.spool.id,
+    name: on.name,
+    winding: isWinding(on),
+    judgedBy: by.kind,
+    printer: by.kind === 'printer' ? printerView(by.printer) : null,
+    printerName: judged.printerName,
     limits: {
       nominalMm: limits.nominalMm,
       toleranceMm: limits.toleranceMm,
@@ -36,85 +34,49 @@ export function judgementView(found: SpoolFindings, judged: Judged): SpoolJudgem
       leastFeedableMm: limits.leastFeedableMm,
       gaugeUncertaintyMm: limits.gaugeUncertaintyMm,
     },
-    woundMm: round(found.woundMm, 1),
-    woundUncertaintyMm: round(found.woundMm * about.lengthShare, 1),
-    lengthScale: lengthScaleView(correction),
-    sampling: { readings: found.readings, meanPitchMm: roundOrNull(found.meanPitchMm, 4) },
-    sections: found.sections.map((section) => judgedSection(section, about)),
+    woundMm: round(judged.woundMm, 1),
+    woundUncertaintyMm: round(judged.woundMm * on.scale.share, 1),
+    lengthScale: lengthScaleView(on.correction),
+    sampling: { readings: examination.readings, meanPitchMm: roundOrNull(examination.meanPitchMm, 4) },
+    sections: judged.sections.map((section) => sectionView(section, frame, null)),
     totals: {
       discardMm: round(totals.discardMm, 1),
       doubtfulMm: round(totals.doubtfulMm, 1),
       unknownMm: round(totals.unknownMm, 1),
       goodMm: round(totals.goodMm, 1),
     },
-    verdict: verdictView(found.verdict),
-    flow: flowView(found.flow),
-    jam: jamView(found.jam, printMm),
-    statistics: statisticsView(found),
-    charts: chartsView(found),
-    advice: found.advice.map((advice) => adviceView(advice, about)),
-    mass,
+    verdict: verdict === null ? null : { ...verdictView(verdict), reasons: [...verdict.reasons, ...reasons] },
+    warnings: [...judged.warnings],
+    figuresToMm: round(positionMm(on, examination.toGaugeMm), 1),
+    flow: flowView(flow),
+    jam: jamView(also.jam),
+    statistics: statisticsView(examination),
+    advice: also.advice.map((advice) => adviceView(advice, judged)),
+    mass: also.mass,
   };
 }
 
-/** Ids of sections hold within one answer: `j12` = judged, `p5` = marked by a person. */
-export function judgedSection(section: PlacedSection, about: SpoolCase): JudgedSection {
-  const { startGaugeMm, endGaugeMm, lengthFactor } = about;
-  const wound = (endGaugeMm - startGaugeMm) * lengthFactor;
-  const indicated = (gaugeMm: number) => Math.min(endGaugeMm, Math.max(startGaugeMm, gaugeMm)) - startGaugeMm;
-  const fromMm = indicated(section.fromMm) * lengthFactor;
-  const toMm = indicated(section.toMm) * lengthFactor;
-  return {
-    id: section.id.replace(/^m/, 'j'),
-    recordedId: section.recordedId,
-    kind: section.kind,
-    fromMm: round(fromMm, 1),
-    toMm: round(toMm, 1),
-    fromIndicatedMm: round(indicated(section.fromMm), 1),
-    toIndicatedMm: round(indicated(section.toMm), 1),
-    fromOuterMm: round(wound - toMm, 1),
-    toOuterMm: round(wound - fromMm, 1),
-    lengthMm: round(toMm - fromMm, 1),
-    fromTimeMs: section.fromTimeMs,
-    toTimeMs: section.toTimeMs,
-    peakMm: roundOrNull(section.peakMm, 4),
-    peakAtMm: section.peakAtMm === null ? null : round(indicated(section.peakAtMm) * lengthFactor, 1),
-    volumeBeyondMm3: roundOrNull(section.volumeBeyondMm3, 3),
-    certainty: section.certainty,
-    verdict: section.verdict,
-    note: section.note,
-    origin: section.origin,
-  };
-}
-
-function adviceView(advice: Advice, { startGaugeMm, endGaugeMm, lengthFactor }: SpoolCase): AdviceView {
-  const trueMm = (gaugeMm: number | null) =>
-    gaugeMm === null
-      ? null
-      : round((Math.min(endGaugeMm, Math.max(startGaugeMm, gaugeMm)) - startGaugeMm) * lengthFactor, 1);
+function adviceView(advice: Advice, { on }: Judgement): AdviceView {
+  const trueMm = (gaugeMm: number | null) => (gaugeMm === null ? null : round(positionMm(on, gaugeMm), 1));
   return { ...advice, fromMm: trueMm(advice.fromMm), toMm: trueMm(advice.toMm) };
 }
 
-function jamView(jam: SpoolFindings['jam'], printMm: number): JamView {
-  const chance = (found: JamChance | null, oversize: number, examinedMm: number) =>
-    found === null
+function jamView({ printMm, asWound, afterCutting }: JamOnSpool): JamView {
+  const chance = (of: JamOnSpool['asWound']) =>
+    of === null
       ? null
       : {
-          oversize,
-          examinedMm: round(examinedMm, 1),
-          chance: round(found.chance, 6),
-          lower: round(found.lower, 6),
-          upper: round(found.upper, 6),
-          sentence: found.sentence,
+          oversize: of.oversize,
+          examinedMm: round(of.examinedMm, 1),
+          chance: round(of.chance, 6),
+          lower: round(of.lower, 6),
+          upper: round(of.upper, 6),
+          sentence: of.sentence,
         };
-  return {
-    printMm,
-    asWound: chance(jam.asWound, jam.oversize, jam.examinedMm),
-    afterCutting: chance(jam.afterCutting, 0, jam.keptMm),
-  };
+  return { printMm, asWound: chance(asWound), afterCutting: chance(afterCutting) };
 }
 
-function statisticsView({ statistics, ovality }: SpoolFindings): StatisticsView | null {
+function statisticsView({ statistics, ovality }: Examination): StatisticsView | null {
   if (statistics === null) return null;
   const { quantilesMm: q, tolerance, histogram, individuals, capability } = statistics;
   const index = ({ value, lower, upper }: IndexEstimate) => ({
@@ -180,8 +142,7 @@ function statisticsView({ statistics, ovality }: SpoolFindings): StatisticsView 
   };
 }
 
-function chartsView({ charts }: SpoolFindings): ChartsView | null {
-  if (charts === null) return null;
+export function chartsView(charts: StrandCharts): ChartsView {
   const { individuals, signals, ewma, cusum } = charts;
   return {
     stepMm: round(charts.stepMm, 3),

@@ -1,14 +1,16 @@
 import type { LineMonitor, LineSnapshot } from '../monitor/line-monitor.ts';
-import { runSettingsNow } from '../monitor/run-settings.ts';
+import type { Spool } from '../monitor/ports.ts';
 import { gaugeOptics, lineParts } from '../monitor/settings-to-parts.ts';
 import { valueAt } from '../reading/reading.ts';
 import { adviceOfBlindness, adviceOfGauge, adviceOfTrend } from '../strand/advice.ts';
 import { blindness } from '../strand/blindness.ts';
 import { shortestSeenMm } from '../strand/gauge-watch.ts';
+import { gramsOfLength } from '../strand/mass.ts';
 import { causesOf } from '../strand/spectrum/named-causes.ts';
+import { spoolTotals } from '../strand/spool-totals.ts';
 import { missingForScrew } from '../strand/stage-readiness.ts';
-import type { LiveState } from './contract.ts';
-import { alarmView, linkView, round, roundOrNull, sectionsOn, sectionView, spoolView } from './views.ts';
+import type { LiveSpool, LiveState } from './contract.ts';
+import { alarmView, linkView, round, roundOrNull, type SpoolFrame, sectionView } from './views.ts';
 
 const SECTIONS_SHOWN = 10;
 const SPEED_NOT_NOTICEABLE_MM_PER_S = 0.05;
@@ -34,6 +36,25 @@ function liveAdvice(s: LineSnapshot, pitchKnown: boolean): LiveState['advice'] {
   );
 }
 
+function liveSpool(
+  { sections, settings, meanDiameterMm }: LineSnapshot,
+  { id, runId, ordinal, startedMs, startGaugeMm }: Spool,
+  woundMm: number,
+): LiveSpool {
+  const { discardMm } = spoolTotals(sections, startGaugeMm, startGaugeMm + woundMm);
+  const woundG = gramsOfLength(woundMm, meanDiameterMm ?? settings.nominalMm, settings.densityGPerCm3);
+  return {
+    id,
+    runId,
+    ordinal,
+    startedMs,
+    startGaugeMm: round(startGaugeMm, 1),
+    woundMm: round(woundMm, 1),
+    woundG: round(woundG, 2),
+    discardMm: round(discardMm, 1),
+  };
+}
+
 /** The live state as it goes to the page. */
 export function liveView(monitor: LineMonitor, boot: string, troubles: readonly string[]): LiveState {
   const s = monitor.snapshot();
@@ -46,15 +67,11 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
           speedMmPerS: last.speedMmPerS,
           gaugeToWinderMm: s.gaugeToWinderMm,
         };
-  const reachGaugeMm = Number.POSITIVE_INFINITY;
-  // What is being wound cannot have been measured by tape: all of the live page is as the line counts.
-  const on =
-    spool === null
-      ? null
-      : { spool, endGaugeMm: spool.startGaugeMm + monitor.woundMm(spool), reachGaugeMm, lengthFactor: 1 };
-  // What is between gauge and winder will lie on this spool: told by the same positions.
-  const reach = on === null ? null : { ...on, endGaugeMm: reachGaugeMm };
-  const sections = reach === null ? [] : sectionsOn(s.sections, reach);
+  // What is being wound cannot have been measured by tape: all of the live page is as the line counts. What is between
+  // gauge and winder will lie on this spool, and is told by the same positions.
+  const frame: SpoolFrame | null =
+    spool === null ? null : { spoolId: spool.id, startGaugeMm: spool.startGaugeMm, endGaugeMm: null, lengthFactor: 1 };
+  const sections = spool === null ? [] : s.sections.filter(({ toMm }) => toMm > spool.startGaugeMm);
   const shown = sections.filter(
     (section, index) =>
       index >= sections.length - SECTIONS_SHOWN || (now !== null && section.toMm + s.gaugeToWinderMm > now.gaugeMm),
@@ -77,16 +94,7 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
       missing: [...s.stage.missing],
     },
     run: run === null ? null : { id: run.id, startedMs: run.startedMs, timeZone: run.timeZone, lot: run.lot },
-    spool:
-      on === null
-        ? null
-        : spoolView(
-            on,
-            sectionsOn(s.sections, on),
-            s.meanDiameterMm ?? settings.nominalMm,
-            { ...runSettingsNow(settings, 0), limitsChanged: false },
-            { offMm: 0, plan: null },
-          ),
+    spool: spool === null ? null : liveSpool(s, spool, monitor.woundMm(spool)),
     now: {
       timeMs: roundOrNull(last?.timeMs, 1),
       gaugeMm: round(last?.gaugeMm ?? 0, 1),
@@ -130,7 +138,7 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
       learntZones: [...s.learntZones],
       withoutPower: s.zones.filter((zone) => zone.power === null).map((zone) => zone.zone),
     },
-    sections: shown.toReversed().map((section) => sectionView(section, on, now)),
+    sections: shown.toReversed().map((section) => sectionView(section, frame, now)),
     notWatched: (['strand', 'heat'] as const).filter((what) => s.unwatched[what] !== null),
     troubles: [...troubles],
     alarms: s.alarms.map(alarmView),

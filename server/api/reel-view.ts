@@ -1,6 +1,5 @@
-import type { JudgedSpool } from '../monitor/analysis/spool-analysis.ts';
-import type { SpoolCase } from '../monitor/analysis/spool-case.ts';
-import type { LengthCorrection, Spool } from '../monitor/ports.ts';
+import type { Judgement } from '../monitor/spool/judgement.ts';
+import { isWinding } from '../monitor/spool/wound-spool.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import { gramsOfLength, lengthOfGrams } from '../strand/mass.ts';
 import {
@@ -13,10 +12,9 @@ import {
 import { pace, type ReelCapacity, reelCapacity } from '../strand/reel/reel-capacity.ts';
 import { placeAtTurns, placeOnReel, type ReelPlace, woundDiameter } from '../strand/reel/reel-place.ts';
 import { checkReel, type ReelShape, turnsPerLayer } from '../strand/reel/reel-shape.ts';
-import { judgedSection } from './judgement-view.ts';
 import type { MassView, ReelView } from './spool-contract.ts';
 import { lengthScaleView } from './spool-numbers.ts';
-import { round, roundOrNull } from './views.ts';
+import { frameOf, round, roundOrNull, sectionView } from './views.ts';
 
 /** How fast strand is wound onto a spool. */
 export interface Speed {
@@ -42,36 +40,33 @@ export function reelShape(settings: LineSettings): ReelShape {
 }
 
 export function massView(
-  judged: JudgedSpool,
-  about: SpoolCase,
+  judged: Judgement,
+  meanDiameterMm: number | null,
   settings: LineSettings,
-  winding: boolean,
   speed: Speed | null,
 ): MassView {
-  const strandMm = strandOf(judged, about);
-  const { densityGPerCm3 } = about;
+  // Before anything was measured the strand is taken for its nominal diameter.
+  const strandMm = meanDiameterMm ?? judged.limits.nominalMm;
+  const { densityGPerCm3 } = judged.on.settings;
   const grams = gramsOfLength(judged.woundMm, strandMm, densityGPerCm3);
-  const going = paceOf(reelCapacity(reelShape(settings), strandMm, densityGPerCm3), judged, about, speed);
+  const going = paceOf(reelCapacity(reelShape(settings), strandMm, densityGPerCm3), judged, strandMm, speed);
   return {
     grams: round(grams, 2),
-    gramsUncertainty: round(grams * about.lengthShare, 2),
+    gramsUncertainty: round(grams * judged.on.scale.share, 2),
     meanDiameterMm: round(strandMm, 5),
     densityGPerCm3,
     metresPerKilogram: round(lengthOfGrams(1000, strandMm, densityGPerCm3) / 1000, 1),
-    gramsPerHour: speed === null ? null : round(going.gramsPerHour, 2),
-    timeToFullS: winding && speed?.now === true ? roundOrNull(going.timeToFullS, 0) : null,
+    gramsPerHour: speed === null ? null : roundOrNull(going.gramsPerHour, 2),
+    timeToFullS: isWinding(judged.on) && speed?.now === true ? roundOrNull(going.timeToFullS, 0) : null,
     remainingMm: round(going.remainingMm, 0),
     remainingGrams: round(going.remainingGrams, 1),
   };
 }
 
 export function reelView(
-  judged: JudgedSpool,
-  about: SpoolCase,
+  judged: Judgement,
   given: {
-    readonly spool: Spool;
     readonly settings: LineSettings;
-    readonly correction: LengthCorrection | null;
     readonly speed: Speed | null;
     /** The winder's turn counter, by positions as counted; null = the line sends none. */
     readonly counter: CounterReadings | null;
@@ -79,14 +74,14 @@ export function reelView(
   },
 ): ReelView {
   const reel = reelShape(given.settings);
-  const strandMm = strandOf(judged, about);
+  const strandMm = judged.meanDiameterMm ?? judged.limits.nominalMm;
   checkReel(reel, strandMm);
-  const { densityGPerCm3 } = about;
+  const { densityGPerCm3 } = judged.on.settings;
   const { woundMm } = judged;
   const capacity = reelCapacity(reel, strandMm, densityGPerCm3);
-  const going = paceOf(capacity, judged, about, given.speed);
+  const going = paceOf(capacity, judged, strandMm, given.speed);
   const byGeometry = (positionMm: number) => placeOnReel(reel, strandMm, positionMm).turns;
-  const counted = given.counter === null ? null : countedOn(given.counter, about, woundMm, byGeometry);
+  const counted = given.counter === null ? null : countedOn(given.counter, judged, byGeometry);
   const wound = { counted: counted?.turns.at(-1) ?? 0, byGeometry: byGeometry(woundMm) };
   const along = counted !== null && believed(counted, wound.byGeometry) ? counted : null;
   const placeOf = (positionMm: number): ReelPlace =>
@@ -103,6 +98,7 @@ export function reelView(
     };
   };
   const end = placeAt(woundMm);
+  const frame = frameOf(judged);
   return {
     shape: { ...reel, strandMm: round(strandMm, 4) },
     turnsPerLayer: turnsPerLayer(reel),
@@ -115,9 +111,8 @@ export function reelView(
     filledShare: capacity.lengthMm > 0 ? round(woundMm / capacity.lengthMm, 4) : 0,
     remainingMm: round(going.remainingMm, 0),
     remainingGrams: round(going.remainingGrams, 1),
-    gramsPerHour: given.speed === null ? null : round(going.gramsPerHour, 2),
-    timeToFullS:
-      given.spool.endGaugeMm === null && given.speed?.now === true ? roundOrNull(going.timeToFullS, 0) : null,
+    gramsPerHour: given.speed === null ? null : roundOrNull(going.gramsPerHour, 2),
+    timeToFullS: isWinding(judged.on) && given.speed?.now === true ? roundOrNull(going.timeToFullS, 0) : null,
     at: given.atMm === null ? null : placeAt(given.atMm),
     placesFrom: along === null ? 'length' : 'turnCounter',
     turnsAlong: along === null ? null : thinned(along),
@@ -132,7 +127,8 @@ export function reelView(
             believed: along !== null,
           },
     sections: judged.sections.map((section) => {
-      const { id, kind, verdict, fromMm, toMm } = judgedSection(section, about);
+      const { id, kind, verdict, fromSpoolMm, toSpoolMm } = sectionView(section, frame, null);
+      const [fromMm, toMm] = [fromSpoolMm ?? 0, Math.min(woundMm, toSpoolMm ?? 0)];
       return {
         id,
         kind,
@@ -142,18 +138,17 @@ export function reelView(
         path: crossSection(reel, strandMm, placeOf(fromMm), placeOf(toMm)),
       };
     }),
-    lengthScale: lengthScaleView(given.correction),
+    lengthScale: lengthScaleView(judged.on.correction),
   };
 }
 
 /** The counter's own turns, by true positions. */
 function countedOn(
   counter: CounterReadings,
-  about: SpoolCase,
-  woundMm: number,
+  { on, woundMm }: Judgement,
   byGeometry: (positionMm: number) => number,
 ): CountedTurns | null {
-  const positionMm = counter.positionMm.map((mm) => mm * about.lengthFactor);
+  const positionMm = counter.positionMm.map((mm) => mm * on.scale.factor);
   return countedTurns({ positionMm, count: counter.count }, woundMm, byGeometry);
 }
 
@@ -194,15 +189,10 @@ function crossSection(
   return bars;
 }
 
-/** Before anything was measured the strand is taken for its nominal diameter. */
-function strandOf(judged: JudgedSpool, about: SpoolCase): number {
-  return Number.isFinite(judged.meanDiameterMm) ? judged.meanDiameterMm : about.limits.nominalMm;
-}
-
-function paceOf(capacity: ReelCapacity, judged: JudgedSpool, about: SpoolCase, speed: Speed | null) {
-  return pace(capacity, judged.woundMm, {
+function paceOf(capacity: ReelCapacity, { woundMm, on }: Judgement, strandMm: number, speed: Speed | null) {
+  return pace(capacity, woundMm, {
     speedMmPerS: speed?.mmPerS ?? 0,
-    diameterMm: strandOf(judged, about),
-    densityGPerCm3: about.densityGPerCm3,
+    diameterMm: strandMm,
+    densityGPerCm3: on.settings.densityGPerCm3,
   });
 }

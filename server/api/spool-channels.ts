@@ -1,6 +1,6 @@
 import type { SampleReader } from '../monitor/ports.ts';
+import { gaugeSpanWhileWound, type WoundSpool } from '../monitor/spool/wound-spool.ts';
 import type { CounterReadings } from '../strand/reel/counted-turns.ts';
-import type { SpoolRange } from './views.ts';
 
 /** A turn of a full spool is longer than a column of these. */
 const COLUMNS_MAX = 4000;
@@ -13,11 +13,12 @@ export class SpoolChannels {
   readonly #winderStartMm: number;
   readonly #winderEndMm: number;
 
-  constructor(samples: SampleReader, on: SpoolRange, gaugeToWinderMm: number) {
+  constructor(samples: SampleReader, on: WoundSpool) {
+    const { fromMm, toMm } = gaugeSpanWhileWound(on);
     this.#samples = samples;
-    this.#runId = on.spool.runId;
-    this.#winderStartMm = on.spool.startGaugeMm + gaugeToWinderMm;
-    this.#winderEndMm = Math.max(this.#winderStartMm, on.endGaugeMm + gaugeToWinderMm);
+    this.#runId = on.run.id;
+    this.#winderStartMm = fromMm;
+    this.#winderEndMm = toMm;
   }
 
   /** Null = the line does not send it. */

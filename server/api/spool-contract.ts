@@ -1,6 +1,6 @@
 import { type Static, type TSchema, Type } from 'typebox';
 import { SECTION_KINDS, VERDICTS } from '../strand/section.ts';
-import { AdviceView } from './contract.ts';
+import { AdviceView, FitnessView, SectionView, SpoolChoicesView, VerdictView } from './contract.ts';
 
 /**
  * What travels about a spool that is judged, planned, cut and exported.
@@ -75,58 +75,6 @@ export const LengthScale = Type.Object(
 export type LengthScale = Static<typeof LengthScale>;
 
 // ---- judgement ----
-
-export const JudgedSection = Type.Object(
-  {
-    id: Type.String({ description: 'Within this answer only: ordinals differ with the limits' }),
-    recordedId: orNull(
-      Type.String({
-        description:
-          'Id under /api/spools/:id/sections at the same place (m12, p5), for a person to adjust it; null = mark it there',
-      }),
-    ),
-    kind: words(SECTION_KINDS),
-    fromMm: num(),
-    toMm: num(),
-    fromIndicatedMm: num('As the line counted it'),
-    toIndicatedMm: num(),
-    fromOuterMm: num('Its edge nearer to the outer end, from the outer end'),
-    toOuterMm: num(),
-    lengthMm: num(),
-    fromTimeMs: numOrNull(),
-    toTimeMs: numOrNull(),
-    peakMm: numOrNull('Diameter furthest beyond the limit'),
-    peakAtMm: numOrNull('Position of the peak'),
-    volumeBeyondMm3: numOrNull(),
-    certainty: words(['sure', 'inDoubt'], 'Decision rule of ISO 14253-1'),
-    verdict: words(VERDICTS),
-    note: Type.String(),
-    origin: words(['measured', 'adjusted', 'person'], 'adjusted = measured, with a person’s word; person = marked'),
-  },
-  { $id: 'JudgedSection' },
-);
-export type JudgedSection = Static<typeof JudgedSection>;
-
-export const FITNESSES = ['fit', 'fitAfterCutting', 'notFit', 'cannotBeSaid'] as const;
-
-export const Piece = Type.Object({ fromMm: num(), toMm: num(), lengthMm: num() }, { $id: 'Piece' });
-
-export const VerdictView = Type.Object(
-  {
-    fitness: words(FITNESSES),
-    sentence: Type.String({ description: 'One line that says it' }),
-    reasons: Type.Array(Type.String()),
-    longestCleanPiece: orNull(Piece),
-    afterCutting: orNull(
-      Type.Object(
-        { keptMm: num(), coils: Type.Integer(), cuts: Type.Integer() },
-        { description: 'What cutting would leave of measured strand; null = nothing needs to be cut' },
-      ),
-    ),
-  },
-  { $id: 'Verdict' },
-);
-export type VerdictView = Static<typeof VerdictView>;
 
 /** Flow errors as shares: 0.058 = 5.8 % too much. Cross-section against the nominal one: (d/nominal)² − 1. */
 const WorstFlow = Type.Object({
@@ -271,13 +219,15 @@ export const MassView = Type.Object(
 );
 export type MassView = Static<typeof MassView>;
 
-/** GET /api/spools/:id/judgement?printer=0&printMetres=10 */
+/** GET /api/spools/:id/judgement?printMetres=10 */
 export const SpoolJudgement = Type.Object(
   {
     spoolId: Type.Integer(),
     name: Type.String({ description: 'As plan and coils call it: R3-1 = run 3, spool 1' }),
     winding: Type.Boolean({ description: 'It is still being wound: everything is as of now' }),
-    printer: PrinterProfile,
+    judgedBy: words(['night', 'printer'], 'By the limits that it was wound under, or by the printer chosen for it'),
+    printer: orNull(PrinterProfile),
+    printerName: Type.String({ description: 'As the verdict calls it' }),
     limits: Type.Object({
       nominalMm: num(),
       toleranceMm: num(),
@@ -292,18 +242,19 @@ export const SpoolJudgement = Type.Object(
       readings: Type.Integer(),
       meanPitchMm: numOrNull('A blob shorter than this may have passed between two readings'),
     }),
-    sections: Type.Array(JudgedSection, {
-      description: 'Judged anew against this printer, with what persons said; in order from the inner end',
+    sections: Type.Array(SectionView, {
+      description: 'By these limits, with what users stated; in order from the inner end',
     }),
     totals: Type.Object(
       { discardMm: num(), doubtfulMm: num(), unknownMm: num(), goodMm: num() },
       { description: 'They add up to woundMm; where sections overlap the worst counts' },
     ),
-    verdict: VerdictView,
+    verdict: orNull(VerdictView),
+    warnings: Type.Array(Type.String()),
+    figuresToMm: num('Flow and statistics tell of the strand up to here; of a growing spool they follow behind'),
     flow: orNull(FlowView),
     jam: JamView,
     statistics: orNull(StatisticsView),
-    charts: orNull(ChartsView),
     advice: Type.Array(AdviceView, {
       description: 'To be known beside the sections, and changing no verdict; positions from the inner end',
     }),
@@ -315,7 +266,7 @@ export type SpoolJudgement = Static<typeof SpoolJudgement>;
 
 // ---- will this print fit ----
 
-/** GET /api/spools/:id/print-fit?printer=0&metres=12 or &grams=35 */
+/** GET /api/spools/:id/print-fit?metres=12 or ?grams=35 */
 export const PrintFitView = Type.Object(
   {
     needMm: num(),
@@ -328,7 +279,7 @@ export const PrintFitView = Type.Object(
       Type.Array(Type.String(), { description: 'The fewest coils that do it together; null = even all are too short' }),
     ),
     sentence: Type.String(),
-    fitness: words(FITNESSES, 'Of the spool for this printer'),
+    fitness: FitnessView,
     caution: orNull(Type.String({ description: 'Why the answer may not hold' })),
   },
   { $id: 'PrintFit' },
@@ -394,7 +345,7 @@ const ReelPlace = Type.Object({
   acrossMm: num('From the flange at which winding began'),
 });
 
-/** GET /api/spools/:id/reel?printer=0&at=MM */
+/** GET /api/spools/:id/reel?at=MM */
 export const ReelView = Type.Object(
   {
     shape: Type.Object({
@@ -441,7 +392,7 @@ export const ReelView = Type.Object(
     ),
     sections: Type.Array(
       Type.Object({
-        id: Type.String({ description: 'As in the judgement for the same printer' }),
+        id: Type.String({ description: 'As in the judgement' }),
         kind: words(SECTION_KINDS),
         verdict: words(VERDICTS),
         from: ReelPlace,
@@ -526,21 +477,14 @@ export const DoneCutView = Type.Object(
 );
 export type DoneCutView = Static<typeof DoneCutView>;
 
-/**
- * GET /api/spools/:id/cut-plan?printer=0&shortestMm=5000&objective=mostLength&doubtful=cut&unknown=cut
- * Ask with the same choices all through the cutting of a spool: what was cut is followed against them.
- */
+/** GET /api/spools/:id/cut-plan */
 export const CutPlanView = Type.Object(
   {
     spoolId: Type.Integer(),
     name: Type.String(),
     printer: PrinterProfile,
-    choices: Type.Object({
-      shortestMm: num(),
-      objective: words(['mostLength', 'fewestCuts']),
-      doubtful: words(['keep', 'cut']),
-      unknown: words(['keep', 'cut']),
-    }),
+    choices: SpoolChoicesView,
+    shortestMm: num('Shortest coil worth keeping, as it holds'),
     countError: Type.Object({ wheelShare: num(), lengthScaleShare: num(), slipMm: num() }),
     steps: Type.Array(CutStepView),
     coils: Type.Array(CoilView),
@@ -559,7 +503,7 @@ export const CutPlanView = Type.Object(
     ),
     explanation: Type.String(),
     warnings: Type.Array(Type.String()),
-    fitness: words(FITNESSES),
+    fitness: FitnessView,
   },
   { $id: 'CutPlan' },
 );

@@ -1,8 +1,7 @@
-import { lengthScaleOf } from '../monitor/length-desk.ts';
 import type { LengthCorrection, Printer } from '../monitor/ports.ts';
+import { lengthScaleOf } from '../monitor/spool/length-desk.ts';
 import type { FlowError } from '../strand/verdict/flow-error.ts';
-import type { SpoolVerdict } from '../strand/verdict/spool-verdict.ts';
-import type { FlowView, LengthScale, PrinterProfile, VerdictView } from './spool-contract.ts';
+import type { FlowView, LengthScale, PrinterProfile } from './spool-contract.ts';
 import { round, roundOrNull } from './views.ts';
 
 /** Parts that several answers about a spool share. Numbers are rounded to what the sensors can tell. */
@@ -28,24 +27,6 @@ export function lengthScaleView(correction: LengthCorrection | null): LengthScal
     factor: round(factor, 6),
     share: round(share, 6),
     measured: { measuredMm, indicatedMm, uncertaintyMm, atMs },
-  };
-}
-
-export function verdictView(verdict: SpoolVerdict): VerdictView {
-  const { fitness, sentence, reasons, longestCleanPiece, afterCutting } = verdict;
-  return {
-    fitness,
-    sentence,
-    reasons: [...reasons],
-    longestCleanPiece:
-      longestCleanPiece === null
-        ? null
-        : {
-            fromMm: round(longestCleanPiece.fromMm, 1),
-            toMm: round(longestCleanPiece.toMm, 1),
-            lengthMm: round(longestCleanPiece.lengthMm, 1),
-          },
-    afterCutting: afterCutting === null ? null : { ...afterCutting },
   };
 }
 

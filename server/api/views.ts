@@ -1,16 +1,15 @@
 import type { Alarm, AlarmRest } from '../alarm/alarm.ts';
 import { titleOf } from '../alarm/catalogue.ts';
 import { longestShelfMin } from '../alarm/shelf.ts';
-import type { Cutting } from '../monitor/analysis/cutting-of.ts';
 import type { LinkSnapshot } from '../monitor/link.ts';
-import type { Run, Spool } from '../monitor/ports.ts';
-import type { SpoolSettings } from '../monitor/run-settings.ts';
-import { gramsOfLength } from '../strand/mass.ts';
+import type { Run } from '../monitor/ports.ts';
+import type { Judgement } from '../monitor/spool/judgement.ts';
 import { reachesWinderInS } from '../strand/position.ts';
 import type { Section } from '../strand/section.ts';
-import { spoolTotals } from '../strand/spool-totals.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
-import type { AlarmView, LimitsView, LinkView, RunView, SectionView, SpoolView } from './contract.ts';
+import { verdictOfRun } from '../strand/verdict/run-verdict.ts';
+import type { SpoolVerdict } from '../strand/verdict/spool-verdict.ts';
+import type { AlarmView, LimitsView, LinkView, RunView, SectionView, SpoolView, VerdictView } from './contract.ts';
 
 /** From what the rooms know to what travels to the page. Numbers are rounded to what the sensors can tell. */
 
@@ -26,36 +25,50 @@ export interface NowAtGauge {
   readonly gaugeToWinderMm: number;
 }
 
-/** The stretch of strand on a spool, in gauge lengths. */
-export interface SpoolRange {
-  readonly spool: Spool;
-  /** The outer end, as far as readings were kept. */
-  readonly endGaugeMm: number;
-  /** Where the next spool of the run begins; up to there a person's word can only be about this one. */
-  readonly reachGaugeMm: number;
-  /** True length = this × what the line counted; 1 = never measured by tape. */
+/** Where a section's places on a spool count from. */
+export interface SpoolFrame {
+  readonly spoolId: number;
+  readonly startGaugeMm: number;
+  /** The outer end; null = it is being wound and moves on. */
+  readonly endGaugeMm: number | null;
+  /** True length = this × what the line counted. */
   readonly lengthFactor: number;
 }
 
+export function frameOf({ on }: Judgement): SpoolFrame {
+  const { startGaugeMm, endGaugeMm } = on;
+  return { spoolId: on.spool.id, startGaugeMm, endGaugeMm, lengthFactor: on.scale.factor };
+}
+
 /** A section that lies on the spool in part is told with the part that does; places on the spool are true lengths. */
-export function sectionView(section: Section, on: SpoolRange | null, now: NowAtGauge | null): SectionView {
-  const start = on?.spool.startGaugeMm ?? 0;
-  const spoolMm = (gaugeMm: number | null): number | null =>
-    on === null || gaugeMm === null ? null : round(Math.max(0, gaugeMm - start) * on.lengthFactor, 1);
+export function sectionView(section: Section, on: SpoolFrame | null, now: NowAtGauge | null): SectionView {
+  const trueMm = (gaugeMm: number | null): number | null => {
+    if (on === null || gaugeMm === null) return null;
+    // What users stated of strand whose readings a crash took is kept, or it would be lost to the eye.
+    const endMm = section.origin === 'measured' && on.endGaugeMm !== null ? on.endGaugeMm : Number.POSITIVE_INFINITY;
+    return Math.max(0, Math.min(endMm, gaugeMm) - on.startGaugeMm) * on.lengthFactor;
+  };
+  const outerMm = (positionMm: number | null): number | null =>
+    on === null || on.endGaugeMm === null || positionMm === null
+      ? null
+      : round((on.endGaugeMm - on.startGaugeMm) * on.lengthFactor - positionMm, 1);
+  const [fromMm, toMm] = [trueMm(section.fromMm), trueMm(section.toMm)];
   const reachesIn =
     now === null ? null : reachesWinderInS(section.fromMm, now.gaugeMm, now.gaugeToWinderMm, now.speedMmPerS);
   return {
     id: section.id,
-    spoolId: on?.spool.id ?? null,
+    spoolId: on?.spoolId ?? null,
     kind: section.kind,
     fromGaugeMm: round(section.fromMm, 1),
     toGaugeMm: round(section.toMm, 1),
-    fromSpoolMm: spoolMm(section.fromMm),
-    toSpoolMm: spoolMm(section.toMm),
+    fromSpoolMm: roundOrNull(fromMm, 1),
+    toSpoolMm: roundOrNull(toMm, 1),
+    fromOuterMm: outerMm(toMm),
+    toOuterMm: outerMm(fromMm),
     fromTimeMs: section.fromTimeMs,
     toTimeMs: section.toTimeMs,
     peakMm: roundOrNull(section.peakMm, 4),
-    peakSpoolMm: spoolMm(section.peakAtMm),
+    peakSpoolMm: roundOrNull(trueMm(section.peakAtMm), 1),
     volumeBeyondMm3: roundOrNull(section.volumeBeyondMm3, 3),
     certainty: section.certainty,
     verdict: section.verdict,
@@ -80,47 +93,48 @@ function restView({ before: _before, ...rest }: AlarmRest): NonNullable<AlarmVie
   return rest;
 }
 
-/**
- * Sections that lie on a spool, wholly or in part. A crash can take the last second of readings, and the end with them:
- * what a person said of that strand stays, or it would be lost to the eye.
- */
-export function sectionsOn(sections: readonly Section[], on: SpoolRange): readonly Section[] {
-  return sections.filter(
-    ({ origin, fromMm, toMm }) =>
-      toMm > on.spool.startGaugeMm && fromMm < (origin === 'measured' ? on.endGaugeMm : on.reachGaugeMm),
-  );
-}
-
-export function spoolView(
-  on: SpoolRange,
-  sections: readonly Section[],
-  meanDiameterMm: number,
-  settings: SpoolSettings,
-  cutting: Cutting,
-): SpoolView {
-  const { spool, lengthFactor } = on;
-  const woundMm = Math.max(0, on.endGaugeMm - spool.startGaugeMm) * lengthFactor;
-  const totals = spoolTotals(sections, spool.startGaugeMm, on.endGaugeMm);
-  const trueMm = (countedMm: number) => round(countedMm * lengthFactor, 1);
+export function spoolView(judged: Judgement): SpoolView {
+  const { on, totals, plan, kept, verdict } = judged;
+  const { spool, scale, settings } = on;
+  const offMm = plan?.donePieces.reduce((most, piece) => Math.max(most, piece.toOuterMm), 0) ?? 0;
   return {
     id: spool.id,
     runId: spool.runId,
     ordinal: spool.ordinal,
+    name: on.name,
     startedMs: spool.startedMs,
     endedMs: spool.endedMs,
     startGaugeMm: round(spool.startGaugeMm, 1),
-    lengthFactor: round(lengthFactor, 6),
-    woundMm: round(woundMm, 1),
-    offMm: round(Math.min(woundMm, cutting.offMm), 1),
-    woundG: round(gramsOfLength(woundMm, meanDiameterMm, settings.densityGPerCm3), 2),
-    discardMm: trueMm(totals.discardMm),
-    doubtfulMm: trueMm(totals.doubtfulMm),
-    unknownMm: trueMm(totals.unknownMm),
-    longestCleanMm: trueMm(totals.longestCleanMm),
-    cutPlan: cutting.plan === null ? null : { keptMm: round(cutting.plan.keptMm, 1), coils: cutting.plan.coils },
-    note: spool.note,
-    limits: limitsView(settings.limits),
+    lengthFactor: round(scale.factor, 6),
+    woundMm: round(judged.woundMm, 1),
+    offMm: round(Math.min(judged.woundMm, offMm), 1),
+    judgedBy: judged.by.kind,
+    printerName: judged.printerName,
+    limits: limitsView(judged.limits),
+    woundUnder: limitsView(settings.limits),
     limitsChanged: settings.limitsChanged,
+    discardMm: round(totals.discardMm, 1),
+    doubtfulMm: round(totals.doubtfulMm, 1),
+    unknownMm: round(totals.unknownMm, 1),
+    longestCleanMm: round(totals.longestCleanMm, 1),
+    kept: kept === null ? null : { ...kept },
+    verdict: verdict === null ? null : verdictView(verdict),
+    choices: { ...on.choices },
+    note: spool.note,
+  };
+}
+
+export function verdictView(verdict: SpoolVerdict): VerdictView {
+  const { fitness, sentence, reasons, longestCleanPiece: piece, afterCutting } = verdict;
+  return {
+    fitness,
+    sentence,
+    reasons: [...reasons],
+    longestCleanPiece:
+      piece === null
+        ? null
+        : { fromMm: round(piece.fromMm, 1), toMm: round(piece.toMm, 1), lengthMm: round(piece.lengthMm, 1) },
+    afterCutting: afterCutting === null ? null : { ...afterCutting },
   };
 }
 
@@ -128,20 +142,22 @@ export function limitsView({ nominalMm, toleranceMm, hotendLimitMm, leastFeedabl
   return { nominalMm, toleranceMm, hotendLimitMm, leastFeedableMm };
 }
 
-export function runView(
-  run: Run,
-  spools: readonly SpoolView[],
-  sections: readonly Section[],
-  alarmsRaised: number,
-): RunView {
-  const sum = (pick: (spool: SpoolView) => number) => spools.reduce((total, spool) => total + pick(spool), 0);
-  const peaks = sections.flatMap((section) =>
-    section.kind === 'blob' && section.peakMm !== null ? [section.peakMm] : [],
+/** A run by the limits of its night. */
+export function runView(run: Run, judged: readonly Judgement[], alarmsRaised: number): RunView {
+  const sum = (pick: (one: Judgement) => number) => judged.reduce((total, one) => total + pick(one), 0);
+  const peaks = judged.flatMap(({ sections }) =>
+    sections.flatMap(({ kind, peakMm }) => (kind === 'blob' && peakMm !== null ? [peakMm] : [])),
   );
-  const woundMm = sum((spool) => spool.woundMm);
-  const discardMm = sum((spool) => spool.discardMm);
-  const keptMm = sum((spool) => spool.cutPlan?.keptMm ?? 0);
-  const coils = sum((spool) => spool.cutPlan?.coils ?? 0);
+  const lengths = {
+    going: run.endedMs === null,
+    woundMm: sum(({ woundMm }) => woundMm),
+    discardMm: sum(({ totals }) => totals.discardMm),
+    doubtfulMm: sum(({ totals }) => totals.doubtfulMm),
+    unknownMm: sum(({ totals }) => totals.unknownMm),
+    keptMm: sum(({ kept }) => kept?.keptMm ?? 0),
+    coils: sum(({ kept }) => kept?.coils ?? 0),
+    blobs: peaks.length,
+  };
   return {
     id: run.id,
     startedMs: run.startedMs,
@@ -150,60 +166,16 @@ export function runView(
     sourceTitle: run.sourceTitle,
     note: run.note,
     lot: run.lot,
-    spools: spools.length,
-    woundMm: round(woundMm, 1),
-    discardMm: round(discardMm, 1),
-    keptMm: round(keptMm, 1),
-    coils,
+    spools: judged.length,
+    woundMm: round(lengths.woundMm, 1),
+    discardMm: round(lengths.discardMm, 1),
+    keptMm: round(lengths.keptMm, 1),
+    coils: lengths.coils,
     blobs: peaks.length,
     alarms: alarmsRaised,
     worstMm: peaks.length === 0 ? null : round(Math.max(...peaks), 4),
-    verdict: verdictOfRun({
-      going: run.endedMs === null,
-      woundMm,
-      discardMm,
-      doubtfulMm: sum((spool) => spool.doubtfulMm),
-      unknownMm: sum((spool) => spool.unknownMm),
-      blobs: peaks.length,
-      keptMm,
-      coils,
-    }),
+    verdict: verdictOfRun(lengths),
   };
-}
-
-const metres = (mm: number) => `${(mm / 1000).toFixed(2)} m`;
-const counted = (count: number, one: string, many: string) => (count === 1 ? `one ${one}` : `${count} ${many}`);
-
-/** What went bad is what lies between the sections' edges; what is kept is what the cut plan keeps, which is less. */
-function verdictOfRun(of: {
-  readonly going: boolean;
-  readonly woundMm: number;
-  readonly discardMm: number;
-  readonly doubtfulMm: number;
-  readonly unknownMm: number;
-  readonly blobs: number;
-  readonly keptMm: number;
-  readonly coils: number;
-}): string {
-  const { woundMm, discardMm, doubtfulMm, unknownMm, blobs, keptMm, coils } = of;
-  if (woundMm <= 0) return of.going ? 'Nothing has been wound yet.' : 'Nothing was wound.';
-  const aside = [
-    ...(doubtfulMm > 0 ? [`${metres(doubtfulMm)} doubtful`] : []),
-    ...(unknownMm > 0 ? [`${metres(unknownMm)} not measured`] : []),
-  ];
-  if (discardMm <= 0 && aside.length === 0) return `${metres(woundMm)} wound, nothing to cut out.`;
-  const share = (100 * discardMm) / woundMm;
-  const because = blobs === 0 ? '' : `, with ${counted(blobs, 'blob', 'blobs')} beyond the hotend limit`;
-  const bad =
-    discardMm <= 0
-      ? 'nothing surely bad'
-      : `${metres(discardMm)} (${share < 0.1 ? '< 0.1' : share.toFixed(1)} %) of it bad${because}`;
-  const also = aside.length === 0 ? '' : `; besides, ${aside.join(', ')}`;
-  const kept =
-    coils === 0
-      ? 'Cutting would keep nothing: no good piece is long enough.'
-      : `Cutting keeps ${metres(keptMm)} in ${counted(coils, 'coil', 'coils')}.`;
-  return `${metres(woundMm)} wound, ${bad}${also}. ${kept}`;
 }
 
 export function linkView(link: LinkSnapshot): LinkView {

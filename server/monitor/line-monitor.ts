@@ -267,6 +267,12 @@ export class LineMonitor {
   /** A person spoke about sections of a run. */
   sectionsStated(runId: number): void {
     if (this.#runs.run?.id === runId) this.#sections.stated();
+    this.spoolSaid();
+  }
+
+  /** What is told of a spool is other than before: open pages ask again. */
+  spoolSaid(): void {
+    this.#spoolsSaid += 1;
     this.#changed();
   }
 

@@ -18,6 +18,8 @@ export interface RunSettings {
   readonly limits: StrandLimits;
   readonly gaugeToWinderMm: number;
   readonly densityGPerCm3: number;
+  /** By which detector its sections were found; records from before it was kept have none. */
+  readonly detectorVersion?: number;
 }
 
 /** From heating up to shutting down. Times UTC ms. */
@@ -280,6 +282,37 @@ export interface KeptCut {
   readonly reachedEnd: boolean;
   readonly atMs: number;
   readonly who: string;
+  /**
+   * Where the piece lies on the strand, by gauge length, and where the count was last surely known before and after it
+   * was cut off; null = ticked off before places were kept: it follows from the counts.
+   */
+  readonly place: {
+    readonly fromGaugeMm: number;
+    readonly toGaugeMm: number;
+    readonly knownToGaugeMm: number;
+    readonly knownAfterGaugeMm: number;
+  } | null;
+}
+
+/** A name as a user gave it to a coil; empty = taken away. */
+export interface GivenCoilName {
+  readonly id: number;
+  /** In the order in which coils came off in the plan of then, from 1. */
+  readonly coil: number;
+  readonly name: string;
+  /** The strand of the coil; null = named before places were kept, and not looked up yet. */
+  readonly place: { readonly fromGaugeMm: number; readonly toGaugeMm: number } | null;
+}
+
+/** How a spool is judged and cut, as chosen for it. */
+export interface SpoolChoices {
+  /** 0 = the line's own limits. */
+  readonly printerId: number;
+  readonly objective: 'mostLength' | 'fewestCuts';
+  /** Shortest coil worth keeping; null = as set for the line. */
+  readonly shortestMm: number | null;
+  readonly doubtful: 'keep' | 'cut';
+  readonly unknown: 'keep' | 'cut';
 }
 
 /** A tape measurement of strand of a spool: `measuredMm` by tape of what the line counted as `indicatedMm`. */
@@ -308,10 +341,17 @@ export interface SpoolWords {
   addCut(spoolId: number, cut: Omit<KeptCut, 'id'>): KeptCut;
   /** The last cut no longer counts. Null = there was none. */
   takeBackLastCut(spoolId: number, atMs: number, who: string): KeptCut | null;
-  /** Names that a person gave, by the coil's place in the order in which coils come off, from 1. */
-  coilNames(spoolId: number): ReadonlyMap<number, string>;
-  /** An empty name takes the name away. */
-  nameCoil(spoolId: number, coil: number, name: string, atMs: number, who: string): void;
+  /** All names that were ever given, oldest first. */
+  coilNames(spoolId: number): readonly GivenCoilName[];
+  nameCoil(spoolId: number, given: Omit<GivenCoilName, 'id'>, atMs: number, who: string): void;
+  /** Where a name that was given by number lies. */
+  placeCoilName(id: number, place: NonNullable<GivenCoilName['place']>): void;
+  /** null = nothing was chosen for this spool. */
+  choices(spoolId: number): SpoolChoices | null;
+  choose(spoolId: number, choices: SpoolChoices, atMs: number, who: string): void;
+  /** What was kept of reading all of a spool with these inputs, as a plain object; null = nothing that can be read. */
+  examination(spoolId: number, inputs: string): unknown;
+  keepExamination(spoolId: number, inputs: string, examination: object, atMs: number): void;
   /** The last one; null = none, or taken away. */
   lengthCorrection(spoolId: number): LengthCorrection | null;
   /** null takes the correction away. */

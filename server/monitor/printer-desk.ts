@@ -1,7 +1,8 @@
 import { Problem } from '../problem/problem.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
+import { LINE_PRINTER_ID } from '../strand/verdict/printer-profile.ts';
 import type { Printer, RecordKeeper, SpoolWords } from './ports.ts';
-import { LINE_PRINTER_ID, limitsFor } from './spool-analyst.ts';
+import { limitsFor, linePrinter } from './spool/printer-limits.ts';
 import type { Clock } from './steady-clock.ts';
 
 /** Where persons keep the printers that strand is judged for. */
@@ -74,8 +75,7 @@ export class PrinterDesk {
   }
 
   #ofLine(): Printer {
-    const { hotendLimitMm, leastFeedableMm, toleranceMm } = this.#parts.settings();
-    return { id: LINE_PRINTER_ID, name: 'This line’s limits', hotendLimitMm, leastFeedableMm, toleranceMm, note: '' };
+    return linePrinter(this.#parts.settings());
   }
 
   #log(who: string, what: string): void {

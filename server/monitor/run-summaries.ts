@@ -1,16 +1,17 @@
 import { callsForSomebody } from '../alarm/life-cycle.ts';
 import { Problem } from '../problem/problem.ts';
-import type { LineSettings } from '../settings/line-settings.ts';
 import type { Preparation } from '../strand/side-by-side/preparation.ts';
 import type { RunFigures } from '../strand/side-by-side/run-value.ts';
+import { emptyStretches, type Spoilt, STRETCH_MM, type StretchSums } from '../strand/side-by-side/stretch-sums.ts';
+import type { Histogram } from '../strand/statistics/histogram.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
-import type { SummedSpool } from './analysis/spool-analysis.ts';
-import type { SpoolCase } from './analysis/spool-case.ts';
-import { columnsFor, summedFromSummaries } from './analysis/summed-from-summaries.ts';
 import { lineWhileWound } from './line-while-wound.ts';
-import type { Printer, RecordReader, Run, SampleReader, Spool } from './ports.ts';
-import { runSettingsNow, settingsOf } from './run-settings.ts';
-import type { SpoolAnalyst } from './spool-analyst.ts';
+import type { Printer, RecordReader, Run, SampleReader } from './ports.ts';
+import type { Judgement } from './spool/judgement.ts';
+import { spoiltOnSpool } from './spool/spoilt-on-spool.ts';
+import type { SpoolBook } from './spool/spool-book.ts';
+import type { SpoolJudge } from './spool/spool-judge.ts';
+import { gaugeSpanWhileWound } from './spool/wound-spool.ts';
 
 /** A run summed up over all its spools. */
 export interface RunSummary {
@@ -23,63 +24,71 @@ export interface RunSummary {
   readonly coils: number;
   /** Length of strand by diameter, over the histogram's bins; null = the single readings were let go. */
   readonly histogram: {
-    readonly edgesMm: Float64Array;
+    readonly edgesMm: ArrayLike<number>;
     readonly lengthsMm: Float64Array;
     readonly outsideMm: number;
   } | null;
 }
 
+/** A spool in stretches. The histogram is null where single readings are not at hand. */
+interface SummedSpool {
+  readonly stretches: readonly StretchSums[];
+  readonly histogram: Histogram | null;
+}
+
 const BINS = 60;
+const COLUMNS_MAX = 4000;
 /** Summaries that are kept in memory; one of a long run takes some 200 kB. */
 const REMEMBERED = 100;
 
 /**
- * Sums up runs, to lay them beside each other. Readings are looked at on the thread that judges spools, once: what comes of
- * it is remembered while nothing that it rests on changes.
+ * Sums up runs, to compare them. Readings are looked at on the thread that judges spools, once: what comes of it is
+ * remembered while nothing that it rests on changes. What is kept is what the plan of each spool keeps.
  */
 export class RunSummaries {
   readonly #parts: {
-    readonly analyst: SpoolAnalyst;
+    readonly book: SpoolBook;
+    readonly judge: SpoolJudge;
     readonly reader: RecordReader;
     readonly samples: SampleReader;
-    settings(): LineSettings;
   };
   readonly #spools = new Map<string, SummedSpool>();
 
-  constructor(parts: { analyst: SpoolAnalyst; reader: RecordReader; samples: SampleReader; settings(): LineSettings }) {
+  constructor(parts: { book: SpoolBook; judge: SpoolJudge; reader: RecordReader; samples: SampleReader }) {
     this.#parts = parts;
   }
 
   /** @throws Problem bad-request for a printer whose limits cannot be */
   async of(run: Run, printer: Printer, nowMs: number): Promise<RunSummary> {
-    const { reader, analyst, samples } = this.#parts;
-    const wound = reader
-      .spools(run.id)
-      .map((spool) => ({ spool, about: analyst.caseOf(spool, printer) }))
-      .filter(({ about }) => Math.round((about.endGaugeMm - about.startGaugeMm) * about.lengthFactor) > 0);
+    const { reader, book, judge, samples } = this.#parts;
+    const wound: Judgement[] = [];
+    for (const on of book.ofRun(run)) {
+      const judged = await judge.judgeFor(on, printer);
+      if (judged.plan !== null) wound.push(judged);
+    }
     const summed: SummedSpool[] = [];
-    for (const { spool, about } of wound) summed.push(await this.#summed(run, spool, about, printer));
+    for (const judged of wound) summed.push(await this.#summed(judged));
     const line = await lineWhileWound(
       samples,
       run.id,
-      wound.map(({ spool, about }) => this.#spanAtGauge(spool, about)),
+      wound.map(({ on }) => gaugeSpanWhileWound(on)),
     );
-    const limits = wound[0]?.about.limits ?? null;
+    const limits = wound[0]?.limits ?? null;
     const endMs = run.endedMs ?? nowMs;
     const { setpointsC, heatSdK, speedMmPerS, screwTurnsPerMin } = line;
     return {
       run,
       limits,
-      woundMm: sumOf(summed, ({ woundMm }) => woundMm),
-      coils: sumOf(summed, ({ coils }) => coils),
+      woundMm: sumOf(wound, ({ woundMm }) => woundMm),
+      coils: sumOf(wound, ({ kept }) => kept?.coils ?? 0),
       preparation: { lot: run.lot, setpointsC, speedMmPerS, screwTurnsPerMin },
       histogram: histogramOf(summed),
       figures: {
         runId: run.id,
         nominalMm: limits?.nominalMm ?? Number.NaN,
         stretches: summed.flatMap(({ stretches }) => stretches),
-        keptMm: sumOf(summed, ({ keptMm }) => keptMm),
-        longestCoilMm: Math.max(0, ...summed.map(({ longestCoilMm }) => longestCoilMm)),
+        keptMm: sumOf(wound, ({ kept }) => kept?.keptMm ?? 0),
+        longestCoilMm: Math.max(0, ...wound.map(({ kept }) => kept?.longestCoilMm ?? 0)),
         heat: unsteadiest(heatSdK),
         alarms: {
           callsAt: reader
@@ -92,43 +101,55 @@ export class RunSummaries {
     };
   }
 
-  async #summed(run: Run, spool: Spool, about: SpoolCase, printer: Printer): Promise<SummedSpool> {
+  async #summed(judged: Judgement): Promise<SummedSpool> {
+    const { on, limits, woundMm } = judged;
+    const spoilt = spoiltOnSpool(judged.sections, on);
     // Of a run that goes on, the last second of a spool that ended just now may not be written yet.
-    if (run.endedMs === null) return this.#sumUp(spool, about, printer);
-    const { startGaugeMm, endGaugeMm, limits, lengthFactor, lengthShare, shortestCoilMm, stated } = about;
-    const place = [spool.id, startGaugeMm, endGaugeMm];
-    const key = JSON.stringify([place, limits, lengthFactor, lengthShare, shortestCoilMm, stated]);
+    if (on.run.endedMs === null) return this.#sumUp(judged, spoilt);
+    const key = JSON.stringify([on.spool.id, on.startGaugeMm, on.endGaugeMm, woundMm, limits, spoilt]);
     const known = this.#spools.get(key);
     if (known !== undefined) return known;
-    const summed = await this.#sumUp(spool, about, printer);
+    const summed = await this.#sumUp(judged, spoilt);
     this.#spools.set(key, summed);
     if (this.#spools.size > REMEMBERED) this.#spools.delete(this.#spools.keys().next().value!);
     return summed;
   }
 
-  async #sumUp(spool: Spool, about: SpoolCase, printer: Printer): Promise<SummedSpool> {
+  async #sumUp(judged: Judgement, spoilt: Spoilt): Promise<SummedSpool> {
     try {
-      return await this.#parts.analyst.ask(spool, printer, 'summed', { bins: BINS });
+      return await this.#parts.judge.ask(judged, 'stretches', { woundMm: judged.woundMm, spoilt, bins: BINS });
     } catch (thrown) {
       if (!(thrown instanceof Problem) || thrown.code !== 'readings-thinned') throw thrown;
+      return { stretches: await this.#stretchesFromSummaries(judged, spoilt), histogram: null };
     }
-    const window = await this.#parts.samples.window({
-      runId: spool.runId,
-      axis: 'length',
-      from: about.startGaugeMm,
-      to: about.endGaugeMm,
-      columns: columnsFor(about),
-      channels: ['d'],
-    });
-    return summedFromSummaries(about, window);
   }
 
-  /** What is at the winder passed the gauge one path before. */
-  #spanAtGauge(spool: Spool, { startGaugeMm, endGaugeMm }: SpoolCase): { fromMm: number; toMm: number } {
-    const { reader } = this.#parts;
-    const now = runSettingsNow(this.#parts.settings(), 0);
-    const { gaugeToWinderMm } = settingsOf(spool, endGaugeMm, reader.runSettings(spool.runId), now);
-    return { fromMm: startGaugeMm + gaugeToWinderMm, toMm: endGaugeMm + gaugeToWinderMm };
+  /**
+   * Stretches of a spool whose single readings were let go, from what was summed up of them: their means stay. How
+   * readings spread about these means is not known any more.
+   */
+  async #stretchesFromSummaries({ on, limits, woundMm }: Judgement, spoilt: Spoilt): Promise<readonly StretchSums[]> {
+    const { startGaugeMm, endGaugeMm } = on;
+    const { count, channels } = await this.#parts.samples.window({
+      runId: on.run.id,
+      axis: 'length',
+      from: startGaugeMm,
+      to: endGaugeMm,
+      columns: Math.min(COLUMNS_MAX, Math.max(1, Math.round((endGaugeMm - startGaugeMm) / STRETCH_MM))),
+      channels: ['d'],
+    });
+    const { nominalMm, strandPresentMm } = limits;
+    const { d } = channels;
+    // Groups of readings fall into a column whole, so that some get more than their share and some nothing.
+    const readings = count.reduce((sum, n) => sum + n, 0);
+    return emptyStretches(woundMm, spoilt, count.length).map((sums, i) => {
+      const [mean, least] = [d?.mean[i] ?? null, d?.min[i] ?? null];
+      const untold = { squareMm3: Number.NaN, withinMm: Number.NaN, rangeSumMm: Number.NaN, ovalMm2: Number.NaN };
+      // Readings without strand are in its mean: nothing can be said of such a stretch.
+      if (mean === null || least === null || least < strandPresentMm) return { ...sums, ...untold };
+      const measuredMm = (woundMm * count[i]!) / readings;
+      return { ...sums, ...untold, measuredMm, offMm2: measuredMm * (mean - nominalMm) };
+    });
   }
 }
 

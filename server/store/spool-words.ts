@@ -1,6 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import type { SpoolWords } from '../monitor/ports.ts';
 import { afterWinding } from './record/after-winding.ts';
+import { examinationTable } from './record/examinations.ts';
 import { printerTable } from './record/printers.ts';
 import { guardedAt } from './record-failing.ts';
 
@@ -12,6 +13,7 @@ import { guardedAt } from './record-failing.ts';
 export function spoolWords(db: Database, path: string): SpoolWords {
   const printers = printerTable(db);
   const spools = afterWinding(db);
+  const examinations = examinationTable(db);
   const guarded = guardedAt(path);
   return {
     printers: printers.all,
@@ -24,6 +26,11 @@ export function spoolWords(db: Database, path: string): SpoolWords {
     takeBackLastCut: guarded(spools.takeBackLastCut),
     coilNames: spools.coilNames,
     nameCoil: guarded(spools.nameCoil),
+    placeCoilName: guarded(spools.placeCoilName),
+    choices: spools.choices,
+    choose: guarded(spools.choose),
+    examination: examinations.find,
+    keepExamination: guarded(examinations.keep),
     lengthCorrection: spools.lengthCorrection,
     correctLength: guarded(spools.correctLength),
   };

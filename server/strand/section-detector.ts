@@ -30,6 +30,9 @@ export function plainContext(): SampleContext {
   };
 }
 
+/** Rises with every change after which the same readings may give other sections: what was found before is found again. */
+export const DETECTOR_VERSION = 1;
+
 const PITCH_SHARE = 1 / 32;
 /** The strand's own diameter is followed over this much strand, or this many samples if they are longer. */
 const BASELINE_MM = 10;

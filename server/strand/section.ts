@@ -53,6 +53,15 @@ export interface StatedSection {
   /** The person took it away: a measured section is dismissed, a marked one removed. */
   readonly removed: boolean;
   readonly atTimeMs: number;
+  /** The section that it speaks of where that is not recorded: it was found by the limits of another printer. */
+  readonly about: SectionPlace | null;
+}
+
+/** A section by its kind and place; gauge lengths, mm. */
+export interface SectionPlace {
+  readonly kind: MeasuredSection['kind'];
+  readonly fromMm: number;
+  readonly toMm: number;
 }
 
 /** A section as everybody sees it: measured, corrected by what a person stated. */

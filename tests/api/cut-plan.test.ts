@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import type { SpoolDetail } from '../../server/api/contract.ts';
+import type { SpoolChoicesView, SpoolDetail } from '../../server/api/contract.ts';
 import type {
   CoilDetail,
   CoilView,
@@ -11,14 +11,17 @@ import type {
 import type { SampleReader } from '../../server/monitor/ports.ts';
 import { type TestService, woundBySimulator } from './test-service.ts';
 
-const CHOICES = '?shortestMm=1000&doubtful=keep';
+const CHOICES = { shortestMm: 1000, doubtful: 'keep', objective: 'mostLength' } as const;
+const USUAL = { shortestMm: null, doubtful: 'cut', objective: 'mostLength' } as const;
 let service: TestService;
-const plan = (query = CHOICES) => service.get<CutPlanView>(`/api/spools/1/cut-plan${query}`);
-const tick = (cut: CutInput, query = CHOICES) => service.send('POST', `/api/spools/1/cuts${query}`, cut);
-const undo = (query = CHOICES) => service.send('DELETE', `/api/spools/1/cuts/last${query}`);
+const choose = (choices: Partial<SpoolChoicesView>) => service.send('PUT', '/api/spools/1/choices', choices);
+const plan = () => service.get<CutPlanView>('/api/spools/1/cut-plan');
+const tick = (cut: CutInput) => service.send('POST', '/api/spools/1/cuts', cut);
+const undo = () => service.send('DELETE', '/api/spools/1/cuts/last');
 
 beforeAll(async () => {
   service = await woundBySimulator('blobs-and-necks?seed=11', 20_000);
+  expect((await choose(CHOICES)).status).toBe(200);
 }, 60_000);
 afterAll(() => service?.stop());
 
@@ -37,7 +40,10 @@ const addsUp = ({ totals, steps, done, coils }: CutPlanView): void => {
 describe('the cut plan of a stored spool', () => {
   it.each(['mostLength', 'fewestCuts'] as const)('loses no millimetre and keeps no discard (%s)', async (objective) => {
     const { sections } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
-    const made = await plan(`${CHOICES}&objective=${objective}`);
+    await choose({ objective });
+    const made = await plan();
+    await choose(CHOICES);
+    expect(made.choices.objective).toBe(objective);
     addsUp(made);
     expect(made.steps.length).toBeGreaterThan(2);
     const bad = sections.filter((section) => section.verdict === 'discard');
@@ -45,29 +51,34 @@ describe('the cut plan of a stored spool', () => {
     for (const coil of made.coils) {
       expect(coil.lengthMm).toBeGreaterThanOrEqual(1000);
       for (const section of bad)
-        expect(section.toOuterMm <= coil.fromOuterMm || section.fromOuterMm >= coil.toOuterMm).toBe(true);
+        expect(section.toOuterMm! <= coil.fromOuterMm || section.fromOuterMm! >= coil.toOuterMm).toBe(true);
     }
   });
 
   it('takes the shortest coil from the settings of the line where it is not asked otherwise', async () => {
-    expect((await plan('')).choices.shortestMm).toBe(service.monitor.settings.shortestCoilMm);
+    await choose({ shortestMm: null });
+    const { shortestMm, choices } = await plan();
+    expect([shortestMm, choices.shortestMm]).toEqual([service.monitor.settings.shortestCoilMm, null]);
+    await choose(CHOICES);
   });
 
   it('keeps on the spool what was not cut off, and less than what is not bad', async () => {
     const detail = () => service.get<SpoolDetail>('/api/spools/1');
-    const whole = await plan('');
+    await choose(USUAL);
+    const whole = await plan();
     const { spool, run } = await detail();
     expect(spool.offMm).toBe(0);
-    expect(spool.cutPlan).toEqual({ keptMm: whole.totals.keptMm, coils: whole.coils.length });
-    expect(spool.cutPlan!.keptMm).toBeLessThan(spool.woundMm - spool.discardMm - spool.doubtfulMm - spool.unknownMm);
+    expect(spool.kept).toMatchObject({ keptMm: whole.totals.keptMm, coils: whole.coils.length });
+    expect(spool.kept!.keptMm).toBeLessThan(spool.woundMm - spool.discardMm - spool.doubtfulMm - spool.unknownMm);
     expect(run.keptMm).toBe(whole.totals.keptMm);
     const cut: CutInput = { action: 'discard', countedMm: 1500, cutsBefore: 0 };
-    expect((await tick(cut, '')).status).toBe(201);
+    expect((await tick(cut)).status).toBe(201);
     expect((await detail()).spool).toMatchObject({ offMm: 1500, woundMm: spool.woundMm });
-    const after = await plan('');
-    expect((await detail()).spool.cutPlan!.keptMm).toBe(after.totals.keptMm);
-    await undo('');
+    const after = await plan();
+    expect((await detail()).spool.kept!.keptMm).toBe(after.totals.keptMm);
+    await undo();
     expect((await detail()).spool.offMm).toBe(0);
+    await choose(CHOICES);
   });
 
   it('follows the cuts that are ticked off, refuses the same step twice, and undoes them', async () => {
@@ -127,21 +138,12 @@ describe('the cut plan of a stored spool', () => {
     }
     expect((await plan()).done).toEqual([]);
   });
-
-  it.each([
-    ['a shortest coil of nothing', '?shortestMm=0'],
-    ['a negative shortest coil', '?shortestMm=-100'],
-    ['an aim that is none', '?objective=everything'],
-    ['an unknown choice', '?knife=sharp'],
-  ])('refuses %s', async (_what, query) => {
-    expect((await service.send('GET', `/api/spools/1/cut-plan${query}`)).status).toBe(400);
-  });
 });
 
 describe('the coils', () => {
   it('get names that plan, steps and prints use, and lose them again', async () => {
     const name = (ordinal: number, text: string) =>
-      service.send('PUT', `/api/spools/1/coils/${ordinal}${CHOICES}`, { name: text });
+      service.send('PUT', `/api/spools/1/coils/${ordinal}`, { name: text });
     const before = await plan();
     const named = await name(1, ' Blue box, left ');
     expect(named).toMatchObject({ status: 200, body: { ordinal: 1, name: 'Blue box, left', named: true } });
@@ -158,8 +160,27 @@ describe('the coils', () => {
     expect(await plan()).toEqual(before);
   });
 
+  it('keep their names on their strand when the plan changes', async () => {
+    const before = await plan();
+    const coil = before.coils.at(-1)!;
+    await service.send('PUT', `/api/spools/1/coils/${coil.ordinal}`, { name: 'Core end' });
+    const holds = ({ fromMm, toMm }: CoilView) =>
+      Math.min(toMm, coil.toMm) - Math.max(fromMm, coil.fromMm) > coil.lengthMm / 2;
+    let moved = 0;
+    for (const choices of [{ ...CHOICES, shortestMm: 2500 }, { ...CHOICES, objective: 'fewestCuts' }, USUAL] as const) {
+      await choose(choices);
+      const { coils } = await plan();
+      expect(coils.filter(({ name }) => name === 'Core end')).toEqual(coils.filter(holds));
+      if (coils.find(holds)?.ordinal !== coil.ordinal) moved++;
+    }
+    expect(moved).toBeGreaterThan(0);
+    await choose(CHOICES);
+    await service.send('PUT', `/api/spools/1/coils/${coil.ordinal}`, { name: '' });
+    expect(await plan()).toEqual(before);
+  });
+
   it('have statistics of their own, which come out of the stored readings', async () => {
-    const coils = await service.get<CoilDetail[]>(`/api/spools/1/coils${CHOICES}`);
+    const coils = await service.get<CoilDetail[]>('/api/spools/1/coils');
     const spool = service.store.reader.spool(1)!;
     for (const { coil, statistics, verdict } of coils) {
       const { values } = await service.store.columns.readings(
@@ -183,21 +204,24 @@ describe('the coils', () => {
 describe('will it print', () => {
   it('names the shortest coil that is long enough, with a reserve', async () => {
     const { coils } = await plan();
-    const fit = await service.get<PrintFitView>(`/api/spools/1/print-fit${CHOICES}&metres=1`);
+    const fit = await service.get<PrintFitView>('/api/spools/1/print-fit?metres=1');
     expect(fit.needMm).toBe(1000);
     expect(fit.withReserveMm).toBe(1530);
     const best = coils.filter((c) => c.lengthMm >= 1530).sort((a, b) => a.lengthMm - b.lengthMm)[0]!;
     expect(fit).toMatchObject({ fits: true, coil: best.name, leftOverMm: best.lengthMm - 1530, caution: null });
     // 1.24 g/cm³ at 1.75 mm is 2.982 g a metre.
-    const byMass = await service.get<PrintFitView>(`/api/spools/1/print-fit${CHOICES}&grams=2.982`);
+    const byMass = await service.get<PrintFitView>('/api/spools/1/print-fit?grams=2.982');
     expect(Math.abs(byMass.needMm - 1000)).toBeLessThan(0.5);
-    const none = await service.get<PrintFitView>(`/api/spools/1/print-fit${CHOICES}&metres=5000`);
+    const none = await service.get<PrintFitView>('/api/spools/1/print-fit?metres=5000');
     expect(none).toMatchObject({ fits: false, coil: null, together: null });
   });
 
-  it.each(['', '&metres=1&grams=1', '&metres=-3', '&grams=0'])('cannot be asked with “%s”', async (need) => {
-    expect((await service.send('GET', `/api/spools/1/print-fit${CHOICES}${need}`)).status).toBe(400);
-  });
+  it.each(['', '?metres=1&grams=1', '?metres=-3', '?grams=0', '?metre=1'])(
+    'cannot be asked with “%s”',
+    async (need) => {
+      expect((await service.send('GET', `/api/spools/1/print-fit${need}`)).status).toBe(400);
+    },
+  );
 });
 
 it('keeps a short spool whole where nothing is to be cut, and says nowhere that cutting keeps nothing', async () => {
@@ -207,7 +231,7 @@ it('keeps a short spool whole where nothing is to be cut, and says nowhere that 
     expect(spool.woundMm).toBeLessThan(short.monitor.settings.shortestCoilMm);
     // A plan counts in whole millimetres.
     const keptMm = Math.round(spool.woundMm);
-    expect(spool.cutPlan).toEqual({ keptMm, coils: 1 });
+    expect(spool.kept).toEqual({ keptMm, coils: 1, longestCoilMm: keptMm });
     expect(run).toMatchObject({ keptMm, coils: 1 });
     expect(run.verdict).toBe(`${(spool.woundMm / 1000).toFixed(2)} m wound, nothing to cut out.`);
     const { verdict } = await short.get<SpoolJudgement>('/api/spools/1/judgement');
@@ -220,8 +244,8 @@ it('keeps a short spool whole where nothing is to be cut, and says nowhere that 
 it('is not cut by a plan of where it lay before somebody said where it begins', async () => {
   const short = await woundBySimulator('steady?seed=5', 6000);
   try {
-    const { startGaugeMm } = (await short.get<SpoolDetail>('/api/spools/1')).spool;
-    // The plan of the cut waits for its readings; meanwhile somebody speaks on another screen.
+    const { startGaugeMm } = short.store.reader.spool(1)!;
+    // The plan of the cut waits for the record; meanwhile someone moves the start on another screen.
     const samples = short.store.columns as { extent: SampleReader['extent'] };
     const { extent } = samples;
     let goOn: () => void = () => {};

@@ -1,10 +1,22 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import type { RunDetail, SpoolDetail } from '../../server/api/contract.ts';
-import type { CutPlanView, PrinterProfile, ReelView, SpoolJudgement } from '../../server/api/spool-contract.ts';
+import type { RunDetail, SectionView, SpoolDetail } from '../../server/api/contract.ts';
+import type {
+  ChartsView,
+  CutPlanView,
+  PrinterProfile,
+  ReelView,
+  SpoolJudgement,
+} from '../../server/api/spool-contract.ts';
 import { type TestService, woundBySimulator } from './test-service.ts';
 
 let service: TestService;
-const judgement = (query = '') => service.get<SpoolJudgement>(`/api/spools/1/judgement${query}`);
+const judgement = () => service.get<SpoolJudgement>('/api/spools/1/judgement');
+const judgedFor = async (printer: Pick<PrinterProfile, 'id'>): Promise<SpoolJudgement> => {
+  const { status } = await service.send('PUT', '/api/spools/1/choices', { printerId: printer.id });
+  expect(status).toBe(200);
+  return judgement();
+};
+const LINE = { id: 0 };
 const addPrinter = async (name: string, limits: Partial<PrinterProfile>): Promise<PrinterProfile> => {
   const printer = { name, hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05, ...limits };
   const { status, body } = await service.send('POST', '/api/printers', printer);
@@ -41,11 +53,9 @@ describe('a stored spool judged anew', () => {
     const { sections: live } = await service.get<SpoolDetail>('/api/spools/1');
     const { sections: anew } = await judgement();
     expect(live.filter((s) => s.kind === 'blob').length).toBe(4);
-    expect(anew.map((s) => [s.recordedId, s.kind, s.verdict])).toEqual(live.map((s) => [s.id, s.kind, s.verdict]));
-    anew.forEach((section, i) => {
-      expect(Math.abs(section.fromMm - live[i]!.fromSpoolMm!)).toBeLessThan(1);
-      expect(Math.abs(section.toMm - live[i]!.toSpoolMm!)).toBeLessThan(1);
-    });
+    expect(anew).toEqual(live);
+    const found = service.store.reader.measuredSections(1).filter(({ kind }) => kind === 'blob');
+    expect(anew.filter((s) => s.kind === 'blob').map((s) => s.id)).toEqual(found.map(({ ordinal }) => `m${ordinal}`));
   });
 
   it('gives the same answer when it is asked again', async () => {
@@ -57,8 +67,8 @@ describe('a stored spool judged anew', () => {
     const sum = totals.goodMm + totals.doubtfulMm + totals.unknownMm + totals.discardMm;
     expect(Math.abs(sum - woundMm)).toBeLessThan(0.3);
     for (const s of sections) {
-      expect(Math.abs(s.fromMm + s.toOuterMm - woundMm)).toBeLessThan(0.2);
-      expect(Math.abs(s.toMm - s.fromMm - s.lengthMm)).toBeLessThan(0.2);
+      expect(Math.abs(s.fromSpoolMm! + s.toOuterMm! - woundMm)).toBeLessThan(0.2);
+      expect(Math.abs(s.toSpoolMm! + s.fromOuterMm! - woundMm)).toBeLessThan(0.2);
     }
   });
 
@@ -83,8 +93,8 @@ describe('a stored spool judged anew', () => {
   });
 
   it('draws charts of at most 500 points whose limits follow from its own moving ranges', async () => {
-    const { charts } = await judgement();
-    const { individuals, meanMm, atMm } = charts!;
+    const charts = await service.get<ChartsView>('/api/spools/1/charts');
+    const { individuals, meanMm, atMm } = charts;
     expect(atMm.length).toBeLessThanOrEqual(500);
     expect(meanMm.length).toBe(atMm.length);
     const ranges = meanMm.slice(1).map((value, i) => Math.abs(value! - meanMm[i]!));
@@ -99,18 +109,20 @@ describe('a stored spool judged anew', () => {
     const wide = await addPrinter('Wide', { hotendLimitMm: 2.4, leastFeedableMm: 1.2 });
     const jams = (judged: SpoolJudgement) => judged.sections.filter((s) => s.kind === 'blob' || s.kind === 'neck');
     const own = jams(await judgement());
-    const narrow = jams(await judgement(`?printer=${tight.id}`));
-    const broad = await judgement(`?printer=${wide.id}`);
+    const narrow = jams(await judgedFor(tight));
+    const broad = await judgedFor(wide);
+    await judgedFor(LINE);
     expect(narrow.length).toBeGreaterThanOrEqual(own.length);
     for (const s of narrow.filter((s) => s.certainty === 'sure')) {
       if (s.kind === 'blob') expect(s.peakMm).toBeGreaterThan(1.81);
       else expect(s.peakMm).toBeLessThan(1.69);
     }
-    const lengths = (sections: readonly { lengthMm: number }[]) => sections.reduce((sum, s) => sum + s.lengthMm, 0);
+    const lengths = (sections: readonly SectionView[]) =>
+      sections.reduce((sum, s) => sum + s.toSpoolMm! - s.fromSpoolMm!, 0);
     expect(lengths(narrow)).toBeGreaterThan(lengths(own));
     expect(jams(broad)).toEqual([]);
     expect(broad.totals.discardMm).toBe(0);
-    expect(broad.verdict.fitness).not.toBe('notFit');
+    expect(broad.verdict!.fitness).not.toBe('notFit');
     expect(broad.jam.asWound!.oversize).toBe(0);
   });
 
@@ -118,28 +130,28 @@ describe('a stored spool judged anew', () => {
     const tight = await addPrinter('Strict', { hotendLimitMm: 1.82, leastFeedableMm: 1.68 });
     const { sections } = await judgement();
     const [first, second] = sections.filter((s) => s.kind === 'blob');
-    await service.send('DELETE', `/api/spools/1/sections/${first!.recordedId}`);
-    await service.send('PUT', `/api/spools/1/sections/${second!.recordedId}`, {
-      fromSpoolMm: second!.fromMm,
-      toSpoolMm: second!.toMm,
+    await service.send('DELETE', `/api/spools/1/sections/${first!.id}`);
+    await service.send('PUT', `/api/spools/1/sections/${second!.id}`, {
+      fromSpoolMm: second!.fromSpoolMm,
+      toSpoolMm: second!.toSpoolMm,
       verdict: 'good',
       note: 'filed smooth',
     });
-    for (const query of ['', `?printer=${tight.id}`]) {
-      const { sections: anew } = await judgement(query);
+    for (const printer of [LINE, tight]) {
+      const { sections: anew } = await judgedFor(printer);
       const blobs = anew.filter((s) => s.kind === 'blob');
-      expect(blobs.find((s) => s.recordedId === first!.recordedId)).toBeUndefined();
-      expect(blobs.some((s) => s.peakAtMm === first!.peakAtMm)).toBe(false);
-      const filed = anew.find((s) => s.recordedId === second!.recordedId)!;
+      expect(blobs.find((s) => s.id === first!.id)).toBeUndefined();
+      expect(blobs.some((s) => s.peakSpoolMm === first!.peakSpoolMm)).toBe(false);
+      const filed = anew.find((s) => s.id === second!.id)!;
       expect([filed.verdict, filed.note, filed.origin]).toEqual(['good', 'filed smooth', 'adjusted']);
-      expect(filed.peakAtMm).toBe(second!.peakAtMm);
+      expect(filed.peakSpoolMm).toBe(second!.peakSpoolMm);
     }
     // Under limits that find nothing there the person's word still stands.
     const wide = await addPrinter('Very wide', { hotendLimitMm: 2.4, leastFeedableMm: 1.2 });
-    const { sections: few } = await judgement(`?printer=${wide.id}`);
-    expect(few.find((s) => s.recordedId === second!.recordedId)?.note).toBe('filed smooth');
-    for (const said of [first, second])
-      await service.send('POST', `/api/spools/1/sections/${said!.recordedId}/restore`);
+    const { sections: few } = await judgedFor(wide);
+    expect(few.find((s) => s.id === second!.id)?.note).toBe('filed smooth');
+    await judgedFor(LINE);
+    for (const said of [first, second]) await service.send('POST', `/api/spools/1/sections/${said!.id}/restore`);
   });
 
   it('scales every position by a tape measurement, says how sure it is, and takes it back', async () => {
@@ -155,8 +167,8 @@ describe('a stored spool judged anew', () => {
     expect(after.woundUncertaintyMm).toBeCloseTo(after.woundMm * 0.002, 0);
     expect(after.mass.grams / before.mass.grams).toBeCloseTo(1.01, 3);
     after.sections.forEach((section, i) => {
-      expect(Math.abs(section.fromMm - before.sections[i]!.fromMm * 1.01)).toBeLessThan(0.2);
-      expect(section.fromIndicatedMm).toBe(before.sections[i]!.fromIndicatedMm);
+      expect(Math.abs(section.fromSpoolMm! - before.sections[i]!.fromSpoolMm! * 1.01)).toBeLessThan(0.2);
+      expect(section.fromGaugeMm).toBe(before.sections[i]!.fromGaugeMm);
     });
     const plan = await service.get<CutPlanView>('/api/spools/1/cut-plan');
     expect(plan.countError.lengthScaleShare).toBe(0.002);
@@ -173,19 +185,13 @@ describe('a stored spool judged anew', () => {
     const { spool, sections, run } = await service.get<SpoolDetail>('/api/spools/1');
     expect(spool.lengthFactor).toBe(1.02);
     expect(spool.woundMm).toBe(judged.woundMm);
-    expect(Math.abs(spool.discardMm - judged.totals.discardMm)).toBeLessThan(1);
-    expect(spool.cutPlan).toEqual({
-      keptMm: judged.verdict.afterCutting!.keptMm,
-      coils: judged.verdict.afterCutting!.coils,
-    });
-    for (const { recordedId, fromMm, toMm } of judged.sections.filter((one) => one.recordedId !== null)) {
-      const shown = sections.find((one) => one.id === recordedId)!;
-      expect(Math.abs(shown.fromSpoolMm! - fromMm)).toBeLessThan(1);
-      expect(Math.abs(shown.toSpoolMm! - toMm)).toBeLessThan(1);
-    }
+    expect(spool.discardMm).toBe(judged.totals.discardMm);
+    const { cuts: _cuts, ...kept } = judged.verdict!.afterCutting!;
+    expect(spool.kept).toEqual(kept);
+    expect(judged.sections).toEqual(sections);
     expect(run.woundMm / runBefore.run.woundMm).toBeCloseTo(1.02, 4);
     expect(run.verdict).toContain(`${(judged.woundMm / 1000).toFixed(2)} m wound`);
-    expect(run.verdict).toContain(`keeps ${(judged.verdict.afterCutting!.keptMm / 1000).toFixed(2)} m`);
+    expect(run.verdict).toContain(`keeps ${(judged.verdict!.afterCutting!.keptMm / 1000).toFixed(2)} m`);
 
     const mark = { fromSpoolMm: 10_200, toSpoolMm: 10_710, verdict: 'discard', note: 'by hand' };
     const { body } = await service.send('POST', '/api/spools/1/sections', mark);
@@ -229,7 +235,6 @@ describe('a stored spool judged anew', () => {
 describe('what cannot be asked', () => {
   it.each([
     ['no such spool', '/api/spools/99/judgement', 404, 'unknown-spool'],
-    ['no such printer', '/api/spools/1/judgement?printer=99', 404, 'unknown-printer'],
     ['a print of no length', '/api/spools/1/judgement?printMetres=0', 400, 'bad-request'],
     ['a place behind the end', '/api/spools/1/reel?at=1e9', 400, 'bad-request'],
     ['a place before the beginning', '/api/spools/1/reel?at=-1', 400, 'bad-request'],
@@ -238,6 +243,19 @@ describe('what cannot be asked', () => {
   ])('%s', async (_what, path, status, code) => {
     const reply = await service.send('GET', path);
     expect(reply).toMatchObject({ status, body: { type: `urn:strandward:problem:${code}` } });
+  });
+
+  it.each([
+    ['a printer that is not there', { printerId: 99 }, 404, 'unknown-printer'],
+    ['a shortest coil of nothing', { shortestMm: 0 }, 400, 'bad-request'],
+    ['a negative shortest coil', { shortestMm: -100 }, 400, 'bad-request'],
+    ['an aim that is none', { objective: 'everything' }, 400, 'bad-request'],
+    ['a choice that is none', { knife: 'sharp' }, 400, 'bad-request'],
+  ])('to choose %s', async (_what, choice, status, code) => {
+    const before = (await service.get<SpoolDetail>('/api/spools/1')).spool.choices;
+    const reply = await service.send('PUT', '/api/spools/1/choices', choice);
+    expect(reply).toMatchObject({ status, body: { type: `urn:strandward:problem:${code}` } });
+    expect((await service.get<SpoolDetail>('/api/spools/1')).spool.choices).toEqual(before);
   });
 
   it.each([
@@ -290,6 +308,15 @@ describe('the list of printers', () => {
     });
     expect((await service.send('DELETE', `/api/printers/${added.id}`)).status).toBe(204);
     expect((await service.send('DELETE', `/api/printers/${added.id}`)).status).toBe(404);
-    expect((await service.send('GET', `/api/spools/1/judgement?printer=${added.id}`)).status).toBe(404);
+    expect((await service.send('PUT', '/api/spools/1/choices', { printerId: added.id })).status).toBe(404);
+  });
+
+  it('that is removed gives way to the line’s own limits on the spools that it was chosen for', async () => {
+    const own = await judgement();
+    const gone = await addPrinter('Gone soon', { hotendLimitMm: 1.8, leastFeedableMm: 1.7 });
+    expect((await judgedFor(gone)).printer).toEqual(gone);
+    await service.send('DELETE', `/api/printers/${gone.id}`);
+    expect(await judgement()).toEqual(own);
+    await judgedFor(LINE);
   });
 });

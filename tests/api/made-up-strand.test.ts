@@ -2,12 +2,12 @@ import { afterEach, describe, expect, it, vi } from 'vitest';
 import type { LiveState, SectionView, SpoolDetail } from '../../server/api/contract.ts';
 import type {
   CutPlanView,
-  JudgedSection,
   PrintFitView,
   ReelView,
   SpectrumView,
   SpoolJudgement,
 } from '../../server/api/spool-contract.ts';
+import type { Source, SourceListener } from '../../server/source/source.ts';
 import { startTestService, type TestService, woundBySimulator, woundFromLines } from './test-service.ts';
 
 // Minutes of strand are wound in each: a busy machine takes its time.
@@ -46,9 +46,9 @@ describe('a spool of which much was never measured', () => {
     );
     const judged = await service.get<SpoolJudgement>('/api/spools/1/judgement');
     expect(Math.abs(judged.totals.unknownMm - 20_000)).toBeLessThan(5);
-    expect(judged.verdict.fitness).toBe('cannotBeSaid');
-    expect(judged.verdict.sentence).toContain('40 %');
-    expect(judged.verdict.longestCleanPiece!.lengthMm).toBeLessThan(15_010);
+    expect(judged.verdict!.fitness).toBe('cannotBeSaid');
+    expect(judged.verdict!.sentence).toContain('40 %');
+    expect(judged.verdict!.longestCleanPiece!.lengthMm).toBeLessThan(15_010);
     expect(judged.jam.asWound!.examinedMm).toBeLessThan(30_010);
     const plan = await service.get<CutPlanView>('/api/spools/1/cut-plan?unknown=keep');
     expect(plan.fitness).toBe('cannotBeSaid');
@@ -66,31 +66,35 @@ describe('a spool of which much was never measured', () => {
     // Winding was said to begin at once, so the first 3 m lie between gauge and winder, unmeasured; the last are not wound.
     const { woundMm, totals, sections } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
     expect(Math.abs(woundMm - 20_000)).toBeLessThan(1);
-    expect(sections[0]).toMatchObject({ kind: 'unknown', fromMm: 0 });
+    expect(sections[0]).toMatchObject({ kind: 'unknown', fromSpoolMm: 0 });
     expect(Math.abs(totals.unknownMm - 3000)).toBeLessThan(1);
   });
 
   it('is all unknown when the gauge never gave a value, and has no statistics', async () => {
     service = await woundFromLines(strand(2000, () => ({ d: null })));
     const judged = await service.get<SpoolJudgement>('/api/spools/1/judgement');
-    expect(judged).toMatchObject({ statistics: null, flow: null, charts: null });
-    expect(judged.verdict.fitness).toBe('cannotBeSaid');
+    expect(judged).toMatchObject({ statistics: null, flow: null });
+    expect(judged.verdict!.fitness).toBe('cannotBeSaid');
     expect(judged.totals.goodMm).toBeLessThan(5);
   });
 });
 
 describe('a spool on which nothing was wound', () => {
-  it('is not judged and not planned, and says so', async () => {
+  it('is not planned, and says so', async () => {
     service = await startTestService('simulator:steady?pace=max');
     const { keeper } = service.store;
     const run = keeper.beginRun({ startedMs: 1e12, timeZone: 'UTC', sourceTitle: 'none' });
     const spool = keeper.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 500, startedMs: 1e12 });
     keeper.endSpool(spool.id, 500, 1e12 + 1);
-    for (const what of ['judgement', 'cut-plan', 'coils', 'print-fit?metres=1']) {
+    for (const what of ['cut-plan', 'coils', 'print-fit?metres=1']) {
       const reply = await service.send('GET', `/api/spools/${spool.id}/${what}`);
       expect(reply).toMatchObject({ status: 409, body: { type: 'urn:strandward:problem:wrong-state' } });
       expect((reply.body as { title: string }).title).toContain('empty');
     }
+    const judged = await service.get<SpoolJudgement>(`/api/spools/${spool.id}/judgement`);
+    expect(judged).toMatchObject({ woundMm: 0, verdict: null, statistics: null, sections: [], mass: { grams: 0 } });
+    const detail = await service.get<SpoolDetail>(`/api/spools/${spool.id}`);
+    expect(detail).toMatchObject({ spool: { woundMm: 0, kept: null, verdict: null }, sections: [] });
     const reel = await service.get<ReelView>(`/api/spools/${spool.id}/reel`);
     expect(reel).toMatchObject({ woundMm: 0, layers: 0, sections: [] });
     const spectrum = await service.get<SpectrumView>(`/api/spools/${spool.id}/spectrum`);
@@ -173,12 +177,12 @@ describe('the same strand', () => {
   });
 });
 
-const placeOf = ({ kind, verdict, peakMm, ...at }: SectionView | JudgedSection) => ({
+const placeOf = ({ kind, verdict, peakMm, fromSpoolMm, toSpoolMm }: SectionView) => ({
   kind,
   verdict,
   peakMm,
-  from: 'fromSpoolMm' in at ? at.fromSpoolMm : at.fromMm,
-  to: 'toSpoolMm' in at ? at.toSpoolMm : at.toMm,
+  fromSpoolMm,
+  toSpoolMm,
 });
 
 describe('what is worth knowing of a spool', () => {
@@ -204,7 +208,7 @@ describe('what is worth knowing of a spool', () => {
     expect(change!.fromMm).toBeGreaterThan(44_000);
     expect(change!.fromMm).toBeLessThan(52_000);
     expect(sections).toEqual([]);
-    expect(verdict.fitness).toBe('fit');
+    expect(verdict!.fitness).toBe('fit');
   });
 
   it('is told while it is wound as well', async () => {
@@ -343,5 +347,35 @@ describe('a gauge of two axes and a winder that counts', () => {
     let turns = 0;
     for (let mm = 0; mm < reel.woundMm; turns++) mm += Math.PI * (80 + (2 * Math.floor(turns / perLayer) + 1) * 1.75);
     expect(Math.abs(reel.turnCounter!.counted - turns)).toBeLessThan(6);
+  });
+});
+
+describe('a spool that was begun just now', () => {
+  it('is told on every route while nothing is on it, and while the line stands', async () => {
+    let listener: SourceListener | undefined;
+    const source: Source = {
+      title: 'a test',
+      timing: 'recorded',
+      resumable: false,
+      start(given) {
+        listener = given;
+        given.opened();
+        given.status({ phase: 'open', words: 'Reading.' });
+      },
+      stop: async () => {},
+    };
+    service = await startTestService(source, { gaugeToWinderMm: 2000 });
+    service.monitor.start();
+    service.monitor.setStage('winding', 'test');
+    const line = (n: number) => `ms=${n * 20} n=${n} d=1.750 v=0\n`;
+    listener!.bytes(Buffer.from(Array.from({ length: 50 }, (_, n) => line(n)).join('')), null);
+    const { id } = (await service.get<LiveState>('/api/state')).spool!;
+    for (const what of ['', '/judgement', '/judgement?by=night', '/reel', '/charts', '/spectrum']) {
+      const { status, body } = await service.send('GET', `/api/spools/${id}${what}`);
+      expect(status, `${what}: ${JSON.stringify(body)}`).toBe(200);
+    }
+    for (const what of ['/cut-plan', '/coils', '/print-fit?metres=1']) {
+      expect(await service.send('GET', `/api/spools/${id}${what}`)).toMatchObject({ status: 409 });
+    }
   });
 });

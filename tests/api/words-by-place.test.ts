@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { sectionsWithWords } from '../../server/monitor/analysis/words-by-place.ts';
+import { sectionsWithWords } from '../../server/monitor/spool/words-by-place.ts';
 import { effectiveSections } from '../../server/strand/effective-sections.ts';
 import type { MeasuredSection, StatedSection, Verdict } from '../../server/strand/section.ts';
 
@@ -28,6 +28,7 @@ const word = (id: number, of: MeasuredSection | null, more: Partial<StatedSectio
   note: 'said',
   removed: false,
   atTimeMs: 1e9,
+  about: null,
   ...more,
 });
 
@@ -63,12 +64,7 @@ describe('words of persons on a strand that was judged anew', () => {
     fc.assert(
       fc.property(spools, fc.integer({ min: 1, max: 50 }), ({ sections, words }, shift) => {
         const anew = sections.map((section) => ({ ...section, ordinal: section.ordinal + shift }));
-        const facts = (list: readonly { id: string; recordedId?: string | null }[]) =>
-          list.map(({ id: _id, recordedId: _recorded, ...rest }) => rest);
-        const found = sectionsWithWords(anew, sections, words);
-        const known = effectiveSections(sections, words);
-        expect(facts(found)).toEqual(facts(known));
-        expect(found.map(({ recordedId }) => recordedId)).toEqual(known.map(({ id }) => id));
+        expect(sectionsWithWords(anew, sections, words)).toEqual(effectiveSections(sections, words));
       }),
     );
   });
@@ -84,11 +80,13 @@ describe('words of persons on a strand that was judged anew', () => {
   it('speak only for their own part of a much longer section', () => {
     const recorded = measured(3, 1000, 1020);
     const found = sectionsWithWords([measured(1, 980, 1100)], [recorded], [word(1, recorded)]);
-    expect(found.map(({ fromMm, toMm, verdict, recordedId }) => [fromMm, toMm, verdict, recordedId])).toEqual([
-      [980, 1000, 'discard', 'm3'],
-      [1000, 1020, 'good', 'm3'],
-      [1020, 1100, 'discard', 'm3'],
+    expect(found.map(({ fromMm, toMm, verdict }) => [fromMm, toMm, verdict])).toEqual([
+      [980, 1000, 'discard'],
+      [1000, 1020, 'good'],
+      [1020, 1100, 'discard'],
     ]);
+    // The recorded section is shown once; the other parts are known by their place.
+    expect(found.map(({ id }) => id)).toEqual(['m3', 'j10000', 'j10200']);
   });
 
   it('do not speak for a stretch of another kind that merely lies around', () => {
@@ -102,7 +100,7 @@ describe('words of persons on a strand that was judged anew', () => {
     const recorded = [measured(1, 100, 120), measured(2, 500, 520)];
     const words = [word(1, recorded[0]!, { verdict: 'discard' }), word(2, recorded[1]!, { removed: true })];
     expect(sectionsWithWords([], recorded, words)).toMatchObject([
-      { kind: 'marked', fromMm: 100, toMm: 120, verdict: 'discard', recordedId: 'm1' },
+      { kind: 'marked', fromMm: 100, toMm: 120, verdict: 'discard', id: 'm1' },
     ]);
   });
 
@@ -118,5 +116,18 @@ describe('words of persons on a strand that was judged anew', () => {
         }
       }),
     );
+  });
+
+  it('hold for a section that is not in the record, by its kind and place, while the printer shows it', () => {
+    const shown = measured(4, 1000, 1020);
+    const about = { kind: 'blob', fromMm: 1000, toMm: 1020 } as const;
+    const good = word(7, null, { fromMm: 1000, toMm: 1020, about });
+    expect(sectionsWithWords([shown], [], [good])).toMatchObject([{ id: 'j10000', kind: 'blob', verdict: 'good' }]);
+    expect(sectionsWithWords([shown], [], [{ ...good, removed: true }])).toEqual([]);
+    // Another printer has it somewhat longer, and numbered otherwise.
+    expect(sectionsWithWords([measured(1, 996, 1024)], [], [good])).toMatchObject([{ id: 'j10000', verdict: 'good' }]);
+    // One that shows nothing there: what was stated stands as a marked stretch.
+    expect(sectionsWithWords([], [], [good])).toMatchObject([{ id: 'p7', kind: 'marked', verdict: 'good' }]);
+    expect(sectionsWithWords([], [], [{ ...good, removed: true }])).toEqual([]);
   });
 });

@@ -1,7 +1,8 @@
 import { afterEach, describe, expect, it } from 'vitest';
+import { SpoolAnalyst } from '../../server/monitor/analysis/spool-analyst.ts';
 import type { RecordKeeper } from '../../server/monitor/ports.ts';
-import { SpoolAnalyst } from '../../server/monitor/spool-analyst.ts';
-import { SpoolBoundsDesk } from '../../server/monitor/spool-bounds-desk.ts';
+import { SpoolBook } from '../../server/monitor/spool/spool-book.ts';
+import { SpoolBoundsDesk } from '../../server/monitor/spool/spool-bounds-desk.ts';
 import { ClockAhead, type WatchedLine, watchLine } from './watched-line.ts';
 
 const PATH_MM = 1200;
@@ -19,15 +20,15 @@ afterEach(async () => {
 function deskOf(): SpoolBoundsDesk {
   const { monitor, store } = line;
   const { reader, keeper, columns: samples, spoolWords: words } = store;
-  analyst = new SpoolAnalyst({
+  analyst = new SpoolAnalyst(samples);
+  const book = new SpoolBook({
     reader,
-    samples,
     words,
     settings: () => monitor.settings,
     woundMm: (spool) => monitor.woundMm(spool),
     measured: (runId) => monitor.measuredSections(runId),
   });
-  return new SpoolBoundsDesk({ monitor, analyst, keeper, reader, samples, words, clock: () => clock.nowMs() });
+  return new SpoolBoundsDesk({ monitor, book, analyst, keeper, reader, samples, clock: () => clock.nowMs() });
 }
 
 /** A reading a millimetre, behind the first place up to the second, with a blob of 5 mm at each of these places. */
@@ -215,7 +216,7 @@ describe('a spool that is said to begin earlier', () => {
     feed(5000, 7000);
     line.monitor.setStage('stopped', 'test');
     const moving = later(deskOf(), 1, -100);
-    const cut = { action: 'discard', countedMm: 100, landmarkCountedMm: null, reachedEnd: false } as const;
+    const cut = { action: 'discard', countedMm: 100, landmarkCountedMm: null, reachedEnd: false, place: null } as const;
     line.store.spoolWords.addCut(1, { ...cut, atMs: 1e12, who: 'test' });
     await expect(moving).rejects.toMatchObject({ code: 'wrong-state' });
     expect(spools()[0]!.startGaugeMm).toBe(3800);
@@ -344,13 +345,17 @@ describe('a spool that is said to have been changed', () => {
         (thrown) => (thrown as Error).message,
       );
     expect(await refusal(1)).toContain('not the last one of its run');
-    words.nameCoil(2, 1, 'grey A', 1e12, 'test');
+    words.nameCoil(2, { coil: 1, name: 'grey A', place: null }, 1e12, 'test');
     expect(await refusal(2)).toContain('Coils of spool 2 have names');
-    words.nameCoil(2, 1, '', 1e12, 'test');
+    words.nameCoil(2, { coil: 1, name: '', place: null }, 1e12, 'test');
+    const place = { fromGaugeMm: 7000, toGaugeMm: 8000 };
+    words.nameCoil(2, { coil: 1, name: 'grey B', place }, 1e12, 'test');
+    expect(await refusal(2)).toContain('Coils of spool 2 have names');
+    words.nameCoil(2, { coil: 1, name: '', place }, 1e12, 'test');
     words.correctLength(2, { measuredMm: 1010, indicatedMm: 1000, uncertaintyMm: 1 }, 1e12, 'test');
     expect(await refusal(2)).toContain('put right by tape');
     words.correctLength(2, null, 1e12, 'test');
-    const cut = { action: 'discard', countedMm: 100, landmarkCountedMm: null, reachedEnd: false } as const;
+    const cut = { action: 'discard', countedMm: 100, landmarkCountedMm: null, reachedEnd: false, place: null } as const;
     words.addCut(2, { ...cut, atMs: 1e12, who: 'test' });
     expect(await refusal(2)).toContain('a cut is ticked off');
     await expect(later(desk, 2, 100)).rejects.toMatchObject({ code: 'wrong-state' });

@@ -153,7 +153,8 @@ describe('a line on a serial port, from its first reading to the marked spool', 
   /** What was there before the service ended is there, and the live run goes on over a stretch that nobody measured. */
   async function goesOn(end: () => Promise<void>, mostLostMm: number): Promise<void> {
     const lastHeard = await ownLine();
-    const before = (await state()).spool!;
+    const spool = async () => (await service.get<SpoolDetail>(`/api/spools/${spoolId}`)).spool;
+    const before = await spool();
     await end();
     await new Promise((resolve) => setTimeout(resolve, 700));
     service = await startService({ source: source(), dataFolder });
@@ -184,8 +185,8 @@ describe('a line on a serial port, from its first reading to the marked spool', 
     const unknownMm = unknown.toGaugeMm - unknown.fromGaugeMm;
     expect(unknownMm).toBeGreaterThan(0.7 * SPEED_MM_PER_S);
     expect(unknownMm).toBeLessThan(firstHeard.len - lastHeard.len + mostLostMm + EDGE_MM);
-    const wound = await until(state, (s) => s.spool!.unknownMm > before.unknownMm + unknownMm - 1, 'it on the spool');
-    expect(wound.spool!.unknownMm).toBeCloseTo(before.unknownMm + unknownMm, -1);
+    const wound = await until(spool, (s) => s.unknownMm > before.unknownMm + unknownMm - 1, 'it on the spool');
+    expect(wound.unknownMm).toBeCloseTo(before.unknownMm + unknownMm, -1);
   }
 
   test('after an orderly restart the run goes on, with all that was said', async () => {

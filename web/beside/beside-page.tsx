@@ -2,7 +2,7 @@ import { useEffect, useState } from 'preact/hooks';
 import type { BesideMeasure, SideBySideView } from '../../server/api/side-by-side-contract.ts';
 import { capital } from '../../server/problem/sentence.ts';
 import { Part } from '../judgement/part.tsx';
-import { chosenPrinter } from '../printers/printer-list.ts';
+import { choosePrinter, chosenPrinter } from '../printers/printer-list.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
@@ -58,7 +58,8 @@ function Beside({ groups }: { groups: Groups }) {
       <header class="page-head">
         <h1>Runs side by side</h1>
         <p class="beside-tools no-print">
-          <PrinterSelect label="Judged for" /> <a href={`/side-by-side/${runs.join(',')}`}>Choose other runs</a>
+          <PrinterSelect label="Judged for" value={printer} choose={choosePrinter} />{' '}
+          <a href={`/side-by-side/${runs.join(',')}`}>Choose other runs</a>
           <button type="button" class="plain" onClick={() => print()}>
             Print this page
           </button>

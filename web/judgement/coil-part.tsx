@@ -1,7 +1,5 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { CoilDetail } from '../../server/api/spool-contract.ts';
-import { chosenPrinter } from '../printers/printer-list.ts';
-import { keptQuery } from '../rewinder/cut-choices.ts';
 import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { diameter, grams, metres, percent } from '../words/numbers.ts';
@@ -12,11 +10,9 @@ import { ScrollTable } from './scroll-table.tsx';
 export function CoilPart({ spoolId, stamp }: { spoolId: number; stamp: unknown }) {
   const [coils, setCoils] = useState<readonly CoilDetail[] | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const printer = chosenPrinter.value;
   useEffect(() => {
     const asked = new AbortController();
-    const query = keptQuery(spoolId, printer);
-    request<readonly CoilDetail[]>('GET', `/api/spools/${spoolId}/coils?${query}`, undefined, asked.signal).then(
+    request<readonly CoilDetail[]>('GET', `/api/spools/${spoolId}/coils`, undefined, asked.signal).then(
       (answer) => {
         setCoils(answer);
         setProblem(null);
@@ -26,7 +22,7 @@ export function CoilPart({ spoolId, stamp }: { spoolId: number; stamp: unknown }
       },
     );
     return () => asked.abort();
-  }, [spoolId, printer, stamp]);
+  }, [spoolId, stamp]);
   if (problem) return <ProblemNote problem={problem} />;
   if (!coils) return null;
   if (coils.length === 0) {

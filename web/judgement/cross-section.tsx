@@ -1,5 +1,6 @@
 import { useMemo, useState } from 'preact/hooks';
-import type { JudgedSection, ReelView } from '../../server/api/spool-contract.ts';
+import type { SectionView } from '../../server/api/contract.ts';
+import type { ReelView } from '../../server/api/spool-contract.ts';
 import type { ReelPlace } from '../../server/strand/reel/reel-place.ts';
 import { KIND_WORDS, VERDICT_WORDS } from '../words/names.ts';
 import { diameter, length, metres } from '../words/numbers.ts';
@@ -8,11 +9,11 @@ import { useWidth } from './use-width.ts';
 
 interface Props {
   readonly reel: ReelView;
-  readonly sections: readonly JudgedSection[];
+  readonly sections: readonly SectionView[];
   /** Where the pointer is on the ribbon, mm from the inner end, true length. */
   readonly cursorMm: number;
   /** Somebody wants to see this section on the ribbon. */
-  readonly show: (section: JudgedSection) => void;
+  readonly show: (section: SectionView) => void;
 }
 
 type Mark = 'discard' | 'doubtful' | 'unknown';
@@ -24,6 +25,10 @@ function markOf(section: Pick<ReelSection, 'kind' | 'verdict'>): Mark | null {
 }
 
 const ORDER: Record<Mark, number> = { unknown: 0, doubtful: 1, discard: 2 };
+
+function lengthOf({ fromSpoolMm, toSpoolMm }: SectionView): number {
+  return (toSpoolMm ?? 0) - (fromSpoolMm ?? 0);
+}
 
 /** The spool from the side and cut through its axis, with the marks of the ribbon. */
 export function CrossSection({ reel, sections, cursorMm, show }: Props) {
@@ -66,7 +71,7 @@ export function CrossSection({ reel, sections, cursorMm, show }: Props) {
     event.preventDefault();
   };
   const words = one
-    ? `${KIND_WORDS[one.kind]}${one.peakMm === null ? '' : ` ${diameter(one.peakMm)} mm`}, ${VERDICT_WORDS[one.verdict].toLowerCase()}, ${length(one.lengthMm)} long, ${metres(one.fromOuterMm)} m from the outer end`
+    ? `${KIND_WORDS[one.kind]}${one.peakMm === null ? '' : ` ${diameter(one.peakMm)} mm`}, ${VERDICT_WORDS[one.verdict].toLowerCase()}, ${length(lengthOf(one))} long, ${metres(one.fromOuterMm ?? 0)} m from the outer end`
     : 'none chosen';
   return (
     <div ref={place} class="cross-section">
@@ -96,7 +101,7 @@ export function CrossSection({ reel, sections, cursorMm, show }: Props) {
               {KIND_WORDS[one.kind]}
               {one.peakMm !== null && ` ${diameter(one.peakMm)}\u00a0mm`}
             </span>
-            , {length(one.lengthMm)} long, {metres(one.fromOuterMm)} m from the outer end.{' '}
+            , {length(lengthOf(one))} long, {metres(one.fromOuterMm ?? 0)} m from the outer end.{' '}
             <button type="button" class="plain no-print" onClick={() => show(one)}>
               Show it on the ribbon
             </button>

@@ -1,4 +1,5 @@
-import type { FlowView, SpoolJudgement, VerdictView } from '../../server/api/spool-contract.ts';
+import type { VerdictView } from '../../server/api/contract.ts';
+import type { FlowView, SpoolJudgement } from '../../server/api/spool-contract.ts';
 import type { ShapeOf } from '../shell/shape.tsx';
 import { percent } from '../words/numbers.ts';
 

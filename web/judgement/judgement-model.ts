@@ -2,7 +2,7 @@ import { type Signal, signal } from '@preact/signals';
 import type { LengthCorrectionInput, ReelView, SpoolJudgement } from '../../server/api/spool-contract.ts';
 import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
 
-/** What the service says of one spool for one printer. */
+/** What the service says of one spool for the printer that is chosen for it. */
 export class JudgementModel {
   readonly spoolId: number;
   readonly judgement: Signal<SpoolJudgement | null> = signal(null);
@@ -21,7 +21,7 @@ export class JudgementModel {
   }
 
   /** Asks anew; an answer that is still on its way is dropped. What is shown stays until the new answer is there. */
-  async load(printerId: number): Promise<void> {
+  async load(): Promise<void> {
     this.#asked.abort();
     this.#asked = new AbortController();
     const { signal } = this.#asked;
@@ -30,11 +30,11 @@ export class JudgementModel {
       const [judgement, reel] = await Promise.all([
         request<SpoolJudgement>(
           'GET',
-          `${base}/judgement?printer=${printerId}${this.printMetres === null ? '' : `&printMetres=${this.printMetres}`}`,
+          `${base}/judgement${this.printMetres === null ? '' : `?printMetres=${this.printMetres}`}`,
           undefined,
           signal,
         ),
-        request<ReelView>('GET', `${base}/reel?printer=${printerId}`, undefined, signal).catch((thrown) => {
+        request<ReelView>('GET', `${base}/reel`, undefined, signal).catch((thrown) => {
           // Without a spool's dimensions everything else can still be said.
           if (isAbort(thrown)) throw thrown;
           return null;

@@ -1,8 +1,8 @@
 import { useState } from 'preact/hooks';
-import type { JudgedSection } from '../../server/api/spool-contract.ts';
+import type { SectionView } from '../../server/api/contract.ts';
 import { AdviceList } from '../shell/advice-list.tsx';
 import { CoilPart } from './coil-part.tsx';
-import { ControlCharts } from './control-charts.tsx';
+import { ControlPart } from './control-part.tsx';
 import { ExportLink } from './export-link.tsx';
 import { EXPORT_WORDS } from './export-words.ts';
 import { FlowPart } from './flow-part.tsx';
@@ -20,7 +20,7 @@ interface Props {
   readonly cursorMm: number;
   /** Cut off at the rewinder since it was wound, mm. */
   readonly offMm: number;
-  readonly show: (section: JudgedSection) => void;
+  readonly show: (section: SectionView) => void;
   readonly changed: () => void;
 }
 
@@ -28,7 +28,7 @@ interface Props {
 export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props) {
   const judgement = model.judgement.value;
   if (!judgement) return null;
-  const { statistics, charts, spoolId, lengthScale } = judgement;
+  const { statistics, spoolId, lengthScale } = judgement;
   return (
     <div class="parts">
       <ReelPart
@@ -39,14 +39,16 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
         offShare={judgement.woundMm > 0 ? offMm / judgement.woundMm : 0}
         show={show}
       />
-      <Part
-        id="fit"
-        title="Will a print fit?"
-        lead="From one coil, with 3 % and half a metre in reserve; the shortest that is long enough."
-      >
-        <PrintFit spoolId={spoolId} />
-        <CoilPart spoolId={spoolId} stamp={judgement} />
-      </Part>
+      {judgement.verdict && (
+        <Part
+          id="fit"
+          title="Will a print fit?"
+          lead="From one coil, with 3 % and half a metre in reserve; the shortest that is long enough."
+        >
+          <PrintFit spoolId={spoolId} />
+          <CoilPart spoolId={spoolId} stamp={judgement} />
+        </Part>
+      )}
       <FlowPart
         flow={judgement.flow}
         jam={judgement.jam}
@@ -61,10 +63,10 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
           <AdviceList advice={judgement.advice} />
         </Part>
       )}
-      {charts && (
+      {statistics && (
         <Part id="control" title="Was it steady?" lead="Control charts along the strand.">
           <Later summary="Individuals, EWMA and CUSUM">
-            <ControlCharts charts={charts} />
+            <ControlPart spoolId={spoolId} />
           </Later>
         </Part>
       )}

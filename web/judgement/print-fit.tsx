@@ -1,7 +1,5 @@
 import { useState } from 'preact/hooks';
 import type { PrintFitView } from '../../server/api/spool-contract.ts';
-import { chosenPrinter } from '../printers/printer-list.ts';
-import { keptQuery } from '../rewinder/cut-choices.ts';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
@@ -17,8 +15,7 @@ export function PrintFit({ spoolId }: { spoolId: number }) {
   const ask = async () => {
     if (need === null || need <= 0) return;
     try {
-      const query = `${keptQuery(spoolId, chosenPrinter.peek())}&${unit}=${need}`;
-      setAnswer(await request<PrintFitView>('GET', `/api/spools/${spoolId}/print-fit?${query}`));
+      setAnswer(await request<PrintFitView>('GET', `/api/spools/${spoolId}/print-fit?${unit}=${need}`));
       setProblem(null);
     } catch (thrown) {
       setAnswer(null);

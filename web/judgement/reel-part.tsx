@@ -1,4 +1,5 @@
-import type { JudgedSection, MassView, ReelView } from '../../server/api/spool-contract.ts';
+import type { SectionView } from '../../server/api/contract.ts';
+import type { MassView, ReelView } from '../../server/api/spool-contract.ts';
 import { grams, metres, percent } from '../words/numbers.ts';
 import { CrossSection } from './cross-section.tsx';
 import { hours } from './fitness-words.ts';
@@ -7,11 +8,11 @@ import { Part } from './part.tsx';
 interface Props {
   readonly reel: ReelView | null;
   readonly mass: MassView;
-  readonly sections: readonly JudgedSection[];
+  readonly sections: readonly SectionView[];
   readonly cursorMm: number;
   /** Share of what was wound that was cut off since. */
   readonly offShare: number;
-  readonly show: (section: JudgedSection) => void;
+  readonly show: (section: SectionView) => void;
 }
 
 /** Where it all lies on the spool, what it weighs, what still fits. */

@@ -1,13 +1,29 @@
+import type { SpoolView } from '../../server/api/contract.ts';
 import type { SpoolJudgement } from '../../server/api/spool-contract.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { metres, unbroken } from '../words/numbers.ts';
 import { FITNESS_SHAPE, flowSetting } from './fitness-words.ts';
 
-/** The verdict in one sentence, for the chosen printer, and why. */
-export function VerdictHead({ judgement }: { judgement: SpoolJudgement }) {
-  const { verdict, flow } = judgement;
+/**
+ * The verdict in one sentence, for the printer that is chosen for the spool, and why. `judgement` adds what follows from
+ * all readings; null = they are still being read.
+ */
+export function VerdictHead(props: {
+  readonly spool: SpoolView;
+  readonly judgement: SpoolJudgement | null;
+  readonly choosePrinter: (id: number) => void;
+}) {
+  const { spool, judgement, choosePrinter } = props;
+  const { verdict } = spool;
+  if (verdict === null)
+    return (
+      <section class="verdict-head" aria-label="Verdict" data-testid="spool-verdict" data-fitness="none">
+        <p class="verdict-sentence">Nothing is on this spool yet.</p>
+      </section>
+    );
   const clean = verdict.longestCleanPiece;
+  const flow = judgement?.flow ?? null;
   return (
     <section class="verdict-head" aria-label="Verdict" data-testid="spool-verdict" data-fitness={verdict.fitness}>
       <p class="verdict-sentence" aria-live="polite">
@@ -16,7 +32,7 @@ export function VerdictHead({ judgement }: { judgement: SpoolJudgement }) {
       </p>
       <div class="verdict-more">
         <ul class="reasons">
-          {verdict.reasons.map((reason) => (
+          {(judgement?.verdict?.reasons ?? verdict.reasons).map((reason) => (
             <li key={reason}>{unbroken(reason)}</li>
           ))}
           {clean && (
@@ -30,27 +46,18 @@ export function VerdictHead({ judgement }: { judgement: SpoolJudgement }) {
               Set the printer’s flow to <b>{flowSetting(flow.setting)}</b>.
             </li>
           )}
-          {judgement.winding && <li>It is still being wound: all of this is as of now.</li>}
+          {spool.endedMs === null && <li>It is still being wound: all of this is as of now.</li>}
         </ul>
         <p class="verdict-acts">
-          <PrinterSelect label="Judged for" />
-          <a class="button main no-print" href={`/spool/${judgement.spoolId}/rewind`}>
+          <PrinterSelect label="Judged for" value={spool.choices.printerId} choose={choosePrinter} />
+          <a class="button main no-print" href={`/spool/${spool.id}/rewind`}>
             Cut it at the rewinder
           </a>
-          <a class="button no-print" href={`/spool/${judgement.spoolId}/label`}>
+          <a class="button no-print" href={`/spool/${spool.id}/label`}>
             Label
           </a>
         </p>
       </div>
-    </section>
-  );
-}
-
-/** Holds the verdict's place while the spool is judged, so that nothing below moves under a hand that marks a stretch. */
-export function VerdictComing() {
-  return (
-    <section class="verdict-head" aria-label="Verdict" aria-busy="true">
-      <p class="verdict-sentence quiet">Judging the spool …</p>
     </section>
   );
 }

@@ -2,16 +2,15 @@ import { useEffect, useState } from 'preact/hooks';
 import type { LotView, SpoolDetail } from '../../server/api/contract.ts';
 import type { CoilDetail, SpoolJudgement } from '../../server/api/spool-contract.ts';
 import { lotWords } from '../lot/lot-words.ts';
-import { chosenPrinter } from '../printers/printer-list.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
-import { keptQuery } from '../rewinder/cut-choices.ts';
+import { chooseForSpool } from '../printers/spool-choices.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
 import { settings } from '../set-up/settings-store.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { clock, shortDay } from '../words/times.ts';
-import { coilLabel, type LabelWords, spoolLabel } from './label-words.ts';
+import { coilLabel, type LabelWords, nameOfPrinter, spoolLabel } from './label-words.ts';
 import { QrCode } from './qr-code.tsx';
 import { addressFault } from './qr-path.ts';
 
@@ -32,17 +31,12 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const [size, setSize] = useState<(typeof SIZES)[number][0]>('small');
   const [what, setWhat] = useState<'spool' | 'coils'>('spool');
-  const printer = chosenPrinter.value;
+  const [chosen, setChosen] = useState(0);
   const version = refetchVersion.value;
   useEffect(() => {
     const asked = new AbortController();
     const get = <T,>(path: string) => request<T>('GET', `/api/spools/${spoolId}${path}`, undefined, asked.signal);
-    const query = keptQuery(spoolId, printer);
-    Promise.all([
-      get<SpoolDetail>(''),
-      get<SpoolJudgement>(`/judgement?printer=${printer}`),
-      get<CoilDetail[]>(`/coils?${query}`),
-    ]).then(
+    Promise.all([get<SpoolDetail>(''), get<SpoolJudgement>('/judgement'), get<CoilDetail[]>('/coils')]).then(
       ([detail, judgement, coils]) => {
         setAnswers({ detail, judgement, coils });
         setProblem(null);
@@ -52,7 +46,7 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
       },
     );
     return () => asked.abort();
-  }, [spoolId, printer, version]);
+  }, [spoolId, chosen, version]);
   if (!answers) return problem ? <ProblemNote problem={problem} /> : <p class="quiet">Fetching the spool …</p>;
   const { detail, judgement, coils } = answers;
   const when = `${shortDay(detail.spool.startedMs, detail.run.timeZone)} ${new Date(detail.spool.startedMs).getFullYear()}, ${clock(detail.spool.startedMs, detail.run.timeZone)}`;
@@ -61,7 +55,7 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
   const labels =
     what === 'spool'
       ? [spoolLabel(judgement, detail.spool, uncut)]
-      : kept.map((one) => coilLabel(one, judgement.printer.name));
+      : kept.map((one) => coilLabel(one, nameOfPrinter(judgement)));
   const fault = addressFault(location.origin);
   return (
     <section class="labels">
@@ -94,7 +88,16 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
             </label>
           ))}
         </fieldset>
-        <PrinterSelect label="Judged for" />
+        <PrinterSelect
+          label="Judged for"
+          value={detail.spool.choices.printerId}
+          choose={(printerId) =>
+            chooseForSpool(spoolId, { printerId }).then(
+              () => setChosen((n) => n + 1),
+              (thrown) => setProblem(asProblem(thrown)),
+            )
+          }
+        />
         <button type="button" class="main" disabled={labels.length === 0} onClick={() => print()}>
           Print
         </button>

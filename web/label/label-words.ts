@@ -23,13 +23,13 @@ export function spoolLabel(
   { woundMm, offMm }: Pick<SpoolView, 'woundMm' | 'offMm'>,
   coils: readonly CoilDetail[],
 ): LabelWords {
-  const { statistics, verdict, flow, printer } = judgement;
+  const { statistics, verdict, flow } = judgement;
   const onShare = woundMm > 0 ? (woundMm - offMm) / woundMm : 1;
   const facts: (readonly [string, string])[] = [];
   if (statistics) facts.push(['Mean ± σ', `${diameter(statistics.meanMm)} ± ${diameter(statistics.sdMm)} mm`]);
   // Where it begins may be off the spool already.
   if (offMm > 0) facts.push(['Cut off', `${metres(offMm, 1)} m`]);
-  else if (verdict.longestCleanPiece)
+  else if (verdict?.longestCleanPiece)
     facts.push(['Longest clean', `${metres(verdict.longestCleanPiece.lengthMm, 1)} m`]);
   if (flow) facts.push(['Flow', flowSetting(flow.setting)]);
   return {
@@ -37,8 +37,8 @@ export function spoolLabel(
     length: `${metres(judgement.woundMm * onShare, 1)} m`,
     mass: grams(judgement.mass.grams * onShare),
     facts,
-    verdict: fitnessFor(verdict.fitness, printer.name),
-    coils: verdict.fitness === 'fit' ? '' : coilNames(coils.map((one) => one.coil.name)),
+    verdict: verdict === null ? '' : fitnessFor(verdict.fitness, nameOfPrinter(judgement)),
+    coils: verdict?.fitness === 'fit' ? '' : coilNames(coils.map((one) => one.coil.name)),
   };
 }
 
@@ -65,6 +65,11 @@ export function coilLabel(detail: CoilDetail, printerName: string): LabelWords {
     verdict: told,
     coils: '',
   };
+}
+
+/** As printers are listed. */
+export function nameOfPrinter({ printer, printerName }: SpoolJudgement): string {
+  return printer?.name ?? printerName;
 }
 
 /** "Fit to print. Judged for: the blue printer". */

@@ -80,7 +80,7 @@ export function StagePanel() {
             Tell by itself again
           </button>
         )}
-        {spool && spool.endedMs === null && (
+        {spool && (
           <button type="button" onClick={() => dialog.current?.showModal()}>
             New spool …
           </button>

@@ -7,7 +7,7 @@ const KEY = 'strandward.printer';
 /** The printers that the service knows; the first, with id 0, is this line's own. null = not fetched yet. */
 export const printers = signal<readonly PrinterProfile[] | null>(null);
 
-/** The printer that spools are judged for; kept by the browser. */
+/** The printer that runs are compared for; kept by the browser. What a spool is judged for is kept with the spool. */
 export const chosenPrinter = signal(Number(localStorage.getItem(KEY) ?? 0) || 0);
 
 export function choosePrinter(id: number): void {

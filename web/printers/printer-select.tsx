@@ -1,9 +1,10 @@
 import { useEffect } from 'preact/hooks';
 import { isAbort } from '../service/request.ts';
-import { choosePrinter, chosenPrinter, loadPrinters, printers } from './printer-list.ts';
+import { loadPrinters, printers } from './printer-list.ts';
 
-/** Which printer spools are judged for. */
-export function PrinterSelect({ label = 'For' }: { label?: string }) {
+/** Which printer something is judged for. */
+export function PrinterSelect(props: { label?: string; value: number; choose: (id: number) => void }) {
+  const { label = 'For', value, choose } = props;
   useEffect(() => {
     loadPrinters().catch((thrown) => {
       // What depends on the printer tells its own problem; here the list only stays short.
@@ -15,9 +16,9 @@ export function PrinterSelect({ label = 'For' }: { label?: string }) {
     <label class="printer-select no-print">
       <span>{label}</span>{' '}
       <select
-        value={String(chosenPrinter.value)}
+        value={String(value)}
         data-testid="printer-select"
-        onChange={(event) => choosePrinter(Number(event.currentTarget.value))}
+        onChange={(event) => choose(Number(event.currentTarget.value))}
       >
         {list?.map((printer) => (
           <option key={printer.id} value={String(printer.id)}>

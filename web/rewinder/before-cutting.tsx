@@ -1,24 +1,18 @@
-import { useEffect, useState } from 'preact/hooks';
+import { useState } from 'preact/hooks';
 import type { CutPlanView } from '../../server/api/spool-contract.ts';
 import { NumberField } from '../judgement/number-field.tsx';
-import { chosenPrinter } from '../printers/printer-list.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { counted, metres, unbroken } from '../words/numbers.ts';
 import { Bar } from './bar.tsx';
 import { CoilList } from './coil-list.tsx';
-import type { CutChoices } from './cut-choices.ts';
 import type { RewinderModel } from './rewinder-model.ts';
 
 /** What is worth keeping, and the plan that follows from it. */
 export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: CutPlanView }) {
-  const choices = model.choices.value;
-  const printer = chosenPrinter.value;
-  const [shortest, setShortest] = useState<number | null>((choices.shortestMm ?? plan.choices.shortestMm) / 1000);
-  useEffect(() => {
-    if (printer !== model.choices.peek().printerId) model.choose({ printerId: printer });
-  }, [printer]);
+  const { choices } = plan;
+  const [shortest, setShortest] = useState<number | null>(plan.shortestMm / 1000);
   const nothing = plan.coils.length === 0;
   return (
     <>
@@ -29,7 +23,7 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
         </p>
       </header>
       <form class="choices" onSubmit={(event) => event.preventDefault()}>
-        <PrinterSelect label="For" />
+        <PrinterSelect value={plan.printer.id} choose={(printerId) => model.choose({ printerId })} />
         <NumberField
           id="shortest"
           label="Shortest coil worth keeping"
@@ -113,7 +107,7 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
   );
 }
 
-function Choice<T extends CutChoices['objective'] | CutChoices['doubtful']>(props: {
+function Choice<T extends CutPlanView['choices']['objective'] | CutPlanView['choices']['doubtful']>(props: {
   legend: string;
   name: string;
   value: T;

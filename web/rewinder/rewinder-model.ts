@@ -1,13 +1,13 @@
 import { type Signal, signal } from '@preact/signals';
+import type { SpoolChoicesView } from '../../server/api/contract.ts';
 import type { CoilView, CutInput, CutPlanView, CutStepView } from '../../server/api/spool-contract.ts';
+import { chooseForSpool } from '../printers/spool-choices.ts';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
-import { type CutChoices, keepChoices, queryOf } from './cut-choices.ts';
 
-/** One spool at the rewinder: the choices, the plan that follows from them, and what was cut. */
+/** One spool at the rewinder: its plan, and what was cut. */
 export class RewinderModel {
   readonly id: number;
-  readonly choices: Signal<CutChoices>;
   readonly plan: Signal<CutPlanView | null> = signal(null);
   readonly problem: Signal<ServiceProblem | null> = signal(null);
   readonly busy: Signal<boolean> = signal(false);
@@ -17,16 +17,15 @@ export class RewinderModel {
   readonly seenAtMm: Signal<number | null> = signal(null);
   #asked = 0;
 
-  constructor(id: number, choices: CutChoices) {
+  constructor(id: number) {
     this.id = id;
-    this.choices = signal(choices);
   }
 
   async load(): Promise<void> {
     this.#asked += 1;
     const mine = this.#asked;
     try {
-      const plan = await request<CutPlanView>('GET', `/api/spools/${this.id}/cut-plan?${queryOf(this.choices.peek())}`);
+      const plan = await request<CutPlanView>('GET', `/api/spools/${this.id}/cut-plan`);
       if (mine !== this.#asked) return;
       this.plan.value = plan;
       this.problem.value = null;
@@ -36,10 +35,8 @@ export class RewinderModel {
     }
   }
 
-  async choose(change: Partial<CutChoices>): Promise<void> {
-    this.choices.value = { ...this.choices.peek(), ...change };
-    keepChoices(this.id, this.choices.peek());
-    await this.load();
+  async choose(change: Partial<SpoolChoicesView>): Promise<void> {
+    await this.#act(() => chooseForSpool(this.id, change));
   }
 
   /** The present step was done: so much was counted. `bare` = the core was reached. */
@@ -53,7 +50,7 @@ export class RewinderModel {
       // Two phones, or a thumb that bounces, must not tick off one step twice.
       cutsBefore: this.plan.peek()?.done.length ?? 0,
     };
-    return this.#act(() => request('POST', `/api/spools/${this.id}/cuts?${queryOf(this.choices.peek())}`, body));
+    return this.#act(() => request('POST', `/api/spools/${this.id}/cuts`, body));
   }
 
   async undo(): Promise<void> {

@@ -1,16 +1,14 @@
 import { useEffect, useMemo } from 'preact/hooks';
-import { chosenPrinter } from '../printers/printer-list.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { AllCut } from './all-cut.tsx';
 import { BeforeCutting } from './before-cutting.tsx';
-import { keptChoices } from './cut-choices.ts';
 import { RewinderModel } from './rewinder-model.ts';
 import { StepNow } from './step-now.tsx';
 
 /** The cut plan at the rewinder: choose, then one huge step at a time, then the coils. */
 export default function RewinderPage({ spoolId }: { spoolId: number }) {
-  const model = useMemo(() => new RewinderModel(spoolId, keptChoices(spoolId, chosenPrinter.peek())), [spoolId]);
+  const model = useMemo(() => new RewinderModel(spoolId), [spoolId]);
   const version = refetchVersion.value;
   useEffect(() => {
     model.load();

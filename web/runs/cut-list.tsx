@@ -21,10 +21,10 @@ export function CutList({ spools, sections }: { spools: readonly SpoolView[]; se
               {cuts.length === 0
                 ? 'no bad stretch.'
                 : `${counted(cuts.length, 'bad stretch', 'bad stretches')}, ${metres(spool.discardMm)} m from edge to edge.`}
-              {spool.cutPlan !== null &&
-                (spool.cutPlan.coils === 0
+              {spool.kept !== null &&
+                (spool.kept.coils === 0
                   ? ' Cutting keeps nothing.'
-                  : ` The cut plan keeps ${metres(spool.cutPlan.keptMm)} m in ${counted(spool.cutPlan.coils, 'coil')}.`)}
+                  : ` The cut plan keeps ${metres(spool.kept.keptMm)} m in ${counted(spool.kept.coils, 'coil')}.`)}
               {spool.offMm > 0 && ` ${metres(spool.offMm, 1)} m are cut off already.`}
               {spool.lengthFactor !== 1 &&
                 ` By tape: all its lengths are ${spool.lengthFactor.toFixed(4)} times what the line counted; alarms were told by the line’s count.`}

@@ -3,13 +3,10 @@ import type { SpoolView } from '../../server/api/contract.ts';
 import type { SpoolJudgement } from '../../server/api/spool-contract.ts';
 import { FITNESS_SHAPE, flowSetting, signedPercent } from '../judgement/fitness-words.ts';
 import { Histogram } from '../judgement/histogram.tsx';
-import { chosenPrinter } from '../printers/printer-list.ts';
-import { PrinterSelect } from '../printers/printer-select.tsx';
 import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { diameter, metres, percent, unbroken } from '../words/numbers.ts';
-import { besideTheCutPlan } from './verdict-and-plan.ts';
 
 /** What each spool of the night is good for: the verdict, its numbers, the flow error. */
 export function SpoolVerdicts({ spools }: { spools: readonly SpoolView[] }) {
@@ -19,7 +16,9 @@ export function SpoolVerdicts({ spools }: { spools: readonly SpoolView[] }) {
     <section aria-labelledby="good-for-title" class="spool-verdicts">
       <header class="letter-head">
         <h2 id="good-for-title">What it is good for</h2>
-        <PrinterSelect label="Judged for" />
+        <p class="fine">
+          By the limits of that night. For another printer, or today’s limits, see the spool’s own page.
+        </p>
       </header>
       {wound.map((spool) => (
         <OneVerdict key={spool.id} spool={spool} />
@@ -37,17 +36,11 @@ const AGAIN_MM = 10_000;
 function OneVerdict({ spool }: { spool: SpoolView }) {
   const [judgement, setJudgement] = useState<SpoolJudgement | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const printer = chosenPrinter.value;
   useEffect(() => {
     const asked = new AbortController();
     const timer = setTimeout(
       () =>
-        request<SpoolJudgement>(
-          'GET',
-          `/api/spools/${spool.id}/judgement?printer=${printer}`,
-          undefined,
-          asked.signal,
-        ).then(
+        request<SpoolJudgement>('GET', `/api/spools/${spool.id}/judgement?by=night`, undefined, asked.signal).then(
           (answer) => {
             setJudgement(answer);
             setProblem(null);
@@ -62,11 +55,12 @@ function OneVerdict({ spool }: { spool: SpoolView }) {
       clearTimeout(timer);
       asked.abort();
     };
-  }, [spool.id, spool.endedMs, printer, Math.floor(spool.woundMm / AGAIN_MM)]);
+  }, [spool.id, spool.endedMs, Math.floor(spool.woundMm / AGAIN_MM)]);
   if (problem) return <ProblemNote problem={problem} />;
   if (!judgement) return <p class="quiet">Judging spool {spool.ordinal} …</p>;
-  const { verdict, flow, statistics } = judgement;
-  const beside = besideTheCutPlan(spool, judgement, printer === 0);
+  const { flow, statistics } = judgement;
+  const verdict = judgement.verdict ?? spool.verdict;
+  if (verdict === null) return null;
   const metre = flow?.worst.find((one) => one.windowMm === 1000);
   return (
     <div class="one-verdict" data-testid="run-spool-verdict" data-fitness={verdict.fitness}>
@@ -85,7 +79,6 @@ function OneVerdict({ spool }: { spool: SpoolView }) {
           )}
         </span>
       </p>
-      {beside && <p class="fine">{beside}</p>}
       {statistics && (
         <>
           <dl class="facts">

@@ -1,5 +1,6 @@
 import { batch, type Signal, signal } from '@preact/signals';
 import type { SectionInput, SectionView, SpoolDetail, SpoolView } from '../../server/api/contract.ts';
+import { chooseForSpool } from '../printers/spool-choices.ts';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { KIND_WORDS } from '../words/names.ts';
@@ -62,10 +63,8 @@ export class SpoolModel {
     const { id, fromSpoolMm, toSpoolMm, verdict, note } = section;
     batch(() => {
       this.saveProblem.value = null;
-      // One that only another printer's judgement knows is marked anew.
-      const known = this.#recorded(id) ? id : null;
       this.bounds.value = null;
-      this.draft.value = { id: known, fromMm: Math.max(0, fromSpoolMm), toMm: toSpoolMm, verdict, note };
+      this.draft.value = { id, fromMm: Math.max(0, fromSpoolMm), toMm: toSpoolMm, verdict, note };
       this.cursorMm.value = Math.max(0, fromSpoolMm);
     });
   }
@@ -126,18 +125,7 @@ export class SpoolModel {
     });
   }
 
-  #recorded(id: string): boolean {
-    return this.detail.peek()?.sections.some((one) => one.id === id) ?? false;
-  }
-
   async remove(section: SectionView): Promise<void> {
-    if (!this.#recorded(section.id)) {
-      // Only another printer's judgement knows it: a person's word that it is good stands against it.
-      this.adjust(section);
-      this.draft.value = this.draft.peek() && { ...this.draft.peek()!, verdict: 'good' };
-      await this.save();
-      return;
-    }
     const path = `/api/spools/${this.id}/sections/${section.id}`;
     await this.#act(async () => {
       await request('DELETE', path);
@@ -147,6 +135,10 @@ export class SpoolModel {
       });
       this.cancel();
     });
+  }
+
+  async choosePrinter(printerId: number): Promise<void> {
+    await this.#act(() => chooseForSpool(this.id, { printerId }));
   }
 
   /** A measured section goes back to what was measured; one of a person, to what that person said before. */

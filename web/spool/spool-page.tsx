@@ -1,11 +1,9 @@
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import type { RunDetail, RunView } from '../../server/api/contract.ts';
-import { judgedAsPlaced } from '../judgement/judged-sections.ts';
 import { JudgementModel } from '../judgement/judgement-model.ts';
 import { JudgementParts } from '../judgement/judgement-parts.tsx';
-import { VerdictComing, VerdictHead } from '../judgement/verdict-head.tsx';
+import { VerdictHead } from '../judgement/verdict-head.tsx';
 import { lotWords } from '../lot/lot-words.ts';
-import { chosenPrinter } from '../printers/printer-list.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { NoteField } from '../shell/note-field.tsx';
@@ -22,10 +20,8 @@ import { SpoolBounds } from './spool-bounds.tsx';
 import { SpoolModel } from './spool-model.ts';
 import { SpoolTotals } from './spool-totals.tsx';
 
-const FALLBACK: DiameterLimits = { nominalMm: 1.75, toleranceMm: 0.05, hotendLimitMm: 1.9, leastFeedableMm: 1.6 };
-
 const JUDGE_EVERY_MS = 8000;
-/** Judging reads the whole spool: the ribbon's rows on the screen ask first, so that they need not wait behind that. */
+/** The first judgement reads the whole spool: the ribbon's rows on the screen ask first, so that they need not wait behind that. */
 const AFTER_RIBBON_MS = 150;
 
 /** The spool as a page of text. Without an id, the newest. */
@@ -89,31 +85,20 @@ function OneSpool({ id }: { id: number }) {
   }, [model, growing]);
 
   const judging = useMemo(() => new JudgementModel(id), [id]);
-  const printer = chosenPrinter.value;
   // While it grows the spool is judged every few seconds; afterwards when something was said about it.
   const said = growing ? null : detail;
   useEffect(() => {
     if (detail === null) return;
-    const soon = setTimeout(() => judging.load(printer), AFTER_RIBBON_MS);
-    const timer = growing ? setInterval(() => judging.load(printer), JUDGE_EVERY_MS) : undefined;
+    const soon = setTimeout(() => judging.load(), AFTER_RIBBON_MS);
+    const timer = growing ? setInterval(() => judging.load(), JUDGE_EVERY_MS) : undefined;
     return () => {
       clearTimeout(soon);
       clearInterval(timer);
     };
-  }, [judging, printer, version, growing, said, detail === null]);
+  }, [judging, version, growing, said, detail === null]);
   useEffect(() => () => judging.stop(), [judging]);
   const judgement = judging.judgement.value;
-  // Another printer has other sections, and so have other limits than it was wound under; else the recorded ones are the newest.
-  const then = detail?.spool.limits ?? FALLBACK;
-  const other =
-    judgement && judgement.printer.id === printer && (printer !== 0 || differ(judgement.limits, then))
-      ? judgement
-      : null;
-  const limits: DiameterLimits = other?.limits ?? then;
-  const sections = useMemo(
-    () => (other && detail ? judgedAsPlaced(other, detail.spool.startGaugeMm) : placed(detail?.sections ?? [])),
-    [detail, other],
-  );
+  const sections = useMemo(() => placed(detail?.sections ?? []), [detail]);
   if (!detail) {
     return model.problem.value ? (
       <ProblemNote problem={model.problem.value} again={() => model.load()} />
@@ -122,6 +107,7 @@ function OneSpool({ id }: { id: number }) {
     );
   }
   const { spool, run } = detail;
+  const { limits, woundUnder: then } = spool;
   const resting = model.draft.value === null && model.bounds.value === null;
   return (
     <article class="spool">
@@ -130,22 +116,21 @@ function OneSpool({ id }: { id: number }) {
         <p>
           {growing ? 'Being wound since' : 'Wound'} {day(spool.startedMs, run.timeZone)},{' '}
           {clock(spool.startedMs, run.timeZone)}
-          {spool.endedMs !== null && ` to ${clock(spool.endedMs, run.timeZone)}`}.{' '}
-          {judgement && `On labels and coils it is ${judgement.name}. `}
-          {run.lot && `Lot: ${lotWords(run.lot)}. `}
+          {spool.endedMs !== null && ` to ${clock(spool.endedMs, run.timeZone)}`}. On labels and coils it is{' '}
+          {spool.name}. {run.lot && `Lot: ${lotWords(run.lot)}. `}
           <a href={`/runs/${run.id}`}>Read the run</a>
         </p>
       </header>
-      {judging.problem.value && <ProblemNote problem={judging.problem.value} again={() => judging.load(printer)} />}
-      {judgement ? <VerdictHead judgement={judgement} /> : judging.problem.value === null && <VerdictComing />}
-      {other && printer === 0 && (
+      {judging.problem.value && <ProblemNote problem={judging.problem.value} again={() => judging.load()} />}
+      <VerdictHead spool={spool} judgement={judgement} choosePrinter={(id) => model.choosePrinter(id)} />
+      {differ(limits, then) && (
         <p class="fine" data-testid="limits-then">
-          Judged by the limits as they are set now. It was wound under others: nominal {diameter(then.nominalMm)} ±{' '}
+          Judged for {spool.printerName}. It was wound under other limits: nominal {diameter(then.nominalMm)} ±{' '}
           {diameter(then.toleranceMm)}&nbsp;mm, hotend limit {diameter(then.hotendLimitMm)}&nbsp;mm, least feedable{' '}
           {diameter(then.leastFeedableMm)}&nbsp;mm.
         </p>
       )}
-      <SpoolTotals spool={spool} judgement={judgement} lengths={other?.totals ?? spool} />
+      <SpoolTotals spool={spool} judgement={judgement} />
       {spool.lengthFactor !== 1 && (
         <p class="fine by-tape" data-testid="by-tape">
           By tape: every length here is {spool.lengthFactor.toFixed(4)} times what the line counted. Alarms were told by
@@ -198,15 +183,13 @@ function OneSpool({ id }: { id: number }) {
         cursorMm={model.cursorMm.value}
         offMm={spool.offMm}
         show={(section) => {
-          const recorded = sections.find((one) => one.id === (section.recordedId ?? section.id));
-          if (recorded) model.adjust(recorded);
-          else model.cursorMm.value = section.fromMm;
+          model.adjust(section);
           requestAnimationFrame(() => {
             document.querySelector('.ribbon .cursor')?.scrollIntoView({ block: 'center', behavior: 'smooth' });
           });
         }}
         changed={() => {
-          judging.load(printer);
+          judging.load();
           model.load();
         }}
       />

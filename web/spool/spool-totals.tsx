@@ -1,7 +1,6 @@
 import type { SpoolView } from '../../server/api/contract.ts';
 import type { SpoolJudgement } from '../../server/api/spool-contract.ts';
 import { counted, grams, metres, percent } from '../words/numbers.ts';
-import { keptOf } from './kept-of.ts';
 
 /**
  * How much is on a spool, how much of it went bad, and how much cutting keeps: the bad strand lies between the edges of its
@@ -9,14 +8,13 @@ import { keptOf } from './kept-of.ts';
  */
 export function SpoolTotals(props: {
   readonly spool: SpoolView;
+  /** null = the readings are still being read: nothing is known of its mass. */
   readonly judgement: SpoolJudgement | null;
-  readonly lengths: Pick<SpoolView, 'discardMm' | 'doubtfulMm' | 'unknownMm'>;
 }) {
-  const { spool, judgement, lengths } = props;
-  const { woundMm, woundG, offMm } = spool;
-  const { discardMm, doubtfulMm, unknownMm } = lengths;
+  const { spool, judgement } = props;
+  const { woundMm, offMm, discardMm, doubtfulMm, unknownMm, kept } = spool;
+  const mass = (share: number) => (judgement === null ? '' : grams(judgement.mass.grams * share));
   const shareOf = (mm: number) => (woundMm > 0 ? mm / woundMm : 0);
-  const kept = keptOf(spool, judgement);
   const goneMm = kept === null ? 0 : Math.max(0, woundMm - kept.keptMm);
   return (
     <dl class="totals">
@@ -27,7 +25,7 @@ export function SpoolTotals(props: {
             {metres(woundMm - offMm, 1)} m
           </span>
           <span class="fine">
-            {grams(woundG * (1 - shareOf(offMm)))}
+            {mass(1 - shareOf(offMm))}
             {offMm > 0 && `; ${metres(offMm, 1)} m of ${metres(woundMm, 1)} m are cut off`}
           </span>
         </dd>
@@ -39,7 +37,7 @@ export function SpoolTotals(props: {
             {metres(discardMm)} m
           </span>
           <span class="fine">
-            {percent(shareOf(discardMm))}, {grams(woundG * shareOf(discardMm))}, edge to edge
+            {[percent(shareOf(discardMm)), mass(shareOf(discardMm)), 'edge to edge'].filter(Boolean).join(', ')}
           </span>
         </dd>
       </div>
@@ -67,7 +65,7 @@ export function SpoolTotals(props: {
                 ? 'no good piece is long enough'
                 : goneMm < 1
                   ? 'nothing needs to be cut'
-                  : `${grams(woundG * shareOf(kept.keptMm))} in ${counted(kept.coils, 'coil')}; ${metres(goneMm, 1)} m go, with margins and short pieces`}
+                  : `${mass(shareOf(kept.keptMm))} in ${counted(kept.coils, 'coil')}; ${metres(goneMm, 1)} m go, with margins and short pieces`}
             </span>
           </dd>
         </div>

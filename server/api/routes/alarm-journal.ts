@@ -16,7 +16,7 @@ const File = { 200: Type.Unsafe<Readable>({ type: 'string', format: 'binary' }),
 
 /** Every step of every alarm's life, for other programs, and what it asked of whoever watches. */
 export function alarmJournalRoutes(api: Api, context: RouteContext): void {
-  const { views, reader, clock } = context;
+  const { book, reader, clock } = context;
 
   api.get(
     '/api/runs/:id/alarm-journal',
@@ -31,7 +31,7 @@ export function alarmJournalRoutes(api: Api, context: RouteContext): void {
     },
     (request, reply) => {
       const { format } = request.query;
-      const run = views.runOrProblem(request.params.id);
+      const run = book.run(request.params.id);
       reply
         .type(MEDIA_TYPES[format])
         .header('content-disposition', `attachment; filename="run-${run.id}-alarms.${format}"`);
@@ -83,7 +83,7 @@ export function alarmJournalRoutes(api: Api, context: RouteContext): void {
       },
     },
     (request) => {
-      const run = views.runOrProblem(request.params.id);
+      const run = book.run(request.params.id);
       const journal = reader.alarmJournal(run.id);
       const toMs = run.endedMs ?? Math.max(clock(), journal.at(-1)?.timeMs ?? 0);
       return alarmFiguresView(alarmFigures(journal, run.startedMs, toMs));

@@ -8,9 +8,7 @@ import type {
 } from 'fastify';
 import { Type } from 'typebox';
 import type { PeopleDesk } from '../../calling/people-desk.ts';
-import type { CutDesk } from '../../monitor/cut-desk.ts';
 import type { HouseDesk } from '../../monitor/house-desk.ts';
-import type { LengthDesk } from '../../monitor/length-desk.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
 import type {
   RecordHouse,
@@ -22,9 +20,12 @@ import type {
 import type { PrinterDesk } from '../../monitor/printer-desk.ts';
 import type { RecordingDesk } from '../../monitor/recording-desk.ts';
 import type { RunSummaries } from '../../monitor/run-summaries.ts';
-import type { SectionDesk } from '../../monitor/section-desk.ts';
-import type { SpoolAnalyst } from '../../monitor/spool-analyst.ts';
-import type { SpoolBoundsDesk } from '../../monitor/spool-bounds-desk.ts';
+import type { CutDesk } from '../../monitor/spool/cut-desk.ts';
+import type { LengthDesk } from '../../monitor/spool/length-desk.ts';
+import type { SectionDesk } from '../../monitor/spool/section-desk.ts';
+import type { SpoolBook } from '../../monitor/spool/spool-book.ts';
+import type { SpoolBoundsDesk } from '../../monitor/spool/spool-bounds-desk.ts';
+import type { SpoolJudge } from '../../monitor/spool/spool-judge.ts';
 import type { Clock } from '../../monitor/steady-clock.ts';
 import type { LiveFeed } from '../live-feed.ts';
 import type { RecordViews } from '../record-views.ts';
@@ -35,13 +36,14 @@ export interface RouteContext {
   readonly keeper: RecordKeeper;
   readonly reader: RecordReader;
   readonly samples: SampleReader & SampleColumnsReader;
+  readonly book: SpoolBook;
+  readonly judge: SpoolJudge;
   readonly desk: SectionDesk;
   readonly printers: PrinterDesk;
   readonly people: PeopleDesk;
   readonly cuts: CutDesk;
   readonly lengths: LengthDesk;
   readonly bounds: SpoolBoundsDesk;
-  readonly analyst: SpoolAnalyst;
   readonly summaries: RunSummaries;
   readonly house: HouseDesk;
   /** Runs on their way to and from other installations. */

@@ -1,7 +1,5 @@
 import { Readable } from 'node:stream';
 import { Type } from 'typebox';
-import { lengthScaleOf } from '../../monitor/length-desk.ts';
-import { nameOfSpool } from '../../monitor/spool-analyst.ts';
 import { ProblemView } from '../contract.ts';
 import { exportRun } from '../export/export-run.ts';
 import { exportSpool } from '../export/export-spool.ts';
@@ -25,7 +23,7 @@ const Bytes = { 200: Type.Unsafe<Readable>({ type: 'string', format: 'binary' })
 
 /** The readings of a spool or a run, for other programs. */
 export function exportRoutes(api: Api, context: RouteContext): void {
-  const { views, samples, lengths } = context;
+  const { book, samples } = context;
 
   api.get(
     '/api/spools/:id/export',
@@ -41,19 +39,9 @@ export function exportRoutes(api: Api, context: RouteContext): void {
     },
     async (request, reply) => {
       const { format } = request.query;
-      const on = views.range(views.spoolOrProblem(request.params.id));
-      const name = nameOfSpool(on.spool);
-      const pieces = exportSpool(
-        samples,
-        {
-          name,
-          runId: on.spool.runId,
-          startGaugeMm: on.spool.startGaugeMm,
-          endGaugeMm: on.endGaugeMm,
-          lengthFactor: lengthScaleOf(lengths.of(on.spool.id)).factor,
-        },
-        format,
-      );
+      const { run, name, startGaugeMm, endGaugeMm, scale } = book.wound(request.params.id);
+      const range = { name, runId: run.id, startGaugeMm, endGaugeMm, lengthFactor: scale.factor };
+      const pieces = exportSpool(samples, range, format);
       reply.type(MEDIA_TYPES[format]).header('content-disposition', `attachment; filename="${name}.${format}"`);
       return Readable.from(pieces, { objectMode: false });
     },
@@ -73,7 +61,7 @@ export function exportRoutes(api: Api, context: RouteContext): void {
     },
     async (request, reply) => {
       const { format } = request.query;
-      const { id } = views.runOrProblem(request.params.id);
+      const { id } = book.run(request.params.id);
       // What was let go must be refused before the download begins.
       await samples.piece(id, 0, 1, []);
       reply.type(MEDIA_TYPES[format]).header('content-disposition', `attachment; filename="R${id}.${format}"`);

@@ -37,7 +37,7 @@ const LOOK_EVERY_BYTES = 2 ** 24;
 const WhoBody = Type.Object({ by: By }, { additionalProperties: false });
 
 /** The record as a thing to be kept: its size, its backups, its health. */
-export function houseRoutes(api: Api, { house, archives, views, monitor, keeper, clock }: RouteContext): void {
+export function houseRoutes(api: Api, { house, archives, book, monitor, keeper, clock }: RouteContext): void {
   const state = () => plain(house.state());
   const roomFor = roomOnDisk(archives, () => monitor.settings);
   let underway: Promise<unknown> = Promise.resolve();
@@ -104,7 +104,7 @@ export function houseRoutes(api: Api, { house, archives, views, monitor, keeper,
       },
     },
     async (request, reply) => {
-      const run = views.runOrProblem(request.params.id);
+      const run = book.run(request.params.id);
       if (run.endedMs === null) {
         throw new Problem('wrong-state', `Run ${run.id} is still going.`, 'Export it when it has ended.');
       }

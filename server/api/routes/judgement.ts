@@ -1,13 +1,22 @@
 import { Type } from 'typebox';
-import type { Spool } from '../../monitor/ports.ts';
 import { gaugeOptics, lineParts } from '../../monitor/settings-to-parts.ts';
+import { jamOnSpool } from '../../monitor/spool/jam-on-spool.ts';
+import { adviceOnSpool } from '../../monitor/spool/spool-advice.ts';
+import { isWinding, type WoundSpool, woundMm } from '../../monitor/spool/wound-spool.ts';
 import { Problem } from '../../problem/problem.ts';
 import { ProblemView } from '../contract.ts';
-import { judgementView } from '../judgement-view.ts';
+import { chartsView, judgementView } from '../judgement-view.ts';
 import { massView, reelView, type Speed } from '../reel-view.ts';
 import { spectrumView } from '../spectrum-view.ts';
 import { SpoolChannels } from '../spool-channels.ts';
-import { LengthCorrectionInput, LengthScale, ReelView, SpectrumView, SpoolJudgement } from '../spool-contract.ts';
+import {
+  ChartsView,
+  LengthCorrectionInput,
+  LengthScale,
+  ReelView,
+  SpectrumView,
+  SpoolJudgement,
+} from '../spool-contract.ts';
 import { lengthScaleView } from '../spool-numbers.ts';
 import { type Api, DEFAULT_WHO, IdParam, type RouteContext } from './context.ts';
 
@@ -15,28 +24,27 @@ import { type Api, DEFAULT_WHO, IdParam, type RouteContext } from './context.ts'
 const PRINT_METRES = 40;
 const PRINT_METRES_MAX = 100_000;
 
-export const ForPrinter = {
-  printer: Type.Integer({ minimum: 0, default: 0, description: 'Id of a printer; 0 = this line’s own limits' }),
-};
-
-/** What a whole spool is like: judged for a printer, its waves, where things lie on it; and its length put right. */
+/** What a whole spool is like: judged, its waves, where things lie on it; and its length put right. */
 export function judgementRoutes(api: Api, context: RouteContext): void {
-  const { views, analyst, printers, lengths, monitor, samples } = context;
-  const whileWound = (spool: Spool) => {
-    const on = views.range(spool);
-    return new SpoolChannels(samples, on, views.settingsOn(on).gaugeToWinderMm);
-  };
+  const { book, judge, lengths, monitor, samples } = context;
+  const whileWound = (on: WoundSpool) => new SpoolChannels(samples, on);
 
   api.get(
     '/api/spools/:id/judgement',
     {
       schema: {
         tags: ['spools'],
-        summary: 'The whole spool judged anew for a printer: sections, verdict, statistics, flow, charts, mass',
+        summary: 'The whole spool judged: sections, verdict, statistics, flow, advice, mass',
         params: IdParam,
         querystring: Type.Object(
           {
-            ...ForPrinter,
+            by: Type.Unsafe<'printer' | 'night'>({
+              type: 'string',
+              enum: ['printer', 'night'],
+              default: 'printer',
+              description:
+                'printer = the one that is chosen for the spool; night = the limits that it was wound under, as the letter of its run tells',
+            }),
             printMetres: Type.Number({
               exclusiveMinimum: 0,
               maximum: PRINT_METRES_MAX,
@@ -50,19 +58,33 @@ export function judgementRoutes(api: Api, context: RouteContext): void {
       },
     },
     async (request) => {
-      const spool = views.spoolOrProblem(request.params.id);
-      const printer = printers.find(request.query.printer);
-      const printMm = request.query.printMetres * 1000;
-      const about = analyst.caseOf(spool, printer);
-      const found = await analyst.ask(spool, printer, 'findings', {
-        printMm,
-        line: {
-          parts: lineParts(monitor.settings, await whileWound(spool).mean('rpm')),
-          optics: gaugeOptics(monitor.settings),
-        },
+      const { by, printMetres } = request.query;
+      const { id } = request.params;
+      const judged = by === 'night' ? await judge.judgeByNight(book.wound(id)) : await judge.judge(id);
+      const { on, limits } = judged;
+      const examination = await judge.examine(judged);
+      const advice = adviceOnSpool(examination, limits, {
+        parts: lineParts(monitor.settings, await whileWound(on).mean('rpm')),
+        optics: gaugeOptics(monitor.settings),
       });
-      const mass = massView(found, about, monitor.settings, spool.endGaugeMm === null, speedOf(context, spool));
-      return judgementView(found, { spool, printer, about, correction: lengths.of(spool.id), mass, printMm });
+      const mass = massView(judged, await judge.meanDiameterMm(on), monitor.settings, speedOf(context, on));
+      return judgementView(judged, examination, { advice, jam: jamOnSpool(judged, printMetres * 1000), mass });
+    },
+  );
+
+  api.get(
+    '/api/spools/:id/charts',
+    {
+      schema: {
+        tags: ['spools'],
+        summary: 'Control charts of the diameter along the strand; null = too little strand, or none of it varied',
+        params: IdParam,
+        response: { 200: Type.Union([ChartsView, Type.Null()]), default: ProblemView },
+      },
+    },
+    async (request) => {
+      const charts = await judge.ask(await judge.judge(request.params.id), 'charts', {});
+      return charts === null ? null : chartsView(charts);
     },
   );
 
@@ -83,10 +105,9 @@ export function judgementRoutes(api: Api, context: RouteContext): void {
       },
     },
     async (request) => {
-      const spool = views.spoolOrProblem(request.params.id);
-      const found = await analyst.ask(spool, printers.find(0), 'spectrum', {
-        parts: lineParts(monitor.settings, await whileWound(spool).mean('rpm')),
-      });
+      const on = book.wound(request.params.id);
+      const parts = lineParts(monitor.settings, await whileWound(on).mean('rpm'));
+      const found = await judge.ask({ on, limits: on.settings.limits }, 'spectrum', { parts });
       return spectrumView(found, request.query.axis);
     },
   );
@@ -100,7 +121,6 @@ export function judgementRoutes(api: Api, context: RouteContext): void {
         params: IdParam,
         querystring: Type.Object(
           {
-            ...ForPrinter,
             at: Type.Optional(Type.Number({ description: 'A position from the inner end, mm, to be found' })),
           },
           { additionalProperties: false },
@@ -109,24 +129,20 @@ export function judgementRoutes(api: Api, context: RouteContext): void {
       },
     },
     async (request) => {
-      const spool = views.spoolOrProblem(request.params.id);
-      const printer = printers.find(request.query.printer);
-      const about = analyst.caseOf(spool, printer);
-      const found = await analyst.ask(spool, printer, 'judge', {});
+      const judged = await judge.judge(request.params.id);
+      const { on } = judged;
       const { at } = request.query;
-      if (at !== undefined && !(at >= 0 && at <= found.woundMm + 1)) {
+      if (at !== undefined && !(at >= 0 && at <= judged.woundMm + 1)) {
         throw new Problem(
           'bad-request',
-          `${at} mm does not lie on the spool, which holds ${found.woundMm.toFixed(0)} mm.`,
+          `${at} mm does not lie on the spool, which holds ${judged.woundMm.toFixed(0)} mm.`,
           'Give a position from its inner end, in mm.',
         );
       }
-      return reelView(found, about, {
-        spool,
+      return reelView(judged, {
         settings: monitor.settings,
-        correction: lengths.of(spool.id),
-        speed: speedOf(context, spool),
-        counter: await whileWound(spool).counter('turns'),
+        speed: speedOf(context, on),
+        counter: await whileWound(on).counter('turns'),
         atMm: at ?? null,
       });
     },
@@ -144,7 +160,7 @@ export function judgementRoutes(api: Api, context: RouteContext): void {
       },
     },
     (request) => {
-      const spool = views.spoolOrProblem(request.params.id);
+      const spool = book.spool(request.params.id);
       lengths.correct(spool, request.body, DEFAULT_WHO);
       return lengthScaleView(lengths.of(spool.id));
     },
@@ -161,7 +177,7 @@ export function judgementRoutes(api: Api, context: RouteContext): void {
       },
     },
     (request) => {
-      const spool = views.spoolOrProblem(request.params.id);
+      const spool = book.spool(request.params.id);
       lengths.takeBack(spool, DEFAULT_WHO);
       return lengthScaleView(lengths.of(spool.id));
     },
@@ -169,12 +185,13 @@ export function judgementRoutes(api: Api, context: RouteContext): void {
 }
 
 /** null = nothing was wound for any time. */
-function speedOf({ monitor, views }: RouteContext, spool: Spool): Speed | null {
+function speedOf({ monitor }: RouteContext, on: WoundSpool): Speed | null {
+  const { spool } = on;
   const snapshot = monitor.snapshot();
   if (snapshot.spool?.id === spool.id && snapshot.last !== null)
     return { mmPerS: snapshot.last.speedMmPerS, now: true };
-  if (spool.endedMs === null) return null;
+  if (spool.endedMs === null || isWinding(on)) return null;
   const seconds = (spool.endedMs - spool.startedMs) / 1000;
-  const mm = views.range(spool).endGaugeMm - spool.startGaugeMm;
+  const mm = woundMm(on) / on.scale.factor;
   return seconds > 0 && mm > 0 ? { mmPerS: mm / seconds, now: false } : null;
 }

@@ -1,6 +1,6 @@
 import { Type } from 'typebox';
 import { STAGES } from '../../strand/stage.ts';
-import { ExpectedHeat, LiveState, ProblemView, SpoolView } from '../contract.ts';
+import { ExpectedHeat, LiveSpool, LiveState, ProblemView } from '../contract.ts';
 import { liveView } from '../live-view.ts';
 import { round } from '../views.ts';
 import { type Api, By, DEFAULT_WHO, type RouteContext } from './context.ts';
@@ -104,7 +104,7 @@ export function liveRoutes(api: Api, context: RouteContext): void {
         summary: 'The full spool was taken off and an empty one put on',
         body: Type.Optional(Type.Union([Type.Object({ by: By }, { additionalProperties: false }), Type.Null()])),
         response: {
-          200: Type.Union([SpoolView, Type.Null()]),
+          200: Type.Union([LiveSpool, Type.Null()]),
           default: ProblemView,
         },
       },

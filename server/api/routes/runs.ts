@@ -8,7 +8,7 @@ const COLUMNS_MAX = 4000;
 
 /** Runs of the past and the present, and windows of their readings. */
 export function runRoutes(api: Api, context: RouteContext): void {
-  const { views, samples, keeper, clock, monitor } = context;
+  const { views, book, samples, keeper, clock, monitor } = context;
 
   api.get(
     '/api/runs',
@@ -70,7 +70,7 @@ export function runRoutes(api: Api, context: RouteContext): void {
     },
     async (request, reply) => {
       const { axis, from, to, columns, channels, spread } = request.query;
-      const run = views.runOrProblem(request.params.id);
+      const run = book.run(request.params.id);
       if (!(to > from)) {
         throw new Problem(
           'bad-request',
@@ -104,7 +104,7 @@ export function runRoutes(api: Api, context: RouteContext): void {
       },
     },
     async (request) => {
-      const run = views.runOrProblem(request.params.id);
+      const run = book.run(request.params.id);
       keeper.setRunNote(run.id, request.body.note);
       keeper.log({
         timeMs: clock(),
@@ -128,7 +128,7 @@ export function runRoutes(api: Api, context: RouteContext): void {
       },
     },
     async (request) => {
-      const run = views.runOrProblem(request.params.id);
+      const run = book.run(request.params.id);
       const name = request.body.name.trim();
       const preparation = request.body.preparation?.trim() ?? '';
       const lot = name === '' && preparation === '' ? null : { name, preparation };

@@ -4,13 +4,12 @@ import { ProblemView } from '../contract.ts';
 import { SideBySideView } from '../side-by-side-contract.ts';
 import { sideBySideView } from '../side-by-side-view.ts';
 import type { Api, RouteContext } from './context.ts';
-import { ForPrinter } from './judgement.ts';
 
 const GROUPS_MAX = 6;
 const RUNS_MAX = 24;
 
 /** Runs laid beside each other: what was prepared differently, and what came of it. */
-export function sideBySideRoutes(api: Api, { views, summaries, printers, clock }: RouteContext): void {
+export function sideBySideRoutes(api: Api, { book, summaries, printers, clock }: RouteContext): void {
   api.get(
     '/api/side-by-side',
     {
@@ -24,7 +23,11 @@ export function sideBySideRoutes(api: Api, { views, summaries, printers, clock }
               maxLength: 500,
               description: 'Ids of runs: a comma within a group, a semicolon between groups: 3,5;4,6',
             }),
-            ...ForPrinter,
+            printer: Type.Integer({
+              minimum: 0,
+              default: 0,
+              description: 'Id of a printer; 0 = this line’s own limits',
+            }),
           },
           { additionalProperties: false },
         ),
@@ -34,7 +37,7 @@ export function sideBySideRoutes(api: Api, { views, summaries, printers, clock }
     async (request) => {
       const groups = groupsOf(request.query.groups);
       const printer = printers.find(request.query.printer);
-      const runs = groups.map((ids) => ids.map((id) => views.runOrProblem(id)));
+      const runs = groups.map((ids) => ids.map((id) => book.run(id)));
       const nowMs = clock();
       const summed = [];
       for (const group of runs) {

@@ -1,13 +1,14 @@
 import { Type } from 'typebox';
+import type { SectionInJudgement } from '../../monitor/spool/section-desk.ts';
 import { ProblemView, SectionInput, SectionView, SpoolDetail, SpoolView } from '../contract.ts';
-import { sectionView } from '../views.ts';
+import { frameOf, sectionView } from '../views.ts';
 import { type Api, By, DEFAULT_WHO, IdParam, type RouteContext } from './context.ts';
 
 const SectionParams = Type.Object({
   id: Type.Integer({ minimum: 1 }),
   section: Type.String({
-    pattern: '^[mp][0-9]{1,9}$',
-    description: 'm12 = measured, p5 = marked by a person',
+    pattern: '^([mp][0-9]{1,9}|j-?[0-9]{1,12})$',
+    description: 'm12 = recorded, p5 = marked by a user, j12345 = the limits of the chosen printer show it',
   }),
 });
 
@@ -18,8 +19,8 @@ const GaugePlace = Type.Number({
 
 /** A spool and what a person says about its sections. */
 export function spoolRoutes(api: Api, context: RouteContext): void {
-  const { views, desk, bounds, keeper, clock, monitor } = context;
-  const onSpool = (spoolId: number) => views.range(views.spoolOrProblem(spoolId));
+  const { views, book, desk, bounds, keeper, clock, monitor } = context;
+  const viewOf = ({ section, judged }: SectionInJudgement) => sectionView(section, frameOf(judged), null);
 
   api.get(
     '/api/spools/:id',
@@ -46,7 +47,7 @@ export function spoolRoutes(api: Api, context: RouteContext): void {
       },
     },
     async (request) => {
-      const spool = views.spoolOrProblem(request.params.id);
+      const spool = book.spool(request.params.id);
       const note = request.body.note.trim();
       keeper.setSpoolNote(spool.id, note);
       keeper.log({
@@ -110,10 +111,10 @@ export function spoolRoutes(api: Api, context: RouteContext): void {
         response: { 201: SectionView, default: ProblemView },
       },
     },
-    (request, reply) => {
-      const section = desk.add(request.params.id, { note: '', ...request.body }, DEFAULT_WHO);
+    async (request, reply) => {
+      const added = await desk.add(request.params.id, { note: '', ...request.body }, DEFAULT_WHO);
       reply.code(201);
-      return sectionView(section, onSpool(request.params.id), null);
+      return viewOf(added);
     },
   );
 
@@ -128,9 +129,9 @@ export function spoolRoutes(api: Api, context: RouteContext): void {
         response: { 200: SectionView, default: ProblemView },
       },
     },
-    (request) => {
+    async (request) => {
       const { id, section } = request.params;
-      return sectionView(desk.adjust(id, section, { note: '', ...request.body }, DEFAULT_WHO), onSpool(id), null);
+      return viewOf(await desk.adjust(id, section, { note: '', ...request.body }, DEFAULT_WHO));
     },
   );
 
@@ -144,8 +145,8 @@ export function spoolRoutes(api: Api, context: RouteContext): void {
         response: { 204: Type.Null(), default: ProblemView },
       },
     },
-    (request, reply) => {
-      desk.remove(request.params.id, request.params.section, DEFAULT_WHO);
+    async (request, reply) => {
+      await desk.remove(request.params.id, request.params.section, DEFAULT_WHO);
       reply.code(204);
       return null;
     },
@@ -161,9 +162,9 @@ export function spoolRoutes(api: Api, context: RouteContext): void {
         response: { 200: SectionView, default: ProblemView },
       },
     },
-    (request) => {
+    async (request) => {
       const { id, section } = request.params;
-      return sectionView(desk.restore(id, section, DEFAULT_WHO), onSpool(id), null);
+      return viewOf(await desk.restore(id, section, DEFAULT_WHO));
     },
   );
 }

@@ -2,9 +2,11 @@ import { Worker } from 'node:worker_threads';
 import { Problem, type ProblemCode } from '../../problem/problem.ts';
 import { answerTo, type Question } from './questions.ts';
 import { SpoolAnalysis } from './spool-analysis.ts';
-import type { SpoolColumns } from './spool-case.ts';
+import type { SpoolColumns } from './spool-columns.ts';
 
-export type ToWorker = { readonly columns: SpoolColumns } | { readonly id: number; readonly question: Question };
+export type ToWorker =
+  | { readonly columns: SpoolColumns; readonly more: boolean }
+  | { readonly id: number; readonly question: Question };
 
 export type WorkerAnswer =
   | { readonly id: number; readonly result: unknown }
@@ -16,8 +18,11 @@ export type WorkerAnswer =
 
 /** Where spools are judged. Questions are about the readings that were given last. */
 export interface AnalysisRoom {
-  /** The columns are handed over: whoever gives them cannot use them again. */
-  give(columns: SpoolColumns): void;
+  /**
+   * The columns are handed over: whoever gives them cannot use them again.
+   * @param more they lie behind those that were given last, of the same spool
+   */
+  give(columns: SpoolColumns, more: boolean): void;
   ask(question: Question): Promise<unknown>;
   /** Whether the readings that were given last are still there. */
   readonly holds: boolean;
@@ -88,11 +93,11 @@ function threadRoom(code: URL): AnalysisRoom {
     get holds() {
       return holds;
     },
-    give(columns) {
+    give(columns, more) {
       worker ??= start();
       const { timeMs, gaugeMm, diameterMm, axesMm } = columns;
       const arrays = [timeMs, gaugeMm, diameterMm, ...(axesMm === null ? [] : [axesMm.x, axesMm.y])];
-      const message: ToWorker = { columns };
+      const message: ToWorker = { columns, more };
       worker.postMessage(message, [...new Set(arrays.map(({ buffer }) => buffer as ArrayBuffer))]);
       holds = true;
       restIfIdle();
@@ -124,8 +129,9 @@ function sameThreadRoom(): AnalysisRoom {
     get holds() {
       return analysis !== null;
     },
-    give(columns) {
-      analysis = new SpoolAnalysis(columns);
+    give(columns, more) {
+      if (more && analysis !== null) analysis.add(columns);
+      else analysis = new SpoolAnalysis(columns);
     },
     async ask(question) {
       if (analysis === null) throw new TypeError('A question came before the readings that it is about.');

@@ -10,7 +10,8 @@ let analysis: SpoolAnalysis | null = null;
 
 port.on('message', (message: ToWorker) => {
   if ('columns' in message) {
-    analysis = new SpoolAnalysis(message.columns);
+    if (message.more && analysis !== null) analysis.add(message.columns);
+    else analysis = new SpoolAnalysis(message.columns);
     return;
   }
   const { id, question } = message;

@@ -1,34 +1,23 @@
-import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
+import type { Spoilt } from '../../strand/side-by-side/stretch-sums.ts';
 import type { LineParts } from '../../strand/spectrum/named-causes.ts';
-import type {
-  CoilFindings,
-  JudgedSpool,
-  LineBuild,
-  PlanChoices,
-  PlannedSpool,
-  SpectrumFindings,
-  SpoolAnalysis,
-  SpoolFindings,
-  SummedSpool,
-} from './spool-analysis.ts';
+import type { CoilFigures, Examination, SpectrumFindings, SpoolAnalysis, StretchesOfSpool } from './spool-analysis.ts';
 import type { SpoolCase } from './spool-case.ts';
+import type { StrandCharts } from './strand-figures.ts';
 
 /** What can be asked of an analysis, with what it answers. Plain data both ways: they travel to a thread and back. */
 export interface Questions {
-  /** What the detector finds, without what was said of it, as far as it reaches. */
   sections: { readonly given: Record<never, never>; readonly answer: readonly MeasuredSection[] };
-  judge: { readonly given: Record<never, never>; readonly answer: JudgedSpool };
-  findings: { readonly given: { readonly printMm: number; readonly line: LineBuild }; readonly answer: SpoolFindings };
-  plan: {
-    readonly given: { readonly choices: PlanChoices; readonly done: readonly DoneCut[] };
-    readonly answer: PlannedSpool;
-  };
+  examine: { readonly given: Record<never, never>; readonly answer: Examination };
+  charts: { readonly given: Record<never, never>; readonly answer: StrandCharts | null };
   coils: {
-    readonly given: { readonly choices: PlanChoices; readonly done: readonly DoneCut[] };
-    readonly answer: PlannedSpool & { readonly coils: readonly CoilFindings[] };
+    readonly given: { readonly coils: readonly { readonly fromMm: number; readonly toMm: number }[] };
+    readonly answer: readonly CoilFigures[];
   };
-  summed: { readonly given: { readonly bins: number }; readonly answer: SummedSpool };
+  stretches: {
+    readonly given: { readonly woundMm: number; readonly spoilt: Spoilt; readonly bins: number };
+    readonly answer: StretchesOfSpool;
+  };
   spectrum: { readonly given: { readonly parts: LineParts }; readonly answer: SpectrumFindings };
 }
 
@@ -42,18 +31,14 @@ export function answerTo(analysis: SpoolAnalysis, question: Question): Questions
   switch (question.what) {
     case 'sections':
       return analysis.sections(spool);
-    case 'judge':
-      return analysis.judge(spool);
-    case 'findings':
-      return analysis.findings(spool, question.printMm, question.line);
-    case 'plan':
-      return analysis.plan(spool, question.choices, question.done);
-    case 'coils': {
-      const planned = analysis.plan(spool, question.choices, question.done);
-      return { ...planned, coils: analysis.coils(spool, planned.plan.coils, question.choices.shortestMm) };
-    }
-    case 'summed':
-      return analysis.summed(spool, question.bins);
+    case 'examine':
+      return analysis.examine(spool);
+    case 'charts':
+      return analysis.charts(spool);
+    case 'coils':
+      return analysis.coils(spool, question.coils);
+    case 'stretches':
+      return analysis.stretches(spool, question.woundMm, question.spoilt, question.bins);
     case 'spectrum':
       return analysis.spectrum(spool, question.parts);
   }

@@ -1,86 +1,36 @@
-import type { Advice } from '../../strand/advice.ts';
-import type { GaugeOptics } from '../../strand/blindness.ts';
-import { type Coil, type CutPlan, planCuts, replan } from '../../strand/plan/cut-plan.ts';
-import type { CutRequest, PlanStretch } from '../../strand/plan/cut-request.ts';
-import type { DoneCut } from '../../strand/plan/done-cuts.ts';
+import { StrandJudge } from '../../strand/judge-strand.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
-import { type StretchSums, stretchesOfStrand } from '../../strand/side-by-side/stretch-sums.ts';
+import { type Spoilt, type StretchSums, stretchesOfStrand } from '../../strand/side-by-side/stretch-sums.ts';
 import { causesOf, type LineParts, type PossibleCause } from '../../strand/spectrum/named-causes.ts';
 import { type StrandSpectrum, strandSpectrum } from '../../strand/spectrum/strand-spectrum.ts';
-import { type SpoolTotals, spoolTotals } from '../../strand/spool-totals.ts';
 import { type Histogram, histogram } from '../../strand/statistics/histogram.ts';
 import type { StrandStatistics } from '../../strand/statistics/strand-statistics.ts';
+import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
 import type { FlowError } from '../../strand/verdict/flow-error.ts';
-import { type JamChance, jamChance } from '../../strand/verdict/jam-chance.ts';
-import { type SpoolVerdict, spoolVerdict } from '../../strand/verdict/spool-verdict.ts';
-import { keptOf } from './cutting-of.ts';
-import { foundOnStrand, judgeAnew } from './judge-anew.ts';
-import { spoiltOnSpool } from './spoilt-on-spool.ts';
-import { adviceOf, courseOf, gaugeTroubles, trendsOf } from './spool-advice.ts';
-import { countErrorOf, type SpoolCase, type SpoolColumns } from './spool-case.ts';
-import {
-  basisOf,
-  chartsOf,
-  flowOf,
-  meanSquareOf,
-  ovalityOf,
-  type StrandCharts,
-  statisticsOf,
-} from './strand-figures.ts';
+import { foundOnSpool, strandOf } from './found-on-strand.ts';
+import type { SpoolCase } from './spool-case.ts';
+import { GrowingColumns, type SpoolColumns } from './spool-columns.ts';
+import { basisOf, chartsOf, flowOf, ovalityOf, type StrandCharts, statisticsOf } from './strand-figures.ts';
 import { partOfStrand, type StrandOnSpool, strandOnSpool } from './strand-on-spool.ts';
-import { stretchesOnSpool, within } from './stretches-on-spool.ts';
-import { type PlacedSection, sectionsWithWords } from './words-by-place.ts';
+import { courseOf, type GaugeTrouble, gaugeTroubles, trendsOf } from './strand-trends.ts';
 
-/** What is set about the line, to tell what may have caused something. */
-export interface LineBuild {
-  readonly parts: LineParts;
-  readonly optics: GaugeOptics;
-}
-
-/** What is asked beside the case. */
-export interface PlanChoices {
-  readonly shortestMm: number;
-  readonly objective: CutRequest['objective'];
-  readonly doubtful: CutRequest['doubtful'];
-  readonly unknown: CutRequest['unknown'];
-}
-
-/** The sections of a spool and what follows from them at once; positions in gauge length. */
-export interface JudgedSpool {
-  readonly sections: readonly PlacedSection[];
-  /** True lengths. */
-  readonly woundMm: number;
-  readonly totals: SpoolTotals;
+/** What all readings of a spool say by certain limits. Plain data: it is kept in the record as JSON, NaN as null. */
+export interface Examination {
+  readonly found: readonly MeasuredSection[];
+  /** The rest tells of the strand up to here: of a spool that grows it is worked out again only now and then. */
+  readonly toGaugeMm: number;
   readonly readings: number;
-  readonly meanPitchMm: number;
-  /** Diameter of equal cross-section; NaN = nothing was measured. */
-  readonly meanDiameterMm: number;
-}
-
-export interface SpoolFindings extends JudgedSpool {
-  readonly verdict: SpoolVerdict;
+  /** As counted; null where fewer than two readings lie on it. */
+  readonly meanPitchMm: number | null;
+  readonly meanSpeedMmPerS: number | null;
   readonly statistics: StrandStatistics | null;
   readonly ovality: ReturnType<typeof ovalityOf>;
   readonly flow: FlowError | null;
-  readonly charts: StrandCharts | null;
-  /** What is to be known beside the sections; it changes no verdict. */
-  readonly advice: readonly Advice[];
-  readonly jam: {
-    readonly oversize: number;
-    readonly examinedMm: number;
-    readonly asWound: JamChance | null;
-    readonly keptMm: number;
-    readonly afterCutting: JamChance | null;
-  };
+  readonly trends: readonly StrandAdvisory[];
+  readonly troubles: readonly GaugeTrouble[];
 }
 
-export interface PlannedSpool {
-  readonly plan: CutPlan;
-  readonly verdict: SpoolVerdict;
-}
-
-export interface CoilFindings {
-  readonly verdict: SpoolVerdict | null;
+export interface CoilFigures {
   readonly statistics: StrandStatistics | null;
   readonly flow: FlowError | null;
 }
@@ -90,163 +40,80 @@ export interface SpectrumFindings {
   readonly causes: readonly PossibleCause[];
 }
 
-/** A spool summed up, to be laid beside others. */
-export interface SummedSpool {
-  readonly woundMm: number;
+/** A spool in stretches, to be compared with others. */
+export interface StretchesOfSpool {
   readonly stretches: readonly StretchSums[];
-  /** Null where single readings are not at hand. */
-  readonly histogram: Histogram | null;
-  readonly keptMm: number;
-  readonly coils: number;
-  readonly longestCoilMm: number;
+  readonly histogram: Histogram;
 }
 
 const REMEMBERED = 8;
 /** The histogram reaches so many tolerances to either side, as that of a spool. */
 const HISTOGRAM_TOLERANCES = 3;
-/** As in the verdict: doubtful and unmeasured stretches are cut out. */
-export const USUAL_CHOICES = { objective: 'mostLength', doubtful: 'cut', unknown: 'cut' } as const;
+/** Figures of a growing spool are worked out again once it has grown by this share, so that a night costs a few passes. */
+const GROWN_SHARE = 0.02;
+const GROWN_MM = 1000;
 
 /**
  * Everything that can be said of one spool from its readings. What does not depend on the printer is worked out once and
- * remembered, so that another printer costs little more than judging the strand anew.
+ * remembered, so that another printer costs little more than finding the sections again. Where the spool grows, only what
+ * is new is judged.
  */
 export class SpoolAnalysis {
-  readonly #columns: SpoolColumns;
+  readonly #growing: GrowingColumns;
+  #columns: SpoolColumns;
   readonly #known = new Map<string, unknown>();
+  readonly #judges = new Map<string, StrandJudge>();
 
   constructor(columns: SpoolColumns) {
-    this.#columns = columns;
+    this.#growing = new GrowingColumns(columns);
+    this.#columns = this.#growing.now;
   }
 
-  /** What the detector finds by these limits, without what was said of it; as far as it reaches. */
+  /** More strand of the same spool passed the gauge. */
+  add(columns: SpoolColumns): void {
+    this.#growing.add(columns);
+    this.#columns = this.#growing.now;
+  }
+
+  /** What the detector finds by these limits, as far as it reaches. */
   sections(spool: SpoolCase): readonly MeasuredSection[] {
-    return foundOnStrand(this.#columns, spool, spool.limits);
+    return foundOnSpool(this.#found(spool), this.#columns, spool);
   }
 
-  judge(spool: SpoolCase): JudgedSpool {
-    const strand = this.#strand(spool);
-    const sections = sectionsWithWords(this.#judged(spool), spool.recorded, spool.stated).filter(
-      (section) => section.toMm > spool.startGaugeMm && section.fromMm < spool.endGaugeMm,
-    );
-    const { lengthFactor } = spool;
-    const totals = spoolTotals(sections, spool.startGaugeMm, spool.endGaugeMm);
-    return {
-      sections,
-      woundMm: woundMm(spool),
-      totals: {
-        discardMm: totals.discardMm * lengthFactor,
-        doubtfulMm: totals.doubtfulMm * lengthFactor,
-        unknownMm: totals.unknownMm * lengthFactor,
-        goodMm: totals.goodMm * lengthFactor,
-        longestCleanMm: totals.longestCleanMm * lengthFactor,
-      },
-      readings: strand.timeMs.length,
-      meanPitchMm: strand.meanPitchMm,
-      meanDiameterMm: this.#meanDiameterMm(spool),
-    };
+  examine(spool: SpoolCase): Examination {
+    return { found: this.sections(spool), ...this.#figures(spool) };
   }
 
-  /** @throws Problem wrong-state for an empty spool, bad-request for limits that cannot be */
-  findings(spool: SpoolCase, printMm: number, line: LineBuild): SpoolFindings {
-    const judged = this.judge(spool);
+  charts(spool: SpoolCase): StrandCharts | null {
+    return this.#once(['charts', place(spool)], () => chartsOf(this.#strand(spool)));
+  }
+
+  /** Each coil on its own; places from the inner end. */
+  coils(
+    spool: SpoolCase,
+    coils: readonly { readonly fromMm: number; readonly toMm: number }[],
+  ): readonly CoilFigures[] {
     const strand = this.#strand(spool);
     const { nominalMm, toleranceMm } = spool.limits;
-    const statistics = this.#once(['statistics', nominalMm, toleranceMm, place(spool)], () =>
-      statisticsOf(
-        this.#once(['basis', place(spool)], () => basisOf(strand)),
-        { nominalMm, toleranceMm },
-      ),
-    );
-    const flow = this.#once(['flow', nominalMm, place(spool)], () => flowOf(strand, nominalMm));
-    const verdict = this.#verdict(spool, judged, statistics?.tolerance.within ?? null, flow);
-    const oversize = judged.sections.filter(
-      ({ kind, certainty, verdict }) => kind === 'blob' && certainty === 'sure' && verdict === 'discard',
-    ).length;
-    const examinedMm = judged.woundMm - judged.totals.unknownMm;
-    const keptMm = verdict.afterCutting?.keptMm ?? examinedMm;
-    return {
-      ...judged,
-      verdict,
-      statistics,
-      ovality: this.#once(['ovality', place(spool)], () => ovalityOf(strand)),
-      flow,
-      charts: this.#once(['charts', place(spool)], () => chartsOf(strand)),
-      advice: this.#advice(spool, strand, line),
-      jam: {
-        oversize,
-        examinedMm,
-        asWound: jamChance(oversize, examinedMm, printMm),
-        keptMm,
-        afterCutting: jamChance(verdict.afterCutting === null ? oversize : 0, keptMm, printMm),
-      },
-    };
-  }
-
-  /** @throws Problem wrong-state for an empty spool, bad-request for choices or cuts that cannot be */
-  plan(spool: SpoolCase, choices: PlanChoices, done: readonly DoneCut[]): PlannedSpool {
-    const judged = this.judge(spool);
-    const whole = planCuts({
-      spoolName: spool.name,
-      woundMm: judged.woundMm,
-      stretches: stretchesOf(judged, spool),
-      shortestCoilMm: choices.shortestMm,
-      objective: choices.objective,
-      doubtful: choices.doubtful,
-      unknown: choices.unknown,
-      countError: countErrorOf(spool),
-      densityGPerCm3: spool.densityGPerCm3,
-      meanDiameterMm: Number.isNaN(judged.meanDiameterMm) ? null : judged.meanDiameterMm,
-    });
-    return {
-      plan: done.length === 0 ? whole : replan(whole, done),
-      verdict: this.#verdict(spool, judged, null, null),
-    };
-  }
-
-  /** Each coil of a plan by itself; `shortestMm` = what would be worth keeping of it, should it be cut again. */
-  coils(spool: SpoolCase, coils: readonly Coil[], shortestMm: number): readonly CoilFindings[] {
-    const judged = this.judge(spool);
-    const strand = this.#strand(spool);
-    const stretches = stretchesOf(judged, spool);
-    const { nominalMm, toleranceMm } = spool.limits;
-    return coils.map((coil) => {
-      const part = partOfStrand(strand, coil.fromMm, coil.toMm);
-      const statistics = statisticsOf(basisOf(part), { nominalMm, toleranceMm });
-      const flow = part.positionMm.length < 2 ? null : flowOf(part, nominalMm);
-      const lengthMm = coil.toMm - coil.fromMm;
-      const own = stretches
-        .filter((stretch) => stretch.toMm > coil.fromMm && stretch.fromMm < coil.toMm)
-        .map((stretch) => within(stretch, coil.fromMm, lengthMm));
-      const verdict = spoolVerdict({
-        name: `coil ${coil.name}`,
-        lengthMm,
-        nominalMm,
-        profile: { ...spool.limits, name: spool.printerName },
-        stretches: own,
-        shortestCoilMm: Math.min(shortestMm, lengthMm),
-        countError: countErrorOf(spool),
-        withinToleranceShare: statistics?.tolerance.within ?? null,
-        flow,
-      });
-      return { verdict, statistics, flow };
+    return coils.map(({ fromMm, toMm }) => {
+      const part = partOfStrand(strand, fromMm, toMm);
+      return {
+        statistics: statisticsOf(basisOf(part), { nominalMm, toleranceMm }),
+        flow: part.positionMm.length < 2 ? null : flowOf(part, nominalMm),
+      };
     });
   }
 
-  /** @throws Problem wrong-state for an empty spool */
-  summed(spool: SpoolCase, bins: number): SummedSpool {
-    const judged = this.judge(spool);
+  stretches(spool: SpoolCase, woundMm: number, spoilt: Spoilt, bins: number): StretchesOfSpool {
     const strand = this.#strand(spool);
     const { nominalMm, toleranceMm } = spool.limits;
     return {
-      woundMm: judged.woundMm,
-      stretches: stretchesOfStrand(strand, judged.woundMm, spool.limits, spoiltOnSpool(judged.sections, spool)),
+      stretches: stretchesOfStrand(strand, woundMm, spool.limits, spoilt),
       histogram: histogram(strand.diameterMm, strand.weightsMm, {
         fromMm: nominalMm - HISTOGRAM_TOLERANCES * toleranceMm,
         toMm: nominalMm + HISTOGRAM_TOLERANCES * toleranceMm,
         bins,
       }),
-      ...keptOf(this.plan(spool, { ...USUAL_CHOICES, shortestMm: spool.shortestCoilMm }, []).plan),
     };
   }
 
@@ -261,64 +128,70 @@ export class SpoolAnalysis {
     return { spectrum, causes };
   }
 
-  #advice(spool: SpoolCase, strand: StrandOnSpool, line: LineBuild): readonly Advice[] {
-    const { limits, lengthFactor } = spool;
+  #found(spool: SpoolCase): readonly MeasuredSection[] {
+    if (!spool.growing)
+      return this.#once(['found', JSON.stringify(spool.limits), this.#columns.timeMs.length], () => {
+        const judge = new StrandJudge(spool.limits);
+        judge.readOn(strandOf(this.#columns));
+        return judge.close();
+      });
+    const key = JSON.stringify(spool.limits);
+    const judge = this.#judges.get(key) ?? new StrandJudge(spool.limits);
+    this.#judges.set(key, judge);
+    judge.readOn(strandOf(this.#columns));
+    return judge.sections();
+  }
+
+  #figures(spool: SpoolCase): Omit<Examination, 'found'> {
+    const { startGaugeMm, endGaugeMm, lengthFactor, limits, growing } = spool;
+    const make = () => this.#figuresNow(spool);
+    if (!growing) return make();
+    const key = ['growing', startGaugeMm, lengthFactor, JSON.stringify(limits)].join(' ');
+    const before = this.#known.get(key) as Omit<Examination, 'found'> | undefined;
+    const grownMm = before === undefined ? Number.POSITIVE_INFINITY : endGaugeMm - before.toGaugeMm;
+    if (before !== undefined && grownMm < Math.max(GROWN_MM, GROWN_SHARE * (before.toGaugeMm - startGaugeMm)))
+      return before;
+    const made = make();
+    this.#known.set(key, made);
+    return made;
+  }
+
+  #figuresNow(spool: SpoolCase): Omit<Examination, 'found'> {
+    const { limits, endGaugeMm, lengthFactor } = spool;
     const { nominalMm, toleranceMm, hotendLimitMm } = limits;
+    const strand = this.#strand(spool);
     const { timeMs, positionMm, meanPitchMm } = strand;
     const n = timeMs.length;
     const seconds = n < 2 ? 0 : (timeMs[n - 1]! - timeMs[0]!) / 1000;
-    const meanSpeedMmPerS = seconds > 0 ? (positionMm[n - 1]! - positionMm[0]!) / seconds : Number.NaN;
-    return adviceOf(
-      {
-        trends: this.#once(['trends', nominalMm, toleranceMm, place(spool)], () =>
-          trendsOf(
-            this.#once(['course', nominalMm, place(spool)], () => courseOf(this.#columns, spool, limits)),
-            limits,
-          ),
+    return {
+      toGaugeMm: endGaugeMm,
+      readings: n,
+      meanPitchMm: n < 2 ? null : meanPitchMm / lengthFactor,
+      meanSpeedMmPerS: seconds > 0 ? (positionMm[n - 1]! - positionMm[0]!) / seconds : null,
+      statistics: this.#once(['statistics', nominalMm, toleranceMm, place(spool)], () =>
+        statisticsOf(
+          this.#once(['basis', place(spool)], () => basisOf(strand)),
+          { nominalMm, toleranceMm },
         ),
-        troubles: this.#once(['troubles', hotendLimitMm, place(spool)], () =>
-          gaugeTroubles(this.#columns, spool, limits),
+      ),
+      ovality: this.#once(['ovality', place(spool)], () => ovalityOf(strand)),
+      flow: this.#once(['flow', nominalMm, place(spool)], () => flowOf(strand, nominalMm)),
+      trends: this.#once(['trends', nominalMm, toleranceMm, place(spool)], () =>
+        trendsOf(
+          this.#once(['course', nominalMm, place(spool)], () => courseOf(this.#columns, spool, limits)),
+          limits,
         ),
-        meanPitchMm: meanPitchMm / lengthFactor,
-        meanSpeedMmPerS,
-      },
-      { causes: causesOf(line.parts), optics: line.optics, limits },
-    );
-  }
-
-  #verdict(
-    spool: SpoolCase,
-    judged: JudgedSpool,
-    withinToleranceShare: number | null,
-    flow: FlowError | null,
-  ): SpoolVerdict {
-    return spoolVerdict({
-      name: `spool ${spool.name}`,
-      lengthMm: judged.woundMm,
-      nominalMm: spool.limits.nominalMm,
-      profile: { ...spool.limits, name: spool.printerName },
-      stretches: stretchesOf(judged, spool),
-      shortestCoilMm: spool.shortestCoilMm,
-      countError: countErrorOf(spool),
-      withinToleranceShare,
-      flow,
-    });
-  }
-
-  #judged(spool: SpoolCase): readonly MeasuredSection[] {
-    return this.#once(['judged', spool.startGaugeMm, spool.endGaugeMm, JSON.stringify(spool.limits)], () =>
-      judgeAnew(this.#columns, spool, spool.limits),
-    );
+      ),
+      troubles: this.#once(['troubles', hotendLimitMm, place(spool)], () =>
+        gaugeTroubles(this.#columns, spool, limits),
+      ),
+    };
   }
 
   #strand(spool: SpoolCase): StrandOnSpool {
     return this.#once(['strand', place(spool)], () =>
       strandOnSpool(this.#columns, spool, spool.limits.strandPresentMm),
     );
-  }
-
-  #meanDiameterMm(spool: SpoolCase): number {
-    return this.#once(['meanDiameter', place(spool)], () => Math.sqrt(meanSquareOf(this.#strand(spool))));
   }
 
   #once<T>(of: readonly (string | number)[], make: () => T): T {
@@ -336,12 +209,4 @@ export class SpoolAnalysis {
 
 function place({ startGaugeMm, endGaugeMm, lengthFactor, limits }: SpoolCase): string {
   return `${startGaugeMm} ${endGaugeMm} ${lengthFactor} ${limits.strandPresentMm}`;
-}
-
-function woundMm({ startGaugeMm, endGaugeMm, lengthFactor }: SpoolCase): number {
-  return Math.max(0, endGaugeMm - startGaugeMm) * lengthFactor;
-}
-
-function stretchesOf(judged: JudgedSpool, spool: SpoolCase): PlanStretch[] {
-  return stretchesOnSpool(judged.sections, spool.startGaugeMm, spool.lengthFactor, judged.woundMm);
 }

@@ -64,20 +64,6 @@ export function flowOf(strand: StrandOnSpool, nominalMm: number): FlowError | nu
   return flowError(even, nominalMm);
 }
 
-/** Σ w·d² / Σ w, mm²: what the mass goes with. NaN where nothing was measured. */
-export function meanSquareOf(strand: StrandOnSpool): number {
-  const { diameterMm, weightsMm } = strand;
-  let sum = 0;
-  let weight = 0;
-  for (let i = 0; i < diameterMm.length; i++) {
-    const d = diameterMm[i]!;
-    if (!Number.isFinite(d)) continue;
-    sum += weightsMm[i]! * d * d;
-    weight += weightsMm[i]!;
-  }
-  return weight > 0 ? sum / weight : Number.NaN;
-}
-
 /**
  * Charts of the mean diameters of equal lengths of strand, about the spool's own mean: they show where it wandered, not
  * whether it was set right. Null where there is too little strand, or none of it varied.

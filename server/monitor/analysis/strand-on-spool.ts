@@ -1,5 +1,5 @@
 import { lengthWeights } from '../../strand/statistics/length-weights.ts';
-import type { SpoolColumns } from './spool-case.ts';
+import type { SpoolColumns } from './spool-columns.ts';
 
 /** The readings of the strand that lies on a spool, by true position from the inner end. */
 export interface StrandOnSpool {

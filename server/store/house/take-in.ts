@@ -1,5 +1,6 @@
 import Sqlite, { type Database } from 'better-sqlite3';
 import { messageOf } from '../../problem/problem.ts';
+import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
 import { SAMPLE_TABLES } from '../samples/sample-ids.ts';
 import { badArchive, type Prepared } from './read-archive.ts';
 import { type RunTable, runTables } from './run-tables.ts';
@@ -123,6 +124,8 @@ function copyRows(db: Database, table: RunTable, here: ReadonlyMap<string, Numbe
     if (table.hasId && name === 'id') return here.get(table.name)!(column);
     const owner = table.references.get(name);
     if (owner !== undefined) return here.get(owner)!(column);
+    // A printer with that number may be another one here.
+    if (table.name === 'spool_choice' && name === 'printer_id') return String(LINE_PRINTER_ID);
     if (table.name === 'alarm' && name === 'state') return "'normal'";
     if (table.name === 'alarm' && name === 'payload') return renumbered(column, here.get('alarm')!('t.id'));
     if (table.name === 'alarm_journal' && name === 'alarm_id') return heldAlarm(here, column);

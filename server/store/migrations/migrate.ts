@@ -9,6 +9,7 @@ import { runWordsLayout } from './0007-run-words.ts';
 import { thinnedLayout } from './0008-thinned.ts';
 import { zoneModelsLayout } from './0009-zone-models.ts';
 import { journalByTimeLayout } from './0010-journal-by-time.ts';
+import { oneSpoolLayout } from './0011-one-spool.ts';
 
 /** In order; the position + 1 is the layout number in `PRAGMA user_version`. Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -22,6 +23,7 @@ const MIGRATIONS: readonly string[] = [
   thinnedLayout,
   zoneModelsLayout,
   journalByTimeLayout,
+  oneSpoolLayout,
 ];
 
 /** The layout that this program writes and understands. */

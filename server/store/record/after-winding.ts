@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { KeptCut, LengthCorrection } from '../../monitor/ports.ts';
+import type { GivenCoilName, KeptCut, LengthCorrection, SpoolChoices } from '../../monitor/ports.ts';
 
 interface CutRow {
   id: number;
@@ -9,6 +9,26 @@ interface CutRow {
   reached_end: number;
   at_ms: number;
   who: string;
+  from_gauge_mm: number | null;
+  to_gauge_mm: number | null;
+  known_to_gauge_mm: number | null;
+  known_after_gauge_mm: number | null;
+}
+
+interface NameRow {
+  id: number;
+  coil: number;
+  name: string;
+  from_gauge_mm: number | null;
+  to_gauge_mm: number | null;
+}
+
+interface ChoiceRow {
+  printer_id: number;
+  objective: string;
+  shortest_mm: number | null;
+  doubtful: string;
+  unknown: string;
 }
 
 interface CorrectionRow {
@@ -26,13 +46,22 @@ export function afterWinding(db: Database) {
      AND id NOT IN (SELECT takes_back FROM cut WHERE spool_id = ? AND takes_back IS NOT NULL) ORDER BY id`,
   );
   const insertCut = db.prepare(
-    `INSERT INTO cut (spool_id, takes_back, action, counted_mm, landmark_counted_mm, reached_end, at_ms, who)
+    `INSERT INTO cut (spool_id, takes_back, action, counted_mm, landmark_counted_mm, reached_end, at_ms, who,
+       from_gauge_mm, to_gauge_mm, known_to_gauge_mm, known_after_gauge_mm)
+     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+  );
+  const names = db.prepare<[number], NameRow>('SELECT * FROM coil_name WHERE spool_id = ? ORDER BY id');
+  const insertName = db.prepare(
+    'INSERT INTO coil_name (spool_id, coil, name, from_gauge_mm, to_gauge_mm, at_ms, who) VALUES (?, ?, ?, ?, ?, ?, ?)',
+  );
+  const placeName = db.prepare('UPDATE coil_name SET from_gauge_mm = ?, to_gauge_mm = ? WHERE id = ?');
+  const lastChoice = db.prepare<[number], ChoiceRow>(
+    'SELECT * FROM spool_choice WHERE spool_id = ? ORDER BY id DESC LIMIT 1',
+  );
+  const insertChoice = db.prepare(
+    `INSERT INTO spool_choice (spool_id, printer_id, objective, shortest_mm, doubtful, unknown, at_ms, who)
      VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
   );
-  const names = db.prepare<[number], { coil: number; name: string }>(
-    `SELECT coil, name FROM coil_name WHERE id IN (SELECT max(id) FROM coil_name WHERE spool_id = ? GROUP BY coil)`,
-  );
-  const insertName = db.prepare('INSERT INTO coil_name (spool_id, coil, name, at_ms, who) VALUES (?, ?, ?, ?, ?)');
   const lastCorrection = db.prepare<[number], CorrectionRow>(
     'SELECT * FROM length_correction WHERE spool_id = ? ORDER BY id DESC LIMIT 1',
   );
@@ -45,7 +74,7 @@ export function afterWinding(db: Database) {
   return {
     cuts,
     addCut(spoolId: number, cut: Omit<KeptCut, 'id'>): KeptCut {
-      const { action, countedMm, landmarkCountedMm, reachedEnd, atMs, who } = cut;
+      const { action, countedMm, landmarkCountedMm, reachedEnd, atMs, who, place } = cut;
       const { lastInsertRowid } = insertCut.run(
         spoolId,
         null,
@@ -55,19 +84,34 @@ export function afterWinding(db: Database) {
         reachedEnd ? 1 : 0,
         atMs,
         who,
+        place?.fromGaugeMm ?? null,
+        place?.toGaugeMm ?? null,
+        place?.knownToGaugeMm ?? null,
+        place?.knownAfterGaugeMm ?? null,
       );
       return { ...cut, id: Number(lastInsertRowid) };
     },
     takeBackLastCut: db.transaction((spoolId: number, atMs: number, who: string): KeptCut | null => {
       const last = cuts(spoolId).at(-1);
       if (last === undefined) return null;
-      insertCut.run(spoolId, last.id, last.action, last.countedMm, last.landmarkCountedMm, 0, atMs, who);
+      insertCut.run(spoolId, last.id, last.action, last.countedMm, last.landmarkCountedMm, 0, atMs, who, ...NO_PLACE);
       return last;
     }),
-    coilNames: (spoolId: number): Map<number, string> =>
-      new Map(names.all(spoolId).flatMap(({ coil, name }) => (name === '' ? [] : [[coil, name] as const]))),
-    nameCoil(spoolId: number, coil: number, name: string, atMs: number, who: string): void {
-      insertName.run(spoolId, coil, name, atMs, who);
+    coilNames: (spoolId: number): GivenCoilName[] => names.all(spoolId).map(nameOf),
+    nameCoil(spoolId: number, given: Omit<GivenCoilName, 'id'>, atMs: number, who: string): void {
+      const { coil, name, place } = given;
+      insertName.run(spoolId, coil, name, place?.fromGaugeMm ?? null, place?.toGaugeMm ?? null, atMs, who);
+    },
+    placeCoilName(id: number, { fromGaugeMm, toGaugeMm }: NonNullable<GivenCoilName['place']>): void {
+      placeName.run(fromGaugeMm, toGaugeMm, id);
+    },
+    choices(spoolId: number): SpoolChoices | null {
+      const row = lastChoice.get(spoolId);
+      return row === undefined ? null : choicesOf(row);
+    },
+    choose(spoolId: number, choices: SpoolChoices, atMs: number, who: string): void {
+      const { printerId, objective, shortestMm, doubtful, unknown } = choices;
+      insertChoice.run(spoolId, printerId, objective, shortestMm, doubtful, unknown, atMs, who);
     },
     lengthCorrection(spoolId: number): LengthCorrection | null {
       const row = lastCorrection.get(spoolId);
@@ -101,5 +145,34 @@ function cutOf(row: CutRow): KeptCut {
     reachedEnd: row.reached_end === 1,
     atMs: row.at_ms,
     who: row.who,
+    place: placeOf(row),
+  };
+}
+
+const NO_PLACE = [null, null, null, null] as const;
+
+function placeOf(row: CutRow): KeptCut['place'] {
+  const { from_gauge_mm, to_gauge_mm, known_to_gauge_mm, known_after_gauge_mm } = row;
+  if (from_gauge_mm === null || to_gauge_mm === null || known_to_gauge_mm === null || known_after_gauge_mm === null)
+    return null;
+  return {
+    fromGaugeMm: from_gauge_mm,
+    toGaugeMm: to_gauge_mm,
+    knownToGaugeMm: known_to_gauge_mm,
+    knownAfterGaugeMm: known_after_gauge_mm,
+  };
+}
+
+function nameOf({ id, coil, name, from_gauge_mm: fromGaugeMm, to_gauge_mm: toGaugeMm }: NameRow): GivenCoilName {
+  return { id, coil, name, place: fromGaugeMm === null || toGaugeMm === null ? null : { fromGaugeMm, toGaugeMm } };
+}
+
+function choicesOf(row: ChoiceRow): SpoolChoices {
+  return {
+    printerId: row.printer_id,
+    objective: row.objective === 'fewestCuts' ? 'fewestCuts' : 'mostLength',
+    shortestMm: row.shortest_mm,
+    doubtful: row.doubtful === 'keep' ? 'keep' : 'cut',
+    unknown: row.unknown === 'keep' ? 'keep' : 'cut',
   };
 }

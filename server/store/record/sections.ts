@@ -1,6 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import { Problem } from '../../problem/problem.ts';
-import type { MeasuredSection, StatedSection, Verdict } from '../../strand/section.ts';
+import type { MeasuredSection, SectionPlace, StatedSection, Verdict } from '../../strand/section.ts';
 
 interface StatedRow {
   id: number;
@@ -13,6 +13,9 @@ interface StatedRow {
   note: string;
   removed: number;
   at_time_ms: number;
+  about_kind: string | null;
+  about_from_mm: number | null;
+  about_to_mm: number | null;
 }
 
 export type SectionTable = ReturnType<typeof sectionTable>;
@@ -28,8 +31,9 @@ export function sectionTable(db: Database) {
     .prepare<[number], string>('SELECT payload FROM measured_section WHERE run_id = ? ORDER BY ordinal')
     .pluck();
   const insertStated = db.prepare(
-    `INSERT INTO stated_section (run_id, target, measured_ordinal, from_mm, to_mm, verdict, note, removed, at_time_ms)
-     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+    `INSERT INTO stated_section (run_id, target, measured_ordinal, from_mm, to_mm, verdict, note, removed, at_time_ms,
+       about_kind, about_from_mm, about_to_mm)
+     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
   );
   const setTarget = db.prepare('UPDATE stated_section SET target = ? WHERE id = ?');
   const targetOf = db
@@ -45,7 +49,10 @@ export function sectionTable(db: Database) {
     .prepare<[number, string], number>('SELECT max(id) FROM stated_section WHERE run_id = ? AND target = ?')
     .pluck();
 
-  /** A measured section is its own target; a marked stretch is known by the id of the first word about it. */
+  /**
+   * A recorded section is its own target, one that is not recorded is known by its kind and place, a marked stretch by the
+   * id of the first word about it.
+   */
   const targetFor = (runId: number, section: Omit<StatedSection, 'id'>, replaces: number | null): string | null => {
     if (replaces !== null) {
       const target = targetOf.get(runId, replaces);
@@ -58,7 +65,9 @@ export function sectionTable(db: Database) {
       }
       return target;
     }
-    return section.measuredOrdinal === null ? null : `m${section.measuredOrdinal}`;
+    if (section.measuredOrdinal !== null) return `m${section.measuredOrdinal}`;
+    const { about } = section;
+    return about === null ? null : `${about.kind} ${Math.round(about.fromMm * 10)}-${Math.round(about.toMm * 10)}`;
   };
 
   return {
@@ -81,6 +90,9 @@ export function sectionTable(db: Database) {
           section.note,
           section.removed ? 1 : 0,
           section.atTimeMs,
+          section.about?.kind ?? null,
+          section.about?.fromMm ?? null,
+          section.about?.toMm ?? null,
         );
         const id = Number(lastInsertRowid);
         if (target === null) setTarget.run(`p${id}`, id);
@@ -108,5 +120,12 @@ function statedOf(row: StatedRow): StatedSection {
     note: row.note,
     removed: row.removed === 1,
     atTimeMs: row.at_time_ms,
+    about: aboutOf(row),
   };
+}
+
+function aboutOf({ about_kind: kind, about_from_mm: fromMm, about_to_mm: toMm }: StatedRow): SectionPlace | null {
+  return kind === null || fromMm === null || toMm === null
+    ? null
+    : { kind: kind as SectionPlace['kind'], fromMm, toMm };
 }

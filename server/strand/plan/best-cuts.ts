@@ -45,7 +45,8 @@ export function bestCuts(
   const { cutMm, endMm } = rest;
   const table = new Groups(rest, guard, shortestMm);
   if (table.count === 0) {
-    const keep = endMm - cutMm >= shortestMm;
+    // A spool of which nothing has to go stays whole, however short it is: it is not a piece left by a cut.
+    const keep = cutMm === 0 || endMm - cutMm >= shortestMm;
     const pieces = endMm > cutMm ? [{ keep, fromMm: cutMm, toMm: endMm }] : [];
     const keptMm = keep ? endMm - cutMm : 0;
     return { pieces, keptMm, cuts: 0, mostMm: keptMm };

@@ -1,5 +1,6 @@
 import { gramsOfLength } from '../mass.ts';
 import { type BestCuts, bestCuts, type Piece } from './best-cuts.ts';
+import { nameOn } from './coil-names.ts';
 import { CountGuard } from './count-guard.ts';
 import { type CutRequest, checkCutRequest, USUAL_COUNT_ERROR } from './cut-request.ts';
 import { type DoneCut, type DonePiece, followCuts } from './done-cuts.ts';
@@ -36,7 +37,9 @@ export interface CutStep extends Placed {
 }
 
 export interface Coil extends Placed {
+  /** Given by a user, else letters in the order in which coils come off. */
   readonly name: string;
+  readonly named: boolean;
   readonly state: 'planned' | 'cut';
   /** `spoilt`: a cut went wrong and it holds a stretch that had to go, so it does not count as kept. */
   readonly condition: DonePiece['condition'];
@@ -66,6 +69,8 @@ export interface CutPlan {
   readonly donePieces: readonly (Placed & {
     readonly keep: boolean;
     readonly condition: DonePiece['condition'];
+    readonly knownToMm: number;
+    readonly knownAfterMm: number;
   })[];
   readonly steps: readonly CutStep[];
   /** In the order in which they come off. */
@@ -75,23 +80,26 @@ export interface CutPlan {
   readonly warnings: readonly string[];
 }
 
+/** What a plan keeps, in coils that no cut has spoilt. Lengths in mm. */
+export interface KeptByPlan {
+  readonly keptMm: number;
+  readonly coils: number;
+  readonly longestCoilMm: number;
+}
+
+export function keptBy({ totals, coils }: CutPlan): KeptByPlan {
+  const whole = coils.filter(({ condition }) => condition !== 'spoilt').map(({ lengthMm }) => lengthMm);
+  return { keptMm: totals.keptMm, coils: whole.length, longestCoilMm: Math.max(0, ...whole) };
+}
+
 /** Share of a spool that may be unknown before the plan warns of it. */
 const UNKNOWN_TO_WARN = 0.05;
 
-/** Plans the cuts of a whole spool. Throws a Problem for an empty spool or a request that cannot be. */
-export function planCuts(request: CutRequest): CutPlan {
-  return planAfter(request, []);
-}
-
 /**
- * The plan for the rest of the spool after what was really cut, by the counted lengths. To undo a step, call it without
- * that step: nothing of an earlier plan is kept but its request.
+ * Plans the cuts of a spool, or of what is left of it after some were made. To undo a cut, plan without it.
+ * @throws Problem for an empty spool, a request that cannot be, or cuts that cannot have been made
  */
-export function replan(plan: CutPlan, done: readonly DoneCut[]): CutPlan {
-  return planAfter(plan.request, done);
-}
-
-function planAfter(request: CutRequest, done: readonly DoneCut[]): CutPlan {
+export function planCuts(request: CutRequest, done: readonly DoneCut[] = []): CutPlan {
   checkCutRequest(request);
   const map = mapSpool(request);
   const guard = new CountGuard(request.countError ?? USUAL_COUNT_ERROR);
@@ -101,11 +109,14 @@ function planAfter(request: CutRequest, done: readonly DoneCut[]): CutPlan {
 
   const coils: Coil[] = [];
   const addCoil = (piece: Piece, state: Coil['state'], condition: Coil['condition']): string => {
-    const name = `${request.spoolName} ${letters(coils.length)}`;
+    const place = placed(map, piece.fromMm, piece.toMm);
+    const given = nameOn(place, request.coilNames ?? []);
+    const name = given ?? `${request.spoolName} ${letters(coils.length)}`;
     const fates = lengthsByFate(map, piece.fromMm, piece.toMm);
     coils.push({
-      ...placed(map, piece.fromMm, piece.toMm),
+      ...place,
       name,
+      named: given !== null,
       state,
       condition,
       doubtfulMm: fates.doubtful,
@@ -132,12 +143,14 @@ function planAfter(request: CutRequest, done: readonly DoneCut[]): CutPlan {
       ...placed(map, p.fromMm, p.toMm),
       keep: p.keep,
       condition: p.condition,
+      knownToMm: p.knownToMm,
+      knownAfterMm: p.knownAfterMm,
     })),
     steps,
     coils,
     totals,
     explanation: explain(request, coils, totals, best, shortestMm),
-    warnings: warningsFor(totals, coils),
+    warnings: warningsFor(request, totals, coils),
   };
 }
 
@@ -213,6 +226,8 @@ function explain(
   const kept = coils.filter((coil) => coil.condition !== 'spoilt');
   const inCoils = totals.keptMm + totals.unknownInCoilsMm;
   const wound = lengthText(totals.woundMm);
+  if (kept.length === 1 && totals.cuts === 0 && totals.discardedMm === 0)
+    return `Nothing has to be cut out: all ${wound} stay in one coil.`;
   if (kept.length === 0)
     return `Nothing of the ${wound} can be kept: no clean stretch is ${lengthText(shortestMm)} long once the margins are taken off.`;
   const coilText = kept.length === 1 ? 'one coil' : `${kept.length} coils`;
@@ -224,8 +239,10 @@ function explain(
   return `${head} No choice with fewer cuts keeps ${share} % of the most that could be kept; more cuts would keep up to ${lengthText(best.mostMm - best.keptMm)} more.`;
 }
 
-function warningsFor(totals: CutTotals, coils: readonly Coil[]): string[] {
+function warningsFor(request: CutRequest, totals: CutTotals, coils: readonly Coil[]): string[] {
   const warnings: string[] = [];
+  if (request.stillWinding === true)
+    warnings.push('The spool is still being wound: its outer end, and with it every count, will move.');
   const share = totals.unknownMm / totals.woundMm;
   if (share > UNKNOWN_TO_WARN)
     warnings.push(

@@ -1,5 +1,6 @@
 import { Problem } from '../../problem/problem.ts';
 import type { Section, SectionKind } from '../section.ts';
+import type { NamedStrand } from './coil-names.ts';
 
 /** A stretch of a spool that is not plainly good. Positions in mm from the INNER end. */
 export interface PlanStretch {
@@ -44,6 +45,10 @@ export interface CutRequest {
   readonly unknown: 'keep' | 'cut';
   /** Default `USUAL_COUNT_ERROR`. */
   readonly countError?: CountError;
+  /** Names that users gave to strand of this spool, mm from its inner end. */
+  readonly coilNames?: readonly NamedStrand[];
+  /** Its outer end will move. */
+  readonly stillWinding?: boolean;
   /** For the coils' grams; null where either is not known. */
   readonly densityGPerCm3?: number | null;
   readonly meanDiameterMm?: number | null;

@@ -12,12 +12,21 @@ export interface DoneCut {
   readonly landmarkCountedMm?: number;
   /** It was the last piece: the core is bare, whatever the counter said. */
   readonly reachedEnd?: boolean;
+  /** Where the piece was found to lie when it was cut; without it the place follows from the counts. */
+  readonly placed?: CutPlace;
 }
 
-export interface DonePiece {
-  readonly keep: boolean;
+/** Where a cut piece lies on the strand, mm from the outer end of the full spool. */
+export interface CutPlace {
   readonly fromMm: number;
   readonly toMm: number;
+  /** Where the count was last surely known while the piece was counted, and after it was cut off. */
+  readonly knownToMm: number;
+  readonly knownAfterMm: number;
+}
+
+export interface DonePiece extends CutPlace {
+  readonly keep: boolean;
   /** Of a kept piece: surely free of stretches that must go, surely not, or not to be said within the count's error. */
   readonly condition: 'clean' | 'inDoubt' | 'spoilt';
 }
@@ -44,7 +53,14 @@ export function followCuts(
       );
     let fromMm = cutMm;
     let toMm = cutMm + Math.round(cut.countedMm);
-    if (cut.landmarkCountedMm !== undefined) {
+    if (cut.placed !== undefined) {
+      const before = pieces[pieces.length - 1];
+      fromMm = before === undefined ? 0 : clamp(Math.round(cut.placed.fromMm), before.fromMm, map.woundMm);
+      if (before !== undefined && before.toMm !== fromMm)
+        pieces[pieces.length - 1] = endAnew(before, fromMm, map.bads, bads);
+      toMm = Math.min(map.woundMm, Math.round(cut.placed.toMm));
+      landmarkMm = Math.round(cut.placed.knownToMm);
+    } else if (cut.landmarkCountedMm !== undefined) {
       const earliest = cutMm - guard.errorAt(cutMm, landmarkMm);
       const seen = bads.find((bad) => bad.landmark !== null && bad.landmark.peakAtOuterMm >= earliest)?.landmark;
       if (!seen) throw wrong(`Cut ${index + 1} names a landmark, but none is left to see.`, 'Leave its count out.');
@@ -65,12 +81,13 @@ export function followCuts(
       );
     toMm = Math.max(fromMm, Math.min(map.woundMm, toMm));
     const condition = cut.action === 'keep' ? conditionOf(bads, guard, fromMm, toMm, landmarkMm) : 'clean';
-    pieces.push({ keep: cut.action === 'keep', fromMm, toMm, condition });
-
+    const knownToMm = landmarkMm;
     const gone = (bad: Bad): boolean => toMm === map.woundMm || toMm >= guard.firstCutAfter(bad.toMm, landmarkMm);
     const off = bads.filter(gone);
     bads = bads.filter((bad) => !gone(bad));
-    if (cut.action === 'discard') for (const bad of off) landmarkMm = Math.max(landmarkMm, bad.seenToMm ?? 0);
+    if (cut.placed !== undefined) landmarkMm = Math.round(cut.placed.knownAfterMm);
+    else if (cut.action === 'discard') for (const bad of off) landmarkMm = Math.max(landmarkMm, bad.seenToMm ?? 0);
+    pieces.push({ keep: cut.action === 'keep', fromMm, toMm, condition, knownToMm, knownAfterMm: landmarkMm });
     cutMm = toMm;
   });
   return { pieces, rest: { cutMm, landmarkMm, endMm: map.woundMm, bads } };

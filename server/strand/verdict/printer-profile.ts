@@ -11,6 +11,9 @@ export interface PrinterProfile {
   readonly toleranceMm: number;
 }
 
+/** The printer that stands for the limits that are set for the line. */
+export const LINE_PRINTER_ID = 0;
+
 /** Throws a Problem (`bad-request`) unless least feedable < nominal − tolerance < nominal + tolerance < hotend limit. */
 export function checkPrinterProfile(profile: PrinterProfile, nominalMm: number): void {
   const { name, hotendLimitMm, leastFeedableMm, toleranceMm } = profile;

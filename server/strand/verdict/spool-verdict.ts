@@ -1,28 +1,25 @@
-import { Problem } from '../../problem/problem.ts';
 import { capital } from '../../problem/sentence.ts';
-import { type CutPlan, planCuts } from '../plan/cut-plan.ts';
-import type { CountError, PlanStretch } from '../plan/cut-request.ts';
+import { type CutPlan, type KeptByPlan, keptBy, planCuts } from '../plan/cut-plan.ts';
+import type { CutRequest } from '../plan/cut-request.ts';
 import { lengthText } from '../plan/landmark-hint.ts';
 import { type CleanPiece, cleanPieces, lengthsOfFates } from './clean-pieces.ts';
 import type { FlowError } from './flow-error.ts';
 import { checkPrinterProfile, type PrinterProfile } from './printer-profile.ts';
 
-export type Fitness = 'fit' | 'fitAfterCutting' | 'notFit' | 'cannotBeSaid';
+export const FITNESSES = ['fit', 'fitAfterCutting', 'notFit', 'cannotBeSaid'] as const;
+export type Fitness = (typeof FITNESSES)[number];
 
 export interface VerdictInput {
   /** As it is called within a sentence: “spool R3-1”. */
   readonly name: string;
-  readonly lengthMm: number;
   readonly nominalMm: number;
   readonly profile: PrinterProfile;
-  /** As judged against this printer, from the inner end. */
-  readonly stretches: readonly PlanStretch[];
-  readonly shortestCoilMm: number;
-  readonly countError?: CountError;
+  /** The plan for this strand, of stretches judged against this printer. */
+  readonly plan: CutPlan;
   /** Share that may be unknown before nothing can be said; default 0.01. */
   readonly mostUnknownShare?: number;
-  readonly withinToleranceShare?: number | null;
-  readonly flow?: FlowError | null;
+  /** Why nothing can be said for this printer, whatever the stretches. */
+  readonly cannotBeSaidBecause?: string;
 }
 
 export interface SpoolVerdict {
@@ -31,11 +28,8 @@ export interface SpoolVerdict {
   readonly sentence: string;
   readonly reasons: readonly string[];
   readonly longestCleanPiece: CleanPiece | null;
-  readonly discardMm: number;
-  readonly doubtfulMm: number;
-  readonly unknownMm: number;
-  /** What cutting would leave; null when nothing needs to be cut. */
-  readonly afterCutting: { readonly keptMm: number; readonly coils: number; readonly cuts: number } | null;
+  /** What the plan keeps; null when nothing needs to be cut, and nothing was. */
+  readonly afterCutting: (KeptByPlan & { readonly cuts: number }) | null;
 }
 
 /** A maker minds a mean flow that is this far off: visible banding begins at 2 to 3 %. Common practice, no source. */
@@ -44,34 +38,14 @@ const FLOW_TO_SAY = 0.02;
 /**
  * The verdict on a spool or coil for one printer. Where too much was never measured it says so: an unmeasured stretch may
  * hide a blob, so it is never taken for good, and a spool is called unfit only when even the best that may be hidden in
- * it would not do.
+ * it would not do. What cutting keeps is what the plan keeps.
  */
 export function spoolVerdict(input: VerdictInput): SpoolVerdict {
-  const { name, lengthMm, profile, stretches, shortestCoilMm } = input;
+  const { name, profile, plan } = input;
   checkPrinterProfile(profile, input.nominalMm);
-  if (!Number.isFinite(lengthMm) || lengthMm < 0)
-    throw new Problem('bad-request', `The length of ${name} is ${lengthMm} mm.`, 'Give it in mm, zero or above.');
-  if (Math.round(lengthMm) === 0)
-    throw new Problem(
-      'wrong-state',
-      `${capital(name)} is empty: there is nothing to judge.`,
-      'Wind it first, or choose another.',
-    );
-
-  const lengths = lengthsOfFates(lengthMm, stretches);
-  const unknownShare = lengths.unknown / lengthMm;
-  const longest = cleanPieces(lengthMm, stretches)[0] ?? null;
-  const plan = (unknown: 'keep' | 'cut', doubtful: 'keep' | 'cut' = 'cut'): CutPlan =>
-    planCuts({
-      spoolName: name,
-      woundMm: lengthMm,
-      stretches,
-      shortestCoilMm,
-      objective: 'mostLength',
-      doubtful,
-      unknown,
-      ...(input.countError === undefined ? {} : { countError: input.countError }),
-    });
+  const { stretches, woundMm, shortestCoilMm } = plan.request;
+  const lengths = lengthsOfFates(woundMm, stretches);
+  const unknownShare = lengths.unknown / woundMm;
 
   const reasons: string[] = [];
   if (lengths.discard > 0)
@@ -84,61 +58,78 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
     reasons.push(`${lengthText(lengths.unknown)} (${(unknownShare * 100).toFixed(1)} %) were never measured.`);
 
   const needsCutting = lengths.discard + lengths.doubtful > 0;
-  const hopeful = needsCutting ? plan('keep') : null;
-  const keptMm = hopeful === null ? lengthMm : hopeful.totals.keptMm + hopeful.totals.unknownInCoilsMm;
+  const { cannotBeSaidBecause } = input;
+  const atBest = needsCutting ? mostKept(plan.request, 'cut') : woundMm;
   let fitness: Fitness;
   // Not fit is said only where not even the doubtful stretches, were they good, would leave a coil.
-  const atMost = needsCutting && keptMm < shortestCoilMm ? plan('keep', 'keep').totals : null;
-  if (atMost !== null && atMost.keptMm + atMost.unknownInCoilsMm < shortestCoilMm) fitness = 'notFit';
-  else if (atMost !== null) fitness = 'cannotBeSaid';
-  else if (unknownShare > (input.mostUnknownShare ?? 0.01)) fitness = 'cannotBeSaid';
-  else fitness = needsCutting ? 'fitAfterCutting' : 'fit';
+  if (cannotBeSaidBecause !== undefined) fitness = 'cannotBeSaid';
+  else if (atBest >= shortestCoilMm || !needsCutting) {
+    if (unknownShare > (input.mostUnknownShare ?? 0.01)) fitness = 'cannotBeSaid';
+    else fitness = needsCutting ? 'fitAfterCutting' : 'fit';
+  } else fitness = mostKept(plan.request, 'keep') < shortestCoilMm ? 'notFit' : 'cannotBeSaid';
 
   if (fitness === 'notFit')
     reasons.push(`No piece of at least ${lengthText(shortestCoilMm)} would be left after cutting.`);
   if (fitness === 'fit' && reasons.length === 0)
     reasons.push('Every measured diameter lies surely within what the printer takes.');
-  const within = input.withinToleranceShare;
-  if (within !== null && within !== undefined)
-    reasons.push(`${(within * 100).toFixed(1)} % of the length lie within ±${profile.toleranceMm} mm.`);
-  const flow = input.flow;
-  if (flow && Math.abs(flow.mean) >= FLOW_TO_SAY)
-    reasons.push(
-      `The flow is ${(flow.mean * 100).toFixed(1)} % off: set it to ${(flow.flowMultiplier * 100).toFixed(1)} %.`,
-    );
 
-  // What remains is told for measured strand only: cutting the unknown as well.
-  const after = needsCutting || lengths.unknown > 0 ? plan('cut') : null;
   return {
     fitness,
-    sentence: sentenceFor(fitness, name, profile.name, unknownShare, after),
+    sentence: sentenceFor(fitness, name, profile.name, plan, cannotBeSaidBecause ?? whyNot(unknownShare)),
     reasons,
-    longestCleanPiece: longest,
-    discardMm: lengths.discard,
-    doubtfulMm: lengths.doubtful,
-    unknownMm: lengths.unknown,
-    afterCutting:
-      after === null ? null : { keptMm: after.totals.keptMm, coils: after.coils.length, cuts: after.totals.cuts },
+    longestCleanPiece: cleanPieces(woundMm, stretches)[0] ?? null,
+    afterCutting: needsCutting || lengths.unknown > 0 || plan.done.length > 0 ? whatPlanKeeps(plan) : null,
   };
 }
 
-function sentenceFor(
-  fitness: Fitness,
-  name: string,
-  printer: string,
-  unknownShare: number,
-  after: CutPlan | null,
-): string {
+/** The same verdict once more was cut: whether the strand is fit does not change by that, what is kept may. */
+export function afterCuts(verdict: SpoolVerdict, plan: CutPlan, name: string, printer: string): SpoolVerdict {
+  const { fitness } = verdict;
+  const sentence = fitness === 'fitAfterCutting' ? sentenceFor(fitness, name, printer, plan, '') : verdict.sentence;
+  return { ...verdict, sentence, afterCutting: whatPlanKeeps(plan) };
+}
+
+function whatPlanKeeps(plan: CutPlan): NonNullable<SpoolVerdict['afterCutting']> {
+  return { ...keptBy(plan), cuts: plan.totals.cuts };
+}
+
+/** Reasons beside the verdict that follow from all readings: how much lies within tolerance, and how far the flow is off. */
+export function figureReasons(
+  withinToleranceShare: number | null,
+  toleranceMm: number,
+  flow: FlowError | null,
+): readonly string[] {
+  const reasons: string[] = [];
+  if (withinToleranceShare !== null)
+    reasons.push(`${(withinToleranceShare * 100).toFixed(1)} % of the length lie within ±${toleranceMm} mm.`);
+  if (flow !== null && Math.abs(flow.mean) >= FLOW_TO_SAY)
+    reasons.push(
+      `The flow is ${(flow.mean * 100).toFixed(1)} % off: set it to ${(flow.flowMultiplier * 100).toFixed(1)} %.`,
+    );
+  return reasons;
+}
+
+/** The most that cutting could keep of the whole strand if what was never measured were good, mm. */
+function mostKept(request: CutRequest, doubtful: 'keep' | 'cut'): number {
+  const { keptMm, unknownInCoilsMm } = planCuts({
+    ...request,
+    objective: 'mostLength',
+    unknown: 'keep',
+    doubtful,
+  }).totals;
+  return keptMm + unknownInCoilsMm;
+}
+
+function sentenceFor(fitness: Fitness, name: string, printer: string, plan: CutPlan, why: string): string {
   if (fitness === 'fit') return `${capital(name)} is fit to print on ${printer}.`;
   if (fitness === 'notFit') return `${capital(name)} is not fit to print on ${printer}.`;
-  if (fitness === 'fitAfterCutting') {
-    const coils = after === null ? 0 : after.coils.length;
-    const kept = after === null ? 0 : after.totals.keptMm;
-    return `${capital(name)} is fit to print on ${printer} after cutting: ${lengthText(kept)} stay in ${coils === 1 ? 'one coil' : `${coils} coils`}.`;
-  }
-  const why =
-    unknownShare > 0.005
-      ? `${(unknownShare * 100).toFixed(0)} % of it were never measured`
-      : 'too much of it is within the doubt of the gauge';
-  return `Whether ${name} is fit to print on ${printer} cannot be said: ${why}.`;
+  if (fitness === 'cannotBeSaid') return `Whether ${name} is fit to print on ${printer} cannot be said: ${why}.`;
+  const { keptMm, coils } = keptBy(plan);
+  return `${capital(name)} is fit to print on ${printer} after cutting: ${lengthText(keptMm)} stay in ${coils === 1 ? 'one coil' : `${coils} coils`}.`;
+}
+
+function whyNot(unknownShare: number): string {
+  return unknownShare > 0.005
+    ? `${(unknownShare * 100).toFixed(0)} % of it were never measured`
+    : 'too much of it is within the doubt of the gauge';
 }

@@ -1,17 +1,13 @@
 import type { Section } from '../../strand/section.ts';
 import type { Spoilt } from '../../strand/side-by-side/stretch-sums.ts';
-import type { SpoolCase } from './spool-case.ts';
+import { positionMm, type WoundSpool } from './wound-spool.ts';
 
 /**
  * What of a spool is to go, and where its blobs and necks begin; one that a person found good is none. A section that
  * words cut into parts has its peak in one of them only, and is counted there.
  */
-export function spoiltOnSpool(
-  sections: readonly Section[],
-  on: Pick<SpoolCase, 'startGaugeMm' | 'endGaugeMm' | 'lengthFactor'>,
-): Spoilt {
-  const trueMm = (gaugeMm: number) =>
-    (Math.min(on.endGaugeMm, Math.max(on.startGaugeMm, gaugeMm)) - on.startGaugeMm) * on.lengthFactor;
+export function spoiltOnSpool(sections: readonly Section[], on: WoundSpool): Spoilt {
+  const trueMm = (gaugeMm: number) => positionMm(on, gaugeMm);
   const here = sections.filter(({ fromMm, toMm }) => toMm > on.startGaugeMm && fromMm < on.endGaugeMm);
   return {
     discards: here

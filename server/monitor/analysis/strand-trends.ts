@@ -1,12 +1,9 @@
-import { type Advice, adviceOfBlindness, adviceOfGauge, adviceOfTrend } from '../../strand/advice.ts';
-import { blindness, type GaugeOptics } from '../../strand/blindness.ts';
 import { GaugeWatch } from '../../strand/gauge-watch.ts';
-import type { PossibleCause } from '../../strand/spectrum/named-causes.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
 import { type CourseCell, EvenCourse } from '../../strand/trend/even-course.ts';
 import { CourseTrend } from '../../strand/trend/strand-trend.ts';
-import type { SpoolColumns } from './spool-case.ts';
+import type { SpoolColumns } from './spool-columns.ts';
 
 export interface GaugeTrouble {
   readonly kind: 'gaugeFrozen' | 'gaugeSaturated';
@@ -69,22 +66,4 @@ export function gaugeTroubles(columns: SpoolColumns, spool: Extent, limits: Stra
   follow('gaugeFrozen', false, lastMm);
   follow('gaugeSaturated', false, lastMm);
   return found;
-}
-
-/** All that is to be known of a spool beside its sections, in the order of its strand. */
-export function adviceOf(
-  found: {
-    readonly trends: readonly StrandAdvisory[];
-    readonly troubles: readonly GaugeTrouble[];
-    readonly meanPitchMm: number;
-    readonly meanSpeedMmPerS: number;
-  },
-  about: { readonly causes: readonly PossibleCause[]; readonly optics: GaugeOptics; readonly limits: StrandLimits },
-): readonly Advice[] {
-  const stretches = [
-    ...found.trends.map((trend) => adviceOfTrend(trend, about.causes)),
-    ...found.troubles.map((trouble) => adviceOfGauge(trouble.kind, trouble)),
-  ].sort((a, b) => (a.fromMm ?? 0) - (b.fromMm ?? 0));
-  const blind = adviceOfBlindness(blindness(found.meanPitchMm, found.meanSpeedMmPerS, about.optics, about.limits));
-  return blind === null ? stretches : [blind, ...stretches];
 }

@@ -1,6 +1,6 @@
-import { Problem } from '../problem/problem.ts';
-import type { LengthCorrection, RecordKeeper, RecordReader, Spool, SpoolWords } from './ports.ts';
-import type { Clock } from './steady-clock.ts';
+import { Problem } from '../../problem/problem.ts';
+import type { LengthCorrection, RecordKeeper, RecordReader, Spool, SpoolWords } from '../ports.ts';
+import type { Clock } from '../steady-clock.ts';
 
 /** True length = factor × counted length. */
 export interface LengthScale {
@@ -30,9 +30,17 @@ export class LengthDesk {
     readonly reader: RecordReader;
     readonly words: SpoolWords;
     readonly clock: Clock;
+    /** Called after each change, so that whoever shows the spool fetches it again. */
+    changed(): void;
   };
 
-  constructor(parts: { keeper: RecordKeeper; reader: RecordReader; words: SpoolWords; clock: Clock }) {
+  constructor(parts: {
+    keeper: RecordKeeper;
+    reader: RecordReader;
+    words: SpoolWords;
+    clock: Clock;
+    changed(): void;
+  }) {
     this.#parts = parts;
   }
 
@@ -52,6 +60,7 @@ export class LengthDesk {
     checkCorrection(given);
     const { words, clock } = this.#parts;
     words.correctLength(spool.id, given, clock(), who);
+    this.#parts.changed();
     const factor = given.measuredMm / given.indicatedMm;
     this.#log(
       spool,
@@ -64,6 +73,7 @@ export class LengthDesk {
   takeBack(spool: Spool, who: string): void {
     if (this.of(spool.id) === null) return;
     this.#parts.words.correctLength(spool.id, null, this.#parts.clock(), who);
+    this.#parts.changed();
     this.#log(spool, who, `Took back the tape measurement of spool ${spool.ordinal}.`);
   }
 

@@ -1,19 +1,18 @@
-import { Problem } from '../problem/problem.ts';
-import { knownSpool, unmovedSpool } from './known.ts';
-import { lengthScaleOf } from './length-desk.ts';
-import type { LineMonitor } from './line-monitor.ts';
-import type { RecordKeeper, RecordReader, SampleColumnsReader, SampleReader, Spool, SpoolWords } from './ports.ts';
-import { runSettingsNow, settingsOf } from './run-settings.ts';
-import type { SpoolAnalyst } from './spool-analyst.ts';
-import type { Clock } from './steady-clock.ts';
+import { Problem } from '../../problem/problem.ts';
+import type { SpoolAnalyst } from '../analysis/spool-analyst.ts';
+import type { LineMonitor } from '../line-monitor.ts';
+import type { RecordKeeper, RecordReader, SampleColumnsReader, SampleReader, Spool } from '../ports.ts';
+import type { Clock } from '../steady-clock.ts';
+import type { SpoolBook } from './spool-book.ts';
+import { hasNames, type WoundSpool, woundMm } from './wound-spool.ts';
 
 export interface SpoolBoundsDeskParts {
-  readonly monitor: Pick<LineMonitor, 'settings' | 'woundMm' | 'spoolBegins' | 'spoolWasChanged'>;
+  readonly monitor: Pick<LineMonitor, 'spoolBegins' | 'spoolWasChanged'>;
+  readonly book: SpoolBook;
   readonly analyst: Pick<SpoolAnalyst, 'sectionsBetween'>;
   readonly keeper: RecordKeeper;
   readonly reader: RecordReader;
   readonly samples: SampleReader & SampleColumnsReader;
-  readonly words: SpoolWords;
   readonly clock: Clock;
 }
 
@@ -45,20 +44,22 @@ export class SpoolBoundsDesk {
    * are gone
    */
   async begins(spoolId: number, startGaugeMm: number, who: string): Promise<Spool> {
-    const { reader, monitor, analyst, samples } = this.#parts;
-    const { runId } = knownSpool(reader, spoolId);
+    const { book, monitor, analyst, samples } = this.#parts;
+    const { runId } = book.spool(spoolId);
     const extent = await samples.extent(runId);
     const asked = this.#checkBeginning(spoolId, startGaugeMm, extent?.fromGaugeMm ?? null);
-    if (Math.abs(startGaugeMm - asked.spool.startGaugeMm) < SAME_MM / 10) return asked.spool;
+    const { startGaugeMm: before, spool } = asked.on;
+    if (Math.abs(startGaugeMm - before) < SAME_MM / 10) return spool;
     // What lies on a spool is judged already.
-    const unjudged = startGaugeMm < asked.spool.startGaugeMm && asked.changedFrom === null;
-    const found = unjudged ? await analyst.sectionsBetween(asked.spool, startGaugeMm, asked.spool.startGaugeMm) : [];
-    const passedMs = await this.#passedMs(runId, startGaugeMm + this.#pathMm(asked.spool));
-    // Much may have been said meanwhile.
-    const { spool, changedFrom } = this.#checkBeginning(spoolId, startGaugeMm, extent?.fromGaugeMm ?? null);
-    unmovedSpool(reader, asked.spool);
-    const moved = monitor.spoolBegins(spool, changedFrom, startGaugeMm, passedMs ?? spool.startedMs, found);
-    const laterMm = (startGaugeMm - spool.startGaugeMm) * this.#factor(spool);
+    const unjudged = startGaugeMm < before && asked.changedFrom === null;
+    const { limits } = book.settingsOver(runId, startGaugeMm, before);
+    const found = unjudged ? await analyst.sectionsBetween(runId, startGaugeMm, before, limits) : [];
+    const passedMs = await this.#passedMs(runId, startGaugeMm + asked.on.settings.gaugeToWinderMm);
+    // Much may have been stated since.
+    const { on, changedFrom } = this.#checkBeginning(spoolId, startGaugeMm, extent?.fromGaugeMm ?? null);
+    book.unmoved(spool);
+    const moved = monitor.spoolBegins(on.spool, changedFrom, startGaugeMm, passedMs ?? spool.startedMs, found);
+    const laterMm = (startGaugeMm - on.startGaugeMm) * on.scale.factor;
     const than = changedFrom === null ? 'it was taken to' : `it was changed from spool ${changedFrom.ordinal}`;
     const words = `${metres(Math.abs(laterMm))} ${laterMm < 0 ? 'earlier' : 'later'} than ${than}`;
     this.#log(spool, who, `Said that spool ${spool.ordinal} begins ${words}.`);
@@ -72,11 +73,11 @@ export class SpoolBoundsDesk {
    * run, or was cut, measured by tape, or has coils with names; `readings-thinned` where single readings are gone
    */
   async wasChanged(spoolId: number, atGaugeMm: number, who: string): Promise<Spool> {
-    const { reader, monitor, clock } = this.#parts;
+    const { book, monitor, clock } = this.#parts;
     const asked = this.#checkChange(spoolId, atGaugeMm);
-    const passedMs = await this.#passedMs(asked.runId, atGaugeMm + this.#pathMm(asked));
-    const spool = this.#checkChange(spoolId, atGaugeMm);
-    unmovedSpool(reader, asked);
+    const passedMs = await this.#passedMs(asked.run.id, atGaugeMm + asked.settings.gaugeToWinderMm);
+    const { spool } = this.#checkChange(spoolId, atGaugeMm);
+    book.unmoved(asked.spool);
     const begun = monitor.spoolWasChanged(spool, atGaugeMm, passedMs ?? spool.endedMs ?? clock());
     const at = metres(atGaugeMm - spool.startGaugeMm);
     const words = `was changed at ${at}: what was wound behind that is spool ${begun.ordinal}`;
@@ -85,59 +86,63 @@ export class SpoolBoundsDesk {
   }
 
   #checkBeginning(spoolId: number, startGaugeMm: number, measuredFromMm: number | null) {
-    const { reader, monitor } = this.#parts;
-    const spool = knownSpool(reader, spoolId);
-    this.#refuseCut(spool);
-    const last = reader.spools(spool.runId).find(({ ordinal }) => ordinal === spool.ordinal - 1) ?? null;
-    const lastEndMm = last?.endGaugeMm ?? Number.NEGATIVE_INFINITY;
-    const changedFrom = Math.abs(lastEndMm - spool.startGaugeMm) < SAME_MM ? last : null;
-    if (changedFrom !== null) this.#refuseWorked(changedFrom);
-    const factor = this.#factor(spool);
+    const { book } = this.#parts;
+    const on = book.wound(spoolId);
+    const { spool, scale } = on;
+    refuseCut(on);
+    const last = book.ofRun(on.run).find((other) => other.spool.ordinal === spool.ordinal - 1) ?? null;
+    const lastEndMm = last?.spool.endGaugeMm ?? Number.NEGATIVE_INFINITY;
+    const from = last !== null && Math.abs(lastEndMm - spool.startGaugeMm) < SAME_MM ? last : null;
+    if (from !== null) refuseWorked(from);
     const laterMm = startGaugeMm - spool.startGaugeMm;
-    const lengthMm = monitor.woundMm(spool);
-    if (laterMm > lengthMm - SHORTEST_MM) {
+    if (laterMm > on.endGaugeMm - on.startGaugeMm - SHORTEST_MM) {
       throw new Problem(
         'bad-request',
-        `Spool ${spool.ordinal} cannot begin ${metres(laterMm * factor)} later: only ${metres(lengthMm * factor)} lie on it.`,
+        `Spool ${spool.ordinal} cannot begin ${metres(laterMm * scale.factor)} later: only ${metres(woundMm(on))} lie on it.`,
         'Give a place on the spool.',
       );
     }
     if (laterMm < 0) {
-      const [floorMm, why] = this.#floor(spool, last, changedFrom, measuredFromMm ?? spool.startGaugeMm);
+      const [floorMm, why] = this.#floor(
+        on,
+        last?.spool ?? null,
+        from?.spool ?? null,
+        measuredFromMm ?? spool.startGaugeMm,
+      );
       const freeMm = Math.max(0, spool.startGaugeMm - floorMm);
       if (-laterMm > freeMm + SAME_MM / 10) {
         throw new Problem(
           'bad-request',
-          `Spool ${spool.ordinal} cannot begin ${metres(-laterMm * factor)} earlier: ${why}.`,
-          `Give at most ${(Math.floor(freeMm * factor) / 1000).toFixed(3)} m.`,
+          `Spool ${spool.ordinal} cannot begin ${metres(-laterMm * scale.factor)} earlier: ${why}.`,
+          `Give at most ${(Math.floor(freeMm * scale.factor) / 1000).toFixed(3)} m.`,
         );
       }
     }
-    return { spool, changedFrom };
+    return { on, changedFrom: from?.spool ?? null };
   }
 
   /** Gauge length before which it cannot begin, and why. */
   #floor(
-    spool: Spool,
+    on: WoundSpool,
     last: Spool | null,
     changedFrom: Spool | null,
     measuredFromMm: number,
   ): readonly [number, string] {
     if (changedFrom !== null)
       return [changedFrom.startGaugeMm + SHORTEST_MM, `nothing would be left of spool ${changedFrom.ordinal}`];
-    const before = (mm: number) => `${metres((spool.startGaugeMm - mm) * this.#factor(spool))} before it`;
+    const before = (mm: number) => `${metres((on.startGaugeMm - mm) * on.scale.factor)} before it`;
     const lastEndMm = last?.endGaugeMm ?? null;
     if (last !== null && lastEndMm !== null)
       return [lastEndMm + APART_MM, `spool ${last.ordinal} ended ${before(lastEndMm)}`];
     // What was between gauge and winder when measuring began passed unmeasured.
-    const floorMm = measuredFromMm - this.#pathMm(spool);
+    const floorMm = measuredFromMm - on.settings.gaugeToWinderMm;
     return [floorMm, `measuring began ${before(floorMm)}`];
   }
 
-  #checkChange(spoolId: number, atGaugeMm: number): Spool {
-    const { reader, monitor } = this.#parts;
-    const spool = knownSpool(reader, spoolId);
-    const { ordinal, runId } = spool;
+  #checkChange(spoolId: number, atGaugeMm: number): WoundSpool {
+    const { book, reader } = this.#parts;
+    const on = book.wound(spoolId);
+    const { ordinal, runId, startGaugeMm } = on.spool;
     if (reader.spools(runId).some((other) => other.ordinal > ordinal)) {
       throw new Problem(
         'wrong-state',
@@ -146,9 +151,9 @@ export class SpoolBoundsDesk {
       );
     }
     // So it was not measured by tape either: a true length is a counted one.
-    this.#refuseWorked(spool);
-    const lengthMm = monitor.woundMm(spool);
-    const atMm = atGaugeMm - spool.startGaugeMm;
+    refuseWorked(on);
+    const atMm = atGaugeMm - startGaugeMm;
+    const lengthMm = woundMm(on);
     if (atMm < SHORTEST_MM || atMm > lengthMm - SHORTEST_MM) {
       throw new Problem(
         'bad-request',
@@ -156,20 +161,7 @@ export class SpoolBoundsDesk {
         'Give a place on the spool.',
       );
     }
-    return spool;
-  }
-
-  /** True length = this × counted. */
-  #factor(spool: Spool): number {
-    return lengthScaleOf(this.#parts.words.lengthCorrection(spool.id)).factor;
-  }
-
-  /** Path from gauge to winder that its places are told by. */
-  #pathMm(spool: Spool): number {
-    const { reader, monitor } = this.#parts;
-    const endGaugeMm = spool.startGaugeMm + monitor.woundMm(spool);
-    const now = runSettingsNow(monitor.settings, 0);
-    return settingsOf(spool, endGaugeMm, reader.runSettings(spool.runId), now).gaugeToWinderMm;
+    return on;
   }
 
   /** When so much strand had passed the gauge, UTC ms; null = no reading tells. @throws Problem `readings-thinned` */
@@ -178,38 +170,37 @@ export class SpoolBoundsDesk {
     return timeMs[0] ?? null;
   }
 
-  #refuseCut(spool: Spool): void {
-    const made = this.#parts.words.cuts(spool.id).length;
-    if (made === 0) return;
-    throw new Problem(
-      'wrong-state',
-      `Spool ${spool.ordinal} is being cut: ${made === 1 ? 'a cut is' : `${made} cuts are`} ticked off, planned from where it lies now.`,
-      'Take the cuts back on the page of the rewinder first.',
-    );
-  }
-
-  /** What was said of the whole spool does not hold for a part of it, nor for more than it. */
-  #refuseWorked(spool: Spool): void {
-    const { words } = this.#parts;
-    this.#refuseCut(spool);
-    if (words.lengthCorrection(spool.id) !== null) {
-      throw new Problem(
-        'wrong-state',
-        `The lengths of spool ${spool.ordinal} were put right by tape, and that measurement holds for it as it is now.`,
-        'Take the measurement back on the page of that spool, and measure anew afterwards.',
-      );
-    }
-    if (words.coilNames(spool.id).size > 0) {
-      throw new Problem(
-        'wrong-state',
-        `Coils of spool ${spool.ordinal} have names, and it would have other coils.`,
-        'Take the names off on the page of the rewinder first.',
-      );
-    }
-  }
-
   #log(spool: Spool, who: string, what: string): void {
     this.#parts.keeper.log({ timeMs: this.#parts.clock(), runId: spool.runId, who, what });
+  }
+}
+
+function refuseCut({ spool, cuts }: WoundSpool): void {
+  if (cuts.length === 0) return;
+  throw new Problem(
+    'wrong-state',
+    `Spool ${spool.ordinal} is being cut: ${cuts.length === 1 ? 'a cut is' : `${cuts.length} cuts are`} ticked off, planned from where it lies now.`,
+    'Take the cuts back on the page of the rewinder first.',
+  );
+}
+
+/** What was stated about the whole spool does not hold for a part of it, nor for more than it. */
+function refuseWorked(on: WoundSpool): void {
+  const { spool, correction } = on;
+  refuseCut(on);
+  if (correction !== null) {
+    throw new Problem(
+      'wrong-state',
+      `The lengths of spool ${spool.ordinal} were put right by tape, and that measurement holds for it as it is now.`,
+      'Take the measurement back on the page of that spool, and measure again afterwards.',
+    );
+  }
+  if (hasNames(on)) {
+    throw new Problem(
+      'wrong-state',
+      `Coils of spool ${spool.ordinal} have names, and it would have other coils.`,
+      'Take the names off on the page of the rewinder first.',
+    );
   }
 }
 

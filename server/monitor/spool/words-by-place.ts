@@ -1,11 +1,5 @@
 import { effectiveSections } from '../../strand/effective-sections.ts';
-import type { MeasuredSection, Section, StatedSection } from '../../strand/section.ts';
-
-/** A section of a strand that was judged anew. */
-export interface PlacedSection extends Section {
-  /** The section of the record at the same place: `m12`, `p5`; null = the record has none there. */
-  readonly recordedId: string | null;
-}
+import type { MeasuredSection, Section, SectionPlace, StatedSection } from '../../strand/section.ts';
 
 /** A person's range that differs from what was measured by more than this was meant to. */
 const SAME_EDGE_MM = 1;
@@ -20,7 +14,8 @@ interface Range {
 /** What a word was said of. */
 interface PlacedWord {
   readonly word: StatedSection;
-  readonly recorded: MeasuredSection | null;
+  /** The section that it was said of; null = not in the record any more. */
+  readonly about: SectionPlace | null;
   readonly place: Range;
   /** The person set edges of their own. */
   readonly ownEdges: boolean;
@@ -40,33 +35,36 @@ export function sectionsWithWords(
   judged: readonly MeasuredSection[],
   recorded: readonly MeasuredSection[],
   stated: readonly StatedSection[],
-): readonly PlacedSection[] {
+): readonly Section[] {
   const byOrdinal = new Map(recorded.map((section) => [section.ordinal, section]));
   const words: PlacedWord[] = [];
   const rewritten: StatedSection[] = [];
   const recordedIds = new Map<string, string>();
   for (const word of stated) {
-    if (word.measuredOrdinal === null) {
+    if (word.measuredOrdinal === null && word.about === null) {
       rewritten.push(word);
       recordedIds.set(`p${word.id}`, `p${word.id}`);
       continue;
     }
-    const of = byOrdinal.get(word.measuredOrdinal) ?? null;
+    const of = word.about ?? byOrdinal.get(word.measuredOrdinal ?? 0) ?? null;
     const place = of ?? word;
     const ownEdges =
       of !== null && (Math.abs(word.fromMm - of.fromMm) > SAME_EDGE_MM || Math.abs(word.toMm - of.toMm) > SAME_EDGE_MM);
-    words.push({ word, recorded: of, place, ownEdges });
+    words.push({ word, about: of, place, ownEdges });
   }
 
   const parts: MeasuredSection[] = [];
   const taken = new Set<PlacedWord>();
+  // Said of a section that is not in the record: it is not to be taken for one that is.
+  const shownIds = new Map<string, string>();
   let next = judged.reduce((most, section) => Math.max(most, section.ordinal), 0) + 1;
   const say = (section: MeasuredSection, said: PlacedWord): void => {
     const { word } = said;
     const again = said.ownEdges && taken.has(said);
     const { fromMm, toMm } = said.ownEdges ? word : section;
     rewritten.push({ ...word, measuredOrdinal: section.ordinal, fromMm, toMm, removed: word.removed || again });
-    recordedIds.set(`m${section.ordinal}`, `m${word.measuredOrdinal}`);
+    if (word.measuredOrdinal === null) shownIds.set(`m${section.ordinal}`, shownId(said.place.fromMm));
+    else recordedIds.set(`m${section.ordinal}`, `m${word.measuredOrdinal}`);
     taken.add(said);
   };
   for (const section of judged) {
@@ -86,18 +84,41 @@ export function sectionsWithWords(
   for (const said of words) {
     if (taken.has(said) || said.word.removed) continue;
     rewritten.push({ ...said.word, measuredOrdinal: null });
-    recordedIds.set(`p${said.word.id}`, said.recorded === null ? `p${said.word.id}` : `m${said.recorded.ordinal}`);
+    const { id, measuredOrdinal } = said.word;
+    const known = measuredOrdinal !== null && byOrdinal.has(measuredOrdinal);
+    recordedIds.set(`p${id}`, known ? `m${measuredOrdinal}` : `p${id}`);
   }
   for (const part of parts) {
     const id = `m${part.ordinal}`;
-    if (recordedIds.has(id)) continue;
+    if (recordedIds.has(id) || shownIds.has(id)) continue;
     const same = mostOverlapping(part, recorded);
     if (same !== null) recordedIds.set(id, `m${same.ordinal}`);
   }
-  return effectiveSections(parts, rewritten).map((section) => ({
-    ...section,
-    recordedId: recordedIds.get(section.id) ?? null,
-  }));
+  return withIds(
+    effectiveSections(parts, rewritten).map((section) => ({
+      ...section,
+      id: recordedIds.get(section.id) ?? shownIds.get(section.id) ?? shownId(section.fromMm),
+    })),
+  );
+}
+
+/**
+ * The id of a section that is not in the record: by its place (`j12345` = the gauge length where it was found to begin, in
+ * 0.1 mm), so that it means the same section in a later answer.
+ */
+export function shownId(foundFromMm: number): string {
+  return `j${Math.round(foundFromMm * 10)}`;
+}
+
+/** No two with the same id: parts of one section, and what begins at the same place, differ by a hair. */
+function withIds(sections: readonly Section[]): readonly Section[] {
+  const taken = new Set<string>();
+  return sections.map((section) => {
+    let id = taken.has(section.id) ? shownId(section.fromMm) : section.id;
+    while (taken.has(id)) id = `j${Number(id.slice(1)) + 1}`;
+    taken.add(id);
+    return id === section.id ? section : { ...section, id };
+  });
 }
 
 function newestFirst(a: PlacedWord, b: PlacedWord): number {
@@ -108,10 +129,10 @@ function overlapMm(a: Range, b: Range): number {
   return Math.min(a.toMm, b.toMm) - Math.max(a.fromMm, b.fromMm);
 }
 
-function speaksOf({ recorded, place }: PlacedWord, section: MeasuredSection): boolean {
+function speaksOf({ about, place }: PlacedWord, section: MeasuredSection): boolean {
   const overlap = overlapMm(place, section);
   if (overlap < 0) return false;
-  if (recorded === null || recorded.kind === section.kind)
+  if (about === null || about.kind === section.kind)
     return overlap > 0 || section.fromMm === section.toMm || place.fromMm === place.toMm;
   // Of another kind it is the same stretch only where each is most of the other.
   const shorter = Math.min(place.toMm - place.fromMm, section.toMm - section.fromMm);

@@ -1,0 +1,209 @@
+import { Problem } from '../../problem/problem.ts';
+import type { Section, SectionPlace, StatedSection, Verdict } from '../../strand/section.ts';
+import { checkSection } from '../../strand/section-input.ts';
+import type { RecordKeeper, RecordReader } from '../ports.ts';
+import type { Clock } from '../steady-clock.ts';
+import type { Judgement } from './judgement.ts';
+import type { SpoolJudge } from './spool-judge.ts';
+import { shownId } from './words-by-place.ts';
+import { positionMm, type WoundSpool } from './wound-spool.ts';
+
+/** What a user states about a stretch of a spool; positions from the spool's inner end, true mm. */
+export interface SectionWords {
+  readonly fromSpoolMm: number;
+  readonly toSpoolMm: number;
+  readonly verdict: Verdict;
+  readonly note: string;
+}
+
+export interface SectionDeskParts {
+  readonly keeper: RecordKeeper;
+  readonly reader: RecordReader;
+  readonly judge: SpoolJudge;
+  readonly clock: Clock;
+  /** Called after each change, so that whoever shows the sections of the run fetches them again. */
+  changed(runId: number): void;
+}
+
+/** A changed section, and the judgement that follows from it. */
+export interface SectionInJudgement {
+  readonly section: Section;
+  readonly judged: Judgement;
+}
+
+/** What a section id speaks of. */
+interface Target {
+  /** Ordinal of the recorded section; null = it is marked, or not recorded. */
+  readonly ordinal: number | null;
+  /** A section that only the limits of the chosen printer show. */
+  readonly about: SectionPlace | null;
+  /** The newest statement about it that counts. */
+  readonly word: { readonly id: number } | null;
+  /** What it was before anyone changed it; null = it is not there any more. */
+  readonly original: {
+    readonly fromMm: number;
+    readonly toMm: number;
+    readonly verdict: Verdict;
+    readonly note: string;
+  } | null;
+  /** When it had passed the gauge, UTC ms; 0 = long ago. */
+  readonly passedMs: number;
+}
+
+/**
+ * Where a user adds, adjusts, removes and restores sections, as the chosen printer's judgement shows them. A statement is
+ * appended to the record and never overwrites what was measured; the newest one about a stretch counts.
+ */
+export class SectionDesk {
+  readonly #parts: SectionDeskParts;
+
+  constructor(parts: SectionDeskParts) {
+    this.#parts = parts;
+  }
+
+  /** @throws Problem `unknown-spool`, `bad-section` */
+  async add(spoolId: number, words: SectionWords, who: string): Promise<SectionInJudgement> {
+    const { on } = await this.#parts.judge.judge(spoolId);
+    const marked: Target = { ordinal: null, about: null, word: null, original: null, passedMs: 0 };
+    return this.#state(on, marked, words, who, 'Marked');
+  }
+
+  /** @throws Problem `unknown-spool`, `unknown-section`, `bad-section` */
+  async adjust(spoolId: number, sectionId: string, words: SectionWords, who: string): Promise<SectionInJudgement> {
+    const judged = await this.#parts.judge.judge(spoolId);
+    return this.#state(judged.on, this.#target(judged, sectionId), words, who, 'Adjusted');
+  }
+
+  /** Dismiss a measured section, or take away a marked one. @throws Problem `unknown-spool`, `unknown-section` */
+  async remove(spoolId: number, sectionId: string, who: string): Promise<void> {
+    const judged = await this.#parts.judge.judge(spoolId);
+    const { on } = judged;
+    const target = this.#target(judged, sectionId);
+    const current = judged.sections.find(({ id }) => id === sectionId);
+    if (current === undefined) throw unknownSection(sectionId, on);
+    this.#save(on, target, { ...current, removed: true });
+    this.#log(on, who, `Removed the section ${describe(current, on)}.`);
+  }
+
+  /** Undo: what was measured counts again; a marked section comes back as it was marked. */
+  async restore(spoolId: number, sectionId: string, who: string): Promise<SectionInJudgement> {
+    const judged = await this.#parts.judge.judge(spoolId);
+    const target = this.#target(judged, sectionId);
+    if (target.original === null) throw unknownSection(sectionId, judged.on);
+    const saved = this.#save(judged.on, target, { ...target.original, removed: false });
+    const restored = await this.#after(judged.on, saved);
+    this.#log(judged.on, who, `Restored the section ${describe(restored.section, judged.on)}.`);
+    return restored;
+  }
+
+  async #state(
+    on: WoundSpool,
+    target: Target,
+    words: SectionWords,
+    who: string,
+    verb: string,
+  ): Promise<SectionInJudgement> {
+    const { factor } = on.scale;
+    const stated = checkSection(words, {
+      startGaugeMm: on.startGaugeMm,
+      lengthMm: (on.endGaugeMm - on.startGaugeMm) * factor,
+      lengthFactor: factor,
+    });
+    const saved = this.#save(on, target, { ...stated, removed: false });
+    const after = await this.#after(on, saved);
+    this.#log(on, who, `${verb} the section ${describe(after.section, on)} as ${after.section.verdict}.`);
+    return after;
+  }
+
+  #save(
+    on: WoundSpool,
+    { ordinal, about, word, passedMs }: Target,
+    said: Pick<StatedSection, 'fromMm' | 'toMm' | 'verdict' | 'note' | 'removed'>,
+  ): StatedSection {
+    const { fromMm, toMm, verdict, note, removed } = said;
+    const saved = this.#parts.keeper.saveStatedSection(
+      on.run.id,
+      {
+        measuredOrdinal: ordinal,
+        about,
+        fromMm,
+        toMm,
+        verdict,
+        note,
+        removed,
+        // A replay dates readings ahead of the clock: a statement about a section that has ended comes after its end.
+        atTimeMs: Math.max(this.#parts.clock(), passedMs),
+      },
+      word?.id ?? null,
+    );
+    this.#parts.changed(on.run.id);
+    return saved;
+  }
+
+  async #after(on: WoundSpool, saved: StatedSection): Promise<SectionInJudgement> {
+    const judged = await this.#parts.judge.judge(on.spool.id);
+    const { about, measuredOrdinal } = saved;
+    const marked = `p${saved.id}`;
+    const id = about !== null ? shownId(about.fromMm) : measuredOrdinal === null ? marked : `m${measuredOrdinal}`;
+    // Where the section is not shown any more, the statement stands as a marked stretch.
+    const section = judged.sections.find((one) => one.id === id) ?? judged.sections.find((one) => one.id === marked);
+    if (section === undefined) throw unknownSection(id, on);
+    return { section, judged };
+  }
+
+  #target(judged: Judgement, sectionId: string): Target {
+    const { on } = judged;
+    const { reader } = this.#parts;
+    const recorded = /^m(\d{1,9})$/.exec(sectionId);
+    if (recorded !== null) {
+      const section = on.recorded.find(({ ordinal }) => ordinal === Number(recorded[1]));
+      if (section === undefined) throw unknownSection(sectionId, on);
+      const word = on.stated.find((said) => said.measuredOrdinal === section.ordinal) ?? null;
+      const passedMs = section.open ? 0 : section.toTimeMs;
+      return { ordinal: section.ordinal, about: null, word, original: { ...section, note: '' }, passedMs };
+    }
+    const marked = /^p(\d{1,9})$/.exec(sectionId);
+    if (marked !== null) {
+      const id = Number(marked[1]);
+      const said = reader.statedSection(id);
+      if (said === null || said.runId !== on.run.id || said.section.measuredOrdinal !== null)
+        throw unknownSection(sectionId, on);
+      const { about } = said.section;
+      return { ordinal: null, about, word: { id: said.replacedBy ?? id }, original: said.section, passedMs: 0 };
+    }
+    return this.#shownOnly(judged, sectionId);
+  }
+
+  /** A section that is not in the record: the limits of the chosen printer show it. */
+  #shownOnly({ on, found }: Judgement, sectionId: string): Target {
+    const word = on.stated.find(({ about }) => about !== null && shownId(about.fromMm) === sectionId) ?? null;
+    const original = found.find((one) =>
+      word?.about ? one.kind === word.about.kind && overlaps(one, word.about) : shownId(one.fromMm) === sectionId,
+    );
+    if (original === undefined) throw unknownSection(sectionId, on);
+    const about = word?.about ?? { kind: original.kind, fromMm: original.fromMm, toMm: original.toMm };
+    const passedMs = original.open ? 0 : original.toTimeMs;
+    return { ordinal: null, about, word, original: { ...original, note: '' }, passedMs };
+  }
+
+  #log({ spool }: WoundSpool, who: string, what: string): void {
+    this.#parts.keeper.log({ timeMs: this.#parts.clock(), runId: spool.runId, who, what });
+  }
+}
+
+function overlaps(a: { fromMm: number; toMm: number }, b: { fromMm: number; toMm: number }): boolean {
+  return a.toMm >= b.fromMm && a.fromMm <= b.toMm;
+}
+
+function describe({ fromMm, toMm }: { fromMm: number; toMm: number }, on: WoundSpool): string {
+  const metres = (mm: number) => (positionMm(on, mm) / 1000).toFixed(2);
+  return `${metres(fromMm)}–${metres(toMm)} m of spool ${on.spool.ordinal}`;
+}
+
+function unknownSection(sectionId: string, { spool }: WoundSpool): Problem {
+  return new Problem(
+    'unknown-section',
+    `Spool ${spool.id} has no section “${sectionId}”.`,
+    'It may have been changed on another screen: reload the spool and try again.',
+  );
+}

@@ -1,0 +1,27 @@
+import { type Advice, adviceOfBlindness, adviceOfGauge, adviceOfTrend } from '../../strand/advice.ts';
+import { blindness, type GaugeOptics } from '../../strand/blindness.ts';
+import { causesOf, type LineParts } from '../../strand/spectrum/named-causes.ts';
+import type { StrandLimits } from '../../strand/strand-limits.ts';
+import type { Examination } from '../analysis/spool-analysis.ts';
+
+/** What is set about the line, to tell what may have caused something. */
+export interface LineBuild {
+  readonly parts: LineParts;
+  readonly optics: GaugeOptics;
+}
+
+/** What is worth knowing of a spool beside its sections, in the order of its strand; it changes no verdict. Gauge lengths. */
+export function adviceOnSpool(
+  { trends, troubles, meanPitchMm, meanSpeedMmPerS }: Examination,
+  limits: StrandLimits,
+  line: LineBuild,
+): readonly Advice[] {
+  const causes = causesOf(line.parts);
+  const stretches = [
+    ...trends.map((trend) => adviceOfTrend(trend, causes)),
+    ...troubles.map((trouble) => adviceOfGauge(trouble.kind, trouble)),
+  ].sort((a, b) => (a.fromMm ?? 0) - (b.fromMm ?? 0));
+  const seen = blindness(meanPitchMm ?? Number.NaN, meanSpeedMmPerS ?? Number.NaN, line.optics, limits);
+  const blind = adviceOfBlindness(seen);
+  return blind === null ? stretches : [blind, ...stretches];
+}

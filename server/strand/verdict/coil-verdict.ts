@@ -1,0 +1,41 @@
+import { type Coil, type CutPlan, planCuts } from '../plan/cut-plan.ts';
+import type { PlanStretch } from '../plan/cut-request.ts';
+import type { FlowError } from './flow-error.ts';
+import { figureReasons, type SpoolVerdict, spoolVerdict, type VerdictInput } from './spool-verdict.ts';
+
+/** The verdict on one coil of a plan, as if it were a spool of its own that could be cut again. */
+export function coilVerdict(
+  plan: CutPlan,
+  coil: Coil,
+  about: Pick<VerdictInput, 'nominalMm' | 'profile'>,
+  withinToleranceShare: number | null,
+  flow: FlowError | null,
+): SpoolVerdict {
+  const { request } = plan;
+  const lengthMm = coil.toMm - coil.fromMm;
+  const own = planCuts({
+    ...request,
+    spoolName: coil.name,
+    woundMm: lengthMm,
+    stretches: request.stretches
+      .filter(({ fromMm, toMm }) => toMm > coil.fromMm && fromMm < coil.toMm)
+      .map((stretch) => within(stretch, coil.fromMm, lengthMm)),
+    shortestCoilMm: Math.min(request.shortestCoilMm, lengthMm),
+    coilNames: [],
+  });
+  const verdict = spoolVerdict({ ...about, name: `coil ${coil.name}`, plan: own });
+  const figures = figureReasons(withinToleranceShare, about.profile.toleranceMm, flow);
+  return { ...verdict, reasons: [...verdict.reasons, ...figures] };
+}
+
+/** The part of a stretch that lies on the `lengthMm` from `startMm` on, counted from there. */
+function within(stretch: PlanStretch, startMm: number, lengthMm: number): PlanStretch {
+  const inside = (mm: number) => Math.min(lengthMm, Math.max(0, mm - startMm));
+  const { fromMm, toMm, peakAtMm } = stretch;
+  return {
+    ...stretch,
+    fromMm: inside(fromMm),
+    toMm: inside(toMm),
+    peakAtMm: peakAtMm === null || peakAtMm === undefined ? null : inside(peakAtMm),
+  };
+}

@@ -1,0 +1,40 @@
+/** What a run is told by: lengths of all its spools, true mm. */
+export interface RunLengths {
+  readonly going: boolean;
+  readonly woundMm: number;
+  readonly discardMm: number;
+  readonly doubtfulMm: number;
+  readonly unknownMm: number;
+  readonly blobs: number;
+  readonly keptMm: number;
+  readonly coils: number;
+}
+
+const metres = (mm: number) => `${(mm / 1000).toFixed(2)} m`;
+const counted = (count: number, one: string, many: string) => (count === 1 ? `one ${one}` : `${count} ${many}`);
+
+/**
+ * The verdict on a run in plain words. What went bad is what lies between the sections' edges; what is kept is what the
+ * plans of its spools keep, which is less.
+ */
+export function verdictOfRun(of: RunLengths): string {
+  const { woundMm, discardMm, doubtfulMm, unknownMm, blobs, keptMm, coils } = of;
+  if (woundMm <= 0) return of.going ? 'Nothing has been wound yet.' : 'Nothing was wound.';
+  const aside = [
+    ...(doubtfulMm > 0 ? [`${metres(doubtfulMm)} doubtful`] : []),
+    ...(unknownMm > 0 ? [`${metres(unknownMm)} not measured`] : []),
+  ];
+  if (discardMm <= 0 && aside.length === 0) return `${metres(woundMm)} wound, nothing to cut out.`;
+  const share = (100 * discardMm) / woundMm;
+  const because = blobs === 0 ? '' : `, with ${counted(blobs, 'blob', 'blobs')} beyond the hotend limit`;
+  const bad =
+    discardMm <= 0
+      ? 'nothing surely bad'
+      : `${metres(discardMm)} (${share < 0.1 ? '< 0.1' : share.toFixed(1)} %) of it bad${because}`;
+  const also = aside.length === 0 ? '' : `; besides, ${aside.join(', ')}`;
+  const kept =
+    coils === 0
+      ? 'Cutting would keep nothing: no good piece is long enough.'
+      : `Cutting keeps ${metres(keptMm)} in ${counted(coils, 'coil', 'coils')}.`;
+  return `${metres(woundMm)} wound, ${bad}${also}. ${kept}`;
+}
