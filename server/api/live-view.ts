@@ -8,7 +8,7 @@ import { shortestSeenMm } from '../strand/gauge-watch.ts';
 import { causesOf } from '../strand/spectrum/named-causes.ts';
 import { missingForScrew } from '../strand/stage-readiness.ts';
 import type { LiveState } from './contract.ts';
-import { alarmView, linkView, round, roundOrNull, sectionsOn, sectionView, spoolView } from './views.ts';
+import { alarmView, limitsView, linkView, round, roundOrNull, sectionsOn, sectionView, spoolView } from './views.ts';
 
 const SECTIONS_SHOWN = 10;
 const SPEED_NOT_NOTICEABLE_MM_PER_S = 0.05;
@@ -137,10 +137,7 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
     resting: s.resting.map(alarmView),
     advice: liveAdvice(s, moving && rateKnown),
     limits: {
-      nominalMm: settings.nominalMm,
-      toleranceMm: settings.toleranceMm,
-      hotendLimitMm: settings.hotendLimitMm,
-      leastFeedableMm: settings.leastFeedableMm,
+      ...limitsView(settings),
       gaugeToWinderMm: s.gaugeToWinderMm,
       absoluteLimitC: settings.absoluteLimitC,
     },

@@ -124,8 +124,9 @@ export function spoolView(
   };
 }
 
-export function limitsView({ nominalMm, toleranceMm, hotendLimitMm, leastFeedableMm }: StrandLimits): LimitsView {
-  return { nominalMm, toleranceMm, hotendLimitMm, leastFeedableMm };
+export function limitsView(limits: StrandLimits): LimitsView {
+  const { nominalMm, toleranceMm, hotendLimitMm, leastFeedableMm, strandPresentMm } = limits;
+  return { nominalMm, toleranceMm, hotendLimitMm, leastFeedableMm, strandPresentMm };
 }
 
 export function runView(
