@@ -3,6 +3,7 @@ import { Problem } from '../problem/problem.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Preparation } from '../strand/side-by-side/preparation.ts';
 import type { RunFigures } from '../strand/side-by-side/run-value.ts';
+import { type DiameterTally, mergeTallies } from '../strand/statistics/diameter-tally.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 import type { SummedSpool } from './analysis/spool-analysis.ts';
 import type { SpoolCase } from './analysis/spool-case.ts';
@@ -21,15 +22,10 @@ export interface RunSummary {
   readonly limits: StrandLimits | null;
   readonly woundMm: number;
   readonly coils: number;
-  /** Length of strand by diameter, over the histogram's bins; null = the single readings were let go. */
-  readonly histogram: {
-    readonly edgesMm: Float64Array;
-    readonly lengthsMm: Float64Array;
-    readonly outsideMm: number;
-  } | null;
+  /** Length of strand by diameter; null = the single readings were let go. */
+  readonly tally: DiameterTally | null;
 }
 
-const BINS = 60;
 /** Summaries that are kept in memory; one of a long run takes some 200 kB. */
 const REMEMBERED = 100;
 
@@ -73,7 +69,7 @@ export class RunSummaries {
       woundMm: sumOf(summed, ({ woundMm }) => woundMm),
       coils: sumOf(summed, ({ coils }) => coils),
       preparation: { lot: run.lot, setpointsC, speedMmPerS, screwTurnsPerMin },
-      histogram: histogramOf(summed),
+      tally: tallyOf(summed),
       figures: {
         runId: run.id,
         nominalMm: limits?.nominalMm ?? Number.NaN,
@@ -108,7 +104,7 @@ export class RunSummaries {
 
   async #sumUp(spool: Spool, about: SpoolCase, printer: Printer): Promise<SummedSpool> {
     try {
-      return await this.#parts.analyst.ask(spool, printer, 'summed', { bins: BINS });
+      return await this.#parts.analyst.ask(spool, printer, 'summed', {});
     } catch (thrown) {
       if (!(thrown instanceof Problem) || thrown.code !== 'readings-thinned') throw thrown;
     }
@@ -137,12 +133,9 @@ function unsteadiest(sdK: readonly (number | null)[]): RunFigures['heat'] {
   return known.length === 0 ? null : known.reduce((worst, one) => (one.sdK > worst.sdK ? one : worst));
 }
 
-function histogramOf(summed: readonly SummedSpool[]): RunSummary['histogram'] {
-  const all = summed.flatMap(({ histogram }) => (histogram === null ? [] : [histogram]));
-  if (all.length === 0 || all.length < summed.length) return null;
-  const lengthsMm = new Float64Array(BINS);
-  for (const { lengthsMm: some } of all) for (let bin = 0; bin < BINS; bin++) lengthsMm[bin]! += some[bin]!;
-  return { edgesMm: all[0]!.edgesMm, lengthsMm, outsideMm: sumOf(all, ({ belowMm, aboveMm }) => belowMm + aboveMm) };
+function tallyOf(summed: readonly SummedSpool[]): DiameterTally | null {
+  const all = summed.flatMap(({ tally }) => (tally === null ? [] : [tally]));
+  return all.length === 0 || all.length < summed.length ? null : mergeTallies(all);
 }
 
 function sumOf<T>(some: readonly T[], of: (one: T) => number): number {

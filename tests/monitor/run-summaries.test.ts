@@ -36,7 +36,7 @@ it('a spool of a run that goes on is summed up anew: its last second may not hav
     }),
     ask: (async () => {
       asked++;
-      return { woundMm: 40_000, stretches: [], histogram: null, keptMm, coils: 1, longestCoilMm: keptMm };
+      return { woundMm: 40_000, stretches: [], tally: null, keptMm, coils: 1, longestCoilMm: keptMm };
     }) as unknown as SpoolAnalyst['ask'],
   };
   const reader: Partial<RecordReader> = { spools: () => [SPOOL], alarmJournal: () => [], runSettings: () => [] };

@@ -28,7 +28,7 @@ export interface Questions {
     readonly given: { readonly choices: PlanChoices; readonly done: readonly DoneCut[] };
     readonly answer: PlannedSpool & { readonly coils: readonly CoilFindings[] };
   };
-  summed: { readonly given: { readonly bins: number }; readonly answer: SummedSpool };
+  summed: { readonly given: Record<never, never>; readonly answer: SummedSpool };
   spectrum: { readonly given: { readonly parts: LineParts }; readonly answer: SpectrumFindings };
 }
 
@@ -53,7 +53,7 @@ export function answerTo(analysis: SpoolAnalysis, question: Question): Questions
       return { ...planned, coils: analysis.coils(spool, planned.plan.coils, question.choices.shortestMm) };
     }
     case 'summed':
-      return analysis.summed(spool, question.bins);
+      return analysis.summed(spool);
     case 'spectrum':
       return analysis.spectrum(spool, question.parts);
   }

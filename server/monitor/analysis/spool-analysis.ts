@@ -8,7 +8,7 @@ import { type StretchSums, stretchesOfStrand } from '../../strand/side-by-side/s
 import { causesOf, type LineParts, type PossibleCause } from '../../strand/spectrum/named-causes.ts';
 import { type StrandSpectrum, strandSpectrum } from '../../strand/spectrum/strand-spectrum.ts';
 import { type SpoolTotals, spoolTotals } from '../../strand/spool-totals.ts';
-import { type Histogram, histogram } from '../../strand/statistics/histogram.ts';
+import { type DiameterTally, tallyDiameters } from '../../strand/statistics/diameter-tally.ts';
 import type { StrandStatistics } from '../../strand/statistics/strand-statistics.ts';
 import type { FlowError } from '../../strand/verdict/flow-error.ts';
 import { type JamChance, jamChance } from '../../strand/verdict/jam-chance.ts';
@@ -95,15 +95,13 @@ export interface SummedSpool {
   readonly woundMm: number;
   readonly stretches: readonly StretchSums[];
   /** Null where single readings are not at hand. */
-  readonly histogram: Histogram | null;
+  readonly tally: DiameterTally | null;
   readonly keptMm: number;
   readonly coils: number;
   readonly longestCoilMm: number;
 }
 
 const REMEMBERED = 8;
-/** The histogram reaches so many tolerances to either side, as that of a spool. */
-const HISTOGRAM_TOLERANCES = 3;
 /** As in the verdict: doubtful and unmeasured stretches are cut out. */
 export const USUAL_CHOICES = { objective: 'mostLength', doubtful: 'cut', unknown: 'cut' } as const;
 
@@ -234,18 +232,13 @@ export class SpoolAnalysis {
   }
 
   /** @throws Problem wrong-state for an empty spool */
-  summed(spool: SpoolCase, bins: number): SummedSpool {
+  summed(spool: SpoolCase): SummedSpool {
     const judged = this.judge(spool);
     const strand = this.#strand(spool);
-    const { nominalMm, toleranceMm } = spool.limits;
     return {
       woundMm: judged.woundMm,
       stretches: stretchesOfStrand(strand, judged.woundMm, spool.limits, spoiltOnSpool(judged.sections, spool)),
-      histogram: histogram(strand.diameterMm, strand.weightsMm, {
-        fromMm: nominalMm - HISTOGRAM_TOLERANCES * toleranceMm,
-        toMm: nominalMm + HISTOGRAM_TOLERANCES * toleranceMm,
-        bins,
-      }),
+      tally: tallyDiameters(strand.diameterMm, strand.weightsMm),
       ...keptOf(this.plan(spool, { ...USUAL_CHOICES, shortestMm: spool.shortestCoilMm }, []).plan),
     };
   }

@@ -45,5 +45,5 @@ export function summedFromSummaries(on: SpoolCase, window: WindowColumns): Summe
     shortestCoilMm: on.shortestCoilMm,
     countError: countErrorOf(on),
   });
-  return { woundMm, stretches, histogram: null, ...keptOf(plan) };
+  return { woundMm, stretches, tally: null, ...keptOf(plan) };
 }
