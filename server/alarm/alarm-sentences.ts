@@ -16,8 +16,14 @@ export function alarmSentence(
   if (occurrences < 2) return first;
   const many = COUNTED[type];
   if (many === undefined) return `${first} It happened ${occurrences} times.`;
-  const last = latest.spoolMm === worst.spoolMm || latest.spoolMm === undefined ? '' : `, the latest${where(latest)}`;
+  const last = samePlace(latest, worst) || latest.spoolMm === undefined ? '' : `, the latest${where(latest)}`;
   return `${occurrences} ${many}; the worst: ${lowerFirst(SENTENCES[type](worst))}${last}.`;
+}
+
+/** Whether both tell of the same place on the strand. Facts from before gauge lengths were kept know only the spool. */
+export function samePlace(a: ConditionFacts, b: ConditionFacts): boolean {
+  if (a.gaugeMm === undefined || b.gaugeMm === undefined) return a.spoolMm === b.spoolMm;
+  return a.runId === b.runId && a.gaugeMm === b.gaugeMm;
 }
 
 /** Of an alarm that a person let rest before it ever occurred. */

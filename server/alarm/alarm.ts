@@ -77,11 +77,17 @@ export interface ConditionFacts {
   readonly diameterMm?: number;
   readonly limitMm?: number;
   readonly lengthMm?: number;
-  /** Where on the spool (from its winding start), if a spool is being wound. */
+  /** The run whose strand it is about. */
+  readonly runId?: number;
+  /** Where on that strand: gauge length in the run. It stays, whatever becomes known of where spools begin. */
+  readonly gaugeMm?: number;
+  /** Where on that strand the stretch begins that it is about. */
+  readonly fromGaugeMm?: number;
+  /** Where on the spool the sentence tells it to be: as the spool lay then, if one was being wound. */
   readonly spoolMm?: number;
-  /** Where the stretch begins that it is about, on the same spool. */
-  readonly fromSpoolMm?: number;
   readonly spoolOrdinal?: number;
+  /** Where the stretch begins on the spool: kept only with alarms from before gauge lengths were. */
+  readonly fromSpoolMm?: number;
   readonly reachesWinderInS?: number;
   readonly temperatureC?: number;
   readonly setpointC?: number;

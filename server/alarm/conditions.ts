@@ -82,8 +82,6 @@ export interface PlacedSection {
   readonly runId: number;
   /** Position of its peak (or of its beginning) on the spool, mm; null = no spool is being wound there. */
   readonly spoolMm: number | null;
-  /** Position of its beginning. */
-  readonly fromSpoolMm: number | null;
   readonly spoolOrdinal: number | null;
   /** null = wound, or the strand stands still. */
   readonly reachesWinderInS: number | null;
@@ -105,7 +103,7 @@ const SECTIONS_A_RUN = 1_000_000;
  * winder, the others while they last).
  */
 export function sectionCondition(
-  { section, runId, spoolMm, fromSpoolMm, spoolOrdinal, reachesWinderInS }: PlacedSection,
+  { section, runId, spoolMm, spoolOrdinal, reachesWinderInS }: PlacedSection,
   active: boolean,
   limits: StrandLimits,
 ): Condition | null {
@@ -125,8 +123,10 @@ export function sectionCondition(
       forS: Math.max(0, (section.toTimeMs - section.fromTimeMs) / 1000),
       ...(section.peakMm === null || type === 'strandLost' ? {} : { diameterMm: section.peakMm }),
       ...(limitMm === null ? {} : { limitMm }),
+      runId,
+      gaugeMm: section.peakAtMm ?? section.fromMm,
+      fromGaugeMm: section.fromMm,
       ...(spoolMm === null ? {} : { spoolMm }),
-      ...(fromSpoolMm === null ? {} : { fromSpoolMm }),
       ...(spoolOrdinal === null ? {} : { spoolOrdinal }),
       ...(reachesWinderInS === null ? {} : { reachesWinderInS }),
     },
@@ -199,8 +199,8 @@ export function lineGarbledCondition(link: {
 export function deviceRestartedCondition(link: {
   readonly restartedMs: number | null;
   readonly justNow: boolean;
-  readonly spoolMm?: number;
-  readonly spoolOrdinal?: number;
+  /** On the strand; null = no spool is being wound. */
+  readonly where: Pick<ConditionFacts, 'runId' | 'gaugeMm' | 'spoolMm' | 'spoolOrdinal'> | null;
 }): Condition {
   // Each connection counts restarts from nought; their times are different over all connections.
   const occurrence = Math.round(link.restartedMs ?? 0);
@@ -209,11 +209,7 @@ export function deviceRestartedCondition(link: {
     subject: '',
     active: link.justNow && occurrence > 0,
     occurrence,
-    facts: {
-      occurrence,
-      ...(link.spoolMm === undefined ? {} : { spoolMm: link.spoolMm }),
-      ...(link.spoolOrdinal === undefined ? {} : { spoolOrdinal: link.spoolOrdinal }),
-    },
+    facts: { occurrence, ...link.where },
   };
 }
 

@@ -8,7 +8,7 @@ import type {
   ConditionFacts,
   Person,
 } from './alarm.ts';
-import { alarmSentence, nothingYetSentence } from './alarm-sentences.ts';
+import { alarmSentence, nothingYetSentence, samePlace } from './alarm-sentences.ts';
 import type { AlarmEntry } from './catalogue.ts';
 import { type AlarmEvent, isActive, isLatched, isResting, nextState } from './life-cycle.ts';
 
@@ -335,7 +335,7 @@ export class TrackedAlarm {
       this.alarm = this.#told({ ...alarm, facts });
       return;
     }
-    const longer = facts.spoolMm === alarm.facts.spoolMm && (facts.lengthMm ?? 0) > (alarm.facts.lengthMm ?? 0);
+    const longer = samePlace(facts, alarm.facts) && (facts.lengthMm ?? 0) > (alarm.facts.lengthMm ?? 0);
     if (!longer && badness(facts) <= badness(alarm.facts)) return;
     if (this.#latest.occurrence === facts.occurrence || alarm.occurrences === 1) this.#latest = facts;
     this.alarm = this.#told({ ...alarm, facts });

@@ -120,6 +120,7 @@ export const LimitsView = Type.Object({
   toleranceMm: Type.Number(),
   hotendLimitMm: Type.Number(),
   leastFeedableMm: Type.Number(),
+  strandPresentMm: Type.Number({ description: 'Below this there is no strand in the gauge' }),
 });
 export type LimitsView = Static<typeof LimitsView>;
 
@@ -425,10 +426,7 @@ export const LiveState = Type.Object(
       description: 'To be known now: drift, surging, a gauge that cannot see enough',
     }),
     limits: Type.Object({
-      nominalMm: Type.Number(),
-      toleranceMm: Type.Number(),
-      hotendLimitMm: Type.Number(),
-      leastFeedableMm: Type.Number(),
+      ...LimitsView.properties,
       gaugeToWinderMm: Type.Number(),
       absoluteLimitC: Type.Number(),
     }),

@@ -10,7 +10,7 @@ import { causesOf } from '../strand/spectrum/named-causes.ts';
 import { spoolTotals } from '../strand/spool-totals.ts';
 import { missingForScrew } from '../strand/stage-readiness.ts';
 import type { LiveSpool, LiveState } from './contract.ts';
-import { alarmView, linkView, round, roundOrNull, type SpoolFrame, sectionView } from './views.ts';
+import { alarmView, limitsView, linkView, round, roundOrNull, type SpoolFrame, sectionView } from './views.ts';
 
 const SECTIONS_SHOWN = 10;
 const SPEED_NOT_NOTICEABLE_MM_PER_S = 0.05;
@@ -145,10 +145,7 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
     resting: s.resting.map(alarmView),
     advice: liveAdvice(s, moving && rateKnown),
     limits: {
-      nominalMm: settings.nominalMm,
-      toleranceMm: settings.toleranceMm,
-      hotendLimitMm: settings.hotendLimitMm,
-      leastFeedableMm: settings.leastFeedableMm,
+      ...limitsView(settings),
       gaugeToWinderMm: s.gaugeToWinderMm,
       absoluteLimitC: settings.absoluteLimitC,
     },

@@ -42,7 +42,7 @@ export const BesideRun = Type.Object({
   thinned: Type.Boolean({ description: 'Its single readings were let go: what needs them is not known' }),
   histogram: orNull(
     Type.Object({
-      edgesMm: Type.Array(Type.Number()),
+      edgesMm: Type.Array(Type.Number(), { description: 'The same for all runs' }),
       shares: Type.Array(Type.Number(), { description: 'Of the measured length' }),
       outsideShare: num(),
     }),

@@ -7,6 +7,8 @@ import { preparationDifferences } from '../strand/side-by-side/preparation.ts';
 import { batchesOf, lumpClumping } from '../strand/side-by-side/run-value.ts';
 import { together } from '../strand/side-by-side/stretch-sums.ts';
 import { fromStretches } from '../strand/statistics/from-stretches.ts';
+import { gaugeSteps } from '../strand/statistics/gauge-steps.ts';
+import { type Bins, binsFor, type Histogram, histogram } from '../strand/statistics/histogram.ts';
 import type { BesideMeasure, BesideRun, SideBySideView } from './side-by-side-contract.ts';
 import { limitsView, round, roundOrNull } from './views.ts';
 
@@ -33,6 +35,7 @@ export function sideBySideView(groups: readonly (readonly RunSummary[])[], print
     differences,
     measures,
   );
+  const bins = commonBins(wound);
   return {
     printer,
     limits: wound.length === 0 ? null : limitsView(wound[0]!.limits!),
@@ -40,12 +43,18 @@ export function sideBySideView(groups: readonly (readonly RunSummary[])[], print
     differences: differences.map(({ what, values, from }) => ({ what, values: [...values], from })),
     conclusion: { prepared, cameOut, notShown: [...notShown], wouldShow },
     cautions: cautionsOf(all),
-    runs: groups.flatMap((runs, group) => runs.map((summary) => runView(summary, group))),
+    runs: groups.flatMap((runs, group) => runs.map((summary) => runView(summary, group, bins))),
     measures: measures.map(measureView),
   };
 }
 
-function runView({ run, figures, woundMm, coils, histogram }: RunSummary, group: number): BesideRun {
+/** The same for all runs, or their shapes could not be laid under each other; null = no single readings. */
+function commonBins(wound: readonly RunSummary[]): Bins | null {
+  const gauges = wound.flatMap(({ tally }) => (tally === null ? [] : [gaugeSteps(tally)]));
+  return gauges.length === 0 ? null : binsFor(gauges, wound[0]!.limits!);
+}
+
+function runView({ run, figures, woundMm, coils, tally }: RunSummary, group: number, bins: Bins | null): BesideRun {
   const sums = together(figures.stretches);
   const batches = batchesOf(figures.stretches);
   const mean = fromStretches(batches, (some) => VALUE_OF.mean(together(some)));
@@ -71,15 +80,22 @@ function runView({ run, figures, woundMm, coils, histogram }: RunSummary, group:
       mean === null
         ? null
         : { count: batches.length, lengthMm: round(woundMm / batches.length, 1), lag1: round(mean.lag1, 2) },
-    thinned: histogram === null && woundMm > 0,
+    thinned: tally === null && woundMm > 0,
     histogram:
-      histogram === null || !(sums.measuredMm > 0)
+      tally === null || bins === null || !(sums.measuredMm > 0)
         ? null
-        : {
-            edgesMm: Array.from(histogram.edgesMm, (mm) => round(mm, 5)),
-            shares: Array.from(histogram.lengthsMm, (mm) => round(mm / sums.measuredMm, 6)),
-            outsideShare: round(histogram.outsideMm / sums.measuredMm, 6),
-          },
+        : histogramView(histogram(tally, bins), sums.measuredMm),
+  };
+}
+
+function histogramView(
+  { edgesMm, lengthsMm, belowMm, aboveMm }: Histogram,
+  measuredMm: number,
+): NonNullable<BesideRun['histogram']> {
+  return {
+    edgesMm: Array.from(edgesMm, (mm) => round(mm, 5)),
+    shares: Array.from(lengthsMm, (mm) => round(mm / measuredMm, 6)),
+    outsideShare: round((belowMm + aboveMm) / measuredMm, 6),
   };
 }
 
@@ -116,7 +132,7 @@ function cautionsOf(all: readonly RunSummary[]): string[] {
     cautions.push(`${named(going)} ${going.length === 1 ? 'is' : 'are'} still going: told as of now.`);
   const empty = all.filter(({ limits }) => limits === null);
   if (empty.length > 0) cautions.push(`${named(empty)} wound nothing, so nothing can be said of that strand.`);
-  const thinned = all.filter(({ histogram, limits }) => histogram === null && limits !== null);
+  const thinned = all.filter(({ tally, limits }) => tally === null && limits !== null);
   if (thinned.length > 0)
     cautions.push(
       `${named(thinned)} let go of single readings: spread, tolerance and ovality are not known there, and sections are those found while winding.`,

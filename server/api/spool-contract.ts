@@ -129,7 +129,9 @@ export const StatisticsView = Type.Object(
     quantilesMm: Type.Object({ p1: num(), p5: num(), p25: num(), p50: num(), p75: num(), p95: num(), p99: num() }),
     tolerance: Type.Object({ within: num('Share of the measured length'), below: num(), above: num() }),
     histogram: Type.Object({
-      edgesMm: Type.Array(Type.Number(), { description: 'One more than there are bins' }),
+      edgesMm: Type.Array(Type.Number(), {
+        description: 'One more than there are bins; each holds equally many of the diameters that the gauge can send',
+      }),
       lengthsMm: Type.Array(Type.Number(), { description: 'Strand in each bin' }),
       belowMm: num(),
       aboveMm: num(),

@@ -138,8 +138,9 @@ export function verdictView(verdict: SpoolVerdict): VerdictView {
   };
 }
 
-export function limitsView({ nominalMm, toleranceMm, hotendLimitMm, leastFeedableMm }: StrandLimits): LimitsView {
-  return { nominalMm, toleranceMm, hotendLimitMm, leastFeedableMm };
+export function limitsView(limits: StrandLimits): LimitsView {
+  const { nominalMm, toleranceMm, hotendLimitMm, leastFeedableMm, strandPresentMm } = limits;
+  return { nominalMm, toleranceMm, hotendLimitMm, leastFeedableMm, strandPresentMm };
 }
 
 /** A run by the limits of its night. */

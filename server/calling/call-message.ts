@@ -15,11 +15,17 @@ export const MESSAGE_KINDS = [
 ] as const;
 export type MessageKind = (typeof MESSAGE_KINDS)[number];
 
-/** Where the strand is that a message speaks of, for its picture. Lengths in mm. */
+/** Where the strand is that a message speaks of, for its picture: gauge length in the run. Lengths in mm. */
 export interface PictureOf {
   readonly runId: number;
+  readonly fromGaugeMm: number;
+  readonly lengthMm: number;
+}
+
+/** As it was kept before gauge lengths were: where it begins on the spool. A message of then may still wait. */
+export interface PictureOnSpool {
+  readonly runId: number;
   readonly spoolOrdinal: number;
-  /** Where it begins on the spool. */
   readonly fromMm: number;
   readonly lengthMm: number;
 }
@@ -48,7 +54,7 @@ export interface CallMessage {
   readonly alarmId: number | null;
   /** Path and token of the page where one tap answers it; null = nothing to answer. */
   readonly answerPath: string | null;
-  readonly picture: PictureOf | null;
+  readonly picture: PictureOf | PictureOnSpool | null;
 }
 
 /** What a message says apart from where it goes. */

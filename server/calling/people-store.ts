@@ -1,6 +1,6 @@
 import type { AlarmChange } from '../alarm/alarm.ts';
 import type { Call } from './call.ts';
-import type { PictureOf } from './call-message.ts';
+import type { CallMessage } from './call-message.ts';
 import type { Channel, ChannelState } from './channel.ts';
 import type { Contact } from './contact.ts';
 import type { Drill } from './drill.ts';
@@ -49,7 +49,7 @@ export interface PeopleStore {
   /** Ended ones, newest first. */
   ended(filter: { readonly dead: boolean; readonly limit: number }): readonly OutboxEntry[];
   /** What the newest message about an alarm that goes with a picture shows; null = there is none. */
-  pictureOf(alarmId: number): PictureOf | null;
+  pictureOf(alarmId: number): CallMessage['picture'];
   /** The dead letters are read and may go. */
   forgetDead(): void;
   /** What ended before is deleted. */

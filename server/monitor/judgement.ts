@@ -125,11 +125,16 @@ export class Judgement {
     }
     if (found.restarts === 0 && !this.#restartHeld) return NOTHING;
     this.#restartHeld = false;
-    const { spool } = found;
-    const where = spool === null ? {} : { spoolMm: found.gaugeMm - spool.startGaugeMm, spoolOrdinal: spool.ordinal };
+    const { spool, gaugeMm } = found;
+    const where = spool && {
+      runId: spool.runId,
+      gaugeMm,
+      spoolMm: gaugeMm - spool.startGaugeMm,
+      spoolOrdinal: spool.ordinal,
+    };
     const justNow = found.timeMs - this.#restartedMs < RESTART_NEWS_MS;
     const restartedMs = found.restarts === 0 ? null : this.#restartedMs;
-    return [deviceRestartedCondition({ restartedMs, justNow, ...where })];
+    return [deviceRestartedCondition({ restartedMs, justNow, where })];
   }
 
   #heatConditions({ zones, zoneNames, heatLimits }: Findings): readonly Condition[] {
@@ -182,7 +187,6 @@ function placed(found: StrandFindings): PlacedSection[] {
       section,
       runId: found.sectionsOfRun,
       spoolMm: spool === null ? null : (section.peakAtMm ?? section.fromMm) - spool.startGaugeMm,
-      fromSpoolMm: spool === null ? null : section.fromMm - spool.startGaugeMm,
       spoolOrdinal: spool?.ordinal ?? null,
       reachesWinderInS: reachesWinderInS(section.fromMm, gaugeMm, gaugeToWinderMm, speedMmPerS),
     }));

@@ -33,7 +33,7 @@ const MOVING_MM_PER_S = 0.3;
 export class LineRooms {
   #settings: LineSettings;
   #length: LengthTracker;
-  #gauge: GaugeWatch;
+  readonly #gauge: GaugeWatch;
   readonly #heat: HeatWatch;
   readonly #standing = new StandingHot();
   readonly #turns = new WinderTurns();
@@ -87,7 +87,7 @@ export class LineRooms {
     const before = this.#settings;
     this.#settings = next;
     this.#heat.setLimits(heatLimits(next));
-    this.#gauge = new GaugeWatch(next);
+    this.#gauge.setLimits(next);
     this.#stage = new StageTracker(stageOptions(next), this.#state);
     if (next.setSpeedMmPerS !== before.setSpeedMmPerS) this.#countFromHere(next);
   }

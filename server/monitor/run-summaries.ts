@@ -3,7 +3,7 @@ import { Problem } from '../problem/problem.ts';
 import type { Preparation } from '../strand/side-by-side/preparation.ts';
 import type { RunFigures } from '../strand/side-by-side/run-value.ts';
 import { emptyStretches, type Spoilt, STRETCH_MM, type StretchSums } from '../strand/side-by-side/stretch-sums.ts';
-import type { Histogram } from '../strand/statistics/histogram.ts';
+import { type DiameterTally, mergeTallies } from '../strand/statistics/diameter-tally.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 import { lineWhileWound } from './line-while-wound.ts';
 import type { Printer, RecordReader, Run, SampleReader } from './ports.ts';
@@ -22,21 +22,16 @@ export interface RunSummary {
   readonly limits: StrandLimits | null;
   readonly woundMm: number;
   readonly coils: number;
-  /** Length of strand by diameter, over the histogram's bins; null = the single readings were let go. */
-  readonly histogram: {
-    readonly edgesMm: ArrayLike<number>;
-    readonly lengthsMm: Float64Array;
-    readonly outsideMm: number;
-  } | null;
+  /** Length of strand by diameter; null = the single readings were let go. */
+  readonly tally: DiameterTally | null;
 }
 
-/** A spool in stretches. The histogram is null where single readings are not at hand. */
+/** A spool in stretches. The tally is null where single readings are not at hand. */
 interface SummedSpool {
   readonly stretches: readonly StretchSums[];
-  readonly histogram: Histogram | null;
+  readonly tally: DiameterTally | null;
 }
 
-const BINS = 60;
 const COLUMNS_MAX = 4000;
 /** Summaries that are kept in memory; one of a long run takes some 200 kB. */
 const REMEMBERED = 100;
@@ -82,7 +77,7 @@ export class RunSummaries {
       woundMm: sumOf(wound, ({ woundMm }) => woundMm),
       coils: sumOf(wound, ({ kept }) => kept?.coils ?? 0),
       preparation: { lot: run.lot, setpointsC, speedMmPerS, screwTurnsPerMin },
-      histogram: histogramOf(summed),
+      tally: tallyOf(summed),
       figures: {
         runId: run.id,
         nominalMm: limits?.nominalMm ?? Number.NaN,
@@ -117,10 +112,10 @@ export class RunSummaries {
 
   async #sumUp(judged: Judgement, spoilt: Spoilt): Promise<SummedSpool> {
     try {
-      return await this.#parts.judge.ask(judged, 'stretches', { woundMm: judged.woundMm, spoilt, bins: BINS });
+      return await this.#parts.judge.ask(judged, 'stretches', { woundMm: judged.woundMm, spoilt });
     } catch (thrown) {
       if (!(thrown instanceof Problem) || thrown.code !== 'readings-thinned') throw thrown;
-      return { stretches: await this.#stretchesFromSummaries(judged, spoilt), histogram: null };
+      return { stretches: await this.#stretchesFromSummaries(judged, spoilt), tally: null };
     }
   }
 
@@ -158,12 +153,9 @@ function unsteadiest(sdK: readonly (number | null)[]): RunFigures['heat'] {
   return known.length === 0 ? null : known.reduce((worst, one) => (one.sdK > worst.sdK ? one : worst));
 }
 
-function histogramOf(summed: readonly SummedSpool[]): RunSummary['histogram'] {
-  const all = summed.flatMap(({ histogram }) => (histogram === null ? [] : [histogram]));
-  if (all.length === 0 || all.length < summed.length) return null;
-  const lengthsMm = new Float64Array(BINS);
-  for (const { lengthsMm: some } of all) for (let bin = 0; bin < BINS; bin++) lengthsMm[bin]! += some[bin]!;
-  return { edgesMm: all[0]!.edgesMm, lengthsMm, outsideMm: sumOf(all, ({ belowMm, aboveMm }) => belowMm + aboveMm) };
+function tallyOf(summed: readonly SummedSpool[]): DiameterTally | null {
+  const all = summed.flatMap(({ tally }) => (tally === null ? [] : [tally]));
+  return all.length === 0 || all.length < summed.length ? null : mergeTallies(all);
 }
 
 function sumOf<T>(some: readonly T[], of: (one: T) => number): number {

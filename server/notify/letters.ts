@@ -1,13 +1,6 @@
 import type { Alarm } from '../alarm/alarm.ts';
 import type { Telling } from '../calling/call.ts';
-import {
-  alarmWords,
-  type CallMessage,
-  drillWords,
-  type MessageWords,
-  type PictureOf,
-  troubleWords,
-} from '../calling/call-message.ts';
+import { alarmWords, type CallMessage, drillWords, type MessageWords, troubleWords } from '../calling/call-message.ts';
 import type { Channel, ChannelState } from '../calling/channel.ts';
 import { type Contact, localClock } from '../calling/contact.ts';
 import type { Drill } from '../calling/drill.ts';
@@ -62,7 +55,7 @@ function spread(
   key: string,
   words: MessageWords,
   answers: Asked | null,
-  picture: PictureOf | null,
+  picture: CallMessage['picture'],
 ): NewEntry[] {
   const byChannel = new Map<number, Contact[]>();
   for (const contact of contacts) {
@@ -84,10 +77,11 @@ function spread(
 }
 
 /** A stretch of strand that can be looked at. */
-function pictureOf(alarm: Alarm, kind: Telling['kind'], head: LetterHead): PictureOf | null {
-  const { fromSpoolMm, spoolOrdinal, lengthMm } = alarm.facts;
-  if (kind === 'acknowledged' || head.runId === null || fromSpoolMm === undefined || spoolOrdinal === undefined)
-    return null;
+function pictureOf(alarm: Alarm, kind: Telling['kind'], head: LetterHead): CallMessage['picture'] {
+  const { runId, fromGaugeMm, fromSpoolMm, spoolOrdinal, lengthMm = 0 } = alarm.facts;
+  if (kind === 'acknowledged' || spoolOrdinal === undefined) return null;
   if (alarm.type !== 'blob' && alarm.type !== 'neck' && alarm.type !== 'offTolerance') return null;
-  return { runId: head.runId, spoolOrdinal, fromMm: fromSpoolMm, lengthMm: lengthMm ?? 0 };
+  if (runId !== undefined && fromGaugeMm !== undefined) return { runId, fromGaugeMm, lengthMm };
+  if (head.runId === null || fromSpoolMm === undefined) return null;
+  return { runId: head.runId, spoolOrdinal, fromMm: fromSpoolMm, lengthMm };
 }

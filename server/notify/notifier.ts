@@ -2,7 +2,7 @@ import { randomBytes } from 'node:crypto';
 import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
 import { titleOf } from '../alarm/catalogue.ts';
 import { awaitsAcknowledgement, isResting } from '../alarm/life-cycle.ts';
-import { type Picture, type PictureOf, testWords } from '../calling/call-message.ts';
+import { type CallMessage, type Picture, testWords } from '../calling/call-message.ts';
 import { type CallingRules, checkRules, DEFAULT_RULES } from '../calling/calling-rules.ts';
 import type { Channel, ChannelSettings, ChannelState } from '../calling/channel.ts';
 import { checkContact } from '../calling/check-contact.ts';
@@ -49,7 +49,7 @@ export interface NotifierParts {
     readonly stage: string;
   };
   /** The readings around a place on a spool; null = there are none. */
-  trace(of: PictureOf): Promise<Trace | null>;
+  trace(of: NonNullable<CallMessage['picture']>): Promise<Trace | null>;
   /** Those that stand. */
   alarms(): readonly Alarm[];
   /** Standing or resting; null = there is none. */
@@ -308,7 +308,7 @@ export class Notifier implements PeopleDesk {
   }
 
   /** A message goes without its picture rather than not at all. */
-  async #picture(of: PictureOf | null): Promise<Picture | null> {
+  async #picture(of: CallMessage['picture']): Promise<Picture | null> {
     if (of === null) return null;
     try {
       const trace = await this.#parts.trace(of);

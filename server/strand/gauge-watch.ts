@@ -14,11 +14,15 @@ const CLIPPED_SAMPLES = 4;
 /** At least this share of readings must normally differ from the one before, or equal readings say nothing. */
 const LIVELY_SHARE = 0.8;
 
-export interface GaugeWatchOptions {
+/** The strand's limits that matter to the watch. */
+export interface GaugeWatchLimits {
   /** Below this there is no strand, and a constant reading is right. */
   readonly strandPresentMm: number;
   /** A clipped top below this is no matter. */
   readonly hotendLimitMm: number;
+}
+
+export interface GaugeWatchOptions extends GaugeWatchLimits {
   readonly frozenAfterS?: number;
   /** The ends of the gauge's range where they are known, mm. */
   readonly rangeMm?: readonly [least: number, greatest: number];
@@ -26,8 +30,9 @@ export interface GaugeWatchOptions {
 
 /** Whether the gauge can be believed: not frozen, and not at the end of its range. */
 export class GaugeWatch {
-  readonly #options: GaugeWatchOptions;
+  #limits: GaugeWatchLimits;
   readonly #frozenAfterS: number;
+  readonly #rangeMm: GaugeWatchOptions['rangeMm'];
   #last = Number.NaN;
   #lastTimeMs = Number.NaN;
   #sameS = 0;
@@ -45,8 +50,14 @@ export class GaugeWatch {
   sameSinceTimeMs = Number.NaN;
 
   constructor(options: GaugeWatchOptions) {
-    this.#options = options;
+    this.#limits = options;
     this.#frozenAfterS = options.frozenAfterS ?? FROZEN_AFTER_S;
+    this.#rangeMm = options.rangeMm;
+  }
+
+  /** Judges what comes from now on by other limits. What the gauge's readings have taught stays: it is the same gauge. */
+  setLimits(limits: GaugeWatchLimits): void {
+    this.#limits = limits;
   }
 
   /** How long the reading has been exactly the same while the strand moved, s. */
@@ -60,7 +71,7 @@ export class GaugeWatch {
     const seconds = Math.min((timeMs - this.#lastTimeMs) / 1000, 2);
     this.#lastTimeMs = timeMs;
     this.#samples++;
-    if (diameterMm !== this.#last || diameterMm < this.#options.strandPresentMm) {
+    if (diameterMm !== this.#last || diameterMm < this.#limits.strandPresentMm) {
       if (diameterMm !== this.#last) this.#changes++;
       if (!this.frozen && this.#sameS > this.#habitS) this.#habitS = this.#sameS;
       this.#sameS = 0;
@@ -86,13 +97,13 @@ export class GaugeWatch {
   }
 
   #isSaturated(diameterMm: number): boolean {
-    const range = this.#options.rangeMm;
+    const range = this.#rangeMm;
     if (range !== undefined)
-      return diameterMm >= range[1] || (diameterMm <= range[0] && diameterMm >= this.#options.strandPresentMm);
+      return diameterMm >= range[1] || (diameterMm <= range[0] && diameterMm >= this.#limits.strandPresentMm);
     return (
       this.#sameSamples >= CLIPPED_SAMPLES &&
       diameterMm >= this.#highest &&
-      diameterMm > this.#options.hotendLimitMm &&
+      diameterMm > this.#limits.hotendLimitMm &&
       this.#changes > LIVELY_SHARE * (this.#samples - this.#sameSamples)
     );
   }

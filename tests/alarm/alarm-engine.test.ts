@@ -263,6 +263,21 @@ describe('occurrences', () => {
     expect(engine.standing()[0]?.facts.diameterMm).toBe(2.2);
   });
 
+  test('stretches are the same by their place on the strand, wherever their spool is said to begin', () => {
+    const engine = fresh();
+    const long = (runId: number, gaugeMm: number, spoolMm: number, lengthMm: number) => ({
+      ...blob(1, 2.2, spoolMm),
+      facts: { ...blob(1, 2.2, spoolMm).facts, runId, gaugeMm, lengthMm },
+    });
+    engine.observe(long(4, 9000, 7000, 5), at(0));
+    // The start of the spool was moved: the same blob, longer, at another place on the spool.
+    engine.observe(long(4, 9000, 6500, 9), at(1));
+    expect(engine.standing()[0]?.facts).toMatchObject({ gaugeMm: 9000, spoolMm: 6500, lengthMm: 9 });
+    // Another place that now has the same position, no thicker: it stays what it was.
+    engine.observe(long(4, 9500, 6500, 20), at(2));
+    expect(engine.standing()[0]?.facts).toMatchObject({ gaugeMm: 9000, lengthMm: 9 });
+  });
+
   test('two blobs on their way at once, observed in turn, count once each', () => {
     const engine = fresh();
     const changes = [0, 1, 2, 3].flatMap((s) => [

@@ -40,7 +40,6 @@ const placed = (over: Partial<MeasuredSection> = {}): PlacedSection => ({
   section: section(over),
   runId: 4,
   spoolMm: 41_200,
-  fromSpoolMm: 41_194,
   spoolOrdinal: 1,
   reachesWinderInS: 14,
 });
@@ -90,6 +89,8 @@ describe('sections', () => {
     if (condition === null) throw new Error('no condition');
     expect(condition).toMatchObject({ type: 'blob', active: true, occurrence: 4_000_003 });
     expect(condition.facts.reachesWinderInS).toBe(14);
+    // The place is kept on the strand; that on the spool is what the sentence tells.
+    expect(condition.facts).toMatchObject({ runId: 4, gaugeMm: 50_006, fromGaugeMm: 50_000, spoolMm: 41_200 });
     expect(said(condition)).toBe(
       'Blob of 2.31 mm at 41.20 m of spool 1, above the hotend limit of 1.90 mm, 12 mm long.',
     );
@@ -159,10 +160,15 @@ describe('link, gauge and record', () => {
   test('a restart is an occurrence: three of them are one alarm, counted', () => {
     const engine = new AlarmEngine({ standing: [], lastId: 0 });
     for (const restartedMs of [5000, 10_000, 15_000])
-      engine.observe(deviceRestartedCondition({ restartedMs, justNow: true }), restartedMs);
+      engine.observe(deviceRestartedCondition({ restartedMs, justNow: true, where: null }), restartedMs);
     expect(engine.standing()).toMatchObject([{ type: 'deviceRestarted', occurrences: 3, priority: 'low' }]);
     expect(engine.standing()[0]?.sentence).toContain('3 times');
-    expect(deviceRestartedCondition({ restartedMs: null, justNow: true }).active).toBe(false);
+    expect(deviceRestartedCondition({ restartedMs: null, justNow: true, where: null }).active).toBe(false);
+  });
+
+  test('a restart keeps where on the strand it happened', () => {
+    const where = { runId: 4, gaugeMm: 9000, spoolMm: 7000, spoolOrdinal: 2 };
+    expect(deviceRestartedCondition({ restartedMs: 5000, justNow: true, where }).facts).toMatchObject(where);
   });
 
   test('a frozen gauge and a failing record say so', () => {

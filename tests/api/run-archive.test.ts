@@ -58,6 +58,13 @@ describe('a run archive', () => {
     expect(here.alarms.map(({ what, timeMs }) => [what, timeMs])).toStrictEqual(
       there.alarms.map(({ what, timeMs }) => [what, timeMs]),
     );
+    // Their places on the strand are of the run as it is numbered here.
+    const placesOf = (of: TestService, runId: number) =>
+      of.store.reader
+        .alarmJournal(runId)
+        .flatMap(({ alarm: { facts } }) => (facts.gaugeMm === undefined ? [] : [[facts.runId, facts.gaugeMm]]));
+    expect(placesOf(away, 2).length).toBeGreaterThan(0);
+    expect(placesOf(away, 2)).toStrictEqual(placesOf(home, 1).map(([, gaugeMm]) => [2, gaugeMm]));
     expect(here.spools).toHaveLength(there.spools.length);
     const path = (id: number) =>
       `/api/runs/${id}/window?axis=time&from=${there.extent!.fromMs}&to=${there.extent!.toMs}&columns=700&channels=d,t1,odd`;

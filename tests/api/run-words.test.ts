@@ -32,10 +32,10 @@ describe('a spool that was wound under other limits than those of today', () => 
   it('is shown with those it was wound under, and judged by those of today', async () => {
     service = await woundFromLines(strand(0, 20_000, (mm) => (mm > 8000 && mm < 8030 ? 1.95 : 1.75)));
     expect((await judged()).sections.filter(({ kind }) => kind === 'blob')).toHaveLength(1);
-    await set({ hotendLimitMm: 2.1, toleranceMm: 0.04 });
+    await set({ hotendLimitMm: 2.1, toleranceMm: 0.04, strandPresentMm: 0.7 });
     const { limits, spools } = await run();
-    expect(limits).toEqual(OLD);
-    expect(spools[0]).toMatchObject({ limits: OLD, limitsChanged: false });
+    expect(limits).toEqual({ ...OLD, strandPresentMm: 0.5 });
+    expect(spools[0]).toMatchObject({ limits: { ...OLD, strandPresentMm: 0.5 }, limitsChanged: false });
     const now = await judged();
     expect(now.limits).toMatchObject({ hotendLimitMm: 2.1, toleranceMm: 0.04 });
     expect(now.sections.filter(({ kind }) => kind === 'blob')).toEqual([]);
@@ -71,10 +71,10 @@ describe('a spool that was wound under other limits than those of today', () => 
     service.monitor.setStage('winding', 'test');
     service.monitor.start();
     send(strand(0, 5000));
-    await set({ hotendLimitMm: 1.85, gaugeToWinderMm: 900 });
+    await set({ hotendLimitMm: 1.85, gaugeToWinderMm: 900, strandPresentMm: 0.7 });
     send(strand(5000, 9000));
     const state = await service.get<LiveState>('/api/state');
-    expect(state.limits).toMatchObject({ hotendLimitMm: 1.85, gaugeToWinderMm: 300 });
+    expect(state.limits).toMatchObject({ hotendLimitMm: 1.85, gaugeToWinderMm: 300, strandPresentMm: 0.7 });
     const { spools, limits } = await run();
     expect(spools[0]).toMatchObject({ limits: { ...OLD, hotendLimitMm: 1.85 }, limitsChanged: true });
     expect(limits.hotendLimitMm).toBe(1.85);

@@ -71,6 +71,32 @@ describe('two runs side by side', () => {
     expect(view.runs[0]!.histogram!.shares).toEqual(share.map((one) => expect.closeTo(one, 3)));
   });
 
+  it('have their diameters in the same bins, whatever their gauges tell apart and their tolerances are', async () => {
+    const [fine, coarse] = [
+      { gaugeStepMm: 0.001, toleranceMm: 0.05 },
+      { gaugeStepMm: 0.01, toleranceMm: 0.08 },
+    ].map((more, i) =>
+      keepRun(service.store, {
+        startMs: START_MS + (10 + i) * DAY_MS,
+        lengthMm: 8000,
+        lot: null,
+        blobsEveryMm: 4000,
+        ...more,
+      }),
+    );
+    const [a, b] = (await beside(`${fine};${coarse}`)).runs.map(({ histogram }) => histogram!);
+    expect(a!.edgesMm).toEqual(b!.edgesMm);
+    for (let i = 1; i < a!.edgesMm.length; i++) expect(a!.edgesMm[i]! - a!.edgesMm[i - 1]!).toBeCloseTo(0.01, 5);
+    for (const { shares, outsideShare } of [a!, b!])
+      expect(shares.reduce((sum, share) => sum + share, outsideShare)).toBeCloseTo(1, 3);
+    // Of a spread of 8 µm hardly any bin between is empty: no comb.
+    const middle = b!.shares.slice(
+      b!.shares.findIndex((s) => s > 0.001),
+      b!.shares.findLastIndex((s) => s > 0.001),
+    );
+    expect(Math.min(...middle)).toBeGreaterThan(0.001);
+  });
+
   it('are judged for the printer that is asked for', async () => {
     const printer = { name: 'Heron', hotendLimitMm: 2.2, leastFeedableMm: 1.2, toleranceMm: 0.35 };
     const { body } = await service.send('POST', '/api/printers', printer);

@@ -13,7 +13,7 @@ it('reads a spool of a run that goes on again: its last second may not have been
     judgeFor: async () => judgement,
     ask: (async () => {
       asked++;
-      return { stretches: [], histogram: { edgesMm: [], lengthsMm: [], belowMm: 0, aboveMm: 0 } };
+      return { stretches: [], tally: null };
     }) as unknown as SpoolJudge['ask'],
   };
   const book: Partial<SpoolBook> = { ofRun: () => [judgement.on] };

@@ -1,7 +1,13 @@
-import { describe, expect, it } from 'vitest';
+import { afterEach, describe, expect, it } from 'vitest';
+import type { Alarm } from '../../server/alarm/alarm.ts';
+import type { CallMessage } from '../../server/calling/call-message.ts';
+import { lettersOf } from '../../server/notify/letters.ts';
 import { readTrace } from '../../server/notify/picture/read-trace.ts';
 import { type Trace, tracePicture } from '../../server/notify/picture/trace-picture.ts';
-import { woundFromLines } from '../api/test-service.ts';
+import type { Source, SourceListener } from '../../server/source/source.ts';
+import { startTestService, type TestService, woundFromLines } from '../api/test-service.ts';
+import { alarmOf } from '../calling/alarms.ts';
+import { until } from '../service/running-service.ts';
 import { decodePng } from './decode-png.ts';
 
 const LIMITS = { nominalMm: 1.75, toleranceMm: 0.05, hotendLimitMm: 1.9, leastFeedableMm: 1.6 };
@@ -10,14 +16,14 @@ function traceWithBlob(): Trace {
   const positionMm = Float64Array.from({ length: 1000 }, (_, i) => 41_000 + i / 2);
   const diameterMm = positionMm.map((mm) => (mm >= 41_250 && mm < 41_251 ? 2.1 : 1.75));
   const section = { fromMm: 41_249, toMm: 41_252 };
-  return { fromSpoolMm: 41_000, toSpoolMm: 41_500, positionMm, diameterMm, section, limits: LIMITS };
+  return { spoolOrdinal: 1, fromSpoolMm: 41_000, toSpoolMm: 41_500, positionMm, diameterMm, section, limits: LIMITS };
 }
 
 describe('the picture of the strand around a blob', () => {
   it('shows a peak of two readings at its place and at its height, and says in words what it shows', () => {
     const picture = tracePicture(traceWithBlob())!;
     expect(picture.words).toBe(
-      'Diameter from 41.00 m to 41.50 m of the spool: 1.75 to 2.10 mm, nominal 1.75 mm, hotend limit 1.9 mm.',
+      'Diameter from 41.00 m to 41.50 m of spool 1: 1.75 to 2.10 mm, nominal 1.75 mm, hotend limit 1.9 mm.',
     );
     const { width, height, colourAt } = decodePng(picture.png);
     expect([width, height]).toEqual([640, 260]);
@@ -40,29 +46,138 @@ describe('the picture of the strand around a blob', () => {
     trace.diameterMm.fill(Number.NaN);
     expect(tracePicture(trace)).toBeNull();
   });
+});
 
-  it('is made of the readings that the record has around that place', async () => {
-    const lines = Array.from(
-      { length: 1500 },
-      (_, i) =>
-        `ms=${i * 20} n=${i} d=${i >= 1000 && i < 1005 ? '2.050' : (1.75 + (i % 7) * 0.001).toFixed(3)} v=100 len=${i * 2}`,
+describe('where the picture of a message comes from', () => {
+  let service: TestService;
+  afterEach(() => service.stop());
+
+  /** A blob of five readings, 2 m into the strand, with the gauge at the winder. */
+  const lines = Array.from(
+    { length: 2500 },
+    (_, i) =>
+      `ms=${i * 20} n=${i} d=${i >= 1000 && i < 1005 ? '2.050' : (1.75 + (i % 7) * 0.001).toFixed(3)} v=100 len=${i * 2}`,
+  );
+  const partsOf = ({ store, monitor }: TestService) => ({
+    reader: store.reader,
+    samples: store.columns,
+    limits: () => monitor.settings,
+  });
+  const raised = (): Alarm => service.store.reader.alarmJournal(1).find(({ alarm }) => alarm.type === 'blob')!.alarm;
+  const pictureFor = (alarm: Alarm, runId: number | null = 1): CallMessage['picture'] => {
+    const contact = { id: 1, name: 'Ada', channelIds: [1], leastPriority: 'low', quiet: null, round: 1 } as const;
+    const told = {
+      alarm,
+      kind: 'raised',
+      step: 'raised',
+      contacts: [contact],
+      by: null,
+      sinceMs: 0,
+      waitedMs: 0,
+    } as const;
+    const head = { lineName: 'Line', runId, timeZone: 'UTC', nowMs: 0, answerSecret: 'secret' };
+    return lettersOf(told, head)[0]!.message.picture;
+  };
+  const begins = async (startGaugeMm: number) =>
+    expect((await service.send('POST', '/api/spools/1/beginning', { startGaugeMm })).status).toBe(200);
+
+  it('is the strand by its gauge length, also after the start of its spool was moved', async () => {
+    service = await woundFromLines(lines);
+    const { facts } = raised();
+    expect(facts).toMatchObject({ runId: 1, spoolOrdinal: 1 });
+    expect(Math.abs(facts.fromGaugeMm! - 2000)).toBeLessThan(10);
+    // Made once, as a message in the outbox is; the strand is looked up when it goes out.
+    const of = pictureFor(raised())!;
+    const before = (await readTrace(of, partsOf(service)))!;
+    expect([before.fromSpoolMm, before.toSpoolMm]).toEqual([before.section.fromMm - 250, before.section.toMm + 250]);
+    const { startGaugeMm } = service.store.reader.spool(1)!;
+    await begins(startGaugeMm + 1200);
+    const after = (await readTrace(of, partsOf(service)))!;
+    expect(after.diameterMm).toEqual(before.diameterMm);
+    expect(after.section.fromMm).toBeCloseTo(before.section.fromMm - 1200, 6);
+    expect(after.positionMm[after.diameterMm.indexOf(2.05)]).toBeCloseTo(
+      before.positionMm[before.diameterMm.indexOf(2.05)]! - 1200,
+      6,
     );
-    const service = await woundFromLines(lines);
-    try {
-      const { reader, columns } = service.store;
-      const parts = { reader, samples: columns, limits: () => LIMITS };
-      const run = reader.runs()[0]!;
-      const [spool] = reader.spools(run.id);
-      const of = { runId: run.id, spoolOrdinal: spool!.ordinal, fromMm: 2000 - spool!.startGaugeMm, lengthMm: 10 };
-      const trace = (await readTrace(of, parts))!;
-      expect([trace.fromSpoolMm, trace.toSpoolMm]).toEqual([of.fromMm - 250, of.fromMm + 260]);
-      expect(trace.section).toEqual({ fromMm: of.fromMm, toMm: of.fromMm + 10 });
-      expect(Math.max(...trace.diameterMm)).toBe(2.05);
-      expect(trace.positionMm[trace.diameterMm.indexOf(2.05)]! + spool!.startGaugeMm).toBeCloseTo(2000, 0);
-      expect(tracePicture(trace)!.words).toMatch(/to 2\.05 mm/);
-      expect(await readTrace({ ...of, spoolOrdinal: 9 }, parts)).toBeNull();
-    } finally {
-      await service.stop();
-    }
+    expect(tracePicture(after)!.words).toMatch(/to 2\.05 mm/);
+    // The sentence keeps the place that it was told with.
+    expect(raised().sentence).toContain(`at ${(facts.spoolMm! / 1000).toFixed(2)} m of spool 1`);
+    await begins(startGaugeMm + 3000);
+    expect(await readTrace(of, partsOf(service))).toBeNull();
+  });
+
+  it('follows a moved start in a message that waits in the outbox, and behind its link', async () => {
+    let listener: SourceListener | undefined;
+    const source: Source = {
+      title: 'a line that is live',
+      timing: 'live',
+      resumable: false,
+      start: (given) => {
+        listener = given;
+        given.opened();
+      },
+      stop: async () => {},
+    };
+    service = await startTestService(source, { gaugeToWinderMm: 0 });
+    const { notifier, store, monitor } = service;
+    // Nothing listens there, so the message waits.
+    const settings = { kind: 'webhook', url: 'http://127.0.0.1:9/', secret: '', template: '' } as const;
+    const { id } = await notifier.addChannel({ name: 'Hook', settings }, 'test');
+    notifier.addContact({ name: 'Ada', channelIds: [id], leastPriority: 'low', quiet: null, round: 1 }, 'test');
+    monitor.start();
+    monitor.setStage('winding', 'test');
+    listener!.bytes(Buffer.from(lines.map((line) => `${line}\n`).join(''), 'latin1'), null);
+    const { message } = await until(
+      () => store.people.waiting()[0],
+      (entry) => entry !== undefined,
+      'a message waits',
+    ).then((entry) => entry!);
+    const token = message.answerPath!.split('/').at(-1)!;
+    const rangeOf = async () => {
+      // Readings are written once a second.
+      const picture = await until(
+        () => notifier.picture(token),
+        (one) => one !== null,
+        'the picture is there',
+      );
+      const { words } = picture!;
+      expect(words).toMatch(/ of spool 1: 1\.75 to 2\.05 mm/);
+      return /from ([\d.]+) m to ([\d.]+) m/.exec(words)!.slice(1).map(Number);
+    };
+    const [from, to] = await rangeOf();
+    await begins(store.reader.spool(1)!.startGaugeMm + 1200);
+    const moved = await rangeOf();
+    expect(moved[0]).toBeCloseTo(from! - 1.2, 1);
+    expect(moved[1]).toBeCloseTo(to! - 1.2, 1);
+    // What was written stays as it was written.
+    expect(store.people.waiting()[0]!.message.text).toBe(message.text);
+  });
+
+  it('has the limits that held when the strand passed the gauge', async () => {
+    service = await woundFromLines(lines, { hotendLimitMm: 1.95 });
+    const of = pictureFor(raised())!;
+    expect((await service.send('PUT', '/api/settings', { hotendLimitMm: 2.2 })).status).toBe(200);
+    expect((await readTrace(of, partsOf(service)))!.limits.hotendLimitMm).toBe(1.95);
+  });
+
+  it('is found by its position on the spool for an alarm, or a message, from before gauge lengths were kept', async () => {
+    service = await woundFromLines(lines);
+    const { startGaugeMm } = service.store.reader.spool(1)!;
+    const fromSpoolMm = 2000 - startGaugeMm;
+    const old = alarmOf('high', { facts: { spoolMm: fromSpoolMm + 4, fromSpoolMm, spoolOrdinal: 1, lengthMm: 10 } });
+    const of = pictureFor(old)!;
+    expect(of).toEqual({ runId: 1, spoolOrdinal: 1, fromMm: fromSpoolMm, lengthMm: 10 });
+    const trace = (await readTrace(of, partsOf(service)))!;
+    expect([trace.fromSpoolMm, trace.toSpoolMm]).toEqual([fromSpoolMm - 250, fromSpoolMm + 260]);
+    expect(trace.section).toEqual({ fromMm: fromSpoolMm, toMm: fromSpoolMm + 10 });
+    expect(Math.max(...trace.diameterMm)).toBe(2.05);
+    expect(trace.positionMm[trace.diameterMm.indexOf(2.05)]! + startGaugeMm).toBeCloseTo(2000, 0);
+    expect(await readTrace({ runId: 1, spoolOrdinal: 9, fromMm: 0, lengthMm: 10 }, partsOf(service))).toBeNull();
+    expect(pictureFor(old, null)).toBeNull();
+  });
+
+  it('is the strand of its own run, also when another run goes on by the time it is told', async () => {
+    service = await woundFromLines(lines);
+    expect(pictureFor(raised(), 7)).toMatchObject({ runId: 1 });
   });
 });

@@ -76,7 +76,7 @@ test('a mail about a blob carries the picture of the strand around it', async ()
   expect(html).toContain(`src="cid:${id}"`);
   // Whoever does not see it reads it.
   const words = /alt="([^"]*)"/.exec(html)?.[1] ?? '';
-  expect(words).toMatch(/^Diameter from -?[\d.]+ m to [\d.]+ m of the spool: 1\.7\d to 2\.\d+ mm, nominal 1\.75 mm/);
+  expect(words).toMatch(/^Diameter from -?[\d.]+ m to [\d.]+ m of spool \d+: 1\.7\d to 2\.\d+ mm, nominal 1\.75 mm/);
   expect(ofType(parts, 'text/plain').body.toString()).toContain(words);
 
   const { width, height, colourAt } = decodePng(picture.body);

@@ -14,13 +14,26 @@ export interface KeptRun {
   readonly blobsEveryMm: number;
   readonly zone2C?: number;
   readonly nominalMm?: number;
+  readonly toleranceMm?: number;
+  /** Diameters that the gauge tells apart; 0 = any. */
+  readonly gaugeStepMm?: number;
 }
 
 /** Puts a run with one spool into the record, as the line would have. @returns its number */
 export function keepRun(
   store: Store,
-  { startMs, lengthMm, lot, blobsEveryMm, zone2C = 195, nominalMm = 1.75 }: KeptRun,
+  {
+    startMs,
+    lengthMm,
+    lot,
+    blobsEveryMm,
+    zone2C = 195,
+    nominalMm = 1.75,
+    toleranceMm = 0.05,
+    gaugeStepMm = 0,
+  }: KeptRun,
 ): number {
+  const sent = (mm: number) => (gaugeStepMm === 0 ? mm : Math.round(mm / gaugeStepMm) * gaugeStepMm);
   const { keeper, samples } = store;
   const layout: Layout = layoutOf(['d', 't2', 's2']);
   const run = keeper.beginRun({ startedMs: startMs, timeZone: 'Europe/Vienna', sourceTitle: 'a test' });
@@ -30,7 +43,7 @@ export function keepRun(
     densityGPerCm3: 1.24,
     limits: {
       nominalMm,
-      toleranceMm: 0.05,
+      toleranceMm,
       hotendLimitMm: nominalMm + 0.15,
       leastFeedableMm: nominalMm - 0.15,
       strandPresentMm: 1,
@@ -45,7 +58,7 @@ export function keepRun(
     const into = (mm % blobsEveryMm) - blobsEveryMm / 2;
     const blobMm = Math.abs(into) < 10 ? 0.3 : 0;
     const timeMs = startMs + (i * 1000) / READINGS_PER_S;
-    const values = [nominalMm + 0.008 * next() + blobMm, zone2C + 0.3 * next(), zone2C];
+    const values = [sent(nominalMm + 0.008 * next() + blobMm), zone2C + 0.3 * next(), zone2C];
     samples.append(run.id, readingOf(layout, timeMs, values), mm);
   }
   samples.flush();

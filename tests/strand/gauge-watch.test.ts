@@ -46,6 +46,20 @@ describe('a frozen gauge', () => {
     expect(watch(watcher, 60, () => 1.75, 35, 200).frozenS).toBeGreaterThan(15);
   });
 
+  it('stays frozen when the limits change, and is judged by the new ones', () => {
+    const watcher = new GaugeWatch(OPTIONS);
+    watch(watcher, 30, lively);
+    watch(watcher, 20, () => 1.752, 35, 30);
+    const since = watcher.sameSinceTimeMs;
+    watcher.setLimits({ strandPresentMm: 0.6, hotendLimitMm: 1.85 });
+    watcher.step(50_000, 1750, 1.752, 35);
+    expect([watcher.frozen, watcher.sameSinceTimeMs]).toEqual([true, since]);
+    expect(watcher.sameForS).toBeCloseTo(20, 1);
+    watcher.setLimits({ strandPresentMm: 1.76, hotendLimitMm: 1.85 });
+    watcher.step(50_020, 1750.7, 1.752, 35);
+    expect(watcher.frozen).toBe(false);
+  });
+
   it('is told later where the gauge never moved at all, or where the speed is unknown', () => {
     const silent = new GaugeWatch(OPTIONS);
     expect(watch(silent, 90, () => 1.75).frozenS).toBeCloseTo(60, 0);

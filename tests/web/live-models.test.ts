@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import type { AlarmView, LiveState, ReadingsFrame } from '../../server/api/contract.ts';
+import type { AlarmView, ReadingsFrame } from '../../server/api/contract.ts';
 import { gravest, lossSounds, newlyRaised } from '../../web/attention/alarm-events.ts';
 import { diameterStanding } from '../../web/live/diameter-standing.ts';
 import { ZoneHistory, zoneRanges } from '../../web/live/zone-history.ts';
@@ -40,17 +40,25 @@ describe('how a diameter stands', () => {
     toleranceMm: 0.05,
     hotendLimitMm: 1.9,
     leastFeedableMm: 1.6,
-  } as LiveState['limits'];
+    strandPresentMm: 0.5,
+  };
   it.each([
     [1.75, 'in tolerance', 'ok'],
     [1.8, 'in tolerance', 'ok'],
     [1.81, 'off tolerance', 'abnormal'],
     [1.95, 'above the hotend limit', 'danger'],
     [1.55, 'below the least feedable', 'danger'],
+    [0.5, 'below the least feedable', 'danger'],
+    [0.499, 'no strand', 'danger'],
     [0, 'no strand', 'danger'],
     [null, 'no value', 'ok'],
   ] as const)('%s mm is %s', (mm, words, tone) => {
     expect(diameterStanding(mm, limits, true)).toEqual({ words, tone });
+  });
+
+  it('follows the diameter below which the line is set to see no strand', () => {
+    expect(diameterStanding(0.9, { ...limits, strandPresentMm: 1 }, true).words).toBe('no strand');
+    expect(diameterStanding(0.4, { ...limits, strandPresentMm: 0.3 }, true).words).toBe('below the least feedable');
   });
 
   it('is no cause for red while no strand is due', () => {

@@ -1,5 +1,6 @@
 import type { SideBySideView } from '../../server/api/side-by-side-contract.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
+import { edgeDigits } from '../judgement/histogram.tsx';
 import { PlainPlot } from '../judgement/plain-plot.tsx';
 import { tickDigits, ticks } from '../judgement/plot-ticks.ts';
 import { percent } from '../words/numbers.ts';
@@ -13,7 +14,7 @@ export function DiameterShapes({ view }: { view: SideBySideView }) {
   const most = Math.max(0.01, ...runs.flatMap(({ histogram }) => histogram.shares));
   const edges = runs[0]!.histogram.edgesMm;
   const [from, to] = [edges[0]!, edges.at(-1)!];
-  const xs = ticks(from, to, 6);
+  const xs = ticks(from, to, 7);
   const ys = ticks(0, most * 100, 2).filter((y) => y > 0);
   const [low, high] = [limits.nominalMm - limits.toleranceMm, limits.nominalMm + limits.toleranceMm];
   return (
@@ -81,7 +82,7 @@ export function DiameterShapes({ view }: { view: SideBySideView }) {
             .map((edge, i) => ({ edge, i }))
             .filter(({ i }) => runs.some(({ histogram }) => histogram.shares[i]! > 0))
             .map(({ edge, i }) => [
-              `${edge.toFixed(3)} to ${edges[i + 1]!.toFixed(3)}`,
+              `${edge.toFixed(edgeDigits(edges))} to ${edges[i + 1]!.toFixed(edgeDigits(edges))}`,
               ...runs.map(({ histogram }) => percent(histogram.shares[i]!)),
             ])
         }

@@ -4,6 +4,11 @@ import { metres, percent } from '../words/numbers.ts';
 import { PlainPlot } from './plain-plot.tsx';
 import { tickDigits, ticks } from './plot-ticks.ts';
 
+/** Digits that the edges of bins need: they lie between the diameters that the gauge can send. */
+export function edgeDigits(edgesMm: readonly number[]): number {
+  return [3, 4].find((digits) => edgesMm.every((mm) => Math.abs(Number(mm.toFixed(digits)) - mm) < 1e-9)) ?? 5;
+}
+
 /** How much strand has which diameter. */
 export function Histogram({
   histogram,
@@ -15,9 +20,10 @@ export function Histogram({
   measuredMm: number;
 }) {
   const { edgesMm, lengthsMm } = histogram;
+  const edges = edgesMm.map((mm) => mm.toFixed(edgeDigits(edgesMm)));
   const most = Math.max(1, ...lengthsMm);
   const [from, to] = [edgesMm[0] ?? 0, edgesMm.at(-1) ?? 1];
-  const xs = ticks(from, to, 6);
+  const xs = ticks(from, to, 7);
   const ys = ticks(0, most / 1000, 3).filter((y) => y > 0);
   const [low, high] = [limits.nominalMm - limits.toleranceMm, limits.nominalMm + limits.toleranceMm];
   return (
@@ -71,9 +77,7 @@ export function Histogram({
         columns={['Diameter, mm', 'Metres', 'Share']}
         rows={() =>
           lengthsMm.flatMap((mm, i) =>
-            mm > 0
-              ? [[`${edgesMm[i]!.toFixed(3)} to ${edgesMm[i + 1]!.toFixed(3)}`, metres(mm), percent(mm / measuredMm)]]
-              : [],
+            mm > 0 ? [[`${edges[i]} to ${edges[i + 1]}`, metres(mm), percent(mm / measuredMm)]] : [],
           )
         }
       />

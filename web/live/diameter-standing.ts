@@ -1,4 +1,4 @@
-import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
+import type { LimitsView } from '../../server/api/contract.ts';
 
 /**
  * How a diameter stands against the limits: in words, and whether it is worth a colour. `strandIsDue`: before the purging
@@ -6,12 +6,12 @@ import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
  */
 export function diameterStanding(
   mm: number | null,
-  limits: DiameterLimits,
+  limits: LimitsView,
   strandIsDue: boolean,
 ): { words: string; tone: 'ok' | 'abnormal' | 'danger' } {
   if (mm === null) return { words: 'no value', tone: 'ok' };
   if (mm > limits.hotendLimitMm) return { words: 'above the hotend limit', tone: 'danger' };
-  if (mm < limits.leastFeedableMm * 0.35) return { words: 'no strand', tone: strandIsDue ? 'danger' : 'ok' };
+  if (mm < limits.strandPresentMm) return { words: 'no strand', tone: strandIsDue ? 'danger' : 'ok' };
   if (mm < limits.leastFeedableMm) return { words: 'below the least feedable', tone: 'danger' };
   if (Math.abs(mm - limits.nominalMm) > limits.toleranceMm + 1e-9) return { words: 'off tolerance', tone: 'abnormal' };
   return { words: 'in tolerance', tone: 'ok' };

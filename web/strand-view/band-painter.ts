@@ -16,7 +16,7 @@ interface Stretch {
 }
 
 /** The strand as unbroken pieces of an outline. Where it is within tolerance its mean is drawn, beyond it its extreme. */
-export function outline(trace: StrandTrace, scene: PictureScene): Stretch[] {
+export function outline(trace: StrandTrace, scene: Pick<PictureScene, 'limits' | 'frame' | 'spanMm'>): Stretch[] {
   const { limits, frame, spanMm } = scene;
   const pxPerM = (frame.plotWidth / spanMm) * 1000;
   const high = limits.nominalMm + limits.toleranceMm;
@@ -27,7 +27,7 @@ export function outline(trace: StrandTrace, scene: PictureScene): Stretch[] {
     const min = trace.min[i];
     const max = trace.max[i];
     const mean = trace.mean[i];
-    if (min == null || max == null || mean == null || max < limits.leastFeedableMm * 0.35) {
+    if (min == null || max == null || mean == null || max < limits.strandPresentMm) {
       open = null;
       continue;
     }

@@ -7,7 +7,7 @@ export interface DiameterLimits {
 
 /**
  * The range of diameters to draw, mm: always all limits, and more in steps of 0.1 where the strand goes beyond.
- * Downwards too, but only for a strand that is there: a lost one falls off the picture, it does not squash it.
+ * Downwards too, but not without end: a lost strand falls off the picture, it does not squash it.
  */
 export function diameterRange(
   limits: DiameterLimits,
@@ -18,7 +18,7 @@ export function diameterRange(
   let low = limits.leastFeedableMm - margin;
   let high = limits.hotendLimitMm + margin;
   if (largestMm !== null && largestMm > high - 0.02) high = Math.ceil((largestMm + 0.04) * 10) / 10;
-  if (smallestMm !== null && smallestMm < low + 0.02 && smallestMm > limits.nominalMm * 0.6) {
+  if (smallestMm !== null && smallestMm < low + 0.02 && smallestMm > smallestDrawnMm(limits)) {
     low = Math.floor((smallestMm - 0.02) * 10) / 10;
   }
   return [low, Math.min(high, largestDrawnMm(limits))];
@@ -27,6 +27,11 @@ export function diameterRange(
 /** Purged lumps may be thicker than any blob: what lies beyond this is marked, or it would squash the band to a line. */
 function largestDrawnMm({ hotendLimitMm, leastFeedableMm }: DiameterLimits): number {
   return hotendLimitMm + 2 * (hotendLimitMm - leastFeedableMm);
+}
+
+/** A strand that runs out ends in readings of any size: what is thinner than this does not widen the scale. */
+export function smallestDrawnMm({ nominalMm }: DiameterLimits): number {
+  return 0.6 * nominalMm;
 }
 
 /** The lines worth a label, from the thickest down. */

@@ -1,7 +1,7 @@
 import uPlot from 'uplot';
 import { CANVAS_FONT } from '../chart/colours.ts';
 import { paintBeyond, paintLimits, paintOffScale } from '../chart/limit-painter.ts';
-import { diameterRange } from './diameter-scale.ts';
+import { diameterRange, smallestDrawnMm } from './diameter-scale.ts';
 import type { PictureScene } from './picture-frame.ts';
 import { metreTicks } from './spans.ts';
 import type { StrandTrace } from './strand-bins.ts';
@@ -60,6 +60,8 @@ export class TracePlot {
 
   update(trace: StrandTrace, scene: PictureScene): void {
     this.#scene = scene;
+    // A lost strand is no diameter: it must not set the scale.
+    const leastMm = Math.max(scene.limits.strandPresentMm, smallestDrawnMm(scene.limits));
     let largest: number | null = null;
     let smallest: number | null = null;
     this.#x.length = this.#d.length = 0;
@@ -70,8 +72,7 @@ export class TracePlot {
       this.#x.push(trace.x[i]!);
       this.#d.push(max);
       if (max !== null && (largest === null || max > largest)) largest = max;
-      // A lost strand is no diameter: it must not set the scale.
-      if (min !== null && min > scene.limits.nominalMm * 0.6 && (smallest === null || min < smallest)) smallest = min;
+      if (min !== null && min >= leastMm && (smallest === null || min < smallest)) smallest = min;
       if (min === max) continue;
       this.#x.push(trace.x[i]!);
       this.#d.push(min);

@@ -15,7 +15,7 @@ export interface Questions {
     readonly answer: readonly CoilFigures[];
   };
   stretches: {
-    readonly given: { readonly woundMm: number; readonly spoilt: Spoilt; readonly bins: number };
+    readonly given: { readonly woundMm: number; readonly spoilt: Spoilt };
     readonly answer: StretchesOfSpool;
   };
   spectrum: { readonly given: { readonly parts: LineParts }; readonly answer: SpectrumFindings };
@@ -38,7 +38,7 @@ export function answerTo(analysis: SpoolAnalysis, question: Question): Questions
     case 'coils':
       return analysis.coils(spool, question.coils);
     case 'stretches':
-      return analysis.stretches(spool, question.woundMm, question.spoilt, question.bins);
+      return analysis.stretches(spool, question.woundMm, question.spoilt);
     case 'spectrum':
       return analysis.spectrum(spool, question.parts);
   }

@@ -3,7 +3,7 @@ import type { MeasuredSection } from '../../strand/section.ts';
 import { type Spoilt, type StretchSums, stretchesOfStrand } from '../../strand/side-by-side/stretch-sums.ts';
 import { causesOf, type LineParts, type PossibleCause } from '../../strand/spectrum/named-causes.ts';
 import { type StrandSpectrum, strandSpectrum } from '../../strand/spectrum/strand-spectrum.ts';
-import { type Histogram, histogram } from '../../strand/statistics/histogram.ts';
+import { type DiameterTally, tallyDiameters } from '../../strand/statistics/diameter-tally.ts';
 import type { StrandStatistics } from '../../strand/statistics/strand-statistics.ts';
 import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
 import type { FlowError } from '../../strand/verdict/flow-error.ts';
@@ -43,12 +43,10 @@ export interface SpectrumFindings {
 /** A spool in stretches, to be compared with others. */
 export interface StretchesOfSpool {
   readonly stretches: readonly StretchSums[];
-  readonly histogram: Histogram;
+  readonly tally: DiameterTally;
 }
 
 const REMEMBERED = 8;
-/** The histogram reaches so many tolerances to either side, as that of a spool. */
-const HISTOGRAM_TOLERANCES = 3;
 /** Figures of a growing spool are worked out again once it has grown by this share, so that a night costs a few passes. */
 const GROWN_SHARE = 0.02;
 const GROWN_MM = 1000;
@@ -104,16 +102,11 @@ export class SpoolAnalysis {
     });
   }
 
-  stretches(spool: SpoolCase, woundMm: number, spoilt: Spoilt, bins: number): StretchesOfSpool {
+  stretches(spool: SpoolCase, woundMm: number, spoilt: Spoilt): StretchesOfSpool {
     const strand = this.#strand(spool);
-    const { nominalMm, toleranceMm } = spool.limits;
     return {
       stretches: stretchesOfStrand(strand, woundMm, spool.limits, spoilt),
-      histogram: histogram(strand.diameterMm, strand.weightsMm, {
-        fromMm: nominalMm - HISTOGRAM_TOLERANCES * toleranceMm,
-        toMm: nominalMm + HISTOGRAM_TOLERANCES * toleranceMm,
-        bins,
-      }),
+      tally: tallyDiameters(strand.diameterMm, strand.weightsMm),
     };
   }
 

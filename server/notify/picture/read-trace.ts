@@ -1,4 +1,4 @@
-import type { PictureOf } from '../../calling/call-message.ts';
+import type { PictureOf, PictureOnSpool } from '../../calling/call-message.ts';
 import type { RecordReader, SampleColumnsReader } from '../../monitor/ports.ts';
 import type { Trace } from './trace-picture.ts';
 
@@ -7,32 +7,48 @@ const BESIDE_MM = 250;
 const BESIDE_MAX_MM = 5000;
 
 export interface TraceParts {
-  readonly reader: Pick<RecordReader, 'spools'>;
+  readonly reader: Pick<RecordReader, 'spools' | 'runSettings'>;
   readonly samples: SampleColumnsReader;
+  /** Of today: for a run older than the record of its settings. */
   limits(): Trace['limits'];
 }
 
-/** The readings around a place on a spool; null = there are none. */
-export async function readTrace(of: PictureOf, parts: TraceParts): Promise<Trace | null> {
-  const spool = parts.reader.spools(of.runId).find(({ ordinal }) => ordinal === of.spoolOrdinal);
+/**
+ * The readings around a place on the strand, by their positions on the spool that it lies on as spools are known to lie
+ * now, and the limits that held when it passed the gauge; null = there are none, or it lies on no spool.
+ */
+export async function readTrace(of: PictureOf | PictureOnSpool, parts: TraceParts): Promise<Trace | null> {
+  const { reader, samples } = parts;
+  const { runId, lengthMm } = of;
+  const spools = reader.spools(runId);
+  const spool =
+    'fromGaugeMm' in of
+      ? spools.find(({ startGaugeMm, endGaugeMm }) => {
+          return startGaugeMm <= of.fromGaugeMm + lengthMm && of.fromGaugeMm < (endGaugeMm ?? Number.POSITIVE_INFINITY);
+        })
+      : spools.find(({ ordinal }) => ordinal === of.spoolOrdinal);
   if (spool === undefined) return null;
-  const beside = Math.min(BESIDE_MAX_MM, Math.max(BESIDE_MM, of.lengthMm));
-  const from = Math.max(0, of.fromMm - beside);
-  const toMm = of.fromMm + of.lengthMm;
-  const to = toMm + beside;
   const { startGaugeMm } = spool;
-  const { gaugeMm, values } = await parts.samples.readings(of.runId, startGaugeMm + from, startGaugeMm + to, ['d']);
+  const fromMm = 'fromGaugeMm' in of ? of.fromGaugeMm - startGaugeMm : of.fromMm;
+  const beside = Math.min(BESIDE_MAX_MM, Math.max(BESIDE_MM, lengthMm));
+  const from = Math.max(0, fromMm - beside);
+  const toMm = fromMm + lengthMm;
+  const to = toMm + beside;
+  const { gaugeMm, values } = await samples.readings(runId, startGaugeMm + from, startGaugeMm + to, ['d']);
   const diameterMm = values.d;
   const last = gaugeMm.at(-1);
   if (diameterMm === undefined || last === undefined) return null;
   const positionMm = gaugeMm.map((mm) => mm - startGaugeMm);
+  const settings = reader.runSettings(runId);
+  const then = settings.findLast((one) => one.fromGaugeMm <= startGaugeMm + fromMm) ?? settings[0];
   return {
+    spoolOrdinal: spool.ordinal,
     fromSpoolMm: from,
     // Of a section that is still at the gauge nothing lies beyond it.
     toSpoolMm: Math.max(Math.min(to, last - startGaugeMm), from + beside),
     positionMm,
     diameterMm,
-    section: { fromMm: of.fromMm, toMm },
-    limits: parts.limits(),
+    section: { fromMm, toMm },
+    limits: then?.limits ?? parts.limits(),
   };
 }

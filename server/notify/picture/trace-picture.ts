@@ -4,6 +4,7 @@ import { Canvas, encodePng } from './png.ts';
 
 /** Readings of a stretch of strand, and what it is judged by; lengths in mm. */
 export interface Trace {
+  readonly spoolOrdinal: number;
   readonly fromSpoolMm: number;
   readonly toSpoolMm: number;
   readonly positionMm: Float64Array;
@@ -84,7 +85,7 @@ export function tracePicture(trace: Trace): Picture | null {
   write(canvas, end, PLOT.right - textWidth(end, SCALE), HEIGHT - 24, SCALE, INK!);
   return {
     png: encodePng(canvas, PALETTE),
-    words: `Diameter from ${metres(fromSpoolMm)} to ${metres(toSpoolMm)} of the spool: ${lowest.toFixed(2)} to ${highest.toFixed(2)} mm, nominal ${limits.nominalMm} mm, hotend limit ${limits.hotendLimitMm} mm.`,
+    words: `Diameter from ${metres(fromSpoolMm)} to ${metres(toSpoolMm)} of spool ${trace.spoolOrdinal}: ${lowest.toFixed(2)} to ${highest.toFixed(2)} mm, nominal ${limits.nominalMm} mm, hotend limit ${limits.hotendLimitMm} mm.`,
   };
 }
 

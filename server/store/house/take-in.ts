@@ -127,9 +127,10 @@ function copyRows(db: Database, table: RunTable, here: ReadonlyMap<string, Numbe
     // A printer with that number may be another one here.
     if (table.name === 'spool_choice' && name === 'printer_id') return String(LINE_PRINTER_ID);
     if (table.name === 'alarm' && name === 'state') return "'normal'";
-    if (table.name === 'alarm' && name === 'payload') return renumbered(column, here.get('alarm')!('t.id'));
+    if (table.name === 'alarm' && name === 'payload') return renumbered(column, here.get('alarm')!('t.id'), here);
     if (table.name === 'alarm_journal' && name === 'alarm_id') return heldAlarm(here, column);
-    if (table.name === 'alarm_journal' && name === 'payload') return renumbered(column, heldAlarm(here, 't.alarm_id'));
+    if (table.name === 'alarm_journal' && name === 'payload')
+      return renumbered(column, heldAlarm(here, 't.alarm_id'), here);
     return column;
   });
   db.exec(
@@ -143,9 +144,11 @@ function heldAlarm(here: ReadonlyMap<string, NumberHere>, column: string): strin
   return `coalesce(${here.get('alarm')!(column)}, -abs(${column}))`;
 }
 
-/** Throws where it is no JSON. */
-function renumbered(payload: string, id: string): string {
-  return `json_set(${payload}, '$.id', ${id})`;
+/** What an alarm says of its own number and of its run's. Throws where it is no JSON. */
+function renumbered(payload: string, id: string, here: ReadonlyMap<string, NumberHere>): string {
+  const runId = here.get('run')!(`${payload} ->> '$.facts.runId'`);
+  // A merge patch (RFC 7396): a run that the archive does not hold has no number here, and NULL takes it out.
+  return `json_patch(${payload}, json_object('id', ${id}, 'facts', json_object('runId', ${runId})))`;
 }
 
 /** Our own columns of a table, never those that the archive names. */

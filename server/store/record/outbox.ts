@@ -1,7 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import type { AlarmChange } from '../../alarm/alarm.ts';
 import type { Call } from '../../calling/call.ts';
-import type { PictureOf } from '../../calling/call-message.ts';
+import type { CallMessage } from '../../calling/call-message.ts';
 import type { OutboxEntry } from '../../calling/outbox-entry.ts';
 import { JOURNAL_COLUMNS, type JournalRow, stepOf } from './journal-row.ts';
 
@@ -70,7 +70,7 @@ export function outboxTable(db: Database) {
     lastSeq: (): number => lastSeq.get()!,
     ended: (filter: { readonly dead: boolean; readonly limit: number }): OutboxEntry[] =>
       (filter.dead ? dead : ended).all(filter.limit).map((text) => JSON.parse(text)),
-    pictureOf: (alarmId: number): PictureOf | null => JSON.parse(pictured.get(`alarm-${alarmId}-*`) ?? 'null'),
+    pictureOf: (alarmId: number): CallMessage['picture'] => JSON.parse(pictured.get(`alarm-${alarmId}-*`) ?? 'null'),
     forgetDead: (): void => void forgetDead.run(),
     forgetBefore: (ms: number): void => void forgetBefore.run(Math.round(ms)),
   };

@@ -1,5 +1,8 @@
+import { CELLS_A_MM, type DiameterTally } from './diameter-tally.ts';
+import { type GaugeSteps, greatestStep } from './gauge-steps.ts';
+
 export interface Histogram {
-  /** One edge more than there are bins. A value on an edge belongs to the bin that begins there. */
+  /** One edge more than there are bins. No reading lies on one. */
   readonly edgesMm: Float64Array;
   /** Length of strand in each bin, mm. */
   readonly lengthsMm: Float64Array;
@@ -7,34 +10,72 @@ export interface Histogram {
   readonly aboveMm: number;
 }
 
-/** Length of strand by diameter. Throws RangeError when the bounds are in the wrong order or `bins` is not 1 to 10,000. */
-export function histogram(
-  valuesMm: ArrayLike<number>,
-  weightsMm: ArrayLike<number>,
-  bounds: {
-    readonly fromMm: number;
-    readonly toMm: number;
-    readonly bins: number;
-  },
-): Histogram {
-  const { fromMm, toMm, bins } = bounds;
-  if (!(fromMm < toMm)) throw new RangeError(`a histogram from ${fromMm} to ${toMm} mm has no width`);
-  if (!Number.isInteger(bins) || bins < 1 || bins > 10_000)
-    throw new RangeError(`a histogram cannot have ${bins} bins`);
-  const lengthsMm = new Float64Array(bins);
+/** It reaches so many tolerances to either side of the nominal diameter … */
+const TOLERANCES = 3;
+/** … and has about so many bins, or fewer where the gauge tells fewer diameters apart. */
+const BINS = 60;
+/** Bins may grow to so many times that width to hold whole steps of all gauges. */
+const WIDEST = 4;
+
+/** Equal bins, in cells of a tally. */
+export interface Bins {
+  readonly from: number;
+  readonly width: number;
+  readonly count: number;
+}
+
+/**
+ * Bins that hold equally many steps of the gauge each, with edges between the diameters that it can send. For strand that
+ * several gauges measured, so many as these have in common: no bin of the coarsest has more diameters than another.
+ * @param gauges at least one
+ */
+export function binsFor(
+  gauges: readonly GaugeSteps[],
+  limits: { readonly nominalMm: number; readonly toleranceMm: number },
+): Bins {
+  const { step, anchor, fine } = commonSteps(gauges);
+  const nominal = limits.nominalMm * CELLS_A_MM;
+  const reach = TOLERANCES * limits.toleranceMm * CELLS_A_MM;
+  const width = step * stepsABin(step, gauges, (2 * reach) / BINS);
+  // Half a step below a diameter, or half a fine one beside that where single readings lie halfway.
+  const below = Math.round(step / fine) % 2 === 0 ? step / 2 + fine / 2 : step / 2;
+  const origin = anchor + Math.round((nominal - anchor) / step) * step - below;
+  const first = Math.floor((nominal - reach - origin) / width + 1e-9);
+  const last = Math.ceil((nominal + reach - origin) / width - 1e-9);
+  return { from: origin + first * width, width, count: Math.max(1, last - first) };
+}
+
+/** The coarsest steps, and fine ones that lead to all that any of the gauges sent. */
+function commonSteps(gauges: readonly GaugeSteps[]): GaugeSteps {
+  const coarsest = gauges.reduce((a, b) => (b.step > a.step ? b : a));
+  const others = gauges.flatMap(({ anchor, fine }) => [fine, anchor - coarsest.anchor]);
+  // Steps that were rounded or divided fit no whole cells: any cell may have been sent.
+  return { ...coarsest, fine: others.every(Number.isInteger) ? greatestStep([coarsest.fine, ...others]) : 1 };
+}
+
+function stepsABin(step: number, gauges: readonly GaugeSteps[], wanted: number): number {
+  const least = Math.max(1, Math.ceil(wanted / step - 1e-9));
+  for (let n = least; n <= WIDEST * least; n++) {
+    if (gauges.every((gauge) => isWhole((n * step) / gauge.step))) return n;
+  }
+  return least;
+}
+
+const isWhole = (value: number): boolean => Math.abs(value - Math.round(value)) < 1e-6;
+
+/** Length of strand by diameter. */
+export function histogram({ cells, lengthsMm }: DiameterTally, { from, width, count }: Bins): Histogram {
+  const inBins = new Float64Array(count);
   let belowMm = 0;
   let aboveMm = 0;
-  const scale = bins / (toMm - fromMm);
-  for (let i = 0; i < valuesMm.length; i++) {
-    const value = valuesMm[i]!;
-    const weight = weightsMm[i]!;
-    if (!Number.isFinite(value)) continue;
-    if (value < fromMm) belowMm += weight;
-    else if (value >= toMm) aboveMm += weight;
-    else lengthsMm[Math.min(bins - 1, Math.floor((value - fromMm) * scale))]! += weight;
+  for (let i = 0; i < cells.length; i++) {
+    const bin = Math.floor((cells[i]! - from) / width);
+    if (bin < 0) belowMm += lengthsMm[i]!;
+    else if (bin >= count) aboveMm += lengthsMm[i]!;
+    else inBins[bin]! += lengthsMm[i]!;
   }
-  const edgesMm = Float64Array.from({ length: bins + 1 }, (_, i) => fromMm + ((toMm - fromMm) * i) / bins);
-  return { edgesMm, lengthsMm, belowMm, aboveMm };
+  const edgesMm = Float64Array.from({ length: count + 1 }, (_, i) => (from + i * width) / CELLS_A_MM);
+  return { edgesMm, lengthsMm: inBins, belowMm, aboveMm };
 }
 
 /** How the measured length splits at two limits, as shares of it (0 to 1). A value on a limit is within. */

@@ -2,7 +2,9 @@ import { D2 } from '../chart/chart-constants.ts';
 import type { StrandLimits } from '../strand-limits.ts';
 import { type EffectiveSize, effectiveSize } from './autocorrelation.ts';
 import { type Capability, capability } from './capability.ts';
-import { type Histogram, histogram, type ToleranceShares, toleranceShares } from './histogram.ts';
+import { type DiameterTally, tallyDiameters } from './diameter-tally.ts';
+import { type GaugeSteps, gaugeSteps } from './gauge-steps.ts';
+import { binsFor, type Histogram, histogram, type ToleranceShares, toleranceShares } from './histogram.ts';
 import { lengthWeights } from './length-weights.ts';
 import { quantiles } from './quantiles.ts';
 import { WeightedMoments } from './weighted-moments.ts';
@@ -32,7 +34,6 @@ export interface StatisticsOptions {
   readonly longestPitchMm?: number;
   /** Spacing of the individuals; default 250 mm, or a fiftieth of a spool shorter than 12.5 m. */
   readonly individualsEveryMm?: number;
-  readonly histogramBins?: number;
   readonly confidence?: number;
 }
 
@@ -47,6 +48,8 @@ export interface StrandBasis {
   readonly weights: Float64Array;
   readonly lengthMm: number;
   readonly moments: WeightedMoments;
+  readonly tally: DiameterTally;
+  readonly gauge: GaugeSteps;
   readonly quantilesMm: StrandStatistics['quantilesMm'];
   readonly size: EffectiveSize;
   readonly spacingMm: number;
@@ -81,12 +84,15 @@ export function strandBasis(
   for (let i = 0; i < samples; i++) moments.add(diameterMm[i]!, weights[i]!);
   const [p1, p5, p25, p50, p75, p95, p99] = quantiles(diameterMm, [0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99], weights);
   const spacingMm = options.individualsEveryMm ?? (total === 0 ? 250 : Math.min(250, total / 50));
+  const tally = tallyDiameters(diameterMm, weights);
   const picked = individuals(lengthMm, diameterMm, spacingMm, pitch);
   return {
     diameterMm,
     weights,
     lengthMm: total,
     moments,
+    tally,
+    gauge: gaugeSteps(tally),
     quantilesMm: { p1: p1!, p5: p5!, p25: p25!, p50: p50!, p75: p75!, p95: p95!, p99: p99! },
     size: effectiveSize(picked),
     spacingMm,
@@ -97,7 +103,7 @@ export function strandBasis(
 export function statisticsAgainst(
   basis: StrandBasis,
   limits: Pick<StrandLimits, 'nominalMm' | 'toleranceMm'>,
-  options: Pick<StatisticsOptions, 'histogramBins' | 'confidence'> = {},
+  options: Pick<StatisticsOptions, 'confidence'> = {},
 ): StrandStatistics {
   if (!(limits.toleranceMm > 0)) throw new RangeError(`a tolerance of ${limits.toleranceMm} mm leaves no band`);
   const { diameterMm, weights, moments, size, spacingMm, meanRange } = basis;
@@ -112,11 +118,7 @@ export function statisticsAgainst(
     maxMm: moments.max,
     quantilesMm: basis.quantilesMm,
     tolerance: toleranceShares(diameterMm, weights, lowerMm, upperMm),
-    histogram: histogram(diameterMm, weights, {
-      fromMm: limits.nominalMm - 3 * limits.toleranceMm,
-      toMm: limits.nominalMm + 3 * limits.toleranceMm,
-      bins: options.histogramBins ?? 60,
-    }),
+    histogram: histogram(basis.tally, binsFor([basis.gauge], limits)),
     individuals: { ...size, spacingMm },
     capability:
       meanRange.count === 0 || moments.count < 2

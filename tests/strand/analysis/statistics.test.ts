@@ -1,7 +1,9 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { autocorrelation, effectiveSize } from '../../../server/strand/statistics/autocorrelation.ts';
-import { histogram, toleranceShares } from '../../../server/strand/statistics/histogram.ts';
+import { tallyDiameters } from '../../../server/strand/statistics/diameter-tally.ts';
+import { gaugeSteps } from '../../../server/strand/statistics/gauge-steps.ts';
+import { binsFor, histogram, toleranceShares } from '../../../server/strand/statistics/histogram.ts';
 import { lengthWeights } from '../../../server/strand/statistics/length-weights.ts';
 import { ovality } from '../../../server/strand/statistics/ovality.ts';
 import { quantiles } from '../../../server/strand/statistics/quantiles.ts';
@@ -94,7 +96,8 @@ describe('histogram and tolerance', () => {
       fc.property(sample, (values) => {
         const weights = values.map((_, i) => 1 + (i % 3));
         const total = weights.reduce((a, b) => a + b, 0);
-        const h = histogram(values, weights, { fromMm: 1.6, toMm: 1.9, bins: 30 });
+        const tally = tallyDiameters(values, weights);
+        const h = histogram(tally, binsFor([gaugeSteps(tally)], { nominalMm: 1.75, toleranceMm: 0.05 }));
         expect(h.lengthsMm.reduce((a, b) => a + b, 0) + h.belowMm + h.aboveMm).toBeCloseTo(total, 9);
         const t = toleranceShares(values, weights, 1.7, 1.8);
         expect(t.within + t.below + t.above).toBeCloseTo(1, 12);

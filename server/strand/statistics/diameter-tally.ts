@@ -1,0 +1,71 @@
+/** Cells of a tally in a millimetre. 10 nm hold what gauges send in µm as in inches: 0.00005 in are 127 cells. */
+export const CELLS_A_MM = 100_000;
+
+/** Finer steps (0.1 µm) are none that a bench gauge tells apart, in cells: its readings may take any value. */
+export const FINEST = CELLS_A_MM / 10_000;
+/** So many diameters are those of a gauge without steps: they are told apart no finer than that. */
+const MANY = 10_000;
+
+/** How much strand has which diameter, for each diameter that was read. Parallel arrays, the thinnest first. */
+export interface DiameterTally {
+  /** In cells, whole numbers: told apart exactly, whatever floating point makes of a sum of decimals. */
+  readonly cells: Float64Array;
+  readonly lengthsMm: Float64Array;
+  readonly readings: Float64Array;
+}
+
+/** A diameter of NaN is none. */
+export function tallyDiameters(diameterMm: ArrayLike<number>, weightsMm: ArrayLike<number>): DiameterTally {
+  const book = new TallyBook();
+  for (let i = 0; i < diameterMm.length; i++) {
+    const mm = diameterMm[i]!;
+    if (Number.isFinite(mm)) book.add(Math.round(mm * CELLS_A_MM), weightsMm[i]!, 1);
+  }
+  return coarsened(book.tally());
+}
+
+export function mergeTallies(tallies: readonly DiameterTally[]): DiameterTally {
+  const book = new TallyBook();
+  for (const { cells, lengthsMm, readings } of tallies) {
+    for (let i = 0; i < cells.length; i++) book.add(cells[i]!, lengthsMm[i]!, readings[i]!);
+  }
+  return book.tally();
+}
+
+function coarsened(tally: DiameterTally): DiameterTally {
+  const { cells, lengthsMm, readings } = tally;
+  if (cells.length <= MANY) return tally;
+  const book = new TallyBook();
+  cells.forEach((cell, i) => {
+    book.add(Math.round(cell / FINEST) * FINEST, lengthsMm[i]!, readings[i]!);
+  });
+  return book.tally();
+}
+
+class TallyBook {
+  readonly #at = new Map<number, number>();
+  readonly #lengthsMm: number[] = [];
+  readonly #readings: number[] = [];
+
+  add(cell: number, lengthMm: number, readings: number): void {
+    const at = this.#at.get(cell);
+    if (at === undefined) {
+      this.#at.set(cell, this.#lengthsMm.length);
+      this.#lengthsMm.push(lengthMm);
+      this.#readings.push(readings);
+      return;
+    }
+    this.#lengthsMm[at]! += lengthMm;
+    this.#readings[at]! += readings;
+  }
+
+  tally(): DiameterTally {
+    const cells = Float64Array.from(this.#at.keys()).sort();
+    const places = Array.from(cells, (cell) => this.#at.get(cell)!);
+    return {
+      cells,
+      lengthsMm: Float64Array.from(places, (at) => this.#lengthsMm[at]!),
+      readings: Float64Array.from(places, (at) => this.#readings[at]!),
+    };
+  }
+}

@@ -1,0 +1,148 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { type DiameterTally, mergeTallies, tallyDiameters } from '../../../server/strand/statistics/diameter-tally.ts';
+import { gaugeSteps } from '../../../server/strand/statistics/gauge-steps.ts';
+import { binsFor, histogram } from '../../../server/strand/statistics/histogram.ts';
+import { normal, seeded } from '../../chance.ts';
+
+const LIMITS = { nominalMm: 1.75, toleranceMm: 0.05 };
+
+/** How gauges send a diameter: the text or number that comes for the true one. */
+const GAUGES: Readonly<Record<string, { stepMm: number; send: (mm: number) => number }>> = {
+  '1 µm': { stepMm: 0.001, send: (mm) => Number(mm.toFixed(3)) },
+  '5 µm': { stepMm: 0.005, send: (mm) => Number((Math.round(mm / 0.005) * 0.005).toFixed(3)) },
+  '2 µm, at odd ones': { stepMm: 0.002, send: (mm) => Number((Math.round(mm / 0.002) * 0.002 + 0.001).toFixed(3)) },
+  '0.01 mm': { stepMm: 0.01, send: (mm) => Number(mm.toFixed(2)) },
+  '0.1 µm': { stepMm: 0.0001, send: (mm) => Number(mm.toFixed(4)) },
+  '0.0001 in': { stepMm: 0.00254, send: (mm) => Number((mm / 25.4).toFixed(4)) * 25.4 },
+  '0.0005 in': { stepMm: 0.0127, send: (mm) => Math.round(mm / 0.0127) * 0.0005 * 25.4 },
+  'µm counts': { stepMm: 0.001, send: (mm) => Math.round(mm * 1000) / 1000 },
+  'µm counts times 0.001': { stepMm: 0.001, send: (mm) => Math.round(mm * 1000) * 0.001 },
+  'the mean of two axes of 1 µm': { stepMm: 0.0005, send: (mm) => Math.round(mm * 2000) / 2000 },
+};
+
+const wavy = (count: number, seed: number, sdMm = 0.012): number[] => {
+  const gauss = normal(seeded(seed));
+  return Array.from({ length: count }, () => 1.75 + sdMm * gauss());
+};
+const even = (values: readonly number[]): DiameterTally =>
+  tallyDiameters(
+    values,
+    values.map(() => 1),
+  );
+const histogramOf = (tally: DiameterTally, limits = LIMITS) => histogram(tally, binsFor([gaugeSteps(tally)], limits));
+const sum = (values: ArrayLike<number>) => Array.from(values).reduce((a, b) => a + b, 0);
+
+describe('the steps of a gauge', () => {
+  it.each(Object.entries(GAUGES))('are found from readings of %s', (_, { stepMm, send }) => {
+    expect(gaugeSteps(even(wavy(5000, 1).map(send))).step / 100_000).toBeCloseTo(stepMm, 9);
+  });
+
+  it('are not made finer by single readings beside them', () => {
+    const values = wavy(5000, 2).map((mm) => Number(mm.toFixed(2)));
+    values[7] = 1.7533;
+    values[90] = 1.745;
+    expect(gaugeSteps(even(values)).step).toBe(1000);
+  });
+
+  it('are found where the line rounds what the gauge sends: 0.0005 in as mm with three decimals', () => {
+    const values = wavy(5000, 3, 0.05).map((mm) => Number((Math.round(mm / 0.0127) * 0.0127).toFixed(3)));
+    expect(gaugeSteps(even(values)).step / 100_000).toBeCloseTo(0.0127, 4);
+  });
+
+  it('are a micrometre where one diameter came, and none where any may come', () => {
+    expect(gaugeSteps(even([1.75, 1.75])).step).toBe(100);
+    expect(gaugeSteps(even(wavy(5000, 4))).step).toBe(10);
+    expect(gaugeSteps(even([])).step).toBe(100);
+  });
+});
+
+describe('a histogram of diameters', () => {
+  it('has as much strand from 1.750 to 1.755 mm as the readings have', () => {
+    // 7 mm apart: 1.750 to 1.754 mm come 5200 times, which is 36.4 m, and 1.755 mm comes 1000 times.
+    const counts = {
+      1.748: 700,
+      1.749: 900,
+      1.75: 1000,
+      1.751: 1100,
+      1.752: 1100,
+      1.753: 1000,
+      1.754: 1000,
+      1.755: 1000,
+    };
+    const values = Object.entries(counts).flatMap(([mm, n]) => new Array<number>(n).fill(Number(mm)));
+    const { edgesMm, lengthsMm } = histogramOf(tallyDiameters(values, new Float64Array(values.length).fill(7)));
+    const bin = edgesMm.findIndex((mm) => mm > 1.75) - 1;
+    expect([edgesMm[bin], edgesMm[bin + 1]]).toEqual([1.7495, 1.7545]);
+    expect(lengthsMm[bin]! / 1000).toBeCloseTo(36.4, 9);
+    expect(lengthsMm[bin + 1]! / 1000).toBeCloseTo(7, 9);
+  });
+
+  it('makes no comb: strand of an even spread fills all bins alike', () => {
+    for (const { stepMm, send } of Object.values(GAUGES)) {
+      const first = Math.round(1.65 / stepMm);
+      const values = Array.from({ length: Math.round(0.2 / stepMm) }, (_, i) => send((first + i) * stepMm));
+      const filled = Array.from(histogramOf(even(values)).lengthsMm).filter((mm) => mm > 0);
+      // Those at either end may be cut.
+      expect(new Set(filled.slice(1, -1)).size).toBe(1);
+    }
+  });
+
+  it('loses nothing, splits at edges that no reading lies on, and holds equally many steps in each bin', () => {
+    fc.assert(
+      fc.property(
+        fc.constantFrom(...Object.values(GAUGES)),
+        fc.array(fc.double({ min: 1.4, max: 2.2, noNaN: true }), { minLength: 1, maxLength: 300 }),
+        fc.integer({ min: 5, max: 200 }),
+        ({ stepMm, send }, diameters, toleranceUm) => {
+          const values = diameters.map(send);
+          const weights = values.map((_, i) => 1 + (i % 3));
+          const limits = { nominalMm: 1.75, toleranceMm: toleranceUm / 1000 };
+          const { edgesMm, lengthsMm, belowMm, aboveMm } = histogramOf(tallyDiameters(values, weights), limits);
+          expect(sum(lengthsMm) + belowMm + aboveMm).toBeCloseTo(sum(weights), 9);
+          const [from, to] = [edgesMm[0]!, edgesMm.at(-1)!];
+          expect(from).toBeLessThanOrEqual(1.75 - 3 * limits.toleranceMm + 1e-9);
+          expect(to).toBeGreaterThanOrEqual(1.75 + 3 * limits.toleranceMm - 1e-9);
+          for (const value of values)
+            for (const edge of edgesMm) expect(Math.abs(value - edge)).toBeGreaterThan(0.000_004);
+          lengthsMm.forEach((mm, i) => {
+            const inside = weights.filter((_, k) => values[k]! > edgesMm[i]! && values[k]! < edgesMm[i + 1]!);
+            expect(mm).toBeCloseTo(sum(inside), 9);
+          });
+          // Readings all over the range show the whole of the gauge's steps.
+          const shown = gaugeSteps(even([...values, ...wavy(3000, 5).map(send)])).step / 100_000;
+          const widths = binsFor([gaugeSteps(even(wavy(3000, 5).map(send)))], limits).width / 100_000;
+          expect(shown).toBeCloseTo(stepMm, 9);
+          expect(widths / stepMm).toBeCloseTo(Math.round(widths / stepMm), 6);
+        },
+      ),
+      { numRuns: 150 },
+    );
+  });
+
+  it('keeps readings of any value, and those of no value out of it', () => {
+    const values = [...wavy(30_000, 6), Number.NaN, 0.7, 3.1];
+    const { edgesMm, lengthsMm, belowMm, aboveMm } = histogramOf(even(values));
+    expect([belowMm, aboveMm, sum(lengthsMm)]).toEqual([1, 1, 30_000]);
+    const width = edgesMm[1]! - edgesMm[0]!;
+    expect(width).toBeCloseTo(0.005, 9);
+    expect(edgesMm.length).toBeLessThanOrEqual(63);
+  });
+
+  it('has edges that suit all gauges where strand of several is laid side by side', () => {
+    const fine = even(wavy(5000, 7).map(GAUGES['1 µm']!.send));
+    const coarse = even(wavy(5000, 8).map(GAUGES['0.01 mm']!.send));
+    const odd = even(wavy(5000, 9).map((mm) => Number((Math.round(mm / 0.004) * 0.004).toFixed(3))));
+    const width = (...tallies: DiameterTally[]) => binsFor(tallies.map(gaugeSteps), LIMITS).width;
+    expect(width(fine, fine)).toBe(500);
+    expect(width(fine, coarse)).toBe(1000);
+    expect(width(coarse, odd)).toBe(2000);
+    const bins = binsFor([fine, coarse, odd].map(gaugeSteps), LIMITS);
+    for (const tally of [fine, coarse, odd, mergeTallies([fine, coarse, odd])]) {
+      const { edgesMm, lengthsMm, belowMm, aboveMm } = histogram(tally, bins);
+      expect(sum(lengthsMm) + belowMm + aboveMm).toBe(sum(tally.lengthsMm));
+      for (const cell of tally.cells)
+        for (const edge of edgesMm) expect(Math.abs(cell - edge * 100_000)).toBeGreaterThan(0.4);
+    }
+  });
+});
