@@ -7,8 +7,8 @@ import { blindness } from '../strand/blindness.ts';
 import { shortestSeenMm } from '../strand/gauge-watch.ts';
 import { causesOf } from '../strand/spectrum/named-causes.ts';
 import { missingForScrew } from '../strand/stage-readiness.ts';
-import type { LiveState } from './contract.ts';
-import { alarmView, linkView, round, roundOrNull, sectionsOn, sectionView, spoolView } from './views.ts';
+import type { LiveState } from './contract/live-state.ts';
+import { alarmView, linkView, sectionsOn, sectionView, spoolView } from './views.ts';
 
 const SECTIONS_SHOWN = 10;
 const SPEED_NOT_NOTICEABLE_MM_PER_S = 0.05;
@@ -28,7 +28,7 @@ function liveAdvice(s: LineSnapshot, pitchKnown: boolean): LiveState['advice'] {
     ...s.trends.map((trend) => adviceOfTrend(trend, causes)),
   ];
   const onSpool = (gaugeMm: number | null) =>
-    gaugeMm === null || spool === null ? null : round(gaugeMm - spool.startGaugeMm, 1);
+    gaugeMm === null || spool === null ? null : gaugeMm - spool.startGaugeMm;
   return advice.flatMap((one) =>
     one === null ? [] : [{ ...one, fromMm: onSpool(one.fromMm), toMm: onSpool(one.toMm) }],
   );
@@ -63,7 +63,7 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
   // Lines a second are counted as they come in: of a replay they tell its pace, not the gauge's rate.
   const rateKnown = s.link.timing === 'live' && s.link.linesPerS > 0;
   return {
-    serverTimeMs: round(s.nowMs, 0),
+    serverTimeMs: s.nowMs,
     boot,
     spoolsSaid: s.spoolsSaid,
     sentence: s.sentence,
@@ -88,37 +88,28 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
             { offMm: 0, plan: null },
           ),
     now: {
-      timeMs: roundOrNull(last?.timeMs, 1),
-      gaugeMm: round(last?.gaugeMm ?? 0, 1),
-      spoolMm: spool === null || last === null ? null : round(last.gaugeMm - spool.startGaugeMm, 1),
-      diameterMm: roundOrNull(last?.diameterMm, 4),
-      outOfRoundMm: roundOrNull(last?.outOfRoundMm, 4),
-      speedMmPerS: roundOrNull(last?.speedMmPerS, 2),
-      shortestSeenMm: moving && rateKnown ? roundOrNull(shortestSeenMm(last.speedMmPerS, s.link.linesPerS), 2) : null,
+      timeMs: last?.timeMs ?? null,
+      gaugeMm: last?.gaugeMm ?? 0,
+      spoolMm: spool === null || last === null ? null : last.gaugeMm - spool.startGaugeMm,
+      diameterMm: last?.diameterMm ?? null,
+      outOfRoundMm: last?.outOfRoundMm ?? null,
+      speedMmPerS: last?.speedMmPerS ?? null,
+      shortestSeenMm: moving && rateKnown ? shortestSeenMm(last.speedMmPerS, s.link.linesPerS) : null,
       free:
         last === null
           ? []
           : last.reading.layout.channels.flatMap((channel, column) =>
               channel.role === null
-                ? [
-                    {
-                      name: channel.name,
-                      unit: channel.unit,
-                      value: roundOrNull(valueAt(last.reading, column), 4),
-                    },
-                  ]
+                ? [{ name: channel.name, unit: channel.unit, value: valueAt(last.reading, column) }]
                 : [],
             ),
     },
     zones: s.zones.map(({ expected, ...zone }) => ({
       ...zone,
       name: settings.zoneNames[zone.zone - 1] ?? `Zone ${zone.zone}`,
-      temperatureC: roundOrNull(zone.temperatureC, 2),
-      setpointC: roundOrNull(zone.setpointC, 2),
-      power: roundOrNull(zone.power, 3),
       faults: [...zone.faults],
-      expectedLowC: roundOrNull(expected?.lowC, 1),
-      expectedHighC: roundOrNull(expected?.highC, 1),
+      expectedLowC: expected?.lowC ?? null,
+      expectedHighC: expected?.highC ?? null,
     })),
     heat: {
       beforeScrew: missingForScrew(

@@ -1,15 +1,17 @@
 import { existsSync } from 'node:fs';
 import helmet from '@fastify/helmet';
 import fastifyStatic from '@fastify/static';
-import swagger from '@fastify/swagger';
 import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
 import websocket from '@fastify/websocket';
 import { Ajv } from 'ajv';
 import fastify, { type FastifyBaseLogger, LogController } from 'fastify';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { type AccessRules, checkAccess } from './access.ts';
+import { CONTRACT } from './contract/index.ts';
+import type { Key, RouteSpec } from './contract/route-table.ts';
 import { LiveFeed } from './live-feed.ts';
 import { liveView } from './live-view.ts';
+import { openApiDocument } from './open-api.ts';
 import { replyWithProblem } from './problem-reply.ts';
 import { RecordViews } from './record-views.ts';
 import { alarmJournalRoutes } from './routes/alarm-journal.ts';
@@ -20,7 +22,7 @@ import { exportRoutes } from './routes/export.ts';
 import { houseRoutes } from './routes/house.ts';
 import { judgementRoutes } from './routes/judgement.ts';
 import { liveRoutes } from './routes/live.ts';
-import { KEYLESS_ROUTES, peopleRoutes } from './routes/people.ts';
+import { peopleRoutes } from './routes/people.ts';
 import { printerRoutes } from './routes/printers.ts';
 import { recordingRoutes } from './routes/recording.ts';
 import { runRoutes } from './routes/runs.ts';
@@ -28,8 +30,10 @@ import { setUpRoutes } from './routes/set-up.ts';
 import { sideBySideRoutes } from './routes/side-by-side.ts';
 import { spoolRoutes } from './routes/spools.ts';
 import { ticketRoutes } from './routes/tickets.ts';
-import { buildSerializerOnDemand, checkOnDemand } from './schemas-on-demand.ts';
+import { checkOnDemand, writeOnDemand } from './schemas-on-demand.ts';
+import { KEYLESS_PATHS } from './serve.ts';
 import { Tickets } from './tickets.ts';
+import { undeclared } from './undeclared-routes.ts';
 
 export interface ApiOptions extends Omit<RouteContext, 'feed' | 'views'> {
   readonly access: AccessRules;
@@ -72,7 +76,6 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     logController: new LogController({ disableRequestLogging: true }),
     bodyLimit: BODY_BYTES_MAX,
     forceCloseConnections: true,
-    schemaController: { compilersFactory: { buildSerializer: buildSerializerOnDemand } },
   }).withTypeProvider<TypeBoxTypeProvider>();
   api.setErrorHandler(replyWithProblem);
   // An address is text, so its numbers must be read from text. In a body null is null, and never 0.
@@ -80,6 +83,8 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   api.setValidatorCompiler(({ schema, httpPart }) =>
     checkOnDemand(httpPart === 'body' ? checks.body : checks.address, schema as object),
   );
+
+  api.setSerializerCompiler(({ schema }) => writeOnDemand(schema as object));
 
   await api.register(helmet, {
     contentSecurityPolicy: {
@@ -100,16 +105,11 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   await api.register(websocket, {
     options: { maxPayload: CLIENT_MESSAGE_BYTES_MAX },
   });
-  await api.register(swagger, {
-    openapi: {
-      info: {
-        title: 'Strandward',
-        // A WebSocket is no operation that OpenAPI could describe.
-        description:
-          'Watches a filament extrusion line. Lengths in mm, times in UTC ms, temperatures in °C. Live data comes over the WebSocket /live as JSON text frames of the kinds readings (25 times a second), state (4 times, and at once when something changed) and skipped (this client was too slow).',
-        version: '0.1.0',
-      },
-    },
+  const table: Record<Key, RouteSpec> = { ...CONTRACT };
+  const declared = new Set(Object.keys(CONTRACT));
+  api.addHook('onRoute', (route) => {
+    const found = undeclared(route, declared);
+    if (found !== null) table[found[0]] = found[1];
   });
   // What a live page asks for first is the strand of before: whoever reads it is started while the page still loads.
   const readyHistory = () => {
@@ -121,8 +121,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   api.addHook('onRequest', async (request) => {
     // By the route that will answer, not by the address as it was written: /%61pi/state is answered by /api/state.
     const path = request.routeOptions.url ?? request.url;
-    if (path.startsWith('/api/') || path === '/live')
-      checkAccess(request, access, tickets, KEYLESS_ROUTES.includes(path));
+    if (path.startsWith('/api/') || path === '/live') checkAccess(request, access, tickets, KEYLESS_PATHS.has(path));
     if (path === '/' || path === '/wall') readyHistory();
   });
 
@@ -143,7 +142,11 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     ticketRoutes(typed, tickets);
     houseRoutes(typed, context);
     await scope.register(async (own) => recordingRoutes(own.withTypeProvider<TypeBoxTypeProvider>(), context));
-    typed.get('/openapi.json', { schema: { hide: true } }, () => api.swagger());
+    let document: object | null = null;
+    typed.get('/openapi.json', () => {
+      document ??= openApiDocument(table);
+      return document;
+    });
   });
 
   const pageBuilt = existsSync(options.pageFolder);

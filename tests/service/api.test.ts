@@ -88,7 +88,9 @@ describe('what is asked for is answered as the contract says', () => {
     const all = await get('/api/alarms');
     expect(all.status).toBe(200);
     for (const alarm of all.body) expect(Value.Check(AlarmView, alarm)).toBe(true);
-    const reply = await service.send('POST', `/api/alarms/${alarmId}/acknowledge`, { by: 'Grace' });
+    const reply = await service.send('POST', `/api/alarms/${alarmId}/acknowledge`, undefined, {
+      'strandward-by': 'Grace',
+    });
     answers(reply, AlarmView);
     expect(reply.body).toMatchObject({ id: alarmId, acknowledgedBy: 'Grace' });
     const rest = await service.send('POST', '/api/alarms/acknowledge-all');
@@ -213,7 +215,7 @@ describe('what is asked for is answered as the contract says', () => {
   });
 
   test('a spool change: the next spool begins where the first one ends', async () => {
-    const reply = await service.send('POST', '/api/spools/change', { by: 'Grace' });
+    const reply = await service.send('POST', '/api/spools/change', undefined, { 'strandward-by': 'Grace' });
     answers(reply, SpoolView);
     expect(reply.body).toMatchObject({ runId, ordinal: 2 });
     const { spools } = await service.get<RunDetail>(`/api/runs/${runId}`);

@@ -7,6 +7,7 @@ import { type WebSocket, WebSocketServer } from 'ws';
 import type { LiveState } from '../../server/api/contract.ts';
 import { LiveFeed } from '../../server/api/live-feed.ts';
 import { type LiveListener, listenLive } from './live-listener.ts';
+import { madeUpState } from './made-up-state.ts';
 import { type RunningService, startService, until } from './running-service.ts';
 import { ScriptedBoard } from './scripted-board.ts';
 
@@ -90,7 +91,7 @@ describe('pages that read nothing more', () => {
 
 describe('the feed itself, over real sockets that the kernel has filled', () => {
   /** Frames of which a thousand or so fill every buffer of the kernel, and then the client's allowance. */
-  const LARGE = { alarms: [], padding: 'x'.repeat(6_000) };
+  const LARGE = madeUpState('x'.repeat(5_000));
   const ALLOWED_BYTES = 512 * 1024;
   let httpServer: Server;
   let sockets: WebSocketServer;
@@ -166,7 +167,7 @@ test('a page that only trickles is told once, when it has caught up, and not aft
     terminate() {},
     ping() {},
   });
-  const feed = new LiveFeed({ state: () => ({ padding: 'x'.repeat(6_000) }), runId: () => null });
+  const feed = new LiveFeed({ state: () => madeUpState('x'.repeat(6_000)), runId: () => null });
   feed.add(socket as unknown as WebSocket);
   const frameAt = async (unsentBytes: number) => {
     socket.bufferedAmount = unsentBytes;

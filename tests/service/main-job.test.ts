@@ -92,7 +92,7 @@ describe('a line on a serial port, from its first reading to the marked spool', 
   test('a run has begun by itself, and a person says that it winds', async () => {
     await until(state, (s) => s.run !== null, 'a run');
     before = await ownLine();
-    const said = await service.send('POST', '/api/stage', { stage: 'winding', by: 'Ada' });
+    const said = await service.send('POST', '/api/stage', { stage: 'winding' }, { 'strandward-by': 'Ada' });
     after = await ownLine();
     expect(said).toMatchObject({ status: 200, body: { stage: 'winding', byPerson: true } });
     const now = await state();
@@ -138,7 +138,9 @@ describe('a line on a serial port, from its first reading to the marked spool', 
   });
 
   test('a person acknowledges it and marks a stretch', async () => {
-    const said = await service.send('POST', `/api/alarms/${alarm.id}/acknowledge`, { by: 'Ada' });
+    const said = await service.send('POST', `/api/alarms/${alarm.id}/acknowledge`, undefined, {
+      'strandward-by': 'Ada',
+    });
     expect(said).toMatchObject({ status: 200, body: { state: 'acknowledged', acknowledgedBy: 'Ada' } });
     const added = await service.send('POST', `/api/spools/${spoolId}/sections`, {
       fromSpoolMm: 10,

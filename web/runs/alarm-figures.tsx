@@ -1,5 +1,5 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { AlarmFiguresView } from '../../server/api/alarm-contract.ts';
+import type { AlarmFiguresView } from '../../server/api/contract/alarm-journal.ts';
 import type { RunView } from '../../server/api/contract.ts';
 import { JournalLink } from '../alarms/journal-link.tsx';
 import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';

@@ -68,9 +68,8 @@ export type Api = FastifyInstance<
   TypeBoxTypeProvider
 >;
 
-export const IdParam = Type.Object({ id: Type.Integer({ minimum: 1 }) });
-
-/** Who did it, where the caller says so. */
+/** Who did it, where an address outside the contract still takes that in its body. */
 export const By = Type.Optional(Type.String({ minLength: 1, maxLength: 60, description: 'Who does it' }));
 
-export const DEFAULT_WHO = 'somebody at the page';
+export { DEFAULT_WHO } from '../caller.ts';
+export { IdParam } from '../contract/schema.ts';

@@ -1,0 +1,31 @@
+import { alarmJournal } from './alarm-journal.ts';
+import { alarms } from './alarms.ts';
+import { answers } from './answers.ts';
+import { channels } from './channels.ts';
+import { exports } from './exports.ts';
+import { live } from './live.ts';
+import { people } from './people.ts';
+import { printers } from './printers.ts';
+import { record } from './record.ts';
+import { recording } from './recording.ts';
+import { setUp } from './set-up.ts';
+import { tickets } from './tickets.ts';
+
+/** Every address of the service: what server, page and OpenAPI document are made from. */
+export const CONTRACT = {
+  ...live,
+  ...alarms,
+  ...alarmJournal,
+  ...people,
+  ...channels,
+  ...answers,
+  ...printers,
+  ...record,
+  ...recording,
+  ...setUp,
+  ...tickets,
+  ...exports,
+};
+
+export type Contract = typeof CONTRACT;
+export type RouteKey = keyof Contract;
