@@ -40,6 +40,8 @@ interface PendingReading {
 
 export interface LiveFeedOptions {
   state(): LiveState;
+  /** A frame that cannot be made is our own mistake; the line goes on being watched. Told once for a series of them. */
+  failed(thrown: unknown): void;
   runId(): number | null;
 }
 
@@ -53,6 +55,7 @@ export class LiveFeed {
   #pending: PendingReading[] = [];
   #timers: NodeJS.Timeout[] = [];
   #stateDue = false;
+  #failing = false;
   #framedAt = Number.NEGATIVE_INFINITY;
   #frameDue = false;
   #lastResort: NodeJS.Timeout | null = null;
@@ -89,7 +92,7 @@ export class LiveFeed {
     const gone = () => this.#clients.delete(client);
     socket.on('close', gone);
     socket.on('error', gone);
-    this.#send(client, this.#stateFrame());
+    this.#sendTo([client], () => this.#stateFrame());
   }
 
   reading(reading: Reading, gaugeMm: number, diameterMm: number, speedMmPerS: number): void {
@@ -118,7 +121,7 @@ export class LiveFeed {
   #sendState(): void {
     this.#stateDue = false;
     if (this.#clients.size === 0) return;
-    this.#broadcast(this.#stateFrame());
+    this.#sendTo(this.#clients, () => this.#stateFrame());
   }
 
   #stateFrame(): string {
@@ -133,11 +136,20 @@ export class LiveFeed {
     this.#framedAt = performance.now();
     const pending = this.#pending.length > POINTS_A_FRAME_MAX ? thinned(this.#pending) : this.#pending;
     this.#pending = [];
-    this.#broadcast(write.readings(frameOf(pending, this.#options.runId())));
+    this.#sendTo(this.#clients, () => write.readings(frameOf(pending, this.#options.runId())));
   }
 
-  #broadcast(text: string): void {
-    for (const client of this.#clients) this.#send(client, text);
+  #sendTo(clients: Iterable<Client>, make: () => string): void {
+    let text: string;
+    try {
+      text = make();
+    } catch (thrown) {
+      if (!this.#failing) this.#options.failed(thrown);
+      this.#failing = true;
+      return;
+    }
+    this.#failing = false;
+    for (const client of clients) this.#send(client, text);
   }
 
   #send(client: Client, text: string): void {

@@ -63,6 +63,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   const feed = new LiveFeed({
     state: () => liveView(monitor, options.boot, options.people.troubles()),
     runId: () => monitor.snapshot().run?.id ?? null,
+    failed: (thrown) => options.logger.error({ err: thrown }, 'The live page cannot be kept up to date'),
   });
   const context: RouteContext = {
     ...options,

@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
 import { awaitsAcknowledgement, isActive, isLatched } from '../../server/alarm/life-cycle.ts';
-import type { AlarmView } from '../../server/api/contract.ts';
+import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { answer, answerFailed } from '../alarms/answer.ts';
 import { RestList } from '../alarms/rest-list.tsx';
 import { ShelvePanel } from '../alarms/shelve-panel.tsx';

@@ -1,6 +1,6 @@
 import { useSignalEffect } from '@preact/signals';
 import { useEffect, useMemo, useRef } from 'preact/hooks';
-import type { ZoneView } from '../../server/api/contract.ts';
+import type { ZoneView } from '../../server/api/contract/live-state.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
 import { readColours } from '../chart/colours.ts';
 import { call } from '../service/call.ts';

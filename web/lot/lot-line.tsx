@@ -1,5 +1,5 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
-import type { LotView, RunView } from '../../server/api/contract.ts';
+import type { LotView, RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { asProblem, request, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';

@@ -1,5 +1,5 @@
 import { accessKey, keyWanted } from './access-key.ts';
-import { personName } from './person.ts';
+import { personHeader } from './person.ts';
 
 /** What the service (or the way to it) answered instead of the thing asked for: what is wrong, and what to do. */
 export class ServiceProblem extends Error {
@@ -65,10 +65,10 @@ export async function ask<T>(
 
 /** What every request carries: the access key, and who makes it where a name was given on this device. */
 export function identity(): Record<string, string> {
-  const name = personName.peek().trim();
+  const by = personHeader();
   return {
     ...(accessKey.peek() === '' ? {} : { authorization: `Bearer ${accessKey.peek()}` }),
-    ...(name === '' ? {} : { 'strandward-by': encodeURIComponent(name) }),
+    ...(by === '' ? {} : { 'strandward-by': by }),
   };
 }
 

@@ -172,8 +172,8 @@ export const alarms = routes({
     summary: 'Set an alarm type',
     description: 'Fields that are left out keep their value.',
     params: TypeParam,
-    // What each may be is checked in the alarm room, in words that a person understands.
-    body: given({
+    // Names and values are checked in the alarm room, in words that a person understands.
+    body: Type.Object({
       priority: anything(),
       onDelayS: anything(),
       offDelayS: anything(),
