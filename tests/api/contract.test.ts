@@ -43,6 +43,14 @@ describe('the table of routes', () => {
     }
   });
 
+  test('lets a ticket stand in every address that it opens', async () => {
+    const { ticket } = (await service.send('POST', '/api/tickets', { path: '/api/alarm-journal' })).body as {
+      ticket: string;
+    };
+    expect(await service.bytes(`/api/alarm-journal?from=0&to=1&ticket=${ticket}`)).toMatchObject({ status: 200 });
+    expect(await service.bytes('/api/alarm-journal?from=0&to=1&tickets=1')).toMatchObject({ status: 400 });
+  });
+
   test('a body that an address does not take is refused, not left unread', async () => {
     const refused = await service.send('POST', '/api/alarms/acknowledge-all', { by: 'Ada' });
     expect(refused).toMatchObject({ status: 400, body: { title: expect.stringContaining('“by” is not known here') } });

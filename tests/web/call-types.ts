@@ -20,6 +20,13 @@ export async function calls(): Promise<void> {
   await call('POST /api/stage');
   // @ts-expect-error a field of the body is missing
   await call('POST /api/stage', { body: {} });
+  // @ts-expect-error a body may be empty, but it must be there
+  await call('PUT /api/alarm-types/:type', { params: { type: 'blob' } });
+  await call('PUT /api/alarm-types/:type', { params: { type: 'blob' }, body: {} });
+  // @ts-expect-error the body is missing
+  await call('PUT /api/settings');
+  // This body may be left out.
+  await call('POST /api/answers/:token', { params: { token: 't' } });
   // @ts-expect-error no such stage
   await call('POST /api/stage', { body: { stage: 'dancing' } });
   // @ts-expect-error who does it goes into the header

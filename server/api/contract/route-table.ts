@@ -101,15 +101,12 @@ type Written<S> =
       ? Static<S>
       : never;
 
-type Needed<Name extends string, T> = Nothing extends T
-  ? { readonly [K in Name]?: T }
-  : null extends T
-    ? { readonly [K in Name]?: T }
-    : { readonly [K in Name]: T };
-
-type Field<S, Name extends string> = S extends { readonly [K in Name]: infer P } ? Needed<Name, Written<P>> : unknown;
+type Query<T> = Nothing extends T ? { readonly query?: T } : { readonly query: T };
+type Body<T> = unknown extends T ? { readonly body: T } : null extends T ? { readonly body?: T } : { readonly body: T };
 
 /** What a call takes: everything that the address needs, or it does not compile. */
-export type Call<S> = Field<S, 'params'> & Field<S, 'query'> & Field<S, 'body'>;
+export type Call<S> = (S extends { readonly params: infer P } ? { readonly params: Written<P> } : unknown) &
+  (S extends { readonly query: infer Q } ? Query<Written<Q>> : unknown) &
+  (S extends { readonly body: infer B } ? Body<Written<B>> : unknown);
 
 export type Answer<S extends RouteSpec> = AnswerSchema<S> extends TSchema ? Static<AnswerSchema<S>> : undefined;
