@@ -1,5 +1,4 @@
 import type { TSchema } from 'typebox';
-import { LiveFrame } from './contract/live.ts';
 import { ProblemView } from './contract/problem.ts';
 import { type Key, mayBeNull, partsOf, type RouteSpec, successOf, TAGS } from './contract/route-table.ts';
 
@@ -14,7 +13,6 @@ export function openApiDocument(table: Readonly<Record<Key, RouteSpec>>): Json {
     const address = path.replace(/:(\w+)/g, '{$1}');
     paths[address] = { ...paths[address], [method.toLowerCase()]: operation(spec, components) };
   }
-  components.refer(LiveFrame);
   return {
     openapi: '3.1.0',
     info: {
@@ -69,7 +67,8 @@ function operation(spec: RouteSpec, components: Components): Json {
         schema === null
           ? { description: 'Done' }
           : {
-              description: (schema as { description?: string }).description ?? 'Done',
+              description:
+                (schema as { description?: string }).description ?? (spec.produces ? 'The file' : 'The answer'),
               content: Object.fromEntries(types.map((type) => [type, { schema: components.refer(schema) }])),
             },
       default: {
