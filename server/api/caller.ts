@@ -1,8 +1,7 @@
 import type { FastifyRequest } from 'fastify';
-import type { Person } from '../alarm/alarm.ts';
-import { DEFAULT_WHO } from './routes/context.ts';
+import { messageOf, Problem } from '../problem/problem.ts';
 
-/** Kinds of device, as far as a browser tells them; the first that fits counts. */
+/** Kinds of device, as far as a browser reveals them; the first that fits counts. */
 const DEVICES: readonly (readonly [sign: RegExp, words: string])[] = [
   [/iPhone/, 'iPhone'],
   [/iPad/, 'iPad'],
@@ -14,16 +13,50 @@ const DEVICES: readonly (readonly [sign: RegExp, words: string])[] = [
   [/Linux/, 'Linux computer'],
 ];
 
-/** Who calls, where they say so, and from where: `192.168.1.20, Android phone`. */
-export function personOf(request: FastifyRequest): Person {
-  const { by } = (request.body ?? {}) as { by?: unknown };
+/** The record keeps this name where the caller gives none. */
+export const DEFAULT_WHO = 'someone at the page';
+
+/** Percent-encoded UTF-8: a header carries nothing but ASCII. */
+export const BY_HEADER = 'strandward-by';
+const NAME_MAX = 60;
+
+export interface Caller {
+  readonly by: string;
+  /** Where the call came from: `192.168.1.20, Android phone`. */
+  readonly from: string;
+}
+
+/** @throws Problem `bad-request` where the name in the header cannot be used */
+export function callerOf(request: FastifyRequest): Caller {
   return {
-    name: typeof by === 'string' ? by : DEFAULT_WHO,
+    by: nameFrom(request.headers[BY_HEADER]),
     from: whereFrom(request.ip, request.headers['user-agent']),
   };
 }
 
-/** An address of IPv4 that came in over IPv6 is told as the people who set up the network know it. */
+function nameFrom(header: string | string[] | undefined): string {
+  if (header === undefined) return DEFAULT_WHO;
+  let name: string;
+  try {
+    name = decodeURIComponent(String(header)).trim();
+  } catch (thrown) {
+    throw badName(`can't be read: ${messageOf(thrown)}`);
+  }
+  if (name === '') throw badName('is empty');
+  if (name.length > NAME_MAX) throw badName(`is longer than ${NAME_MAX} characters`);
+  if (/\p{Cc}/u.test(name)) throw badName('contains control characters');
+  return name;
+}
+
+function badName(what: string): Problem {
+  return new Problem(
+    'bad-request',
+    `The name in the Strandward-By header ${what}.`,
+    `Send 1 to ${NAME_MAX} characters as percent-encoded UTF-8, such as Zo%C3%AB, or leave the header out.`,
+  );
+}
+
+/** An IPv4 address that came in over IPv6 is shown as the people who set up the network know it. */
 export function whereFrom(address: string, userAgent: string | undefined): string {
   const plain = address.replace(/^::ffff:/, '');
   const device = DEVICES.find(([sign]) => sign.test(userAgent ?? ''))?.[1];

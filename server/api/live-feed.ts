@@ -1,7 +1,9 @@
 import type { WebSocket } from '@fastify/websocket';
 import type { Reading } from '../reading/reading.ts';
 import { valueAt } from '../reading/reading.ts';
-import type { LiveFrame, ReadingsFrame } from './contract.ts';
+import { ReadingsFrame, SkippedFrame, StateFrame } from './contract/live.ts';
+import type { LiveState } from './contract/live-state.ts';
+import { writeOnDemand } from './schemas-on-demand.ts';
 
 /**
  * A frame of readings goes out with the first reading that comes this long after the last frame: with 50 readings/s that
@@ -17,6 +19,12 @@ const UNSENT_BYTES_MAX = 512 * 1024;
 const CAUGHT_UP_BYTES = 64 * 1024;
 const PING_EVERY_MS = 15_000;
 
+const write = {
+  readings: writeOnDemand(ReadingsFrame),
+  state: writeOnDemand(StateFrame),
+  skipped: writeOnDemand(SkippedFrame),
+};
+
 interface Client {
   readonly socket: WebSocket;
   skipped: number;
@@ -31,8 +39,9 @@ interface PendingReading {
 }
 
 export interface LiveFeedOptions {
-  /** The state as it stands, already made. */
-  state(): object;
+  state(): LiveState;
+  /** A frame that cannot be made is our own mistake; the line goes on being watched. Told once for a series of them. */
+  failed(thrown: unknown): void;
   runId(): number | null;
 }
 
@@ -46,6 +55,7 @@ export class LiveFeed {
   #pending: PendingReading[] = [];
   #timers: NodeJS.Timeout[] = [];
   #stateDue = false;
+  #failing = false;
   #framedAt = Number.NEGATIVE_INFINITY;
   #frameDue = false;
   #lastResort: NodeJS.Timeout | null = null;
@@ -82,7 +92,7 @@ export class LiveFeed {
     const gone = () => this.#clients.delete(client);
     socket.on('close', gone);
     socket.on('error', gone);
-    this.#send(client, JSON.stringify({ kind: 'state', state: this.#options.state() }));
+    this.#sendTo([client], () => this.#stateFrame());
   }
 
   reading(reading: Reading, gaugeMm: number, diameterMm: number, speedMmPerS: number): void {
@@ -111,10 +121,11 @@ export class LiveFeed {
   #sendState(): void {
     this.#stateDue = false;
     if (this.#clients.size === 0) return;
-    this.#broadcast({
-      kind: 'state',
-      state: this.#options.state(),
-    } as LiveFrame);
+    this.#sendTo(this.#clients, () => this.#stateFrame());
+  }
+
+  #stateFrame(): string {
+    return write.state({ kind: 'state', state: this.#options.state() } satisfies StateFrame);
   }
 
   #sendReadings(): void {
@@ -125,12 +136,20 @@ export class LiveFeed {
     this.#framedAt = performance.now();
     const pending = this.#pending.length > POINTS_A_FRAME_MAX ? thinned(this.#pending) : this.#pending;
     this.#pending = [];
-    this.#broadcast(frameOf(pending, this.#options.runId()));
+    this.#sendTo(this.#clients, () => write.readings(frameOf(pending, this.#options.runId())));
   }
 
-  #broadcast(frame: LiveFrame): void {
-    const text = JSON.stringify(frame);
-    for (const client of this.#clients) this.#send(client, text);
+  #sendTo(clients: Iterable<Client>, make: () => string): void {
+    let text: string;
+    try {
+      text = make();
+    } catch (thrown) {
+      if (!this.#failing) this.#options.failed(thrown);
+      this.#failing = true;
+      return;
+    }
+    this.#failing = false;
+    for (const client of clients) this.#send(client, text);
   }
 
   #send(client: Client, text: string): void {
@@ -143,12 +162,7 @@ export class LiveFeed {
       return;
     }
     if (client.skipped > 0) {
-      socket.send(
-        JSON.stringify({
-          kind: 'skipped',
-          frames: client.skipped,
-        } satisfies LiveFrame),
-      );
+      socket.send(write.skipped({ kind: 'skipped', frames: client.skipped } satisfies SkippedFrame));
       client.skipped = 0;
     }
     socket.send(text);
@@ -183,24 +197,21 @@ function thinned(pending: readonly PendingReading[]): PendingReading[] {
   return kept;
 }
 
-const orNull = (value: number, digits: number): number | null =>
-  Number.isFinite(value) ? Number(value.toFixed(digits)) : null;
-
 function frameOf(pending: readonly PendingReading[], runId: number | null): ReadingsFrame {
   const zones = pending.at(-1)?.reading.layout.zones ?? [];
   // Each reading is read by its own layout: between two of them a channel may have appeared.
   const column = (zone: number, what: 'temperature' | 'setpoint' | 'power') =>
     pending.map(({ reading }) => {
       const columns = reading.layout.zones.find((candidate) => candidate.zone === zone);
-      return columns === undefined ? null : orNull(valueAt(reading, columns[what]), 3);
+      return columns === undefined ? null : valueAt(reading, columns[what]);
     });
   return {
     kind: 'readings',
     runId,
-    timeMs: pending.map((p) => Number(p.reading.timeMs.toFixed(1))),
-    gaugeMm: pending.map((p) => Number(p.gaugeMm.toFixed(2))),
-    diameterMm: pending.map((p) => orNull(p.diameterMm, 4)),
-    speedMmPerS: pending.map((p) => orNull(p.speedMmPerS, 2)),
+    timeMs: pending.map((p) => p.reading.timeMs),
+    gaugeMm: pending.map((p) => p.gaugeMm),
+    diameterMm: pending.map((p) => p.diameterMm),
+    speedMmPerS: pending.map((p) => p.speedMmPerS),
     zones: zones.map(({ zone }) => ({
       zone,
       temperatureC: column(zone, 'temperature'),

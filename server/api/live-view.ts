@@ -9,8 +9,9 @@ import { gramsOfLength } from '../strand/mass.ts';
 import { causesOf } from '../strand/spectrum/named-causes.ts';
 import { spoolTotals } from '../strand/spool-totals.ts';
 import { missingForScrew } from '../strand/stage-readiness.ts';
-import type { LiveSpool, LiveState } from './contract.ts';
-import { alarmView, limitsView, linkView, round, roundOrNull, type SpoolFrame, sectionView } from './views.ts';
+import type { LiveState } from './contract/live-state.ts';
+import type { LiveSpool } from './contract/runs-and-spools.ts';
+import { alarmView, limitsView, linkView, type SpoolFrame, sectionView } from './views.ts';
 
 const SECTIONS_SHOWN = 10;
 const SPEED_NOT_NOTICEABLE_MM_PER_S = 0.05;
@@ -30,29 +31,16 @@ function liveAdvice(s: LineSnapshot, pitchKnown: boolean): LiveState['advice'] {
     ...s.trends.map((trend) => adviceOfTrend(trend, causes)),
   ];
   const onSpool = (gaugeMm: number | null) =>
-    gaugeMm === null || spool === null ? null : round(gaugeMm - spool.startGaugeMm, 1);
+    gaugeMm === null || spool === null ? null : gaugeMm - spool.startGaugeMm;
   return advice.flatMap((one) =>
     one === null ? [] : [{ ...one, fromMm: onSpool(one.fromMm), toMm: onSpool(one.toMm) }],
   );
 }
 
-function liveSpool(
-  { sections, settings, meanDiameterMm }: LineSnapshot,
-  { id, runId, ordinal, startedMs, startGaugeMm }: Spool,
-  woundMm: number,
-): LiveSpool {
-  const { discardMm } = spoolTotals(sections, startGaugeMm, startGaugeMm + woundMm);
+function liveSpool({ sections, settings, meanDiameterMm }: LineSnapshot, spool: Spool, woundMm: number): LiveSpool {
+  const { discardMm } = spoolTotals(sections, spool.startGaugeMm, spool.startGaugeMm + woundMm);
   const woundG = gramsOfLength(woundMm, meanDiameterMm ?? settings.nominalMm, settings.densityGPerCm3);
-  return {
-    id,
-    runId,
-    ordinal,
-    startedMs,
-    startGaugeMm: round(startGaugeMm, 1),
-    woundMm: round(woundMm, 1),
-    woundG: round(woundG, 2),
-    discardMm: round(discardMm, 1),
-  };
+  return { ...spool, woundMm, woundG, discardMm };
 }
 
 /** The live state as it goes to the page. */
@@ -80,7 +68,7 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
   // Lines a second are counted as they come in: of a replay they tell its pace, not the gauge's rate.
   const rateKnown = s.link.timing === 'live' && s.link.linesPerS > 0;
   return {
-    serverTimeMs: round(s.nowMs, 0),
+    serverTimeMs: s.nowMs,
     boot,
     spoolsSaid: s.spoolsSaid,
     sentence: s.sentence,
@@ -96,37 +84,28 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
     run: run === null ? null : { id: run.id, startedMs: run.startedMs, timeZone: run.timeZone, lot: run.lot },
     spool: spool === null ? null : liveSpool(s, spool, monitor.woundMm(spool)),
     now: {
-      timeMs: roundOrNull(last?.timeMs, 1),
-      gaugeMm: round(last?.gaugeMm ?? 0, 1),
-      spoolMm: spool === null || last === null ? null : round(last.gaugeMm - spool.startGaugeMm, 1),
-      diameterMm: roundOrNull(last?.diameterMm, 4),
-      outOfRoundMm: roundOrNull(last?.outOfRoundMm, 4),
-      speedMmPerS: roundOrNull(last?.speedMmPerS, 2),
-      shortestSeenMm: moving && rateKnown ? roundOrNull(shortestSeenMm(last.speedMmPerS, s.link.linesPerS), 2) : null,
+      timeMs: last?.timeMs ?? null,
+      gaugeMm: last?.gaugeMm ?? 0,
+      spoolMm: spool === null || last === null ? null : last.gaugeMm - spool.startGaugeMm,
+      diameterMm: last?.diameterMm ?? null,
+      outOfRoundMm: last?.outOfRoundMm ?? null,
+      speedMmPerS: last?.speedMmPerS ?? null,
+      shortestSeenMm: moving && rateKnown ? shortestSeenMm(last.speedMmPerS, s.link.linesPerS) : null,
       free:
         last === null
           ? []
           : last.reading.layout.channels.flatMap((channel, column) =>
               channel.role === null
-                ? [
-                    {
-                      name: channel.name,
-                      unit: channel.unit,
-                      value: roundOrNull(valueAt(last.reading, column), 4),
-                    },
-                  ]
+                ? [{ name: channel.name, unit: channel.unit, value: valueAt(last.reading, column) }]
                 : [],
             ),
     },
     zones: s.zones.map(({ expected, ...zone }) => ({
       ...zone,
       name: settings.zoneNames[zone.zone - 1] ?? `Zone ${zone.zone}`,
-      temperatureC: roundOrNull(zone.temperatureC, 2),
-      setpointC: roundOrNull(zone.setpointC, 2),
-      power: roundOrNull(zone.power, 3),
       faults: [...zone.faults],
-      expectedLowC: roundOrNull(expected?.lowC, 1),
-      expectedHighC: roundOrNull(expected?.highC, 1),
+      expectedLowC: expected?.lowC ?? null,
+      expectedHighC: expected?.highC ?? null,
     })),
     heat: {
       beforeScrew: missingForScrew(

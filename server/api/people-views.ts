@@ -4,25 +4,21 @@ import type { CallingRules } from '../calling/calling-rules.ts';
 import { SECRET_FIELDS, whereTo } from '../calling/channel.ts';
 import type { OutboxEntry } from '../calling/outbox-entry.ts';
 import type { ChannelOverview, DrillOverview, PeopleOverview, Question } from '../calling/people-desk.ts';
-import type { ChannelView, DrillView, LetterView, PeopleView, QuestionView, RulesView } from './people-contract.ts';
+import type { QuestionView } from './contract/answers.ts';
 
 /** How people are reached, as it goes to the page: no secret is in it. */
-export function peopleView(overview: PeopleOverview): PeopleView {
-  const { contacts, heartbeat, troubles, pushKey } = overview;
+export function peopleView(overview: PeopleOverview) {
   return {
+    ...overview,
     channels: overview.channels.map(channelView),
-    contacts: contacts.map((contact) => ({ ...contact, channelIds: [...contact.channelIds] })),
     rules: rulesView(overview.rules),
-    heartbeat,
     drills: overview.drills.map(drillView),
     deadLetters: overview.deadLetters.map(letterView),
     recent: overview.recent.map(letterView),
-    troubles: [...troubles],
-    pushKey,
   };
 }
 
-export function channelView({ channel, state, waiting }: ChannelOverview): ChannelView {
+export function channelView({ channel, state, waiting }: ChannelOverview) {
   const { kind, ...fields } = channel.settings;
   const secret = new Set<string>(SECRET_FIELDS[kind]);
   const shown = Object.entries(fields as Record<string, string | number>);
@@ -39,23 +35,18 @@ export function channelView({ channel, state, waiting }: ChannelOverview): Chann
 }
 
 /** The heartbeat's address may hold a token: its host is enough to recognise it. */
-export function rulesView(rules: CallingRules): RulesView {
-  const { heartbeatAddress, drill } = rules;
-  return {
-    ...rules,
-    drill: drill && { ...drill, weekdays: [...drill.weekdays] },
-    heartbeatAddress: heartbeatAddress === '' ? null : new URL(heartbeatAddress).host,
-  };
+export function rulesView(rules: CallingRules) {
+  const { heartbeatAddress } = rules;
+  return { ...rules, heartbeatAddress: heartbeatAddress === '' ? null : new URL(heartbeatAddress).host };
 }
 
-export function drillView({ drill, outcome, letters }: DrillOverview): DrillView {
-  return { ...drill, people: drill.people.map((one) => ({ ...one })), outcome, letters: letters.map(letterView) };
+export function drillView({ drill, outcome, letters }: DrillOverview) {
+  return { ...drill, outcome, letters: letters.map(letterView) };
 }
 
-function letterView(entry: OutboxEntry): LetterView {
-  const { seq, channelId, to, message, state, attempts, why, createdMs, endedMs } = entry;
+function letterView({ message, ...entry }: OutboxEntry) {
   const { kind, title, text } = message;
-  return { seq, channelId, to, kind, title, text, state, attempts, why, createdMs, endedMs };
+  return { ...entry, kind, title, text };
 }
 
 export function questionView({ what, names, alarm, drill, state, pictured }: Question): QuestionView {

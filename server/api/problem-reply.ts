@@ -1,6 +1,6 @@
 import type { FastifyError, FastifyReply, FastifyRequest } from 'fastify';
 import { Problem, type ProblemCode } from '../problem/problem.ts';
-import type { ProblemView } from './contract.ts';
+import type { ProblemView } from './contract/problem.ts';
 
 /** Answers every error as RFC 9457 problem details; schema wording is put into plain words. */
 export function replyWithProblem(error: unknown, request: FastifyRequest, reply: FastifyReply): void {

@@ -3,7 +3,7 @@ import type { RecordReader, Run, SampleReader } from '../monitor/ports.ts';
 import type { Judgement } from '../monitor/spool/judgement.ts';
 import type { SpoolBook } from '../monitor/spool/spool-book.ts';
 import type { SpoolJudge } from '../monitor/spool/spool-judge.ts';
-import type { RunDetail, RunView, SpoolDetail } from './contract.ts';
+import type { RunDetail, RunView, SpoolDetail } from './contract/runs-and-spools.ts';
 import { alarmView, frameOf, limitsView, type NowAtGauge, runView, sectionView, spoolView } from './views.ts';
 
 const LOG_LINES = 500;

@@ -12,9 +12,10 @@ import {
 import { pace, type ReelCapacity, reelCapacity } from '../strand/reel/reel-capacity.ts';
 import { placeAtTurns, placeOnReel, type ReelPlace, woundDiameter } from '../strand/reel/reel-place.ts';
 import { checkReel, type ReelShape, turnsPerLayer } from '../strand/reel/reel-shape.ts';
-import type { MassView, ReelView } from './spool-contract.ts';
-import { lengthScaleView } from './spool-numbers.ts';
-import { frameOf, round, roundOrNull, sectionView } from './views.ts';
+import type { MassView } from './contract/judgement.ts';
+import type { ReelView } from './contract/on-the-spool.ts';
+import { lengthScaleView } from './judgement-view.ts';
+import { frameOf, sectionView } from './views.ts';
 
 /** How fast strand is wound onto a spool. */
 export interface Speed {
@@ -51,15 +52,15 @@ export function massView(
   const grams = gramsOfLength(judged.woundMm, strandMm, densityGPerCm3);
   const going = paceOf(reelCapacity(reelShape(settings), strandMm, densityGPerCm3), judged, strandMm, speed);
   return {
-    grams: round(grams, 2),
-    gramsUncertainty: round(grams * judged.on.scale.share, 2),
-    meanDiameterMm: round(strandMm, 5),
+    grams: grams,
+    gramsUncertainty: grams * judged.on.scale.share,
+    meanDiameterMm: strandMm,
     densityGPerCm3,
-    metresPerKilogram: round(lengthOfGrams(1000, strandMm, densityGPerCm3) / 1000, 1),
-    gramsPerHour: speed === null ? null : roundOrNull(going.gramsPerHour, 2),
-    timeToFullS: isWinding(judged.on) && speed?.now === true ? roundOrNull(going.timeToFullS, 0) : null,
-    remainingMm: round(going.remainingMm, 0),
-    remainingGrams: round(going.remainingGrams, 1),
+    metresPerKilogram: lengthOfGrams(1000, strandMm, densityGPerCm3) / 1000,
+    gramsPerHour: speed === null ? null : going.gramsPerHour,
+    timeToFullS: isWinding(judged.on) && speed?.now === true ? going.timeToFullS : null,
+    remainingMm: going.remainingMm,
+    remainingGrams: going.remainingGrams,
   };
 }
 
@@ -89,30 +90,30 @@ export function reelView(
   const placeAt = (positionMm: number) => {
     const place = placeOf(positionMm);
     return {
-      positionMm: round(positionMm, 1),
+      positionMm: positionMm,
       layer: place.layer,
       turnInLayer: place.turnInLayer,
-      turns: round(place.turns, 2),
-      radiusMm: round(place.radiusMm, 2),
-      acrossMm: round(place.acrossMm, 2),
+      turns: place.turns,
+      radiusMm: place.radiusMm,
+      acrossMm: place.acrossMm,
     };
   };
   const end = placeAt(woundMm);
   const frame = frameOf(judged);
   return {
-    shape: { ...reel, strandMm: round(strandMm, 4) },
+    shape: { ...reel, strandMm: strandMm },
     turnsPerLayer: turnsPerLayer(reel),
-    capacityMm: round(capacity.lengthMm, 0),
-    capacityGrams: round(capacity.grams, 1),
-    woundMm: round(woundMm, 1),
-    woundGrams: round(gramsOfLength(woundMm, strandMm, densityGPerCm3), 2),
+    capacityMm: capacity.lengthMm,
+    capacityGrams: capacity.grams,
+    woundMm: woundMm,
+    woundGrams: gramsOfLength(woundMm, strandMm, densityGPerCm3),
     layers: woundMm > 0 ? end.layer : 0,
-    outerDiameterMm: round(woundDiameter(reel, strandMm, woundMm), 2),
-    filledShare: capacity.lengthMm > 0 ? round(woundMm / capacity.lengthMm, 4) : 0,
-    remainingMm: round(going.remainingMm, 0),
-    remainingGrams: round(going.remainingGrams, 1),
-    gramsPerHour: given.speed === null ? null : roundOrNull(going.gramsPerHour, 2),
-    timeToFullS: isWinding(judged.on) && given.speed?.now === true ? roundOrNull(going.timeToFullS, 0) : null,
+    outerDiameterMm: woundDiameter(reel, strandMm, woundMm),
+    filledShare: capacity.lengthMm > 0 ? woundMm / capacity.lengthMm : 0,
+    remainingMm: going.remainingMm,
+    remainingGrams: going.remainingGrams,
+    gramsPerHour: given.speed === null ? null : going.gramsPerHour,
+    timeToFullS: isWinding(judged.on) && given.speed?.now === true ? going.timeToFullS : null,
     at: given.atMm === null ? null : placeAt(given.atMm),
     placesFrom: along === null ? 'length' : 'turnCounter',
     turnsAlong: along === null ? null : thinned(along),
@@ -120,10 +121,10 @@ export function reelView(
       counted === null
         ? null
         : {
-            counted: round(wound.counted, 2),
-            byGeometry: round(wound.byGeometry, 2),
-            differenceShare: wound.byGeometry > 0 ? round(wound.counted / wound.byGeometry - 1, 4) : 0,
-            bridgedTurns: round(counted.bridgedTurns, 2),
+            counted: wound.counted,
+            byGeometry: wound.byGeometry,
+            differenceShare: wound.byGeometry > 0 ? wound.counted / wound.byGeometry - 1 : 0,
+            bridgedTurns: counted.bridgedTurns,
             believed: along !== null,
           },
     sections: judged.sections.map((section) => {
@@ -157,8 +158,8 @@ function thinned(along: CountedTurns): { positionMm: number[]; turns: number[] }
   const every = Math.ceil(all / PLACES_MAX);
   const kept = along.positionMm.flatMap((_, i) => (i % every === 0 || i === all - 1 ? [i] : []));
   return {
-    positionMm: kept.map((i) => round(along.positionMm[i]!, 1)),
-    turns: kept.map((i) => round(along.turns[i]!, 2)),
+    positionMm: kept.map((i) => along.positionMm[i]!),
+    turns: kept.map((i) => along.turns[i]!),
   };
 }
 
@@ -181,9 +182,9 @@ function crossSection(
       placeAtTurns(reel, strandMm, Math.max(0, end - inside)),
     ];
     bars.push({
-      acrossMm: round(first.acrossMm, 2),
-      radiusMm: round(first.radiusMm, 2),
-      toAcrossMm: round(last.acrossMm, 2),
+      acrossMm: first.acrossMm,
+      radiusMm: first.radiusMm,
+      toAcrossMm: last.acrossMm,
     });
   }
   return bars;

@@ -1,9 +1,9 @@
-import { SerializerSelector } from '@fastify/fast-json-stringify-compiler';
 import type { Ajv, ValidateFunction } from 'ajv';
+import { compileWriter, type WriteAnswer } from './answer-writer.ts';
 
 /*
- * What checks a request and what writes an answer is compiled out of their schemas when the first one comes that needs it.
- * To compile those of all routes takes a third of a start, and most of them are not asked for in an evening.
+ * What checks a request and what writes an answer is compiled from their schemas when it is first needed. To compile
+ * those of all routes takes a third of a start, and most of them are not used in an evening.
  */
 
 type Check = Pick<ValidateFunction, 'errors'> & ((data: unknown) => boolean);
@@ -19,16 +19,10 @@ export function checkOnDemand(ajv: Ajv, schema: object): Check {
   return check;
 }
 
-const serializers = SerializerSelector();
-
-/** For fastify's `schemaController`. */
-export const buildSerializerOnDemand: typeof serializers = (externalSchemas, options) => {
-  const compile = serializers(externalSchemas, options);
-  return (route) => {
-    let write: ((answer: unknown) => string) | null = null;
-    return (answer) => {
-      write ??= compile(route);
-      return write(answer);
-    };
+export function writeOnDemand(schema: object): WriteAnswer {
+  let write: WriteAnswer | null = null;
+  return (answer) => {
+    write ??= compileWriter(schema);
+    return write(answer);
   };
-};
+}

@@ -1,15 +1,16 @@
 import { existsSync } from 'node:fs';
 import helmet from '@fastify/helmet';
 import fastifyStatic from '@fastify/static';
-import swagger from '@fastify/swagger';
 import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
 import websocket from '@fastify/websocket';
 import { Ajv } from 'ajv';
 import fastify, { type FastifyBaseLogger, LogController } from 'fastify';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { type AccessRules, checkAccess } from './access.ts';
+import { CONTRACT } from './contract/index.ts';
 import { LiveFeed } from './live-feed.ts';
 import { liveView } from './live-view.ts';
+import { openApiDocument } from './open-api.ts';
 import { replyWithProblem } from './problem-reply.ts';
 import { RecordViews } from './record-views.ts';
 import { alarmJournalRoutes } from './routes/alarm-journal.ts';
@@ -20,7 +21,7 @@ import { exportRoutes } from './routes/export.ts';
 import { houseRoutes } from './routes/house.ts';
 import { judgementRoutes } from './routes/judgement.ts';
 import { liveRoutes } from './routes/live.ts';
-import { KEYLESS_ROUTES, peopleRoutes } from './routes/people.ts';
+import { peopleRoutes } from './routes/people.ts';
 import { printerRoutes } from './routes/printers.ts';
 import { recordingRoutes } from './routes/recording.ts';
 import { runRoutes } from './routes/runs.ts';
@@ -28,7 +29,8 @@ import { setUpRoutes } from './routes/set-up.ts';
 import { sideBySideRoutes } from './routes/side-by-side.ts';
 import { spoolRoutes } from './routes/spools.ts';
 import { ticketRoutes } from './routes/tickets.ts';
-import { buildSerializerOnDemand, checkOnDemand } from './schemas-on-demand.ts';
+import { checkOnDemand, writeOnDemand } from './schemas-on-demand.ts';
+import { KEYLESS_PATHS } from './serve.ts';
 import { Tickets } from './tickets.ts';
 
 export interface ApiOptions extends Omit<RouteContext, 'feed' | 'views'> {
@@ -59,6 +61,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   const feed = new LiveFeed({
     state: () => liveView(monitor, options.boot, options.people.troubles()),
     runId: () => monitor.snapshot().run?.id ?? null,
+    failed: (thrown) => options.logger.error({ err: thrown }, 'The live page cannot be kept up to date'),
   });
   const context: RouteContext = {
     ...options,
@@ -72,7 +75,6 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     logController: new LogController({ disableRequestLogging: true }),
     bodyLimit: BODY_BYTES_MAX,
     forceCloseConnections: true,
-    schemaController: { compilersFactory: { buildSerializer: buildSerializerOnDemand } },
   }).withTypeProvider<TypeBoxTypeProvider>();
   api.setErrorHandler(replyWithProblem);
   // An address is text, so its numbers must be read from text. In a body null is null, and never 0.
@@ -80,6 +82,8 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   api.setValidatorCompiler(({ schema, httpPart }) =>
     checkOnDemand(httpPart === 'body' ? checks.body : checks.address, schema as object),
   );
+
+  api.setSerializerCompiler(({ schema }) => writeOnDemand(schema as object));
 
   await api.register(helmet, {
     contentSecurityPolicy: {
@@ -100,17 +104,6 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   await api.register(websocket, {
     options: { maxPayload: CLIENT_MESSAGE_BYTES_MAX },
   });
-  await api.register(swagger, {
-    openapi: {
-      info: {
-        title: 'Strandward',
-        // A WebSocket is no operation that OpenAPI could describe.
-        description:
-          'Watches a filament extrusion line. Lengths in mm, times in UTC ms, temperatures in °C. Live data comes over the WebSocket /live as JSON text frames of the kinds readings (25 times a second), state (4 times, and at once when something changed) and skipped (this client was too slow).',
-        version: '0.1.0',
-      },
-    },
-  });
   // What a live page asks for first is the strand of before: whoever reads it is started while the page still loads.
   const readyHistory = () => {
     const run = monitor.snapshot().run;
@@ -121,8 +114,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   api.addHook('onRequest', async (request) => {
     // By the route that will answer, not by the address as it was written: /%61pi/state is answered by /api/state.
     const path = request.routeOptions.url ?? request.url;
-    if (path.startsWith('/api/') || path === '/live')
-      checkAccess(request, access, tickets, KEYLESS_ROUTES.includes(path));
+    if (path.startsWith('/api/') || path === '/live') checkAccess(request, access, tickets, KEYLESS_PATHS.has(path));
     if (path === '/' || path === '/wall') readyHistory();
   });
 
@@ -143,7 +135,11 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     ticketRoutes(typed, tickets);
     houseRoutes(typed, context);
     await scope.register(async (own) => recordingRoutes(own.withTypeProvider<TypeBoxTypeProvider>(), context));
-    typed.get('/openapi.json', { schema: { hide: true } }, () => api.swagger());
+    let document: object | null = null;
+    typed.get('/openapi.json', () => {
+      document ??= openApiDocument(CONTRACT);
+      return document;
+    });
   });
 
   const pageBuilt = existsSync(options.pageFolder);

@@ -9,8 +9,8 @@ import { together } from '../strand/side-by-side/stretch-sums.ts';
 import { fromStretches } from '../strand/statistics/from-stretches.ts';
 import { gaugeSteps } from '../strand/statistics/gauge-steps.ts';
 import { type Bins, binsFor, type Histogram, histogram } from '../strand/statistics/histogram.ts';
-import type { BesideMeasure, BesideRun, SideBySideView } from './side-by-side-contract.ts';
-import { limitsView, round, roundOrNull } from './views.ts';
+import type { BesideMeasure, BesideRun, SideBySideView } from './contract/side-by-side.ts';
+import { limitsView } from './views.ts';
 
 /** @throws Problem bad-request for strand of different nominal diameters */
 export function sideBySideView(groups: readonly (readonly RunSummary[])[], printer: number): SideBySideView {
@@ -65,21 +65,18 @@ function runView({ run, figures, woundMm, coils, tally }: RunSummary, group: num
     endedMs: run.endedMs,
     timeZone: run.timeZone,
     lot: run.lot === null ? null : { ...run.lot },
-    woundMm: round(woundMm, 1),
-    measuredMm: round(sums.measuredMm, 1),
-    discardMm: round(sums.discardMm, 1),
-    keptMm: round(figures.keptMm, 1),
+    woundMm: woundMm,
+    measuredMm: sums.measuredMm,
+    discardMm: sums.discardMm,
+    keptMm: figures.keptMm,
     coils,
-    longestCoilMm: round(figures.longestCoilMm, 1),
+    longestCoilMm: figures.longestCoilMm,
     lumps: sums.lumps,
-    clumping: roundOrNull(lumpClumping(figures.stretches)?.index ?? null, 2),
+    clumping: lumpClumping(figures.stretches)?.index ?? null,
     alarmCalls: figures.alarms.callsAt.length,
-    hours: round(figures.alarms.hours, 3),
+    hours: figures.alarms.hours,
     unsteadiestZone: figures.heat?.zone ?? null,
-    stretches:
-      mean === null
-        ? null
-        : { count: batches.length, lengthMm: round(woundMm / batches.length, 1), lag1: round(mean.lag1, 2) },
+    stretches: mean === null ? null : { count: batches.length, lengthMm: woundMm / batches.length, lag1: mean.lag1 },
     thinned: tally === null && woundMm > 0,
     histogram:
       tally === null || bins === null || !(sums.measuredMm > 0)
@@ -93,9 +90,9 @@ function histogramView(
   measuredMm: number,
 ): NonNullable<BesideRun['histogram']> {
   return {
-    edgesMm: Array.from(edgesMm, (mm) => round(mm, 5)),
-    shares: Array.from(lengthsMm, (mm) => round(mm / measuredMm, 6)),
-    outsideShare: round((belowMm + aboveMm) / measuredMm, 6),
+    edgesMm: Array.from(edgesMm, (mm) => mm),
+    shares: Array.from(lengthsMm, (mm) => mm / measuredMm),
+    outsideShare: (belowMm + aboveMm) / measuredMm,
   };
 }
 
@@ -106,17 +103,17 @@ function measureView({ key, runs, groups, comparisons }: ComparedMeasure): Besid
     runs: runs.map(({ runId, group, value, interval }) => ({
       runId,
       group,
-      value: roundOrNull(value, 6),
+      value: value,
       interval: intervalView(interval),
     })),
-    groups: groups.map(({ value, interval }) => ({ value: roundOrNull(value, 6), interval: intervalView(interval) })),
+    groups: groups.map(({ value, interval }) => ({ value: value, interval: intervalView(interval) })),
     comparisons: comparisons.map(({ group, difference, lower, upper, basis, p, pOfAll, finding }) => ({
       group,
-      difference: roundOrNull(difference, 6),
+      difference: difference,
       interval: intervalView({ lower, upper }),
       basis,
-      p: roundOrNull(p, 6),
-      pOfAll: roundOrNull(pOfAll, 6),
+      p: p,
+      pOfAll: pOfAll,
       finding,
     })),
   };
@@ -145,7 +142,7 @@ function cautionsOf(all: readonly RunSummary[]): string[] {
 
 function intervalView(of: { readonly lower: number; readonly upper: number } | null) {
   if (of === null || !Number.isFinite(of.lower) || !Number.isFinite(of.upper)) return null;
-  return { lower: round(of.lower, 6), upper: round(of.upper, 6) };
+  return { lower: of.lower, upper: of.upper };
 }
 
 function letter(i: number): string {

@@ -1,7 +1,6 @@
 import type { SpectrumFindings } from '../monitor/analysis/spool-analysis.ts';
 import type { Periodogram } from '../strand/spectrum/periodogram.ts';
-import type { SpectrumView } from './spool-contract.ts';
-import { roundOrNull } from './views.ts';
+import type { SpectrumView } from './contract/on-the-spool.ts';
 
 const COLUMNS_MAX = 400;
 
@@ -30,10 +29,7 @@ export function spectrumView({ spectrum, causes }: SpectrumFindings, axis: 'time
       const onAxis = own === axis ? period : own === 'length' ? period / mean : period * mean;
       return { name: cause.name, period: significant(onAxis), unit: axis === 'length' ? 'mm' : 's' };
     }),
-    speed:
-      speed === null
-        ? null
-        : { meanMmPerS: roundOrNull(speed.meanMmPerS, 4) ?? 0, spreadShare: roundOrNull(speed.spreadShare, 5) ?? 0 },
+    speed: speed === null ? null : { meanMmPerS: speed.meanMmPerS, spreadShare: speed.spreadShare },
   };
 }
 

@@ -8,15 +8,11 @@ import { reachesWinderInS } from '../strand/position.ts';
 import type { Section } from '../strand/section.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 import { verdictOfRun } from '../strand/verdict/run-verdict.ts';
-import type { SpoolVerdict } from '../strand/verdict/spool-verdict.ts';
-import type { AlarmView, LimitsView, LinkView, RunView, SectionView, SpoolView, VerdictView } from './contract.ts';
+import type { AlarmView } from './contract/alarms.ts';
+import type { LinkView } from './contract/live-state.ts';
+import type { LimitsView, RunView, SectionView, SpoolView, VerdictView } from './contract/runs-and-spools.ts';
 
-/** From what the rooms know to what travels to the page. Numbers are rounded to what the sensors can tell. */
-
-export const round = (value: number, digits: number): number => Number(value.toFixed(digits));
-
-export const roundOrNull = (value: number | null | undefined, digits: number): number | null =>
-  value === null || value === undefined || !Number.isFinite(value) ? null : round(value, digits);
+/** From what the rooms know to what travels to the page; how many digits travel is in the contract. */
 
 /** Where the line is now, for countdowns; null = this is not about the line as it runs. */
 export interface NowAtGauge {
@@ -51,31 +47,21 @@ export function sectionView(section: Section, on: SpoolFrame | null, now: NowAtG
   const outerMm = (positionMm: number | null): number | null =>
     on === null || on.endGaugeMm === null || positionMm === null
       ? null
-      : round((on.endGaugeMm - on.startGaugeMm) * on.lengthFactor - positionMm, 1);
+      : (on.endGaugeMm - on.startGaugeMm) * on.lengthFactor - positionMm;
   const [fromMm, toMm] = [trueMm(section.fromMm), trueMm(section.toMm)];
   const reachesIn =
     now === null ? null : reachesWinderInS(section.fromMm, now.gaugeMm, now.gaugeToWinderMm, now.speedMmPerS);
   return {
-    id: section.id,
+    ...section,
     spoolId: on?.spoolId ?? null,
-    kind: section.kind,
-    fromGaugeMm: round(section.fromMm, 1),
-    toGaugeMm: round(section.toMm, 1),
-    fromSpoolMm: roundOrNull(fromMm, 1),
-    toSpoolMm: roundOrNull(toMm, 1),
+    fromGaugeMm: section.fromMm,
+    toGaugeMm: section.toMm,
+    fromSpoolMm: fromMm,
+    toSpoolMm: toMm,
     fromOuterMm: outerMm(toMm),
     toOuterMm: outerMm(fromMm),
-    fromTimeMs: section.fromTimeMs,
-    toTimeMs: section.toTimeMs,
-    peakMm: roundOrNull(section.peakMm, 4),
-    peakSpoolMm: roundOrNull(trueMm(section.peakAtMm), 1),
-    volumeBeyondMm3: roundOrNull(section.volumeBeyondMm3, 3),
-    certainty: section.certainty,
-    verdict: section.verdict,
-    note: section.note,
-    origin: section.origin,
-    open: section.open,
-    reachesWinderInS: roundOrNull(reachesIn, 1),
+    peakSpoolMm: trueMm(section.peakAtMm),
+    reachesWinderInS: reachesIn,
   };
 }
 
@@ -98,43 +84,20 @@ export function spoolView(judged: Judgement): SpoolView {
   const { spool, scale, settings } = on;
   const offMm = plan?.donePieces.reduce((most, piece) => Math.max(most, piece.toOuterMm), 0) ?? 0;
   return {
-    id: spool.id,
-    runId: spool.runId,
-    ordinal: spool.ordinal,
+    ...spool,
+    ...totals,
     name: on.name,
-    startedMs: spool.startedMs,
-    endedMs: spool.endedMs,
-    startGaugeMm: round(spool.startGaugeMm, 1),
-    lengthFactor: round(scale.factor, 6),
-    woundMm: round(judged.woundMm, 1),
-    offMm: round(Math.min(judged.woundMm, offMm), 1),
+    lengthFactor: scale.factor,
+    woundMm: judged.woundMm,
+    offMm: Math.min(judged.woundMm, offMm),
     judgedBy: judged.by.kind,
     printerName: judged.printerName,
     limits: limitsView(judged.limits),
     woundUnder: limitsView(settings.limits),
     limitsChanged: settings.limitsChanged,
-    discardMm: round(totals.discardMm, 1),
-    doubtfulMm: round(totals.doubtfulMm, 1),
-    unknownMm: round(totals.unknownMm, 1),
-    longestCleanMm: round(totals.longestCleanMm, 1),
-    kept: kept === null ? null : { ...kept },
-    verdict: verdict === null ? null : verdictView(verdict),
-    choices: { ...on.choices },
-    note: spool.note,
-  };
-}
-
-export function verdictView(verdict: SpoolVerdict): VerdictView {
-  const { fitness, sentence, reasons, longestCleanPiece: piece, afterCutting } = verdict;
-  return {
-    fitness,
-    sentence,
-    reasons: [...reasons],
-    longestCleanPiece:
-      piece === null
-        ? null
-        : { fromMm: round(piece.fromMm, 1), toMm: round(piece.toMm, 1), lengthMm: round(piece.lengthMm, 1) },
-    afterCutting: afterCutting === null ? null : { ...afterCutting },
+    kept,
+    verdict: verdict as VerdictView | null,
+    choices: on.choices,
   };
 }
 
@@ -168,13 +131,13 @@ export function runView(run: Run, judged: readonly Judgement[], alarmsRaised: nu
     note: run.note,
     lot: run.lot,
     spools: judged.length,
-    woundMm: round(lengths.woundMm, 1),
-    discardMm: round(lengths.discardMm, 1),
-    keptMm: round(lengths.keptMm, 1),
+    woundMm: lengths.woundMm,
+    discardMm: lengths.discardMm,
+    keptMm: lengths.keptMm,
     coils: lengths.coils,
     blobs: peaks.length,
     alarms: alarmsRaised,
-    worstMm: peaks.length === 0 ? null : round(Math.max(...peaks), 4),
+    worstMm: peaks.length === 0 ? null : Math.max(...peaks),
     verdict: verdictOfRun(lengths),
   };
 }
@@ -186,8 +149,8 @@ export function linkView(link: LinkSnapshot): LinkView {
     stagedAs: link.stagedAs,
     phase: link.status.phase,
     words: link.status.words,
-    silentForS: roundOrNull(link.silentForS, 1),
-    linesPerS: round(link.linesPerS, 1),
+    silentForS: link.silentForS,
+    linesPerS: link.linesPerS,
     shape: link.shape,
     checksum: link.checksum,
     received: link.counters.received,

@@ -1,8 +1,10 @@
 /** Alarms over HTTP: answers, rests, settings, journal and figures. A line that never says anything is alarm enough. */
 import { Value } from 'typebox/value';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
-import { AlarmFiguresView, AlarmTypeView } from '../../server/api/alarm-contract.ts';
-import { AlarmView, type LiveState, type RunDetail } from '../../server/api/contract.ts';
+import { AlarmFiguresView } from '../../server/api/contract/alarm-journal.ts';
+import { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
+import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
 import type { Source } from '../../server/source/source.ts';
 import { startTestService, type TestService } from './test-service.ts';
 
@@ -21,7 +23,8 @@ const mute: Source = {
 
 let service: TestService;
 let silent: AlarmView;
-const post = (path: string, body?: unknown) => service.send('POST', path, body);
+const as = (name: string) => ({ 'strandward-by': encodeURIComponent(name) });
+const post = (path: string, body?: unknown, by = 'Ada') => service.send('POST', path, body, as(by));
 const resting = () => service.get<AlarmView[]>('/api/alarms/resting');
 
 async function until<T>(ask: () => Promise<T>, good: (answer: T) => boolean): Promise<T> {
@@ -51,7 +54,7 @@ describe('an alarm', () => {
   });
 
   test('is shelved for a while: no longer among those that stand, but among those that rest', async () => {
-    const reply = await post(`/api/alarms/${silent.id}/shelve`, { forMin: 10, reason: 'soldering', by: 'Ada' });
+    const reply = await post(`/api/alarms/${silent.id}/shelve`, { forMin: 10, reason: 'soldering' });
     expect(reply.status).toBe(200);
     expect(reply.body).toMatchObject({ state: 'shelved', rest: { by: 'Ada', from: '127.0.0.1', reason: 'soldering' } });
     const state = await service.get<LiveState>('/api/state');
@@ -62,7 +65,7 @@ describe('an alarm', () => {
   });
 
   test('comes back when somebody says so', async () => {
-    const reply = await post(`/api/alarms/${silent.id}/unshelve`, { by: 'Ada' });
+    const reply = await post(`/api/alarms/${silent.id}/unshelve`);
     expect(reply).toMatchObject({ status: 200, body: { state: 'unacknowledged', rest: null } });
     expect(await resting()).toEqual([]);
   });
@@ -71,7 +74,6 @@ describe('an alarm', () => {
     const out = await post('/api/alarm-types/sensorJumping/out-of-service', {
       zones: [2],
       reason: 'no sensor there',
-      by: 'Ada',
     });
     expect(out).toMatchObject({
       status: 200,
@@ -79,14 +81,14 @@ describe('an alarm', () => {
     });
     expect((await resting()).map(({ title }) => title)).toEqual(['Zone 2: reading jumps']);
     const [{ id }] = out.body as [AlarmView];
-    const back = await post(`/api/alarms/${id}/return-to-service`, { by: 'Grace' });
+    const back = await post(`/api/alarms/${id}/return-to-service`, undefined, 'Grace');
     expect(back).toMatchObject({ status: 200, body: { state: 'normal' } });
     expect(await resting()).toEqual([]);
   });
 
   test('of several zones is taken out of service at once, or not at all', async () => {
     const take = (zones: number[]) =>
-      post('/api/alarm-types/sensorFrozen/out-of-service', { zones, reason: 'a trial', by: 'Ada' });
+      post('/api/alarm-types/sensorFrozen/out-of-service', { zones, reason: 'a trial' });
     const [third] = (await take([3])).body as [AlarmView];
     const refused = await take([4, 3]);
     expect(refused).toMatchObject({ status: 409, body: { title: expect.stringMatching(/Zone 3.*already/) } });
@@ -96,7 +98,7 @@ describe('an alarm', () => {
       ['zone 4', 'outOfService'],
       ['zone 5', 'outOfService'],
     ]);
-    for (const { id } of [third, ...both]) await post(`/api/alarms/${id}/return-to-service`, { by: 'Ada' });
+    for (const { id } of [third, ...both]) await post(`/api/alarms/${id}/return-to-service`);
     expect(await resting()).toEqual([]);
   });
 
@@ -142,7 +144,7 @@ describe('how the types are set', () => {
   });
 
   test('changes with what is given, is logged, and goes back', async () => {
-    const set = await service.send('PUT', '/api/alarm-types/blob', { offDelayS: 90, by: 'Ada' });
+    const set = await service.send('PUT', '/api/alarm-types/blob', { offDelayS: 90 }, as('Ada'));
     expect(set).toMatchObject({ status: 200, body: { offDelayS: 90, changed: true, default: { offDelayS: 60 } } });
     const more = await service.send('PUT', '/api/alarm-types/blob', { latching: true });
     expect(more).toMatchObject({ status: 200, body: { offDelayS: 90, latching: true } });
@@ -198,11 +200,8 @@ describe('the journal', () => {
   });
 
   test('is the same as CSV, where a cell that looks like a formula is none', async () => {
-    await post(`/api/alarms/${silent.id}/shelve`, {
-      forMin: 1,
-      reason: '=HYPERLINK("http://x","y"), or "so"',
-      by: '+Ada',
-    });
+    const reason = '=HYPERLINK("http://x","y"), or "so"';
+    await post(`/api/alarms/${silent.id}/shelve`, { forMin: 1, reason }, '+Ada');
     await post(`/api/alarms/${silent.id}/unshelve`);
     const { status, headers, bytes } = await service.bytes(`${all}&format=csv`);
     expect(status).toBe(200);
@@ -228,10 +227,10 @@ describe('the journal', () => {
 test('a run has its own journal and figures, and what rested until it ended comes back', async () => {
   service.monitor.setStage('heating', 'Ada');
   const run = (await service.get<LiveState>('/api/state')).run!;
-  expect(await post(`/api/alarms/${silent.id}/shelve`, { forMin: null, by: 'Ada' })).toMatchObject({
+  expect(await post(`/api/alarms/${silent.id}/shelve`, { forMin: null })).toMatchObject({
     body: { state: 'shelved', rest: { untilRunEnds: true } },
   });
-  const out = await post('/api/alarm-types/recordFailing/out-of-service', { reason: 'a trial', by: 'Ada' });
+  const out = await post('/api/alarm-types/recordFailing/out-of-service', { reason: 'a trial' });
   service.monitor.setStage('stopped', 'Ada');
   await until(resting, (alarms) => alarms.length === 1);
   const figures = await service.get<AlarmFiguresView>(`/api/runs/${run.id}/alarm-figures`);

@@ -1,7 +1,7 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { CATALOGUE } from '../../server/alarm/catalogue.ts';
-import type { RunDetail, SpoolDetail } from '../../server/api/contract.ts';
-import type { SpoolJudgement } from '../../server/api/spool-contract.ts';
+import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { RunDetail, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { SCENARIOS } from '../../simulator/scenarios/index.ts';
 import { type TestService, woundBySimulator, woundFromLines } from './test-service.ts';
 

@@ -1,6 +1,6 @@
 import { parquetMetadata, parquetReadObjects } from 'hyparquet';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import type { SpoolJudgement } from '../../server/api/spool-contract.ts';
+import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import { type TestService, woundFromLines } from './test-service.ts';
 
 const ROWS = 30_000;

@@ -1,12 +1,9 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import type { RunDetail, SectionView, SpoolDetail } from '../../server/api/contract.ts';
-import type {
-  ChartsView,
-  CutPlanView,
-  PrinterProfile,
-  ReelView,
-  SpoolJudgement,
-} from '../../server/api/spool-contract.ts';
+import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
+import type { ChartsView, SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
+import type { PrinterProfile } from '../../server/api/contract/printers.ts';
+import type { RunDetail, SectionView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { type TestService, woundBySimulator } from './test-service.ts';
 
 let service: TestService;

@@ -1,12 +1,9 @@
 import { afterEach, describe, expect, it, vi } from 'vitest';
-import type { LiveState, SectionView, SpoolDetail } from '../../server/api/contract.ts';
-import type {
-  CutPlanView,
-  PrintFitView,
-  ReelView,
-  SpectrumView,
-  SpoolJudgement,
-} from '../../server/api/spool-contract.ts';
+import type { CutPlanView, PrintFitView } from '../../server/api/contract/cut-plan.ts';
+import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
+import type { ReelView, SpectrumView } from '../../server/api/contract/on-the-spool.ts';
+import type { SectionView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import type { Source, SourceListener } from '../../server/source/source.ts';
 import { startTestService, type TestService, woundBySimulator, woundFromLines } from './test-service.ts';
 

@@ -1,14 +1,10 @@
 import fc from 'fast-check';
 import { afterAll, beforeAll, expect, it } from 'vitest';
-import type { RunDetail, RunView, SpoolDetail } from '../../server/api/contract.ts';
-import type {
-  CoilDetail,
-  CutPlanView,
-  PrinterProfile,
-  PrintFitView,
-  ReelView,
-  SpoolJudgement,
-} from '../../server/api/spool-contract.ts';
+import type { CoilDetail, CutPlanView, PrintFitView } from '../../server/api/contract/cut-plan.ts';
+import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
+import type { PrinterProfile } from '../../server/api/contract/printers.ts';
+import type { RunDetail, RunView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { seeded } from '../chance.ts';
 import { type TestService, woundFromLines } from './test-service.ts';
 

@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { gzipSync } from 'node:zlib';
 import { afterEach, describe, expect, it } from 'vitest';
-import type { RunDetail, RunView } from '../../server/api/contract.ts';
+import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spools.ts';
 import type { RecordingState } from '../../server/monitor/recording-desk.ts';
 import type { Source } from '../../server/source/source.ts';
 import { recordedLines } from '../bench/recorded-lines.ts';
@@ -53,7 +53,8 @@ async function give(service: TestService, bytes: Uint8Array | string, name = 'ni
   return { status: response.status, body: (await response.json()) as Answer };
 }
 
-const begin = (service: TestService, body: object) => service.send('POST', '/api/recording/begin', body);
+const begin = (service: TestService, body: object, by = 'Kim') =>
+  service.send('POST', '/api/recording/begin', body, { 'strandward-by': by });
 
 async function settled(service: TestService): Promise<RecordingState> {
   let state: RecordingState | null = null;
@@ -104,7 +105,7 @@ describe('a recorded log', () => {
     expect(given.body.survey.rateHz).toBeCloseTo(50, 1);
     expect(given.body.lines).toBe(bytes.filter((byte) => byte === 10).length);
     expect(given.body.survey.spanMs! / 1000).toBeCloseTo(40_000 / 50, -1);
-    expect((await begin(service, { startMs: START_MS, by: 'Kim' })).status).toBe(200);
+    expect((await begin(service, { startMs: START_MS })).status).toBe(200);
     const { runs, phase, problem } = await settled(service);
     expect({ phase, problem, runs }).toStrictEqual({ phase: 'done', problem: null, runs: [1] });
     const [there, here] = [await replayed.get<RunDetail>('/api/runs/1'), await service.get<RunDetail>('/api/runs/1')];

@@ -4,7 +4,7 @@ import { dirname } from 'node:path';
 import { gunzipSync, gzipSync } from 'node:zlib';
 import Sqlite from 'better-sqlite3';
 import { afterEach, describe, expect, it } from 'vitest';
-import type { RunDetail, WindowView } from '../../server/api/contract.ts';
+import type { RunDetail, WindowView } from '../../server/api/contract/runs-and-spools.ts';
 import type { Source } from '../../server/source/source.ts';
 import { startTestService, type TestService, woundFromLines } from './test-service.ts';
 

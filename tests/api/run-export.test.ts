@@ -2,7 +2,7 @@ import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { parquetMetadata, parquetReadObjects } from 'hyparquet';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import type { RunDetail, WindowView } from '../../server/api/contract.ts';
+import type { RunDetail, WindowView } from '../../server/api/contract/runs-and-spools.ts';
 import { gauss } from '../store/noise.ts';
 import { type OutsideReader, outsideReader } from './duckdb.ts';
 import { type TestService, woundFromLines } from './test-service.ts';

@@ -1,6 +1,7 @@
 import { afterEach, describe, expect, it, vi } from 'vitest';
-import type { LiveState, RunDetail, RunView, SpoolDetail } from '../../server/api/contract.ts';
-import type { SpoolJudgement } from '../../server/api/spool-contract.ts';
+import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
+import type { RunDetail, RunView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import type { Source, SourceListener } from '../../server/source/source.ts';
 import { startTestService, type TestService, woundFromLines } from './test-service.ts';
 
@@ -99,7 +100,7 @@ describe("a person's words about a run and its spools", () => {
     expect((await service.get<SpoolDetail>('/api/spools/1')).run.lot).toEqual(lot);
     const { log } = await run();
     expect(log.slice(0, 2).map(({ who, what }) => [who, what])).toEqual([
-      ['somebody at the page', 'Named the lot “Grey supports: dried 8 h at 50 °C” of run 1.'],
+      ['someone at the page', 'Named the lot “Grey supports: dried 8 h at 50 °C” of run 1.'],
       ['Ada', 'Named the lot “Grey supports” of run 1.'],
     ]);
     await service.send('PUT', '/api/runs/1/lot', { name: '', preparation: '  ' });

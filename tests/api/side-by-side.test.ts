@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import type { BesideMeasure, SideBySideView } from '../../server/api/side-by-side-contract.ts';
-import type { SpoolJudgement } from '../../server/api/spool-contract.ts';
+import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { BesideMeasure, SideBySideView } from '../../server/api/contract/side-by-side.ts';
 import type { Lot } from '../../server/monitor/ports.ts';
 import type { Source } from '../../server/source/source.ts';
 import { keepRun } from '../store/kept-run.ts';

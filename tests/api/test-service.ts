@@ -17,7 +17,12 @@ export interface TestService {
   readonly address: string;
   get<T>(path: string): Promise<T>;
   /** Whatever the status. */
-  send(method: string, path: string, body?: unknown): Promise<{ status: number; body: unknown }>;
+  send(
+    method: string,
+    path: string,
+    body?: unknown,
+    headers?: Readonly<Record<string, string>>,
+  ): Promise<{ status: number; body: unknown }>;
   bytes(path: string): Promise<{ status: number; headers: Headers; bytes: Uint8Array }>;
   stop(): Promise<void>;
 }
@@ -60,10 +65,11 @@ export async function startTestService(
       if (!reply.ok) throw new Error(`GET ${path}: ${reply.status} ${text}`);
       return JSON.parse(text) as T;
     },
-    send: async (method, path, body) => {
+    send: async (method, path, body, headers = {}) => {
       const reply = await fetch(address + path, {
         method,
-        ...(body === undefined ? {} : { body: JSON.stringify(body), headers: { 'content-type': 'application/json' } }),
+        headers: body === undefined ? headers : { ...headers, 'content-type': 'application/json' },
+        ...(body === undefined ? {} : { body: JSON.stringify(body) }),
       });
       const text = await reply.text();
       return { status: reply.status, body: text === '' ? null : JSON.parse(text) };

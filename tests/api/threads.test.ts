@@ -1,7 +1,10 @@
 import { parquetMetadata, parquetReadObjects } from 'hyparquet';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import type { SpoolDetail } from '../../server/api/contract.ts';
-import type { CutPlanView, PrinterProfile, SpectrumView, SpoolJudgement } from '../../server/api/spool-contract.ts';
+import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
+import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { SpectrumView } from '../../server/api/contract/on-the-spool.ts';
+import type { PrinterProfile } from '../../server/api/contract/printers.ts';
+import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { type RunningService, startService, until } from '../service/running-service.ts';
 
 let service: RunningService;

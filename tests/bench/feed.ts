@@ -1,6 +1,6 @@
 import { rmSync } from 'node:fs';
 import WebSocket from 'ws';
-import type { LiveFrame } from '../../server/api/contract.ts';
+import type { LiveFrame } from '../../server/api/contract/live.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { BenchBoard } from './bench-board.ts';
 import type { BenchRow } from './report.ts';
@@ -86,7 +86,7 @@ async function measure(service: RunningService, board: BenchBoard, feed: FeedWat
     for (let waitedMs = 0; !feed.allTold && waitedMs < 5000; waitedMs += 5) await pause(5);
     if (!feed.allTold) throw new Error(`The alarm of blob ${n + 1} was not with all clients within 5 s.`);
     await pause(500);
-    await service.send('POST', '/api/alarms/acknowledge-all', { by: 'bench' });
+    await service.send('POST', '/api/alarms/acknowledge-all');
     await pause(700);
   }
   return feed.delays();

@@ -1,16 +1,22 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { judgeAnew } from '../../server/monitor/analysis/judge-anew.ts';
+import { strandOf } from '../../server/monitor/analysis/found-on-strand.ts';
 import { SpoolAnalysis } from '../../server/monitor/analysis/spool-analysis.ts';
-import type { SpoolCase, SpoolColumns } from '../../server/monitor/analysis/spool-case.ts';
+import type { SpoolCase } from '../../server/monitor/analysis/spool-case.ts';
+import type { SpoolColumns } from '../../server/monitor/analysis/spool-columns.ts';
 import { LineRooms } from '../../server/monitor/line-rooms.ts';
-import { gaugeOptics, lineParts, strandLimits } from '../../server/monitor/settings-to-parts.ts';
+import type { Printer } from '../../server/monitor/ports.ts';
+import { strandLimits } from '../../server/monitor/settings-to-parts.ts';
+import { jamOnSpool } from '../../server/monitor/spool/jam-on-spool.ts';
+import { judgementOf } from '../../server/monitor/spool/judgement.ts';
 import type { Reading } from '../../server/reading/reading.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { openStore } from '../../server/store/index.ts';
+import { StrandJudge } from '../../server/strand/judge-strand.ts';
 import { plainContext, SectionDetector } from '../../server/strand/section-detector.ts';
 import { StrandTrend } from '../../server/strand/trend/strand-trend.ts';
+import { wound } from '../monitor/judged-spool.ts';
 import { LAYOUT } from '../strand/readings.ts';
 import { simulateRun } from './detection/simulated-run.ts';
 import type { BenchRow } from './report.ts';
@@ -20,7 +26,7 @@ const READINGS = 1_440_000;
 const REPEATS = 7;
 const SETTINGS = defaultLineSettings();
 const LIMITS = strandLimits(SETTINGS);
-const LINE = { parts: lineParts(SETTINGS, 24), optics: gaugeOptics(SETTINGS) };
+const PRINTER: Printer = { id: 1, name: 'bench', note: '', ...LIMITS };
 
 /** Judging a stored night anew, and what judging costs while the line runs. */
 export async function benchJudging(): Promise<BenchRow[]> {
@@ -30,7 +36,6 @@ export async function benchJudging(): Promise<BenchRow[]> {
   const otherLimit = (i: number): SpoolCase => ({
     ...spool,
     limits: { ...LIMITS, hotendLimitMm: 1.85 + 0.005 * i },
-    printerName: `printer ${i}`,
   });
   const otherTolerance = (i: number): SpoolCase => ({
     ...spool,
@@ -38,10 +43,25 @@ export async function benchJudging(): Promise<BenchRow[]> {
   });
 
   const analysis = new SpoolAnalysis(columns);
-  const first = timed(() => analysis.findings(spool, 10_000, LINE));
-  const limit = median((i) => timed(() => analysis.findings(otherLimit(i), 10_000, LINE)));
-  const tolerance = median((i) => timed(() => analysis.findings(otherTolerance(i), 10_000, LINE)));
-  const detector = median((i) => timed(() => judgeAnew(columns, spool, otherLimit(i).limits)));
+  const judged = (one: SpoolCase) => {
+    const { found } = analysis.examine(one);
+    const on = wound({ startGaugeMm: one.startGaugeMm, endGaugeMm: one.endGaugeMm });
+    const rest = { shortestCoilMm: 5000, meanDiameterMm: 1.75 };
+    return jamOnSpool(
+      judgementOf(on, { kind: 'printer', printer: PRINTER }, one.limits, { basis: 'readings', sections: found }, rest),
+      10_000,
+    );
+  };
+  const first = timed(() => [judged(spool), analysis.charts(spool)]);
+  const limit = median((i) => timed(() => judged(otherLimit(i))));
+  const tolerance = median((i) => timed(() => judged(otherTolerance(i))));
+  const detector = median((i) =>
+    timed(() => {
+      const judge = new StrandJudge(otherLimit(i).limits);
+      judge.readOn(strandOf(columns));
+      return judge.close();
+    }),
+  );
   const target = (ms: number) => ({ target: '≤ 500', met: ms <= 500 });
   const live = liveCosts(columns);
   return [
@@ -94,17 +114,11 @@ function night(): SpoolColumns {
 
 function spoolOf({ gaugeMm }: SpoolColumns): SpoolCase {
   return {
-    name: 'R1-1',
     startGaugeMm: 1000,
     endGaugeMm: gaugeMm[READINGS - 1]! - 1000,
     lengthFactor: 1,
-    lengthShare: 0,
     limits: LIMITS,
-    printerName: 'bench',
-    recorded: [],
-    stated: [],
-    densityGPerCm3: 1.24,
-    shortestCoilMm: 5000,
+    growing: false,
   };
 }
 

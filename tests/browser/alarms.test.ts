@@ -2,8 +2,7 @@
 import { AxeBuilder } from '@axe-core/playwright';
 import type { BrowserContextOptions, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
-import type { AlarmTypeView } from '../../server/api/alarm-contract.ts';
-import type { AlarmView } from '../../server/api/contract.ts';
+import type { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
 import { type RunningService, startService, until } from '../service/running-service.ts';
 import { PHONE, startBrowser, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
@@ -74,7 +73,7 @@ describe('on a phone', () => {
     expect(await page.getByTestId('rests').textContent()).toBe('1 alarm rests');
     const row = page.locator('[data-testid=resting][data-type=lineSilent]');
     expect(await row.textContent()).toMatch(
-      /Shelved by somebody at the page until \d\d:\d\d \(.* more\): the board is on the bench\./,
+      /Shelved by someone at the page until \d\d:\d\d \(.* more\): the board is on the bench\./,
     );
     await withoutBarriers(page);
     await row.getByRole('button', { name: 'End the rest of No reading lines' }).tap();

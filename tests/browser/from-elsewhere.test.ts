@@ -5,7 +5,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { BrowserContextOptions } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
-import type { RunView } from '../../server/api/contract.ts';
+import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { contrastFaults, PHONE, pageFaults, startBrowser, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';

@@ -1,6 +1,6 @@
 /** The heat on the live page: what is known of the zones, what cannot be seen, and forgetting it. */
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
-import type { LiveState } from '../../server/api/contract.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { leaveLearnt } from '../service/learnt-line.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { ScriptedBoard } from '../service/scripted-board.ts';

@@ -5,7 +5,8 @@
 import { readFileSync } from 'node:fs';
 import type { BrowserContextOptions, Locator, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
-import type { LiveState, SectionView, SpoolDetail } from '../../server/api/contract.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
+import type { SectionView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { listenLive } from '../service/live-listener.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { ScriptedBoard, type Stretch } from '../service/scripted-board.ts';

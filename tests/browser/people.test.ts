@@ -2,7 +2,7 @@
 /** How people are reached, in a real browser: a channel tested and added, a person, a drill confirmed by the link. */
 import type { BrowserContextOptions } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
-import type { PeopleView } from '../../server/api/people-contract.ts';
+import type { PeopleView } from '../../server/api/contract/people.ts';
 import { HttpReceiver } from '../notify/http-receiver.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { contrastFaults, PHONE, pageFaults, startBrowser, type TestBrowser } from './browser.ts';

@@ -2,7 +2,7 @@
 /** A person puts right where a spool begins, and says that it was changed, in a real browser. */
 import type { Locator, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
-import type { RunDetail } from '../../server/api/contract.ts';
+import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
 import type { RunningService } from '../service/running-service.ts';
 import { windRecording } from '../service/wound-recording.ts';
 import { contrastFaults, PHONE, pageFaults, startBrowser, type TestBrowser } from './browser.ts';

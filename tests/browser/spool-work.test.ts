@@ -5,7 +5,9 @@
 import decoder from 'jsqr';
 import type { BrowserContextOptions, Locator, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
-import type { CutPlanView, PrinterProfile, SpoolJudgement } from '../../server/api/spool-contract.ts';
+import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
+import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import { type RunningService, until } from '../service/running-service.ts';
 import { windRecording } from '../service/wound-recording.ts';
 import { contrastFaults, DESKTOP, PHONE, pageFaults, startBrowser, type TestBrowser } from './browser.ts';

@@ -5,7 +5,7 @@ import { mkdirSync, mkdtempSync, readdirSync, rmSync, statfsSync, writeFileSync 
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, describe, expect, it } from 'vitest';
-import type { RunDetail } from '../../server/api/contract.ts';
+import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { checkFile } from '../../server/store/house/check-file.ts';
 import { type TestService, woundFromLines } from '../api/test-service.ts';
 import { randomOf } from '../store/readings.ts';

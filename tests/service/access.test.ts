@@ -2,7 +2,7 @@
 import { request } from 'node:http';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import WebSocket from 'ws';
-import type { LiveState } from '../../server/api/contract.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { listenLive } from './live-listener.ts';
 import { type RunningService, runToEnd, startService } from './running-service.ts';
 

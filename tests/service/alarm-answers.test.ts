@@ -1,8 +1,10 @@
 /** What a person says about alarms is in the record when the service confirms it: it outlives the hardest end. */
 import { afterEach, expect, test, vi } from 'vitest';
-import type { AlarmTypeView } from '../../server/api/alarm-contract.ts';
-import type { AlarmView } from '../../server/api/contract.ts';
+import type { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
 import { type RunningService, startService, until } from './running-service.ts';
+
+const ADA = { 'strandward-by': 'Ada' };
+const GRACE = { 'strandward-by': 'Grace' };
 
 vi.setConfig({ testTimeout: 90_000, hookTimeout: 60_000 });
 
@@ -18,9 +20,9 @@ test('shelves, what is out of service, acknowledgements and settings survive a k
   const resting = () => service.get<AlarmView[]>('/api/alarms/resting');
   const [silent] = (await until(standing, (list) => list.length === 1, 'the silence')) as [AlarmView];
   const said = await Promise.all([
-    service.send('POST', `/api/alarms/${silent.id}/shelve`, { forMin: 60, reason: 'tea', by: 'Ada' }),
-    service.send('POST', '/api/alarm-types/neck/out-of-service', { reason: 'a trial', by: 'Ada' }),
-    service.send('PUT', '/api/alarm-types/blob', { offDelayS: 75, by: 'Ada' }),
+    service.send('POST', `/api/alarms/${silent.id}/shelve`, { forMin: 60, reason: 'tea' }, ADA),
+    service.send('POST', '/api/alarm-types/neck/out-of-service', { reason: 'a trial' }, ADA),
+    service.send('PUT', '/api/alarm-types/blob', { offDelayS: 75 }, ADA),
   ]);
   await service.kill();
   expect(said.map(({ status }) => status)).toEqual([200, 200, 200]);
@@ -45,9 +47,9 @@ test('shelves, what is out of service, acknowledgements and settings survive a k
   );
   expect(await standing()).toEqual([]);
 
-  const back = await service.send('POST', `/api/alarms/${silent.id}/unshelve`, { by: 'Grace' });
+  const back = await service.send('POST', `/api/alarms/${silent.id}/unshelve`, undefined, GRACE);
   expect(back.body).toMatchObject({ state: 'unacknowledged' });
-  await service.send('POST', `/api/alarms/${silent.id}/acknowledge`, { by: 'Grace' });
+  await service.send('POST', `/api/alarms/${silent.id}/acknowledge`, undefined, GRACE);
   await service.kill();
   service = await startService({ source, dataFolder });
   expect(await standing()).toMatchObject([{ id: silent.id, state: 'acknowledged', acknowledgedBy: 'Grace' }]);

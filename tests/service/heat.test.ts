@@ -1,5 +1,6 @@
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
-import type { ExpectedHeat, LiveState } from '../../server/api/contract.ts';
+import type { ExpectedHeat } from '../../server/api/contract/live.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { leaveLearnt } from './learnt-line.ts';
 import { newDataFolder, type RunningService, startService, until } from './running-service.ts';
 import { ScriptedBoard } from './scripted-board.ts';

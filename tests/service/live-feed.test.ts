@@ -4,9 +4,10 @@ import { readFileSync } from 'node:fs';
 import { createServer, type Server } from 'node:http';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import { type WebSocket, WebSocketServer } from 'ws';
-import type { LiveState } from '../../server/api/contract.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { LiveFeed } from '../../server/api/live-feed.ts';
 import { type LiveListener, listenLive } from './live-listener.ts';
+import { madeUpState } from './made-up-state.ts';
 import { type RunningService, startService, until } from './running-service.ts';
 import { ScriptedBoard } from './scripted-board.ts';
 
@@ -14,6 +15,9 @@ import { ScriptedBoard } from './scripted-board.ts';
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
 const CLIENTS = 20;
+const rethrow = (thrown: unknown) => {
+  throw thrown;
+};
 const SLOW_CLIENTS = 10;
 
 let board: ScriptedBoard;
@@ -90,7 +94,7 @@ describe('pages that read nothing more', () => {
 
 describe('the feed itself, over real sockets that the kernel has filled', () => {
   /** Frames of which a thousand or so fill every buffer of the kernel, and then the client's allowance. */
-  const LARGE = { alarms: [], padding: 'x'.repeat(6_000) };
+  const LARGE = madeUpState('x'.repeat(5_000));
   const ALLOWED_BYTES = 512 * 1024;
   let httpServer: Server;
   let sockets: WebSocketServer;
@@ -98,7 +102,7 @@ describe('the feed itself, over real sockets that the kernel has filled', () => 
   const accepted: WebSocket[] = [];
 
   beforeAll(async () => {
-    feed = new LiveFeed({ state: () => LARGE, runId: () => null });
+    feed = new LiveFeed({ state: () => LARGE, runId: () => null, failed: rethrow });
     httpServer = createServer();
     sockets = new WebSocketServer({ server: httpServer });
     sockets.on('connection', (socket) => {
@@ -166,7 +170,7 @@ test('a page that only trickles is told once, when it has caught up, and not aft
     terminate() {},
     ping() {},
   });
-  const feed = new LiveFeed({ state: () => ({ padding: 'x'.repeat(6_000) }), runId: () => null });
+  const feed = new LiveFeed({ state: () => madeUpState('x'.repeat(6_000)), runId: () => null, failed: rethrow });
   feed.add(socket as unknown as WebSocket);
   const frameAt = async (unsentBytes: number) => {
     socket.bufferedAmount = unsentBytes;
@@ -181,5 +185,31 @@ test('a page that only trickles is told once, when it has caught up, and not aft
   for (const trickle of [500_000, 480_000, 300_000, 100_000]) expect(await frameAt(trickle), `${trickle}`).toEqual([]);
   expect(await frameAt(10_000)).toEqual(['skipped', 'state']);
   expect(await frameAt(400_000)).toEqual(['state']);
+  feed.stop();
+});
+
+test('a state that cannot be written is reported once and stops nothing', async () => {
+  const reported: unknown[] = [];
+  const sent: string[] = [];
+  let state = { ...madeUpState('Line'), serverTimeMs: Number.NaN };
+  const socket = Object.assign(new EventEmitter(), {
+    OPEN: 1,
+    readyState: 1,
+    bufferedAmount: 0,
+    send: (text: string) => sent.push(text),
+    terminate() {},
+    ping() {},
+  });
+  const feed = new LiveFeed({ state: () => state, runId: () => null, failed: (thrown) => reported.push(thrown) });
+  feed.add(socket as unknown as WebSocket);
+  for (let i = 0; i < 3; i++) {
+    feed.changed();
+    await new Promise((resolve) => setImmediate(resolve));
+    await new Promise((resolve) => setImmediate(resolve));
+  }
+  expect(reported.map(String)).toEqual(['TypeError: StateFrame.state.serverTimeMs must be a number, but is NaN.']);
+  state = madeUpState('Line');
+  feed.changed();
+  await expect.poll(() => sent.length).toBe(1);
   feed.stop();
 });

@@ -1,5 +1,6 @@
 import WebSocket from 'ws';
-import type { LiveFrame, LiveState } from '../../server/api/contract.ts';
+import type { LiveFrame } from '../../server/api/contract/live.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
 
 export interface HeardFrame {
   readonly frame: LiveFrame;

@@ -1,6 +1,6 @@
 /** What really comes to a mailbox: the picture of the strand around a blob, and the alarm drill of the schedule. */
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
-import type { PeopleView } from '../../server/api/people-contract.ts';
+import type { PeopleView } from '../../server/api/contract/people.ts';
 import { DEFAULT_RULES } from '../../server/calling/calling-rules.ts';
 import { type Certificate, makeCertificate } from '../notify/certificate.ts';
 import { decodePng } from '../notify/decode-png.ts';

@@ -6,7 +6,9 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
-import type { AlarmView, LiveState, RunDetail, SectionView, SpoolDetail } from '../../server/api/contract.ts';
+import type { AlarmView } from '../../server/api/contract/alarms.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
+import type { RunDetail, SectionView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { type EmulatedBoard, startEmulatedBoard } from '../microcontroller/emulated-board.ts';
 import { listenLive } from './live-listener.ts';
 import { newDataFolder, type RunningService, startService, until } from './running-service.ts';
@@ -92,7 +94,7 @@ describe('a line on a serial port, from its first reading to the marked spool', 
   test('a run has begun by itself, and a person says that it winds', async () => {
     await until(state, (s) => s.run !== null, 'a run');
     before = await ownLine();
-    const said = await service.send('POST', '/api/stage', { stage: 'winding', by: 'Ada' });
+    const said = await service.send('POST', '/api/stage', { stage: 'winding' }, { 'strandward-by': 'Ada' });
     after = await ownLine();
     expect(said).toMatchObject({ status: 200, body: { stage: 'winding', byPerson: true } });
     const now = await state();
@@ -138,7 +140,9 @@ describe('a line on a serial port, from its first reading to the marked spool', 
   });
 
   test('a person acknowledges it and marks a stretch', async () => {
-    const said = await service.send('POST', `/api/alarms/${alarm.id}/acknowledge`, { by: 'Ada' });
+    const said = await service.send('POST', `/api/alarms/${alarm.id}/acknowledge`, undefined, {
+      'strandward-by': 'Ada',
+    });
     expect(said).toMatchObject({ status: 200, body: { state: 'acknowledged', acknowledgedBy: 'Ada' } });
     const added = await service.send('POST', `/api/spools/${spoolId}/sections`, {
       fromSpoolMm: 10,

@@ -1,7 +1,9 @@
 /** People reached by the built service: what is kept over kill -9, what the API shows and what it keeps to itself. */
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
-import type { AlarmView, LiveState } from '../../server/api/contract.ts';
-import type { PeopleView, QuestionView } from '../../server/api/people-contract.ts';
+import type { AlarmView } from '../../server/api/contract/alarms.ts';
+import type { QuestionView } from '../../server/api/contract/answers.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
+import type { PeopleView } from '../../server/api/contract/people.ts';
 import { decodePng } from '../notify/decode-png.ts';
 import { HttpReceiver } from '../notify/http-receiver.ts';
 import { newDataFolder, type RunningService, startService, until } from './running-service.ts';
@@ -15,8 +17,8 @@ let service: RunningService;
 const dataFolder = newDataFolder();
 const start = () => startService({ source: board.source, dataFolder });
 const people = () => service.get<PeopleView>('/api/people');
-const must = async (method: string, path: string, body?: unknown) => {
-  const reply = await service.send(method, path, body);
+const must = async (method: string, path: string, body?: unknown, headers?: Record<string, string>) => {
+  const reply = await service.send(method, path, body, headers);
   if (reply.status >= 300) throw new Error(`${method} ${path}: ${reply.status} ${JSON.stringify(reply.body)}`);
   return reply.body;
 };
@@ -122,7 +124,7 @@ describe('the link of a message', () => {
       (await service.get<AlarmView[]>('/api/alarms')).find(({ type }) => type === 'blob')?.state;
     await blobOf(2.0);
     const first = await link(1);
-    await must('POST', '/api/alarms/acknowledge-all', { by: 'Ben' });
+    await must('POST', '/api/alarms/acknowledge-all', undefined, { 'strandward-by': 'Ben' });
     // The alarm of the first stands no more, or stands acknowledged: the second calls anew either way.
     await blobOf(2.2);
     const second = await link(2);
@@ -180,7 +182,7 @@ describe('kill -9 between an alarm and its message', () => {
       const raised = bodies.filter(({ type }) => type === 'strandward.raised');
       expect(raised).toHaveLength(1);
       accepted.push({ id: blob.id, text: raised[0].data.text });
-      await must('POST', '/api/alarms/acknowledge-all', { by: 'test' });
+      await must('POST', '/api/alarms/acknowledge-all');
       await until(
         () => service.get<LiveState>('/api/state'),
         (s) => s.link.readings > 50 && s.alarms.every(({ state }) => state === 'acknowledged'),

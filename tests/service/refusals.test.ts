@@ -4,7 +4,7 @@ import { mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { createServer, type Server } from 'node:net';
 import { join } from 'node:path';
 import { afterEach, describe, expect, test, vi } from 'vitest';
-import type { LiveState } from '../../server/api/contract.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { newDataFolder, type RunningService, runToEnd, startService, until } from './running-service.ts';
 
 // A busy machine takes its time to start a process; what must be quick is measured for itself.

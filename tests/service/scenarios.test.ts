@@ -4,7 +4,9 @@
  */
 import { afterEach, describe, expect, test, vi } from 'vitest';
 import type { AlarmType } from '../../server/alarm/alarm.ts';
-import type { AlarmView, LiveState, RunDetail, RunView, SectionView, WindowView } from '../../server/api/contract.ts';
+import type { AlarmView } from '../../server/api/contract/alarms.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
+import type { RunDetail, RunView, SectionView, WindowView } from '../../server/api/contract/runs-and-spools.ts';
 import { createSimulation, SCENARIOS, scenarioNames, type TruthEvent } from '../../simulator/index.ts';
 import { type RunningService, startService, until } from './running-service.ts';
 

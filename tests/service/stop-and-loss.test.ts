@@ -1,7 +1,8 @@
 /** How the service ends, and how it bears a network board that goes away. */
 import { rmSync } from 'node:fs';
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest';
-import type { LiveState, RunDetail, SectionView, SpoolDetail } from '../../server/api/contract.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
+import type { RunDetail, SectionView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { listenLive } from './live-listener.ts';
 import { type RunningService, startService, until } from './running-service.ts';
 import { ScriptedBoard } from './scripted-board.ts';

@@ -1,7 +1,7 @@
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import type { LiveState } from '../../server/api/contract.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { type RunningService, startService, until } from './running-service.ts';
 
 /** The service with a recorded evening, back when all of it is wound: a run that was read from a recording ends with it. */

@@ -152,8 +152,10 @@ describe('a database of an older layout', () => {
         }
         if (layout >= 3) {
           expect(words.printers()).toMatchObject([{ name: 'Bench', hotendLimitMm: 1.9 }]);
-          expect(words.cuts(7)).toMatchObject([{ action: 'discard', countedMm: 120.5 }]);
-          expect(words.coilNames(7).get(1)).toBe('good one');
+          // Ticked off and named before places were kept: they follow from the counts and the number.
+          expect(words.cuts(7)).toMatchObject([{ action: 'discard', countedMm: 120.5, place: null }]);
+          expect(words.coilNames(7)).toMatchObject([{ coil: 1, name: 'good one', place: null }]);
+          expect(words.choices(7)).toBeNull();
           expect(words.lengthCorrection(7)).toMatchObject({ measuredMm: 990, indicatedMm: 1000 });
         }
         if (layout >= 5) expect(keeper.loadAlarmSettings()).toMatchObject({ blob: { delayS: 2 } });

@@ -48,6 +48,7 @@ const word: Omit<StatedSection, 'id'> = {
   note: 'scratched “here”',
   removed: false,
   atTimeMs: 5000.25,
+  about: null,
 };
 
 /** Do, close, open again, look. */

@@ -32,6 +32,7 @@ const measured = (over: Partial<MeasuredSection> = {}): MeasuredSection => ({
 const stated = (over: Partial<StatedSection> = {}): StatedSection => ({
   id: 1,
   measuredOrdinal: null,
+  about: null,
   fromMm: 2000,
   toMm: 2100,
   verdict: 'discard',
@@ -116,6 +117,7 @@ describe('what everybody sees of the sections', () => {
     note: fc.string({ maxLength: 5 }),
     removed: fc.boolean(),
     atTimeMs: fc.integer({ min: 0, max: 100_000 }),
+    about: fc.constant(null),
   });
   const words = fc.uniqueArray(anyStated, {
     selector: (word) => word.id,

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
-import type { AlarmFiguresView, AlarmTypeView } from '../../server/api/alarm-contract.ts';
-import { alarmTypeView } from '../../server/api/alarm-contract.ts';
-import type { AlarmView } from '../../server/api/contract.ts';
+import { alarmTypeView } from '../../server/api/alarm-views.ts';
+import type { AlarmFiguresView } from '../../server/api/contract/alarm-journal.ts';
+import type { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
 import { restWords, untilWords } from '../../web/alarms/rest-words.ts';
 import { checkTypeDraft, draftOf } from '../../web/alarms/type-draft.ts';
 import { figureRows, figureWords } from '../../web/runs/alarm-figure-words.ts';

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import type { QuestionView } from '../../server/api/people-contract.ts';
+import type { QuestionView } from '../../server/api/contract/answers.ts';
 import { stateWords } from '../../web/answer/answer-words.ts';
 
 const asked = (more: Partial<QuestionView> = {}): QuestionView => ({

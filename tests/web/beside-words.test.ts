@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import type { BesideMeasure } from '../../server/api/side-by-side-contract.ts';
+import type { BesideMeasure } from '../../server/api/contract/side-by-side.ts';
 import { groupedByWords, pathOf, regrouped } from '../../web/beside/beside-groups.ts';
 import { comparisonWords, valueWithInterval } from '../../web/beside/beside-words.ts';
 import { routeOf } from '../../web/shell/router.ts';

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import type { WindowView } from '../../server/api/contract.ts';
+import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
 import { timeSplits } from '../../web/chart/time-splits.ts';
 import { askRange, pan, within, zoom } from '../../web/chart/view-range.ts';
 import { drawnWindow, extremes } from '../../web/chart/window-columns.ts';

@@ -1,8 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import type { JudgedSection } from '../../server/api/spool-contract.ts';
 import { boundsOf, signalWords } from '../../web/judgement/control-words.ts';
 import { flowRows, flowSetting, hours, signedPercent, woundWords } from '../../web/judgement/fitness-words.ts';
-import { judgedAsPlaced } from '../../web/judgement/judged-sections.ts';
 import { pathThrough } from '../../web/judgement/plain-plot.tsx';
 import { logTicks, tickDigits, ticks, twoTicksAtLeast } from '../../web/judgement/plot-ticks.ts';
 import { periodText } from '../../web/judgement/spectrum-words.ts';
@@ -38,47 +36,6 @@ describe('words of the verdict', () => {
 
   it('tell spans in hours and minutes', () => {
     expect([hours(1500), hours(7200), hours(5907)]).toEqual(['25\u00a0min', '2\u00a0h', '1\u00a0h 38\u00a0min']);
-  });
-});
-
-describe('the sections of another printer on the ribbon', () => {
-  const section: JudgedSection = {
-    id: 's4',
-    recordedId: null,
-    kind: 'blob',
-    fromMm: 1010,
-    toMm: 1030,
-    fromIndicatedMm: 1000,
-    toIndicatedMm: 1020,
-    fromOuterMm: 0,
-    toOuterMm: 20,
-    lengthMm: 20,
-    fromTimeMs: null,
-    toTimeMs: null,
-    peakMm: 1.97,
-    peakAtMm: 1015,
-    volumeBeyondMm3: 0.4,
-    certainty: 'sure',
-    verdict: 'discard',
-    note: '',
-    origin: 'measured',
-  };
-
-  it('lie where a tape put them, as everything else about the spool, and where the line counted them for its readings', () => {
-    const [placed] = judgedAsPlaced({ sections: [section], spoolId: 3 }, 500);
-    expect(placed).toMatchObject({
-      id: 's4',
-      spoolId: 3,
-      fromSpoolMm: 1010,
-      toSpoolMm: 1030,
-      fromGaugeMm: 1500,
-      toGaugeMm: 1520,
-    });
-    expect(placed!.peakSpoolMm).toBeCloseTo(1015, 9);
-  });
-
-  it('keep the recorded id where there is one, so that a person adjusts what is recorded', () => {
-    expect(judgedAsPlaced({ sections: [{ ...section, recordedId: 'm12' }], spoolId: 3 }, 0)[0]!.id).toBe('m12');
   });
 });
 

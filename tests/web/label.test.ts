@@ -1,7 +1,8 @@
 import fc from 'fast-check';
 import { encode } from 'uqr';
 import { describe, expect, it } from 'vitest';
-import type { CoilDetail, SpoolJudgement } from '../../server/api/spool-contract.ts';
+import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
+import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import { coilLabel, coilNames, spoolLabel } from '../../web/label/label-words.ts';
 import { addressFault, qrPath } from '../../web/label/qr-path.ts';
 

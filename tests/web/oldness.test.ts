@@ -1,5 +1,5 @@
 import { afterEach, expect, test } from 'vitest';
-import type { LiveState } from '../../server/api/contract.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { connection, live, oldForMs } from '../../web/service/live-store.ts';
 
 const state = (link: Partial<LiveState['link']>) =>

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import type { PeopleView } from '../../server/api/people-contract.ts';
+import type { PeopleView } from '../../server/api/contract/people.ts';
 import { forEars } from '../../web/attention/speech.ts';
 import { calledInWords, drillInWords, orderInWords, wantsInWords, wayInWords } from '../../web/people/people-words.ts';
 import { routeOf } from '../../web/shell/router.ts';

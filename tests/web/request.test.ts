@@ -4,13 +4,15 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 
 // The page keeps its access key in the browser's store.
 Object.assign(globalThis, { localStorage: { getItem: () => null, setItem: () => {} } });
+const { personName } = await import('../../web/service/person.ts');
 const { isAbort, problemOf, request, ServiceProblem } = await import('../../web/service/request.ts');
 
-/** A service that begins to answer under /half and then says nothing more; under any other path it never begins. */
+/** Answers who asks under /who, begins to answer under /half and then says nothing more; elsewhere it never begins. */
 let server: Server;
 let address: string;
 beforeAll(async () => {
   server = createServer((asked, answer) => {
+    if (asked.url === '/who') answer.end(JSON.stringify(asked.headers['strandward-by'] ?? null));
     if (asked.url === '/half') answer.write('{"half": ');
   });
   await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
@@ -40,6 +42,20 @@ describe('a question to a service that does not answer', () => {
     const asked = thrownBy(request('GET', address + path, undefined, gone.signal));
     setTimeout(() => gone.abort(), 50);
     expect(isAbort(await asked)).toBe(true);
+  });
+});
+
+describe('the name on this device', () => {
+  it.each([
+    ['', null],
+    ['Zoë 🙂', 'Zo%C3%AB%20%F0%9F%99%82'],
+    // Pasted, and cut in the middle of a character.
+    [' Ada\t', 'Ada'],
+    [`${'x'.repeat(59)}🙂`, 'x'.repeat(59)],
+  ])('%j goes along with every request', async (name, header) => {
+    personName.value = name;
+    expect(await request('GET', `${address}/who`)).toBe(header);
+    personName.value = '';
   });
 });
 

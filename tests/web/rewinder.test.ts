@@ -1,7 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import type { CutPlanView, CutStepView, DoneCutView } from '../../server/api/spool-contract.ts';
-import { choicesFrom, queryOf, USUAL_CHOICES } from '../../web/rewinder/cut-choices.ts';
+import type { CutPlanView, CutStepView, DoneCutView } from '../../server/api/contract/cut-plan.ts';
 import { progressOf } from '../../web/rewinder/spool-bar.ts';
 import { errorText, guardWords, shortStep, stepWords } from '../../web/rewinder/step-words.ts';
 
@@ -173,32 +172,5 @@ describe('the bar of the spool', () => {
         },
       ),
     );
-  });
-});
-
-describe('the choices before cutting', () => {
-  it('come back from the address as they were', () => {
-    fc.assert(
-      fc.property(
-        fc.record({
-          printerId: fc.nat(99),
-          shortestMm: fc.option(fc.integer({ min: 1, max: 1e6 })),
-          objective: fc.constantFrom('mostLength' as const, 'fewestCuts' as const),
-          doubtful: fc.constantFrom('keep' as const, 'cut' as const),
-          unknown: fc.constantFrom('keep' as const, 'cut' as const),
-        }),
-        (choices) => {
-          expect(choicesFrom(queryOf(choices), 7)).toEqual(choices);
-        },
-      ),
-    );
-  });
-
-  it('fall back to the careful ones where the address holds nonsense', () => {
-    expect(choicesFrom('shortestMm=-3&objective=all&doubtful=&unknown=1', 2)).toEqual({
-      ...USUAL_CHOICES,
-      printerId: 2,
-    });
-    expect(choicesFrom('', 0)).toEqual({ ...USUAL_CHOICES, printerId: 0 });
   });
 });

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import type { WindowView } from '../../server/api/contract.ts';
+import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
 import { askOf, movedBy, pieces, positionMm, ribbonPlan, rowOf } from '../../web/spool/ribbon-plan.ts';
 
 describe('the ribbon as a page of text', () => {

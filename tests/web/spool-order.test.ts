@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import type { SectionView } from '../../server/api/contract.ts';
+import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { outerFirst } from '../../web/runs/cut-order.ts';
 import { neighbour, ordered, placed, sectionAt } from '../../web/spool/section-order.ts';
 
@@ -12,6 +12,8 @@ function section(part: Partial<SectionView>): SectionView {
     toGaugeMm: 10,
     fromSpoolMm: part.fromGaugeMm ?? 0,
     toSpoolMm: part.toGaugeMm ?? 10,
+    fromOuterMm: null,
+    toOuterMm: null,
     fromTimeMs: null,
     toTimeMs: null,
     peakMm: null,

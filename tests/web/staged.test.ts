@@ -1,5 +1,5 @@
 import { afterEach, expect, test } from 'vitest';
-import type { LiveState } from '../../server/api/contract.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { lineNowMs, live } from '../../web/service/live-store.ts';
 import { stagedWords } from '../../web/words/names.ts';
 

@@ -1,10 +1,12 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { AlarmTypeView } from '../../server/api/alarm-contract.ts';
+import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
+import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
-import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { namePerson, personName } from '../service/person.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import '../styles/alarms.css';
-import { answerFailed, namePerson, personName } from './answer.ts';
+import { answerFailed } from './answer.ts';
 import { JournalLink } from './journal-link.tsx';
 import { RestList } from './rest-list.tsx';
 import { TypeList } from './type-list.tsx';
@@ -17,7 +19,7 @@ export default function AlarmsPage() {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const version = refetchVersion.value;
   const load = () =>
-    request<readonly AlarmTypeView[]>('GET', '/api/alarm-types').then(
+    call('GET /api/alarm-types').then(
       (answer) => {
         setTypes(answer);
         setProblem(null);
@@ -30,7 +32,7 @@ export default function AlarmsPage() {
   const resting = live.value?.resting ?? [];
   const standing = live.value?.alarms ?? [];
   // From a month ago to a month ahead: a replay may date its readings there.
-  const [journal] = useState(() => `/api/alarm-journal?from=${Date.now() - MONTH_MS}&to=${Date.now() + MONTH_MS}`);
+  const [month] = useState(() => ({ from: String(Date.now() - MONTH_MS), to: String(Date.now() + MONTH_MS) }));
   return (
     <section class="set-up alarms-page">
       <header class="page-head">
@@ -63,12 +65,12 @@ export default function AlarmsPage() {
         <h2 id="journal-title">The journal</h2>
         <p>
           Each step of each alarm of the last thirty days, by whom and from where, for other programs:{' '}
-          <JournalLink path={journal} format="csv" />, <JournalLink path={journal} format="json" />. A run’s own is on
-          its page.
+          <JournalLink path="/api/alarm-journal" query={month} format="csv" />,{' '}
+          <JournalLink path="/api/alarm-journal" query={month} format="json" />. A run’s own is on its page.
         </p>
       </section>
       <section aria-labelledby="who-title">
-        <h2 id="who-title">Who answers here</h2>
+        <h2 id="who-title">Your name</h2>
         <div class="field person">
           <label for="person-name">Your name on this device</label>
           <input
@@ -81,7 +83,7 @@ export default function AlarmsPage() {
             onInput={(event) => namePerson(event.currentTarget.value)}
           />
           <span class="hint" id="person-hint">
-            Your answers are kept under it. Without one they are kept as “somebody at the page”, with the address.
+            What you do on this device is recorded under it. Without one it is recorded as “someone at the page”.
           </span>
         </div>
       </section>

@@ -1,33 +1,17 @@
 import { signal } from '@preact/signals';
-import type { AlarmView } from '../../server/api/contract.ts';
-import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import type { AlarmView } from '../../server/api/contract/alarms.ts';
+import { call } from '../service/call.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { untilWords } from './rest-words.ts';
-
-const KEY = 'strandward.person';
-
-/** Who answers at this device; kept by the browser. '' = nobody has said. */
-export const personName = signal(localStorage.getItem(KEY) ?? '');
-
-export function namePerson(name: string): void {
-  personName.value = name;
-  if (name.trim() === '') localStorage.removeItem(KEY);
-  else localStorage.setItem(KEY, name.trim());
-}
 
 /** Why the last answer could not be given. */
 export const answerFailed = signal<ServiceProblem | null>(null);
 
-/** @throws ServiceProblem */
-export function tell<T>(method: 'POST' | 'PUT', path: string, body: object = {}): Promise<T> {
-  const name = personName.value.trim();
-  return request<T>(method, path, name === '' ? body : { ...body, by: name });
-}
-
-/** Gives an answer, and keeps what went wrong for the page to show. The answer; null = it was not given. */
-export async function answer<T = AlarmView>(path: string, body?: object): Promise<T | null> {
+/** Gives an answer, and keeps what went wrong for the page to show. What the service told; null = it was not given. */
+export async function answer<T>(asked: Promise<T>): Promise<T | null> {
   try {
-    const told = await tell<T>('POST', path, body);
+    const told = await asked;
     answerFailed.value = null;
     return told;
   } catch (thrown) {
@@ -37,15 +21,19 @@ export async function answer<T = AlarmView>(path: string, body?: object): Promis
 }
 
 /** @param forMin null = until the run ends */
-export async function shelve(alarm: AlarmView, forMin: number | null, reason: string): Promise<boolean> {
-  const told = await answer(`/api/alarms/${alarm.id}/shelve`, { forMin, reason });
+export async function shelve({ id }: AlarmView, forMin: number | null, reason: string): Promise<boolean> {
+  const told = await answer(call('POST /api/alarms/:id/shelve', { params: { id }, body: { forMin, reason } }));
   if (told === null) return false;
   say({ text: `${told.title} rests ${untilWords(told.rest)}.`, undo: () => void wake(told) });
   return true;
 }
 
-export async function wake(alarm: AlarmView): Promise<void> {
-  const how = alarm.state === 'outOfService' ? 'return-to-service' : 'unshelve';
-  const told = await answer(`/api/alarms/${alarm.id}/${how}`);
+export async function wake({ id, state }: AlarmView): Promise<void> {
+  const params = { id };
+  const told = await answer(
+    state === 'outOfService'
+      ? call('POST /api/alarms/:id/return-to-service', { params })
+      : call('POST /api/alarms/:id/unshelve', { params }),
+  );
   if (told !== null) say({ text: `${told.title} is watched again.` });
 }

@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
-import type { AlarmTypeView } from '../../server/api/alarm-contract.ts';
-import type { AlarmView } from '../../server/api/contract.ts';
+import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
+import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
 import { say } from '../shell/notice.tsx';
 import { answer } from './answer.ts';
@@ -31,7 +31,9 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
       return;
     }
     const body = { reason, ...(type.ofZone ? { zones: chosen.toSorted((a, b) => a - b) } : {}) };
-    const told = await answer<readonly AlarmView[]>(`/api/alarm-types/${type.type}/out-of-service`, body);
+    const told = await answer(
+      call('POST /api/alarm-types/:type/out-of-service', { params: { type: type.type }, body }),
+    );
     if (told === null) return;
     const titles = told.map(({ title }) => title).join('; ');
     say({ text: `${titles} ${told.length === 1 ? 'is' : 'are'} out of service.` });

@@ -1,4 +1,4 @@
-import type { AlarmView } from '../../server/api/contract.ts';
+import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { lineNowMs } from '../service/live-store.ts';
 import { wake } from './answer.ts';
 import { restWords } from './rest-words.ts';

@@ -1,4 +1,4 @@
-import type { AlarmView } from '../../server/api/contract.ts';
+import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { clock, shortDay, span } from '../words/times.ts';
 
 const DAY_MS = 86_400_000;

@@ -1,5 +1,5 @@
 import { useState } from 'preact/hooks';
-import type { AlarmView } from '../../server/api/contract.ts';
+import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { live } from '../service/live-store.ts';
 import { shelve } from './answer.ts';
 

@@ -1,5 +1,5 @@
 import { checkAlarmSetting } from '../../server/alarm/alarm-settings.ts';
-import type { AlarmTypeView } from '../../server/api/alarm-contract.ts';
+import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
 import { Problem } from '../../server/problem/problem.ts';
 import { parseNumber } from '../words/numbers.ts';
 

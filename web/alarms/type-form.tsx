@@ -1,10 +1,10 @@
 import { useState } from 'preact/hooks';
-import type { AlarmTypeView } from '../../server/api/alarm-contract.ts';
+import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
+import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { tell } from './answer.ts';
 import { checkTypeDraft, draftOf, type TypeDraft, type TypeFaults } from './type-draft.ts';
 
 interface Props {
@@ -40,7 +40,7 @@ export function TypeForm({ type, close }: Props) {
       return;
     }
     try {
-      const saved = await tell<AlarmTypeView>('PUT', `/api/alarm-types/${type.type}`, checked.given);
+      const saved = await call('PUT /api/alarm-types/:type', { params: { type: type.type }, body: checked.given });
       say({ text: `“${type.title}” is set.` });
       close(saved);
     } catch (thrown) {

@@ -1,6 +1,7 @@
 import { useState } from 'preact/hooks';
-import type { AlarmTypeView } from '../../server/api/alarm-contract.ts';
-import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
+import { call } from '../service/call.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
@@ -48,7 +49,7 @@ function TypeItem({ type, changed }: { type: AlarmTypeView; changed: Props['chan
   const title = type.ofZone ? `Zone: ${type.title}` : type.title;
   const setBack = async () => {
     try {
-      changed(await request<AlarmTypeView>('DELETE', `/api/alarm-types/${type.type}`));
+      changed(await call('DELETE /api/alarm-types/:type', { params: { type: type.type } }));
       setProblem(null);
       say({ text: `“${type.title}” is as it was before anybody changed it.` });
     } catch (thrown) {

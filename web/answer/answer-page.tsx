@@ -1,6 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { QuestionView } from '../../server/api/people-contract.ts';
-import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import type { QuestionView } from '../../server/api/contract/answers.ts';
+import { addressOf, call } from '../service/call.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 import '../styles/people.css';
@@ -15,10 +16,10 @@ const LOOK_AGAIN_MS = 5000;
 export default function AnswerPage({ token }: { token: string }) {
   const [question, setQuestion] = useState<QuestionView | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const path = `/api/answers/${encodeURIComponent(token)}`;
+  const params = { token };
   const look = async (before: ServiceProblem | null = null) => {
     try {
-      setQuestion(await request<QuestionView>('GET', path));
+      setQuestion(await call('GET /api/answers/:token', { params }));
       setProblem(before);
     } catch (thrown) {
       setProblem(asProblem(thrown));
@@ -26,7 +27,8 @@ export default function AnswerPage({ token }: { token: string }) {
   };
   const answer = async () => {
     try {
-      setQuestion(await request<QuestionView>('POST', path, { seenOccurrences: question?.occurrences ?? null }));
+      const body = { seenOccurrences: question?.occurrences ?? null };
+      setQuestion(await call('POST /api/answers/:token', { params, body }));
       setProblem(null);
     } catch (thrown) {
       // Refused: it is not what was shown any more.
@@ -56,7 +58,7 @@ export default function AnswerPage({ token }: { token: string }) {
           {question.pictured && (
             <img
               class="answer-picture"
-              src={`${path}/picture?${question.occurrences}`}
+              src={`${addressOf('GET /api/answers/:token/picture', { params })}?${question.occurrences}`}
               width={640}
               height={260}
               alt="The diameter around this place, with its limits"

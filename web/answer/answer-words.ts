@@ -1,4 +1,4 @@
-import type { QuestionView } from '../../server/api/people-contract.ts';
+import type { QuestionView } from '../../server/api/contract/answers.ts';
 import { clock } from '../words/times.ts';
 
 /** What has become of the question, in a sentence; '' = it waits for the answer. */

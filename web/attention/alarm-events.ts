@@ -1,5 +1,5 @@
 import { awaitsAcknowledgement } from '../../server/alarm/life-cycle.ts';
-import type { AlarmView } from '../../server/api/contract.ts';
+import type { AlarmView } from '../../server/api/contract/alarms.ts';
 
 type Known = Pick<AlarmView, 'id' | 'state' | 'occurrences'>;
 

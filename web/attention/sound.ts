@@ -1,4 +1,4 @@
-import type { AlarmView } from '../../server/api/contract.ts';
+import type { AlarmView } from '../../server/api/contract/alarms.ts';
 
 /** Two tones a pattern, in Hz and s from its start; the graver, the higher, the faster and the more often. */
 type Tone = readonly [startS: number, hz: number, lengthS: number];

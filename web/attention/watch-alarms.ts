@@ -1,5 +1,5 @@
 import { effect, signal } from '@preact/signals';
-import type { AlarmView } from '../../server/api/contract.ts';
+import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { connection, live } from '../service/live-store.ts';
 import { gravest, lossSounds, newlyRaised, REPEAT_MS } from './alarm-events.ts';
 import { allowSound, play } from './sound.ts';

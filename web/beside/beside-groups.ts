@@ -1,4 +1,4 @@
-import type { RunView } from '../../server/api/contract.ts';
+import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { alikeInWords } from '../../server/strand/side-by-side/preparation.ts';
 
 /** Groups of runs, by their ids. The first one is what the others are held beside. */

@@ -1,11 +1,12 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { BesideMeasure, SideBySideView } from '../../server/api/side-by-side-contract.ts';
+import type { BesideMeasure, SideBySideView } from '../../server/api/contract/side-by-side.ts';
 import { capital } from '../../server/problem/sentence.ts';
 import { Part } from '../judgement/part.tsx';
 import { choosePrinter, chosenPrinter } from '../printers/printer-list.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
+import { call } from '../service/call.ts';
 import { refetchVersion } from '../service/live-store.ts';
-import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
+import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import '../styles/beside.css';
@@ -40,8 +41,7 @@ function Beside({ groups }: { groups: Groups }) {
   const asked = groups.map((ids) => ids.join(',')).join(';');
   useEffect(() => {
     const stop = new AbortController();
-    const path = `/api/side-by-side?groups=${encodeURIComponent(asked)}&printer=${printer}`;
-    request<SideBySideView>('GET', path, undefined, stop.signal).then(
+    call('GET /api/side-by-side', { query: { groups: asked, printer }, signal: stop.signal }).then(
       (answer) => {
         setView(answer);
         setProblem(null);

@@ -1,4 +1,4 @@
-import type { BesideMeasure, SideBySideView } from '../../server/api/side-by-side-contract.ts';
+import type { BesideMeasure, SideBySideView } from '../../server/api/contract/side-by-side.ts';
 import { capital } from '../../server/problem/sentence.ts';
 import { diameter, metres } from '../words/numbers.ts';
 

@@ -1,4 +1,4 @@
-import type { SideBySideView } from '../../server/api/side-by-side-contract.ts';
+import type { SideBySideView } from '../../server/api/contract/side-by-side.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
 import { edgeDigits } from '../judgement/histogram.tsx';
 import { PlainPlot } from '../judgement/plain-plot.tsx';

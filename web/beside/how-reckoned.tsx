@@ -1,4 +1,4 @@
-import type { SideBySideView } from '../../server/api/side-by-side-contract.ts';
+import type { SideBySideView } from '../../server/api/contract/side-by-side.ts';
 import { metres } from '../words/numbers.ts';
 
 /** For who wants to know what the words rest on. */

@@ -1,8 +1,9 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { RunView } from '../../server/api/contract.ts';
+import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { lotWords } from '../lot/lot-words.ts';
+import { call } from '../service/call.ts';
 import { refetchVersion } from '../service/live-store.ts';
-import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { go } from '../shell/router.ts';
 import { counted, metres } from '../words/numbers.ts';
@@ -16,7 +17,7 @@ export function RunPicker({ chosen }: { chosen: readonly number[] }) {
   const [picked, setPicked] = useState<ReadonlySet<number>>(new Set(chosen));
   const version = refetchVersion.value;
   useEffect(() => {
-    request<RunView[]>('GET', '/api/runs').then(setRuns, (thrown) => setProblem(asProblem(thrown)));
+    call('GET /api/runs').then(setRuns, (thrown) => setProblem(asProblem(thrown)));
   }, [version]);
   const wound = runs?.filter(({ woundMm }) => woundMm > 0);
   const some = wound?.filter(({ id }) => picked.has(id)) ?? [];

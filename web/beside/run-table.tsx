@@ -1,4 +1,4 @@
-import type { SideBySideView } from '../../server/api/side-by-side-contract.ts';
+import type { SideBySideView } from '../../server/api/contract/side-by-side.ts';
 import { ScrollTable } from '../judgement/scroll-table.tsx';
 import { lotWords } from '../lot/lot-words.ts';
 import { go } from '../shell/router.ts';

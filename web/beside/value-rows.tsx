@@ -1,4 +1,4 @@
-import type { BesideMeasure, SideBySideView } from '../../server/api/side-by-side-contract.ts';
+import type { BesideMeasure, SideBySideView } from '../../server/api/contract/side-by-side.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
 import { PlainPlot } from '../judgement/plain-plot.tsx';
 import { tickDigits, ticks } from '../judgement/plot-ticks.ts';

@@ -1,4 +1,4 @@
-import type { WindowView } from '../../server/api/contract.ts';
+import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
 
 export type Column = (number | null)[];
 

@@ -1,6 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { CoilDetail } from '../../server/api/spool-contract.ts';
-import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
+import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
+import { call } from '../service/call.ts';
+import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { diameter, grams, metres, percent } from '../words/numbers.ts';
 import { signedPercent } from './fitness-words.ts';
@@ -12,7 +13,7 @@ export function CoilPart({ spoolId, stamp }: { spoolId: number; stamp: unknown }
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   useEffect(() => {
     const asked = new AbortController();
-    request<readonly CoilDetail[]>('GET', `/api/spools/${spoolId}/coils`, undefined, asked.signal).then(
+    call('GET /api/spools/:id/coils', { params: { id: spoolId }, signal: asked.signal }).then(
       (answer) => {
         setCoils(answer);
         setProblem(null);

@@ -1,4 +1,4 @@
-import type { ChartsView } from '../../server/api/spool-contract.ts';
+import type { ChartsView } from '../../server/api/contract/judgement.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
 import { counted, diameter, length, metres } from '../words/numbers.ts';
 import { boundsOf, signalWords } from './control-words.ts';

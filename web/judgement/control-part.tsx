@@ -1,6 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { ChartsView } from '../../server/api/spool-contract.ts';
-import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
+import type { ChartsView } from '../../server/api/contract/judgement.ts';
+import { call } from '../service/call.ts';
+import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { ControlCharts } from './control-charts.tsx';
 
@@ -10,12 +11,9 @@ export function ControlPart({ spoolId }: { spoolId: number }) {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   useEffect(() => {
     const asked = new AbortController();
-    request<ChartsView | null>('GET', `/api/spools/${spoolId}/charts`, undefined, asked.signal).then(
-      setCharts,
-      (thrown) => {
-        if (!isAbort(thrown)) setProblem(asProblem(thrown));
-      },
-    );
+    call('GET /api/spools/:id/charts', { params: { id: spoolId }, signal: asked.signal }).then(setCharts, (thrown) => {
+      if (!isAbort(thrown)) setProblem(asProblem(thrown));
+    });
     return () => asked.abort();
   }, [spoolId]);
   if (problem) return <ProblemNote problem={problem} />;

@@ -1,4 +1,4 @@
-import type { ChartsView } from '../../server/api/spool-contract.ts';
+import type { ChartsView } from '../../server/api/contract/judgement.ts';
 import { counted } from '../words/numbers.ts';
 
 type Signal = ChartsView['individuals']['signals'][number];

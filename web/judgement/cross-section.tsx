@@ -1,6 +1,6 @@
 import { useMemo, useState } from 'preact/hooks';
-import type { SectionView } from '../../server/api/contract.ts';
-import type { ReelView } from '../../server/api/spool-contract.ts';
+import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
+import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import type { ReelPlace } from '../../server/strand/reel/reel-place.ts';
 import { KIND_WORDS, VERDICT_WORDS } from '../words/names.ts';
 import { diameter, length, metres } from '../words/numbers.ts';

@@ -1,4 +1,4 @@
-import type { ExportFormat } from '../../server/api/spool-contract.ts';
+import type { ExportFormat } from '../../server/api/contract/exports.ts';
 import { DownloadLink } from '../shell/download-link.tsx';
 import { exportPath } from './export-words.ts';
 

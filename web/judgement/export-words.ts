@@ -1,4 +1,4 @@
-import type { ExportFormat } from '../../server/api/spool-contract.ts';
+import type { ExportFormat } from '../../server/api/contract/exports.ts';
 
 export const EXPORT_WORDS: readonly (readonly [ExportFormat, string, string])[] = [
   ['csv', 'CSV', 'for a spreadsheet'],

@@ -1,5 +1,5 @@
-import type { VerdictView } from '../../server/api/contract.ts';
-import type { FlowView, SpoolJudgement } from '../../server/api/spool-contract.ts';
+import type { FlowView, SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { VerdictView } from '../../server/api/contract/runs-and-spools.ts';
 import type { ShapeOf } from '../shell/shape.tsx';
 import { percent } from '../words/numbers.ts';
 

@@ -1,5 +1,5 @@
 import { useState } from 'preact/hooks';
-import type { FlowView, JamView } from '../../server/api/spool-contract.ts';
+import type { FlowView, JamView } from '../../server/api/contract/judgement.ts';
 import { metres } from '../words/numbers.ts';
 import { flowRows, flowSetting, signedPercent } from './fitness-words.ts';
 import { NumberField } from './number-field.tsx';

@@ -1,4 +1,4 @@
-import type { SpoolJudgement, StatisticsView } from '../../server/api/spool-contract.ts';
+import type { SpoolJudgement, StatisticsView } from '../../server/api/contract/judgement.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
 import { metres, percent } from '../words/numbers.ts';
 import { PlainPlot } from './plain-plot.tsx';

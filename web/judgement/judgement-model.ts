@@ -1,6 +1,8 @@
 import { type Signal, signal } from '@preact/signals';
-import type { LengthCorrectionInput, ReelView, SpoolJudgement } from '../../server/api/spool-contract.ts';
-import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
+import type { LengthCorrectionInput, SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
+import { call } from '../service/call.ts';
+import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 
 /** What the service says of one spool for the printer that is chosen for it. */
 export class JudgementModel {
@@ -25,16 +27,12 @@ export class JudgementModel {
     this.#asked.abort();
     this.#asked = new AbortController();
     const { signal } = this.#asked;
-    const base = `/api/spools/${this.spoolId}`;
+    const params = { id: this.spoolId };
+    const query = this.printMetres === null ? {} : { printMetres: this.printMetres };
     try {
       const [judgement, reel] = await Promise.all([
-        request<SpoolJudgement>(
-          'GET',
-          `${base}/judgement${this.printMetres === null ? '' : `?printMetres=${this.printMetres}`}`,
-          undefined,
-          signal,
-        ),
-        request<ReelView>('GET', `${base}/reel`, undefined, signal).catch((thrown) => {
+        call('GET /api/spools/:id/judgement', { params, query, signal }),
+        call('GET /api/spools/:id/reel', { params, signal }).catch((thrown) => {
           // Without a spool's dimensions everything else can still be said.
           if (isAbort(thrown)) throw thrown;
           return null;
@@ -50,8 +48,8 @@ export class JudgementModel {
 
   /** A tape measurement, or null to take it back. @throws ServiceProblem */
   async correctLength(measured: LengthCorrectionInput | null): Promise<void> {
-    const path = `/api/spools/${this.spoolId}/length-correction`;
-    if (measured === null) await request('DELETE', path);
-    else await request('PUT', path, measured);
+    const params = { id: this.spoolId };
+    if (measured === null) await call('DELETE /api/spools/:id/length-correction', { params });
+    else await call('PUT /api/spools/:id/length-correction', { params, body: measured });
   }
 }

@@ -1,5 +1,5 @@
 import { useState } from 'preact/hooks';
-import type { SectionView } from '../../server/api/contract.ts';
+import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { AdviceList } from '../shell/advice-list.tsx';
 import { CoilPart } from './coil-part.tsx';
 import { ControlPart } from './control-part.tsx';

@@ -1,4 +1,4 @@
-import type { SpoolJudgement, StatisticsView } from '../../server/api/spool-contract.ts';
+import type { SpoolJudgement, StatisticsView } from '../../server/api/contract/judgement.ts';
 import { diameter, length, metres, percent } from '../words/numbers.ts';
 import { Histogram } from './histogram.tsx';
 import { Part } from './part.tsx';

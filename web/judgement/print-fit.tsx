@@ -1,6 +1,7 @@
 import { useState } from 'preact/hooks';
-import type { PrintFitView } from '../../server/api/spool-contract.ts';
-import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import type { PrintFitView } from '../../server/api/contract/cut-plan.ts';
+import { call } from '../service/call.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { unbroken } from '../words/numbers.ts';
@@ -15,7 +16,7 @@ export function PrintFit({ spoolId }: { spoolId: number }) {
   const ask = async () => {
     if (need === null || need <= 0) return;
     try {
-      setAnswer(await request<PrintFitView>('GET', `/api/spools/${spoolId}/print-fit?${unit}=${need}`));
+      setAnswer(await call('GET /api/spools/:id/print-fit', { params: { id: spoolId }, query: { [unit]: need } }));
       setProblem(null);
     } catch (thrown) {
       setAnswer(null);

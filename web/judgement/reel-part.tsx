@@ -1,5 +1,6 @@
-import type { SectionView } from '../../server/api/contract.ts';
-import type { MassView, ReelView } from '../../server/api/spool-contract.ts';
+import type { MassView } from '../../server/api/contract/judgement.ts';
+import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
+import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { grams, metres, percent } from '../words/numbers.ts';
 import { CrossSection } from './cross-section.tsx';
 import { hours } from './fitness-words.ts';

@@ -1,4 +1,4 @@
-import type { ReelView } from '../../server/api/spool-contract.ts';
+import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
 import { turnsAt } from '../../server/strand/reel/counted-turns.ts';
 import { placeAtTurns, placeOnReel, type ReelPlace } from '../../server/strand/reel/reel-place.ts';
 

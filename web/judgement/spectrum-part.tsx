@@ -1,7 +1,8 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { SpectrumView } from '../../server/api/spool-contract.ts';
+import type { SpectrumView } from '../../server/api/contract/on-the-spool.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
-import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
+import { call } from '../service/call.ts';
+import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { percent } from '../words/numbers.ts';
 import { PlainPlot, pathThrough } from './plain-plot.tsx';
@@ -15,7 +16,7 @@ export function SpectrumPart({ spoolId }: { spoolId: number }) {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   useEffect(() => {
     const asked = new AbortController();
-    request<SpectrumView>('GET', `/api/spools/${spoolId}/spectrum?axis=${axis}`, undefined, asked.signal).then(
+    call('GET /api/spools/:id/spectrum', { params: { id: spoolId }, query: { axis }, signal: asked.signal }).then(
       (answer) => {
         setSpectrum(answer);
         setProblem(null);

@@ -1,4 +1,4 @@
-import type { SpectrumView } from '../../server/api/spool-contract.ts';
+import type { SpectrumView } from '../../server/api/contract/on-the-spool.ts';
 
 const NBSP = '\u00a0';
 

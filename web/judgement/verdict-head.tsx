@@ -1,5 +1,5 @@
-import type { SpoolView } from '../../server/api/contract.ts';
-import type { SpoolJudgement } from '../../server/api/spool-contract.ts';
+import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { metres, unbroken } from '../words/numbers.ts';

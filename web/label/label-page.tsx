@@ -1,11 +1,13 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { LotView, SpoolDetail } from '../../server/api/contract.ts';
-import type { CoilDetail, SpoolJudgement } from '../../server/api/spool-contract.ts';
+import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
+import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { LotView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { lotWords } from '../lot/lot-words.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { chooseForSpool } from '../printers/spool-choices.ts';
+import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
-import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
+import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { settings } from '../set-up/settings-store.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
@@ -35,8 +37,12 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
   const version = refetchVersion.value;
   useEffect(() => {
     const asked = new AbortController();
-    const get = <T,>(path: string) => request<T>('GET', `/api/spools/${spoolId}${path}`, undefined, asked.signal);
-    Promise.all([get<SpoolDetail>(''), get<SpoolJudgement>('/judgement'), get<CoilDetail[]>('/coils')]).then(
+    const given = { params: { id: spoolId }, signal: asked.signal };
+    Promise.all([
+      call('GET /api/spools/:id', given),
+      call('GET /api/spools/:id/judgement', given),
+      call('GET /api/spools/:id/coils', given),
+    ]).then(
       ([detail, judgement, coils]) => {
         setAnswers({ detail, judgement, coils });
         setProblem(null);

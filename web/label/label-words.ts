@@ -1,5 +1,6 @@
-import type { SpoolView } from '../../server/api/contract.ts';
-import type { CoilDetail, SpoolJudgement } from '../../server/api/spool-contract.ts';
+import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
+import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 import { FITNESS_WORDS, flowSetting } from '../judgement/fitness-words.ts';
 import { diameter, grams, metres } from '../words/numbers.ts';
 

@@ -1,9 +1,10 @@
 import { useState } from 'preact/hooks';
 import { awaitsAcknowledgement, isActive, isLatched } from '../../server/alarm/life-cycle.ts';
-import type { AlarmView } from '../../server/api/contract.ts';
+import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { answer, answerFailed } from '../alarms/answer.ts';
 import { RestList } from '../alarms/rest-list.tsx';
 import { ShelvePanel } from '../alarms/shelve-panel.tsx';
+import { call } from '../service/call.ts';
 import { lineNowMs, live } from '../service/live-store.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
@@ -24,7 +25,7 @@ export function Alarms() {
           Alarms
         </h2>
         {open.length > 1 && (
-          <button type="button" class="plain" onClick={() => answer('/api/alarms/acknowledge-all')}>
+          <button type="button" class="plain" onClick={() => answer(call('POST /api/alarms/acknowledge-all'))}>
             Acknowledge all {open.length}
           </button>
         )}
@@ -103,7 +104,7 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
             class="main"
             data-testid="acknowledge"
             aria-label={`Acknowledge ${alarm.title}`}
-            onClick={() => answer(`/api/alarms/${alarm.id}/acknowledge`)}
+            onClick={() => answer(call('POST /api/alarms/:id/acknowledge', { params: { id: alarm.id } }))}
           >
             Acknowledge
           </button>
@@ -114,7 +115,7 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
             class="main"
             data-testid="reset"
             aria-label={`Reset ${alarm.title}`}
-            onClick={() => answer(`/api/alarms/${alarm.id}/reset`)}
+            onClick={() => answer(call('POST /api/alarms/:id/reset', { params: { id: alarm.id } }))}
           >
             Reset
           </button>

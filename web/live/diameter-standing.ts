@@ -1,4 +1,4 @@
-import type { LimitsView } from '../../server/api/contract.ts';
+import type { LimitsView } from '../../server/api/contract/runs-and-spools.ts';
 
 /**
  * How a diameter stands against the limits: in words, and whether it is worth a colour. `strandIsDue`: before the purging

@@ -1,5 +1,6 @@
+import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
-import { asProblem, request } from '../service/request.ts';
+import { asProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 
 /** Whether the screw may turn, what is known of the zones, and what nobody can see. */
@@ -14,7 +15,7 @@ export default function HeatKnown() {
     .map(({ zone }) => zone)
     .filter((zone) => !learntZones.includes(zone) && !withoutPower.includes(zone));
   const forget = () =>
-    request('POST', '/api/heat/forget', {}).then(
+    call('POST /api/heat/forget').then(
       () => say({ text: 'Forgotten. The next heat-up teaches it anew.' }),
       (thrown) => say({ text: asProblem(thrown).message }),
     );

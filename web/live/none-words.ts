@@ -1,4 +1,4 @@
-import type { LiveState } from '../../server/api/contract.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
 
 /** That nothing stands against something is said of what is watched only. */
 export function noneWords(notWatched: LiveState['notWatched']): string {

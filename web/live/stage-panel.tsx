@@ -1,13 +1,16 @@
 import { useRef, useState } from 'preact/hooks';
-import { STAGES } from '../../server/strand/stage.ts';
+import { STAGES, type Stage } from '../../server/strand/stage.ts';
 import { LotLine } from '../lot/lot-line.tsx';
+import { call } from '../service/call.ts';
 import { lineNowMs, live } from '../service/live-store.ts';
-import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { STAGE_WORDS } from '../words/names.ts';
 import { metres } from '../words/numbers.ts';
 import { span } from '../words/times.ts';
+
+const setStage = (stage: Stage | null) => call('POST /api/stage', { body: { stage } });
 
 /** Where the line stands between cold and winding, what is still missing, and a person's word about it. */
 export function StagePanel() {
@@ -17,9 +20,9 @@ export function StagePanel() {
   if (!state) return null;
   const { stage, spool, run } = state;
 
-  const send = async (path: string, body: object, done: string) => {
+  const send = async (asked: Promise<unknown>, done: string) => {
     try {
-      await request('POST', path, body);
+      await asked;
       setProblem(null);
       say({ text: done });
     } catch (thrown) {
@@ -50,7 +53,7 @@ export function StagePanel() {
             type="button"
             class={i < here ? 'passed' : ''}
             aria-pressed={one === stage.stage}
-            onClick={() => send('/api/stage', { stage: one }, `Stage: ${STAGE_WORDS[one].toLowerCase()}, by hand.`)}
+            onClick={() => send(setStage(one), `Stage: ${STAGE_WORDS[one].toLowerCase()}, by hand.`)}
           >
             {STAGE_WORDS[one]}
           </button>
@@ -73,10 +76,7 @@ export function StagePanel() {
       {problem && <ProblemNote problem={problem} />}
       <p class="actions">
         {stage.byPerson && (
-          <button
-            type="button"
-            onClick={() => send('/api/stage', { stage: null }, 'The stage is told by itself again.')}
-          >
+          <button type="button" onClick={() => send(setStage(null), 'The stage is told by itself again.')}>
             Tell by itself again
           </button>
         )}
@@ -100,7 +100,7 @@ export function StagePanel() {
               class="main"
               onClick={() => {
                 dialog.current?.close();
-                send('/api/spools/change', {}, `Spool ${spool.ordinal + 1} begins.`);
+                send(call('POST /api/spools/change'), `Spool ${spool.ordinal + 1} begins.`);
               }}
             >
               Begin the new spool

@@ -1,4 +1,6 @@
-import type { ExpectedHeat, ReadingsFrame, WindowView, ZoneView } from '../../server/api/contract.ts';
+import type { ExpectedHeat, ReadingsFrame } from '../../server/api/contract/live.ts';
+import type { ZoneView } from '../../server/api/contract/live-state.ts';
+import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
 
 /** Temperature and set-point of one zone, one value a second; null = nothing came in that second. */
 export interface ZoneTrace {

@@ -1,10 +1,11 @@
 import { useSignalEffect } from '@preact/signals';
 import { useEffect, useMemo, useRef } from 'preact/hooks';
-import type { ExpectedHeat, ZoneView } from '../../server/api/contract.ts';
+import type { ZoneView } from '../../server/api/contract/live-state.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
 import { readColours } from '../chart/colours.ts';
+import { call } from '../service/call.ts';
 import { lineNowMs, live, nowMs, onReadings, refetchVersion } from '../service/live-store.ts';
-import { isAbort, request } from '../service/request.ts';
+import { isAbort } from '../service/request.ts';
 import { requestWindow } from '../service/window.ts';
 import { settings } from '../set-up/settings-store.ts';
 import { Lazily, lazyPart } from '../shell/lazily.tsx';
@@ -30,7 +31,7 @@ export function Zones() {
 
   useEffect(() => {
     const asked = new AbortController();
-    request<ExpectedHeat>('GET', '/api/heat/expected', undefined, asked.signal).then(
+    call('GET /api/heat/expected', { signal: asked.signal }).then(
       (past) => history.fillExpected(past),
       (thrown) => {
         if (!isAbort(thrown)) console.error(thrown);

@@ -1,6 +1,7 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
-import type { LotView, RunView } from '../../server/api/contract.ts';
-import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import type { LotView } from '../../server/api/contract/runs-and-spools.ts';
+import { call } from '../service/call.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { lotWords } from './lot-words.ts';
@@ -50,14 +51,14 @@ function LotForm({ runId, lot, close }: { runId: number; lot: LotView | null; cl
   useEffect(() => {
     first.current?.focus();
     // So that a lot that is fed again is called the same again. Without them the field works too.
-    request<RunView[]>('GET', '/api/runs').then(
+    call('GET /api/runs').then(
       (runs) => setEarlier(runs.flatMap((run) => (run.lot && run.lot.name !== '' ? [run.lot] : []))),
       () => {},
     );
   }, []);
   const save = async () => {
     try {
-      await request('PUT', `/api/runs/${runId}/lot`, { name, preparation });
+      await call('PUT /api/runs/:id/lot', { params: { id: runId }, body: { name, preparation } });
       say({ text: name.trim() === '' && preparation.trim() === '' ? 'The lot is taken back.' : 'The lot is kept.' });
       close();
     } catch (thrown) {

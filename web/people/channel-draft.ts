@@ -1,4 +1,4 @@
-import type { ChannelInput, ChannelView } from '../../server/api/people-contract.ts';
+import type { ChannelInput, ChannelView } from '../../server/api/contract/channels.ts';
 
 type Settings = ChannelInput['settings'];
 export type Kind = Settings['kind'];

@@ -1,5 +1,5 @@
 import { useState } from 'preact/hooks';
-import type { ChannelInput, ChannelView } from '../../server/api/people-contract.ts';
+import type { ChannelInput, ChannelView } from '../../server/api/contract/channels.ts';
 import { PLACEHOLDERS } from '../../server/calling/template.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';

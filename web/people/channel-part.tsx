@@ -1,5 +1,6 @@
 import { useState } from 'preact/hooks';
-import type { ChannelView, PeopleView, RulesInput } from '../../server/api/people-contract.ts';
+import type { ChannelView } from '../../server/api/contract/channels.ts';
+import type { PeopleView, RulesInput } from '../../server/api/contract/people.ts';
 import { nowMs } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';

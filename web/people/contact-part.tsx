@@ -1,5 +1,5 @@
 import { useState } from 'preact/hooks';
-import type { ContactInput, ContactView, PeopleView } from '../../server/api/people-contract.ts';
+import type { ContactInput, ContactView, PeopleView } from '../../server/api/contract/people.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';

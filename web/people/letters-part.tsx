@@ -1,4 +1,4 @@
-import type { LetterView, PeopleView } from '../../server/api/people-contract.ts';
+import type { LetterView, PeopleView } from '../../server/api/contract/people.ts';
 import { Shape } from '../shell/shape.tsx';
 import { clockWithSeconds, shortDay } from '../words/times.ts';
 import { forgetDead } from './people-store.ts';

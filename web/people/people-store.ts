@@ -1,32 +1,32 @@
 import { signal } from '@preact/signals';
-import type { ChannelInput, ContactInput, PeopleView, RulesInput } from '../../server/api/people-contract.ts';
-import { request } from '../service/request.ts';
+import type { ChannelInput } from '../../server/api/contract/channels.ts';
+import type { ContactInput, PeopleView, RulesInput } from '../../server/api/contract/people.ts';
+import { call } from '../service/call.ts';
 
 /** How people are reached, as the service last told; null = not fetched yet. */
 export const people = signal<PeopleView | null>(null);
 
 /** @throws ServiceProblem */
 export async function loadPeople(signal?: AbortSignal): Promise<void> {
-  people.value = await request<PeopleView>('GET', '/api/people', undefined, signal);
+  people.value = await call('GET /api/people', signal && { signal });
 }
 
-async function change(method: 'POST' | 'PUT' | 'DELETE', path: string, body?: unknown): Promise<void> {
-  await request(method, path, body);
+async function change(asked: Promise<unknown>): Promise<void> {
+  await asked;
   await loadPeople();
 }
 
-const at = (path: string, id: number | null) => (id === null ? path : `${path}/${id}`);
-const how = (id: number | null) => (id === null ? 'POST' : 'PUT');
-
 /** Each adds where `id` is null. @throws ServiceProblem */
-export const saveChannel = (id: number | null, input: ChannelInput) => change(how(id), at('/api/channels', id), input);
-export const removeChannel = (id: number) => change('DELETE', `/api/channels/${id}`);
+export const saveChannel = (id: number | null, body: ChannelInput) =>
+  change(id === null ? call('POST /api/channels', { body }) : call('PUT /api/channels/:id', { params: { id }, body }));
+export const removeChannel = (id: number) => change(call('DELETE /api/channels/:id', { params: { id } }));
 export const testChannel = (id: number | null, input: ChannelInput) =>
-  change('POST', '/api/channels/test', { ...input, id });
-export const saveContact = (id: number | null, input: ContactInput) => change(how(id), at('/api/people', id), input);
-export const removeContact = (id: number) => change('DELETE', `/api/people/${id}`);
-export const saveRules = (input: RulesInput) => change('PUT', '/api/calling-rules', input);
-export const forgetDead = () => change('DELETE', '/api/dead-letters');
-export const startDrill = () => change('POST', '/api/drills');
+  change(call('POST /api/channels/test', { body: { ...input, id } }));
+export const saveContact = (id: number | null, body: ContactInput) =>
+  change(id === null ? call('POST /api/people', { body }) : call('PUT /api/people/:id', { params: { id }, body }));
+export const removeContact = (id: number) => change(call('DELETE /api/people/:id', { params: { id } }));
+export const saveRules = (body: RulesInput) => change(call('PUT /api/calling-rules', { body }));
+export const forgetDead = () => change(call('DELETE /api/dead-letters'));
+export const startDrill = () => change(call('POST /api/drills'));
 export const confirmDrill = (id: number, contactId: number) =>
-  change('POST', `/api/drills/${id}/confirm`, { contactId });
+  change(call('POST /api/drills/:id/confirm', { params: { id }, body: { contactId } }));

@@ -1,4 +1,5 @@
-import type { ChannelView, ContactView, DrillView, LetterView, PeopleView } from '../../server/api/people-contract.ts';
+import type { ChannelView } from '../../server/api/contract/channels.ts';
+import type { ContactView, DrillView, LetterView, PeopleView } from '../../server/api/contract/people.ts';
 import { ago, span } from '../words/times.ts';
 
 export const KIND_WORDS: Readonly<Record<ChannelView['kind'], string>> = {

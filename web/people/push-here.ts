@@ -1,4 +1,4 @@
-import type { ChannelInput } from '../../server/api/people-contract.ts';
+import type { ChannelInput } from '../../server/api/contract/channels.ts';
 import { ServiceProblem } from '../service/request.ts';
 
 /** Why this browser cannot be notified while the page is closed; null = it can. */

@@ -1,4 +1,4 @@
-import type { PrinterInput, PrinterProfile } from '../../server/api/spool-contract.ts';
+import type { PrinterInput, PrinterProfile } from '../../server/api/contract/printers.ts';
 import { Problem } from '../../server/problem/problem.ts';
 import { checkPrinterProfile } from '../../server/strand/verdict/printer-profile.ts';
 import { parseNumber } from '../words/numbers.ts';

@@ -1,5 +1,5 @@
 import { useState } from 'preact/hooks';
-import type { PrinterProfile } from '../../server/api/spool-contract.ts';
+import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';

@@ -1,6 +1,6 @@
 import { signal } from '@preact/signals';
-import type { PrinterInput, PrinterProfile } from '../../server/api/spool-contract.ts';
-import { request } from '../service/request.ts';
+import type { PrinterInput, PrinterProfile } from '../../server/api/contract/printers.ts';
+import { call } from '../service/call.ts';
 
 const KEY = 'strandward.printer';
 
@@ -17,25 +17,23 @@ export function choosePrinter(id: number): void {
 
 /** @throws ServiceProblem */
 export async function loadPrinters(): Promise<void> {
-  const list = await request<readonly PrinterProfile[]>('GET', '/api/printers');
+  const list = await call('GET /api/printers');
   printers.value = list;
   // A printer that is gone judges nothing any more.
   if (!list.some((one) => one.id === chosenPrinter.peek())) choosePrinter(0);
 }
 
 /** Adds a printer, or changes the one with this id. @throws ServiceProblem */
-export async function savePrinter(id: number | null, input: PrinterInput): Promise<PrinterProfile> {
-  const saved = await request<PrinterProfile>(
-    id === null ? 'POST' : 'PUT',
-    id === null ? '/api/printers' : `/api/printers/${id}`,
-    input,
-  );
+export async function savePrinter(id: number | null, body: PrinterInput): Promise<PrinterProfile> {
+  const saved = await (id === null
+    ? call('POST /api/printers', { body })
+    : call('PUT /api/printers/:id', { params: { id }, body }));
   await loadPrinters();
   return saved;
 }
 
 /** @throws ServiceProblem */
 export async function removePrinter(id: number): Promise<void> {
-  await request('DELETE', `/api/printers/${id}`);
+  await call('DELETE /api/printers/:id', { params: { id } });
   await loadPrinters();
 }

@@ -1,5 +1,5 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { PrinterProfile } from '../../server/api/spool-contract.ts';
+import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { settings } from '../set-up/settings-store.ts';

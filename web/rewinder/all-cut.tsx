@@ -1,4 +1,4 @@
-import type { CutPlanView } from '../../server/api/spool-contract.ts';
+import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { counted, metres, unbroken } from '../words/numbers.ts';

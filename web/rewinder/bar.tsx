@@ -1,4 +1,4 @@
-import type { CutPlanView } from '../../server/api/spool-contract.ts';
+import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
 import { metres } from '../words/numbers.ts';
 import { progressOf } from './spool-bar.ts';
 

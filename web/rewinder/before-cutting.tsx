@@ -1,5 +1,5 @@
 import { useState } from 'preact/hooks';
-import type { CutPlanView } from '../../server/api/spool-contract.ts';
+import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
 import { NumberField } from '../judgement/number-field.tsx';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';

@@ -1,5 +1,5 @@
 import { useState } from 'preact/hooks';
-import type { CoilView, CutPlanView } from '../../server/api/spool-contract.ts';
+import type { CoilView, CutPlanView } from '../../server/api/contract/cut-plan.ts';
 import { ScrollTable } from '../judgement/scroll-table.tsx';
 import { grams, metres } from '../words/numbers.ts';
 import type { RewinderModel } from './rewinder-model.ts';

@@ -1,8 +1,9 @@
 import { type Signal, signal } from '@preact/signals';
-import type { SpoolChoicesView } from '../../server/api/contract.ts';
-import type { CoilView, CutInput, CutPlanView, CutStepView } from '../../server/api/spool-contract.ts';
+import type { CoilView, CutInput, CutPlanView, CutStepView } from '../../server/api/contract/cut-plan.ts';
+import type { SpoolChoicesView } from '../../server/api/contract/runs-and-spools.ts';
 import { chooseForSpool } from '../printers/spool-choices.ts';
-import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { call } from '../service/call.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 
 /** One spool at the rewinder: its plan, and what was cut. */
@@ -25,7 +26,7 @@ export class RewinderModel {
     this.#asked += 1;
     const mine = this.#asked;
     try {
-      const plan = await request<CutPlanView>('GET', `/api/spools/${this.id}/cut-plan`);
+      const plan = await call('GET /api/spools/:id/cut-plan', { params: { id: this.id } });
       if (mine !== this.#asked) return;
       this.plan.value = plan;
       this.problem.value = null;
@@ -50,16 +51,18 @@ export class RewinderModel {
       // Two phones, or a thumb that bounces, must not tick off one step twice.
       cutsBefore: this.plan.peek()?.done.length ?? 0,
     };
-    return this.#act(() => request('POST', `/api/spools/${this.id}/cuts`, body));
+    return this.#act(() => call('POST /api/spools/:id/cuts', { params: { id: this.id }, body }));
   }
 
   async undo(): Promise<void> {
-    if (await this.#act(() => request('DELETE', `/api/spools/${this.id}/cuts/last`)))
+    if (await this.#act(() => call('DELETE /api/spools/:id/cuts/last', { params: { id: this.id } })))
       say({ text: 'The last step is taken back.' });
   }
 
   async rename(coil: CoilView, name: string): Promise<void> {
-    await this.#act(() => request('PUT', `/api/spools/${this.id}/coils/${coil.ordinal}`, { name }));
+    await this.#act(() =>
+      call('PUT /api/spools/:id/coils/:ordinal', { params: { id: this.id, ordinal: coil.ordinal }, body: { name } }),
+    );
   }
 
   async #act(what: () => Promise<unknown>): Promise<boolean> {

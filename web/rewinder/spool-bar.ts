@@ -1,4 +1,4 @@
-import type { CutPlanView } from '../../server/api/spool-contract.ts';
+import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
 
 /** A piece of the spool on the bar; the bar begins at the outer end, which comes off first. Shares of the whole. */
 export interface BarPiece {

@@ -1,5 +1,5 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
-import type { CutPlanView, CutStepView } from '../../server/api/spool-contract.ts';
+import type { CutPlanView, CutStepView } from '../../server/api/contract/cut-plan.ts';
 import { NumberField } from '../judgement/number-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { length, unbroken } from '../words/numbers.ts';

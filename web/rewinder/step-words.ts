@@ -1,4 +1,4 @@
-import type { CutStepView } from '../../server/api/spool-contract.ts';
+import type { CutStepView } from '../../server/api/contract/cut-plan.ts';
 import { length, metres } from '../words/numbers.ts';
 
 /** One step at the rewinder, as it is told in huge type. All texts without the markup around them. */

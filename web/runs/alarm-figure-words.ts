@@ -1,4 +1,4 @@
-import type { AlarmFiguresView } from '../../server/api/alarm-contract.ts';
+import type { AlarmFiguresView } from '../../server/api/contract/alarm-journal.ts';
 import { counted, percent } from '../words/numbers.ts';
 import { clock, span } from '../words/times.ts';
 

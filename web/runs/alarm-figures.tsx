@@ -1,8 +1,9 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { AlarmFiguresView } from '../../server/api/alarm-contract.ts';
-import type { RunView } from '../../server/api/contract.ts';
+import type { AlarmFiguresView } from '../../server/api/contract/alarm-journal.ts';
+import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { JournalLink } from '../alarms/journal-link.tsx';
-import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
+import { call } from '../service/call.ts';
+import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { figureRows, figureWords } from './alarm-figure-words.ts';
 
@@ -12,7 +13,7 @@ export default function AlarmFigures({ run, version }: { run: RunView; version: 
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   useEffect(() => {
     const asked = new AbortController();
-    request<AlarmFiguresView>('GET', `/api/runs/${run.id}/alarm-figures`, undefined, asked.signal).then(
+    call('GET /api/runs/:id/alarm-figures', { params: { id: run.id }, signal: asked.signal }).then(
       (answer) => {
         setFigures(answer);
         setProblem(null);

@@ -1,5 +1,5 @@
 import { callsForSomebody } from '../../server/alarm/life-cycle.ts';
-import type { RunDetail } from '../../server/api/contract.ts';
+import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 import { JOURNAL_WORDS, PRIORITY_WORDS, STATE_WORDS } from '../words/names.ts';
 import { counted } from '../words/numbers.ts';

@@ -1,4 +1,4 @@
-import type { SectionView, SpoolView } from '../../server/api/contract.ts';
+import type { SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 import { placed } from '../spool/section-order.ts';
 import { KIND_WORDS } from '../words/names.ts';
 import { counted, diameter, length, metres } from '../words/numbers.ts';

@@ -1,5 +1,5 @@
 import { useSignal } from '@preact/signals';
-import type { RunDetail, RunView } from '../../server/api/contract.ts';
+import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spools.ts';
 import type { Range } from '../chart/view-range.ts';
 import { WindowChart } from '../chart/window-chart.tsx';
 import { live } from '../service/live-store.ts';

@@ -1,10 +1,10 @@
 import { useState } from 'preact/hooks';
-import type { RecordingState } from '../../server/monitor/recording-desk.ts';
+import type { RecordingView } from '../../server/api/contract/recording.ts';
 import { NumberField } from '../judgement/number-field.tsx';
 import { inputTime, likelyStart, timeOfInput, whatItIs } from './log-words.ts';
 
 interface Props {
-  readonly given: RecordingState;
+  readonly given: RecordingView;
   readonly begin: (startMs: number, rateHz: number | null) => void;
   readonly drop: () => void;
 }

@@ -1,8 +1,8 @@
-import type { RecordingState } from '../../server/monitor/recording-desk.ts';
+import type { RecordingView } from '../../server/api/contract/recording.ts';
 import { count } from '../words/numbers.ts';
 import { span } from '../words/times.ts';
 
-type Given = Pick<RecordingState, 'survey' | 'lines' | 'bytes' | 'changedMs'>;
+type Given = Pick<RecordingView, 'survey' | 'lines' | 'bytes' | 'changedMs'>;
 
 /** "115 MB, 1 440 000 lines: 50 a second by the board’s own clock, over 8 h." */
 export function whatItIs({ survey, lines, bytes }: Given): string {

@@ -1,4 +1,4 @@
-import type { RunView } from '../../server/api/contract.ts';
+import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { EXPORT_WORDS } from '../judgement/export-words.ts';
 import { DownloadLink } from '../shell/download-link.tsx';
 

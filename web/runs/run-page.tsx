@@ -1,8 +1,9 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { RunDetail } from '../../server/api/contract.ts';
+import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { LotLine } from '../lot/lot-line.tsx';
+import { call } from '../service/call.ts';
 import { lineNowMs, live, refetchVersion } from '../service/live-store.ts';
-import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
+import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { Lazily, lazyPart } from '../shell/lazily.tsx';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -28,7 +29,7 @@ export default function RunPage({ runId }: { runId: number }) {
   useEffect(() => {
     const asked = new AbortController();
     const load = () =>
-      request<RunDetail>('GET', `/api/runs/${runId}`, undefined, asked.signal).then(
+      call('GET /api/runs/:id', { params: { id: runId }, signal: asked.signal }).then(
         (answer) => {
           setDetail(answer);
           setProblem(null);
@@ -85,7 +86,7 @@ export default function RunPage({ runId }: { runId: number }) {
         id="run-note"
         title="Your note"
         placeholder="What went well, what to try next time"
-        path={`/api/runs/${run.id}/note`}
+        save={(note) => call('PUT /api/runs/:id/note', { params: { id: runId }, body: { note } })}
         note={run.note}
         maxLength={2000}
       />

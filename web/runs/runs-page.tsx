@@ -1,7 +1,8 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { RunView } from '../../server/api/contract.ts';
+import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
+import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
-import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { counted, diameter, unbroken } from '../words/numbers.ts';
 import { clock, day, span } from '../words/times.ts';
@@ -16,7 +17,7 @@ export default function RunsPage() {
   const version = refetchVersion.value;
   const running = live.value?.run?.id ?? null;
   useEffect(() => {
-    request<RunView[]>('GET', '/api/runs').then(
+    call('GET /api/runs').then(
       (answer) => {
         setRuns(answer);
         setProblem(null);

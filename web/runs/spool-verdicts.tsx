@@ -1,9 +1,10 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { SpoolView } from '../../server/api/contract.ts';
-import type { SpoolJudgement } from '../../server/api/spool-contract.ts';
+import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 import { FITNESS_SHAPE, flowSetting, signedPercent } from '../judgement/fitness-words.ts';
 import { Histogram } from '../judgement/histogram.tsx';
-import { asProblem, isAbort, request, type ServiceProblem } from '../service/request.ts';
+import { call } from '../service/call.ts';
+import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { diameter, metres, percent, unbroken } from '../words/numbers.ts';
@@ -40,7 +41,11 @@ function OneVerdict({ spool }: { spool: SpoolView }) {
     const asked = new AbortController();
     const timer = setTimeout(
       () =>
-        request<SpoolJudgement>('GET', `/api/spools/${spool.id}/judgement?by=night`, undefined, asked.signal).then(
+        call('GET /api/spools/:id/judgement', {
+          params: { id: spool.id },
+          query: { by: 'night' },
+          signal: asked.signal,
+        }).then(
           (answer) => {
             setJudgement(answer);
             setProblem(null);

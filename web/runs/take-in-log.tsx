@@ -1,6 +1,7 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
-import type { RecordingState } from '../../server/monitor/recording-desk.ts';
-import { asProblem, request, ServiceProblem } from '../service/request.ts';
+import type { RecordingView } from '../../server/api/contract/recording.ts';
+import { call } from '../service/call.ts';
+import { asProblem, ServiceProblem } from '../service/request.ts';
 import { sendFile } from '../service/send-file.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { count } from '../words/numbers.ts';
@@ -12,11 +13,11 @@ const ASK_EVERY_MS = 700;
 
 /** Makes runs of a recorded log: sent, looked at, judged beside the line; how far it is, also for whoever comes later. */
 export function TakeInLog({ taken }: { taken: () => void }) {
-  const [log, setLog] = useState<RecordingState | null>(null);
+  const [log, setLog] = useState<RecordingView | null>(null);
   const [sent, setSent] = useState<number | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const stop = useRef(new AbortController());
-  const ask = async (act: () => Promise<RecordingState | null | undefined>) => {
+  const ask = async (act: () => Promise<RecordingView | null | undefined>) => {
     try {
       const answer = await act();
       setProblem(null);
@@ -25,7 +26,7 @@ export function TakeInLog({ taken }: { taken: () => void }) {
       setProblem(asProblem(thrown));
     }
   };
-  const look = () => ask(() => request('GET', '/api/recording'));
+  const look = () => ask(() => call('GET /api/recording'));
   useEffect(() => {
     look();
   }, []);
@@ -52,9 +53,9 @@ export function TakeInLog({ taken }: { taken: () => void }) {
       setSent(null);
     }
   };
-  const drop = () => ask(() => request('DELETE', '/api/recording'));
+  const drop = () => ask(() => call('DELETE /api/recording'));
   const begin = (startMs: number, rateHz: number | null) =>
-    ask(() => request('POST', '/api/recording/begin', { startMs, rateHz }));
+    ask(() => call('POST /api/recording/begin', { body: { startMs, rateHz } }));
 
   return (
     <section class="take-in" aria-labelledby="take-in-log" data-testid="take-in-log" data-phase={log?.phase ?? 'none'}>
@@ -88,7 +89,7 @@ export function TakeInLog({ taken }: { taken: () => void }) {
 }
 
 /** What became of the last one, and the button for the next. */
-function Outcome({ log, send }: { log: RecordingState | null; send: (file: File) => void }) {
+function Outcome({ log, send }: { log: RecordingView | null; send: (file: File) => void }) {
   return (
     <>
       {log?.phase === 'done' && (

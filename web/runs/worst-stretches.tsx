@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals';
 import { useMemo } from 'preact/hooks';
-import type { RunDetail, SectionView, SpoolView } from '../../server/api/contract.ts';
+import type { RunDetail, SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 import type { Range } from '../chart/view-range.ts';
 import { WindowChart } from '../chart/window-chart.tsx';
 import type { PlotMark } from '../chart/window-plot.ts';

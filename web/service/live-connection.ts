@@ -1,7 +1,9 @@
-import type { LiveFrame, LiveState } from '../../server/api/contract.ts';
+import type { LiveFrame } from '../../server/api/contract/live.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { accessKey } from './access-key.ts';
+import { call } from './call.ts';
 import { clockOffsetMs, connection, live, refetchVersion, tellReadings } from './live-store.ts';
-import { request, ServiceProblem } from './request.ts';
+import { ServiceProblem } from './request.ts';
 import { ticketQuery } from './ticket.ts';
 
 /** State frames come 4 times a second: this long without any frame and the connection counts as dead. */
@@ -46,7 +48,7 @@ export function startLiveConnection(): void {
     let query: URLSearchParams;
     try {
       // The first question goes over HTTP: a refused WebSocket does not tell why, a refused request does.
-      const state = await request<LiveState>('GET', '/api/state', undefined, mine.signal);
+      const state = await call('GET /api/state', { signal: mine.signal });
       query = new URLSearchParams(await ticketQuery('/live', mine.signal));
       if (trial !== mine) return;
       trial = null;

@@ -1,6 +1,7 @@
 import { computed, signal } from '@preact/signals';
 import { SILENT_AFTER_S } from '../../server/alarm/conditions.ts';
-import type { LiveState, ReadingsFrame } from '../../server/api/contract.ts';
+import type { ReadingsFrame } from '../../server/api/contract/live.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
 
 export interface Connection {
   readonly phase: 'connecting' | 'open' | 'lost';

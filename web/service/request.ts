@@ -1,4 +1,5 @@
 import { accessKey, keyWanted } from './access-key.ts';
+import { personHeader } from './person.ts';
 
 /** What the service (or the way to it) answered instead of the thing asked for: what is wrong, and what to do. */
 export class ServiceProblem extends Error {
@@ -13,7 +14,7 @@ export class ServiceProblem extends Error {
   }
 }
 
-type Method = 'GET' | 'POST' | 'PUT' | 'DELETE';
+export type Method = 'GET' | 'POST' | 'PUT' | 'DELETE';
 
 /**
  * Ask the service; the answer is its JSON, or undefined for an empty answer.
@@ -37,8 +38,7 @@ export async function ask<T>(
   body?: unknown,
   signal?: AbortSignal,
 ): Promise<T> {
-  const headers: Record<string, string> = { accept };
-  if (accessKey.value !== '') headers.authorization = `Bearer ${accessKey.value}`;
+  const headers: Record<string, string> = { accept, ...identity() };
   const init: RequestInit = { method, headers };
   if (signal) init.signal = signal;
   if (body instanceof Blob) {
@@ -61,6 +61,15 @@ export async function ask<T>(
   }
   if (response.status === 401) keyWanted.value = true;
   throw problemOf(response.status, refusal);
+}
+
+/** What every request carries: the access key, and who makes it where a name was given on this device. */
+export function identity(): Record<string, string> {
+  const by = personHeader();
+  return {
+    ...(accessKey.peek() === '' ? {} : { authorization: `Bearer ${accessKey.peek()}` }),
+    ...(by === '' ? {} : { 'strandward-by': by }),
+  };
 }
 
 /** Reads problem details (RFC 9457); anything else becomes a problem that says so. */

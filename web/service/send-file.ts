@@ -1,5 +1,5 @@
-import { accessKey, keyWanted } from './access-key.ts';
-import { problemOf, ServiceProblem } from './request.ts';
+import { keyWanted } from './access-key.ts';
+import { identity, problemOf, ServiceProblem } from './request.ts';
 
 /**
  * Send a file's bytes; unlike `ask` it tells how far it is. The answer is the service's JSON.
@@ -22,7 +22,7 @@ export function sendFile<T>(
     asked.open('POST', path);
     asked.setRequestHeader('accept', 'application/json');
     asked.setRequestHeader('content-type', type);
-    if (accessKey.value !== '') asked.setRequestHeader('authorization', `Bearer ${accessKey.value}`);
+    for (const [name, value] of Object.entries(identity())) asked.setRequestHeader(name, value);
     asked.upload.onprogress = ({ loaded, total }) => sent(total > 0 ? loaded / total : 0);
     asked.upload.onload = () => sent(1);
     asked.onerror = lost;

@@ -1,5 +1,5 @@
 import { accessKey } from './access-key.ts';
-import { request } from './request.ts';
+import { call } from './call.ts';
 
 /**
  * The query that opens a path once where no header can be sent; '' where the service wants no access key. The key itself
@@ -8,6 +8,6 @@ import { request } from './request.ts';
  */
 export async function ticketQuery(path: string, signal?: AbortSignal): Promise<Record<string, string>> {
   if (accessKey.peek() === '') return {};
-  const { ticket } = await request<{ ticket: string }>('POST', '/api/tickets', { path }, signal);
+  const { ticket } = await call('POST /api/tickets', { body: { path }, ...(signal && { signal }) });
   return { ticket };
 }

@@ -1,4 +1,4 @@
-import type { WindowView } from '../../server/api/contract.ts';
+import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
 import type { WindowHead } from '../../server/monitor/window-bytes.ts';
 
 /**

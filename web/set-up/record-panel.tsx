@@ -1,22 +1,23 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { HouseState } from '../../server/monitor/house-desk.ts';
-import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import type { RecordHealth } from '../../server/api/contract/record.ts';
+import { call } from '../service/call.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { clock, shortDay } from '../words/times.ts';
 
 /** The record as a thing to be kept: how large it is, its backups, whether it is sound. */
 export function RecordPanel() {
-  const [house, setHouse] = useState<HouseState | null>(null);
+  const [house, setHouse] = useState<RecordHealth | null>(null);
   const [busy, setBusy] = useState<'backup' | 'check' | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   useEffect(() => {
-    request<HouseState>('GET', '/api/record').then(setHouse, (thrown) => setProblem(asProblem(thrown)));
+    call('GET /api/record').then(setHouse, (thrown) => setProblem(asProblem(thrown)));
   }, []);
-  const work = async (what: 'backup' | 'check', done: (now: HouseState) => string) => {
+  const work = async (what: 'backup' | 'check', done: (now: RecordHealth) => string) => {
     setBusy(what);
     try {
-      const now = await request<HouseState>('POST', `/api/record/${what}`, {});
+      const now = await call(`POST /api/record/${what}`);
       setHouse(now);
       setProblem(null);
       say({ text: done(now) });

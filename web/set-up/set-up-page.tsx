@@ -1,7 +1,8 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
+import { call } from '../service/call.ts';
 import { refetchVersion } from '../service/live-store.ts';
-import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { settingNamed } from './check-field.ts';
@@ -71,9 +72,7 @@ export default function SetUpPage() {
       return;
     }
     try {
-      const given = await request<LineSettings | { settings: LineSettings } | undefined>('PUT', '/api/settings', body);
-      const next =
-        given === undefined ? (body as unknown as LineSettings) : 'settings' in given ? given.settings : given;
+      const { settings: next } = await call('PUT /api/settings', { body });
       settings.value = next;
       setAnswer({ ...answer, settings: next });
       setDraft({ ...next });

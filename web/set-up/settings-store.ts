@@ -1,17 +1,11 @@
 import { effect, signal } from '@preact/signals';
+import type { SettingsView } from '../../server/api/contract/set-up.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
+import { call } from '../service/call.ts';
 import { connection } from '../service/live-store.ts';
-import { request } from '../service/request.ts';
 
-export interface SettingsAnswer {
-  readonly settings: LineSettings;
+export interface SettingsAnswer extends Omit<SettingsView, 'schema'> {
   readonly schema: ObjectSchema;
-  /** The source was given on the command line or in the environment and cannot be changed here. */
-  readonly sourceFixed: boolean;
-  /** Address of the source that is read now. */
-  readonly sourceInUse: string;
-  /** Names of the simulator's scenarios. */
-  readonly scenarios: readonly string[];
 }
 
 /** The part of JSON Schema that the settings use. */
@@ -36,7 +30,7 @@ export interface ObjectSchema {
 export const settings = signal<LineSettings | null>(null);
 
 export async function loadSettings(): Promise<SettingsAnswer> {
-  const answer = await request<SettingsAnswer>('GET', '/api/settings');
+  const answer = (await call('GET /api/settings')) as SettingsAnswer;
   settings.value = answer.settings;
   return answer;
 }

@@ -1,13 +1,10 @@
 import { useEffect, useState } from 'preact/hooks';
-import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { call } from '../service/call.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { partsOf, type SourceParts, sourceText } from './source-text.ts';
 
-interface Port {
-  readonly path: string;
-  readonly stablePath: string;
-  readonly title: string;
-}
+type Port = Awaited<ReturnType<typeof call<'GET /api/serial-ports'>>>[number];
 
 const KINDS: readonly { readonly kind: SourceParts['kind']; readonly words: string; readonly fresh: SourceParts }[] = [
   { kind: 'simulator', words: 'Simulator', fresh: { kind: 'simulator', scenario: '' } },
@@ -151,7 +148,7 @@ function Ports({ chosen, fixed, choose }: { chosen: string; fixed: boolean; choo
   const [ports, setPorts] = useState<readonly Port[] | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const look = () => {
-    request<Port[]>('GET', '/api/serial-ports').then(
+    call('GET /api/serial-ports').then(
       (answer) => {
         setPorts(answer);
         setProblem(null);

@@ -1,4 +1,4 @@
-import type { AdviceView } from '../../server/api/contract.ts';
+import type { AdviceView } from '../../server/api/contract/live-state.ts';
 import { metres } from '../words/numbers.ts';
 import { Shape } from './shape.tsx';
 

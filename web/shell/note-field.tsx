@@ -1,5 +1,5 @@
 import { useState } from 'preact/hooks';
-import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from './notice.tsx';
 import { ProblemNote } from './problem-note.tsx';
 
@@ -7,20 +7,19 @@ interface Props {
   readonly id: string;
   readonly title: string;
   readonly placeholder: string;
-  /** Where the note is put. */
-  readonly path: string;
+  readonly save: (note: string) => Promise<unknown>;
   readonly note: string;
   readonly maxLength: number;
 }
 
 /** A person's own words about something. */
-export function NoteField({ id, title, placeholder, path, note: given, maxLength }: Props) {
+export function NoteField({ id, title, placeholder, save: put, note: given, maxLength }: Props) {
   const [note, setNote] = useState(given);
   const [saved, setSaved] = useState(given);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const save = async () => {
     try {
-      await request('PUT', path, { note });
+      await put(note);
       setSaved(note);
       setProblem(null);
       say({ text: 'Note saved.' });

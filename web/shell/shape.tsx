@@ -1,4 +1,4 @@
-import type { AlarmView } from '../../server/api/contract.ts';
+import type { AlarmView } from '../../server/api/contract/alarms.ts';
 
 /** Shapes that say how bad something is, so that colour never has to say it alone. */
 export type ShapeOf = 'danger' | 'abnormal' | 'notice' | 'calm';

@@ -1,5 +1,5 @@
 import { type Signal, signal } from '@preact/signals';
-import type { WindowView } from '../../server/api/contract.ts';
+import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
 import { isAbort } from '../service/request.ts';
 import { requestWindow } from '../service/window.ts';
 import { askOf, type RowColumns, type RowsAsked, rowOf } from './ribbon-plan.ts';

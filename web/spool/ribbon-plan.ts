@@ -1,4 +1,4 @@
-import type { WindowView } from '../../server/api/contract.ts';
+import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
 
 /** How a spool is laid out as a page of text: rows of equal length, the first metre wound at the top left. */
 export interface RibbonPlan {

@@ -1,5 +1,5 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { SectionView } from '../../server/api/contract.ts';
+import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { KIND_WORDS, VERDICT_WORDS } from '../words/names.ts';
 import { length, metres, parseNumber } from '../words/numbers.ts';

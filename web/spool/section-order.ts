@@ -1,4 +1,4 @@
-import type { SectionView } from '../../server/api/contract.ts';
+import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 
 export type Order = 'worst' | 'metre';
 

@@ -1,5 +1,5 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
-import type { SpoolDetail } from '../../server/api/contract.ts';
+import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { NumberField } from '../judgement/number-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { metres } from '../words/numbers.ts';

@@ -1,7 +1,8 @@
 import { batch, type Signal, signal } from '@preact/signals';
-import type { SectionInput, SectionView, SpoolDetail, SpoolView } from '../../server/api/contract.ts';
+import type { SectionInput, SectionView, SpoolDetail, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 import { chooseForSpool } from '../printers/spool-choices.ts';
-import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { call } from '../service/call.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { KIND_WORDS } from '../words/names.ts';
 import { metres } from '../words/numbers.ts';
@@ -32,7 +33,7 @@ export class SpoolModel {
 
   async load(): Promise<void> {
     try {
-      this.detail.value = await request<SpoolDetail>('GET', `/api/spools/${this.id}`);
+      this.detail.value = await call('GET /api/spools/:id', { params: { id: this.id } });
       this.problem.value = null;
     } catch (thrown) {
       this.problem.value = asProblem(thrown);
@@ -78,7 +79,7 @@ export class SpoolModel {
   /** @param spool as the person saw it @param atMm from where it begins there; below 0 = earlier */
   async beginsAt(spool: SpoolView, atMm: number): Promise<void> {
     const begins = (startGaugeMm: number) =>
-      request<SpoolView>('POST', `/api/spools/${this.id}/beginning`, { startGaugeMm });
+      call('POST /api/spools/:id/beginning', { params: { id: this.id }, body: { startGaugeMm } });
     await this.#act(async () => {
       await begins(spool.startGaugeMm + atMm / spool.lengthFactor);
       const words = `${metres(Math.abs(atMm), 3)} m ${atMm < 0 ? 'earlier' : 'later'}`;
@@ -91,7 +92,7 @@ export class SpoolModel {
   async wasChangedAt(spool: SpoolView, atMm: number): Promise<void> {
     await this.#act(async () => {
       const atGaugeMm = spool.startGaugeMm + atMm / spool.lengthFactor;
-      const begun = await request<SpoolView>('POST', `/api/spools/${this.id}/changed`, { atGaugeMm });
+      const begun = await call('POST /api/spools/:id/changed', { params: { id: this.id }, body: { atGaugeMm } });
       say({ text: `What was wound behind ${metres(atMm, 3)} m is spool ${begun.ordinal} now.` });
       this.#begunAnew();
     });
@@ -111,14 +112,13 @@ export class SpoolModel {
       verdict: draft.verdict,
       note: draft.note,
     };
-    const base = `/api/spools/${this.id}/sections`;
     const before = this.detail.peek()?.sections.find((one) => one.id === draft.id);
     await this.#act(async () => {
       if (draft.id === null) {
-        const made = await request<SectionView>('POST', base, body);
-        say({ text: 'Section added.', undo: () => this.#act(() => request('DELETE', `${base}/${made.id}`)) });
+        const made = await call('POST /api/spools/:id/sections', { params: { id: this.id }, body });
+        say({ text: 'Section added.', undo: () => this.#act(() => this.#dismiss(made.id)) });
       } else {
-        await request<SectionView>('PUT', `${base}/${draft.id}`, body);
+        await this.#adjust(draft.id, body);
         say({ text: 'Section adjusted.', undo: before && (() => this.#takeBack(before)) });
       }
       this.cancel();
@@ -126,12 +126,11 @@ export class SpoolModel {
   }
 
   async remove(section: SectionView): Promise<void> {
-    const path = `/api/spools/${this.id}/sections/${section.id}`;
     await this.#act(async () => {
-      await request('DELETE', path);
+      await this.#dismiss(section.id);
       say({
         text: `${KIND_WORDS[section.kind]} ${section.origin === 'person' ? 'removed' : 'dismissed'}.`,
-        undo: () => this.#act(() => request('POST', `${path}/restore`, {})),
+        undo: () => this.#act(() => this.#restore(section.id)),
       });
       this.cancel();
     });
@@ -143,17 +142,28 @@ export class SpoolModel {
 
   /** A measured section goes back to what was measured; one of a person, to what that person said before. */
   async restore(section: SectionView): Promise<void> {
-    await this.#act(() => request('POST', `/api/spools/${this.id}/sections/${section.id}/restore`, {}));
+    await this.#act(() => this.#restore(section.id));
     say({ text: 'Back to what was measured.' });
   }
 
   async #takeBack(before: SectionView): Promise<void> {
-    const path = `/api/spools/${this.id}/sections/${before.id}`;
-    if (before.origin === 'measured') await this.#act(() => request('POST', `${path}/restore`, {}));
+    if (before.origin === 'measured') await this.#act(() => this.#restore(before.id));
     else if (before.fromSpoolMm !== null && before.toSpoolMm !== null) {
       const { fromSpoolMm, toSpoolMm, verdict, note } = before;
-      await this.#act(() => request('PUT', path, { fromSpoolMm, toSpoolMm, verdict, note } satisfies SectionInput));
+      await this.#act(() => this.#adjust(before.id, { fromSpoolMm, toSpoolMm, verdict, note }));
     }
+  }
+
+  #dismiss(section: string) {
+    return call('DELETE /api/spools/:id/sections/:section', { params: { id: this.id, section } });
+  }
+
+  #adjust(section: string, body: SectionInput) {
+    return call('PUT /api/spools/:id/sections/:section', { params: { id: this.id, section }, body });
+  }
+
+  #restore(section: string) {
+    return call('POST /api/spools/:id/sections/:section/restore', { params: { id: this.id, section } });
   }
 
   async #act(what: () => Promise<unknown>): Promise<void> {

@@ -1,11 +1,11 @@
 import { useEffect, useMemo, useState } from 'preact/hooks';
-import type { RunDetail, RunView } from '../../server/api/contract.ts';
 import { JudgementModel } from '../judgement/judgement-model.ts';
 import { JudgementParts } from '../judgement/judgement-parts.tsx';
 import { VerdictHead } from '../judgement/verdict-head.tsx';
 import { lotWords } from '../lot/lot-words.ts';
+import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
-import { asProblem, request, type ServiceProblem } from '../service/request.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
@@ -60,10 +60,10 @@ function differ(a: DiameterLimits, b: DiameterLimits): boolean {
 }
 
 async function newestSpool(): Promise<number | null> {
-  const runs = await request<RunView[]>('GET', '/api/runs');
+  const runs = await call('GET /api/runs');
   const withSpool = runs.find((run) => run.spools > 0);
   if (!withSpool) return null;
-  const detail = await request<RunDetail>('GET', `/api/runs/${withSpool.id}`);
+  const detail = await call('GET /api/runs/:id', { params: { id: withSpool.id } });
   return detail.spools.reduce<number | null>(
     (most, spool) => (most === null || spool.id > most ? spool.id : most),
     null,
@@ -198,7 +198,7 @@ function OneSpool({ id }: { id: number }) {
         id="spool-note"
         title="Your note on this spool"
         placeholder="Colour, where it lies, what it was printed for"
-        path={`/api/spools/${spool.id}/note`}
+        save={(note) => call('PUT /api/spools/:id/note', { params: { id }, body: { note } })}
         note={spool.note}
         maxLength={2000}
       />

@@ -1,5 +1,5 @@
-import type { SpoolView } from '../../server/api/contract.ts';
-import type { SpoolJudgement } from '../../server/api/spool-contract.ts';
+import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 import { counted, grams, metres, percent } from '../words/numbers.ts';
 
 /**

@@ -1,4 +1,5 @@
-import type { LiveState, SectionView } from '../../server/api/contract.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
+import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import type { Colours } from '../chart/colours.ts';
 
 /** Where things lie in the picture of the strand, CSS px. The band and the trace share it, and so one metre axis. */

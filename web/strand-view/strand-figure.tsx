@@ -1,6 +1,6 @@
 import { useComputed, useSignalEffect } from '@preact/signals';
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
-import type { SectionView } from '../../server/api/contract.ts';
+import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
 import { live, oldForMs, onReadings, refetchVersion } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';

@@ -1,4 +1,5 @@
-import type { LiveState, ReadingsFrame } from '../../server/api/contract.ts';
+import type { ReadingsFrame } from '../../server/api/contract/live.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { type Colours, readColours } from '../chart/colours.ts';
 import { isAbort } from '../service/request.ts';
 import { requestWindow } from '../service/window.ts';

@@ -1,12 +1,6 @@
-import type {
-  AlarmView,
-  LinkView,
-  LiveState,
-  RunDetail,
-  SectionView,
-  SpoolView,
-  ZoneView,
-} from '../../server/api/contract.ts';
+import type { AlarmView } from '../../server/api/contract/alarms.ts';
+import type { LinkView, LiveState, ZoneView } from '../../server/api/contract/live-state.ts';
+import type { RunDetail, SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 
 /** Plain words for what travels as a code. */
 

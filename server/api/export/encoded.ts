@@ -1,5 +1,5 @@
 import type { SampleColumns, SampleReader } from '../../monitor/ports.ts';
-import type { ExportFormat } from '../spool-contract.ts';
+import type { ExportFormat } from '../contract/exports.ts';
 import { openEncoding } from './encoding-thread.ts';
 import type { ExportRows, ExportTable } from './export-table.ts';
 

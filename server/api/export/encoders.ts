@@ -1,4 +1,4 @@
-import type { ExportFormat } from '../spool-contract.ts';
+import type { ExportFormat } from '../contract/exports.ts';
 import type { ExportTable, RowEncoder } from './export-table.ts';
 import { parquetEncoder } from './parquet-encoder.ts';
 import { csvEncoder, jsonLinesEncoder } from './text-encoders.ts';

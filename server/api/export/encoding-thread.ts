@@ -1,5 +1,5 @@
 import { Worker } from 'node:worker_threads';
-import type { ExportFormat } from '../spool-contract.ts';
+import type { ExportFormat } from '../contract/exports.ts';
 import { ENCODERS } from './encoders.ts';
 import type { ExportRows, ExportTable } from './export-table.ts';
 

@@ -1,5 +1,5 @@
 import type { SampleColumnsReader, SampleReader } from '../../monitor/ports.ts';
-import type { ExportFormat } from '../spool-contract.ts';
+import type { ExportFormat } from '../contract/exports.ts';
 import { channelsOf, encoded, ownRows, ROWS_A_PIECE } from './encoded.ts';
 import type { ExportRows } from './export-table.ts';
 

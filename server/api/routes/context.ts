@@ -6,7 +6,6 @@ import type {
   RawRequestDefaultExpression,
   RawServerDefault,
 } from 'fastify';
-import { Type } from 'typebox';
 import type { PeopleDesk } from '../../calling/people-desk.ts';
 import type { HouseDesk } from '../../monitor/house-desk.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
@@ -69,10 +68,3 @@ export type Api = FastifyInstance<
   FastifyBaseLogger,
   TypeBoxTypeProvider
 >;
-
-export const IdParam = Type.Object({ id: Type.Integer({ minimum: 1 }) });
-
-/** Who did it, where the caller says so. */
-export const By = Type.Optional(Type.String({ minLength: 1, maxLength: 60, description: 'Who does it' }));
-
-export const DEFAULT_WHO = 'somebody at the page';

@@ -1,54 +1,27 @@
-import { Type } from 'typebox';
 import { Problem } from '../../problem/problem.ts';
-import { ProblemView } from '../contract.ts';
-import { SideBySideView } from '../side-by-side-contract.ts';
+import { serve } from '../serve.ts';
 import { sideBySideView } from '../side-by-side-view.ts';
 import type { Api, RouteContext } from './context.ts';
 
 const GROUPS_MAX = 6;
 const RUNS_MAX = 24;
 
-/** Runs laid beside each other: what was prepared differently, and what came of it. */
+/** Runs compared: what was prepared differently, and what came of it. */
 export function sideBySideRoutes(api: Api, { book, summaries, printers, clock }: RouteContext): void {
-  api.get(
-    '/api/side-by-side',
-    {
-      schema: {
-        tags: ['runs'],
-        summary: 'Runs or groups of runs side by side: what differs in preparation and result, and what is chance',
-        querystring: Type.Object(
-          {
-            groups: Type.String({
-              pattern: '^\\d{1,15}([,;]\\d{1,15})*$',
-              maxLength: 500,
-              description: 'Ids of runs: a comma within a group, a semicolon between groups: 3,5;4,6',
-            }),
-            printer: Type.Integer({
-              minimum: 0,
-              default: 0,
-              description: 'Id of a printer; 0 = this line’s own limits',
-            }),
-          },
-          { additionalProperties: false },
-        ),
-        response: { 200: SideBySideView, default: ProblemView },
-      },
-    },
-    async (request) => {
-      const groups = groupsOf(request.query.groups);
-      const printer = printers.find(request.query.printer);
-      const runs = groups.map((ids) => ids.map((id) => book.run(id)));
-      const nowMs = clock();
-      const summed = [];
-      for (const group of runs) {
-        const some = [];
-        // One after the other: each may take all that the thread has.
-        for (const run of group) some.push(await summaries.of(run, printer, nowMs));
-        summed.push(some);
-      }
-      return sideBySideView(summed, printer.id);
-    },
-  );
+  serve(api, 'GET /api/side-by-side', async ({ query }) => {
+    const groups = groupsOf(query.groups);
+    const printer = printers.find(query.printer);
+    const runs = groups.map((ids) => ids.map((id) => book.run(id)));
+    const nowMs = clock();
+    const summed = [];
+    for (const group of runs) {
+      const some = [];
+      // One after the other: each may take all that the thread has.
+      for (const run of group) some.push(await summaries.of(run, printer, nowMs));
+      summed.push(some);
+    }
+    return sideBySideView(summed, printer.id);
+  });
 }
 
 function groupsOf(text: string): number[][] {

@@ -125,7 +125,10 @@ function sentenceFor(fitness: Fitness, name: string, printer: string, plan: CutP
   if (fitness === 'notFit') return `${capital(name)} is not fit to print on ${printer}.`;
   if (fitness === 'cannotBeSaid') return `Whether ${name} is fit to print on ${printer} cannot be said: ${why}.`;
   const { keptMm, coils } = keptBy(plan);
-  return `${capital(name)} is fit to print on ${printer} after cutting: ${lengthText(keptMm)} stay in ${coils === 1 ? 'one coil' : `${coils} coils`}.`;
+  const inDoubtMm = plan.coils.reduce((sum, coil) => sum + (coil.condition === 'spoilt' ? 0 : coil.doubtfulMm), 0);
+  const kept = `${lengthText(keptMm)} stay in ${coils === 1 ? 'one coil' : `${coils} coils`}`;
+  const doubt = inDoubtMm > 0 ? `, ${lengthText(inDoubtMm)} of that in doubt` : '';
+  return `${capital(name)} is fit to print on ${printer} after cutting: ${kept}${doubt}.`;
 }
 
 function whyNot(unknownShare: number): string {

@@ -1,8 +1,9 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { planCuts, replan } from '../../../server/strand/plan/cut-plan.ts';
+import { Problem } from '../../../server/problem/problem.ts';
+import { type CutPlan, planCuts } from '../../../server/strand/plan/cut-plan.ts';
 import type { CutRequest, PlanStretch } from '../../../server/strand/plan/cut-request.ts';
-import type { DoneCut } from '../../../server/strand/plan/done-cuts.ts';
+import type { CutPlace, DoneCut } from '../../../server/strand/plan/done-cuts.ts';
 import { mapSpool } from '../../../server/strand/plan/spool-map.ts';
 
 const fate = fc.constantFrom<PlanStretch['fate']>('discard', 'doubtful', 'unknown');
@@ -34,6 +35,11 @@ function requests(woundMm: fc.Arbitrary<number>, longestBad: number, shortest: f
 
 const large = requests(fc.integer({ min: 1, max: 400_000 }), 20_000, fc.integer({ min: 1, max: 60_000 }), 50);
 const small = requests(fc.integer({ min: 1, max: 11 }), 3, fc.integer({ min: 1, max: 4 }), 1);
+
+function placeOf({ donePieces }: CutPlan, i: number): CutPlace {
+  const { fromOuterMm, toOuterMm, knownToMm, knownAfterMm } = donePieces[i]!;
+  return { fromMm: fromOuterMm, toMm: toOuterMm, knownToMm, knownAfterMm };
+}
 
 function goes(request: CutRequest, f: PlanStretch['fate']): boolean {
   return f === 'discard' || request[f] === 'cut';
@@ -68,7 +74,9 @@ describe('a cut plan', () => {
         }
         expect(at).toBe(woundMm);
         expect(plan.totals.cuts).toBe(plan.steps.length - 1);
-        for (const coil of plan.coils) expect(coil.lengthMm).toBeGreaterThanOrEqual(request.shortestCoilMm);
+        // A spool of which nothing has to go stays whole, however short it is.
+        const shortest = plan.steps.length === 1 && plan.coils.length === 1 ? woundMm : request.shortestCoilMm;
+        for (const coil of plan.coils) expect(coil.lengthMm).toBeGreaterThanOrEqual(Math.min(shortest, woundMm));
       }),
       { numRuns: 250 },
     );
@@ -78,6 +86,11 @@ describe('a cut plan', () => {
     fc.assert(
       fc.property(small, (request) => {
         const plan = planCuts(request);
+        // One of which nothing has to go is kept whole: no choice is left.
+        if (!request.stretches.some((s) => goes(request, s.fate))) {
+          expect(plan.coils.map(({ lengthMm }) => lengthMm)).toEqual([request.woundMm]);
+          return;
+        }
         const all = everyChoice(request);
         const most = Math.max(...all.map((c) => c.kept));
         const wanted =
@@ -144,10 +157,10 @@ describe('a plan that adapts', () => {
     fc.assert(
       fc.property(enough, cuts, (request, done) => {
         const plan = planCuts(request);
-        const once = replan(plan, done);
-        expect(replan(once, done)).toEqual(once);
-        expect(replan(once, done.slice(0, -1))).toEqual(replan(plan, done.slice(0, -1)));
-        expect(replan(once, [])).toEqual(plan);
+        const once = planCuts(plan.request, done);
+        expect(planCuts(once.request, done)).toEqual(once);
+        expect(planCuts(once.request, done.slice(0, -1))).toEqual(planCuts(plan.request, done.slice(0, -1)));
+        expect(planCuts(once.request, [])).toEqual(plan);
       }),
       { numRuns: 200 },
     );
@@ -162,7 +175,7 @@ describe('a plan that adapts', () => {
           (step): DoneCut => ({ action: step.action === 'discard' ? 'discard' : 'keep', countedMm: step.countedMm }),
         );
         for (let k = 1; k <= done.length; k++) {
-          const after = replan(plan, done.slice(0, k));
+          const after = planCuts(plan.request, done.slice(0, k));
           expect(after.totals).toEqual(plan.totals);
           expect(after.steps.map((s) => s.toOuterMm)).toEqual(plan.steps.slice(k).map((s) => s.toOuterMm));
           expect(after.coils.map((c) => [c.name, c.fromMm, c.toMm])).toEqual(
@@ -175,10 +188,52 @@ describe('a plan that adapts', () => {
     );
   });
 
+  it('is the same plan by the places where cuts were found to lie as by their counts', () => {
+    fc.assert(
+      fc.property(enough, cuts, (request, done) => {
+        let byCount: CutPlan;
+        try {
+          byCount = planCuts(request, done);
+        } catch (thrown) {
+          if (thrown instanceof Problem) return;
+          throw thrown;
+        }
+        const placed = done.map((cut, i): DoneCut => ({ ...cut, placed: placeOf(byCount, i) }));
+        const { done: _done, ...plan } = planCuts(request, placed);
+        const { done: _counted, ...expected } = byCount;
+        expect(plan).toEqual(expected);
+      }),
+      { numRuns: 300 },
+    );
+  });
+
+  it('leaves cuts where they were made, whatever is found or stated later', () => {
+    fc.assert(
+      fc.property(enough, enough, cuts, (request, other, done) => {
+        let plan: CutPlan;
+        try {
+          plan = planCuts(request, done);
+        } catch (thrown) {
+          if (thrown instanceof Problem) return;
+          throw thrown;
+        }
+        const placed = done.map((cut, i): DoneCut => ({ ...cut, placed: placeOf(plan, i) }));
+        const stretches = other.stretches.map((stretch) => ({
+          ...stretch,
+          toMm: Math.max(stretch.fromMm, stretch.toMm),
+        }));
+        const later = planCuts({ ...request, stretches }, placed);
+        const places = ({ donePieces }: CutPlan) => donePieces.map(({ fromMm, toMm }) => [fromMm, toMm]);
+        expect(places(later)).toEqual(places(plan));
+      }),
+      { numRuns: 300 },
+    );
+  });
+
   it('loses no millimetre and counts no spoilt coil as kept, whatever was cut', () => {
     fc.assert(
       fc.property(enough, cuts, (request, done) => {
-        const plan = replan(planCuts(request), done);
+        const plan = planCuts(request, done);
         const { keptMm, discardedMm, unknownMm, woundMm } = plan.totals;
         expect(keptMm + discardedMm + unknownMm).toBe(woundMm);
         for (const coil of plan.coils) {

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { Problem } from '../../../server/problem/problem.ts';
-import { planCuts, replan } from '../../../server/strand/plan/cut-plan.ts';
+import { planCuts } from '../../../server/strand/plan/cut-plan.ts';
 import { type CutRequest, stretchOfSection } from '../../../server/strand/plan/cut-request.ts';
 import type { DoneCut } from '../../../server/strand/plan/done-cuts.ts';
 import type { Section } from '../../../server/strand/section.ts';
@@ -87,7 +87,7 @@ describe('a plan that meets the rewinder', () => {
   const plan = planCuts(request);
 
   it('sets the rest of the steps right when a coil was cut short', () => {
-    const after = replan(plan, [{ action: 'keep', countedMm: 20_000 }]);
+    const after = planCuts(plan.request, [{ action: 'keep', countedMm: 20_000 }]);
     expect(after.coils[0]).toMatchObject({ state: 'cut', lengthMm: 20_000, condition: 'clean' });
     // The next cut still falls where the neck begins.
     expect(after.steps[0]!.toOuterMm).toBe(29_693);
@@ -95,7 +95,7 @@ describe('a plan that meets the rewinder', () => {
   });
 
   it('says that a coil is spoilt when the cut came too late, and does not count it as kept', () => {
-    const after = replan(plan, [{ action: 'keep', countedMm: 30_010 }]);
+    const after = planCuts(plan.request, [{ action: 'keep', countedMm: 30_010 }]);
     expect(after.coils[0]!.condition).toBe('spoilt');
     expect(after.warnings.join(' ')).toContain('Moss 7 A');
     expect(after.totals.keptMm).toBeLessThan(70_000);
@@ -104,7 +104,7 @@ describe('a plan that meets the rewinder', () => {
   });
 
   it('says that a coil is in doubt when the cut came within the error of the count', () => {
-    const after = replan(plan, [{ action: 'keep', countedMm: 29_900 }]);
+    const after = planCuts(plan.request, [{ action: 'keep', countedMm: 29_900 }]);
     expect(after.coils[0]!.condition).toBe('inDoubt');
   });
 
@@ -114,14 +114,14 @@ describe('a plan that meets the rewinder', () => {
       { action: 'keep', countedMm: 29_693 },
       { action: 'discard', countedMm: 651, landmarkCountedMm: 270 },
     ];
-    const after = replan(plan, done);
+    const after = planCuts(plan.request, done);
     expect(after.coils[0]!.lengthMm).toBe(29_750);
     expect(after.donePieces[1]).toMatchObject({ fromOuterMm: 29_750, toOuterMm: 30_401 });
     expect(after.steps[0]!.fromOuterMm).toBe(30_401);
   });
 
   it('asks again for a stretch that was not surely cut out', () => {
-    const after = replan(plan, [
+    const after = planCuts(plan.request, [
       { action: 'keep', countedMm: 29_693 },
       { action: 'discard', countedMm: 400 },
     ]);
@@ -129,14 +129,14 @@ describe('a plan that meets the rewinder', () => {
   });
 
   it('refuses more strand than was wound, a negative count and a landmark outside its piece', () => {
-    const refused = (cut: DoneCut): Problem => problemOf(() => replan(plan, [cut]));
+    const refused = (cut: DoneCut): Problem => problemOf(() => planCuts(plan.request, [cut]));
     expect(refused({ action: 'keep', countedMm: 120_000 })).toMatchObject({ code: 'bad-request' });
     expect(refused({ action: 'keep', countedMm: 120_000 }).message).toContain('120.00 m');
     expect(refused({ action: 'keep', countedMm: -1 }).code).toBe('bad-request');
     expect(refused({ action: 'discard', countedMm: 10, landmarkCountedMm: 20 }).code).toBe('bad-request');
     expect(
       problemOf(() =>
-        replan(plan, [
+        planCuts(plan.request, [
           { action: 'keep', countedMm: 100_000, reachedEnd: true },
           { action: 'keep', countedMm: 1 },
         ]),

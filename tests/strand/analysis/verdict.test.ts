@@ -1,24 +1,35 @@
 import { describe, expect, it } from 'vitest';
 import { Problem } from '../../../server/problem/problem.ts';
-import type { PlanStretch } from '../../../server/strand/plan/cut-request.ts';
+import { planCuts } from '../../../server/strand/plan/cut-plan.ts';
+import type { CutRequest, PlanStretch } from '../../../server/strand/plan/cut-request.ts';
 import { cleanPieces, lengthsOfFates } from '../../../server/strand/verdict/clean-pieces.ts';
+import { coilVerdict } from '../../../server/strand/verdict/coil-verdict.ts';
 import { flowError } from '../../../server/strand/verdict/flow-error.ts';
 import { jamChance } from '../../../server/strand/verdict/jam-chance.ts';
 import { judgeTrace } from '../../../server/strand/verdict/judge-trace.ts';
 import { fitPrint } from '../../../server/strand/verdict/print-fit.ts';
 import { checkPrinterProfile, type PrinterProfile } from '../../../server/strand/verdict/printer-profile.ts';
-import { spoolVerdict, type VerdictInput } from '../../../server/strand/verdict/spool-verdict.ts';
+import {
+  afterCuts,
+  figureReasons,
+  type SpoolVerdict,
+  spoolVerdict,
+} from '../../../server/strand/verdict/spool-verdict.ts';
 import { normals } from './noise.ts';
 
 const profile: PrinterProfile = { name: 'Heron', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 };
-const spool: VerdictInput = {
-  name: 'spool Moss 7',
-  lengthMm: 100_000,
-  nominalMm: 1.75,
-  profile,
+const request: CutRequest = {
+  spoolName: 'Moss 7',
+  woundMm: 100_000,
   stretches: [],
   shortestCoilMm: 5000,
+  objective: 'mostLength',
+  doubtful: 'cut',
+  unknown: 'cut',
 };
+const about = { name: 'spool Moss 7', nominalMm: 1.75, profile };
+const verdictOn = (...stretches: PlanStretch[]): SpoolVerdict =>
+  spoolVerdict({ ...about, plan: planCuts({ ...request, stretches }) });
 const stretch = (fromMm: number, toMm: number, fate: PlanStretch['fate']): PlanStretch => ({ fromMm, toMm, fate });
 
 function codeOf(act: () => unknown): string {
@@ -33,30 +44,28 @@ function codeOf(act: () => unknown): string {
 
 describe('a verdict', () => {
   it('is fit, fit after cutting or not fit', () => {
-    expect(spoolVerdict(spool)).toMatchObject({ fitness: 'fit', sentence: 'Spool Moss 7 is fit to print on Heron.' });
-    const one = spoolVerdict({ ...spool, stretches: [stretch(40_000, 40_020, 'discard')] });
+    expect(verdictOn()).toMatchObject({ fitness: 'fit', sentence: 'Spool Moss 7 is fit to print on Heron.' });
+    const one = verdictOn(stretch(40_000, 40_020, 'discard'));
     expect(one.fitness).toBe('fitAfterCutting');
     expect(one.afterCutting).toMatchObject({ coils: 2, cuts: 2 });
     expect(one.longestCleanPiece!.lengthMm).toBe(59_980);
     const many = Array.from({ length: 25 }, (_, i) => stretch(i * 4000, i * 4000 + 10, 'discard'));
-    const none = spoolVerdict({ ...spool, stretches: many });
+    const none = verdictOn(...many);
     expect(none.fitness).toBe('notFit');
     expect(none.reasons.join(' ')).toContain('No piece of at least 5.00 m');
   });
 
   it('cannot be said of a spool that was not measured over 40 %', () => {
     const unknown = [stretch(10_000, 50_000, 'unknown')];
-    const verdict = spoolVerdict({ ...spool, stretches: unknown });
+    const verdict = verdictOn(...unknown);
     expect(verdict.fitness).toBe('cannotBeSaid');
     expect(verdict.sentence).toBe(
       'Whether spool Moss 7 is fit to print on Heron cannot be said: 40 % of it were never measured.',
     );
     expect(verdict.afterCutting!.keptMm).toBeLessThan(60_000);
-    expect(spoolVerdict({ ...spool, stretches: [stretch(0, 100_000, 'unknown')] }).fitness).toBe('cannotBeSaid');
+    expect(verdictOn(stretch(0, 100_000, 'unknown')).fitness).toBe('cannotBeSaid');
     // A discard among it changes nothing: what is not known may be bad too.
-    expect(spoolVerdict({ ...spool, stretches: [...unknown, stretch(70_000, 70_010, 'discard')] }).fitness).toBe(
-      'cannotBeSaid',
-    );
+    expect(verdictOn(...unknown, stretch(70_000, 70_010, 'discard')).fitness).toBe('cannotBeSaid');
   });
 
   it('is not fit even with unknown stretches when nothing hidden in them could save it', () => {
@@ -64,23 +73,55 @@ describe('a verdict', () => {
       stretch(i * 4000, i * 4000 + 10, 'discard'),
       stretch(i * 4000 + 2000, i * 4000 + 3500, 'unknown'),
     ]).flat();
-    expect(spoolVerdict({ ...spool, stretches }).fitness).toBe('notFit');
+    expect(verdictOn(...stretches).fitness).toBe('notFit');
   });
 
   it('cuts out what is in doubt, and says so', () => {
-    const verdict = spoolVerdict({ ...spool, stretches: [stretch(40_000, 40_500, 'doubtful')] });
+    const verdict = verdictOn(stretch(40_000, 40_500, 'doubtful'));
     expect(verdict.fitness).toBe('fitAfterCutting');
     expect(verdict.reasons[0]).toContain('in doubt');
   });
 
   it('asks for a flow setting where the mean is off', () => {
     const flow = flowError({ from: 0, step: 10, values: new Float64Array(1000).fill(1.8) }, 1.75);
-    expect(spoolVerdict({ ...spool, flow }).reasons.join(' ')).toContain('set it to 94.5 %');
+    expect(figureReasons(null, 0.05, flow).join(' ')).toContain('set it to 94.5 %');
+    expect(figureReasons(0.987, 0.05, null)).toEqual(['98.7 % of the length lie within ±0.05 mm.']);
   });
 
-  it('is refused for an empty spool, a negative length and limits in the wrong order', () => {
-    expect(codeOf(() => spoolVerdict({ ...spool, lengthMm: 0 }))).toBe('wrong-state');
-    expect(codeOf(() => spoolVerdict({ ...spool, lengthMm: -1 }))).toBe('bad-request');
+  it('tells what the plan keeps, before and after cuts that were made', () => {
+    const plan = planCuts({ ...request, stretches: [stretch(40_000, 40_020, 'discard')] });
+    const before = spoolVerdict({ ...about, plan });
+    expect(before.afterCutting).toMatchObject({ keptMm: plan.totals.keptMm, coils: 2, cuts: 2 });
+    const wrong = planCuts(plan.request, [{ action: 'keep', countedMm: 70_000 }]);
+    const after = afterCuts(before, wrong, about.name, profile.name);
+    expect(after.afterCutting).toMatchObject({ keptMm: wrong.totals.keptMm, coils: 1 });
+    expect(after).toEqual(spoolVerdict({ ...about, plan: wrong }));
+  });
+
+  it('of a coil is that of a spool of its own', () => {
+    const doubtful = { ...request, stretches: [stretch(40_000, 40_500, 'doubtful')] };
+    const plan = planCuts(doubtful);
+    const clean = coilVerdict(plan, plan.coils[0]!, about, 0.99, null);
+    expect(clean).toMatchObject({ fitness: 'fit', sentence: 'Coil Moss 7 A is fit to print on Heron.' });
+    expect(clean.reasons.at(-1)).toContain('99.0 %');
+    // What is kept although it is in doubt is told with it.
+    const kept = planCuts({ ...doubtful, doubtful: 'keep' });
+    expect(coilVerdict(kept, kept.coils[0]!, about, null, null).sentence).toBe(
+      'Coil Moss 7 A is fit to print on Heron after cutting: 100.00 m stay in one coil, 500 mm of that in doubt.',
+    );
+  });
+
+  it('cannot be said where the caller knows why', () => {
+    const { fitness, sentence } = spoolVerdict({
+      ...about,
+      plan: planCuts(request),
+      cannotBeSaidBecause: 'it is told so',
+    });
+    expect(fitness).toBe('cannotBeSaid');
+    expect(sentence).toContain('cannot be said: it is told so.');
+  });
+
+  it('is refused for limits in the wrong order', () => {
     expect(codeOf(() => checkPrinterProfile({ ...profile, hotendLimitMm: 1.7 }, 1.75))).toBe('bad-request');
     expect(codeOf(() => checkPrinterProfile({ ...profile, leastFeedableMm: 1.95 }, 1.75))).toBe('bad-request');
     expect(codeOf(() => checkPrinterProfile({ ...profile, hotendLimitMm: Number.NaN }, 1.75))).toBe('bad-request');

@@ -1,0 +1,34 @@
+import { routes } from './route-table.ts';
+import { bytes, given, IdParam, withDefault, words } from './schema.ts';
+
+export const EXPORT_FORMATS = ['csv', 'jsonl', 'parquet'] as const;
+export type ExportFormat = (typeof EXPORT_FORMATS)[number];
+
+const ExportQuery = given({ format: withDefault(words(EXPORT_FORMATS), 'csv') });
+const EXPORT_TYPES = ['text/csv', 'application/jsonl', 'application/vnd.apache.parquet'] as const;
+
+/** Readings for other programs. */
+export const exports = routes({
+  'GET /api/spools/:id/export': {
+    operationId: 'exportSpool',
+    tag: 'spools',
+    summary: 'Download all readings of a spool',
+    description: 'As CSV, JSON lines or Parquet: time, position, every signal, with units in the titles.',
+    params: IdParam,
+    query: ExportQuery,
+    answers: { 200: bytes() },
+    produces: EXPORT_TYPES,
+    ticket: true,
+  },
+  'GET /api/runs/:id/export': {
+    operationId: 'exportRun',
+    tag: 'runs',
+    summary: 'Download all readings of a run',
+    description: 'From heating up to shutting down, as CSV, JSON lines or Parquet: time, gauge length, every signal.',
+    params: IdParam,
+    query: ExportQuery,
+    answers: { 200: bytes() },
+    produces: EXPORT_TYPES,
+    ticket: true,
+  },
+});

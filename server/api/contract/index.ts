@@ -1,0 +1,43 @@
+import { alarmJournal } from './alarm-journal.ts';
+import { alarms } from './alarms.ts';
+import { answers } from './answers.ts';
+import { channels } from './channels.ts';
+import { cutPlan } from './cut-plan.ts';
+import { exports } from './exports.ts';
+import { judgement } from './judgement.ts';
+import { live } from './live.ts';
+import { onTheSpool } from './on-the-spool.ts';
+import { people } from './people.ts';
+import { printers } from './printers.ts';
+import { record } from './record.ts';
+import { recording } from './recording.ts';
+import { runs } from './runs.ts';
+import { setUp } from './set-up.ts';
+import { sideBySide } from './side-by-side.ts';
+import { spools } from './spools.ts';
+import { tickets } from './tickets.ts';
+
+/** Every address of the service: what server, page and OpenAPI document are made from. */
+export const CONTRACT = {
+  ...live,
+  ...alarms,
+  ...alarmJournal,
+  ...people,
+  ...channels,
+  ...answers,
+  ...printers,
+  ...runs,
+  ...spools,
+  ...judgement,
+  ...onTheSpool,
+  ...cutPlan,
+  ...sideBySide,
+  ...record,
+  ...recording,
+  ...setUp,
+  ...tickets,
+  ...exports,
+};
+
+export type Contract = typeof CONTRACT;
+export type RouteKey = keyof Contract;

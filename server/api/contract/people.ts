@@ -1,0 +1,153 @@
+import { type Static, Type } from 'typebox';
+import { PRIORITIES } from '../../alarm/alarm.ts';
+import { MESSAGE_KINDS } from '../../calling/call-message.ts';
+import { ENTRY_STATES } from '../../calling/outbox-entry.ts';
+import { ADDRESS_MAX, ChannelView, NAME_MAX } from './channels.ts';
+import { routes } from './route-table.ts';
+import { given, IdParam, int, list, named, num, numOrNull, orNull, text, words } from './schema.ts';
+
+export const ContactInput = given(
+  {
+    name: text({ minLength: 1, maxLength: NAME_MAX, description: 'A person, or a group that shares a channel' }),
+    channelIds: Type.Array(int({ minimum: 1 }), { maxItems: 50 }),
+    leastPriority: words(PRIORITIES),
+    quiet: orNull(given({ from: text(), to: text() })),
+    round: int({ minimum: 1, maximum: 9, description: '1 = notified at once, 2 = when nobody of 1 answered …' }),
+  },
+  { $id: 'ContactInput' },
+);
+export type ContactInput = Static<typeof ContactInput>;
+
+export const ContactView = named('Contact', { id: int(), ...ContactInput.properties });
+export type ContactView = Static<typeof ContactView>;
+
+const minutes = () => num({ minimum: 0, maximum: 1440 });
+export const RulesInput = given(
+  {
+    pageAddress: text({ maxLength: ADDRESS_MAX }),
+    escalateAfterMin: minutes(),
+    remindEveryMin: given({ high: minutes(), medium: minutes(), low: minutes() }),
+    drill: orNull(given({ weekdays: Type.Array(int({ minimum: 0, maximum: 6 }), { maxItems: 7 }), at: text() })),
+    drillAnswerWithinMin: minutes(),
+    heartbeatAddress: orNull(text({ maxLength: ADDRESS_MAX, description: 'Secret; null = keep it, empty = none' })),
+    heartbeatEveryS: num(),
+  },
+  { $id: 'CallingRulesInput' },
+);
+export type RulesInput = Static<typeof RulesInput>;
+
+export const RulesView = named('CallingRules', {
+  ...RulesInput.properties,
+  heartbeatAddress: orNull(text({ description: 'Its host; null = none' })),
+});
+export type RulesView = Static<typeof RulesView>;
+
+export const LetterView = named(
+  'Message',
+  {
+    seq: int(),
+    channelId: int(),
+    to: text(),
+    kind: words(MESSAGE_KINDS),
+    title: text(),
+    text: text(),
+    state: words(ENTRY_STATES),
+    attempts: int(),
+    why: text(),
+    createdMs: num(),
+    endedMs: numOrNull(),
+  },
+  'A message on its way to someone, and what became of it.',
+);
+export type LetterView = Static<typeof LetterView>;
+
+export const DrillView = named('Drill', {
+  id: int(),
+  startedMs: num(),
+  by: text(),
+  untilMs: num(),
+  outcome: words(['waiting', 'everybody', 'some', 'nobody']),
+  people: list(Type.Object({ contactId: int(), name: text(), confirmedMs: numOrNull() })),
+  letters: list(LetterView),
+});
+export type DrillView = Static<typeof DrillView>;
+
+export const PeopleView = named('People', {
+  channels: list(ChannelView),
+  contacts: list(ContactView),
+  rules: RulesView,
+  heartbeat: orNull(Type.Object({ lastOkMs: numOrNull(), words: text() })),
+  drills: list(DrillView),
+  deadLetters: list(LetterView),
+  recent: list(LetterView),
+  troubles: list(text()),
+  pushKey: text({ description: 'For pushManager.subscribe: applicationServerKey, base64url' }),
+});
+export type PeopleView = Static<typeof PeopleView>;
+
+/** How people are reached: who, by which rules, and alarm tests. */
+export const people = routes({
+  'GET /api/people': {
+    operationId: 'getPeople',
+    tag: 'people',
+    summary: 'Who is notified, and how that works out',
+    description: 'People, channels and their health, rules, alarm tests, and messages that reached nobody.',
+    answers: { 200: PeopleView },
+  },
+  'POST /api/people': {
+    operationId: 'addPerson',
+    tag: 'people',
+    summary: 'Add a person',
+    description: 'Or a group that shares a channel.',
+    body: ContactInput,
+    answers: { 201: ContactView },
+  },
+  'PUT /api/people/:id': {
+    operationId: 'changePerson',
+    tag: 'people',
+    summary: 'Change how a person is notified',
+    description: 'Replaces all that was set about this person.',
+    params: IdParam,
+    body: ContactInput,
+    answers: { 200: ContactView },
+  },
+  'DELETE /api/people/:id': {
+    operationId: 'removePerson',
+    tag: 'people',
+    summary: 'Remove a person',
+    description: 'This person is not notified any more.',
+    params: IdParam,
+    answers: { 204: null },
+  },
+  'PUT /api/calling-rules': {
+    operationId: 'setCallingRules',
+    tag: 'people',
+    summary: 'Set the rules of notification',
+    description: 'Escalation, reminders, scheduled alarm tests and the heartbeat.',
+    body: RulesInput,
+    answers: { 200: RulesView },
+  },
+  'DELETE /api/dead-letters': {
+    operationId: 'clearDeadLetters',
+    tag: 'people',
+    summary: 'Clear the messages that reached nobody',
+    description: 'Someone has read them.',
+    answers: { 204: null },
+  },
+  'POST /api/drills': {
+    operationId: 'startDrill',
+    tag: 'people',
+    summary: 'Start an alarm test',
+    description: 'Sends a test alarm to everyone, the same way a real alarm goes.',
+    answers: { 201: DrillView },
+  },
+  'POST /api/drills/:id/confirm': {
+    operationId: 'confirmDrill',
+    tag: 'people',
+    summary: 'Confirm that an alarm test reached a person',
+    description: 'For someone who saw the message but could not open its link.',
+    params: IdParam,
+    body: given({ contactId: int({ minimum: 1 }) }),
+    answers: { 204: null },
+  },
+});

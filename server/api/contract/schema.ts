@@ -1,0 +1,66 @@
+import {
+  type Static,
+  type TNull,
+  type TObject,
+  type TProperties,
+  type TSchema,
+  type TStringOptions,
+  type TUnion,
+  Type,
+} from 'typebox';
+
+/**
+ * What the contract is written in. Times are UTC ms, lengths mm, temperatures °C, power and shares 0…1.
+ *
+ * `digits` says to how many decimals a number is written. It is kept in the schema as `x-digits`, so that the document
+ * shows it and `answer-writer.ts` follows it; whoever fills in an answer does not round.
+ */
+
+interface NumberOptions {
+  readonly digits?: number;
+  readonly description?: string;
+  readonly minimum?: number;
+  readonly exclusiveMinimum?: number;
+  readonly maximum?: number;
+}
+
+export const num = ({ digits, ...options }: NumberOptions = {}) =>
+  Type.Number(digits === undefined ? options : { ...options, 'x-digits': digits });
+
+export const int = (options: Omit<NumberOptions, 'digits'> = {}) => Type.Integer(options);
+
+export const text = (options: TStringOptions = {}) => Type.String(options);
+
+export const yes = (description?: string) => Type.Boolean(describedBy(description));
+
+/** A text that is one of a few. */
+export const words = <const T extends readonly string[]>(values: T, description?: string) =>
+  Type.Unsafe<T[number]>({ type: 'string', enum: [...values], ...describedBy(description) });
+
+export const list = <T extends TSchema>(items: T, description?: string) => Type.Array(items, describedBy(description));
+
+export const orNull = <T extends TSchema>(schema: T, description?: string): TUnion<[T, TNull]> =>
+  Type.Union([schema, Type.Null()], describedBy(description));
+
+export const numOrNull = (options: NumberOptions = {}) => orNull(num(options));
+
+/** An object that many answers share: a component of the OpenAPI document. */
+export const named = <P extends TProperties>(name: string, properties: P, description?: string): TObject<P> =>
+  Type.Object(properties, { $id: name, ...describedBy(description) });
+
+/** What a caller gives: a field that is not known here is refused, so that a misspelt one is noticed. */
+export const given = <P extends TProperties>(properties: P, options: { readonly $id?: string } = {}): TObject<P> =>
+  Type.Object(properties, { ...options, additionalProperties: false });
+
+/** An answer that is a file or a picture. */
+export const bytes = () => Type.Unsafe<Uint8Array>({ type: 'string', format: 'binary' });
+
+/** A field that the caller may leave out; the handler always gets a value. */
+export const withDefault = <T extends TSchema>(schema: T, value: Static<T>): T & { readonly default: unknown } =>
+  Object.assign(schema, { default: value });
+
+export const IdParam = given({ id: int({ minimum: 1 }) });
+
+function describedBy(description: string | undefined): { description?: string } {
+  return description === undefined ? {} : { description };
+}

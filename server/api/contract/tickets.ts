@@ -1,0 +1,14 @@
+import { Type } from 'typebox';
+import { routes } from './route-table.ts';
+import { given, int, text } from './schema.ts';
+
+export const tickets = routes({
+  'POST /api/tickets': {
+    operationId: 'issueTicket',
+    tag: 'access',
+    summary: 'Get a ticket that opens one path once',
+    description: 'For a download or the WebSocket, where no header can be sent: add it to the address as ?ticket=….',
+    body: given({ path: text({ pattern: '^/[!-~]{1,200}$', description: 'Without its query, such as /live' }) }),
+    answers: { 201: Type.Object({ ticket: text(), validMs: int({ description: 'From now on, ms' }) }) },
+  },
+});

@@ -1,0 +1,130 @@
+import type { TSchema } from 'typebox';
+import { ProblemView } from './contract/problem.ts';
+import { type Key, mayBeNull, partsOf, type RouteSpec, successOf, TAGS } from './contract/route-table.ts';
+
+type Json = Record<string, unknown>;
+
+/** The OpenAPI 3.1 document of a table of routes. */
+export function openApiDocument(table: Readonly<Record<Key, RouteSpec>>): Json {
+  const components = new Components();
+  const paths: Record<string, Json> = {};
+  for (const [key, spec] of Object.entries(table)) {
+    const { method, path } = partsOf(key);
+    const address = path.replace(/:(\w+)/g, '{$1}');
+    paths[address] = { ...paths[address], [method.toLowerCase()]: operation(spec, components) };
+  }
+  return {
+    openapi: '3.1.0',
+    info: {
+      title: 'Strandward',
+      version: '0.1.0',
+      description:
+        'Watches a filament extrusion line. Lengths in mm, times in UTC ms, temperatures in °C, unless a name says otherwise. `x-digits` is the number of decimals that a number is rounded to. A caller may name itself in the header Strandward-By (percent-encoded UTF-8, at most 60 characters); the record keeps that name with what it does.',
+      license: { name: 'MIT', identifier: 'MIT' },
+      contact: { name: 'The contributors to Strandward' },
+    },
+    servers: [{ url: '/', description: 'The service that this document comes from' }],
+    tags: Object.entries(TAGS).map(([name, description]) => ({ name, description })),
+    security: [{ accessKey: [] }],
+    paths,
+    components: {
+      schemas: Object.fromEntries([...components.schemas].toSorted(([a], [b]) => (a < b ? -1 : 1))),
+      securitySchemes: {
+        accessKey: {
+          type: 'http',
+          scheme: 'bearer',
+          description:
+            'The access key that the service was started with. Without one it listens on this machine only and needs none.',
+        },
+        ticket: {
+          type: 'apiKey',
+          in: 'query',
+          name: 'ticket',
+          description: 'From POST /api/tickets; it opens one path once, where no header can be sent.',
+        },
+      },
+    },
+  };
+}
+
+function operation(spec: RouteSpec, components: Components): Json {
+  const { status, schema } = successOf(spec);
+  const parameters = [
+    ...parametersIn('path', spec.params, components),
+    ...parametersIn('query', spec.query, components),
+  ];
+  const types = spec.produces ?? ['application/json'];
+  return {
+    operationId: spec.operationId,
+    tags: [spec.tag],
+    summary: spec.summary,
+    description: spec.description,
+    ...(spec.keyless ? { security: [] } : spec.ticket ? { security: [{ accessKey: [] }, { ticket: [] }] } : {}),
+    ...(parameters.length > 0 ? { parameters } : {}),
+    ...bodyOf(spec, components),
+    responses: {
+      [status]:
+        schema === null
+          ? { description: 'Done' }
+          : {
+              description:
+                (schema as { description?: string }).description ?? (spec.produces ? 'The file' : 'The answer'),
+              content: Object.fromEntries(types.map((type) => [type, { schema: components.refer(schema) }])),
+            },
+      default: {
+        description: 'What went wrong, and what to do about it',
+        content: { 'application/problem+json': { schema: components.refer(ProblemView) } },
+      },
+    },
+  };
+}
+
+function parametersIn(where: 'path' | 'query', schema: TSchema | undefined, components: Components): Json[] {
+  const { properties = {}, required = [] } = (schema ?? {}) as {
+    properties?: Record<string, TSchema>;
+    required?: string[];
+  };
+  return Object.entries(properties).map(([name, property]) => {
+    const { description, ...rest } = components.refer(property);
+    return {
+      name,
+      in: where,
+      required: required.includes(name) && !('default' in rest),
+      ...(description === undefined ? {} : { description }),
+      schema: rest,
+    };
+  });
+}
+
+function bodyOf({ body, consumes }: RouteSpec, components: Components): Json {
+  if (consumes !== undefined) {
+    const schema = { type: 'string', format: 'binary' };
+    return { requestBody: { required: true, content: Object.fromEntries(consumes.map((type) => [type, { schema }])) } };
+  }
+  if (body === undefined) return {};
+  const content = { 'application/json': { schema: components.refer(body) } };
+  return { requestBody: { required: !mayBeNull(body), content } };
+}
+
+/** Schemas with a name of their own are kept once and referred to. */
+class Components {
+  readonly schemas = new Map<string, Json>();
+
+  refer(schema: unknown): Json {
+    return this.#described(schema) as Json;
+  }
+
+  #described(value: unknown): unknown {
+    if (Array.isArray(value)) return value.map((one) => this.#described(one));
+    if (typeof value !== 'object' || value === null) return value;
+    const { $id, ...rest } = value as Json & { $id?: string };
+    const described = Object.fromEntries(Object.entries(rest).map(([name, part]) => [name, this.#described(part)]));
+    if ($id === undefined) return described;
+    const known = this.schemas.get($id);
+    if (known !== undefined && JSON.stringify(known) !== JSON.stringify(described)) {
+      throw new TypeError(`Two different schemas are named ${$id}.`);
+    }
+    this.schemas.set($id, described);
+    return { $ref: `#/components/schemas/${$id}` };
+  }
+}

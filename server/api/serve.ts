@@ -1,0 +1,69 @@
+import type { WebSocket } from '@fastify/websocket';
+import type { FastifyReply, FastifyRequest, RouteOptions } from 'fastify';
+import { Type } from 'typebox';
+import { type Caller, callerOf } from './caller.ts';
+import { CONTRACT, type Contract, type RouteKey } from './contract/index.ts';
+import { ProblemView } from './contract/problem.ts';
+import { type Answered, type Checked, partsOf, type RouteSpec, successOf } from './contract/route-table.ts';
+import { given, text } from './contract/schema.ts';
+import type { Api } from './routes/context.ts';
+
+/** One request to an address of the contract: checked, with its defaults, and with who makes it. */
+export interface Asked<S> extends Checked<S>, Caller {
+  readonly headers: FastifyRequest['headers'];
+}
+
+type Handler<S extends RouteSpec> = (asked: Asked<S>, reply: FastifyReply) => Answered<S> | Promise<Answered<S>>;
+
+/** Some JSON clients send a body always; what is in it would go unnoticed. */
+const NO_BODY = Type.Union([given({}), Type.Null()]);
+const Ticket = { ticket: Type.Optional(text()) };
+
+/**
+ * Serves an address of the contract: what it takes and answers, by which status and to how many digits, is said there.
+ * @param socket where the address is a WebSocket too
+ */
+export function serve<K extends RouteKey>(
+  api: Api,
+  key: K,
+  handler: Handler<Contract[K]>,
+  socket?: (socket: WebSocket) => void,
+): void {
+  const spec: RouteSpec = CONTRACT[key];
+  const { method, path } = partsOf(key);
+  const { status } = successOf(spec);
+  api.route({
+    method,
+    url: path,
+    ...(spec.bodyBytesMax === undefined ? {} : { bodyLimit: spec.bodyBytesMax }),
+    ...(socket === undefined ? {} : { wsHandler: (opened: WebSocket) => socket(opened) }),
+    schema: schemasOf(spec, method),
+    handler: async (request, reply) => {
+      const { params, query, headers } = request;
+      const asked = { ...callerOf(request), params, query, headers, body: request.body ?? null };
+      reply.code(status);
+      const answer = await handler(asked as Asked<Contract[K]>, reply);
+      return status === 204 ? reply.send() : answer;
+    },
+  } as RouteOptions);
+}
+
+function schemasOf(spec: RouteSpec, method: string) {
+  const { status, schema } = successOf(spec);
+  const query =
+    spec.query === undefined || spec.ticket === undefined ? spec.query : given({ ...spec.query.properties, ...Ticket });
+  const body = spec.consumes !== undefined || method === 'GET' ? undefined : (spec.body ?? NO_BODY);
+  return {
+    ...(spec.params === undefined ? {} : { params: spec.params }),
+    ...(query === undefined ? {} : { querystring: query }),
+    ...(body === undefined ? {} : { body }),
+    response: { ...(schema === null ? {} : { [status]: schema }), default: ProblemView },
+  };
+}
+
+/** Paths that need no access key, as routes name them. */
+export const KEYLESS_PATHS: ReadonlySet<string> = new Set(
+  Object.entries(CONTRACT)
+    .filter(([, spec]: [string, RouteSpec]) => spec.keyless)
+    .map(([key]) => partsOf(key).path),
+);

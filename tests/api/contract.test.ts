@@ -1,0 +1,159 @@
+import { execFile } from 'node:child_process';
+import { mkdirSync, writeFileSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
+import { promisify } from 'node:util';
+import spectral, { type RulesetDefinition } from '@stoplight/spectral-core';
+import rulesets from '@stoplight/spectral-rulesets';
+import openapiTS, { astToString, type OpenAPI3 } from 'openapi-typescript';
+import { afterAll, beforeAll, describe, expect, it, test } from 'vitest';
+import { CONTRACT } from '../../server/api/contract/index.ts';
+import { LiveFrame } from '../../server/api/contract/live.ts';
+import { partsOf, type RouteSpec } from '../../server/api/contract/route-table.ts';
+import { startTestService, type TestService } from './test-service.ts';
+
+const ROOT = fileURLToPath(new URL('../..', import.meta.url));
+const table: [string, RouteSpec][] = Object.entries(CONTRACT);
+
+let service: TestService;
+beforeAll(async () => {
+  service = await startTestService('simulator:evening?pace=max');
+});
+afterAll(() => service.stop());
+
+describe('the table of routes', () => {
+  test('names a parameter for each colon of the path, and nothing else', () => {
+    for (const [key, { params }] of table) {
+      const inPath = [...partsOf(key).path.matchAll(/:(\w+)/g)].map(([, name]) => name);
+      expect(Object.keys((params as { properties?: object } | undefined)?.properties ?? {}), key).toEqual(inPath);
+    }
+  });
+
+  test('is served, every entry of it', async () => {
+    const { paths } = await service.get<{ paths: Record<string, object> }>('/openapi.json');
+    for (const [key] of table) {
+      const { method, path } = partsOf(key);
+      const address = path.replaceAll(/:(\w+)/g, '1');
+      expect(paths[path.replaceAll(/:(\w+)/g, '{$1}')], key).toHaveProperty(method.toLowerCase());
+      // Not asked whether it works, only whether there is such an address.
+      const { status, body } = await service.send(method, address, undefined, { 'strandward-by': '%' });
+      expect({ key, status, body }).toMatchObject({
+        status: 400,
+        body: { type: 'urn:strandward:problem:bad-request' },
+      });
+    }
+  });
+
+  test('lets a ticket stand in every address that it opens', async () => {
+    const { ticket } = (await service.send('POST', '/api/tickets', { path: '/api/alarm-journal' })).body as {
+      ticket: string;
+    };
+    expect(await service.bytes(`/api/alarm-journal?from=0&to=1&ticket=${ticket}`)).toMatchObject({ status: 200 });
+    expect(await service.bytes('/api/alarm-journal?from=0&to=1&tickets=1')).toMatchObject({ status: 400 });
+  });
+
+  test('a body that an address does not take is refused, not left unread', async () => {
+    const refused = await service.send('POST', '/api/alarms/acknowledge-all', { by: 'Ada' });
+    expect(refused).toMatchObject({ status: 400, body: { title: expect.stringContaining('“by” is not known here') } });
+    expect((await service.send('POST', '/api/alarms/acknowledge-all', {})).status).toBe(200);
+    expect((await service.send('POST', '/api/alarms/acknowledge-all')).status).toBe(200);
+  });
+});
+
+describe('who makes a request', () => {
+  const drillBy = async (header: string | null) => {
+    const headers = header === null ? {} : { 'strandward-by': header };
+    const reply = await service.send('POST', '/api/record/check', undefined, headers);
+    const log = await service.get<{ who: string }[]>('/api/log?limit=1');
+    return { ...reply, who: log[0]?.who };
+  };
+
+  it('is kept as the header says it', async () => {
+    expect(await drillBy(encodeURIComponent('Zoë 🙂'))).toMatchObject({ status: 200, who: 'Zoë 🙂' });
+    expect(await drillBy('x'.repeat(60))).toMatchObject({ status: 200, who: 'x'.repeat(60) });
+  });
+
+  it('is someone at the page where nothing is said', async () => {
+    expect(await drillBy(null)).toMatchObject({ status: 200, who: 'someone at the page' });
+  });
+
+  it.each(['', '%20', '%', '%FF', 'x'.repeat(61), 'a%00b', 'a%0Ab'])(
+    'is refused where it is no name: %j',
+    async (header) => {
+      expect(await drillBy(header)).toMatchObject({
+        status: 400,
+        body: { title: expect.stringContaining('The name in the Strandward-By header') },
+      });
+    },
+  );
+});
+
+describe('the live feed as a plain question', () => {
+  it('answers one frame with the state', async () => {
+    expect(await service.get('/live')).toMatchObject({ kind: 'state', state: { boot: 'test' } });
+  });
+});
+
+describe('the OpenAPI document', () => {
+  it('is 3.1 and keeps to the rules of spectral:oas without an error or a warning', async () => {
+    const linter = new spectral.Spectral();
+    linter.setRuleset({ extends: rulesets.oas as RulesetDefinition });
+    const document = await service.get<Record<string, unknown>>('/openapi.json');
+    expect(document.openapi).toBe('3.1.0');
+    const found = await linter.run(document);
+    expect(found.map(({ code, message, path }) => `${code} ${path.join('/')}: ${message}`)).toEqual([]);
+  });
+
+  it('has the messages of the live feed as schemas', async () => {
+    const { components } = await service.get<{ components: { schemas: Record<string, object> } }>('/openapi.json');
+    const kinds = LiveFrame.anyOf.map(({ properties }) => properties.kind.const);
+    expect(kinds).toEqual(['readings', 'state', 'skipped']);
+    expect(Object.keys(components.schemas)).toEqual(
+      expect.arrayContaining(['LiveFrame', 'ReadingsFrame', 'StateFrame', 'SkippedFrame', 'Problem']),
+    );
+  });
+
+  it('makes a client that compiles', async () => {
+    const document = await service.get<OpenAPI3>('/openapi.json');
+    const folder = `${ROOT}.build/generated-client`;
+    mkdirSync(folder, { recursive: true });
+    writeFileSync(`${folder}/strandward.d.ts`, astToString(await openapiTS(document)));
+    writeFileSync(`${folder}/walk.ts`, WALK);
+    const options =
+      '--noEmit --strict --exactOptionalPropertyTypes --module nodenext --skipLibCheck --types node --ignoreConfig';
+    const tsc = `${ROOT}node_modules/typescript-7/bin/tsc`;
+    const compiled = await promisify(execFile)(process.execPath, [
+      tsc,
+      ...options.split(' '),
+      `${folder}/walk.ts`,
+    ]).catch(({ stdout }: { stdout: string }) => ({ stdout }));
+    expect(compiled.stdout).toBe('');
+  });
+});
+
+/** A walk over one spool, by someone who has nothing but the document. */
+const WALK = `
+import createClient from 'openapi-fetch';
+import type { components, paths } from './strandward.d.ts';
+
+const client = createClient<paths>({ baseUrl: 'http://127.0.0.1:8750', headers: { 'strandward-by': 'Ada' } });
+
+export async function walk(id: number): Promise<string> {
+  const { data, error } = await client.GET('/api/spools/{id}', { params: { path: { id } } });
+  if (error) throw new Error(\`\${error.title} \${error.detail}\`);
+  const { spool, sections } = data;
+  const bad: number = sections
+    .filter(({ verdict }) => verdict === 'discard')
+    .reduce((sum, { fromGaugeMm, toGaugeMm }) => sum + toGaugeMm - fromGaugeMm, 0);
+  const { data: alarms = [] } = await client.GET('/api/alarms');
+  await client.POST('/api/stage', { body: { stage: 'stopped' } });
+  // @ts-expect-error no such stage
+  await client.POST('/api/stage', { body: { stage: 'dancing' } });
+  // @ts-expect-error the id is missing
+  await client.GET('/api/spools/{id}', {});
+  return \`\${spool.woundMm} mm, \${bad} mm of it bad, \${alarms.length} alarms\`;
+}
+
+export function told(frame: components['schemas']['LiveFrame']): string {
+  return frame.kind === 'state' ? frame.state.sentence : frame.kind === 'readings' ? 'readings' : String(frame.frames);
+}
+`;

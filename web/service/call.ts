@@ -1,0 +1,46 @@
+import type { Contract, RouteKey } from '../../server/api/contract/index.ts';
+import type { Answer, Call } from '../../server/api/contract/route-table.ts';
+import { type Method, request } from './request.ts';
+
+/** Answered as a file or a picture, or sent as one: those have ways of their own. */
+type FileKey = {
+  [K in RouteKey]: Contract[K] extends { readonly produces: unknown } | { readonly consumes: unknown } ? K : never;
+}[RouteKey];
+type JsonKey = Exclude<RouteKey, FileKey>;
+
+type Aborted = { readonly signal?: AbortSignal };
+type Address<K extends RouteKey> = Pick<Call<Contract[K]>, keyof Call<Contract[K]> & ('params' | 'query')>;
+/** Nothing need be given where the address needs nothing. */
+type Given<T> = Record<never, never> extends T ? [given?: T] : [given: T];
+
+/**
+ * Asks the service at an address of its contract: `call('PUT /api/printers/:id', { params: { id }, body })`. What the
+ * address needs must be given, or it does not compile.
+ * @throws ServiceProblem with a title and what to do; AbortError if `signal` was aborted by whoever gave it
+ */
+export function call<K extends JsonKey>(
+  key: K,
+  ...[given]: Given<Call<Contract[K]> & Aborted>
+): Promise<Answer<Contract[K]>> {
+  const { params, query, body, signal } = (given ?? {}) as Untyped & Aborted;
+  const [method, path] = key.split(' ') as [Method, string];
+  return request(method, filledIn(path, params, query), body, signal);
+}
+
+/** The address itself, for a link, a picture or a file to send. */
+export function addressOf<K extends RouteKey>(key: K, ...[given]: Given<Address<K>>): string {
+  const { params, query } = (given ?? {}) as Untyped;
+  return filledIn(key.slice(key.indexOf(' ') + 1), params, query);
+}
+
+interface Untyped {
+  readonly params?: Readonly<Record<string, string | number>>;
+  readonly query?: Readonly<Record<string, string | number | boolean>>;
+  readonly body?: unknown;
+}
+
+function filledIn(path: string, params: Untyped['params'] = {}, query: Untyped['query'] = {}): string {
+  const filled = path.replace(/:(\w+)/g, (_, name: string) => encodeURIComponent(String(params[name])));
+  const pairs = Object.entries(query).map(([name, value]) => [name, String(value)]);
+  return pairs.length === 0 ? filled : `${filled}?${new URLSearchParams(pairs)}`;
+}
