@@ -93,7 +93,7 @@ describe("a person's words about a run and its spools", () => {
     service = await woundFromLines(strand(0, 3000));
     expect((await run()).run.lot).toBeNull();
     const lot = { name: 'Grey supports', preparation: 'dried 8 h at 50 °C' };
-    const first = await service.send('PUT', '/api/runs/1/lot', { name: ' Grey supports ', by: 'Ada' });
+    const first = await service.send('PUT', '/api/runs/1/lot', { name: ' Grey supports ' }, ADA);
     expect(first).toMatchObject({ status: 200, body: { lot: { name: 'Grey supports', preparation: '' } } });
     await service.send('PUT', '/api/runs/1/lot', lot);
     expect((await service.get<RunView[]>('/api/runs'))[0]!.lot).toEqual(lot);
@@ -125,7 +125,7 @@ describe("a person's words about a run and its spools", () => {
       status: 200,
       body: { id: 1, note: 'in box 4' },
     });
-    await service.send('PUT', '/api/spools/1/note', { note: '', by: 'Ada' });
+    await service.send('PUT', '/api/spools/1/note', { note: '' }, ADA);
     expect((await service.get<SpoolDetail>('/api/spools/1')).spool.note).toBe('');
     expect((await run()).log.slice(0, 2).map(({ what }) => what)).toEqual([
       'Took away the note of spool 1.',
