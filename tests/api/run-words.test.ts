@@ -5,6 +5,8 @@ import type { RunDetail, RunView, SpoolDetail } from '../../server/api/contract/
 import type { Source, SourceListener } from '../../server/source/source.ts';
 import { startTestService, type TestService, woundFromLines } from './test-service.ts';
 
+const ADA = { 'strandward-by': 'Ada' };
+
 // Minutes of strand are wound in each: a busy machine takes its time.
 vi.setConfig({ testTimeout: 60_000 });
 
