@@ -84,6 +84,8 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     fixedSource: startup.source,
     timeZone,
   });
+  // Before the door is opened, so that whoever comes in at once is answered.
+  monitor.open();
   const settings = () => monitor.settings;
   const house: HouseDesk = new HouseDesk({
     house: store.house,
