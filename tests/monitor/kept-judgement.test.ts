@@ -125,7 +125,7 @@ describe('what was read of a spool', () => {
     const { spoolWords: words } = line.store;
     words.changePrinter({ ...NARROW, id: 1, hotendLimitMm: 1.88 }, 0);
     const wide = await once((judge) => judge.judge(1));
-    expect([read.length, wide.found.some((one) => one.kind === 'blob')]).toEqual([2, false]);
+    expect([read.length, wide.sections.some(({ kind }) => kind === 'blob')]).toEqual([2, false]);
     words.changePrinter({ ...NARROW, id: 1 }, 0);
     expect(facts(await once((judge) => judge.judge(1)))).toEqual(facts(stated));
     expect(read.length).toBe(2);

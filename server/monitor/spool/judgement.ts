@@ -1,5 +1,4 @@
 import { Problem } from '../../problem/problem.ts';
-import { effectiveSections } from '../../strand/effective-sections.ts';
 import { type CutPlan, type KeptByPlan, keptBy, planCuts } from '../../strand/plan/cut-plan.ts';
 import type { CountError, CutRequest } from '../../strand/plan/cut-request.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
@@ -8,8 +7,9 @@ import { type SpoolTotals, spoolTotals } from '../../strand/spool-totals.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { type SpoolVerdict, spoolVerdict } from '../../strand/verdict/spool-verdict.ts';
 import type { Printer } from '../ports.ts';
+import type { SectionTarget } from './section-target.ts';
 import { stretchesOnSpool } from './stretches-on-spool.ts';
-import { sectionsWithWords, shownId } from './words-by-place.ts';
+import { recordedWithWords, sectionsWithWords } from './words-by-place.ts';
 import { doneCuts, isWinding, namedStrand, type WoundSpool, woundMm } from './wound-spool.ts';
 
 /** Whose limits a spool is judged by: those of the night in which it was wound, or a printer's. */
@@ -39,10 +39,10 @@ export interface Judgement {
   readonly printerName: string;
   readonly limits: StrandLimits;
   readonly basis: Found['basis'];
-  /** What was found, without what users stated. */
-  readonly found: readonly MeasuredSection[];
   /** In order of length; `m12` = recorded, `p5` = marked by a user, `j12345` = only these limits show it. */
   readonly sections: readonly Section[];
+  /** By section id: what a statement made under it is about. */
+  readonly targets: ReadonlyMap<string, SectionTarget>;
   readonly woundMm: number;
   readonly totals: SpoolTotals;
   readonly choices: PlanChoices;
@@ -78,10 +78,8 @@ export function judgementOf(
   rest: { readonly shortestCoilMm: number; readonly meanDiameterMm: number | null },
 ): Judgement {
   const { startGaugeMm, endGaugeMm, reachGaugeMm } = on;
-  const all =
-    found.basis === 'readings'
-      ? sectionsWithWords(found.sections, on.recorded, on.stated)
-      : recordedSections(found.sections, on);
+  const withWords = found.basis === 'readings' ? sectionsWithWords : recordedWithWords;
+  const { sections: all, targets } = withWords(found.sections, on.recorded, on.stated);
   // A crash can take the last second of readings, and the end with them: what users stated about that strand stays.
   const sections = all.filter(
     ({ origin, fromMm, toMm }) => toMm > startGaugeMm && fromMm < (origin === 'measured' ? endGaugeMm : reachGaugeMm),
@@ -101,8 +99,8 @@ export function judgementOf(
     printerName,
     limits,
     basis: found.basis,
-    found: found.sections,
     sections,
+    targets,
     woundMm: lengthMm,
     totals: trueTotals(sections, on),
     choices,
@@ -158,14 +156,6 @@ export function planFor(judged: ToBePlanned, done: readonly DoneCut[]): CutPlan 
     meanDiameterMm,
   };
   return planCuts(request, done);
-}
-
-/** What was found while it was wound, with users' statements; an end that was never measured is not in the record. */
-function recordedSections(found: readonly MeasuredSection[], on: WoundSpool): readonly Section[] {
-  const recorded = new Set(on.recorded.map(({ ordinal }) => `m${ordinal}`));
-  return effectiveSections(found, on.stated).map((section) =>
-    section.origin === 'person' || recorded.has(section.id) ? section : { ...section, id: shownId(section.fromMm) },
-  );
 }
 
 function trueTotals(sections: readonly Section[], on: WoundSpool): SpoolTotals {

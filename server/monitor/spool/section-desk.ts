@@ -1,11 +1,11 @@
 import { Problem } from '../../problem/problem.ts';
-import type { Section, SectionPlace, StatedSection, Verdict } from '../../strand/section.ts';
+import type { Section, StatedSection, Verdict } from '../../strand/section.ts';
 import { checkSection } from '../../strand/section-input.ts';
 import type { RecordKeeper, RecordReader } from '../ports.ts';
 import type { Clock } from '../steady-clock.ts';
 import type { Judgement } from './judgement.ts';
+import { markedTarget, recordedTarget, type SectionTarget } from './section-target.ts';
 import type { SpoolJudge } from './spool-judge.ts';
-import { shownId } from './words-by-place.ts';
 import { positionMm, type WoundSpool } from './wound-spool.ts';
 
 /** What a user states about a stretch of a spool; positions from the spool's inner end, true mm. */
@@ -17,9 +17,9 @@ export interface SectionWords {
 }
 
 export interface SectionDeskParts {
-  readonly keeper: RecordKeeper;
-  readonly reader: RecordReader;
-  readonly judge: SpoolJudge;
+  readonly keeper: Pick<RecordKeeper, 'saveStatedSection' | 'log'>;
+  readonly reader: Pick<RecordReader, 'statedSection'>;
+  readonly judge: Pick<SpoolJudge, 'judge'>;
   readonly clock: Clock;
   /** Called after each change, so that whoever shows the sections of the run fetches them again. */
   changed(runId: number): void;
@@ -29,25 +29,6 @@ export interface SectionDeskParts {
 export interface SectionInJudgement {
   readonly section: Section;
   readonly judged: Judgement;
-}
-
-/** What a section id speaks of. */
-interface Target {
-  /** Ordinal of the recorded section; null = it is marked, or not recorded. */
-  readonly ordinal: number | null;
-  /** A section that only the limits of the chosen printer show. */
-  readonly about: SectionPlace | null;
-  /** The newest statement about it that counts. */
-  readonly word: { readonly id: number } | null;
-  /** What it was before anyone changed it; null = it is not there any more. */
-  readonly original: {
-    readonly fromMm: number;
-    readonly toMm: number;
-    readonly verdict: Verdict;
-    readonly note: string;
-  } | null;
-  /** When it had passed the gauge, UTC ms; 0 = long ago. */
-  readonly passedMs: number;
 }
 
 /**
@@ -64,7 +45,7 @@ export class SectionDesk {
   /** @throws Problem `unknown-spool`, `bad-section` */
   async add(spoolId: number, words: SectionWords, who: string): Promise<SectionInJudgement> {
     const { on } = await this.#parts.judge.judge(spoolId);
-    const marked: Target = { ordinal: null, about: null, word: null, original: null, passedMs: 0 };
+    const marked: SectionTarget = { ordinal: null, about: null, word: null, original: null, passedMs: 0 };
     return this.#state(on, marked, words, who, 'Marked');
   }
 
@@ -98,7 +79,7 @@ export class SectionDesk {
 
   async #state(
     on: WoundSpool,
-    target: Target,
+    target: SectionTarget,
     words: SectionWords,
     who: string,
     verb: string,
@@ -117,7 +98,7 @@ export class SectionDesk {
 
   #save(
     on: WoundSpool,
-    { ordinal, about, word, passedMs }: Target,
+    { ordinal, about, word, passedMs }: SectionTarget,
     said: Pick<StatedSection, 'fromMm' | 'toMm' | 'verdict' | 'note' | 'removed'>,
   ): StatedSection {
     const { fromMm, toMm, verdict, note, removed } = said;
@@ -142,57 +123,32 @@ export class SectionDesk {
 
   async #after(on: WoundSpool, saved: StatedSection): Promise<SectionInJudgement> {
     const judged = await this.#parts.judge.judge(on.spool.id);
-    const { about, measuredOrdinal } = saved;
-    const marked = `p${saved.id}`;
-    const id = about !== null ? shownId(about.fromMm) : measuredOrdinal === null ? marked : `m${measuredOrdinal}`;
-    // Where the section is not shown any more, the statement stands as a marked stretch.
-    const section = judged.sections.find((one) => one.id === id) ?? judged.sections.find((one) => one.id === marked);
+    const id = [...judged.targets].find(([, { word }]) => word?.id === saved.id)?.[0] ?? `p${saved.id}`;
+    const section = judged.sections.find((one) => one.id === id);
     if (section === undefined) throw unknownSection(id, on);
     return { section, judged };
   }
 
-  #target(judged: Judgement, sectionId: string): Target {
-    const { on } = judged;
-    const { reader } = this.#parts;
-    const recorded = /^m(\d{1,9})$/.exec(sectionId);
-    if (recorded !== null) {
-      const section = on.recorded.find(({ ordinal }) => ordinal === Number(recorded[1]));
-      if (section === undefined) throw unknownSection(sectionId, on);
-      const word = on.stated.find((said) => said.measuredOrdinal === section.ordinal) ?? null;
-      const passedMs = section.open ? 0 : section.toTimeMs;
-      return { ordinal: section.ordinal, about: null, word, original: { ...section, note: '' }, passedMs };
+  /** What is shown goes first; an id of another screen may be of a mark that changed since, or of a recorded section. */
+  #target({ on, targets }: Judgement, sectionId: string): SectionTarget {
+    const shown = targets.get(sectionId);
+    if (shown !== undefined) return shown;
+    const [, letter, digits] = /^([mp])(\d{1,9})$/.exec(sectionId) ?? [];
+    const number = Number(digits);
+    if (letter === 'm') {
+      const recorded = on.recorded.find(({ ordinal }) => ordinal === number);
+      const word = on.stated.find(({ measuredOrdinal }) => measuredOrdinal === number) ?? null;
+      if (recorded !== undefined) return recordedTarget(recorded, word);
     }
-    const marked = /^p(\d{1,9})$/.exec(sectionId);
-    if (marked !== null) {
-      const id = Number(marked[1]);
-      const said = reader.statedSection(id);
-      if (said === null || said.runId !== on.run.id || said.section.measuredOrdinal !== null)
-        throw unknownSection(sectionId, on);
-      const { about } = said.section;
-      return { ordinal: null, about, word: { id: said.replacedBy ?? id }, original: said.section, passedMs: 0 };
-    }
-    return this.#shownOnly(judged, sectionId);
-  }
-
-  /** A section that is not in the record: the limits of the chosen printer show it. */
-  #shownOnly({ on, found }: Judgement, sectionId: string): Target {
-    const word = on.stated.find(({ about }) => about !== null && shownId(about.fromMm) === sectionId) ?? null;
-    const original = found.find((one) =>
-      word?.about ? one.kind === word.about.kind && overlaps(one, word.about) : shownId(one.fromMm) === sectionId,
-    );
-    if (original === undefined) throw unknownSection(sectionId, on);
-    const about = word?.about ?? { kind: original.kind, fromMm: original.fromMm, toMm: original.toMm };
-    const passedMs = original.open ? 0 : original.toTimeMs;
-    return { ordinal: null, about, word, original: { ...original, note: '' }, passedMs };
+    const said = letter === 'p' ? this.#parts.reader.statedSection(number) : null;
+    if (said === null || said.runId !== on.run.id || said.section.measuredOrdinal !== null)
+      throw unknownSection(sectionId, on);
+    return markedTarget(said.section, { id: said.replacedBy ?? number });
   }
 
   #log({ spool }: WoundSpool, who: string, what: string): void {
     this.#parts.keeper.log({ timeMs: this.#parts.clock(), runId: spool.runId, who, what });
   }
-}
-
-function overlaps(a: { fromMm: number; toMm: number }, b: { fromMm: number; toMm: number }): boolean {
-  return a.toMm >= b.fromMm && a.fromMm <= b.toMm;
 }
 
 function describe({ fromMm, toMm }: { fromMm: number; toMm: number }, on: WoundSpool): string {
