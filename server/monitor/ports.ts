@@ -291,6 +291,8 @@ export interface KeptCut {
     readonly toGaugeMm: number;
     readonly knownToGaugeMm: number;
     readonly knownAfterGaugeMm: number;
+    /** True mm a mm of gauge length, as they were taken to be then: the counts were true ones. */
+    readonly lengthFactor: number;
   } | null;
 }
 

@@ -1,6 +1,6 @@
 import { join } from 'node:path';
 import Sqlite from 'better-sqlite3';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { SpoolAnalyst } from '../../server/monitor/analysis/spool-analyst.ts';
 import type { Printer, SampleColumnsReader, SampleReader } from '../../server/monitor/ports.ts';
 import type { Judgement } from '../../server/monitor/spool/judgement.ts';
@@ -129,6 +129,19 @@ describe('what was read of a spool', () => {
     words.changePrinter({ ...NARROW, id: 1 }, 0);
     expect(facts(await once((judge) => judge.judge(1)))).toEqual(facts(stated));
     expect(read.length).toBe(2);
+  });
+
+  it('is read once for all who ask at the same moment', async () => {
+    const { spoolWords: words } = line.store;
+    words.changePrinter({ ...NARROW, id: 1, toleranceMm: 0.03 }, 0);
+    read = [];
+    const { judge, analyst } = judgeOf();
+    const asked = vi.spyOn(analyst, 'ask');
+    const judged = await Promise.all(Array.from({ length: 6 }, () => judge.judge(1)));
+    expect([read.length, asked.mock.calls.length]).toEqual([1, 1]);
+    expect(new Set(judged).size).toBe(1);
+    await analyst.stop();
+    words.changePrinter({ ...NARROW, id: 1 }, 0);
   });
 
   it.each([

@@ -34,12 +34,13 @@ export class CutDesk {
     this.#parts = parts;
   }
 
-  /** @throws Problem `unknown-spool`, `unknown-printer`, bad-request for a length that cannot be */
-  async choose(spoolId: number, change: Partial<SpoolChoices>, who: string): Promise<SpoolChoices> {
+  /** @throws Problem `unknown-spool`, `unknown-printer`, bad-request for a printer or a length that cannot be */
+  choose(spoolId: number, change: Partial<SpoolChoices>, who: string): SpoolChoices {
     const { book, judge, words, clock } = this.#parts;
     const on = book.wound(spoolId);
     const choices = { ...on.choices, ...change };
-    const printer = this.#parts.printer(choices.printerId);
+    if (change.printerId !== undefined) judge.limitsBy(on, this.#parts.printer(change.printerId));
+    const { printer } = judge.printerOf({ ...on, choices });
     const { shortestMm } = choices;
     if (shortestMm !== null && !(shortestMm > 0 && shortestMm <= SHORTEST_MAX_MM))
       throw new Problem(
@@ -47,8 +48,6 @@ export class CutDesk {
         `The shortest coil worth keeping cannot be ${shortestMm} mm.`,
         `Give a length above 0 and up to ${SHORTEST_MAX_MM} mm, or null for the one that is set for the line.`,
       );
-    // Names that were given by number belong to the plan of before: their strand is looked up while that holds.
-    if (on.givenNames.some(({ place }) => place === null)) await judge.judge(spoolId);
     words.choose(spoolId, choices, clock(), who);
     const { objective, doubtful, unknown } = choices;
     const told = [
@@ -91,6 +90,7 @@ export class CutDesk {
         toGaugeMm: gaugeMm(piece.toOuterMm),
         knownToGaugeMm: gaugeMm(piece.knownToMm),
         knownAfterGaugeMm: gaugeMm(piece.knownAfterMm),
+        lengthFactor: on.scale.factor,
       },
     });
     this.#log(on.spool, who, `Cut spool ${on.spool.ordinal}: ${inWords(added)}.`);

@@ -6,6 +6,7 @@ import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import type { MeasuredSection, Section } from '../../strand/section.ts';
 import { type SpoolTotals, spoolTotals } from '../../strand/spool-totals.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
+import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
 import { type SpoolVerdict, spoolVerdict } from '../../strand/verdict/spool-verdict.ts';
 import type { Printer } from '../ports.ts';
 import { stretchesOnSpool } from './stretches-on-spool.ts';
@@ -66,7 +67,14 @@ export function countErrorOn({ scale }: Pick<WoundSpool, 'scale'>): CountError {
 
 export function printerNameOf(by: JudgedBy): string {
   if (by.kind === 'night') return 'a printer with the limits of that night';
-  return by.printer.id === 0 ? 'the printer set for this line' : by.printer.name;
+  return by.printer.id === LINE_PRINTER_ID ? 'the printer set for this line' : by.printer.name;
+}
+
+/** The printer that it was judged for, with the limits that it was judged by; those of a night are the line's own then. */
+export function printerIn({ by, limits, printerName }: Judgement): Printer {
+  const { hotendLimitMm, leastFeedableMm, toleranceMm } = limits;
+  const printer = by.kind === 'printer' ? by.printer : { id: LINE_PRINTER_ID, name: printerName, note: '' };
+  return { ...printer, hotendLimitMm, leastFeedableMm, toleranceMm };
 }
 
 /** @throws Problem bad-request for limits, choices or cuts that cannot be */

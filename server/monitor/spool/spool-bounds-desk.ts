@@ -4,7 +4,7 @@ import type { LineMonitor } from '../line-monitor.ts';
 import type { RecordKeeper, RecordReader, SampleColumnsReader, SampleReader, Spool } from '../ports.ts';
 import type { Clock } from '../steady-clock.ts';
 import type { SpoolBook } from './spool-book.ts';
-import { hasNames, type WoundSpool, woundMm } from './wound-spool.ts';
+import { namedStrand, type WoundSpool, woundMm } from './wound-spool.ts';
 
 export interface SpoolBoundsDeskParts {
   readonly monitor: Pick<LineMonitor, 'spoolBegins' | 'spoolWasChanged'>;
@@ -195,7 +195,7 @@ function refuseWorked(on: WoundSpool): void {
       'Take the measurement back on the page of that spool, and measure again afterwards.',
     );
   }
-  if (hasNames(on)) {
+  if (namedStrand(on).length > 0) {
     throw new Problem(
       'wrong-state',
       `Coils of spool ${spool.ordinal} have names, and it would have other coils.`,

@@ -5,6 +5,8 @@ ALTER TABLE cut ADD COLUMN from_gauge_mm REAL;
 ALTER TABLE cut ADD COLUMN to_gauge_mm REAL;
 ALTER TABLE cut ADD COLUMN known_to_gauge_mm REAL;
 ALTER TABLE cut ADD COLUMN known_after_gauge_mm REAL;
+-- True mm a mm of gauge length when it was cut: counts are true lengths, from where the count was known.
+ALTER TABLE cut ADD COLUMN length_factor REAL;
 
 -- The strand that a name was given to. Rows of older layouts have the number of the coil only, until it is looked up.
 ALTER TABLE coil_name ADD COLUMN from_gauge_mm REAL;

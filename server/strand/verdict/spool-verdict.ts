@@ -59,14 +59,14 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
 
   const needsCutting = lengths.discard + lengths.doubtful > 0;
   const { cannotBeSaidBecause } = input;
-  const atBest = needsCutting ? mostKept(plan.request, 'cut') : woundMm;
+  const atBest = needsCutting ? mostKept(plan, 'cut') : woundMm;
   let fitness: Fitness;
   // Not fit is said only where not even the doubtful stretches, were they good, would leave a coil.
   if (cannotBeSaidBecause !== undefined) fitness = 'cannotBeSaid';
   else if (atBest >= shortestCoilMm || !needsCutting) {
     if (unknownShare > (input.mostUnknownShare ?? 0.01)) fitness = 'cannotBeSaid';
     else fitness = needsCutting ? 'fitAfterCutting' : 'fit';
-  } else fitness = mostKept(plan.request, 'keep') < shortestCoilMm ? 'notFit' : 'cannotBeSaid';
+  } else fitness = mostKept(plan, 'keep') < shortestCoilMm ? 'notFit' : 'cannotBeSaid';
 
   if (fitness === 'notFit')
     reasons.push(`No piece of at least ${lengthText(shortestCoilMm)} would be left after cutting.`);
@@ -110,13 +110,16 @@ export function figureReasons(
 }
 
 /** The most that cutting could keep of the whole strand if what was never measured were good, mm. */
-function mostKept(request: CutRequest, doubtful: 'keep' | 'cut'): number {
-  const { keptMm, unknownInCoilsMm } = planCuts({
-    ...request,
-    objective: 'mostLength',
-    unknown: 'keep',
-    doubtful,
-  }).totals;
+function mostKept(plan: CutPlan, doubtful: CutRequest['doubtful']): number {
+  const { request, done, totals } = plan;
+  const unknown = request.stretches.some(({ fate }) => fate === 'unknown') ? 'keep' : request.unknown;
+  const asked: CutRequest = { ...request, objective: 'mostLength', unknown, doubtful };
+  const isThisOne =
+    done.length === 0 &&
+    request.objective === asked.objective &&
+    request.unknown === asked.unknown &&
+    request.doubtful === doubtful;
+  const { keptMm, unknownInCoilsMm } = isThisOne ? totals : planCuts(asked).totals;
   return keptMm + unknownInCoilsMm;
 }
 
