@@ -1,5 +1,5 @@
 // The arrows of the house, checked by `npm run check`.
-const PURE = '^server/(reading|strand|heat|alarm|calling|problem)/';
+const PURE = '^server/(reading|probability|strand|heat|stage|alarm|calling|problem)/';
 
 /** @type {import('dependency-cruiser').IConfiguration} */
 module.exports = {
@@ -7,7 +7,7 @@ module.exports = {
     { name: 'no-circles', severity: 'error', from: {}, to: { circular: true } },
     {
       name: 'pure-rooms-import-only-pure-rooms',
-      comment: 'reading, strand, heat, alarm and calling know no I/O, no clock and no outer room',
+      comment: 'they know no I/O, no clock and no outer room',
       severity: 'error',
       from: { path: PURE },
       to: { pathNot: [PURE, 'node_modules/simple-statistics', 'node_modules/fft\\.js'] },
@@ -17,6 +17,19 @@ module.exports = {
       severity: 'error',
       from: { path: '^server/reading/' },
       to: { pathNot: '^server/(reading|problem)/' },
+    },
+    {
+      name: 'strand-and-heat-do-not-know-each-other',
+      comment: 'what follows from both belongs in stage and alarm, shared mathematics in probability',
+      severity: 'error',
+      from: { path: '^server/(strand|heat)/' },
+      to: { path: PURE, pathNot: '^server/($1|reading|probability|problem)/' },
+    },
+    {
+      name: 'probability-looks-at-nobody',
+      severity: 'error',
+      from: { path: '^server/probability/' },
+      to: { pathNot: ['^server/probability/', 'node_modules/simple-statistics'] },
     },
     {
       name: 'monitor-knows-ports-not-adapters',

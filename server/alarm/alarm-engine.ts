@@ -1,5 +1,5 @@
 import { Problem } from '../problem/problem.ts';
-import type { Stage } from '../strand/stage.ts';
+import type { Stage } from '../stage/stage.ts';
 import { type Alarm, type AlarmChange, type AlarmType, type Condition, type Person, PRIORITIES } from './alarm.ts';
 import { appliesIn, CATALOGUE, type Catalogue, whileInStage } from './catalogue.ts';
 import { STRAND_ALARMS } from './conditions.ts';

@@ -1,4 +1,4 @@
-import type { Stage } from '../strand/stage.ts';
+import type { Stage } from '../stage/stage.ts';
 import { type Alarm, PRIORITIES } from './alarm.ts';
 import { isOfZone, titleOf } from './catalogue.ts';
 import { SILENT_AFTER_S } from './conditions.ts';

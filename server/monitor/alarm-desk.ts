@@ -18,7 +18,7 @@ import {
 } from '../alarm/alarm-settings.ts';
 import { CATALOGUE, isOfZone, titleOf } from '../alarm/catalogue.ts';
 import { Problem } from '../problem/problem.ts';
-import type { Stage } from '../strand/stage.ts';
+import type { Stage } from '../stage/stage.ts';
 import type { RecordKeeper } from './ports.ts';
 import type { RecordGuard } from './record-guard.ts';
 

@@ -1,7 +1,7 @@
 import type { ExpectedThen } from '../heat/expected-past.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
+import type { Stage } from '../stage/stage.ts';
 import type { MeasuredSection } from '../strand/section.ts';
-import type { Stage } from '../strand/stage.ts';
 import type { AlarmDesk } from './alarm-desk.ts';
 import { isOver, type LifeEvent, type LifeState, nextLife } from './line/life-cycle.ts';
 import type { LineMonitorParts } from './line/line-monitor-parts.ts';

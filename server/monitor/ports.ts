@@ -1,8 +1,8 @@
 import type { Alarm, AlarmChange, AlarmType } from '../alarm/alarm.ts';
 import type { ThermalModel } from '../heat/thermal-model.ts';
 import type { Reading } from '../reading/reading.ts';
+import type { Stage } from '../stage/stage.ts';
 import type { MeasuredSection, StatedSection } from '../strand/section.ts';
-import type { Stage } from '../strand/stage.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 
 /** The feedstock of a run and its preparation, in a person's own words. */

@@ -1,5 +1,5 @@
+import type { Stage } from '../stage/stage.ts';
 import { spoolStartGaugeMm, winderGaugeMm, woundMm } from '../strand/position.ts';
-import type { Stage } from '../strand/stage.ts';
 import type { WindingBegin } from '../strand/winder-turns.ts';
 import type { LastSample, RecordKeeper, Run, Spool } from './ports.ts';
 

@@ -1,5 +1,5 @@
 import { useRef, useState } from 'preact/hooks';
-import { STAGES, type Stage } from '../../server/strand/stage.ts';
+import { STAGES, type Stage } from '../../server/stage/stage.ts';
 import { LotLine } from '../lot/lot-line.tsx';
 import { call } from '../service/call.ts';
 import { lineNowMs, live } from '../service/live-store.ts';

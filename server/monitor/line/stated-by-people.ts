@@ -1,6 +1,6 @@
 import { Problem } from '../../problem/problem.ts';
+import type { Stage } from '../../stage/stage.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
-import type { Stage } from '../../strand/stage.ts';
 import type { RecordKeeper, RecordReader, SampleWriter, Spool } from '../ports.ts';
 import type { RecordGuard } from '../record-guard.ts';
 import type { LineJudge } from './line-judge.ts';

@@ -1,7 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import type { Lot, Run } from '../../monitor/ports.ts';
 import { Problem } from '../../problem/problem.ts';
-import type { Stage } from '../../strand/stage.ts';
+import type { Stage } from '../../stage/stage.ts';
 
 interface RunRow {
   id: number;

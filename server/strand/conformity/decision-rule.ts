@@ -1,4 +1,4 @@
-import { normalCdf } from '../statistics/distributions.ts';
+import { normalCdf } from '../../probability/distributions.ts';
 
 /** What a measurement proves against a limit. */
 export type Conformity = 'surelyWithin' | 'inDoubt' | 'surelyBeyond';

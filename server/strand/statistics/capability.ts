@@ -1,4 +1,4 @@
-import { chiSquareQuantile, normalQuantile } from './distributions.ts';
+import { chiSquareQuantile, normalQuantile } from '../../probability/distributions.ts';
 
 /** An index with the interval that holds its true value with the stated confidence. */
 export interface IndexEstimate {
