@@ -77,9 +77,37 @@ module.exports = {
     },
     {
       name: 'only-the-simulated-source-runs-the-simulator',
+      comment: 'as a part of the service; main.ts starts it as a command (`strandward simulate`), see below',
       severity: 'error',
-      from: { path: '^server/', pathNot: '^server/source/simulated-source' },
+      from: { path: '^server/', pathNot: '^server/(source/simulated-source|main\\.ts$)' },
       to: { path: '^simulator/' },
+    },
+    {
+      name: 'main-starts-the-simulator-only-as-a-command',
+      comment:
+        'by its own door, which takes the arguments as they are; the import is dynamic, so watching never loads it',
+      severity: 'error',
+      from: { path: '^server/main\\.ts$' },
+      to: { path: '^simulator/', pathNot: '^simulator/command/simulate\\.ts$' },
+    },
+    {
+      name: 'main-loads-the-simulator-only-when-asked',
+      severity: 'error',
+      from: { path: '^server/main\\.ts$' },
+      to: { path: '^simulator/', dependencyTypesNot: ['dynamic-import'] },
+    },
+    {
+      name: 'only-main-reads-the-command-line',
+      severity: 'error',
+      from: { path: '^server/', pathNot: '^server/(main\\.ts$|command/)' },
+      to: { path: '^server/command/' },
+    },
+    {
+      name: 'the-command-line-knows-only-settings',
+      comment: 'it says what was asked for; main.ts does it',
+      severity: 'error',
+      from: { path: '^server/command/' },
+      to: { path: '^(server|simulator|web)/', pathNot: '^server/(command|settings|problem|version|monitor/log)' },
     },
     { name: 'nothing-imports-tests', severity: 'error', from: { pathNot: '^tests/' }, to: { path: '^tests/' } },
     {

@@ -6,6 +6,7 @@ export default defineConfig({
   build: {
     outDir: '../.build/web',
     emptyOutDir: true,
+    license: { fileName: 'licences-of-bundled-packages.md' },
     target: 'es2022',
     // The service sends a policy without inline scripts; modern browsers preload modules by themselves.
     modulePreload: { polyfill: false },

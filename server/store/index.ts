@@ -19,6 +19,7 @@ import { SampleQueries } from './samples/sample-queries.ts';
 import { spoolWords } from './spool-words.ts';
 import { canUseWorker, workerReader } from './worker-reader.ts';
 
+export { backUpFolder } from './house/backup-command.ts';
 export { restoreBackup } from './house/restore.ts';
 export { RecordFailing } from './record-failing.ts';
 export type { SampleColumnsReader } from './sample-reader.ts';

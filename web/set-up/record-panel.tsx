@@ -35,7 +35,7 @@ export function RecordPanel() {
         <h2>Keeping the record</h2>
         <p>
           A card or disk may fail at any time. A backup on another disk is all that helps then; restore it with
-          <code> --restore FILE</code>.
+          <code> strandward restore FILE</code>.
         </p>
       </div>
       <div class="set-fields record-panel">
