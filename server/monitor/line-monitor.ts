@@ -4,7 +4,7 @@ import { type Unwatched, unwatched } from '../alarm/unwatched.ts';
 import type { ExpectedThen } from '../heat/expected-past.ts';
 import type { ThermalModel } from '../heat/thermal-model.ts';
 import type { HeatLimits, ZoneStatus } from '../heat/zone-status.ts';
-import { messageOf, Problem } from '../problem/problem.ts';
+import { messageOf, Problem, within } from '../problem/problem.ts';
 import type { Reading } from '../reading/reading.ts';
 import { understoodIn } from '../reading/understood.ts';
 import { checkLineSettings } from '../settings/check-line-settings.ts';
@@ -364,7 +364,7 @@ export class LineMonitor {
     this.alarms.checkLimits(next);
     // An address that cannot be used must be refused before anything is saved.
     const { fixedSource, openSource, keeper } = this.#parts;
-    if (fixedSource === null && next.source !== before.source) openSource(next.source);
+    if (fixedSource === null && next.source !== before.source) within('/source', () => openSource(next.source));
     const names = (Object.keys(next) as (keyof LineSettings)[]).filter(
       (name) => JSON.stringify(next[name]) !== JSON.stringify(before[name]),
     );

@@ -1,13 +1,13 @@
 import { Worker } from 'node:worker_threads';
 import type { JudgedRecording, RecordingOrder, RecordingProgress, RecordingRoom } from '../monitor/recording.ts';
-import { Problem, type ProblemCode } from '../problem/problem.ts';
+import { Problem, type ProblemParts } from '../problem/problem.ts';
 import { judgeRecording } from './judge-recording.ts';
 import { surveyFile } from './survey-file.ts';
 
 export type RecordingReply =
   | { readonly progress: RecordingProgress }
   | { readonly done: JudgedRecording }
-  | { readonly failed: string; readonly problem: { readonly code: ProblemCode; readonly remedy: string } | null };
+  | { readonly failed: string; readonly problem: ProblemParts | null };
 
 /** Where the worker's code lies: beside this file, once it is built. Node 20 runs no TypeScript in a worker. */
 const WORKER = import.meta.url.endsWith('.ts') ? null : new URL('./recording-worker.js', import.meta.url);
@@ -50,5 +50,5 @@ function judgeOn(code: URL): RecordingRoom['judge'] {
 }
 
 function thrownOf({ failed, problem }: Extract<RecordingReply, { failed: string }>): Error {
-  return problem === null ? new Error(failed) : new Problem(problem.code, failed, problem.remedy);
+  return problem === null ? new Error(failed) : Problem.of(problem);
 }

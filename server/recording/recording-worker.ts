@@ -13,7 +13,7 @@ const reply = (message: RecordingReply) => port.postMessage(message);
 judgeRecording(workerData as RecordingOrder, (progress) => reply({ progress }), stop.signal)
   .then((done) => reply({ done }))
   .catch((thrown: unknown) => {
-    const problem = thrown instanceof Problem ? { code: thrown.code, remedy: thrown.remedy } : null;
+    const problem = thrown instanceof Problem ? thrown.parts : null;
     reply({ failed: messageOf(thrown), problem });
   })
   .finally(() => port.close());

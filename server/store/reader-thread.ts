@@ -1,6 +1,6 @@
 import { Worker } from 'node:worker_threads';
 import type { SampleExtent, WindowBytes, WindowColumns, WindowQuery } from '../monitor/ports.ts';
-import { Problem, type ProblemCode } from '../problem/problem.ts';
+import { Problem, type ProblemParts } from '../problem/problem.ts';
 import type { ColumnReader, DamageListener, TailOf } from './sample-reader.ts';
 import type { LiveTail } from './samples/sample-appender.ts';
 import type { SampleColumns } from './samples/sample-queries.ts';
@@ -22,7 +22,7 @@ export type WorkerQuestion = Question & { id: number };
 
 export type WorkerAnswer =
   | { id: number; result: unknown }
-  | { id: number; message: string; problem: { code: ProblemCode; remedy: string } | null }
+  | { id: number; message: string; problem: ProblemParts | null }
   | { damage: Parameters<DamageListener>[0] };
 
 interface Waiting {
@@ -103,6 +103,6 @@ export function threadReader(folder: string, tailOf: TailOf, damaged: DamageList
   };
 }
 
-function thrownOf({ message, problem }: { message: string; problem: { code: ProblemCode; remedy: string } | null }) {
-  return problem ? new Problem(problem.code, message, problem.remedy) : new Error(message);
+function thrownOf({ message, problem }: { message: string; problem: ProblemParts | null }) {
+  return problem ? Problem.of(problem) : new Error(message);
 }

@@ -21,7 +21,7 @@ port.on('message', (question: WorkerQuestion | 'close') => {
   resultOf(question).then(
     ({ result, handOver }) => answer({ id: question.id, result }, handOver),
     (thrown) => {
-      const problem = thrown instanceof Problem ? { code: thrown.code, remedy: thrown.remedy } : null;
+      const problem = thrown instanceof Problem ? thrown.parts : null;
       answer({ id: question.id, message: messageOf(thrown), problem });
     },
   );

@@ -1,5 +1,5 @@
 import { Worker } from 'node:worker_threads';
-import { Problem, type ProblemCode } from '../../problem/problem.ts';
+import { Problem, type ProblemParts } from '../../problem/problem.ts';
 import { answerTo, type Question } from './questions.ts';
 import { SpoolAnalysis } from './spool-analysis.ts';
 import type { SpoolColumns } from './spool-columns.ts';
@@ -13,7 +13,7 @@ export type WorkerAnswer =
   | {
       readonly id: number;
       readonly message: string;
-      readonly problem: { readonly code: ProblemCode; readonly remedy: string } | null;
+      readonly problem: ProblemParts | null;
     };
 
 /** Where spools are judged. Questions are about the readings that were given last. */
@@ -145,5 +145,5 @@ function sameThreadRoom(): AnalysisRoom {
 
 function thrownOf(answer: Extract<WorkerAnswer, { message: string }>): Error {
   const { message, problem } = answer;
-  return problem === null ? new Error(message) : new Problem(problem.code, message, problem.remedy);
+  return problem === null ? new Error(message) : Problem.of(problem);
 }

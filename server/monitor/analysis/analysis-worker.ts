@@ -19,7 +19,7 @@ port.on('message', (message: ToWorker) => {
     if (analysis === null) throw new TypeError('A question came before the readings that it is about.');
     answer({ id, result: answerTo(analysis, question) });
   } catch (thrown) {
-    const problem = thrown instanceof Problem ? { code: thrown.code, remedy: thrown.remedy } : null;
+    const problem = thrown instanceof Problem ? thrown.parts : null;
     answer({ id, message: messageOf(thrown), problem });
   }
 });

@@ -69,7 +69,7 @@ export function printerNameOf(by: JudgedBy): string {
   return by.printer.id === 0 ? 'the printer set for this line' : by.printer.name;
 }
 
-/** @throws Problem bad-request for limits, choices or cuts that cannot be */
+/** @throws Problem `bad-printer`, `bad-cut` for limits, choices or cuts that cannot be */
 export function judgementOf(
   on: WoundSpool,
   by: JudgedBy,
@@ -139,7 +139,7 @@ type ToBePlanned = Omit<Judgement, 'plan' | 'kept' | 'verdict' | 'warnings'>;
 
 /**
  * The plan of a judged spool after these cuts.
- * @throws Problem bad-request for choices or cuts that cannot be
+ * @throws Problem `bad-cut` for choices or cuts that cannot be
  */
 export function planFor(judged: ToBePlanned, done: readonly DoneCut[]): CutPlan {
   const { on, choices, meanDiameterMm } = judged;
