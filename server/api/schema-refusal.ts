@@ -2,8 +2,15 @@ import type { ErrorObject } from 'ajv';
 import { pointerTo } from '../problem/pointer.ts';
 import { Problem } from '../problem/problem.ts';
 
+interface FieldSchema {
+  readonly const?: unknown;
+  readonly enum?: readonly unknown[];
+  readonly type?: string;
+  readonly description?: string;
+}
+
 interface ObjectSchema {
-  readonly properties?: Readonly<Record<string, { readonly const?: unknown }>>;
+  readonly properties?: Readonly<Record<string, FieldSchema>>;
 }
 
 const TYPE_WORDS: Readonly<Record<string, string>> = {
@@ -17,6 +24,7 @@ const TYPE_WORDS: Readonly<Record<string, string>> = {
 };
 const PARTS: Readonly<Record<string, string>> = { body: 'body', querystring: 'query', params: 'address' };
 const SHOWN_MAX = 60;
+const SEE_DOCUMENT = 'See /openapi.json for what this address takes.';
 
 /**
  * What the schema of a route refuses, in words a person understands.
@@ -82,7 +90,9 @@ function inWords(error: ErrorObject, part: string): Words {
     case 'required': {
       const field = String(params.missingProperty);
       const pointer = instancePath + pointerTo(field);
-      return { pointer, what: `${quoted(field)} is missing${inPart(instancePath, part)}.`, remedy: 'Give it.' };
+      const { properties = {} } = (error.parentSchema ?? {}) as ObjectSchema;
+      const what = `${quoted(field)} is missing${inPart(instancePath, part)}.`;
+      return { pointer, what, remedy: `Give ${quoted(field)}${kindOf(properties[field])}.` };
     }
     case 'additionalProperties': {
       const field = String(params.additionalProperty);
@@ -115,8 +125,13 @@ function inWords(error: ErrorObject, part: string): Words {
       return { ...own, what: `${name} has too many entries.`, remedy: `Give at most ${params.limit}.` };
     case 'uniqueItems':
       return { ...own, what: `${name} names something twice.`, remedy: 'Give each entry once.' };
+    case 'pattern': {
+      const { description } = (error.parentSchema ?? {}) as FieldSchema;
+      const remedy = description === undefined ? SEE_DOCUMENT : `It takes: ${description}.`;
+      return { ...own, what: `${name} can't be ${shown(data)}.`, remedy };
+    }
     default:
-      return { ...own, what: `${name} ${message}.`, remedy: 'See /openapi.json for what this address takes.' };
+      return { ...own, what: `${name} ${message}.`, remedy: SEE_DOCUMENT };
   }
 }
 
@@ -127,6 +142,13 @@ function inPart(instancePath: string, part: string): string {
 function knownFields(schema: object | undefined): string {
   const known = Object.keys((schema as ObjectSchema | undefined)?.properties ?? {});
   return known.length === 0 ? 'Leave it out: nothing is taken here.' : `Known are ${known.join(', ')}.`;
+}
+
+/** ", a number" and the like; '' where the schema says no more than a name. */
+function kindOf(schema: FieldSchema | undefined): string {
+  if (schema?.enum !== undefined) return `, one of ${schema.enum.join(', ')}`;
+  const words = TYPE_WORDS[schema?.type ?? ''];
+  return words === undefined ? '' : `, ${words}`;
 }
 
 function boundWords(keyword: string, limit: number): string {
@@ -142,6 +164,7 @@ function counted(n: number, what: string): string {
 /** The value as it came, but no long text: that may be a certificate or a note. */
 function shown(data: unknown): string {
   if (typeof data === 'string') return data.length > SHOWN_MAX ? 'a long text' : quoted(data);
+  if (data === undefined) return 'missing';
   if (Array.isArray(data)) return 'a list';
   return typeof data === 'object' && data !== null ? 'an object' : String(data);
 }

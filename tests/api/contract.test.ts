@@ -38,7 +38,7 @@ describe('the table of routes', () => {
       const { status, body } = await service.send(method, address, undefined, { 'strandward-by': '%' });
       expect({ key, status, body }).toMatchObject({
         status: 400,
-        body: { type: 'urn:strandward:problem:bad-request' },
+        body: { type: 'urn:strandward:problem:bad-name' },
       });
     }
   });

@@ -114,7 +114,7 @@ describe('channels', () => {
     checkChannel(email);
     checkChannel(mqtt);
     const wrong: [ChannelSettings, RegExp][] = [
-      [{ ...email, to: 'ada@' }, /“ada@” is no e-mail address/],
+      [{ ...email, to: 'ada@' }, /“ada@” is not an e-mail address/],
       [{ ...email, host: 'https://smtp.example' }, /no name of a mail server/],
       [{ ...email, user: '' }, /no user name/],
       [{ ...email, password: '' }, /no password/],
@@ -156,7 +156,9 @@ describe('people and rules', () => {
     );
     expect(() => checkRules({ ...DEFAULT_RULES, pageAddress: 'strandward.local' })).toThrow(/address of the page/);
     expect(() => checkRules({ ...DEFAULT_RULES, escalateAfterMin: 0 })).toThrow(/cannot be 0/);
-    expect(() => checkRules({ ...DEFAULT_RULES, drill: { weekdays: [], at: '18:30' } })).toThrow(/drills is not whole/);
+    expect(() => checkRules({ ...DEFAULT_RULES, drill: { weekdays: [], at: '18:30' } })).toThrow(
+      /alarm tests is incomplete/,
+    );
     expect(checkRules({ ...DEFAULT_RULES, pageAddress: 'https://line.example/' }).pageAddress).toBe(
       'https://line.example',
     );
