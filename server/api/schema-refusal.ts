@@ -1,5 +1,5 @@
 import type { ErrorObject } from 'ajv';
-import { pointerTo } from '../problem/pointer.ts';
+import { namesIn, pointerTo } from '../problem/pointer.ts';
 import { Problem } from '../problem/problem.ts';
 
 interface FieldSchema {
@@ -84,7 +84,7 @@ interface Words {
 
 function inWords(error: ErrorObject, part: string): Words {
   const { keyword, instancePath, params, data, message = 'is not valid' } = error;
-  const name = instancePath === '' ? `The ${part}` : quoted(instancePath.slice(1).replaceAll('/', ' › '));
+  const name = instancePath === '' ? `The ${part}` : named(instancePath);
   const own = { pointer: instancePath === '' ? null : instancePath };
   switch (keyword) {
     case 'required': {
@@ -97,7 +97,8 @@ function inWords(error: ErrorObject, part: string): Words {
     case 'additionalProperties': {
       const field = String(params.additionalProperty);
       const pointer = instancePath + pointerTo(field);
-      const what = `${quoted(field)} is not known here${inPart(instancePath, part)}.`;
+      const where = instancePath === '' ? 'here' : `in ${named(instancePath)}`;
+      const what = `${quoted(field)} is not known ${where}.`;
       return { pointer, what, remedy: knownFields(error.parentSchema) };
     }
     case 'type': {
@@ -135,8 +136,13 @@ function inWords(error: ErrorObject, part: string): Words {
   }
 }
 
+/** A field within others: “quiet › to”. */
+function named(instancePath: string): string {
+  return quoted(namesIn(instancePath).join(' › '));
+}
+
 function inPart(instancePath: string, part: string): string {
-  return instancePath === '' ? ` in the ${part}` : ` in ${quoted(instancePath.slice(1).replaceAll('/', ' › '))}`;
+  return ` in ${instancePath === '' ? `the ${part}` : named(instancePath)}`;
 }
 
 function knownFields(schema: object | undefined): string {
