@@ -26,7 +26,7 @@ export interface Caller {
   readonly from: string;
 }
 
-/** @throws Problem `bad-request` where the name in the header cannot be used */
+/** @throws Problem `bad-name` where the name in the header cannot be used */
 export function callerOf(request: FastifyRequest): Caller {
   return {
     by: nameFrom(request.headers[BY_HEADER]),
@@ -50,7 +50,7 @@ function nameFrom(header: string | string[] | undefined): string {
 
 function badName(what: string): Problem {
   return new Problem(
-    'bad-request',
+    'bad-name',
     `The name in the Strandward-By header ${what}.`,
     `Send 1 to ${NAME_MAX} characters as percent-encoded UTF-8, such as Zo%C3%AB, or leave the header out.`,
   );

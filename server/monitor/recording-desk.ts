@@ -120,7 +120,9 @@ export class RecordingDesk {
       throw new Problem('wrong-state', 'No log was given that could be judged.', 'Send the log first.');
     }
     if (given.survey.clock === null && rateHz === null) {
-      throw new Problem('bad-request', 'The lines of the log tell nothing of time.', 'Say how many came a second.');
+      throw new Problem('bad-time', 'The lines of the log carry no time.', 'Say how many came a second.', {
+        pointer: '/rateHz',
+      });
     }
     this.#roomFor(MADE_SHARE * given.bytes);
     const { clock, rateHz: foundHz } = given.survey;

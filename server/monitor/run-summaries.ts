@@ -53,7 +53,7 @@ export class RunSummaries {
     this.#parts = parts;
   }
 
-  /** @throws Problem bad-request for a printer whose limits cannot be */
+  /** @throws Problem `bad-printer` for a printer whose limits cannot be */
   async of(run: Run, printer: Printer, nowMs: number): Promise<RunSummary> {
     const { reader, book, judge, samples } = this.#parts;
     const wound: Judgement[] = [];

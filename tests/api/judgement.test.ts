@@ -233,8 +233,8 @@ describe('what cannot be asked', () => {
   it.each([
     ['no such spool', '/api/spools/99/judgement', 404, 'unknown-spool'],
     ['a print of no length', '/api/spools/1/judgement?printMetres=0', 400, 'bad-request'],
-    ['a place behind the end', '/api/spools/1/reel?at=1e9', 400, 'bad-request'],
-    ['a place before the beginning', '/api/spools/1/reel?at=-1', 400, 'bad-request'],
+    ['a place behind the end', '/api/spools/1/reel?at=1e9', 400, 'bad-place'],
+    ['a place before the beginning', '/api/spools/1/reel?at=-1', 400, 'bad-place'],
     ['an axis that is none', '/api/spools/1/spectrum?axis=width', 400, 'bad-request'],
     ['a format that is none', '/api/spools/1/export?format=xml', 400, 'bad-request'],
   ])('%s', async (_what, path, status, code) => {
@@ -244,8 +244,8 @@ describe('what cannot be asked', () => {
 
   it.each([
     ['a printer that is not there', { printerId: 99 }, 404, 'unknown-printer'],
-    ['a shortest coil of nothing', { shortestMm: 0 }, 400, 'bad-request'],
-    ['a negative shortest coil', { shortestMm: -100 }, 400, 'bad-request'],
+    ['a shortest coil of nothing', { shortestMm: 0 }, 400, 'bad-choice'],
+    ['a negative shortest coil', { shortestMm: -100 }, 400, 'bad-choice'],
     ['an aim that is none', { objective: 'everything' }, 400, 'bad-request'],
     ['a choice that is none', { knife: 'sharp' }, 400, 'bad-request'],
   ])('to choose %s', async (_what, choice, status, code) => {
@@ -258,7 +258,7 @@ describe('what cannot be asked', () => {
   it.each([
     ['limits in the wrong order', { hotendLimitMm: 1.7, leastFeedableMm: 1.8, toleranceMm: 0.05 }, 400, 'hotend limit'],
     ['a tolerance of nothing', { hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0 }, 400, 'tolerance'],
-    ['a negative limit', { hotendLimitMm: 1.9, leastFeedableMm: -1, toleranceMm: 0.05 }, 400, 'least feedable'],
+    ['a negative limit', { hotendLimitMm: 1.9, leastFeedableMm: -1, toleranceMm: 0.05 }, 400, 'smallest feedable'],
     [
       'a least feedable diameter that the line cannot see',
       { hotendLimitMm: 1.9, leastFeedableMm: 0.4, toleranceMm: 0.05 },

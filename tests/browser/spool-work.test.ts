@@ -114,7 +114,16 @@ describe('printers', () => {
     await page.locator('#printer-hotendLimitMm:focus').waitFor();
     expect(await printers()).toHaveLength(1);
 
+    // Only the service knows below which diameter the line sees no strand; its refusal points to the field.
     await field(page, 'hotendLimitMm').fill('1,84');
+    await field(page, 'leastFeedableMm').fill('0.4');
+    await page.getByRole('button', { name: 'Add the printer' }).click();
+    await page.locator('#printer-leastFeedableMm:focus').waitFor();
+    expect(await textOf(page.locator('#printer-leastFeedableMm-hint .fault'))).toMatch(/sees no strand/);
+    expect(await page.locator('.printer-form .problem').count()).toBe(0);
+    expect(await printers()).toHaveLength(1);
+
+    await field(page, 'leastFeedableMm').fill('1.60');
     await page.getByRole('button', { name: 'Add the printer' }).click();
     await page.getByTestId('printer').filter({ hasText: 'Corner printer' }).waitFor();
     expect((await printers())[1]).toMatchObject({ name: 'Corner printer', hotendLimitMm: 1.84, toleranceMm: 0.05 });

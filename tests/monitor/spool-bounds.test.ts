@@ -227,7 +227,7 @@ describe('a spool that is said to begin earlier', () => {
     feed(5000, 7000);
     const refused = expect(later(deskOf(), 1, -5100)).rejects;
     await refused.toMatchObject({
-      code: 'bad-request',
+      code: 'bad-place',
       message: 'Spool 1 cannot begin 5.10 m earlier: measuring began 5.00 m before it.',
     });
     expect(spools()[0]).toMatchObject({ startGaugeMm: 3800 });
@@ -255,8 +255,8 @@ describe('a spool that is said to begin later', () => {
     feed(5000, 6000);
     const desk = deskOf();
     await expect(later(desk, 1, 999)).rejects.toMatchObject({
-      code: 'bad-request',
-      message: 'Spool 1 cannot begin 1.00 m later: only 1.00 m lie on it.',
+      code: 'bad-place',
+      message: 'Spool 1 cannot begin 1.00 m later: it holds only 1.00 m.',
     });
     await expect(desk.begins(7, 1, 'test')).rejects.toMatchObject({ code: 'unknown-spool' });
   });

@@ -44,7 +44,7 @@ describe('the reader on a worker', () => {
       const store = openStore({ folder });
       const runId = beginRun(store);
       const query = { runId, axis: 'time' as const, from: 5, to: 1, columns: 1, channels: [] };
-      await expect(store.columns.window(query)).rejects.toMatchObject({ code: 'bad-request' });
+      await expect(store.columns.window(query)).rejects.toMatchObject({ code: 'bad-window' });
       expect((await store.columns.window({ ...query, to: 9 })).count).toStrictEqual([0]);
       await store.close();
       await expect(store.columns.extent(runId)).rejects.toThrow('closed');

@@ -27,6 +27,8 @@ describe('a printer as it is typed', () => {
     expect(faults({ hotendLimitMm: 'wide', toleranceMm: '' })).toEqual(['hotendLimitMm', 'toleranceMm']);
     expect(faults({ hotendLimitMm: '1.78' })).toEqual(['hotendLimitMm']);
     expect(faults({ leastFeedableMm: '1.72' })).toEqual(['leastFeedableMm']);
+    // Whatever the printer is called, only the field tells which one is wrong.
+    expect(faults({ name: 'hotend limit', leastFeedableMm: '1.72' })).toEqual(['leastFeedableMm']);
   });
 
   it('starts empty for a new one and as it is for an old one', () => {

@@ -3,6 +3,7 @@ import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
 import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { checkTypeDraft, draftOf, type TypeDraft, type TypeFaults } from './type-draft.ts';
@@ -36,7 +37,7 @@ export function TypeForm({ type, close }: Props) {
     const checked = checkTypeDraft(type, draft, live.value?.limits.absoluteLimitC ?? 300);
     if ('faults' in checked) {
       setFaults(checked.faults);
-      document.getElementById(id(Object.keys(checked.faults)[0] as keyof TypeDraft))?.focus();
+      focusField(id(Object.keys(checked.faults)[0] as keyof TypeDraft));
       return;
     }
     try {
@@ -44,7 +45,12 @@ export function TypeForm({ type, close }: Props) {
       say({ text: `“${type.title}” is set.` });
       close(saved);
     } catch (thrown) {
-      setProblem(asProblem(thrown));
+      const said = asProblem(thrown);
+      const field = fieldOf(said, Object.keys(draft) as (keyof TypeDraft)[]);
+      setProblem(field === null ? said : null);
+      if (field === null) return;
+      setFaults({ [field]: `${said.message} ${said.detail}` });
+      focusField(id(field));
     }
   };
   const text = (

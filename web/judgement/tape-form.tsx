@@ -1,12 +1,15 @@
 import { useState } from 'preact/hooks';
 import type { LengthScale } from '../../server/api/contract/judgement.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { length, metres } from '../words/numbers.ts';
 import { shortDay } from '../words/times.ts';
 import type { JudgementModel } from './judgement-model.ts';
 import { NumberField } from './number-field.tsx';
+
+const FIELD_IDS = { indicatedMm: 'tape-counted', measuredMm: 'tape-measured', uncertaintyMm: 'tape-off' };
 
 /** Puts the counted lengths of the whole spool right by a tape measurement. */
 export function TapeForm({
@@ -29,7 +32,10 @@ export function TapeForm({
       say({ text: words });
       changed();
     } catch (thrown) {
-      setProblem(asProblem(thrown));
+      const said = asProblem(thrown);
+      setProblem(said);
+      const field = fieldOf(said, ['indicatedMm', 'measuredMm', 'uncertaintyMm']);
+      if (field !== null) focusField(FIELD_IDS[field]);
     }
   };
   const ready =

@@ -2,6 +2,7 @@ import { useState } from 'preact/hooks';
 import type { ChannelInput, ChannelView } from '../../server/api/contract/channels.ts';
 import { PLACEHOLDERS } from '../../server/calling/template.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { draftOf, type Kind } from './channel-draft.ts';
@@ -25,7 +26,12 @@ export function ChannelForm({ kind, channel, close }: Props) {
   const [busy, setBusy] = useState<'test' | 'save' | null>(null);
   const [tested, setTested] = useState(false);
   const { settings } = draft;
+  const fields = ['name', ...Object.keys(settings).filter((name) => name !== 'kind')];
+  const faulty = problem === null ? null : fieldOf(problem, fields);
+  const faultOf = (name: string) =>
+    problem !== null && faulty === name ? `${problem.message} ${problem.detail}` : undefined;
   const set = (name: string, value: string | number) => {
+    if (faulty === name) setProblem(null);
     setTested(false);
     setDraft({ ...draft, settings: { ...settings, [name]: value } as ChannelInput['settings'] });
   };
@@ -35,7 +41,10 @@ export function ChannelForm({ kind, channel, close }: Props) {
     try {
       await act();
     } catch (thrown) {
-      setProblem(asProblem(thrown));
+      const said = asProblem(thrown);
+      setProblem(said);
+      const field = fieldOf(said, fields);
+      if (field !== null) focusField(`channel-${field}`);
     }
     setBusy(null);
   };
@@ -47,6 +56,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
       hint={hint}
       value={String((settings as Record<string, unknown>)[name] ?? '')}
       placeholder={keep(name)}
+      fault={faultOf(name)}
       set={(value) => set(name, value)}
       {...more}
     />
@@ -69,7 +79,11 @@ export function ChannelForm({ kind, channel, close }: Props) {
         label="Name"
         hint="As you recognise it."
         value={draft.name}
-        set={(name) => setDraft({ ...draft, name })}
+        fault={faultOf('name')}
+        set={(name) => {
+          if (faulty === 'name') setProblem(null);
+          setDraft({ ...draft, name });
+        }}
       />
       {settings.kind === 'webhook' && (
         <>
@@ -115,6 +129,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
           <ChoiceField
             id="channel-security"
             label="Security"
+            fault={faultOf('security')}
             value={settings.security}
             choices={[
               ['starttls', 'STARTTLS, mostly port 587'],
@@ -129,6 +144,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
           <TextField
             id="channel-port"
             label="Port"
+            fault={faultOf('port')}
             number
             value={String(settings.port)}
             set={(value) => set('port', Number(value) || 0)}
@@ -153,7 +169,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
           </details>
         </>
       )}
-      {problem && <ProblemNote problem={problem} />}
+      {problem && faulty === null && <ProblemNote problem={problem} />}
       {tested && (
         <p class="tested" role="status">
           The other side took the test. See that it has really come.

@@ -4,11 +4,13 @@ interface FieldProps {
   readonly id: string;
   readonly label: string;
   readonly hint?: ComponentChildren;
+  /** What is wrong with what was entered. */
+  readonly fault?: string | undefined;
   readonly children: ComponentChildren;
 }
 
-/** A label, what is entered, and a hint. */
-export function Field({ id, label, hint, children }: FieldProps) {
+/** A label, what is entered, a hint, and what is wrong with it. */
+export function Field({ id, label, hint, fault, children }: FieldProps) {
   return (
     <div class="field">
       <label for={id}>{label}</label>
@@ -18,8 +20,22 @@ export function Field({ id, label, hint, children }: FieldProps) {
           {hint}
         </span>
       )}
+      {fault && (
+        <span class="fault" id={`${id}-fault`}>
+          {fault}
+        </span>
+      )}
     </div>
   );
+}
+
+/** Where a screen reader finds what is said about a field. */
+function said({ id, hint, fault }: Omit<FieldProps, 'children' | 'label'>) {
+  const parts = [hint === undefined ? '' : `${id}-hint`, fault ? `${id}-fault` : ''].filter((part) => part !== '');
+  return {
+    'aria-describedby': parts.length === 0 ? undefined : parts.join(' '),
+    'aria-invalid': fault ? true : undefined,
+  };
 }
 
 interface TextProps extends Omit<FieldProps, 'children'> {
@@ -35,7 +51,7 @@ export function TextField({ value, set, type = 'text', number = false, lines, pl
   const common = {
     id: field.id,
     placeholder,
-    'aria-describedby': field.hint === undefined ? undefined : `${field.id}-hint`,
+    ...said(field),
     value,
     onInput: (event: { currentTarget: { value: string } }) => set(event.currentTarget.value),
   };
@@ -67,7 +83,7 @@ interface ChoiceProps<T extends string> extends Omit<FieldProps, 'children'> {
 export function ChoiceField<T extends string>({ value, choices, set, ...field }: ChoiceProps<T>) {
   return (
     <Field {...field}>
-      <select id={field.id} value={value} onChange={(event) => set(event.currentTarget.value as T)}>
+      <select id={field.id} {...said(field)} value={value} onChange={(event) => set(event.currentTarget.value as T)}>
         {choices.map(([one, words]) => (
           <option key={one} value={one}>
             {words}

@@ -2,6 +2,7 @@ import { useState } from 'preact/hooks';
 import type { PeopleView, RulesInput } from '../../server/api/contract/people.ts';
 import { nowMs } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { parseNumber } from '../words/numbers.ts';
@@ -13,6 +14,18 @@ import '../styles/ticks.css';
 const DAYS = ['Sun', 'Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat'];
 const FROM_MONDAY = [1, 2, 3, 4, 5, 6, 0];
 
+/** Fields of the rules, and where each is entered. */
+const FIELD_IDS: Readonly<Record<string, string>> = {
+  escalateAfterMin: 'escalate',
+  high: 'high',
+  medium: 'medium',
+  low: 'low',
+  drillAnswerWithinMin: 'within',
+  pageAddress: 'page',
+  heartbeatAddress: 'beat',
+  heartbeatEveryS: 'every',
+};
+
 /** Reminders, rounds, the times of drills, links and the heartbeat. */
 export function RulesPart({ view }: { view: PeopleView }) {
   const { rules, heartbeat } = view;
@@ -21,6 +34,14 @@ export function RulesPart({ view }: { view: PeopleView }) {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const shown = drill === undefined ? rules.drill : drill;
   const changed = drill !== undefined || Object.keys(texts).length > 0;
+  const at = problem === null ? null : fieldOf(problem, Object.keys(FIELD_IDS));
+  const faulty = at === null ? null : FIELD_IDS[at];
+  const faultOf = (name: string) =>
+    problem !== null && faulty === name ? `${problem.message} ${problem.detail}` : undefined;
+  const enter = (name: string, value: string) => {
+    if (faulty === name) setProblem(null);
+    setTexts({ ...texts, [name]: value });
+  };
   const field = (name: string, label: string, was: string | number, hint: string, number = true) => (
     <TextField
       id={`rules-${name}`}
@@ -28,7 +49,8 @@ export function RulesPart({ view }: { view: PeopleView }) {
       hint={hint}
       number={number}
       value={texts[name] ?? String(was)}
-      set={(value) => setTexts({ ...texts, [name]: value })}
+      fault={faultOf(name)}
+      set={(value) => enter(name, value)}
     />
   );
   const save = async () => {
@@ -53,7 +75,10 @@ export function RulesPart({ view }: { view: PeopleView }) {
       setProblem(null);
       say({ text: 'Saved.' });
     } catch (thrown) {
-      setProblem(asProblem(thrown));
+      const said = asProblem(thrown);
+      setProblem(said);
+      const at = fieldOf(said, Object.keys(FIELD_IDS));
+      if (at !== null) focusField(`rules-${FIELD_IDS[at]}`);
     }
   };
   const toggleDay = (day: number) => {
@@ -129,10 +154,11 @@ export function RulesPart({ view }: { view: PeopleView }) {
           }
           placeholder={rules.heartbeatAddress === null ? '' : `${rules.heartbeatAddress}/… (kept)`}
           value={texts.beat ?? ''}
-          set={(value) => setTexts({ ...texts, beat: value })}
+          fault={faultOf('beat')}
+          set={(value) => enter('beat', value)}
         />
         {field('every', 'Heartbeat every, s', rules.heartbeatEveryS, '')}
-        {problem && <ProblemNote problem={problem} />}
+        {problem && faulty === null && <ProblemNote problem={problem} />}
         <p class="actions">
           <button type="submit" class="main" disabled={!changed}>
             Save the rules

@@ -1,6 +1,7 @@
 import type { PrinterInput, PrinterProfile } from '../../server/api/contract/printers.ts';
 import { Problem } from '../../server/problem/problem.ts';
 import { checkPrinterProfile } from '../../server/strand/verdict/printer-profile.ts';
+import { fieldOf } from '../shell/field-of.ts';
 import { parseNumber } from '../words/numbers.ts';
 
 /** A printer as it is typed. */
@@ -25,6 +26,8 @@ export const NUMBER_FIELDS = [
   },
   { name: 'toleranceMm', label: 'Tolerance wanted, ± mm', hint: 'Within this a print looks even.' },
 ] as const;
+
+export const DRAFT_FIELDS = ['name', ...NUMBER_FIELDS.map(({ name }) => name), 'note'] as const;
 
 export function draftOf(printer: PrinterProfile | null): PrinterDraft {
   const text = (value: number | undefined) => (value === undefined ? '' : String(value));
@@ -63,7 +66,9 @@ export function checkDraft(
     return { input };
   } catch (thrown) {
     if (!(thrown instanceof Problem)) throw thrown;
-    const at = thrown.message.includes('hotend limit') ? 'hotendLimitMm' : 'leastFeedableMm';
-    return { faults: { [at]: `${thrown.message} ${thrown.remedy}` } };
+    const field = fieldOf(thrown, DRAFT_FIELDS);
+    // The nominal diameter of the line is no field here.
+    if (field === null) throw thrown;
+    return { faults: { [field]: `${thrown.message} ${thrown.remedy}` } };
   }
 }

@@ -1,9 +1,10 @@
 import { useState } from 'preact/hooks';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { checkDraft, draftOf, type Faults, NUMBER_FIELDS } from './printer-draft.ts';
+import { checkDraft, DRAFT_FIELDS, draftOf, type Faults, NUMBER_FIELDS } from './printer-draft.ts';
 import { savePrinter } from './printer-list.ts';
 
 interface Props {
@@ -24,18 +25,23 @@ export function PrinterForm({ printer, nominalMm, otherNames, close }: Props) {
     setFaults(({ [name]: _, ...rest }) => rest);
   };
   const save = async () => {
-    const checked = checkDraft(draft, nominalMm, otherNames);
-    if ('faults' in checked) {
-      setFaults(checked.faults);
-      document.getElementById(`printer-${Object.keys(checked.faults)[0]}`)?.focus();
-      return;
-    }
     try {
+      const checked = checkDraft(draft, nominalMm, otherNames);
+      if ('faults' in checked) {
+        setFaults(checked.faults);
+        focusField(`printer-${Object.keys(checked.faults)[0]}`);
+        return;
+      }
       const saved = await savePrinter(printer?.id ?? null, checked.input);
       say({ text: printer ? `${saved.name} changed.` : `${saved.name} added.` });
       close();
     } catch (thrown) {
-      setProblem(asProblem(thrown));
+      const said = asProblem(thrown);
+      const field = fieldOf(said, DRAFT_FIELDS);
+      setProblem(field === null ? said : null);
+      if (field === null) return;
+      setFaults({ [field]: `${said.message} ${said.detail}` });
+      focusField(`printer-${field}`);
     }
   };
   const field = (name: keyof typeof draft, label: string, hint: string, number: boolean) => (

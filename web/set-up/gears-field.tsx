@@ -20,9 +20,16 @@ export function GearsField(props: FieldProps) {
     >
       {(gear, change) => (
         <>
-          <RowText title="Name" value={gear.name} set={(name) => change({ name })} />
-          <RowChoice title="On the shaft of" value={gear.shaft} choices={SHAFTS} set={(shaft) => change({ shaft })} />
+          <RowText name="name" title="Name" value={gear.name} set={(name) => change({ name })} />
+          <RowChoice
+            name="shaft"
+            title="On the shaft of"
+            value={gear.shaft}
+            choices={SHAFTS}
+            set={(shaft) => change({ shaft })}
+          />
           <RowNumber
+            name="cyclesPerTurn"
             title="Cycles a turn"
             value={gear.cyclesPerTurn}
             set={(cyclesPerTurn) => change({ cyclesPerTurn })}

@@ -26,10 +26,16 @@ export function RolesField(props: FieldProps) {
     >
       {(mapping, change) => (
         <>
-          <RowText title="Name on the cable" value={mapping.name} set={(name) => change({ name })} />
-          <RowChoice title="Stands for" value={mapping.role} choices={ROLE_CHOICES} set={(role) => change({ role })} />
-          <RowNumber title="Factor" value={mapping.factor} set={(factor) => change({ factor })} />
-          <RowNumber title="Offset" value={mapping.offset} set={(offset) => change({ offset })} />
+          <RowText name="name" title="Name on the cable" value={mapping.name} set={(name) => change({ name })} />
+          <RowChoice
+            name="role"
+            title="Stands for"
+            value={mapping.role}
+            choices={ROLE_CHOICES}
+            set={(role) => change({ role })}
+          />
+          <RowNumber name="factor" title="Factor" value={mapping.factor} set={(factor) => change({ factor })} />
+          <RowNumber name="offset" title="Offset" value={mapping.offset} set={(offset) => change({ offset })} />
         </>
       )}
     </RowsField>

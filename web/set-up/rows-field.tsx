@@ -48,10 +48,12 @@ export function RowsField<Row>({ name, schema, value, fault, set, fresh, add, ca
 
 /** A word or a number in a row. Numbers stay the text that was typed, so that half-typed ones stay. */
 export function RowText({
+  name,
   title,
   value,
   set,
 }: {
+  name?: string;
   title: string;
   value: string | number;
   set: (value: string) => void;
@@ -59,16 +61,28 @@ export function RowText({
   return (
     <label class="field">
       <span>{title}</span>
-      <input type="text" maxLength={40} value={String(value)} onInput={(event) => set(event.currentTarget.value)} />
+      <input
+        name={name}
+        type="text"
+        maxLength={40}
+        value={String(value)}
+        onInput={(event) => set(event.currentTarget.value)}
+      />
     </label>
   );
 }
 
-export function RowNumber(props: { title: string; value: string | number; set: (value: string) => void }) {
+export function RowNumber(props: {
+  name?: string;
+  title: string;
+  value: string | number;
+  set: (value: string) => void;
+}) {
   return (
     <label class="field">
       <span>{props.title}</span>
       <input
+        name={props.name}
         type="text"
         inputMode="decimal"
         class="number"
@@ -81,6 +95,7 @@ export function RowNumber(props: { title: string; value: string | number; set: (
 
 /** One of several, in a row; by value and the words for it. */
 export function RowChoice<Value extends string>(props: {
+  readonly name?: string;
   readonly title: string;
   readonly value: Value;
   readonly choices: readonly (readonly [Value, string])[];
@@ -89,7 +104,7 @@ export function RowChoice<Value extends string>(props: {
   return (
     <label class="field">
       <span>{props.title}</span>
-      <select value={props.value} onChange={(event) => props.set(event.currentTarget.value as Value)}>
+      <select name={props.name} value={props.value} onChange={(event) => props.set(event.currentTarget.value as Value)}>
         {props.choices.map(([value, words]) => (
           <option key={value} value={value}>
             {words}

@@ -1,12 +1,14 @@
 import { useEffect, useState } from 'preact/hooks';
+import { pointerTo } from '../../server/problem/pointer.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { call } from '../service/call.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { fieldOf } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { settingNamed } from './check-field.ts';
 import { fieldValue } from './field-value.ts';
+import { focusSetting } from './focus-setting.ts';
 import { GROUPS, ungrouped } from './groups.ts';
 import { RecordPanel } from './record-panel.tsx';
 import { guessedMapping, type Mapping } from './role-words.ts';
@@ -68,7 +70,7 @@ export default function SetUpPage() {
     setFaulty(faults);
     const first = Object.keys(faults)[0];
     if (first !== undefined) {
-      document.getElementById(`set-${first}`)?.focus();
+      focusSetting(pointerTo(first));
       return;
     }
     try {
@@ -80,10 +82,10 @@ export default function SetUpPage() {
       say({ text: 'Settings saved.' });
     } catch (thrown) {
       const said = asProblem(thrown);
-      const name = settingNamed(`${said.message} ${said.detail}`, Object.keys(properties));
+      const name = fieldOf(said, Object.keys(properties));
       if (name !== null) {
         setFaulty({ [name]: `${said.message} ${said.detail}` });
-        document.getElementById(`set-${name}`)?.focus();
+        focusSetting(said.pointer);
         setProblem(null);
       } else setProblem(said);
     }

@@ -61,9 +61,10 @@ export function cutPlanRoutes(api: Api, context: RouteContext): void {
   serve(api, 'GET /api/spools/:id/print-fit', async ({ params, query: { metres, grams } }) => {
     if ((metres === undefined) === (grams === undefined)) {
       throw new Problem(
-        'bad-request',
-        metres === undefined ? 'It was not said how much the print needs.' : 'Metres and grams were given both.',
+        'bad-length',
+        metres === undefined ? 'How much the print needs is missing.' : 'Both metres and grams were given.',
         'Give metres or grams, one of them.',
+        { pointer: metres === undefined ? '/metres' : '/grams' },
       );
     }
     const judged = await judge.judge(params.id);

@@ -1,4 +1,4 @@
-import { Problem } from '../../problem/problem.ts';
+import { Problem, within } from '../../problem/problem.ts';
 import { keptBy } from '../../strand/plan/cut-plan.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import { afterCuts } from '../../strand/verdict/spool-verdict.ts';
@@ -34,19 +34,21 @@ export class CutDesk {
     this.#parts = parts;
   }
 
-  /** @throws Problem `unknown-spool`, `unknown-printer`, bad-request for a printer or a length that cannot be */
+  /** @throws Problem `unknown-spool`, `unknown-printer`, `bad-printer` or `bad-choice` for what cannot be */
   choose(spoolId: number, change: Partial<SpoolChoices>, who: string): SpoolChoices {
     const { book, judge, words, clock } = this.#parts;
     const on = book.wound(spoolId);
     const choices = { ...on.choices, ...change };
-    if (change.printerId !== undefined) judge.limitsBy(on, this.#parts.printer(change.printerId));
+    const { printerId } = change;
+    if (printerId !== undefined) within('/printerId', () => judge.limitsBy(on, this.#parts.printer(printerId)));
     const { printer } = judge.printerOf({ ...on, choices });
     const { shortestMm } = choices;
     if (shortestMm !== null && !(shortestMm > 0 && shortestMm <= SHORTEST_MAX_MM))
       throw new Problem(
-        'bad-request',
+        'bad-choice',
         `The shortest coil worth keeping cannot be ${shortestMm} mm.`,
         `Give a length above 0 and up to ${SHORTEST_MAX_MM} mm, or null for the one that is set for the line.`,
+        { pointer: '/shortestMm' },
       );
     words.choose(spoolId, choices, clock(), who);
     const { objective, doubtful, unknown } = choices;
@@ -65,7 +67,7 @@ export class CutDesk {
   /**
    * @param cutsBefore how many were made as the user saw it
    * @returns the judgement with the plan for the rest
-   * @throws Problem wrong-state while the spool is being wound, or where someone else was quicker; bad-request for a cut
+   * @throws Problem wrong-state while the spool is being wound, or where someone else was quicker; `bad-cut` for one
    * that cannot have been made
    */
   async tick(spoolId: number, cut: DoneCut, cutsBefore: number | null, who: string): Promise<Judgement> {
@@ -130,7 +132,7 @@ export class CutDesk {
    * The name stays with the strand of the coil, whatever a later plan makes of it.
    * @param ordinal its place in the order in which coils come off, from 1
    * @param name empty = the plan's own name again
-   * @throws Problem `unknown-coil`, bad-request for a name that another coil has
+   * @throws Problem `unknown-coil`; `bad-name` where another coil has it
    */
   async nameCoil(spoolId: number, ordinal: number, name: string, who: string): Promise<Judgement> {
     const { judge, words, clock } = this.#parts;
@@ -148,7 +150,9 @@ export class CutDesk {
     const tidy = name.trim();
     const twin = coils.findIndex((other, i) => i !== ordinal - 1 && other.name === tidy);
     if (tidy !== '' && twin >= 0) {
-      throw new Problem('bad-request', `Coil ${twin + 1} is called “${tidy}” already.`, 'Give another name.');
+      throw new Problem('bad-name', `Coil ${twin + 1} is called “${tidy}” already.`, 'Give another name.', {
+        pointer: '/name',
+      });
     }
     const place = { fromGaugeMm: gaugeMmAt(on, coil.fromMm), toGaugeMm: gaugeMmAt(on, coil.toMm) };
     words.nameCoil(spool.id, { coil: ordinal, name: tidy, place }, clock(), who);
@@ -176,6 +180,7 @@ export class CutDesk {
         'wrong-state',
         `${cuts.length} cuts of this spool are ticked off, not ${cutsBefore}: someone ticked on another screen.`,
         'Load the plan again and go on with its first step.',
+        { pointer: '/cutsBefore' },
       );
     }
   }

@@ -77,7 +77,7 @@ export function printerIn({ by, limits, printerName }: Judgement): Printer {
   return { ...printer, hotendLimitMm, leastFeedableMm, toleranceMm };
 }
 
-/** @throws Problem bad-request for limits, choices or cuts that cannot be */
+/** @throws Problem `bad-printer`, `bad-cut` for limits, choices or cuts that cannot be */
 export function judgementOf(
   on: WoundSpool,
   by: JudgedBy,
@@ -147,7 +147,7 @@ type ToBePlanned = Omit<Judgement, 'plan' | 'kept' | 'verdict' | 'warnings'>;
 
 /**
  * The plan of a judged spool after these cuts.
- * @throws Problem bad-request for choices or cuts that cannot be
+ * @throws Problem `bad-cut` for choices or cuts that cannot be
  */
 export function planFor(judged: ToBePlanned, done: readonly DoneCut[]): CutPlan {
   const { on, choices, meanDiameterMm } = judged;

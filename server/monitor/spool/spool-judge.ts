@@ -55,7 +55,7 @@ export class SpoolJudge {
 
   /**
    * By the printer that is chosen for the spool.
-   * @throws Problem `unknown-spool`; bad-request for a printer whose limits cannot be
+   * @throws Problem `unknown-spool`; `bad-printer` for a printer whose limits cannot be
    */
   async judge(spoolId: number): Promise<Judgement> {
     const on = this.#parts.book.wound(spoolId);

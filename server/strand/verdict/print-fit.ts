@@ -37,7 +37,9 @@ export function fitPrint(coils: readonly CoilOnOffer[], need: PrintNeed, options
   const needMm =
     'metres' in need ? need.metres * 1000 : lengthOfGrams(need.grams, options.diameterMm, options.densityGPerCm3);
   if (!(needMm > 0) || !Number.isFinite(needMm))
-    throw new Problem('bad-request', 'The print needs no strand as it was given.', 'Give metres or grams above zero.');
+    throw new Problem('bad-length', 'The print needs no strand as it was given.', 'Give metres or grams above zero.', {
+      pointer: 'metres' in need ? '/metres' : '/grams',
+    });
   const withReserveMm = needMm * (1 + (options.reserveShare ?? 0.03)) + (options.reserveMm ?? 500);
   const sorted = [...coils].sort((a, b) => a.lengthMm - b.lengthMm);
   const longEnough = sorted.filter((coil) => coil.lengthMm >= withReserveMm);

@@ -122,9 +122,9 @@ describe('a verdict', () => {
   });
 
   it('is refused for limits in the wrong order', () => {
-    expect(codeOf(() => checkPrinterProfile({ ...profile, hotendLimitMm: 1.7 }, 1.75))).toBe('bad-request');
-    expect(codeOf(() => checkPrinterProfile({ ...profile, leastFeedableMm: 1.95 }, 1.75))).toBe('bad-request');
-    expect(codeOf(() => checkPrinterProfile({ ...profile, hotendLimitMm: Number.NaN }, 1.75))).toBe('bad-request');
+    expect(codeOf(() => checkPrinterProfile({ ...profile, hotendLimitMm: 1.7 }, 1.75))).toBe('bad-printer');
+    expect(codeOf(() => checkPrinterProfile({ ...profile, leastFeedableMm: 1.95 }, 1.75))).toBe('bad-printer');
+    expect(codeOf(() => checkPrinterProfile({ ...profile, hotendLimitMm: Number.NaN }, 1.75))).toBe('bad-printer');
     expect(codeOf(() => checkPrinterProfile(profile, 1.75))).toBe('none');
   });
 });
@@ -241,6 +241,6 @@ describe('a print', () => {
   it('asks for a change of filament, or says that it does not fit', () => {
     expect(fitPrint(coils, { metres: 80 }, options)).toMatchObject({ coil: null, together: ['C', 'A'] });
     expect(fitPrint(coils, { metres: 200 }, options)).toMatchObject({ coil: null, together: null });
-    expect(codeOf(() => fitPrint(coils, { metres: 0 }, options))).toBe('bad-request');
+    expect(codeOf(() => fitPrint(coils, { metres: 0 }, options))).toBe('bad-length');
   });
 });
