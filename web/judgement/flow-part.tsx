@@ -1,8 +1,8 @@
 import { useState } from 'preact/hooks';
 import type { FlowView, JamView } from '../../server/api/contract/judgement.ts';
+import { NumberField } from '../form/number-field.tsx';
 import { metres } from '../words/numbers.ts';
 import { flowRows, flowSetting, signedPercent } from './fitness-words.ts';
-import { NumberField } from './number-field.tsx';
 import { Part } from './part.tsx';
 import { ScrollTable } from './scroll-table.tsx';
 
@@ -83,6 +83,7 @@ export function FlowPart(props: {
             value={printMetres}
             digits={1}
             unit="m"
+            bounds={{ exclusiveMinimum: 0 }}
             set={setPrintMetres}
           />
           <button type="submit" disabled={printMetres === null || printMetres <= 0}>

@@ -1,12 +1,12 @@
 import { useState } from 'preact/hooks';
 import type { LengthScale } from '../../server/api/contract/judgement.ts';
+import { NumberField } from '../form/number-field.tsx';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { length, metres } from '../words/numbers.ts';
 import { shortDay } from '../words/times.ts';
 import type { JudgementModel } from './judgement-model.ts';
-import { NumberField } from './number-field.tsx';
 
 /** Puts the counted lengths of the whole spool right by a tape measurement. */
 export function TapeForm({
@@ -71,10 +71,27 @@ export function TapeForm({
           value={indicated}
           digits={3}
           unit="m"
+          bounds={{ exclusiveMinimum: 0 }}
           set={setIndicated}
         />
-        <NumberField id="tape-measured" label="The tape says" value={measured} digits={3} unit="m" set={setMeasured} />
-        <NumberField id="tape-off" label="Good to ±" value={uncertainty} digits={3} unit="m" set={setUncertainty} />
+        <NumberField
+          id="tape-measured"
+          label="The tape says"
+          value={measured}
+          digits={3}
+          unit="m"
+          bounds={{ exclusiveMinimum: 0 }}
+          set={setMeasured}
+        />
+        <NumberField
+          id="tape-off"
+          label="Good to ±"
+          value={uncertainty}
+          digits={3}
+          unit="m"
+          bounds={{ minimum: 0 }}
+          set={setUncertainty}
+        />
         <button type="submit" disabled={!ready}>
           Put the lengths right
         </button>

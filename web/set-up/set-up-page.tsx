@@ -127,7 +127,7 @@ export default function SetUpPage() {
                     key={name}
                     name={name}
                     schema={schema}
-                    value={draft[name] ?? ''}
+                    value={draft[name]}
                     fault={faulty[name] ?? null}
                     set={(value) => set(name, value)}
                   />
