@@ -1,8 +1,8 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
-import { call } from '../service/call.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { saveSettings } from '../service/settings.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { settingNamed } from './check-field.ts';
@@ -11,7 +11,7 @@ import { GROUPS, ungrouped } from './groups.ts';
 import { RecordPanel } from './record-panel.tsx';
 import { guessedMapping, type Mapping } from './role-words.ts';
 import { SchemaField } from './schema-field.tsx';
-import { loadSettings, type SettingsAnswer, settings } from './settings-store.ts';
+import { loadWithSchema, type SettingsAnswer } from './settings-store.ts';
 import { SourcePicker } from './source-picker.tsx';
 import { WhatComes } from './what-comes.tsx';
 
@@ -23,7 +23,7 @@ export default function SetUpPage() {
   const [faulty, setFaulty] = useState<Record<string, string>>({});
   const version = refetchVersion.value;
   useEffect(() => {
-    loadSettings().then(
+    loadWithSchema().then(
       (given) => {
         setAnswer(given);
         setDraft({ ...given.settings });
@@ -72,8 +72,7 @@ export default function SetUpPage() {
       return;
     }
     try {
-      const { settings: next } = await call('PUT /api/settings', { body });
-      settings.value = next;
+      const next = await saveSettings(body);
       setAnswer({ ...answer, settings: next });
       setDraft({ ...next });
       setProblem(null);
