@@ -1,4 +1,4 @@
-import { mkdirSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { fileURLToPath, pathToFileURL } from 'node:url';
 import ts from 'typescript';
@@ -11,7 +11,9 @@ const ROOT = fileURLToPath(new URL('../..', import.meta.url));
  */
 export function buildStore(name: string): URL {
   const out = join(ROOT, '.build', `store-for-${name}`);
-  for (const file of ['store', 'monitor', 'problem', 'heat'].flatMap((room) => sourcesIn(`server/${room}`))) {
+  const entry = 'server/store/index.ts';
+  const files = new Set([entry, 'server/store/reader-worker.ts', 'server/store/house/house-worker.ts']);
+  for (const file of files) {
     const { outputText } = ts.transpileModule(readFileSync(join(ROOT, file), 'utf8'), {
       compilerOptions: {
         module: ts.ModuleKind.ESNext,
@@ -20,17 +22,11 @@ export function buildStore(name: string): URL {
         rewriteRelativeImportExtensions: true,
       },
     });
+    for (const { fileName } of ts.preProcessFile(outputText).importedFiles)
+      if (fileName.startsWith('.')) files.add(join(dirname(file), fileName.replace(/\.js$/, '.ts')));
     const target = join(out, file.replace(/\.ts$/, '.js'));
     mkdirSync(dirname(target), { recursive: true });
     writeFileSync(target, outputText);
   }
-  return pathToFileURL(join(out, 'server/store/index.js'));
-}
-
-function sourcesIn(folder: string): string[] {
-  return readdirSync(join(ROOT, folder)).flatMap((name) => {
-    const path = join(folder, name);
-    if (statSync(join(ROOT, path)).isDirectory()) return sourcesIn(path);
-    return path.endsWith('.ts') ? [path] : [];
-  });
+  return pathToFileURL(join(out, entry.replace(/\.ts$/, '.js')));
 }

@@ -3,7 +3,7 @@ import type { LineSettings } from '../../settings/line-settings.ts';
 import { canBeStrand } from '../../strand/possible-diameter.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
-import type { QuestionName, Questions } from '../analysis/questions.ts';
+import type { QuestionName, Questions } from '../analysis/spool-functions.ts';
 import type { Examination } from '../analysis/spool-analysis.ts';
 import type { SpoolAnalyst } from '../analysis/spool-analyst.ts';
 import type { SpoolCase } from '../analysis/spool-case.ts';
