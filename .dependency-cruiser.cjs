@@ -69,6 +69,14 @@ module.exports = {
       to: { path: '^(server|simulator|tests)/', pathNot: PURE, dependencyTypesNot: ['type-only'] },
     },
     {
+      name: 'folders-of-web-do-not-need-each-other',
+      comment: 'a piece that two of them share goes to the lower one, or to a folder of its subject',
+      scope: 'folder',
+      severity: 'error',
+      from: { path: '^web/' },
+      to: { circular: true, path: '^web/' },
+    },
+    {
       name: 'the-simulator-shares-only-the-names',
       comment: 'it must not share detection code with what it tests',
       severity: 'error',

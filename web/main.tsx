@@ -3,7 +3,7 @@ import { App } from './app.tsx';
 import { startAttention } from './attention/watch-alarms.ts';
 import { fetchPageOf, fetchPagesAhead } from './pages.ts';
 import { startLiveConnection } from './service/live-connection.ts';
-import { startSettings } from './set-up/settings-store.ts';
+import { startSettings } from './service/settings.ts';
 import { startPageIcon } from './shell/page-icon.ts';
 import { route, startRouter } from './shell/router.ts';
 import { startTheme } from './shell/theme.ts';

@@ -285,8 +285,10 @@ describe('set-up', () => {
     await until(state, (s) => s.lineName === 'Bench by the window', 'the new name');
 
     await page.locator('#set-toleranceMm').fill('wide');
-    await save(page).click();
+    await page.locator('#set-toleranceMm').press('Tab');
     await page.locator('#set-toleranceMm-fault').waitFor();
+    expect(await page.locator('#set-toleranceMm').getAttribute('aria-describedby')).toContain('set-toleranceMm-fault');
+    await save(page).click();
     expect(await page.locator('#set-toleranceMm').getAttribute('aria-invalid')).toBe('true');
     await page.locator('#set-toleranceMm:focus').waitFor();
     expect((await state()).limits.toleranceMm).toBe(0.05);

@@ -108,7 +108,7 @@ describe('printers', () => {
     await field(page, 'leastFeedableMm').fill('1.60');
     await field(page, 'toleranceMm').fill('0.05');
     await page.getByRole('button', { name: 'Add the printer' }).click();
-    const said = textOf(page.locator('#printer-hotendLimitMm-hint .fault'));
+    const said = textOf(page.locator('#printer-hotendLimitMm-fault'));
     expect(await said).toMatch(/hotend limit.*1\.7/);
     expect(await field(page, 'hotendLimitMm').getAttribute('aria-invalid')).toBe('true');
     await page.locator('#printer-hotendLimitMm:focus').waitFor();

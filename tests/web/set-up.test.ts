@@ -28,9 +28,9 @@ describe('the set-up page', () => {
 
   it('takes a table row by row, and says which field of which row is wrong', () => {
     const schema = JSON.parse(JSON.stringify(LineSettings.properties.gears));
-    const row = { name: 'puller gear', shaft: 'roller', cyclesPerTurn: '30,7' };
-    expect(fieldValue(schema, [row])).toEqual({ value: [{ ...row, cyclesPerTurn: 30.7 }], fault: null });
-    expect(fieldValue(schema, [row, { ...row, cyclesPerTurn: '0' }]).fault).toBe(
+    const row = { name: 'puller gear', shaft: 'roller', cyclesPerTurn: 30.7 };
+    expect(fieldValue(schema, [row])).toEqual({ value: [row], fault: null });
+    expect(fieldValue(schema, [row, { ...row, cyclesPerTurn: 0 }]).fault).toBe(
       'Row 2, cycles a turn: Must be more than 0.',
     );
     expect(fieldValue(schema, [{ ...row, name: ' ' }]).fault).toMatch(/^Row 1, name: Give it/);

@@ -1,5 +1,8 @@
 import { useState } from 'preact/hooks';
 import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
+import { ChoiceField } from '../form/field.tsx';
+import { NumberField } from '../form/number-field.tsx';
+import { TextField } from '../form/text-field.tsx';
 import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
@@ -13,6 +16,12 @@ interface Props {
   /** The type as it is set now; null = nothing was changed. */
   readonly close: (saved: AlarmTypeView | null) => void;
 }
+
+const PRIORITIES = [
+  ['high', 'High'],
+  ['medium', 'Medium'],
+  ['low', 'Low'],
+] as const;
 
 const NUMBERS = [
   { name: 'onDelayS', label: 'Raised after, s', hint: 'So long must its cause hold.' },
@@ -53,33 +62,28 @@ export function TypeForm({ type, close }: Props) {
       focusField(id(field));
     }
   };
-  const text = (
-    name: 'onDelayS' | 'offDelayS' | 'deadband' | 'consequence' | 'firstCheck',
-    label: string,
-    hint = '',
-  ) => {
-    const number = name !== 'consequence' && name !== 'firstCheck';
-    return (
-      <div class={`field${number ? '' : ' wide'}`}>
-        <label for={id(name)}>{label}</label>
-        <input
-          id={id(name)}
-          type="text"
-          inputMode={number ? 'decimal' : 'text'}
-          class={number ? 'number' : ''}
-          maxLength={300}
-          value={draft[name]}
-          aria-invalid={faults[name] !== undefined}
-          aria-describedby={`${id(name)}-hint`}
-          onInput={(event) => set({ [name]: event.currentTarget.value })}
-        />
-        <span id={`${id(name)}-hint`}>
-          {hint && <span class="hint">{hint} </span>}
-          {faults[name] && <span class="fault">{faults[name]}</span>}
-        </span>
-      </div>
-    );
-  };
+  const number = (name: 'onDelayS' | 'offDelayS' | 'deadband', label: string, hint: string) => (
+    <NumberField
+      key={name}
+      id={id(name)}
+      label={label}
+      hint={hint}
+      fault={faults[name]}
+      value={draft[name]}
+      set={(value) => set({ [name]: value })}
+    />
+  );
+  const text = (name: 'consequence' | 'firstCheck', label: string) => (
+    <TextField
+      id={id(name)}
+      label={label}
+      fault={faults[name]}
+      wide
+      maxLength={300}
+      value={draft[name]}
+      set={(value) => set({ [name]: value })}
+    />
+  );
   return (
     <form
       class="type-form"
@@ -89,23 +93,17 @@ export function TypeForm({ type, close }: Props) {
         save();
       }}
     >
-      <div class="field">
-        <label for={id('priority')}>Priority</label>
-        <select
-          id={id('priority')}
-          value={draft.priority}
-          aria-invalid={faults.priority !== undefined}
-          onChange={(event) => set({ priority: event.currentTarget.value as TypeDraft['priority'] })}
-        >
-          <option value="high">High</option>
-          <option value="medium">Medium</option>
-          <option value="low">Low</option>
-        </select>
-        {faults.priority && <span class="fault">{faults.priority}</span>}
-      </div>
-      {NUMBERS.map(({ name, label, hint }) => text(name, label, hint))}
+      <ChoiceField
+        id={id('priority')}
+        label="Priority"
+        fault={faults.priority}
+        value={draft.priority}
+        choices={PRIORITIES}
+        set={(priority) => set({ priority })}
+      />
+      {NUMBERS.map(({ name, label, hint }) => number(name, label, hint))}
       {type.deadbandUnit !== null &&
-        text(
+        number(
           'deadband',
           `Deadband, ${type.deadbandUnit}`,
           type.limit === null

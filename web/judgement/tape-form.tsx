@@ -1,5 +1,6 @@
 import { useState } from 'preact/hooks';
 import type { LengthScale } from '../../server/api/contract/judgement.ts';
+import { NumberField } from '../form/number-field.tsx';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
@@ -7,7 +8,6 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { length, metres } from '../words/numbers.ts';
 import { shortDay } from '../words/times.ts';
 import type { JudgementModel } from './judgement-model.ts';
-import { NumberField } from './number-field.tsx';
 
 const FIELD_IDS = { indicatedMm: 'tape-counted', measuredMm: 'tape-measured', uncertaintyMm: 'tape-off' };
 
@@ -77,10 +77,27 @@ export function TapeForm({
           value={indicated}
           digits={3}
           unit="m"
+          bounds={{ exclusiveMinimum: 0 }}
           set={setIndicated}
         />
-        <NumberField id="tape-measured" label="The tape says" value={measured} digits={3} unit="m" set={setMeasured} />
-        <NumberField id="tape-off" label="Good to ±" value={uncertainty} digits={3} unit="m" set={setUncertainty} />
+        <NumberField
+          id="tape-measured"
+          label="The tape says"
+          value={measured}
+          digits={3}
+          unit="m"
+          bounds={{ exclusiveMinimum: 0 }}
+          set={setMeasured}
+        />
+        <NumberField
+          id="tape-off"
+          label="Good to ±"
+          value={uncertainty}
+          digits={3}
+          unit="m"
+          bounds={{ minimum: 0 }}
+          set={setUncertainty}
+        />
         <button type="submit" disabled={!ready}>
           Put the lengths right
         </button>

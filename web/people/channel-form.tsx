@@ -1,12 +1,14 @@
 import { useState } from 'preact/hooks';
 import type { ChannelInput, ChannelView } from '../../server/api/contract/channels.ts';
 import { PLACEHOLDERS } from '../../server/calling/template.ts';
+import { ChoiceField } from '../form/field.tsx';
+import { NumberField } from '../form/number-field.tsx';
+import { TextField } from '../form/text-field.tsx';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { draftOf, type Kind } from './channel-draft.ts';
-import { ChoiceField, TextField } from './field.tsx';
 import { saveChannel, testChannel } from './people-store.ts';
 
 interface Props {
@@ -49,7 +51,12 @@ export function ChannelForm({ kind, channel, close }: Props) {
     setBusy(null);
   };
   const keep = (name: string) => (channel?.kept.includes(name) ? 'kept; leave empty to keep it' : '');
-  const text = (name: string, label: string, hint: string, more: { type?: 'password'; lines?: number } = {}) => (
+  const text = (
+    name: string,
+    label: string,
+    hint: string,
+    more: { type?: 'password'; lines?: number; raw?: boolean } = {},
+  ) => (
     <TextField
       id={`channel-${name}`}
       label={label}
@@ -105,7 +112,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
                 .join(
                   ', ',
                 )} and the like in its texts, such as {"text": "{{title}}: {{text}} {{caution}}"}. Empty: the whole message as JSON.`,
-              { lines: 3 },
+              { lines: 3, raw: true },
             )}
           </div>
           <details class="wide">
@@ -141,19 +148,19 @@ export function ChannelForm({ kind, channel, close }: Props) {
               setDraft({ ...draft, settings: { ...settings, security, port } });
             }}
           />
-          <TextField
+          <NumberField
             id="channel-port"
             label="Port"
             fault={faultOf('port')}
-            number
-            value={String(settings.port)}
-            set={(value) => set('port', Number(value) || 0)}
+            bounds={{ type: 'integer', minimum: 1, maximum: 65535 }}
+            value={settings.port || null}
+            set={(port) => set('port', port ?? 0)}
           />
           {text('user', 'User name', 'Often the address itself.')}
           {text('password', 'Password', 'Many providers want one made for this program alone.', { type: 'password' })}
           <details class="wide">
             <summary>A server of your own</summary>
-            {text('certificate', 'Certificate', CERTIFICATE_HINT, { lines: 4 })}
+            {text('certificate', 'Certificate', CERTIFICATE_HINT, { lines: 4, raw: true })}
           </details>
         </>
       )}
@@ -165,7 +172,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
           {text('password', 'Password', '', { type: 'password' })}
           <details class="wide">
             <summary>A broker of your own with TLS</summary>
-            {text('certificate', 'Certificate', CERTIFICATE_HINT, { lines: 4 })}
+            {text('certificate', 'Certificate', CERTIFICATE_HINT, { lines: 4, raw: true })}
           </details>
         </>
       )}

@@ -1,10 +1,11 @@
 import { useState } from 'preact/hooks';
 import type { ContactInput, ContactView, PeopleView } from '../../server/api/contract/people.ts';
+import { ChoiceField } from '../form/field.tsx';
+import { TextField } from '../form/text-field.tsx';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { ChoiceField, TextField } from './field.tsx';
 import { removeContact, saveContact } from './people-store.ts';
 import { calledInWords, PRIORITY_CHOICES, roundInWords, wantsInWords } from './people-words.ts';
 import '../styles/ticks.css';

@@ -1,13 +1,13 @@
 import { useState } from 'preact/hooks';
 import type { PeopleView, RulesInput } from '../../server/api/contract/people.ts';
+import { NumberField } from '../form/number-field.tsx';
+import { TextField } from '../form/text-field.tsx';
 import { nowMs } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { parseNumber } from '../words/numbers.ts';
 import { ago } from '../words/times.ts';
-import { TextField } from './field.tsx';
 import { saveRules } from './people-store.ts';
 import '../styles/ticks.css';
 
@@ -26,35 +26,40 @@ const FIELD_IDS: Readonly<Record<string, string>> = {
   heartbeatEveryS: 'every',
 };
 
+type NumberName = 'escalate' | 'high' | 'medium' | 'low' | 'within' | 'every';
+
 /** Reminders, rounds, the times of drills, links and the heartbeat. */
 export function RulesPart({ view }: { view: PeopleView }) {
   const { rules, heartbeat } = view;
-  const [texts, setTexts] = useState<Record<string, string>>({});
+  const [numbers, setNumbers] = useState<Partial<Record<NumberName, number | null>>>({});
+  const [texts, setTexts] = useState<{ readonly page?: string; readonly beat?: string }>({});
   const [drill, setDrill] = useState<RulesInput['drill'] | undefined>(undefined);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const shown = drill === undefined ? rules.drill : drill;
-  const changed = drill !== undefined || Object.keys(texts).length > 0;
+  const changed = drill !== undefined || Object.keys({ ...numbers, ...texts }).length > 0;
   const at = problem === null ? null : fieldOf(problem, Object.keys(FIELD_IDS));
   const faulty = at === null ? null : FIELD_IDS[at];
   const faultOf = (name: string) =>
     problem !== null && faulty === name ? `${problem.message} ${problem.detail}` : undefined;
-  const enter = (name: string, value: string) => {
+  const entered = (name: string) => {
     if (faulty === name) setProblem(null);
-    setTexts({ ...texts, [name]: value });
   };
-  const field = (name: string, label: string, was: string | number, hint: string, number = true) => (
-    <TextField
+  const field = (name: NumberName, label: string, was: number, hint: string) => (
+    <NumberField
       id={`rules-${name}`}
       label={label}
       hint={hint}
-      number={number}
-      value={texts[name] ?? String(was)}
       fault={faultOf(name)}
-      set={(value) => enter(name, value)}
+      value={name in numbers ? (numbers[name] ?? null) : was}
+      set={(value) => {
+        entered(name);
+        setNumbers({ ...numbers, [name]: value });
+      }}
     />
   );
   const save = async () => {
-    const number = (name: string, was: number) => (texts[name] === undefined ? was : (parseNumber(texts[name]) ?? -1));
+    // What is no number is outside every range, so the service tells which one is wanted.
+    const number = (name: NumberName, was: number) => (name in numbers ? (numbers[name] ?? -1) : was);
     const { remindEveryMin } = rules;
     try {
       await saveRules({
@@ -70,6 +75,7 @@ export function RulesPart({ view }: { view: PeopleView }) {
         heartbeatAddress: texts.beat === undefined ? null : texts.beat.trim(),
         heartbeatEveryS: number('every', rules.heartbeatEveryS),
       });
+      setNumbers({});
       setTexts({});
       setDrill(undefined);
       setProblem(null);
@@ -133,13 +139,17 @@ export function RulesPart({ view }: { view: PeopleView }) {
           )}
         </fieldset>
         {field('within', 'Confirm a drill within, min', rules.drillAnswerWithinMin, 'Else nobody was reached.')}
-        {field(
-          'page',
-          'Address of this page',
-          rules.pageAddress,
-          'As people reach it from where they are; messages then carry a link that answers them.',
-          false,
-        )}
+        <TextField
+          id="rules-page"
+          label="Address of this page"
+          hint="As people reach it from where they are; messages then carry a link that answers them."
+          fault={faultOf('page')}
+          value={texts.page ?? rules.pageAddress}
+          set={(page) => {
+            entered('page');
+            setTexts({ ...texts, page });
+          }}
+        />
         <TextField
           id="rules-beat"
           label="Heartbeat address"
@@ -155,7 +165,10 @@ export function RulesPart({ view }: { view: PeopleView }) {
           placeholder={rules.heartbeatAddress === null ? '' : `${rules.heartbeatAddress}/… (kept)`}
           value={texts.beat ?? ''}
           fault={faultOf('beat')}
-          set={(value) => enter('beat', value)}
+          set={(beat) => {
+            entered('beat');
+            setTexts({ ...texts, beat });
+          }}
         />
         {field('every', 'Heartbeat every, s', rules.heartbeatEveryS, '')}
         {problem && faulty === null && <ProblemNote problem={problem} />}

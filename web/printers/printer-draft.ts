@@ -2,14 +2,13 @@ import type { PrinterInput, PrinterProfile } from '../../server/api/contract/pri
 import { Problem } from '../../server/problem/problem.ts';
 import { checkPrinterProfile } from '../../server/strand/verdict/printer-profile.ts';
 import { fieldOf } from '../shell/field-of.ts';
-import { parseNumber } from '../words/numbers.ts';
 
-/** A printer as it is typed. */
+/** A printer as it is typed; null where there is no number. */
 export interface PrinterDraft {
   readonly name: string;
-  readonly hotendLimitMm: string;
-  readonly leastFeedableMm: string;
-  readonly toleranceMm: string;
+  readonly hotendLimitMm: number | null;
+  readonly leastFeedableMm: number | null;
+  readonly toleranceMm: number | null;
   readonly note: string;
 }
 
@@ -30,12 +29,11 @@ export const NUMBER_FIELDS = [
 export const DRAFT_FIELDS = ['name', ...NUMBER_FIELDS.map(({ name }) => name), 'note'] as const;
 
 export function draftOf(printer: PrinterProfile | null): PrinterDraft {
-  const text = (value: number | undefined) => (value === undefined ? '' : String(value));
   return {
     name: printer?.name ?? '',
-    hotendLimitMm: text(printer?.hotendLimitMm),
-    leastFeedableMm: text(printer?.leastFeedableMm),
-    toleranceMm: text(printer?.toleranceMm),
+    hotendLimitMm: printer?.hotendLimitMm ?? null,
+    leastFeedableMm: printer?.leastFeedableMm ?? null,
+    toleranceMm: printer?.toleranceMm ?? null,
     note: printer?.note ?? '',
   };
 }
@@ -54,7 +52,7 @@ export function checkDraft(
   else if (others.includes(name)) faults.name = 'Another printer has this name.';
   const numbers: Record<string, number> = {};
   for (const field of NUMBER_FIELDS) {
-    const value = parseNumber(draft[field.name]);
+    const value = draft[field.name];
     if (value === null || value <= 0) faults[field.name] = 'Give a number above zero, in mm.';
     else numbers[field.name] = value;
   }

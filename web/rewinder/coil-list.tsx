@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
 import type { CoilView, CutPlanView } from '../../server/api/contract/cut-plan.ts';
-import { ScrollTable } from '../judgement/scroll-table.tsx';
+import { ScrollTable } from '../shell/scroll-table.tsx';
 import { grams, metres } from '../words/numbers.ts';
 import type { RewinderModel } from './rewinder-model.ts';
 

@@ -1,12 +1,12 @@
 import { useSignal } from '@preact/signals';
 import { useMemo } from 'preact/hooks';
 import type { RunDetail, SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
+import type { DiameterLimits } from '../chart/diameter-scale.ts';
 import type { Range } from '../chart/view-range.ts';
 import { WindowChart } from '../chart/window-chart.tsx';
 import type { PlotMark } from '../chart/window-plot.ts';
 import { Shape } from '../shell/shape.tsx';
 import { ordered } from '../spool/section-order.ts';
-import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
 import { KIND_WORDS } from '../words/names.ts';
 import { diameter, length, metres } from '../words/numbers.ts';
 

@@ -1,9 +1,9 @@
 import { useEffect, useState } from 'preact/hooks';
 import { pointerTo } from '../../server/problem/pointer.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
-import { call } from '../service/call.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { saveSettings } from '../service/settings.ts';
 import { fieldOf } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -13,7 +13,7 @@ import { GROUPS, ungrouped } from './groups.ts';
 import { RecordPanel } from './record-panel.tsx';
 import { guessedMapping, type Mapping } from './role-words.ts';
 import { SchemaField } from './schema-field.tsx';
-import { loadSettings, type SettingsAnswer, settings } from './settings-store.ts';
+import { loadWithSchema, type SettingsAnswer } from './settings-store.ts';
 import { SourcePicker } from './source-picker.tsx';
 import { WhatComes } from './what-comes.tsx';
 
@@ -25,7 +25,7 @@ export default function SetUpPage() {
   const [faulty, setFaulty] = useState<Record<string, string>>({});
   const version = refetchVersion.value;
   useEffect(() => {
-    loadSettings().then(
+    loadWithSchema().then(
       (given) => {
         setAnswer(given);
         setDraft({ ...given.settings });
@@ -74,8 +74,7 @@ export default function SetUpPage() {
       return;
     }
     try {
-      const { settings: next } = await call('PUT /api/settings', { body });
-      settings.value = next;
+      const next = await saveSettings(body);
       setAnswer({ ...answer, settings: next });
       setDraft({ ...next });
       setProblem(null);
@@ -129,7 +128,7 @@ export default function SetUpPage() {
                     key={name}
                     name={name}
                     schema={schema}
-                    value={draft[name] ?? ''}
+                    value={draft[name]}
                     fault={faulty[name] ?? null}
                     set={(value) => set(name, value)}
                   />
