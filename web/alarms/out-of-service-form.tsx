@@ -4,7 +4,6 @@ import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
 import { say } from '../shell/notice.tsx';
 import { answer } from './answer.ts';
-import '../styles/ticks.css';
 
 const ZONES_MAX = 8;
 

@@ -6,7 +6,6 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { ChoiceField, TextField } from './field.tsx';
 import { removeContact, saveContact } from './people-store.ts';
 import { calledInWords, PRIORITY_CHOICES, roundInWords, wantsInWords } from './people-words.ts';
-import '../styles/ticks.css';
 
 const NEW: ContactInput = {
   name: '',
@@ -34,8 +33,8 @@ export function ContactPart({ view }: { view: PeopleView }) {
     }
   };
   return (
-    <section class="people-part" aria-labelledby="contacts-title">
-      <div class="set-words">
+    <section class="part" aria-labelledby="contacts-title">
+      <div class="part-words">
         <h2 id="contacts-title">People</h2>
         <p>A person, or a group that shares a channel. Alarms of high priority always go through, at any hour.</p>
       </div>

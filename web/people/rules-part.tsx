@@ -8,7 +8,6 @@ import { parseNumber } from '../words/numbers.ts';
 import { ago } from '../words/times.ts';
 import { TextField } from './field.tsx';
 import { saveRules } from './people-store.ts';
-import '../styles/ticks.css';
 
 const DAYS = ['Sun', 'Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat'];
 const FROM_MONDAY = [1, 2, 3, 4, 5, 6, 0];
@@ -63,14 +62,14 @@ export function RulesPart({ view }: { view: PeopleView }) {
   };
   return (
     <form
-      class="people-part"
+      class="part"
       aria-labelledby="rules-title"
       onSubmit={(event) => {
         event.preventDefault();
         save();
       }}
     >
-      <div class="set-words">
+      <div class="part-words">
         <h2 id="rules-title">Rules</h2>
         <p>
           How often people are reminded, when the next are called, and what shows to the outside that somebody watches.

@@ -30,8 +30,8 @@ export function RecordPanel() {
   const last = house?.backups[0];
   const faults = house?.check?.faults ?? [];
   return (
-    <section class="set-group" aria-label="Keeping the record" data-testid="record-panel">
-      <div class="set-words">
+    <section class="part" aria-label="Keeping the record" data-testid="record-panel">
+      <div class="part-words">
         <h2>Keeping the record</h2>
         <p>
           A card or disk may fail at any time. A backup on another disk is all that helps then; restore it with

@@ -31,8 +31,8 @@ export function SourcePicker({
     set(sourceText(next));
   };
   return (
-    <section class="set-group" aria-labelledby="source-title">
-      <div class="set-words">
+    <section class="part" aria-labelledby="source-title">
+      <div class="part-words">
         <h2 id="source-title">The source</h2>
         <p>
           Where the reading lines come from.
