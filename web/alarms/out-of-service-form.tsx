@@ -40,7 +40,7 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
   };
   return (
     <form
-      class="type-form"
+      class="form type-form"
       aria-label={`Take “${type.title}” out of service`}
       onSubmit={(event) => {
         event.preventDefault();

@@ -118,7 +118,7 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
   };
   return (
     <form
-      class="people-form"
+      class="form"
       aria-label={contact ? `Change ${contact.name}` : 'Add a person or group'}
       onSubmit={(event) => {
         event.preventDefault();

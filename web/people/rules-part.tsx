@@ -75,7 +75,7 @@ export function RulesPart({ view }: { view: PeopleView }) {
           How often people are reminded, when the next are called, and what shows to the outside that somebody watches.
         </p>
       </div>
-      <div class="people-form">
+      <div class="form">
         {field('escalate', 'Call the next after, min', rules.escalateAfterMin, 'Without an acknowledgement.')}
         {field(
           'high',

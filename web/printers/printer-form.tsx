@@ -54,13 +54,13 @@ export function PrinterForm({ printer, nominalMm, otherNames, close }: Props) {
       />
       <span id={`printer-${name}-hint`}>
         <span class="hint">{hint}</span>
-        {faults[name] && <span class="fault printer-fault">{faults[name]}</span>}
+        {faults[name] && <span class="fault">{faults[name]}</span>}
       </span>
     </div>
   );
   return (
     <form
-      class="printer-form"
+      class="form printer-form"
       aria-label={printer ? `Change ${printer.name}` : 'Add a printer'}
       onSubmit={(event) => {
         event.preventDefault();

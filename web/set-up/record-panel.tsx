@@ -38,7 +38,7 @@ export function RecordPanel() {
           <code> --restore FILE</code>.
         </p>
       </div>
-      <div class="set-fields record-panel">
+      <div class="record-panel">
         {house && (
           <dl class="printer-facts">
             <div>

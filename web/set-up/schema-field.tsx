@@ -66,14 +66,16 @@ export function SchemaField(props: FieldProps) {
           onInput={(event) => set(event.currentTarget.value)}
         />
       )}
-      <span class="hint" id={`${id}-hint`}>
-        {hint}
-      </span>
-      {fault && (
-        <span class="fault" id={`${id}-fault`}>
-          {fault}
+      <span>
+        <span class="hint" id={`${id}-hint`}>
+          {hint}
         </span>
-      )}
+        {fault && (
+          <span class="fault" id={`${id}-fault`}>
+            {fault}
+          </span>
+        )}
+      </span>
     </div>
   );
 }

@@ -118,7 +118,7 @@ export default function SetUpPage() {
             <h2>{group.title}</h2>
             <p>{group.words}</p>
           </div>
-          <div class="set-fields">
+          <div class="form">
             {group.names.map((name) => {
               const schema = properties[name];
               return (

@@ -45,7 +45,7 @@ export function SourcePicker({
           )}
         </p>
       </div>
-      <div class="set-fields">
+      <div class="form">
         <fieldset class="switch" disabled={fixed}>
           <legend>Kind</legend>
           {KINDS.map((one) => (
@@ -158,7 +158,7 @@ function Ports({ chosen, fixed, choose }: { chosen: string; fixed: boolean; choo
   };
   useEffect(look, []);
   return (
-    <div class="ports">
+    <div class="ports wide">
       {problem && <ProblemNote problem={problem} />}
       {ports?.length === 0 && <p class="quiet">No port was found. Plug the microcontroller in, then look again.</p>}
       <ul>
