@@ -332,6 +332,30 @@ describe('every page', () => {
     },
   );
 
+  test('is drawn in the colours that were chosen, its canvases too, whatever the device has', async () => {
+    const { page } = await open('/', { colorScheme: 'dark' });
+    const choose = (words: string) => page.getByRole('radio', { name: words, exact: true }).check({ force: true });
+    const paper = () => page.evaluate(() => getComputedStyle(document.body).backgroundColor);
+    const DARK = 'rgb(14, 20, 19)';
+    const LIGHT = 'rgb(245, 247, 245)';
+    const drawnIn = async (colour: string) => {
+      expect(await paper()).toBe(colour);
+      await page.waitForFunction(inkIsDrawn, '.strand-trace canvas');
+    };
+    await page.locator('.strand-trace canvas').waitFor();
+    await drawnIn(DARK);
+    await choose('Light');
+    await drawnIn(LIGHT);
+    await page.emulateMedia({ colorScheme: 'light' });
+    await choose('Dark');
+    await drawnIn(DARK);
+    await page.emulateMedia({ media: 'print' });
+    expect(await paper()).toBe('rgb(255, 255, 255)');
+    await page.emulateMedia({ media: 'screen' });
+    await choose('As the device');
+    await drawnIn(LIGHT);
+  });
+
   test('shows itself where its code came before the browser had painted the frame around it', async () => {
     const { page } = await open('/');
     await page.addInitScript(paintLate);
@@ -339,6 +363,17 @@ describe('every page', () => {
     await page.locator('h1').first().waitFor({ timeout: 10_000 });
   });
 });
+
+/** Runs in the page: whether a canvas has points of just the colour in which the page writes. */
+function inkIsDrawn(selector: string): boolean {
+  const canvas = document.querySelector<HTMLCanvasElement>(selector)!;
+  const [red, green, blue] = getComputedStyle(document.body).color.match(/\d+/g)!.map(Number);
+  const { data } = canvas.getContext('2d')!.getImageData(0, 0, canvas.width, canvas.height);
+  for (let i = 0; i < data.length; i += 4) {
+    if (data[i] === red && data[i + 1] === green && data[i + 2] === blue && data[i + 3] === 255) return true;
+  }
+  return false;
+}
 
 /** Runs in the page before anything of it: what waits for a painted frame waits long. */
 function paintLate(): void {

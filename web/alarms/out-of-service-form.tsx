@@ -5,7 +5,6 @@ import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
 import { say } from '../shell/notice.tsx';
 import { answer } from './answer.ts';
-import '../styles/ticks.css';
 
 const ZONES_MAX = 8;
 
@@ -42,7 +41,7 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
   };
   return (
     <form
-      class="type-form"
+      class="form type-form"
       aria-label={`Take “${type.title}” out of service`}
       onSubmit={(event) => {
         event.preventDefault();

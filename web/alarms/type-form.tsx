@@ -86,7 +86,7 @@ export function TypeForm({ type, close }: Props) {
   );
   return (
     <form
-      class="type-form"
+      class="form type-form"
       aria-label={`Set “${type.title}”`}
       onSubmit={(event) => {
         event.preventDefault();

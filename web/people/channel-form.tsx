@@ -70,7 +70,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
   );
   return (
     <form
-      class="people-form"
+      class="form"
       aria-label={channel ? `Change ${channel.name}` : 'Add a channel'}
       onSubmit={(event) => {
         event.preventDefault();

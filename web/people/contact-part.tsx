@@ -8,7 +8,6 @@ import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { removeContact, saveContact } from './people-store.ts';
 import { calledInWords, PRIORITY_CHOICES, roundInWords, wantsInWords } from './people-words.ts';
-import '../styles/ticks.css';
 
 const NEW: ContactInput = {
   name: '',
@@ -38,8 +37,8 @@ export function ContactPart({ view }: { view: PeopleView }) {
     }
   };
   return (
-    <section class="people-part" aria-labelledby="contacts-title">
-      <div class="set-words">
+    <section class="part" aria-labelledby="contacts-title">
+      <div class="part-words">
         <h2 id="contacts-title">People</h2>
         <p>A person, or a group that shares a channel. Alarms of high priority always go through, at any hour.</p>
       </div>
@@ -132,7 +131,7 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
   };
   return (
     <form
-      class="people-form"
+      class="form"
       aria-label={contact ? `Change ${contact.name}` : 'Add a person or group'}
       onSubmit={(event) => {
         event.preventDefault();

@@ -9,7 +9,6 @@ import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { ago } from '../words/times.ts';
 import { saveRules } from './people-store.ts';
-import '../styles/ticks.css';
 
 const DAYS = ['Sun', 'Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat'];
 const FROM_MONDAY = [1, 2, 3, 4, 5, 6, 0];
@@ -94,20 +93,20 @@ export function RulesPart({ view }: { view: PeopleView }) {
   };
   return (
     <form
-      class="people-part"
+      class="part"
       aria-labelledby="rules-title"
       onSubmit={(event) => {
         event.preventDefault();
         save();
       }}
     >
-      <div class="set-words">
+      <div class="part-words">
         <h2 id="rules-title">Rules</h2>
         <p>
           How often people are reminded, when the next are called, and what shows to the outside that somebody watches.
         </p>
       </div>
-      <div class="people-form">
+      <div class="form">
         {field('escalate', 'Call the next after, min', rules.escalateAfterMin, 'Without an acknowledgement.')}
         {field(
           'high',

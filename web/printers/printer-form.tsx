@@ -59,7 +59,7 @@ export function PrinterForm({ printer, nominalMm, otherNames, close }: Props) {
   );
   return (
     <form
-      class="printer-form"
+      class="form printer-form"
       aria-label={printer ? `Change ${printer.name}` : 'Add a printer'}
       onSubmit={(event) => {
         event.preventDefault();

@@ -77,7 +77,7 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
           {unbroken(plan.explanation)}
         </p>
         {plan.warnings.map((warning) => (
-          <p key={warning} class="plan-warning">
+          <p key={warning} class="with-shape plan-warning">
             <Shape of="abnormal" size={20} /> <span>{unbroken(warning)}</span>
           </p>
         ))}

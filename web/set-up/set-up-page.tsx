@@ -114,12 +114,12 @@ export default function SetUpPage() {
       {faulty.source && <p class="fault">{faulty.source}</p>}
       <WhatComes settings={answer.settings} roles={(draft.roles as Mapping[] | undefined) ?? []} map={mapName} />
       {groups.map((group) => (
-        <section class="set-group" key={group.title} aria-label={group.title}>
-          <div class="set-words">
+        <section class="part" key={group.title} aria-label={group.title}>
+          <div class="part-words">
             <h2>{group.title}</h2>
             <p>{group.words}</p>
           </div>
-          <div class="set-fields">
+          <div class="form">
             {group.names.map((name) => {
               const schema = properties[name];
               return (

@@ -33,8 +33,8 @@ export function SourcePicker({
     set(sourceText(next));
   };
   return (
-    <section class="set-group" aria-labelledby="source-title">
-      <div class="set-words">
+    <section class="part" aria-labelledby="source-title">
+      <div class="part-words">
         <h2 id="source-title">The source</h2>
         <p>
           Where the reading lines come from.
@@ -47,7 +47,7 @@ export function SourcePicker({
           )}
         </p>
       </div>
-      <div class="set-fields">
+      <div class="form">
         <fieldset class="switch" disabled={fixed}>
           <legend>Kind</legend>
           {KINDS.map((one) => (
@@ -159,7 +159,7 @@ function Ports({ chosen, fixed, choose }: { chosen: string; fixed: boolean; choo
   };
   useEffect(look, []);
   return (
-    <div class="ports">
+    <div class="ports wide">
       {problem && <ProblemNote problem={problem} />}
       {ports?.length === 0 && <p class="quiet">No port was found. Plug the microcontroller in, then look again.</p>}
       <ul>

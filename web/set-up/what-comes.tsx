@@ -20,8 +20,8 @@ export function WhatComes({ settings, roles, map }: Props) {
   if (!link) return null;
   const fields = lineFields(link.lastLine, link.shape, settings.columnNames);
   return (
-    <section class="set-group what-comes" aria-labelledby="comes-title">
-      <div class="set-words">
+    <section class="part what-comes" aria-labelledby="comes-title">
+      <div class="part-words">
         <h2 id="comes-title">What the line sends</h2>
         <p>{sourceWords(link)}</p>
         <p>
