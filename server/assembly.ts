@@ -18,7 +18,7 @@ import { SpoolJudge } from './monitor/spool/spool-judge.ts';
 import { SteadyClock } from './monitor/steady-clock.ts';
 import { Notifier } from './notify/notifier.ts';
 import { readTrace } from './notify/picture/read-trace.ts';
-import { recordingRoom } from './recording/recording-thread.ts';
+import { recordingRoom } from './recording/recording-room.ts';
 import type { LineSettings } from './settings/line-settings.ts';
 import type { StartupSettings } from './settings/startup-settings.ts';
 import { openSource } from './source/open-source.ts';
@@ -84,6 +84,8 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     fixedSource: startup.source,
     timeZone,
   });
+  // Before the door is opened, so that whoever comes in at once is answered.
+  monitor.open();
   const settings = () => monitor.settings;
   const house: HouseDesk = new HouseDesk({
     house: store.house,

@@ -2,7 +2,6 @@ import { type Layout, type Reading, valueAt, type ZoneColumns } from '../reading
 import type { ExpectedThen } from './expected-past.ts';
 import type { ThermalModel } from './thermal-model.ts';
 import type { HeatLimits, ZoneStatus } from './zone-status.ts';
-import type { ZoneTrace } from './zone-trace.ts';
 import { ZoneWatch } from './zone-watch.ts';
 
 /** Rules look this often, in reading time, ms. */
@@ -23,8 +22,8 @@ const GAP_SPACINGS = 4;
 export class HeatWatch {
   #limits: HeatLimits;
   #layout: Layout | null = null;
-  /** The traces that readings go to, with the columns they come from. */
-  #watched: readonly { trace: ZoneTrace; columns: ZoneColumns }[] = [];
+  /** The zones of the layout, with the columns that their readings come from. */
+  #watched: readonly { readonly watch: ZoneWatch; readonly columns: ZoneColumns }[] = [];
   /** The same zones in the same order. */
   #watches: readonly ZoneWatch[] = [];
   readonly #known = new Map<number, ZoneWatch>();
@@ -45,13 +44,13 @@ export class HeatWatch {
   /** What is known of each zone now. */
   models(): ReadonlyMap<number, ThermalModel> {
     const models = new Map(this.#kept);
-    for (const [zone, watch] of this.#known) if (watch.learning.model !== null) models.set(zone, watch.learning.model);
+    for (const [zone, watch] of this.#known) if (watch.model !== null) models.set(zone, watch.model);
     return models;
   }
 
   /** Where each zone's reading was expected over the last ten minutes, oldest first. */
   expectedPast(): ReadonlyMap<number, readonly ExpectedThen[]> {
-    return new Map([...this.#known].map(([zone, watch]) => [zone, watch.expectedPast.values()]));
+    return new Map([...this.#known].map(([zone, watch]) => [zone, watch.expectedPast()]));
   }
 
   setLimits(limits: HeatLimits): void {
@@ -61,7 +60,7 @@ export class HeatWatch {
   /** What was learnt counts no more: the line was rebuilt. */
   forget(): void {
     this.#kept = new Map();
-    for (const watch of this.#known.values()) watch.learning.take(null);
+    for (const watch of this.#known.values()) watch.takeModel(null);
   }
 
   /** Every reading, in order. The same array comes back while nothing changed; ascending by zone. */
@@ -69,8 +68,8 @@ export class HeatWatch {
     const { timeMs } = reading;
     if (reading.layout !== this.#layout) this.#takeLayout(reading.layout);
     this.#watchTime(reading);
-    for (const { trace, columns } of this.#watched) {
-      trace.add(
+    for (const { watch, columns } of this.#watched) {
+      watch.add(
         timeMs,
         valueAt(reading, columns.temperature),
         valueAt(reading, columns.setpoint),
@@ -84,19 +83,18 @@ export class HeatWatch {
 
   #takeLayout(layout: Layout): void {
     this.#layout = layout;
-    this.#watches = layout.zones.map(({ zone }) => {
-      const known = this.#known.get(zone);
-      if (known !== undefined) return known;
-      const watch = new ZoneWatch(zone);
-      watch.learning.take(this.#kept.get(zone) ?? null);
-      this.#known.set(zone, watch);
-      return watch;
-    });
-    this.#watched = layout.zones.flatMap((columns) => {
-      const watch = this.#known.get(columns.zone);
-      return watch ? [{ trace: watch.trace, columns }] : [];
-    });
+    this.#watched = layout.zones.map((columns) => ({ watch: this.#watchOf(columns.zone), columns }));
+    this.#watches = this.#watched.map(({ watch }) => watch);
     this.#statuses = this.#watches.map((watch) => watch.status);
+  }
+
+  #watchOf(zone: number): ZoneWatch {
+    const known = this.#known.get(zone);
+    if (known !== undefined) return known;
+    const watch = new ZoneWatch(zone);
+    watch.takeModel(this.#kept.get(zone) ?? null);
+    this.#known.set(zone, watch);
+    return watch;
   }
 
   #watchTime(reading: Reading): void {
@@ -124,9 +122,9 @@ export class HeatWatch {
       if (seconds > 0) {
         const lower = differenceK(watch, watches[i - 1]);
         const upper = differenceK(watch, watches[i + 1]);
-        watch.neighboursHotterK = Math.max(0, lower) + Math.max(0, upper);
-        watch.neighboursColderK = Math.max(0, -lower) + Math.max(0, -upper);
-        watch.second(seconds, timeMs);
+        const hotterK = Math.max(0, lower) + Math.max(0, upper);
+        const colderK = Math.max(0, -lower) + Math.max(0, -upper);
+        watch.second(seconds, timeMs, hotterK, colderK);
       }
       if (watch.tell()) changed = true;
     }

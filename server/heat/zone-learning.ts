@@ -10,15 +10,19 @@ const CONCLUDES_S = [45, 180] as const;
 
 /** Follows a zone's heat-ups from cold to its set-point, and keeps the model that they teach. */
 export class ZoneLearning {
-  /** null = nothing learnt yet. */
-  model: ThermalModel | null = null;
+  #model: ThermalModel | null = null;
   #before: ThermalModel | null = null;
   #learning: ModelLearning | null = null;
   #inBandS = 0;
 
+  /** null = nothing learnt yet. */
+  get model(): ThermalModel | null {
+    return this.#model;
+  }
+
   /** Goes on with what earlier evenings have taught; null forgets it. */
   take(model: ThermalModel | null): void {
-    this.model = model;
+    this.#model = model;
     this.#before = model;
     this.#learning = null;
   }
@@ -27,7 +31,7 @@ export class ZoneLearning {
   second(trace: ZoneTrace, seconds: number, inBand: boolean): void {
     if (this.#learning === null) {
       if (!(trace.temperatureC < BEGINS_BELOW_C && trace.power > BEGINS_WITH_POWER)) return;
-      this.#before = this.model;
+      this.#before = this.#model;
       this.#learning = new ModelLearning(this.#before);
       this.#inBandS = 0;
     }
@@ -37,7 +41,7 @@ export class ZoneLearning {
     const beforeS = this.#inBandS;
     this.#inBandS += seconds;
     if (!CONCLUDES_S.some((atS) => beforeS < atS && this.#inBandS >= atS)) return;
-    this.model = learning.conclude() ?? this.model;
+    this.#model = learning.conclude() ?? this.#model;
     if (this.#inBandS >= CONCLUDES_S[1]) this.#learning = null;
   }
 

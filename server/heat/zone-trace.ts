@@ -22,27 +22,20 @@ const BELIEVE_AFTER_S = 3;
  * it has stayed for 3 s.
  */
 export class ZoneTrace {
-  /** Seconds in the ring since the last re-arming. */
-  seconds = 0;
-  /** Mean of the readings since the last `closeTick`, °C; the one before where nothing believable came; NaN = never. */
-  temperatureC = Number.NaN;
-  /** Last values as sent; NaN = not sent. */
-  rawC = Number.NaN;
-  setpointC = Number.NaN;
-  power = Number.NaN;
-  /** Fault bits that came with every reading since the last tick that carried any. */
-  faultBits = 0;
-  /** Time of the last reading with a value, ms; NaN = none since arming. */
-  lastValueMs = Number.NaN;
-  /** A value came since the trace exists (not only since arming). */
-  everValue = false;
-  /** Jumps so far. */
-  jumps = 0;
   readonly stillness = new Stillness();
 
+  #seconds = 0;
+  #temperatureC = Number.NaN;
+  #rawC = Number.NaN;
+  #setpointC = Number.NaN;
+  #power = Number.NaN;
+  #faultBits = 0;
+  #lastValueMs = Number.NaN;
+  #everValue = false;
+  #jumps = 0;
   // Each second is written twice, one ring's length apart: any stretch of the past then lies in one piece.
   readonly #temperature = new Float64Array(2 * TRACE_S);
-  readonly #power = new Float64Array(2 * TRACE_S);
+  readonly #powers = new Float64Array(2 * TRACE_S);
   readonly #neighbours = new Float64Array(2 * TRACE_S);
   readonly #leastPower = new Float64Array(2 * TRACE_S);
   /** Where the youngest second lies, in the upper half. */
@@ -65,15 +58,60 @@ export class ZoneTrace {
   #countPower = 0;
   #bits = -1;
 
+  /** Seconds in the ring since the last re-arming. */
+  get seconds(): number {
+    return this.#seconds;
+  }
+
+  /** Mean of the readings since the last `closeTick`, °C; the one before where nothing believable came; NaN = never. */
+  get temperatureC(): number {
+    return this.#temperatureC;
+  }
+
+  /** As last sent, °C; NaN = not sent. */
+  get rawC(): number {
+    return this.#rawC;
+  }
+
+  /** As last sent, °C; NaN = not sent. */
+  get setpointC(): number {
+    return this.#setpointC;
+  }
+
+  /** As last sent, 0…1; NaN = not sent. */
+  get power(): number {
+    return this.#power;
+  }
+
+  /** Fault bits that came with every reading since the last tick that carried any. */
+  get faultBits(): number {
+    return this.#faultBits;
+  }
+
+  /** Time of the last reading with a value, ms; NaN = none since arming. */
+  get lastValueMs(): number {
+    return this.#lastValueMs;
+  }
+
+  /** A value came since the trace exists (not only since arming). */
+  get everValue(): boolean {
+    return this.#everValue;
+  }
+
+  /** Jumps so far. */
+  get jumps(): number {
+    return this.#jumps;
+  }
+
   /** NaN for what was not sent. */
   add(timeMs: number, temperatureC: number, setpointC: number, power: number, faultBits: number): void {
     if (faultBits >= 0) {
       this.#bits = this.#bits < 0 ? faultBits : this.#bits & faultBits;
     }
-    if (!Number.isNaN(setpointC)) this.setpointC = setpointC;
+    if (!Number.isNaN(setpointC)) this.#setpointC = setpointC;
     if (!Number.isNaN(power)) {
       this.#watchSwitch(power);
-      this.power = power;
+      this.#power = power;
       this.#sumPower += power;
       this.#countPower++;
     }
@@ -86,13 +124,13 @@ export class ZoneTrace {
 
   #watchSwitch(power: number): void {
     this.#sinceOn++;
-    if (power === 1 && this.power === 0) {
+    if (power === 1 && this.#power === 0) {
       const share = this.#cycleReadings > 0 ? CYCLE_MEMORY : 1;
       if (!Number.isNaN(this.#sinceOn)) this.#cycleReadings += (this.#sinceOn - this.#cycleReadings) * share;
       this.#sinceOn = 0;
     }
     this.#switchShare += ((power === 0 || power === 1 ? 1 : 0) - this.#switchShare) * SWITCH_MEMORY;
-    this.#flipShare += ((Math.abs(power - this.power) === 1 ? 1 : 0) - this.#flipShare) * SWITCH_MEMORY;
+    this.#flipShare += ((Math.abs(power - this.#power) === 1 ? 1 : 0) - this.#flipShare) * SWITCH_MEMORY;
   }
 
   /**
@@ -113,10 +151,10 @@ export class ZoneTrace {
 
   #believe(temperatureC: number, timeMs: number): boolean {
     const sinceS = (timeMs - this.#believedMs) / 1000;
-    const before = this.rawC;
-    this.everValue = true;
-    this.lastValueMs = timeMs;
-    this.rawC = temperatureC;
+    const before = this.#rawC;
+    this.#everValue = true;
+    this.#lastValueMs = timeMs;
+    this.#rawC = temperatureC;
     if (Number.isNaN(this.#believedC)) {
       this.#believedC = temperatureC;
       this.#believedMs = timeMs;
@@ -125,12 +163,12 @@ export class ZoneTrace {
     const step = Math.abs(temperatureC - this.#believedC);
     if (step <= JUMP_K + FASTEST_RATE_K_PER_S * Math.min(sinceS, 10)) {
       // The way back from an excursion is a jump too.
-      if (Math.abs(temperatureC - before) > JUMP_K && sinceS < 10) this.jumps++;
+      if (Math.abs(temperatureC - before) > JUMP_K && sinceS < 10) this.#jumps++;
       this.#believedC = temperatureC;
       this.#believedMs = timeMs;
       return true;
     }
-    if (Math.abs(temperatureC - before) > JUMP_K) this.jumps++;
+    if (Math.abs(temperatureC - before) > JUMP_K) this.#jumps++;
     if (sinceS < BELIEVE_AFTER_S) return false;
     this.#believedC = temperatureC;
     this.#believedMs = timeMs;
@@ -140,20 +178,20 @@ export class ZoneTrace {
   /** Ends a tick: what came since the last one becomes the current temperature and the current fault bits. */
   closeTick(): void {
     if (this.#countC > 0) {
-      this.temperatureC = this.#sumC / this.#countC;
+      this.#temperatureC = this.#sumC / this.#countC;
       this.#secondSumC += this.#sumC;
       this.#secondCountC += this.#countC;
       this.#sumC = 0;
       this.#countC = 0;
     }
-    if (this.#bits >= 0) this.faultBits = this.#bits;
+    if (this.#bits >= 0) this.#faultBits = this.#bits;
     this.#bits = -1;
   }
 
   /** Ends a second, `times` of them where readings are further apart; `neighboursK`: how much hotter the neighbours are, summed, K. */
   closeSecond(times: number, neighboursK: number): void {
-    const temperature = this.#secondCountC > 0 ? this.#secondSumC / this.#secondCountC : this.temperatureC;
-    const power = this.#countPower > 0 ? this.#sumPower / this.#countPower : this.power;
+    const temperature = this.#secondCountC > 0 ? this.#secondSumC / this.#secondCountC : this.#temperatureC;
+    const power = this.#countPower > 0 ? this.#sumPower / this.#countPower : this.#power;
     this.#secondSumC = 0;
     this.#secondCountC = 0;
     this.#sumPower = 0;
@@ -161,12 +199,12 @@ export class ZoneTrace {
     for (let i = Math.min(times, TRACE_S); i > 0; i--) {
       this.#head = this.#head + 1 < 2 * TRACE_S ? this.#head + 1 : TRACE_S;
       this.#put(this.#temperature, temperature);
-      this.#put(this.#power, power);
+      this.#put(this.#powers, power);
       this.#put(this.#neighbours, neighboursK);
-      this.seconds = Math.min(this.seconds + 1, TRACE_S);
+      this.#seconds = Math.min(this.#seconds + 1, TRACE_S);
       this.#put(this.#leastPower, this.#findLeastPower());
     }
-    if (times === 1 && this.seconds >= 3) this.#watchNoise();
+    if (times === 1 && this.#seconds >= 3) this.#watchNoise();
   }
 
   /** Heated metal hardly bends its curve within three seconds: what bends there is noise. Root mean square over a minute or so. */
@@ -187,10 +225,10 @@ export class ZoneTrace {
    * the trace is long enough.
    */
   #findLeastPower(): number {
-    if (this.seconds < 26) return Number.NaN;
+    if (this.#seconds < 26) return Number.NaN;
     let least = Number.POSITIVE_INFINITY;
     for (let age = 2; age <= 22; age += 2) {
-      least = Math.min(least, (this.#at(this.#power, age) + this.#at(this.#power, age + 1)) / 2);
+      least = Math.min(least, (this.#at(this.#powers, age) + this.#at(this.#powers, age + 1)) / 2);
     }
     return least;
   }
@@ -219,7 +257,7 @@ export class ZoneTrace {
 
   /** Mean power of `span` whole seconds that ended `age` s ago, 0…1. */
   meanPower(age: number, span: number): number {
-    return this.#mean(this.#power, age, span);
+    return this.#mean(this.#powers, age, span);
   }
 
   /** Mean of the kelvins by which the neighbours were hotter, summed, over `span` whole seconds that ended `age` s ago. */
@@ -229,20 +267,20 @@ export class ZoneTrace {
 
   /** Power of the whole second that ended `age` s ago, 0…1. */
   powerAt(age: number): number {
-    return this.#at(this.#power, age);
+    return this.#at(this.#powers, age);
   }
 
   /** Greatest power of a whole second within the last `span` s. */
   greatestPower(span: number): number {
     let greatest = Number.NEGATIVE_INFINITY;
-    for (let i = 0; i < Math.min(span, this.seconds); i++) greatest = Math.max(greatest, this.#at(this.#power, i));
+    for (let i = 0; i < Math.min(span, this.#seconds); i++) greatest = Math.max(greatest, this.#at(this.#powers, i));
     return greatest;
   }
 
   /** Smallest power of a whole second within the last `span` s. */
   smallestPower(span: number): number {
     let smallest = Number.POSITIVE_INFINITY;
-    for (let i = 0; i < Math.min(span, this.seconds); i++) smallest = Math.min(smallest, this.#at(this.#power, i));
+    for (let i = 0; i < Math.min(span, this.#seconds); i++) smallest = Math.min(smallest, this.#at(this.#powers, i));
     return smallest;
   }
 
@@ -251,18 +289,31 @@ export class ZoneTrace {
     return this.#at(this.#leastPower, age);
   }
 
+  /** Forgets how the temperature came about, but not what was sent last. */
+  forgetCourse(): void {
+    const setpointC = this.#setpointC;
+    const power = this.#power;
+    const lastValueMs = this.#lastValueMs;
+    const rawC = this.#rawC;
+    this.rearm();
+    this.#setpointC = setpointC;
+    this.#power = power;
+    this.#lastValueMs = lastValueMs;
+    this.#rawC = rawC;
+  }
+
   /** Forgets the past: after a gap or a restart nothing before says anything of now. */
   rearm(): void {
-    this.seconds = 0;
+    this.#seconds = 0;
     this.#believedC = Number.NaN;
     this.#believedMs = Number.NaN;
-    this.lastValueMs = Number.NaN;
-    this.rawC = Number.NaN;
-    this.temperatureC = Number.NaN;
-    this.setpointC = Number.NaN;
-    this.power = Number.NaN;
+    this.#lastValueMs = Number.NaN;
+    this.#rawC = Number.NaN;
+    this.#temperatureC = Number.NaN;
+    this.#setpointC = Number.NaN;
+    this.#power = Number.NaN;
     this.#sinceOn = Number.NaN;
-    this.faultBits = 0;
+    this.#faultBits = 0;
     this.#bits = -1;
     this.#sumC = 0;
     this.#countC = 0;

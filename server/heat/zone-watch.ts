@@ -1,5 +1,5 @@
 import { Drifting } from './drifting.ts';
-import { ExpectedPast } from './expected-past.ts';
+import { ExpectedPast, type ExpectedThen } from './expected-past.ts';
 import { FallingAway } from './falling-away.ts';
 import { Frozen } from './frozen.ts';
 import { COLD_BELOW_C } from './healthy-zone.ts';
@@ -48,19 +48,18 @@ const NO_FAULTS: readonly HeatFault[] = [];
 /** Watches one zone: keeps its trace, runs the rules, tells its status. */
 export class ZoneWatch implements ZoneSituation {
   readonly zone: number;
-  readonly trace = new ZoneTrace();
-  readonly learnt = new LearntZone();
-  setpointC = Number.NaN;
-  setpointSteadyS = 0;
-  powerKnown = false;
-  held = false;
-  withinC = 5;
-  neighboursHotterK = 0;
-  neighboursColderK = 0;
-  armedHotS = Number.POSITIVE_INFINITY;
-
-  readonly learning = new ZoneLearning();
-  readonly expectedPast = new ExpectedPast();
+  readonly #trace = new ZoneTrace();
+  readonly #learnt = new LearntZone();
+  readonly #learning = new ZoneLearning();
+  readonly #expectedPast = new ExpectedPast();
+  #setpointC = Number.NaN;
+  #setpointSteadyS = 0;
+  #powerKnown = false;
+  #held = false;
+  #withinC = 5;
+  #neighboursHotterK = 0;
+  #neighboursColderK = 0;
+  #armedHotS = Number.POSITIVE_INFINITY;
   #expected: ExpectedReading | null = null;
   readonly #balance = new UnexplainedHeat();
   readonly #ends = new SensorEnds();
@@ -99,8 +98,62 @@ export class ZoneWatch implements ZoneSituation {
     };
   }
 
+  // ---- what the rules may look at ----
+
+  get trace(): ZoneTrace {
+    return this.#trace;
+  }
+
+  get learnt(): LearntZone {
+    return this.#learnt;
+  }
+
+  get setpointC(): number {
+    return this.#setpointC;
+  }
+
+  get setpointSteadyS(): number {
+    return this.#setpointSteadyS;
+  }
+
+  get powerKnown(): boolean {
+    return this.#powerKnown;
+  }
+
+  get held(): boolean {
+    return this.#held;
+  }
+
+  get withinC(): number {
+    return this.#withinC;
+  }
+
+  get neighboursHotterK(): number {
+    return this.#neighboursHotterK;
+  }
+
+  get neighboursColderK(): number {
+    return this.#neighboursColderK;
+  }
+
+  get armedHotS(): number {
+    return this.#armedHotS;
+  }
+
   get model(): ThermalModel | null {
-    return this.learning.model;
+    return this.#learning.model;
+  }
+
+  /** Goes on with what earlier evenings have taught; null forgets it. */
+  takeModel(model: ThermalModel | null): void {
+    this.#learning.take(model);
+  }
+
+  // ---- what it finds ----
+
+  /** Where the reading was expected over the last ten minutes, oldest first. */
+  expectedPast(): readonly ExpectedThen[] {
+    return this.#expectedPast.values();
   }
 
   /** The status as last told; the same object while nothing in it changed. */
@@ -108,13 +161,20 @@ export class ZoneWatch implements ZoneSituation {
     return this.#status;
   }
 
+  // ---- steps ----
+
+  /** Every reading; NaN for what was not sent. */
+  add(timeMs: number, temperatureC: number, setpointC: number, power: number, faultBits: number): void {
+    this.#trace.add(timeMs, temperatureC, setpointC, power, faultBits);
+  }
+
   /** What is fast: ends of the scale, the absolute limit, being at heat. A few times a second. */
   tick(limits: HeatLimits, timeMs: number): void {
-    const { trace } = this;
+    const trace = this.#trace;
     trace.closeTick();
-    this.withinC = limits.atHeatWithinC;
+    this.#withinC = limits.atHeatWithinC;
     if (trace.powerIsBlurred) this.#powerBlurred = true;
-    this.powerKnown = !this.#powerBlurred && (this.powerKnown || !Number.isNaN(trace.power));
+    this.#powerKnown = !this.#powerBlurred && (this.#powerKnown || !Number.isNaN(trace.power));
     const wanted = trace.setpointC > 0 || trace.power > 0.02;
     const end = this.#ends.judge(trace, limits, wanted, timeMs);
     if (end !== this.#sensorEnd) this.#sensorFaultChanged(end);
@@ -131,72 +191,72 @@ export class ZoneWatch implements ZoneSituation {
     this.#set('sensorShort', end === 'sensorShort');
     // A sensor that says nothing is the one cause; what it seemed to say before is no longer of use.
     this.#rearmSlow();
-    const { setpointC, power, lastValueMs, rawC } = this.trace;
-    this.trace.rearm();
-    this.trace.setpointC = setpointC;
-    this.trace.power = power;
-    this.trace.lastValueMs = lastValueMs;
-    this.trace.rawC = rawC;
-    this.held = false;
+    this.#trace.forgetCourse();
+    this.#held = false;
     this.#inBandS = 0;
   }
 
   #followSetpoint(): void {
-    const { setpointC } = this.trace;
+    const { setpointC } = this.#trace;
     const same =
-      Math.abs(setpointC - this.setpointC) <= SAME_SETPOINT_K ||
-      (Number.isNaN(setpointC) && Number.isNaN(this.setpointC));
+      Math.abs(setpointC - this.#setpointC) <= SAME_SETPOINT_K ||
+      (Number.isNaN(setpointC) && Number.isNaN(this.#setpointC));
     if (same) return;
-    this.setpointC = setpointC;
-    this.setpointSteadyS = 0;
-    this.held = false;
+    this.#setpointC = setpointC;
+    this.#setpointSteadyS = 0;
+    this.#held = false;
     this.#inBandS = 0;
   }
 
   #followBand(timeMs: number, sensorFault: boolean): void {
-    const { temperatureC } = this.trace;
-    const offK = Math.abs(temperatureC - this.setpointC);
+    const { temperatureC } = this.#trace;
+    const offK = Math.abs(temperatureC - this.#setpointC);
     const edge = this.#inBand ? BAND_EDGE_K : 0;
-    this.#inBand = !sensorFault && this.setpointC > 0 && offK <= this.withinC + edge;
+    this.#inBand = !sensorFault && this.#setpointC > 0 && offK <= this.#withinC + edge;
     if (!this.#inBand) this.#atHeatSinceMs = null;
     else this.#atHeatSinceMs ??= timeMs;
   }
 
-  /** What shows over seconds. Once a second, `seconds` of them since the last call. */
-  second(seconds: number, timeMs: number): void {
-    const { trace } = this;
+  /**
+   * What shows over seconds. Once a second, `seconds` of them since the last call; by how much the neighbours are hotter and
+   * colder, each summed.
+   */
+  second(seconds: number, timeMs: number, neighboursHotterK: number, neighboursColderK: number): void {
+    this.#neighboursHotterK = neighboursHotterK;
+    this.#neighboursColderK = neighboursColderK;
+    const trace = this.#trace;
     if (trace.seconds === 0 && !this.#armed && !Number.isNaN(trace.temperatureC)) {
       this.#armed = true;
-      this.armedHotS = trace.temperatureC > COLD_BELOW_C ? 0 : Number.POSITIVE_INFINITY;
+      this.#armedHotS = trace.temperatureC > COLD_BELOW_C ? 0 : Number.POSITIVE_INFINITY;
     }
-    this.armedHotS += seconds;
-    trace.closeSecond(seconds, this.neighboursHotterK - this.neighboursColderK);
-    this.setpointSteadyS += seconds;
+    this.#armedHotS += seconds;
+    trace.closeSecond(seconds, this.#neighboursHotterK - this.#neighboursColderK);
+    this.#setpointSteadyS += seconds;
     if (this.#sensorEnd !== null || Number.isNaN(trace.rawC)) return;
     if (this.#inBand) {
       this.#inBandS += seconds;
-      if (this.#inBandS >= (this.powerKnown ? HELD_S : HELD_BLIND_S)) this.held = true;
-      if (this.held && this.powerKnown) this.learnt.learnHolding(trace);
+      if (this.#inBandS >= (this.#powerKnown ? HELD_S : HELD_BLIND_S)) this.#held = true;
+      if (this.#held && this.#powerKnown) this.#learnt.learnHolding(trace);
     } else {
       this.#inBandS = 0;
-      if (this.powerKnown && trace.temperatureC < this.setpointC) this.learnt.learnHeating(trace);
+      if (this.#powerKnown && trace.temperatureC < this.#setpointC) this.#learnt.learnHeating(trace);
     }
     const jumping = this.#slow.jumping.judge(this, timeMs);
     this.#set('jumping', jumping);
     this.#set('frozen', this.#slow.frozen.judge(this, timeMs));
-    const { model } = this.learning;
-    if (this.powerKnown && model !== null) this.#judgeByModel(model, timeMs);
+    const { model } = this.#learning;
+    if (this.#powerKnown && model !== null) this.#judgeByModel(model, timeMs);
     else this.#judgeByBounds(timeMs);
-    this.#expected = this.powerKnown && model !== null ? this.#balance.expected : null;
-    this.expectedPast.put(timeMs, this.#expected);
+    this.#expected = this.#powerKnown && model !== null ? this.#balance.expected : null;
+    this.#expectedPast.put(timeMs, this.#expected);
     const caused = this.#faults.some((fault) => fault !== 'late' && fault !== 'oscillating' && fault !== 'drifting');
     for (const fault of CONSEQUENCES) {
       const holds = this.#slow[fault].judge(this, timeMs);
       this.#set(fault, holds && !caused);
     }
-    if (!this.powerKnown) return;
-    if (this.#faults.length > 0) this.learning.breakOff();
-    else this.learning.second(trace, seconds, this.#inBand);
+    if (!this.#powerKnown) return;
+    if (this.#faults.length > 0) this.#learning.breakOff();
+    else this.#learning.second(trace, seconds, this.#inBand);
   }
 
   /** What a zone's own heat-ups have shown tells earlier and finer what is wrong with it than what any zone can do. */
@@ -222,7 +282,7 @@ export class ZoneWatch implements ZoneSituation {
 
   /** Tells the status anew; true when it changed. */
   tell(): boolean {
-    const { trace } = this;
+    const trace = this.#trace;
     const shown = this.#sensorEnd === null && !Number.isNaN(trace.rawC);
     const temperatureC = shown ? orNull(trace.temperatureC) : null;
     const doing =
@@ -230,8 +290,8 @@ export class ZoneWatch implements ZoneSituation {
         ? 'faulty'
         : doingOf({
             temperatureC: temperatureC ?? Number.NaN,
-            setpointC: this.setpointC,
-            power: this.powerKnown ? trace.power : Number.NaN,
+            setpointC: this.#setpointC,
+            power: this.#powerKnown ? trace.power : Number.NaN,
             inBand: this.#inBand,
             slopeKPerS:
               trace.seconds < 12 ? Number.NaN : (trace.meanTemperature(0, 2) - trace.meanTemperature(10, 2)) / 10,
@@ -271,12 +331,12 @@ export class ZoneWatch implements ZoneSituation {
     this.#expected = null;
     this.#set('sensorSlipped', false);
     this.#set('heaterWeak', false);
-    this.learning.breakOff();
+    this.#learning.breakOff();
   }
 
   /** After a gap or a restart nothing that was seen before says anything of now. */
   rearm(): void {
-    this.trace.rearm();
+    this.#trace.rearm();
     this.#ends.rearm();
     this.#sensorEnd = null;
     this.#set('sensorOpen', false);
@@ -285,8 +345,8 @@ export class ZoneWatch implements ZoneSituation {
     this.#overLimitTicks = 0;
     this.#rearmSlow();
     this.#armed = false;
-    this.setpointC = Number.NaN;
-    this.held = false;
+    this.#setpointC = Number.NaN;
+    this.#held = false;
     this.#inBandS = 0;
     this.#inBand = false;
     this.#atHeatSinceMs = null;

@@ -47,12 +47,17 @@ export interface ShelfRequest {
 /** Where conditions become alarms, and where people answer them. What it tells is in the record before it is told. */
 export class AlarmDesk {
   readonly #parts: AlarmDeskParts;
-  readonly #engine: AlarmEngine;
-  #settings: AlarmSettings;
+  #settings: AlarmSettings = {};
+  /** Without any alarm until the record has been read. */
+  #engine = new AlarmEngine({ standing: [], lastId: 0, catalogue: catalogueWith({}) });
 
   constructor(parts: AlarmDeskParts) {
     this.#parts = parts;
-    const { keeper } = parts;
+  }
+
+  /** Goes on with the alarms of the record, and with what people set about their types. */
+  open(): void {
+    const { keeper } = this.#parts;
     this.#settings = this.#recovered();
     this.#engine = new AlarmEngine({
       standing: keeper.standingAlarms(),

@@ -4,7 +4,7 @@ import { RecordingDesk } from '../monitor/recording-desk.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { recoverLineSettings } from '../settings/check-line-settings.ts';
 import { openStore } from '../store/index.ts';
-import { recordingRoom } from './recording-thread.ts';
+import { recordingRoom } from './recording-room.ts';
 
 export interface TakeInRequest {
   readonly dataFolder: string;

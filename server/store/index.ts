@@ -10,7 +10,6 @@ import type {
 import { BUSY_TIMEOUT_MS, openDatabase, sizeOf } from './database.ts';
 import { recordHouse } from './house/record-house.ts';
 import { peopleKeeper } from './people-keeper.ts';
-import { canUseThread, threadReader } from './reader-thread.ts';
 import { recordKeeper } from './record-keeper.ts';
 import { recordReader } from './record-reader.ts';
 import { runPieces } from './run-pieces.ts';
@@ -18,6 +17,7 @@ import { type DamageListener, type SampleColumnsReader, sameThreadReader } from 
 import { type LeftOutListener, SampleAppender } from './samples/sample-appender.ts';
 import { SampleQueries } from './samples/sample-queries.ts';
 import { spoolWords } from './spool-words.ts';
+import { canUseWorker, workerReader } from './worker-reader.ts';
 
 export { restoreBackup } from './house/restore.ts';
 export { RecordFailing } from './record-failing.ts';
@@ -85,9 +85,9 @@ export function openStore(options: StoreOptions): Store {
     database.close();
     throw thrown;
   }
-  const threaded = options.readers ? options.readers === 'thread' : canUseThread;
+  const threaded = options.readers ? options.readers === 'thread' : canUseWorker;
   const columns = threaded
-    ? threadReader(folder, tailOf, damaged)
+    ? workerReader(folder, tailOf, damaged)
     : sameThreadReader(queries, runPieces(db, damaged), tailOf);
   let walLookedMs = Number.NEGATIVE_INFINITY;
   let closing: Promise<void> | null = null;

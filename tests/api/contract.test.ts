@@ -1,6 +1,6 @@
 import { execFile } from 'node:child_process';
 import { mkdirSync, writeFileSync } from 'node:fs';
-import { fileURLToPath } from 'node:url';
+import { fileURLToPath, pathToFileURL } from 'node:url';
 import { promisify } from 'node:util';
 import spectral, { type RulesetDefinition } from '@stoplight/spectral-core';
 import rulesets from '@stoplight/spectral-rulesets';
@@ -9,7 +9,7 @@ import { afterAll, beforeAll, describe, expect, it, test } from 'vitest';
 import { CONTRACT } from '../../server/api/contract/index.ts';
 import { LiveFrame } from '../../server/api/contract/live.ts';
 import { partsOf, type RouteSpec } from '../../server/api/contract/route-table.ts';
-import { startTestService, type TestService } from './test-service.ts';
+import { startTestService, type TestService, woundBySimulator } from './test-service.ts';
 
 const ROOT = fileURLToPath(new URL('../..', import.meta.url));
 const table: [string, RouteSpec][] = Object.entries(CONTRACT);
@@ -112,14 +112,14 @@ describe('the OpenAPI document', () => {
     );
   });
 
-  it('makes a client that compiles', async () => {
+  it('makes a client that compiles, and walks one spool', { timeout: 60_000 }, async () => {
     const document = await service.get<OpenAPI3>('/openapi.json');
     const folder = `${ROOT}.build/generated-client`;
     mkdirSync(folder, { recursive: true });
     writeFileSync(`${folder}/strandward.d.ts`, astToString(await openapiTS(document)));
     writeFileSync(`${folder}/walk.ts`, WALK);
     const options =
-      '--noEmit --strict --exactOptionalPropertyTypes --module nodenext --skipLibCheck --types node --ignoreConfig';
+      '--strict --exactOptionalPropertyTypes --module nodenext --target es2023 --skipLibCheck --types node --ignoreConfig';
     const tsc = `${ROOT}node_modules/typescript-7/bin/tsc`;
     const compiled = await promisify(execFile)(process.execPath, [
       tsc,
@@ -127,6 +127,22 @@ describe('the OpenAPI document', () => {
       `${folder}/walk.ts`,
     ]).catch(({ stdout }: { stdout: string }) => ({ stdout }));
     expect(compiled.stdout).toBe('');
+    const wound = await woundBySimulator('blobs-and-necks?seed=11', 12_000);
+    try {
+      const { walk } = (await import(pathToFileURL(`${folder}/walk.js`).href)) as {
+        walk(baseUrl: string, id: number): Promise<string[]>;
+      };
+      expect(await walk(wound.address, 1)).toEqual([
+        'R1-1 has blobs',
+        'a stretch was marked by person, and removed',
+        'the plan aims at fewestCuts',
+        'one cut is ticked off, by Ada, and taken back',
+        'coil 1 is called Left box',
+        'no such spool: unknown-spool',
+      ]);
+    } finally {
+      await wound.stop();
+    }
   });
 });
 
@@ -135,22 +151,52 @@ const WALK = `
 import createClient from 'openapi-fetch';
 import type { components, paths } from './strandward.d.ts';
 
-const client = createClient<paths>({ baseUrl: 'http://127.0.0.1:8750', headers: { 'strandward-by': 'Ada' } });
+export async function walk(baseUrl: string, id: number): Promise<string[]> {
+  const client = createClient<paths>({ baseUrl, headers: { 'strandward-by': 'Ada' } });
+  const params = { path: { id } };
+  const seen: string[] = [];
+  const must = <T>({ data, error }: { data?: T; error?: components['schemas']['Problem'] }): T => {
+    if (data === undefined) throw new Error(\`\${error?.title} \${error?.detail}\`);
+    return data;
+  };
+  const { spool, sections } = must(await client.GET('/api/spools/{id}', { params }));
+  seen.push(\`\${spool.name} has \${sections.some(({ kind }) => kind === 'blob') ? 'blobs' : 'no blob'}\`);
 
-export async function walk(id: number): Promise<string> {
-  const { data, error } = await client.GET('/api/spools/{id}', { params: { path: { id } } });
-  if (error) throw new Error(\`\${error.title} \${error.detail}\`);
-  const { spool, sections } = data;
-  const bad: number = sections
-    .filter(({ verdict }) => verdict === 'discard')
-    .reduce((sum, { fromGaugeMm, toGaugeMm }) => sum + toGaugeMm - fromGaugeMm, 0);
-  const { data: alarms = [] } = await client.GET('/api/alarms');
-  await client.POST('/api/stage', { body: { stage: 'stopped' } });
+  const body = { fromSpoolMm: 100, toSpoolMm: 200, verdict: 'doubtful', note: 'felt rough' } as const;
+  const marked = must(await client.POST('/api/spools/{id}/sections', { params, body }));
+  const gone = await client.DELETE('/api/spools/{id}/sections/{section}', {
+    params: { path: { id, section: marked.id } },
+  });
+  seen.push(\`a stretch was marked by \${marked.origin}, and \${gone.response.status === 204 ? 'removed' : 'kept'}\`);
+
+  const chosen = { objective: 'fewestCuts', shortestMm: 1000 } as const;
+  const { objective } = must(await client.PUT('/api/spools/{id}/choices', { params, body: chosen }));
+  seen.push(\`the plan aims at \${objective}\`);
+
+  const { steps } = must(await client.GET('/api/spools/{id}/cut-plan', { params }));
+  const [step] = steps;
+  if (step === undefined) throw new Error('no step');
+  const action = step.action === 'discard' ? 'discard' : 'keep';
+  const cut = { action, countedMm: step.countedMm, cutsBefore: 0 } as const;
+  const { done } = must(await client.POST('/api/spools/{id}/cuts', { params, body: cut }));
+  const back = must(await client.DELETE('/api/spools/{id}/cuts/last', { params }));
+  if (back.done.length > 0) throw new Error('the cut stayed');
+  seen.push(\`one cut is ticked off, by \${done.map(({ who }) => who)}, and taken back\`);
+
+  const named = await client.PUT('/api/spools/{id}/coils/{ordinal}', {
+    params: { path: { id, ordinal: 1 } },
+    body: { name: 'Left box' },
+  });
+  seen.push(\`coil 1 is called \${must(named).name}\`);
+
+  const { error } = await client.GET('/api/spools/{id}', { params: { path: { id: 99 } } });
+  seen.push(\`no such spool: \${error?.type.split(':').at(-1)}\`);
+
   // @ts-expect-error no such stage
-  await client.POST('/api/stage', { body: { stage: 'dancing' } });
+  if (id < 0) await client.POST('/api/stage', { body: { stage: 'dancing' } });
   // @ts-expect-error the id is missing
-  await client.GET('/api/spools/{id}', {});
-  return \`\${spool.woundMm} mm, \${bad} mm of it bad, \${alarms.length} alarms\`;
+  if (id < 0) await client.GET('/api/spools/{id}', {});
+  return seen;
 }
 
 export function told(frame: components['schemas']['LiveFrame']): string {

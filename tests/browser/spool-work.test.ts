@@ -51,7 +51,7 @@ function* recording(): Generator<string> {
 const readCode = decoder as unknown as typeof decoder.default;
 
 const textOf = async (one: Locator): Promise<string> => (await one.textContent()) ?? '';
-const plan = (query = 'printer=0') => service.get<CutPlanView>(`/api/spools/1/cut-plan?${query}`);
+const plan = () => service.get<CutPlanView>('/api/spools/1/cut-plan');
 
 const open = async (path: string, options: BrowserContextOptions = {}): Promise<Page> =>
   (await opened.open(path, options)).page;
@@ -121,9 +121,8 @@ describe('printers', () => {
   });
 
   test('another printer, and another limit of it, judge the spool anew', async () => {
-    const page = await open('/printers');
-    await page.getByRole('radio', { name: /Corner printer/ }).check();
-    await page.goto(`${service.address}/spool/1`);
+    const page = await open('/spool/1');
+    await page.getByLabel('Judged for').selectOption({ label: 'Corner printer' });
     const blobs = page.locator('[data-testid=section-row][data-kind=blob]');
     await until(
       () => blobs.count(),
@@ -150,6 +149,10 @@ describe('printers', () => {
       JUDGED_WITHIN_MS,
     );
     expect(await textOf(blobs.first())).toMatch(/2\.0\d\d mm/);
+
+    // What follows is cut by the line's own limits.
+    await page.getByLabel('Judged for').selectOption('0');
+    await until(plan, (p) => p.printer.id === 0, 'the line’s own limits');
   });
 });
 

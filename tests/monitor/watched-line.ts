@@ -24,6 +24,8 @@ export class ClockAhead extends SteadyClock {
 export interface WatchedLine {
   readonly monitor: LineMonitor;
   readonly store: Store;
+  /** Of the record. */
+  readonly folder: string;
   /** What was logged of what happened. */
   readonly told: readonly string[];
   feed(text: string): void;
@@ -78,6 +80,7 @@ export function watchLine(
     return { store, monitor };
   };
   const line = {
+    folder,
     ...open(),
     told,
     feed: (text: string) => listener!.bytes(Buffer.from(text, 'latin1'), null),

@@ -27,7 +27,11 @@ for (;;) {
     store.samples.append(runId, reading, i / 2);
     if (k === 20) {
       const section = { measuredOrdinal: null, fromMm: i, toMm: i + 1, verdict: 'discard', note: `at ${i}` };
-      const word = store.keeper.saveStatedSection(runId, { ...section, removed: false, atTimeMs: i }, null);
+      const word = store.keeper.saveStatedSection(
+        runId,
+        { ...section, removed: false, about: null, atTimeMs: i },
+        null,
+      );
       say(`word ${word.id} ${i}`);
     }
   }

@@ -56,6 +56,14 @@ const ROWS: readonly (readonly [layout: number, sql: string])[] = [
   ],
   [8, `UPDATE run SET thinned_ms = NULL;`],
   [9, `INSERT INTO zone_model VALUES ('old line', 1, 18, '{"none":true}');`],
+  [
+    11,
+    `UPDATE cut SET from_gauge_mm = 3000, to_gauge_mm = 2879.5, known_to_gauge_mm = 2881, known_after_gauge_mm = 2880;
+     UPDATE coil_name SET from_gauge_mm = -900.5, to_gauge_mm = 2879.5;
+     UPDATE stated_section SET about_kind = 'neck', about_from_mm = 8, about_to_mm = 22;
+     INSERT INTO spool_choice (spool_id, printer_id, objective, shortest_mm, doubtful, unknown, at_ms, who) VALUES (7, 1, 'fewestCuts', 2500, 'keep', 'cut', 19, 'Kim');
+     INSERT INTO examination VALUES (7, 'by these', '{"found":[]}', 20);`,
+  ],
 ];
 /** What is sealed, and summed up, when the store opens: told by the readings instead. */
 const REWRITTEN = new Set(['sample_journal', 'sample_span', 'sample_block', 'sample_summary']);
@@ -153,13 +161,26 @@ describe('a database of an older layout', () => {
         if (layout >= 3) {
           expect(words.printers()).toMatchObject([{ name: 'Bench', hotendLimitMm: 1.9 }]);
           // Ticked off and named before places were kept: they follow from the counts and the number.
-          expect(words.cuts(7)).toMatchObject([{ action: 'discard', countedMm: 120.5, place: null }]);
-          expect(words.coilNames(7)).toMatchObject([{ coil: 1, name: 'good one', place: null }]);
-          expect(words.choices(7)).toBeNull();
+          const cutAt =
+            layout < 11
+              ? null
+              : { fromGaugeMm: 3000, toGaugeMm: 2879.5, knownToGaugeMm: 2881, knownAfterGaugeMm: 2880 };
+          const namedAt = layout < 11 ? null : { fromGaugeMm: -900.5, toGaugeMm: 2879.5 };
+          expect(words.cuts(7)).toMatchObject([{ action: 'discard', countedMm: 120.5, place: cutAt }]);
+          expect(words.coilNames(7)).toMatchObject([{ coil: 1, name: 'good one', place: namedAt }]);
           expect(words.lengthCorrection(7)).toMatchObject({ measuredMm: 990, indicatedMm: 1000 });
         }
         if (layout >= 5) expect(keeper.loadAlarmSettings()).toMatchObject({ blob: { delayS: 2 } });
         if (layout >= 6) expect(people.secret('vapid')).toBe('kept secret');
+        expect(words.choices(7)).toStrictEqual(
+          layout < 11
+            ? null
+            : { printerId: 1, objective: 'fewestCuts', shortestMm: 2500, doubtful: 'keep', unknown: 'cut' },
+        );
+        expect(words.examination(7, 'by these')).toStrictEqual(layout < 11 ? null : { found: [] });
+        expect(reader.statedSections(4)[0]!.about).toStrictEqual(
+          layout < 11 ? null : { kind: 'neck', fromMm: 8, toMm: 22 },
+        );
         if (layout >= 7) expect(reader.run(4)!.lot).toStrictEqual({ name: 'Lot 9', preparation: 'dried 6 h' });
         // Nobody is called anew for what is long past.
         expect(people.untold()).toStrictEqual([]);
@@ -173,4 +194,54 @@ describe('a database of an older layout', () => {
     },
     60_000,
   );
+
+  it('of layout 10 keeps cuts without a place and coil names by number, and new ones go on after them', async () => {
+    await inFolder(async (folder) => {
+      const old = new Sqlite(join(folder, DATABASE_FILE));
+      old.pragma('auto_vacuum = INCREMENTAL');
+      old.pragma('journal_mode = WAL');
+      for (let step = 1; step <= 10; step++) {
+        migrate(old, step);
+        for (const [of, sql] of ROWS) if (of === step) old.exec(sql);
+      }
+      old.exec(
+        `INSERT INTO cut (id, spool_id, takes_back, action, counted_mm, landmark_counted_mm, reached_end, at_ms, who)
+           VALUES (2, 7, NULL, 'keep', 900, NULL, 0, 21, 'Kim'), (3, 7, 2, 'keep', 900, NULL, 0, 22, 'Ada'),
+             (4, 7, NULL, 'keep', 950.25, NULL, 0, 23, 'Ada'), (5, 7, NULL, 'discard', 2829.75, 40, 1, 24, 'Kim');
+         INSERT INTO coil_name (id, spool_id, coil, name, at_ms, who)
+           VALUES (2, 7, 2, 'first', 25, 'Kim'), (3, 7, 2, 'then', 26, 'Ada'), (4, 7, 1, '', 27, 'Ada');`,
+      );
+      old.close();
+
+      const cuts = [
+        { id: 1, action: 'discard', countedMm: 120.5, landmarkCountedMm: 119, reachedEnd: false, atMs: 8, who: 'Kim' },
+        { id: 4, action: 'keep', countedMm: 950.25, landmarkCountedMm: null, reachedEnd: false, atMs: 23, who: 'Ada' },
+        { id: 5, action: 'discard', countedMm: 2829.75, landmarkCountedMm: 40, reachedEnd: true, atMs: 24, who: 'Kim' },
+      ].map((cut) => ({ ...cut, place: null }));
+      const names = [
+        { id: 1, coil: 1, name: 'good one', place: null },
+        { id: 2, coil: 2, name: 'first', place: null },
+        { id: 3, coil: 2, name: 'then', place: null },
+        { id: 4, coil: 1, name: '', place: null },
+      ];
+      const cutAt = { fromGaugeMm: 3000, toGaugeMm: 2000.5, knownToGaugeMm: 2999, knownAfterGaugeMm: 2001 };
+      const at = { fromGaugeMm: 10.5, toGaugeMm: 900 };
+      const cut = { action: 'keep', countedMm: 999.5, landmarkCountedMm: null, reachedEnd: false } as const;
+      const store = openStore({ folder });
+      expect(store.spoolWords.cuts(7)).toStrictEqual(cuts);
+      expect(store.spoolWords.coilNames(7)).toStrictEqual(names);
+      expect(store.spoolWords.takeBackLastCut(7, 28, 'Kim')).toStrictEqual(cuts[2]);
+      const added = store.spoolWords.addCut(7, { ...cut, atMs: 29, who: 'Kim', place: cutAt });
+      store.spoolWords.placeCoilName(3, at);
+      await store.close();
+
+      const again = openStore({ folder });
+      expect(again.spoolWords.cuts(7)).toStrictEqual([cuts[0], cuts[1], added]);
+      expect(added.place).toStrictEqual(cutAt);
+      expect(again.spoolWords.coilNames(7)).toStrictEqual(
+        names.map((name) => (name.id === 3 ? { ...name, place: at } : name)),
+      );
+      await again.close();
+    });
+  });
 });

@@ -168,6 +168,61 @@ describe('the record', () => {
     });
   });
 
+  it('keeps which section of another printer a statement is about', async () => {
+    const about = { kind: 'neck', fromMm: 98.5, toMm: 201.25 } as const;
+    await overRestart(
+      ({ keeper }) => {
+        const runId = beginRun({ keeper } as Store);
+        keeper.saveStatedSection(runId, { ...word, about }, null);
+        keeper.saveStatedSection(runId, word, null);
+      },
+      ({ reader }) => expect(reader.statedSections(1).map((one) => one.about)).toStrictEqual([about, null]),
+    );
+  });
+
+  it('keeps where cuts and named coils lie, and how a spool is cut, of which the last counts', async () => {
+    const place = { fromGaugeMm: 9000.5, toGaugeMm: 4000.25, knownToGaugeMm: 9000, knownAfterGaugeMm: 4100 };
+    const cut = { action: 'keep', countedMm: 5000.25, landmarkCountedMm: null, reachedEnd: false } as const;
+    const name = { coil: 1, name: 'Blue', place: { fromGaugeMm: 4000.25, toGaugeMm: 9000.5 } };
+    const first = {
+      printerId: 0,
+      objective: 'mostLength',
+      shortestMm: 2500.5,
+      doubtful: 'keep',
+      unknown: 'cut',
+    } as const;
+    const second = {
+      printerId: 3,
+      objective: 'fewestCuts',
+      shortestMm: null,
+      doubtful: 'cut',
+      unknown: 'keep',
+    } as const;
+    await overRestart(
+      ({ keeper, spoolWords }) => {
+        const runId = beginRun({ keeper } as Store);
+        for (const ordinal of [1, 2]) keeper.beginSpool({ runId, ordinal, startGaugeMm: 9000 * ordinal, startedMs: 7 });
+        spoolWords.addCut(1, { ...cut, atMs: 5, who: 'Ada', place });
+        spoolWords.addCut(1, { ...cut, action: 'discard', atMs: 6, who: 'Ada', place });
+        expect(spoolWords.takeBackLastCut(1, 7, 'Kim')).toMatchObject({ action: 'discard', place });
+        spoolWords.nameCoil(1, name, 8, 'Ada');
+        spoolWords.nameCoil(1, { ...name, name: '' }, 9, 'Kim');
+        spoolWords.choose(1, first, 10, 'Ada');
+        spoolWords.choose(2, first, 11, 'Ada');
+        spoolWords.choose(1, second, 12, 'Kim');
+      },
+      ({ spoolWords }) => {
+        expect(spoolWords.cuts(1)).toStrictEqual([{ ...cut, id: 1, atMs: 5, who: 'Ada', place }]);
+        expect(spoolWords.coilNames(1)).toStrictEqual([
+          { ...name, id: 1 },
+          { ...name, id: 2, name: '' },
+        ]);
+        expect([1, 2, 3].map((id) => spoolWords.choices(id))).toStrictEqual([second, first, null]);
+        expect([spoolWords.cuts(2), spoolWords.coilNames(2)]).toStrictEqual([[], []]);
+      },
+    );
+  });
+
   it('keeps every step of an alarm, and hands back those that stand', async () => {
     await overRestart(
       ({ keeper }) => {

@@ -7,7 +7,7 @@ import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { diameter } from '../words/numbers.ts';
 import { PrinterForm } from './printer-form.tsx';
-import { choosePrinter, chosenPrinter, loadPrinters, printers, removePrinter, savePrinter } from './printer-list.ts';
+import { loadPrinters, printers, removePrinter, savePrinter } from './printer-list.ts';
 
 /** The printers that spools can be judged for. */
 export default function PrintersPage() {
@@ -40,8 +40,8 @@ export default function PrintersPage() {
       <header class="page-head">
         <h1>Printers</h1>
         <p>
-          One spool may jam in one printer and print well on another. Spools are judged for the printer chosen here, or
-          on the spool’s page; what you marked by hand stays.
+          One spool may jam in one printer and print well on another. Choose a spool’s printer on the page of the spool;
+          until you do, it is judged by this line’s limits.
         </p>
       </header>
       {problem && <ProblemNote problem={problem} again={load} />}
@@ -49,18 +49,7 @@ export default function PrintersPage() {
         <ul class="printer-list">
           {list.map((printer) => (
             <li key={printer.id} class="printer" data-testid="printer" data-printer={printer.id}>
-              <label class="printer-choice">
-                <input
-                  type="radio"
-                  name="printer"
-                  checked={chosenPrinter.value === printer.id}
-                  onChange={() => choosePrinter(printer.id)}
-                />
-                <span>
-                  <strong>{printer.name}</strong>
-                  {chosenPrinter.value === printer.id && <span class="quiet"> spools are judged for it</span>}
-                </span>
-              </label>
+              <h2>{printer.name}</h2>
               {open === printer.id ? (
                 <PrinterForm
                   printer={printer}

@@ -1,6 +1,6 @@
 import type { SampleColumns, SampleReader } from '../../monitor/ports.ts';
 import type { ExportFormat } from '../contract/exports.ts';
-import { openEncoding } from './encoding-thread.ts';
+import { openEncoding, rowBuffers } from './encoding.ts';
 import type { ExportRows, ExportTable } from './export-table.ts';
 
 /** Readings in a piece: what is in memory at a time. A row group of Parquet packs better when it is larger. */
@@ -14,13 +14,13 @@ export async function* encoded(
 ): AsyncGenerator<Uint8Array> {
   const encoding = openEncoding({ format, table });
   try {
-    yield await encoding.do({ what: 'begin' });
+    yield await encoding.call('begin', []);
     for await (const rows of pieces) {
-      if (rows.timeMs.length > 0) yield await encoding.do({ what: 'rows', rows });
+      if (rows.timeMs.length > 0) yield await encoding.call('rows', [rows], rowBuffers(rows));
     }
-    yield await encoding.do({ what: 'end' });
+    yield await encoding.call('end', []);
   } finally {
-    await encoding.close();
+    await encoding.terminate();
   }
 }
 

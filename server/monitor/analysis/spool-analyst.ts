@@ -1,16 +1,22 @@
 import { canBeStrand } from '../../strand/possible-diameter.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
+import { buffersOf } from '../../worker/calls.ts';
+import { type OpenWorker, openWorker, workerCode } from '../../worker/open-worker.ts';
 import type { SampleColumnsReader, SampleReader } from '../ports.ts';
-import { type AnalysisRoom, analysisRoom } from './analysis-thread.ts';
-import type { Question, QuestionName, Questions } from './questions.ts';
 import type { SpoolCase } from './spool-case.ts';
 import type { SpoolColumns } from './spool-columns.ts';
+import { createSpoolFunctions, type Question, type QuestionName, type Questions } from './spool-functions.ts';
 
 /** The detector needs some strand before a spool to know what is usual there, and some behind to see how a section ends. */
 export const BESIDE_MM = 2000;
 
-/** Whose readings the analysis holds, and up to which gauge length. */
+/** A night's readings take some 100 MB: given back when nobody asks any more. */
+const IDLE_MS = 60_000;
+
+type AnalysisWorker = OpenWorker<ReturnType<typeof createSpoolFunctions>>;
+
+/** Whose readings the worker holds, and up to which gauge length. */
 interface Held {
   readonly runId: number;
   readonly startGaugeMm: number;
@@ -18,14 +24,16 @@ interface Held {
 }
 
 /**
- * Asks about all readings of a spool, on a thread of its own. The readings of the spool that was asked about last stay
+ * Asks about all readings of a spool, on a worker: judging a night takes half a second. The readings of the spool that was asked about last stay
  * there; where it grows, only those that are new are fetched.
  */
 export class SpoolAnalyst {
   readonly #samples: SampleReader & SampleColumnsReader;
-  readonly #room: AnalysisRoom = analysisRoom();
+  #worker: AnalysisWorker | null = null;
   #held: Held | null = null;
   #turn: Promise<unknown> = Promise.resolve();
+  #open = 0;
+  #idle: NodeJS.Timeout | undefined;
 
   constructor(samples: SampleReader & SampleColumnsReader) {
     this.#samples = samples;
@@ -39,16 +47,24 @@ export class SpoolAnalyst {
     given: Questions[Name]['given'],
   ): Promise<Questions[Name]['answer']> {
     const question = { ...given, what, spool } as unknown as Question;
-    // One at a time: no other readings may come between these and the question about them.
-    const answer = this.#turn.then(async () => {
-      await this.#bring(runId, spool);
-      return { pending: this.#room.ask(question) };
-    });
-    this.#turn = answer.then(
-      () => undefined,
-      () => undefined,
-    );
-    return (await answer).pending as Promise<Questions[Name]['answer']>;
+    clearTimeout(this.#idle);
+    this.#open++;
+    try {
+      // One at a time: no other readings may come between these and the question about them.
+      const asked = this.#turn.then(async () => {
+        const worker = await this.#bring(runId, spool);
+        return { answer: worker.call('answer', [question]) };
+      });
+      this.#turn = asked.then(
+        () => undefined,
+        () => undefined,
+      );
+      return (await (
+        await asked
+      ).answer) as Questions[Name]['answer'];
+    } finally {
+      if (--this.#open === 0) this.#idle = setTimeout(() => void this.stop(), IDLE_MS).unref();
+    }
   }
 
   /** What the detector finds between two gauge lengths of a run, whether that strand is on a spool or not. */
@@ -70,16 +86,22 @@ export class SpoolAnalyst {
   }
 
   async stop(): Promise<void> {
-    await this.#room.stop();
+    clearTimeout(this.#idle);
+    const ending = this.#worker;
+    this.#worker = null;
+    this.#held = null;
+    await ending?.terminate();
   }
 
-  async #bring(runId: number, spool: SpoolCase): Promise<void> {
+  /** The worker, with the readings of a spool. */
+  async #bring(runId: number, spool: SpoolCase): Promise<AnalysisWorker> {
     const { startGaugeMm, endGaugeMm, limits } = spool;
     const extent = await this.#samples.extent(runId);
     const toGaugeMm = Math.min(endGaugeMm + BESIDE_MM, extent?.toGaugeMm ?? 0);
+    const worker = this.#running();
     const held = this.#held;
-    const same = this.#room.holds && held?.runId === runId && held.startGaugeMm === startGaugeMm ? held : null;
-    if (same !== null && toGaugeMm <= same.toGaugeMm) return;
+    const same = held?.runId === runId && held.startGaugeMm === startGaugeMm ? held : null;
+    if (same !== null && toGaugeMm <= same.toGaugeMm) return worker;
     const has = (name: string) => extent?.channels.some((channel) => channel.name === name) === true;
     const twoAxes = has('dx') && has('dy');
     const { timeMs, gaugeMm, values } = await this.#samples.readings(
@@ -96,7 +118,21 @@ export class SpoolAnalyst {
       axesMm: twoAxes ? { x: values.dx!, y: values.dy! } : null,
     };
     const last = gaugeMm.at(-1);
+    const { x, y } = columns.axesMm ?? {};
+    const arrays = [timeMs, gaugeMm, columns.diameterMm, ...(x && y ? [x, y] : [])];
+    this.#held = null;
+    await worker.call('take', [columns, same !== null], buffersOf(arrays));
     this.#held = { runId, startGaugeMm, toGaugeMm: Math.max(last ?? toGaugeMm, same?.toGaugeMm ?? 0) };
-    this.#room.give(columns, same !== null);
+    return worker;
+  }
+
+  /** One that died took the readings with it: another starts. */
+  #running(): AnalysisWorker {
+    if (this.#worker === null || this.#worker.ended) {
+      const code = workerCode(import.meta.url, 'analysis-worker');
+      this.#worker = openWorker({ that: 'judges spools', code, create: createSpoolFunctions, start: null });
+      this.#held = null;
+    }
+    return this.#worker;
   }
 }

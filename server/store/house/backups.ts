@@ -3,7 +3,7 @@ import { join } from 'node:path';
 import type { Database } from 'better-sqlite3';
 import type { Backup } from '../../monitor/ports.ts';
 import { messageOf, Problem } from '../../problem/problem.ts';
-import { checkOnThread } from './house-thread.ts';
+import { onWorker } from './on-worker.ts';
 
 const NAME = /^strandward-(\d{4}-\d\d-\d\dT\d\d-\d\d-\d\dZ)\.sqlite$/;
 /** Pages that are copied before readings may come in again. */
@@ -43,7 +43,7 @@ export async function makeBackup(db: Database, folder: string, nowMs: number, ke
     begun = true;
     // On the writer's own connection: from another one every commit would begin the copy anew.
     await db.backup(part, { progress: () => PAGES_A_STEP });
-    const faults = await checkOnThread(part);
+    const faults = await onWorker('checkFile', part);
     if (faults.length > 0) throw new Error(`the copy is damaged: ${faults[0]}`);
     const file = openSync(part, 'r+');
     fsyncSync(file);

@@ -6,7 +6,7 @@ import type { RecordHouse } from '../../monitor/ports.ts';
 import { sizeOf } from '../database.ts';
 import { SAMPLE_TABLES } from '../samples/sample-ids.ts';
 import { backupsIn, makeBackup } from './backups.ts';
-import { archiveOnThread, checkOnThread, prepareOnThread } from './house-thread.ts';
+import { onWorker } from './on-worker.ts';
 import { removeSamples, strayRuns } from './stray-samples.ts';
 import { scratchName, sweep } from './sweep.ts';
 import { takeIn } from './take-in.ts';
@@ -47,7 +47,7 @@ export function recordHouse(db: Database, path: string): RecordHouse {
     },
     backup: (folder, nowMs, kept) => makeBackup(db, folder, nowMs, kept),
     backups: backupsIn,
-    check: () => checkOnThread(path),
+    check: () => onWorker('checkFile', path),
     async sweep(backupFolder) {
       // Before anything else can be on its way.
       const strays = strayRuns(db);
@@ -57,10 +57,10 @@ export function recordHouse(db: Database, path: string): RecordHouse {
     scratchPath: (ending = 'sqlite') => join(dirname(path), scratchName(randomUUID(), ending)),
     runBytes: (runId) =>
       stored.reduce((sum, { bytes, firstId }) => sum + bytes.get(firstId(runId), firstId(runId + 1))!, 0),
-    writeArchive: (runId, target) => archiveOnThread(path, runId, target),
+    writeArchive: (runId, target) => onWorker('writeArchive', path, runId, target),
     readArchive(file, stop) {
       // One at a time: only one file can be attached under the name.
-      const taken = takingIn.then(async () => takeIn(db, file, await prepareOnThread(file), stop));
+      const taken = takingIn.then(async () => takeIn(db, file, await onWorker('prepareArchive', file), stop));
       takingIn = taken.catch(() => {});
       return taken;
     },

@@ -56,7 +56,7 @@ export function followCuts(
     if (cut.placed !== undefined) {
       const before = pieces[pieces.length - 1];
       fromMm = before === undefined ? 0 : clamp(Math.round(cut.placed.fromMm), before.fromMm, map.woundMm);
-      if (before !== undefined && before.toMm !== fromMm)
+      if (before !== undefined && (cut.landmarkCountedMm !== undefined || before.toMm !== fromMm))
         pieces[pieces.length - 1] = endAnew(before, fromMm, map.bads, bads);
       toMm = Math.min(map.woundMm, Math.round(cut.placed.toMm));
       landmarkMm = Math.round(cut.placed.knownToMm);

@@ -74,9 +74,10 @@ describe('a cut plan', () => {
         }
         expect(at).toBe(woundMm);
         expect(plan.totals.cuts).toBe(plan.steps.length - 1);
+        const lengths = plan.coils.map(({ lengthMm }) => lengthMm);
         // A spool of which nothing has to go stays whole, however short it is.
-        const shortest = plan.steps.length === 1 && plan.coils.length === 1 ? woundMm : request.shortestCoilMm;
-        for (const coil of plan.coils) expect(coil.lengthMm).toBeGreaterThanOrEqual(Math.min(shortest, woundMm));
+        if (mapSpool(request).bads.length === 0) expect(lengths).toEqual([woundMm]);
+        else for (const lengthMm of lengths) expect(lengthMm).toBeGreaterThanOrEqual(request.shortestCoilMm);
       }),
       { numRuns: 250 },
     );
@@ -151,6 +152,13 @@ describe('a plan that adapts', () => {
     }),
     { maxLength: 6 },
   );
+  const atTheRewinder: fc.Arbitrary<Tick[]> = fc.array(
+    fc.record({
+      offMm: fc.oneof(fc.constant(0), fc.integer({ min: -400, max: 400 })),
+      landmarkOffMm: fc.option(fc.oneof(fc.constant(0), fc.integer({ min: -60, max: 60 }))),
+    }),
+    { maxLength: 8 },
+  );
   const enough = requests(fc.integer({ min: 200_000, max: 400_000 }), 20_000, fc.integer({ min: 1, max: 60_000 }), 50);
 
   it('does not change when it is made again, and undoing a step gives the plan from before it', () => {
@@ -191,17 +199,19 @@ describe('a plan that adapts', () => {
   it('is the same plan by the places where cuts were found to lie as by their counts', () => {
     fc.assert(
       fc.property(enough, cuts, (request, done) => {
-        let byCount: CutPlan;
-        try {
-          byCount = planCuts(request, done);
-        } catch (thrown) {
-          if (thrown instanceof Problem) return;
-          throw thrown;
-        }
+        const byCount = planCuts(request, done);
         const placed = done.map((cut, i): DoneCut => ({ ...cut, placed: placeOf(byCount, i) }));
-        const { done: _done, ...plan } = planCuts(request, placed);
-        const { done: _counted, ...expected } = byCount;
-        expect(plan).toEqual(expected);
+        expect({ ...planCuts(request, placed), done }).toEqual(byCount);
+      }),
+      { numRuns: 300 },
+    );
+  });
+
+  it('is the same plan by places kept at each tick, with landmarks that were seen, as by the counts', () => {
+    fc.assert(
+      fc.property(enough, atTheRewinder, (request, ticks) => {
+        const done = tickedOff(request, ticks);
+        expect({ ...planCuts(request, placedOneByOne(request, done)), done }).toEqual(planCuts(request, done));
       }),
       { numRuns: 300 },
     );
@@ -209,22 +219,11 @@ describe('a plan that adapts', () => {
 
   it('leaves cuts where they were made, whatever is found or stated later', () => {
     fc.assert(
-      fc.property(enough, enough, cuts, (request, other, done) => {
-        let plan: CutPlan;
-        try {
-          plan = planCuts(request, done);
-        } catch (thrown) {
-          if (thrown instanceof Problem) return;
-          throw thrown;
-        }
-        const placed = done.map((cut, i): DoneCut => ({ ...cut, placed: placeOf(plan, i) }));
-        const stretches = other.stretches.map((stretch) => ({
-          ...stretch,
-          toMm: Math.max(stretch.fromMm, stretch.toMm),
-        }));
-        const later = planCuts({ ...request, stretches }, placed);
-        const places = ({ donePieces }: CutPlan) => donePieces.map(({ fromMm, toMm }) => [fromMm, toMm]);
-        expect(places(later)).toEqual(places(plan));
+      fc.property(enough, enough, atTheRewinder, (request, { stretches }, ticks) => {
+        const placed = placedOneByOne(request, tickedOff(request, ticks));
+        const places = ({ donePieces }: CutPlan) =>
+          donePieces.map(({ fromMm, toMm, knownToMm, knownAfterMm }) => [fromMm, toMm, knownToMm, knownAfterMm]);
+        expect(places(planCuts({ ...request, stretches }, placed))).toEqual(places(planCuts(request, placed)));
       }),
       { numRuns: 300 },
     );
@@ -247,6 +246,45 @@ describe('a plan that adapts', () => {
     );
   });
 });
+
+/** How somebody does the next step: off from its count, and with the landmark off from where it should be. */
+interface Tick {
+  readonly offMm: number;
+  readonly landmarkOffMm: number | null;
+}
+
+/** The cuts of somebody who follows the plan, more or less; what cannot have been made is not ticked off. */
+function tickedOff(request: CutRequest, ticks: readonly Tick[]): DoneCut[] {
+  const done: DoneCut[] = [];
+  for (const { offMm, landmarkOffMm } of ticks) {
+    const step = planCuts(request, done).steps[0];
+    if (step === undefined) break;
+    const countedMm = Math.max(0, step.countedMm + offMm);
+    const passedMm = (step.landmark?.peakAtOuterMm ?? 0) - step.fromOuterMm + (landmarkOffMm ?? 0);
+    const seen = step.landmark !== null && landmarkOffMm !== null && passedMm >= 0 && passedMm <= countedMm;
+    done.push({
+      action: step.action === 'discard' ? 'discard' : 'keep',
+      countedMm,
+      ...(seen ? { landmarkCountedMm: passedMm } : {}),
+      ...(step.cutAfter ? {} : { reachedEnd: true }),
+    });
+    try {
+      planCuts(request, done);
+    } catch (thrown) {
+      if (!(thrown instanceof Problem)) throw thrown;
+      done.pop();
+      break;
+    }
+  }
+  return done;
+}
+
+/** As they are kept: each where it was found to lie when it was ticked off. */
+function placedOneByOne(request: CutRequest, done: readonly DoneCut[]): DoneCut[] {
+  const placed: DoneCut[] = [];
+  for (const cut of done) placed.push({ ...cut, placed: placeOf(planCuts(request, [...placed, cut]), placed.length) });
+  return placed;
+}
 
 interface Choice {
   readonly kept: number;

@@ -11,7 +11,7 @@ beforeAll(async () => {
   ({ openStore } = await import(builtStore().href));
 });
 
-describe('the reader on its own thread', () => {
+describe('the reader on a worker', () => {
   it('gives the same answers as the one on the same thread, while readings keep coming', async () => {
     await inFolder(async (folder) => {
       const store = openStore({ folder });

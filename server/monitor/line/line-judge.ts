@@ -1,0 +1,101 @@
+import type { AlarmDesk } from '../alarm-desk.ts';
+import { Judgement } from '../judgement.ts';
+import type { LineRooms } from '../line-rooms.ts';
+import type { RecordGuard } from '../record-guard.ts';
+import type { Connection } from './connection.ts';
+import type { RunFollower } from './run-follower.ts';
+import type { SettingsInForce } from './settings-in-force.ts';
+
+/** Often enough, in the time of the readings, for the 250 ms target; seldom enough for a replay. */
+const JUDGE_EVERY_MS = 100;
+const JUDGE_LINK_EVERY_MS = 1000;
+
+export interface LineJudgeParts {
+  readonly settings: SettingsInForce;
+  readonly connection: Connection;
+  readonly follower: RunFollower;
+  readonly guard: RecordGuard;
+  readonly alarms: AlarmDesk;
+  diskFilling(): string | null;
+}
+
+/** Turns what the line does into conditions for the alarms, as often as needed and no more often. */
+export class LineJudge {
+  readonly #parts: LineJudgeParts;
+  readonly #judgement = new Judgement();
+  /** Judged last; other rooms begin with other times. */
+  #rooms: LineRooms | null = null;
+  #judgedMs = 0;
+  #linkJudgedMs = 0;
+
+  constructor(parts: LineJudgeParts) {
+    this.#parts = parts;
+  }
+
+  /** The link has been replaced: its restarts are counted from zero. */
+  linkMade(): void {
+    this.#judgement.linkMade();
+  }
+
+  /** True = readings have not been judged for long enough, or time has gone back. */
+  isDue(timeMs: number): boolean {
+    this.#begin();
+    return timeMs - this.#judgedMs >= JUDGE_EVERY_MS || timeMs < this.#judgedMs;
+  }
+
+  isLinkDue(timeMs: number): boolean {
+    this.#begin();
+    return timeMs - this.#linkJudgedMs >= JUDGE_LINK_EVERY_MS;
+  }
+
+  #begin(): void {
+    const { rooms } = this.#parts.follower;
+    if (rooms === this.#rooms) return;
+    this.#rooms = rooms;
+    this.#judgedMs = 0;
+    this.#linkJudgedMs = 0;
+  }
+
+  /** Conditions that a reading can change. */
+  judgeReadings(timeMs: number): void {
+    this.#begin();
+    this.#judgedMs = timeMs;
+    const { settings, follower, connection, alarms } = this.#parts;
+    const { rooms, runs } = follower;
+    const { gauge, gaugeMm, zones, speedMmPerS, diameterMm } = rooms;
+    const { zoneNames, charAfterMin, soakMin } = settings.line;
+    const conditions = this.#judgement.ofReadings({
+      timeMs,
+      zones,
+      zoneNames,
+      heatLimits: settings.heatLimits,
+      standing: rooms.standing,
+      // The soak is intended, so it comes on top.
+      charAfterMin: charAfterMin + soakMin,
+      strandLimits: settings.strandLimits,
+      underway: follower.underway(),
+      sectionsOfRun: follower.sections.ofRun,
+      spool: runs.spool,
+      gaugeMm,
+      gaugeToWinderMm: runs.gaugeToWinderMm,
+      speedMmPerS,
+      gauge: { frozen: gauge.frozen, diameterMm, forS: gauge.sameForS, missingForS: follower.noDiameterForS },
+      restarts: connection.link.restarts,
+    });
+    alarms.observe(conditions, follower.stage.stage, timeMs);
+  }
+
+  /** Conditions that time alone can change. */
+  judgeLink(timeMs: number): void {
+    this.#begin();
+    this.#linkJudgedMs = timeMs;
+    const { connection, guard, follower, alarms, diskFilling } = this.#parts;
+    const { link } = connection;
+    link.tick(timeMs);
+    const conditions = this.#judgement.ofLink(link.state(), link.quietForS(), {
+      trouble: guard.trouble,
+      diskFilling: diskFilling(),
+    });
+    alarms.observe(conditions, follower.stage.stage, timeMs);
+  }
+}

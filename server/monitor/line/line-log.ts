@@ -1,0 +1,29 @@
+import type { Log } from '../log.ts';
+import type { RecordKeeper } from '../ports.ts';
+import type { RecordGuard } from '../record-guard.ts';
+
+export interface LineLogParts {
+  readonly keeper: RecordKeeper;
+  readonly guard: RecordGuard;
+  readonly log: Log;
+  /** UTC ms; in a replay the time of the readings. */
+  nowMs(): number;
+  /** The run under way; null = none. */
+  runId(): number | null;
+}
+
+/** The operators' log: who did what, and what the service did automatically. */
+export class LineLog {
+  readonly #parts: LineLogParts;
+
+  constructor(parts: LineLogParts) {
+    this.#parts = parts;
+  }
+
+  write(who: string, what: string, runId = this.#parts.runId()): void {
+    const { keeper, guard, log, nowMs } = this.#parts;
+    log.info(what, { who });
+    const entry = { timeMs: nowMs(), runId, who, what };
+    guard.write('log', () => keeper.log(entry));
+  }
+}

@@ -1,0 +1,72 @@
+import type { AlarmDesk } from '../alarm-desk.ts';
+import { stillHolding } from '../judgement.ts';
+import type { Log } from '../log.ts';
+import type { LastSample, RecordKeeper, Run } from '../ports.ts';
+import type { SteadyClock } from '../steady-clock.ts';
+import type { Connection } from './connection.ts';
+import type { LineLog } from './line-log.ts';
+import type { RunFollower } from './run-follower.ts';
+import type { SettingsInForce } from './settings-in-force.ts';
+import type { SpoolCourse } from './spool-course.ts';
+
+export interface TakingUpParts {
+  readonly clock: SteadyClock;
+  readonly log: Log;
+  readonly keeper: RecordKeeper;
+  readonly settings: SettingsInForce;
+  readonly connection: Connection;
+  readonly follower: RunFollower;
+  readonly alarms: AlarmDesk;
+  readonly lineLog: LineLog;
+  readonly course: SpoolCourse;
+}
+
+/**
+ * The service may have been stopped in the middle of a run. A live line goes on with that run if it was not long ago; the
+ * strand that passed meanwhile is unknown. A recording or a simulation starts over, and so does its run.
+ */
+export function takeUpUnfinished(parts: TakingUpParts): void {
+  const { clock, log, keeper, settings, follower, alarms } = parts;
+  const found = keeper.unfinishedRun();
+  if (found === null) return;
+  const { run, spool, last, stageWord } = found;
+  const nowMs = clock.nowMs();
+  const stopAfterMs = settings.line.stopAfterMin * 60_000;
+  const recent = last !== null && nowMs - last.timeMs < stopAfterMs && nowMs > last.timeMs;
+  if (!recent || !isSameLine(parts.connection, run)) {
+    follower.sections.closeOpen(run.id);
+    follower.runs.closeUnfinished(run, spool, last);
+    alarms.runEnded(Math.max(nowMs, last?.timeMs ?? 0));
+    log.info(`Run ${run.id} was not ended when the service stopped; it ends with its last reading.`);
+    return;
+  }
+  const stage = stageWord ?? (spool === null ? 'heating' : 'winding');
+  follower.resume(run, { stage, byPerson: stageWord !== null }, last);
+  parts.lineLog.write('service', `Went on with run ${run.id} after the service was stopped.`);
+  follower.keepRunSettings();
+  takeUpStrand(parts, run, last);
+}
+
+function isSameLine({ link }: Connection, run: Run): boolean {
+  return link.timing === 'live' && link.title === run.sourceTitle && link.resumable;
+}
+
+/** What was known of the strand when the service stopped. */
+function takeUpStrand(
+  { settings, follower, alarms, course }: TakingUpParts,
+  run: Run,
+  { gaugeMm, timeMs }: LastSample,
+) {
+  const { spool, gaugeToWinderMm } = follower.runs;
+  const strand = {
+    strandLimits: settings.strandLimits,
+    underway: follower.underway(),
+    sectionsOfRun: run.id,
+    spool,
+    gaugeMm,
+    gaugeToWinderMm,
+    speedMmPerS: follower.rooms.speedMmPerS,
+  };
+  alarms.observe(stillHolding(strand), follower.stage.stage, timeMs);
+  course.readFromStart(gaugeMm);
+}

@@ -1,0 +1,41 @@
+import type { ThermalModel } from '../../heat/thermal-model.ts';
+import type { RecordKeeper } from '../ports.ts';
+import type { RecordGuard } from '../record-guard.ts';
+
+type Models = ReadonlyMap<number, ThermalModel>;
+
+/** What was learnt of the zones, kept by source: another source is another heater. */
+export class ZoneMemory {
+  readonly #keeper: RecordKeeper;
+  readonly #guard: RecordGuard;
+  #models: Models = new Map();
+
+  constructor(keeper: RecordKeeper, guard: RecordGuard) {
+    this.#keeper = keeper;
+    this.#guard = guard;
+  }
+
+  /** As last kept. */
+  get models(): Models {
+    return this.#models;
+  }
+
+  load(sourceTitle: string): void {
+    this.#models = this.#keeper.loadZoneModels(sourceTitle);
+  }
+
+  /** Keeps the models if one of them is new. */
+  keep(sourceTitle: string, models: Models, nowMs: number): void {
+    if (![...models].some(([zone, model]) => this.#models.get(zone) !== model)) return;
+    this.#save(sourceTitle, models, nowMs);
+  }
+
+  forget(sourceTitle: string, nowMs: number): void {
+    this.#save(sourceTitle, new Map(), nowMs);
+  }
+
+  #save(sourceTitle: string, models: Models, nowMs: number): void {
+    this.#models = models;
+    this.#guard.write('zone models', () => this.#keeper.saveZoneModels(sourceTitle, models, nowMs));
+  }
+}

@@ -1,0 +1,150 @@
+import { join } from 'node:path';
+import Sqlite from 'better-sqlite3';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { SpoolAnalyst } from '../../server/monitor/analysis/spool-analyst.ts';
+import type { Printer, SampleColumnsReader, SampleReader } from '../../server/monitor/ports.ts';
+import type { Judgement } from '../../server/monitor/spool/judgement.ts';
+import { SpoolBook } from '../../server/monitor/spool/spool-book.ts';
+import { SpoolJudge } from '../../server/monitor/spool/spool-judge.ts';
+import { type WatchedLine, watchLine } from './watched-line.ts';
+
+const NARROW: Omit<Printer, 'id'> = {
+  name: 'Narrow',
+  hotendLimitMm: 1.85,
+  leastFeedableMm: 1.65,
+  toleranceMm: 0.04,
+  note: '',
+};
+const MS_PER_MM = 50;
+
+let line: WatchedLine;
+/** How many readings each question to the record brought. */
+let read: number[] = [];
+
+/** The judge as the service has it, as if it had just been started: it remembers nothing. */
+function judgeOf(): { judge: SpoolJudge; analyst: SpoolAnalyst } {
+  const { monitor, store } = line;
+  const { reader, columns, spoolWords: words } = store;
+  const samples: SampleReader & SampleColumnsReader = {
+    window: (query) => columns.window(query),
+    windowBytes: (query, pack) => columns.windowBytes(query, pack),
+    extent: (runId) => columns.extent(runId),
+    piece: (...asked) => columns.piece(...asked),
+    readings: async (...asked) => {
+      const found = await columns.readings(...asked);
+      read.push(found.timeMs.length);
+      return found;
+    },
+  };
+  const settings = () => monitor.settings;
+  const book = new SpoolBook({
+    reader,
+    words,
+    settings,
+    woundMm: (spool) => monitor.woundMm(spool),
+    measured: (runId) => monitor.measuredSections(runId),
+  });
+  const analyst = new SpoolAnalyst(samples);
+  const log = { info: () => {}, warn: () => {}, error: () => {} };
+  return { judge: new SpoolJudge({ book, analyst, samples, words, clock: () => 1e12, log, settings }), analyst };
+}
+
+/** A reading a millimetre, with a hump of 1.87 mm every so often: too thick for the narrow printer alone. */
+function feed(fromMm: number, toMm: number): void {
+  for (let mm = fromMm + 1; mm <= toMm; mm++) {
+    const d = mm % 1500 < 6 ? 1.87 : 1.75 + 0.004 * Math.sin(mm * 12.9898);
+    line.feed(`ms=${mm * MS_PER_MM} n=${mm} d=${d.toFixed(3)} v=20 len=${mm}\n`);
+  }
+}
+
+const facts = ({ sections, totals, kept, verdict, basis }: Judgement) => ({ sections, totals, kept, verdict, basis });
+async function once<T>(ask: (judge: SpoolJudge) => Promise<T>): Promise<T> {
+  const { judge, analyst } = judgeOf();
+  try {
+    return await ask(judge);
+  } finally {
+    await analyst.stop();
+  }
+}
+
+beforeAll(() => {
+  line = watchLine({ gaugeToWinderMm: 1000 });
+  feed(0, 2000);
+  line.monitor.setStage('winding', 'test');
+});
+afterAll(() => line.remove());
+
+describe('a spool that grows', () => {
+  it('is read once: what comes later is read from where reading stopped, and gives the same as the whole', async () => {
+    line.store.spoolWords.addPrinter(NARROW, 0);
+    line.store.spoolWords.choose(
+      1,
+      { printerId: 1, objective: 'mostLength', shortestMm: 500, doubtful: 'cut', unknown: 'cut' },
+      0,
+      'test',
+    );
+    const { judge, analyst } = judgeOf();
+    read = [];
+    let grown: Judgement | null = null;
+    let examined = 0;
+    for (let mm = 2000; mm < 12_000; mm += 500) {
+      feed(mm, mm + 500);
+      line.store.samples.flush();
+      grown = await judge.judge(1);
+      examined = (await judge.examine(grown)).readings;
+    }
+    expect(grown!.basis).toBe('readings');
+    // A reading a millimetre: each was read once, but for those on the seams.
+    expect(read.length).toBeGreaterThan(15);
+    expect(read.reduce((sum, n) => sum + n, 0)).toBeLessThan(12_000 + 5 * read.length);
+    expect(examined).toBeGreaterThan(0.9 * grown!.woundMm);
+    const whole = await once((other) => other.judge(1));
+    expect(facts(grown!)).toEqual(facts(whole));
+    expect(grown!.sections.filter(({ kind }) => kind === 'blob').length).toBeGreaterThan(5);
+    await analyst.stop();
+  });
+});
+
+describe('what was read of a spool', () => {
+  it('is kept, and holds as long as nothing that it rests on changes', async () => {
+    line.monitor.setStage('stopped', 'test');
+    read = [];
+    const first = await once(async (judge) => judge.examine(await judge.judge(1)));
+    expect(read.length).toBe(1);
+    const again = await once(async (judge) => judge.examine(await judge.judge(1)));
+    expect([read.length, again]).toEqual([1, first]);
+    // A statement changes the judgement, but nothing has to be read for it.
+    const blob = first.found.find(({ kind }) => kind === 'blob')!;
+    const { kind, fromMm, toMm } = blob;
+    const said = { measuredOrdinal: null, about: { kind, fromMm, toMm }, fromMm, toMm, note: '', atTimeMs: 1e12 };
+    line.store.keeper.saveStatedSection(1, { ...said, verdict: 'good', removed: false }, null);
+    const stated = await once((judge) => judge.judge(1));
+    expect(stated.sections.filter(({ origin }) => origin === 'adjusted')).toMatchObject([{ fromMm, verdict: 'good' }]);
+    expect(read.length).toBe(1);
+    // Other limits of the printer: once more, and not again when they are as before.
+    const { spoolWords: words } = line.store;
+    words.changePrinter({ ...NARROW, id: 1, hotendLimitMm: 1.88 }, 0);
+    const wide = await once((judge) => judge.judge(1));
+    expect([read.length, wide.found.some((one) => one.kind === 'blob')]).toEqual([2, false]);
+    words.changePrinter({ ...NARROW, id: 1 }, 0);
+    expect(facts(await once((judge) => judge.judge(1)))).toEqual(facts(stated));
+    expect(read.length).toBe(2);
+  });
+
+  it.each([
+    ['half written', (payload: string) => payload.slice(0, payload.length / 2)],
+    ['of another form', () => '{"found":"none"}'],
+    ['no object', () => 'null'],
+  ])('is made again where it is %s', async (_what, damage) => {
+    const before = facts(await once((judge) => judge.judge(1)));
+    const db = new Sqlite(join(line.folder, 'strandward.sqlite'));
+    const rows = db.prepare<[], { inputs: string; payload: string }>('SELECT inputs, payload FROM examination').all();
+    expect(rows.length).toBeGreaterThan(0);
+    for (const { inputs, payload } of rows)
+      db.prepare('UPDATE examination SET payload = ? WHERE inputs = ?').run(damage(payload), inputs);
+    db.close();
+    read = [];
+    expect(facts(await once((judge) => judge.judge(1)))).toEqual(before);
+    expect(read.length).toBe(1);
+  });
+});
