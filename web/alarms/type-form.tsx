@@ -80,7 +80,7 @@ export function TypeForm({ type, close }: Props) {
       aria-label={`Set “${type.title}”`}
       onSubmit={(event) => {
         event.preventDefault();
-        save();
+        void save();
       }}
     >
       <div class="field">

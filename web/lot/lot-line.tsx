@@ -76,7 +76,7 @@ function LotForm({ runId, lot, close }: { runId: number; lot: LotView | null; cl
       aria-label="The lot"
       onSubmit={(event) => {
         event.preventDefault();
-        save();
+        void save();
       }}
     >
       <div class="field">

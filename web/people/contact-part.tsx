@@ -123,7 +123,7 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
       aria-label={contact ? `Change ${contact.name}` : 'Add a person or group'}
       onSubmit={(event) => {
         event.preventDefault();
-        save();
+        void save();
       }}
     >
       <TextField id="contact-name" label="Name" value={draft.name} set={(name) => set({ name })} />

@@ -67,7 +67,7 @@ export function RulesPart({ view }: { view: PeopleView }) {
       aria-labelledby="rules-title"
       onSubmit={(event) => {
         event.preventDefault();
-        save();
+        void save();
       }}
     >
       <div class="set-words">
