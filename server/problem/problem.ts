@@ -2,7 +2,7 @@
  * Everything that can go wrong because of what somebody gave us: one registry of codes, never reused.
  * Misuse by a programmer is a TypeError; these are for the world.
  */
-export const PROBLEMS = {
+const PROBLEMS = {
   'unknown-option': { exitCode: 2, httpStatus: 400 },
   'bad-setting': { exitCode: 2, httpStatus: 400 },
   'bad-request': { exitCode: 2, httpStatus: 400 },

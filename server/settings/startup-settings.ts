@@ -16,7 +16,7 @@ export interface StartupSettings {
   readonly logLevel: LogLevel;
 }
 
-export const LOG_LEVELS = ['debug', 'info', 'warn', 'error', 'silent'] as const;
+const LOG_LEVELS = ['debug', 'info', 'warn', 'error', 'silent'] as const;
 export type LogLevel = (typeof LOG_LEVELS)[number];
 
 export type StartupRequest =
@@ -50,7 +50,7 @@ const OPTIONS = {
   help: { type: 'boolean', short: 'h' },
 } as const;
 
-export const HELP = `Strandward watches a small filament extrusion line.
+const HELP = `Strandward watches a small filament extrusion line.
 
   npm start -- [options]                 or: node .build/server/main.js [options]
 

@@ -8,7 +8,7 @@ interface FieldProps {
 }
 
 /** A label, what is entered, and a hint. */
-export function Field({ id, label, hint, children }: FieldProps) {
+function Field({ id, label, hint, children }: FieldProps) {
   return (
     <div class="field">
       <label for={id}>{label}</label>
