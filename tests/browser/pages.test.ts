@@ -15,7 +15,7 @@ import {
   DESKTOP,
   PHONE,
   pageFaults,
-  startBrowser,
+  sharedBrowser,
   type TestBrowser,
   withoutLostService,
 } from './browser.ts';
@@ -50,7 +50,7 @@ beforeAll(async () => {
   board.measured.speedMmPerS = SPEED_MM_PER_S;
   [service, browser] = await Promise.all([
     startService({ source: board.source, dataFolder, args: ['--log', 'warn'] }),
-    startBrowser(),
+    sharedBrowser(),
   ]);
   // It shall not begin to wind by itself, however long the first pages take.
   await service.send('PUT', '/api/settings', { gaugeToWinderMm: PATH_MM, settleLengthMm: 100_000 });
