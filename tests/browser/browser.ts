@@ -108,6 +108,12 @@ export async function pageFaults(page: Page, where: string, within = 'html'): Pr
 
 const STANDARDS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
 
+/**
+ * The checks before a release, `npm run check:long`: also what hardly ever finds what the others do not. A phone in its second
+ * colour scheme is one: the same colours were examined on the desktop, the same elements in the first scheme.
+ */
+export const LONG = process.env.STRANDWARD_CHECK === 'long';
+
 /** What differs with the colours alone, for a page that was examined whole in the others. */
 export async function contrastFaults(
   page: Page,
