@@ -24,7 +24,7 @@ export interface AlarmLimits {
   readonly absoluteLimitC: number;
 }
 
-export const ON_DELAY_MAX_S = 600;
+const ON_DELAY_MAX_S = 600;
 export const OFF_DELAY_MAX_S = 3600;
 /** What may burn is not waited for longer than this, s. */
 const DANGER_ON_DELAY_MAX_S = 10;

@@ -14,7 +14,7 @@ export interface ShelfWish {
 }
 
 /** Nothing is shelved for longer (common practice, no source: a shift or a night, then somebody looks again), min. */
-export const SHELF_MAX_MIN = 24 * 60;
+const SHELF_MAX_MIN = 24 * 60;
 /** What may burn, min. */
 const DANGER_SHELF_MAX_MIN = 10;
 

@@ -14,10 +14,10 @@ const DEVICES: readonly (readonly [sign: RegExp, words: string])[] = [
 ];
 
 /** The record keeps this name where the caller gives none. */
-export const DEFAULT_WHO = 'someone at the page';
+const DEFAULT_WHO = 'someone at the page';
 
 /** Percent-encoded UTF-8: a header carries nothing but ASCII. */
-export const BY_HEADER = 'strandward-by';
+const BY_HEADER = 'strandward-by';
 const NAME_MAX = 60;
 
 export interface Caller {
@@ -57,7 +57,7 @@ function badName(what: string): Problem {
 }
 
 /** An IPv4 address that came in over IPv6 is shown as the people who set up the network know it. */
-export function whereFrom(address: string, userAgent: string | undefined): string {
+function whereFrom(address: string, userAgent: string | undefined): string {
   const plain = address.replace(/^::ffff:/, '');
   const device = DEVICES.find(([sign]) => sign.test(userAgent ?? ''))?.[1];
   return device === undefined ? plain : `${plain}, ${device}`;

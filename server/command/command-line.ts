@@ -8,12 +8,12 @@ import { type RestoreRequest, readRestore } from './restore.ts';
 import { readWatch, WATCH_OPTIONS_HELP, type WatchRequest } from './watch.ts';
 
 /** Run the simulator, which reads its own arguments. */
-export interface SimulateRequest {
+interface SimulateRequest {
   readonly kind: 'simulate';
   readonly args: readonly string[];
 }
 
-export type Request = WatchRequest | ImportRequest | RestoreRequest | BackupRequest | SimulateRequest | PrintRequest;
+type Request = WatchRequest | ImportRequest | RestoreRequest | BackupRequest | SimulateRequest | PrintRequest;
 
 export interface CommandLine {
   readonly request: Request;

@@ -219,7 +219,7 @@ export interface RecordKeeper {
 }
 
 /** A step of an alarm's life as it was kept, with the alarm as it was then. */
-export type AlarmJournalEntry = AlarmChange;
+type AlarmJournalEntry = AlarmChange;
 
 /** A step of the journal with its place in it, and the run that it is told of. */
 export interface JournalStep extends AlarmChange {

@@ -22,7 +22,7 @@ import { canUseWorker, workerReader } from './worker-reader.ts';
 export { backUpFolder } from './house/backup-command.ts';
 export { restoreBackup } from './house/restore.ts';
 export { RecordFailing } from './record-failing.ts';
-export type { SampleColumnsReader } from './sample-reader.ts';
+
 export type { SampleColumns } from './samples/sample-queries.ts';
 
 export interface StoreOptions {

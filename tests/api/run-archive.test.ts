@@ -240,7 +240,7 @@ describe('a run archive', () => {
     await writing;
     const others = [home.bytes('/api/runs/1/archive'), take(home, bytes)];
     let answered = 0;
-    for (const other of others) other.then(() => answered++);
+    for (const other of others) void other.then(() => answered++);
     await new Promise((resolve) => setTimeout(resolve, 300));
     expect(answered).toBe(0);
     expect(await home.get<unknown[]>('/api/runs')).toHaveLength(1);

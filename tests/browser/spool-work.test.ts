@@ -10,7 +10,7 @@ import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import { type RunningService, until } from '../service/running-service.ts';
 import { windRecording } from '../service/wound-recording.ts';
-import { contrastFaults, DESKTOP, PHONE, pageFaults, startBrowser, type TestBrowser } from './browser.ts';
+import { contrastFaults, DESKTOP, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
 // A busy machine takes its time to start a process, and to judge a spool.
@@ -57,7 +57,7 @@ const open = async (path: string, options: BrowserContextOptions = {}): Promise<
   (await opened.open(path, options)).page;
 
 beforeAll(async () => {
-  [service, browser] = await Promise.all([windRecording(recording()), startBrowser()]);
+  [service, browser] = await Promise.all([windRecording(recording()), sharedBrowser()]);
 });
 
 afterEach(async () => {

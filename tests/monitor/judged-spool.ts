@@ -5,7 +5,7 @@ import type { MeasuredSection } from '../../server/strand/section.ts';
 import { USUAL_LIMITS } from '../strand/usual-limits.ts';
 
 export const RUN: Run = { id: 1, startedMs: 0, endedMs: null, timeZone: 'UTC', sourceTitle: '', note: '', lot: null };
-export const SPOOL: Spool = {
+const SPOOL: Spool = {
   id: 1,
   runId: 1,
   ordinal: 1,

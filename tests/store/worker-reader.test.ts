@@ -2,13 +2,13 @@ import { renameSync } from 'node:fs';
 import { join } from 'node:path';
 import { beforeAll, describe, expect, it } from 'vitest';
 import type { Store, StoreOptions } from '../../server/store/index.ts';
-import { buildStore } from './built-store.ts';
+import { builtStore } from './built-store.ts';
 import { gauss } from './noise.ts';
 import { beginRun, inFolder, layoutOf, readingOf } from './readings.ts';
 
 let openStore: (options: StoreOptions) => Store;
 beforeAll(async () => {
-  ({ openStore } = await import(buildStore('threads').href));
+  ({ openStore } = await import(builtStore().href));
 });
 
 describe('the reader on a worker', () => {

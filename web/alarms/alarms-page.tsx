@@ -28,7 +28,7 @@ export default function AlarmsPage() {
       (thrown) => setProblem(asProblem(thrown)),
     );
   useEffect(() => {
-    load();
+    void load();
   }, [version]);
   const resting = live.value?.resting ?? [];
   const standing = live.value?.alarms ?? [];

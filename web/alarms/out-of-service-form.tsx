@@ -45,7 +45,7 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
       aria-label={`Take “${type.title}” out of service`}
       onSubmit={(event) => {
         event.preventDefault();
-        take();
+        void take();
       }}
     >
       {type.ofZone && (

@@ -90,7 +90,7 @@ export function TypeForm({ type, close }: Props) {
       aria-label={`Set “${type.title}”`}
       onSubmit={(event) => {
         event.preventDefault();
-        save();
+        void save();
       }}
     >
       <ChoiceField

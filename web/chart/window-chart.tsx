@@ -224,7 +224,7 @@ function mid([from, to]: Range): number {
 }
 
 /** What is drawn in a view, gathered into at most `most` rows. */
-export function tableRows(drawn: DrawnWindow, [from, to]: Range, most: number) {
+function tableRows(drawn: DrawnWindow, [from, to]: Range, most: number) {
   const first = drawn.channels[0];
   const rows: { x: number; min: number; mean: number; max: number; n: number; k: number }[] = [];
   if (!first) return rows;

@@ -15,7 +15,7 @@ export interface FieldProps {
 }
 
 /** What ties an input to its label, its hint and its fault, for eyes and ears alike. */
-export interface InputTies {
+interface InputTies {
   readonly id: string;
   readonly name: string | undefined;
   readonly 'aria-describedby': string | undefined;

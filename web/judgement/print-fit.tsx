@@ -29,7 +29,7 @@ export function PrintFit({ spoolId }: { spoolId: number }) {
         class="ask-line no-print"
         onSubmit={(event) => {
           event.preventDefault();
-          ask();
+          void ask();
         }}
       >
         <NumberField

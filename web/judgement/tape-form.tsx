@@ -65,7 +65,7 @@ export function TapeForm({
         onSubmit={(event) => {
           event.preventDefault();
           if (ready)
-            act(
+            void act(
               { indicatedMm: indicated * 1000, measuredMm: measured * 1000, uncertaintyMm: uncertainty * 1000 },
               'The lengths of this spool are put right.',
             );

@@ -100,7 +100,7 @@ export function StagePanel() {
               class="main"
               onClick={() => {
                 dialog.current?.close();
-                send(call('POST /api/spools/change'), `Spool ${spool.ordinal + 1} begins.`);
+                void send(call('POST /api/spools/change'), `Spool ${spool.ordinal + 1} begins.`);
               }}
             >
               Begin the new spool

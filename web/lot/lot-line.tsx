@@ -77,7 +77,7 @@ function LotForm({ runId, lot, close }: { runId: number; lot: LotView | null; cl
       aria-label="The lot"
       onSubmit={(event) => {
         event.preventDefault();
-        save();
+        void save();
       }}
     >
       <TextField

@@ -74,7 +74,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
       aria-label={channel ? `Change ${channel.name}` : 'Add a channel'}
       onSubmit={(event) => {
         event.preventDefault();
-        run('save', async () => {
+        void run('save', async () => {
           await saveChannel(channel?.id ?? null, draft);
           say({ text: channel ? `${draft.name} changed.` : `${draft.name} added.` });
           close();

@@ -135,7 +135,7 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
       aria-label={contact ? `Change ${contact.name}` : 'Add a person or group'}
       onSubmit={(event) => {
         event.preventDefault();
-        save();
+        void save();
       }}
     >
       <TextField

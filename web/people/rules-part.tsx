@@ -97,7 +97,7 @@ export function RulesPart({ view }: { view: PeopleView }) {
       aria-labelledby="rules-title"
       onSubmit={(event) => {
         event.preventDefault();
-        save();
+        void save();
       }}
     >
       <div class="part-words">

@@ -63,7 +63,7 @@ export function PrinterForm({ printer, nominalMm, otherNames, close }: Props) {
       aria-label={printer ? `Change ${printer.name}` : 'Add a printer'}
       onSubmit={(event) => {
         event.preventDefault();
-        save();
+        void save();
       }}
     >
       {words('name', 'Name', 'As you call it in the workshop.', 60)}

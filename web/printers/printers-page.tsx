@@ -19,7 +19,7 @@ export default function PrintersPage() {
       .then(() => setProblem(null))
       .catch((thrown) => setProblem(asProblem(thrown)));
   useEffect(() => {
-    load();
+    void load();
   }, [version]);
   const list = printers.value;
   const nominalMm = settings.value?.nominalMm ?? 1.75;

@@ -33,7 +33,7 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
           bounds={{ exclusiveMinimum: 0 }}
           set={(value) => {
             setShortest(value);
-            if (value !== null && value > 0) model.choose({ shortestMm: value * 1000 });
+            if (value !== null && value > 0) void model.choose({ shortestMm: value * 1000 });
           }}
         />
         <Choice

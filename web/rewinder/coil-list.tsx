@@ -66,7 +66,7 @@ function CoilName({ model, coil }: { model: RewinderModel; coil: CoilView }) {
       value={text}
       onInput={(event) => setText(event.currentTarget.value)}
       onBlur={() => {
-        if (text.trim() !== coil.name) model.rename(coil, text.trim());
+        if (text.trim() !== coil.name) void model.rename(coil, text.trim());
       }}
       onKeyDown={(event) => {
         if (event.key === 'Enter') event.currentTarget.blur();

@@ -52,7 +52,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
         class="step-do"
         onSubmit={(event) => {
           event.preventDefault();
-          if (counted !== null && counted >= 0) model.done(step, Math.round(counted * 1000));
+          if (counted !== null && counted >= 0) void model.done(step, Math.round(counted * 1000));
         }}
       >
         <NumberField

@@ -47,7 +47,7 @@ export function WorstStretches({ runId, spools, sections, limits, extent }: Prop
 }
 
 /** The stretch and some strand on either side, as far as there are readings; empty where there are none. */
-export function aroundStretch({ fromGaugeMm, toGaugeMm }: SectionView, [wholeFrom, wholeTo]: Range): Range {
+function aroundStretch({ fromGaugeMm, toGaugeMm }: SectionView, [wholeFrom, wholeTo]: Range): Range {
   const margin = Math.max(150, (toGaugeMm - fromGaugeMm) * 1.5);
   const from = Math.min(Math.max(wholeFrom, fromGaugeMm - margin), wholeTo);
   return [from, Math.max(from, Math.min(wholeTo, toGaugeMm + margin))];

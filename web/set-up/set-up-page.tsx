@@ -95,7 +95,7 @@ export default function SetUpPage() {
       class="set-up"
       onSubmit={(event) => {
         event.preventDefault();
-        save();
+        void save();
       }}
     >
       <header class="page-head">

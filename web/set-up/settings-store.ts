@@ -20,7 +20,7 @@ export interface FieldSchema {
   readonly items?: FieldSchema & { readonly properties?: Record<string, FieldSchema> };
 }
 
-export interface ObjectSchema {
+interface ObjectSchema {
   readonly properties: Record<string, FieldSchema>;
 }
 

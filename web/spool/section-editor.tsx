@@ -21,7 +21,7 @@ export function SectionEditor({ model, lengthMm }: { model: SpoolModel; lengthMm
       aria-labelledby="draft-title"
       onSubmit={(event) => {
         event.preventDefault();
-        model.save();
+        void model.save();
       }}
       onKeyDown={(event) => {
         if (event.key === 'Escape') model.cancel();

@@ -74,7 +74,7 @@ function BoundsForm({ model, detail }: { model: SpoolModel; detail: SpoolDetail 
       aria-labelledby="bounds-title"
       onSubmit={(event) => {
         event.preventDefault();
-        submit();
+        void submit();
       }}
       onKeyDown={(event) => {
         if (event.key === 'Escape') model.cancel();

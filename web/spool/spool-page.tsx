@@ -76,7 +76,7 @@ function OneSpool({ id }: { id: number }) {
   const detail = model.detail.value;
   const growing = detail !== null && detail.spool.endedMs === null;
   useEffect(() => {
-    model.load();
+    void model.load();
   }, [model, version]);
   useEffect(() => {
     if (!growing) return;
@@ -189,8 +189,8 @@ function OneSpool({ id }: { id: number }) {
           });
         }}
         changed={() => {
-          judging.load();
-          model.load();
+          void judging.load();
+          void model.load();
         }}
       />
       <NoteField

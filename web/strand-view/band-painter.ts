@@ -7,7 +7,7 @@ import type { PictureScene } from './picture-frame.ts';
 import type { StrandTrace } from './strand-bins.ts';
 
 /** How much stronger than the thickness itself a deviation from nominal is drawn. */
-export const DEVIATION_GAIN = 4.5;
+const DEVIATION_GAIN = 4.5;
 
 interface Stretch {
   /** Outline of one unbroken piece: x and half thickness, CSS px, from the gauge on. */

@@ -28,7 +28,7 @@ export interface Found {
 }
 
 /** What is asked of the plan for a spool; `shortestMm` as it holds, not null. */
-export type PlanChoices = Pick<CutRequest, 'objective' | 'doubtful' | 'unknown'> & { readonly shortestMm: number };
+type PlanChoices = Pick<CutRequest, 'objective' | 'doubtful' | 'unknown'> & { readonly shortestMm: number };
 
 /**
  * The one answer about a spool by certain limits: its sections with users' statements, how much is what, the plan with
@@ -65,7 +65,7 @@ export function countErrorOn({ scale }: Pick<WoundSpool, 'scale'>): CountError {
   return { wheelShare: WHEEL_SHARE, lengthScaleShare: scale.share, slipMm: SLIP_MM };
 }
 
-export function printerNameOf(by: JudgedBy): string {
+function printerNameOf(by: JudgedBy): string {
   if (by.kind === 'night') return 'a printer with the limits of that night';
   return by.printer.id === LINE_PRINTER_ID ? 'the printer set for this line' : by.printer.name;
 }

@@ -19,8 +19,6 @@ interface RunRow {
 const RUN_WITH_LOT = `SELECT run.*, lot.name AS lot_name, lot.preparation AS lot_preparation FROM run
   LEFT JOIN lot ON lot.id = (SELECT max(id) FROM lot WHERE run_id = run.id)`;
 
-export type RunTable = ReturnType<typeof runTable>;
-
 /** Runs: from heating up to shutting down. */
 export function runTable(db: Database) {
   const insert = db.prepare('INSERT INTO run (started_ms, time_zone, source_title) VALUES (?, ?, ?)');

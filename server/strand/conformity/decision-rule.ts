@@ -27,7 +27,7 @@ export function againstUpper(valueMm: number, limitMm: number, guardMm: number):
 }
 
 /** Against a lower limit, the mirror image. */
-export function againstLower(valueMm: number, limitMm: number, guardMm: number): Conformity {
+function againstLower(valueMm: number, limitMm: number, guardMm: number): Conformity {
   if (valueMm + guardMm < limitMm) return 'surelyBeyond';
   return valueMm - guardMm >= limitMm ? 'surelyWithin' : 'inDoubt';
 }
