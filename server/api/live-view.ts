@@ -1,5 +1,5 @@
+import type { Spool } from '../entities/spool.ts';
 import type { LineMonitor, LineSnapshot } from '../monitor/line-monitor.ts';
-import type { Spool } from '../monitor/ports.ts';
 import { gaugeOptics, lineParts } from '../monitor/settings-to-parts.ts';
 import { valueAt } from '../reading/reading.ts';
 import { missingForScrew } from '../stage/stage-readiness.ts';

@@ -19,7 +19,7 @@ import {
 import { CATALOGUE, isOfZone, titleOf } from '../alarm/catalogue.ts';
 import { Problem } from '../problem/problem.ts';
 import type { Stage } from '../stage/stage.ts';
-import type { RecordKeeper } from './ports.ts';
+import type { RecordKeeper } from './ports/record.ts';
 import type { RecordGuard } from './record-guard.ts';
 
 export interface AlarmDeskParts {

@@ -12,7 +12,7 @@ import { LengthTracker } from '../strand/length.ts';
 import { canBeStrand } from '../strand/possible-diameter.ts';
 import { plainContext, type SampleContext } from '../strand/section-detector.ts';
 import { WinderTurns, type WindingBegin } from '../strand/winder-turns.ts';
-import type { LastSample } from './ports.ts';
+import type { LastSample } from './ports/samples.ts';
 import { heatLimits, stageOptions } from './settings-to-parts.ts';
 
 /** The last reading, as the rooms understood it. */

@@ -1,7 +1,9 @@
+import type { Printer } from '../entities/printer.ts';
 import { Problem } from '../problem/problem.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import { LINE_PRINTER_ID } from '../strand/verdict/printer-profile.ts';
-import type { Printer, RecordKeeper, SpoolWords } from './ports.ts';
+import type { RecordKeeper } from './ports/record.ts';
+import type { SpoolWords } from './ports/spool-words.ts';
 import { limitsFor, linePrinter } from './spool/printer-limits.ts';
 import type { Clock } from './steady-clock.ts';
 

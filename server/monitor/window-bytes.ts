@@ -1,6 +1,6 @@
 import { promisify } from 'node:util';
 import { gzip } from 'node:zlib';
-import type { WindowBytes, WindowColumns } from './ports.ts';
+import type { WindowBytes, WindowColumns } from './ports/samples.ts';
 
 const gzipped = promisify(gzip);
 

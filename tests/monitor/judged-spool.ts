@@ -1,4 +1,5 @@
-import type { Run, Spool } from '../../server/monitor/ports.ts';
+import type { Run } from '../../server/entities/run.ts';
+import type { Spool } from '../../server/entities/spool.ts';
 import { type Found, type Judgement, judgementOf } from '../../server/monitor/spool/judgement.ts';
 import { USUAL_CHOICES, type WoundSpool } from '../../server/monitor/spool/wound-spool.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';

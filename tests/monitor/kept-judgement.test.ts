@@ -1,8 +1,9 @@
 import { join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
+import type { Printer } from '../../server/entities/printer.ts';
 import { SpoolAnalyst } from '../../server/monitor/analysis/spool-analyst.ts';
-import type { Printer, SampleColumnsReader, SampleReader } from '../../server/monitor/ports.ts';
+import type { SampleColumnsReader, SampleReader } from '../../server/monitor/ports/samples.ts';
 import type { Judgement } from '../../server/monitor/spool/judgement.ts';
 import { SpoolBook } from '../../server/monitor/spool/spool-book.ts';
 import { SpoolJudge } from '../../server/monitor/spool/spool-judge.ts';

@@ -1,6 +1,6 @@
 import { afterEach, describe, expect, it } from 'vitest';
 import { SpoolAnalyst } from '../../server/monitor/analysis/spool-analyst.ts';
-import type { RecordKeeper } from '../../server/monitor/ports.ts';
+import type { RecordKeeper } from '../../server/monitor/ports/record.ts';
 import { SpoolBook } from '../../server/monitor/spool/spool-book.ts';
 import { SpoolBoundsDesk } from '../../server/monitor/spool/spool-bounds-desk.ts';
 import { ClockAhead, type WatchedLine, watchLine } from './watched-line.ts';

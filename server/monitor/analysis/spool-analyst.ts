@@ -3,7 +3,7 @@ import type { MeasuredSection } from '../../strand/section.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { buffersOf } from '../../worker/calls.ts';
 import { type OpenWorker, openWorker, workerCode } from '../../worker/open-worker.ts';
-import type { SampleColumnsReader, SampleReader } from '../ports.ts';
+import type { SampleColumnsReader, SampleReader } from '../ports/samples.ts';
 import type { SpoolCase } from './spool-case.ts';
 import type { SpoolColumns } from './spool-columns.ts';
 import { createSpoolFunctions, type Question, type QuestionName, type Questions } from './spool-functions.ts';

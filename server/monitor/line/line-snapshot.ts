@@ -1,6 +1,8 @@
 import type { Alarm } from '../../alarm/alarm.ts';
 import { type Loudness, sentenceOfState } from '../../alarm/sentence-of-state.ts';
 import { type Unwatched, unwatched } from '../../alarm/unwatched.ts';
+import type { Run } from '../../entities/run.ts';
+import type { Spool } from '../../entities/spool.ts';
 import type { ZoneStatus } from '../../heat/zone-status.ts';
 import { understoodIn } from '../../reading/understood.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
@@ -11,7 +13,6 @@ import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
 import type { AlarmDesk } from '../alarm-desk.ts';
 import type { LastReading } from '../line-rooms.ts';
 import type { LinkSnapshot } from '../link.ts';
-import type { Run, Spool } from '../ports.ts';
 import type { RecordGuard } from '../record-guard.ts';
 import type { SteadyClock } from '../steady-clock.ts';
 import type { Connection } from './connection.ts';

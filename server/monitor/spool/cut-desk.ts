@@ -1,8 +1,11 @@
+import type { Printer } from '../../entities/printer.ts';
+import type { KeptCut, Spool, SpoolChoices } from '../../entities/spool.ts';
 import { Problem, within } from '../../problem/problem.ts';
 import { keptBy } from '../../strand/plan/cut-plan.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import { afterCuts } from '../../strand/verdict/spool-verdict.ts';
-import type { KeptCut, Printer, RecordKeeper, Spool, SpoolChoices, SpoolWords } from '../ports.ts';
+import type { RecordKeeper } from '../ports/record.ts';
+import type { SpoolWords } from '../ports/spool-words.ts';
 import type { Clock } from '../steady-clock.ts';
 import { type Judgement, planFor } from './judgement.ts';
 import type { SpoolBook } from './spool-book.ts';

@@ -1,3 +1,4 @@
+import type { Printer } from '../../entities/printer.ts';
 import { Problem } from '../../problem/problem.ts';
 import { effectiveSections } from '../../strand/effective-sections.ts';
 import { type CutPlan, type KeptByPlan, keptBy, planCuts } from '../../strand/plan/cut-plan.ts';
@@ -8,7 +9,6 @@ import { type SpoolTotals, spoolTotals } from '../../strand/spool-totals.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
 import { type SpoolVerdict, spoolVerdict } from '../../strand/verdict/spool-verdict.ts';
-import type { Printer } from '../ports.ts';
 import { stretchesOnSpool } from './stretches-on-spool.ts';
 import { sectionsWithWords, shownId } from './words-by-place.ts';
 import { doneCuts, isWinding, namedStrand, type WoundSpool, woundMm } from './wound-spool.ts';

@@ -1,5 +1,7 @@
+import type { LengthCorrection, Spool } from '../../entities/spool.ts';
 import { Problem } from '../../problem/problem.ts';
-import type { LengthCorrection, RecordKeeper, RecordReader, Spool, SpoolWords } from '../ports.ts';
+import type { RecordKeeper, RecordReader } from '../ports/record.ts';
+import type { SpoolWords } from '../ports/spool-words.ts';
 import type { Clock } from '../steady-clock.ts';
 
 /** True length = factor × counted length. */

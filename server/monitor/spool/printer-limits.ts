@@ -1,8 +1,8 @@
+import type { Printer } from '../../entities/printer.ts';
 import { Problem, within } from '../../problem/problem.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { checkPrinterProfile, LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
-import type { Printer } from '../ports.ts';
 import { strandLimits } from '../settings-to-parts.ts';
 
 /** The line's own limits as a printer. */

@@ -1,7 +1,7 @@
 import { Problem } from '../../problem/problem.ts';
 import type { Section, SectionPlace, StatedSection, Verdict } from '../../strand/section.ts';
 import { checkSection } from '../../strand/section-input.ts';
-import type { RecordKeeper, RecordReader } from '../ports.ts';
+import type { RecordKeeper, RecordReader } from '../ports/record.ts';
 import type { Clock } from '../steady-clock.ts';
 import type { Judgement } from './judgement.ts';
 import type { SpoolJudge } from './spool-judge.ts';

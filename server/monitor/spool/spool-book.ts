@@ -1,8 +1,11 @@
+import type { Run } from '../../entities/run.ts';
+import type { Spool, SpoolChoices } from '../../entities/spool.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
-import type { RecordReader, Run, Spool, SpoolChoices, SpoolWords } from '../ports.ts';
+import type { RecordReader } from '../ports/record.ts';
+import type { SpoolWords } from '../ports/spool-words.ts';
 import { runSettingsNow, type SpoolSettings, settingsOf } from '../run-settings.ts';
 import { lengthScaleOf } from './length-desk.ts';
 import { nameOfSpool, USUAL_CHOICES, type WoundSpool } from './wound-spool.ts';

@@ -1,7 +1,9 @@
+import type { Spool } from '../../entities/spool.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { SpoolAnalyst } from '../analysis/spool-analyst.ts';
 import type { LineMonitor } from '../line-monitor.ts';
-import type { RecordKeeper, RecordReader, SampleColumnsReader, SampleReader, Spool } from '../ports.ts';
+import type { RecordKeeper, RecordReader } from '../ports/record.ts';
+import type { SampleColumnsReader, SampleReader } from '../ports/samples.ts';
 import type { Clock } from '../steady-clock.ts';
 import type { SpoolBook } from './spool-book.ts';
 import { namedStrand, type WoundSpool, woundMm } from './wound-spool.ts';

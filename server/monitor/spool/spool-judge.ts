@@ -1,3 +1,4 @@
+import type { Printer } from '../../entities/printer.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import { canBeStrand } from '../../strand/possible-diameter.ts';
@@ -9,7 +10,8 @@ import type { SpoolCase } from '../analysis/spool-case.ts';
 import type { QuestionName, Questions } from '../analysis/spool-functions.ts';
 import { type MeasuredStretch, withUnseenEnds } from '../analysis/unseen-ends.ts';
 import type { Log } from '../log.ts';
-import type { Printer, SampleReader, SpoolWords } from '../ports.ts';
+import type { SampleReader } from '../ports/samples.ts';
+import type { SpoolWords } from '../ports/spool-words.ts';
 import { sameLimits } from '../run-settings.ts';
 import type { Clock } from '../steady-clock.ts';
 import { examinationFrom, examinationInputs, plainExamination } from './examination.ts';

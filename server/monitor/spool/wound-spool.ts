@@ -1,7 +1,8 @@
+import type { Run } from '../../entities/run.ts';
+import type { GivenCoilName, KeptCut, LengthCorrection, Spool, SpoolChoices } from '../../entities/spool.ts';
 import { type NamedStrand, namesThatCount } from '../../strand/plan/coil-names.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import type { MeasuredSection, StatedSection } from '../../strand/section.ts';
-import type { GivenCoilName, KeptCut, LengthCorrection, Run, Spool, SpoolChoices } from '../ports.ts';
 import type { SpoolSettings } from '../run-settings.ts';
 import type { LengthScale } from './length-desk.ts';
 

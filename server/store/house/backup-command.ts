@@ -1,4 +1,4 @@
-import type { Backup } from '../../monitor/ports.ts';
+import type { Backup } from '../../monitor/ports/record-house.ts';
 import { openDatabase } from '../database.ts';
 import { lockFolder } from '../folder-lock.ts';
 import { makeBackup } from './backups.ts';

@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { GivenCoilName, KeptCut, LengthCorrection, SpoolChoices } from '../../monitor/ports.ts';
+import type { GivenCoilName, KeptCut, LengthCorrection, SpoolChoices } from '../../entities/spool.ts';
 
 interface CutRow {
   id: number;

@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { Lot, Run } from '../../monitor/ports.ts';
+import type { Lot, Run } from '../../entities/run.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { Stage } from '../../stage/stage.ts';
 

@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { SampleWriter } from '../../monitor/ports.ts';
+import type { SampleWriter } from '../../monitor/ports/samples.ts';
 import type { Reading } from '../../reading/reading.ts';
 import { unknownRun } from '../record/runs.ts';
 import { asRecordFailing } from '../record-failing.ts';

@@ -1,5 +1,11 @@
 import type { Database } from 'better-sqlite3';
-import type { LastSample, SampleColumns, SampleExtent, WindowColumns, WindowQuery } from '../../monitor/ports.ts';
+import type {
+  LastSample,
+  SampleColumns,
+  SampleExtent,
+  WindowColumns,
+  WindowQuery,
+} from '../../monitor/ports/samples.ts';
 import { Problem } from '../../problem/problem.ts';
 import { BlockCache, type DamageListener } from './block-cache.ts';
 import { FIRST_CHANNEL, GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
