@@ -161,4 +161,22 @@ describe('what was read of a spool', () => {
     expect(facts(await once((judge) => judge.judge(1)))).toEqual(before);
     expect(read.length).toBe(1);
   });
+
+  it('outlives its readings, however many printers the spool was judged for', async () => {
+    const { spoolWords: words, house } = line.store;
+    const answers = () =>
+      once(async (judge) => {
+        const judged = await judge.judge(1);
+        const night = await judge.judgeByNight(judged.on);
+        return [facts(judged), await judge.examine(judged), await judge.examine(night)];
+      });
+    const before = await answers();
+    for (let i = 1; i <= 6; i++) {
+      words.changePrinter({ ...NARROW, id: 1, hotendLimitMm: 1.85 + i / 100 }, 0);
+      await once((judge) => judge.judge(1));
+    }
+    words.changePrinter({ ...NARROW, id: 1 }, 0);
+    while (house.thinStep(8e15, 1e12) !== null);
+    expect(await answers()).toEqual(before);
+  });
 });

@@ -74,8 +74,9 @@ export function cutPlanRoutes(api: Api, context: RouteContext): void {
       diameterMm: judged.limits.nominalMm,
       densityGPerCm3: judged.on.settings.densityGPerCm3,
     });
-    const fitness = judged.verdict?.fitness ?? 'cannotBeSaid';
-    const caution = fitCaution(fitness, isWinding(judged.on), clean.length < plan.coils.length);
-    return { ...fit, fits: fit.coil !== null, fitness, caution };
+    // What has a plan has a verdict.
+    const verdict = judged.verdict!;
+    const caution = fitCaution(verdict, isWinding(judged.on), clean.length < plan.coils.length);
+    return { ...fit, fits: fit.coil !== null, fitness: verdict.fitness, caution };
   });
 }

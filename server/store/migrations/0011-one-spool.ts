@@ -31,10 +31,10 @@ CREATE TABLE spool_choice (
 ) STRICT;
 CREATE INDEX spool_choice_by_spool ON spool_choice (spool_id, id);
 
--- What all readings of a spool say by certain limits: derived, so it can be deleted at any time. Without a foreign key it
--- does not travel with the run.
+-- What all readings of a spool say by certain limits: worked out from them, and all that is left once they were let go. By
+-- its foreign key it travels with the run.
 CREATE TABLE examination (
-  spool_id INTEGER NOT NULL,
+  spool_id INTEGER NOT NULL REFERENCES spool (id),
   inputs TEXT NOT NULL,
   payload TEXT NOT NULL,
   kept_ms REAL NOT NULL,

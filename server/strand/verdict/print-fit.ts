@@ -1,6 +1,6 @@
 import { Problem } from '../../problem/problem.ts';
 import { gramsOfLength, lengthOfGrams } from '../mass.ts';
-import type { Fitness } from './spool-verdict.ts';
+import type { SpoolVerdict } from './spool-verdict.ts';
 
 export interface CoilOnOffer {
   readonly name: string;
@@ -74,9 +74,12 @@ export function fitPrint(coils: readonly CoilOnOffer[], need: PrintNeed, options
 }
 
 /** Why the answer may not hold; null = nothing stands against it. */
-export function fitCaution(fitness: Fitness, stillWinding: boolean, someLeftOut: boolean): string | null {
-  if (fitness === 'cannotBeSaid')
-    return 'Too much of the spool was never measured: what is said holds for its measured coils only.';
+export function fitCaution(
+  { fitness, sentence }: Pick<SpoolVerdict, 'fitness' | 'sentence'>,
+  stillWinding: boolean,
+  someLeftOut: boolean,
+): string | null {
+  if (fitness === 'cannotBeSaid') return `${sentence} A coil that is long enough may still hold bad strand.`;
   if (stillWinding) return 'The spool is still being wound.';
   return someLeftOut ? 'Coils that are spoilt or in doubt at an end were left out.' : null;
 }
