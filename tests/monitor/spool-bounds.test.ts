@@ -345,9 +345,6 @@ describe('a spool that is said to have been changed', () => {
         (thrown) => (thrown as Error).message,
       );
     expect(await refusal(1)).toContain('not the last one of its run');
-    words.nameCoil(2, { coil: 1, name: 'grey A', place: null }, 1e12, 'test');
-    expect(await refusal(2)).toContain('Coils of spool 2 have names');
-    words.nameCoil(2, { coil: 1, name: '', place: null }, 1e12, 'test');
     const place = { fromGaugeMm: 7000, toGaugeMm: 8000 };
     words.nameCoil(2, { coil: 1, name: 'grey B', place }, 1e12, 'test');
     expect(await refusal(2)).toContain('Coils of spool 2 have names');

@@ -7,7 +7,7 @@ import type { FlowError } from './flow-error.ts';
 import { checkPrinterProfile, type PrinterProfile } from './printer-profile.ts';
 
 export const FITNESSES = ['fit', 'fitAfterCutting', 'notFit', 'cannotBeSaid'] as const;
-export type Fitness = (typeof FITNESSES)[number];
+type Fitness = (typeof FITNESSES)[number];
 
 export interface VerdictInput {
   /** As it is called within a sentence: “spool R3-1”. */
