@@ -104,7 +104,7 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
   });
   const samples = store.columns;
   const analyst = new SpoolAnalyst(samples);
-  const judge = new SpoolJudge({ book, analyst, samples, words, clock, log, settings });
+  const judge = new SpoolJudge({ book, analyst, samples, words, log, settings });
   const printers = new PrinterDesk({ keeper, words, clock, settings });
   const summaries = new RunSummaries({ book, judge, reader, samples });
   const notifier = new Notifier({

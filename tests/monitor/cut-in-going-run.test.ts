@@ -19,7 +19,7 @@ function partsOf({ monitor, store }: WatchedLine) {
   });
   const analyst = new SpoolAnalyst(samples);
   const log = { info: () => {}, warn: () => {}, error: () => {} };
-  const judge = new SpoolJudge({ book, analyst, samples, words, clock, log, settings });
+  const judge = new SpoolJudge({ book, analyst, samples, words, log, settings });
   const printer = () => linePrinter(monitor.settings);
   return { judge, cuts: new CutDesk({ keeper, words, book, judge, clock, printer, changed: () => {} }) };
 }

@@ -47,7 +47,7 @@ function judgeOf(): { judge: SpoolJudge; analyst: SpoolAnalyst } {
   });
   const analyst = new SpoolAnalyst(samples);
   const log = { info: () => {}, warn: () => {}, error: () => {} };
-  return { judge: new SpoolJudge({ book, analyst, samples, words, clock: () => 1e12, log, settings }), analyst };
+  return { judge: new SpoolJudge({ book, analyst, samples, words, log, settings }), analyst };
 }
 
 /** A reading a millimetre, with a hump of 1.87 mm every so often: too thick for the narrow printer alone. */

@@ -62,7 +62,7 @@ const ROWS: readonly (readonly [layout: number, sql: string])[] = [
      UPDATE coil_name SET from_gauge_mm = -900.5, to_gauge_mm = 2879.5;
      UPDATE stated_section SET about_kind = 'neck', about_from_mm = 8, about_to_mm = 22;
      INSERT INTO spool_choice (spool_id, printer_id, objective, shortest_mm, doubtful, unknown, at_ms, who) VALUES (7, 1, 'fewestCuts', 2500, 'keep', 'cut', 19, 'Kim');
-     INSERT INTO examination VALUES (7, 'by these', '{"found":[]}', 20);`,
+     INSERT INTO examination VALUES (7, 'by these', '{"found":[]}');`,
   ],
 ];
 /** What is sealed, and summed up, when the store opens: told by the readings instead. */

@@ -27,7 +27,7 @@ export interface SpoolWords {
   choose(spoolId: number, choices: SpoolChoices, atMs: number, who: string): void;
   /** What was kept of reading all of a spool with these inputs, as a plain object; null = nothing that can be read. */
   examination(spoolId: number, inputs: string): unknown;
-  keepExamination(spoolId: number, inputs: string, examination: object, atMs: number): void;
+  keepExamination(spoolId: number, inputs: string, examination: object): void;
   /** The last one; null = none, or taken away. */
   lengthCorrection(spoolId: number): LengthCorrection | null;
   /** null takes the correction away. */

@@ -13,7 +13,6 @@ import type { Log } from '../log.ts';
 import type { SampleReader } from '../ports/samples.ts';
 import type { SpoolWords } from '../ports/spool-words.ts';
 import { sameLimits } from '../run-settings.ts';
-import type { Clock } from '../steady-clock.ts';
 import { examinationFrom, examinationInputs, plainExamination } from './examination.ts';
 import { type Found, type JudgedBy, type Judgement, judgementOf } from './judgement.ts';
 import { limitsOnSpool, linePrinter } from './printer-limits.ts';
@@ -25,7 +24,6 @@ export interface SpoolJudgeParts {
   readonly analyst: SpoolAnalyst;
   readonly samples: SampleReader;
   readonly words: SpoolWords;
-  readonly clock: Clock;
   readonly log: Log;
   settings(): LineSettings;
 }
@@ -116,7 +114,7 @@ export class SpoolJudge {
 
   /** @throws Problem `readings-thinned` where single readings were let go and nothing was kept of them */
   async examine({ on, limits }: Pick<Judgement, 'on' | 'limits'>): Promise<Examination> {
-    const { words, analyst, clock, log } = this.#parts;
+    const { words, analyst, log } = this.#parts;
     const { id, runId } = on.spool;
     if (isWinding(on)) return plainExamination(await this.ask({ on, limits }, 'examine', {}));
     const inputs = examinationInputs(on, limits);
@@ -128,7 +126,7 @@ export class SpoolJudge {
         examination = plainExamination(await this.ask({ on, limits }, 'examine', {}));
         if (!(await analyst.isComplete(runId, on.endGaugeMm, on.run.endedMs !== null))) return examination;
         try {
-          words.keepExamination(id, inputs, examination, clock());
+          words.keepExamination(id, inputs, examination);
         } catch (thrown) {
           // It is derived: a full disk costs nothing but reading the spool again.
           log.warn('What was read of a spool could not be kept', { spool: on.name, why: String(thrown) });

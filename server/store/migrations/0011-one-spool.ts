@@ -37,7 +37,6 @@ CREATE TABLE examination (
   spool_id INTEGER NOT NULL REFERENCES spool (id),
   inputs TEXT NOT NULL,
   payload TEXT NOT NULL,
-  kept_ms REAL NOT NULL,
   PRIMARY KEY (spool_id, inputs)
 ) STRICT, WITHOUT ROWID;
 `;

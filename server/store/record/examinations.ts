@@ -8,9 +8,7 @@ export function examinationTable(db: Database) {
   const one = db
     .prepare<[number, string], string>('SELECT payload FROM examination WHERE spool_id = ? AND inputs = ?')
     .pluck();
-  const insert = db.prepare(
-    'INSERT OR REPLACE INTO examination (spool_id, inputs, payload, kept_ms) VALUES (?, ?, ?, ?)',
-  );
+  const insert = db.prepare('INSERT OR REPLACE INTO examination (spool_id, inputs, payload) VALUES (?, ?, ?)');
   return {
     find(spoolId: number, inputs: string): unknown {
       const payload = one.get(spoolId, inputs);
@@ -22,8 +20,8 @@ export function examinationTable(db: Database) {
         return null;
       }
     },
-    keep(spoolId: number, inputs: string, examination: object, atMs: number): void {
-      insert.run(spoolId, inputs, JSON.stringify(examination), atMs);
+    keep(spoolId: number, inputs: string, examination: object): void {
+      insert.run(spoolId, inputs, JSON.stringify(examination));
     },
   };
 }
