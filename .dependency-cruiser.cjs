@@ -1,5 +1,5 @@
 // The arrows of the house, checked by `npm run check`.
-const PURE = '^server/(reading|strand|heat|alarm|calling|problem)/';
+const PURE = '^server/(entities|reading|probability|strand|heat|stage|alarm|calling|problem)/';
 
 /** @type {import('dependency-cruiser').IConfiguration} */
 module.exports = {
@@ -7,7 +7,7 @@ module.exports = {
     { name: 'no-circles', severity: 'error', from: {}, to: { circular: true } },
     {
       name: 'pure-rooms-import-only-pure-rooms',
-      comment: 'reading, strand, heat, alarm and calling know no I/O, no clock and no outer room',
+      comment: 'they know no I/O, no clock and no outer room',
       severity: 'error',
       from: { path: PURE },
       to: { pathNot: [PURE, 'node_modules/simple-statistics', 'node_modules/fft\\.js'] },
@@ -17,6 +17,19 @@ module.exports = {
       severity: 'error',
       from: { path: '^server/reading/' },
       to: { pathNot: '^server/(reading|problem)/' },
+    },
+    {
+      name: 'strand-and-heat-do-not-know-each-other',
+      comment: 'what follows from both belongs in stage and alarm, shared mathematics in probability',
+      severity: 'error',
+      from: { path: '^server/(strand|heat)/' },
+      to: { path: PURE, pathNot: '^server/($1|reading|probability|problem)/' },
+    },
+    {
+      name: 'probability-looks-at-nobody',
+      severity: 'error',
+      from: { path: '^server/probability/' },
+      to: { pathNot: ['^server/probability/', 'node_modules/simple-statistics'] },
     },
     {
       name: 'monitor-knows-ports-not-adapters',
@@ -56,6 +69,14 @@ module.exports = {
       to: { path: '^(server|simulator|tests)/', pathNot: PURE, dependencyTypesNot: ['type-only'] },
     },
     {
+      name: 'folders-of-web-do-not-need-each-other',
+      comment: 'a piece that two of them share goes to the lower one, or to a folder of its subject',
+      scope: 'folder',
+      severity: 'error',
+      from: { path: '^web/' },
+      to: { circular: true, path: '^web/' },
+    },
+    {
       name: 'the-simulator-shares-only-the-names',
       comment: 'it must not share detection code with what it tests',
       severity: 'error',
@@ -64,9 +85,37 @@ module.exports = {
     },
     {
       name: 'only-the-simulated-source-runs-the-simulator',
+      comment: 'as a part of the service; main.ts starts it as a command (`strandward simulate`), see below',
       severity: 'error',
-      from: { path: '^server/', pathNot: '^server/source/simulated-source' },
+      from: { path: '^server/', pathNot: '^server/(source/simulated-source|main\\.ts$)' },
       to: { path: '^simulator/' },
+    },
+    {
+      name: 'main-starts-the-simulator-only-as-a-command',
+      comment:
+        'by its own door, which takes the arguments as they are; the import is dynamic, so watching never loads it',
+      severity: 'error',
+      from: { path: '^server/main\\.ts$' },
+      to: { path: '^simulator/', pathNot: '^simulator/command/simulate\\.ts$' },
+    },
+    {
+      name: 'main-loads-the-simulator-only-when-asked',
+      severity: 'error',
+      from: { path: '^server/main\\.ts$' },
+      to: { path: '^simulator/', dependencyTypesNot: ['dynamic-import'] },
+    },
+    {
+      name: 'only-main-reads-the-command-line',
+      severity: 'error',
+      from: { path: '^server/', pathNot: '^server/(main\\.ts$|command/)' },
+      to: { path: '^server/command/' },
+    },
+    {
+      name: 'the-command-line-knows-only-settings',
+      comment: 'it says what was asked for; main.ts does it',
+      severity: 'error',
+      from: { path: '^server/command/' },
+      to: { path: '^(server|simulator|web)/', pathNot: '^server/(command|settings|problem|version|monitor/log)' },
     },
     { name: 'nothing-imports-tests', severity: 'error', from: { pathNot: '^tests/' }, to: { path: '^tests/' } },
     {

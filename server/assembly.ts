@@ -1,4 +1,3 @@
-import { join } from 'node:path';
 import type { Logger } from 'pino';
 import { startApi } from './api/server.ts';
 import { SpoolAnalyst } from './monitor/analysis/spool-analyst.ts';
@@ -20,7 +19,7 @@ import { Notifier } from './notify/notifier.ts';
 import { readTrace } from './notify/picture/read-trace.ts';
 import { recordingRoom } from './recording/recording-room.ts';
 import type { LineSettings } from './settings/line-settings.ts';
-import type { StartupSettings } from './settings/startup-settings.ts';
+import { type StartupSettings, usualBackupFolder } from './settings/startup-settings.ts';
 import { openSource } from './source/open-source.ts';
 import { listSerialPorts } from './source/serial-ports.ts';
 import { scenarioNames } from './source/simulated-source.ts';
@@ -93,7 +92,7 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     clock,
     log,
     settings,
-    backupFolder: startup.backupFolder ?? join(startup.dataFolder, 'backups'),
+    backupFolder: startup.backupFolder ?? usualBackupFolder(startup.dataFolder),
     scheduled: startup.backupFolder !== null,
   });
   const book = new SpoolBook({
@@ -105,7 +104,7 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
   });
   const samples = store.columns;
   const analyst = new SpoolAnalyst(samples);
-  const judge = new SpoolJudge({ book, analyst, samples, words, clock, log, settings });
+  const judge = new SpoolJudge({ book, analyst, samples, words, log, settings });
   const printers = new PrinterDesk({ keeper, words, clock, settings });
   const summaries = new RunSummaries({ book, judge, reader, samples });
   const notifier = new Notifier({

@@ -1,44 +1,61 @@
 #!/usr/bin/env -S node --max-semi-space-size=1 --heap-growing-percent=10
 /**
- * Composition root: settings → parts (`assembly.ts`) → start → orderly stop.
+ * Composition root: what was asked for (`command/`) → settings → parts (`assembly.ts`) → start → orderly stop.
  */
 import { randomUUID } from 'node:crypto';
 import { fileURLToPath } from 'node:url';
-import { type Logger, pino, stdTimeFunctions } from 'pino';
 import { assemble } from './assembly.ts';
-import type { Log } from './monitor/log.ts';
+import { readCommandLine } from './command/command-line.ts';
+import { serviceLog } from './command/service-log.ts';
 import { messageOf, Problem } from './problem/problem.ts';
-import { takeInRecording } from './recording/take-in-command.ts';
+import { importRecording } from './recording/import-command.ts';
 import { recoverLineSettings } from './settings/check-line-settings.ts';
-import { type LogLevel, readStartup, type StartupSettings } from './settings/startup-settings.ts';
-import { restoreBackup } from './store/index.ts';
+import type { StartupSettings } from './settings/startup-settings.ts';
+import { backUpFolder, restoreBackup } from './store/index.ts';
 
 const STOP_WITHIN_MS = 10_000;
 const PAGE_FOLDER = fileURLToPath(new URL('../web/', import.meta.url));
 
+const print = (line: string) => process.stdout.write(`${line}\n`);
+const tell = (line: string) => process.stderr.write(`${line}\n`);
+
 async function main(): Promise<void> {
-  const request = readStartup(process.argv.slice(2), process.env);
-  if (request.kind === 'help') {
-    process.stdout.write(`${request.text}\n`);
-    return;
+  const { request, advice } = readCommandLine(process.argv.slice(2), process.env);
+  if (advice !== null) tell(`strandward: ${advice}`);
+  switch (request.kind) {
+    case 'print':
+      print(request.text);
+      return;
+    case 'watch':
+      return watch(request.settings);
+    case 'import': {
+      const runs = await importRecording(request, tell);
+      print(`Imported ${request.file} as run ${runs.join(', ')}.`);
+      return;
+    }
+    case 'backup': {
+      const backup = await backUpFolder(request.dataFolder, request.backupFolder, Date.now());
+      print(`Made a backup of ${request.dataFolder}: ${backup.path}`);
+      return;
+    }
+    case 'restore': {
+      const old = restoreBackup(request.dataFolder, request.backup, Date.now());
+      print(`Restored ${request.backup} into ${request.dataFolder}.`);
+      if (old !== null) print(`The record that was there is kept as ${old}.`);
+      return;
+    }
+    case 'simulate': {
+      const { simulate } = await import('../simulator/command/simulate.ts');
+      process.exitCode = await simulate(request.args);
+      return;
+    }
+    default:
+      request satisfies never;
   }
-  if (request.kind === 'restore') {
-    const old = restoreBackup(request.dataFolder, request.backup, Date.now());
-    process.stdout.write(`Restored ${request.backup} into ${request.dataFolder}.\n`);
-    if (old !== null) process.stdout.write(`The record that was there is kept as ${old}.\n`);
-    return;
-  }
-  if (request.kind === 'takeIn') {
-    const runs = await takeInRecording(request, (line) => process.stderr.write(`${line}\n`));
-    process.stdout.write(`Took in ${request.file} as run ${runs.join(', ')}.\n`);
-    return;
-  }
-  await run(request.settings);
 }
 
-async function run(startup: StartupSettings): Promise<void> {
-  const logger = makeLogger(startup.logLevel);
-  const log = logTo(logger);
+async function watch(startup: StartupSettings): Promise<void> {
+  const { logger, log } = serviceLog(startup.logLevel, process.stdout);
   const service = await assemble({
     startup,
     settings: ({ keeper }) => {
@@ -78,20 +95,7 @@ async function run(startup: StartupSettings): Promise<void> {
     void stop('a fault that nobody caught', 1);
   });
   // Last, so that whoever reads it may already ask for the end.
-  process.stdout.write(`Strandward is watching. Open ${service.address}\n`);
-}
-
-function makeLogger(level: LogLevel): Logger {
-  // Written at once, so that the last lines before an exit are not lost.
-  return pino({ level, base: null, timestamp: stdTimeFunctions.isoTime }, pino.destination({ dest: 1, sync: true }));
-}
-
-function logTo(logger: Logger): Log {
-  return {
-    info: (message, facts) => logger.info(facts ?? {}, message),
-    warn: (message, facts) => logger.warn(facts ?? {}, message),
-    error: (message, facts) => logger.error(facts ?? {}, message),
-  };
+  print(`Strandward is watching. Open ${service.address}`);
 }
 
 main().catch((thrown: unknown) => {

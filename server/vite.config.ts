@@ -31,6 +31,8 @@ export default defineConfig({
     emptyOutDir: false,
     target: 'node20',
     sourcemap: true,
+    // What is bundled comes without its package, so its licence must come along.
+    license: { fileName: 'licences-of-bundled-packages.md' },
     rolldownOptions: {
       // A worker is found beside whoever starts it, and in the bundle that is one folder.
       input: {

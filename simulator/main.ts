@@ -1,12 +1,5 @@
-/** The simulator as a command; `command/run.ts` does the work. */
+/** The simulator as a program of its own. */
 
-import { runCommand } from './command/run.ts';
+import { simulate } from './command/simulate.ts';
 
-const stop = new AbortController();
-for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) process.once(signal, () => stop.abort());
-
-process.exitCode = await runCommand(process.argv.slice(2), {
-  stdout: process.stdout,
-  stderr: process.stderr,
-  stop: stop.signal,
-});
+process.exitCode = await simulate(process.argv.slice(2));

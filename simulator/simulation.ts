@@ -51,7 +51,7 @@ export interface SimulationOptions {
   readonly onTruth?: (event: TruthEvent) => void;
 }
 
-export interface SimulationCounts {
+interface SimulationCounts {
   /** Samples for which the device sent something. */
   readonly sent: number;
   /** Of those, how many the cable damaged. */

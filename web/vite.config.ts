@@ -6,7 +6,10 @@ export default defineConfig({
   build: {
     outDir: '../.build/web',
     emptyOutDir: true,
+    license: { fileName: 'licences-of-bundled-packages.md' },
     target: 'es2022',
+    // The first with light-dark() in style sheets, of 2024: older ones would show the page without its colours.
+    cssTarget: ['chrome123', 'edge123', 'firefox120', 'safari17.5'],
     // The service sends a policy without inline scripts; modern browsers preload modules by themselves.
     modulePreload: { polyfill: false },
     assetsInlineLimit: 0,

@@ -1,5 +1,5 @@
 import { Problem } from '../problem/problem.ts';
-import type { Stage } from '../strand/stage.ts';
+import type { Stage } from '../stage/stage.ts';
 import { type Alarm, type AlarmChange, type AlarmType, type Condition, type Person, PRIORITIES } from './alarm.ts';
 import { appliesIn, CATALOGUE, type Catalogue, whileInStage } from './catalogue.ts';
 import { STRAND_ALARMS } from './conditions.ts';
@@ -134,7 +134,7 @@ export class AlarmEngine {
     throw new Problem('wrong-state', `Alarm ${alarmId} is not latched.`, 'Acknowledge it: it then goes by itself.');
   }
 
-  /** A person lets an alarm rest for a while. @throws Problem `unknown-alarm`, `wrong-state`, `bad-request` */
+  /** A person lets an alarm rest for a while. @throws Problem `unknown-alarm`, `wrong-state`, `bad-shelving` */
   shelve(alarmId: number, wish: ShelfWish, person: Person, timeMs: number): AlarmChange {
     const { alarm } = this.#find(alarmId);
     const shelf = checkShelf(alarm.type, wish, timeMs);
@@ -150,15 +150,16 @@ export class AlarmEngine {
 
   /**
    * Takes an alarm out of service until somebody returns it, whether it stands or not.
-   * @throws Problem `wrong-state`: it is out of service already; `bad-request`: no reason
+   * @throws Problem `wrong-state`: it is out of service already; `bad-shelving`: no reason
    */
   removeFromService(type: AlarmType, subject: string, reason: string, person: Person, timeMs: number): AlarmChange {
     const why = reason.trim();
     if (why === '')
       throw new Problem(
-        'bad-request',
+        'bad-shelving',
         'An alarm is taken out of service for a reason, and none was given.',
         'Say why, so that the next person knows when it can be returned.',
+        { pointer: '/reason' },
       );
     const tracked = this.#track(type, subject);
     const before = tracked.alarm;

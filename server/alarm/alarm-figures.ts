@@ -8,16 +8,16 @@ import { callsForSomebody } from './life-cycle.ts';
 
 const WINDOW_MS = 600_000;
 /** A flood is more than so many calls in 10 min … (EEMUA 191 / ISA-18.2) */
-export const FLOOD_ABOVE = 10;
+const FLOOD_ABOVE = 10;
 /** … and lasts until fewer than so many come in 10 min (ISA-18.2, from memory). */
-export const FLOOD_ENDS_BELOW = 5;
+const FLOOD_ENDS_BELOW = 5;
 /** Active to clear at least so often in one minute is chattering (EEMUA 191 / ISA-18.2). */
 const CHATTERS_FROM = 3;
 const CHATTER_WINDOW_MS = 60_000;
 /** Active for longer than a day is stale (EEMUA 191 / ISA-18.2). */
 const STALE_AFTER_MS = 24 * 3_600_000;
 /** Fleeting: gone after "a few seconds" without anybody's doing, and not back at once. The number is ours. */
-export const FLEETING_BELOW_S = 5;
+const FLEETING_BELOW_S = 5;
 const BACK_AT_ONCE_MS = 60_000;
 
 /** One alarm type of one subject, counted. */

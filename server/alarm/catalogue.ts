@@ -1,4 +1,4 @@
-import type { Stage } from '../strand/stage.ts';
+import type { Stage } from '../stage/stage.ts';
 import type { AlarmType, ConditionFacts, Priority } from './alarm.ts';
 
 /** A strand alarm speaks of what gets on the spool; the others watch the watching itself, or the heat. */

@@ -1,4 +1,4 @@
-import type { Stage } from '../strand/stage.ts';
+import type { Stage } from '../stage/stage.ts';
 import { type Alarm, PRIORITIES } from './alarm.ts';
 import { isOfZone, titleOf } from './catalogue.ts';
 import { SILENT_AFTER_S } from './conditions.ts';
@@ -6,7 +6,7 @@ import { awaitsAcknowledgement, isActive, isLatched } from './life-cycle.ts';
 import { duration, metres, millimetres } from './plain-numbers.ts';
 import { ALL_WATCHED, type Unwatched } from './unwatched.ts';
 
-export const LOUDNESSES = ['calm', 'notice', 'abnormal', 'danger'] as const;
+const LOUDNESSES = ['calm', 'notice', 'abnormal', 'danger'] as const;
 /** Red is danger, yellow abnormal, green normal (IEC 60073); `notice` asks for a look, no more. */
 export type Loudness = (typeof LOUDNESSES)[number];
 

@@ -14,10 +14,10 @@ const DEVICES: readonly (readonly [sign: RegExp, words: string])[] = [
 ];
 
 /** The record keeps this name where the caller gives none. */
-export const DEFAULT_WHO = 'someone at the page';
+const DEFAULT_WHO = 'someone at the page';
 
 /** Percent-encoded UTF-8: a header carries nothing but ASCII. */
-export const BY_HEADER = 'strandward-by';
+const BY_HEADER = 'strandward-by';
 const NAME_MAX = 60;
 
 export interface Caller {
@@ -26,7 +26,7 @@ export interface Caller {
   readonly from: string;
 }
 
-/** @throws Problem `bad-request` where the name in the header cannot be used */
+/** @throws Problem `bad-name` where the name in the header cannot be used */
 export function callerOf(request: FastifyRequest): Caller {
   return {
     by: nameFrom(request.headers[BY_HEADER]),
@@ -50,14 +50,14 @@ function nameFrom(header: string | string[] | undefined): string {
 
 function badName(what: string): Problem {
   return new Problem(
-    'bad-request',
+    'bad-name',
     `The name in the Strandward-By header ${what}.`,
     `Send 1 to ${NAME_MAX} characters as percent-encoded UTF-8, such as Zo%C3%AB, or leave the header out.`,
   );
 }
 
 /** An IPv4 address that came in over IPv6 is shown as the people who set up the network know it. */
-export function whereFrom(address: string, userAgent: string | undefined): string {
+function whereFrom(address: string, userAgent: string | undefined): string {
   const plain = address.replace(/^::ffff:/, '');
   const device = DEVICES.find(([sign]) => sign.test(userAgent ?? ''))?.[1];
   return device === undefined ? plain : `${plain}, ${device}`;

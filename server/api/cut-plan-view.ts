@@ -1,15 +1,14 @@
-import type { Printer } from '../monitor/ports.ts';
-import { countErrorOn, type Judgement } from '../monitor/spool/judgement.ts';
+import { countErrorOn, type Judgement, printerIn } from '../monitor/spool/judgement.ts';
 import type { Coil, CutPlan } from '../strand/plan/cut-plan.ts';
 
 /** What is to be cut, what was, and the coils that result. */
-export function cutPlanView(judged: Judgement, plan: CutPlan, printer: Printer) {
+export function cutPlanView(judged: Judgement, plan: CutPlan) {
   const { on, verdict } = judged;
   return {
     ...plan,
     spoolId: on.spool.id,
     name: on.name,
-    printer,
+    printer: printerIn(judged),
     choices: on.choices,
     shortestMm: judged.choices.shortestMm,
     countError: countErrorOn(on),

@@ -1,6 +1,6 @@
+import type { LengthCorrection } from '../entities/spool.ts';
 import type { Examination } from '../monitor/analysis/spool-analysis.ts';
 import type { StrandCharts } from '../monitor/analysis/strand-figures.ts';
-import type { LengthCorrection } from '../monitor/ports.ts';
 import type { JamOnSpool } from '../monitor/spool/jam-on-spool.ts';
 import type { Judgement } from '../monitor/spool/judgement.ts';
 import { lengthScaleOf } from '../monitor/spool/length-desk.ts';

@@ -1,14 +1,14 @@
+import type { Spool } from '../entities/spool.ts';
 import type { LineMonitor, LineSnapshot } from '../monitor/line-monitor.ts';
-import type { Spool } from '../monitor/ports.ts';
 import { gaugeOptics, lineParts } from '../monitor/settings-to-parts.ts';
 import { valueAt } from '../reading/reading.ts';
+import { missingForScrew } from '../stage/stage-readiness.ts';
 import { adviceOfBlindness, adviceOfGauge, adviceOfTrend } from '../strand/advice.ts';
 import { blindness } from '../strand/blindness.ts';
 import { shortestSeenMm } from '../strand/gauge-watch.ts';
 import { gramsOfLength } from '../strand/mass.ts';
 import { causesOf } from '../strand/spectrum/named-causes.ts';
 import { spoolTotals } from '../strand/spool-totals.ts';
-import { missingForScrew } from '../strand/stage-readiness.ts';
 import type { LiveState } from './contract/live-state.ts';
 import type { LiveSpool } from './contract/runs-and-spools.ts';
 import { alarmView, limitsView, linkView, type SpoolFrame, sectionView } from './views.ts';

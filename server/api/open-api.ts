@@ -1,4 +1,5 @@
 import type { TSchema } from 'typebox';
+import { VERSION } from '../version.ts';
 import { ProblemView } from './contract/problem.ts';
 import { type Key, mayBeNull, partsOf, type RouteSpec, successOf, TAGS } from './contract/route-table.ts';
 
@@ -17,7 +18,7 @@ export function openApiDocument(table: Readonly<Record<Key, RouteSpec>>): Json {
     openapi: '3.1.0',
     info: {
       title: 'Strandward',
-      version: '0.1.0',
+      version: VERSION,
       description:
         'Watches a filament extrusion line. Lengths in mm, times in UTC ms, temperatures in °C, unless a name says otherwise. `x-digits` is the number of decimals that a number is rounded to. A caller may name itself in the header Strandward-By (percent-encoded UTF-8, at most 60 characters); the record keeps that name with what it does.',
       license: { name: 'MIT', identifier: 'MIT' },

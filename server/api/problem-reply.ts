@@ -1,8 +1,10 @@
+import type { ErrorObject } from 'ajv';
 import type { FastifyError, FastifyReply, FastifyRequest } from 'fastify';
 import { Problem, type ProblemCode } from '../problem/problem.ts';
 import type { ProblemView } from './contract/problem.ts';
+import { schemaRefusal } from './schema-refusal.ts';
 
-/** Answers every error as RFC 9457 problem details; schema wording is put into plain words. */
+/** Answers every error as RFC 9457 problem details. */
 export function replyWithProblem(error: unknown, request: FastifyRequest, reply: FastifyReply): void {
   const problem = asProblem(error as FastifyError | Problem);
   const status = statusOf(error as FastifyError | Problem, problem);
@@ -12,6 +14,8 @@ export function replyWithProblem(error: unknown, request: FastifyRequest, reply:
     title: problem.message,
     status,
     detail: problem.remedy,
+    code: problem.code,
+    pointer: problem.pointer,
   };
   reply.code(status).type('application/problem+json').send(body);
 }
@@ -24,18 +28,8 @@ function statusOf(error: FastifyError | Problem, problem: Problem): number {
 
 function asProblem(error: FastifyError | Problem): Problem {
   if (error instanceof Problem) return error;
-  if (error.validation !== undefined) {
-    const first = error.validation[0];
-    const field = (first?.instancePath ?? '').replace(/^\//, '').replaceAll('/', ' › ');
-    const missing = (first?.params as { missingProperty?: string } | undefined)?.missingProperty;
-    const extra = (first?.params as { additionalProperty?: string } | undefined)?.additionalProperty;
-    const what =
-      missing !== undefined
-        ? `“${missing}” is missing`
-        : extra !== undefined
-          ? `“${extra}” is not known here`
-          : `“${field === '' ? (error.validationContext ?? 'request') : field}” ${first?.message ?? 'is not valid'}`;
-    return new Problem('bad-request', `In the request ${what}.`, 'See /openapi.json for what this address takes.');
+  if (error.validation !== undefined && error.validation.length > 0) {
+    return schemaRefusal(error.validation as readonly ErrorObject[], error.validationContext ?? 'request');
   }
   const status = error.statusCode ?? 500;
   if (status >= 400 && status < 500) {

@@ -1,5 +1,7 @@
+import type { Run } from '../entities/run.ts';
 import type { LineMonitor } from '../monitor/line-monitor.ts';
-import type { RecordReader, Run, SampleReader } from '../monitor/ports.ts';
+import type { RecordReader } from '../monitor/ports/record.ts';
+import type { SampleReader } from '../monitor/ports/samples.ts';
 import type { Judgement } from '../monitor/spool/judgement.ts';
 import type { SpoolBook } from '../monitor/spool/spool-book.ts';
 import type { SpoolJudge } from '../monitor/spool/spool-judge.ts';

@@ -31,7 +31,7 @@ const INSIDE_TURNS = 1e-5;
 /** Between so many places the turns of a wound spool go straight: a layer's turns are equally long. */
 const PLACES_MAX = 400;
 
-export function reelShape(settings: LineSettings): ReelShape {
+function reelShape(settings: LineSettings): ReelShape {
   return {
     coreDiameterMm: settings.spoolCoreMm,
     flangeDiameterMm: settings.spoolFlangeMm,

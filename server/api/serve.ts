@@ -9,7 +9,7 @@ import { given, text } from './contract/schema.ts';
 import type { Api } from './routes/context.ts';
 
 /** One request to an address of the contract: checked, with its defaults, and with who makes it. */
-export interface Asked<S> extends Checked<S>, Caller {
+interface Asked<S> extends Checked<S>, Caller {
   readonly headers: FastifyRequest['headers'];
 }
 

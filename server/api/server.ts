@@ -47,7 +47,8 @@ export interface ApiServer {
   stop(): Promise<void>;
 }
 
-const CHECKS = { useDefaults: true, strict: false, addUsedSchema: false } as const;
+// verbose: an error brings the value and the schema that it is about, so that a person can be told what to do.
+const CHECKS = { useDefaults: true, strict: false, addUsedSchema: false, verbose: true } as const;
 const BODY_BYTES_MAX = 256 * 1024;
 const CLIENT_MESSAGE_BYTES_MAX = 1024;
 

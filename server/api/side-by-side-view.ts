@@ -12,16 +12,17 @@ import { type Bins, binsFor, type Histogram, histogram } from '../strand/statist
 import type { BesideMeasure, BesideRun, SideBySideView } from './contract/side-by-side.ts';
 import { limitsView } from './views.ts';
 
-/** @throws Problem bad-request for strand of different nominal diameters */
+/** @throws Problem `bad-comparison` for strand of different nominal diameters */
 export function sideBySideView(groups: readonly (readonly RunSummary[])[], printer: number): SideBySideView {
   const all = groups.flat();
   const wound = all.filter(({ limits }) => limits !== null);
   const strange = wound.find(({ figures }) => figures.nominalMm !== wound[0]!.figures.nominalMm);
   if (strange !== undefined) {
     throw new Problem(
-      'bad-request',
-      `Run ${strange.run.id} made strand of ${strange.figures.nominalMm} mm, run ${wound[0]!.run.id} of ${wound[0]!.figures.nominalMm} mm: they cannot be laid side by side.`,
+      'bad-comparison',
+      `Run ${strange.run.id} made strand of ${strange.figures.nominalMm} mm, run ${wound[0]!.run.id} of ${wound[0]!.figures.nominalMm} mm: they cannot be compared.`,
       'Choose runs of the same nominal diameter.',
+      { pointer: '/groups' },
     );
   }
   const names = groups.map((runs, i) => (runs.length === 1 ? `run ${runs[0]!.run.id}` : `group ${letter(i)}`));

@@ -1,4 +1,4 @@
-import type { SampleReader } from '../monitor/ports.ts';
+import type { SampleReader } from '../monitor/ports/samples.ts';
 import { gaugeSpanWhileWound, type WoundSpool } from '../monitor/spool/wound-spool.ts';
 import type { CounterReadings } from '../strand/reel/counted-turns.ts';
 

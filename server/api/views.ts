@@ -1,8 +1,8 @@
 import type { Alarm, AlarmRest } from '../alarm/alarm.ts';
 import { titleOf } from '../alarm/catalogue.ts';
 import { longestShelfMin } from '../alarm/shelf.ts';
+import type { Run } from '../entities/run.ts';
 import type { LinkSnapshot } from '../monitor/link.ts';
-import type { Run } from '../monitor/ports.ts';
 import type { Judgement } from '../monitor/spool/judgement.ts';
 import { reachesWinderInS } from '../strand/position.ts';
 import type { Section } from '../strand/section.ts';
@@ -106,6 +106,11 @@ export function limitsView(limits: StrandLimits): LimitsView {
   return { nominalMm, toleranceMm, hotendLimitMm, leastFeedableMm, strandPresentMm };
 }
 
+/** Surely too thick, and nobody said that it may stay. */
+function isBlobToDiscard({ kind, certainty, verdict }: Section): boolean {
+  return kind === 'blob' && certainty === 'sure' && verdict === 'discard';
+}
+
 /** A run by the limits of its night. */
 export function runView(run: Run, judged: readonly Judgement[], alarmsRaised: number): RunView {
   const sum = (pick: (one: Judgement) => number) => judged.reduce((total, one) => total + pick(one), 0);
@@ -120,7 +125,7 @@ export function runView(run: Run, judged: readonly Judgement[], alarmsRaised: nu
     unknownMm: sum(({ totals }) => totals.unknownMm),
     keptMm: sum(({ kept }) => kept?.keptMm ?? 0),
     coils: sum(({ kept }) => kept?.coils ?? 0),
-    blobs: peaks.length,
+    blobsToDiscard: sum(({ sections }) => sections.filter(isBlobToDiscard).length),
   };
   return {
     id: run.id,

@@ -1,4 +1,5 @@
 import type { Priority } from '../alarm/alarm.ts';
+import { pointerTo } from '../problem/pointer.ts';
 import { Problem } from '../problem/problem.ts';
 import { isClockTime } from './contact.ts';
 
@@ -39,31 +40,38 @@ export const DEFAULT_RULES: CallingRules = {
   heartbeatEveryS: 60,
 };
 
-/** @throws Problem `bad-setting` */
+/** @throws Problem `bad-setting`: points to the rule */
 export function checkRules(rules: CallingRules): CallingRules {
   const { pageAddress, heartbeatAddress, drill } = rules;
-  for (const [address, what] of [
-    [pageAddress, 'The address of the page'],
-    [heartbeatAddress, 'The heartbeat address'],
+  for (const [address, what, pointer] of [
+    [pageAddress, 'The address of the page', '/pageAddress'],
+    [heartbeatAddress, 'The heartbeat address', '/heartbeatAddress'],
   ] as const) {
     if (address === '' || (URL.canParse(address) && /^https?:$/.test(new URL(address).protocol))) continue;
-    throw new Problem('bad-setting', `${what} cannot be understood.`, 'Give it with http:// or https:// before it.');
+    throw new Problem('bad-setting', `${what} can't be used.`, 'Give it with http:// or https:// before it.', {
+      pointer,
+    });
   }
-  const numbers: readonly (readonly [number, number, number, string])[] = [
-    [rules.escalateAfterMin, 1, 240, 'The time until the next are called'],
-    [rules.drillAnswerWithinMin, 1, 120, 'The time to confirm a drill'],
-    [rules.heartbeatEveryS, 10, 3600, 'The time between two heartbeats'],
-    ...Object.values(rules.remindEveryMin).map((min) => [min, 0, 1440, 'The time between reminders'] as const),
+  const numbers: readonly (readonly [number, number, number, string, string])[] = [
+    [rules.escalateAfterMin, 1, 240, 'The time until the next person is called', '/escalateAfterMin'],
+    [rules.drillAnswerWithinMin, 1, 120, 'The time to confirm an alarm test', '/drillAnswerWithinMin'],
+    [rules.heartbeatEveryS, 10, 3600, 'The time between two heartbeats', '/heartbeatEveryS'],
+    ...Object.entries(rules.remindEveryMin).map(
+      ([priority, min]) => [min, 0, 1440, 'The time between reminders', pointerTo('remindEveryMin', priority)] as const,
+    ),
   ];
-  for (const [value, least, most, what] of numbers) {
+  for (const [value, least, most, what, pointer] of numbers) {
     if (value >= least && value <= most) continue;
-    throw new Problem('bad-setting', `${what} cannot be ${value}.`, `Give a number from ${least} to ${most}.`);
+    throw new Problem('bad-setting', `${what} cannot be ${value}.`, `Give a number from ${least} to ${most}.`, {
+      pointer,
+    });
   }
   if (drill !== null && (!isClockTime(drill.at) || drill.weekdays.length === 0)) {
     throw new Problem(
       'bad-setting',
-      'The time of the drills is not whole.',
+      'The time of the alarm tests is incomplete.',
       'Choose at least one day and a time, as 18:30.',
+      { pointer: isClockTime(drill.at) ? '/drill/weekdays' : '/drill/at' },
     );
   }
   return { ...rules, pageAddress: pageAddress.replace(/\/+$/, '') };

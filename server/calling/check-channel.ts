@@ -1,49 +1,58 @@
-import { Problem } from '../problem/problem.ts';
+import { pointerTo } from '../problem/pointer.ts';
+import { Problem, within } from '../problem/problem.ts';
 import type { ChannelSettings } from './channel.ts';
 import { parseTemplate } from './template.ts';
 
 /**
  * Refuses what cannot work before it is saved or tried.
- * @throws Problem `bad-setting`, `bad-template`
+ * @throws Problem `bad-setting`, `bad-template`: points to the field of the settings
  */
 export function checkChannel(settings: ChannelSettings): void {
   switch (settings.kind) {
     case 'webhook':
-      address(settings.url, ['https:', 'http:'], 'https://chat.example/hook');
-      if (settings.template !== '') parseTemplate(settings.template);
+      address('url', settings.url, ['https:', 'http:'], 'https://chat.example/hook');
+      if (settings.template !== '') within('/template', () => parseTemplate(settings.template));
       return;
     case 'push':
-      address(settings.endpoint, ['https:', 'http:'], 'the subscription of a browser');
+      address('endpoint', settings.endpoint, ['https:', 'http:'], 'the subscription of a browser');
       if (bytesOf(settings.p256dh) !== 65 || bytesOf(settings.auth) !== 16) {
-        throw bad('The keys of the push subscription are not whole.', 'Let the browser subscribe anew.');
+        const field = bytesOf(settings.auth) === 16 ? 'p256dh' : 'auth';
+        throw bad(field, 'The keys of the push subscription are incomplete.', 'Let the browser subscribe again.');
       }
       return;
     case 'email':
       checkEmail(settings);
       return;
     case 'mqtt':
-      address(settings.address, ['mqtt:', 'mqtts:'], 'mqtt://192.0.2.7:1883');
+      address('address', settings.address, ['mqtt:', 'mqtts:'], 'mqtt://192.0.2.7:1883');
       checkTopic(settings.baseTopic);
   }
 }
 
 function checkEmail(settings: Extract<ChannelSettings, { kind: 'email' }>): void {
   if (!/^[^\s/:@]+$|^\[?[\da-f:]+\]?$/i.test(settings.host)) {
-    throw bad(`“${settings.host}” is no name of a mail server.`, 'Give the name alone, as smtp.example.');
+    throw bad('host', `“${settings.host}” is not the name of a mail server.`, 'Give the name alone, as smtp.example.');
   }
-  for (const one of [settings.from, ...settings.to.split(',')]) {
+  const addresses = [settings.from, ...settings.to.split(',')];
+  for (const [i, one] of addresses.entries()) {
     if (!/^[^\s@<>]+@[^\s@<>]+$/.test(one.trim())) {
-      throw bad(`“${one.trim()}” is no e-mail address.`, 'Give one such as anna@example.org; several with commas.');
+      throw bad(
+        i === 0 ? 'from' : 'to',
+        `“${one.trim()}” is not an e-mail address.`,
+        'Give one such as anna@example.org; several with commas.',
+      );
     }
   }
   if ((settings.user === '') !== (settings.password === '')) {
     throw bad(
+      settings.user === '' ? 'user' : 'password',
       settings.user === '' ? 'There is a password but no user name.' : 'There is a user name but no password.',
       'Give both, or neither where the server takes mail without signing in.',
     );
   }
   if (settings.security === 'none' && settings.password !== '' && !onThisMachine(settings.host)) {
     throw bad(
+      'security',
       'Without TLS the password would travel through the network in the open.',
       'Choose TLS or STARTTLS: every mail provider offers one of them.',
     );
@@ -54,16 +63,17 @@ function checkEmail(settings: Extract<ChannelSettings, { kind: 'email' }>): void
 function checkTopic(topic: string): void {
   if (topic !== '' && !/[#+\0]/.test(topic) && !/^[/$]|\/$/.test(topic)) return;
   throw bad(
+    'baseTopic',
     `“${topic}” cannot be the beginning of the topics.`,
     'Give words with slashes between them, without # and +, such as workshop/strandward.',
   );
 }
 
-function address(text: string, protocols: readonly string[], example: string): void {
+function address(field: string, text: string, protocols: readonly string[], example: string): void {
   const url = URL.canParse(text) ? new URL(text) : null;
   if (url === null || !protocols.includes(url.protocol) || url.hostname === '') {
     // The text may hold a token, so it is not repeated.
-    throw bad('The address of the channel cannot be understood.', `Give one such as ${example}.`);
+    throw bad(field, 'The address of the channel cannot be understood.', `Give one such as ${example}.`);
   }
 }
 
@@ -77,6 +87,6 @@ function bytesOf(text: string): number {
   return /^[\w-]*$/.test(bare) ? Math.floor((bare.length * 3) / 4) : 0;
 }
 
-function bad(what: string, remedy: string): Problem {
-  return new Problem('bad-setting', what, remedy);
+function bad(field: string, what: string, remedy: string): Problem {
+  return new Problem('bad-setting', what, remedy, { pointer: pointerTo(field) });
 }

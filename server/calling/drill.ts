@@ -12,7 +12,7 @@ export interface Drill {
   readonly people: readonly DrillPerson[];
 }
 
-export interface DrillPerson {
+interface DrillPerson {
   readonly contactId: number;
   readonly name: string;
   readonly confirmedMs: number | null;

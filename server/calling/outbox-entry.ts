@@ -6,7 +6,7 @@ import type { CallMessage, MessageKind } from './call-message.ts';
  * said no for good), `withdrawn` (answered before it got out; no dead letter, for nobody missed anything).
  */
 export const ENTRY_STATES = ['waiting', 'delivered', 'expired', 'refused', 'withdrawn'] as const;
-export type EntryState = (typeof ENTRY_STATES)[number];
+type EntryState = (typeof ENTRY_STATES)[number];
 
 /** One message on its way over one channel. Times UTC ms. */
 export interface OutboxEntry {

@@ -1,4 +1,4 @@
-import { normalCdf } from '../strand/statistics/distributions.ts';
+import { normalCdf } from '../probability/distributions.ts';
 
 /** A sweep ends when the reading has gone through so many of the sensor's steps: its noise was then seen at their edges and amid them. */
 const SWEEP_STEPS = 4;

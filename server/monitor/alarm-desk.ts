@@ -18,8 +18,8 @@ import {
 } from '../alarm/alarm-settings.ts';
 import { CATALOGUE, isOfZone, titleOf } from '../alarm/catalogue.ts';
 import { Problem } from '../problem/problem.ts';
-import type { Stage } from '../strand/stage.ts';
-import type { RecordKeeper } from './ports.ts';
+import type { Stage } from '../stage/stage.ts';
+import type { RecordKeeper } from './ports/record.ts';
 import type { RecordGuard } from './record-guard.ts';
 
 export interface AlarmDeskParts {
@@ -120,7 +120,7 @@ export class AlarmDesk {
     return this.#said(this.#engine.reset(alarmId, person, this.#parts.nowMs()));
   }
 
-  /** @throws Problem `unknown-alarm`, `wrong-state`, `bad-request` */
+  /** @throws Problem `unknown-alarm`, `wrong-state`, `bad-shelving` */
   shelve(alarmId: number, request: ShelfRequest, person: Person): Alarm {
     const wish = { ...request, runUnderWay: this.#parts.runId() !== null };
     return this.#said(this.#engine.shelve(alarmId, wish, person, this.#parts.nowMs()));
@@ -133,7 +133,7 @@ export class AlarmDesk {
 
   /**
    * Of several zones all or none. `zones`: empty for an alarm of no zone.
-   * @throws Problem `bad-request`, `wrong-state`
+   * @throws Problem `bad-shelving`, `wrong-state`
    */
   removeFromService(type: AlarmType, zones: readonly number[], why: string, person: Person): readonly Alarm[] {
     const subjects = subjectsOf(type, zones);
@@ -219,15 +219,16 @@ export class AlarmDesk {
   }
 }
 
-/** @throws Problem `bad-request`: which zone is not said, or it has none */
+/** @throws Problem `bad-shelving`: which zone is not said, or it has none */
 function subjectsOf(type: AlarmType, zones: readonly number[]): readonly string[] {
   const ofZone = isOfZone(type);
   if (ofZone === zones.length > 0) return ofZone ? zones.map((zone) => `zone ${zone}`) : [''];
   const { title } = CATALOGUE[type];
   throw new Problem(
-    'bad-request',
+    'bad-shelving',
     ofZone ? `Each zone has its own alarm “${title}”, and none was named.` : `“${title}” is no alarm of a zone.`,
     ofZone ? 'Say which zones.' : 'Leave the zones out.',
+    { pointer: '/zones' },
   );
 }
 

@@ -1,6 +1,6 @@
 import { messageOf } from '../problem/problem.ts';
 import type { Log } from './log.ts';
-import type { RecordKeeper } from './ports.ts';
+import type { RecordKeeper } from './ports/record.ts';
 
 const NAMED = 3;
 

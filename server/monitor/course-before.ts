@@ -1,7 +1,7 @@
 import { GaugeWatch } from '../strand/gauge-watch.ts';
 import { canBeStrand } from '../strand/possible-diameter.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
-import type { SampleColumnsReader } from './ports.ts';
+import type { SampleColumnsReader } from './ports/samples.ts';
 import { StrandCourse } from './strand-course.ts';
 
 /** So much strand at a time: a few thousand readings, which take no longer than a millisecond or two. */

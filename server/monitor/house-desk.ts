@@ -1,7 +1,8 @@
 import { messageOf, Problem } from '../problem/problem.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Log } from './log.ts';
-import type { Backup, RecordHouse, RecordKeeper } from './ports.ts';
+import type { RecordKeeper } from './ports/record.ts';
+import type { Backup, RecordHouse } from './ports/record-house.ts';
 import type { Clock } from './steady-clock.ts';
 
 export interface HouseDeskParts {

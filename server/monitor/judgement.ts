@@ -14,13 +14,13 @@ import {
   recordFailingCondition,
   strandConditions,
 } from '../alarm/conditions.ts';
+import type { Spool } from '../entities/spool.ts';
 import type { ScrewAndHeat } from '../heat/standing-hot.ts';
 import type { HeatLimits, ZoneStatus } from '../heat/zone-status.ts';
 import { reachesWinderInS } from '../strand/position.ts';
 import type { MeasuredSection } from '../strand/section.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 import type { LinkState } from './link.ts';
-import type { Spool } from './ports.ts';
 
 /** A restart of the device counts as news for so long. */
 const RESTART_NEWS_MS = 5000;

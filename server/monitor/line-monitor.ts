@@ -1,7 +1,8 @@
+import type { Spool } from '../entities/spool.ts';
 import type { ExpectedThen } from '../heat/expected-past.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
+import type { Stage } from '../stage/stage.ts';
 import type { MeasuredSection } from '../strand/section.ts';
-import type { Stage } from '../strand/stage.ts';
 import type { AlarmDesk } from './alarm-desk.ts';
 import { isOver, type LifeEvent, type LifeState, nextLife } from './line/life-cycle.ts';
 import type { LineMonitorParts } from './line/line-monitor-parts.ts';
@@ -10,7 +11,6 @@ import { Listeners, type MonitorListener } from './line/listeners.ts';
 import { type OpenLine, openLine } from './line/open-line.ts';
 import { SettingsInForce } from './line/settings-in-force.ts';
 import { takeUpUnfinished } from './line/taking-up.ts';
-import type { Spool } from './ports.ts';
 
 export type { LineSnapshot } from './line/line-snapshot.ts';
 

@@ -5,14 +5,14 @@ import type { ThermalModel } from '../heat/thermal-model.ts';
 import type { ZoneStatus } from '../heat/zone-status.ts';
 import { type Reading, valueAt } from '../reading/reading.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
+import type { Stage } from '../stage/stage.ts';
+import { type StageState, StageTracker } from '../stage/stage-tracker.ts';
 import { GaugeWatch } from '../strand/gauge-watch.ts';
 import { LengthTracker } from '../strand/length.ts';
 import { canBeStrand } from '../strand/possible-diameter.ts';
 import { plainContext, type SampleContext } from '../strand/section-detector.ts';
-import type { Stage } from '../strand/stage.ts';
-import { type StageState, StageTracker } from '../strand/stage-tracker.ts';
 import { WinderTurns, type WindingBegin } from '../strand/winder-turns.ts';
-import type { LastSample } from './ports.ts';
+import type { LastSample } from './ports/samples.ts';
 import { heatLimits, stageOptions } from './settings-to-parts.ts';
 
 /** The last reading, as the rooms understood it. */

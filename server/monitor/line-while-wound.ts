@@ -1,5 +1,5 @@
 import { ZONE_COUNT_MAX } from '../reading/names.ts';
-import type { SampleReader, WindowColumns } from './ports.ts';
+import type { SampleReader, WindowColumns } from './ports/samples.ts';
 
 /** What the line was set to and how it kept to it while strand was wound. */
 export interface LineWhileWound {

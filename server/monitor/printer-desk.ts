@@ -1,7 +1,9 @@
+import type { Printer } from '../entities/printer.ts';
 import { Problem } from '../problem/problem.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import { LINE_PRINTER_ID } from '../strand/verdict/printer-profile.ts';
-import type { Printer, RecordKeeper, SpoolWords } from './ports.ts';
+import type { RecordKeeper } from './ports/record.ts';
+import type { SpoolWords } from './ports/spool-words.ts';
 import { limitsFor, linePrinter } from './spool/printer-limits.ts';
 import type { Clock } from './steady-clock.ts';
 
@@ -37,7 +39,7 @@ export class PrinterDesk {
     return printer;
   }
 
-  /** @throws Problem bad-request for limits that cannot be, or a name that is taken */
+  /** @throws Problem `bad-printer`, `bad-name` */
   add(printer: Omit<Printer, 'id'>, who: string): Printer {
     this.#check({ ...printer, id: -1 });
     const added = this.#parts.words.addPrinter(tidy(printer), this.#parts.clock());
@@ -45,7 +47,7 @@ export class PrinterDesk {
     return added;
   }
 
-  /** @throws Problem unknown-printer, bad-request */
+  /** @throws Problem `unknown-printer`, `bad-printer`, `bad-name` */
   change(printer: Printer, who: string): Printer {
     refuseLine(printer.id);
     this.find(printer.id);
@@ -66,11 +68,11 @@ export class PrinterDesk {
 
   #check(printer: Printer): void {
     const name = printer.name.trim();
-    if (name === '') throw new Problem('bad-request', 'The printer has no name.', 'Give it one.');
+    if (name === '') throw badName('The printer has no name.', 'Give it one.');
     const taken = this.all().some(
       (other) => other.id !== printer.id && other.name.toLowerCase() === name.toLowerCase(),
     );
-    if (taken) throw new Problem('bad-request', `There is a printer “${name}” already.`, 'Give another name.');
+    if (taken) throw badName(`There is a printer “${name}” already.`, 'Give another name.');
     limitsFor(printer, this.#parts.settings());
   }
 
@@ -90,6 +92,10 @@ function refuseLine(id: number): void {
     'The limits of this line are changed in its settings.',
     'Change them on the set-up page, or add a printer of its own.',
   );
+}
+
+function badName(what: string, remedy: string): Problem {
+  return new Problem('bad-name', what, remedy, { pointer: '/name' });
 }
 
 function tidy(printer: Omit<Printer, 'id'>): Omit<Printer, 'id'> {

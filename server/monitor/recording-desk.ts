@@ -3,7 +3,8 @@ import { messageOf, Problem } from '../problem/problem.ts';
 import type { LogSurvey } from '../reading/log-survey.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Log } from './log.ts';
-import type { RecordHouse, RecordKeeper } from './ports.ts';
+import type { RecordKeeper } from './ports/record.ts';
+import type { RecordHouse } from './ports/record-house.ts';
 import type { RecordingProgress, RecordingRoom } from './recording.ts';
 import { roomOnDisk } from './room-on-disk.ts';
 import type { Clock } from './steady-clock.ts';
@@ -120,7 +121,9 @@ export class RecordingDesk {
       throw new Problem('wrong-state', 'No log was given that could be judged.', 'Send the log first.');
     }
     if (given.survey.clock === null && rateHz === null) {
-      throw new Problem('bad-request', 'The lines of the log tell nothing of time.', 'Say how many came a second.');
+      throw new Problem('bad-time', 'The lines of the log carry no time.', 'Say how many came a second.', {
+        pointer: '/rateHz',
+      });
     }
     this.#roomFor(MADE_SHARE * given.bytes);
     const { clock, rateHz: foundHz } = given.survey;

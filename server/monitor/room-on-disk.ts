@@ -1,6 +1,6 @@
 import { Problem } from '../problem/problem.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
-import type { RecordHouse } from './ports.ts';
+import type { RecordHouse } from './ports/record-house.ts';
 
 /**
  * Refuses what would take the room that the watching needs.

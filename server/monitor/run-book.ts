@@ -1,7 +1,10 @@
+import type { Run } from '../entities/run.ts';
+import type { Spool } from '../entities/spool.ts';
+import type { Stage } from '../stage/stage.ts';
 import { spoolStartGaugeMm, winderGaugeMm, woundMm } from '../strand/position.ts';
-import type { Stage } from '../strand/stage.ts';
 import type { WindingBegin } from '../strand/winder-turns.ts';
-import type { LastSample, RecordKeeper, Run, Spool } from './ports.ts';
+import type { RecordKeeper } from './ports/record.ts';
+import type { LastSample } from './ports/samples.ts';
 
 export interface RunBookOptions {
   readonly stopAfterMin: number;

@@ -1,7 +1,7 @@
+import type { RunSettings } from '../entities/run.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import { DETECTOR_VERSION } from '../strand/section-detector.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
-import type { RunSettings } from './ports.ts';
 import { strandLimits } from './settings-to-parts.ts';
 
 /** What a spool was wound under. */

@@ -1,4 +1,6 @@
 import { callsForSomebody } from '../alarm/life-cycle.ts';
+import type { Printer } from '../entities/printer.ts';
+import type { Run } from '../entities/run.ts';
 import { Problem } from '../problem/problem.ts';
 import type { Preparation } from '../strand/side-by-side/preparation.ts';
 import type { RunFigures } from '../strand/side-by-side/run-value.ts';
@@ -6,7 +8,8 @@ import { emptyStretches, type Spoilt, STRETCH_MM, type StretchSums } from '../st
 import { type DiameterTally, mergeTallies } from '../strand/statistics/diameter-tally.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 import { lineWhileWound } from './line-while-wound.ts';
-import type { Printer, RecordReader, Run, SampleReader } from './ports.ts';
+import type { RecordReader } from './ports/record.ts';
+import type { SampleReader } from './ports/samples.ts';
 import type { Judgement } from './spool/judgement.ts';
 import { spoiltOnSpool } from './spool/spoilt-on-spool.ts';
 import type { SpoolBook } from './spool/spool-book.ts';
@@ -53,7 +56,7 @@ export class RunSummaries {
     this.#parts = parts;
   }
 
-  /** @throws Problem bad-request for a printer whose limits cannot be */
+  /** @throws Problem `bad-printer` for a printer whose limits cannot be */
   async of(run: Run, printer: Printer, nowMs: number): Promise<RunSummary> {
     const { reader, book, judge, samples } = this.#parts;
     const wound: Judgement[] = [];

@@ -4,7 +4,7 @@ import type { MeasuredSection, Section, StatedSection } from '../strand/section.
 import { type SampleContext, SectionDetector } from '../strand/section-detector.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 import type { StrandAdvisory } from '../strand/trend/advisory.ts';
-import type { RecordKeeper, RecordReader } from './ports.ts';
+import type { RecordKeeper, RecordReader } from './ports/record.ts';
 import { StrandCourse } from './strand-course.ts';
 
 /**

@@ -2,9 +2,9 @@ import type { HeatLimits } from '../heat/zone-status.ts';
 import type { IntakeOptions } from '../reading/intake.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Source } from '../source/source.ts';
+import type { StageOptions } from '../stage/stage-tracker.ts';
 import type { GaugeOptics } from '../strand/blindness.ts';
 import type { LineParts } from '../strand/spectrum/named-causes.ts';
-import type { StageOptions } from '../strand/stage-tracker.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 
 /** What each room needs of the settings of the line. */

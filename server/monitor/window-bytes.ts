@@ -1,6 +1,6 @@
 import { promisify } from 'node:util';
 import { gzip } from 'node:zlib';
-import type { WindowBytes, WindowColumns } from './ports.ts';
+import type { WindowBytes, WindowColumns } from './ports/samples.ts';
 
 const gzipped = promisify(gzip);
 
@@ -18,7 +18,7 @@ export interface WindowHead {
   /** The arrays of each channel, in order: 'min', 'max', 'mean', and 'sd' where it was asked for. */
   readonly fields: readonly WindowField[];
 }
-export type WindowField = 'min' | 'max' | 'mean' | 'sd';
+type WindowField = 'min' | 'max' | 'mean' | 'sd';
 
 /**
  * A window as bytes, all little-endian:
@@ -32,7 +32,7 @@ export type WindowField = 'min' | 'max' | 'mean' | 'sd';
  * `timeMs` and `gaugeMm` are those of the first reading of a column: where the column really begins, see `WindowColumns`.
  * NaN = no value. The head ends on a multiple of 8, so that the arrays can be looked at in place.
  */
-export function windowBytes(window: WindowColumns): Uint8Array {
+function windowBytes(window: WindowColumns): Uint8Array {
   const channels = Object.keys(window.channels);
   const withSpread = channels.some((name) => window.channels[name]!.sd !== undefined);
   const fields: WindowField[] = withSpread ? ['min', 'max', 'mean', 'sd'] : ['min', 'max', 'mean'];

@@ -2,7 +2,7 @@ import { type Channel, type ChannelSettings, SECRET_FIELDS, whereTo } from '../c
 import { checkChannel } from '../calling/check-channel.ts';
 import type { PeopleStore } from '../calling/people-store.ts';
 import type { Clock } from '../monitor/steady-clock.ts';
-import { Problem } from '../problem/problem.ts';
+import { Problem, within } from '../problem/problem.ts';
 import type { Switchboard } from './switchboard.ts';
 
 export interface ChannelBookParts {
@@ -59,15 +59,15 @@ export class ChannelBook {
 
   /** As it would be saved, for a test before it is. @throws Problem bad-setting, bad-template, unknown-channel */
   draft(id: number | null, name: string, settings: ChannelSettings): Channel {
+    if (id !== null) within('/id', () => this.find(id));
     return { name, id: id ?? 0, settings: this.#withKept(id, settings) };
   }
 
   #checked(id: number | null, name: string, settings: ChannelSettings): Omit<Channel, 'id'> {
     const tidy = name.trim();
-    if (tidy === '')
-      throw new Problem('bad-setting', 'The channel has no name.', 'Give it one, such as “Anna’s phone”.');
+    if (tidy === '') throw badName('The channel has no name.', 'Give it one, such as “Anna’s phone”.');
     const taken = this.all().some((other) => other.id !== id && other.name.toLowerCase() === tidy.toLowerCase());
-    if (taken) throw new Problem('bad-setting', `There is a channel “${tidy}” already.`, 'Give another name.');
+    if (taken) throw badName(`There is a channel “${tidy}” already.`, 'Give another name.');
     return { name: tidy, settings: this.#withKept(id, settings) };
   }
 
@@ -75,7 +75,9 @@ export class ChannelBook {
   #withKept(id: number | null, settings: ChannelSettings): ChannelSettings {
     const before = id === null ? null : this.find(id).settings;
     if (before !== null && before.kind !== settings.kind) {
-      throw new Problem('bad-setting', 'A channel cannot become one of another kind.', 'Remove it and add another.');
+      throw new Problem('bad-setting', 'A channel cannot become one of another kind.', 'Remove it and add another.', {
+        pointer: '/settings/kind',
+      });
     }
     const given: Readonly<Record<string, unknown>> = { ...settings };
     const old: Readonly<Record<string, unknown>> = { ...before };
@@ -83,7 +85,11 @@ export class ChannelBook {
     // Without a user there is no password to keep.
     const usable = kept.filter((field) => field !== 'password' || given.user !== '');
     const whole = { ...settings, ...Object.fromEntries(usable.map((field) => [field, old[field]])) } as ChannelSettings;
-    checkChannel(whole);
+    within('/settings', () => checkChannel(whole));
     return whole;
   }
+}
+
+function badName(what: string, remedy: string): Problem {
+  return new Problem('bad-name', what, remedy, { pointer: '/name' });
 }

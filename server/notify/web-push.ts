@@ -12,7 +12,7 @@ export interface PushKeys {
 }
 
 /** What the page's service worker gets to show. */
-export interface PushPayload {
+interface PushPayload {
   readonly title: string;
   readonly body: string;
   /** A newer one with the same tag takes the place of the older. */

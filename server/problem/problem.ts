@@ -1,11 +1,22 @@
 /**
- * Everything that can go wrong because of what somebody gave us: one registry of codes, never reused.
- * Misuse by a programmer is a TypeError; these are for the world.
+ * Everything that can go wrong because of what somebody gave us: one registry of codes, never reused and never renamed.
+ * DEVELOPERS.md says for each what it means. Misuse by a programmer is a TypeError; these are for the world.
  */
 export const PROBLEMS = {
   'unknown-option': { exitCode: 2, httpStatus: 400 },
   'bad-setting': { exitCode: 2, httpStatus: 400 },
   'bad-request': { exitCode: 2, httpStatus: 400 },
+  'bad-name': { exitCode: 2, httpStatus: 400 },
+  'bad-printer': { exitCode: 2, httpStatus: 400 },
+  'bad-choice': { exitCode: 2, httpStatus: 400 },
+  'bad-cut': { exitCode: 2, httpStatus: 400 },
+  'bad-length': { exitCode: 2, httpStatus: 400 },
+  'bad-place': { exitCode: 2, httpStatus: 400 },
+  'bad-window': { exitCode: 2, httpStatus: 400 },
+  'bad-comparison': { exitCode: 2, httpStatus: 400 },
+  'bad-time': { exitCode: 2, httpStatus: 400 },
+  'bad-shelving': { exitCode: 2, httpStatus: 400 },
+  'upload-stalled': { exitCode: 1, httpStatus: 400 },
   'access-key-missing': { exitCode: 2, httpStatus: 401 },
   'access-denied': { exitCode: 2, httpStatus: 403 },
   'not-found': { exitCode: 2, httpStatus: 404 },
@@ -37,16 +48,47 @@ export const PROBLEMS = {
 
 export type ProblemCode = keyof typeof PROBLEMS;
 
+/** A problem as it travels from one thread to another. */
+export interface ProblemParts {
+  readonly code: ProblemCode;
+  readonly message: string;
+  readonly remedy: string;
+  readonly pointer: string | null;
+}
+
+export interface ProblemOptions extends ErrorOptions {
+  /** The field of the request that it is about, as a JSON pointer (RFC 6901) into its body or query. */
+  readonly pointer?: string | null;
+}
+
 /** An error with a sentence that names what is wrong (`message`) and what to do about it (`remedy`). */
-export class Problem extends Error {
+export class Problem extends Error implements ProblemParts {
   readonly code: ProblemCode;
   readonly remedy: string;
+  /** null = about no field of the request. */
+  readonly pointer: string | null;
 
-  constructor(code: ProblemCode, message: string, remedy: string, options?: ErrorOptions) {
-    super(message, options);
+  constructor(code: ProblemCode, message: string, remedy: string, options: ProblemOptions = {}) {
+    const { pointer = null, ...rest } = options;
+    super(message, rest);
     this.name = 'Problem';
     this.code = code;
     this.remedy = remedy;
+    this.pointer = pointer;
+  }
+
+  /** The same problem at another field; null = about no field. */
+  at(pointer: string | null): Problem {
+    return new Problem(this.code, this.message, this.remedy, { pointer, cause: this });
+  }
+
+  static of({ code, message, remedy, pointer }: ProblemParts): Problem {
+    return new Problem(code, message, remedy, { pointer });
+  }
+
+  get parts(): ProblemParts {
+    const { code, message, remedy, pointer } = this;
+    return { code, message, remedy, pointer };
   }
 
   get exitCode(): number {
@@ -55,6 +97,19 @@ export class Problem extends Error {
 
   get httpStatus(): number {
     return PROBLEMS[this.code].httpStatus;
+  }
+}
+
+/**
+ * Runs a check of one part of a request, so that its pointers lead from the whole request.
+ * @param part the pointer to that part; null = what is checked is not in the request
+ */
+export function within<T>(part: string | null, check: () => T): T {
+  try {
+    return check();
+  } catch (thrown) {
+    if (!(thrown instanceof Problem)) throw thrown;
+    throw thrown.at(part === null ? null : part + (thrown.pointer ?? ''));
   }
 }
 

@@ -8,7 +8,7 @@ const NUMBER = /^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?$/;
 const GAP = /^(?:[+-]?nan|[+-]?inf|[+-]?infinity|-|null)$/i;
 
 /** `places` of a number that is no plain decimal: with an exponent, or without a digit before the point. */
-export const PLACES_OTHER = 99;
+const PLACES_OTHER = 99;
 /** `places` of a gap. */
 export const PLACES_GAP = -1;
 

@@ -1,7 +1,7 @@
 /** The most fields that a line may have. */
-export const FIELDS_MAX = 64;
+const FIELDS_MAX = 64;
 /** The longest name, in bytes. */
-export const NAME_BYTES_MAX = 40;
+const NAME_BYTES_MAX = 40;
 
 /**
  * The fields of one line: where their names lie in its bytes, and their values. Filled anew for every line by the reader

@@ -29,7 +29,7 @@ export interface Binding {
 }
 
 /** More channels than this come only from garbage. */
-export const CHANNELS_MAX = 128;
+const CHANNELS_MAX = 128;
 
 /** Builds the layout name by name. An old channel keeps its column for ever; only new ones are appended. */
 export class LayoutBuilder {

@@ -125,7 +125,7 @@ export function surveyLog(
 }
 
 /** A line without what a terminal program set before it. */
-export function unstamped(line: string): string {
+function unstamped(line: string): string {
   const stamp = timeStampOf(line);
   return stamp === null ? withoutTimeTitle(line) : line.slice(stamp.length);
 }

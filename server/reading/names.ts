@@ -5,10 +5,10 @@
 /** The most zones that a line may have; zone 1 is nearest the hopper, the last is the die. */
 export const ZONE_COUNT_MAX = 8;
 
-export type ZoneNumber = 1 | 2 | 3 | 4 | 5 | 6 | 7 | 8;
+type ZoneNumber = 1 | 2 | 3 | 4 | 5 | 6 | 7 | 8;
 
 /** Bookkeeping fields: they order and date a reading and are no measurement. */
-export type BookkeepingRole = 'ms' | 'us' | 'n';
+type BookkeepingRole = 'ms' | 'us' | 'n';
 
 export type MeasuredRole =
   | 'd'

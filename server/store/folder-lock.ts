@@ -6,8 +6,13 @@ import { Problem } from '../problem/problem.ts';
  * Keeps a second service off a data folder. The lock is SQLite's own file lock on an empty file beside the database:
  * unlike a file with a process number it is gone with its process, however that ends, and holds across containers that
  * share the folder.
+ * @param whenInUse what to do where another one has it
+ * @throws Problem `database-unusable`
  */
-export function lockFolder(folder: string): () => void {
+export function lockFolder(
+  folder: string,
+  whenInUse = 'Stop the other one, or choose another data folder.',
+): () => void {
   const path = join(folder, 'strandward.lock');
   let lock: Sqlite.Database | undefined;
   try {
@@ -19,7 +24,7 @@ export function lockFolder(folder: string): () => void {
       throw new Problem(
         'database-unusable',
         `The data folder ${folder} is already in use by another Strandward.`,
-        'Stop the other one, or choose another data folder.',
+        whenInUse,
         { cause: thrown },
       );
     }

@@ -1,12 +1,8 @@
 import type { PeopleStore } from '../calling/people-store.ts';
-import type {
-  RecordHouse,
-  RecordKeeper,
-  RecordReader,
-  SampleReader,
-  SampleWriter,
-  SpoolWords,
-} from '../monitor/ports.ts';
+import type { RecordKeeper, RecordReader } from '../monitor/ports/record.ts';
+import type { RecordHouse } from '../monitor/ports/record-house.ts';
+import type { SampleReader, SampleWriter } from '../monitor/ports/samples.ts';
+import type { SpoolWords } from '../monitor/ports/spool-words.ts';
 import { BUSY_TIMEOUT_MS, openDatabase, sizeOf } from './database.ts';
 import { recordHouse } from './house/record-house.ts';
 import { peopleKeeper } from './people-keeper.ts';
@@ -19,9 +15,10 @@ import { SampleQueries } from './samples/sample-queries.ts';
 import { spoolWords } from './spool-words.ts';
 import { canUseWorker, workerReader } from './worker-reader.ts';
 
+export { backUpFolder } from './house/backup-command.ts';
 export { restoreBackup } from './house/restore.ts';
 export { RecordFailing } from './record-failing.ts';
-export type { SampleColumnsReader } from './sample-reader.ts';
+
 export type { SampleColumns } from './samples/sample-queries.ts';
 
 export interface StoreOptions {

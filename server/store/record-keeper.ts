@@ -1,5 +1,6 @@
 import Sqlite, { type Database } from 'better-sqlite3';
-import type { LastSample, RecordKeeper } from '../monitor/ports.ts';
+import type { RecordKeeper } from '../monitor/ports/record.ts';
+import type { LastSample } from '../monitor/ports/samples.ts';
 import { Problem } from '../problem/problem.ts';
 import { alarmTable } from './record/alarms.ts';
 import { settingsTable } from './record/line-settings.ts';

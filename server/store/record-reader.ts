@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { RecordReader } from '../monitor/ports.ts';
+import type { RecordReader } from '../monitor/ports/record.ts';
 import { alarmTable } from './record/alarms.ts';
 import { operatorLog } from './record/operator-log.ts';
 import { runSettingsTable } from './record/run-settings.ts';

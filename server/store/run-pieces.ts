@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { SampleColumns } from '../monitor/ports.ts';
+import type { SampleColumns } from '../monitor/ports/samples.ts';
 import { Problem } from '../problem/problem.ts';
 import { BlockCache, type DamageListener } from './samples/block-cache.ts';
 import { FIRST_CHANNEL, GAUGE_COLUMN, TIME_COLUMN } from './samples/block-format.ts';

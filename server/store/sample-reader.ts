@@ -1,4 +1,4 @@
-import type { SampleColumnsReader, SampleReader } from '../monitor/ports.ts';
+import type { SampleColumnsReader, SampleReader } from '../monitor/ports/samples.ts';
 import { packedWindow } from '../monitor/window-bytes.ts';
 import type { RunPieces } from './run-pieces.ts';
 import type { DamageListener } from './samples/block-cache.ts';

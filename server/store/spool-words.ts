@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { SpoolWords } from '../monitor/ports.ts';
+import type { SpoolWords } from '../monitor/ports/spool-words.ts';
 import { afterWinding } from './record/after-winding.ts';
 import { examinationTable } from './record/examinations.ts';
 import { printerTable } from './record/printers.ts';

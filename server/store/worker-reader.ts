@@ -1,4 +1,4 @@
-import type { WindowQuery } from '../monitor/ports.ts';
+import type { WindowQuery } from '../monitor/ports/samples.ts';
 import { packedWindow } from '../monitor/window-bytes.ts';
 import { HandedOver } from '../worker/calls.ts';
 import { type OpenWorker, openWorker, workerCode } from '../worker/open-worker.ts';

@@ -5,7 +5,7 @@ import type { DriftAdvisory, StrandAdvisory, SurgingAdvisory } from './trend/adv
 import { SURGE_WINDOW_CELLS } from './trend/surge-tracker.ts';
 
 export const ADVICE_KINDS = ['drift', 'surging', 'blindness', 'gaugeFrozen', 'gaugeSaturated'] as const;
-export type AdviceKind = (typeof ADVICE_KINDS)[number];
+type AdviceKind = (typeof ADVICE_KINDS)[number];
 
 /**
  * Something to know that is no alarm and changes no verdict: a plain sentence, and what to check first. Gauge lengths in

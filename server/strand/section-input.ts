@@ -24,7 +24,7 @@ export interface CheckedSection {
 
 const metres = (mm: number): string => `${(mm / 1000).toFixed(3)} m`;
 
-/** Checks a person's stretch against the spool. Throws the Problem `bad-section` that says what is wrong. */
+/** Checks a person's stretch against the spool. Throws the Problem `bad-section` that says what is wrong, and where. */
 export function checkSection(
   request: SectionRequest,
   spool: {
@@ -42,29 +42,37 @@ export function checkSection(
       'bad-section',
       `A section runs from one position to another, but it was given from ${from} mm to ${to} mm.`,
       'Give both positions as numbers, in millimetres from the inner end of the spool.',
+      { pointer: Number.isFinite(from) ? '/toSpoolMm' : '/fromSpoolMm' },
     );
   if (!(to > from))
     throw new Problem(
       'bad-section',
       `The section ends at ${metres(to)}, which is not after its start at ${metres(from)}.`,
       'Give the position nearer to the inner end of the spool first.',
+      { pointer: '/toSpoolMm' },
     );
   if (from < -ROUNDING_MM)
     throw new Problem(
       'bad-section',
       `The section starts at ${metres(from)}, before the inner end of the spool.`,
       'Positions count from 0 at the inner end.',
+      { pointer: '/fromSpoolMm' },
     );
   if (to > spool.lengthMm + ROUNDING_MM)
     throw new Problem(
       'bad-section',
       `The section ends at ${metres(to)}, but the spool holds ${metres(spool.lengthMm)}.`,
       'Give a position on the spool.',
+      { pointer: '/toSpoolMm' },
     );
   if (!VERDICTS.includes(verdict))
-    throw new Problem('bad-section', `“${verdict}” is no verdict.`, `Choose one of ${VERDICTS.join(', ')}.`);
+    throw new Problem('bad-section', `“${verdict}” is not a verdict.`, `Choose one of ${VERDICTS.join(', ')}.`, {
+      pointer: '/verdict',
+    });
   if (note.length > NOTE_LENGTH_MAX)
-    throw new Problem('bad-section', `The note has ${note.length} characters.`, `Shorten it to ${NOTE_LENGTH_MAX}.`);
+    throw new Problem('bad-section', `The note has ${note.length} characters.`, `Shorten it to ${NOTE_LENGTH_MAX}.`, {
+      pointer: '/note',
+    });
   const { startGaugeMm, lengthMm, lengthFactor } = spool;
   return {
     fromMm: gaugeLengthMm(Math.max(0, from) / lengthFactor, startGaugeMm),

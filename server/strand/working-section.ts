@@ -39,7 +39,7 @@ export function newSection(kind: MeasuredSection['kind'], fromMm: number, fromTi
  * A strand that jams, slips or is not there is to be cut out when that is sure. One that is merely off tolerance or out
  * of round prints, if not well, and one that nobody measured may be good: those are for a person to judge.
  */
-export function verdictOf(kind: MeasuredSection['kind'], sure: boolean): Verdict {
+function verdictOf(kind: MeasuredSection['kind'], sure: boolean): Verdict {
   switch (kind) {
     case 'blob':
     case 'neck':
@@ -52,7 +52,7 @@ export function verdictOf(kind: MeasuredSection['kind'], sure: boolean): Verdict
 
 const orNull = (value: number): number | null => (Number.isNaN(value) ? null : value);
 
-export function toMeasured(section: WorkingSection): MeasuredSection {
+function toMeasured(section: WorkingSection): MeasuredSection {
   return {
     ordinal: section.ordinal,
     kind: section.kind,

@@ -1,5 +1,4 @@
-import type { ProblemCode } from '../problem/problem.ts';
-import { messageOf, Problem } from '../problem/problem.ts';
+import { messageOf, Problem, type ProblemParts } from '../problem/problem.ts';
 
 /** What a worker can be asked to do. Arguments and results are plain data: they travel to its thread and back. */
 // biome-ignore lint/suspicious/noExplicitAny: any function will do; each caller names the right one.
@@ -36,16 +35,13 @@ export type FromWorker =
 /** What was thrown, as it travels between threads. */
 export interface Failure {
   readonly message: string;
-  readonly problem: { readonly code: ProblemCode; readonly remedy: string } | null;
+  readonly problem: ProblemParts | null;
 }
 
 export function failureOf(thrown: unknown): Failure {
-  return {
-    message: messageOf(thrown),
-    problem: thrown instanceof Problem ? { code: thrown.code, remedy: thrown.remedy } : null,
-  };
+  return { message: messageOf(thrown), problem: thrown instanceof Problem ? thrown.parts : null };
 }
 
 export function thrownOf({ message, problem }: Failure): Error {
-  return problem === null ? new Error(message) : new Problem(problem.code, message, problem.remedy);
+  return problem === null ? new Error(message) : Problem.of(problem);
 }

@@ -27,7 +27,7 @@ export type Wish = { readonly do: 'help' } | { readonly do: 'list' } | ({ readon
 
 export const HELP = `Simulates a filament extrusion line and sends its reading lines.
 
-  node .build/simulator/main.js [options]
+  strandward simulate [options]
 
   --scenario NAME    what happens on the line (default ${DEFAULT_SCENARIO}; --list shows all)
   --seed N           another whole number is another evening of the same kind (default 1)

@@ -8,7 +8,7 @@ export type LineShape = 'named' | 'json' | 'columns';
 export const LINE_SHAPES: readonly LineShape[] = ['named', 'json', 'columns'];
 
 /** The text of one field's value, from whatever the device holds now. */
-export type FieldText = () => string;
+type FieldText = () => string;
 
 export interface FormatField {
   readonly role: Role;

@@ -4,7 +4,7 @@ import type { Random } from './random.ts';
 import type { TruthKind } from './truth.ts';
 
 /** `soft`: steep in front, long behind; `hard`: a lump with sharp ends; `stretch`: a plateau with gentle ends. */
-export type DefectShape = 'soft' | 'hard' | 'stretch';
+type DefectShape = 'soft' | 'hard' | 'stretch';
 
 export type Range = readonly [low: number, high: number];
 

@@ -19,7 +19,7 @@ import {
   nextState,
 } from '../../server/alarm/life-cycle.ts';
 import { Problem } from '../../server/problem/problem.ts';
-import { STAGES } from '../../server/strand/stage.ts';
+import { STAGES } from '../../server/stage/stage.ts';
 
 const T0 = Date.UTC(2026, 1, 3, 22);
 const at = (seconds: number) => T0 + seconds * 1000;

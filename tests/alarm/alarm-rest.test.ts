@@ -144,10 +144,10 @@ describe('a shelved alarm', () => {
   });
 
   test.each([
-    [{ ...shelf(0) }, 'bad-request', /cannot rest for 0 min/],
-    [{ ...shelf(-10) }, 'bad-request', /-10 min/],
-    [{ ...shelf(Number.NaN) }, 'bad-request', /NaN/],
-    [{ ...shelf(24 * 60 + 1) }, 'bad-request', /at most for 1440 min/],
+    [{ ...shelf(0) }, 'bad-shelving', /cannot rest for 0 min/],
+    [{ ...shelf(-10) }, 'bad-shelving', /-10 min/],
+    [{ ...shelf(Number.NaN) }, 'bad-shelving', /NaN/],
+    [{ ...shelf(24 * 60 + 1) }, 'bad-shelving', /at most for 1440 min/],
     [{ ...shelf(null), runUnderWay: false }, 'wrong-state', /No run is under way/],
   ])('is refused in words: %j', (wish, code, words) => {
     const engine = fresh();

@@ -51,7 +51,7 @@ describe('is refused in words', () => {
       /raised above 10 % of the lines and with a deadband of 12 would return only at -2/,
     ],
     ['zoneAboveAbsoluteLimit', { deadband: 280 }, /raised above 300 °C .* would return only at 20 °C/],
-    ['blob', { priority: 'urgent' }, /“urgent” is no priority/],
+    ['blob', { priority: 'urgent' }, /“urgent” is not a priority/],
     ['zoneAboveAbsoluteLimit', { priority: 'low' }, /what may burn keeps the high priority/],
     ['blob', { latching: 'yes' }, /neither yes nor no/],
     ['blob', { firstCheck: '   ' }, /does not say what to check first/],

@@ -20,7 +20,7 @@ test('a body that stops coming, from somebody who says nothing, is given up', as
   const phone = request({ port, host: '127.0.0.1', method: 'POST', headers: { 'content-length': 1000 } });
   phone.on('error', () => {});
   phone.write('d=1.75\n');
-  await expect.poll(() => outcome, { timeout: 20_000 }).toMatchObject({ code: 'bad-request' });
+  await expect.poll(() => outcome, { timeout: 20_000 }).toMatchObject({ code: 'upload-stalled' });
   phone.destroy();
   await new Promise((resolve) => server.close(resolve));
 });

@@ -2,7 +2,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { CoilDetail, CoilView, CutInput, CutPlanView, PrintFitView } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { SpoolChoicesView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
-import type { SampleReader } from '../../server/monitor/ports.ts';
+import type { SampleReader } from '../../server/monitor/ports/samples.ts';
 import { type TestService, woundBySimulator } from './test-service.ts';
 
 const CHOICES = { shortestMm: 1000, doubtful: 'keep', objective: 'mostLength' } as const;

@@ -4,7 +4,7 @@ import type { ChartsView, SpoolJudgement } from '../../server/api/contract/judge
 import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import type { RunDetail, SectionView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
-import { type TestService, woundBySimulator } from './test-service.ts';
+import { type TestService, woundBySimulator, woundFromLines } from './test-service.ts';
 
 let service: TestService;
 const judgement = () => service.get<SpoolJudgement>('/api/spools/1/judgement');
@@ -44,6 +44,34 @@ function alongLength(at: Float64Array, of: (i: number) => number): { mean: numbe
   }
   return { mean: sum / length, length };
 }
+
+it('tells of a run only those blobs that are surely too thick and to be discarded', async () => {
+  const run = await woundFromLines(
+    (function* () {
+      // One blob that is surely beyond the limit, and one that the gauge cannot tell from it.
+      for (let mm = 0; mm <= 12_000; mm++) {
+        const d = mm > 3000 && mm < 3030 ? 2.1 : mm > 6000 && mm < 6030 ? 1.902 : 1.75 + 0.003 * Math.sin(mm * 12.9898);
+        yield `ms=${mm * 50} n=${mm} d=${d.toFixed(4)} v=20 len=${mm}`;
+      }
+    })(),
+    { hotendLimitMm: 1.9, gaugeToWinderMm: 0 },
+  );
+  try {
+    const verdict = async () => (await run.get<RunDetail>('/api/runs/1')).run.verdict;
+    const { sections } = await run.get<SpoolDetail>('/api/spools/1');
+    const blobs = sections.filter(({ kind }) => kind === 'blob');
+    expect(blobs.map((one) => one.verdict)).toEqual(['discard', 'doubtful']);
+    expect(await verdict()).toContain('with one blob beyond the hotend limit');
+    const { id, fromSpoolMm, toSpoolMm } = blobs[0]!;
+    const mark = { fromSpoolMm: 8000, toSpoolMm: 8100, verdict: 'discard', note: '' };
+    expect((await run.send('POST', '/api/spools/1/sections', mark)).status).toBe(201);
+    const good = { fromSpoolMm, toSpoolMm, verdict: 'good', note: '' };
+    expect((await run.send('PUT', `/api/spools/1/sections/${id}`, good)).status).toBe(200);
+    expect(await verdict()).toMatch(/0\.10 m \(0\.8 %\) of it bad; besides/);
+  } finally {
+    await run.stop();
+  }
+}, 60_000);
 
 describe('a stored spool judged anew', () => {
   it('has the sections that were found while it was wound, when nothing was changed', async () => {
@@ -233,8 +261,8 @@ describe('what cannot be asked', () => {
   it.each([
     ['no such spool', '/api/spools/99/judgement', 404, 'unknown-spool'],
     ['a print of no length', '/api/spools/1/judgement?printMetres=0', 400, 'bad-request'],
-    ['a place behind the end', '/api/spools/1/reel?at=1e9', 400, 'bad-request'],
-    ['a place before the beginning', '/api/spools/1/reel?at=-1', 400, 'bad-request'],
+    ['a place behind the end', '/api/spools/1/reel?at=1e9', 400, 'bad-place'],
+    ['a place before the beginning', '/api/spools/1/reel?at=-1', 400, 'bad-place'],
     ['an axis that is none', '/api/spools/1/spectrum?axis=width', 400, 'bad-request'],
     ['a format that is none', '/api/spools/1/export?format=xml', 400, 'bad-request'],
   ])('%s', async (_what, path, status, code) => {
@@ -244,8 +272,8 @@ describe('what cannot be asked', () => {
 
   it.each([
     ['a printer that is not there', { printerId: 99 }, 404, 'unknown-printer'],
-    ['a shortest coil of nothing', { shortestMm: 0 }, 400, 'bad-request'],
-    ['a negative shortest coil', { shortestMm: -100 }, 400, 'bad-request'],
+    ['a shortest coil of nothing', { shortestMm: 0 }, 400, 'bad-choice'],
+    ['a negative shortest coil', { shortestMm: -100 }, 400, 'bad-choice'],
     ['an aim that is none', { objective: 'everything' }, 400, 'bad-request'],
     ['a choice that is none', { knife: 'sharp' }, 400, 'bad-request'],
   ])('to choose %s', async (_what, choice, status, code) => {
@@ -258,7 +286,7 @@ describe('what cannot be asked', () => {
   it.each([
     ['limits in the wrong order', { hotendLimitMm: 1.7, leastFeedableMm: 1.8, toleranceMm: 0.05 }, 400, 'hotend limit'],
     ['a tolerance of nothing', { hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0 }, 400, 'tolerance'],
-    ['a negative limit', { hotendLimitMm: 1.9, leastFeedableMm: -1, toleranceMm: 0.05 }, 400, 'least feedable'],
+    ['a negative limit', { hotendLimitMm: 1.9, leastFeedableMm: -1, toleranceMm: 0.05 }, 400, 'smallest feedable'],
     [
       'a least feedable diameter that the line cannot see',
       { hotendLimitMm: 1.9, leastFeedableMm: 0.4, toleranceMm: 0.05 },

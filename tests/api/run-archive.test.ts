@@ -1,11 +1,12 @@
 import { createHash, randomBytes } from 'node:crypto';
 import { appendFileSync, readdirSync, readFileSync, readlinkSync, rmSync, writeFileSync } from 'node:fs';
-import { dirname } from 'node:path';
+import { dirname, join } from 'node:path';
 import { gunzipSync, gzipSync } from 'node:zlib';
 import Sqlite from 'better-sqlite3';
 import { afterEach, describe, expect, it } from 'vitest';
 import type { RunDetail, WindowView } from '../../server/api/contract/runs-and-spools.ts';
 import type { Source } from '../../server/source/source.ts';
+import { DATABASE_FILE } from '../../server/store/database.ts';
 import { startTestService, type TestService, woundFromLines } from './test-service.ts';
 
 const ARCHIVE = 'application/vnd.strandward.run';
@@ -209,6 +210,50 @@ describe('a run archive', () => {
     expect((await home.get<unknown[]>('/api/runs')).length).toBe(2);
   }, 60_000);
 
+  it('brings what was read of a spool where its readings were let go, and only there', async () => {
+    const home = await wound(2.1);
+    const away = await wound(1.95);
+    const answersOf = async (of: TestService, runId: number) => {
+      const { id } = (await of.get<RunDetail>(`/api/runs/${runId}`)).spools[0]!;
+      const path = `/api/spools/${id}/judgement`;
+      const asked = await Promise.all([of.send('GET', path), of.send('GET', `${path}?by=night`)]);
+      return asked.map(({ status, body }) => {
+        const { statistics, flow, verdict, advice } = body as Record<string, object>;
+        return { status, statistics, flow, fitness: (verdict as { fitness?: string } | undefined)?.fitness, advice };
+      });
+    };
+    const kept = (of: TestService) => {
+      const db = new Sqlite(join(dirname(of.store.house.scratchPath()), DATABASE_FILE), { readonly: true });
+      const spools = db.prepare<[], number>('SELECT spool_id FROM examination').pluck().all();
+      db.close();
+      return spools;
+    };
+    const there = await answersOf(home, 1);
+    expect(there.map(({ status }) => status)).toStrictEqual([200, 200]);
+    const whole = (await home.bytes('/api/runs/1/archive')).bytes;
+    while (home.store.house.thinStep(8e15, Date.now()) !== null);
+    const { bytes } = await home.bytes('/api/runs/1/archive');
+
+    // With its readings, it is worked out from them.
+    expect(await take(away, whole)).toMatchObject({ status: 201, body: { id: 2 } });
+    expect(kept(away)).toStrictEqual([]);
+    expect(await answersOf(away, 2)).toStrictEqual(there);
+
+    expect(await take(away, bytes)).toMatchObject({ status: 201, body: { id: 3 } });
+    expect(await answersOf(away, 3)).toStrictEqual(there);
+
+    // What cannot be understood is as good as none, and breaks nothing.
+    const path = home.store.house.scratchPath();
+    writeFileSync(path, gunzipSync(bytes));
+    const db = new Sqlite(path);
+    db.exec(`UPDATE examination SET payload = json_replace(payload, '$.statistics', json('{}'))`);
+    db.close();
+    const damaged = gzipSync(readFileSync(path));
+    rmSync(path);
+    expect(await take(away, damaged)).toMatchObject({ status: 201, body: { id: 4 } });
+    expect((await answersOf(away, 4)).map(({ status }) => status)).toStrictEqual([410, 410]);
+  }, 60_000);
+
   it('is neither written nor taken in where the disk would fill, and waits its turn', async () => {
     const home = await wound(2.1);
     const { house } = home.store;
@@ -240,7 +285,7 @@ describe('a run archive', () => {
     await writing;
     const others = [home.bytes('/api/runs/1/archive'), take(home, bytes)];
     let answered = 0;
-    for (const other of others) other.then(() => answered++);
+    for (const other of others) void other.then(() => answered++);
     await new Promise((resolve) => setTimeout(resolve, 300));
     expect(answered).toBe(0);
     expect(await home.get<unknown[]>('/api/runs')).toHaveLength(1);

@@ -1,7 +1,7 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { BesideMeasure, SideBySideView } from '../../server/api/contract/side-by-side.ts';
-import type { Lot } from '../../server/monitor/ports.ts';
+import type { Lot } from '../../server/entities/run.ts';
 import type { Source } from '../../server/source/source.ts';
 import { keepRun } from '../store/kept-run.ts';
 import { startTestService, type TestService } from './test-service.ts';

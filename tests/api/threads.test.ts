@@ -50,7 +50,7 @@ describe('the built service', () => {
 
   it('says what is wrong with a question to that thread, and goes on answering', async () => {
     const wrong = await service.send('POST', '/api/spools/1/cuts', { action: 'keep', countedMm: 1e9 });
-    expect(wrong).toMatchObject({ status: 400, body: { type: 'urn:strandward:problem:bad-request' } });
+    expect(wrong).toMatchObject({ status: 400, body: { type: 'urn:strandward:problem:bad-cut' } });
     const { totals } = await service.get<CutPlanView>('/api/spools/1/cut-plan');
     expect(totals.keptMm + totals.discardedMm + totals.unknownMm).toBe(totals.woundMm);
     expect(

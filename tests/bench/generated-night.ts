@@ -13,7 +13,7 @@ export const CHANNELS = [
 ] as const;
 
 /** Readings in a batch: what is in memory at a time. */
-export const BATCH = 50_000;
+const BATCH = 50_000;
 
 /** Columns of a batch; the arrays are filled again and again. */
 export interface Batch {
@@ -81,7 +81,7 @@ export function* generatedNight(readings: number, seed = 7): Generator<Batch> {
 }
 
 /** Repeatable standard normal numbers: the polar method of Marsaglia (1964) on a xorshift generator (Marsaglia 2003). */
-export function gaussian(seed: number): () => number {
+function gaussian(seed: number): () => number {
   const random = uniform(seed);
   let spare = Number.NaN;
   return () => {

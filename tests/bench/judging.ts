@@ -1,12 +1,12 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import type { Printer } from '../../server/entities/printer.ts';
 import { strandOf } from '../../server/monitor/analysis/found-on-strand.ts';
 import { SpoolAnalysis } from '../../server/monitor/analysis/spool-analysis.ts';
 import type { SpoolCase } from '../../server/monitor/analysis/spool-case.ts';
 import type { SpoolColumns } from '../../server/monitor/analysis/spool-columns.ts';
 import { LineRooms } from '../../server/monitor/line-rooms.ts';
-import type { Printer } from '../../server/monitor/ports.ts';
 import { strandLimits } from '../../server/monitor/settings-to-parts.ts';
 import { jamOnSpool } from '../../server/monitor/spool/jam-on-spool.ts';
 import { judgementOf } from '../../server/monitor/spool/judgement.ts';

@@ -1,6 +1,6 @@
 import { spawnSync } from 'node:child_process';
 import { join } from 'node:path';
-import type { SampleExtent } from '../../server/monitor/ports.ts';
+import type { SampleExtent } from '../../server/monitor/ports/samples.ts';
 import { DATABASE_FILE } from '../../server/store/database.ts';
 import { openStore, type Store } from '../../server/store/index.ts';
 import { uniform } from './generated-night.ts';

@@ -4,7 +4,7 @@ import type { BrowserContextOptions, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
 import type { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
 import { type RunningService, startService, until } from '../service/running-service.ts';
-import { PHONE, startBrowser, type TestBrowser } from './browser.ts';
+import { PHONE, sharedBrowser, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
@@ -25,6 +25,8 @@ const open = async (path: string, options: BrowserContextOptions = {}): Promise<
   (await opened.open(path, options)).page;
 
 async function withoutBarriers(page: Page): Promise<void> {
+  // What is still fading in has no contrast of its own yet.
+  await page.evaluate(() => Promise.all(document.getAnimations().map(({ finished }) => finished)));
   const { violations } = await new AxeBuilder({ page })
     .withTags(['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa'])
     .analyze();
@@ -35,7 +37,7 @@ async function withoutBarriers(page: Page): Promise<void> {
 
 beforeAll(async () => {
   // Nothing listens there.
-  [service, browser] = await Promise.all([startService({ source: 'tcp:127.0.0.1:9' }), startBrowser()]);
+  [service, browser] = await Promise.all([startService({ source: 'tcp:127.0.0.1:9' }), sharedBrowser()]);
   await until(standing, (list) => list.length === 1, 'the silence', 30_000);
 });
 afterEach(async () => {

@@ -1,12 +1,16 @@
 /// <reference lib="dom" />
 // Parts of this file run in the page.
-import { existsSync, mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { existsSync, mkdirSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
 import { AxeBuilder } from '@axe-core/playwright';
 import { type BrowserContextOptions, chromium, type Page } from 'playwright-core';
 
 const CHROMIUM = ['/usr/bin/chromium', '/usr/bin/chromium-browser'];
+
+/** Where the browser keeps what is not of a profile. Also from a bench, which is built itself. */
+const HOME = fileURLToPath(
+  new URL(import.meta.url.includes('/.build/') ? '../../browser-home' : '../../.build/browser-home', import.meta.url),
+);
 
 export const DESKTOP = { width: 1440, height: 900 };
 export const PHONE = { width: 390, height: 844 };
@@ -24,13 +28,24 @@ export interface TestBrowser {
   close(): Promise<void>;
 }
 
+/**
+ * The browser of all test files that share this process: starting it costs more than most tests. Every page has a profile of its
+ * own, so nothing travels from one file to the next; `close` closes pages only. The browser ends with the process.
+ */
+export async function sharedBrowser(): Promise<TestBrowser> {
+  shared ??= startBrowser();
+  const { page } = await shared;
+  return { page, close: async () => {} };
+}
+let shared: Promise<TestBrowser> | null = null;
+
 /** Debian's Chromium without a window. It runs as whoever runs the tests, root too, hence without its sandbox. */
 export async function startBrowser(): Promise<TestBrowser> {
   const executablePath = CHROMIUM.find((path) => existsSync(path));
   if (executablePath === undefined) {
     throw new Error('The browser tests need Chromium: install it with apt-get install -y chromium');
   }
-  const home = mkdtempSync(join(tmpdir(), 'strandward-browser-'));
+  mkdirSync(HOME, { recursive: true });
   const browser = await chromium.launch({
     executablePath,
     args: [
@@ -42,7 +57,7 @@ export async function startBrowser(): Promise<TestBrowser> {
       '--disable-component-update',
       '--disable-sync',
     ],
-    env: { ...(process.env as Record<string, string>), HOME: home, TZ: 'UTC' },
+    env: { ...(process.env as Record<string, string>), HOME, TZ: 'UTC' },
   });
   return {
     page: async (options = {}) => {
@@ -61,10 +76,7 @@ export async function startBrowser(): Promise<TestBrowser> {
       });
       return { page, complaints, close: () => context.close() };
     },
-    close: async () => {
-      await browser.close();
-      rmSync(home, { recursive: true, force: true });
-    },
+    close: () => browser.close(),
   };
 }
 
@@ -95,6 +107,12 @@ export async function pageFaults(page: Page, where: string, within = 'html'): Pr
 }
 
 const STANDARDS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
+
+/**
+ * The checks before a release, `npm run check:long`: also what hardly ever finds what the others do not. A phone in its second
+ * colour scheme is one: the same colours were examined on the desktop, the same elements in the first scheme.
+ */
+export const LONG = process.env.STRANDWARD_CHECK === 'long';
 
 /** What differs with the colours alone, for a page that was examined whole in the others. */
 export async function contrastFaults(

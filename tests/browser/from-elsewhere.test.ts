@@ -7,7 +7,7 @@ import type { BrowserContextOptions } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
-import { contrastFaults, PHONE, pageFaults, startBrowser, type TestBrowser } from './browser.ts';
+import { contrastFaults, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
 vi.setConfig({ testTimeout: 150_000, hookTimeout: 120_000 });
@@ -34,7 +34,7 @@ const bare = (lines: number) => `d,v,t1,s1\n${BARE.join('').repeat(Math.ceil(lin
 beforeAll(async () => {
   [service, browser] = await Promise.all([
     startService({ source: 'simulator:evening', dataFolder: newDataFolder(), args: ['--log', 'warn'] }),
-    startBrowser(),
+    sharedBrowser(),
   ]);
 });
 afterEach(async () => {

@@ -4,7 +4,7 @@ import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { leaveLearnt } from '../service/learnt-line.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
 import { ScriptedBoard } from '../service/scripted-board.ts';
-import { DESKTOP, pageFaults, startBrowser, type TestBrowser } from './browser.ts';
+import { DESKTOP, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
 
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
@@ -18,7 +18,7 @@ beforeAll(async () => {
   await leaveLearnt(dataFolder, board);
   [service, browser] = await Promise.all([
     startService({ source: board.source, dataFolder, args: ['--log', 'warn'] }),
-    startBrowser(),
+    sharedBrowser(),
   ]);
   await until(
     () => service.get<LiveState>('/api/state'),

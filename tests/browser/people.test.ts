@@ -5,7 +5,7 @@ import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import type { PeopleView } from '../../server/api/contract/people.ts';
 import { HttpReceiver } from '../notify/http-receiver.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
-import { contrastFaults, PHONE, pageFaults, startBrowser, type TestBrowser } from './browser.ts';
+import { contrastFaults, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
@@ -24,7 +24,7 @@ beforeAll(async () => {
   receiver = await new HttpReceiver().start();
   [service, browser] = await Promise.all([
     startService({ source: 'simulator:evening', dataFolder: newDataFolder(), args: ['--log', 'warn'] }),
-    startBrowser(),
+    sharedBrowser(),
   ]);
 });
 afterEach(async () => {

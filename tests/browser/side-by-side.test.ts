@@ -4,7 +4,7 @@ import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import { openStore } from '../../server/store/index.ts';
 import { newDataFolder, type RunningService, startService } from '../service/running-service.ts';
 import { keepRun } from '../store/kept-run.ts';
-import { contrastFaults, DESKTOP, PHONE, pageFaults, startBrowser, type TestBrowser } from './browser.ts';
+import { contrastFaults, DESKTOP, LONG, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
 vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
@@ -35,7 +35,7 @@ beforeAll(async () => {
   await store.close();
   [service, browser] = await Promise.all([
     startService({ source: 'tcp:127.0.0.1:9', dataFolder, args: ['--log', 'silent'] }),
-    startBrowser(),
+    sharedBrowser(),
   ]);
 });
 afterEach(async () => {
@@ -100,6 +100,7 @@ test.each([
   await page.getByTestId('conclusion').waitFor();
   for (const summary of await page.locator('.beside summary').all()) await summary.click();
   expect(await pageFaults(page, 'side by side')).toEqual([]);
+  if (viewport === PHONE && !LONG) return;
   const other = colorScheme === 'dark' ? 'light' : 'dark';
   expect(await contrastFaults(page, 'side by side', other)).toEqual([]);
 });

@@ -5,7 +5,7 @@ import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
 import type { RunningService } from '../service/running-service.ts';
 import { windRecording } from '../service/wound-recording.ts';
-import { contrastFaults, PHONE, pageFaults, startBrowser, type TestBrowser } from './browser.ts';
+import { contrastFaults, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
 vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
@@ -29,7 +29,7 @@ function* recording(): Generator<string> {
 }
 
 beforeAll(async () => {
-  [service, browser] = await Promise.all([windRecording(recording()), startBrowser()]);
+  [service, browser] = await Promise.all([windRecording(recording()), sharedBrowser()]);
 });
 afterEach(async () => {
   // The browser itself notes each answer that is an error: those that a test provoked are no fault of the page.

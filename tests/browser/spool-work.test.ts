@@ -10,7 +10,7 @@ import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import { type RunningService, until } from '../service/running-service.ts';
 import { windRecording } from '../service/wound-recording.ts';
-import { contrastFaults, DESKTOP, PHONE, pageFaults, startBrowser, type TestBrowser } from './browser.ts';
+import { contrastFaults, DESKTOP, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
 // A busy machine takes its time to start a process, and to judge a spool.
@@ -57,7 +57,7 @@ const open = async (path: string, options: BrowserContextOptions = {}): Promise<
   (await opened.open(path, options)).page;
 
 beforeAll(async () => {
-  [service, browser] = await Promise.all([windRecording(recording()), startBrowser()]);
+  [service, browser] = await Promise.all([windRecording(recording()), sharedBrowser()]);
 });
 
 afterEach(async () => {
@@ -101,20 +101,31 @@ describe('printers', () => {
   const field = (page: Page, name: string) => page.locator(`#printer-${name}`);
 
   test('a limit that cannot be is refused in words beside its field, and nothing is kept', async () => {
-    const page = await open('/printers');
+    const { page, complaints } = await opened.open('/printers');
     await page.getByRole('button', { name: 'Add a printer' }).click();
     await field(page, 'name').fill('Corner printer');
     await field(page, 'hotendLimitMm').fill('1,70');
     await field(page, 'leastFeedableMm').fill('1.60');
     await field(page, 'toleranceMm').fill('0.05');
     await page.getByRole('button', { name: 'Add the printer' }).click();
-    const said = textOf(page.locator('#printer-hotendLimitMm-hint .fault'));
+    const said = textOf(page.locator('#printer-hotendLimitMm-fault'));
     expect(await said).toMatch(/hotend limit.*1\.7/);
     expect(await field(page, 'hotendLimitMm').getAttribute('aria-invalid')).toBe('true');
     await page.locator('#printer-hotendLimitMm:focus').waitFor();
     expect(await printers()).toHaveLength(1);
 
+    // Only the service knows below which diameter the line sees no strand; its refusal points to the field.
     await field(page, 'hotendLimitMm').fill('1,84');
+    await field(page, 'leastFeedableMm').fill('0.4');
+    await page.getByRole('button', { name: 'Add the printer' }).click();
+    await page.locator('#printer-leastFeedableMm:focus').waitFor();
+    expect(await textOf(page.locator('#printer-leastFeedableMm-fault'))).toMatch(/sees no strand/);
+    expect(await page.locator('.printer-form .problem').count()).toBe(0);
+    // The refusal itself, which the browser logs.
+    expect(complaints.splice(0)).toHaveLength(1);
+    expect(await printers()).toHaveLength(1);
+
+    await field(page, 'leastFeedableMm').fill('1.60');
     await page.getByRole('button', { name: 'Add the printer' }).click();
     await page.getByTestId('printer').filter({ hasText: 'Corner printer' }).waitFor();
     expect((await printers())[1]).toMatchObject({ name: 'Corner printer', hotendLimitMm: 1.84, toleranceMm: 0.05 });

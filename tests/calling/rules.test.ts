@@ -114,8 +114,8 @@ describe('channels', () => {
     checkChannel(email);
     checkChannel(mqtt);
     const wrong: [ChannelSettings, RegExp][] = [
-      [{ ...email, to: 'ada@' }, /“ada@” is no e-mail address/],
-      [{ ...email, host: 'https://smtp.example' }, /no name of a mail server/],
+      [{ ...email, to: 'ada@' }, /“ada@” is not an e-mail address/],
+      [{ ...email, host: 'https://smtp.example' }, /not the name of a mail server/],
       [{ ...email, user: '' }, /no user name/],
       [{ ...email, password: '' }, /no password/],
       [{ ...email, security: 'none' }, /in the open/],
@@ -124,7 +124,7 @@ describe('channels', () => {
       [{ ...mqtt, baseTopic: '/a' }, /topics/],
       [{ kind: 'webhook', url: 'ftp://chat.example/x', secret: '', template: '' }, /cannot be understood/],
       [{ kind: 'webhook', url: 'https://chat.example/x', secret: '', template: '{' }, /not JSON/],
-      [{ kind: 'push', endpoint: 'https://push.example/x', p256dh: 'AAAA', auth: 'AAAA' }, /not whole/],
+      [{ kind: 'push', endpoint: 'https://push.example/x', p256dh: 'AAAA', auth: 'AAAA' }, /incomplete/],
     ];
     for (const [settings, words] of wrong) expect(() => checkChannel(settings)).toThrow(words);
   });
@@ -149,14 +149,16 @@ describe('people and rules', () => {
     expect(() => checkContact({ ...ada, name: 'ben' }, others, channels)).toThrow(/already/);
     expect(() => checkContact({ ...ada, channelIds: [99] }, others, channels)).toThrow(/no channel 99/);
     expect(() => checkContact({ ...ada, quiet: { from: '24:00', to: '06:00' } }, others, channels)).toThrow(
-      /understood/,
+      /not times/,
     );
     expect(() => checkContact({ ...ada, quiet: { from: '06:00', to: '06:00' } }, others, channels)).toThrow(
       /begin when/,
     );
     expect(() => checkRules({ ...DEFAULT_RULES, pageAddress: 'strandward.local' })).toThrow(/address of the page/);
     expect(() => checkRules({ ...DEFAULT_RULES, escalateAfterMin: 0 })).toThrow(/cannot be 0/);
-    expect(() => checkRules({ ...DEFAULT_RULES, drill: { weekdays: [], at: '18:30' } })).toThrow(/drills is not whole/);
+    expect(() => checkRules({ ...DEFAULT_RULES, drill: { weekdays: [], at: '18:30' } })).toThrow(
+      /alarm tests is incomplete/,
+    );
     expect(checkRules({ ...DEFAULT_RULES, pageAddress: 'https://line.example/' }).pageAddress).toBe(
       'https://line.example',
     );

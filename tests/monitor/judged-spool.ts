@@ -1,11 +1,12 @@
-import type { Run, Spool } from '../../server/monitor/ports.ts';
+import type { Run } from '../../server/entities/run.ts';
+import type { Spool } from '../../server/entities/spool.ts';
 import { type Found, type Judgement, judgementOf } from '../../server/monitor/spool/judgement.ts';
 import { USUAL_CHOICES, type WoundSpool } from '../../server/monitor/spool/wound-spool.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';
 import { USUAL_LIMITS } from '../strand/usual-limits.ts';
 
 export const RUN: Run = { id: 1, startedMs: 0, endedMs: null, timeZone: 'UTC', sourceTitle: '', note: '', lot: null };
-export const SPOOL: Spool = {
+const SPOOL: Spool = {
   id: 1,
   runId: 1,
   ordinal: 1,

@@ -66,15 +66,24 @@ describe('the judgement of a spool', () => {
     expect(fewer.steps.find(({ coil }) => coil === 'Middle')!.sentence).toContain('coil Middle');
   });
 
-  it('leaves cuts where they were made when the length is put right or sections change', () => {
+  it('leaves cuts where they were counted when the length is put right or sections change', () => {
     const recorded = [blob(1, 15_000, 15_020)];
-    const place = { fromGaugeMm: 41_000, toGaugeMm: 31_000, knownToGaugeMm: 41_000, knownAfterGaugeMm: 41_000 };
+    const place = {
+      fromGaugeMm: 41_000,
+      toGaugeMm: 31_000,
+      knownToGaugeMm: 41_000,
+      knownAfterGaugeMm: 41_000,
+      lengthFactor: 1,
+    };
     const kept = { id: 1, action: 'keep', countedMm: 10_000, landmarkCountedMm: null, reachedEnd: false } as const;
     const cuts = [{ ...kept, atMs: 0, who: 'test', place }];
     const pieceOf = (more: Parameters<typeof judged>[0]) => judged({ recorded, cuts, ...more }).plan!.donePieces[0]!;
     expect(pieceOf({})).toMatchObject({ fromMm: 30_000, toMm: 40_000, condition: 'clean' });
     const scale = { factor: 1.02, share: 0.001 };
-    expect(pieceOf({ scale })).toMatchObject({ fromMm: 30_600, toMm: 40_800 });
+    expect(pieceOf({ scale })).toMatchObject({ fromMm: 30_800, toMm: 40_800 });
+    // Shorter strand than was thought: the 10 m that came off reach further in, and the blob is among them.
+    const short = { scale: { factor: 0.6, share: 0.001 }, recorded: [blob(1, 26_000, 26_020)] };
+    expect(pieceOf(short)).toMatchObject({ fromMm: 14_000, toMm: 24_000, condition: 'spoilt' });
     expect(pieceOf({ stated: [stated(1, { fromMm: 35_000, toMm: 35_100 })] })).toMatchObject({ condition: 'spoilt' });
   });
 

@@ -1,8 +1,9 @@
 import { join } from 'node:path';
 import Sqlite from 'better-sqlite3';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
+import type { Printer } from '../../server/entities/printer.ts';
 import { SpoolAnalyst } from '../../server/monitor/analysis/spool-analyst.ts';
-import type { Printer, SampleColumnsReader, SampleReader } from '../../server/monitor/ports.ts';
+import type { SampleColumnsReader, SampleReader } from '../../server/monitor/ports/samples.ts';
 import type { Judgement } from '../../server/monitor/spool/judgement.ts';
 import { SpoolBook } from '../../server/monitor/spool/spool-book.ts';
 import { SpoolJudge } from '../../server/monitor/spool/spool-judge.ts';
@@ -46,7 +47,7 @@ function judgeOf(): { judge: SpoolJudge; analyst: SpoolAnalyst } {
   });
   const analyst = new SpoolAnalyst(samples);
   const log = { info: () => {}, warn: () => {}, error: () => {} };
-  return { judge: new SpoolJudge({ book, analyst, samples, words, clock: () => 1e12, log, settings }), analyst };
+  return { judge: new SpoolJudge({ book, analyst, samples, words, log, settings }), analyst };
 }
 
 /** A reading a millimetre, with a hump of 1.87 mm every so often: too thick for the narrow printer alone. */
@@ -131,6 +132,19 @@ describe('what was read of a spool', () => {
     expect(read.length).toBe(2);
   });
 
+  it('is read once for all who ask at the same moment', async () => {
+    const { spoolWords: words } = line.store;
+    words.changePrinter({ ...NARROW, id: 1, toleranceMm: 0.03 }, 0);
+    read = [];
+    const { judge, analyst } = judgeOf();
+    const asked = vi.spyOn(analyst, 'ask');
+    const judged = await Promise.all(Array.from({ length: 6 }, () => judge.judge(1)));
+    expect([read.length, asked.mock.calls.length]).toEqual([1, 1]);
+    expect(new Set(judged).size).toBe(1);
+    await analyst.stop();
+    words.changePrinter({ ...NARROW, id: 1 }, 0);
+  });
+
   it.each([
     ['half written', (payload: string) => payload.slice(0, payload.length / 2)],
     ['of another form', () => '{"found":"none"}'],
@@ -146,5 +160,23 @@ describe('what was read of a spool', () => {
     read = [];
     expect(facts(await once((judge) => judge.judge(1)))).toEqual(before);
     expect(read.length).toBe(1);
+  });
+
+  it('outlives its readings, however many printers the spool was judged for', async () => {
+    const { spoolWords: words, house } = line.store;
+    const answers = () =>
+      once(async (judge) => {
+        const judged = await judge.judge(1);
+        const night = await judge.judgeByNight(judged.on);
+        return [facts(judged), await judge.examine(judged), await judge.examine(night)];
+      });
+    const before = await answers();
+    for (let i = 1; i <= 6; i++) {
+      words.changePrinter({ ...NARROW, id: 1, hotendLimitMm: 1.85 + i / 100 }, 0);
+      await once((judge) => judge.judge(1));
+    }
+    words.changePrinter({ ...NARROW, id: 1 }, 0);
+    while (house.thinStep(8e15, 1e12) !== null);
+    expect(await answers()).toEqual(before);
   });
 });

@@ -1,5 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import type { RecordKeeper, Run, Spool } from '../../server/monitor/ports.ts';
+import type { Run } from '../../server/entities/run.ts';
+import type { Spool } from '../../server/entities/spool.ts';
+import type { RecordKeeper } from '../../server/monitor/ports/record.ts';
 import { RunBook, type Whereabouts } from '../../server/monitor/run-book.ts';
 
 const PATH_MM = 1000;

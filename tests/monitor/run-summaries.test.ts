@@ -1,5 +1,8 @@
 import { expect, it } from 'vitest';
-import type { Printer, RecordReader, Run, SampleReader } from '../../server/monitor/ports.ts';
+import type { Printer } from '../../server/entities/printer.ts';
+import type { Run } from '../../server/entities/run.ts';
+import type { RecordReader } from '../../server/monitor/ports/record.ts';
+import type { SampleReader } from '../../server/monitor/ports/samples.ts';
 import { RunSummaries } from '../../server/monitor/run-summaries.ts';
 import type { Judgement } from '../../server/monitor/spool/judgement.ts';
 import type { SpoolBook } from '../../server/monitor/spool/spool-book.ts';

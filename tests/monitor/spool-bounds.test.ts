@@ -1,6 +1,6 @@
 import { afterEach, describe, expect, it } from 'vitest';
 import { SpoolAnalyst } from '../../server/monitor/analysis/spool-analyst.ts';
-import type { RecordKeeper } from '../../server/monitor/ports.ts';
+import type { RecordKeeper } from '../../server/monitor/ports/record.ts';
 import { SpoolBook } from '../../server/monitor/spool/spool-book.ts';
 import { SpoolBoundsDesk } from '../../server/monitor/spool/spool-bounds-desk.ts';
 import { ClockAhead, type WatchedLine, watchLine } from './watched-line.ts';
@@ -227,7 +227,7 @@ describe('a spool that is said to begin earlier', () => {
     feed(5000, 7000);
     const refused = expect(later(deskOf(), 1, -5100)).rejects;
     await refused.toMatchObject({
-      code: 'bad-request',
+      code: 'bad-place',
       message: 'Spool 1 cannot begin 5.10 m earlier: measuring began 5.00 m before it.',
     });
     expect(spools()[0]).toMatchObject({ startGaugeMm: 3800 });
@@ -255,8 +255,8 @@ describe('a spool that is said to begin later', () => {
     feed(5000, 6000);
     const desk = deskOf();
     await expect(later(desk, 1, 999)).rejects.toMatchObject({
-      code: 'bad-request',
-      message: 'Spool 1 cannot begin 1.00 m later: only 1.00 m lie on it.',
+      code: 'bad-place',
+      message: 'Spool 1 cannot begin 1.00 m later: it holds only 1.00 m.',
     });
     await expect(desk.begins(7, 1, 'test')).rejects.toMatchObject({ code: 'unknown-spool' });
   });
@@ -345,9 +345,6 @@ describe('a spool that is said to have been changed', () => {
         (thrown) => (thrown as Error).message,
       );
     expect(await refusal(1)).toContain('not the last one of its run');
-    words.nameCoil(2, { coil: 1, name: 'grey A', place: null }, 1e12, 'test');
-    expect(await refusal(2)).toContain('Coils of spool 2 have names');
-    words.nameCoil(2, { coil: 1, name: '', place: null }, 1e12, 'test');
     const place = { fromGaugeMm: 7000, toGaugeMm: 8000 };
     words.nameCoil(2, { coil: 1, name: 'grey B', place }, 1e12, 'test');
     expect(await refusal(2)).toContain('Coils of spool 2 have names');

@@ -1,7 +1,7 @@
 import { setFlagsFromString } from 'node:v8';
 import { runInNewContext } from 'node:vm';
 import { afterEach, describe, expect, it } from 'vitest';
-import type { SampleColumnsReader } from '../../server/monitor/ports.ts';
+import type { SampleColumnsReader } from '../../server/monitor/ports/samples.ts';
 import type { Store } from '../../server/store/index.ts';
 import { until } from '../service/running-service.ts';
 import { ClockAhead, type WatchedLine, watchLine } from './watched-line.ts';

@@ -2,7 +2,7 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { LineMonitor } from '../../server/monitor/line-monitor.ts';
-import type { SampleColumnsReader } from '../../server/monitor/ports.ts';
+import type { SampleColumnsReader } from '../../server/monitor/ports/samples.ts';
 import { SteadyClock } from '../../server/monitor/steady-clock.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';

@@ -1,10 +1,10 @@
 import { describe, expect, it } from 'vitest';
+import { normalCdf } from '../../server/probability/distributions.ts';
 import { D2, D3, D4, E2 } from '../../server/strand/chart/chart-constants.ts';
 import { cusumChart } from '../../server/strand/chart/cusum-chart.ts';
 import { ewmaChart } from '../../server/strand/chart/ewma-chart.ts';
 import { individualsChart } from '../../server/strand/chart/individuals-chart.ts';
 import { runSignals } from '../../server/strand/chart/run-rules.ts';
-import { normalCdf } from '../../server/strand/statistics/distributions.ts';
 
 // NIST/SEMATECH e-Handbook 6.3.2.4, https://www.itl.nist.gov/div898/handbook/pmc/section3/pmc324.htm; its last ten
 // values are also the example of 6.3.2.2 (pmc322.htm).

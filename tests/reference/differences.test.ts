@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { betaQuantile, incompleteBeta } from '../../server/strand/statistics/beta.ts';
+import { betaQuantile, incompleteBeta } from '../../server/probability/beta.ts';
+import { studentHalfWidth, studentTwoSided } from '../../server/probability/student-t.ts';
 import {
   holm,
   intervalOf,
@@ -7,7 +8,6 @@ import {
   oneBesideSeveral,
   welch,
 } from '../../server/strand/statistics/differences.ts';
-import { studentHalfWidth, studentTwoSided } from '../../server/strand/statistics/student-t.ts';
 
 describe("Student's t", () => {
   it('has the tabled quantiles', () => {

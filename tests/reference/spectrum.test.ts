@@ -1,10 +1,10 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
+import { chiSquareQuantile, normalCdf, normalQuantile } from '../../server/probability/distributions.ts';
 import { fisherG, fisherProbability } from '../../server/strand/spectrum/fisher-g.ts';
 import { periodogram, type SpectrumWindow } from '../../server/strand/spectrum/periodogram.ts';
 import { spectrumPeaks } from '../../server/strand/spectrum/spectrum-peaks.ts';
 import { autocorrelation } from '../../server/strand/statistics/autocorrelation.ts';
-import { chiSquareQuantile, normalCdf, normalQuantile } from '../../server/strand/statistics/distributions.ts';
 
 /** Made once with SciPy, statsmodels and mpmath by data/make-reference-values.py; the versions stand in the file. */
 interface Reference {

@@ -318,7 +318,8 @@ describe('bad input gets one clear error', () => {
     ['a log of nothing', 'GET', '/api/log?limit=0', undefined, /limit/],
     ['a note that is too long', 'PUT', '/api/runs/1/note', { note: 'x'.repeat(5001) }, /note/],
   ] as const)('%s: 400', async (_what, method, path, body, title) => {
-    refuses(await service.send(method, path, body), 400, 'bad-request', title);
+    const code = /ends before it begins/.test(_what) ? 'bad-window' : 'bad-request';
+    refuses(await service.send(method, path, body), 400, code, title);
   });
 
   test.each([

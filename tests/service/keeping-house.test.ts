@@ -30,15 +30,15 @@ test('a backup is made at the first start, the record is checked, and the backup
   expect(made.path.startsWith(backupFolder)).toBe(true);
   const checked = await service.send('POST', '/api/record/check', {});
   expect(checked.body).toMatchObject({ busy: null, check: { faults: [] } });
-  const refused = await runToEnd(['--data', dataFolder, '--restore', made.path]);
+  const refused = await runToEnd(['restore', '--data', dataFolder, made.path]);
   expect(refused.exitCode).toBe(4);
   expect(refused.complained).toMatch(/already in use/);
   await service.stop();
-  const ended = await runToEnd(['--data', dataFolder, '--restore', made.path]);
+  const ended = await runToEnd(['restore', '--data', dataFolder, made.path]);
   expect(ended.complained).toBe('');
   expect(ended.exitCode).toBe(0);
   expect(ended.printed).toMatch(/^Restored .*\nThe record that was there is kept as /);
   expect(readdirSync(dataFolder).some((name) => name.includes('before-restore'))).toBe(true);
-  const again = await runToEnd(['--data', dataFolder, '--restore', join(backupFolder, 'nowhere.sqlite')]);
+  const again = await runToEnd(['restore', '--data', dataFolder, join(backupFolder, 'nowhere.sqlite')]);
   expect(again.exitCode).toBe(4);
 });

@@ -3,7 +3,7 @@ import { openStore } from '../../server/store/index.ts';
 import type { ScriptedBoard } from './scripted-board.ts';
 
 /** A zone of usual size (common practice, no source). */
-export const LEARNT: ThermalModel = {
+const LEARNT: ThermalModel = {
   rateKPerS: 0.8,
   lossPerS: 0.0015,
   exchangePerS: 0.0005,

@@ -2,7 +2,7 @@ import WebSocket from 'ws';
 import type { LiveFrame } from '../../server/api/contract/live.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 
-export interface HeardFrame {
+interface HeardFrame {
   readonly frame: LiveFrame;
   /** On this process's monotonic clock, ms. */
   readonly atMs: number;

@@ -73,28 +73,22 @@ test('the command makes runs of a log while the service is stopped, and refuses 
   const logs = folder();
   const log = join(logs, 'night.log');
   writeFileSync(log, recordedLines(20_000));
-  const ended = await runToEnd(['--data', dataFolder, '--take-in', log, '--started', '2031-01-01T20:00']);
-  expect(ended).toMatchObject({ exitCode: 0, printed: `Took in ${log} as run 1.\n` });
+  const ended = await runToEnd(['import', log, '--data', dataFolder, '--started', '2031-01-01T20:00']);
+  expect(ended).toMatchObject({ exitCode: 0, printed: `Imported ${log} as run 1.\n` });
   expect(readdirSync(logs)).toStrictEqual(['night.log']);
   writeFileSync(join(logs, 'cat.jpg'), Buffer.from('ffd8ffe000104a464946', 'hex'));
   writeFileSync(join(logs, 'bare.log'), 'd,t1\n1.75,200\n1.75,200\n1.75,200\n1.75,200\n');
   const refused = async (...args: string[]) => {
-    const { exitCode, complained } = await runToEnd(['--data', dataFolder, ...args]);
+    const { exitCode, complained } = await runToEnd(['import', '--data', dataFolder, ...args]);
     return [exitCode, complained.split('\n')[0]];
   };
-  expect(await refused('--take-in', join(logs, 'cat.jpg'))).toStrictEqual([
+  expect(await refused(join(logs, 'cat.jpg'))).toStrictEqual([
     2,
     'strandward: cat.jpg could not be taken in. It is a photo (JPEG).',
   ]);
-  expect(await refused('--take-in', join(logs, 'none.log'))).toStrictEqual([
-    2,
-    expect.stringMatching(/cannot be read/),
-  ]);
-  expect(await refused('--take-in', join(logs, 'bare.log'))).toStrictEqual([
-    2,
-    expect.stringMatching(/tell nothing of time/),
-  ]);
-  expect(await refused('--take-in', log, '--started', 'yesterday')).toStrictEqual([
+  expect(await refused(join(logs, 'none.log'))).toStrictEqual([2, expect.stringMatching(/cannot be read/)]);
+  expect(await refused(join(logs, 'bare.log'))).toStrictEqual([2, expect.stringMatching(/tell nothing of time/)]);
+  expect(await refused(log, '--started', 'yesterday')).toStrictEqual([
     2,
     'strandward: “yesterday” is no date and time.',
   ]);
@@ -102,6 +96,6 @@ test('the command makes runs of a log while the service is stopped, and refuses 
   service = await startService({ source: 'simulator:evening', dataFolder });
   const run = (await service.get<RunView[]>('/api/runs')).find(({ id }) => id === 1)!;
   expect(new Date(run.startedMs).toISOString()).toMatch(/^2031-01-01T20:/);
-  const inUse = await refused('--take-in', log);
+  const inUse = await refused(log);
   expect(inUse).toStrictEqual([4, expect.stringMatching(/already in use/)]);
 });

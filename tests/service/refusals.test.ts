@@ -41,7 +41,7 @@ async function refuses(args: readonly string[], exitCode: number, what: RegExp, 
 describe('the command line', () => {
   test.each([
     ['an unknown option', ['--colour', 'blue'], /--colour/, /--help/],
-    ['a word that is no option', ['start'], /start/, /--help/],
+    ['a command that there is not', ['start'], /no command “start”/, /--help/],
     ['a port that is no number', ['--port', 'eighty'], /“eighty” is no port number/, /0 to 65535/],
     ['a port that is too large', ['--port', '70000'], /70000/, /65535/],
     ['an unknown log level', ['--log', 'loud'], /“loud”/, /debug, info/],

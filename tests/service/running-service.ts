@@ -6,7 +6,7 @@ import { fileURLToPath } from 'node:url';
 
 /** Also from a bench, which is built itself. */
 const BUILT = import.meta.url.includes('/.build/') ? '../../' : '../../.build/';
-const PROGRAM = fileURLToPath(new URL(`${BUILT}server/main.js`, import.meta.url));
+export const PROGRAM = fileURLToPath(new URL(`${BUILT}server/main.js`, import.meta.url));
 /** As `npm start` runs it. */
 const NODE_OPTIONS = ['--max-semi-space-size=1', '--heap-growing-percent=10'];
 

@@ -1,6 +1,6 @@
 /**
  * Every scenario of the bundled simulator through the whole service: each fault is alarmed, nothing else is, and the blobs
- * lie where the simulator knows them to be.
+ * lie where the simulator knows them to be. The service runs in this process: starting it anew costs more than most scenarios.
  */
 import { afterEach, describe, expect, test, vi } from 'vitest';
 import type { AlarmType } from '../../server/alarm/alarm.ts';
@@ -8,7 +8,8 @@ import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { RunDetail, RunView, SectionView, WindowView } from '../../server/api/contract/runs-and-spools.ts';
 import { createSimulation, SCENARIOS, scenarioNames, type TruthEvent } from '../../simulator/index.ts';
-import { type RunningService, startService, until } from './running-service.ts';
+import { startTestService, type TestService } from '../api/test-service.ts';
+import { until } from './running-service.ts';
 
 // A busy machine takes its time to start a process; what must be quick is measured for itself.
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
@@ -37,9 +38,9 @@ const STRAND_OR_HEAT = new Set<AlarmType>([
   'sensorJumping',
 ]);
 
-let service: RunningService | null = null;
+let service: TestService | null = null;
 afterEach(async () => {
-  await service?.remove();
+  await service?.stop();
   service = null;
 });
 
@@ -61,8 +62,9 @@ interface Watched {
  * line just goes on) is no part of it.
  */
 async function watch(name: string, awaited: (alarm: AlarmView) => boolean, endS: number): Promise<Watched> {
-  service = await startService({ source: `simulator:${name}?pace=max`, args: ['--log', 'error'] });
+  service = await startTestService(`simulator:${name}?pace=max`);
   const running = service;
+  running.monitor.start();
   const look = () => running.get<LiveState>('/api/state');
   // The first reading is dated with the start of the service, to within its starting time.
   const startMs = (await until(look, (s) => s.now.timeMs !== null, 'a first reading')).serverTimeMs;

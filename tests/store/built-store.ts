@@ -1,32 +1,10 @@
-import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
-import { dirname, join } from 'node:path';
-import { fileURLToPath, pathToFileURL } from 'node:url';
-import ts from 'typescript';
+import { existsSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
 
-const ROOT = fileURLToPath(new URL('../..', import.meta.url));
+const BUILT = new URL('../../.build/server/store/index.js', import.meta.url);
 
-/**
- * The store as plain JavaScript, for child processes and worker threads (Node 20 runs no TypeScript there).
- * @returns the address of its index.js
- */
-export function buildStore(name: string): URL {
-  const out = join(ROOT, '.build', `store-for-${name}`);
-  const entry = 'server/store/index.ts';
-  const files = new Set([entry, 'server/store/reader-worker.ts', 'server/store/house/house-worker.ts']);
-  for (const file of files) {
-    const { outputText } = ts.transpileModule(readFileSync(join(ROOT, file), 'utf8'), {
-      compilerOptions: {
-        module: ts.ModuleKind.ESNext,
-        target: ts.ScriptTarget.ES2023,
-        verbatimModuleSyntax: true,
-        rewriteRelativeImportExtensions: true,
-      },
-    });
-    for (const { fileName } of ts.preProcessFile(outputText).importedFiles)
-      if (fileName.startsWith('.')) files.add(join(dirname(file), fileName.replace(/\.js$/, '.ts')));
-    const target = join(out, file.replace(/\.ts$/, '.js'));
-    mkdirSync(dirname(target), { recursive: true });
-    writeFileSync(target, outputText);
-  }
-  return pathToFileURL(join(out, entry.replace(/\.ts$/, '.js')));
+/** Address of the built store, for child processes and worker threads: Node 20 runs no TypeScript there. */
+export function builtStore(): URL {
+  if (!existsSync(fileURLToPath(BUILT))) throw new Error('The store is not built. Run: npm run build');
+  return BUILT;
 }

@@ -3,7 +3,7 @@ import { join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import { describe, expect, it } from 'vitest';
 import { HouseDesk } from '../../server/monitor/house-desk.ts';
-import type { WindowColumns } from '../../server/monitor/ports.ts';
+import type { WindowColumns } from '../../server/monitor/ports/samples.ts';
 import { Problem } from '../../server/problem/problem.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { DATABASE_FILE } from '../../server/store/database.ts';

@@ -1,4 +1,4 @@
-import type { Lot } from '../../server/monitor/ports.ts';
+import type { Lot } from '../../server/entities/run.ts';
 import type { Layout } from '../../server/reading/reading.ts';
 import type { Store } from '../../server/store/index.ts';
 import { normal, seeded } from '../chance.ts';

@@ -5,14 +5,14 @@ import Sqlite from 'better-sqlite3';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { DATABASE_FILE } from '../../server/store/database.ts';
 import { openStore } from '../../server/store/index.ts';
-import { buildStore } from './built-store.ts';
+import { builtStore } from './built-store.ts';
 import { inFolder, randomOf } from './readings.ts';
 
 const WRITER = fileURLToPath(new URL('./killed-writer.js', import.meta.url));
 const KILLS = 22;
 let storeUrl: URL;
 beforeAll(() => {
-  storeUrl = buildStore('kills');
+  storeUrl = builtStore();
 });
 
 /** Let a writer run on the folder, kill it after `ms` of writing, and tell what it had acknowledged. */

@@ -58,11 +58,11 @@ const ROWS: readonly (readonly [layout: number, sql: string])[] = [
   [9, `INSERT INTO zone_model VALUES ('old line', 1, 18, '{"none":true}');`],
   [
     11,
-    `UPDATE cut SET from_gauge_mm = 3000, to_gauge_mm = 2879.5, known_to_gauge_mm = 2881, known_after_gauge_mm = 2880;
+    `UPDATE cut SET from_gauge_mm = 3000, to_gauge_mm = 2879.5, known_to_gauge_mm = 2881, known_after_gauge_mm = 2880, length_factor = 1.002;
      UPDATE coil_name SET from_gauge_mm = -900.5, to_gauge_mm = 2879.5;
      UPDATE stated_section SET about_kind = 'neck', about_from_mm = 8, about_to_mm = 22;
      INSERT INTO spool_choice (spool_id, printer_id, objective, shortest_mm, doubtful, unknown, at_ms, who) VALUES (7, 1, 'fewestCuts', 2500, 'keep', 'cut', 19, 'Kim');
-     INSERT INTO examination VALUES (7, 'by these', '{"found":[]}', 20);`,
+     INSERT INTO examination VALUES (7, 'by these', '{"found":[]}');`,
   ],
 ];
 /** What is sealed, and summed up, when the store opens: told by the readings instead. */
@@ -164,7 +164,13 @@ describe('a database of an older layout', () => {
           const cutAt =
             layout < 11
               ? null
-              : { fromGaugeMm: 3000, toGaugeMm: 2879.5, knownToGaugeMm: 2881, knownAfterGaugeMm: 2880 };
+              : {
+                  fromGaugeMm: 3000,
+                  toGaugeMm: 2879.5,
+                  knownToGaugeMm: 2881,
+                  knownAfterGaugeMm: 2880,
+                  lengthFactor: 1.002,
+                };
           const namedAt = layout < 11 ? null : { fromGaugeMm: -900.5, toGaugeMm: 2879.5 };
           expect(words.cuts(7)).toMatchObject([{ action: 'discard', countedMm: 120.5, place: cutAt }]);
           expect(words.coilNames(7)).toMatchObject([{ coil: 1, name: 'good one', place: namedAt }]);
@@ -224,7 +230,13 @@ describe('a database of an older layout', () => {
         { id: 3, coil: 2, name: 'then', place: null },
         { id: 4, coil: 1, name: '', place: null },
       ];
-      const cutAt = { fromGaugeMm: 3000, toGaugeMm: 2000.5, knownToGaugeMm: 2999, knownAfterGaugeMm: 2001 };
+      const cutAt = {
+        fromGaugeMm: 3000,
+        toGaugeMm: 2000.5,
+        knownToGaugeMm: 2999,
+        knownAfterGaugeMm: 2001,
+        lengthFactor: 1.002,
+      };
       const at = { fromGaugeMm: 10.5, toGaugeMm: 900 };
       const cut = { action: 'keep', countedMm: 999.5, landmarkCountedMm: null, reachedEnd: false } as const;
       const store = openStore({ folder });

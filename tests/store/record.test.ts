@@ -181,7 +181,13 @@ describe('the record', () => {
   });
 
   it('keeps where cuts and named coils lie, and how a spool is cut, of which the last counts', async () => {
-    const place = { fromGaugeMm: 9000.5, toGaugeMm: 4000.25, knownToGaugeMm: 9000, knownAfterGaugeMm: 4100 };
+    const place = {
+      fromGaugeMm: 9000.5,
+      toGaugeMm: 4000.25,
+      knownToGaugeMm: 9000,
+      knownAfterGaugeMm: 4100,
+      lengthFactor: 1.002,
+    };
     const cut = { action: 'keep', countedMm: 5000.25, landmarkCountedMm: null, reachedEnd: false } as const;
     const name = { coil: 1, name: 'Blue', place: { fromGaugeMm: 4000.25, toGaugeMm: 9000.5 } };
     const first = {

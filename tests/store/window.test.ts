@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import type { WindowAxis, WindowColumns } from '../../server/monitor/ports.ts';
+import type { WindowAxis, WindowColumns } from '../../server/monitor/ports/samples.ts';
 import { openStore, type SampleColumns, type Store } from '../../server/store/index.ts';
 import { gauss } from './noise.ts';
 import { beginRun, inFolder, layoutOf, randomOf, readingOf, withStore } from './readings.ts';

@@ -2,13 +2,13 @@ import { renameSync } from 'node:fs';
 import { join } from 'node:path';
 import { beforeAll, describe, expect, it } from 'vitest';
 import type { Store, StoreOptions } from '../../server/store/index.ts';
-import { buildStore } from './built-store.ts';
+import { builtStore } from './built-store.ts';
 import { gauss } from './noise.ts';
 import { beginRun, inFolder, layoutOf, readingOf } from './readings.ts';
 
 let openStore: (options: StoreOptions) => Store;
 beforeAll(async () => {
-  ({ openStore } = await import(buildStore('threads').href));
+  ({ openStore } = await import(builtStore().href));
 });
 
 describe('the reader on a worker', () => {
@@ -44,7 +44,7 @@ describe('the reader on a worker', () => {
       const store = openStore({ folder });
       const runId = beginRun(store);
       const query = { runId, axis: 'time' as const, from: 5, to: 1, columns: 1, channels: [] };
-      await expect(store.columns.window(query)).rejects.toMatchObject({ code: 'bad-request' });
+      await expect(store.columns.window(query)).rejects.toMatchObject({ code: 'bad-window' });
       expect((await store.columns.window({ ...query, to: 9 })).count).toStrictEqual([0]);
       await store.close();
       await expect(store.columns.extent(runId)).rejects.toThrow('closed');

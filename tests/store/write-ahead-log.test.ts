@@ -4,7 +4,7 @@ import Sqlite from 'better-sqlite3';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { DATABASE_FILE, sizeOf } from '../../server/store/database.ts';
 import { openStore } from '../../server/store/index.ts';
-import { buildStore } from './built-store.ts';
+import { builtStore } from './built-store.ts';
 import { beginRun, inFolder, layoutOf, randomOf, readingOf } from './readings.ts';
 
 const CHANNELS = ['d', 'a', 'b', 'c', 'e', 'f'];
@@ -17,7 +17,7 @@ const AT_REST_BYTES = 8 * MB;
 
 let built: URL;
 beforeAll(() => {
-  built = buildStore('write-ahead-log');
+  built = builtStore();
 });
 
 /** Asks for whole runs and windows without a pause, from a read-only store on a thread of its own. */

@@ -2,7 +2,7 @@ import { normal, seeded } from '../chance.ts';
 
 /** Strand made up for tests: a slow swing, noise, and lumps of a known shape at known places. */
 
-export type LumpShape = 'cosine' | 'flat' | 'skew' | 'triangle';
+type LumpShape = 'cosine' | 'flat' | 'skew' | 'triangle';
 
 export interface Lump {
   readonly atMm: number;
@@ -14,7 +14,7 @@ export interface Lump {
 }
 
 /** Height of a lump at a place, mm. */
-export function lumpAt(lump: Lump, atMm: number): number {
+function lumpAt(lump: Lump, atMm: number): number {
   const u = (atMm - lump.atMm) / (lump.lengthMm / 2);
   if (u <= -1 || u >= 1) return 0;
   switch (lump.shape) {

@@ -328,7 +328,7 @@ describe('a section that a person gives', () => {
     ['has no end', { toSpoolMm: Number.POSITIVE_INFINITY }, /Infinity/],
     ['starts before the spool', { fromSpoolMm: -20 }, /before the inner end/],
     ['ends beyond the spool', { toSpoolMm: 10_500 }, /holds 10\.000 m/],
-    ['has no known verdict', { verdict: 'fine' as 'good' }, /no verdict/],
+    ['has no known verdict', { verdict: 'fine' as 'good' }, /not a verdict/],
     ['has an endless note', { note: 'x'.repeat(501) }, /501 characters/],
   ])('is refused with the reason and the remedy where it %s', (_name, over, reason) => {
     let thrown: unknown;

@@ -61,7 +61,7 @@ describe('an alarm type as it is typed', () => {
   });
 
   test('every wrong field has its own fault, in the words of the service', () => {
-    expect(check(garbled, { onDelayS: 'soon', offDelayS: '-1', deadband: '11', firstCheck: ' ' })).toEqual({
+    expect(check(garbled, { onDelayS: null, offDelayS: -1, deadband: 11, firstCheck: ' ' })).toEqual({
       faults: {
         onDelayS: expect.stringContaining('is no number'),
         offDelayS: expect.stringContaining('is -1 s'),

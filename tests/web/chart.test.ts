@@ -1,10 +1,11 @@
 import { describe, expect, it } from 'vitest';
 import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
+import { diameterRange } from '../../web/chart/diameter-scale.ts';
+import { roundTicks } from '../../web/chart/ticks.ts';
 import { timeSplits } from '../../web/chart/time-splits.ts';
 import { askRange, pan, within, zoom } from '../../web/chart/view-range.ts';
 import { drawnWindow, extremes } from '../../web/chart/window-columns.ts';
-import { diameterRange } from '../../web/strand-view/diameter-scale.ts';
-import { metreTicks, spanMm } from '../../web/strand-view/spans.ts';
+import { spanMm } from '../../web/strand-view/spans.ts';
 import { clock } from '../../web/words/times.ts';
 
 const H = 3_600_000;
@@ -33,8 +34,8 @@ describe('ticks along time', () => {
 
 describe('ticks along the strand', () => {
   it('are round metres from 0', () => {
-    expect(metreTicks(0, 1.236, 9)).toEqual([0, 0.2, 0.4, 0.6, 0.8, 1, 1.2]);
-    expect(metreTicks(0, 300, 6)).toEqual([0, 50, 100, 150, 200, 250, 300]);
+    expect(roundTicks(0, 1.236, 9)).toEqual([0, 0.2, 0.4, 0.6, 0.8, 1, 1.2]);
+    expect(roundTicks(0, 300, 6)).toEqual([0, 50, 100, 150, 200, 250, 300]);
   });
 
   it('do not ask for a new window with every metre of a growing spool', () => {

@@ -1,6 +1,6 @@
 import { expect, it } from 'vitest';
+import { roundTicks, tickDigits } from '../../web/chart/ticks.ts';
 import { edgeDigits } from '../../web/judgement/histogram.tsx';
-import { tickDigits, ticks } from '../../web/judgement/plot-ticks.ts';
 
 it('tells the edges of bins with the digits that tell them apart', () => {
   expect(edgeDigits([1.745, 1.75, 1.755])).toBe(3);
@@ -13,6 +13,6 @@ it.each([
   [1.5955, 1.9055, '1.60 1.65 1.70 1.75 1.80 1.85 1.90'],
   [1.59766, 1.90246, '1.60 1.65 1.70 1.75 1.80 1.85 1.90'],
 ])('has round ticks between the odd edges %s and %s', (from, to, words) => {
-  const xs = ticks(from, to, 7);
+  const xs = roundTicks(from, to, 7);
   expect(xs.map((x) => x.toFixed(tickDigits(xs))).join(' ')).toBe(words);
 });

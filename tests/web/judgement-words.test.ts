@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
+import { pathThrough } from '../../web/chart/plain-plot.tsx';
+import { logTicks, roundTicks, tickDigits, twoTicksAtLeast } from '../../web/chart/ticks.ts';
 import { boundsOf, signalWords } from '../../web/judgement/control-words.ts';
 import { flowRows, flowSetting, hours, signedPercent, woundWords } from '../../web/judgement/fitness-words.ts';
-import { pathThrough } from '../../web/judgement/plain-plot.tsx';
-import { logTicks, tickDigits, ticks, twoTicksAtLeast } from '../../web/judgement/plot-ticks.ts';
 import { periodText } from '../../web/judgement/spectrum-words.ts';
 
 describe('words of the verdict', () => {
@@ -41,8 +41,8 @@ describe('words of the verdict', () => {
 
 describe('plain drawings', () => {
   it('have round ticks that never leave the axis', () => {
-    expect(ticks(0, 301.5, 6)).toEqual([0, 100, 200, 300]);
-    expect(ticks(1.6, 1.9, 6).map((x) => x.toFixed(2))).toEqual([
+    expect(roundTicks(0, 301.5, 6)).toEqual([0, 100, 200, 300]);
+    expect(roundTicks(1.6, 1.9, 6).map((x) => x.toFixed(2))).toEqual([
       '1.60',
       '1.65',
       '1.70',
@@ -51,7 +51,7 @@ describe('plain drawings', () => {
       '1.85',
       '1.90',
     ]);
-    expect(ticks(5, 5, 4)).toEqual([]);
+    expect(roundTicks(5, 5, 4)).toEqual([]);
     // The range of an EWMA chart in which a step of 0.005 falls on 1.750 alone.
     const few = twoTicksAtLeast(1.7452, 1.7548, 3);
     expect(few.map((x) => x.toFixed(tickDigits(few)))).toEqual(['1.746', '1.748', '1.750', '1.752', '1.754']);

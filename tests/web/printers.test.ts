@@ -4,14 +4,14 @@ import { routeOf } from '../../web/shell/router.ts';
 
 const DRAFT = {
   name: ' Bench ',
-  hotendLimitMm: '1,95',
-  leastFeedableMm: '1.55',
-  toleranceMm: '0.05',
+  hotendLimitMm: 1.95 as number | null,
+  leastFeedableMm: 1.55,
+  toleranceMm: 0.05 as number | null,
   note: ' fine gear ',
 };
 
 describe('a printer as it is typed', () => {
-  it('becomes what the service takes, with comma or point', () => {
+  it('becomes what the service takes', () => {
     expect(checkDraft(DRAFT, 1.75, [])).toEqual({
       input: { name: 'Bench', hotendLimitMm: 1.95, leastFeedableMm: 1.55, toleranceMm: 0.05, note: 'fine gear' },
     });
@@ -24,16 +24,24 @@ describe('a printer as it is typed', () => {
     };
     expect(faults({ name: ' ' })).toEqual(['name']);
     expect(faults({}, ['Bench'])).toEqual(['name']);
-    expect(faults({ hotendLimitMm: 'wide', toleranceMm: '' })).toEqual(['hotendLimitMm', 'toleranceMm']);
-    expect(faults({ hotendLimitMm: '1.78' })).toEqual(['hotendLimitMm']);
-    expect(faults({ leastFeedableMm: '1.72' })).toEqual(['leastFeedableMm']);
+    expect(faults({ hotendLimitMm: null, toleranceMm: 0 })).toEqual(['hotendLimitMm', 'toleranceMm']);
+    expect(faults({ hotendLimitMm: 1.78 })).toEqual(['hotendLimitMm']);
+    expect(faults({ leastFeedableMm: 1.72 })).toEqual(['leastFeedableMm']);
+    // Whatever the printer is called, only the field tells which one is wrong.
+    expect(faults({ name: 'hotend limit', leastFeedableMm: 1.72 })).toEqual(['leastFeedableMm']);
   });
 
   it('starts empty for a new one and as it is for an old one', () => {
-    expect(draftOf(null)).toEqual({ name: '', hotendLimitMm: '', leastFeedableMm: '', toleranceMm: '', note: '' });
+    expect(draftOf(null)).toEqual({
+      name: '',
+      hotendLimitMm: null,
+      leastFeedableMm: null,
+      toleranceMm: null,
+      note: '',
+    });
     expect(
       draftOf({ id: 2, name: 'A', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05, note: 'n' }),
-    ).toEqual({ name: 'A', hotendLimitMm: '1.9', leastFeedableMm: '1.6', toleranceMm: '0.05', note: 'n' });
+    ).toEqual({ name: 'A', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05, note: 'n' });
   });
 });
 

@@ -64,7 +64,11 @@ it('a problem of the service is told in its words, but the access key is asked o
   expect(problemOf(409, details('A drill is under way.', 'Wait until it is over.'))).toMatchObject({
     message: 'A drill is under way.',
     detail: 'Wait until it is over.',
+    code: null,
+    pointer: null,
   });
+  const pointed = { title: 'The tolerance is 0.', detail: 'Raise it.', code: 'bad-printer', pointer: '/toleranceMm' };
+  expect(problemOf(400, JSON.stringify(pointed))).toMatchObject({ code: 'bad-printer', pointer: '/toleranceMm' });
   const key = problemOf(401, details('The access key is missing.', 'Send it as “Authorization: Bearer KEY”.'));
   expect(`${key.message} ${key.detail}`).not.toMatch(/Bearer|Send/);
   expect(key).toMatchObject({ status: 401, detail: 'Enter it where the page asks for it.' });

@@ -1,10 +1,11 @@
 import { describe, expect, it } from 'vitest';
 import { LineSettings } from '../../server/settings/line-settings.ts';
-import { boundsWords, numberFault, settingNamed } from '../../web/set-up/check-field.ts';
+import { boundsWords, numberFault } from '../../web/set-up/check-field.ts';
 import { fieldValue } from '../../web/set-up/field-value.ts';
 import { GROUPS, ungrouped } from '../../web/set-up/groups.ts';
 import { lineFields } from '../../web/set-up/line-fields.ts';
 import { partsOf, sourceText } from '../../web/set-up/source-text.ts';
+import { fieldOf } from '../../web/shell/field-of.ts';
 
 describe('the set-up page', () => {
   it('has a group for every setting of the service', () => {
@@ -27,19 +28,21 @@ describe('the set-up page', () => {
 
   it('takes a table row by row, and says which field of which row is wrong', () => {
     const schema = JSON.parse(JSON.stringify(LineSettings.properties.gears));
-    const row = { name: 'puller gear', shaft: 'roller', cyclesPerTurn: '30,7' };
-    expect(fieldValue(schema, [row])).toEqual({ value: [{ ...row, cyclesPerTurn: 30.7 }], fault: null });
-    expect(fieldValue(schema, [row, { ...row, cyclesPerTurn: '0' }]).fault).toBe(
+    const row = { name: 'puller gear', shaft: 'roller', cyclesPerTurn: 30.7 };
+    expect(fieldValue(schema, [row])).toEqual({ value: [row], fault: null });
+    expect(fieldValue(schema, [row, { ...row, cyclesPerTurn: 0 }]).fault).toBe(
       'Row 2, cycles a turn: Must be more than 0.',
     );
     expect(fieldValue(schema, [{ ...row, name: ' ' }]).fault).toMatch(/^Row 1, name: Give it/);
     expect(fieldValue(schema, [])).toEqual({ value: [], fault: null });
   });
 
-  it('finds the setting that the service complains of', () => {
+  it('places what the service refuses at the setting that it points to', () => {
     const names = ['nominalMm', 'roles', 'toleranceMm'];
-    expect(settingNamed('The setting “toleranceMm” must be <= 1.', names)).toBe('toleranceMm');
-    expect(settingNamed('The service does not answer.', names)).toBeNull();
+    expect(fieldOf({ pointer: '/toleranceMm' }, names)).toBe('toleranceMm');
+    expect(fieldOf({ pointer: '/roles/1/factor' }, names)).toBe('roles');
+    expect(fieldOf({ pointer: '/somethingNew' }, names)).toBeNull();
+    expect(fieldOf({ pointer: null }, names)).toBeNull();
   });
 
   it.each([

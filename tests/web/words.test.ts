@@ -1,16 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { sourceWords } from '../../web/words/names.ts';
-import {
-  counted,
-  diameter,
-  grams,
-  length,
-  metres,
-  parseNumber,
-  percent,
-  stretchWords,
-  unbroken,
-} from '../../web/words/numbers.ts';
+import { counted, diameter, grams, length, metres, percent, stretchWords, unbroken } from '../../web/words/numbers.ts';
 import { ago, clock, span, zoneOffsetMs } from '../../web/words/times.ts';
 
 const spaced = (text: string) => text.replace(/[\u00a0\u202f]/g, ' ');
@@ -46,14 +36,6 @@ describe('numbers on the page', () => {
     expect(spaced(grams(1041))).toBe('1.04 kg');
     expect(counted(1, 'stretch', 'stretches')).toBe('1 stretch');
     expect(counted(2, 'stretch', 'stretches')).toBe('2 stretches');
-  });
-
-  it('are read with a comma or a point, and refused when they are no number', () => {
-    expect(parseNumber(' 1,75 ')).toBe(1.75);
-    expect(parseNumber('\u22120.5')).toBe(-0.5);
-    expect(parseNumber('1.7.5')).toBeNull();
-    expect(parseNumber('')).toBeNull();
-    expect(parseNumber('Infinity')).toBeNull();
   });
 });
 

@@ -1,5 +1,6 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
+import { TextField } from '../form/text-field.tsx';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { namePerson, personName } from '../service/person.ts';
@@ -27,7 +28,7 @@ export default function AlarmsPage() {
       (thrown) => setProblem(asProblem(thrown)),
     );
   useEffect(() => {
-    load();
+    void load();
   }, [version]);
   const resting = live.value?.resting ?? [];
   const standing = live.value?.alarms ?? [];
@@ -71,20 +72,16 @@ export default function AlarmsPage() {
       </section>
       <section aria-labelledby="who-title">
         <h2 id="who-title">Your name</h2>
-        <div class="field person">
-          <label for="person-name">Your name on this device</label>
-          <input
+        <div class="person">
+          <TextField
             id="person-name"
-            type="text"
+            label="Your name on this device"
+            hint="What you do on this device is recorded under it. Without one it is recorded as “someone at the page”."
             maxLength={60}
             autocomplete="name"
             value={personName.value}
-            aria-describedby="person-hint"
-            onInput={(event) => namePerson(event.currentTarget.value)}
+            set={namePerson}
           />
-          <span class="hint" id="person-hint">
-            What you do on this device is recorded under it. Without one it is recorded as “someone at the page”.
-          </span>
         </div>
       </section>
     </section>

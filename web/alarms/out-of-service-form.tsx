@@ -1,10 +1,10 @@
 import { useState } from 'preact/hooks';
 import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
+import { TextField } from '../form/text-field.tsx';
 import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
 import { say } from '../shell/notice.tsx';
 import { answer } from './answer.ts';
-import '../styles/ticks.css';
 
 const ZONES_MAX = 8;
 
@@ -41,11 +41,11 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
   };
   return (
     <form
-      class="type-form"
+      class="form type-form"
       aria-label={`Take “${type.title}” out of service`}
       onSubmit={(event) => {
         event.preventDefault();
-        take();
+        void take();
       }}
     >
       {type.ofZone && (
@@ -65,27 +65,19 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
           <span id={`${id}-zones-hint`}>{fault === 'zones' && <span class="fault">Say which.</span>}</span>
         </fieldset>
       )}
-      <div class="field wide">
-        <label for={`${id}-why`}>Why</label>
-        <input
-          id={`${id}-why`}
-          type="text"
-          maxLength={300}
-          value={reason}
-          aria-invalid={fault === 'why'}
-          aria-describedby={`${id}-hint`}
-          onInput={(event) => {
-            setReason(event.currentTarget.value);
-            setFault(null);
-          }}
-        />
-        <span id={`${id}-hint`}>
-          <span class="hint">Nobody is called for it, whatever happens, until somebody returns it. </span>
-          {fault === 'why' && (
-            <span class="fault">Say why, so that the next person knows when it can be returned.</span>
-          )}
-        </span>
-      </div>
+      <TextField
+        id={`${id}-why`}
+        label="Why"
+        hint="Nobody is called for it, whatever happens, until somebody returns it."
+        fault={fault === 'why' ? 'Say why, so that the next person knows when it can be returned.' : null}
+        wide
+        maxLength={300}
+        value={reason}
+        set={(words) => {
+          setReason(words);
+          setFault(null);
+        }}
+      />
       <p class="actions wide">
         <button type="submit" class="main">
           Take it out of service

@@ -1,5 +1,6 @@
 import { useState } from 'preact/hooks';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
+import { TextField } from '../form/text-field.tsx';
 import { live } from '../service/live-store.ts';
 import { shelve } from './answer.ts';
 
@@ -39,17 +40,13 @@ export function ShelvePanel({ alarm, id, close }: Props) {
           </button>
         ))}
       </div>
-      <div class="field">
-        <label for={`${id}-why`}>Why (it is kept in the journal)</label>
-        <input
-          id={`${id}-why`}
-          type="text"
-          maxLength={300}
-          autocomplete="off"
-          value={reason}
-          onInput={(event) => setReason(event.currentTarget.value)}
-        />
-      </div>
+      <TextField
+        id={`${id}-why`}
+        label="Why (it is kept in the journal)"
+        maxLength={300}
+        value={reason}
+        set={setReason}
+      />
       <p class="fine">
         {alarm.longestShelfMin < 60 ? `What may burn rests for ${alarm.longestShelfMin} min at most. ` : ''}
         It is shelved: it stays silent, and comes back by itself if its cause is still there then.

@@ -1,15 +1,14 @@
 import { checkAlarmSetting } from '../../server/alarm/alarm-settings.ts';
 import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
 import { Problem } from '../../server/problem/problem.ts';
-import { parseNumber } from '../words/numbers.ts';
 
-/** How an alarm type is set, as it is typed. */
+/** How an alarm type is set, as it is typed; null where there is no number. */
 export interface TypeDraft {
   readonly priority: AlarmTypeView['priority'];
-  readonly onDelayS: string;
-  readonly offDelayS: string;
-  /** '' where its condition has no measure. */
-  readonly deadband: string;
+  readonly onDelayS: number | null;
+  readonly offDelayS: number | null;
+  /** null also where its condition has no measure. */
+  readonly deadband: number | null;
   readonly latching: boolean;
   readonly consequence: string;
   readonly firstCheck: string;
@@ -19,15 +18,7 @@ export type TypeFaults = Partial<Record<keyof TypeDraft, string>>;
 
 export function draftOf(type: AlarmTypeView): TypeDraft {
   const { priority, onDelayS, offDelayS, deadband, latching, consequence, firstCheck } = type;
-  return {
-    priority,
-    onDelayS: String(onDelayS),
-    offDelayS: String(offDelayS),
-    deadband: deadband === null ? '' : String(deadband),
-    latching,
-    consequence,
-    firstCheck,
-  };
+  return { priority, onDelayS, offDelayS, deadband, latching, consequence, firstCheck };
 }
 
 /** The draft as the service takes it, or what is wrong with which field. The rules are the service's own. */
@@ -40,8 +31,7 @@ export function checkTypeDraft(
   const given: Record<string, unknown> = {};
   for (const name of Object.keys(draft) as (keyof TypeDraft)[]) {
     if (name === 'deadband' && type.deadband === null) continue;
-    const isNumber = name === 'onDelayS' || name === 'offDelayS' || name === 'deadband';
-    const value = isNumber ? (parseNumber(draft[name]) ?? Number.NaN) : draft[name];
+    const value = draft[name] ?? Number.NaN;
     try {
       checkAlarmSetting(type.type, { [name]: value }, { absoluteLimitC });
       given[name] = value;

@@ -1,8 +1,12 @@
 import { useState } from 'preact/hooks';
 import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
+import { ChoiceField } from '../form/field.tsx';
+import { NumberField } from '../form/number-field.tsx';
+import { TextField } from '../form/text-field.tsx';
 import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { checkTypeDraft, draftOf, type TypeDraft, type TypeFaults } from './type-draft.ts';
@@ -12,6 +16,12 @@ interface Props {
   /** The type as it is set now; null = nothing was changed. */
   readonly close: (saved: AlarmTypeView | null) => void;
 }
+
+const PRIORITIES = [
+  ['high', 'High'],
+  ['medium', 'Medium'],
+  ['low', 'Low'],
+] as const;
 
 const NUMBERS = [
   { name: 'onDelayS', label: 'Raised after, s', hint: 'So long must its cause hold.' },
@@ -36,7 +46,7 @@ export function TypeForm({ type, close }: Props) {
     const checked = checkTypeDraft(type, draft, live.value?.limits.absoluteLimitC ?? 300);
     if ('faults' in checked) {
       setFaults(checked.faults);
-      document.getElementById(id(Object.keys(checked.faults)[0] as keyof TypeDraft))?.focus();
+      focusField(id(Object.keys(checked.faults)[0] as keyof TypeDraft));
       return;
     }
     try {
@@ -44,62 +54,56 @@ export function TypeForm({ type, close }: Props) {
       say({ text: `“${type.title}” is set.` });
       close(saved);
     } catch (thrown) {
-      setProblem(asProblem(thrown));
+      const said = asProblem(thrown);
+      const field = fieldOf(said, Object.keys(draft) as (keyof TypeDraft)[]);
+      setProblem(field === null ? said : null);
+      if (field === null) return;
+      setFaults({ [field]: `${said.message} ${said.detail}` });
+      focusField(id(field));
     }
   };
-  const text = (
-    name: 'onDelayS' | 'offDelayS' | 'deadband' | 'consequence' | 'firstCheck',
-    label: string,
-    hint = '',
-  ) => {
-    const number = name !== 'consequence' && name !== 'firstCheck';
-    return (
-      <div class={`field${number ? '' : ' wide'}`}>
-        <label for={id(name)}>{label}</label>
-        <input
-          id={id(name)}
-          type="text"
-          inputMode={number ? 'decimal' : 'text'}
-          class={number ? 'number' : ''}
-          maxLength={300}
-          value={draft[name]}
-          aria-invalid={faults[name] !== undefined}
-          aria-describedby={`${id(name)}-hint`}
-          onInput={(event) => set({ [name]: event.currentTarget.value })}
-        />
-        <span id={`${id(name)}-hint`}>
-          {hint && <span class="hint">{hint} </span>}
-          {faults[name] && <span class="fault">{faults[name]}</span>}
-        </span>
-      </div>
-    );
-  };
+  const number = (name: 'onDelayS' | 'offDelayS' | 'deadband', label: string, hint: string) => (
+    <NumberField
+      key={name}
+      id={id(name)}
+      label={label}
+      hint={hint}
+      fault={faults[name]}
+      value={draft[name]}
+      set={(value) => set({ [name]: value })}
+    />
+  );
+  const text = (name: 'consequence' | 'firstCheck', label: string) => (
+    <TextField
+      id={id(name)}
+      label={label}
+      fault={faults[name]}
+      wide
+      maxLength={300}
+      value={draft[name]}
+      set={(value) => set({ [name]: value })}
+    />
+  );
   return (
     <form
-      class="type-form"
+      class="form type-form"
       aria-label={`Set “${type.title}”`}
       onSubmit={(event) => {
         event.preventDefault();
-        save();
+        void save();
       }}
     >
-      <div class="field">
-        <label for={id('priority')}>Priority</label>
-        <select
-          id={id('priority')}
-          value={draft.priority}
-          aria-invalid={faults.priority !== undefined}
-          onChange={(event) => set({ priority: event.currentTarget.value as TypeDraft['priority'] })}
-        >
-          <option value="high">High</option>
-          <option value="medium">Medium</option>
-          <option value="low">Low</option>
-        </select>
-        {faults.priority && <span class="fault">{faults.priority}</span>}
-      </div>
-      {NUMBERS.map(({ name, label, hint }) => text(name, label, hint))}
+      <ChoiceField
+        id={id('priority')}
+        label="Priority"
+        fault={faults.priority}
+        value={draft.priority}
+        choices={PRIORITIES}
+        set={(priority) => set({ priority })}
+      />
+      {NUMBERS.map(({ name, label, hint }) => number(name, label, hint))}
       {type.deadbandUnit !== null &&
-        text(
+        number(
           'deadband',
           `Deadband, ${type.deadbandUnit}`,
           type.limit === null

@@ -36,7 +36,7 @@ export default function AnswerPage({ token }: { token: string }) {
     }
   };
   useEffect(() => {
-    look();
+    void look();
     const timer = setInterval(look, LOOK_AGAIN_MS, null);
     return () => clearInterval(timer);
   }, [token]);

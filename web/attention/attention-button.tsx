@@ -58,7 +58,7 @@ export function AttentionKeeper() {
         lock = null;
       }
     };
-    take();
+    void take();
     document.addEventListener('visibilitychange', take);
     return () => {
       over = true;

@@ -1,12 +1,12 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { BesideMeasure, SideBySideView } from '../../server/api/contract/side-by-side.ts';
 import { capital } from '../../server/problem/sentence.ts';
-import { Part } from '../judgement/part.tsx';
 import { choosePrinter, chosenPrinter } from '../printers/printer-list.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { call } from '../service/call.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
+import { Part } from '../shell/part.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import '../styles/beside.css';

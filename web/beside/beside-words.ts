@@ -10,7 +10,7 @@ const NBSP = '\u00a0';
 const MINUS = '\u2212';
 
 /** A value as a number, without its unit. */
-export function numberOf(unit: Unit, value: number): string {
+function numberOf(unit: Unit, value: number): string {
   switch (unit) {
     case 'mm':
       return diameter(value);
@@ -41,7 +41,7 @@ export function unitWords(unit: Unit): string {
 }
 
 /** "0.4 in 100 m"; "not known". */
-export function valueWords(unit: Unit, value: number | null): string {
+function valueWords(unit: Unit, value: number | null): string {
   return value === null ? 'not known' : `${numberOf(unit, value)}${NBSP}${UNIT_WORDS[unit]}`;
 }
 

@@ -1,8 +1,8 @@
 import type { SideBySideView } from '../../server/api/contract/side-by-side.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
+import { PlainPlot } from '../chart/plain-plot.tsx';
+import { roundTicks, tickDigits } from '../chart/ticks.ts';
 import { edgeDigits } from '../judgement/histogram.tsx';
-import { PlainPlot } from '../judgement/plain-plot.tsx';
-import { tickDigits, ticks } from '../judgement/plot-ticks.ts';
 import { percent } from '../words/numbers.ts';
 import { groupLetter } from './beside-groups.ts';
 
@@ -14,8 +14,8 @@ export function DiameterShapes({ view }: { view: SideBySideView }) {
   const most = Math.max(0.01, ...runs.flatMap(({ histogram }) => histogram.shares));
   const edges = runs[0]!.histogram.edgesMm;
   const [from, to] = [edges[0]!, edges.at(-1)!];
-  const xs = ticks(from, to, 7);
-  const ys = ticks(0, most * 100, 2).filter((y) => y > 0);
+  const xs = roundTicks(from, to, 7);
+  const ys = roundTicks(0, most * 100, 2).filter((y) => y > 0);
   const [low, high] = [limits.nominalMm - limits.toleranceMm, limits.nominalMm + limits.toleranceMm];
   return (
     <figure class="plain-figure beside-shapes">

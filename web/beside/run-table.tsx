@@ -1,7 +1,7 @@
 import type { SideBySideView } from '../../server/api/contract/side-by-side.ts';
-import { ScrollTable } from '../judgement/scroll-table.tsx';
 import { lotWords } from '../lot/lot-words.ts';
 import { go } from '../shell/router.ts';
+import { ScrollTable } from '../shell/scroll-table.tsx';
 import { counted, metres } from '../words/numbers.ts';
 import { shortDay, span } from '../words/times.ts';
 import { GROUPS_MAX, groupLetter, pathOf, regrouped } from './beside-groups.ts';

@@ -1,7 +1,7 @@
 import type { BesideMeasure, SideBySideView } from '../../server/api/contract/side-by-side.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
-import { PlainPlot } from '../judgement/plain-plot.tsx';
-import { tickDigits, ticks } from '../judgement/plot-ticks.ts';
+import { PlainPlot } from '../chart/plain-plot.tsx';
+import { roundTicks, tickDigits } from '../chart/ticks.ts';
 import { groupLetter } from './beside-groups.ts';
 import { comparisonWords, FINDING_WORDS, unitWords, valueWithInterval } from './beside-words.ts';
 
@@ -16,7 +16,7 @@ export function ValueRows({ measure, groups }: { measure: BesideMeasure; groups:
   ]);
   const [from, to] = spanOf(ends);
   const scale = measure.unit === 'share' ? 100 : 1;
-  const xs = ticks(from * scale, to * scale, 5);
+  const xs = roundTicks(from * scale, to * scale, 5);
   return (
     <figure class="plain-figure beside-measure" data-testid="measure" data-measure={measure.key}>
       <h3>{measure.title}</h3>

@@ -1,3 +1,5 @@
+import { coloursVersion } from '../shell/theme.ts';
+
 /** The page's colours for canvases, read from the style sheet so that there is one place that says them. */
 const NAMES = [
   'paper',
@@ -23,9 +25,28 @@ const NAMES = [
 
 export type Colours = Record<(typeof NAMES)[number], string>;
 
+let known: { readonly version: number; readonly colours: Colours } | null = null;
+
 export function readColours(): Colours {
-  const style = getComputedStyle(document.documentElement);
-  return Object.fromEntries(NAMES.map((name) => [name, style.getPropertyValue(`--${name}`).trim()])) as Colours;
+  const version = coloursVersion.peek();
+  if (known?.version !== version) known = { version, colours: sampleColours() };
+  return known.colours;
+}
+
+/** A property holds a colour for light and one for dark; only what is coloured with it has the one that counts. */
+function sampleColours(): Colours {
+  const sample = document.createElement('i');
+  sample.hidden = true;
+  document.body.append(sample);
+  const style = getComputedStyle(sample);
+  const colours = Object.fromEntries(
+    NAMES.map((name) => {
+      sample.style.color = `var(--${name})`;
+      return [name, style.color];
+    }),
+  ) as Colours;
+  sample.remove();
+  return colours;
 }
 
 export const CANVAS_FONT =

@@ -1,6 +1,6 @@
 import type uPlot from 'uplot';
-import { type DiameterLimits, limitLines } from '../strand-view/diameter-scale.ts';
 import { CANVAS_FONT, type Colours } from './colours.ts';
+import { type DiameterLimits, limitLines } from './diameter-scale.ts';
 
 /** Draws what a diameter is judged against, behind the trace: the tolerance band, nominal and the two limits. */
 export function paintLimits(

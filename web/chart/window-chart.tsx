@@ -5,13 +5,13 @@ import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { requestWindow, type WindowQuestion } from '../service/window.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { coloursVersion } from '../shell/theme.ts';
-import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
-import { metreTicks } from '../strand-view/spans.ts';
 import { diameter, metres, temperature } from '../words/numbers.ts';
 import { clock, clockWithSeconds } from '../words/times.ts';
 import { ChartTable } from './chart-table.tsx';
 import { readColours } from './colours.ts';
+import type { DiameterLimits } from './diameter-scale.ts';
 import { startGestures } from './gestures.ts';
+import { roundTicks } from './ticks.ts';
 import { timeSplits } from './time-splits.ts';
 import { askRange, pan, type Range, within, zoom } from './view-range.ts';
 import { WindowAsker } from './window-asker.ts';
@@ -62,7 +62,7 @@ export function WindowChart(props: WindowChartProps) {
       splits:
         axis === 'time'
           ? timeSplits(from, to, most, props.timeZone)
-          : metreTicks((from - zero) / perMetre, (to - zero) / perMetre, most).map((m) => m * perMetre + zero),
+          : roundTicks((from - zero) / perMetre, (to - zero) / perMetre, most).map((m) => m * perMetre + zero),
       label: (x) =>
         axis === 'time'
           ? (span < 300_000 ? clockWithSeconds : clock)(x, props.timeZone)
@@ -224,7 +224,7 @@ function mid([from, to]: Range): number {
 }
 
 /** What is drawn in a view, gathered into at most `most` rows. */
-export function tableRows(drawn: DrawnWindow, [from, to]: Range, most: number) {
+function tableRows(drawn: DrawnWindow, [from, to]: Range, most: number) {
   const first = drawn.channels[0];
   const rows: { x: number; min: number; mean: number; max: number; n: number; k: number }[] = [];
   if (!first) return rows;

@@ -1,6 +1,6 @@
 import uPlot from 'uplot';
-import { type DiameterLimits, diameterRange } from '../strand-view/diameter-scale.ts';
 import { CANVAS_FONT, type Colours } from './colours.ts';
+import { type DiameterLimits, diameterRange } from './diameter-scale.ts';
 import { paintBeyond, paintLimits, paintOffScale } from './limit-painter.ts';
 import { pattern } from './patterns.ts';
 import type { Range } from './view-range.ts';

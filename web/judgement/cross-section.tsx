@@ -2,10 +2,10 @@ import { useMemo, useState } from 'preact/hooks';
 import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import type { ReelPlace } from '../../server/strand/reel/reel-place.ts';
+import { useWidth } from '../chart/use-width.ts';
 import { KIND_WORDS, VERDICT_WORDS } from '../words/names.ts';
 import { diameter, length, metres } from '../words/numbers.ts';
 import { arcPath, arcsOf, barsOf, layerEdges, placeIn, sectionAtBar, sectionAtRing, widened } from './reel-picture.ts';
-import { useWidth } from './use-width.ts';
 
 interface Props {
   readonly reel: ReelView;

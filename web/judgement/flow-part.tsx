@@ -1,10 +1,10 @@
 import { useState } from 'preact/hooks';
 import type { FlowView, JamView } from '../../server/api/contract/judgement.ts';
+import { NumberField } from '../form/number-field.tsx';
+import { Part } from '../shell/part.tsx';
+import { ScrollTable } from '../shell/scroll-table.tsx';
 import { metres } from '../words/numbers.ts';
 import { flowRows, flowSetting, signedPercent } from './fitness-words.ts';
-import { NumberField } from './number-field.tsx';
-import { Part } from './part.tsx';
-import { ScrollTable } from './scroll-table.tsx';
 
 /** How much more or less than wanted a printer would push, and the chance that it jams. */
 export function FlowPart(props: {
@@ -83,6 +83,7 @@ export function FlowPart(props: {
             value={printMetres}
             digits={1}
             unit="m"
+            bounds={{ exclusiveMinimum: 0 }}
             set={setPrintMetres}
           />
           <button type="submit" disabled={printMetres === null || printMetres <= 0}>

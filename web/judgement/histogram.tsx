@@ -1,8 +1,8 @@
 import type { SpoolJudgement, StatisticsView } from '../../server/api/contract/judgement.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
+import { PlainPlot } from '../chart/plain-plot.tsx';
+import { roundTicks, tickDigits } from '../chart/ticks.ts';
 import { metres, percent } from '../words/numbers.ts';
-import { PlainPlot } from './plain-plot.tsx';
-import { tickDigits, ticks } from './plot-ticks.ts';
 
 /** Digits that the edges of bins need: they lie between the diameters that the gauge can send. */
 export function edgeDigits(edgesMm: readonly number[]): number {
@@ -23,8 +23,8 @@ export function Histogram({
   const edges = edgesMm.map((mm) => mm.toFixed(edgeDigits(edgesMm)));
   const most = Math.max(1, ...lengthsMm);
   const [from, to] = [edgesMm[0] ?? 0, edgesMm.at(-1) ?? 1];
-  const xs = ticks(from, to, 7);
-  const ys = ticks(0, most / 1000, 3).filter((y) => y > 0);
+  const xs = roundTicks(from, to, 7);
+  const ys = roundTicks(0, most / 1000, 3).filter((y) => y > 0);
   const [low, high] = [limits.nominalMm - limits.toleranceMm, limits.nominalMm + limits.toleranceMm];
   return (
     <figure class="plain-figure">

@@ -1,14 +1,14 @@
 import { useState } from 'preact/hooks';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { AdviceList } from '../shell/advice-list.tsx';
+import { DownloadLink } from '../shell/download-link.tsx';
+import { Part } from '../shell/part.tsx';
+import { EXPORT_WORDS } from '../words/names.ts';
 import { CoilPart } from './coil-part.tsx';
 import { ControlPart } from './control-part.tsx';
-import { ExportLink } from './export-link.tsx';
-import { EXPORT_WORDS } from './export-words.ts';
 import { FlowPart } from './flow-part.tsx';
 import type { JudgementModel } from './judgement-model.ts';
 import { NumbersPart } from './numbers-part.tsx';
-import { Part } from './part.tsx';
 import { PrintFit } from './print-fit.tsx';
 import { ReelPart } from './reel-part.tsx';
 import { SpectrumPart } from './spectrum-part.tsx';
@@ -96,7 +96,13 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
         <ul class="exports no-print">
           {EXPORT_WORDS.map(([format, words, tells]) => (
             <li key={format}>
-              <ExportLink spoolId={spoolId} format={format} words={words} /> <span class="quiet">{tells}</span>
+              <DownloadLink
+                path={`/api/spools/${spoolId}/export`}
+                query={{ format }}
+                words={words}
+                testId={`export-${format}`}
+              />{' '}
+              <span class="quiet">{tells}</span>
             </li>
           ))}
           <li>

@@ -1,8 +1,8 @@
 import type { SpoolJudgement, StatisticsView } from '../../server/api/contract/judgement.ts';
+import { Part } from '../shell/part.tsx';
+import { ScrollTable } from '../shell/scroll-table.tsx';
 import { diameter, length, metres, percent } from '../words/numbers.ts';
 import { Histogram } from './histogram.tsx';
-import { Part } from './part.tsx';
-import { ScrollTable } from './scroll-table.tsx';
 
 const INDEX_WORDS: readonly (readonly [keyof NonNullable<StatisticsView['capability']>, string, string])[] = [
   ['cp', 'Cp', 'short-term spread against the tolerance'],

@@ -1,11 +1,11 @@
 import { useState } from 'preact/hooks';
 import type { PrintFitView } from '../../server/api/contract/cut-plan.ts';
+import { NumberField } from '../form/number-field.tsx';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { unbroken } from '../words/numbers.ts';
-import { NumberField } from './number-field.tsx';
 
 /** Is one coil long enough for a print, and which. */
 export function PrintFit({ spoolId }: { spoolId: number }) {
@@ -29,7 +29,7 @@ export function PrintFit({ spoolId }: { spoolId: number }) {
         class="ask-line no-print"
         onSubmit={(event) => {
           event.preventDefault();
-          ask();
+          void ask();
         }}
       >
         <NumberField
@@ -37,6 +37,7 @@ export function PrintFit({ spoolId }: { spoolId: number }) {
           label="The print needs"
           value={need}
           digits={unit === 'grams' ? 0 : 1}
+          bounds={{ exclusiveMinimum: 0 }}
           set={(value) => {
             setNeed(value);
             setAnswer(null);

@@ -1,12 +1,12 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { SpectrumView } from '../../server/api/contract/on-the-spool.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
+import { PlainPlot, pathThrough } from '../chart/plain-plot.tsx';
+import { logTicks, roundTicks, tickDigits } from '../chart/ticks.ts';
 import { call } from '../service/call.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { percent } from '../words/numbers.ts';
-import { PlainPlot, pathThrough } from './plain-plot.tsx';
-import { logTicks, tickDigits, ticks } from './plot-ticks.ts';
 import { periodText, sharperWords } from './spectrum-words.ts';
 
 /** What swings periodically along the strand or in time, and what on the line may cause it. */
@@ -50,7 +50,7 @@ function Spectrum({ spectrum }: { spectrum: SpectrumView }) {
   const most = Math.max(1e-6, ...curve.amplitudeMm, ...peaks.map((peak) => peak.amplitudeMm));
   const first = curve.frequency[0] ?? 0;
   const last = curve.frequency.at(-1) ?? 0;
-  const ys = ticks(0, most * 1000, 3).filter((y) => y > 0);
+  const ys = roundTicks(0, most * 1000, 3).filter((y) => y > 0);
   return (
     <>
       {curve.frequency.length > 1 && (

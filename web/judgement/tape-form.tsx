@@ -1,12 +1,15 @@
 import { useState } from 'preact/hooks';
 import type { LengthScale } from '../../server/api/contract/judgement.ts';
+import { NumberField } from '../form/number-field.tsx';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { length, metres } from '../words/numbers.ts';
 import { shortDay } from '../words/times.ts';
 import type { JudgementModel } from './judgement-model.ts';
-import { NumberField } from './number-field.tsx';
+
+const FIELD_IDS = { indicatedMm: 'tape-counted', measuredMm: 'tape-measured', uncertaintyMm: 'tape-off' };
 
 /** Puts the counted lengths of the whole spool right by a tape measurement. */
 export function TapeForm({
@@ -29,7 +32,10 @@ export function TapeForm({
       say({ text: words });
       changed();
     } catch (thrown) {
-      setProblem(asProblem(thrown));
+      const said = asProblem(thrown);
+      setProblem(said);
+      const field = fieldOf(said, ['indicatedMm', 'measuredMm', 'uncertaintyMm']);
+      if (field !== null) focusField(FIELD_IDS[field]);
     }
   };
   const ready =
@@ -59,7 +65,7 @@ export function TapeForm({
         onSubmit={(event) => {
           event.preventDefault();
           if (ready)
-            act(
+            void act(
               { indicatedMm: indicated * 1000, measuredMm: measured * 1000, uncertaintyMm: uncertainty * 1000 },
               'The lengths of this spool are put right.',
             );
@@ -71,10 +77,27 @@ export function TapeForm({
           value={indicated}
           digits={3}
           unit="m"
+          bounds={{ exclusiveMinimum: 0 }}
           set={setIndicated}
         />
-        <NumberField id="tape-measured" label="The tape says" value={measured} digits={3} unit="m" set={setMeasured} />
-        <NumberField id="tape-off" label="Good to ±" value={uncertainty} digits={3} unit="m" set={setUncertainty} />
+        <NumberField
+          id="tape-measured"
+          label="The tape says"
+          value={measured}
+          digits={3}
+          unit="m"
+          bounds={{ exclusiveMinimum: 0 }}
+          set={setMeasured}
+        />
+        <NumberField
+          id="tape-off"
+          label="Good to ±"
+          value={uncertainty}
+          digits={3}
+          unit="m"
+          bounds={{ minimum: 0 }}
+          set={setUncertainty}
+        />
         <button type="submit" disabled={!ready}>
           Put the lengths right
         </button>

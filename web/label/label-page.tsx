@@ -8,7 +8,7 @@ import { chooseForSpool } from '../printers/spool-choices.ts';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
-import { settings } from '../set-up/settings-store.ts';
+import { settings } from '../service/settings.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { clock, shortDay } from '../words/times.ts';

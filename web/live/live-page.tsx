@@ -1,14 +1,14 @@
 import { live, oldForMs } from '../service/live-store.ts';
+import { AdviceList } from '../shell/advice-list.tsx';
+import { Shape } from '../shell/shape.tsx';
 import { StrandFigure } from '../strand-view/strand-figure.tsx';
-import { AdviceNow } from './advice-now.tsx';
+import { stagedWords } from '../words/names.ts';
 import { Alarms } from './alarms.tsx';
 import { LinkPanel } from './link-panel.tsx';
 import { NowFigures } from './now-figures.tsx';
-import { ReachNote } from './reach-note.tsx';
 import { RecentSections } from './recent-sections.tsx';
 import { Sentence } from './sentence.tsx';
 import { StagePanel } from './stage-panel.tsx';
-import { StagedNote } from './staged-note.tsx';
 import { Zones } from './zones.tsx';
 
 /** The strand now: one sentence, the strand itself, what stands against it, the heat, the link. */
@@ -38,5 +38,45 @@ export function LivePage() {
         </div>
       )}
     </div>
+  );
+}
+
+/** That no line is being watched, but a replay or a simulation; and whose times are told, where they run otherwise. */
+function StagedNote() {
+  const link = live.value?.link;
+  if (!link?.stagedAs) return null;
+  const times = link.timing === 'recorded' ? ' All times are those of its readings.' : '';
+  return (
+    <p class="staged fine" data-testid="staged">
+      This is {stagedWords(link.stagedAs)}, not a line that runs now.{times}
+    </p>
+  );
+}
+
+/** That people cannot be reached is as bad as an alarm that nobody hears: it stands on the live page. */
+function ReachNote() {
+  const troubles = live.value?.troubles ?? [];
+  if (troubles.length === 0) return null;
+  return (
+    <div class="problem" role="alert" data-testid="reach-note">
+      <Shape of="abnormal" size={20} />
+      <p>
+        {troubles.join(' ')} <a href="/people">See to it</a>
+      </p>
+    </div>
+  );
+}
+
+/** What is to be known of the strand at the gauge, beside the alarms. */
+function AdviceNow() {
+  const advice = live.value?.advice ?? [];
+  if (advice.length === 0) return null;
+  return (
+    <section class="advice" aria-labelledby="advice-title">
+      <header class="section-head">
+        <h2 id="advice-title">Worth knowing</h2>
+      </header>
+      <AdviceList advice={advice} />
+    </section>
   );
 }

@@ -1,5 +1,5 @@
 import { useRef, useState } from 'preact/hooks';
-import { STAGES, type Stage } from '../../server/strand/stage.ts';
+import { STAGES, type Stage } from '../../server/stage/stage.ts';
 import { LotLine } from '../lot/lot-line.tsx';
 import { call } from '../service/call.ts';
 import { lineNowMs, live } from '../service/live-store.ts';
@@ -100,7 +100,7 @@ export function StagePanel() {
               class="main"
               onClick={() => {
                 dialog.current?.close();
-                send(call('POST /api/spools/change'), `Spool ${spool.ordinal + 1} begins.`);
+                void send(call('POST /api/spools/change'), `Spool ${spool.ordinal + 1} begins.`);
               }}
             >
               Begin the new spool

@@ -1,5 +1,6 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import type { LotView } from '../../server/api/contract/runs-and-spools.ts';
+import { TextField } from '../form/text-field.tsx';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
@@ -76,39 +77,28 @@ function LotForm({ runId, lot, close }: { runId: number; lot: LotView | null; cl
       aria-label="The lot"
       onSubmit={(event) => {
         event.preventDefault();
-        save();
+        void save();
       }}
     >
-      <div class="field">
-        <label for="lot-name">Name of the lot</label>
-        <input
-          ref={first}
-          id="lot-name"
-          type="text"
-          maxLength={60}
-          list="lot-names"
-          autocomplete="off"
-          placeholder="Grey supports, June"
-          value={name}
-          onInput={(event) => pick(event.currentTarget.value)}
-        />
-        <datalist id="lot-names">
-          {[...new Set(earlier.map((one) => one.name))].map((one) => (
-            <option key={one} value={one} />
-          ))}
-        </datalist>
-      </div>
-      <div class="field">
-        <label for="lot-preparation">How it was prepared</label>
-        <textarea
-          id="lot-preparation"
-          rows={2}
-          maxLength={500}
-          placeholder="Sorted, shredded to 4 mm, sieved, dried 8 h at 50 °C, 30 % new pellets"
-          value={preparation}
-          onInput={(event) => setPreparation(event.currentTarget.value)}
-        />
-      </div>
+      <TextField
+        inputRef={first}
+        id="lot-name"
+        label="Name of the lot"
+        maxLength={60}
+        suggested={[...new Set(earlier.map((one) => one.name))]}
+        placeholder="Grey supports, June"
+        value={name}
+        set={pick}
+      />
+      <TextField
+        id="lot-preparation"
+        label="How it was prepared"
+        lines={2}
+        maxLength={500}
+        placeholder="Sorted, shredded to 4 mm, sieved, dried 8 h at 50 °C, 30 % new pellets"
+        value={preparation}
+        set={setPreparation}
+      />
       {problem && <ProblemNote problem={problem} />}
       <p class="actions">
         <button type="submit" class="main">

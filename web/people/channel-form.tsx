@@ -1,11 +1,14 @@
 import { useState } from 'preact/hooks';
 import type { ChannelInput, ChannelView } from '../../server/api/contract/channels.ts';
 import { PLACEHOLDERS } from '../../server/calling/template.ts';
+import { ChoiceField } from '../form/field.tsx';
+import { NumberField } from '../form/number-field.tsx';
+import { TextField } from '../form/text-field.tsx';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { draftOf, type Kind } from './channel-draft.ts';
-import { ChoiceField, TextField } from './field.tsx';
 import { saveChannel, testChannel } from './people-store.ts';
 
 interface Props {
@@ -25,7 +28,12 @@ export function ChannelForm({ kind, channel, close }: Props) {
   const [busy, setBusy] = useState<'test' | 'save' | null>(null);
   const [tested, setTested] = useState(false);
   const { settings } = draft;
+  const fields = ['name', ...Object.keys(settings).filter((name) => name !== 'kind')];
+  const faulty = problem === null ? null : fieldOf(problem, fields);
+  const faultOf = (name: string) =>
+    problem !== null && faulty === name ? `${problem.message} ${problem.detail}` : undefined;
   const set = (name: string, value: string | number) => {
+    if (faulty === name) setProblem(null);
     setTested(false);
     setDraft({ ...draft, settings: { ...settings, [name]: value } as ChannelInput['settings'] });
   };
@@ -35,29 +43,38 @@ export function ChannelForm({ kind, channel, close }: Props) {
     try {
       await act();
     } catch (thrown) {
-      setProblem(asProblem(thrown));
+      const said = asProblem(thrown);
+      setProblem(said);
+      const field = fieldOf(said, fields);
+      if (field !== null) focusField(`channel-${field}`);
     }
     setBusy(null);
   };
   const keep = (name: string) => (channel?.kept.includes(name) ? 'kept; leave empty to keep it' : '');
-  const text = (name: string, label: string, hint: string, more: { type?: 'password'; lines?: number } = {}) => (
+  const text = (
+    name: string,
+    label: string,
+    hint: string,
+    more: { type?: 'password'; lines?: number; raw?: boolean } = {},
+  ) => (
     <TextField
       id={`channel-${name}`}
       label={label}
       hint={hint}
       value={String((settings as Record<string, unknown>)[name] ?? '')}
       placeholder={keep(name)}
+      fault={faultOf(name)}
       set={(value) => set(name, value)}
       {...more}
     />
   );
   return (
     <form
-      class="people-form"
+      class="form"
       aria-label={channel ? `Change ${channel.name}` : 'Add a channel'}
       onSubmit={(event) => {
         event.preventDefault();
-        run('save', async () => {
+        void run('save', async () => {
           await saveChannel(channel?.id ?? null, draft);
           say({ text: channel ? `${draft.name} changed.` : `${draft.name} added.` });
           close();
@@ -69,7 +86,11 @@ export function ChannelForm({ kind, channel, close }: Props) {
         label="Name"
         hint="As you recognise it."
         value={draft.name}
-        set={(name) => setDraft({ ...draft, name })}
+        fault={faultOf('name')}
+        set={(name) => {
+          if (faulty === 'name') setProblem(null);
+          setDraft({ ...draft, name });
+        }}
       />
       {settings.kind === 'webhook' && (
         <>
@@ -91,7 +112,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
                 .join(
                   ', ',
                 )} and the like in its texts, such as {"text": "{{title}}: {{text}} {{caution}}"}. Empty: the whole message as JSON.`,
-              { lines: 3 },
+              { lines: 3, raw: true },
             )}
           </div>
           <details class="wide">
@@ -115,6 +136,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
           <ChoiceField
             id="channel-security"
             label="Security"
+            fault={faultOf('security')}
             value={settings.security}
             choices={[
               ['starttls', 'STARTTLS, mostly port 587'],
@@ -126,18 +148,19 @@ export function ChannelForm({ kind, channel, close }: Props) {
               setDraft({ ...draft, settings: { ...settings, security, port } });
             }}
           />
-          <TextField
+          <NumberField
             id="channel-port"
             label="Port"
-            number
-            value={String(settings.port)}
-            set={(value) => set('port', Number(value) || 0)}
+            fault={faultOf('port')}
+            bounds={{ type: 'integer', minimum: 1, maximum: 65535 }}
+            value={settings.port || null}
+            set={(port) => set('port', port ?? 0)}
           />
           {text('user', 'User name', 'Often the address itself.')}
           {text('password', 'Password', 'Many providers want one made for this program alone.', { type: 'password' })}
           <details class="wide">
             <summary>A server of your own</summary>
-            {text('certificate', 'Certificate', CERTIFICATE_HINT, { lines: 4 })}
+            {text('certificate', 'Certificate', CERTIFICATE_HINT, { lines: 4, raw: true })}
           </details>
         </>
       )}
@@ -149,11 +172,11 @@ export function ChannelForm({ kind, channel, close }: Props) {
           {text('password', 'Password', '', { type: 'password' })}
           <details class="wide">
             <summary>A broker of your own with TLS</summary>
-            {text('certificate', 'Certificate', CERTIFICATE_HINT, { lines: 4 })}
+            {text('certificate', 'Certificate', CERTIFICATE_HINT, { lines: 4, raw: true })}
           </details>
         </>
       )}
-      {problem && <ProblemNote problem={problem} />}
+      {problem && faulty === null && <ProblemNote problem={problem} />}
       {tested && (
         <p class="tested" role="status">
           The other side took the test. See that it has really come.

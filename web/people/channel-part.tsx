@@ -52,8 +52,8 @@ export function ChannelPart({ view }: { view: PeopleView }) {
     });
   const noPush = whyNoPush();
   return (
-    <section class="people-part" aria-labelledby="channels-title">
-      <div class="set-words">
+    <section class="part" aria-labelledby="channels-title">
+      <div class="part-words">
         <h2 id="channels-title">Channels</h2>
         <p>
           The ways by which messages leave the house. “Taken” means that the other side has it, not that it was read:

@@ -1,12 +1,13 @@
 import { useState } from 'preact/hooks';
 import type { ContactInput, ContactView, PeopleView } from '../../server/api/contract/people.ts';
+import { ChoiceField } from '../form/field.tsx';
+import { TextField } from '../form/text-field.tsx';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { ChoiceField, TextField } from './field.tsx';
 import { removeContact, saveContact } from './people-store.ts';
 import { calledInWords, PRIORITY_CHOICES, roundInWords, wantsInWords } from './people-words.ts';
-import '../styles/ticks.css';
 
 const NEW: ContactInput = {
   name: '',
@@ -15,6 +16,8 @@ const NEW: ContactInput = {
   quiet: { from: '22:00', to: '06:30' },
   round: 1,
 };
+
+const FIELDS = ['name', 'round', 'channelIds', 'quiet'] as const;
 
 /** Who is told, by which channels, of what, and in which order. */
 export function ContactPart({ view }: { view: PeopleView }) {
@@ -34,8 +37,8 @@ export function ContactPart({ view }: { view: PeopleView }) {
     }
   };
   return (
-    <section class="people-part" aria-labelledby="contacts-title">
-      <div class="set-words">
+    <section class="part" aria-labelledby="contacts-title">
+      <div class="part-words">
         <h2 id="contacts-title">People</h2>
         <p>A person, or a group that shares a channel. Alarms of high priority always go through, at any hour.</p>
       </div>
@@ -103,7 +106,13 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
     return input;
   });
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const set = (more: Partial<ContactInput>) => setDraft({ ...draft, ...more });
+  const faulty = problem === null ? null : fieldOf(problem, FIELDS);
+  const faultOf = (name: (typeof FIELDS)[number]) =>
+    problem !== null && faulty === name ? `${problem.message} ${problem.detail}` : undefined;
+  const set = (more: Partial<ContactInput>) => {
+    if (faulty !== null && faulty in more) setProblem(null);
+    setDraft({ ...draft, ...more });
+  };
   const toggle = (id: number) => {
     const has = draft.channelIds.includes(id);
     set({ channelIds: has ? draft.channelIds.filter((one) => one !== id) : [...draft.channelIds, id] });
@@ -114,22 +123,32 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
       say({ text: contact ? `${draft.name} changed.` : `${draft.name} added.` });
       close();
     } catch (thrown) {
-      setProblem(asProblem(thrown));
+      const said = asProblem(thrown);
+      setProblem(said);
+      const field = fieldOf(said, FIELDS);
+      if (field !== null) focusField(`contact-${field}`);
     }
   };
   return (
     <form
-      class="people-form"
+      class="form"
       aria-label={contact ? `Change ${contact.name}` : 'Add a person or group'}
       onSubmit={(event) => {
         event.preventDefault();
-        save();
+        void save();
       }}
     >
-      <TextField id="contact-name" label="Name" value={draft.name} set={(name) => set({ name })} />
+      <TextField
+        id="contact-name"
+        label="Name"
+        value={draft.name}
+        fault={faultOf('name')}
+        set={(name) => set({ name })}
+      />
       <ChoiceField
         id="contact-round"
         label="Called"
+        fault={faultOf('round')}
         value={String(draft.round)}
         choices={[1, 2, 3].map((round) => [String(round), roundInWords(round, view.rules.escalateAfterMin)] as const)}
         set={(round) => set({ round: Number(round) })}
@@ -141,7 +160,7 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
         choices={PRIORITY_CHOICES}
         set={(leastPriority) => set({ leastPriority })}
       />
-      <fieldset class="ticks wide">
+      <fieldset class="ticks wide" id="contact-channelIds" tabIndex={-1}>
         <legend>By</legend>
         {view.channels.length === 0 && <p class="quiet">There is no channel yet: add one below first.</p>}
         {view.channels.map((channel) => (
@@ -154,8 +173,9 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
             {channel.name}
           </label>
         ))}
+        {faulty === 'channelIds' && <span class="fault">{faultOf('channelIds')}</span>}
       </fieldset>
-      <fieldset class="ticks wide">
+      <fieldset class="ticks wide" id="contact-quiet" tabIndex={-1}>
         <legend>Quiet hours</legend>
         <label>
           <input
@@ -185,8 +205,9 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
             </label>
           </span>
         )}
+        {faulty === 'quiet' && <span class="fault">{faultOf('quiet')}</span>}
       </fieldset>
-      {problem && <ProblemNote problem={problem} />}
+      {problem && faulty === null && <ProblemNote problem={problem} />}
       <p class="actions">
         <button type="submit" class="main">
           {contact ? 'Save' : 'Add'}

@@ -17,8 +17,8 @@ export function DrillPart({ view }: { view: PeopleView }) {
   const reachable = view.contacts.some(({ channelIds }) => channelIds.length > 0);
   const run = (act: Promise<void>) => act.then(() => setProblem(null)).catch((thrown) => setProblem(asProblem(thrown)));
   return (
-    <section class="people-part" aria-labelledby="drill-title">
-      <div class="set-words">
+    <section class="part" aria-labelledby="drill-title">
+      <div class="part-words">
         <h2 id="drill-title">Alarm drill</h2>
         <p>
           A test alarm goes to everybody on the way that a real one takes. Whoever it reaches confirms with one tap, by

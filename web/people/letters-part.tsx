@@ -9,8 +9,8 @@ export function LettersPart({ view }: { view: PeopleView }) {
   const { deadLetters, recent } = view;
   if (recent.length === 0 && deadLetters.length === 0) return null;
   return (
-    <section class="people-part" aria-labelledby="letters-title">
-      <div class="set-words">
+    <section class="part" aria-labelledby="letters-title">
+      <div class="part-words">
         <h2 id="letters-title">Messages</h2>
         <p>Each is tried again with growing pauses until it is taken, answered, or too old to be of use.</p>
       </div>

@@ -26,7 +26,7 @@ export default function PeoplePage() {
         .catch((thrown) => {
           if (!isAbort(thrown)) setProblem(asProblem(thrown));
         });
-    load();
+    void load();
     const timer = setInterval(load, LOAD_EVERY_MS);
     return () => {
       clearInterval(timer);

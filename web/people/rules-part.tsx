@@ -1,38 +1,64 @@
 import { useState } from 'preact/hooks';
 import type { PeopleView, RulesInput } from '../../server/api/contract/people.ts';
+import { NumberField } from '../form/number-field.tsx';
+import { TextField } from '../form/text-field.tsx';
 import { nowMs } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { parseNumber } from '../words/numbers.ts';
 import { ago } from '../words/times.ts';
-import { TextField } from './field.tsx';
 import { saveRules } from './people-store.ts';
-import '../styles/ticks.css';
 
 const DAYS = ['Sun', 'Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat'];
 const FROM_MONDAY = [1, 2, 3, 4, 5, 6, 0];
 
+/** Fields of the rules, and where each is entered. */
+const FIELD_IDS: Readonly<Record<string, string>> = {
+  escalateAfterMin: 'escalate',
+  high: 'high',
+  medium: 'medium',
+  low: 'low',
+  drillAnswerWithinMin: 'within',
+  pageAddress: 'page',
+  heartbeatAddress: 'beat',
+  heartbeatEveryS: 'every',
+};
+
+type NumberName = 'escalate' | 'high' | 'medium' | 'low' | 'within' | 'every';
+
 /** Reminders, rounds, the times of drills, links and the heartbeat. */
 export function RulesPart({ view }: { view: PeopleView }) {
   const { rules, heartbeat } = view;
-  const [texts, setTexts] = useState<Record<string, string>>({});
+  const [numbers, setNumbers] = useState<Partial<Record<NumberName, number | null>>>({});
+  const [texts, setTexts] = useState<{ readonly page?: string; readonly beat?: string }>({});
   const [drill, setDrill] = useState<RulesInput['drill'] | undefined>(undefined);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const shown = drill === undefined ? rules.drill : drill;
-  const changed = drill !== undefined || Object.keys(texts).length > 0;
-  const field = (name: string, label: string, was: string | number, hint: string, number = true) => (
-    <TextField
+  const changed = drill !== undefined || Object.keys({ ...numbers, ...texts }).length > 0;
+  const at = problem === null ? null : fieldOf(problem, Object.keys(FIELD_IDS));
+  const faulty = at === null ? null : FIELD_IDS[at];
+  const faultOf = (name: string) =>
+    problem !== null && faulty === name ? `${problem.message} ${problem.detail}` : undefined;
+  const entered = (name: string) => {
+    if (faulty === name) setProblem(null);
+  };
+  const field = (name: NumberName, label: string, was: number, hint: string) => (
+    <NumberField
       id={`rules-${name}`}
       label={label}
       hint={hint}
-      number={number}
-      value={texts[name] ?? String(was)}
-      set={(value) => setTexts({ ...texts, [name]: value })}
+      fault={faultOf(name)}
+      value={name in numbers ? (numbers[name] ?? null) : was}
+      set={(value) => {
+        entered(name);
+        setNumbers({ ...numbers, [name]: value });
+      }}
     />
   );
   const save = async () => {
-    const number = (name: string, was: number) => (texts[name] === undefined ? was : (parseNumber(texts[name]) ?? -1));
+    // What is no number is outside every range, so the service tells which one is wanted.
+    const number = (name: NumberName, was: number) => (name in numbers ? (numbers[name] ?? -1) : was);
     const { remindEveryMin } = rules;
     try {
       await saveRules({
@@ -48,12 +74,16 @@ export function RulesPart({ view }: { view: PeopleView }) {
         heartbeatAddress: texts.beat === undefined ? null : texts.beat.trim(),
         heartbeatEveryS: number('every', rules.heartbeatEveryS),
       });
+      setNumbers({});
       setTexts({});
       setDrill(undefined);
       setProblem(null);
       say({ text: 'Saved.' });
     } catch (thrown) {
-      setProblem(asProblem(thrown));
+      const said = asProblem(thrown);
+      setProblem(said);
+      const at = fieldOf(said, Object.keys(FIELD_IDS));
+      if (at !== null) focusField(`rules-${FIELD_IDS[at]}`);
     }
   };
   const toggleDay = (day: number) => {
@@ -63,20 +93,20 @@ export function RulesPart({ view }: { view: PeopleView }) {
   };
   return (
     <form
-      class="people-part"
+      class="part"
       aria-labelledby="rules-title"
       onSubmit={(event) => {
         event.preventDefault();
-        save();
+        void save();
       }}
     >
-      <div class="set-words">
+      <div class="part-words">
         <h2 id="rules-title">Rules</h2>
         <p>
           How often people are reminded, when the next are called, and what shows to the outside that somebody watches.
         </p>
       </div>
-      <div class="people-form">
+      <div class="form">
         {field('escalate', 'Call the next after, min', rules.escalateAfterMin, 'Without an acknowledgement.')}
         {field(
           'high',
@@ -108,13 +138,17 @@ export function RulesPart({ view }: { view: PeopleView }) {
           )}
         </fieldset>
         {field('within', 'Confirm a drill within, min', rules.drillAnswerWithinMin, 'Else nobody was reached.')}
-        {field(
-          'page',
-          'Address of this page',
-          rules.pageAddress,
-          'As people reach it from where they are; messages then carry a link that answers them.',
-          false,
-        )}
+        <TextField
+          id="rules-page"
+          label="Address of this page"
+          hint="As people reach it from where they are; messages then carry a link that answers them."
+          fault={faultOf('page')}
+          value={texts.page ?? rules.pageAddress}
+          set={(page) => {
+            entered('page');
+            setTexts({ ...texts, page });
+          }}
+        />
         <TextField
           id="rules-beat"
           label="Heartbeat address"
@@ -129,10 +163,14 @@ export function RulesPart({ view }: { view: PeopleView }) {
           }
           placeholder={rules.heartbeatAddress === null ? '' : `${rules.heartbeatAddress}/… (kept)`}
           value={texts.beat ?? ''}
-          set={(value) => setTexts({ ...texts, beat: value })}
+          fault={faultOf('beat')}
+          set={(beat) => {
+            entered('beat');
+            setTexts({ ...texts, beat });
+          }}
         />
         {field('every', 'Heartbeat every, s', rules.heartbeatEveryS, '')}
-        {problem && <ProblemNote problem={problem} />}
+        {problem && faulty === null && <ProblemNote problem={problem} />}
         <p class="actions">
           <button type="submit" class="main" disabled={!changed}>
             Save the rules

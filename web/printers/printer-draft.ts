@@ -1,14 +1,14 @@
 import type { PrinterInput, PrinterProfile } from '../../server/api/contract/printers.ts';
 import { Problem } from '../../server/problem/problem.ts';
 import { checkPrinterProfile } from '../../server/strand/verdict/printer-profile.ts';
-import { parseNumber } from '../words/numbers.ts';
+import { fieldOf } from '../shell/field-of.ts';
 
-/** A printer as it is typed. */
+/** A printer as it is typed; null where there is no number. */
 export interface PrinterDraft {
   readonly name: string;
-  readonly hotendLimitMm: string;
-  readonly leastFeedableMm: string;
-  readonly toleranceMm: string;
+  readonly hotendLimitMm: number | null;
+  readonly leastFeedableMm: number | null;
+  readonly toleranceMm: number | null;
   readonly note: string;
 }
 
@@ -26,13 +26,14 @@ export const NUMBER_FIELDS = [
   { name: 'toleranceMm', label: 'Tolerance wanted, ± mm', hint: 'Within this a print looks even.' },
 ] as const;
 
+export const DRAFT_FIELDS = ['name', ...NUMBER_FIELDS.map(({ name }) => name), 'note'] as const;
+
 export function draftOf(printer: PrinterProfile | null): PrinterDraft {
-  const text = (value: number | undefined) => (value === undefined ? '' : String(value));
   return {
     name: printer?.name ?? '',
-    hotendLimitMm: text(printer?.hotendLimitMm),
-    leastFeedableMm: text(printer?.leastFeedableMm),
-    toleranceMm: text(printer?.toleranceMm),
+    hotendLimitMm: printer?.hotendLimitMm ?? null,
+    leastFeedableMm: printer?.leastFeedableMm ?? null,
+    toleranceMm: printer?.toleranceMm ?? null,
     note: printer?.note ?? '',
   };
 }
@@ -51,7 +52,7 @@ export function checkDraft(
   else if (others.includes(name)) faults.name = 'Another printer has this name.';
   const numbers: Record<string, number> = {};
   for (const field of NUMBER_FIELDS) {
-    const value = parseNumber(draft[field.name]);
+    const value = draft[field.name];
     if (value === null || value <= 0) faults[field.name] = 'Give a number above zero, in mm.';
     else numbers[field.name] = value;
   }
@@ -63,7 +64,9 @@ export function checkDraft(
     return { input };
   } catch (thrown) {
     if (!(thrown instanceof Problem)) throw thrown;
-    const at = thrown.message.includes('hotend limit') ? 'hotendLimitMm' : 'leastFeedableMm';
-    return { faults: { [at]: `${thrown.message} ${thrown.remedy}` } };
+    const field = fieldOf(thrown, DRAFT_FIELDS);
+    // The nominal diameter of the line is no field here.
+    if (field === null) throw thrown;
+    return { faults: { [field]: `${thrown.message} ${thrown.remedy}` } };
   }
 }

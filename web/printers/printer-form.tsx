@@ -1,9 +1,12 @@
 import { useState } from 'preact/hooks';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
+import { NumberField } from '../form/number-field.tsx';
+import { TextField } from '../form/text-field.tsx';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { checkDraft, draftOf, type Faults, NUMBER_FIELDS } from './printer-draft.ts';
+import { checkDraft, DRAFT_FIELDS, draftOf, type Faults, NUMBER_FIELDS, type PrinterDraft } from './printer-draft.ts';
 import { savePrinter } from './printer-list.ts';
 
 interface Props {
@@ -19,57 +22,63 @@ export function PrinterForm({ printer, nominalMm, otherNames, close }: Props) {
   const [draft, setDraft] = useState(() => draftOf(printer));
   const [faults, setFaults] = useState<Faults>({});
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const set = (name: keyof typeof draft, value: string) => {
+  const set = <Name extends keyof PrinterDraft>(name: Name, value: PrinterDraft[Name]) => {
     setDraft({ ...draft, [name]: value });
     setFaults(({ [name]: _, ...rest }) => rest);
   };
   const save = async () => {
-    const checked = checkDraft(draft, nominalMm, otherNames);
-    if ('faults' in checked) {
-      setFaults(checked.faults);
-      document.getElementById(`printer-${Object.keys(checked.faults)[0]}`)?.focus();
-      return;
-    }
     try {
+      const checked = checkDraft(draft, nominalMm, otherNames);
+      if ('faults' in checked) {
+        setFaults(checked.faults);
+        focusField(`printer-${Object.keys(checked.faults)[0]}`);
+        return;
+      }
       const saved = await savePrinter(printer?.id ?? null, checked.input);
       say({ text: printer ? `${saved.name} changed.` : `${saved.name} added.` });
       close();
     } catch (thrown) {
-      setProblem(asProblem(thrown));
+      const said = asProblem(thrown);
+      const field = fieldOf(said, DRAFT_FIELDS);
+      setProblem(field === null ? said : null);
+      if (field === null) return;
+      setFaults({ [field]: `${said.message} ${said.detail}` });
+      focusField(`printer-${field}`);
     }
   };
-  const field = (name: keyof typeof draft, label: string, hint: string, number: boolean) => (
-    <div class="field">
-      <label for={`printer-${name}`}>{label}</label>
-      <input
-        id={`printer-${name}`}
-        type="text"
-        inputMode={number ? 'decimal' : 'text'}
-        class={number ? 'number' : ''}
-        maxLength={name === 'note' ? 500 : 60}
-        value={draft[name]}
-        aria-describedby={`printer-${name}-hint`}
-        aria-invalid={faults[name] !== undefined}
-        onInput={(event) => set(name, event.currentTarget.value)}
-      />
-      <span id={`printer-${name}-hint`}>
-        <span class="hint">{hint}</span>
-        {faults[name] && <span class="fault printer-fault">{faults[name]}</span>}
-      </span>
-    </div>
+  const words = (name: 'name' | 'note', label: string, hint: string, maxLength: number) => (
+    <TextField
+      id={`printer-${name}`}
+      label={label}
+      hint={hint}
+      fault={faults[name]}
+      maxLength={maxLength}
+      value={draft[name]}
+      set={(value) => set(name, value)}
+    />
   );
   return (
     <form
-      class="printer-form"
+      class="form printer-form"
       aria-label={printer ? `Change ${printer.name}` : 'Add a printer'}
       onSubmit={(event) => {
         event.preventDefault();
-        save();
+        void save();
       }}
     >
-      {field('name', 'Name', 'As you call it in the workshop.', false)}
-      {NUMBER_FIELDS.map((one) => field(one.name, one.label, one.hint, true))}
-      {field('note', 'Note', 'Drive gear, tube, nozzle: what you want to remember.', false)}
+      {words('name', 'Name', 'As you call it in the workshop.', 60)}
+      {NUMBER_FIELDS.map(({ name, label, hint }) => (
+        <NumberField
+          key={name}
+          id={`printer-${name}`}
+          label={label}
+          hint={hint}
+          fault={faults[name]}
+          value={draft[name]}
+          set={(value) => set(name, value)}
+        />
+      ))}
+      {words('note', 'Note', 'Drive gear, tube, nozzle: what you want to remember.', 500)}
       {problem && <ProblemNote problem={problem} />}
       <p class="actions">
         <button type="submit" class="main">

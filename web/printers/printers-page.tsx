@@ -2,7 +2,7 @@ import { useEffect, useState } from 'preact/hooks';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { settings } from '../set-up/settings-store.ts';
+import { settings } from '../service/settings.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { diameter } from '../words/numbers.ts';
@@ -19,7 +19,7 @@ export default function PrintersPage() {
       .then(() => setProblem(null))
       .catch((thrown) => setProblem(asProblem(thrown)));
   useEffect(() => {
-    load();
+    void load();
   }, [version]);
   const list = printers.value;
   const nominalMm = settings.value?.nominalMm ?? 1.75;

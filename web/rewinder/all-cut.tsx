@@ -17,7 +17,7 @@ export function AllCut({ model, plan }: { model: RewinderModel; plan: CutPlanVie
           : `All is cut: ${counted(plan.coils.length, 'coil')}, ${metres(plan.totals.keptMm + plan.totals.unknownInCoilsMm)} m.`}
       </h1>
       {plan.warnings.map((warning) => (
-        <p key={warning} class="plan-warning">
+        <p key={warning} class="with-shape plan-warning">
           <Shape of="abnormal" size={20} /> <span>{unbroken(warning)}</span>
         </p>
       ))}

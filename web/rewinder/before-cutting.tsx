@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
 import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
-import { NumberField } from '../judgement/number-field.tsx';
+import { NumberField } from '../form/number-field.tsx';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
@@ -30,9 +30,10 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
           value={shortest}
           digits={1}
           unit="m"
+          bounds={{ exclusiveMinimum: 0 }}
           set={(value) => {
             setShortest(value);
-            if (value !== null && value > 0) model.choose({ shortestMm: value * 1000 });
+            if (value !== null && value > 0) void model.choose({ shortestMm: value * 1000 });
           }}
         />
         <Choice
@@ -76,7 +77,7 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
           {unbroken(plan.explanation)}
         </p>
         {plan.warnings.map((warning) => (
-          <p key={warning} class="plan-warning">
+          <p key={warning} class="with-shape plan-warning">
             <Shape of="abnormal" size={20} /> <span>{unbroken(warning)}</span>
           </p>
         ))}

@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
 import type { CoilView, CutPlanView } from '../../server/api/contract/cut-plan.ts';
-import { ScrollTable } from '../judgement/scroll-table.tsx';
+import { ScrollTable } from '../shell/scroll-table.tsx';
 import { grams, metres } from '../words/numbers.ts';
 import type { RewinderModel } from './rewinder-model.ts';
 
@@ -66,7 +66,7 @@ function CoilName({ model, coil }: { model: RewinderModel; coil: CoilView }) {
       value={text}
       onInput={(event) => setText(event.currentTarget.value)}
       onBlur={() => {
-        if (text.trim() !== coil.name) model.rename(coil, text.trim());
+        if (text.trim() !== coil.name) void model.rename(coil, text.trim());
       }}
       onKeyDown={(event) => {
         if (event.key === 'Enter') event.currentTarget.blur();

@@ -11,7 +11,7 @@ export default function RewinderPage({ spoolId }: { spoolId: number }) {
   const model = useMemo(() => new RewinderModel(spoolId), [spoolId]);
   const version = refetchVersion.value;
   useEffect(() => {
-    model.load();
+    void model.load();
   }, [model, version]);
   useWakeLock(model.begun.value);
   const plan = model.plan.value;

@@ -1,7 +1,7 @@
 import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
 
 /** A piece of the spool on the bar; the bar begins at the outer end, which comes off first. Shares of the whole. */
-export interface BarPiece {
+interface BarPiece {
   readonly key: string;
   readonly left: number;
   readonly width: number;

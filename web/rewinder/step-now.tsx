@@ -1,6 +1,6 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import type { CutPlanView, CutStepView } from '../../server/api/contract/cut-plan.ts';
-import { NumberField } from '../judgement/number-field.tsx';
+import { NumberField } from '../form/number-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { length, unbroken } from '../words/numbers.ts';
 import { Bar } from './bar.tsx';
@@ -52,10 +52,18 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
         class="step-do"
         onSubmit={(event) => {
           event.preventDefault();
-          if (counted !== null && counted >= 0) model.done(step, Math.round(counted * 1000));
+          if (counted !== null && counted >= 0) void model.done(step, Math.round(counted * 1000));
         }}
       >
-        <NumberField id="counted" label="Really counted" value={counted} unit="m" set={setCounted} />
+        <NumberField
+          id="counted"
+          label="Really counted"
+          value={counted}
+          digits={2}
+          unit="m"
+          bounds={{ minimum: 0 }}
+          set={setCounted}
+        />
         <button type="submit" class="main step-done" disabled={model.busy.value || counted === null || counted < 0}>
           Done
         </button>
@@ -132,7 +140,15 @@ function Landmark(props: { model: RewinderModel; step: CutStepView; sentence: st
       <p class="landmark-words">{unbroken(props.sentence)}</p>
       {seen === null ? (
         <div class="landmark-do">
-          <NumberField id="seen-at" label="The counter shows" value={at} unit="m" set={setAt} />
+          <NumberField
+            id="seen-at"
+            label="The counter shows"
+            value={at}
+            digits={2}
+            unit="m"
+            bounds={{ minimum: 0 }}
+            set={setAt}
+          />
           <button type="submit" disabled={at === null || at < 0}>
             I see it now
           </button>

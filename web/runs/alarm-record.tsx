@@ -66,7 +66,7 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
 }
 
 /** The operators' log and the alarms' steps as one list in order of time. */
-export function logLines(detail: Pick<RunDetail, 'alarms' | 'log'>) {
+function logLines(detail: Pick<RunDetail, 'alarms' | 'log'>) {
   const steps = detail.alarms.map((entry, i) => ({
     key: `a${i}`,
     timeMs: entry.timeMs,

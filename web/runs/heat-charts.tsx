@@ -3,7 +3,7 @@ import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spoo
 import type { Range } from '../chart/view-range.ts';
 import { WindowChart } from '../chart/window-chart.tsx';
 import { live } from '../service/live-store.ts';
-import { settings } from '../set-up/settings-store.ts';
+import { settings } from '../service/settings.ts';
 
 /** The zones along time, one under the other with one shared zoom. */
 export function HeatCharts({ run, extent }: { run: RunView; extent: NonNullable<RunDetail['extent']> }) {

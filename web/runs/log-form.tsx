@@ -1,6 +1,7 @@
 import { useState } from 'preact/hooks';
 import type { RecordingView } from '../../server/api/contract/recording.ts';
-import { NumberField } from '../judgement/number-field.tsx';
+import { Field } from '../form/field.tsx';
+import { NumberField } from '../form/number-field.tsx';
 import { inputTime, likelyStart, timeOfInput, whatItIs } from './log-words.ts';
 
 interface Props {
@@ -39,21 +40,18 @@ export function LogForm({ given, begin, drop }: Props) {
         {survey.channels.length > CHANNELS_SHOWN && ` and ${survey.channels.length - CHANNELS_SHOWN} more`}.
       </p>
       <div class="log-fields">
-        <div class="field">
-          <label for="log-start">It began</label>
-          <input
-            id="log-start"
-            type="datetime-local"
-            step={1}
-            required
-            aria-describedby="log-start-hint"
-            value={typed ?? inputTime(likely.startMs)}
-            onInput={(event) => setTyped(event.currentTarget.value)}
-          />
-          <span class="hint" id="log-start-hint">
-            {typed === null ? likely.from : 'In the time of this device.'}
-          </span>
-        </div>
+        <Field id="log-start" label="It began" hint={typed === null ? likely.from : 'In the time of this device.'}>
+          {(ties) => (
+            <input
+              {...ties}
+              type="datetime-local"
+              step={1}
+              required
+              value={typed ?? inputTime(likely.startMs)}
+              onInput={(event) => setTyped(event.currentTarget.value)}
+            />
+          )}
+        </Field>
         {rateWanted && (
           <NumberField
             id="log-rate"
@@ -61,6 +59,7 @@ export function LogForm({ given, begin, drop }: Props) {
             value={rateHz}
             digits={0}
             unit="1/s"
+            bounds={{ exclusiveMinimum: 0 }}
             hint="As the sketch sent them: lengths and times hang on it."
             set={setRate}
           />

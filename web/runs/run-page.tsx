@@ -38,7 +38,7 @@ export default function RunPage({ runId }: { runId: number }) {
           if (!isAbort(thrown)) setProblem(asProblem(thrown));
         },
       );
-    load();
+    void load();
     const timer = going ? setInterval(load, 10_000) : undefined;
     return () => {
       asked.abort();

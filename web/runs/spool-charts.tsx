@@ -1,10 +1,10 @@
 import { useSignal } from '@preact/signals';
 import { useMemo } from 'preact/hooks';
 import type { RunDetail, SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
+import type { DiameterLimits } from '../chart/diameter-scale.ts';
 import type { Range } from '../chart/view-range.ts';
 import { WindowChart } from '../chart/window-chart.tsx';
 import type { PlotMark } from '../chart/window-plot.ts';
-import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
 
 interface Props {
   readonly runId: number;

@@ -28,7 +28,7 @@ export function TakeInLog({ taken }: { taken: () => void }) {
   };
   const look = () => ask(() => call('GET /api/recording'));
   useEffect(() => {
-    look();
+    void look();
   }, []);
   const working = log?.phase === 'judging' || log?.phase === 'takingIn';
   useEffect(() => {

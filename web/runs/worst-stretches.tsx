@@ -1,12 +1,12 @@
 import { useSignal } from '@preact/signals';
 import { useMemo } from 'preact/hooks';
 import type { RunDetail, SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
+import type { DiameterLimits } from '../chart/diameter-scale.ts';
 import type { Range } from '../chart/view-range.ts';
 import { WindowChart } from '../chart/window-chart.tsx';
 import type { PlotMark } from '../chart/window-plot.ts';
 import { Shape } from '../shell/shape.tsx';
 import { ordered } from '../spool/section-order.ts';
-import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
 import { KIND_WORDS } from '../words/names.ts';
 import { diameter, length, metres } from '../words/numbers.ts';
 
@@ -47,7 +47,7 @@ export function WorstStretches({ runId, spools, sections, limits, extent }: Prop
 }
 
 /** The stretch and some strand on either side, as far as there are readings; empty where there are none. */
-export function aroundStretch({ fromGaugeMm, toGaugeMm }: SectionView, [wholeFrom, wholeTo]: Range): Range {
+function aroundStretch({ fromGaugeMm, toGaugeMm }: SectionView, [wholeFrom, wholeTo]: Range): Range {
   const margin = Math.max(150, (toGaugeMm - fromGaugeMm) * 1.5);
   const from = Math.min(Math.max(wholeFrom, fromGaugeMm - margin), wholeTo);
   return [from, Math.max(from, Math.min(wholeTo, toGaugeMm + margin))];

@@ -93,12 +93,12 @@ export function startLiveConnection(): void {
   }, 1000);
   // A laptop that wakes, or a phone that finds its network again, should not wait for the pause to pass.
   addEventListener('online', () => {
-    if (connection.peek().phase === 'lost') connect();
+    if (connection.peek().phase === 'lost') void connect();
   });
   let first = true;
   accessKey.subscribe(() => {
-    if (!first) connect();
+    if (!first) void connect();
     first = false;
   });
-  connect();
+  void connect();
 }

@@ -5,12 +5,23 @@ import { personHeader } from './person.ts';
 export class ServiceProblem extends Error {
   readonly status: number;
   readonly detail: string;
+  /** null = the page itself says so, not the service. */
+  readonly code: string | null;
+  /** The field of the request that it is about, a JSON pointer (RFC 6901); null = about none. */
+  readonly pointer: string | null;
 
-  constructor(status: number, title: string, detail: string) {
+  constructor(
+    status: number,
+    title: string,
+    detail: string,
+    { code = null, pointer = null }: { readonly code?: string | null; readonly pointer?: string | null } = {},
+  ) {
     super(title);
     this.name = 'ServiceProblem';
     this.status = status;
     this.detail = detail;
+    this.code = code;
+    this.pointer = pointer;
   }
 }
 
@@ -78,14 +89,21 @@ export function problemOf(status: number, text: string): ServiceProblem {
   if (status === 401)
     return new ServiceProblem(status, 'This service asks for its access key.', 'Enter it where the page asks for it.');
   try {
-    const given = JSON.parse(text) as { title?: unknown; detail?: unknown };
+    const given = JSON.parse(text) as Readonly<Record<'title' | 'detail' | 'code' | 'pointer', unknown>>;
     if (typeof given.title === 'string') {
-      return new ServiceProblem(status, given.title, typeof given.detail === 'string' ? given.detail : '');
+      return new ServiceProblem(status, given.title, textOr('', given.detail), {
+        code: textOr(null, given.code),
+        pointer: textOr(null, given.pointer),
+      });
     }
   } catch {
     // Not JSON: something between us and the service answered. Said below.
   }
   return new ServiceProblem(status, `The service answered with status ${status}.`, 'Try again; then look at its log.');
+}
+
+function textOr<Else>(otherwise: Else, value: unknown): string | Else {
+  return typeof value === 'string' ? value : otherwise;
 }
 
 /** Any thrown thing as a problem to show. */

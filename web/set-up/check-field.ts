@@ -23,8 +23,3 @@ export function boundsWords(schema: FieldSchema): string {
   if (maximum !== undefined) return `at most ${maximum}`;
   return '';
 }
-
-/** Which setting a problem of the service speaks of: the first known name in its words; null = none. */
-export function settingNamed(words: string, names: readonly string[]): string | null {
-  return [...names].sort((a, b) => b.length - a.length).find((name) => new RegExp(`\\b${name}\\b`).test(words)) ?? null;
-}

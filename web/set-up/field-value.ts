@@ -1,5 +1,4 @@
-import { parseNumber } from '../words/numbers.ts';
-import { numberFault } from './check-field.ts';
+import { numberFault } from '../form/typed-number.ts';
 import type { FieldSchema } from './settings-store.ts';
 
 /** What is in a field as it is sent, and what is wrong with it in words; null if nothing is. */
@@ -8,8 +7,7 @@ export function fieldValue(
   value: unknown,
 ): { readonly value: unknown; readonly fault: string | null } {
   if (schema.type === 'number' || schema.type === 'integer') {
-    const text = String(value);
-    return { value: parseNumber(text), fault: numberFault(text, schema) };
+    return { value, fault: numberFault(value as number | null, schema) };
   }
   const columns = schema.items?.properties;
   return columns === undefined ? { value, fault: null } : rowsValue(columns, value as readonly Row[]);

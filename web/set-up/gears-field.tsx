@@ -1,8 +1,11 @@
 import type { LineSettings } from '../../server/settings/line-settings.ts';
+import { ChoiceField } from '../form/field.tsx';
+import { NumberField } from '../form/number-field.tsx';
+import { TextField } from '../form/text-field.tsx';
 import type { FieldProps } from './field-props.ts';
-import { RowChoice, RowNumber, RowsField, RowText } from './rows-field.tsx';
+import { RowsField } from './rows-field.tsx';
 
-type Gear = Omit<LineSettings['gears'][number], 'cyclesPerTurn'> & { readonly cyclesPerTurn: number | string };
+type Gear = Omit<LineSettings['gears'][number], 'cyclesPerTurn'> & { readonly cyclesPerTurn: number | null };
 
 const SHAFTS = [
   ['screw', 'the screw'],
@@ -14,16 +17,23 @@ export function GearsField(props: FieldProps) {
   return (
     <RowsField<Gear>
       {...props}
-      fresh={{ name: '', shaft: 'screw', cyclesPerTurn: '' }}
+      fresh={{ name: '', shaft: 'screw', cyclesPerTurn: null }}
       add="Add a gear or motor …"
       called={(gear) => gear.name || 'this gear'}
     >
       {(gear, change) => (
         <>
-          <RowText title="Name" value={gear.name} set={(name) => change({ name })} />
-          <RowChoice title="On the shaft of" value={gear.shaft} choices={SHAFTS} set={(shaft) => change({ shaft })} />
-          <RowNumber
-            title="Cycles a turn"
+          <TextField name="name" label="Name" maxLength={40} value={gear.name} set={(name) => change({ name })} />
+          <ChoiceField
+            name="shaft"
+            label="On the shaft of"
+            value={gear.shaft}
+            choices={SHAFTS}
+            set={(shaft) => change({ shaft })}
+          />
+          <NumberField
+            name="cyclesPerTurn"
+            label="Cycles a turn"
             value={gear.cyclesPerTurn}
             set={(cyclesPerTurn) => change({ cyclesPerTurn })}
           />

@@ -1,29 +1,35 @@
 import { useState } from 'preact/hooks';
+import { NumberField } from '../form/number-field.tsx';
 import { live } from '../service/live-store.ts';
 import { parseNumber } from '../words/numbers.ts';
 import { lineFields } from './line-fields.ts';
 import { calibrate, type PinReading } from './pin-gauges.ts';
-import { RowNumber } from './rows-field.tsx';
 
 /** So many values of the line are averaged, one a state frame: about two seconds. */
 const AVERAGED = 8;
+
+/** A pin as it is entered. */
+interface Pin {
+  readonly knownMm: number | null;
+  readonly shown: number | null;
+}
 
 interface Props {
   /** On the cable. */
   readonly name: string;
   readonly factor: number;
   readonly columnNames: readonly string[];
-  readonly set: (factor: string, offset: string) => void;
+  readonly set: (factor: number, offset: number) => void;
 }
 
 /** Factor and offset of the gauge from one or two pins of known diameter. */
 export function PinGaugeAid({ name, factor, columnNames, set }: Props) {
-  const [pins, setPins] = useState([
-    { known: '1.5', shown: '' },
-    { known: '2', shown: '' },
+  const [pins, setPins] = useState<readonly Pin[]>([
+    { knownMm: 1.5, shown: null },
+    { knownMm: 2, shown: null },
   ]);
   const [taking, setTaking] = useState<number | null>(null);
-  const change = (i: number, part: Partial<(typeof pins)[number]>) =>
+  const change = (i: number, part: Partial<Pin>) =>
     setPins((old) => old.map((pin, k) => (k === i ? { ...pin, ...part } : pin)));
   const take = (i: number) => {
     setTaking(i);
@@ -45,15 +51,14 @@ export function PinGaugeAid({ name, factor, columnNames, set }: Props) {
       setTaking(null);
       if (values.length > 0) {
         const mean = values.reduce((sum, value) => sum + value, 0) / values.length;
-        change(i, { shown: String(Number(mean.toPrecision(6))) });
+        change(i, { shown: Number(mean.toPrecision(6)) });
       }
     };
     const late = setTimeout(done, 5000);
   };
-  const read = pins.flatMap(({ known, shown }): PinReading[] => {
-    const [knownMm, value] = [parseNumber(known), parseNumber(shown)];
-    return knownMm === null || value === null ? [] : [{ knownMm, shown: value }];
-  });
+  const read = pins.flatMap(({ knownMm, shown }): PinReading[] =>
+    knownMm === null || shown === null ? [] : [{ knownMm, shown }],
+  );
   const found = calibrate(read, factor);
   return (
     <details class="pins">
@@ -61,8 +66,8 @@ export function PinGaugeAid({ name, factor, columnNames, set }: Props) {
       <p class="hint">Lay a pin of known diameter into the gauge, let it rest, take what the gauge shows.</p>
       {pins.map((pin, i) => (
         <div class="role-row" key={i}>
-          <RowNumber title={`Pin ${i + 1}, mm`} value={pin.known} set={(known) => change(i, { known })} />
-          <RowNumber title="The gauge shows" value={pin.shown} set={(shown) => change(i, { shown })} />
+          <NumberField label={`Pin ${i + 1}, mm`} value={pin.knownMm} set={(knownMm) => change(i, { knownMm })} />
+          <NumberField label="The gauge shows" value={pin.shown} set={(shown) => change(i, { shown })} />
           <button type="button" disabled={taking !== null || name === ''} onClick={() => take(i)}>
             {taking === i ? 'Taking …' : 'Take it now'}
           </button>
@@ -76,7 +81,7 @@ export function PinGaugeAid({ name, factor, columnNames, set }: Props) {
         <p class="actions">
           <button
             type="button"
-            onClick={() => set(String(Number(found.factor.toPrecision(6))), String(Number(found.offset.toFixed(4))))}
+            onClick={() => set(Number(found.factor.toPrecision(6)), Number(found.offset.toFixed(4)))}
           >
             Fill in factor {found.factor.toPrecision(5)}, offset {found.offset.toFixed(4)} mm
           </button>

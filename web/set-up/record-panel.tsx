@@ -30,15 +30,15 @@ export function RecordPanel() {
   const last = house?.backups[0];
   const faults = house?.check?.faults ?? [];
   return (
-    <section class="set-group" aria-label="Keeping the record" data-testid="record-panel">
-      <div class="set-words">
+    <section class="part" aria-label="Keeping the record" data-testid="record-panel">
+      <div class="part-words">
         <h2>Keeping the record</h2>
         <p>
           A card or disk may fail at any time. A backup on another disk is all that helps then; restore it with
-          <code> --restore FILE</code>.
+          <code> strandward restore FILE</code>.
         </p>
       </div>
-      <div class="set-fields record-panel">
+      <div class="record-panel">
         {house && (
           <dl class="printer-facts">
             <div>

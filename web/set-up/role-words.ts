@@ -43,9 +43,9 @@ function isBookkeeping(role: Role): boolean {
 export interface Mapping {
   readonly name: string;
   readonly role: string;
-  /** Numbers stay the text that was typed. */
-  readonly factor: number | string;
-  readonly offset: number | string;
+  /** null while no number is typed. */
+  readonly factor: number | null;
+  readonly offset: number | null;
 }
 
 /** Parts of names that sketches use, and what they usually stand for. Common practice, no source. */

@@ -1,9 +1,11 @@
-import { parseNumber } from '../words/numbers.ts';
+import { ChoiceField } from '../form/field.tsx';
+import { NumberField } from '../form/number-field.tsx';
+import { TextField } from '../form/text-field.tsx';
+import { settings } from '../service/settings.ts';
 import type { FieldProps } from './field-props.ts';
 import { PinGaugeAid } from './pin-gauge-aid.tsx';
 import { type Mapping, ROLE_CHOICES } from './role-words.ts';
-import { RowChoice, RowNumber, RowsField, RowText } from './rows-field.tsx';
-import { settings } from './settings-store.ts';
+import { RowsField } from './rows-field.tsx';
 
 /** Names that the sketch prints, and what each stands for: value = raw × factor + offset. */
 export function RolesField(props: FieldProps) {
@@ -17,7 +19,7 @@ export function RolesField(props: FieldProps) {
         /^d[xy]?$/.test(mapping.role) && (
           <PinGaugeAid
             name={mapping.name}
-            factor={parseNumber(String(mapping.factor)) ?? 1}
+            factor={mapping.factor ?? 1}
             columnNames={settings.value?.columnNames ?? []}
             set={(factor, offset) => change({ factor, offset })}
           />
@@ -26,10 +28,22 @@ export function RolesField(props: FieldProps) {
     >
       {(mapping, change) => (
         <>
-          <RowText title="Name on the cable" value={mapping.name} set={(name) => change({ name })} />
-          <RowChoice title="Stands for" value={mapping.role} choices={ROLE_CHOICES} set={(role) => change({ role })} />
-          <RowNumber title="Factor" value={mapping.factor} set={(factor) => change({ factor })} />
-          <RowNumber title="Offset" value={mapping.offset} set={(offset) => change({ offset })} />
+          <TextField
+            name="name"
+            label="Name on the cable"
+            maxLength={40}
+            value={mapping.name}
+            set={(name) => change({ name })}
+          />
+          <ChoiceField
+            name="role"
+            label="Stands for"
+            value={mapping.role}
+            choices={ROLE_CHOICES}
+            set={(role) => change({ role })}
+          />
+          <NumberField name="factor" label="Factor" value={mapping.factor} set={(factor) => change({ factor })} />
+          <NumberField name="offset" label="Offset" value={mapping.offset} set={(offset) => change({ offset })} />
         </>
       )}
     </RowsField>

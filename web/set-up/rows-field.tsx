@@ -7,9 +7,9 @@ interface Props<Row> extends FieldProps {
   readonly add: string;
   /** What a row is called where it can be removed. */
   readonly called: (row: Row) => string;
-  /** The fields of one row. */
   /** What belongs to a row and is too wide for it. */
   readonly below?: (row: Row, change: (part: Partial<Row>) => void) => ComponentChildren;
+  /** The fields of one row. */
   readonly children: (row: Row, change: (part: Partial<Row>) => void) => ComponentChildren;
 }
 
@@ -43,59 +43,5 @@ export function RowsField<Row>({ name, schema, value, fault, set, fresh, add, ca
         {add}
       </button>
     </fieldset>
-  );
-}
-
-/** A word or a number in a row. Numbers stay the text that was typed, so that half-typed ones stay. */
-export function RowText({
-  title,
-  value,
-  set,
-}: {
-  title: string;
-  value: string | number;
-  set: (value: string) => void;
-}) {
-  return (
-    <label class="field">
-      <span>{title}</span>
-      <input type="text" maxLength={40} value={String(value)} onInput={(event) => set(event.currentTarget.value)} />
-    </label>
-  );
-}
-
-export function RowNumber(props: { title: string; value: string | number; set: (value: string) => void }) {
-  return (
-    <label class="field">
-      <span>{props.title}</span>
-      <input
-        type="text"
-        inputMode="decimal"
-        class="number"
-        value={String(props.value)}
-        onInput={(event) => props.set(event.currentTarget.value)}
-      />
-    </label>
-  );
-}
-
-/** One of several, in a row; by value and the words for it. */
-export function RowChoice<Value extends string>(props: {
-  readonly title: string;
-  readonly value: Value;
-  readonly choices: readonly (readonly [Value, string])[];
-  readonly set: (value: Value) => void;
-}) {
-  return (
-    <label class="field">
-      <span>{props.title}</span>
-      <select value={props.value} onChange={(event) => props.set(event.currentTarget.value as Value)}>
-        {props.choices.map(([value, words]) => (
-          <option key={value} value={value}>
-            {words}
-          </option>
-        ))}
-      </select>
-    </label>
   );
 }

@@ -1,3 +1,6 @@
+import { ChoiceField, Field } from '../form/field.tsx';
+import { NumberField } from '../form/number-field.tsx';
+import { TextField } from '../form/text-field.tsx';
 import { boundsWords } from './check-field.ts';
 import type { FieldProps } from './field-props.ts';
 import { GearsField } from './gears-field.tsx';
@@ -15,67 +18,39 @@ const CHOICE_WORDS: Record<string, string> = {
 /** One setting, as its schema describes it. */
 export function SchemaField(props: FieldProps) {
   const { name, schema, value, fault, set } = props;
-  const id = `set-${name}`;
-  const title = schema.title ?? name;
-  const hint = hintOf(schema);
-  const described = `${id}-hint${fault ? ` ${id}-fault` : ''}`;
   if (name === 'gears') return <GearsField {...props} />;
   if (name === 'roles') return <RolesField {...props} />;
-  return (
-    <div class={`field${fault ? ' wrong' : ''}`} data-setting={name}>
-      <label for={id}>{title}</label>
-      {schema.enum ? (
-        <select
-          id={id}
-          value={String(value)}
-          aria-describedby={described}
-          onChange={(event) => set(event.currentTarget.value)}
-        >
-          {schema.enum.map((one) => (
-            <option key={one} value={one}>
-              {CHOICE_WORDS[one] ?? one}
-            </option>
-          ))}
-        </select>
-      ) : schema.type === 'array' ? (
-        <input
-          id={id}
-          type="text"
-          value={Array.isArray(value) ? value.join(', ') : String(value)}
-          aria-describedby={described}
-          aria-invalid={fault !== null}
-          onChange={(event) =>
-            set(
-              event.currentTarget.value
-                .split(',')
-                .map((one) => one.trim())
-                .filter((one) => one !== ''),
-            )
-          }
-        />
-      ) : (
-        <input
-          id={id}
-          type="text"
-          inputMode={schema.type === 'number' ? 'decimal' : 'text'}
-          class={schema.type === 'number' ? 'number' : ''}
-          maxLength={schema.maxLength}
-          value={String(value)}
-          aria-describedby={described}
-          aria-invalid={fault !== null}
-          onInput={(event) => set(event.currentTarget.value)}
-        />
-      )}
-      <span class="hint" id={`${id}-hint`}>
-        {hint}
-      </span>
-      {fault && (
-        <span class="fault" id={`${id}-fault`}>
-          {fault}
-        </span>
-      )}
-    </div>
-  );
+  const around = { id: `set-${name}`, label: schema.title ?? name, hint: hintOf(schema), fault };
+  if (schema.enum) {
+    const choices = schema.enum.map((one) => [one, CHOICE_WORDS[one] ?? one] as const);
+    return <ChoiceField {...around} value={String(value)} choices={choices} set={set} />;
+  }
+  if (schema.type === 'array') {
+    return (
+      <Field {...around}>
+        {(ties) => (
+          <input
+            {...ties}
+            type="text"
+            value={(value as readonly string[]).join(', ')}
+            onChange={(event) => set(listed(event.currentTarget.value))}
+          />
+        )}
+      </Field>
+    );
+  }
+  if (schema.type === 'number' || schema.type === 'integer') {
+    return <NumberField {...around} bounds={schema} value={value as number | null} set={set} />;
+  }
+  return <TextField {...around} maxLength={schema.maxLength} value={String(value)} set={set} />;
+}
+
+/** What stands between the commas. */
+function listed(text: string): string[] {
+  return text
+    .split(',')
+    .map((one) => one.trim())
+    .filter((one) => one !== '');
 }
 
 function hintOf(schema: FieldSchema): string {

@@ -1,17 +1,19 @@
 import { useEffect, useState } from 'preact/hooks';
+import { pointerTo } from '../../server/problem/pointer.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
-import { call } from '../service/call.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { saveSettings } from '../service/settings.ts';
+import { fieldOf } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { settingNamed } from './check-field.ts';
 import { fieldValue } from './field-value.ts';
+import { focusSetting } from './focus-setting.ts';
 import { GROUPS, ungrouped } from './groups.ts';
 import { RecordPanel } from './record-panel.tsx';
 import { guessedMapping, type Mapping } from './role-words.ts';
 import { SchemaField } from './schema-field.tsx';
-import { loadSettings, type SettingsAnswer, settings } from './settings-store.ts';
+import { loadWithSchema, type SettingsAnswer } from './settings-store.ts';
 import { SourcePicker } from './source-picker.tsx';
 import { WhatComes } from './what-comes.tsx';
 
@@ -23,7 +25,7 @@ export default function SetUpPage() {
   const [faulty, setFaulty] = useState<Record<string, string>>({});
   const version = refetchVersion.value;
   useEffect(() => {
-    loadSettings().then(
+    loadWithSchema().then(
       (given) => {
         setAnswer(given);
         setDraft({ ...given.settings });
@@ -68,22 +70,21 @@ export default function SetUpPage() {
     setFaulty(faults);
     const first = Object.keys(faults)[0];
     if (first !== undefined) {
-      document.getElementById(`set-${first}`)?.focus();
+      focusSetting(pointerTo(first));
       return;
     }
     try {
-      const { settings: next } = await call('PUT /api/settings', { body });
-      settings.value = next;
+      const next = await saveSettings(body);
       setAnswer({ ...answer, settings: next });
       setDraft({ ...next });
       setProblem(null);
       say({ text: 'Settings saved.' });
     } catch (thrown) {
       const said = asProblem(thrown);
-      const name = settingNamed(`${said.message} ${said.detail}`, Object.keys(properties));
+      const name = fieldOf(said, Object.keys(properties));
       if (name !== null) {
         setFaulty({ [name]: `${said.message} ${said.detail}` });
-        document.getElementById(`set-${name}`)?.focus();
+        focusSetting(said.pointer);
         setProblem(null);
       } else setProblem(said);
     }
@@ -94,7 +95,7 @@ export default function SetUpPage() {
       class="set-up"
       onSubmit={(event) => {
         event.preventDefault();
-        save();
+        void save();
       }}
     >
       <header class="page-head">
@@ -113,12 +114,12 @@ export default function SetUpPage() {
       {faulty.source && <p class="fault">{faulty.source}</p>}
       <WhatComes settings={answer.settings} roles={(draft.roles as Mapping[] | undefined) ?? []} map={mapName} />
       {groups.map((group) => (
-        <section class="set-group" key={group.title} aria-label={group.title}>
-          <div class="set-words">
+        <section class="part" key={group.title} aria-label={group.title}>
+          <div class="part-words">
             <h2>{group.title}</h2>
             <p>{group.words}</p>
           </div>
-          <div class="set-fields">
+          <div class="form">
             {group.names.map((name) => {
               const schema = properties[name];
               return (
@@ -127,7 +128,7 @@ export default function SetUpPage() {
                     key={name}
                     name={name}
                     schema={schema}
-                    value={draft[name] ?? ''}
+                    value={draft[name]}
                     fault={faulty[name] ?? null}
                     set={(value) => set(name, value)}
                   />

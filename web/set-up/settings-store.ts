@@ -1,8 +1,5 @@
-import { effect, signal } from '@preact/signals';
 import type { SettingsView } from '../../server/api/contract/set-up.ts';
-import type { LineSettings } from '../../server/settings/line-settings.ts';
-import { call } from '../service/call.ts';
-import { connection } from '../service/live-store.ts';
+import { loadSettings } from '../service/settings.ts';
 
 export interface SettingsAnswer extends Omit<SettingsView, 'schema'> {
   readonly schema: ObjectSchema;
@@ -23,21 +20,11 @@ export interface FieldSchema {
   readonly items?: FieldSchema & { readonly properties?: Record<string, FieldSchema> };
 }
 
-export interface ObjectSchema {
+interface ObjectSchema {
   readonly properties: Record<string, FieldSchema>;
 }
 
-export const settings = signal<LineSettings | null>(null);
-
-export async function loadSettings(): Promise<SettingsAnswer> {
-  const answer = (await call('GET /api/settings')) as SettingsAnswer;
-  settings.value = answer.settings;
-  return answer;
-}
-
-/** Loads the settings whenever the connection to the service opens: charts need the limits, the heat its band. */
-export function startSettings(): void {
-  effect(() => {
-    if (connection.value.phase === 'open') loadSettings().catch((thrown: unknown) => console.error(thrown));
-  });
+/** The settings with the schema that draws their fields. @throws ServiceProblem */
+export async function loadWithSchema(): Promise<SettingsAnswer> {
+  return (await loadSettings()) as SettingsAnswer;
 }

@@ -1,4 +1,6 @@
 import { useEffect, useState } from 'preact/hooks';
+import { ChoiceField } from '../form/field.tsx';
+import { TextField } from '../form/text-field.tsx';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
@@ -31,8 +33,8 @@ export function SourcePicker({
     set(sourceText(next));
   };
   return (
-    <section class="set-group" aria-labelledby="source-title">
-      <div class="set-words">
+    <section class="part" aria-labelledby="source-title">
+      <div class="part-words">
         <h2 id="source-title">The source</h2>
         <p>
           Where the reading lines come from.
@@ -45,7 +47,7 @@ export function SourcePicker({
           )}
         </p>
       </div>
-      <div class="set-fields">
+      <div class="form">
         <fieldset class="switch" disabled={fixed}>
           <legend>Kind</legend>
           {KINDS.map((one) => (
@@ -71,45 +73,45 @@ export function SourcePicker({
         {parts.kind === 'serial' && (
           <>
             <Ports chosen={parts.path} fixed={fixed} choose={(path) => change({ ...parts, path })} />
-            <Text
+            <TextField
               label="Port"
               hint="Choose above or type a path."
               value={parts.path}
-              fixed={fixed}
+              disabled={fixed}
               set={(path) => change({ ...parts, path })}
             />
-            <Text
+            <TextField
               label="Speed, baud"
               hint="As the sketch begins its serial port."
               value={parts.baud}
-              fixed={fixed}
+              disabled={fixed}
               set={(baud) => change({ ...parts, baud })}
             />
           </>
         )}
         {parts.kind === 'tcp' && (
-          <Text
+          <TextField
             label="Host and port"
             hint="Such as 192.168.1.40:8080."
             value={parts.address}
-            fixed={fixed}
+            disabled={fixed}
             set={(address) => change({ ...parts, address })}
           />
         )}
         {parts.kind === 'file' && (
           <>
-            <Text
+            <TextField
               label="File"
               hint="A path on the service’s machine."
               value={parts.path}
-              fixed={fixed}
+              disabled={fixed}
               set={(path) => change({ ...parts, path })}
             />
-            <Text
+            <TextField
               label="Pace"
               hint="1 is as recorded, 10 ten times as fast, max as fast as possible."
               value={parts.pace}
-              fixed={fixed}
+              disabled={fixed}
               set={(pace) => change({ ...parts, pace })}
             />
           </>
@@ -129,18 +131,17 @@ function Scenarios(props: {
   const [name = '', ...more] = props.scenario.split('?');
   const query = more.length === 0 ? '' : `?${more.join('?')}`;
   return (
-    <label class="field">
-      <span>Scenario</span>
-      <select value={name} disabled={props.fixed} onChange={(event) => props.set(event.currentTarget.value + query)}>
-        <option value="">evening, as usual</option>
-        {[...new Set([...props.names, ...(name === '' ? [] : [name])])].map((one) => (
-          <option key={one} value={one}>
-            {one}
-          </option>
-        ))}
-      </select>
-      <span class="hint">What the simulated line does{query !== '' && `, with ${query.slice(1)}`}.</span>
-    </label>
+    <ChoiceField
+      label="Scenario"
+      hint={`What the simulated line does${query === '' ? '' : `, with ${query.slice(1)}`}.`}
+      value={name}
+      choices={[
+        ['', 'evening, as usual'],
+        ...[...new Set([...props.names, ...(name === '' ? [] : [name])])].map((one) => [one, one] as const),
+      ]}
+      disabled={props.fixed}
+      set={(scenario) => props.set(scenario + query)}
+    />
   );
 }
 
@@ -158,7 +159,7 @@ function Ports({ chosen, fixed, choose }: { chosen: string; fixed: boolean; choo
   };
   useEffect(look, []);
   return (
-    <div class="ports">
+    <div class="ports wide">
       {problem && <ProblemNote problem={problem} />}
       {ports?.length === 0 && <p class="quiet">No port was found. Plug the microcontroller in, then look again.</p>}
       <ul>
@@ -183,20 +184,5 @@ function Ports({ chosen, fixed, choose }: { chosen: string; fixed: boolean; choo
         Look again
       </button>
     </div>
-  );
-}
-
-function Text(props: { label: string; hint: string; value: string; fixed: boolean; set: (value: string) => void }) {
-  return (
-    <label class="field">
-      <span>{props.label}</span>
-      <input
-        type="text"
-        value={props.value}
-        disabled={props.fixed}
-        onInput={(event) => props.set(event.currentTarget.value)}
-      />
-      <span class="hint">{props.hint}</span>
-    </label>
   );
 }

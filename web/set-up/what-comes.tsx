@@ -20,8 +20,8 @@ export function WhatComes({ settings, roles, map }: Props) {
   if (!link) return null;
   const fields = lineFields(link.lastLine, link.shape, settings.columnNames);
   return (
-    <section class="set-group what-comes" aria-labelledby="comes-title">
-      <div class="set-words">
+    <section class="part what-comes" aria-labelledby="comes-title">
+      <div class="part-words">
         <h2 id="comes-title">What the line sends</h2>
         <p>{sourceWords(link)}</p>
         <p>
@@ -88,7 +88,7 @@ export function WhatComes({ settings, roles, map }: Props) {
 /** value = raw × factor + offset, as the service will take it. */
 function valueWords(raw: number, mapping: Mapping | undefined): string {
   if (mapping === undefined) return String(raw);
-  const [factor, offset] = [parseNumber(String(mapping.factor)), parseNumber(String(mapping.offset))];
+  const { factor, offset } = mapping;
   return factor === null || offset === null ? '–' : String(Number((raw * factor + offset).toPrecision(6)));
 }
 
@@ -97,7 +97,7 @@ function isSaved(mapping: Mapping, settings: LineSettings): boolean {
     (one) =>
       one.name === mapping.name &&
       one.role === mapping.role &&
-      one.factor === parseNumber(String(mapping.factor)) &&
-      one.offset === parseNumber(String(mapping.offset)),
+      one.factor === mapping.factor &&
+      one.offset === mapping.offset,
   );
 }

@@ -1,4 +1,5 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
+import { TextField } from '../form/text-field.tsx';
 import { keyWanted, setAccessKey } from '../service/access-key.ts';
 
 /** Asks for the access key once; the browser keeps it. */
@@ -35,15 +36,7 @@ export function AccessKeyDialog() {
           tabIndex={-1}
           aria-hidden="true"
         />
-        <label class="field">
-          <span>Access key</span>
-          <input
-            type="password"
-            autocomplete="current-password"
-            value={key}
-            onInput={(event) => setKey(event.currentTarget.value)}
-          />
-        </label>
+        <TextField label="Access key" type="password" autocomplete="current-password" value={key} set={setKey} />
         <p class="actions">
           <button type="submit" class="main">
             Go on

@@ -37,7 +37,7 @@ export function DownloadLink({ path, query = {}, words, testId }: Props) {
         onClick={(event) => {
           if (accessKey.peek() === '') return;
           event.preventDefault();
-          fetchIt();
+          void fetchIt();
         }}
       >
         {words}

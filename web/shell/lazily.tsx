@@ -49,7 +49,7 @@ export function Lazily<P extends object>({ part, with: given }: Props<P>) {
     );
   useEffect(() => {
     // Also when it is there by now: it may have come since this was drawn without it.
-    fetch();
+    void fetch();
   }, [part]);
   if (problem) return <ProblemNote problem={problem} again={fetch} />;
   const Part = part.component();

@@ -14,7 +14,7 @@ const BODIES: Record<Mood, string> = {
 };
 
 /** The page's icon as a data address: shape and colour say the mood in a row of tabs. */
-export function iconOf(mood: Mood): string {
+function iconOf(mood: Mood): string {
   return `data:image/svg+xml,<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 32 32'>${BODIES[mood]}</svg>`;
 }
 

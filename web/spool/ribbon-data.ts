@@ -36,7 +36,8 @@ export class RibbonData {
     const known = this.#groups.get(group);
     const { toMm } = askOf(this.#plan, group);
     // A group that was whole when asked stays; the last one of a growing spool is asked anew as it grows.
-    if (!known || (known.window !== null && known.lengthMm < Math.min(lengthMm, toMm) - 20)) this.#ask(group, lengthMm);
+    if (!known || (known.window !== null && known.lengthMm < Math.min(lengthMm, toMm) - 20))
+      void this.#ask(group, lengthMm);
     return known?.window ? rowOf(this.#plan, known.window, row) : null;
   }
 

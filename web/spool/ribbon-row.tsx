@@ -1,8 +1,8 @@
 import { useSignalEffect } from '@preact/signals';
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { readColours } from '../chart/colours.ts';
+import type { DiameterLimits } from '../chart/diameter-scale.ts';
 import { coloursVersion } from '../shell/theme.ts';
-import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
 import { metres } from '../words/numbers.ts';
 import type { RibbonData } from './ribbon-data.ts';
 import { pieces, type RibbonPlan } from './ribbon-plan.ts';

@@ -1,6 +1,6 @@
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
-import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
+import type { DiameterLimits } from '../chart/diameter-scale.ts';
 import { KIND_WORDS, VERDICT_WORDS } from '../words/names.ts';
 import { diameter, metres } from '../words/numbers.ts';
 import { RibbonData } from './ribbon-data.ts';

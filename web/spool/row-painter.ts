@@ -1,5 +1,5 @@
 import type { Colours } from '../chart/colours.ts';
-import { type DiameterLimits, diameterRange } from '../strand-view/diameter-scale.ts';
+import { type DiameterLimits, diameterRange } from '../chart/diameter-scale.ts';
 import type { RowColumns } from './ribbon-plan.ts';
 
 /** Draws one row's trace: nominal as the base line of the text, the diameter as a fine line about it. null = it is still fetched. */

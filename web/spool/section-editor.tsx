@@ -1,8 +1,9 @@
-import { useEffect, useState } from 'preact/hooks';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
+import { NumberField } from '../form/number-field.tsx';
+import { TextField } from '../form/text-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { KIND_WORDS, VERDICT_WORDS } from '../words/names.ts';
-import { length, metres, parseNumber } from '../words/numbers.ts';
+import { length, metres } from '../words/numbers.ts';
 import type { SpoolModel } from './spool-model.ts';
 
 const VERDICTS = ['discard', 'doubtful', 'good'] as const;
@@ -13,13 +14,14 @@ export function SectionEditor({ model, lengthMm }: { model: SpoolModel; lengthMm
   if (!draft) return null;
   const section = model.detail.value?.sections.find((one) => one.id === draft.id);
   const problem = model.saveProblem.value;
+  const onSpool = (m: number) => Math.min(lengthMm, Math.max(0, m * 1000));
   return (
     <form
       class="section-editor"
       aria-labelledby="draft-title"
       onSubmit={(event) => {
         event.preventDefault();
-        model.save();
+        void model.save();
       }}
       onKeyDown={(event) => {
         if (event.key === 'Escape') model.cancel();
@@ -27,19 +29,21 @@ export function SectionEditor({ model, lengthMm }: { model: SpoolModel; lengthMm
     >
       <h2 id="draft-title">{section ? `Adjust: ${KIND_WORDS[section.kind].toLowerCase()}` : 'Mark this stretch'}</h2>
       <div class="field-pair">
-        <MetreField
+        <NumberField
           id="draft-from"
           label="From, m from the inner end"
-          mm={draft.fromMm}
-          most={lengthMm}
-          set={(mm) => model.select(mm, draft.toMm)}
+          value={draft.fromMm / 1000}
+          digits={3}
+          whenLeft
+          set={(m) => m !== null && model.select(onSpool(m), draft.toMm)}
         />
-        <MetreField
+        <NumberField
           id="draft-to"
           label="To, m from the inner end"
-          mm={draft.toMm}
-          most={lengthMm}
-          set={(mm) => model.select(draft.fromMm, mm)}
+          value={draft.toMm / 1000}
+          digits={3}
+          whenLeft
+          set={(m) => m !== null && model.select(draft.fromMm, onSpool(m))}
         />
       </div>
       <p class="fine">
@@ -62,17 +66,14 @@ export function SectionEditor({ model, lengthMm }: { model: SpoolModel; lengthMm
           </label>
         ))}
       </fieldset>
-      <label class="field">
-        <span>Note</span>
-        <input
-          type="text"
-          maxLength={500}
-          value={draft.note}
-          onInput={(event) => {
-            model.draft.value = { ...draft, note: event.currentTarget.value };
-          }}
-        />
-      </label>
+      <TextField
+        label="Note"
+        maxLength={500}
+        value={draft.note}
+        set={(note) => {
+          model.draft.value = { ...draft, note };
+        }}
+      />
       {problem && <ProblemNote problem={problem} />}
       <p class="actions">
         <button type="submit" class="main">
@@ -93,31 +94,5 @@ export function SectionEditor({ model, lengthMm }: { model: SpoolModel; lengthMm
         )}
       </p>
     </form>
-  );
-}
-
-function MetreField(props: { id: string; label: string; mm: number; most: number; set: (mm: number) => void }) {
-  const [text, setText] = useState<string | null>(null);
-  const wrong = text !== null && parseNumber(text) === null;
-  useEffect(() => setText(null), [props.mm]);
-  return (
-    <label class="field">
-      <span>{props.label}</span>
-      <input
-        id={props.id}
-        inputMode="decimal"
-        aria-invalid={wrong}
-        value={text ?? (props.mm / 1000).toFixed(3)}
-        onInput={(event) => setText(event.currentTarget.value)}
-        onBlur={() => {
-          const m = text === null ? null : parseNumber(text);
-          if (m !== null) props.set(Math.min(props.most, Math.max(0, m * 1000)));
-          setText(null);
-        }}
-        onKeyDown={(event) => {
-          if (event.key === 'Enter') event.currentTarget.blur();
-        }}
-      />
-    </label>
   );
 }

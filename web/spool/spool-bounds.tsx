@@ -1,6 +1,6 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
-import { NumberField } from '../judgement/number-field.tsx';
+import { NumberField } from '../form/number-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { metres } from '../words/numbers.ts';
 import type { SpoolModel } from './spool-model.ts';
@@ -74,7 +74,7 @@ function BoundsForm({ model, detail }: { model: SpoolModel; detail: SpoolDetail 
       aria-labelledby="bounds-title"
       onSubmit={(event) => {
         event.preventDefault();
-        submit();
+        void submit();
       }}
       onKeyDown={(event) => {
         if (event.key === 'Escape') model.cancel();

@@ -1,4 +1,5 @@
 import { useEffect, useMemo, useState } from 'preact/hooks';
+import type { DiameterLimits } from '../chart/diameter-scale.ts';
 import { JudgementModel } from '../judgement/judgement-model.ts';
 import { JudgementParts } from '../judgement/judgement-parts.tsx';
 import { VerdictHead } from '../judgement/verdict-head.tsx';
@@ -8,7 +9,6 @@ import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import type { DiameterLimits } from '../strand-view/diameter-scale.ts';
 import { spoolName } from '../words/names.ts';
 import { diameter } from '../words/numbers.ts';
 import { clock, day } from '../words/times.ts';
@@ -76,7 +76,7 @@ function OneSpool({ id }: { id: number }) {
   const detail = model.detail.value;
   const growing = detail !== null && detail.spool.endedMs === null;
   useEffect(() => {
-    model.load();
+    void model.load();
   }, [model, version]);
   useEffect(() => {
     if (!growing) return;
@@ -189,8 +189,8 @@ function OneSpool({ id }: { id: number }) {
           });
         }}
         changed={() => {
-          judging.load();
-          model.load();
+          void judging.load();
+          void model.load();
         }}
       />
       <NoteField

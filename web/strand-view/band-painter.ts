@@ -1,13 +1,13 @@
 import { CANVAS_FONT } from '../chart/colours.ts';
+import { drawnThickness } from '../chart/diameter-scale.ts';
 import { pattern } from '../chart/patterns.ts';
+import { roundTicks } from '../chart/ticks.ts';
 import { calloutLeft, distanceOf } from './callouts.ts';
-import { drawnThickness } from './diameter-scale.ts';
 import type { PictureScene } from './picture-frame.ts';
-import { metreTicks } from './spans.ts';
 import type { StrandTrace } from './strand-bins.ts';
 
 /** How much stronger than the thickness itself a deviation from nominal is drawn. */
-export const DEVIATION_GAIN = 4.5;
+const DEVIATION_GAIN = 4.5;
 
 interface Stretch {
   /** Outline of one unbroken piece: x and half thickness, CSS px, from the gauge on. */
@@ -161,7 +161,7 @@ function paintMetreMarks(ctx: CanvasRenderingContext2D, scene: PictureScene, mid
   const start = spoolStartMm ?? 0;
   const from = (headMm - spanMm - start) / 1000;
   const to = (headMm - start) / 1000;
-  const ticks = metreTicks(from, to, Math.max(4, Math.round(frame.plotWidth / (frame.narrow ? 64 : 96))));
+  const ticks = roundTicks(from, to, Math.max(4, Math.round(frame.plotWidth / (frame.narrow ? 64 : 96))));
   const digits = ticks.length > 1 && ticks[1]! - ticks[0]! < 0.95 ? (ticks[1]! - ticks[0]! < 0.095 ? 2 : 1) : 0;
   const base = mid + frame.strandPx * 1.2;
   ctx.font = `${frame.fontPx}px ${CANVAS_FONT}`;

@@ -18,13 +18,3 @@ export function spanMm(choice: SpanChoice, pathMm: number, woundMm: number): num
   const step = 10 ** Math.floor(Math.log10(all)) / 4;
   return Math.ceil((all * 1.02) / step) * step;
 }
-
-/** Round ticks for a length of `span` m, at most `most` of them, from 0. */
-export function metreTicks(from: number, to: number, most: number): number[] {
-  const rough = (to - from) / Math.max(1, most);
-  const ten = 10 ** Math.floor(Math.log10(rough));
-  const step = [1, 2, 5, 10].map((m) => m * ten).find((s) => s >= rough) ?? ten * 10;
-  const ticks: number[] = [];
-  for (let k = Math.ceil(from / step - 1e-9); k * step <= to + 1e-9; k += 1) ticks.push(Number((k * step).toFixed(9)));
-  return ticks;
-}

@@ -1,9 +1,9 @@
 import uPlot from 'uplot';
 import { CANVAS_FONT } from '../chart/colours.ts';
+import { diameterRange, smallestDrawnMm } from '../chart/diameter-scale.ts';
 import { paintBeyond, paintLimits, paintOffScale } from '../chart/limit-painter.ts';
-import { diameterRange, smallestDrawnMm } from './diameter-scale.ts';
+import { roundTicks } from '../chart/ticks.ts';
 import type { PictureScene } from './picture-frame.ts';
-import { metreTicks } from './spans.ts';
 import type { StrandTrace } from './strand-bins.ts';
 
 /** The diameter along the strand, on the band's own metre axis. */
@@ -95,7 +95,7 @@ export class TracePlot {
     ctx.textBaseline = 'top';
     ctx.textAlign = 'center';
     ctx.font = `${frame.fontPx * dpr}px ${CANVAS_FONT}`;
-    const ticks = metreTicks(0, spanMm / 1000, frame.narrow ? 4 : 9);
+    const ticks = roundTicks(0, spanMm / 1000, frame.narrow ? 4 : 9);
     const digits = ticks.every(Number.isInteger) ? 0 : 1;
     for (const tick of ticks) {
       const x = u.valToPos(tick, 'x', true);

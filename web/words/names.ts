@@ -1,4 +1,5 @@
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
+import type { ExportFormat } from '../../server/api/contract/exports.ts';
 import type { LinkView, LiveState, ZoneView } from '../../server/api/contract/live-state.ts';
 import type { RunDetail, SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 
@@ -120,3 +121,10 @@ export const JOURNAL_WORDS: Record<RunDetail['alarms'][number]['what'], string> 
 export function spoolName(spool: Pick<SpoolView, 'ordinal' | 'runId'>): string {
   return `Spool ${spool.ordinal} of run ${spool.runId}`;
 }
+
+/** The formats for other programs, with what each is for. */
+export const EXPORT_WORDS: readonly (readonly [ExportFormat, string, string])[] = [
+  ['csv', 'CSV', 'for a spreadsheet'],
+  ['jsonl', 'JSON lines', 'one reading a line'],
+  ['parquet', 'Parquet', 'small and quick, for analysis'],
+];

@@ -78,10 +78,14 @@ export function unbroken(sentence: string): string {
   return sentence.replace(/(\d) (?=(?:µm|mm|cm|m|kg|g|s|min|h|°C|K|%)(?![\p{L}\d]))/gu, `$1${NBSP}`);
 }
 
-/** A number as typed by a person: comma or point. null = no number. */
+const TYPED = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i;
+
+/**
+ * A number as a person types it, or copies it from the page: with comma or point, and the page's own spaces between
+ * thousands. One comma or point is the decimal one, two are no number, since nobody can tell which is meant. null = no number.
+ */
 export function parseNumber(text: string): number | null {
-  const tidy = text.trim().replace(MINUS, '-').replace(',', '.').replaceAll(NARROW, '');
-  if (tidy === '') return null;
-  const value = Number(tidy);
+  const tidy = text.trim().replace(MINUS, '-').replace(',', '.').replaceAll(NARROW, '').replaceAll(NBSP, '');
+  const value = TYPED.test(tidy) ? Number(tidy) : Number.NaN;
   return Number.isFinite(value) ? value : null;
 }

@@ -131,8 +131,7 @@ export const CoilDetail = named('CoilDetail', {
 });
 export type CoilDetail = Static<typeof CoilDetail>;
 
-export const CoilNameInput = given({ name: text({ maxLength: 60 }) }, { $id: 'CoilNameInput' });
-export type CoilNameInput = Static<typeof CoilNameInput>;
+const CoilNameInput = given({ name: text({ maxLength: 60 }) }, { $id: 'CoilNameInput' });
 
 export const PrintFitView = named('PrintFit', {
   needMm: num({ digits: 1 }),

@@ -1,7 +1,7 @@
 import { routes } from './route-table.ts';
 import { bytes, given, IdParam, withDefault, words } from './schema.ts';
 
-export const EXPORT_FORMATS = ['csv', 'jsonl', 'parquet'] as const;
+const EXPORT_FORMATS = ['csv', 'jsonl', 'parquet'] as const;
 export type ExportFormat = (typeof EXPORT_FORMATS)[number];
 
 const ExportQuery = given({ format: withDefault(words(EXPORT_FORMATS), 'csv') });

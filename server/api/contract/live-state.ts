@@ -1,8 +1,8 @@
 import { type Static, Type } from 'typebox';
 import { HEAT_FAULTS, ZONE_DOINGS } from '../../heat/zone-status.ts';
 import { DROP_CAUSES } from '../../reading/link-counters.ts';
+import { STAGES } from '../../stage/stage.ts';
 import { ADVICE_KINDS } from '../../strand/advice.ts';
-import { STAGES } from '../../strand/stage.ts';
 import { AlarmView } from './alarms.ts';
 import { LiveSpool, LotView, SectionView } from './runs-and-spools.ts';
 import { int, list, named, num, numOrNull, orNull, text, words, yes } from './schema.ts';

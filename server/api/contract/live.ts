@@ -1,5 +1,5 @@
 import { type Static, Type } from 'typebox';
-import { STAGES } from '../../strand/stage.ts';
+import { STAGES } from '../../stage/stage.ts';
 import { LiveState, StageView } from './live-state.ts';
 import { routes } from './route-table.ts';
 import { LiveSpool } from './runs-and-spools.ts';

@@ -36,11 +36,10 @@ export const RulesInput = given(
 );
 export type RulesInput = Static<typeof RulesInput>;
 
-export const RulesView = named('CallingRules', {
+const RulesView = named('CallingRules', {
   ...RulesInput.properties,
   heartbeatAddress: orNull(text({ description: 'Its host; null = none' })),
 });
-export type RulesView = Static<typeof RulesView>;
 
 export const LetterView = named(
   'Message',

@@ -11,7 +11,7 @@ export const TAGS = {
   'set-up': 'Settings of the line, the source, the record and its backups.',
   access: 'Tickets in place of the access key.',
 } as const;
-export type Tag = keyof typeof TAGS;
+type Tag = keyof typeof TAGS;
 
 export type Method = 'GET' | 'POST' | 'PUT' | 'DELETE';
 export type Key = `${Method} /${string}`;

@@ -220,7 +220,7 @@ export const RunDetail = named('RunDetail', {
 });
 export type RunDetail = Static<typeof RunDetail>;
 
-export const ChannelColumnsView = named('ChannelColumns', {
+const ChannelColumnsView = named('ChannelColumns', {
   min: list(numOrNull()),
   max: list(numOrNull()),
   mean: list(numOrNull()),

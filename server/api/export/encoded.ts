@@ -1,4 +1,4 @@
-import type { SampleColumns, SampleReader } from '../../monitor/ports.ts';
+import type { SampleColumns, SampleReader } from '../../monitor/ports/samples.ts';
 import type { ExportFormat } from '../contract/exports.ts';
 import { openEncoding, rowBuffers } from './encoding.ts';
 import type { ExportRows, ExportTable } from './export-table.ts';

@@ -1,6 +1,6 @@
 import { setImmediate } from 'node:timers/promises';
 import { titleOf } from '../../alarm/catalogue.ts';
-import type { JournalPageOf, JournalStep, RecordReader } from '../../monitor/ports.ts';
+import type { JournalPageOf, JournalStep, RecordReader } from '../../monitor/ports/record.ts';
 import { csvText } from './text-encoders.ts';
 
 export const JOURNAL_FORMATS = ['csv', 'json'] as const;

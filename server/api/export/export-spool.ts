@@ -1,4 +1,4 @@
-import type { SampleColumnsReader, SampleReader } from '../../monitor/ports.ts';
+import type { SampleColumnsReader, SampleReader } from '../../monitor/ports/samples.ts';
 import type { ExportFormat } from '../contract/exports.ts';
 import { channelsOf, encoded, ownRows, ROWS_A_PIECE } from './encoded.ts';
 import type { ExportRows, ExportTable } from './export-table.ts';

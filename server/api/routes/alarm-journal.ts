@@ -29,9 +29,10 @@ export function alarmJournalRoutes(api: Api, context: RouteContext): void {
     const { from, to, format } = query;
     if (!(to > from))
       throw new Problem(
-        'bad-request',
+        'bad-window',
         `The journal ends (${to}) before it begins (${from}).`,
         'Give “to” above “from”.',
+        { pointer: '/to' },
       );
     reply.type(MEDIA_TYPES[format]).header('content-disposition', `attachment; filename="alarms.${format}"`);
     const between = { runId: null, fromMs: from, toMs: to };

@@ -7,11 +7,11 @@ const SILENCE_MS_MAX = 30_000;
 /**
  * A body as it comes in; one that stops coming is given up, so that the next may come. Only the time counts in which
  * this service waits.
- * @throws Problem `bad-request`
+ * @throws Problem `upload-stalled`
  */
 export async function* comingIn(body: Readable, silenceMsMax = SILENCE_MS_MAX): AsyncGenerator<Buffer> {
   const gone = new Problem(
-    'bad-request',
+    'upload-stalled',
     `Nothing more came for ${silenceMsMax / 1000} s, though it was not at its end.`,
     'See that the connection is good, then send it again.',
   );

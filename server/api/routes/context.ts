@@ -9,13 +9,9 @@ import type {
 import type { PeopleDesk } from '../../calling/people-desk.ts';
 import type { HouseDesk } from '../../monitor/house-desk.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
-import type {
-  RecordHouse,
-  RecordKeeper,
-  RecordReader,
-  SampleColumnsReader,
-  SampleReader,
-} from '../../monitor/ports.ts';
+import type { RecordKeeper, RecordReader } from '../../monitor/ports/record.ts';
+import type { RecordHouse } from '../../monitor/ports/record-house.ts';
+import type { SampleColumnsReader, SampleReader } from '../../monitor/ports/samples.ts';
 import type { PrinterDesk } from '../../monitor/printer-desk.ts';
 import type { RecordingDesk } from '../../monitor/recording-desk.ts';
 import type { RunSummaries } from '../../monitor/run-summaries.ts';

@@ -10,13 +10,13 @@ import type { Api, RouteContext } from './context.ts';
 
 /** What to cut out, what was cut, the coils that result, and whether a print fits one of them. */
 export function cutPlanRoutes(api: Api, context: RouteContext): void {
-  const { judge, cuts, monitor } = context;
+  const { judge, cuts } = context;
 
   const planOf = ({ on, plan }: Judgement) => {
     refuseEmpty(on);
     return plan!;
   };
-  const viewOf = (judged: Judgement) => cutPlanView(judged, planOf(judged), judge.printerOf(judged.on));
+  const viewOf = (judged: Judgement) => cutPlanView(judged, planOf(judged));
 
   serve(api, 'GET /api/spools/:id/cut-plan', async ({ params }) => viewOf(await judge.judge(params.id)));
 
@@ -61,21 +61,22 @@ export function cutPlanRoutes(api: Api, context: RouteContext): void {
   serve(api, 'GET /api/spools/:id/print-fit', async ({ params, query: { metres, grams } }) => {
     if ((metres === undefined) === (grams === undefined)) {
       throw new Problem(
-        'bad-request',
-        metres === undefined ? 'It was not said how much the print needs.' : 'Metres and grams were given both.',
+        'bad-length',
+        metres === undefined ? 'How much the print needs is missing.' : 'Both metres and grams were given.',
         'Give metres or grams, one of them.',
+        { pointer: metres === undefined ? '/metres' : '/grams' },
       );
     }
     const judged = await judge.judge(params.id);
     const plan = planOf(judged);
-    const { nominalMm, densityGPerCm3 } = monitor.settings;
     const clean = plan.coils.filter((coil) => coil.condition === 'clean');
     const fit = fitPrint(clean, metres !== undefined ? { metres } : { grams: grams ?? 0 }, {
-      diameterMm: nominalMm,
-      densityGPerCm3,
+      diameterMm: judged.limits.nominalMm,
+      densityGPerCm3: judged.on.settings.densityGPerCm3,
     });
-    const fitness = judged.verdict?.fitness ?? 'cannotBeSaid';
-    const caution = fitCaution(fitness, isWinding(judged.on), clean.length < plan.coils.length);
-    return { ...fit, fits: fit.coil !== null, fitness, caution };
+    // What has a plan has a verdict.
+    const verdict = judged.verdict!;
+    const caution = fitCaution(verdict, isWinding(judged.on), clean.length < plan.coils.length);
+    return { ...fit, fits: fit.coil !== null, fitness: verdict.fitness, caution };
   });
 }

@@ -44,9 +44,10 @@ export function judgementRoutes(api: Api, context: RouteContext): void {
     const { on } = judged;
     if (at !== undefined && !(at >= 0 && at <= judged.woundMm + 1)) {
       throw new Problem(
-        'bad-request',
-        `${at} mm does not lie on the spool, which holds ${judged.woundMm.toFixed(0)} mm.`,
+        'bad-place',
+        `${at} mm is not on the spool, which holds ${judged.woundMm.toFixed(0)} mm.`,
         'Give a position from its inner end, in mm.',
+        { pointer: '/at' },
       );
     }
     return reelView(judged, {

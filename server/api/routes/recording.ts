@@ -51,7 +51,9 @@ export function recordingRoutes(api: Api, { recordings, archives, monitor, clock
   serve(api, 'POST /api/recording/begin', ({ body, by }) => {
     const { startMs, rateHz = null } = body;
     if (startMs > clock() + DAY_MS) {
-      throw new Problem('bad-request', 'The log cannot have begun in the future.', 'Say when it was recorded.');
+      throw new Problem('bad-time', 'The log cannot have begun in the future.', 'Say when it was recorded.', {
+        pointer: '/startMs',
+      });
     }
     recordings.begin(startMs, rateHz, by);
     return recordings.state;

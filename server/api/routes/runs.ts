@@ -16,9 +16,10 @@ export function runRoutes(api: Api, context: RouteContext): void {
     const run = book.run(params.id);
     if (!(to > from)) {
       throw new Problem(
-        'bad-request',
+        'bad-window',
         `The window ends (${to}) before it begins (${from}).`,
         'Give “to” above “from”.',
+        { pointer: '/to' },
       );
     }
     const names = channels

@@ -1,4 +1,4 @@
-import { Problem } from '../../problem/problem.ts';
+import { Problem, within } from '../../problem/problem.ts';
 import { serve } from '../serve.ts';
 import { sideBySideView } from '../side-by-side-view.ts';
 import type { Api, RouteContext } from './context.ts';
@@ -10,8 +10,8 @@ const RUNS_MAX = 24;
 export function sideBySideRoutes(api: Api, { book, summaries, printers, clock }: RouteContext): void {
   serve(api, 'GET /api/side-by-side', async ({ query }) => {
     const groups = groupsOf(query.groups);
-    const printer = printers.find(query.printer);
-    const runs = groups.map((ids) => ids.map((id) => book.run(id)));
+    const printer = within('/printer', () => printers.find(query.printer));
+    const runs = within('/groups', () => groups.map((ids) => ids.map((id) => book.run(id))));
     const nowMs = clock();
     const summed = [];
     for (const group of runs) {
@@ -29,12 +29,15 @@ function groupsOf(text: string): number[][] {
   const all = groups.flat();
   if (groups.length < 2 || groups.length > GROUPS_MAX || all.length > RUNS_MAX) {
     throw new Problem(
-      'bad-request',
-      `There are ${groups.length} groups of ${all.length} runs to be laid side by side.`,
+      'bad-comparison',
+      `There are ${groups.length} groups of ${all.length} runs to compare.`,
       `Give 2 to ${GROUPS_MAX} groups of ${RUNS_MAX} runs in all, as 3,5;4,6.`,
+      { pointer: '/groups' },
     );
   }
   if (new Set(all).size < all.length)
-    throw new Problem('bad-request', 'A run is named twice.', 'Name each run once, in one group.');
+    throw new Problem('bad-comparison', 'A run is named twice.', 'Name each run once, in one group.', {
+      pointer: '/groups',
+    });
   return groups;
 }

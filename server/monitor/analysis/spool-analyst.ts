@@ -3,13 +3,13 @@ import type { MeasuredSection } from '../../strand/section.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { buffersOf } from '../../worker/calls.ts';
 import { type OpenWorker, openWorker, workerCode } from '../../worker/open-worker.ts';
-import type { SampleColumnsReader, SampleReader } from '../ports.ts';
+import type { SampleColumnsReader, SampleReader } from '../ports/samples.ts';
 import type { SpoolCase } from './spool-case.ts';
 import type { SpoolColumns } from './spool-columns.ts';
 import { createSpoolFunctions, type Question, type QuestionName, type Questions } from './spool-functions.ts';
 
 /** The detector needs some strand before a spool to know what is usual there, and some behind to see how a section ends. */
-export const BESIDE_MM = 2000;
+const BESIDE_MM = 2000;
 
 /** A night's readings take some 100 MB: given back when nobody asks any more. */
 const IDLE_MS = 60_000;

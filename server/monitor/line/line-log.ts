@@ -1,5 +1,5 @@
 import type { Log } from '../log.ts';
-import type { RecordKeeper } from '../ports.ts';
+import type { RecordKeeper } from '../ports/record.ts';
 import type { RecordGuard } from '../record-guard.ts';
 
 export interface LineLogParts {

@@ -2,7 +2,8 @@ import type { Problem } from '../../problem/problem.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import type { Source } from '../../source/source.ts';
 import type { Log } from '../log.ts';
-import type { RecordKeeper, RecordReader, SampleColumnsReader, SampleWriter } from '../ports.ts';
+import type { RecordKeeper, RecordReader } from '../ports/record.ts';
+import type { SampleColumnsReader, SampleWriter } from '../ports/samples.ts';
 import type { SteadyClock } from '../steady-clock.ts';
 
 /** What a monitor is made from: its ports and its settings. */

@@ -1,11 +1,13 @@
+import type { Run } from '../../entities/run.ts';
 import type { Reading } from '../../reading/reading.ts';
+import type { Stage } from '../../stage/stage.ts';
+import type { StageState } from '../../stage/stage-tracker.ts';
 import { winderGaugeMm } from '../../strand/position.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
-import type { Stage } from '../../strand/stage.ts';
-import type { StageState } from '../../strand/stage-tracker.ts';
 import type { AlarmDesk } from '../alarm-desk.ts';
 import { LineRooms } from '../line-rooms.ts';
-import type { LastSample, RecordKeeper, RecordReader, Run, SampleWriter } from '../ports.ts';
+import type { RecordKeeper, RecordReader } from '../ports/record.ts';
+import type { LastSample, SampleWriter } from '../ports/samples.ts';
 import type { RecordGuard } from '../record-guard.ts';
 import { RunBook, type Whereabouts } from '../run-book.ts';
 import { runSettingsNow, sameRunSettings } from '../run-settings.ts';

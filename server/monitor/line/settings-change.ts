@@ -1,3 +1,4 @@
+import { within } from '../../problem/problem.ts';
 import { checkLineSettings } from '../../settings/check-line-settings.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import type { AlarmDesk } from '../alarm-desk.ts';
@@ -54,7 +55,7 @@ export class SettingsChange {
     alarms.checkLimits(next);
     const otherSource = this.#parts.fixedSource === null && next.source !== before.source;
     // An address that cannot be used must be refused before anything is saved.
-    if (otherSource) this.#parts.openSource(next.source);
+    if (otherSource) within('/source', () => this.#parts.openSource(next.source));
     const changed = (Object.keys(next) as (keyof LineSettings)[]).filter(
       (name) => JSON.stringify(next[name]) !== JSON.stringify(before[name]),
     );

@@ -1,7 +1,7 @@
 import { messageOf } from '../../problem/problem.ts';
 import { courseBefore } from '../course-before.ts';
 import type { Log } from '../log.ts';
-import type { SampleColumnsReader } from '../ports.ts';
+import type { SampleColumnsReader } from '../ports/samples.ts';
 import type { RunFollower } from './run-follower.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
 

@@ -1,7 +1,9 @@
+import type { Spool } from '../../entities/spool.ts';
 import { Problem } from '../../problem/problem.ts';
+import type { Stage } from '../../stage/stage.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
-import type { Stage } from '../../strand/stage.ts';
-import type { RecordKeeper, RecordReader, SampleWriter, Spool } from '../ports.ts';
+import type { RecordKeeper, RecordReader } from '../ports/record.ts';
+import type { SampleWriter } from '../ports/samples.ts';
 import type { RecordGuard } from '../record-guard.ts';
 import type { LineJudge } from './line-judge.ts';
 import type { LineLog } from './line-log.ts';

@@ -1,7 +1,9 @@
+import type { Run } from '../../entities/run.ts';
 import type { AlarmDesk } from '../alarm-desk.ts';
 import { stillHolding } from '../judgement.ts';
 import type { Log } from '../log.ts';
-import type { LastSample, RecordKeeper, Run } from '../ports.ts';
+import type { RecordKeeper } from '../ports/record.ts';
+import type { LastSample } from '../ports/samples.ts';
 import type { SteadyClock } from '../steady-clock.ts';
 import type { Connection } from './connection.ts';
 import type { LineLog } from './line-log.ts';

@@ -1,5 +1,5 @@
 import type { ThermalModel } from '../../heat/thermal-model.ts';
-import type { RecordKeeper } from '../ports.ts';
+import type { RecordKeeper } from '../ports/record.ts';
 import type { RecordGuard } from '../record-guard.ts';
 
 type Models = ReadonlyMap<number, ThermalModel>;

@@ -1,8 +1,11 @@
-import { Problem } from '../../problem/problem.ts';
+import type { Printer } from '../../entities/printer.ts';
+import type { KeptCut, Spool, SpoolChoices } from '../../entities/spool.ts';
+import { Problem, within } from '../../problem/problem.ts';
 import { keptBy } from '../../strand/plan/cut-plan.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import { afterCuts } from '../../strand/verdict/spool-verdict.ts';
-import type { KeptCut, Printer, RecordKeeper, Spool, SpoolChoices, SpoolWords } from '../ports.ts';
+import type { RecordKeeper } from '../ports/record.ts';
+import type { SpoolWords } from '../ports/spool-words.ts';
 import type { Clock } from '../steady-clock.ts';
 import { type Judgement, planFor } from './judgement.ts';
 import type { SpoolBook } from './spool-book.ts';
@@ -34,21 +37,22 @@ export class CutDesk {
     this.#parts = parts;
   }
 
-  /** @throws Problem `unknown-spool`, `unknown-printer`, bad-request for a length that cannot be */
-  async choose(spoolId: number, change: Partial<SpoolChoices>, who: string): Promise<SpoolChoices> {
+  /** @throws Problem `unknown-spool`, `unknown-printer`, `bad-printer` or `bad-choice` for what cannot be */
+  choose(spoolId: number, change: Partial<SpoolChoices>, who: string): SpoolChoices {
     const { book, judge, words, clock } = this.#parts;
     const on = book.wound(spoolId);
     const choices = { ...on.choices, ...change };
-    const printer = this.#parts.printer(choices.printerId);
+    const { printerId } = change;
+    if (printerId !== undefined) within('/printerId', () => judge.limitsBy(on, this.#parts.printer(printerId)));
+    const { printer } = judge.printerOf({ ...on, choices });
     const { shortestMm } = choices;
     if (shortestMm !== null && !(shortestMm > 0 && shortestMm <= SHORTEST_MAX_MM))
       throw new Problem(
-        'bad-request',
+        'bad-choice',
         `The shortest coil worth keeping cannot be ${shortestMm} mm.`,
         `Give a length above 0 and up to ${SHORTEST_MAX_MM} mm, or null for the one that is set for the line.`,
+        { pointer: '/shortestMm' },
       );
-    // Names that were given by number belong to the plan of before: their strand is looked up while that holds.
-    if (on.givenNames.some(({ place }) => place === null)) await judge.judge(spoolId);
     words.choose(spoolId, choices, clock(), who);
     const { objective, doubtful, unknown } = choices;
     const told = [
@@ -66,7 +70,7 @@ export class CutDesk {
   /**
    * @param cutsBefore how many were made as the user saw it
    * @returns the judgement with the plan for the rest
-   * @throws Problem wrong-state while the spool is being wound, or where someone else was quicker; bad-request for a cut
+   * @throws Problem wrong-state while the spool is being wound, or where someone else was quicker; `bad-cut` for one
    * that cannot have been made
    */
   async tick(spoolId: number, cut: DoneCut, cutsBefore: number | null, who: string): Promise<Judgement> {
@@ -91,6 +95,7 @@ export class CutDesk {
         toGaugeMm: gaugeMm(piece.toOuterMm),
         knownToGaugeMm: gaugeMm(piece.knownToMm),
         knownAfterGaugeMm: gaugeMm(piece.knownAfterMm),
+        lengthFactor: on.scale.factor,
       },
     });
     this.#log(on.spool, who, `Cut spool ${on.spool.ordinal}: ${inWords(added)}.`);
@@ -130,7 +135,7 @@ export class CutDesk {
    * The name stays with the strand of the coil, whatever a later plan makes of it.
    * @param ordinal its place in the order in which coils come off, from 1
    * @param name empty = the plan's own name again
-   * @throws Problem `unknown-coil`, bad-request for a name that another coil has
+   * @throws Problem `unknown-coil`; `bad-name` where another coil has it
    */
   async nameCoil(spoolId: number, ordinal: number, name: string, who: string): Promise<Judgement> {
     const { judge, words, clock } = this.#parts;
@@ -148,7 +153,9 @@ export class CutDesk {
     const tidy = name.trim();
     const twin = coils.findIndex((other, i) => i !== ordinal - 1 && other.name === tidy);
     if (tidy !== '' && twin >= 0) {
-      throw new Problem('bad-request', `Coil ${twin + 1} is called “${tidy}” already.`, 'Give another name.');
+      throw new Problem('bad-name', `Coil ${twin + 1} is called “${tidy}” already.`, 'Give another name.', {
+        pointer: '/name',
+      });
     }
     const place = { fromGaugeMm: gaugeMmAt(on, coil.fromMm), toGaugeMm: gaugeMmAt(on, coil.toMm) };
     words.nameCoil(spool.id, { coil: ordinal, name: tidy, place }, clock(), who);
@@ -176,6 +183,7 @@ export class CutDesk {
         'wrong-state',
         `${cuts.length} cuts of this spool are ticked off, not ${cutsBefore}: someone ticked on another screen.`,
         'Load the plan again and go on with its first step.',
+        { pointer: '/cutsBefore' },
       );
     }
   }

@@ -1,6 +1,7 @@
 import { DETECTOR_VERSION } from '../../strand/section-detector.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import type { Examination } from '../analysis/spool-analysis.ts';
+import { examinationShape } from './examination-shape.ts';
 import type { WoundSpool } from './wound-spool.ts';
 
 /** Rises when figures of the same readings come out otherwise, or are kept in another form. */
@@ -24,14 +25,7 @@ export function plainExamination(examination: Examination): Examination {
 
 /** null = there is none, or it cannot be understood and must be made again. */
 export function examinationFrom(kept: unknown): Examination | null {
-  const one = kept as Partial<Examination> | null;
-  const whole =
-    typeof one === 'object' &&
-    one !== null &&
-    Array.isArray(one.found) &&
-    Array.isArray(one.trends) &&
-    Array.isArray(one.troubles) &&
-    typeof one.readings === 'number' &&
-    typeof one.toGaugeMm === 'number';
-  return whole ? (one as Examination) : null;
+  if (!examinationShape.Check(kept)) return null;
+  const examination = kept as unknown as Examination;
+  return examination.found.every(({ fromMm, toMm }) => fromMm <= toMm) ? examination : null;
 }

@@ -1,3 +1,4 @@
+import type { Printer } from '../../entities/printer.ts';
 import { Problem } from '../../problem/problem.ts';
 import { type CutPlan, type KeptByPlan, keptBy, planCuts } from '../../strand/plan/cut-plan.ts';
 import type { CountError, CutRequest } from '../../strand/plan/cut-request.ts';
@@ -5,8 +6,8 @@ import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import type { MeasuredSection, Section } from '../../strand/section.ts';
 import { type SpoolTotals, spoolTotals } from '../../strand/spool-totals.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
+import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
 import { type SpoolVerdict, spoolVerdict } from '../../strand/verdict/spool-verdict.ts';
-import type { Printer } from '../ports.ts';
 import type { SectionTarget } from './section-target.ts';
 import { stretchesOnSpool } from './stretches-on-spool.ts';
 import { recordedWithWords, sectionsWithWords } from './words-by-place.ts';
@@ -27,7 +28,7 @@ export interface Found {
 }
 
 /** What is asked of the plan for a spool; `shortestMm` as it holds, not null. */
-export type PlanChoices = Pick<CutRequest, 'objective' | 'doubtful' | 'unknown'> & { readonly shortestMm: number };
+type PlanChoices = Pick<CutRequest, 'objective' | 'doubtful' | 'unknown'> & { readonly shortestMm: number };
 
 /**
  * The one answer about a spool by certain limits: its sections with users' statements, how much is what, the plan with
@@ -64,12 +65,19 @@ export function countErrorOn({ scale }: Pick<WoundSpool, 'scale'>): CountError {
   return { wheelShare: WHEEL_SHARE, lengthScaleShare: scale.share, slipMm: SLIP_MM };
 }
 
-export function printerNameOf(by: JudgedBy): string {
+function printerNameOf(by: JudgedBy): string {
   if (by.kind === 'night') return 'a printer with the limits of that night';
-  return by.printer.id === 0 ? 'the printer set for this line' : by.printer.name;
+  return by.printer.id === LINE_PRINTER_ID ? 'the printer set for this line' : by.printer.name;
 }
 
-/** @throws Problem bad-request for limits, choices or cuts that cannot be */
+/** The printer that it was judged for, with the limits that it was judged by; those of a night are the line's own then. */
+export function printerIn({ by, limits, printerName }: Judgement): Printer {
+  const { hotendLimitMm, leastFeedableMm, toleranceMm } = limits;
+  const printer = by.kind === 'printer' ? by.printer : { id: LINE_PRINTER_ID, name: printerName, note: '' };
+  return { ...printer, hotendLimitMm, leastFeedableMm, toleranceMm };
+}
+
+/** @throws Problem `bad-printer`, `bad-cut` for limits, choices or cuts that cannot be */
 export function judgementOf(
   on: WoundSpool,
   by: JudgedBy,
@@ -137,7 +145,7 @@ type ToBePlanned = Omit<Judgement, 'plan' | 'kept' | 'verdict' | 'warnings'>;
 
 /**
  * The plan of a judged spool after these cuts.
- * @throws Problem bad-request for choices or cuts that cannot be
+ * @throws Problem `bad-cut` for choices or cuts that cannot be
  */
 export function planFor(judged: ToBePlanned, done: readonly DoneCut[]): CutPlan {
   const { on, choices, meanDiameterMm } = judged;

@@ -1,5 +1,7 @@
+import type { LengthCorrection, Spool } from '../../entities/spool.ts';
 import { Problem } from '../../problem/problem.ts';
-import type { LengthCorrection, RecordKeeper, RecordReader, Spool, SpoolWords } from '../ports.ts';
+import type { RecordKeeper, RecordReader } from '../ports/record.ts';
+import type { SpoolWords } from '../ports/spool-words.ts';
 import type { Clock } from '../steady-clock.ts';
 
 /** True length = factor × counted length. */
@@ -48,7 +50,7 @@ export class LengthDesk {
     return this.#parts.words.lengthCorrection(spoolId);
   }
 
-  /** @throws Problem bad-request; wrong-state while the spool is being wound */
+  /** @throws Problem `bad-length`; `wrong-state` while the spool is being wound */
   correct(spool: Spool, given: Omit<LengthCorrection, 'atMs' | 'who'>, who: string): void {
     if (spool.endGaugeMm === null) {
       throw new Problem(
@@ -88,20 +90,24 @@ function checkCorrection({ measuredMm, indicatedMm, uncertaintyMm }: Omit<Length
     ['indicated', indicatedMm],
   ] as const) {
     if (!(value > 0) || !Number.isFinite(value))
-      throw new Problem('bad-request', `The ${name} length is ${value} mm.`, 'Give it in mm, above zero.');
+      throw new Problem('bad-length', `The ${name} length is ${value} mm.`, 'Give it in mm, above zero.', {
+        pointer: `/${name}Mm`,
+      });
   }
   if (!(uncertaintyMm >= 0) || uncertaintyMm > SHARE_MAX * measuredMm)
     throw new Problem(
-      'bad-request',
-      `An uncertainty of ${uncertaintyMm} mm on ${measuredMm} mm puts no length right.`,
+      'bad-length',
+      `An uncertainty of ${uncertaintyMm} mm on ${measuredMm} mm is too much to correct a length by.`,
       `Give mm from 0 to ${(SHARE_MAX * 100).toFixed(0)} % of the measured length; measure a longer stretch.`,
+      { pointer: '/uncertaintyMm' },
     );
   const factor = measuredMm / indicatedMm;
   if (factor > FACTOR_MAX || factor < 1 / FACTOR_MAX)
     throw new Problem(
-      'bad-request',
+      'bad-length',
       `${measuredMm} mm by tape for ${indicatedMm} mm counted is a factor of ${factor.toFixed(3)}.`,
-      'Check that both are of the same stretch and in mm. A counter that is so far off must be set right first.',
+      'Check that both are of the same stretch and in mm. If the counter is that far off, correct it first.',
+      { pointer: '/measuredMm' },
     );
 }
 

@@ -1,8 +1,8 @@
-import { Problem } from '../../problem/problem.ts';
+import type { Printer } from '../../entities/printer.ts';
+import { Problem, within } from '../../problem/problem.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { checkPrinterProfile, LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
-import type { Printer } from '../ports.ts';
 import { strandLimits } from '../settings-to-parts.ts';
 
 /** The line's own limits as a printer. */
@@ -10,15 +10,16 @@ export function linePrinter({ hotendLimitMm, leastFeedableMm, toleranceMm }: Lin
   return { id: LINE_PRINTER_ID, name: 'This line’s limits', hotendLimitMm, leastFeedableMm, toleranceMm, note: '' };
 }
 
-/** The limits of the line with those of a printer. @throws Problem bad-request */
+/** The limits of the line with those of a printer. @throws Problem `bad-printer`: points to the printer's field */
 export function limitsFor(printer: Printer, settings: LineSettings): StrandLimits {
   const own = strandLimits(settings);
   checkPrinterProfile(printer, own.nominalMm);
   if (!(own.strandPresentMm < printer.leastFeedableMm))
     throw new Problem(
-      'bad-request',
-      `Printer ${printer.name}: the least feedable diameter (${printer.leastFeedableMm} mm) is not above ${own.strandPresentMm} mm, below which this line sees no strand at all.`,
+      'bad-printer',
+      `Printer ${printer.name}: the smallest feedable diameter (${printer.leastFeedableMm} mm) is not above ${own.strandPresentMm} mm, below which this line sees no strand at all.`,
       'Raise it, or lower “No strand below” in the settings of the line.',
+      { pointer: '/leastFeedableMm' },
     );
   const { hotendLimitMm, leastFeedableMm, toleranceMm } = printer;
   return { ...own, hotendLimitMm, leastFeedableMm, toleranceMm };
@@ -27,8 +28,11 @@ export function limitsFor(printer: Printer, settings: LineSettings): StrandLimit
 /**
  * Limits of a printer for a spool. Strand of another nominal diameter than the line is set to now was wound for other
  * printers: by the line itself it is judged as it was then.
+ * @throws Problem `bad-printer`; whoever asks for a judgement names a printer and not its limits, so it points to nothing
  */
 export function limitsOnSpool(woundUnder: StrandLimits, printer: Printer, settings: LineSettings): StrandLimits {
-  if (woundUnder.nominalMm === settings.nominalMm) return limitsFor(printer, settings);
-  return printer.id === LINE_PRINTER_ID ? woundUnder : limitsFor(printer, { ...settings, ...woundUnder });
+  if (woundUnder.nominalMm === settings.nominalMm) return within(null, () => limitsFor(printer, settings));
+  return printer.id === LINE_PRINTER_ID
+    ? woundUnder
+    : within(null, () => limitsFor(printer, { ...settings, ...woundUnder }));
 }

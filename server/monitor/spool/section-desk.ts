@@ -1,7 +1,7 @@
 import { Problem } from '../../problem/problem.ts';
 import type { Section, StatedSection, Verdict } from '../../strand/section.ts';
 import { checkSection } from '../../strand/section-input.ts';
-import type { RecordKeeper, RecordReader } from '../ports.ts';
+import type { RecordKeeper, RecordReader } from '../ports/record.ts';
 import type { Clock } from '../steady-clock.ts';
 import type { Judgement } from './judgement.ts';
 import { markedTarget, recordedTarget, type SectionTarget } from './section-target.ts';

@@ -1,7 +1,11 @@
+import type { Run } from '../../entities/run.ts';
+import type { Spool, SpoolChoices } from '../../entities/spool.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
-import type { RecordReader, Run, Spool, SpoolWords } from '../ports.ts';
+import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
+import type { RecordReader } from '../ports/record.ts';
+import type { SpoolWords } from '../ports/spool-words.ts';
 import { runSettingsNow, type SpoolSettings, settingsOf } from '../run-settings.ts';
 import { lengthScaleOf } from './length-desk.ts';
 import { nameOfSpool, USUAL_CHOICES, type WoundSpool } from './wound-spool.ts';
@@ -77,6 +81,13 @@ export class SpoolBook {
     );
   }
 
+  /** A printer that was removed gives way to the line's own limits. */
+  #choices(spoolId: number): SpoolChoices {
+    const { words } = this.#parts;
+    const choices = words.choices(spoolId) ?? USUAL_CHOICES;
+    return words.printer(choices.printerId) === null ? { ...choices, printerId: LINE_PRINTER_ID } : choices;
+  }
+
   #build(run: Run, spool: Spool, ofRun: readonly Spool[]): WoundSpool {
     const { reader, words } = this.#parts;
     const { startGaugeMm } = spool;
@@ -103,7 +114,7 @@ export class SpoolBook {
       stated: reader.statedSections(run.id),
       cuts: words.cuts(spool.id),
       givenNames: words.coilNames(spool.id),
-      choices: words.choices(spool.id) ?? USUAL_CHOICES,
+      choices: this.#choices(spool.id),
     };
   }
 }

@@ -1,10 +1,12 @@
+import type { Spool } from '../../entities/spool.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { SpoolAnalyst } from '../analysis/spool-analyst.ts';
 import type { LineMonitor } from '../line-monitor.ts';
-import type { RecordKeeper, RecordReader, SampleColumnsReader, SampleReader, Spool } from '../ports.ts';
+import type { RecordKeeper, RecordReader } from '../ports/record.ts';
+import type { SampleColumnsReader, SampleReader } from '../ports/samples.ts';
 import type { Clock } from '../steady-clock.ts';
 import type { SpoolBook } from './spool-book.ts';
-import { hasNames, type WoundSpool, woundMm } from './wound-spool.ts';
+import { namedStrand, type WoundSpool, woundMm } from './wound-spool.ts';
 
 export interface SpoolBoundsDeskParts {
   readonly monitor: Pick<LineMonitor, 'spoolBegins' | 'spoolWasChanged'>;
@@ -39,7 +41,7 @@ export class SpoolBoundsDesk {
   /**
    * Where the spool was changed without a stop, the one before ends where this begins, wherever that is.
    * @param startGaugeMm as the line counted
-   * @throws Problem `unknown-spool`; `bad-request` for a place where it cannot begin; `wrong-state` where it, or the one that
+   * @throws Problem `unknown-spool`; `bad-place` for a place where it cannot begin; `wrong-state` where it, or the one that
    * ends there, was cut, or that was measured by tape or has coils with names; `readings-thinned` where single readings
    * are gone
    */
@@ -69,7 +71,7 @@ export class SpoolBoundsDesk {
   /**
    * @param atGaugeMm as the line counted
    * @returns the spool that began there
-   * @throws Problem `unknown-spool`; `bad-request` for a place that is not on it; `wrong-state` where it is not the last of its
+   * @throws Problem `unknown-spool`; `bad-place` for a place that is not on it; `wrong-state` where it is not the last of its
    * run, or was cut, measured by tape, or has coils with names; `readings-thinned` where single readings are gone
    */
   async wasChanged(spoolId: number, atGaugeMm: number, who: string): Promise<Spool> {
@@ -97,9 +99,10 @@ export class SpoolBoundsDesk {
     const laterMm = startGaugeMm - spool.startGaugeMm;
     if (laterMm > on.endGaugeMm - on.startGaugeMm - SHORTEST_MM) {
       throw new Problem(
-        'bad-request',
-        `Spool ${spool.ordinal} cannot begin ${metres(laterMm * scale.factor)} later: only ${metres(woundMm(on))} lie on it.`,
+        'bad-place',
+        `Spool ${spool.ordinal} cannot begin ${metres(laterMm * scale.factor)} later: it holds only ${metres(woundMm(on))}.`,
         'Give a place on the spool.',
+        { pointer: '/startGaugeMm' },
       );
     }
     if (laterMm < 0) {
@@ -112,9 +115,10 @@ export class SpoolBoundsDesk {
       const freeMm = Math.max(0, spool.startGaugeMm - floorMm);
       if (-laterMm > freeMm + SAME_MM / 10) {
         throw new Problem(
-          'bad-request',
+          'bad-place',
           `Spool ${spool.ordinal} cannot begin ${metres(-laterMm * scale.factor)} earlier: ${why}.`,
           `Give at most ${(Math.floor(freeMm * scale.factor) / 1000).toFixed(3)} m.`,
+          { pointer: '/startGaugeMm' },
         );
       }
     }
@@ -156,9 +160,10 @@ export class SpoolBoundsDesk {
     const lengthMm = woundMm(on);
     if (atMm < SHORTEST_MM || atMm > lengthMm - SHORTEST_MM) {
       throw new Problem(
-        'bad-request',
-        `Spool ${ordinal} cannot have been changed at ${metres(atMm)}: ${metres(lengthMm)} lie on it.`,
+        'bad-place',
+        `Spool ${ordinal} cannot have been changed at ${metres(atMm)}: it holds ${metres(lengthMm)}.`,
         'Give a place on the spool.',
+        { pointer: '/atGaugeMm' },
       );
     }
     return on;
@@ -195,7 +200,7 @@ function refuseWorked(on: WoundSpool): void {
       'Take the measurement back on the page of that spool, and measure again afterwards.',
     );
   }
-  if (hasNames(on)) {
+  if (namedStrand(on).length > 0) {
     throw new Problem(
       'wrong-state',
       `Coils of spool ${spool.ordinal} have names, and it would have other coils.`,

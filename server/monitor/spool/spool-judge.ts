@@ -1,17 +1,18 @@
+import type { Printer } from '../../entities/printer.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import { canBeStrand } from '../../strand/possible-diameter.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
-import type { QuestionName, Questions } from '../analysis/spool-functions.ts';
 import type { Examination } from '../analysis/spool-analysis.ts';
 import type { SpoolAnalyst } from '../analysis/spool-analyst.ts';
 import type { SpoolCase } from '../analysis/spool-case.ts';
+import type { QuestionName, Questions } from '../analysis/spool-functions.ts';
 import { type MeasuredStretch, withUnseenEnds } from '../analysis/unseen-ends.ts';
 import type { Log } from '../log.ts';
-import type { Printer, SampleReader, SpoolWords } from '../ports.ts';
+import type { SampleReader } from '../ports/samples.ts';
+import type { SpoolWords } from '../ports/spool-words.ts';
 import { sameLimits } from '../run-settings.ts';
-import type { Clock } from '../steady-clock.ts';
 import { examinationFrom, examinationInputs, plainExamination } from './examination.ts';
 import { type Found, type JudgedBy, type Judgement, judgementOf } from './judgement.ts';
 import { limitsOnSpool, linePrinter } from './printer-limits.ts';
@@ -23,7 +24,6 @@ export interface SpoolJudgeParts {
   readonly analyst: SpoolAnalyst;
   readonly samples: SampleReader;
   readonly words: SpoolWords;
-  readonly clock: Clock;
   readonly log: Log;
   settings(): LineSettings;
 }
@@ -46,6 +46,8 @@ export class SpoolJudge {
   readonly #judgements = new Map<string, Remembered<Judgement>>();
   readonly #means = new Map<string, Remembered<number | null>>();
   readonly #examinations = new Map<string, Remembered<Examination>>();
+  readonly #judging = new Map<string, Promise<Judgement>>();
+  readonly #examining = new Map<string, Promise<Examination>>();
 
   constructor(parts: SpoolJudgeParts) {
     this.#parts = parts;
@@ -53,11 +55,14 @@ export class SpoolJudge {
 
   /**
    * By the printer that is chosen for the spool.
-   * @throws Problem `unknown-spool`; bad-request for a printer whose limits cannot be
+   * @throws Problem `unknown-spool`; `bad-printer` for a printer whose limits cannot be
    */
   async judge(spoolId: number): Promise<Judgement> {
     const on = this.#parts.book.wound(spoolId);
-    return this.#placingNames(await this.#judged(on, { kind: 'printer', printer: this.printerOf(on) }));
+    if (await this.#placedNames(on)) return this.judge(spoolId);
+    const { printer, insteadOf } = this.printerOf(on);
+    const judged = await this.#judged(on, { kind: 'printer', printer });
+    return insteadOf === null ? judged : { ...judged, warnings: [insteadOf, ...judged.warnings] };
   }
 
   /** By another printer than the chosen one, to compare runs. @throws as `judge` */
@@ -70,21 +75,25 @@ export class SpoolJudge {
     return this.#judged(on, { kind: 'night' });
   }
 
+  /** @throws Problem bad-request for a printer that this strand cannot be judged for */
+  limitsBy(on: WoundSpool, printer: Printer): StrandLimits {
+    return limitsOnSpool(on.settings.limits, printer, this.#parts.settings());
+  }
+
   /**
-   * The printer that is chosen for a spool. One that is gone, or whose limits do not go with those of the line any more,
-   * gives way to the line's own limits.
+   * The printer that is chosen for a spool. One whose limits do not go with those of the line any more gives way to the
+   * line's own limits; `insteadOf` says so.
    */
-  printerOf(on: WoundSpool): Printer {
-    const { words } = this.#parts;
-    const settings = this.#parts.settings();
+  printerOf(on: WoundSpool): { readonly printer: Printer; readonly insteadOf: string | null } {
+    const own = linePrinter(this.#parts.settings());
     const { printerId } = on.choices;
-    const chosen = printerId === LINE_PRINTER_ID ? null : words.printer(printerId);
+    const chosen = (printerId === LINE_PRINTER_ID ? null : this.#parts.words.printer(printerId)) ?? own;
     try {
-      if (chosen !== null) limitsOnSpool(on.settings.limits, chosen, settings);
-      return chosen ?? linePrinter(settings);
+      this.limitsBy(on, chosen);
+      return { printer: chosen, insteadOf: null };
     } catch (thrown) {
-      if (thrown instanceof Problem) return linePrinter(settings);
-      throw thrown;
+      if (!(thrown instanceof Problem) || chosen === own) throw thrown;
+      return { printer: own, insteadOf: `Judged by this line’s limits instead of ${chosen.name}’s. ${thrown.message}` };
     }
   }
 
@@ -95,7 +104,8 @@ export class SpoolJudge {
 
   /** A judgement that follows from another by something that was just recorded: it is the one to be given from now on. */
   remember(judged: Judgement): void {
-    if (isWinding(judged.on)) return;
+    // Of a run that goes on, the last second of a spool that ended just now may not be written yet.
+    if (isWinding(judged.on) || judged.on.run.endedMs === null) return;
     const key = keyOf(judged.on, judged.by);
     this.#judgements.delete(key);
     this.#judgements.set(key, { version: this.#versionOf(judged.on, judged.limits), value: judged });
@@ -104,26 +114,28 @@ export class SpoolJudge {
 
   /** @throws Problem `readings-thinned` where single readings were let go and nothing was kept of them */
   async examine({ on, limits }: Pick<Judgement, 'on' | 'limits'>): Promise<Examination> {
-    const { words, analyst, clock, log } = this.#parts;
+    const { words, analyst, log } = this.#parts;
     const { id, runId } = on.spool;
     if (isWinding(on)) return plainExamination(await this.ask({ on, limits }, 'examine', {}));
     const inputs = examinationInputs(on, limits);
     const known = this.#examinations.get(`${id}`);
     if (known?.version === inputs) return known.value;
-    let examination = examinationFrom(words.examination(id, inputs));
-    if (examination === null) {
-      examination = plainExamination(await this.ask({ on, limits }, 'examine', {}));
-      if (!(await analyst.isComplete(runId, on.endGaugeMm, on.run.endedMs !== null))) return examination;
-      try {
-        words.keepExamination(id, inputs, examination, clock());
-      } catch (thrown) {
-        // It is derived: a full disk costs nothing but reading the spool again.
-        log.warn('What was read of a spool could not be kept', { spool: on.name, why: String(thrown) });
+    return shared(this.#examining, `${id} ${inputs}`, async () => {
+      let examination = examinationFrom(words.examination(id, inputs));
+      if (examination === null) {
+        examination = plainExamination(await this.ask({ on, limits }, 'examine', {}));
+        if (!(await analyst.isComplete(runId, on.endGaugeMm, on.run.endedMs !== null))) return examination;
+        try {
+          words.keepExamination(id, inputs, examination);
+        } catch (thrown) {
+          // It is derived: a full disk costs nothing but reading the spool again.
+          log.warn('What was read of a spool could not be kept', { spool: on.name, why: String(thrown) });
+        }
       }
-    }
-    this.#examinations.set(`${id}`, { version: inputs, value: examination });
-    if (this.#examinations.size > REMEMBERED) this.#examinations.delete(this.#examinations.keys().next().value!);
-    return examination;
+      this.#examinations.set(`${id}`, { version: inputs, value: examination });
+      if (this.#examinations.size > REMEMBERED) this.#examinations.delete(this.#examinations.keys().next().value!);
+      return examination;
+    });
   }
 
   /** @throws Problem `readings-thinned` */
@@ -138,16 +150,20 @@ export class SpoolJudge {
   }
 
   async #judged(on: WoundSpool, by: JudgedBy): Promise<Judgement> {
-    const settings = this.#parts.settings();
-    const limits = by.kind === 'night' ? on.settings.limits : limitsOnSpool(on.settings.limits, by.printer, settings);
+    const limits = by.kind === 'night' ? on.settings.limits : this.limitsBy(on, by.printer);
+    const version = this.#versionOf(on, limits);
     const known = this.#judgements.get(keyOf(on, by));
-    if (known?.version === this.#versionOf(on, limits)) return { ...known.value, on };
+    if (known?.version === version) return { ...known.value, on };
+    return shared(this.#judging, `${keyOf(on, by)} ${version}`, () => this.#judgeAnew(on, by, limits));
+  }
+
+  async #judgeAnew(on: WoundSpool, by: JudgedBy, limits: StrandLimits): Promise<Judgement> {
     const found = await this.#found(on, by, limits);
     // Only coils have a weight, and those of that night are not cut.
     const meanDiameterMm = by.kind === 'night' ? null : await this.meanDiameterMm(on);
-    const judged = judgementOf(on, by, limits, found, { shortestCoilMm: settings.shortestCoilMm, meanDiameterMm });
-    // Of a run that goes on, the last second of a spool that ended just now may not be written yet.
-    if (on.run.endedMs !== null) this.remember(judged);
+    const { shortestCoilMm } = this.#parts.settings();
+    const judged = judgementOf(on, by, limits, found, { shortestCoilMm, meanDiameterMm });
+    this.remember(judged);
     return judged;
   }
 
@@ -209,20 +225,24 @@ export class SpoolJudge {
     return mean;
   }
 
-  /** Names that were given by number, in a record of before, are looked up once in the plan that they were given for. */
-  async #placingNames(judged: Judgement): Promise<Judgement> {
-    const { on, plan } = judged;
-    if (plan === null || isWinding(on)) return judged;
-    const usual = JSON.stringify(on.choices) === JSON.stringify(USUAL_CHOICES);
-    const placed = on.givenNames.flatMap(({ id, coil, place }) => {
-      const of = place === null && usual ? plan.coils[coil - 1] : undefined;
+  /**
+   * Names that were given by number, in a record of before, are looked up once, in the plan that everyone saw then. One
+   * whose coil that plan does not make stays without a place.
+   * @returns whether any got its place
+   */
+  async #placedNames(on: WoundSpool): Promise<boolean> {
+    const byNumber = on.givenNames.filter(({ place }) => place === null);
+    if (isWinding(on) || byNumber.length === 0) return false;
+    const asThen = { ...on, choices: USUAL_CHOICES };
+    const { plan } = await this.#judged(asThen, { kind: 'printer', printer: linePrinter(this.#parts.settings()) });
+    const placed = byNumber.flatMap(({ id, coil }) => {
+      const of = plan?.coils[coil - 1];
       return of === undefined
         ? []
         : [{ id, place: { fromGaugeMm: gaugeMmAt(on, of.fromMm), toGaugeMm: gaugeMmAt(on, of.toMm) } }];
     });
-    if (placed.length === 0) return judged;
     for (const { id, place } of placed) this.#parts.words.placeCoilName(id, place);
-    return this.judge(on.spool.id);
+    return placed.length > 0;
   }
 
   /** All that a judgement rests on; recorded sections of a run that is over change with the spool's start only. */
@@ -236,8 +256,16 @@ export class SpoolJudge {
   }
 }
 
+/** Those who ask for the same while it is being worked out get the same. */
+function shared<T>(underWay: Map<string, Promise<T>>, key: string, work: () => Promise<T>): Promise<T> {
+  const going = underWay.get(key) ?? work().finally(() => underWay.delete(key));
+  underWay.set(key, going);
+  return going;
+}
+
 function keyOf(on: WoundSpool, by: JudgedBy): string {
-  return `${on.spool.id} ${by.kind === 'night' ? 'night' : `${by.printer.id} ${by.printer.name}`}`;
+  const whose = by.kind === 'night' ? 'night' : `${by.printer.id} ${by.printer.name}`;
+  return `${on.spool.id} ${whose} ${JSON.stringify(on.choices)}`;
 }
 
 /** Whether anything is on it to be judged. @throws Problem `wrong-state` */

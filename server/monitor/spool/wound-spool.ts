@@ -1,7 +1,8 @@
+import type { Run } from '../../entities/run.ts';
+import type { GivenCoilName, KeptCut, LengthCorrection, Spool, SpoolChoices } from '../../entities/spool.ts';
 import { type NamedStrand, namesThatCount } from '../../strand/plan/coil-names.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import type { MeasuredSection, StatedSection } from '../../strand/section.ts';
-import type { GivenCoilName, KeptCut, LengthCorrection, Run, Spool, SpoolChoices } from '../ports.ts';
 import type { SpoolSettings } from '../run-settings.ts';
 import type { LengthScale } from './length-desk.ts';
 
@@ -65,9 +66,14 @@ export function gaugeSpanWhileWound(on: WoundSpool): { readonly fromMm: number; 
   return { fromMm, toMm: Math.max(fromMm, on.endGaugeMm + gaugeToWinderMm) };
 }
 
-/** The cuts as the plan takes them: where they are kept by gauge length, at their place; else by their counts. */
+/**
+ * The cuts as the plan takes them: where they are kept by gauge length, at their place; else by their counts. A count is a
+ * true length from where it was last known, so a tape measurement since then moves that place, not the count from it.
+ */
 export function doneCuts(on: WoundSpool): readonly DoneCut[] {
   const outerMm = (gaugeMm: number) => (on.endGaugeMm - gaugeMm) * on.scale.factor;
+  const countedTo = (gaugeMm: number, { knownToGaugeMm, lengthFactor }: NonNullable<KeptCut['place']>) =>
+    outerMm(knownToGaugeMm) + (knownToGaugeMm - gaugeMm) * lengthFactor;
   return on.cuts.map(({ action, countedMm, landmarkCountedMm, reachedEnd, place }) => ({
     action,
     countedMm,
@@ -77,8 +83,8 @@ export function doneCuts(on: WoundSpool): readonly DoneCut[] {
       ? {}
       : {
           placed: {
-            fromMm: outerMm(place.fromGaugeMm),
-            toMm: outerMm(place.toGaugeMm),
+            fromMm: countedTo(place.fromGaugeMm, place),
+            toMm: countedTo(place.toGaugeMm, place),
             knownToMm: outerMm(place.knownToGaugeMm),
             knownAfterMm: outerMm(place.knownAfterGaugeMm),
           },
@@ -95,12 +101,6 @@ export function namedStrand(on: WoundSpool): readonly NamedStrand[] {
         : [{ name, fromMm: positionMm(on, place.fromGaugeMm), toMm: positionMm(on, place.toGaugeMm) }],
     ),
   );
-}
-
-/** Whether a coil of it has a name from a user, be its strand known or not. */
-export function hasNames(on: WoundSpool): boolean {
-  const last = new Map(on.givenNames.filter(({ place }) => place === null).map(({ coil, name }) => [coil, name]));
-  return namedStrand(on).length > 0 || [...last.values()].some((name) => name !== '');
 }
 
 export function nameOfSpool({ runId, ordinal }: Pick<Spool, 'runId' | 'ordinal'>): string {

@@ -1,5 +1,6 @@
 import type { PictureOf, PictureOnSpool } from '../../calling/call-message.ts';
-import type { RecordReader, SampleColumnsReader } from '../../monitor/ports.ts';
+import type { RecordReader } from '../../monitor/ports/record.ts';
+import type { SampleColumnsReader } from '../../monitor/ports/samples.ts';
 import type { Trace } from './trace-picture.ts';
 
 /** Strand shown on either side of a section, mm; of a long one as much as it is long itself, up to the second. */

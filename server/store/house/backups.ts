@@ -1,7 +1,7 @@
 import { closeSync, fsyncSync, mkdirSync, openSync, readdirSync, renameSync, rmSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Database } from 'better-sqlite3';
-import type { Backup } from '../../monitor/ports.ts';
+import type { Backup } from '../../monitor/ports/record-house.ts';
 import { messageOf, Problem } from '../../problem/problem.ts';
 import { onWorker } from './on-worker.ts';
 

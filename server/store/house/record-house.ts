@@ -2,7 +2,7 @@ import { randomUUID } from 'node:crypto';
 import { statfsSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import type { Database } from 'better-sqlite3';
-import type { RecordHouse } from '../../monitor/ports.ts';
+import type { RecordHouse } from '../../monitor/ports/record-house.ts';
 import { sizeOf } from '../database.ts';
 import { SAMPLE_TABLES } from '../samples/sample-ids.ts';
 import { backupsIn, makeBackup } from './backups.ts';

@@ -85,7 +85,9 @@ function copyWords(db: Database, oldRunId: number, runId: number): void {
   const here = new Map<string, NumberHere>([
     ['run', (column) => `CASE WHEN ${column} = ${oldRunId} THEN ${runId} END`],
   ]);
-  const tables = runTables(db);
+  // What readings say is worked out from them, and only where the archive has none left is its word taken.
+  const thinned = db.prepare('SELECT 1 FROM given.run WHERE id = ? AND thinned_ms IS NOT NULL').get(oldRunId);
+  const tables = runTables(db).filter(({ name }) => name !== 'examination' || thinned !== undefined);
   // The journal of alarms names them without a foreign key.
   for (const table of [...tables.filter(isAlarm), ...tables.filter((each) => !isAlarm(each))]) {
     if (table.hasId) here.set(table.name, numberHere(db, table.name));

@@ -5,6 +5,8 @@ ALTER TABLE cut ADD COLUMN from_gauge_mm REAL;
 ALTER TABLE cut ADD COLUMN to_gauge_mm REAL;
 ALTER TABLE cut ADD COLUMN known_to_gauge_mm REAL;
 ALTER TABLE cut ADD COLUMN known_after_gauge_mm REAL;
+-- True mm a mm of gauge length when it was cut: counts are true lengths, from where the count was known.
+ALTER TABLE cut ADD COLUMN length_factor REAL;
 
 -- The strand that a name was given to. Rows of older layouts have the number of the coil only, until it is looked up.
 ALTER TABLE coil_name ADD COLUMN from_gauge_mm REAL;
@@ -29,13 +31,12 @@ CREATE TABLE spool_choice (
 ) STRICT;
 CREATE INDEX spool_choice_by_spool ON spool_choice (spool_id, id);
 
--- What all readings of a spool say by certain limits: derived, so it can be deleted at any time. Without a foreign key it
--- does not travel with the run.
+-- What all readings of a spool say by certain limits: worked out from them, and all that is left once they were let go. By
+-- its foreign key it travels with the run.
 CREATE TABLE examination (
-  spool_id INTEGER NOT NULL,
+  spool_id INTEGER NOT NULL REFERENCES spool (id),
   inputs TEXT NOT NULL,
   payload TEXT NOT NULL,
-  kept_ms REAL NOT NULL,
   PRIMARY KEY (spool_id, inputs)
 ) STRICT, WITHOUT ROWID;
 `;

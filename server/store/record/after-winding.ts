@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { GivenCoilName, KeptCut, LengthCorrection, SpoolChoices } from '../../monitor/ports.ts';
+import type { GivenCoilName, KeptCut, LengthCorrection, SpoolChoices } from '../../entities/spool.ts';
 
 interface CutRow {
   id: number;
@@ -13,6 +13,7 @@ interface CutRow {
   to_gauge_mm: number | null;
   known_to_gauge_mm: number | null;
   known_after_gauge_mm: number | null;
+  length_factor: number | null;
 }
 
 interface NameRow {
@@ -47,8 +48,8 @@ export function afterWinding(db: Database) {
   );
   const insertCut = db.prepare(
     `INSERT INTO cut (spool_id, takes_back, action, counted_mm, landmark_counted_mm, reached_end, at_ms, who,
-       from_gauge_mm, to_gauge_mm, known_to_gauge_mm, known_after_gauge_mm)
-     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+       from_gauge_mm, to_gauge_mm, known_to_gauge_mm, known_after_gauge_mm, length_factor)
+     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
   );
   const names = db.prepare<[number], NameRow>('SELECT * FROM coil_name WHERE spool_id = ? ORDER BY id');
   const insertName = db.prepare(
@@ -88,6 +89,7 @@ export function afterWinding(db: Database) {
         place?.toGaugeMm ?? null,
         place?.knownToGaugeMm ?? null,
         place?.knownAfterGaugeMm ?? null,
+        place?.lengthFactor ?? null,
       );
       return { ...cut, id: Number(lastInsertRowid) };
     },
@@ -149,17 +151,18 @@ function cutOf(row: CutRow): KeptCut {
   };
 }
 
-const NO_PLACE = [null, null, null, null] as const;
+const NO_PLACE = [null, null, null, null, null] as const;
 
 function placeOf(row: CutRow): KeptCut['place'] {
-  const { from_gauge_mm, to_gauge_mm, known_to_gauge_mm, known_after_gauge_mm } = row;
-  if (from_gauge_mm === null || to_gauge_mm === null || known_to_gauge_mm === null || known_after_gauge_mm === null)
-    return null;
+  const { from_gauge_mm, to_gauge_mm, known_to_gauge_mm, known_after_gauge_mm, length_factor } = row;
+  if (from_gauge_mm === null || to_gauge_mm === null || known_to_gauge_mm === null) return null;
+  if (known_after_gauge_mm === null || length_factor === null) return null;
   return {
     fromGaugeMm: from_gauge_mm,
     toGaugeMm: to_gauge_mm,
     knownToGaugeMm: known_to_gauge_mm,
     knownAfterGaugeMm: known_after_gauge_mm,
+    lengthFactor: length_factor,
   };
 }
 

@@ -1,6 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import type { Alarm, AlarmChange, AlarmType } from '../../alarm/alarm.ts';
-import type { JournalPageOf, JournalStep } from '../../monitor/ports.ts';
+import type { JournalPageOf, JournalStep } from '../../monitor/ports/record.ts';
 import { alarmOf, JOURNAL_COLUMNS, type JournalRow, stepOf } from './journal-row.ts';
 
 /** Alarms as they stand, and the journal of every step of their lives. */

@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { LogEntry } from '../../monitor/ports.ts';
+import type { LogEntry } from '../../monitor/ports/record.ts';
 
 interface LogRow {
   id: number;

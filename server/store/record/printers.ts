@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { Printer } from '../../monitor/ports.ts';
+import type { Printer } from '../../entities/printer.ts';
 import { Problem } from '../../problem/problem.ts';
 
 interface PrinterRow {

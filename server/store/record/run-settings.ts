@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { RunSettings } from '../../monitor/ports.ts';
+import type { RunSettings } from '../../entities/run.ts';
 
 /** What the line was set to while a run went. Append only. */
 export function runSettingsTable(db: Database) {

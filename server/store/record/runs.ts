@@ -1,7 +1,7 @@
 import type { Database } from 'better-sqlite3';
-import type { Lot, Run } from '../../monitor/ports.ts';
+import type { Lot, Run } from '../../entities/run.ts';
 import { Problem } from '../../problem/problem.ts';
-import type { Stage } from '../../strand/stage.ts';
+import type { Stage } from '../../stage/stage.ts';
 
 interface RunRow {
   id: number;
@@ -18,8 +18,6 @@ interface RunRow {
 /** Of the words about the lot the last one counts. */
 const RUN_WITH_LOT = `SELECT run.*, lot.name AS lot_name, lot.preparation AS lot_preparation FROM run
   LEFT JOIN lot ON lot.id = (SELECT max(id) FROM lot WHERE run_id = run.id)`;
-
-export type RunTable = ReturnType<typeof runTable>;
 
 /** Runs: from heating up to shutting down. */
 export function runTable(db: Database) {

@@ -18,8 +18,6 @@ interface StatedRow {
   about_to_mm: number | null;
 }
 
-export type SectionTable = ReturnType<typeof sectionTable>;
-
 /** Sections: what the detector measured, and apart from it what people said about it. */
 export function sectionTable(db: Database) {
   const upsert = db.prepare(

@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { Spool } from '../../monitor/ports.ts';
+import type { Spool } from '../../entities/spool.ts';
 import { Problem } from '../../problem/problem.ts';
 
 interface SpoolRow {

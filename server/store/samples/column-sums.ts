@@ -1,4 +1,4 @@
-import type { ChannelColumns } from '../../monitor/ports.ts';
+import type { ChannelColumns } from '../../monitor/ports/samples.ts';
 
 /** Running minimum, maximum, sum and number of values of one channel, column by column. */
 export class ColumnSums {

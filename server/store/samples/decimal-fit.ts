@@ -10,13 +10,13 @@ export interface DecimalFit {
   readonly scale: number;
 }
 
-export const SCALE_MAX = 12;
+const SCALE_MAX = 12;
 /** Beyond this, "near a decimal" says nothing. */
 const NEAR_SCALE_MAX = 9;
 /** Integers up to here leave room for exact differences. */
 const INTEGER_MAX = 2 ** 50;
 /** Corrections are at most this many units in the last place. */
-export const ULP_MAX = 15;
+const ULP_MAX = 15;
 
 export const POWERS: readonly number[] = Array.from({ length: SCALE_MAX + 1 }, (_, s) => 10 ** s);
 

@@ -1,4 +1,4 @@
-import type { WindowAxis } from '../../monitor/ports.ts';
+import type { WindowAxis } from '../../monitor/ports/samples.ts';
 import type { BlockCache } from './block-cache.ts';
 import { GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
 import { GROUP } from './column-format.ts';

@@ -13,9 +13,6 @@ const ESCAPE = 24;
 
 const LOWER_31 = 0x7fffffff;
 
-/** Values must be below this. */
-export const RICE_LIMIT = 0x7fffffff;
-
 /** The parameter for n values with this sum, near enough to the best one. */
 export function riceParameter(sum: number, n: number): number {
   const mean = sum / Math.max(n, 1);

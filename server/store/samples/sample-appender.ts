@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { SampleWriter } from '../../monitor/ports.ts';
+import type { SampleWriter } from '../../monitor/ports/samples.ts';
 import type { Reading } from '../../reading/reading.ts';
 import { unknownRun } from '../record/runs.ts';
 import { asRecordFailing } from '../record-failing.ts';
@@ -13,7 +13,7 @@ import { restoreTail, type SummaryTail } from './summary-tail.ts';
 const QUEUE_BYTES = 2 * 2 ** 20;
 
 /** What waits in memory while the disk refuses: about three days at 50 readings/s. Then the oldest is given up. */
-export const WAITING_BYTES_MAX = 64 * 2 ** 20;
+const WAITING_BYTES_MAX = 64 * 2 ** 20;
 
 /** Channels of a run that are beyond what it can hold: the first ones are kept, these are not. */
 export type LeftOutListener = (what: {

@@ -1,5 +1,11 @@
 import type { Database } from 'better-sqlite3';
-import type { LastSample, SampleColumns, SampleExtent, WindowColumns, WindowQuery } from '../../monitor/ports.ts';
+import type {
+  LastSample,
+  SampleColumns,
+  SampleExtent,
+  WindowColumns,
+  WindowQuery,
+} from '../../monitor/ports/samples.ts';
 import { Problem } from '../../problem/problem.ts';
 import { BlockCache, type DamageListener } from './block-cache.ts';
 import { FIRST_CHANNEL, GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
@@ -63,7 +69,7 @@ export class SampleQueries {
   ): SampleColumns {
     if (!(fromGaugeMm <= toGaugeMm)) {
       throw new Problem(
-        'bad-request',
+        'bad-window',
         `A stretch from ${fromGaugeMm} mm to ${toGaugeMm} mm ends before it starts.`,
         'Give the smaller length first.',
       );
@@ -156,13 +162,16 @@ function letGo(runId: number, thinnedMs: number): Problem {
 function checkWindow({ from, to, columns }: WindowQuery): void {
   if (!(Number.isFinite(from) && Number.isFinite(to) && from <= to)) {
     throw new Problem(
-      'bad-request',
+      'bad-window',
       `A window from ${from} to ${to} ends before it starts.`,
       'Give two numbers, the smaller one first.',
+      { pointer: '/to' },
     );
   }
   if (!(Number.isInteger(columns) && columns >= 1 && columns <= COLUMNS_MAX)) {
-    throw new Problem('bad-request', `A window cannot have ${columns} columns.`, `Ask for 1 to ${COLUMNS_MAX}.`);
+    throw new Problem('bad-window', `A window cannot have ${columns} columns.`, `Ask for 1 to ${COLUMNS_MAX}.`, {
+      pointer: '/columns',
+    });
   }
 }
 

@@ -1,4 +1,4 @@
-import type { ChannelColumns, WindowColumns, WindowQuery } from '../../monitor/ports.ts';
+import type { ChannelColumns, WindowColumns, WindowQuery } from '../../monitor/ports/samples.ts';
 import { Between } from './between.ts';
 import type { BlockCache } from './block-cache.ts';
 import { ColumnSums } from './column-sums.ts';

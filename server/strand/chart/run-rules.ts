@@ -1,10 +1,5 @@
-export const RUN_RULES = [
-  'beyond3Sigma',
-  'twoOfThreeBeyond2Sigma',
-  'fourOfFiveBeyond1Sigma',
-  'eightOnOneSide',
-] as const;
-export type RunRule = (typeof RUN_RULES)[number];
+const RUN_RULES = ['beyond3Sigma', 'twoOfThreeBeyond2Sigma', 'fourOfFiveBeyond1Sigma', 'eightOnOneSide'] as const;
+type RunRule = (typeof RUN_RULES)[number];
 
 export interface RunSignal {
   readonly index: number;

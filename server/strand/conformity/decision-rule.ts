@@ -1,4 +1,4 @@
-import { normalCdf } from '../statistics/distributions.ts';
+import { normalCdf } from '../../probability/distributions.ts';
 
 /** What a measurement proves against a limit. */
 export type Conformity = 'surelyWithin' | 'inDoubt' | 'surelyBeyond';
@@ -27,7 +27,7 @@ export function againstUpper(valueMm: number, limitMm: number, guardMm: number):
 }
 
 /** Against a lower limit, the mirror image. */
-export function againstLower(valueMm: number, limitMm: number, guardMm: number): Conformity {
+function againstLower(valueMm: number, limitMm: number, guardMm: number): Conformity {
   if (valueMm + guardMm < limitMm) return 'surelyBeyond';
   return valueMm - guardMm >= limitMm ? 'surelyWithin' : 'inDoubt';
 }

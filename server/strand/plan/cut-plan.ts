@@ -16,7 +16,7 @@ interface Placed {
   readonly lengthMm: number;
 }
 
-export interface CutStep extends Placed {
+interface CutStep extends Placed {
   /** From 1, over what is still to do. */
   readonly ordinal: number;
   readonly action: 'unwindAndKeep' | 'discard';
@@ -49,7 +49,7 @@ export interface Coil extends Placed {
 }
 
 /** keptMm + discardedMm + unknownMm = woundMm, exactly. */
-export interface CutTotals {
+interface CutTotals {
   readonly woundMm: number;
   /** In coils, measured. */
   readonly keptMm: number;

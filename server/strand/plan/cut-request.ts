@@ -68,7 +68,7 @@ export function stretchOfSection(section: Section, spoolStartMm: number): PlanSt
   };
 }
 
-/** Throws a Problem that names what is wrong: `wrong-state` for an empty spool, `bad-request` for the rest. */
+/** Throws a Problem that names what is wrong: `wrong-state` for an empty spool, `bad-cut` for the rest. */
 export function checkCutRequest(request: CutRequest): void {
   const { woundMm, shortestCoilMm } = request;
   if (!Number.isFinite(woundMm) || woundMm < 0)
@@ -100,12 +100,12 @@ export function checkCutRequest(request: CutRequest): void {
   }
   request.stretches.forEach(({ fromMm, toMm }, index) => {
     if (!Number.isFinite(fromMm) || !Number.isFinite(toMm))
-      throw bad(`Stretch ${index + 1} lies at ${fromMm} to ${toMm} mm.`, 'Give both ends in mm.');
+      throw bad(`Stretch ${index + 1} is at ${fromMm} to ${toMm} mm.`, 'Give both ends in mm.');
     if (toMm < fromMm)
       throw bad(`Stretch ${index + 1} ends (${toMm} mm) before it begins (${fromMm} mm).`, 'Swap its two ends.');
   });
 }
 
-function bad(message: string, remedy: string): Problem {
-  return new Problem('bad-request', message, remedy);
+function bad(message: string, remedy: string, pointer: string | null = null): Problem {
+  return new Problem('bad-cut', message, remedy, { pointer });
 }

@@ -1,3 +1,4 @@
+import { pointerTo } from '../../problem/pointer.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { Remainder } from './best-cuts.ts';
 import type { CountGuard } from './count-guard.ts';
@@ -48,6 +49,7 @@ export function followCuts(
     checkCut(cut, index);
     if (cutMm >= map.woundMm)
       throw wrong(
+        null,
         `Cut ${index + 1} comes after the end of the spool.`,
         'Take back the cuts that were ticked off too many.',
       );
@@ -63,7 +65,12 @@ export function followCuts(
     } else if (cut.landmarkCountedMm !== undefined) {
       const earliest = cutMm - guard.errorAt(cutMm, landmarkMm);
       const seen = bads.find((bad) => bad.landmark !== null && bad.landmark.peakAtOuterMm >= earliest)?.landmark;
-      if (!seen) throw wrong(`Cut ${index + 1} names a landmark, but none is left to see.`, 'Leave its count out.');
+      if (!seen)
+        throw wrong(
+          'landmarkCountedMm',
+          `Cut ${index + 1} names a landmark, but none is left to see.`,
+          'Leave its count out.',
+        );
       const before = pieces[pieces.length - 1];
       fromMm =
         before === undefined
@@ -76,6 +83,7 @@ export function followCuts(
     if (cut.reachedEnd === true) toMm = map.woundMm;
     if (toMm > map.woundMm + guard.errorAt(toMm, landmarkMm))
       throw wrong(
+        'countedMm',
         `With cut ${index + 1}, ${metres(toMm)} would have come off a spool of ${metres(map.woundMm)}.`,
         'Correct the counted length.',
       );
@@ -121,9 +129,14 @@ function conditionOf(
 function checkCut(cut: DoneCut, index: number): void {
   const { countedMm, landmarkCountedMm } = cut;
   if (!Number.isFinite(countedMm) || countedMm < 0)
-    throw wrong(`The counted length of cut ${index + 1} is ${countedMm} mm.`, 'Give it in mm, zero or above.');
+    throw wrong(
+      'countedMm',
+      `The counted length of cut ${index + 1} is ${countedMm} mm.`,
+      'Give it in mm, zero or above.',
+    );
   if (landmarkCountedMm !== undefined && !(landmarkCountedMm >= 0 && landmarkCountedMm <= countedMm))
     throw wrong(
+      'landmarkCountedMm',
       `The landmark of cut ${index + 1} was counted at ${landmarkCountedMm} mm, outside the ${countedMm} mm of the piece.`,
       'Give the count at which the landmark passed, between 0 and the length of the piece.',
     );
@@ -137,6 +150,6 @@ function metres(mm: number): string {
   return `${(mm / 1000).toFixed(2)} m`;
 }
 
-function wrong(message: string, remedy: string): Problem {
-  return new Problem('bad-request', message, remedy);
+function wrong(field: keyof DoneCut | null, message: string, remedy: string): Problem {
+  return new Problem('bad-cut', message, remedy, { pointer: field === null ? null : pointerTo(field) });
 }

@@ -12,22 +12,22 @@ export interface ReelShape {
   readonly pitchMm: number;
 }
 
-/** Throws a Problem (`bad-request`) that names the measure that cannot be. */
+/** Throws a Problem (`bad-setting`) that names the measure that cannot be. */
 export function checkReel(reel: ReelShape, strandMm: number): void {
   const measures = { ...reel, strandMm };
   for (const [name, value] of Object.entries(measures)) {
     if (!(value > 0) || !Number.isFinite(value))
-      throw new Problem('bad-request', `The spool's ${name} is ${value}.`, 'Measure it and give it in mm, above zero.');
+      throw new Problem('bad-setting', `The spool's ${name} is ${value}.`, 'Measure it and give it in mm, above zero.');
   }
   if (reel.flangeDiameterMm < reel.coreDiameterMm)
     throw new Problem(
-      'bad-request',
+      'bad-setting',
       `The flange (${reel.flangeDiameterMm} mm) is smaller than the core (${reel.coreDiameterMm} mm).`,
       'Swap the two diameters.',
     );
   if (reel.pitchMm > reel.widthMm)
     throw new Problem(
-      'bad-request',
+      'bad-setting',
       `The pitch (${reel.pitchMm} mm) is wider than the spool (${reel.widthMm} mm).`,
       'Give the pitch of one turn, about the diameter of the strand.',
     );

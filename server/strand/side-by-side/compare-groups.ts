@@ -14,9 +14,9 @@ import { onScale, possible, type RunFigures, type RunValue, told, valueOfRun } f
  * What a difference is judged by: the wander within the two single runs, what was counted in them, or how runs that were
  * prepared alike differ.
  */
-export type Basis = 'stretches' | 'counts' | 'runs';
+type Basis = 'stretches' | 'counts' | 'runs';
 /** `unsure`: it would be more than chance if nothing else had been asked. */
-export type Finding = 'differs' | 'unsure' | 'chance' | 'untold';
+type Finding = 'differs' | 'unsure' | 'chance' | 'untold';
 
 export interface Comparison {
   /** Of the later group; it is compared with the first. */
@@ -45,7 +45,7 @@ export interface ComparedMeasure {
 }
 
 /** More than chance: such a difference, or a larger one, would come once in twenty times at most where there is none. */
-export const ALPHA = 0.05;
+const ALPHA = 0.05;
 
 /**
  * Groups of runs beside the first of them, measure by measure. Where a side has two runs or more the run is the unit: how

@@ -18,7 +18,7 @@ export const MEASURES = [
 export type MeasureKey = (typeof MEASURES)[number];
 
 /** Of what a value is told. A share is 0 to 1. */
-export type MeasureUnit = 'mm' | 'share' | 'in100m' | 'm' | 'kelvin' | 'anHour';
+type MeasureUnit = 'mm' | 'share' | 'in100m' | 'm' | 'kelvin' | 'anHour';
 
 export interface MeasureKind {
   readonly title: string;

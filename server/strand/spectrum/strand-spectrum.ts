@@ -4,7 +4,7 @@ import { type NamedCause, nameCauses, type PossibleCause } from './named-causes.
 import { type Periodogram, periodogram } from './periodogram.ts';
 import { type PeakOptions, type SpectrumPeak, spectrumPeaks } from './spectrum-peaks.ts';
 
-export interface NamedPeak extends SpectrumPeak {
+interface NamedPeak extends SpectrumPeak {
   readonly causes: readonly NamedCause[];
   /**
    * Where the same wave is sharper: a puller's run-out is periodic in length, a screw's surging in time. `same` = the

@@ -1,7 +1,7 @@
-import { chiSquareQuantile, normalQuantile } from './distributions.ts';
+import { chiSquareQuantile, normalQuantile } from '../../probability/distributions.ts';
 
 /** An index with the interval that holds its true value with the stated confidence. */
-export interface IndexEstimate {
+interface IndexEstimate {
   readonly value: number;
   readonly lower: number;
   readonly upper: number;

@@ -1,5 +1,5 @@
 import { mean, sampleVariance } from 'simple-statistics';
-import { studentHalfWidth, studentTwoSided } from './student-t.ts';
+import { studentHalfWidth, studentTwoSided } from '../../probability/student-t.ts';
 
 /** A value with what is known of its error. */
 export interface Uncertain {

@@ -9,7 +9,7 @@ export interface FromStretches extends Uncertain {
 }
 
 /** Fewer stretches than this tell nothing of chance. */
-export const STRETCHES_MIN = 10;
+const STRETCHES_MIN = 10;
 
 /** Beyond this one stretch follows another so closely that their number says nothing any more. */
 const LAG1_MAX = 0.8;

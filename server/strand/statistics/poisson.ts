@@ -1,5 +1,5 @@
-import { betaQuantile, incompleteBeta } from './beta.ts';
-import { chiSquareQuantile, chiSquareTail } from './distributions.ts';
+import { betaQuantile, incompleteBeta } from '../../probability/beta.ts';
+import { chiSquareQuantile, chiSquareTail } from '../../probability/distributions.ts';
 
 /** So many events in so much of whatever they are counted along. */
 export interface Counted {

@@ -23,7 +23,12 @@ export function coilVerdict(
     shortestCoilMm: Math.min(request.shortestCoilMm, lengthMm),
     coilNames: [],
   });
-  const verdict = spoolVerdict({ ...about, name: `coil ${coil.name}`, plan: own });
+  const verdict = spoolVerdict({
+    ...about,
+    name: `coil ${coil.name}`,
+    plan: own,
+    ...(coil.condition === 'inDoubt' ? { cannotBeSaidBecause: 'a bad stretch may lie at one of its ends' } : {}),
+  });
   const figures = figureReasons(withinToleranceShare, about.profile.toleranceMm, flow);
   return { ...verdict, reasons: [...verdict.reasons, ...figures] };
 }

@@ -1,7 +1,7 @@
 import type { EvenSeries } from '../statistics/resample.ts';
 import { WeightedMoments } from '../statistics/weighted-moments.ts';
 
-export interface WorstWindow {
+interface WorstWindow {
   readonly windowMm: number;
   /** Mean flow error of the window furthest above and furthest below zero; null where no window was measured enough. */
   readonly most: { readonly error: number; readonly fromMm: number } | null;

@@ -1,6 +1,6 @@
 import { Problem } from '../../problem/problem.ts';
 import { gramsOfLength, lengthOfGrams } from '../mass.ts';
-import type { Fitness } from './spool-verdict.ts';
+import type { SpoolVerdict } from './spool-verdict.ts';
 
 export interface CoilOnOffer {
   readonly name: string;
@@ -37,7 +37,9 @@ export function fitPrint(coils: readonly CoilOnOffer[], need: PrintNeed, options
   const needMm =
     'metres' in need ? need.metres * 1000 : lengthOfGrams(need.grams, options.diameterMm, options.densityGPerCm3);
   if (!(needMm > 0) || !Number.isFinite(needMm))
-    throw new Problem('bad-request', 'The print needs no strand as it was given.', 'Give metres or grams above zero.');
+    throw new Problem('bad-length', 'The print needs no strand as it was given.', 'Give metres or grams above zero.', {
+      pointer: 'metres' in need ? '/metres' : '/grams',
+    });
   const withReserveMm = needMm * (1 + (options.reserveShare ?? 0.03)) + (options.reserveMm ?? 500);
   const sorted = [...coils].sort((a, b) => a.lengthMm - b.lengthMm);
   const longEnough = sorted.filter((coil) => coil.lengthMm >= withReserveMm);
@@ -72,9 +74,12 @@ export function fitPrint(coils: readonly CoilOnOffer[], need: PrintNeed, options
 }
 
 /** Why the answer may not hold; null = nothing stands against it. */
-export function fitCaution(fitness: Fitness, stillWinding: boolean, someLeftOut: boolean): string | null {
-  if (fitness === 'cannotBeSaid')
-    return 'Too much of the spool was never measured: what is said holds for its measured coils only.';
+export function fitCaution(
+  { fitness, sentence }: Pick<SpoolVerdict, 'fitness' | 'sentence'>,
+  stillWinding: boolean,
+  someLeftOut: boolean,
+): string | null {
+  if (fitness === 'cannotBeSaid') return `${sentence} A coil that is long enough may still hold bad strand.`;
   if (stillWinding) return 'The spool is still being wound.';
   return someLeftOut ? 'Coils that are spoilt or in doubt at an end were left out.' : null;
 }

@@ -1,3 +1,4 @@
+import { pointerTo } from '../../problem/pointer.ts';
 import { Problem } from '../../problem/problem.ts';
 
 /** What a printer lets through, mm. */
@@ -14,24 +15,39 @@ export interface PrinterProfile {
 /** The printer that stands for the limits that are set for the line. */
 export const LINE_PRINTER_ID = 0;
 
-/** Throws a Problem (`bad-request`) unless least feedable < nominal − tolerance < nominal + tolerance < hotend limit. */
+/**
+ * @throws Problem `bad-printer` unless smallest feedable < nominal − tolerance < nominal + tolerance < hotend limit; it
+ * points to the field of the profile
+ */
 export function checkPrinterProfile(profile: PrinterProfile, nominalMm: number): void {
   const { name, hotendLimitMm, leastFeedableMm, toleranceMm } = profile;
-  const wrong = (message: string, remedy: string): Problem => new Problem('bad-request', message, remedy);
-  if (!(nominalMm > 0)) throw wrong(`The nominal diameter is ${nominalMm} mm.`, 'Give it in mm, above zero.');
+  const wrong = (field: keyof PrinterProfile | null, message: string, remedy: string): Problem =>
+    new Problem('bad-printer', message, remedy, { pointer: field === null ? null : pointerTo(field) });
+  if (!(nominalMm > 0)) throw wrong(null, `The nominal diameter is ${nominalMm} mm.`, 'Give it in mm, above zero.');
   if (!Number.isFinite(hotendLimitMm))
-    throw wrong(`Printer ${name} has no hotend limit.`, 'Give the largest diameter that passes it, in mm.');
+    throw wrong(
+      'hotendLimitMm',
+      `Printer ${name} has no hotend limit.`,
+      'Give the largest diameter that passes it, in mm.',
+    );
   if (!Number.isFinite(leastFeedableMm) || leastFeedableMm < 0)
-    throw wrong(`Printer ${name} has no least feedable diameter.`, 'Give the smallest diameter that it feeds, in mm.');
-  if (!(toleranceMm > 0)) throw wrong(`Printer ${name} wants a tolerance of ${toleranceMm} mm.`, 'Give mm above zero.');
+    throw wrong(
+      'leastFeedableMm',
+      `Printer ${name} has no smallest feedable diameter.`,
+      'Give the smallest diameter that it feeds, in mm.',
+    );
+  if (!(toleranceMm > 0))
+    throw wrong('toleranceMm', `Printer ${name} has a tolerance of ${toleranceMm} mm.`, 'Give mm above zero.');
   if (hotendLimitMm < nominalMm + toleranceMm)
     throw wrong(
-      `Printer ${name}: the hotend limit (${hotendLimitMm} mm) lies below the tolerance band's upper edge (${(nominalMm + toleranceMm).toFixed(3)} mm).`,
+      'hotendLimitMm',
+      `Printer ${name}: the hotend limit (${hotendLimitMm} mm) is below the tolerance band's upper edge (${(nominalMm + toleranceMm).toFixed(3)} mm).`,
       'Raise the limit or narrow the tolerance.',
     );
   if (leastFeedableMm > nominalMm - toleranceMm)
     throw wrong(
-      `Printer ${name}: the least feedable diameter (${leastFeedableMm} mm) lies above the tolerance band's lower edge (${(nominalMm - toleranceMm).toFixed(3)} mm).`,
+      'leastFeedableMm',
+      `Printer ${name}: the smallest feedable diameter (${leastFeedableMm} mm) is above the tolerance band's lower edge (${(nominalMm - toleranceMm).toFixed(3)} mm).`,
       'Lower it or narrow the tolerance.',
     );
 }

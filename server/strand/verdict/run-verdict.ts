@@ -5,7 +5,8 @@ export interface RunLengths {
   readonly discardMm: number;
   readonly doubtfulMm: number;
   readonly unknownMm: number;
-  readonly blobs: number;
+  /** Surely beyond the hotend limit, and not called good by a user. */
+  readonly blobsToDiscard: number;
   readonly keptMm: number;
   readonly coils: number;
 }
@@ -18,7 +19,7 @@ const counted = (count: number, one: string, many: string) => (count === 1 ? `on
  * plans of its spools keep, which is less.
  */
 export function verdictOfRun(of: RunLengths): string {
-  const { woundMm, discardMm, doubtfulMm, unknownMm, blobs, keptMm, coils } = of;
+  const { woundMm, discardMm, doubtfulMm, unknownMm, blobsToDiscard, keptMm, coils } = of;
   if (woundMm <= 0) return of.going ? 'Nothing has been wound yet.' : 'Nothing was wound.';
   const aside = [
     ...(doubtfulMm > 0 ? [`${metres(doubtfulMm)} doubtful`] : []),
@@ -26,7 +27,8 @@ export function verdictOfRun(of: RunLengths): string {
   ];
   if (discardMm <= 0 && aside.length === 0) return `${metres(woundMm)} wound, nothing to cut out.`;
   const share = (100 * discardMm) / woundMm;
-  const because = blobs === 0 ? '' : `, with ${counted(blobs, 'blob', 'blobs')} beyond the hotend limit`;
+  const because =
+    blobsToDiscard === 0 ? '' : `, with ${counted(blobsToDiscard, 'blob', 'blobs')} beyond the hotend limit`;
   const bad =
     discardMm <= 0
       ? 'nothing surely bad'

@@ -7,7 +7,7 @@ import type { FlowError } from './flow-error.ts';
 import { checkPrinterProfile, type PrinterProfile } from './printer-profile.ts';
 
 export const FITNESSES = ['fit', 'fitAfterCutting', 'notFit', 'cannotBeSaid'] as const;
-export type Fitness = (typeof FITNESSES)[number];
+type Fitness = (typeof FITNESSES)[number];
 
 export interface VerdictInput {
   /** As it is called within a sentence: “spool R3-1”. */
@@ -59,14 +59,20 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
 
   const needsCutting = lengths.discard + lengths.doubtful > 0;
   const { cannotBeSaidBecause } = input;
-  const atBest = needsCutting ? mostKept(plan.request, 'cut') : woundMm;
+  const atBest = needsCutting ? mostKept(plan, 'cut') : woundMm;
   let fitness: Fitness;
+  let why = cannotBeSaidBecause ?? '';
   // Not fit is said only where not even the doubtful stretches, were they good, would leave a coil.
   if (cannotBeSaidBecause !== undefined) fitness = 'cannotBeSaid';
   else if (atBest >= shortestCoilMm || !needsCutting) {
-    if (unknownShare > (input.mostUnknownShare ?? 0.01)) fitness = 'cannotBeSaid';
-    else fitness = needsCutting ? 'fitAfterCutting' : 'fit';
-  } else fitness = mostKept(plan.request, 'keep') < shortestCoilMm ? 'notFit' : 'cannotBeSaid';
+    if (unknownShare > (input.mostUnknownShare ?? 0.01)) {
+      fitness = 'cannotBeSaid';
+      why = `${(unknownShare * 100).toFixed(0)} % of it were never measured`;
+    } else fitness = needsCutting ? 'fitAfterCutting' : 'fit';
+  } else {
+    fitness = mostKept(plan, 'keep') < shortestCoilMm ? 'notFit' : 'cannotBeSaid';
+    why = 'too much of it is within the doubt of the gauge';
+  }
 
   if (fitness === 'notFit')
     reasons.push(`No piece of at least ${lengthText(shortestCoilMm)} would be left after cutting.`);
@@ -75,7 +81,7 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
 
   return {
     fitness,
-    sentence: sentenceFor(fitness, name, profile.name, plan, cannotBeSaidBecause ?? whyNot(unknownShare)),
+    sentence: sentenceFor(fitness, name, profile.name, plan, why),
     reasons,
     longestCleanPiece: cleanPieces(woundMm, stretches)[0] ?? null,
     afterCutting: needsCutting || lengths.unknown > 0 || plan.done.length > 0 ? whatPlanKeeps(plan) : null,
@@ -110,13 +116,16 @@ export function figureReasons(
 }
 
 /** The most that cutting could keep of the whole strand if what was never measured were good, mm. */
-function mostKept(request: CutRequest, doubtful: 'keep' | 'cut'): number {
-  const { keptMm, unknownInCoilsMm } = planCuts({
-    ...request,
-    objective: 'mostLength',
-    unknown: 'keep',
-    doubtful,
-  }).totals;
+function mostKept(plan: CutPlan, doubtful: CutRequest['doubtful']): number {
+  const { request, done, totals } = plan;
+  const unknown = request.stretches.some(({ fate }) => fate === 'unknown') ? 'keep' : request.unknown;
+  const asked: CutRequest = { ...request, objective: 'mostLength', unknown, doubtful };
+  const isThisOne =
+    done.length === 0 &&
+    request.objective === asked.objective &&
+    request.unknown === asked.unknown &&
+    request.doubtful === doubtful;
+  const { keptMm, unknownInCoilsMm } = isThisOne ? totals : planCuts(asked).totals;
   return keptMm + unknownInCoilsMm;
 }
 
@@ -129,10 +138,4 @@ function sentenceFor(fitness: Fitness, name: string, printer: string, plan: CutP
   const kept = `${lengthText(keptMm)} stay in ${coils === 1 ? 'one coil' : `${coils} coils`}`;
   const doubt = inDoubtMm > 0 ? `, ${lengthText(inDoubtMm)} of that in doubt` : '';
   return `${capital(name)} is fit to print on ${printer} after cutting: ${kept}${doubt}.`;
-}
-
-function whyNot(unknownShare: number): string {
-  return unknownShare > 0.005
-    ? `${(unknownShare * 100).toFixed(0)} % of it were never measured`
-    : 'too much of it is within the doubt of the gauge';
 }

@@ -35,7 +35,7 @@ export interface LumpTruth {
 }
 
 /** Something of the whole strand between two places. */
-export type Trend =
+type Trend =
   /** The mean leaves its level by `changeMm`, evenly over the stretch, and stays there. */
   | { readonly kind: 'drift'; readonly fromMm: number; readonly toMm: number; readonly changeMm: number }
   /** The screw's surge (in time) or the roller's run-out (in length) swings by ± this more. */

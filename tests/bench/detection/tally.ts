@@ -4,8 +4,8 @@ import { beyondMm, type SimulatedRun } from './simulated-run.ts';
 import type { LumpTruth, MadeStrand, StrandPlan, TrueLimits } from './strand-maker.ts';
 
 /** Targets of detection. */
-export const BEYOND_MM = 0.03;
-export const SAMPLES = 3;
+const BEYOND_MM = 0.03;
+const SAMPLES = 3;
 export const EDGE_MM = 20;
 /** A section that begins or ends this far from a lump's foot is not about that lump. */
 const FOOT_MM = 12;

@@ -4,7 +4,7 @@ import { Chance } from './chance.ts';
 import { type Meddling, Plant, STEP_S } from './plant.ts';
 import { type PlantLine, scatteredLine } from './scatter.ts';
 
-export const LIMITS: HeatLimits = { absoluteLimitC: 300, atHeatWithinC: 5 };
+const LIMITS: HeatLimits = { absoluteLimitC: 300, atHeatWithinC: 5 };
 
 /** What is known of the line: learnt from a heat-up on an evening before, nothing yet, or not even its power. */
 export const LINES = ['learnt', 'first evening', 'without power'] as const;

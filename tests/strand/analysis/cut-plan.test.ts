@@ -130,10 +130,10 @@ describe('a plan that meets the rewinder', () => {
 
   it('refuses more strand than was wound, a negative count and a landmark outside its piece', () => {
     const refused = (cut: DoneCut): Problem => problemOf(() => planCuts(plan.request, [cut]));
-    expect(refused({ action: 'keep', countedMm: 120_000 })).toMatchObject({ code: 'bad-request' });
+    expect(refused({ action: 'keep', countedMm: 120_000 })).toMatchObject({ code: 'bad-cut' });
     expect(refused({ action: 'keep', countedMm: 120_000 }).message).toContain('120.00 m');
-    expect(refused({ action: 'keep', countedMm: -1 }).code).toBe('bad-request');
-    expect(refused({ action: 'discard', countedMm: 10, landmarkCountedMm: 20 }).code).toBe('bad-request');
+    expect(refused({ action: 'keep', countedMm: -1 }).code).toBe('bad-cut');
+    expect(refused({ action: 'discard', countedMm: 10, landmarkCountedMm: 20 }).code).toBe('bad-cut');
     expect(
       problemOf(() =>
         planCuts(plan.request, [
@@ -141,7 +141,7 @@ describe('a plan that meets the rewinder', () => {
           { action: 'keep', countedMm: 1 },
         ]),
       ).code,
-    ).toBe('bad-request');
+    ).toBe('bad-cut');
   });
 });
 
@@ -149,9 +149,9 @@ describe('requests that cannot be', () => {
   it('are refused with what is wrong and what to do', () => {
     expect(problemOf(() => planCuts({ ...request, woundMm: 0 }))).toMatchObject({ code: 'wrong-state' });
     expect(problemOf(() => planCuts({ ...request, woundMm: 0 })).message).toContain('empty');
-    expect(problemOf(() => planCuts({ ...request, woundMm: -5 })).code).toBe('bad-request');
-    expect(problemOf(() => planCuts({ ...request, woundMm: Number.NaN })).code).toBe('bad-request');
-    expect(problemOf(() => planCuts({ ...request, shortestCoilMm: 0 })).code).toBe('bad-request');
+    expect(problemOf(() => planCuts({ ...request, woundMm: -5 })).code).toBe('bad-cut');
+    expect(problemOf(() => planCuts({ ...request, woundMm: Number.NaN })).code).toBe('bad-cut');
+    expect(problemOf(() => planCuts({ ...request, shortestCoilMm: 0 })).code).toBe('bad-cut');
     expect(problemOf(() => planCuts({ ...request, meanDiameterMm: -1 })).message).toContain('mean diameter');
     const backwards = { fromMm: 20, toMm: 10, fate: 'discard' } as const;
     expect(problemOf(() => planCuts({ ...request, stretches: [backwards] })).message).toBe(

@@ -7,7 +7,7 @@ import { coilVerdict } from '../../../server/strand/verdict/coil-verdict.ts';
 import { flowError } from '../../../server/strand/verdict/flow-error.ts';
 import { jamChance } from '../../../server/strand/verdict/jam-chance.ts';
 import { judgeTrace } from '../../../server/strand/verdict/judge-trace.ts';
-import { fitPrint } from '../../../server/strand/verdict/print-fit.ts';
+import { fitCaution, fitPrint } from '../../../server/strand/verdict/print-fit.ts';
 import { checkPrinterProfile, type PrinterProfile } from '../../../server/strand/verdict/printer-profile.ts';
 import {
   afterCuts,
@@ -121,10 +121,30 @@ describe('a verdict', () => {
     expect(sentence).toContain('cannot be said: it is told so.');
   });
 
+  it('of a coil that may hold a bad stretch at an end cannot be said, whatever else was measured', () => {
+    const stretches = [stretch(60_000, 60_020, 'discard')];
+    // The first cut fell so near to the stretch that the count does not tell on which side of it.
+    const plan = planCuts({ ...request, stretches }, [{ action: 'keep', countedMm: 39_970 }]);
+    const [coil] = plan.coils;
+    expect(coil!.condition).toBe('inDoubt');
+    const { fitness, sentence, reasons } = coilVerdict(plan, coil!, about, null, null);
+    expect([fitness, sentence]).toEqual([
+      'cannotBeSaid',
+      'Whether coil Moss 7 A is fit to print on Heron cannot be said: a bad stretch may lie at one of its ends.',
+    ]);
+    expect(reasons.join(' ')).not.toContain('surely within');
+  });
+
+  it('names doubt as what stands against it, not the little that was never measured', () => {
+    const verdict = verdictOn(stretch(0, 98_000, 'doubtful'), stretch(99_000, 99_800, 'unknown'));
+    expect(verdict.fitness).toBe('cannotBeSaid');
+    expect(verdict.sentence).toContain('cannot be said: too much of it is within the doubt of the gauge.');
+  });
+
   it('is refused for limits in the wrong order', () => {
-    expect(codeOf(() => checkPrinterProfile({ ...profile, hotendLimitMm: 1.7 }, 1.75))).toBe('bad-request');
-    expect(codeOf(() => checkPrinterProfile({ ...profile, leastFeedableMm: 1.95 }, 1.75))).toBe('bad-request');
-    expect(codeOf(() => checkPrinterProfile({ ...profile, hotendLimitMm: Number.NaN }, 1.75))).toBe('bad-request');
+    expect(codeOf(() => checkPrinterProfile({ ...profile, hotendLimitMm: 1.7 }, 1.75))).toBe('bad-printer');
+    expect(codeOf(() => checkPrinterProfile({ ...profile, leastFeedableMm: 1.95 }, 1.75))).toBe('bad-printer');
+    expect(codeOf(() => checkPrinterProfile({ ...profile, hotendLimitMm: Number.NaN }, 1.75))).toBe('bad-printer');
     expect(codeOf(() => checkPrinterProfile(profile, 1.75))).toBe('none');
   });
 });
@@ -238,9 +258,27 @@ describe('a print', () => {
     expect(grams.coil).toBe('C');
   });
 
+  it.each([
+    ['its readings were let go, and it was wound by other limits', []],
+    ['40 % of it were never measured', [stretch(10_000, 50_000, 'unknown')]],
+    ['too much of it is within the doubt of the gauge', [stretch(0, 99_000, 'doubtful')]],
+  ])('may not come out well: %s', (why, stretches) => {
+    const plan = planCuts({ ...request, stretches });
+    const verdict = spoolVerdict({ ...about, plan, ...(stretches.length === 0 ? { cannotBeSaidBecause: why } : {}) });
+    const caution = fitCaution(verdict, false, false)!;
+    expect(caution).toContain(`cannot be said: ${why}. `);
+    expect(caution.includes('never measured')).toBe(why.includes('never measured'));
+  });
+
+  it('is warned of a spool that grows, and of coils that were left out', () => {
+    expect(fitCaution(verdictOn(), true, true)).toContain('still being wound');
+    expect(fitCaution(verdictOn(), false, true)).toContain('left out');
+    expect(fitCaution(verdictOn(), false, false)).toBeNull();
+  });
+
   it('asks for a change of filament, or says that it does not fit', () => {
     expect(fitPrint(coils, { metres: 80 }, options)).toMatchObject({ coil: null, together: ['C', 'A'] });
     expect(fitPrint(coils, { metres: 200 }, options)).toMatchObject({ coil: null, together: null });
-    expect(codeOf(() => fitPrint(coils, { metres: 0 }, options))).toBe('bad-request');
+    expect(codeOf(() => fitPrint(coils, { metres: 0 }, options))).toBe('bad-length');
   });
 });

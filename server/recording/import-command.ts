@@ -6,7 +6,7 @@ import { recoverLineSettings } from '../settings/check-line-settings.ts';
 import { openStore } from '../store/index.ts';
 import { recordingRoom } from './recording-room.ts';
 
-export interface TakeInRequest {
+export interface ImportOrder {
   readonly dataFolder: string;
   readonly file: string;
   /** When it began, UTC ms; null = as the file tells. */
@@ -25,10 +25,7 @@ const LF = 10;
  * @returns numbers of the runs
  * @throws Problem `bad-log`, `bad-setting`, or what the record refuses
  */
-export async function takeInRecording(
-  request: TakeInRequest,
-  tell: (line: string) => void,
-): Promise<readonly number[]> {
+export async function importRecording(request: ImportOrder, tell: (line: string) => void): Promise<readonly number[]> {
   const { dataFolder, file, rateHz } = request;
   const { size, mtimeMs } = sizeOf(file);
   const store = openStore({ folder: dataFolder });

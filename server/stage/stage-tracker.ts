@@ -1,5 +1,5 @@
 import type { ZoneStatus } from '../heat/zone-status.ts';
-import { Settling } from './settling.ts';
+import { Settling } from '../strand/settling.ts';
 import type { Stage } from './stage.ts';
 import { allAtHeatSinceMs, isAtHeat, isHeated, missingHeat, missingSoak } from './stage-readiness.ts';
 

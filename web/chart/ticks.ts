@@ -1,13 +1,15 @@
 /** Round values from `from` to `to`, about `most` of them at most: steps of 1, 2 or 5 × a power of ten. */
-export function ticks(from: number, to: number, most: number): number[] {
+export function roundTicks(from: number, to: number, most: number): number[] {
   const span = to - from;
   if (!(span > 0) || most < 1) return [];
   const rough = span / most;
   const power = 10 ** Math.floor(Math.log10(rough));
   const step = [1, 2, 5, 10].map((k) => k * power).find((one) => one >= rough * (1 - 1e-9))!;
   const out: number[] = [];
-  // + 0: a rounded-up −0 would be told as “−0”.
-  for (let k = Math.ceil(from / step - 1e-9) + 0; k * step <= to + step * 1e-9; k += 1) out.push(k * step);
+  // + 0: a rounded-up −0 would be told as “−0”. 0.1 × 3 is a little more than 0.3.
+  for (let k = Math.ceil(from / step - 1e-9) + 0; k * step <= to + step * 1e-9; k += 1) {
+    out.push(Number((k * step).toPrecision(12)));
+  }
   return out;
 }
 
@@ -29,10 +31,10 @@ export function logTicks(from: number, to: number): number[] {
 /** The same, with a finer step where a round one falls on a single value, which tells no scale. */
 export function twoTicksAtLeast(from: number, to: number, most: number): number[] {
   for (let finer = most; finer <= 4 * most; finer += 1) {
-    const found = ticks(from, to, finer);
+    const found = roundTicks(from, to, finer);
     if (found.length >= 2) return found;
   }
-  return ticks(from, to, most);
+  return roundTicks(from, to, most);
 }
 
 /** Digits behind the point that a tick's step needs; a tick alone needs its own. */

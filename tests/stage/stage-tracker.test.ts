@@ -1,13 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import type { ZoneStatus } from '../../server/heat/zone-status.ts';
-import type { Stage } from '../../server/strand/stage.ts';
-import { missingForScrew } from '../../server/strand/stage-readiness.ts';
-import {
-  type StageInput,
-  type StageOptions,
-  type StageState,
-  StageTracker,
-} from '../../server/strand/stage-tracker.ts';
+import type { Stage } from '../../server/stage/stage.ts';
+import { missingForScrew } from '../../server/stage/stage-readiness.ts';
+import { type StageInput, type StageOptions, type StageState, StageTracker } from '../../server/stage/stage-tracker.ts';
 import { normal, seeded } from '../chance.ts';
 
 const OPTIONS: StageOptions = {

@@ -1,0 +1,39 @@
+import { usualBackupFolder } from '../settings/startup-settings.ts';
+import {
+  dataFolderOf,
+  type Environment,
+  type PrintRequest,
+  readArguments,
+  refuseSurplus,
+  setting,
+} from './arguments.ts';
+
+/** Make a backup of the record now, then end. */
+export interface BackupRequest {
+  readonly kind: 'backup';
+  readonly dataFolder: string;
+  readonly backupFolder: string;
+}
+
+const HELP = `Makes a backup of the record, while Strandward is stopped. No older backup is deleted.
+
+  strandward backup [FOLDER] [options]
+
+  FOLDER              where it goes, also STRANDWARD_BACKUP   (default: the folder backups beside the record)
+  --data FOLDER       where the record is kept, also STRANDWARD_DATA   (default .data)
+
+While Strandward is running, make it on its page: Set-up.`;
+
+/** @throws Problem `unknown-option` */
+export function readBackup(args: readonly string[], env: Environment): BackupRequest | PrintRequest {
+  const { options, positionals, help } = readArguments('backup', args, ['data']);
+  if (help) return { kind: 'print', text: HELP };
+  const [folder, ...surplus] = positionals;
+  refuseSurplus('backup', surplus);
+  const dataFolder = dataFolderOf(options.data, env);
+  return {
+    kind: 'backup',
+    dataFolder,
+    backupFolder: setting('backup', folder, env) ?? usualBackupFolder(dataFolder),
+  };
+}

@@ -1,0 +1,87 @@
+/** What a spool keeps of users' choices, and what happens to them when printers, settings and lengths change later. */
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import type { CutPlanView, PrintFitView } from '../../server/api/contract/cut-plan.ts';
+import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { PrinterProfile } from '../../server/api/contract/printers.ts';
+import { type TestService, woundFromLines } from './test-service.ts';
+
+/** 30 m, 1 mm a reading, with a blob at 5, 15 and 25 m. */
+const LINES = Array.from({ length: 30_001 }, (_, mm) => {
+  const blob = mm % 10_000 >= 5000 && mm % 10_000 < 5010;
+  return `ms=${mm * 50} n=${mm} d=${(blob ? 2 : 1.75 + 0.003 * Math.sin(mm * 12.9898)).toFixed(3)} v=20 len=${mm}`;
+});
+const NARROW = { name: 'Narrow', hotendLimitMm: 1.85, leastFeedableMm: 1.65, toleranceMm: 0.04, note: '' };
+
+let service: TestService;
+beforeAll(async () => {
+  service = await woundFromLines(LINES, { shortestCoilMm: 1000 });
+}, 60_000);
+afterAll(() => service?.stop());
+
+const plan = () => service.get<CutPlanView>('/api/spools/1/cut-plan');
+const choose = (change: object) => service.send('PUT', '/api/spools/1/choices', change);
+const addPrinter = async (printer: object) =>
+  ((await service.send('POST', '/api/printers', printer)).body as PrinterProfile).id;
+
+test('a printer that is removed gives way to the limits of the line, and the other choices can still be changed', async () => {
+  const id = await addPrinter(NARROW);
+  expect((await choose({ printerId: id, doubtful: 'keep' })).status).toBe(200);
+  await service.send('DELETE', `/api/printers/${id}`);
+  expect(await plan()).toMatchObject({ printer: { id: 0 }, choices: { printerId: 0, doubtful: 'keep' } });
+  expect(await choose({ doubtful: 'cut' })).toMatchObject({ status: 200, body: { printerId: 0, doubtful: 'cut' } });
+});
+
+test('a printer that feeds what this line takes for no strand is refused, and named where it gives way later', async () => {
+  const id = await addPrinter({ ...NARROW, name: 'Thin', leastFeedableMm: 0.9 });
+  await choose({ printerId: id });
+  expect(await plan()).toMatchObject({ printer: { id, hotendLimitMm: 1.85 }, warnings: [] });
+  await service.send('PUT', '/api/settings', { strandPresentMm: 1 });
+  const instead = await plan();
+  expect(instead.printer.id).toBe(0);
+  expect(instead.warnings.join(' ')).toMatch(/instead of Thin’s.*0\.9 mm/);
+  expect((await choose({ printerId: id })).status).toBe(400);
+  await service.send('PUT', '/api/settings', { strandPresentMm: 0.5 });
+  await choose({ printerId: 0 });
+});
+
+test('two choices made at the same moment are both kept', async () => {
+  await Promise.all([choose({ objective: 'fewestCuts' }), choose({ unknown: 'keep' })]);
+  expect((await plan()).choices).toMatchObject({ objective: 'fewestCuts', unknown: 'keep' });
+  await choose({ objective: 'mostLength', unknown: 'cut' });
+});
+
+test('a name given by number to a coil that no plan makes hides nothing and blocks nothing', async () => {
+  service.store.spoolWords.nameCoil(1, { coil: 99, name: 'Lost', place: null }, 1, 'somebody');
+  expect((await plan()).coils.map(({ name }) => name)).not.toContain('Lost');
+  const changed = await service.send('POST', '/api/spools/1/changed', { atGaugeMm: 29_000 });
+  expect(JSON.stringify(changed.body)).not.toContain('Take the names off');
+});
+
+test('grams of a print are grams of this strand, whatever the line is set to now', async () => {
+  const needed = () => service.get<PrintFitView>('/api/spools/1/print-fit?grams=10');
+  const before = (await needed()).needMm;
+  const { settings } = await service.get<{ settings: { densityGPerCm3: number } }>('/api/settings');
+  await service.send('PUT', '/api/settings', { densityGPerCm3: 1.04 });
+  expect((await needed()).needMm).toBe(before);
+  await service.send('PUT', '/api/settings', { densityGPerCm3: settings.densityGPerCm3 });
+});
+
+test('a tape measurement moves the strand, not the length that was counted and cut off', async () => {
+  const before = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+  const { steps } = await plan();
+  const first = steps[0]!;
+  expect(first.action).toBe('unwindAndKeep');
+  await service.send('POST', '/api/spools/1/cuts', { action: 'keep', countedMm: first.countedMm });
+  expect((await plan()).done[0]).toMatchObject({ condition: 'clean' });
+  // The strand is 5 % shorter than the line counted: what was counted off holds the blob that was to come next.
+  await service.send('PUT', '/api/spools/1/length-correction', {
+    measuredMm: 9500,
+    indicatedMm: 10_000,
+    uncertaintyMm: 5,
+  });
+  const { done } = await plan();
+  expect(done[0]!.toOuterMm - done[0]!.fromOuterMm).toBeCloseTo(first.countedMm, -1);
+  expect(done[0]).toMatchObject({ condition: 'spoilt' });
+  const { woundMm } = await service.get<SpoolJudgement>('/api/spools/1/judgement');
+  expect(woundMm).toBeCloseTo(0.95 * before.woundMm, 0);
+});

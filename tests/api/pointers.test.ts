@@ -1,0 +1,210 @@
+import { afterAll, beforeAll, describe, expect, it, test } from 'vitest';
+import type { ProblemView } from '../../server/api/contract/problem.ts';
+import { startTestService, type TestService } from './test-service.ts';
+
+let service: TestService;
+beforeAll(async () => {
+  service = await startTestService('simulator:evening');
+});
+afterAll(() => service.stop());
+
+const PRINTER = { name: 'Finch', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05, note: '' };
+const HOOK = { kind: 'webhook', url: 'https://chat.example/x', secret: '', template: '' };
+const PERSON = { name: 'Ada', channelIds: [], leastPriority: 'low', quiet: null, round: 1 };
+const MAPPED = { name: 'dia', role: 'd', factor: 1, offset: 0 };
+
+async function refusal(method: string, path: string, body?: unknown): Promise<ProblemView> {
+  const reply = await service.send(method, path, body);
+  const view = reply.body as ProblemView;
+  expect(reply.status, JSON.stringify(view)).toBe(view.status);
+  expect(view.type).toBe(`urn:strandward:problem:${view.code}`);
+  return view;
+}
+
+describe('what the schema of an address refuses', () => {
+  it.each<[string, string, string, unknown, string | null, string, string]>([
+    [
+      'a field that is missing',
+      'POST',
+      '/api/printers',
+      { ...PRINTER, hotendLimitMm: undefined },
+      '/hotendLimitMm',
+      '“hotendLimitMm” is missing in the body.',
+      'Give “hotendLimitMm”, a number.',
+    ],
+    [
+      'a wrong type in a nested field',
+      'POST',
+      '/api/people',
+      { ...PERSON, quiet: { from: '22:00', to: 630 } },
+      '/quiet/to',
+      "“quiet › to” can't be 630.",
+      'Give text.',
+    ],
+    [
+      'a wrong type in a list',
+      'POST',
+      '/api/people',
+      { ...PERSON, channelIds: [1, 'two'] },
+      '/channelIds/1',
+      "“channelIds › 1” can't be “two”.",
+      'Give a whole number.',
+    ],
+    [
+      'a misspelt field',
+      'POST',
+      '/api/printers',
+      { ...PRINTER, hotEndLimitMm: 1.9 },
+      '/hotEndLimitMm',
+      '“hotEndLimitMm” is not known here.',
+      'Known are name, hotendLimitMm, leastFeedableMm, toleranceMm, note.',
+    ],
+    [
+      'a misspelt field of the query',
+      'GET',
+      '/api/log?limits=5',
+      undefined,
+      '/limits',
+      '“limits” is not known here.',
+      'Known are limit.',
+    ],
+    [
+      'a number out of bounds in the query',
+      'GET',
+      '/api/log?limit=0',
+      undefined,
+      '/limit',
+      "“limit” can't be 0.",
+      'Give 1 or more.',
+    ],
+    [
+      'a word that is none of the few',
+      'POST',
+      '/api/stage',
+      { stage: 'flying' },
+      '/stage',
+      "“stage” can't be “flying”.",
+      'Give one of stopped, heating, purging, winding.',
+    ],
+    [
+      'a field of the form that was meant',
+      'POST',
+      '/api/channels',
+      { name: 'Chat', settings: { ...HOOK, kind: 'mqtt' } },
+      '/settings/address',
+      '',
+      '',
+    ],
+    [
+      'a kind that there is not',
+      'POST',
+      '/api/channels',
+      { name: 'Chat', settings: { ...HOOK, kind: 'pigeon' } },
+      '/settings/kind',
+      "“settings › kind” can't be “pigeon”.",
+      'Give one of webhook, email, mqtt, push.',
+    ],
+    ['a body that is missing', 'POST', '/api/stage', undefined, null, "The body can't be null.", ''],
+    [
+      'text that is too long',
+      'PUT',
+      '/api/runs/1/note',
+      { note: 'x'.repeat(5001) },
+      '/note',
+      '“note” is too long.',
+      '',
+    ],
+  ])('%s is pointed to', async (_what, method, path, body, pointer, title, detail) => {
+    const view = await refusal(method, path, body);
+    expect(view).toMatchObject({ code: 'bad-request', status: 400, pointer });
+    if (title !== '') expect(view.title).toBe(title);
+    if (detail !== '') expect(view.detail).toBe(detail);
+    expect(`${view.title} ${view.detail}`).not.toMatch(/must|undefined|anyOf|NaN/);
+  });
+});
+
+describe('what is refused for its meaning', () => {
+  it.each<[string, object, string]>([
+    ['out of bounds', { toleranceMm: 5 }, '/toleranceMm'],
+    ['that there is not', { tolerance: 0.05 }, '/tolerance'],
+    ['in a row', { roles: [MAPPED, { ...MAPPED, factor: 'big' }] }, '/roles/1/factor'],
+    ['with a factor of 0', { roles: [{ ...MAPPED, factor: 0 }] }, '/roles/0/factor'],
+    ['mapped to no signal', { roles: [{ ...MAPPED, role: 'colour' }] }, '/roles/0/role'],
+    ['above what it must be below', { leastFeedableMm: 1.74 }, '/leastFeedableMm'],
+    ['that others do not fit to', { hotendLimitMm: 1.75 }, '/hotendLimitMm'],
+    ['of another strand', { nominalMm: 1.9 }, '/nominalMm'],
+    ['of a spool that holds nothing', { spoolCoreMm: 500 }, '/spoolCoreMm'],
+  ])('a setting %s is pointed to', async (_what, settings, pointer) => {
+    expect(await refusal('PUT', '/api/settings', settings)).toMatchObject({ code: 'bad-setting', pointer });
+  });
+
+  test.each<[string, string, string, unknown, string, string]>([
+    ['a printer without a name', 'POST', '/api/printers', { ...PRINTER, name: ' ' }, 'bad-name', '/name'],
+    [
+      'a printer that passes less than the strand',
+      'POST',
+      '/api/printers',
+      { ...PRINTER, hotendLimitMm: 1.7 },
+      'bad-printer',
+      '/hotendLimitMm',
+    ],
+    [
+      'a printer that feeds what the line does not see',
+      'POST',
+      '/api/printers',
+      { ...PRINTER, leastFeedableMm: 0.4 },
+      'bad-printer',
+      '/leastFeedableMm',
+    ],
+    [
+      'a channel to nowhere',
+      'POST',
+      '/api/channels',
+      { name: 'Chat', settings: { ...HOOK, url: 'chat' } },
+      'bad-setting',
+      '/settings/url',
+    ],
+    [
+      'a template that is not whole',
+      'POST',
+      '/api/channels',
+      { name: 'Chat', settings: { ...HOOK, template: '{"text": "{{text"}' } },
+      'bad-template',
+      '/settings/template',
+    ],
+    [
+      'a person on no channel there is',
+      'POST',
+      '/api/people',
+      { ...PERSON, channelIds: [9] },
+      'unknown-channel',
+      '/channelIds/0',
+    ],
+    [
+      'quiet hours that are none',
+      'POST',
+      '/api/people',
+      { ...PERSON, quiet: { from: '22:00', to: 'dawn' } },
+      'bad-setting',
+      '/quiet/to',
+    ],
+    ['an on-delay', 'PUT', '/api/alarm-types/blob', { onDelayS: -1 }, 'bad-setting', '/onDelayS'],
+    ['an unknown field of an alarm', 'PUT', '/api/alarm-types/blob', { volume: 1 }, 'bad-setting', '/volume'],
+    ['a journal that ends first', 'GET', '/api/alarm-journal?from=5&to=1', undefined, 'bad-window', '/to'],
+    ['runs to compare with none', 'GET', '/api/side-by-side?groups=1', undefined, 'bad-comparison', '/groups'],
+    [
+      'a printer to compare for',
+      'GET',
+      '/api/side-by-side?groups=1;2&printer=9',
+      undefined,
+      'unknown-printer',
+      '/printer',
+    ],
+  ])('%s is pointed to', async (_what, method, path, body, code, pointer) => {
+    expect(await refusal(method, path, body)).toMatchObject({ code, pointer });
+  });
+
+  it('points to nothing where no field is wrong', async () => {
+    expect(await refusal('GET', '/api/runs/99')).toMatchObject({ code: 'unknown-run', pointer: null });
+  });
+});

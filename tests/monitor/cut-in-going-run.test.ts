@@ -1,0 +1,50 @@
+import { expect, it } from 'vitest';
+import { SpoolAnalyst } from '../../server/monitor/analysis/spool-analyst.ts';
+import { CutDesk } from '../../server/monitor/spool/cut-desk.ts';
+import { linePrinter } from '../../server/monitor/spool/printer-limits.ts';
+import { SpoolBook } from '../../server/monitor/spool/spool-book.ts';
+import { SpoolJudge } from '../../server/monitor/spool/spool-judge.ts';
+import { type WatchedLine, watchLine } from './watched-line.ts';
+
+function partsOf({ monitor, store }: WatchedLine) {
+  const { reader, columns: samples, spoolWords: words, keeper } = store;
+  const settings = () => monitor.settings;
+  const clock = () => 1e12;
+  const book = new SpoolBook({
+    reader,
+    words,
+    settings,
+    woundMm: (spool) => monitor.woundMm(spool),
+    measured: (runId) => monitor.measuredSections(runId),
+  });
+  const analyst = new SpoolAnalyst(samples);
+  const log = { info: () => {}, warn: () => {}, error: () => {} };
+  const judge = new SpoolJudge({ book, analyst, samples, words, log, settings });
+  const printer = () => linePrinter(monitor.settings);
+  return { judge, cuts: new CutDesk({ keeper, words, book, judge, clock, printer, changed: () => {} }) };
+}
+
+it('a spool that is cut while the run goes on is told by what was found at its end since', async () => {
+  const line = watchLine({ gaugeToWinderMm: 0, shortestCoilMm: 1000 });
+  let mm = 0;
+  const feed = (toMm: number, diameterMm: number): void => {
+    for (; mm < toMm; mm++)
+      line.feed(`ms=${mm * 50} n=${mm} d=${(diameterMm + 0.002 * Math.sin(mm * 12.9898)).toFixed(3)} v=20 len=${mm}\n`);
+  };
+  feed(10, 1.75);
+  line.monitor.setStage('winding', 'test');
+  feed(20_000, 1.75);
+  // Whether this is off tolerance shows only behind the end of the spool.
+  feed(20_150, 1.83);
+  line.monitor.changeSpool('test');
+  line.store.samples.flush();
+  const { judge, cuts } = partsOf(line);
+  expect((await cuts.tick(1, { action: 'discard', countedMm: 50 }, 0, 'test')).sections).toEqual([]);
+  feed(20_600, 1.83);
+  feed(25_000, 1.75);
+  line.store.samples.flush();
+  const told = await judge.judge(1);
+  expect(told.sections).toMatchObject([{ kind: 'offTolerance' }]);
+  expect(told.kept).toEqual((await partsOf(line).judge.judge(1)).kept);
+  await line.remove();
+}, 60_000);

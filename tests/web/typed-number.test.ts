@@ -1,0 +1,66 @@
+import { describe, expect, test } from 'vitest';
+import { numberFault } from '../../web/form/typed-number.ts';
+import { metres, parseNumber } from '../../web/words/numbers.ts';
+
+describe('a number as a person types it', () => {
+  test.each([
+    ['1.75', 1.75],
+    [' 1,75 ', 1.75],
+    ['1,', 1],
+    [',5', 0.5],
+    ['+3', 3],
+    ['-0,25', -0.25],
+    ['\u22120.5', -0.5],
+    ['1e-3', 0.001],
+    ['12\u202f345.6', 12_345.6],
+    ['12\u00a0345,6', 12_345.6],
+  ])('“%s” is a number', (text, value) => {
+    expect(parseNumber(text)).toBe(value);
+  });
+
+  test.each([
+    '',
+    ' ',
+    '-',
+    ',',
+    '.',
+    '1.7.5',
+    '1,234.5',
+    '1.234,5',
+    'wide',
+    '1.75 mm',
+    '0x10',
+    '1e',
+    'Infinity',
+    '1e999',
+  ])('“%s” is none', (text) => {
+    expect(parseNumber(text)).toBeNull();
+  });
+
+  test('is read back as the page wrote it', () => {
+    for (const m of [0, 1.75, -12.5, 98_765.432]) expect(parseNumber(metres(m * 1000, 3))).toBe(m);
+  });
+});
+
+describe('what is wrong with a number', () => {
+  test('is told in words, the first thing only', () => {
+    const share = { exclusiveMinimum: 0, maximum: 1 };
+    expect(numberFault(null, share)).toBe('Give a number.');
+    expect(numberFault(0, share)).toBe('Must be more than 0.');
+    expect(numberFault(1.5, share)).toBe('Must be at most 1.');
+    expect(numberFault(0.05, share)).toBeNull();
+    expect(numberFault(-1, { minimum: 0 })).toBe('Must be at least 0.');
+    expect(numberFault(0, { minimum: 0 })).toBeNull();
+  });
+
+  test('a whole number is asked for where the schema asks for one', () => {
+    const port = { type: 'integer', minimum: 1, maximum: 65_535 };
+    expect(numberFault(587.5, port)).toBe('Give a whole number.');
+    expect(numberFault(70_000, port)).toBe('Must be at most 65535.');
+    expect(numberFault(587, port)).toBeNull();
+  });
+
+  test('nothing is wrong with any number where nothing bounds it', () => {
+    expect(numberFault(-1e9)).toBeNull();
+  });
+});

@@ -1,0 +1,19 @@
+/** What a number may be, named as in JSON Schema, so that the schema of a setting can be given as it is. */
+export interface NumberBounds {
+  /** 'integer' asks for a whole number. */
+  readonly type?: string;
+  readonly minimum?: number;
+  readonly exclusiveMinimum?: number;
+  readonly maximum?: number;
+}
+
+/** What is wrong with a typed number, in words; null if nothing is. */
+export function numberFault(value: number | null, bounds: NumberBounds = {}): string | null {
+  const { type, minimum, exclusiveMinimum, maximum } = bounds;
+  if (value === null) return 'Give a number.';
+  if (type === 'integer' && !Number.isInteger(value)) return 'Give a whole number.';
+  if (exclusiveMinimum !== undefined && value <= exclusiveMinimum) return `Must be more than ${exclusiveMinimum}.`;
+  if (minimum !== undefined && value < minimum) return `Must be at least ${minimum}.`;
+  if (maximum !== undefined && value > maximum) return `Must be at most ${maximum}.`;
+  return null;
+}
