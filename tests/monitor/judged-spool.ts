@@ -6,7 +6,7 @@ import type { MeasuredSection } from '../../server/strand/section.ts';
 import { USUAL_LIMITS } from '../strand/usual-limits.ts';
 
 export const RUN: Run = { id: 1, startedMs: 0, endedMs: null, timeZone: 'UTC', sourceTitle: '', note: '', lot: null };
-const SPOOL: Spool = {
+export const SPOOL: Spool = {
   id: 1,
   runId: 1,
   ordinal: 1,
