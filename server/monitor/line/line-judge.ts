@@ -1,8 +1,8 @@
 import type { AlarmDesk } from '../alarm-desk.ts';
-import { Judgement } from '../judgement.ts';
 import type { LineRooms } from '../line-rooms.ts';
 import type { RecordGuard } from '../record-guard.ts';
 import type { Connection } from './connection.ts';
+import { LineConditions } from './line-conditions.ts';
 import type { RunFollower } from './run-follower.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
 
@@ -22,7 +22,7 @@ export interface LineJudgeParts {
 /** Turns what the line does into conditions for the alarms, as often as needed and no more often. */
 export class LineJudge {
   readonly #parts: LineJudgeParts;
-  readonly #judgement = new Judgement();
+  readonly #conditions = new LineConditions();
   /** Judged last; other rooms begin with other times. */
   #rooms: LineRooms | null = null;
   #judgedMs = 0;
@@ -34,7 +34,7 @@ export class LineJudge {
 
   /** The link has been replaced: its restarts are counted from zero. */
   linkMade(): void {
-    this.#judgement.linkMade();
+    this.#conditions.linkMade();
   }
 
   /** True = readings have not been judged for long enough, or time has gone back. */
@@ -64,7 +64,7 @@ export class LineJudge {
     const { rooms, runs } = follower;
     const { gauge, gaugeMm, zones, speedMmPerS, diameterMm } = rooms;
     const { zoneNames, charAfterMin, soakMin } = settings.line;
-    const conditions = this.#judgement.ofReadings({
+    const conditions = this.#conditions.ofReadings({
       timeMs,
       zones,
       zoneNames,
@@ -92,7 +92,7 @@ export class LineJudge {
     const { connection, guard, follower, alarms, diskFilling } = this.#parts;
     const { link } = connection;
     link.tick(timeMs);
-    const conditions = this.#judgement.ofLink(link.state(), link.quietForS(), {
+    const conditions = this.#conditions.ofLink(link.state(), link.quietForS(), {
       trouble: guard.trouble,
       diskFilling: diskFilling(),
     });

@@ -1,11 +1,11 @@
 import type { Run } from '../../entities/run.ts';
 import type { AlarmDesk } from '../alarm-desk.ts';
-import { stillHolding } from '../judgement.ts';
 import type { Log } from '../log.ts';
 import type { RecordKeeper } from '../ports/record.ts';
 import type { LastSample } from '../ports/samples.ts';
 import type { SteadyClock } from '../steady-clock.ts';
 import type { Connection } from './connection.ts';
+import { stillHolding } from './line-conditions.ts';
 import type { LineLog } from './line-log.ts';
 import type { RunFollower } from './run-follower.ts';
 import type { SettingsInForce } from './settings-in-force.ts';

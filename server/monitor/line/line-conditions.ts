@@ -1,4 +1,4 @@
-import type { Condition } from '../alarm/alarm.ts';
+import type { Condition } from '../../alarm/alarm.ts';
 import {
   coldScrewCondition,
   deviceRestartedCondition,
@@ -13,14 +13,14 @@ import {
   type PlacedSection,
   recordFailingCondition,
   strandConditions,
-} from '../alarm/conditions.ts';
-import type { Spool } from '../entities/spool.ts';
-import type { ScrewAndHeat } from '../heat/standing-hot.ts';
-import type { HeatLimits, ZoneStatus } from '../heat/zone-status.ts';
-import { reachesWinderInS } from '../strand/position.ts';
-import type { MeasuredSection } from '../strand/section.ts';
-import type { StrandLimits } from '../strand/strand-limits.ts';
-import type { LinkState } from './link.ts';
+} from '../../alarm/conditions.ts';
+import type { Spool } from '../../entities/spool.ts';
+import type { ScrewAndHeat } from '../../heat/standing-hot.ts';
+import type { HeatLimits, ZoneStatus } from '../../heat/zone-status.ts';
+import { reachesWinderInS } from '../../strand/position.ts';
+import type { MeasuredSection } from '../../strand/section.ts';
+import type { StrandLimits } from '../../strand/strand-limits.ts';
+import type { LinkState } from '../link.ts';
 
 /** A restart of the device counts as news for so long. */
 const RESTART_NEWS_MS = 5000;
@@ -64,7 +64,7 @@ const NOTHING: readonly Condition[] = [];
  * Turns what the rooms found into conditions for the alarms. What holds, or held the last time, is given; what never held
  * costs nothing, for this runs ten times a second of a replayed night.
  */
-export class Judgement {
+export class LineConditions {
   #restarts = 0;
   #restartedMs = Number.NEGATIVE_INFINITY;
   #zones: readonly ZoneStatus[] = [];
