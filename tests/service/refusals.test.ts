@@ -144,6 +144,18 @@ describe('the record', () => {
 });
 
 describe('a source that is not there yet keeps nobody from starting', () => {
+  test('one that there is not is refused as a setting, and the line goes on with the one before', async () => {
+    service = await startService();
+    for (const source of ['carrier-pigeon:7', 'simulator:no-such-scenario', 'tcp:127.0.0.1']) {
+      const reply = await service.send('PUT', '/api/settings', { source });
+      expect([source, reply.body]).toEqual([
+        source,
+        expect.objectContaining({ code: 'bad-setting', pointer: '/source', status: 400 }),
+      ]);
+    }
+    expect((await service.send('GET', '/api/settings')).body.settings.source).toBe('');
+  });
+
   test.each([
     ['a missing port', () => `serial:${join(folder(), 'ttyNONE')}`, /ttyNONE/],
     ['a board that does not answer', () => 'tcp:127.0.0.1:9', /127\.0\.0\.1/],
