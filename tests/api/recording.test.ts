@@ -217,7 +217,7 @@ describe('a recorded log', () => {
 
   it('is stopped when somebody says so; nothing of it stays, and the next one works', async () => {
     const service = await idle();
-    await give(service, recordedLines(60_000), 'long.log');
+    await give(service, recordedLines(300_000), 'long.log');
     await begin(service, { startMs: START_MS });
     await expect
       .poll(async () => (await service.get<RecordingState>('/api/recording')).progress.readings, {

@@ -1,9 +1,11 @@
+import type { CutPlan } from '../../strand/plan/cut-plan.ts';
 import { canBeStrand } from '../../strand/possible-diameter.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { buffersOf } from '../../worker/calls.ts';
 import { type OpenWorker, openWorker, workerCode } from '../../worker/open-worker.ts';
 import type { SampleColumnsReader, SampleReader } from '../ports/samples.ts';
+import type { Judgement, judgementOf, planFor } from '../spool/judgement.ts';
 import type { SpoolCase } from './spool-case.ts';
 import type { SpoolColumns } from './spool-columns.ts';
 import { createSpoolFunctions, type Question, type QuestionName, type Questions } from './spool-functions.ts';
@@ -47,9 +49,7 @@ export class SpoolAnalyst {
     given: Questions[Name]['given'],
   ): Promise<Questions[Name]['answer']> {
     const question = { ...given, what, spool } as unknown as Question;
-    clearTimeout(this.#idle);
-    this.#open++;
-    try {
+    return this.#inUse(async () => {
       // One at a time: no other readings may come between these and the question about them.
       const asked = this.#turn.then(async () => {
         const worker = await this.#bring(runId, spool);
@@ -62,9 +62,17 @@ export class SpoolAnalyst {
       return (await (
         await asked
       ).answer) as Questions[Name]['answer'];
-    } finally {
-      if (--this.#open === 0) this.#idle = setTimeout(() => void this.stop(), IDLE_MS).unref();
-    }
+    });
+  }
+
+  /** `judgementOf` on the worker. */
+  judge(...given: Parameters<typeof judgementOf>): Promise<Judgement> {
+    return this.#inUse(() => this.#running().call('judge', given));
+  }
+
+  /** `planFor` on the worker. */
+  plan(...given: Parameters<typeof planFor>): Promise<CutPlan> {
+    return this.#inUse(() => this.#running().call('plan', given));
   }
 
   /** What the detector finds between two gauge lengths of a run, whether that strand is on a spool or not. */
@@ -91,6 +99,16 @@ export class SpoolAnalyst {
     this.#worker = null;
     this.#held = null;
     await ending?.terminate();
+  }
+
+  async #inUse<T>(work: () => Promise<T>): Promise<T> {
+    clearTimeout(this.#idle);
+    this.#open++;
+    try {
+      return await work();
+    } finally {
+      if (--this.#open === 0) this.#idle = setTimeout(() => void this.stop(), IDLE_MS).unref();
+    }
   }
 
   /** The worker, with the readings of a spool. */

@@ -1,6 +1,7 @@
 import type { MeasuredSection } from '../../strand/section.ts';
 import type { Spoilt } from '../../strand/side-by-side/stretch-sums.ts';
 import type { LineParts } from '../../strand/spectrum/named-causes.ts';
+import { judgementOf, planFor } from '../spool/judgement.ts';
 import {
   type CoilFigures,
   type Examination,
@@ -33,10 +34,12 @@ export type Question = {
   [Name in QuestionName]: { readonly what: Name; readonly spool: SpoolCase } & Questions[Name]['given'];
 }[QuestionName];
 
-/** Holds the readings of one spool, and answers about those that were given last. */
+/** Judges what was found; holds the readings of one spool, and answers about those that were given last. */
 export function createSpoolFunctions() {
   let analysis: SpoolAnalysis | null = null;
   return {
+    judge: judgementOf,
+    plan: planFor,
     /** @param more they lie behind those that were given last, of the same spool */
     take(columns: SpoolColumns, more: boolean): void {
       if (more && analysis !== null) analysis.add(columns);

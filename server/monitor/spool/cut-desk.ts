@@ -7,7 +7,7 @@ import { afterCuts } from '../../strand/verdict/spool-verdict.ts';
 import type { RecordKeeper } from '../ports/record.ts';
 import type { SpoolWords } from '../ports/spool-words.ts';
 import type { Clock } from '../steady-clock.ts';
-import { type Judgement, planFor } from './judgement.ts';
+import type { Judgement } from './judgement.ts';
 import type { SpoolBook } from './spool-book.ts';
 import { refuseEmpty, type SpoolJudge } from './spool-judge.ts';
 import { doneCuts, gaugeMmAt, type WoundSpool } from './wound-spool.ts';
@@ -79,7 +79,9 @@ export class CutDesk {
     const { on } = before;
     refuseEmpty(on);
     this.#refuse(book.wound(spoolId), cutsBefore ?? on.cuts.length);
-    const plan = planFor(before, [...doneCuts(on), cut]);
+    const plan = await judge.planAfter(before, [...doneCuts(on), cut]);
+    // Someone may have ticked on another screen while it was planned.
+    this.#refuse(book.wound(spoolId), on.cuts.length);
     const piece = plan.donePieces.at(-1)!;
     const gaugeMm = (outerMm: number) => gaugeMmAt(on, before.woundMm - outerMm);
     book.unmoved(on.spool);

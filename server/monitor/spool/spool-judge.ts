@@ -1,6 +1,8 @@
 import type { Printer } from '../../entities/printer.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
+import type { CutPlan } from '../../strand/plan/cut-plan.ts';
+import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import { canBeStrand } from '../../strand/possible-diameter.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
@@ -14,7 +16,7 @@ import type { SampleReader } from '../ports/samples.ts';
 import type { SpoolWords } from '../ports/spool-words.ts';
 import { sameLimits } from '../run-settings.ts';
 import { examinationFrom, examinationInputs, plainExamination } from './examination.ts';
-import { type Found, type JudgedBy, type Judgement, judgementOf } from './judgement.ts';
+import { type Found, type JudgedBy, type Judgement, judgementOf, planFor } from './judgement.ts';
 import { limitsOnSpool, linePrinter } from './printer-limits.ts';
 import type { SpoolBook } from './spool-book.ts';
 import { gaugeMmAt, isWinding, USUAL_CHOICES, type WoundSpool, woundMm } from './wound-spool.ts';
@@ -36,6 +38,8 @@ interface Remembered<T> {
 /** How many columns the mean diameter of a spool is taken over. */
 const MEAN_COLUMNS = 200;
 const REMEMBERED = 400;
+/** So many sections are planned in a few milliseconds; more go to the worker, so that they delay no reading and no alarm. */
+const PLANNED_HERE_MAX = 100;
 
 /**
  * The one place that judges spools. A judgement rests on what `WoundSpool` holds and on the limits; while none of it
@@ -112,6 +116,11 @@ export class SpoolJudge {
     if (this.#judgements.size > REMEMBERED) this.#judgements.delete(this.#judgements.keys().next().value!);
   }
 
+  /** The plan of a judged spool after these cuts. @throws as `planFor` */
+  async planAfter(judged: Judgement, done: readonly DoneCut[]): Promise<CutPlan> {
+    return judged.sections.length > PLANNED_HERE_MAX ? this.#parts.analyst.plan(judged, done) : planFor(judged, done);
+  }
+
   /** @throws Problem `readings-thinned` where single readings were let go and nothing was kept of them */
   async examine({ on, limits }: Pick<Judgement, 'on' | 'limits'>): Promise<Examination> {
     const { words, analyst, log } = this.#parts;
@@ -162,7 +171,11 @@ export class SpoolJudge {
     // Only coils have a weight, and those of that night are not cut.
     const meanDiameterMm = by.kind === 'night' ? null : await this.meanDiameterMm(on);
     const { shortestCoilMm } = this.#parts.settings();
-    const judged = judgementOf(on, by, limits, found, { shortestCoilMm, meanDiameterMm });
+    const given = [on, by, limits, found, { shortestCoilMm, meanDiameterMm }] as const;
+    const judged =
+      found.sections.length > PLANNED_HERE_MAX
+        ? { ...(await this.#parts.analyst.judge(...given)), on }
+        : judgementOf(...given);
     this.remember(judged);
     return judged;
   }
