@@ -1,26 +1,14 @@
 import { expect, it } from 'vitest';
-import { SpoolAnalyst } from '../../server/monitor/analysis/spool-analyst.ts';
 import { CutDesk } from '../../server/monitor/spool/cut-desk.ts';
 import { linePrinter } from '../../server/monitor/spool/printer-limits.ts';
-import { SpoolBook } from '../../server/monitor/spool/spool-book.ts';
-import { SpoolJudge } from '../../server/monitor/spool/spool-judge.ts';
+import { spoolParts } from './spool-parts.ts';
 import { type WatchedLine, watchLine } from './watched-line.ts';
 
-function partsOf({ monitor, store }: WatchedLine) {
-  const { reader, columns: samples, spoolWords: words, keeper } = store;
-  const settings = () => monitor.settings;
+function partsOf(line: WatchedLine) {
+  const { book, judge } = spoolParts(line);
+  const { keeper, spoolWords: words } = line.store;
   const clock = () => 1e12;
-  const book = new SpoolBook({
-    reader,
-    words,
-    settings,
-    woundMm: (spool) => monitor.woundMm(spool),
-    measured: (runId) => monitor.measuredSections(runId),
-  });
-  const analyst = new SpoolAnalyst(samples);
-  const log = { info: () => {}, warn: () => {}, error: () => {} };
-  const judge = new SpoolJudge({ book, analyst, samples, words, log, settings });
-  const printer = () => linePrinter(monitor.settings);
+  const printer = () => linePrinter(line.monitor.settings);
   return { judge, cuts: new CutDesk({ keeper, words, book, judge, clock, printer, changed: () => {} }) };
 }
 

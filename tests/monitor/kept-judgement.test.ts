@@ -2,11 +2,10 @@ import { join } from 'node:path';
 import Sqlite from 'better-sqlite3';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import type { Printer } from '../../server/entities/printer.ts';
-import { SpoolAnalyst } from '../../server/monitor/analysis/spool-analyst.ts';
-import type { SampleColumnsReader, SampleReader } from '../../server/monitor/ports/samples.ts';
+import type { SpoolAnalyst } from '../../server/monitor/analysis/spool-analyst.ts';
 import type { Judgement } from '../../server/monitor/spool/judgement.ts';
-import { SpoolBook } from '../../server/monitor/spool/spool-book.ts';
-import { SpoolJudge } from '../../server/monitor/spool/spool-judge.ts';
+import type { SpoolJudge } from '../../server/monitor/spool/spool-judge.ts';
+import { spoolParts } from './spool-parts.ts';
 import { type WatchedLine, watchLine } from './watched-line.ts';
 
 const NARROW: Omit<Printer, 'id'> = {
@@ -24,9 +23,8 @@ let read: number[] = [];
 
 /** The judge as the service has it, as if it had just been started: it remembers nothing. */
 function judgeOf(): { judge: SpoolJudge; analyst: SpoolAnalyst } {
-  const { monitor, store } = line;
-  const { reader, columns, spoolWords: words } = store;
-  const samples: SampleReader & SampleColumnsReader = {
+  const { columns } = line.store;
+  return spoolParts(line, {
     window: (query) => columns.window(query),
     windowBytes: (query, pack) => columns.windowBytes(query, pack),
     extent: (runId) => columns.extent(runId),
@@ -36,18 +34,7 @@ function judgeOf(): { judge: SpoolJudge; analyst: SpoolAnalyst } {
       read.push(found.timeMs.length);
       return found;
     },
-  };
-  const settings = () => monitor.settings;
-  const book = new SpoolBook({
-    reader,
-    words,
-    settings,
-    woundMm: (spool) => monitor.woundMm(spool),
-    measured: (runId) => monitor.measuredSections(runId),
   });
-  const analyst = new SpoolAnalyst(samples);
-  const log = { info: () => {}, warn: () => {}, error: () => {} };
-  return { judge: new SpoolJudge({ book, analyst, samples, words, log, settings }), analyst };
 }
 
 /** A reading a millimetre, with a hump of 1.87 mm every so often: too thick for the narrow printer alone. */

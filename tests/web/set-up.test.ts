@@ -1,11 +1,12 @@
 import { describe, expect, it } from 'vitest';
 import { LineSettings } from '../../server/settings/line-settings.ts';
-import { boundsWords, numberFault } from '../../web/set-up/check-field.ts';
+import { boundsWords, numberFault } from '../../web/form/typed-number.ts';
 import { fieldValue } from '../../web/set-up/field-value.ts';
 import { GROUPS, ungrouped } from '../../web/set-up/groups.ts';
 import { lineFields } from '../../web/set-up/line-fields.ts';
 import { partsOf, sourceText } from '../../web/set-up/source-text.ts';
 import { fieldOf } from '../../web/shell/field-of.ts';
+import { parseNumber } from '../../web/words/numbers.ts';
 
 describe('the set-up page', () => {
   it('has a group for every setting of the service', () => {
@@ -19,10 +20,10 @@ describe('the set-up page', () => {
 
   it('says what is wrong with a typed number', () => {
     const schema = { type: 'number', exclusiveMinimum: 0, maximum: 1 };
-    expect(numberFault('0', schema)).toBe('Must be more than 0.');
-    expect(numberFault('1,5', schema)).toBe('Must be at most 1.');
-    expect(numberFault('abc', schema)).toBe('Give a number.');
-    expect(numberFault('0,05', schema)).toBeNull();
+    expect(numberFault(parseNumber('0'), schema)).toBe('Must be more than 0.');
+    expect(numberFault(parseNumber('1,5'), schema)).toBe('Must be at most 1.');
+    expect(numberFault(parseNumber('abc'), schema)).toBe('Give a number.');
+    expect(numberFault(parseNumber('0,05'), schema)).toBeNull();
     expect(boundsWords(schema)).toBe('more than 0, at most 1');
   });
 

@@ -17,3 +17,14 @@ export function numberFault(value: number | null, bounds: NumberBounds = {}): st
   if (maximum !== undefined && value > maximum) return `Must be at most ${maximum}.`;
   return null;
 }
+
+/** "0.5 to 5", "more than 0, at most 1"; '' where nothing is bounded. */
+export function boundsWords(bounds: NumberBounds): string {
+  const { minimum, exclusiveMinimum, maximum } = bounds;
+  if (minimum !== undefined && maximum !== undefined) return `${minimum} to ${maximum}`;
+  if (exclusiveMinimum !== undefined && maximum !== undefined)
+    return `more than ${exclusiveMinimum}, at most ${maximum}`;
+  if (minimum !== undefined) return `at least ${minimum}`;
+  if (maximum !== undefined) return `at most ${maximum}`;
+  return '';
+}

@@ -1,7 +1,7 @@
 import { ChoiceField, Field } from '../form/field.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
-import { boundsWords } from './check-field.ts';
+import { boundsWords } from '../form/typed-number.ts';
 import type { FieldProps } from './field-props.ts';
 import { GearsField } from './gears-field.tsx';
 import { RolesField } from './roles-field.tsx';

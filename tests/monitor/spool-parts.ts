@@ -1,0 +1,24 @@
+import { SpoolAnalyst } from '../../server/monitor/analysis/spool-analyst.ts';
+import type { SampleColumnsReader, SampleReader } from '../../server/monitor/ports/samples.ts';
+import { SpoolBook } from '../../server/monitor/spool/spool-book.ts';
+import { SpoolJudge } from '../../server/monitor/spool/spool-judge.ts';
+import type { WatchedLine } from './watched-line.ts';
+
+/** What judges the spools of a line, as the service has it just after its start: it remembers nothing. */
+export function spoolParts(
+  { monitor, store }: WatchedLine,
+  samples: SampleReader & SampleColumnsReader = store.columns,
+) {
+  const { reader, spoolWords: words } = store;
+  const settings = () => monitor.settings;
+  const book = new SpoolBook({
+    reader,
+    words,
+    settings,
+    woundMm: (spool) => monitor.woundMm(spool),
+    measured: (runId) => monitor.measuredSections(runId),
+  });
+  const analyst = new SpoolAnalyst(samples);
+  const log = { info: () => {}, warn: () => {}, error: () => {} };
+  return { book, analyst, judge: new SpoolJudge({ book, analyst, samples, words, log, settings }) };
+}
