@@ -64,10 +64,10 @@ export class RecordViews {
   }
 
   async spool(spoolId: number): Promise<SpoolDetail> {
-    return this.spoolOf(await this.#parts.judge.judge(spoolId));
+    return this.#spoolOf(await this.#parts.judge.judge(spoolId));
   }
 
-  async spoolOf(judged: Judgement): Promise<SpoolDetail> {
+  async #spoolOf(judged: Judgement): Promise<SpoolDetail> {
     const { run } = judged.on;
     const now = this.#now(run.id);
     return {

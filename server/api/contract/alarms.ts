@@ -31,7 +31,7 @@ export const AlarmView = named('Alarm', {
       reason: text(),
       by: orNull(text(), 'null = by design'),
       from: orNull(text()),
-      occurred: int({ description: 'How often it occurred meanwhile' }),
+      occurred: int({ description: 'How often it occurred during this rest' }),
     }),
   ),
 });
