@@ -2,22 +2,22 @@ import type { Logger } from 'pino';
 import { startApi } from './api/server.ts';
 import { SpoolAnalyst } from './monitor/analysis/spool-analyst.ts';
 import { tellLeftOut } from './monitor/channels-left-out.ts';
-import { HouseDesk } from './monitor/house-desk.ts';
 import { LineMonitor } from './monitor/line-monitor.ts';
 import type { Log } from './monitor/log.ts';
-import { PrinterDesk } from './monitor/printer-desk.ts';
-import { RecordingDesk } from './monitor/recording-desk.ts';
+import { MaintenanceService } from './monitor/maintenance-service.ts';
+import { PrinterService } from './monitor/printer-service.ts';
+import { RecordingService } from './monitor/recording-service.ts';
 import { RunSummaries } from './monitor/run-summaries.ts';
-import { CutDesk } from './monitor/spool/cut-desk.ts';
-import { LengthDesk } from './monitor/spool/length-desk.ts';
-import { SectionDesk } from './monitor/spool/section-desk.ts';
-import { SpoolBook } from './monitor/spool/spool-book.ts';
-import { SpoolBoundsDesk } from './monitor/spool/spool-bounds-desk.ts';
+import { CutService } from './monitor/spool/cut-service.ts';
+import { LengthService } from './monitor/spool/length-service.ts';
+import { SectionService } from './monitor/spool/section-service.ts';
+import { SpoolBoundsService } from './monitor/spool/spool-bounds-service.ts';
 import { SpoolJudge } from './monitor/spool/spool-judge.ts';
+import { SpoolRepository } from './monitor/spool/spool-repository.ts';
 import { SteadyClock } from './monitor/steady-clock.ts';
 import { Notifier } from './notify/notifier.ts';
 import { readTrace } from './notify/picture/read-trace.ts';
-import { recordingRoom } from './recording/recording-room.ts';
+import { recordingReplayer } from './recording/recording-replayer.ts';
 import type { LineSettings } from './settings/line-settings.ts';
 import { type StartupSettings, usualBackupFolder } from './settings/startup-settings.ts';
 import { openSource } from './source/open-source.ts';
@@ -65,18 +65,18 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
   const store: Store = openStore({
     folder: startup.dataFolder,
     damaged: (damage) => log.error('A stored block of readings cannot be understood; it is shown as a gap', { damage }),
-    leftOut: (what) => tellLeftOut(what, { keeper, log, nowMs: clock() }),
+    leftOut: (what) => tellLeftOut(what, { writer, log, nowMs: clock() }),
   });
-  const { keeper, reader, spoolWords: words } = store;
+  const { writer, reader, spoolStatements: words } = store;
   const monitor = new LineMonitor({
     clock: steady,
     log,
-    keeper,
+    writer,
     reader,
     samples: store.samples,
     columns: store.columns,
     flushSamples: (nowMs) => store.tick(nowMs),
-    diskFilling: (): string | null => house.diskFilling,
+    diskFilling: (): string | null => maintenance.diskFilling,
     openSource: (address) => plan.source ?? openSource(address, clock),
     unusableSource: (problem) => new UnusableSource(problem),
     settings: plan.settings(store),
@@ -86,16 +86,16 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
   // Before the door is opened, so that whoever comes in at once is answered.
   monitor.open();
   const settings = () => monitor.settings;
-  const house: HouseDesk = new HouseDesk({
-    house: store.house,
-    keeper,
+  const maintenance: MaintenanceService = new MaintenanceService({
+    maintenance: store.maintenance,
+    writer,
     clock,
     log,
     settings,
     backupFolder: startup.backupFolder ?? usualBackupFolder(startup.dataFolder),
     scheduled: startup.backupFolder !== null,
   });
-  const book = new SpoolBook({
+  const book = new SpoolRepository({
     reader,
     words,
     settings,
@@ -105,7 +105,7 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
   const samples = store.columns;
   const analyst = new SpoolAnalyst(samples);
   const judge = new SpoolJudge({ book, analyst, samples, words, log, settings });
-  const printers = new PrinterDesk({ keeper, words, clock, settings });
+  const printers = new PrinterService({ writer, words, clock, settings });
   const summaries = new RunSummaries({ book, judge, reader, samples });
   const notifier = new Notifier({
     store: store.people,
@@ -121,13 +121,13 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     alarms: () => monitor.alarms.standing(),
     alarm: (id) => monitor.alarms.find(id),
     acknowledge: (id, name) => monitor.alarms.acknowledge(id, { name, from: 'a link in a message' }),
-    tell: (what, who) => keeper.log({ timeMs: clock(), runId: monitor.snapshot().run?.id ?? null, who, what }),
+    tell: (what, who) => writer.log({ timeMs: clock(), runId: monitor.snapshot().run?.id ?? null, who, what }),
   });
   monitor.subscribe({ alarms: (changes) => notifier.alarms(changes) });
-  const recordings = new RecordingDesk({
-    room: recordingRoom(),
-    house: store.house,
-    keeper,
+  const recordings = new RecordingService({
+    room: recordingReplayer(),
+    maintenance: store.maintenance,
+    writer,
     clock,
     log,
     settings,
@@ -139,10 +139,10 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     people: notifier,
     book,
     judge,
-    desk: new SectionDesk({ keeper, reader, judge, clock, changed: (runId) => monitor.sectionsStated(runId) }),
+    service: new SectionService({ writer, reader, judge, clock, changed: (runId) => monitor.sectionsStated(runId) }),
     printers,
-    cuts: new CutDesk({
-      keeper,
+    cuts: new CutService({
+      writer,
       words,
       book,
       judge,
@@ -150,13 +150,13 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
       printer: (id) => printers.find(id),
       changed: () => monitor.spoolSaid(),
     }),
-    lengths: new LengthDesk({ keeper, reader, words, clock, changed: () => monitor.spoolSaid() }),
-    bounds: new SpoolBoundsDesk({ monitor, book, analyst, keeper, reader, samples, clock }),
+    lengths: new LengthService({ writer, reader, words, clock, changed: () => monitor.spoolSaid() }),
+    bounds: new SpoolBoundsService({ monitor, book, analyst, writer, reader, samples, clock }),
     summaries,
-    house,
-    archives: store.house,
+    maintenance,
+    archives: store.maintenance,
     recordings,
-    keeper,
+    writer,
     reader,
     samples,
     clock,
@@ -176,7 +176,7 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     address: api.address,
     start: () => {
       monitor.start();
-      house.start();
+      maintenance.start();
     },
     stop: async () => {
       await api.stop();
@@ -185,7 +185,7 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
       await analyst.stop();
       await monitor.stop();
       await notifier.stop();
-      await house.stop();
+      await maintenance.stop();
       await dropped;
       await store.close();
     },

@@ -58,8 +58,8 @@ async function watch(startup: StartupSettings): Promise<void> {
   const { logger, log } = serviceLog(startup.logLevel, process.stdout);
   const service = await assemble({
     startup,
-    settings: ({ keeper }) => {
-      const { settings, problems } = recoverLineSettings(keeper.loadLineSettings());
+    settings: ({ writer }) => {
+      const { settings, problems } = recoverLineSettings(writer.loadLineSettings());
       for (const problem of problems) log.warn(`A saved setting cannot be used. ${problem}`);
       return settings;
     },

@@ -1,6 +1,6 @@
 import { render } from 'preact';
+import { startAlerting } from './alerting/watch-alarms.ts';
 import { App } from './app.tsx';
-import { startAttention } from './attention/watch-alarms.ts';
 import { fetchPageOf, fetchPagesAhead } from './pages.ts';
 import { startLiveConnection } from './service/live-connection.ts';
 import { startSettings } from './service/settings.ts';
@@ -28,7 +28,7 @@ startTheme();
 startRouter();
 fetchPageOf(route.peek().page);
 startPageIcon();
-startAttention();
+startAlerting();
 startLiveConnection();
 startSettings();
 const page = document.getElementById('page')!;

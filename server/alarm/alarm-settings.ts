@@ -130,8 +130,8 @@ const CHECKS: Readonly<Record<keyof AlarmSetting, Check>> = {
     if (typeof value !== 'boolean')
       throw wrong(type, 'latching', `“${String(value)}” is neither yes nor no`, 'Give true or false.');
   },
-  consequence: (type, value) => checkWords(type, 'consequence', 'what happens if nobody does anything', value),
-  firstCheck: (type, value) => checkWords(type, 'firstCheck', 'what to check first', value),
+  consequence: (type, value) => checkListText(type, 'consequence', 'what happens if nobody does anything', value),
+  firstCheck: (type, value) => checkListText(type, 'firstCheck', 'what to check first', value),
 };
 
 function checkDelay(
@@ -168,7 +168,7 @@ function checkOffLimit(type: AlarmType, deadband: number, limits: AlarmLimits, f
   );
 }
 
-function checkWords(type: AlarmType, field: string, what: string, value: unknown): void {
+function checkListText(type: AlarmType, field: string, what: string, value: unknown): void {
   if (typeof value === 'string' && value.trim() !== '' && value.length <= WORDS_MAX) return;
   throw wrong(type, field, `it does not say ${what}`, `Say it in 1 to ${WORDS_MAX} characters.`);
 }

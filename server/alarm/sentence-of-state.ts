@@ -70,7 +70,7 @@ export function sentenceOfState(line: StateOfLine): { readonly sentence: string;
     if (never !== undefined) return { sentence: never.sentence, loudness: loudnessOf(never) };
     return { sentence: `The reading lines are back after a silence. ${calm}`, loudness: 'notice' };
   }
-  const over = overWords(line.alarms);
+  const over = overText(line.alarms);
   if (over !== null) return { sentence: `${over} ${calm}`, loudness: 'notice' };
   const shelved = (line.resting ?? []).some(({ state }) => state === 'shelved');
   const loudness = line.link.phase === 'open' && !shelved && heat === null && !isWaiting(line) ? 'calm' : 'notice';
@@ -78,7 +78,7 @@ export function sentenceOfState(line: StateOfLine): { readonly sentence: string;
 }
 
 /** What is over by itself and still wants an answer, and which; null = nothing. Its own sentence speaks of then, not of now. */
-function overWords(alarms: readonly Alarm[]): string | null {
+function overText(alarms: readonly Alarm[]): string | null {
   const unseen = alarms.filter(({ state }) => awaitsAcknowledgement(state));
   const over = unseen.length > 0 ? unseen : alarms.filter(({ state }) => isLatched(state));
   const [worst] = over;

@@ -3,7 +3,7 @@ import type { Examination } from '../monitor/analysis/spool-analysis.ts';
 import type { StrandCharts } from '../monitor/analysis/strand-figures.ts';
 import type { JamOnSpool } from '../monitor/spool/jam-on-spool.ts';
 import type { Judgement } from '../monitor/spool/judgement.ts';
-import { lengthScaleOf } from '../monitor/spool/length-desk.ts';
+import { lengthScaleOf } from '../monitor/spool/length-service.ts';
 import { isWinding, positionMm } from '../monitor/spool/wound-spool.ts';
 import type { Advice } from '../strand/advice.ts';
 import { figureReasons } from '../strand/verdict/spool-verdict.ts';

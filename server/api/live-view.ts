@@ -70,7 +70,7 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
   return {
     serverTimeMs: s.nowMs,
     boot,
-    spoolsSaid: s.spoolsSaid,
+    spoolBoundsRevision: s.spoolBoundsRevision,
     sentence: s.sentence,
     loudness: s.loudness,
     lineName: settings.lineName,

@@ -1,9 +1,9 @@
 import { titleOf } from '../alarm/catalogue.ts';
-import { drillWords } from '../calling/call-message.ts';
-import type { CallingRules } from '../calling/calling-rules.ts';
-import { SECRET_FIELDS, whereTo } from '../calling/channel.ts';
-import type { OutboxEntry } from '../calling/outbox-entry.ts';
-import type { ChannelOverview, DrillOverview, PeopleOverview, Question } from '../calling/people-desk.ts';
+import { SECRET_FIELDS, whereTo } from '../escalation/channel.ts';
+import type { EscalationRules } from '../escalation/escalation-rules.ts';
+import { drillText } from '../escalation/message.ts';
+import type { OutboxEntry } from '../escalation/outbox-entry.ts';
+import type { ChannelOverview, DrillOverview, PeopleOverview, Question } from '../escalation/people-service.ts';
 import type { QuestionView } from './contract/answers.ts';
 
 /** How people are reached, as it goes to the page: no secret is in it. */
@@ -13,8 +13,8 @@ export function peopleView(overview: PeopleOverview) {
     channels: overview.channels.map(channelView),
     rules: rulesView(overview.rules),
     drills: overview.drills.map(drillView),
-    deadLetters: overview.deadLetters.map(letterView),
-    recent: overview.recent.map(letterView),
+    failedMessages: overview.failedMessages.map(messageView),
+    recent: overview.recent.map(messageView),
   };
 }
 
@@ -35,16 +35,16 @@ export function channelView({ channel, state, waiting }: ChannelOverview) {
 }
 
 /** The heartbeat's address may hold a token: its host is enough to recognise it. */
-export function rulesView(rules: CallingRules) {
+export function rulesView(rules: EscalationRules) {
   const { heartbeatAddress } = rules;
   return { ...rules, heartbeatAddress: heartbeatAddress === '' ? null : new URL(heartbeatAddress).host };
 }
 
-export function drillView({ drill, outcome, letters }: DrillOverview) {
-  return { ...drill, outcome, letters: letters.map(letterView) };
+export function drillView({ drill, outcome, messages }: DrillOverview) {
+  return { ...drill, outcome, messages: messages.map(messageView) };
 }
 
-function letterView({ message, ...entry }: OutboxEntry) {
+function messageView({ message, ...entry }: OutboxEntry) {
   const { kind, title, text } = message;
   return { ...entry, kind, title, text };
 }
@@ -58,7 +58,7 @@ export function questionView({ what, names, alarm, drill, state, pictured }: Que
     return { ...head, ...told, occurrences, answeredBy, priority: alarm.priority };
   }
   if (drill !== null) {
-    const { title, text } = drillWords(
+    const { title, text } = drillText(
       drill.id,
       drill.startedMs,
       Math.round((drill.untilMs - drill.startedMs) / 60_000),

@@ -3,15 +3,15 @@ import type { LineMonitor } from '../monitor/line-monitor.ts';
 import type { RecordReader } from '../monitor/ports/record.ts';
 import type { SampleReader } from '../monitor/ports/samples.ts';
 import type { Judgement } from '../monitor/spool/judgement.ts';
-import type { SpoolBook } from '../monitor/spool/spool-book.ts';
 import type { SpoolJudge } from '../monitor/spool/spool-judge.ts';
+import type { SpoolRepository } from '../monitor/spool/spool-repository.ts';
 import type { RunDetail, RunView, SpoolDetail } from './contract/runs-and-spools.ts';
 import { alarmView, frameOf, limitsView, type NowAtGauge, runView, sectionView, spoolView } from './views.ts';
 
 const LOG_LINES = 500;
 
 export interface RecordViewsParts {
-  readonly book: SpoolBook;
+  readonly book: SpoolRepository;
   readonly judge: SpoolJudge;
   readonly reader: RecordReader;
   readonly samples: SampleReader;

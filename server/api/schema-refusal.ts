@@ -33,7 +33,7 @@ const SEE_DOCUMENT = 'See /openapi.json for what this address takes.';
  */
 export function schemaRefusal(errors: readonly ErrorObject[], context: string): Problem {
   const error = mostTelling(errors);
-  const { what, remedy, pointer } = inWords(error, PARTS[context] ?? 'request');
+  const { what, remedy, pointer } = inText(error, PARTS[context] ?? 'request');
   return new Problem('bad-request', what, remedy, { pointer });
 }
 
@@ -82,7 +82,7 @@ interface Words {
   readonly pointer: string | null;
 }
 
-function inWords(error: ErrorObject, part: string): Words {
+function inText(error: ErrorObject, part: string): Words {
   const { keyword, instancePath, params, data, message = 'is not valid' } = error;
   const name = instancePath === '' ? `The ${part}` : named(instancePath);
   const own = { pointer: instancePath === '' ? null : instancePath };
@@ -115,7 +115,7 @@ function inWords(error: ErrorObject, part: string): Words {
     case 'maximum':
     case 'exclusiveMinimum':
     case 'exclusiveMaximum':
-      return { ...own, what: `${name} can't be ${shown(data)}.`, remedy: `Give ${boundWords(keyword, params.limit)}.` };
+      return { ...own, what: `${name} can't be ${shown(data)}.`, remedy: `Give ${boundText(keyword, params.limit)}.` };
     case 'minLength':
       return { ...own, what: `${name} is too short.`, remedy: `Give at least ${counted(params.limit, 'character')}.` };
     case 'maxLength':
@@ -157,7 +157,7 @@ function kindOf(schema: FieldSchema | undefined): string {
   return words === undefined ? '' : `, ${words}`;
 }
 
-function boundWords(keyword: string, limit: number): string {
+function boundText(keyword: string, limit: number): string {
   if (keyword === 'minimum') return `${limit} or more`;
   if (keyword === 'maximum') return `${limit} or less`;
   return keyword === 'exclusiveMinimum' ? `more than ${limit}` : `less than ${limit}`;

@@ -245,8 +245,8 @@ export class ZoneWatch implements ZoneSituation {
     this.#set('jumping', jumping);
     this.#set('frozen', this.#slow.frozen.judge(this, timeMs));
     const { model } = this.#learning;
-    if (this.#powerKnown && model !== null) this.#judgeByModel(model, timeMs);
-    else this.#judgeByBounds(timeMs);
+    if (this.#powerKnown && model !== null) this.#checkByModel(model, timeMs);
+    else this.#checkByBounds(timeMs);
     this.#expected = this.#powerKnown && model !== null ? this.#balance.expected : null;
     this.#expectedPast.put(timeMs, this.#expected);
     const caused = this.#faults.some((fault) => fault !== 'late' && fault !== 'oscillating' && fault !== 'drifting');
@@ -260,14 +260,14 @@ export class ZoneWatch implements ZoneSituation {
   }
 
   /** What a zone's own heat-ups have shown tells earlier and finer what is wrong with it than what any zone can do. */
-  #judgeByModel(model: ThermalModel, timeMs: number): void {
+  #checkByModel(model: ThermalModel, timeMs: number): void {
     // What a frozen reading says of the heat is worth nothing.
     if (this.#holds.has('frozen')) this.#balance.rearm();
     const found = this.#holds.has('frozen') ? null : this.#balance.judge(this, model, timeMs);
     for (const fault of BALANCE_FAULTS) this.#set(fault, fault === found);
   }
 
-  #judgeByBounds(timeMs: number): void {
+  #checkByBounds(timeMs: number): void {
     this.#set('noRise', this.#slow.noRise.judge(this, timeMs));
     this.#set('fallingAway', this.#slow.fallingAway.judge(this, timeMs));
     this.#set('risingWithoutPower', this.#slow.risingWithoutPower.judge(this, timeMs));

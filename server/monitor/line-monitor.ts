@@ -3,14 +3,14 @@ import type { ExpectedThen } from '../heat/expected-past.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Stage } from '../stage/stage.ts';
 import type { MeasuredSection } from '../strand/section.ts';
-import type { AlarmDesk } from './alarm-desk.ts';
+import type { AlarmService } from './alarm-service.ts';
 import { isOver, type LifeEvent, type LifeState, nextLife } from './line/life-cycle.ts';
 import type { LineMonitorParts } from './line/line-monitor-parts.ts';
 import { type LineSnapshot, lineSnapshot } from './line/line-snapshot.ts';
 import { Listeners, type MonitorListener } from './line/listeners.ts';
 import { type OpenLine, openLine } from './line/open-line.ts';
+import { takeUpUnfinished } from './line/resuming.ts';
 import { SettingsInForce } from './line/settings-in-force.ts';
-import { takeUpUnfinished } from './line/taking-up.ts';
 
 export type { LineSnapshot } from './line/line-snapshot.ts';
 
@@ -106,14 +106,14 @@ export class LineMonitor {
   }
 
   /** Where people answer alarms. */
-  get alarms(): AlarmDesk {
+  get alarms(): AlarmService {
     return this.#line.alarms;
   }
 
   /** Length on a spool: of a finished one, or of the one being wound, now. */
   woundMm(spool: Spool): number {
-    const { runs, rooms } = this.#line.follower;
-    if (spool.id === runs.spool?.id) return runs.woundMm(rooms.gaugeMm);
+    const { runs, trackers } = this.#line.follower;
+    if (spool.id === runs.spool?.id) return runs.woundMm(trackers.gaugeMm);
     return Math.max(0, (spool.endGaugeMm ?? spool.startGaugeMm) - spool.startGaugeMm);
   }
 
@@ -138,13 +138,13 @@ export class LineMonitor {
 
   /** Where each zone's reading was expected over the last ten minutes. */
   expectedPast(): ReadonlyMap<number, readonly ExpectedThen[]> {
-    return this.#line.follower.rooms.expectedPast();
+    return this.#line.follower.trackers.expectedPast();
   }
 
   /** The line was rebuilt: what its zones have taught no longer counts. */
   forgetZoneModels(who: string): void {
     const { zones, follower, connection, log } = this.#line;
-    follower.rooms.forgetZoneModels();
+    follower.trackers.forgetZoneModels();
     zones.forget(connection.link.title, follower.nowMs());
     log.write(who, 'Forgot what was learnt of the zones; the next heat-ups teach it anew.');
     this.#listeners.changed();
@@ -193,7 +193,7 @@ export class LineMonitor {
   }
 
   /** Somebody wrote something about a run or one of its spools. */
-  wordsChanged(runId: number): void {
-    this.#line.people.wordsChanged(runId);
+  statementsChanged(runId: number): void {
+    this.#line.people.statementsChanged(runId);
   }
 }

@@ -26,13 +26,13 @@ export interface RecordingProgress {
   readonly readings: number;
 }
 
-export interface JudgedRecording extends RecordingProgress {
+export interface ReplayedRecording extends RecordingProgress {
   /** Archives of the runs that were found in it, in the order of time; they lie in the folder of the order. */
   readonly archives: readonly string[];
 }
 
 /** Where recorded logs are looked at and judged, beside the line that is being watched. */
-export interface RecordingRoom {
+export interface RecordingReplayer {
   /**
    * Look at the beginning and the end of a file.
    * @param changedMs when it was last changed, UTC ms; null = unknown
@@ -43,5 +43,9 @@ export interface RecordingRoom {
    * @param stop ends it early; the promise then rejects
    * @throws Problem `wrong-state` where the disk refuses
    */
-  judge(order: RecordingOrder, progress: (now: RecordingProgress) => void, stop: AbortSignal): Promise<JudgedRecording>;
+  judge(
+    order: RecordingOrder,
+    progress: (now: RecordingProgress) => void,
+    stop: AbortSignal,
+  ): Promise<ReplayedRecording>;
 }

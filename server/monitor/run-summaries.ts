@@ -2,9 +2,9 @@ import { callsForSomebody } from '../alarm/life-cycle.ts';
 import type { Printer } from '../entities/printer.ts';
 import type { Run } from '../entities/run.ts';
 import { Problem } from '../problem/problem.ts';
-import type { Preparation } from '../strand/side-by-side/preparation.ts';
-import type { RunFigures } from '../strand/side-by-side/run-value.ts';
-import { emptyStretches, type Spoilt, STRETCH_MM, type StretchSums } from '../strand/side-by-side/stretch-sums.ts';
+import type { Preparation } from '../strand/comparison/preparation.ts';
+import type { RunFigures } from '../strand/comparison/run-value.ts';
+import { emptyStretches, type Spoilt, STRETCH_MM, type StretchSums } from '../strand/comparison/stretch-sums.ts';
 import { type DiameterTally, mergeTallies } from '../strand/statistics/diameter-tally.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 import { lineWhileWound } from './line-while-wound.ts';
@@ -12,8 +12,8 @@ import type { RecordReader } from './ports/record.ts';
 import type { SampleReader } from './ports/samples.ts';
 import type { Judgement } from './spool/judgement.ts';
 import { spoiltOnSpool } from './spool/spoilt-on-spool.ts';
-import type { SpoolBook } from './spool/spool-book.ts';
 import type { SpoolJudge } from './spool/spool-judge.ts';
+import type { SpoolRepository } from './spool/spool-repository.ts';
 import { gaugeSpanWhileWound } from './spool/wound-spool.ts';
 
 /** A run summed up over all its spools. */
@@ -45,14 +45,14 @@ const REMEMBERED = 100;
  */
 export class RunSummaries {
   readonly #parts: {
-    readonly book: SpoolBook;
+    readonly book: SpoolRepository;
     readonly judge: SpoolJudge;
     readonly reader: RecordReader;
     readonly samples: SampleReader;
   };
   readonly #spools = new Map<string, SummedSpool>();
 
-  constructor(parts: { book: SpoolBook; judge: SpoolJudge; reader: RecordReader; samples: SampleReader }) {
+  constructor(parts: { book: SpoolRepository; judge: SpoolJudge; reader: RecordReader; samples: SampleReader }) {
     this.#parts = parts;
   }
 

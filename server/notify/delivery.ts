@@ -1,4 +1,4 @@
-import type { CallMessage, Picture } from '../calling/call-message.ts';
+import type { Message, Picture } from '../escalation/message.ts';
 
 /**
  * One way out of the house. `send` hands over one message and returns when the other side has taken it.
@@ -6,7 +6,7 @@ import type { CallMessage, Picture } from '../calling/call-message.ts';
  */
 export interface ChannelAdapter {
   /** @throws DeliveryFailure */
-  send(message: CallMessage, given: SendWith): Promise<void>;
+  send(message: Message, given: SendWith): Promise<void>;
   start?(): void;
   /** How things stand, for channels that keep it where others can look; called again and again, the same or not. */
   show?(standing: LineStanding): void;

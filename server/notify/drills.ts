@@ -1,10 +1,10 @@
-import type { CallingRules } from '../calling/calling-rules.ts';
-import type { Contact } from '../calling/contact.ts';
-import { confirmed, type Drill, drillDue, outcomeOf } from '../calling/drill.ts';
-import type { DrillOverview } from '../calling/people-desk.ts';
-import type { PeopleStore } from '../calling/people-store.ts';
+import type { Contact } from '../escalation/contact.ts';
+import { confirmed, type Drill, drillDue, outcomeOf } from '../escalation/drill.ts';
+import type { EscalationRules } from '../escalation/escalation-rules.ts';
+import type { DrillOverview } from '../escalation/people-service.ts';
+import type { PeopleStore } from '../escalation/people-store.ts';
 import { Problem } from '../problem/problem.ts';
-import { drillLetters, type LetterHead } from './letters.ts';
+import { drillMessages, type MessageHead } from './messages.ts';
 import type { Outbox } from './outbox.ts';
 
 const SHOWN = 5;
@@ -14,10 +14,10 @@ export interface DrillsParts {
   readonly store: PeopleStore;
   readonly outbox: Outbox;
   contacts(): readonly Contact[];
-  rules(): CallingRules;
-  head(): LetterHead;
-  /** Callings under way: they go into the record beside what is put into the outbox. */
-  keep(entries: ReturnType<typeof drillLetters>): void;
+  rules(): EscalationRules;
+  head(): MessageHead;
+  /** Escalations under way: they go into the record beside what is put into the outbox. */
+  keep(entries: ReturnType<typeof drillMessages>): void;
   tell(what: string, who: string): void;
 }
 
@@ -63,7 +63,7 @@ export class Drills {
       people: people.map(({ id, name }) => ({ contactId: id, name, confirmedMs: null })),
     });
     this.#latest = drill;
-    keep(drillLetters(drill, people, withinMin, head()));
+    keep(drillMessages(drill, people, withinMin, head()));
     tell(`Started alarm drill ${drill.id}.`, by);
     return drill;
   }
@@ -114,25 +114,25 @@ export class Drills {
     const outcome = outcomeOf(latest, nowMs);
     if (outcome === 'waiting') return;
     this.#toldOutcome = latest.id;
-    this.#parts.tell(`Alarm drill ${latest.id}: ${outcomeInWords(latest, nowMs)}`, 'service');
+    this.#parts.tell(`Alarm drill ${latest.id}: ${outcomeText(latest, nowMs)}`, 'service');
   }
 
   overview(): DrillOverview[] {
     const { nowMs } = this.#parts.head();
-    const letters = [
+    const messages = [
       ...this.#parts.store.waiting(),
       ...this.#parts.store.ended({ dead: false, limit: LETTERS_LOOKED_AT }),
     ];
     return this.#parts.store.drills(SHOWN).map((drill) => ({
       drill,
       outcome: outcomeOf(drill, nowMs),
-      letters: letters.filter(({ drillId }) => drillId === drill.id),
+      messages: messages.filter(({ drillId }) => drillId === drill.id),
     }));
   }
 }
 
 /** "Nobody was reached.", "Anna confirmed; Ben did not." */
-export function outcomeInWords(drill: Drill, nowMs: number): string {
+export function outcomeText(drill: Drill, nowMs: number): string {
   const names = (reached: boolean) =>
     drill.people.filter(({ confirmedMs }) => (confirmedMs !== null) === reached).map(({ name }) => name);
   switch (outcomeOf(drill, nowMs)) {

@@ -1,8 +1,8 @@
 import type { SendMailOptions } from 'nodemailer';
-import { type CallMessage, linkOf, type Picture } from '../calling/call-message.ts';
-import type { EmailSettings } from '../calling/channel.ts';
+import type { EmailSettings } from '../escalation/channel.ts';
+import { linkOf, type Message, type Picture } from '../escalation/message.ts';
 import { type ChannelAdapter, DeliveryFailure } from './delivery.ts';
-import { asNetworkFailure, codeOf } from './network-words.ts';
+import { asNetworkFailure, codeOf } from './network-errors.ts';
 import { trusted } from './trusted.ts';
 
 /** The library's own limits are minutes; ours is one attempt. */
@@ -36,7 +36,7 @@ export function email(settings: EmailSettings): ChannelAdapter {
           mailOf(message, settings, linkOf(message, given.pageAddress), await given.picture(PICTURE_WITHIN_MS)),
         );
       } catch (thrown) {
-        throw inWords(thrown, settings, given.signal);
+        throw inText(thrown, settings, given.signal);
       } finally {
         given.signal.removeEventListener('abort', end);
         transport.close();
@@ -46,7 +46,7 @@ export function email(settings: EmailSettings): ChannelAdapter {
 }
 
 function mailOf(
-  message: CallMessage,
+  message: Message,
   settings: EmailSettings,
   link: string | null,
   picture: Picture | null,
@@ -84,7 +84,7 @@ interface SmtpError {
   readonly response?: string;
 }
 
-function inWords(thrown: unknown, { host, user, to }: EmailSettings, signal: AbortSignal): DeliveryFailure {
+function inText(thrown: unknown, { host, user, to }: EmailSettings, signal: AbortSignal): DeliveryFailure {
   const { code = '', responseCode = 0, response = '' } = thrown as SmtpError;
   const said = response === '' ? '' : ` It says: ${response.replace(/\s+/g, ' ').slice(0, 200)}`;
   if (signal.aborted) return asNetworkFailure(thrown, host, signal);

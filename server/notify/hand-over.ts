@@ -1,5 +1,5 @@
-import type { CallMessage } from '../calling/call-message.ts';
-import { type Channel, withoutSecrets } from '../calling/channel.ts';
+import { type Channel, withoutSecrets } from '../escalation/channel.ts';
+import type { Message } from '../escalation/message.ts';
 import type { Log } from '../monitor/log.ts';
 import { messageOf } from '../problem/problem.ts';
 import { type ChannelAdapter, DeliveryFailure, type SendWith } from './delivery.ts';
@@ -7,7 +7,7 @@ import { type ChannelAdapter, DeliveryFailure, type SendWith } from './delivery.
 /** One attempt, with an end whatever the adapter does. Null = taken. What is a fault of our own is logged whole. */
 export async function handOver(
   { adapter, channel, log }: { readonly adapter: ChannelAdapter; readonly channel: Channel; readonly log: Log },
-  message: CallMessage,
+  message: Message,
   given: Omit<SendWith, 'signal'>,
   attemptMs: number,
   stopped: AbortSignal | null = null,

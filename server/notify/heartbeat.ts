@@ -1,7 +1,7 @@
-import type { CallingRules } from '../calling/calling-rules.ts';
-import type { HeartbeatState } from '../calling/people-desk.ts';
+import type { EscalationRules } from '../escalation/escalation-rules.ts';
+import type { HeartbeatState } from '../escalation/people-service.ts';
 import type { Clock } from '../monitor/steady-clock.ts';
-import { asNetworkFailure } from './network-words.ts';
+import { asNetworkFailure } from './network-errors.ts';
 
 const ANSWER_WITHIN_MS = 10_000;
 
@@ -10,14 +10,14 @@ const ANSWER_WITHIN_MS = 10_000;
  * this service cannot tell itself.
  */
 export class Heartbeat {
-  readonly #rules: () => CallingRules;
+  readonly #rules: () => EscalationRules;
   readonly #clock: Clock;
   readonly #abort = new AbortController();
   #nextMs = 0;
   #underway: Promise<void> | null = null;
   #state: HeartbeatState = { lastOkMs: null, words: '' };
 
-  constructor(rules: () => CallingRules, clock: Clock) {
+  constructor(rules: () => EscalationRules, clock: Clock) {
     this.#rules = rules;
     this.#clock = clock;
   }

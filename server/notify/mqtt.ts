@@ -1,8 +1,8 @@
 import type { IClientOptions, MqttClient } from 'mqtt';
-import { linkOf } from '../calling/call-message.ts';
-import type { MqttSettings } from '../calling/channel.ts';
+import type { MqttSettings } from '../escalation/channel.ts';
+import { linkOf } from '../escalation/message.ts';
 import { type ChannelAdapter, DeliveryFailure, type LineStanding } from './delivery.ts';
-import { asNetworkFailure } from './network-words.ts';
+import { asNetworkFailure } from './network-errors.ts';
 import { trusted } from './trusted.ts';
 
 const CONNECT_WITHIN_MS = 8000;
@@ -72,7 +72,7 @@ export class Mqtt implements ChannelAdapter {
     try {
       await client.publishAsync(this.#topic('messages'), JSON.stringify(body), { qos: 1 });
     } catch (thrown) {
-      throw this.#inWords(thrown, given.signal);
+      throw this.#inText(thrown, given.signal);
     }
   }
 
@@ -118,7 +118,7 @@ export class Mqtt implements ChannelAdapter {
   }
 
   #failed(thrown: unknown): void {
-    this.#trouble = this.#inWords(thrown, null);
+    this.#trouble = this.#inText(thrown, null);
     this.#report?.(this.#trouble);
   }
 
@@ -131,7 +131,7 @@ export class Mqtt implements ChannelAdapter {
         end();
       };
       const done = over(resolve);
-      const failed = over(() => reject(this.#trouble ?? this.#inWords(new Error('no connection'), signal)));
+      const failed = over(() => reject(this.#trouble ?? this.#inText(new Error('no connection'), signal)));
       client.once('connect', done);
       client.once('close', failed);
       signal.addEventListener('abort', failed, { once: true });
@@ -142,7 +142,7 @@ export class Mqtt implements ChannelAdapter {
     return `${this.#settings.baseTopic}/${name}`;
   }
 
-  #inWords(thrown: unknown, signal: AbortSignal | null): DeliveryFailure {
+  #inText(thrown: unknown, signal: AbortSignal | null): DeliveryFailure {
     if (thrown instanceof DeliveryFailure) return thrown;
     const { host } = new URL(this.#settings.address);
     const { code } = thrown as { code?: unknown };

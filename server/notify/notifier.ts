@@ -2,33 +2,33 @@ import { randomBytes } from 'node:crypto';
 import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
 import { titleOf } from '../alarm/catalogue.ts';
 import { awaitsAcknowledgement, isResting } from '../alarm/life-cycle.ts';
-import { type CallMessage, type Picture, testWords } from '../calling/call-message.ts';
-import { type CallingRules, checkRules, DEFAULT_RULES } from '../calling/calling-rules.ts';
-import type { Channel, ChannelSettings, ChannelState } from '../calling/channel.ts';
-import { checkContact } from '../calling/check-contact.ts';
-import { type Contact, localClock, quietUntil } from '../calling/contact.ts';
-import { type Drill, outcomeOf } from '../calling/drill.ts';
-import type { PeopleDesk, PeopleOverview, Question, QuestionState } from '../calling/people-desk.ts';
-import type { PeopleStore } from '../calling/people-store.ts';
+import type { Channel, ChannelSettings, ChannelState } from '../escalation/channel.ts';
+import { checkContact } from '../escalation/check-contact.ts';
+import { type Contact, localClock, quietUntil } from '../escalation/contact.ts';
+import { type Drill, outcomeOf } from '../escalation/drill.ts';
+import { checkRules, DEFAULT_RULES, type EscalationRules } from '../escalation/escalation-rules.ts';
+import { type Message, type Picture, testText } from '../escalation/message.ts';
+import type { PeopleOverview, PeopleService, Question, QuestionState } from '../escalation/people-service.ts';
+import type { PeopleStore } from '../escalation/people-store.ts';
 import type { Log } from '../monitor/log.ts';
 import type { Clock } from '../monitor/steady-clock.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { type Answerable, readToken } from './answer-token.ts';
-import { Caller } from './caller.ts';
-import { ChannelBook } from './channel-book.ts';
-import { Drills, outcomeInWords } from './drills.ts';
+import { ATTEMPT_MS } from './channel-queue.ts';
+import { ChannelQueues } from './channel-queues.ts';
+import { ChannelService } from './channel-service.ts';
+import { Drills, outcomeText } from './drills.ts';
+import { Escalator } from './escalator.ts';
 import { Heartbeat } from './heartbeat.ts';
-import { ATTEMPT_MS } from './lane.ts';
-import { type LetterHead, troubleLetters } from './letters.ts';
+import { type MessageHead, troubleMessages } from './messages.ts';
 import { openAdapter } from './open-adapter.ts';
 import { Outbox } from './outbox.ts';
 import { type Trace, tracePicture } from './picture/trace-picture.ts';
-import { Switchboard } from './switchboard.ts';
 import { makePushKeys, type PushKeys } from './web-push.ts';
 
 /*
  *  alarm changes ─ Caller (calling/call-steps) ─┐
- *  button, schedule ─ Drills ───────────────────┼─ letters ─ Outbox ─ Switchboard ─ Lane ─ adapter ─ a person
+ *  button, schedule ─ Drills ───────────────────┼─ letters ─ Outbox ─ ChannelQueues ─ ChannelQueue ─ adapter ─ a person
  *  a channel that fails ────────────────────────┘                                        (one a channel)
  */
 
@@ -49,7 +49,7 @@ export interface NotifierParts {
     readonly stage: string;
   };
   /** The readings around a place on a spool; null = there are none. */
-  trace(of: NonNullable<CallMessage['picture']>): Promise<Trace | null>;
+  trace(of: NonNullable<Message['picture']>): Promise<Trace | null>;
   /** Those that stand. */
   alarms(): readonly Alarm[];
   /** Standing or resting; null = there is none. */
@@ -65,15 +65,15 @@ const KEPT_FOR_MS = 30 * 24 * 3_600_000;
 const LISTED = 50;
 
 /** Alarms to people: the face of this room. */
-export class Notifier implements PeopleDesk {
+export class Notifier implements PeopleService {
   readonly #parts: NotifierParts;
   readonly #outbox: Outbox;
-  readonly #board: Switchboard;
-  readonly #channels: ChannelBook;
-  readonly #caller: Caller;
+  readonly #queues: ChannelQueues;
+  readonly #channels: ChannelService;
+  readonly #escalator: Escalator;
   readonly #drills: Drills;
   readonly #heartbeat: Heartbeat;
-  #rules: CallingRules = DEFAULT_RULES;
+  #rules: EscalationRules = DEFAULT_RULES;
   #contacts: readonly Contact[] = [];
   #answerSecret = '';
   #pushKeys: PushKeys = { publicKey: '', privateKey: '' };
@@ -84,7 +84,7 @@ export class Notifier implements PeopleDesk {
     const { store, clock, log, tell } = parts;
     this.#parts = parts;
     this.#outbox = new Outbox(store, clock, log);
-    this.#board = new Switchboard({
+    this.#queues = new ChannelQueues({
       store,
       outbox: this.#outbox,
       clock,
@@ -100,18 +100,18 @@ export class Notifier implements PeopleDesk {
         );
       },
     });
-    this.#channels = new ChannelBook({ store, board: this.#board, clock, tell });
+    this.#channels = new ChannelService({ store, queues: this.#queues, clock, tell });
     const head = () => this.#head();
-    this.#caller = new Caller({
+    this.#escalator = new Escalator({
       outbox: this.#outbox,
       plan: () => ({
         contacts: this.#contacts,
         rules: this.#rules,
         timeZone: parts.timeZone,
-        failingChannels: this.#board.failing(),
+        failingChannels: this.#queues.failing(),
       }),
       head,
-      kick: (ids) => this.#board.kick(ids),
+      kick: (ids) => this.#queues.kick(ids),
     });
     this.#drills = new Drills({
       store,
@@ -127,26 +127,26 @@ export class Notifier implements PeopleDesk {
 
   start(): void {
     const { store } = this.#parts;
-    this.#rules = { ...DEFAULT_RULES, ...(store.loadRules() as Partial<CallingRules> | null) };
+    this.#rules = { ...DEFAULT_RULES, ...(store.loadRules() as Partial<EscalationRules> | null) };
     this.#contacts = store.contacts();
     this.#answerSecret = this.#madeOnce('answers', () => randomBytes(32).toString('base64url'));
     this.#pushKeys = JSON.parse(this.#madeOnce('push keys', () => JSON.stringify(makePushKeys())));
     this.#outbox.start();
     this.#drills.start();
-    this.#caller.start(store.calls(), store.untold());
-    this.#board.start();
+    this.#escalator.start(store.calls(), store.untold());
+    this.#queues.start();
     this.#timer = setInterval(() => this.#tick(), TICK_EVERY_MS);
   }
 
   async stop(): Promise<void> {
     clearInterval(this.#timer);
-    await Promise.all([this.#heartbeat.stop(), this.#board.stop()]);
+    await Promise.all([this.#heartbeat.stop(), this.#queues.stop()]);
     this.#outbox.tick();
   }
 
   /** Alarms took steps; they are in the journal. What a recording tells happened long ago and wakes nobody. */
   alarms(changes: readonly AlarmChange[]): void {
-    this.#caller.alarms(this.#parts.line().live ? changes : []);
+    this.#escalator.alarms(this.#parts.line().live ? changes : []);
     this.#show();
   }
 
@@ -157,14 +157,14 @@ export class Notifier implements PeopleDesk {
     return {
       channels: this.#channels.all().map((channel) => ({
         channel,
-        state: this.#board.stateOf(channel.id),
+        state: this.#queues.stateOf(channel.id),
         waiting: this.#outbox.count(channel.id),
       })),
       contacts: this.#contacts,
       rules: this.#rules,
       heartbeat: this.#heartbeat.state,
       drills: this.#drills.overview(),
-      deadLetters: store.ended({ dead: true, limit: LISTED }),
+      failedMessages: store.ended({ dead: true, limit: LISTED }),
       recent: store.ended({ dead: false, limit: LISTED }),
       troubles: this.troubles(),
       pushKey: this.#pushKeys.publicKey,
@@ -178,15 +178,15 @@ export class Notifier implements PeopleDesk {
       const begins = without.length === this.#contacts.length ? 'Nobody can be reached: no' : 'No';
       troubles.push(`${begins} channel leads to ${without.map(({ name }) => name).join(', ')}.`);
     }
-    const failing = this.#board.failing();
+    const failing = this.#queues.failing();
     for (const { id, name } of failing.size === 0 ? [] : this.#channels.all()) {
       if (failing.has(id))
-        troubles.push(`Messages over “${name}” do not get through. ${this.#board.stateOf(id).words}`);
+        troubles.push(`Messages over “${name}” do not get through. ${this.#queues.stateOf(id).words}`);
     }
     const { latest } = this.#drills;
     const nowMs = this.#parts.clock();
     if (latest !== null && outcomeOf(latest, nowMs) === 'nobody') {
-      troubles.push(`The last alarm drill: ${outcomeInWords(latest, nowMs)}`);
+      troubles.push(`The last alarm drill: ${outcomeText(latest, nowMs)}`);
     }
     const words = this.#heartbeat.state?.words ?? '';
     if (words !== '') troubles.push(words);
@@ -209,10 +209,10 @@ export class Notifier implements PeopleDesk {
   async tryChannel(id: number | null, name: string, settings: ChannelSettings): Promise<void> {
     const draft = this.#channels.draft(id, name, settings);
     const { nowMs, lineName, timeZone } = this.#head();
-    const words = testWords(name, nowMs);
+    const words = testText(name, nowMs);
     const key = `test-${randomBytes(9).toString('base64url')}`;
     const clock = localClock(nowMs, timeZone);
-    await this.#board.trial(draft, { ...words, key, lineName, clock, answerPath: null, picture: null });
+    await this.#queues.trial(draft, { ...words, key, lineName, clock, answerPath: null, picture: null });
   }
 
   addContact(contact: Omit<Contact, 'id'>, who: string): Contact {
@@ -240,7 +240,7 @@ export class Notifier implements PeopleDesk {
     tell(`Removed ${name} from those who are told of alarms.`, who);
   }
 
-  changeRules(rules: CallingRules, who: string): CallingRules {
+  changeRules(rules: EscalationRules, who: string): EscalationRules {
     const { store, clock, tell } = this.#parts;
     const checked = checkRules(rules);
     store.saveRules(checked, clock());
@@ -288,8 +288,8 @@ export class Notifier implements PeopleDesk {
     const turns = [
       () => this.#show(),
       () => this.#outbox.tick(),
-      () => this.#board.tick(),
-      () => this.#caller.tick(),
+      () => this.#queues.tick(),
+      () => this.#escalator.tick(),
       () => this.#drills.tick(),
       () => this.#heartbeat.tick(),
       () => {
@@ -308,7 +308,7 @@ export class Notifier implements PeopleDesk {
   }
 
   /** A message goes without its picture rather than not at all. */
-  async #picture(of: CallMessage['picture']): Promise<Picture | null> {
+  async #picture(of: Message['picture']): Promise<Picture | null> {
     if (of === null) return null;
     try {
       const trace = await this.#parts.trace(of);
@@ -325,11 +325,11 @@ export class Notifier implements PeopleDesk {
       const { id, type, priority, state, sentence: said, raisedMs } = alarm;
       return { id, type, title: titleOf(alarm), priority, state, sentence: said, raisedMs };
     });
-    this.#board.show({ line: name, sentence, loudness, stage, alarms });
+    this.#queues.show({ line: name, sentence, loudness, stage, alarms });
   }
 
   #post(entries: Parameters<Outbox['put']>[1]): void {
-    this.#board.kick(this.#outbox.put(this.#caller.underway, entries, new Set()));
+    this.#queues.kick(this.#outbox.put(this.#escalator.underway, entries, new Set()));
   }
 
   /** Told over the other channels; at night only where something urgent is stuck. */
@@ -337,11 +337,11 @@ export class Notifier implements PeopleDesk {
     const head = this.#head();
     const urgent = this.#outbox.holdsUrgent(channel.id);
     const awake = this.#contacts.filter(({ quiet }) => urgent || quietUntil(quiet, head.nowMs, head.timeZone) === null);
-    this.#post(troubleLetters(channel, state, awake, head));
+    this.#post(troubleMessages(channel, state, awake, head));
   }
 
   async #channelGone(channel: Channel, why: string): Promise<void> {
-    this.#channelFails(channel, { ...this.#board.stateOf(channel.id), words: why, remedy: 'Add the channel anew.' });
+    this.#channelFails(channel, { ...this.#queues.stateOf(channel.id), words: why, remedy: 'Add the channel anew.' });
     await this.#channels.remove(channel.id, 'service', why);
     this.#contacts = this.#parts.store.contacts();
   }
@@ -379,7 +379,7 @@ export class Notifier implements PeopleDesk {
     if (alarm === null) return 'over';
     if (isResting(alarm.state)) return 'resting';
     if (!awaitsAcknowledgement(alarm.state)) return 'answered';
-    return this.#caller.sinceMs(alarm.id) === sinceMs ? 'open' : 'anew';
+    return this.#escalator.sinceMs(alarm.id) === sinceMs ? 'open' : 'anew';
   }
 
   #acknowledge(asked: Answerable, seenOccurrences: number | null): void {
@@ -395,7 +395,7 @@ export class Notifier implements PeopleDesk {
     return this.#contacts.filter(({ id }) => contactIds.includes(id)).map(({ name }) => name);
   }
 
-  #head(): LetterHead {
+  #head(): MessageHead {
     const { name, runId } = this.#parts.line();
     const { clock, timeZone } = this.#parts;
     return { lineName: name, runId, timeZone, nowMs: clock(), answerSecret: this.#answerSecret };

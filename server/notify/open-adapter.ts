@@ -1,4 +1,4 @@
-import type { Channel } from '../calling/channel.ts';
+import type { Channel } from '../escalation/channel.ts';
 import type { Clock } from '../monitor/steady-clock.ts';
 import type { ChannelAdapter, DeliveryFailure } from './delivery.ts';
 import { email } from './email.ts';

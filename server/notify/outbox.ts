@@ -1,7 +1,7 @@
 import { PRIORITIES, type Priority } from '../alarm/alarm.ts';
-import type { Call } from '../calling/call.ts';
-import { type NewEntry, type OutboxEntry, underClockOf } from '../calling/outbox-entry.ts';
-import type { PeopleStore } from '../calling/people-store.ts';
+import type { Escalation } from '../escalation/escalation.ts';
+import { type NewEntry, type OutboxEntry, underClockOf } from '../escalation/outbox-entry.ts';
+import type { PeopleStore } from '../escalation/people-store.ts';
 import type { Log } from '../monitor/log.ts';
 import { RecordGuard } from '../monitor/record-guard.ts';
 import type { Clock } from '../monitor/steady-clock.ts';
@@ -41,10 +41,10 @@ export class Outbox {
   }
 
   /**
-   * New messages, and callings as they stand now; `withdrawn`: alarms whose waiting messages are of no use any more.
+   * New messages, and escalations as they stand now; `withdrawn`: alarms whose waiting messages are of no use any more.
    * @returns the channels that have something to send
    */
-  put(calls: readonly Call[], news: readonly NewEntry[], withdrawn: ReadonlySet<number>): ReadonlySet<number> {
+  put(calls: readonly Escalation[], news: readonly NewEntry[], withdrawn: ReadonlySet<number>): ReadonlySet<number> {
     const nowMs = this.#clock();
     const changed: OutboxEntry[] = [];
     const calledAnew = new Set(news.filter(({ message }) => message.kind !== 'acknowledged').map(about));

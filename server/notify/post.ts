@@ -1,5 +1,5 @@
 import type { DeliveryFailure } from './delivery.ts';
-import { asNetworkFailure } from './network-words.ts';
+import { asNetworkFailure } from './network-errors.ts';
 
 export interface Post {
   readonly headers: Readonly<Record<string, string>>;

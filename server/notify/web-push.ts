@@ -1,6 +1,6 @@
 import { createECDH } from 'node:crypto';
-import { type CallMessage, linkOf } from '../calling/call-message.ts';
-import type { PushSettings } from '../calling/channel.ts';
+import type { PushSettings } from '../escalation/channel.ts';
+import { linkOf, type Message } from '../escalation/message.ts';
 import type { Clock } from '../monitor/steady-clock.ts';
 import { type ChannelAdapter, DeliveryFailure } from './delivery.ts';
 import { post, retryAfterMs } from './post.ts';
@@ -20,7 +20,7 @@ interface PushPayload {
   readonly path: string;
   /** Where a picture of the strand is to be had; null = there is none. */
   readonly picture: string | null;
-  readonly priority: CallMessage['priority'];
+  readonly priority: Message['priority'];
 }
 
 /** A pair on the curve P-256, both base64url: the public one uncompressed (65 bytes), the private one 32 bytes. */
@@ -35,7 +35,7 @@ export function makePushKeys(): PushKeys {
 
 /** A push service takes 4096 bytes at most (RFC 8030, section 7.2), encryption included. */
 const BODY_CHARACTERS_MAX = 900;
-const TTL_S: Readonly<Record<CallMessage['priority'], number>> = { high: 12 * 3600, medium: 4 * 3600, low: 3600 };
+const TTL_S: Readonly<Record<Message['priority'], number>> = { high: 12 * 3600, medium: 4 * 3600, low: 3600 };
 
 /** Web push: RFC 8030 delivery, RFC 8291 encryption, RFC 8292 identification. */
 export function push(settings: PushSettings, keys: PushKeys, clock: Clock): ChannelAdapter {
@@ -71,7 +71,7 @@ export function push(settings: PushSettings, keys: PushKeys, clock: Clock): Chan
   };
 }
 
-function payloadOf(message: CallMessage): PushPayload {
+function payloadOf(message: Message): PushPayload {
   const { title, text, firstCheck, caution, priority } = message;
   const said = [text, firstCheck].filter(Boolean).join(' ');
   // However long the sentence, what keeps from harm is not cut off.
@@ -90,7 +90,7 @@ function payloadOf(message: CallMessage): PushPayload {
 }
 
 /** All that is told of one alarm has one tag: at most 32 letters of base64url (RFC 8030, section 5.4). */
-function tagOf({ alarmId, key }: CallMessage): string {
+function tagOf({ alarmId, key }: Message): string {
   return (alarmId === null ? key : `alarm-${alarmId}`).slice(-32);
 }
 

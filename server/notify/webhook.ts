@@ -1,7 +1,7 @@
 import { createHmac } from 'node:crypto';
-import { type CallMessage, linkOf, placeholdersOf } from '../calling/call-message.ts';
-import type { WebhookSettings } from '../calling/channel.ts';
-import { parseTemplate } from '../calling/template.ts';
+import type { WebhookSettings } from '../escalation/channel.ts';
+import { linkOf, type Message, placeholdersOf } from '../escalation/message.ts';
+import { parseTemplate } from '../escalation/template.ts';
 import type { Clock } from '../monitor/steady-clock.ts';
 import { type ChannelAdapter, DeliveryFailure, type SendWith } from './delivery.ts';
 import { post, retryAfterMs } from './post.ts';
@@ -38,7 +38,7 @@ export function signatureHeaders(id: string, seconds: number, body: string, secr
 /** An alarm is not held up for its picture while the record is busy with other questions. */
 const PICTURE_WITHIN_MS = 80;
 
-async function bodyOf(message: CallMessage, settings: WebhookSettings, given: SendWith): Promise<string> {
+async function bodyOf(message: Message, settings: WebhookSettings, given: SendWith): Promise<string> {
   if (settings.template !== '') {
     return parseTemplate(settings.template).fill(placeholdersOf(message, given.pageAddress));
   }

@@ -51,7 +51,7 @@ export class DecimalReader {
       places = at - placesFrom;
       digits += places;
     }
-    if (digits === 0 || digits > EXACT_DIGITS || isWordByte(byte)) return this.#readSlowly(bytes, start, end, comma);
+    if (digits === 0 || digits > EXACT_DIGITS || isTokenByte(byte)) return this.#readSlowly(bytes, start, end, comma);
     const value = places === 0 ? whole : whole / POWERS_OF_TEN[places]!;
     this.value = negative ? -value : value;
     this.places = digitsBefore === 0 ? PLACES_OTHER : places;
@@ -61,7 +61,7 @@ export class DecimalReader {
   #readSlowly(bytes: Uint8Array, start: number, end: number, comma: boolean): number {
     let at = start;
     let text = '';
-    while (at < end && (isWordByte(bytes[at]!) || (comma && bytes[at] === 44))) {
+    while (at < end && (isTokenByte(bytes[at]!) || (comma && bytes[at] === 44))) {
       text += bytes[at] === 44 ? '.' : String.fromCharCode(bytes[at]!);
       at++;
     }
@@ -78,7 +78,7 @@ export class DecimalReader {
 }
 
 /** Letters, digits, sign and point: what a number or one of the words for a gap is made of. */
-function isWordByte(byte: number): boolean {
+function isTokenByte(byte: number): boolean {
   return (
     (byte >= 48 && byte <= 57) ||
     (byte >= 97 && byte <= 122) ||

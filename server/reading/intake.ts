@@ -1,12 +1,12 @@
+import type { CandidateLine, LineInHand, Writable } from './candidate-line.ts';
 import { ChecksumRule, statedChecksum } from './checksum.ts';
 import { ColumnsHeader } from './columns-header.ts';
 import { DecimalReader } from './decimal.ts';
 import { asciiText, FieldList } from './field-list.ts';
-import type { JudgedLine, LineInHand, Writable } from './judged-line.ts';
 import { type Binding, LayoutBuilder, type RoleMapping } from './layout-builder.ts';
-import { LineJudge } from './line-judge.ts';
 import { LineNumbers } from './line-numbers.ts';
 import { LineSplitter } from './line-splitter.ts';
+import { LineValidator } from './line-validator.ts';
 import type { DropCause, LinkCounters } from './link-counters.ts';
 import { LinkTally } from './link-tally.ts';
 import { LINE_BYTES_MAX } from './names.ts';
@@ -57,7 +57,7 @@ export class ReadingIntake {
   readonly #checksum: ChecksumRule;
   readonly #layouts: LayoutBuilder;
   readonly #header: ColumnsHeader;
-  readonly #judge: LineJudge;
+  readonly #judge: LineValidator;
   readonly #numbers = new LineNumbers();
   readonly #clock: ReadingClock;
   readonly #tally = new LinkTally();
@@ -100,7 +100,7 @@ export class ReadingIntake {
     this.#layouts = new LayoutBuilder(options.roles);
     this.#header = new ColumnsHeader(options.columnNames, (name) => this.#layouts.isKnown(name));
     this.#clock = new ReadingClock(options);
-    this.#judge = new LineJudge({
+    this.#judge = new LineValidator({
       layouts: this.#layouts,
       header: this.#header,
       shape: options.shape === 'auto' ? null : options.shape,
@@ -255,7 +255,7 @@ export class ReadingIntake {
     this.#judge.forget();
   }
 
-  #emit(line: JudgedLine, binding: Binding): void {
+  #emit(line: CandidateLine, binding: Binding): void {
     const raw = line.values;
     this.#numbers.next(line.number);
     const timing = this.#timing;

@@ -1,10 +1,10 @@
 import { createReadStream, statSync, symlinkSync } from 'node:fs';
 import { basename, resolve } from 'node:path';
-import { RecordingDesk } from '../monitor/recording-desk.ts';
+import { RecordingService } from '../monitor/recording-service.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { recoverLineSettings } from '../settings/check-line-settings.ts';
 import { openStore } from '../store/index.ts';
-import { recordingRoom } from './recording-room.ts';
+import { recordingReplayer } from './recording-replayer.ts';
 
 export interface ImportOrder {
   readonly dataFolder: string;
@@ -29,25 +29,25 @@ export async function importRecording(request: ImportOrder, tell: (line: string)
   const { dataFolder, file, rateHz } = request;
   const { size, mtimeMs } = sizeOf(file);
   const store = openStore({ folder: dataFolder });
-  const desk = new RecordingDesk({
-    room: recordingRoom(),
-    house: store.house,
-    keeper: store.keeper,
+  const service = new RecordingService({
+    room: recordingReplayer(),
+    maintenance: store.maintenance,
+    writer: store.writer,
     clock: () => Date.now(),
     log: silent,
-    settings: () => recoverLineSettings(store.keeper.loadLineSettings()).settings,
+    settings: () => recoverLineSettings(store.writer.loadLineSettings()).settings,
     timeZone: Intl.DateTimeFormat().resolvedOptions().timeZone,
   });
   const told = setInterval(() => {
-    const { share, readings } = desk.state?.progress ?? { share: 0, readings: 0 };
+    const { share, readings } = service.state?.progress ?? { share: 0, readings: 0 };
     tell(`${Math.floor(share * 100)} %, ${readings} readings`);
   }, TELL_EVERY_MS);
   try {
     // The desk removes what it is given: that is only a name of the file.
-    const path = store.house.scratchPath('log');
+    const path = store.maintenance.scratchPath('log');
     symlinkSync(resolve(file), path);
     const lines = await linesIn(file);
-    const given = await desk.give({ path, name: basename(file), bytes: size, lines, changedMs: mtimeMs });
+    const given = await service.give({ path, name: basename(file), bytes: size, lines, changedMs: mtimeMs });
     const { survey } = given;
     if (survey.clock === null && rateHz === null) {
       throw new Problem(
@@ -62,14 +62,14 @@ export async function importRecording(request: ImportOrder, tell: (line: string)
       const from = survey.startFrom === 'note' ? 'by a date in its first notes' : 'by when the file was last changed';
       tell(`It is guessed to have begun at ${new Date(startMs).toISOString()}, ${from}; --started says it for sure.`);
     }
-    desk.begin(startMs, rateHz, 'the command');
-    await desk.settled();
-    const { problem, runs } = desk.state!;
+    service.begin(startMs, rateHz, 'the command');
+    await service.settled();
+    const { problem, runs } = service.state!;
     if (problem !== null) throw new Problem('bad-log', problem.title, problem.detail);
     return runs;
   } finally {
     clearInterval(told);
-    await desk.stop();
+    await service.stop();
     await store.close();
   }
 }

@@ -1,4 +1,4 @@
 import { answerCalls } from '../worker/answer-calls.ts';
-import { createRecordingJudge } from './recording-room.ts';
+import { createRecordingReplay } from './recording-replayer.ts';
 
-answerCalls(createRecordingJudge);
+answerCalls(createRecordingReplay);

@@ -32,7 +32,7 @@ export function fileSource(options: FileSourceOptions): Source {
     accessSync(path, constants.R_OK);
   } catch (thrown) {
     const remedy = 'Give file: the path of a recorded log of reading lines.';
-    throw new Problem('source-unusable', `Cannot replay ${path}: ${fileWords(thrown)}.`, remedy, { cause: thrown });
+    throw new Problem('source-unusable', `Cannot replay ${path}: ${fileText(thrown)}.`, remedy, { cause: thrown });
   }
   return new FileSource(options);
 }
@@ -74,7 +74,7 @@ class FileSource implements Source {
     try {
       handle = await open(this.#path, 'r');
     } catch (thrown) {
-      say('ended', `Cannot replay ${this.#path}: ${fileWords(thrown)}.`);
+      say('ended', `Cannot replay ${this.#path}: ${fileText(thrown)}.`);
       return;
     }
     let end = `The recorded log ${this.#path} has been read to its end.`;
@@ -88,7 +88,7 @@ class FileSource implements Source {
         : inTime(chunks, this.#pace, this.recorded.rateHz, listener, signal));
       wasStopped = signal.aborted;
     } catch (thrown) {
-      end = `Cannot read on in ${this.#path}: ${fileWords(thrown)}.`;
+      end = `Cannot read on in ${this.#path}: ${fileText(thrown)}.`;
     } finally {
       await handle.close();
     }
@@ -158,7 +158,7 @@ async function inTime(
   if (rest.length > 0 && !signal.aborted) listener.bytes(rest, null);
 }
 
-function fileWords(thrown: unknown): string {
+function fileText(thrown: unknown): string {
   switch ((thrown as NodeJS.ErrnoException).code) {
     case 'ENOENT':
     case 'ENOTDIR':

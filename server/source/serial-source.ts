@@ -2,7 +2,7 @@ import { SerialPort } from 'serialport';
 import { messageOf } from '../problem/problem.ts';
 import type { Connection, Connector } from './connection.ts';
 import { ReconnectingSource } from './reconnecting-source.ts';
-import { serialWords } from './serial-words.ts';
+import { serialText } from './serial-errors.ts';
 import type { Source } from './source.ts';
 
 export interface SerialSourceOptions {
@@ -44,7 +44,7 @@ function serialConnector(path: string, baudRate: number): Connector {
         port.on('error', () => {});
         port.open((error) => {
           if (error === null) resolve(new SerialConnection(port));
-          else reject(new Error(serialWords(error.message)));
+          else reject(new Error(serialText(error.message)));
         });
       }),
   };
@@ -65,7 +65,7 @@ class SerialConnection implements Connection {
       // `close` may come twice; the promises are kept by the first.
       port.on('close', (error: unknown) => {
         tellClosed();
-        resolve(error === null || error === undefined ? 'the port was closed' : serialWords(messageOf(error)));
+        resolve(error === null || error === undefined ? 'the port was closed' : serialText(messageOf(error)));
       });
     });
   }

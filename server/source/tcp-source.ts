@@ -56,7 +56,7 @@ function connected(socket: Socket, timeoutMs: number, signal: AbortSignal): Prom
       act();
     };
     const open = () => settle(resolve);
-    const fail = (error: NodeJS.ErrnoException) => settle(() => reject(new Error(tcpWords(error))));
+    const fail = (error: NodeJS.ErrnoException) => settle(() => reject(new Error(tcpText(error))));
     const stop = () => settle(() => reject(new Error('it was stopped')));
     const timer = setTimeout(() => {
       settle(() => reject(new Error(`no answer within ${timeoutMs / 1000} s; is it switched on and on this network?`)));
@@ -76,7 +76,7 @@ class TcpConnection implements Connection {
     this.#socket = socket;
     this.lost = new Promise((resolve) => {
       socket.once('end', () => resolve('the other side closed the connection'));
-      socket.once('error', (error: NodeJS.ErrnoException) => resolve(tcpWords(error)));
+      socket.once('error', (error: NodeJS.ErrnoException) => resolve(tcpText(error)));
       socket.once('close', () => resolve('the connection was closed'));
     });
   }
@@ -97,7 +97,7 @@ class TcpConnection implements Connection {
 }
 
 /** Why, as the end of a sentence. */
-function tcpWords(error: NodeJS.ErrnoException): string {
+function tcpText(error: NodeJS.ErrnoException): string {
   switch (error.code) {
     case 'ECONNREFUSED':
       return 'the connection was refused; does the program on the other side listen on this port?';

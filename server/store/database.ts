@@ -50,7 +50,7 @@ export function openDatabase(folder: string, readOnly: boolean): OpenDatabase {
   } catch (thrown) {
     db?.close();
     unlock();
-    throw inWords(thrown, path);
+    throw inText(thrown, path);
   }
   const opened = db;
   return {
@@ -209,7 +209,7 @@ function broken(path: string, what: string, cause?: unknown): Problem {
   );
 }
 
-function inWords(thrown: unknown, path: string): unknown {
+function inText(thrown: unknown, path: string): unknown {
   // What the file system refused (no permission, a failing card) is told like what the engine refused.
   const refused = thrown instanceof Error && 'errno' in thrown;
   if (!(thrown instanceof Sqlite.SqliteError || refused)) return thrown;

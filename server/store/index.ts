@@ -1,22 +1,22 @@
-import type { PeopleStore } from '../calling/people-store.ts';
-import type { RecordKeeper, RecordReader } from '../monitor/ports/record.ts';
-import type { RecordHouse } from '../monitor/ports/record-house.ts';
+import type { PeopleStore } from '../escalation/people-store.ts';
+import type { RecordMaintenance } from '../monitor/ports/maintenance.ts';
+import type { RecordReader, RecordWriter } from '../monitor/ports/record.ts';
 import type { SampleReader, SampleWriter } from '../monitor/ports/samples.ts';
-import type { SpoolWords } from '../monitor/ports/spool-words.ts';
+import type { SpoolStatements } from '../monitor/ports/spool-statements.ts';
 import { BUSY_TIMEOUT_MS, openDatabase, sizeOf } from './database.ts';
-import { recordHouse } from './house/record-house.ts';
-import { peopleKeeper } from './people-keeper.ts';
-import { recordKeeper } from './record-keeper.ts';
+import { recordMaintenance } from './maintenance/record-maintenance.ts';
+import { peopleStore } from './people-store.ts';
 import { recordReader } from './record-reader.ts';
+import { recordWriter } from './record-writer.ts';
 import { runPieces } from './run-pieces.ts';
 import { type DamageListener, type SampleColumnsReader, sameThreadReader } from './sample-reader.ts';
 import { type LeftOutListener, SampleAppender } from './samples/sample-appender.ts';
 import { SampleQueries } from './samples/sample-queries.ts';
-import { spoolWords } from './spool-words.ts';
+import { spoolStatements } from './spool-statements.ts';
 import { canUseWorker, workerReader } from './worker-reader.ts';
 
-export { backUpFolder } from './house/backup-command.ts';
-export { restoreBackup } from './house/restore.ts';
+export { backUpFolder } from './maintenance/backup-command.ts';
+export { restoreBackup } from './maintenance/restore.ts';
 export { RecordFailing } from './record-failing.ts';
 
 export type { SampleColumns } from './samples/sample-queries.ts';
@@ -42,11 +42,11 @@ export interface Store {
     readonly readingsLost: number;
   };
   readonly columns: SampleReader & SampleColumnsReader;
-  readonly keeper: RecordKeeper;
+  readonly writer: RecordWriter;
   readonly reader: RecordReader;
-  readonly spoolWords: SpoolWords;
+  readonly spoolStatements: SpoolStatements;
   readonly people: PeopleStore;
-  readonly house: RecordHouse;
+  readonly maintenance: RecordMaintenance;
   /**
    * To be called once a second: what was appended is on disk when it returns.
    * @throws RecordFailing when the disk refuses; everything waits in memory, the next call tries again
@@ -109,11 +109,11 @@ export function openStore(options: StoreOptions): Store {
   return {
     samples: appender,
     columns,
-    keeper: recordKeeper(db, path, (runId) => queries.last(runId, tailOf(runId))),
+    writer: recordWriter(db, path, (runId) => queries.last(runId, tailOf(runId))),
     reader: recordReader(db),
-    spoolWords: spoolWords(db, path),
-    people: peopleKeeper(db, path),
-    house: recordHouse(db, path),
+    spoolStatements: spoolStatements(db, path),
+    people: peopleStore(db, path),
+    maintenance: recordMaintenance(db, path),
     tick(nowMs) {
       appender.commit();
       if (nowMs - walLookedMs < WAL_LOOK_EVERY_MS) return;

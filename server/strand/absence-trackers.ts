@@ -1,5 +1,5 @@
 import { mergeGapMm } from './excess-tracker.ts';
-import { newSection, type SectionBook, type WorkingSection } from './working-section.ts';
+import { newSection, type SectionRegister, type WorkingSection } from './working-section.ts';
 
 /** Fewer samples without a strand are drop-outs of the gauge: a strand that broke is not back so soon. */
 const LOST_SAMPLES = 3;
@@ -9,10 +9,10 @@ const NO_VALUE_MM_MIN = 2;
 
 /** Strand that passed the gauge without being measured: counted as unknown, never as good. */
 export class UnknownTracker {
-  readonly #book: SectionBook;
+  readonly #book: SectionRegister;
   #section: WorkingSection | null = null;
 
-  constructor(book: SectionBook) {
+  constructor(book: SectionRegister) {
     this.#book = book;
   }
 
@@ -64,7 +64,7 @@ export class UnknownTracker {
 
 /** No strand in the gauge. */
 export class LostTracker {
-  readonly #book: SectionBook;
+  readonly #book: SectionRegister;
   #section: WorkingSection | null = null;
   #samples = 0;
   #fromMm = 0;
@@ -72,7 +72,7 @@ export class LostTracker {
   #leastMm = 0;
   #leastAtMm = 0;
 
-  constructor(book: SectionBook) {
+  constructor(book: SectionRegister) {
     this.#book = book;
   }
 

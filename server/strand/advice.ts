@@ -31,11 +31,11 @@ const metresOf = (lengthMm: number): string => `${(lengthMm / 1000).toFixed(leng
 /** Signs and likely causes are common practice, no source: hints, never verdicts. */
 export function adviceOfTrend(advisory: StrandAdvisory, causes: readonly PossibleCause[]): Advice {
   const { kind, fromMm, toMm, open } = advisory;
-  const said = kind === 'drift' ? driftWords(advisory) : surgingWords(advisory, causes);
+  const said = kind === 'drift' ? driftText(advisory) : surgingText(advisory, causes);
   return { kind, ...said, fromMm, toMm, open };
 }
 
-function driftWords({ beforeMm, afterMm, fromMm, toMm, open }: DriftAdvisory): Pick<Advice, 'sentence' | 'hint'> {
+function driftText({ beforeMm, afterMm, fromMm, toMm, open }: DriftAdvisory): Pick<Advice, 'sentence' | 'hint'> {
   const thicker = afterMm > beforeMm ? 'thicker' : 'thinner';
   const change = Math.abs(afterMm - beforeMm);
   const verb = open ? 'has been getting' : 'became';
@@ -45,7 +45,7 @@ function driftWords({ beforeMm, afterMm, fromMm, toMm, open }: DriftAdvisory): P
   };
 }
 
-function surgingWords(
+function surgingText(
   { amplitudeMm, periodMm, periodS, fromMm, toMm, open }: SurgingAdvisory,
   causes: readonly PossibleCause[],
 ): Pick<Advice, 'sentence' | 'hint'> {

@@ -1,4 +1,4 @@
-import { newSection, type SectionBook, type WorkingSection } from './working-section.ts';
+import { newSection, type SectionRegister, type WorkingSection } from './working-section.ts';
 
 /** Shortest blob that a bench line makes (common practice, no source: 2–30 mm long), mm. */
 export const SHORTEST_BLOB_MM = 2;
@@ -31,7 +31,7 @@ export const mergeGapMm = (pitchMm: number): number => (pitchMm > 0 ? Math.max(M
 export class ExcessTracker {
   readonly #kind: 'blob' | 'neck';
   readonly #side: 1 | -1;
-  readonly #book: SectionBook;
+  readonly #book: SectionRegister;
   #limitMm = 0;
   #uncertaintyMm = 0;
   /** A sample at or within this is surely within: `side × d ≤ side × limit − U`. */
@@ -58,7 +58,7 @@ export class ExcessTracker {
   /** Lone samples that were taken for glitches of the gauge. */
   glitches = 0;
 
-  constructor(kind: 'blob' | 'neck', book: SectionBook) {
+  constructor(kind: 'blob' | 'neck', book: SectionRegister) {
     this.#kind = kind;
     this.#side = kind === 'blob' ? 1 : -1;
     this.#book = book;

@@ -1,5 +1,5 @@
 import type { MeasuredSection } from './section.ts';
-import { newSection, type SectionBook, type WorkingSection } from './working-section.ts';
+import { newSection, type SectionRegister, type WorkingSection } from './working-section.ts';
 
 const MERGE_MM = 10;
 
@@ -11,7 +11,7 @@ const MERGE_MM = 10;
 export class LongRunTracker {
   readonly #kind: MeasuredSection['kind'];
   readonly #side: 1 | -1;
-  readonly #book: SectionBook;
+  readonly #book: SectionRegister;
   /** Whether values are diameters, so that a volume beyond the limit has a meaning. */
   readonly #hasVolume: boolean;
   #limit = 0;
@@ -29,7 +29,7 @@ export class LongRunTracker {
   #backMm = Number.NaN;
   #backTimeMs = 0;
 
-  constructor(kind: MeasuredSection['kind'], side: 1 | -1, book: SectionBook, hasVolume: boolean) {
+  constructor(kind: MeasuredSection['kind'], side: 1 | -1, book: SectionRegister, hasVolume: boolean) {
     this.#kind = kind;
     this.#side = side;
     this.#book = book;

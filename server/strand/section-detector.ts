@@ -4,7 +4,7 @@ import { LongRunTracker } from './long-run-tracker.ts';
 import type { MeasuredSection } from './section.ts';
 import type { StrandLimits } from './strand-limits.ts';
 import { StrandWindow } from './strand-window.ts';
-import { SectionBook } from './working-section.ts';
+import { SectionRegister } from './working-section.ts';
 
 /** What a sample comes with. One object may be used for all samples. */
 export interface SampleContext {
@@ -53,7 +53,7 @@ const BASELINE_SAMPLES = 8;
  * A blob is judged by the larger of two axes, because the bore passes no mean.
  */
 export class SectionDetector {
-  readonly #book: SectionBook;
+  readonly #book: SectionRegister;
   readonly #blob: ExcessTracker;
   readonly #neck: ExcessTracker;
   readonly #above: LongRunTracker;
@@ -77,7 +77,7 @@ export class SectionDetector {
   #interrupted = true;
 
   constructor(limits: StrandLimits, nextOrdinal = 1) {
-    const book = new SectionBook(nextOrdinal);
+    const book = new SectionRegister(nextOrdinal);
     this.#book = book;
     this.#blob = new ExcessTracker('blob', book);
     this.#neck = new ExcessTracker('neck', book);

@@ -72,7 +72,7 @@ function toMeasured(section: WorkingSection): MeasuredSection {
 const NOTHING: readonly MeasuredSection[] = Object.freeze([]);
 
 /** Numbers the sections of a run in order of opening, and keeps which are open and which have changed. */
-export class SectionBook {
+export class SectionRegister {
   #nextOrdinal: number;
   #open: WorkingSection[] = [];
   #touched: WorkingSection[] = [];

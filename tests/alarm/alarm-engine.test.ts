@@ -255,7 +255,7 @@ describe('occurrences', () => {
     expect(sentence).toContain('the latest at 41.20 m of spool 1');
   });
 
-  test('a blob that still grows makes the alarm worse without telling it again', () => {
+  test('a blob that still grows makes the alarm worse without notification it again', () => {
     const engine = fresh();
     engine.observe(blob(1, 1.92, 38_400), at(0));
     expect(engine.observe(blob(1, 2.2, 38_402), at(0.1))).toEqual([]);

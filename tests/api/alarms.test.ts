@@ -150,10 +150,10 @@ describe('how the types are set', () => {
     expect(more).toMatchObject({ status: 200, body: { offDelayS: 90, latching: true } });
     const log = service.store.reader.logEntries({ limit: 10 }).map(({ who, what }) => `${who}: ${what}`);
     expect(log).toContain('Ada: Changed the alarm “Blob”: off-delay in s from 60 to 90.');
-    expect(service.store.keeper.loadAlarmSettings()).toEqual({ blob: { offDelayS: 90, latching: true } });
+    expect(service.store.writer.loadAlarmSettings()).toEqual({ blob: { offDelayS: 90, latching: true } });
     const back = await service.send('DELETE', '/api/alarm-types/blob');
     expect(back).toMatchObject({ status: 200, body: { offDelayS: 60, latching: false, changed: false } });
-    expect(service.store.keeper.loadAlarmSettings()).toEqual({});
+    expect(service.store.writer.loadAlarmSettings()).toEqual({});
   });
 
   test('counts at once for an alarm that stands', async () => {

@@ -1,9 +1,9 @@
 import { expect, test } from 'vitest';
 import { exportJournal } from '../../server/api/export/export-journal.ts';
 import { openDatabase } from '../../server/store/database.ts';
-import { recordKeeper } from '../../server/store/record-keeper.ts';
 import { recordReader } from '../../server/store/record-reader.ts';
-import { alarmOf, changeOf } from '../calling/alarms.ts';
+import { recordWriter } from '../../server/store/record-writer.ts';
+import { alarmOf, changeOf } from '../escalation/alarms.ts';
 import { inFolder } from '../store/readings.ts';
 
 const STEPS = 1300;
@@ -11,13 +11,13 @@ const STEPS = 1300;
 test('the journal of a wide span comes in pages: each step once, in order, also where many are of one moment', async () => {
   await inFolder(async (folder) => {
     const { db, path, close } = openDatabase(folder, false);
-    const keeper = recordKeeper(db, path, () => null);
+    const writer = recordWriter(db, path, () => null);
     const reader = recordReader(db);
-    const runId = keeper.beginRun({ startedMs: 0, timeZone: 'UTC', sourceTitle: 'journal' }).id;
+    const runId = writer.beginRun({ startedMs: 0, timeZone: 'UTC', sourceTitle: 'journal' }).id;
     for (let n = 1; n <= STEPS; n++) {
       // Moments that reach over the edges of pages; every third step is of the run.
       const alarm = alarmOf('low', { id: n, lastOccurredMs: Math.floor(n / 400) * 1000 });
-      keeper.saveAlarmChanges(n % 3 === 0 ? runId : null, [changeOf('raised', alarm)]);
+      writer.saveAlarmChanges(n % 3 === 0 ? runId : null, [changeOf('raised', alarm)]);
     }
     const read = async (of: { runId: number | null; fromMs: number; toMs: number }, format: 'json' | 'csv') => {
       const pieces: string[] = [];

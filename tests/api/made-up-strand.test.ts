@@ -79,10 +79,10 @@ describe('a spool of which much was never measured', () => {
 describe('a spool on which nothing was wound', () => {
   it('is not planned, and says so', async () => {
     service = await startTestService('simulator:steady?pace=max');
-    const { keeper } = service.store;
-    const run = keeper.beginRun({ startedMs: 1e12, timeZone: 'UTC', sourceTitle: 'none' });
-    const spool = keeper.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 500, startedMs: 1e12 });
-    keeper.endSpool(spool.id, 500, 1e12 + 1);
+    const { writer } = service.store;
+    const run = writer.beginRun({ startedMs: 1e12, timeZone: 'UTC', sourceTitle: 'none' });
+    const spool = writer.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 500, startedMs: 1e12 });
+    writer.endSpool(spool.id, 500, 1e12 + 1);
     for (const what of ['cut-plan', 'coils', 'print-fit?metres=1']) {
       const reply = await service.send('GET', `/api/spools/${spool.id}/${what}`);
       expect(reply).toMatchObject({ status: 409, body: { type: 'urn:strandward:problem:wrong-state' } });

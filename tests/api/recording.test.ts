@@ -4,7 +4,7 @@ import { dirname, join } from 'node:path';
 import { gzipSync } from 'node:zlib';
 import { afterEach, describe, expect, it } from 'vitest';
 import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spools.ts';
-import type { RecordingState } from '../../server/monitor/recording-desk.ts';
+import type { RecordingState } from '../../server/monitor/recording-service.ts';
 import type { Source } from '../../server/source/source.ts';
 import { recordedLines } from '../bench/recorded-lines.ts';
 import { startTestService, type TestService } from './test-service.ts';
@@ -71,7 +71,7 @@ async function settled(service: TestService): Promise<RecordingState> {
 }
 
 const left = (service: TestService) =>
-  readdirSync(dirname(service.store.house.scratchPath())).filter((name) => name.startsWith('under-way'));
+  readdirSync(dirname(service.store.maintenance.scratchPath())).filter((name) => name.startsWith('under-way'));
 
 /** Zones at heat and a strand that is wound; a lump near the end. */
 function madeUp(count: number, line: (i: number, d: string) => string): string {
@@ -117,7 +117,7 @@ describe('a recorded log', () => {
     expect(steps(here)).toStrictEqual(steps(there));
     expect(here.run.sourceTitle).toBe('recorded log night.log');
     expect(told).toStrictEqual([]);
-    expect(service.store.keeper.standingAlarms()).toStrictEqual([]);
+    expect(service.store.writer.standingAlarms()).toStrictEqual([]);
     expect(left(service)).toStrictEqual([]);
   }, 180_000);
 
@@ -264,7 +264,7 @@ describe('a recorded log', () => {
 
   it('is not taken where the disk would fill', async () => {
     const service = await idle();
-    Object.assign(service.store.house, { freeBytes: () => service.monitor.settings.freeSpaceAlarmGb * 1e9 + 10 });
+    Object.assign(service.store.maintenance, { freeBytes: () => service.monitor.settings.freeSpaceAlarmGb * 1e9 + 10 });
     const { status, body } = await give(service, 'd=1.75\n'.repeat(90));
     expect([status, body.title]).toStrictEqual([409, expect.stringMatching(/^The disk of the record has not enough/)]);
     expect(left(service)).toStrictEqual([]);

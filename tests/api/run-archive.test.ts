@@ -72,12 +72,12 @@ describe('a run archive', () => {
     expect(await away.get<WindowView>(path(2))).toStrictEqual(await home.get<WindowView>(path(1)));
     // What was there before is as it was, and no old alarm calls here.
     expect(digest((await away.get<RunDetail>('/api/runs/1')).sections)).toBe(digest(before.sections));
-    expect(away.store.keeper.standingAlarms().filter(({ id }) => id < 0)).toStrictEqual([]);
+    expect(away.store.writer.standingAlarms().filter(({ id }) => id < 0)).toStrictEqual([]);
     // A second time it is another run.
     expect((await take(away, bytes)).body.id).toBe(3);
-    expect(readdirSync(dirname(away.store.house.scratchPath())).filter((n) => n.startsWith('under-way'))).toStrictEqual(
-      [],
-    );
+    expect(
+      readdirSync(dirname(away.store.maintenance.scratchPath())).filter((n) => n.startsWith('under-way')),
+    ).toStrictEqual([]);
   }, 60_000);
 
   it('is refused when it is damaged, cut short, something else, or of a run that is still going', async () => {
@@ -97,7 +97,7 @@ describe('a run archive', () => {
     }
     expect((await home.send('POST', '/api/runs/import', {})).status).toBe(422);
     expect((await home.get<unknown[]>('/api/runs')).length).toBe(1);
-    const open = home.store.keeper.beginRun({ startedMs: 1, timeZone: 'UTC', sourceTitle: 'x' });
+    const open = home.store.writer.beginRun({ startedMs: 1, timeZone: 'UTC', sourceTitle: 'x' });
     expect((await home.bytes(`/api/runs/${open.id}/archive`)).status).toBe(409);
     expect((await home.bytes('/api/runs/99/archive')).status).toBe(404);
   }, 60_000);
@@ -140,14 +140,14 @@ describe('a run archive', () => {
   it('leaves no file behind, and none open, when the download is given up', async () => {
     const home = await wound(2.1);
     // Larger than what sockets and streams hold, and of bytes that do not pack: the reader is in the middle of it.
-    const writeArchive = home.store.house.writeArchive;
-    Object.assign(home.store.house, {
+    const writeArchive = home.store.maintenance.writeArchive;
+    Object.assign(home.store.maintenance, {
       writeArchive: async (runId: number, target: string) => {
         await writeArchive(runId, target);
         appendFileSync(target, randomBytes(64 * 2 ** 20));
       },
     });
-    const folder = dirname(home.store.house.scratchPath());
+    const folder = dirname(home.store.maintenance.scratchPath());
     const underWay = () => readdirSync(folder).filter((name) => name.startsWith('under-way'));
     const stop = new AbortController();
     const reply = await fetch(`${home.address}/api/runs/1/archive`, { signal: stop.signal });
@@ -169,7 +169,7 @@ describe('a run archive', () => {
 
   it('fails the download, not the service, when its file cannot be read', async () => {
     const home = await wound(2.1);
-    Object.assign(home.store.house, { writeArchive: async () => {} });
+    Object.assign(home.store.maintenance, { writeArchive: async () => {} });
     expect((await home.bytes('/api/runs/1/archive')).status).toBe(500);
     expect((await home.get<unknown[]>('/api/runs')).length).toBe(1);
   }, 60_000);
@@ -178,7 +178,7 @@ describe('a run archive', () => {
     const home = await wound(2.1);
     const { bytes } = await home.bytes('/api/runs/1/archive');
     const crafted = async (sql: string) => {
-      const path = home.store.house.scratchPath();
+      const path = home.store.maintenance.scratchPath();
       writeFileSync(path, gunzipSync(bytes));
       const db = new Sqlite(path);
       db.pragma('foreign_keys = OFF');
@@ -223,7 +223,7 @@ describe('a run archive', () => {
       });
     };
     const kept = (of: TestService) => {
-      const db = new Sqlite(join(dirname(of.store.house.scratchPath()), DATABASE_FILE), { readonly: true });
+      const db = new Sqlite(join(dirname(of.store.maintenance.scratchPath()), DATABASE_FILE), { readonly: true });
       const spools = db.prepare<[], number>('SELECT spool_id FROM examination').pluck().all();
       db.close();
       return spools;
@@ -231,7 +231,7 @@ describe('a run archive', () => {
     const there = await answersOf(home, 1);
     expect(there.map(({ status }) => status)).toStrictEqual([200, 200]);
     const whole = (await home.bytes('/api/runs/1/archive')).bytes;
-    while (home.store.house.thinStep(8e15, Date.now()) !== null);
+    while (home.store.maintenance.thinStep(8e15, Date.now()) !== null);
     const { bytes } = await home.bytes('/api/runs/1/archive');
 
     // With its readings, it is worked out from them.
@@ -243,7 +243,7 @@ describe('a run archive', () => {
     expect(await answersOf(away, 3)).toStrictEqual(there);
 
     // What cannot be understood is as good as none, and breaks nothing.
-    const path = home.store.house.scratchPath();
+    const path = home.store.maintenance.scratchPath();
     writeFileSync(path, gunzipSync(bytes));
     const db = new Sqlite(path);
     db.exec(`UPDATE examination SET payload = json_replace(payload, '$.statistics', json('{}'))`);
@@ -256,24 +256,24 @@ describe('a run archive', () => {
 
   it('is neither written nor taken in where the disk would fill, and waits its turn', async () => {
     const home = await wound(2.1);
-    const { house } = home.store;
-    const { writeArchive, freeBytes } = house;
+    const { maintenance } = home.store;
+    const { writeArchive, freeBytes } = maintenance;
     const { bytes } = await home.bytes('/api/runs/1/archive');
     // By hand: the data columns of blocks and summaries are most of what was sent, and never more than the file.
-    expect(house.runBytes(1)).toBeGreaterThan(bytes.length / 3);
-    expect(house.runBytes(1)).toBeLessThan(gunzipSync(bytes).length);
-    expect(house.runBytes(2)).toBe(0);
+    expect(maintenance.runBytes(1)).toBeGreaterThan(bytes.length / 3);
+    expect(maintenance.runBytes(1)).toBeLessThan(gunzipSync(bytes).length);
+    expect(maintenance.runBytes(2)).toBe(0);
     const limit = home.monitor.settings.freeSpaceAlarmGb * 1e9;
-    Object.assign(house, { freeBytes: () => limit + house.runBytes(1) - 1 });
+    Object.assign(maintenance, { freeBytes: () => limit + maintenance.runBytes(1) - 1 });
     expect((await home.bytes('/api/runs/1/archive')).status).toBe(409);
     expect((await take(home, bytes)).body.title).toMatch(/^The disk of the record has not enough room/);
-    Object.assign(house, { freeBytes });
+    Object.assign(maintenance, { freeBytes });
     let go: () => void = () => {};
     const held = new Promise<void>((resolve) => {
       go = resolve;
     });
     const writing = new Promise<void>((resolve) => {
-      Object.assign(house, {
+      Object.assign(maintenance, {
         writeArchive: async (runId: number, target: string) => {
           resolve();
           await held;
@@ -296,11 +296,11 @@ describe('a run archive', () => {
 
   it('is held up by none that travels slowly, or fails', async () => {
     const home = await wound(2.1);
-    const { house } = home.store;
-    const { writeArchive } = house;
+    const { maintenance } = home.store;
+    const { writeArchive } = maintenance;
     const { bytes } = await home.bytes('/api/runs/1/archive');
     // Larger than what sockets and streams hold.
-    Object.assign(house, {
+    Object.assign(maintenance, {
       writeArchive: async (runId: number, target: string) => {
         await writeArchive(runId, target);
         appendFileSync(target, randomBytes(64 * 2 ** 20));
@@ -309,9 +309,9 @@ describe('a run archive', () => {
     const stop = new AbortController();
     const stalled = await fetch(`${home.address}/api/runs/1/archive`, { signal: stop.signal });
     await stalled.body!.getReader().read();
-    Object.assign(house, { writeArchive: () => Promise.reject(new Error('no')) });
+    Object.assign(maintenance, { writeArchive: () => Promise.reject(new Error('no')) });
     expect((await home.bytes('/api/runs/1/archive')).status).toBe(500);
-    Object.assign(house, { writeArchive });
+    Object.assign(maintenance, { writeArchive });
     expect((await home.bytes('/api/runs/1/archive')).status).toBe(200);
     expect((await take(home, bytes)).status).toBe(201);
     stop.abort();

@@ -138,8 +138,8 @@ it('a run that is not there, and one whose readings were let go, are refused bef
   expect((await service.bytes('/api/runs/99/export')).status).toBe(404);
   expect((await service.bytes('/api/runs/1/export?format=xlsx')).status).toBe(400);
   const { store } = service;
-  for (let step = store.house.thinStep(Date.now() * 2, Date.now()); step !== null; ) {
-    step = store.house.thinStep(Date.now() * 2, Date.now());
+  for (let step = store.maintenance.thinStep(Date.now() * 2, Date.now()); step !== null; ) {
+    step = store.maintenance.thinStep(Date.now() * 2, Date.now());
   }
   expect((await service.bytes('/api/runs/1/export')).status).toBe(410);
 });

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { judgementOf } from '../../server/monitor/spool/judgement.ts';
-import { SectionDesk } from '../../server/monitor/spool/section-desk.ts';
+import { SectionService } from '../../server/monitor/spool/section-service.ts';
 import type { MeasuredSection, StatedSection, Verdict } from '../../server/strand/section.ts';
 import { blob, RUN, SPOOL, wound } from '../monitor/judged-spool.ts';
 import { withStore } from '../store/readings.ts';
@@ -95,11 +95,11 @@ describe('a section of which a narrower printer makes three', () => {
 
 describe('a section as a printer shows it', () => {
   it('is changed under its id, and nothing else is', async () => {
-    await withStore(({ keeper, reader }) =>
+    await withStore(({ writer, reader }) =>
       fc.assert(
         fc.asyncProperty(found, found, found, steps, fc.constantFrom(0, 1e6), async (...given) => {
           const [recorded, shownBy1, shownBy2, wanted, clockMs] = given;
-          const run = keeper.beginRun({ startedMs: 0, timeZone: 'UTC', sourceTitle: '' });
+          const run = writer.beginRun({ startedMs: 0, timeZone: 'UTC', sourceTitle: '' });
           const unseen = { ...blob(99, END_MM - 20, END_MM), kind: 'unknown' as const };
           const byPrinter = [[...recorded, unseen], shownBy1, shownBy2];
           let printer = 0;
@@ -120,7 +120,7 @@ describe('a section as a printer shows it', () => {
             return judgementOf(on, { kind: 'night' }, USUAL_LIMITS, { basis, sections }, rest);
           };
           const clock = () => clockMs;
-          const desk = new SectionDesk({ keeper, reader, judge: { judge }, clock, changed: () => {} });
+          const service = new SectionService({ writer, reader, judge: { judge }, clock, changed: () => {} });
           const shown = async () => (await judge()).sections;
 
           for (const step of wanted) {
@@ -132,7 +132,7 @@ describe('a section as a printer shows it', () => {
             const others = before.filter((other) => other !== one);
             const own = { fromSpoolMm: step.fromSpoolMm, toSpoolMm: step.fromSpoolMm + step.lengthMm };
             if (step.what === 'mark' || one === undefined) {
-              const { section } = await desk.add(1, { ...own, verdict: step.verdict, note: '' }, 'Ann');
+              const { section } = await service.add(1, { ...own, verdict: step.verdict, note: '' }, 'Ann');
               expect((await shown()).filter(({ id }) => id !== section.id)).toEqual(before);
               continue;
             }
@@ -141,16 +141,16 @@ describe('a section as a printer shows it', () => {
               said.id === word?.id || (about !== null && JSON.stringify(said.about) === JSON.stringify(about));
             const kept = stated().filter((said) => !isOfIt(said));
             if (step.what === 'remove') {
-              await desk.remove(1, one.id, 'Ann');
+              await service.remove(1, one.id, 'Ann');
               expect(await shown()).toEqual(others);
-              const restored = await desk.restore(1, one.id, 'Ann');
+              const restored = await service.restore(1, one.id, 'Ann');
               expect((await shown()).filter(({ id }) => id !== restored.section.id)).toEqual(others);
-              await desk.remove(1, restored.section.id, 'Ann');
+              await service.remove(1, restored.section.id, 'Ann');
               expect(await shown()).toEqual(others);
             } else {
               const edges = step.what === 'adjust' ? { fromSpoolMm: one.fromMm, toSpoolMm: one.toMm } : own;
               const words = { ...edges, verdict: step.verdict, note: 'seen' };
-              const { section } = await desk.adjust(1, one.id, words, 'Ann');
+              const { section } = await service.adjust(1, one.id, words, 'Ann');
               expect(section).toMatchObject({
                 kind: one.kind,
                 fromMm: edges.fromSpoolMm,

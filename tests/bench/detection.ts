@@ -1,5 +1,5 @@
-import { judgeStrand } from '../../server/strand/judge-strand.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';
+import { scanSections } from '../../server/strand/section-scan.ts';
 import type { StrandAdvisory } from '../../server/strand/trend/advisory.ts';
 import { StrandTrend } from '../../server/strand/trend/strand-trend.ts';
 import { USUAL_LIMITS } from '../strand/usual-limits.ts';
@@ -51,7 +51,7 @@ export async function benchDetection(): Promise<BenchRow[]> {
     const simulated = SIMULATED[(seed >> 1) - 1];
     if (simulated !== undefined) {
       const run = simulateRun(seed, simulated.speedMmPerS, simulated.rateHz, SIMULATED_MM, true);
-      const sections = judgeStrand(run.timeMs, run.gaugeMm, run.diameterMm, USUAL_LIMITS);
+      const sections = scanSections(run.timeMs, run.gaugeMm, run.diameterMm, USUAL_LIMITS);
       tally.simulatedRun(seed, run, sections, USUAL_LIMITS);
     }
   }
@@ -59,7 +59,7 @@ export async function benchDetection(): Promise<BenchRow[]> {
 }
 
 function judge({ timeMs, gaugeMm, diameterMm, outOfRoundMm }: MadeStrand): readonly MeasuredSection[] {
-  return judgeStrand(timeMs, gaugeMm, diameterMm, USUAL_LIMITS, outOfRoundMm === null ? {} : { outOfRoundMm });
+  return scanSections(timeMs, gaugeMm, diameterMm, USUAL_LIMITS, outOfRoundMm === null ? {} : { outOfRoundMm });
 }
 
 function trendsOf({ timeMs, gaugeMm, diameterMm }: MadeStrand): readonly StrandAdvisory[] {

@@ -6,15 +6,15 @@ import { strandOf } from '../../server/monitor/analysis/found-on-strand.ts';
 import { SpoolAnalysis } from '../../server/monitor/analysis/spool-analysis.ts';
 import type { SpoolCase } from '../../server/monitor/analysis/spool-case.ts';
 import type { SpoolColumns } from '../../server/monitor/analysis/spool-columns.ts';
-import { LineRooms } from '../../server/monitor/line-rooms.ts';
+import { LineTrackers } from '../../server/monitor/line-trackers.ts';
 import { strandLimits } from '../../server/monitor/settings-to-parts.ts';
 import { jamOnSpool } from '../../server/monitor/spool/jam-on-spool.ts';
 import { judgementOf } from '../../server/monitor/spool/judgement.ts';
 import type { Reading } from '../../server/reading/reading.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { openStore } from '../../server/store/index.ts';
-import { StrandJudge } from '../../server/strand/judge-strand.ts';
 import { plainContext, SectionDetector } from '../../server/strand/section-detector.ts';
+import { SectionScan } from '../../server/strand/section-scan.ts';
 import { StrandTrend } from '../../server/strand/trend/strand-trend.ts';
 import { wound } from '../monitor/judged-spool.ts';
 import { LAYOUT } from '../strand/readings.ts';
@@ -57,7 +57,7 @@ export async function benchJudging(): Promise<BenchRow[]> {
   const tolerance = median((i) => timed(() => judged(otherTolerance(i))));
   const detector = median((i) =>
     timed(() => {
-      const judge = new StrandJudge(otherLimit(i).limits);
+      const judge = new SectionScan(otherLimit(i).limits);
       judge.readOn(strandOf(columns));
       return judge.close();
     }),
@@ -126,7 +126,7 @@ async function decoding({ timeMs, gaugeMm, diameterMm }: SpoolColumns): Promise<
   const folder = mkdtempSync(join(tmpdir(), 'strandward-bench-'));
   const store = openStore({ folder, readers: 'sameThread' });
   try {
-    const run = store.keeper.beginRun({ startedMs: timeMs[0]!, timeZone: 'UTC', sourceTitle: 'bench' });
+    const run = store.writer.beginRun({ startedMs: timeMs[0]!, timeZone: 'UTC', sourceTitle: 'bench' });
     for (let i = 0; i < READINGS; i++)
       store.samples.append(run.id, readingAt(i, timeMs, gaugeMm, diameterMm), gaugeMm[i]!);
     store.samples.flush();
@@ -147,11 +147,11 @@ function liveCosts({ timeMs, gaugeMm, diameterMm }: SpoolColumns): { whole: numb
   const readings = Array.from({ length: 200_000 }, (_, i) => readingAt(i, timeMs, gaugeMm, diameterMm));
   const perReading = (ms: number) => (1000 * ms) / readings.length;
   const context = { ...plainContext(), speedMmPerS: 35 };
-  const pass = (rooms: LineRooms | null, detector: SectionDetector, trend: StrandTrend | null) => {
+  const pass = (trackers: LineTrackers | null, detector: SectionDetector, trend: StrandTrend | null) => {
     for (const [i, reading] of readings.entries()) {
-      rooms?.step(reading);
-      const place = rooms?.gaugeMm ?? gaugeMm[i]!;
-      context.gapMm = rooms?.gapMm ?? 0;
+      trackers?.step(reading);
+      const place = trackers?.gaugeMm ?? gaugeMm[i]!;
+      context.gapMm = trackers?.gapMm ?? 0;
       detector.step(reading.timeMs, place, reading.values[0]!, context);
       trend?.step(reading.timeMs, place, reading.values[0]!);
     }
@@ -160,7 +160,7 @@ function liveCosts({ timeMs, gaugeMm, diameterMm }: SpoolColumns): { whole: numb
     whole: perReading(
       median(() =>
         timed(() =>
-          pass(new LineRooms(SETTINGS, timeMs[0]!, new Map()), new SectionDetector(LIMITS), new StrandTrend(LIMITS)),
+          pass(new LineTrackers(SETTINGS, timeMs[0]!, new Map()), new SectionDetector(LIMITS), new StrandTrend(LIMITS)),
         ),
       ),
     ),

@@ -83,7 +83,7 @@ async function wholePipeline(bytes: Buffer): Promise<{ perS: number; perCpuS: nu
   const monitor = new LineMonitor({
     clock: new SteadyClock(),
     log: QUIET,
-    keeper: store.keeper,
+    writer: store.writer,
     reader: store.reader,
     samples: store.samples,
     flushSamples: (nowMs) => store.tick(nowMs),

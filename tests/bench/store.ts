@@ -162,7 +162,7 @@ async function ownWindow(store: Store, runId: number, from: number, to: number):
 }
 
 function newRun(store: Store): number {
-  return store.keeper.beginRun({ startedMs: 1_750_000_000_000, timeZone: 'UTC', sourceTitle: 'bench' }).id;
+  return store.writer.beginRun({ startedMs: 1_750_000_000_000, timeZone: 'UTC', sourceTitle: 'bench' }).id;
 }
 
 /** `every`: readings between two ticks; 0 = none. */

@@ -23,13 +23,13 @@ export async function writeNight(folder: string, source: string): Promise<void> 
   const count = NIGHT_HOURS * 3600 * RATE_HZ;
   const endMs = Date.now() - 2000;
   const startMs = endMs - NIGHT_HOURS * 3_600_000;
-  const run = store.keeper.beginRun({
+  const run = store.writer.beginRun({
     startedMs: startMs,
     timeZone: 'UTC',
     sourceTitle: `TCP ${source.replace('tcp:', '')}`,
   });
-  store.keeper.saveStageWord(run.id, 'winding');
-  store.keeper.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 0, startedMs: startMs });
+  store.writer.saveStatedStage(run.id, 'winding');
+  store.writer.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 0, startedMs: startMs });
   let random = 1;
   const noise = () => {
     random = (Math.imul(random, 1_664_525) + 1_013_904_223) >>> 0;

@@ -72,7 +72,7 @@ test('the beginning is put right at the cursor, the page follows, and one press 
 });
 
 /** It lies over the ribbon, wholly on the screen, and what was pressed is seen above it. */
-const liesBeside = async (page: Page, panel: Locator): Promise<boolean> => {
+const isNextTo = async (page: Page, panel: Locator): Promise<boolean> => {
   const [cursor, over] = await Promise.all([page.locator('.ribbon .cursor').boundingBox(), panel.boundingBox()]);
   return cursor!.y > 0 && cursor!.y + cursor!.height <= over!.y && over!.y + over!.height <= PHONE.height;
 };
@@ -84,7 +84,7 @@ test('an editor that opens under the thumb covers nothing of what was pressed, a
   const { x, y } = (await flag.boundingBox())!;
   await page.touchscreen.tap(x + 2, y + 20);
   const editor = page.getByRole('form', { name: 'Adjust: blob' });
-  await expect.poll(() => liesBeside(page, editor)).toBe(true);
+  await expect.poll(() => isNextTo(page, editor)).toBe(true);
   // The click that a browser makes of a tap comes soon after it, if at all.
   await page.waitForTimeout(500);
   expect(await editor.evaluate((form) => form.contains(document.activeElement))).toBe(false);
@@ -104,7 +104,7 @@ test('what cannot be is refused in words, and a change that nobody told is said 
   await expect
     .poll(async () => Number(await panel.getByLabel('Begins at').inputValue()))
     .toBeCloseTo(4.5 * (rowMm / 1000), 1);
-  await expect.poll(() => liesBeside(page, panel)).toBe(true);
+  await expect.poll(() => isNextTo(page, panel)).toBe(true);
   await panel.getByRole('radio', { name: 'It begins earlier' }).check();
   await panel.getByLabel('Earlier by').fill('400');
   await panel.getByRole('button', { name: 'Save' }).click();

@@ -6,7 +6,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, describe, expect, it } from 'vitest';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
-import { checkFile } from '../../server/store/house/check-file.ts';
+import { checkFile } from '../../server/store/maintenance/check-file.ts';
 import { type TestService, woundFromLines } from '../api/test-service.ts';
 import { randomOf } from '../store/readings.ts';
 
@@ -65,22 +65,22 @@ async function recordIn(folder: string): Promise<TestService> {
   }
 }
 
-const folderOf = (one: TestService) => join(one.store.house.scratchPath(), '..');
+const folderOf = (one: TestService) => join(one.store.maintenance.scratchPath(), '..');
 const left = (one: TestService) => readdirSync(folderOf(one)).filter((name) => name.startsWith('under-way'));
 
 describe.skipIf(!MOUNTS)('a disk that fills', () => {
   it('under a backup: refused in words, the half copy is gone, and a larger disk takes it', async () => {
     service = await recordIn(tmpdir());
-    const { house } = service.store;
+    const { maintenance } = service.store;
     const { extent } = await service.get<RunDetail>('/api/runs/1');
     const full = join(disk(1), 'copies');
-    const making = house.backup(full, Date.UTC(2021, 0, 1), 2);
+    const making = maintenance.backup(full, Date.UTC(2021, 0, 1), 2);
     await expect(making).rejects.toMatchObject({
       code: 'backup-failed',
       remedy: expect.stringMatching(/room for the whole record/),
     });
     expect(readdirSync(full)).toStrictEqual([]);
-    const { path } = await house.backup(join(disk(64), 'copies'), Date.UTC(2021, 0, 1), 2);
+    const { path } = await maintenance.backup(join(disk(64), 'copies'), Date.UTC(2021, 0, 1), 2);
     expect(checkFile(path)).toStrictEqual([]);
     expect((await service.get<RunDetail>('/api/runs/1')).extent).toStrictEqual(extent);
   }, 120_000);
@@ -88,11 +88,11 @@ describe.skipIf(!MOUNTS)('a disk that fills', () => {
   it('under the archive of a run: the download fails, its file is gone, the record is read and written as before', async () => {
     const folder = disk(24);
     service = await recordIn(folder);
-    const { house, keeper } = service.store;
+    const { maintenance, writer } = service.store;
     const whole = await service.bytes('/api/runs/1/archive');
     expect(whole.status).toBe(200);
     // Others fill the disk; that there is room was seen before.
-    Object.assign(house, { freeBytes: () => 1e12 });
+    Object.assign(maintenance, { freeBytes: () => 1e12 });
     const { bavail, bsize } = statfsSync(folder);
     mkdirSync(join(folder, 'others'));
     writeFileSync(join(folder, 'others', 'films'), Buffer.alloc(bavail * bsize - 1 * MB));
@@ -107,17 +107,17 @@ describe.skipIf(!MOUNTS)('a disk that fills', () => {
     expect(left(service)).toStrictEqual([]);
     // What needs no room goes on: the readings as a stream, the windows, a word of a person.
     expect((await service.bytes('/api/runs/1/export?format=parquet')).status).toBe(200);
-    keeper.setRunNote(1, 'written on the last megabyte');
+    writer.setRunNote(1, 'written on the last megabyte');
     expect(service.store.reader.run(1)!.note).toBe('written on the last megabyte');
     rmSync(join(folder, 'others'), { recursive: true });
-    expect(await house.check()).toStrictEqual([]);
+    expect(await maintenance.check()).toStrictEqual([]);
   }, 120_000);
 
   it('under a log that is being judged: refused in words, nothing of it is left', async () => {
     const folder = disk(16);
     service = await recordIn(folder);
-    const { house } = service.store;
-    Object.assign(house, { freeBytes: () => 1e12 });
+    const { maintenance } = service.store;
+    Object.assign(maintenance, { freeBytes: () => 1e12 });
     const { bavail, bsize } = statfsSync(folder);
     const random = randomOf(6);
     const log = Array.from(
@@ -147,7 +147,7 @@ describe.skipIf(!MOUNTS)('a disk that fills', () => {
     expect(state!.runs).toStrictEqual([]);
     expect(left(service)).toStrictEqual([]);
     rmSync(join(folder, 'films'));
-    expect(await house.check()).toStrictEqual([]);
+    expect(await maintenance.check()).toStrictEqual([]);
     expect(service.store.reader.runs()).toHaveLength(1);
   }, 120_000);
 });

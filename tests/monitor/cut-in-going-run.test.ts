@@ -1,15 +1,15 @@
 import { expect, it } from 'vitest';
-import { CutDesk } from '../../server/monitor/spool/cut-desk.ts';
+import { CutService } from '../../server/monitor/spool/cut-service.ts';
 import { linePrinter } from '../../server/monitor/spool/printer-limits.ts';
 import { spoolParts } from './spool-parts.ts';
 import { type WatchedLine, watchLine } from './watched-line.ts';
 
 function partsOf(line: WatchedLine) {
   const { book, judge } = spoolParts(line);
-  const { keeper, spoolWords: words } = line.store;
+  const { writer, spoolStatements: words } = line.store;
   const clock = () => 1e12;
   const printer = () => linePrinter(line.monitor.settings);
-  return { judge, cuts: new CutDesk({ keeper, words, book, judge, clock, printer, changed: () => {} }) };
+  return { judge, cuts: new CutService({ writer, words, book, judge, clock, printer, changed: () => {} }) };
 }
 
 it('a spool that is cut while the run goes on is told by what was found at its end since', async () => {

@@ -64,8 +64,8 @@ afterAll(() => line.remove());
 
 describe('a spool that grows', () => {
   it('is read once: what comes later is read from where reading stopped, and gives the same as the whole', async () => {
-    line.store.spoolWords.addPrinter(NARROW, 0);
-    line.store.spoolWords.choose(
+    line.store.spoolStatements.addPrinter(NARROW, 0);
+    line.store.spoolStatements.choose(
       1,
       { printerId: 1, objective: 'mostLength', shortestMm: 500, doubtful: 'cut', unknown: 'cut' },
       0,
@@ -105,12 +105,12 @@ describe('what was read of a spool', () => {
     const blob = first.found.find(({ kind }) => kind === 'blob')!;
     const { kind, fromMm, toMm } = blob;
     const said = { measuredOrdinal: null, about: { kind, fromMm, toMm }, fromMm, toMm, note: '', atTimeMs: 1e12 };
-    line.store.keeper.saveStatedSection(1, { ...said, verdict: 'good', removed: false }, null);
+    line.store.writer.saveStatedSection(1, { ...said, verdict: 'good', removed: false }, null);
     const stated = await once((judge) => judge.judge(1));
     expect(stated.sections.filter(({ origin }) => origin === 'adjusted')).toMatchObject([{ fromMm, verdict: 'good' }]);
     expect(read.length).toBe(1);
     // Other limits of the printer: once more, and not again when they are as before.
-    const { spoolWords: words } = line.store;
+    const { spoolStatements: words } = line.store;
     words.changePrinter({ ...NARROW, id: 1, hotendLimitMm: 1.88 }, 0);
     const wide = await once((judge) => judge.judge(1));
     expect([read.length, wide.sections.some(({ kind }) => kind === 'blob')]).toEqual([2, false]);
@@ -120,7 +120,7 @@ describe('what was read of a spool', () => {
   });
 
   it('is read once for all who ask at the same moment', async () => {
-    const { spoolWords: words } = line.store;
+    const { spoolStatements: words } = line.store;
     words.changePrinter({ ...NARROW, id: 1, toleranceMm: 0.03 }, 0);
     read = [];
     const { judge, analyst } = judgeOf();
@@ -150,7 +150,7 @@ describe('what was read of a spool', () => {
   });
 
   it('outlives its readings, however many printers the spool was judged for', async () => {
-    const { spoolWords: words, house } = line.store;
+    const { spoolStatements: words, maintenance } = line.store;
     const answers = () =>
       once(async (judge) => {
         const judged = await judge.judge(1);
@@ -163,7 +163,7 @@ describe('what was read of a spool', () => {
       await once((judge) => judge.judge(1));
     }
     words.changePrinter({ ...NARROW, id: 1 }, 0);
-    while (house.thinStep(8e15, 1e12) !== null);
+    while (maintenance.thinStep(8e15, 1e12) !== null);
     expect(await answers()).toEqual(before);
   });
 });

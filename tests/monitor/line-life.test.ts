@@ -56,7 +56,7 @@ function monitorOf(parts: Partial<LineMonitorParts> = {}): LineMonitor {
   return new LineMonitor({
     clock: new SteadyClock(),
     log: { info: () => {}, warn: () => {}, error: (what, facts) => void errors.push({ what, facts }) },
-    keeper: store.keeper,
+    writer: store.writer,
     reader: store.reader,
     samples: store.samples,
     flushSamples: (nowMs) => store.tick(nowMs),
@@ -76,8 +76,8 @@ test('a monitor that was only made touches neither record nor source, and ends w
     {},
     { get: (_, name) => expect.unreachable(`The record was asked for ${String(name)}.`) },
   );
-  const { keeper, reader, samples } = { keeper: untouched, reader: untouched, samples: untouched } as LineMonitorParts;
-  const monitor = monitorOf({ keeper, reader, samples });
+  const { writer, reader, samples } = { writer: untouched, reader: untouched, samples: untouched } as LineMonitorParts;
+  const monitor = monitorOf({ writer, reader, samples });
   expect(monitor.settings.source).toBe('tcp://first:1');
   expect(() => monitor.snapshot()).toThrow(TypeError);
   await monitor.stop();

@@ -1,10 +1,10 @@
 import { describe, expect, it } from 'vitest';
-import { nextStopWord, nextWallClock, type StopWord } from '../../server/monitor/line/passing-time.ts';
+import { nextStatedStop, nextWallClock, type StatedStop } from '../../server/monitor/line/passing-time.ts';
 
 describe('the word of a person that the line is stopped', () => {
   const resting = { stoppedByPerson: true, atRest: true, quietForS: 0 };
-  const follow = (word: StopWord, atMs: readonly number[], signs = resting) =>
-    atMs.reduce((before, nowMs) => nextStopWord(before, { ...signs, nowMs }), word);
+  const follow = (word: StatedStop, atMs: readonly number[], signs = resting) =>
+    atMs.reduce((before, nowMs) => nextStatedStop(before, { ...signs, nowMs }), word);
 
   it('is over once the line has been at rest for a minute', () => {
     expect(follow({ is: 'absent' }, [5000])).toEqual({ is: 'resting', sinceMs: 5000 });

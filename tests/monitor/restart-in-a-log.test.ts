@@ -1,5 +1,5 @@
 import { afterEach, expect, it } from 'vitest';
-import { judgeStrand } from '../../server/strand/judge-strand.ts';
+import { scanSections } from '../../server/strand/section-scan.ts';
 import { type WatchedLine, watchLine } from './watched-line.ts';
 
 let line: WatchedLine | null = null;
@@ -30,7 +30,7 @@ it.each([
   // Whoever judges the stored readings anew finds the same.
   line.store.samples.flush();
   const { timeMs, gaugeMm, values } = await line.store.columns.readings(1, 0, 1e9, ['d']);
-  expect(judgeStrand(timeMs, gaugeMm, values.d!, line.monitor.settings).map(({ kind }) => kind)).toEqual([
+  expect(scanSections(timeMs, gaugeMm, values.d!, line.monitor.settings).map(({ kind }) => kind)).toEqual([
     'blob',
     'unknown',
     'blob',

@@ -5,8 +5,8 @@ import type { RecordReader } from '../../server/monitor/ports/record.ts';
 import type { SampleReader } from '../../server/monitor/ports/samples.ts';
 import { RunSummaries } from '../../server/monitor/run-summaries.ts';
 import type { Judgement } from '../../server/monitor/spool/judgement.ts';
-import type { SpoolBook } from '../../server/monitor/spool/spool-book.ts';
 import type { SpoolJudge } from '../../server/monitor/spool/spool-judge.ts';
+import type { SpoolRepository } from '../../server/monitor/spool/spool-repository.ts';
 import { judged, RUN } from './judged-spool.ts';
 
 it('reads a spool of a run that goes on again: its last second may not have been written yet', async () => {
@@ -19,13 +19,13 @@ it('reads a spool of a run that goes on again: its last second may not have been
       return { stretches: [], tally: null };
     }) as unknown as SpoolJudge['ask'],
   };
-  const book: Partial<SpoolBook> = { ofRun: () => [judgement.on] };
+  const book: Partial<SpoolRepository> = { ofRun: () => [judgement.on] };
   const reader: Partial<RecordReader> = { alarmJournal: () => [] };
   const samples: Partial<SampleReader> = {
     window: async () => ({ axis: 'length', from: 0, to: 0, count: [], timeMs: [], gaugeMm: [], channels: {} }),
   };
   const summaries = new RunSummaries({
-    book: book as SpoolBook,
+    book: book as SpoolRepository,
     judge: judge as SpoolJudge,
     reader: reader as RecordReader,
     samples: samples as SampleReader,

@@ -1,8 +1,8 @@
 import { afterEach, describe, expect, it } from 'vitest';
 import { SpoolAnalyst } from '../../server/monitor/analysis/spool-analyst.ts';
-import type { RecordKeeper } from '../../server/monitor/ports/record.ts';
-import { SpoolBook } from '../../server/monitor/spool/spool-book.ts';
-import { SpoolBoundsDesk } from '../../server/monitor/spool/spool-bounds-desk.ts';
+import type { RecordWriter } from '../../server/monitor/ports/record.ts';
+import { SpoolBoundsService } from '../../server/monitor/spool/spool-bounds-service.ts';
+import { SpoolRepository } from '../../server/monitor/spool/spool-repository.ts';
 import { ClockAhead, type WatchedLine, watchLine } from './watched-line.ts';
 
 const PATH_MM = 1200;
@@ -17,18 +17,18 @@ afterEach(async () => {
 });
 
 /** The desk as the service has it, on the record as it is open now. */
-function deskOf(): SpoolBoundsDesk {
+function serviceOf(): SpoolBoundsService {
   const { monitor, store } = line;
-  const { reader, keeper, columns: samples, spoolWords: words } = store;
+  const { reader, writer, columns: samples, spoolStatements: words } = store;
   analyst = new SpoolAnalyst(samples);
-  const book = new SpoolBook({
+  const book = new SpoolRepository({
     reader,
     words,
     settings: () => monitor.settings,
     woundMm: (spool) => monitor.woundMm(spool),
     measured: (runId) => monitor.measuredSections(runId),
   });
-  return new SpoolBoundsDesk({ monitor, book, analyst, keeper, reader, samples, clock: () => clock.nowMs() });
+  return new SpoolBoundsService({ monitor, book, analyst, writer, reader, samples, clock: () => clock.nowMs() });
 }
 
 /** A reading a millimetre, behind the first place up to the second, with a blob of 5 mm at each of these places. */
@@ -56,10 +56,10 @@ function windFrom5m(blobs: readonly number[] = [], offMm?: (mm: number) => numbe
 }
 
 /** So much later than it begins now; below 0 = earlier. */
-const later = (desk: SpoolBoundsDesk, spoolId: number, mm: number) =>
-  desk.begins(spoolId, line.store.reader.spool(spoolId)!.startGaugeMm + mm, 'test');
-const changedAt = (desk: SpoolBoundsDesk, spoolId: number, mm: number) =>
-  desk.wasChanged(spoolId, line.store.reader.spool(spoolId)!.startGaugeMm + mm, 'test');
+const later = (service: SpoolBoundsService, spoolId: number, mm: number) =>
+  service.begins(spoolId, line.store.reader.spool(spoolId)!.startGaugeMm + mm, 'test');
+const changedAt = (service: SpoolBoundsService, spoolId: number, mm: number) =>
+  service.wasChanged(spoolId, line.store.reader.spool(spoolId)!.startGaugeMm + mm, 'test');
 
 const spools = () => line.store.reader.spools(1);
 const blobsAt = () =>
@@ -83,7 +83,7 @@ describe('a spool that is said to begin earlier', () => {
     clock.aheadMs = 7000 * MS_PER_MM + 1000;
     await line.restart();
     feed(7020, 8000, [7500]);
-    await later(deskOf(), 1, -1000);
+    await later(serviceOf(), 1, -1000);
     expect(spools()[0]).toMatchObject({ startGaugeMm: 2800, endGaugeMm: null });
     expect(line.monitor.woundMm(spools()[0]!)).toBeCloseTo(8000 - PATH_MM - 2800, 6);
     expect(Math.abs(spools()[0]!.startedMs - (await passedMs(2800 + PATH_MM)))).toBeLessThanOrEqual(2 * MS_PER_MM);
@@ -103,11 +103,11 @@ describe('a spool that is said to begin earlier', () => {
   it('finds the same strand only once, however often it is said', async () => {
     windFrom5m([3000]);
     feed(5000, 7000);
-    const desk = deskOf();
-    await later(desk, 1, -1000);
+    const service = serviceOf();
+    await later(service, 1, -1000);
     expect(told()).toBe('Said that spool 1 begins 1.00 m earlier than it was taken to.');
-    await later(desk, 1, 1000);
-    await later(desk, 1, -1000);
+    await later(service, 1, 1000);
+    await later(service, 1, -1000);
     expect(blobsAt()).toEqual([3000]);
     expect(spools()[0]!.startGaugeMm).toBe(2800);
   });
@@ -118,7 +118,7 @@ describe('a spool that is said to begin earlier', () => {
     line.monitor.setStage('stopped', 'test');
     expect(line.monitor.snapshot().run).toBeNull();
     await line.restart();
-    await later(deskOf(), 1, -1000);
+    await later(serviceOf(), 1, -1000);
     expect(blobsAt()).toEqual([3000]);
     expect(spools()[0]).toMatchObject({ startGaugeMm: 2800 });
   });
@@ -129,8 +129,8 @@ describe('a spool that is said to begin earlier', () => {
     feed(5000, 7000);
     line.monitor.setStage('stopped', 'test');
     await line.restart();
-    const desk = deskOf();
-    for (const startGaugeMm of [3300, 3800, 1800, 3500, -1000, -1200]) await desk.begins(1, startGaugeMm, 'test');
+    const service = serviceOf();
+    for (const startGaugeMm of [3300, 3800, 1800, 3500, -1000, -1200]) await service.begins(1, startGaugeMm, 'test');
     const off = line.monitor.measuredSections(1).filter(({ kind }) => kind === 'offTolerance');
     expect(off).toHaveLength(1);
     expect(off[0]!.fromMm).toBeLessThan(400);
@@ -148,7 +148,7 @@ describe('a spool that is said to begin earlier', () => {
     feed(5000, 7000, [], () => 0.08);
     // It is on the spool from the beginning, and not only once it is over.
     expect(line.monitor.measuredSections(1)).toMatchObject([{ kind: 'offTolerance', open: true }]);
-    await later(deskOf(), 1, -1000);
+    await later(serviceOf(), 1, -1000);
     feed(7000, 7500);
     expect(line.monitor.measuredSections(1)).toMatchObject([{ kind: 'offTolerance', open: false }]);
   });
@@ -158,34 +158,34 @@ describe('a spool that is said to begin earlier', () => {
     feed(5000, 7000);
     line.monitor.setStage('stopped', 'test');
     await line.restart();
-    const keeper = line.store.keeper as { saveMeasuredSections: RecordKeeper['saveMeasuredSections'] };
-    const save = keeper.saveMeasuredSections;
-    keeper.saveMeasuredSections = () => {
+    const writer = line.store.writer as { saveMeasuredSections: RecordWriter['saveMeasuredSections'] };
+    const save = writer.saveMeasuredSections;
+    writer.saveMeasuredSections = () => {
       throw new Error('no space left on the disk');
     };
-    const desk = deskOf();
-    await expect(desk.begins(1, 2800, 'test')).rejects.toThrow('no space left');
+    const service = serviceOf();
+    await expect(service.begins(1, 2800, 'test')).rejects.toThrow('no space left');
     expect(spools()[0]!.startGaugeMm).toBe(3800);
-    keeper.saveMeasuredSections = save;
-    await desk.begins(1, 2800, 'test');
+    writer.saveMeasuredSections = save;
+    await service.begins(1, 2800, 'test');
     // An answer that was lost on its way is asked for again: nothing moves twice.
-    await desk.begins(1, 2800, 'test');
+    await service.begins(1, 2800, 'test');
     expect(spools()[0]!.startGaugeMm).toBe(2800);
     expect(blobsAt()).toEqual([3000]);
   });
 
   it('takes no number that a section has which still waits for the disk', async () => {
     windFrom5m([3000]);
-    const keeper = line.store.keeper as { saveMeasuredSections: RecordKeeper['saveMeasuredSections'] };
-    const save = keeper.saveMeasuredSections;
-    keeper.saveMeasuredSections = () => {
+    const writer = line.store.writer as { saveMeasuredSections: RecordWriter['saveMeasuredSections'] };
+    const save = writer.saveMeasuredSections;
+    writer.saveMeasuredSections = () => {
       throw new Error('no space left on the disk');
     };
     feed(5000, 7000, [6500]);
     line.monitor.setStage('stopped', 'test');
     expect(line.store.reader.measuredSections(1)).toEqual([]);
-    keeper.saveMeasuredSections = save;
-    await later(deskOf(), 1, -1000);
+    writer.saveMeasuredSections = save;
+    await later(serviceOf(), 1, -1000);
     expect(blobsAt().sort()).toEqual([3000, 6500]);
   });
 
@@ -193,12 +193,13 @@ describe('a spool that is said to begin earlier', () => {
     windFrom5m();
     feed(5000, 7000);
     line.monitor.setStage('stopped', 'test');
-    const { house } = line.store;
-    while (house.thinStep(Date.now() * 2, Date.now()) !== null);
-    const desk = deskOf();
+    const { maintenance } = line.store;
+    while (maintenance.thinStep(Date.now() * 2, Date.now()) !== null);
+    const service = serviceOf();
     // What could not be taken back is not taken at all.
-    for (const mm of [-100, 100]) await expect(later(desk, 1, mm)).rejects.toMatchObject({ code: 'readings-thinned' });
-    await expect(changedAt(desk, 1, 1000)).rejects.toMatchObject({ code: 'readings-thinned' });
+    for (const mm of [-100, 100])
+      await expect(later(service, 1, mm)).rejects.toMatchObject({ code: 'readings-thinned' });
+    await expect(changedAt(service, 1, 1000)).rejects.toMatchObject({ code: 'readings-thinned' });
     expect(spools()).toMatchObject([{ startGaugeMm: 3800 }]);
   });
 
@@ -207,7 +208,7 @@ describe('a spool that is said to begin earlier', () => {
     feed(5000, 7000);
     line.monitor.setStage('purging', 'test');
     feed(7000, 9000, [8000]);
-    await later(deskOf(), 1, -100);
+    await later(serviceOf(), 1, -100);
     expect(blobsAt()).toEqual([]);
   });
 
@@ -215,9 +216,9 @@ describe('a spool that is said to begin earlier', () => {
     windFrom5m();
     feed(5000, 7000);
     line.monitor.setStage('stopped', 'test');
-    const moving = later(deskOf(), 1, -100);
+    const moving = later(serviceOf(), 1, -100);
     const cut = { action: 'discard', countedMm: 100, landmarkCountedMm: null, reachedEnd: false, place: null } as const;
-    line.store.spoolWords.addCut(1, { ...cut, atMs: 1e12, who: 'test' });
+    line.store.spoolStatements.addCut(1, { ...cut, atMs: 1e12, who: 'test' });
     await expect(moving).rejects.toMatchObject({ code: 'wrong-state' });
     expect(spools()[0]!.startGaugeMm).toBe(3800);
   });
@@ -225,14 +226,14 @@ describe('a spool that is said to begin earlier', () => {
   it('cannot begin before anything was measured at all', async () => {
     windFrom5m();
     feed(5000, 7000);
-    const refused = expect(later(deskOf(), 1, -5100)).rejects;
+    const refused = expect(later(serviceOf(), 1, -5100)).rejects;
     await refused.toMatchObject({
       code: 'bad-place',
       message: 'Spool 1 cannot begin 5.10 m earlier: measuring began 5.00 m before it.',
     });
     expect(spools()[0]).toMatchObject({ startGaugeMm: 3800 });
     // What lay between gauge and winder when measuring began passed unmeasured.
-    await later(deskOf(), 1, -5000);
+    await later(serviceOf(), 1, -5000);
     expect(line.monitor.measuredSections(1)).toMatchObject([{ kind: 'unknown', fromMm: -1200, toMm: 0 }]);
   });
 });
@@ -244,7 +245,7 @@ describe('a spool that is said to begin later', () => {
     for (let mm = 5001; mm <= 9000; mm++) {
       line.feed(`ms=${mm * MS_PER_MM} n=${mm} d=${mm < 6050 ? '1.780' : '1.750'} v=20 len=${mm}\n`);
     }
-    await later(deskOf(), 1, 2300);
+    await later(serviceOf(), 1, 2300);
     expect(spools()[0]).toMatchObject({ startGaugeMm: 6100 });
     expect(told()).toBe('Said that spool 1 begins 2.30 m later than it was taken to.');
     await expect.poll(() => line.monitor.snapshot().meanDiameterMm).toBeCloseTo(1.75, 5);
@@ -253,12 +254,12 @@ describe('a spool that is said to begin later', () => {
   it('cannot begin behind what is wound', async () => {
     windFrom5m();
     feed(5000, 6000);
-    const desk = deskOf();
-    await expect(later(desk, 1, 999)).rejects.toMatchObject({
+    const service = serviceOf();
+    await expect(later(service, 1, 999)).rejects.toMatchObject({
       code: 'bad-place',
       message: 'Spool 1 cannot begin 1.00 m later: it holds only 1.00 m.',
     });
-    await expect(desk.begins(7, 1, 'test')).rejects.toMatchObject({ code: 'unknown-spool' });
+    await expect(service.begins(7, 1, 'test')).rejects.toMatchObject({ code: 'unknown-spool' });
   });
 });
 
@@ -266,7 +267,7 @@ describe('a spool that is said to have been changed', () => {
   it('is two: the next one is being wound, and ends with the winding', async () => {
     windFrom5m();
     feed(5000, 9000, [8000]);
-    const begun = await changedAt(deskOf(), 1, 1500);
+    const begun = await changedAt(serviceOf(), 1, 1500);
     expect(told()).toBe('Said that spool 1 was changed at 1.50 m: what was wound behind that is spool 2.');
     expect(begun).toMatchObject({ ordinal: 2, startGaugeMm: 5300, endGaugeMm: null });
     expect(line.monitor.snapshot().spool).toEqual(begun);
@@ -286,7 +287,7 @@ describe('a spool that is said to have been changed', () => {
     feed(5000, 9000);
     line.monitor.setStage('stopped', 'test');
     const whole = spools()[0]!;
-    await changedAt(deskOf(), 1, 1500);
+    await changedAt(serviceOf(), 1, 1500);
     expect(spools()).toMatchObject([
       { ordinal: 1, startGaugeMm: 3800, endGaugeMm: 5300 },
       { ordinal: 2, startGaugeMm: 5300, endGaugeMm: whole.endGaugeMm, endedMs: whole.endedMs },
@@ -299,13 +300,13 @@ describe('a spool that is said to have been changed', () => {
     line.monitor.changeSpool('test');
     const changedMm = 8000 - PATH_MM;
     feed(8000, 9000);
-    const desk = deskOf();
-    await later(desk, 2, -800);
+    const service = serviceOf();
+    await later(service, 2, -800);
     expect(told()).toBe('Said that spool 2 begins 0.80 m earlier than it was changed from spool 1.');
     expect(spools()).toMatchObject([{ endGaugeMm: changedMm - 800 }, { startGaugeMm: changedMm - 800 }]);
-    await later(desk, 2, 900);
+    await later(service, 2, 900);
     expect(spools()).toMatchObject([{ endGaugeMm: changedMm + 100 }, { startGaugeMm: changedMm + 100 }]);
-    await expect(later(desk, 2, -3100)).rejects.toMatchObject({
+    await expect(later(service, 2, -3100)).rejects.toMatchObject({
       message: 'Spool 2 cannot begin 3.10 m earlier: nothing would be left of spool 1.',
     });
     // All of it is on one of the two, once.
@@ -321,13 +322,13 @@ describe('a spool that is said to have been changed', () => {
     feed(9000, 11_000);
     const [first, second] = spools();
     const apartM = ((second!.startGaugeMm - first!.endGaugeMm!) / 1000).toFixed(2);
-    await expect(later(deskOf(), 2, -2500)).rejects.toMatchObject({
+    await expect(later(serviceOf(), 2, -2500)).rejects.toMatchObject({
       message: `Spool 2 cannot begin 2.50 m earlier: spool 1 ended ${apartM} m before it.`,
     });
     // As far as it may: the two stay apart, so that what is said of one later moves the other no more than it did now.
-    await deskOf().begins(2, first!.endGaugeMm! + 1, 'test');
+    await serviceOf().begins(2, first!.endGaugeMm! + 1, 'test');
     expect(spools()).toMatchObject([first!, { startGaugeMm: first!.endGaugeMm! + 1 }]);
-    await deskOf().begins(2, second!.startGaugeMm, 'test');
+    await serviceOf().begins(2, second!.startGaugeMm, 'test');
     expect(spools()).toMatchObject([first!, { startGaugeMm: second!.startGaugeMm }]);
   });
 
@@ -337,10 +338,10 @@ describe('a spool that is said to have been changed', () => {
     line.monitor.changeSpool('test');
     feed(8000, 10_000);
     line.monitor.setStage('stopped', 'test');
-    const desk = deskOf();
-    const { spoolWords: words } = line.store;
+    const service = serviceOf();
+    const { spoolStatements: words } = line.store;
     const refusal = (spoolId: number) =>
-      changedAt(desk, spoolId, 1000).then(
+      changedAt(service, spoolId, 1000).then(
         () => 'not refused',
         (thrown) => (thrown as Error).message,
       );
@@ -355,11 +356,11 @@ describe('a spool that is said to have been changed', () => {
     const cut = { action: 'discard', countedMm: 100, landmarkCountedMm: null, reachedEnd: false, place: null } as const;
     words.addCut(2, { ...cut, atMs: 1e12, who: 'test' });
     expect(await refusal(2)).toContain('a cut is ticked off');
-    await expect(later(desk, 2, 100)).rejects.toMatchObject({ code: 'wrong-state' });
+    await expect(later(service, 2, 100)).rejects.toMatchObject({ code: 'wrong-state' });
     words.takeBackLastCut(2, 1e12, 'test');
     // A place on the spool is in true lengths; it was changed where the tape says.
     expect(await refusal(2)).toBe('not refused');
     words.addCut(2, { ...cut, atMs: 1e12, who: 'test' });
-    await expect(later(desk, 3, 100)).rejects.toMatchObject({ code: 'wrong-state' });
+    await expect(later(service, 3, 100)).rejects.toMatchObject({ code: 'wrong-state' });
   });
 });

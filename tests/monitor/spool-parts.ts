@@ -1,7 +1,7 @@
 import { SpoolAnalyst } from '../../server/monitor/analysis/spool-analyst.ts';
 import type { SampleColumnsReader, SampleReader } from '../../server/monitor/ports/samples.ts';
-import { SpoolBook } from '../../server/monitor/spool/spool-book.ts';
 import { SpoolJudge } from '../../server/monitor/spool/spool-judge.ts';
+import { SpoolRepository } from '../../server/monitor/spool/spool-repository.ts';
 import type { WatchedLine } from './watched-line.ts';
 
 /** What judges the spools of a line, as the service has it just after its start: it remembers nothing. */
@@ -9,9 +9,9 @@ export function spoolParts(
   { monitor, store }: WatchedLine,
   samples: SampleReader & SampleColumnsReader = store.columns,
 ) {
-  const { reader, spoolWords: words } = store;
+  const { reader, spoolStatements: words } = store;
   const settings = () => monitor.settings;
-  const book = new SpoolBook({
+  const book = new SpoolRepository({
     reader,
     words,
     settings,

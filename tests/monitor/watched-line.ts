@@ -53,7 +53,7 @@ export function watchLine(
     const monitor = new LineMonitor({
       clock,
       log,
-      keeper: store.keeper,
+      writer: store.writer,
       reader: store.reader,
       samples: store.samples,
       columns: columnsOf(store),

@@ -1,7 +1,7 @@
 /** What is wrong with a channel is told when it is entered ("send a test"), and later in the channel's state. */
 import { createServer } from 'node:net';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
-import type { ChannelSettings } from '../../server/calling/channel.ts';
+import type { ChannelSettings } from '../../server/escalation/channel.ts';
 import { until } from '../service/running-service.ts';
 import { type Certificate, makeCertificate } from './certificate.ts';
 import { HttpReceiver } from './http-receiver.ts';
@@ -76,7 +76,7 @@ describe('a channel that does not work', () => {
     expect(under.notifier.troubles()[0]).toMatch(words);
     expect(JSON.stringify([stateNow(), under.logged])).not.toContain('wrong-password');
     // Nothing is lost meanwhile.
-    expect(under.notifier.overview()).toMatchObject({ deadLetters: [], channels: [{ waiting: 1 }] });
+    expect(under.notifier.overview()).toMatchObject({ failedMessages: [], channels: [{ waiting: 1 }] });
   });
 
   it('for an expired push subscription says so at the test; later it is taken out, and that is told', async () => {
@@ -90,7 +90,7 @@ describe('a channel that does not work', () => {
       (list) => list.length === 0,
       'it is taken out',
     );
-    expect(under.notifier.overview().deadLetters).toMatchObject([{ why: expect.stringMatching(words) }]);
+    expect(under.notifier.overview().failedMessages).toMatchObject([{ why: expect.stringMatching(words) }]);
     expect(under.notifier.troubles()).toEqual(['Nobody can be reached: no channel leads to Ada.']);
   });
 

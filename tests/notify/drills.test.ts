@@ -1,5 +1,5 @@
 import { afterEach, beforeEach, expect, it } from 'vitest';
-import { DEFAULT_RULES } from '../../server/calling/calling-rules.ts';
+import { DEFAULT_RULES } from '../../server/escalation/escalation-rules.ts';
 import { Drills } from '../../server/notify/drills.ts';
 import { Outbox } from '../../server/notify/outbox.ts';
 import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';

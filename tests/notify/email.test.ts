@@ -1,5 +1,5 @@
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
-import type { EmailSettings } from '../../server/calling/channel.ts';
+import type { EmailSettings } from '../../server/escalation/channel.ts';
 import { until } from '../service/running-service.ts';
 import { type Certificate, makeCertificate } from './certificate.ts';
 import { MAIL_PASSWORD, MAIL_USER, MailReceiver } from './mail-receiver.ts';

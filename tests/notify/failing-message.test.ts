@@ -1,8 +1,8 @@
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
-import type { CallMessage } from '../../server/calling/call-message.ts';
-import { testWords } from '../../server/calling/call-message.ts';
+import type { Message } from '../../server/escalation/message.ts';
+import { testText } from '../../server/escalation/message.ts';
+import { ChannelQueue } from '../../server/notify/channel-queue.ts';
 import { DeliveryFailure } from '../../server/notify/delivery.ts';
-import { Lane } from '../../server/notify/lane.ts';
 import { Outbox } from '../../server/notify/outbox.ts';
 import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';
 
@@ -15,7 +15,7 @@ const log = { info: () => {}, warn: () => {}, error: () => {} };
 const MINUTE_MS = 60_000;
 
 let under: NotifierUnderTest;
-let lane: Lane;
+let queue: ChannelQueue;
 let outbox: Outbox;
 /** What was tried, in its order: when, and whether it was taken. */
 let tried: { text: string; atMs: number; taken: boolean }[];
@@ -35,7 +35,7 @@ beforeEach(async () => {
 function start(): void {
   outbox = new Outbox(under.store.people, () => Date.now(), log);
   outbox.start();
-  lane = new Lane({
+  queue = new ChannelQueue({
     channel,
     adapter: {
       async send({ text }) {
@@ -55,10 +55,10 @@ function start(): void {
     stateChanged: () => {},
     gone: () => {},
   });
-  lane.start();
+  queue.start();
 }
 afterEach(async () => {
-  await lane.stop();
+  await queue.stop();
   vi.useRealTimers();
   await under.remove();
 });
@@ -67,8 +67,8 @@ const again = (retryAfterMs: number | null = null) =>
   new DeliveryFailure('again', 'It answered with status 500.', 'It is tried again.', { retryAfterMs });
 
 function raise(text: string, alarmId: number | null = null): void {
-  const words = testWords('Hook', Date.now());
-  const message: CallMessage = {
+  const words = testText('Hook', Date.now());
+  const message: Message = {
     ...words,
     kind: 'raised',
     text,
@@ -85,7 +85,7 @@ function raise(text: string, alarmId: number | null = null): void {
     [{ channelId: 1, to: 'Ada', message, drillId: null, expiresMs: Date.now() + 720 * MINUTE_MS }],
     new Set(),
   );
-  lane.kick();
+  queue.kick();
 }
 const pass = (ms: number) => vi.advanceTimersByTimeAsync(ms);
 const texts = (taken: boolean) => tried.filter((one) => one.taken === taken).map(({ text }) => text);
@@ -169,7 +169,7 @@ describe('an urgent message', () => {
     answer = () => again();
     raise('put off');
     await pass(30 * MINUTE_MS);
-    await lane.stop();
+    await queue.stop();
     vi.setSystemTime(Date.UTC(2026, 0, 1));
     tried = [];
     answer = () => null;
@@ -183,7 +183,7 @@ describe('an urgent message', () => {
     answer = () => again();
     raise('put off');
     await pass(10);
-    await lane.stop();
+    await queue.stop();
     vi.setSystemTime(Date.UTC(2026, 0, 1));
     start();
     await pass(11 * 60 * MINUTE_MS);

@@ -5,7 +5,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { connectAsync, type MqttClient } from 'mqtt';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
-import type { MqttSettings } from '../../server/calling/channel.ts';
+import type { MqttSettings } from '../../server/escalation/channel.ts';
 import { startService, until } from '../service/running-service.ts';
 import { type Certificate, makeCertificate } from './certificate.ts';
 import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';

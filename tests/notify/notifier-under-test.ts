@@ -2,20 +2,20 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { Alarm, AlarmChange } from '../../server/alarm/alarm.ts';
-import { type CallingRules, DEFAULT_RULES } from '../../server/calling/calling-rules.ts';
-import type { ChannelSettings } from '../../server/calling/channel.ts';
-import type { Contact } from '../../server/calling/contact.ts';
+import type { ChannelSettings } from '../../server/escalation/channel.ts';
+import type { Contact } from '../../server/escalation/contact.ts';
+import { DEFAULT_RULES, type EscalationRules } from '../../server/escalation/escalation-rules.ts';
 import { RecordGuard } from '../../server/monitor/record-guard.ts';
 import { Notifier } from '../../server/notify/notifier.ts';
 import { openDatabase } from '../../server/store/database.ts';
 import type { Store } from '../../server/store/index.ts';
-import { peopleKeeper } from '../../server/store/people-keeper.ts';
-import { recordKeeper } from '../../server/store/record-keeper.ts';
+import { peopleStore } from '../../server/store/people-store.ts';
 import { recordReader } from '../../server/store/record-reader.ts';
-import { alarmOf, changeOf } from '../calling/alarms.ts';
+import { recordWriter } from '../../server/store/record-writer.ts';
+import { alarmOf, changeOf } from '../escalation/alarms.ts';
 
 export interface NotifierUnderTest {
-  readonly store: Pick<Store, 'people' | 'keeper' | 'reader'> & {
+  readonly store: Pick<Store, 'people' | 'writer' | 'reader'> & {
     close(): void;
     /** Pages that the database may still grow by; null = as many as it likes. */
     room(pages: number | null): void;
@@ -27,7 +27,7 @@ export interface NotifierUnderTest {
   aheadMs: number;
   addChannel(name: string, settings: ChannelSettings): Promise<number>;
   addPerson(name: string, channelIds: readonly number[], more?: Partial<Contact>): number;
-  setRules(rules: Partial<CallingRules>): void;
+  setRules(rules: Partial<EscalationRules>): void;
   /** Journals the step (later, if the disk refuses) and tells it, as the monitor does. */
   step(what: AlarmChange['what'], alarm: Alarm, by?: string): void;
   /** It is normal again. */
@@ -52,8 +52,8 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
   const open = () => {
     const { db, path, close } = openDatabase(folder, false);
     const store = {
-      people: peopleKeeper(db, path),
-      keeper: recordKeeper(db, path, () => null),
+      people: peopleStore(db, path),
+      writer: recordWriter(db, path, () => null),
       reader: recordReader(db),
       close,
       room(pages: number | null) {
@@ -83,7 +83,7 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
         under.step('acknowledged', alarm, who);
         return alarm;
       },
-      tell: (what, who) => void store.keeper.log({ timeMs: Date.now(), runId: null, who, what }),
+      tell: (what, who) => void store.writer.log({ timeMs: Date.now(), runId: null, who, what }),
     });
     return { store, notifier };
   };
@@ -95,12 +95,13 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
     },
     addPerson: (name: string, channelIds: readonly number[], more: Partial<Contact> = {}) =>
       under.notifier.addContact({ name, channelIds, leastPriority: 'low', quiet: null, round: 1, ...more }, 'test').id,
-    setRules: (rules: Partial<CallingRules>) => void under.notifier.changeRules({ ...DEFAULT_RULES, ...rules }, 'test'),
+    setRules: (rules: Partial<EscalationRules>) =>
+      void under.notifier.changeRules({ ...DEFAULT_RULES, ...rules }, 'test'),
     step(what: AlarmChange['what'], alarm: Alarm, by: string | null = null) {
       standing.set(alarm.id, alarm);
       const changes = [changeOf(what, alarm, by)];
       guard.retry(true);
-      guard.write('alarms', () => under.store.keeper.saveAlarmChanges(null, changes));
+      guard.write('alarms', () => under.store.writer.saveAlarmChanges(null, changes));
       under.notifier.alarms(changes);
     },
     end: (alarmId: number) => void standing.delete(alarmId),

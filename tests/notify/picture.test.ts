@@ -1,12 +1,12 @@
 import { afterEach, describe, expect, it } from 'vitest';
 import type { Alarm } from '../../server/alarm/alarm.ts';
-import type { CallMessage } from '../../server/calling/call-message.ts';
-import { lettersOf } from '../../server/notify/letters.ts';
+import type { Message } from '../../server/escalation/message.ts';
+import { messagesOf } from '../../server/notify/messages.ts';
 import { readTrace } from '../../server/notify/picture/read-trace.ts';
 import { type Trace, tracePicture } from '../../server/notify/picture/trace-picture.ts';
 import type { Source, SourceListener } from '../../server/source/source.ts';
 import { startTestService, type TestService, woundFromLines } from '../api/test-service.ts';
-import { alarmOf } from '../calling/alarms.ts';
+import { alarmOf } from '../escalation/alarms.ts';
 import { until } from '../service/running-service.ts';
 import { decodePng } from './decode-png.ts';
 
@@ -64,7 +64,7 @@ describe('where the picture of a message comes from', () => {
     limits: () => monitor.settings,
   });
   const raised = (): Alarm => service.store.reader.alarmJournal(1).find(({ alarm }) => alarm.type === 'blob')!.alarm;
-  const pictureFor = (alarm: Alarm, runId: number | null = 1): CallMessage['picture'] => {
+  const pictureFor = (alarm: Alarm, runId: number | null = 1): Message['picture'] => {
     const contact = { id: 1, name: 'Ada', channelIds: [1], leastPriority: 'low', quiet: null, round: 1 } as const;
     const told = {
       alarm,
@@ -76,7 +76,7 @@ describe('where the picture of a message comes from', () => {
       waitedMs: 0,
     } as const;
     const head = { lineName: 'Line', runId, timeZone: 'UTC', nowMs: 0, answerSecret: 'secret' };
-    return lettersOf(told, head)[0]!.message.picture;
+    return messagesOf(told, head)[0]!.message.picture;
   };
   const begins = async (startGaugeMm: number) =>
     expect((await service.send('POST', '/api/spools/1/beginning', { startGaugeMm })).status).toBe(200);

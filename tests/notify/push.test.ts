@@ -1,6 +1,6 @@
 import { createPublicKey, verify } from 'node:crypto';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import type { PushSettings } from '../../server/calling/channel.ts';
+import type { PushSettings } from '../../server/escalation/channel.ts';
 import { until } from '../service/running-service.ts';
 import { HttpReceiver } from './http-receiver.ts';
 import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';

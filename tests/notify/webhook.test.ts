@@ -1,8 +1,8 @@
 import { createHmac } from 'node:crypto';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import type { WebhookSettings } from '../../server/calling/channel.ts';
+import type { WebhookSettings } from '../../server/escalation/channel.ts';
 import { retryAfterMs } from '../../server/notify/post.ts';
-import { alarmOf, changeOf } from '../calling/alarms.ts';
+import { alarmOf, changeOf } from '../escalation/alarms.ts';
 import { until } from '../service/running-service.ts';
 import { type Answer, HttpReceiver, type Received } from './http-receiver.ts';
 import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';
@@ -147,7 +147,7 @@ describe('a webhook', () => {
     // Each message has its key, and only what was tried again came with the same one.
     const keyOf = new Map(texts().map((text, at) => [keys()[at], text]));
     expect(keyOf.size).toBe(6);
-    expect(under.notifier.overview()).toMatchObject({ deadLetters: [], troubles: [] });
+    expect(under.notifier.overview()).toMatchObject({ failedMessages: [], troubles: [] });
   });
 
   it('tries an urgent message again after two minutes, however long the receiver wants to be left alone', async () => {
@@ -235,11 +235,11 @@ describe('a webhook', () => {
     await came(2);
     await settled();
     expect(receiver.bodies.map(({ data }) => data.text)).toEqual(['First.', 'Second.']);
-    expect(under.notifier.overview().deadLetters).toMatchObject([
+    expect(under.notifier.overview().failedMessages).toMatchObject([
       { state: 'refused', attempts: 1, why: expect.stringMatching(/status 400/), message: { text: 'First.' } },
     ]);
     under.notifier.forgetDead('test');
-    expect(under.notifier.overview().deadLetters).toEqual([]);
+    expect(under.notifier.overview().failedMessages).toEqual([]);
   });
 
   it('gives up what comes too late to be of use, and says so', async () => {
@@ -249,7 +249,7 @@ describe('a webhook', () => {
     await came(1);
     under.aheadMs = 13 * 3_600_000;
     await until(
-      () => under.notifier.overview().deadLetters,
+      () => under.notifier.overview().failedMessages,
       (dead) => dead.some(({ state }) => state === 'expired'),
       'it expired',
     );
@@ -264,7 +264,7 @@ describe('a webhook', () => {
     under.step('acknowledged', alarmOf('high', { ...alarm, state: 'acknowledged', acknowledgedBy: 'Ben' }), 'Ben');
     receiver.otherwise = { status: 204 };
     await settled();
-    expect(under.notifier.overview().deadLetters).toEqual([]);
+    expect(under.notifier.overview().failedMessages).toEqual([]);
     expect(receiver.bodies.at(-1)).toMatchObject({
       type: 'strandward.acknowledged',
       data: { title: 'Answered: Blob' },
@@ -279,7 +279,7 @@ describe('a webhook', () => {
     await under.notifier.stop();
     // Killed between journal and outbox: the step is in the record, nobody was told.
     const missed = alarmOf('high', { id: 50, sentence: 'Between.', raisedMs: Date.now(), lastOccurredMs: Date.now() });
-    under.store.keeper.saveAlarmChanges(null, [changeOf('raised', missed)]);
+    under.store.writer.saveAlarmChanges(null, [changeOf('raised', missed)]);
     receiver.port = port;
     await receiver.start();
     await under.restart();

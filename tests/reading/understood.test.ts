@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { LineRooms } from '../../server/monitor/line-rooms.ts';
+import { LineTrackers } from '../../server/monitor/line-trackers.ts';
 import { type Understood, understoodIn } from '../../server/reading/understood.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { Bench } from './take-in.ts';
@@ -28,9 +28,9 @@ test.each([
   [1, Number.NaN, 1750],
   [0.001, 1.75, null],
 ])('with the factor %d micrometres are taken for a diameter of %d mm', (factor, diameterMm, impossibleMm) => {
-  const rooms = new LineRooms(defaultLineSettings(), 0, new Map());
-  for (const reading of new Bench({ roles: roles(factor) }).lines(SKETCH).readings) rooms.step(reading);
-  expect(Number(rooms.last?.diameterMm.toFixed(9))).toBe(diameterMm);
-  expect(rooms.impossibleMm).toBe(impossibleMm);
-  expect(rooms.stage.stage).toBe('stopped');
+  const trackers = new LineTrackers(defaultLineSettings(), 0, new Map());
+  for (const reading of new Bench({ roles: roles(factor) }).lines(SKETCH).readings) trackers.step(reading);
+  expect(Number(trackers.last?.diameterMm.toFixed(9))).toBe(diameterMm);
+  expect(trackers.impossibleMm).toBe(impossibleMm);
+  expect(trackers.stage.stage).toBe('stopped');
 });

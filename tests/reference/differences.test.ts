@@ -5,7 +5,7 @@ import {
   holm,
   intervalOf,
   meanOfRepeats,
-  oneBesideSeveral,
+  oneAgainstSeveral,
   welch,
 } from '../../server/strand/statistics/differences.ts';
 
@@ -63,14 +63,14 @@ describe('one beside several', () => {
   it('is the test of Crawford and Howell', () => {
     // t = (x − m)/(s √((n + 1)/n)), as given at https://www.r-bloggers.com/crawford-howell-1998-t-test-for-case-control-comparisons/;
     // worked by SciPy for 15 beside 12.1, 10.4, 11.3, 9.9.
-    const found = oneBesideSeveral([12.1, 10.4, 11.3, 9.9], 15)!;
+    const found = oneAgainstSeveral([12.1, 10.4, 11.3, 9.9], 15)!;
     expect(found.t).toBeCloseTo(3.741117663, 8);
     expect(found.p).toBeCloseTo(0.033318948, 8);
     expect(found.degreesOfFreedom).toBe(3);
   });
 
   it('cannot be told of two single values', () => {
-    expect(oneBesideSeveral([12.1], 15)).toBeNull();
+    expect(oneAgainstSeveral([12.1], 15)).toBeNull();
   });
 });
 

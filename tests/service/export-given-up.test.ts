@@ -21,7 +21,7 @@ const READINGS = 150_000;
 /** An ended run whose readings do not pack, so that its files are larger than what sockets hold. */
 async function recordedRun(): Promise<void> {
   const store = openStore({ folder: dataFolder });
-  const { id } = store.keeper.beginRun({ startedMs: 1_750_000_000_000, timeZone: 'UTC', sourceTitle: 'noise' });
+  const { id } = store.writer.beginRun({ startedMs: 1_750_000_000_000, timeZone: 'UTC', sourceTitle: 'noise' });
   const random = randomOf(9);
   const channels = ['d', 'a', 'b', 'c'].map((name) => ({ name, role: null, unit: '' }));
   const none = { diameter: 0, diameterX: -1, diameterY: -1, speed: -1, lengthCounter: -1, screwSpeed: -1, turns: -1 };
@@ -36,7 +36,7 @@ async function recordedRun(): Promise<void> {
     if (i % 50_000 === 0) store.samples.flush();
   }
   store.samples.flush();
-  store.keeper.endRun(id, 1_750_000_000_000 + READINGS * 20);
+  store.writer.endRun(id, 1_750_000_000_000 + READINGS * 20);
   await store.close();
 }
 

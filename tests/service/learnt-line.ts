@@ -20,6 +20,6 @@ const LEARNT: ThermalModel = {
 /** Leaves in a record what earlier evenings have taught of the board's zone. */
 export async function leaveLearnt(dataFolder: string, board: ScriptedBoard): Promise<void> {
   const store = openStore({ folder: dataFolder });
-  store.keeper.saveZoneModels(`TCP 127.0.0.1:${board.port}`, new Map([[1, LEARNT]]), 1);
+  store.writer.saveZoneModels(`TCP 127.0.0.1:${board.port}`, new Map([[1, LEARNT]]), 1);
   await store.close();
 }

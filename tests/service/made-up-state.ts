@@ -5,7 +5,7 @@ export function madeUpState(lineName: string): LiveState {
   return {
     serverTimeMs: 0,
     boot: 'made up',
-    spoolsSaid: 0,
+    spoolBoundsRevision: 0,
     sentence: '',
     loudness: 'calm',
     lineName,

@@ -1,7 +1,7 @@
 /** What really comes to a mailbox: the picture of the strand around a blob, and the alarm drill of the schedule. */
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
 import type { PeopleView } from '../../server/api/contract/people.ts';
-import { DEFAULT_RULES } from '../../server/calling/calling-rules.ts';
+import { DEFAULT_RULES } from '../../server/escalation/escalation-rules.ts';
 import { type Certificate, makeCertificate } from '../notify/certificate.ts';
 import { decodePng } from '../notify/decode-png.ts';
 import { MAIL_PASSWORD, MAIL_USER, type MailPart, MailReceiver, partsOf } from '../notify/mail-receiver.ts';

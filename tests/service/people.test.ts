@@ -190,6 +190,6 @@ describe('kill -9 between an alarm and its message', () => {
       );
     }
     expect(new Set(accepted.map(({ text }) => text)).size).toBe(ROUNDS);
-    expect((await people()).deadLetters).toEqual([]);
+    expect((await people()).failedMessages).toEqual([]);
   });
 });

@@ -4,7 +4,7 @@ import { readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, expect, test, vi } from 'vitest';
 import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spools.ts';
-import type { RecordingState } from '../../server/monitor/recording-desk.ts';
+import type { RecordingState } from '../../server/monitor/recording-service.ts';
 import { recordedLines } from '../bench/recorded-lines.ts';
 import { newDataFolder, type RunningService, runToEnd, startService, until } from './running-service.ts';
 

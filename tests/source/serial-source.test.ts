@@ -5,8 +5,8 @@ import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { SerialPort } from 'serialport';
 import { afterAll, afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { serialText } from '../../server/source/serial-errors.ts';
 import { serialSource } from '../../server/source/serial-source.ts';
-import { serialWords } from '../../server/source/serial-words.ts';
 import type { Source } from '../../server/source/source.ts';
 import { Hearer, until } from './hearer.ts';
 import { PtyCable } from './pty-cable.ts';
@@ -115,6 +115,6 @@ describe('what the system says becomes words', () => {
     ['Error: Inappropriate ioctl for device', /no serial port/],
     ['Error: something new', /^something new$/],
   ])('%s', (message, words) => {
-    expect(serialWords(message)).toMatch(words);
+    expect(serialText(message)).toMatch(words);
   });
 });

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { openDatabase } from '../../server/store/database.ts';
 import { RecordFailing } from '../../server/store/index.ts';
-import { recordKeeper } from '../../server/store/record-keeper.ts';
+import { recordWriter } from '../../server/store/record-writer.ts';
 import { SampleAppender } from '../../server/store/samples/sample-appender.ts';
 import { SampleQueries } from '../../server/store/samples/sample-queries.ts';
 import { inFolder, layoutOf, randomOf, readingOf } from './readings.ts';
@@ -12,7 +12,7 @@ async function onSmallDisk(
   use: (parts: {
     appender: SampleAppender;
     queries: SampleQueries;
-    keeper: ReturnType<typeof recordKeeper>;
+    writer: ReturnType<typeof recordWriter>;
     /** Pages that the database may still grow by; null = as many as it likes. */
     room: (pages: number | null) => void;
   }) => void,
@@ -21,12 +21,12 @@ async function onSmallDisk(
     const { db, path, close } = openDatabase(folder, false);
     const appender = new SampleAppender(db, path, waitingBytesMax);
     const queries = new SampleQueries(db, (what) => expect(what).toBeNull());
-    const keeper = recordKeeper(db, path, () => null);
+    const writer = recordWriter(db, path, () => null);
     const room = (pages: number | null) => {
       const now = Number(db.pragma('page_count', { simple: true }));
       db.pragma(`max_page_count = ${pages === null ? 4294967294 : now + pages}`);
     };
-    use({ appender, queries, keeper, room });
+    use({ appender, queries, writer, room });
     close();
   });
 }
@@ -36,8 +36,8 @@ const run = { startedMs: 0, timeZone: 'UTC', sourceTitle: 'small disk' };
 
 describe('a full disk', () => {
   it('is told every second; readings wait, stay visible, and are written when there is room again', async () => {
-    await onSmallDisk(1e9, ({ appender, queries, keeper, room }) => {
-      const runId = keeper.beginRun(run).id;
+    await onSmallDisk(1e9, ({ appender, queries, writer, room }) => {
+      const runId = writer.beginRun(run).id;
       const random = randomOf(1);
       const sent: number[] = [];
       let told = 0;
@@ -61,20 +61,20 @@ describe('a full disk', () => {
       const read = () => [...queries.readings(runId, 0, 1e9, ['x'], appender.tailOf(runId)).values.x!];
       expect(read()).toStrictEqual(sent);
       // A person's word is refused aloud, not lost quietly.
-      expect(() => keeper.setRunNote(runId, 'n'.repeat(100_000))).toThrow(RecordFailing);
+      expect(() => writer.setRunNote(runId, 'n'.repeat(100_000))).toThrow(RecordFailing);
 
       room(null);
       appender.flush();
       expect(appender.tailOf(runId)?.blocks ?? []).toStrictEqual([]);
       expect(read()).toStrictEqual(sent);
       expect(appender.readingsLost).toBe(0);
-      keeper.setRunNote(runId, 'room again');
+      writer.setRunNote(runId, 'room again');
     });
   });
 
   it('gives up the oldest waiting readings beyond the cap, counts them, and goes on', async () => {
-    await onSmallDisk(100_000, ({ appender, queries, keeper, room }) => {
-      const runId = keeper.beginRun(run).id;
+    await onSmallDisk(100_000, ({ appender, queries, writer, room }) => {
+      const runId = writer.beginRun(run).id;
       const random = randomOf(2);
       room(0);
       const n = 40_000;

@@ -34,10 +34,10 @@ export function keepRun(
   }: KeptRun,
 ): number {
   const sent = (mm: number) => (gaugeStepMm === 0 ? mm : Math.round(mm / gaugeStepMm) * gaugeStepMm);
-  const { keeper, samples } = store;
+  const { writer, samples } = store;
   const layout: Layout = layoutOf(['d', 't2', 's2']);
-  const run = keeper.beginRun({ startedMs: startMs, timeZone: 'Europe/Vienna', sourceTitle: 'a test' });
-  keeper.addRunSettings(run.id, {
+  const run = writer.beginRun({ startedMs: startMs, timeZone: 'Europe/Vienna', sourceTitle: 'a test' });
+  writer.addRunSettings(run.id, {
     fromGaugeMm: 0,
     gaugeToWinderMm: 0,
     densityGPerCm3: 1.24,
@@ -51,7 +51,7 @@ export function keepRun(
       gaugeUncertaintyMm: 0.01,
     },
   });
-  const spool = keeper.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 0, startedMs: startMs });
+  const spool = writer.beginSpool({ runId: run.id, ordinal: 1, startGaugeMm: 0, startedMs: startMs });
   const next = normal(seeded(startMs % 1_000_003));
   for (let i = 0; i * PITCH_MM <= lengthMm; i++) {
     const mm = i * PITCH_MM;
@@ -63,8 +63,8 @@ export function keepRun(
   }
   samples.flush();
   const endMs = startMs + (lengthMm / PITCH_MM / READINGS_PER_S) * 1000;
-  keeper.endSpool(spool.id, lengthMm, endMs);
-  keeper.endRun(run.id, endMs);
-  if (lot !== null) keeper.setLot(run.id, lot, endMs, 'a test');
+  writer.endSpool(spool.id, lengthMm, endMs);
+  writer.endRun(run.id, endMs);
+  if (lot !== null) writer.setLot(run.id, lot, endMs, 'a test');
   return run.id;
 }

@@ -52,7 +52,7 @@ describe('kill -9', () => {
 
         // As it was left: what a second process sees before anybody repairs anything.
         const look = kill % 2 === 0 ? openStore({ folder }) : openStore({ folder, readOnly: true });
-        const run = look.keeper.unfinishedRun();
+        const run = look.writer.unfinishedRun();
         if (run) {
           const { timeMs, gaugeMm, values } = await look.columns.readings(run.run.id, 0, 1e12, ['d', 'v']);
           // All seconds that were acknowledged are there; beyond them at most the one that was on its way.

@@ -145,14 +145,14 @@ describe('a database of an older layout', () => {
         opened.close();
 
         const store = openStore({ folder });
-        const { reader, spoolWords: words, people, keeper } = store;
+        const { reader, spoolStatements: words, people, writer } = store;
         expect(reader.run(4)).toMatchObject({ note: 'kept', sourceTitle: 'old line', timeZone: 'Europe/Vienna' });
         expect(reader.spools(4)[0]).toMatchObject({ id: 7, startGaugeMm: -900.5, endGaugeMm: 3000, note: 'red' });
         expect(reader.measuredSections(4)[0]).toMatchObject({ ordinal: 1, fromMm: 10.5, toMm: 20.25, peakMm: 2.1 });
         expect(reader.statedSections(4)[0]).toMatchObject({ note: 'kept too', verdict: 'doubtful' });
         expect(reader.alarmJournal(4)[0]).toMatchObject({ what: 'raised', timeMs: START_MS + 5 });
         expect(reader.logEntries({ runId: 4, limit: 5 })[0]).toMatchObject({ who: 'Kim', what: 'Changed the spool.' });
-        expect(keeper.loadLineSettings()).toMatchObject({ lineName: 'Old line' });
+        expect(writer.loadLineSettings()).toMatchObject({ lineName: 'Old line' });
         if (layout >= 2) {
           expect(await store.columns.extent(4)).toMatchObject({ count: READINGS, fromMs: START_MS });
           const { values } = await store.columns.readings(4, 0, 1e9, ['d']);
@@ -176,7 +176,7 @@ describe('a database of an older layout', () => {
           expect(words.coilNames(7)).toMatchObject([{ coil: 1, name: 'good one', place: namedAt }]);
           expect(words.lengthCorrection(7)).toMatchObject({ measuredMm: 990, indicatedMm: 1000 });
         }
-        if (layout >= 5) expect(keeper.loadAlarmSettings()).toMatchObject({ blob: { delayS: 2 } });
+        if (layout >= 5) expect(writer.loadAlarmSettings()).toMatchObject({ blob: { delayS: 2 } });
         if (layout >= 6) expect(people.secret('vapid')).toBe('kept secret');
         expect(words.choices(7)).toStrictEqual(
           layout < 11
@@ -240,17 +240,17 @@ describe('a database of an older layout', () => {
       const at = { fromGaugeMm: 10.5, toGaugeMm: 900 };
       const cut = { action: 'keep', countedMm: 999.5, landmarkCountedMm: null, reachedEnd: false } as const;
       const store = openStore({ folder });
-      expect(store.spoolWords.cuts(7)).toStrictEqual(cuts);
-      expect(store.spoolWords.coilNames(7)).toStrictEqual(names);
-      expect(store.spoolWords.takeBackLastCut(7, 28, 'Kim')).toStrictEqual(cuts[2]);
-      const added = store.spoolWords.addCut(7, { ...cut, atMs: 29, who: 'Kim', place: cutAt });
-      store.spoolWords.placeCoilName(3, at);
+      expect(store.spoolStatements.cuts(7)).toStrictEqual(cuts);
+      expect(store.spoolStatements.coilNames(7)).toStrictEqual(names);
+      expect(store.spoolStatements.takeBackLastCut(7, 28, 'Kim')).toStrictEqual(cuts[2]);
+      const added = store.spoolStatements.addCut(7, { ...cut, atMs: 29, who: 'Kim', place: cutAt });
+      store.spoolStatements.placeCoilName(3, at);
       await store.close();
 
       const again = openStore({ folder });
-      expect(again.spoolWords.cuts(7)).toStrictEqual([cuts[0], cuts[1], added]);
+      expect(again.spoolStatements.cuts(7)).toStrictEqual([cuts[0], cuts[1], added]);
       expect(added.place).toStrictEqual(cutAt);
-      expect(again.spoolWords.coilNames(7)).toStrictEqual(
+      expect(again.spoolStatements.coilNames(7)).toStrictEqual(
         names.map((name) => (name.id === 3 ? { ...name, place: at } : name)),
       );
       await again.close();

@@ -46,7 +46,7 @@ export function readingOf(layout: Layout, timeMs: number, values: readonly numbe
 }
 
 export function beginRun(store: Store): number {
-  return store.keeper.beginRun({ startedMs: 1_750_000_000_000, timeZone: 'Europe/Vienna', sourceTitle: 'test line' })
+  return store.writer.beginRun({ startedMs: 1_750_000_000_000, timeZone: 'Europe/Vienna', sourceTitle: 'test line' })
     .id;
 }
 

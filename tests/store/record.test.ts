@@ -68,15 +68,15 @@ describe('the record', () => {
     await overRestart(
       (store) => {
         const a = beginRun(store);
-        store.keeper.endRun(a, 1_750_000_100_000);
-        store.keeper.setRunNote(a, 'first light');
+        store.writer.endRun(a, 1_750_000_100_000);
+        store.writer.setRunNote(a, 'first light');
         const b = beginRun(store);
-        const spool = store.keeper.beginSpool({ runId: b, ordinal: 1, startGaugeMm: 5000.25, startedMs: 7 });
-        store.keeper.endSpool(spool.id, 340_000.5, 8);
-        store.keeper.setSpoolNote(spool.id, 'grey');
-        store.keeper.beginSpool({ runId: b, ordinal: 2, startGaugeMm: 340_000.5, startedMs: 9 });
+        const spool = store.writer.beginSpool({ runId: b, ordinal: 1, startGaugeMm: 5000.25, startedMs: 7 });
+        store.writer.endSpool(spool.id, 340_000.5, 8);
+        store.writer.setSpoolNote(spool.id, 'grey');
+        store.writer.beginSpool({ runId: b, ordinal: 2, startGaugeMm: 340_000.5, startedMs: 9 });
       },
-      ({ reader, keeper }) => {
+      ({ reader, writer }) => {
         expect(reader.runs().map((r) => [r.id, r.endedMs, r.note])).toStrictEqual([
           [2, null, ''],
           [1, 1_750_000_100_000, 'first light'],
@@ -87,10 +87,10 @@ describe('the record', () => {
             [2, 340_000.5, null, null, ''],
           ],
         );
-        const unfinished = keeper.unfinishedRun()!;
+        const unfinished = writer.unfinishedRun()!;
         expect([unfinished.run.id, unfinished.spool!.ordinal, unfinished.last]).toStrictEqual([2, 2, null]);
-        keeper.endRun(2, 1_750_000_200_000);
-        expect(keeper.unfinishedRun()).toBeNull();
+        writer.endRun(2, 1_750_000_200_000);
+        expect(writer.unfinishedRun()).toBeNull();
         expect(reader.run(3)).toBeNull();
       },
     );
@@ -107,33 +107,33 @@ describe('the record', () => {
       (store) => {
         const a = beginRun(store);
         const b = beginRun(store);
-        store.keeper.setLot(a, { name: 'grey', preparation: '' }, 5, 'Ada');
-        store.keeper.setLot(b, { name: 'green', preparation: 'dried 6 h' }, 6, 'Ada');
-        store.keeper.setLot(a, { name: 'grey supports', preparation: 'sieved' }, 7, 'Ada');
-        store.keeper.addRunSettings(a, set);
-        store.keeper.addRunSettings(a, { ...set, fromGaugeMm: 8000.5, gaugeToWinderMm: 900 });
+        store.writer.setLot(a, { name: 'grey', preparation: '' }, 5, 'Ada');
+        store.writer.setLot(b, { name: 'green', preparation: 'dried 6 h' }, 6, 'Ada');
+        store.writer.setLot(a, { name: 'grey supports', preparation: 'sieved' }, 7, 'Ada');
+        store.writer.addRunSettings(a, set);
+        store.writer.addRunSettings(a, { ...set, fromGaugeMm: 8000.5, gaugeToWinderMm: 900 });
       },
-      ({ reader, keeper }) => {
+      ({ reader, writer }) => {
         expect(reader.runs().map(({ id, lot }) => [id, lot])).toStrictEqual([
           [2, { name: 'green', preparation: 'dried 6 h' }],
           [1, { name: 'grey supports', preparation: 'sieved' }],
         ]);
         expect(reader.runSettings(1)).toStrictEqual([set, { ...set, fromGaugeMm: 8000.5, gaugeToWinderMm: 900 }]);
         expect(reader.runSettings(2)).toStrictEqual([]);
-        keeper.setLot(1, null, 8, 'Ada');
+        writer.setLot(1, null, 8, 'Ada');
         expect(reader.run(1)!.lot).toBeNull();
-        expect(() => keeper.setLot(99, null, 8, 'Ada')).toThrow(Problem);
+        expect(() => writer.setLot(99, null, 8, 'Ada')).toThrow(Problem);
       },
     );
   });
 
   it('replaces measured sections by ordinal and never touches what a person said', async () => {
     await overRestart(
-      ({ keeper }) => {
-        const runId = beginRun({ keeper } as Store);
-        keeper.saveMeasuredSections(runId, [measured]);
-        keeper.saveStatedSection(runId, { ...word, measuredOrdinal: 1, note: 'mine' }, null);
-        keeper.saveMeasuredSections(runId, [
+      ({ writer }) => {
+        const runId = beginRun({ writer } as Store);
+        writer.saveMeasuredSections(runId, [measured]);
+        writer.saveStatedSection(runId, { ...word, measuredOrdinal: 1, note: 'mine' }, null);
+        writer.saveMeasuredSections(runId, [
           { ...measured, toMm: 12_400, open: false },
           { ...measured, ordinal: 2 },
         ]);
@@ -149,32 +149,32 @@ describe('the record', () => {
   });
 
   it('lets the later word about the same stretch count and keeps the earlier one', async () => {
-    await withStore(async ({ keeper, reader }) => {
-      const runId = beginRun({ keeper } as Store);
-      const first = keeper.saveStatedSection(runId, word, null);
-      const other = keeper.saveStatedSection(runId, { ...word, fromMm: 150 }, null);
-      const second = keeper.saveStatedSection(runId, { ...word, note: 'worse', verdict: 'discard' }, first.id);
+    await withStore(async ({ writer, reader }) => {
+      const runId = beginRun({ writer } as Store);
+      const first = writer.saveStatedSection(runId, word, null);
+      const other = writer.saveStatedSection(runId, { ...word, fromMm: 150 }, null);
+      const second = writer.saveStatedSection(runId, { ...word, note: 'worse', verdict: 'discard' }, first.id);
       // Two people worked from the same page: the last one still speaks of the same stretch.
-      const third = keeper.saveStatedSection(runId, { ...word, note: 'gone', removed: true }, first.id);
-      const about = keeper.saveStatedSection(runId, { ...word, measuredOrdinal: 4 }, null);
-      const again = keeper.saveStatedSection(runId, { ...word, measuredOrdinal: 4, verdict: 'good' }, null);
+      const third = writer.saveStatedSection(runId, { ...word, note: 'gone', removed: true }, first.id);
+      const about = writer.saveStatedSection(runId, { ...word, measuredOrdinal: 4 }, null);
+      const again = writer.saveStatedSection(runId, { ...word, measuredOrdinal: 4, verdict: 'good' }, null);
       expect(reader.statedSections(runId)).toStrictEqual([other, third, again]);
       expect(third).toStrictEqual({ ...word, note: 'gone', removed: true, id: third.id });
       expect(reader.statedSection(second.id)).toStrictEqual({ section: second, runId, replacedBy: third.id });
       expect(reader.statedSection(about.id)!.replacedBy).toBe(again.id);
       expect(reader.statedSection(again.id)!.replacedBy).toBeNull();
       expect(reader.statedSection(99)).toBeNull();
-      expect(() => keeper.saveStatedSection(runId, word, 99)).toThrow('no stated section 99');
+      expect(() => writer.saveStatedSection(runId, word, 99)).toThrow('no stated section 99');
     });
   });
 
   it('keeps which section of another printer a statement is about', async () => {
     const about = { kind: 'neck', fromMm: 98.5, toMm: 201.25 } as const;
     await overRestart(
-      ({ keeper }) => {
-        const runId = beginRun({ keeper } as Store);
-        keeper.saveStatedSection(runId, { ...word, about }, null);
-        keeper.saveStatedSection(runId, word, null);
+      ({ writer }) => {
+        const runId = beginRun({ writer } as Store);
+        writer.saveStatedSection(runId, { ...word, about }, null);
+        writer.saveStatedSection(runId, word, null);
       },
       ({ reader }) => expect(reader.statedSections(1).map((one) => one.about)).toStrictEqual([about, null]),
     );
@@ -205,39 +205,39 @@ describe('the record', () => {
       unknown: 'keep',
     } as const;
     await overRestart(
-      ({ keeper, spoolWords }) => {
-        const runId = beginRun({ keeper } as Store);
-        for (const ordinal of [1, 2]) keeper.beginSpool({ runId, ordinal, startGaugeMm: 9000 * ordinal, startedMs: 7 });
-        spoolWords.addCut(1, { ...cut, atMs: 5, who: 'Ada', place });
-        spoolWords.addCut(1, { ...cut, action: 'discard', atMs: 6, who: 'Ada', place });
-        expect(spoolWords.takeBackLastCut(1, 7, 'Kim')).toMatchObject({ action: 'discard', place });
-        spoolWords.nameCoil(1, name, 8, 'Ada');
-        spoolWords.nameCoil(1, { ...name, name: '' }, 9, 'Kim');
-        spoolWords.choose(1, first, 10, 'Ada');
-        spoolWords.choose(2, first, 11, 'Ada');
-        spoolWords.choose(1, second, 12, 'Kim');
+      ({ writer, spoolStatements }) => {
+        const runId = beginRun({ writer } as Store);
+        for (const ordinal of [1, 2]) writer.beginSpool({ runId, ordinal, startGaugeMm: 9000 * ordinal, startedMs: 7 });
+        spoolStatements.addCut(1, { ...cut, atMs: 5, who: 'Ada', place });
+        spoolStatements.addCut(1, { ...cut, action: 'discard', atMs: 6, who: 'Ada', place });
+        expect(spoolStatements.takeBackLastCut(1, 7, 'Kim')).toMatchObject({ action: 'discard', place });
+        spoolStatements.nameCoil(1, name, 8, 'Ada');
+        spoolStatements.nameCoil(1, { ...name, name: '' }, 9, 'Kim');
+        spoolStatements.choose(1, first, 10, 'Ada');
+        spoolStatements.choose(2, first, 11, 'Ada');
+        spoolStatements.choose(1, second, 12, 'Kim');
       },
-      ({ spoolWords }) => {
-        expect(spoolWords.cuts(1)).toStrictEqual([{ ...cut, id: 1, atMs: 5, who: 'Ada', place }]);
-        expect(spoolWords.coilNames(1)).toStrictEqual([
+      ({ spoolStatements }) => {
+        expect(spoolStatements.cuts(1)).toStrictEqual([{ ...cut, id: 1, atMs: 5, who: 'Ada', place }]);
+        expect(spoolStatements.coilNames(1)).toStrictEqual([
           { ...name, id: 1 },
           { ...name, id: 2, name: '' },
         ]);
-        expect([1, 2, 3].map((id) => spoolWords.choices(id))).toStrictEqual([second, first, null]);
-        expect([spoolWords.cuts(2), spoolWords.coilNames(2)]).toStrictEqual([[], []]);
+        expect([1, 2, 3].map((id) => spoolStatements.choices(id))).toStrictEqual([second, first, null]);
+        expect([spoolStatements.cuts(2), spoolStatements.coilNames(2)]).toStrictEqual([[], []]);
       },
     );
   });
 
   it('keeps every step of an alarm, and hands back those that stand', async () => {
     await overRestart(
-      ({ keeper }) => {
-        const runId = beginRun({ keeper } as Store);
+      ({ writer }) => {
+        const runId = beginRun({ writer } as Store);
         const acknowledged: Alarm = { ...alarm, state: 'acknowledged', acknowledgedMs: 2000, acknowledgedBy: 'phone' };
-        keeper.saveAlarmChanges(runId, [
+        writer.saveAlarmChanges(runId, [
           { alarm, what: 'raised', timeMs: 1000.5, by: null, from: '192.168.1.20', why: 'seen' },
         ]);
-        keeper.saveAlarmChanges(runId, [
+        writer.saveAlarmChanges(runId, [
           { alarm: acknowledged, what: 'acknowledged', timeMs: 2000, by: 'phone', from: '192.168.1.20', why: 'seen' },
           {
             alarm: { ...alarm, id: 2, state: 'normal' },
@@ -248,7 +248,7 @@ describe('the record', () => {
             why: 'seen',
           },
         ]);
-        keeper.saveAlarmChanges(null, [
+        writer.saveAlarmChanges(null, [
           {
             alarm: { ...alarm, id: 7, state: 'normal' },
             what: 'raised',
@@ -259,9 +259,9 @@ describe('the record', () => {
           },
         ]);
       },
-      ({ keeper, reader }) => {
-        expect(keeper.lastAlarmId()).toBe(7);
-        expect(keeper.standingAlarms().map((a) => [a.id, a.state, a.facts.diameterMm])).toStrictEqual([
+      ({ writer, reader }) => {
+        expect(writer.lastAlarmId()).toBe(7);
+        expect(writer.standingAlarms().map((a) => [a.id, a.state, a.facts.diameterMm])).toStrictEqual([
           [1, 'acknowledged', 1.98],
         ]);
         expect(reader.alarmJournal(1).map((e) => [e.timeMs, e.what, e.by, e.alarm.id, e.alarm.state])).toStrictEqual([
@@ -276,16 +276,16 @@ describe('the record', () => {
   });
 
   it('counts alarms from 1, and has none to tell, where all were brought from elsewhere', async () => {
-    await withStore(async ({ keeper, people }) => {
+    await withStore(async ({ writer, people }) => {
       const raised = { what: 'raised', timeMs: 1, by: null, from: null, why: '' } as const;
-      keeper.saveAlarmChanges(null, [
+      writer.saveAlarmChanges(null, [
         { ...raised, alarm: { ...alarm, id: -1 } },
         { ...raised, alarm: { ...alarm, id: -2 } },
       ]);
-      expect(keeper.lastAlarmId()).toBe(0);
+      expect(writer.lastAlarmId()).toBe(0);
       expect(people.untold()).toEqual([]);
-      keeper.saveAlarmChanges(null, [{ ...raised, alarm }]);
-      expect(keeper.lastAlarmId()).toBe(1);
+      writer.saveAlarmChanges(null, [{ ...raised, alarm }]);
+      expect(writer.lastAlarmId()).toBe(1);
       expect(people.untold().map((change) => change.alarm.id)).toEqual([1]);
     });
   });
@@ -305,55 +305,55 @@ describe('the record', () => {
       heatUps: 3,
     };
     await overRestart(
-      ({ keeper }) => {
-        expect(keeper.loadZoneModels('bench').size).toBe(0);
-        keeper.saveZoneModels('bench', new Map([[1, { ...model, heatUps: 2 }]]), 1);
-        keeper.saveZoneModels('bench', new Map([[1, model]]), 2);
-        keeper.saveZoneModels('other', new Map([[2, model]]), 3);
-        keeper.saveZoneModels('gone', new Map([[2, model]]), 4);
-        keeper.saveZoneModels('gone', new Map(), 5);
+      ({ writer }) => {
+        expect(writer.loadZoneModels('bench').size).toBe(0);
+        writer.saveZoneModels('bench', new Map([[1, { ...model, heatUps: 2 }]]), 1);
+        writer.saveZoneModels('bench', new Map([[1, model]]), 2);
+        writer.saveZoneModels('other', new Map([[2, model]]), 3);
+        writer.saveZoneModels('gone', new Map([[2, model]]), 4);
+        writer.saveZoneModels('gone', new Map(), 5);
       },
-      ({ keeper }) => {
-        expect([...keeper.loadZoneModels('bench')]).toStrictEqual([[1, model]]);
-        expect([...keeper.loadZoneModels('other').keys()]).toStrictEqual([2]);
-        expect(keeper.loadZoneModels('gone').size).toBe(0);
+      ({ writer }) => {
+        expect([...writer.loadZoneModels('bench')]).toStrictEqual([[1, model]]);
+        expect([...writer.loadZoneModels('other').keys()]).toStrictEqual([2]);
+        expect(writer.loadZoneModels('gone').size).toBe(0);
       },
     );
   });
 
   it('keeps the log, newest first, and the settings of the line as last saved', async () => {
     await overRestart(
-      ({ keeper }) => {
-        expect(keeper.loadLineSettings()).toBeNull();
-        const runId = beginRun({ keeper } as Store);
+      ({ writer }) => {
+        expect(writer.loadLineSettings()).toBeNull();
+        const runId = beginRun({ writer } as Store);
         for (let i = 0; i < 5; i++)
-          keeper.log({ timeMs: i, runId: i % 2 ? runId : null, who: 'phone', what: `did ${i}` });
-        keeper.saveLineSettings({ nominalMm: 1.75 });
-        keeper.saveLineSettings({ nominalMm: 2.85, names: ['é'] });
+          writer.log({ timeMs: i, runId: i % 2 ? runId : null, who: 'phone', what: `did ${i}` });
+        writer.saveLineSettings({ nominalMm: 1.75 });
+        writer.saveLineSettings({ nominalMm: 2.85, names: ['é'] });
       },
-      ({ keeper, reader }) => {
+      ({ writer, reader }) => {
         const said = (filter: { runId?: number | null; limit: number }) => reader.logEntries(filter).map((e) => e.what);
         expect(said({ limit: 3 })).toStrictEqual(['did 4', 'did 3', 'did 2']);
         expect(said({ runId: 1, limit: 10 })).toStrictEqual(['did 3', 'did 1']);
         expect(said({ runId: null, limit: 10 })).toStrictEqual(['did 4', 'did 2', 'did 0']);
-        expect(keeper.loadLineSettings()).toStrictEqual({ nominalMm: 2.85, names: ['é'] });
+        expect(writer.loadLineSettings()).toStrictEqual({ nominalMm: 2.85, names: ['é'] });
       },
     );
   });
 
   it('names an unknown run or spool, and a spool number that is taken', async () => {
-    await withStore(async ({ keeper }) => {
-      expect(() => keeper.endRun(9, 1)).toThrow('There is no run 9.');
-      expect(() => keeper.setRunNote(9, '')).toThrow('There is no run 9.');
-      expect(() => keeper.endSpool(9, 1, 1)).toThrow('There is no spool 9.');
-      expect(() => keeper.saveMeasuredSections(9, [measured])).toThrow('There is no run 9.');
-      expect(() => keeper.saveStatedSection(9, word, null)).toThrow('There is no run 9.');
-      expect(() => keeper.log({ timeMs: 1, runId: 9, who: '', what: '' })).toThrow('There is no run 9.');
+    await withStore(async ({ writer }) => {
+      expect(() => writer.endRun(9, 1)).toThrow('There is no run 9.');
+      expect(() => writer.setRunNote(9, '')).toThrow('There is no run 9.');
+      expect(() => writer.endSpool(9, 1, 1)).toThrow('There is no spool 9.');
+      expect(() => writer.saveMeasuredSections(9, [measured])).toThrow('There is no run 9.');
+      expect(() => writer.saveStatedSection(9, word, null)).toThrow('There is no run 9.');
+      expect(() => writer.log({ timeMs: 1, runId: 9, who: '', what: '' })).toThrow('There is no run 9.');
       const spool = { runId: 9, ordinal: 1, startGaugeMm: 0, startedMs: 0 };
-      expect(() => keeper.beginSpool(spool)).toThrow('There is no run 9.');
-      const runId = beginRun({ keeper } as Store);
-      keeper.beginSpool({ ...spool, runId });
-      expect(() => keeper.beginSpool({ ...spool, runId })).toThrow('already has a spool');
+      expect(() => writer.beginSpool(spool)).toThrow('There is no run 9.');
+      const runId = beginRun({ writer } as Store);
+      writer.beginSpool({ ...spool, runId });
+      expect(() => writer.beginSpool({ ...spool, runId })).toThrow('already has a spool');
     });
   });
 });

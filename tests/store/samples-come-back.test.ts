@@ -53,7 +53,7 @@ describe('the sample store', () => {
           }
           const all = [...new Set(sent.flatMap((r) => Object.keys(r.values)))];
           const back = await store.columns.readings(runId, 0, hundredths / 100, all);
-          const last = store.keeper.unfinishedRun()!.last!;
+          const last = store.writer.unfinishedRun()!.last!;
           await store.close();
 
           expect([...back.timeMs]).toStrictEqual(sent.map((r) => r.timeMs));

@@ -39,11 +39,11 @@ async function archive(folder: string): Promise<string> {
       open: false,
     }),
   );
-  store.keeper.saveMeasuredSections(runId, sections);
-  store.keeper.setRunNote(runId, 'on its way');
-  store.keeper.endRun(runId, START_MS + READINGS * 20);
+  store.writer.saveMeasuredSections(runId, sections);
+  store.writer.setRunNote(runId, 'on its way');
+  store.writer.endRun(runId, START_MS + READINGS * 20);
   const file = join(folder, 'archive.sqlite');
-  await store.house.writeArchive(runId, file);
+  await store.maintenance.writeArchive(runId, file);
   await store.close();
   return file;
 }
@@ -63,7 +63,7 @@ describe('taking a run in', () => {
       const file = await archive(folder);
       const store = openStore({ folder: join(folder, 'away') });
       let taken: number | null = null;
-      const taking = store.house.readArchive(file).then((id) => {
+      const taking = store.maintenance.readArchive(file).then((id) => {
         taken = id;
       });
       let own: number | null = null;
@@ -80,7 +80,7 @@ describe('taking a run in', () => {
       expect(store.reader.run(taken)).toMatchObject({ note: 'on its way', endedMs: START_MS + READINGS * 20 });
       expect((await store.columns.extent(taken))!.count).toBe(READINGS);
       expect(store.reader.measuredSections(taken)).toHaveLength(50);
-      expect(await store.house.check()).toStrictEqual([]);
+      expect(await store.maintenance.check()).toStrictEqual([]);
       await store.close();
     });
   });
@@ -93,9 +93,9 @@ describe('taking a run in', () => {
       const kept = beginRun(store);
       store.samples.append(kept, readingOf(layoutOf(['d']), START_MS, [1.75]), 0);
       store.samples.flush();
-      store.keeper.endRun(kept, START_MS + 20);
+      store.writer.endRun(kept, START_MS + 20);
       const before = sampleRows(away);
-      const taking = store.house.readArchive(file);
+      const taking = store.maintenance.readArchive(file);
       taking.catch(() => {});
       // In the middle of it the record is gone, as after a kill.
       for (let i = 0; i < 3; i++) await turn();
@@ -103,7 +103,7 @@ describe('taking a run in', () => {
       await expect(taking).rejects.toThrow();
       expect(sampleRows(away)[0]).toBeGreaterThan(before[0]!);
       store = openStore({ folder: away });
-      await store.house.sweep(join(folder, 'copies'));
+      await store.maintenance.sweep(join(folder, 'copies'));
       expect(store.reader.runs().map(({ id }) => id)).toStrictEqual([kept]);
       expect(sampleRows(away)).toStrictEqual(before);
       expect((await store.columns.extent(kept))!.count).toBe(1);
@@ -118,14 +118,14 @@ describe('taking a run in', () => {
       const store = openStore({ folder: away });
       const before = sampleRows(away);
       const stop = new AbortController();
-      const taking = store.house.readArchive(file, stop.signal);
+      const taking = store.maintenance.readArchive(file, stop.signal);
       const outcome = taking.catch((thrown: unknown) => thrown);
       while (sampleRows(away)[0] === before[0]) await turn();
       stop.abort();
       expect(await outcome).toMatchObject({ name: 'AbortError' });
       expect(sampleRows(away)).toStrictEqual(before);
       expect(store.reader.runs()).toStrictEqual([]);
-      const id = await store.house.readArchive(file);
+      const id = await store.maintenance.readArchive(file);
       expect((await store.columns.extent(id))!.count).toBe(READINGS);
       await store.close();
     });
@@ -141,12 +141,12 @@ describe('taking a run in', () => {
       spoilt.close();
       const away = join(folder, 'away');
       const store = openStore({ folder: away });
-      await expect(store.house.readArchive(file)).rejects.toMatchObject({ code: 'bad-archive' });
+      await expect(store.maintenance.readArchive(file)).rejects.toMatchObject({ code: 'bad-archive' });
       expect(store.reader.runs()).toStrictEqual([]);
       expect(sampleRows(away)).toStrictEqual([0, 0, 0]);
       rmSync(file);
       rmSync(join(folder, 'home'), { recursive: true });
-      const id = await store.house.readArchive(await archive(folder));
+      const id = await store.maintenance.readArchive(await archive(folder));
       expect((await store.columns.extent(id))!.count).toBe(READINGS);
       await store.close();
     });

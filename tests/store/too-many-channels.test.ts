@@ -47,7 +47,7 @@ it('a run with more channels than it can hold keeps the first ones whole, and sa
       expect([...kept(`c${MOST - 1}`)]).toEqual(Array.from({ length: READINGS }, (_, i) => column + i / 8));
       expect(kept(`c${MOST}`)).toHaveLength(0);
       expect((await store.columns.extent(runId))!.channels).toHaveLength(MOST);
-      expect(await store.house.check()).toEqual([]);
+      expect(await store.maintenance.check()).toEqual([]);
     },
     {
       leftOut: (what) => {
@@ -62,8 +62,8 @@ it('a run with more channels than it can hold keeps the first ones whole, and sa
 it('is told in a sentence that names some of them', () => {
   const said: string[] = [];
   const log = { info: () => {}, warn: (what: string) => void said.push(what), error: () => {} };
-  const keeper = { log: (entry: { what: string }) => ({ ...entry, id: said.push(entry.what) }) as never };
-  tellLeftOut({ runId: 3, names: ['a', 'b', 'c', 'd', 'e'], most: MOST }, { keeper, log, nowMs: 0 });
+  const writer = { log: (entry: { what: string }) => ({ ...entry, id: said.push(entry.what) }) as never };
+  tellLeftOut({ runId: 3, names: ['a', 'b', 'c', 'd', 'e'], most: MOST }, { writer, log, nowMs: 0 });
   expect(said).toEqual(
     Array(2).fill(
       'A run holds at most 1,022 channels. Not recorded: a, b, c and 2 more. Does the line send garbled names?',

@@ -60,7 +60,7 @@ describe('the write-ahead log', () => {
       // A day's seconds at 50 readings each would take long: the pace is higher, the clock that the store is told runs on.
       for (let second = 0; second < 1500; second++) {
         for (let k = 0; k < 50; k++) append(20_000 + second * 50 + k);
-        store.keeper.log({ timeMs: second, runId, who: 'test', what: 'x'.repeat(4000) });
+        store.writer.log({ timeMs: second, runId, who: 'test', what: 'x'.repeat(4000) });
         store.tick(second * 1000);
         largest = Math.max(largest, sizeOf(wal));
         written = store.sizeBytes();
@@ -104,7 +104,7 @@ describe('the write-ahead log', () => {
           const i = second * 50 + k;
           store.samples.append(runId, readingOf(layout, i * 20, CHANNELS.map(random)), i * 0.7);
         }
-        store.keeper.log({ timeMs: second, runId, who: 'test', what: 'x'.repeat(500_000) });
+        store.writer.log({ timeMs: second, runId, who: 'test', what: 'x'.repeat(500_000) });
         const from = performance.now();
         store.tick(second * 11_000);
         longestMs = Math.max(longestMs, performance.now() - from);
@@ -119,7 +119,7 @@ describe('the write-ahead log', () => {
       expect(sizeOf(wal)).toBeLessThanOrEqual(AT_REST_BYTES);
       expect((await store.columns.extent(runId))!.count).toBe(second * 50);
       expect(store.reader.logEntries({ limit: 1e6 }).length).toBe(second);
-      expect(await store.house.check()).toStrictEqual([]);
+      expect(await store.maintenance.check()).toStrictEqual([]);
       await store.close();
     });
   }, 120_000);

@@ -1,8 +1,8 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { judgeStrand } from '../../server/strand/judge-strand.ts';
 import type { MeasuredSection } from '../../server/strand/section.ts';
 import { plainContext, SectionDetector } from '../../server/strand/section-detector.ts';
+import { scanSections } from '../../server/strand/section-scan.ts';
 import { normal, seeded } from '../chance.ts';
 import { crossings, type GeneratedStrand, generateStrand, type Lump } from './generated-strand.ts';
 import { USUAL_LIMITS } from './usual-limits.ts';
@@ -11,8 +11,8 @@ import { USUAL_LIMITS } from './usual-limits.ts';
 const USUAL = { seed: 1, speedMmPerS: 35, readingsPerS: 50 };
 const PITCH = 0.7;
 
-const judge = (strand: GeneratedStrand, limits = USUAL_LIMITS, options: Parameters<typeof judgeStrand>[4] = {}) =>
-  judgeStrand(strand.timeMs, strand.gaugeMm, strand.diameterMm, limits, options);
+const judge = (strand: GeneratedStrand, limits = USUAL_LIMITS, options: Parameters<typeof scanSections>[4] = {}) =>
+  scanSections(strand.timeMs, strand.gaugeMm, strand.diameterMm, limits, options);
 
 /** Samples at `pitchMm` whose diameters are given; 50 a second. */
 function samples(diameters: readonly number[], pitchMm = PITCH) {
@@ -25,7 +25,7 @@ function samples(diameters: readonly number[], pitchMm = PITCH) {
 
 const judgeSamples = (diameters: readonly number[], pitchMm = PITCH) => {
   const { timeMs, gaugeMm, diameterMm } = samples(diameters, pitchMm);
-  return judgeStrand(timeMs, gaugeMm, diameterMm, USUAL_LIMITS);
+  return scanSections(timeMs, gaugeMm, diameterMm, USUAL_LIMITS);
 };
 
 const good = (n: number) => Array.from({ length: n }, () => 1.75);
@@ -222,7 +222,7 @@ describe('a glitch of the gauge', () => {
   it('is only doubtful at a wide pitch where the second axis saw nothing', () => {
     const { timeMs, gaugeMm, diameterMm } = samples([...good(50), 2, ...good(50)], 1.5);
     const outOfRoundMm = diameterMm.map((d) => (d > 1.9 ? 0.5 : 0.01));
-    const sections = judgeStrand(timeMs, gaugeMm, diameterMm, USUAL_LIMITS, {
+    const sections = scanSections(timeMs, gaugeMm, diameterMm, USUAL_LIMITS, {
       outOfRoundMm,
     });
     expect(sections[0]?.verdict).toBe('doubtful');
@@ -298,7 +298,7 @@ describe('long stretches', () => {
   it('out of round is found where two axes are sent', () => {
     const { timeMs, gaugeMm, diameterMm } = samples(good(3000));
     const outOfRoundMm = gaugeMm.map((mm) => (mm > 700 && mm < 1400 ? 0.13 : 0.02));
-    const sections = judgeStrand(timeMs, gaugeMm, diameterMm, USUAL_LIMITS, {
+    const sections = scanSections(timeMs, gaugeMm, diameterMm, USUAL_LIMITS, {
       outOfRoundMm,
     });
     expect(sections.length).toBe(1);
@@ -312,7 +312,7 @@ describe('long stretches', () => {
   it('a strand that is too thick on one axis only is a blob: the bore passes no mean', () => {
     const { timeMs, gaugeMm, diameterMm } = samples(good(300).map((d, i) => (i > 100 && i < 110 ? 1.85 : d)));
     const outOfRoundMm = diameterMm.map((d) => (d > 1.8 ? 0.2 : 0));
-    const sections = judgeStrand(timeMs, gaugeMm, diameterMm, USUAL_LIMITS, {
+    const sections = scanSections(timeMs, gaugeMm, diameterMm, USUAL_LIMITS, {
       outOfRoundMm,
     });
     expect(sections[0]).toMatchObject({ kind: 'blob', verdict: 'discard' });
@@ -343,7 +343,7 @@ describe('what was not measured', () => {
     const strand = samples(good(400));
     const gapMm = strand.gaugeMm.map((_, i) => (i === 200 ? 300 : 0));
     const gaugeMm = strand.gaugeMm.map((mm, i) => (i >= 200 ? mm + 300 : mm));
-    const sections = judgeStrand(strand.timeMs, gaugeMm, strand.diameterMm, USUAL_LIMITS, { gapMm });
+    const sections = scanSections(strand.timeMs, gaugeMm, strand.diameterMm, USUAL_LIMITS, { gapMm });
     expect(sections.map((s) => [s.kind, s.fromMm, s.toMm])).toEqual([['unknown', 200 * PITCH, 200 * PITCH + 300]]);
   });
 
@@ -351,7 +351,7 @@ describe('what was not measured', () => {
     const strand = samples(good(400));
     const late = strand.timeMs.map((t, i) => (i >= 200 ? t + 5000 : t));
     const further = strand.gaugeMm.map((mm, i) => (i >= 200 ? mm + 175 : mm));
-    const sections = judgeStrand(late, further, strand.diameterMm, USUAL_LIMITS);
+    const sections = scanSections(late, further, strand.diameterMm, USUAL_LIMITS);
     expect(sections.map((s) => s.kind)).toEqual(['unknown']);
   });
 
@@ -359,7 +359,7 @@ describe('what was not measured', () => {
     const strand = samples([...good(50), ...Array.from({ length: 20 }, () => 2), ...good(50)]);
     const gapMm = strand.gaugeMm.map((_, i) => (i === 60 ? 100 : 0));
     const gaugeMm = strand.gaugeMm.map((mm, i) => (i >= 60 ? mm + 100 : mm));
-    const sections = judgeStrand(strand.timeMs, gaugeMm, strand.diameterMm, USUAL_LIMITS, { gapMm });
+    const sections = scanSections(strand.timeMs, gaugeMm, strand.diameterMm, USUAL_LIMITS, { gapMm });
     expect(sections.map((s) => s.kind)).toEqual(['blob', 'unknown', 'blob']);
   });
 
@@ -447,8 +447,8 @@ describe('live', () => {
           const gapMm = diameterMm.map(() => (random() < 0.0005 ? 30 * random() : 0));
           const limits = { ...USUAL_LIMITS, hotendLimitMm };
           const options = { outOfRoundMm, gapMm };
-          const once = judgeStrand(made.timeMs, made.gaugeMm, diameterMm, limits, options);
-          expect(judgeStrand(made.timeMs, made.gaugeMm, diameterMm, limits, options)).toEqual(once);
+          const once = scanSections(made.timeMs, made.gaugeMm, diameterMm, limits, options);
+          expect(scanSections(made.timeMs, made.gaugeMm, diameterMm, limits, options)).toEqual(once);
           const detector = new SectionDetector(limits, 1);
           const seen = new Map<number, MeasuredSection>();
           for (let i = 0; i < n; i++) {
@@ -522,6 +522,6 @@ describe('live', () => {
   });
 
   it("arrays of unequal length are a programmer's error", () => {
-    expect(() => judgeStrand([1, 2], [1, 2], [1.75], USUAL_LIMITS)).toThrow(TypeError);
+    expect(() => scanSections([1, 2], [1, 2], [1.75], USUAL_LIMITS)).toThrow(TypeError);
   });
 });

@@ -5,8 +5,8 @@ import { roundTicks } from '../../web/chart/ticks.ts';
 import { timeSplits } from '../../web/chart/time-splits.ts';
 import { askRange, pan, within, zoom } from '../../web/chart/view-range.ts';
 import { drawnWindow, extremes } from '../../web/chart/window-columns.ts';
+import { clock } from '../../web/format/times.ts';
 import { spanMm } from '../../web/strand-view/spans.ts';
-import { clock } from '../../web/words/times.ts';
 
 const H = 3_600_000;
 

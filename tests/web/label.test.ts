@@ -3,7 +3,7 @@ import { encode } from 'uqr';
 import { describe, expect, it } from 'vitest';
 import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
-import { coilLabel, coilNames, spoolLabel } from '../../web/label/label-words.ts';
+import { coilLabel, coilNames, spoolLabel } from '../../web/label/label-text.ts';
 import { addressFault, qrPath } from '../../web/label/qr-path.ts';
 
 /** Paints the path back into modules: each run is "M x y h n v1 h−n z". */

@@ -2,7 +2,7 @@ import { linearRegression } from 'simple-statistics';
 import { describe, expect, it } from 'vitest';
 import { ROLES } from '../../server/reading/names.ts';
 import { calibrate } from '../../web/set-up/pin-gauges.ts';
-import { guessedMapping, ROLE_CHOICES } from '../../web/set-up/role-words.ts';
+import { guessedMapping, ROLE_CHOICES } from '../../web/set-up/role-text.ts';
 
 describe('pin gauges', () => {
   it('of two diameters give the straight line through both, as a least-squares fit of a reference library has it', () => {

@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { CutPlanView, CutStepView, DoneCutView } from '../../server/api/contract/cut-plan.ts';
 import { progressOf } from '../../web/rewinder/spool-bar.ts';
-import { errorText, guardWords, shortStep, stepWords } from '../../web/rewinder/step-words.ts';
+import { errorText, guardText, shortStep, stepText } from '../../web/rewinder/step-text.ts';
 
 function step(change: Partial<CutStepView> = {}): CutStepView {
   return {
@@ -37,7 +37,7 @@ const DISCARD = { action: 'discard', coil: null, countedMm: 850, landmark: NECK 
 
 describe('a step at the rewinder, in words', () => {
   it('says how much to unwind, then to cut, what becomes of it and how far the count may be off', () => {
-    expect(stepWords(step())).toEqual({
+    expect(stepText(step())).toEqual({
       verb: 'Unwind',
       number: '12.40',
       unit: 'm',
@@ -46,24 +46,24 @@ describe('a step at the rewinder, in words', () => {
       fate: 'Keep it: coil R3-1 A',
       countedMm: 12_400,
     });
-    expect(stepWords(step(DISCARD))).toMatchObject({ number: '0.85', fate: 'Discard it' });
+    expect(stepText(step(DISCARD))).toMatchObject({ number: '0.85', fate: 'Discard it' });
   });
 
   it('asks for no cut at the core', () => {
-    expect(stepWords(step({ cutAfter: false })).after).toBe('down to the core');
+    expect(stepText(step({ cutAfter: false })).after).toBe('down to the core');
     expect(shortStep(step({ cutAfter: false }))).toBe('Unwind 12.40\u00a0m, core: coil R3-1 A');
   });
 
   it('moves the end with the landmark: seen 20 mm late, the cut is due 20 mm later', () => {
-    expect(stepWords(step(DISCARD), 420).countedMm).toBe(870);
-    expect(stepWords(step(DISCARD), 380).countedMm).toBe(830);
-    expect(stepWords(step(DISCARD), 400).countedMm).toBe(850);
+    expect(stepText(step(DISCARD), 420).countedMm).toBe(870);
+    expect(stepText(step(DISCARD), 380).countedMm).toBe(830);
+    expect(stepText(step(DISCARD), 400).countedMm).toBe(850);
   });
 
   it('never ends a step before the landmark in it', () => {
     fc.assert(
       fc.property(fc.nat(20_000), fc.nat(5000), fc.nat(20_000), (seen, after, counted) => {
-        const words = stepWords(
+        const words = stepText(
           step({ ...DISCARD, countedMm: counted, landmark: { ...NECK, afterCutMm: after } }),
           seen,
         );
@@ -79,8 +79,8 @@ describe('a step at the rewinder, in words', () => {
   });
 
   it('tells what is given up only where something is', () => {
-    expect(guardWords(step())).toBe('');
-    expect(guardWords(step({ ...DISCARD, guardBeforeMm: 130, guardAfterMm: 60 }))).toContain('0.19\u00a0m');
+    expect(guardText(step())).toBe('');
+    expect(guardText(step({ ...DISCARD, guardBeforeMm: 130, guardAfterMm: 60 }))).toContain('0.19\u00a0m');
   });
 });
 

@@ -1,12 +1,12 @@
 import { describe, expect, it } from 'vitest';
 import { LineSettings } from '../../server/settings/line-settings.ts';
-import { boundsWords, numberFault } from '../../web/form/typed-number.ts';
+import { boundsText, numberFault } from '../../web/form/typed-number.ts';
+import { parseNumber } from '../../web/format/numbers.ts';
 import { fieldValue } from '../../web/set-up/field-value.ts';
 import { GROUPS, ungrouped } from '../../web/set-up/groups.ts';
 import { lineFields } from '../../web/set-up/line-fields.ts';
 import { partsOf, sourceText } from '../../web/set-up/source-text.ts';
 import { fieldOf } from '../../web/shell/field-of.ts';
-import { parseNumber } from '../../web/words/numbers.ts';
 
 describe('the set-up page', () => {
   it('has a group for every setting of the service', () => {
@@ -24,7 +24,7 @@ describe('the set-up page', () => {
     expect(numberFault(parseNumber('1,5'), schema)).toBe('Must be at most 1.');
     expect(numberFault(parseNumber('abc'), schema)).toBe('Give a number.');
     expect(numberFault(parseNumber('0,05'), schema)).toBeNull();
-    expect(boundsWords(schema)).toBe('more than 0, at most 1');
+    expect(boundsText(schema)).toBe('more than 0, at most 1');
   });
 
   it('takes a table row by row, and says which field of which row is wrong', () => {

@@ -1,16 +1,16 @@
 import { afterEach, expect, test } from 'vitest';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
+import { stagedText } from '../../web/format/names.ts';
 import { lineNowMs, live } from '../../web/service/live-store.ts';
-import { stagedWords } from '../../web/words/names.ts';
 
 afterEach(() => {
   live.value = null;
 });
 
 test('a replay is told in words, with how fast it runs', () => {
-  expect(stagedWords({ what: 'simulation', pace: 20 })).toBe('a simulation at 20 times its own pace');
-  expect(stagedWords({ what: 'replay', pace: 'max' })).toBe('a replay as fast as it goes');
-  expect(stagedWords({ what: 'simulation', pace: 1 })).toBe('a simulation');
+  expect(stagedText({ what: 'simulation', pace: 20 })).toBe('a simulation at 20 times its own pace');
+  expect(stagedText({ what: 'replay', pace: 'max' })).toBe('a replay as fast as it goes');
+  expect(stagedText({ what: 'simulation', pace: 1 })).toBe('a simulation');
 });
 
 test('"since" and "ago" go by the readings of a replay, which run ahead of the clock, and by the clock on a line', () => {

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { numberFault } from '../../web/form/typed-number.ts';
-import { metres, parseNumber } from '../../web/words/numbers.ts';
+import { metres, parseNumber } from '../../web/format/numbers.ts';
 
 describe('a number as a person types it', () => {
   test.each([

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import { sourceWords } from '../../web/words/names.ts';
-import { counted, diameter, grams, length, metres, percent, stretchWords, unbroken } from '../../web/words/numbers.ts';
-import { ago, clock, span, zoneOffsetMs } from '../../web/words/times.ts';
+import { sourceLabel } from '../../web/format/names.ts';
+import { counted, diameter, grams, length, metres, percent, stretchText, unbroken } from '../../web/format/numbers.ts';
+import { ago, clock, span, zoneOffsetMs } from '../../web/format/times.ts';
 
 const spaced = (text: string) => text.replace(/[\u00a0\u202f]/g, ' ');
 
@@ -41,10 +41,10 @@ describe('numbers on the page', () => {
 
 describe('a stretch of a spool', () => {
   it('is told with as many digits as tell its ends apart, and as one place where none do', () => {
-    expect(stretchWords(7460, 7950)).toBe('7.46 to 7.95\u00a0m');
-    expect(stretchWords(-3, 12)).toBe('0.000 to 0.012\u00a0m');
-    expect(stretchWords(5430.2, 5435.1)).toBe('5.430 to 5.435\u00a0m');
-    expect(stretchWords(5430.2, 5430.4)).toBe('at 5.430\u00a0m');
+    expect(stretchText(7460, 7950)).toBe('7.46 to 7.95\u00a0m');
+    expect(stretchText(-3, 12)).toBe('0.000 to 0.012\u00a0m');
+    expect(stretchText(5430.2, 5435.1)).toBe('5.430 to 5.435\u00a0m');
+    expect(stretchText(5430.2, 5430.4)).toBe('at 5.430\u00a0m');
   });
 });
 
@@ -52,8 +52,8 @@ describe('what a source says of itself', () => {
   it('names it once', () => {
     const sourceTitle = 'simulator, scenario evening';
     const words = 'Reading from the simulator, scenario evening.';
-    expect(sourceWords({ sourceTitle, words })).toBe(words);
-    expect(sourceWords({ sourceTitle, words: 'Over.' })).toBe('simulator, scenario evening: Over.');
+    expect(sourceLabel({ sourceTitle, words })).toBe(words);
+    expect(sourceLabel({ sourceTitle, words: 'Over.' })).toBe('simulator, scenario evening: Over.');
   });
 });
 

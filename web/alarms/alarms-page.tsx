@@ -9,7 +9,7 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import '../styles/alarms.css';
 import { answerFailed } from './answer.ts';
 import { JournalLink } from './journal-link.tsx';
-import { RestList } from './rest-list.tsx';
+import { RestList } from './silenced-list.tsx';
 import { TypeList } from './type-list.tsx';
 
 const MONTH_MS = 30 * 86_400_000;

@@ -1,13 +1,13 @@
 import { useState } from 'preact/hooks';
 import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
+import { PRIORITY_WORDS } from '../format/names.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
-import { PRIORITY_WORDS } from '../words/names.ts';
 import { OutOfServiceForm } from './out-of-service-form.tsx';
-import { delayWords } from './rest-words.ts';
+import { delayText } from './silenced-text.ts';
 import { TypeForm } from './type-form.tsx';
 
 const GROUPS: readonly (readonly [group: AlarmTypeView['group'], words: string])[] = [
@@ -103,9 +103,9 @@ function TypeItem({ type, changed }: { type: AlarmTypeView; changed: Props['chan
 }
 
 function howSet(type: AlarmTypeView): string {
-  const raised = type.onDelayS === 0 ? 'Raised at once' : `Raised after ${delayWords(type.onDelayS)}`;
+  const raised = type.onDelayS === 0 ? 'Raised at once' : `Raised after ${delayText(type.onDelayS)}`;
   const band = type.deadband === null ? '' : `, ${type.deadband} ${type.deadbandUnit} on the good side of its limit`;
-  const returns = `returns after ${delayWords(type.offDelayS)}${band}`;
+  const returns = `returns after ${delayText(type.offDelayS)}${band}`;
   const latching = type.latching ? '; stays until somebody has acknowledged and reset it' : '';
   return `${raised}; ${returns}${latching}. Check first: ${type.firstCheck}`;
 }

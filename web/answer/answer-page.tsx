@@ -5,9 +5,9 @@ import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 import '../styles/people.css';
-import { PRIORITY_WORDS } from '../words/names.ts';
-import { clock } from '../words/times.ts';
-import { stateWords } from './answer-words.ts';
+import { PRIORITY_WORDS } from '../format/names.ts';
+import { clock } from '../format/times.ts';
+import { stateText } from './answer-text.ts';
 
 /** A phone that lies open beside the bed shows what is. */
 const LOOK_AGAIN_MS = 5000;
@@ -45,7 +45,7 @@ export default function AnswerPage({ token }: { token: string }) {
   const missed = question?.state === 'anew' || (drill && question.state === 'over');
   const priority = question?.priority ?? null;
   const shape = open ? (priority === null ? 'notice' : PRIORITY_SHAPE[priority]) : missed ? 'abnormal' : 'calm';
-  const words = question === null ? '' : stateWords(question);
+  const words = question === null ? '' : stateText(question);
   return (
     <section class="answer" data-testid="answer" data-state={question?.state ?? 'unknown'}>
       {question && (

@@ -19,8 +19,8 @@ interface Props {
   /** Ticks and what stands at them. */
   readonly xTicks: readonly (readonly [number, string])[];
   readonly yTicks: readonly (readonly [number, string])[];
-  readonly xWords: string;
-  readonly yWords: string;
+  readonly xText: string;
+  readonly yText: string;
   /** What a reader of the page hears instead of the drawing. */
   readonly label: string;
   readonly children: (at: PlotPlaces) => ComponentChildren;
@@ -70,10 +70,10 @@ export function PlainPlot(props: Props) {
             </g>
           ))}
           <text class="plot-words" x={0} y={11}>
-            {props.yWords}
+            {props.yText}
           </text>
           <text class="plot-words" x={right} y={11} text-anchor="end">
-            {props.xWords}
+            {props.xText}
           </text>
         </svg>
       )}

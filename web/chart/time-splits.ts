@@ -1,4 +1,4 @@
-import { zoneOffsetMs } from '../words/times.ts';
+import { zoneOffsetMs } from '../format/times.ts';
 
 const S = 1000;
 const MIN = 60 * S;

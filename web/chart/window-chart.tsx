@@ -1,12 +1,12 @@
 import { type Signal, useSignalEffect } from '@preact/signals';
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import { diameter, metres, temperature } from '../format/numbers.ts';
+import { clock, clockWithSeconds } from '../format/times.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { requestWindow, type WindowQuestion } from '../service/window.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { coloursVersion } from '../shell/theme.ts';
-import { diameter, metres, temperature } from '../words/numbers.ts';
-import { clock, clockWithSeconds } from '../words/times.ts';
 import { ChartTable } from './chart-table.tsx';
 import { readColours } from './colours.ts';
 import type { DiameterLimits } from './diameter-scale.ts';
@@ -67,7 +67,7 @@ export function WindowChart(props: WindowChartProps) {
         axis === 'time'
           ? (span < 300_000 ? clockWithSeconds : clock)(x, props.timeZone)
           : ((x - zero) / perMetre).toFixed(span < 3000 ? 2 : span < 30_000 ? 1 : 0),
-      axisWords: axis === 'time' ? '' : 'm',
+      axisText: axis === 'time' ? '' : 'm',
       limits: props.limits ?? null,
       unit: props.limits ? 'mm' : '°C',
       marks: props.marks ?? [],

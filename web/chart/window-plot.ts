@@ -18,7 +18,7 @@ export interface PlotScene {
   readonly view: Range;
   readonly splits: readonly number[];
   readonly label: (x: number) => string;
-  readonly axisWords: string;
+  readonly axisText: string;
   /** Given for a diameter: the limits are drawn and set the range. */
   readonly limits: DiameterLimits | null;
   readonly unit: string;
@@ -147,7 +147,7 @@ export class WindowPlot {
   }
 
   #paintGround(u: uPlot, narrow: boolean, left: number): void {
-    const { colours, limits, marks, splits, label, axisWords } = this.#scene;
+    const { colours, limits, marks, splits, label, axisText } = this.#scene;
     const { ctx, bbox } = u;
     const dpr = devicePixelRatio;
     const fontPx = narrow ? 11.5 : 12.5;
@@ -206,7 +206,7 @@ export class WindowPlot {
         ctx.fillText(label(split), at, bottom + 8 * dpr);
     }
     ctx.textAlign = 'right';
-    ctx.fillText(axisWords, bbox.left - 10 * dpr, bottom + 8 * dpr);
+    ctx.fillText(axisText, bbox.left - 10 * dpr, bottom + 8 * dpr);
     ctx.restore();
   }
 }

@@ -1,5 +1,5 @@
 import { useEffect, useState } from 'preact/hooks';
-import { parseNumber } from '../words/numbers.ts';
+import { parseNumber } from '../format/numbers.ts';
 import { Field, type FieldProps } from './field.tsx';
 import { type NumberBounds, numberFault } from './typed-number.ts';
 

@@ -19,7 +19,7 @@ export function numberFault(value: number | null, bounds: NumberBounds = {}): st
 }
 
 /** "0.5 to 5", "more than 0, at most 1"; '' where nothing is bounded. */
-export function boundsWords(bounds: NumberBounds): string {
+export function boundsText(bounds: NumberBounds): string {
   const { minimum, exclusiveMinimum, maximum } = bounds;
   if (minimum !== undefined && maximum !== undefined) return `${minimum} to ${maximum}`;
   if (exclusiveMinimum !== undefined && maximum !== undefined)

@@ -1,11 +1,11 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
+import { diameter, grams, metres, percent } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { ScrollTable } from '../shell/scroll-table.tsx';
-import { diameter, grams, metres, percent } from '../words/numbers.ts';
-import { signedPercent } from './fitness-words.ts';
+import { signedPercent } from './fitness-text.ts';
 
 /** The coils that cutting makes, each with its own numbers. `stamp` changes when they must be asked for anew. */
 export function CoilPart({ spoolId, stamp }: { spoolId: number; stamp: unknown }) {

@@ -3,11 +3,11 @@ import type { ChartsView } from '../../server/api/contract/judgement.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
 import { PlainPlot, pathThrough } from '../chart/plain-plot.tsx';
 import { roundTicks, tickDigits, twoTicksAtLeast } from '../chart/ticks.ts';
+import { counted, diameter, length, metres } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { counted, diameter, length, metres } from '../words/numbers.ts';
-import { boundsOf, signalWords } from './control-words.ts';
+import { boundsOf, signalText } from './control-text.ts';
 
 /** Fetches the control charts of a spool: all its readings are read for them. */
 export function ControlPart({ spoolId }: { spoolId: number }) {
@@ -37,7 +37,7 @@ interface ChartProps {
   readonly lower: readonly number[] | null;
   readonly beyond: readonly number[];
   readonly height?: number;
-  readonly xWords?: string;
+  readonly xText?: string;
 }
 
 /** Individuals, moving range, EWMA and CUSUM along the strand. */
@@ -52,7 +52,7 @@ function ControlCharts({ charts }: { charts: ChartsView }) {
       </p>
       <ControlChart
         title="Individuals"
-        words={signalWords(i.signals, i.beyond.length)}
+        words={signalText(i.signals, i.beyond.length)}
         at={atMm}
         line={meanMm}
         centre={i.centreMm}
@@ -99,7 +99,7 @@ function ControlCharts({ charts }: { charts: ChartsView }) {
         upper={same(cusum.decisionMm)}
         lower={same(-cusum.decisionMm)}
         beyond={cusum.signal === null ? [] : [cusum.signal.index]}
-        xWords="metres from the inner end"
+        xText="metres from the inner end"
       />
       <ChartTable
         caption="The points of the control charts"
@@ -137,8 +137,8 @@ function ControlChart(props: ChartProps) {
         y={[low, high]}
         xTicks={xs.map((x) => [x * 1000, x.toFixed(tickDigits(xs))])}
         yTicks={ys.map((y) => [y, y.toFixed(tickDigits(ys)).replace('-', '−')])}
-        xWords={props.xWords ?? ''}
-        yWords="mm"
+        xText={props.xText ?? ''}
+        yText="mm"
         label={`${props.title} along the strand. ${props.words}`}
       >
         {(at) => (

@@ -3,8 +3,8 @@ import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import type { ReelPlace } from '../../server/strand/reel/reel-place.ts';
 import { useWidth } from '../chart/use-width.ts';
-import { KIND_WORDS, VERDICT_WORDS } from '../words/names.ts';
-import { diameter, length, metres } from '../words/numbers.ts';
+import { KIND_WORDS, VERDICT_WORDS } from '../format/names.ts';
+import { diameter, length, metres } from '../format/numbers.ts';
 import { arcPath, arcsOf, barsOf, layerEdges, placeIn, sectionAtBar, sectionAtRing, widened } from './reel-picture.ts';
 
 interface Props {

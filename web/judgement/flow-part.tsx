@@ -1,10 +1,10 @@
 import { useState } from 'preact/hooks';
 import type { FlowView, JamView } from '../../server/api/contract/judgement.ts';
 import { NumberField } from '../form/number-field.tsx';
+import { metres } from '../format/numbers.ts';
 import { Part } from '../shell/part.tsx';
 import { ScrollTable } from '../shell/scroll-table.tsx';
-import { metres } from '../words/numbers.ts';
-import { flowRows, flowSetting, signedPercent } from './fitness-words.ts';
+import { flowRows, flowSetting, signedPercent } from './fitness-text.ts';
 
 /** How much more or less than wanted a printer would push, and the chance that it jams. */
 export function FlowPart(props: {

@@ -2,7 +2,7 @@ import type { SpoolJudgement, StatisticsView } from '../../server/api/contract/j
 import { ChartTable } from '../chart/chart-table.tsx';
 import { PlainPlot } from '../chart/plain-plot.tsx';
 import { roundTicks, tickDigits } from '../chart/ticks.ts';
-import { metres, percent } from '../words/numbers.ts';
+import { metres, percent } from '../format/numbers.ts';
 
 /** Digits that the edges of bins need: they lie between the diameters that the gauge can send. */
 export function edgeDigits(edgesMm: readonly number[]): number {
@@ -34,8 +34,8 @@ export function Histogram({
         y={[0, most * 1.04]}
         xTicks={xs.map((x) => [x, x.toFixed(tickDigits(xs))])}
         yTicks={ys.map((y) => [y * 1000, y.toFixed(tickDigits(ys))])}
-        xWords="diameter, mm"
-        yWords="metres"
+        xText="diameter, mm"
+        yText="metres"
         label={`Metres of strand by diameter; the tolerance band lies from ${low.toFixed(3)} to ${high.toFixed(3)} mm. The numbers are in the table below.`}
       >
         {(at) => (

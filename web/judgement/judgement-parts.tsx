@@ -1,9 +1,9 @@
 import { useState } from 'preact/hooks';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
+import { EXPORT_WORDS } from '../format/names.ts';
 import { AdviceList } from '../shell/advice-list.tsx';
 import { DownloadLink } from '../shell/download-link.tsx';
 import { Part } from '../shell/part.tsx';
-import { EXPORT_WORDS } from '../words/names.ts';
 import { CoilPart } from './coil-part.tsx';
 import { ControlPart } from './control-part.tsx';
 import { FlowPart } from './flow-part.tsx';

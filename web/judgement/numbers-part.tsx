@@ -1,7 +1,7 @@
 import type { SpoolJudgement, StatisticsView } from '../../server/api/contract/judgement.ts';
+import { diameter, length, metres, percent } from '../format/numbers.ts';
 import { Part } from '../shell/part.tsx';
 import { ScrollTable } from '../shell/scroll-table.tsx';
-import { diameter, length, metres, percent } from '../words/numbers.ts';
 import { Histogram } from './histogram.tsx';
 
 const INDEX_WORDS: readonly (readonly [keyof NonNullable<StatisticsView['capability']>, string, string])[] = [

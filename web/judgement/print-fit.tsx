@@ -1,11 +1,11 @@
 import { useState } from 'preact/hooks';
 import type { PrintFitView } from '../../server/api/contract/cut-plan.ts';
 import { NumberField } from '../form/number-field.tsx';
+import { unbroken } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
-import { unbroken } from '../words/numbers.ts';
 
 /** Is one coil long enough for a print, and which. */
 export function PrintFit({ spoolId }: { spoolId: number }) {

@@ -1,10 +1,10 @@
 import type { MassView } from '../../server/api/contract/judgement.ts';
 import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
+import { grams, metres, percent } from '../format/numbers.ts';
 import { Part } from '../shell/part.tsx';
-import { grams, metres, percent } from '../words/numbers.ts';
 import { CrossSection } from './cross-section.tsx';
-import { hours } from './fitness-words.ts';
+import { hours } from './fitness-text.ts';
 
 interface Props {
   readonly reel: ReelView | null;

@@ -3,11 +3,11 @@ import type { SpectrumView } from '../../server/api/contract/on-the-spool.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
 import { PlainPlot, pathThrough } from '../chart/plain-plot.tsx';
 import { logTicks, roundTicks, tickDigits } from '../chart/ticks.ts';
+import { percent } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { percent } from '../words/numbers.ts';
-import { periodText, sharperWords } from './spectrum-words.ts';
+import { periodText, sharperText } from './spectrum-text.ts';
 
 /** What swings periodically along the strand or in time, and what on the line may cause it. */
 export function SpectrumPart({ spoolId }: { spoolId: number }) {
@@ -62,8 +62,8 @@ function Spectrum({ spectrum }: { spectrum: SpectrumView }) {
             y={[0, most * 1.12]}
             xTicks={logTicks(1 / last, 1 / first).map((period) => [1 / period, periodText(period, unit)])}
             yTicks={ys.map((y) => [y / 1000, y.toFixed(tickDigits(ys))])}
-            xWords="period: long to short"
-            yWords="swing, ± µm"
+            xText="period: long to short"
+            yText="swing, ± µm"
             label={`Spectrum: ${peaks.length === 0 ? 'no peak stands out of the noise' : `${peaks.length} peaks, listed below`}.`}
           >
             {(at) => (
@@ -111,7 +111,7 @@ function Spectrum({ spectrum }: { spectrum: SpectrumView }) {
           {peaks.map((peak) => (
             <li key={peak.frequency} data-testid="peak">
               <b>Every {periodText(peak.period, unit, 3)}</b> by ±&nbsp;{(peak.amplitudeMm * 1000).toFixed(1)}&nbsp;µm,{' '}
-              {percent(peak.share)} of the variance. {sharperWords(peak.sharperIn)}{' '}
+              {percent(peak.share)} of the variance. {sharperText(peak.sharperIn)}{' '}
               {peak.causes.map((cause) => cause.sentence).join(' ')}
             </li>
           ))}

@@ -1,12 +1,12 @@
 import { useState } from 'preact/hooks';
 import type { LengthScale } from '../../server/api/contract/judgement.ts';
 import { NumberField } from '../form/number-field.tsx';
+import { length, metres } from '../format/numbers.ts';
+import { shortDay } from '../format/times.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { length, metres } from '../words/numbers.ts';
-import { shortDay } from '../words/times.ts';
 import type { JudgementModel } from './judgement-model.ts';
 
 const FIELD_IDS = { indicatedMm: 'tape-counted', measuredMm: 'tape-measured', uncertaintyMm: 'tape-off' };

@@ -1,9 +1,9 @@
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
+import { metres, unbroken } from '../format/numbers.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { Shape } from '../shell/shape.tsx';
-import { metres, unbroken } from '../words/numbers.ts';
-import { FITNESS_SHAPE, flowSetting } from './fitness-words.ts';
+import { FITNESS_SHAPE, flowSetting } from './fitness-text.ts';
 
 /**
  * The verdict in one sentence, for the printer that is chosen for the spool, and why. `judgement` adds what follows from

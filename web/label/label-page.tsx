@@ -2,7 +2,8 @@ import { useEffect, useState } from 'preact/hooks';
 import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { LotView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
-import { lotWords } from '../lot/lot-words.ts';
+import { clock, shortDay } from '../format/times.ts';
+import { lotText } from '../lot/lot-text.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { chooseForSpool } from '../printers/spool-choices.ts';
 import { call } from '../service/call.ts';
@@ -11,8 +12,7 @@ import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { settings } from '../service/settings.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
-import { clock, shortDay } from '../words/times.ts';
-import { coilLabel, type LabelWords, nameOfPrinter, spoolLabel } from './label-words.ts';
+import { coilLabel, type LabelText, nameOfPrinter, spoolLabel } from './label-text.ts';
 import { QrCode } from './qr-code.tsx';
 import { addressFault } from './qr-path.ts';
 
@@ -135,7 +135,7 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
 }
 
 function Label(props: {
-  words: LabelWords;
+  words: LabelText;
   size: string;
   when: string;
   lot: LotView | null;
@@ -167,7 +167,7 @@ function Label(props: {
       <div class="label-told">
         {lot && (
           <p class="label-lot" data-testid="label-lot">
-            Lot: {lotWords(lot)}
+            Lot: {lotText(lot)}
           </p>
         )}
         {words.verdict !== '' && <p class="label-verdict">{words.verdict}</p>}

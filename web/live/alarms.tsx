@@ -2,16 +2,16 @@ import { useState } from 'preact/hooks';
 import { awaitsAcknowledgement, isActive, isLatched } from '../../server/alarm/life-cycle.ts';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { answer, answerFailed } from '../alarms/answer.ts';
-import { RestList } from '../alarms/rest-list.tsx';
 import { ShelvePanel } from '../alarms/shelve-panel.tsx';
+import { RestList } from '../alarms/silenced-list.tsx';
+import { PRIORITY_WORDS, STATE_WORDS } from '../format/names.ts';
+import { counted, unbroken } from '../format/numbers.ts';
+import { ago, clock } from '../format/times.ts';
 import { call } from '../service/call.ts';
 import { lineNowMs, live } from '../service/live-store.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
-import { PRIORITY_WORDS, STATE_WORDS } from '../words/names.ts';
-import { counted, unbroken } from '../words/numbers.ts';
-import { ago, clock } from '../words/times.ts';
-import { noneWords } from './none-words.ts';
+import { noneText } from './none-text.ts';
 
 /** What stands against the line now: each alarm as a sentence, what to check first, and the answer to it. */
 export function Alarms() {
@@ -32,7 +32,7 @@ export function Alarms() {
       </header>
       {answerFailed.value && <ProblemNote problem={answerFailed.value} />}
       {alarms.length === 0 ? (
-        <p class="quiet">{noneWords(live.value?.notWatched ?? [])}</p>
+        <p class="quiet">{noneText(live.value?.notWatched ?? [])}</p>
       ) : (
         <ul class="alarm-list">
           {alarms.map((alarm) => (

@@ -1,10 +1,10 @@
 import { SILENT_AFTER_S } from '../../server/alarm/conditions.ts';
 import { DROP_CAUSES } from '../../server/reading/link-counters.ts';
+import { DROP_WORDS, PHASE_WORDS, sourceLabel, stagedText } from '../format/names.ts';
+import { count, counted } from '../format/numbers.ts';
+import { clockWithSeconds, span } from '../format/times.ts';
 import { live } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
-import { DROP_WORDS, PHASE_WORDS, sourceWords, stagedWords } from '../words/names.ts';
-import { count, counted } from '../words/numbers.ts';
-import { clockWithSeconds, span } from '../words/times.ts';
 
 /** How the reading lines come in, and every line that was dropped, by cause. */
 export function LinkPanel() {
@@ -18,12 +18,12 @@ export function LinkPanel() {
         <h2 id="link-title">Link</h2>
       </header>
       <p class="link-words">
-        {(silent || link.phase !== 'open') && <Shape of="abnormal" size={18} />} {sourceWords(link)}
+        {(silent || link.phase !== 'open') && <Shape of="abnormal" size={18} />} {sourceLabel(link)}
       </p>
       <p class="fine">
         {PHASE_WORDS[link.phase]}, {link.linesPerS.toFixed(0)} lines a second
         {link.silentForS !== null && link.silentForS >= 1 && `, silent for ${span(link.silentForS * 1000)}`}
-        {link.stagedAs && `, ${stagedWords(link.stagedAs)}`};{' '}
+        {link.stagedAs && `, ${stagedText(link.stagedAs)}`};{' '}
         {dropped + link.lost === 0
           ? 'no line dropped or lost'
           : `${counted(dropped, 'line')} dropped, ${count(link.lost)} lost`}

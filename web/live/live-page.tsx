@@ -1,8 +1,8 @@
+import { stagedText } from '../format/names.ts';
 import { live, oldForMs } from '../service/live-store.ts';
 import { AdviceList } from '../shell/advice-list.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { StrandFigure } from '../strand-view/strand-figure.tsx';
-import { stagedWords } from '../words/names.ts';
 import { Alarms } from './alarms.tsx';
 import { LinkPanel } from './link-panel.tsx';
 import { NowFigures } from './now-figures.tsx';
@@ -48,7 +48,7 @@ function StagedNote() {
   const times = link.timing === 'recorded' ? ' All times are those of its readings.' : '';
   return (
     <p class="staged fine" data-testid="staged">
-      This is {stagedWords(link.stagedAs)}, not a line that runs now.{times}
+      This is {stagedText(link.stagedAs)}, not a line that runs now.{times}
     </p>
   );
 }

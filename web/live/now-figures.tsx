@@ -1,6 +1,6 @@
+import { diameter, gramsApart, metres, speed } from '../format/numbers.ts';
+import { span } from '../format/times.ts';
 import { live, oldForMs } from '../service/live-store.ts';
-import { diameter, gramsApart, metres, speed } from '../words/numbers.ts';
-import { span } from '../words/times.ts';
 import { diameterStanding } from './diameter-standing.ts';
 
 /** The numbers of this moment, the diameter first and largest. */

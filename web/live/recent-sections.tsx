@@ -1,7 +1,7 @@
+import { KIND_WORDS, VERDICT_WORDS } from '../format/names.ts';
+import { diameter, length, metres } from '../format/numbers.ts';
 import { live, oldForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
-import { KIND_WORDS, VERDICT_WORDS } from '../words/names.ts';
-import { diameter, length, metres } from '../words/numbers.ts';
 
 /** The last bad stretches as words, with where they lie and when they reach the winder. */
 export function RecentSections() {

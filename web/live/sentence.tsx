@@ -1,7 +1,7 @@
+import { unbroken } from '../format/numbers.ts';
+import { span } from '../format/times.ts';
 import { connection, live, oldForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
-import { unbroken } from '../words/numbers.ts';
-import { span } from '../words/times.ts';
 
 /** The one sentence that says it all, as loud as it must be. On the wall it also says that the service is out of reach. */
 export function Sentence({ wall = false }: { wall?: boolean }) {

@@ -1,14 +1,14 @@
 import { useRef, useState } from 'preact/hooks';
 import { STAGES, type Stage } from '../../server/stage/stage.ts';
+import { STAGE_WORDS } from '../format/names.ts';
+import { metres } from '../format/numbers.ts';
+import { span } from '../format/times.ts';
 import { LotLine } from '../lot/lot-line.tsx';
 import { call } from '../service/call.ts';
 import { lineNowMs, live } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { STAGE_WORDS } from '../words/names.ts';
-import { metres } from '../words/numbers.ts';
-import { span } from '../words/times.ts';
 
 const setStage = (stage: Stage | null) => call('POST /api/stage', { body: { stage } });
 

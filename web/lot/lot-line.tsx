@@ -5,7 +5,7 @@ import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { lotWords } from './lot-words.ts';
+import { lotText } from './lot-text.ts';
 
 interface Props {
   readonly runId: number;
@@ -22,7 +22,7 @@ export function LotLine({ runId, lot, changed }: Props) {
         <span id="lot-title" class="lot-title">
           Lot
         </span>{' '}
-        {lot ? <span>{lotWords(lot)}</span> : <span class="quiet">nobody has said what is fed</span>}{' '}
+        {lot ? <span>{lotText(lot)}</span> : <span class="quiet">nobody has said what is fed</span>}{' '}
         {!open && (
           <button type="button" class="plain no-print" onClick={() => setOpen(true)}>
             {lot ? 'Change' : 'Name it …'}

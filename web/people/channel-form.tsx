@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
 import type { ChannelInput, ChannelView } from '../../server/api/contract/channels.ts';
-import { PLACEHOLDERS } from '../../server/calling/template.ts';
+import { PLACEHOLDERS } from '../../server/escalation/template.ts';
 import { ChoiceField } from '../form/field.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';

@@ -7,7 +7,7 @@ import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { removeContact, saveContact } from './people-store.ts';
-import { calledInWords, PRIORITY_CHOICES, roundInWords, wantsInWords } from './people-words.ts';
+import { calledText, PRIORITY_CHOICES, roundText, wantsText } from './people-text.ts';
 
 const NEW: ContactInput = {
   name: '',
@@ -53,13 +53,13 @@ export function ContactPart({ view }: { view: PeopleView }) {
                 <>
                   <div>
                     <p>
-                      <strong>{contact.name}</strong> <span class="quiet">called {calledInWords(contact, view)}</span>
+                      <strong>{contact.name}</strong> <span class="quiet">called {calledText(contact, view)}</span>
                     </p>
                     <p class="quiet">
                       {contact.channelIds.length === 0
                         ? 'Has no channel, so nothing reaches them.'
                         : `By ${contact.channelIds.map(nameOf).join(', ')}.`}{' '}
-                      {wantsInWords(contact)}
+                      {wantsText(contact)}
                     </p>
                   </div>
                   <p class="acts">
@@ -150,7 +150,7 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
         label="Called"
         fault={faultOf('round')}
         value={String(draft.round)}
-        choices={[1, 2, 3].map((round) => [String(round), roundInWords(round, view.rules.escalateAfterMin)] as const)}
+        choices={[1, 2, 3].map((round) => [String(round), roundText(round, view.rules.escalateAfterMin)] as const)}
         set={(round) => set({ round: Number(round) })}
       />
       <ChoiceField

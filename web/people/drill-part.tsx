@@ -1,12 +1,12 @@
 import { useState } from 'preact/hooks';
 import type { PeopleView } from '../../server/api/contract/people.ts';
+import { clock, shortDay } from '../format/times.ts';
 import { nowMs } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
-import { clock, shortDay } from '../words/times.ts';
 import { confirmDrill, startDrill } from './people-store.ts';
-import { confirmedInWords, drillInWords, wayInWords } from './people-words.ts';
+import { confirmedText, drillText, wayText } from './people-text.ts';
 
 const SHAPES = { waiting: 'notice', everybody: 'calm', some: 'abnormal', nobody: 'danger' } as const;
 
@@ -31,7 +31,7 @@ export function DrillPart({ view }: { view: PeopleView }) {
             <Shape of={SHAPES[latest.outcome]} size={28} />
             <div>
               <p class="drill-outcome" role="status">
-                {drillInWords(latest, nowMs.value)}
+                {drillText(latest, nowMs.value)}
               </p>
               <p class="quiet">
                 Drill {latest.id}, {shortDay(latest.startedMs)} {clock(latest.startedMs)}, begun by {latest.by}.
@@ -40,10 +40,8 @@ export function DrillPart({ view }: { view: PeopleView }) {
                 {latest.people.map((person) => (
                   <li key={person.contactId}>
                     <p>
-                      {person.name}: {confirmedInWords(latest.startedMs, person.confirmedMs)}
-                      {person.confirmedMs === null && (
-                        <span class="fine"> {wayInWords(latest, person.name, view)}</span>
-                      )}
+                      {person.name}: {confirmedText(latest.startedMs, person.confirmedMs)}
+                      {person.confirmedMs === null && <span class="fine"> {wayText(latest, person.name, view)}</span>}
                     </p>
                     {latest.outcome === 'waiting' && person.confirmedMs === null && (
                       <button type="button" onClick={() => run(confirmDrill(latest.id, person.contactId))}>
@@ -74,7 +72,7 @@ export function DrillPart({ view }: { view: PeopleView }) {
             <ul class="fine">
               {older.map((drill) => (
                 <li key={drill.id}>
-                  {shortDay(drill.startedMs)} {clock(drill.startedMs)}: {drillInWords(drill, nowMs.value)}
+                  {shortDay(drill.startedMs)} {clock(drill.startedMs)}: {drillText(drill, nowMs.value)}
                 </li>
               ))}
             </ul>

@@ -7,9 +7,9 @@ import '../styles/people.css';
 import { ChannelPart } from './channel-part.tsx';
 import { ContactPart } from './contact-part.tsx';
 import { DrillPart } from './drill-part.tsx';
-import { LettersPart } from './letters-part.tsx';
+import { MessagesPart } from './messages-part.tsx';
 import { loadPeople, people } from './people-store.ts';
-import { orderInWords } from './people-words.ts';
+import { orderText } from './people-text.ts';
 import { RulesPart } from './rules-part.tsx';
 
 const LOAD_EVERY_MS = 2000;
@@ -38,7 +38,7 @@ export default function PeoplePage() {
     <div class="set-up people">
       <header class="page-head">
         <h1>People</h1>
-        {view && <p>{orderInWords(view)}</p>}
+        {view && <p>{orderText(view)}</p>}
       </header>
       {problem && <ProblemNote problem={problem} />}
       {view && view.troubles.length > 0 && (
@@ -66,7 +66,7 @@ export default function PeoplePage() {
           <ContactPart view={view} />
           <ChannelPart view={view} />
           <RulesPart view={view} />
-          <LettersPart view={view} />
+          <MessagesPart view={view} />
           <p class="fine people-caution">
             A message can fail on its way, and a phone can be flat. Strandward is no safety device: an independent
             over-temperature cut-out and a smoke alarm come first.

@@ -2,12 +2,12 @@ import { useState } from 'preact/hooks';
 import type { PeopleView, RulesInput } from '../../server/api/contract/people.ts';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
+import { ago } from '../format/times.ts';
 import { nowMs } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { ago } from '../words/times.ts';
 import { saveRules } from './people-store.ts';
 
 const DAYS = ['Sun', 'Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat'];

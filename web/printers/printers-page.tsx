@@ -1,11 +1,11 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
+import { diameter } from '../format/numbers.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { settings } from '../service/settings.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { diameter } from '../words/numbers.ts';
 import { PrinterForm } from './printer-form.tsx';
 import { loadPrinters, printers, removePrinter, savePrinter } from './printer-list.ts';
 

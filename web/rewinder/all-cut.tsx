@@ -1,7 +1,7 @@
 import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
+import { counted, metres, unbroken } from '../format/numbers.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
-import { counted, metres, unbroken } from '../words/numbers.ts';
 import { Bar } from './bar.tsx';
 import { CoilList } from './coil-list.tsx';
 import type { RewinderModel } from './rewinder-model.ts';

@@ -1,5 +1,5 @@
 import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
-import { metres } from '../words/numbers.ts';
+import { metres } from '../format/numbers.ts';
 import { progressOf } from './spool-bar.ts';
 
 /** The spool as one bar, from its outer end: what is off, what comes off now, what will. */

@@ -1,10 +1,10 @@
 import { useState } from 'preact/hooks';
 import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
 import { NumberField } from '../form/number-field.tsx';
+import { counted, metres, unbroken } from '../format/numbers.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
-import { counted, metres, unbroken } from '../words/numbers.ts';
 import { Bar } from './bar.tsx';
 import { CoilList } from './coil-list.tsx';
 import type { RewinderModel } from './rewinder-model.ts';

@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks';
 import type { CoilView, CutPlanView } from '../../server/api/contract/cut-plan.ts';
+import { grams, metres } from '../format/numbers.ts';
 import { ScrollTable } from '../shell/scroll-table.tsx';
-import { grams, metres } from '../words/numbers.ts';
 import type { RewinderModel } from './rewinder-model.ts';
 
 const CONDITION_WORDS: Record<CoilView['condition'], string> = {

@@ -1,11 +1,11 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import type { CutPlanView, CutStepView } from '../../server/api/contract/cut-plan.ts';
 import { NumberField } from '../form/number-field.tsx';
+import { length, unbroken } from '../format/numbers.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { length, unbroken } from '../words/numbers.ts';
 import { Bar } from './bar.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
-import { guardWords, shortStep, stepWords } from './step-words.ts';
+import { guardText, shortStep, stepText } from './step-text.ts';
 
 const COMING = 4;
 
@@ -13,7 +13,7 @@ const COMING = 4;
 export function StepNow({ model, plan, step }: { model: RewinderModel; plan: CutPlanView; step: CutStepView }) {
   const heading = useRef<HTMLHeadingElement>(null);
   const seen = model.seenAtMm.value;
-  const words = stepWords(step, seen);
+  const words = stepText(step, seen);
   const [counted, setCounted] = useState<number | null>(words.countedMm / 1000);
   useEffect(() => setCounted(words.countedMm / 1000), [words.countedMm]);
   // The new step is read out, and nothing that was under the thumb is pressed twice.
@@ -23,7 +23,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
   const number = plan.done.length + 1;
   const discard = step.action === 'discard';
   const landmark = discard ? step.landmark : null;
-  const guard = guardWords(step);
+  const guard = guardText(step);
   return (
     <section class={`step ${discard ? 'discard' : 'keep'}`} data-testid="step" data-action={step.action}>
       <Bar plan={plan} />

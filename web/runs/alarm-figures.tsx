@@ -5,7 +5,7 @@ import { JournalLink } from '../alarms/journal-link.tsx';
 import { call } from '../service/call.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { figureRows, figureWords } from './alarm-figure-words.ts';
+import { figureRows, figureText } from './alarm-figure-text.ts';
 
 /** How often the run called for somebody, measured as alarm systems are. `version` rises when there may be more to tell. */
 export default function AlarmFigures({ run, version }: { run: RunView; version: number }) {
@@ -32,7 +32,7 @@ export default function AlarmFigures({ run, version }: { run: RunView; version: 
       {!figures && !problem && <p class="quiet">Counting …</p>}
       {figures && (
         <>
-          <p data-testid="alarm-figures">{figureWords(figures, run.timeZone)}</p>
+          <p data-testid="alarm-figures">{figureText(figures, run.timeZone)}</p>
           {figures.calls > 0 && (
             <table class="figures">
               <thead>

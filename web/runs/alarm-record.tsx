@@ -1,9 +1,9 @@
 import { callsForSomebody } from '../../server/alarm/life-cycle.ts';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
+import { JOURNAL_WORDS, PRIORITY_WORDS, STATE_WORDS } from '../format/names.ts';
+import { counted } from '../format/numbers.ts';
+import { clockWithSeconds, span } from '../format/times.ts';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
-import { JOURNAL_WORDS, PRIORITY_WORDS, STATE_WORDS } from '../words/names.ts';
-import { counted } from '../words/numbers.ts';
-import { clockWithSeconds, span } from '../words/times.ts';
 
 /** What was alarmed and who answered, then everything that was done, in order. */
 export function AlarmRecord({ detail }: { detail: RunDetail }) {

@@ -1,7 +1,7 @@
 import type { SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
+import { KIND_WORDS } from '../format/names.ts';
+import { counted, diameter, length, metres } from '../format/numbers.ts';
 import { placed } from '../spool/section-order.ts';
-import { KIND_WORDS } from '../words/names.ts';
-import { counted, diameter, length, metres } from '../words/numbers.ts';
 import { outerFirst } from './cut-order.ts';
 
 const SHOWN = 12;

@@ -1,5 +1,5 @@
 import { useId } from 'preact/hooks';
-import { percent } from '../words/numbers.ts';
+import { percent } from '../format/numbers.ts';
 
 interface Props {
   /** 0…1; null = it cannot be told. */

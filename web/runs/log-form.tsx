@@ -2,7 +2,7 @@ import { useState } from 'preact/hooks';
 import type { RecordingView } from '../../server/api/contract/recording.ts';
 import { Field } from '../form/field.tsx';
 import { NumberField } from '../form/number-field.tsx';
-import { inputTime, likelyStart, timeOfInput, whatItIs } from './log-words.ts';
+import { inputTime, likelyStart, timeOfInput, whatItIs } from './log-text.ts';
 
 interface Props {
   readonly given: RecordingView;

@@ -1,6 +1,6 @@
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
+import { EXPORT_WORDS } from '../format/names.ts';
 import { DownloadLink } from '../shell/download-link.tsx';
-import { EXPORT_WORDS } from '../words/names.ts';
 
 /** The readings of a run for other programs, and the run as a whole for another Strandward. */
 export function RunExports({ run }: { run: RunView }) {

@@ -1,5 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
+import { counted, diameter, metres, unbroken } from '../format/numbers.ts';
+import { clock, day, span } from '../format/times.ts';
 import { LotLine } from '../lot/lot-line.tsx';
 import { call } from '../service/call.ts';
 import { lineNowMs, live, refetchVersion } from '../service/live-store.ts';
@@ -7,8 +9,6 @@ import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { Lazily, lazyPart } from '../shell/lazily.tsx';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { counted, diameter, metres, unbroken } from '../words/numbers.ts';
-import { clock, day, span } from '../words/times.ts';
 import { AlarmRecord } from './alarm-record.tsx';
 import { CutList } from './cut-list.tsx';
 import { HeatCharts } from './heat-charts.tsx';

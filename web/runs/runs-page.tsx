@@ -1,11 +1,11 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
+import { counted, diameter, unbroken } from '../format/numbers.ts';
+import { clock, day, span } from '../format/times.ts';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { counted, diameter, unbroken } from '../words/numbers.ts';
-import { clock, day, span } from '../words/times.ts';
 import { TakeInLog } from './take-in-log.tsx';
 import { TakeInRun } from './take-in-run.tsx';
 

@@ -1,13 +1,13 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
-import { FITNESS_SHAPE, flowSetting, signedPercent } from '../judgement/fitness-words.ts';
+import { diameter, metres, percent, unbroken } from '../format/numbers.ts';
+import { FITNESS_SHAPE, flowSetting, signedPercent } from '../judgement/fitness-text.ts';
 import { Histogram } from '../judgement/histogram.tsx';
 import { call } from '../service/call.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
-import { diameter, metres, percent, unbroken } from '../words/numbers.ts';
 
 /** What each spool of the night is good for: the verdict, its numbers, the flow error. */
 export function SpoolVerdicts({ spools }: { spools: readonly SpoolView[] }) {

@@ -1,10 +1,10 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import type { RecordingView } from '../../server/api/contract/recording.ts';
+import { count } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
 import { asProblem, ServiceProblem } from '../service/request.ts';
 import { sendFile } from '../service/send-file.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { count } from '../words/numbers.ts';
 import { FileButton } from './file-button.tsx';
 import { HowFar } from './how-far.tsx';
 import { LogForm } from './log-form.tsx';

@@ -5,10 +5,10 @@ import type { DiameterLimits } from '../chart/diameter-scale.ts';
 import type { Range } from '../chart/view-range.ts';
 import { WindowChart } from '../chart/window-chart.tsx';
 import type { PlotMark } from '../chart/window-plot.ts';
+import { KIND_WORDS } from '../format/names.ts';
+import { diameter, length, metres } from '../format/numbers.ts';
 import { Shape } from '../shell/shape.tsx';
 import { ordered } from '../spool/section-order.ts';
-import { KIND_WORDS } from '../words/names.ts';
-import { diameter, length, metres } from '../words/numbers.ts';
 
 interface Props {
   readonly runId: number;

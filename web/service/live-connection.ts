@@ -35,7 +35,8 @@ export function startLiveConnection(): void {
     clockOffsetMs.value = state.serverTimeMs - Date.now();
     const before = live.peek() ?? state;
     live.value = state;
-    if (before.boot !== state.boot || before.spoolsSaid !== state.spoolsSaid) refetchVersion.value += 1;
+    if (before.boot !== state.boot || before.spoolBoundsRevision !== state.spoolBoundsRevision)
+      refetchVersion.value += 1;
   };
 
   const connect = async () => {

@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks';
 import { NumberField } from '../form/number-field.tsx';
+import { parseNumber } from '../format/numbers.ts';
 import { live } from '../service/live-store.ts';
-import { parseNumber } from '../words/numbers.ts';
 import { lineFields } from './line-fields.ts';
 import { calibrate, type PinReading } from './pin-gauges.ts';
 

@@ -1,24 +1,24 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { RecordHealth } from '../../server/api/contract/record.ts';
+import { clock, shortDay } from '../format/times.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { clock, shortDay } from '../words/times.ts';
 
 /** The record as a thing to be kept: how large it is, its backups, whether it is sound. */
 export function RecordPanel() {
-  const [house, setHouse] = useState<RecordHealth | null>(null);
+  const [house, setMaintenance] = useState<RecordHealth | null>(null);
   const [busy, setBusy] = useState<'backup' | 'check' | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   useEffect(() => {
-    call('GET /api/record').then(setHouse, (thrown) => setProblem(asProblem(thrown)));
+    call('GET /api/record').then(setMaintenance, (thrown) => setProblem(asProblem(thrown)));
   }, []);
   const work = async (what: 'backup' | 'check', done: (now: RecordHealth) => string) => {
     setBusy(what);
     try {
       const now = await call(`POST /api/record/${what}`);
-      setHouse(now);
+      setMaintenance(now);
       setProblem(null);
       say({ text: done(now) });
     } catch (thrown) {

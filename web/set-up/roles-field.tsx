@@ -4,7 +4,7 @@ import { TextField } from '../form/text-field.tsx';
 import { settings } from '../service/settings.ts';
 import type { FieldProps } from './field-props.ts';
 import { PinGaugeAid } from './pin-gauge-aid.tsx';
-import { type Mapping, ROLE_CHOICES } from './role-words.ts';
+import { type Mapping, ROLE_CHOICES } from './role-text.ts';
 import { RowsField } from './rows-field.tsx';
 
 /** Names that the sketch prints, and what each stands for: value = raw × factor + offset. */

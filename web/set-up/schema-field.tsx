@@ -1,7 +1,7 @@
 import { ChoiceField, Field } from '../form/field.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
-import { boundsWords } from '../form/typed-number.ts';
+import { boundsText } from '../form/typed-number.ts';
 import type { FieldProps } from './field-props.ts';
 import { GearsField } from './gears-field.tsx';
 import { RolesField } from './roles-field.tsx';
@@ -56,7 +56,7 @@ function listed(text: string): string[] {
 function hintOf(schema: FieldSchema): string {
   const parts: string[] = [];
   if (schema.description) parts.push(sentences(schema.description));
-  const bounds = boundsWords(schema);
+  const bounds = boundsText(schema);
   if (bounds) parts.push(`${bounds[0]!.toUpperCase()}${bounds.slice(1)}.`);
   if (schema.type === 'array') parts.push('Parted by commas.');
   if (schema.default !== undefined && schema.default !== '' && !Array.isArray(schema.default)) {

@@ -11,7 +11,7 @@ import { fieldValue } from './field-value.ts';
 import { focusSetting } from './focus-setting.ts';
 import { GROUPS, ungrouped } from './groups.ts';
 import { RecordPanel } from './record-panel.tsx';
-import { guessedMapping, type Mapping } from './role-words.ts';
+import { guessedMapping, type Mapping } from './role-text.ts';
 import { SchemaField } from './schema-field.tsx';
 import { loadWithSchema, type SettingsAnswer } from './settings-store.ts';
 import { SourcePicker } from './source-picker.tsx';

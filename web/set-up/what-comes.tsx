@@ -1,10 +1,10 @@
 import { isRole, unitOf } from '../../server/reading/names.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
+import { sourceLabel } from '../format/names.ts';
+import { parseNumber } from '../format/numbers.ts';
 import { live } from '../service/live-store.ts';
-import { sourceWords } from '../words/names.ts';
-import { parseNumber } from '../words/numbers.ts';
 import { lineFields } from './line-fields.ts';
-import { type Mapping, roleWords } from './role-words.ts';
+import { type Mapping, roleText } from './role-text.ts';
 
 interface Props {
   readonly settings: LineSettings;
@@ -23,7 +23,7 @@ export function WhatComes({ settings, roles, map }: Props) {
     <section class="part what-comes" aria-labelledby="comes-title">
       <div class="part-words">
         <h2 id="comes-title">What the line sends</h2>
-        <p>{sourceWords(link)}</p>
+        <p>{sourceLabel(link)}</p>
         <p>
           Shape: {link.shape ?? 'not known yet'}. Checksum: {link.checksum}.
         </p>
@@ -58,7 +58,7 @@ export function WhatComes({ settings, roles, map }: Props) {
                       <td>{field.value}</td>
                       <td>
                         {known !== null ? (
-                          roleWords(known)
+                          roleText(known)
                         ) : (
                           <>
                             Nothing yet: drawn, but not watched.{' '}
@@ -69,7 +69,7 @@ export function WhatComes({ settings, roles, map }: Props) {
                         )}
                       </td>
                       <td>
-                        {known === null || raw === null ? '–' : valueWords(raw, mapping)}{' '}
+                        {known === null || raw === null ? '–' : valueText(raw, mapping)}{' '}
                         {known !== null && raw !== null && unitOf(known)}
                         {mapping && !isSaved(mapping, settings) && <span class="hint"> not yet saved</span>}
                       </td>
@@ -86,7 +86,7 @@ export function WhatComes({ settings, roles, map }: Props) {
 }
 
 /** value = raw × factor + offset, as the service will take it. */
-function valueWords(raw: number, mapping: Mapping | undefined): string {
+function valueText(raw: number, mapping: Mapping | undefined): string {
   if (mapping === undefined) return String(raw);
   const { factor, offset } = mapping;
   return factor === null || offset === null ? '–' : String(Number((raw * factor + offset).toPrecision(6)));

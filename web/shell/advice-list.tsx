@@ -1,5 +1,5 @@
 import type { AdviceView } from '../../server/api/contract/live-state.ts';
-import { metres } from '../words/numbers.ts';
+import { metres } from '../format/numbers.ts';
 import { Shape } from './shape.tsx';
 
 /** Things to know that are no alarm: what is seen, and what to check first. */

@@ -1,5 +1,5 @@
+import { span } from '../format/times.ts';
 import { connection, nowMs } from '../service/live-store.ts';
-import { span } from '../words/times.ts';
 import { Shape } from './shape.tsx';
 
 /** Says loudly that what the page shows is old. Silence must mean "all well", so this is the loudest thing there is. */

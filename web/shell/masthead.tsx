@@ -1,5 +1,5 @@
 import { awaitsAcknowledgement } from '../../server/alarm/life-cycle.ts';
-import { AttentionButton, AttentionKeeper } from '../attention/attention-button.tsx';
+import { AlertingButton, AlertingRunner } from '../alerting/alerting-button.tsx';
 import { live } from '../service/live-store.ts';
 import { route } from './router.ts';
 import { Shape } from './shape.tsx';
@@ -43,8 +43,8 @@ export function Masthead() {
           </a>
         ))}
       </nav>
-      <AttentionButton />
-      <AttentionKeeper />
+      <AlertingButton />
+      <AlertingRunner />
     </header>
   );
 }

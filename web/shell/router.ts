@@ -13,7 +13,7 @@ const PLAIN = ['wall', 'runs', 'alarms', 'set-up', 'printers', 'people'] as cons
 /** The page that a path names. */
 export function routeOf(path: string): Route {
   const [first = '', second, ...more] = path.split('/').filter((part) => part !== '');
-  if (first === 'side-by-side') return besideOf(second === undefined ? [] : [second, ...more]);
+  if (first === 'side-by-side') return comparisonOf(second === undefined ? [] : [second, ...more]);
   const id = second !== undefined && /^\d{1,15}$/.test(second) ? Number(second) : undefined;
   if (more.length > 0) {
     if (first === 'spool' && id !== undefined && more.length === 1) {
@@ -36,7 +36,7 @@ export function routeOf(path: string): Route {
 }
 
 /** "3,5" and "4,6": groups of runs. */
-function besideOf(parts: readonly string[]): Route {
+function comparisonOf(parts: readonly string[]): Route {
   if (parts.some((ids) => !/^\d{1,15}(,\d{1,15})*$/.test(ids))) return { page: 'unknown' };
   return { page: 'beside', groups: parts.map((ids) => ids.split(',').map(Number)) };
 }

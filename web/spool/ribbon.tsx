@@ -1,8 +1,8 @@
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import type { DiameterLimits } from '../chart/diameter-scale.ts';
-import { KIND_WORDS, VERDICT_WORDS } from '../words/names.ts';
-import { diameter, metres } from '../words/numbers.ts';
+import { KIND_WORDS, VERDICT_WORDS } from '../format/names.ts';
+import { diameter, metres } from '../format/numbers.ts';
 import { RibbonData } from './ribbon-data.ts';
 import { movedBy, pieces, positionMm, type RibbonPlan, ribbonPlan } from './ribbon-plan.ts';
 import { RibbonRow } from './ribbon-row.tsx';

@@ -1,9 +1,9 @@
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
+import { KIND_WORDS, VERDICT_WORDS } from '../format/names.ts';
+import { length, metres } from '../format/numbers.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { KIND_WORDS, VERDICT_WORDS } from '../words/names.ts';
-import { length, metres } from '../words/numbers.ts';
 import type { SpoolModel } from './spool-model.ts';
 
 const VERDICTS = ['discard', 'doubtful', 'good'] as const;

@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks';
+import { KIND_WORDS, VERDICT_WORDS } from '../format/names.ts';
+import { diameter, length, metres, stretchText } from '../format/numbers.ts';
 import { Shape } from '../shell/shape.tsx';
-import { KIND_WORDS, VERDICT_WORDS } from '../words/names.ts';
-import { diameter, length, metres, stretchWords } from '../words/numbers.ts';
 import { type Order, ordered, type PlacedSection } from './section-order.ts';
 import type { SpoolModel } from './spool-model.ts';
 
@@ -70,7 +70,7 @@ export function SectionTable({
                   {one.peakMm !== null && ` ${diameter(one.peakMm)} mm`}
                   {one.certainty === 'inDoubt' && ' (in doubt)'}
                 </span>
-                <span class="section-where">{stretchWords(one.fromSpoolMm, one.toSpoolMm)}</span>
+                <span class="section-where">{stretchText(one.fromSpoolMm, one.toSpoolMm)}</span>
                 <span class="section-more">
                   {VERDICT_WORDS[one.verdict]}, {length(one.toSpoolMm - one.fromSpoolMm)}
                   {worstAt(one)}

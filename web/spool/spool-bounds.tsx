@@ -1,8 +1,8 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { NumberField } from '../form/number-field.tsx';
+import { metres } from '../format/numbers.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { metres } from '../words/numbers.ts';
 import type { SpoolModel } from './spool-model.ts';
 
 type What = 'later' | 'earlier' | 'changed';

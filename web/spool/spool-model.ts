@@ -1,11 +1,11 @@
 import { batch, type Signal, signal } from '@preact/signals';
 import type { SectionInput, SectionView, SpoolDetail, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
+import { KIND_WORDS } from '../format/names.ts';
+import { metres } from '../format/numbers.ts';
 import { chooseForSpool } from '../printers/spool-choices.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
-import { KIND_WORDS } from '../words/names.ts';
-import { metres } from '../words/numbers.ts';
 
 /** A stretch being marked or adjusted. `id` = the section it changes; null = a new one. */
 export interface Draft {

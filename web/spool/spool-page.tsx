@@ -1,17 +1,17 @@
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import type { DiameterLimits } from '../chart/diameter-scale.ts';
+import { spoolName } from '../format/names.ts';
+import { diameter } from '../format/numbers.ts';
+import { clock, day } from '../format/times.ts';
 import { JudgementModel } from '../judgement/judgement-model.ts';
 import { JudgementParts } from '../judgement/judgement-parts.tsx';
 import { VerdictHead } from '../judgement/verdict-head.tsx';
-import { lotWords } from '../lot/lot-words.ts';
+import { lotText } from '../lot/lot-text.ts';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { spoolName } from '../words/names.ts';
-import { diameter } from '../words/numbers.ts';
-import { clock, day } from '../words/times.ts';
 import { Ribbon } from './ribbon.tsx';
 import { SectionEditor } from './section-editor.tsx';
 import { placed } from './section-order.ts';
@@ -117,7 +117,7 @@ function OneSpool({ id }: { id: number }) {
           {growing ? 'Being wound since' : 'Wound'} {day(spool.startedMs, run.timeZone)},{' '}
           {clock(spool.startedMs, run.timeZone)}
           {spool.endedMs !== null && ` to ${clock(spool.endedMs, run.timeZone)}`}. On labels and coils it is{' '}
-          {spool.name}. {run.lot && `Lot: ${lotWords(run.lot)}. `}
+          {spool.name}. {run.lot && `Lot: ${lotText(run.lot)}. `}
           <a href={`/runs/${run.id}`}>Read the run</a>
         </p>
       </header>

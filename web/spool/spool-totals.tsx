@@ -1,6 +1,6 @@
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
-import { counted, grams, metres, percent } from '../words/numbers.ts';
+import { counted, grams, metres, percent } from '../format/numbers.ts';
 
 /**
  * How much is on a spool, how much of it went bad, and how much cutting keeps: the bad strand lies between the edges of its

@@ -1,5 +1,5 @@
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
-import { span } from '../words/times.ts';
+import { span } from '../format/times.ts';
 
 export interface Callout {
   readonly id: string;
@@ -55,7 +55,7 @@ export function secondsToWinder(distanceMm: number, pathMm: number, speedMmPerS:
  * When a stretch reaches the winder: its first millimetre counts, for that is what somebody must be there for. `edgeMm`:
  * of that millimetre from the gauge; `oldMs`: since when nothing more is known, null = it is of now.
  */
-export function wayWords(
+export function wayText(
   edgeMm: number,
   pathMm: number,
   speedMmPerS: number,

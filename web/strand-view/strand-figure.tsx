@@ -2,12 +2,12 @@ import { useComputed, useSignalEffect } from '@preact/signals';
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
+import { KIND_WORDS } from '../format/names.ts';
+import { diameter, metres } from '../format/numbers.ts';
 import { live, oldForMs, onReadings, refetchVersion } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
 import { coloursVersion } from '../shell/theme.ts';
-import { KIND_WORDS } from '../words/names.ts';
-import { diameter, metres } from '../words/numbers.ts';
-import { calloutLeft, distanceOf, placeCallouts, wayWords } from './callouts.ts';
+import { calloutLeft, distanceOf, placeCallouts, wayText } from './callouts.ts';
 import { pictureFrame } from './picture-frame.ts';
 import { SPANS, type SpanChoice } from './spans.ts';
 import { type PictureView, StrandPicture } from './strand-picture.ts';
@@ -85,7 +85,7 @@ export function StrandFigure({ wall = false }: { wall?: boolean }) {
           class="strand-band"
           style={{ width: `${frame.width}px`, height: `${frame.bandHeight}px` }}
           role="img"
-          aria-label={bandWords(items.length, path)}
+          aria-label={bandText(items.length, path)}
         />
         <ul ref={callouts} class="callouts" aria-label="On their way to the winder">
           {placed.map(({ id, lane }) => {
@@ -146,7 +146,7 @@ function isOnItsWay(section: SectionView, state: NonNullable<typeof live.value>)
   return distanceOf(section, state.spool?.startGaugeMm ?? null, state.now.gaugeMm) < state.limits.gaugeToWinderMm;
 }
 
-function bandWords(onTheWay: number, pathMm: number): string {
+function bandText(onTheWay: number, pathMm: number): string {
   const what =
     onTheWay === 0 ? 'nothing to cut is' : onTheWay === 1 ? 'one bad stretch is' : `${onTheWay} bad stretches are`;
   return `${metres(pathMm, 1)} m of strand between the gauge and the winder; ${what} on the way.`;
@@ -193,7 +193,7 @@ function moveCallouts(list: HTMLUListElement | null, view: PictureView): void {
     );
     (node as HTMLElement).style.transform = `translateX(${(view.frame.left + left).toFixed(1)}px)`;
     const edge = view.headMm - Number(from);
-    const words = wayWords(edge, Number(path), view.speedMmPerS, view.oldMs, view.frame.narrow);
+    const words = wayText(edge, Number(path), view.speedMmPerS, view.oldMs, view.frame.narrow);
     const countdown = node.querySelector('.countdown');
     if (countdown && countdown.textContent !== words) countdown.textContent = words;
   }

@@ -1,6 +1,6 @@
 import type { Static } from 'typebox';
 import { PRIORITIES } from '../../alarm/alarm.ts';
-import { QUESTION_STATES } from '../../calling/people-desk.ts';
+import { QUESTION_STATES } from '../../escalation/people-service.ts';
 import { routes } from './route-table.ts';
 import { bytes, given, int, list, named, numOrNull, orNull, text, words, yes } from './schema.ts';
 

@@ -1,5 +1,5 @@
 import { type Static, Type } from 'typebox';
-import { CHANNEL_KINDS, MAIL_SECURITIES } from '../../calling/channel.ts';
+import { CHANNEL_KINDS, MAIL_SECURITIES } from '../../escalation/channel.ts';
 import { routes } from './route-table.ts';
 import { given, IdParam, int, list, named, num, numOrNull, orNull, text, words } from './schema.ts';
 

@@ -2,6 +2,7 @@ import { alarmJournal } from './alarm-journal.ts';
 import { alarms } from './alarms.ts';
 import { answers } from './answers.ts';
 import { channels } from './channels.ts';
+import { sideBySide } from './comparison.ts';
 import { cutPlan } from './cut-plan.ts';
 import { exports } from './exports.ts';
 import { judgement } from './judgement.ts';
@@ -13,7 +14,6 @@ import { record } from './record.ts';
 import { recording } from './recording.ts';
 import { runs } from './runs.ts';
 import { setUp } from './set-up.ts';
-import { sideBySide } from './side-by-side.ts';
 import { spools } from './spools.ts';
 import { tickets } from './tickets.ts';
 

@@ -78,7 +78,7 @@ export type StageView = Static<typeof StageView>;
 export const LiveState = named('LiveState', {
   serverTimeMs: num({ digits: 0 }),
   boot: text({ description: 'Differs after a restart of the service' }),
-  spoolsSaid: int({
+  spoolBoundsRevision: int({
     description:
       'Rises when a user states, chooses, cuts or measures something of a spool: what is shown of spools is old then',
   }),

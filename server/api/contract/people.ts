@@ -1,7 +1,7 @@
 import { type Static, Type } from 'typebox';
 import { PRIORITIES } from '../../alarm/alarm.ts';
-import { MESSAGE_KINDS } from '../../calling/call-message.ts';
-import { ENTRY_STATES } from '../../calling/outbox-entry.ts';
+import { MESSAGE_KINDS } from '../../escalation/message.ts';
+import { ENTRY_STATES } from '../../escalation/outbox-entry.ts';
 import { ADDRESS_MAX, ChannelView, NAME_MAX } from './channels.ts';
 import { routes } from './route-table.ts';
 import { given, IdParam, int, list, named, num, numOrNull, orNull, text, words } from './schema.ts';
@@ -32,16 +32,16 @@ export const RulesInput = given(
     heartbeatAddress: orNull(text({ maxLength: ADDRESS_MAX, description: 'Secret; null = keep it, empty = none' })),
     heartbeatEveryS: num(),
   },
-  { $id: 'CallingRulesInput' },
+  { $id: 'EscalationRulesInput' },
 );
 export type RulesInput = Static<typeof RulesInput>;
 
-const RulesView = named('CallingRules', {
+const RulesView = named('EscalationRules', {
   ...RulesInput.properties,
   heartbeatAddress: orNull(text({ description: 'Its host; null = none' })),
 });
 
-export const LetterView = named(
+export const MessageView = named(
   'Message',
   {
     seq: int(),
@@ -58,7 +58,7 @@ export const LetterView = named(
   },
   'A message on its way to someone, and what became of it.',
 );
-export type LetterView = Static<typeof LetterView>;
+export type MessageView = Static<typeof MessageView>;
 
 export const DrillView = named('Drill', {
   id: int(),
@@ -67,7 +67,7 @@ export const DrillView = named('Drill', {
   untilMs: num(),
   outcome: words(['waiting', 'everybody', 'some', 'nobody']),
   people: list(Type.Object({ contactId: int(), name: text(), confirmedMs: numOrNull() })),
-  letters: list(LetterView),
+  messages: list(MessageView),
 });
 export type DrillView = Static<typeof DrillView>;
 
@@ -77,8 +77,8 @@ export const PeopleView = named('People', {
   rules: RulesView,
   heartbeat: orNull(Type.Object({ lastOkMs: numOrNull(), words: text() })),
   drills: list(DrillView),
-  deadLetters: list(LetterView),
-  recent: list(LetterView),
+  failedMessages: list(MessageView),
+  recent: list(MessageView),
   troubles: list(text()),
   pushKey: text({ description: 'For pushManager.subscribe: applicationServerKey, base64url' }),
 });
@@ -119,7 +119,7 @@ export const people = routes({
     answers: { 204: null },
   },
   'PUT /api/calling-rules': {
-    operationId: 'setCallingRules',
+    operationId: 'setEscalationRules',
     tag: 'people',
     summary: 'Set the rules of notification',
     description: 'Escalation, reminders, scheduled alarm tests and the heartbeat.',
@@ -127,7 +127,7 @@ export const people = routes({
     answers: { 200: RulesView },
   },
   'DELETE /api/dead-letters': {
-    operationId: 'clearDeadLetters',
+    operationId: 'clearFailedMessages',
     tag: 'people',
     summary: 'Clear the messages that reached nobody',
     description: 'Someone has read them.',

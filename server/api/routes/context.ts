@@ -6,21 +6,21 @@ import type {
   RawRequestDefaultExpression,
   RawServerDefault,
 } from 'fastify';
-import type { PeopleDesk } from '../../calling/people-desk.ts';
-import type { HouseDesk } from '../../monitor/house-desk.ts';
+import type { PeopleService } from '../../escalation/people-service.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
-import type { RecordKeeper, RecordReader } from '../../monitor/ports/record.ts';
-import type { RecordHouse } from '../../monitor/ports/record-house.ts';
+import type { MaintenanceService } from '../../monitor/maintenance-service.ts';
+import type { RecordMaintenance } from '../../monitor/ports/maintenance.ts';
+import type { RecordReader, RecordWriter } from '../../monitor/ports/record.ts';
 import type { SampleColumnsReader, SampleReader } from '../../monitor/ports/samples.ts';
-import type { PrinterDesk } from '../../monitor/printer-desk.ts';
-import type { RecordingDesk } from '../../monitor/recording-desk.ts';
+import type { PrinterService } from '../../monitor/printer-service.ts';
+import type { RecordingService } from '../../monitor/recording-service.ts';
 import type { RunSummaries } from '../../monitor/run-summaries.ts';
-import type { CutDesk } from '../../monitor/spool/cut-desk.ts';
-import type { LengthDesk } from '../../monitor/spool/length-desk.ts';
-import type { SectionDesk } from '../../monitor/spool/section-desk.ts';
-import type { SpoolBook } from '../../monitor/spool/spool-book.ts';
-import type { SpoolBoundsDesk } from '../../monitor/spool/spool-bounds-desk.ts';
+import type { CutService } from '../../monitor/spool/cut-service.ts';
+import type { LengthService } from '../../monitor/spool/length-service.ts';
+import type { SectionService } from '../../monitor/spool/section-service.ts';
+import type { SpoolBoundsService } from '../../monitor/spool/spool-bounds-service.ts';
 import type { SpoolJudge } from '../../monitor/spool/spool-judge.ts';
+import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
 import type { Clock } from '../../monitor/steady-clock.ts';
 import type { LiveFeed } from '../live-feed.ts';
 import type { RecordViews } from '../record-views.ts';
@@ -28,23 +28,23 @@ import type { RecordViews } from '../record-views.ts';
 /** What the routes may use. */
 export interface RouteContext {
   readonly monitor: LineMonitor;
-  readonly keeper: RecordKeeper;
+  readonly writer: RecordWriter;
   readonly reader: RecordReader;
   readonly samples: SampleReader & SampleColumnsReader;
-  readonly book: SpoolBook;
+  readonly book: SpoolRepository;
   readonly judge: SpoolJudge;
-  readonly desk: SectionDesk;
-  readonly printers: PrinterDesk;
-  readonly people: PeopleDesk;
-  readonly cuts: CutDesk;
-  readonly lengths: LengthDesk;
-  readonly bounds: SpoolBoundsDesk;
+  readonly service: SectionService;
+  readonly printers: PrinterService;
+  readonly people: PeopleService;
+  readonly cuts: CutService;
+  readonly lengths: LengthService;
+  readonly bounds: SpoolBoundsService;
   readonly summaries: RunSummaries;
-  readonly house: HouseDesk;
+  readonly maintenance: MaintenanceService;
   /** Runs on their way to and from other installations. */
-  readonly archives: Pick<RecordHouse, 'scratchPath' | 'freeBytes' | 'runBytes' | 'writeArchive' | 'readArchive'>;
+  readonly archives: Pick<RecordMaintenance, 'scratchPath' | 'freeBytes' | 'runBytes' | 'writeArchive' | 'readArchive'>;
   /** Recorded logs on their way to becoming runs. */
-  readonly recordings: RecordingDesk;
+  readonly recordings: RecordingService;
   readonly views: RecordViews;
   readonly feed: LiveFeed;
   readonly clock: Clock;

@@ -1,4 +1,4 @@
-import { DEFAULT_RULES } from '../../calling/calling-rules.ts';
+import { DEFAULT_RULES } from '../../escalation/escalation-rules.ts';
 import { Problem } from '../../problem/problem.ts';
 import { channelView, drillView, peopleView, questionView, rulesView } from '../people-views.ts';
 import { serve } from '../serve.ts';

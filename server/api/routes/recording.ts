@@ -2,7 +2,7 @@ import { createWriteStream } from 'node:fs';
 import { rm } from 'node:fs/promises';
 import { Readable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
-import { roomOnDisk } from '../../monitor/room-on-disk.ts';
+import { requireFreeSpace } from '../../monitor/free-space.ts';
 import { Problem } from '../../problem/problem.ts';
 import { LOG_BYTES_MAX, LOG_TYPES } from '../contract/recording.ts';
 import { serve } from '../serve.ts';
@@ -17,7 +17,7 @@ const DAY_MS = 86_400_000;
 
 /** A recorded log of reading lines becomes a run, beside the line that is being watched. */
 export function recordingRoutes(api: Api, { recordings, archives, monitor, clock }: RouteContext): void {
-  const roomFor = roomOnDisk(archives, () => monitor.settings);
+  const requireSpaceFor = requireFreeSpace(archives, () => monitor.settings);
   let coming = false;
 
   // In a scope of its own, so that other addresses go on reading their bodies as they do.
@@ -30,12 +30,12 @@ export function recordingRoutes(api: Api, { recordings, archives, monitor, clock
     }
     recordings.checkFree();
     if (coming) throw new Problem('wrong-state', 'Another log is just being sent.', 'Try again in a moment.');
-    roomFor(ON_THE_WAY * Number(headers['content-length'] ?? 0));
+    requireSpaceFor(ON_THE_WAY * Number(headers['content-length'] ?? 0));
     coming = true;
     const path = archives.scratchPath('log');
     const count = { bytes: 0, lines: 0 };
     try {
-      await pipeline(comingIn(body), counted(count, roomFor), createWriteStream(path));
+      await pipeline(comingIn(body), counted(count, requireSpaceFor), createWriteStream(path));
       const { name = 'the log', changedMs = null } = query;
       return await recordings.give({ path, name, ...count, changedMs });
     } catch (thrown) {
@@ -63,14 +63,14 @@ export function recordingRoutes(api: Api, { recordings, archives, monitor, clock
 }
 
 /** Counts bytes and lines as they pass, and ends what takes too much room. */
-function counted(count: { bytes: number; lines: number }, roomFor: (bytes: number) => void) {
+function counted(count: { bytes: number; lines: number }, requireSpaceFor: (bytes: number) => void) {
   return async function* (chunks: AsyncIterable<Buffer>): AsyncGenerator<Buffer> {
     let looked = 0;
     for await (const chunk of chunks) {
       count.bytes += chunk.length;
       if (count.bytes > LOG_BYTES_MAX) throw tooLarge();
       if (count.bytes - looked > LOOK_EVERY_BYTES) {
-        roomFor(count.bytes - looked);
+        requireSpaceFor(count.bytes - looked);
         looked = count.bytes;
       }
       for (let at = chunk.indexOf(10); at >= 0; at = chunk.indexOf(10, at + 1)) count.lines++;

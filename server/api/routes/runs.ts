@@ -5,7 +5,7 @@ import type { Api, RouteContext } from './context.ts';
 
 /** Runs of the past and the present, and windows of their readings. */
 export function runRoutes(api: Api, context: RouteContext): void {
-  const { views, book, samples, keeper, clock, monitor } = context;
+  const { views, book, samples, writer, clock, monitor } = context;
 
   serve(api, 'GET /api/runs', () => views.runs());
 
@@ -37,8 +37,8 @@ export function runRoutes(api: Api, context: RouteContext): void {
 
   serve(api, 'PUT /api/runs/:id/note', async ({ params, body, by }) => {
     const run = book.run(params.id);
-    keeper.setRunNote(run.id, body.note);
-    keeper.log({ timeMs: clock(), runId: run.id, who: by, what: `Wrote the note of run ${run.id}.` });
+    writer.setRunNote(run.id, body.note);
+    writer.log({ timeMs: clock(), runId: run.id, who: by, what: `Wrote the note of run ${run.id}.` });
     return (await views.run(run.id)).run;
   });
 
@@ -48,11 +48,11 @@ export function runRoutes(api: Api, context: RouteContext): void {
     const preparation = body.preparation?.trim() ?? '';
     const lot = name === '' && preparation === '' ? null : { name, preparation };
     const timeMs = clock();
-    keeper.setLot(run.id, lot, timeMs, by);
+    writer.setLot(run.id, lot, timeMs, by);
     const said =
       lot === null ? 'Took back the lot' : `Named the lot “${[name, preparation].filter(Boolean).join(': ')}”`;
-    keeper.log({ timeMs, runId: run.id, who: by, what: `${said} of run ${run.id}.` });
-    monitor.wordsChanged(run.id);
+    writer.log({ timeMs, runId: run.id, who: by, what: `${said} of run ${run.id}.` });
+    monitor.statementsChanged(run.id);
     return (await views.run(run.id)).run;
   });
 }

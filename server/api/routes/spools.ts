@@ -1,11 +1,11 @@
-import type { SectionInJudgement } from '../../monitor/spool/section-desk.ts';
+import type { SectionInJudgement } from '../../monitor/spool/section-service.ts';
 import { serve } from '../serve.ts';
 import { frameOf, sectionView } from '../views.ts';
 import type { Api, RouteContext } from './context.ts';
 
 /** A spool and what users state about it. */
 export function spoolRoutes(api: Api, context: RouteContext): void {
-  const { views, book, desk, bounds, keeper, clock, monitor } = context;
+  const { views, book, service, bounds, writer, clock, monitor } = context;
   const viewOf = ({ section, judged }: SectionInJudgement) => sectionView(section, frameOf(judged), null);
 
   serve(api, 'GET /api/spools/:id', ({ params }) => views.spool(params.id));
@@ -13,8 +13,8 @@ export function spoolRoutes(api: Api, context: RouteContext): void {
   serve(api, 'PUT /api/spools/:id/note', async ({ params, body, by }) => {
     const spool = book.spool(params.id);
     const note = body.note.trim();
-    keeper.setSpoolNote(spool.id, note);
-    keeper.log({
+    writer.setSpoolNote(spool.id, note);
+    writer.log({
       timeMs: clock(),
       runId: spool.runId,
       who: by,
@@ -22,7 +22,7 @@ export function spoolRoutes(api: Api, context: RouteContext): void {
       what:
         note === '' ? `Took away the note of spool ${spool.ordinal}.` : `Noted on spool ${spool.ordinal}: “${note}”`,
     });
-    monitor.wordsChanged(spool.runId);
+    monitor.statementsChanged(spool.runId);
     return (await views.spool(spool.id)).spool;
   });
 
@@ -37,18 +37,18 @@ export function spoolRoutes(api: Api, context: RouteContext): void {
   });
 
   serve(api, 'POST /api/spools/:id/sections', async ({ params, body, by }) =>
-    viewOf(await desk.add(params.id, { note: '', ...body }, by)),
+    viewOf(await service.add(params.id, { note: '', ...body }, by)),
   );
 
   serve(api, 'PUT /api/spools/:id/sections/:section', async ({ params, body, by }) =>
-    viewOf(await desk.adjust(params.id, params.section, { note: '', ...body }, by)),
+    viewOf(await service.adjust(params.id, params.section, { note: '', ...body }, by)),
   );
 
   serve(api, 'DELETE /api/spools/:id/sections/:section', ({ params, by }) =>
-    desk.remove(params.id, params.section, by),
+    service.remove(params.id, params.section, by),
   );
 
   serve(api, 'POST /api/spools/:id/sections/:section/restore', async ({ params, by }) =>
-    viewOf(await desk.restore(params.id, params.section, by)),
+    viewOf(await service.restore(params.id, params.section, by)),
   );
 }

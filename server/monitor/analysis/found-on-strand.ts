@@ -1,11 +1,11 @@
-import type { JudgedStrand } from '../../strand/judge-strand.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
+import type { ScannedStrand } from '../../strand/section-scan.ts';
 import type { SpoolCase } from './spool-case.ts';
 import type { SpoolColumns } from './spool-columns.ts';
 import { withUnseenEnds } from './unseen-ends.ts';
 
 /** The columns as the detector takes them. */
-export function strandOf({ timeMs, gaugeMm, diameterMm, axesMm }: SpoolColumns): JudgedStrand {
+export function strandOf({ timeMs, gaugeMm, diameterMm, axesMm }: SpoolColumns): ScannedStrand {
   if (axesMm === null) return { timeMs, gaugeMm, diameterMm };
   const { x, y } = axesMm;
   const outOfRoundMm = new Float64Array(x.length);

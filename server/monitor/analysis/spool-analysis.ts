@@ -1,6 +1,6 @@
-import { StrandJudge } from '../../strand/judge-strand.ts';
+import { type Spoilt, type StretchSums, stretchesOfStrand } from '../../strand/comparison/stretch-sums.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
-import { type Spoilt, type StretchSums, stretchesOfStrand } from '../../strand/side-by-side/stretch-sums.ts';
+import { SectionScan } from '../../strand/section-scan.ts';
 import { causesOf, type LineParts, type PossibleCause } from '../../strand/spectrum/named-causes.ts';
 import { type StrandSpectrum, strandSpectrum } from '../../strand/spectrum/strand-spectrum.ts';
 import { type DiameterTally, tallyDiameters } from '../../strand/statistics/diameter-tally.ts';
@@ -60,7 +60,7 @@ export class SpoolAnalysis {
   readonly #growing: GrowingColumns;
   #columns: SpoolColumns;
   readonly #known = new Map<string, unknown>();
-  readonly #judges = new Map<string, StrandJudge>();
+  readonly #judges = new Map<string, SectionScan>();
 
   constructor(columns: SpoolColumns) {
     this.#growing = new GrowingColumns(columns);
@@ -124,12 +124,12 @@ export class SpoolAnalysis {
   #found(spool: SpoolCase): readonly MeasuredSection[] {
     if (!spool.growing)
       return this.#once(['found', JSON.stringify(spool.limits), this.#columns.timeMs.length], () => {
-        const judge = new StrandJudge(spool.limits);
+        const judge = new SectionScan(spool.limits);
         judge.readOn(strandOf(this.#columns));
         return judge.close();
       });
     const key = JSON.stringify(spool.limits);
-    const judge = this.#judges.get(key) ?? new StrandJudge(spool.limits);
+    const judge = this.#judges.get(key) ?? new SectionScan(spool.limits);
     this.#judges.set(key, judge);
     judge.readOn(strandOf(this.#columns));
     return judge.sections();

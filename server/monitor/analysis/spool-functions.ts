@@ -1,5 +1,5 @@
+import type { Spoilt } from '../../strand/comparison/stretch-sums.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
-import type { Spoilt } from '../../strand/side-by-side/stretch-sums.ts';
 import type { LineParts } from '../../strand/spectrum/named-causes.ts';
 import { judgementOf, planFor } from '../spool/judgement.ts';
 import {

@@ -1,9 +1,9 @@
 import type { RecordGuard } from '../record-guard.ts';
 import type { SteadyClock } from '../steady-clock.ts';
+import type { ConditionChecker } from './condition-checker.ts';
 import type { Connection } from './connection.ts';
-import type { LineJudge } from './line-judge.ts';
 import type { LineLog } from './line-log.ts';
-import { nextStopWord, nextWallClock, type StopWord, type WallClock } from './passing-time.ts';
+import { nextStatedStop, nextWallClock, type StatedStop, type WallClock } from './passing-time.ts';
 import type { RunFollower } from './run-follower.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
 import type { ZoneMemory } from './zone-memory.ts';
@@ -17,7 +17,7 @@ export interface EachSecondParts {
   readonly connection: Connection;
   readonly zones: ZoneMemory;
   readonly follower: RunFollower;
-  readonly judge: LineJudge;
+  readonly judge: ConditionChecker;
   readonly log: LineLog;
   flushSamples(nowMs: number): void;
 }
@@ -26,7 +26,7 @@ export interface EachSecondParts {
 export class EachSecond {
   readonly #parts: EachSecondParts;
   #keptMs = 0;
-  #stopWord: StopWord = { is: 'absent' };
+  #statedStop: StatedStop = { is: 'absent' };
   #wallClock: WallClock = { is: 'inStep' };
 
   constructor(parts: EachSecondParts) {
@@ -39,11 +39,11 @@ export class EachSecond {
     const nowMs = clock.nowMs();
     const quietForS = connection.link.quietForS();
     const { timing } = connection.link;
-    judge.judgeLink(follower.nowMs());
+    judge.checkLink(follower.nowMs());
     if (nowMs - this.#keptMs < KEEP_EVERY_MS) return;
     this.#keptMs = nowMs;
     this.#writePending(nowMs);
-    zones.keep(connection.link.title, follower.rooms.zoneModels(), nowMs);
+    zones.keep(connection.link.title, follower.trackers.zoneModels(), nowMs);
     if (timing === 'live') this.#endWhenSilent(quietForS);
     this.#endStopWhenAtRest(nowMs, quietForS);
     this.#watchClock();
@@ -66,16 +66,16 @@ export class EachSecond {
       follower.endRun();
     }
     // What comes after such a long silence is another evening: no strand is bridged over it.
-    if (follower.rooms.lastTimeMs !== null) follower.beginAnew();
+    if (follower.trackers.lastTimeMs !== null) follower.beginAnew();
   }
 
   #endStopWhenAtRest(nowMs: number, quietForS: number): void {
     const { follower, log } = this.#parts;
     const { byPerson, stage } = follower.stage;
     const stoppedByPerson = byPerson && stage === 'stopped';
-    const signs = { nowMs, stoppedByPerson, atRest: follower.rooms.atRest, quietForS };
-    this.#stopWord = nextStopWord(this.#stopWord, signs);
-    if (this.#stopWord.is !== 'over') return;
+    const signs = { nowMs, stoppedByPerson, atRest: follower.trackers.atRest, quietForS };
+    this.#statedStop = nextStatedStop(this.#statedStop, signs);
+    if (this.#statedStop.is !== 'over') return;
     log.write('service', 'The line has come to rest: it tells its stage by itself again.');
     follower.person(null, follower.nowMs());
   }

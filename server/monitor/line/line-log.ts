@@ -1,9 +1,9 @@
 import type { Log } from '../log.ts';
-import type { RecordKeeper } from '../ports/record.ts';
+import type { RecordWriter } from '../ports/record.ts';
 import type { RecordGuard } from '../record-guard.ts';
 
 export interface LineLogParts {
-  readonly keeper: RecordKeeper;
+  readonly writer: RecordWriter;
   readonly guard: RecordGuard;
   readonly log: Log;
   /** UTC ms; in a replay the time of the readings. */
@@ -21,9 +21,9 @@ export class LineLog {
   }
 
   write(who: string, what: string, runId = this.#parts.runId()): void {
-    const { keeper, guard, log, nowMs } = this.#parts;
+    const { writer, guard, log, nowMs } = this.#parts;
     log.info(what, { who });
     const entry = { timeMs: nowMs(), runId, who, what };
-    guard.write('log', () => keeper.log(entry));
+    guard.write('log', () => writer.log(entry));
   }
 }

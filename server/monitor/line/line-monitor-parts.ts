@@ -2,7 +2,7 @@ import type { Problem } from '../../problem/problem.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import type { Source } from '../../source/source.ts';
 import type { Log } from '../log.ts';
-import type { RecordKeeper, RecordReader } from '../ports/record.ts';
+import type { RecordReader, RecordWriter } from '../ports/record.ts';
 import type { SampleColumnsReader, SampleWriter } from '../ports/samples.ts';
 import type { SteadyClock } from '../steady-clock.ts';
 
@@ -10,7 +10,7 @@ import type { SteadyClock } from '../steady-clock.ts';
 export interface LineMonitorParts {
   readonly clock: SteadyClock;
   readonly log: Log;
-  readonly keeper: RecordKeeper;
+  readonly writer: RecordWriter;
   readonly reader: RecordReader;
   readonly samples: SampleWriter;
   /** Reads stored readings of a run that is taken up again; without it the trends of the spool start over. */

@@ -10,15 +10,15 @@ import type { StageState } from '../../stage/stage-tracker.ts';
 import { reachesWinderInS, spoolPositionMm } from '../../strand/position.ts';
 import type { Section } from '../../strand/section.ts';
 import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
-import type { AlarmDesk } from '../alarm-desk.ts';
-import type { LastReading } from '../line-rooms.ts';
+import type { AlarmService } from '../alarm-service.ts';
+import type { LastReading } from '../line-trackers.ts';
 import type { LinkSnapshot } from '../link.ts';
 import type { RecordGuard } from '../record-guard.ts';
 import type { SteadyClock } from '../steady-clock.ts';
 import type { Connection } from './connection.ts';
 import type { RunFollower } from './run-follower.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
-import type { StatedByPeople } from './stated-by-people.ts';
+import type { StatedByPeople } from './user-statements.ts';
 
 /** Everything there is to know about the line at this moment. */
 export interface LineSnapshot {
@@ -29,7 +29,7 @@ export interface LineSnapshot {
   readonly run: Run | null;
   readonly spool: Spool | null;
   /** Rises when somebody states where a spool starts, or that it was changed. */
-  readonly spoolsSaid: number;
+  readonly spoolBoundsRevision: number;
   readonly last: LastReading | null;
   readonly zones: readonly ZoneStatus[];
   /** Zones whose model is known from their heat-ups. */
@@ -61,21 +61,21 @@ export interface LineSnapshotParts {
   readonly connection: Connection;
   readonly follower: RunFollower;
   readonly people: StatedByPeople;
-  readonly alarms: AlarmDesk;
+  readonly alarms: AlarmService;
   readonly guard: RecordGuard;
 }
 
 export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
   const { clock, settings, connection, follower, people, guard } = parts;
-  const { rooms, runs, sections, stage } = follower;
+  const { trackers, runs, sections, stage } = follower;
   const link = connection.link.snapshot();
   const alarms = parts.alarms.standing();
   const resting = parts.alarms.resting();
   const { run, spool, gaugeToWinderMm } = runs;
-  const { last } = rooms;
+  const { last } = trackers;
   const notWatched = unwatched({
     understood: last === null ? null : understoodIn(last.reading.layout),
-    impossibleMm: rooms.impossibleMm,
+    impossibleMm: trackers.impossibleMm,
     nominalMm: settings.line.nominalMm,
     noDiameterForS: follower.noDiameterForS,
   });
@@ -86,9 +86,9 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     alarms,
     resting,
     spoolOrdinal: spool?.ordinal ?? null,
-    woundMm: spool === null ? null : runs.woundMm(rooms.gaugeMm),
+    woundMm: spool === null ? null : runs.woundMm(trackers.gaugeMm),
     diameterMm: last?.diameterMm ?? null,
-    strandMoves: rooms.strandMoves,
+    strandMoves: trackers.strandMoves,
     link: {
       phase: link.status.phase,
       words: link.status.words,
@@ -104,14 +104,14 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     stage,
     run,
     spool,
-    spoolsSaid: people.spoolsSaid,
+    spoolBoundsRevision: people.spoolBoundsRevision,
     last,
-    zones: rooms.zones,
-    learntZones: [...rooms.zoneModels().keys()].sort((a, b) => a - b),
+    zones: trackers.zones,
+    learntZones: [...trackers.zoneModels().keys()].sort((a, b) => a - b),
     gaugeToWinderMm,
     sections: sections.effective(),
     trends: sections.trends(),
-    gaugeSaturated: rooms.gauge.saturated,
+    gaugeSaturated: trackers.gauge.saturated,
     alarms,
     resting,
     unwatched: notWatched,
@@ -123,7 +123,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
 
 /** The blob that reaches the winder next. */
 function nextBlob(follower: RunFollower) {
-  const { gaugeMm, speedMmPerS } = follower.rooms;
+  const { gaugeMm, speedMmPerS } = follower.trackers;
   const { gaugeToWinderMm, spool } = follower.runs;
   for (const section of follower.underway()) {
     if (section.kind !== 'blob' || section.peakMm === null) continue;

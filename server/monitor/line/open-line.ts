@@ -1,11 +1,11 @@
-import { AlarmDesk } from '../alarm-desk.ts';
+import { AlarmService } from '../alarm-service.ts';
 import { FirmwareLog } from '../firmware-log.ts';
 import type { LinkListener } from '../link.ts';
 import { RecordGuard } from '../record-guard.ts';
+import { ConditionChecker } from './condition-checker.ts';
 import { Connection, makeLink } from './connection.ts';
 import { EachSecond } from './each-second.ts';
 import type { LifeEvent, LifeState } from './life-cycle.ts';
-import { LineJudge } from './line-judge.ts';
 import { LineLog } from './line-log.ts';
 import type { LineMonitorParts } from './line-monitor-parts.ts';
 import type { Listeners } from './listeners.ts';
@@ -14,7 +14,7 @@ import { RunFollower } from './run-follower.ts';
 import { SettingsChange } from './settings-change.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
 import { SpoolCourse } from './spool-course.ts';
-import { StatedByPeople } from './stated-by-people.ts';
+import { StatedByPeople } from './user-statements.ts';
 import { ZoneMemory } from './zone-memory.ts';
 
 /** The parts of the line as the monitor works with them. */
@@ -34,18 +34,18 @@ export interface LineOwner {
  * @throws Problem where the address given at start cannot be used
  */
 export function openLine(given: LineMonitorParts, { settings, listeners, life, isOver }: LineOwner) {
-  const { clock, keeper, reader, samples, columns } = given;
+  const { clock, writer, reader, samples, columns } = given;
   const guard = new RecordGuard(given.log);
-  const zones = new ZoneMemory(keeper, guard);
+  const zones = new ZoneMemory(writer, guard);
   const log = new LineLog({
-    keeper,
+    writer,
     guard,
     log: given.log,
     nowMs: () => follower.nowMs(),
     runId: () => follower.runs.run?.id ?? null,
   });
-  const alarms = new AlarmDesk({
-    keeper,
+  const alarms = new AlarmService({
+    writer,
     guard,
     runId: () => follower.runs.run?.id ?? null,
     nowMs: () => follower.nowMs(),
@@ -78,10 +78,10 @@ export function openLine(given: LineMonitorParts, { settings, listeners, life, i
   const shared = { ...given, settings, listeners, guard, zones, alarms, connection };
   const follower: RunFollower = new RunFollower({ ...shared, log });
   alarms.open();
-  const judge = new LineJudge({ ...shared, follower, diskFilling: () => given.diskFilling?.() ?? null });
+  const judge = new ConditionChecker({ ...shared, follower, diskFilling: () => given.diskFilling?.() ?? null });
   const path: ReadingPath = new ReadingPath({ connection, follower, judge, listeners });
   const course = new SpoolCourse({ columns, log: given.log, settings, follower, isOver });
-  const people = new StatedByPeople({ keeper, reader, samples, guard, follower, judge, course, log, listeners });
+  const people = new StatedByPeople({ writer, reader, samples, guard, follower, judge, course, log, listeners });
   const changes = new SettingsChange({ ...shared, follower, judge, log, life });
   const seconds = new EachSecond({
     ...shared,

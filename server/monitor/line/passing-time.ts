@@ -5,7 +5,7 @@ const REST_ENDS_STOP_MS = 60_000;
 const CLOCK_STEP_MS = 2000;
 
 /** The stage `stopped` as stated by a person. */
-export type StopWord =
+export type StatedStop =
   | { readonly is: 'absent' }
   /** The line still moves or is heated. */
   | { readonly is: 'inForce' }
@@ -23,7 +23,7 @@ export interface StopSigns {
   readonly quietForS: number;
 }
 
-export function nextStopWord(word: StopWord, signs: StopSigns): StopWord {
+export function nextStatedStop(word: StatedStop, signs: StopSigns): StatedStop {
   const { nowMs, stoppedByPerson, atRest, quietForS } = signs;
   if (!stoppedByPerson) return { is: 'absent' };
   if (!atRest && quietForS * 1000 <= REST_ENDS_STOP_MS) return { is: 'inForce' };

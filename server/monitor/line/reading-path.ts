@@ -1,6 +1,6 @@
 import type { Reading } from '../../reading/reading.ts';
+import type { ConditionChecker } from './condition-checker.ts';
 import type { Connection } from './connection.ts';
-import type { LineJudge } from './line-judge.ts';
 import type { Listeners } from './listeners.ts';
 import type { RunFollower } from './run-follower.ts';
 
@@ -11,16 +11,16 @@ import type { RunFollower } from './run-follower.ts';
  *   Connection.link     intake: framing, checksum, shape, clock
  *     │ Reading
  *     ▾
- *   RunFollower.step    LineRooms: length, gauge, heat, stage
- *     │                 RunBook: run and spool follow the stage ─────────▸ record
+ *   RunFollower.step    LineTrackers: length, gauge, heat, stage
+ *     │                 RunTracker: run and spool follow the stage ─────────▸ record
  *     ▾
- *   RunFollower.keep    readings of the run, SectionKeeper ──────────────▸ record
+ *   RunFollower.keep    readings of the run, SectionRecorder ──────────────▸ record
  *     │ sections
  *     ▾
  *   LineJudge           what holds of strand, gauge, heat and link
  *     │ conditions
  *     ▾
- *   AlarmDesk           alarms ──────────────────────────────────────────▸ record
+ *   AlarmService           alarms ──────────────────────────────────────────▸ record
  *     │ changes
  *     ▾
  *   Listeners           live feed, notifications
@@ -31,7 +31,7 @@ import type { RunFollower } from './run-follower.ts';
 export interface ReadingPathParts {
   readonly connection: Connection;
   readonly follower: RunFollower;
-  readonly judge: LineJudge;
+  readonly judge: ConditionChecker;
   readonly listeners: Listeners;
 }
 
@@ -48,10 +48,10 @@ export class ReadingPath {
     const { timeMs } = reading;
     follower.step(reading);
     // A replay passes many seconds between two ticks of the clock.
-    if (judge.isLinkDue(timeMs) && connection.link.timing === 'recorded') judge.judgeLink(timeMs);
+    if (judge.isLinkDue(timeMs) && connection.link.timing === 'recorded') judge.checkLink(timeMs);
     const sectionChanged = follower.keep(reading);
-    if (sectionChanged || judge.isDue(timeMs)) judge.judgeReadings(timeMs);
-    const { gaugeMm, diameterMm, speedMmPerS } = follower.rooms;
+    if (sectionChanged || judge.isDue(timeMs)) judge.checkReadings(timeMs);
+    const { gaugeMm, diameterMm, speedMmPerS } = follower.trackers;
     listeners.reading(reading, gaugeMm, diameterMm, speedMmPerS);
     if (sectionChanged) listeners.changed();
   }

@@ -4,14 +4,14 @@ import type { Stage } from '../../stage/stage.ts';
 import type { StageState } from '../../stage/stage-tracker.ts';
 import { winderGaugeMm } from '../../strand/position.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
-import type { AlarmDesk } from '../alarm-desk.ts';
-import { LineRooms } from '../line-rooms.ts';
-import type { RecordKeeper, RecordReader } from '../ports/record.ts';
+import type { AlarmService } from '../alarm-service.ts';
+import { LineTrackers } from '../line-trackers.ts';
+import type { RecordReader, RecordWriter } from '../ports/record.ts';
 import type { LastSample, SampleWriter } from '../ports/samples.ts';
 import type { RecordGuard } from '../record-guard.ts';
-import { RunBook, type Whereabouts } from '../run-book.ts';
 import { runSettingsNow, sameRunSettings } from '../run-settings.ts';
-import { SectionKeeper } from '../section-keeper.ts';
+import { RunTracker, type Whereabouts } from '../run-tracker.ts';
+import { SectionRecorder } from '../section-recorder.ts';
 import type { SteadyClock } from '../steady-clock.ts';
 import type { Connection } from './connection.ts';
 import type { LineLog } from './line-log.ts';
@@ -21,7 +21,7 @@ import type { ZoneMemory } from './zone-memory.ts';
 
 export interface RunFollowerParts {
   readonly clock: SteadyClock;
-  readonly keeper: RecordKeeper;
+  readonly writer: RecordWriter;
   readonly reader: RecordReader;
   readonly samples: SampleWriter;
   readonly guard: RecordGuard;
@@ -29,7 +29,7 @@ export interface RunFollowerParts {
   readonly settings: SettingsInForce;
   readonly connection: Connection;
   readonly zones: ZoneMemory;
-  readonly alarms: AlarmDesk;
+  readonly alarms: AlarmService;
   readonly log: LineLog;
   readonly listeners: Listeners;
 }
@@ -40,33 +40,33 @@ const TRY_AGAIN_MS = 1000;
 /** Follows the line from reading to reading: its stage, and the run, spool and sections that the stage opens and closes. */
 export class RunFollower {
   readonly #parts: RunFollowerParts;
-  readonly #runs: RunBook;
-  readonly #sections: SectionKeeper;
-  #rooms: LineRooms;
+  readonly #runs: RunTracker;
+  readonly #sections: SectionRecorder;
+  #trackers: LineTrackers;
   #stage: StageState;
   #runsTriedMs = 0;
-  #windsRefusedMs = Number.NEGATIVE_INFINITY;
+  #windingRefusedMs = Number.NEGATIVE_INFINITY;
 
   constructor(parts: RunFollowerParts) {
-    const { keeper, reader, settings } = parts;
+    const { writer, reader, settings } = parts;
     this.#parts = parts;
-    this.#runs = new RunBook(keeper, settings.line);
-    this.#sections = new SectionKeeper(keeper, reader, settings.strandLimits);
-    this.#rooms = this.#newRooms();
-    this.#stage = this.#rooms.stage;
+    this.#runs = new RunTracker(writer, settings.line);
+    this.#sections = new SectionRecorder(writer, reader, settings.strandLimits);
+    this.#trackers = this.#newTrackers();
+    this.#stage = this.#trackers.stage;
   }
 
-  get runs(): RunBook {
+  get runs(): RunTracker {
     return this.#runs;
   }
 
-  get sections(): SectionKeeper {
+  get sections(): SectionRecorder {
     return this.#sections;
   }
 
   /** Others after each `beginAnew`. */
-  get rooms(): LineRooms {
-    return this.#rooms;
+  get trackers(): LineTrackers {
+    return this.#trackers;
   }
 
   get stage(): StageState {
@@ -75,14 +75,14 @@ export class RunFollower {
 
   /** UTC ms; in a replay the time of the readings. */
   nowMs(): number {
-    const { lastTimeMs } = this.#rooms;
+    const { lastTimeMs } = this.#trackers;
     const { connection, clock } = this.#parts;
     return connection.link.timing === 'recorded' && lastTimeMs !== null ? lastTimeMs : clock.nowMs();
   }
 
   /** While strand is made there must be a diameter: how long there has been none, s. */
   get noDiameterForS(): number {
-    return this.#makesStrand ? this.#rooms.noDiameterForS : 0;
+    return this.#makesStrand ? this.#trackers.noDiameterForS : 0;
   }
 
   get whereabouts(): Whereabouts {
@@ -91,7 +91,7 @@ export class RunFollower {
 
   /** Sections that have not reached the winder in full. */
   underway(): readonly MeasuredSection[] {
-    return this.#sections.underway(winderGaugeMm(this.#rooms.gaugeMm, this.#runs.gaugeToWinderMm));
+    return this.#sections.underway(winderGaugeMm(this.#trackers.gaugeMm, this.#runs.gaugeToWinderMm));
   }
 
   // ---- one reading ----
@@ -99,11 +99,11 @@ export class RunFollower {
   /** The rooms take the reading; runs and spools follow where the stage or the winder asks for it. */
   step(reading: Reading): void {
     const { timeMs } = reading;
-    const rooms = this.#rooms;
-    rooms.step(reading);
-    const due = this.#runs.isDue(rooms.stage.stage) && timeMs - this.#runsTriedMs >= TRY_AGAIN_MS;
-    if (rooms.stage !== this.#stage || due) this.#stageIs(timeMs);
-    if (rooms.winds && timeMs - this.#windsRefusedMs >= TRY_AGAIN_MS) this.#winds(timeMs);
+    const trackers = this.#trackers;
+    trackers.step(reading);
+    const due = this.#runs.isDue(trackers.stage.stage) && timeMs - this.#runsTriedMs >= TRY_AGAIN_MS;
+    if (trackers.stage !== this.#stage || due) this.#stageIs(timeMs);
+    if (trackers.winds && timeMs - this.#windingRefusedMs >= TRY_AGAIN_MS) this.#winds(timeMs);
   }
 
   /** Stores the reading with its run, and looks for sections. True = a section was opened, closed or has another meaning. */
@@ -111,10 +111,10 @@ export class RunFollower {
     const { run } = this.#runs;
     if (run === null) return false;
     const { timeMs } = reading;
-    const rooms = this.#rooms;
-    this.#append(run.id, reading, rooms.gaugeMm);
+    const trackers = this.#trackers;
+    this.#append(run.id, reading, trackers.gaugeMm);
     if (!this.#makesStrand) return this.#sections.pause(timeMs);
-    return this.#sections.step(timeMs, rooms.gaugeMm, rooms.diameterMm, rooms.sampleContext);
+    return this.#sections.step(timeMs, trackers.gaugeMm, trackers.diameterMm, trackers.sampleContext);
   }
 
   get #makesStrand(): boolean {
@@ -135,20 +135,20 @@ export class RunFollower {
 
   /** The stage as stated by a person; null = the line tells its own stage again. */
   person(stage: Stage | null, timeMs: number): void {
-    this.#rooms.person(stage, timeMs);
+    this.#trackers.person(stage, timeMs);
     this.#stageIs(timeMs);
   }
 
   #stageIs(timeMs: number): void {
     const { guard, alarms, connection, timeZone, log, listeners } = this.#parts;
     const before = this.#stage;
-    const next = this.#rooms.stage;
+    const next = this.#trackers.stage;
     this.#stage = next;
     this.#runsTriedMs = timeMs;
     const { run: hadRun, spool: hadSpool } = this.#runs;
     // Before the run begins, because its first spool may begin with it.
     if (hadRun === null && next.stage !== 'stopped') {
-      this.#rooms.countFromZero();
+      this.#trackers.countFromZero();
       alarms.runBegins(timeMs);
     }
     guard.attempt('runs', () => {
@@ -171,25 +171,25 @@ export class RunFollower {
   /** The winder counts turns: a spool whose start was guessed started where they did. */
   #winds(timeMs: number): void {
     const written = this.#parts.guard.attempt('runs', () => {
-      const done = this.#runs.winds(this.#rooms.windingBegan);
+      const done = this.#runs.winds(this.#trackers.windingBegan);
       if (done === null) return;
       this.spoolBegan();
       this.#parts.log.write('service', done);
       this.#parts.listeners.changed();
     });
-    if (!written) this.#windsRefusedMs = timeMs;
+    if (!written) this.#windingRefusedMs = timeMs;
   }
 
   /** The run book has begun a spool, or moved the start of the one being wound. */
   spoolBegan(): void {
-    this.#sections.spoolBegan(this.#runs.spool?.startGaugeMm ?? 0, this.#rooms.gaugeMm);
+    this.#sections.spoolBegan(this.#runs.spool?.startGaugeMm ?? 0, this.#trackers.gaugeMm);
   }
 
   /** Ends the run with its last reading. */
   endRun(): void {
     const { run } = this.#runs;
     if (run === null) return;
-    const timeMs = this.#rooms.lastTimeMs ?? this.nowMs();
+    const timeMs = this.#trackers.lastTimeMs ?? this.nowMs();
     const { guard, log } = this.#parts;
     guard.attempt('runs', () => log.write('service', this.#runs.endRun(this.#whereabouts(timeMs)), run.id));
     this.#runEnded(timeMs);
@@ -204,16 +204,16 @@ export class RunFollower {
 
   /** Nothing of the strand before counts any more. */
   beginAnew(): void {
-    this.#rooms = this.#newRooms();
-    this.#stage = this.#rooms.stage;
+    this.#trackers = this.#newTrackers();
+    this.#stage = this.#trackers.stage;
     this.#parts.listeners.changed();
   }
 
   /** Goes on with a run in which the service was stopped. `stage`: as it was then. */
   resume(run: Run, stage: { readonly stage: Stage; readonly byPerson: boolean }, last: LastSample): void {
     this.#runs.resume(run, this.#parts.reader.spools(run.id));
-    this.#rooms.resume(stage.stage, stage.byPerson, last);
-    this.#stage = this.#rooms.stage;
+    this.#trackers.resume(stage.stage, stage.byPerson, last);
+    this.#stage = this.#trackers.stage;
     const winderMm = winderGaugeMm(last.gaugeMm, this.#runs.gaugeToWinderMm);
     this.#sections.resume(run.id, last.gaugeMm, winderMm, this.#runs.spool !== null);
   }
@@ -222,20 +222,20 @@ export class RunFollower {
   keepRunSettings(): void {
     const { run } = this.#runs;
     if (run === null) return;
-    const { keeper, reader, guard, settings } = this.#parts;
+    const { writer, reader, guard, settings } = this.#parts;
     const before = reader.runSettings(run.id).at(-1);
-    const now = runSettingsNow(settings.line, before === undefined ? 0 : this.#rooms.gaugeMm);
+    const now = runSettingsNow(settings.line, before === undefined ? 0 : this.#trackers.gaugeMm);
     if (before !== undefined && sameRunSettings(before, now)) return;
-    guard.write('settings of the run', () => keeper.addRunSettings(run.id, now));
+    guard.write('settings of the run', () => writer.addRunSettings(run.id, now));
   }
 
-  #newRooms(): LineRooms {
+  #newTrackers(): LineTrackers {
     const { settings, clock, zones } = this.#parts;
-    return new LineRooms(settings.line, clock.nowMs(), zones.models);
+    return new LineTrackers(settings.line, clock.nowMs(), zones.models);
   }
 
   #whereabouts(timeMs: number): Whereabouts {
-    const { gaugeMm, windingBegan } = this.#rooms;
+    const { gaugeMm, windingBegan } = this.#trackers;
     return { timeMs, gaugeMm, lostAtGaugeMm: this.#sections.lostAtGaugeMm(), windingBegan };
   }
 }

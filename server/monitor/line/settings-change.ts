@@ -1,11 +1,11 @@
 import { within } from '../../problem/problem.ts';
 import { checkLineSettings } from '../../settings/check-line-settings.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
-import type { AlarmDesk } from '../alarm-desk.ts';
+import type { AlarmService } from '../alarm-service.ts';
 import { readingKeysDiffer } from '../settings-to-parts.ts';
+import type { ConditionChecker } from './condition-checker.ts';
 import type { Connection } from './connection.ts';
 import type { LifeEvent, LifeState } from './life-cycle.ts';
-import type { LineJudge } from './line-judge.ts';
 import type { LineLog } from './line-log.ts';
 import type { LineMonitorParts } from './line-monitor-parts.ts';
 import type { Listeners } from './listeners.ts';
@@ -13,13 +13,13 @@ import type { RunFollower } from './run-follower.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
 import type { ZoneMemory } from './zone-memory.ts';
 
-export interface SettingsChangeParts extends Pick<LineMonitorParts, 'keeper' | 'fixedSource' | 'openSource'> {
+export interface SettingsChangeParts extends Pick<LineMonitorParts, 'writer' | 'fixedSource' | 'openSource'> {
   readonly settings: SettingsInForce;
   readonly connection: Connection;
   readonly zones: ZoneMemory;
-  readonly alarms: AlarmDesk;
+  readonly alarms: AlarmService;
   readonly follower: RunFollower;
-  readonly judge: LineJudge;
+  readonly judge: ConditionChecker;
   readonly log: LineLog;
   readonly listeners: Listeners;
   /** Takes the monitor's life on by one event. @returns its state then; null = the event is not possible */
@@ -49,7 +49,7 @@ export class SettingsChange {
   }
 
   async #apply(given: unknown, who: string): Promise<void> {
-    const { settings, alarms, follower, keeper, log, listeners } = this.#parts;
+    const { settings, alarms, follower, writer, log, listeners } = this.#parts;
     const before = settings.line;
     const next = checkLineSettings(given, before);
     alarms.checkLimits(next);
@@ -60,14 +60,14 @@ export class SettingsChange {
       (name) => JSON.stringify(next[name]) !== JSON.stringify(before[name]),
     );
     if (changed.length === 0) return;
-    keeper.saveLineSettings(next);
+    writer.saveLineSettings(next);
     settings.replace(next);
-    const inWords = changed.map((name) => `${name} to ${JSON.stringify(next[name])}`).join(', ');
-    log.write(who, `Changed the settings ${inWords}.`);
+    const inText = changed.map((name) => `${name} to ${JSON.stringify(next[name])}`).join(', ');
+    log.write(who, `Changed the settings ${inText}.`);
     follower.sections.setLimits(settings.strandLimits);
     follower.runs.setOptions(next);
     follower.keepRunSettings();
-    if (!otherSource) follower.rooms.setSettings(next);
+    if (!otherSource) follower.trackers.setSettings(next);
     if (otherSource || readingKeysDiffer(before, next)) await this.#reconnect(otherSource);
     listeners.changed();
   }
@@ -81,7 +81,7 @@ export class SettingsChange {
     // The monitor was stopped meanwhile.
     if (after === null) return;
     if (otherSource) follower.endRun();
-    connection.replaceLink(otherSource ? null : follower.rooms.lastTimeMs);
+    connection.replaceLink(otherSource ? null : follower.trackers.lastTimeMs);
     if (otherSource) {
       zones.load(connection.link.title);
       follower.beginAnew();

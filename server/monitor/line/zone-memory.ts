@@ -1,17 +1,17 @@
 import type { ThermalModel } from '../../heat/thermal-model.ts';
-import type { RecordKeeper } from '../ports/record.ts';
+import type { RecordWriter } from '../ports/record.ts';
 import type { RecordGuard } from '../record-guard.ts';
 
 type Models = ReadonlyMap<number, ThermalModel>;
 
 /** What was learnt of the zones, kept by source: another source is another heater. */
 export class ZoneMemory {
-  readonly #keeper: RecordKeeper;
+  readonly #writer: RecordWriter;
   readonly #guard: RecordGuard;
   #models: Models = new Map();
 
-  constructor(keeper: RecordKeeper, guard: RecordGuard) {
-    this.#keeper = keeper;
+  constructor(writer: RecordWriter, guard: RecordGuard) {
+    this.#writer = writer;
     this.#guard = guard;
   }
 
@@ -21,7 +21,7 @@ export class ZoneMemory {
   }
 
   load(sourceTitle: string): void {
-    this.#models = this.#keeper.loadZoneModels(sourceTitle);
+    this.#models = this.#writer.loadZoneModels(sourceTitle);
   }
 
   /** Keeps the models if one of them is new. */
@@ -36,6 +36,6 @@ export class ZoneMemory {
 
   #save(sourceTitle: string, models: Models, nowMs: number): void {
     this.#models = models;
-    this.#guard.write('zone models', () => this.#keeper.saveZoneModels(sourceTitle, models, nowMs));
+    this.#guard.write('zone models', () => this.#writer.saveZoneModels(sourceTitle, models, nowMs));
   }
 }

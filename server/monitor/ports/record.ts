@@ -17,7 +17,7 @@ export interface LogEntry {
 }
 
 /** Keeps the record of runs, and of what people said. Every call is durable when it returns, or throws. */
-export interface RecordKeeper {
+export interface RecordWriter {
   beginRun(run: Omit<Run, 'id' | 'endedMs' | 'note' | 'lot'>): Run;
   endRun(runId: number, endedMs: number): void;
   /** The run that was not ended, newest first, with its last reading: the service was stopped in the middle of it. */
@@ -26,10 +26,10 @@ export interface RecordKeeper {
     readonly spool: Spool | null;
     readonly last: LastSample | null;
     /** The stage that a person had set; null = the line's own signs decided. */
-    readonly stageWord: Stage | null;
+    readonly statedStage: Stage | null;
   } | null;
   /** The stage that a person has set in a run; null = they left it to the line again. */
-  saveStageWord(runId: number, stage: Stage | null): void;
+  saveStatedStage(runId: number, stage: Stage | null): void;
   setRunNote(runId: number, note: string): void;
   /** A new word about the lot; earlier ones stay in the record. Null takes it away. */
   setLot(runId: number, lot: Lot | null, atMs: number, who: string): void;

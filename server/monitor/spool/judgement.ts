@@ -9,8 +9,8 @@ import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
 import { type SpoolVerdict, spoolVerdict } from '../../strand/verdict/spool-verdict.ts';
 import type { SectionTarget } from './section-target.ts';
+import { recordedWithText, sectionsWithStatements } from './statements-by-place.ts';
 import { stretchesOnSpool } from './stretches-on-spool.ts';
-import { recordedWithWords, sectionsWithWords } from './words-by-place.ts';
 import { doneCuts, isWinding, namedStrand, type WoundSpool, woundMm } from './wound-spool.ts';
 
 /** Whose limits a spool is judged by: those of the night in which it was wound, or a printer's. */
@@ -86,8 +86,8 @@ export function judgementOf(
   rest: { readonly shortestCoilMm: number; readonly meanDiameterMm: number | null },
 ): Judgement {
   const { startGaugeMm, endGaugeMm, reachGaugeMm } = on;
-  const withWords = found.basis === 'readings' ? sectionsWithWords : recordedWithWords;
-  const { sections: all, targets } = withWords(found.sections, on.recorded, on.stated);
+  const withText = found.basis === 'readings' ? sectionsWithStatements : recordedWithText;
+  const { sections: all, targets } = withText(found.sections, on.recorded, on.stated);
   // A crash can take the last second of readings, and the end with them: what users stated about that strand stays.
   const sections = all.filter(
     ({ origin, fromMm, toMm }) => toMm > startGaugeMm && fromMm < (origin === 'measured' ? endGaugeMm : reachGaugeMm),

@@ -1,5 +1,5 @@
+import type { Spoilt } from '../../strand/comparison/stretch-sums.ts';
 import type { Section } from '../../strand/section.ts';
-import type { Spoilt } from '../../strand/side-by-side/stretch-sums.ts';
 import { positionMm, type WoundSpool } from './wound-spool.ts';
 
 /**

@@ -13,19 +13,19 @@ import type { QuestionName, Questions } from '../analysis/spool-functions.ts';
 import { type MeasuredStretch, withUnseenEnds } from '../analysis/unseen-ends.ts';
 import type { Log } from '../log.ts';
 import type { SampleReader } from '../ports/samples.ts';
-import type { SpoolWords } from '../ports/spool-words.ts';
+import type { SpoolStatements } from '../ports/spool-statements.ts';
 import { sameLimits } from '../run-settings.ts';
 import { examinationFrom, examinationInputs, plainExamination } from './examination.ts';
 import { type Found, type JudgedBy, type Judgement, judgementOf, planFor } from './judgement.ts';
 import { limitsOnSpool, linePrinter } from './printer-limits.ts';
-import type { SpoolBook } from './spool-book.ts';
+import type { SpoolRepository } from './spool-repository.ts';
 import { gaugeMmAt, isWinding, USUAL_CHOICES, type WoundSpool, woundMm } from './wound-spool.ts';
 
 export interface SpoolJudgeParts {
-  readonly book: SpoolBook;
+  readonly book: SpoolRepository;
   readonly analyst: SpoolAnalyst;
   readonly samples: SampleReader;
-  readonly words: SpoolWords;
+  readonly words: SpoolStatements;
   readonly log: Log;
   settings(): LineSettings;
 }
@@ -163,10 +163,10 @@ export class SpoolJudge {
     const version = this.#versionOf(on, limits);
     const known = this.#judgements.get(keyOf(on, by));
     if (known?.version === version) return { ...known.value, on };
-    return shared(this.#judging, `${keyOf(on, by)} ${version}`, () => this.#judgeAnew(on, by, limits));
+    return shared(this.#judging, `${keyOf(on, by)} ${version}`, () => this.#judgeAgain(on, by, limits));
   }
 
-  async #judgeAnew(on: WoundSpool, by: JudgedBy, limits: StrandLimits): Promise<Judgement> {
+  async #judgeAgain(on: WoundSpool, by: JudgedBy, limits: StrandLimits): Promise<Judgement> {
     const found = await this.#found(on, by, limits);
     // Only coils have a weight, and those of that night are not cut.
     const meanDiameterMm = by.kind === 'night' ? null : await this.meanDiameterMm(on);

@@ -4,11 +4,11 @@ import { type NamedStrand, namesThatCount } from '../../strand/plan/coil-names.t
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import type { MeasuredSection, StatedSection } from '../../strand/section.ts';
 import type { SpoolSettings } from '../run-settings.ts';
-import type { LengthScale } from './length-desk.ts';
+import type { LengthScale } from './length-service.ts';
 
 /**
  * Everything that is known of a spool without reading its strand: where it is on the gauge's length, its true-length scale,
- * what it was wound under, what was found on it then, and what users stated, cut, named and chose since. `SpoolBook`
+ * what it was wound under, what was found on it then, and what users stated, cut, named and chose since. `SpoolRepository`
  * builds it; whoever needs something of a spool gets this.
  */
 export interface WoundSpool {

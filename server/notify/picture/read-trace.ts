@@ -1,4 +1,4 @@
-import type { PictureOf, PictureOnSpool } from '../../calling/call-message.ts';
+import type { PictureOf, PictureOnSpool } from '../../escalation/message.ts';
 import type { RecordReader } from '../../monitor/ports/record.ts';
 import type { SampleColumnsReader } from '../../monitor/ports/samples.ts';
 import type { Trace } from './trace-picture.ts';

@@ -1,5 +1,5 @@
-import type { Picture } from '../../calling/call-message.ts';
-import { LETTER_HEIGHT, textWidth, write } from './pixel-letters.ts';
+import type { Picture } from '../../escalation/message.ts';
+import { LETTER_HEIGHT, textWidth, write } from './pixel-font.ts';
 import { Canvas, encodePng } from './png.ts';
 
 /** Readings of a stretch of strand, and what it is judged by; lengths in mm. */

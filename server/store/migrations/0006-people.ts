@@ -26,7 +26,7 @@ CREATE TABLE service_secret (
   value TEXT NOT NULL
 ) STRICT, WITHOUT ROWID;
 
--- The callings under way, and the last step in alarm_journal that was told. What happened before this layout is past.
+-- The escalations under way, and the last step in alarm_journal that was told. What happened before this layout is past.
 CREATE TABLE calling (
   one INTEGER PRIMARY KEY CHECK (one = 1),
   calls TEXT NOT NULL,

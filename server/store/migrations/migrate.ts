@@ -1,11 +1,11 @@
 import type { Database } from 'better-sqlite3';
 import { recordLayout } from './0001-record.ts';
 import { samplesLayout } from './0002-samples.ts';
-import { spoolWordsLayout } from './0003-spool-words.ts';
-import { stageWordLayout } from './0004-stage-word.ts';
+import { spoolStatementsLayout } from './0003-spool-statements.ts';
+import { statedStageLayout } from './0004-stated-stage.ts';
 import { alarmAnswersLayout } from './0005-alarm-answers.ts';
 import { peopleLayout } from './0006-people.ts';
-import { runWordsLayout } from './0007-run-words.ts';
+import { runStatementsLayout } from './0007-run-statements.ts';
 import { thinnedLayout } from './0008-thinned.ts';
 import { zoneModelsLayout } from './0009-zone-models.ts';
 import { journalByTimeLayout } from './0010-journal-by-time.ts';
@@ -15,11 +15,11 @@ import { oneSpoolLayout } from './0011-one-spool.ts';
 const MIGRATIONS: readonly string[] = [
   recordLayout,
   samplesLayout,
-  spoolWordsLayout,
-  stageWordLayout,
+  spoolStatementsLayout,
+  statedStageLayout,
   alarmAnswersLayout,
   peopleLayout,
-  runWordsLayout,
+  runStatementsLayout,
   thinnedLayout,
   zoneModelsLayout,
   journalByTimeLayout,

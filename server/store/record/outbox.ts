@@ -1,8 +1,8 @@
 import type { Database } from 'better-sqlite3';
 import type { AlarmChange } from '../../alarm/alarm.ts';
-import type { Call } from '../../calling/call.ts';
-import type { CallMessage } from '../../calling/call-message.ts';
-import type { OutboxEntry } from '../../calling/outbox-entry.ts';
+import type { Escalation } from '../../escalation/escalation.ts';
+import type { Message } from '../../escalation/message.ts';
+import type { OutboxEntry } from '../../escalation/outbox-entry.ts';
 import { JOURNAL_COLUMNS, type JournalRow, stepOf } from './journal-row.ts';
 
 /** Messages on their way, and how far the journal of alarms has been told. */
@@ -50,10 +50,10 @@ export function outboxTable(db: Database) {
     );
   };
   return {
-    calls: (): Call[] => JSON.parse(calls.get()!),
+    calls: (): Escalation[] => JSON.parse(calls.get()!),
     untold: (): AlarmChange[] => untold.all().map(stepOf),
     keepCalls: db.transaction(
-      (now: readonly Call[], added: readonly OutboxEntry[], changed: readonly OutboxEntry[]): number[] => {
+      (now: readonly Escalation[], added: readonly OutboxEntry[], changed: readonly OutboxEntry[]): number[] => {
         const leftOut: number[] = [];
         for (const entry of added) {
           const { seq, channelId, message, drillId, state, endedMs } = entry;
@@ -70,7 +70,7 @@ export function outboxTable(db: Database) {
     lastSeq: (): number => lastSeq.get()!,
     ended: (filter: { readonly dead: boolean; readonly limit: number }): OutboxEntry[] =>
       (filter.dead ? dead : ended).all(filter.limit).map((text) => JSON.parse(text)),
-    pictureOf: (alarmId: number): CallMessage['picture'] => JSON.parse(pictured.get(`alarm-${alarmId}-*`) ?? 'null'),
+    pictureOf: (alarmId: number): Message['picture'] => JSON.parse(pictured.get(`alarm-${alarmId}-*`) ?? 'null'),
     forgetDead: (): void => void forgetDead.run(),
     forgetBefore: (ms: number): void => void forgetBefore.run(Math.round(ms)),
   };

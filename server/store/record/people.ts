@@ -1,7 +1,7 @@
 import type { Database } from 'better-sqlite3';
-import type { Channel, ChannelState } from '../../calling/channel.ts';
-import type { Contact } from '../../calling/contact.ts';
-import type { Drill } from '../../calling/drill.ts';
+import type { Channel, ChannelState } from '../../escalation/channel.ts';
+import type { Contact } from '../../escalation/contact.ts';
+import type { Drill } from '../../escalation/drill.ts';
 import { Problem } from '../../problem/problem.ts';
 
 /** People and the channels to them. */

@@ -50,10 +50,10 @@ export function runTable(db: Database) {
     setLot(runId: number, lot: Lot | null, atMs: number, who: string): void {
       insertLot.run(runId, lot?.name ?? '', lot?.preparation ?? '', atMs, who);
     },
-    setStageWord: (runId: number, stage: Stage | null): void => must(word.run(stage, runId).changes, runId),
-    unfinished(): { run: Run; stageWord: Stage | null } | null {
+    setStatedStage: (runId: number, stage: Stage | null): void => must(word.run(stage, runId).changes, runId),
+    unfinished(): { run: Run; statedStage: Stage | null } | null {
       const row = unfinished.get();
-      return row ? { run: runOf(row), stageWord: row.stage_word } : null;
+      return row ? { run: runOf(row), statedStage: row.stage_word } : null;
     },
   };
 }

@@ -16,7 +16,7 @@ export interface DiameterTally {
 
 /** A diameter of NaN is none. */
 export function tallyDiameters(diameterMm: ArrayLike<number>, weightsMm: ArrayLike<number>): DiameterTally {
-  const book = new TallyBook();
+  const book = new TallyTable();
   for (let i = 0; i < diameterMm.length; i++) {
     const mm = diameterMm[i]!;
     if (Number.isFinite(mm)) book.add(Math.round(mm * CELLS_A_MM), weightsMm[i]!, 1);
@@ -25,7 +25,7 @@ export function tallyDiameters(diameterMm: ArrayLike<number>, weightsMm: ArrayLi
 }
 
 export function mergeTallies(tallies: readonly DiameterTally[]): DiameterTally {
-  const book = new TallyBook();
+  const book = new TallyTable();
   for (const { cells, lengthsMm, readings } of tallies) {
     for (let i = 0; i < cells.length; i++) book.add(cells[i]!, lengthsMm[i]!, readings[i]!);
   }
@@ -35,14 +35,14 @@ export function mergeTallies(tallies: readonly DiameterTally[]): DiameterTally {
 function coarsened(tally: DiameterTally): DiameterTally {
   const { cells, lengthsMm, readings } = tally;
   if (cells.length <= MANY) return tally;
-  const book = new TallyBook();
+  const book = new TallyTable();
   cells.forEach((cell, i) => {
     book.add(Math.round(cell / FINEST) * FINEST, lengthsMm[i]!, readings[i]!);
   });
   return book.tally();
 }
 
-class TallyBook {
+class TallyTable {
   readonly #at = new Map<number, number>();
   readonly #lengthsMm: number[] = [];
   readonly #readings: number[] = [];

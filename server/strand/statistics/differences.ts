@@ -46,7 +46,7 @@ export function welch(first: Uncertain, second: Uncertain, confidence = 0.95): D
  * n − 1 degrees of freedom (Crawford & Howell 1998, The Clinical Neuropsychologist 12). Null where the several are one,
  * or all the same.
  */
-export function oneBesideSeveral(several: readonly number[], one: number, confidence = 0.95): Difference | null {
+export function oneAgainstSeveral(several: readonly number[], one: number, confidence = 0.95): Difference | null {
   const n = several.length;
   const of = meanOfRepeats(several);
   if (of === null || !(of.standardError > 0)) return null;

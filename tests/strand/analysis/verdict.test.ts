@@ -2,11 +2,11 @@ import { describe, expect, it } from 'vitest';
 import { Problem } from '../../../server/problem/problem.ts';
 import { planCuts } from '../../../server/strand/plan/cut-plan.ts';
 import type { CutRequest, PlanStretch } from '../../../server/strand/plan/cut-request.ts';
+import { judgeTrace } from '../../../server/strand/verdict/classify-trace.ts';
 import { cleanPieces, lengthsOfFates } from '../../../server/strand/verdict/clean-pieces.ts';
 import { coilVerdict } from '../../../server/strand/verdict/coil-verdict.ts';
 import { flowError } from '../../../server/strand/verdict/flow-error.ts';
 import { jamChance } from '../../../server/strand/verdict/jam-chance.ts';
-import { judgeTrace } from '../../../server/strand/verdict/judge-trace.ts';
 import { fitCaution, fitPrint } from '../../../server/strand/verdict/print-fit.ts';
 import { checkPrinterProfile, type PrinterProfile } from '../../../server/strand/verdict/printer-profile.ts';
 import {

@@ -1,0 +1,151 @@
+import type { RunSummary } from '../monitor/run-summaries.ts';
+import { Problem } from '../problem/problem.ts';
+import { type ComparedMeasure, compareGroups } from '../strand/comparison/compare-groups.ts';
+import { concludeSideBySide } from '../strand/comparison/conclusion.ts';
+import { MEASURE_KINDS, VALUE_OF } from '../strand/comparison/measures.ts';
+import { preparationDifferences } from '../strand/comparison/preparation.ts';
+import { batchesOf, lumpClumping } from '../strand/comparison/run-value.ts';
+import { together } from '../strand/comparison/stretch-sums.ts';
+import { fromStretches } from '../strand/statistics/from-stretches.ts';
+import { gaugeSteps } from '../strand/statistics/gauge-steps.ts';
+import { type Bins, binsFor, type Histogram, histogram } from '../strand/statistics/histogram.ts';
+import type { ComparedRun, MeasureView, SideBySideView } from './contract/comparison.ts';
+import { limitsView } from './views.ts';
+
+/** @throws Problem `bad-comparison` for strand of different nominal diameters */
+export function sideBySideView(groups: readonly (readonly RunSummary[])[], printer: number): SideBySideView {
+  const all = groups.flat();
+  const wound = all.filter(({ limits }) => limits !== null);
+  const strange = wound.find(({ figures }) => figures.nominalMm !== wound[0]!.figures.nominalMm);
+  if (strange !== undefined) {
+    throw new Problem(
+      'bad-comparison',
+      `Run ${strange.run.id} made strand of ${strange.figures.nominalMm} mm, run ${wound[0]!.run.id} of ${wound[0]!.figures.nominalMm} mm: they cannot be compared.`,
+      'Choose runs of the same nominal diameter.',
+      { pointer: '/groups' },
+    );
+  }
+  const names = groups.map((runs, i) => (runs.length === 1 ? `run ${runs[0]!.run.id}` : `group ${letter(i)}`));
+  const differences = preparationDifferences(groups.map((runs) => runs.map(({ preparation }) => preparation)));
+  const measures = compareGroups(groups.map((runs) => runs.map(({ figures }) => figures)));
+  const { prepared, cameOut, notShown, wouldShow } = concludeSideBySide(
+    groups.map((runs, i) => ({
+      name: names[i]!,
+      runs: runs.map(({ run }) => ({ runId: run.id, startedMs: run.startedMs, lotSaid: run.lot !== null })),
+    })),
+    differences,
+    measures,
+  );
+  const bins = commonBins(wound);
+  return {
+    printer,
+    limits: wound.length === 0 ? null : limitsView(wound[0]!.limits!),
+    groups: groups.map((runs, i) => ({ name: names[i]!, runIds: runs.map(({ run }) => run.id) })),
+    differences: differences.map(({ what, values, from }) => ({ what, values: [...values], from })),
+    conclusion: { prepared, cameOut, notShown: [...notShown], wouldShow },
+    cautions: cautionsOf(all),
+    runs: groups.flatMap((runs, group) => runs.map((summary) => runView(summary, group, bins))),
+    measures: measures.map(measureView),
+  };
+}
+
+/** The same for all runs, or their shapes could not be laid under each other; null = no single readings. */
+function commonBins(wound: readonly RunSummary[]): Bins | null {
+  const gauges = wound.flatMap(({ tally }) => (tally === null ? [] : [gaugeSteps(tally)]));
+  return gauges.length === 0 ? null : binsFor(gauges, wound[0]!.limits!);
+}
+
+function runView({ run, figures, woundMm, coils, tally }: RunSummary, group: number, bins: Bins | null): ComparedRun {
+  const sums = together(figures.stretches);
+  const batches = batchesOf(figures.stretches);
+  const mean = fromStretches(batches, (some) => VALUE_OF.mean(together(some)));
+  return {
+    runId: run.id,
+    group,
+    startedMs: run.startedMs,
+    endedMs: run.endedMs,
+    timeZone: run.timeZone,
+    lot: run.lot === null ? null : { ...run.lot },
+    woundMm: woundMm,
+    measuredMm: sums.measuredMm,
+    discardMm: sums.discardMm,
+    keptMm: figures.keptMm,
+    coils,
+    longestCoilMm: figures.longestCoilMm,
+    lumps: sums.lumps,
+    clumping: lumpClumping(figures.stretches)?.index ?? null,
+    alarmCalls: figures.alarms.callsAt.length,
+    hours: figures.alarms.hours,
+    unsteadiestZone: figures.heat?.zone ?? null,
+    stretches: mean === null ? null : { count: batches.length, lengthMm: woundMm / batches.length, lag1: mean.lag1 },
+    thinned: tally === null && woundMm > 0,
+    histogram:
+      tally === null || bins === null || !(sums.measuredMm > 0)
+        ? null
+        : histogramView(histogram(tally, bins), sums.measuredMm),
+  };
+}
+
+function histogramView(
+  { edgesMm, lengthsMm, belowMm, aboveMm }: Histogram,
+  measuredMm: number,
+): NonNullable<ComparedRun['histogram']> {
+  return {
+    edgesMm: Array.from(edgesMm, (mm) => mm),
+    shares: Array.from(lengthsMm, (mm) => mm / measuredMm),
+    outsideShare: (belowMm + aboveMm) / measuredMm,
+  };
+}
+
+function measureView({ key, runs, groups, comparisons }: ComparedMeasure): MeasureView {
+  return {
+    key,
+    ...MEASURE_KINDS[key],
+    runs: runs.map(({ runId, group, value, interval }) => ({
+      runId,
+      group,
+      value: value,
+      interval: intervalView(interval),
+    })),
+    groups: groups.map(({ value, interval }) => ({ value: value, interval: intervalView(interval) })),
+    comparisons: comparisons.map(({ group, difference, lower, upper, basis, p, pOfAll, finding }) => ({
+      group,
+      difference: difference,
+      interval: intervalView({ lower, upper }),
+      basis,
+      p: p,
+      pOfAll: pOfAll,
+      finding,
+    })),
+  };
+}
+
+/** What a reader must know before believing any of it. */
+function cautionsOf(all: readonly RunSummary[]): string[] {
+  const named = (some: readonly RunSummary[]) =>
+    `${some.length === 1 ? 'Run' : 'Runs'} ${some.map(({ run }) => run.id).join(', ')}`;
+  const cautions: string[] = [];
+  const going = all.filter(({ run }) => run.endedMs === null);
+  if (going.length > 0)
+    cautions.push(`${named(going)} ${going.length === 1 ? 'is' : 'are'} still going: told as of now.`);
+  const empty = all.filter(({ limits }) => limits === null);
+  if (empty.length > 0) cautions.push(`${named(empty)} wound nothing, so nothing can be said of that strand.`);
+  const thinned = all.filter(({ tally, limits }) => tally === null && limits !== null);
+  if (thinned.length > 0)
+    cautions.push(
+      `${named(thinned)} let go of single readings: spread, tolerance and ovality are not known there, and sections are those found while winding.`,
+    );
+  const bands = new Set(all.flatMap(({ limits }) => (limits === null ? [] : [limits.toleranceMm])));
+  if (bands.size > 1)
+    cautions.push('These runs are judged by different tolerances: choose a printer to judge them alike.');
+  return cautions;
+}
+
+function intervalView(of: { readonly lower: number; readonly upper: number } | null) {
+  if (of === null || !Number.isFinite(of.lower) || !Number.isFinite(of.upper)) return null;
+  return { lower: of.lower, upper: of.upper };
+}
+
+function letter(i: number): string {
+  return String.fromCharCode(65 + i);
+}

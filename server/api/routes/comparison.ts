@@ -1,0 +1,43 @@
+import { Problem, within } from '../../problem/problem.ts';
+import { sideBySideView } from '../comparison-view.ts';
+import { serve } from '../serve.ts';
+import type { Api, RouteContext } from './context.ts';
+
+const GROUPS_MAX = 6;
+const RUNS_MAX = 24;
+
+/** Runs compared: what was prepared differently, and what came of it. */
+export function sideBySideRoutes(api: Api, { book, summaries, printers, clock }: RouteContext): void {
+  serve(api, 'GET /api/side-by-side', async ({ query }) => {
+    const groups = groupsOf(query.groups);
+    const printer = within('/printer', () => printers.find(query.printer));
+    const runs = within('/groups', () => groups.map((ids) => ids.map((id) => book.run(id))));
+    const nowMs = clock();
+    const summed = [];
+    for (const group of runs) {
+      const some = [];
+      // One after the other: each may take all that the thread has.
+      for (const run of group) some.push(await summaries.of(run, printer, nowMs));
+      summed.push(some);
+    }
+    return sideBySideView(summed, printer.id);
+  });
+}
+
+function groupsOf(text: string): number[][] {
+  const groups = text.split(';').map((ids) => ids.split(',').map(Number));
+  const all = groups.flat();
+  if (groups.length < 2 || groups.length > GROUPS_MAX || all.length > RUNS_MAX) {
+    throw new Problem(
+      'bad-comparison',
+      `There are ${groups.length} groups of ${all.length} runs to compare.`,
+      `Give 2 to ${GROUPS_MAX} groups of ${RUNS_MAX} runs in all, as 3,5;4,6.`,
+      { pointer: '/groups' },
+    );
+  }
+  if (new Set(all).size < all.length)
+    throw new Problem('bad-comparison', 'A run is named twice.', 'Name each run once, in one group.', {
+      pointer: '/groups',
+    });
+  return groups;
+}

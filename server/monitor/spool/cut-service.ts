@@ -1,0 +1,200 @@
+import type { Printer } from '../../entities/printer.ts';
+import type { KeptCut, Spool, SpoolChoices } from '../../entities/spool.ts';
+import { Problem, within } from '../../problem/problem.ts';
+import { keptBy } from '../../strand/plan/cut-plan.ts';
+import type { DoneCut } from '../../strand/plan/done-cuts.ts';
+import { afterCuts } from '../../strand/verdict/spool-verdict.ts';
+import type { RecordWriter } from '../ports/record.ts';
+import type { SpoolStatements } from '../ports/spool-statements.ts';
+import type { Clock } from '../steady-clock.ts';
+import type { Judgement } from './judgement.ts';
+import { refuseEmpty, type SpoolJudge } from './spool-judge.ts';
+import type { SpoolRepository } from './spool-repository.ts';
+import { doneCuts, gaugeMmAt, type WoundSpool } from './wound-spool.ts';
+
+export interface CutServiceParts {
+  readonly writer: RecordWriter;
+  readonly words: SpoolStatements;
+  readonly book: SpoolRepository;
+  readonly judge: SpoolJudge;
+  readonly clock: Clock;
+  /** @throws Problem `unknown-printer` */
+  printer(id: number): Printer;
+  /** Called after each change, so that whoever shows the spool fetches it again. */
+  changed(): void;
+}
+
+const SHORTEST_MAX_MM = 1_000_000;
+
+/**
+ * Where users choose how a spool is judged and cut, tick off the steps of its plan, take them back, and name the coils
+ * that result. Append only.
+ */
+export class CutService {
+  readonly #parts: CutServiceParts;
+
+  constructor(parts: CutServiceParts) {
+    this.#parts = parts;
+  }
+
+  /** @throws Problem `unknown-spool`, `unknown-printer`, `bad-printer` or `bad-choice` for what cannot be */
+  choose(spoolId: number, change: Partial<SpoolChoices>, who: string): SpoolChoices {
+    const { book, judge, words, clock } = this.#parts;
+    const on = book.wound(spoolId);
+    const choices = { ...on.choices, ...change };
+    const { printerId } = change;
+    if (printerId !== undefined) within('/printerId', () => judge.limitsBy(on, this.#parts.printer(printerId)));
+    const { printer } = judge.printerOf({ ...on, choices });
+    const { shortestMm } = choices;
+    if (shortestMm !== null && !(shortestMm > 0 && shortestMm <= SHORTEST_MAX_MM))
+      throw new Problem(
+        'bad-choice',
+        `The shortest coil worth keeping cannot be ${shortestMm} mm.`,
+        `Give a length above 0 and up to ${SHORTEST_MAX_MM} mm, or null for the one that is set for the line.`,
+        { pointer: '/shortestMm' },
+      );
+    words.choose(spoolId, choices, clock(), who);
+    const { objective, doubtful, unknown } = choices;
+    const told = [
+      `for ${printer.name}`,
+      objective === 'mostLength' ? 'the most length' : 'the fewest cuts',
+      shortestMm === null ? 'the line’s shortest coil' : `coils from ${(shortestMm / 1000).toFixed(1)} m`,
+      `doubtful stretches: ${doubtful}`,
+      `not measured: ${unknown}`,
+    ];
+    this.#log(on.spool, who, `Chose how spool ${on.spool.ordinal} is cut: ${told.join(', ')}.`);
+    this.#parts.changed();
+    return choices;
+  }
+
+  /**
+   * @param cutsBefore how many were made as the user saw it
+   * @returns the judgement with the plan for the rest
+   * @throws Problem wrong-state while the spool is being wound, or where someone else was quicker; `bad-cut` for one
+   * that cannot have been made
+   */
+  async tick(spoolId: number, cut: DoneCut, cutsBefore: number | null, who: string): Promise<Judgement> {
+    const { book, judge, words, clock } = this.#parts;
+    const before = await judge.judge(spoolId);
+    const { on } = before;
+    refuseEmpty(on);
+    this.#refuse(book.wound(spoolId), cutsBefore ?? on.cuts.length);
+    const plan = await judge.planAfter(before, [...doneCuts(on), cut]);
+    // Someone may have ticked on another screen while it was planned.
+    this.#refuse(book.wound(spoolId), on.cuts.length);
+    const piece = plan.donePieces.at(-1)!;
+    const gaugeMm = (outerMm: number) => gaugeMmAt(on, before.woundMm - outerMm);
+    book.unmoved(on.spool);
+    const added = words.addCut(on.spool.id, {
+      action: cut.action,
+      countedMm: cut.countedMm,
+      landmarkCountedMm: cut.landmarkCountedMm ?? null,
+      reachedEnd: cut.reachedEnd ?? false,
+      atMs: clock(),
+      who,
+      place: {
+        fromGaugeMm: gaugeMm(piece.fromOuterMm),
+        toGaugeMm: gaugeMm(piece.toOuterMm),
+        knownToGaugeMm: gaugeMm(piece.knownToMm),
+        knownAfterGaugeMm: gaugeMm(piece.knownAfterMm),
+        lengthFactor: on.scale.factor,
+      },
+    });
+    this.#log(on.spool, who, `Cut spool ${on.spool.ordinal}: ${inText(added)}.`);
+    const verdict =
+      before.verdict === null ? null : afterCuts(before.verdict, plan, `spool ${on.name}`, before.printerName);
+    const judged: Judgement = {
+      ...before,
+      on: { ...on, cuts: [...on.cuts, added] },
+      plan,
+      kept: keptBy(plan),
+      verdict,
+      warnings: verdict?.fitness === 'cannotBeSaid' ? [verdict.sentence, ...plan.warnings] : plan.warnings,
+    };
+    judge.remember(judged);
+    this.#parts.changed();
+    return judged;
+  }
+
+  /** @throws Problem wrong-state where none was made */
+  takeBackLast(spoolId: number, who: string): Promise<Judgement> {
+    const { book, judge, words, clock } = this.#parts;
+    const spool = book.spool(spoolId);
+    const taken = words.takeBackLastCut(spool.id, clock(), who);
+    if (taken === null) {
+      throw new Problem(
+        'wrong-state',
+        `No cut of spool ${spool.ordinal} is ticked off, so none can be taken back.`,
+        'Load the plan again.',
+      );
+    }
+    this.#log(spool, who, `Took back the last cut of spool ${spool.ordinal}: ${inText(taken)}.`);
+    this.#parts.changed();
+    return judge.judge(spoolId);
+  }
+
+  /**
+   * The name stays with the strand of the coil, whatever a later plan makes of it.
+   * @param ordinal its place in the order in which coils come off, from 1
+   * @param name empty = the plan's own name again
+   * @throws Problem `unknown-coil`; `bad-name` where another coil has it
+   */
+  async nameCoil(spoolId: number, ordinal: number, name: string, who: string): Promise<Judgement> {
+    const { judge, words, clock } = this.#parts;
+    const { on, plan } = await judge.judge(spoolId);
+    const { spool } = on;
+    const coils = plan?.coils ?? [];
+    const coil = coils[ordinal - 1];
+    if (coil === undefined) {
+      throw new Problem(
+        'unknown-coil',
+        `The plan makes ${coils.length} coils of spool ${spool.ordinal}, so there is no coil ${ordinal}.`,
+        'Load the plan again and choose one there.',
+      );
+    }
+    const tidy = name.trim();
+    const twin = coils.findIndex((other, i) => i !== ordinal - 1 && other.name === tidy);
+    if (tidy !== '' && twin >= 0) {
+      throw new Problem('bad-name', `Coil ${twin + 1} is called “${tidy}” already.`, 'Give another name.', {
+        pointer: '/name',
+      });
+    }
+    const place = { fromGaugeMm: gaugeMmAt(on, coil.fromMm), toGaugeMm: gaugeMmAt(on, coil.toMm) };
+    words.nameCoil(spool.id, { coil: ordinal, name: tidy, place }, clock(), who);
+    this.#log(
+      spool,
+      who,
+      tidy === ''
+        ? `Took the name off coil ${ordinal} of spool ${spool.ordinal}.`
+        : `Named coil ${ordinal} of spool ${spool.ordinal} “${tidy}”.`,
+    );
+    this.#parts.changed();
+    return judge.judge(spoolId);
+  }
+
+  #refuse({ spool, cuts }: WoundSpool, cutsBefore: number): void {
+    if (spool.endGaugeMm === null) {
+      throw new Problem(
+        'wrong-state',
+        `Spool ${spool.ordinal} is still being wound, so nothing can be cut from it.`,
+        'Take it off the winder first: end the spool on the live page.',
+      );
+    }
+    if (cutsBefore !== cuts.length) {
+      throw new Problem(
+        'wrong-state',
+        `${cuts.length} cuts of this spool are ticked off, not ${cutsBefore}: someone ticked on another screen.`,
+        'Load the plan again and go on with its first step.',
+        { pointer: '/cutsBefore' },
+      );
+    }
+  }
+
+  #log(spool: Spool, who: string, what: string): void {
+    this.#parts.writer.log({ timeMs: this.#parts.clock(), runId: spool.runId, who, what });
+  }
+}
+
+function inText(cut: KeptCut): string {
+  return `${cut.action === 'keep' ? 'kept' : 'discarded'} ${(cut.countedMm / 1000).toFixed(3)} m`;
+}

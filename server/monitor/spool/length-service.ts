@@ -1,0 +1,116 @@
+import type { LengthCorrection, Spool } from '../../entities/spool.ts';
+import { Problem } from '../../problem/problem.ts';
+import type { RecordReader, RecordWriter } from '../ports/record.ts';
+import type { SpoolStatements } from '../ports/spool-statements.ts';
+import type { Clock } from '../steady-clock.ts';
+
+/** True length = factor × counted length. */
+export interface LengthScale {
+  readonly factor: number;
+  /** Uncertainty of a length as a share of it, k = 2. */
+  readonly share: number;
+}
+
+/** Lengths that differ by more than this were not the same stretch, or not the same unit. */
+const FACTOR_MAX = 1.5;
+/** A measurement less sure than this puts nothing right. */
+const SHARE_MAX = 0.1;
+
+/** Without a tape measurement the count is taken at its word. */
+export function lengthScaleOf(correction: LengthCorrection | null): LengthScale {
+  if (correction === null) return { factor: 1, share: 0 };
+  return {
+    factor: correction.measuredMm / correction.indicatedMm,
+    share: correction.uncertaintyMm / correction.measuredMm,
+  };
+}
+
+/** Where a person puts the length of a spool right by a tape measurement. Append only. */
+export class LengthService {
+  readonly #parts: {
+    readonly writer: RecordWriter;
+    readonly reader: RecordReader;
+    readonly words: SpoolStatements;
+    readonly clock: Clock;
+    /** Called after each change, so that whoever shows the spool fetches it again. */
+    changed(): void;
+  };
+
+  constructor(parts: {
+    writer: RecordWriter;
+    reader: RecordReader;
+    words: SpoolStatements;
+    clock: Clock;
+    changed(): void;
+  }) {
+    this.#parts = parts;
+  }
+
+  of(spoolId: number): LengthCorrection | null {
+    return this.#parts.words.lengthCorrection(spoolId);
+  }
+
+  /** @throws Problem `bad-length`; `wrong-state` while the spool is being wound */
+  correct(spool: Spool, given: Omit<LengthCorrection, 'atMs' | 'who'>, who: string): void {
+    if (spool.endGaugeMm === null) {
+      throw new Problem(
+        'wrong-state',
+        `Spool ${spool.ordinal} is still being wound: none of it was unwound and measured.`,
+        'Take it off the winder first: end the spool on the live page.',
+      );
+    }
+    checkCorrection(given);
+    const { words, clock } = this.#parts;
+    words.correctLength(spool.id, given, clock(), who);
+    this.#parts.changed();
+    const factor = given.measuredMm / given.indicatedMm;
+    this.#log(
+      spool,
+      who,
+      `Measured ${metres(given.measuredMm)} of spool ${spool.ordinal} by tape where the line counted ${metres(given.indicatedMm)}: lengths × ${factor.toFixed(4)}.`,
+    );
+  }
+
+  /** The count is taken at its word again. */
+  takeBack(spool: Spool, who: string): void {
+    if (this.of(spool.id) === null) return;
+    this.#parts.words.correctLength(spool.id, null, this.#parts.clock(), who);
+    this.#parts.changed();
+    this.#log(spool, who, `Took back the tape measurement of spool ${spool.ordinal}.`);
+  }
+
+  #log(spool: Spool, who: string, what: string): void {
+    this.#parts.writer.log({ timeMs: this.#parts.clock(), runId: spool.runId, who, what });
+  }
+}
+
+function checkCorrection({ measuredMm, indicatedMm, uncertaintyMm }: Omit<LengthCorrection, 'atMs' | 'who'>): void {
+  for (const [name, value] of [
+    ['measured', measuredMm],
+    ['indicated', indicatedMm],
+  ] as const) {
+    if (!(value > 0) || !Number.isFinite(value))
+      throw new Problem('bad-length', `The ${name} length is ${value} mm.`, 'Give it in mm, above zero.', {
+        pointer: `/${name}Mm`,
+      });
+  }
+  if (!(uncertaintyMm >= 0) || uncertaintyMm > SHARE_MAX * measuredMm)
+    throw new Problem(
+      'bad-length',
+      `An uncertainty of ${uncertaintyMm} mm on ${measuredMm} mm is too much to correct a length by.`,
+      `Give mm from 0 to ${(SHARE_MAX * 100).toFixed(0)} % of the measured length; measure a longer stretch.`,
+      { pointer: '/uncertaintyMm' },
+    );
+  const factor = measuredMm / indicatedMm;
+  if (factor > FACTOR_MAX || factor < 1 / FACTOR_MAX)
+    throw new Problem(
+      'bad-length',
+      `${measuredMm} mm by tape for ${indicatedMm} mm counted is a factor of ${factor.toFixed(3)}.`,
+      'Check that both are of the same stretch and in mm. If the counter is that far off, correct it first.',
+      { pointer: '/measuredMm' },
+    );
+}
+
+function metres(mm: number): string {
+  return `${(mm / 1000).toFixed(3)} m`;
+}

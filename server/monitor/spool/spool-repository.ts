@@ -1,0 +1,120 @@
+import type { Run } from '../../entities/run.ts';
+import type { Spool, SpoolChoices } from '../../entities/spool.ts';
+import { Problem } from '../../problem/problem.ts';
+import type { LineSettings } from '../../settings/line-settings.ts';
+import type { MeasuredSection } from '../../strand/section.ts';
+import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
+import type { RecordReader } from '../ports/record.ts';
+import type { SpoolStatements } from '../ports/spool-statements.ts';
+import { runSettingsNow, type SpoolSettings, settingsOf } from '../run-settings.ts';
+import { lengthScaleOf } from './length-service.ts';
+import { nameOfSpool, USUAL_CHOICES, type WoundSpool } from './wound-spool.ts';
+
+export interface SpoolRepositoryParts {
+  readonly reader: RecordReader;
+  readonly words: SpoolStatements;
+  settings(): LineSettings;
+  /** Length on a spool as the line counted it: of a finished one, or of the one being wound, now. */
+  woundMm(spool: Spool): number;
+  /** Recorded sections of a run, those still growing included. */
+  measured(runId: number): readonly MeasuredSection[];
+}
+
+const REMEDY = 'Open the list of runs and choose one there.';
+
+/** The one place where what is known of a spool is put together. */
+export class SpoolRepository {
+  readonly #parts: SpoolRepositoryParts;
+
+  constructor(parts: SpoolRepositoryParts) {
+    this.#parts = parts;
+  }
+
+  /** @throws Problem `unknown-run` */
+  run(runId: number): Run {
+    const run = this.#parts.reader.run(runId);
+    if (run === null) throw new Problem('unknown-run', `There is no run ${runId}.`, REMEDY);
+    return run;
+  }
+
+  /** @throws Problem `unknown-spool` */
+  spool(spoolId: number): Spool {
+    const spool = this.#parts.reader.spool(spoolId);
+    if (spool === null) throw new Problem('unknown-spool', `There is no spool ${spoolId}.`, REMEDY);
+    return spool;
+  }
+
+  /** @throws Problem `unknown-spool` */
+  wound(spoolId: number): WoundSpool {
+    const spool = this.spool(spoolId);
+    return this.#build(this.run(spool.runId), spool, this.#parts.reader.spools(spool.runId));
+  }
+
+  /** All spools of a run, in the order in which they were wound. */
+  ofRun(run: Run): readonly WoundSpool[] {
+    const spools = this.#parts.reader.spools(run.id);
+    return spools.map((spool) => this.#build(run, spool, spools));
+  }
+
+  /** What the whole run was set to in the end, for strand that is on no spool too. */
+  settingsOfRun(runId: number): SpoolSettings {
+    return this.settingsOver(runId, 0, Number.POSITIVE_INFINITY);
+  }
+
+  /** What held while the strand between two gauge lengths of a run passed. */
+  settingsOver(runId: number, fromGaugeMm: number, toGaugeMm: number): SpoolSettings {
+    const { reader, settings } = this.#parts;
+    return settingsOf(fromGaugeMm, toGaugeMm, reader.runSettings(runId), runSettingsNow(settings(), 0));
+  }
+
+  /**
+   * Answering what was asked of a spool took a while.
+   * @throws Problem `wrong-state` where it is on other strand by now
+   */
+  unmoved(asked: Spool): Spool {
+    const now = this.spool(asked.id);
+    if (now.startGaugeMm === asked.startGaugeMm && now.endGaugeMm === asked.endGaugeMm) return now;
+    throw new Problem(
+      'wrong-state',
+      `Spool ${now.ordinal} has changed: it ended, or someone moved its start on another screen.`,
+      'Look at the spool again, then repeat what you did.',
+    );
+  }
+
+  /** A printer that was removed gives way to the line's own limits. */
+  #choices(spoolId: number): SpoolChoices {
+    const { words } = this.#parts;
+    const choices = words.choices(spoolId) ?? USUAL_CHOICES;
+    return words.printer(choices.printerId) === null ? { ...choices, printerId: LINE_PRINTER_ID } : choices;
+  }
+
+  #build(run: Run, spool: Spool, ofRun: readonly Spool[]): WoundSpool {
+    const { reader, words } = this.#parts;
+    const { startGaugeMm } = spool;
+    const endGaugeMm = startGaugeMm + this.#parts.woundMm(spool);
+    const correction = words.lengthCorrection(spool.id);
+    const { measured } = this.#parts;
+    // Runs are listed without looking at their sections: they are read when they are wanted.
+    let recorded: readonly MeasuredSection[] | null = null;
+    const next = ofRun.find(({ ordinal }) => ordinal === spool.ordinal + 1);
+    return {
+      run,
+      spool,
+      name: nameOfSpool(spool),
+      startGaugeMm,
+      endGaugeMm,
+      reachGaugeMm: next?.startGaugeMm ?? Number.POSITIVE_INFINITY,
+      scale: lengthScaleOf(correction),
+      correction,
+      settings: this.settingsOver(run.id, startGaugeMm, endGaugeMm),
+      get recorded() {
+        recorded ??= measured(run.id);
+        return recorded;
+      },
+      stated: reader.statedSections(run.id),
+      cuts: words.cuts(spool.id),
+      givenNames: words.coilNames(spool.id),
+      choices: this.#choices(spool.id),
+    };
+  }
+}

@@ -1,0 +1,95 @@
+import { type Channel, type ChannelSettings, SECRET_FIELDS, whereTo } from '../escalation/channel.ts';
+import { checkChannel } from '../escalation/check-channel.ts';
+import type { PeopleStore } from '../escalation/people-store.ts';
+import type { Clock } from '../monitor/steady-clock.ts';
+import { Problem, within } from '../problem/problem.ts';
+import type { ChannelQueues } from './channel-queues.ts';
+
+export interface ChannelServiceParts {
+  readonly store: PeopleStore;
+  readonly queues: ChannelQueues;
+  readonly clock: Clock;
+  tell(what: string, who: string): void;
+}
+
+/** The channels: added, changed, removed, each checked before. */
+export class ChannelService {
+  readonly #parts: ChannelServiceParts;
+
+  constructor(parts: ChannelServiceParts) {
+    this.#parts = parts;
+  }
+
+  all(): readonly Channel[] {
+    return this.#parts.store.channels();
+  }
+
+  /** @throws Problem unknown-channel */
+  find(id: number): Channel {
+    const found = this.all().find((channel) => channel.id === id);
+    if (found) return found;
+    throw new Problem('unknown-channel', `There is no channel ${id}.`, 'Load the page anew and choose one there.');
+  }
+
+  async add(channel: Omit<Channel, 'id'>, who: string): Promise<Channel> {
+    const { store, queues, clock, tell } = this.#parts;
+    const checked = this.#checked(null, channel.name, channel.settings);
+    const added = store.addChannel(checked, clock());
+    await queues.put(added);
+    tell(`Added the channel ${added.name} (${added.settings.kind}, ${whereTo(added.settings)}).`, who);
+    return added;
+  }
+
+  async change(channel: Channel, who: string): Promise<Channel> {
+    const { store, queues, clock, tell } = this.#parts;
+    const changed = { ...this.#checked(channel.id, channel.name, channel.settings), id: channel.id };
+    store.changeChannel(changed, clock());
+    await queues.put(changed);
+    tell(`Changed the channel ${changed.name} (${changed.settings.kind}, ${whereTo(changed.settings)}).`, who);
+    return changed;
+  }
+
+  async remove(id: number, who: string, why = 'The channel was removed.'): Promise<void> {
+    const { store, queues, clock, tell } = this.#parts;
+    const { name } = this.find(id);
+    store.removeChannel(id, clock());
+    await queues.remove(id, why);
+    tell(`Removed the channel ${name}.`, who);
+  }
+
+  /** As it would be saved, for a test before it is. @throws Problem bad-setting, bad-template, unknown-channel */
+  draft(id: number | null, name: string, settings: ChannelSettings): Channel {
+    if (id !== null) within('/id', () => this.find(id));
+    return { name, id: id ?? 0, settings: this.#withKept(id, settings) };
+  }
+
+  #checked(id: number | null, name: string, settings: ChannelSettings): Omit<Channel, 'id'> {
+    const tidy = name.trim();
+    if (tidy === '') throw badName('The channel has no name.', 'Give it one, such as “Anna’s phone”.');
+    const taken = this.all().some((other) => other.id !== id && other.name.toLowerCase() === tidy.toLowerCase());
+    if (taken) throw badName(`There is a channel “${tidy}” already.`, 'Give another name.');
+    return { name: tidy, settings: this.#withKept(id, settings) };
+  }
+
+  /** Secrets are never shown, so an empty one means: as it was. */
+  #withKept(id: number | null, settings: ChannelSettings): ChannelSettings {
+    const before = id === null ? null : this.find(id).settings;
+    if (before !== null && before.kind !== settings.kind) {
+      throw new Problem('bad-setting', 'A channel cannot become one of another kind.', 'Remove it and add another.', {
+        pointer: '/settings/kind',
+      });
+    }
+    const given: Readonly<Record<string, unknown>> = { ...settings };
+    const old: Readonly<Record<string, unknown>> = { ...before };
+    const kept = SECRET_FIELDS[settings.kind].filter((field) => given[field] === '' && typeof old[field] === 'string');
+    // Without a user there is no password to keep.
+    const usable = kept.filter((field) => field !== 'password' || given.user !== '');
+    const whole = { ...settings, ...Object.fromEntries(usable.map((field) => [field, old[field]])) } as ChannelSettings;
+    within('/settings', () => checkChannel(whole));
+    return whole;
+  }
+}
+
+function badName(what: string, remedy: string): Problem {
+  return new Problem('bad-name', what, remedy, { pointer: '/name' });
+}

@@ -1,0 +1,87 @@
+import type { Alarm } from '../alarm/alarm.ts';
+import type { Channel, ChannelState } from '../escalation/channel.ts';
+import { type Contact, localClock } from '../escalation/contact.ts';
+import type { Drill } from '../escalation/drill.ts';
+import type { Notification } from '../escalation/escalation.ts';
+import { alarmText, drillText, type Message, type MessageText, troubleText } from '../escalation/message.ts';
+import { expiryOf, type NewEntry } from '../escalation/outbox-entry.ts';
+import { type Asked, tokenFor } from './answer-token.ts';
+
+/** What is the same for all letters of a moment. */
+export interface MessageHead {
+  readonly lineName: string;
+  readonly runId: number | null;
+  readonly timeZone: string;
+  readonly nowMs: number;
+  readonly answerSecret: string;
+}
+
+/** The messages of a notification: one a channel, however many people share it. */
+export function messagesOf(notification: Notification, head: MessageHead): NewEntry[] {
+  const { alarm, kind, step, contacts, by, sinceMs } = notification;
+  const words = alarmText(alarm, kind, { waitedMin: Math.max(1, Math.round(notification.waitedMs / 60_000)), by });
+  const answers = kind === 'acknowledged' ? null : { what: 'alarm' as const, id: alarm.id, sinceMs };
+  return spread(contacts, head, `alarm-${alarm.id}-${step}`, words, answers, pictureOf(alarm, kind, head));
+}
+
+export function drillMessages(
+  drill: Drill,
+  contacts: readonly Contact[],
+  withinMin: number,
+  head: MessageHead,
+): NewEntry[] {
+  const words = drillText(drill.id, drill.startedMs, withinMin);
+  return spread(contacts, head, `drill-${drill.id}`, words, { what: 'drill', id: drill.id }, null).map((entry) => ({
+    ...entry,
+    drillId: drill.id,
+    expiresMs: drill.untilMs,
+  }));
+}
+
+export function troubleMessages(
+  channel: Channel,
+  state: ChannelState,
+  contacts: readonly Contact[],
+  head: MessageHead,
+): NewEntry[] {
+  const words = troubleText(channel.name, state.words, state.remedy, state.sinceMs);
+  const key = `trouble-${channel.id}-${Math.round(state.sinceMs)}`;
+  return spread(contacts, head, key, words, null, null).filter(({ channelId }) => channelId !== channel.id);
+}
+
+function spread(
+  contacts: readonly Contact[],
+  head: MessageHead,
+  key: string,
+  words: MessageText,
+  answers: Asked | null,
+  picture: Message['picture'],
+): NewEntry[] {
+  const byChannel = new Map<number, Contact[]>();
+  for (const contact of contacts) {
+    for (const id of contact.channelIds) byChannel.set(id, [...(byChannel.get(id) ?? []), contact]);
+  }
+  return [...byChannel].map(([channelId, together]) => {
+    const contactIds = together.map(({ id }) => id);
+    const message: Message = {
+      ...words,
+      key,
+      lineName: head.lineName,
+      clock: localClock(words.atMs, head.timeZone),
+      answerPath: answers && `/answer/${tokenFor({ ...answers, contactIds }, head.answerSecret)}`,
+      picture,
+    };
+    const to = together.map(({ name }) => name).join(', ');
+    return { channelId, to, message, drillId: null, expiresMs: expiryOf(words.kind, head.nowMs) };
+  });
+}
+
+/** A stretch of strand that can be looked at. */
+function pictureOf(alarm: Alarm, kind: Notification['kind'], head: MessageHead): Message['picture'] {
+  const { runId, fromGaugeMm, fromSpoolMm, spoolOrdinal, lengthMm = 0 } = alarm.facts;
+  if (kind === 'acknowledged' || spoolOrdinal === undefined) return null;
+  if (alarm.type !== 'blob' && alarm.type !== 'neck' && alarm.type !== 'offTolerance') return null;
+  if (runId !== undefined && fromGaugeMm !== undefined) return { runId, fromGaugeMm, lengthMm };
+  if (head.runId === null || fromSpoolMm === undefined) return null;
+  return { runId: head.runId, spoolOrdinal, fromMm: fromSpoolMm, lengthMm };
+}

@@ -1,0 +1,68 @@
+import { closeSync, fsyncSync, mkdirSync, openSync, readdirSync, renameSync, rmSync, statSync } from 'node:fs';
+import { join } from 'node:path';
+import type { Database } from 'better-sqlite3';
+import type { Backup } from '../../monitor/ports/maintenance.ts';
+import { messageOf, Problem } from '../../problem/problem.ts';
+import { onWorker } from './on-worker.ts';
+
+const NAME = /^strandward-(\d{4}-\d\d-\d\dT\d\d-\d\d-\d\dZ)\.sqlite$/;
+/** Pages that are copied before readings may come in again. */
+const PAGES_A_STEP = 250;
+
+/** Backups in a folder, newest first. */
+export function backupsIn(folder: string): Backup[] {
+  let names: string[];
+  try {
+    names = readdirSync(folder);
+  } catch {
+    // Not made yet, or a stick that is not plugged in: there is none. Making one says what is wrong.
+    return [];
+  }
+  return names
+    .flatMap((name) => {
+      const stamp = NAME.exec(name)?.[1];
+      if (stamp === undefined) return [];
+      const path = join(folder, name);
+      return [{ path, timeMs: timeOf(stamp), bytes: statSync(path, { throwIfNoEntry: false })?.size ?? 0 }];
+    })
+    .sort((a, b) => b.timeMs - a.timeMs);
+}
+
+/**
+ * Copy the database while it is being written. The copy is checked before it counts as a backup; older ones beyond `kept`
+ * go only then.
+ * @throws Problem `backup-failed`
+ */
+export async function makeBackup(db: Database, folder: string, nowMs: number, kept: number): Promise<Backup> {
+  const stamp = new Date(nowMs).toISOString().slice(0, 19).replaceAll(':', '-');
+  const path = join(folder, `strandward-${stamp}Z.sqlite`);
+  const part = `${path}.part`;
+  let begun = false;
+  try {
+    mkdirSync(folder, { recursive: true });
+    begun = true;
+    // On the writer's own connection: from another one every commit would begin the copy anew.
+    await db.backup(part, { progress: () => PAGES_A_STEP });
+    const faults = await onWorker('checkFile', part);
+    if (faults.length > 0) throw new Error(`the copy is damaged: ${faults[0]}`);
+    const file = openSync(part, 'r+');
+    fsyncSync(file);
+    closeSync(file);
+    renameSync(part, path);
+  } catch (thrown) {
+    if (begun) for (const end of ['', '-wal', '-shm', '-journal']) rmSync(`${part}${end}`, { force: true });
+    throw new Problem(
+      'backup-failed',
+      `No backup could be made in ${folder}: ${messageOf(thrown)}.`,
+      'See that the folder is there, writable and has room for the whole record. The record itself is not touched.',
+      { cause: thrown },
+    );
+  }
+  for (const end of ['-wal', '-shm']) rmSync(`${part}${end}`, { force: true });
+  for (const old of backupsIn(folder).slice(Math.max(kept, 1))) rmSync(old.path, { force: true });
+  return { path, timeMs: timeOf(`${stamp}Z`), bytes: statSync(path).size };
+}
+
+function timeOf(stamp: string): number {
+  return Date.parse(stamp.replace(/T(\d\d)-(\d\d)-/, 'T$1:$2:'));
+}

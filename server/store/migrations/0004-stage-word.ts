@@ -1,4 +1,0 @@
-/** Layout 4: the stage that a person has set in a run, so that it counts again after a restart of the service. */
-export const stageWordLayout = `
-ALTER TABLE run ADD COLUMN stage_word TEXT;
-`;

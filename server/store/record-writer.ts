@@ -1,0 +1,93 @@
+import Sqlite, { type Database } from 'better-sqlite3';
+import type { RecordWriter } from '../monitor/ports/record.ts';
+import type { LastSample } from '../monitor/ports/samples.ts';
+import { Problem } from '../problem/problem.ts';
+import { alarmTable } from './record/alarms.ts';
+import { settingsTable } from './record/line-settings.ts';
+import { operatorLog } from './record/operator-log.ts';
+import { runSettingsTable } from './record/run-settings.ts';
+import { runTable, unknownRun } from './record/runs.ts';
+import { sectionTable } from './record/sections.ts';
+import { spoolTable } from './record/spools.ts';
+import { zoneModelTable } from './record/zone-models.ts';
+import { asRecordFailing } from './record-failing.ts';
+
+/**
+ * Keeps the record. Each call is one transaction that is on disk when the call returns.
+ * @param path of the database, for error messages
+ * @param lastSample the last stored reading of a run
+ * @throws RecordFailing when the disk is full or fails; Problem unknown-run, unknown-spool, unknown-section, wrong-state
+ */
+export function recordWriter(
+  db: Database,
+  path: string,
+  lastSample: (runId: number) => LastSample | null,
+): RecordWriter {
+  const runs = runTable(db);
+  const runSettings = runSettingsTable(db);
+  const spools = spoolTable(db);
+  const sections = sectionTable(db);
+  const alarms = alarmTable(db);
+  const log = operatorLog(db);
+  const settings = settingsTable(db);
+  const zoneModels = zoneModelTable(db);
+
+  const guarded =
+    <A extends unknown[], R>(write: (...given: A) => R, runIdOf: (...given: A) => number | null) =>
+    (...given: A): R => {
+      try {
+        return write(...given);
+      } catch (thrown) {
+        throw inText(thrown, path, runIdOf(...given));
+      }
+    };
+  const ofNoRun = () => null;
+  const firstIsRun = (runId: number | null) => runId;
+
+  return {
+    beginRun: guarded(runs.begin, ofNoRun),
+    endRun: guarded(runs.end, firstIsRun),
+    unfinishedRun() {
+      const found = runs.unfinished();
+      if (found === null) return null;
+      return { ...found, spool: spools.open(found.run.id), last: lastSample(found.run.id) };
+    },
+    saveStatedStage: guarded(runs.setStatedStage, firstIsRun),
+    setRunNote: guarded(runs.setNote, firstIsRun),
+    setLot: guarded(runs.setLot, firstIsRun),
+    addRunSettings: guarded(runSettings.add, firstIsRun),
+    beginSpool: guarded(spools.begin, (spool) => spool.runId),
+    moveSpoolStart: guarded(spools.moveStart, ofNoRun),
+    endSpool: guarded(spools.end, ofNoRun),
+    moveSpoolChange: guarded(spools.moveChange, ofNoRun),
+    splitSpool: guarded(spools.split, ofNoRun),
+    setSpoolNote: guarded(spools.setNote, ofNoRun),
+    saveMeasuredSections: guarded(sections.saveMeasured, firstIsRun),
+    saveStatedSection: guarded(sections.saveStated, firstIsRun),
+    saveAlarmChanges: guarded(alarms.save, firstIsRun),
+    log: guarded(log.add, (entry) => entry.runId),
+    loadLineSettings: settings.load,
+    saveLineSettings: guarded(settings.save, ofNoRun),
+    loadAlarmSettings: alarms.settings,
+    saveAlarmSetting: guarded(alarms.saveSetting, ofNoRun),
+    loadZoneModels: zoneModels.load,
+    saveZoneModels: guarded(zoneModels.save, ofNoRun),
+    standingAlarms: alarms.standing,
+    lastAlarmId: alarms.lastId,
+  };
+}
+
+function inText(thrown: unknown, path: string, runId: number | null): unknown {
+  if (thrown instanceof Sqlite.SqliteError) {
+    if (thrown.code === 'SQLITE_CONSTRAINT_FOREIGNKEY' && runId !== null) return unknownRun(runId);
+    if (thrown.code === 'SQLITE_CONSTRAINT_UNIQUE') {
+      return new Problem(
+        'wrong-state',
+        `Run ${runId ?? '?'} already has a spool with that number.`,
+        'Load the spools anew, then begin the next one.',
+        { cause: thrown },
+      );
+    }
+  }
+  return asRecordFailing(thrown, path);
+}

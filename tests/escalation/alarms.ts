@@ -1,0 +1,48 @@
+import type { Alarm, AlarmChange, Priority } from '../../server/alarm/alarm.ts';
+import type { Contact } from '../../server/escalation/contact.ts';
+import type { EscalationPlan } from '../../server/escalation/escalation.ts';
+import { DEFAULT_RULES } from '../../server/escalation/escalation-rules.ts';
+
+/** Monday 2 March 2026, 01:00 UTC: night in Europe. */
+export const NIGHT_MS = Date.UTC(2026, 2, 2, 1);
+
+export function alarmOf(priority: Priority, more: Partial<Alarm> = {}): Alarm {
+  return {
+    id: 7,
+    type: 'blob',
+    subject: '',
+    priority,
+    state: 'unacknowledged',
+    sentence: 'Blob of 1.98 mm at 41.20 m of spool 1.',
+    firstCheck: 'Cut it out.',
+    caution: '',
+    occurrences: 1,
+    raisedMs: NIGHT_MS,
+    lastOccurredMs: NIGHT_MS,
+    consequence: '',
+    ceasedMs: null,
+    rest: null,
+    returnedMs: null,
+    acknowledgedMs: null,
+    acknowledgedBy: null,
+    facts: {},
+    ...more,
+  };
+}
+
+export const changeOf = (what: AlarmChange['what'], alarm: Alarm, by: string | null = null): AlarmChange => ({
+  alarm,
+  what,
+  timeMs: alarm.lastOccurredMs,
+  by,
+  from: null,
+  why: '',
+});
+
+export function contactOf(id: number, name: string, more: Partial<Contact> = {}): Contact {
+  return { id, name, channelIds: [id * 10], leastPriority: 'low', quiet: null, round: 1, ...more };
+}
+
+export function planOf(contacts: readonly Contact[], more: Partial<EscalationPlan> = {}): EscalationPlan {
+  return { contacts, rules: DEFAULT_RULES, timeZone: 'UTC', failingChannels: new Set(), ...more };
+}

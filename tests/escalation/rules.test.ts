@@ -1,0 +1,230 @@
+import { describe, expect, it } from 'vitest';
+import type { ChannelSettings } from '../../server/escalation/channel.ts';
+import { whereTo, withoutSecrets } from '../../server/escalation/channel.ts';
+import { checkChannel } from '../../server/escalation/check-channel.ts';
+import { checkContact } from '../../server/escalation/check-contact.ts';
+import { quietUntil } from '../../server/escalation/contact.ts';
+import { confirmed, type Drill, drillDue, outcomeOf } from '../../server/escalation/drill.ts';
+import { checkRules, DEFAULT_RULES } from '../../server/escalation/escalation-rules.ts';
+import { pauseAfter } from '../../server/escalation/outbox-entry.ts';
+import { PLACEHOLDERS, parseTemplate } from '../../server/escalation/template.ts';
+import { contactOf, NIGHT_MS } from './alarms.ts';
+
+const at = (iso: string) => Date.parse(iso);
+
+describe('quiet hours', () => {
+  const night = { from: '22:00', to: '06:30' };
+
+  it('go over midnight and end in local time', () => {
+    expect(quietUntil(night, at('2026-03-02T21:59:30Z'), 'UTC')).toBeNull();
+    expect(quietUntil(night, at('2026-03-02T22:00:00Z'), 'UTC')).toBe(at('2026-03-03T06:30:00Z'));
+    expect(quietUntil(night, at('2026-03-03T06:29:59Z'), 'UTC')).toBe(at('2026-03-03T06:30:00Z'));
+    expect(quietUntil(night, at('2026-03-03T06:30:00Z'), 'UTC')).toBeNull();
+    // 21:30 UTC is 22:30 in Vienna in winter.
+    expect(quietUntil(night, at('2026-03-02T21:30:00Z'), 'Europe/Vienna')).toBe(at('2026-03-03T05:30:00Z'));
+  });
+
+  it('hold by the clock on the wall in both nights of a change of the clocks, and are over in the morning', () => {
+    // Vienna: 29 March 2026 02:00 → 03:00, 25 October 2026 03:00 → 02:00 (Directive 2000/84/EC).
+    for (const [evening, end] of [
+      ['2026-03-28T21:30:00Z', '2026-03-29T04:30:00Z'],
+      ['2026-10-24T20:30:00Z', '2026-10-25T05:30:00Z'],
+    ] as const) {
+      // Whoever waits asks again at the time told, and so comes to the true end.
+      let until = at(evening);
+      for (let asked = 0; asked < 4; asked++) until = quietUntil(night, until, 'Europe/Vienna') ?? until;
+      expect(Math.abs(until - at(end))).toBeLessThanOrEqual(3_600_000);
+      expect(quietUntil(night, until, 'Europe/Vienna')).toBeNull();
+    }
+  });
+
+  it('may lie within a day', () => {
+    const noon = { from: '12:00', to: '14:00' };
+    expect(quietUntil(noon, at('2026-03-02T13:00:00Z'), 'UTC')).toBe(at('2026-03-02T14:00:00Z'));
+    expect(quietUntil(noon, at('2026-03-02T01:00:00Z'), 'UTC')).toBeNull();
+  });
+});
+
+describe('pauses', () => {
+  it('grow from a second to two minutes, and listen to the receiver up to an hour', () => {
+    expect([1, 2, 3, 4, 8, 50].map((n) => pauseAfter(n, null, 'low'))).toEqual([
+      1000, 2000, 4000, 8000, 120_000, 120_000,
+    ]);
+    expect(pauseAfter(1, 30_000, 'low')).toBe(30_000);
+    expect(pauseAfter(8, 30_000, 'low')).toBe(120_000);
+    expect(pauseAfter(1, 90_000_000, 'low')).toBe(3_600_000);
+    // An urgent one is not held back for so long, whatever the receiver wishes.
+    expect(pauseAfter(1, 90_000_000, 'high')).toBe(120_000);
+    expect(pauseAfter(50, null, 'high')).toBe(120_000);
+  });
+});
+
+describe('templates', () => {
+  const values = Object.fromEntries(Object.keys(PLACEHOLDERS).map((name) => [name, `<${name}>`])) as Record<
+    keyof typeof PLACEHOLDERS,
+    string
+  >;
+
+  it('put the message into the texts of a JSON, and stay JSON whatever the message says', () => {
+    const template = parseTemplate('{"text": "{{title}}: {{ text }}", "to": ["{{line}}"], "n": 3}');
+    const nasty = { ...values, title: '"}\n\\{{text}}', text: '</script>\u2028' };
+    expect(JSON.parse(template.fill(nasty))).toEqual({
+      text: '"}\n\\{{text}}: </script>\u2028',
+      to: ['<line>'],
+      n: 3,
+    });
+  });
+
+  it.each([
+    ['{"text": "{{text}}"', /not JSON/],
+    ['{"text":\n  {{text}} }', /line 2/],
+    ['"{{text}}"', /no JSON object/],
+    ['{"text": "{{txt}}"}', /“txt”, which is not known/],
+    ['{"text": "{{text"}', /has no \}\}/],
+    ['{"text": "alarm"}', /names nothing/],
+  ])('tell what is wrong with %j', (source, words) => {
+    expect(() => parseTemplate(source)).toThrow(
+      expect.objectContaining({ code: 'bad-template', message: expect.stringMatching(words) }),
+    );
+  });
+});
+
+const email: Extract<ChannelSettings, { kind: 'email' }> = {
+  kind: 'email',
+  host: 'smtp.example',
+  port: 587,
+  security: 'starttls',
+  user: 'line',
+  password: 'pa55word',
+  from: 'line@example.org',
+  to: 'ada@example.org, ben@example.org',
+  certificate: '',
+};
+const mqtt: ChannelSettings = {
+  kind: 'mqtt',
+  address: 'mqtt://192.0.2.7',
+  user: '',
+  password: '',
+  baseTopic: 'workshop/strandward',
+  certificate: '',
+};
+
+describe('channels', () => {
+  it('are refused with what is wrong with them', () => {
+    checkChannel(email);
+    checkChannel(mqtt);
+    const wrong: [ChannelSettings, RegExp][] = [
+      [{ ...email, to: 'ada@' }, /“ada@” is not an e-mail address/],
+      [{ ...email, host: 'https://smtp.example' }, /not the name of a mail server/],
+      [{ ...email, user: '' }, /no user name/],
+      [{ ...email, password: '' }, /no password/],
+      [{ ...email, security: 'none' }, /in the open/],
+      [{ ...mqtt, address: 'http://192.0.2.7' }, /cannot be understood/],
+      [{ ...mqtt, baseTopic: 'a/#' }, /topics/],
+      [{ ...mqtt, baseTopic: '/a' }, /topics/],
+      [{ kind: 'webhook', url: 'ftp://chat.example/x', secret: '', template: '' }, /cannot be understood/],
+      [{ kind: 'webhook', url: 'https://chat.example/x', secret: '', template: '{' }, /not JSON/],
+      [{ kind: 'push', endpoint: 'https://push.example/x', p256dh: 'AAAA', auth: 'AAAA' }, /incomplete/],
+    ];
+    for (const [settings, words] of wrong) expect(() => checkChannel(settings)).toThrow(words);
+  });
+
+  it('never show a secret in what they say', () => {
+    const url = 'https://chat.example/hooks/T0/s3cr3t-token?key=abcd';
+    const webhook: ChannelSettings = { kind: 'webhook', url, secret: 'signingkey', template: '' };
+    expect(whereTo(webhook)).toBe('chat.example');
+    const text = `POST ${url} and /hooks/T0/s3cr3t-token failed with signingkey`;
+    expect(withoutSecrets(text, webhook)).not.toMatch(/s3cr3t|abcd|signingkey/);
+    expect(withoutSecrets('535 pa55word was wrong', email)).toBe('535 … was wrong');
+  });
+});
+
+describe('people and rules', () => {
+  it('are refused with what is wrong with them', () => {
+    const { id: _, ...ada } = contactOf(1, 'Ada');
+    const others = [contactOf(2, 'Ben')];
+    const channels = new Set([10]);
+    expect(checkContact({ ...ada, name: ' Ada ' }, others, channels).name).toBe('Ada');
+    expect(() => checkContact({ ...ada, name: ' ' }, others, channels)).toThrow(/no name/);
+    expect(() => checkContact({ ...ada, name: 'ben' }, others, channels)).toThrow(/already/);
+    expect(() => checkContact({ ...ada, channelIds: [99] }, others, channels)).toThrow(/no channel 99/);
+    expect(() => checkContact({ ...ada, quiet: { from: '24:00', to: '06:00' } }, others, channels)).toThrow(
+      /not times/,
+    );
+    expect(() => checkContact({ ...ada, quiet: { from: '06:00', to: '06:00' } }, others, channels)).toThrow(
+      /begin when/,
+    );
+    expect(() => checkRules({ ...DEFAULT_RULES, pageAddress: 'strandward.local' })).toThrow(/address of the page/);
+    expect(() => checkRules({ ...DEFAULT_RULES, escalateAfterMin: 0 })).toThrow(/cannot be 0/);
+    expect(() => checkRules({ ...DEFAULT_RULES, drill: { weekdays: [], at: '18:30' } })).toThrow(
+      /alarm tests is incomplete/,
+    );
+    expect(checkRules({ ...DEFAULT_RULES, pageAddress: 'https://line.example/' }).pageAddress).toBe(
+      'https://line.example',
+    );
+  });
+});
+
+describe('drills', () => {
+  const drill: Drill = {
+    id: 1,
+    startedMs: NIGHT_MS,
+    by: 'Ada',
+    untilMs: NIGHT_MS + 600_000,
+    people: [
+      { contactId: 1, name: 'Ada', confirmedMs: null },
+      { contactId: 2, name: 'Ben', confirmedMs: null },
+    ],
+  };
+
+  it('tell who was reached, and when nobody was', () => {
+    expect(outcomeOf(drill, NIGHT_MS)).toBe('waiting');
+    expect(outcomeOf(drill, NIGHT_MS + 600_000)).toBe('nobody');
+    const one = confirmed(drill, 2, NIGHT_MS + 1000);
+    expect(outcomeOf(one, NIGHT_MS + 2000)).toBe('waiting');
+    expect(outcomeOf(one, NIGHT_MS + 600_000)).toBe('some');
+    expect(outcomeOf(confirmed(one, 1, NIGHT_MS + 3000), NIGHT_MS + 3000)).toBe('everybody');
+    expect(confirmed(one, 2, NIGHT_MS + 9000)).toEqual(one);
+  });
+
+  it('begin at their time on their day, once, and not at an odd hour after the service was off', () => {
+    const schedule = { weekdays: [1], at: '18:30' };
+    const due = (iso: string, last: string | null) =>
+      drillDue(schedule, last === null ? null : at(last), at(iso), 'Europe/Vienna');
+    expect(due('2026-03-02T17:29:59Z', null)).toBe(false);
+    expect(due('2026-03-02T17:30:00Z', null)).toBe(true);
+    expect(due('2026-03-02T17:30:01Z', '2026-03-02T17:30:00Z')).toBe(false);
+    expect(due('2026-03-02T17:36:00Z', null)).toBe(false);
+    expect(due('2026-03-03T17:30:00Z', null)).toBe(false);
+    expect(due('2026-03-09T17:30:02Z', '2026-03-02T17:30:00Z')).toBe(true);
+  });
+
+  it('is due once in the night in which an hour comes twice, and once where its hour is left out', () => {
+    const every = [0, 1, 2, 3, 4, 5, 6];
+    const begun = (night: string, at: string): string[] => {
+      const all: string[] = [];
+      let last: number | null = null;
+      // From local midnight, in steps of a second.
+      for (let ms = Date.parse(`${night}T22:00:00Z`), s = 0; s < 6 * 3600; s++, ms += 1000) {
+        if (!drillDue({ weekdays: every, at }, last, ms, 'Europe/Vienna')) continue;
+        last = ms;
+        all.push(new Date(ms).toISOString());
+      }
+      return all;
+    };
+    // Summer time ends on 25 October 2026 at 01:00 UTC, 03:00 there (Directive 2000/84/EC: the last Sunday of October).
+    expect(begun('2026-10-24', '02:30')).toEqual(['2026-10-25T00:30:00.000Z']);
+    expect(begun('2026-10-24', '02:00')).toEqual(['2026-10-25T00:00:00.000Z']);
+    expect(begun('2026-10-24', '03:00')).toEqual(['2026-10-25T02:00:00.000Z']);
+    // It begins on 29 March 2026 at 01:00 UTC, 02:00 there: there is no 02:30.
+    expect(begun('2026-03-28', '02:30')).toEqual(['2026-03-29T01:00:00.000Z']);
+    expect(begun('2026-03-28', '03:00')).toEqual(['2026-03-29T01:00:00.000Z']);
+  });
+
+  it('does not wait for the year of a drill that began while the clock was ahead', () => {
+    const at = Date.parse('2026-03-02T17:30:00Z');
+    const ahead = Date.parse('2031-01-01T00:00:00Z');
+    expect(drillDue({ weekdays: [1], at: '18:30' }, ahead, at, 'Europe/Vienna')).toBe(true);
+    expect(outcomeOf({ ...drill, startedMs: ahead, untilMs: ahead + 600_000 }, at)).toBe('nobody');
+  });
+});

@@ -1,0 +1,85 @@
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import type { Channel, ChannelState } from '../../server/escalation/channel.ts';
+import { testText } from '../../server/escalation/message.ts';
+import { ChannelQueue } from '../../server/notify/channel-queue.ts';
+import { DeliveryFailure } from '../../server/notify/delivery.ts';
+import { handOver } from '../../server/notify/hand-over.ts';
+import { Outbox } from '../../server/notify/outbox.ts';
+import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';
+
+const channel: Channel = {
+  id: 1,
+  name: 'Broker',
+  settings: {
+    kind: 'mqtt',
+    address: 'mqtt://broker.example:1883',
+    user: '',
+    password: '',
+    baseTopic: 'line',
+    certificate: '',
+  },
+};
+const away = (words: string) => new DeliveryFailure('again', words, 'It is tried again.');
+
+let under: NotifierUnderTest;
+beforeEach(async () => {
+  under = await startNotifier();
+});
+afterEach(() => under.remove());
+
+describe('a lane', () => {
+  it('tells its state when it becomes another, not each time that the same is reported', () => {
+    const told: ChannelState[] = [];
+    let nowMs = 1000;
+    const log = { info: () => {}, warn: () => {}, error: () => {} };
+    const queue = new ChannelQueue({
+      channel,
+      adapter: { send: async () => {} },
+      outbox: new Outbox(under.store.people, () => nowMs, log),
+      clock: () => nowMs,
+      log,
+      attemptMs: 1000,
+      state: { phase: 'untried', sinceMs: 0, words: '', remedy: '', lastDeliveredMs: null },
+      pageAddress: () => '',
+      picture: async () => null,
+      stateChanged: (state) => void told.push(state),
+      gone: () => {},
+    });
+    const report = (failure: DeliveryFailure | null, times: number) => {
+      for (let i = 0; i < times; i++) {
+        nowMs += 5000;
+        queue.report(failure);
+      }
+    };
+    report(away('Nothing listens.'), 50);
+    report(away('The name is not known.'), 50);
+    report(null, 50);
+    expect(told.map(({ phase, sinceMs, words }) => [phase, sinceMs, words])).toEqual([
+      // The third report in a row makes a failure.
+      ['failing', 16_000, 'Nothing listens.'],
+      ['failing', 16_000, 'The name is not known.'],
+      ['working', 506_000, ''],
+    ]);
+  });
+
+  it('logs where a fault of our own came from, without the secrets of the channel', async () => {
+    const logged: object[] = [];
+    const log = { info: () => {}, warn: () => {}, error: (_: string, facts?: object) => void logged.push(facts!) };
+    const settings = { ...channel.settings, password: 'pass-of-the-broker' } as Channel['settings'];
+    const send = async () => {
+      throw new TypeError('no such part: pass-of-the-broker');
+    };
+    const message = { ...testText('Broker', 0), key: 'k', lineName: '', clock: '' };
+    const given = { pageAddress: '', picture: async () => null };
+    const failure = await handOver(
+      { adapter: { send }, channel: { ...channel, settings }, log },
+      { ...message, answerPath: null, picture: null },
+      given,
+      5000,
+    );
+    expect(failure).toMatchObject({ outcome: 'again', remedy: 'The log says more.' });
+    expect(logged).toEqual([
+      { channel: 'Broker', why: expect.stringMatching(/TypeError: no such part: …\n +at .*queue\.test/) },
+    ]);
+  });
+});

@@ -1,0 +1,327 @@
+import { existsSync, readdirSync, readFileSync, statSync, utimesSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import Sqlite from 'better-sqlite3';
+import { describe, expect, it } from 'vitest';
+import { MaintenanceService } from '../../server/monitor/maintenance-service.ts';
+import type { WindowColumns } from '../../server/monitor/ports/samples.ts';
+import { Problem } from '../../server/problem/problem.ts';
+import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
+import { DATABASE_FILE } from '../../server/store/database.ts';
+import { openStore, restoreBackup, type Store } from '../../server/store/index.ts';
+import { gauss } from './noise.ts';
+import { beginRun, inFolder, layoutOf, readingOf, withStore } from './readings.ts';
+
+const READINGS = 150_000;
+const START_MS = 1_750_000_000_000;
+const silent = { info: () => {}, warn: () => {}, error: () => {} };
+
+/** A run whose readings fill two pages of summaries and begin a third; ended after them. */
+function fill(store: Store, readings = READINGS): number {
+  const runId = beginRun(store);
+  const layout = layoutOf(['d', 't1']);
+  const g = gauss(4);
+  for (let i = 0; i < readings; i++) {
+    const d = Math.round((1.75 + 0.01 * g()) * 1000) / 1000;
+    store.samples.append(runId, readingOf(layout, START_MS + i * 20, [d, 200 + (i % 9) / 10]), i * 0.7);
+  }
+  store.samples.flush();
+  store.writer.endRun(runId, START_MS + readings * 20);
+  return runId;
+}
+
+function whole(store: Store, runId: number, columns: number, spread = false): Promise<WindowColumns> {
+  const to = START_MS + READINGS * 20;
+  return store.columns.window({ runId, axis: 'time', from: START_MS, to, columns, channels: ['d'], spread });
+}
+
+function thinAll(store: Store, endedBeforeMs: number): number[] {
+  const begun: number[] = [];
+  for (let steps = 0; steps < 1000; steps++) {
+    const step = store.maintenance.thinStep(endedBeforeMs, START_MS * 2);
+    if (step === null) return begun;
+    if (step !== 'going') begun.push(step.begun);
+  }
+  throw new Error('It never ends.');
+}
+
+describe('letting single readings go', () => {
+  it('keeps count, extremes and mean of the whole run exact, and charts as fine as a group of readings', async () => {
+    await inFolder(async (folder) => {
+      let store = openStore({ folder });
+      const runId = fill(store);
+      const young = fill(store, 5000);
+      const before = await whole(store, runId, 1);
+      const fine = await whole(store, runId, 40);
+      const used = store.maintenance.usedBytes();
+      expect(thinAll(store, START_MS + READINGS * 20 + 1)).toStrictEqual([young, runId]);
+      // A third of what is left are the pages that an empty record has too.
+      expect(store.maintenance.usedBytes()).toBeLessThan(used * 0.6);
+      await store.close();
+      store = openStore({ folder });
+      const after = await whole(store, runId, 1);
+      expect(after.count).toStrictEqual(before.count);
+      expect(after.channels.d!.min).toStrictEqual(before.channels.d!.min);
+      expect(after.channels.d!.max).toStrictEqual(before.channels.d!.max);
+      expect(after.channels.d!.mean[0]!).toBeCloseTo(before.channels.d!.mean[0]!, 12);
+      const coarse = await whole(store, runId, 40);
+      expect(coarse.count.reduce((a, b) => a + b)).toBe(READINGS);
+      // Columns begin where they did, or an eighth of a column beside their place: summaries are enough for that.
+      const widthMs = (READINGS * 20) / 40;
+      for (const { timeMs } of [fine, coarse]) {
+        for (const [i, ms] of timeMs.entries()) {
+          expect(Math.abs(ms! - START_MS - i * widthMs)).toBeLessThanOrEqual(widthMs / 8);
+        }
+      }
+      expect(Math.max(...(coarse.channels.d!.max as number[]))).toBe(Math.max(...(fine.channels.d!.max as number[])));
+      // A spread that is not known any more takes nothing else away.
+      for (const columns of [1, 40, 200]) {
+        const plain = await whole(store, runId, columns);
+        const { sd, ...rest } = (await whole(store, runId, columns, true)).channels.d!;
+        expect(rest.min).toStrictEqual(plain.channels.d!.min);
+        expect(rest.max).toStrictEqual(plain.channels.d!.max);
+        for (const [i, mean] of rest.mean.entries()) expect(mean!).toBeCloseTo(plain.channels.d!.mean[i]!, 9);
+        expect(sd).toHaveLength(columns);
+      }
+      const asked = store.columns.readings(runId, 0, 1e9, ['d']);
+      await expect(asked).rejects.toMatchObject({ code: 'readings-thinned' });
+      await store.close();
+    });
+  });
+
+  it('touches no run that is younger or not ended, and goes on after a kill in the middle', async () => {
+    await withStore(async (store) => {
+      const runId = fill(store, 300_000);
+      const open = beginRun(store);
+      store.samples.append(open, readingOf(layoutOf(['d']), START_MS, [1.75]), 1);
+      store.samples.flush();
+      expect(store.maintenance.thinStep(START_MS, START_MS)).toBe(null);
+      expect(store.maintenance.thinStep(START_MS * 2, START_MS)).toStrictEqual({ begun: runId });
+      expect(store.maintenance.thinStep(0, START_MS)).toBe('going');
+      // Half of it is gone: what is left of the blocks counts no more, the summaries do.
+      const window = await whole(store, runId, 1);
+      expect(window.count[0]).toBeGreaterThan(READINGS - 256);
+      expect(thinAll(store, START_MS * 2)).toStrictEqual([]);
+      expect((await store.columns.readings(open, 0, 9, ['d'])).values.d).toHaveLength(1);
+    });
+  });
+
+  it('gives the space back to the disk little by little', async () => {
+    await inFolder(async (folder) => {
+      const store = openStore({ folder });
+      fill(store, 600_000);
+      await store.close();
+      const again = openStore({ folder });
+      const before = statSync(join(folder, DATABASE_FILE)).size;
+      thinAll(again, START_MS * 2);
+      again.maintenance.giveBack();
+      const db = new Sqlite(join(folder, DATABASE_FILE), { readonly: true });
+      expect(db.pragma('auto_vacuum', { simple: true })).toBe(2);
+      db.close();
+      await again.close();
+      expect(statSync(join(folder, DATABASE_FILE)).size).toBeLessThan(before);
+    });
+  });
+});
+
+describe('a backup', () => {
+  it('is made while readings come in, and restores to what there was', async () => {
+    await inFolder(async (folder) => {
+      const store = openStore({ folder });
+      const runId = fill(store, 60_000);
+      store.writer.setRunNote(runId, 'kept');
+      const making = store.maintenance.backup(join(folder, 'copies'), Date.UTC(2031, 4, 5, 6, 7, 8), 2);
+      const live = beginRun(store);
+      const layout = layoutOf(['d']);
+      for (let i = 0; i < 5000; i++) {
+        store.samples.append(live, readingOf(layout, START_MS + i * 20, [1.75]), i);
+        if (i % 50 === 0) {
+          store.tick(i);
+          await new Promise((resolve) => setImmediate(resolve));
+        }
+      }
+      const backup = await making;
+      expect(backup.path).toBe(join(folder, 'copies', 'strandward-2031-05-05T06-07-08Z.sqlite'));
+      expect(backup.timeMs).toBe(Date.UTC(2031, 4, 5, 6, 7, 8));
+      store.writer.setRunNote(runId, 'spoilt later');
+      await store.close();
+      const old = restoreBackup(folder, backup.path, Date.now());
+      expect(existsSync(old!)).toBe(true);
+      const restored = openStore({ folder });
+      expect(restored.reader.run(runId)!.note).toBe('kept');
+      expect((await restored.columns.extent(runId))!.count).toBe(60_000);
+      await restored.close();
+    });
+  });
+
+  it('takes the place of the oldest only when it is whole; one that fails leaves nothing behind', async () => {
+    await withStore(async (store, folder) => {
+      fill(store, 3000);
+      const copies = join(folder, 'copies');
+      for (let day = 1; day <= 4; day++) await store.maintenance.backup(copies, Date.UTC(2031, 0, day), 2);
+      expect(store.maintenance.backups(copies).map(({ timeMs }) => new Date(timeMs).getUTCDate())).toStrictEqual([
+        4, 3,
+      ]);
+      expect(readdirSync(copies)).toHaveLength(2);
+      writeFileSync(join(folder, 'file'), '');
+      await expect(store.maintenance.backup(join(folder, 'file'), 0, 2)).rejects.toMatchObject({
+        code: 'backup-failed',
+      });
+      // A disk that is full: nothing can be written there.
+      await expect(store.maintenance.backup('/dev/full/copies', 0, 2)).rejects.toMatchObject({ code: 'backup-failed' });
+      expect(await store.maintenance.check()).toStrictEqual([]);
+    });
+  });
+
+  it('is refused for restoring when it is damaged, none, newer, of another program, or the folder is in use', async () => {
+    await inFolder(async (folder) => {
+      const store = openStore({ folder });
+      fill(store, 50_000);
+      const { path } = await store.maintenance.backup(join(folder, 'copies'), 0, 2);
+      const codeOf = (backup: string) => {
+        try {
+          restoreBackup(folder, backup, 0);
+        } catch (thrown) {
+          if (thrown instanceof Problem) return thrown.code;
+          throw thrown;
+        }
+        return null;
+      };
+      expect(codeOf(path)).toBe('database-unusable');
+      store.writer.setRunNote(1, 'now');
+      await store.close();
+      const names = readdirSync(folder);
+      const stamp = (pragma: string) => {
+        const db = new Sqlite(path);
+        const before = db.pragma(pragma, { simple: true });
+        db.pragma(`${pragma} = 4711`);
+        db.close();
+        const code = codeOf(path);
+        const again = new Sqlite(path);
+        again.pragma(`${pragma} = ${before}`);
+        again.close();
+        return code;
+      };
+      expect(stamp('user_version')).toBe('database-newer');
+      expect(stamp('application_id')).toBe('database-broken');
+      expect(readdirSync(folder)).toStrictEqual(names);
+      const copy = new Sqlite(path, { readonly: true });
+      const block = copy.prepare('SELECT data FROM sample_block LIMIT 1').pluck().get() as Buffer;
+      copy.close();
+      const bytes = readFileSync(path);
+      // Pages that are free may hold an older copy.
+      const start = block.subarray(0, 100);
+      for (let at = bytes.indexOf(start); at >= 0; at = bytes.indexOf(start, at)) bytes[at + 50]! ^= 16;
+      writeFileSync(path, bytes);
+      expect(codeOf(path)).toBe('database-broken');
+      writeFileSync(path, 'no database');
+      expect(codeOf(path)).toBe('database-broken');
+      expect(codeOf(join(folder, 'nowhere'))).toBe('database-broken');
+      const again = openStore({ folder });
+      expect(again.reader.run(1)!.note).toBe('now');
+      await again.close();
+    });
+  });
+});
+
+describe('the check of the record', () => {
+  it('finds a single flipped bit in a block of readings, which the start does not look at', async () => {
+    await inFolder(async (folder) => {
+      const store = openStore({ folder });
+      fill(store, 10_000);
+      expect(await store.maintenance.check()).toStrictEqual([]);
+      await store.close();
+      const db = new Sqlite(join(folder, DATABASE_FILE));
+      const id = 2 ** 28 + 1;
+      const data = db.prepare('SELECT data FROM sample_block WHERE id = ?').pluck().get(id) as Buffer;
+      data[700]! ^= 1;
+      db.prepare('UPDATE sample_block SET data = ? WHERE id = ?').run(data, id);
+      db.close();
+      const again = openStore({ folder });
+      expect(await again.maintenance.check()).toStrictEqual([`sample_block ${id}: the checksum does not match`]);
+      await again.close();
+    });
+  });
+});
+
+describe('keeping house', () => {
+  const serviceFor = (store: Store, folder: string, over: object, clock = () => Date.UTC(2031, 0, 1)) =>
+    new MaintenanceService({
+      maintenance: store.maintenance,
+      writer: store.writer,
+      clock,
+      log: silent,
+      settings: () => ({ ...defaultLineSettings(), ...over }),
+      backupFolder: join(folder, 'copies'),
+      scheduled: true,
+    });
+
+  it('calls before the disk is full', async () => {
+    await withStore(async (store, folder) => {
+      const off = { backupEveryDays: 0 };
+      const calm = serviceFor(store, folder, { ...off, freeSpaceAlarmGb: 0 });
+      calm.look();
+      expect(calm.diskFilling).toBe(null);
+      const worried = serviceFor(store, folder, { ...off, freeSpaceAlarmGb: 100_000 });
+      worried.look();
+      expect(worried.diskFilling).toMatch(/^\d+(\.\d+)? GB are left$/);
+    });
+  });
+
+  it('makes backups by itself when one is due, and lets readings go by age or size, notification so in the log', async () => {
+    await withStore(async (store, folder) => {
+      const runId = fill(store, 20_000);
+      let nowMs = START_MS + 86_400_000;
+      const service = serviceFor(store, folder, { backupEveryDays: 2, keepReadingsDays: 3 }, () => nowMs);
+      service.look();
+      await service.stop();
+      expect(service.state().backups).toHaveLength(1);
+      expect(await store.columns.readings(runId, 0, 100, ['d'])).toBeDefined();
+      nowMs += 86_400_000;
+      service.look();
+      await service.stop();
+      expect(service.state().backups).toHaveLength(1);
+      nowMs += 2 * 86_400_000;
+      service.look();
+      await service.stop();
+      expect(service.state().backups).toHaveLength(2);
+      await expect(store.columns.readings(runId, 0, 100, ['d'])).rejects.toMatchObject({ code: 'readings-thinned' });
+      const told = store.reader.logEntries({ limit: 10 }).map(({ what }) => what);
+      expect(told.filter((what) => what.startsWith('Made a backup'))).toHaveLength(2);
+      expect(told).toContain(`Lets the single readings of run ${runId} go; its charts and sections stay.`);
+    });
+  });
+
+  it('removes at its start what a kill left half done, and nothing else', async () => {
+    await withStore(async (store, folder) => {
+      const copies = join(folder, 'copies');
+      const { path } = await store.maintenance.backup(copies, Date.UTC(2031, 0, 1), 2);
+      const scratch = store.maintenance.scratchPath();
+      expect(store.maintenance.scratchPath()).not.toBe(scratch);
+      const old = `${path}.part`;
+      const fresh = join(copies, 'strandward-2031-01-02T00-00-00Z.sqlite.part');
+      const others = ['under-way.txt', 'notes.sqlite.part'].map((name) => join(folder, name));
+      for (const file of [scratch, `${scratch}-journal`, old, fresh, ...others]) writeFileSync(file, 'half');
+      // A part that was written to just now may be another's backup under way.
+      for (const file of [scratch, `${scratch}-journal`, old]) utimesSync(file, 1, 1);
+      const own = store.maintenance.scratchPath();
+      writeFileSync(own, 'of this process');
+      const service = serviceFor(store, folder, { backupEveryDays: 0 });
+      service.start();
+      await service.stop();
+      expect([scratch, `${scratch}-journal`, old].filter((file) => existsSync(file))).toStrictEqual([]);
+      expect([path, fresh, own, ...others].filter((file) => !existsSync(file))).toStrictEqual([]);
+      expect(existsSync(join(folder, DATABASE_FILE))).toBe(true);
+    });
+  });
+
+  it('does one thing at a time, and says so', async () => {
+    await withStore(async (store, folder) => {
+      fill(store, 3000);
+      const service = serviceFor(store, folder, {});
+      const first = service.backup('a person');
+      await expect(service.check('another')).rejects.toMatchObject({ code: 'wrong-state' });
+      await first;
+      expect((await service.check('another')).faults).toStrictEqual([]);
+    });
+  });
+});

@@ -1,0 +1,113 @@
+import { describe, expect, test } from 'vitest';
+import { alarmTypeView } from '../../server/api/alarm-views.ts';
+import type { AlarmFiguresView } from '../../server/api/contract/alarm-journal.ts';
+import type { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
+import { restText, untilText } from '../../web/alarms/silenced-text.ts';
+import { checkTypeDraft, draftOf } from '../../web/alarms/type-draft.ts';
+import { figureRows, figureText } from '../../web/runs/alarm-figure-text.ts';
+import { CALM_FIGURES } from '../alarm/calm-figures.ts';
+
+const T0 = Date.UTC(2026, 1, 3, 22);
+const MIN = 60_000;
+type Rest = NonNullable<AlarmView['rest']>;
+const rest = (over: Partial<Rest> = {}): Rest => ({
+  sinceMs: T0,
+  untilMs: T0 + 10 * MIN,
+  untilRunEnds: false,
+  reason: 'the plug is being mended.',
+  by: 'Ada',
+  from: '192.168.1.20, Android phone',
+  occurred: 0,
+  ...over,
+});
+const resting = (state: AlarmView['state'], over: Partial<Rest> = {}) => ({ state, rest: rest(over) }) as AlarmView;
+
+describe('an alarm at rest', () => {
+  test('says until when, by whom, why, how long yet, and what happened meanwhile', () => {
+    expect(restText(resting('shelved', { occurred: 3 }), T0 + 4 * MIN)).toMatch(
+      /^Shelved by Ada until \d\d:\d\d \(6 min more\): the plug is being mended\. It happened 3 times meanwhile\.$/,
+    );
+    expect(restText(resting('outOfService', { untilMs: null, occurred: 1 }), T0)).toMatch(
+      /^Out of service since \d\d:\d\d, taken out by Ada: the plug is being mended\. It happened once meanwhile\.$/,
+    );
+    const design = { by: null, from: null, untilMs: null, reason: 'while the line is silent' };
+    expect(restText(resting('suppressedByDesign', design), T0)).toBe('Suppressed by design while the line is silent.');
+  });
+
+  test('names the day where the end is far', () => {
+    expect(untilText(rest({ untilMs: T0 + 24 * 60 * MIN, untilRunEnds: true }))).toMatch(
+      /^until this run ends, at the latest Wed,? 4 Feb \d\d:\d\d$/,
+    );
+  });
+});
+
+describe('an alarm type as it is typed', () => {
+  const garbled = alarmTypeView('lineGarbled', {}, { absoluteLimitC: 300 });
+  const check = (type: AlarmTypeView, over: object) => checkTypeDraft(type, { ...draftOf(type), ...over }, 300);
+
+  test('comes back as it was', () => {
+    expect(check(garbled, {})).toEqual({
+      given: {
+        priority: 'medium',
+        onDelayS: 5,
+        offDelayS: 30,
+        deadband: 5,
+        latching: false,
+        consequence: garbled.consequence,
+        firstCheck: garbled.firstCheck,
+      },
+    });
+    expect(check(alarmTypeView('blob', {}, { absoluteLimitC: 300 }), {})).not.toHaveProperty('given.deadband');
+  });
+
+  test('every wrong field has its own fault, in the words of the service', () => {
+    expect(check(garbled, { onDelayS: null, offDelayS: -1, deadband: 11, firstCheck: ' ' })).toEqual({
+      faults: {
+        onDelayS: expect.stringContaining('is no number'),
+        offDelayS: expect.stringContaining('is -1 s'),
+        deadband: expect.stringContaining('would return only at -1'),
+        firstCheck: expect.stringContaining('what to check first'),
+      },
+    });
+  });
+});
+
+describe('how often a run called', () => {
+  const calm: AlarmFiguresView = CALM_FIGURES;
+  const blob = { type: 'blob' as const, title: 'Blob', subject: '', count: 12 };
+
+  test('a quiet night in one sentence', () => {
+    expect(figureText(calm, 'UTC')).toBe('No alarm called.');
+  });
+
+  test('a loud one says how loud, when it was too much, and what to do about it', () => {
+    const loud: AlarmFiguresView = {
+      ...calm,
+      calls: 20,
+      perTenMin: 0.4,
+      peakPerTenMin: 12,
+      floods: [{ fromMs: T0, toMs: T0 + 18 * MIN, calls: 14 }],
+      floodShare: 0.04,
+      byPriority: { high: 15, medium: 4, low: 1 },
+      frequent: [blob],
+      chattering: [{ ...blob, count: 3 }],
+      fleeting: [blob],
+      medianAnswerMs: 90_000,
+      unanswered: 1,
+    };
+    expect(figureText(loud, 'UTC')).toBe(
+      'It called 20 times, 0.4 in ten minutes on average. From 22:00 on it was too much for one person: 14 calls in 18 min. “Blob” came and went again and again: give it a longer off-delay. “Blob” was gone within seconds, before anybody could do anything: an on-delay may spare the call. Answers took 1 min 30 s (median); nobody answered 1 alarm.',
+    );
+    const rows = new Map(figureRows(loud).map(([measure, here]) => [measure, here]));
+    expect(rows.get('Calls in ten minutes, most')).toBe('12');
+    expect(rows.get('High, medium, low priority')).toMatch(/^75.%, 20.%, 5\.0.%$/);
+    expect(rows.get('Most frequent')).toMatch(/^Blob, 60.% of the calls$/);
+    expect(rows.get('Floods')).toMatch(/^1, 4\.0.% of the run$/);
+  });
+
+  test('once is once, and a short run has no rate', () => {
+    expect(figureText({ ...calm, calls: 1, perTenMin: null, unanswered: 1 }, 'UTC')).toBe(
+      'It called once. Nobody answered.',
+    );
+  });
+});

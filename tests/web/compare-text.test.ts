@@ -1,0 +1,91 @@
+import { describe, expect, it } from 'vitest';
+import type { MeasureView } from '../../server/api/contract/comparison.ts';
+import { groupedByText, pathOf, regrouped } from '../../web/compare/compare-groups.ts';
+import { comparisonText, valueWithInterval } from '../../web/compare/compare-text.ts';
+import { routeOf } from '../../web/shell/router.ts';
+
+const plain = (text: string) => text.replaceAll('\u00a0', ' ');
+const groups = [
+  { name: 'run 3', runIds: [3] },
+  { name: 'run 5', runIds: [5] },
+];
+const measure = (more: Partial<MeasureView>): MeasureView => ({
+  key: 'lumps',
+  title: 'Blobs and thin places',
+  unit: 'in100m',
+  better: 'less',
+  differsBy: 'factor',
+  runs: [],
+  groups: [],
+  comparisons: [],
+  ...more,
+});
+const found = (more: Partial<MeasureView['comparisons'][number]>): MeasureView['comparisons'][number] => ({
+  group: 1,
+  difference: 0.2,
+  interval: { lower: 0.1, upper: 0.5 },
+  basis: 'counts',
+  p: 0.001,
+  pOfAll: 0.01,
+  finding: 'differs',
+  ...more,
+});
+
+describe('the words of a comparison', () => {
+  it('tell a factor below one as so many times less', () => {
+    expect(comparisonText(measure({}), found({}), groups)).toBe(
+      'Run 5 has 5.0 (2.0 to 10) times less than run 3: more than chance.',
+    );
+    expect(comparisonText(measure({}), found({ difference: 0, interval: null }), groups)).toContain('has none');
+    expect(comparisonText(measure({}), found({ difference: null, interval: null }), groups)).toBe(
+      'Run 5 beside run 3: more than chance.',
+    );
+  });
+
+  it('tell an amount with its sign and unit', () => {
+    const share = measure({ key: 'within', unit: 'share', differsBy: 'amount' });
+    const less = found({ difference: -0.034, interval: { lower: -0.07, upper: 0.002 }, finding: 'chance' });
+    expect(plain(comparisonText(share, less, groups))).toBe(
+      'Run 5 has 3.4 percentage points less (−0.20 to 7.0) than run 3: may well be chance.',
+    );
+    const same = found({ difference: 0, interval: null, finding: 'chance' });
+    expect(comparisonText(share, same, groups)).toBe('Run 5 is like run 3.');
+  });
+
+  it('say why chance cannot be told', () => {
+    const untold = found({ basis: null, p: null, pOfAll: null, interval: null, difference: 12, finding: 'untold' });
+    const coil = measure({ key: 'longestCoil', unit: 'm', differsBy: 'amount' });
+    expect(plain(comparisonText(coil, untold, groups))).toBe(
+      'Run 5 has 12.0 m more than run 3: chance cannot be told, for each run gives one value.',
+    );
+  });
+
+  it('give every value its unit, and do not round what is short of all up to all', () => {
+    expect(plain(valueWithInterval('share', 0.99984, { lower: 0.99, upper: 1 }))).toBe('99.98 (99.0 to 100.0) %');
+    expect(plain(valueWithInterval('mm', 1.7504, null))).toBe('1.750 mm');
+    expect(valueWithInterval('kelvin', null, null)).toBe('not known');
+  });
+});
+
+describe('groups of runs', () => {
+  const run = (id: number, preparation: string | null) => ({
+    id,
+    startedMs: id,
+    lot: preparation === null ? null : { name: 'Moss', preparation },
+  });
+
+  it('hold those that are told in the same words; the earliest run makes the first group', () => {
+    const runs = [run(4, 'dried 8 h'), run(1, 'dried 4 h'), run(3, 'Dried 4 h'), run(2, null), run(5, null)];
+    expect(groupedByText(runs)).toEqual([[1, 3], [2], [4], [5]]);
+    expect(groupedByText([run(2, 'dried 4 h'), run(1, 'dried 4 h')])).toEqual([[1], [2]]);
+  });
+
+  it('are told by the path, and change by moving a run', () => {
+    expect(pathOf([[1, 3], [2]])).toBe('/side-by-side/1,3/2');
+    expect(routeOf('/side-by-side/1,3/2')).toEqual({ page: 'beside', groups: [[1, 3], [2]] });
+    expect(routeOf('/side-by-side')).toEqual({ page: 'beside', groups: [] });
+    expect(routeOf('/side-by-side/1,/2')).toEqual({ page: 'unknown' });
+    expect(regrouped([[1, 3], [2]], 2, 0)).toEqual([[1, 3, 2]]);
+    expect(regrouped([[1, 3], [2]], 3, 2)).toEqual([[1], [2], [3]]);
+  });
+});

@@ -1,0 +1,92 @@
+import { describe, expect, it } from 'vitest';
+import { pathThrough } from '../../web/chart/plain-plot.tsx';
+import { logTicks, roundTicks, tickDigits, twoTicksAtLeast } from '../../web/chart/ticks.ts';
+import { boundsOf, signalText } from '../../web/judgement/control-text.ts';
+import { flowRows, flowSetting, hours, signedPercent, woundText } from '../../web/judgement/fitness-text.ts';
+import { periodText } from '../../web/judgement/spectrum-text.ts';
+
+describe('words of the verdict', () => {
+  it('tell a flow error with its sign, and no sign of nothing', () => {
+    expect(signedPercent(0.058)).toBe('+5.8\u202f%');
+    expect(signedPercent(-0.012)).toBe('−1.2\u202f%');
+    expect(signedPercent(0.00004)).toBe('0.0\u202f%');
+    expect(signedPercent(0)).toBe('0\u202f%');
+  });
+
+  it('tell the flow as printers take it: a strand 1 % too thick prints 2 % too much, so 98 % are set', () => {
+    expect(flowSetting(1 / 1.01 ** 2)).toBe('98.0\u202f%');
+  });
+
+  it('name windows in metres and leave a dash where none was measured', () => {
+    expect(
+      flowRows([
+        { windowMm: 100, most: { error: 0.18, fromMm: 88_000 }, least: null },
+        { windowMm: 10_000, most: null, least: { error: -0.01, fromMm: 5 } },
+      ]).map(({ window, most, least }) => [window, most, least]),
+    ).toEqual([
+      ['0.1\u00a0m', '+18\u202f%', '–'],
+      ['10\u00a0m', '–', '−1.0\u202f%'],
+    ]);
+  });
+
+  it('tell a length with its uncertainty only where a tape measured it', () => {
+    expect(woundText({ woundMm: 298_400, woundUncertaintyMm: 0 })).toBe('298.4\u00a0m');
+    expect(woundText({ woundMm: 298_400, woundUncertaintyMm: 600 })).toBe('298.4\u00a0m ± 0.6\u00a0m');
+  });
+
+  it('tell spans in hours and minutes', () => {
+    expect([hours(1500), hours(7200), hours(5907)]).toEqual(['25\u00a0min', '2\u00a0h', '1\u00a0h 38\u00a0min']);
+  });
+});
+
+describe('plain drawings', () => {
+  it('have round ticks that never leave the axis', () => {
+    expect(roundTicks(0, 301.5, 6)).toEqual([0, 100, 200, 300]);
+    expect(roundTicks(1.6, 1.9, 6).map((x) => x.toFixed(2))).toEqual([
+      '1.60',
+      '1.65',
+      '1.70',
+      '1.75',
+      '1.80',
+      '1.85',
+      '1.90',
+    ]);
+    expect(roundTicks(5, 5, 4)).toEqual([]);
+    // The range of an EWMA chart in which a step of 0.005 falls on 1.750 alone.
+    const few = twoTicksAtLeast(1.7452, 1.7548, 3);
+    expect(few.map((x) => x.toFixed(tickDigits(few)))).toEqual(['1.746', '1.748', '1.750', '1.752', '1.754']);
+    expect((1.75).toFixed(tickDigits([1.75]))).toBe('1.75');
+    expect(logTicks(20, 300_000)).toEqual([100, 1000, 10_000, 100_000]);
+    expect(tickDigits([1.6, 1.65])).toBe(2);
+    expect(tickDigits([0, 100])).toBe(0);
+  });
+
+  it('break a line where nothing was measured', () => {
+    const at = { x: (v: number) => v, y: (v: number) => -v };
+    expect(pathThrough([0, 1, 2, 3], [1, null, 2, 3], at)).toBe('M0.0 -1.0M2.0 -2.0L3.0 -3.0');
+  });
+
+  it('hold every value with a little air, and never collapse', () => {
+    expect(boundsOf([[1, null, 3], [2]])).toEqual([0.84, 3.16]);
+    const [low, high] = boundsOf([[2, 2]]);
+    expect(low).toBeLessThan(high);
+    expect(boundsOf([[null]])).toEqual([0, 1]);
+  });
+});
+
+describe('words of charts and spectrum', () => {
+  it('say what the run rules found, or that nothing stands out', () => {
+    expect(signalText([], 0)).toContain('In control');
+    expect(signalText([{ index: 4, rule: 'eightOnOneSide', side: 'low' }], 0)).toBe(
+      'No point lies beyond 3 σ; eight on one side: 1 time.',
+    );
+    expect(signalText([{ index: 4, rule: 'beyond3Sigma', side: 'high' }], 1)).toBe('1 point lies beyond 3 σ.');
+  });
+
+  it('tell periods in the unit that a person measures them in', () => {
+    expect(periodText(157.08, 'mm', 3)).toBe('157\u00a0mm');
+    expect(periodText(1570.8, 'mm', 3)).toBe('1.57\u00a0m');
+    expect(periodText(0.25, 's')).toBe('250\u00a0ms');
+    expect(periodText(240, 's')).toBe('4\u00a0min');
+  });
+});

@@ -1,0 +1,85 @@
+import { describe, expect, it } from 'vitest';
+import type { PeopleView } from '../../server/api/contract/people.ts';
+import { forEars } from '../../web/alerting/speech.ts';
+import { calledText, drillText, orderText, wantsText, wayText } from '../../web/people/people-text.ts';
+import { routeOf } from '../../web/shell/router.ts';
+
+const rules = {
+  pageAddress: '',
+  escalateAfterMin: 5,
+  remindEveryMin: { high: 5, medium: 30, low: 0 },
+  drill: null,
+  drillAnswerWithinMin: 10,
+  heartbeatAddress: null,
+  heartbeatEveryS: 60,
+};
+const contact = (name: string, round: number, channelIds = [1]) => ({
+  id: round,
+  name,
+  channelIds,
+  leastPriority: 'low' as const,
+  quiet: null,
+  round,
+});
+
+describe('the words of the page People', () => {
+  it('say who is called in which order', () => {
+    expect(orderText({ contacts: [], rules })).toMatch(/Nobody is told/);
+    expect(orderText({ contacts: [contact('Ada', 1, [])], rules })).toMatch(/Nobody is told/);
+    const contacts = [contact('Cleo', 3), contact('Ada', 1), contact('Ben', 1)];
+    expect(orderText({ contacts, rules })).toBe(
+      'Ada and Ben are called at once; Cleo when nobody has answered for 5 min.',
+    );
+  });
+
+  it('say what somebody is told of, and when', () => {
+    const quiet = { from: '22:00', to: '06:30' };
+    expect(wantsText({ leastPriority: 'medium', quiet })).toBe(
+      'Medium and high priority; from 22:00 to 06:30 high priority only, the rest afterwards.',
+    );
+  });
+
+  it('say who was reached by a drill', () => {
+    const person = (name: string, confirmedMs: number | null) => ({ contactId: 1, name, confirmedMs });
+    const drill = { id: 1, startedMs: 0, by: 'Ada', untilMs: 600_000, messages: [] };
+    const words = (outcome: 'nobody' | 'some' | 'everybody' | 'waiting', confirmed: (number | null)[]) =>
+      drillText({ ...drill, outcome, people: confirmed.map((at, i) => person(['Ada', 'Ben'][i]!, at)) }, 0);
+    expect(words('nobody', [null, null])).toMatch(/^Nobody was reached/);
+    expect(words('some', [1, null])).toBe('Ada confirmed. Ben did not.');
+    expect(words('everybody', [1, 1])).toBe('Everybody was reached: Ada and Ben.');
+    expect(words('waiting', [1, null])).toBe('Waiting for Ben, 10 min more.');
+  });
+
+  it('say how far a drill got to somebody, also over a channel that others share or that is gone', () => {
+    const message = (to: string, channelId: number, state: 'delivered' | 'expired' | 'waiting') => {
+      const told = { title: 'Alarm drill', text: '', why: '', kind: 'drill' as const, createdMs: 0, endedMs: null };
+      return { ...told, seq: channelId, attempts: 1, to, channelId, state };
+    };
+    const messages = [message('Ada, Ben', 1, 'delivered'), message('Ada', 2, 'expired'), message('Ben', 3, 'waiting')];
+    const drill = { id: 1, startedMs: 0, by: 'Ada', untilMs: 1, outcome: 'nobody' as const, people: [], messages };
+    const channels = [1, 2].map((id) => ({ id, name: `Channel ${id}` }) as PeopleView['channels'][number]);
+    expect(wayText(drill, 'Ada', { channels })).toBe('Channel 1 took it; Channel 2: given up: too late.');
+    expect(wayText(drill, 'Ben', { channels })).toBe('Channel 1 took it; a channel that was removed: on its way.');
+    expect(wayText(drill, 'Cleo', { channels })).toBe('');
+  });
+
+  it('say after how long somebody is called, whatever rounds are left out', () => {
+    const contacts = [contact('Ada', 1), contact('Cleo', 3), contact('Dora', 2, [])];
+    expect(contacts.map((one) => calledText(one, { contacts, rules }))).toEqual([
+      'at once',
+      'after 5 min without an answer',
+      'after 5 min without an answer',
+    ]);
+  });
+
+  it('are said aloud with their units', () => {
+    expect(forEars('Blob of 1.98 mm at 41.20 m of spool 1, for 14 s.')).toBe(
+      'Blob of 1.98 millimetres at 41.20 metres of spool 1, for 14 seconds.',
+    );
+  });
+
+  it('have addresses of their own', () => {
+    expect(routeOf('/people')).toEqual({ page: 'people' });
+    expect(routeOf('/answer/a1-2-00ff')).toEqual({ page: 'answer', token: 'a1-2-00ff' });
+  });
+});

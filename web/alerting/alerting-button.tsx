@@ -1,0 +1,70 @@
+import { useEffect } from 'preact/hooks';
+import { live } from '../service/live-store.ts';
+import { allowAlerting, notices, sound, stopAlerting } from './watch-alarms.ts';
+
+/** The button that lets this page make itself heard, and tells whether it can. */
+export function AlertingButton() {
+  const on = sound.value === 'on';
+  const words = on
+    ? notices.value === 'on'
+      ? 'Sounds and notifies'
+      : notices.value === 'blocked'
+        ? 'Sounds; notices are blocked'
+        : 'Sounds'
+    : sound.value === 'asleep'
+      ? 'Silent until you press'
+      : 'Let this page sound and notify';
+  const why =
+    on && notices.value === 'unsupported'
+      ? 'This browser gives notices only over HTTPS or on this machine itself.'
+      : on && notices.value === 'blocked'
+        ? 'The browser’s settings for this page block notices.'
+        : undefined;
+  return (
+    <button
+      type="button"
+      class="attention"
+      aria-pressed={on}
+      title={why}
+      data-sound={sound.value}
+      onClick={() => (on ? stopAlerting() : allowAlerting())}
+    >
+      <svg width="18" height="18" viewBox="0 0 24 24" aria-hidden="true" focusable="false">
+        <path d="M3 9.5v5h4l5.5 4.5V5L7 9.5z" />
+        {on ? (
+          <path class="line" d="M15.5 8.5a5 5 0 0 1 0 7M18 6a8.5 8.5 0 0 1 0 12" />
+        ) : (
+          <path class="line" d="m16 9.5 5 5m0-5-5 5" />
+        )}
+      </svg>
+      <span>{words}</span>
+    </button>
+  );
+}
+
+/** Keeps the screen awake while a page that sounds is in front, where the browser allows it. */
+export function AlertingRunner() {
+  const wanted = sound.value === 'on' && live.value !== null;
+  useEffect(() => {
+    if (!wanted || !('wakeLock' in navigator)) return;
+    let lock: WakeLockSentinel | null = null;
+    let over = false;
+    const take = async () => {
+      if (document.visibilityState !== 'visible' || over) return;
+      try {
+        lock = await navigator.wakeLock.request('screen');
+      } catch {
+        // Refused on low battery, or without HTTPS: the screen then sleeps as the device is set to.
+        lock = null;
+      }
+    };
+    void take();
+    document.addEventListener('visibilitychange', take);
+    return () => {
+      over = true;
+      document.removeEventListener('visibilitychange', take);
+      lock?.release();
+    };
+  }, [wanted]);
+  return null;
+}

@@ -1,0 +1,101 @@
+import { effect, signal } from '@preact/signals';
+import type { AlarmView } from '../../server/api/contract/alarms.ts';
+import { connection, live } from '../service/live-store.ts';
+import { gravest, lossSounds, newlyRaised, REPEAT_MS } from './alarm-events.ts';
+import { allowSound, play } from './sound.ts';
+import { speak, stopSpeaking } from './speech.ts';
+
+const KEY = 'strandward.sound';
+
+/** What this page may do: `asleep` = wished for, but the browser waits for a first press. */
+export const sound = signal<'off' | 'asleep' | 'on'>('off');
+export const notices = signal<'unsupported' | 'ask' | 'on' | 'blocked'>('unsupported');
+
+function readNotices(): void {
+  if (!('Notification' in window) || !isSecureContext) notices.value = 'unsupported';
+  else if (Notification.permission === 'granted') notices.value = 'on';
+  else notices.value = Notification.permission === 'denied' ? 'blocked' : 'ask';
+}
+
+/** Call from a press: lets the page sound, and asks for notices where they can be had. */
+export async function allowAlerting(): Promise<void> {
+  sound.value = (await allowSound()) ? 'on' : 'asleep';
+  localStorage.setItem(KEY, 'on');
+  play('trial');
+  if (notices.value === 'ask') await Notification.requestPermission();
+  readNotices();
+}
+
+export function stopAlerting(): void {
+  sound.value = 'off';
+  stopSpeaking();
+  localStorage.removeItem(KEY);
+}
+
+function tell(alarm: AlarmView): void {
+  if (sound.value !== 'on') return;
+  play(alarm.priority);
+  speak(`${alarm.title}. ${alarm.sentence}`);
+  if (notices.value !== 'on') return;
+  try {
+    const notice = new Notification(alarm.title, {
+      body: `${alarm.sentence} ${alarm.firstCheck}`,
+      tag: `strandward-${alarm.id}`,
+      requireInteraction: alarm.priority === 'high',
+    });
+    notice.onclick = () => window.focus();
+  } catch {
+    // Some phones offer Notification but only let a service worker make one: the page then says so on its button.
+    notices.value = 'unsupported';
+  }
+}
+
+export function startAlerting(): void {
+  readNotices();
+  if (localStorage.getItem(KEY) === 'on') {
+    sound.value = 'asleep';
+    const wake = async () => {
+      if (sound.value === 'asleep' && (await allowSound())) sound.value = 'on';
+      if (sound.value !== 'asleep') {
+        removeEventListener('pointerdown', wake);
+        removeEventListener('keydown', wake);
+      }
+    };
+    addEventListener('pointerdown', wake);
+    addEventListener('keydown', wake);
+  }
+
+  let known: readonly AlarmView[] | null = null;
+  let lastTold = 0;
+  let lossTold = 0;
+  effect(() => {
+    const state = live.value;
+    if (!state) return;
+    // What already stood when the page was opened is on the page; only what comes after is called out.
+    const fresh = known === null ? [] : newlyRaised(known, state.alarms);
+    known = state.alarms;
+    const worst = gravest(fresh);
+    if (worst) {
+      lastTold = Date.now();
+      tell(worst);
+    }
+  });
+
+  setInterval(() => {
+    if (sound.value !== 'on') return;
+    const nowMs = Date.now();
+    const { phase, sinceMs } = connection.value;
+    if (phase === 'lost') {
+      if (!lossSounds(sinceMs, lossTold, nowMs)) return;
+      lossTold = nowMs;
+      play('lost');
+      speak('The connection to the line monitor is lost. Nobody is watching from here.');
+      return;
+    }
+    const danger = live.value?.alarms.some((alarm) => alarm.priority === 'high' && alarm.state === 'unacknowledged');
+    if (danger && nowMs - lastTold >= REPEAT_MS) {
+      lastTold = nowMs;
+      play('high');
+    }
+  }, 1000);
+}

@@ -1,0 +1,173 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { MeasureView, SideBySideView } from '../../server/api/contract/comparison.ts';
+import { capital } from '../../server/problem/sentence.ts';
+import { choosePrinter, chosenPrinter } from '../printers/printer-list.ts';
+import { PrinterSelect } from '../printers/printer-select.tsx';
+import { call } from '../service/call.ts';
+import { refetchVersion } from '../service/live-store.ts';
+import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
+import { Part } from '../shell/part.tsx';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { Shape } from '../shell/shape.tsx';
+import '../styles/compare.css';
+import { unbroken } from '../format/numbers.ts';
+import type { Groups } from './compare-groups.ts';
+import { DiameterShapes } from './diameter-shapes.tsx';
+import { HowReckoned } from './how-reckoned.tsx';
+import { RunPicker } from './run-picker.tsx';
+import { RunTable } from './run-table.tsx';
+import { ValueRows } from './value-rows.tsx';
+
+/** Runs side by side: what was prepared differently, what came of it, and what of it is more than chance. */
+export default function ComparePage({ groups }: { groups: Groups }) {
+  if (groups.length < 2)
+    return (
+      <section class="beside">
+        <header class="page-head">
+          <h1>Runs side by side</h1>
+          <p>What did drying change, or sieving, or another blend? Lay runs beside each other and see.</p>
+        </header>
+        <RunPicker chosen={groups.flat()} />
+      </section>
+    );
+  return <Beside groups={groups} />;
+}
+
+function Beside({ groups }: { groups: Groups }) {
+  const [view, setView] = useState<SideBySideView | null>(null);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const printer = chosenPrinter.value;
+  const version = refetchVersion.value;
+  const asked = groups.map((ids) => ids.join(',')).join(';');
+  useEffect(() => {
+    const stop = new AbortController();
+    call('GET /api/side-by-side', { query: { groups: asked, printer }, signal: stop.signal }).then(
+      (answer) => {
+        setView(answer);
+        setProblem(null);
+      },
+      (thrown) => {
+        if (!isAbort(thrown)) setProblem(asProblem(thrown));
+      },
+    );
+    return () => stop.abort();
+  }, [asked, printer, version]);
+  const runs = groups.flat();
+  return (
+    <article class="beside">
+      <header class="page-head">
+        <h1>Runs side by side</h1>
+        <p class="beside-tools no-print">
+          <PrinterSelect label="Judged for" value={printer} choose={choosePrinter} />{' '}
+          <a href={`/side-by-side/${runs.join(',')}`}>Choose other runs</a>
+          <button type="button" class="plain" onClick={() => print()}>
+            Print this page
+          </button>
+        </p>
+      </header>
+      {problem && <ProblemNote problem={problem} />}
+      {!view && !problem && (
+        <p class="quiet" role="status">
+          Summing up {runs.length} runs. At the first look a long run takes a few seconds …
+        </p>
+      )}
+      {view && !problem && <Answer view={view} />}
+    </article>
+  );
+}
+
+function Answer({ view }: { view: SideBySideView }) {
+  const { conclusion, cautions, differences } = view;
+  return (
+    <>
+      <div class="beside-conclusion" data-testid="conclusion">
+        <p class="beside-sentence">
+          {unbroken(conclusion.prepared)} <strong>{unbroken(conclusion.cameOut)}</strong>
+        </p>
+        <ul>
+          {[...cautions, ...conclusion.notShown].map((words) => (
+            <li key={words} class="with-shape">
+              <Shape of="notice" size={18} />
+              <span>{unbroken(words)}</span>
+            </li>
+          ))}
+        </ul>
+        {conclusion.wouldShow && <p class="beside-next">{unbroken(conclusion.wouldShow)}</p>}
+      </div>
+      <div class="parts">
+        <Part
+          id="beside-runs"
+          title="The runs"
+          lead="Others are held beside group A. Put runs that were made alike in one group."
+        >
+          <RunTable view={view} />
+        </Part>
+        {differences.length > 0 && (
+          <Part
+            id="beside-prepared"
+            title="What was different"
+            lead="What persons wrote of the lot, and what the line told while it wound. What nobody wrote down may differ too."
+          >
+            <DifferenceTable view={view} />
+          </Part>
+        )}
+        <Part
+          id="beside-results"
+          title="What came of it"
+          lead="A row a run, its value with the interval that holds the true one in 95 of 100 cases. Those that differ by more than chance come first."
+        >
+          <div class="beside-measures">
+            {inOrder(view.measures).map((measure) => (
+              <ValueRows key={measure.key} measure={measure} groups={view.groups} />
+            ))}
+          </div>
+          <HowReckoned view={view} />
+        </Part>
+        <Part
+          id="beside-shapes"
+          title="Diameters"
+          lead="How much of the strand has which diameter, on one axis; the band is the tolerance."
+        >
+          <DiameterShapes view={view} />
+        </Part>
+      </div>
+    </>
+  );
+}
+
+function DifferenceTable({ view: { differences, groups } }: { view: SideBySideView }) {
+  return (
+    <div class="table-scroll">
+      <table>
+        <thead>
+          <tr>
+            <th scope="col">What</th>
+            {groups.map(({ name }) => (
+              <th key={name} scope="col">
+                {capital(name)}
+              </th>
+            ))}
+          </tr>
+        </thead>
+        <tbody>
+          {differences.map(({ what, values }) => (
+            <tr key={what}>
+              <th scope="row">{capital(what)}</th>
+              {values.map((value, i) => (
+                <td key={groups[i]!.name}>{value ?? <span class="quiet">not said</span>}</td>
+              ))}
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </div>
+  );
+}
+
+const FIRST = ['differs', 'unsure', 'chance', 'untold'] as const;
+
+/** Findings first; otherwise in the order of the service. */
+function inOrder(measures: readonly MeasureView[]): readonly MeasureView[] {
+  const rank = ({ comparisons }: MeasureView) => Math.min(...comparisons.map(({ finding }) => FIRST.indexOf(finding)));
+  return measures.toSorted((a, b) => rank(a) - rank(b));
+}

@@ -1,0 +1,121 @@
+import type { MeasureView, SideBySideView } from '../../server/api/contract/comparison.ts';
+import { capital } from '../../server/problem/sentence.ts';
+import { diameter, metres } from '../format/numbers.ts';
+
+type Unit = MeasureView['unit'];
+type Comparison = MeasureView['comparisons'][number];
+type Interval = Comparison['interval'];
+
+const NBSP = '\u00a0';
+const MINUS = '\u2212';
+
+/** A value as a number, without its unit. */
+function numberOf(unit: Unit, value: number): string {
+  switch (unit) {
+    case 'mm':
+      return diameter(value);
+    case 'share':
+      return shareDigits(value);
+    case 'm':
+      return metres(value * 1000, 1);
+    case 'kelvin':
+      return value.toFixed(2);
+    case 'in100m':
+    case 'anHour':
+      return value.toFixed(value < 10 ? 1 : 0);
+  }
+}
+
+const UNIT_WORDS: Readonly<Record<Unit, string>> = {
+  mm: 'mm',
+  share: '%',
+  m: 'm',
+  kelvin: 'K',
+  in100m: 'in 100 m',
+  anHour: 'an hour',
+};
+
+/** What stands at an axis of such values. */
+export function unitText(unit: Unit): string {
+  return unit === 'share' ? '% of the strand' : UNIT_WORDS[unit];
+}
+
+/** "0.4 in 100 m"; "not known". */
+function valueText(unit: Unit, value: number | null): string {
+  return value === null ? 'not known' : `${numberOf(unit, value)}${NBSP}${UNIT_WORDS[unit]}`;
+}
+
+/** "0.4 (0.1 to 1.2) in 100 m". */
+export function valueWithInterval(unit: Unit, value: number | null, interval: Interval): string {
+  if (value === null || interval === null) return valueText(unit, value);
+  return `${numberOf(unit, value)} (${numberOf(unit, interval.lower)} to ${numberOf(unit, interval.upper)})${NBSP}${UNIT_WORDS[unit]}`;
+}
+
+export const FINDING_WORDS: Readonly<Record<Comparison['finding'], string>> = {
+  differs: 'more than chance',
+  unsure: 'perhaps chance',
+  chance: 'may well be chance',
+  untold: 'chance cannot be told',
+};
+
+/** "Group B less by a factor of 5.2 (2.1 to 14): more than chance." */
+export function comparisonText(measure: MeasureView, comparison: Comparison, groups: SideBySideView['groups']): string {
+  const { difference, interval, finding, basis } = comparison;
+  const name = groups[comparison.group]?.name ?? '';
+  const beside = groups[0]?.name ?? '';
+  const how = difference === null ? null : differenceText(measure, difference, interval);
+  const found = `${FINDING_WORDS[finding]}${finding === 'untold' ? `, ${whyUntold(basis, groups, comparison.group)}` : ''}`;
+  if (difference === (measure.differsBy === 'amount' ? 0 : 1)) return `${capital(name)} is like ${beside}.`;
+  if (how === null) return `${capital(name)} beside ${beside}: ${found}.`;
+  return `${capital(name)} has ${how} than ${beside}: ${found}.`;
+}
+
+/** What a difference is, of what and by how much. */
+function differenceText({ differsBy, unit }: MeasureView, difference: number, interval: Interval): string {
+  if (differsBy === 'amount') {
+    const [size, ends] = [Math.abs(difference), interval === null ? '' : rangeOfAmounts(unit, difference, interval)];
+    return `${amountText(unit, size)} ${difference < 0 ? 'less' : 'more'}${ends}`;
+  }
+  if (difference === 0) return 'none, so fewer';
+  const more = difference >= 1;
+  const factor = more ? difference : 1 / difference;
+  const ends =
+    interval === null || interval.lower <= 0
+      ? ''
+      : more
+        ? ` (${factorText(interval.lower)} to ${factorText(interval.upper)})`
+        : ` (${factorText(1 / interval.upper)} to ${factorText(1 / interval.lower)})`;
+  return `${factorText(factor)}${ends} times ${more ? 'more' : 'less'}`;
+}
+
+function rangeOfAmounts(unit: Unit, difference: number, { lower, upper }: NonNullable<Interval>): string {
+  const [from, to] = difference < 0 ? [-upper, -lower] : [lower, upper];
+  return ` (${amount(unit, from)} to ${amount(unit, to)})`;
+}
+
+/** A difference of shares is told in points, for a percentage of a percentage confuses. */
+function amountText(unit: Unit, size: number): string {
+  return `${amount(unit, size)}${NBSP}${unit === 'share' ? 'percentage points' : UNIT_WORDS[unit]}`;
+}
+
+function amount(unit: Unit, value: number): string {
+  const text = numberOf(unit, Math.abs(value));
+  return value < 0 && Number(text) !== 0 ? `${MINUS}${text}` : text;
+}
+
+function factorText(factor: number): string {
+  return factor >= 10 ? factor.toFixed(0) : factor >= 1.2 || factor <= 0.8 ? factor.toFixed(1) : factor.toFixed(2);
+}
+
+function whyUntold(basis: Comparison['basis'], groups: SideBySideView['groups'], group: number): string {
+  const lone = groups[0]?.runIds.length === 1 && groups[group]?.runIds.length === 1;
+  if (basis !== null) return 'for something is not known';
+  return lone ? 'for each run gives one value' : 'for runs of a group do not differ, or too few are known';
+}
+
+function shareDigits(share: number): string {
+  const per = share * 100;
+  // 99.98 % is not all of it.
+  const digits = per !== 0 && per !== 100 && (Math.abs(per) < 1 || (per > 99 && per < 100)) ? 2 : 1;
+  return per.toFixed(digits);
+}

@@ -1,0 +1,86 @@
+import { useEffect, useState } from 'preact/hooks';
+import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
+import { counted, metres } from '../format/numbers.ts';
+import { clock, day } from '../format/times.ts';
+import { lotText } from '../lot/lot-text.ts';
+import { call } from '../service/call.ts';
+import { refetchVersion } from '../service/live-store.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { go } from '../shell/router.ts';
+import { groupedByText, pathOf, RUNS_MAX } from './compare-groups.ts';
+
+/** Which runs shall be laid side by side. */
+export function RunPicker({ chosen }: { chosen: readonly number[] }) {
+  const [runs, setRuns] = useState<readonly RunView[] | null>(null);
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const [picked, setPicked] = useState<ReadonlySet<number>>(new Set(chosen));
+  const version = refetchVersion.value;
+  useEffect(() => {
+    call('GET /api/runs').then(setRuns, (thrown) => setProblem(asProblem(thrown)));
+  }, [version]);
+  const wound = runs?.filter(({ woundMm }) => woundMm > 0);
+  const some = wound?.filter(({ id }) => picked.has(id)) ?? [];
+  const enough = some.length >= 2 && some.length <= RUNS_MAX;
+  return (
+    <form
+      class="beside-picker"
+      onSubmit={(event) => {
+        event.preventDefault();
+        if (enough) go(pathOf(groupedByText(some)));
+      }}
+    >
+      {problem && <ProblemNote problem={problem} />}
+      {!wound && !problem && <p class="quiet">Fetching the runs …</p>}
+      {wound && wound.length < 2 && (
+        <p class="quiet">
+          It takes two runs that wound something; there {wound.length === 1 ? 'is one' : 'is none'} yet.
+        </p>
+      )}
+      {wound && wound.length >= 2 && (
+        <>
+          <fieldset>
+            <legend>
+              Choose two runs or more. Those whose preparation is told in the same words become one group.
+            </legend>
+            <ul>
+              {wound.map((run) => (
+                <li key={run.id}>
+                  <label>
+                    <input
+                      type="checkbox"
+                      checked={picked.has(run.id)}
+                      onChange={(event) => {
+                        const next = new Set(picked);
+                        if (event.currentTarget.checked) next.add(run.id);
+                        else next.delete(run.id);
+                        setPicked(next);
+                      }}
+                    />
+                    <span>
+                      <strong>Run {run.id}</strong>, {day(run.startedMs, run.timeZone)},{' '}
+                      {clock(run.startedMs, run.timeZone)}
+                      {run.endedMs === null && ', still going'}: {metres(run.woundMm, 1)}&nbsp;m,{' '}
+                      {counted(run.blobs, 'blob')}.
+                      <span class="fine">
+                        {run.lot
+                          ? lotText(run.lot)
+                          : 'Nobody has said what was fed: name the lot on the page of the run.'}
+                      </span>
+                    </span>
+                  </label>
+                </li>
+              ))}
+            </ul>
+          </fieldset>
+          <p class="actions">
+            <button type="submit" class="main" disabled={!enough}>
+              {some.length < 2 ? 'Choose two at least' : `Lay ${some.length} runs side by side`}
+            </button>
+            {some.length > RUNS_MAX && <span class="quiet">{RUNS_MAX} at most</span>}
+          </p>
+        </>
+      )}
+    </form>
+  );
+}

@@ -1,0 +1,79 @@
+import type { SideBySideView } from '../../server/api/contract/comparison.ts';
+import { counted, metres } from '../format/numbers.ts';
+import { shortDay, span } from '../format/times.ts';
+import { lotText } from '../lot/lot-text.ts';
+import { go } from '../shell/router.ts';
+import { ScrollTable } from '../shell/scroll-table.tsx';
+import { GROUPS_MAX, groupMark, pathOf, regrouped } from './compare-groups.ts';
+
+/** Which runs these are, how much each says, and in which group it is. */
+export function RunTable({ view }: { view: SideBySideView }) {
+  const groups = view.groups.map(({ runIds }) => runIds);
+  const choices = Math.min(GROUPS_MAX, groups.length + 1);
+  return (
+    <ScrollTable label="The runs">
+      <table class="beside-runs">
+        <thead>
+          <tr>
+            <th scope="col">Run</th>
+            <th scope="col">Group</th>
+            <th scope="col">Lot</th>
+            <th scope="col">Wound</th>
+            <th scope="col">Kept, longest coil</th>
+            <th scope="col">Blobs and thin places</th>
+            <th scope="col">Calls by alarms</th>
+          </tr>
+        </thead>
+        <tbody>
+          {view.runs.map((run) => (
+            <tr key={run.runId}>
+              <th scope="row">
+                <a href={`/runs/${run.runId}`}>Run {run.runId}</a>
+                <span class="fine">{shortDay(run.startedMs, run.timeZone)}</span>
+              </th>
+              <td>
+                <span class="only-print">{groupMark(run.group)}</span>
+                <select
+                  class="no-print"
+                  aria-label={`Group of run ${run.runId}`}
+                  value={String(run.group)}
+                  onChange={(event) => {
+                    const moved = regrouped(groups, run.runId, Number(event.currentTarget.value));
+                    // All in one group there is nothing to be held beside it.
+                    if (moved.length > 1) go(pathOf(moved));
+                    else event.currentTarget.value = String(run.group);
+                  }}
+                >
+                  {Array.from({ length: choices }, (_, i) => (
+                    <option key={groupMark(i)} value={String(i)}>
+                      {groupMark(i)}
+                    </option>
+                  ))}
+                </select>
+              </td>
+              <td class="beside-lot">{run.lot ? lotText(run.lot) : <span class="quiet">nobody has said</span>}</td>
+              <td>
+                {metres(run.woundMm, 1)}&nbsp;m
+                <span class="fine">in {span(run.hours * 3_600_000)}</span>
+              </td>
+              <td>
+                {metres(run.keptMm, 1)}&nbsp;m in {counted(run.coils, 'coil')}
+                <span class="fine">longest {metres(run.longestCoilMm, 1)}&nbsp;m</span>
+              </td>
+              <td>
+                {run.lumps}
+                <span class="fine">{clumpText(run.clumping)}</span>
+              </td>
+              <td>{run.alarmCalls}</td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </ScrollTable>
+  );
+}
+
+function clumpText(clumping: number | null): string {
+  if (clumping === null) return 'too few to see clumps';
+  return clumping > 2 ? `in clumps: varies ${clumping.toFixed(1)} times as much as lone ones` : 'scattered';
+}

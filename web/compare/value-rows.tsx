@@ -1,0 +1,125 @@
+import type { MeasureView, SideBySideView } from '../../server/api/contract/comparison.ts';
+import { ChartTable } from '../chart/chart-table.tsx';
+import { PlainPlot } from '../chart/plain-plot.tsx';
+import { roundTicks, tickDigits } from '../chart/ticks.ts';
+import { groupMark } from './compare-groups.ts';
+import { comparisonText, FINDING_WORDS, unitText, valueWithInterval } from './compare-text.ts';
+
+const ROW_PX = 21;
+
+/** One measure: a row a run with its value and interval, and of groups their mean; all on one axis. */
+export function ValueRows({ measure, groups }: { measure: MeasureView; groups: SideBySideView['groups'] }) {
+  const rows = rowsOf(measure, groups);
+  const ends = rows.flatMap(({ value, interval }) => [
+    ...(value === null ? [] : [value]),
+    ...(interval === null ? [] : [interval.lower, interval.upper]),
+  ]);
+  const [from, to] = spanOf(ends);
+  const scale = measure.unit === 'share' ? 100 : 1;
+  const xs = roundTicks(from * scale, to * scale, 5);
+  return (
+    <figure class="plain-figure beside-measure" data-testid="measure" data-measure={measure.key}>
+      <h3>{measure.title}</h3>
+      {measure.comparisons.map((comparison) => (
+        <p key={comparison.group} class={`beside-found ${comparison.finding}`}>
+          {comparisonText(measure, comparison, groups)}
+        </p>
+      ))}
+      <PlainPlot
+        height={rows.length * ROW_PX + 50}
+        x={[from, to]}
+        y={[rows.length, 0]}
+        xTicks={xs.map((x) => [x / scale, x.toFixed(tickDigits(xs))])}
+        yTicks={rows.map(({ name }, i) => [i + 0.5, name])}
+        xText={unitText(measure.unit)}
+        yText=""
+        label={`${measure.title}, a row a run with its 95 % interval. The numbers are in the table below.`}
+      >
+        {(at) =>
+          rows.map(({ name, group, value, interval, mean }, i) => (
+            <g key={name} class={mean ? 'beside-mean' : undefined}>
+              {interval && (
+                <path
+                  class="beside-interval"
+                  d={`M${at.x(interval.lower)} ${at.y(i + 0.5) - 4}v8M${at.x(interval.lower)} ${at.y(i + 0.5)}H${at.x(interval.upper)}m0 -4v8`}
+                />
+              )}
+              {value !== null && <Mark group={group} x={at.x(value)} y={at.y(i + 0.5)} />}
+            </g>
+          ))
+        }
+      </PlainPlot>
+      <ChartTable
+        caption={`${measure.title}, with 95 % intervals`}
+        columns={['Run', 'Value', ...(measure.comparisons.length > 0 ? ['Beside the first'] : [])]}
+        rows={() =>
+          rows.map(({ name, group, value, interval, last }) => {
+            const found = last ? measure.comparisons.find((one) => one.group === group) : undefined;
+            return [
+              `${name}, group ${groupMark(group)}`,
+              valueWithInterval(measure.unit, value, interval),
+              found === undefined ? '' : `${FINDING_WORDS[found.finding]}${chanceText(found)}`,
+            ];
+          })
+        }
+      />
+    </figure>
+  );
+}
+
+interface Row {
+  readonly name: string;
+  readonly group: number;
+  readonly value: number | null;
+  readonly interval: { readonly lower: number; readonly upper: number } | null;
+  /** Of several runs. */
+  readonly mean: boolean;
+  /** The last row of its group tells what was found. */
+  readonly last: boolean;
+}
+
+function rowsOf({ runs, groups: values }: MeasureView, groups: SideBySideView['groups']): Row[] {
+  return groups.flatMap(({ runIds }, group): Row[] => {
+    const own = runs.filter((one) => one.group === group);
+    const several = runIds.length > 1;
+    return [
+      ...own.map(({ runId, value, interval }, i) => ({
+        name: `run ${runId}`,
+        group,
+        value,
+        interval,
+        mean: false,
+        last: !several && i === own.length - 1,
+      })),
+      ...(several ? [{ name: `all ${groupMark(group)}`, group, ...values[group]!, mean: true, last: true }] : []),
+    ];
+  });
+}
+
+/** Each group has a shape of its own. */
+function Mark({ group, x, y }: { group: number; x: number; y: number }) {
+  const r = 4.5;
+  const shapes = [
+    `M${x - r} ${y}a${r} ${r} 0 1 0 ${2 * r} 0a${r} ${r} 0 1 0 ${-2 * r} 0`,
+    `M${x - r} ${y - r}h${2 * r}v${2 * r}h${-2 * r}z`,
+    `M${x} ${y - 6}l6 6l-6 6l-6 -6z`,
+    `M${x} ${y - 6}l5.5 10h-11z`,
+    `M${x} ${y + 6}l5.5 -10h-11z`,
+    `M${x - 6} ${y}h12M${x} ${y - 6}v12`,
+  ];
+  return <path class={group % 2 === 0 ? 'beside-mark' : 'beside-mark open'} d={shapes[group % shapes.length]} />;
+}
+
+function chanceText({ p, pOfAll }: MeasureView['comparisons'][number]): string {
+  if (p === null || pOfAll === null) return '';
+  const words = (one: number) => (one < 0.001 ? 'below 0.001' : one.toFixed(3));
+  return ` (p ${words(p)}, ${words(pOfAll)} of all that was asked)`;
+}
+
+/** A little more than what is shown; a lone value gets some room. */
+function spanOf(ends: readonly number[]): [number, number] {
+  if (ends.length === 0) return [0, 1];
+  const [least, most] = [Math.min(...ends), Math.max(...ends)];
+  const room = most > least ? (most - least) * 0.06 : Math.max(Math.abs(most) * 0.1, 1e-3);
+  return [least >= 0 && least - room < 0 ? 0 : least - room, most + room];
+}

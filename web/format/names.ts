@@ -1,0 +1,130 @@
+import type { AlarmView } from '../../server/api/contract/alarms.ts';
+import type { ExportFormat } from '../../server/api/contract/exports.ts';
+import type { LinkView, LiveState, ZoneView } from '../../server/api/contract/live-state.ts';
+import type { RunDetail, SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
+
+/** Plain words for what travels as a code. */
+
+/** What a source says of its connection, with its title where that is not said in it. */
+export function sourceLabel({ sourceTitle, words }: Pick<LinkView, 'sourceTitle' | 'words'>): string {
+  return words.includes(sourceTitle) ? words : `${sourceTitle}: ${words}`;
+}
+
+/** "a simulation at 10 times its own pace". */
+export function stagedText({ what, pace }: NonNullable<LinkView['stagedAs']>): string {
+  if (pace === 'max') return `a ${what} as fast as it goes`;
+  return pace === 1 ? `a ${what}` : `a ${what} at ${pace} times its own pace`;
+}
+
+export const KIND_WORDS: Record<SectionView['kind'], string> = {
+  blob: 'Blob',
+  neck: 'Thin place',
+  offTolerance: 'Off tolerance',
+  outOfRound: 'Out of round',
+  drift: 'Drift',
+  surging: 'Surging',
+  strandLost: 'Strand lost',
+  unknown: 'Not measured',
+  marked: 'Marked by hand',
+};
+
+export const VERDICT_WORDS: Record<SectionView['verdict'], string> = {
+  good: 'Good',
+  doubtful: 'Doubtful',
+  discard: 'Discard',
+};
+
+export const DOING_WORDS: Record<ZoneView['doing'], string> = {
+  off: 'off',
+  heating: 'heating',
+  holding: 'holding',
+  cooling: 'cooling',
+  faulty: 'faulty',
+  unknown: 'not known',
+};
+
+export const FAULT_WORDS: Record<ZoneView['faults'][number], string> = {
+  sensorOpen: 'sensor open',
+  sensorShort: 'sensor shorted',
+  noRise: 'power on, no rise',
+  fallingAway: 'falling away from the set-point',
+  risingWithoutPower: 'rising without power',
+  aboveAbsoluteLimit: 'above the absolute limit',
+  sensorSlipped: 'sensor slipped out',
+  heaterWeak: 'heater weak',
+  frozen: 'reading frozen',
+  jumping: 'reading jumps',
+  late: 'slower than it should be',
+  oscillating: 'swings around its set-point',
+  drifting: 'drifts',
+};
+
+export const STAGE_WORDS: Record<LiveState['stage']['stage'], string> = {
+  stopped: 'Stopped',
+  heating: 'Heating',
+  purging: 'Purging',
+  winding: 'Winding',
+};
+
+export const STATE_WORDS: Record<AlarmView['state'], string> = {
+  normal: 'Over',
+  unacknowledged: 'Not acknowledged',
+  acknowledged: 'Acknowledged',
+  returnedUnacknowledged: 'Over, not acknowledged',
+  latchedUnacknowledged: 'Over, not acknowledged, kept until reset',
+  latchedAcknowledged: 'Over, waits for its reset',
+  shelved: 'Shelved',
+  suppressedByDesign: 'Suppressed by design',
+  outOfService: 'Out of service',
+};
+
+/** As ISA-18.2 / IEC 62682 call them; how loud the page is follows from them, and has no name of its own. */
+export const PRIORITY_WORDS: Record<AlarmView['priority'], string> = {
+  high: 'High priority',
+  medium: 'Medium priority',
+  low: 'Low priority',
+};
+
+export const DROP_WORDS: Record<keyof LinkView['dropped'], string> = {
+  tooLong: 'Longer than 512 bytes',
+  notAscii: 'Bytes that are no text',
+  badChecksum: 'Wrong checksum',
+  noChecksum: 'Checksum missing',
+  unreadable: 'Not readable',
+  wrongShape: 'Another shape than the rest',
+  implausible: 'Impossible values',
+};
+
+export const PHASE_WORDS: Record<LinkView['phase'], string> = {
+  opening: 'opening',
+  open: 'open',
+  waiting: 'waiting to try again',
+  ended: 'at its end',
+  closed: 'closed',
+};
+
+export const JOURNAL_WORDS: Record<RunDetail['alarms'][number]['what'], string> = {
+  raised: 'raised',
+  again: 'happened again',
+  returned: 'returned to normal',
+  acknowledged: 'acknowledged',
+  reset: 'reset',
+  shelved: 'shelved',
+  unshelved: 'came back from its shelf',
+  suppressed: 'suppressed by design',
+  unsuppressed: 'no longer suppressed',
+  outOfService: 'taken out of service',
+  returnedToService: 'returned to service',
+};
+
+/** "Spool 2 of run 14". */
+export function spoolName(spool: Pick<SpoolView, 'ordinal' | 'runId'>): string {
+  return `Spool ${spool.ordinal} of run ${spool.runId}`;
+}
+
+/** The formats for other programs, with what each is for. */
+export const EXPORT_WORDS: readonly (readonly [ExportFormat, string, string])[] = [
+  ['csv', 'CSV', 'for a spreadsheet'],
+  ['jsonl', 'JSON lines', 'one reading a line'],
+  ['parquet', 'Parquet', 'small and quick, for analysis'],
+];

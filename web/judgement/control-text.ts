@@ -1,0 +1,37 @@
+import type { ChartsView } from '../../server/api/contract/judgement.ts';
+import { counted } from '../format/numbers.ts';
+
+type Signal = ChartsView['individuals']['signals'][number];
+
+const RULE_WORDS: Record<Exclude<Signal['rule'], 'beyond3Sigma'>, string> = {
+  twoOfThreeBeyond2Sigma: 'two of three beyond 2 σ',
+  fourOfFiveBeyond1Sigma: 'four of five beyond 1 σ',
+  eightOnOneSide: 'eight on one side',
+};
+
+/** What the Western Electric rules found, in one sentence. */
+export function signalText(signals: readonly Signal[], beyond: number): string {
+  const others = (Object.keys(RULE_WORDS) as (keyof typeof RULE_WORDS)[]).flatMap((rule) => {
+    const n = signals.filter((signal) => signal.rule === rule).length;
+    return n === 0 ? [] : [`${RULE_WORDS[rule]}: ${counted(n, 'time')}`];
+  });
+  if (beyond === 0 && others.length === 0) return 'In control: no point and no run of points stands out.';
+  const first = beyond === 0 ? 'No point lies beyond 3 σ' : `${counted(beyond, 'point lies', 'points lie')} beyond 3 σ`;
+  return `${[first, ...others].join('; ')}.`;
+}
+
+/** Smallest and largest value of several lines, with a little air; never empty. */
+export function boundsOf(lines: readonly (readonly (number | null)[])[]): [number, number] {
+  let low = Number.POSITIVE_INFINITY;
+  let high = Number.NEGATIVE_INFINITY;
+  for (const line of lines) {
+    for (const value of line) {
+      if (value === null || !Number.isFinite(value)) continue;
+      if (value < low) low = value;
+      if (value > high) high = value;
+    }
+  }
+  if (low > high) return [0, 1];
+  const air = (high - low) * 0.08 || 0.001;
+  return [low - air, high + air];
+}

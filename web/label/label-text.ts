@@ -1,0 +1,93 @@
+import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
+import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
+import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
+import { diameter, grams, metres } from '../format/numbers.ts';
+import { FITNESS_WORDS, flowSetting } from '../judgement/fitness-text.ts';
+
+/** What stands on one label. */
+export interface LabelText {
+  readonly name: string;
+  /** Large: how much strand. */
+  readonly length: string;
+  readonly mass: string;
+  /** Pairs of a word and what it says. */
+  readonly facts: readonly (readonly [string, string])[];
+  readonly verdict: string;
+  readonly coils: string;
+}
+
+const SHOWN_COILS = 8;
+
+/** A spool as it is now: without what was cut off. `coils` = those that are still on it. */
+export function spoolLabel(
+  judgement: SpoolJudgement,
+  { woundMm, offMm }: Pick<SpoolView, 'woundMm' | 'offMm'>,
+  coils: readonly CoilDetail[],
+): LabelText {
+  const { statistics, verdict, flow } = judgement;
+  const onShare = woundMm > 0 ? (woundMm - offMm) / woundMm : 1;
+  const facts: (readonly [string, string])[] = [];
+  if (statistics) facts.push(['Mean ± σ', `${diameter(statistics.meanMm)} ± ${diameter(statistics.sdMm)} mm`]);
+  // Where it begins may be off the spool already.
+  if (offMm > 0) facts.push(['Cut off', `${metres(offMm, 1)} m`]);
+  else if (verdict?.longestCleanPiece)
+    facts.push(['Longest clean', `${metres(verdict.longestCleanPiece.lengthMm, 1)} m`]);
+  if (flow) facts.push(['Flow', flowSetting(flow.setting)]);
+  return {
+    name: judgement.name,
+    length: `${metres(judgement.woundMm * onShare, 1)} m`,
+    mass: grams(judgement.mass.grams * onShare),
+    facts,
+    verdict: verdict === null ? '' : fitnessFor(verdict.fitness, nameOfPrinter(judgement)),
+    coils: verdict?.fitness === 'fit' ? '' : coilNames(coils.map((one) => one.coil.name)),
+  };
+}
+
+export function coilLabel(detail: CoilDetail, printerName: string): LabelText {
+  const { coil, statistics, verdict, flow } = detail;
+  const facts: (readonly [string, string])[] = [];
+  if (statistics) facts.push(['Mean ± σ', `${diameter(statistics.meanMm)} ± ${diameter(statistics.sdMm)} mm`]);
+  if (coil.doubtfulMm > 0) facts.push(['Doubtful', `${metres(coil.doubtfulMm)} m`]);
+  if (coil.unknownMm > 0) facts.push(['Not measured', `${metres(coil.unknownMm)} m`]);
+  if (flow) facts.push(['Flow', flowSetting(flow.setting)]);
+  const told =
+    coil.condition === 'spoilt'
+      ? 'Holds a bad stretch'
+      : coil.condition === 'inDoubt'
+        ? 'Check its ends'
+        : verdict
+          ? fitnessFor(verdict.fitness, printerName)
+          : '';
+  return {
+    name: coil.name,
+    length: `${metres(coil.lengthMm)} m`,
+    mass: coil.grams === null ? '' : grams(coil.grams),
+    facts,
+    verdict: told,
+    coils: '',
+  };
+}
+
+/** As printers are listed. */
+export function nameOfPrinter({ printer, printerName }: SpoolJudgement): string {
+  return printer?.name ?? printerName;
+}
+
+/** "Fit to print. Judged for: the blue printer". */
+function fitnessFor(fitness: keyof typeof FITNESS_WORDS, printer: string): string {
+  return `${FITNESS_WORDS[fitness]}. Judged for: ${printer}`;
+}
+
+/** "R3-1 A, B and C": what names have in common is said once; many are counted. */
+export function coilNames(names: readonly string[]): string {
+  if (names.length === 0) return '';
+  const first = names[0]!;
+  const stem = first.slice(0, first.lastIndexOf(' ') + 1);
+  const short = names.map((name, i) =>
+    i > 0 && stem !== '' && name.startsWith(stem) ? name.slice(stem.length) : name,
+  );
+  const shown = short.slice(0, SHOWN_COILS);
+  const more = short.length - shown.length;
+  if (more > 0) return `${shown.join(', ')} and ${more} more`;
+  return shown.length === 1 ? shown[0]! : `${shown.slice(0, -1).join(', ')} and ${shown.at(-1)}`;
+}

@@ -1,0 +1,69 @@
+import type { MessageView, PeopleView } from '../../server/api/contract/people.ts';
+import { clockWithSeconds, shortDay } from '../format/times.ts';
+import { Shape } from '../shell/shape.tsx';
+import { forgetDead } from './people-store.ts';
+import { channelName, LETTER_STATES } from './people-text.ts';
+
+/** What reached nobody, and what was sent of late. */
+export function MessagesPart({ view }: { view: PeopleView }) {
+  const { failedMessages, recent } = view;
+  if (recent.length === 0 && failedMessages.length === 0) return null;
+  return (
+    <section class="part" aria-labelledby="letters-title">
+      <div class="part-words">
+        <h2 id="letters-title">Messages</h2>
+        <p>Each is tried again with growing pauses until it is taken, answered, or too old to be of use.</p>
+      </div>
+      <div>
+        {failedMessages.length > 0 && (
+          <>
+            <h3>Reached nobody</h3>
+            <Letters view={view} messages={failedMessages} />
+            <p class="actions">
+              <button type="button" onClick={() => forgetDead()}>
+                I have read them
+              </button>
+            </p>
+          </>
+        )}
+        {recent.length > 0 && (
+          <details open={failedMessages.length === 0 && recent.length < 6}>
+            <summary>The last {recent.length}</summary>
+            <Letters view={view} messages={recent} />
+          </details>
+        )}
+      </div>
+    </section>
+  );
+}
+
+function Letters({ view, messages }: { view: PeopleView; messages: readonly MessageView[] }) {
+  return (
+    <ul class="letters">
+      {messages.map((message) => (
+        <li key={message.seq}>
+          <Shape of={LETTER_SHAPES[message.state]} size={16} />
+          <p>
+            <strong>{message.title}</strong> to {message.to} by {channelName(view, message.channelId)}
+            <span class="fine">
+              {LETTER_STATES[message.state]}
+              {message.attempts > 1 && `, attempt ${message.attempts}`}
+              {message.why === '' ? '.' : `. ${message.why}`}
+            </span>
+          </p>
+          <time class="quiet">
+            {shortDay(message.createdMs)} {clockWithSeconds(message.createdMs)}
+          </time>
+        </li>
+      ))}
+    </ul>
+  );
+}
+
+const LETTER_SHAPES = {
+  waiting: 'notice',
+  delivered: 'calm',
+  expired: 'abnormal',
+  refused: 'abnormal',
+  withdrawn: 'calm',
+} as const;

@@ -1,0 +1,106 @@
+import type { ChannelView } from '../../server/api/contract/channels.ts';
+import type { ContactView, DrillView, MessageView, PeopleView } from '../../server/api/contract/people.ts';
+import { ago, span } from '../format/times.ts';
+
+export const KIND_WORDS: Readonly<Record<ChannelView['kind'], string>> = {
+  push: 'Notification',
+  email: 'E-mail',
+  webhook: 'Webhook',
+  mqtt: 'MQTT',
+};
+
+export const PRIORITY_CHOICES = [
+  ['low', 'Everything'],
+  ['medium', 'Medium and high priority'],
+  ['high', 'High priority only'],
+] as const;
+
+const list = (names: readonly string[]): string =>
+  names.length < 2 ? (names[0] ?? '') : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
+
+/** Who is called in which order: "Ada is called first; Ben when nobody has answered for 5 min." */
+export function orderText(view: Pick<PeopleView, 'contacts' | 'rules'>): string {
+  const reached = view.contacts.filter(({ channelIds }) => channelIds.length > 0);
+  if (reached.length === 0) return 'Nobody is told of alarms: they sound in open pages only.';
+  const rounds = [...new Set(reached.map(({ round }) => round))].sort((a, b) => a - b);
+  return `${rounds
+    .map((round, index) => {
+      const names = list(reached.filter((one) => one.round === round).map(({ name }) => name));
+      const waited = index * view.rules.escalateAfterMin;
+      const are = reached.filter((one) => one.round === round).length > 1 ? 'are' : 'is';
+      return index === 0 ? `${names} ${are} called at once` : `${names} when nobody has answered for ${waited} min`;
+    })
+    .join('; ')}.`;
+}
+
+/** "at once", "after 5 min without an answer". */
+export function roundText(round: number, escalateAfterMin: number): string {
+  return round === 1 ? 'at once' : `after ${(round - 1) * escalateAfterMin} min without an answer`;
+}
+
+/** When somebody is called among the others: a round in which nobody can be reached is not waited for. */
+export function calledText(contact: ContactView, view: Pick<PeopleView, 'contacts' | 'rules'>): string {
+  const before = view.contacts.filter(({ round, channelIds }) => round < contact.round && channelIds.length > 0);
+  return roundText(1 + new Set(before.map(({ round }) => round)).size, view.rules.escalateAfterMin);
+}
+
+export function wantsText({ leastPriority, quiet }: Pick<ContactView, 'leastPriority' | 'quiet'>): string {
+  const wants = PRIORITY_CHOICES.find(([one]) => one === leastPriority)?.[1] ?? '';
+  const hours = quiet === null ? '' : `; from ${quiet.from} to ${quiet.to} high priority only, the rest afterwards`;
+  return `${wants}${hours}.`;
+}
+
+export function stateText(channel: ChannelView, nowMs: number): string {
+  const waiting = channel.waiting === 0 ? '' : ` ${channel.waiting} waiting.`;
+  const last = channel.lastDeliveredMs === null ? '' : ` Last taken ${ago(channel.lastDeliveredMs, nowMs)}.`;
+  switch (channel.phase) {
+    case 'untried':
+      return `Never tried: send a test.${waiting}`;
+    case 'working':
+      return `Works.${last}${waiting}`;
+    case 'failing':
+      return `Does not get through for ${span(nowMs - channel.sinceMs)}. ${channel.words} ${channel.remedy}${waiting}`;
+  }
+}
+
+/** What became of a drill, in one sentence. */
+export function drillText(drill: DrillView, nowMs: number): string {
+  const names = (reached: boolean) =>
+    list(drill.people.filter(({ confirmedMs }) => (confirmedMs !== null) === reached).map(({ name }) => name));
+  switch (drill.outcome) {
+    case 'nobody':
+      return 'Nobody was reached. Find out why before you leave the line alone.';
+    case 'some':
+      return `${names(true)} confirmed. ${names(false)} did not.`;
+    case 'everybody':
+      return `Everybody was reached: ${names(true)}.`;
+    case 'waiting':
+      return `Waiting for ${names(false)}, ${span(drill.untilMs - nowMs)} more.`;
+  }
+}
+
+/** How long somebody took to confirm. */
+export const confirmedText = (startedMs: number, confirmedMs: number | null): string =>
+  confirmedMs === null ? 'not confirmed' : `confirmed after ${span(confirmedMs - startedMs)}`;
+
+export const channelName = (view: Pick<PeopleView, 'channels'>, id: number): string =>
+  view.channels.find((channel) => channel.id === id)?.name ?? 'a channel that was removed';
+
+/** How far the drill got to somebody: "Chat took it; Mail: refused." '' = nothing was sent. */
+export function wayText(drill: DrillView, name: string, view: Pick<PeopleView, 'channels'>): string {
+  // People who share a channel share a message.
+  const messages = drill.messages.filter(({ to }) => to.split(', ').includes(name));
+  const words = messages.map(({ channelId, state }) => {
+    const channel = channelName(view, channelId);
+    return state === 'delivered' ? `${channel} took it` : `${channel}: ${LETTER_STATES[state]}`;
+  });
+  return words.length === 0 ? '' : `${words.join('; ')}.`;
+}
+
+export const LETTER_STATES: Readonly<Record<MessageView['state'], string>> = {
+  waiting: 'on its way',
+  delivered: 'taken by the other side',
+  expired: 'given up: too late',
+  refused: 'refused',
+  withdrawn: 'answered before it got out',
+};

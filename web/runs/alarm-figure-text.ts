@@ -1,0 +1,69 @@
+import type { AlarmFiguresView } from '../../server/api/contract/alarm-journal.ts';
+import { counted, percent } from '../format/numbers.ts';
+import { clock, span } from '../format/times.ts';
+
+/** What a person would say of the figures. */
+export function figureText(figures: AlarmFiguresView, timeZone: string): string {
+  const { calls, perTenMin, floods, chattering, fleeting, stale, unanswered, medianAnswerMs } = figures;
+  if (calls === 0) return 'No alarm called.';
+  const rate =
+    perTenMin === null ? '' : `, ${perTenMin < 0.1 ? 'less than 0.1' : perTenMin.toFixed(1)} in ten minutes on average`;
+  const often = `It called ${calls === 1 ? 'once' : `${calls} times`}${rate}.`;
+  const flood = floods[0];
+  const flooded =
+    flood === undefined
+      ? ''
+      : floods.length === 1
+        ? ` From ${clock(flood.fromMs, timeZone)} on it was too much for one person: ${flood.calls} calls in ${span(flood.toMs - flood.fromMs)}.`
+        : ` ${floods.length} times it was too much for one person, the first from ${clock(flood.fromMs, timeZone)} on.`;
+  const listed = (list: readonly { title: string }[]) => list.map(({ title }) => `“${title}”`).join(', ');
+  const loose = [
+    ...(chattering.length > 0
+      ? [`${listed(chattering)} came and went again and again: give it a longer off-delay.`]
+      : []),
+    ...(fleeting.length > 0
+      ? [
+          `${listed(fleeting)} was gone within seconds, before anybody could do anything: an on-delay may spare the call.`,
+        ]
+      : []),
+    ...(stale.length > 0 ? [`${listed(stale)} stood for more than a day.`] : []),
+  ];
+  const answers =
+    medianAnswerMs === null
+      ? ' Nobody answered.'
+      : ` Answers took ${span(medianAnswerMs)} (median)${unanswered === 0 ? '' : `; nobody answered ${counted(unanswered, 'alarm')}`}.`;
+  return `${often}${flooded}${loose.map((one) => ` ${one}`).join('')}${answers}`;
+}
+
+/** Measure, this run, what is thought good: EEMUA 191 and ISA-18.2 as quoted by trade articles. */
+export function figureRows(figures: AlarmFiguresView): readonly (readonly [string, string, string])[] {
+  const { calls, perTenMin, peakPerTenMin, floods, floodShare, byPriority, frequent } = figures;
+  const share = (n: number) => (calls === 0 ? '–' : percent(n / calls));
+  const named = (list: readonly { title: string; count: number }[]) =>
+    list.length === 0 ? 'none' : list.map(({ title, count }) => `${title} (${count})`).join(', ');
+  const top = frequent[0];
+  return [
+    ['Calls in ten minutes, mean', perTenMin === null ? 'too short a run' : perTenMin.toFixed(2), 'at most 1'],
+    ['Calls in ten minutes, most', String(peakPerTenMin), 'at most 10'],
+    ['Floods', floods.length === 0 ? 'none' : `${floods.length}, ${percent(floodShare)} of the run`, 'none'],
+    [
+      'High, medium, low priority',
+      `${share(byPriority.high)}, ${share(byPriority.medium)}, ${share(byPriority.low)}`,
+      'about 5, 15, 80 %',
+    ],
+    [
+      'Most frequent',
+      top === undefined ? 'none' : `${top.title}, ${share(top.count)} of the calls`,
+      'no single one above all',
+    ],
+    ['Chattering: three times in a minute', named(figures.chattering), 'none'],
+    ['Fleeting: gone by itself within 5 s', named(figures.fleeting), 'none'],
+    [
+      'Stale: longer than a day',
+      figures.stale.length === 0
+        ? 'none'
+        : figures.stale.map(({ title, forMs }) => `${title} (${span(forMs)})`).join(', '),
+      'none',
+    ],
+  ];
+}

@@ -1,0 +1,48 @@
+import type { RecordingView } from '../../server/api/contract/recording.ts';
+import { count } from '../format/numbers.ts';
+import { span } from '../format/times.ts';
+
+type Given = Pick<RecordingView, 'survey' | 'lines' | 'bytes' | 'changedMs'>;
+
+/** "115 MB, 1 440 000 lines: 50 a second by the board’s own clock, over 8 h." */
+export function whatItIs({ survey, lines, bytes }: Given): string {
+  const size = `${megabytes(bytes)}, ${count(lines)} lines`;
+  const { clock, rateHz, spanMs } = survey;
+  if (clock === null) return `${size}. Nothing in them tells the time.`;
+  const by = clock === 'device' ? 'by the board’s own clock' : 'by the time stamps before them';
+  const rate = rateHz === null ? '' : ` ${rateHz >= 10 ? rateHz.toFixed(0) : rateHz.toFixed(1)} a second`;
+  return `${size}:${rate} ${by}${spanMs === null ? '' : `, over ${span(spanMs)}`}.`;
+}
+
+/** When a log began, UTC ms, and where that is known from. */
+export function likelyStart(given: Given, rateHz: number | null, nowMs: number): { startMs: number; from: string } {
+  const { survey, lines, changedMs } = given;
+  if (survey.startMs !== null) {
+    const from =
+      survey.startFrom === 'stamps'
+        ? 'As the log itself says.'
+        : 'Guessed from a date in its first notes: see that it is right.';
+    return { startMs: survey.startMs, from };
+  }
+  const lastedMs = survey.spanMs ?? (rateHz === null ? 0 : (lines / rateHz) * 1000);
+  return changedMs === null
+    ? { startMs: nowMs - lastedMs, from: 'As if it had ended now: the log does not say.' }
+    : { startMs: changedMs - lastedMs, from: 'Reckoned back from when the file was last written.' };
+}
+
+/** Local time as an input of the kind `datetime-local` takes it, to the second. */
+export function inputTime(ms: number): string {
+  const local = new Date(ms - new Date(ms).getTimezoneOffset() * 60_000);
+  return local.toISOString().slice(0, 19);
+}
+
+/** UTC ms of what such an input holds; null = no time. */
+export function timeOfInput(text: string): number | null {
+  const ms = Date.parse(text);
+  return Number.isNaN(ms) ? null : ms;
+}
+
+function megabytes(bytes: number): string {
+  if (bytes < 1e6) return `${Math.max(1, Math.round(bytes / 1e3))} kB`;
+  return bytes >= 1e9 ? `${(bytes / 1e9).toFixed(1)} GB` : `${(bytes / 1e6).toFixed(bytes < 1e7 ? 1 : 0)} MB`;
+}
