@@ -67,7 +67,7 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     damaged: (damage) => log.error('A stored block of readings cannot be understood; it is shown as a gap', { damage }),
     leftOut: (what) => tellLeftOut(what, { writer, log, nowMs: clock() }),
   });
-  const { writer, reader, spoolStatements: words } = store;
+  const { writer, reader, spoolStatements: statements } = store;
   const monitor = new LineMonitor({
     clock: steady,
     log,
@@ -95,18 +95,18 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     backupFolder: startup.backupFolder ?? usualBackupFolder(startup.dataFolder),
     scheduled: startup.backupFolder !== null,
   });
-  const book = new SpoolRepository({
+  const spools = new SpoolRepository({
     reader,
-    words,
+    statements,
     settings,
     woundMm: (spool) => monitor.woundMm(spool),
     measured: (runId) => monitor.measuredSections(runId),
   });
   const samples = store.columns;
   const analyst = new SpoolAnalyst(samples);
-  const judge = new SpoolJudge({ book, analyst, samples, words, log, settings });
-  const printers = new PrinterService({ writer, words, clock, settings });
-  const summaries = new RunSummaries({ book, judge, reader, samples });
+  const judge = new SpoolJudge({ spools, analyst, samples, statements, log, settings });
+  const printers = new PrinterService({ writer, statements, clock, settings });
+  const summaries = new RunSummaries({ spools, judge, reader, samples });
   const notifier = new Notifier({
     store: store.people,
     clock,
@@ -125,7 +125,7 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
   });
   monitor.subscribe({ alarms: (changes) => notifier.alarms(changes) });
   const recordings = new RecordingService({
-    room: recordingReplayer(),
+    replayer: recordingReplayer(),
     maintenance: store.maintenance,
     writer,
     clock,
@@ -137,21 +137,21 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
   const api = await startApi({
     monitor,
     people: notifier,
-    book,
+    spools,
     judge,
     service: new SectionService({ writer, reader, judge, clock, changed: (runId) => monitor.sectionsStated(runId) }),
     printers,
     cuts: new CutService({
       writer,
-      words,
-      book,
+      statements,
+      spools,
       judge,
       clock,
       printer: (id) => printers.find(id),
       changed: () => monitor.spoolSaid(),
     }),
-    lengths: new LengthService({ writer, reader, words, clock, changed: () => monitor.spoolSaid() }),
-    bounds: new SpoolBoundsService({ monitor, book, analyst, writer, reader, samples, clock }),
+    lengths: new LengthService({ writer, reader, statements, clock, changed: () => monitor.spoolSaid() }),
+    bounds: new SpoolBoundsService({ monitor, spools, analyst, writer, reader, samples, clock }),
     summaries,
     maintenance,
     archives: store.maintenance,

@@ -38,7 +38,7 @@ export default defineConfig({
       input: {
         main: at('main.ts'),
         'reader-worker': at('store/reader-worker.ts'),
-        'house-worker': at('store/house/house-worker.ts'),
+        'maintenance-worker': at('store/maintenance/maintenance-worker.ts'),
         'analysis-worker': at('monitor/analysis/analysis-worker.ts'),
         'recording-worker': at('recording/recording-worker.ts'),
         'encoding-worker': at('api/export/encoding-worker.ts'),

@@ -32,7 +32,7 @@ export function App() {
         {at.page === 'live' && <LivePage />}
         {at.page === 'spool' && <Lazily key={at.id ?? 'newest'} part={pages.spool} with={{ spoolId: at.id }} />}
         {at.page === 'runs' && <Lazily part={pages.runs} with={{}} />}
-        {at.page === 'beside' && <Lazily part={pages.beside} with={{ groups: at.groups }} />}
+        {at.page === 'compare' && <Lazily part={pages.compare} with={{ groups: at.groups }} />}
         {at.page === 'run' && <Lazily key={at.id} part={pages.run} with={{ runId: at.id }} />}
         {at.page === 'rewinder' && <Lazily key={at.id} part={pages.rewinder} with={{ spoolId: at.id }} />}
         {at.page === 'label' && <Lazily key={at.id} part={pages.label} with={{ spoolId: at.id }} />}

@@ -4,7 +4,7 @@ import { type Alarm, type AlarmChange, type AlarmType, type Condition, type Pers
 import { appliesIn, CATALOGUE, type Catalogue, whileInStage } from './catalogue.ts';
 import { STRAND_ALARMS } from './conditions.ts';
 import { causesOf, restsWhileSilent, whileCause } from './first-out.ts';
-import { awaitsAcknowledgement, isActive, isResting } from './life-cycle.ts';
+import { awaitsAcknowledgement, isActive, isSuppressed } from './life-cycle.ts';
 import { checkShelf, type ShelfWish } from './shelf.ts';
 import { TrackedAlarm } from './tracked-alarm.ts';
 
@@ -22,7 +22,7 @@ export class AlarmEngine {
   #stage: Stage | null = null;
   #lastId: number;
   #standing: readonly Alarm[] | null = null;
-  #resting: readonly Alarm[] | null = null;
+  #suppressed: readonly Alarm[] | null = null;
 
   /** `standing`: alarms that were not normal when the service stopped; `lastId`: the highest id ever given. */
   constructor(start: {
@@ -80,8 +80,8 @@ export class AlarmEngine {
 
   /** What a person let rest until the run ends comes back. */
   runEnded(timeMs: number): readonly AlarmChange[] {
-    return this.resting()
-      .filter(({ rest }) => rest?.untilRunEnds)
+    return this.suppressed()
+      .filter(({ suppression }) => suppression?.untilRunEnds)
       .flatMap(({ id }) => this.#changed(id, (tracked) => tracked.wake(null, 'the run has ended', timeMs)) ?? []);
   }
 
@@ -90,7 +90,7 @@ export class AlarmEngine {
    * letter of its run. What this run raises is an alarm of its own.
    */
   runBegins(timeMs: number): readonly AlarmChange[] {
-    return [...this.standing(), ...this.resting()]
+    return [...this.standing(), ...this.suppressed()]
       .filter(({ type }) => (STRAND_ALARMS as readonly AlarmType[]).includes(type))
       .flatMap(({ id }) => this.#changed(id, (tracked) => tracked.endWithItsRun(timeMs)) ?? []);
   }
@@ -100,7 +100,7 @@ export class AlarmEngine {
     const { alarm } = this.#find(alarmId);
     const change = this.#changed(alarmId, (tracked) => tracked.acknowledge(person, timeMs));
     if (change !== null) return change;
-    if (isResting(alarm.state)) throw atRest(alarm, 'acknowledged');
+    if (isSuppressed(alarm.state)) throw atRest(alarm, 'acknowledged');
     throw new Problem(
       'wrong-state',
       `Alarm ${alarmId} was acknowledged already${alarm.acknowledgedBy === null ? '' : ` by ${alarm.acknowledgedBy}`}.`,
@@ -122,7 +122,7 @@ export class AlarmEngine {
     const { alarm } = this.#find(alarmId);
     const change = this.#changed(alarmId, (tracked) => tracked.reset(person, timeMs));
     if (change !== null) return change;
-    if (isResting(alarm.state)) throw atRest(alarm, 'reset');
+    if (isSuppressed(alarm.state)) throw atRest(alarm, 'reset');
     if (alarm.state === 'latchedUnacknowledged')
       throw new Problem('wrong-state', `Alarm ${alarmId} was not acknowledged yet.`, 'Acknowledge it, then reset it.');
     if (isActive(alarm.state))
@@ -138,7 +138,7 @@ export class AlarmEngine {
   shelve(alarmId: number, wish: ShelfWish, person: Person, timeMs: number): AlarmChange {
     const { alarm } = this.#find(alarmId);
     const shelf = checkShelf(alarm.type, wish, timeMs);
-    const change = this.#changed(alarmId, (tracked) => tracked.rest(shelf, shelf.reason, person, timeMs));
+    const change = this.#changed(alarmId, (tracked) => tracked.suppression(shelf, shelf.reason, person, timeMs));
     if (change === null) throw atRest(alarm, 'shelved');
     return change;
   }
@@ -163,7 +163,7 @@ export class AlarmEngine {
       );
     const tracked = this.#track(type, subject);
     const before = tracked.alarm;
-    const change = tracked.rest(null, why, person, timeMs);
+    const change = tracked.suppression(null, why, person, timeMs);
     if (change !== null) return this.#keep(change, tracked);
     throw before === null
       ? new TypeError(`${type} cannot be taken out of service`)
@@ -187,16 +187,18 @@ export class AlarmEngine {
   }
 
   /** All that are shelved, suppressed by design or out of service; those that rest longest first. */
-  resting(): readonly Alarm[] {
-    this.#resting ??= this.#alarms(true).sort((a, b) => (a.rest?.sinceMs ?? 0) - (b.rest?.sinceMs ?? 0) || a.id - b.id);
-    return this.#resting;
+  suppressed(): readonly Alarm[] {
+    this.#suppressed ??= this.#alarms(true).sort(
+      (a, b) => (a.suppression?.sinceMs ?? 0) - (b.suppression?.sinceMs ?? 0) || a.id - b.id,
+    );
+    return this.#suppressed;
   }
 
   // ---- first-out and suppression by design ----
 
   /** What stands already and means nothing in this stage, or follows from another alarm, is over. */
   #asItCounts(condition: Condition, alarm: Alarm | null): Condition {
-    if (!condition.active || alarm === null || alarm.rest !== null) return condition;
+    if (!condition.active || alarm === null || alarm.suppression !== null) return condition;
     const { type, subject } = condition;
     const over =
       this.#meaningless(type) !== null || (!isActive(alarm.state) && this.#explained(type, subject) !== null);
@@ -224,9 +226,9 @@ export class AlarmEngine {
   }
 
   /** What stood before the line fell silent rests until the line has spoken again for a while: a loose plug is one alarm. */
-  #silences(type: AlarmType, resting: boolean): string | null {
+  #silences(type: AlarmType, suppressed: boolean): string | null {
     const silent = restsWhileSilent(type) ? this.#tracked.get('lineSilent')?.get('') : undefined;
-    if (silent?.alarm == null || !isActive(silent.alarm.state) || !(resting || silent.holds)) return null;
+    if (silent?.alarm == null || !isActive(silent.alarm.state) || !(suppressed || silent.holds)) return null;
     return whileCause('lineSilent');
   }
 
@@ -241,7 +243,7 @@ export class AlarmEngine {
       entry: () => this.#catalogue[type],
       takeId: () => ++this.#lastId,
       holdsBack: () => this.#holdsBack(type, subject),
-      silences: (resting) => this.#silences(type, resting),
+      silences: (suppressed) => this.#silences(type, suppressed),
     });
     subjects.set(subject, tracked);
     return tracked;
@@ -277,17 +279,17 @@ export class AlarmEngine {
     );
   }
 
-  #alarms(resting: boolean): Alarm[] {
+  #alarms(suppressed: boolean): Alarm[] {
     const alarms: Alarm[] = [];
     for (const { alarm } of this.#byId.values()) {
-      if (alarm !== null && isResting(alarm.state) === resting) alarms.push(alarm);
+      if (alarm !== null && isSuppressed(alarm.state) === suppressed) alarms.push(alarm);
     }
     return alarms;
   }
 
   #forget(): void {
     this.#standing = null;
-    this.#resting = null;
+    this.#suppressed = null;
   }
 
   #keep(change: AlarmChange, tracked: TrackedAlarm): AlarmChange {
@@ -298,22 +300,22 @@ export class AlarmEngine {
   }
 }
 
-const REST_WORDS = {
+const SUPPRESSION_TEXT = {
   shelved: 'is shelved',
   suppressedByDesign: 'is suppressed by design',
   outOfService: 'is out of service',
 } as const;
 
-function atRest({ id, state, rest }: Alarm, what: string): Problem {
-  const words = isRestState(state) ? REST_WORDS[state] : 'is at rest';
-  const reason = rest?.reason ? ` (${rest.reason})` : '';
+function atRest({ id, state, suppression }: Alarm, what: string): Problem {
+  const text = isSuppressionState(state) ? SUPPRESSION_TEXT[state] : 'is at rest';
+  const reason = suppression?.reason ? ` (${suppression.reason})` : '';
   return new Problem(
     'wrong-state',
-    `Alarm ${id} ${words}${reason}, so it cannot be ${what}.`,
+    `Alarm ${id} ${text}${reason}, so it cannot be ${what}.`,
     state === 'suppressedByDesign' ? 'It comes back by itself.' : 'Let it come back first.',
   );
 }
 
-function isRestState(state: Alarm['state']): state is keyof typeof REST_WORDS {
-  return state in REST_WORDS;
+function isSuppressionState(state: Alarm['state']): state is keyof typeof SUPPRESSION_TEXT {
+  return state in SUPPRESSION_TEXT;
 }

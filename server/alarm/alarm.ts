@@ -101,7 +101,7 @@ export interface ConditionFacts {
 }
 
 /** Why an alarm is at rest: shelved, suppressed by design or out of service. Times are UTC ms. */
-export interface AlarmRest {
+export interface Suppression {
   readonly sinceMs: number;
   /** A shelved alarm comes back by itself at this time … */
   readonly untilMs: number | null;
@@ -143,7 +143,7 @@ export interface Alarm {
   readonly acknowledgedMs: number | null;
   readonly acknowledgedBy: string | null;
   /** null = it is not at rest. */
-  readonly rest: AlarmRest | null;
+  readonly suppression: Suppression | null;
   readonly facts: ConditionFacts;
 }
 

@@ -166,14 +166,14 @@ export function lineSilentCondition(link: {
   readonly live: boolean;
   readonly silentForS: number | null;
   /** What the source says of its connection. */
-  readonly words?: string;
+  readonly text?: string;
 }): Condition {
-  const { live, silentForS, words } = link;
+  const { live, silentForS, text } = link;
   return {
     type: 'lineSilent',
     subject: '',
     active: live && silentForS !== null && silentForS >= SILENT_AFTER_S,
-    facts: { ...(silentForS === null ? {} : { forS: silentForS }), ...(words ? { text: words } : {}) },
+    facts: { ...(silentForS === null ? {} : { forS: silentForS }), ...(text ? { text: text } : {}) },
   };
 }
 

@@ -100,7 +100,7 @@ export function isLatched(state: AlarmState): boolean {
 }
 
 /** Kept from calling anybody: shelved, suppressed by design, out of service. */
-export function isResting(state: AlarmState): boolean {
+export function isSuppressed(state: AlarmState): boolean {
   return state === 'shelved' || state === 'suppressedByDesign' || state === 'outOfService';
 }
 

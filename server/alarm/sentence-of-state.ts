@@ -20,7 +20,7 @@ export interface StateOfLine {
   /** All that call or called for somebody, most urgent first. */
   readonly alarms: readonly Alarm[];
   /** All that are kept from calling. */
-  readonly resting?: readonly Alarm[];
+  readonly suppressed?: readonly Alarm[];
   /** null = no spool is being wound. */
   readonly spoolOrdinal: number | null;
   readonly woundMm: number | null;
@@ -31,7 +31,7 @@ export interface StateOfLine {
   readonly link: {
     readonly phase: 'opening' | 'open' | 'waiting' | 'ended' | 'closed';
     /** What the source says of its connection. */
-    readonly words: string;
+    readonly text: string;
     readonly silentForS: number | null;
     /** A silence is a fault. */
     readonly live: boolean;
@@ -72,9 +72,9 @@ export function sentenceOfState(line: StateOfLine): { readonly sentence: string;
   }
   const over = overText(line.alarms);
   if (over !== null) return { sentence: `${over} ${calm}`, loudness: 'notice' };
-  const shelved = (line.resting ?? []).some(({ state }) => state === 'shelved');
+  const shelved = (line.suppressed ?? []).some(({ state }) => state === 'shelved');
   const loudness = line.link.phase === 'open' && !shelved && heat === null && !isWaiting(line) ? 'calm' : 'notice';
-  return { sentence: `${calm}${aside(line.resting ?? [])}`, loudness };
+  return { sentence: `${calm}${aside(line.suppressed ?? [])}`, loudness };
 }
 
 /** What is over by itself and still wants an answer, and which; null = nothing. Its own sentence speaks of then, not of now. */
@@ -93,10 +93,10 @@ function overText(alarms: readonly Alarm[]): string | null {
 }
 
 /** That all is well is said of what may call only. */
-function aside(resting: readonly Alarm[]): string {
-  const many = (state: Alarm['state'], words: string) => {
-    const n = resting.filter((alarm) => alarm.state === state).length;
-    return n === 0 ? [] : [`${n} ${n === 1 ? 'alarm is' : 'alarms are'} ${words}`];
+function aside(suppressed: readonly Alarm[]): string {
+  const many = (state: Alarm['state'], text: string) => {
+    const n = suppressed.filter((alarm) => alarm.state === state).length;
+    return n === 0 ? [] : [`${n} ${n === 1 ? 'alarm is' : 'alarms are'} ${text}`];
   };
   const parts = [...many('shelved', 'shelved'), ...many('outOfService', 'out of service')];
   return parts.length === 0 ? '' : ` ${parts.join(', ')}.`;
@@ -129,11 +129,11 @@ function loudnessOf({ priority, state }: Alarm): Loudness {
   return priority === 'medium' ? 'abnormal' : 'notice';
 }
 
-function silence({ link, resting = [] }: StateOfLine): string | null {
+function silence({ link, suppressed = [] }: StateOfLine): string | null {
   if (!link.live || link.phase === 'ended' || link.phase === 'closed') return null;
   if (link.silentForS !== null && link.silentForS >= SILENT_AFTER_S) {
-    const meanwhile = resting.filter(
-      ({ state, rest }) => state === 'suppressedByDesign' && isActive(rest?.before ?? 'normal'),
+    const meanwhile = suppressed.filter(
+      ({ state, suppression }) => state === 'suppressedByDesign' && isActive(suppression?.before ?? 'normal'),
     );
     const more =
       meanwhile.length === 0
@@ -146,7 +146,7 @@ function silence({ link, resting = [] }: StateOfLine): string | null {
 
 function quiet(line: StateOfLine): string {
   const { link, stage } = line;
-  if (link.phase !== 'open' && link.phase !== 'ended') return `Not watching yet: ${asSentence(link.words)}`;
+  if (link.phase !== 'open' && link.phase !== 'ended') return `Not watching yet: ${asSentence(link.text)}`;
   if (link.phase === 'ended') return 'The recorded readings have ended.';
   if (isWaiting(line)) return 'Waiting for the first reading line.';
   const { heat } = line.unwatched ?? ALL_WATCHED;
@@ -180,11 +180,11 @@ function isWaiting({ link, stage }: StateOfLine): boolean {
   return link.live && link.silentForS === null && stage === 'stopped';
 }
 
-function asSentence(words: string): string {
-  const text = words.trim();
-  return /[.!?]$/.test(text) ? text : `${text}.`;
+function asSentence(text: string): string {
+  const trimmed = text.trim();
+  return /[.!?]$/.test(trimmed) ? trimmed : `${trimmed}.`;
 }
 
-function list(words: readonly string[]): string {
-  return words.map((word) => word.trim().replace(/\.$/, '')).join('; ');
+function list(texts: readonly string[]): string {
+  return texts.map((text) => text.trim().replace(/\.$/, '')).join('; ');
 }

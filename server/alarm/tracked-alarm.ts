@@ -1,16 +1,16 @@
 import type {
   Alarm,
   AlarmChange,
-  AlarmRest,
   AlarmState,
   AlarmStep,
   Condition,
   ConditionFacts,
   Person,
+  Suppression,
 } from './alarm.ts';
 import { alarmSentence, nothingYetSentence, samePlace } from './alarm-sentences.ts';
 import type { AlarmEntry } from './catalogue.ts';
-import { type AlarmEvent, isActive, isLatched, isResting, nextState } from './life-cycle.ts';
+import { type AlarmEvent, isActive, isLatched, isSuppressed, nextState } from './life-cycle.ts';
 
 /** What an alarm asks of its surroundings. */
 export interface AlarmContext {
@@ -20,7 +20,7 @@ export interface AlarmContext {
   /** Why it may not be raised now, as a clause; null = it may. */
   holdsBack(): string | null;
   /** Why it must rest even if it stands, or why it still rests; null = it need not. */
-  silences(resting: boolean): string | null;
+  silences(suppressed: boolean): string | null;
 }
 
 /** How long a person lets an alarm rest. */
@@ -70,7 +70,7 @@ export class TrackedAlarm {
     this.alarm = alarm;
     this.#latest = alarm.facts;
     this.#occurrence = alarm.facts.occurrence;
-    this.#holds = isActive(alarm.rest?.before ?? alarm.state);
+    this.#holds = isActive(alarm.suppression?.before ?? alarm.state);
   }
 
   /** Its type was set anew. */
@@ -91,8 +91,8 @@ export class TrackedAlarm {
     if (condition.occurrence !== undefined && (again || this.#occurrence === undefined || !heldBefore))
       this.#occurrence = condition.occurrence;
     const { alarm } = this;
-    if (alarm?.rest) {
-      if (again || !heldBefore) this.#occurAtRest(alarm, alarm.rest, condition.facts, timeMs);
+    if (alarm?.suppression) {
+      if (again || !heldBefore) this.#occurAtRest(alarm, alarm.suppression, condition.facts, timeMs);
       else this.#keepWorst(condition.facts, timeMs);
       return this.due(timeMs);
     }
@@ -110,7 +110,7 @@ export class TrackedAlarm {
     // The clock was ahead, and was put right since.
     if (this.#sinceMs !== null && this.#sinceMs > timeMs) this.#sinceMs = timeMs;
     const { alarm } = this;
-    if (alarm?.rest) return this.#restDue(alarm, alarm.rest, timeMs);
+    if (alarm?.suppression) return this.#restDue(alarm, alarm.suppression, timeMs);
     if (alarm !== null && isActive(alarm.state)) {
       const why = this.#context.silences(false);
       if (why !== null) return this.#suppress(alarm, why, timeMs);
@@ -145,7 +145,7 @@ export class TrackedAlarm {
     this.#holds = false;
     this.#sinceMs = timeMs;
     const { returnedMs, ceasedMs } = alarm;
-    const over = { ...alarm, rest: null, returnedMs: returnedMs ?? timeMs, ceasedMs: ceasedMs ?? timeMs };
+    const over = { ...alarm, suppression: null, returnedMs: returnedMs ?? timeMs, ceasedMs: ceasedMs ?? timeMs };
     return this.#keep('normal', over, 'returned', timeMs, { why: 'another run began' });
   }
 
@@ -155,37 +155,41 @@ export class TrackedAlarm {
   }
 
   /** A person lets it rest, for a while or (null) until somebody returns it to service. */
-  rest(shelf: Shelf | null, reason: string, person: Person, timeMs: number): AlarmChange | null {
+  suppression(shelf: Shelf | null, reason: string, person: Person, timeMs: number): AlarmChange | null {
     const alarm = this.alarm ?? this.#made(timeMs);
-    const rest: AlarmRest = {
+    const suppression: Suppression = {
       sinceMs: timeMs,
       untilMs: shelf?.untilMs ?? null,
       untilRunEnds: shelf?.untilRunEnds ?? false,
       reason,
       by: person.name,
       from: person.from,
-      before: isResting(alarm.state) ? 'normal' : alarm.state,
+      before: isSuppressed(alarm.state) ? 'normal' : alarm.state,
       occurred: 0,
     };
     const [event, step] = shelf === null ? OUT_OF_SERVICE : SHELVE;
-    return this.#change(event, step, timeMs, { ...alarm, rest }, { person, why: reason });
+    return this.#change(event, step, timeMs, { ...alarm, suppression }, { person, why: reason });
   }
 
   /** Ends a rest that a person gave. Only where `nextState` knows the transition. */
   wake(person: Person | null, why: string, timeMs: number): AlarmChange | null {
     const { alarm } = this;
-    if (alarm?.rest == null || alarm.state === 'suppressedByDesign') return null;
+    if (alarm?.suppression == null || alarm.state === 'suppressedByDesign') return null;
     const [event, step] = alarm.state === 'shelved' ? UNSHELVE : BACK_TO_SERVICE;
     const active = this.#matured(timeMs);
     // What holds only because of something else that stands goes on resting.
     const held = active ? this.#context.holdsBack() : null;
     const woken = this.#awake(alarm, timeMs);
-    const occurred = alarm.rest.occurred > 0 || isActive(alarm.rest.before) || isLatched(alarm.rest.before);
+    const occurred =
+      alarm.suppression.occurred > 0 || isActive(alarm.suppression.before) || isLatched(alarm.suppression.before);
     const given = { active, latching: this.#context.entry().latching, occurred };
     if (held === null) return this.#change(event, step, timeMs, woken, { person, why, ...given });
     if (nextState(alarm.state, event, given) === null) return null;
-    const rest = byDesign(held, 'normal', timeMs);
-    return this.#keep('suppressedByDesign', { ...woken, rest }, step, timeMs, { person, why: `${why}; ${held}` });
+    const suppression = byDesign(held, 'normal', timeMs);
+    return this.#keep('suppressedByDesign', { ...woken, suppression }, step, timeMs, {
+      person,
+      why: `${why}; ${held}`,
+    });
   }
 
   #matured(timeMs: number): boolean {
@@ -195,8 +199,8 @@ export class TrackedAlarm {
   #holdsNow(condition: Condition): boolean {
     if (condition.active) return true;
     const { deadband } = this.#context.entry();
-    const state = this.alarm?.rest?.before ?? this.alarm?.state ?? 'normal';
-    const standing = isActive(state) || (this.alarm?.rest?.occurred ?? 0) > 0;
+    const state = this.alarm?.suppression?.before ?? this.alarm?.state ?? 'normal';
+    const standing = isActive(state) || (this.alarm?.suppression?.occurred ?? 0) > 0;
     return (
       standing && this.#holds && deadband !== null && (condition.excess ?? Number.NEGATIVE_INFINITY) > -deadband.value
     );
@@ -214,61 +218,66 @@ export class TrackedAlarm {
   // ---- rest ----
 
   #suppress(alarm: Alarm, why: string, timeMs: number): AlarmChange | null {
-    const rest = byDesign(why, alarm.state, timeMs);
+    const suppression = byDesign(why, alarm.state, timeMs);
     // One that was held back from the start has occurred once already.
     const held =
-      alarm.state === 'normal' ? { ...alarm, occurrences: 1, rest: { ...rest, occurred: 1 } } : { ...alarm, rest };
+      alarm.state === 'normal'
+        ? { ...alarm, occurrences: 1, suppression: { ...suppression, occurred: 1 } }
+        : { ...alarm, suppression };
     return this.#change('suppress', 'suppressed', timeMs, held, { why });
   }
 
   /** Counted, but nobody is called: that it rests was told. */
-  #occurAtRest(alarm: Alarm, rest: AlarmRest, facts: ConditionFacts, timeMs: number): void {
+  #occurAtRest(alarm: Alarm, suppression: Suppression, facts: ConditionFacts, timeMs: number): void {
     this.#latest = facts;
     this.alarm = this.#told({
       ...alarm,
       facts: alarm.occurrences === 0 ? facts : this.#worseOf(alarm.facts, facts),
       occurrences: alarm.occurrences + 1,
       lastOccurredMs: timeMs,
-      rest: { ...rest, occurred: rest.occurred + 1 },
+      suppression: { ...suppression, occurred: suppression.occurred + 1 },
     });
   }
 
-  #restDue(alarm: Alarm, rest: AlarmRest, timeMs: number): AlarmChange | null {
+  #restDue(alarm: Alarm, suppression: Suppression, timeMs: number): AlarmChange | null {
     if (alarm.state !== 'suppressedByDesign') {
-      if (rest.untilMs !== null && rest.sinceMs > timeMs + CLOCKS_APART_MS) {
-        const untilMs = timeMs + rest.untilMs - rest.sinceMs;
-        this.alarm = { ...alarm, rest: { ...rest, sinceMs: timeMs, untilMs } };
+      if (suppression.untilMs !== null && suppression.sinceMs > timeMs + CLOCKS_APART_MS) {
+        const untilMs = timeMs + suppression.untilMs - suppression.sinceMs;
+        this.alarm = { ...alarm, suppression: { ...suppression, sinceMs: timeMs, untilMs } };
         return null;
       }
-      return rest.untilMs !== null && timeMs >= rest.untilMs ? this.wake(null, TIME_OVER, timeMs) : null;
+      return suppression.untilMs !== null && timeMs >= suppression.untilMs ? this.wake(null, TIME_OVER, timeMs) : null;
     }
     const { holdsBack, silences, entry } = this.#context;
     if (holdsBack() !== null) return null;
     // One that stood before rests on through the off-delay of its cause, unless something new happened.
-    if (rest.before !== 'normal' && rest.occurred === 0 && silences(true) !== null) return null;
+    if (suppression.before !== 'normal' && suppression.occurred === 0 && silences(true) !== null) return null;
     const seen = this.#sinceMs !== null;
-    const active = seen ? this.#matured(timeMs) : isActive(rest.before);
+    const active = seen ? this.#matured(timeMs) : isActive(suppression.before);
     if (seen && this.#holds && !active) return null;
     const { latching } = entry();
-    const given = { active, latching, before: rest.before, occurred: rest.occurred > 0 };
-    const first = rest.before === 'normal';
+    const given = { active, latching, before: suppression.before, occurred: suppression.occurred > 0 };
+    const first = suppression.before === 'normal';
     const woken = this.#awake(alarm, timeMs);
-    if (!active && isActive(rest.before)) {
+    if (!active && isActive(suppression.before)) {
       const over = { ...woken, returnedMs: timeMs, ceasedMs: this.#sinceMs ?? timeMs };
-      return this.#change('unsuppress', 'unsuppressed', timeMs, over, { ...given, why: `no longer ${rest.reason}` });
+      return this.#change('unsuppress', 'unsuppressed', timeMs, over, {
+        ...given,
+        why: `no longer ${suppression.reason}`,
+      });
     }
     const what = first && active ? 'raised' : 'unsuppressed';
     // What passed while nobody wanted to know of it is no part of what is raised now.
     const next = first && active ? { ...woken, raisedMs: timeMs, occurrences: 1, facts: this.#latest } : woken;
-    return this.#change('unsuppress', what, timeMs, next, { ...given, why: `no longer ${rest.reason}` });
+    return this.#change('unsuppress', what, timeMs, next, { ...given, why: `no longer ${suppression.reason}` });
   }
 
   /** Without its rest; if something happened meanwhile that nobody has seen, the old acknowledgement no longer counts. */
   #awake(alarm: Alarm, timeMs: number): Alarm {
-    const stale = (alarm.rest?.occurred ?? 0) > 0 || alarm.state !== 'suppressedByDesign';
+    const stale = (alarm.suppression?.occurred ?? 0) > 0 || alarm.state !== 'suppressedByDesign';
     return {
       ...alarm,
-      rest: null,
+      suppression: null,
       lastOccurredMs: alarm.occurrences === 0 ? timeMs : alarm.lastOccurredMs,
       ...(stale ? { acknowledgedMs: null, acknowledgedBy: null } : {}),
     };
@@ -297,7 +306,7 @@ export class TrackedAlarm {
       ceasedMs: null,
       acknowledgedMs: null,
       acknowledgedBy: null,
-      rest: null,
+      suppression: null,
       facts: this.#latest,
     };
   }
@@ -386,7 +395,7 @@ const UNSHELVE = ['unshelve', 'unshelved'] as const;
 const OUT_OF_SERVICE = ['removeFromService', 'outOfService'] as const;
 const BACK_TO_SERVICE = ['returnToService', 'returnedToService'] as const;
 
-function byDesign(reason: string, before: AlarmState, timeMs: number): AlarmRest {
+function byDesign(reason: string, before: AlarmState, timeMs: number): Suppression {
   return {
     sinceMs: timeMs,
     untilMs: null,

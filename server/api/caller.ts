@@ -2,7 +2,7 @@ import type { FastifyRequest } from 'fastify';
 import { messageOf, Problem } from '../problem/problem.ts';
 
 /** Kinds of device, as far as a browser reveals them; the first that fits counts. */
-const DEVICES: readonly (readonly [sign: RegExp, words: string])[] = [
+const DEVICES: readonly (readonly [sign: RegExp, text: string])[] = [
   [/iPhone/, 'iPhone'],
   [/iPad/, 'iPad'],
   [/Android.*Mobile/, 'Android phone'],

@@ -13,7 +13,7 @@ import type { ComparedRun, MeasureView, SideBySideView } from './contract/compar
 import { limitsView } from './views.ts';
 
 /** @throws Problem `bad-comparison` for strand of different nominal diameters */
-export function sideBySideView(groups: readonly (readonly RunSummary[])[], printer: number): SideBySideView {
+export function comparisonView(groups: readonly (readonly RunSummary[])[], printer: number): SideBySideView {
   const all = groups.flat();
   const wound = all.filter(({ limits }) => limits !== null);
   const strange = wound.find(({ figures }) => figures.nominalMm !== wound[0]!.figures.nominalMm);

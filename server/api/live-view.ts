@@ -121,7 +121,7 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
     notWatched: (['strand', 'heat'] as const).filter((what) => s.unwatched[what] !== null),
     troubles: [...troubles],
     alarms: s.alarms.map(alarmView),
-    resting: s.resting.map(alarmView),
+    suppressed: s.suppressed.map(alarmView),
     advice: liveAdvice(s, moving && rateKnown),
     limits: {
       ...limitsView(settings),

@@ -11,7 +11,7 @@ import { alarmView, frameOf, limitsView, type NowAtGauge, runView, sectionView, 
 const LOG_LINES = 500;
 
 export interface RecordViewsParts {
-  readonly book: SpoolRepository;
+  readonly spools: SpoolRepository;
   readonly judge: SpoolJudge;
   readonly reader: RecordReader;
   readonly samples: SampleReader;
@@ -40,15 +40,15 @@ export class RecordViews {
   }
 
   async run(runId: number): Promise<RunDetail> {
-    const { book, reader, samples } = this.#parts;
-    const run = book.run(runId);
+    const { spools, reader, samples } = this.#parts;
+    const run = spools.run(runId);
     const { view, judged } = await this.#night(run);
     const now = this.#now(runId);
     const extent = await samples.extent(runId);
     return {
       run: view,
       spools: judged.map(spoolView),
-      limits: limitsView(book.settingsOfRun(runId).limits),
+      limits: limitsView(spools.settingsOfRun(runId).limits),
       sections: judged.flatMap((one) => one.sections.map((section) => sectionView(section, frameOf(one), now))),
       extent: extent === null ? null : { ...extent, channels: [...extent.channels] },
       alarms: reader.alarmJournal(runId).map(({ timeMs, what, by, from, why, alarm }) => ({
@@ -80,8 +80,8 @@ export class RecordViews {
   /** A run that has ended changes only by what users state about it, so a year of nights need not be added up at each look. */
   async #runView(run: Run): Promise<RunView> {
     if (run.endedMs === null) return (await this.#night(run)).view;
-    const { book, judge } = this.#parts;
-    const version = JSON.stringify([run.note, run.lot, book.ofRun(run).map((on) => judge.versionByNight(on))]);
+    const { spools, judge } = this.#parts;
+    const version = JSON.stringify([run.note, run.lot, spools.ofRun(run).map((on) => judge.versionByNight(on))]);
     const known = this.#ended.get(run.id);
     if (known?.version === version) return known.view;
     const { view } = await this.#night(run);
@@ -90,8 +90,8 @@ export class RecordViews {
   }
 
   async #night(run: Run): Promise<Night> {
-    const { book, judge, reader } = this.#parts;
-    const judged = await Promise.all(book.ofRun(run).map((on) => judge.judgeByNight(on)));
+    const { spools, judge, reader } = this.#parts;
+    const judged = await Promise.all(spools.ofRun(run).map((on) => judge.judgeByNight(on)));
     const raised = reader.alarmJournal(run.id).filter((entry) => entry.what === 'raised').length;
     return { view: runView(run, judged, raised), judged };
   }

@@ -13,7 +13,7 @@ interface ObjectSchema {
   readonly properties?: Readonly<Record<string, FieldSchema>>;
 }
 
-const TYPE_WORDS: Readonly<Record<string, string>> = {
+const TYPE_TEXT: Readonly<Record<string, string>> = {
   number: 'a number',
   integer: 'a whole number',
   string: 'text',
@@ -102,7 +102,7 @@ function inText(error: ErrorObject, part: string): Words {
       return { pointer, what, remedy: knownFields(error.parentSchema) };
     }
     case 'type': {
-      const types = [params.type].flat().map((type) => TYPE_WORDS[String(type)] ?? String(type));
+      const types = [params.type].flat().map((type) => TYPE_TEXT[String(type)] ?? String(type));
       return { ...own, what: `${name} can't be ${shown(data)}.`, remedy: `Give ${types.join(' or ')}.` };
     }
     case 'enum':
@@ -153,8 +153,8 @@ function knownFields(schema: object | undefined): string {
 /** ", a number" and the like; '' where the schema says no more than a name. */
 function kindOf(schema: FieldSchema | undefined): string {
   if (schema?.enum !== undefined) return `, one of ${schema.enum.join(', ')}`;
-  const words = TYPE_WORDS[schema?.type ?? ''];
-  return words === undefined ? '' : `, ${words}`;
+  const text = TYPE_TEXT[schema?.type ?? ''];
+  return text === undefined ? '' : `, ${text}`;
 }
 
 function boundText(keyword: string, limit: number): string {

@@ -15,7 +15,7 @@ import { replyWithProblem } from './problem-reply.ts';
 import { RecordViews } from './record-views.ts';
 import { alarmJournalRoutes } from './routes/alarm-journal.ts';
 import { alarmRoutes } from './routes/alarms.ts';
-import { sideBySideRoutes } from './routes/comparison.ts';
+import { comparisonRoutes } from './routes/comparison.ts';
 import type { RouteContext } from './routes/context.ts';
 import { cutPlanRoutes } from './routes/cut-plan.ts';
 import { exportRoutes } from './routes/export.ts';
@@ -129,7 +129,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     printerRoutes(typed, context);
     peopleRoutes(typed, context);
     judgementRoutes(typed, context);
-    sideBySideRoutes(typed, context);
+    comparisonRoutes(typed, context);
     cutPlanRoutes(typed, context);
     exportRoutes(typed, context);
     setUpRoutes(typed, context);

@@ -1,4 +1,4 @@
-import type { Alarm, AlarmRest } from '../alarm/alarm.ts';
+import type { Alarm, Suppression } from '../alarm/alarm.ts';
 import { titleOf } from '../alarm/catalogue.ts';
 import { longestShelfMin } from '../alarm/shelf.ts';
 import type { Run } from '../entities/run.ts';
@@ -66,17 +66,17 @@ export function sectionView(section: Section, on: SpoolFrame | null, now: NowAtG
 }
 
 export function alarmView(alarm: Alarm): AlarmView {
-  const { facts: _facts, rest, ...told } = alarm;
+  const { facts: _facts, suppression, ...told } = alarm;
   return {
     ...told,
     title: titleOf(alarm),
     longestShelfMin: longestShelfMin(alarm.type),
-    rest: rest === null ? null : restView(rest),
+    suppression: suppression === null ? null : suppressionView(suppression),
   };
 }
 
-function restView({ before: _before, ...rest }: AlarmRest): NonNullable<AlarmView['rest']> {
-  return rest;
+function suppressionView({ before: _before, ...suppression }: Suppression): NonNullable<AlarmView['suppression']> {
+  return suppression;
 }
 
 export function spoolView(judged: Judgement): SpoolView {
@@ -153,7 +153,7 @@ export function linkView(link: LinkSnapshot): LinkView {
     timing: link.timing,
     stagedAs: link.stagedAs,
     phase: link.status.phase,
-    words: link.status.words,
+    text: link.status.text,
     silentForS: link.silentForS,
     linesPerS: link.linesPerS,
     shape: link.shape,

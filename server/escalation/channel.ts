@@ -61,7 +61,7 @@ export interface ChannelState {
   readonly phase: 'untried' | 'working' | 'failing';
   readonly sinceMs: number;
   /** What is wrong and what to do, as told by the last attempt; '' while it works. */
-  readonly words: string;
+  readonly text: string;
   readonly remedy: string;
   readonly lastDeliveredMs: number | null;
 }

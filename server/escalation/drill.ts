@@ -18,16 +18,16 @@ interface DrillPerson {
   readonly confirmedMs: number | null;
 }
 
-export type DrillOutcome = 'waiting' | 'everybody' | 'some' | 'nobody';
+export type DrillOutcome = 'waiting' | 'all' | 'some' | 'none';
 
 export function outcomeOf(drill: Drill, nowMs: number): DrillOutcome {
   const confirmed = drill.people.filter(({ confirmedMs }) => confirmedMs !== null).length;
-  if (confirmed > 0 && confirmed === drill.people.length) return 'everybody';
+  if (confirmed > 0 && confirmed === drill.people.length) return 'all';
   // One that began longer ahead than it lasts began while the clock was ahead: nobody can confirm it any more. A clock that is put
   // back a little while it goes on is an everyday thing.
   const beganAhead = drill.startedMs - nowMs > drill.untilMs - drill.startedMs;
   if (nowMs < drill.untilMs && !beganAhead) return 'waiting';
-  return confirmed === 0 ? 'nobody' : 'some';
+  return confirmed === 0 ? 'none' : 'some';
 }
 
 /** The person has confirmed; a second time changes nothing. */

@@ -1,5 +1,5 @@
 import { type Alarm, type AlarmChange, PRIORITIES, type Priority } from '../alarm/alarm.ts';
-import { awaitsAcknowledgement, callsForSomebody, isResting } from '../alarm/life-cycle.ts';
+import { awaitsAcknowledgement, callsForSomebody, isSuppressed } from '../alarm/life-cycle.ts';
 import { type Contact, quietUntil } from './contact.ts';
 import type { Escalation, EscalationPlan, EscalationStep, Notification } from './escalation.ts';
 
@@ -20,12 +20,13 @@ export function onAlarmChange(
 ): EscalationStep {
   const { alarm } = change;
   // The line fell silent, or the like, before anybody answered: the calling waits with it.
-  if (known !== null && waitsBeneath(alarm)) return { call: { ...known, alarm }, notifications: [], withdraw: false };
+  if (known !== null && waitsBeneath(alarm))
+    return { escalation: { ...known, alarm }, notifications: [], withdraw: false };
   if (!awaitsAcknowledgement(alarm.state)) return over(known, change, plan, nowMs);
   // Told by the first who asks, so the answer to the same question is the same after a crash.
   if (known !== null) return onTime({ ...known, alarm }, plan, nowMs);
-  if (!callsForSomebody(change)) return { call: null, notifications: [], withdraw: false };
-  const call: Escalation = {
+  if (!callsForSomebody(change)) return { escalation: null, notifications: [], withdraw: false };
+  const escalation: Escalation = {
     alarm,
     sinceMs: Math.round(change.timeMs),
     startedMs: nowMs,
@@ -37,74 +38,82 @@ export function onAlarmChange(
     told: [],
     held: [],
   };
-  return onTime(call, plan, nowMs);
+  return onTime(escalation, plan, nowMs);
 }
 
 /** Time passed: what is due now for one alarm. */
 export function onTime(known: Escalation, plan: EscalationPlan, nowMs: number): EscalationStep {
-  if (isResting(known.alarm.state)) return { call: known, notifications: [], withdraw: false };
-  let call = asOf(known, nowMs);
+  if (isSuppressed(known.alarm.state)) return { escalation: known, notifications: [], withdraw: false };
+  let escalation = asOf(known, nowMs);
   const notifications: Notification[] = [];
   const tell = (kind: Notification['kind'], number: number, contacts: readonly Contact[]) => {
-    const split = byQuiet(call, contacts, plan, nowMs);
-    call = split.call;
+    const split = byQuiet(escalation, contacts, plan, nowMs);
+    escalation = split.escalation;
     if (split.now.length === 0) return;
-    const { alarm, sinceMs, startedMs } = call;
+    const { alarm, sinceMs, startedMs } = escalation;
     const step = `${kind}${number}-${sinceMs}`;
     notifications.push({ alarm, kind, sinceMs, step, contacts: split.now, waitedMs: nowMs - startedMs, by: null });
   };
-  const { priority } = call.alarm;
+  const { priority } = escalation.alarm;
 
-  const due = call.held.filter(({ untilMs }) => nowMs >= untilMs).map(({ contactId }) => contactId);
+  const due = escalation.held.filter(({ untilMs }) => nowMs >= untilMs).map(({ contactId }) => contactId);
   if (due.length > 0) {
-    call = { ...call, held: call.held.filter(({ contactId }) => !due.includes(contactId)) };
+    escalation = { ...escalation, held: escalation.held.filter(({ contactId }) => !due.includes(contactId)) };
     const contacts = plan.contacts.filter(({ id }) => due.includes(id));
-    tell('raised', call.toldOccurrences, contacts);
+    tell('raised', escalation.toldOccurrences, contacts);
   }
 
-  if (call.alarm.occurrences > call.toldOccurrences && nowMs >= call.toldMs + AGAIN_NOT_BEFORE_MS) {
-    const { occurrences } = call.alarm;
-    call = { ...call, toldOccurrences: occurrences, toldMs: nowMs };
-    tell('again', occurrences, upToRound(call.round, priority, plan));
+  if (escalation.alarm.occurrences > escalation.toldOccurrences && nowMs >= escalation.toldMs + AGAIN_NOT_BEFORE_MS) {
+    const { occurrences } = escalation.alarm;
+    escalation = { ...escalation, toldOccurrences: occurrences, toldMs: nowMs };
+    tell('again', occurrences, upToRound(escalation.round, priority, plan));
   }
 
-  const next = nextRound(call.round, priority, plan);
-  if (next !== null && (nowMs >= call.roundMs + plan.rules.escalateAfterMin * MINUTE_MS || unreachable(call, plan))) {
+  const next = nextRound(escalation.round, priority, plan);
+  if (
+    next !== null &&
+    (nowMs >= escalation.roundMs + plan.rules.escalateAfterMin * MINUTE_MS || unreachable(escalation, plan))
+  ) {
     // Nobody was called before because nobody was to be: then it is not the failure of anybody to answer.
-    const kind = call.round === 0 ? 'raised' : 'escalated';
-    call = { ...call, round: next, roundMs: nowMs, toldMs: nowMs };
-    tell(kind, kind === 'raised' ? call.toldOccurrences : next, inRound(next, priority, plan));
+    const kind = escalation.round === 0 ? 'raised' : 'escalated';
+    escalation = { ...escalation, round: next, roundMs: nowMs, toldMs: nowMs };
+    tell(kind, kind === 'raised' ? escalation.toldOccurrences : next, inRound(next, priority, plan));
   }
 
   const everyMin = plan.rules.remindEveryMin[priority];
-  if (everyMin > 0 && call.round > 0 && nowMs >= call.toldMs + everyMin * MINUTE_MS) {
-    call = { ...call, reminders: call.reminders + 1, toldMs: nowMs, toldOccurrences: call.alarm.occurrences };
-    tell('reminder', call.reminders, upToRound(call.round, priority, plan));
+  if (everyMin > 0 && escalation.round > 0 && nowMs >= escalation.toldMs + everyMin * MINUTE_MS) {
+    escalation = {
+      ...escalation,
+      reminders: escalation.reminders + 1,
+      toldMs: nowMs,
+      toldOccurrences: escalation.alarm.occurrences,
+    };
+    tell('reminder', escalation.reminders, upToRound(escalation.round, priority, plan));
   }
-  return { call, notifications, withdraw: false };
+  return { escalation, notifications, withdraw: false };
 }
 
 /** A clock that was ahead, and was put right since, must not let a calling wait for that time: it goes on as if it began now. */
-function asOf(call: Escalation, nowMs: number): Escalation {
-  if (call.startedMs <= nowMs && call.roundMs <= nowMs && call.toldMs <= nowMs) return call;
+function asOf(escalation: Escalation, nowMs: number): Escalation {
+  if (escalation.startedMs <= nowMs && escalation.roundMs <= nowMs && escalation.toldMs <= nowMs) return escalation;
   return {
-    ...call,
-    startedMs: Math.min(call.startedMs, nowMs),
-    roundMs: Math.min(call.roundMs, nowMs),
-    toldMs: Math.min(call.toldMs, nowMs),
+    ...escalation,
+    startedMs: Math.min(escalation.startedMs, nowMs),
+    roundMs: Math.min(escalation.roundMs, nowMs),
+    toldMs: Math.min(escalation.toldMs, nowMs),
     // Whoever still has quiet hours is held back again.
-    held: call.held.map((one) => ({ ...one, untilMs: Math.min(one.untilMs, nowMs) })),
+    held: escalation.held.map((one) => ({ ...one, untilMs: Math.min(one.untilMs, nowMs) })),
   };
 }
 
 /** Suppressed by design, and still to be seen when it comes back. */
-function waitsBeneath({ state, rest }: Alarm): boolean {
-  return state === 'suppressedByDesign' && rest !== null && awaitsAcknowledgement(rest.before);
+function waitsBeneath({ state, suppression }: Alarm): boolean {
+  return state === 'suppressedByDesign' && suppression !== null && awaitsAcknowledgement(suppression.before);
 }
 
 /** Somebody answered, or the alarm was taken out of people's way: those who were told hear who takes care of it. */
 function over(known: Escalation | null, change: AlarmChange, plan: EscalationPlan, nowMs: number): EscalationStep {
-  if (known === null) return { call: null, notifications: [], withdraw: false };
+  if (known === null) return { escalation: null, notifications: [], withdraw: false };
   const contacts = plan.contacts.filter(
     ({ id, quiet }) => known.told.includes(id) && quietUntil(quiet, nowMs, plan.timeZone) === null,
   );
@@ -122,26 +131,26 @@ function over(known: Escalation | null, change: AlarmChange, plan: EscalationPla
           },
         ]
       : [];
-  return { call: null, notifications, withdraw: true };
+  return { escalation: null, notifications, withdraw: true };
 }
 
 /** Who is told now, and who when their quiet hours are over. */
-function byQuiet(call: Escalation, contacts: readonly Contact[], plan: EscalationPlan, nowMs: number) {
+function byQuiet(escalation: Escalation, contacts: readonly Contact[], plan: EscalationPlan, nowMs: number) {
   const now: Contact[] = [];
-  const held = [...call.held];
+  const held = [...escalation.held];
   for (const contact of contacts) {
-    const untilMs = call.alarm.priority === 'high' ? null : quietUntil(contact.quiet, nowMs, plan.timeZone);
+    const untilMs = escalation.alarm.priority === 'high' ? null : quietUntil(contact.quiet, nowMs, plan.timeZone);
     if (untilMs === null) now.push(contact);
     else if (!held.some(({ contactId }) => contactId === contact.id)) held.push({ contactId: contact.id, untilMs });
   }
-  const told = [...new Set([...call.told, ...now.map(({ id }) => id)])];
-  return { call: { ...call, held, told }, now };
+  const told = [...new Set([...escalation.told, ...now.map(({ id }) => id)])];
+  return { escalation: { ...escalation, held, told }, now };
 }
 
 /** Every channel of everybody called so far is failing or gone: waiting for their answer is waiting for nothing. */
-function unreachable(call: Escalation, plan: EscalationPlan): boolean {
-  if (call.round === 0) return true;
-  const channels = upToRound(call.round, call.alarm.priority, plan).flatMap(({ channelIds }) => channelIds);
+function unreachable(escalation: Escalation, plan: EscalationPlan): boolean {
+  if (escalation.round === 0) return true;
+  const channels = upToRound(escalation.round, escalation.alarm.priority, plan).flatMap(({ channelIds }) => channelIds);
   return channels.every((id) => plan.failingChannels.has(id));
 }
 

@@ -46,7 +46,7 @@ export interface Notification {
 
 export interface EscalationStep {
   /** null = nobody needs to be called any more. */
-  readonly call: Escalation | null;
+  readonly escalation: Escalation | null;
   readonly notifications: readonly Notification[];
   /** What still waits in the outbox about this alarm is of no use any more. */
   readonly withdraw: boolean;

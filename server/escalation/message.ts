@@ -33,7 +33,7 @@ export interface PictureOnSpool {
 export interface Picture {
   readonly png: Buffer;
   /** What it shows, for those who do not see it. */
-  readonly words: string;
+  readonly text: string;
 }
 
 /** One message as every channel gets it; each shows as much of it as it can carry. Plain data: it waits in the outbox. */
@@ -101,12 +101,12 @@ export function drillText(drillId: number, startedMs: number, withinMin: number)
   };
 }
 
-export function troubleText(channelName: string, words: string, remedy: string, atMs: number): MessageText {
+export function troubleText(channelName: string, text: string, remedy: string, atMs: number): MessageText {
   return {
     kind: 'trouble',
     priority: 'medium',
     title: 'A channel fails',
-    text: `Messages over “${channelName}” do not get through. ${words}`,
+    text: `Messages over “${channelName}” do not get through. ${text}`,
     firstCheck: remedy,
     caution: '',
     atMs,

@@ -39,7 +39,7 @@ export interface PeopleOverview {
 export interface HeartbeatState {
   readonly lastOkMs: number | null;
   /** What is wrong; '' = nothing. */
-  readonly words: string;
+  readonly text: string;
 }
 
 /** What a link in a message asks, and what was answered. */
@@ -58,7 +58,7 @@ export interface Question {
  * was answered or is over, but the alarm calls again, with a message of its own; `resting` = a person or the design put
  * the alarm to rest.
  */
-export const QUESTION_STATES = ['open', 'answered', 'over', 'anew', 'resting'] as const;
+export const QUESTION_STATES = ['open', 'answered', 'over', 'raisedAgain', 'suppressed'] as const;
 export type QuestionState = (typeof QUESTION_STATES)[number];
 
 /** What people may do about how they are reached. */

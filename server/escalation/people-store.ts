@@ -32,7 +32,7 @@ export interface PeopleStore {
   keepSecret(name: string, value: string): void;
 
   /** Escalations under way, as of the last `keepCalls`. */
-  calls(): readonly Escalation[];
+  escalations(): readonly Escalation[];
   /** Steps of alarms that were journalled but not told before the service ended, in order. */
   untold(): readonly AlarmChange[];
   /**
@@ -40,8 +40,8 @@ export interface PeopleStore {
    * messages that changed; and everything in the journal counts as told.
    * @returns the numbers (seq) of those that were left out
    */
-  keepCalls(
-    calls: readonly Escalation[],
+  saveEscalations(
+    escalations: readonly Escalation[],
     added: readonly OutboxEntry[],
     changed: readonly OutboxEntry[],
   ): readonly number[];

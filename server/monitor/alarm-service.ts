@@ -87,7 +87,7 @@ export class AlarmService {
 
   /** Standing or resting; null = there is none. */
   find(alarmId: number): Alarm | null {
-    return [...this.standing(), ...this.resting()].find(({ id }) => id === alarmId) ?? null;
+    return [...this.standing(), ...this.suppressed()].find(({ id }) => id === alarmId) ?? null;
   }
 
   /** All that call or called for somebody, most urgent first. */
@@ -96,8 +96,8 @@ export class AlarmService {
   }
 
   /** All that are shelved, suppressed by design or out of service. */
-  resting(): readonly Alarm[] {
-    return this.#engine.resting();
+  suppressed(): readonly Alarm[] {
+    return this.#engine.suppressed();
   }
 
   // ---- people ----
@@ -137,7 +137,7 @@ export class AlarmService {
    */
   removeFromService(type: AlarmType, zones: readonly number[], why: string, person: Person): readonly Alarm[] {
     const subjects = subjectsOf(type, zones);
-    const already = this.resting().find(
+    const already = this.suppressed().find(
       (alarm) => alarm.type === type && alarm.state === 'outOfService' && subjects.includes(alarm.subject),
     );
     if (already !== undefined) {
@@ -232,7 +232,7 @@ function subjectsOf(type: AlarmType, zones: readonly number[]): readonly string[
   );
 }
 
-const SETTING_WORDS: Readonly<Record<keyof AlarmSetting, string>> = {
+const SETTING_TEXT: Readonly<Record<keyof AlarmSetting, string>> = {
   priority: 'priority',
   onDelayS: 'on-delay in s',
   offDelayS: 'off-delay in s',
@@ -244,10 +244,10 @@ const SETTING_WORDS: Readonly<Record<keyof AlarmSetting, string>> = {
 
 /** `off-delay in s from 60 to 90` */
 function changesText(type: AlarmType, before: AlarmSetting, next: AlarmSetting): string[] {
-  return (Object.keys(SETTING_WORDS) as (keyof AlarmSetting)[]).flatMap((name) => {
+  return (Object.keys(SETTING_TEXT) as (keyof AlarmSetting)[]).flatMap((name) => {
     const was = before[name] ?? defaultOf(type, name);
     const is = next[name] ?? defaultOf(type, name);
     const told = (value: typeof is) => (typeof value === 'string' ? `“${value}”` : String(value));
-    return was === is ? [] : [`${SETTING_WORDS[name]} from ${told(was)} to ${told(is)}`];
+    return was === is ? [] : [`${SETTING_TEXT[name]} from ${told(was)} to ${told(is)}`];
   });
 }

@@ -65,7 +65,7 @@ export class Link {
   readonly #log: Log;
   readonly #listener: LinkListener;
   readonly #sink;
-  #status: LinkStatus = { phase: 'closed', words: 'Not started.' };
+  #status: LinkStatus = { phase: 'closed', text: 'Not started.' };
   #startedMs = 0;
   /** When the bytes that are being read came. */
   #bytesMs = 0;

@@ -146,7 +146,7 @@ export class MaintenanceService {
       this.#toldTrouble = false;
     } catch (thrown) {
       // A full or failing disk refuses this too; the record itself tells of it, so once is enough here.
-      if (!this.#toldTrouble) this.#parts.log.warn(`Keeping maintenance with the record failed: ${messageOf(thrown)}`);
+      if (!this.#toldTrouble) this.#parts.log.warn(`Maintenance of the record failed: ${messageOf(thrown)}`);
       this.#toldTrouble = true;
     }
     this.#backupWhenDue();

@@ -11,24 +11,24 @@ import type { Clock } from './steady-clock.ts';
 export class PrinterService {
   readonly #parts: {
     readonly writer: RecordWriter;
-    readonly words: SpoolStatements;
+    readonly statements: SpoolStatements;
     readonly clock: Clock;
     settings(): LineSettings;
   };
 
-  constructor(parts: { writer: RecordWriter; words: SpoolStatements; clock: Clock; settings(): LineSettings }) {
+  constructor(parts: { writer: RecordWriter; statements: SpoolStatements; clock: Clock; settings(): LineSettings }) {
     this.#parts = parts;
   }
 
   /** The line's own limits first, then by name. */
   all(): readonly Printer[] {
-    return [this.#ofLine(), ...this.#parts.words.printers()];
+    return [this.#ofLine(), ...this.#parts.statements.printers()];
   }
 
   /** @throws Problem unknown-printer */
   find(id: number): Printer {
     if (id === LINE_PRINTER_ID) return this.#ofLine();
-    const printer = this.#parts.words.printer(id);
+    const printer = this.#parts.statements.printer(id);
     if (printer === null) {
       throw new Problem(
         'unknown-printer',
@@ -42,7 +42,7 @@ export class PrinterService {
   /** @throws Problem `bad-printer`, `bad-name` */
   add(printer: Omit<Printer, 'id'>, who: string): Printer {
     this.#check({ ...printer, id: -1 });
-    const added = this.#parts.words.addPrinter(tidy(printer), this.#parts.clock());
+    const added = this.#parts.statements.addPrinter(tidy(printer), this.#parts.clock());
     this.#log(who, `Added the printer ${added.name}, ${limitsText(added)}.`);
     return added;
   }
@@ -53,7 +53,7 @@ export class PrinterService {
     this.find(printer.id);
     this.#check(printer);
     const changed = { ...tidy(printer), id: printer.id };
-    this.#parts.words.changePrinter(changed, this.#parts.clock());
+    this.#parts.statements.changePrinter(changed, this.#parts.clock());
     this.#log(who, `Changed the printer ${changed.name} to ${limitsText(changed)}.`);
     return changed;
   }
@@ -62,7 +62,7 @@ export class PrinterService {
   remove(id: number, who: string): void {
     refuseLine(id);
     const { name } = this.find(id);
-    this.#parts.words.removePrinter(id, this.#parts.clock());
+    this.#parts.statements.removePrinter(id, this.#parts.clock());
     this.#log(who, `Removed the printer ${name}.`);
   }
 

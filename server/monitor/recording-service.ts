@@ -10,7 +10,7 @@ import type { RecordingProgress, RecordingReplayer } from './recording.ts';
 import type { Clock } from './steady-clock.ts';
 
 export interface RecordingServiceParts {
-  readonly room: RecordingReplayer;
+  readonly replayer: RecordingReplayer;
   readonly maintenance: Pick<RecordMaintenance, 'scratchPath' | 'readArchive' | 'freeBytes'>;
   readonly writer: Pick<RecordWriter, 'log' | 'loadAlarmSettings'>;
   readonly clock: Clock;
@@ -27,7 +27,7 @@ export interface RecordingState {
   readonly survey: LogSurvey;
   /** When the file was last changed, UTC ms: about when the recording ended; null = unknown. */
   readonly changedMs: number | null;
-  readonly phase: 'given' | 'judging' | 'takingIn' | 'done' | 'failed';
+  readonly phase: 'ready' | 'replaying' | 'importing' | 'done' | 'failed';
   readonly progress: RecordingProgress;
   /** Numbers of the runs that were taken in. */
   readonly runs: readonly number[];
@@ -74,7 +74,7 @@ export class RecordingService {
   /** @throws Problem `wrong-state` while one is being judged */
   checkFree(): void {
     const phase = this.#state?.phase;
-    if (phase !== 'judging' && phase !== 'takingIn') return;
+    if (phase !== 'replaying' && phase !== 'importing') return;
     throw new Problem(
       'wrong-state',
       `The log ${this.#state!.name} is just being judged.`,
@@ -87,10 +87,10 @@ export class RecordingService {
    * @throws Problem `bad-log`; its copy is then removed
    */
   async give({ path, name, bytes, lines, changedMs }: GivenLog): Promise<RecordingState> {
-    const { room, settings } = this.#parts;
+    const { replayer, settings } = this.#parts;
     try {
       this.checkFree();
-      const survey = await room.survey(path, settings(), changedMs);
+      const survey = await replayer.survey(path, settings(), changedMs);
       if ('found' in survey) {
         throw new Problem('bad-log', `${name} could not be taken in. ${survey.found}`, survey.remedy);
       }
@@ -98,7 +98,7 @@ export class RecordingService {
       await this.#forget();
       this.#path = path;
       const none = { share: 0, readings: 0 };
-      this.#state = { name, bytes, lines, survey, changedMs, phase: 'given', progress: none, runs: [], problem: null };
+      this.#state = { name, bytes, lines, survey, changedMs, phase: 'ready', progress: none, runs: [], problem: null };
       this.#idle = setTimeout(() => void this.drop(), IDLE_MS).unref();
       return this.#state;
     } catch (thrown) {
@@ -117,7 +117,7 @@ export class RecordingService {
     this.checkFree();
     const given = this.#state;
     const path = this.#path;
-    if (given === null || path === null || given.phase !== 'given') {
+    if (given === null || path === null || given.phase !== 'ready') {
       throw new Problem('wrong-state', 'No log was given that could be judged.', 'Send the log first.');
     }
     if (given.survey.clock === null && rateHz === null) {
@@ -130,7 +130,7 @@ export class RecordingService {
     const folder = this.#parts.maintenance.scratchPath('judged');
     if (this.#idle !== null) clearTimeout(this.#idle);
     this.#stopping = new AbortController();
-    this.#state = { ...given, phase: 'judging' };
+    this.#state = { ...given, phase: 'replaying' };
     // Stamps are often whole seconds: how its lines lie within one is told by their rate alone.
     const linesHz = clock === null ? rateHz : clock === 'stamps' ? foundHz : null;
     this.#underway = this.#judge(given, path, folder, startMs, linesHz, who);
@@ -161,10 +161,10 @@ export class RecordingService {
     rateHz: number | null,
     who: string,
   ): Promise<void> {
-    const { room, maintenance, writer, settings, timeZone, clock, log } = this.#parts;
+    const { replayer, maintenance, writer, settings, timeZone, clock, log } = this.#parts;
     const runs: number[] = [];
     const now = (more: Partial<RecordingState>) => {
-      this.#state = { ...given, phase: 'judging', runs, ...more };
+      this.#state = { ...given, phase: 'replaying', runs, ...more };
     };
     let progress: RecordingProgress = given.progress;
     let outcome: Partial<RecordingState> = {};
@@ -182,7 +182,7 @@ export class RecordingService {
         rateHz,
         stamped: given.survey.stamped,
       };
-      const judged = await room.judge(
+      const judged = await replayer.judge(
         order,
         (so) => {
           progress = so;
@@ -199,7 +199,7 @@ export class RecordingService {
       if (judged.archives.length === 0) throw noRun(given.name, judged.readings);
       for (const archive of judged.archives) {
         signal.throwIfAborted();
-        now({ phase: 'takingIn', progress });
+        now({ phase: 'importing', progress });
         this.#requireSpaceFor((await stat(archive)).size);
         const runId = await maintenance.readArchive(archive, signal);
         runs.push(runId);

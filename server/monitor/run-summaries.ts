@@ -45,22 +45,22 @@ const REMEMBERED = 100;
  */
 export class RunSummaries {
   readonly #parts: {
-    readonly book: SpoolRepository;
+    readonly spools: SpoolRepository;
     readonly judge: SpoolJudge;
     readonly reader: RecordReader;
     readonly samples: SampleReader;
   };
   readonly #spools = new Map<string, SummedSpool>();
 
-  constructor(parts: { book: SpoolRepository; judge: SpoolJudge; reader: RecordReader; samples: SampleReader }) {
+  constructor(parts: { spools: SpoolRepository; judge: SpoolJudge; reader: RecordReader; samples: SampleReader }) {
     this.#parts = parts;
   }
 
   /** @throws Problem `bad-printer` for a printer whose limits cannot be */
   async of(run: Run, printer: Printer, nowMs: number): Promise<RunSummary> {
-    const { reader, book, judge, samples } = this.#parts;
+    const { reader, spools, judge, samples } = this.#parts;
     const wound: Judgement[] = [];
-    for (const on of book.ofRun(run)) {
+    for (const on of spools.ofRun(run)) {
       const judged = await judge.judgeFor(on, printer);
       if (judged.plan !== null) wound.push(judged);
     }

@@ -188,7 +188,7 @@ export class ChannelQueue {
     this.#become({
       phase: 'working',
       sinceMs: phase === 'working' ? sinceMs : nowMs,
-      words: '',
+      text: '',
       remedy: '',
       lastDeliveredMs: deliveredMs ?? lastDeliveredMs,
     });
@@ -202,7 +202,7 @@ export class ChannelQueue {
     this.#become({
       phase: 'failing',
       sinceMs: phase === 'failing' ? sinceMs : this.#parts.clock(),
-      words: withoutSecrets(failure.message, this.#parts.channel.settings),
+      text: withoutSecrets(failure.message, this.#parts.channel.settings),
       remedy: failure.remedy,
       lastDeliveredMs,
     });

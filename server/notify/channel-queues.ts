@@ -135,5 +135,5 @@ export class ChannelQueues {
 }
 
 function untried(nowMs: number): ChannelState {
-  return { phase: 'untried', sinceMs: nowMs, words: '', remedy: '', lastDeliveredMs: null };
+  return { phase: 'untried', sinceMs: nowMs, text: '', remedy: '', lastDeliveredMs: null };
 }

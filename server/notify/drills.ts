@@ -136,11 +136,11 @@ export function outcomeText(drill: Drill, nowMs: number): string {
   const names = (reached: boolean) =>
     drill.people.filter(({ confirmedMs }) => (confirmedMs !== null) === reached).map(({ name }) => name);
   switch (outcomeOf(drill, nowMs)) {
-    case 'nobody':
+    case 'none':
       return 'Nobody was reached.';
     case 'some':
       return `${names(true).join(', ')} confirmed; ${names(false).join(', ')} did not.`;
-    case 'everybody':
+    case 'all':
       return `${names(true).join(', ')} confirmed.`;
     case 'waiting':
       return 'Waiting for a confirmation.';

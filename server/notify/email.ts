@@ -58,12 +58,12 @@ function mailOf(
   const html = paragraphs.map((part) =>
     part === `Answer it: ${link}` ? `<p><a href="${escaped(link ?? '')}">Answer it</a></p>` : `<p>${escaped(part)}</p>`,
   );
-  const image = picture && `<p><img src="cid:trace" alt="${escaped(picture.words)}" width="600"></p>`;
+  const image = picture && `<p><img src="cid:trace" alt="${escaped(picture.text)}" width="600"></p>`;
   return {
     from: settings.from,
     to: settings.to,
     subject: `${title} — ${lineName}`,
-    text: `${[...paragraphs, picture?.words, foot].filter(Boolean).join('\n\n')}\n`,
+    text: `${[...paragraphs, picture?.text, foot].filter(Boolean).join('\n\n')}\n`,
     html: `${html.join('\n')}\n${image ?? ''}\n<p style="color:#666">${escaped(foot)}</p>`,
     ...(priority === 'high' ? { priority: 'high' as const } : {}),
     // The same for each copy of a message, so that a mailbox can tell one; and no holiday note shall answer (RFC 3834).

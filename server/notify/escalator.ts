@@ -19,15 +19,15 @@ export interface EscalatorParts {
 /** Carries the escalations of all alarms: each step of an alarm, and each moment, becomes messages in the outbox. */
 export class Escalator {
   readonly #parts: EscalatorParts;
-  #calls = new Map<number, Escalation>();
+  #escalations = new Map<number, Escalation>();
 
   constructor(parts: EscalatorParts) {
     this.#parts = parts;
   }
 
   /** Goes on where the service ended; `untold`: what was journalled, but not told. */
-  start(calls: readonly Escalation[], untold: readonly AlarmChange[]): void {
-    this.#calls = new Map(calls.map((call) => [call.alarm.id, call]));
+  start(escalations: readonly Escalation[], untold: readonly AlarmChange[]): void {
+    this.#escalations = new Map(escalations.map((escalation) => [escalation.alarm.id, escalation]));
     const { nowMs } = this.#parts.head();
     const news = untold.filter(({ timeMs }) => nowMs - timeMs < STILL_NEWS_MS);
     if (untold.length > 0) this.alarms(news);
@@ -35,11 +35,11 @@ export class Escalator {
 
   /** Since when an alarm calls, UTC ms of its journal; null = it does not. */
   sinceMs(alarmId: number): number | null {
-    return this.#calls.get(alarmId)?.sinceMs ?? null;
+    return this.#escalations.get(alarmId)?.sinceMs ?? null;
   }
 
   get underway(): readonly Escalation[] {
-    return [...this.#calls.values()];
+    return [...this.#escalations.values()];
   }
 
   alarms(changes: readonly AlarmChange[]): void {
@@ -49,7 +49,7 @@ export class Escalator {
     const withdrawn = new Set<number>();
     for (const change of changes) {
       const { id } = change.alarm;
-      const step = onAlarmChange(this.#calls.get(id) ?? null, change, plan, head.nowMs);
+      const step = onAlarmChange(this.#escalations.get(id) ?? null, change, plan, head.nowMs);
       this.#take(id, step, head, entries);
       if (step.withdraw) withdrawn.add(id);
     }
@@ -59,14 +59,14 @@ export class Escalator {
 
   /** To be called once a second: reminders, the next round, quiet hours that are over. */
   tick(): void {
-    if (this.#calls.size === 0) return;
+    if (this.#escalations.size === 0) return;
     const plan = this.#parts.plan();
     const head = this.#parts.head();
     const entries: NewEntry[] = [];
     let changed = false;
-    for (const [id, call] of this.#calls) {
-      const step = onTime(call, plan, head.nowMs);
-      if (step.call === call) continue;
+    for (const [id, escalation] of this.#escalations) {
+      const step = onTime(escalation, plan, head.nowMs);
+      if (step.escalation === escalation) continue;
       changed = true;
       this.#take(id, step, head, entries);
     }
@@ -74,8 +74,8 @@ export class Escalator {
   }
 
   #take(id: number, step: EscalationStep, head: MessageHead, entries: NewEntry[]): void {
-    if (step.call === null) this.#calls.delete(id);
-    else this.#calls.set(id, step.call);
+    if (step.escalation === null) this.#escalations.delete(id);
+    else this.#escalations.set(id, step.escalation);
     for (const notification of step.notifications) entries.push(...messagesOf(notification, head));
   }
 }

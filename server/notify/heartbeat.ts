@@ -15,7 +15,7 @@ export class Heartbeat {
   readonly #abort = new AbortController();
   #nextMs = 0;
   #underway: Promise<void> | null = null;
-  #state: HeartbeatState = { lastOkMs: null, words: '' };
+  #state: HeartbeatState = { lastOkMs: null, text: '' };
 
   constructor(rules: () => EscalationRules, clock: Clock) {
     this.#rules = rules;
@@ -41,7 +41,7 @@ export class Heartbeat {
   /** Other rules: beat at once. */
   changed(): void {
     this.#nextMs = 0;
-    this.#state = { lastOkMs: null, words: '' };
+    this.#state = { lastOkMs: null, text: '' };
   }
 
   async stop(): Promise<void> {
@@ -56,11 +56,11 @@ export class Heartbeat {
       const response = await fetch(address, { signal, redirect: 'follow', headers: { 'user-agent': 'Strandward' } });
       await response.body?.cancel();
       this.#state = response.ok
-        ? { lastOkMs: this.#clock(), words: '' }
-        : { ...this.#state, words: `${host} answered the heartbeat with status ${response.status}.` };
+        ? { lastOkMs: this.#clock(), text: '' }
+        : { ...this.#state, text: `${host} answered the heartbeat with status ${response.status}.` };
     } catch (thrown) {
       if (this.#abort.signal.aborted) return;
-      this.#state = { ...this.#state, words: asNetworkFailure(thrown, host, signal).message };
+      this.#state = { ...this.#state, text: asNetworkFailure(thrown, host, signal).message };
     }
   }
 }

@@ -19,9 +19,9 @@ export interface MessageHead {
 /** The messages of a notification: one a channel, however many people share it. */
 export function messagesOf(notification: Notification, head: MessageHead): NewEntry[] {
   const { alarm, kind, step, contacts, by, sinceMs } = notification;
-  const words = alarmText(alarm, kind, { waitedMin: Math.max(1, Math.round(notification.waitedMs / 60_000)), by });
+  const text = alarmText(alarm, kind, { waitedMin: Math.max(1, Math.round(notification.waitedMs / 60_000)), by });
   const answers = kind === 'acknowledged' ? null : { what: 'alarm' as const, id: alarm.id, sinceMs };
-  return spread(contacts, head, `alarm-${alarm.id}-${step}`, words, answers, pictureOf(alarm, kind, head));
+  return spread(contacts, head, `alarm-${alarm.id}-${step}`, text, answers, pictureOf(alarm, kind, head));
 }
 
 export function drillMessages(
@@ -30,8 +30,8 @@ export function drillMessages(
   withinMin: number,
   head: MessageHead,
 ): NewEntry[] {
-  const words = drillText(drill.id, drill.startedMs, withinMin);
-  return spread(contacts, head, `drill-${drill.id}`, words, { what: 'drill', id: drill.id }, null).map((entry) => ({
+  const text = drillText(drill.id, drill.startedMs, withinMin);
+  return spread(contacts, head, `drill-${drill.id}`, text, { what: 'drill', id: drill.id }, null).map((entry) => ({
     ...entry,
     drillId: drill.id,
     expiresMs: drill.untilMs,
@@ -44,16 +44,16 @@ export function troubleMessages(
   contacts: readonly Contact[],
   head: MessageHead,
 ): NewEntry[] {
-  const words = troubleText(channel.name, state.words, state.remedy, state.sinceMs);
+  const text = troubleText(channel.name, state.text, state.remedy, state.sinceMs);
   const key = `trouble-${channel.id}-${Math.round(state.sinceMs)}`;
-  return spread(contacts, head, key, words, null, null).filter(({ channelId }) => channelId !== channel.id);
+  return spread(contacts, head, key, text, null, null).filter(({ channelId }) => channelId !== channel.id);
 }
 
 function spread(
   contacts: readonly Contact[],
   head: MessageHead,
   key: string,
-  words: MessageText,
+  text: MessageText,
   answers: Asked | null,
   picture: Message['picture'],
 ): NewEntry[] {
@@ -64,15 +64,15 @@ function spread(
   return [...byChannel].map(([channelId, together]) => {
     const contactIds = together.map(({ id }) => id);
     const message: Message = {
-      ...words,
+      ...text,
       key,
       lineName: head.lineName,
-      clock: localClock(words.atMs, head.timeZone),
+      clock: localClock(text.atMs, head.timeZone),
       answerPath: answers && `/answer/${tokenFor({ ...answers, contactIds }, head.answerSecret)}`,
       picture,
     };
     const to = together.map(({ name }) => name).join(', ');
-    return { channelId, to, message, drillId: null, expiresMs: expiryOf(words.kind, head.nowMs) };
+    return { channelId, to, message, drillId: null, expiresMs: expiryOf(text.kind, head.nowMs) };
   });
 }
 

@@ -1,7 +1,7 @@
 import { randomBytes } from 'node:crypto';
 import type { Alarm, AlarmChange } from '../alarm/alarm.ts';
 import { titleOf } from '../alarm/catalogue.ts';
-import { awaitsAcknowledgement, isResting } from '../alarm/life-cycle.ts';
+import { awaitsAcknowledgement, isSuppressed } from '../alarm/life-cycle.ts';
 import type { Channel, ChannelSettings, ChannelState } from '../escalation/channel.ts';
 import { checkContact } from '../escalation/check-contact.ts';
 import { type Contact, localClock, quietUntil } from '../escalation/contact.ts';
@@ -133,7 +133,7 @@ export class Notifier implements PeopleService {
     this.#pushKeys = JSON.parse(this.#madeOnce('push keys', () => JSON.stringify(makePushKeys())));
     this.#outbox.start();
     this.#drills.start();
-    this.#escalator.start(store.calls(), store.untold());
+    this.#escalator.start(store.escalations(), store.untold());
     this.#queues.start();
     this.#timer = setInterval(() => this.#tick(), TICK_EVERY_MS);
   }
@@ -181,15 +181,15 @@ export class Notifier implements PeopleService {
     const failing = this.#queues.failing();
     for (const { id, name } of failing.size === 0 ? [] : this.#channels.all()) {
       if (failing.has(id))
-        troubles.push(`Messages over “${name}” do not get through. ${this.#queues.stateOf(id).words}`);
+        troubles.push(`Messages over “${name}” do not get through. ${this.#queues.stateOf(id).text}`);
     }
     const { latest } = this.#drills;
     const nowMs = this.#parts.clock();
-    if (latest !== null && outcomeOf(latest, nowMs) === 'nobody') {
+    if (latest !== null && outcomeOf(latest, nowMs) === 'none') {
       troubles.push(`The last alarm drill: ${outcomeText(latest, nowMs)}`);
     }
-    const words = this.#heartbeat.state?.words ?? '';
-    if (words !== '') troubles.push(words);
+    const text = this.#heartbeat.state?.text ?? '';
+    if (text !== '') troubles.push(text);
     return troubles;
   }
 
@@ -209,10 +209,10 @@ export class Notifier implements PeopleService {
   async tryChannel(id: number | null, name: string, settings: ChannelSettings): Promise<void> {
     const draft = this.#channels.draft(id, name, settings);
     const { nowMs, lineName, timeZone } = this.#head();
-    const words = testText(name, nowMs);
+    const text = testText(name, nowMs);
     const key = `test-${randomBytes(9).toString('base64url')}`;
     const clock = localClock(nowMs, timeZone);
-    await this.#queues.trial(draft, { ...words, key, lineName, clock, answerPath: null, picture: null });
+    await this.#queues.trial(draft, { ...text, key, lineName, clock, answerPath: null, picture: null });
   }
 
   addContact(contact: Omit<Contact, 'id'>, who: string): Contact {
@@ -341,7 +341,7 @@ export class Notifier implements PeopleService {
   }
 
   async #channelGone(channel: Channel, why: string): Promise<void> {
-    this.#channelFails(channel, { ...this.#queues.stateOf(channel.id), words: why, remedy: 'Add the channel anew.' });
+    this.#channelFails(channel, { ...this.#queues.stateOf(channel.id), text: why, remedy: 'Add the channel anew.' });
     await this.#channels.remove(channel.id, 'service', why);
     this.#contacts = this.#parts.store.contacts();
   }
@@ -377,9 +377,9 @@ export class Notifier implements PeopleService {
 
   #alarmState(alarm: Alarm | null, sinceMs: number): QuestionState {
     if (alarm === null) return 'over';
-    if (isResting(alarm.state)) return 'resting';
+    if (isSuppressed(alarm.state)) return 'suppressed';
     if (!awaitsAcknowledgement(alarm.state)) return 'answered';
-    return this.#escalator.sinceMs(alarm.id) === sinceMs ? 'open' : 'anew';
+    return this.#escalator.sinceMs(alarm.id) === sinceMs ? 'open' : 'raisedAgain';
   }
 
   #acknowledge(asked: Answerable, seenOccurrences: number | null): void {

@@ -44,7 +44,11 @@ export class Outbox {
    * New messages, and escalations as they stand now; `withdrawn`: alarms whose waiting messages are of no use any more.
    * @returns the channels that have something to send
    */
-  put(calls: readonly Escalation[], news: readonly NewEntry[], withdrawn: ReadonlySet<number>): ReadonlySet<number> {
+  put(
+    escalations: readonly Escalation[],
+    news: readonly NewEntry[],
+    withdrawn: ReadonlySet<number>,
+  ): ReadonlySet<number> {
     const nowMs = this.#clock();
     const changed: OutboxEntry[] = [];
     const calledAnew = new Set(news.filter(({ message }) => message.kind !== 'acknowledged').map(about));
@@ -70,7 +74,7 @@ export class Outbox {
     );
     for (const entry of added) this.#waiting.set(entry.seq, entry);
     this.#guard.write('messages', () => {
-      for (const seq of this.#store.keepCalls(calls, added, changed)) this.#waiting.delete(seq);
+      for (const seq of this.#store.saveEscalations(escalations, added, changed)) this.#waiting.delete(seq);
     });
     return new Set(added.map(({ channelId }) => channelId));
   }

@@ -112,8 +112,8 @@ function refusal(response: Response, host: string, nowMs: number): DeliveryFailu
   }
   const more = { retryAfterMs: retryAfterMs(response.headers.get('retry-after'), nowMs) };
   if (status === 429 || status >= 500) {
-    const words = `The push service ${host} takes nothing now (status ${status}).`;
-    return new DeliveryFailure('again', words, 'It is tried again.', more);
+    const text = `The push service ${host} takes nothing now (status ${status}).`;
+    return new DeliveryFailure('again', text, 'It is tried again.', more);
   }
   return new DeliveryFailure(
     'refused',

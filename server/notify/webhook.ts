@@ -57,7 +57,7 @@ async function bodyOf(message: Message, settings: WebhookSettings, given: SendWi
       clock: message.clock,
       alarm: message.alarmId,
       link: linkOf(message, given.pageAddress),
-      picture: picture && { type: 'image/png', words: picture.words, base64: picture.png.toString('base64') },
+      picture: picture && { type: 'image/png', text: picture.text, base64: picture.png.toString('base64') },
     },
   });
 }

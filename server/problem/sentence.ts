@@ -1,4 +1,4 @@
 /** The same words as the beginning of a sentence. */
-export function capital(words: string): string {
-  return words.charAt(0).toUpperCase() + words.slice(1);
+export function capital(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1);
 }

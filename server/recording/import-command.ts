@@ -30,7 +30,7 @@ export async function importRecording(request: ImportOrder, tell: (line: string)
   const { size, mtimeMs } = sizeOf(file);
   const store = openStore({ folder: dataFolder });
   const service = new RecordingService({
-    room: recordingReplayer(),
+    replayer: recordingReplayer(),
     maintenance: store.maintenance,
     writer: store.writer,
     clock: () => Date.now(),

@@ -104,7 +104,7 @@ function plain(source: Source): Source {
 /** Counts what a source sends, and hears it end. */
 function hearing(source: Source) {
   let bytes = 0;
-  let words = '';
+  let text = '';
   let end: () => void = () => {};
   const ended = new Promise<void>((resolve) => {
     end = resolve;
@@ -120,12 +120,12 @@ function hearing(source: Source) {
         },
         status(status) {
           listener.status(status);
-          words = status.words;
+          text = status.text;
           if (status.phase === 'ended') end();
         },
       }),
   };
-  return { source: heard, ended, bytes: () => bytes, lastText: () => words };
+  return { source: heard, ended, bytes: () => bytes, lastText: () => text };
 }
 
 function stopped(): Error {

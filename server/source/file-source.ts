@@ -68,7 +68,7 @@ class FileSource implements Source {
 
   async #run(listener: SourceListener): Promise<void> {
     const signal = this.#stopping.signal;
-    const say = (phase: LinkStatus['phase'], words: string) => listener.status({ phase, words });
+    const say = (phase: LinkStatus['phase'], text: string) => listener.status({ phase, text });
     say('opening', `Opening ${this.#path}.`);
     let handle: FileHandle;
     try {

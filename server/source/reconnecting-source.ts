@@ -55,7 +55,7 @@ export class ReconnectingSource implements Source {
     const { place } = this.#connector;
     const { firstPauseMs = FIRST_PAUSE_MS, longestPauseMs = LONGEST_PAUSE_MS } = this.#options;
     const signal = this.#stopping.signal;
-    const say = (phase: LinkStatus['phase'], words: string) => listener.status({ phase, words });
+    const say = (phase: LinkStatus['phase'], text: string) => listener.status({ phase, text });
     let pauseMs = firstPauseMs;
     say('opening', `Opening ${place}.`);
     while (!signal.aborted) {
@@ -86,7 +86,7 @@ export class ReconnectingSource implements Source {
     try {
       if (!signal.aborted) {
         listener.opened();
-        listener.status({ phase: 'open', words: `Reading from ${this.#connector.place}.` });
+        listener.status({ phase: 'open', text: `Reading from ${this.#connector.place}.` });
         connection.listen((chunk) => {
           if (!hearing) return;
           brought = true;

@@ -71,11 +71,11 @@ class SimulatedSource implements Source {
       onEnd: (failure) => {
         const why =
           failure === undefined ? 'The simulation is over.' : `The simulation broke off: ${messageOf(failure)}`;
-        listener.status({ phase: 'ended', words: why });
+        listener.status({ phase: 'ended', text: why });
       },
     });
     listener.opened();
-    listener.status({ phase: 'open', words: `Reading from the ${this.title}.` });
+    listener.status({ phase: 'open', text: `Reading from the ${this.title}.` });
     this.#run.start();
   }
 
@@ -83,6 +83,6 @@ class SimulatedSource implements Source {
     const listener = this.#listener;
     this.#listener = null;
     await this.#run?.stop();
-    listener?.status({ phase: 'closed', words: `Closed the ${this.title}.` });
+    listener?.status({ phase: 'closed', text: `Closed the ${this.title}.` });
   }
 }

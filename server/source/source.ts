@@ -4,7 +4,7 @@ import type { Pace } from './source-address.ts';
 export interface LinkStatus {
   readonly phase: 'opening' | 'open' | 'waiting' | 'ended' | 'closed';
   /** A plain sentence: "Cannot open /dev/ttyUSB0: it is in use by another program. Trying again in 2 s." */
-  readonly words: string;
+  readonly text: string;
 }
 
 export interface SourceListener {

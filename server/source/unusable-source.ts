@@ -15,7 +15,7 @@ export class UnusableSource implements Source {
   start(listener: SourceListener): void {
     listener.status({
       phase: 'waiting',
-      words: `${this.#problem.message} ${this.#problem.remedy} The source is chosen on the page Set-up.`,
+      text: `${this.#problem.message} ${this.#problem.remedy} The source is chosen on the page Set-up.`,
     });
   }
 

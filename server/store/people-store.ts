@@ -27,7 +27,7 @@ export function peopleStore(db: Database, path: string): PeopleStore {
     addDrill: guarded(people.addDrill),
     keepDrill: guarded(people.keepDrill),
     ...outbox,
-    keepCalls: guarded(outbox.keepCalls),
+    saveEscalations: guarded(outbox.saveEscalations),
     keepEntry: guarded(outbox.keepEntry),
     forgetDead: guarded(outbox.forgetDead),
     forgetBefore: guarded(outbox.forgetBefore),

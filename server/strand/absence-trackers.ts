@@ -9,11 +9,11 @@ const NO_VALUE_MM_MIN = 2;
 
 /** Strand that passed the gauge without being measured: counted as unknown, never as good. */
 export class UnknownTracker {
-  readonly #book: SectionRegister;
+  readonly #register: SectionRegister;
   #section: WorkingSection | null = null;
 
-  constructor(book: SectionRegister) {
-    this.#book = book;
+  constructor(register: SectionRegister) {
+    this.#register = register;
   }
 
   /** No readings came while `gapMm` passed, up to `gaugeMm`. */
@@ -39,7 +39,7 @@ export class UnknownTracker {
   }
 
   end(): void {
-    if (this.#section !== null) this.#book.end(this.#section);
+    if (this.#section !== null) this.#register.end(this.#section);
     this.#section = null;
   }
 
@@ -51,7 +51,7 @@ export class UnknownTracker {
       this.#section = section;
       section.toMm = toMm;
       section.toTimeMs = toTimeMs;
-      this.#book.begin(section);
+      this.#register.begin(section);
     }
     if (fromMm < section.fromMm) {
       section.fromMm = fromMm;
@@ -64,7 +64,7 @@ export class UnknownTracker {
 
 /** No strand in the gauge. */
 export class LostTracker {
-  readonly #book: SectionRegister;
+  readonly #register: SectionRegister;
   #section: WorkingSection | null = null;
   #samples = 0;
   #fromMm = 0;
@@ -72,8 +72,8 @@ export class LostTracker {
   #leastMm = 0;
   #leastAtMm = 0;
 
-  constructor(book: SectionRegister) {
-    this.#book = book;
+  constructor(register: SectionRegister) {
+    this.#register = register;
   }
 
   /** The strand is known to be gone. */
@@ -114,7 +114,7 @@ export class LostTracker {
       section.peakMm = this.#leastMm;
       section.peakAtMm = this.#leastAtMm;
     }
-    if (section.ordinal === 0) this.#book.begin(section);
+    if (section.ordinal === 0) this.#register.begin(section);
     return this.#samples === LOST_SAMPLES;
   }
 
@@ -140,7 +140,7 @@ export class LostTracker {
   }
 
   end(): void {
-    if (this.#section !== null) this.#book.end(this.#section);
+    if (this.#section !== null) this.#register.end(this.#section);
     this.#section = null;
     this.#samples = 0;
   }

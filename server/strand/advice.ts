@@ -72,7 +72,7 @@ function surgingHint(named: readonly NamedCause[], known: readonly string[]): st
     const missing = [
       known.includes('puller roller') ? '' : "Set the roller's circumference",
       known.includes('screw') ? '' : "send the screw's speed",
-    ].filter((words) => words !== '');
+    ].filter((text) => text !== '');
     const wanted = missing.length === 0 ? '' : ` ${capital(missing.join(' and '))} to have it compared.`;
     return `${compared}A period that stays the same in length points at the puller's roller, one that stays the same in time at the screw.${wanted}`;
   }

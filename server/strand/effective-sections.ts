@@ -6,26 +6,27 @@ import type { MeasuredSection, Section, StatedSection } from './section.ts';
  * Of several words about the same target the last one counts.
  */
 export function effectiveSections(measured: readonly MeasuredSection[], stated: readonly StatedSection[]): Section[] {
-  const words = new Map<number, StatedSection>();
+  const statements = new Map<number, StatedSection>();
   const marks = new Map<number, StatedSection>();
-  for (const word of stated) {
-    const [target, of] = word.measuredOrdinal === null ? [word.id, marks] : [word.measuredOrdinal, words];
+  for (const statement of stated) {
+    const [target, of] =
+      statement.measuredOrdinal === null ? [statement.id, marks] : [statement.measuredOrdinal, statements];
     const before = of.get(target);
-    if (before === undefined || isLater(word, before)) of.set(target, word);
+    if (before === undefined || isLater(statement, before)) of.set(target, statement);
   }
   const sections: Section[] = [];
   for (const section of measured) {
-    const word = words.get(section.ordinal);
-    words.delete(section.ordinal);
-    if (word === undefined) sections.push(asMeasured(section));
-    else if (!word.removed) sections.push(asAdjusted(section, word));
+    const statement = statements.get(section.ordinal);
+    statements.delete(section.ordinal);
+    if (statement === undefined) sections.push(asMeasured(section));
+    else if (!statement.removed) sections.push(asAdjusted(section, statement));
   }
-  for (const mark of [...marks.values(), ...words.values()]) if (!mark.removed) sections.push(asMarked(mark));
+  for (const mark of [...marks.values(), ...statements.values()]) if (!mark.removed) sections.push(asMarked(mark));
   return sections.sort((a, b) => a.fromMm - b.fromMm || a.toMm - b.toMm || (a.id < b.id ? -1 : a.id > b.id ? 1 : 0));
 }
 
-function isLater(word: StatedSection, than: StatedSection): boolean {
-  return word.atTimeMs === than.atTimeMs ? word.id > than.id : word.atTimeMs > than.atTimeMs;
+function isLater(statement: StatedSection, than: StatedSection): boolean {
+  return statement.atTimeMs === than.atTimeMs ? statement.id > than.id : statement.atTimeMs > than.atTimeMs;
 }
 
 function asMeasured(section: MeasuredSection): Section {
@@ -33,41 +34,46 @@ function asMeasured(section: MeasuredSection): Section {
   return { ...facts, id: `m${ordinal}`, note: '', origin: 'measured' };
 }
 
-function asAdjusted(section: MeasuredSection, word: StatedSection): Section {
+function asAdjusted(section: MeasuredSection, statement: StatedSection): Section {
   const { fromMm, verdict } = section;
   // A person who took back what they said let the measurement stand.
-  if (word.fromMm === fromMm && word.toMm === section.toMm && word.verdict === verdict && word.note === '') {
+  if (
+    statement.fromMm === fromMm &&
+    statement.toMm === section.toMm &&
+    statement.verdict === verdict &&
+    statement.note === ''
+  ) {
     return asMeasured(section);
   }
   // It grew on after the person had looked: what they have not seen is not theirs to call good.
-  const grewOn = section.toTimeMs > word.atTimeMs;
-  const toMm = grewOn ? Math.max(word.toMm, section.toMm) : word.toMm;
+  const grewOn = section.toTimeMs > statement.atTimeMs;
+  const toMm = grewOn ? Math.max(statement.toMm, section.toMm) : statement.toMm;
   return {
     ...asMeasured(section),
-    fromMm: word.fromMm,
+    fromMm: statement.fromMm,
     toMm,
-    fromTimeMs: word.fromMm === section.fromMm ? section.fromTimeMs : null,
+    fromTimeMs: statement.fromMm === section.fromMm ? section.fromTimeMs : null,
     toTimeMs: toMm === section.toMm ? section.toTimeMs : null,
-    verdict: word.verdict,
-    note: word.note,
+    verdict: statement.verdict,
+    note: statement.note,
     origin: 'adjusted',
   };
 }
 
-function asMarked(word: StatedSection): Section {
+function asMarked(statement: StatedSection): Section {
   return {
-    id: `p${word.id}`,
+    id: `p${statement.id}`,
     kind: 'marked',
-    fromMm: word.fromMm,
-    toMm: word.toMm,
+    fromMm: statement.fromMm,
+    toMm: statement.toMm,
     fromTimeMs: null,
     toTimeMs: null,
     peakMm: null,
     peakAtMm: null,
     volumeBeyondMm3: null,
     certainty: 'sure',
-    verdict: word.verdict,
-    note: word.note,
+    verdict: statement.verdict,
+    note: statement.note,
     origin: 'person',
     open: false,
   };

@@ -31,7 +31,7 @@ export const mergeGapMm = (pitchMm: number): number => (pitchMm > 0 ? Math.max(M
 export class ExcessTracker {
   readonly #kind: 'blob' | 'neck';
   readonly #side: 1 | -1;
-  readonly #book: SectionRegister;
+  readonly #register: SectionRegister;
   #limitMm = 0;
   #uncertaintyMm = 0;
   /** A sample at or within this is surely within: `side × d ≤ side × limit − U`. */
@@ -58,10 +58,10 @@ export class ExcessTracker {
   /** Lone samples that were taken for glitches of the gauge. */
   glitches = 0;
 
-  constructor(kind: 'blob' | 'neck', book: SectionRegister) {
+  constructor(kind: 'blob' | 'neck', register: SectionRegister) {
     this.#kind = kind;
     this.#side = kind === 'blob' ? 1 : -1;
-    this.#book = book;
+    this.#register = register;
   }
 
   setLimit(limitMm: number, uncertaintyMm: number): void {
@@ -176,7 +176,7 @@ export class ExcessTracker {
     }
     section.volumeMm3 += this.#runVolumeMm3;
     this.#measure(section, this.#loneMm, this.#loneDiameterMm, this.#loneTimeMs, sureAllowed);
-    if (section.ordinal === 0) this.#book.begin(section);
+    if (section.ordinal === 0) this.#register.begin(section);
   }
 
   #grow(gaugeMm: number, diameterMm: number, timeMs: number): void {
@@ -198,7 +198,7 @@ export class ExcessTracker {
       section.sure = true;
       told = false;
     }
-    if (!told && section.ordinal !== 0) this.#book.touch(section);
+    if (!told && section.ordinal !== 0) this.#register.touch(section);
   }
 
   #leave(timeMs: number, gaugeMm: number, diameterMm: number): void {
@@ -212,7 +212,7 @@ export class ExcessTracker {
   }
 
   #end(): void {
-    this.#book.end(this.#section as WorkingSection);
+    this.#register.end(this.#section as WorkingSection);
     this.#section = null;
   }
 

@@ -11,7 +11,7 @@ const MERGE_MM = 10;
 export class LongRunTracker {
   readonly #kind: MeasuredSection['kind'];
   readonly #side: 1 | -1;
-  readonly #book: SectionRegister;
+  readonly #register: SectionRegister;
   /** Whether values are diameters, so that a volume beyond the limit has a meaning. */
   readonly #hasVolume: boolean;
   #limit = 0;
@@ -29,10 +29,10 @@ export class LongRunTracker {
   #backMm = Number.NaN;
   #backTimeMs = 0;
 
-  constructor(kind: MeasuredSection['kind'], side: 1 | -1, book: SectionRegister, hasVolume: boolean) {
+  constructor(kind: MeasuredSection['kind'], side: 1 | -1, register: SectionRegister, hasVolume: boolean) {
     this.#kind = kind;
     this.#side = side;
-    this.#book = book;
+    this.#register = register;
     this.#hasVolume = hasVolume;
   }
 
@@ -115,7 +115,7 @@ export class LongRunTracker {
     }
     if (!run.sure && this.#side * (value - this.#limit) > this.#uncertainty) {
       run.sure = true;
-      if (run.ordinal !== 0) this.#book.touch(run);
+      if (run.ordinal !== 0) this.#register.touch(run);
     }
     if (!this.#outside) return;
     this.#backMm = placeMm;
@@ -124,7 +124,7 @@ export class LongRunTracker {
   }
 
   #openIfLong(run: WorkingSection): void {
-    if (run.ordinal === 0 && run.toMm - run.fromMm > this.#lengthMm) this.#book.begin(run);
+    if (run.ordinal === 0 && run.toMm - run.fromMm > this.#lengthMm) this.#register.begin(run);
   }
 
   /** The play only keeps a run together: what lies in it is within. */
@@ -152,7 +152,7 @@ export class LongRunTracker {
 
   #end(): void {
     const run = this.#run as WorkingSection;
-    if (run.ordinal !== 0) this.#book.end(run);
+    if (run.ordinal !== 0) this.#register.end(run);
     this.#run = null;
   }
 }

@@ -53,7 +53,7 @@ const BASELINE_SAMPLES = 8;
  * A blob is judged by the larger of two axes, because the bore passes no mean.
  */
 export class SectionDetector {
-  readonly #book: SectionRegister;
+  readonly #register: SectionRegister;
   readonly #blob: ExcessTracker;
   readonly #neck: ExcessTracker;
   readonly #above: LongRunTracker;
@@ -77,15 +77,15 @@ export class SectionDetector {
   #interrupted = true;
 
   constructor(limits: StrandLimits, nextOrdinal = 1) {
-    const book = new SectionRegister(nextOrdinal);
-    this.#book = book;
-    this.#blob = new ExcessTracker('blob', book);
-    this.#neck = new ExcessTracker('neck', book);
-    this.#above = new LongRunTracker('offTolerance', 1, book, true);
-    this.#below = new LongRunTracker('offTolerance', -1, book, true);
-    this.#outOfRound = new LongRunTracker('outOfRound', 1, book, false);
-    this.#unknown = new UnknownTracker(book);
-    this.#lost = new LostTracker(book);
+    const register = new SectionRegister(nextOrdinal);
+    this.#register = register;
+    this.#blob = new ExcessTracker('blob', register);
+    this.#neck = new ExcessTracker('neck', register);
+    this.#above = new LongRunTracker('offTolerance', 1, register, true);
+    this.#below = new LongRunTracker('offTolerance', -1, register, true);
+    this.#outOfRound = new LongRunTracker('outOfRound', 1, register, false);
+    this.#unknown = new UnknownTracker(register);
+    this.#lost = new LostTracker(register);
     this.setLimits(limits);
   }
 
@@ -101,7 +101,7 @@ export class SectionDetector {
 
   /** A number for a section that was found by other means: none that is found here gets it. */
   takeOrdinal(): number {
-    return this.#book.takeOrdinal();
+    return this.#register.takeOrdinal();
   }
 
   /** What comes from now on is judged against these; open sections go on. */
@@ -142,12 +142,12 @@ export class SectionDetector {
     this.#lastMm = gaugeMm;
     this.#lastTimeMs = timeMs;
     if (!Number.isNaN(diameterMm)) this.#lastDiameterMm = diameterMm;
-    return this.#book.take();
+    return this.#register.take();
   }
 
   /** The open sections as they stand now, with the strand at the gauge as their end. */
   open(): readonly MeasuredSection[] {
-    return this.#book.open();
+    return this.#register.open();
   }
 
   /** The run ends: closes all. Gives back what has changed. */
@@ -156,7 +156,7 @@ export class SectionDetector {
     this.#interrupt(false);
     this.#unknown.end();
     this.#lost.end();
-    return this.#book.take();
+    return this.#register.take();
   }
 
   #gap(timeMs: number, gaugeMm: number, diameterMm: number, context: SampleContext): void {

@@ -15,7 +15,7 @@ import {
   type AlarmEvent,
   awaitsAcknowledgement,
   callsForSomebody,
-  isResting,
+  isSuppressed,
   nextState,
 } from '../../server/alarm/life-cycle.ts';
 import { Problem } from '../../server/problem/problem.ts';
@@ -358,14 +358,14 @@ describe('when another run begins', () => {
     hold(latching, noBlob, 1, 70);
     expect(latching.runBegins(at(80))).toMatchObject([ended]);
 
-    const resting = fresh();
-    resting.observe(blob(1, 2.25, 34_050), at(0));
-    hold(resting, silent(true), 1, 10);
-    expect(resting.resting()).toMatchObject([{ type: 'blob', state: 'suppressedByDesign' }]);
-    expect(resting.runBegins(at(3600))).toMatchObject([ended]);
-    hold(resting, silent(false), 3600, 3700);
-    expect(resting.standing().filter(({ type }) => type === 'blob')).toEqual([]);
-    expect(whats(resting.observe(blob(1_000_001, 1.95, 2050), at(3800)))).toEqual(['raised']);
+    const suppressed = fresh();
+    suppressed.observe(blob(1, 2.25, 34_050), at(0));
+    hold(suppressed, silent(true), 1, 10);
+    expect(suppressed.suppressed()).toMatchObject([{ type: 'blob', state: 'suppressedByDesign' }]);
+    expect(suppressed.runBegins(at(3600))).toMatchObject([ended]);
+    hold(suppressed, silent(false), 3600, 3700);
+    expect(suppressed.standing().filter(({ type }) => type === 'blob')).toEqual([]);
+    expect(whats(suppressed.observe(blob(1_000_001, 1.95, 2050), at(3800)))).toEqual(['raised']);
   });
 
   test('what is not about the strand stands on, and what a person let rest goes on resting', () => {
@@ -374,9 +374,9 @@ describe('when another run begins', () => {
     engine.observe(blob(1, 2.25, 34_050), at(30));
     const { id } = engine.standing().find(({ type }) => type === 'blob')!;
     engine.shelve(id, { forMin: 60, reason: '', runUnderWay: true }, person('Ada'), at(31));
-    const before = [engine.standing(), engine.resting()];
+    const before = [engine.standing(), engine.suppressed()];
     expect(engine.runBegins(at(40))).toEqual([]);
-    expect([engine.standing(), engine.resting()]).toEqual(before);
+    expect([engine.standing(), engine.suppressed()]).toEqual(before);
   });
 });
 
@@ -502,7 +502,7 @@ describe('whatever happens', () => {
             const { alarm, what, by } = change;
             expect(reachable(states.get(alarm.id) ?? 'normal', what)).toContain(alarm.state);
             if (what !== 'unshelved') expect(by !== null, what).toBe(BY_PERSON.includes(what));
-            expect(alarm.rest !== null).toBe(isResting(alarm.state));
+            expect(alarm.suppression !== null).toBe(isSuppressed(alarm.state));
             if (!states.has(alarm.id)) {
               expect(alarm.id).toBeGreaterThan(highest);
               highest = alarm.id;
@@ -544,7 +544,7 @@ describe('whatever happens', () => {
           else if (what.kind === 'acknowledgeAll') follow(engine.acknowledgeAll(person('A'), nowMs));
           else if (what.kind === 'runEnded') follow(engine.runEnded(nowMs));
           else if (what.kind === 'restart')
-            engine = new AlarmEngine({ standing: [...engine.standing(), ...engine.resting()], lastId: highest });
+            engine = new AlarmEngine({ standing: [...engine.standing(), ...engine.suppressed()], lastId: highest });
           else if (what.kind === 'acknowledge')
             answer(
               engine.standing(),
@@ -566,20 +566,20 @@ describe('whatever happens', () => {
             );
           } else if (what.kind === 'unshelve')
             answer(
-              engine.resting(),
+              engine.suppressed(),
               ({ state }) => state === 'shelved',
               (id) => engine.unshelve(id, person('A'), nowMs),
             );
           else if (what.kind === 'remove') {
-            const out = engine.resting().some(({ type, state }) => type === what.type && state === 'outOfService');
+            const out = engine.suppressed().some(({ type, state }) => type === what.type && state === 'outOfService');
             if (!out) follow([engine.removeFromService(what.type, '', 'being mended', person('A'), nowMs)]);
           } else
             answer(
-              engine.resting(),
+              engine.suppressed(),
               ({ state }) => state === 'outOfService',
               (id) => engine.returnToService(id, person('A'), nowMs),
             );
-          const all = [...engine.standing(), ...engine.resting()];
+          const all = [...engine.standing(), ...engine.suppressed()];
           const now = new Map(all.map((alarm) => [alarm.id, alarm.state]));
           for (const [id, state] of states) expect(now.get(id) ?? 'normal').toBe(state);
           expect(now.size).toBe([...states.values()].filter((state) => state !== 'normal').length);

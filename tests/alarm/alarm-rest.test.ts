@@ -48,7 +48,7 @@ describe('a shelved alarm', () => {
     hold(engine, open(true), years, years + 3);
     engine.shelve(1, shelf(10), ADA, at(years + 3));
     // The clock is put right, here by a restart.
-    const next = fresh(engine.resting());
+    const next = fresh(engine.suppressed());
     expect(next.tick(at(0))).toEqual([]);
     expect(next.tick(at(599))).toEqual([]);
     expect(next.tick(at(601))).toMatchObject([{ what: 'unshelved', why: 'the time is over' }]);
@@ -59,13 +59,13 @@ describe('a shelved alarm', () => {
     hold(engine, open(true), 0, 3);
     const shelved = engine.shelve(1, shelf(10, 'the plug is being mended'), ADA, at(3));
     expect(shelved).toMatchObject({ what: 'shelved', by: 'Ada', from: ADA.from, why: 'the plug is being mended' });
-    expect(shelved.alarm).toMatchObject({ state: 'shelved', rest: { untilMs: at(603), by: 'Ada' } });
+    expect(shelved.alarm).toMatchObject({ state: 'shelved', suppression: { untilMs: at(603), by: 'Ada' } });
     expect(engine.standing()).toEqual([]);
-    expect(states(engine.resting())).toEqual(['sensorOpen shelved']);
+    expect(states(engine.suppressed())).toEqual(['sensorOpen shelved']);
     expect(hold(engine, open(true), 3, 602)).toEqual([]);
     const back = engine.tick(at(603));
     expect(back).toMatchObject([
-      { what: 'unshelved', by: null, why: 'the time is over', alarm: { id: 1, rest: null } },
+      { what: 'unshelved', by: null, why: 'the time is over', alarm: { id: 1, suppression: null } },
     ]);
     expect(back.every(callsForSomebody)).toBe(true);
     expect(states(engine.standing())).toEqual(['sensorOpen unacknowledged']);
@@ -79,7 +79,7 @@ describe('a shelved alarm', () => {
     const back = engine.tick(at(63));
     expect(back).toMatchObject([{ what: 'unshelved', alarm: { state: 'normal' } }]);
     expect(back.some(callsForSomebody)).toBe(false);
-    expect([...engine.standing(), ...engine.resting()]).toEqual([]);
+    expect([...engine.standing(), ...engine.suppressed()]).toEqual([]);
   });
 
   test('counts what happens meanwhile, and calls nobody for it', () => {
@@ -88,8 +88,8 @@ describe('a shelved alarm', () => {
     engine.shelve(1, shelf(10), ADA, at(1));
     const changes = [2, 3, 4].flatMap((n) => [...engine.observe(blob(n), at(n * 30)), ...engine.tick(at(n * 30))]);
     expect(changes).toEqual([]);
-    expect(engine.resting()[0]).toMatchObject({ occurrences: 4, rest: { occurred: 3 } });
-    expect(engine.resting()[0]?.sentence).toContain('4 blobs');
+    expect(engine.suppressed()[0]).toMatchObject({ occurrences: 4, suppression: { occurred: 3 } });
+    expect(engine.suppressed()[0]?.sentence).toContain('4 blobs');
     engine.observe(noBlob, at(200));
     expect(engine.tick(at(601))).toMatchObject([{ what: 'unshelved', alarm: { state: 'normal' } }]);
   });
@@ -119,17 +119,17 @@ describe('a shelved alarm', () => {
     engine.shelve(1, shelf(10), ADA, at(3));
     engine.shelve(1, shelf(60), ADA, at(100));
     expect(hold(engine, open(true), 600, 610)).toEqual([]);
-    expect(engine.resting()[0]?.rest?.untilMs).toBe(at(3700));
+    expect(engine.suppressed()[0]?.suppression?.untilMs).toBe(at(3700));
   });
 
   test('survives a restart of the service, and one whose time ran out meanwhile comes back at once', () => {
     const engine = fresh();
     hold(engine, open(true), 0, 3);
     engine.shelve(1, shelf(10), ADA, at(3));
-    const before = fresh(engine.resting());
-    expect(before.resting()).toEqual(engine.resting());
+    const before = fresh(engine.suppressed());
+    expect(before.suppressed()).toEqual(engine.suppressed());
     expect(hold(before, open(true), 100, 200)).toEqual([]);
-    const after = fresh(engine.resting());
+    const after = fresh(engine.suppressed());
     expect(whats(after.observe(open(true), at(700)))).toEqual(['unshelved']);
     // Whether its cause still holds is not known yet: if it does, it is raised anew.
     expect(whats(hold(after, open(true), 700, 703))).toEqual(['raised']);
@@ -149,11 +149,11 @@ describe('a shelved alarm', () => {
     [{ ...shelf(Number.NaN) }, 'bad-shelving', /NaN/],
     [{ ...shelf(24 * 60 + 1) }, 'bad-shelving', /at most for 1440 min/],
     [{ ...shelf(null), runUnderWay: false }, 'wrong-state', /No run is under way/],
-  ])('is refused in words: %j', (wish, code, words) => {
+  ])('is refused in words: %j', (wish, code, text) => {
     const engine = fresh();
     hold(engine, open(true), 0, 3);
     const shelve = () => engine.shelve(1, wish, ADA, at(4));
-    expect(shelve).toThrow(words);
+    expect(shelve).toThrow(text);
     expect(shelve).toThrow(expect.objectContaining({ code }));
     expect(states(engine.standing())).toEqual(['sensorOpen unacknowledged']);
   });
@@ -177,7 +177,10 @@ describe('an alarm out of service', () => {
     expect(out.alarm.sentence).toContain('nothing of the kind so far');
     expect(hold(engine, open(true), 1, 3000)).toEqual([]);
     expect(engine.runEnded(at(3000))).toEqual([]);
-    expect(engine.resting()[0]).toMatchObject({ occurrences: 1, rest: { occurred: 1, reason: 'no sensor fitted' } });
+    expect(engine.suppressed()[0]).toMatchObject({
+      occurrences: 1,
+      suppression: { occurred: 1, reason: 'no sensor fitted' },
+    });
     const back = engine.returnToService(out.alarm.id, ADA, at(3001));
     expect(back).toMatchObject({ what: 'returnedToService', alarm: { state: 'unacknowledged' } });
   });
@@ -201,9 +204,9 @@ describe('an alarm out of service', () => {
   test('stays so over a restart of the service', () => {
     const engine = fresh();
     engine.removeFromService('sensorOpen', 'zone 2', 'no sensor fitted', ADA, at(0));
-    const after = fresh(engine.resting());
+    const after = fresh(engine.suppressed());
     expect(hold(after, open(true), 1, 100)).toEqual([]);
-    expect(states(after.resting())).toEqual(['sensorOpen outOfService']);
+    expect(states(after.suppressed())).toEqual(['sensorOpen outOfService']);
   });
 });
 
@@ -218,7 +221,7 @@ describe('suppressed by design', () => {
     expect(whats(changes)).toEqual(['suppressed']);
     expect(changes[0]).toMatchObject({ by: null, why: 'while purging', alarm: { state: 'suppressedByDesign' } });
     expect(engine.standing()).toEqual([]);
-    expect(engine.resting()[0]).toMatchObject({ occurrences: 40 });
+    expect(engine.suppressed()[0]).toMatchObject({ occurrences: 40 });
     engine.setStage('winding');
     const end = engine.tick(at(900));
     expect(end).toMatchObject([{ what: 'unsuppressed', alarm: { state: 'normal' } }]);
@@ -253,9 +256,11 @@ describe('suppressed by design', () => {
     engine.setStage('purging');
     engine.observe(blob(1), at(0));
     engine.shelve(1, shelf(10), ADA, at(1));
-    expect(states(engine.resting())).toEqual(['blob shelved']);
+    expect(states(engine.suppressed())).toEqual(['blob shelved']);
     const back = hold(engine, blob(1), 2, 602);
-    expect(back).toMatchObject([{ what: 'unshelved', alarm: { state: 'suppressedByDesign', rest: { by: null } } }]);
+    expect(back).toMatchObject([
+      { what: 'unshelved', alarm: { state: 'suppressedByDesign', suppression: { by: null } } },
+    ]);
   });
 });
 

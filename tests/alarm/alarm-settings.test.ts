@@ -60,8 +60,8 @@ describe('is refused in words', () => {
     ['blob', { toString: 1 }, /nothing called “toString”/],
     ['blob', [1], /not an object/],
     ['blob', null, /not an object/],
-  ])('%s %j', (type, given, words) => {
-    expect(() => check(type, given)).toThrow(words);
+  ])('%s %j', (type, given, text) => {
+    expect(() => check(type, given)).toThrow(text);
     expect(() => check(type, given)).toThrow(expect.objectContaining({ code: 'bad-setting' }));
     expect(() => check(type, given)).toThrow(new RegExp(`“${CATALOGUE[type].title}”`));
   });

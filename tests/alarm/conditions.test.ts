@@ -142,7 +142,7 @@ describe('link, gauge and record', () => {
     expect(lineSilentCondition({ live: true, silentForS: 3 }).active).toBe(true);
     expect(lineSilentCondition({ live: false, silentForS: 3000 }).active).toBe(false);
     expect(lineSilentCondition({ live: true, silentForS: null }).active).toBe(false);
-    expect(said(lineSilentCondition({ live: true, silentForS: 14, words: 'Cannot open the port.' }))).toBe(
+    expect(said(lineSilentCondition({ live: true, silentForS: 14, text: 'Cannot open the port.' }))).toBe(
       'No reading line for 14 s: the line is not being watched. Cannot open the port.',
     );
   });

@@ -42,17 +42,20 @@ describe('the line falls silent', () => {
   test('what depends on it rests; the silence alone calls, and says how many rest', () => {
     const engine = silentWith('sensorJumping', 'offTolerance', 'heaterFallingAway');
     expect(types(engine.standing())).toEqual(['lineSilent']);
-    expect(types(engine.resting())).toEqual(['heaterFallingAway', 'offTolerance', 'sensorJumping']);
-    expect(engine.resting()[0]?.rest).toMatchObject({ reason: 'while the line is silent', before: 'unacknowledged' });
+    expect(types(engine.suppressed())).toEqual(['heaterFallingAway', 'offTolerance', 'sensorJumping']);
+    expect(engine.suppressed()[0]?.suppression).toMatchObject({
+      reason: 'while the line is silent',
+      before: 'unacknowledged',
+    });
     const { sentence, loudness } = sentenceOfState({
       stage: 'winding',
       missing: [],
       alarms: engine.standing(),
-      resting: engine.resting(),
+      suppressed: engine.suppressed(),
       spoolOrdinal: 1,
       woundMm: 1000,
       diameterMm: 1.75,
-      link: { phase: 'open', words: 'Reading.', silentForS: 12, live: true },
+      link: { phase: 'open', text: 'Reading.', silentForS: 12, live: true },
     });
     expect(sentence).toBe(
       'No reading line for 12 s: the line is not being watched. 3 more alarms rest while it is silent.',
@@ -128,8 +131,10 @@ describe('one cause in a zone, not twelve alarms', () => {
         .map(({ type, subject }) => `${type} ${subject}`)
         .toSorted(),
     ).toEqual(['sensorOpen zone 2', 'zoneDrifting zone 3']);
-    expect(types(engine.resting())).toEqual(['heaterFallingAway', 'zoneDrifting', 'zoneLate']);
-    expect(new Set(engine.resting().map(({ rest }) => rest?.reason))).toContain('while its sensor is open');
+    expect(types(engine.suppressed())).toEqual(['heaterFallingAway', 'zoneDrifting', 'zoneLate']);
+    expect(new Set(engine.suppressed().map(({ suppression }) => suppression?.reason))).toContain(
+      'while its sensor is open',
+    );
   });
 
   test('what still holds when the cause has gone is raised then', () => {
@@ -173,10 +178,10 @@ describe('the table of causes', () => {
   });
 
   test('all that comes over the line rests while it is silent, except what may burn', () => {
-    const rest = ALARM_TYPES.filter(restsWhileSilent);
-    expect(ALARM_TYPES.filter((type) => !rest.includes(type)).toSorted()).toEqual(
+    const suppression = ALARM_TYPES.filter(restsWhileSilent);
+    expect(ALARM_TYPES.filter((type) => !suppression.includes(type)).toSorted()).toEqual(
       ['lineSilent', 'recordFailing', 'diskFilling', ...DANGERS].toSorted(),
     );
-    expect(rest.every((type) => CATALOGUE[type].group !== 'record')).toBe(true);
+    expect(suppression.every((type) => CATALOGUE[type].group !== 'record')).toBe(true);
   });
 });

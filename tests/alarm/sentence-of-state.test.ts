@@ -10,7 +10,7 @@ const WELL: StateOfLine = {
   spoolOrdinal: 1,
   woundMm: 41_200,
   diameterMm: 1.752,
-  link: { phase: 'open', words: 'Reading.', silentForS: 0.02, live: true },
+  link: { phase: 'open', text: 'Reading.', silentForS: 0.02, live: true },
 };
 const alarm = (type: AlarmType, over: Partial<Alarm> = {}): Alarm => ({
   id: 1,
@@ -29,7 +29,7 @@ const alarm = (type: AlarmType, over: Partial<Alarm> = {}): Alarm => ({
   ceasedMs: null,
   acknowledgedMs: null,
   acknowledgedBy: null,
-  rest: null,
+  suppression: null,
   facts: {},
   ...over,
 });
@@ -115,7 +115,7 @@ test('before winding it says what is missing', () => {
 test('a link that is not open is no calm', () => {
   const link = {
     phase: 'waiting',
-    words: 'Cannot open /dev/ttyUSB0: no such port',
+    text: 'Cannot open /dev/ttyUSB0: no such port',
     silentForS: null,
     live: true,
   } as const;
@@ -131,7 +131,7 @@ test('unknown numbers are left out', () => {
 });
 
 test('a line that never said anything is not back after a silence', () => {
-  const link = { ...WELL.link, phase: 'waiting', words: 'Cannot open it.', silentForS: null } as const;
+  const link = { ...WELL.link, phase: 'waiting', text: 'Cannot open it.', silentForS: null } as const;
   const silent = alarm('lineSilent');
   expect(sentenceOfState({ ...WELL, link, alarms: [silent] })).toEqual({
     sentence: silent.sentence,
@@ -151,12 +151,12 @@ test('what is over but latched asks for its reset', () => {
 
 test('all well is never said of what cannot call', () => {
   const rests = [alarm('blob', { state: 'shelved' }), alarm('neck', { state: 'outOfService' })];
-  expect(sentenceOfState({ ...WELL, resting: rests })).toEqual({
+  expect(sentenceOfState({ ...WELL, suppressed: rests })).toEqual({
     sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, all well. 1 alarm is shelved, 1 alarm is out of service.',
     loudness: 'notice',
   });
-  expect(sentenceOfState({ ...WELL, resting: [alarm('neck', { state: 'outOfService' })] }).loudness).toBe('calm');
-  expect(sentenceOfState({ ...WELL, resting: [alarm('neck', { state: 'suppressedByDesign' })] })).toEqual({
+  expect(sentenceOfState({ ...WELL, suppressed: [alarm('neck', { state: 'outOfService' })] }).loudness).toBe('calm');
+  expect(sentenceOfState({ ...WELL, suppressed: [alarm('neck', { state: 'suppressedByDesign' })] })).toEqual({
     sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, all well.',
     loudness: 'calm',
   });

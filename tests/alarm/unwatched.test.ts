@@ -20,7 +20,7 @@ const LINE: StateOfLine = {
   spoolOrdinal: null,
   woundMm: null,
   diameterMm: Number.NaN,
-  link: { phase: 'open', words: 'Reading.', silentForS: 0.02, live: true },
+  link: { phase: 'open', text: 'Reading.', silentForS: 0.02, live: true },
 };
 const said = (given: WatchFacts, line: Partial<StateOfLine> = {}) =>
   sentenceOfState({ ...LINE, ...line, unwatched: unwatched(given) });

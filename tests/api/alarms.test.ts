@@ -16,7 +16,7 @@ const mute: Source = {
   resumable: false,
   start(listener) {
     listener.opened();
-    listener.status({ phase: 'open', words: 'Connected.' });
+    listener.status({ phase: 'open', text: 'Connected.' });
   },
   stop: async () => {},
 };
@@ -25,7 +25,7 @@ let service: TestService;
 let silent: AlarmView;
 const as = (name: string) => ({ 'strandward-by': encodeURIComponent(name) });
 const post = (path: string, body?: unknown, by = 'Ada') => service.send('POST', path, body, as(by));
-const resting = () => service.get<AlarmView[]>('/api/alarms/resting');
+const suppressed = () => service.get<AlarmView[]>('/api/alarms/suppressed');
 
 async function until<T>(ask: () => Promise<T>, good: (answer: T) => boolean): Promise<T> {
   for (let i = 0; i < 400; i++) {
@@ -49,25 +49,33 @@ afterAll(() => service?.stop());
 describe('an alarm', () => {
   test('says what it is, what happens if nobody does anything, and what to check', () => {
     expect(Value.Check(AlarmView, silent)).toBe(true);
-    expect(silent).toMatchObject({ type: 'lineSilent', state: 'unacknowledged', rest: null, longestShelfMin: 1440 });
+    expect(silent).toMatchObject({
+      type: 'lineSilent',
+      state: 'unacknowledged',
+      suppression: null,
+      longestShelfMin: 1440,
+    });
     expect(silent.consequence).toMatch(/being watched/);
   });
 
   test('is shelved for a while: no longer among those that stand, but among those that rest', async () => {
     const reply = await post(`/api/alarms/${silent.id}/shelve`, { forMin: 10, reason: 'soldering' });
     expect(reply.status).toBe(200);
-    expect(reply.body).toMatchObject({ state: 'shelved', rest: { by: 'Ada', from: '127.0.0.1', reason: 'soldering' } });
+    expect(reply.body).toMatchObject({
+      state: 'shelved',
+      suppression: { by: 'Ada', from: '127.0.0.1', reason: 'soldering' },
+    });
     const state = await service.get<LiveState>('/api/state');
-    expect([state.alarms, state.resting.map(({ id }) => id)]).toEqual([[], [silent.id]]);
-    const { sinceMs, untilMs } = state.resting[0]!.rest!;
+    expect([state.alarms, state.suppressed.map(({ id }) => id)]).toEqual([[], [silent.id]]);
+    const { sinceMs, untilMs } = state.suppressed[0]!.suppression!;
     expect(untilMs! - sinceMs).toBeCloseTo(600_000, 0);
-    expect(Object.keys(state.resting[0]!.rest!)).not.toContain('before');
+    expect(Object.keys(state.suppressed[0]!.suppression!)).not.toContain('before');
   });
 
   test('comes back when somebody says so', async () => {
     const reply = await post(`/api/alarms/${silent.id}/unshelve`);
-    expect(reply).toMatchObject({ status: 200, body: { state: 'unacknowledged', rest: null } });
-    expect(await resting()).toEqual([]);
+    expect(reply).toMatchObject({ status: 200, body: { state: 'unacknowledged', suppression: null } });
+    expect(await suppressed()).toEqual([]);
   });
 
   test('is taken out of service with a reason, and returned', async () => {
@@ -79,11 +87,11 @@ describe('an alarm', () => {
       status: 200,
       body: [{ state: 'outOfService', subject: 'zone 2', title: 'Zone 2: reading jumps' }],
     });
-    expect((await resting()).map(({ title }) => title)).toEqual(['Zone 2: reading jumps']);
+    expect((await suppressed()).map(({ title }) => title)).toEqual(['Zone 2: reading jumps']);
     const [{ id }] = out.body as [AlarmView];
     const back = await post(`/api/alarms/${id}/return-to-service`, undefined, 'Grace');
     expect(back).toMatchObject({ status: 200, body: { state: 'normal' } });
-    expect(await resting()).toEqual([]);
+    expect(await suppressed()).toEqual([]);
   });
 
   test('of several zones is taken out of service at once, or not at all', async () => {
@@ -92,14 +100,14 @@ describe('an alarm', () => {
     const [third] = (await take([3])).body as [AlarmView];
     const refused = await take([4, 3]);
     expect(refused).toMatchObject({ status: 409, body: { title: expect.stringMatching(/Zone 3.*already/) } });
-    expect((await resting()).map(({ subject }) => subject)).toEqual(['zone 3']);
+    expect((await suppressed()).map(({ subject }) => subject)).toEqual(['zone 3']);
     const both = (await take([4, 5])).body as AlarmView[];
     expect(both.map(({ subject, state }) => [subject, state])).toEqual([
       ['zone 4', 'outOfService'],
       ['zone 5', 'outOfService'],
     ]);
     for (const { id } of [third, ...both]) await post(`/api/alarms/${id}/return-to-service`);
-    expect(await resting()).toEqual([]);
+    expect(await suppressed()).toEqual([]);
   });
 
   test.each<[string, unknown, number, RegExp]>([
@@ -117,10 +125,10 @@ describe('an alarm', () => {
     ['/api/alarm-types/sensorOpen/out-of-service', { reason: 'x' }, 400, /none was named/],
     ['/api/alarm-types/sensorOpen/out-of-service', { reason: 'x', zones: [9] }, 400, /zones/],
     ['/api/alarm-types/fire/out-of-service', { reason: 'x' }, 400, /type/],
-  ])('POST %s %j is refused with %i', async (path, body, status, words) => {
+  ])('POST %s %j is refused with %i', async (path, body, status, text) => {
     const reply = await post(path, body);
     expect(reply.status).toBe(status);
-    expect((reply.body as { title: string }).title).toMatch(words);
+    expect((reply.body as { title: string }).title).toMatch(text);
   });
 });
 
@@ -172,10 +180,10 @@ describe('how the types are set', () => {
     ['lineGarbled', { deadband: 11 }, /would return only at -1/],
     ['blob', { colour: 'red' }, /nothing called “colour”/],
     ['sensorSlipped', { priority: 'low' }, /may burn/],
-  ])('PUT %s %j is refused in words', async (type, body, words) => {
+  ])('PUT %s %j is refused in words', async (type, body, text) => {
     const reply = await service.send('PUT', `/api/alarm-types/${type}`, body);
     expect(reply.status).toBe(400);
-    expect((reply.body as { title: string }).title).toMatch(words);
+    expect((reply.body as { title: string }).title).toMatch(text);
     expect(await typeOf(type)).toMatchObject({ changed: false });
   });
 });
@@ -228,11 +236,11 @@ test('a run has its own journal and figures, and what rested until it ended come
   service.monitor.setStage('heating', 'Ada');
   const run = (await service.get<LiveState>('/api/state')).run!;
   expect(await post(`/api/alarms/${silent.id}/shelve`, { forMin: null })).toMatchObject({
-    body: { state: 'shelved', rest: { untilRunEnds: true } },
+    body: { state: 'shelved', suppression: { untilRunEnds: true } },
   });
   const out = await post('/api/alarm-types/recordFailing/out-of-service', { reason: 'a trial' });
   service.monitor.setStage('stopped', 'Ada');
-  await until(resting, (alarms) => alarms.length === 1);
+  await until(suppressed, (alarms) => alarms.length === 1);
   const figures = await service.get<AlarmFiguresView>(`/api/runs/${run.id}/alarm-figures`);
   expect(Value.Check(AlarmFiguresView, figures)).toBe(true);
   const steps = await service.get<Record<string, unknown>[]>(`/api/runs/${run.id}/alarm-journal`);

@@ -4,7 +4,7 @@ import { compileWriter } from '../../server/api/answer-writer.ts';
 import { CONTRACT } from '../../server/api/contract/index.ts';
 import { LiveFrame } from '../../server/api/contract/live.ts';
 import { type RouteSpec, successOf } from '../../server/api/contract/route-table.ts';
-import { int, list, num, numOrNull, orNull, text, words } from '../../server/api/contract/schema.ts';
+import { int, list, num, numOrNull, oneOf, orNull, text } from '../../server/api/contract/schema.ts';
 
 const written = (schema: object, value: unknown) => JSON.parse(compileWriter(schema)(value)) as unknown;
 
@@ -60,7 +60,7 @@ describe('the writer of answers', () => {
     expect(written(Type.Record(Type.String(), num({ digits: 1 })), { 'a"b': 1.26 })).toEqual({ 'a"b': 1.3 });
     expect(written(list(numOrNull({ digits: 1 })), Float64Array.of(1.26, Number.NaN))).toEqual([1.3, null]);
     expect(written(Type.Unknown(), { any: ['thing'] })).toEqual({ any: ['thing'] });
-    expect(written(words(['a', 'b']), 'a')).toBe('a');
+    expect(written(oneOf(['a', 'b']), 'a')).toBe('a');
   });
 
   it('can write every answer of the contract', () => {

@@ -53,7 +53,7 @@ test('two choices made at the same moment are both kept', async () => {
 test('a name given by number to a coil that no plan makes hides nothing and blocks nothing', async () => {
   service.store.spoolStatements.nameCoil(1, { coil: 99, name: 'Lost', place: null }, 1, 'somebody');
   expect((await plan()).coils.map(({ name }) => name)).not.toContain('Lost');
-  const changed = await service.send('POST', '/api/spools/1/changed', { atGaugeMm: 29_000 });
+  const changed = await service.send('POST', '/api/spools/1/split', { atGaugeMm: 29_000 });
   expect(JSON.stringify(changed.body)).not.toContain('Take the names off');
 });
 

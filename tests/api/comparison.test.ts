@@ -12,7 +12,7 @@ const silent: Source = { title: 'no line', timing: 'live', resumable: false, sta
 
 let service: TestService;
 const lot = (preparation: string): Lot => ({ name: 'Moss supports', preparation });
-const beside = (groups: string, more = '') => service.get<SideBySideView>(`/api/side-by-side?groups=${groups}${more}`);
+const beside = (groups: string, more = '') => service.get<SideBySideView>(`/api/comparison?groups=${groups}${more}`);
 const measure = (view: SideBySideView, key: MeasureView['key']) => view.measures.find((one) => one.key === key)!;
 
 let damp: readonly number[];
@@ -43,7 +43,7 @@ describe('two runs side by side', () => {
   it('tell what was prepared and set differently, and what came of it', async () => {
     const view = await beside(`${damp[0]};${dry[0]}`);
     expect(view.differences).toEqual([
-      { what: 'dried', values: ['dried 4 h', 'dried 8 h'], from: 'words' },
+      { what: 'dried', values: ['dried 4 h', 'dried 8 h'], from: 'user' },
       { what: 'Zone 2 set to', values: ['195 °C', '205 °C'], from: 'line' },
     ]);
     expect(view.runs.map(({ lumps }) => lumps)).toEqual([20, 4]);
@@ -145,7 +145,7 @@ describe('runs that cannot be laid side by side', () => {
       blobsEveryMm: 1e9,
       nominalMm: 2.85,
     });
-    const refused = async (groups: string) => (await service.send('GET', `/api/side-by-side?groups=${groups}`)).body;
+    const refused = async (groups: string) => (await service.send('GET', `/api/comparison?groups=${groups}`)).body;
     expect(await refused(`${damp[0]};${thick}`)).toMatchObject({
       status: 400,
       title: expect.stringContaining('2.85 mm'),

@@ -255,7 +255,7 @@ it('is not cut by a plan of where it lay before somebody said where it begins', 
     });
     const cutting = short.send('POST', '/api/spools/1/cuts', { action: 'discard', countedMm: 1000 });
     await asked;
-    const moved = await short.send('POST', '/api/spools/1/beginning', { startGaugeMm: startGaugeMm + 500 });
+    const moved = await short.send('POST', '/api/spools/1/start', { startGaugeMm: startGaugeMm + 500 });
     expect(moved.status).toBe(200);
     goOn();
     expect(await cutting).toMatchObject({ status: 409, body: { type: 'urn:strandward:problem:wrong-state' } });

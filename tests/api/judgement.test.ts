@@ -233,14 +233,14 @@ describe('a stored spool judged anew', () => {
     const reel = await service.get<ReelView>('/api/spools/1/reel?at=20000');
     const { coreDiameterMm, widthMm, pitchMm } = reel.shape;
     const perLayer = Math.floor(widthMm / pitchMm);
-    let rest = 20_000;
+    let suppression = 20_000;
     let turns = 0;
     // A turn of layer k is π(core + (2k − 1)·d) long: the turns are laid one after another until the strand is used up.
     for (;;) {
       const layer = Math.floor(turns / perLayer) + 1;
       const turnMm = Math.PI * (coreDiameterMm + (2 * layer - 1) * reel.shape.strandMm);
-      if (rest <= turnMm) break;
-      rest -= turnMm;
+      if (suppression <= turnMm) break;
+      suppression -= turnMm;
       turns += 1;
     }
     expect(reel.turnsPerLayer).toBe(perLayer);

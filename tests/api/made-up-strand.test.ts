@@ -357,7 +357,7 @@ describe('a spool that was begun just now', () => {
       start(given) {
         listener = given;
         given.opened();
-        given.status({ phase: 'open', words: 'Reading.' });
+        given.status({ phase: 'open', text: 'Reading.' });
       },
       stop: async () => {},
     };

@@ -55,7 +55,7 @@ beforeAll(async () => {
   for (let ordinal = 1; ordinal < SPOOLS; ordinal++) {
     const { spool } = await service.get<SpoolDetail>(`/api/spools/${ordinal}`);
     const atGaugeMm = spool.startGaugeMm + SPOOL_MM * (0.8 + 0.04 * ordinal);
-    const { status } = await service.send('POST', `/api/spools/${ordinal}/changed`, { atGaugeMm });
+    const { status } = await service.send('POST', `/api/spools/${ordinal}/split`, { atGaugeMm });
     expect(status).toBe(201);
   }
   service.monitor.setStage('stopped', 'test');
@@ -138,7 +138,7 @@ async function apply(id: number, one: Change): Promise<void> {
     case 'start':
       // It ends where the next one was changed to: nothing may be made of either.
       for (const worked of [id - 1, id]) if (worked > 0) await putBack(worked);
-      return send('POST', `${base}/beginning`, { startGaugeMm: spool.startGaugeMm + one.laterMm });
+      return send('POST', `${base}/start`, { startGaugeMm: spool.startGaugeMm + one.laterMm });
     case 'tape':
       return one.factor === null
         ? send('DELETE', `${base}/length-correction`)

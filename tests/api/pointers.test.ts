@@ -191,11 +191,11 @@ describe('what is refused for its meaning', () => {
     ['an on-delay', 'PUT', '/api/alarm-types/blob', { onDelayS: -1 }, 'bad-setting', '/onDelayS'],
     ['an unknown field of an alarm', 'PUT', '/api/alarm-types/blob', { volume: 1 }, 'bad-setting', '/volume'],
     ['a journal that ends first', 'GET', '/api/alarm-journal?from=5&to=1', undefined, 'bad-window', '/to'],
-    ['runs to compare with none', 'GET', '/api/side-by-side?groups=1', undefined, 'bad-comparison', '/groups'],
+    ['runs to compare with none', 'GET', '/api/comparison?groups=1', undefined, 'bad-comparison', '/groups'],
     [
       'a printer to compare for',
       'GET',
-      '/api/side-by-side?groups=1;2&printer=9',
+      '/api/comparison?groups=1;2&printer=9',
       undefined,
       'unknown-printer',
       '/printer',

@@ -29,7 +29,7 @@ function scriptedLine() {
     start(listener) {
       heard = listener;
       listener.opened();
-      listener.status({ phase: 'open', words: 'Reading.' });
+      listener.status({ phase: 'open', text: 'Reading.' });
     },
     stop: async () => {},
   };
@@ -54,7 +54,7 @@ async function give(service: TestService, bytes: Uint8Array | string, name = 'ni
 }
 
 const begin = (service: TestService, body: object, by = 'Kim') =>
-  service.send('POST', '/api/recording/begin', body, { 'strandward-by': by });
+  service.send('POST', '/api/recording/start', body, { 'strandward-by': by });
 
 async function settled(service: TestService): Promise<RecordingState> {
   let state: RecordingState | null = null;
@@ -100,7 +100,7 @@ describe('a recorded log', () => {
     const given = await give(service, bytes);
     expect(given).toMatchObject({
       status: 201,
-      body: { phase: 'given', bytes: bytes.length, survey: { clock: 'device', shape: 'named' } },
+      body: { phase: 'ready', bytes: bytes.length, survey: { clock: 'device', shape: 'named' } },
     });
     expect(given.body.survey.rateHz).toBeCloseTo(50, 1);
     expect(given.body.lines).toBe(bytes.filter((byte) => byte === 10).length);

@@ -111,7 +111,7 @@ describe('a run archive', () => {
       resumable: true,
       start(listener) {
         listener.opened();
-        listener.status({ phase: 'open', words: 'Reading.' });
+        listener.status({ phase: 'open', text: 'Reading.' });
         send = (n) => listener.bytes(Buffer.from(`ms=${n * 20} n=${n} d=1.75 v=35\n`), performance.now());
       },
       stop: async () => {},

@@ -116,8 +116,8 @@ describe('a section as a printer shows it', () => {
             });
             const basis = printer === 0 ? 'recorded' : 'readings';
             const sections = byPrinter[printer]!;
-            const rest = { shortestCoilMm: 5000, meanDiameterMm: null };
-            return judgementOf(on, { kind: 'night' }, USUAL_LIMITS, { basis, sections }, rest);
+            const suppression = { shortestCoilMm: 5000, meanDiameterMm: null };
+            return judgementOf(on, { kind: 'night' }, USUAL_LIMITS, { basis, sections }, suppression);
           };
           const clock = () => clockMs;
           const service = new SectionService({ writer, reader, judge: { judge }, clock, changed: () => {} });
@@ -136,9 +136,9 @@ describe('a section as a printer shows it', () => {
               expect((await shown()).filter(({ id }) => id !== section.id)).toEqual(before);
               continue;
             }
-            const { word, about } = (await judge()).targets.get(one.id)!;
+            const { statement, about } = (await judge()).targets.get(one.id)!;
             const isOfIt = (said: StatedSection) =>
-              said.id === word?.id || (about !== null && JSON.stringify(said.about) === JSON.stringify(about));
+              said.id === statement?.id || (about !== null && JSON.stringify(said.about) === JSON.stringify(about));
             const kept = stated().filter((said) => !isOfIt(said));
             if (step.what === 'remove') {
               await service.remove(1, one.id, 'Ann');
@@ -149,8 +149,8 @@ describe('a section as a printer shows it', () => {
               expect(await shown()).toEqual(others);
             } else {
               const edges = step.what === 'adjust' ? { fromSpoolMm: one.fromMm, toSpoolMm: one.toMm } : own;
-              const words = { ...edges, verdict: step.verdict, note: 'seen' };
-              const { section } = await service.adjust(1, one.id, words, 'Ann');
+              const text = { ...edges, verdict: step.verdict, note: 'seen' };
+              const { section } = await service.adjust(1, one.id, text, 'Ann');
               expect(section).toMatchObject({
                 kind: one.kind,
                 fromMm: edges.fromSpoolMm,

@@ -48,25 +48,25 @@ const spools = fc
   .map((parts) => {
     let at = 0;
     const sections: MeasuredSection[] = [];
-    const words: StatedSection[] = [];
+    const text: StatedSection[] = [];
     for (const { gap, length, kind, said } of parts) {
       const section = measured(sections.length + 1, at + gap, at + gap + length, kind);
       at = section.toMm;
       sections.push(section);
-      const id = words.length + 1;
-      if (said === 'removed') words.push(word(id, section, { removed: true }));
-      else if (said === 'moved') words.push(word(id, section, { toMm: section.toMm + 4, verdict: 'doubtful' }));
-      else if (said !== 'nothing') words.push(word(id, section, { verdict: said as Verdict }));
+      const id = text.length + 1;
+      if (said === 'removed') text.push(word(id, section, { removed: true }));
+      else if (said === 'moved') text.push(word(id, section, { toMm: section.toMm + 4, verdict: 'doubtful' }));
+      else if (said !== 'nothing') text.push(word(id, section, { verdict: said as Verdict }));
     }
-    return { sections, words };
+    return { sections, text };
   });
 
 describe('words of persons on a strand that was judged anew', () => {
   it('say the same as on the record when nothing but the ordinals changed', () => {
     fc.assert(
-      fc.property(spools, fc.integer({ min: 1, max: 50 }), ({ sections, words }, shift) => {
+      fc.property(spools, fc.integer({ min: 1, max: 50 }), ({ sections, text }, shift) => {
         const anew = sections.map((section) => ({ ...section, ordinal: section.ordinal + shift }));
-        expect(sectionsOf(anew, sections, words)).toEqual(effectiveSections(sections, words));
+        expect(sectionsOf(anew, sections, text)).toEqual(effectiveSections(sections, text));
       }),
     );
   });
@@ -120,18 +120,18 @@ describe('words of persons on a strand that was judged anew', () => {
 
   it('stand on where nothing is found any more, unless they took a section away', () => {
     const recorded = [measured(1, 100, 120), measured(2, 500, 520)];
-    const words = [word(1, recorded[0]!, { verdict: 'discard' }), word(2, recorded[1]!, { removed: true })];
-    expect(sectionsOf([], recorded, words)).toMatchObject([
+    const text = [word(1, recorded[0]!, { verdict: 'discard' }), word(2, recorded[1]!, { removed: true })];
+    expect(sectionsOf([], recorded, text)).toMatchObject([
       { kind: 'marked', fromMm: 100, toMm: 120, verdict: 'discard', id: 'm1' },
     ]);
   });
 
   it('never lose strand that nobody dismissed', () => {
     fc.assert(
-      fc.property(spools, fc.integer({ min: 0, max: 40 }), ({ sections, words }, wider) => {
+      fc.property(spools, fc.integer({ min: 0, max: 40 }), ({ sections, text }, wider) => {
         const anew = sections.map((s) => ({ ...s, fromMm: s.fromMm - wider / 20, toMm: s.toMm + wider / 20 }));
-        const found = sectionsOf(anew, sections, words);
-        const silent = anew.filter(({ ordinal }) => !words.some((said) => said.measuredOrdinal === ordinal));
+        const found = sectionsOf(anew, sections, text);
+        const silent = anew.filter(({ ordinal }) => !text.some((said) => said.measuredOrdinal === ordinal));
         for (const s of silent) {
           const kept = found.find((f) => f.fromMm === s.fromMm && f.toMm === s.toMm && f.kind === s.kind);
           expect(kept?.verdict).toBe('discard');

@@ -122,10 +122,10 @@ export async function woundFromLines(
     resumable: false,
     start(listener) {
       listener.opened();
-      listener.status({ phase: 'open', words: 'Reading.' });
+      listener.status({ phase: 'open', text: 'Reading.' });
       setImmediate(() => {
         for (let at = 0; at < bytes.length; at += pieceBytes) listener.bytes(bytes.subarray(at, at + pieceBytes), null);
-        listener.status({ phase: 'ended', words: 'Over.' });
+        listener.status({ phase: 'ended', text: 'Over.' });
         ended();
       });
     },

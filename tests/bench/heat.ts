@@ -101,7 +101,7 @@ function eveningTable(shares: readonly Share[]): BenchTable {
   };
 }
 
-const KNOWN_WORDS: Readonly<Record<Known, string>> = {
+const KNOWN_TEXT: Readonly<Record<Known, string>> = {
   learnt: 'on a line that was learnt',
   'first evening': 'on the first evening, nothing learnt yet',
   'without power': 'on a line that does not tell its power',
@@ -118,7 +118,7 @@ function faultTable(shares: readonly Share[], half: Half, known: Known): BenchTa
     return missed === 0 && falseClaims === 0 && inTime ? 'met' : 'MISSED';
   };
   return {
-    title: `heat: faults ${KNOWN_WORDS[known]}; ${half} seeds; delays in s from when each can be seen at all`,
+    title: `heat: faults ${KNOWN_TEXT[known]}; ${half} seeds; delays in s from when each can be seen at all`,
     columns: [
       'fault',
       'runs',

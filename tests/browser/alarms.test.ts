@@ -19,7 +19,7 @@ const opened = new OpenedPages(
   () => service.address,
 );
 const standing = () => service.get<AlarmView[]>('/api/alarms');
-const resting = () => service.get<AlarmView[]>('/api/alarms/resting');
+const suppressed = () => service.get<AlarmView[]>('/api/alarms/suppressed');
 
 const open = async (path: string, options: BrowserContextOptions = {}): Promise<Page> =>
   (await opened.open(path, options)).page;
@@ -53,10 +53,10 @@ describe('on a phone', () => {
     const page = await open('/', { viewport: PHONE, hasTouch: true });
     const alarm = page.locator('[data-testid=alarm][data-type=lineSilent]');
     await alarm.waitFor();
-    const rest = alarm.getByRole('button', { name: 'Let No reading lines rest', exact: true });
-    expect(await rest.getAttribute('aria-expanded')).toBe('false');
-    await rest.tap();
-    expect(await rest.getAttribute('aria-expanded')).toBe('true');
+    const suppression = alarm.getByRole('button', { name: 'Let No reading lines rest', exact: true });
+    expect(await suppression.getAttribute('aria-expanded')).toBe('false');
+    await suppression.tap();
+    expect(await suppression.getAttribute('aria-expanded')).toBe('true');
     for (const button of await alarm.getByRole('button').all()) {
       const box = (await button.boundingBox())!;
       expect(Math.min(box.width, box.height), (await button.textContent()) ?? '').toBeGreaterThanOrEqual(THUMB_PX);
@@ -69,9 +69,9 @@ describe('on a phone', () => {
     await alarm.getByRole('button', { name: 'Let No reading lines rest for 10 min' }).tap();
     await alarm.waitFor({ state: 'detached' });
     expect(await page.getByRole('status').textContent()).toMatch(/^No reading lines rests until \d\d:\d\d\./);
-    const [kept] = await resting();
-    expect(kept).toMatchObject({ state: 'shelved', rest: { reason: 'the board is on the bench' } });
-    expect(kept!.rest!.from).toMatch(/^127\.0\.0\.1, /);
+    const [kept] = await suppressed();
+    expect(kept).toMatchObject({ state: 'shelved', suppression: { reason: 'the board is on the bench' } });
+    expect(kept!.suppression!.from).toMatch(/^127\.0\.0\.1, /);
     expect(await page.getByTestId('rests').textContent()).toBe('1 alarm rests');
     const row = page.locator('[data-testid=resting][data-type=lineSilent]');
     expect(await row.textContent()).toMatch(
@@ -168,7 +168,7 @@ describe('the page of all alarms', () => {
     await jumping.getByRole('checkbox', { name: 'Zone 4' }).check();
     await jumping.getByRole('button', { name: 'Take it out of service' }).click();
     await page.locator('#out-sensorJumping-why:focus').waitFor();
-    expect(await resting()).toEqual([]);
+    expect(await suppressed()).toEqual([]);
     await jumping.getByLabel('Why').fill('no sensor fitted');
     await jumping.getByRole('button', { name: 'Take it out of service' }).click();
     const rows = page.locator('[data-testid=resting][data-type=sensorJumping]');

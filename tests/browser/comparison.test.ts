@@ -58,47 +58,47 @@ test('two runs are chosen with the keyboard, and what differs is said first', as
   await page.keyboard.press('Space');
   await page.getByRole('button', { name: 'Lay 2 runs side by side' }).focus();
   await page.keyboard.press('Enter');
-  await page.waitForURL('**/side-by-side/1/2');
+  await page.waitForURL('**/compare/1/2');
   const said = page.getByTestId('conclusion');
   await said.waitFor();
-  const words = (await said.textContent())!.replaceAll('\u00a0', ' ');
-  expect(words).toContain('Different: “dried 8 h” in run 2, “dried 4 h” in run 1.');
-  expect(words).toMatch(/Blobs and thin places: 1\d in 100 m in run 2, 50 in 100 m in run 1/);
-  expect(words).toContain('not shown by one run of each');
+  const text = (await said.textContent())!.replaceAll('\u00a0', ' ');
+  expect(text).toContain('Different: “dried 8 h” in run 2, “dried 4 h” in run 1.');
+  expect(text).toMatch(/Blobs and thin places: 1\d in 100 m in run 2, 50 in 100 m in run 1/);
+  expect(text).toContain('not shown by one run of each');
 });
 
 test('each drawing has its numbers in a table', async () => {
-  const { page } = await open('/side-by-side/1/2');
+  const { page } = await open('/compare/1/2');
   const lumps = page.locator('[data-measure=lumps]');
   await lumps.waitFor();
   await lumps.locator('summary').click();
   await lumps.locator('tbody tr').first().waitFor();
   expect(await lumps.locator('tbody tr').count()).toBe(2);
   expect(await lumps.locator('tbody tr').first().textContent()).toMatch(/run 1, group A50 \(\d+ to \d+\)/);
-  const drawings = await page.locator('.beside svg[role=img]').count();
-  expect(await page.locator('.beside-measure .chart-table').count()).toBe(drawings - 2);
-  expect(await page.locator('.beside-shapes .chart-table').count()).toBe(1);
+  const drawings = await page.locator('.compare svg[role=img]').count();
+  expect(await page.locator('.compare-measure .chart-table').count()).toBe(drawings - 2);
+  expect(await page.locator('.compare-shapes .chart-table').count()).toBe(1);
 });
 
 test('runs told in the same words become a group, and can be put elsewhere', async () => {
-  const { page } = await open('/side-by-side');
+  const { page } = await open('/compare');
   for (const run of [1, 2, 3, 4]) await page.getByRole('checkbox', { name: new RegExp(`Run ${run},`) }).check();
   await page.getByRole('button', { name: 'Lay 4 runs side by side' }).click();
-  await page.waitForURL('**/side-by-side/1,3/2,4');
+  await page.waitForURL('**/compare/1,3/2,4');
   await page.getByText('all A').first().waitFor();
   await page.getByLabel('Group of run 4').selectOption('C');
-  await page.waitForURL('**/side-by-side/1,3/2/4');
+  await page.waitForURL('**/compare/1,3/2/4');
   await page.goBack();
-  await page.waitForURL('**/side-by-side/1,3/2,4');
+  await page.waitForURL('**/compare/1,3/2,4');
 });
 
 test.each([
   ['dark', 'phone', PHONE],
   ['light', 'desktop', DESKTOP],
 ] as const)('has no serious fault by WCAG 2.2 AA: %s, %s', async (colorScheme, _device, viewport) => {
-  const { page } = await open('/side-by-side/1,3/2,4', { colorScheme, viewport });
+  const { page } = await open('/compare/1,3/2,4', { colorScheme, viewport });
   await page.getByTestId('conclusion').waitFor();
-  for (const summary of await page.locator('.beside summary').all()) await summary.click();
+  for (const summary of await page.locator('.compare summary').all()) await summary.click();
   expect(await pageFaults(page, 'side by side')).toEqual([]);
   if (viewport === PHONE && !LONG) return;
   const other = colorScheme === 'dark' ? 'light' : 'dark';
@@ -106,7 +106,7 @@ test.each([
 });
 
 test('prints without what can only be pressed', async () => {
-  const { page } = await open('/side-by-side/1/2');
+  const { page } = await open('/compare/1/2');
   await page.getByTestId('conclusion').waitFor();
   await page.emulateMedia({ media: 'print' });
   expect(await page.getByLabel('Group of run 1').isVisible()).toBe(false);
@@ -115,13 +115,13 @@ test('prints without what can only be pressed', async () => {
   // Kept wider than the sheet, a drawing would lose its right end.
   await page.setViewportSize({ width: 680, height: 960 });
   const wide = await page
-    .locator('.beside svg')
+    .locator('.compare svg')
     .evaluateAll((all) => all.filter((one) => one.getBoundingClientRect().right > 680).length);
   expect(wide).toBe(0);
 });
 
 test('a run that does not exist is told in words', async () => {
-  const { page, complaints } = await open('/side-by-side/1/99');
+  const { page, complaints } = await open('/compare/1/99');
   await page.getByText('There is no run 99.').waitFor();
   // The browser itself notes the refused request.
   expect(complaints.splice(0).filter((text) => !/status of 404/.test(text))).toEqual([]);

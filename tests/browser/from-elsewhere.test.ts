@@ -81,7 +81,7 @@ test('a log that is being judged shows how far it is, also to who comes later, a
   await first.page.getByText(/^Judging long\.log: /).waitFor();
   const second = await open('/runs', { viewport: PHONE, hasTouch: true });
   await second.page.getByText(/^Judging long\.log: /).waitFor();
-  expect(await pageFaults(second.page, 'judging')).toEqual([]);
+  expect(await pageFaults(second.page, 'replaying')).toEqual([]);
   await second.page.getByRole('button', { name: 'Stop' }).click();
   await second.page.getByRole('button', { name: 'Take in a recorded log' }).waitFor();
   await first.page.getByRole('button', { name: 'Take in a recorded log' }).waitFor();

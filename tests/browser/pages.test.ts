@@ -336,7 +336,7 @@ describe('every page', () => {
 
   test('is drawn in the colours that were chosen, its canvases too, whatever the device has', async () => {
     const { page } = await open('/', { colorScheme: 'dark' });
-    const choose = (words: string) => page.getByRole('radio', { name: words, exact: true }).check({ force: true });
+    const choose = (text: string) => page.getByRole('radio', { name: text, exact: true }).check({ force: true });
     const paper = () => page.evaluate(() => getComputedStyle(document.body).backgroundColor);
     const DARK = 'rgb(14, 20, 19)';
     const LIGHT = 'rgb(245, 247, 245)';
@@ -403,8 +403,8 @@ describe('a service that is gone', () => {
         'old values',
       );
       expect(await page.locator('.now.stale, .strand-figure.stale, .live-below.stale').count()).toBe(3);
-      for (const words of await page.locator('.countdown').allTextContents())
-        expect(words).toMatch(/^was here \d+ s ago$/);
+      for (const text of await page.locator('.countdown').allTextContents())
+        expect(text).toMatch(/^was here \d+ s ago$/);
     } finally {
       board.measured.talks = true;
     }

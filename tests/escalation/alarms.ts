@@ -21,7 +21,7 @@ export function alarmOf(priority: Priority, more: Partial<Alarm> = {}): Alarm {
     lastOccurredMs: NIGHT_MS,
     consequence: '',
     ceasedMs: null,
-    rest: null,
+    suppression: null,
     returnedMs: null,
     acknowledgedMs: null,
     acknowledgedBy: null,

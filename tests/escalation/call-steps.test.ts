@@ -24,12 +24,12 @@ const names = (step: EscalationStep) =>
   step.notifications.map(({ kind, contacts }) => [kind, ...contacts.map((c) => c.name)]);
 
 /** All that is told over a time, with the minute in which it is. */
-function told(call: Escalation, plan: EscalationPlan, minutes: number): (string | number)[][] {
+function told(escalation: Escalation, plan: EscalationPlan, minutes: number): (string | number)[][] {
   const all: (string | number)[][] = [];
-  let now: Escalation = call;
+  let now: Escalation = escalation;
   for (let s = 1; s <= minutes * 60; s++) {
     const step = onTime(now, plan, NIGHT_MS + s * 1000);
-    now = step.call ?? now;
+    now = step.escalation ?? now;
     for (const { kind, contacts } of step.notifications) all.push([s / 60, kind, ...contacts.map((c) => c.name)]);
   }
   return all;
@@ -40,7 +40,7 @@ describe('who is called, and when', () => {
     const plan = planOf([contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 })]);
     const step = raise(plan);
     expect(names(step)).toEqual([['raised', 'Ada']]);
-    expect(told(step.call!, plan, 16)).toEqual([
+    expect(told(step.escalation!, plan, 16)).toEqual([
       [5, 'escalated', 'Ben'],
       [10, 'reminder', 'Ada', 'Ben'],
       [15, 'reminder', 'Ada', 'Ben'],
@@ -55,9 +55,12 @@ describe('who is called, and when', () => {
       contactOf(3, 'Cleo', { quiet: night }),
     ]);
     const ahead = Date.UTC(2031, 0, 1, 23);
-    const { call } = raise(plan, alarmOf('medium'), ahead);
-    expect(call).toMatchObject({ roundMs: ahead, held: [{ contactId: 3, untilMs: Date.UTC(2031, 0, 2, 6, 30) }] });
-    const after = told(call!, plan, 9 * 60).map(([minute, ...what]) => [Math.floor(Number(minute)), ...what]);
+    const { escalation } = raise(plan, alarmOf('medium'), ahead);
+    expect(escalation).toMatchObject({
+      roundMs: ahead,
+      held: [{ contactId: 3, untilMs: Date.UTC(2031, 0, 2, 6, 30) }],
+    });
+    const after = told(escalation!, plan, 9 * 60).map(([minute, ...what]) => [Math.floor(Number(minute)), ...what]);
     // As if it had begun now: the next person, reminders, and who slept in the morning.
     expect(after[0]).toEqual([5, 'escalated', 'Ben']);
     expect(after[1]).toEqual([35, 'reminder', 'Ada', 'Ben']);
@@ -67,27 +70,27 @@ describe('who is called, and when', () => {
 
   it('sends no flood when the clock is put forward by years', () => {
     const plan = planOf([contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 }), contactOf(3, 'Cleo', { round: 3 })]);
-    const { call } = raise(plan, alarmOf('high'), Date.UTC(2001, 0, 1));
-    const after = told(call!, plan, 4);
+    const { escalation } = raise(plan, alarmOf('high'), Date.UTC(2001, 0, 1));
+    const after = told(escalation!, plan, 4);
     expect(after.map(([, ...what]) => what)).toEqual([['escalated', 'Ben']]);
   });
 
   it('ends with the acknowledgement, of which those hear who were told', () => {
     const plan = planOf([contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 })]);
-    const { call } = raise(plan);
+    const { escalation } = raise(plan);
     const answered = alarmOf('high', { state: 'acknowledged', acknowledgedBy: 'Ada', acknowledgedMs: NIGHT_MS + MIN });
-    const step = onAlarmChange(call, changeOf('acknowledged', answered, 'Ada'), plan, NIGHT_MS + MIN);
+    const step = onAlarmChange(escalation, changeOf('acknowledged', answered, 'Ada'), plan, NIGHT_MS + MIN);
     expect(names(step)).toEqual([['acknowledged', 'Ada']]);
-    expect(step).toMatchObject({ call: null, withdraw: true });
+    expect(step).toMatchObject({ escalation: null, withdraw: true });
   });
 
   it('goes on while nobody has acknowledged, even when the cause is gone', () => {
     const plan = planOf([contactOf(1, 'Ada')]);
-    const { call } = raise(plan);
+    const { escalation } = raise(plan);
     const gone = alarmOf('high', { state: 'returnedUnacknowledged', returnedMs: NIGHT_MS + MIN });
-    const step = onAlarmChange(call, changeOf('returned', gone), plan, NIGHT_MS + MIN);
+    const step = onAlarmChange(escalation, changeOf('returned', gone), plan, NIGHT_MS + MIN);
     expect(step.notifications).toEqual([]);
-    expect(told(step.call!, plan, 6)).toEqual([[5, 'reminder', 'Ada']]);
+    expect(told(step.escalation!, plan, 6)).toEqual([[5, 'reminder', 'Ada']]);
   });
 
   it('wakes nobody for an alarm in any state but those that wait for an acknowledgement', () => {
@@ -99,31 +102,31 @@ describe('who is called, and when', () => {
   it('waits while the design suppresses what nobody has answered, and goes on when it is back', () => {
     const plan = planOf([contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 })]);
     const first = raise(plan);
-    const rest = { ...NO_REST, before: 'unacknowledged' as const, reason: 'while the line is silent' };
-    const resting = alarmOf('high', { state: 'suppressedByDesign', rest });
-    const away = onAlarmChange(first.call, changeOf('suppressed', resting), plan, NIGHT_MS + MIN);
+    const suppression = { ...NO_REST, before: 'unacknowledged' as const, reason: 'while the line is silent' };
+    const suppressed = alarmOf('high', { state: 'suppressedByDesign', suppression });
+    const away = onAlarmChange(first.escalation, changeOf('suppressed', suppressed), plan, NIGHT_MS + MIN);
     expect(away).toMatchObject({ notifications: [], withdraw: false });
-    expect(told(away.call!, plan, 30)).toEqual([]);
+    expect(told(away.escalation!, plan, 30)).toEqual([]);
     const gone = alarmOf('high', { state: 'returnedUnacknowledged' });
-    const back = onAlarmChange(away.call, changeOf('unsuppressed', gone), plan, NIGHT_MS + 2 * MIN);
-    expect(back.call?.sinceMs).toBe(first.call?.sinceMs);
-    expect(told(back.call!, plan, 6)).toEqual([[5, 'escalated', 'Ben']]);
+    const back = onAlarmChange(away.escalation, changeOf('unsuppressed', gone), plan, NIGHT_MS + 2 * MIN);
+    expect(back.escalation?.sinceMs).toBe(first.escalation?.sinceMs);
+    expect(told(back.escalation!, plan, 6)).toEqual([[5, 'escalated', 'Ben']]);
   });
 
   it('ends where the alarm was answered before it was suppressed', () => {
     const plan = planOf([contactOf(1, 'Ada')]);
-    const rest = { ...NO_REST, before: 'acknowledged' as const };
-    const resting = alarmOf('high', { state: 'suppressedByDesign', rest });
-    const step = onAlarmChange(raise(plan).call, changeOf('suppressed', resting), plan, NIGHT_MS + MIN);
-    expect(step).toMatchObject({ call: null, notifications: [] });
+    const suppression = { ...NO_REST, before: 'acknowledged' as const };
+    const suppressed = alarmOf('high', { state: 'suppressedByDesign', suppression });
+    const step = onAlarmChange(raise(plan).escalation, changeOf('suppressed', suppressed), plan, NIGHT_MS + MIN);
+    expect(step).toMatchObject({ escalation: null, notifications: [] });
   });
 
   it('withdraws its calling when an alarm is shelved, and calls anew, with other keys, when it comes back', () => {
     const plan = planOf([contactOf(1, 'Ada')]);
     const first = raise(plan);
     const shelved = alarmOf('high', { state: 'shelved' });
-    const away = onAlarmChange(first.call, changeOf('shelved', shelved), plan, NIGHT_MS + MIN);
-    expect(away).toMatchObject({ call: null, notifications: [], withdraw: true });
+    const away = onAlarmChange(first.escalation, changeOf('shelved', shelved), plan, NIGHT_MS + MIN);
+    expect(away).toMatchObject({ escalation: null, notifications: [], withdraw: true });
     const back = { ...changeOf('unshelved', alarmOf('high')), timeMs: NIGHT_MS + 30 * MIN };
     const anew = onAlarmChange(null, back, plan, NIGHT_MS + 30 * MIN);
     expect(names(anew)).toEqual([['raised', 'Ada']]);
@@ -136,11 +139,11 @@ describe('who is called, and when', () => {
     expect(names(raise(plan))).toEqual([['raised', 'Ada']]);
     const medium = raise(plan, alarmOf('medium'));
     expect(medium.notifications).toEqual([]);
-    const waking = told(medium.call!, plan, 5.5 * 60 + 1);
+    const waking = told(medium.escalation!, plan, 5.5 * 60 + 1);
     expect(waking[0]).toEqual([5.5 * 60, 'raised', 'Ada']);
     const answered = alarmOf('medium', { state: 'acknowledged' });
-    const over = onAlarmChange(medium.call, changeOf('acknowledged', answered, 'Ben'), plan, NIGHT_MS + MIN);
-    expect(over).toMatchObject({ call: null, notifications: [] });
+    const over = onAlarmChange(medium.escalation, changeOf('acknowledged', answered, 'Ben'), plan, NIGHT_MS + MIN);
+    expect(over).toMatchObject({ escalation: null, notifications: [] });
   });
 
   it('tells nobody below the priority they want, and begins with the first round that wants it', () => {
@@ -156,16 +159,16 @@ describe('who is called, and when', () => {
 
   it('gathers what happens again within a minute into one message', () => {
     const plan = planOf([contactOf(1, 'Ada')]);
-    let { call } = raise(plan);
+    let { escalation } = raise(plan);
     const all: unknown[] = [];
     for (let s = 1; s <= 120; s++) {
       const nowMs = NIGHT_MS + s * 1000;
       // A blob every ten seconds for half a minute.
       const step: EscalationStep =
         s <= 30 && s % 10 === 0
-          ? onAlarmChange(call, changeOf('again', alarmOf('high', { occurrences: 1 + s / 10 })), plan, nowMs)
-          : onTime(call!, plan, nowMs);
-      ({ call } = step);
+          ? onAlarmChange(escalation, changeOf('again', alarmOf('high', { occurrences: 1 + s / 10 })), plan, nowMs)
+          : onTime(escalation!, plan, nowMs);
+      ({ escalation } = step);
       for (const { kind, alarm } of step.notifications) all.push([s, kind, alarm.occurrences]);
     }
     expect(all).toEqual([[AGAIN_NOT_BEFORE_MS / 1000, 'again', 4]]);
@@ -186,22 +189,22 @@ describe('who is called, and when', () => {
 
   it('goes to the next round at once where every channel of the round before fails', () => {
     const contacts = [contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 })];
-    const { call } = raise(planOf(contacts));
+    const { escalation } = raise(planOf(contacts));
     const failing = planOf(contacts, { failingChannels: new Set([10]) });
-    expect(names(onTime(call!, failing, NIGHT_MS + 3000))).toEqual([['escalated', 'Ben']]);
+    expect(names(onTime(escalation!, failing, NIGHT_MS + 3000))).toEqual([['escalated', 'Ben']]);
   });
 
   it('goes to the next round at once where the last channel of the round before is gone', () => {
     const ben = contactOf(2, 'Ben', { round: 2 });
-    const { call } = raise(planOf([contactOf(1, 'Ada'), ben]));
+    const { escalation } = raise(planOf([contactOf(1, 'Ada'), ben]));
     const gone = planOf([contactOf(1, 'Ada', { channelIds: [] }), ben]);
-    expect(names(onTime(call!, gone, NIGHT_MS + 3000))).toEqual([['escalated', 'Ben']]);
+    expect(names(onTime(escalation!, gone, NIGHT_MS + 3000))).toEqual([['escalated', 'Ben']]);
   });
 
   it('takes up an alarm that nobody could be told of as soon as somebody is there', () => {
-    const { call, notifications } = raise(planOf([]));
+    const { escalation, notifications } = raise(planOf([]));
     expect(notifications).toEqual([]);
-    expect(names(onTime(call!, planOf([contactOf(1, 'Ada')]), NIGHT_MS + MIN))).toEqual([['raised', 'Ada']]);
+    expect(names(onTime(escalation!, planOf([contactOf(1, 'Ada')]), NIGHT_MS + MIN))).toEqual([['raised', 'Ada']]);
   });
 
   it('gives every step of one alarm a key of its own, whatever happens in whatever order', () => {
@@ -230,9 +233,10 @@ describe('who is called, and when', () => {
         look();
         taken.forEach((move, index) => {
           const nowMs = NIGHT_MS + (index + 1) * 50_000;
-          const known = step.call;
+          const known = step.escalation;
           if (move === 'wait') {
-            step = known === null ? { call: null, notifications: [], withdraw: false } : onTime(known, plan, nowMs);
+            step =
+              known === null ? { escalation: null, notifications: [], withdraw: false } : onTime(known, plan, nowMs);
           } else if (move === 'again') {
             alarm = { ...alarm, state: 'unacknowledged', occurrences: alarm.occurrences + 1, lastOccurredMs: nowMs };
             step = onAlarmChange(known, changeOf('again', alarm), plan, nowMs);
@@ -244,7 +248,7 @@ describe('who is called, and when', () => {
             if (!awaitsAcknowledgement(alarm.state)) return;
             alarm = { ...alarm, state: 'acknowledged', acknowledgedBy: 'Ada' };
             step = onAlarmChange(known, changeOf('acknowledged', alarm, 'Ada'), plan, nowMs);
-            expect(step.call).toBeNull();
+            expect(step.escalation).toBeNull();
           }
           look();
         });

@@ -82,9 +82,9 @@ describe('templates', () => {
     ['{"text": "{{txt}}"}', /“txt”, which is not known/],
     ['{"text": "{{text"}', /has no \}\}/],
     ['{"text": "alarm"}', /names nothing/],
-  ])('tell what is wrong with %j', (source, words) => {
+  ])('tell what is wrong with %j', (source, text) => {
     expect(() => parseTemplate(source)).toThrow(
-      expect.objectContaining({ code: 'bad-template', message: expect.stringMatching(words) }),
+      expect.objectContaining({ code: 'bad-template', message: expect.stringMatching(text) }),
     );
   });
 });
@@ -126,7 +126,7 @@ describe('channels', () => {
       [{ kind: 'webhook', url: 'https://chat.example/x', secret: '', template: '{' }, /not JSON/],
       [{ kind: 'push', endpoint: 'https://push.example/x', p256dh: 'AAAA', auth: 'AAAA' }, /incomplete/],
     ];
-    for (const [settings, words] of wrong) expect(() => checkChannel(settings)).toThrow(words);
+    for (const [settings, text] of wrong) expect(() => checkChannel(settings)).toThrow(text);
   });
 
   it('never show a secret in what they say', () => {
@@ -179,11 +179,11 @@ describe('drills', () => {
 
   it('tell who was reached, and when nobody was', () => {
     expect(outcomeOf(drill, NIGHT_MS)).toBe('waiting');
-    expect(outcomeOf(drill, NIGHT_MS + 600_000)).toBe('nobody');
+    expect(outcomeOf(drill, NIGHT_MS + 600_000)).toBe('none');
     const one = confirmed(drill, 2, NIGHT_MS + 1000);
     expect(outcomeOf(one, NIGHT_MS + 2000)).toBe('waiting');
     expect(outcomeOf(one, NIGHT_MS + 600_000)).toBe('some');
-    expect(outcomeOf(confirmed(one, 1, NIGHT_MS + 3000), NIGHT_MS + 3000)).toBe('everybody');
+    expect(outcomeOf(confirmed(one, 1, NIGHT_MS + 3000), NIGHT_MS + 3000)).toBe('all');
     expect(confirmed(one, 2, NIGHT_MS + 9000)).toEqual(one);
   });
 
@@ -225,6 +225,6 @@ describe('drills', () => {
     const at = Date.parse('2026-03-02T17:30:00Z');
     const ahead = Date.parse('2031-01-01T00:00:00Z');
     expect(drillDue({ weekdays: [1], at: '18:30' }, ahead, at, 'Europe/Vienna')).toBe(true);
-    expect(outcomeOf({ ...drill, startedMs: ahead, untilMs: ahead + 600_000 }, at)).toBe('nobody');
+    expect(outcomeOf({ ...drill, startedMs: ahead, untilMs: ahead + 600_000 }, at)).toBe('none');
   });
 });

@@ -131,7 +131,7 @@ describe.skipIf(!MOUNTS)('a disk that fills', () => {
       body: log,
     });
     expect(given.status).toBe(201);
-    await service.send('POST', '/api/recording/begin', { startMs: Date.UTC(2021, 0, 1) });
+    await service.send('POST', '/api/recording/start', { startMs: Date.UTC(2021, 0, 1) });
     type State = { phase: string; problem: { title: string; detail: string } | null; runs: number[] };
     let state: State | null = null;
     await expect

@@ -20,7 +20,7 @@ afterEach(async () => {
 });
 
 /** More than what is free inside of pages that the database has already. */
-const long = (words: string) => `${words} ${'x'.repeat(30_000)}`;
+const long = (text: string) => `${text} ${'x'.repeat(30_000)}`;
 const texts = () => receiver.bodies.map(({ data }) => String(data.text).split(' ')[0]);
 const came = (count: number) => until(texts, (list) => list.length >= count, `${count} messages`, 30_000);
 const recorded = () => {

@@ -12,7 +12,7 @@ export interface ReaderReport {
   /** CPU time of the process so far, user and system, ms. */
   readonly cpuMs: number;
   readonly atMs: number;
-  readonly words: string;
+  readonly text: string;
 }
 
 const [path = '', silenceMs = ''] = process.argv.slice(2);
@@ -25,7 +25,7 @@ const intake = new ReadingIntake({
 });
 let readings = 0;
 let opened = 0;
-let words = '';
+let text = '';
 const sink = {
   reading: () => {
     readings++;
@@ -41,13 +41,13 @@ source.start({
     intake.opened();
   },
   status: (status) => {
-    words += `${status.words}\n`;
+    text += `${status.text}\n`;
   },
 });
 
 const timer = setInterval(() => {
   const { user, system } = process.cpuUsage();
-  const report: ReaderReport = { readings, opened, cpuMs: (user + system) / 1000, atMs: performance.now(), words };
+  const report: ReaderReport = { readings, opened, cpuMs: (user + system) / 1000, atMs: performance.now(), text };
   process.send?.(report);
 }, 100);
 

@@ -61,7 +61,7 @@ async function trial(index: number): Promise<Outcome> {
     // A line takes 6 ms of every 20: the kill falls at another place of it each time.
     await sleep(7 * index);
     await board.kill();
-    const wordsBefore = last()?.words.length ?? 0;
+    const wordsBefore = last()?.text.length ?? 0;
     await sleep(20 + ((index * 37) % 300));
     const readingsBefore = last()?.readings ?? 0;
     board = await startEmulatedBoard({ linkPath });
@@ -69,7 +69,7 @@ async function trial(index: number): Promise<Outcome> {
     // Lines that were on their way when the board died may still be counted.
     await until('lines came again', () => (last()?.readings ?? 0) > readingsBefore + 10, 20_000);
     const backAfterMs = performance.now() - startedMs;
-    const bySilence = /nothing more came/.test(last()?.words.slice(wordsBefore) ?? '');
+    const bySilence = /nothing more came/.test(last()?.text.slice(wordsBefore) ?? '');
     await sleep(1500);
     return { backAfterMs, cpuShare: cpuShareOfLastSecond(reports), bySilence };
   } finally {

@@ -5,11 +5,11 @@ import { spoolParts } from './spool-parts.ts';
 import { type WatchedLine, watchLine } from './watched-line.ts';
 
 function partsOf(line: WatchedLine) {
-  const { book, judge } = spoolParts(line);
-  const { writer, spoolStatements: words } = line.store;
+  const { spools, judge } = spoolParts(line);
+  const { writer, spoolStatements: statements } = line.store;
   const clock = () => 1e12;
   const printer = () => linePrinter(line.monitor.settings);
-  return { judge, cuts: new CutService({ writer, words, book, judge, clock, printer, changed: () => {} }) };
+  return { judge, cuts: new CutService({ writer, statements, spools, judge, clock, printer, changed: () => {} }) };
 }
 
 it('a spool that is cut while the run goes on is told by what was found at its end since', async () => {

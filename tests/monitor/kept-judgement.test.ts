@@ -110,18 +110,18 @@ describe('what was read of a spool', () => {
     expect(stated.sections.filter(({ origin }) => origin === 'adjusted')).toMatchObject([{ fromMm, verdict: 'good' }]);
     expect(read.length).toBe(1);
     // Other limits of the printer: once more, and not again when they are as before.
-    const { spoolStatements: words } = line.store;
-    words.changePrinter({ ...NARROW, id: 1, hotendLimitMm: 1.88 }, 0);
+    const { spoolStatements: statements } = line.store;
+    statements.changePrinter({ ...NARROW, id: 1, hotendLimitMm: 1.88 }, 0);
     const wide = await once((judge) => judge.judge(1));
     expect([read.length, wide.sections.some(({ kind }) => kind === 'blob')]).toEqual([2, false]);
-    words.changePrinter({ ...NARROW, id: 1 }, 0);
+    statements.changePrinter({ ...NARROW, id: 1 }, 0);
     expect(facts(await once((judge) => judge.judge(1)))).toEqual(facts(stated));
     expect(read.length).toBe(2);
   });
 
   it('is read once for all who ask at the same moment', async () => {
-    const { spoolStatements: words } = line.store;
-    words.changePrinter({ ...NARROW, id: 1, toleranceMm: 0.03 }, 0);
+    const { spoolStatements: statements } = line.store;
+    statements.changePrinter({ ...NARROW, id: 1, toleranceMm: 0.03 }, 0);
     read = [];
     const { judge, analyst } = judgeOf();
     const asked = vi.spyOn(analyst, 'ask');
@@ -129,7 +129,7 @@ describe('what was read of a spool', () => {
     expect([read.length, asked.mock.calls.length]).toEqual([1, 1]);
     expect(new Set(judged).size).toBe(1);
     await analyst.stop();
-    words.changePrinter({ ...NARROW, id: 1 }, 0);
+    statements.changePrinter({ ...NARROW, id: 1 }, 0);
   });
 
   it.each([
@@ -150,7 +150,7 @@ describe('what was read of a spool', () => {
   });
 
   it('outlives its readings, however many printers the spool was judged for', async () => {
-    const { spoolStatements: words, maintenance } = line.store;
+    const { spoolStatements: statements, maintenance } = line.store;
     const answers = () =>
       once(async (judge) => {
         const judged = await judge.judge(1);
@@ -159,10 +159,10 @@ describe('what was read of a spool', () => {
       });
     const before = await answers();
     for (let i = 1; i <= 6; i++) {
-      words.changePrinter({ ...NARROW, id: 1, hotendLimitMm: 1.85 + i / 100 }, 0);
+      statements.changePrinter({ ...NARROW, id: 1, hotendLimitMm: 1.85 + i / 100 }, 0);
       await once((judge) => judge.judge(1));
     }
-    words.changePrinter({ ...NARROW, id: 1 }, 0);
+    statements.changePrinter({ ...NARROW, id: 1 }, 0);
     while (maintenance.thinStep(8e15, 1e12) !== null);
     expect(await answers()).toEqual(before);
   });

@@ -26,7 +26,7 @@ function serviceWith(
   const warned: string[] = [];
   const disk = { freeBytes: KEPT_FREE * 2 };
   const service = new RecordingService({
-    room: { survey: surveyFile, judge },
+    replayer: { survey: surveyFile, judge },
     maintenance: {
       scratchPath: (ending) => join(folder, `under-way.${ending}`),
       readArchive,
@@ -75,7 +75,7 @@ test('nothing is begun where what is made of the log would fill the disk', async
   await give(service);
   disk.freeBytes = KEPT_FREE + 10;
   expect(() => service.begin(START_MS, null, 'test')).toThrow(/not enough room/);
-  expect(service.state!.phase).toBe('given');
+  expect(service.state!.phase).toBe('ready');
   disk.freeBytes = KEPT_FREE * 2;
   service.begin(START_MS, null, 'test');
   await service.drop();

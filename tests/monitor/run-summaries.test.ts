@@ -19,13 +19,13 @@ it('reads a spool of a run that goes on again: its last second may not have been
       return { stretches: [], tally: null };
     }) as unknown as SpoolJudge['ask'],
   };
-  const book: Partial<SpoolRepository> = { ofRun: () => [judgement.on] };
+  const spools: Partial<SpoolRepository> = { ofRun: () => [judgement.on] };
   const reader: Partial<RecordReader> = { alarmJournal: () => [] };
   const samples: Partial<SampleReader> = {
     window: async () => ({ axis: 'length', from: 0, to: 0, count: [], timeMs: [], gaugeMm: [], channels: {} }),
   };
   const summaries = new RunSummaries({
-    book: book as SpoolRepository,
+    spools: spools as SpoolRepository,
     judge: judge as SpoolJudge,
     reader: reader as RecordReader,
     samples: samples as SampleReader,

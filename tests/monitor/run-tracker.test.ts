@@ -53,15 +53,15 @@ const turnsFrom = (gaugeMm: number) => ({ gaugeMm, timeMs: gaugeMm * 50 });
 describe('runs and spools', () => {
   it('ask again for the beginning of a spool that the disk refused to put right', () => {
     const { disk, spools, writer } = record();
-    const book = bookOf(writer);
-    book.stageIs('winding', false, at(8000), SOURCE);
+    const tracker = bookOf(writer);
+    tracker.stageIs('winding', false, at(8000), SOURCE);
     disk.refuses = true;
-    expect(() => book.winds(turnsFrom(6000))).toThrow('no space left');
-    expect(book.spool).toMatchObject({ startGaugeMm: 7000 });
+    expect(() => tracker.winds(turnsFrom(6000))).toThrow('no space left');
+    expect(tracker.spool).toMatchObject({ startGaugeMm: 7000 });
     disk.refuses = false;
-    expect(book.winds(turnsFrom(6000))).toBe("By the winder's turns spool 1 began 2.00 m earlier.");
+    expect(tracker.winds(turnsFrom(6000))).toBe("By the winder's turns spool 1 began 2.00 m earlier.");
     expect(spools[0]).toMatchObject({ startGaugeMm: 5000 });
-    expect(book.winds(turnsFrom(9000))).toBeNull();
+    expect(tracker.winds(turnsFrom(9000))).toBeNull();
   });
 
   it('know after a restart between two spools what lies on the first', () => {

@@ -19,16 +19,16 @@ afterEach(async () => {
 /** The desk as the service has it, on the record as it is open now. */
 function serviceOf(): SpoolBoundsService {
   const { monitor, store } = line;
-  const { reader, writer, columns: samples, spoolStatements: words } = store;
+  const { reader, writer, columns: samples, spoolStatements: statements } = store;
   analyst = new SpoolAnalyst(samples);
-  const book = new SpoolRepository({
+  const spools = new SpoolRepository({
     reader,
-    words,
+    statements,
     settings: () => monitor.settings,
     woundMm: (spool) => monitor.woundMm(spool),
     measured: (runId) => monitor.measuredSections(runId),
   });
-  return new SpoolBoundsService({ monitor, book, analyst, writer, reader, samples, clock: () => clock.nowMs() });
+  return new SpoolBoundsService({ monitor, spools, analyst, writer, reader, samples, clock: () => clock.nowMs() });
 }
 
 /** A reading a millimetre, behind the first place up to the second, with a blob of 5 mm at each of these places. */
@@ -339,7 +339,7 @@ describe('a spool that is said to have been changed', () => {
     feed(8000, 10_000);
     line.monitor.setStage('stopped', 'test');
     const service = serviceOf();
-    const { spoolStatements: words } = line.store;
+    const { spoolStatements: statements } = line.store;
     const refusal = (spoolId: number) =>
       changedAt(service, spoolId, 1000).then(
         () => 'not refused',
@@ -347,20 +347,20 @@ describe('a spool that is said to have been changed', () => {
       );
     expect(await refusal(1)).toContain('not the last one of its run');
     const place = { fromGaugeMm: 7000, toGaugeMm: 8000 };
-    words.nameCoil(2, { coil: 1, name: 'grey B', place }, 1e12, 'test');
+    statements.nameCoil(2, { coil: 1, name: 'grey B', place }, 1e12, 'test');
     expect(await refusal(2)).toContain('Coils of spool 2 have names');
-    words.nameCoil(2, { coil: 1, name: '', place }, 1e12, 'test');
-    words.correctLength(2, { measuredMm: 1010, indicatedMm: 1000, uncertaintyMm: 1 }, 1e12, 'test');
+    statements.nameCoil(2, { coil: 1, name: '', place }, 1e12, 'test');
+    statements.correctLength(2, { measuredMm: 1010, indicatedMm: 1000, uncertaintyMm: 1 }, 1e12, 'test');
     expect(await refusal(2)).toContain('put right by tape');
-    words.correctLength(2, null, 1e12, 'test');
+    statements.correctLength(2, null, 1e12, 'test');
     const cut = { action: 'discard', countedMm: 100, landmarkCountedMm: null, reachedEnd: false, place: null } as const;
-    words.addCut(2, { ...cut, atMs: 1e12, who: 'test' });
+    statements.addCut(2, { ...cut, atMs: 1e12, who: 'test' });
     expect(await refusal(2)).toContain('a cut is ticked off');
     await expect(later(service, 2, 100)).rejects.toMatchObject({ code: 'wrong-state' });
-    words.takeBackLastCut(2, 1e12, 'test');
+    statements.takeBackLastCut(2, 1e12, 'test');
     // A place on the spool is in true lengths; it was changed where the tape says.
     expect(await refusal(2)).toBe('not refused');
-    words.addCut(2, { ...cut, atMs: 1e12, who: 'test' });
+    statements.addCut(2, { ...cut, atMs: 1e12, who: 'test' });
     await expect(later(service, 3, 100)).rejects.toMatchObject({ code: 'wrong-state' });
   });
 });

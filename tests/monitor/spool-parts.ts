@@ -9,16 +9,16 @@ export function spoolParts(
   { monitor, store }: WatchedLine,
   samples: SampleReader & SampleColumnsReader = store.columns,
 ) {
-  const { reader, spoolStatements: words } = store;
+  const { reader, spoolStatements: statements } = store;
   const settings = () => monitor.settings;
-  const book = new SpoolRepository({
+  const spools = new SpoolRepository({
     reader,
-    words,
+    statements,
     settings,
     woundMm: (spool) => monitor.woundMm(spool),
     measured: (runId) => monitor.measuredSections(runId),
   });
   const analyst = new SpoolAnalyst(samples);
   const log = { info: () => {}, warn: () => {}, error: () => {} };
-  return { book, analyst, judge: new SpoolJudge({ book, analyst, samples, words, log, settings }) };
+  return { spools, analyst, judge: new SpoolJudge({ spools, analyst, samples, statements, log, settings }) };
 }

@@ -64,16 +64,16 @@ describe('a channel that does not work', () => {
   it.each<[string, () => Promise<ChannelSettings>, RegExp]>([
     ['a wrong SMTP password', wrongPassword, /does not accept the user name “line” with this password/],
     ['an unreachable broker', unreachableBroker, /Nothing listens at the broker 127\.0\.0\.1/],
-  ])('for %s says so at the test, and in its state after', async (_what, make, words) => {
+  ])('for %s says so at the test, and in its state after', async (_what, make, text) => {
     const settings = await make();
-    await expect(under.notifier.tryChannel(null, 'Channel', settings)).rejects.toThrow(words);
+    await expect(under.notifier.tryChannel(null, 'Channel', settings)).rejects.toThrow(text);
     const id = await under.addChannel('Channel', settings);
     under.addPerson('Ada', [id]);
     under.raise();
     const stateNow = () => under.notifier.overview().channels[0]!.state;
     await until(stateNow, ({ phase }) => phase === 'failing', 'it is failing', 60_000);
-    expect(stateNow()).toMatchObject({ words: expect.stringMatching(words), remedy: expect.stringMatching(/\w/) });
-    expect(under.notifier.troubles()[0]).toMatch(words);
+    expect(stateNow()).toMatchObject({ text: expect.stringMatching(text), remedy: expect.stringMatching(/\w/) });
+    expect(under.notifier.troubles()[0]).toMatch(text);
     expect(JSON.stringify([stateNow(), under.logged])).not.toContain('wrong-password');
     // Nothing is lost meanwhile.
     expect(under.notifier.overview()).toMatchObject({ failedMessages: [], channels: [{ waiting: 1 }] });
@@ -81,8 +81,8 @@ describe('a channel that does not work', () => {
 
   it('for an expired push subscription says so at the test; later it is taken out, and that is told', async () => {
     const settings = await expiredSubscription();
-    const words = /This browser has given up its subscription/;
-    await expect(under.notifier.tryChannel(null, 'Phone', settings)).rejects.toThrow(words);
+    const text = /This browser has given up its subscription/;
+    await expect(under.notifier.tryChannel(null, 'Phone', settings)).rejects.toThrow(text);
     under.addPerson('Ada', [await under.addChannel('Phone', settings)]);
     under.raise();
     await until(
@@ -90,7 +90,7 @@ describe('a channel that does not work', () => {
       (list) => list.length === 0,
       'it is taken out',
     );
-    expect(under.notifier.overview().failedMessages).toMatchObject([{ why: expect.stringMatching(words) }]);
+    expect(under.notifier.overview().failedMessages).toMatchObject([{ why: expect.stringMatching(text) }]);
     expect(under.notifier.troubles()).toEqual(['Nobody can be reached: no channel leads to Ada.']);
   });
 

@@ -19,7 +19,7 @@ const channel: Channel = {
     certificate: '',
   },
 };
-const away = (words: string) => new DeliveryFailure('again', words, 'It is tried again.');
+const away = (text: string) => new DeliveryFailure('again', text, 'It is tried again.');
 
 let under: NotifierUnderTest;
 beforeEach(async () => {
@@ -39,7 +39,7 @@ describe('a lane', () => {
       clock: () => nowMs,
       log,
       attemptMs: 1000,
-      state: { phase: 'untried', sinceMs: 0, words: '', remedy: '', lastDeliveredMs: null },
+      state: { phase: 'untried', sinceMs: 0, text: '', remedy: '', lastDeliveredMs: null },
       pageAddress: () => '',
       picture: async () => null,
       stateChanged: (state) => void told.push(state),
@@ -54,7 +54,7 @@ describe('a lane', () => {
     report(away('Nothing listens.'), 50);
     report(away('The name is not known.'), 50);
     report(null, 50);
-    expect(told.map(({ phase, sinceMs, words }) => [phase, sinceMs, words])).toEqual([
+    expect(told.map(({ phase, sinceMs, text }) => [phase, sinceMs, text])).toEqual([
       // The third report in a row makes a failure.
       ['failing', 16_000, 'Nothing listens.'],
       ['failing', 16_000, 'The name is not known.'],

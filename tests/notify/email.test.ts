@@ -91,10 +91,10 @@ describe('e-mail', () => {
       /does not take mail for nobody@example\.org/,
     ],
     ['a port where nobody listens', async () => settings(1), /Nothing listens at localhost/],
-  ])('tells %s in words, without the password', async (_what, make, words) => {
+  ])('tells %s in words, without the password', async (_what, make, text) => {
     const given = await make();
     const failure = await under.notifier.tryChannel(null, 'Mail', given).catch((thrown: unknown) => thrown);
-    expect(failure).toMatchObject({ code: 'channel-failed', message: expect.stringMatching(words) });
+    expect(failure).toMatchObject({ code: 'channel-failed', message: expect.stringMatching(text) });
     expect(JSON.stringify([failure, under.logged])).not.toMatch(/(right|wrong)-password/);
     expect(mail.mails).toEqual([]);
   });

@@ -49,7 +49,7 @@ function start(): void {
     clock: () => Date.now(),
     log,
     attemptMs: 1000,
-    state: { phase: 'untried', sinceMs: 0, words: '', remedy: '', lastDeliveredMs: null },
+    state: { phase: 'untried', sinceMs: 0, text: '', remedy: '', lastDeliveredMs: null },
     pageAddress: () => '',
     picture: async () => null,
     stateChanged: () => {},
@@ -67,9 +67,9 @@ const again = (retryAfterMs: number | null = null) =>
   new DeliveryFailure('again', 'It answered with status 500.', 'It is tried again.', { retryAfterMs });
 
 function raise(text: string, alarmId: number | null = null): void {
-  const words = testText('Hook', Date.now());
+  const sample = testText('Hook', Date.now());
   const message: Message = {
-    ...words,
+    ...sample,
     kind: 'raised',
     text,
     key: text,

@@ -78,11 +78,11 @@ const settings = (more: Partial<MqttSettings> = {}): MqttSettings => ({
   certificate: '',
   ...more,
 });
-const becomes = (topic: string, words: RegExp) =>
+const becomes = (topic: string, pattern: RegExp) =>
   until(
     () => last.get(`workshop/line-1/${topic}`) ?? '',
-    (text) => words.test(text),
-    `${topic} is ${words}`,
+    (text) => pattern.test(text),
+    `${topic} is ${pattern}`,
     30_000,
   );
 
@@ -198,7 +198,7 @@ describe('MQTT', () => {
     under.raise();
     await until(
       () => under.notifier.overview().channels[0]!.state,
-      ({ phase, words }) => phase === 'failing' && /broker/.test(words),
+      ({ phase, text }) => phase === 'failing' && /broker/.test(text),
       'failing',
       30_000,
     );

@@ -22,7 +22,7 @@ function traceWithBlob(): Trace {
 describe('the picture of the strand around a blob', () => {
   it('shows a peak of two readings at its place and at its height, and says in words what it shows', () => {
     const picture = tracePicture(traceWithBlob())!;
-    expect(picture.words).toBe(
+    expect(picture.text).toBe(
       'Diameter from 41.00 m to 41.50 m of spool 1: 1.75 to 2.10 mm, nominal 1.75 mm, hotend limit 1.9 mm.',
     );
     const { width, height, colourAt } = decodePng(picture.png);
@@ -79,7 +79,7 @@ describe('where the picture of a message comes from', () => {
     return messagesOf(told, head)[0]!.message.picture;
   };
   const begins = async (startGaugeMm: number) =>
-    expect((await service.send('POST', '/api/spools/1/beginning', { startGaugeMm })).status).toBe(200);
+    expect((await service.send('POST', '/api/spools/1/start', { startGaugeMm })).status).toBe(200);
 
   it('is the strand by its gauge length, also after the start of its spool was moved', async () => {
     service = await woundFromLines(lines);
@@ -99,7 +99,7 @@ describe('where the picture of a message comes from', () => {
       before.positionMm[before.diameterMm.indexOf(2.05)]! - 1200,
       6,
     );
-    expect(tracePicture(after)!.words).toMatch(/to 2\.05 mm/);
+    expect(tracePicture(after)!.text).toMatch(/to 2\.05 mm/);
     // The sentence keeps the place that it was told with.
     expect(raised().sentence).toContain(`at ${(facts.spoolMm! / 1000).toFixed(2)} m of spool 1`);
     await begins(startGaugeMm + 3000);
@@ -140,9 +140,9 @@ describe('where the picture of a message comes from', () => {
         (one) => one !== null,
         'the picture is there',
       );
-      const { words } = picture!;
-      expect(words).toMatch(/ of spool 1: 1\.75 to 2\.05 mm/);
-      return /from ([\d.]+) m to ([\d.]+) m/.exec(words)!.slice(1).map(Number);
+      const { text } = picture!;
+      expect(text).toMatch(/ of spool 1: 1\.75 to 2\.05 mm/);
+      return /from ([\d.]+) m to ([\d.]+) m/.exec(text)!.slice(1).map(Number);
     };
     const [from, to] = await rangeOf();
     await begins(store.reader.spool(1)!.startGaugeMm + 1200);

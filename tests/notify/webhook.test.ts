@@ -335,9 +335,9 @@ describe('a test of a channel', () => {
     ['a port where nobody listens', () => hook({ url: unused }), /Nothing listens at 127\.0\.0\.1/],
     ['a template that does not parse', () => hook({ template: '{"text": {{text}}}' }), /not JSON/],
     ['an answer that never comes', () => hook(), /did not answer in time/],
-  ])('tells %s in words', async (_what, settings, words) => {
+  ])('tells %s in words', async (_what, settings, text) => {
     receiver.otherwise = 'hang';
-    await expect(under.notifier.tryChannel(null, 'Hook', settings())).rejects.toThrow(words);
+    await expect(under.notifier.tryChannel(null, 'Hook', settings())).rejects.toThrow(text);
   });
 });
 
@@ -359,7 +359,7 @@ describe('a drill', () => {
     expect(under.notifier.overview().drills[0]).toMatchObject({ outcome: 'waiting' });
     expect(under.notifier.answer(token, null)).toMatchObject({ state: 'answered' });
     under.notifier.confirmDrill(id, ben);
-    expect(under.notifier.overview().drills[0]).toMatchObject({ outcome: 'everybody' });
+    expect(under.notifier.overview().drills[0]).toMatchObject({ outcome: 'all' });
   });
 
   it('that nobody confirms says that nobody was reached', async () => {
@@ -368,7 +368,7 @@ describe('a drill', () => {
     under.notifier.startDrill('test');
     await came(1);
     under.aheadMs = 11 * 60_000;
-    expect(under.notifier.overview().drills[0]).toMatchObject({ outcome: 'nobody' });
+    expect(under.notifier.overview().drills[0]).toMatchObject({ outcome: 'none' });
     expect(under.notifier.troubles()).toEqual(['The last alarm drill: Nobody was reached.']);
     await until(
       () => under.store.reader.logEntries({ limit: 20 }),
@@ -391,10 +391,10 @@ describe('a drill', () => {
     expect(receiver.bodies[0]).toMatchObject({ type: 'strandward.drill', data: { priority: 'high' } });
     expect(under.notifier.overview().drills).toMatchObject([{ drill: { by: 'the schedule' }, outcome: 'waiting' }]);
     under.aheadMs += 11 * 60_000;
-    const logged = (words: RegExp) =>
+    const logged = (text: RegExp) =>
       until(
         () => under.store.reader.logEntries({ limit: 20 }),
-        (entries) => entries.some(({ what }) => words.test(what)),
+        (entries) => entries.some(({ what }) => text.test(what)),
         'it is in the log',
       );
     await logged(/drill 1: Nobody was reached/);
@@ -404,7 +404,7 @@ describe('a drill', () => {
     const token = String(receiver.bodies[1].data.link).split('/').at(-1)!;
     under.notifier.answer(token, null);
     await logged(/drill 2: Ada confirmed/);
-    expect(under.notifier.overview().drills.map(({ outcome }) => outcome)).toEqual(['everybody', 'nobody']);
+    expect(under.notifier.overview().drills.map(({ outcome }) => outcome)).toEqual(['all', 'none']);
     expect(receiver.received).toHaveLength(2);
   });
 
@@ -442,8 +442,8 @@ describe('the link in a message', () => {
     // The same alarm, for it still stood: but another blob, that nobody has seen.
     under.step('again', { ...alarm, occurrences: 2, lastOccurredMs: alarm.raisedMs + 90_000 });
     await came(3);
-    expect(under.notifier.question(old)).toMatchObject({ state: 'anew' });
-    expect(under.notifier.answer(old, 2)).toMatchObject({ state: 'anew', alarm: { state: 'unacknowledged' } });
+    expect(under.notifier.question(old)).toMatchObject({ state: 'raisedAgain' });
+    expect(under.notifier.answer(old, 2)).toMatchObject({ state: 'raisedAgain', alarm: { state: 'unacknowledged' } });
     const anew = tokens()[2]!;
     const [, since = ''] = /^a1t([\da-z]+)-/.exec(anew)!;
     expect(() => under.notifier.question(old.replace(/t[\da-z]+/, `t${since}`))).toThrow(/answers nothing/);
@@ -453,8 +453,8 @@ describe('the link in a message', () => {
     await came(5);
     await under.restart();
     expect(tokens().flatMap((token) => (token.startsWith('a') ? under.notifier.question(token).state : []))).toEqual([
-      'anew',
-      'anew',
+      'raisedAgain',
+      'raisedAgain',
       'open',
     ]);
   });
@@ -475,7 +475,7 @@ describe('the link in a message', () => {
     await came(1);
     const [token = ''] = tokens();
     under.step('shelved', { ...alarm, state: 'shelved' }, 'Ben');
-    expect(under.notifier.answer(token, 1)).toMatchObject({ state: 'resting', alarm: { state: 'shelved' } });
+    expect(under.notifier.answer(token, 1)).toMatchObject({ state: 'suppressed', alarm: { state: 'shelved' } });
     under.end(alarm.id);
     expect(under.notifier.answer(token, 1)).toMatchObject({ state: 'over', alarm: null });
   });

@@ -17,7 +17,7 @@ test('shelves, what is out of service, acknowledgements and settings survive a k
   service = await startService({ source });
   const { dataFolder } = service;
   const standing = () => service.get<AlarmView[]>('/api/alarms');
-  const resting = () => service.get<AlarmView[]>('/api/alarms/resting');
+  const suppressed = () => service.get<AlarmView[]>('/api/alarms/suppressed');
   const [silent] = (await until(standing, (list) => list.length === 1, 'the silence')) as [AlarmView];
   const said = await Promise.all([
     service.send('POST', `/api/alarms/${silent.id}/shelve`, { forMin: 60, reason: 'tea' }, ADA),
@@ -28,12 +28,12 @@ test('shelves, what is out of service, acknowledgements and settings survive a k
   expect(said.map(({ status }) => status)).toEqual([200, 200, 200]);
   service = await startService({ source, dataFolder });
 
-  const rests = await resting();
-  expect(rests.map(({ type, state, rest }) => [type, state, rest?.reason, rest?.by])).toEqual([
+  const rests = await suppressed();
+  expect(rests.map(({ type, state, suppression }) => [type, state, suppression?.reason, suppression?.by])).toEqual([
     ['lineSilent', 'shelved', 'tea', 'Ada'],
     ['neck', 'outOfService', 'a trial', 'Ada'],
   ]);
-  expect(rests[0]!.rest).toEqual((said[0]!.body as AlarmView).rest);
+  expect(rests[0]!.suppression).toEqual((said[0]!.body as AlarmView).suppression);
   const blob = (await service.get<AlarmTypeView[]>('/api/alarm-types')).find(({ type }) => type === 'blob');
   expect(blob).toMatchObject({ offDelayS: 75, changed: true });
   // Longer than the silence takes to be noticed: the shelf still holds.

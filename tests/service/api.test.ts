@@ -96,8 +96,8 @@ describe('what is asked for is answered as the contract says', () => {
     });
     answers(reply, AlarmView);
     expect(reply.body).toMatchObject({ id: alarmId, acknowledgedBy: 'Grace' });
-    const rest = await service.send('POST', '/api/alarms/acknowledge-all');
-    expect(rest.status).toBe(200);
+    const suppression = await service.send('POST', '/api/alarms/acknowledge-all');
+    expect(suppression.status).toBe(200);
     expect((await get('/api/alarms')).body.every((one: AlarmView) => one.acknowledgedMs !== null)).toBe(true);
   });
 

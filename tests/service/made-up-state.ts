@@ -14,7 +14,7 @@ export function madeUpState(lineName: string): LiveState {
       timing: 'live',
       stagedAs: null,
       phase: 'waiting',
-      words: '',
+      text: '',
       silentForS: null,
       linesPerS: 0,
       shape: null,
@@ -54,7 +54,7 @@ export function madeUpState(lineName: string): LiveState {
     notWatched: [],
     troubles: [],
     alarms: [],
-    resting: [],
+    suppressed: [],
     advice: [],
     limits: {
       nominalMm: 1.75,

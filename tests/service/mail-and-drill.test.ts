@@ -75,9 +75,9 @@ test('a mail about a blob carries the picture of the strand around it', async ()
   const id = /^<(.*)>$/.exec(picture.headers.get('content-id') ?? '')?.[1];
   expect(html).toContain(`src="cid:${id}"`);
   // Whoever does not see it reads it.
-  const words = /alt="([^"]*)"/.exec(html)?.[1] ?? '';
-  expect(words).toMatch(/^Diameter from -?[\d.]+ m to [\d.]+ m of spool \d+: 1\.7\d to 2\.\d+ mm, nominal 1\.75 mm/);
-  expect(ofType(parts, 'text/plain').body.toString()).toContain(words);
+  const text = /alt="([^"]*)"/.exec(html)?.[1] ?? '';
+  expect(text).toMatch(/^Diameter from -?[\d.]+ m to [\d.]+ m of spool \d+: 1\.7\d to 2\.\d+ mm, nominal 1\.75 mm/);
+  expect(ofType(parts, 'text/plain').body.toString()).toContain(text);
 
   const { width, height, colourAt } = decodePng(picture.body);
   expect([width, height]).toEqual([640, 260]);
@@ -91,7 +91,7 @@ test('the drill of the schedule comes by itself, is confirmed by the link in the
   const clock = new Intl.DateTimeFormat('en-GB', { hour: '2-digit', minute: '2-digit', timeZone: NOON_ZONE });
   const drill = { weekdays: [0, 1, 2, 3, 4, 5, 6], at: clock.format(Date.now()) };
   const rules = { ...DEFAULT_RULES, pageAddress: 'https://line.example', drill, heartbeatAddress: '' };
-  await must('PUT', '/api/calling-rules', rules);
+  await must('PUT', '/api/escalation-rules', rules);
   const text = ofType(await mailAbout(/Alarm[ _]drill/), 'text/plain').body.toString();
   const [, token] = /https:\/\/line\.example\/answer\/([\w-]+)/.exec(text)!;
   const drills = async () => (await service.get<PeopleView>('/api/people')).drills;
@@ -104,5 +104,5 @@ test('the drill of the schedule comes by itself, is confirmed by the link in the
   );
   // Its time is not over yet, the schedule has had its turn since: still one.
   expect(logged.filter(({ what }) => /Started alarm drill/.test(what))).toHaveLength(1);
-  expect(await drills()).toMatchObject([{ outcome: 'everybody' }]);
+  expect(await drills()).toMatchObject([{ outcome: 'all' }]);
 });

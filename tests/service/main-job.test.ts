@@ -168,7 +168,7 @@ describe('a line on a serial port, from its first reading to the marked spool', 
     expect(now.spool!.id).toBe(spoolId);
     expect(now.stage.stage).toBe('winding');
     // A start that took longer than a silence is borne lets the alarm rest for a while: its answer is kept all the same.
-    const answered = [...now.alarms, ...now.resting].find((one) => one.id === alarm.id);
+    const answered = [...now.alarms, ...now.suppressed].find((one) => one.id === alarm.id);
     expect(answered).toMatchObject({ acknowledgedBy: 'Ada' });
     expect(['acknowledged', 'suppressedByDesign']).toContain(answered!.state);
     const detail = await service.get<SpoolDetail>(`/api/spools/${spoolId}`);
@@ -229,8 +229,8 @@ describe('a cable that is pulled', () => {
     expect(silent.loudness).toBe('danger');
     // A hung-up port may never say so: then the silence itself closes it, after 5 s.
     const waiting = await live.state((s) => s.link.phase === 'waiting', 'words about the port', 7000);
-    expect(waiting.link.words).toContain(board.linkPath);
-    expect(waiting.link.words).toMatch(/Trying again in/);
+    expect(waiting.link.text).toContain(board.linkPath);
+    expect(waiting.link.text).toMatch(/Trying again in/);
     live.forget();
 
     await board.plug();

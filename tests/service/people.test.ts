@@ -89,9 +89,9 @@ describe('how people are reached', () => {
     ],
     ['an address that is none', () => hook({ url: 'chat.example' }), 400, /cannot be understood/],
     ['a name that is taken', () => ({ ...hook(), name: 'chat' }), 400, /already/],
-  ])('refuses %s', async (_what, body, status, words) => {
+  ])('refuses %s', async (_what, body, status, text) => {
     const reply = await service.send('POST', '/api/channels', body());
-    expect([reply.status, reply.body.title]).toEqual([status, expect.stringMatching(words)]);
+    expect([reply.status, reply.body.title]).toEqual([status, expect.stringMatching(text)]);
   });
 
   test('tells a failed test at once', async () => {
@@ -102,7 +102,7 @@ describe('how people are reached', () => {
     const [channel] = (await people()).channels;
     expect(channel).toMatchObject({ phase: 'failing' });
     await must('POST', '/api/channels/test', { ...hook({ url: '' }), id: channelId });
-    expect((await people()).channels[0]).toMatchObject({ phase: 'working', words: '' });
+    expect((await people()).channels[0]).toMatchObject({ phase: 'working', text: '' });
   });
 });
 
@@ -110,7 +110,11 @@ describe('the link of a message', () => {
   test('answers the blob that it told of, and not the one after', async () => {
     await must('PUT', '/api/settings', { gaugeToWinderMm: 100, settleLengthMm: 100_000 });
     const { rules } = await people();
-    await must('PUT', '/api/calling-rules', { ...rules, pageAddress: 'https://line.example', heartbeatAddress: null });
+    await must('PUT', '/api/escalation-rules', {
+      ...rules,
+      pageAddress: 'https://line.example',
+      heartbeatAddress: null,
+    });
     await must('POST', '/api/stage', { stage: 'winding' });
     receiver.received.length = 0;
     const link = (nth: number) =>
@@ -138,7 +142,7 @@ describe('the link of a message', () => {
     expect(decodePng(Buffer.from(await picture.arrayBuffer()))).toMatchObject({ width: 640, height: 260 });
     expect((await service.get<QuestionView>(second)).pictured).toBe(true);
     expect((await service.send('GET', `${second.replace(/t[\da-z]+-/, 't1-')}/picture`)).status).toBe(404);
-    expect((await must('POST', first, { seenOccurrences: null })).state).toMatch(/anew|over/);
+    expect((await must('POST', first, { seenOccurrences: null })).state).toMatch(/raisedAgain|over/);
     expect(await blobState()).toMatch(/unacknowledged/i);
     expect(await must('POST', second, { seenOccurrences: null })).toMatchObject({
       state: 'answered',

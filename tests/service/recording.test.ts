@@ -42,7 +42,7 @@ test('a log that was sent is judged on a thread of its own while the line is wat
   const bytes = recordedLines(100_000);
   const startMs = Date.UTC(2021, 0, 1);
   await give(bytes);
-  await service.send('POST', '/api/recording/begin', { startMs });
+  await service.send('POST', '/api/recording/start', { startMs });
   await until(
     () => service!.get<RecordingState>('/api/recording'),
     ({ progress }) => progress.readings > 0,
@@ -52,7 +52,7 @@ test('a log that was sent is judged on a thread of its own while the line is wat
   expect((await service.send('DELETE', '/api/recording')).status).toBe(204);
   expect(underWay(dataFolder)).toStrictEqual([]);
   await give(bytes.subarray(0, bytes.lastIndexOf(10, bytes.length / 3) + 1));
-  await service.send('POST', '/api/recording/begin', { startMs });
+  await service.send('POST', '/api/recording/start', { startMs });
   const done = await until(
     () => service!.get<RecordingState>('/api/recording'),
     ({ phase }) => phase === 'done' || phase === 'failed',

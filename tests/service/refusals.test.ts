@@ -159,15 +159,15 @@ describe('a source that is not there yet keeps nobody from starting', () => {
   test.each([
     ['a missing port', () => `serial:${join(folder(), 'ttyNONE')}`, /ttyNONE/],
     ['a board that does not answer', () => 'tcp:127.0.0.1:9', /127\.0\.0\.1/],
-  ])('%s is said in words', async (_what, source, words) => {
+  ])('%s is said in words', async (_what, source, text) => {
     service = await startService({ source: source() });
     const said = await until(
       () => service!.get<LiveState>('/api/state'),
-      (s) => words.test(s.link.words) && s.link.phase !== 'opening',
+      (s) => text.test(s.link.text) && s.link.phase !== 'opening',
       'words about the source',
     );
     expect(['waiting', 'ended']).toContain(said.link.phase);
-    expect(said.link.words).toMatch(/annot open|refused|not there|no such|does not exist/i);
+    expect(said.link.text).toMatch(/annot open|refused|not there|no such|does not exist/i);
     expect(said.sentence.length).toBeGreaterThan(10);
   });
 });

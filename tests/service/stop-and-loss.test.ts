@@ -112,8 +112,8 @@ describe('a network board', () => {
     const pulledMs = performance.now();
     await board.pullOut();
     const waiting = await live.state((s) => s.link.phase === 'waiting', 'words', 3000);
-    expect(waiting.link.words).toContain(`127.0.0.1:${board.port}`);
-    expect(waiting.link.words).toMatch(/Trying again in/);
+    expect(waiting.link.text).toContain(`127.0.0.1:${board.port}`);
+    expect(waiting.link.text).toMatch(/Trying again in/);
     const silent = await live.state((s) => s.alarms.some((one) => one.type === 'lineSilent'), 'the alarm', 6000);
     expect(silent.atMs - pulledMs).toBeGreaterThan(2500);
     expect(silent.atMs - pulledMs).toBeLessThan(4200);

@@ -73,7 +73,7 @@ describe.each([
     expect(hearer.events.indexOf('opened')).toBeLessThan(hearer.events.indexOf('bytes'));
     expect(hearer.phases).toContain('open');
     expect(hearer.count('opened')).toBe(1);
-    for (const { words } of hearer.statuses) expect(words).toMatch(/^[A-Z/].*\.$/);
+    for (const { text } of hearer.statuses) expect(text).toMatch(/^[A-Z/].*\.$/);
   });
 
   test('stamps what is live with the clock it was given, and leaves what is recorded to the device', async () => {

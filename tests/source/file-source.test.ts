@@ -32,7 +32,7 @@ describe('a recorded log', () => {
     const content = lines(60, (i) => `ms=${i * 20} n=${i} d=1.750`);
     const { hearer } = await replay(content, pace);
     expect(hearer.text).toBe(content);
-    expect(hearer.statuses.at(-1)!.words).toMatch(/has been read to its end/);
+    expect(hearer.statuses.at(-1)!.text).toMatch(/has been read to its end/);
   });
 
   test.each([
@@ -83,7 +83,7 @@ describe('a recorded log', () => {
     const hearer = new Hearer();
     source.start(hearer);
     await until('it has ended', () => hearer.phases.includes('ended'));
-    expect(hearer.words).toMatch(/Cannot replay .*gone\.log: there is no such file\./);
+    expect(hearer.statusText).toMatch(/Cannot replay .*gone\.log: there is no such file\./);
     await source.stop();
   });
 });

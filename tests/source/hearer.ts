@@ -30,8 +30,8 @@ export class Hearer implements SourceListener {
     return this.statuses.map((status) => status.phase);
   }
 
-  get words(): string {
-    return this.statuses.map((status) => status.words).join('\n');
+  get statusText(): string {
+    return this.statuses.map((status) => status.text).join('\n');
   }
 
   count(what: 'opened' | 'bytes'): number {

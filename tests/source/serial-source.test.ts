@@ -49,13 +49,13 @@ test('lines come through a pseudo-terminal', async () => {
   await cable.plugIn();
   const hearer = hear();
   await talk(hearer, 'd=1.752');
-  expect(hearer.words).toMatch(new RegExp(`Reading from ${cable.link}`));
+  expect(hearer.statusText).toMatch(new RegExp(`Reading from ${cable.link}`));
 });
 
 test('a port that is not there is waited for, and picked up when it comes', async () => {
   const hearer = hear();
   await until('it was said', () => hearer.phases.includes('waiting'));
-  expect(hearer.words).toMatch(
+  expect(hearer.statusText).toMatch(
     /Cannot open .*port\d+: there is no such port; is the cable plugged in\? Trying again in 0\.25 s\./,
   );
   await cable.plugIn();
@@ -68,7 +68,9 @@ test('a busy port is said to be busy, and picked up when it is free', async () =
   await new Promise<void>((resolve, reject) => other.open((error) => (error === null ? resolve() : reject(error))));
   const hearer = hear();
   await until('it was said', () => hearer.phases.includes('waiting'));
-  expect(hearer.words).toMatch(/it is in use by another program; close that \(a serial monitor\?\)\. Trying again/);
+  expect(hearer.statusText).toMatch(
+    /it is in use by another program; close that \(a serial monitor\?\)\. Trying again/,
+  );
   expect(hearer.count('opened')).toBe(0);
   await new Promise((resolve) => other.close(resolve));
   await talk(hearer, 'd=1.752');
@@ -93,14 +95,14 @@ test('a port that is silent is closed and opened again', async () => {
   await cable.plugIn();
   const hearer = hear(cable.link, 300);
   await until('it was opened three times', () => hearer.count('opened') >= 3);
-  expect(hearer.words).toMatch(/it is open, but nothing came for 0\.3 s, so it is opened again/);
+  expect(hearer.statusText).toMatch(/it is open, but nothing came for 0\.3 s, so it is opened again/);
   await talk(hearer, 'd=1.752');
 });
 
 test('what is no serial port is said in words', async () => {
   const hearer = hear('/dev/null');
   await until('it was said', () => hearer.phases.includes('waiting'));
-  expect(hearer.words).toMatch(/Cannot open \/dev\/null: it is no serial port\./);
+  expect(hearer.statusText).toMatch(/Cannot open \/dev\/null: it is no serial port\./);
 });
 
 describe('what the system says becomes words', () => {
@@ -114,7 +116,7 @@ describe('what the system says becomes words', () => {
     ['EBADF: bad file descriptor, read', /unplugged/],
     ['Error: Inappropriate ioctl for device', /no serial port/],
     ['Error: something new', /^something new$/],
-  ])('%s', (message, words) => {
-    expect(serialText(message)).toMatch(words);
+  ])('%s', (message, text) => {
+    expect(serialText(message)).toMatch(text);
   });
 });

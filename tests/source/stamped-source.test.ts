@@ -14,7 +14,7 @@ function log(bytes: Buffer, chunkBytes: number): Source {
     start(listener) {
       listener.opened();
       for (let at = 0; at < bytes.length; at += chunkBytes) listener.bytes(bytes.subarray(at, at + chunkBytes), null);
-      listener.status({ phase: 'ended', words: 'Over.' });
+      listener.status({ phase: 'ended', text: 'Over.' });
     },
     stop: async () => {},
   };

@@ -50,11 +50,11 @@ test('a refused connection is said in words, tried again with growing pauses, an
   const hearer = hear({ port });
   await until('it was refused three times', () => hearer.phases.filter((phase) => phase === 'waiting').length >= 3);
   const [first, second, third] = hearer.statuses.filter((status) => status.phase === 'waiting');
-  expect(first!.words).toBe(
+  expect(first!.text).toBe(
     `Cannot open 127.0.0.1:${port}: the connection was refused; does the program on the other side listen on this port? Trying again in 0.25 s.`,
   );
-  expect(second!.words).toMatch(/Trying again in 0\.5 s\.$/);
-  expect(third!.words).toMatch(/Trying again in 1 s\.$/);
+  expect(second!.text).toMatch(/Trying again in 0\.5 s\.$/);
+  expect(third!.text).toMatch(/Trying again in 1 s\.$/);
   await listen(port);
   await until('it is open', () => sockets.size === 1 && hearer.count('opened') === 1);
   send('d=1.750\n');
@@ -66,7 +66,7 @@ test('pauses grow no longer than five seconds', async () => {
   await close();
   const hearer = hear({ port, longestPauseMs: 300 });
   await until('it was refused five times', () => hearer.phases.filter((phase) => phase === 'waiting').length >= 5);
-  expect(hearer.words.match(/Trying again in [\d.]+ s/g)!.slice(0, 4)).toEqual([
+  expect(hearer.statusText.match(/Trying again in [\d.]+ s/g)!.slice(0, 4)).toEqual([
     'Trying again in 0.25 s',
     'Trying again in 0.3 s',
     'Trying again in 0.3 s',
@@ -77,7 +77,7 @@ test('pauses grow no longer than five seconds', async () => {
 test.each([
   ['closes', (socket: Socket) => socket.end(), /the other side closed the connection/],
   ['breaks off', (socket: Socket) => socket.resetAndDestroy(), /the other side broke the connection off/],
-] as const)('a connection that the other side %s is made again, with a short pause', async (_, act, words) => {
+] as const)('a connection that the other side %s is made again, with a short pause', async (_, act, text) => {
   const port = await listen();
   const hearer = hear({ port });
   for (const round of [1, 2, 3]) {
@@ -91,8 +91,8 @@ test.each([
   const waits = hearer.statuses.filter((status) => status.phase === 'waiting');
   expect(waits).toHaveLength(3);
   for (const wait of waits) {
-    expect(wait.words).toMatch(words);
-    expect(wait.words).toMatch(/Trying again in 0\.25 s\.$/);
+    expect(wait.text).toMatch(text);
+    expect(wait.text).toMatch(/Trying again in 0\.25 s\.$/);
   }
 });
 
@@ -102,14 +102,14 @@ test('a connection that falls silent is closed and made again', async () => {
   await until('it is open', () => sockets.size === 1);
   send('d=1\n');
   await until('it is opened again', () => hearer.count('opened') === 2);
-  expect(hearer.words).toMatch(/nothing more came for 0\.3 s, so it is opened again/);
+  expect(hearer.statusText).toMatch(/nothing more came for 0\.3 s, so it is opened again/);
 });
 
 test('a machine that does not answer is given up after a while', async () => {
   // 192.0.2.0/24 is set aside for documentation (RFC 5737): nothing answers there.
   const hearer = hear({ host: '192.0.2.1', port: 9, connectTimeoutMs: 200 });
   await until('it was given up', () => hearer.phases.includes('waiting'));
-  expect(hearer.words).toMatch(
+  expect(hearer.statusText).toMatch(
     /no answer within 0\.2 s|there is no way to that machine|was refused|broke the connection off/,
   );
 });
@@ -117,7 +117,7 @@ test('a machine that does not answer is given up after a while', async () => {
 test('a name that nobody has is said in words', async () => {
   const hearer = hear({ host: 'board.invalid', port: 9 });
   await until('it was not found', () => hearer.phases.includes('waiting'));
-  expect(hearer.words).toMatch(/no machine of that name was found/);
+  expect(hearer.statusText).toMatch(/no machine of that name was found/);
 });
 
 test('a process that was held up does not take the backlog for silence', async () => {

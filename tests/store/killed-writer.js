@@ -7,10 +7,10 @@ const { openStore } = await import(storeUrl);
 const store = openStore({ folder });
 const names = ['d', 't1', 's1', 'p1', 'v'];
 const layout = { channels: names.map((name) => ({ name, role: null, unit: '' })) };
-const unfinished = store.keeper.unfinishedRun();
+const unfinished = store.writer.unfinishedRun();
 const runId =
   unfinished?.run.id ??
-  store.keeper.beginRun({ startedMs: 1_750_000_000_000, timeZone: 'UTC', sourceTitle: 'killed line' }).id;
+  store.writer.beginRun({ startedMs: 1_750_000_000_000, timeZone: 'UTC', sourceTitle: 'killed line' }).id;
 let i = unfinished?.last ? Math.round((unfinished.last.timeMs - 1_750_000_000_000) / 20) + 1 : 0;
 const say = (text) => writeSync(1, `${text}\n`);
 say(`opened ${i}`);
@@ -27,7 +27,7 @@ for (;;) {
     store.samples.append(runId, reading, i / 2);
     if (k === 20) {
       const section = { measuredOrdinal: null, fromMm: i, toMm: i + 1, verdict: 'discard', note: `at ${i}` };
-      const word = store.keeper.saveStatedSection(
+      const word = store.writer.saveStatedSection(
         runId,
         { ...section, removed: false, about: null, atTimeMs: i },
         null,

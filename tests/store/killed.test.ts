@@ -16,7 +16,7 @@ beforeAll(() => {
 });
 
 /** Let a writer run on the folder, kill it after `ms` of writing, and tell what it had acknowledged. */
-async function writeAndKill(folder: string, ms: number): Promise<{ words: [number, number][]; ticked: number }> {
+async function writeAndKill(folder: string, ms: number): Promise<{ text: [number, number][]; ticked: number }> {
   const child = spawn(process.execPath, [WRITER, storeUrl.href, folder], { stdio: ['ignore', 'pipe', 'inherit'] });
   let said = '';
   let timer: NodeJS.Timeout | undefined;
@@ -35,7 +35,7 @@ async function writeAndKill(folder: string, ms: number): Promise<{ words: [numbe
     .map((line) => line.split(' '));
   const numbers = (what: string) => lines.filter(([w]) => w === what).map(([, ...rest]) => rest.map(Number));
   return {
-    words: numbers('word').map(([id, at]) => [id!, at!]),
+    text: numbers('word').map(([id, at]) => [id!, at!]),
     ticked: Math.max(0, ...numbers('ticked').map(([i]) => i!), ...numbers('opened').map(([i]) => i!)),
   };
 }
@@ -44,11 +44,11 @@ describe('kill -9', () => {
   it(`loses at most the last second of readings and no word of a person, ${KILLS} times at random moments`, async () => {
     await inFolder(async (folder) => {
       const random = randomOf(42);
-      const words = new Map<number, number>();
+      const text = new Map<number, number>();
       let before = 0;
       for (let kill = 0; kill < KILLS; kill++) {
-        const { words: heard, ticked } = await writeAndKill(folder, 5 + random() ** 2 * 350);
-        for (const [id, at] of heard) words.set(id, at);
+        const { text: heard, ticked } = await writeAndKill(folder, 5 + random() ** 2 * 350);
+        for (const [id, at] of heard) text.set(id, at);
 
         // As it was left: what a second process sees before anybody repairs anything.
         const look = kill % 2 === 0 ? openStore({ folder }) : openStore({ folder, readOnly: true });
@@ -69,11 +69,11 @@ describe('kill -9', () => {
           );
           expect(wrong).toBe(-1);
           const stated = new Map(look.reader.statedSections(run.run.id).map((s) => [s.id, s]));
-          for (const [id, at] of words) expect(stated.get(id)?.note).toBe(`at ${at}`);
+          for (const [id, at] of text) expect(stated.get(id)?.note).toBe(`at ${at}`);
         }
         await look.close();
       }
-      expect(words.size).toBeGreaterThan(KILLS);
+      expect(text.size).toBeGreaterThan(KILLS);
       expect(before).toBeGreaterThan(2048);
       const db = new Sqlite(`${folder}/${DATABASE_FILE}`, { readonly: true });
       expect(db.pragma('integrity_check', { simple: true })).toBe('ok');

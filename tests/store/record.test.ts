@@ -23,7 +23,7 @@ const alarm: Alarm = {
   ceasedMs: null,
   acknowledgedMs: null,
   acknowledgedBy: null,
-  rest: null,
+  suppression: null,
   facts: { diameterMm: 1.98, spoolMm: 12_300 },
 };
 const measured: MeasuredSection = {

@@ -119,7 +119,7 @@ describe('what everybody sees of the sections', () => {
     atTimeMs: fc.integer({ min: 0, max: 100_000 }),
     about: fc.constant(null),
   });
-  const words = fc.uniqueArray(anyStated, {
+  const text = fc.uniqueArray(anyStated, {
     selector: (word) => word.id,
     maxLength: 20,
   });
@@ -131,7 +131,7 @@ describe('what everybody sees of the sections', () => {
 
   it("a person's last word about a target is never lost, and never applied twice", () => {
     fc.assert(
-      fc.property(found, words, (sections, said) => {
+      fc.property(found, text, (sections, said) => {
         const seen = effectiveSections(sections, said);
         const targets = new Map<string, StatedSection>();
         for (const word of said) {
@@ -166,7 +166,7 @@ describe('what everybody sees of the sections', () => {
 
   it('does not depend on the order of what is given, nor on giving it twice', () => {
     fc.assert(
-      fc.property(found, words, (sections, said) => {
+      fc.property(found, text, (sections, said) => {
         const once = effectiveSections(sections, said);
         expect(effectiveSections(sections, [...said, ...said])).toEqual(once);
         expect(effectiveSections([...sections].reverse(), [...said].reverse())).toEqual(once);

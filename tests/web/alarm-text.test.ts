@@ -2,15 +2,15 @@ import { describe, expect, test } from 'vitest';
 import { alarmTypeView } from '../../server/api/alarm-views.ts';
 import type { AlarmFiguresView } from '../../server/api/contract/alarm-journal.ts';
 import type { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
-import { restText, untilText } from '../../web/alarms/silenced-text.ts';
+import { suppressionText, untilText } from '../../web/alarms/suppression-text.ts';
 import { checkTypeDraft, draftOf } from '../../web/alarms/type-draft.ts';
 import { figureRows, figureText } from '../../web/runs/alarm-figure-text.ts';
 import { CALM_FIGURES } from '../alarm/calm-figures.ts';
 
 const T0 = Date.UTC(2026, 1, 3, 22);
 const MIN = 60_000;
-type Rest = NonNullable<AlarmView['rest']>;
-const rest = (over: Partial<Rest> = {}): Rest => ({
+type Rest = NonNullable<AlarmView['suppression']>;
+const suppression = (over: Partial<Rest> = {}): Rest => ({
   sinceMs: T0,
   untilMs: T0 + 10 * MIN,
   untilRunEnds: false,
@@ -20,22 +20,25 @@ const rest = (over: Partial<Rest> = {}): Rest => ({
   occurred: 0,
   ...over,
 });
-const resting = (state: AlarmView['state'], over: Partial<Rest> = {}) => ({ state, rest: rest(over) }) as AlarmView;
+const suppressed = (state: AlarmView['state'], over: Partial<Rest> = {}) =>
+  ({ state, suppression: suppression(over) }) as AlarmView;
 
 describe('an alarm at rest', () => {
   test('says until when, by whom, why, how long yet, and what happened meanwhile', () => {
-    expect(restText(resting('shelved', { occurred: 3 }), T0 + 4 * MIN)).toMatch(
+    expect(suppressionText(suppressed('shelved', { occurred: 3 }), T0 + 4 * MIN)).toMatch(
       /^Shelved by Ada until \d\d:\d\d \(6 min more\): the plug is being mended\. It happened 3 times meanwhile\.$/,
     );
-    expect(restText(resting('outOfService', { untilMs: null, occurred: 1 }), T0)).toMatch(
+    expect(suppressionText(suppressed('outOfService', { untilMs: null, occurred: 1 }), T0)).toMatch(
       /^Out of service since \d\d:\d\d, taken out by Ada: the plug is being mended\. It happened once meanwhile\.$/,
     );
     const design = { by: null, from: null, untilMs: null, reason: 'while the line is silent' };
-    expect(restText(resting('suppressedByDesign', design), T0)).toBe('Suppressed by design while the line is silent.');
+    expect(suppressionText(suppressed('suppressedByDesign', design), T0)).toBe(
+      'Suppressed by design while the line is silent.',
+    );
   });
 
   test('names the day where the end is far', () => {
-    expect(untilText(rest({ untilMs: T0 + 24 * 60 * MIN, untilRunEnds: true }))).toMatch(
+    expect(untilText(suppression({ untilMs: T0 + 24 * 60 * MIN, untilRunEnds: true }))).toMatch(
       /^until this run ends, at the latest Wed,? 4 Feb \d\d:\d\d$/,
     );
   });

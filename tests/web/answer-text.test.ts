@@ -27,13 +27,13 @@ describe('the page behind a link', () => {
   });
 
   it('says that an old message does not answer what happened since', () => {
-    expect(stateText(asked({ state: 'anew' }))).toBe(
+    expect(stateText(asked({ state: 'raisedAgain' }))).toBe(
       'What your message told of is dealt with. The alarm happened again at 02:14, and this link does not answer that: the newer message does, or the live page.',
     );
   });
 
   it('says that an alarm rests, and that a drill is over', () => {
-    expect(stateText(asked({ state: 'resting' }))).toMatch(/put to rest/);
+    expect(stateText(asked({ state: 'suppressed' }))).toMatch(/put to rest/);
     expect(stateText(asked({ what: 'drill', state: 'over' }))).toMatch(/too late/);
   });
 });

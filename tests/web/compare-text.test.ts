@@ -53,7 +53,7 @@ describe('the words of a comparison', () => {
   });
 
   it('say why chance cannot be told', () => {
-    const untold = found({ basis: null, p: null, pOfAll: null, interval: null, difference: 12, finding: 'untold' });
+    const untold = found({ basis: null, p: null, pOfAll: null, interval: null, difference: 12, finding: 'unknown' });
     const coil = measure({ key: 'longestCoil', unit: 'm', differsBy: 'amount' });
     expect(plain(comparisonText(coil, untold, groups))).toBe(
       'Run 5 has 12.0 m more than run 3: chance cannot be told, for each run gives one value.',
@@ -81,10 +81,10 @@ describe('groups of runs', () => {
   });
 
   it('are told by the path, and change by moving a run', () => {
-    expect(pathOf([[1, 3], [2]])).toBe('/side-by-side/1,3/2');
-    expect(routeOf('/side-by-side/1,3/2')).toEqual({ page: 'beside', groups: [[1, 3], [2]] });
-    expect(routeOf('/side-by-side')).toEqual({ page: 'beside', groups: [] });
-    expect(routeOf('/side-by-side/1,/2')).toEqual({ page: 'unknown' });
+    expect(pathOf([[1, 3], [2]])).toBe('/compare/1,3/2');
+    expect(routeOf('/compare/1,3/2')).toEqual({ page: 'compare', groups: [[1, 3], [2]] });
+    expect(routeOf('/compare')).toEqual({ page: 'compare', groups: [] });
+    expect(routeOf('/compare/1,/2')).toEqual({ page: 'unknown' });
     expect(regrouped([[1, 3], [2]], 2, 0)).toEqual([[1, 3, 2]]);
     expect(regrouped([[1, 3], [2]], 3, 2)).toEqual([[1], [2], [3]]);
   });

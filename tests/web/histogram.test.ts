@@ -12,7 +12,7 @@ it.each([
   [1.5995, 1.9045, '1.60 1.65 1.70 1.75 1.80 1.85 1.90'],
   [1.5955, 1.9055, '1.60 1.65 1.70 1.75 1.80 1.85 1.90'],
   [1.59766, 1.90246, '1.60 1.65 1.70 1.75 1.80 1.85 1.90'],
-])('has round ticks between the odd edges %s and %s', (from, to, words) => {
+])('has round ticks between the odd edges %s and %s', (from, to, text) => {
   const xs = roundTicks(from, to, 7);
-  expect(xs.map((x) => x.toFixed(tickDigits(xs))).join(' ')).toBe(words);
+  expect(xs.map((x) => x.toFixed(tickDigits(xs))).join(' ')).toBe(text);
 });

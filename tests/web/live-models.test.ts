@@ -53,17 +53,17 @@ describe('how a diameter stands', () => {
     [0.499, 'no strand', 'danger'],
     [0, 'no strand', 'danger'],
     [null, 'no value', 'ok'],
-  ] as const)('%s mm is %s', (mm, words, tone) => {
-    expect(diameterStanding(mm, limits, true)).toEqual({ words, tone });
+  ] as const)('%s mm is %s', (mm, text, tone) => {
+    expect(diameterStanding(mm, limits, true)).toEqual({ text, tone });
   });
 
   it('follows the diameter below which the line is set to see no strand', () => {
-    expect(diameterStanding(0.9, { ...limits, strandPresentMm: 1 }, true).words).toBe('no strand');
-    expect(diameterStanding(0.4, { ...limits, strandPresentMm: 0.3 }, true).words).toBe('below the least feedable');
+    expect(diameterStanding(0.9, { ...limits, strandPresentMm: 1 }, true).text).toBe('no strand');
+    expect(diameterStanding(0.4, { ...limits, strandPresentMm: 0.3 }, true).text).toBe('below the least feedable');
   });
 
   it('is no cause for red while no strand is due', () => {
-    expect(diameterStanding(0.002, limits, false)).toEqual({ words: 'no strand', tone: 'ok' });
+    expect(diameterStanding(0.002, limits, false)).toEqual({ text: 'no strand', tone: 'ok' });
   });
 });
 

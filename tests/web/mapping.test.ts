@@ -46,10 +46,10 @@ describe('the mapping of names', () => {
   it('tells every role with words and its unit', () => {
     expect(ROLE_CHOICES.map(([role]) => role).sort()).toEqual([...ROLES].sort());
     expect(ROLE_CHOICES[0]).toEqual(['d', 'd – diameter, mm']);
-    const words = new Map(ROLE_CHOICES);
-    expect(words.get('t1')).toBe('t1 – temperature of zone 1, °C');
-    expect(words.get('turns')).toBe('turns – winder turns');
-    expect(words.get('ta')).toBe('ta – room temperature, °C');
+    const text = new Map(ROLE_CHOICES);
+    expect(text.get('t1')).toBe('t1 – temperature of zone 1, °C');
+    expect(text.get('turns')).toBe('turns – winder turns');
+    expect(text.get('ta')).toBe('ta – room temperature, °C');
     for (const [role, said] of ROLE_CHOICES) expect(said.length).toBeGreaterThan(role.length + 3);
   });
 

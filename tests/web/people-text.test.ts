@@ -42,12 +42,12 @@ describe('the words of the page People', () => {
   it('say who was reached by a drill', () => {
     const person = (name: string, confirmedMs: number | null) => ({ contactId: 1, name, confirmedMs });
     const drill = { id: 1, startedMs: 0, by: 'Ada', untilMs: 600_000, messages: [] };
-    const words = (outcome: 'nobody' | 'some' | 'everybody' | 'waiting', confirmed: (number | null)[]) =>
+    const text = (outcome: 'none' | 'some' | 'all' | 'waiting', confirmed: (number | null)[]) =>
       drillText({ ...drill, outcome, people: confirmed.map((at, i) => person(['Ada', 'Ben'][i]!, at)) }, 0);
-    expect(words('nobody', [null, null])).toMatch(/^Nobody was reached/);
-    expect(words('some', [1, null])).toBe('Ada confirmed. Ben did not.');
-    expect(words('everybody', [1, 1])).toBe('Everybody was reached: Ada and Ben.');
-    expect(words('waiting', [1, null])).toBe('Waiting for Ben, 10 min more.');
+    expect(text('none', [null, null])).toMatch(/^Nobody was reached/);
+    expect(text('some', [1, null])).toBe('Ada confirmed. Ben did not.');
+    expect(text('all', [1, 1])).toBe('Everybody was reached: Ada and Ben.');
+    expect(text('waiting', [1, null])).toBe('Waiting for Ben, 10 min more.');
   });
 
   it('say how far a drill got to somebody, also over a channel that others share or that is gone', () => {
@@ -56,7 +56,7 @@ describe('the words of the page People', () => {
       return { ...told, seq: channelId, attempts: 1, to, channelId, state };
     };
     const messages = [message('Ada, Ben', 1, 'delivered'), message('Ada', 2, 'expired'), message('Ben', 3, 'waiting')];
-    const drill = { id: 1, startedMs: 0, by: 'Ada', untilMs: 1, outcome: 'nobody' as const, people: [], messages };
+    const drill = { id: 1, startedMs: 0, by: 'Ada', untilMs: 1, outcome: 'none' as const, people: [], messages };
     const channels = [1, 2].map((id) => ({ id, name: `Channel ${id}` }) as PeopleView['channels'][number]);
     expect(wayText(drill, 'Ada', { channels })).toBe('Channel 1 took it; Channel 2: given up: too late.');
     expect(wayText(drill, 'Ben', { channels })).toBe('Channel 1 took it; a channel that was removed: on its way.');

@@ -51,9 +51,9 @@ describe('a stretch of a spool', () => {
 describe('what a source says of itself', () => {
   it('names it once', () => {
     const sourceTitle = 'simulator, scenario evening';
-    const words = 'Reading from the simulator, scenario evening.';
-    expect(sourceLabel({ sourceTitle, words })).toBe(words);
-    expect(sourceLabel({ sourceTitle, words: 'Over.' })).toBe('simulator, scenario evening: Over.');
+    const text = 'Reading from the simulator, scenario evening.';
+    expect(sourceLabel({ sourceTitle, text })).toBe(text);
+    expect(sourceLabel({ sourceTitle, text: 'Over.' })).toBe('simulator, scenario evening: Over.');
   });
 });
 

@@ -9,7 +9,7 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import '../styles/alarms.css';
 import { answerFailed } from './answer.ts';
 import { JournalLink } from './journal-link.tsx';
-import { RestList } from './silenced-list.tsx';
+import { SuppressedList } from './suppressed-list.tsx';
 import { TypeList } from './type-list.tsx';
 
 const MONTH_MS = 30 * 86_400_000;
@@ -30,7 +30,7 @@ export default function AlarmsPage() {
   useEffect(() => {
     void load();
   }, [version]);
-  const resting = live.value?.resting ?? [];
+  const suppressed = live.value?.suppressed ?? [];
   const standing = live.value?.alarms ?? [];
   // From a month ago to a month ahead: a replay may date its readings there.
   const [month] = useState(() => ({ from: String(Date.now() - MONTH_MS), to: String(Date.now() + MONTH_MS) }));
@@ -46,10 +46,10 @@ export default function AlarmsPage() {
       {answerFailed.value && <ProblemNote problem={answerFailed.value} />}
       <section aria-labelledby="rests-title">
         <h2 id="rests-title">At rest now</h2>
-        {resting.length === 0 ? (
+        {suppressed.length === 0 ? (
           <p class="quiet">Nothing is shelved, suppressed or out of service: everything below may call.</p>
         ) : (
-          <RestList alarms={resting} />
+          <SuppressedList alarms={suppressed} />
         )}
       </section>
       <section aria-labelledby="types-title">

@@ -3,7 +3,7 @@ import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
-import { untilText } from './silenced-text.ts';
+import { untilText } from './suppression-text.ts';
 
 /** Why the last answer could not be given. */
 export const answerFailed = signal<ServiceProblem | null>(null);
@@ -24,7 +24,7 @@ export async function answer<T>(asked: Promise<T>): Promise<T | null> {
 export async function shelve({ id }: AlarmView, forMin: number | null, reason: string): Promise<boolean> {
   const told = await answer(call('POST /api/alarms/:id/shelve', { params: { id }, body: { forMin, reason } }));
   if (told === null) return false;
-  say({ text: `${told.title} rests ${untilText(told.rest)}.`, undo: () => void wake(told) });
+  say({ text: `${told.title} rests ${untilText(told.suppression)}.`, undo: () => void wake(told) });
   return true;
 }
 

@@ -10,6 +10,6 @@ interface Props {
 /** A download of the journal. */
 export function JournalLink({ path, query = {}, format }: Props) {
   return (
-    <DownloadLink path={path} query={{ ...query, format }} words={format.toUpperCase()} testId={`journal-${format}`} />
+    <DownloadLink path={path} query={{ ...query, format }} text={format.toUpperCase()} testId={`journal-${format}`} />
   );
 }

@@ -13,8 +13,8 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
   const known = live.value?.zones ?? [];
   const zones =
     known.length > 0
-      ? known.map(({ zone, name }) => ({ zone, words: `Zone ${zone}${name === `Zone ${zone}` ? '' : ` (${name})`}` }))
-      : Array.from({ length: ZONES_MAX }, (_, i) => ({ zone: i + 1, words: `Zone ${i + 1}` }));
+      ? known.map(({ zone, name }) => ({ zone, text: `Zone ${zone}${name === `Zone ${zone}` ? '' : ` (${name})`}` }))
+      : Array.from({ length: ZONES_MAX }, (_, i) => ({ zone: i + 1, text: `Zone ${i + 1}` }));
   const [chosen, setChosen] = useState<readonly number[]>(zones.length === 1 ? [zones[0]!.zone] : []);
   const [reason, setReason] = useState('');
   const [fault, setFault] = useState<'zones' | 'why' | null>(null);
@@ -51,7 +51,7 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
       {type.ofZone && (
         <fieldset class="ticks wide" aria-describedby={`${id}-zones-hint`}>
           <legend>Which zones</legend>
-          {zones.map(({ zone, words }) => (
+          {zones.map(({ zone, text }) => (
             <label key={zone}>
               <input
                 id={`${id}-zone-${zone}`}
@@ -59,7 +59,7 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
                 checked={chosen.includes(zone)}
                 onChange={() => toggle(zone)}
               />
-              {words}
+              {text}
             </label>
           ))}
           <span id={`${id}-zones-hint`}>{fault === 'zones' && <span class="fault">Say which.</span>}</span>
@@ -73,8 +73,8 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
         wide
         maxLength={300}
         value={reason}
-        set={(words) => {
-          setReason(words);
+        set={(text) => {
+          setReason(text);
           setFault(null);
         }}
       />

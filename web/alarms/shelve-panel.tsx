@@ -13,7 +13,7 @@ interface Props {
 /** How long an alarm is to rest: one press each, wide enough for a thumb. */
 export function ShelvePanel({ alarm, id, close }: Props) {
   const [reason, setReason] = useState('');
-  const choices: readonly (readonly [words: string, forMin: number | null])[] = [
+  const choices: readonly (readonly [text: string, forMin: number | null])[] = [
     ['10 min', 10],
     ...(alarm.longestShelfMin >= 60 ? ([['1 h', 60]] as const) : []),
     ...(alarm.longestShelfMin > 60 && live.value?.run ? ([['Until this run ends', null]] as const) : []),
@@ -22,13 +22,13 @@ export function ShelvePanel({ alarm, id, close }: Props) {
     <fieldset class="shelve" id={id}>
       <legend>Let “{alarm.title}” rest for</legend>
       <div class="shelve-choices">
-        {choices.map(([words, forMin]) => (
+        {choices.map(([text, forMin]) => (
           <button
-            key={words}
+            key={text}
             type="button"
             data-testid="shelve"
             data-min={forMin ?? 'run'}
-            aria-label={`Let ${alarm.title} rest ${forMin === null ? 'until this run ends' : `for ${words}`}`}
+            aria-label={`Let ${alarm.title} rest ${forMin === null ? 'until this run ends' : `for ${text}`}`}
             onClick={async () => {
               if (!(await shelve(alarm, forMin, reason))) return;
               close();
@@ -36,7 +36,7 @@ export function ShelvePanel({ alarm, id, close }: Props) {
               document.getElementById('alarms-title')?.focus();
             }}
           >
-            {words}
+            {text}
           </button>
         ))}
       </div>

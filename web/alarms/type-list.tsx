@@ -1,16 +1,16 @@
 import { useState } from 'preact/hooks';
 import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
-import { PRIORITY_WORDS } from '../format/names.ts';
+import { PRIORITY_TEXT } from '../format/names.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 import { OutOfServiceForm } from './out-of-service-form.tsx';
-import { delayText } from './silenced-text.ts';
+import { delayText } from './suppression-text.ts';
 import { TypeForm } from './type-form.tsx';
 
-const GROUPS: readonly (readonly [group: AlarmTypeView['group'], words: string])[] = [
+const GROUPS: readonly (readonly [group: AlarmTypeView['group'], text: string])[] = [
   ['strand', 'The strand'],
   ['gauge', 'The gauge'],
   ['heat', 'The heat'],
@@ -27,9 +27,9 @@ interface Props {
 export function TypeList({ types, changed }: Props) {
   return (
     <>
-      {GROUPS.map(([group, words]) => (
-        <section key={group} class="type-group" aria-label={words}>
-          <h3>{words}</h3>
+      {GROUPS.map(([group, text]) => (
+        <section key={group} class="type-group" aria-label={text}>
+          <h3>{text}</h3>
           <ul>
             {types
               .filter((type) => type.group === group)
@@ -61,7 +61,7 @@ function TypeItem({ type, changed }: { type: AlarmTypeView; changed: Props['chan
       <Shape of={PRIORITY_SHAPE[type.priority]} size={20} />
       <div class="type-body">
         <p class="type-title">
-          <strong>{title}</strong> <span class="quiet">{PRIORITY_WORDS[type.priority]}</span>
+          <strong>{title}</strong> <span class="quiet">{PRIORITY_TEXT[type.priority]}</span>
           {type.changed && <span class="type-changed"> changed</span>}
         </p>
         <p>{type.consequence}</p>

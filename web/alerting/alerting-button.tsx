@@ -5,7 +5,7 @@ import { allowAlerting, notices, sound, stopAlerting } from './watch-alarms.ts';
 /** The button that lets this page make itself heard, and tells whether it can. */
 export function AlertingButton() {
   const on = sound.value === 'on';
-  const words = on
+  const text = on
     ? notices.value === 'on'
       ? 'Sounds and notifies'
       : notices.value === 'blocked'
@@ -37,7 +37,7 @@ export function AlertingButton() {
           <path class="line" d="m16 9.5 5 5m0-5-5 5" />
         )}
       </svg>
-      <span>{words}</span>
+      <span>{text}</span>
     </button>
   );
 }

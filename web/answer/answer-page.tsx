@@ -5,7 +5,7 @@ import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 import '../styles/people.css';
-import { PRIORITY_WORDS } from '../format/names.ts';
+import { PRIORITY_TEXT } from '../format/names.ts';
 import { clock } from '../format/times.ts';
 import { stateText } from './answer-text.ts';
 
@@ -42,10 +42,10 @@ export default function AnswerPage({ token }: { token: string }) {
   }, [token]);
   const drill = question?.what === 'drill';
   const open = question?.state === 'open';
-  const missed = question?.state === 'anew' || (drill && question.state === 'over');
+  const missed = question?.state === 'raisedAgain' || (drill && question.state === 'over');
   const priority = question?.priority ?? null;
   const shape = open ? (priority === null ? 'notice' : PRIORITY_SHAPE[priority]) : missed ? 'abnormal' : 'calm';
-  const words = question === null ? '' : stateText(question);
+  const text = question === null ? '' : stateText(question);
   return (
     <section class="answer" data-testid="answer" data-state={question?.state ?? 'unknown'}>
       {question && (
@@ -66,7 +66,7 @@ export default function AnswerPage({ token }: { token: string }) {
           )}
           {question.atMs !== null && (
             <p class="quiet">
-              {[priority && PRIORITY_WORDS[priority], clock(question.atMs)].filter(Boolean).join(' · ')}
+              {[priority && PRIORITY_TEXT[priority], clock(question.atMs)].filter(Boolean).join(' · ')}
             </p>
           )}
           {question.firstCheck && (
@@ -80,9 +80,9 @@ export default function AnswerPage({ token }: { token: string }) {
               {drill ? 'It reached me' : 'I take care of it'}
             </button>
           )}
-          {words && (
+          {text && (
             <p class={question.state === 'answered' ? 'answer-done' : 'answer-note'} role="status">
-              {words}
+              {text}
             </p>
           )}
           {open && question.names.length > 0 && <p class="fine">In the name of {question.names.join(', ')}.</p>}

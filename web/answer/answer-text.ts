@@ -12,9 +12,9 @@ export function stateText({ what, state, answeredBy, atMs }: QuestionView): stri
       return `Acknowledged${answeredBy === null ? '' : ` by ${answeredBy}`}. Nobody else is called.`;
     case 'over':
       return drill ? 'This drill is over: the answer comes too late.' : '';
-    case 'resting':
+    case 'suppressed':
       return 'This alarm was put to rest, so it calls nobody: there is nothing to answer.';
-    case 'anew': {
+    case 'raisedAgain': {
       const when = atMs === null ? '' : ` at ${clock(atMs)}`;
       return (
         `What your message told of is dealt with. The alarm happened again${when}, and this link does not answer that: ` +

@@ -37,13 +37,13 @@ export function smallestDrawnMm({ nominalMm }: DiameterLimits): number {
 /** The lines worth a label, from the thickest down. */
 export function limitLines(
   limits: DiameterLimits,
-): { readonly mm: number; readonly words: string; readonly kind: 'limit' | 'edge' | 'nominal' }[] {
+): { readonly mm: number; readonly text: string; readonly kind: 'limit' | 'edge' | 'nominal' }[] {
   return [
-    { mm: limits.hotendLimitMm, words: 'hotend limit', kind: 'limit' },
-    { mm: limits.nominalMm + limits.toleranceMm, words: 'tolerance', kind: 'edge' },
-    { mm: limits.nominalMm, words: 'nominal', kind: 'nominal' },
-    { mm: limits.nominalMm - limits.toleranceMm, words: 'tolerance', kind: 'edge' },
-    { mm: limits.leastFeedableMm, words: 'least feedable', kind: 'limit' },
+    { mm: limits.hotendLimitMm, text: 'hotend limit', kind: 'limit' },
+    { mm: limits.nominalMm + limits.toleranceMm, text: 'tolerance', kind: 'edge' },
+    { mm: limits.nominalMm, text: 'nominal', kind: 'nominal' },
+    { mm: limits.nominalMm - limits.toleranceMm, text: 'tolerance', kind: 'edge' },
+    { mm: limits.leastFeedableMm, text: 'least feedable', kind: 'limit' },
   ];
 }
 

@@ -20,7 +20,7 @@ export function paintLimits(
   // Where there is no room for every number, the limits and nominal come before the edges of the band.
   const labelled: number[] = [];
   const lines = limitLines(limits).sort((a, b) => Number(a.kind === 'edge') - Number(b.kind === 'edge'));
-  for (const { mm, words, kind } of lines) {
+  for (const { mm, text, kind } of lines) {
     const at = y(mm);
     if (at < bbox.top - 1 || at > bbox.top + bbox.height + 1) continue;
     ctx.strokeStyle = kind === 'limit' ? colours['danger-ink'] : kind === 'edge' ? colours['rule-2'] : colours['ink-3'];
@@ -40,7 +40,7 @@ export function paintLimits(
     const number = mm.toFixed(2);
     // A wide font is drawn narrower rather than cut off.
     const room = bbox.left - 12 * dpr;
-    ctx.fillText(wordsWidth > 90 && kind !== 'edge' ? `${words} ${number}` : number, room, at, room);
+    ctx.fillText(wordsWidth > 90 && kind !== 'edge' ? `${text} ${number}` : number, room, at, room);
   }
   ctx.restore();
 }
@@ -73,12 +73,12 @@ export function paintOffScale(u: uPlot, maxIdx: number, colours: Colours, fontPx
     ctx.lineTo(x - size, bbox.top + 1.6 * size);
     ctx.lineTo(x + size, bbox.top + 1.6 * size);
     ctx.fill();
-    const words = `${most.toFixed(2)} mm`;
-    const wide = ctx.measureText(words).width;
+    const text = `${most.toFixed(2)} mm`;
+    const wide = ctx.measureText(text).width;
     const right = x + 2 * size + wide <= bbox.left + bbox.width;
     const left = right ? x + 2 * size : x - 2 * size - wide;
     if (left < free) continue;
-    ctx.fillText(words, left, bbox.top);
+    ctx.fillText(text, left, bbox.top);
     free = Math.max(x + size, left + wide) + size;
   }
   ctx.restore();

@@ -51,21 +51,21 @@ export function PlainPlot(props: Props) {
           role="img"
           aria-label={props.label}
         >
-          {props.yTicks.map(([value, words]) => (
+          {props.yTicks.map(([value, text]) => (
             <g key={value}>
               <line class="plot-rule" x1={left} x2={right} y1={at.y(value)} y2={at.y(value)} />
               <text class="plot-words" x={left - 8} y={at.y(value)} dy="0.34em" text-anchor="end">
-                {words}
+                {text}
               </text>
             </g>
           ))}
           {props.children(at)}
           <line class="plot-base" x1={left} x2={right} y1={bottom} y2={bottom} />
-          {props.xTicks.map(([value, words]) => (
+          {props.xTicks.map(([value, text]) => (
             <g key={value}>
               <line class="plot-base" x1={at.x(value)} x2={at.x(value)} y1={bottom} y2={bottom + 5} />
               <text class="plot-words" x={at.x(value)} y={bottom + 19} text-anchor={anchor(at.x(value), right)}>
-                {words}
+                {text}
               </text>
             </g>
           ))}

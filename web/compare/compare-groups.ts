@@ -7,9 +7,9 @@ export type Groups = readonly (readonly number[])[];
 export const GROUPS_MAX = 6;
 export const RUNS_MAX = 24;
 
-/** The page of such groups: /side-by-side/3,5/4,6 */
+/** The page of such groups: /compare/3,5/4,6 */
 export function pathOf(groups: Groups): string {
-  return ['/side-by-side', ...groups.filter((ids) => ids.length > 0).map((ids) => ids.join(','))].join('/');
+  return ['/compare', ...groups.filter((ids) => ids.length > 0).map((ids) => ids.join(','))].join('/');
 }
 
 /** Runs whose preparation is told in the same words are one group; in order of time. */

@@ -22,7 +22,7 @@ import { ValueRows } from './value-rows.tsx';
 export default function ComparePage({ groups }: { groups: Groups }) {
   if (groups.length < 2)
     return (
-      <section class="beside">
+      <section class="compare">
         <header class="page-head">
           <h1>Runs side by side</h1>
           <p>What did drying change, or sieving, or another blend? Lay runs beside each other and see.</p>
@@ -41,7 +41,7 @@ function Beside({ groups }: { groups: Groups }) {
   const asked = groups.map((ids) => ids.join(',')).join(';');
   useEffect(() => {
     const stop = new AbortController();
-    call('GET /api/side-by-side', { query: { groups: asked, printer }, signal: stop.signal }).then(
+    call('GET /api/comparison', { query: { groups: asked, printer }, signal: stop.signal }).then(
       (answer) => {
         setView(answer);
         setProblem(null);
@@ -54,12 +54,12 @@ function Beside({ groups }: { groups: Groups }) {
   }, [asked, printer, version]);
   const runs = groups.flat();
   return (
-    <article class="beside">
+    <article class="compare">
       <header class="page-head">
         <h1>Runs side by side</h1>
-        <p class="beside-tools no-print">
+        <p class="compare-tools no-print">
           <PrinterSelect label="Judged for" value={printer} choose={choosePrinter} />{' '}
-          <a href={`/side-by-side/${runs.join(',')}`}>Choose other runs</a>
+          <a href={`/compare/${runs.join(',')}`}>Choose other runs</a>
           <button type="button" class="plain" onClick={() => print()}>
             Print this page
           </button>
@@ -80,23 +80,23 @@ function Answer({ view }: { view: SideBySideView }) {
   const { conclusion, cautions, differences } = view;
   return (
     <>
-      <div class="beside-conclusion" data-testid="conclusion">
-        <p class="beside-sentence">
+      <div class="compare-conclusion" data-testid="conclusion">
+        <p class="compare-sentence">
           {unbroken(conclusion.prepared)} <strong>{unbroken(conclusion.cameOut)}</strong>
         </p>
         <ul>
-          {[...cautions, ...conclusion.notShown].map((words) => (
-            <li key={words} class="with-shape">
+          {[...cautions, ...conclusion.notShown].map((text) => (
+            <li key={text} class="with-shape">
               <Shape of="notice" size={18} />
-              <span>{unbroken(words)}</span>
+              <span>{unbroken(text)}</span>
             </li>
           ))}
         </ul>
-        {conclusion.wouldShow && <p class="beside-next">{unbroken(conclusion.wouldShow)}</p>}
+        {conclusion.wouldShow && <p class="compare-next">{unbroken(conclusion.wouldShow)}</p>}
       </div>
       <div class="parts">
         <Part
-          id="beside-runs"
+          id="compare-runs"
           title="The runs"
           lead="Others are held beside group A. Put runs that were made alike in one group."
         >
@@ -116,7 +116,7 @@ function Answer({ view }: { view: SideBySideView }) {
           title="What came of it"
           lead="A row a run, its value with the interval that holds the true one in 95 of 100 cases. Those that differ by more than chance come first."
         >
-          <div class="beside-measures">
+          <div class="compare-measures">
             {inOrder(view.measures).map((measure) => (
               <ValueRows key={measure.key} measure={measure} groups={view.groups} />
             ))}
@@ -124,7 +124,7 @@ function Answer({ view }: { view: SideBySideView }) {
           <HowReckoned view={view} />
         </Part>
         <Part
-          id="beside-shapes"
+          id="compare-shapes"
           title="Diameters"
           lead="How much of the strand has which diameter, on one axis; the band is the tolerance."
         >
@@ -164,7 +164,7 @@ function DifferenceTable({ view: { differences, groups } }: { view: SideBySideVi
   );
 }
 
-const FIRST = ['differs', 'unsure', 'chance', 'untold'] as const;
+const FIRST = ['differs', 'unsure', 'chance', 'unknown'] as const;
 
 /** Findings first; otherwise in the order of the service. */
 function inOrder(measures: readonly MeasureView[]): readonly MeasureView[] {

@@ -26,7 +26,7 @@ function numberOf(unit: Unit, value: number): string {
   }
 }
 
-const UNIT_WORDS: Readonly<Record<Unit, string>> = {
+const UNIT_TEXT: Readonly<Record<Unit, string>> = {
   mm: 'mm',
   share: '%',
   m: 'm',
@@ -37,25 +37,25 @@ const UNIT_WORDS: Readonly<Record<Unit, string>> = {
 
 /** What stands at an axis of such values. */
 export function unitText(unit: Unit): string {
-  return unit === 'share' ? '% of the strand' : UNIT_WORDS[unit];
+  return unit === 'share' ? '% of the strand' : UNIT_TEXT[unit];
 }
 
 /** "0.4 in 100 m"; "not known". */
 function valueText(unit: Unit, value: number | null): string {
-  return value === null ? 'not known' : `${numberOf(unit, value)}${NBSP}${UNIT_WORDS[unit]}`;
+  return value === null ? 'not known' : `${numberOf(unit, value)}${NBSP}${UNIT_TEXT[unit]}`;
 }
 
 /** "0.4 (0.1 to 1.2) in 100 m". */
 export function valueWithInterval(unit: Unit, value: number | null, interval: Interval): string {
   if (value === null || interval === null) return valueText(unit, value);
-  return `${numberOf(unit, value)} (${numberOf(unit, interval.lower)} to ${numberOf(unit, interval.upper)})${NBSP}${UNIT_WORDS[unit]}`;
+  return `${numberOf(unit, value)} (${numberOf(unit, interval.lower)} to ${numberOf(unit, interval.upper)})${NBSP}${UNIT_TEXT[unit]}`;
 }
 
-export const FINDING_WORDS: Readonly<Record<Comparison['finding'], string>> = {
+export const FINDING_TEXT: Readonly<Record<Comparison['finding'], string>> = {
   differs: 'more than chance',
   unsure: 'perhaps chance',
   chance: 'may well be chance',
-  untold: 'chance cannot be told',
+  unknown: 'chance cannot be told',
 };
 
 /** "Group B less by a factor of 5.2 (2.1 to 14): more than chance." */
@@ -64,7 +64,7 @@ export function comparisonText(measure: MeasureView, comparison: Comparison, gro
   const name = groups[comparison.group]?.name ?? '';
   const beside = groups[0]?.name ?? '';
   const how = difference === null ? null : differenceText(measure, difference, interval);
-  const found = `${FINDING_WORDS[finding]}${finding === 'untold' ? `, ${whyUntold(basis, groups, comparison.group)}` : ''}`;
+  const found = `${FINDING_TEXT[finding]}${finding === 'unknown' ? `, ${whyUntold(basis, groups, comparison.group)}` : ''}`;
   if (difference === (measure.differsBy === 'amount' ? 0 : 1)) return `${capital(name)} is like ${beside}.`;
   if (how === null) return `${capital(name)} beside ${beside}: ${found}.`;
   return `${capital(name)} has ${how} than ${beside}: ${found}.`;
@@ -95,7 +95,7 @@ function rangeOfAmounts(unit: Unit, difference: number, { lower, upper }: NonNul
 
 /** A difference of shares is told in points, for a percentage of a percentage confuses. */
 function amountText(unit: Unit, size: number): string {
-  return `${amount(unit, size)}${NBSP}${unit === 'share' ? 'percentage points' : UNIT_WORDS[unit]}`;
+  return `${amount(unit, size)}${NBSP}${unit === 'share' ? 'percentage points' : UNIT_TEXT[unit]}`;
 }
 
 function amount(unit: Unit, value: number): string {

@@ -18,9 +18,9 @@ export function DiameterShapes({ view }: { view: SideBySideView }) {
   const ys = roundTicks(0, most * 100, 2).filter((y) => y > 0);
   const [low, high] = [limits.nominalMm - limits.toleranceMm, limits.nominalMm + limits.toleranceMm];
   return (
-    <figure class="plain-figure beside-shapes">
+    <figure class="plain-figure compare-shapes">
       {runs.map(({ runId, group, histogram }) => (
-        <div key={runId} class="beside-shape">
+        <div key={runId} class="compare-shape">
           <h3>
             Run {runId}
             {view.groups[group]!.runIds.length > 1 && `, group ${groupMark(group)}`}

@@ -7,7 +7,7 @@ export function HowReckoned({ view }: { view: SideBySideView }) {
   return (
     <details class="more">
       <summary>How this was reckoned</summary>
-      <ul class="beside-how">
+      <ul class="compare-how">
         <li>
           Readings follow each other, so millions of them are not millions of measurements. Each run is cut into long
           stretches ({stretchText(view)}), and how these differ gives the intervals: batch means, as Schmeiser (1982)

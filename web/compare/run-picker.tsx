@@ -24,7 +24,7 @@ export function RunPicker({ chosen }: { chosen: readonly number[] }) {
   const enough = some.length >= 2 && some.length <= RUNS_MAX;
   return (
     <form
-      class="beside-picker"
+      class="compare-picker"
       onSubmit={(event) => {
         event.preventDefault();
         if (enough) go(pathOf(groupedByText(some)));

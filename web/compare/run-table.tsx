@@ -12,7 +12,7 @@ export function RunTable({ view }: { view: SideBySideView }) {
   const choices = Math.min(GROUPS_MAX, groups.length + 1);
   return (
     <ScrollTable label="The runs">
-      <table class="beside-runs">
+      <table class="compare-runs">
         <thead>
           <tr>
             <th scope="col">Run</th>
@@ -51,7 +51,7 @@ export function RunTable({ view }: { view: SideBySideView }) {
                   ))}
                 </select>
               </td>
-              <td class="beside-lot">{run.lot ? lotText(run.lot) : <span class="quiet">nobody has said</span>}</td>
+              <td class="compare-lot">{run.lot ? lotText(run.lot) : <span class="quiet">nobody has said</span>}</td>
               <td>
                 {metres(run.woundMm, 1)}&nbsp;m
                 <span class="fine">in {span(run.hours * 3_600_000)}</span>

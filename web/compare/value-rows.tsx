@@ -3,7 +3,7 @@ import { ChartTable } from '../chart/chart-table.tsx';
 import { PlainPlot } from '../chart/plain-plot.tsx';
 import { roundTicks, tickDigits } from '../chart/ticks.ts';
 import { groupMark } from './compare-groups.ts';
-import { comparisonText, FINDING_WORDS, unitText, valueWithInterval } from './compare-text.ts';
+import { comparisonText, FINDING_TEXT, unitText, valueWithInterval } from './compare-text.ts';
 
 const ROW_PX = 21;
 
@@ -18,10 +18,10 @@ export function ValueRows({ measure, groups }: { measure: MeasureView; groups: S
   const scale = measure.unit === 'share' ? 100 : 1;
   const xs = roundTicks(from * scale, to * scale, 5);
   return (
-    <figure class="plain-figure beside-measure" data-testid="measure" data-measure={measure.key}>
+    <figure class="plain-figure compare-measure" data-testid="measure" data-measure={measure.key}>
       <h3>{measure.title}</h3>
       {measure.comparisons.map((comparison) => (
-        <p key={comparison.group} class={`beside-found ${comparison.finding}`}>
+        <p key={comparison.group} class={`compare-found ${comparison.finding}`}>
           {comparisonText(measure, comparison, groups)}
         </p>
       ))}
@@ -37,10 +37,10 @@ export function ValueRows({ measure, groups }: { measure: MeasureView; groups: S
       >
         {(at) =>
           rows.map(({ name, group, value, interval, mean }, i) => (
-            <g key={name} class={mean ? 'beside-mean' : undefined}>
+            <g key={name} class={mean ? 'compare-mean' : undefined}>
               {interval && (
                 <path
-                  class="beside-interval"
+                  class="compare-interval"
                   d={`M${at.x(interval.lower)} ${at.y(i + 0.5) - 4}v8M${at.x(interval.lower)} ${at.y(i + 0.5)}H${at.x(interval.upper)}m0 -4v8`}
                 />
               )}
@@ -58,7 +58,7 @@ export function ValueRows({ measure, groups }: { measure: MeasureView; groups: S
             return [
               `${name}, group ${groupMark(group)}`,
               valueWithInterval(measure.unit, value, interval),
-              found === undefined ? '' : `${FINDING_WORDS[found.finding]}${chanceText(found)}`,
+              found === undefined ? '' : `${FINDING_TEXT[found.finding]}${chanceText(found)}`,
             ];
           })
         }
@@ -107,13 +107,13 @@ function Mark({ group, x, y }: { group: number; x: number; y: number }) {
     `M${x} ${y + 6}l5.5 -10h-11z`,
     `M${x - 6} ${y}h12M${x} ${y - 6}v12`,
   ];
-  return <path class={group % 2 === 0 ? 'beside-mark' : 'beside-mark open'} d={shapes[group % shapes.length]} />;
+  return <path class={group % 2 === 0 ? 'compare-mark' : 'compare-mark open'} d={shapes[group % shapes.length]} />;
 }
 
 function chanceText({ p, pOfAll }: MeasureView['comparisons'][number]): string {
   if (p === null || pOfAll === null) return '';
-  const words = (one: number) => (one < 0.001 ? 'below 0.001' : one.toFixed(3));
-  return ` (p ${words(p)}, ${words(pOfAll)} of all that was asked)`;
+  const text = (one: number) => (one < 0.001 ? 'below 0.001' : one.toFixed(3));
+  return ` (p ${text(p)}, ${text(pOfAll)} of all that was asked)`;
 }
 
 /** A little more than what is shown; a lone value gets some room. */

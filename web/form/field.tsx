@@ -74,9 +74,9 @@ export function ChoiceField<Value extends string>({ value, choices, set, disable
           disabled={disabled}
           onChange={(event) => set(event.currentTarget.value as Value)}
         >
-          {choices.map(([one, words]) => (
+          {choices.map(([one, text]) => (
             <option key={one} value={one}>
-              {words}
+              {text}
             </option>
           ))}
         </select>

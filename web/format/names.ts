@@ -6,8 +6,8 @@ import type { RunDetail, SectionView, SpoolView } from '../../server/api/contrac
 /** Plain words for what travels as a code. */
 
 /** What a source says of its connection, with its title where that is not said in it. */
-export function sourceLabel({ sourceTitle, words }: Pick<LinkView, 'sourceTitle' | 'words'>): string {
-  return words.includes(sourceTitle) ? words : `${sourceTitle}: ${words}`;
+export function sourceLabel({ sourceTitle, text }: Pick<LinkView, 'sourceTitle' | 'text'>): string {
+  return text.includes(sourceTitle) ? text : `${sourceTitle}: ${text}`;
 }
 
 /** "a simulation at 10 times its own pace". */
@@ -16,7 +16,7 @@ export function stagedText({ what, pace }: NonNullable<LinkView['stagedAs']>): s
   return pace === 1 ? `a ${what}` : `a ${what} at ${pace} times its own pace`;
 }
 
-export const KIND_WORDS: Record<SectionView['kind'], string> = {
+export const KIND_TEXT: Record<SectionView['kind'], string> = {
   blob: 'Blob',
   neck: 'Thin place',
   offTolerance: 'Off tolerance',
@@ -28,13 +28,13 @@ export const KIND_WORDS: Record<SectionView['kind'], string> = {
   marked: 'Marked by hand',
 };
 
-export const VERDICT_WORDS: Record<SectionView['verdict'], string> = {
+export const VERDICT_TEXT: Record<SectionView['verdict'], string> = {
   good: 'Good',
   doubtful: 'Doubtful',
   discard: 'Discard',
 };
 
-export const DOING_WORDS: Record<ZoneView['doing'], string> = {
+export const DOING_TEXT: Record<ZoneView['doing'], string> = {
   off: 'off',
   heating: 'heating',
   holding: 'holding',
@@ -43,7 +43,7 @@ export const DOING_WORDS: Record<ZoneView['doing'], string> = {
   unknown: 'not known',
 };
 
-export const FAULT_WORDS: Record<ZoneView['faults'][number], string> = {
+export const FAULT_TEXT: Record<ZoneView['faults'][number], string> = {
   sensorOpen: 'sensor open',
   sensorShort: 'sensor shorted',
   noRise: 'power on, no rise',
@@ -59,14 +59,14 @@ export const FAULT_WORDS: Record<ZoneView['faults'][number], string> = {
   drifting: 'drifts',
 };
 
-export const STAGE_WORDS: Record<LiveState['stage']['stage'], string> = {
+export const STAGE_TEXT: Record<LiveState['stage']['stage'], string> = {
   stopped: 'Stopped',
   heating: 'Heating',
   purging: 'Purging',
   winding: 'Winding',
 };
 
-export const STATE_WORDS: Record<AlarmView['state'], string> = {
+export const STATE_TEXT: Record<AlarmView['state'], string> = {
   normal: 'Over',
   unacknowledged: 'Not acknowledged',
   acknowledged: 'Acknowledged',
@@ -79,13 +79,13 @@ export const STATE_WORDS: Record<AlarmView['state'], string> = {
 };
 
 /** As ISA-18.2 / IEC 62682 call them; how loud the page is follows from them, and has no name of its own. */
-export const PRIORITY_WORDS: Record<AlarmView['priority'], string> = {
+export const PRIORITY_TEXT: Record<AlarmView['priority'], string> = {
   high: 'High priority',
   medium: 'Medium priority',
   low: 'Low priority',
 };
 
-export const DROP_WORDS: Record<keyof LinkView['dropped'], string> = {
+export const DROP_TEXT: Record<keyof LinkView['dropped'], string> = {
   tooLong: 'Longer than 512 bytes',
   notAscii: 'Bytes that are no text',
   badChecksum: 'Wrong checksum',
@@ -95,7 +95,7 @@ export const DROP_WORDS: Record<keyof LinkView['dropped'], string> = {
   implausible: 'Impossible values',
 };
 
-export const PHASE_WORDS: Record<LinkView['phase'], string> = {
+export const PHASE_TEXT: Record<LinkView['phase'], string> = {
   opening: 'opening',
   open: 'open',
   waiting: 'waiting to try again',
@@ -103,7 +103,7 @@ export const PHASE_WORDS: Record<LinkView['phase'], string> = {
   closed: 'closed',
 };
 
-export const JOURNAL_WORDS: Record<RunDetail['alarms'][number]['what'], string> = {
+export const JOURNAL_TEXT: Record<RunDetail['alarms'][number]['what'], string> = {
   raised: 'raised',
   again: 'happened again',
   returned: 'returned to normal',
@@ -123,7 +123,7 @@ export function spoolName(spool: Pick<SpoolView, 'ordinal' | 'runId'>): string {
 }
 
 /** The formats for other programs, with what each is for. */
-export const EXPORT_WORDS: readonly (readonly [ExportFormat, string, string])[] = [
+export const EXPORT_TEXT: readonly (readonly [ExportFormat, string, string])[] = [
   ['csv', 'CSV', 'for a spreadsheet'],
   ['jsonl', 'JSON lines', 'one reading a line'],
   ['parquet', 'Parquet', 'small and quick, for analysis'],

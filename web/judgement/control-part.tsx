@@ -28,7 +28,7 @@ export function ControlPart({ spoolId }: { spoolId: number }) {
 
 interface ChartProps {
   readonly title: string;
-  readonly words: string;
+  readonly text: string;
   readonly at: readonly number[];
   readonly line: readonly (number | null)[];
   readonly second?: readonly (number | null)[];
@@ -52,7 +52,7 @@ function ControlCharts({ charts }: { charts: ChartsView }) {
       </p>
       <ControlChart
         title="Individuals"
-        words={signalText(i.signals, i.beyond.length)}
+        text={signalText(i.signals, i.beyond.length)}
         at={atMm}
         line={meanMm}
         centre={i.centreMm}
@@ -62,7 +62,7 @@ function ControlCharts({ charts }: { charts: ChartsView }) {
       />
       <ControlChart
         title="Moving range"
-        words={`Upper limit ${diameter(i.movingRangeUpperMm)} mm.`}
+        text={`Upper limit ${diameter(i.movingRangeUpperMm)} mm.`}
         at={atMm}
         line={i.movingRangeMm}
         centre={0}
@@ -73,7 +73,7 @@ function ControlCharts({ charts }: { charts: ChartsView }) {
       />
       <ControlChart
         title={`EWMA, λ = ${ewma.lambda}`}
-        words={
+        text={
           ewma.beyond.length === 0
             ? 'No slow drift from the nominal diameter.'
             : `${counted(ewma.beyond.length, 'point lies', 'points lie')} beyond the limits: the mean drifted off the nominal diameter.`
@@ -87,7 +87,7 @@ function ControlCharts({ charts }: { charts: ChartsView }) {
       />
       <ControlChart
         title="CUSUM"
-        words={
+        text={
           cusum.signal === null
             ? 'No lasting shift from the nominal diameter.'
             : `A shift to the ${cusum.signal.side === 'high' ? 'thick' : 'thin'} side is sure at ${metres(atMm[cusum.signal.index] ?? 0, 1)} m; it began about ${metres(atMm[cusum.signal.since] ?? 0, 1)} m.`
@@ -129,7 +129,7 @@ function ControlChart(props: ChartProps) {
   return (
     <figure class="plain-figure">
       <figcaption>
-        <b>{props.title}.</b> {props.words}
+        <b>{props.title}.</b> {props.text}
       </figcaption>
       <PlainPlot
         height={height}
@@ -139,7 +139,7 @@ function ControlChart(props: ChartProps) {
         yTicks={ys.map((y) => [y, y.toFixed(tickDigits(ys)).replace('-', '−')])}
         xText={props.xText ?? ''}
         yText="mm"
-        label={`${props.title} along the strand. ${props.words}`}
+        label={`${props.title} along the strand. ${props.text}`}
       >
         {(at) => (
           <>

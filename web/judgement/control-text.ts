@@ -3,7 +3,7 @@ import { counted } from '../format/numbers.ts';
 
 type Signal = ChartsView['individuals']['signals'][number];
 
-const RULE_WORDS: Record<Exclude<Signal['rule'], 'beyond3Sigma'>, string> = {
+const RULE_TEXT: Record<Exclude<Signal['rule'], 'beyond3Sigma'>, string> = {
   twoOfThreeBeyond2Sigma: 'two of three beyond 2 σ',
   fourOfFiveBeyond1Sigma: 'four of five beyond 1 σ',
   eightOnOneSide: 'eight on one side',
@@ -11,9 +11,9 @@ const RULE_WORDS: Record<Exclude<Signal['rule'], 'beyond3Sigma'>, string> = {
 
 /** What the Western Electric rules found, in one sentence. */
 export function signalText(signals: readonly Signal[], beyond: number): string {
-  const others = (Object.keys(RULE_WORDS) as (keyof typeof RULE_WORDS)[]).flatMap((rule) => {
+  const others = (Object.keys(RULE_TEXT) as (keyof typeof RULE_TEXT)[]).flatMap((rule) => {
     const n = signals.filter((signal) => signal.rule === rule).length;
-    return n === 0 ? [] : [`${RULE_WORDS[rule]}: ${counted(n, 'time')}`];
+    return n === 0 ? [] : [`${RULE_TEXT[rule]}: ${counted(n, 'time')}`];
   });
   if (beyond === 0 && others.length === 0) return 'In control: no point and no run of points stands out.';
   const first = beyond === 0 ? 'No point lies beyond 3 σ' : `${counted(beyond, 'point lies', 'points lie')} beyond 3 σ`;

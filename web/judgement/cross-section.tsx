@@ -3,7 +3,7 @@ import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import type { ReelPlace } from '../../server/strand/reel/reel-place.ts';
 import { useWidth } from '../chart/use-width.ts';
-import { KIND_WORDS, VERDICT_WORDS } from '../format/names.ts';
+import { KIND_TEXT, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, length, metres } from '../format/numbers.ts';
 import { arcPath, arcsOf, barsOf, layerEdges, placeIn, sectionAtBar, sectionAtRing, widened } from './reel-picture.ts';
 
@@ -70,8 +70,8 @@ export function CrossSection({ reel, sections, cursorMm, show }: Props) {
     else return;
     event.preventDefault();
   };
-  const words = one
-    ? `${KIND_WORDS[one.kind]}${one.peakMm === null ? '' : ` ${diameter(one.peakMm)} mm`}, ${VERDICT_WORDS[one.verdict].toLowerCase()}, ${length(lengthOf(one))} long, ${metres(one.fromOuterMm ?? 0)} m from the outer end`
+  const text = one
+    ? `${KIND_TEXT[one.kind]}${one.peakMm === null ? '' : ` ${diameter(one.peakMm)} mm`}, ${VERDICT_TEXT[one.verdict].toLowerCase()}, ${length(lengthOf(one))} long, ${metres(one.fromOuterMm ?? 0)} m from the outer end`
     : 'none chosen';
   return (
     <div ref={place} class="cross-section">
@@ -83,7 +83,7 @@ export function CrossSection({ reel, sections, cursorMm, show }: Props) {
         aria-valuemin={0}
         aria-valuemax={Math.max(0, inOrder.length)}
         aria-valuenow={index + 1}
-        aria-valuetext={words}
+        aria-valuetext={text}
         data-testid="cross-section"
         onKeyDown={key}
       >
@@ -98,7 +98,7 @@ export function CrossSection({ reel, sections, cursorMm, show }: Props) {
         {one ? (
           <>
             <span class={`verdict-word ${one.verdict}`}>
-              {KIND_WORDS[one.kind]}
+              {KIND_TEXT[one.kind]}
               {one.peakMm !== null && ` ${diameter(one.peakMm)}\u00a0mm`}
             </span>
             , {length(lengthOf(one))} long, {metres(one.fromOuterMm ?? 0)} m from the outer end.{' '}

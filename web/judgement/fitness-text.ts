@@ -3,7 +3,7 @@ import type { VerdictView } from '../../server/api/contract/runs-and-spools.ts';
 import { percent } from '../format/numbers.ts';
 import type { ShapeOf } from '../shell/shape.tsx';
 
-export const FITNESS_WORDS: Record<VerdictView['fitness'], string> = {
+export const FITNESS_TEXT: Record<VerdictView['fitness'], string> = {
   fit: 'Fit to print',
   fitAfterCutting: 'Fit after cutting',
   notFit: 'Not fit to print',

@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
-import { EXPORT_WORDS } from '../format/names.ts';
+import { EXPORT_TEXT } from '../format/names.ts';
 import { AdviceList } from '../shell/advice-list.tsx';
 import { DownloadLink } from '../shell/download-link.tsx';
 import { Part } from '../shell/part.tsx';
@@ -94,12 +94,12 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
       </Part>
       <Part id="take" title="Take it along" lead="Every reading of this spool, for your own tools.">
         <ul class="exports no-print">
-          {EXPORT_WORDS.map(([format, words, tells]) => (
+          {EXPORT_TEXT.map(([format, text, tells]) => (
             <li key={format}>
               <DownloadLink
                 path={`/api/spools/${spoolId}/export`}
                 query={{ format }}
-                words={words}
+                text={text}
                 testId={`export-${format}`}
               />{' '}
               <span class="quiet">{tells}</span>

@@ -4,7 +4,7 @@ import { Part } from '../shell/part.tsx';
 import { ScrollTable } from '../shell/scroll-table.tsx';
 import { Histogram } from './histogram.tsx';
 
-const INDEX_WORDS: readonly (readonly [keyof NonNullable<StatisticsView['capability']>, string, string])[] = [
+const INDEX_TEXT: readonly (readonly [keyof NonNullable<StatisticsView['capability']>, string, string])[] = [
   ['cp', 'Cp', 'short-term spread against the tolerance'],
   ['cpk', 'Cpk', 'the same, with the mean’s place'],
   ['pp', 'Pp', 'whole spread against the tolerance'],
@@ -79,7 +79,7 @@ export function NumbersPart({ statistics, judgement }: { statistics: StatisticsV
                 </tr>
               </thead>
               <tbody>
-                {INDEX_WORDS.map(([key, name, tells]) => {
+                {INDEX_TEXT.map(([key, name, tells]) => {
                   const index = capability[key];
                   return (
                     <tr key={key}>

@@ -25,11 +25,11 @@ export function TapeForm({
   const [measured, setMeasured] = useState<number | null>(null);
   const [uncertainty, setUncertainty] = useState<number | null>(0.01);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const act = async (input: Parameters<JudgementModel['correctLength']>[0], words: string) => {
+  const act = async (input: Parameters<JudgementModel['correctLength']>[0], text: string) => {
     try {
       await model.correctLength(input);
       setProblem(null);
-      say({ text: words });
+      say({ text: text });
       changed();
     } catch (thrown) {
       const said = asProblem(thrown);

@@ -87,10 +87,10 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
         )}
         <fieldset class="switch">
           <legend>Size</legend>
-          {SIZES.map(([name, words]) => (
+          {SIZES.map(([name, text]) => (
             <label key={name}>
               <input type="radio" name="label-size" checked={size === name} onChange={() => setSize(name)} />
-              <span>{words}</span>
+              <span>{text}</span>
             </label>
           ))}
         </fieldset>
@@ -117,10 +117,10 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
       )}
       {labels.length === 0 && <p class="quiet">No coil would be left that is long enough.</p>}
       <div class="label-sheet">
-        {labels.map((words) => (
+        {labels.map((text) => (
           <Label
-            key={words.name}
-            words={words}
+            key={text.name}
+            text={text}
             size={size}
             when={when}
             lot={detail.run.lot}
@@ -135,7 +135,7 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
 }
 
 function Label(props: {
-  words: LabelText;
+  text: LabelText;
   size: string;
   when: string;
   lot: LotView | null;
@@ -143,21 +143,21 @@ function Label(props: {
   place: string;
   address: string;
 }) {
-  const { words, size, when, lot, note, place, address } = props;
+  const { text, size, when, lot, note, place, address } = props;
   return (
-    <article class={`label ${size}`} data-testid="label" aria-label={`Label ${words.name}`}>
+    <article class={`label ${size}`} data-testid="label" aria-label={`Label ${text.name}`}>
       <header>
-        <p class="label-name">{words.name}</p>
+        <p class="label-name">{text.name}</p>
         <p class="label-when">
           {when}
           {place !== '' && `, ${place}`}
         </p>
       </header>
       <p class="label-much">
-        <b>{words.length}</b> <span>{words.mass}</span>
+        <b>{text.length}</b> <span>{text.mass}</span>
       </p>
       <dl>
-        {words.facts.map(([word, says]) => (
+        {text.facts.map(([word, says]) => (
           <div key={word}>
             <dt>{word}</dt>
             <dd>{says}</dd>
@@ -170,12 +170,12 @@ function Label(props: {
             Lot: {lotText(lot)}
           </p>
         )}
-        {words.verdict !== '' && <p class="label-verdict">{words.verdict}</p>}
-        {words.coils !== '' && <p>Coils: {words.coils}</p>}
+        {text.verdict !== '' && <p class="label-verdict">{text.verdict}</p>}
+        {text.coils !== '' && <p>Coils: {text.coils}</p>}
         {note !== '' && <p class="label-note">{note}</p>}
       </div>
       <footer>
-        <QrCode text={address} words={`QR code: ${address}`} />
+        <QrCode text={address} label={`QR code: ${address}`} />
         <p class="label-address">{address.replace(/^https?:\/\//, '')}</p>
       </footer>
     </article>

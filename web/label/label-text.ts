@@ -2,7 +2,7 @@ import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 import { diameter, grams, metres } from '../format/numbers.ts';
-import { FITNESS_WORDS, flowSetting } from '../judgement/fitness-text.ts';
+import { FITNESS_TEXT, flowSetting } from '../judgement/fitness-text.ts';
 
 /** What stands on one label. */
 export interface LabelText {
@@ -74,8 +74,8 @@ export function nameOfPrinter({ printer, printerName }: SpoolJudgement): string 
 }
 
 /** "Fit to print. Judged for: the blue printer". */
-function fitnessFor(fitness: keyof typeof FITNESS_WORDS, printer: string): string {
-  return `${FITNESS_WORDS[fitness]}. Judged for: ${printer}`;
+function fitnessFor(fitness: keyof typeof FITNESS_TEXT, printer: string): string {
+  return `${FITNESS_TEXT[fitness]}. Judged for: ${printer}`;
 }
 
 /** "R3-1 A, B and C": what names have in common is said once; many are counted. */

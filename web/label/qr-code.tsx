@@ -3,14 +3,14 @@ import { encode } from 'uqr';
 import { qrPath } from './qr-path.ts';
 
 /** Error correction of a quarter (level Q): a label gets scratched and greasy. */
-export function QrCode({ text, words }: { text: string; words: string }) {
+export function QrCode({ text, label }: { text: string; label: string }) {
   const code = useMemo(() => encode(text, { ecc: 'Q', border: 4 }), [text]);
   return (
     <svg
       class="qr"
       viewBox={`0 0 ${code.size} ${code.size}`}
       role="img"
-      aria-label={words}
+      aria-label={label}
       shape-rendering="crispEdges"
     >
       <rect class="qr-ground" width={code.size} height={code.size} />

@@ -3,8 +3,8 @@ import { awaitsAcknowledgement, isActive, isLatched } from '../../server/alarm/l
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { answer, answerFailed } from '../alarms/answer.ts';
 import { ShelvePanel } from '../alarms/shelve-panel.tsx';
-import { RestList } from '../alarms/silenced-list.tsx';
-import { PRIORITY_WORDS, STATE_WORDS } from '../format/names.ts';
+import { SuppressedList } from '../alarms/suppressed-list.tsx';
+import { PRIORITY_TEXT, STATE_TEXT } from '../format/names.ts';
 import { counted, unbroken } from '../format/numbers.ts';
 import { ago, clock } from '../format/times.ts';
 import { call } from '../service/call.ts';
@@ -16,7 +16,7 @@ import { noneText } from './none-text.ts';
 /** What stands against the line now: each alarm as a sentence, what to check first, and the answer to it. */
 export function Alarms() {
   const alarms = live.value?.alarms ?? [];
-  const resting = live.value?.resting ?? [];
+  const suppressed = live.value?.suppressed ?? [];
   const open = alarms.filter((alarm) => awaitsAcknowledgement(alarm.state));
   return (
     <section class="alarms" aria-labelledby="alarms-title">
@@ -40,10 +40,10 @@ export function Alarms() {
           ))}
         </ul>
       )}
-      {resting.length > 0 && (
-        <details class="rests" open={resting.some(({ state }) => state !== 'suppressedByDesign')}>
-          <summary data-testid="rests">{counted(resting.length, 'alarm rests', 'alarms rest')}</summary>
-          <RestList alarms={resting} />
+      {suppressed.length > 0 && (
+        <details class="rests" open={suppressed.some(({ state }) => state !== 'suppressedByDesign')}>
+          <summary data-testid="rests">{counted(suppressed.length, 'alarm rests', 'alarms rest')}</summary>
+          <SuppressedList alarms={suppressed} />
         </details>
       )}
       <p class="fine">
@@ -70,7 +70,7 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
       <Shape of={PRIORITY_SHAPE[alarm.priority]} size={26} />
       <div class="alarm-body">
         <p class="alarm-meta">
-          <strong>{PRIORITY_WORDS[alarm.priority]}</strong> · {alarm.title} · <span>{STATE_WORDS[alarm.state]}</span>
+          <strong>{PRIORITY_TEXT[alarm.priority]}</strong> · {alarm.title} · <span>{STATE_TEXT[alarm.state]}</span>
           {answered && alarm.acknowledgedBy && <> by {alarm.acknowledgedBy}</>}
         </p>
         <p class="alarm-sentence">{unbroken(alarm.sentence)}</p>

@@ -8,11 +8,11 @@ export function diameterStanding(
   mm: number | null,
   limits: LimitsView,
   strandIsDue: boolean,
-): { words: string; tone: 'ok' | 'abnormal' | 'danger' } {
-  if (mm === null) return { words: 'no value', tone: 'ok' };
-  if (mm > limits.hotendLimitMm) return { words: 'above the hotend limit', tone: 'danger' };
-  if (mm < limits.strandPresentMm) return { words: 'no strand', tone: strandIsDue ? 'danger' : 'ok' };
-  if (mm < limits.leastFeedableMm) return { words: 'below the least feedable', tone: 'danger' };
-  if (Math.abs(mm - limits.nominalMm) > limits.toleranceMm + 1e-9) return { words: 'off tolerance', tone: 'abnormal' };
-  return { words: 'in tolerance', tone: 'ok' };
+): { text: string; tone: 'ok' | 'abnormal' | 'danger' } {
+  if (mm === null) return { text: 'no value', tone: 'ok' };
+  if (mm > limits.hotendLimitMm) return { text: 'above the hotend limit', tone: 'danger' };
+  if (mm < limits.strandPresentMm) return { text: 'no strand', tone: strandIsDue ? 'danger' : 'ok' };
+  if (mm < limits.leastFeedableMm) return { text: 'below the least feedable', tone: 'danger' };
+  if (Math.abs(mm - limits.nominalMm) > limits.toleranceMm + 1e-9) return { text: 'off tolerance', tone: 'abnormal' };
+  return { text: 'in tolerance', tone: 'ok' };
 }

@@ -1,6 +1,6 @@
 import { SILENT_AFTER_S } from '../../server/alarm/conditions.ts';
 import { DROP_CAUSES } from '../../server/reading/link-counters.ts';
-import { DROP_WORDS, PHASE_WORDS, sourceLabel, stagedText } from '../format/names.ts';
+import { DROP_TEXT, PHASE_TEXT, sourceLabel, stagedText } from '../format/names.ts';
 import { count, counted } from '../format/numbers.ts';
 import { clockWithSeconds, span } from '../format/times.ts';
 import { live } from '../service/live-store.ts';
@@ -21,7 +21,7 @@ export function LinkPanel() {
         {(silent || link.phase !== 'open') && <Shape of="abnormal" size={18} />} {sourceLabel(link)}
       </p>
       <p class="fine">
-        {PHASE_WORDS[link.phase]}, {link.linesPerS.toFixed(0)} lines a second
+        {PHASE_TEXT[link.phase]}, {link.linesPerS.toFixed(0)} lines a second
         {link.silentForS !== null && link.silentForS >= 1 && `, silent for ${span(link.silentForS * 1000)}`}
         {link.stagedAs && `, ${stagedText(link.stagedAs)}`};{' '}
         {dropped + link.lost === 0
@@ -41,7 +41,7 @@ export function LinkPanel() {
               {DROP_CAUSES.map((cause) => (
                 <Row
                   key={cause}
-                  name={`Dropped: ${DROP_WORDS[cause].toLowerCase()}`}
+                  name={`Dropped: ${DROP_TEXT[cause].toLowerCase()}`}
                   value={count(link.dropped[cause])}
                 />
               ))}

@@ -11,7 +11,7 @@ export function NowFigures() {
   const { stage } = state.stage;
   const strandIsDue = stage === 'winding' || stage === 'purging';
   const standing = diameterStanding(now.diameterMm, limits, strandIsDue);
-  const empty = standing.words === 'no strand' && !strandIsDue;
+  const empty = standing.text === 'no strand' && !strandIsDue;
   const oldMs = oldForMs.value;
   return (
     <dl class={`now${oldMs === null ? '' : ' stale'}`}>
@@ -23,7 +23,7 @@ export function NowFigures() {
           </span>
           {!empty && <span class="unit">mm</span>}
           <span class="standing" data-testid="standing">
-            {oldMs !== null ? `${span(oldMs)} old` : empty ? `${diameter(now.diameterMm)} mm` : standing.words}
+            {oldMs !== null ? `${span(oldMs)} old` : empty ? `${diameter(now.diameterMm)} mm` : standing.text}
           </span>
         </dd>
       </div>

@@ -1,4 +1,4 @@
-import { KIND_WORDS, VERDICT_WORDS } from '../format/names.ts';
+import { KIND_TEXT, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, length, metres } from '../format/numbers.ts';
 import { live, oldForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
@@ -19,9 +19,9 @@ export function RecentSections() {
           <li key={one.id}>
             <Shape of={one.verdict === 'discard' ? 'danger' : 'abnormal'} size={16} />
             <span>
-              {KIND_WORDS[one.kind]}
+              {KIND_TEXT[one.kind]}
               {one.peakMm !== null && ` ${diameter(one.peakMm)} mm`}, {length(one.toGaugeMm - one.fromGaugeMm)} long,{' '}
-              {VERDICT_WORDS[one.verdict].toLowerCase()}
+              {VERDICT_TEXT[one.verdict].toLowerCase()}
             </span>
             <span class="where">
               {oldForMs.value === null && one.reachesWinderInS !== null && one.reachesWinderInS > 0

@@ -1,6 +1,6 @@
 import { useRef, useState } from 'preact/hooks';
 import { STAGES, type Stage } from '../../server/stage/stage.ts';
-import { STAGE_WORDS } from '../format/names.ts';
+import { STAGE_TEXT } from '../format/names.ts';
 import { metres } from '../format/numbers.ts';
 import { span } from '../format/times.ts';
 import { LotLine } from '../lot/lot-line.tsx';
@@ -42,7 +42,7 @@ export function StagePanel() {
       <header class="section-head">
         <h2 id="stage-title">Stage</h2>
         <span class="fine">
-          {STAGE_WORDS[stage.stage].toLowerCase()} for {span(lineNowMs.value - stage.sinceMs)},{' '}
+          {STAGE_TEXT[stage.stage].toLowerCase()} for {span(lineNowMs.value - stage.sinceMs)},{' '}
           {stage.byPerson ? 'by hand' : 'by itself'}
         </span>
       </header>
@@ -53,9 +53,9 @@ export function StagePanel() {
             type="button"
             class={i < here ? 'passed' : ''}
             aria-pressed={one === stage.stage}
-            onClick={() => send(setStage(one), `Stage: ${STAGE_WORDS[one].toLowerCase()}, by hand.`)}
+            onClick={() => send(setStage(one), `Stage: ${STAGE_TEXT[one].toLowerCase()}, by hand.`)}
           >
-            {STAGE_WORDS[one]}
+            {STAGE_TEXT[one]}
           </button>
         ))}
       </fieldset>

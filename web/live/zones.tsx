@@ -3,7 +3,7 @@ import { useEffect, useMemo, useRef } from 'preact/hooks';
 import type { ZoneView } from '../../server/api/contract/live-state.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
 import { readColours } from '../chart/colours.ts';
-import { DOING_WORDS, FAULT_WORDS } from '../format/names.ts';
+import { DOING_TEXT, FAULT_TEXT } from '../format/names.ts';
 import { percent, temperature } from '../format/numbers.ts';
 import { clockWithSeconds, span } from '../format/times.ts';
 import { call } from '../service/call.ts';
@@ -184,8 +184,8 @@ function Zone({ zone, plots }: { zone: ZoneView; plots: Map<number, { plot: Zone
           </>
         )}
         {faulty && zone.faults.length > 0
-          ? zone.faults.map((fault) => FAULT_WORDS[fault]).join(', ')
-          : DOING_WORDS[zone.doing]}
+          ? zone.faults.map((fault) => FAULT_TEXT[fault]).join(', ')
+          : DOING_TEXT[zone.doing]}
         {!faulty && zone.atHeatSinceMs !== null && `, at heat for ${span(lineNowMs.value - zone.atHeatSinceMs)}`}
       </p>
       <p class="zone-set">
@@ -197,7 +197,7 @@ function Zone({ zone, plots }: { zone: ZoneView; plots: Map<number, { plot: Zone
         ref={place}
         class="zone-trace"
         role="img"
-        aria-label={`${zone.name}: ${temperature(zone.temperatureC)} °C, ${DOING_WORDS[zone.doing]}`}
+        aria-label={`${zone.name}: ${temperature(zone.temperatureC)} °C, ${DOING_TEXT[zone.doing]}`}
       />
     </li>
   );

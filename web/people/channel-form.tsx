@@ -118,10 +118,10 @@ export function ChannelForm({ kind, channel, close }: Props) {
           <details class="wide">
             <summary>What a template can name</summary>
             <dl class="names">
-              {Object.entries(PLACEHOLDERS).map(([name, words]) => (
+              {Object.entries(PLACEHOLDERS).map(([name, text]) => (
                 <div key={name}>
                   <dt class="raw">{`{{${name}}}`}</dt>
-                  <dd>{words}</dd>
+                  <dd>{text}</dd>
                 </div>
               ))}
             </dl>

@@ -9,7 +9,7 @@ import { Shape } from '../shell/shape.tsx';
 import { draftOf, type Kind } from './channel-draft.ts';
 import { ChannelForm } from './channel-form.tsx';
 import { removeChannel, saveChannel, saveRules, testChannel } from './people-store.ts';
-import { KIND_WORDS, stateText } from './people-text.ts';
+import { KIND_TEXT, stateText } from './people-text.ts';
 import { deviceName, subscribeHere, whyNoPush } from './push-here.ts';
 
 type Open = { readonly id: number } | { readonly add: Kind } | null;
@@ -73,7 +73,7 @@ export function ChannelPart({ view }: { view: PeopleView }) {
                     <p>
                       <strong>{channel.name}</strong>{' '}
                       <span class="quiet">
-                        {KIND_WORDS[channel.kind]} to {channel.whereTo}
+                        {KIND_TEXT[channel.kind]} to {channel.whereTo}
                       </span>
                     </p>
                     <p class={channel.phase === 'failing' ? 'fails' : 'quiet'}>{stateText(channel, nowMs.value)}</p>

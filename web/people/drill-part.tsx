@@ -8,7 +8,7 @@ import { Shape } from '../shell/shape.tsx';
 import { confirmDrill, startDrill } from './people-store.ts';
 import { confirmedText, drillText, wayText } from './people-text.ts';
 
-const SHAPES = { waiting: 'notice', everybody: 'calm', some: 'abnormal', nobody: 'danger' } as const;
+const SHAPES = { waiting: 'notice', all: 'calm', some: 'abnormal', none: 'danger' } as const;
 
 /** A test alarm on the real way, and who confirmed it. */
 export function DrillPart({ view }: { view: PeopleView }) {

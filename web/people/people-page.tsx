@@ -45,8 +45,8 @@ export default function PeoplePage() {
         <div class="problem" role="alert" data-testid="trouble">
           <Shape of="abnormal" size={20} />
           <ul class="troubles">
-            {view.troubles.map((words) => (
-              <li key={words}>{words}</li>
+            {view.troubles.map((text) => (
+              <li key={text}>{text}</li>
             ))}
           </ul>
         </div>

@@ -25,8 +25,8 @@ export const testChannel = (id: number | null, input: ChannelInput) =>
 export const saveContact = (id: number | null, body: ContactInput) =>
   change(id === null ? call('POST /api/people', { body }) : call('PUT /api/people/:id', { params: { id }, body }));
 export const removeContact = (id: number) => change(call('DELETE /api/people/:id', { params: { id } }));
-export const saveRules = (body: RulesInput) => change(call('PUT /api/calling-rules', { body }));
-export const forgetDead = () => change(call('DELETE /api/dead-letters'));
+export const saveRules = (body: RulesInput) => change(call('PUT /api/escalation-rules', { body }));
+export const forgetDead = () => change(call('DELETE /api/failed-messages'));
 export const startDrill = () => change(call('POST /api/drills'));
 export const confirmDrill = (id: number, contactId: number) =>
   change(call('POST /api/drills/:id/confirm', { params: { id }, body: { contactId } }));

@@ -2,7 +2,7 @@ import type { ChannelView } from '../../server/api/contract/channels.ts';
 import type { ContactView, DrillView, MessageView, PeopleView } from '../../server/api/contract/people.ts';
 import { ago, span } from '../format/times.ts';
 
-export const KIND_WORDS: Readonly<Record<ChannelView['kind'], string>> = {
+export const KIND_TEXT: Readonly<Record<ChannelView['kind'], string>> = {
   push: 'Notification',
   email: 'E-mail',
   webhook: 'Webhook',
@@ -59,7 +59,7 @@ export function stateText(channel: ChannelView, nowMs: number): string {
     case 'working':
       return `Works.${last}${waiting}`;
     case 'failing':
-      return `Does not get through for ${span(nowMs - channel.sinceMs)}. ${channel.words} ${channel.remedy}${waiting}`;
+      return `Does not get through for ${span(nowMs - channel.sinceMs)}. ${channel.text} ${channel.remedy}${waiting}`;
   }
 }
 
@@ -68,11 +68,11 @@ export function drillText(drill: DrillView, nowMs: number): string {
   const names = (reached: boolean) =>
     list(drill.people.filter(({ confirmedMs }) => (confirmedMs !== null) === reached).map(({ name }) => name));
   switch (drill.outcome) {
-    case 'nobody':
+    case 'none':
       return 'Nobody was reached. Find out why before you leave the line alone.';
     case 'some':
       return `${names(true)} confirmed. ${names(false)} did not.`;
-    case 'everybody':
+    case 'all':
       return `Everybody was reached: ${names(true)}.`;
     case 'waiting':
       return `Waiting for ${names(false)}, ${span(drill.untilMs - nowMs)} more.`;
@@ -90,11 +90,11 @@ export const channelName = (view: Pick<PeopleView, 'channels'>, id: number): str
 export function wayText(drill: DrillView, name: string, view: Pick<PeopleView, 'channels'>): string {
   // People who share a channel share a message.
   const messages = drill.messages.filter(({ to }) => to.split(', ').includes(name));
-  const words = messages.map(({ channelId, state }) => {
+  const text = messages.map(({ channelId, state }) => {
     const channel = channelName(view, channelId);
     return state === 'delivered' ? `${channel} took it` : `${channel}: ${LETTER_STATES[state]}`;
   });
-  return words.length === 0 ? '' : `${words.join('; ')}.`;
+  return text.length === 0 ? '' : `${text.join('; ')}.`;
 }
 
 export const LETTER_STATES: Readonly<Record<MessageView['state'], string>> = {

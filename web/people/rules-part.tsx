@@ -155,8 +155,8 @@ export function RulesPart({ view }: { view: PeopleView }) {
           hint={
             heartbeat === null
               ? 'Asked with GET again and again; a watcher outside misses it when nobody watches here. Empty: none.'
-              : heartbeat.words !== ''
-                ? heartbeat.words
+              : heartbeat.text !== ''
+                ? heartbeat.text
                 : heartbeat.lastOkMs === null
                   ? 'Not answered yet.'
                   : `Answered ${ago(heartbeat.lastOkMs, nowMs.value)}.`

@@ -46,7 +46,7 @@ export function PrinterForm({ printer, nominalMm, otherNames, close }: Props) {
       focusField(`printer-${field}`);
     }
   };
-  const words = (name: 'name' | 'note', label: string, hint: string, maxLength: number) => (
+  const text = (name: 'name' | 'note', label: string, hint: string, maxLength: number) => (
     <TextField
       id={`printer-${name}`}
       label={label}
@@ -66,7 +66,7 @@ export function PrinterForm({ printer, nominalMm, otherNames, close }: Props) {
         void save();
       }}
     >
-      {words('name', 'Name', 'As you call it in the workshop.', 60)}
+      {text('name', 'Name', 'As you call it in the workshop.', 60)}
       {NUMBER_FIELDS.map(({ name, label, hint }) => (
         <NumberField
           key={name}
@@ -78,7 +78,7 @@ export function PrinterForm({ printer, nominalMm, otherNames, close }: Props) {
           set={(value) => set(name, value)}
         />
       ))}
-      {words('note', 'Note', 'Drive gear, tube, nozzle: what you want to remember.', 500)}
+      {text('note', 'Note', 'Drive gear, tube, nozzle: what you want to remember.', 500)}
       {problem && <ProblemNote problem={problem} />}
       <p class="actions">
         <button type="submit" class="main">

@@ -118,10 +118,10 @@ function Choice<T extends CutPlanView['choices']['objective'] | CutPlanView['cho
   return (
     <fieldset class="switch">
       <legend>{props.legend}</legend>
-      {props.of.map(([value, words]) => (
+      {props.of.map(([value, text]) => (
         <label key={value}>
           <input type="radio" name={props.name} checked={props.value === value} onChange={() => props.set(value)} />
-          <span>{words}</span>
+          <span>{text}</span>
         </label>
       ))}
     </fieldset>

@@ -4,7 +4,7 @@ import { grams, metres } from '../format/numbers.ts';
 import { ScrollTable } from '../shell/scroll-table.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
 
-const CONDITION_WORDS: Record<CoilView['condition'], string> = {
+const CONDITION_TEXT: Record<CoilView['condition'], string> = {
   clean: '',
   inDoubt: 'check its ends',
   spoilt: 'holds a bad stretch',
@@ -39,11 +39,11 @@ export function CoilList({ model, plan }: { model: RewinderModel; plan: CutPlanV
               <td class="quiet">
                 {[
                   coil.state === 'cut' ? 'cut' : '',
-                  CONDITION_WORDS[coil.condition],
+                  CONDITION_TEXT[coil.condition],
                   coil.doubtfulMm > 0 ? `${metres(coil.doubtfulMm)} m doubtful` : '',
                   coil.unknownMm > 0 ? `${metres(coil.unknownMm)} m not measured` : '',
                 ]
-                  .filter((words) => words !== '')
+                  .filter((text) => text !== '')
                   .join(', ')}
               </td>
             </tr>

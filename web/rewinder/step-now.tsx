@@ -13,9 +13,9 @@ const COMING = 4;
 export function StepNow({ model, plan, step }: { model: RewinderModel; plan: CutPlanView; step: CutStepView }) {
   const heading = useRef<HTMLHeadingElement>(null);
   const seen = model.seenAtMm.value;
-  const words = stepText(step, seen);
-  const [counted, setCounted] = useState<number | null>(words.countedMm / 1000);
-  useEffect(() => setCounted(words.countedMm / 1000), [words.countedMm]);
+  const text = stepText(step, seen);
+  const [counted, setCounted] = useState<number | null>(text.countedMm / 1000);
+  useEffect(() => setCounted(text.countedMm / 1000), [text.countedMm]);
   // The new step is read out, and nothing that was under the thumb is pressed twice.
   useEffect(() => {
     if (plan.done.length > 0) heading.current?.focus({ preventScroll: true });
@@ -31,19 +31,19 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
         <span class="step-place">
           Step {number} of {plan.done.length + plan.steps.length}
         </span>
-        <span class="step-verb">{words.verb}</span>{' '}
+        <span class="step-verb">{text.verb}</span>{' '}
         <span class="step-number" data-testid="step-number">
-          {words.number}
-          <span class="unit">{words.unit}</span>
+          {text.number}
+          <span class="unit">{text.unit}</span>
         </span>{' '}
         <span class="step-after">
-          {words.after}. <span class="step-off">Counts may be off by {words.off}.</span>
+          {text.after}. <span class="step-off">Counts may be off by {text.off}.</span>
         </span>
       </h1>
       <p class="step-fate">
         <span class={`fate-mark ${discard ? 'discard' : 'keep'}`} aria-hidden="true" />
         <span>
-          <strong>{words.fate}.</strong> {guard && <span class="quiet">{guard}</span>}
+          <strong>{text.fate}.</strong> {guard && <span class="quiet">{guard}</span>}
         </span>
       </p>
       {landmark && <Landmark model={model} step={step} sentence={landmark.sentence} afterMm={landmark.afterCutMm} />}

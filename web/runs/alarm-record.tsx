@@ -1,6 +1,6 @@
 import { callsForSomebody } from '../../server/alarm/life-cycle.ts';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
-import { JOURNAL_WORDS, PRIORITY_WORDS, STATE_WORDS } from '../format/names.ts';
+import { JOURNAL_TEXT, PRIORITY_TEXT, STATE_TEXT } from '../format/names.ts';
 import { counted } from '../format/numbers.ts';
 import { clockWithSeconds, span } from '../format/times.ts';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
@@ -27,9 +27,9 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
                 <p>
                   {alarm.sentence}{' '}
                   <span class="fine">
-                    {PRIORITY_WORDS[alarm.priority]}.{' '}
+                    {PRIORITY_TEXT[alarm.priority]}.{' '}
                     {alarm.acknowledgedMs === null
-                      ? `${STATE_WORDS[alarm.state]}.`
+                      ? `${STATE_TEXT[alarm.state]}.`
                       : `Acknowledged${alarm.acknowledgedBy ? ` by ${alarm.acknowledgedBy}` : ''} after ${span(alarm.acknowledgedMs - alarm.raisedMs)}.`}
                     {alarm.returnedMs !== null && ` Over after ${span(alarm.returnedMs - alarm.raisedMs)}.`}
                   </span>
@@ -71,7 +71,7 @@ function logLines(detail: Pick<RunDetail, 'alarms' | 'log'>) {
     key: `a${i}`,
     timeMs: entry.timeMs,
     who: entry.by === null ? 'line' : entry.from === null ? entry.by : `${entry.by} (${entry.from})`,
-    what: `${entry.alarm.title}: ${JOURNAL_WORDS[entry.what]}${entry.why === '' ? '' : `, ${entry.why.replace(/\.+$/, '')}`}.`,
+    what: `${entry.alarm.title}: ${JOURNAL_TEXT[entry.what]}${entry.why === '' ? '' : `, ${entry.why.replace(/\.+$/, '')}`}.`,
   }));
   const deeds = detail.log.map((entry, i) => ({
     key: `l${i}`,

@@ -1,5 +1,5 @@
 import type { SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
-import { KIND_WORDS } from '../format/names.ts';
+import { KIND_TEXT } from '../format/names.ts';
 import { counted, diameter, length, metres } from '../format/numbers.ts';
 import { placed } from '../spool/section-order.ts';
 import { outerFirst } from './cut-order.ts';
@@ -47,7 +47,7 @@ export function CutList({ spools, sections }: { spools: readonly SpoolView[]; se
                       <td>{metres(Math.max(0, cut.fromSpoolMm))}&nbsp;m</td>
                       <td>{length(cut.toSpoolMm - cut.fromSpoolMm)}</td>
                       <td>
-                        {KIND_WORDS[cut.kind]}
+                        {KIND_TEXT[cut.kind]}
                         {cut.peakMm !== null && ` ${diameter(cut.peakMm)}\u00a0mm`}
                         {cut.note && `, ${cut.note}`}
                       </td>

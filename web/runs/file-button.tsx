@@ -1,14 +1,14 @@
 import { useRef } from 'preact/hooks';
 
 interface Props {
-  readonly words: string;
+  readonly text: string;
   readonly testId: string;
   readonly disabled?: boolean;
   readonly chosen: (file: File) => void;
 }
 
 /** A button that asks for a file. The same file can be chosen again. */
-export function FileButton({ words, testId, disabled = false, chosen }: Props) {
+export function FileButton({ text, testId, disabled = false, chosen }: Props) {
   const input = useRef<HTMLInputElement>(null);
   return (
     <p class="actions">
@@ -24,7 +24,7 @@ export function FileButton({ words, testId, disabled = false, chosen }: Props) {
         }}
       />
       <button type="button" disabled={disabled} onClick={() => input.current?.click()}>
-        {words} …
+        {text} …
       </button>
     </p>
   );

@@ -4,18 +4,18 @@ import { percent } from '../format/numbers.ts';
 interface Props {
   /** 0…1; null = it cannot be told. */
   readonly share: number | null;
-  readonly words: string;
+  readonly text: string;
   /** null = it cannot be stopped. */
   readonly stop: (() => void) | null;
 }
 
 /** How far something is that takes a while, and the button that stops it. */
-export function HowFar({ share, words, stop }: Props) {
+export function HowFar({ share, text, stop }: Props) {
   const id = useId();
   return (
     <div class="how-far" role="status">
       <p>
-        <label for={id}>{words}</label>
+        <label for={id}>{text}</label>
         {share !== null && <b>{percent(share)}</b>}
       </p>
       <progress id={id} max={1} value={share ?? undefined} />

@@ -1,5 +1,5 @@
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
-import { EXPORT_WORDS } from '../format/names.ts';
+import { EXPORT_TEXT } from '../format/names.ts';
 import { DownloadLink } from '../shell/download-link.tsx';
 
 /** The readings of a run for other programs, and the run as a whole for another Strandward. */
@@ -8,12 +8,12 @@ export function RunExports({ run }: { run: RunView }) {
     <section class="run-exports no-print" aria-labelledby="run-exports">
       <h2 id="run-exports">Take it with you</h2>
       <ul>
-        {EXPORT_WORDS.map(([format, words, tells]) => (
+        {EXPORT_TEXT.map(([format, text, tells]) => (
           <li key={format}>
             <DownloadLink
               path={`/api/runs/${run.id}/export`}
               query={{ format }}
-              words={words}
+              text={text}
               testId={`export-run-${format}`}
             />{' '}
             <span class="quiet">all readings, {tells}</span>
@@ -21,7 +21,7 @@ export function RunExports({ run }: { run: RunView }) {
         ))}
         {run.endedMs !== null && (
           <li>
-            <DownloadLink path={`/api/runs/${run.id}/archive`} words="Export the whole run" testId="export-run" />{' '}
+            <DownloadLink path={`/api/runs/${run.id}/archive`} text="Export the whole run" testId="export-run" />{' '}
             <span class="quiet">with spools, sections, alarms and notes, for another Strandward</span>
           </li>
         )}

@@ -70,7 +70,7 @@ export default function RunPage({ runId }: { runId: number }) {
         </p>
         <LotLine runId={run.id} lot={run.lot} changed={() => setSaid((n) => n + 1)} />
         <p class="no-print">
-          <a href={`/side-by-side/${run.id}`}>Lay it beside other runs</a>
+          <a href={`/compare/${run.id}`}>Lay it beside other runs</a>
         </p>
       </header>
       {problem && <ProblemNote problem={problem} />}

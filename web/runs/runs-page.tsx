@@ -34,7 +34,7 @@ export default function RunsPage() {
           {(runs?.length ?? 0) > 1 && (
             <>
               {' '}
-              <a href="/side-by-side">Lay runs side by side</a> to see what a change of preparation did.
+              <a href="/compare">Lay runs side by side</a> to see what a change of preparation did.
             </>
           )}
         </p>

@@ -30,7 +30,7 @@ export function TakeInLog({ taken }: { taken: () => void }) {
   useEffect(() => {
     void look();
   }, []);
-  const working = log?.phase === 'judging' || log?.phase === 'takingIn';
+  const working = log?.phase === 'replaying' || log?.phase === 'importing';
   useEffect(() => {
     if (!working) return;
     const timer = setInterval(look, ASK_EVERY_MS);
@@ -55,7 +55,7 @@ export function TakeInLog({ taken }: { taken: () => void }) {
   };
   const drop = () => ask(() => call('DELETE /api/recording'));
   const begin = (startMs: number, rateHz: number | null) =>
-    ask(() => call('POST /api/recording/begin', { body: { startMs, rateHz } }));
+    ask(() => call('POST /api/recording/start', { body: { startMs, rateHz } }));
 
   return (
     <section class="take-in" aria-labelledby="take-in-log" data-testid="take-in-log" data-phase={log?.phase ?? 'none'}>
@@ -67,22 +67,22 @@ export function TakeInLog({ taken }: { taken: () => void }) {
       {sent !== null && (
         <HowFar
           share={sent < 1 ? sent : null}
-          words={sent < 1 ? 'Sending it' : 'Looking at it'}
+          text={sent < 1 ? 'Sending it' : 'Looking at it'}
           stop={() => stop.current.abort()}
         />
       )}
       {sent === null && (log === null || log.phase === 'done' || log.phase === 'failed') && (
         <Outcome log={problem ? null : log} send={send} />
       )}
-      {sent === null && log?.phase === 'given' && <LogForm given={log} begin={begin} drop={drop} />}
-      {log?.phase === 'judging' && (
+      {sent === null && log?.phase === 'ready' && <LogForm given={log} begin={begin} drop={drop} />}
+      {log?.phase === 'replaying' && (
         <HowFar
           share={log.progress.share}
-          words={`Judging ${log.name}: ${count(log.progress.readings)} readings`}
+          text={`Judging ${log.name}: ${count(log.progress.readings)} readings`}
           stop={drop}
         />
       )}
-      {log?.phase === 'takingIn' && <HowFar share={null} words="Taking it into the record" stop={null} />}
+      {log?.phase === 'importing' && <HowFar share={null} text="Taking it into the record" stop={null} />}
       {problem && <ProblemNote problem={problem} />}
     </section>
   );
@@ -105,7 +105,7 @@ function Outcome({ log, send }: { log: RecordingView | null; send: (file: File) 
         </p>
       )}
       {log?.problem && <ProblemNote problem={new ServiceProblem(0, log.problem.title, log.problem.detail)} />}
-      <FileButton words="Take in a recorded log" testId="take-in-log-file" chosen={send} />
+      <FileButton text="Take in a recorded log" testId="take-in-log-file" chosen={send} />
     </>
   );
 }

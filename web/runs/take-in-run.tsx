@@ -36,11 +36,11 @@ export function TakeInRun() {
         of its own here.
       </p>
       {sent === null ? (
-        <FileButton words="Take in a run" testId="import-run" chosen={take} />
+        <FileButton text="Take in a run" testId="import-run" chosen={take} />
       ) : (
         <HowFar
           share={sent < 1 ? sent : null}
-          words={sent < 1 ? 'Sending it' : 'Checking it and taking it in'}
+          text={sent < 1 ? 'Sending it' : 'Checking it and taking it in'}
           stop={sent < 1 ? () => stop.current.abort() : null}
         />
       )}

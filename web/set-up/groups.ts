@@ -3,13 +3,12 @@ import type { LineSettings } from '../../server/settings/line-settings.ts';
 /** The settings in the order in which somebody on their first evening needs them. */
 export const GROUPS: readonly {
   readonly title: string;
-  readonly words: string;
+  readonly text: string;
   readonly names: readonly (keyof LineSettings)[];
 }[] = [
   {
     title: 'The filament',
-    words:
-      'What the strand is judged against. Diameters in order: no strand, least feedable, tolerance band, hotend limit.',
+    text: 'What the strand is judged against. Diameters in order: no strand, least feedable, tolerance band, hotend limit.',
     names: [
       'nominalMm',
       'toleranceMm',
@@ -22,7 +21,7 @@ export const GROUPS: readonly {
   },
   {
     title: 'The line',
-    words: 'How the strand runs from the gauge to the winder.',
+    text: 'How the strand runs from the gauge to the winder.',
     names: [
       'lineName',
       'gaugeToWinderMm',
@@ -34,32 +33,32 @@ export const GROUPS: readonly {
   },
   {
     title: 'The spool',
-    words: 'Its measures tell layer and turn, and which coils are worth keeping.',
+    text: 'Its measures tell layer and turn, and which coils are worth keeping.',
     names: ['spoolCoreMm', 'spoolFlangeMm', 'spoolWidthMm', 'windingPitchMm', 'shortestCoilMm'],
   },
   {
     title: 'What turns and what controls',
-    words: 'So that a wave in the diameter can be told by its length or its period.',
+    text: 'So that a wave in the diameter can be told by its length or its period.',
     names: ['rollerCircumferenceMm', 'setScrewTurnsPerMin', 'controlPeriodS', 'gears'],
   },
   {
     title: 'The heat',
-    words: 'The heated zones, and how hot is too hot.',
+    text: 'The heated zones, and how hot is too hot.',
     names: ['zoneNames', 'atHeatWithinC', 'absoluteLimitC'],
   },
   {
     title: 'Beginning and end of a run',
-    words: 'When winding may begin, and when a run is over.',
+    text: 'When winding may begin, and when a run is over.',
     names: ['soakMin', 'charAfterMin', 'settleLengthMm', 'stopAfterMin'],
   },
   {
     title: 'The record',
-    words: 'How long single readings are kept, how full the disk may get, and how often a copy is made.',
+    text: 'How long single readings are kept, how full the disk may get, and how often a copy is made.',
     names: ['keepReadingsDays', 'recordLimitGb', 'freeSpaceAlarmGb', 'backupEveryDays', 'backupsKept'],
   },
   {
     title: 'The reading lines',
-    words: 'Needed only where the line does not say it by itself.',
+    text: 'Needed only where the line does not say it by itself.',
     names: ['shape', 'checksum', 'columnNames', 'roles'],
   },
 ];

@@ -16,7 +16,7 @@ const WORDS: Record<string, string> = {
   ta: 'room temperature',
   rh: 'relative humidity',
 };
-const ZONE_WORDS: Record<string, string> = {
+const ZONE_TEXT: Record<string, string> = {
   t: 'temperature',
   s: 'set-point',
   p: 'heater power, 0 to 1',
@@ -26,9 +26,9 @@ const ZONE_WORDS: Record<string, string> = {
 /** What a role stands for, with its unit: "diameter, mm", "temperature of zone 1, °C". */
 export function roleText(role: Role): string {
   const unit = unitOf(role);
-  const zone = ZONE_WORDS[role[0] ?? ''];
-  const words = WORDS[role] ?? `${zone ?? role} of zone ${role.slice(1)}`;
-  return unit === '' ? words : `${words}, ${unit}`;
+  const zone = ZONE_TEXT[role[0] ?? ''];
+  const text = WORDS[role] ?? `${zone ?? role} of zone ${role.slice(1)}`;
+  return unit === '' ? text : `${text}, ${unit}`;
 }
 
 /** Every role with its words, the likeliest to be wanted first. */

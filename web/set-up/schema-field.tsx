@@ -7,7 +7,7 @@ import { GearsField } from './gears-field.tsx';
 import { RolesField } from './roles-field.tsx';
 import type { FieldSchema } from './settings-store.ts';
 
-const CHOICE_WORDS: Record<string, string> = {
+const CHOICE_TEXT: Record<string, string> = {
   auto: 'by itself',
   named: 'name=value',
   json: 'JSON',
@@ -22,7 +22,7 @@ export function SchemaField(props: FieldProps) {
   if (name === 'roles') return <RolesField {...props} />;
   const around = { id: `set-${name}`, label: schema.title ?? name, hint: hintOf(schema), fault };
   if (schema.enum) {
-    const choices = schema.enum.map((one) => [one, CHOICE_WORDS[one] ?? one] as const);
+    const choices = schema.enum.map((one) => [one, CHOICE_TEXT[one] ?? one] as const);
     return <ChoiceField {...around} value={String(value)} choices={choices} set={set} />;
   }
   if (schema.type === 'array') {
@@ -60,7 +60,7 @@ function hintOf(schema: FieldSchema): string {
   if (bounds) parts.push(`${bounds[0]!.toUpperCase()}${bounds.slice(1)}.`);
   if (schema.type === 'array') parts.push('Parted by commas.');
   if (schema.default !== undefined && schema.default !== '' && !Array.isArray(schema.default)) {
-    parts.push(`Usual: ${CHOICE_WORDS[String(schema.default)] ?? String(schema.default)}.`);
+    parts.push(`Usual: ${CHOICE_TEXT[String(schema.default)] ?? String(schema.default)}.`);
   }
   return parts.join(' ');
 }

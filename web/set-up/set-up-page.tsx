@@ -39,7 +39,7 @@ export default function SetUpPage() {
   const rest = ungrouped(Object.keys(properties));
   const groups = [
     ...GROUPS,
-    ...(rest.length > 0 ? [{ title: 'Further', words: '', names: rest as (keyof LineSettings)[] }] : []),
+    ...(rest.length > 0 ? [{ title: 'Further', text: '', names: rest as (keyof LineSettings)[] }] : []),
   ];
   const changed = JSON.stringify(draft) !== JSON.stringify(answer.settings);
   const set = (name: string, value: unknown) => {
@@ -117,7 +117,7 @@ export default function SetUpPage() {
         <section class="part" key={group.title} aria-label={group.title}>
           <div class="part-words">
             <h2>{group.title}</h2>
-            <p>{group.words}</p>
+            <p>{group.text}</p>
           </div>
           <div class="form">
             {group.names.map((name) => {

@@ -8,11 +8,11 @@ import { partsOf, type SourceParts, sourceText } from './source-text.ts';
 
 type Port = Awaited<ReturnType<typeof call<'GET /api/serial-ports'>>>[number];
 
-const KINDS: readonly { readonly kind: SourceParts['kind']; readonly words: string; readonly fresh: SourceParts }[] = [
-  { kind: 'simulator', words: 'Simulator', fresh: { kind: 'simulator', scenario: '' } },
-  { kind: 'serial', words: 'Serial port', fresh: { kind: 'serial', path: '', baud: '115200' } },
-  { kind: 'tcp', words: 'Network', fresh: { kind: 'tcp', address: '' } },
-  { kind: 'file', words: 'Recorded file', fresh: { kind: 'file', path: '', pace: '1' } },
+const KINDS: readonly { readonly kind: SourceParts['kind']; readonly text: string; readonly fresh: SourceParts }[] = [
+  { kind: 'simulator', text: 'Simulator', fresh: { kind: 'simulator', scenario: '' } },
+  { kind: 'serial', text: 'Serial port', fresh: { kind: 'serial', path: '', baud: '115200' } },
+  { kind: 'tcp', text: 'Network', fresh: { kind: 'tcp', address: '' } },
+  { kind: 'file', text: 'Recorded file', fresh: { kind: 'file', path: '', pace: '1' } },
 ];
 
 /** Where the reading lines come from. */
@@ -58,7 +58,7 @@ export function SourcePicker({
                 checked={parts.kind === one.kind}
                 onChange={() => change(one.fresh)}
               />
-              <span>{one.words}</span>
+              <span>{one.text}</span>
             </label>
           ))}
         </fieldset>

@@ -7,12 +7,12 @@ import { ProblemNote } from './problem-note.tsx';
 interface Props {
   readonly path: string;
   readonly query?: Readonly<Record<string, string>>;
-  readonly words: string;
+  readonly text: string;
   readonly testId: string;
 }
 
 /** A download. Where the service wants an access key a ticket is asked for first: a link cannot carry the key unseen. */
-export function DownloadLink({ path, query = {}, words, testId }: Props) {
+export function DownloadLink({ path, query = {}, text, testId }: Props) {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const address = (more: Readonly<Record<string, string>>) => {
     const text = new URLSearchParams({ ...query, ...more }).toString();
@@ -40,7 +40,7 @@ export function DownloadLink({ path, query = {}, words, testId }: Props) {
           void fetchIt();
         }}
       >
-        {words}
+        {text}
       </a>
       {problem && <ProblemNote problem={problem} />}
     </>

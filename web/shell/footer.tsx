@@ -1,9 +1,9 @@
 import { type Theme, theme } from './theme.ts';
 
-const CHOICES: readonly { readonly value: Theme; readonly words: string }[] = [
-  { value: 'system', words: 'As the device' },
-  { value: 'light', words: 'Light' },
-  { value: 'dark', words: 'Dark' },
+const CHOICES: readonly { readonly value: Theme; readonly text: string }[] = [
+  { value: 'system', text: 'As the device' },
+  { value: 'light', text: 'Light' },
+  { value: 'dark', text: 'Dark' },
 ];
 
 export function Footer() {
@@ -25,7 +25,7 @@ export function Footer() {
                 theme.value = choice.value;
               }}
             />
-            <span>{choice.words}</span>
+            <span>{choice.text}</span>
           </label>
         ))}
       </fieldset>

@@ -5,11 +5,11 @@ import { route } from './router.ts';
 import { Shape } from './shape.tsx';
 
 const PAGES = [
-  { href: '/', words: 'Live', pages: ['live', 'wall'] },
-  { href: '/spool', words: 'Spool', pages: ['spool', 'rewinder', 'label'] },
-  { href: '/runs', words: 'Runs', pages: ['runs', 'run', 'beside'] },
-  { href: '/people', words: 'People', pages: ['people', 'answer'] },
-  { href: '/set-up', words: 'Set-up', pages: ['set-up', 'printers', 'alarms'] },
+  { href: '/', text: 'Live', pages: ['live', 'wall'] },
+  { href: '/spool', text: 'Spool', pages: ['spool', 'rewinder', 'label'] },
+  { href: '/runs', text: 'Runs', pages: ['runs', 'run', 'compare'] },
+  { href: '/people', text: 'People', pages: ['people', 'answer'] },
+  { href: '/set-up', text: 'Set-up', pages: ['set-up', 'printers', 'alarms'] },
 ] as const;
 
 export function Masthead() {
@@ -32,7 +32,7 @@ export function Masthead() {
             href={page.href}
             aria-current={(page.pages as readonly string[]).includes(at) ? 'page' : undefined}
           >
-            {page.words}
+            {page.text}
             {page.href === '/' && toAnswer > 0 && at !== 'live' && (
               <span class="nav-alarms">
                 <Shape of={state?.loudness === 'danger' ? 'danger' : 'abnormal'} size={14} />

@@ -18,7 +18,7 @@ function iconOf(mood: Mood): string {
   return `data:image/svg+xml,<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 32 32'>${BODIES[mood]}</svg>`;
 }
 
-const PAGE_WORDS: Record<string, string> = {
+const PAGE_TEXT: Record<string, string> = {
   spool: 'Spool',
   rewinder: 'Rewinder',
   label: 'Label',
@@ -38,7 +38,7 @@ export function startPageIcon(): void {
     const mood: Mood = lost ? 'lost' : (state?.loudness ?? 'calm');
     const icon = iconOf(mood);
     if (link.href !== icon) link.href = icon;
-    const page = PAGE_WORDS[route.value.page];
+    const page = PAGE_TEXT[route.value.page];
     const sentence = lost ? 'Connection lost' : (state?.sentence ?? 'Strandward');
     const title = page !== undefined && (mood === 'calm' || mood === 'notice') ? `${page} · Strandward` : sentence;
     if (document.title !== title) document.title = title;

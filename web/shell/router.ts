@@ -3,7 +3,7 @@ import { signal } from '@preact/signals';
 export type Route =
   | { readonly page: 'live' | 'wall' | 'runs' | 'alarms' | 'set-up' | 'printers' | 'people' | 'unknown' }
   | { readonly page: 'spool'; readonly id: number | null }
-  | { readonly page: 'beside'; readonly groups: readonly (readonly number[])[] }
+  | { readonly page: 'compare'; readonly groups: readonly (readonly number[])[] }
   | { readonly page: 'answer'; readonly token: string }
   | { readonly page: 'run' | 'rewinder' | 'label'; readonly id: number };
 
@@ -13,7 +13,8 @@ const PLAIN = ['wall', 'runs', 'alarms', 'set-up', 'printers', 'people'] as cons
 /** The page that a path names. */
 export function routeOf(path: string): Route {
   const [first = '', second, ...more] = path.split('/').filter((part) => part !== '');
-  if (first === 'side-by-side') return comparisonOf(second === undefined ? [] : [second, ...more]);
+  if (first === 'compare' || first === 'side-by-side')
+    return comparisonOf(second === undefined ? [] : [second, ...more]);
   const id = second !== undefined && /^\d{1,15}$/.test(second) ? Number(second) : undefined;
   if (more.length > 0) {
     if (first === 'spool' && id !== undefined && more.length === 1) {
@@ -38,7 +39,7 @@ export function routeOf(path: string): Route {
 /** "3,5" and "4,6": groups of runs. */
 function comparisonOf(parts: readonly string[]): Route {
   if (parts.some((ids) => !/^\d{1,15}(,\d{1,15})*$/.test(ids))) return { page: 'unknown' };
-  return { page: 'beside', groups: parts.map((ids) => ids.split(',').map(Number)) };
+  return { page: 'compare', groups: parts.map((ids) => ids.split(',').map(Number)) };
 }
 
 export const route = signal<Route>({ page: 'live' });

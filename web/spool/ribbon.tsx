@@ -1,7 +1,7 @@
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
 import type { DiameterLimits } from '../chart/diameter-scale.ts';
-import { KIND_WORDS, VERDICT_WORDS } from '../format/names.ts';
+import { KIND_TEXT, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, metres } from '../format/numbers.ts';
 import { RibbonData } from './ribbon-data.ts';
 import { movedBy, pieces, positionMm, type RibbonPlan, ribbonPlan } from './ribbon-plan.ts';
@@ -40,9 +40,9 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
 
   const cursor = Math.min(model.cursorMm.value, lengthMm);
   const under = sectionAt(sections, cursor);
-  const words = `${metres(cursor, 3)} m from the inner end, ${metres(lengthMm - cursor, 3)} m from the outer end, ${
+  const text = `${metres(cursor, 3)} m from the inner end, ${metres(lengthMm - cursor, 3)} m from the outer end, ${
     under
-      ? `${KIND_WORDS[under.kind]}${under.peakMm === null ? '' : ` ${diameter(under.peakMm)} mm`}, ${VERDICT_WORDS[under.verdict].toLowerCase()}`
+      ? `${KIND_TEXT[under.kind]}${under.peakMm === null ? '' : ` ${diameter(under.peakMm)} mm`}, ${VERDICT_TEXT[under.verdict].toLowerCase()}`
       : 'good'
   }`;
 
@@ -91,8 +91,8 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
         <strong>{metres(lengthMm - cursor, 3)} m</strong> from the outer end <span class="dot">·</span>{' '}
         {under ? (
           <span class={`verdict-word ${under.verdict}`}>
-            {KIND_WORDS[under.kind]}
-            {under.peakMm !== null && ` ${diameter(under.peakMm)} mm`}, {VERDICT_WORDS[under.verdict].toLowerCase()}
+            {KIND_TEXT[under.kind]}
+            {under.peakMm !== null && ` ${diameter(under.peakMm)} mm`}, {VERDICT_TEXT[under.verdict].toLowerCase()}
           </span>
         ) : (
           'good'
@@ -110,7 +110,7 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
         aria-valuemin={0}
         aria-valuemax={Math.round(lengthMm)}
         aria-valuenow={Math.round(cursor)}
-        aria-valuetext={words}
+        aria-valuetext={text}
         onKeyDown={key}
       >
         {width > 0 &&

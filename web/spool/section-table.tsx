@@ -1,5 +1,5 @@
 import { useState } from 'preact/hooks';
-import { KIND_WORDS, VERDICT_WORDS } from '../format/names.ts';
+import { KIND_TEXT, VERDICT_TEXT } from '../format/names.ts';
 import { diameter, length, metres, stretchText } from '../format/numbers.ts';
 import { Shape } from '../shell/shape.tsx';
 import { type Order, ordered, type PlacedSection } from './section-order.ts';
@@ -66,13 +66,13 @@ export function SectionTable({
                   size={16}
                 />
                 <span class="section-what">
-                  {KIND_WORDS[one.kind]}
+                  {KIND_TEXT[one.kind]}
                   {one.peakMm !== null && ` ${diameter(one.peakMm)} mm`}
                   {one.certainty === 'inDoubt' && ' (in doubt)'}
                 </span>
                 <span class="section-where">{stretchText(one.fromSpoolMm, one.toSpoolMm)}</span>
                 <span class="section-more">
-                  {VERDICT_WORDS[one.verdict]}, {length(one.toSpoolMm - one.fromSpoolMm)}
+                  {VERDICT_TEXT[one.verdict]}, {length(one.toSpoolMm - one.fromSpoolMm)}
                   {worstAt(one)}
                   {one.origin === 'adjusted' && ', adjusted'}
                   {one.open && ', still growing'}
@@ -82,7 +82,7 @@ export function SectionTable({
               <button
                 type="button"
                 class="plain"
-                aria-label={`Remove ${KIND_WORDS[one.kind]} at ${metres(one.fromSpoolMm)} m`}
+                aria-label={`Remove ${KIND_TEXT[one.kind]} at ${metres(one.fromSpoolMm)} m`}
                 onClick={() => model.remove(one)}
               >
                 Remove

@@ -7,12 +7,12 @@ import type { SpoolModel } from './spool-model.ts';
 
 type What = 'later' | 'earlier' | 'changed';
 
-const WHAT_WORDS: Readonly<Record<What, string>> = {
+const WHAT_TEXT: Readonly<Record<What, string>> = {
   later: 'It begins later',
   earlier: 'It begins earlier',
   changed: 'It was changed',
 };
-const FIELD_WORDS: Readonly<Record<What, string>> = {
+const FIELD_TEXT: Readonly<Record<What, string>> = {
   later: 'Begins at, from the inner end',
   earlier: 'Earlier by',
   changed: 'Changed at, from the inner end',
@@ -82,7 +82,7 @@ function BoundsForm({ model, detail }: { model: SpoolModel; detail: SpoolDetail 
     >
       <h2 id="bounds-title">Where this spool begins</h2>
       <fieldset class="switch" aria-label="What was not as the line took it">
-        {(Object.keys(WHAT_WORDS) as What[])
+        {(Object.keys(WHAT_TEXT) as What[])
           .filter((one) => one !== 'changed' || last)
           .map((one) => (
             <label key={one}>
@@ -97,13 +97,13 @@ function BoundsForm({ model, detail }: { model: SpoolModel; detail: SpoolDetail 
                   model.saveProblem.value = null;
                 }}
               />
-              <span>{WHAT_WORDS[one]}</span>
+              <span>{WHAT_TEXT[one]}</span>
             </label>
           ))}
       </fieldset>
       <NumberField
         id="bounds-place"
-        label={FIELD_WORDS[what]}
+        label={FIELD_TEXT[what]}
         value={Number.isNaN(givenMm) ? null : givenMm / 1000}
         digits={3}
         unit="m"

@@ -1,6 +1,6 @@
 import { batch, type Signal, signal } from '@preact/signals';
 import type { SectionInput, SectionView, SpoolDetail, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
-import { KIND_WORDS } from '../format/names.ts';
+import { KIND_TEXT } from '../format/names.ts';
 import { metres } from '../format/numbers.ts';
 import { chooseForSpool } from '../printers/spool-choices.ts';
 import { call } from '../service/call.ts';
@@ -79,11 +79,11 @@ export class SpoolModel {
   /** @param spool as the person saw it @param atMm from where it begins there; below 0 = earlier */
   async beginsAt(spool: SpoolView, atMm: number): Promise<void> {
     const begins = (startGaugeMm: number) =>
-      call('POST /api/spools/:id/beginning', { params: { id: this.id }, body: { startGaugeMm } });
+      call('POST /api/spools/:id/start', { params: { id: this.id }, body: { startGaugeMm } });
     await this.#act(async () => {
       await begins(spool.startGaugeMm + atMm / spool.lengthFactor);
-      const words = `${metres(Math.abs(atMm), 3)} m ${atMm < 0 ? 'earlier' : 'later'}`;
-      say({ text: `The spool begins ${words}.`, undo: () => this.#act(() => begins(spool.startGaugeMm)) });
+      const text = `${metres(Math.abs(atMm), 3)} m ${atMm < 0 ? 'earlier' : 'later'}`;
+      say({ text: `The spool begins ${text}.`, undo: () => this.#act(() => begins(spool.startGaugeMm)) });
       this.#begunAnew();
     });
   }
@@ -92,7 +92,7 @@ export class SpoolModel {
   async wasChangedAt(spool: SpoolView, atMm: number): Promise<void> {
     await this.#act(async () => {
       const atGaugeMm = spool.startGaugeMm + atMm / spool.lengthFactor;
-      const begun = await call('POST /api/spools/:id/changed', { params: { id: this.id }, body: { atGaugeMm } });
+      const begun = await call('POST /api/spools/:id/split', { params: { id: this.id }, body: { atGaugeMm } });
       say({ text: `What was wound behind ${metres(atMm, 3)} m is spool ${begun.ordinal} now.` });
       this.#begunAnew();
     });
@@ -129,7 +129,7 @@ export class SpoolModel {
     await this.#act(async () => {
       await this.#dismiss(section.id);
       say({
-        text: `${KIND_WORDS[section.kind]} ${section.origin === 'person' ? 'removed' : 'dismissed'}.`,
+        text: `${KIND_TEXT[section.kind]} ${section.origin === 'person' ? 'removed' : 'dismissed'}.`,
         undo: () => this.#act(() => this.#restore(section.id)),
       });
       this.cancel();

@@ -207,8 +207,8 @@ function paintWay(ctx: CanvasRenderingContext2D, scene: PictureScene, mid: numbe
     scene.speedMmPerS > 0.05 && !scene.stale
       ? `, ${Math.round(limits.gaugeToWinderMm / scene.speedMmPerS)} s to the winder`
       : ' to the winder';
-  const words = winderX - frame.left > 200 ? metres + s : '';
-  const half = words === '' ? 0 : ctx.measureText(words).width / 2 + 10;
+  const text = winderX - frame.left > 200 ? metres + s : '';
+  const half = text === '' ? 0 : ctx.measureText(text).width / 2 + 10;
   const centre = (frame.left + winderX) / 2;
   const [from, to] = [frame.left + frame.strandPx * 0.5, winderX - 1];
   ctx.strokeStyle = ctx.fillStyle = colours['ink-2'];
@@ -225,7 +225,7 @@ function paintWay(ctx: CanvasRenderingContext2D, scene: PictureScene, mid: numbe
     ctx.lineTo(x + side * 9, y + 3);
     ctx.fill();
   }
-  ctx.fillText(words, centre, y);
+  ctx.fillText(text, centre, y);
 }
 
 /** The gauge: two jaws that touch the strand. */

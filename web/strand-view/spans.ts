@@ -1,10 +1,10 @@
 export type SpanChoice = 'path' | '10 m' | '50 m' | 'spool';
 
-export const SPANS: readonly { readonly value: SpanChoice; readonly words: string }[] = [
-  { value: 'path', words: 'On its way' },
-  { value: '10 m', words: '10 m' },
-  { value: '50 m', words: '50 m' },
-  { value: 'spool', words: 'Whole spool' },
+export const SPANS: readonly { readonly value: SpanChoice; readonly text: string }[] = [
+  { value: 'path', text: 'On its way' },
+  { value: '10 m', text: '10 m' },
+  { value: '50 m', text: '50 m' },
+  { value: 'spool', text: 'Whole spool' },
 ];
 
 /** Millimetres of strand that the picture shows, counted back from the gauge. */

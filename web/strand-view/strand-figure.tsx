@@ -2,7 +2,7 @@ import { useComputed, useSignalEffect } from '@preact/signals';
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
-import { KIND_WORDS } from '../format/names.ts';
+import { KIND_TEXT } from '../format/names.ts';
 import { diameter, metres } from '../format/numbers.ts';
 import { live, oldForMs, onReadings, refetchVersion } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
@@ -111,7 +111,7 @@ export function StrandFigure({ wall = false }: { wall?: boolean }) {
             {SPANS.map((one) => (
               <label key={one.value}>
                 <input type="radio" name="span" checked={choice === one.value} onChange={() => setChoice(one.value)} />
-                <span>{one.words}</span>
+                <span>{one.text}</span>
               </label>
             ))}
           </fieldset>
@@ -169,7 +169,7 @@ function Callout(props: { section: SectionView; top: number; width: number; star
       <Shape of={discard ? 'danger' : 'abnormal'} size={18} />
       <span>
         <strong>
-          {KIND_WORDS[section.kind]}
+          {KIND_TEXT[section.kind]}
           {section.peakMm !== null && ` ${diameter(section.peakMm)} mm`}
         </strong>{' '}
         <span class="countdown" />
@@ -193,8 +193,8 @@ function moveCallouts(list: HTMLUListElement | null, view: PictureView): void {
     );
     (node as HTMLElement).style.transform = `translateX(${(view.frame.left + left).toFixed(1)}px)`;
     const edge = view.headMm - Number(from);
-    const words = wayText(edge, Number(path), view.speedMmPerS, view.oldMs, view.frame.narrow);
+    const text = wayText(edge, Number(path), view.speedMmPerS, view.oldMs, view.frame.narrow);
     const countdown = node.querySelector('.countdown');
-    if (countdown && countdown.textContent !== words) countdown.textContent = words;
+    if (countdown && countdown.textContent !== text) countdown.textContent = text;
   }
 }

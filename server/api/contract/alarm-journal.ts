@@ -2,9 +2,9 @@ import { type Static, Type } from 'typebox';
 import { ALARM_TYPES } from '../../alarm/alarm.ts';
 import { JOURNAL_FORMATS } from '../export/export-journal.ts';
 import { routes } from './route-table.ts';
-import { bytes, given, IdParam, int, list, named, num, numOrNull, text, withDefault, words } from './schema.ts';
+import { bytes, given, IdParam, int, list, named, num, numOrNull, oneOf, text, withDefault } from './schema.ts';
 
-const counted = () => list(Type.Object({ type: words(ALARM_TYPES), title: text(), subject: text(), count: int() }));
+const counted = () => list(Type.Object({ type: oneOf(ALARM_TYPES), title: text(), subject: text(), count: int() }));
 
 export const AlarmFiguresView = named(
   'AlarmFigures',
@@ -21,7 +21,7 @@ export const AlarmFiguresView = named(
     frequent: counted(),
     chattering: counted(),
     fleeting: counted(),
-    stale: list(Type.Object({ type: words(ALARM_TYPES), title: text(), subject: text(), forMs: num() })),
+    stale: list(Type.Object({ type: oneOf(ALARM_TYPES), title: text(), subject: text(), forMs: num() })),
     medianAnswerMs: numOrNull({ description: 'Median from a call to its acknowledgement' }),
     unanswered: int({ description: 'Calls that were never acknowledged' }),
   },
@@ -29,7 +29,7 @@ export const AlarmFiguresView = named(
 );
 export type AlarmFiguresView = Static<typeof AlarmFiguresView>;
 
-const format = () => withDefault(words(JOURNAL_FORMATS), 'json');
+const format = () => withDefault(oneOf(JOURNAL_FORMATS), 'json');
 
 /** Every step of every alarm, for other programs, and what the alarms asked of whoever watched. */
 export const alarmJournal = routes({

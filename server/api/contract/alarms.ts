@@ -2,15 +2,15 @@ import { type Static, Type } from 'typebox';
 import { ALARM_STATES, ALARM_TYPES, PRIORITIES } from '../../alarm/alarm.ts';
 import { ZONE_COUNT_MAX } from '../../reading/names.ts';
 import { routes } from './route-table.ts';
-import { given, IdParam, int, list, named, num, numOrNull, orNull, text, words, yes } from './schema.ts';
+import { given, IdParam, int, list, named, num, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
 
 export const AlarmView = named('Alarm', {
   id: int(),
-  type: words(ALARM_TYPES),
+  type: oneOf(ALARM_TYPES),
   title: text({ description: 'Two or three words: "Blob", "Zone 2: no rise"' }),
   subject: text(),
-  priority: words(PRIORITIES),
-  state: words(ALARM_STATES),
+  priority: oneOf(PRIORITIES),
+  state: oneOf(ALARM_STATES),
   sentence: text(),
   consequence: text({ description: 'What happens if ignored' }),
   firstCheck: text(),
@@ -23,7 +23,7 @@ export const AlarmView = named('Alarm', {
   acknowledgedMs: numOrNull(),
   acknowledgedBy: orNull(text()),
   longestShelfMin: num({ description: 'The longest it may be silenced for' }),
-  rest: orNull(
+  suppression: orNull(
     Type.Object({
       sinceMs: num(),
       untilMs: numOrNull({ description: 'It comes back automatically then at the latest' }),
@@ -38,7 +38,7 @@ export const AlarmView = named('Alarm', {
 export type AlarmView = Static<typeof AlarmView>;
 
 const HowItIsSet = {
-  priority: words(PRIORITIES),
+  priority: oneOf(PRIORITIES),
   onDelayS: num({ description: 'How long the condition must hold before the alarm is raised' }),
   offDelayS: num({ description: 'How long it must be gone before the alarm returns to normal' }),
   deadband: numOrNull({
@@ -52,9 +52,9 @@ const HowItIsSet = {
 export const AlarmTypeView = named(
   'AlarmType',
   {
-    type: words(ALARM_TYPES),
+    type: oneOf(ALARM_TYPES),
     title: text(),
-    group: words(['strand', 'gauge', 'link', 'heat', 'record']),
+    group: oneOf(['strand', 'gauge', 'link', 'heat', 'record']),
     ofZone: yes('Each zone has one of its own'),
     caution: text(),
     longestShelfMin: num(),
@@ -71,7 +71,7 @@ export const AlarmTypeView = named(
 );
 export type AlarmTypeView = Static<typeof AlarmTypeView>;
 
-const TypeParam = given({ type: words(ALARM_TYPES) });
+const TypeParam = given({ type: oneOf(ALARM_TYPES) });
 const Reason = text({ maxLength: 300, description: 'Why, in plain words' });
 const anything = () => Type.Optional(Type.Unknown());
 
@@ -84,7 +84,7 @@ export const alarms = routes({
     description: 'Every alarm that stands, and every past one that still waits to be acknowledged.',
     answers: { 200: list(AlarmView) },
   },
-  'GET /api/alarms/resting': {
+  'GET /api/alarms/suppressed': {
     operationId: 'listSilencedAlarms',
     tag: 'alarms',
     summary: 'Alarms that are silenced, suppressed by design or out of service',

@@ -2,12 +2,12 @@ import type { Static } from 'typebox';
 import { PRIORITIES } from '../../alarm/alarm.ts';
 import { QUESTION_STATES } from '../../escalation/people-service.ts';
 import { routes } from './route-table.ts';
-import { bytes, given, int, list, named, numOrNull, orNull, text, words, yes } from './schema.ts';
+import { bytes, given, int, list, named, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
 
 export const QuestionView = named('Question', {
-  what: words(['alarm', 'drill']),
+  what: oneOf(['alarm', 'drill']),
   names: list(text(), 'In whose name it is answered'),
-  state: words(QUESTION_STATES),
+  state: oneOf(QUESTION_STATES),
   occurrences: orNull(int({ description: 'How often the alarm has happened; send it with the answer' })),
   answeredBy: orNull(text()),
   title: text(),
@@ -15,7 +15,7 @@ export const QuestionView = named('Question', {
   firstCheck: text(),
   caution: text(),
   atMs: numOrNull(),
-  priority: orNull(words(PRIORITIES)),
+  priority: orNull(oneOf(PRIORITIES)),
   pictured: yes('There is a picture of the strand'),
 });
 export type QuestionView = Static<typeof QuestionView>;

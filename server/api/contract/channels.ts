@@ -1,7 +1,7 @@
 import { type Static, Type } from 'typebox';
 import { CHANNEL_KINDS, MAIL_SECURITIES } from '../../escalation/channel.ts';
 import { routes } from './route-table.ts';
-import { given, IdParam, int, list, named, num, numOrNull, orNull, text, words } from './schema.ts';
+import { given, IdParam, int, list, named, num, numOrNull, oneOf, orNull, text } from './schema.ts';
 
 /** Channels to people. A secret goes in and never comes out again: '' there means "keep it". */
 
@@ -18,7 +18,7 @@ const EmailInput = given({
   kind: Type.Literal('email'),
   host: text({ maxLength: 255 }),
   port: int({ minimum: 1, maximum: 65_535 }),
-  security: words(MAIL_SECURITIES),
+  security: oneOf(MAIL_SECURITIES),
   user: text({ maxLength: 255 }),
   password: text({ maxLength: 500, description: 'Secret' }),
   from: text({ maxLength: 255 }),
@@ -52,15 +52,15 @@ export type ChannelInput = Static<typeof ChannelInput>;
 export const ChannelView = named('Channel', {
   id: int(),
   name: text(),
-  kind: words(CHANNEL_KINDS),
+  kind: oneOf(CHANNEL_KINDS),
   whereTo: text({ description: 'Where it leads, without secrets' }),
   settings: Type.Record(Type.String(), Type.Union([Type.String(), Type.Number()]), {
     description: 'As entered, secrets left empty',
   }),
   kept: list(text(), 'Names of the secrets that are there'),
-  phase: words(['untried', 'working', 'failing']),
+  phase: oneOf(['untried', 'working', 'failing']),
   sinceMs: num(),
-  words: text({ description: 'What is wrong; empty while it works' }),
+  text: text({ description: 'What is wrong; empty while it works' }),
   remedy: text(),
   lastDeliveredMs: numOrNull(),
   waiting: int({ description: 'Messages that wait for it' }),

@@ -2,7 +2,7 @@ import { type Static, Type } from 'typebox';
 import { MEASURES } from '../../strand/comparison/measures.ts';
 import { routes } from './route-table.ts';
 import { LimitsView, LotView } from './runs-and-spools.ts';
-import { given, int, list, num, numOrNull, orNull, text, withDefault, words, yes } from './schema.ts';
+import { given, int, list, num, numOrNull, oneOf, orNull, text, withDefault, yes } from './schema.ts';
 
 const Interval = orNull(
   Type.Object({ lower: num({ digits: 6 }), upper: num({ digits: 6 }) }),
@@ -50,11 +50,11 @@ export const ComparedRun = Type.Object({
 export type ComparedRun = Static<typeof ComparedRun>;
 
 export const MeasureView = Type.Object({
-  key: words(MEASURES),
+  key: oneOf(MEASURES),
   title: text(),
-  unit: words(['mm', 'share', 'in100m', 'm', 'kelvin', 'anHour']),
-  better: orNull(words(['less', 'more'])),
-  differsBy: words(['factor', 'amount']),
+  unit: oneOf(['mm', 'share', 'in100m', 'm', 'kelvin', 'anHour']),
+  better: orNull(oneOf(['less', 'more'])),
+  differsBy: oneOf(['factor', 'amount']),
   runs: list(
     Type.Object({
       runId: int(),
@@ -69,10 +69,10 @@ export const MeasureView = Type.Object({
       group: int({ description: 'Held beside group 0' }),
       difference: numOrNull({ digits: 6, description: 'An amount, or a factor' }),
       interval: Interval,
-      basis: orNull(words(['stretches', 'counts', 'runs']), 'What chance was judged by; null = nothing to judge it by'),
+      basis: orNull(oneOf(['stretches', 'counts', 'runs']), 'What chance was judged by; null = nothing to judge it by'),
       p: numOrNull({ digits: 6, description: 'Chance of such a difference where there is none' }),
       pOfAll: numOrNull({ digits: 6, description: 'Corrected for all that was asked at once (Holm)' }),
-      finding: words(['differs', 'unsure', 'chance', 'untold']),
+      finding: oneOf(['differs', 'unsure', 'chance', 'unknown']),
     }),
   ),
 });
@@ -87,7 +87,7 @@ export const SideBySideView = Type.Object(
       Type.Object({
         what: text(),
         values: list(orNull(text()), 'One a group; null = not stated'),
-        from: words(['words', 'line'], 'A user stated it, or the line sent it while winding'),
+        from: oneOf(['user', 'line'], 'A user stated it, or the line sent it while winding'),
       }),
     ),
     conclusion: Type.Object({
@@ -105,8 +105,8 @@ export const SideBySideView = Type.Object(
 export type SideBySideView = Static<typeof SideBySideView>;
 
 /** Runs compared: what was prepared differently, and what came of it. */
-export const sideBySide = routes({
-  'GET /api/side-by-side': {
+export const comparison = routes({
+  'GET /api/comparison': {
     operationId: 'compareRuns',
     tag: 'runs',
     summary: 'Compare runs, or groups of runs',

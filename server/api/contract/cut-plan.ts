@@ -4,7 +4,7 @@ import { FlowView } from './judgement.ts';
 import { PrinterProfile } from './printers.ts';
 import { routes } from './route-table.ts';
 import { FitnessView, SpoolChoicesInput, SpoolChoicesView, VerdictView } from './runs-and-spools.ts';
-import { given, IdParam, int, list, named, num, numOrNull, orNull, text, words, yes } from './schema.ts';
+import { given, IdParam, int, list, named, num, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
 
 /** Places in a plan are whole mm; `…OuterMm` count from the outer end, which comes off first. */
 
@@ -16,7 +16,7 @@ const placed = {
   lengthMm: num({ digits: 1 }),
 };
 const Landmark = Type.Object({
-  kind: orNull(words(SECTION_KINDS)),
+  kind: orNull(oneOf(SECTION_KINDS)),
   peakMm: numOrNull(),
   lengthMm: num({ digits: 1 }),
   peakAtOuterMm: num(),
@@ -27,7 +27,7 @@ const Landmark = Type.Object({
 });
 export const CutStepView = named('CutStep', {
   ordinal: int({ description: 'From 1, over what is still to do' }),
-  action: words(['unwindAndKeep', 'discard']),
+  action: oneOf(['unwindAndKeep', 'discard']),
   ...placed,
   countedMm: num({ description: 'To be counted since the last cut' }),
   countErrorMm: num({ description: 'How far the count may be off there' }),
@@ -44,8 +44,8 @@ export const CoilView = named('Coil', {
   ordinal: int({ description: 'From 1 in the order in which they come off' }),
   name: text({ description: 'Given by a user, else “R3-1 A”' }),
   named: yes('A user gave the name'),
-  state: words(['planned', 'cut']),
-  condition: words(['clean', 'inDoubt', 'spoilt']),
+  state: oneOf(['planned', 'cut']),
+  condition: oneOf(['clean', 'inDoubt', 'spoilt']),
   ...placed,
   doubtfulMm: num({ digits: 1 }),
   unknownMm: num({ digits: 1 }),
@@ -55,14 +55,14 @@ export type CoilView = Static<typeof CoilView>;
 
 export const DoneCutView = named('DoneCut', {
   id: int(),
-  action: words(['keep', 'discard']),
+  action: oneOf(['keep', 'discard']),
   countedMm: num(),
   landmarkCountedMm: numOrNull(),
   reachedEnd: yes(),
   atMs: num(),
   who: text(),
   ...placed,
-  condition: words(['clean', 'inDoubt', 'spoilt']),
+  condition: oneOf(['clean', 'inDoubt', 'spoilt']),
 });
 export type DoneCutView = Static<typeof DoneCutView>;
 
@@ -96,7 +96,7 @@ export type CutPlanView = Static<typeof CutPlanView>;
 
 export const CutInput = given(
   {
-    action: words(['keep', 'discard']),
+    action: oneOf(['keep', 'discard']),
     countedMm: num({ description: 'Counted since the last cut' }),
     landmarkCountedMm: Type.Optional(
       num({ description: 'What the counter showed when this step’s landmark passed: puts the count right' }),

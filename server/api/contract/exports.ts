@@ -1,10 +1,10 @@
 import { routes } from './route-table.ts';
-import { bytes, given, IdParam, withDefault, words } from './schema.ts';
+import { bytes, given, IdParam, oneOf, withDefault } from './schema.ts';
 
 const EXPORT_FORMATS = ['csv', 'jsonl', 'parquet'] as const;
 export type ExportFormat = (typeof EXPORT_FORMATS)[number];
 
-const ExportQuery = given({ format: withDefault(words(EXPORT_FORMATS), 'csv') });
+const ExportQuery = given({ format: withDefault(oneOf(EXPORT_FORMATS), 'csv') });
 const EXPORT_TYPES = ['text/csv', 'application/jsonl', 'application/vnd.apache.parquet'] as const;
 
 /** Readings for other programs. */

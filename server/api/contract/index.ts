@@ -2,7 +2,7 @@ import { alarmJournal } from './alarm-journal.ts';
 import { alarms } from './alarms.ts';
 import { answers } from './answers.ts';
 import { channels } from './channels.ts';
-import { sideBySide } from './comparison.ts';
+import { comparison } from './comparison.ts';
 import { cutPlan } from './cut-plan.ts';
 import { exports } from './exports.ts';
 import { judgement } from './judgement.ts';
@@ -31,7 +31,7 @@ export const CONTRACT = {
   ...judgement,
   ...onTheSpool,
   ...cutPlan,
-  ...sideBySide,
+  ...comparison,
   ...record,
   ...recording,
   ...setUp,

@@ -3,7 +3,7 @@ import { AdviceView } from './live-state.ts';
 import { PrinterProfile } from './printers.ts';
 import { routes } from './route-table.ts';
 import { SectionView, VerdictView } from './runs-and-spools.ts';
-import { given, IdParam, int, list, named, num, numOrNull, orNull, text, withDefault, words, yes } from './schema.ts';
+import { given, IdParam, int, list, named, num, numOrNull, oneOf, orNull, text, withDefault, yes } from './schema.ts';
 
 /**
  * What is read from all of a spool. Positions are mm from its inner end, corrected by a tape measurement where there is
@@ -146,8 +146,8 @@ export const ChartsView = named('StrandCharts', {
     signals: list(
       Type.Object({
         index: int(),
-        rule: words(['beyond3Sigma', 'twoOfThreeBeyond2Sigma', 'fourOfFiveBeyond1Sigma', 'eightOnOneSide']),
-        side: words(['high', 'low']),
+        rule: oneOf(['beyond3Sigma', 'twoOfThreeBeyond2Sigma', 'fourOfFiveBeyond1Sigma', 'eightOnOneSide']),
+        side: oneOf(['high', 'low']),
       }),
       'Western Electric rules',
     ),
@@ -166,7 +166,7 @@ export const ChartsView = named('StrandCharts', {
     decisionMm: num({ digits: 6, description: 'H = 5σ' }),
     highMm: list(num({ digits: 5 })),
     lowMm: list(num({ digits: 5 })),
-    signal: orNull(Type.Object({ index: int(), side: words(['high', 'low']), since: int() })),
+    signal: orNull(Type.Object({ index: int(), side: oneOf(['high', 'low']), since: int() })),
   }),
 });
 export type ChartsView = Static<typeof ChartsView>;
@@ -191,7 +191,7 @@ export const SpoolJudgement = named('SpoolJudgement', {
   spoolId: int(),
   name: text({ description: 'As plan and coils call it: R3-1 = run 3, spool 1' }),
   winding: yes('It is still being wound: everything is as of now'),
-  judgedBy: words(['night', 'printer'], 'By the limits that it was wound under, or by the printer chosen for it'),
+  judgedBy: oneOf(['night', 'printer'], 'By the limits that it was wound under, or by the printer chosen for it'),
   printer: orNull(PrinterProfile),
   printerName: text({ description: 'As the verdict calls it' }),
   limits: Type.Object({
@@ -246,7 +246,7 @@ export const judgement = routes({
     params: IdParam,
     query: given({
       by: withDefault(
-        words(
+        oneOf(
           ['printer', 'night'],
           'printer = the one that is chosen for the spool; night = the limits that it was wound under, as its run is told',
         ),

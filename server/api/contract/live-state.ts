@@ -5,16 +5,16 @@ import { STAGES } from '../../stage/stage.ts';
 import { ADVICE_KINDS } from '../../strand/advice.ts';
 import { AlarmView } from './alarms.ts';
 import { LiveSpool, LotView, SectionView } from './runs-and-spools.ts';
-import { int, list, named, num, numOrNull, orNull, text, words, yes } from './schema.ts';
+import { int, list, named, num, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
 
 export const ZoneView = named('Zone', {
   zone: int(),
   name: text(),
-  doing: words(ZONE_DOINGS),
+  doing: oneOf(ZONE_DOINGS),
   temperatureC: numOrNull({ digits: 2 }),
   setpointC: numOrNull({ digits: 2 }),
   power: numOrNull({ digits: 3 }),
-  faults: list(words(HEAT_FAULTS)),
+  faults: list(oneOf(HEAT_FAULTS)),
   atHeatSinceMs: numOrNull(),
   expectedLowC: numOrNull({
     digits: 1,
@@ -27,17 +27,17 @@ export type ZoneView = Static<typeof ZoneView>;
 
 export const LinkView = named('Link', {
   sourceTitle: text(),
-  timing: words(['live', 'recorded']),
+  timing: oneOf(['live', 'recorded']),
   stagedAs: orNull(
-    Type.Object({ what: words(['replay', 'simulation']), pace: Type.Union([num(), Type.Literal('max')]) }),
+    Type.Object({ what: oneOf(['replay', 'simulation']), pace: Type.Union([num(), Type.Literal('max')]) }),
     'What it is, and how many times its own speed it runs at; null = a line that runs now',
   ),
-  phase: words(['opening', 'open', 'waiting', 'ended', 'closed']),
-  words: text({ description: 'What the source reports about its connection' }),
+  phase: oneOf(['opening', 'open', 'waiting', 'ended', 'closed']),
+  text: text({ description: 'What the source reports about its connection' }),
   silentForS: numOrNull({ digits: 1, description: 'Since the last reading line; null before the first' }),
   linesPerS: num({ digits: 1 }),
-  shape: orNull(words(['named', 'json', 'columns'])),
-  checksum: words(['none', 'optional', 'required']),
+  shape: orNull(oneOf(['named', 'json', 'columns'])),
+  checksum: oneOf(['none', 'optional', 'required']),
   received: int(),
   readings: int(),
   lost: int(),
@@ -56,7 +56,7 @@ export type LinkView = Static<typeof LinkView>;
 export const AdviceView = named(
   'Advice',
   {
-    kind: words(ADVICE_KINDS),
+    kind: oneOf(ADVICE_KINDS),
     sentence: text(),
     hint: text({ description: 'What to check first' }),
     fromMm: numOrNull({ digits: 1 }),
@@ -68,7 +68,7 @@ export const AdviceView = named(
 export type AdviceView = Static<typeof AdviceView>;
 
 export const StageView = named('Stage', {
-  stage: words(STAGES),
+  stage: oneOf(STAGES),
   byPerson: yes(),
   sinceMs: num(),
   missing: list(text(), 'What is still missing before winding; empty = ready'),
@@ -83,7 +83,7 @@ export const LiveState = named('LiveState', {
       'Rises when a user states, chooses, cuts or measures something of a spool: what is shown of spools is old then',
   }),
   sentence: text({ description: 'The one sentence that sums up the state' }),
-  loudness: words(['calm', 'notice', 'abnormal', 'danger']),
+  loudness: oneOf(['calm', 'notice', 'abnormal', 'danger']),
   lineName: text(),
   link: LinkView,
   stage: StageView,
@@ -113,12 +113,12 @@ export const LiveState = named('LiveState', {
   }),
   sections: list(SectionView, 'Those still between the gauge and the winder, and the last ten, newest first'),
   notWatched: list(
-    words(['strand', 'heat']),
+    oneOf(['strand', 'heat']),
     'What cannot be watched although lines come, because a signal it needs is missing or not understood',
   ),
   troubles: list(text(), 'What is wrong with notifications, a sentence each'),
   alarms: list(AlarmView, 'Current alarms and those not acknowledged yet, most urgent first'),
-  resting: list(AlarmView, 'Silenced, suppressed by design or out of service'),
+  suppressed: list(AlarmView, 'Silenced, suppressed by design or out of service'),
   advice: list(AdviceView, 'Worth knowing now: drift, surging, a gauge that cannot see enough'),
   limits: Type.Object({
     nominalMm: num(),

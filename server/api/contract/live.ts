@@ -3,7 +3,7 @@ import { STAGES } from '../../stage/stage.ts';
 import { LiveState, StageView } from './live-state.ts';
 import { routes } from './route-table.ts';
 import { LiveSpool } from './runs-and-spools.ts';
-import { given, int, list, named, num, numOrNull, orNull, words } from './schema.ts';
+import { given, int, list, named, num, numOrNull, oneOf, orNull } from './schema.ts';
 
 const column = (digits: number) => list(numOrNull({ digits }));
 
@@ -92,7 +92,7 @@ export const live = routes({
     tag: 'live',
     summary: 'Set the stage of the line',
     description: 'With null the service tells the stage from the readings again.',
-    body: given({ stage: orNull(words(STAGES)) }),
+    body: given({ stage: orNull(oneOf(STAGES)) }),
     answers: { 200: StageView },
   },
   'POST /api/spools/change': {

@@ -2,7 +2,7 @@ import { type Static, Type } from 'typebox';
 import { SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
 import { LengthScale } from './judgement.ts';
 import { routes } from './route-table.ts';
-import { given, IdParam, int, list, named, num, numOrNull, orNull, text, withDefault, words, yes } from './schema.ts';
+import { given, IdParam, int, list, named, num, numOrNull, oneOf, orNull, text, withDefault, yes } from './schema.ts';
 
 const NamedCause = Type.Object({
   cause: text({ description: 'puller roller, screw, diameter control' }),
@@ -12,8 +12,8 @@ const NamedCause = Type.Object({
 });
 
 export const SpectrumView = named('Spectrum', {
-  axis: words(['time', 'length']),
-  unit: words(['s', 'mm'], 'Of the periods; frequencies are its reciprocal'),
+  axis: oneOf(['time', 'length']),
+  unit: oneOf(['s', 'mm'], 'Of the periods; frequencies are its reciprocal'),
   resolution: numOrNull({ description: 'Two frequencies nearer than this cannot be told apart' }),
   curve: Type.Object(
     {
@@ -30,7 +30,7 @@ export const SpectrumView = named('Spectrum', {
       amplitudeMm: num({ description: 'The strand swings by ± this' }),
       share: num({ digits: 6, description: 'Of the variance' }),
       falseAlarmProbability: num({ description: 'That noise shows such a peak anywhere' }),
-      sharperIn: words(
+      sharperIn: oneOf(
         ['length', 'time', 'same'],
         'A roller’s run-out is periodic in length, a screw’s surging in time',
       ),
@@ -76,7 +76,7 @@ export const ReelView = named('Reel', {
   gramsPerHour: numOrNull({ digits: 2 }),
   timeToFullS: numOrNull({ digits: 0, description: 'null = it is not being wound, or stands still' }),
   at: orNull(ReelPlace),
-  placesFrom: words(
+  placesFrom: oneOf(
     ['turnCounter', 'length'],
     'What layer and turn follow from: turns that the winder counted, or length and the spool’s measures alone',
   ),
@@ -104,8 +104,8 @@ export const ReelView = named('Reel', {
   sections: list(
     Type.Object({
       id: text({ description: 'As in the judgement' }),
-      kind: words(SECTION_KINDS),
-      verdict: words(VERDICTS),
+      kind: oneOf(SECTION_KINDS),
+      verdict: oneOf(VERDICTS),
       from: ReelPlace,
       to: ReelPlace,
       path: list(
@@ -126,7 +126,7 @@ export const onTheSpool = routes({
     summary: 'Periodic faults of the strand',
     description: 'Waves of the diameter, in length or in time, with what on the line may cause them.',
     params: IdParam,
-    query: given({ axis: withDefault(words(['time', 'length']), 'length') }),
+    query: given({ axis: withDefault(oneOf(['time', 'length']), 'length') }),
     answers: { 200: SpectrumView },
   },
   'GET /api/spools/:id/reel': {

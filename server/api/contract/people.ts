@@ -4,13 +4,13 @@ import { MESSAGE_KINDS } from '../../escalation/message.ts';
 import { ENTRY_STATES } from '../../escalation/outbox-entry.ts';
 import { ADDRESS_MAX, ChannelView, NAME_MAX } from './channels.ts';
 import { routes } from './route-table.ts';
-import { given, IdParam, int, list, named, num, numOrNull, orNull, text, words } from './schema.ts';
+import { given, IdParam, int, list, named, num, numOrNull, oneOf, orNull, text } from './schema.ts';
 
 export const ContactInput = given(
   {
     name: text({ minLength: 1, maxLength: NAME_MAX, description: 'A person, or a group that shares a channel' }),
     channelIds: Type.Array(int({ minimum: 1 }), { maxItems: 50 }),
-    leastPriority: words(PRIORITIES),
+    leastPriority: oneOf(PRIORITIES),
     quiet: orNull(given({ from: text(), to: text() })),
     round: int({ minimum: 1, maximum: 9, description: '1 = notified at once, 2 = when nobody of 1 answered …' }),
   },
@@ -47,10 +47,10 @@ export const MessageView = named(
     seq: int(),
     channelId: int(),
     to: text(),
-    kind: words(MESSAGE_KINDS),
+    kind: oneOf(MESSAGE_KINDS),
     title: text(),
     text: text(),
-    state: words(ENTRY_STATES),
+    state: oneOf(ENTRY_STATES),
     attempts: int(),
     why: text(),
     createdMs: num(),
@@ -65,7 +65,7 @@ export const DrillView = named('Drill', {
   startedMs: num(),
   by: text(),
   untilMs: num(),
-  outcome: words(['waiting', 'everybody', 'some', 'nobody']),
+  outcome: oneOf(['waiting', 'all', 'some', 'none']),
   people: list(Type.Object({ contactId: int(), name: text(), confirmedMs: numOrNull() })),
   messages: list(MessageView),
 });
@@ -75,7 +75,7 @@ export const PeopleView = named('People', {
   channels: list(ChannelView),
   contacts: list(ContactView),
   rules: RulesView,
-  heartbeat: orNull(Type.Object({ lastOkMs: numOrNull(), words: text() })),
+  heartbeat: orNull(Type.Object({ lastOkMs: numOrNull(), text: text() })),
   drills: list(DrillView),
   failedMessages: list(MessageView),
   recent: list(MessageView),
@@ -118,7 +118,7 @@ export const people = routes({
     params: IdParam,
     answers: { 204: null },
   },
-  'PUT /api/calling-rules': {
+  'PUT /api/escalation-rules': {
     operationId: 'setEscalationRules',
     tag: 'people',
     summary: 'Set the rules of notification',
@@ -126,7 +126,7 @@ export const people = routes({
     body: RulesInput,
     answers: { 200: RulesView },
   },
-  'DELETE /api/dead-letters': {
+  'DELETE /api/failed-messages': {
     operationId: 'clearFailedMessages',
     tag: 'people',
     summary: 'Clear the messages that reached nobody',

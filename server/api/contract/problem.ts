@@ -1,6 +1,6 @@
 import type { Static } from 'typebox';
 import { PROBLEMS, type ProblemCode } from '../../problem/problem.ts';
-import { int, named, orNull, text, words } from './schema.ts';
+import { int, named, oneOf, orNull, text } from './schema.ts';
 
 export const ProblemView = named(
   'Problem',
@@ -9,7 +9,7 @@ export const ProblemView = named(
     title: text({ description: 'What is wrong' }),
     status: int(),
     detail: text({ description: 'What to do' }),
-    code: words(Object.keys(PROBLEMS) as ProblemCode[], 'The same code for programs: it never changes its meaning'),
+    code: oneOf(Object.keys(PROBLEMS) as ProblemCode[], 'The same code for programs: it never changes its meaning'),
     pointer: orNull(text(), 'JSON pointer (RFC 6901) to the field of the body or query; null = about no field'),
   },
   'What went wrong and what to do about it, as RFC 9457 problem details.',

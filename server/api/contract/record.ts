@@ -1,6 +1,6 @@
 import { type Static, Type } from 'typebox';
 import { routes } from './route-table.ts';
-import { bytes, IdParam, int, list, named, num, orNull, text, words, yes } from './schema.ts';
+import { bytes, IdParam, int, list, named, num, oneOf, orNull, text, yes } from './schema.ts';
 
 /** A run on its way from one installation to another. */
 export const ARCHIVE_TYPE = 'application/vnd.strandward.run';
@@ -14,7 +14,7 @@ export const RecordHealth = named('RecordHealth', {
   scheduled: yes('Backups are made automatically: a folder was given at start'),
   backups: list(Type.Object({ path: text(), timeMs: num(), bytes: num() })),
   backupTrouble: orNull(text()),
-  busy: orNull(words(['backup', 'check'])),
+  busy: orNull(oneOf(['backup', 'check'])),
   check: orNull(Type.Object({ timeMs: num(), faults: list(text()) })),
 });
 

@@ -1,6 +1,6 @@
 import { type Static, Type } from 'typebox';
 import { routes } from './route-table.ts';
-import { given, int, list, named, num, numOrNull, orNull, text, words, yes } from './schema.ts';
+import { given, int, list, named, num, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
 
 /** A log of several days at 50 lines a second. */
 export const LOG_BYTES_MAX = 2 ** 31;
@@ -17,17 +17,17 @@ export const RecordingView = named(
     lines: num(),
     survey: Type.Object({
       shape: text(),
-      clock: orNull(words(['device', 'stamps'])),
+      clock: orNull(oneOf(['device', 'stamps'])),
       stamped: yes(),
       channels: list(text()),
       rateHz: numOrNull(),
       spanMs: numOrNull(),
       startMs: numOrNull(),
-      startFrom: orNull(words(['stamps', 'note'])),
+      startFrom: orNull(oneOf(['stamps', 'note'])),
       firstLine: text(),
     }),
     changedMs: numOrNull(),
-    phase: words(['given', 'judging', 'takingIn', 'done', 'failed']),
+    phase: oneOf(['ready', 'replaying', 'importing', 'done', 'failed']),
     progress: Type.Object({ share: num(), readings: num() }),
     runs: list(int()),
     problem: orNull(Type.Object({ title: text(), detail: text() })),
@@ -60,7 +60,7 @@ export const recording = routes({
     description: 'And how far it is; null = none.',
     answers: { 200: orNull(RecordingView) },
   },
-  'POST /api/recording/begin': {
+  'POST /api/recording/start': {
     operationId: 'judgeLog',
     tag: 'runs',
     summary: 'Turn the uploaded log into runs',

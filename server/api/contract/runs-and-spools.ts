@@ -3,7 +3,7 @@ import { ALARM_STEPS } from '../../alarm/alarm.ts';
 import { SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
 import { FITNESSES } from '../../strand/verdict/spool-verdict.ts';
 import { AlarmView } from './alarms.ts';
-import { given, int, list, named, num, numOrNull, orNull, text, words, yes } from './schema.ts';
+import { given, int, list, named, num, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
 
 /** How a section, a spool and a run are described, wherever they appear. A run is told by the limits of its night. */
 
@@ -13,7 +13,7 @@ export const SectionView = named('Section', {
       'm12 = recorded, p5 = marked by a user, j12345 = not in the record: only the limits of the chosen printer show it',
   }),
   spoolId: orNull(int()),
-  kind: words(SECTION_KINDS),
+  kind: oneOf(SECTION_KINDS),
   fromGaugeMm: num({ digits: 1, description: 'As the line counted it, from the start of the run' }),
   toGaugeMm: num({ digits: 1 }),
   fromSpoolMm: numOrNull({
@@ -31,10 +31,10 @@ export const SectionView = named('Section', {
   peakMm: numOrNull({ digits: 4, description: 'Diameter furthest beyond the limit' }),
   peakSpoolMm: numOrNull({ digits: 1 }),
   volumeBeyondMm3: numOrNull({ digits: 3 }),
-  certainty: words(['sure', 'inDoubt'], 'Decision rule of ISO 14253-1'),
-  verdict: words(VERDICTS),
+  certainty: oneOf(['sure', 'inDoubt'], 'Decision rule of ISO 14253-1'),
+  verdict: oneOf(VERDICTS),
   note: text(),
-  origin: words(['measured', 'adjusted', 'person']),
+  origin: oneOf(['measured', 'adjusted', 'person']),
   open: yes(),
   reachesWinderInS: numOrNull({ digits: 1, description: 'null once it is wound, or while the strand stands still' }),
 });
@@ -45,7 +45,7 @@ export const SectionInput = given(
   {
     fromSpoolMm: num(),
     toSpoolMm: num(),
-    verdict: words(VERDICTS),
+    verdict: oneOf(VERDICTS),
     note: Type.Optional(text({ maxLength: 500 })),
   },
   { $id: 'SectionInput' },
@@ -82,13 +82,13 @@ export type LimitsView = Static<typeof LimitsView>;
 
 const choices = {
   printerId: int({ minimum: 0, description: 'Id of a printer; 0 = this line’s own limits' }),
-  objective: words(
+  objective: oneOf(
     ['mostLength', 'fewestCuts'],
     'mostLength = the most strand in coils; fewestCuts = the fewest cuts that keep 90 % of that',
   ),
   shortestMm: numOrNull({ description: 'Shortest coil worth keeping; null = as set for the line' }),
-  doubtful: words(['keep', 'cut'], 'What to do with doubtful stretches'),
-  unknown: words(['keep', 'cut'], 'What to do with stretches that were never measured'),
+  doubtful: oneOf(['keep', 'cut'], 'What to do with doubtful stretches'),
+  unknown: oneOf(['keep', 'cut'], 'What to do with stretches that were never measured'),
 };
 export const SpoolChoicesView = named('SpoolChoices', choices, 'How a spool is judged and cut; kept with the spool.');
 export type SpoolChoicesView = Static<typeof SpoolChoicesView>;
@@ -99,7 +99,7 @@ export const SpoolChoicesInput = Type.Partial(Type.Object(choices), {
   additionalProperties: false,
 });
 
-export const FitnessView = words(FITNESSES);
+export const FitnessView = oneOf(FITNESSES);
 export const VerdictView = named('Verdict', {
   fitness: FitnessView,
   sentence: text({ description: 'One line that says it' }),
@@ -129,7 +129,7 @@ export const SpoolView = named('Spool', {
   }),
   woundMm: num({ digits: 1, description: 'Length that was wound' }),
   offMm: num({ digits: 1, description: 'Of that cut off at the rewinder since' }),
-  judgedBy: words(
+  judgedBy: oneOf(
     ['night', 'printer'],
     'night = by the limits that it was wound under, as runs are told; printer = by the printer chosen for the spool',
   ),
@@ -209,7 +209,7 @@ export const RunDetail = named('RunDetail', {
   alarms: list(
     Type.Object({
       timeMs: num(),
-      what: words(ALARM_STEPS),
+      what: oneOf(ALARM_STEPS),
       by: orNull(text()),
       from: orNull(text({ description: 'Address and kind of device' })),
       why: text(),
@@ -230,7 +230,7 @@ const ChannelColumnsView = named('ChannelColumns', {
 export const WindowView = named(
   'Window',
   {
-    axis: words(['time', 'length']),
+    axis: oneOf(['time', 'length']),
     from: num(),
     to: num(),
     count: list(int()),

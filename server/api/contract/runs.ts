@@ -1,7 +1,7 @@
 import { WINDOW_TYPE } from '../../monitor/window-bytes.ts';
 import { routes } from './route-table.ts';
 import { LotInput, RunDetail, RunView, WindowView } from './runs-and-spools.ts';
-import { given, IdParam, int, list, num, text, withDefault, words, yes } from './schema.ts';
+import { given, IdParam, int, list, num, oneOf, text, withDefault, yes } from './schema.ts';
 
 const COLUMNS_MAX = 4000;
 
@@ -29,7 +29,7 @@ export const runs = routes({
     description: 'Of time (UTC ms) or gauge length (mm), with true extremes.',
     params: IdParam,
     query: given({
-      axis: words(['time', 'length']),
+      axis: oneOf(['time', 'length']),
       from: num(),
       to: num(),
       columns: withDefault(int({ minimum: 1, maximum: COLUMNS_MAX }), 800),

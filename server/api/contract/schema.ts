@@ -34,7 +34,7 @@ export const text = (options: TStringOptions = {}) => Type.String(options);
 export const yes = (description?: string) => Type.Boolean(describedBy(description));
 
 /** A text that is one of a few. */
-export const words = <const T extends readonly string[]>(values: T, description?: string) =>
+export const oneOf = <const T extends readonly string[]>(values: T, description?: string) =>
   Type.Unsafe<T[number]>({ type: 'string', enum: [...values], ...describedBy(description) });
 
 export const list = <T extends TSchema>(items: T, description?: string) => Type.Array(items, describedBy(description));

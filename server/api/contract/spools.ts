@@ -34,7 +34,7 @@ export const spools = routes({
     body: given({ note: text({ maxLength: 2000 }) }),
     answers: { 200: SpoolView },
   },
-  'POST /api/spools/:id/beginning': {
+  'POST /api/spools/:id/start': {
     operationId: 'moveSpoolStart',
     tag: 'spools',
     summary: 'Correct where a spool starts',
@@ -43,7 +43,7 @@ export const spools = routes({
     body: given({ startGaugeMm: gaugePlace }),
     answers: { 200: SpoolView },
   },
-  'POST /api/spools/:id/changed': {
+  'POST /api/spools/:id/split': {
     operationId: 'splitSpool',
     tag: 'spools',
     summary: 'State afterwards that the spool was changed',

@@ -58,7 +58,7 @@ function csvLine(step: JournalStep): string {
 const jsonLine = (step: JournalStep) => JSON.stringify(asObject(step));
 
 function asObject({ timeMs, runId, what, by, from, why, alarm }: JournalStep) {
-  const untilMs = alarm.rest?.untilMs ?? null;
+  const untilMs = alarm.suppression?.untilMs ?? null;
   return {
     time: new Date(timeMs).toISOString(),
     run: runId,

@@ -13,11 +13,11 @@ const MEDIA_TYPES: Readonly<Record<JournalFormat, string>> = {
 
 /** Every step of every alarm, for other programs, and what the alarms asked of whoever watched. */
 export function alarmJournalRoutes(api: Api, context: RouteContext): void {
-  const { book, reader, clock } = context;
+  const { spools, reader, clock } = context;
 
   serve(api, 'GET /api/runs/:id/alarm-journal', ({ params, query }, reply) => {
     const { format } = query;
-    const run = book.run(params.id);
+    const run = spools.run(params.id);
     reply
       .type(MEDIA_TYPES[format])
       .header('content-disposition', `attachment; filename="run-${run.id}-alarms.${format}"`);
@@ -40,7 +40,7 @@ export function alarmJournalRoutes(api: Api, context: RouteContext): void {
   });
 
   serve(api, 'GET /api/runs/:id/alarm-figures', ({ params }) => {
-    const run = book.run(params.id);
+    const run = spools.run(params.id);
     const journal = reader.alarmJournal(run.id);
     const toMs = run.endedMs ?? Math.max(clock(), journal.at(-1)?.timeMs ?? 0);
     return alarmFiguresView(alarmFigures(journal, run.startedMs, toMs));

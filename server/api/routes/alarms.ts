@@ -11,7 +11,7 @@ export function alarmRoutes(api: Api, context: RouteContext): void {
 
   serve(api, 'GET /api/alarms', () => alarms.standing().map(alarmView));
 
-  serve(api, 'GET /api/alarms/resting', () => alarms.resting().map(alarmView));
+  serve(api, 'GET /api/alarms/suppressed', () => alarms.suppressed().map(alarmView));
 
   serve(api, 'POST /api/alarms/acknowledge-all', ({ by, from }) =>
     alarms.acknowledgeAll({ name: by, from }).map(alarmView),

@@ -1,5 +1,5 @@
 import { Problem, within } from '../../problem/problem.ts';
-import { sideBySideView } from '../comparison-view.ts';
+import { comparisonView } from '../comparison-view.ts';
 import { serve } from '../serve.ts';
 import type { Api, RouteContext } from './context.ts';
 
@@ -7,11 +7,11 @@ const GROUPS_MAX = 6;
 const RUNS_MAX = 24;
 
 /** Runs compared: what was prepared differently, and what came of it. */
-export function sideBySideRoutes(api: Api, { book, summaries, printers, clock }: RouteContext): void {
-  serve(api, 'GET /api/side-by-side', async ({ query }) => {
+export function comparisonRoutes(api: Api, { spools, summaries, printers, clock }: RouteContext): void {
+  serve(api, 'GET /api/comparison', async ({ query }) => {
     const groups = groupsOf(query.groups);
     const printer = within('/printer', () => printers.find(query.printer));
-    const runs = within('/groups', () => groups.map((ids) => ids.map((id) => book.run(id))));
+    const runs = within('/groups', () => groups.map((ids) => ids.map((id) => spools.run(id))));
     const nowMs = clock();
     const summed = [];
     for (const group of runs) {
@@ -20,7 +20,7 @@ export function sideBySideRoutes(api: Api, { book, summaries, printers, clock }:
       for (const run of group) some.push(await summaries.of(run, printer, nowMs));
       summed.push(some);
     }
-    return sideBySideView(summed, printer.id);
+    return comparisonView(summed, printer.id);
   });
 }
 

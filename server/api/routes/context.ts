@@ -31,7 +31,7 @@ export interface RouteContext {
   readonly writer: RecordWriter;
   readonly reader: RecordReader;
   readonly samples: SampleReader & SampleColumnsReader;
-  readonly book: SpoolRepository;
+  readonly spools: SpoolRepository;
   readonly judge: SpoolJudge;
   readonly service: SectionService;
   readonly printers: PrinterService;

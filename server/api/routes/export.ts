@@ -13,10 +13,10 @@ const MEDIA_TYPES: Readonly<Record<ExportFormat, string>> = {
 
 /** The readings of a spool or a run, for other programs. */
 export function exportRoutes(api: Api, context: RouteContext): void {
-  const { book, samples } = context;
+  const { spools, samples } = context;
 
   serve(api, 'GET /api/spools/:id/export', ({ params, query: { format } }, reply) => {
-    const { run, name, startGaugeMm, endGaugeMm, scale } = book.wound(params.id);
+    const { run, name, startGaugeMm, endGaugeMm, scale } = spools.wound(params.id);
     const range = { name, runId: run.id, startGaugeMm, endGaugeMm, lengthFactor: scale.factor };
     const pieces = exportSpool(samples, range, format);
     reply.type(MEDIA_TYPES[format]).header('content-disposition', `attachment; filename="${name}.${format}"`);
@@ -24,7 +24,7 @@ export function exportRoutes(api: Api, context: RouteContext): void {
   });
 
   serve(api, 'GET /api/runs/:id/export', async ({ params, query: { format } }, reply) => {
-    const { id } = book.run(params.id);
+    const { id } = spools.run(params.id);
     // Readings that were thinned out must be refused before the download begins.
     await samples.piece(id, 0, 1, []);
     reply.type(MEDIA_TYPES[format]).header('content-disposition', `attachment; filename="R${id}.${format}"`);

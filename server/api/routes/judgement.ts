@@ -12,11 +12,11 @@ import type { Api, RouteContext } from './context.ts';
 
 /** What a whole spool is like: judged, its waves, where things lie on it; and its length corrected. */
 export function judgementRoutes(api: Api, context: RouteContext): void {
-  const { book, judge, lengths, monitor, samples } = context;
+  const { spools, judge, lengths, monitor, samples } = context;
   const whileWound = (on: WoundSpool) => new SpoolChannels(samples, on);
 
   serve(api, 'GET /api/spools/:id/judgement', async ({ params: { id }, query: { by, printMetres } }) => {
-    const judged = by === 'night' ? await judge.judgeByNight(book.wound(id)) : await judge.judge(id);
+    const judged = by === 'night' ? await judge.judgeByNight(spools.wound(id)) : await judge.judge(id);
     const { on, limits } = judged;
     const examination = await judge.examine(judged);
     const advice = adviceOnSpool(examination, limits, {
@@ -33,7 +33,7 @@ export function judgementRoutes(api: Api, context: RouteContext): void {
   });
 
   serve(api, 'GET /api/spools/:id/spectrum', async ({ params, query }) => {
-    const on = book.wound(params.id);
+    const on = spools.wound(params.id);
     const parts = lineParts(monitor.settings, await whileWound(on).mean('rpm'));
     const found = await judge.ask({ on, limits: on.settings.limits }, 'spectrum', { parts });
     return spectrumView(found, query.axis);
@@ -59,13 +59,13 @@ export function judgementRoutes(api: Api, context: RouteContext): void {
   });
 
   serve(api, 'PUT /api/spools/:id/length-correction', ({ params, body, by }) => {
-    const spool = book.spool(params.id);
+    const spool = spools.spool(params.id);
     lengths.correct(spool, body, by);
     return lengthScaleView(lengths.of(spool.id));
   });
 
   serve(api, 'DELETE /api/spools/:id/length-correction', ({ params, by }) => {
-    const spool = book.spool(params.id);
+    const spool = spools.spool(params.id);
     lengths.takeBack(spool, by);
     return lengthScaleView(lengths.of(spool.id));
   });

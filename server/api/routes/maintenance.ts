@@ -16,7 +16,7 @@ const LOOK_EVERY_BYTES = 2 ** 24;
 /** The record: its size, its backups, its health, and runs that leave or enter it as archives. */
 export function maintenanceRoutes(
   api: Api,
-  { maintenance, archives, book, monitor, writer, clock }: RouteContext,
+  { maintenance, archives, spools, monitor, writer, clock }: RouteContext,
 ): void {
   const requireSpaceFor = requireFreeSpace(archives, () => monitor.settings);
   let underway: Promise<unknown> = Promise.resolve();
@@ -40,7 +40,7 @@ export function maintenanceRoutes(
   });
 
   serve(api, 'GET /api/runs/:id/archive', ({ params }, reply) => {
-    const run = book.run(params.id);
+    const run = spools.run(params.id);
     if (run.endedMs === null) {
       throw new Problem('wrong-state', `Run ${run.id} is still going.`, 'Export it when it has ended.');
     }

@@ -27,12 +27,12 @@ export function peopleRoutes(api: Api, { people }: RouteContext): void {
 
   serve(api, 'DELETE /api/people/:id', ({ params, by }) => people.removeContact(params.id, by));
 
-  serve(api, 'PUT /api/calling-rules', ({ body, by }) => {
+  serve(api, 'PUT /api/escalation-rules', ({ body, by }) => {
     const heartbeatAddress = body.heartbeatAddress ?? people.overview().rules.heartbeatAddress;
     return rulesView(people.changeRules({ ...DEFAULT_RULES, ...body, heartbeatAddress }, by));
   });
 
-  serve(api, 'DELETE /api/dead-letters', ({ by }) => people.forgetDead(by));
+  serve(api, 'DELETE /api/failed-messages', ({ by }) => people.forgetDead(by));
 
   serve(api, 'POST /api/drills', ({ by }) => {
     const { id } = people.startDrill(by);

@@ -48,7 +48,7 @@ export function recordingRoutes(api: Api, { recordings, archives, monitor, clock
 
   serve(api, 'GET /api/recording', () => recordings.state);
 
-  serve(api, 'POST /api/recording/begin', ({ body, by }) => {
+  serve(api, 'POST /api/recording/start', ({ body, by }) => {
     const { startMs, rateHz = null } = body;
     if (startMs > clock() + DAY_MS) {
       throw new Problem('bad-time', 'The log cannot have begun in the future.', 'Say when it was recorded.', {

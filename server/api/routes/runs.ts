@@ -5,7 +5,7 @@ import type { Api, RouteContext } from './context.ts';
 
 /** Runs of the past and the present, and windows of their readings. */
 export function runRoutes(api: Api, context: RouteContext): void {
-  const { views, book, samples, writer, clock, monitor } = context;
+  const { views, spools, samples, writer, clock, monitor } = context;
 
   serve(api, 'GET /api/runs', () => views.runs());
 
@@ -13,7 +13,7 @@ export function runRoutes(api: Api, context: RouteContext): void {
 
   serve(api, 'GET /api/runs/:id/window', async ({ params, query, headers }, reply) => {
     const { from, to, channels, ...rest } = query;
-    const run = book.run(params.id);
+    const run = spools.run(params.id);
     if (!(to > from)) {
       throw new Problem(
         'bad-window',
@@ -36,14 +36,14 @@ export function runRoutes(api: Api, context: RouteContext): void {
   });
 
   serve(api, 'PUT /api/runs/:id/note', async ({ params, body, by }) => {
-    const run = book.run(params.id);
+    const run = spools.run(params.id);
     writer.setRunNote(run.id, body.note);
     writer.log({ timeMs: clock(), runId: run.id, who: by, what: `Wrote the note of run ${run.id}.` });
     return (await views.run(run.id)).run;
   });
 
   serve(api, 'PUT /api/runs/:id/lot', async ({ params, body, by }) => {
-    const run = book.run(params.id);
+    const run = spools.run(params.id);
     const name = body.name.trim();
     const preparation = body.preparation?.trim() ?? '';
     const lot = name === '' && preparation === '' ? null : { name, preparation };

@@ -5,13 +5,13 @@ import type { Api, RouteContext } from './context.ts';
 
 /** A spool and what users state about it. */
 export function spoolRoutes(api: Api, context: RouteContext): void {
-  const { views, book, service, bounds, writer, clock, monitor } = context;
+  const { views, spools, service, bounds, writer, clock, monitor } = context;
   const viewOf = ({ section, judged }: SectionInJudgement) => sectionView(section, frameOf(judged), null);
 
   serve(api, 'GET /api/spools/:id', ({ params }) => views.spool(params.id));
 
   serve(api, 'PUT /api/spools/:id/note', async ({ params, body, by }) => {
-    const spool = book.spool(params.id);
+    const spool = spools.spool(params.id);
     const note = body.note.trim();
     writer.setSpoolNote(spool.id, note);
     writer.log({
@@ -26,12 +26,12 @@ export function spoolRoutes(api: Api, context: RouteContext): void {
     return (await views.spool(spool.id)).spool;
   });
 
-  serve(api, 'POST /api/spools/:id/beginning', async ({ params, body, by }) => {
+  serve(api, 'POST /api/spools/:id/start', async ({ params, body, by }) => {
     const { id } = await bounds.begins(params.id, body.startGaugeMm, by);
     return (await views.spool(id)).spool;
   });
 
-  serve(api, 'POST /api/spools/:id/changed', async ({ params, body, by }) => {
+  serve(api, 'POST /api/spools/:id/split', async ({ params, body, by }) => {
     const { id } = await bounds.wasChanged(params.id, body.atGaugeMm, by);
     return (await views.spool(id)).spool;
   });

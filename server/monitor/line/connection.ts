@@ -45,7 +45,7 @@ export function makeLink(parts: ConnectionParts, notBeforeMs: number | null): Li
     reading: (reading) => listener.reading(reading),
     note: (note) => listener.note(note),
     status: (status) => {
-      log.info(status.words, { source: source.title });
+      log.info(status.text, { source: source.title });
       listener.status(status);
     },
   });

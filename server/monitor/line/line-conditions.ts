@@ -163,7 +163,7 @@ export class LineConditions {
   ): readonly Condition[] {
     const live = link.timing === 'live';
     return [
-      lineSilentCondition({ live, silentForS: quietForS, words: link.onlyGarbage ? ONLY_GARBAGE : link.status.words }),
+      lineSilentCondition({ live, silentForS: quietForS, text: link.onlyGarbage ? ONLY_GARBAGE : link.status.text }),
       lineGarbledCondition(link),
       recordFailingCondition(record.trouble),
       diskFillingCondition(record.diskFilling),

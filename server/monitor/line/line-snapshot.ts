@@ -44,7 +44,7 @@ export interface LineSnapshot {
   /** Those that call or called for somebody, most urgent first. */
   readonly alarms: readonly Alarm[];
   /** Those that are shelved, suppressed by design or out of service. */
-  readonly resting: readonly Alarm[];
+  readonly suppressed: readonly Alarm[];
   /** Why strand or heat are not watched although lines come. */
   readonly unwatched: Unwatched;
   readonly sentence: string;
@@ -70,7 +70,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
   const { trackers, runs, sections, stage } = follower;
   const link = connection.link.snapshot();
   const alarms = parts.alarms.standing();
-  const resting = parts.alarms.resting();
+  const suppressed = parts.alarms.suppressed();
   const { run, spool, gaugeToWinderMm } = runs;
   const { last } = trackers;
   const notWatched = unwatched({
@@ -84,14 +84,14 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     missing: stage.missing,
     unwatched: notWatched,
     alarms,
-    resting,
+    suppressed,
     spoolOrdinal: spool?.ordinal ?? null,
     woundMm: spool === null ? null : runs.woundMm(trackers.gaugeMm),
     diameterMm: last?.diameterMm ?? null,
     strandMoves: trackers.strandMoves,
     link: {
       phase: link.status.phase,
-      words: link.status.words,
+      text: link.status.text,
       silentForS: link.silentForS,
       live: link.timing === 'live',
     },
@@ -113,7 +113,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     trends: sections.trends(),
     gaugeSaturated: trackers.gauge.saturated,
     alarms,
-    resting,
+    suppressed,
     unwatched: notWatched,
     ...told,
     meanDiameterMm: sections.meanDiameterMm(),

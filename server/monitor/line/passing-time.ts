@@ -23,11 +23,11 @@ export interface StopSigns {
   readonly quietForS: number;
 }
 
-export function nextStatedStop(word: StatedStop, signs: StopSigns): StatedStop {
+export function nextStatedStop(stop: StatedStop, signs: StopSigns): StatedStop {
   const { nowMs, stoppedByPerson, atRest, quietForS } = signs;
   if (!stoppedByPerson) return { is: 'absent' };
   if (!atRest && quietForS * 1000 <= REST_ENDS_STOP_MS) return { is: 'inForce' };
-  const sinceMs = word.is === 'resting' ? word.sinceMs : nowMs;
+  const sinceMs = stop.is === 'resting' ? stop.sinceMs : nowMs;
   return nowMs - sinceMs < REST_ENDS_STOP_MS ? { is: 'resting', sinceMs } : { is: 'over' };
 }
 

@@ -14,8 +14,8 @@ import { doneCuts, gaugeMmAt, type WoundSpool } from './wound-spool.ts';
 
 export interface CutServiceParts {
   readonly writer: RecordWriter;
-  readonly words: SpoolStatements;
-  readonly book: SpoolRepository;
+  readonly statements: SpoolStatements;
+  readonly spools: SpoolRepository;
   readonly judge: SpoolJudge;
   readonly clock: Clock;
   /** @throws Problem `unknown-printer` */
@@ -39,8 +39,8 @@ export class CutService {
 
   /** @throws Problem `unknown-spool`, `unknown-printer`, `bad-printer` or `bad-choice` for what cannot be */
   choose(spoolId: number, change: Partial<SpoolChoices>, who: string): SpoolChoices {
-    const { book, judge, words, clock } = this.#parts;
-    const on = book.wound(spoolId);
+    const { spools, judge, statements, clock } = this.#parts;
+    const on = spools.wound(spoolId);
     const choices = { ...on.choices, ...change };
     const { printerId } = change;
     if (printerId !== undefined) within('/printerId', () => judge.limitsBy(on, this.#parts.printer(printerId)));
@@ -53,7 +53,7 @@ export class CutService {
         `Give a length above 0 and up to ${SHORTEST_MAX_MM} mm, or null for the one that is set for the line.`,
         { pointer: '/shortestMm' },
       );
-    words.choose(spoolId, choices, clock(), who);
+    statements.choose(spoolId, choices, clock(), who);
     const { objective, doubtful, unknown } = choices;
     const told = [
       `for ${printer.name}`,
@@ -74,18 +74,18 @@ export class CutService {
    * that cannot have been made
    */
   async tick(spoolId: number, cut: DoneCut, cutsBefore: number | null, who: string): Promise<Judgement> {
-    const { book, judge, words, clock } = this.#parts;
+    const { spools, judge, statements, clock } = this.#parts;
     const before = await judge.judge(spoolId);
     const { on } = before;
     refuseEmpty(on);
-    this.#refuse(book.wound(spoolId), cutsBefore ?? on.cuts.length);
+    this.#refuse(spools.wound(spoolId), cutsBefore ?? on.cuts.length);
     const plan = await judge.planAfter(before, [...doneCuts(on), cut]);
     // Someone may have ticked on another screen while it was planned.
-    this.#refuse(book.wound(spoolId), on.cuts.length);
+    this.#refuse(spools.wound(spoolId), on.cuts.length);
     const piece = plan.donePieces.at(-1)!;
     const gaugeMm = (outerMm: number) => gaugeMmAt(on, before.woundMm - outerMm);
-    book.unmoved(on.spool);
-    const added = words.addCut(on.spool.id, {
+    spools.unmoved(on.spool);
+    const added = statements.addCut(on.spool.id, {
       action: cut.action,
       countedMm: cut.countedMm,
       landmarkCountedMm: cut.landmarkCountedMm ?? null,
@@ -118,9 +118,9 @@ export class CutService {
 
   /** @throws Problem wrong-state where none was made */
   takeBackLast(spoolId: number, who: string): Promise<Judgement> {
-    const { book, judge, words, clock } = this.#parts;
-    const spool = book.spool(spoolId);
-    const taken = words.takeBackLastCut(spool.id, clock(), who);
+    const { spools, judge, statements, clock } = this.#parts;
+    const spool = spools.spool(spoolId);
+    const taken = statements.takeBackLastCut(spool.id, clock(), who);
     if (taken === null) {
       throw new Problem(
         'wrong-state',
@@ -140,7 +140,7 @@ export class CutService {
    * @throws Problem `unknown-coil`; `bad-name` where another coil has it
    */
   async nameCoil(spoolId: number, ordinal: number, name: string, who: string): Promise<Judgement> {
-    const { judge, words, clock } = this.#parts;
+    const { judge, statements, clock } = this.#parts;
     const { on, plan } = await judge.judge(spoolId);
     const { spool } = on;
     const coils = plan?.coils ?? [];
@@ -160,7 +160,7 @@ export class CutService {
       });
     }
     const place = { fromGaugeMm: gaugeMmAt(on, coil.fromMm), toGaugeMm: gaugeMmAt(on, coil.toMm) };
-    words.nameCoil(spool.id, { coil: ordinal, name: tidy, place }, clock(), who);
+    statements.nameCoil(spool.id, { coil: ordinal, name: tidy, place }, clock(), who);
     this.#log(
       spool,
       who,

@@ -30,7 +30,7 @@ export class LengthService {
   readonly #parts: {
     readonly writer: RecordWriter;
     readonly reader: RecordReader;
-    readonly words: SpoolStatements;
+    readonly statements: SpoolStatements;
     readonly clock: Clock;
     /** Called after each change, so that whoever shows the spool fetches it again. */
     changed(): void;
@@ -39,7 +39,7 @@ export class LengthService {
   constructor(parts: {
     writer: RecordWriter;
     reader: RecordReader;
-    words: SpoolStatements;
+    statements: SpoolStatements;
     clock: Clock;
     changed(): void;
   }) {
@@ -47,7 +47,7 @@ export class LengthService {
   }
 
   of(spoolId: number): LengthCorrection | null {
-    return this.#parts.words.lengthCorrection(spoolId);
+    return this.#parts.statements.lengthCorrection(spoolId);
   }
 
   /** @throws Problem `bad-length`; `wrong-state` while the spool is being wound */
@@ -60,8 +60,8 @@ export class LengthService {
       );
     }
     checkCorrection(given);
-    const { words, clock } = this.#parts;
-    words.correctLength(spool.id, given, clock(), who);
+    const { statements, clock } = this.#parts;
+    statements.correctLength(spool.id, given, clock(), who);
     this.#parts.changed();
     const factor = given.measuredMm / given.indicatedMm;
     this.#log(
@@ -74,7 +74,7 @@ export class LengthService {
   /** The count is taken at its word again. */
   takeBack(spool: Spool, who: string): void {
     if (this.of(spool.id) === null) return;
-    this.#parts.words.correctLength(spool.id, null, this.#parts.clock(), who);
+    this.#parts.statements.correctLength(spool.id, null, this.#parts.clock(), who);
     this.#parts.changed();
     this.#log(spool, who, `Took back the tape measurement of spool ${spool.ordinal}.`);
   }

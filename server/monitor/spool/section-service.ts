@@ -43,16 +43,16 @@ export class SectionService {
   }
 
   /** @throws Problem `unknown-spool`, `bad-section` */
-  async add(spoolId: number, words: SectionText, who: string): Promise<SectionInJudgement> {
+  async add(spoolId: number, stated: SectionText, who: string): Promise<SectionInJudgement> {
     const { on } = await this.#parts.judge.judge(spoolId);
-    const marked: SectionTarget = { ordinal: null, about: null, word: null, original: null, passedMs: 0 };
-    return this.#state(on, marked, words, who, 'Marked');
+    const marked: SectionTarget = { ordinal: null, about: null, statement: null, original: null, passedMs: 0 };
+    return this.#state(on, marked, stated, who, 'Marked');
   }
 
   /** @throws Problem `unknown-spool`, `unknown-section`, `bad-section` */
-  async adjust(spoolId: number, sectionId: string, words: SectionText, who: string): Promise<SectionInJudgement> {
+  async adjust(spoolId: number, sectionId: string, stated: SectionText, who: string): Promise<SectionInJudgement> {
     const judged = await this.#parts.judge.judge(spoolId);
-    return this.#state(judged.on, this.#target(judged, sectionId), words, who, 'Adjusted');
+    return this.#state(judged.on, this.#target(judged, sectionId), stated, who, 'Adjusted');
   }
 
   /** Dismiss a measured section, or take away a marked one. @throws Problem `unknown-spool`, `unknown-section` */
@@ -80,12 +80,12 @@ export class SectionService {
   async #state(
     on: WoundSpool,
     target: SectionTarget,
-    words: SectionText,
+    input: SectionText,
     who: string,
     verb: string,
   ): Promise<SectionInJudgement> {
     const { factor } = on.scale;
-    const stated = checkSection(words, {
+    const stated = checkSection(input, {
       startGaugeMm: on.startGaugeMm,
       lengthMm: (on.endGaugeMm - on.startGaugeMm) * factor,
       lengthFactor: factor,
@@ -98,7 +98,7 @@ export class SectionService {
 
   #save(
     on: WoundSpool,
-    { ordinal, about, word, passedMs }: SectionTarget,
+    { ordinal, about, statement, passedMs }: SectionTarget,
     said: Pick<StatedSection, 'fromMm' | 'toMm' | 'verdict' | 'note' | 'removed'>,
   ): StatedSection {
     const { fromMm, toMm, verdict, note, removed } = said;
@@ -115,7 +115,7 @@ export class SectionService {
         // A replay dates readings ahead of the clock: a statement about a section that has ended comes after its end.
         atTimeMs: Math.max(this.#parts.clock(), passedMs),
       },
-      word?.id ?? null,
+      statement?.id ?? null,
     );
     this.#parts.changed(on.run.id);
     return saved;
@@ -123,7 +123,7 @@ export class SectionService {
 
   async #after(on: WoundSpool, saved: StatedSection): Promise<SectionInJudgement> {
     const judged = await this.#parts.judge.judge(on.spool.id);
-    const id = [...judged.targets].find(([, { word }]) => word?.id === saved.id)?.[0] ?? `p${saved.id}`;
+    const id = [...judged.targets].find(([, { statement }]) => statement?.id === saved.id)?.[0] ?? `p${saved.id}`;
     const section = judged.sections.find((one) => one.id === id);
     if (section === undefined) throw unknownSection(id, on);
     return { section, judged };
@@ -137,8 +137,8 @@ export class SectionService {
     const number = Number(digits);
     if (message === 'm') {
       const recorded = on.recorded.find(({ ordinal }) => ordinal === number);
-      const word = on.stated.find(({ measuredOrdinal }) => measuredOrdinal === number) ?? null;
-      if (recorded !== undefined) return recordedTarget(recorded, word);
+      const statement = on.stated.find(({ measuredOrdinal }) => measuredOrdinal === number) ?? null;
+      if (recorded !== undefined) return recordedTarget(recorded, statement);
     }
     const said = message === 'p' ? this.#parts.reader.statedSection(number) : null;
     if (said === null || said.runId !== on.run.id || said.section.measuredOrdinal !== null)

@@ -7,7 +7,7 @@ export interface SectionTarget {
   /** A section, or a part of one, that only the limits of the chosen printer show. */
   readonly about: SectionPlace | null;
   /** The statement that counts now; a new one replaces it. */
-  readonly word: Pick<StatedSection, 'id'> | null;
+  readonly statement: Pick<StatedSection, 'id'> | null;
   /** What it was before anyone changed it; null = it is not there any more. */
   readonly original: Pick<StatedSection, 'fromMm' | 'toMm' | 'verdict' | 'note'> | null;
   /** When it had passed the gauge, UTC ms; 0 = long ago. */
@@ -25,23 +25,23 @@ export function shownId(foundFromMm: number): string {
 /** @param shown the section as the limits of the chosen printer show it */
 export function recordedTarget(
   recorded: MeasuredSection,
-  word: SectionTarget['word'],
+  statement: SectionTarget['statement'],
   shown: MeasuredSection = recorded,
 ): SectionTarget {
   const passed = Math.max(passedMs(recorded), passedMs(shown));
-  return { ordinal: recorded.ordinal, about: null, word, original: asFound(recorded), passedMs: passed };
+  return { ordinal: recorded.ordinal, about: null, statement, original: asFound(recorded), passedMs: passed };
 }
 
-/** @param word the statement about it, unless that is also about other sections */
-export function shownTarget(section: MeasuredSection, word: StatedSection | null): SectionTarget {
+/** @param statement the statement about it, unless that is also about other sections */
+export function shownTarget(section: MeasuredSection, statement: StatedSection | null): SectionTarget {
   const { kind, fromMm, toMm } = section;
-  const about = word?.about ?? { kind, fromMm, toMm };
-  return { ordinal: null, about, word, original: asFound(section), passedMs: passedMs(section) };
+  const about = statement?.about ?? { kind, fromMm, toMm };
+  return { ordinal: null, about, statement, original: asFound(section), passedMs: passedMs(section) };
 }
 
-/** @param word the newest statement about what `original` marked */
-export function markedTarget(original: StatedSection, word: SectionTarget['word'] = original): SectionTarget {
-  return { ordinal: null, about: original.about, word, original, passedMs: 0 };
+/** @param statement the newest statement about what `original` marked */
+export function markedTarget(original: StatedSection, statement: SectionTarget['statement'] = original): SectionTarget {
+  return { ordinal: null, about: original.about, statement, original, passedMs: 0 };
 }
 
 function asFound({ fromMm, toMm, verdict }: MeasuredSection): SectionTarget['original'] {

@@ -10,7 +10,7 @@ import { namedStrand, type WoundSpool, woundMm } from './wound-spool.ts';
 
 export interface SpoolBoundsServiceParts {
   readonly monitor: Pick<LineMonitor, 'spoolBegins' | 'spoolWasChanged'>;
-  readonly book: SpoolRepository;
+  readonly spools: SpoolRepository;
   readonly analyst: Pick<SpoolAnalyst, 'sectionsBetween'>;
   readonly writer: RecordWriter;
   readonly reader: RecordReader;
@@ -46,25 +46,25 @@ export class SpoolBoundsService {
    * are gone
    */
   async begins(spoolId: number, startGaugeMm: number, who: string): Promise<Spool> {
-    const { book, monitor, analyst, samples } = this.#parts;
-    const { runId } = book.spool(spoolId);
+    const { spools, monitor, analyst, samples } = this.#parts;
+    const { runId } = spools.spool(spoolId);
     const extent = await samples.extent(runId);
     const asked = this.#checkBeginning(spoolId, startGaugeMm, extent?.fromGaugeMm ?? null);
     const { startGaugeMm: before, spool } = asked.on;
     if (Math.abs(startGaugeMm - before) < SAME_MM / 10) return spool;
     // What lies on a spool is judged already.
     const unjudged = startGaugeMm < before && asked.changedFrom === null;
-    const { limits } = book.settingsOver(runId, startGaugeMm, before);
+    const { limits } = spools.settingsOver(runId, startGaugeMm, before);
     const found = unjudged ? await analyst.sectionsBetween(runId, startGaugeMm, before, limits) : [];
     const passedMs = await this.#passedMs(runId, startGaugeMm + asked.on.settings.gaugeToWinderMm);
     // Much may have been stated since.
     const { on, changedFrom } = this.#checkBeginning(spoolId, startGaugeMm, extent?.fromGaugeMm ?? null);
-    book.unmoved(spool);
+    spools.unmoved(spool);
     const moved = monitor.spoolBegins(on.spool, changedFrom, startGaugeMm, passedMs ?? spool.startedMs, found);
     const laterMm = (startGaugeMm - on.startGaugeMm) * on.scale.factor;
     const than = changedFrom === null ? 'it was taken to' : `it was changed from spool ${changedFrom.ordinal}`;
-    const words = `${metres(Math.abs(laterMm))} ${laterMm < 0 ? 'earlier' : 'later'} than ${than}`;
-    this.#log(spool, who, `Said that spool ${spool.ordinal} begins ${words}.`);
+    const sentence = `${metres(Math.abs(laterMm))} ${laterMm < 0 ? 'earlier' : 'later'} than ${than}`;
+    this.#log(spool, who, `Said that spool ${spool.ordinal} begins ${sentence}.`);
     return moved;
   }
 
@@ -75,24 +75,24 @@ export class SpoolBoundsService {
    * run, or was cut, measured by tape, or has coils with names; `readings-thinned` where single readings are gone
    */
   async wasChanged(spoolId: number, atGaugeMm: number, who: string): Promise<Spool> {
-    const { book, monitor, clock } = this.#parts;
+    const { spools, monitor, clock } = this.#parts;
     const asked = this.#checkChange(spoolId, atGaugeMm);
     const passedMs = await this.#passedMs(asked.run.id, atGaugeMm + asked.settings.gaugeToWinderMm);
     const { spool } = this.#checkChange(spoolId, atGaugeMm);
-    book.unmoved(asked.spool);
+    spools.unmoved(asked.spool);
     const begun = monitor.spoolWasChanged(spool, atGaugeMm, passedMs ?? spool.endedMs ?? clock());
     const at = metres(atGaugeMm - spool.startGaugeMm);
-    const words = `was changed at ${at}: what was wound behind that is spool ${begun.ordinal}`;
-    this.#log(spool, who, `Said that spool ${spool.ordinal} ${words}.`);
+    const sentence = `was changed at ${at}: what was wound behind that is spool ${begun.ordinal}`;
+    this.#log(spool, who, `Said that spool ${spool.ordinal} ${sentence}.`);
     return begun;
   }
 
   #checkBeginning(spoolId: number, startGaugeMm: number, measuredFromMm: number | null) {
-    const { book } = this.#parts;
-    const on = book.wound(spoolId);
+    const { spools } = this.#parts;
+    const on = spools.wound(spoolId);
     const { spool, scale } = on;
     refuseCut(on);
-    const last = book.ofRun(on.run).find((other) => other.spool.ordinal === spool.ordinal - 1) ?? null;
+    const last = spools.ofRun(on.run).find((other) => other.spool.ordinal === spool.ordinal - 1) ?? null;
     const lastEndMm = last?.spool.endGaugeMm ?? Number.NEGATIVE_INFINITY;
     const from = last !== null && Math.abs(lastEndMm - spool.startGaugeMm) < SAME_MM ? last : null;
     if (from !== null) refuseWorked(from);
@@ -144,8 +144,8 @@ export class SpoolBoundsService {
   }
 
   #checkChange(spoolId: number, atGaugeMm: number): WoundSpool {
-    const { book, reader } = this.#parts;
-    const on = book.wound(spoolId);
+    const { spools, reader } = this.#parts;
+    const on = spools.wound(spoolId);
     const { ordinal, runId, startGaugeMm } = on.spool;
     if (reader.spools(runId).some((other) => other.ordinal > ordinal)) {
       throw new Problem(

@@ -22,10 +22,10 @@ import type { SpoolRepository } from './spool-repository.ts';
 import { gaugeMmAt, isWinding, USUAL_CHOICES, type WoundSpool, woundMm } from './wound-spool.ts';
 
 export interface SpoolJudgeParts {
-  readonly book: SpoolRepository;
+  readonly spools: SpoolRepository;
   readonly analyst: SpoolAnalyst;
   readonly samples: SampleReader;
-  readonly words: SpoolStatements;
+  readonly statements: SpoolStatements;
   readonly log: Log;
   settings(): LineSettings;
 }
@@ -62,7 +62,7 @@ export class SpoolJudge {
    * @throws Problem `unknown-spool`; `bad-printer` for a printer whose limits cannot be
    */
   async judge(spoolId: number): Promise<Judgement> {
-    const on = this.#parts.book.wound(spoolId);
+    const on = this.#parts.spools.wound(spoolId);
     if (await this.#placedNames(on)) return this.judge(spoolId);
     const { printer, insteadOf } = this.printerOf(on);
     const judged = await this.#judged(on, { kind: 'printer', printer });
@@ -91,7 +91,7 @@ export class SpoolJudge {
   printerOf(on: WoundSpool): { readonly printer: Printer; readonly insteadOf: string | null } {
     const own = linePrinter(this.#parts.settings());
     const { printerId } = on.choices;
-    const chosen = (printerId === LINE_PRINTER_ID ? null : this.#parts.words.printer(printerId)) ?? own;
+    const chosen = (printerId === LINE_PRINTER_ID ? null : this.#parts.statements.printer(printerId)) ?? own;
     try {
       this.limitsBy(on, chosen);
       return { printer: chosen, insteadOf: null };
@@ -123,19 +123,19 @@ export class SpoolJudge {
 
   /** @throws Problem `readings-thinned` where single readings were let go and nothing was kept of them */
   async examine({ on, limits }: Pick<Judgement, 'on' | 'limits'>): Promise<Examination> {
-    const { words, analyst, log } = this.#parts;
+    const { statements, analyst, log } = this.#parts;
     const { id, runId } = on.spool;
     if (isWinding(on)) return plainExamination(await this.ask({ on, limits }, 'examine', {}));
     const inputs = examinationInputs(on, limits);
     const known = this.#examinations.get(`${id}`);
     if (known?.version === inputs) return known.value;
     return shared(this.#examining, `${id} ${inputs}`, async () => {
-      let examination = examinationFrom(words.examination(id, inputs));
+      let examination = examinationFrom(statements.examination(id, inputs));
       if (examination === null) {
         examination = plainExamination(await this.ask({ on, limits }, 'examine', {}));
         if (!(await analyst.isComplete(runId, on.endGaugeMm, on.run.endedMs !== null))) return examination;
         try {
-          words.keepExamination(id, inputs, examination);
+          statements.keepExamination(id, inputs, examination);
         } catch (thrown) {
           // It is derived: a full disk costs nothing but reading the spool again.
           log.warn('What was read of a spool could not be kept', { spool: on.name, why: String(thrown) });
@@ -254,7 +254,7 @@ export class SpoolJudge {
         ? []
         : [{ id, place: { fromGaugeMm: gaugeMmAt(on, of.fromMm), toGaugeMm: gaugeMmAt(on, of.toMm) } }];
     });
-    for (const { id, place } of placed) this.#parts.words.placeCoilName(id, place);
+    for (const { id, place } of placed) this.#parts.statements.placeCoilName(id, place);
     return placed.length > 0;
   }
 

@@ -12,7 +12,7 @@ import { nameOfSpool, USUAL_CHOICES, type WoundSpool } from './wound-spool.ts';
 
 export interface SpoolRepositoryParts {
   readonly reader: RecordReader;
-  readonly words: SpoolStatements;
+  readonly statements: SpoolStatements;
   settings(): LineSettings;
   /** Length on a spool as the line counted it: of a finished one, or of the one being wound, now. */
   woundMm(spool: Spool): number;
@@ -83,16 +83,16 @@ export class SpoolRepository {
 
   /** A printer that was removed gives way to the line's own limits. */
   #choices(spoolId: number): SpoolChoices {
-    const { words } = this.#parts;
-    const choices = words.choices(spoolId) ?? USUAL_CHOICES;
-    return words.printer(choices.printerId) === null ? { ...choices, printerId: LINE_PRINTER_ID } : choices;
+    const { statements } = this.#parts;
+    const choices = statements.choices(spoolId) ?? USUAL_CHOICES;
+    return statements.printer(choices.printerId) === null ? { ...choices, printerId: LINE_PRINTER_ID } : choices;
   }
 
   #build(run: Run, spool: Spool, ofRun: readonly Spool[]): WoundSpool {
-    const { reader, words } = this.#parts;
+    const { reader, statements } = this.#parts;
     const { startGaugeMm } = spool;
     const endGaugeMm = startGaugeMm + this.#parts.woundMm(spool);
-    const correction = words.lengthCorrection(spool.id);
+    const correction = statements.lengthCorrection(spool.id);
     const { measured } = this.#parts;
     // Runs are listed without looking at their sections: they are read when they are wanted.
     let recorded: readonly MeasuredSection[] | null = null;
@@ -112,8 +112,8 @@ export class SpoolRepository {
         return recorded;
       },
       stated: reader.statedSections(run.id),
-      cuts: words.cuts(spool.id),
-      givenNames: words.coilNames(spool.id),
+      cuts: statements.cuts(spool.id),
+      givenNames: statements.coilNames(spool.id),
       choices: this.#choices(spool.id),
     };
   }

@@ -16,7 +16,7 @@ interface Range {
 
 /** What a word was said of. */
 interface PlacedStatement {
-  readonly word: StatedSection;
+  readonly statement: StatedSection;
   /** The section that it was said of; null = not in the record any more. */
   readonly about: SectionPlace | null;
   readonly place: Range;
@@ -61,41 +61,41 @@ export function sectionsWithStatements(
   stated: readonly StatedSection[],
 ): ShownSections {
   const byOrdinal = new Map(recorded.map((section) => [section.ordinal, section]));
-  const marks = stated.filter((word) => word.measuredOrdinal === null && word.about === null);
-  const words = stated
-    .filter((word) => !marks.includes(word))
-    .map((word) => placed(word, byOrdinal))
+  const marks = stated.filter((statement) => statement.measuredOrdinal === null && statement.about === null);
+  const statements = stated
+    .filter((statement) => !marks.includes(statement))
+    .map((statement) => placed(statement, byOrdinal))
     // Clocks are set back, and a replay dates ahead: the order in which words were recorded is surer.
-    .sort((a, b) => b.word.id - a.word.id);
-  const parts = partsOf(judged, words);
-  const reach = new Map(words.map((said) => [said, parts.filter(({ reached }) => reached.includes(said))]));
+    .sort((a, b) => b.statement.id - a.statement.id);
+  const parts = partsOf(judged, statements);
+  const reach = new Map(statements.map((said) => [said, parts.filter(({ reached }) => reached.includes(said))]));
 
   const rewritten: StatedSection[] = [...marks];
   for (const part of parts) {
     const { section, said } = part;
     if (said === null) continue;
     const { fromMm, toMm } = said.ownEdges ? ownRange(said, part, reach.get(said)!) : section;
-    const removed = said.word.removed || (said.ownEdges && toMm <= fromMm);
-    rewritten.push({ ...said.word, measuredOrdinal: section.ordinal, fromMm, toMm, removed });
+    const removed = said.statement.removed || (said.ownEdges && toMm <= fromMm);
+    rewritten.push({ ...said.statement, measuredOrdinal: section.ordinal, fromMm, toMm, removed });
   }
   const ids = new Ids();
-  for (const said of words) {
+  for (const said of statements) {
     if (reach.get(said)!.length > 0) continue;
-    const { word } = said;
-    rewritten.push({ ...word, measuredOrdinal: null });
-    const of = byOrdinal.get(word.measuredOrdinal ?? 0);
-    if (of === undefined) ids.give(`p${word.id}`, `p${word.id}`, markedTarget(word));
-    else ids.give(`p${word.id}`, `m${of.ordinal}`, recordedTarget(of, word));
+    const { statement } = said;
+    rewritten.push({ ...statement, measuredOrdinal: null });
+    const of = byOrdinal.get(statement.measuredOrdinal ?? 0);
+    if (of === undefined) ids.give(`p${statement.id}`, `p${statement.id}`, markedTarget(statement));
+    else ids.give(`p${statement.id}`, `m${of.ordinal}`, recordedTarget(of, statement));
   }
-  for (const word of marks) ids.give(`p${word.id}`, `p${word.id}`, markedTarget(word));
+  for (const statement of marks) ids.give(`p${statement.id}`, `p${statement.id}`, markedTarget(statement));
 
-  const spoken = new Set(words.map(({ word }) => word.measuredOrdinal));
+  const spoken = new Set(statements.map(({ statement }) => statement.measuredOrdinal));
   const silent = recorded
     .filter(({ ordinal }) => !spoken.has(ordinal))
     .map((section) => ({ section, speaksFor: spokenFor({ about: section, place: section }, judged) }));
   for (const { section, said, whole, reached } of parts) {
     const own = `m${section.ordinal}`;
-    const only = said !== null && reach.get(said)!.length === 1 ? said.word : null;
+    const only = said !== null && reach.get(said)!.length === 1 ? said.statement : null;
     const same =
       only !== null
         ? byOrdinal.get(only.about === null ? (only.measuredOrdinal ?? 0) : 0)
@@ -127,15 +127,16 @@ export function recordedWithText(
   const ofEnds = stated.filter(
     ({ about }) => about?.kind === 'unknown' && spokenFor({ about, place: about }, ends).length > 0,
   );
-  const rest = stated.filter((word) => !ofEnds.includes(word));
+  const rest = stated.filter((statement) => !ofEnds.includes(statement));
   const ids = new Ids();
-  const newest = new Map(rest.map((word) => [word.measuredOrdinal, word]));
+  const newest = new Map(rest.map((statement) => [statement.measuredOrdinal, statement]));
   for (const section of recorded) {
     const id = `m${section.ordinal}`;
     ids.give(id, id, recordedTarget(section, newest.get(section.ordinal) ?? null));
   }
-  for (const word of rest)
-    if (!byOrdinal.has(word.measuredOrdinal ?? 0)) ids.give(`p${word.id}`, `p${word.id}`, markedTarget(word));
+  for (const statement of rest)
+    if (!byOrdinal.has(statement.measuredOrdinal ?? 0))
+      ids.give(`p${statement.id}`, `p${statement.id}`, markedTarget(statement));
   const onRecord = ids.shown(
     effectiveSections(
       found.filter(({ ordinal }) => byOrdinal.has(ordinal)),
@@ -172,17 +173,17 @@ class Ids {
   }
 }
 
-function placed(word: StatedSection, byOrdinal: ReadonlyMap<number, MeasuredSection>): PlacedStatement {
-  const about = word.about ?? byOrdinal.get(word.measuredOrdinal ?? 0) ?? null;
+function placed(statement: StatedSection, byOrdinal: ReadonlyMap<number, MeasuredSection>): PlacedStatement {
+  const about = statement.about ?? byOrdinal.get(statement.measuredOrdinal ?? 0) ?? null;
   const ownEdges =
     about !== null &&
-    (Math.abs(word.fromMm - about.fromMm) > SAME_EDGE_MM || Math.abs(word.toMm - about.toMm) > SAME_EDGE_MM);
-  return { word, about, place: about ?? word, ownEdges };
+    (Math.abs(statement.fromMm - about.fromMm) > SAME_EDGE_MM || Math.abs(statement.toMm - about.toMm) > SAME_EDGE_MM);
+  return { statement, about, place: about ?? statement, ownEdges };
 }
 
-function partsOf(judged: readonly MeasuredSection[], words: readonly PlacedStatement[]): readonly Part[] {
+function partsOf(judged: readonly MeasuredSection[], statements: readonly PlacedStatement[]): readonly Part[] {
   const speakers = new Map<MeasuredSection, PlacedStatement[]>(judged.map((section) => [section, []]));
-  for (const said of words) for (const section of spokenFor(said, judged)) speakers.get(section)!.push(said);
+  for (const said of statements) for (const section of spokenFor(said, judged)) speakers.get(section)!.push(said);
   let next = judged.reduce((most, section) => Math.max(most, section.ordinal), 0) + 1;
   return judged.flatMap((section) => {
     const about = speakers.get(section)!;
@@ -201,15 +202,15 @@ function partsOf(judged: readonly MeasuredSection[], words: readonly PlacedState
 }
 
 /** Of the range that a person set, what this part shows: a word that reaches several parts is shared out among them. */
-function ownRange({ word }: PlacedStatement, part: Part, among: readonly Part[]): Range {
+function ownRange({ statement }: PlacedStatement, part: Part, among: readonly Part[]): Range {
   const { fromMm, toMm } = part.section;
   const inOrder = [...among].sort((a, b) => a.section.fromMm - b.section.fromMm);
   const at = inOrder.indexOf(part);
   const next = inOrder[at + 1];
   const endMm = part.goesOn ? toMm : Math.max(toMm, next?.section.fromMm ?? toMm);
   return {
-    fromMm: at === 0 ? word.fromMm : Math.max(word.fromMm, fromMm),
-    toMm: next === undefined ? word.toMm : Math.min(word.toMm, endMm),
+    fromMm: at === 0 ? statement.fromMm : Math.max(statement.fromMm, fromMm),
+    toMm: next === undefined ? statement.toMm : Math.min(statement.toMm, endMm),
   };
 }
 

@@ -85,7 +85,7 @@ export function tracePicture(trace: Trace): Picture | null {
   write(canvas, end, PLOT.right - textWidth(end, SCALE), HEIGHT - 24, SCALE, INK!);
   return {
     png: encodePng(canvas, PALETTE),
-    words: `Diameter from ${metres(fromSpoolMm)} to ${metres(toSpoolMm)} of spool ${trace.spoolOrdinal}: ${lowest.toFixed(2)} to ${highest.toFixed(2)} mm, nominal ${limits.nominalMm} mm, hotend limit ${limits.hotendLimitMm} mm.`,
+    text: `Diameter from ${metres(fromSpoolMm)} to ${metres(toSpoolMm)} of spool ${trace.spoolOrdinal}: ${lowest.toFixed(2)} to ${highest.toFixed(2)} mm, nominal ${limits.nominalMm} mm, hotend limit ${limits.hotendLimitMm} mm.`,
   };
 }
 

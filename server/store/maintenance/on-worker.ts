@@ -13,7 +13,7 @@ export async function onWorker<Name extends keyof FileWork>(
   name: Name,
   ...given: Parameters<FileWork[Name]>
 ): Promise<ResultOf<ReturnType<FileWork[Name]>>> {
-  const code = workerCode(import.meta.url, 'house-worker');
+  const code = workerCode(import.meta.url, 'maintenance-worker');
   const worker = openWorker({ that: 'works on the record', code, create: createFileWork, start: null });
   try {
     return await worker.call(name, given);

@@ -10,6 +10,7 @@ import { thinnedLayout } from './0008-thinned.ts';
 import { zoneModelsLayout } from './0009-zone-models.ts';
 import { journalByTimeLayout } from './0010-journal-by-time.ts';
 import { oneSpoolLayout } from './0011-one-spool.ts';
+import { plainNamesLayout } from './0012-plain-names.ts';
 
 /** In order; the position + 1 is the layout number in `PRAGMA user_version`. Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
@@ -24,6 +25,7 @@ const MIGRATIONS: readonly string[] = [
   zoneModelsLayout,
   journalByTimeLayout,
   oneSpoolLayout,
+  plainNamesLayout,
 ];
 
 /** The layout that this program writes and understands. */

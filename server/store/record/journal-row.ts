@@ -20,5 +20,5 @@ export function stepOf(row: JournalRow): AlarmChange {
 
 /** What was kept before alarms could rest says nothing of it. */
 export function alarmOf(payload: string): Alarm {
-  return { consequence: '', ceasedMs: null, rest: null, ...JSON.parse(payload) };
+  return { consequence: '', ceasedMs: null, suppression: null, ...JSON.parse(payload) };
 }

@@ -32,13 +32,13 @@ export function outboxTable(db: Database) {
     .pluck();
   const forgetDead = db.prepare("DELETE FROM outbox WHERE state IN ('expired', 'refused')");
   const forgetBefore = db.prepare('DELETE FROM outbox WHERE ended_ms < ?');
-  const calls = db.prepare<[], string>('SELECT calls FROM calling').pluck();
-  const saveCalls = db.prepare(
-    'UPDATE calling SET calls = ?, journal_id = (SELECT coalesce(max(id), 0) FROM alarm_journal)',
+  const escalations = db.prepare<[], string>('SELECT escalations FROM escalation').pluck();
+  const updateEscalations = db.prepare(
+    'UPDATE escalation SET escalations = ?, journal_id = (SELECT coalesce(max(id), 0) FROM alarm_journal)',
   );
   // Alarms of a run that was brought from elsewhere (numbers below 0) are no news here.
   const untold = db.prepare<[], JournalRow>(
-    `SELECT ${JOURNAL_COLUMNS} FROM alarm_journal WHERE id > (SELECT journal_id FROM calling) AND alarm_id > 0 ORDER BY id`,
+    `SELECT ${JOURNAL_COLUMNS} FROM alarm_journal WHERE id > (SELECT journal_id FROM escalation) AND alarm_id > 0 ORDER BY id`,
   );
 
   const keep = (entry: OutboxEntry): void => {
@@ -50,9 +50,9 @@ export function outboxTable(db: Database) {
     );
   };
   return {
-    calls: (): Escalation[] => JSON.parse(calls.get()!),
+    escalations: (): Escalation[] => JSON.parse(escalations.get()!),
     untold: (): AlarmChange[] => untold.all().map(stepOf),
-    keepCalls: db.transaction(
+    saveEscalations: db.transaction(
       (now: readonly Escalation[], added: readonly OutboxEntry[], changed: readonly OutboxEntry[]): number[] => {
         const leftOut: number[] = [];
         for (const entry of added) {
@@ -61,7 +61,7 @@ export function outboxTable(db: Database) {
           if (done.changes === 0) leftOut.push(seq);
         }
         for (const entry of changed) keep(entry);
-        saveCalls.run(JSON.stringify(now));
+        updateEscalations.run(JSON.stringify(now));
         return leftOut;
       },
     ),

@@ -18,8 +18,8 @@ export function peopleTables(db: Database) {
   const addContact = db.prepare('INSERT INTO contact (payload, changed_ms) VALUES (?, ?)');
   const changeContact = db.prepare('UPDATE contact SET payload = ?, changed_ms = ? WHERE id = ?');
   const removeContact = db.prepare('DELETE FROM contact WHERE id = ?');
-  const rules = db.prepare<[], string>('SELECT payload FROM calling_rules ORDER BY version DESC LIMIT 1').pluck();
-  const saveRules = db.prepare('INSERT INTO calling_rules (saved_ms, payload) VALUES (?, ?)');
+  const rules = db.prepare<[], string>('SELECT payload FROM escalation_rules ORDER BY version DESC LIMIT 1').pluck();
+  const saveRules = db.prepare('INSERT INTO escalation_rules (saved_ms, payload) VALUES (?, ?)');
   const secret = db.prepare<[string], string>('SELECT value FROM service_secret WHERE name = ?').pluck();
   const keepSecret = db.prepare('INSERT OR REPLACE INTO service_secret (name, value) VALUES (?, ?)');
   const drills = db.prepare<[number], { id: number; payload: string }>(

@@ -16,7 +16,7 @@ import { onScale, possible, type RunFigures, type RunValue, told, valueOfRun } f
  */
 type Basis = 'stretches' | 'counts' | 'runs';
 /** `unsure`: it would be more than chance if nothing else had been asked. */
-type Finding = 'differs' | 'unsure' | 'chance' | 'untold';
+type Finding = 'differs' | 'unsure' | 'chance' | 'unknown';
 
 export interface Comparison {
   /** Of the later group; it is compared with the first. */
@@ -147,7 +147,7 @@ function untold(differenceOf: number, byFactor: boolean): Omit<Compared, 'basis'
 }
 
 function findingOf(p: number | null, pOfAll: number | null): Finding {
-  if (p === null || pOfAll === null) return 'untold';
+  if (p === null || pOfAll === null) return 'unknown';
   if (pOfAll < ALPHA) return 'differs';
   return p < ALPHA ? 'unsure' : 'chance';
 }

@@ -66,8 +66,8 @@ function preparedText(groups: readonly GroupOfRuns[], differences: readonly Prep
 /** "“dried 8 h at 50 °C” only in B"; "speed of the strand 40.0 mm/s in B, 30.0 mm/s in A". */
 function differenceText(groups: readonly GroupOfRuns[], { what, values, from }: PreparationDifference): string {
   const said = values.flatMap((value, i) => (value === null ? [] : [{ value, name: groups[i]!.name }]));
-  const quoted = (value: string) => (from === 'words' ? `“${value}”` : value);
-  const subject = from === 'words' && what !== 'Lot' ? '' : `${what.charAt(0).toLowerCase()}${what.slice(1)} `;
+  const quoted = (value: string) => (from === 'user' ? `“${value}”` : value);
+  const subject = from === 'user' && what !== 'Lot' ? '' : `${what.charAt(0).toLowerCase()}${what.slice(1)} `;
   if (said.length === 1) return `${subject}${quoted(said[0]!.value)} only in ${said[0]!.name}`;
   return `${subject}${said
     .toReversed()
@@ -78,7 +78,7 @@ function differenceText(groups: readonly GroupOfRuns[], { what, values, from }: 
 /** "“dried 8 h at 50 °C”", "the speed of the strand". */
 function causeText({ what, values, from }: PreparationDifference): string {
   const said = values.findLast((value) => value !== null);
-  return from === 'words' && said != null ? `“${said}”` : `the ${what.charAt(0).toLowerCase()}${what.slice(1)}`;
+  return from === 'user' && said != null ? `“${said}”` : `the ${what.charAt(0).toLowerCase()}${what.slice(1)}`;
 }
 
 function cameOutText(

@@ -13,7 +13,7 @@ export interface PreparationDifference {
   readonly what: string;
   /** One a group; null = nobody said. Where the runs of a group are not alike, all that they say. */
   readonly values: readonly (string | null)[];
-  readonly from: 'words' | 'line';
+  readonly from: 'user' | 'line';
 }
 
 /** Less than this is how set-points and speeds are read, and not how they were set. Common practice, no source. */
@@ -116,7 +116,7 @@ function unlike(what: string, said: readonly (readonly (string | null)[])[]): Pr
     const known = [...new Set(some)];
     return known.every((words) => words === null) ? null : known.map((words) => words ?? 'not said').join(' / ');
   });
-  return [{ what, values, from: 'words' }];
+  return [{ what, values, from: 'user' }];
 }
 
 /** The first word of letters: what a phrase is about. */

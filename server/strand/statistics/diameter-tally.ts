@@ -16,30 +16,30 @@ export interface DiameterTally {
 
 /** A diameter of NaN is none. */
 export function tallyDiameters(diameterMm: ArrayLike<number>, weightsMm: ArrayLike<number>): DiameterTally {
-  const book = new TallyTable();
+  const table = new TallyTable();
   for (let i = 0; i < diameterMm.length; i++) {
     const mm = diameterMm[i]!;
-    if (Number.isFinite(mm)) book.add(Math.round(mm * CELLS_A_MM), weightsMm[i]!, 1);
+    if (Number.isFinite(mm)) table.add(Math.round(mm * CELLS_A_MM), weightsMm[i]!, 1);
   }
-  return coarsened(book.tally());
+  return coarsened(table.tally());
 }
 
 export function mergeTallies(tallies: readonly DiameterTally[]): DiameterTally {
-  const book = new TallyTable();
+  const table = new TallyTable();
   for (const { cells, lengthsMm, readings } of tallies) {
-    for (let i = 0; i < cells.length; i++) book.add(cells[i]!, lengthsMm[i]!, readings[i]!);
+    for (let i = 0; i < cells.length; i++) table.add(cells[i]!, lengthsMm[i]!, readings[i]!);
   }
-  return book.tally();
+  return table.tally();
 }
 
 function coarsened(tally: DiameterTally): DiameterTally {
   const { cells, lengthsMm, readings } = tally;
   if (cells.length <= MANY) return tally;
-  const book = new TallyTable();
+  const table = new TallyTable();
   cells.forEach((cell, i) => {
-    book.add(Math.round(cell / FINEST) * FINEST, lengthsMm[i]!, readings[i]!);
+    table.add(Math.round(cell / FINEST) * FINEST, lengthsMm[i]!, readings[i]!);
   });
-  return book.tally();
+  return table.tally();
 }
 
 class TallyTable {

@@ -134,7 +134,7 @@ describe('two runs side by side', () => {
     expect(found.get('lumps')!.difference).toBeCloseTo(4 / 25, 3);
     expect(found.get('ovality')!.lower).toBeLessThan(2);
     expect(found.get('ovality')!.upper).toBeGreaterThan(2);
-    expect(found.get('kept')).toMatchObject({ basis: null, p: null, finding: 'untold' });
+    expect(found.get('kept')).toMatchObject({ basis: null, p: null, finding: 'unknown' });
   });
 
   it('count clumps as what they are', () => {
@@ -198,8 +198,8 @@ describe('what was prepared differently', () => {
       speedMmPerS: 40.5,
     });
     expect(preparationDifferences([[a], [b]])).toEqual([
-      { what: 'dried', values: ['dried 4 h at 50 °C', 'dried 8 h at 50 °C'], from: 'words' },
-      { what: 'sieved', values: [null, 'sieved'], from: 'words' },
+      { what: 'dried', values: ['dried 4 h at 50 °C', 'dried 8 h at 50 °C'], from: 'user' },
+      { what: 'sieved', values: [null, 'sieved'], from: 'user' },
       { what: 'Zone 2 set to', values: ['195 °C', '205 °C'], from: 'line' },
     ]);
   });

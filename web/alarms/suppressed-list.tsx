@@ -1,16 +1,16 @@
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { lineNowMs } from '../service/live-store.ts';
 import { wake } from './answer.ts';
-import { restText } from './silenced-text.ts';
+import { suppressionText } from './suppression-text.ts';
 
 /** What is kept from calling anybody, why, and the way back. */
-export function RestList({ alarms }: { alarms: readonly AlarmView[] }) {
+export function SuppressedList({ alarms }: { alarms: readonly AlarmView[] }) {
   return (
     <ul class="rest-list">
       {alarms.map((alarm) => (
         <li key={alarm.id} class="rest" data-testid="resting" data-type={alarm.type} data-state={alarm.state}>
           <p>
-            <strong>{alarm.title}</strong> <span class="rest-words">{restText(alarm, lineNowMs.value)}</span>
+            <strong>{alarm.title}</strong> <span class="rest-words">{suppressionText(alarm, lineNowMs.value)}</span>
           </p>
           {alarm.state !== 'suppressedByDesign' && (
             <button
