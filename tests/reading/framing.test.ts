@@ -68,6 +68,18 @@ describe('framing', () => {
     expect(bench.intake.counters()).toMatchObject({ received: 3, readings: 3 });
   });
 
+  test('keeps nothing of a chunk, so that its memory can be reused', () => {
+    const bench = new Bench();
+    const chunk = Buffer.alloc(64);
+    for (let i = 0; i < 5; i++) {
+      const line = `${' '.repeat(i)}{"ms":${1000 + i * 20},"d":1.75${i}}\n`;
+      chunk.write(line, 'latin1');
+      bench.bytes(chunk.subarray(0, line.length));
+      chunk.fill(0);
+    }
+    expect(bench.readings).toHaveLength(5);
+  });
+
   test('any split of the bytes into chunks gives the same readings', () => {
     const text = [
       '# banner of the board',

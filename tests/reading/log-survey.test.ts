@@ -112,7 +112,7 @@ test.each([
   [Buffer.from('SQLite format 3\0').toString('hex'), /database/],
   ['50415231', /Parquet/],
   ['7f454c46', /program/],
-  ['0001020304050607', /no text/],
+  ['0001020304050607', /not a text file/],
 ])('a file that begins with %s is told for what it is', (hex, kind) => {
   expect(kindOfFile(Buffer.from(hex, 'hex'))).toMatch(kind);
 });

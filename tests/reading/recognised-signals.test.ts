@@ -1,10 +1,10 @@
 import { expect, test } from 'vitest';
 import { LineTrackers } from '../../server/monitor/line-trackers.ts';
-import { type Understood, understoodIn } from '../../server/reading/understood.ts';
+import { type RecognisedSignals, recognisedSignals } from '../../server/reading/reading.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { Bench } from './take-in.ts';
 
-const lastOf = (bench: Bench): Understood => understoodIn(bench.readings.at(-1)!.layout);
+const lastOf = (bench: Bench): RecognisedSignals => recognisedSignals(bench.readings.at(-1)!.layout);
 const SKETCH = Array.from({ length: 6 }, (_, i) => `Dia_um:${1745 + i} Temp:200.${i} Target:200`);
 const roles = (factor: number) => [{ name: 'Dia_um', role: 'd', factor, offset: 0 }];
 
