@@ -1,4 +1,4 @@
-import type { Understood } from '../reading/understood.ts';
+import type { RecognisedSignals } from '../reading/reading.ts';
 import { duration } from './plain-numbers.ts';
 
 /** Why strand or heat are not watched although lines come, a sentence each; null = it is watched. */
@@ -9,7 +9,7 @@ export interface Unwatched {
 
 export interface WatchFacts {
   /** null = no reading has come yet. */
-  readonly understood: Understood | null;
+  readonly understood: RecognisedSignals | null;
   /** What the gauge sends instead of a diameter, mm; null = a diameter, or nothing. */
   readonly impossibleMm: number | null;
   readonly nominalMm: number;
@@ -31,7 +31,7 @@ export function unwatched({ understood, impossibleMm, nominalMm, noDiameterForS 
 }
 
 function strandTrouble(
-  understood: Understood,
+  understood: RecognisedSignals,
   impossibleMm: number | null,
   nominalMm: number,
   noDiameterForS: number,

@@ -1,4 +1,4 @@
-import type { LogSurvey, NoLog } from '../reading/log-survey.ts';
+import type { LogSurvey, UnusableLog } from '../reading/log-survey.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 
 /** A recorded log that is to be judged as if it came over the cable. */
@@ -37,7 +37,7 @@ export interface RecordingReplayer {
    * Look at the beginning and the end of a file.
    * @param changedMs when it was last changed, UTC ms; null = unknown
    */
-  survey(path: string, settings: LineSettings, changedMs: number | null): Promise<LogSurvey | NoLog>;
+  survey(path: string, settings: LineSettings, changedMs: number | null): Promise<LogSurvey | UnusableLog>;
   /**
    * Judge a log from its first line to its last in a record of its own; calls nobody.
    * @param stop ends it early; the promise then rejects

@@ -1,5 +1,5 @@
 import { open } from 'node:fs/promises';
-import { type LogSurvey, type NoLog, surveyLog } from '../reading/log-survey.ts';
+import { type LogSurvey, surveyLog, type UnusableLog } from '../reading/log-survey.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 
 const HEAD_BYTES = 262_144;
@@ -10,7 +10,7 @@ export async function surveyFile(
   path: string,
   settings: LineSettings,
   changedMs: number | null,
-): Promise<LogSurvey | NoLog> {
+): Promise<LogSurvey | UnusableLog> {
   const file = await open(path, 'r');
   try {
     const { size } = await file.stat();

@@ -1,12 +1,12 @@
 import { expect, test } from 'vitest';
 import { type StateOfLine, sentenceOfState } from '../../server/alarm/sentence-of-state.ts';
 import { unwatched, type WatchFacts } from '../../server/alarm/unwatched.ts';
-import type { Understood } from '../../server/reading/understood.ts';
+import type { RecognisedSignals } from '../../server/reading/reading.ts';
 import { canBeStrand } from '../../server/strand/possible-diameter.ts';
 import { noneText } from '../../web/live/none-text.ts';
 
-const ALL: Understood = { diameter: true, temperature: true, anything: true, unknownNames: [] };
-const facts = (understood: Partial<Understood> | null, over: Partial<WatchFacts> = {}): WatchFacts => ({
+const ALL: RecognisedSignals = { diameter: true, temperature: true, anything: true, unknownNames: [] };
+const facts = (understood: Partial<RecognisedSignals> | null, over: Partial<WatchFacts> = {}): WatchFacts => ({
   understood: understood === null ? null : { ...ALL, ...understood },
   impossibleMm: null,
   nominalMm: 1.75,

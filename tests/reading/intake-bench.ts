@@ -12,7 +12,7 @@ const DEFAULTS: IntakeOptions = {
   recordedStartMs: START_MS,
 };
 
-/** An intake with everything that came out of it. */
+/** An intake that collects everything it emits. */
 export class Bench {
   readonly intake: ReadingIntake;
   readonly readings: Reading[] = [];
@@ -29,6 +29,18 @@ export class Bench {
     this.intake.opened();
   }
 
+  /** A reading by its index, from the end if negative. */
+  reading(index: number): Reading {
+    const reading = this.readings.at(index);
+    if (reading === undefined) throw new RangeError(`there is no reading ${index} of ${this.readings.length}`);
+    return reading;
+  }
+
+  /** Names of the channels so far. */
+  get names(): string[] {
+    return this.intake.layout.channels.map((channel) => channel.name);
+  }
+
   bytes(chunk: Uint8Array, arrivalMs: number | null = null): this {
     this.intake.push(chunk, arrivalMs, this.#sink);
     return this;
@@ -42,7 +54,7 @@ export class Bench {
     return this.text(lines.map((line) => `${line}\n`).join(''), arrivalMs);
   }
 
-  /** Values of one channel, NaN where it has none. */
+  /** Values of one channel; NaN = no value. */
   channel(name: string): number[] {
     return this.readings.map((reading) => {
       const column = reading.layout.channels.findIndex((channel) => channel.name === name);
@@ -55,16 +67,18 @@ export class Bench {
   }
 }
 
-/** Add the checksum of IEC 61162-1 / NMEA 0183. */
+/** The line with its checksum after IEC 61162-1 / NMEA 0183. */
 export function checked(line: string): string {
   const xor = Buffer.from(line, 'latin1').reduce((sum, byte) => sum ^ byte, 0);
   return `${line}*${xor.toString(16).toUpperCase().padStart(2, '0')}`;
 }
 
-/** `count` lines of a board at 50 Hz, from line number `first`. */
+/** Line number `i` of a board at 50 Hz, with `more` at its end. */
+export function boardLine(i: number, more = ''): string {
+  return `ms=${i * 20} n=${i} d=${(1.75 + 0.01 * Math.sin(i)).toFixed(3)} t1=${(200 + Math.cos(i)).toFixed(1)}${more}`;
+}
+
+/** `count` lines of that board, from line number `first`. */
 export function boardLines(count: number, first = 0, more: (i: number) => string = () => ''): string[] {
-  return Array.from({ length: count }, (_, k) => {
-    const i = first + k;
-    return `ms=${i * 20} n=${i} d=${(1.75 + 0.01 * Math.sin(i)).toFixed(3)} t1=${(200 + Math.cos(i)).toFixed(1)}${more(i)}`;
-  });
+  return Array.from({ length: count }, (_, i) => boardLine(first + i, more(first + i)));
 }
