@@ -2,6 +2,7 @@ import { messageOf } from '../problem/problem.ts';
 import { type IntakeOptions, ReadingIntake } from '../reading/intake.ts';
 import type { LinkCounters } from '../reading/link-counters.ts';
 import type { Reading } from '../reading/reading.ts';
+import type { Shape } from '../reading/shape.ts';
 import type { LinkStatus, Source } from '../source/source.ts';
 import type { Log } from './log.ts';
 import type { Clock } from './steady-clock.ts';
@@ -30,7 +31,7 @@ export interface LinkSnapshot extends LinkState {
   readonly stagedAs: NonNullable<Source['stagedAs']> | null;
   /** Since the last reading line; null before the first. */
   readonly silentForS: number | null;
-  readonly shape: 'named' | 'json' | 'columns' | null;
+  readonly shape: Shape | null;
   readonly checksum: 'none' | 'optional' | 'required';
   readonly counters: LinkCounters;
   /** The last notes of the firmware, newest first. */

@@ -1,7 +1,7 @@
 import { isRole, type Role, ZONE_COUNT_MAX } from '../reading/names.ts';
+import type { SeenField } from '../reading/seen-fields.ts';
 import { unitFor, unitsOf } from '../reading/units.ts';
 import { indexOf, KINDS, type Kind, nameScore, placeOf, tokensOf } from './name-evidence.ts';
-import type { SeenField } from './seen-field.ts';
 import { QUANTITY, valueScores } from './value-evidence.ts';
 
 /** What a field is proposed to be. */

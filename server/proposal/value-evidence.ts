@@ -1,6 +1,6 @@
+import type { SeenField } from '../reading/seen-fields.ts';
 import { type Quantity, type Unit, unitsOf } from '../reading/units.ts';
 import type { Kind } from './name-evidence.ts';
-import type { SeenField } from './seen-field.ts';
 
 /** One reading of a field: its unit, and how well the values fit. */
 export interface ValueScore {
@@ -109,7 +109,7 @@ function inUnit(field: SeenField, kind: Kind, unit: Unit, nominalMm: number): nu
 }
 
 function temperature(field: SeenField, kind: Kind, unit: Unit, low: number, high: number): number {
-  if (low < (kind === 'setpoint' ? -273.15 : -20) || high > 420 || (field.rising && field.perValue === 1))
+  if (low < (kind === 'setpoint' ? -273.15 : -20) || high > 420 || (field.rising && field.perLine === 1))
     return IMPOSSIBLE;
   // A set-point of 0 in the sent unit means off.
   if (kind === 'setpoint' && field.lowest !== 0 && low < 0) return IMPOSSIBLE;
@@ -148,10 +148,10 @@ function uptime({ rising, perS }: SeenField, unit: Unit): number {
 
 /** Kinds with one unit. */
 function plain(field: SeenField, kind: Kind): number {
-  const { lowest, highest, places, rising, perValue, count } = field;
+  const { lowest, highest, places, rising, perLine, count } = field;
   switch (kind) {
     case 'number':
-      return rising && places === 0 && Math.abs(perValue - 1) < 0.05 && count > 3 ? 3 : IMPOSSIBLE;
+      return rising && places === 0 && Math.abs(perLine - 1) < 0.05 && count > 3 ? 3 : IMPOSSIBLE;
     case 'turns':
       return lowest >= 0 && (rising || lowest === highest) ? 0.5 : IMPOSSIBLE;
     case 'humidity':

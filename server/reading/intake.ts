@@ -11,7 +11,12 @@ import { type DropCause, type LinkCounters, LinkTally } from './link-counters.ts
 import { LINE_BYTES_MAX } from './names.ts';
 import type { Layout, Reading } from './reading.ts';
 import { ReadingClock } from './reading-clock.ts';
+import { type SeenField, SeenFields } from './seen-fields.ts';
 import { likelyShape, readShape, type Shape } from './shape.ts';
+import { ShapeChange } from './shape-change.ts';
+import { decoded, readText } from './text-shape.ts';
+import { stampLength, TIME_TITLE } from './time-stamp.ts';
+import { ValueLines } from './value-lines.ts';
 
 export interface IntakeOptions {
   readonly shape: 'auto' | Shape;
@@ -34,8 +39,13 @@ export interface IntakeSink {
   dropped?(cause: DropCause, raw: string): void;
 }
 
-/** After this many lines in a row of another shape, the board has a new sketch. */
-const WRONG_SHAPE_ROW = 10;
+/** A dropped line that is kept to be shown. */
+export interface DroppedLine {
+  readonly text: string;
+  readonly cause: DropCause;
+}
+
+const DROPPED_KEPT = 5;
 const HASH = 35;
 const NO_BYTES = new Uint8Array(0);
 
@@ -66,6 +76,7 @@ export class ReadingIntake {
     bytes: NO_BYTES,
     start: 0,
     end: 0,
+    textEnd: 0,
     fields: this.#fields,
     form: null,
     checked: false,
@@ -87,8 +98,14 @@ export class ReadingIntake {
   #lineEnd = 0;
   /** The first line after a new connection is usually incomplete. */
   #isFirstLine = true;
-  #wrongShape: Shape | null = null;
-  #wrongShapeRow = 0;
+  readonly #shapeChange = new ShapeChange();
+  readonly #valueLines = new ValueLines();
+  /** Lines are read as free text, although some have another shape. */
+  #prefersText = false;
+  #seen = new SeenFields();
+  #dropped: readonly DroppedLine[] = [];
+  /** Values of the lines that are being collected into one reading; null = none. */
+  #collecting: number[] | null = null;
   #noValues: number[] = [];
   #sink: IntakeSink | null = null;
 
@@ -115,6 +132,8 @@ export class ReadingIntake {
     this.#checksum.opened();
     this.#validator.opened();
     this.#clock.opened();
+    this.#valueLines.reset();
+    this.#collecting = null;
   }
 
   /**
@@ -150,9 +169,19 @@ export class ReadingIntake {
     return this.#checksum.state;
   }
 
-  /** The last line as received, even if it was dropped, with a '·' for each byte that is not printable. */
+  /** The last line as received, even if it was dropped, with a '·' for each control byte. */
   get lastLine(): string {
-    return asciiText(this.#lastLine, 0, this.#lastLineLength);
+    return printable(this.#lastLine, 0, this.#lastLineLength);
+  }
+
+  /** What was seen of each field of the current shape, in the order of the line. */
+  seenFields(): readonly SeenField[] {
+    return this.#seen.all();
+  }
+
+  /** The last lines that were dropped, newest first. */
+  get droppedLines(): readonly DroppedLine[] {
+    return this.#dropped;
   }
 
   /** Without channels until there is a reading. */
@@ -161,12 +190,12 @@ export class ReadingIntake {
   }
 
   #line(arrivalMs: number | null, linesAfter: number): void {
-    const { bytes, start, end, tooLong, ascii, xor } = this.#splitter;
+    const { bytes, start, end, tooLong, ascii, hasControl, xor } = this.#splitter;
     const isFirstLine = this.#isFirstLine;
     this.#isFirstLine = false;
     if (start === end || (bytes[start]! <= 32 && isBlank(bytes, start, end))) return;
-    const stated = tooLong || !ascii ? -1 : statedChecksum(bytes, start, end);
-    const checked = stated >= 0 && (xor ^ bytes[end - 3]! ^ bytes[end - 2]! ^ bytes[end - 1]!) === stated;
+    const stated = tooLong || hasControl ? -1 : statedChecksum(bytes, start, end);
+    const checked = stated >= 0 && checksumOf(bytes, start, end, xor) === stated;
     const isNote = bytes[start] === HASH;
     // A recorded log starts with a whole line. On a live cable only a checksum or the # of a note shows that it is whole.
     if (isFirstLine && arrivalMs !== null && !checked && (!isNote || stated >= 0 || tooLong || !ascii)) return;
@@ -178,7 +207,7 @@ export class ReadingIntake {
       this.#drop('tooLong');
       return;
     }
-    if (!ascii) {
+    if (hasControl) {
       this.#drop('notAscii');
       return;
     }
@@ -193,101 +222,160 @@ export class ReadingIntake {
       this.#note(asciiText(bytes, start + 1, textEnd).trim(), arrivalMs);
       return;
     }
-    const shape = this.#validator.shape ?? likelyShape(bytes, start, textEnd);
-    const form = this.#validator.readByLastForm(shape, bytes, start, textEnd, this.#fields, this.#decimal);
-    const kind = form === null ? readShape(shape, bytes, start, textEnd, this.#fields, this.#decimal) : 'numbers';
+    const textStart = start + stampLength(bytes, start, textEnd);
+    const recognised = this.#validator.shape;
+    // A line with bytes beyond ASCII can only be free text.
+    let shape = recognised ?? (this.#prefersText || !ascii ? 'text' : likelyShape(bytes, textStart, textEnd));
+    if (!ascii && shape !== 'text') {
+      this.#notAscii(bytes, textStart, textEnd, arrivalMs);
+      return;
+    }
+    const form = this.#validator.readByKnownForm(shape, bytes, textStart, textEnd, this.#fields, this.#decimal);
+    let kind = form === null ? readShape(shape, bytes, textStart, textEnd, this.#fields, this.#decimal) : 'numbers';
+    if (kind === 'none' && recognised === null && readText(bytes, textStart, textEnd, this.#fields, this.#decimal)) {
+      shape = 'text';
+      kind = 'numbers';
+    }
     if (!checked && !this.#checksum.acceptsWithout(kind === 'numbers')) {
       this.#drop('noChecksum');
       return;
     }
     if (kind === 'numbers') {
-      this.#wrongShapeRow = 0;
+      if (
+        shape === 'text' &&
+        recognised !== null &&
+        form === null &&
+        this.#isOther(bytes, textStart, textEnd, arrivalMs)
+      )
+        return;
+      this.#shapeChange.good();
       const line = this.#parsed;
       line.shape = shape;
       line.form = form;
       line.bytes = bytes;
       line.start = start;
       line.end = end;
+      line.textEnd = textEnd;
       line.checked = checked;
       line.arrivalMs = arrivalMs;
       line.linesAfter = linesAfter;
       this.#validator.validate(line);
     } else if (kind === 'header') {
-      this.#readHeader(bytes, start, textEnd, checked, arrivalMs);
+      this.#readHeader(bytes, textStart, textEnd, checked, arrivalMs);
     } else {
-      this.#unreadable(shape, bytes, start, textEnd);
+      this.#unreadable(shape, bytes, textStart, textEnd, arrivalMs);
     }
   }
 
   #readHeader(bytes: Uint8Array, start: number, end: number, checked: boolean, arrivalMs: number | null): void {
-    const fields = this.#fields;
-    const outcome = this.#header.offer(fields.names(bytes), checked, this.#isSeparated());
+    const names = this.#fields.names(bytes);
+    const outcome = this.#offerHeader(names, checked);
     if (outcome === 'none') {
       this.#drop('unreadable');
       return;
     }
-    if (outcome === 'new') this.#validator.columnsRenamed(fields.count);
+    if (outcome === 'new') this.#validator.columnsRenamed(names.length);
     this.#note(asciiText(bytes, start, end).trim(), arrivalMs);
   }
 
-  /** Whether the columns have a separator other than blanks, unlike the words of a sentence. */
-  #isSeparated(): boolean {
-    return this.#fields.separator !== 32 && this.#fields.separator !== 0;
+  /** A header may name the time stamps too, which are no column. */
+  #offerHeader(names: readonly string[], checked: boolean): 'new' | 'same' | 'none' {
+    const [first = '', ...others] = names;
+    const separator = this.#fields.separator;
+    // Columns with a separator other than blanks are not the words of a sentence.
+    const separated = separator !== 32 && separator !== 0;
+    if (TIME_TITLE.test(first) && others.length > 0 && this.#header.offer(others, checked, separated) === 'new')
+      this.#validator.columnsRenamed(others.length);
+    return this.#header.offer(names, checked, separated);
   }
 
   /** A line cannot be read in the current shape: find out whether it is a valid line of another. */
-  #unreadable(shape: Shape, bytes: Uint8Array, start: number, end: number): void {
+  #unreadable(shape: Shape, bytes: Uint8Array, start: number, end: number, arrivalMs: number | null): void {
     const other = likelyShape(bytes, start, end);
     const kind = other === shape ? 'none' : readShape(other, bytes, start, end, this.#fields, this.#decimal);
-    if (kind !== 'numbers') {
-      // This may be the header of a new sketch that prints columns.
-      if (kind === 'header') this.#header.offer(this.#fields.names(bytes), false, this.#isSeparated());
-      this.#wrongShapeRow = 0;
-      this.#drop('unreadable');
+    if (kind === 'numbers') {
+      this.#drop('wrongShape');
+      if (this.#shapeChange.other(other, arrivalMs)) this.#changeShape(false);
       return;
     }
-    this.#drop('wrongShape');
-    this.#wrongShapeRow = other === this.#wrongShape ? this.#wrongShapeRow + 1 : 1;
-    this.#wrongShape = other;
-    if (this.#options.shape !== 'auto' || this.#wrongShapeRow < WRONG_SHAPE_ROW) return;
-    this.#wrongShapeRow = 0;
+    // This may be the header of a new sketch that prints columns.
+    if (kind === 'header') this.#offerHeader(this.#fields.names(bytes), false);
+    this.#drop('unreadable');
+    if (shape === 'text' || kind === 'header') this.#shapeChange.unreadable();
+    else if (this.#shapeChange.text(bytes, start, end, this.#decimal, arrivalMs)) this.#changeShape(true);
+  }
+
+  /** Bytes beyond ASCII do not belong into this shape, but may be the free text of a new sketch. */
+  #notAscii(bytes: Uint8Array, start: number, end: number, arrivalMs: number | null): void {
+    this.#drop('notAscii');
+    if (this.#shapeChange.text(bytes, start, end, this.#decimal, arrivalMs)) this.#changeShape(true);
+  }
+
+  /** Whether a line that free text also explains, in a form not seen before, is one of a new sketch with another shape. */
+  #isOther(bytes: Uint8Array, start: number, end: number, arrivalMs: number | null): boolean {
+    const other = likelyShape(bytes, start, end);
+    const kind = readShape(other, bytes, start, end, this.#fields, this.#decimal);
+    if (kind === 'numbers' && this.#shapeChange.other(other, arrivalMs)) this.#changeShape(false);
+    // Read it again as text: the fields now hold the other shape.
+    readText(bytes, start, end, this.#fields, this.#decimal);
+    return this.#validator.shape === null;
+  }
+
+  #changeShape(prefersText: boolean): void {
+    if (this.#options.shape !== 'auto') return;
+    this.#prefersText = prefersText;
+    this.#shapeChange.reset();
     this.#validator.forget();
+    this.#valueLines.reset();
+    this.#collecting = null;
+    this.#seen = new SeenFields();
   }
 
   #emit(line: CandidateLine, binding: Binding): void {
     const raw = line.values;
-    this.#lostLines.next(line.number);
-    const timing = this.#timing;
-    timing.uptimeMs = line.uptimeMs;
-    timing.modulusMs = binding.uptimeModulusMs;
-    timing.numberContinued = this.#lostLines.continued;
-    timing.lost = this.#lostLines.lost;
-    timing.arrivalMs = line.arrivalMs;
-    timing.linesAfter = line.linesAfter;
-    const clock = this.#clock;
-    clock.date(timing);
     const { layout } = this.#layouts;
-    if (this.#noValues.length < layout.channels.length) this.#noValues = layout.channels.map(() => Number.NaN);
-    const values = this.#noValues.slice();
+    const place = this.#valueLines.next(line.form);
+    if (place === 'first' && this.#collecting !== null) this.#complete(this.#collecting);
+    const values = place === 'next' && this.#collecting !== null ? this.#collecting : this.#blank(layout);
     const { columns, factors, offsets } = binding;
     for (let i = 0; i < columns.length; i++) {
       const column = columns[i]!;
       if (column >= 0) values[column] = raw[i]! * factors[i]! + offsets[i]!;
     }
-    if (binding.derivesDiameter) {
-      values[layout.diameter] = (values[layout.diameterX]! + values[layout.diameterY]!) / 2;
+    this.#lostLines.next(line.number);
+    const timing = this.#timing;
+    if (place !== 'next' || !Number.isNaN(line.uptimeMs)) {
+      timing.uptimeMs = line.uptimeMs;
+      timing.modulusMs = binding.uptimeModulusMs;
+      timing.numberContinued = this.#lostLines.continued;
+      timing.lost = this.#lostLines.lost;
     }
-    const lostBefore = clock.restarted ? 0 : this.#lostLines.lost;
+    timing.arrivalMs = line.arrivalMs;
+    timing.linesAfter = line.linesAfter;
+    this.#seen.add(binding, raw, line.places, line.arrivalMs ?? this.#clock.timeMs, this.#tally.received);
+    if (place === 'single') this.#complete(values);
+    else this.#collecting = values;
+  }
+
+  #blank({ channels }: Layout): number[] {
+    if (this.#noValues.length < channels.length) this.#noValues = channels.map(() => Number.NaN);
+    return this.#noValues.slice();
+  }
+
+  /** Date a reading and hand it on. */
+  #complete(values: number[]): void {
+    this.#collecting = null;
+    const clock = this.#clock;
+    const timing = this.#timing;
+    clock.date(timing);
+    const { layout } = this.#layouts;
+    if (this.#layouts.derivesDiameter)
+      values[layout.diameter] = (values[layout.diameterX]! + values[layout.diameterY]!) / 2;
+    const lostBefore = clock.restarted ? 0 : timing.lost;
     this.#tally.readings++;
     this.#tally.lost += lostBefore;
     if (clock.restarted) this.#tally.restarts++;
-    this.#sink?.reading({
-      timeMs: clock.timeMs,
-      layout,
-      values,
-      lostBefore,
-      restarted: clock.restarted,
-    });
+    this.#sink?.reading({ timeMs: clock.timeMs, layout, values, lostBefore, restarted: clock.restarted });
   }
 
   #note(text: string, arrivalMs: number | null): void {
@@ -298,8 +386,9 @@ export class ReadingIntake {
 
   #drop(cause: DropCause, raw?: string): void {
     this.#tally.drop(cause);
-    if (this.#sink?.dropped === undefined) return;
-    this.#sink.dropped(cause, raw ?? asciiText(this.#lineFrom, this.#lineStart, this.#lineEnd));
+    const text = raw ?? printable(this.#lineFrom, this.#lineStart, this.#lineEnd);
+    this.#dropped = [{ text, cause }, ...this.#dropped.slice(0, DROPPED_KEPT - 1)];
+    this.#sink?.dropped?.(cause, text);
   }
 
   #keepLastLine(): void {
@@ -310,6 +399,20 @@ export class ReadingIntake {
     this.#lineStart = 0;
     this.#lineEnd = this.#lastLineLength;
   }
+}
+
+/** XOR of the bytes before the `*`; a leading `$` or `!` is not counted (IEC 61162-1). */
+function checksumOf(bytes: Uint8Array, start: number, end: number, xor: number): number {
+  const first = bytes[start]!;
+  const lead = first === 36 || first === 33 ? first : 0;
+  return xor ^ lead ^ bytes[end - 3]! ^ bytes[end - 2]! ^ bytes[end - 1]!;
+}
+
+/** Text in UTF-8 or Latin-1, with a middle dot for each control byte. */
+function printable(bytes: Uint8Array, start: number, end: number): string {
+  return decoded(bytes, start, end).replaceAll(/[\p{Cc}\ufffd]/gu, (character) =>
+    character === '\t' ? character : '·',
+  );
 }
 
 function isBlank(bytes: Uint8Array, start: number, end: number): boolean {

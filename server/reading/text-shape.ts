@@ -88,7 +88,8 @@ function isNumberStart(bytes: Uint8Array, start: number, at: number, end: number
 function isOrdinal(bytes: Uint8Array, start: number, at: number, end: number): boolean {
   let last = at;
   while (last < end && isDigit(bytes[last])) last++;
-  if (last - at > NAME_DIGITS_MAX || at < start + 2 || !isBlank(bytes[at - 1]) || !isLetter(bytes[at - 2])) return false;
+  if (last - at > NAME_DIGITS_MAX || at < start + 2 || !isBlank(bytes[at - 1]) || !isLetter(bytes[at - 2]))
+    return false;
   while (last < end && isBlank(bytes[last])) last++;
   return bytes[last] === COLON || bytes[last] === EQUALS;
 }
@@ -165,13 +166,17 @@ export function textFields(bytes: Uint8Array, end: number, fields: FieldList): T
   for (let i = 0; i < count; i++) {
     const own = (behind ? labels[i + 1] : labels[i]) ?? '';
     const before = names[i - 1] ?? '';
-    const name = /[\p{L}\d]/u.test(own) ? own : own === '' ? '' : `${before.replace(/[^\p{L}\d]+$/u, '')} ${own}`.trim();
+    const name = /[\p{L}\d]/u.test(own)
+      ? own
+      : own === ''
+        ? ''
+        : `${before.replace(/[^\p{L}\d]+$/u, '')} ${own}`.trim();
     names.push(unique(name, before, names, i));
   }
   return names.map((name, i) => ({ name, unit: units[i] ?? '' }));
 }
 
-/** Where the last number ended: what the reader did not give a name range. */
+/** Where the last number of a line ends. */
 function lastEnd(bytes: Uint8Array, end: number, fields: FieldList): number {
   let at = fields.nameEnd[fields.count - 1] ?? 0;
   at = numberEnd(bytes, at, end, fields.separator === COMMA);
@@ -227,7 +232,8 @@ export class TextFormReader {
   readonly #markEnds: Int32Array;
 
   /** `fields`: of the line that lies in `bytes` and ends at `end`. */
-  constructor(bytes: Uint8Array, end: number, fields: FieldList, behind: number) {
+  constructor(bytes: Uint8Array, end: number, fields: FieldList) {
+    const behind = lastEnd(bytes, end, fields);
     this.#count = fields.count;
     this.#comma = fields.separator === COMMA;
     this.#markEnds = new Int32Array(fields.count + 1);

@@ -1,16 +1,19 @@
 import { describe, expect, it } from 'vitest';
 import { propose } from '../../server/proposal/propose.ts';
-import { SeenFields } from '../../server/proposal/seen-field.ts';
+import { SeenFields } from '../../server/reading/seen-fields.ts';
 
 /** Six seconds of lines at ten a second; each field by time in s and line number. */
 function proposed(fields: Record<string, (s: number, i: number) => number | string>, seconds = 6) {
   const seen = new SeenFields();
   for (let i = 0; i < seconds * 10; i++) {
-    const line = Object.entries(fields).map(([name, at]) => {
-      const [, text = '', unit = ''] = /^(-?[\d.]+|nan)(.*)$/.exec(String(at(i / 10, i))) ?? [];
-      return { name, unit: unit.trim(), value: Number(text), places: text.split('.')[1]?.length ?? 0 };
-    });
-    seen.add(line, i * 100);
+    const printed = Object.values(fields).map((at) => /^(-?[\d.]+|nan)(.*)$/.exec(String(at(i / 10, i))) ?? []);
+    seen.add(
+      { names: Object.keys(fields), units: printed.map(([, , unit = '']) => unit.trim()) },
+      printed.map(([, text]) => Number(text)),
+      printed.map(([, text = '']) => text.split('.')[1]?.length ?? 0),
+      i * 100,
+      i,
+    );
   }
   return Object.fromEntries(
     propose(seen.all(), 1.75).map(({ name, role, unit, needsPins }) => [

@@ -15,8 +15,8 @@ export interface SeenField {
   readonly places: number;
   /** It has risen and never fallen. */
   readonly rising: boolean;
-  /** How much it rises from one value to the next, on average. */
-  readonly perValue: number;
+  /** How much it rises from one line to the next, on average. */
+  readonly perLine: number;
   /** How much it rises in a second; NaN while too short to say. */
   readonly perS: number;
   /** Values about half a second apart, the latest last, at the same moments for all fields; NaN = none. */
@@ -31,14 +31,15 @@ const RATE_OVER_MS = 1500;
 /** More fields than a line may have come only from garbage. */
 const FIELDS_MAX = 128;
 
-/** A field of one line. */
-export interface FieldValue {
-  readonly name: string;
-  readonly unit: string;
-  /** NaN = no value this time. */
-  readonly value: number;
-  /** Digits behind the point. */
-  readonly places: number;
+/** So often values are looked at: closely at first, then as often as a chart needs. */
+const CLOSELY_MS = 40;
+const CLOSELY_FOR_MS = 60_000;
+
+/** The fields of a line: as many values and digits behind the point as names; NaN = no value this time. */
+export interface FieldsOfLine {
+  readonly names: readonly string[];
+  /** Printed behind the values, '' = none; empty in shapes that print none. */
+  readonly units: readonly string[];
 }
 
 interface Tally {
@@ -52,35 +53,45 @@ interface Tally {
   fell: boolean;
   firstMs: number;
   first: number;
+  firstLine: number;
   latestMs: number;
   latest: number;
+  latestLine: number;
   readonly recent: number[];
 }
 
 /** Follows the fields of the lines that come, in bounded memory. Of a new sketch, make a new one. */
 export class SeenFields {
   readonly #fields = new Map<string, Tally>();
+  #firstMs = Number.NaN;
+  #lookedMs = Number.NEGATIVE_INFINITY;
   #sampledMs = Number.NEGATIVE_INFINITY;
 
-  /** @param timeMs when the line came, never falling */
-  add(line: readonly FieldValue[], timeMs: number): void {
-    for (const { name, unit, value, places } of line) {
-      const tally = this.#fields.get(name) ?? this.#begin(name, unit, timeMs);
-      if (tally === null) continue;
-      tally.unit = unit;
-      tally.last = value;
-      if (Number.isNaN(value)) continue;
-      if (tally.count === 0) {
-        tally.first = value;
-        tally.firstMs = timeMs;
-      } else if (value < tally.latest) tally.fell = true;
-      tally.lowest = tally.count === 0 ? value : Math.min(tally.lowest, value);
-      tally.highest = tally.count === 0 ? value : Math.max(tally.highest, value);
-      tally.places = Math.max(tally.places, places);
-      tally.latest = value;
-      tally.latestMs = timeMs;
-      tally.count++;
-    }
+  /**
+   * @param timeMs when the line came, never falling; NaN = not known
+   * @param lines number of lines so far
+   */
+  add(
+    { names, units }: FieldsOfLine,
+    values: ArrayLike<number>,
+    places: ArrayLike<number>,
+    timeMs: number,
+    lines: number,
+  ): void {
+    if (Number.isNaN(timeMs)) return;
+    if (Number.isNaN(this.#firstMs)) this.#firstMs = timeMs;
+    const everyMs = timeMs - this.#firstMs < CLOSELY_FOR_MS ? CLOSELY_MS : RECENT_EVERY_MS;
+    // The lines of one reading may come one value at a time.
+    if (
+      timeMs - this.#lookedMs < everyMs &&
+      this.#fields.has(names[0] ?? '') &&
+      !this.#isDue(names[0] ?? '', timeMs, everyMs)
+    )
+      return;
+    this.#lookedMs = timeMs;
+    names.forEach((name, i) => {
+      this.#addValue(name, units[i] ?? '', values[i] ?? Number.NaN, places[i] ?? 0, timeMs, lines);
+    });
     if (timeMs - this.#sampledMs < RECENT_EVERY_MS) return;
     this.#sampledMs = timeMs;
     for (const tally of this.#fields.values()) {
@@ -89,11 +100,37 @@ export class SeenFields {
     }
   }
 
+  #isDue(name: string, timeMs: number, everyMs: number): boolean {
+    const tally = this.#fields.get(name);
+    return tally === undefined || timeMs - tally.latestMs >= everyMs;
+  }
+
+  #addValue(name: string, unit: string, value: number, places: number, timeMs: number, lines: number): void {
+    const tally = this.#fields.get(name) ?? this.#begin(name, unit, timeMs);
+    if (tally === null) return;
+    tally.unit = unit;
+    tally.last = value;
+    if (Number.isNaN(value)) return;
+    if (tally.count === 0) {
+      tally.first = value;
+      tally.firstMs = timeMs;
+      tally.firstLine = lines;
+    } else if (value < tally.latest) tally.fell = true;
+    tally.lowest = tally.count === 0 ? value : Math.min(tally.lowest, value);
+    tally.highest = tally.count === 0 ? value : Math.max(tally.highest, value);
+    tally.places = Math.max(tally.places, places);
+    tally.latest = value;
+    tally.latestMs = timeMs;
+    tally.latestLine = lines;
+    tally.count++;
+  }
+
   /** In the order in which the line has them. */
   all(): readonly SeenField[] {
     const longest = Math.max(0, ...[...this.#fields.values()].map(({ recent }) => recent.length));
     return [...this.#fields.values()].map((tally) => {
       const { name, unit, last, lowest, highest, count, places, fell, first, firstMs, latest, latestMs } = tally;
+      const linesPassed = tally.latestLine - tally.firstLine;
       const lastedMs = latestMs - firstMs;
       const padding = Array.from({ length: longest - tally.recent.length }, () => Number.NaN);
       return {
@@ -105,7 +142,7 @@ export class SeenFields {
         count,
         places,
         rising: !fell && latest > first,
-        perValue: count > 1 ? (latest - first) / (count - 1) : Number.NaN,
+        perLine: linesPassed > 0 ? (latest - first) / linesPassed : Number.NaN,
         perS: lastedMs >= RATE_OVER_MS ? (latest - first) / (lastedMs / 1000) : Number.NaN,
         recent: [...padding, ...tally.recent],
       };
@@ -125,8 +162,10 @@ export class SeenFields {
       fell: false,
       firstMs: timeMs,
       first: Number.NaN,
-      latestMs: timeMs,
+      firstLine: 0,
+      latestMs: Number.NEGATIVE_INFINITY,
       latest: Number.NaN,
+      latestLine: 0,
       recent: [],
     };
     this.#fields.set(name, tally);
