@@ -67,6 +67,7 @@ export function propose(fields: readonly SeenField[], nominalMm: number): readon
     ...single(of('number'), 'n'),
   ];
   if (!proposed.some(({ role }) => role === 'd' || role === 'dx')) proposed.push(...rawGauge(fields, proposed));
+  proposed.push(...leftOverSpeed(fields, proposed));
   const order = new Map(fields.map(({ name }, i) => [name, i]));
   return proposed.sort((a, b) => (order.get(a.name) ?? 0) - (order.get(b.name) ?? 0));
 }
@@ -90,7 +91,7 @@ function unitOfAll(fields: readonly SeenField[], nominalMm: number): string {
 
 function guessOf(field: SeenField, fields: readonly SeenField[], nominalMm: number, heatUnit: string): Guess | null {
   if (field.count === 0) return null;
-  const isNameless = /^(?:column|value|field)\s?\d+$/i.test(field.name) || /^[\d\W]*$/.test(field.name);
+  const isNameless = hasNoName(field, fields);
   const tokens = isNameless ? [] : tokensOf(field.name);
   const candidates = KINDS.flatMap((kind): Candidate[] => {
     const name = isNameless ? 0 : (exactScore(field.name, kind) ?? nameScore(tokens, kind));
@@ -103,6 +104,13 @@ function guessOf(field: SeenField, fields: readonly SeenField[], nominalMm: numb
   if (best === undefined || best.score < LEAST) return null;
   const ahead = best.score - (second?.score ?? Number.NEGATIVE_INFINITY);
   return { ...best, field, tokens, sure: best.score >= SURE && ahead >= SURE_AHEAD };
+}
+
+/** Columns without a header, and a list behind one word ("FIL", "FIL 2", "FIL 3"), have names that say nothing. */
+function hasNoName({ name }: SeenField, fields: readonly SeenField[]): boolean {
+  if (/^(?:column|value|field)\s?\d+$/i.test(name) || /^[\d\W]*$/.test(name)) return true;
+  const stem = name.replace(/ \d+$/, '');
+  return [2, 3].every((n) => fields.some((field) => field.name === `${stem} ${n}`));
 }
 
 /** A name of the reading-line contract needs no guess. */
@@ -327,6 +335,17 @@ function uptime(guesses: readonly Guess[]): ProposedRole[] {
   const [best] = guesses;
   if (best === undefined) return [];
   return [asRole(best, best.field.name === 'us' ? 'us' : 'ms')];
+}
+
+/** The one value without a name that is left beside a diameter and a temperature, and moves as a puller does. */
+function leftOverSpeed(fields: readonly SeenField[], proposed: readonly ProposedRole[]): ProposedRole[] {
+  const has = (pattern: RegExp) => proposed.some(({ role }) => pattern.test(role));
+  if (!has(/^dx?$/) || !has(/^t\d$/) || has(/^(?:v|len)$/)) return [];
+  const left = fields.filter((field) => hasNoName(field, fields) && !proposed.some(({ name }) => name === field.name));
+  const [only, ...others] = left;
+  if (only === undefined || others.length > 0) return [];
+  const isSpeed = only.unit === '' && !only.rising && only.places > 0 && only.lowest >= 3 && only.highest <= 90;
+  return isSpeed ? [{ name: only.name, role: 'v', unit: 'mm/s', sure: false, needsPins: false }] : [];
 }
 
 /** A gauge that sends what its converter reads: proposed, but a diameter only once pins have been measured. */

@@ -84,7 +84,7 @@ function inUnit(field: SeenField, kind: Kind, unit: Unit, nominalMm: number): nu
   const isWithin = (from: number, to: number) => low >= from && high <= to;
   switch (kind) {
     case 'diameter': {
-      if (field.rising && field.count > 20 && field.places === 0) return IMPOSSIBLE;
+      if (field.rising && field.count > 20) return IMPOSSIBLE;
       const now = Number.isNaN(last) ? high : last;
       if (now < nominalMm * 0.7 || now > nominalMm * 1.4 || low < 0) return IMPOSSIBLE;
       return now > nominalMm * 0.88 && now < nominalMm * 1.12 ? 3 : 1;
@@ -153,7 +153,7 @@ function plain(field: SeenField, kind: Kind): number {
     case 'number':
       return rising && places === 0 && Math.abs(perLine - 1) < 0.05 && count > 3 ? 3 : IMPOSSIBLE;
     case 'turns':
-      return lowest >= 0 && (rising || lowest === highest) ? 0.5 : IMPOSSIBLE;
+      return lowest >= 0 && perLine >= 0 ? 0.5 : IMPOSSIBLE;
     case 'humidity':
       return lowest >= 0 && highest <= 100 ? 0.5 : IMPOSSIBLE;
     case 'fault':

@@ -230,23 +230,24 @@ export class ReadingIntake {
       this.#notAscii(bytes, textStart, textEnd, arrivalMs);
       return;
     }
-    const form = this.#validator.readByKnownForm(shape, bytes, textStart, textEnd, this.#fields, this.#decimal);
+    let form = this.#validator.readByKnownForm(shape, bytes, textStart, textEnd, this.#fields, this.#decimal);
     let kind = form === null ? readShape(shape, bytes, textStart, textEnd, this.#fields, this.#decimal) : 'numbers';
-    if (kind === 'none' && recognised === null && readText(bytes, textStart, textEnd, this.#fields, this.#decimal)) {
-      shape = 'text';
-      kind = 'numbers';
+    if (kind === 'none' && recognised === null) {
+      form = this.#validator.readByKnownForm('text', bytes, textStart, textEnd, this.#fields, this.#decimal);
+      if (form !== null || readText(bytes, textStart, textEnd, this.#fields, this.#decimal)) {
+        shape = 'text';
+        kind = 'numbers';
+      }
     }
-    if (!checked && !this.#checksum.acceptsWithout(kind === 'numbers')) {
+    if (
+      !checked &&
+      !this.#checksum.acceptsWithout(kind === 'numbers', () => this.#isOfOtherShape(textStart, textEnd, recognised))
+    ) {
       this.#drop('noChecksum');
       return;
     }
     if (kind === 'numbers') {
-      if (
-        shape === 'text' &&
-        recognised !== null &&
-        form === null &&
-        this.#isOther(bytes, textStart, textEnd, arrivalMs)
-      )
+      if (recognised === 'text' && form?.confirmed !== true && this.#isOther(bytes, textStart, textEnd, arrivalMs))
         return;
       this.#shapeChange.good();
       const line = this.#parsed;
@@ -267,14 +268,21 @@ export class ReadingIntake {
     }
   }
 
+  /** Whether a line is valid in another shape than this. */
+  #isOfOtherShape(start: number, end: number, current: Shape | null): boolean {
+    const { bytes } = this.#splitter;
+    const other = likelyShape(bytes, start, end);
+    return other !== current && readShape(other, bytes, start, end, this.#fields, this.#decimal) === 'numbers';
+  }
+
   #readHeader(bytes: Uint8Array, start: number, end: number, checked: boolean, arrivalMs: number | null): void {
     const names = this.#fields.names(bytes);
     const outcome = this.#offerHeader(names, checked);
     if (outcome === 'none') {
-      this.#drop('unreadable');
+      this.#unreadable('columns', bytes, start, end, arrivalMs);
       return;
     }
-    if (outcome === 'new') this.#validator.columnsRenamed(names.length);
+    if (outcome === 'new') this.#renameColumns(names.length);
     this.#note(asciiText(bytes, start, end).trim(), arrivalMs);
   }
 
@@ -285,8 +293,13 @@ export class ReadingIntake {
     // Columns with a separator other than blanks are not the words of a sentence.
     const separated = separator !== 32 && separator !== 0;
     if (TIME_TITLE.test(first) && others.length > 0 && this.#header.offer(others, checked, separated) === 'new')
-      this.#validator.columnsRenamed(others.length);
+      this.#renameColumns(others.length);
     return this.#header.offer(names, checked, separated);
+  }
+
+  #renameColumns(count: number): void {
+    this.#validator.columnsRenamed(count);
+    this.#seen = new SeenFields();
   }
 
   /** A line cannot be read in the current shape: find out whether it is a valid line of another. */
@@ -311,14 +324,19 @@ export class ReadingIntake {
     if (this.#shapeChange.text(bytes, start, end, this.#decimal, arrivalMs)) this.#changeShape(true);
   }
 
-  /** Whether a line that free text also explains, in a form not seen before, is one of a new sketch with another shape. */
+  /** Whether a new form of free text is a valid line of another shape: then it is not accepted as text. */
   #isOther(bytes: Uint8Array, start: number, end: number, arrivalMs: number | null): boolean {
+    if (this.#prefersText || this.#options.shape !== 'auto') return false;
     const other = likelyShape(bytes, start, end);
     const kind = readShape(other, bytes, start, end, this.#fields, this.#decimal);
-    if (kind === 'numbers' && this.#shapeChange.other(other, arrivalMs)) this.#changeShape(false);
-    // Read it again as text: the fields now hold the other shape.
-    readText(bytes, start, end, this.#fields, this.#decimal);
-    return this.#validator.shape === null;
+    if (kind !== 'numbers' || this.#shapeChange.isMixed) {
+      this.#prefersText = kind === 'numbers';
+      readText(bytes, start, end, this.#fields, this.#decimal);
+      return false;
+    }
+    this.#drop('wrongShape');
+    if (this.#shapeChange.other(other, arrivalMs)) this.#changeShape(false);
+    return true;
   }
 
   #changeShape(prefersText: boolean): void {

@@ -13,7 +13,7 @@ export interface SeenField {
   readonly count: number;
   /** Most digits behind the point; 0 = whole numbers. */
   readonly places: number;
-  /** It has risen and never fallen. */
+  /** It never falls, and rises most of the time, as a counter does. */
   readonly rising: boolean;
   /** How much it rises from one line to the next, on average. */
   readonly perLine: number;
@@ -28,6 +28,8 @@ const RECENT_MAX = 240;
 const RECENT_EVERY_MS = 500;
 /** A rate over less than this says little. */
 const RATE_OVER_MS = 1500;
+/** Of the steps from one value to the next. */
+const RISES_SHARE = 0.5;
 /** More fields than a line may have come only from garbage. */
 const FIELDS_MAX = 128;
 
@@ -51,6 +53,7 @@ interface Tally {
   count: number;
   places: number;
   fell: boolean;
+  rises: number;
   firstMs: number;
   first: number;
   firstLine: number;
@@ -116,6 +119,7 @@ export class SeenFields {
       tally.firstMs = timeMs;
       tally.firstLine = lines;
     } else if (value < tally.latest) tally.fell = true;
+    else if (value > tally.latest) tally.rises++;
     tally.lowest = tally.count === 0 ? value : Math.min(tally.lowest, value);
     tally.highest = tally.count === 0 ? value : Math.max(tally.highest, value);
     tally.places = Math.max(tally.places, places);
@@ -141,7 +145,7 @@ export class SeenFields {
         highest,
         count,
         places,
-        rising: !fell && latest > first,
+        rising: !fell && tally.rises > 0 && tally.rises >= RISES_SHARE * (count - 1),
         perLine: linesPassed > 0 ? (latest - first) / linesPassed : Number.NaN,
         perS: lastedMs >= RATE_OVER_MS ? (latest - first) / (lastedMs / 1000) : Number.NaN,
         recent: [...padding, ...tally.recent],
@@ -160,6 +164,7 @@ export class SeenFields {
       count: 0,
       places: 0,
       fell: false,
+      rises: 0,
       firstMs: timeMs,
       first: Number.NaN,
       firstLine: 0,

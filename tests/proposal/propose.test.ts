@@ -88,7 +88,7 @@ describe('what names and values propose', () => {
         column3: fixed(200),
         column4: wobble(35.2, 0.4, 1),
       }),
-    ).toEqual({ column1: 'd mm', column2: 't1 C', column3: 's1 C' });
+    ).toEqual({ column1: 'd mm', column2: 't1 C', column3: 's1 C', column4: 'v mm/s' });
   });
 
   it('orders zones by number from 0 or 1, and by where they are', () => {
