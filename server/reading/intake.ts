@@ -239,13 +239,7 @@ export class ReadingIntake {
         kind = 'numbers';
       }
     }
-    if (
-      !checked &&
-      !this.#checksum.acceptsWithout(kind === 'numbers', () => this.#isOfOtherShape(textStart, textEnd, recognised))
-    ) {
-      this.#drop('noChecksum');
-      return;
-    }
+    if (!checked && !this.#isAcceptedWithout(textStart, textEnd, kind === 'numbers', recognised)) return;
     if (kind === 'numbers') {
       if (recognised === 'text' && form?.confirmed !== true && this.#isOther(bytes, textStart, textEnd, arrivalMs))
         return;
@@ -266,6 +260,18 @@ export class ReadingIntake {
     } else {
       this.#unreadable(shape, bytes, textStart, textEnd, arrivalMs);
     }
+  }
+
+  /** Whether a line without a checksum may be used; if not, it is dropped. */
+  #isAcceptedWithout(start: number, end: number, readable: boolean, shape: Shape | null): boolean {
+    const wasRequired = this.#checksum.required;
+    const isOther = () => this.#isOfOtherShape(start, end, shape);
+    const isAccepted = this.#checksum.acceptsWithout(readable, isOther);
+    const isNewSketch = isAccepted && wasRequired && isOther();
+    if (isAccepted && !isNewSketch) return true;
+    this.#drop('noChecksum');
+    if (isNewSketch) this.#changeShape(false);
+    return false;
   }
 
   /** Whether a line is valid in another shape than this. */
