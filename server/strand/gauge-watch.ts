@@ -22,17 +22,9 @@ export interface GaugeWatchLimits {
   readonly hotendLimitMm: number;
 }
 
-export interface GaugeWatchOptions extends GaugeWatchLimits {
-  readonly frozenAfterS?: number;
-  /** The ends of the gauge's range where they are known, mm. */
-  readonly rangeMm?: readonly [least: number, greatest: number];
-}
-
 /** Whether the gauge can be believed: not frozen, and not at the end of its range. */
 export class GaugeWatch {
   #limits: GaugeWatchLimits;
-  readonly #frozenAfterS: number;
-  readonly #rangeMm: GaugeWatchOptions['rangeMm'];
   #last = Number.NaN;
   #lastTimeMs = Number.NaN;
   #sameS = 0;
@@ -49,10 +41,8 @@ export class GaugeWatch {
   sameSinceMm = Number.NaN;
   sameSinceTimeMs = Number.NaN;
 
-  constructor(options: GaugeWatchOptions) {
-    this.#limits = options;
-    this.#frozenAfterS = options.frozenAfterS ?? FROZEN_AFTER_S;
-    this.#rangeMm = options.rangeMm;
+  constructor(limits: GaugeWatchLimits) {
+    this.#limits = limits;
   }
 
   /** Judges what comes from now on by other limits. What the gauge's readings have taught stays: it is the same gauge. */
@@ -92,14 +82,11 @@ export class GaugeWatch {
 
   #patienceS(speedMmPerS: number): number {
     const unknown = Number.isNaN(speedMmPerS) ? PATIENCE_SPEED_UNKNOWN : 1;
-    if (this.#changes < LIVELY_CHANGES) return this.#frozenAfterS * PATIENCE_UNPROVEN * unknown;
-    return Math.max(this.#frozenAfterS * unknown, HABITS * this.#habitS);
+    if (this.#changes < LIVELY_CHANGES) return FROZEN_AFTER_S * PATIENCE_UNPROVEN * unknown;
+    return Math.max(FROZEN_AFTER_S * unknown, HABITS * this.#habitS);
   }
 
   #isSaturated(diameterMm: number): boolean {
-    const range = this.#rangeMm;
-    if (range !== undefined)
-      return diameterMm >= range[1] || (diameterMm <= range[0] && diameterMm >= this.#limits.strandPresentMm);
     return (
       this.#sameSamples >= CLIPPED_SAMPLES &&
       diameterMm >= this.#highest &&

@@ -71,16 +71,6 @@ describe('a frozen gauge', () => {
 });
 
 describe('a saturated gauge', () => {
-  it('is told by the end of its range where that is known', () => {
-    const watcher = new GaugeWatch({ ...OPTIONS, rangeMm: [1, 2.5] });
-    watcher.step(0, 0, 2.4, 35);
-    expect(watcher.saturated).toBe(false);
-    watcher.step(20, 0.7, 2.5, 35);
-    expect(watcher.saturated).toBe(true);
-    watcher.step(40, 1.4, 0, 35);
-    expect(watcher.saturated).toBe(false);
-  });
-
   it('is told by a flat top above the hotend limit where it is not', () => {
     const watcher = new GaugeWatch(OPTIONS);
     watch(watcher, 10, lively);

@@ -125,13 +125,13 @@ export class SpoolAnalysis {
     if (!spool.growing)
       return this.#once(['found', JSON.stringify(spool.limits), this.#columns.timeMs.length], () => {
         const judge = new SectionScan(spool.limits);
-        judge.readOn(strandOf(this.#columns));
+        judge.readNew(strandOf(this.#columns));
         return judge.close();
       });
     const key = JSON.stringify(spool.limits);
     const judge = this.#judges.get(key) ?? new SectionScan(spool.limits);
     this.#judges.set(key, judge);
-    judge.readOn(strandOf(this.#columns));
+    judge.readNew(strandOf(this.#columns));
     return judge.sections();
   }
 

@@ -39,7 +39,7 @@ export function alikeText(a: Preparation['lot'], b: Preparation['lot']): boolean
 }
 
 /** "Sorted, dried 8 h at 50 °C; 30 % new pellets" as its parts. A comma within a number parts nothing. */
-export function phrasesOf(preparation: string): readonly string[] {
+function phrasesOf(preparation: string): readonly string[] {
   return preparation
     .split(/;|\n|,(?!\d)|\.(?=\s|$)/)
     .map((phrase) => phrase.trim().replaceAll(/\s+/g, ' '))

@@ -57,16 +57,6 @@ function placeIn(reel: ReelShape, strandMm: number, below: number, turn: number)
   };
 }
 
-/** The reverse: position from the inner end after so many turns. */
-export function positionAtTurns(reel: ReelShape, strandMm: number, turns: number): number {
-  checkReel(reel, strandMm);
-  if (!(turns >= 0)) throw new RangeError(`a winder cannot have made ${turns} turns`);
-  const perLayer = turnsPerLayer(reel);
-  const below = Math.floor(turns / perLayer);
-  const turnMm = Math.PI * (reel.coreDiameterMm + (2 * below + 1) * strandMm);
-  return lengthOfLayers(reel, strandMm, below) + (turns - below * perLayer) * turnMm;
-}
-
 /**
  * Outer diameter of the winding as if the strand filled it evenly, each turn a square d × pitch: √(core² + 4·d·pitch·L/
  * (π·width)). Smooth where the layer count jumps, so it suits a growing picture.

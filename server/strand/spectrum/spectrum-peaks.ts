@@ -14,14 +14,11 @@ export interface SpectrumPeak {
   readonly falseAlarmProbability: number;
 }
 
-export interface PeakOptions {
-  /** Peaks less sure than this are left out; default 0.001. */
-  readonly mostFalseAlarm?: number;
-  readonly mostPeaks?: number;
-  /** Frequencies on either side that tell the noise; default 50. */
-  readonly neighbours?: number;
-}
-
+/** Peaks less sure than this are left out. */
+const FALSE_ALARM_MAX = 0.001;
+const PEAKS_MAX = 10;
+/** Frequencies on either side from which the noise is estimated. */
+const NEIGHBOURS = 50;
 /**
  * Degrees of freedom that a neighbour's power adds to the noise estimate. A median of exponential values varies 1/ln²2 =
  * 2.08 times as much as their mean, and a Hann window makes neighbours repeat each other by about a half.
@@ -32,22 +29,22 @@ const WORTH_OF_NEIGHBOUR = 0.32;
  * Finds waves that stand out of their neighbourhood. Noise power is exponentially distributed, so its mean is the median
  * of the neighbours / ln 2, which a peak among them hardly moves. That mean is itself uncertain, by ν degrees of freedom,
  * so the chance of a power P is (1 + P/(ν·mean))^(−ν) at one frequency (e^(−P/mean) for a mean surely known), and
- * 1 − (1 − that)^m somewhere among m. Unlike Fisher's test it does not take noise for white.
+ * 1 − (1 − that)^m somewhere among m.
+ * Noise need not be white.
  */
-export function spectrumPeaks(spectrum: Periodogram, options: PeakOptions = {}): readonly SpectrumPeak[] {
+export function spectrumPeaks(spectrum: Periodogram): readonly SpectrumPeak[] {
   const { power, frequency, resolution } = spectrum;
   const m = power.length;
-  const neighbours = options.neighbours ?? 50;
   const total = power.reduce((sum, p) => sum + p, 0);
   const peaks: SpectrumPeak[] = [];
   if (m < 8 || !(total > 0)) return peaks;
   for (let k = 0; k < m; k++) {
     const p = power[k]!;
     if (p <= (power[k - 1] ?? 0) || p < (power[k + 1] ?? 0)) continue;
-    const { noise, worth } = noiseAround(power, k, neighbours);
+    const { noise, worth } = noiseAround(power, k);
     const one = (1 + p / (noise * worth)) ** -worth;
     const falseAlarm = one >= 1 ? 1 : -Math.expm1(m * Math.log1p(-one));
-    if (!(falseAlarm <= (options.mostFalseAlarm ?? 0.001))) continue;
+    if (!(falseAlarm <= FALSE_ALARM_MAX)) continue;
     // A wave between two bins: the vertex of the parabola through the logarithms of three bins.
     const left = Math.log(power[k - 1] ?? p / 1e3);
     const right = Math.log(power[k + 1] ?? p / 1e3);
@@ -66,12 +63,12 @@ export function spectrumPeaks(spectrum: Periodogram, options: PeakOptions = {}):
       falseAlarmProbability: falseAlarm,
     });
   }
-  return peaks.sort((a, b) => b.share - a.share).slice(0, options.mostPeaks ?? 10);
+  return peaks.sort((a, b) => b.share - a.share).slice(0, PEAKS_MAX);
 }
 
-function noiseAround(power: Float64Array, k: number, neighbours: number): { noise: number; worth: number } {
-  const from = Math.max(0, k - neighbours);
-  const to = Math.min(power.length, k + neighbours + 1);
+function noiseAround(power: Float64Array, k: number): { noise: number; worth: number } {
+  const from = Math.max(0, k - NEIGHBOURS);
+  const to = Math.min(power.length, k + NEIGHBOURS + 1);
   // The two bins on either side of the peak may hold a part of it.
   const before = power.subarray(from, Math.max(from, k - 2));
   const behind = power.subarray(Math.min(to, k + 3), to);

@@ -2,7 +2,7 @@ import { resampleEvenly } from '../statistics/resample.ts';
 import { momentsOf } from '../statistics/weighted-moments.ts';
 import { type NamedCause, nameCauses, type PossibleCause } from './named-causes.ts';
 import { type Periodogram, periodogram } from './periodogram.ts';
-import { type PeakOptions, type SpectrumPeak, spectrumPeaks } from './spectrum-peaks.ts';
+import { type SpectrumPeak, spectrumPeaks } from './spectrum-peaks.ts';
 
 interface NamedPeak extends SpectrumPeak {
   readonly causes: readonly NamedCause[];
@@ -21,14 +21,8 @@ export interface StrandSpectrum {
   readonly speed: { readonly meanMmPerS: number; readonly spreadShare: number } | null;
 }
 
-export interface SpectrumOptions extends PeakOptions {
-  /** Default: two samples' pitch, or more where the series would be longer than `mostCells`. */
-  readonly stepMm?: number;
-  readonly stepS?: number;
-  /** Default 65,536: a power of two is quickest. */
-  readonly mostCells?: number;
-}
-
+/** A power of two is quickest. */
+const CELLS_MAX = 65_536;
 /** Shares of variance must differ by this factor before one domain is called the sharper one. */
 const SHARPER = 1.5;
 
@@ -42,11 +36,10 @@ export function strandSpectrum(
   lengthMm: ArrayLike<number>,
   diameterMm: ArrayLike<number>,
   causes: readonly PossibleCause[],
-  options: SpectrumOptions = {},
 ): StrandSpectrum {
   const speed = speedOf(timeS, lengthMm);
-  const length = spectrumOn(lengthMm, diameterMm, options.stepMm, options);
-  const time = spectrumOn(timeS, diameterMm, options.stepS, options);
+  const length = spectrumOn(lengthMm, diameterMm);
+  const time = spectrumOn(timeS, diameterMm);
   const named = (
     peaks: readonly SpectrumPeak[],
     domain: 'length' | 'time',
@@ -67,8 +60,6 @@ export function strandSpectrum(
 function spectrumOn(
   at: ArrayLike<number>,
   values: ArrayLike<number>,
-  step: number | undefined,
-  options: SpectrumOptions,
 ): { spectrum: Periodogram; peaks: readonly SpectrumPeak[] } {
   const n = at.length;
   const span = n < 2 ? 0 : at[n - 1]! - at[0]!;
@@ -77,13 +68,13 @@ function spectrumOn(
     return { spectrum: { frequency: empty, power: empty, resolution: Number.NaN, count: 0 }, peaks: [] };
   }
   const pitch = span / (n - 1);
-  let cells = options.mostCells ?? 65_536;
+  let cells = CELLS_MAX;
   // The finest grid that is no finer than two samples' pitch, in a power of two of cells.
-  while (step === undefined && cells > 16 && span / cells < 2 * pitch) cells /= 2;
-  const width = step ?? (span / cells) * (1 - 1e-12);
+  while (cells > 16 && span / cells < 2 * pitch) cells /= 2;
+  const width = (span / cells) * (1 - 1e-12);
   const even = resampleEvenly(at, values, width, Math.max(10 * pitch, width));
   const spectrum = periodogram(even.values, width, { window: 'hann', trend: true });
-  return { spectrum, peaks: spectrumPeaks(spectrum, options) };
+  return { spectrum, peaks: spectrumPeaks(spectrum) };
 }
 
 function speedOf(timeS: ArrayLike<number>, lengthMm: ArrayLike<number>): StrandSpectrum['speed'] {

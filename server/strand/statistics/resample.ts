@@ -54,13 +54,3 @@ export function resampleEvenly(
   }
   return { from, step, values: sums };
 }
-
-/** `resampleEvenly` along the strand: cells of equal length, mm. */
-export function resampleEqualLength(
-  lengthMm: ArrayLike<number>,
-  values: ArrayLike<number>,
-  stepMm: number,
-  longestGapMm?: number,
-): EvenSeries {
-  return resampleEvenly(lengthMm, values, stepMm, longestGapMm);
-}

@@ -34,7 +34,6 @@ export interface StatisticsOptions {
   readonly longestPitchMm?: number;
   /** Spacing of the individuals; default 250 mm, or a fiftieth of a spool shorter than 12.5 m. */
   readonly individualsEveryMm?: number;
-  readonly confidence?: number;
 }
 
 /** Below this lag-1 autocorrelation the short-term spread is at most 10 % too small: σ_MR = σ√(1 − ρ₁). */
@@ -56,19 +55,7 @@ export interface StrandBasis {
   readonly meanRange: { readonly mean: number; readonly count: number };
 }
 
-/**
- * What a stretch of strand is like, along its length. Diameters and positions are parallel arrays, one entry a sample;
- * NaN = no value.
- */
-export function strandStatistics(
-  lengthMm: ArrayLike<number>,
-  diameterMm: ArrayLike<number>,
-  limits: Pick<StrandLimits, 'nominalMm' | 'toleranceMm'>,
-  options: StatisticsOptions = {},
-): StrandStatistics {
-  return statisticsAgainst(strandBasis(lengthMm, diameterMm, options), limits, options);
-}
-
+/** Parallel arrays, one entry per sample; NaN = no value. Throws RangeError where positions fall. */
 export function strandBasis(
   lengthMm: ArrayLike<number>,
   diameterMm: ArrayLike<number>,
@@ -103,7 +90,6 @@ export function strandBasis(
 export function statisticsAgainst(
   basis: StrandBasis,
   limits: Pick<StrandLimits, 'nominalMm' | 'toleranceMm'>,
-  options: Pick<StatisticsOptions, 'confidence'> = {},
 ): StrandStatistics {
   if (!(limits.toleranceMm > 0)) throw new RangeError(`a tolerance of ${limits.toleranceMm} mm leaves no band`);
   const { diameterMm, weights, moments, size, spacingMm, meanRange } = basis;
@@ -133,7 +119,6 @@ export function statisticsAgainst(
             movingRanges: meanRange.count,
             effectiveForMean: size.forMean,
             effectiveForSd: size.forSd,
-            ...(options.confidence === undefined ? {} : { confidence: options.confidence }),
           }),
     warnings: warningsFor(size, spacingMm),
   };

@@ -8,8 +8,6 @@ const WINDOW_CELLS = SURGE_WINDOW_CELLS;
 const HOP_CELLS = WINDOW_CELLS / 2;
 /** A swing by less than ± this share of the tolerance matters to no print. */
 const AMPLITUDE_SHARE = 0.25;
-/** Chance that noise shows such a wave in one look; it takes two looks in a row with the same one. */
-const MOST_FALSE_ALARM = 0.001;
 /** Fewer periods in a look than this are a wander. */
 const FEWEST_PERIODS = 4;
 /** The same wave in the next look: the speed swings a little, and so does a period that is fixed in time. */
@@ -82,7 +80,7 @@ export class SurgeTracker {
     const lengthMm = WINDOW_CELLS * this.#cellMm;
     // Most looks hold no wave that matters, and need no closer one.
     if (!mayHold(spectrum.power, AMPLITUDE_SHARE * this.#toleranceMm)) return null;
-    const peak = spectrumPeaks(spectrum, { mostFalseAlarm: MOST_FALSE_ALARM }).find(
+    const peak = spectrumPeaks(spectrum).find(
       ({ amplitude, frequency }) =>
         amplitude >= AMPLITUDE_SHARE * this.#toleranceMm && frequency * lengthMm >= FEWEST_PERIODS,
     );

@@ -19,21 +19,18 @@ export interface FlowError {
   readonly worstAfterSetting: readonly WorstWindow[];
 }
 
+const WINDOWS_MM = [100, 1000, 10_000];
 /** A window must be measured over this share of its length to count. */
 const MEASURED_SHARE = 0.9;
 
 /**
  * A printer pushes lengths, so the flow goes with the strand's cross-section: error = (d/d_nominal)² − 1.
  *
- * @param diameters on an even grid along the strand (`resampleEqualLength`), step in mm; a grid finer than the shortest
+ * @param diameters on an even grid along the strand (`resampleEvenly`), step in mm; a grid finer than the shortest
  *   window by a factor of ten keeps its worst window true
  * @returns null where nothing was measured
  */
-export function flowError(
-  diameters: EvenSeries,
-  nominalMm: number,
-  windowsMm: readonly number[] = [100, 1000, 10_000],
-): FlowError | null {
+export function flowError(diameters: EvenSeries, nominalMm: number): FlowError | null {
   if (!(nominalMm > 0)) throw new RangeError(`a nominal diameter of ${nominalMm} mm has no meaning`);
   const { values, step, from } = diameters;
   const moments = new WeightedMoments();
@@ -49,7 +46,7 @@ export function flowError(
   }
   if (moments.count === 0) return null;
   const flowMultiplier = 1 / (1 + moments.mean);
-  const worst = windowsMm.map((windowMm): WorstWindow => {
+  const worst = WINDOWS_MM.map((windowMm): WorstWindow => {
     const cells = Math.max(1, Math.round(windowMm / step));
     let most: WorstWindow['most'] = null;
     let least: WorstWindow['least'] = null;

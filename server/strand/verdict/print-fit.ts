@@ -27,10 +27,11 @@ export interface PrintFitOptions {
   /** Nominal diameter of the strand as the slicer takes it, and density; asked for when the need is in grams. */
   readonly diameterMm: number;
   readonly densityGPerCm3: number;
-  /** Purge, skirt, failed first layer: default 3 % and 500 mm. Common practice, no source. */
-  readonly reserveShare?: number;
-  readonly reserveMm?: number;
 }
+
+/** For purge, skirt and a failed first layer. Common practice, no source. */
+const RESERVE_SHARE = 0.03;
+const RESERVE_MM = 500;
 
 /** Does a print fit, and from which coil: the shortest that is long enough, so that the long ones stay whole. */
 export function fitPrint(coils: readonly CoilOnOffer[], need: PrintNeed, options: PrintFitOptions): PrintFit {
@@ -40,7 +41,7 @@ export function fitPrint(coils: readonly CoilOnOffer[], need: PrintNeed, options
     throw new Problem('bad-length', 'The print needs no strand as it was given.', 'Give metres or grams above zero.', {
       pointer: 'metres' in need ? '/metres' : '/grams',
     });
-  const withReserveMm = needMm * (1 + (options.reserveShare ?? 0.03)) + (options.reserveMm ?? 500);
+  const withReserveMm = needMm * (1 + RESERVE_SHARE) + RESERVE_MM;
   const sorted = [...coils].sort((a, b) => a.lengthMm - b.lengthMm);
   const longEnough = sorted.filter((coil) => coil.lengthMm >= withReserveMm);
   const best = longEnough[0];

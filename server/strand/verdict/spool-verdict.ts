@@ -16,8 +16,6 @@ export interface VerdictInput {
   readonly profile: PrinterProfile;
   /** The plan for this strand, of stretches judged against this printer. */
   readonly plan: CutPlan;
-  /** Share that may be unknown before nothing can be said; default 0.01. */
-  readonly mostUnknownShare?: number;
   /** Why nothing can be said for this printer, whatever the stretches. */
   readonly cannotBeSaidBecause?: string;
 }
@@ -32,6 +30,8 @@ export interface SpoolVerdict {
   readonly afterCutting: (KeptByPlan & { readonly cuts: number }) | null;
 }
 
+/** Where more than this was not measured, no verdict is given. */
+const UNKNOWN_SHARE_MAX = 0.01;
 /** A maker minds a mean flow that is this far off: visible banding begins at 2 to 3 %. Common practice, no source. */
 const FLOW_TO_SAY = 0.02;
 
@@ -65,7 +65,7 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
   // Not fit is said only where not even the doubtful stretches, were they good, would leave a coil.
   if (cannotBeSaidBecause !== undefined) fitness = 'cannotBeSaid';
   else if (atBest >= shortestCoilMm || !needsCutting) {
-    if (unknownShare > (input.mostUnknownShare ?? 0.01)) {
+    if (unknownShare > UNKNOWN_SHARE_MAX) {
       fitness = 'cannotBeSaid';
       why = `${(unknownShare * 100).toFixed(0)} % of it were never measured`;
     } else fitness = needsCutting ? 'fitAfterCutting' : 'fit';

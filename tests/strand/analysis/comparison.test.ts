@@ -2,17 +2,12 @@ import { describe, expect, it } from 'vitest';
 import { compareGroups } from '../../../server/strand/comparison/compare-groups.ts';
 import { concludeSideBySide, type GroupOfRuns } from '../../../server/strand/comparison/conclusion.ts';
 import type { MeasureKey } from '../../../server/strand/comparison/measures.ts';
-import {
-  alikeText,
-  type Preparation,
-  phrasesOf,
-  preparationDifferences,
-} from '../../../server/strand/comparison/preparation.ts';
+import { alikeText, type Preparation, preparationDifferences } from '../../../server/strand/comparison/preparation.ts';
 import { batchesOf, type RunFigures, valueOfRun } from '../../../server/strand/comparison/run-value.ts';
 import { stretchesOfStrand, together } from '../../../server/strand/comparison/stretch-sums.ts';
 import { lengthWeights } from '../../../server/strand/statistics/length-weights.ts';
 import { ovality } from '../../../server/strand/statistics/ovality.ts';
-import { strandStatistics } from '../../../server/strand/statistics/strand-statistics.ts';
+import { statisticsAgainst, strandBasis } from '../../../server/strand/statistics/strand-statistics.ts';
 import { normal, seeded } from '../../chance.ts';
 
 const LIMITS = { nominalMm: 1.75, toleranceMm: 0.05 };
@@ -75,7 +70,8 @@ describe('the stretches of a run', () => {
         lumpsAtMm: [10, 49_999, 50_000],
       }),
     );
-    const known = strandStatistics(strand.positionMm, strand.diameterMm, LIMITS, { individualsEveryMm: 250 });
+    const basis = strandBasis(strand.positionMm, strand.diameterMm, { individualsEveryMm: 250 });
+    const known = statisticsAgainst(basis, LIMITS);
     expect(sums.measuredMm).toBeCloseTo(known.tolerance.measuredMm, 6);
     expect(sums.withinMm / sums.measuredMm).toBeCloseTo(known.tolerance.within, 10);
     const figures = { ...run({ runId: 1, seed: 3 }), stretches: [sums] };
@@ -225,11 +221,10 @@ describe('what was prepared differently', () => {
     expect(alikeText(of('Moss', 'Sorted, dried 4 h'), of('moss ', 'dried 4 h; sorted'))).toBe(true);
     expect(alikeText(of('Moss', 'dried 4 h'), of('Moss', 'dried 8 h'))).toBe(false);
     expect(alikeText(null, null)).toBe(false);
-    expect(phrasesOf('Dried 4.5 h at 50 °C. Sieved\n30 % new pellets')).toEqual([
-      'Dried 4.5 h at 50 °C',
-      'Sieved',
-      '30 % new pellets',
-    ]);
+    // A full stop, a line break or a comma separates steps, but not within a number.
+    const steps = of('Moss', 'Dried 4.5 h at 50 °C. Sieved\n30 % new pellets');
+    expect(alikeText(steps, of('Moss', 'sieved, 30 % new pellets; dried 4.5 h at 50 °C'))).toBe(true);
+    expect(alikeText(steps, of('Moss', 'sieved, 30 % new pellets; dried 4; 5 h at 50 °C'))).toBe(false);
   });
 });
 

@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { Problem } from '../../../server/problem/problem.ts';
 import { believed, countedTurns, turnsAt } from '../../../server/strand/reel/counted-turns.ts';
 import { pace, reelCapacity } from '../../../server/strand/reel/reel-capacity.ts';
-import { lengthOfLayers, placeAtTurns, placeOnReel, positionAtTurns } from '../../../server/strand/reel/reel-place.ts';
+import { lengthOfLayers, placeAtTurns, placeOnReel } from '../../../server/strand/reel/reel-place.ts';
 
 /** A common 1 kg spool; common practice, no source. */
 const reel = { coreDiameterMm: 80, flangeDiameterMm: 200, widthMm: 55, pitchMm: 1.8 };
@@ -19,11 +19,19 @@ describe('a place on the spool', () => {
     expect(second.acrossMm).toBeCloseTo(placeOnReel(reel, 1.75, first - 0.01).acrossMm, 9);
   });
 
-  it('is found again from its turns, everywhere', () => {
+  it('agrees with its turns everywhere', () => {
     fc.assert(
       fc.property(fc.double({ min: 0, max: 400_000, noNaN: true }), (at) => {
         const place = placeOnReel(reel, 1.75, at);
-        expect(positionAtTurns(reel, 1.75, place.turns)).toBeCloseTo(at, 5);
+        // A turn of this layer is 2π·radius long; the layers below it are whole.
+        const turnsBelow = 30 * (place.layer - 1);
+        const positionMm =
+          lengthOfLayers(reel, 1.75, place.layer - 1) + (place.turns - turnsBelow) * 2 * Math.PI * place.radiusMm;
+        expect(positionMm).toBeCloseTo(at, 5);
+        expect(placeAtTurns(reel, 1.75, place.turns)).toMatchObject({
+          layer: place.layer,
+          turnInLayer: place.turnInLayer,
+        });
         expect(place.turnInLayer).toBeGreaterThanOrEqual(1);
         expect(place.turnInLayer).toBeLessThanOrEqual(30);
         expect(lengthOfLayers(reel, 1.75, place.layer - 1)).toBeLessThanOrEqual(at);

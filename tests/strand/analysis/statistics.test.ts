@@ -7,12 +7,13 @@ import { binsFor, histogram, toleranceShares } from '../../../server/strand/stat
 import { lengthWeights } from '../../../server/strand/statistics/length-weights.ts';
 import { ovality } from '../../../server/strand/statistics/ovality.ts';
 import { quantiles } from '../../../server/strand/statistics/quantiles.ts';
-import { resampleEqualLength } from '../../../server/strand/statistics/resample.ts';
-import { strandStatistics } from '../../../server/strand/statistics/strand-statistics.ts';
+import { resampleEvenly } from '../../../server/strand/statistics/resample.ts';
+import { statisticsAgainst, strandBasis } from '../../../server/strand/statistics/strand-statistics.ts';
 import { momentsOf, WeightedMoments } from '../../../server/strand/statistics/weighted-moments.ts';
 import { ar1, normals } from './noise.ts';
 
 const limits = { nominalMm: 1.75, toleranceMm: 0.05 };
+const statistics = (...strand: Parameters<typeof strandBasis>) => statisticsAgainst(strandBasis(...strand), limits);
 const sample = fc.array(fc.double({ min: 1.4, max: 2.2, noNaN: true }), { minLength: 2, maxLength: 60 });
 
 describe('moments along the length', () => {
@@ -129,7 +130,7 @@ describe('an even grid', () => {
           });
           const y = steps.map(([, value]) => value);
           const cell = (x.at(-1)! - x[0]!) / 7;
-          const grid = resampleEqualLength(x, y, cell);
+          const grid = resampleEvenly(x, y, cell);
           let area = 0;
           for (let i = 1; i < x.length; i++) area += ((x[i]! - x[i - 1]!) * (y[i]! + y[i - 1]!)) / 2;
           expect(grid.values.length).toBe(7);
@@ -140,11 +141,11 @@ describe('an even grid', () => {
   });
 
   it('shows a gap as a gap', () => {
-    const grid = resampleEqualLength([0, 1, 2, 3, 50, 51, 52], [1, 1, 1, 1, 2, 2, 2], 1, 5);
+    const grid = resampleEvenly([0, 1, 2, 3, 50, 51, 52], [1, 1, 1, 1, 2, 2, 2], 1, 5);
     expect(grid.values[1]).toBe(1);
     expect(grid.values[20]).toBeNaN();
     expect(grid.values[51]).toBe(2);
-    expect(resampleEqualLength([0, 1, 2, 3], [1, Number.NaN, 1, 1], 1).values[0]).toBeNaN();
+    expect(resampleEvenly([0, 1, 2, 3], [1, Number.NaN, 1, 1], 1).values[0]).toBeNaN();
   });
 });
 
@@ -184,7 +185,7 @@ describe('statistics of a strand', () => {
     const noise = ar1(40_000, 0.999, 9);
     const d = noise.map((z) => 1.75 + 0.015 * z);
     const at = d.map((_, i) => i * 2);
-    const s = strandStatistics(at, d, limits);
+    const s = statistics(at, d);
     expect(s.capability!.cp.value).toBeGreaterThan(1.3 * s.capability!.pp.value);
     expect(s.warnings.join(' ')).toContain('judge by Pp and Ppk');
     expect(s.individuals.forMean).toBeLessThan(s.individuals.count / 2);
@@ -194,10 +195,9 @@ describe('statistics of a strand', () => {
     let covered = 0;
     for (let seed = 1; seed <= 40; seed++) {
       const d = normals(4000, seed).map((z) => 1.75 + 0.015 * z);
-      const s = strandStatistics(
+      const s = statistics(
         d.map((_, i) => i * 50),
         d,
-        limits,
         { individualsEveryMm: 200 },
       );
       expect(s.warnings).toEqual([]);
@@ -212,21 +212,19 @@ describe('statistics of a strand', () => {
     const at = Float64Array.from({ length: 1001 }, (_, i) => i + (i > 500 ? 200 : 0));
     const d = new Float64Array(1001).fill(1.75);
     d.fill(Number.NaN, 100, 200);
-    const s = strandStatistics(at, d, limits);
+    const s = statistics(at, d);
     expect(s.lengthMm).toBe(1200);
     expect(s.unknownMm).toBe(201 + 100 - 0);
   });
 
   it('give an answer for nothing, one sample and no spread', () => {
-    expect(strandStatistics([], [], limits)).toMatchObject({ lengthMm: 0, capability: null });
-    expect(strandStatistics([5], [1.75], limits).capability).toBeNull();
-    expect(strandStatistics([0, 10, 20], [1.75, 1.75, 1.75], limits).capability!.cp.value).toBe(
-      Number.POSITIVE_INFINITY,
-    );
+    expect(statistics([], [])).toMatchObject({ lengthMm: 0, capability: null });
+    expect(statistics([5], [1.75]).capability).toBeNull();
+    expect(statistics([0, 10, 20], [1.75, 1.75, 1.75]).capability!.cp.value).toBe(Number.POSITIVE_INFINITY);
   });
 
   it('refuse samples that run backwards', () => {
-    expect(() => strandStatistics([0, 5, 4], [1, 1, 1], limits)).toThrow(/before the sample/);
+    expect(() => statistics([0, 5, 4], [1, 1, 1])).toThrow(/before the sample/);
   });
 
   it('lag by the even grid', () => {

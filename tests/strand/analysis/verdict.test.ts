@@ -2,7 +2,6 @@ import { describe, expect, it } from 'vitest';
 import { Problem } from '../../../server/problem/problem.ts';
 import { planCuts } from '../../../server/strand/plan/cut-plan.ts';
 import type { CutRequest, PlanStretch } from '../../../server/strand/plan/cut-request.ts';
-import { judgeTrace } from '../../../server/strand/verdict/classify-trace.ts';
 import { cleanPieces, lengthsOfFates } from '../../../server/strand/verdict/clean-pieces.ts';
 import { coilVerdict } from '../../../server/strand/verdict/coil-verdict.ts';
 import { flowError } from '../../../server/strand/verdict/flow-error.ts';
@@ -15,7 +14,6 @@ import {
   type SpoolVerdict,
   spoolVerdict,
 } from '../../../server/strand/verdict/spool-verdict.ts';
-import { normals } from './noise.ts';
 
 const profile: PrinterProfile = { name: 'Heron', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 };
 const request: CutRequest = {
@@ -146,54 +144,6 @@ describe('a verdict', () => {
     expect(codeOf(() => checkPrinterProfile({ ...profile, leastFeedableMm: 1.95 }, 1.75))).toBe('bad-printer');
     expect(codeOf(() => checkPrinterProfile({ ...profile, hotendLimitMm: Number.NaN }, 1.75))).toBe('bad-printer');
     expect(codeOf(() => checkPrinterProfile(profile, 1.75))).toBe('none');
-  });
-});
-
-describe('judging a trace for a printer', () => {
-  const at = Float64Array.from({ length: 1000 }, (_, i) => i);
-  const options = { nominalMm: 1.75, gaugeUncertaintyMm: 0.02 };
-
-  it('tells sure from doubtful and keeps gaps unknown', () => {
-    const d = new Float64Array(1000).fill(1.75);
-    d.fill(1.95, 100, 110);
-    d[99] = 1.885;
-    d.fill(1.91, 300, 305);
-    d.fill(1.55, 500, 520);
-    d.fill(Number.NaN, 700, 800);
-    const judged = judgeTrace(at, d, profile, options);
-    expect(judged.stretches).toEqual([
-      { fromMm: 98.5, toMm: 109.5, fate: 'discard', kind: 'blob', peakMm: 1.95, peakAtMm: 100 },
-      { fromMm: 299.5, toMm: 304.5, fate: 'doubtful', kind: 'blob', peakMm: 1.91, peakAtMm: 300 },
-      { fromMm: 499.5, toMm: 519.5, fate: 'discard', kind: 'neck', peakMm: 1.55, peakAtMm: 500 },
-      { fromMm: 699.5, toMm: 799.5, fate: 'unknown', kind: 'unknown' },
-    ]);
-    expect(judged).toMatchObject({ oversizeCount: 1, beyondMm: 31, inDoubtMm: 5, unknownMm: 100, offToleranceMm: 36 });
-  });
-
-  it('takes missing readings for unknown', () => {
-    const broken = at.map((x) => (x < 500 ? x : x + 300));
-    const judged = judgeTrace(broken, new Float64Array(1000).fill(1.75), profile, options);
-    expect(judged.unknownMm).toBe(301);
-    expect(judged.stretches).toEqual([{ fromMm: 499, toMm: 800, fate: 'unknown', kind: 'unknown' }]);
-  });
-
-  it('judges anew for another limit, and the same twice', () => {
-    const d = normals(1000, 4).map((z) => 1.8 + 0.05 * z);
-    const strict = judgeTrace(at, d, { ...profile, hotendLimitMm: 1.85 }, options);
-    const wide = judgeTrace(at, d, { ...profile, hotendLimitMm: 2.1 }, options);
-    expect(strict.beyondMm).toBeGreaterThan(wide.beyondMm);
-    expect(judgeTrace(at, d, { ...profile, hotendLimitMm: 1.85 }, options)).toEqual(strict);
-  });
-
-  it('merges neighbours when told to', () => {
-    const d = new Float64Array(1000).fill(1.75);
-    d.fill(1.95, 100, 105);
-    d.fill(1.96, 108, 110);
-    expect(judgeTrace(at, d, profile, options).stretches.length).toBe(2);
-    const merged = judgeTrace(at, d, profile, { ...options, mergeWithinMm: 5 });
-    expect(merged.stretches).toEqual([
-      { fromMm: 99.5, toMm: 109.5, fate: 'discard', kind: 'blob', peakMm: 1.96, peakAtMm: 108 },
-    ]);
   });
 });
 
