@@ -8,7 +8,7 @@ import {
 } from '../statistics/differences.ts';
 import { compareRates } from '../statistics/poisson.ts';
 import { MEASURE_KINDS, MEASURES, type MeasureKey } from './measures.ts';
-import { onScale, possible, type RunFigures, type RunValue, told, valueOfRun } from './run-value.ts';
+import { fromScale, possible, type RunFigures, type RunValue, toScale, valueOfRun } from './run-value.ts';
 
 /**
  * What a difference is judged by: the wander within the two single runs, what was counted in them, or how runs that were
@@ -86,13 +86,13 @@ function compared(
   const [a, b] = [scaled(first), scaled(later)];
   // A rate of 0 has no logarithm, so groups of rates differ by an amount.
   const byFactor = factor && [...a, ...b].every((value) => value > 0);
-  const [x, y] = [a, b].map((some) => some.map((value) => (byFactor ? onScale(key, value, nominalMm) : value)));
+  const [x, y] = [a, b].map((some) => some.map((value) => (byFactor ? toScale(key, value, nominalMm) : value)));
   const found = betweenRuns(x!, y!);
   const plain = (differenceOf: number) => (byFactor ? Math.exp(differenceOf) : differenceOf);
-  if (found === null) return { ...untold(meanOf(y!) - meanOf(x!), byFactor), basis: null };
+  if (found === null) return { ...withoutInterval(meanOf(y!) - meanOf(x!), byFactor), basis: null };
   const { p } = found;
-  const told = { difference: plain(found.difference), lower: plain(found.lower), upper: plain(found.upper) };
-  if (!factor || byFactor) return { ...told, basis: 'runs', p };
+  const result = { difference: plain(found.difference), lower: plain(found.lower), upper: plain(found.upper) };
+  if (!factor || byFactor) return { ...result, basis: 'runs', p };
   return { difference: meanOf(b) / meanOf(a), lower: Number.NaN, upper: Number.NaN, basis: 'runs', p };
 }
 
@@ -137,7 +137,7 @@ function betweenRuns(first: readonly number[], later: readonly number[]): Differ
   return welch(meanOfRepeats(first)!, meanOfRepeats(later)!);
 }
 
-function untold(differenceOf: number, byFactor: boolean): Omit<Compared, 'basis'> {
+function withoutInterval(differenceOf: number, byFactor: boolean): Omit<Compared, 'basis'> {
   return {
     difference: byFactor ? Math.exp(differenceOf) : differenceOf,
     lower: Number.NaN,
@@ -155,10 +155,10 @@ function findingOf(p: number | null, pOfAll: number | null): Finding {
 function groupValue(key: MeasureKey, runs: readonly RunValue[], nominalMm: number): ComparedMeasure['groups'][number] {
   const known = runs.map(({ value }) => value).filter((value) => Number.isFinite(value));
   if (known.length < 2) return { value: known[0] ?? Number.NaN, interval: null };
-  const scaled = known.map((value) => onScale(key, value, nominalMm));
+  const scaled = known.map((value) => toScale(key, value, nominalMm));
   const useScale = scaled.every((value) => Number.isFinite(value));
   const repeats = meanOfRepeats(useScale ? scaled : known)!;
-  const back = (value: number) => (useScale ? told(key, value, nominalMm) : value);
+  const back = (value: number) => (useScale ? fromScale(key, value, nominalMm) : value);
   const { lower, upper } = intervalOf(repeats);
   return {
     value: back(repeats.value),

@@ -6,7 +6,7 @@ import type { PreparationDifference } from './preparation.ts';
 /** When runs were made, and how they are grouped: for what their order may hide. */
 export interface GroupOfRuns {
   readonly name: string;
-  readonly runs: readonly { readonly runId: number; readonly startedMs: number; readonly lotSaid: boolean }[];
+  readonly runs: readonly { readonly runId: number; readonly startedMs: number; readonly hasLot: boolean }[];
 }
 
 export interface Conclusion {
@@ -51,7 +51,7 @@ interface Found {
 }
 
 function preparedText(groups: readonly GroupOfRuns[], differences: readonly PreparationDifference[]): string {
-  const unsaid = groups.flatMap(({ runs }) => runs.filter(({ lotSaid }) => !lotSaid).map(({ runId }) => runId));
+  const unsaid = groups.flatMap(({ runs }) => runs.filter(({ hasLot }) => !hasLot).map(({ runId }) => runId));
   const missing =
     unsaid.length === 0
       ? ''

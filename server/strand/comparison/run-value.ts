@@ -1,8 +1,8 @@
+import { type BatchEstimate, batchEstimate } from '../statistics/batch-estimate.ts';
 import { intervalOf, type Uncertain } from '../statistics/differences.ts';
-import { type FromStretches, fromStretches } from '../statistics/from-stretches.ts';
 import { type Clumping, type Counted, clumpingOf, rateInterval } from '../statistics/poisson.ts';
 import { MEASURE_KINDS, type MeasureKey, type SummedMeasure, VALUE_OF } from './measures.ts';
-import { type StretchSums, together } from './stretch-sums.ts';
+import { type StretchSums, sumOfStretches } from './stretch-sums.ts';
 
 /** Between 10 and 30: more batches gain little and follow each other more (Schmeiser 1982, Oper. Res. 30). */
 const BATCHES = 20;
@@ -43,7 +43,7 @@ export function batchesOf(stretches: readonly StretchSums[]): readonly StretchSu
   const n = stretches.length;
   const count = n <= BATCHES ? n : Math.floor(n / Math.ceil(n / BATCHES));
   return Array.from({ length: count }, (_, i) =>
-    together(stretches.slice(Math.floor((i * n) / count), Math.floor(((i + 1) * n) / count))),
+    sumOfStretches(stretches.slice(Math.floor((i * n) / count), Math.floor(((i + 1) * n) / count))),
   );
 }
 
@@ -54,7 +54,7 @@ export function valueOfRun(figures: RunFigures, key: MeasureKey): RunValue {
     case 'alarms':
       return alarmsOf(figures);
     case 'kept':
-      return single(possible('kept', figures.keptMm / together(figures.stretches).woundMm));
+      return single(possible('kept', figures.keptMm / sumOfStretches(figures.stretches).woundMm));
     case 'longestCoil':
       return single(figures.stretches.length === 0 ? Number.NaN : figures.longestCoilMm / 1000);
     case 'heat':
@@ -65,13 +65,13 @@ export function valueOfRun(figures: RunFigures, key: MeasureKey): RunValue {
 }
 
 /** From the scale on which a measure is compared to how it is told. */
-export function told(key: MeasureKey, onScale: number, nominalMm: number): number {
+export function fromScale(key: MeasureKey, onScale: number, nominalMm: number): number {
   if (key === 'mean') return nominalMm + onScale;
   return MEASURE_KINDS[key].differsBy === 'factor' ? Math.exp(onScale) : onScale;
 }
 
 /** The other way about. */
-export function onScale(key: MeasureKey, value: number, nominalMm: number): number {
+export function toScale(key: MeasureKey, value: number, nominalMm: number): number {
   if (key === 'mean') return value - nominalMm;
   return MEASURE_KINDS[key].differsBy === 'factor' ? Math.log(value) : value;
 }
@@ -82,16 +82,19 @@ export function possible(key: MeasureKey, end: number): number {
 }
 
 function summedValue({ stretches, nominalMm }: RunFigures, key: SummedMeasure): RunValue {
-  const figure = (some: readonly StretchSums[]) => VALUE_OF[key](together(some));
+  const figure = (some: readonly StretchSums[]) => VALUE_OF[key](sumOfStretches(some));
   const batches = batchesOf(stretches);
-  const uncertain: FromStretches | null = fromStretches(batches, figure);
-  const value = told(key, figure(batches), nominalMm);
+  const uncertain: BatchEstimate | null = batchEstimate(batches, figure);
+  const value = fromScale(key, figure(batches), nominalMm);
   // Where no stretch differs from another, as when all is within tolerance, the run alone gives no interval.
   if (uncertain === null || uncertain.standardError === 0) return { ...single(value), uncertain };
   const { lower, upper } = intervalOf(uncertain);
   return {
     value,
-    interval: { lower: possible(key, told(key, lower, nominalMm)), upper: possible(key, told(key, upper, nominalMm)) },
+    interval: {
+      lower: possible(key, fromScale(key, lower, nominalMm)),
+      upper: possible(key, fromScale(key, upper, nominalMm)),
+    },
     uncertain,
     counted: null,
   };
@@ -99,7 +102,7 @@ function summedValue({ stretches, nominalMm }: RunFigures, key: SummedMeasure): 
 
 /** Blobs and necks in 100 m of what was measured. */
 function lumpsOf({ stretches }: RunFigures): RunValue {
-  const { lumps, measuredMm } = together(stretches);
+  const { lumps, measuredMm } = sumOfStretches(stretches);
   return countedValue({ count: lumps, exposure: measuredMm / 100_000 }, lumpClumping(stretches));
 }
 
@@ -113,7 +116,7 @@ function alarmsOf({ alarms: { callsAt, hours } }: RunFigures): RunValue {
 /** Whether blobs and necks come in clumps; null = too few to tell. */
 export function lumpClumping(stretches: readonly StretchSums[]): Clumping | null {
   const n = stretches.length;
-  const places = Math.min(BATCHES, together(stretches).lumps, n);
+  const places = Math.min(BATCHES, sumOfStretches(stretches).lumps, n);
   return clumpingIn(
     Array.from({ length: places }, (_, i) =>
       stretches

@@ -36,7 +36,7 @@ export interface MeasuredStrand {
 }
 
 /** What of a spool is to go, and where its blobs and necks begin; true mm from the inner end. */
-export interface Spoilt {
+export interface Defects {
   readonly discards: readonly { readonly fromMm: number; readonly toMm: number }[];
   readonly lumpsAtMm: readonly number[];
 }
@@ -58,7 +58,7 @@ const NOTHING: StretchSums = {
 };
 
 /** Several stretches as one. */
-export function together(some: readonly StretchSums[]): StretchSums {
+export function sumOfStretches(some: readonly StretchSums[]): StretchSums {
   const sums: Sums = { ...NOTHING };
   for (const one of some) for (const name of NAMES) sums[name] += one[name];
   return sums;
@@ -68,7 +68,7 @@ const NAMES = Object.keys(NOTHING) as (keyof StretchSums)[];
 /** The stretches of a spool without its readings: how much each holds, what of it is to go, its blobs and necks. */
 export function emptyStretches(
   woundMm: number,
-  { discards, lumpsAtMm }: Spoilt,
+  { discards, lumpsAtMm }: Defects,
   count = Math.max(1, Math.round(woundMm / STRETCH_MM)),
 ): Sums[] {
   const each = woundMm / count;
@@ -87,7 +87,7 @@ export function stretchesOfStrand(
   strand: MeasuredStrand,
   woundMm: number,
   limits: { readonly nominalMm: number; readonly toleranceMm: number },
-  spoilt: Spoilt,
+  spoilt: Defects,
 ): readonly StretchSums[] {
   const { positionMm, diameterMm, weightsMm, axesMm } = strand;
   const stretches = emptyStretches(woundMm, spoilt);
@@ -128,7 +128,7 @@ function withinBand(mm: number, { nominalMm, toleranceMm }: { nominalMm: number;
 }
 
 /** Where discards overlap, the strand is lost once. */
-function united(spans: Spoilt['discards']): { fromMm: number; toMm: number }[] {
+function united(spans: Defects['discards']): { fromMm: number; toMm: number }[] {
   const whole: { fromMm: number; toMm: number }[] = [];
   for (const { fromMm, toMm } of spans.toSorted((a, b) => a.fromMm - b.fromMm)) {
     const last = whole.at(-1);

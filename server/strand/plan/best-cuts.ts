@@ -1,5 +1,5 @@
 import type { CountGuard } from './count-guard.ts';
-import type { Bad } from './spool-map.ts';
+import type { BadStretch } from './spool-map.ts';
 
 /** What is still on the spool. Places in whole mm from the outer end. */
 export interface Remainder {
@@ -9,7 +9,7 @@ export interface Remainder {
   readonly landmarkMm: number;
   readonly endMm: number;
   /** Stretches that must go, in order and apart from each other. One may begin before `cutMm`. */
-  readonly bads: readonly Bad[];
+  readonly badStretches: readonly BadStretch[];
 }
 
 export interface Piece {
@@ -29,7 +29,7 @@ export interface BestCuts {
 /**
  * The exact best choice of cuts, by dynamic programming.
  *
- * Bad stretches i..j that go in one piece form a group. The piece begins where the count surely still is before i and
+ * BadStretch stretches i..j that go in one piece form a group. The piece begins where the count surely still is before i and
  * ends where it surely is behind j; both depend only on the landmark before i, which is the last visible stretch of the
  * group before. So what lies behind a group is worth the same however its beginning was reached, and the best of the
  * rest can be kept for each i: O(n²) for the most length, once for each number of cuts for the fewest.
@@ -65,7 +65,7 @@ class Groups {
   readonly #rest: Remainder;
   readonly #guard: CountGuard;
   readonly #shortestMm: number;
-  readonly #bads: readonly Bad[];
+  readonly #badStretches: readonly BadStretch[];
   readonly #landmark: readonly number[];
   readonly #begin: readonly number[];
 
@@ -73,22 +73,24 @@ class Groups {
     this.#rest = rest;
     this.#guard = guard;
     this.#shortestMm = shortestMm;
-    this.#bads = joinNear(rest.bads, shortestMm);
-    this.count = this.#bads.length;
+    this.#badStretches = joinNear(rest.badStretches, shortestMm);
+    this.count = this.#badStretches.length;
     const landmark: number[] = [];
     let known = rest.landmarkMm;
-    for (const bad of this.#bads) {
+    for (const bad of this.#badStretches) {
       landmark.push(known);
       known = Math.max(known, bad.seenToMm ?? known);
     }
     this.#landmark = landmark;
-    this.#begin = this.#bads.map((bad, i) => Math.max(rest.cutMm, guard.lastCutBefore(bad.fromMm, landmark[i]!)));
+    this.#begin = this.#badStretches.map((bad, i) =>
+      Math.max(rest.cutMm, guard.lastCutBefore(bad.fromMm, landmark[i]!)),
+    );
     const head = this.count === 0 ? 0 : this.#begin[0]! - rest.cutMm;
     this.headMm = head >= shortestMm ? head : 0;
   }
 
   end(i: number, j: number): number {
-    const safe = this.#guard.firstCutAfter(this.#bads[j]!.toMm, this.#landmark[i]!);
+    const safe = this.#guard.firstCutAfter(this.#badStretches[j]!.toMm, this.#landmark[i]!);
     return Math.min(this.#rest.endMm, Math.max(this.#rest.cutMm, safe));
   }
 
@@ -122,9 +124,9 @@ class Groups {
 }
 
 /** Between stretches nearer than the shortest coil no coil can be kept: they always go together. */
-function joinNear(bads: readonly Bad[], shortestMm: number): Bad[] {
-  const joined: Bad[] = [];
-  for (const bad of bads) {
+function joinNear(badStretches: readonly BadStretch[], shortestMm: number): BadStretch[] {
+  const joined: BadStretch[] = [];
+  for (const bad of badStretches) {
     const last = joined[joined.length - 1];
     if (last === undefined || bad.fromMm - last.toMm >= shortestMm) joined.push(bad);
     else

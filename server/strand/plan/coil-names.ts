@@ -16,7 +16,7 @@ const SAME_SHARE = 0.5;
  * The names that count, from all that were ever given, oldest first: a new name replaces the earlier ones on the same
  * strand, and an empty one takes them away.
  */
-export function namesThatCount(given: readonly NamedStrand[]): readonly NamedStrand[] {
+export function currentNames(given: readonly NamedStrand[]): readonly NamedStrand[] {
   let names: readonly NamedStrand[] = [];
   for (const one of given) {
     const others = names.filter(
@@ -31,7 +31,7 @@ export function namesThatCount(given: readonly NamedStrand[]): readonly NamedStr
  * The name of a coil: that of the named strand of which it holds more than half, so that no two coils get the same name.
  * Of several the longest stretch counts. null = the coil has only the plan's own name.
  */
-export function nameOn(coil: StrandRange, names: readonly NamedStrand[]): string | null {
+export function nameOfCoil(coil: StrandRange, names: readonly NamedStrand[]): string | null {
   let best: NamedStrand | null = null;
   let most = 0;
   for (const named of names) {

@@ -1,11 +1,11 @@
 import { gramsOfLength } from '../mass.ts';
 import { type BestCuts, bestCuts, type Piece } from './best-cuts.ts';
-import { nameOn } from './coil-names.ts';
+import { nameOfCoil } from './coil-names.ts';
 import { CountGuard } from './count-guard.ts';
 import { type CutRequest, checkCutRequest, USUAL_COUNT_ERROR } from './cut-request.ts';
 import { type DoneCut, type DonePiece, followCuts } from './done-cuts.ts';
 import { type LandmarkHint, landmarkHint, lengthText } from './landmark-hint.ts';
-import { badLength, badsBetween, lengthsByFate, mapSpool, type SpoolMap } from './spool-map.ts';
+import { badLength, badStretchesBetween, lengthsByFate, mapSpool, type SpoolMap } from './spool-map.ts';
 
 /** Places are whole millimetres. `…OuterMm` count from the outer end of the full spool, the others from its inner end. */
 interface Placed {
@@ -110,7 +110,7 @@ export function planCuts(request: CutRequest, done: readonly DoneCut[] = []): Cu
   const coils: Coil[] = [];
   const addCoil = (piece: Piece, state: Coil['state'], condition: Coil['condition']): string => {
     const place = placed(map, piece.fromMm, piece.toMm);
-    const given = nameOn(place, request.coilNames ?? []);
+    const given = nameOfCoil(place, request.coilNames ?? []);
     const name = given ?? `${request.spoolName} ${letters(coils.length)}`;
     const fates = lengthsByFate(map, piece.fromMm, piece.toMm);
     coils.push({
@@ -132,7 +132,7 @@ export function planCuts(request: CutRequest, done: readonly DoneCut[] = []): Cu
     const coil = piece.keep ? addCoil(piece, 'planned', 'clean') : null;
     steps.push(stepOf(map, guard, piece, index, landmarkMm, coil, best.pieces[index + 1]));
     if (!piece.keep)
-      for (const bad of badsBetween(map, piece.fromMm, piece.toMm))
+      for (const bad of badStretchesBetween(map, piece.fromMm, piece.toMm))
         if (bad.toMm <= piece.toMm) landmarkMm = Math.max(landmarkMm, bad.seenToMm ?? 0);
   });
   const totals = totalsOf(map, coils, donePieces, best);
@@ -175,12 +175,12 @@ function stepOf(
 ): CutStep {
   const countedMm = piece.toMm - piece.fromMm;
   const cutAfter = piece.toMm < map.woundMm;
-  const inside = piece.keep ? [] : badsBetween(map, piece.fromMm, piece.toMm);
+  const inside = piece.keep ? [] : badStretchesBetween(map, piece.fromMm, piece.toMm);
   const coming = piece.keep ? next : piece;
   const seen =
     coming === undefined || coming.keep
       ? null
-      : badsBetween(map, coming.fromMm, coming.toMm).find((bad) => bad.landmark !== null)?.landmark;
+      : badStretchesBetween(map, coming.fromMm, coming.toMm).find((bad) => bad.landmark !== null)?.landmark;
   const cut = cutAfter ? ', then cut' : ', down to the core';
   return {
     ...placed(map, piece.fromMm, piece.toMm),

@@ -2,7 +2,7 @@ import { pointerTo } from '../../problem/pointer.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { Remainder } from './best-cuts.ts';
 import type { CountGuard } from './count-guard.ts';
-import type { Bad, SpoolMap } from './spool-map.ts';
+import type { BadStretch, SpoolMap } from './spool-map.ts';
 
 /** What was really unwound and cut off, in the order in which it came off. */
 export interface DoneCut {
@@ -42,7 +42,7 @@ export function followCuts(
   done: readonly DoneCut[],
 ): { readonly pieces: readonly DonePiece[]; readonly rest: Remainder } {
   const pieces: DonePiece[] = [];
-  let bads: readonly Bad[] = map.bads;
+  let badStretches: readonly BadStretch[] = map.badStretches;
   let cutMm = 0;
   let landmarkMm = 0;
   done.forEach((cut, index) => {
@@ -59,12 +59,14 @@ export function followCuts(
       const before = pieces[pieces.length - 1];
       fromMm = before === undefined ? 0 : clamp(Math.round(cut.placed.fromMm), before.fromMm, map.woundMm);
       if (before !== undefined && (cut.landmarkCountedMm !== undefined || before.toMm !== fromMm))
-        pieces[pieces.length - 1] = endAnew(before, fromMm, map.bads, bads);
+        pieces[pieces.length - 1] = endAnew(before, fromMm, map.badStretches, badStretches);
       toMm = Math.min(map.woundMm, Math.round(cut.placed.toMm));
       landmarkMm = Math.round(cut.placed.knownToMm);
     } else if (cut.landmarkCountedMm !== undefined) {
       const earliest = cutMm - guard.errorAt(cutMm, landmarkMm);
-      const seen = bads.find((bad) => bad.landmark !== null && bad.landmark.peakAtOuterMm >= earliest)?.landmark;
+      const seen = badStretches.find(
+        (bad) => bad.landmark !== null && bad.landmark.peakAtOuterMm >= earliest,
+      )?.landmark;
       if (!seen)
         throw wrong(
           'landmarkCountedMm',
@@ -76,7 +78,7 @@ export function followCuts(
         before === undefined
           ? 0
           : clamp(seen.peakAtOuterMm - Math.round(cut.landmarkCountedMm), before.fromMm, map.woundMm);
-      if (before !== undefined) pieces[pieces.length - 1] = endAnew(before, fromMm, map.bads, bads);
+      if (before !== undefined) pieces[pieces.length - 1] = endAnew(before, fromMm, map.badStretches, badStretches);
       toMm = seen.peakAtOuterMm + Math.round(cut.countedMm) - Math.round(cut.landmarkCountedMm);
       landmarkMm = Math.max(landmarkMm, Math.min(seen.peakAtOuterMm, toMm));
     }
@@ -88,21 +90,22 @@ export function followCuts(
         'Correct the counted length.',
       );
     toMm = Math.max(fromMm, Math.min(map.woundMm, toMm));
-    const condition = cut.action === 'keep' ? conditionOf(bads, guard, fromMm, toMm, landmarkMm) : 'clean';
+    const condition = cut.action === 'keep' ? conditionOf(badStretches, guard, fromMm, toMm, landmarkMm) : 'clean';
     const knownToMm = landmarkMm;
-    const gone = (bad: Bad): boolean => toMm === map.woundMm || toMm >= guard.firstCutAfter(bad.toMm, landmarkMm);
-    const off = bads.filter(gone);
-    bads = bads.filter((bad) => !gone(bad));
+    const gone = (bad: BadStretch): boolean =>
+      toMm === map.woundMm || toMm >= guard.firstCutAfter(bad.toMm, landmarkMm);
+    const off = badStretches.filter(gone);
+    badStretches = badStretches.filter((bad) => !gone(bad));
     if (cut.placed !== undefined) landmarkMm = Math.round(cut.placed.knownAfterMm);
     else if (cut.action === 'discard') for (const bad of off) landmarkMm = Math.max(landmarkMm, bad.seenToMm ?? 0);
     pieces.push({ keep: cut.action === 'keep', fromMm, toMm, condition, knownToMm, knownAfterMm: landmarkMm });
     cutMm = toMm;
   });
-  return { pieces, rest: { cutMm, landmarkMm, endMm: map.woundMm, bads } };
+  return { pieces, rest: { cutMm, landmarkMm, endMm: map.woundMm, badStretches } };
 }
 
 /** The landmark behind a cut tells where that cut truly fell, and so what the piece before it holds. */
-function endAnew(piece: DonePiece, toMm: number, all: readonly Bad[], left: readonly Bad[]): DonePiece {
+function endAnew(piece: DonePiece, toMm: number, all: readonly BadStretch[], left: readonly BadStretch[]): DonePiece {
   const holdsOne = all.some((bad) => bad.fromMm < toMm && bad.toMm > piece.fromMm);
   const outerEndInDoubt = left.some((bad) => bad.toMm <= piece.fromMm);
   const condition = !piece.keep ? 'clean' : holdsOne ? 'spoilt' : outerEndInDoubt ? 'inDoubt' : 'clean';
@@ -110,14 +113,14 @@ function endAnew(piece: DonePiece, toMm: number, all: readonly Bad[], left: read
 }
 
 function conditionOf(
-  bads: readonly Bad[],
+  badStretches: readonly BadStretch[],
   guard: CountGuard,
   fromMm: number,
   toMm: number,
   landmarkMm: number,
 ): DonePiece['condition'] {
   let condition: DonePiece['condition'] = 'clean';
-  for (const bad of bads) {
+  for (const bad of badStretches) {
     if (bad.fromMm < toMm && bad.toMm > fromMm) return 'spoilt';
     const mayReachIn = bad.fromMm >= toMm && guard.lastCutBefore(bad.fromMm, landmarkMm) < toMm;
     // A stretch that an earlier cut did not surely remove may still hang on this coil's outer end.

@@ -15,11 +15,11 @@ export interface SpoolMap {
     readonly fate: Fate;
   }[];
   /** Stretches that must go, in the order in which they come off. */
-  readonly bads: readonly Bad[];
+  readonly badStretches: readonly BadStretch[];
 }
 
 /** A stretch that must go, from the outer end. */
-export interface Bad {
+export interface BadStretch {
   readonly fromMm: number;
   readonly toMm: number;
   /** End of the last part that can be found by eye or caliper; null when all of it was never measured. */
@@ -62,7 +62,7 @@ export function mapSpool(request: CutRequest): SpoolMap {
   const goes = (fate: PlanStretch['fate']): boolean => fate === 'discard' || request[fate] === 'cut';
   const edges = [...new Set([0, woundMm, ...placed.flatMap((p) => [p.fromMm, p.toMm])])].sort((a, b) => a - b);
   const parts: { fromMm: number; toMm: number; fate: Fate }[] = [];
-  const bads: Bad[] = [];
+  const badStretches: BadStretch[] = [];
   let active: typeof placed = [];
   let next = 0;
   for (let i = 0; i + 1 < edges.length; i++) {
@@ -80,15 +80,15 @@ export function mapSpool(request: CutRequest): SpoolMap {
     const going = active.filter(({ stretch }) => goes(stretch.fate));
     if (going.length === 0) continue;
     const seenToMm = going.some(({ stretch }) => stretch.fate !== 'unknown') ? toMm : null;
-    const lastBad = bads[bads.length - 1];
+    const lastBad = badStretches[badStretches.length - 1];
     if (lastBad?.toMm === fromMm) {
-      bads[bads.length - 1] = { ...lastBad, toMm, seenToMm: seenToMm ?? lastBad.seenToMm };
+      badStretches[badStretches.length - 1] = { ...lastBad, toMm, seenToMm: seenToMm ?? lastBad.seenToMm };
     } else {
-      bads.push({ fromMm, toMm, seenToMm, landmark: null });
+      badStretches.push({ fromMm, toMm, seenToMm, landmark: null });
     }
   }
   let first = 0;
-  const marked = bads.map((bad): Bad => {
+  const marked = badStretches.map((bad): BadStretch => {
     while (first < placed.length && placed[first]!.toMm <= bad.fromMm) first += 1;
     let landmark: Landmark | null = null;
     for (let i = first; i < placed.length && placed[i]!.fromMm < bad.toMm && landmark === null; i++) {
@@ -106,7 +106,7 @@ export function mapSpool(request: CutRequest): SpoolMap {
     }
     return { ...bad, landmark };
   });
-  return { woundMm, parts, bads: marked };
+  return { woundMm, parts, badStretches: marked };
 }
 
 /** Length of each fate between two places, mm. */
@@ -119,14 +119,15 @@ export function lengthsByFate(map: SpoolMap, fromMm: number, toMm: number): Reco
 }
 
 /** The stretches that must go and lie, at least in part, between two places. */
-export function badsBetween(map: SpoolMap, fromMm: number, toMm: number): readonly Bad[] {
-  return within(map.bads, fromMm, toMm);
+export function badStretchesBetween(map: SpoolMap, fromMm: number, toMm: number): readonly BadStretch[] {
+  return within(map.badStretches, fromMm, toMm);
 }
 
 /** Length of the stretches that must go between two places, mm. */
 export function badLength(map: SpoolMap, fromMm: number, toMm: number): number {
   let length = 0;
-  for (const bad of badsBetween(map, fromMm, toMm)) length += Math.min(toMm, bad.toMm) - Math.max(fromMm, bad.fromMm);
+  for (const bad of badStretchesBetween(map, fromMm, toMm))
+    length += Math.min(toMm, bad.toMm) - Math.max(fromMm, bad.fromMm);
   return length;
 }
 

@@ -73,7 +73,7 @@ export function countedTurns(
 }
 
 /** Whether a counter can be one of the turns of this spool; one that counts pulses, or stands, is not. */
-export function believed(
+export function isPlausible(
   { turns, bridgedTurns }: Pick<CountedTurns, 'turns' | 'bridgedTurns'>,
   byGeometry: number,
 ): boolean {

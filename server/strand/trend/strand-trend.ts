@@ -1,13 +1,13 @@
 import type { StrandAdvisory } from './advisory.ts';
+import { CellMeans, type MeanCell } from './cell-means.ts';
 import { DriftTracker } from './drift-tracker.ts';
-import { type CourseCell, EvenCourse } from './even-course.ts';
 import { SurgeTracker } from './surge-tracker.ts';
 
 /** Drift is looked for in the means of so much strand. */
 const METRE_MM = 1000;
 
 /** Finds drift and surging in the cells of the strand's even course. */
-export class CourseTrend {
+export class CellTrend {
   readonly #drift: DriftTracker;
   #toleranceMm: number;
   #surge: SurgeTracker | null = null;
@@ -26,7 +26,7 @@ export class CourseTrend {
     this.#surge?.setTolerance(toleranceMm);
   }
 
-  step(cell: CourseCell): void {
+  step(cell: MeanCell): void {
     if (cell.begins) this.interrupt();
     const { fromMm, lengthMm, nextMm } = cell;
     this.#surge ??= new SurgeTracker(lengthMm, this.#toleranceMm);
@@ -84,12 +84,12 @@ export class CourseTrend {
  * judge a stored spool and watch the line.
  */
 export class StrandTrend {
-  readonly #course: EvenCourse;
-  readonly #trend: CourseTrend;
+  readonly #course: CellMeans;
+  readonly #trend: CellTrend;
 
   constructor(limits: { readonly nominalMm: number; readonly toleranceMm: number; readonly strandPresentMm: number }) {
-    this.#course = new EvenCourse(limits);
-    this.#trend = new CourseTrend(limits.toleranceMm);
+    this.#course = new CellMeans(limits);
+    this.#trend = new CellTrend(limits.toleranceMm);
   }
 
   /** What comes from now on is compared with this tolerance. */

@@ -4,7 +4,7 @@ import { concludeSideBySide, type GroupOfRuns } from '../../../server/strand/com
 import type { MeasureKey } from '../../../server/strand/comparison/measures.ts';
 import { alikeText, type Preparation, preparationDifferences } from '../../../server/strand/comparison/preparation.ts';
 import { batchesOf, type RunFigures, valueOfRun } from '../../../server/strand/comparison/run-value.ts';
-import { stretchesOfStrand, together } from '../../../server/strand/comparison/stretch-sums.ts';
+import { stretchesOfStrand, sumOfStretches } from '../../../server/strand/comparison/stretch-sums.ts';
 import { lengthWeights } from '../../../server/strand/statistics/length-weights.ts';
 import { ovality } from '../../../server/strand/statistics/ovality.ts';
 import { statisticsAgainst, strandBasis } from '../../../server/strand/statistics/strand-statistics.ts';
@@ -61,7 +61,7 @@ describe('the stretches of a run', () => {
   it('add up to what is told of the whole spool', () => {
     const strand = strandOf({ runId: 1, seed: 3, meanMm: 1.77, lengthMm: 50_000 });
     strand.diameterMm.fill(Number.NaN, 300, 700);
-    const sums = together(
+    const sums = sumOfStretches(
       stretchesOfStrand(strand, 50_000, LIMITS, {
         discards: [
           { fromMm: 990, toMm: 1010 },
@@ -232,7 +232,7 @@ describe('the conclusion', () => {
   const groups = (starts: readonly (readonly number[])[]): GroupOfRuns[] =>
     starts.map((runs, i) => ({
       name: runs.length === 1 ? `run ${i + 1}` : `group ${'AB'[i]}`,
-      runs: runs.map((startedMs, k) => ({ runId: 10 * i + k, startedMs, lotSaid: true })),
+      runs: runs.map((startedMs, k) => ({ runId: 10 * i + k, startedMs, hasLot: true })),
     }));
   const dried = preparationDifferences([[prepared('Moss', 'dried 4 h')], [prepared('Moss', 'dried 8 h')]]);
   const one = (seed: number, apartMm: number) => run({ runId: seed, seed, lumpsAtMm: every(apartMm) });

@@ -76,7 +76,7 @@ describe('a cut plan', () => {
         expect(plan.totals.cuts).toBe(plan.steps.length - 1);
         const lengths = plan.coils.map(({ lengthMm }) => lengthMm);
         // A spool of which nothing has to go stays whole, however short it is.
-        if (mapSpool(request).bads.length === 0) expect(lengths).toEqual([woundMm]);
+        if (mapSpool(request).badStretches.length === 0) expect(lengths).toEqual([woundMm]);
         else for (const lengthMm of lengths) expect(lengthMm).toBeGreaterThanOrEqual(request.shortestCoilMm);
       }),
       { numRuns: 250 },
@@ -88,7 +88,7 @@ describe('a cut plan', () => {
       fc.property(small, (request) => {
         const plan = planCuts(request);
         // One of which nothing has to go is kept whole: no choice is left.
-        if (mapSpool(request).bads.length === 0) {
+        if (mapSpool(request).badStretches.length === 0) {
           expect(plan.coils.map(({ lengthMm }) => lengthMm)).toEqual([request.woundMm]);
           return;
         }
@@ -120,7 +120,7 @@ describe('a cut plan', () => {
     fc.assert(
       fc.property(large, errors, (request, signs) => {
         const { wheelShare, lengthScaleShare, slipMm } = request.countError;
-        const bads = mapSpool(request).bads;
+        const badStretches = mapSpool(request).badStretches;
         let known = 0;
         planCuts(request).steps.forEach((step, i) => {
           const [scale, slip] = signs[i % signs.length]!;
@@ -129,13 +129,13 @@ describe('a cut plan', () => {
               ? place
               : known + (place - known) * (1 + scale * (wheelShare + lengthScaleShare)) + slip * slipMm;
           if (step.action === 'unwindAndKeep') {
-            for (const bad of bads) {
+            for (const bad of badStretches) {
               if (bad.fromMm >= step.toOuterMm) expect(trueAt(step.toOuterMm)).toBeLessThanOrEqual(bad.fromMm + 1e-6);
             }
           } else {
-            for (const bad of bads)
+            for (const bad of badStretches)
               if (bad.toMm <= step.toOuterMm) expect(trueAt(step.toOuterMm)).toBeGreaterThanOrEqual(bad.toMm - 1e-6);
-            for (const bad of bads) if (bad.toMm <= step.toOuterMm) known = Math.max(known, bad.seenToMm ?? 0);
+            for (const bad of badStretches) if (bad.toMm <= step.toOuterMm) known = Math.max(known, bad.seenToMm ?? 0);
           }
         });
       }),
@@ -297,7 +297,7 @@ interface Choice {
  * leaves it clean.
  */
 function everyChoice(request: CutRequest & { countError: NonNullable<CutRequest['countError']> }): Choice[] {
-  const { bads, woundMm } = mapSpool(request);
+  const { badStretches, woundMm } = mapSpool(request);
   const share = request.countError.wheelShare + request.countError.lengthScaleShare;
   const error = (from: number, to: number): number => share * (to - from) + request.countError.slipMm;
   const choices: Choice[] = [];
@@ -311,11 +311,11 @@ function everyChoice(request: CutRequest & { countError: NonNullable<CutRequest[
       const from = edges[i]!;
       const to = edges[i + 1]!;
       if (to - from < request.shortestCoilMm) continue;
-      if (bads.some((bad) => bad.fromMm < to && bad.toMm > from)) continue;
+      if (badStretches.some((bad) => bad.fromMm < to && bad.toMm > from)) continue;
       const seenBefore = (place: number): number =>
-        Math.max(0, ...bads.filter((bad) => bad.toMm <= place).map((bad) => bad.seenToMm ?? 0));
-      const before = bads.filter((bad) => bad.toMm <= from).at(-1);
-      const next = bads.find((bad) => bad.fromMm >= to);
+        Math.max(0, ...badStretches.filter((bad) => bad.toMm <= place).map((bad) => bad.seenToMm ?? 0));
+      const before = badStretches.filter((bad) => bad.toMm <= from).at(-1);
+      const next = badStretches.find((bad) => bad.fromMm >= to);
       if (before !== undefined && before.toMm > lastKept) {
         const known = seenBefore(lastKept);
         if (from - error(known, from) < before.toMm - 1e-9) continue;

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { Problem } from '../../../server/problem/problem.ts';
-import { believed, countedTurns, turnsAt } from '../../../server/strand/reel/counted-turns.ts';
+import { countedTurns, isPlausible, turnsAt } from '../../../server/strand/reel/counted-turns.ts';
 import { pace, reelCapacity } from '../../../server/strand/reel/reel-capacity.ts';
 import { lengthOfLayers, placeAtTurns, placeOnReel } from '../../../server/strand/reel/reel-place.ts';
 
@@ -125,14 +125,14 @@ describe('a winder that counts its turns', () => {
     // 2 m of turns about 0.3 m long.
     expect(found.bridgedTurns).toBeGreaterThan(5);
     expect(found.bridgedTurns).toBeLessThan(10);
-    expect(believed(found, byGeometry(WOUND_MM))).toBe(true);
+    expect(isPlausible(found, byGeometry(WOUND_MM))).toBe(true);
   });
 
   it('is not believed when it stands, or counts pulses; was never heard when it sends nothing', () => {
     for (const odd of [() => 7, (turns: number) => Math.floor(turns * 20), (turns: number) => Math.floor(turns / 20)]) {
       for (const pitchMm of [10, 400]) {
         const found = countedTurns(heard(pitchMm, odd), WOUND_MM, byGeometry)!;
-        expect(believed(found, byGeometry(WOUND_MM))).toBe(false);
+        expect(isPlausible(found, byGeometry(WOUND_MM))).toBe(false);
       }
     }
     expect(

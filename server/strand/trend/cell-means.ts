@@ -11,7 +11,7 @@ const GAP_MM = 5000;
 const CLIP_MM = 0.25;
 
 /** One cell of the strand's even course. */
-export interface CourseCell {
+export interface MeanCell {
   /** Cells are of this length until the next one that `begins`. */
   readonly lengthMm: number;
   readonly fromMm: number;
@@ -26,7 +26,7 @@ export interface CourseCell {
 }
 
 /** Turns readings into means of equal lengths of strand; independent of any tolerance. */
-export class EvenCourse {
+export class CellMeans {
   readonly #nominalMm: number;
   readonly #strandPresentMm: number;
   #cell: EvenCell | null = null;
@@ -41,7 +41,7 @@ export class EvenCourse {
   }
 
   /** `diameterMm` NaN = no value; `gaugeMm` must not fall. The cell that this reading completed, or null. */
-  step(timeMs: number, gaugeMm: number, diameterMm: number): CourseCell | null {
+  step(timeMs: number, gaugeMm: number, diameterMm: number): MeanCell | null {
     if (!(diameterMm >= this.#strandPresentMm)) return null;
     if (gaugeMm - this.#lastMm > GAP_MM) this.restart();
     this.#lastMm = gaugeMm;

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
+import { batchEstimate } from '../../../server/strand/statistics/batch-estimate.ts';
 import { intervalOf, welch } from '../../../server/strand/statistics/differences.ts';
-import { fromStretches } from '../../../server/strand/statistics/from-stretches.ts';
 import { normal, seeded } from '../../chance.ts';
 
 const mean = (values: readonly number[]) => values.reduce((a, b) => a + b, 0) / values.length;
@@ -35,7 +35,7 @@ const logSd = (some: readonly Sums[]) => Math.log(total(some, 'squares') / total
 describe('a value from stretches', () => {
   it('has for a mean the error of the means of the stretches', () => {
     const values = [3, 9, 1, 8, 2, 7, 1, 9, 3, 8, 2, 7];
-    const found = fromStretches(values, mean)!;
+    const found = batchEstimate(values, mean)!;
     expect(found.value).toBeCloseTo(mean(values), 12);
     // s/√n by hand: Σ(x − m)² = 416 − 60²/12, over 11, over 12. High and low take turns: that is not counted as a gain.
     expect(found.lag1).toBeLessThan(-0.5);
@@ -44,7 +44,7 @@ describe('a value from stretches', () => {
   });
 
   it('needs ten of them', () => {
-    expect(fromStretches([1, 2, 3, 4, 5, 6, 7, 8, 9], mean)).toBeNull();
+    expect(batchEstimate([1, 2, 3, 4, 5, 6, 7, 8, 9], mean)).toBeNull();
   });
 
   it.each([
@@ -60,7 +60,7 @@ describe('a value from stretches', () => {
     const times = 600;
     for (let time = 0; time < times; time++) {
       const values = following(next, 4000, rho);
-      const { lower, upper } = intervalOf(fromStretches(stretchesOf(values, 20), meanOf)!);
+      const { lower, upper } = intervalOf(batchEstimate(stretchesOf(values, 20), meanOf)!);
       if (lower <= 0 && upper >= 0) held += 1;
       if (Math.abs(mean(values)) <= 1.96 / Math.sqrt(values.length)) naive += 1;
     }
@@ -75,7 +75,7 @@ describe('a value from stretches', () => {
     const times = 600;
     for (let time = 0; time < times; time++) {
       const values = following(next, 4000, Math.exp(-1 / 20));
-      const { lower, upper } = intervalOf(fromStretches(stretchesOf(values, 20), logSd)!);
+      const { lower, upper } = intervalOf(batchEstimate(stretchesOf(values, 20), logSd)!);
       if (lower <= 0 && upper >= 0) held += 1;
     }
     expect(held / times).toBeGreaterThan(0.9);
@@ -83,7 +83,7 @@ describe('a value from stretches', () => {
 
   it('finds a difference of two like runs no more often than it says', () => {
     const next = normal(seeded(8));
-    const run = () => fromStretches(stretchesOf(following(next, 4000, Math.exp(-1 / 40)), 20), meanOf)!;
+    const run = () => batchEstimate(stretchesOf(following(next, 4000, Math.exp(-1 / 40)), 20), meanOf)!;
     const times = 600;
     let found = 0;
     for (let time = 0; time < times; time++) if (welch(run(), run())!.p < 0.05) found += 1;

@@ -2,7 +2,7 @@ import { autocorrelation } from './autocorrelation.ts';
 import type { Uncertain } from './differences.ts';
 
 /** A value of a whole run, on the scale on which its error was reckoned. */
-export interface FromStretches extends Uncertain {
+export interface BatchEstimate extends Uncertain {
   readonly stretches: number;
   /** How much a stretch still follows the one before it, −1 to 1. */
   readonly lag1: number;
@@ -25,7 +25,7 @@ const LAG1_MAX = 0.8;
  * @param figure the value of several stretches together
  * @returns null where there are too few stretches, or the value is not finite with any one of them left out
  */
-export function fromStretches<T>(sums: readonly T[], figure: (some: readonly T[]) => number): FromStretches | null {
+export function batchEstimate<T>(sums: readonly T[], figure: (some: readonly T[]) => number): BatchEstimate | null {
   const n = sums.length;
   if (n < STRETCHES_MIN) return null;
   const value = figure(sums);
