@@ -7,8 +7,8 @@ import { type SpectrumPeak, spectrumPeaks } from './spectrum-peaks.ts';
 interface NamedPeak extends SpectrumPeak {
   readonly causes: readonly NamedCause[];
   /**
-   * Where the same wave is sharper: a puller's run-out is periodic in length, a screw's surging in time. `same` = the
-   * speed was too steady to tell, or the wave shows in one domain only weakly different from the other.
+   * The domain in which the same wave is sharper: the run-out of a puller is periodic in length, the surging of a screw in
+   * time. `same` = the speed was too steady to tell.
    */
   readonly sharperIn: 'length' | 'time' | 'same';
 }
@@ -27,9 +27,11 @@ const CELLS_MAX = 65_536;
 const SHARPER = 1.5;
 
 /**
- * Periodicity of a trace in length and in time, each resampled evenly, with a Hann window, and the causes that fit.
+ * Periodicity of strand in length and in time, each evenly resampled and with a Hann window, and the causes that fit.
  *
- * @param timeS and lengthMm never falling; diameterMm NaN = no value
+ * @param timeS never falling
+ * @param lengthMm never falling
+ * @param diameterMm NaN = no value
  */
 export function strandSpectrum(
   timeS: ArrayLike<number>,
@@ -69,7 +71,7 @@ function spectrumOn(
   }
   const pitch = span / (n - 1);
   let cells = CELLS_MAX;
-  // The finest grid that is no finer than two samples' pitch, in a power of two of cells.
+  // The largest power of two of cells at least two sample pitches wide.
   while (cells > 16 && span / cells < 2 * pitch) cells /= 2;
   const width = (span / cells) * (1 - 1e-12);
   const even = resampleEvenly(at, values, width, Math.max(10 * pitch, width));
@@ -105,7 +107,7 @@ function sharper(
   const factor = domain === 'length' ? speed.meanMmPerS : 1 / speed.meanMmPerS;
   const expected = peak.frequency * factor;
   const reach = (0.02 + 2 * speed.spreadShare) * expected;
-  // A wave that is smeared in the other domain shows there as several lesser peaks, or as none.
+  // A wave smeared in the other domain shows there as several lower peaks, or none.
   const best = others
     .filter((other) => Math.abs(other.frequency - expected) <= Math.max(reach, 2 * other.frequencyUncertainty))
     .reduce((most, other) => Math.max(most, other.share), 0);

@@ -22,7 +22,7 @@ export interface CapabilityInput {
   readonly sdOverallMm: number;
   /** Number of moving ranges behind `sdWithinMm`. */
   readonly movingRanges: number;
-  /** Independent samples that the mean and the long-term spread are worth (see `effectiveSize`). */
+  /** Effective number of independent samples for the mean and for the long-term spread (`effectiveSize`). */
   readonly effectiveForMean: number;
   readonly effectiveForSd: number;
 }
@@ -36,8 +36,8 @@ export interface Capability {
 }
 
 /**
- * Degrees of freedom that one moving range is worth. Successive ranges share a value, so their mean says less than a
- * standard deviation: var(MR̄/d2) → 0.8264 σ²/n against σ²/2n (Cryer & Ryan 1990, J. Qual. Technol. 22(3), from memory;
+ * Degrees of freedom per moving range. Successive ranges share a value, so their mean says less than a standard
+ * deviation: var(MR̄/d2) → 0.8264 σ²/n against σ²/2n (Cryer & Ryan 1990, J. Qual. Technol. 22(3), from memory;
  * follows from cov|x2−x1|,|x3−x2| = (2√3/π + 1/3 − 4/π) σ²).
  */
 const DEGREES_A_MOVING_RANGE = 0.605;
@@ -48,7 +48,7 @@ const DEGREES_A_MOVING_RANGE = 0.605;
  * Cp = (upper − lower)/6σ; Cpk = min(upper − m, m − lower)/3σ; Cpm = (upper − lower)/6√(σ² + (m − target)²)
  * (NIST/SEMATECH e-Handbook 6.1.6). Intervals: Cp and Pp by the chi-square distribution (Kane 1986, J. Qual. Technol.
  * 18(1)); Cpk and Ppk by the normal approximation of Bissell 1990, Appl. Stat. 39(3); Cpm by Boyles 1991,
- * J. Qual. Technol. 23(1). Where nothing varied the indices are infinite and so are their intervals.
+ * J. Qual. Technol. 23(1). Without any variation the indices and their intervals are infinite.
  */
 export function capability(input: CapabilityInput): Capability {
   const { lowerMm, upperMm, targetMm, meanMm, sdWithinMm, sdOverallMm } = input;

@@ -11,7 +11,7 @@ import { WeightedMoments } from './weighted-moments.ts';
 
 export interface StrandStatistics {
   readonly lengthMm: number;
-  /** Length that nothing is known of: gaps in the data and samples without a value. */
+  /** Length not measured: gaps in the data and samples without a value. */
   readonly unknownMm: number;
   readonly meanMm: number;
   readonly sdMm: number;
@@ -21,7 +21,7 @@ export interface StrandStatistics {
   readonly quantilesMm: Readonly<Record<'p1' | 'p5' | 'p25' | 'p50' | 'p75' | 'p95' | 'p99', number>>;
   readonly tolerance: ToleranceShares;
   readonly histogram: Histogram;
-  /** The single diameters, evenly spaced along the strand, behind the short-term spread. */
+  /** Single diameters, evenly spaced along the strand, from which the short-term spread follows. */
   readonly individuals: EffectiveSize & { readonly spacingMm: number };
   /** null where there are fewer than two individuals. */
   readonly capability: Capability | null;
@@ -41,7 +41,7 @@ const LAG1_TO_WARN = 0.2;
 /** NIST/SEMATECH e-Handbook 6.1.6: about 50 independent samples are a large enough sample for capability. */
 const ENOUGH_SAMPLES = 50;
 
-/** What no limit changes: worked out once, it answers for every tolerance. */
+/** What does not depend on limits: calculated once, used for every tolerance. */
 export interface StrandBasis {
   readonly diameterMm: ArrayLike<number>;
   readonly weights: Float64Array;
@@ -80,7 +80,7 @@ export function strandBasis(
     moments,
     tally,
     gauge: gaugeSteps(tally),
-    quantilesMm: { p1: p1!, p5: p5!, p25: p25!, p50: p50!, p75: p75!, p95: p95!, p99: p99! },
+    quantilesMm: { p1, p5, p25, p50, p75, p95, p99 },
     size: effectiveSize(picked),
     spacingMm,
     meanRange: meanMovingRange(picked),
@@ -124,7 +124,7 @@ export function statisticsAgainst(
   };
 }
 
-/** The sample nearest to each whole multiple of the spacing; NaN where none lies near. */
+/** The sample nearest to each whole multiple of the spacing; NaN where none is near. */
 export function individuals(
   lengthMm: ArrayLike<number>,
   diameterMm: ArrayLike<number>,
@@ -146,10 +146,7 @@ export function individuals(
   return picked;
 }
 
-function meanMovingRange(values: Float64Array): {
-  mean: number;
-  count: number;
-} {
+function meanMovingRange(values: Float64Array): StrandBasis['meanRange'] {
   let sum = 0;
   let count = 0;
   for (let i = 1; i < values.length; i++) {

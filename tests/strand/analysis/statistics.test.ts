@@ -224,7 +224,7 @@ describe('statistics of a strand', () => {
   });
 
   it('refuse samples that run backwards', () => {
-    expect(() => statistics([0, 5, 4], [1, 1, 1])).toThrow(/before the sample/);
+    expect(() => statistics([0, 5, 4], [1, 1, 1])).toThrow(/before the previous sample/);
   });
 
   it('lag by the even grid', () => {
