@@ -4,43 +4,43 @@ import type { Remainder } from './best-cuts.ts';
 import type { CountGuard } from './count-guard.ts';
 import type { BadStretch, SpoolMap } from './spool-map.ts';
 
-/** What was really unwound and cut off, in the order in which it came off. */
+/** A piece that was unwound and cut off. */
 export interface DoneCut {
   readonly action: 'keep' | 'discard';
-  /** Counted since the last cut. */
+  /** Length counted since the last cut. */
   readonly countedMm: number;
-  /** What the counter showed when the landmark of this step passed: it puts the count right. */
+  /** Count at which the landmark of this step passed, which corrects the count. */
   readonly landmarkCountedMm?: number;
-  /** It was the last piece: the core is bare, whatever the counter said. */
+  /** It was the last piece: the core is bare, whatever the counter shows. */
   readonly reachedEnd?: boolean;
-  /** Where the piece was found to lie when it was cut; without it the place follows from the counts. */
+  /** Place of the piece as found when it was cut; otherwise it follows from the counts. */
   readonly placed?: CutPlace;
 }
 
-/** Where a cut piece lies on the strand, mm from the outer end of the full spool. */
+/** Place of a cut piece, mm from the outer end of the full spool. */
 export interface CutPlace {
   readonly fromMm: number;
   readonly toMm: number;
-  /** Where the count was last surely known while the piece was counted, and after it was cut off. */
+  /** Where the count was last certain, while the piece was counted and after the cut. */
   readonly knownToMm: number;
   readonly knownAfterMm: number;
 }
 
 export interface DonePiece extends CutPlace {
   readonly keep: boolean;
-  /** Of a kept piece: surely free of stretches that must go, surely not, or not to be said within the count's error. */
+  /** Of a kept piece: surely free of bad stretches, surely not, or uncertain within the error of the count. */
   readonly condition: 'clean' | 'inDoubt' | 'spoilt';
 }
 
 /**
- * Follows the cuts that were made. A stretch is off the spool once the cut lies surely behind it; a discarded stretch that
- * can be seen is in somebody's hand, so the count starts anew at its inner edge.
+ * Follows the cuts that were made. A stretch is off the spool once a cut surely fell behind it. A visible stretch that was
+ * discarded has been seen by the user, so the count restarts at its inner edge.
  */
 export function followCuts(
   map: SpoolMap,
   guard: CountGuard,
   done: readonly DoneCut[],
-): { readonly pieces: readonly DonePiece[]; readonly rest: Remainder } {
+): { readonly pieces: readonly DonePiece[]; readonly remainder: Remainder } {
   const pieces: DonePiece[] = [];
   let badStretches: readonly BadStretch[] = map.badStretches;
   let cutMm = 0;
@@ -48,18 +48,14 @@ export function followCuts(
   done.forEach((cut, index) => {
     checkCut(cut, index);
     if (cutMm >= map.woundMm)
-      throw wrong(
-        null,
-        `Cut ${index + 1} comes after the end of the spool.`,
-        'Take back the cuts that were ticked off too many.',
-      );
+      throw wrong(null, `Cut ${index + 1} is beyond the end of the spool.`, 'Undo the cuts that were not made.');
     let fromMm = cutMm;
     let toMm = cutMm + Math.round(cut.countedMm);
     if (cut.placed !== undefined) {
-      const before = pieces[pieces.length - 1];
+      const before = pieces.at(-1);
       fromMm = before === undefined ? 0 : clamp(Math.round(cut.placed.fromMm), before.fromMm, map.woundMm);
       if (before !== undefined && (cut.landmarkCountedMm !== undefined || before.toMm !== fromMm))
-        pieces[pieces.length - 1] = endAnew(before, fromMm, map.badStretches, badStretches);
+        pieces[pieces.length - 1] = withEnd(before, fromMm, map.badStretches, badStretches);
       toMm = Math.min(map.woundMm, Math.round(cut.placed.toMm));
       landmarkMm = Math.round(cut.placed.knownToMm);
     } else if (cut.landmarkCountedMm !== undefined) {
@@ -70,15 +66,15 @@ export function followCuts(
       if (!seen)
         throw wrong(
           'landmarkCountedMm',
-          `Cut ${index + 1} names a landmark, but none is left to see.`,
-          'Leave its count out.',
+          `Cut ${index + 1} has the count of a landmark, but no landmark is left.`,
+          'Leave out the count of the landmark.',
         );
-      const before = pieces[pieces.length - 1];
+      const before = pieces.at(-1);
       fromMm =
         before === undefined
           ? 0
           : clamp(seen.peakAtOuterMm - Math.round(cut.landmarkCountedMm), before.fromMm, map.woundMm);
-      if (before !== undefined) pieces[pieces.length - 1] = endAnew(before, fromMm, map.badStretches, badStretches);
+      if (before !== undefined) pieces[pieces.length - 1] = withEnd(before, fromMm, map.badStretches, badStretches);
       toMm = seen.peakAtOuterMm + Math.round(cut.countedMm) - Math.round(cut.landmarkCountedMm);
       landmarkMm = Math.max(landmarkMm, Math.min(seen.peakAtOuterMm, toMm));
     }
@@ -101,11 +97,11 @@ export function followCuts(
     pieces.push({ keep: cut.action === 'keep', fromMm, toMm, condition, knownToMm, knownAfterMm: landmarkMm });
     cutMm = toMm;
   });
-  return { pieces, rest: { cutMm, landmarkMm, endMm: map.woundMm, badStretches } };
+  return { pieces, remainder: { cutMm, landmarkMm, endMm: map.woundMm, badStretches } };
 }
 
-/** The landmark behind a cut tells where that cut truly fell, and so what the piece before it holds. */
-function endAnew(piece: DonePiece, toMm: number, all: readonly BadStretch[], left: readonly BadStretch[]): DonePiece {
+/** The landmark after a cut shows where that cut really fell, and so what the piece before it contains. */
+function withEnd(piece: DonePiece, toMm: number, all: readonly BadStretch[], left: readonly BadStretch[]): DonePiece {
   const holdsOne = all.some((bad) => bad.fromMm < toMm && bad.toMm > piece.fromMm);
   const outerEndInDoubt = left.some((bad) => bad.toMm <= piece.fromMm);
   const condition = !piece.keep ? 'clean' : holdsOne ? 'spoilt' : outerEndInDoubt ? 'inDoubt' : 'clean';
@@ -123,7 +119,7 @@ function conditionOf(
   for (const bad of badStretches) {
     if (bad.fromMm < toMm && bad.toMm > fromMm) return 'spoilt';
     const mayReachIn = bad.fromMm >= toMm && guard.lastCutBefore(bad.fromMm, landmarkMm) < toMm;
-    // A stretch that an earlier cut did not surely remove may still hang on this coil's outer end.
+    // A stretch that an earlier cut may not have removed may still be at the outer end of this coil.
     if (mayReachIn || bad.toMm <= fromMm) condition = 'inDoubt';
   }
   return condition;
