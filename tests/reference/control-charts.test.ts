@@ -63,7 +63,7 @@ describe('individuals and moving ranges', () => {
     // Montgomery & Runger, Applied Statistics and Probability for Engineers, 15-4 exercise 17
     // (questionai.com/amp/textbooksolution-120656): mean 53.05, ranges as listed.
     const ranges = [1, 2, 1, 0, 4, 1, 2, 1, 5, 5, 6, 1, 8, 3, 1, 2, 4, 6, 3];
-    // A series with those ranges: each step goes the way that keeps it together; then set to the published mean.
+    // A series with those ranges and the published mean.
     const steps = [0];
     for (const range of ranges) steps.push(steps.at(-1)! + (steps.at(-1)! > 0 ? -range : range));
     const shift = 53.05 - steps.reduce((sum, x) => sum + x, 0) / steps.length;

@@ -1,11 +1,10 @@
 /**
- * The checksum of IEC 61162-1 / NMEA 0183 against sentences that others published: XOR of all that stands between `$`
- * and `*`.
+ * The checksum of IEC 61162-1 / NMEA 0183, XOR of everything between `$` and `*`, checked against published sentences.
  */
 import { describe, expect, test } from 'vitest';
 import { statedChecksum, xorOf } from '../../server/reading/checksum.ts';
 
-/** The sentence's stated checksum and the one that we compute. */
+/** The checksum stated in the sentence, and the computed one. */
 function sums(sentence: string): { stated: number; computed: number } {
   const bytes = Buffer.from(sentence, 'latin1');
   return { stated: statedChecksum(bytes, 0, bytes.length), computed: xorOf(bytes, 1, bytes.length - 3) };
@@ -30,7 +29,7 @@ describe('published sentences', () => {
     expect(computed).toBe(stated);
   });
 
-  test('a sentence that is printed with a wrong checksum on a web page is found out', () => {
+  test('a sentence printed with a wrong checksum on a web page does not match', () => {
     // "$HEHDT,178.3,T*1E": the checksum of its text is 22 (hex), recomputed by hand.
     const { stated, computed } = sums('$HEHDT,178.3,T*1E');
     expect(stated).toBe(0x1e);

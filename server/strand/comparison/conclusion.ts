@@ -149,7 +149,7 @@ function wouldShowText(groups: readonly GroupOfRuns[], oneEach: boolean, some: b
     : `What would show more: further runs of ${more}, taken in turn with the others.`;
 }
 
-/** All of one group before all of another, with more than one on a side. */
+/** Whether all runs of the first group were made before, or after, all runs of another. */
 function inBlocks(groups: readonly GroupOfRuns[]): boolean {
   const spans = groups.map(({ runs }) => runs.map(({ startedMs }) => startedMs));
   const [first = [], ...later] = spans;

@@ -12,7 +12,8 @@ export interface Counted {
  * Zero events give 0 to 3.689 at 95 %.
  */
 export function garwoodInterval(count: number, confidence = 0.95): { readonly lower: number; readonly upper: number } {
-  if (!Number.isInteger(count) || count < 0) throw new RangeError(`a count of ${count} has no meaning`);
+  if (!Number.isInteger(count) || count < 0)
+    throw new RangeError(`a count must be a whole number from 0, not ${count}`);
   return countInterval(count, confidence);
 }
 
@@ -25,7 +26,7 @@ export function rateInterval(
   clumping = 1,
   confidence = 0.95,
 ): { readonly rate: number; readonly lower: number; readonly upper: number } {
-  if (!(exposure > 0)) throw new RangeError(`a rate over ${exposure} has no meaning`);
+  if (!(exposure > 0)) throw new RangeError(`the exposure of a rate must be above zero, not ${exposure}`);
   const { lower, upper } = countInterval(count / clumping, confidence);
   return { rate: count / exposure, lower: (lower * clumping) / exposure, upper: (upper * clumping) / exposure };
 }

@@ -17,7 +17,7 @@ const statistics = (...strand: Parameters<typeof strandBasis>) => statisticsAgai
 const sample = fc.array(fc.double({ min: 1.4, max: 2.2, noNaN: true }), { minLength: 2, maxLength: 60 });
 
 describe('moments along the length', () => {
-  it('are the same in one go and in parts', () => {
+  it('are the same for the whole and for merged parts', () => {
     fc.assert(
       fc.property(sample, fc.nat(60), (values, cut) => {
         const parts = momentsOf(values.slice(0, cut));
@@ -30,7 +30,7 @@ describe('moments along the length', () => {
     );
   });
 
-  it('take two samples of a millimetre for one of two', () => {
+  it('weight a sample of two millimetres as two of one', () => {
     const one = new WeightedMoments();
     const two = new WeightedMoments();
     for (const [value, weight] of [
@@ -52,7 +52,7 @@ describe('moments along the length', () => {
     expect(momentsOf(d, lengthWeights(at)).mean).toBeCloseTo(1.75, 2);
   });
 
-  it('let nobody speak for a gap', () => {
+  it('give no weight to a gap', () => {
     const weights = lengthWeights([0, 1, 2, 500, 501], 5);
     expect(weights.reduce((a, b) => a + b)).toBe(3);
   });
@@ -112,7 +112,7 @@ describe('histogram and tolerance', () => {
 });
 
 describe('an even grid', () => {
-  it('keeps the mean of the strand, wherever the samples lie', () => {
+  it('keeps the mean of the strand, wherever the samples are', () => {
     fc.assert(
       fc.property(
         fc.array(
@@ -140,7 +140,7 @@ describe('an even grid', () => {
     );
   });
 
-  it('shows a gap as a gap', () => {
+  it('keeps a gap', () => {
     const grid = resampleEvenly([0, 1, 2, 3, 50, 51, 52], [1, 1, 1, 1, 2, 2, 2], 1, 5);
     expect(grid.values[1]).toBe(1);
     expect(grid.values[20]).toBeNaN();
@@ -181,7 +181,7 @@ describe('ovality', () => {
 });
 
 describe('statistics of a strand', () => {
-  it('say that short-term capability is too good where diameters follow each other', () => {
+  it('warn that short-term capability is too good where diameters are correlated', () => {
     const noise = ar1(40_000, 0.999, 9);
     const d = noise.map((z) => 1.75 + 0.015 * z);
     const at = d.map((_, i) => i * 2);
@@ -191,7 +191,7 @@ describe('statistics of a strand', () => {
     expect(s.individuals.forMean).toBeLessThan(s.individuals.count / 2);
   });
 
-  it('warn of nothing on an even, independent strand, and cover its true index', () => {
+  it('have no warnings for even, independent strand, and cover its true index', () => {
     let covered = 0;
     for (let seed = 1; seed <= 40; seed++) {
       const d = normals(4000, seed).map((z) => 1.75 + 0.015 * z);
@@ -204,7 +204,7 @@ describe('statistics of a strand', () => {
       const trueCp = 0.1 / (6 * 0.015);
       if (s.capability!.cp.lower <= trueCp && trueCp <= s.capability!.cp.upper) covered += 1;
     }
-    // 95 % intervals: 40 of them miss more than six times with a chance below 0.5 %.
+    // Of 40 intervals of 95 %, more than six miss with a probability below 0.5 %.
     expect(covered).toBeGreaterThanOrEqual(34);
   });
 
@@ -217,7 +217,7 @@ describe('statistics of a strand', () => {
     expect(s.unknownMm).toBe(201 + 100 - 0);
   });
 
-  it('give an answer for nothing, one sample and no spread', () => {
+  it('have results for no sample, one sample and no spread', () => {
     expect(statistics([], [])).toMatchObject({ lengthMm: 0, capability: null });
     expect(statistics([5], [1.75]).capability).toBeNull();
     expect(statistics([0, 10, 20], [1.75, 1.75, 1.75]).capability!.cp.value).toBe(Number.POSITIVE_INFINITY);
@@ -227,7 +227,7 @@ describe('statistics of a strand', () => {
     expect(() => statistics([0, 5, 4], [1, 1, 1])).toThrow(/before the previous sample/);
   });
 
-  it('lag by the even grid', () => {
+  it('have a negative autocorrelation for alternating diameters', () => {
     expect(autocorrelation([1, 2, 1, 2, 1, 2])).toBeLessThan(-0.8);
   });
 });
