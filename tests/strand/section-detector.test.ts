@@ -40,9 +40,9 @@ describe('a frozen gauge', () => {
     expect(unknown).toHaveLength(1);
     const [section] = unknown;
     expect(section).toMatchObject({ verdict: 'doubtful', open: false });
-    expect(section!.fromMm).toBeCloseTo(1500 * PITCH, 6);
-    expect(section!.toMm).toBeCloseTo(2500 * PITCH, 6);
-    expect(section!.fromTimeMs).toBe(1_000_000 + 1500 * 20);
+    expect(section?.fromMm).toBeCloseTo(1500 * PITCH, 6);
+    expect(section?.toMm).toBeCloseTo(2500 * PITCH, 6);
+    expect(section?.fromTimeMs).toBe(1_000_000 + 1500 * 20);
   });
 
   it('ends blobs and long stretches when it is recognised', () => {

@@ -76,8 +76,11 @@ export function emptyStretches(
   const at = (mm: number) => Math.min(count - 1, Math.max(0, Math.floor(mm / each)));
   for (const mm of lumpsAtMm) stretches[at(mm)]!.lumps += 1;
   for (const { fromMm, toMm } of merged(discards)) {
-    for (let i = at(fromMm); i <= at(toMm); i++)
-      stretches[i]!.discardMm += Math.max(0, Math.min(toMm, (i + 1) * each) - Math.max(fromMm, i * each));
+    const first = at(fromMm);
+    for (const [k, sums] of stretches.slice(first, at(toMm) + 1).entries()) {
+      const startMm = (first + k) * each;
+      sums.discardMm += Math.max(0, Math.min(toMm, startMm + each) - Math.max(fromMm, startMm));
+    }
   }
   return stretches;
 }

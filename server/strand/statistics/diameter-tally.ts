@@ -43,29 +43,24 @@ function coarsened(tally: DiameterTally): DiameterTally {
 }
 
 class TallyTable {
-  readonly #at = new Map<number, number>();
-  readonly #lengthsMm: number[] = [];
-  readonly #readings: number[] = [];
+  readonly #sums = new Map<number, { lengthMm: number; readings: number }>();
 
   add(cell: number, lengthMm: number, readings: number): void {
-    const at = this.#at.get(cell);
-    if (at === undefined) {
-      this.#at.set(cell, this.#lengthsMm.length);
-      this.#lengthsMm.push(lengthMm);
-      this.#readings.push(readings);
+    const sum = this.#sums.get(cell);
+    if (sum === undefined) {
+      this.#sums.set(cell, { lengthMm, readings });
       return;
     }
-    this.#lengthsMm[at]! += lengthMm;
-    this.#readings[at]! += readings;
+    sum.lengthMm += lengthMm;
+    sum.readings += readings;
   }
 
   tally(): DiameterTally {
-    const cells = Float64Array.from(this.#at.keys()).sort();
-    const places = Array.from(cells, (cell) => this.#at.get(cell)!);
+    const sorted = [...this.#sums].sort(([a], [b]) => a - b);
     return {
-      cells,
-      lengthsMm: Float64Array.from(places, (at) => this.#lengthsMm[at]!),
-      readings: Float64Array.from(places, (at) => this.#readings[at]!),
+      cells: Float64Array.from(sorted, ([cell]) => cell),
+      lengthsMm: Float64Array.from(sorted, ([, { lengthMm }]) => lengthMm),
+      readings: Float64Array.from(sorted, ([, { readings }]) => readings),
     };
   }
 }

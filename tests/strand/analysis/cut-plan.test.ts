@@ -44,13 +44,13 @@ describe('a plan for two bad places', () => {
       'unwindAndKeep',
     ]);
     // The neck starts 30 m in: c + 0.01·c + 10 = 30,000 gives 29,693.07.
-    expect(plan.steps[0]!.countedMm).toBe(29_693);
-    expect(plan.steps[0]!.sentence).toBe('Unwind 29.69 m, then cut: coil Moss 7 A.');
+    expect(plan.steps[0]?.countedMm).toBe(29_693);
+    expect(plan.steps[0]?.sentence).toBe('Unwind 29.69 m, then cut: coil Moss 7 A.');
     // It ends 30,030 in: c − 0.01·c − 10 = 30,030 gives 30,343.43.
-    expect(plan.steps[1]!.toOuterMm).toBe(30_344);
-    expect(plan.steps[1]!.guardBeforeMm).toBe(307);
-    expect(plan.steps[1]!.guardAfterMm).toBe(314);
-    expect(plan.steps[4]!.cutAfter).toBe(false);
+    expect(plan.steps[1]?.toOuterMm).toBe(30_344);
+    expect(plan.steps[1]?.guardBeforeMm).toBe(307);
+    expect(plan.steps[1]?.guardAfterMm).toBe(314);
+    expect(plan.steps[4]?.cutAfter).toBe(false);
   });
 
   it('restarts the margins after each visible stretch that is cut out', () => {
@@ -59,17 +59,17 @@ describe('a plan for two bad places', () => {
   });
 
   it('says what to see next', () => {
-    expect(plan.steps[0]!.landmark!.sentence).toBe(
+    expect(plan.steps[0]?.landmark?.sentence).toBe(
       'When about 327 mm are off, you should see a thin place of 1.48 mm, 30 mm long.',
     );
-    expect(plan.steps[2]!.landmark!.kind).toBe('blob');
-    expect(plan.steps[4]!.landmark).toBeNull();
+    expect(plan.steps[2]?.landmark?.kind).toBe('blob');
+    expect(plan.steps[4]?.landmark).toBeNull();
   });
 
   it('names and weighs the coils', () => {
     expect(plan.coils.map((c) => c.name)).toEqual(['Moss 7 A', 'Moss 7 B', 'Moss 7 C']);
     // 1 kg of 1.75 mm PLA at 1.24 g/cm³ is 335.28 m.
-    expect(plan.coils[0]!.grams).toBeCloseTo(29.693 / 0.33528, 2);
+    expect(plan.coils[0]?.grams).toBeCloseTo(29.693 / 0.33528, 2);
     expect(plan.explanation).toContain('3 coils');
     expect(plan.explanation).toContain('4 cuts');
     expect(plan.totals.keptMm + plan.totals.discardedMm).toBe(100_000);
@@ -90,22 +90,22 @@ describe('a plan after cuts at the rewinder', () => {
     const after = planCuts(plan.request, [{ action: 'keep', countedMm: 20_000 }]);
     expect(after.coils[0]).toMatchObject({ state: 'cut', lengthMm: 20_000, condition: 'clean' });
     // The next cut still falls where the neck starts.
-    expect(after.steps[0]!.toOuterMm).toBe(29_693);
-    expect(after.steps[0]!.countedMm).toBe(9693);
+    expect(after.steps[0]?.toOuterMm).toBe(29_693);
+    expect(after.steps[0]?.countedMm).toBe(9693);
   });
 
   it('marks a coil as spoilt when the cut came too late, and does not count it as kept', () => {
     const after = planCuts(plan.request, [{ action: 'keep', countedMm: 30_010 }]);
-    expect(after.coils[0]!.condition).toBe('spoilt');
+    expect(after.coils[0]?.condition).toBe('spoilt');
     expect(after.warnings.join(' ')).toContain('Moss 7 A');
     expect(after.totals.keptMm).toBeLessThan(70_000);
     // The rest of the neck still has to go.
-    expect(after.steps[0]!.action).toBe('discard');
+    expect(after.steps[0]?.action).toBe('discard');
   });
 
   it('marks a coil as in doubt when the cut came within the error of the count', () => {
     const after = planCuts(plan.request, [{ action: 'keep', countedMm: 29_900 }]);
-    expect(after.coils[0]!.condition).toBe('inDoubt');
+    expect(after.coils[0]?.condition).toBe('inDoubt');
   });
 
   it('corrects the count where the landmark was seen', () => {
@@ -115,9 +115,9 @@ describe('a plan after cuts at the rewinder', () => {
       { action: 'discard', countedMm: 651, landmarkCountedMm: 270 },
     ];
     const after = planCuts(plan.request, done);
-    expect(after.coils[0]!.lengthMm).toBe(29_750);
+    expect(after.coils[0]?.lengthMm).toBe(29_750);
     expect(after.donePieces[1]).toMatchObject({ fromOuterMm: 29_750, toOuterMm: 30_401 });
-    expect(after.steps[0]!.fromOuterMm).toBe(30_401);
+    expect(after.steps[0]?.fromOuterMm).toBe(30_401);
   });
 
   it('plans a stretch again that may not have been cut out', () => {
@@ -175,7 +175,7 @@ describe('a plan for a spool of which 40 % was not measured', () => {
   it('warns when unmeasured strand is kept', () => {
     const plan = planCuts({ ...request, stretches: [unknown], unknown: 'keep' });
     expect(plan.totals).toMatchObject({ keptMm: 60_000, unknownMm: 40_000, discardedMm: 0, cuts: 0 });
-    expect(plan.coils[0]!.unknownMm).toBe(40_000);
+    expect(plan.coils[0]?.unknownMm).toBe(40_000);
     expect(plan.warnings[0]).toContain('nothing can be said');
   });
 
@@ -207,7 +207,7 @@ describe('sections as stretches', () => {
 
   it('are relative to the start of the spool, and good ones are left out', () => {
     expect(stretchOfSection(section, 5000)).toMatchObject({ fromMm: 100, toMm: 112, peakAtMm: 104, fate: 'discard' });
-    expect(stretchOfSection({ ...section, kind: 'unknown', verdict: 'doubtful' }, 5000)!.fate).toBe('unknown');
+    expect(stretchOfSection({ ...section, kind: 'unknown', verdict: 'doubtful' }, 5000)?.fate).toBe('unknown');
     expect(stretchOfSection({ ...section, verdict: 'good' }, 5000)).toBeNull();
   });
 });

@@ -82,9 +82,9 @@ describe('a periodogram', () => {
     const values = noise.map((z, i) => 1.75 + 0.02 * Math.sin((2 * Math.PI * i) / 83.7) + 0.01 * z);
     const [peak] = spectrumPeaks(periodogram(values, 2, { window: 'hann' }));
     expect(peak!.period / 2).toBeCloseTo(83.7, 0);
-    expect(peak!.amplitude).toBeGreaterThan(0.0185);
-    expect(peak!.amplitude).toBeLessThan(0.0215);
-    expect(peak!.falseAlarmProbability).toBeLessThan(1e-9);
+    expect(peak?.amplitude).toBeGreaterThan(0.0185);
+    expect(peak?.amplitude).toBeLessThan(0.0215);
+    expect(peak?.falseAlarmProbability).toBeLessThan(1e-9);
   });
 
   it('finds a wave despite gaps', () => {
@@ -92,7 +92,7 @@ describe('a periodogram', () => {
     const values = noise.map((z, i) => (i % 700 < 60 ? Number.NaN : 1.75 + 0.02 * Math.sin(i / 10) + 0.01 * z));
     const spectrum = periodogram(values, 1, { window: 'hann' });
     expect(spectrum.count).toBeLessThan(4096);
-    expect(spectrumPeaks(spectrum)[0]!.period).toBeCloseTo(20 * Math.PI, 0);
+    expect(spectrumPeaks(spectrum)[0]?.period).toBeCloseTo(20 * Math.PI, 0);
   });
 });
 
@@ -124,7 +124,7 @@ describe('named causes', () => {
   it('need the speed to convert time into length', () => {
     const peak = { frequency: 1 / (5 * 40), frequencyUncertainty: 1e-5 };
     expect(nameCauses(peak, 'length', causes, null)).toEqual([]);
-    expect(nameCauses(peak, 'length', causes, { meanMmPerS: 40, spreadShare: 0 })[0]!.cause).toBe('screw');
+    expect(nameCauses(peak, 'length', causes, { meanMmPerS: 40, spreadShare: 0 })[0]?.cause).toBe('screw');
   });
 });
 

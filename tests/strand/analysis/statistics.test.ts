@@ -220,7 +220,7 @@ describe('statistics of a strand', () => {
   it('have results for no sample, one sample and no spread', () => {
     expect(statistics([], [])).toMatchObject({ lengthMm: 0, capability: null });
     expect(statistics([5], [1.75]).capability).toBeNull();
-    expect(statistics([0, 10, 20], [1.75, 1.75, 1.75]).capability!.cp.value).toBe(Number.POSITIVE_INFINITY);
+    expect(statistics([0, 10, 20], [1.75, 1.75, 1.75]).capability?.cp.value).toBe(Number.POSITIVE_INFINITY);
   });
 
   it('refuse samples that run backwards', () => {

@@ -46,7 +46,7 @@ describe('a verdict', () => {
     const one = verdictOn(stretch(40_000, 40_020, 'discard'));
     expect(one.fitness).toBe('fitAfterCutting');
     expect(one.afterCutting).toMatchObject({ coils: 2, cuts: 2 });
-    expect(one.longestCleanPiece!.lengthMm).toBe(59_980);
+    expect(one.longestCleanPiece?.lengthMm).toBe(59_980);
     const many = Array.from({ length: 25 }, (_, i) => stretch(i * 4000, i * 4000 + 10, 'discard'));
     const none = verdictOn(...many);
     expect(none.fitness).toBe('notFit');
@@ -60,7 +60,7 @@ describe('a verdict', () => {
     expect(verdict.sentence).toBe(
       'Whether spool Moss 7 is fit to print on Heron cannot be said: 40 % of it were never measured.',
     );
-    expect(verdict.afterCutting!.keptMm).toBeLessThan(60_000);
+    expect(verdict.afterCutting?.keptMm).toBeLessThan(60_000);
     expect(verdictOn(stretch(0, 100_000, 'unknown')).fitness).toBe('cannotBeSaid');
     // A discarded stretch in it changes nothing: the unmeasured strand may be bad too.
     expect(verdictOn(...unknown, stretch(70_000, 70_010, 'discard')).fitness).toBe('cannotBeSaid');
@@ -124,7 +124,7 @@ describe('a verdict', () => {
     // The first cut fell so near the stretch that the count cannot show on which side.
     const plan = planCuts({ ...request, stretches }, [{ action: 'keep', countedMm: 39_970 }]);
     const [coil] = plan.coils;
-    expect(coil!.condition).toBe('inDoubt');
+    expect(coil?.condition).toBe('inDoubt');
     const { fitness, sentence, reasons } = coilVerdict(plan, coil!, about, null, null);
     expect([fitness, sentence]).toEqual([
       'cannotBeSaid',
@@ -165,10 +165,10 @@ describe('flow over windows', () => {
     const flow = flowError({ from: 500, step: 10, values }, 1.75)!;
     const [tenth, metre, ten] = flow.worst;
     const step = (1.85 / 1.75) ** 2 - 1;
-    expect(tenth!.most).toMatchObject({ fromMm: 20_500 });
-    expect(tenth!.most!.error).toBeCloseTo(step, 10);
-    expect(metre!.most!.error).toBeCloseTo(step / 10, 10);
-    expect(ten!.most!.error).toBeCloseTo(step / 100, 10);
+    expect(tenth?.most).toMatchObject({ fromMm: 20_500 });
+    expect(tenth?.most?.error).toBeCloseTo(step, 10);
+    expect(metre?.most?.error).toBeCloseTo(step / 10, 10);
+    expect(ten?.most?.error).toBeCloseTo(step / 100, 10);
     expect(flow.mean).toBeCloseTo(step / 500, 10);
   });
 
@@ -176,7 +176,7 @@ describe('flow over windows', () => {
     const values = new Float64Array(100).fill(Number.NaN);
     values.fill(1.8, 0, 5);
     const flow = flowError({ from: 0, step: 10, values }, 1.75)!;
-    expect(flow.worst[1]!.most).toBeNull();
+    expect(flow.worst[1]?.most).toBeNull();
     expect(flowError({ from: 0, step: 10, values: new Float64Array(5).fill(Number.NaN) }, 1.75)).toBeNull();
   });
 });
