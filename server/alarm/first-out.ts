@@ -2,14 +2,14 @@ import type { AlarmType } from './alarm.ts';
 import { type AlarmGroup, CATALOGUE } from './catalogue.ts';
 
 /*
- * One cause, not twelve alarms: while the cause holds, what follows from it is suppressed by design. Common practice, no
- * source; the standards leave the pairs to whoever knows the plant.
+ * One cause, not twelve alarms: while a cause holds, its consequences are suppressed by design. Common practice, no source;
+ * the standards leave the pairs to those who know the plant.
  */
 
 const NOT_IN_HEAT = ['heaterWeak', 'zoneLate', 'zoneDrifting', 'zoneOscillating'] as const;
 const LOST_HEAT = ['heaterNoRise', 'heaterFallingAway'] as const;
 
-/** What an alarm of the same zone (or of the line, where it has no zone) explains. What may burn is never explained away. */
+/** Consequences of each alarm in the same zone, or on the whole line where it has no zone. A fire hazard is never suppressed. */
 const EXPLAINS: Partial<Record<AlarmType, readonly AlarmType[]>> = {
   sensorOpen: ['sensorFrozen', 'sensorJumping', ...NOT_IN_HEAT, ...LOST_HEAT],
   sensorShort: ['sensorFrozen', 'sensorJumping', ...NOT_IN_HEAT, ...LOST_HEAT],
@@ -17,7 +17,7 @@ const EXPLAINS: Partial<Record<AlarmType, readonly AlarmType[]>> = {
   sensorJumping: ['zoneOscillating'],
   sensorSlipped: [...LOST_HEAT, ...NOT_IN_HEAT],
   heaterNoRise: NOT_IN_HEAT,
-  // Not the other way round as well: two that each wait for the other would never be told.
+  // One way only: two alarms that suppress each other would never be raised.
   heaterFallingAway: ['heaterNoRise', ...NOT_IN_HEAT],
   heaterRisingWithoutPower: ['zoneDrifting', 'zoneOscillating'],
   heaterWeak: ['zoneLate'],
@@ -26,7 +26,7 @@ const EXPLAINS: Partial<Record<AlarmType, readonly AlarmType[]>> = {
   gaugeMissing: ['gaugeFrozen', 'offTolerance'],
 };
 
-/** The clause that says why something rests. */
+/** Clause that gives the reason for a suppression. */
 const WHILE: Partial<Record<AlarmType, string>> = {
   lineSilent: 'while the line is silent',
   sensorOpen: 'while its sensor is open',
@@ -43,33 +43,33 @@ const WHILE: Partial<Record<AlarmType, string>> = {
   gaugeMissing: 'while there is no diameter',
 };
 
-/** All that is known of them comes over the line; the record lies on this machine. */
-const COMES_OVER_THE_LINE: ReadonlySet<AlarmGroup> = new Set<AlarmGroup>(['strand', 'gauge', 'heat', 'link']);
+/** Groups that depend on what the line sends; the record is on this machine. */
+const SENT_BY_LINE: ReadonlySet<AlarmGroup> = new Set<AlarmGroup>(['strand', 'gauge', 'heat', 'link']);
 
-/** What burns goes on calling when the line falls silent: the last that was known of it is that it burns. It is not shelved for long. */
+/** Fire hazards. They stay active when the line falls silent, since that was the last known state, and cannot be shelved for long. */
 export const DANGERS: ReadonlySet<AlarmType> = new Set<AlarmType>([
   'zoneAboveAbsoluteLimit',
   'heaterRisingWithoutPower',
   'sensorSlipped',
 ]);
 
-const CAUSES: ReadonlyMap<AlarmType, readonly AlarmType[]> = turned(EXPLAINS);
+const CAUSES: ReadonlyMap<AlarmType, readonly AlarmType[]> = invert(EXPLAINS);
 
-/** The causes in the same zone (or of the line) that explain an alarm type. */
+/** Causes of an alarm type, in the same zone or on the whole line. */
 export function causesOf(type: AlarmType): readonly AlarmType[] {
   return CAUSES.get(type) ?? [];
 }
 
-/** The line's silence leaves nothing to say of this one. */
-export function restsWhileSilent(type: AlarmType): boolean {
-  return type !== 'lineSilent' && !DANGERS.has(type) && COMES_OVER_THE_LINE.has(CATALOGUE[type].group);
+/** Nothing is known about this alarm while the line is silent. */
+export function isSuppressedBySilence(type: AlarmType): boolean {
+  return type !== 'lineSilent' && !DANGERS.has(type) && SENT_BY_LINE.has(CATALOGUE[type].group);
 }
 
 export function whileCause(cause: AlarmType): string {
   return WHILE[cause] ?? `while “${CATALOGUE[cause].title}” stands`;
 }
 
-function turned(explains: Partial<Record<AlarmType, readonly AlarmType[]>>): ReadonlyMap<AlarmType, AlarmType[]> {
+function invert(explains: Partial<Record<AlarmType, readonly AlarmType[]>>): ReadonlyMap<AlarmType, AlarmType[]> {
   const causes = new Map<AlarmType, AlarmType[]>();
   for (const [cause, effects] of Object.entries(explains) as [AlarmType, readonly AlarmType[]][]) {
     for (const effect of effects) causes.set(effect, [...(causes.get(effect) ?? []), cause]);

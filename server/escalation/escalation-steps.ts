@@ -1,5 +1,5 @@
 import { type Alarm, type AlarmChange, PRIORITIES, type Priority } from '../alarm/alarm.ts';
-import { awaitsAcknowledgement, callsForSomebody, isSuppressed } from '../alarm/life-cycle.ts';
+import { awaitsAcknowledgement, alertsPeople, isSuppressed } from '../alarm/life-cycle.ts';
 import { type Contact, quietUntil } from './contact.ts';
 import type { Escalation, EscalationPlan, EscalationStep, Notification } from './escalation.ts';
 
@@ -25,7 +25,7 @@ export function onAlarmChange(
   if (!awaitsAcknowledgement(alarm.state)) return over(known, change, plan, nowMs);
   // Told by the first who asks, so the answer to the same question is the same after a crash.
   if (known !== null) return onTime({ ...known, alarm }, plan, nowMs);
-  if (!callsForSomebody(change)) return { escalation: null, notifications: [], withdraw: false };
+  if (!alertsPeople(change)) return { escalation: null, notifications: [], withdraw: false };
   const escalation: Escalation = {
     alarm,
     sinceMs: Math.round(change.timeMs),

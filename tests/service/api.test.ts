@@ -352,7 +352,12 @@ describe('bad input gets one clear error', () => {
     const alarms = (await get('/api/alarms')).body as AlarmView[];
     const alarm = alarms.find(({ acknowledgedBy }) => acknowledgedBy === 'Grace');
     expect(alarm?.state).toBe('acknowledged');
-    refuses(await service.send('POST', `/api/alarms/${alarm!.id}/acknowledge`), 409, 'wrong-state', /already by Grace/);
+    refuses(
+      await service.send('POST', `/api/alarms/${alarm!.id}/acknowledge`),
+      409,
+      'wrong-state',
+      /acknowledged by Grace/,
+    );
   });
 
   test('a body that is too large, or of an unknown kind', async () => {
