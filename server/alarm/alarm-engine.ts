@@ -77,7 +77,10 @@ export class AlarmEngine {
     let changes: AlarmChange[] | null = null;
     for (const subjects of this.#tracked.values()) {
       for (const tracked of subjects.values()) {
+        const before = tracked.alarm;
         const change = tracked.due(timeMs);
+        // Correcting a clock that was ahead changes an alarm without a step.
+        if (tracked.alarm !== before) this.#clearLists();
         if (change === null) continue;
         changes ??= [];
         changes.push(this.#keep(change, tracked));

@@ -49,7 +49,9 @@ describe('a shelved alarm', () => {
     engine.shelve(1, shelf(10), ADA, at(years + 3));
     // The clock is corrected, here by a restart.
     const next = fresh(engine.suppressed());
+    expect(next.suppressed()).toMatchObject([{ suppression: { untilMs: at(years + 603) } }]);
     expect(next.tick(at(0))).toEqual([]);
+    expect(next.suppressed()).toMatchObject([{ suppression: { untilMs: at(600) } }]);
     expect(next.tick(at(599))).toEqual([]);
     expect(next.tick(at(601))).toMatchObject([{ what: 'unshelved', why: 'the time is over' }]);
   });
