@@ -10,7 +10,7 @@ const NOT_IN_HEAT = ['heaterWeak', 'zoneLate', 'zoneDrifting', 'zoneOscillating'
 const LOST_HEAT = ['heaterNoRise', 'heaterFallingAway'] as const;
 
 /** Consequences of each alarm in the same zone, or on the whole line where it has no zone. A fire hazard is never suppressed. */
-const EXPLAINS: Partial<Record<AlarmType, readonly AlarmType[]>> = {
+const EXPLAINS: Readonly<Partial<Record<Cause, readonly AlarmType[]>>> = {
   sensorOpen: ['sensorFrozen', 'sensorJumping', ...NOT_IN_HEAT, ...LOST_HEAT],
   sensorShort: ['sensorFrozen', 'sensorJumping', ...NOT_IN_HEAT, ...LOST_HEAT],
   sensorFrozen: ['heaterNoRise', ...NOT_IN_HEAT],
@@ -27,7 +27,7 @@ const EXPLAINS: Partial<Record<AlarmType, readonly AlarmType[]>> = {
 };
 
 /** Clause that gives the reason for a suppression. */
-const WHILE: Partial<Record<AlarmType, string>> = {
+const WHILE = {
   lineSilent: 'while the line is silent',
   sensorOpen: 'while its sensor is open',
   sensorShort: 'while its sensor is shorted',
@@ -41,22 +41,24 @@ const WHILE: Partial<Record<AlarmType, string>> = {
   strandLost: 'while the strand is lost',
   gaugeFrozen: 'while the gauge is frozen',
   gaugeMissing: 'while there is no diameter',
-};
+} as const satisfies Partial<Record<AlarmType, string>>;
+/** An alarm type that suppresses others. */
+type Cause = keyof typeof WHILE;
 
 /** Groups that depend on what the line sends; the record is on this machine. */
 const SENT_BY_LINE: ReadonlySet<AlarmGroup> = new Set<AlarmGroup>(['strand', 'gauge', 'heat', 'link']);
 
-/** Fire hazards. They stay active when the line falls silent, since that was the last known state, and cannot be shelved for long. */
+/** Fire hazards. Silence does not suppress them, as they are the last known state, and they cannot be shelved for long. */
 export const DANGERS: ReadonlySet<AlarmType> = new Set<AlarmType>([
   'zoneAboveAbsoluteLimit',
   'heaterRisingWithoutPower',
   'sensorSlipped',
 ]);
 
-const CAUSES: ReadonlyMap<AlarmType, readonly AlarmType[]> = invert(EXPLAINS);
+const CAUSES = invert(EXPLAINS);
 
 /** Causes of an alarm type, in the same zone or on the whole line. */
-export function causesOf(type: AlarmType): readonly AlarmType[] {
+export function causesOf(type: AlarmType): readonly Cause[] {
   return CAUSES.get(type) ?? [];
 }
 
@@ -65,13 +67,13 @@ export function isSuppressedBySilence(type: AlarmType): boolean {
   return type !== 'lineSilent' && !DANGERS.has(type) && SENT_BY_LINE.has(CATALOGUE[type].group);
 }
 
-export function whileCause(cause: AlarmType): string {
-  return WHILE[cause] ?? `while “${CATALOGUE[cause].title}” stands`;
+export function whileCause(cause: Cause): string {
+  return WHILE[cause];
 }
 
-function invert(explains: Partial<Record<AlarmType, readonly AlarmType[]>>): ReadonlyMap<AlarmType, AlarmType[]> {
-  const causes = new Map<AlarmType, AlarmType[]>();
-  for (const [cause, effects] of Object.entries(explains) as [AlarmType, readonly AlarmType[]][]) {
+function invert(explains: typeof EXPLAINS): ReadonlyMap<AlarmType, readonly Cause[]> {
+  const causes = new Map<AlarmType, Cause[]>();
+  for (const [cause, effects] of Object.entries(explains) as [Cause, readonly AlarmType[]][]) {
     for (const effect of effects) causes.set(effect, [...(causes.get(effect) ?? []), cause]);
   }
   return causes;

@@ -77,7 +77,7 @@ export function sentenceOfState(line: StateOfLine): { readonly sentence: string;
   return { sentence: `${calm}${suppressedNote(line.suppressed ?? [])}`, loudness };
 }
 
-/** Past alarms that still need an acknowledgement or a reset; null = none. Their own sentences describe the past, not the present. */
+/** Past alarms that still need an acknowledgement or a reset; null = none. Their own sentences describe the past. */
 function overText(alarms: readonly Alarm[]): string | null {
   const unseen = alarms.filter(({ state }) => awaitsAcknowledgement(state));
   const over = unseen.length > 0 ? unseen : alarms.filter(({ state }) => isLatched(state));

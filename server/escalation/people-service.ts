@@ -71,7 +71,10 @@ export interface PeopleService {
   changeChannel(channel: Channel, who: string): Promise<Channel>;
   /** @throws Problem unknown-channel */
   removeChannel(id: number, who: string): Promise<void>;
-  /** Sends a test message at once. `id`: the channel whose secrets replace those that are ''. @throws Problem channel-failed, bad-setting … */
+  /**
+   * Sends a test message at once. `id`: the channel whose secrets replace those that are ''.
+   * @throws Problem channel-failed, bad-setting …
+   */
   tryChannel(id: number | null, name: string, settings: ChannelSettings): Promise<void>;
   /** @throws Problem bad-setting, unknown-channel */
   addContact(contact: Omit<Contact, 'id'>, who: string): Contact;

@@ -2,7 +2,7 @@ import { LEAST_HEATING_RATE_K_PER_S } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 import { slopeKPerS, type ThermalModel } from './thermal-model.ts';
 
-/** Late after three times the time that the model needs, plus a grace period: a gentle controller is slow over the last kelvins. */
+/** Late after three times the model's time plus a grace period: a gentle controller is slow over the last kelvins. */
 const TIMES = 3;
 const GRACE_S = 300;
 /** Without a model: the slowest healthy zone, which slows down as it gets hot. */

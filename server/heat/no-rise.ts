@@ -9,7 +9,7 @@ const LEAST_EXPECTED_K = 1.9;
 const SHARE = 0.4;
 /** Consecutive seconds for which the condition must hold. */
 const STRIKES = 2;
-/** A rise by this share of the distance to the set-point, and at least this many kelvins, ends the fault: creeping up is not heating. */
+/** The fault ends after a rise by this share of the distance to the set-point, and at least this many kelvins. */
 const RECOVERED = { share: 1 / 3, leastK: 3 } as const;
 
 /**

@@ -39,8 +39,8 @@ export class StandingHot {
     }
     const known = !Number.isNaN(screwRpm) || !Number.isNaN(strandMmPerS);
     const turns = Number.isNaN(screwRpm) ? strandMmPerS > MOVES_MM_PER_S : screwRpm > TURNS_RPM;
-    const stands = known && !turns && !(strandMmPerS > MOVES_MM_PER_S);
-    if (stands && hottestC !== null && hottestC > MELTS_ABOVE_C) this.#hotSinceMs ??= timeMs;
+    const still = known && !turns && !(strandMmPerS > MOVES_MM_PER_S);
+    if (still && hottestC !== null && hottestC > MELTS_ABOVE_C) this.#hotSinceMs ??= timeMs;
     else this.#hotSinceMs = null;
     const hotStandingS = this.#hotSinceMs === null ? 0 : Math.max(0, (timeMs - this.#hotSinceMs) / 1000);
     const coldForScrew = screwRpm > TURNS_RPM ? cold : null;

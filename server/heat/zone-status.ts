@@ -21,7 +21,10 @@ export const HEAT_FAULTS = [
 ] as const;
 export type HeatFault = (typeof HEAT_FAULTS)[number];
 
-/** Range in which the learnt model expects a zone's reading, °C. Noise, doubt and normal operation do not explain a reading outside it. */
+/**
+ * Range in which the learnt model expects a zone's reading, °C. Noise, doubt and normal operation do not explain a reading
+ * outside it.
+ */
 export interface ExpectedReading {
   readonly lowC: number;
   readonly highC: number;
