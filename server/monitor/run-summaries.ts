@@ -1,4 +1,4 @@
-import { callsForSomebody } from '../alarm/life-cycle.ts';
+import { alertsPeople } from '../alarm/life-cycle.ts';
 import type { Printer } from '../entities/printer.ts';
 import type { Run } from '../entities/run.ts';
 import { Problem } from '../problem/problem.ts';
@@ -91,7 +91,7 @@ export class RunSummaries {
         alarms: {
           callsAt: reader
             .alarmJournal(run.id)
-            .filter((step) => callsForSomebody(step) && step.timeMs >= run.startedMs && step.timeMs <= endMs)
+            .filter((step) => alertsPeople(step) && step.timeMs >= run.startedMs && step.timeMs <= endMs)
             .map(({ timeMs }) => (timeMs - run.startedMs) / (endMs - run.startedMs)),
           hours: (endMs - run.startedMs) / 3_600_000,
         },

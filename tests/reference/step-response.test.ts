@@ -25,7 +25,7 @@ function learnt(): ThermalModel {
     trace.add(s * 1000, ROOM_C + risenK, 150, heatedS >= 0 ? 1 : 0, 0);
     trace.closeTick();
     trace.closeSecond(1, 0);
-    learning.look(trace);
+    learning.add(trace);
   }
   const model = learning.conclude();
   if (model === null) throw new Error('nothing learnt');
@@ -37,12 +37,12 @@ function passes(model: ThermalModel, share: number): number {
   const finalK = model.rateKPerS / model.lossPerS;
   let riseK = 0;
   let heat = 0;
-  let felt = 0;
+  let lagged = 0;
   for (let s = 0; s < 2000; s += 0.05) {
     const power = s >= model.deadTimeS ? 1 : 0;
     heat = model.lagS === 0 ? power : heat + ((power - heat) * 0.05) / model.lagS;
-    felt = model.secondLagS === 0 ? heat : felt + ((heat - felt) * 0.05) / model.secondLagS;
-    riseK += 0.05 * (slopeKPerS(model, felt, ROOM_C + riseK, 0) - model.warmthKPerS);
+    lagged = model.secondLagS === 0 ? heat : lagged + ((heat - lagged) * 0.05) / model.secondLagS;
+    riseK += 0.05 * (slopeKPerS(model, lagged, ROOM_C + riseK, 0) - model.warmthKPerS);
     if (riseK >= share * finalK) return s;
   }
   return Number.NaN;

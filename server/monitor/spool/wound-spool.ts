@@ -1,5 +1,5 @@
 import type { Run } from '../../entities/run.ts';
-import type { GivenCoilName, KeptCut, LengthCorrection, Spool, SpoolChoices } from '../../entities/spool.ts';
+import type { CoilName, KeptCut, LengthCorrection, Spool, SpoolChoices } from '../../entities/spool.ts';
 import { currentNames, type NamedStrand } from '../../strand/plan/coil-names.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import type { MeasuredSection, StatedSection } from '../../strand/section.ts';
@@ -28,7 +28,7 @@ export interface WoundSpool {
   readonly recorded: readonly MeasuredSection[];
   readonly stated: readonly StatedSection[];
   readonly cuts: readonly KeptCut[];
-  readonly givenNames: readonly GivenCoilName[];
+  readonly givenNames: readonly CoilName[];
   readonly choices: SpoolChoices;
 }
 
