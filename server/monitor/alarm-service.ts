@@ -82,7 +82,7 @@ export class AlarmService {
 
   /** Before the run does. */
   runBegins(timeMs: number): void {
-    this.#keep(this.#engine.runBegins(timeMs));
+    this.#keep(this.#engine.runStarted(timeMs));
   }
 
   /** Standing or resting; null = there is none. */

@@ -11,7 +11,7 @@ import { GaugeWatch } from '../strand/gauge-watch.ts';
 import { LengthTracker } from '../strand/length.ts';
 import { canBeStrand } from '../strand/possible-diameter.ts';
 import { plainContext, type SampleContext } from '../strand/section-detector.ts';
-import { WinderTurns, type WindingBegin } from '../strand/winder-turns.ts';
+import { WinderTurns, type WindingStart } from '../strand/winder-turns.ts';
 import type { LastSample } from './ports/samples.ts';
 import { heatLimits, stageOptions } from './settings-to-parts.ts';
 
@@ -55,7 +55,7 @@ export class LineTrackers {
     diameterMm: Number.NaN,
     speedMmPerS: Number.NaN,
     zones: NO_ZONES,
-    winds: false,
+    isWinding: false,
   };
   /** What the length tracker had counted when the run began: gauge lengths of a run count from its beginning. */
   #zeroMm = 0;
@@ -80,7 +80,7 @@ export class LineTrackers {
     });
     this.#zeroMm = 0;
     this.#stage = new StageTracker(stageOptions(this.#settings), { stage, byPerson, sinceMs: last.timeMs });
-    this.#state = this.#stage.person(byPerson ? stage : null, last.timeMs);
+    this.#state = this.#stage.override(byPerson ? stage : null, last.timeMs);
   }
 
   setSettings(next: LineSettings): void {
@@ -111,7 +111,7 @@ export class LineTrackers {
     input.speedMmPerS = speedMmPerS;
     input.zones = this.#zones;
     this.#winds = this.#turns.step(timeMs, this.#length.gaugeMm, valueAt(reading, layout.turns));
-    input.winds = this.#winds;
+    input.isWinding = this.#winds;
     this.#state = this.#stage.step(input);
     this.#reading = reading;
     this.#diameterMm = diameterMm;
@@ -120,7 +120,7 @@ export class LineTrackers {
 
   /** A person's word about the stage; null = by itself again. */
   person(stage: Stage | null, timeMs: number): void {
-    this.#state = this.#stage.person(stage, timeMs);
+    this.#state = this.#stage.override(stage, timeMs);
   }
 
   /** A run begins here. */
@@ -200,8 +200,8 @@ export class LineTrackers {
   }
 
   /** Where it took up strand, if that was seen at the last reading. */
-  get windingBegan(): WindingBegin | null {
-    const { began } = this.#turns;
+  get windingBegan(): WindingStart | null {
+    const began = this.#turns.windingStart;
     return began === null ? null : { ...began, gaugeMm: began.gaugeMm - this.#zeroMm };
   }
 

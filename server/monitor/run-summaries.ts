@@ -1,10 +1,10 @@
-import { callsForSomebody } from '../alarm/life-cycle.ts';
+import { alertsPeople } from '../alarm/life-cycle.ts';
 import type { Printer } from '../entities/printer.ts';
 import type { Run } from '../entities/run.ts';
 import { Problem } from '../problem/problem.ts';
 import type { Preparation } from '../strand/comparison/preparation.ts';
 import type { RunFigures } from '../strand/comparison/run-value.ts';
-import { emptyStretches, type Spoilt, STRETCH_MM, type StretchSums } from '../strand/comparison/stretch-sums.ts';
+import { type Defects, emptyStretches, STRETCH_MM, type StretchSums } from '../strand/comparison/stretch-sums.ts';
 import { type DiameterTally, mergeTallies } from '../strand/statistics/diameter-tally.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 import { lineWhileWound } from './line-while-wound.ts';
@@ -91,7 +91,7 @@ export class RunSummaries {
         alarms: {
           callsAt: reader
             .alarmJournal(run.id)
-            .filter((step) => callsForSomebody(step) && step.timeMs >= run.startedMs && step.timeMs <= endMs)
+            .filter((step) => alertsPeople(step) && step.timeMs >= run.startedMs && step.timeMs <= endMs)
             .map(({ timeMs }) => (timeMs - run.startedMs) / (endMs - run.startedMs)),
           hours: (endMs - run.startedMs) / 3_600_000,
         },
@@ -113,7 +113,7 @@ export class RunSummaries {
     return summed;
   }
 
-  async #sumUp(judged: Judgement, spoilt: Spoilt): Promise<SummedSpool> {
+  async #sumUp(judged: Judgement, spoilt: Defects): Promise<SummedSpool> {
     try {
       return await this.#parts.judge.ask(judged, 'stretches', { woundMm: judged.woundMm, spoilt });
     } catch (thrown) {
@@ -126,7 +126,7 @@ export class RunSummaries {
    * Stretches of a spool whose single readings were let go, from what was summed up of them: their means stay. How
    * readings spread about these means is not known any more.
    */
-  async #stretchesFromSummaries({ on, limits, woundMm }: Judgement, spoilt: Spoilt): Promise<readonly StretchSums[]> {
+  async #stretchesFromSummaries({ on, limits, woundMm }: Judgement, spoilt: Defects): Promise<readonly StretchSums[]> {
     const { startGaugeMm, endGaugeMm } = on;
     const { count, channels } = await this.#parts.samples.window({
       runId: on.run.id,

@@ -2,7 +2,7 @@ import type { Run } from '../entities/run.ts';
 import type { Spool } from '../entities/spool.ts';
 import type { Stage } from '../stage/stage.ts';
 import { spoolStartGaugeMm, winderGaugeMm, woundMm } from '../strand/position.ts';
-import type { WindingBegin } from '../strand/winder-turns.ts';
+import type { WindingStart } from '../strand/winder-turns.ts';
 import type { RecordWriter } from './ports/record.ts';
 import type { LastSample } from './ports/samples.ts';
 
@@ -18,7 +18,7 @@ export interface Whereabouts {
   /** Where the strand ended at the gauge, if it was lost; null = the strand is whole. */
   readonly lostAtGaugeMm: number | null;
   /** Where the winder was just found to have taken up strand; null = it was not. */
-  readonly windingBegan: WindingBegin | null;
+  readonly windingBegan: WindingStart | null;
 }
 
 /**
@@ -151,7 +151,7 @@ export class RunTracker {
    * The winder was found to count turns. The spool that is being wound began where they did, if this is the first that
    * is heard of them. @returns what was put right, in plain words; null = nothing
    */
-  winds(began: WindingBegin | null): string | null {
+  winds(began: WindingStart | null): string | null {
     const spool = this.#spool;
     if (spool === null || this.#turned) return null;
     const startGaugeMm = began && this.#startOf(began, this.#pathMm);
@@ -197,7 +197,7 @@ export class RunTracker {
   }
 
   /** null = it cannot be: that strand is on the spool before. */
-  #startOf(began: WindingBegin, pathMm: number): number | null {
+  #startOf(began: WindingStart, pathMm: number): number | null {
     const startGaugeMm = spoolStartGaugeMm(began.gaugeMm, pathMm);
     return startGaugeMm < this.#freeFromMm ? null : startGaugeMm;
   }

@@ -1,5 +1,5 @@
 import { effectiveSections } from '../strand/effective-sections.ts';
-import { findAgain } from '../strand/found-again.ts';
+import { reconcileSections } from '../strand/reconcile-sections.ts';
 import type { MeasuredSection, Section, StatedSection } from '../strand/section.ts';
 import { type SampleContext, SectionDetector } from '../strand/section-detector.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
@@ -133,9 +133,9 @@ export class SectionRecorder {
     this.save();
     if (runId === this.#runId) return;
     const known = this.#reader.measuredSections(runId);
-    const { widened, fresh } = findAgain(found, known);
+    const { widened, added } = reconcileSections(found, known);
     const next = nextOrdinal(known);
-    const counted = fresh.map((section, i) => ({ ...section, ordinal: next + i }));
+    const counted = added.map((section, i) => ({ ...section, ordinal: next + i }));
     this.#writer.saveMeasuredSections(runId, [...widened, ...counted]);
   }
 
@@ -147,8 +147,8 @@ export class SectionRecorder {
       const on = section.toMm > fromGaugeMm && section.fromMm < toGaugeMm;
       if (on && !this.#kept.has(section.ordinal)) this.#keep(section);
     }
-    const { widened, fresh } = findAgain(found, known);
-    const counted = fresh.map((section) => ({ ...section, ordinal: this.#detector.takeOrdinal() }));
+    const { widened, added } = reconcileSections(found, known);
+    const counted = added.map((section) => ({ ...section, ordinal: this.#detector.takeOrdinal() }));
     for (const section of [...widened, ...counted]) {
       this.#measured.set(section.ordinal, section);
       this.#keep(section);

@@ -1,6 +1,6 @@
 import { PRIORITIES, type Priority } from '../alarm/alarm.ts';
 import type { Escalation } from '../escalation/escalation.ts';
-import { type NewEntry, type OutboxEntry, underClockOf } from '../escalation/outbox-entry.ts';
+import { type NewEntry, type OutboxEntry, withCorrectedClock } from '../escalation/outbox-entry.ts';
 import type { PeopleStore } from '../escalation/people-store.ts';
 import type { Log } from '../monitor/log.ts';
 import { RecordGuard } from '../monitor/record-guard.ts';
@@ -30,7 +30,7 @@ export class Outbox {
     const nowMs = this.#clock();
     for (const entry of this.#store.waiting()) {
       this.#waiting.set(entry.seq, entry);
-      const now = underClockOf(nowMs, entry);
+      const now = withCorrectedClock(nowMs, entry);
       if (now !== entry) this.keep(now);
     }
   }

@@ -1,5 +1,5 @@
 import type { Priority } from '../alarm/alarm.ts';
-import { type OutboxEntry, pauseAfter, wishGranted } from '../escalation/outbox-entry.ts';
+import { grantedPauseMs, type OutboxEntry, pauseAfter } from '../escalation/outbox-entry.ts';
 
 /**
  * When each message of one priority of a channel may be tried. Whether a failure is the message's or the receiver's is
@@ -28,7 +28,7 @@ export class RetrySchedule {
   failed(entry: OutboxEntry, nowMs: number, retryAfterMs: number | null): number {
     const alone = this.#failed.size === 0;
     this.#failed.add(entry.seq);
-    this.#askedUntilMs = Math.max(this.#askedUntilMs, nowMs + wishGranted(retryAfterMs, this.#priority));
+    this.#askedUntilMs = Math.max(this.#askedUntilMs, nowMs + grantedPauseMs(retryAfterMs, this.#priority));
     // Others that fail for the first time say nothing that is new: the pause neither grows nor begins anew.
     if (alone || entry.attempts > 0) {
       this.#repeats += 1;

@@ -46,7 +46,7 @@ test('a channel is tested before it is added, and what is wrong is said at once'
   await page.getByLabel('Address', { exact: true }).fill(receiver.url);
   await page.getByLabel('Template').fill('{"text": "{{what}}"}');
   await page.getByRole('button', { name: 'Send a test' }).click();
-  await page.getByText('The template names “what”, which is not known.').waitFor();
+  await page.getByText('The template has an unknown placeholder “what”.').waitFor();
   await page.getByLabel('Template').fill('');
   receiver.script.push({ status: 500 });
   await page.getByRole('button', { name: 'Send a test' }).click();

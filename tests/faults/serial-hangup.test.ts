@@ -13,7 +13,7 @@ import { fileURLToPath } from 'node:url';
 import { build } from 'vite';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { type EmulatedBoard, startEmulatedBoard } from '../microcontroller/emulated-board.ts';
-import { until } from '../source/hearer.ts';
+import { until } from '../source/collecting-listener.ts';
 import type { ReaderReport } from './serial-hangup-reader.ts';
 
 const TRIALS = 16;
@@ -69,7 +69,7 @@ async function trial(index: number): Promise<Outcome> {
     // Lines that were on their way when the board died may still be counted.
     await until('lines came again', () => (last()?.readings ?? 0) > readingsBefore + 10, 20_000);
     const backAfterMs = performance.now() - startedMs;
-    const bySilence = /nothing more came/.test(last()?.text.slice(wordsBefore) ?? '');
+    const bySilence = /nothing more arrived/.test(last()?.text.slice(wordsBefore) ?? '');
     await sleep(1500);
     return { backAfterMs, cpuShare: cpuShareOfLastSecond(reports), bySilence };
   } finally {

@@ -96,8 +96,8 @@ describe('a channel that does not work', () => {
 
   it('for a template that does not parse is tested as little as it is added', async () => {
     const settings = { kind: 'webhook', url: http.url, secret: '', template: '{"text": "{{text}"}' } as const;
-    await expect(under.notifier.tryChannel(null, 'Chat', settings)).rejects.toThrow(/has no \}\}/);
-    await expect(under.addChannel('Chat', settings)).rejects.toThrow(/has no \}\}/);
+    await expect(under.notifier.tryChannel(null, 'Chat', settings)).rejects.toThrow(/has no matching \}\}/);
+    await expect(under.addChannel('Chat', settings)).rejects.toThrow(/has no matching \}\}/);
     expect(under.notifier.overview().channels).toEqual([]);
     expect(http.received).toEqual([]);
   });

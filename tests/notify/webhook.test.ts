@@ -333,7 +333,7 @@ describe('a test of a channel', () => {
 
   it.each([
     ['a port where nobody listens', () => hook({ url: unused }), /Nothing listens at 127\.0\.0\.1/],
-    ['a template that does not parse', () => hook({ template: '{"text": {{text}}}' }), /not JSON/],
+    ['a template that does not parse', () => hook({ template: '{"text": {{text}}}' }), /not valid JSON/],
     ['an answer that never comes', () => hook(), /did not answer in time/],
   ])('tells %s in words', async (_what, settings, text) => {
     receiver.otherwise = 'hang';

@@ -85,9 +85,9 @@ describe('how people are reached', () => {
       'a template that does not parse',
       () => hook({ template: '{"text": "{{what}}"}' }),
       422,
-      /“what”, which is not known/,
+      /unknown placeholder “what”/,
     ],
-    ['an address that is none', () => hook({ url: 'chat.example' }), 400, /cannot be understood/],
+    ['an address that is none', () => hook({ url: 'chat.example' }), 400, /address of the channel is not valid/],
     ['a name that is taken', () => ({ ...hook(), name: 'chat' }), 400, /already/],
   ])('refuses %s', async (_what, body, status, text) => {
     const reply = await service.send('POST', '/api/channels', body());

@@ -66,10 +66,10 @@ describe('an alarm type as it is typed', () => {
   test('every wrong field has its own fault, in the words of the service', () => {
     expect(check(garbled, { onDelayS: null, offDelayS: -1, deadband: 11, firstCheck: ' ' })).toEqual({
       faults: {
-        onDelayS: expect.stringContaining('is no number'),
+        onDelayS: expect.stringContaining('is not a number'),
         offDelayS: expect.stringContaining('is -1 s'),
         deadband: expect.stringContaining('would return only at -1'),
-        firstCheck: expect.stringContaining('what to check first'),
+        firstCheck: expect.stringContaining('the first check is missing'),
       },
     });
   });

@@ -1,4 +1,4 @@
-import { callsForSomebody } from '../../server/alarm/life-cycle.ts';
+import { alertsPeople } from '../../server/alarm/life-cycle.ts';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { JOURNAL_TEXT, PRIORITY_TEXT, STATE_TEXT } from '../format/names.ts';
 import { counted } from '../format/numbers.ts';
@@ -8,7 +8,7 @@ import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 /** What was alarmed and who answered, then everything that was done, in order. */
 export function AlarmRecord({ detail }: { detail: RunDetail }) {
   const zone = detail.run.timeZone;
-  const called = new Set(detail.alarms.filter(callsForSomebody).map(({ alarm }) => alarm.id));
+  const called = new Set(detail.alarms.filter(alertsPeople).map(({ alarm }) => alarm.id));
   const last = [...new Map(detail.alarms.map((entry) => [entry.alarm.id, entry.alarm])).values()];
   const alarms = last.filter(({ id }) => called.has(id)).sort((a, b) => a.raisedMs - b.raisedMs);
   const quiet = last.filter(({ id }) => !called.has(id));

@@ -1,4 +1,4 @@
-import { type Spoilt, type StretchSums, stretchesOfStrand } from '../../strand/comparison/stretch-sums.ts';
+import { type Defects, type StretchSums, stretchesOfStrand } from '../../strand/comparison/stretch-sums.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import { SectionScan } from '../../strand/section-scan.ts';
 import { causesOf, type LineParts, type PossibleCause } from '../../strand/spectrum/named-causes.ts';
@@ -102,7 +102,7 @@ export class SpoolAnalysis {
     });
   }
 
-  stretches(spool: SpoolCase, woundMm: number, spoilt: Spoilt): StretchesOfSpool {
+  stretches(spool: SpoolCase, woundMm: number, spoilt: Defects): StretchesOfSpool {
     const strand = this.#strand(spool);
     return {
       stretches: stretchesOfStrand(strand, woundMm, spool.limits, spoilt),
@@ -125,13 +125,13 @@ export class SpoolAnalysis {
     if (!spool.growing)
       return this.#once(['found', JSON.stringify(spool.limits), this.#columns.timeMs.length], () => {
         const judge = new SectionScan(spool.limits);
-        judge.readOn(strandOf(this.#columns));
+        judge.readNew(strandOf(this.#columns));
         return judge.close();
       });
     const key = JSON.stringify(spool.limits);
     const judge = this.#judges.get(key) ?? new SectionScan(spool.limits);
     this.#judges.set(key, judge);
-    judge.readOn(strandOf(this.#columns));
+    judge.readNew(strandOf(this.#columns));
     return judge.sections();
   }
 

@@ -1,5 +1,5 @@
 import type { Printer } from '../../entities/printer.ts';
-import type { GivenCoilName, KeptCut, LengthCorrection, SpoolChoices } from '../../entities/spool.ts';
+import type { CoilName, KeptCut, LengthCorrection, SpoolChoices } from '../../entities/spool.ts';
 
 /**
  * What people said about printers, and about a spool after it was wound. Cuts, names and measurements are only ever
@@ -18,10 +18,10 @@ export interface SpoolStatements {
   /** The last cut no longer counts. Null = there was none. */
   takeBackLastCut(spoolId: number, atMs: number, who: string): KeptCut | null;
   /** All names that were ever given, oldest first. */
-  coilNames(spoolId: number): readonly GivenCoilName[];
-  nameCoil(spoolId: number, given: Omit<GivenCoilName, 'id'>, atMs: number, who: string): void;
+  coilNames(spoolId: number): readonly CoilName[];
+  nameCoil(spoolId: number, given: Omit<CoilName, 'id'>, atMs: number, who: string): void;
   /** Where a name that was given by number lies. */
-  placeCoilName(id: number, place: NonNullable<GivenCoilName['place']>): void;
+  placeCoilName(id: number, place: NonNullable<CoilName['place']>): void;
   /** null = nothing was chosen for this spool. */
   choices(spoolId: number): SpoolChoices | null;
   choose(spoolId: number, choices: SpoolChoices, atMs: number, who: string): void;

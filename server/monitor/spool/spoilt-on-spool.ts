@@ -1,4 +1,4 @@
-import type { Spoilt } from '../../strand/comparison/stretch-sums.ts';
+import type { Defects } from '../../strand/comparison/stretch-sums.ts';
 import type { Section } from '../../strand/section.ts';
 import { positionMm, type WoundSpool } from './wound-spool.ts';
 
@@ -6,7 +6,7 @@ import { positionMm, type WoundSpool } from './wound-spool.ts';
  * What of a spool is to go, and where its blobs and necks begin; one that a person found good is none. A section that
  * words cut into parts has its peak in one of them only, and is counted there.
  */
-export function spoiltOnSpool(sections: readonly Section[], on: WoundSpool): Spoilt {
+export function spoiltOnSpool(sections: readonly Section[], on: WoundSpool): Defects {
   const trueMm = (gaugeMm: number) => positionMm(on, gaugeMm);
   const here = sections.filter(({ fromMm, toMm }) => toMm > on.startGaugeMm && fromMm < on.endGaugeMm);
   return {

@@ -1,6 +1,6 @@
 import type { Run } from '../../entities/run.ts';
-import type { GivenCoilName, KeptCut, LengthCorrection, Spool, SpoolChoices } from '../../entities/spool.ts';
-import { type NamedStrand, namesThatCount } from '../../strand/plan/coil-names.ts';
+import type { CoilName, KeptCut, LengthCorrection, Spool, SpoolChoices } from '../../entities/spool.ts';
+import { currentNames, type NamedStrand } from '../../strand/plan/coil-names.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import type { MeasuredSection, StatedSection } from '../../strand/section.ts';
 import type { SpoolSettings } from '../run-settings.ts';
@@ -28,7 +28,7 @@ export interface WoundSpool {
   readonly recorded: readonly MeasuredSection[];
   readonly stated: readonly StatedSection[];
   readonly cuts: readonly KeptCut[];
-  readonly givenNames: readonly GivenCoilName[];
+  readonly givenNames: readonly CoilName[];
   readonly choices: SpoolChoices;
 }
 
@@ -94,7 +94,7 @@ export function doneCuts(on: WoundSpool): readonly DoneCut[] {
 
 /** The names that count, on the strand that they were given to, mm from its inner end; those without a place are left out. */
 export function namedStrand(on: WoundSpool): readonly NamedStrand[] {
-  return namesThatCount(
+  return currentNames(
     on.givenNames.flatMap(({ name, place }) =>
       place === null
         ? []

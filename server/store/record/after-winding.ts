@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { GivenCoilName, KeptCut, LengthCorrection, SpoolChoices } from '../../entities/spool.ts';
+import type { CoilName, KeptCut, LengthCorrection, SpoolChoices } from '../../entities/spool.ts';
 
 interface CutRow {
   id: number;
@@ -99,12 +99,12 @@ export function afterWinding(db: Database) {
       insertCut.run(spoolId, last.id, last.action, last.countedMm, last.landmarkCountedMm, 0, atMs, who, ...NO_PLACE);
       return last;
     }),
-    coilNames: (spoolId: number): GivenCoilName[] => names.all(spoolId).map(nameOf),
-    nameCoil(spoolId: number, given: Omit<GivenCoilName, 'id'>, atMs: number, who: string): void {
+    coilNames: (spoolId: number): CoilName[] => names.all(spoolId).map(nameOf),
+    nameCoil(spoolId: number, given: Omit<CoilName, 'id'>, atMs: number, who: string): void {
       const { coil, name, place } = given;
       insertName.run(spoolId, coil, name, place?.fromGaugeMm ?? null, place?.toGaugeMm ?? null, atMs, who);
     },
-    placeCoilName(id: number, { fromGaugeMm, toGaugeMm }: NonNullable<GivenCoilName['place']>): void {
+    placeCoilName(id: number, { fromGaugeMm, toGaugeMm }: NonNullable<CoilName['place']>): void {
       placeName.run(fromGaugeMm, toGaugeMm, id);
     },
     choices(spoolId: number): SpoolChoices | null {
@@ -166,7 +166,7 @@ function placeOf(row: CutRow): KeptCut['place'] {
   };
 }
 
-function nameOf({ id, coil, name, from_gauge_mm: fromGaugeMm, to_gauge_mm: toGaugeMm }: NameRow): GivenCoilName {
+function nameOf({ id, coil, name, from_gauge_mm: fromGaugeMm, to_gauge_mm: toGaugeMm }: NameRow): CoilName {
   return { id, coil, name, place: fromGaugeMm === null || toGaugeMm === null ? null : { fromGaugeMm, toGaugeMm } };
 }
 

@@ -1,12 +1,12 @@
 import { describe, expect, it } from 'vitest';
+import { batchEstimate } from '../../../server/strand/statistics/batch-estimate.ts';
 import { intervalOf, welch } from '../../../server/strand/statistics/differences.ts';
-import { fromStretches } from '../../../server/strand/statistics/from-stretches.ts';
 import { normal, seeded } from '../../chance.ts';
 
 const mean = (values: readonly number[]) => values.reduce((a, b) => a + b, 0) / values.length;
 
-/** A series of n values in which each follows the one before it: mean 0, standard deviation 1, known for sure. */
-function following(next: () => number, n: number, rho: number): number[] {
+/** A first-order autoregressive series with mean 0 and standard deviation 1. */
+function correlated(next: () => number, n: number, rho: number): number[] {
   const values: number[] = [];
   let last = next();
   for (let i = 0; i < n; i++) {
@@ -32,58 +32,58 @@ const total = (some: readonly Sums[], of: keyof Sums) => some.reduce((sum, one) 
 const meanOf = (some: readonly Sums[]) => total(some, 'sum') / total(some, 'n');
 const logSd = (some: readonly Sums[]) => Math.log(total(some, 'squares') / total(some, 'n') - meanOf(some) ** 2) / 2;
 
-describe('a value from stretches', () => {
-  it('has for a mean the error of the means of the stretches', () => {
+describe('an estimate from batches', () => {
+  it('has, for a mean, the standard error of the batch means', () => {
     const values = [3, 9, 1, 8, 2, 7, 1, 9, 3, 8, 2, 7];
-    const found = fromStretches(values, mean)!;
+    const found = batchEstimate(values, mean)!;
     expect(found.value).toBeCloseTo(mean(values), 12);
-    // s/√n by hand: Σ(x − m)² = 416 − 60²/12, over 11, over 12. High and low take turns: that is not counted as a gain.
+    // s/√n by hand: Σ(x − m)² = 416 − 60²/12, over 11, over 12. Negative correlation is not counted as a gain.
     expect(found.lag1).toBeLessThan(-0.5);
     expect(found.standardError).toBeCloseTo(Math.sqrt((416 - 60 ** 2 / 12) / 11 / 12), 12);
     expect(found.degreesOfFreedom).toBe(11);
   });
 
-  it('needs ten of them', () => {
-    expect(fromStretches([1, 2, 3, 4, 5, 6, 7, 8, 9], mean)).toBeNull();
+  it('needs ten batches', () => {
+    expect(batchEstimate([1, 2, 3, 4, 5, 6, 7, 8, 9], mean)).toBeNull();
   });
 
   it.each([
-    // Stretches of 200 values; each value follows the last so closely that it takes 10, 40 or 100 to forget it.
+    // Batches of 200 values; the correlation decays over 10, 40 or 100 values.
     [10, 0.93],
     [40, 0.92],
     [100, 0.88],
-  ])('holds the true mean about as often as it says, when %i readings are as one', (forget, least) => {
-    const next = normal(seeded(forget));
-    const rho = Math.exp(-1 / forget);
-    let held = 0;
+  ])('covers the true mean about as often as stated, with a correlation over %i readings', (decay, least) => {
+    const next = normal(seeded(decay));
+    const rho = Math.exp(-1 / decay);
+    let covered = 0;
     let naive = 0;
     const times = 600;
     for (let time = 0; time < times; time++) {
-      const values = following(next, 4000, rho);
-      const { lower, upper } = intervalOf(fromStretches(stretchesOf(values, 20), meanOf)!);
-      if (lower <= 0 && upper >= 0) held += 1;
+      const values = correlated(next, 4000, rho);
+      const { lower, upper } = intervalOf(batchEstimate(stretchesOf(values, 20), meanOf)!);
+      if (lower <= 0 && upper >= 0) covered += 1;
       if (Math.abs(mean(values)) <= 1.96 / Math.sqrt(values.length)) naive += 1;
     }
-    expect(held / times).toBeGreaterThan(least);
-    // What an interval is worth that takes every reading for independent.
+    expect(covered / times).toBeGreaterThan(least);
+    // An interval that takes all readings for independent covers it far too rarely.
     expect(naive / times).toBeLessThan(0.45);
   });
 
-  it('holds the true standard deviation about as often as it says', () => {
+  it('covers the true standard deviation about as often as stated', () => {
     const next = normal(seeded(5));
-    let held = 0;
+    let covered = 0;
     const times = 600;
     for (let time = 0; time < times; time++) {
-      const values = following(next, 4000, Math.exp(-1 / 20));
-      const { lower, upper } = intervalOf(fromStretches(stretchesOf(values, 20), logSd)!);
-      if (lower <= 0 && upper >= 0) held += 1;
+      const values = correlated(next, 4000, Math.exp(-1 / 20));
+      const { lower, upper } = intervalOf(batchEstimate(stretchesOf(values, 20), logSd)!);
+      if (lower <= 0 && upper >= 0) covered += 1;
     }
-    expect(held / times).toBeGreaterThan(0.9);
+    expect(covered / times).toBeGreaterThan(0.9);
   });
 
-  it('finds a difference of two like runs no more often than it says', () => {
+  it('finds a difference between like runs no more often than stated', () => {
     const next = normal(seeded(8));
-    const run = () => fromStretches(stretchesOf(following(next, 4000, Math.exp(-1 / 40)), 20), meanOf)!;
+    const run = () => batchEstimate(stretchesOf(correlated(next, 4000, Math.exp(-1 / 40)), 20), meanOf)!;
     const times = 600;
     let found = 0;
     for (let time = 0; time < times; time++) if (welch(run(), run())!.p < 0.05) found += 1;

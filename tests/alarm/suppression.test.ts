@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import type { Alarm, AlarmChange, Condition, Person } from '../../server/alarm/alarm.ts';
 import { AlarmEngine } from '../../server/alarm/alarm-engine.ts';
-import { callsForSomebody } from '../../server/alarm/life-cycle.ts';
+import { alertsPeople } from '../../server/alarm/life-cycle.ts';
 import { longestShelfMin } from '../../server/alarm/shelf.ts';
 
 const T0 = Date.UTC(2026, 1, 3, 22);
@@ -42,23 +42,25 @@ function hold(engine: AlarmEngine, condition: Condition, fromS: number, toS: num
 const shelf = (forMin: number | null, reason = '') => ({ forMin, reason, runUnderWay: true });
 
 describe('a shelved alarm', () => {
-  test('of a clock that was ahead rests no longer than it was to', () => {
+  test('is restored in time although the clock was ahead when it was shelved', () => {
     const engine = fresh();
     const years = 5 * 365 * 86_400;
     hold(engine, open(true), years, years + 3);
     engine.shelve(1, shelf(10), ADA, at(years + 3));
-    // The clock is put right, here by a restart.
+    // The clock is corrected, here by a restart.
     const next = fresh(engine.suppressed());
+    expect(next.suppressed()).toMatchObject([{ suppression: { untilMs: at(years + 603) } }]);
     expect(next.tick(at(0))).toEqual([]);
+    expect(next.suppressed()).toMatchObject([{ suppression: { untilMs: at(600) } }]);
     expect(next.tick(at(599))).toEqual([]);
     expect(next.tick(at(601))).toMatchObject([{ what: 'unshelved', why: 'the time is over' }]);
   });
 
-  test('is out of the way until its time is over, then comes back by itself and says so', () => {
+  test('is restored when its time is over', () => {
     const engine = fresh();
     hold(engine, open(true), 0, 3);
-    const shelved = engine.shelve(1, shelf(10, 'the plug is being mended'), ADA, at(3));
-    expect(shelved).toMatchObject({ what: 'shelved', by: 'Ada', from: ADA.from, why: 'the plug is being mended' });
+    const shelved = engine.shelve(1, shelf(10, 'the plug is being repaired'), ADA, at(3));
+    expect(shelved).toMatchObject({ what: 'shelved', by: 'Ada', from: ADA.from, why: 'the plug is being repaired' });
     expect(shelved.alarm).toMatchObject({ state: 'shelved', suppression: { untilMs: at(603), by: 'Ada' } });
     expect(engine.standing()).toEqual([]);
     expect(states(engine.suppressed())).toEqual(['sensorOpen shelved']);
@@ -67,22 +69,22 @@ describe('a shelved alarm', () => {
     expect(back).toMatchObject([
       { what: 'unshelved', by: null, why: 'the time is over', alarm: { id: 1, suppression: null } },
     ]);
-    expect(back.every(callsForSomebody)).toBe(true);
+    expect(back.every(alertsPeople)).toBe(true);
     expect(states(engine.standing())).toEqual(['sensorOpen unacknowledged']);
   });
 
-  test('goes to normal where its cause has gone meanwhile', () => {
+  test('becomes normal if its cause is gone by then', () => {
     const engine = fresh();
     hold(engine, open(true), 0, 3);
     engine.shelve(1, shelf(1), ADA, at(3));
     hold(engine, open(false), 4, 60);
     const back = engine.tick(at(63));
     expect(back).toMatchObject([{ what: 'unshelved', alarm: { state: 'normal' } }]);
-    expect(back.some(callsForSomebody)).toBe(false);
+    expect(back.some(alertsPeople)).toBe(false);
     expect([...engine.standing(), ...engine.suppressed()]).toEqual([]);
   });
 
-  test('counts what happens meanwhile, and calls nobody for it', () => {
+  test('counts occurrences without notifying anyone', () => {
     const engine = fresh();
     engine.observe(blob(1), at(0));
     engine.shelve(1, shelf(10), ADA, at(1));
@@ -94,7 +96,7 @@ describe('a shelved alarm', () => {
     expect(engine.tick(at(601))).toMatchObject([{ what: 'unshelved', alarm: { state: 'normal' } }]);
   });
 
-  test('that was acknowledged before asks to be acknowledged again', () => {
+  test('must be acknowledged again although it was acknowledged before', () => {
     const engine = fresh();
     hold(engine, open(true), 0, 3);
     engine.acknowledge(1, ADA, at(3));
@@ -102,7 +104,7 @@ describe('a shelved alarm', () => {
     expect(engine.tick(at(64))).toMatchObject([{ alarm: { state: 'unacknowledged', acknowledgedBy: null } }]);
   });
 
-  test('comes back when a person says so, or when the run ends', () => {
+  test('is restored by a user, or when the run ends', () => {
     const engine = fresh();
     hold(engine, open(true, 1), 0, 3);
     hold(engine, open(true, 2), 0, 3);
@@ -113,7 +115,7 @@ describe('a shelved alarm', () => {
     expect(engine.runEnded(at(21))).toEqual([]);
   });
 
-  test('may be given another end', () => {
+  test('can be shelved again for another time', () => {
     const engine = fresh();
     hold(engine, open(true), 0, 3);
     engine.shelve(1, shelf(10), ADA, at(3));
@@ -122,7 +124,7 @@ describe('a shelved alarm', () => {
     expect(engine.suppressed()[0]?.suppression?.untilMs).toBe(at(3700));
   });
 
-  test('survives a restart of the service, and one whose time ran out meanwhile comes back at once', () => {
+  test('survives a restart, and is restored at once if its time is over by then', () => {
     const engine = fresh();
     hold(engine, open(true), 0, 3);
     engine.shelve(1, shelf(10), ADA, at(3));
@@ -131,11 +133,11 @@ describe('a shelved alarm', () => {
     expect(hold(before, open(true), 100, 200)).toEqual([]);
     const after = fresh(engine.suppressed());
     expect(whats(after.observe(open(true), at(700)))).toEqual(['unshelved']);
-    // Whether its cause still holds is not known yet: if it does, it is raised anew.
+    // Whether its cause still holds is unknown at first; if it does, a new alarm is raised.
     expect(whats(hold(after, open(true), 700, 703))).toEqual(['raised']);
   });
 
-  test('a latching one that was dangerous meanwhile is not forgotten', () => {
+  test('stays latched if it latches and occurred while shelved', () => {
     const engine = fresh();
     hold(engine, over(true), 0, 3);
     engine.shelve(1, shelf(5), ADA, at(3));
@@ -144,32 +146,32 @@ describe('a shelved alarm', () => {
   });
 
   test.each([
-    [{ ...shelf(0) }, 'bad-shelving', /cannot rest for 0 min/],
+    [{ ...shelf(0) }, 'bad-shelving', /cannot be silenced for 0 min/],
     [{ ...shelf(-10) }, 'bad-shelving', /-10 min/],
     [{ ...shelf(Number.NaN) }, 'bad-shelving', /NaN/],
-    [{ ...shelf(24 * 60 + 1) }, 'bad-shelving', /at most for 1440 min/],
-    [{ ...shelf(null), runUnderWay: false }, 'wrong-state', /No run is under way/],
-  ])('is refused in words: %j', (wish, code, text) => {
+    [{ ...shelf(24 * 60 + 1) }, 'bad-shelving', /longest time is 1440 min/],
+    [{ ...shelf(null), runUnderWay: false }, 'wrong-state', /No run is in progress/],
+  ])('is refused: %j', (request, code, text) => {
     const engine = fresh();
     hold(engine, open(true), 0, 3);
-    const shelve = () => engine.shelve(1, wish, ADA, at(4));
+    const shelve = () => engine.shelve(1, request, ADA, at(4));
     expect(shelve).toThrow(text);
     expect(shelve).toThrow(expect.objectContaining({ code }));
     expect(states(engine.standing())).toEqual(['sensorOpen unacknowledged']);
   });
 
-  test('what may burn is shelved for ten minutes at most, and not until the run ends', () => {
+  test('can be shelved for ten minutes at most if it warns of fire, and not until the run ends', () => {
     const engine = fresh();
     hold(engine, over(true), 0, 3);
     expect(longestShelfMin('zoneAboveAbsoluteLimit')).toBe(10);
-    expect(() => engine.shelve(1, shelf(11), ADA, at(4))).toThrow(/at most for 10 min/);
+    expect(() => engine.shelve(1, shelf(11), ADA, at(4))).toThrow(/longest time is 10 min/);
     expect(() => engine.shelve(1, shelf(null), ADA, at(4))).toThrow(/until the run ends/);
     expect(engine.shelve(1, shelf(10), ADA, at(4)).alarm.state).toBe('shelved');
   });
 });
 
 describe('an alarm out of service', () => {
-  test('calls nobody, whatever happens, until a person returns it; who and why stay known', () => {
+  test('notifies no one until a user returns it, and keeps who took it out and why', () => {
     const engine = fresh();
     const out = engine.removeFromService('sensorOpen', 'zone 2', 'no sensor fitted', ADA, at(0));
     expect(out).toMatchObject({ what: 'outOfService', by: 'Ada', why: 'no sensor fitted' });
@@ -185,23 +187,23 @@ describe('an alarm out of service', () => {
     expect(back).toMatchObject({ what: 'returnedToService', alarm: { state: 'unacknowledged' } });
   });
 
-  test('its neighbour is watched on', () => {
+  test('does not affect the same alarm of another zone', () => {
     const engine = fresh();
     engine.removeFromService('sensorOpen', 'zone 2', 'no sensor fitted', ADA, at(0));
     expect(whats(hold(engine, open(true, 3), 1, 3))).toEqual(['raised']);
   });
 
-  test('is neither shelved nor acknowledged nor taken out twice, and not without a reason', () => {
+  test('cannot be shelved, acknowledged or taken out twice, nor taken out without a reason', () => {
     const engine = fresh();
     const { alarm } = engine.removeFromService('blob', '', 'trials with a trimmer line', ADA, at(0));
     expect(() => engine.shelve(alarm.id, shelf(10), ADA, at(1))).toThrow(/is out of service \(trials/);
     expect(() => engine.acknowledge(alarm.id, ADA, at(1))).toThrow(/out of service/);
     expect(() => engine.removeFromService('blob', '', 'again', ADA, at(1))).toThrow(/out of service/);
     expect(() => engine.unshelve(alarm.id, ADA, at(1))).toThrow(/not shelved/);
-    expect(() => engine.removeFromService('neck', '', '  ', ADA, at(1))).toThrow(/for a reason, and none was given/);
+    expect(() => engine.removeFromService('neck', '', '  ', ADA, at(1))).toThrow(/No reason was given/);
   });
 
-  test('stays so over a restart of the service', () => {
+  test('stays out of service after a restart', () => {
     const engine = fresh();
     engine.removeFromService('sensorOpen', 'zone 2', 'no sensor fitted', ADA, at(0));
     const after = fresh(engine.suppressed());
@@ -211,7 +213,7 @@ describe('an alarm out of service', () => {
 });
 
 describe('suppressed by design', () => {
-  test('strand alarms while purging: one step at the first, one at the end, however many blobs pass', () => {
+  test('takes one step at the start and one at the end of purging, however many blobs pass', () => {
     const engine = fresh();
     engine.setStage('purging');
     const changes = Array.from({ length: 40 }, (_, i) => [
@@ -225,10 +227,10 @@ describe('suppressed by design', () => {
     engine.setStage('winding');
     const end = engine.tick(at(900));
     expect(end).toMatchObject([{ what: 'unsuppressed', alarm: { state: 'normal' } }]);
-    expect(end.some(callsForSomebody)).toBe(false);
+    expect(end.some(alertsPeople)).toBe(false);
   });
 
-  test('a blob that is still on its way when winding begins is raised, and counts as one', () => {
+  test('raises a blob that is still on its way when winding starts, and counts it once', () => {
     const engine = fresh();
     engine.setStage('purging');
     for (let n = 1; n <= 3; n++) engine.observe(blob(n), at(n));
@@ -237,10 +239,10 @@ describe('suppressed by design', () => {
     expect(changes).toMatchObject([
       { what: 'raised', alarm: { state: 'unacknowledged', occurrences: 1, raisedMs: at(5) } },
     ]);
-    expect(changes.every(callsForSomebody)).toBe(true);
+    expect(changes.every(alertsPeople)).toBe(true);
   });
 
-  test('an alarm that stands when the winding ends is not silenced by it', () => {
+  test('does not silence an existing alarm when winding ends', () => {
     const engine = fresh();
     engine.setStage('winding');
     engine.observe(blob(1), at(0));
@@ -251,7 +253,7 @@ describe('suppressed by design', () => {
     expect(states(engine.standing())).toEqual(['blob returnedUnacknowledged']);
   });
 
-  test('a person may take it out of service or shelve it meanwhile', () => {
+  test('can be shelved by a user', () => {
     const engine = fresh();
     engine.setStage('purging');
     engine.observe(blob(1), at(0));
@@ -264,7 +266,7 @@ describe('suppressed by design', () => {
   });
 });
 
-test('an alarm whose condition began to hold while the clock was ahead is raised after its delay all the same', () => {
+test('raises an alarm after its delay although its condition started while the clock was ahead', () => {
   const engine = fresh();
   const years = 5 * 365 * 86_400;
   expect(engine.observe(open(true), at(years))).toEqual([]);

@@ -1,18 +1,18 @@
 import type { MeasuredSection } from './section.ts';
 
-/** Edges that differ by less, mm, tell of the same stretch. */
+/** Edges closer than this belong to the same stretch, mm. */
 const SAME_EDGE_MM = 1;
 
-export interface FoundAgain {
-  /** Known ones that reach further than was known, by their ordinals. */
+export interface Reconciled {
+  /** Known sections that turned out longer, under their ordinals. */
   readonly widened: readonly MeasuredSection[];
-  /** Known of by nobody; their ordinals mean nothing. */
-  readonly fresh: readonly MeasuredSection[];
+  /** Sections not known before; their ordinals have no meaning. */
+  readonly added: readonly MeasuredSection[];
 }
 
-/** Strand was judged again: what of it is to be kept beside the sections that are known. Lengths are gauge lengths, mm. */
-export function findAgain(found: readonly MeasuredSection[], known: readonly MeasuredSection[]): FoundAgain {
-  const fresh: MeasuredSection[] = [];
+/** Compares the sections of strand that was scanned again with the known ones of the same run. */
+export function reconcileSections(found: readonly MeasuredSection[], known: readonly MeasuredSection[]): Reconciled {
+  const added: MeasuredSection[] = [];
   const widened = new Map<number, MeasuredSection>();
   for (const one of found) {
     const same = known
@@ -22,11 +22,11 @@ export function findAgain(found: readonly MeasuredSection[], known: readonly Mea
       (most, section) => (most === null || lengthMm(section) > lengthMm(most) ? section : most),
       null,
     );
-    if (longest === null) fresh.push(one);
-    // One that still grows began where the line saw it begin.
-    else if (!same.some((section) => section.open || holds(section, one, SAME_EDGE_MM))) {
+    if (longest === null) added.push(one);
+    // An open section keeps the start that was found live.
+    else if (!same.some((section) => section.open || contains(section, one, SAME_EDGE_MM))) {
       widened.set(longest.ordinal, {
-        ...(holds(one, longest, 0) ? one : longest),
+        ...(contains(one, longest, 0) ? one : longest),
         ordinal: longest.ordinal,
         fromMm: Math.min(longest.fromMm, one.fromMm),
         toMm: Math.max(longest.toMm, one.toMm),
@@ -36,10 +36,10 @@ export function findAgain(found: readonly MeasuredSection[], known: readonly Mea
       });
     }
   }
-  return { widened: [...widened.values()], fresh };
+  return { widened: [...widened.values()], added };
 }
 
-function holds(outer: MeasuredSection, inner: MeasuredSection, slackMm: number): boolean {
+function contains(outer: MeasuredSection, inner: MeasuredSection, slackMm: number): boolean {
   return outer.fromMm <= inner.fromMm + slackMm && outer.toMm >= inner.toMm - slackMm;
 }
 

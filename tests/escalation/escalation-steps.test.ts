@@ -8,7 +8,7 @@ import { AGAIN_NOT_BEFORE_MS, onAlarmChange, onTime } from '../../server/escalat
 import { alarmOf, changeOf, contactOf, NIGHT_MS, planOf } from './alarms.ts';
 
 const MIN = 60_000;
-const NO_REST = {
+const SUPPRESSION = {
   sinceMs: NIGHT_MS,
   untilMs: null,
   untilRunEnds: false,
@@ -23,9 +23,20 @@ const raise = (plan: EscalationPlan, alarm = alarmOf('high'), nowMs = NIGHT_MS):
 const names = (step: EscalationStep) =>
   step.notifications.map(({ kind, contacts }) => [kind, ...contacts.map((c) => c.name)]);
 
-/** All that is told over a time, with the minute in which it is. */
-function told(escalation: Escalation, plan: EscalationPlan, minutes: number): (string | number)[][] {
+/** The notifications due at a later time. */
+function later(
+  { escalation }: Pick<EscalationStep, 'escalation'>,
+  plan: EscalationPlan,
+  nowMs: number,
+): EscalationStep {
+  if (escalation === null) throw new Error('no escalation');
+  return onTime(escalation, plan, nowMs);
+}
+
+/** All notifications over a time, with the minute of each. */
+function notified({ escalation }: EscalationStep, plan: EscalationPlan, minutes: number): (string | number)[][] {
   const all: (string | number)[][] = [];
+  if (escalation === null) throw new Error('no escalation');
   let now: Escalation = escalation;
   for (let s = 1; s <= minutes * 60; s++) {
     const step = onTime(now, plan, NIGHT_MS + s * 1000);
@@ -35,19 +46,19 @@ function told(escalation: Escalation, plan: EscalationPlan, minutes: number): (s
   return all;
 }
 
-describe('who is called, and when', () => {
-  it('calls round 1 at once, round 2 when nobody answered, and both again until somebody does', () => {
+describe('who is notified, and when', () => {
+  it('notifies round 1 at once, round 2 if no one answers, and reminds both until someone does', () => {
     const plan = planOf([contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 })]);
     const step = raise(plan);
     expect(names(step)).toEqual([['raised', 'Ada']]);
-    expect(told(step.escalation!, plan, 16)).toEqual([
+    expect(notified(step, plan, 16)).toEqual([
       [5, 'escalated', 'Ben'],
       [10, 'reminder', 'Ada', 'Ben'],
       [15, 'reminder', 'Ada', 'Ben'],
     ]);
   });
 
-  it('does not wait for the year of a calling that began while the clock was ahead', () => {
+  it('continues an escalation that started while the clock was ahead', () => {
     const night = { from: '22:00', to: '06:30' };
     const plan = planOf([
       contactOf(1, 'Ada'),
@@ -55,27 +66,26 @@ describe('who is called, and when', () => {
       contactOf(3, 'Cleo', { quiet: night }),
     ]);
     const ahead = Date.UTC(2031, 0, 1, 23);
-    const { escalation } = raise(plan, alarmOf('medium'), ahead);
-    expect(escalation).toMatchObject({
+    const step = raise(plan, alarmOf('medium'), ahead);
+    expect(step.escalation).toMatchObject({
       roundMs: ahead,
       held: [{ contactId: 3, untilMs: Date.UTC(2031, 0, 2, 6, 30) }],
     });
-    const after = told(escalation!, plan, 9 * 60).map(([minute, ...what]) => [Math.floor(Number(minute)), ...what]);
-    // As if it had begun now: the next person, reminders, and who slept in the morning.
+    const after = notified(step, plan, 9 * 60).map(([minute, ...what]) => [Math.floor(Number(minute)), ...what]);
+    // As if it had started now: the next person, reminders, and the quiet contact in the morning.
     expect(after[0]).toEqual([5, 'escalated', 'Ben']);
     expect(after[1]).toEqual([35, 'reminder', 'Ada', 'Ben']);
     // NIGHT_MS is 01:00.
     expect(after.filter(([, kind]) => kind === 'raised')).toEqual([[5 * 60 + 30, 'raised', 'Cleo']]);
   });
 
-  it('sends no flood when the clock is put forward by years', () => {
+  it('sends no flood when the clock jumps forward by years', () => {
     const plan = planOf([contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 }), contactOf(3, 'Cleo', { round: 3 })]);
-    const { escalation } = raise(plan, alarmOf('high'), Date.UTC(2001, 0, 1));
-    const after = told(escalation!, plan, 4);
+    const after = notified(raise(plan, alarmOf('high'), Date.UTC(2001, 0, 1)), plan, 4);
     expect(after.map(([, ...what]) => what)).toEqual([['escalated', 'Ben']]);
   });
 
-  it('ends with the acknowledgement, of which those hear who were told', () => {
+  it('ends with the acknowledgement, and tells those who were notified', () => {
     const plan = planOf([contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 })]);
     const { escalation } = raise(plan);
     const answered = alarmOf('high', { state: 'acknowledged', acknowledgedBy: 'Ada', acknowledgedMs: NIGHT_MS + MIN });
@@ -84,69 +94,69 @@ describe('who is called, and when', () => {
     expect(step).toMatchObject({ escalation: null, withdraw: true });
   });
 
-  it('goes on while nobody has acknowledged, even when the cause is gone', () => {
+  it('continues until the alarm is acknowledged, even when its cause is gone', () => {
     const plan = planOf([contactOf(1, 'Ada')]);
     const { escalation } = raise(plan);
     const gone = alarmOf('high', { state: 'returnedUnacknowledged', returnedMs: NIGHT_MS + MIN });
     const step = onAlarmChange(escalation, changeOf('returned', gone), plan, NIGHT_MS + MIN);
     expect(step.notifications).toEqual([]);
-    expect(told(step.escalation!, plan, 6)).toEqual([[5, 'reminder', 'Ada']]);
+    expect(notified(step, plan, 6)).toEqual([[5, 'reminder', 'Ada']]);
   });
 
-  it('wakes nobody for an alarm in any state but those that wait for an acknowledgement', () => {
+  it('notifies only of alarms that are unacknowledged', () => {
     const plan = planOf([contactOf(1, 'Ada')]);
     const called = ALARM_STATES.filter((state) => raise(plan, alarmOf('high', { state })).notifications.length > 0);
     expect(called).toEqual(['unacknowledged', 'latchedUnacknowledged']);
   });
 
-  it('waits while the design suppresses what nobody has answered, and goes on when it is back', () => {
+  it('waits while an unacknowledged alarm is suppressed by design, and continues when it is restored', () => {
     const plan = planOf([contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 })]);
     const first = raise(plan);
-    const suppression = { ...NO_REST, before: 'unacknowledged' as const, reason: 'while the line is silent' };
+    const suppression = { ...SUPPRESSION, before: 'unacknowledged' as const, reason: 'while the line is silent' };
     const suppressed = alarmOf('high', { state: 'suppressedByDesign', suppression });
     const away = onAlarmChange(first.escalation, changeOf('suppressed', suppressed), plan, NIGHT_MS + MIN);
     expect(away).toMatchObject({ notifications: [], withdraw: false });
-    expect(told(away.escalation!, plan, 30)).toEqual([]);
+    expect(notified(away, plan, 30)).toEqual([]);
     const gone = alarmOf('high', { state: 'returnedUnacknowledged' });
     const back = onAlarmChange(away.escalation, changeOf('unsuppressed', gone), plan, NIGHT_MS + 2 * MIN);
     expect(back.escalation?.sinceMs).toBe(first.escalation?.sinceMs);
-    expect(told(back.escalation!, plan, 6)).toEqual([[5, 'escalated', 'Ben']]);
+    expect(notified(back, plan, 6)).toEqual([[5, 'escalated', 'Ben']]);
   });
 
-  it('ends where the alarm was answered before it was suppressed', () => {
+  it('ends if the alarm was acknowledged before it was suppressed', () => {
     const plan = planOf([contactOf(1, 'Ada')]);
-    const suppression = { ...NO_REST, before: 'acknowledged' as const };
+    const suppression = { ...SUPPRESSION, before: 'acknowledged' as const };
     const suppressed = alarmOf('high', { state: 'suppressedByDesign', suppression });
     const step = onAlarmChange(raise(plan).escalation, changeOf('suppressed', suppressed), plan, NIGHT_MS + MIN);
     expect(step).toMatchObject({ escalation: null, notifications: [] });
   });
 
-  it('withdraws its calling when an alarm is shelved, and calls anew, with other keys, when it comes back', () => {
+  it('withdraws messages when an alarm is shelved, and starts again with other keys when it is restored', () => {
     const plan = planOf([contactOf(1, 'Ada')]);
     const first = raise(plan);
     const shelved = alarmOf('high', { state: 'shelved' });
     const away = onAlarmChange(first.escalation, changeOf('shelved', shelved), plan, NIGHT_MS + MIN);
     expect(away).toMatchObject({ escalation: null, notifications: [], withdraw: true });
     const back = { ...changeOf('unshelved', alarmOf('high')), timeMs: NIGHT_MS + 30 * MIN };
-    const anew = onAlarmChange(null, back, plan, NIGHT_MS + 30 * MIN);
-    expect(names(anew)).toEqual([['raised', 'Ada']]);
-    expect(anew.notifications[0]?.step).not.toBe(first.notifications[0]?.step);
+    const restored = onAlarmChange(null, back, plan, NIGHT_MS + 30 * MIN);
+    expect(names(restored)).toEqual([['raised', 'Ada']]);
+    expect(restored.notifications[0]?.step).not.toBe(first.notifications[0]?.step);
   });
 
-  it('tells high priority through quiet hours, holds the rest back until they end, and then only if it still waits', () => {
+  it('sends high priority during quiet hours, and the rest afterwards if still unacknowledged', () => {
     const quiet = { from: '22:00', to: '06:30' };
     const plan = planOf([contactOf(1, 'Ada', { quiet })]);
     expect(names(raise(plan))).toEqual([['raised', 'Ada']]);
     const medium = raise(plan, alarmOf('medium'));
     expect(medium.notifications).toEqual([]);
-    const waking = told(medium.escalation!, plan, 5.5 * 60 + 1);
+    const waking = notified(medium, plan, 5.5 * 60 + 1);
     expect(waking[0]).toEqual([5.5 * 60, 'raised', 'Ada']);
     const answered = alarmOf('medium', { state: 'acknowledged' });
     const over = onAlarmChange(medium.escalation, changeOf('acknowledged', answered, 'Ben'), plan, NIGHT_MS + MIN);
     expect(over).toMatchObject({ escalation: null, notifications: [] });
   });
 
-  it('tells nobody below the priority they want, and begins with the first round that wants it', () => {
+  it('notifies no one below their lowest priority, and starts with the first round that takes the alarm', () => {
     const plan = planOf([
       contactOf(1, 'Ada', { leastPriority: 'high' }),
       contactOf(2, 'Ben', { leastPriority: 'medium', round: 2 }),
@@ -157,7 +167,7 @@ describe('who is called, and when', () => {
     expect(names(raise(planOf([contactOf(1, 'Ada', { leastPriority: 'high' })]), alarmOf('low')))).toEqual([]);
   });
 
-  it('gathers what happens again within a minute into one message', () => {
+  it('collects occurrences within a minute into one message', () => {
     const plan = planOf([contactOf(1, 'Ada')]);
     let { escalation } = raise(plan);
     const all: unknown[] = [];
@@ -167,14 +177,14 @@ describe('who is called, and when', () => {
       const step: EscalationStep =
         s <= 30 && s % 10 === 0
           ? onAlarmChange(escalation, changeOf('again', alarmOf('high', { occurrences: 1 + s / 10 })), plan, nowMs)
-          : onTime(escalation!, plan, nowMs);
+          : later({ escalation }, plan, nowMs);
       ({ escalation } = step);
       for (const { kind, alarm } of step.notifications) all.push([s, kind, alarm.occurrences]);
     }
     expect(all).toEqual([[AGAIN_NOT_BEFORE_MS / 1000, 'again', 4]]);
   });
 
-  it('calls anew, with other keys, when an acknowledged alarm happens again', () => {
+  it('starts again with other keys when an acknowledged alarm occurs again', () => {
     const plan = planOf([contactOf(1, 'Ada')]);
     const first = raise(plan);
     const again = onAlarmChange(
@@ -189,25 +199,25 @@ describe('who is called, and when', () => {
 
   it('goes to the next round at once where every channel of the round before fails', () => {
     const contacts = [contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 })];
-    const { escalation } = raise(planOf(contacts));
+    const first = raise(planOf(contacts));
     const failing = planOf(contacts, { failingChannels: new Set([10]) });
-    expect(names(onTime(escalation!, failing, NIGHT_MS + 3000))).toEqual([['escalated', 'Ben']]);
+    expect(names(later(first, failing, NIGHT_MS + 3000))).toEqual([['escalated', 'Ben']]);
   });
 
   it('goes to the next round at once where the last channel of the round before is gone', () => {
     const ben = contactOf(2, 'Ben', { round: 2 });
-    const { escalation } = raise(planOf([contactOf(1, 'Ada'), ben]));
+    const first = raise(planOf([contactOf(1, 'Ada'), ben]));
     const gone = planOf([contactOf(1, 'Ada', { channelIds: [] }), ben]);
-    expect(names(onTime(escalation!, gone, NIGHT_MS + 3000))).toEqual([['escalated', 'Ben']]);
+    expect(names(later(first, gone, NIGHT_MS + 3000))).toEqual([['escalated', 'Ben']]);
   });
 
-  it('takes up an alarm that nobody could be told of as soon as somebody is there', () => {
-    const { escalation, notifications } = raise(planOf([]));
-    expect(notifications).toEqual([]);
-    expect(names(onTime(escalation!, planOf([contactOf(1, 'Ada')]), NIGHT_MS + MIN))).toEqual([['raised', 'Ada']]);
+  it('notifies of an alarm as soon as there is someone to notify', () => {
+    const first = raise(planOf([]));
+    expect(first.notifications).toEqual([]);
+    expect(names(later(first, planOf([contactOf(1, 'Ada')]), NIGHT_MS + MIN))).toEqual([['raised', 'Ada']]);
   });
 
-  it('gives every step of one alarm a key of its own, whatever happens in whatever order', () => {
+  it('gives every step of an alarm a unique key in any sequence of events', () => {
     const contacts = [
       contactOf(1, 'Ada', { quiet: { from: '00:00', to: '01:20' } }),
       contactOf(2, 'Ben', { round: 2 }),
@@ -221,7 +231,7 @@ describe('who is called, and when', () => {
         let alarm = alarmOf(priority);
         let step = raise(plan, alarm);
         const seen = new Set<string>();
-        const look = () => {
+        const checkKeys = () => {
           for (const notification of step.notifications) {
             for (const contact of notification.contacts) {
               const key = `${notification.step} ${contact.id}`;
@@ -230,7 +240,7 @@ describe('who is called, and when', () => {
             }
           }
         };
-        look();
+        checkKeys();
         taken.forEach((move, index) => {
           const nowMs = NIGHT_MS + (index + 1) * 50_000;
           const known = step.escalation;
@@ -250,7 +260,7 @@ describe('who is called, and when', () => {
             step = onAlarmChange(known, changeOf('acknowledged', alarm, 'Ada'), plan, nowMs);
             expect(step.escalation).toBeNull();
           }
-          look();
+          checkKeys();
         });
       }),
     );

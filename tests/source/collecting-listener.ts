@@ -2,8 +2,8 @@ import { readdirSync, readlinkSync } from 'node:fs';
 import { setTimeout as sleep } from 'node:timers/promises';
 import type { LinkStatus, SourceListener } from '../../server/source/source.ts';
 
-/** A listener that keeps all that a source says, in order. */
-export class Hearer implements SourceListener {
+/** A listener that collects everything that a source reports, in order. */
+export class CollectingListener implements SourceListener {
   readonly events: ('opened' | 'bytes' | LinkStatus)[] = [];
   readonly arrivals: (number | null)[] = [];
   text = '';
@@ -39,32 +39,32 @@ export class Hearer implements SourceListener {
   }
 }
 
-/** Wait until something is so. @throws Error that says what was awaited */
-export async function until(what: string, isSo: () => boolean, limitMs = 10_000): Promise<void> {
+/** Wait until a condition is true. @throws Error that names the condition */
+export async function until(what: string, condition: () => boolean, limitMs = 10_000): Promise<void> {
   const giveUp = performance.now() + limitMs;
-  while (!isSo()) {
-    if (performance.now() > giveUp) throw new Error(`Waited ${limitMs} ms in vain until ${what}`);
+  while (!condition()) {
+    if (performance.now() > giveUp) throw new Error(`${limitMs} ms were not enough until ${what}`);
     await sleep(10);
   }
 }
 
-/** What of this is open or under way in addition to what was before. */
-export function leftBehind(before: readonly string[]): string[] {
+/** Resources that are open now and were not before. */
+export function newResources(before: readonly string[]): string[] {
   const rest = [...before];
-  return openThings().filter((thing) => {
-    const at = rest.indexOf(thing);
+  return openResources().filter((resource) => {
+    const at = rest.indexOf(resource);
     if (at >= 0) rest.splice(at, 1);
     return at < 0;
   });
 }
 
-/** What this process has open and under way: terminals, sockets, logs, timers. */
-export function openThings(): string[] {
+/** Open resources of this process: terminals, sockets, logs, timers, pending calls. */
+export function openResources(): string[] {
   const files = readdirSync('/proc/self/fd').map((fd) => {
     try {
       return readlinkSync(`/proc/self/fd/${fd}`);
     } catch {
-      // It was the handle that this listing itself was made with.
+      // It was the handle of this listing.
       return '';
     }
   });

@@ -1,18 +1,18 @@
 import { expect, test } from 'vitest';
-import { isDeaf } from '../../server/heat/deaf-reading.ts';
-import { FeltPower } from '../../server/heat/felt-power.ts';
 import { Frozen } from '../../server/heat/frozen.ts';
 import type { ZoneSituation } from '../../server/heat/heat-rule.ts';
+import { LaggedPower } from '../../server/heat/lagged-power.ts';
 import { LearntZone } from '../../server/heat/learnt-zone.ts';
 import { LongStillness } from '../../server/heat/long-stillness.ts';
 import { Stillness } from '../../server/heat/stillness.ts';
 import { SweptNoise } from '../../server/heat/swept-noise.ts';
+import { isUnresponsive } from '../../server/heat/unresponsive-reading.ts';
 import { ZoneTrace } from '../../server/heat/zone-trace.ts';
 import { normal, seeded } from '../chance.ts';
 import { MODEL } from './first-order-zone.ts';
 
-/** Seconds of a reading that stands at 200 °C, beginning with the trace. */
-function standing(trace: ZoneTrace, seconds: number, power: (second: number) => number, each?: (s: number) => void) {
+/** Seconds of a reading that stays at 200 °C, from the start of the trace. */
+function stayStill(trace: ZoneTrace, seconds: number, power: (second: number) => number, each?: (s: number) => void) {
   for (let s = 1; s <= seconds; s++) {
     for (const part of [0.2, 0.6]) trace.add((s + part) * 1000, 200, 200, power(s), -1);
     trace.closeTick();
@@ -21,21 +21,21 @@ function standing(trace: ZoneTrace, seconds: number, power: (second: number) => 
   }
 }
 
-test('heat that the heater held before the watch began may keep a zone where it is; once it must have gone, the reading is deaf', () => {
+test('allows for heat that the heater stored before the watch started, and calls the reading unresponsive once it must be gone', () => {
   const trace = new ZoneTrace();
-  const felt = new FeltPower();
-  const deafAt: number[] = [];
-  standing(
+  const lagged = new LaggedPower();
+  const unresponsiveAt: number[] = [];
+  stayStill(
     trace,
     110,
     () => 0,
     (s) => {
-      if (isDeaf(trace, MODEL, felt, s)) deafAt.push(s);
+      if (isUnresponsive(trace, MODEL, lagged, s)) unresponsiveAt.push(s);
     },
   );
   // By the equations of the model a heater that held full power keeps 200 °C from falling by more than 2 K for 55 s.
-  expect(deafAt[0]).toBeGreaterThan(55);
-  expect(deafAt).toContain(110);
+  expect(unresponsiveAt[0]).toBeGreaterThan(55);
+  expect(unresponsiveAt).toContain(110);
 });
 
 /** A switch that is on for `on` of every ten readings, ten readings a second. */
@@ -48,9 +48,9 @@ function switched(trace: ZoneTrace, seconds: number, on: (second: number) => num
   }
 }
 
-test('a power that is told by a switch, in tenths, may seem to change by a tenth without being deaf', () => {
+test('does not call a reading unresponsive when a switched power, known in tenths, seems to change by a tenth', () => {
   const trace = new ZoneTrace();
-  const felt = new FeltPower();
+  const lagged = new LaggedPower();
   const long = new LongStillness();
   const model = { ...MODEL, lagS: 5, secondLagS: 2 };
   const found: number[] = [];
@@ -59,24 +59,24 @@ test('a power that is told by a switch, in tenths, may seem to change by a tenth
     160,
     (s) => (s < 100 ? 4 : 5),
     (s) => {
-      if (isDeaf(trace, model, felt, s) || long.mustHaveMoved(trace, model)) found.push(s);
+      if (isUnresponsive(trace, model, lagged, s) || long.mustHaveMoved(trace, model)) found.push(s);
     },
   );
   expect(trace.powerStep).toBeCloseTo(0.1, 6);
   expect(found).toEqual([]);
 });
 
-test('the same change of a power that is told as a share must show', () => {
+test('calls a reading unresponsive to the same change of a power that is sent as a share', () => {
   const trace = new ZoneTrace();
-  const felt = new FeltPower();
+  const lagged = new LaggedPower();
   const model = { ...MODEL, lagS: 5, secondLagS: 2 };
   const found: number[] = [];
-  standing(
+  stayStill(
     trace,
     160,
     (s) => (s < 100 ? 0.4 : 0.5),
     (s) => {
-      if (isDeaf(trace, model, felt, s)) found.push(s);
+      if (isUnresponsive(trace, model, lagged, s)) found.push(s);
     },
   );
   expect(trace.powerStep).toBe(0);
@@ -84,26 +84,26 @@ test('the same change of a power that is told as a share must show', () => {
   expect(found[0]).toBeLessThan(160);
 });
 
-test('a zone that needs more power while its neighbours cool may rest', () => {
+test('lets a zone stay still that needs more power because its neighbours cool', () => {
   const model = { ...MODEL, lagS: 5, secondLagS: 2, exchangePerS: 0.001 };
-  // Neighbours that get colder by 0.2 K/s take 0.0002 K/s more each second: so much more power it takes to stay.
+  // Neighbours that cool by 0.2 K/s take 0.0002 K/s more each second, so staying needs that much more power.
   for (const cools of [true, false]) {
     const trace = new ZoneTrace();
-    const felt = new FeltPower();
+    const lagged = new LaggedPower();
     const long = new LongStillness();
     const found: number[] = [];
     for (let s = 1; s <= 240; s++) {
       for (const part of [0.2, 0.6]) trace.add((s + part) * 1000, 200, 200, 0.36 + 0.0002 * s, -1);
       trace.closeTick();
       trace.closeSecond(1, cools ? -0.2 * s : 0);
-      if (isDeaf(trace, model, felt, s) || long.mustHaveMoved(trace, model)) found.push(s);
+      if (isUnresponsive(trace, model, lagged, s) || long.mustHaveMoved(trace, model)) found.push(s);
     }
     if (cools) expect(found).toEqual([]);
     else expect(found.length).toBeGreaterThan(0);
   }
 });
 
-test('a fine sensor that rests is not frozen because the power has only just changed', () => {
+test('does not call a fine sensor frozen when the power has only just changed', () => {
   const trace = new ZoneTrace();
   const frozen = new Frozen();
   const situation: ZoneSituation = {
@@ -117,7 +117,7 @@ test('a fine sensor that rests is not frozen because the power has only just cha
     withinC: 5,
     neighboursHotterK: 0,
     neighboursColderK: 0,
-    armedHotS: Number.POSITIVE_INFINITY,
+    hotStartAgoS: Number.POSITIVE_INFINITY,
   };
   const found: number[] = [];
   for (let s = 1; s <= 160; s++) {
@@ -127,30 +127,30 @@ test('a fine sensor that rests is not frozen because the power has only just cha
     trace.closeSecond(1, 0);
     if (frozen.judge(situation, (s + 1) * 1000)) found.push(s);
   }
-  // 22 s is the longest that a change of power takes to show (`healthy-zone.ts`).
+  // A change of power takes at most 22 s to show (`healthy-zone.ts`).
   expect(found[0]).toBeGreaterThan(122);
 });
 
-test('a zone that swings by a few hundredths of a kelvin tells nothing of its sensor, and may rest after it', () => {
+test('does not take swings of a zone by a few hundredths of a kelvin for sensor noise', () => {
   const stillness = new Stillness();
   let timeMs = 0;
-  const say = (value: number) => {
+  const report = (value: number) => {
     timeMs += 100;
     stillness.add(Math.round(value * 100) / 100, timeMs);
   };
-  for (let i = 0; i < 3000; i++) say(150 + 0.01 * i);
+  for (let i = 0; i < 3000; i++) report(150 + 0.01 * i);
   const swing = [0.02, -0.02, 0.02, 0.01, -0.02];
-  for (let i = 0; i < 3000; i++) say(180 + (swing[Math.floor(i / 15) % swing.length] ?? 0));
+  for (let i = 0; i < 3000; i++) report(180 + (swing[Math.floor(i / 15) % swing.length] ?? 0));
   expect(stillness.noiseSteps).toBeGreaterThan(1.5);
   expect(stillness.neverStill).toBe(false);
 });
 
-test('a switch whose windows are long is no change of the power, from the first second of the watch on', () => {
+test('does not take a slow switching cycle for a change of power, from the first second on', () => {
   for (const phase of [0, 2, 4, 6, 8]) {
     const trace = new ZoneTrace();
     const long = new LongStillness();
     const moved: number[] = [];
-    standing(
+    stayStill(
       trace,
       300,
       (s) => ((s + phase) % 10 < 4 ? 1 : 0),
@@ -166,7 +166,7 @@ test('a switch whose windows are long is no change of the power, from the first 
 const STEP_K = 0.5;
 const READINGS_PER_S = 5;
 
-/** Readings of a zone that heats by 0.1 K/s, through noise of so many steps. */
+/** Readings of a zone that heats by 0.1 K/s; the noise is given in steps. */
 function heatUp(noiseSteps: number, seed: number, take: (value: number, timeMs: number) => void): void {
   const noise = normal(seeded(seed));
   for (let i = 0; i < 1500 * READINGS_PER_S; i++) {
@@ -188,7 +188,7 @@ function sweptNoise(noiseSteps: number, seed: number): SweptNoise {
   return swept;
 }
 
-test("a heat-up tells a coarse sensor's noise, never for larger than it is", () => {
+test("measures a coarse sensor's noise during a heat-up, and never overestimates it", () => {
   for (let seed = 1; seed <= 20; seed++) {
     expect(sweptNoise(0, seed).steps).toBe(0);
     expect(sweptNoise(0.1, seed).steps).toBe(0);
@@ -200,7 +200,7 @@ test("a heat-up tells a coarse sensor's noise, never for larger than it is", () 
   }
 });
 
-test('among a million readings amid a step none repeats itself as often as is called no chance', () => {
+test('a million readings in the middle of a step never repeat as often as counts as not chance', () => {
   for (const noiseSteps of [0.35, 0.5]) {
     const noise = normal(seeded(7));
     let longest = 0;
@@ -218,7 +218,7 @@ test('among a million readings amid a step none repeats itself as often as is ca
   }
 });
 
-test('a sensor whose noise spans a third of its steps is known to be frozen within two minutes, and rests at no other time', () => {
+test('recognises within two minutes that a sensor with noise of a third of a step is frozen, with no false alarm', () => {
   const stillness = new Stillness();
   const noise = normal(seeded(11));
   let timeMs = 0;
@@ -237,7 +237,7 @@ test('a sensor whose noise spans a third of its steps is known to be frozen with
     3600,
     () => 200 + STEP_K * Math.round(0.35 * noise()),
     (heldS) => {
-      if (stillness.isNoChance) throw new Error(`rests after ${heldS} s`);
+      if (stillness.isNoChance) throw new Error(`false alarm after ${heldS} s`);
     },
   );
   let frozenAfterS = Number.NaN;
