@@ -1,22 +1,20 @@
-import type { CandidateLine, ParsedLine, Writable } from './candidate-line.ts';
+import type { ParsedLine, Writable } from './candidate-line.ts';
 import { ChecksumRule, statedChecksum } from './checksum.ts';
 import { ColumnsHeader } from './columns-header.ts';
 import { DecimalReader } from './decimal.ts';
 import { asciiText, FieldList } from './field-list.ts';
-import { type Binding, LayoutBuilder, type RoleMapping } from './layout-builder.ts';
-import { LostLines } from './line-sequence.ts';
+import { LayoutBuilder, type RoleMapping } from './layout-builder.ts';
 import { LineSplitter } from './line-splitter.ts';
 import { LineValidator } from './line-validator.ts';
 import { type DropCause, type LinkCounters, LinkTally } from './link-counters.ts';
 import { LINE_BYTES_MAX } from './names.ts';
 import type { Layout, Reading } from './reading.ts';
-import { ReadingClock } from './reading-clock.ts';
+import { ReadingBuilder } from './reading-builder.ts';
 import { type SeenField, SeenFields } from './seen-fields.ts';
 import { likelyShape, readShape, type Shape } from './shape.ts';
 import { ShapeChange } from './shape-change.ts';
 import { decoded, readText } from './text-shape.ts';
 import { stampLength, TIME_TITLE } from './time-stamp.ts';
-import { ValueLines } from './value-lines.ts';
 
 export interface IntakeOptions {
   readonly shape: 'auto' | Shape;
@@ -52,7 +50,7 @@ const NO_BYTES = new Uint8Array(0);
 /**
  * Turns bytes into readings, according to the reading-line contract.
  *
- *     chunk → LineSplitter → checksum → shape → LineValidator → ReadingClock → layout → Reading
+ *     chunk → LineSplitter → checksum → shape → LineValidator → ReadingBuilder → Reading
  *                  │            │         │           │
  *                  └────────────┴─────────┴───────────┴──→ dropped, counted by cause
  *
@@ -62,15 +60,16 @@ export class ReadingIntake {
   readonly #options: IntakeOptions;
   readonly #splitter = new LineSplitter();
   readonly #fields = new FieldList();
+  /** Used to find out whether a line has another shape. */
+  readonly #otherFields = new FieldList();
   readonly #decimal = new DecimalReader();
   readonly #checksum: ChecksumRule;
   readonly #layouts: LayoutBuilder;
   readonly #header: ColumnsHeader;
   readonly #validator: LineValidator;
-  readonly #lostLines = new LostLines();
-  readonly #clock: ReadingClock;
+  readonly #builder: ReadingBuilder;
   readonly #tally = new LinkTally();
-  // These two objects are reused for every line, for speed.
+  // Reused for every line, for speed.
   readonly #parsed: Writable<ParsedLine> = {
     shape: 'named',
     bytes: NO_BYTES,
@@ -83,14 +82,6 @@ export class ReadingIntake {
     arrivalMs: null,
     linesAfter: 0,
   };
-  readonly #timing = {
-    uptimeMs: Number.NaN,
-    modulusMs: 0,
-    numberContinued: null as boolean | null,
-    lost: 0,
-    arrivalMs: null as number | null,
-    linesAfter: 0,
-  };
   readonly #lastLine = new Uint8Array(LINE_BYTES_MAX);
   #lastLineLength = 0;
   #lineFrom: Uint8Array = this.#lastLine;
@@ -99,14 +90,10 @@ export class ReadingIntake {
   /** The first line after a new connection is usually incomplete. */
   #isFirstLine = true;
   readonly #shapeChange = new ShapeChange();
-  readonly #valueLines = new ValueLines();
   /** Lines are read as free text, although some have another shape. */
   #prefersText = false;
   #seen = new SeenFields();
   #dropped: readonly DroppedLine[] = [];
-  /** Values of the lines that are being collected into one reading; null = none. */
-  #collecting: number[] | null = null;
-  #noValues: number[] = [];
   #sink: IntakeSink | null = null;
 
   /** @throws TypeError if a mapping names a role that the contract does not have */
@@ -115,12 +102,15 @@ export class ReadingIntake {
     this.#checksum = new ChecksumRule(options.checksum);
     this.#layouts = new LayoutBuilder(options.roles);
     this.#header = new ColumnsHeader(options.columnNames, (name) => this.#layouts.isKnown(name));
-    this.#clock = new ReadingClock(options);
+    this.#builder = new ReadingBuilder(options, this.#layouts, this.#tally);
     this.#validator = new LineValidator({
       layouts: this.#layouts,
       header: this.#header,
       shape: options.shape === 'auto' ? null : options.shape,
-      accepted: (line, binding) => this.#emit(line, binding),
+      accepted: (line, binding) => {
+        this.#builder.add(line, binding, this.#sink);
+        this.#seen.add(binding, line.values, line.places, line.arrivalMs ?? this.#builder.timeMs, this.#tally.received);
+      },
       dropped: (cause, raw) => this.#drop(cause, raw),
     });
   }
@@ -131,9 +121,7 @@ export class ReadingIntake {
     this.#isFirstLine = true;
     this.#checksum.opened();
     this.#validator.opened();
-    this.#clock.opened();
-    this.#valueLines.reset();
-    this.#collecting = null;
+    this.#builder.opened();
   }
 
   /**
@@ -241,8 +229,7 @@ export class ReadingIntake {
     }
     if (!checked && !this.#isAcceptedWithout(textStart, textEnd, kind === 'numbers', recognised)) return;
     if (kind === 'numbers') {
-      if (recognised === 'text' && form?.confirmed !== true && this.#isOther(bytes, textStart, textEnd, arrivalMs))
-        return;
+      if (recognised === 'text' && form?.confirmed !== true && this.#isOther(textStart, textEnd, arrivalMs)) return;
       this.#shapeChange.good();
       const line = this.#parsed;
       line.shape = shape;
@@ -278,7 +265,7 @@ export class ReadingIntake {
   #isOfOtherShape(start: number, end: number, current: Shape | null): boolean {
     const { bytes } = this.#splitter;
     const other = likelyShape(bytes, start, end);
-    return other !== current && readShape(other, bytes, start, end, this.#fields, this.#decimal) === 'numbers';
+    return other !== current && readShape(other, bytes, start, end, this.#otherFields, this.#decimal) === 'numbers';
   }
 
   #readHeader(bytes: Uint8Array, start: number, end: number, checked: boolean, arrivalMs: number | null): void {
@@ -331,17 +318,14 @@ export class ReadingIntake {
   }
 
   /** Whether a new form of free text is a valid line of another shape: then it is not accepted as text. */
-  #isOther(bytes: Uint8Array, start: number, end: number, arrivalMs: number | null): boolean {
-    if (this.#prefersText || this.#options.shape !== 'auto') return false;
-    const other = likelyShape(bytes, start, end);
-    const kind = readShape(other, bytes, start, end, this.#fields, this.#decimal);
-    if (kind !== 'numbers' || this.#shapeChange.isMixed) {
-      this.#prefersText = kind === 'numbers';
-      readText(bytes, start, end, this.#fields, this.#decimal);
+  #isOther(start: number, end: number, arrivalMs: number | null): boolean {
+    if (this.#prefersText || this.#options.shape !== 'auto' || !this.#isOfOtherShape(start, end, 'text')) return false;
+    if (this.#shapeChange.isMixed) {
+      this.#prefersText = true;
       return false;
     }
     this.#drop('wrongShape');
-    if (this.#shapeChange.other(other, arrivalMs)) this.#changeShape(false);
+    if (this.#shapeChange.other(likelyShape(this.#splitter.bytes, start, end), arrivalMs)) this.#changeShape(false);
     return true;
   }
 
@@ -350,61 +334,13 @@ export class ReadingIntake {
     this.#prefersText = prefersText;
     this.#shapeChange.reset();
     this.#validator.forget();
-    this.#valueLines.reset();
-    this.#collecting = null;
+    this.#builder.discard();
     this.#seen = new SeenFields();
-  }
-
-  #emit(line: CandidateLine, binding: Binding): void {
-    const raw = line.values;
-    const { layout } = this.#layouts;
-    const place = this.#valueLines.next(line.form);
-    if (place === 'first' && this.#collecting !== null) this.#complete(this.#collecting);
-    const values = place === 'next' && this.#collecting !== null ? this.#collecting : this.#blank(layout);
-    const { columns, factors, offsets } = binding;
-    for (let i = 0; i < columns.length; i++) {
-      const column = columns[i]!;
-      if (column >= 0) values[column] = raw[i]! * factors[i]! + offsets[i]!;
-    }
-    this.#lostLines.next(line.number);
-    const timing = this.#timing;
-    if (place !== 'next' || !Number.isNaN(line.uptimeMs)) {
-      timing.uptimeMs = line.uptimeMs;
-      timing.modulusMs = binding.uptimeModulusMs;
-      timing.numberContinued = this.#lostLines.continued;
-      timing.lost = this.#lostLines.lost;
-    }
-    timing.arrivalMs = line.arrivalMs;
-    timing.linesAfter = line.linesAfter;
-    this.#seen.add(binding, raw, line.places, line.arrivalMs ?? this.#clock.timeMs, this.#tally.received);
-    if (place === 'single') this.#complete(values);
-    else this.#collecting = values;
-  }
-
-  #blank({ channels }: Layout): number[] {
-    if (this.#noValues.length < channels.length) this.#noValues = channels.map(() => Number.NaN);
-    return this.#noValues.slice();
-  }
-
-  /** Date a reading and hand it on. */
-  #complete(values: number[]): void {
-    this.#collecting = null;
-    const clock = this.#clock;
-    const timing = this.#timing;
-    clock.date(timing);
-    const { layout } = this.#layouts;
-    if (this.#layouts.derivesDiameter)
-      values[layout.diameter] = (values[layout.diameterX]! + values[layout.diameterY]!) / 2;
-    const lostBefore = clock.restarted ? 0 : timing.lost;
-    this.#tally.readings++;
-    this.#tally.lost += lostBefore;
-    if (clock.restarted) this.#tally.restarts++;
-    this.#sink?.reading({ timeMs: clock.timeMs, layout, values, lostBefore, restarted: clock.restarted });
   }
 
   #note(text: string, arrivalMs: number | null): void {
     this.#tally.notes++;
-    const recordedMs = Number.isNaN(this.#clock.timeMs) ? this.#options.recordedStartMs : this.#clock.timeMs;
+    const recordedMs = Number.isNaN(this.#builder.timeMs) ? this.#options.recordedStartMs : this.#builder.timeMs;
     this.#sink?.note(text, arrivalMs ?? recordedMs);
   }
 
