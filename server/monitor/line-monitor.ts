@@ -1,5 +1,6 @@
 import type { Spool } from '../entities/spool.ts';
 import type { ExpectedThen } from '../heat/expected-past.ts';
+import { type Incoming, incoming } from './incoming.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Stage } from '../stage/stage.ts';
 import type { MeasuredSection } from '../strand/section.ts';
@@ -103,6 +104,11 @@ export class LineMonitor {
 
   snapshot(): LineSnapshot {
     return lineSnapshot(this.#line);
+  }
+
+  /** What the line sends, and what it is taken for. */
+  incoming(): Incoming {
+    return incoming(this.#line.connection.link.contents(), this.settings);
   }
 
   /** Where people answer alarms. */

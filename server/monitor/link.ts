@@ -4,6 +4,7 @@ import type { LinkCounters } from '../reading/link-counters.ts';
 import type { Reading } from '../reading/reading.ts';
 import type { Shape } from '../reading/shape.ts';
 import type { LinkStatus, Source } from '../source/source.ts';
+import type { LinkContents } from './incoming.ts';
 import type { Log } from './log.ts';
 import type { Clock } from './steady-clock.ts';
 
@@ -50,6 +51,9 @@ const WATCHED_S = 10;
 /** So many bytes without a line that can be read are no accident. */
 const GARBAGE_BYTES = 200;
 
+/** At a wrong baud rate about half of the bytes are printable; of a language with umlauts nearly all. */
+const TEXT_SHARE = 0.8;
+
 interface SecondOfTraffic {
   bytes: number;
   notes: number;
@@ -76,6 +80,8 @@ export class Link {
   #second = 0;
   #before = { notes: 0, received: 0, readings: 0, dropped: 0 };
   #bytes = 0;
+  /** Share of printable bytes lately, 0…1. */
+  #textShare = 1;
   #stopped = false;
 
   constructor(source: Source, intakeOptions: IntakeOptions, clock: Clock, log: Log, listener: LinkListener) {
@@ -117,6 +123,7 @@ export class Link {
         if (this.#stopped) return;
         this.#bytes += chunk.length;
         this.#bytesMs = this.#clock();
+        this.#followText(chunk);
         this.#intake.push(chunk, arrivalMs, this.#sink);
       },
       opened: () => this.#intake.opened(),
@@ -174,6 +181,25 @@ export class Link {
       notes: this.#notes,
       lastLine: this.#intake.lastLine,
     };
+  }
+
+  contents(): LinkContents {
+    return {
+      shape: this.#intake.shape,
+      linesPerS: this.state().linesPerS,
+      lastLine: this.#intake.lastLine,
+      fields: this.#intake.seenFields(),
+      dropped: this.#intake.droppedLines,
+      isNoText: this.state().onlyGarbage && this.#textShare < TEXT_SHARE,
+    };
+  }
+
+  /** How much of what comes is text, as long as no line can be read. */
+  #followText(chunk: Uint8Array): void {
+    if (this.quietForS() < 1) return;
+    let printable = 0;
+    for (const byte of chunk) if ((byte >= 32 && byte < 127) || byte === 10 || byte === 13 || byte === 9) printable++;
+    this.#textShare += (printable / chunk.length - this.#textShare) * Math.min(1, chunk.length / 500);
   }
 
   state(): LinkState {

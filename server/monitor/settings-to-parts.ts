@@ -1,5 +1,8 @@
 import type { HeatLimits } from '../heat/zone-status.ts';
 import type { IntakeOptions } from '../reading/intake.ts';
+import type { RoleMapping } from '../reading/layout-builder.ts';
+import { isRole } from '../reading/names.ts';
+import { unitFor } from '../reading/units.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Source } from '../source/source.ts';
 import type { StageOptions } from '../stage/stage-tracker.ts';
@@ -50,6 +53,7 @@ export function heatLimits(settings: LineSettings): HeatLimits {
   return {
     absoluteLimitC: settings.absoluteLimitC,
     atHeatWithinC: settings.atHeatWithinC,
+    setpointsC: settings.setpointsC,
   };
 }
 
@@ -76,11 +80,18 @@ export function intakeOptions(
     shape,
     checksum,
     columnNames,
-    roles,
+    roles: roles.map(toMapping),
     recordedStartMs: recorded?.startMs ?? nowMs,
     ...(recorded?.rateHz ? { recordedRateHz: recorded.rateHz } : {}),
     ...(lastReadingMs === null ? {} : { notBeforeMs: lastReadingMs }),
   };
+}
+
+/** value = (raw × factor + offset) in the unit of the mapping, converted to the unit of the role. */
+function toMapping({ name, role, factor, offset, unit }: LineSettings['roles'][number]): RoleMapping {
+  const conversion = unit !== undefined && isRole(role) ? unitFor(role, unit) : null;
+  if (conversion === null) return { name, role, factor, offset };
+  return { name, role, factor: factor * conversion.factor, offset: offset * conversion.factor + conversion.offset };
 }
 
 const READING_KEYS = ['shape', 'checksum', 'columnNames', 'roles'] as const satisfies (keyof LineSettings)[];

@@ -1,7 +1,8 @@
 import type { Role } from '../reading/names.ts';
 
 /** What a line still needs before everything can be watched, in the order in which it is asked for. */
-export type Missing = 'diameter' | 'temperature' | 'speed' | 'setpoints' | 'power' | 'path' | 'pins';
+export const MISSING = ['diameter', 'temperature', 'speed', 'setpoints', 'power', 'path', 'pins'] as const;
+export type Missing = (typeof MISSING)[number];
 
 export interface SetUpSoFar {
   /** What the line sends and the mapping names. */

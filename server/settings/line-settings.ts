@@ -1,4 +1,6 @@
 import { type Static, Type } from 'typebox';
+import { ZONE_COUNT_MAX } from '../reading/names.ts';
+import { SHAPES, type Shape } from '../reading/shape.ts';
 
 const COMMON = 'common practice, no source';
 
@@ -248,9 +250,9 @@ export const LineSettings = Type.Object(
       title: 'Keep so many backups',
       default: 7,
     }),
-    shape: Type.Unsafe<'auto' | 'named' | 'json' | 'columns'>({
+    shape: Type.Unsafe<'auto' | Shape>({
       type: 'string',
-      enum: ['auto', 'named', 'json', 'columns'],
+      enum: ['auto', ...SHAPES],
       title: 'Shape of the reading lines',
       default: 'auto',
     }),
@@ -259,6 +261,17 @@ export const LineSettings = Type.Object(
       enum: ['auto', 'required'],
       title: 'Checksum',
       default: 'auto',
+    }),
+    setpointsC: Type.Array(Type.Union([Type.Number({ minimum: 0, maximum: 500 }), Type.Null()]), {
+      maxItems: ZONE_COUNT_MAX,
+      title: 'Set-points of the zones, °C',
+      description: 'Used only for zones whose set-point the line does not send, to tell when they are at heat',
+      default: [],
+    }),
+    pathMeasured: Type.Boolean({
+      title: 'The path from gauge to winder was measured',
+      description: 'Until then it is the usual one, and positions on the spool may be off by the difference',
+      default: false,
     }),
     columnNames: Type.Array(Type.String({ minLength: 1, maxLength: 40 }), {
       maxItems: 64,
@@ -276,6 +289,13 @@ export const LineSettings = Type.Object(
           role: Type.String({ minLength: 1, maxLength: 40, title: 'Role' }),
           factor: Type.Number({ default: 1, title: 'Factor' }),
           offset: Type.Number({ default: 0, title: 'Offset' }),
+          unit: Type.Optional(
+            Type.String({
+              maxLength: 12,
+              title: 'Unit',
+              description: 'Unit of the value after factor and offset; left out = that of the role',
+            }),
+          ),
         },
         { additionalProperties: false },
       ),
