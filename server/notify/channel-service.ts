@@ -1,7 +1,7 @@
 import { type Channel, type ChannelSettings, SECRET_FIELDS, whereTo } from '../escalation/channel.ts';
 import { checkChannel } from '../escalation/check-channel.ts';
 import type { PeopleStore } from '../escalation/people-store.ts';
-import type { Clock } from '../monitor/steady-clock.ts';
+import type { Clock } from '../monitor/clock.ts';
 import { Problem, within } from '../problem/problem.ts';
 import type { ChannelQueues } from './channel-queues.ts';
 

@@ -1,6 +1,6 @@
 import type { EscalationRules } from '../escalation/escalation-rules.ts';
 import type { HeartbeatState } from '../escalation/people-service.ts';
-import type { Clock } from '../monitor/steady-clock.ts';
+import type { Clock } from '../monitor/clock.ts';
 import { asNetworkFailure } from './network-errors.ts';
 
 const ANSWER_WITHIN_MS = 10_000;

@@ -10,8 +10,8 @@ import { checkRules, DEFAULT_RULES, type EscalationRules } from '../escalation/e
 import { type Message, type Picture, testText } from '../escalation/message.ts';
 import type { PeopleOverview, PeopleService, Question, QuestionState } from '../escalation/people-service.ts';
 import type { PeopleStore } from '../escalation/people-store.ts';
+import type { Clock } from '../monitor/clock.ts';
 import type { Log } from '../monitor/log.ts';
-import type { Clock } from '../monitor/steady-clock.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { type Answerable, readToken } from './answer-token.ts';
 import { ATTEMPT_MS } from './channel-queue.ts';

@@ -1,5 +1,5 @@
 import type { Channel } from '../escalation/channel.ts';
-import type { Clock } from '../monitor/steady-clock.ts';
+import type { Clock } from '../monitor/clock.ts';
 import type { ChannelAdapter, DeliveryFailure } from './delivery.ts';
 import { email } from './email.ts';
 import { Mqtt } from './mqtt.ts';

@@ -2,9 +2,9 @@ import { PRIORITIES, type Priority } from '../alarm/alarm.ts';
 import type { Escalation } from '../escalation/escalation.ts';
 import { type NewEntry, type OutboxEntry, underClockOf } from '../escalation/outbox-entry.ts';
 import type { PeopleStore } from '../escalation/people-store.ts';
+import type { Clock } from '../monitor/clock.ts';
 import type { Log } from '../monitor/log.ts';
 import { RecordGuard } from '../monitor/record-guard.ts';
-import type { Clock } from '../monitor/steady-clock.ts';
 
 /**
  * Messages on their way. The record holds them, so that a killed service goes on with them; this memory holds them too,

@@ -1,7 +1,7 @@
 import { createECDH } from 'node:crypto';
 import type { PushSettings } from '../escalation/channel.ts';
 import { linkOf, type Message } from '../escalation/message.ts';
-import type { Clock } from '../monitor/steady-clock.ts';
+import type { Clock } from '../monitor/clock.ts';
 import { type ChannelAdapter, DeliveryFailure } from './delivery.ts';
 import { post, retryAfterMs } from './post.ts';
 

@@ -2,7 +2,7 @@ import { createHmac } from 'node:crypto';
 import type { WebhookSettings } from '../escalation/channel.ts';
 import { linkOf, type Message, placeholdersOf } from '../escalation/message.ts';
 import { parseTemplate } from '../escalation/template.ts';
-import type { Clock } from '../monitor/steady-clock.ts';
+import type { Clock } from '../monitor/clock.ts';
 import { type ChannelAdapter, DeliveryFailure, type SendWith } from './delivery.ts';
 import { post, retryAfterMs } from './post.ts';
 

@@ -1,5 +1,5 @@
 import type { WindowQuery } from '../monitor/ports/samples.ts';
-import { packedWindow } from '../monitor/window-bytes.ts';
+import { packedWindow } from '../monitor/ports/window-bytes.ts';
 import { HandedOver } from '../worker/calls.ts';
 import { type OpenWorker, openWorker, workerCode } from '../worker/open-worker.ts';
 import { openDatabase } from './database.ts';

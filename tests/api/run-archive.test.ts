@@ -266,7 +266,7 @@ describe('a run archive', () => {
     const limit = home.monitor.settings.freeSpaceAlarmGb * 1e9;
     Object.assign(maintenance, { freeBytes: () => limit + maintenance.runBytes(1) - 1 });
     expect((await home.bytes('/api/runs/1/archive')).status).toBe(409);
-    expect((await take(home, bytes)).body.title).toMatch(/^The disk of the record has not enough room/);
+    expect((await take(home, bytes)).body.title).toMatch(/^There is not enough space on the disk/);
     Object.assign(maintenance, { freeBytes });
     let go: () => void = () => {};
     const held = new Promise<void>((resolve) => {

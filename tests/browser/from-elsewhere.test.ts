@@ -92,7 +92,7 @@ test('what is no log, and what is no archive, is refused in plain words, and the
   const { page } = await open('/runs');
   const photo = file('cat.jpg', Buffer.concat([Buffer.from('ffd8ffe0', 'hex'), Buffer.alloc(5000)]));
   await page.locator('#take-in-log-file').setInputFiles(photo);
-  await page.getByText('cat.jpg could not be taken in. It is a photo (JPEG).').waitFor();
+  await page.getByText('cat.jpg could not be imported. It is a photo (JPEG).').waitFor();
   expect(await pageFaults(page, 'refused log')).toEqual([]);
   await page.locator('#import-run').setInputFiles(photo);
   await page.getByText(/^This is no archive of a run/).waitFor();

@@ -108,7 +108,7 @@ test('what cannot be is refused in words, and a change that nobody told is said 
   await panel.getByRole('radio', { name: 'It begins earlier' }).check();
   await panel.getByLabel('Earlier by').fill('400');
   await panel.getByRole('button', { name: 'Save' }).click();
-  await panel.getByText(/cannot begin 400\.00 m earlier/).waitFor();
+  await panel.getByText(/cannot start 400\.00 m earlier/).waitFor();
   expect(await pageFaults(page, 'refused beginning', PANEL)).toEqual([]);
   await panel.getByRole('radio', { name: 'It was changed' }).check();
   await panel.getByLabel('Changed at').fill('12');

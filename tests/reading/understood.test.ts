@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { LineTrackers } from '../../server/monitor/line-trackers.ts';
+import { createLineTracker } from '../../server/monitor/line/line-tracker.ts';
 import { type Understood, understoodIn } from '../../server/reading/understood.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { Bench } from './take-in.ts';
@@ -28,7 +28,7 @@ test.each([
   [1, Number.NaN, 1750],
   [0.001, 1.75, null],
 ])('with the factor %d micrometres are taken for a diameter of %d mm', (factor, diameterMm, impossibleMm) => {
-  const trackers = new LineTrackers(defaultLineSettings(), 0, new Map());
+  const trackers = createLineTracker(defaultLineSettings(), 0, new Map());
   for (const reading of new Bench({ roles: roles(factor) }).lines(SKETCH).readings) trackers.step(reading);
   expect(Number(trackers.last?.diameterMm.toFixed(9))).toBe(diameterMm);
   expect(trackers.impossibleMm).toBe(impossibleMm);

@@ -259,10 +259,10 @@ describe('keeping house', () => {
     await withStore(async (store, folder) => {
       const off = { backupEveryDays: 0 };
       const calm = serviceFor(store, folder, { ...off, freeSpaceAlarmGb: 0 });
-      calm.look();
+      calm.runOnce();
       expect(calm.diskFilling).toBe(null);
       const worried = serviceFor(store, folder, { ...off, freeSpaceAlarmGb: 100_000 });
-      worried.look();
+      worried.runOnce();
       expect(worried.diskFilling).toMatch(/^\d+(\.\d+)? GB are left$/);
     });
   });
@@ -272,16 +272,16 @@ describe('keeping house', () => {
       const runId = fill(store, 20_000);
       let nowMs = START_MS + 86_400_000;
       const service = serviceFor(store, folder, { backupEveryDays: 2, keepReadingsDays: 3 }, () => nowMs);
-      service.look();
+      service.runOnce();
       await service.stop();
       expect(service.state().backups).toHaveLength(1);
       expect(await store.columns.readings(runId, 0, 100, ['d'])).toBeDefined();
       nowMs += 86_400_000;
-      service.look();
+      service.runOnce();
       await service.stop();
       expect(service.state().backups).toHaveLength(1);
       nowMs += 2 * 86_400_000;
-      service.look();
+      service.runOnce();
       await service.stop();
       expect(service.state().backups).toHaveLength(2);
       await expect(store.columns.readings(runId, 0, 100, ['d'])).rejects.toMatchObject({ code: 'readings-thinned' });

@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { tellLeftOut } from '../../server/monitor/channels-left-out.ts';
+import { logUnrecordedChannels } from '../../server/monitor/run/unrecorded-channels.ts';
 import { beginRun, layoutOf, readingOf, withStore } from './readings.ts';
 
 /** A connection sends up to 128 names; with other reading rules, or another sketch, the same run goes on with others. */
@@ -63,7 +63,7 @@ it('is told in a sentence that names some of them', () => {
   const said: string[] = [];
   const log = { info: () => {}, warn: (what: string) => void said.push(what), error: () => {} };
   const writer = { log: (entry: { what: string }) => ({ ...entry, id: said.push(entry.what) }) as never };
-  tellLeftOut({ runId: 3, names: ['a', 'b', 'c', 'd', 'e'], most: MOST }, { writer, log, nowMs: 0 });
+  logUnrecordedChannels({ runId: 3, names: ['a', 'b', 'c', 'd', 'e'], most: MOST }, { writer, log, nowMs: 0 });
   expect(said).toEqual(
     Array(2).fill(
       'A run holds at most 1,022 channels. Not recorded: a, b, c and 2 more. Does the line send garbled names?',

@@ -1,5 +1,5 @@
 import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
-import type { WindowHead } from '../../server/monitor/window-bytes.ts';
+import type { WindowHead } from '../../server/monitor/ports/window-bytes.ts';
 
 /**
  * A window from its bytes; the layout is told in `server/monitor/window-bytes.ts`.

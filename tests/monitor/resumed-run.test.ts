@@ -18,7 +18,7 @@ function watch(columnsOf?: (store: Store) => SampleColumnsReader): void {
   line = watchLine({ settleLengthMm: 1000, stopAfterMin: 600 }, live, clock, columnsOf);
 }
 
-/** At 20 mm/s and 20 readings a second: one reading a millimetre. */
+/** One reading per millimetre, at 20 mm/s and 20 readings per second. */
 function feed(count: number, diameterMm: (atMm: number) => number): void {
   for (let i = 0; i < count; i++) {
     lines += 1;
@@ -26,20 +26,20 @@ function feed(count: number, diameterMm: (atMm: number) => number): void {
   }
 }
 
-/** The service is away for a second; the strand goes on. */
+/** Restarts the service within a second, while the strand continues. */
 async function restart(): Promise<void> {
   clock.aheadMs = lines * 50 + 1000;
   await line.restart();
   lines += 20;
 }
 
-const trembling = (atMm: number) => 1.75 + 0.004 * Math.sin(atMm * 12.9898);
+const noisy = (atMm: number) => 1.75 + 0.004 * Math.sin(atMm * 12.9898);
 const sentences = () => line.monitor.alarms.standing().map(({ sentence }) => sentence);
 
-describe('a run that is taken up', () => {
-  it('in the middle of a blob tells at once how large it had become, not how large it was when it was raised', async () => {
+describe('a run resumed after a restart', () => {
+  it('reports an open blob with its last size, not its size when the alarm was raised', async () => {
     watch();
-    feed(5000, trembling);
+    feed(5000, noisy);
     expect(line.monitor.snapshot().stage.stage).toBe('winding');
     for (const diameterMm of [1.85, 1.92, 1.98, 2.05, 2.11]) feed(1, () => diameterMm);
     expect(sentences()).toEqual([expect.stringContaining('Blob of 2.11 mm')]);
@@ -47,48 +47,49 @@ describe('a run that is taken up', () => {
     expect(sentences()).toEqual([expect.stringContaining('Blob of 2.11 mm')]);
     feed(3, () => 2.2);
     expect(sentences()).toEqual([expect.stringContaining('blob of 2.20 mm')]);
-    // What passed meanwhile is told of as unknown, between what was read before and after.
+    // Strand that passed during the restart is not measured.
     const kinds = line.monitor.snapshot().sections.map(({ kind }) => kind);
     expect(kinds).toEqual(['blob', 'unknown', 'blob']);
   });
 
-  it('goes on with its trends and its mean diameter as if it had not been stopped', async () => {
+  it('continues trends and mean diameter', async () => {
     watch();
-    feed(5000, trembling);
-    const swinging = (atMm: number) => trembling(atMm) + 0.03 * Math.sin((2 * Math.PI * atMm) / 250);
-    feed(20_000, swinging);
+    feed(5000, noisy);
+    const surging = (atMm: number) => noisy(atMm) + 0.03 * Math.sin((2 * Math.PI * atMm) / 250);
+    feed(20_000, surging);
     const before = line.monitor.snapshot();
     expect(before.trends).toMatchObject([{ kind: 'surging', open: true }]);
     await restart();
-    // Nothing of it delays the start: readings are taken at once.
-    feed(6000, swinging);
+    // Readings are taken at once, while earlier ones are still being read.
+    feed(6000, surging);
     const after = await until(
       async () => line.monitor.snapshot(),
       ({ trends }) => trends.length > 0,
       'the trends to be read',
     );
-    const [was, is] = [before.trends[0]!, after.trends[0]!];
-    expect(is).toMatchObject({ kind: 'surging', open: true, fromMm: was.fromMm });
-    expect(is.toMm).toBeGreaterThan(was.toMm);
+    const [earlier] = before.trends;
+    const [later] = after.trends;
+    expect(later).toMatchObject({ kind: 'surging', open: true, fromMm: earlier?.fromMm });
+    expect(later?.toMm).toBeGreaterThan(earlier?.toMm ?? Number.POSITIVE_INFINITY);
     expect(after.meanDiameterMm).toBeGreaterThan(1.7499);
-    expect(Math.abs(after.meanDiameterMm! - before.meanDiameterMm!)).toBeLessThan(0.0005);
+    expect(after.meanDiameterMm).toBeCloseTo(before.meanDiameterMm ?? Number.NaN, 3);
   });
 
-  it('whose stored readings cannot be read goes on without them, and in no more memory', async () => {
+  it('continues without stored readings that cannot be read, and keeps no pending ones in memory', async () => {
     setFlagsFromString('--expose-gc');
-    const clear: () => void = runInNewContext('gc');
+    const collectGarbage: () => void = runInNewContext('gc');
     const readings = () => Promise.reject(new Error('The disk does not answer.'));
     watch((store) => ({ ...store.columns, readings }));
-    feed(5000, trembling);
+    feed(5000, noisy);
     await restart();
-    feed(10_000, trembling);
-    clear();
+    feed(10_000, noisy);
+    collectGarbage();
     const beforeBytes = process.memoryUsage().heapUsed;
-    feed(30_000, trembling);
-    clear();
+    feed(30_000, noisy);
+    collectGarbage();
     const grownBytes = process.memoryUsage().heapUsed - beforeBytes;
     expect(line.monitor.snapshot().meanDiameterMm).toBeCloseTo(1.75, 3);
-    // Were each reading kept, it would be a hundred bytes at least.
+    // Keeping each reading would take at least a hundred bytes.
     expect(grownBytes / 30_000).toBeLessThan(50);
   });
 });

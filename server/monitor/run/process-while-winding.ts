@@ -1,27 +1,27 @@
-import { ZONE_COUNT_MAX } from '../reading/names.ts';
-import type { SampleReader, WindowColumns } from './ports/samples.ts';
+import { ZONE_COUNT_MAX } from '../../reading/names.ts';
+import type { SampleReader, WindowColumns } from '../ports/samples.ts';
 
-/** What the line was set to and how it kept to it while strand was wound. */
-export interface LineWhileWound {
-  /** Mean set-points by zone from 1; null = not told. */
+/** Set-points and process values of the line while strand was wound. */
+export interface ProcessWhileWinding {
+  /** Mean set-points by zone from 1; null = not sent. */
   readonly setpointsC: readonly (number | null)[];
-  /** Standard deviation about the set-point by zone from 1, K; null = the zone tells no temperature. */
+  /** Standard deviation about the set-point by zone from 1, K; null = the zone sends no temperature. */
   readonly heatSdK: readonly (number | null)[];
   readonly screwTurnsPerMin: number | null;
   readonly speedMmPerS: number | null;
 }
 
-/** Within a column a set-point is taken to stand still. */
+/** A set-point is assumed constant within a column. */
 const COLUMNS = 200;
 const ZONES = Array.from({ length: ZONE_COUNT_MAX }, (_, i) => i + 1);
 const CHANNELS = ['rpm', ...ZONES.flatMap((zone) => [`t${zone}`, `s${zone}`])];
 
-/** From what is summed up of the readings: no reading is looked at. @param spans gauge lengths while each spool was wound */
-export async function lineWhileWound(
+/** Calculated from summaries, without reading single readings. @param spans gauge lengths while each spool was wound */
+export async function processWhileWinding(
   samples: SampleReader,
   runId: number,
   spans: readonly { readonly fromMm: number; readonly toMm: number }[],
-): Promise<LineWhileWound> {
+): Promise<ProcessWhileWinding> {
   const windows = await Promise.all(
     spans.map(({ fromMm, toMm }) =>
       samples.window({
@@ -35,11 +35,11 @@ export async function lineWhileWound(
       }),
     ),
   );
-  const zones = ZONES.map((zone) => zoneWhileWound(windows, zone));
-  const told = zones.findLastIndex(({ sdK, setpointC }) => sdK !== null || setpointC !== null) + 1;
+  const zones = ZONES.map((zone) => zoneWhileWinding(windows, zone));
+  const zoneCount = zones.findLastIndex(({ sdK, setpointC }) => sdK !== null || setpointC !== null) + 1;
   return {
-    setpointsC: zones.slice(0, told).map(({ setpointC }) => setpointC),
-    heatSdK: zones.slice(0, told).map(({ sdK }) => sdK),
+    setpointsC: zones.slice(0, zoneCount).map(({ setpointC }) => setpointC),
+    heatSdK: zones.slice(0, zoneCount).map(({ sdK }) => sdK),
     screwTurnsPerMin: meanOf(windows.flatMap((window) => columnsOf(window, 'rpm'))),
     speedMmPerS: speedOf(windows),
   };
@@ -49,26 +49,27 @@ interface Column {
   readonly count: number;
   readonly mean: number;
   readonly sd: number;
-  readonly at: number;
+  readonly index: number;
 }
 
 function columnsOf(window: WindowColumns, channel: string): Column[] {
-  const { mean, sd } = window.channels[channel] ?? { mean: [], sd: [] };
-  return window.count.flatMap((count, at) =>
-    count === 0 || mean[at] == null ? [] : [{ count, mean: mean[at]!, sd: sd?.[at] ?? 0, at }],
-  );
+  const { mean: means, sd: sds } = window.channels[channel] ?? { mean: [], sd: [] };
+  return window.count.flatMap((count, index) => {
+    const mean = means[index] ?? null;
+    return count === 0 || mean === null ? [] : [{ count, mean, sd: sds?.[index] ?? 0, index }];
+  });
 }
 
-/** A steady offset from the set-point is how sensor and controller are matched: only the unrest about it counts. */
-function zoneWhileWound(
+/** A steady offset from the set-point comes from matching sensor and controller; only variation about it counts. */
+function zoneWhileWinding(
   windows: readonly WindowColumns[],
   zone: number,
 ): { sdK: number | null; setpointC: number | null } {
   const columns = windows.flatMap((window) => {
-    const setpoints = new Map(columnsOf(window, `s${zone}`).map(({ at, mean }) => [at, mean]));
+    const setpoints = new Map(columnsOf(window, `s${zone}`).map(({ index, mean }) => [index, mean]));
     return columnsOf(window, `t${zone}`).map((column) => ({
       ...column,
-      mean: column.mean - (setpoints.get(column.at) ?? 0),
+      mean: column.mean - (setpoints.get(column.index) ?? 0),
     }));
   });
   const setpointC = meanOf(windows.flatMap((window) => columnsOf(window, `s${zone}`)));
@@ -85,14 +86,18 @@ function meanOf(columns: readonly Column[]): number | null {
 }
 
 function speedOf(windows: readonly WindowColumns[]): number | null {
-  let mm = 0;
-  let ms = 0;
+  let totalMm = 0;
+  let totalMs = 0;
   for (const { gaugeMm, timeMs } of windows) {
-    const first = gaugeMm.findIndex((one) => one !== null);
-    const last = gaugeMm.findLastIndex((one) => one !== null);
-    if (first < 0 || last === first) continue;
-    mm += gaugeMm[last]! - gaugeMm[first]!;
-    ms += timeMs[last]! - timeMs[first]!;
+    const columns = gaugeMm.flatMap((mm, i) => {
+      const ms = timeMs[i] ?? null;
+      return mm === null || ms === null ? [] : [{ mm, ms }];
+    });
+    const [first] = columns;
+    const last = columns.at(-1);
+    if (first === undefined || last === undefined) continue;
+    totalMm += last.mm - first.mm;
+    totalMs += last.ms - first.ms;
   }
-  return ms > 0 ? (mm / ms) * 1000 : null;
+  return totalMs > 0 ? (totalMm / totalMs) * 1000 : null;
 }

@@ -1,32 +1,32 @@
-import { messageOf } from '../problem/problem.ts';
-import { type IntakeOptions, ReadingIntake } from '../reading/intake.ts';
-import type { LinkCounters } from '../reading/link-counters.ts';
-import type { Reading } from '../reading/reading.ts';
-import type { LinkStatus, Source } from '../source/source.ts';
-import type { Log } from './log.ts';
-import type { Clock } from './steady-clock.ts';
+import { messageOf } from '../../problem/problem.ts';
+import type { IntakeSink, ReadingIntake } from '../../reading/intake.ts';
+import type { LinkCounters } from '../../reading/link-counters.ts';
+import type { Reading } from '../../reading/reading.ts';
+import type { LinkStatus, Source } from '../../source/source.ts';
+import type { Clock } from '../clock.ts';
+import type { Log } from '../log.ts';
 
 export interface FirmwareNote {
   readonly timeMs: number;
   readonly text: string;
 }
 
-/** The link as the alarm rules see it. */
+/** What the alarm conditions need of the link. */
 export interface LinkState {
   readonly timing: 'live' | 'recorded';
   readonly status: LinkStatus;
   /** Over the last ten seconds. */
   readonly linesPerS: number;
-  /** Dropped lines as a share of those that came in the last ten seconds, 0…1. */
+  /** Share of lines dropped over the last ten seconds, 0…1. */
   readonly droppedShare: number;
-  /** Bytes came in the last ten seconds, but no line could be read. */
+  /** Bytes arrived in the last ten seconds, but no line could be read. */
   readonly onlyGarbage: boolean;
 }
 
-/** The link as the page sees it. */
+/** What pages show of the link. */
 export interface LinkSnapshot extends LinkState {
   readonly sourceTitle: string;
-  /** null = a line that runs now. */
+  /** null = a real line, live. */
   readonly stagedAs: NonNullable<Source['stagedAs']> | null;
   /** Since the last reading line; null before the first. */
   readonly silentForS: number | null;
@@ -45,8 +45,8 @@ export interface LinkListener {
 }
 
 const NOTES_KEPT = 20;
-const WATCHED_S = 10;
-/** So many bytes without a line that can be read are no accident. */
+const TRAFFIC_S = 10;
+/** More bytes than this without a readable line are no accident. */
 const GARBAGE_BYTES = 200;
 
 interface SecondOfTraffic {
@@ -57,50 +57,49 @@ interface SecondOfTraffic {
   dropped: number;
 }
 
-/** One source and the understanding of what it sends. A new address or new reading rules make a new Link. */
+/** A source and the intake that reads its lines. A new address or new reading rules need a new link. */
 export class Link {
   readonly #source: Source;
   readonly #intake: ReadingIntake;
   readonly #clock: Clock;
   readonly #log: Log;
   readonly #listener: LinkListener;
-  readonly #sink;
+  readonly #sink: IntakeSink = {
+    reading: (reading) => {
+      this.#lastReadingMs = this.#bytesMs;
+      this.#listener.reading(reading);
+    },
+    note: (text, timeMs) => {
+      const note = { timeMs, text };
+      this.#notes = [note, ...this.#notes.slice(0, NOTES_KEPT - 1)];
+      this.#listener.note(note);
+    },
+  };
   #status: LinkStatus = { phase: 'closed', text: 'Not started.' };
   #startedMs = 0;
-  /** When the bytes that are being read came. */
+  /** When the bytes being read arrived. */
   #bytesMs = 0;
   #lastReadingMs: number | null = null;
   #notes: FirmwareNote[] = [];
   #traffic: SecondOfTraffic[] = [];
   #second = 0;
-  #before = { notes: 0, received: 0, readings: 0, dropped: 0 };
+  #previousTotals = { notes: 0, received: 0, readings: 0, dropped: 0 };
   #bytes = 0;
   #stopped = false;
 
-  constructor(source: Source, intakeOptions: IntakeOptions, clock: Clock, log: Log, listener: LinkListener) {
+  constructor(source: Source, intake: ReadingIntake, clock: Clock, log: Log, listener: LinkListener) {
     this.#source = source;
-    this.#intake = new ReadingIntake(intakeOptions);
+    this.#intake = intake;
     this.#clock = clock;
     this.#log = log;
     this.#listener = listener;
-    this.#sink = {
-      reading: (reading: Reading) => {
-        this.#lastReadingMs = this.#bytesMs;
-        this.#listener.reading(reading);
-      },
-      note: (text: string, timeMs: number) => {
-        const note = { timeMs, text };
-        this.#notes = [note, ...this.#notes.slice(0, NOTES_KEPT - 1)];
-        this.#listener.note(note);
-      },
-    };
   }
 
   get timing(): 'live' | 'recorded' {
     return this.#source.timing;
   }
 
-  /** What it reads goes on while the service is stopped. */
+  /** The line keeps running while the service is stopped. */
   get resumable(): boolean {
     return this.#source.resumable;
   }
@@ -139,8 +138,8 @@ export class Link {
   }
 
   /**
-   * To be called several times a second, so that the last ten seconds can be told from what was before. `nowMs`: the clock,
-   * or in a replay the time of the readings.
+   * Counts the traffic of each second; call it several times a second.
+   * @param nowMs the clock, or in a replay the time of the readings
    */
   tick(nowMs: number): void {
     const second = Math.floor(nowMs / 1000);
@@ -148,16 +147,16 @@ export class Link {
     this.#second = second;
     const now = totals(this.#intake.counters());
     this.#traffic = [
-      ...this.#traffic.slice(-(WATCHED_S - 1)),
+      ...this.#traffic.slice(-(TRAFFIC_S - 1)),
       {
         bytes: this.#bytes,
-        notes: now.notes - this.#before.notes,
-        received: now.received - this.#before.received,
-        readings: now.readings - this.#before.readings,
-        dropped: now.dropped - this.#before.dropped,
+        notes: now.notes - this.#previousTotals.notes,
+        received: now.received - this.#previousTotals.received,
+        readings: now.readings - this.#previousTotals.readings,
+        dropped: now.dropped - this.#previousTotals.dropped,
       },
     ];
-    this.#before = now;
+    this.#previousTotals = now;
     this.#bytes = 0;
   }
 
@@ -193,12 +192,12 @@ export class Link {
     };
   }
 
-  /** How often the device has restarted since the connection was made. */
+  /** Restarts of the device since this link was created. */
   get restarts(): number {
     return this.#intake.restarts;
   }
 
-  /** Seconds since the last reading; since the start, where none has come yet. */
+  /** Seconds since the last reading, or since the start if there was none. */
   quietForS(): number {
     return (this.#clock() - (this.#lastReadingMs ?? this.#startedMs)) / 1000;
   }

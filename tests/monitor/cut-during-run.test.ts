@@ -12,7 +12,7 @@ function partsOf(line: WatchedLine) {
   return { judge, cuts: new CutService({ writer, statements, spools, judge, clock, printer, changed: () => {} }) };
 }
 
-it('a spool that is cut while the run goes on is told by what was found at its end since', async () => {
+it('a spool cut during the run is judged again with sections found at its end later', async () => {
   const line = watchLine({ gaugeToWinderMm: 0, shortestCoilMm: 1000 });
   let mm = 0;
   const feed = (toMm: number, diameterMm: number): void => {
@@ -22,7 +22,7 @@ it('a spool that is cut while the run goes on is told by what was found at its e
   feed(10, 1.75);
   line.monitor.setStage('winding', 'test');
   feed(20_000, 1.75);
-  // Whether this is off tolerance shows only behind the end of the spool.
+  // Only strand after the end of the spool shows that this is out of tolerance.
   feed(20_150, 1.83);
   line.monitor.changeSpool('test');
   line.store.samples.flush();
@@ -31,8 +31,8 @@ it('a spool that is cut while the run goes on is told by what was found at its e
   feed(20_600, 1.83);
   feed(25_000, 1.75);
   line.store.samples.flush();
-  const told = await judge.judge(1);
-  expect(told.sections).toMatchObject([{ kind: 'offTolerance' }]);
-  expect(told.kept).toEqual((await partsOf(line).judge.judge(1)).kept);
+  const judgement = await judge.judge(1);
+  expect(judgement.sections).toMatchObject([{ kind: 'offTolerance' }]);
+  expect(judgement.kept).toEqual((await partsOf(line).judge.judge(1)).kept);
   await line.remove();
 }, 60_000);

@@ -18,26 +18,26 @@ const NARROW: Omit<Printer, 'id'> = {
 const MS_PER_MM = 50;
 
 let line: WatchedLine;
-/** How many readings each question to the record brought. */
+/** Number of readings returned by each query of the record. */
 let read: number[] = [];
 
-/** The judge as the service has it, as if it had just been started: it remembers nothing. */
+/** The judge as just after the start of the service: nothing is cached. */
 function judgeOf(): { judge: SpoolJudge; analyst: SpoolAnalyst } {
   const { columns } = line.store;
   return spoolParts(line, {
     window: (query) => columns.window(query),
     windowBytes: (query, pack) => columns.windowBytes(query, pack),
     extent: (runId) => columns.extent(runId),
-    piece: (...asked) => columns.piece(...asked),
-    readings: async (...asked) => {
-      const found = await columns.readings(...asked);
+    piece: (...query) => columns.piece(...query),
+    readings: async (...query) => {
+      const found = await columns.readings(...query);
       read.push(found.timeMs.length);
       return found;
     },
   });
 }
 
-/** A reading a millimetre, with a hump of 1.87 mm every so often: too thick for the narrow printer alone. */
+/** One reading per millimetre, with blobs of 1.87 mm that are too thick only for the narrow printer. */
 function feed(fromMm: number, toMm: number): void {
   for (let mm = fromMm + 1; mm <= toMm; mm++) {
     const d = mm % 1500 < 6 ? 1.87 : 1.75 + 0.004 * Math.sin(mm * 12.9898);
@@ -62,8 +62,8 @@ beforeAll(() => {
 });
 afterAll(() => line.remove());
 
-describe('a spool that grows', () => {
-  it('is read once: what comes later is read from where reading stopped, and gives the same as the whole', async () => {
+describe('a growing spool', () => {
+  it('is read in pieces that give the same judgement as the whole', async () => {
     line.store.spoolStatements.addPrinter(NARROW, 0);
     line.store.spoolStatements.choose(
       1,
@@ -73,43 +73,44 @@ describe('a spool that grows', () => {
     );
     const { judge, analyst } = judgeOf();
     read = [];
-    let grown: Judgement | null = null;
-    let examined = 0;
-    for (let mm = 2000; mm < 12_000; mm += 500) {
-      feed(mm, mm + 500);
+    const growTo = async (mm: number) => {
+      feed(mm - 500, mm);
       line.store.samples.flush();
-      grown = await judge.judge(1);
-      examined = (await judge.examine(grown)).readings;
-    }
-    expect(grown!.basis).toBe('readings');
-    // A reading a millimetre: each was read once, but for those on the seams.
+      const judgement = await judge.judge(1);
+      return { judgement, examined: (await judge.examine(judgement)).readings };
+    };
+    for (let mm = 2500; mm < 12_000; mm += 500) await growTo(mm);
+    const { judgement: grown, examined } = await growTo(12_000);
+    expect(grown.basis).toBe('readings');
+    // One reading per millimetre, each read once except at the edges of pieces.
     expect(read.length).toBeGreaterThan(15);
     expect(read.reduce((sum, n) => sum + n, 0)).toBeLessThan(12_000 + 5 * read.length);
-    expect(examined).toBeGreaterThan(0.9 * grown!.woundMm);
+    expect(examined).toBeGreaterThan(0.9 * grown.woundMm);
     const whole = await once((other) => other.judge(1));
-    expect(facts(grown!)).toEqual(facts(whole));
-    expect(grown!.sections.filter(({ kind }) => kind === 'blob').length).toBeGreaterThan(5);
+    expect(facts(grown)).toEqual(facts(whole));
+    expect(grown.sections.filter(({ kind }) => kind === 'blob').length).toBeGreaterThan(5);
     await analyst.stop();
   });
 });
 
-describe('what was read of a spool', () => {
-  it('is kept, and holds as long as nothing that it rests on changes', async () => {
+describe('the examination of a spool', () => {
+  it('is stored and used until one of its inputs changes', async () => {
     line.monitor.setStage('stopped', 'test');
     read = [];
     const first = await once(async (judge) => judge.examine(await judge.judge(1)));
     expect(read.length).toBe(1);
     const again = await once(async (judge) => judge.examine(await judge.judge(1)));
     expect([read.length, again]).toEqual([1, first]);
-    // A statement changes the judgement, but nothing has to be read for it.
-    const blob = first.found.find(({ kind }) => kind === 'blob')!;
+    // A statement changes the judgement, but no readings are needed.
+    const blob = first.found.find(({ kind }) => kind === 'blob');
+    if (blob === undefined) throw new Error('There is no blob.');
     const { kind, fromMm, toMm } = blob;
-    const said = { measuredOrdinal: null, about: { kind, fromMm, toMm }, fromMm, toMm, note: '', atTimeMs: 1e12 };
-    line.store.writer.saveStatedSection(1, { ...said, verdict: 'good', removed: false }, null);
+    const statement = { measuredOrdinal: null, about: { kind, fromMm, toMm }, fromMm, toMm, note: '', atTimeMs: 1e12 };
+    line.store.writer.saveStatedSection(1, { ...statement, verdict: 'good', removed: false }, null);
     const stated = await once((judge) => judge.judge(1));
     expect(stated.sections.filter(({ origin }) => origin === 'adjusted')).toMatchObject([{ fromMm, verdict: 'good' }]);
     expect(read.length).toBe(1);
-    // Other limits of the printer: once more, and not again when they are as before.
+    // New limits of the printer need another reading, the previous ones do not.
     const { spoolStatements: statements } = line.store;
     statements.changePrinter({ ...NARROW, id: 1, hotendLimitMm: 1.88 }, 0);
     const wide = await once((judge) => judge.judge(1));
@@ -119,24 +120,24 @@ describe('what was read of a spool', () => {
     expect(read.length).toBe(2);
   });
 
-  it('is read once for all who ask at the same moment', async () => {
+  it('is made once for simultaneous requests', async () => {
     const { spoolStatements: statements } = line.store;
     statements.changePrinter({ ...NARROW, id: 1, toleranceMm: 0.03 }, 0);
     read = [];
     const { judge, analyst } = judgeOf();
-    const asked = vi.spyOn(analyst, 'ask');
+    const ask = vi.spyOn(analyst, 'ask');
     const judged = await Promise.all(Array.from({ length: 6 }, () => judge.judge(1)));
-    expect([read.length, asked.mock.calls.length]).toEqual([1, 1]);
+    expect([read.length, ask.mock.calls.length]).toEqual([1, 1]);
     expect(new Set(judged).size).toBe(1);
     await analyst.stop();
     statements.changePrinter({ ...NARROW, id: 1 }, 0);
   });
 
   it.each([
-    ['half written', (payload: string) => payload.slice(0, payload.length / 2)],
-    ['of another form', () => '{"found":"none"}'],
-    ['no object', () => 'null'],
-  ])('is made again where it is %s', async (_what, damage) => {
+    ['incomplete', (payload: string) => payload.slice(0, payload.length / 2)],
+    ['in another form', () => '{"found":"none"}'],
+    ['not an object', () => 'null'],
+  ])('is made again if it is %s', async (_what, damage) => {
     const before = facts(await once((judge) => judge.judge(1)));
     const db = new Sqlite(join(line.folder, 'strandward.sqlite'));
     const rows = db.prepare<[], { inputs: string; payload: string }>('SELECT inputs, payload FROM examination').all();
@@ -149,7 +150,7 @@ describe('what was read of a spool', () => {
     expect(read.length).toBe(1);
   });
 
-  it('outlives its readings, however many printers the spool was judged for', async () => {
+  it('outlives its readings, even after judging for many printers', async () => {
     const { spoolStatements: statements, maintenance } = line.store;
     const answers = () =>
       once(async (judge) => {

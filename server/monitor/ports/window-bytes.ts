@@ -1,13 +1,13 @@
 import { promisify } from 'node:util';
 import { gzip } from 'node:zlib';
-import type { WindowBytes, WindowColumns } from './ports/samples.ts';
+import type { WindowBytes, WindowColumns } from './samples.ts';
 
 const gzipped = promisify(gzip);
 
-/** The media type that a page asks for to get a window as arrays of numbers. */
+/** The media type with which a page requests a window as arrays of numbers. */
 export const WINDOW_TYPE = 'application/vnd.strandward.window';
 
-/** The head of the bytes: which arrays follow, in order. */
+/** The head describes the arrays that follow. */
 export interface WindowHead {
   readonly axis: WindowColumns['axis'];
   readonly from: number;
@@ -15,7 +15,7 @@ export interface WindowHead {
   /** Entries in each array. */
   readonly columns: number;
   readonly channels: readonly string[];
-  /** The arrays of each channel, in order: 'min', 'max', 'mean', and 'sd' where it was asked for. */
+  /** The arrays of each channel, in order: 'min', 'max', 'mean', and 'sd' if it was requested. */
   readonly fields: readonly WindowField[];
 }
 type WindowField = 'min' | 'max' | 'mean' | 'sd';
@@ -25,16 +25,16 @@ type WindowField = 'min' | 'max' | 'mean' | 'sd';
  *
  *   4 bytes   'SWW1'
  *   u32       length of the head in bytes, a multiple of 8
- *   head      JSON in UTF-8 (`WindowHead`), filled up with blanks
+ *   head      JSON in UTF-8 (`WindowHead`), padded with spaces
  *   f64[]     count, timeMs, gaugeMm: `columns` entries each
  *   f64[]     for each channel of the head, for each field of the head: `columns` entries
  *
- * `timeMs` and `gaugeMm` are those of the first reading of a column: where the column really begins, see `WindowColumns`.
- * NaN = no value. The head ends on a multiple of 8, so that the arrays can be looked at in place.
+ * `timeMs` and `gaugeMm` are those of the first reading of a column, where the column really starts (`WindowColumns`).
+ * NaN = no value. The head ends at a multiple of 8, so that the arrays can be viewed in place.
  */
 function windowBytes(window: WindowColumns): Uint8Array {
   const channels = Object.keys(window.channels);
-  const withSpread = channels.some((name) => window.channels[name]!.sd !== undefined);
+  const withSpread = Object.values(window.channels).some(({ sd }) => sd !== undefined);
   const fields: WindowField[] = withSpread ? ['min', 'max', 'mean', 'sd'] : ['min', 'max', 'mean'];
   const columns = window.count.length;
   const head: WindowHead = { axis: window.axis, from: window.from, to: window.to, columns, channels, fields };
@@ -53,16 +53,16 @@ function windowBytes(window: WindowColumns): Uint8Array {
   put(window.count);
   put(window.timeMs);
   put(window.gaugeMm);
-  for (const name of channels) for (const field of fields) put(window.channels[name]![field]);
+  for (const channel of Object.values(window.channels)) for (const field of fields) put(channel[field]);
   return bytes;
 }
 
-/** A window as bytes, gzipped where that is asked for and helps: readings halve at least, noise in all its digits does not. */
+/** A window as bytes. @param pack gzip them if that helps: readings shrink to half or less, pure noise does not */
 export async function packedWindow(window: WindowColumns, pack: boolean): Promise<WindowBytes> {
   const bytes = windowBytes(window);
   if (!pack) return { bytes, gzipped: false };
   const packed = await gzipped(bytes, { level: 1 });
   if (packed.length > bytes.length * 0.9) return { bytes, gzipped: false };
-  // Its own buffer, for it may go to another thread.
+  // Copied into a separate buffer, because it may be transferred to another thread.
   return { bytes: new Uint8Array(packed), gzipped: true };
 }

@@ -4,8 +4,8 @@ import type { RecordGuard } from '../record-guard.ts';
 
 type Models = ReadonlyMap<number, ThermalModel>;
 
-/** What was learnt of the zones, kept by source: another source is another heater. */
-export class ZoneMemory {
+/** The thermal models learnt for the zones. They are stored by source, because another source has other heaters. */
+export class ZoneModels {
   readonly #writer: RecordWriter;
   readonly #guard: RecordGuard;
   #models: Models = new Map();
@@ -15,7 +15,7 @@ export class ZoneMemory {
     this.#guard = guard;
   }
 
-  /** As last kept. */
+  /** As last loaded or saved. */
   get models(): Models {
     return this.#models;
   }
@@ -24,8 +24,7 @@ export class ZoneMemory {
     this.#models = this.#writer.loadZoneModels(sourceTitle);
   }
 
-  /** Keeps the models if one of them is new. */
-  keep(sourceTitle: string, models: Models, nowMs: number): void {
+  saveIfChanged(sourceTitle: string, models: Models, nowMs: number): void {
     if (![...models].some(([zone, model]) => this.#models.get(zone) !== model)) return;
     this.#save(sourceTitle, models, nowMs);
   }

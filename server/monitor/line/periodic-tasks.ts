@@ -1,49 +1,49 @@
+import type { MonotonicClock } from '../clock.ts';
 import type { RecordGuard } from '../record-guard.ts';
-import type { SteadyClock } from '../steady-clock.ts';
 import type { ConditionChecker } from './condition-checker.ts';
 import type { Connection } from './connection.ts';
 import type { LineLog } from './line-log.ts';
 import { nextStatedStop, nextWallClock, type StatedStop, type WallClock } from './passing-time.ts';
 import type { RunFollower } from './run-follower.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
-import type { ZoneMemory } from './zone-memory.ts';
+import type { ZoneModels } from './zone-models.ts';
 
-const KEEP_EVERY_MS = 1000;
+const SECOND_MS = 1000;
 
-export interface EachSecondParts {
-  readonly clock: SteadyClock;
+export interface PeriodicTasksParts {
+  readonly clock: MonotonicClock;
   readonly guard: RecordGuard;
   readonly settings: SettingsInForce;
   readonly connection: Connection;
-  readonly zones: ZoneMemory;
+  readonly zones: ZoneModels;
   readonly follower: RunFollower;
-  readonly judge: ConditionChecker;
+  readonly conditionChecker: ConditionChecker;
   readonly log: LineLog;
   flushSamples(nowMs: number): void;
 }
 
-/** What time brings without any reading: silence, pending writes, the end of a rest, a wall clock that was set. */
-export class EachSecond {
-  readonly #parts: EachSecondParts;
-  #keptMs = 0;
+/** Work that does not depend on readings: pending writes, a silent line, the end of a stated stop, a changed wall clock. */
+export class PeriodicTasks {
+  readonly #parts: PeriodicTasksParts;
+  #lastSecondMs = 0;
   #statedStop: StatedStop = { is: 'absent' };
   #wallClock: WallClock = { is: 'inStep' };
 
-  constructor(parts: EachSecondParts) {
+  constructor(parts: PeriodicTasksParts) {
     this.#parts = parts;
   }
 
-  /** To be called several times a second. */
+  /** Call it several times a second. */
   tick(): void {
-    const { clock, connection, follower, judge, zones } = this.#parts;
+    const { clock, connection, follower, conditionChecker, zones } = this.#parts;
     const nowMs = clock.nowMs();
     const quietForS = connection.link.quietForS();
     const { timing } = connection.link;
-    judge.checkLink(follower.nowMs());
-    if (nowMs - this.#keptMs < KEEP_EVERY_MS) return;
-    this.#keptMs = nowMs;
+    conditionChecker.checkLink(follower.nowMs());
+    if (nowMs - this.#lastSecondMs < SECOND_MS) return;
+    this.#lastSecondMs = nowMs;
     this.#writePending(nowMs);
-    zones.keep(connection.link.title, follower.trackers.zoneModels(), nowMs);
+    zones.saveIfChanged(connection.link.title, follower.lineTracker.zoneModels(), nowMs);
     if (timing === 'live') this.#endWhenSilent(quietForS);
     this.#endStopWhenAtRest(nowMs, quietForS);
     this.#watchClock();
@@ -56,43 +56,43 @@ export class EachSecond {
     guard.retry(written && saved);
   }
 
-  /** The board was switched off at the end of the evening: no reading will come that could end the run. */
+  /** The board may have been switched off, so no further reading would end the run. */
   #endWhenSilent(quietForS: number): void {
     const { settings, follower, log } = this.#parts;
     const { stopAfterMin } = settings.line;
     if (quietForS < stopAfterMin * 60) return;
-    if (follower.runs.run !== null) {
-      log.write('service', `No reading line for ${stopAfterMin} min: the run ends with its last one.`);
+    if (follower.runTracker.run !== null) {
+      log.write('service', `Ended the run at its last reading line: none for ${stopAfterMin} min.`);
       follower.endRun();
     }
-    // What comes after such a long silence is another evening: no strand is bridged over it.
-    if (follower.trackers.lastTimeMs !== null) follower.beginAnew();
+    // Lengths before and after such a long silence are not joined.
+    if (follower.lineTracker.lastTimeMs !== null) follower.startOver();
   }
 
   #endStopWhenAtRest(nowMs: number, quietForS: number): void {
     const { follower, log } = this.#parts;
     const { byPerson, stage } = follower.stage;
-    const stoppedByPerson = byPerson && stage === 'stopped';
-    const signs = { nowMs, stoppedByPerson, atRest: follower.trackers.atRest, quietForS };
+    const stoppedByUser = byPerson && stage === 'stopped';
+    const signs = { nowMs, stoppedByUser, atRest: follower.lineTracker.atRest, quietForS };
     this.#statedStop = nextStatedStop(this.#statedStop, signs);
     if (this.#statedStop.is !== 'over') return;
-    log.write('service', 'The line has come to rest: it tells its stage by itself again.');
-    follower.person(null, follower.nowMs());
+    log.write('service', 'The line is at rest, so its stage is determined automatically again.');
+    follower.setStage(null, follower.nowMs());
   }
 
-  /** The wall clock was set (by NTP, by a person) or the machine slept. Readings keep their order; the next run is dated right. */
+  /** The wall clock was set (by NTP or a user) or the machine slept. A run keeps its own time; the next one is dated correctly. */
   #watchClock(): void {
     const { clock, follower, log } = this.#parts;
     const before = this.#wallClock;
-    const now = nextWallClock(before, clock.behindWallMs(), follower.runs.run !== null);
+    const now = nextWallClock(before, clock.wallClockAheadMs(), follower.runTracker.run !== null);
     if (now === before) return;
     this.#wallClock = now;
     if (now.is === 'inStep') return;
     if (now.is === 'followed') {
-      clock.anchor();
-      follower.beginAnew();
+      clock.followWallClock();
+      follower.startOver();
     }
-    const then = now.is === 'followed' ? 'times follow it from now on' : 'this run keeps its own time';
-    log.write('service', `The clock of this machine was set by ${(now.stepMs / 1000).toFixed(0)} s; ${then}.`);
+    const effect = now.is === 'followed' ? 'Times follow it from now on.' : 'This run keeps its own time.';
+    log.write('service', `The clock of this machine was moved by ${(now.stepMs / 1000).toFixed(0)} s. ${effect}`);
   }
 }

@@ -1,18 +1,18 @@
-import type { StrandLimits } from '../strand/strand-limits.ts';
-import type { StrandAdvisory } from '../strand/trend/advisory.ts';
-import { StrandTrend } from '../strand/trend/strand-trend.ts';
+import type { StrandLimits } from '../../strand/strand-limits.ts';
+import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
+import { StrandTrend } from '../../strand/trend/strand-trend.ts';
 
-/** What is followed along the whole of a spool while it is wound: its trends, and its mean diameter. */
-export class StrandCourse {
+/** Drift, surging and mean diameter along a spool from its start. */
+export class SpoolTrends {
   readonly #strandPresentMm: number;
   readonly #trend: StrandTrend;
   #lastGaugeMm: number;
   #diameterLengthSum = 0;
   #lengthSum = 0;
 
-  constructor(limits: StrandLimits, fromGaugeMm: number) {
-    this.#strandPresentMm = limits.strandPresentMm;
-    this.#trend = new StrandTrend(limits);
+  constructor(strandPresentMm: number, trend: StrandTrend, fromGaugeMm: number) {
+    this.#strandPresentMm = strandPresentMm;
+    this.#trend = trend;
     this.#lastGaugeMm = fromGaugeMm;
   }
 
@@ -20,7 +20,7 @@ export class StrandCourse {
     this.#trend.setTolerance(toleranceMm);
   }
 
-  /** `diameterMm` NaN = no value; `measured`: false = a frozen gauge repeats itself. */
+  /** @param diameterMm NaN = no value @param measured false = a frozen gauge repeats its last value */
   step(timeMs: number, gaugeMm: number, diameterMm: number, measured: boolean): void {
     const advanceMm = gaugeMm - this.#lastGaugeMm;
     this.#lastGaugeMm = gaugeMm;
@@ -40,8 +40,12 @@ export class StrandCourse {
     return this.#trend.open();
   }
 
-  /** Along the length; null = nothing measured yet. */
+  /** Averaged over length; null = nothing measured yet. */
   get meanDiameterMm(): number | null {
     return this.#lengthSum > 0 ? this.#diameterLengthSum / this.#lengthSum : null;
   }
+}
+
+export function createSpoolTrends(limits: StrandLimits, fromGaugeMm: number): SpoolTrends {
+  return new SpoolTrends(limits.strandPresentMm, new StrandTrend(limits), fromGaugeMm);
 }

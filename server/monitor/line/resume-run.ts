@@ -1,18 +1,18 @@
 import type { Run } from '../../entities/run.ts';
 import type { AlarmService } from '../alarm-service.ts';
+import type { MonotonicClock } from '../clock.ts';
 import type { Log } from '../log.ts';
 import type { RecordWriter } from '../ports/record.ts';
 import type { LastSample } from '../ports/samples.ts';
-import type { SteadyClock } from '../steady-clock.ts';
 import type { Connection } from './connection.ts';
 import { stillHolding } from './line-conditions.ts';
 import type { LineLog } from './line-log.ts';
 import type { RunFollower } from './run-follower.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
-import type { SpoolCourse } from './spool-course.ts';
+import type { SpoolTrendReader } from './spool-trend-reader.ts';
 
-export interface TakingUpParts {
-  readonly clock: SteadyClock;
+export interface ResumeParts {
+  readonly clock: MonotonicClock;
   readonly log: Log;
   readonly writer: RecordWriter;
   readonly settings: SettingsInForce;
@@ -20,46 +20,46 @@ export interface TakingUpParts {
   readonly follower: RunFollower;
   readonly alarms: AlarmService;
   readonly lineLog: LineLog;
-  readonly course: SpoolCourse;
+  readonly trendReader: SpoolTrendReader;
 }
 
 /**
- * The service may have been stopped in the middle of a run. A live line goes on with that run if it was not long ago; the
- * strand that passed meanwhile is unknown. A recording or a simulation starts over, and so does its run.
+ * Resumes a run during which the service was stopped, if it is of the same live line and recent; the strand that passed in
+ * between is unknown. Otherwise the run ends at its last reading: recordings and simulations start over.
  */
-export function takeUpUnfinished(parts: TakingUpParts): void {
+export function resumeUnfinishedRun(parts: ResumeParts): void {
   const { clock, log, writer, settings, follower, alarms } = parts;
-  const found = writer.unfinishedRun();
-  if (found === null) return;
-  const { run, spool, last, statedStage } = found;
+  const unfinished = writer.unfinishedRun();
+  if (unfinished === null) return;
+  const { run, spool, last, statedStage } = unfinished;
   const nowMs = clock.nowMs();
   const stopAfterMs = settings.line.stopAfterMin * 60_000;
   const recent = last !== null && nowMs - last.timeMs < stopAfterMs && nowMs > last.timeMs;
   if (!recent || !isSameLine(parts.connection, run)) {
     follower.sections.closeOpen(run.id);
-    follower.runs.closeUnfinished(run, spool, last);
+    follower.runTracker.closeUnfinished(run, spool, last);
     alarms.runEnded(Math.max(nowMs, last?.timeMs ?? 0));
-    log.info(`Run ${run.id} was not ended when the service stopped; it ends with its last reading.`);
+    log.info(`Run ${run.id} had not ended when the service stopped. Ended it at its last reading.`);
     return;
   }
   const stage = statedStage ?? (spool === null ? 'heating' : 'winding');
   follower.resume(run, { stage, byPerson: statedStage !== null }, last);
-  parts.lineLog.write('service', `Went on with run ${run.id} after the service was stopped.`);
-  follower.keepRunSettings();
-  takeUpStrand(parts, run, last);
+  parts.lineLog.write('service', `Resumed run ${run.id} after a restart of the service.`);
+  follower.saveRunSettings();
+  resumeStrand(parts, run, last);
 }
 
 function isSameLine({ link }: Connection, run: Run): boolean {
   return link.timing === 'live' && link.title === run.sourceTitle && link.resumable;
 }
 
-/** What was known of the strand when the service stopped. */
-function takeUpStrand(
-  { settings, follower, alarms, course }: TakingUpParts,
+/** Restores strand alarms and trends. */
+function resumeStrand(
+  { settings, follower, alarms, trendReader }: ResumeParts,
   run: Run,
   { gaugeMm, timeMs }: LastSample,
-) {
-  const { spool, gaugeToWinderMm } = follower.runs;
+): void {
+  const { spool, gaugeToWinderMm } = follower.runTracker;
   const strand = {
     strandLimits: settings.strandLimits,
     underway: follower.underway(),
@@ -67,8 +67,8 @@ function takeUpStrand(
     spool,
     gaugeMm,
     gaugeToWinderMm,
-    speedMmPerS: follower.trackers.speedMmPerS,
+    speedMmPerS: follower.lineTracker.speedMmPerS,
   };
   alarms.observe(stillHolding(strand), follower.stage.stage, timeMs);
-  course.readFromStart(gaugeMm);
+  trendReader.readFromStart(gaugeMm);
 }
