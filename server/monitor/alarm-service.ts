@@ -38,7 +38,7 @@ export interface AlarmServiceParts {
 }
 
 /** How long, and why, a user shelves an alarm. */
-export interface ShelfRequest {
+export interface ShelveRequest {
   /** Minutes; null = until the run ends. */
   readonly forMin: number | null;
   readonly reason: string;
@@ -48,8 +48,7 @@ export interface ShelfRequest {
 export class AlarmService {
   readonly #parts: AlarmServiceParts;
   #settings: AlarmSettings = {};
-  /** Has no alarms until `open` reads them from the record. */
-  #engine = new AlarmEngine({ standing: [], lastId: 0, catalogue: catalogueWith({}) });
+  #openedEngine: AlarmEngine | null = null;
 
   constructor(parts: AlarmServiceParts) {
     this.#parts = parts;
@@ -59,11 +58,16 @@ export class AlarmService {
   open(): void {
     const { writer } = this.#parts;
     this.#settings = this.#savedSettings();
-    this.#engine = new AlarmEngine({
+    this.#openedEngine = new AlarmEngine({
       standing: writer.standingAlarms(),
       lastId: writer.lastAlarmId(),
       catalogue: catalogueWith(this.#settings),
     });
+  }
+
+  get #engine(): AlarmEngine {
+    if (this.#openedEngine === null) throw new TypeError('Open the alarm service before using it.');
+    return this.#openedEngine;
   }
 
   // ---- the line ----
@@ -119,7 +123,7 @@ export class AlarmService {
   }
 
   /** @throws Problem `unknown-alarm`, `wrong-state`, `bad-shelving` */
-  shelve(alarmId: number, request: ShelfRequest, person: Person): Alarm {
+  shelve(alarmId: number, request: ShelveRequest, person: Person): Alarm {
     const shelving = { ...request, runUnderWay: this.#parts.runId() !== null };
     return this.#recordOne(this.#engine.shelve(alarmId, shelving, person, this.#parts.nowMs()));
   }
@@ -162,14 +166,14 @@ export class AlarmService {
   }
 
   /** Changes some settings of an alarm type. @throws Problem `bad-setting`, or if the record cannot be written */
-  set(type: AlarmType, change: object, person: Person): void {
+  changeSetting(type: AlarmType, change: object, person: Person): void {
     const before = this.#settings[type] ?? {};
     const next = checkAlarmSetting(type, { ...before, ...change }, this.#parts.limits());
     this.#saveSetting(type, before, next, person);
   }
 
   /** Restores the settings of the catalogue. @throws if the record cannot be written */
-  setBack(type: AlarmType, person: Person): void {
+  restoreDefaults(type: AlarmType, person: Person): void {
     this.#saveSetting(type, this.#settings[type] ?? {}, {}, person);
   }
 

@@ -38,7 +38,7 @@ export function wound(more: Partial<WoundSpool> = {}): WoundSpool {
     recorded: [],
     stated: [],
     cuts: [],
-    givenNames: [],
+    coilNames: [],
     choices: USUAL_CHOICES,
     ...more,
   };

@@ -56,12 +56,12 @@ describe('the judgement of a spool', () => {
     const middle = judged({ recorded }).plan?.coils[1];
     if (middle === undefined) throw new Error('The plan has no second coil.');
     const place = { fromGaugeMm: 1000 + middle.fromMm, toGaugeMm: 1000 + middle.toMm };
-    const givenNames = [{ id: 1, coil: 2, name: 'Middle', place }];
-    expect(judged({ recorded, givenNames }).plan).toMatchObject({
+    const coilNames = [{ id: 1, coil: 2, name: 'Middle', place }];
+    expect(judged({ recorded, coilNames }).plan).toMatchObject({
       coils: [{ name: 'R1-1 A' }, { name: 'Middle' }, { name: 'R1-1 C' }],
     });
     // Without the outer blob, its strand is part of the first coil.
-    const fewer = judged({ recorded: recorded.slice(0, 1), givenNames }).plan;
+    const fewer = judged({ recorded: recorded.slice(0, 1), coilNames }).plan;
     expect(fewer?.coils.map(({ name }) => name)).toEqual(['Middle', 'R1-1 B']);
     expect(fewer?.steps.find(({ coil }) => coil === 'Middle')?.sentence).toContain('coil Middle');
   });

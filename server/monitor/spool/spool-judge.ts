@@ -250,7 +250,7 @@ export class SpoolJudge {
    * @returns whether any place was found
    */
   async #placeNames(on: WoundSpool): Promise<boolean> {
-    const byNumber = on.givenNames.filter(({ place }) => place === null);
+    const byNumber = on.coilNames.filter(({ place }) => place === null);
     if (isWinding(on) || byNumber.length === 0) return false;
     const asBefore = { ...on, choices: USUAL_CHOICES };
     const { plan } = await this.#judge(asBefore, { kind: 'printer', printer: linePrinter(this.#parts.settings()) });
@@ -265,10 +265,10 @@ export class SpoolJudge {
 
   /** Everything a judgement depends on. Recorded sections are not needed: after the run they change only with the spool's start. */
   #versionOf(on: WoundSpool, limits: StrandLimits): string {
-    const { startGaugeMm, endGaugeMm, reachGaugeMm, scale, settings, stated, cuts, givenNames, choices } = on;
+    const { startGaugeMm, endGaugeMm, reachGaugeMm, scale, settings, stated, cuts, coilNames, choices } = on;
     return JSON.stringify([
       [startGaugeMm, endGaugeMm, reachGaugeMm, scale, settings, limits, choices],
-      [stated.length, stated.at(-1)?.id, cuts.map(({ id }) => id), givenNames],
+      [stated.length, stated.at(-1)?.id, cuts.map(({ id }) => id), coilNames],
       [on.run.endedMs, on.spool.endedMs, this.#parts.settings().shortestCoilMm],
     ]);
   }

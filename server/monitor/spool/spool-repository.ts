@@ -113,7 +113,7 @@ export class SpoolRepository {
       },
       stated: reader.statedSections(run.id),
       cuts: statements.cuts(spool.id),
-      givenNames: statements.coilNames(spool.id),
+      coilNames: statements.coilNames(spool.id),
       choices: this.#choices(spool.id),
     };
   }

@@ -27,7 +27,7 @@ export interface WoundSpool {
   readonly recorded: readonly MeasuredSection[];
   readonly stated: readonly StatedSection[];
   readonly cuts: readonly KeptCut[];
-  readonly givenNames: readonly GivenCoilName[];
+  readonly coilNames: readonly GivenCoilName[];
   readonly choices: SpoolChoices;
 }
 
@@ -94,7 +94,7 @@ export function doneCuts(on: WoundSpool): readonly DoneCut[] {
 /** Coil names that count, with their strand in mm from the inner end. Names without a place are left out. */
 export function namedStrand(on: WoundSpool): readonly NamedStrand[] {
   return namesThatCount(
-    on.givenNames.flatMap(({ name, place }) =>
+    on.coilNames.flatMap(({ name, place }) =>
       place === null
         ? []
         : [{ name, fromMm: positionMm(on, place.fromGaugeMm), toMm: positionMm(on, place.toGaugeMm) }],
