@@ -120,14 +120,14 @@ describe('a record of the release before', () => {
   });
 
   test('keeps the settings of the line, of alarm types and the printers', async () => {
-    expect(await now('/api/settings')).toMatchObject(then('/api/settings'));
+    expect(await now('/api/settings')).toMatchObject(then<object>('/api/settings'));
     const types = (await now<{ changed: boolean }[]>('/api/alarm-types')).filter(({ changed }) => changed);
     const changed = then<{ firstCheck: string; onDelayS: number; priority: string }[]>('/api/alarm-types');
     expect(changed).toHaveLength(1);
     expect(types).toMatchObject(
       changed.map((type) => ({ type: 'strandLost', ...pick(type, 'firstCheck', 'onDelayS', 'priority') })),
     );
-    expect(await now<PrinterProfile[]>('/api/printers')).toMatchObject(then('/api/printers'));
+    expect(await now<PrinterProfile[]>('/api/printers')).toMatchObject(then<object[]>('/api/printers'));
   });
 
   test('keeps runs, spools and sections with their notes, material and stated verdicts', async () => {
