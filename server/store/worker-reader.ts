@@ -44,7 +44,7 @@ export function workerReader(folder: string, tailOf: TailOf, damaged: DamageList
     if (closed) throw new Error('The store is closed.');
     if (worker === null || worker.ended) {
       const start = { folder };
-      worker = openWorker({ that: 'reads the record', code: CODE, create: createReader, start, notify: damaged });
+      worker = openWorker({ task: 'reads the record', code: CODE, create: createReader, start, notify: damaged });
     }
     return worker;
   };

@@ -128,7 +128,9 @@ describe('web push', () => {
 
   it('reports a push service that does not accept the keys of this service', async () => {
     service.otherwise = { status: 403 };
-    await expect(under.notifier.tryChannel(null, 'Phone', subscription())).rejects.toThrow(/does not accept the keys of this service/);
+    await expect(under.notifier.tryChannel(null, 'Phone', subscription())).rejects.toThrow(
+      /does not accept the keys of this service/,
+    );
   });
 
   it('stays within the size limit of push services and keeps the caution, however long the sentence', async () => {

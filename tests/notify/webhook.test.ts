@@ -446,7 +446,9 @@ describe('the link in a message', () => {
     expect(under.notifier.answer(old, 2)).toMatchObject({ state: 'raisedAgain', alarm: { state: 'unacknowledged' } });
     const newer = tokens()[2]!;
     const [, since = ''] = /^a1t([\da-z]+)-/.exec(newer)!;
-    expect(() => under.notifier.question(old.replace(/t[\da-z]+/, `t${since}`))).toThrow(/does not belong to any message/);
+    expect(() => under.notifier.question(old.replace(/t[\da-z]+/, `t${since}`))).toThrow(
+      /does not belong to any message/,
+    );
     expect(under.notifier.answer(newer, 2)).toMatchObject({ state: 'answered', alarm: { acknowledgedBy: 'Ada' } });
     // After a restart as well, because the escalation is in the record.
     under.step('again', { ...alarm, occurrences: 3, lastOccurredMs: alarm.raisedMs + 180_000 });

@@ -14,7 +14,7 @@ export async function onWorker<Name extends keyof FileWork>(
   ...given: Parameters<FileWork[Name]>
 ): Promise<ResultOf<ReturnType<FileWork[Name]>>> {
   const code = workerCode(import.meta.url, 'maintenance-worker');
-  const worker = openWorker({ that: 'works on the record', code, create: createFileWork, start: null });
+  const worker = openWorker({ task: 'works on the record', code, create: createFileWork, start: null });
   try {
     return await worker.call(name, given);
   } finally {
