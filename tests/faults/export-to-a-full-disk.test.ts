@@ -77,7 +77,7 @@ describe.skipIf(!MOUNTS)('a disk that fills', () => {
     const making = maintenance.backup(full, Date.UTC(2021, 0, 1), 2);
     await expect(making).rejects.toMatchObject({
       code: 'backup-failed',
-      remedy: expect.stringMatching(/room for the whole record/),
+      remedy: expect.stringMatching(/space for the whole record/),
     });
     expect(readdirSync(full)).toStrictEqual([]);
     const { path } = await maintenance.backup(join(disk(64), 'copies'), Date.UTC(2021, 0, 1), 2);
