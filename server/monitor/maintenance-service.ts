@@ -64,7 +64,7 @@ export class MaintenanceService {
 
   start(): void {
     const { maintenance, backupFolder, log } = this.#parts;
-    this.#swept = maintenance.sweep(backupFolder).catch((thrown: unknown) => {
+    this.#swept = maintenance.removeLeftovers(backupFolder).catch((thrown: unknown) => {
       log.warn(`What was left half done could not be removed: ${messageOf(thrown)}`);
     });
     this.#timer = setInterval(() => this.look(), EVERY_MS);
@@ -167,10 +167,10 @@ export class MaintenanceService {
     const endedBefore = tooLarge ? nowMs : keepReadingsDays > 0 ? nowMs - keepReadingsDays * DAY_MS : null;
     // Without a limit there is still what an earlier one had begun with.
     const step = maintenance.thinStep(endedBefore ?? Number.NEGATIVE_INFINITY, nowMs);
-    if (step !== null && step !== 'going') {
-      this.#tell('service', `Lets the single readings of run ${step.begun} go; its charts and sections stay.`);
+    if (step !== null && step !== 'more') {
+      this.#tell('service', `Lets the single readings of run ${step.startedRunId} go; its charts and sections stay.`);
     }
-    maintenance.giveBack();
+    maintenance.releaseFreePages();
   }
 
   #backupWhenDue(): void {

@@ -23,7 +23,7 @@ export function recordingReplayer(): RecordingReplayer {
 const judge: RecordingReplayer['judge'] = async (order, progress, stop) => {
   const code = workerCode(import.meta.url, 'recording-worker');
   const worker = openWorker({
-    that: 'judges the log',
+    task: 'judges the log',
     code,
     create: createRecordingReplay,
     start: null,

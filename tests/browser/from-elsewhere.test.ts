@@ -95,7 +95,7 @@ test('what is no log, and what is no archive, is refused in plain words, and the
   await page.getByText('cat.jpg could not be taken in. It is a photo (JPEG).').waitFor();
   expect(await pageFaults(page, 'refused log')).toEqual([]);
   await page.locator('#import-run').setInputFiles(photo);
-  await page.getByText(/^This is no archive of a run/).waitFor();
+  await page.getByText(/^This file cannot be imported as a run/).waitFor();
   await page.locator('#take-in-log-file').setInputFiles(file('small.log', bare(500)));
   await page.getByTestId('log-form').waitFor();
   expect(await page.getByText('It is a photo').count()).toBe(0);

@@ -148,7 +148,7 @@ export class SpoolAnalyst {
   #running(): AnalysisWorker {
     if (this.#worker === null || this.#worker.ended) {
       const code = workerCode(import.meta.url, 'analysis-worker');
-      this.#worker = openWorker({ that: 'judges spools', code, create: createSpoolFunctions, start: null });
+      this.#worker = openWorker({ task: 'judges spools', code, create: createSpoolFunctions, start: null });
       this.#held = null;
     }
     return this.#worker;

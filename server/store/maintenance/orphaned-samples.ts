@@ -3,7 +3,7 @@ import { SAMPLE_TABLES } from '../samples/sample-ids.ts';
 
 const ROWS_A_STEP = 32;
 
-/** Remove the readings of a run in small steps, so that nobody waits for it. */
+/** Removes the readings of a run in small steps, so that nothing else is delayed. */
 export async function removeSamples(db: Database, runId: number): Promise<void> {
   for (const { name, firstId } of SAMPLE_TABLES) {
     const drop = db.prepare(
@@ -16,8 +16,8 @@ export async function removeSamples(db: Database, runId: number): Promise<void> 
   }
 }
 
-/** Runs whose readings are there but that the record does not know: a kill left them half taken in. Looks once a run. */
-export function strayRuns(db: Database): number[] {
+/** Ids of runs that have readings but no row in `run`: an import was killed half-way. One query per run and table. */
+export function orphanedRuns(db: Database): number[] {
   const known = db.prepare<[number], number>('SELECT 1 FROM run WHERE id = ?').pluck();
   const found = new Set<number>();
   for (const { name, firstId } of SAMPLE_TABLES) {

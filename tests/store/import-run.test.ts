@@ -12,7 +12,7 @@ import { beginRun, inFolder, layoutOf, readingOf } from './readings.ts';
 const START_MS = 1_750_000_000_000;
 const READINGS = 200_000;
 
-/** An archive of an ended run of two dozen blocks, with words on it. */
+/** An archive of an ended run of two dozen blocks, with a note. */
 async function archive(folder: string): Promise<string> {
   const store = openStore({ folder: join(folder, 'home') });
   beginRun(store);
@@ -57,35 +57,35 @@ function sampleRows(folder: string): number[] {
 
 const turn = () => new Promise((resolve) => setImmediate(resolve));
 
-describe('taking a run in', () => {
-  it('gives others their turn all the while, and nobody sees the run before it is whole', async () => {
+describe('importing a run', () => {
+  it('lets other work run in between, and the run is invisible until it is complete', async () => {
     await inFolder(async (folder) => {
       const file = await archive(folder);
       const store = openStore({ folder: join(folder, 'away') });
-      let taken: number | null = null;
-      const taking = store.maintenance.readArchive(file).then((id) => {
-        taken = id;
+      let importedId: number | null = null;
+      const importing = store.maintenance.readArchive(file).then((id) => {
+        importedId = id;
       });
       let own: number | null = null;
       let turns = 0;
-      while (taken === null) {
+      while (importedId === null) {
         await turn();
         turns++;
         if (turns === 3) own = beginRun(store);
-        if (taken === null) expect(store.reader.runs().filter(({ id }) => id !== own)).toStrictEqual([]);
+        if (importedId === null) expect(store.reader.runs().filter(({ id }) => id !== own)).toStrictEqual([]);
       }
-      await taking;
+      await importing;
       expect(turns).toBeGreaterThan(3);
-      expect(taken).not.toBe(own);
-      expect(store.reader.run(taken)).toMatchObject({ note: 'on its way', endedMs: START_MS + READINGS * 20 });
-      expect((await store.columns.extent(taken))!.count).toBe(READINGS);
-      expect(store.reader.measuredSections(taken)).toHaveLength(50);
+      expect(importedId).not.toBe(own);
+      expect(store.reader.run(importedId)).toMatchObject({ note: 'on its way', endedMs: START_MS + READINGS * 20 });
+      expect((await store.columns.extent(importedId))!.count).toBe(READINGS);
+      expect(store.reader.measuredSections(importedId)).toHaveLength(50);
       expect(await store.maintenance.check()).toStrictEqual([]);
       await store.close();
     });
   });
 
-  it('that a kill broke off leaves nothing behind after the next start', async () => {
+  it('leaves nothing behind after a kill and the next start', async () => {
     await inFolder(async (folder) => {
       const file = await archive(folder);
       const away = join(folder, 'away');
@@ -95,15 +95,15 @@ describe('taking a run in', () => {
       store.samples.flush();
       store.writer.endRun(kept, START_MS + 20);
       const before = sampleRows(away);
-      const taking = store.maintenance.readArchive(file);
-      taking.catch(() => {});
-      // In the middle of it the record is gone, as after a kill.
+      const importing = store.maintenance.readArchive(file);
+      importing.catch(() => {});
+      // The record is closed in the middle of the import, as if by a kill.
       for (let i = 0; i < 3; i++) await turn();
       await store.close();
-      await expect(taking).rejects.toThrow();
+      await expect(importing).rejects.toThrow();
       expect(sampleRows(away)[0]).toBeGreaterThan(before[0]!);
       store = openStore({ folder: away });
-      await store.maintenance.sweep(join(folder, 'copies'));
+      await store.maintenance.removeLeftovers(join(folder, 'copies'));
       expect(store.reader.runs().map(({ id }) => id)).toStrictEqual([kept]);
       expect(sampleRows(away)).toStrictEqual(before);
       expect((await store.columns.extent(kept))!.count).toBe(1);
@@ -111,15 +111,15 @@ describe('taking a run in', () => {
     });
   });
 
-  it('that is stopped leaves the record as it was, and the next one works', async () => {
+  it('leaves the record unchanged if it is stopped, and the next import works', async () => {
     await inFolder(async (folder) => {
       const file = await archive(folder);
       const away = join(folder, 'away');
       const store = openStore({ folder: away });
       const before = sampleRows(away);
       const stop = new AbortController();
-      const taking = store.maintenance.readArchive(file, stop.signal);
-      const outcome = taking.catch((thrown: unknown) => thrown);
+      const importing = store.maintenance.readArchive(file, stop.signal);
+      const outcome = importing.catch((thrown: unknown) => thrown);
       while (sampleRows(away)[0] === before[0]) await turn();
       stop.abort();
       expect(await outcome).toMatchObject({ name: 'AbortError' });
@@ -131,7 +131,7 @@ describe('taking a run in', () => {
     });
   });
 
-  it('that fails at its last step leaves the record as it was, and the next one works', async () => {
+  it('leaves the record unchanged if its last step fails, and the next import works', async () => {
     await inFolder(async (folder) => {
       const file = await archive(folder);
       const spoilt = new Sqlite(file);
