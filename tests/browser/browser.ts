@@ -80,6 +80,27 @@ export async function startBrowser(): Promise<TestBrowser> {
   };
 }
 
+/** Keeps the service's answers to matching requests from the page until the returned function is called. */
+export async function holdAnswers(page: Page, pattern: string): Promise<() => Promise<void>> {
+  let release = () => {};
+  const released = new Promise<void>((resolve) => {
+    release = resolve;
+  });
+  await page.route(pattern, async (route) => {
+    try {
+      const response = await route.fetch();
+      await released;
+      await route.fulfill({ response });
+    } catch {
+      // The page has given the request up, or is closed.
+    }
+  });
+  return async () => {
+    release();
+    await page.unroute(pattern);
+  };
+}
+
 /** Complaints that do not merely say that a service, which the test itself has ended, is not there, or ended in an answer. */
 export const withoutLostService = (complaints: readonly string[]): string[] =>
   complaints.filter(

@@ -13,6 +13,7 @@ import { ScriptedBoard, type Stretch } from '../service/scripted-board.ts';
 import {
   contrastFaults,
   DESKTOP,
+  holdAnswers,
   LONG,
   PHONE,
   pageFaults,
@@ -273,6 +274,37 @@ describe('spool', () => {
     await until(marked, (all) => all.length === 0, 'it gone');
     await page.getByRole('button', { name: 'Undo' }).click();
     await until(marked, (all) => all.length === 1, 'it back');
+  });
+
+  test('the judgement of all readings arrives without moving the ribbon under the pointer', async () => {
+    const { page } = await open('/printers');
+    const release = await holdAnswers(page, '**/judgement*');
+    await page.goto(`${service.address}/spool`);
+    await page.locator('[data-testid=spool-verdict]').waitFor();
+    const topPx = async () => (await ribbon(page).boundingBox())!.y;
+    const before = await topPx();
+    await release();
+    await page.locator('.parts').waitFor();
+    expect(await textOf(page.getByTestId('spool-verdict'))).toMatch(/% of the length/);
+    expect(await topPx()).toBe(before);
+  });
+
+  test('a section that is opened while another one is still being saved stays open, with what was typed', async () => {
+    const page = await openSpool();
+    const release = await holdAnswers(page, '**/sections');
+    await ribbon(page).focus();
+    for (let i = 0; i < 10; i++) await page.keyboard.press('ArrowRight');
+    await page.keyboard.press('Enter');
+    await save(page).click();
+    // The service has it, and the page has read it, before the page hears that it was saved.
+    const both = await until(marked, (all) => all.length === 2, 'the second section');
+    const made = both.find((one) => one.fromSpoolMm! > 500);
+    await page.locator(`[data-section=${made!.id}] .section-open`).click();
+    const note = page.locator('.section-editor').getByRole('textbox', { name: 'Note' });
+    await note.fill('where the hopper ran empty');
+    await release();
+    await page.getByText('Section added.').waitFor();
+    expect(await note.inputValue()).toBe('where the hopper ran empty');
   });
 });
 

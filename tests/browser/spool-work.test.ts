@@ -10,7 +10,7 @@ import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import { type RunningService, until } from '../service/running-service.ts';
 import { windRecording } from '../service/wound-recording.ts';
-import { contrastFaults, DESKTOP, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
+import { contrastFaults, DESKTOP, holdAnswers, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
 // A busy machine takes its time to start a process, and to judge a spool.
@@ -328,6 +328,20 @@ describe('a label', () => {
     const label = textOf(page.getByTestId('label'));
     expect(await label).toContain('Lot: Grey supports: sieved, dried 8 h at 50 °C');
     expect(await label).toContain('for the garden gate');
+  });
+
+  test('a note that is being typed stays in its place when the judgement of the spool arrives', async () => {
+    const page = await open('/printers');
+    const release = await holdAnswers(page, '**/judgement*');
+    await page.goto(`${service.address}/spool/1`);
+    const note = page.getByRole('textbox', { name: 'Your note on this spool' });
+    await note.fill('for the garden gate, the blue');
+    const topPx = async () => (await note.boundingBox())!.y;
+    const before = await topPx();
+    await release();
+    await page.locator('.parts').waitFor();
+    expect(await topPx()).toBe(before);
+    expect(await note.inputValue()).toBe('for the garden gate, the blue');
   });
 
   test('is there for each coil, under the name that was given', async () => {

@@ -88,7 +88,7 @@ export function SectionEditor({ model, lengthMm }: { model: SpoolModel; lengthMm
           </button>
         )}
         {section?.origin === 'adjusted' && (
-          <button type="button" class="plain" onClick={() => model.restore(section).then(() => model.cancel())}>
+          <button type="button" class="plain" onClick={() => model.restore(section)}>
             As measured
           </button>
         )}

@@ -24,19 +24,27 @@ export class SpoolModel {
   readonly saveProblem: Signal<ServiceProblem | null> = signal(null);
   readonly cursorMm: Signal<number> = signal(0);
   readonly draft: Signal<Draft | null> = signal(null);
-  /** Where the spool may begin, or may have been changed, mm from its inner end; null = nobody asks. */
+  /** Where the spool may begin, or may have been changed, mm from its inner end; null = no such form is open. */
   readonly bounds: Signal<number | null> = signal(null);
+  /** Numbers the editors that were opened, to tell an edited draft from the draft of another stretch. */
+  #editor = 0;
+  #requests = 0;
 
   constructor(id: number) {
     this.id = id;
   }
 
   async load(): Promise<void> {
+    this.#requests += 1;
+    const request = this.#requests;
     try {
-      this.detail.value = await call('GET /api/spools/:id', { params: { id: this.id } });
+      const detail = await call('GET /api/spools/:id', { params: { id: this.id } });
+      // An answer that was overtaken by a newer one would show the past.
+      if (request !== this.#requests) return;
+      this.detail.value = detail;
       this.problem.value = null;
     } catch (thrown) {
-      this.problem.value = asProblem(thrown);
+      if (request === this.#requests) this.problem.value = asProblem(thrown);
     }
   }
 
@@ -48,6 +56,7 @@ export class SpoolModel {
   select(fromMm: number, toMm: number): void {
     const old = this.draft.peek();
     const [from, to] = fromMm <= toMm ? [fromMm, toMm] : [toMm, fromMm];
+    if (!old) this.#editor += 1;
     this.bounds.value = null;
     this.draft.value = old
       ? { ...old, fromMm: from, toMm: to }
@@ -62,6 +71,7 @@ export class SpoolModel {
   adjust(section: SectionView): void {
     if (section.fromSpoolMm === null || section.toSpoolMm === null) return;
     const { id, fromSpoolMm, toSpoolMm, verdict, note } = section;
+    this.#editor += 1;
     batch(() => {
       this.saveProblem.value = null;
       this.bounds.value = null;
@@ -113,15 +123,21 @@ export class SpoolModel {
       note: draft.note,
     };
     const before = this.detail.peek()?.sections.find((one) => one.id === draft.id);
+    const editor = this.#editor;
     await this.#act(async () => {
-      if (draft.id === null) {
+      let { id } = draft;
+      if (id === null) {
         const made = await call('POST /api/spools/:id/sections', { params: { id: this.id }, body });
+        id = made.id;
         say({ text: 'Section added.', undo: () => this.#act(() => this.#dismiss(made.id)) });
       } else {
-        await this.#adjust(draft.id, body);
+        await this.#adjust(id, body);
         say({ text: 'Section adjusted.', undo: before && (() => this.#takeBack(before)) });
       }
-      this.cancel();
+      // Until the answer came, the user may have opened another section, or typed on in this one.
+      const now = this.draft.peek();
+      if (now === draft) this.cancel();
+      else if (now && this.#editor === editor) this.draft.value = { ...now, id };
     });
   }
 
@@ -132,18 +148,26 @@ export class SpoolModel {
         text: `${KIND_TEXT[section.kind]} ${section.origin === 'person' ? 'removed' : 'dismissed'}.`,
         undo: () => this.#act(() => this.#restore(section.id)),
       });
-      this.cancel();
+      this.#close(section);
     });
+  }
+
+  /** Closes the editor of this section; that of another one stays open. */
+  #close(section: SectionView): void {
+    if (this.draft.peek()?.id === section.id) this.cancel();
   }
 
   async choosePrinter(printerId: number): Promise<void> {
     await this.#act(() => chooseForSpool(this.id, { printerId }));
   }
 
-  /** A measured section goes back to what was measured; one of a person, to what that person said before. */
+  /** Returns an adjusted section to what was measured. */
   async restore(section: SectionView): Promise<void> {
-    await this.#act(() => this.#restore(section.id));
-    say({ text: 'Back to what was measured.' });
+    await this.#act(async () => {
+      await this.#restore(section.id);
+      say({ text: 'Back to what was measured.' });
+      this.#close(section);
+    });
   }
 
   async #takeBack(before: SectionView): Promise<void> {

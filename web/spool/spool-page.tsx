@@ -178,6 +178,15 @@ function OneSpool({ id }: { id: number }) {
           <SectionTable model={model} sections={sections} nominalMm={limits.nominalMm} />
         </aside>
       </div>
+      {/* Above what is shown only once the spool is judged: that would push it away under the user's fingers. */}
+      <NoteField
+        id="spool-note"
+        title="Your note on this spool"
+        placeholder="Colour, where it lies, what it was printed for"
+        save={(note) => call('PUT /api/spools/:id/note', { params: { id }, body: { note } })}
+        note={spool.note}
+        maxLength={2000}
+      />
       <JudgementParts
         model={judging}
         cursorMm={model.cursorMm.value}
@@ -192,15 +201,6 @@ function OneSpool({ id }: { id: number }) {
           void judging.load();
           void model.load();
         }}
-      />
-      <NoteField
-        key={spool.id}
-        id="spool-note"
-        title="Your note on this spool"
-        placeholder="Colour, where it lies, what it was printed for"
-        save={(note) => call('PUT /api/spools/:id/note', { params: { id }, body: { note } })}
-        note={spool.note}
-        maxLength={2000}
       />
     </article>
   );
