@@ -1,12 +1,12 @@
 import { describe, expect, it } from 'vitest';
 import { LineSettings } from '../../server/settings/line-settings.ts';
+import { fieldOf } from '../../web/form/faults.ts';
 import { boundsText, numberFault } from '../../web/form/typed-number.ts';
 import { parseNumber } from '../../web/format/numbers.ts';
 import { fieldValue } from '../../web/set-up/field-value.ts';
 import { GROUPS, ungrouped } from '../../web/set-up/groups.ts';
 import { lineFields } from '../../web/set-up/line-fields.ts';
 import { partsOf, sourceText } from '../../web/set-up/source-text.ts';
-import { fieldOf } from '../../web/shell/field-of.ts';
 
 describe('the set-up page', () => {
   it('has a group for every setting of the service', () => {

@@ -1,6 +1,7 @@
 import { checkAlarmSetting } from '../../server/alarm/alarm-settings.ts';
 import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
 import { Problem } from '../../server/problem/problem.ts';
+import type { FaultTexts } from '../form/faults.ts';
 
 /** How an alarm type is set, as it is typed; null where there is no number. */
 export interface TypeDraft {
@@ -14,8 +15,6 @@ export interface TypeDraft {
   readonly firstCheck: string;
 }
 
-export type TypeFaults = Partial<Record<keyof TypeDraft, string>>;
-
 export function draftOf(type: AlarmTypeView): TypeDraft {
   const { priority, onDelayS, offDelayS, deadband, latching, consequence, firstCheck } = type;
   return { priority, onDelayS, offDelayS, deadband, latching, consequence, firstCheck };
@@ -26,8 +25,8 @@ export function checkTypeDraft(
   type: AlarmTypeView,
   draft: TypeDraft,
   absoluteLimitC: number,
-): { readonly given: object } | { readonly faults: TypeFaults } {
-  const faults: TypeFaults = {};
+): { readonly given: object } | { readonly faults: FaultTexts<keyof TypeDraft> } {
+  const faults: Partial<Record<keyof TypeDraft, string>> = {};
   const given: Record<string, unknown> = {};
   for (const name of Object.keys(draft) as (keyof TypeDraft)[]) {
     if (name === 'deadband' && type.deadband === null) continue;

@@ -1,15 +1,14 @@
 import { useState } from 'preact/hooks';
 import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
+import { useFaults } from '../form/faults.ts';
 import { ChoiceField } from '../form/field.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
 import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
-import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { checkTypeDraft, draftOf, type TypeDraft, type TypeFaults } from './type-draft.ts';
+import { checkTypeDraft, draftOf, type TypeDraft } from './type-draft.ts';
 
 interface Props {
   readonly type: AlarmTypeView;
@@ -35,18 +34,17 @@ const NUMBERS = [
 /** Sets an alarm type: what it asks of a person, and how soon. */
 export function TypeForm({ type, close }: Props) {
   const [draft, setDraft] = useState(() => draftOf(type));
-  const [faults, setFaults] = useState<TypeFaults>({});
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const id = (name: keyof TypeDraft) => `${type.type}-${name}`;
+  const names = Object.keys(draft) as (keyof TypeDraft)[];
+  const { faults, problem, show, showThrown, clear } = useFaults(names, id);
   const set = (part: Partial<TypeDraft>) => {
     setDraft({ ...draft, ...part });
-    setFaults((old) => ({ ...old, ...Object.fromEntries(Object.keys(part).map((name) => [name, undefined])) }));
+    clear(...names.filter((name) => name in part));
   };
   const save = async () => {
     const checked = checkTypeDraft(type, draft, live.value?.limits.absoluteLimitC ?? 300);
     if ('faults' in checked) {
-      setFaults(checked.faults);
-      focusField(id(Object.keys(checked.faults)[0] as keyof TypeDraft));
+      show(checked.faults);
       return;
     }
     try {
@@ -54,12 +52,7 @@ export function TypeForm({ type, close }: Props) {
       say({ text: `“${type.title}” is set.` });
       close(saved);
     } catch (thrown) {
-      const said = asProblem(thrown);
-      const field = fieldOf(said, Object.keys(draft) as (keyof TypeDraft)[]);
-      setProblem(field === null ? said : null);
-      if (field === null) return;
-      setFaults({ [field]: `${said.message} ${said.detail}` });
-      focusField(id(field));
+      showThrown(thrown);
     }
   };
   const number = (name: 'onDelayS' | 'offDelayS' | 'deadband', label: string, hint: string) => (

@@ -18,6 +18,11 @@ export function numberFault(value: number | null, bounds: NumberBounds = {}): st
   return null;
 }
 
+/** Whether a typed number can be used. */
+export function isWithin(value: number | null, bounds: NumberBounds): value is number {
+  return numberFault(value, bounds) === null;
+}
+
 /** "0.5 to 5", "more than 0, at most 1"; '' where nothing is bounded. */
 export function boundsText(bounds: NumberBounds): string {
   const { minimum, exclusiveMinimum, maximum } = bounds;

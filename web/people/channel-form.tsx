@@ -1,11 +1,10 @@
 import { useState } from 'preact/hooks';
 import type { ChannelInput, ChannelView } from '../../server/api/contract/channels.ts';
 import { PLACEHOLDERS } from '../../server/escalation/template.ts';
+import { useFaults } from '../form/faults.ts';
 import { ChoiceField } from '../form/field.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
-import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { draftOf, type Kind } from './channel-draft.ts';
@@ -24,29 +23,23 @@ const CERTIFICATE_HINT =
 /** Adds a channel, or changes one; a test tells at once whether it works. */
 export function ChannelForm({ kind, channel, close }: Props) {
   const [draft, setDraft] = useState<ChannelInput>(() => draftOf(kind, channel));
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const [busy, setBusy] = useState<'test' | 'save' | null>(null);
   const [tested, setTested] = useState(false);
   const { settings } = draft;
   const fields = ['name', ...Object.keys(settings).filter((name) => name !== 'kind')];
-  const faulty = problem === null ? null : fieldOf(problem, fields);
-  const faultOf = (name: string) =>
-    problem !== null && faulty === name ? `${problem.message} ${problem.detail}` : undefined;
+  const { faults, problem, showThrown, clear, clearAll } = useFaults<string>(fields, (name) => `channel-${name}`);
   const set = (name: string, value: string | number) => {
-    if (faulty === name) setProblem(null);
+    clear(name);
     setTested(false);
     setDraft({ ...draft, settings: { ...settings, [name]: value } as ChannelInput['settings'] });
   };
   const run = async (what: 'test' | 'save', act: () => Promise<void>) => {
     setBusy(what);
-    setProblem(null);
+    clearAll();
     try {
       await act();
     } catch (thrown) {
-      const said = asProblem(thrown);
-      setProblem(said);
-      const field = fieldOf(said, fields);
-      if (field !== null) focusField(`channel-${field}`);
+      showThrown(thrown);
     }
     setBusy(null);
   };
@@ -63,7 +56,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
       hint={hint}
       value={String((settings as Record<string, unknown>)[name] ?? '')}
       placeholder={keep(name)}
-      fault={faultOf(name)}
+      fault={faults[name]}
       set={(value) => set(name, value)}
       {...more}
     />
@@ -86,9 +79,9 @@ export function ChannelForm({ kind, channel, close }: Props) {
         label="Name"
         hint="As you recognise it."
         value={draft.name}
-        fault={faultOf('name')}
+        fault={faults.name}
         set={(name) => {
-          if (faulty === 'name') setProblem(null);
+          clear('name');
           setDraft({ ...draft, name });
         }}
       />
@@ -136,7 +129,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
           <ChoiceField
             id="channel-security"
             label="Security"
-            fault={faultOf('security')}
+            fault={faults.security}
             value={settings.security}
             choices={[
               ['starttls', 'STARTTLS, mostly port 587'],
@@ -151,7 +144,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
           <NumberField
             id="channel-port"
             label="Port"
-            fault={faultOf('port')}
+            fault={faults.port}
             bounds={{ type: 'integer', minimum: 1, maximum: 65535 }}
             value={settings.port || null}
             set={(port) => set('port', port ?? 0)}
@@ -176,7 +169,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
           </details>
         </>
       )}
-      {problem && faulty === null && <ProblemNote problem={problem} />}
+      {problem && <ProblemNote problem={problem} />}
       {tested && (
         <p class="tested" role="status">
           The other side took the test. See that it has really come.

@@ -1,9 +1,9 @@
 import { useState } from 'preact/hooks';
 import type { ContactInput, ContactView, PeopleView } from '../../server/api/contract/people.ts';
+import { useFaults } from '../form/faults.ts';
 import { ChoiceField } from '../form/field.tsx';
 import { TextField } from '../form/text-field.tsx';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { fieldOf, focusField } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { removeContact, saveContact } from './people-store.ts';
@@ -105,12 +105,9 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
     const { id: _, ...input } = contact;
     return input;
   });
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const faulty = problem === null ? null : fieldOf(problem, FIELDS);
-  const faultOf = (name: (typeof FIELDS)[number]) =>
-    problem !== null && faulty === name ? `${problem.message} ${problem.detail}` : undefined;
+  const { faults, problem, showThrown, clear } = useFaults(FIELDS, (name) => `contact-${name}`);
   const set = (more: Partial<ContactInput>) => {
-    if (faulty !== null && faulty in more) setProblem(null);
+    clear(...FIELDS.filter((name) => name in more));
     setDraft({ ...draft, ...more });
   };
   const toggle = (id: number) => {
@@ -123,10 +120,7 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
       say({ text: contact ? `${draft.name} changed.` : `${draft.name} added.` });
       close();
     } catch (thrown) {
-      const said = asProblem(thrown);
-      setProblem(said);
-      const field = fieldOf(said, FIELDS);
-      if (field !== null) focusField(`contact-${field}`);
+      showThrown(thrown);
     }
   };
   return (
@@ -138,17 +132,11 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
         void save();
       }}
     >
-      <TextField
-        id="contact-name"
-        label="Name"
-        value={draft.name}
-        fault={faultOf('name')}
-        set={(name) => set({ name })}
-      />
+      <TextField id="contact-name" label="Name" value={draft.name} fault={faults.name} set={(name) => set({ name })} />
       <ChoiceField
         id="contact-round"
         label="Called"
-        fault={faultOf('round')}
+        fault={faults.round}
         value={String(draft.round)}
         choices={[1, 2, 3].map((round) => [String(round), roundText(round, view.rules.escalateAfterMin)] as const)}
         set={(round) => set({ round: Number(round) })}
@@ -173,7 +161,7 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
             {channel.name}
           </label>
         ))}
-        {faulty === 'channelIds' && <span class="fault">{faultOf('channelIds')}</span>}
+        {faults.channelIds && <span class="fault">{faults.channelIds}</span>}
       </fieldset>
       <fieldset class="ticks wide" id="contact-quiet" tabIndex={-1}>
         <legend>Quiet hours</legend>
@@ -205,9 +193,9 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
             </label>
           </span>
         )}
-        {faulty === 'quiet' && <span class="fault">{faultOf('quiet')}</span>}
+        {faults.quiet && <span class="fault">{faults.quiet}</span>}
       </fieldset>
-      {problem && faulty === null && <ProblemNote problem={problem} />}
+      {problem && <ProblemNote problem={problem} />}
       <p class="actions">
         <button type="submit" class="main">
           {contact ? 'Save' : 'Add'}

@@ -1,7 +1,7 @@
 import type { PrinterInput, PrinterProfile } from '../../server/api/contract/printers.ts';
 import { Problem } from '../../server/problem/problem.ts';
 import { checkPrinterProfile } from '../../server/strand/verdict/printer-profile.ts';
-import { fieldOf } from '../shell/field-of.ts';
+import { type FaultTexts, fieldOf } from '../form/faults.ts';
 
 /** A printer as it is typed; null where there is no number. */
 export interface PrinterDraft {
@@ -38,15 +38,13 @@ export function draftOf(printer: PrinterProfile | null): PrinterDraft {
   };
 }
 
-export type Faults = Partial<Record<keyof PrinterDraft, string>>;
-
 /** The draft as the service takes it, or what is wrong with which field. */
 export function checkDraft(
   draft: PrinterDraft,
   nominalMm: number,
   others: readonly string[],
-): { readonly input: PrinterInput } | { readonly faults: Faults } {
-  const faults: Faults = {};
+): { readonly input: PrinterInput } | { readonly faults: FaultTexts<keyof PrinterDraft> } {
+  const faults: Partial<Record<keyof PrinterDraft, string>> = {};
   const name = draft.name.trim();
   if (name === '') faults.name = 'Give the printer a name.';
   else if (others.includes(name)) faults.name = 'Another printer has this name.';

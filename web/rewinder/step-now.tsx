@@ -1,13 +1,17 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import type { CutPlanView, CutStepView } from '../../server/api/contract/cut-plan.ts';
+import { InlineForm } from '../form/inline-form.tsx';
 import { NumberField } from '../form/number-field.tsx';
+import { isWithin } from '../form/typed-number.ts';
 import { length, unbroken } from '../format/numbers.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Bar } from './bar.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
 import { guardText, shortStep, stepText } from './step-text.ts';
 
+/** So many of the following steps are listed; the rest is folded away. */
 const COMING = 4;
+const FROM_ZERO = { minimum: 0 };
 
 /** One step, huge. */
 export function StepNow({ model, plan, step }: { model: RewinderModel; plan: CutPlanView; step: CutStepView }) {
@@ -48,12 +52,12 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
       </p>
       {landmark && <Landmark model={model} step={step} sentence={landmark.sentence} afterMm={landmark.afterCutMm} />}
       {model.problem.value && <ProblemNote problem={model.problem.value} />}
-      <form
+      <InlineForm
         class="step-do"
-        onSubmit={(event) => {
-          event.preventDefault();
-          if (counted !== null && counted >= 0) void model.done(step, Math.round(counted * 1000));
-        }}
+        button="Done"
+        buttonClass="main step-done"
+        ready={!model.busy.value && isWithin(counted, FROM_ZERO)}
+        submit={() => counted !== null && model.done(step, Math.round(counted * 1000))}
       >
         <NumberField
           id="counted"
@@ -61,13 +65,10 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
           value={counted}
           digits={2}
           unit="m"
-          bounds={{ minimum: 0 }}
+          bounds={FROM_ZERO}
           set={setCounted}
         />
-        <button type="submit" class="main step-done" disabled={model.busy.value || counted === null || counted < 0}>
-          Done
-        </button>
-      </form>
+      </InlineForm>
       <p class="actions step-more">
         {plan.done.length > 0 ? (
           <button type="button" class="step-undo" disabled={model.busy.value} onClick={() => model.undo()}>
@@ -88,7 +89,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
           <button
             type="button"
             class="plain"
-            disabled={model.busy.value || counted === null}
+            disabled={model.busy.value || !isWithin(counted, FROM_ZERO)}
             onClick={() => counted !== null && model.done(step, Math.round(counted * 1000), true)}
           >
             The core is bare already
@@ -130,29 +131,27 @@ function Landmark(props: { model: RewinderModel; step: CutStepView; sentence: st
   const seen = model.seenAtMm.value;
   const [at, setAt] = useState<number | null>(Math.max(0, afterMm) / 1000);
   return (
-    <form
-      class={`landmark${seen === null ? '' : ' seen'}`}
-      onSubmit={(event) => {
-        event.preventDefault();
-        if (at !== null && at >= 0) model.seenAtMm.value = Math.round(at * 1000);
-      }}
-    >
+    <div class={`landmark${seen === null ? '' : ' seen'}`}>
       <p class="landmark-words">{unbroken(props.sentence)}</p>
       {seen === null ? (
-        <div class="landmark-do">
+        <InlineForm
+          class="landmark-do"
+          button="I see it now"
+          ready={isWithin(at, FROM_ZERO)}
+          submit={() => {
+            if (at !== null) model.seenAtMm.value = Math.round(at * 1000);
+          }}
+        >
           <NumberField
             id="seen-at"
             label="The counter shows"
             value={at}
             digits={2}
             unit="m"
-            bounds={{ minimum: 0 }}
+            bounds={FROM_ZERO}
             set={setAt}
           />
-          <button type="submit" disabled={at === null || at < 0}>
-            I see it now
-          </button>
-        </div>
+        </InlineForm>
       ) : (
         <p role="status">
           Seen at {length(seen)}: the count is put right
@@ -168,6 +167,6 @@ function Landmark(props: { model: RewinderModel; step: CutStepView; sentence: st
           </button>
         </p>
       )}
-    </form>
+    </div>
   );
 }

@@ -1,5 +1,5 @@
 import { namesIn } from '../../server/problem/pointer.ts';
-import { focusField } from '../shell/field-of.ts';
+import { focusField } from '../form/faults.ts';
 
 /** Moves the focus to the field of a setting; of a setting that is a list of rows, to the field of the row. */
 export function focusSetting(pointer: string | null): void {

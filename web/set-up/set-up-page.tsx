@@ -1,10 +1,10 @@
 import { useEffect, useState } from 'preact/hooks';
 import { pointerTo } from '../../server/problem/pointer.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
+import { fieldOf } from '../form/faults.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { saveSettings } from '../service/settings.ts';
-import { fieldOf } from '../shell/field-of.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { fieldValue } from './field-value.ts';
