@@ -3,7 +3,7 @@ import { type StateOfLine, sentenceOfState } from '../../server/alarm/sentence-o
 import { unwatched, type WatchFacts } from '../../server/alarm/unwatched.ts';
 import type { Understood } from '../../server/reading/understood.ts';
 import { canBeStrand } from '../../server/strand/possible-diameter.ts';
-import { noneText } from '../../web/live/none-text.ts';
+import { noAlarmText } from '../../web/alarms/alarm-text.ts';
 
 const ALL: Understood = { diameter: true, temperature: true, anything: true, unknownNames: [] };
 const facts = (understood: Partial<Understood> | null, over: Partial<WatchFacts> = {}): WatchFacts => ({
@@ -89,7 +89,9 @@ test('a silent line is told as silent, understood or not', () => {
 });
 
 test('that nothing stands against something is said of what is watched only', () => {
-  expect(noneText([])).toBe('None. Nothing stands against the strand, the heat or the link.');
-  expect(noneText(['heat'])).toBe('None. Nothing stands against the strand or the link. The heat is not watched.');
-  expect(noneText(['strand', 'heat'])).toBe('None. Nothing stands against the link. Strand and heat are not watched.');
+  expect(noAlarmText([])).toBe('None. Nothing stands against the strand, the heat or the link.');
+  expect(noAlarmText(['heat'])).toBe('None. Nothing stands against the strand or the link. The heat is not watched.');
+  expect(noAlarmText(['strand', 'heat'])).toBe(
+    'None. Nothing stands against the link. Strand and heat are not watched.',
+  );
 });

@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { alarmTypeView } from '../../server/api/alarm-views.ts';
 import type { AlarmFiguresView } from '../../server/api/contract/alarm-journal.ts';
 import type { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
-import { suppressionText, untilText } from '../../web/alarms/suppression-text.ts';
+import { suppressionText, untilText } from '../../web/alarms/alarm-text.ts';
 import { checkTypeDraft, draftOf } from '../../web/alarms/type-draft.ts';
 import { figureRows, figureText } from '../../web/runs/alarm-figure-text.ts';
 import { CALM_FIGURES } from '../alarm/calm-figures.ts';

@@ -1,9 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { pathThrough } from '../../web/chart/plain-plot.tsx';
 import { logTicks, roundTicks, tickDigits, twoTicksAtLeast } from '../../web/chart/ticks.ts';
-import { boundsOf, signalText } from '../../web/judgement/control-text.ts';
+import { boundsOf, periodText, signalText } from '../../web/judgement/chart-text.ts';
 import { flowRows, flowSetting, hours, signedPercent, woundText } from '../../web/judgement/fitness-text.ts';
-import { periodText } from '../../web/judgement/spectrum-text.ts';
 
 describe('words of the verdict', () => {
   it('tell a flow error with its sign, and no sign of nothing', () => {

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { ReadingsFrame } from '../../server/api/contract/live.ts';
 import { gravest, lossSounds, newlyRaised } from '../../web/alerting/alarm-events.ts';
-import { diameterStanding } from '../../web/live/diameter-standing.ts';
+import { diameterStanding } from '../../web/live/diameter-status.ts';
 import { ZoneHistory, zoneRanges } from '../../web/live/zone-history.ts';
 import { routeOf } from '../../web/shell/router.ts';
 

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { CutPlanView, CutStepView, DoneCutView } from '../../server/api/contract/cut-plan.ts';
-import { progressOf } from '../../web/rewinder/spool-bar.ts';
+import { progressOf } from '../../web/rewinder/cut-progress.ts';
 import { errorText, guardText, shortStep, stepText } from '../../web/rewinder/step-text.ts';
 
 function step(change: Partial<CutStepView> = {}): CutStepView {

@@ -1,7 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
-import { outerFirst } from '../../web/runs/cut-order.ts';
-import { neighbour, ordered, placed, sectionAt } from '../../web/spool/section-order.ts';
+import { neighbour, ordered, outerFirst, placed, sectionAt } from '../../web/spool/section-order.ts';
 
 function section(part: Partial<SectionView>): SectionView {
   return {

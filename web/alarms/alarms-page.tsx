@@ -7,7 +7,7 @@ import { namePerson, personName } from '../service/person.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import '../styles/alarms.css';
-import { answerFailed } from './answer.ts';
+import { answerFailed } from './alarm-actions.ts';
 import { JournalLink } from './journal-link.tsx';
 import { SuppressedList } from './suppressed-list.tsx';
 import { TypeList } from './type-list.tsx';

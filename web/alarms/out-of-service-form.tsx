@@ -4,7 +4,7 @@ import { TextField } from '../form/text-field.tsx';
 import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
 import { say } from '../shell/notice.tsx';
-import { answer } from './answer.ts';
+import { answer } from './alarm-actions.ts';
 
 const ZONES_MAX = 8;
 

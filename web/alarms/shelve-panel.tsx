@@ -2,7 +2,7 @@ import { useState } from 'preact/hooks';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { TextField } from '../form/text-field.tsx';
 import { live } from '../service/live-store.ts';
-import { shelve } from './answer.ts';
+import { shelve } from './alarm-actions.ts';
 
 interface Props {
   readonly alarm: AlarmView;

@@ -1,7 +1,7 @@
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { lineNowMs } from '../service/live-store.ts';
-import { wake } from './answer.ts';
-import { suppressionText } from './suppression-text.ts';
+import { wake } from './alarm-actions.ts';
+import { suppressionText } from './alarm-text.ts';
 
 /** What is kept from calling anybody, why, and the way back. */
 export function SuppressedList({ alarms }: { alarms: readonly AlarmView[] }) {

@@ -6,8 +6,8 @@ import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
+import { delayText } from './alarm-text.ts';
 import { OutOfServiceForm } from './out-of-service-form.tsx';
-import { delayText } from './suppression-text.ts';
 import { TypeForm } from './type-form.tsx';
 
 const GROUPS: readonly (readonly [group: AlarmTypeView['group'], text: string])[] = [

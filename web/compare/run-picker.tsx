@@ -1,8 +1,8 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
+import { lotText } from '../format/names.ts';
 import { counted, metres } from '../format/numbers.ts';
 import { clock, day } from '../format/times.ts';
-import { lotText } from '../lot/lot-text.ts';
 import { call } from '../service/call.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';

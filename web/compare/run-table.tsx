@@ -1,7 +1,7 @@
 import type { SideBySideView } from '../../server/api/contract/comparison.ts';
+import { lotText } from '../format/names.ts';
 import { counted, metres } from '../format/numbers.ts';
 import { shortDay, span } from '../format/times.ts';
-import { lotText } from '../lot/lot-text.ts';
 import { go } from '../shell/router.ts';
 import { ScrollTable } from '../shell/scroll-table.tsx';
 import { GROUPS_MAX, groupMark, pathOf, regrouped } from './compare-groups.ts';

@@ -1,7 +1,7 @@
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { ExportFormat } from '../../server/api/contract/exports.ts';
 import type { LinkView, LiveState, ZoneView } from '../../server/api/contract/live-state.ts';
-import type { RunDetail, SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
+import type { LotView, RunDetail, SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 
 /** Plain words for what travels as a code. */
 
@@ -120,6 +120,11 @@ export const JOURNAL_TEXT: Record<RunDetail['alarms'][number]['what'], string> =
 /** "Spool 2 of run 14". */
 export function spoolName(spool: Pick<SpoolView, 'ordinal' | 'runId'>): string {
   return `Spool ${spool.ordinal} of run ${spool.runId}`;
+}
+
+/** "Grey supports: dried 8 h at 50 °C"; only one of the two where the other is empty. */
+export function lotText({ name, preparation }: LotView): string {
+  return [name, preparation].filter((text) => text !== '').join(': ');
 }
 
 /** The formats for other programs, with what each is for. */

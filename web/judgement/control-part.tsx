@@ -7,7 +7,7 @@ import { counted, diameter, length, metres } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { boundsOf, signalText } from './control-text.ts';
+import { boundsOf, signalText } from './chart-text.ts';
 
 /** Fetches the control charts of a spool: all its readings are read for them. */
 export function ControlPart({ spoolId }: { spoolId: number }) {

@@ -7,7 +7,7 @@ import { percent } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { periodText, sharperText } from './spectrum-text.ts';
+import { periodText, sharperText } from './chart-text.ts';
 
 /** What swings periodically along the strand or in time, and what on the line may cause it. */
 export function SpectrumPart({ spoolId }: { spoolId: number }) {

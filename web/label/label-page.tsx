@@ -1,9 +1,10 @@
-import { useEffect, useState } from 'preact/hooks';
+import { useEffect, useMemo, useState } from 'preact/hooks';
+import { encode } from 'uqr';
 import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { LotView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
+import { lotText } from '../format/names.ts';
 import { clock, shortDay } from '../format/times.ts';
-import { lotText } from '../lot/lot-text.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { chooseForSpool } from '../printers/spool-choices.ts';
 import { call } from '../service/call.ts';
@@ -13,8 +14,7 @@ import { settings } from '../service/settings.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { coilLabel, type LabelText, nameOfPrinter, spoolLabel } from './label-text.ts';
-import { QrCode } from './qr-code.tsx';
-import { addressFault } from './qr-path.ts';
+import { addressFault, qrPath } from './qr-code.ts';
 
 const SIZES = [
   ['small', '62 × 100 mm'],
@@ -179,5 +179,22 @@ function Label(props: {
         <p class="label-address">{address.replace(/^https?:\/\//, '')}</p>
       </footer>
     </article>
+  );
+}
+
+/** With error correction of a quarter (level Q), since a label gets scratched and greasy. */
+function QrCode({ text, label }: { text: string; label: string }) {
+  const code = useMemo(() => encode(text, { ecc: 'Q', border: 4 }), [text]);
+  return (
+    <svg
+      class="qr"
+      viewBox={`0 0 ${code.size} ${code.size}`}
+      role="img"
+      aria-label={label}
+      shape-rendering="crispEdges"
+    >
+      <rect class="qr-ground" width={code.size} height={code.size} />
+      <path class="qr-dark" d={qrPath(code.data)} />
+    </svg>
   );
 }

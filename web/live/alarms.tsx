@@ -1,7 +1,8 @@
 import { useState } from 'preact/hooks';
 import { awaitsAcknowledgement, isActive, isLatched } from '../../server/alarm/life-cycle.ts';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
-import { answer, answerFailed } from '../alarms/answer.ts';
+import { answer, answerFailed } from '../alarms/alarm-actions.ts';
+import { noAlarmText } from '../alarms/alarm-text.ts';
 import { ShelvePanel } from '../alarms/shelve-panel.tsx';
 import { SuppressedList } from '../alarms/suppressed-list.tsx';
 import { PRIORITY_TEXT, STATE_TEXT } from '../format/names.ts';
@@ -11,7 +12,6 @@ import { call } from '../service/call.ts';
 import { lineNowMs, live } from '../service/live-store.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
-import { noneText } from './none-text.ts';
 
 /** What stands against the line now: each alarm as a sentence, what to check first, and the answer to it. */
 export function Alarms() {
@@ -32,7 +32,7 @@ export function Alarms() {
       </header>
       {answerFailed.value && <ProblemNote problem={answerFailed.value} />}
       {alarms.length === 0 ? (
-        <p class="quiet">{noneText(live.value?.notWatched ?? [])}</p>
+        <p class="quiet">{noAlarmText(live.value?.notWatched ?? [])}</p>
       ) : (
         <ul class="alarm-list">
           {alarms.map((alarm) => (

@@ -1,7 +1,7 @@
 import { diameter, gramsApart, metres, speed } from '../format/numbers.ts';
 import { span } from '../format/times.ts';
 import { live, oldForMs } from '../service/live-store.ts';
-import { diameterStanding } from './diameter-standing.ts';
+import { diameterStanding } from './diameter-status.ts';
 
 /** The numbers of this moment, the diameter first and largest. */
 export function NowFigures() {

@@ -18,7 +18,7 @@ import { ZoneHistory, zoneRanges } from './zone-history.ts';
 import { ZonePlot } from './zone-plot.ts';
 
 const HISTORY_S = 600;
-const heatKnown = lazyPart(() => import('./heat-known.tsx'));
+const heatKnown = lazyPart(() => import('./heat-coverage.tsx'));
 
 /** The heated zones from the hopper to the die, each with the same small trace of the last ten minutes. */
 export function Zones() {

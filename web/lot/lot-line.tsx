@@ -1,11 +1,11 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import type { LotView } from '../../server/api/contract/runs-and-spools.ts';
 import { TextField } from '../form/text-field.tsx';
+import { lotText } from '../format/names.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { lotText } from './lot-text.ts';
 
 interface Props {
   readonly runId: number;

@@ -2,8 +2,8 @@ import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
 import { counted, metres, unbroken } from '../format/numbers.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
-import { Bar } from './bar.tsx';
 import { CoilList } from './coil-list.tsx';
+import { Bar } from './cut-progress-bar.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
 
 /** Everything is cut: the coils, with names and lengths. */

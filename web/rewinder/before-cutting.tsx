@@ -5,8 +5,8 @@ import { counted, metres, unbroken } from '../format/numbers.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
-import { Bar } from './bar.tsx';
 import { CoilList } from './coil-list.tsx';
+import { Bar } from './cut-progress-bar.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
 
 /** What is worth keeping, and the plan that follows from it. */

@@ -5,7 +5,7 @@ import { NumberField } from '../form/number-field.tsx';
 import { isWithin } from '../form/typed-number.ts';
 import { length, unbroken } from '../format/numbers.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { Bar } from './bar.tsx';
+import { Bar } from './cut-progress-bar.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
 import { guardText, shortStep, stepText } from './step-text.ts';
 

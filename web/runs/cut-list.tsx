@@ -1,8 +1,7 @@
 import type { SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 import { KIND_TEXT } from '../format/names.ts';
 import { counted, diameter, length, metres } from '../format/numbers.ts';
-import { placed } from '../spool/section-order.ts';
-import { outerFirst } from './cut-order.ts';
+import { outerFirst, placed } from '../spool/section-order.ts';
 
 const SHOWN = 12;
 

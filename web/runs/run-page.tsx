@@ -1,18 +1,19 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
+import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spools.ts';
+import { EXPORT_TEXT } from '../format/names.ts';
 import { counted, diameter, metres, unbroken } from '../format/numbers.ts';
 import { clock, day, span } from '../format/times.ts';
 import { LotLine } from '../lot/lot-line.tsx';
 import { call } from '../service/call.ts';
 import { lineNowMs, live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
+import { DownloadLink } from '../shell/download-link.tsx';
 import { Lazily, lazyPart } from '../shell/lazily.tsx';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { AlarmRecord } from './alarm-record.tsx';
 import { CutList } from './cut-list.tsx';
 import { HeatCharts } from './heat-charts.tsx';
-import { RunExports } from './run-exports.tsx';
 import { SpoolCharts } from './spool-charts.tsx';
 import { SpoolVerdicts } from './spool-verdicts.tsx';
 import { WorstStretches } from './worst-stretches.tsx';
@@ -98,5 +99,33 @@ export default function RunPage({ runId }: { runId: number }) {
       </p>
       {extent && <RunExports run={run} />}
     </article>
+  );
+}
+
+/** The readings of a run for other programs, and the run as a whole for another Strandward. */
+function RunExports({ run }: { run: RunView }) {
+  return (
+    <section class="run-exports no-print" aria-labelledby="run-exports">
+      <h2 id="run-exports">Take it with you</h2>
+      <ul>
+        {EXPORT_TEXT.map(([format, text, tells]) => (
+          <li key={format}>
+            <DownloadLink
+              path={`/api/runs/${run.id}/export`}
+              query={{ format }}
+              text={text}
+              testId={`export-run-${format}`}
+            />{' '}
+            <span class="quiet">all readings, {tells}</span>
+          </li>
+        ))}
+        {run.endedMs !== null && (
+          <li>
+            <DownloadLink path={`/api/runs/${run.id}/archive`} text="Export the whole run" testId="export-run" />{' '}
+            <span class="quiet">with spools, sections, alarms and notes, for another Strandward</span>
+          </li>
+        )}
+      </ul>
+    </section>
   );
 }

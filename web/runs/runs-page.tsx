@@ -6,8 +6,8 @@ import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { TakeInLog } from './take-in-log.tsx';
-import { TakeInRun } from './take-in-run.tsx';
+import { TakeInLog } from './log-import.tsx';
+import { TakeInRun } from './run-import.tsx';
 
 /** All runs, newest first, each as a short paragraph. */
 export default function RunsPage() {

@@ -2,8 +2,8 @@ import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { ChoiceField } from '../form/field.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
-import type { FieldProps } from './field-props.ts';
 import { RowsField } from './rows-field.tsx';
+import type { SettingProps } from './settings-store.ts';
 
 type Gear = Omit<LineSettings['gears'][number], 'cyclesPerTurn'> & { readonly cyclesPerTurn: number | null };
 
@@ -13,7 +13,7 @@ const SHAFTS = [
 ] as const;
 
 /** Gears and motors that may show in the diameter, each on the shaft that it turns with. */
-export function GearsField(props: FieldProps) {
+export function GearsField(props: SettingProps) {
   return (
     <RowsField<Gear>
       {...props}

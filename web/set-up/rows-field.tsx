@@ -1,7 +1,7 @@
 import type { ComponentChildren } from 'preact';
-import type { FieldProps } from './field-props.ts';
+import type { SettingProps } from './settings-store.ts';
 
-interface Props<Row> extends FieldProps {
+interface Props<Row> extends SettingProps {
   /** What a new row holds. */
   readonly fresh: Row;
   readonly add: string;

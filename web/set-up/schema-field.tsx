@@ -2,10 +2,9 @@ import { ChoiceField, Field } from '../form/field.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
 import { boundsText } from '../form/typed-number.ts';
-import type { FieldProps } from './field-props.ts';
 import { GearsField } from './gears-field.tsx';
 import { RolesField } from './roles-field.tsx';
-import type { FieldSchema } from './settings-store.ts';
+import type { FieldSchema, SettingProps } from './settings-store.ts';
 
 const CHOICE_TEXT: Record<string, string> = {
   auto: 'by itself',
@@ -16,7 +15,7 @@ const CHOICE_TEXT: Record<string, string> = {
 };
 
 /** One setting, as its schema describes it. */
-export function SchemaField(props: FieldProps) {
+export function SchemaField(props: SettingProps) {
   const { name, schema, value, fault, set } = props;
   if (name === 'gears') return <GearsField {...props} />;
   if (name === 'roles') return <RolesField {...props} />;

@@ -1,21 +1,20 @@
 import { useEffect, useState } from 'preact/hooks';
-import { pointerTo } from '../../server/problem/pointer.ts';
+import { namesIn, pointerTo } from '../../server/problem/pointer.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
-import { fieldOf } from '../form/faults.ts';
+import { fieldOf, focusField } from '../form/faults.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { saveSettings } from '../service/settings.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { fieldValue } from './field-value.ts';
-import { focusSetting } from './focus-setting.ts';
 import { GROUPS, ungrouped } from './groups.ts';
+import { WhatComes } from './incoming-values.tsx';
 import { RecordPanel } from './record-panel.tsx';
 import { guessedMapping, type Mapping } from './role-text.ts';
 import { SchemaField } from './schema-field.tsx';
 import { loadWithSchema, type SettingsAnswer } from './settings-store.ts';
 import { SourcePicker } from './source-picker.tsx';
-import { WhatComes } from './what-comes.tsx';
 
 /** Everything that can be set about the line, from the schema that the service checks it with. */
 export default function SetUpPage() {
@@ -169,4 +168,21 @@ export default function SetUpPage() {
       </div>
     </form>
   );
+}
+
+/** Moves the focus to the field of a setting; of a setting that is a list of rows, to the field of the row. */
+function focusSetting(pointer: string | null): void {
+  const [name = '', row, part] = namesIn(pointer ?? '');
+  if (row === undefined) {
+    focusField(`set-${name}`);
+    return;
+  }
+  requestAnimationFrame(() => {
+    const block = document.querySelectorAll(`[data-setting="${name}"] .row-block`)[Number(row)];
+    const field =
+      block?.querySelector<HTMLElement>(`[name="${part}"]`) ??
+      block?.querySelector<HTMLElement>('input, select') ??
+      document.getElementById(`set-${name}`);
+    field?.focus();
+  });
 }

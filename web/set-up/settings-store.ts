@@ -20,6 +20,16 @@ export interface FieldSchema {
   readonly items?: FieldSchema & { readonly properties?: Record<string, FieldSchema> };
 }
 
+/** What draws the field of a setting. */
+export interface SettingProps {
+  readonly name: string;
+  readonly schema: FieldSchema;
+  /** What is in the field; null for a text that is no number. */
+  readonly value: unknown;
+  readonly fault: string | null;
+  readonly set: (value: unknown) => void;
+}
+
 interface ObjectSchema {
   readonly properties: Record<string, FieldSchema>;
 }

@@ -34,6 +34,11 @@ export function placed(sections: readonly SectionView[]): PlacedSection[] {
   return sections.filter((s): s is PlacedSection => s.fromSpoolMm !== null && s.toSpoolMm !== null && s.toSpoolMm > 0);
 }
 
+/** In the order in which they come off the spool: the last metre wound comes off first. */
+export function outerFirst(sections: readonly PlacedSection[]): PlacedSection[] {
+  return [...sections].sort((a, b) => b.toSpoolMm - a.toSpoolMm);
+}
+
 /** The gravest section that covers a metre, and undefined where the strand is good. */
 export function sectionAt(sections: readonly PlacedSection[], mm: number): PlacedSection | undefined {
   return sections

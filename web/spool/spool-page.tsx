@@ -1,12 +1,11 @@
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import type { DiameterLimits } from '../chart/diameter-scale.ts';
-import { spoolName } from '../format/names.ts';
+import { lotText, spoolName } from '../format/names.ts';
 import { diameter } from '../format/numbers.ts';
 import { clock, day } from '../format/times.ts';
 import { JudgementModel } from '../judgement/judgement-model.ts';
 import { JudgementParts } from '../judgement/judgement-parts.tsx';
 import { VerdictHead } from '../judgement/verdict-head.tsx';
-import { lotText } from '../lot/lot-text.ts';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';

@@ -1,6 +1,6 @@
 import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
 import { metres } from '../format/numbers.ts';
-import { progressOf } from './spool-bar.ts';
+import { progressOf } from './cut-progress.ts';
 
 /** The spool as one bar, from its outer end: what is off, what comes off now, what will. */
 export function Bar({ plan }: { plan: CutPlanView }) {

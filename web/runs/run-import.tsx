@@ -5,7 +5,7 @@ import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { go } from '../shell/router.ts';
 import { FileButton } from './file-button.tsx';
-import { HowFar } from './how-far.tsx';
+import { HowFar } from './import-progress.tsx';
 
 const TYPE = 'application/vnd.strandward.run';
 

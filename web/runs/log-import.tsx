@@ -6,7 +6,7 @@ import { asProblem, ServiceProblem } from '../service/request.ts';
 import { sendFile } from '../service/send-file.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { FileButton } from './file-button.tsx';
-import { HowFar } from './how-far.tsx';
+import { HowFar } from './import-progress.tsx';
 import { LogForm } from './log-form.tsx';
 
 const ASK_EVERY_MS = 700;

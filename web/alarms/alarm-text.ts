@@ -1,4 +1,5 @@
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { clock, shortDay, span } from '../format/times.ts';
 
 const DAY_MS = 86_400_000;
@@ -32,4 +33,12 @@ export function suppressionText(alarm: AlarmView, nowMs: number): string {
 /** "0 s", "1 min 15 s". */
 export function delayText(seconds: number): string {
   return span(seconds * 1000);
+}
+
+/** "None …": names only what is watched. */
+export function noAlarmText(notWatched: LiveState['notWatched']): string {
+  const watched = (['strand', 'heat'] as const).filter((one) => !notWatched.includes(one)).map((one) => `the ${one}`);
+  const none = `None. Nothing stands against ${[...watched, 'the link'].join(', ').replace(/, ([^,]*)$/, ' or $1')}.`;
+  if (notWatched.length === 0) return none;
+  return `${none} ${notWatched.length === 2 ? 'Strand and heat are' : `The ${notWatched[0]} is`} not watched.`;
 }

@@ -3,7 +3,7 @@ import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
-import { untilText } from './suppression-text.ts';
+import { untilText } from './alarm-text.ts';
 
 /** Why the last answer could not be given. */
 export const answerFailed = signal<ServiceProblem | null>(null);
