@@ -18,7 +18,7 @@ const opened = new OpenedPages(
   () => browser,
   () => service.address,
 );
-const standing = () => service.get<AlarmView[]>('/api/alarms');
+const activeAlarms = () => service.get<AlarmView[]>('/api/alarms');
 const suppressed = () => service.get<AlarmView[]>('/api/alarms/suppressed');
 
 const open = async (path: string, options: BrowserContextOptions = {}): Promise<Page> =>
@@ -38,7 +38,7 @@ async function withoutBarriers(page: Page): Promise<void> {
 beforeAll(async () => {
   // Nothing listens there.
   [service, browser] = await Promise.all([startService({ source: 'tcp:127.0.0.1:9' }), sharedBrowser()]);
-  await until(standing, (list) => list.length === 1, 'the silence', 30_000);
+  await until(activeAlarms, (list) => list.length === 1, 'the silence', 30_000);
 });
 afterEach(async () => {
   expect(await opened.close()).toEqual([]);
@@ -72,20 +72,20 @@ describe('on a phone', () => {
     const [kept] = await suppressed();
     expect(kept).toMatchObject({ state: 'shelved', suppression: { reason: 'the board is on the bench' } });
     expect(kept!.suppression!.from).toMatch(/^127\.0\.0\.1, /);
-    expect(await page.getByTestId('rests').textContent()).toBe('1 alarm rests');
-    const row = page.locator('[data-testid=resting][data-type=lineSilent]');
+    expect(await page.getByTestId('suppressed-alarms').textContent()).toBe('1 alarm rests');
+    const row = page.locator('[data-testid=suppressed][data-type=lineSilent]');
     expect(await row.textContent()).toMatch(
       /Shelved by someone at the page until \d\d:\d\d \(.* more\): the board is on the bench\./,
     );
     await withoutBarriers(page);
     await row.getByRole('button', { name: 'End the rest of No reading lines' }).tap();
     await alarm.waitFor();
-    expect((await standing())[0]).toMatchObject({ state: 'unacknowledged' });
+    expect((await activeAlarms())[0]).toMatchObject({ state: 'unacknowledged' });
   });
 
   test('a problem is said where it was asked for', async () => {
     const { page, complaints } = await opened.open('/', { viewport: PHONE, hasTouch: true });
-    const [silent] = (await standing()) as [AlarmView];
+    const [silent] = (await activeAlarms()) as [AlarmView];
     await page.getByTestId('acknowledge').waitFor();
     await page.route('**/acknowledge', (route) =>
       route.fulfill({
@@ -96,7 +96,7 @@ describe('on a phone', () => {
     );
     await page.getByTestId('acknowledge').tap();
     expect(await page.getByRole('alert').textContent()).toContain('acknowledged already by Ada');
-    expect((await standing())[0]).toMatchObject({ id: silent.id, state: 'unacknowledged' });
+    expect((await activeAlarms())[0]).toMatchObject({ id: silent.id, state: 'unacknowledged' });
     complaints.length = 0;
   });
 });
@@ -171,7 +171,7 @@ describe('the page of all alarms', () => {
     expect(await suppressed()).toEqual([]);
     await jumping.getByLabel('Why').fill('no sensor fitted');
     await jumping.getByRole('button', { name: 'Take it out of service' }).click();
-    const rows = page.locator('[data-testid=resting][data-type=sensorJumping]');
+    const rows = page.locator('[data-testid=suppressed][data-type=sensorJumping]');
     await rows.nth(1).waitFor();
     const row = rows.filter({ hasText: 'Zone 3' });
     expect(await row.textContent()).toMatch(

@@ -50,7 +50,7 @@ afterAll(async () => {
 
 test('a recorded log becomes a run: sent, dated by the person, judged, and opened from the page', async () => {
   const { page } = await open('/runs');
-  await page.locator('#take-in-log-file').setInputFiles(file('bench.log', bare(4000)));
+  await page.locator('#log-file').setInputFiles(file('bench.log', bare(4000)));
   const form = page.getByTestId('log-form');
   await form.getByText('Nothing in them tells the time.').waitFor();
   expect(await pageFaults(page, 'log form')).toEqual([]);
@@ -62,7 +62,7 @@ test('a recorded log becomes a run: sent, dated by the person, judged, and opene
   await expect.poll(() => start.inputValue()).not.toBe(reckoned);
   await start.fill('2021-02-03T20:15:00');
   await form.getByRole('button', { name: 'Make a run of it' }).click();
-  const link = page.getByTestId('take-in-log').getByRole('link', { name: /^run \d+$/ });
+  const link = page.getByTestId('log-import').getByRole('link', { name: /^run \d+$/ });
   await link.waitFor({ timeout: 100_000 });
   const id = Number((await link.getAttribute('href'))!.split('/').at(-1));
   // The list above shows it without a reload.
@@ -76,7 +76,7 @@ test('a recorded log becomes a run: sent, dated by the person, judged, and opene
 test('a log that is being judged shows how far it is, also to who comes later, and is stopped from there', async () => {
   const first = await open('/runs');
   // Long enough that it is still being judged when a slow browser has come to the button.
-  await first.page.locator('#take-in-log-file').setInputFiles(file('long.log', bare(5_000_000)));
+  await first.page.locator('#log-file').setInputFiles(file('long.log', bare(5_000_000)));
   await first.page.getByRole('button', { name: 'Make a run of it' }).click();
   await first.page.getByText(/^Judging long\.log: /).waitFor();
   const second = await open('/runs', { viewport: PHONE, hasTouch: true });
@@ -91,12 +91,12 @@ test('a log that is being judged shows how far it is, also to who comes later, a
 test('what is no log, and what is no archive, is refused in plain words, and the next try works', async () => {
   const { page } = await open('/runs');
   const photo = file('cat.jpg', Buffer.concat([Buffer.from('ffd8ffe0', 'hex'), Buffer.alloc(5000)]));
-  await page.locator('#take-in-log-file').setInputFiles(photo);
+  await page.locator('#log-file').setInputFiles(photo);
   await page.getByText('cat.jpg could not be taken in. It is a photo (JPEG).').waitFor();
   expect(await pageFaults(page, 'refused log')).toEqual([]);
   await page.locator('#import-run').setInputFiles(photo);
   await page.getByText(/^This is no archive of a run/).waitFor();
-  await page.locator('#take-in-log-file').setInputFiles(file('small.log', bare(500)));
+  await page.locator('#log-file').setInputFiles(file('small.log', bare(500)));
   await page.getByTestId('log-form').waitFor();
   expect(await page.getByText('It is a photo').count()).toBe(0);
   await page.getByRole('button', { name: 'Forget it' }).click();

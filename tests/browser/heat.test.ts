@@ -36,7 +36,7 @@ afterAll(async () => {
 test('says what was learnt and what cannot be seen, and forgets at the press of a button', async () => {
   const { page, complaints, close } = await browser.page({ viewport: DESKTOP });
   await page.goto(service.address);
-  const known = page.getByTestId('heat-known');
+  const known = page.getByTestId('heat-coverage');
   await known.locator('summary').click();
   await known.getByText('Learnt from its own heat-ups').waitFor();
   await known.getByText('A sensor that slowly reads wrong while its controller follows').waitFor();

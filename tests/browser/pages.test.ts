@@ -421,16 +421,16 @@ function paintLate(): void {
 describe('a service that is gone', () => {
   test('to the line: what a silent line said last looks old, says how old, and counts down no more', async () => {
     const { page } = await open('/');
-    const standing = page.getByTestId('standing');
+    const status = page.getByTestId('diameter-status');
     await until(
-      () => textOf(standing),
+      () => textOf(status),
       (text) => text !== '' && !text.includes('old'),
       'values of now',
     );
     board.measured.talks = false;
     try {
       await until(
-        () => textOf(standing),
+        () => textOf(status),
         (text) => /^\d+ s old$/.test(text),
         'old values',
       );
@@ -441,7 +441,7 @@ describe('a service that is gone', () => {
       board.measured.talks = true;
     }
     await until(
-      () => textOf(standing),
+      () => textOf(status),
       (text) => text === 'in tolerance',
       'values of now again',
     );

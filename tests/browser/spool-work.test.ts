@@ -192,12 +192,12 @@ describe('the rewinder', () => {
     expect(first).toBeCloseTo(planned.steps[0]!.countedMm, -1);
     expect(first).toBeLessThan(toNeckMm);
     expect(Math.abs(first + planned.steps[1]!.guardBeforeMm - toNeckMm)).toBeLessThan(EDGE_MM + 10);
-    expect(await textOf(page.locator('.step-soon'))).toMatch(/thin place of 1\.4\d/);
+    expect(await textOf(page.locator('.step-next'))).toMatch(/thin place of 1\.4\d/);
     await page.getByRole('button', { name: 'Done' }).click();
 
     await step(page, 'discard').waitFor();
     expect(await cuts()).toBe(1);
-    expect(await textOf(page.locator('.landmark-words'))).toMatch(/thin place of 1\.4\d\smm/);
+    expect(await textOf(page.locator('.landmark-text'))).toMatch(/thin place of 1\.4\d\smm/);
     const due = Number(await page.locator('#seen-at').inputValue());
     const before = await number(page);
     // Seen 5 cm later than it was due: the cut behind it comes 5 cm later too.
@@ -228,10 +228,10 @@ describe('the rewinder', () => {
       const next = await page.getByTestId('step').or(page.getByTestId('all-cut')).first().getAttribute('data-testid');
       if (next === 'all-cut') break;
       expect(done).toBeLessThan(8);
-      await page.locator('.step-place', { hasText: `Step ${done + 1} of` }).waitFor();
+      await page.locator('.step-count', { hasText: `Step ${done + 1} of` }).waitFor();
       await page.getByRole('button', { name: 'Done' }).click();
       await page
-        .locator('.step-place', { hasText: `Step ${done + 2} of` })
+        .locator('.step-count', { hasText: `Step ${done + 2} of` })
         .or(page.getByTestId('all-cut'))
         .first()
         .waitFor();

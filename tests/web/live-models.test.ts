@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { ReadingsFrame } from '../../server/api/contract/live.ts';
 import { gravest, lossSounds, newlyRaised } from '../../web/alerting/alarm-events.ts';
-import { diameterStanding } from '../../web/live/diameter-status.ts';
+import { diameterStatus } from '../../web/live/diameter-status.ts';
 import { ZoneHistory, zoneRanges } from '../../web/live/zone-history.ts';
 import { routeOf } from '../../web/shell/router.ts';
 
@@ -54,16 +54,16 @@ describe('how a diameter stands', () => {
     [0, 'no strand', 'danger'],
     [null, 'no value', 'ok'],
   ] as const)('%s mm is %s', (mm, text, tone) => {
-    expect(diameterStanding(mm, limits, true)).toEqual({ text, tone });
+    expect(diameterStatus(mm, limits, true)).toEqual({ text, tone });
   });
 
   it('follows the diameter below which the line is set to see no strand', () => {
-    expect(diameterStanding(0.9, { ...limits, strandPresentMm: 1 }, true).text).toBe('no strand');
-    expect(diameterStanding(0.4, { ...limits, strandPresentMm: 0.3 }, true).text).toBe('below the least feedable');
+    expect(diameterStatus(0.9, { ...limits, strandPresentMm: 1 }, true).text).toBe('no strand');
+    expect(diameterStatus(0.4, { ...limits, strandPresentMm: 0.3 }, true).text).toBe('below the least feedable');
   });
 
   it('is no cause for red while no strand is due', () => {
-    expect(diameterStanding(0.002, limits, false)).toEqual({ text: 'no strand', tone: 'ok' });
+    expect(diameterStatus(0.002, limits, false)).toEqual({ text: 'no strand', tone: 'ok' });
   });
 });
 

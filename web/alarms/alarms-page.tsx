@@ -44,8 +44,8 @@ export default function AlarmsPage() {
         </p>
       </header>
       {answerFailed.value && <ProblemNote problem={answerFailed.value} />}
-      <section aria-labelledby="rests-title">
-        <h2 id="rests-title">At rest now</h2>
+      <section aria-labelledby="suppressed-title">
+        <h2 id="suppressed-title">At rest now</h2>
         {suppressed.length === 0 ? (
           <p class="quiet">Nothing is shelved, suppressed or out of service: everything below may call.</p>
         ) : (

@@ -6,16 +6,17 @@ import { suppressionText } from './alarm-text.ts';
 /** What is kept from calling anybody, why, and the way back. */
 export function SuppressedList({ alarms }: { alarms: readonly AlarmView[] }) {
   return (
-    <ul class="rest-list">
+    <ul>
       {alarms.map((alarm) => (
-        <li key={alarm.id} class="rest" data-testid="resting" data-type={alarm.type} data-state={alarm.state}>
+        <li key={alarm.id} class="suppressed" data-testid="suppressed" data-type={alarm.type} data-state={alarm.state}>
           <p>
-            <strong>{alarm.title}</strong> <span class="rest-words">{suppressionText(alarm, lineNowMs.value)}</span>
+            <strong>{alarm.title}</strong>{' '}
+            <span class="suppressed-text">{suppressionText(alarm, lineNowMs.value)}</span>
           </p>
           {alarm.state !== 'suppressedByDesign' && (
             <button
               type="button"
-              data-testid="wake"
+              data-testid="end-suppression"
               aria-label={
                 alarm.state === 'outOfService' ? `Return ${alarm.title} to service` : `End the rest of ${alarm.title}`
               }

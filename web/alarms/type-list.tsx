@@ -68,7 +68,7 @@ function TypeItem({ type, changed }: { type: AlarmTypeView; changed: Props['chan
         <p class="fine">{howSet(type)}</p>
         {problem && <ProblemNote problem={problem} />}
         {open === null && (
-          <p class="type-acts">
+          <p class="type-actions">
             <button type="button" class="plain" aria-label={`Change ${title}`} onClick={() => setOpen('set')}>
               Change
             </button>

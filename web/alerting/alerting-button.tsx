@@ -23,7 +23,7 @@ export function AlertingButton() {
   return (
     <button
       type="button"
-      class="attention"
+      class="alerting-button"
       aria-pressed={on}
       title={why}
       data-sound={sound.value}

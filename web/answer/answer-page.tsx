@@ -4,7 +4,7 @@ import { addressOf, call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
-import '../styles/people.css';
+import '../styles/answer.css';
 import { PRIORITY_TEXT } from '../format/names.ts';
 import { clock } from '../format/times.ts';
 import { stateText } from './answer-text.ts';

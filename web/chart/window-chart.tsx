@@ -168,7 +168,7 @@ export function WindowChart(props: WindowChartProps) {
 
   const zoomed = view.value[1] - view.value[0] < (whole[1] - whole[0]) * 0.999;
   return (
-    <div class="window-chart">
+    <div>
       {/* biome-ignore lint/a11y/useSemanticElements: a fieldset would be no plotting area */}
       <div
         ref={place}

@@ -74,7 +74,7 @@ export function CrossSection({ reel, sections, cursorMm, show }: Props) {
     ? `${KIND_TEXT[one.kind]}${one.peakMm === null ? '' : ` ${diameter(one.peakMm)} mm`}, ${VERDICT_TEXT[one.verdict].toLowerCase()}, ${length(lengthOf(one))} long, ${metres(one.fromOuterMm ?? 0)} m from the outer end`
     : 'none chosen';
   return (
-    <div ref={place} class="cross-section">
+    <div ref={place}>
       <div
         class="reel-pictures"
         role="slider"
@@ -94,7 +94,7 @@ export function CrossSection({ reel, sections, cursorMm, show }: Props) {
           </>
         )}
       </div>
-      <p class="reel-words" aria-live="polite">
+      <p class="reel-caption" aria-live="polite">
         {one ? (
           <>
             <span class={`verdict-word ${one.verdict}`}>

@@ -60,7 +60,7 @@ export function NumbersPart({ statistics, judgement }: { statistics: StatisticsV
         <details class="more">
           <summary>How capable the line was: Cp, Cpk, Pp, Ppk</summary>
           {statistics.warnings.map((warning) => (
-            <p class="warning-words" key={warning}>
+            <p class="warning-text" key={warning}>
               {warning}
             </p>
           ))}

@@ -42,7 +42,7 @@ export function PrintFit({ spoolId }: { spoolId: number }) {
           }}
         />
         <fieldset class="switch">
-          <legend class="unseen">Unit</legend>
+          <legend class="visually-hidden">Unit</legend>
           {(['grams', 'metres'] as const).map((one) => (
             <label key={one}>
               <input

@@ -76,7 +76,7 @@ export function ReelPart({ reel, mass, sections, cursorMm, offShare, show }: Pro
         )}
       </dl>
       {reel && reel.filledShare > 1 && (
-        <p class="warning-words">
+        <p class="warning-text">
           More is wound than fits by the set dimensions ({percent(reel.filledShare)}): measure core, flange and width
           anew.
         </p>
@@ -91,7 +91,7 @@ function TurnCounter({ counter }: { counter: NonNullable<ReelView['turnCounter']
   const { counted, byGeometry, differenceShare, bridgedTurns, believed } = counter;
   if (!believed)
     return (
-      <p class="warning-words" data-testid="turn-counter">
+      <p class="warning-text" data-testid="turn-counter">
         The winder’s counter cannot be one of this spool’s turns, which are {turns(byGeometry)} by length and measures,
         and is not used: see what it counts, or map it with a factor in Set-up.
       </p>

@@ -28,9 +28,9 @@ export function SpectrumPart({ spoolId }: { spoolId: number }) {
     return () => asked.abort();
   }, [spoolId, axis]);
   return (
-    <div class="spectrum">
+    <div>
       <fieldset class="switch">
-        <legend class="unseen">Periodic</legend>
+        <legend class="visually-hidden">Periodic</legend>
         {(['length', 'time'] as const).map((one) => (
           <label key={one}>
             <input type="radio" name="spectrum-axis" checked={axis === one} onChange={() => setAxis(one)} />
@@ -80,7 +80,7 @@ function Spectrum({ spectrum }: { spectrum: SpectrumView }) {
                     />
                     <circle class="plot-peak" cx={at.x(peak.frequency)} cy={at.y(peak.amplitudeMm)} r={3.5} />
                     <text
-                      class="plot-peak-words"
+                      class="plot-peak-text"
                       x={at.x(peak.frequency)}
                       y={at.y(peak.amplitudeMm) - 7}
                       text-anchor="middle"

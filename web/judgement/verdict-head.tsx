@@ -54,7 +54,7 @@ export function VerdictHead(props: {
           )}
           {winding && <li>It is still being wound: all of this is as of now.</li>}
         </ul>
-        <p class="verdict-acts">
+        <p class="verdict-actions">
           <PrinterSelect label="Judged for" value={spool.choices.printerId} choose={choosePrinter} />
           <a class="button main no-print" href={`/spool/${spool.id}/rewind`}>
             Cut it at the rewinder

@@ -64,7 +64,7 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
       : kept.map((one) => coilLabel(one, nameOfPrinter(judgement)));
   const fault = addressFault(location.origin);
   return (
-    <section class="labels">
+    <section>
       <header class="page-head no-print">
         <h1>Label for {judgement.name}</h1>
         <p>
@@ -153,7 +153,7 @@ function Label(props: {
           {place !== '' && `, ${place}`}
         </p>
       </header>
-      <p class="label-much">
+      <p class="label-amount">
         <b>{text.length}</b> <span>{text.mass}</span>
       </p>
       <dl>
@@ -164,7 +164,7 @@ function Label(props: {
           </div>
         ))}
       </dl>
-      <div class="label-told">
+      <div>
         {lot && (
           <p class="label-lot" data-testid="label-lot">
             Lot: {lotText(lot)}

@@ -34,15 +34,15 @@ export function Alarms() {
       {alarms.length === 0 ? (
         <p class="quiet">{noAlarmText(live.value?.notWatched ?? [])}</p>
       ) : (
-        <ul class="alarm-list">
+        <ul>
           {alarms.map((alarm) => (
             <AlarmItem key={alarm.id} alarm={alarm} />
           ))}
         </ul>
       )}
       {suppressed.length > 0 && (
-        <details class="rests" open={suppressed.some(({ state }) => state !== 'suppressedByDesign')}>
-          <summary data-testid="rests">{counted(suppressed.length, 'alarm rests', 'alarms rest')}</summary>
+        <details class="suppressed-alarms" open={suppressed.some(({ state }) => state !== 'suppressedByDesign')}>
+          <summary data-testid="suppressed-alarms">{counted(suppressed.length, 'alarm rests', 'alarms rest')}</summary>
           <SuppressedList alarms={suppressed} />
         </details>
       )}
@@ -97,7 +97,7 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
           {latched && '; kept until somebody resets it'}
         </p>
       </div>
-      <p class="alarm-acts">
+      <p class="alarm-actions">
         {!answered && (
           <button
             type="button"
@@ -123,7 +123,7 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
         {!over && (
           <button
             type="button"
-            data-testid="rest"
+            data-testid="open-shelve"
             aria-expanded={asking}
             aria-controls={panel}
             aria-label={`Let ${alarm.title} rest`}

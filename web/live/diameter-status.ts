@@ -4,7 +4,7 @@ import type { LimitsView } from '../../server/api/contract/runs-and-spools.ts';
  * How a diameter stands against the limits: in words, and whether it is worth a colour. `strandIsDue`: before the purging
  * an empty gauge is as it should be.
  */
-export function diameterStanding(
+export function diameterStatus(
   mm: number | null,
   limits: LimitsView,
   strandIsDue: boolean,

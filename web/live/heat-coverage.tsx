@@ -27,7 +27,7 @@ export default function HeatKnown() {
           {beforeScrew.length === 0 ? 'Ready to turn the screw.' : `Before the screw turns: ${beforeScrew.join('; ')}.`}
         </p>
       )}
-      <details class="heat-known" data-testid="heat-known">
+      <details class="heat-coverage" data-testid="heat-coverage">
         <summary>
           {withoutPower.length > 0
             ? `The power of ${named(withoutPower)} is not told: what cannot be seen`

@@ -13,11 +13,11 @@ export function LinkPanel() {
   const dropped = DROP_CAUSES.reduce((sum, cause) => sum + link.dropped[cause], 0);
   const silent = link.silentForS !== null && link.silentForS >= SILENT_AFTER_S;
   return (
-    <section class="link" aria-labelledby="link-title">
+    <section aria-labelledby="link-title">
       <header class="section-head">
         <h2 id="link-title">Link</h2>
       </header>
-      <p class="link-words">
+      <p class="link-text">
         {(silent || link.phase !== 'open') && <Shape of="abnormal" size={18} />} {sourceLabel(link)}
       </p>
       <p class="fine">

@@ -14,7 +14,7 @@ import { Zones } from './zones.tsx';
 /** The strand now: one sentence, the strand itself, what stands against it, the heat, the link. */
 export function LivePage() {
   return (
-    <div class="live">
+    <div>
       <Sentence />
       <StagedNote />
       <ReachNote />
@@ -72,7 +72,7 @@ function AdviceNow() {
   const advice = live.value?.advice ?? [];
   if (advice.length === 0) return null;
   return (
-    <section class="advice" aria-labelledby="advice-title">
+    <section aria-labelledby="advice-title">
       <header class="section-head">
         <h2 id="advice-title">Worth knowing</h2>
       </header>

@@ -98,7 +98,7 @@ export function Zones() {
 
   if (zones.length === 0) {
     return (
-      <section class="zones" aria-labelledby="zones-title">
+      <section aria-labelledby="zones-title">
         <header class="section-head">
           <h2 id="zones-title">Heat</h2>
         </header>
@@ -107,7 +107,7 @@ export function Zones() {
     );
   }
   return (
-    <section class="zones" aria-labelledby="zones-title">
+    <section aria-labelledby="zones-title">
       <header class="section-head">
         <h2 id="zones-title">Heat</h2>
         <span class="fine">
@@ -173,11 +173,11 @@ function Zone({ zone, plots }: { zone: ZoneView; plots: Map<number, { plot: Zone
       <h3>
         <span class="zone-number">{zone.zone}</span> {zone.name}
       </h3>
-      <p class="zone-now">
+      <p class="zone-temperature">
         <span class="big">{temperature(zone.temperatureC)}</span>
         <span class="unit">°C</span>
       </p>
-      <p class="zone-words">
+      <p class="zone-state">
         {faulty && (
           <>
             <Shape of="danger" size={16} />{' '}
@@ -188,7 +188,7 @@ function Zone({ zone, plots }: { zone: ZoneView; plots: Map<number, { plot: Zone
           : DOING_TEXT[zone.doing]}
         {!faulty && zone.atHeatSinceMs !== null && `, at heat for ${span(lineNowMs.value - zone.atHeatSinceMs)}`}
       </p>
-      <p class="zone-set">
+      <p class="zone-setpoint">
         set-point{' '}
         {zone.setpointC === null ? 'not sent' : zone.setpointC === 0 ? 'off' : `${temperature(zone.setpointC, 0)} °C`}
         {zone.power !== null && `, power ${percent(zone.power)}`}

@@ -18,7 +18,7 @@ export function LotLine({ runId, lot, changed }: Props) {
   const [open, setOpen] = useState(false);
   return (
     <section class="lot" aria-labelledby="lot-title" data-testid="lot">
-      <p class="lot-words">
+      <p class="lot-text">
         <span id="lot-title" class="lot-title">
           Lot
         </span>{' '}

@@ -110,7 +110,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
           </div>
           <details class="wide">
             <summary>What a template can name</summary>
-            <dl class="names">
+            <dl class="placeholders">
               {Object.entries(PLACEHOLDERS).map(([name, text]) => (
                 <div key={name}>
                   <dt class="raw">{`{{${name}}}`}</dt>

@@ -53,7 +53,7 @@ export function ChannelPart({ view }: { view: PeopleView }) {
   const noPush = whyNoPush();
   return (
     <section class="part" aria-labelledby="channels-title">
-      <div class="part-words">
+      <div class="part-intro">
         <h2 id="channels-title">Channels</h2>
         <p>
           The ways by which messages leave the house. “Taken” means that the other side has it, not that it was read:
@@ -69,20 +69,20 @@ export function ChannelPart({ view }: { view: PeopleView }) {
               ) : (
                 <>
                   <Shape of={SHAPES[channel.phase]} size={20} />
-                  <div class="channel-words">
+                  <div class="channel-text">
                     <p>
                       <strong>{channel.name}</strong>{' '}
                       <span class="quiet">
                         {KIND_TEXT[channel.kind]} to {channel.whereTo}
                       </span>
                     </p>
-                    <p class={channel.phase === 'failing' ? 'fails' : 'quiet'}>{stateText(channel, nowMs.value)}</p>
+                    <p class={channel.phase === 'failing' ? 'failing' : 'quiet'}>{stateText(channel, nowMs.value)}</p>
                     {problem?.at === channel.id && <ProblemNote problem={problem.problem} />}
                   </div>
-                  <p class="acts">
+                  <p class="row-actions">
                     <button type="button" disabled={busy !== null} onClick={() => test(channel)}>
                       {busy === channel.id ? 'Sending …' : 'Send a test'}
-                      <span class="unseen"> over {channel.name}</span>
+                      <span class="visually-hidden"> over {channel.name}</span>
                     </button>
                     {channel.kind !== 'push' && (
                       <button

@@ -38,7 +38,7 @@ export function ContactPart({ view }: { view: PeopleView }) {
   };
   return (
     <section class="part" aria-labelledby="contacts-title">
-      <div class="part-words">
+      <div class="part-intro">
         <h2 id="contacts-title">People</h2>
         <p>A person, or a group that shares a channel. Alarms of high priority always go through, at any hour.</p>
       </div>
@@ -62,7 +62,7 @@ export function ContactPart({ view }: { view: PeopleView }) {
                       {wantsText(contact)}
                     </p>
                   </div>
-                  <p class="acts">
+                  <p class="row-actions">
                     <button
                       type="button"
                       class="plain"

@@ -18,7 +18,7 @@ export function DrillPart({ view }: { view: PeopleView }) {
   const run = (act: Promise<void>) => act.then(() => setProblem(null)).catch((thrown) => setProblem(asProblem(thrown)));
   return (
     <section class="part" aria-labelledby="drill-title">
-      <div class="part-words">
+      <div class="part-intro">
         <h2 id="drill-title">Alarm drill</h2>
         <p>
           A test alarm goes to everybody on the way that a real one takes. Whoever it reaches confirms with one tap, by
@@ -45,7 +45,7 @@ export function DrillPart({ view }: { view: PeopleView }) {
                     </p>
                     {latest.outcome === 'waiting' && person.confirmedMs === null && (
                       <button type="button" onClick={() => run(confirmDrill(latest.id, person.contactId))}>
-                        It reached me<span class="unseen">, {person.name}</span>
+                        It reached me<span class="visually-hidden">, {person.name}</span>
                       </button>
                     )}
                   </li>

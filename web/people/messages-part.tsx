@@ -9,9 +9,9 @@ export function MessagesPart({ view }: { view: PeopleView }) {
   const { failedMessages, recent } = view;
   if (recent.length === 0 && failedMessages.length === 0) return null;
   return (
-    <section class="part" aria-labelledby="letters-title">
-      <div class="part-words">
-        <h2 id="letters-title">Messages</h2>
+    <section class="part" aria-labelledby="messages-title">
+      <div class="part-intro">
+        <h2 id="messages-title">Messages</h2>
         <p>Each is tried again with growing pauses until it is taken, answered, or too old to be of use.</p>
       </div>
       <div>
@@ -39,7 +39,7 @@ export function MessagesPart({ view }: { view: PeopleView }) {
 
 function Letters({ view, messages }: { view: PeopleView; messages: readonly MessageView[] }) {
   return (
-    <ul class="letters">
+    <ul class="messages">
       {messages.map((message) => (
         <li key={message.seq}>
           <Shape of={LETTER_SHAPES[message.state]} size={16} />

@@ -91,7 +91,7 @@ export function RulesPart({ view }: { view: PeopleView }) {
         void save();
       }}
     >
-      <div class="part-words">
+      <div class="part-intro">
         <h2 id="rules-title">Rules</h2>
         <p>
           How often people are reminded, when the next are called, and what shows to the outside that somebody watches.

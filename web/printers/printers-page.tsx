@@ -59,7 +59,7 @@ export default function PrintersPage() {
                 />
               ) : (
                 <>
-                  <dl class="printer-facts">
+                  <dl class="facts-small">
                     <div>
                       <dt>Hotend limit</dt>
                       <dd>{diameter(printer.hotendLimitMm)} mm</dd>
@@ -80,7 +80,7 @@ export default function PrintersPage() {
                         From the settings of the line: change it in <a href="/set-up">Set-up</a>.
                       </span>
                     ) : (
-                      <span class="printer-acts">
+                      <span class="printer-actions">
                         <button
                           type="button"
                           class="plain"

@@ -69,11 +69,11 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
       </form>
       {model.problem.value && <ProblemNote problem={model.problem.value} />}
       <section class="plan" aria-labelledby="plan-title">
-        <h2 id="plan-title" class="unseen">
+        <h2 id="plan-title" class="visually-hidden">
           The plan
         </h2>
         <Bar plan={plan} />
-        <p class="plan-words" data-testid="explanation" aria-live="polite">
+        <p class="plan-text" data-testid="explanation" aria-live="polite">
           {unbroken(plan.explanation)}
         </p>
         {plan.warnings.map((warning) => (

@@ -15,7 +15,7 @@ export function CoilList({ model, plan }: { model: RewinderModel; plan: CutPlanV
   return (
     <ScrollTable label="Coils">
       <table class="coils">
-        <caption class="unseen">Coils, in the order in which they come off</caption>
+        <caption class="visually-hidden">Coils, in the order in which they come off</caption>
         <thead>
           <tr>
             <th scope="col">Coil</th>

@@ -32,7 +32,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
     <section class={`step ${discard ? 'discard' : 'keep'}`} data-testid="step" data-action={step.action}>
       <Bar plan={plan} />
       <h1 ref={heading} tabIndex={-1} class="step-title">
-        <span class="step-place">
+        <span class="step-count">
           Step {number} of {plan.done.length + plan.steps.length}
         </span>
         <span class="step-verb">{text.verb}</span>{' '}
@@ -41,7 +41,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
           <span class="unit">{text.unit}</span>
         </span>{' '}
         <span class="step-after">
-          {text.after}. <span class="step-off">Counts may be off by {text.off}.</span>
+          {text.after}. <span class="step-tolerance">Counts may be off by {text.off}.</span>
         </span>
       </h1>
       <p class="step-fate">
@@ -53,7 +53,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
       {landmark && <Landmark model={model} step={step} sentence={landmark.sentence} afterMm={landmark.afterCutMm} />}
       {model.problem.value && <ProblemNote problem={model.problem.value} />}
       <InlineForm
-        class="step-do"
+        class="step-form"
         button="Done"
         buttonClass="main step-done"
         ready={!model.busy.value && isWithin(counted, FROM_ZERO)}
@@ -69,7 +69,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
           set={setCounted}
         />
       </InlineForm>
-      <p class="actions step-more">
+      <p class="actions step-actions">
         {plan.done.length > 0 ? (
           <button type="button" class="step-undo" disabled={model.busy.value} onClick={() => model.undo()}>
             Undo the last step
@@ -97,7 +97,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
         )}
       </p>
       {!discard && step.landmark && (
-        <p class="step-soon">
+        <p class="step-next">
           <strong>After this cut:</strong> {unbroken(step.landmark.sentence)}
         </p>
       )}
@@ -132,10 +132,10 @@ function Landmark(props: { model: RewinderModel; step: CutStepView; sentence: st
   const [at, setAt] = useState<number | null>(Math.max(0, afterMm) / 1000);
   return (
     <div class={`landmark${seen === null ? '' : ' seen'}`}>
-      <p class="landmark-words">{unbroken(props.sentence)}</p>
+      <p class="landmark-text">{unbroken(props.sentence)}</p>
       {seen === null ? (
         <InlineForm
-          class="landmark-do"
+          class="landmark-form"
           button="I see it now"
           ready={isWithin(at, FROM_ZERO)}
           submit={() => {

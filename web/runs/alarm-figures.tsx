@@ -34,7 +34,7 @@ export default function AlarmFigures({ run, version }: { run: RunView; version: 
         <>
           <p data-testid="alarm-figures">{figureText(figures, run.timeZone)}</p>
           {figures.calls > 0 && (
-            <table class="figures">
+            <table>
               <thead>
                 <tr>
                   <th scope="col">Measure</th>

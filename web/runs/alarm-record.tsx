@@ -50,7 +50,7 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
           </p>
         )}
       </section>
-      <details class="log no-print">
+      <details class="no-print">
         <summary>The log: {counted(detail.log.length + detail.alarms.length, 'entry', 'entries')}</summary>
         <ol class="log-list">
           {logLines(detail).map((line) => (

@@ -30,7 +30,7 @@ export function CutList({ spools, sections }: { spools: readonly SpoolView[]; se
             </p>
             {cuts.length > 0 && (
               <table class="cuts">
-                <caption class="unseen">Bad stretches of spool {spool.ordinal}, from the outer end</caption>
+                <caption class="visually-hidden">Bad stretches of spool {spool.ordinal}, from the outer end</caption>
                 <thead>
                   <tr>
                     <th scope="col">From the outer end</th>

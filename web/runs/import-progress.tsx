@@ -13,7 +13,7 @@ interface Props {
 export function HowFar({ share, text, stop }: Props) {
   const id = useId();
   return (
-    <div class="how-far" role="status">
+    <div class="import-progress" role="status">
       <p>
         <label for={id}>{text}</label>
         {share !== null && <b>{percent(share)}</b>}

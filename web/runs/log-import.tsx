@@ -58,8 +58,13 @@ export function TakeInLog({ taken }: { taken: () => void }) {
     ask(() => call('POST /api/recording/start', { body: { startMs, rateHz } }));
 
   return (
-    <section class="take-in" aria-labelledby="take-in-log" data-testid="take-in-log" data-phase={log?.phase ?? 'none'}>
-      <h3 id="take-in-log">A recorded log</h3>
+    <section
+      class="import"
+      aria-labelledby="log-import-title"
+      data-testid="log-import"
+      data-phase={log?.phase ?? 'none'}
+    >
+      <h3 id="log-import-title">A recorded log</h3>
       <p>
         Reading lines as plain text, up to 2 GB. They are judged as if they had just come over the cable, but nobody is
         called, and the line goes on being watched.
@@ -93,7 +98,7 @@ function Outcome({ log, send }: { log: RecordingView | null; send: (file: File) 
   return (
     <>
       {log?.phase === 'done' && (
-        <p role="status" class="taken">
+        <p role="status" class="import-done">
           {log.name} became{' '}
           {log.runs.map((id, i) => (
             <span key={id}>
@@ -105,7 +110,7 @@ function Outcome({ log, send }: { log: RecordingView | null; send: (file: File) 
         </p>
       )}
       {log?.problem && <ProblemNote problem={new ServiceProblem(0, log.problem.title, log.problem.detail)} />}
-      <FileButton text="Take in a recorded log" testId="take-in-log-file" chosen={send} />
+      <FileButton text="Take in a recorded log" testId="log-file" chosen={send} />
     </>
   );
 }

@@ -29,8 +29,8 @@ export function TakeInRun() {
     }
   };
   return (
-    <section class="take-in" aria-labelledby="take-in-run">
-      <h3 id="take-in-run">A run from another Strandward</h3>
+    <section class="import" aria-labelledby="run-import-title">
+      <h3 id="run-import-title">A run from another Strandward</h3>
       <p>
         The file that “Export the whole run” makes there: readings, spools, sections, alarms and notes. It gets a number
         of its own here.

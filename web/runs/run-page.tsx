@@ -50,14 +50,14 @@ export default function RunPage({ runId }: { runId: number }) {
 
   const { run, spools, sections, extent, limits } = detail;
   return (
-    <article class="letter">
+    <article class="run-report">
       <header class="page-head">
-        <p class="letter-date">
+        <p class="run-date">
           {day(run.startedMs, run.timeZone)}, {clock(run.startedMs, run.timeZone)} to{' '}
           {run.endedMs === null ? 'now, still going' : clock(run.endedMs, run.timeZone)}
         </p>
         <h1 data-testid="verdict">{unbroken(run.verdict)}</h1>
-        <p class="lede">
+        <p class="run-summary">
           Run {run.id} {run.endedMs === null ? 'has gone on for' : 'lasted'}{' '}
           {span((run.endedMs ?? lineNowMs.value) - run.startedMs)}
           {run.spools > 0 && ` and was wound on ${counted(run.spools, 'spool')}`}.{' '}
@@ -91,7 +91,7 @@ export default function RunPage({ runId }: { runId: number }) {
         note={run.note}
         maxLength={2000}
       />
-      <p class="fine letter-end">
+      <p class="fine run-source">
         The line was read from {run.sourceTitle}.{' '}
         <button type="button" class="plain no-print" onClick={() => print()}>
           Print this letter

@@ -26,7 +26,7 @@ export default function RunsPage() {
     );
   }, [version, running, taken]);
   return (
-    <section class="runs">
+    <section>
       <header class="page-head">
         <h1>Runs</h1>
         <p>
@@ -64,9 +64,9 @@ export default function RunsPage() {
           </li>
         ))}
       </ol>
-      <section class="from-elsewhere no-print" aria-labelledby="from-elsewhere">
-        <h2 id="from-elsewhere">From elsewhere</h2>
-        <div class="take-ins">
+      <section class="import-section no-print" aria-labelledby="import-section">
+        <h2 id="import-section">From elsewhere</h2>
+        <div class="imports">
           <TakeInLog taken={() => setTaken((n) => n + 1)} />
           <TakeInRun />
         </div>

@@ -14,8 +14,8 @@ export function SpoolVerdicts({ spools }: { spools: readonly SpoolView[] }) {
   const wound = spools.filter((spool) => spool.woundMm > 0);
   if (wound.length === 0) return null;
   return (
-    <section aria-labelledby="good-for-title" class="spool-verdicts">
-      <header class="letter-head">
+    <section aria-labelledby="good-for-title">
+      <header class="verdicts-head">
         <h2 id="good-for-title">What it is good for</h2>
         <p class="fine">
           By the limits of that night. For another printer, or today’s limits, see the spool’s own page.

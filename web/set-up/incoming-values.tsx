@@ -20,22 +20,22 @@ export function WhatComes({ settings, roles, map }: Props) {
   if (!link) return null;
   const fields = lineFields(link.lastLine, link.shape, settings.columnNames);
   return (
-    <section class="part what-comes" aria-labelledby="comes-title">
-      <div class="part-words">
-        <h2 id="comes-title">What the line sends</h2>
+    <section class="part incoming-table" aria-labelledby="incoming-title">
+      <div class="part-intro">
+        <h2 id="incoming-title">What the line sends</h2>
         <p>{sourceLabel(link)}</p>
         <p>
           Shape: {link.shape ?? 'not known yet'}. Checksum: {link.checksum}.
         </p>
       </div>
-      <div class="comes">
+      <div class="incoming">
         <p class="raw" data-testid="last-line">
           {link.lastLine || 'Nothing has come yet.'}
         </p>
         {fields.length > 0 && (
           <div class="table-scroll">
             <table>
-              <caption class="unseen">Values of the last line and what they are taken for</caption>
+              <caption class="visually-hidden">Values of the last line and what they are taken for</caption>
               <thead>
                 <tr>
                   <th scope="col">Name</th>

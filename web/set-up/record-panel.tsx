@@ -31,7 +31,7 @@ export function RecordPanel() {
   const faults = house?.check?.faults ?? [];
   return (
     <section class="part" aria-label="Keeping the record" data-testid="record-panel">
-      <div class="part-words">
+      <div class="part-intro">
         <h2>Keeping the record</h2>
         <p>
           A card or disk may fail at any time. A backup on another disk is all that helps then; restore it with
@@ -40,7 +40,7 @@ export function RecordPanel() {
       </div>
       <div class="record-panel">
         {house && (
-          <dl class="printer-facts">
+          <dl class="facts-small">
             <div>
               <dt>Size of the record</dt>
               <dd>{gigabytes(house.recordBytes)}</dd>

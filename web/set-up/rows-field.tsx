@@ -19,7 +19,7 @@ export function RowsField<Row>({ name, schema, value, fault, set, fresh, add, ca
   const change = (i: number) => (part: Partial<Row>) =>
     set(rows.map((one, k) => (k === i ? { ...one, ...part } : one)));
   return (
-    <fieldset class={`roles${fault ? ' wrong' : ''}`} data-setting={name}>
+    <fieldset class="roles" data-setting={name}>
       <legend>{schema.title}</legend>
       {schema.description && <p class="hint">{schema.description}.</p>}
       {rows.map((row, i) => (

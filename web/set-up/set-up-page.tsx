@@ -114,7 +114,7 @@ export default function SetUpPage() {
       <WhatComes settings={answer.settings} roles={(draft.roles as Mapping[] | undefined) ?? []} map={mapName} />
       {groups.map((group) => (
         <section class="part" key={group.title} aria-label={group.title}>
-          <div class="part-words">
+          <div class="part-intro">
             <h2>{group.title}</h2>
             <p>{group.text}</p>
           </div>

@@ -34,7 +34,7 @@ export function SourcePicker({
   };
   return (
     <section class="part" aria-labelledby="source-title">
-      <div class="part-words">
+      <div class="part-intro">
         <h2 id="source-title">The source</h2>
         <p>
           Where the reading lines come from.

@@ -29,7 +29,7 @@ export function AccessKeyDialog() {
         </p>
         <input
           type="text"
-          class="unseen"
+          class="visually-hidden"
           autocomplete="username"
           value="strandward"
           readOnly

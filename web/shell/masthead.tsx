@@ -37,7 +37,7 @@ export function Masthead() {
               <span class="nav-alarms">
                 <Shape of={state?.loudness === 'danger' ? 'danger' : 'abnormal'} size={14} />
                 <span>{toAnswer}</span>
-                <span class="unseen"> alarms to answer</span>
+                <span class="visually-hidden"> alarms to answer</span>
               </span>
             )}
           </a>

@@ -12,7 +12,7 @@ interface Props {
 export function Part({ id, title, lead, children }: Props) {
   return (
     <section class="part" aria-labelledby={`${id}-title`} id={id}>
-      <header class="part-words">
+      <header class="part-intro">
         <h2 id={`${id}-title`}>{title}</h2>
         {lead && <p>{lead}</p>}
       </header>

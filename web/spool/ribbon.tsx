@@ -86,7 +86,7 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
 
   return (
     <div class="ribbon-frame">
-      <p class="cursor-words" aria-hidden="true">
+      <p class="cursor-position" aria-hidden="true">
         <strong>{metres(cursor, 3)} m</strong> from the inner end <span class="dot">·</span>{' '}
         <strong>{metres(lengthMm - cursor, 3)} m</strong> from the outer end <span class="dot">·</span>{' '}
         {under ? (

@@ -33,8 +33,8 @@ export function SectionTable({
       <header class="section-head">
         <h2 id="sections-title">Sections</h2>
         {rows.length > 1 && (
-          <fieldset class="switch small">
-            <legend class="unseen">Order</legend>
+          <fieldset class="switch">
+            <legend class="visually-hidden">Order</legend>
             {(['worst', 'metre'] as const).map((one) => (
               <label key={one}>
                 <input type="radio" name="order" checked={order === one} onChange={() => setOrder(one)} />

@@ -30,7 +30,7 @@ export function SpoolTotals(props: {
           </span>
         </dd>
       </div>
-      <div class="total-discard">
+      <div>
         <dt>Bad strand</dt>
         <dd>
           <span class="big" data-testid="discard-total" data-mm={discardMm}>
