@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { LineSettings } from '../../server/settings/line-settings.ts';
-import { fieldOf } from '../../web/form/faults.ts';
+import { fieldOf } from '../../web/form/field-of.ts';
 import { boundsText, numberFault } from '../../web/form/typed-number.ts';
 import { parseNumber } from '../../web/format/numbers.ts';
 import { fieldValue } from '../../web/set-up/field-value.ts';

@@ -1,7 +1,7 @@
 import { checkAlarmSetting } from '../../server/alarm/alarm-settings.ts';
 import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
 import { Problem } from '../../server/problem/problem.ts';
-import type { FaultTexts } from '../form/faults.ts';
+import type { FaultTexts } from '../form/field-of.ts';
 
 /** How an alarm type is set, as it is typed; null where there is no number. */
 export interface TypeDraft {

@@ -1,9 +1,9 @@
 import { useState } from 'preact/hooks';
 import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
-import { useFaults } from '../form/faults.ts';
 import { ChoiceField } from '../form/field.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
+import { useFaults } from '../form/use-faults.ts';
 import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
 import { say } from '../shell/notice.tsx';

@@ -1,9 +1,9 @@
 import { useState } from 'preact/hooks';
 import type { LengthScale } from '../../server/api/contract/judgement.ts';
-import { useFaults } from '../form/faults.ts';
 import { InlineForm } from '../form/inline-form.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { isWithin, type NumberBounds } from '../form/typed-number.ts';
+import { useFaults } from '../form/use-faults.ts';
 import { length, metres } from '../format/numbers.ts';
 import { shortDay } from '../format/times.ts';
 import { say } from '../shell/notice.tsx';

@@ -1,8 +1,8 @@
 import { useState } from 'preact/hooks';
 import type { ContactInput, ContactView, PeopleView } from '../../server/api/contract/people.ts';
-import { useFaults } from '../form/faults.ts';
 import { ChoiceField } from '../form/field.tsx';
 import { TextField } from '../form/text-field.tsx';
+import { useFaults } from '../form/use-faults.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';

@@ -1,8 +1,8 @@
 import { useState } from 'preact/hooks';
 import type { PeopleView, RulesInput } from '../../server/api/contract/people.ts';
-import { useFaults } from '../form/faults.ts';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
+import { useFaults } from '../form/use-faults.ts';
 import { ago } from '../format/times.ts';
 import { nowMs } from '../service/live-store.ts';
 import { say } from '../shell/notice.tsx';

@@ -1,7 +1,7 @@
 import type { PrinterInput, PrinterProfile } from '../../server/api/contract/printers.ts';
 import { Problem } from '../../server/problem/problem.ts';
 import { checkPrinterProfile } from '../../server/strand/verdict/printer-profile.ts';
-import { type FaultTexts, fieldOf } from '../form/faults.ts';
+import { type FaultTexts, fieldOf } from '../form/field-of.ts';
 
 /** A printer as it is typed; null where there is no number. */
 export interface PrinterDraft {

@@ -1,8 +1,8 @@
 import { useState } from 'preact/hooks';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
-import { useFaults } from '../form/faults.ts';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
+import { useFaults } from '../form/use-faults.ts';
 import { say } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { checkDraft, DRAFT_FIELDS, draftOf, NUMBER_FIELDS, type PrinterDraft } from './printer-draft.ts';

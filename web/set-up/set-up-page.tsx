@@ -1,7 +1,8 @@
 import { useEffect, useState } from 'preact/hooks';
 import { namesIn, pointerTo } from '../../server/problem/pointer.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
-import { fieldOf, focusField } from '../form/faults.ts';
+import { fieldOf } from '../form/field-of.ts';
+import { focusField } from '../form/use-faults.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { saveSettings } from '../service/settings.ts';

@@ -1,25 +1,11 @@
 import { useState } from 'preact/hooks';
-import { namesIn } from '../../server/problem/pointer.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
-
-/**
- * The field of a form that a problem points to: the outermost name in its pointer that is a field there.
- * null = no field of the form, so the problem is shown for the whole form.
- */
-export function fieldOf<Name extends string>(
-  { pointer }: { readonly pointer: string | null },
-  fields: readonly Name[],
-): Name | null {
-  for (const name of namesIn(pointer ?? '')) if (fields.includes(name as Name)) return name as Name;
-  return null;
-}
+import { type FaultTexts, fieldOf } from './field-of.ts';
 
 /** Moves the focus to a field, once its fault is shown. */
 export function focusField(id: string): void {
   requestAnimationFrame(() => document.getElementById(id)?.focus());
 }
-
-export type FaultTexts<Name extends string> = { readonly [N in Name]?: string };
 
 /**
  * What is wrong with a form: a text for each faulty field, or a problem of the form as a whole.
