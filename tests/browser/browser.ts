@@ -81,7 +81,7 @@ export async function startBrowser(): Promise<TestBrowser> {
 }
 
 /** Keeps the service's answers to matching requests from the page until the returned function is called. */
-export async function holdAnswers(page: Page, pattern: string): Promise<() => Promise<void>> {
+export async function holdAnswers(page: Page, pattern: string): Promise<() => void> {
   let release = () => {};
   const released = new Promise<void>((resolve) => {
     release = resolve;
@@ -95,10 +95,8 @@ export async function holdAnswers(page: Page, pattern: string): Promise<() => Pr
       // The page has given the request up, or is closed.
     }
   });
-  return async () => {
-    release();
-    await page.unroute(pattern);
-  };
+  // The route stays: to remove it while it holds a request would send that request once more.
+  return release;
 }
 
 /** Complaints that do not merely say that a service, which the test itself has ended, is not there, or ended in an answer. */

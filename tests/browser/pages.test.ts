@@ -283,7 +283,7 @@ describe('spool', () => {
     await page.locator('[data-testid=spool-verdict]').waitFor();
     const topPx = async () => (await ribbon(page).boundingBox())!.y;
     const before = await topPx();
-    await release();
+    release();
     await page.locator('.parts').waitFor();
     expect(await textOf(page.getByTestId('spool-verdict'))).toMatch(/% of the length/);
     expect(await topPx()).toBe(before);
@@ -302,8 +302,11 @@ describe('spool', () => {
     await page.locator(`[data-section=${made!.id}] .section-open`).click();
     const note = page.locator('.section-editor').getByRole('textbox', { name: 'Note' });
     await note.fill('where the hopper ran empty');
-    await release();
+    release();
     await page.getByText('Section added.').waitFor();
+    expect(await note.inputValue()).toBe('where the hopper ran empty');
+    await page.getByRole('button', { name: 'Undo' }).click();
+    await until(marked, (all) => all.length === 1, 'only the first section');
     expect(await note.inputValue()).toBe('where the hopper ran empty');
   });
 });

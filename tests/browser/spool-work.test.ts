@@ -338,7 +338,7 @@ describe('a label', () => {
     await note.fill('for the garden gate, the blue');
     const topPx = async () => (await note.boundingBox())!.y;
     const before = await topPx();
-    await release();
+    release();
     await page.locator('.parts').waitFor();
     expect(await topPx()).toBe(before);
     expect(await note.inputValue()).toBe('for the garden gate, the blue');

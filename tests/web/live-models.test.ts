@@ -26,12 +26,12 @@ describe('what a person must hear of', () => {
 
   it('hears a lost connection after ten seconds, then every twenty, whatever was heard before it', () => {
     const lostMs = 1_000_000;
-    const toldMs: number[] = [];
+    const soundedMs: number[] = [];
     for (let ms = lostMs; ms <= lostMs + 60_000; ms += 1000) {
       // Another loss was heard just before this one.
-      if (lossSounds(lostMs, toldMs.at(-1) ?? lostMs - 1000, ms)) toldMs.push(ms);
+      if (lossSounds(lostMs, soundedMs.at(-1) ?? lostMs - 1000, ms)) soundedMs.push(ms);
     }
-    expect(toldMs.map((ms) => (ms - lostMs) / 1000)).toEqual([10, 30, 50]);
+    expect(soundedMs.map((ms) => (ms - lostMs) / 1000)).toEqual([10, 30, 50]);
   });
 });
 

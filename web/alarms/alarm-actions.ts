@@ -5,10 +5,10 @@ import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { say } from '../shell/notice.tsx';
 import { untilText } from './alarm-text.ts';
 
-/** Why the last answer could not be given. */
+/** Why the last alarm action failed; null = it succeeded. */
 export const answerFailed = signal<ServiceProblem | null>(null);
 
-/** Gives an answer, and keeps what went wrong for the page to show. What the service told; null = it was not given. */
+/** Waits for an alarm action and keeps its problem for the page to show. Returns the service's answer; null = it failed. */
 export async function answer<T>(asked: Promise<T>): Promise<T | null> {
   try {
     const told = await asked;

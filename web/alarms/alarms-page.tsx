@@ -14,7 +14,7 @@ import { TypeList } from './type-list.tsx';
 
 const MONTH_MS = 30 * 86_400_000;
 
-/** What can be alarmed, how it is set, what rests now. */
+/** The alarm types and their settings, the suppressed alarms and the journal. */
 export default function AlarmsPage() {
   const [types, setTypes] = useState<readonly AlarmTypeView[] | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);

@@ -8,7 +8,7 @@ import { answer } from './alarm-actions.ts';
 
 const ZONES_MAX = 8;
 
-/** Takes an alarm out of service: which, and why. */
+/** Takes an alarm type out of service, with a reason and, if it is of a zone, the zones. */
 export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: () => void }) {
   const known = live.value?.zones ?? [];
   const zones =

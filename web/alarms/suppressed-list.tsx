@@ -3,7 +3,7 @@ import { lineNowMs } from '../service/live-store.ts';
 import { wake } from './alarm-actions.ts';
 import { suppressionText } from './alarm-text.ts';
 
-/** What is kept from calling anybody, why, and the way back. */
+/** The suppressed alarms, why each is silent, and a button that ends it. */
 export function SuppressedList({ alarms }: { alarms: readonly AlarmView[] }) {
   return (
     <ul>

@@ -3,12 +3,12 @@ import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
 import { Problem } from '../../server/problem/problem.ts';
 import type { FaultTexts } from '../form/field-of.ts';
 
-/** How an alarm type is set, as it is typed; null where there is no number. */
+/** The settings of an alarm type as typed; null where the text is not a number. */
 export interface TypeDraft {
   readonly priority: AlarmTypeView['priority'];
   readonly onDelayS: number | null;
   readonly offDelayS: number | null;
-  /** null also where its condition has no measure. */
+  /** Also null where the alarm's condition has no measured value. */
   readonly deadband: number | null;
   readonly latching: boolean;
   readonly consequence: string;
@@ -20,7 +20,7 @@ export function draftOf(type: AlarmTypeView): TypeDraft {
   return { priority, onDelayS, offDelayS, deadband, latching, consequence, firstCheck };
 }
 
-/** The draft as the service takes it, or what is wrong with which field. The rules are the service's own. */
+/** The draft as the service accepts it, or the faults by field. Checked by the service's own rules. */
 export function checkTypeDraft(
   type: AlarmTypeView,
   draft: TypeDraft,

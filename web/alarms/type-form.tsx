@@ -12,7 +12,7 @@ import { checkTypeDraft, draftOf, type TypeDraft } from './type-draft.ts';
 
 interface Props {
   readonly type: AlarmTypeView;
-  /** The type as it is set now; null = nothing was changed. */
+  /** Called with the saved type; null = nothing was changed. */
   readonly close: (saved: AlarmTypeView | null) => void;
 }
 
@@ -31,7 +31,7 @@ const NUMBERS = [
   },
 ] as const;
 
-/** Sets an alarm type: what it asks of a person, and how soon. */
+/** Edits the settings of an alarm type. */
 export function TypeForm({ type, close }: Props) {
   const [draft, setDraft] = useState(() => draftOf(type));
   const id = (name: keyof TypeDraft) => `${type.type}-${name}`;

@@ -23,7 +23,7 @@ interface Props {
   readonly changed: (type: AlarmTypeView) => void;
 }
 
-/** All that can be raised, by what it is about. */
+/** All alarm types, grouped by subject. */
 export function TypeList({ types, changed }: Props) {
   return (
     <>

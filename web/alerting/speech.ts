@@ -1,6 +1,6 @@
 /**
- * Says a sentence aloud where the browser can speak. As with sounds, browsers want a press first; what is said is said
- * after the tones, and a newer sentence takes the place of one that is still being said.
+ * Speaks a sentence where the browser can. Like sound, speech needs a press first. A newer sentence replaces one that is
+ * still being spoken.
  */
 export function speak(sentence: string): void {
   if (!('speechSynthesis' in window)) return;
@@ -15,7 +15,7 @@ export function stopSpeaking(): void {
   if ('speechSynthesis' in window) speechSynthesis.cancel();
 }
 
-/** Units as they are said. */
+/** Spells out the units, which voices otherwise read as letters. */
 export function forEars(sentence: string): string {
   return sentence
     .replace(/(\d)\s*mm\b/g, '$1 millimetres')

@@ -7,7 +7,7 @@ import { speak, stopSpeaking } from './speech.ts';
 
 const KEY = 'strandward.sound';
 
-/** What this page may do: `asleep` = wished for, but the browser waits for a first press. */
+/** Whether this page may sound. `asleep` = turned on, but the browser waits for a first press. */
 export const sound = signal<'off' | 'asleep' | 'on'>('off');
 export const notices = signal<'unsupported' | 'ask' | 'on' | 'blocked'>('unsupported');
 
@@ -17,7 +17,7 @@ function readNotices(): void {
   else notices.value = Notification.permission === 'denied' ? 'blocked' : 'ask';
 }
 
-/** Call from a press: lets the page sound, and asks for notices where they can be had. */
+/** Call from a press: turns on sound, and asks for permission to notify where the browser supports it. */
 export async function allowAlerting(): Promise<void> {
   sound.value = (await allowSound()) ? 'on' : 'asleep';
   localStorage.setItem(KEY, 'on');
@@ -45,7 +45,7 @@ function tell(alarm: AlarmView): void {
     });
     notice.onclick = () => window.focus();
   } catch {
-    // Some phones offer Notification but only let a service worker make one: the page then says so on its button.
+    // Some phones let only a service worker make notifications. The button then shows "unsupported".
     notices.value = 'unsupported';
   }
 }
@@ -71,7 +71,7 @@ export function startAlerting(): void {
   effect(() => {
     const state = live.value;
     if (!state) return;
-    // What already stood when the page was opened is on the page; only what comes after is called out.
+    // Alarms from before the page was opened are shown, but only later ones sound.
     const fresh = known === null ? [] : newlyRaised(known, state.alarms);
     known = state.alarms;
     const worst = gravest(fresh);

@@ -1,7 +1,7 @@
 import type { ComponentChildren } from 'preact';
 import { useWidth } from './use-width.ts';
 
-/** How values become places inside the drawing. */
+/** Maps values to positions in the drawing. */
 export interface PlotPlaces {
   readonly x: (value: number) => number;
   readonly y: (value: number) => number;
@@ -16,12 +16,12 @@ interface Props {
   readonly x: readonly [number, number];
   readonly y: readonly [number, number];
   readonly logX?: boolean;
-  /** Ticks and what stands at them. */
+  /** Tick values and their labels. */
   readonly xTicks: readonly (readonly [number, string])[];
   readonly yTicks: readonly (readonly [number, string])[];
   readonly xText: string;
   readonly yText: string;
-  /** What a reader of the page hears instead of the drawing. */
+  /** The text alternative for screen readers. */
   readonly label: string;
   readonly children: (at: PlotPlaces) => ComponentChildren;
 }
@@ -81,7 +81,7 @@ export function PlainPlot(props: Props) {
   );
 }
 
-/** A label at the right end would be cut off if it stood centred. */
+/** A centred label at the right end would be cut off. */
 function anchor(x: number, right: number): 'middle' | 'end' {
   return x > right - 14 ? 'end' : 'middle';
 }

@@ -25,23 +25,23 @@ export interface WindowChartProps {
   readonly whole: Range;
   /** Shared between charts that zoom together. */
   readonly view: Signal<Range>;
-  /** The channel to draw, and the one of its set-point. */
+  /** The signal to draw, and that of its set-point. */
   readonly channel: string;
   readonly setPoint?: string;
   readonly limits?: DiameterLimits;
-  /** Gauge length that is called metre 0 on a length axis. */
+  /** Gauge length shown as metre 0 on a length axis. */
   readonly zeroMm?: number;
-  /** On a length axis: what is told = this × what the line counted. */
+  /** On a length axis: shown length = this × counted length. */
   readonly lengthFactor?: number;
   readonly timeZone?: string;
   readonly marks?: readonly PlotMark[];
   readonly height: number;
   readonly title: string;
-  /** Without buttons and table: one of several that zoom together, or a small one beside text. */
+  /** Without buttons and table: one of several that zoom together, or a small chart next to text. */
   readonly bare?: boolean;
 }
 
-/** A chart of a stored window: zooms by drag, pinch, touchpad and keys, and asks the service anew for each zoom. */
+/** A chart of a stored window. It zooms by drag, pinch, touchpad and keys, and requests the data for each zoom. */
 export function WindowChart(props: WindowChartProps) {
   const { runId, axis, whole, view, channel, setPoint, height, title } = props;
   const place = useRef<HTMLDivElement>(null);
@@ -102,7 +102,7 @@ export function WindowChart(props: WindowChartProps) {
     };
   }, [plot, height, view]);
 
-  // What is drawn stays until the answer is there.
+  // The old drawing stays until the answer arrives.
   const asker = useMemo(
     () =>
       new WindowAsker(
@@ -223,7 +223,7 @@ function mid([from, to]: Range): number {
   return (from + to) / 2;
 }
 
-/** What is drawn in a view, gathered into at most `most` rows. */
+/** The data in a view, gathered into at most `most` rows. */
 function tableRows(drawn: DrawnWindow, [from, to]: Range, most: number) {
   const first = drawn.channels[0];
   const rows: { x: number; min: number; mean: number; max: number; n: number; k: number }[] = [];

@@ -5,7 +5,7 @@ export type Column = (number | null)[];
 /** A window as arrays to draw: one x for each column that has readings, and a null where readings are missing. */
 export interface DrawnWindow {
   readonly x: number[];
-  /** min, max and mean for each channel asked for, in that order. */
+  /** min, max and mean for each requested signal, in that order. */
   readonly channels: readonly { readonly min: Column; readonly max: Column; readonly mean: Column }[];
 }
 
@@ -51,7 +51,7 @@ function typicalDistance(counts: readonly number[]): number {
   return distances[Math.floor(distances.length / 2)] ?? 1;
 }
 
-/** Smallest and largest of columns, null of none. */
+/** Smallest and largest value of columns; null if there is none. */
 export function extremes(columns: readonly Column[]): [number, number] | null {
   let low = Number.POSITIVE_INFINITY;
   let high = Number.NEGATIVE_INFINITY;

@@ -18,7 +18,7 @@ import { RunPicker } from './run-picker.tsx';
 import { RunTable } from './run-table.tsx';
 import { ValueRows } from './value-rows.tsx';
 
-/** Runs side by side: what was prepared differently, what came of it, and what of it is more than chance. */
+/** Compares runs: what was prepared differently, how the results differ, and which differences are more than chance. */
 export default function ComparePage({ groups }: { groups: Groups }) {
   if (groups.length < 2)
     return (

@@ -10,7 +10,7 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { go } from '../shell/router.ts';
 import { groupedByText, pathOf, RUNS_MAX } from './compare-groups.ts';
 
-/** Which runs shall be laid side by side. */
+/** Selects the runs to compare. */
 export function RunPicker({ chosen }: { chosen: readonly number[] }) {
   const [runs, setRuns] = useState<readonly RunView[] | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);

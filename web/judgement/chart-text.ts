@@ -12,7 +12,7 @@ const RULE_TEXT: Record<Exclude<Signal['rule'], 'beyond3Sigma'>, string> = {
   eightOnOneSide: 'eight on one side',
 };
 
-/** What the Western Electric rules found, in one sentence. */
+/** The findings of the Western Electric rules in one sentence. */
 export function signalText(signals: readonly Signal[], beyond: number): string {
   const others = (Object.keys(RULE_TEXT) as (keyof typeof RULE_TEXT)[]).flatMap((rule) => {
     const n = signals.filter((signal) => signal.rule === rule).length;
@@ -23,7 +23,7 @@ export function signalText(signals: readonly Signal[], beyond: number): string {
   return `${[first, ...others].join('; ')}.`;
 }
 
-/** Smallest and largest value of several lines, with a little air; never empty. */
+/** The range of several lines with a small margin; never empty. */
 export function boundsOf(lines: readonly (readonly (number | null)[])[]): [number, number] {
   let low = Number.POSITIVE_INFINITY;
   let high = Number.NEGATIVE_INFINITY;
@@ -39,7 +39,7 @@ export function boundsOf(lines: readonly (readonly (number | null)[])[]): [numbe
   return [low - air, high + air];
 }
 
-/** A period as it is told: m and mm along the strand, min, s and ms in time; at most `digits` significant digits. */
+/** A period in m or mm along the strand, or in min, s or ms, with at most `digits` significant digits. */
 export function periodText(period: number, unit: SpectrumView['unit'], digits = 2): string {
   const tell = (value: number, name: string) => {
     const rounded = Number(value.toPrecision(digits));

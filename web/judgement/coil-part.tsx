@@ -7,7 +7,7 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { ScrollTable } from '../shell/scroll-table.tsx';
 import { signedPercent } from './fitness-text.ts';
 
-/** The coils that cutting makes, each with its own numbers. `stamp` changes when they must be asked for anew. */
+/** The coils of the cut list with their figures. A new `stamp` requests them again. */
 export function CoilPart({ spoolId, stamp }: { spoolId: number; stamp: unknown }) {
   const [coils, setCoils] = useState<readonly CoilDetail[] | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);

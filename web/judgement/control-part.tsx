@@ -9,7 +9,7 @@ import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { boundsOf, signalText } from './chart-text.ts';
 
-/** Fetches the control charts of a spool: all its readings are read for them. */
+/** Fetches the control charts of a spool, for which the service reads all its readings. */
 export function ControlPart({ spoolId }: { spoolId: number }) {
   const [charts, setCharts] = useState<ChartsView | null | 'asked'>('asked');
   const [problem, setProblem] = useState<ServiceProblem | null>(null);

@@ -10,11 +10,11 @@ import { flowRows, flowSetting, signedPercent } from './fitness-text.ts';
 
 const ABOVE_ZERO = { exclusiveMinimum: 0 };
 
-/** How much more or less than wanted a printer would push, and the chance that it jams. */
+/** The flow error that a printer would have, and the chance of a jam. */
 export function FlowPart(props: {
   flow: FlowView | null;
   jam: JamView;
-  /** Ask for the chance that a print of another length jams. */
+  /** Requests the chance of a jam for a print of another length. */
   askFor: (printMetres: number) => void;
 }) {
   const { flow, jam } = props;

@@ -24,7 +24,7 @@ interface Props {
   readonly changed: () => void;
 }
 
-/** Everything about a spool below its ribbon, in one column of plain sections. */
+/** Everything about a spool below its ribbon. */
 export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props) {
   const judgement = model.judgement.value;
   if (!judgement) return null;
@@ -117,7 +117,7 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
   );
 }
 
-/** Drawn only once it is opened. */
+/** Renders its content only once it is opened. */
 function Later({ summary, children }: { summary: string; children: preact.ComponentChildren }) {
   const [open, setOpen] = useState(false);
   return (

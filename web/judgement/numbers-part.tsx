@@ -12,7 +12,7 @@ const INDEX_TEXT: readonly (readonly [keyof NonNullable<StatisticsView['capabili
   ['cpm', 'Cpm', 'spread about the target'],
 ];
 
-/** Mean, spread, tolerance, histogram, and how capable the line was. */
+/** Mean, spread, tolerance, histogram and capability. */
 export function NumbersPart({ statistics, judgement }: { statistics: StatisticsView; judgement: SpoolJudgement }) {
   const { tolerance, quantilesMm: q, capability, ovality, individuals } = statistics;
   const { limits } = judgement;

@@ -11,7 +11,7 @@ import { Shape } from '../shell/shape.tsx';
 
 const ABOVE_ZERO = { exclusiveMinimum: 0 };
 
-/** Is one coil long enough for a print, and which. */
+/** Whether a coil is long enough for a print, and which one. */
 export function PrintFit({ spoolId }: { spoolId: number }) {
   const [unit, setUnit] = useState<'grams' | 'metres'>('grams');
   const [need, setNeed] = useState<number | null>(null);

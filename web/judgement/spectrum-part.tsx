@@ -9,7 +9,7 @@ import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { periodText, sharperText } from './chart-text.ts';
 
-/** What swings periodically along the strand or in time, and what on the line may cause it. */
+/** Periodic faults along the strand or in time, and what on the line may cause them. */
 export function SpectrumPart({ spoolId }: { spoolId: number }) {
   const [axis, setAxis] = useState<SpectrumView['axis']>('length');
   const [spectrum, setSpectrum] = useState<SpectrumView | null>(null);

@@ -5,12 +5,12 @@ import { PrinterSelect } from '../printers/printer-select.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { FITNESS_SHAPE, flowSetting } from './fitness-text.ts';
 
-/** Share within tolerance, flow error, flow setting. */
+/** Lines that the judgement may add: share within tolerance, flow error, flow setting. */
 const LINES_OF_JUDGEMENT = 3;
 
 /**
- * The verdict in one sentence, for the printer that is chosen for the spool, and why. `judgement` adds what follows from
- * all readings; null = they are still being read.
+ * The verdict for the printer that is chosen for the spool, with its reasons. `judgement` adds the figures from all readings;
+ * null = they are still being read.
  */
 export function VerdictHead(props: {
   readonly spool: SpoolView;

@@ -81,7 +81,6 @@ export default function RunPage({ runId }: { runId: number }) {
       {extent && <SpoolCharts runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />}
       {extent && <HeatCharts run={run} extent={extent} />}
       <AlarmRecord detail={detail} />
-      <Lazily part={alarmFigures} with={{ run, version: detail.alarms.length }} />
       <NoteField
         key={run.id}
         id="run-note"
@@ -98,6 +97,8 @@ export default function RunPage({ runId }: { runId: number }) {
         </button>
       </p>
       {extent && <RunExports run={run} />}
+      {/* Last, because it arrives late: above the note and the links it would move them from under the pointer. */}
+      <Lazily part={alarmFigures} with={{ run, version: detail.alarms.length }} />
     </article>
   );
 }
