@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { ReadingsFrame } from '../../server/api/contract/live.ts';
-import { gravest, lossSounds, newlyRaised } from '../../web/alerting/alarm-events.ts';
+import { lossSounds, mostUrgent, newlyRaised } from '../../web/alerting/alarm-events.ts';
 import { diameterStatus } from '../../web/live/diameter-status.ts';
 import { ZoneHistory, zoneRanges } from '../../web/live/zone-history.ts';
 import { routeOf } from '../../web/shell/router.ts';
@@ -19,9 +19,9 @@ describe('what a person must hear of', () => {
     expect(newlyRaised([], [alarm({ state: 'returnedUnacknowledged' })])).toHaveLength(1);
   });
 
-  it('is told gravest first', () => {
-    expect(gravest([alarm({ id: 1, priority: 'low' }), alarm({ id: 2, priority: 'high' })])?.id).toBe(2);
-    expect(gravest([])).toBeUndefined();
+  it('is told mostUrgent first', () => {
+    expect(mostUrgent([alarm({ id: 1, priority: 'low' }), alarm({ id: 2, priority: 'high' })])?.id).toBe(2);
+    expect(mostUrgent([])).toBeUndefined();
   });
 
   it('hears a lost connection after ten seconds, then every twenty, whatever was heard before it', () => {

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { PeopleView } from '../../server/api/contract/people.ts';
 import { forEars } from '../../web/alerting/speech.ts';
-import { calledText, drillText, orderText, wantsText, wayText } from '../../web/people/people-text.ts';
+import { deliveryText, drillText, filterText, notifiedText, orderText } from '../../web/people/people-text.ts';
 import { routeOf } from '../../web/shell/router.ts';
 
 const rules = {
@@ -34,7 +34,7 @@ describe('the words of the page People', () => {
 
   it('say what somebody is told of, and when', () => {
     const quiet = { from: '22:00', to: '06:30' };
-    expect(wantsText({ leastPriority: 'medium', quiet })).toBe(
+    expect(filterText({ leastPriority: 'medium', quiet })).toBe(
       'Medium and high priority; from 22:00 to 06:30 high priority only, the rest afterwards.',
     );
   });
@@ -58,14 +58,14 @@ describe('the words of the page People', () => {
     const messages = [message('Ada, Ben', 1, 'delivered'), message('Ada', 2, 'expired'), message('Ben', 3, 'waiting')];
     const drill = { id: 1, startedMs: 0, by: 'Ada', untilMs: 1, outcome: 'none' as const, people: [], messages };
     const channels = [1, 2].map((id) => ({ id, name: `Channel ${id}` }) as PeopleView['channels'][number]);
-    expect(wayText(drill, 'Ada', { channels })).toBe('Channel 1 took it; Channel 2: given up: too late.');
-    expect(wayText(drill, 'Ben', { channels })).toBe('Channel 1 took it; a channel that was removed: on its way.');
-    expect(wayText(drill, 'Cleo', { channels })).toBe('');
+    expect(deliveryText(drill, 'Ada', { channels })).toBe('Channel 1 took it; Channel 2: given up: too late.');
+    expect(deliveryText(drill, 'Ben', { channels })).toBe('Channel 1 took it; a channel that was removed: on its way.');
+    expect(deliveryText(drill, 'Cleo', { channels })).toBe('');
   });
 
   it('say after how long somebody is called, whatever rounds are left out', () => {
     const contacts = [contact('Ada', 1), contact('Cleo', 3), contact('Dora', 2, [])];
-    expect(contacts.map((one) => calledText(one, { contacts, rules }))).toEqual([
+    expect(contacts.map((one) => notifiedText(one, { contacts, rules }))).toEqual([
       'at once',
       'after 5 min without an answer',
       'after 5 min without an answer',

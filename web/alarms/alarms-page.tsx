@@ -3,7 +3,7 @@ import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
 import { TextField } from '../form/text-field.tsx';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
-import { namePerson, personName } from '../service/person.ts';
+import { personName, setPersonName } from '../service/person.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import '../styles/alarms.css';
@@ -80,7 +80,7 @@ export default function AlarmsPage() {
             maxLength={60}
             autocomplete="name"
             value={personName.value}
-            set={namePerson}
+            set={setPersonName}
           />
         </div>
       </section>

@@ -3,7 +3,7 @@ import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
 import { TextField } from '../form/text-field.tsx';
 import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { answer } from './alarm-actions.ts';
 
 const ZONES_MAX = 8;
@@ -31,12 +31,12 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
       return;
     }
     const body = { reason, ...(type.ofZone ? { zones: chosen.toSorted((a, b) => a - b) } : {}) };
-    const told = await answer(
+    const taken = await answer(
       call('POST /api/alarm-types/:type/out-of-service', { params: { type: type.type }, body }),
     );
-    if (told === null) return;
-    const titles = told.map(({ title }) => title).join('; ');
-    say({ text: `${titles} ${told.length === 1 ? 'is' : 'are'} out of service.` });
+    if (taken === null) return;
+    const titles = taken.map(({ title }) => title).join('; ');
+    showNotice({ text: `${titles} ${taken.length === 1 ? 'is' : 'are'} out of service.` });
     close();
   };
   return (

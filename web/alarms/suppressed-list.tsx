@@ -1,6 +1,6 @@
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { lineNowMs } from '../service/live-store.ts';
-import { wake } from './alarm-actions.ts';
+import { endSuppression } from './alarm-actions.ts';
 import { suppressionText } from './alarm-text.ts';
 
 /** The suppressed alarms, why each is silent, and a button that ends it. */
@@ -20,7 +20,7 @@ export function SuppressedList({ alarms }: { alarms: readonly AlarmView[] }) {
               aria-label={
                 alarm.state === 'outOfService' ? `Return ${alarm.title} to service` : `End the rest of ${alarm.title}`
               }
-              onClick={() => wake(alarm)}
+              onClick={() => endSuppression(alarm)}
             >
               {alarm.state === 'outOfService' ? 'Return to service' : 'End its rest'}
             </button>

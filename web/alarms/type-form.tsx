@@ -6,7 +6,7 @@ import { TextField } from '../form/text-field.tsx';
 import { useFaults } from '../form/use-faults.ts';
 import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { checkTypeDraft, draftOf, type TypeDraft } from './type-draft.ts';
 
@@ -49,7 +49,7 @@ export function TypeForm({ type, close }: Props) {
     }
     try {
       const saved = await call('PUT /api/alarm-types/:type', { params: { type: type.type }, body: checked.given });
-      say({ text: `“${type.title}” is set.` });
+      showNotice({ text: `“${type.title}” is set.` });
       close(saved);
     } catch (thrown) {
       showThrown(thrown);

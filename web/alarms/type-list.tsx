@@ -3,7 +3,7 @@ import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
 import { PRIORITY_TEXT } from '../format/names.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 import { delayText } from './alarm-text.ts';
@@ -51,7 +51,7 @@ function TypeItem({ type, changed }: { type: AlarmTypeView; changed: Props['chan
     try {
       changed(await call('DELETE /api/alarm-types/:type', { params: { type: type.type } }));
       setProblem(null);
-      say({ text: `“${type.title}” is as it was before anybody changed it.` });
+      showNotice({ text: `“${type.title}” is as it was before anybody changed it.` });
     } catch (thrown) {
       setProblem(asProblem(thrown));
     }
@@ -65,7 +65,7 @@ function TypeItem({ type, changed }: { type: AlarmTypeView; changed: Props['chan
           {type.changed && <span class="type-changed"> changed</span>}
         </p>
         <p>{type.consequence}</p>
-        <p class="fine">{howSet(type)}</p>
+        <p class="fine">{settingsText(type)}</p>
         {problem && <ProblemNote problem={problem} />}
         {open === null && (
           <p class="type-actions">
@@ -102,7 +102,7 @@ function TypeItem({ type, changed }: { type: AlarmTypeView; changed: Props['chan
   );
 }
 
-function howSet(type: AlarmTypeView): string {
+function settingsText(type: AlarmTypeView): string {
   const raised = type.onDelayS === 0 ? 'Raised at once' : `Raised after ${delayText(type.onDelayS)}`;
   const band = type.deadband === null ? '' : `, ${type.deadband} ${type.deadbandUnit} on the good side of its limit`;
   const returns = `returns after ${delayText(type.offDelayS)}${band}`;

@@ -16,7 +16,7 @@ export function newlyRaised(before: readonly Known[], after: readonly AlarmView[
 const RANK: Record<AlarmView['priority'], number> = { high: 0, medium: 1, low: 2 };
 
 /** The alarm of highest priority; undefined if there is none. */
-export function gravest(alarms: readonly AlarmView[]): AlarmView | undefined {
+export function mostUrgent(alarms: readonly AlarmView[]): AlarmView | undefined {
   return [...alarms].sort((a, b) => RANK[a.priority] - RANK[b.priority])[0];
 }
 

@@ -43,7 +43,7 @@ export function AlertingButton() {
 }
 
 /** Keeps the screen awake while this page is visible and may sound, where the browser allows it. */
-export function AlertingRunner() {
+export function ScreenWakeLock() {
   const wanted = sound.value === 'on' && live.value !== null;
   useEffect(() => {
     if (!wanted || !('wakeLock' in navigator)) return;

@@ -4,11 +4,11 @@
  */
 export function speak(sentence: string): void {
   if (!('speechSynthesis' in window)) return;
-  const said = new SpeechSynthesisUtterance(forEars(sentence));
-  said.lang = 'en';
-  said.rate = 0.95;
+  const utterance = new SpeechSynthesisUtterance(forEars(sentence));
+  utterance.lang = 'en';
+  utterance.rate = 0.95;
   speechSynthesis.cancel();
-  speechSynthesis.speak(said);
+  speechSynthesis.speak(utterance);
 }
 
 export function stopSpeaking(): void {

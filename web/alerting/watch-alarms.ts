@@ -1,7 +1,7 @@
 import { effect, signal } from '@preact/signals';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { connection, live } from '../service/live-store.ts';
-import { gravest, lossSounds, newlyRaised, REPEAT_MS } from './alarm-events.ts';
+import { lossSounds, mostUrgent, newlyRaised, REPEAT_MS } from './alarm-events.ts';
 import { allowSound, play } from './sound.ts';
 import { speak, stopSpeaking } from './speech.ts';
 
@@ -32,7 +32,7 @@ export function stopAlerting(): void {
   localStorage.removeItem(KEY);
 }
 
-function tell(alarm: AlarmView): void {
+function announce(alarm: AlarmView): void {
   if (sound.value !== 'on') return;
   play(alarm.priority);
   speak(`${alarm.title}. ${alarm.sentence}`);
@@ -66,18 +66,18 @@ export function startAlerting(): void {
   }
 
   let known: readonly AlarmView[] | null = null;
-  let lastTold = 0;
-  let lossTold = 0;
+  let lastSoundedMs = 0;
+  let lossSoundedMs = 0;
   effect(() => {
     const state = live.value;
     if (!state) return;
     // Alarms from before the page was opened are shown, but only later ones sound.
     const fresh = known === null ? [] : newlyRaised(known, state.alarms);
     known = state.alarms;
-    const worst = gravest(fresh);
+    const worst = mostUrgent(fresh);
     if (worst) {
-      lastTold = Date.now();
-      tell(worst);
+      lastSoundedMs = Date.now();
+      announce(worst);
     }
   });
 
@@ -86,15 +86,15 @@ export function startAlerting(): void {
     const nowMs = Date.now();
     const { phase, sinceMs } = connection.value;
     if (phase === 'lost') {
-      if (!lossSounds(sinceMs, lossTold, nowMs)) return;
-      lossTold = nowMs;
+      if (!lossSounds(sinceMs, lossSoundedMs, nowMs)) return;
+      lossSoundedMs = nowMs;
       play('lost');
       speak('The connection to the line monitor is lost. Nobody is watching from here.');
       return;
     }
     const danger = live.value?.alarms.some((alarm) => alarm.priority === 'high' && alarm.state === 'unacknowledged');
-    if (danger && nowMs - lastTold >= REPEAT_MS) {
-      lastTold = nowMs;
+    if (danger && nowMs - lastSoundedMs >= REPEAT_MS) {
+      lastSoundedMs = nowMs;
       play('high');
     }
   }, 1000);

@@ -14,8 +14,8 @@ import { startGestures } from './gestures.ts';
 import { roundTicks } from './ticks.ts';
 import { timeSplits } from './time-splits.ts';
 import { askRange, pan, type Range, within, zoom } from './view-range.ts';
-import { WindowAsker } from './window-asker.ts';
 import { type DrawnWindow, drawnWindow } from './window-columns.ts';
+import { WindowFetcher } from './window-fetcher.ts';
 import { type PlotMark, type PlotScene, WindowPlot } from './window-plot.ts';
 
 export interface WindowChartProps {
@@ -105,7 +105,7 @@ export function WindowChart(props: WindowChartProps) {
   // The old drawing stays until the answer arrives.
   const asker = useMemo(
     () =>
-      new WindowAsker(
+      new WindowFetcher(
         async ({ channels, ...question }: WindowQuestion, signal) =>
           drawnWindow(await requestWindow(runId, { ...question, channels }, signal), channels),
         (next) => {

@@ -12,7 +12,7 @@ import { Shape } from '../shell/shape.tsx';
 import '../styles/compare.css';
 import { unbroken } from '../format/numbers.ts';
 import type { Groups } from './compare-groups.ts';
-import { HowReckoned } from './comparison-method.tsx';
+import { ComparisonMethod } from './comparison-method.tsx';
 import { DiameterShapes } from './diameter-shapes.tsx';
 import { RunPicker } from './run-picker.tsx';
 import { RunTable } from './run-table.tsx';
@@ -121,7 +121,7 @@ function Answer({ view }: { view: SideBySideView }) {
               <ValueRows key={measure.key} measure={measure} groups={view.groups} />
             ))}
           </div>
-          <HowReckoned view={view} />
+          <ComparisonMethod view={view} />
         </Part>
         <Part
           id="compare-shapes"

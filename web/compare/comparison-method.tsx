@@ -2,7 +2,7 @@ import type { SideBySideView } from '../../server/api/contract/comparison.ts';
 import { metres } from '../format/numbers.ts';
 
 /** How the comparison is calculated. */
-export function HowReckoned({ view }: { view: SideBySideView }) {
+export function ComparisonMethod({ view }: { view: SideBySideView }) {
   const several = view.groups.some(({ runIds }) => runIds.length > 1);
   return (
     <details class="more">

@@ -41,13 +41,13 @@ export function boundsOf(lines: readonly (readonly (number | null)[])[]): [numbe
 
 /** A period in m or mm along the strand, or in min, s or ms, with at most `digits` significant digits. */
 export function periodText(period: number, unit: SpectrumView['unit'], digits = 2): string {
-  const tell = (value: number, name: string) => {
+  const withUnit = (value: number, name: string) => {
     const rounded = Number(value.toPrecision(digits));
     return `${rounded}${NBSP}${name}`;
   };
-  if (unit === 'mm') return period >= 1000 ? tell(period / 1000, 'm') : tell(period, 'mm');
-  if (period >= 120) return tell(period / 60, 'min');
-  return period >= 1 ? tell(period, 's') : tell(period * 1000, 'ms');
+  if (unit === 'mm') return period >= 1000 ? withUnit(period / 1000, 'm') : withUnit(period, 'mm');
+  if (period >= 120) return withUnit(period / 60, 'min');
+  return period >= 1 ? withUnit(period, 's') : withUnit(period * 1000, 'ms');
 }
 
 export function sharperText(sharperIn: SpectrumView['peaks'][number]['sharperIn']): string {

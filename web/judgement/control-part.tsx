@@ -14,11 +14,14 @@ export function ControlPart({ spoolId }: { spoolId: number }) {
   const [charts, setCharts] = useState<ChartsView | null | 'asked'>('asked');
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   useEffect(() => {
-    const asked = new AbortController();
-    call('GET /api/spools/:id/charts', { params: { id: spoolId }, signal: asked.signal }).then(setCharts, (thrown) => {
-      if (!isAbort(thrown)) setProblem(asProblem(thrown));
-    });
-    return () => asked.abort();
+    const controller = new AbortController();
+    call('GET /api/spools/:id/charts', { params: { id: spoolId }, signal: controller.signal }).then(
+      setCharts,
+      (thrown) => {
+        if (!isAbort(thrown)) setProblem(asProblem(thrown));
+      },
+    );
+    return () => controller.abort();
   }, [spoolId]);
   if (problem) return <ProblemNote problem={problem} />;
   if (charts === 'asked') return <p class="quiet">Reading the strand …</p>;

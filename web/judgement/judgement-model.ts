@@ -12,21 +12,21 @@ export class JudgementModel {
   readonly problem: Signal<ServiceProblem | null> = signal(null);
   /** Length of the print whose chance of a jam is requested, m; null = the service's default. */
   printMetres: number | null = null;
-  #asked = new AbortController();
+  #controller = new AbortController();
 
   constructor(spoolId: number) {
     this.spoolId = spoolId;
   }
 
   stop(): void {
-    this.#asked.abort();
+    this.#controller.abort();
   }
 
   /** Requests the judgement again and drops a pending answer. The old one is shown until the new one arrives. */
   async load(): Promise<void> {
-    this.#asked.abort();
-    this.#asked = new AbortController();
-    const { signal } = this.#asked;
+    this.#controller.abort();
+    this.#controller = new AbortController();
+    const { signal } = this.#controller;
     const params = { id: this.spoolId };
     const query = this.printMetres === null ? {} : { printMetres: this.printMetres };
     try {

@@ -15,8 +15,8 @@ export function SpectrumPart({ spoolId }: { spoolId: number }) {
   const [spectrum, setSpectrum] = useState<SpectrumView | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   useEffect(() => {
-    const asked = new AbortController();
-    call('GET /api/spools/:id/spectrum', { params: { id: spoolId }, query: { axis }, signal: asked.signal }).then(
+    const controller = new AbortController();
+    call('GET /api/spools/:id/spectrum', { params: { id: spoolId }, query: { axis }, signal: controller.signal }).then(
       (answer) => {
         setSpectrum(answer);
         setProblem(null);
@@ -25,7 +25,7 @@ export function SpectrumPart({ spoolId }: { spoolId: number }) {
         if (!isAbort(thrown)) setProblem(asProblem(thrown));
       },
     );
-    return () => asked.abort();
+    return () => controller.abort();
   }, [spoolId, axis]);
   return (
     <div>

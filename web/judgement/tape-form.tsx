@@ -6,7 +6,7 @@ import { isWithin, type NumberBounds } from '../form/typed-number.ts';
 import { useFaults } from '../form/use-faults.ts';
 import { length, metres } from '../format/numbers.ts';
 import { shortDay } from '../format/times.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import type { JudgementModel } from './judgement-model.ts';
 
@@ -39,7 +39,7 @@ export function TapeForm({
     try {
       await model.correctLength(input);
       clearAll();
-      say({ text });
+      showNotice({ text });
       changed();
     } catch (thrown) {
       showThrown(thrown);

@@ -36,8 +36,8 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
   const [chosen, setChosen] = useState(0);
   const version = refetchVersion.value;
   useEffect(() => {
-    const asked = new AbortController();
-    const given = { params: { id: spoolId }, signal: asked.signal };
+    const controller = new AbortController();
+    const given = { params: { id: spoolId }, signal: controller.signal };
     Promise.all([
       call('GET /api/spools/:id', given),
       call('GET /api/spools/:id/judgement', given),
@@ -51,7 +51,7 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
         if (!isAbort(thrown)) setProblem(asProblem(thrown));
       },
     );
-    return () => asked.abort();
+    return () => controller.abort();
   }, [spoolId, chosen, version]);
   if (!answers) return problem ? <ProblemNote problem={problem} /> : <p class="quiet">Fetching the spool …</p>;
   const { detail, judgement, coils } = answers;

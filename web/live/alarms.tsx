@@ -13,7 +13,7 @@ import { lineNowMs, live } from '../service/live-store.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 
-/** What stands against the line now: each alarm as a sentence, what to check first, and the answer to it. */
+/** The active alarms: each as a sentence, with what to check first and the buttons to answer it. */
 export function Alarms() {
   const alarms = live.value?.alarms ?? [];
   const suppressed = live.value?.suppressed ?? [];

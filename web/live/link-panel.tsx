@@ -6,7 +6,7 @@ import { clockWithSeconds, span } from '../format/times.ts';
 import { live } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
 
-/** How the reading lines come in, and every line that was dropped, by cause. */
+/** The state of the link, and the dropped lines by cause. */
 export function LinkPanel() {
   const link = live.value?.link;
   if (!link) return null;

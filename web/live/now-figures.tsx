@@ -3,7 +3,7 @@ import { span } from '../format/times.ts';
 import { live, oldForMs } from '../service/live-store.ts';
 import { diameterStatus } from './diameter-status.ts';
 
-/** The numbers of this moment, the diameter first and largest. */
+/** The current figures, the diameter first and largest. */
 export function NowFigures() {
   const state = live.value;
   if (!state) return <div class="now" />;

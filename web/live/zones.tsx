@@ -18,9 +18,9 @@ import { ZoneHistory, zoneRanges } from './zone-history.ts';
 import { ZonePlot } from './zone-plot.ts';
 
 const HISTORY_S = 600;
-const heatKnown = lazyPart(() => import('./heat-coverage.tsx'));
+const heatCoverage = lazyPart(() => import('./heat-coverage.tsx'));
 
-/** The heated zones from the hopper to the die, each with the same small trace of the last ten minutes. */
+/** The heated zones from the hopper to the die, each with a small trace of the last ten minutes. */
 export function Zones() {
   const history = useMemo(() => new ZoneHistory(HISTORY_S), []);
   const plots = useMemo(() => new Map<number, { plot: ZonePlot; place: HTMLElement }>(), []);
@@ -30,21 +30,21 @@ export function Zones() {
   const known = zones.map((zone) => zone.zone).join();
 
   useEffect(() => {
-    const asked = new AbortController();
-    call('GET /api/heat/expected', { signal: asked.signal }).then(
+    const controller = new AbortController();
+    call('GET /api/heat/expected', { signal: controller.signal }).then(
       (past) => history.fillExpected(past),
       (thrown) => {
         if (!isAbort(thrown)) console.error(thrown);
       },
     );
-    return () => asked.abort();
+    return () => controller.abort();
   }, [history]);
 
   useEffect(() => onReadings((frame) => history.hear(frame)), [history]);
 
   useEffect(() => {
     if (runId === null || known === '') return;
-    const asked = new AbortController();
+    const controller = new AbortController();
     const to = live.peek()?.now.timeMs ?? live.peek()!.serverTimeMs;
     requestWindow(
       runId,
@@ -55,7 +55,7 @@ export function Zones() {
         columns: HISTORY_S / 2,
         channels: known.split(',').flatMap((zone) => [`t${zone}`, `s${zone}`]),
       },
-      asked.signal,
+      controller.signal,
     ).then(
       (window) => {
         for (const zone of known.split(',')) history.fill(Number(zone), window);
@@ -64,7 +64,7 @@ export function Zones() {
         if (!isAbort(thrown)) console.error(thrown);
       },
     );
-    return () => asked.abort();
+    return () => controller.abort();
   }, [history, runId, known, refetchVersion.value]);
 
   useSignalEffect(() => {
@@ -120,7 +120,7 @@ export function Zones() {
           <Zone key={zone.zone} zone={zone} plots={plots} />
         ))}
       </ol>
-      <Lazily part={heatKnown} with={{}} />
+      <Lazily part={heatCoverage} with={{}} />
       <ChartTable
         caption="Temperatures of the last ten minutes, °C"
         columns={['Time', ...zones.map((zone) => zone.name)]}

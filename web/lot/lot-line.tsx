@@ -4,7 +4,7 @@ import { TextField } from '../form/text-field.tsx';
 import { lotText } from '../format/names.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 
 interface Props {
@@ -13,7 +13,7 @@ interface Props {
   readonly changed?: () => void;
 }
 
-/** What the run is fed with and how that was prepared, in a person's own words. */
+/** The material of the run and how it was prepared, as entered by a user. */
 export function LotLine({ runId, lot, changed }: Props) {
   const [open, setOpen] = useState(false);
   return (
@@ -51,7 +51,7 @@ function LotForm({ runId, lot, close }: { runId: number; lot: LotView | null; cl
   const first = useRef<HTMLInputElement>(null);
   useEffect(() => {
     first.current?.focus();
-    // So that a lot that is fed again is called the same again. Without them the field works too.
+    // Suggestions, so that the same material gets the same name again. The field also works without them.
     call('GET /api/runs').then(
       (runs) => setEarlier(runs.flatMap((run) => (run.lot && run.lot.name !== '' ? [run.lot] : []))),
       () => {},
@@ -60,7 +60,9 @@ function LotForm({ runId, lot, close }: { runId: number; lot: LotView | null; cl
   const save = async () => {
     try {
       await call('PUT /api/runs/:id/lot', { params: { id: runId }, body: { name, preparation } });
-      say({ text: name.trim() === '' && preparation.trim() === '' ? 'The lot is taken back.' : 'The lot is kept.' });
+      showNotice({
+        text: name.trim() === '' && preparation.trim() === '' ? 'The lot is taken back.' : 'The lot is kept.',
+      });
       close();
     } catch (thrown) {
       setProblem(asProblem(thrown));

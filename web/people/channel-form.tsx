@@ -5,7 +5,7 @@ import { ChoiceField } from '../form/field.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
 import { useFaults } from '../form/use-faults.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { draftOf, type Kind } from './channel-draft.ts';
 import { saveChannel, testChannel } from './people-store.ts';
@@ -20,7 +20,7 @@ interface Props {
 const CERTIFICATE_HINT =
   'Only for a server of your own whose certificate nobody else vouches for: paste it here (PEM).';
 
-/** Adds a channel, or changes one; a test tells at once whether it works. */
+/** Adds or changes a channel. A test shows at once whether it works. */
 export function ChannelForm({ kind, channel, close }: Props) {
   const [draft, setDraft] = useState<ChannelInput>(() => draftOf(kind, channel));
   const [busy, setBusy] = useState<'test' | 'save' | null>(null);
@@ -69,7 +69,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
         event.preventDefault();
         void run('save', async () => {
           await saveChannel(channel?.id ?? null, draft);
-          say({ text: channel ? `${draft.name} changed.` : `${draft.name} added.` });
+          showNotice({ text: channel ? `${draft.name} changed.` : `${draft.name} added.` });
           close();
         });
       }}

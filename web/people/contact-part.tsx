@@ -4,10 +4,10 @@ import { ChoiceField } from '../form/field.tsx';
 import { TextField } from '../form/text-field.tsx';
 import { useFaults } from '../form/use-faults.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { removeContact, saveContact } from './people-store.ts';
-import { calledText, PRIORITY_CHOICES, roundText, wantsText } from './people-text.ts';
+import { filterText, notifiedText, PRIORITY_CHOICES, roundText } from './people-text.ts';
 
 const NEW: ContactInput = {
   name: '',
@@ -19,7 +19,7 @@ const NEW: ContactInput = {
 
 const FIELDS = ['name', 'round', 'channelIds', 'quiet'] as const;
 
-/** Who is told, by which channels, of what, and in which order. */
+/** Who is notified, through which channels, of which alarms, and in which order. */
 export function ContactPart({ view }: { view: PeopleView }) {
   const [open, setOpen] = useState<number | 'new' | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
@@ -28,7 +28,7 @@ export function ContactPart({ view }: { view: PeopleView }) {
   const remove = async ({ id, ...contact }: ContactView) => {
     try {
       await removeContact(id);
-      say({
+      showNotice({
         text: `${contact.name} is told no more.`,
         undo: () => saveContact(null, contact).catch((thrown) => setProblem(asProblem(thrown))),
       });
@@ -53,13 +53,13 @@ export function ContactPart({ view }: { view: PeopleView }) {
                 <>
                   <div>
                     <p>
-                      <strong>{contact.name}</strong> <span class="quiet">called {calledText(contact, view)}</span>
+                      <strong>{contact.name}</strong> <span class="quiet">called {notifiedText(contact, view)}</span>
                     </p>
                     <p class="quiet">
                       {contact.channelIds.length === 0
                         ? 'Has no channel, so nothing reaches them.'
                         : `By ${contact.channelIds.map(nameOf).join(', ')}.`}{' '}
-                      {wantsText(contact)}
+                      {filterText(contact)}
                     </p>
                   </div>
                   <p class="row-actions">
@@ -117,7 +117,7 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
   const save = async () => {
     try {
       await saveContact(contact?.id ?? null, draft);
-      say({ text: contact ? `${draft.name} changed.` : `${draft.name} added.` });
+      showNotice({ text: contact ? `${draft.name} changed.` : `${draft.name} added.` });
       close();
     } catch (thrown) {
       showThrown(thrown);

@@ -5,14 +5,14 @@ import { TextField } from '../form/text-field.tsx';
 import { useFaults } from '../form/use-faults.ts';
 import { ago } from '../format/times.ts';
 import { nowMs } from '../service/live-store.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { saveRules } from './people-store.ts';
 
 const DAYS = ['Sun', 'Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat'];
 const FROM_MONDAY = [1, 2, 3, 4, 5, 6, 0];
 
-/** Fields of the rules, and where each is entered. */
+/** The fields of the rules, and the ids of their inputs. */
 const FIELD_IDS = {
   escalateAfterMin: 'escalate',
   high: 'high',
@@ -28,7 +28,7 @@ type FieldName = keyof typeof FIELD_IDS;
 const FIELDS = Object.keys(FIELD_IDS) as FieldName[];
 type NumberName = Exclude<FieldName, 'pageAddress' | 'heartbeatAddress'>;
 
-/** Reminders, rounds, the times of drills, links and the heartbeat. */
+/** Reminders, rounds, the times of alarm tests, links and the heartbeat. */
 export function RulesPart({ view }: { view: PeopleView }) {
   const { rules, heartbeat } = view;
   const [numbers, setNumbers] = useState<Partial<Record<NumberName, number | null>>>({});
@@ -51,7 +51,7 @@ export function RulesPart({ view }: { view: PeopleView }) {
     />
   );
   const save = async () => {
-    // What is no number is outside every range, so the service tells which one is wanted.
+    // −1 is outside every range, so that the service reports the permitted one.
     const number = (name: NumberName, was: number) => (name in numbers ? (numbers[name] ?? -1) : was);
     const { remindEveryMin } = rules;
     try {
@@ -72,7 +72,7 @@ export function RulesPart({ view }: { view: PeopleView }) {
       setTexts({});
       setDrill(undefined);
       clearAll();
-      say({ text: 'Saved.' });
+      showNotice({ text: 'Saved.' });
     } catch (thrown) {
       showThrown(thrown);
     }

@@ -3,7 +3,7 @@ import { Problem } from '../../server/problem/problem.ts';
 import { checkPrinterProfile } from '../../server/strand/verdict/printer-profile.ts';
 import { type FaultTexts, fieldOf } from '../form/field-of.ts';
 
-/** A printer as it is typed; null where there is no number. */
+/** A printer as typed; null where the text is not a number. */
 export interface PrinterDraft {
   readonly name: string;
   readonly hotendLimitMm: number | null;
@@ -38,7 +38,7 @@ export function draftOf(printer: PrinterProfile | null): PrinterDraft {
   };
 }
 
-/** The draft as the service takes it, or what is wrong with which field. */
+/** The draft as the service accepts it, or the faults by field. */
 export function checkDraft(
   draft: PrinterDraft,
   nominalMm: number,
@@ -63,7 +63,7 @@ export function checkDraft(
   } catch (thrown) {
     if (!(thrown instanceof Problem)) throw thrown;
     const field = fieldOf(thrown, DRAFT_FIELDS);
-    // The nominal diameter of the line is no field here.
+    // The nominal diameter of the line is not a field of this form.
     if (field === null) throw thrown;
     return { faults: { [field]: `${thrown.message} ${thrown.remedy}` } };
   }

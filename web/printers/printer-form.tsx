@@ -3,7 +3,7 @@ import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
 import { useFaults } from '../form/use-faults.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { checkDraft, DRAFT_FIELDS, draftOf, NUMBER_FIELDS, type PrinterDraft } from './printer-draft.ts';
 import { savePrinter } from './printer-list.ts';
@@ -16,7 +16,7 @@ interface Props {
   readonly close: () => void;
 }
 
-/** Adds a printer, or changes one. */
+/** Adds or changes a printer. */
 export function PrinterForm({ printer, nominalMm, otherNames, close }: Props) {
   const [draft, setDraft] = useState(() => draftOf(printer));
   const { faults, problem, show, showThrown, clear } = useFaults(DRAFT_FIELDS, (name) => `printer-${name}`);
@@ -32,7 +32,7 @@ export function PrinterForm({ printer, nominalMm, otherNames, close }: Props) {
         return;
       }
       const saved = await savePrinter(printer?.id ?? null, checked.input);
-      say({ text: printer ? `${saved.name} changed.` : `${saved.name} added.` });
+      showNotice({ text: printer ? `${saved.name} changed.` : `${saved.name} added.` });
       close();
     } catch (thrown) {
       showThrown(thrown);

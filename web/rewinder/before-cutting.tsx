@@ -6,10 +6,10 @@ import { PrinterSelect } from '../printers/printer-select.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { CoilList } from './coil-list.tsx';
-import { Bar } from './cut-progress-bar.tsx';
+import { CutProgressBar } from './cut-progress-bar.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
 
-/** What is worth keeping, and the plan that follows from it. */
+/** The choices of what to keep, and the cut list that follows from them. */
 export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: CutPlanView }) {
   const { choices } = plan;
   const [shortest, setShortest] = useState<number | null>(plan.shortestMm / 1000);
@@ -72,7 +72,7 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
         <h2 id="plan-title" class="visually-hidden">
           The plan
         </h2>
-        <Bar plan={plan} />
+        <CutProgressBar plan={plan} />
         <p class="plan-text" data-testid="explanation" aria-live="polite">
           {unbroken(plan.explanation)}
         </p>
@@ -87,7 +87,7 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
             class="main begin"
             disabled={plan.steps.length === 0}
             onClick={() => {
-              model.begun.value = true;
+              model.started.value = true;
               window.scrollTo(0, 0);
             }}
           >

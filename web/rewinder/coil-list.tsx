@@ -54,7 +54,7 @@ export function CoilList({ model, plan }: { model: RewinderModel; plan: CutPlanV
   );
 }
 
-/** A name that can be typed over; an empty one brings the usual name back. */
+/** An editable name. An empty one restores the usual name. */
 function CoilName({ model, coil }: { model: RewinderModel; coil: CoilView }) {
   const [text, setText] = useState(coil.name);
   return (

@@ -2,8 +2,8 @@ import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
 import { metres } from '../format/numbers.ts';
 import { progressOf } from './cut-progress.ts';
 
-/** The spool as one bar, from its outer end: what is off, what comes off now, what will. */
-export function Bar({ plan }: { plan: CutPlanView }) {
+/** The spool as a bar, from its outer end: what is cut off, the current step, and the steps to come. */
+export function CutProgressBar({ plan }: { plan: CutPlanView }) {
   const progress = progressOf(plan);
   const percent = (share: number) => `${(share * 100).toFixed(3)}%`;
   return (

@@ -5,22 +5,22 @@ import { NumberField } from '../form/number-field.tsx';
 import { isWithin } from '../form/typed-number.ts';
 import { length, unbroken } from '../format/numbers.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { Bar } from './cut-progress-bar.tsx';
+import { CutProgressBar } from './cut-progress-bar.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
 import { guardText, shortStep, stepText } from './step-text.ts';
 
-/** So many of the following steps are listed; the rest is folded away. */
+/** Number of following steps to list; the rest are folded away. */
 const COMING = 4;
 const FROM_ZERO = { minimum: 0 };
 
-/** One step, huge. */
+/** The current step in huge type. */
 export function StepNow({ model, plan, step }: { model: RewinderModel; plan: CutPlanView; step: CutStepView }) {
   const heading = useRef<HTMLHeadingElement>(null);
   const seen = model.seenAtMm.value;
   const text = stepText(step, seen);
   const [counted, setCounted] = useState<number | null>(text.countedMm / 1000);
   useEffect(() => setCounted(text.countedMm / 1000), [text.countedMm]);
-  // The new step is read out, and nothing that was under the thumb is pressed twice.
+  // Focus the new step, so that it is read out and a second press of the thumb hits nothing.
   useEffect(() => {
     if (plan.done.length > 0) heading.current?.focus({ preventScroll: true });
   }, []);
@@ -30,7 +30,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
   const guard = guardText(step);
   return (
     <section class={`step ${discard ? 'discard' : 'keep'}`} data-testid="step" data-action={step.action}>
-      <Bar plan={plan} />
+      <CutProgressBar plan={plan} />
       <h1 ref={heading} tabIndex={-1} class="step-title">
         <span class="step-count">
           Step {number} of {plan.done.length + plan.steps.length}
@@ -79,7 +79,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
             type="button"
             class="step-undo"
             onClick={() => {
-              model.begun.value = false;
+              model.started.value = false;
             }}
           >
             Back to the choices
@@ -125,7 +125,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
   );
 }
 
-/** What should be seen as it unwinds; saying at which count it was seen puts the count right. */
+/** The landmark to look out for while unwinding. Entering the count at which it was seen corrects the count. */
 function Landmark(props: { model: RewinderModel; step: CutStepView; sentence: string; afterMm: number }) {
   const { model, afterMm } = props;
   const seen = model.seenAtMm.value;

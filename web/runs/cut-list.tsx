@@ -5,7 +5,7 @@ import { outerFirst, placed } from '../spool/section-order.ts';
 
 const SHOWN = 12;
 
-/** What to cut out of each spool, as it comes off: counted from the outer end. */
+/** The bad stretches of each spool, in the order in which they come off, from the outer end. */
 export function CutList({ spools, sections }: { spools: readonly SpoolView[]; sections: readonly SectionView[] }) {
   if (spools.length === 0) return null;
   return (

@@ -13,7 +13,7 @@ interface Props {
 const USUAL_RATE_HZ = 50;
 const CHANNELS_SHOWN = 10;
 
-/** What a log that was sent is found to be, and what it does not tell. */
+/** What was found in an uploaded log, and fields for what it does not contain. */
 export function LogForm({ given, begin, drop }: Props) {
   const { survey, name } = given;
   const [rateHz, setRate] = useState<number | null>(USUAL_RATE_HZ);

@@ -6,13 +6,13 @@ import { asProblem, ServiceProblem } from '../service/request.ts';
 import { sendFile } from '../service/send-file.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { FileButton } from './file-button.tsx';
-import { HowFar } from './import-progress.tsx';
+import { ImportProgress } from './import-progress.tsx';
 import { LogForm } from './log-form.tsx';
 
 const ASK_EVERY_MS = 700;
 
-/** Makes runs of a recorded log: sent, looked at, judged beside the line; how far it is, also for whoever comes later. */
-export function TakeInLog({ taken }: { taken: () => void }) {
+/** Imports a recorded log as runs. The progress is also shown to users who open the page later. */
+export function LogImport({ taken }: { taken: () => void }) {
   const [log, setLog] = useState<RecordingView | null>(null);
   const [sent, setSent] = useState<number | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
@@ -70,7 +70,7 @@ export function TakeInLog({ taken }: { taken: () => void }) {
         called, and the line goes on being watched.
       </p>
       {sent !== null && (
-        <HowFar
+        <ImportProgress
           share={sent < 1 ? sent : null}
           text={sent < 1 ? 'Sending it' : 'Looking at it'}
           stop={() => stop.current.abort()}
@@ -81,19 +81,19 @@ export function TakeInLog({ taken }: { taken: () => void }) {
       )}
       {sent === null && log?.phase === 'ready' && <LogForm given={log} begin={begin} drop={drop} />}
       {log?.phase === 'replaying' && (
-        <HowFar
+        <ImportProgress
           share={log.progress.share}
           text={`Judging ${log.name}: ${count(log.progress.readings)} readings`}
           stop={drop}
         />
       )}
-      {log?.phase === 'importing' && <HowFar share={null} text="Taking it into the record" stop={null} />}
+      {log?.phase === 'importing' && <ImportProgress share={null} text="Taking it into the record" stop={null} />}
       {problem && <ProblemNote problem={problem} />}
     </section>
   );
 }
 
-/** What became of the last one, and the button for the next. */
+/** The result of the last import, and the button for the next. */
 function Outcome({ log, send }: { log: RecordingView | null; send: (file: File) => void }) {
   return (
     <>

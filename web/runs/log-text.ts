@@ -14,7 +14,7 @@ export function whatItIs({ survey, lines, bytes }: Given): string {
   return `${size}:${rate} ${by}${spanMs === null ? '' : `, over ${span(spanMs)}`}.`;
 }
 
-/** When a log began, UTC ms, and where that is known from. */
+/** When a log began, UTC ms, and the source of that time. */
 export function likelyStart(given: Given, rateHz: number | null, nowMs: number): { startMs: number; from: string } {
   const { survey, lines, changedMs } = given;
   if (survey.startMs !== null) {
@@ -30,13 +30,13 @@ export function likelyStart(given: Given, rateHz: number | null, nowMs: number):
     : { startMs: changedMs - lastedMs, from: 'Reckoned back from when the file was last written.' };
 }
 
-/** Local time as an input of the kind `datetime-local` takes it, to the second. */
+/** Local time for an input of type `datetime-local`, to the second. */
 export function inputTime(ms: number): string {
   const local = new Date(ms - new Date(ms).getTimezoneOffset() * 60_000);
   return local.toISOString().slice(0, 19);
 }
 
-/** UTC ms of what such an input holds; null = no time. */
+/** UTC ms of the value of such an input; null = no time. */
 export function timeOfInput(text: string): number | null {
   const ms = Date.parse(text);
   return Number.isNaN(ms) ? null : ms;

@@ -20,17 +20,17 @@ import { WorstStretches } from './worst-stretches.tsx';
 
 const alarmFigures = lazyPart(() => import('./alarm-figures.tsx'));
 
-/** The night as a short letter: the verdict, what to cut, the worst, the heat, who answered what. Prints on two sheets. */
+/** The report of a run: verdict, cut list, worst stretches, heat, and alarms with their answers. Prints on two sheets. */
 export default function RunPage({ runId }: { runId: number }) {
   const [detail, setDetail] = useState<RunDetail | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const version = refetchVersion.value;
   const going = live.value?.run?.id === runId;
-  const [said, setSaid] = useState(0);
+  const [changes, setChanges] = useState(0);
   useEffect(() => {
-    const asked = new AbortController();
+    const controller = new AbortController();
     const load = () =>
-      call('GET /api/runs/:id', { params: { id: runId }, signal: asked.signal }).then(
+      call('GET /api/runs/:id', { params: { id: runId }, signal: controller.signal }).then(
         (answer) => {
           setDetail(answer);
           setProblem(null);
@@ -42,10 +42,10 @@ export default function RunPage({ runId }: { runId: number }) {
     void load();
     const timer = going ? setInterval(load, 10_000) : undefined;
     return () => {
-      asked.abort();
+      controller.abort();
       clearInterval(timer);
     };
-  }, [runId, version, going, said]);
+  }, [runId, version, going, changes]);
   if (!detail) return problem ? <ProblemNote problem={problem} /> : <p class="quiet">Fetching the run …</p>;
 
   const { run, spools, sections, extent, limits } = detail;
@@ -69,7 +69,7 @@ export default function RunPage({ runId }: { runId: number }) {
             : 'No blob passed the gauge. '}
           {run.alarms > 0 ? `${counted(run.alarms, 'alarm was', 'alarms were')} raised.` : 'No alarm was raised.'}
         </p>
-        <LotLine runId={run.id} lot={run.lot} changed={() => setSaid((n) => n + 1)} />
+        <LotLine runId={run.id} lot={run.lot} changed={() => setChanges((n) => n + 1)} />
         <p class="no-print">
           <a href={`/compare/${run.id}`}>Lay it beside other runs</a>
         </p>
@@ -97,13 +97,13 @@ export default function RunPage({ runId }: { runId: number }) {
         </button>
       </p>
       {extent && <RunExports run={run} />}
-      {/* Last, because it arrives late: above the note and the links it would move them from under the pointer. */}
+      {/* Last, because it arrives late: higher up it would move the note and the links from under the pointer. */}
       <Lazily part={alarmFigures} with={{ run, version: detail.alarms.length }} />
     </article>
   );
 }
 
-/** The readings of a run for other programs, and the run as a whole for another Strandward. */
+/** Exports of the readings for other programs, and of the whole run for another installation. */
 function RunExports({ run }: { run: RunView }) {
   return (
     <section class="run-exports no-print" aria-labelledby="run-exports">

@@ -6,8 +6,8 @@ import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { TakeInLog } from './log-import.tsx';
-import { TakeInRun } from './run-import.tsx';
+import { LogImport } from './log-import.tsx';
+import { RunImport } from './run-import.tsx';
 
 /** All runs, newest first, each as a short paragraph. */
 export default function RunsPage() {
@@ -67,8 +67,8 @@ export default function RunsPage() {
       <section class="import-section no-print" aria-labelledby="import-section">
         <h2 id="import-section">From elsewhere</h2>
         <div class="imports">
-          <TakeInLog taken={() => setTaken((n) => n + 1)} />
-          <TakeInRun />
+          <LogImport taken={() => setTaken((n) => n + 1)} />
+          <RunImport />
         </div>
       </section>
     </section>

@@ -12,7 +12,7 @@ const SHAFTS = [
   ['roller', 'the puller roller'],
 ] as const;
 
-/** Gears and motors that may show in the diameter, each on the shaft that it turns with. */
+/** Gears and motors that may show in the diameter, each on its shaft. */
 export function GearsField(props: SettingProps) {
   return (
     <RowsField<Gear>

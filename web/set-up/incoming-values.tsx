@@ -8,14 +8,14 @@ import { type Mapping, roleText } from './role-text.ts';
 
 interface Props {
   readonly settings: LineSettings;
-  /** The mappings as they stand in the form, saved or not. */
+  /** The mappings in the form, saved or not. */
   readonly roles: readonly Mapping[];
-  /** Begin a mapping of a name that came with this raw value. */
+  /** Starts a mapping for a name, given its raw value. */
   readonly map: (name: string, raw: number) => void;
 }
 
-/** What the line sends right now: the last line as it came, and what each name is taken for. */
-export function WhatComes({ settings, roles, map }: Props) {
+/** What the line sends now: the last reading line, and the role of each name in it. */
+export function IncomingValues({ settings, roles, map }: Props) {
   const link = live.value?.link;
   if (!link) return null;
   const fields = lineFields(link.lastLine, link.shape, settings.columnNames);
@@ -85,7 +85,7 @@ export function WhatComes({ settings, roles, map }: Props) {
   );
 }
 
-/** value = raw × factor + offset, as the service will take it. */
+/** value = raw × factor + offset, as the service calculates it. */
 function valueText(raw: number, mapping: Mapping | undefined): string {
   if (mapping === undefined) return String(raw);
   const { factor, offset } = mapping;

@@ -4,7 +4,7 @@ export interface LineField {
   readonly value: string;
 }
 
-/** Takes a reading line apart for the eye only: what counts is what the service makes of it. */
+/** Splits a reading line for display only. The service alone decides what it means. */
 export function lineFields(
   line: string,
   shape: 'named' | 'json' | 'columns' | null,

@@ -7,7 +7,7 @@ import { type Mapping, ROLE_CHOICES } from './role-text.ts';
 import { RowsField } from './rows-field.tsx';
 import type { SettingProps } from './settings-store.ts';
 
-/** Names that the sketch prints, and what each stands for: value = raw × factor + offset. */
+/** The names in the reading line and their roles: value = raw × factor + offset. */
 export function RolesField(props: SettingProps) {
   return (
     <RowsField<Mapping>

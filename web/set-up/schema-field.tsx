@@ -44,7 +44,7 @@ export function SchemaField(props: SettingProps) {
   return <TextField {...around} maxLength={schema.maxLength} value={String(value)} set={set} />;
 }
 
-/** What stands between the commas. */
+/** The parts between the commas. */
 function listed(text: string): string[] {
   return text
     .split(',')
@@ -64,7 +64,7 @@ function hintOf(schema: FieldSchema): string {
   return parts.join(' ');
 }
 
-/** A description as whole sentences: each begins large and ends in a stop. */
+/** Turns a description into sentences with a capital letter and a full stop. */
 function sentences(text: string): string {
   const large = text.replace(/(^|\. )([a-z])/g, (_, before: string, letter: string) => before + letter.toUpperCase());
   return /[.!?]$/.test(large) ? large : `${large}.`;

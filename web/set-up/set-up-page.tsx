@@ -6,18 +6,18 @@ import { focusField } from '../form/use-faults.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { saveSettings } from '../service/settings.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { fieldValue } from './field-value.ts';
 import { GROUPS, ungrouped } from './groups.ts';
-import { WhatComes } from './incoming-values.tsx';
+import { IncomingValues } from './incoming-values.tsx';
 import { RecordPanel } from './record-panel.tsx';
 import { guessedMapping, type Mapping } from './role-text.ts';
 import { SchemaField } from './schema-field.tsx';
 import { loadWithSchema, type SettingsAnswer } from './settings-store.ts';
 import { SourcePicker } from './source-picker.tsx';
 
-/** Everything that can be set about the line, from the schema that the service checks it with. */
+/** All settings of the line, from the schema that the service checks them with. */
 export default function SetUpPage() {
   const [answer, setAnswer] = useState<SettingsAnswer | null>(null);
   const [draft, setDraft] = useState<Record<string, unknown>>({});
@@ -51,7 +51,7 @@ export default function SetUpPage() {
     const roles = (draft.roles as Mapping[] | undefined) ?? [];
     const taken = roles.map((one) => one.role);
     set('roles', [...roles, guessedMapping(name, raw, taken)]);
-    // What was guessed is to be looked at.
+    // The user must check the suggestion.
     requestAnimationFrame(() => {
       const rows = document.querySelectorAll<HTMLElement>('[data-setting="roles"] .row-block');
       rows[rows.length - 1]?.querySelector('select')?.focus();
@@ -78,7 +78,7 @@ export default function SetUpPage() {
       setAnswer({ ...answer, settings: next });
       setDraft({ ...next });
       setProblem(null);
-      say({ text: 'Settings saved.' });
+      showNotice({ text: 'Settings saved.' });
     } catch (thrown) {
       const said = asProblem(thrown);
       const name = fieldOf(said, Object.keys(properties));
@@ -112,7 +112,7 @@ export default function SetUpPage() {
         set={(source) => set('source', source)}
       />
       {faulty.source && <p class="fault">{faulty.source}</p>}
-      <WhatComes settings={answer.settings} roles={(draft.roles as Mapping[] | undefined) ?? []} map={mapName} />
+      <IncomingValues settings={answer.settings} roles={(draft.roles as Mapping[] | undefined) ?? []} map={mapName} />
       {groups.map((group) => (
         <section class="part" key={group.title} aria-label={group.title}>
           <div class="part-intro">
@@ -171,7 +171,7 @@ export default function SetUpPage() {
   );
 }
 
-/** Moves the focus to the field of a setting; of a setting that is a list of rows, to the field of the row. */
+/** Moves the focus to the field of a setting or, in a list of rows, to the field in the row. */
 function focusSetting(pointer: string | null): void {
   const [name = '', row, part] = namesIn(pointer ?? '');
   if (row === undefined) {

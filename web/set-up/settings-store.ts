@@ -20,11 +20,11 @@ export interface FieldSchema {
   readonly items?: FieldSchema & { readonly properties?: Record<string, FieldSchema> };
 }
 
-/** What draws the field of a setting. */
+/** Props of the field of a setting. */
 export interface SettingProps {
   readonly name: string;
   readonly schema: FieldSchema;
-  /** What is in the field; null for a text that is no number. */
+  /** The value in the field; null for a text that is not a number. */
   readonly value: unknown;
   readonly fault: string | null;
   readonly set: (value: unknown) => void;
@@ -34,7 +34,7 @@ interface ObjectSchema {
   readonly properties: Record<string, FieldSchema>;
 }
 
-/** The settings with the schema that draws their fields. @throws ServiceProblem */
+/** Loads the settings with the schema of their fields. @throws ServiceProblem */
 export async function loadWithSchema(): Promise<SettingsAnswer> {
   return (await loadSettings()) as SettingsAnswer;
 }

@@ -1,5 +1,5 @@
 import { awaitsAcknowledgement } from '../../server/alarm/life-cycle.ts';
-import { AlertingButton, AlertingRunner } from '../alerting/alerting-button.tsx';
+import { AlertingButton, ScreenWakeLock } from '../alerting/alerting-button.tsx';
 import { live } from '../service/live-store.ts';
 import { route } from './router.ts';
 import { Shape } from './shape.tsx';
@@ -44,7 +44,7 @@ export function Masthead() {
         ))}
       </nav>
       <AlertingButton />
-      <AlertingRunner />
+      <ScreenWakeLock />
     </header>
   );
 }

@@ -5,7 +5,7 @@ import { metres } from '../format/numbers.ts';
 import { chooseForSpool } from '../printers/spool-choices.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 
 /** A stretch being marked or adjusted. `id` = the section it changes; null = a new one. */
 export interface Draft {
@@ -16,7 +16,7 @@ export interface Draft {
   readonly note: string;
 }
 
-/** One open spool page: what the service says of the spool, where the cursor is, what is being marked. */
+/** The state of a spool page: the spool, the cursor, and the stretch being marked. */
 export class SpoolModel {
   readonly id: number;
   readonly detail: Signal<SpoolDetail | null> = signal(null);
@@ -24,7 +24,7 @@ export class SpoolModel {
   readonly saveProblem: Signal<ServiceProblem | null> = signal(null);
   readonly cursorMm: Signal<number> = signal(0);
   readonly draft: Signal<Draft | null> = signal(null);
-  /** Where the spool may begin, or may have been changed, mm from its inner end; null = no such form is open. */
+  /** The place where the spool is to start or be split, mm from its inner end; null = that form is closed. */
   readonly bounds: Signal<number | null> = signal(null);
   /** Numbers the editors that were opened, to tell an edited draft from the draft of another stretch. */
   #editor = 0;
@@ -48,7 +48,7 @@ export class SpoolModel {
     }
   }
 
-  askBounds(atMm: number): void {
+  openBounds(atMm: number): void {
     this.saveProblem.value = null;
     this.bounds.value = atMm;
   }
@@ -63,7 +63,7 @@ export class SpoolModel {
       : { id: null, fromMm: from, toMm: to, verdict: 'discard', note: '' };
   }
 
-  begin(fromMm: number, toMm: number): void {
+  mark(fromMm: number, toMm: number): void {
     this.draft.value = null;
     this.select(fromMm, toMm);
   }
@@ -86,29 +86,29 @@ export class SpoolModel {
     this.saveProblem.value = null;
   }
 
-  /** @param spool as the person saw it @param atMm from where it begins there; below 0 = earlier */
-  async beginsAt(spool: SpoolView, atMm: number): Promise<void> {
+  /** Moves the start of the spool. @param spool as the user saw it @param atMm from its start; below 0 = earlier */
+  async moveStart(spool: SpoolView, atMm: number): Promise<void> {
     const begins = (startGaugeMm: number) =>
       call('POST /api/spools/:id/start', { params: { id: this.id }, body: { startGaugeMm } });
     await this.#act(async () => {
       await begins(spool.startGaugeMm + atMm / spool.lengthFactor);
       const text = `${metres(Math.abs(atMm), 3)} m ${atMm < 0 ? 'earlier' : 'later'}`;
-      say({ text: `The spool begins ${text}.`, undo: () => this.#act(() => begins(spool.startGaugeMm)) });
-      this.#begunAnew();
+      showNotice({ text: `The spool begins ${text}.`, undo: () => this.#act(() => begins(spool.startGaugeMm)) });
+      this.#showFromStart();
     });
   }
 
-  /** @param spool as the person saw it @param atMm from its inner end */
-  async wasChangedAt(spool: SpoolView, atMm: number): Promise<void> {
+  /** Splits the spool. @param spool as the user saw it @param atMm from its inner end */
+  async splitAt(spool: SpoolView, atMm: number): Promise<void> {
     await this.#act(async () => {
       const atGaugeMm = spool.startGaugeMm + atMm / spool.lengthFactor;
-      const begun = await call('POST /api/spools/:id/split', { params: { id: this.id }, body: { atGaugeMm } });
-      say({ text: `What was wound behind ${metres(atMm, 3)} m is spool ${begun.ordinal} now.` });
-      this.#begunAnew();
+      const next = await call('POST /api/spools/:id/split', { params: { id: this.id }, body: { atGaugeMm } });
+      showNotice({ text: `What was wound behind ${metres(atMm, 3)} m is spool ${next.ordinal} now.` });
+      this.#showFromStart();
     });
   }
 
-  #begunAnew(): void {
+  #showFromStart(): void {
     this.cancel();
     this.cursorMm.value = 0;
   }
@@ -129,10 +129,10 @@ export class SpoolModel {
       if (id === null) {
         const made = await call('POST /api/spools/:id/sections', { params: { id: this.id }, body });
         id = made.id;
-        say({ text: 'Section added.', undo: () => this.#act(() => this.#dismiss(made.id)) });
+        showNotice({ text: 'Section added.', undo: () => this.#act(() => this.#dismiss(made.id)) });
       } else {
         await this.#adjust(id, body);
-        say({ text: 'Section adjusted.', undo: before && (() => this.#takeBack(before)) });
+        showNotice({ text: 'Section adjusted.', undo: before && (() => this.#takeBack(before)) });
       }
       // Until the answer came, the user may have opened another section, or typed on in this one.
       const now = this.draft.peek();
@@ -144,7 +144,7 @@ export class SpoolModel {
   async remove(section: SectionView): Promise<void> {
     await this.#act(async () => {
       await this.#dismiss(section.id);
-      say({
+      showNotice({
         text: `${KIND_TEXT[section.kind]} ${section.origin === 'person' ? 'removed' : 'dismissed'}.`,
         undo: () => this.#act(() => this.#restore(section.id)),
       });
@@ -165,7 +165,7 @@ export class SpoolModel {
   async restore(section: SectionView): Promise<void> {
     await this.#act(async () => {
       await this.#restore(section.id);
-      say({ text: 'Back to what was measured.' });
+      showNotice({ text: 'Back to what was measured.' });
       this.#close(section);
     });
   }

@@ -10,13 +10,13 @@ import { type SpanChoice, spanMm } from './spans.ts';
 import { emptyTrace, StrandBins } from './strand-bins.ts';
 import { TracePlot } from './trace-plot.ts';
 
-/** Bins beyond those of the picture, for what comes in while it is drawn. */
+/** Bins beyond those of the picture, for readings that arrive while it is drawn. */
 const SPARE_BINS = 8;
 
-/** More than come in while a window is fetched. */
+/** More than the frames that arrive while a window is fetched. */
 const SINCE_FRAMES = 300;
 
-/** A picture that holds the next screen frame up for longer than this is drawn less often. */
+/** A picture that delays the next screen frame by more than this is drawn less often. */
 const SLOW_MS = 24;
 
 export interface PictureView {
@@ -24,7 +24,7 @@ export interface PictureView {
   readonly headMm: number;
   readonly spanMm: number;
   readonly speedMmPerS: number;
-  /** Since when nothing more is known of the strand, ms; null = it is of now. */
+  /** Age of the state of the strand, ms; null = current. */
   readonly oldMs: number | null;
 }
 
@@ -53,10 +53,10 @@ export class StrandPicture {
   #slow: ReturnType<typeof setInterval> | undefined;
   #asked = new AbortController();
   #filledToMm = 0;
-  /** What came in since the bins were made from others of another width, which only stand in until the window is there. */
+  /** Frames since the bins were filled from bins of another width, which are replaced when the window arrives. */
   #since: ReadingsFrame[] | null = null;
   #place: { readonly band: HTMLCanvasElement; readonly plot: HTMLElement } | null = null;
-  /** Called after every picture, for what lies over it. */
+  /** Called after every picture, for the elements above it. */
   onDrawn: (view: PictureView) => void = () => {};
 
   start(band: HTMLCanvasElement, plot: HTMLElement, frame: PictureFrame): void {
@@ -66,7 +66,7 @@ export class StrandPicture {
     if (matchMedia('(prefers-reduced-motion: reduce)').matches) {
       this.#slow = setInterval(() => this.#draw(performance.now()), 1000);
     } else {
-      // A device that paints slowly gets fewer pictures, so that its buttons still answer: what a picture costs shows in
+      // A slow device gets fewer pictures, so that its buttons still respond. The cost of a picture shows in
       // how late the next screen frame comes.
       let drawnAt = 0;
       let costMs = 16;
@@ -108,7 +108,7 @@ export class StrandPicture {
     if (this.#state) this.#follow(this.#state, true);
   }
 
-  /** Everything that came before is to be fetched anew. */
+  /** Fetches everything before the current frame again. */
   refetch(): void {
     this.#rebin(false);
   }
@@ -125,7 +125,7 @@ export class StrandPicture {
     this.#bins.addReadings(frame.gaugeMm, frame.diameterMm);
     this.#since = this.#since && [...this.#since.slice(1 - SINCE_FRAMES), frame];
     const last = frame.gaugeMm.length - 1;
-    // What passed between the question and the first frame after it is in neither: ask once more, now that frames come.
+    // Strand between the request and the first frame is in neither, so request once more now that frames arrive.
     if (last >= 0 && frame.gaugeMm[0]! > this.#filledToMm) {
       this.#filledToMm = Number.POSITIVE_INFINITY;
       this.#fill(frame.gaugeMm[last]!);
@@ -137,7 +137,7 @@ export class StrandPicture {
     this.#dirty = true;
   }
 
-  /** The picture as numbers: at most `rows` rows of distance from the gauge, smallest, mean and largest diameter. */
+  /** The picture as a table of at most `rows` rows: distance from the gauge; smallest, mean and largest diameter. */
   rows(rows: number): { fromM: number; toM: number; min: number; mean: number; max: number }[] {
     const out: { fromM: number; toM: number; min: number; mean: number; max: number; n: number }[] = [];
     const step = this.#spanMm / 1000 / rows;
@@ -169,12 +169,12 @@ export class StrandPicture {
     }
   }
 
-  /** New bins for this span and width, filled with what the service remembers. */
+  /** Makes new bins for this span and width and fills them with stored readings. */
   #rebin(keep = true): void {
     if (this.#spanMm === 0) return;
     const columns = Math.round(Math.min(1600, Math.max(240, this.#frame.plotWidth)));
     const bins = new StrandBins(this.#spanMm / columns, columns + SPARE_BINS);
-    // What is drawn already stays: it is all there is while the service is out of reach.
+    // Keep what is already drawn: it is all there is while the service cannot be reached.
     if (keep) bins.join(this.#bins);
     this.#since = keep && bins.binMm !== this.#bins.binMm ? [] : null;
     this.#bins = bins;
@@ -206,7 +206,7 @@ export class StrandPicture {
       (window) => {
         const d = window.channels.d;
         if (!d || bins !== this.#bins) return;
-        // A wide bin in the place of a narrow one would leave its peak where it was not.
+        // A wide bin used for a narrow one would put its peak in the wrong place.
         if (this.#since !== null) bins.clear();
         for (const frame of this.#since ?? []) bins.addReadings(frame.gaugeMm, frame.diameterMm);
         this.#since = null;
@@ -216,11 +216,11 @@ export class StrandPicture {
           bins.addColumn((oldest + i + 0.5) * bins.binMm, min, max, mean, Math.max(1, window.count[i]!));
         }
         this.#dirty = true;
-        // Where pictures come once a second, this one does not wait for the next.
+        // Where pictures are drawn once a second, do not wait for the next one.
         if (this.#slow !== undefined) this.#draw(performance.now());
       },
       (thrown) => {
-        // The live readings go on; the banner and the next refetch take care of a service that is away.
+        // Live readings continue. The banner and the next refetch handle a lost service.
         if (!isAbort(thrown)) console.error(thrown);
       },
     );

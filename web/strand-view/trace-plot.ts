@@ -60,12 +60,12 @@ export class TracePlot {
 
   update(trace: StrandTrace, scene: PictureScene): void {
     this.#scene = scene;
-    // A lost strand is no diameter: it must not set the scale.
+    // A lost strand is not a diameter and must not set the scale.
     const leastMm = Math.max(scene.limits.strandPresentMm, smallestDrawnMm(scene.limits));
     let largest: number | null = null;
     let smallest: number | null = null;
     this.#x.length = this.#d.length = 0;
-    // One line through both extremes of each bin: the true peaks in a single stroke, which is what a frame pays for.
+    // One line through both extremes of each bin: the true peaks in a single stroke, because each stroke costs time.
     for (let i = 0; i < trace.x.length; i += 1) {
       const min = trace.min[i] ?? null;
       const max = trace.max[i] ?? null;

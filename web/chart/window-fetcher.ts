@@ -5,7 +5,7 @@ const PAUSE_MS = 120;
  * Sends one request at a time, always the newest. While a view is dragged, the stretches on the way are requested too, and a
  * slow answer is awaited instead of requested repeatedly.
  */
-export class WindowAsker<Question, Answer> {
+export class WindowFetcher<Question, Answer> {
   readonly #ask: (question: Question, signal: AbortSignal) => Promise<Answer>;
   readonly #answered: (answer: Answer) => void;
   readonly #failed: (thrown: unknown) => void;

@@ -1,12 +1,12 @@
 import { describe, expect, it } from 'vitest';
-import { WindowAsker } from '../../web/chart/window-asker.ts';
+import { WindowFetcher } from '../../web/chart/window-fetcher.ts';
 
 /** A service that answers when it is told to. */
 function slowService() {
   const asked: { question: number; answer: (n: number) => void; signal: AbortSignal }[] = [];
   const answers: number[] = [];
   const failures: unknown[] = [];
-  const asker = new WindowAsker<number, number>(
+  const asker = new WindowFetcher<number, number>(
     (question, signal) =>
       new Promise((answer, fail) => {
         asked.push({ question, answer, signal });
