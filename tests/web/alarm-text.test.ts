@@ -50,7 +50,7 @@ describe('an alarm type as it is typed', () => {
 
   test('comes back as it was', () => {
     expect(check(garbled, {})).toEqual({
-      given: {
+      input: {
         priority: 'medium',
         onDelayS: 5,
         offDelayS: 30,

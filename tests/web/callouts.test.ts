@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { calloutLeft, deliveryText, placeCallouts, secondsToWinder } from '../../web/strand-view/callouts.ts';
+import { arrivalText, calloutLeft, placeCallouts, secondsToWinder } from '../../web/strand-view/callouts.ts';
 
 describe('callouts of what is on its way', () => {
   it('never overlap within a lane', () => {
@@ -31,14 +31,14 @@ describe('callouts of what is on its way', () => {
   });
 
   it('count to the first millimetre, and say so once that is at the winder', () => {
-    expect(deliveryText(710, 1200, 35, null, false)).toBe('reaches the winder in 14 s');
-    expect(deliveryText(1200, 1200, 35, null, false)).toBe('is reaching the winder');
-    expect(deliveryText(1250, 1200, 35, null, true)).toBe('at the winder');
-    expect(deliveryText(710, 1200, 0, null, false)).toBe('on its way');
+    expect(arrivalText(710, 1200, 35, null, false)).toBe('reaches the winder in 14 s');
+    expect(arrivalText(1200, 1200, 35, null, false)).toBe('is reaching the winder');
+    expect(arrivalText(1250, 1200, 35, null, true)).toBe('at the winder');
+    expect(arrivalText(710, 1200, 0, null, false)).toBe('on its way');
   });
 
   it('count no longer when nothing more is known of the strand', () => {
-    expect(deliveryText(710, 1200, 35, 28_000, false)).toBe('was here 28 s ago');
-    expect(deliveryText(1200, 1200, 35, 28_000, true)).toBe('was here 28 s ago');
+    expect(arrivalText(710, 1200, 35, 28_000, false)).toBe('was here 28 s ago');
+    expect(arrivalText(1200, 1200, 35, 28_000, true)).toBe('was here 28 s ago');
   });
 });

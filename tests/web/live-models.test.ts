@@ -19,7 +19,7 @@ describe('what a person must hear of', () => {
     expect(newlyRaised([], [alarm({ state: 'returnedUnacknowledged' })])).toHaveLength(1);
   });
 
-  it('is told mostUrgent first', () => {
+  it('puts the most urgent alarm first', () => {
     expect(mostUrgent([alarm({ id: 1, priority: 'low' }), alarm({ id: 2, priority: 'high' })])?.id).toBe(2);
     expect(mostUrgent([])).toBeUndefined();
   });

@@ -69,7 +69,7 @@ describe('sections of a spool', () => {
     expect(ordered([doubtful, blob, worse], 'metre', 1.75).map((s) => s.id)).toEqual(['m3', 'm2', 'm1']);
   });
 
-  it('are told at a metre by the mostUrgent that covers it', () => {
+  it('are told at a metre by the worst section that covers it', () => {
     const all = placed([doubtful, blob, worse]);
     expect(sectionAt(all, 505)?.id).toBe('m1');
     expect(sectionAt(all, 300)?.id).toBe('m3');

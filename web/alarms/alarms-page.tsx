@@ -31,7 +31,7 @@ export default function AlarmsPage() {
     void load();
   }, [version]);
   const suppressed = live.value?.suppressed ?? [];
-  const standing = live.value?.alarms ?? [];
+  const activeAlarms = live.value?.alarms ?? [];
   // From a month ago to a month ahead: a replay may date its readings there.
   const [month] = useState(() => ({ from: String(Date.now() - MONTH_MS), to: String(Date.now() + MONTH_MS) }));
   return (
@@ -40,7 +40,7 @@ export default function AlarmsPage() {
         <h1>Alarms</h1>
         <p>
           What Strandward calls you for, how soon, and what is kept from calling now.{' '}
-          {standing.length > 0 && <a href="/">What stands now</a>}
+          {activeAlarms.length > 0 && <a href="/">What stands now</a>}
         </p>
       </header>
       {answerFailed.value && <ProblemNote problem={answerFailed.value} />}

@@ -25,19 +25,19 @@ export function checkTypeDraft(
   type: AlarmTypeView,
   draft: TypeDraft,
   absoluteLimitC: number,
-): { readonly given: object } | { readonly faults: FaultTexts<keyof TypeDraft> } {
+): { readonly input: object } | { readonly faults: FaultTexts<keyof TypeDraft> } {
   const faults: Partial<Record<keyof TypeDraft, string>> = {};
-  const given: Record<string, unknown> = {};
+  const input: Record<string, unknown> = {};
   for (const name of Object.keys(draft) as (keyof TypeDraft)[]) {
     if (name === 'deadband' && type.deadband === null) continue;
     const value = draft[name] ?? Number.NaN;
     try {
       checkAlarmSetting(type.type, { [name]: value }, { absoluteLimitC });
-      given[name] = value;
+      input[name] = value;
     } catch (thrown) {
       if (!(thrown instanceof Problem)) throw thrown;
       faults[name] = `${thrown.message} ${thrown.remedy}`;
     }
   }
-  return Object.keys(faults).length === 0 ? { given } : { faults };
+  return Object.keys(faults).length === 0 ? { input } : { faults };
 }

@@ -48,7 +48,7 @@ export function TypeForm({ type, close }: Props) {
       return;
     }
     try {
-      const saved = await call('PUT /api/alarm-types/:type', { params: { type: type.type }, body: checked.given });
+      const saved = await call('PUT /api/alarm-types/:type', { params: { type: type.type }, body: checked.input });
       showNotice({ text: `“${type.title}” is set.` });
       close(saved);
     } catch (thrown) {

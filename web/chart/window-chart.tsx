@@ -146,7 +146,7 @@ export function WindowChart(props: WindowChartProps) {
       ? clockWithSeconds(x, props.timeZone)
       : `${metres((x - (props.zeroMm ?? 0)) * (props.lengthFactor ?? 1))} m`;
   const first = drawn.channels[0];
-  const told =
+  const cursorText =
     cursor !== null && first && drawn.x[cursor] !== undefined
       ? `${where(drawn.x[cursor]!)}: ${first.min[cursor] === first.max[cursor] ? value(first.mean[cursor]) : `${value(first.min[cursor])} to ${value(first.max[cursor])}`}`
       : '';
@@ -183,7 +183,7 @@ export function WindowChart(props: WindowChartProps) {
       />
       {problem && <ProblemNote problem={problem} />}
       <p class="reading" aria-live="polite">
-        {told || (props.bare ? '' : 'Drag over the chart to look closer; double-click for the whole.')}
+        {cursorText || (props.bare ? '' : 'Drag over the chart to look closer; double-click for the whole.')}
       </p>
       {!props.bare && (
         <div class="chart-tools">

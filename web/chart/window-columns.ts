@@ -28,10 +28,10 @@ export function drawnWindow(window: WindowView, names: readonly string[], gapCol
     }
     x.push(window.from + (i + 0.5) * step);
     names.forEach((name, k) => {
-      const given = window.channels[name];
-      channels[k]!.min.push(given?.min[i] ?? null);
-      channels[k]!.max.push(given?.max[i] ?? null);
-      channels[k]!.mean.push(given?.mean[i] ?? null);
+      const column = window.channels[name];
+      channels[k]!.min.push(column?.min[i] ?? null);
+      channels[k]!.max.push(column?.max[i] ?? null);
+      channels[k]!.mean.push(column?.mean[i] ?? null);
     });
     before = i;
   }

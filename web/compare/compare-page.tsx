@@ -38,10 +38,10 @@ function Beside({ groups }: { groups: Groups }) {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const printer = chosenPrinter.value;
   const version = refetchVersion.value;
-  const asked = groups.map((ids) => ids.join(',')).join(';');
+  const groupsQuery = groups.map((ids) => ids.join(',')).join(';');
   useEffect(() => {
     const stop = new AbortController();
-    call('GET /api/comparison', { query: { groups: asked, printer }, signal: stop.signal }).then(
+    call('GET /api/comparison', { query: { groups: groupsQuery, printer }, signal: stop.signal }).then(
       (answer) => {
         setView(answer);
         setProblem(null);
@@ -51,7 +51,7 @@ function Beside({ groups }: { groups: Groups }) {
       },
     );
     return () => stop.abort();
-  }, [asked, printer, version]);
+  }, [groupsQuery, printer, version]);
   const runs = groups.flat();
   return (
     <article class="compare">
@@ -104,7 +104,7 @@ function Answer({ view }: { view: SideBySideView }) {
         </Part>
         {differences.length > 0 && (
           <Part
-            id="beside-prepared"
+            id="compare-prepared"
             title="What was different"
             lead="What persons wrote of the lot, and what the line told while it wound. What nobody wrote down may differ too."
           >
@@ -112,7 +112,7 @@ function Answer({ view }: { view: SideBySideView }) {
           </Part>
         )}
         <Part
-          id="beside-results"
+          id="compare-results"
           title="What came of it"
           lead="A row a run, its value with the interval that holds the true one in 95 of 100 cases. Those that differ by more than chance come first."
         >

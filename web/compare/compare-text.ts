@@ -62,12 +62,12 @@ export const FINDING_TEXT: Readonly<Record<Comparison['finding'], string>> = {
 export function comparisonText(measure: MeasureView, comparison: Comparison, groups: SideBySideView['groups']): string {
   const { difference, interval, finding, basis } = comparison;
   const name = groups[comparison.group]?.name ?? '';
-  const beside = groups[0]?.name ?? '';
+  const reference = groups[0]?.name ?? '';
   const how = difference === null ? null : differenceText(measure, difference, interval);
   const found = `${FINDING_TEXT[finding]}${finding === 'unknown' ? `, ${whyUntold(basis, groups, comparison.group)}` : ''}`;
-  if (difference === (measure.differsBy === 'amount' ? 0 : 1)) return `${capital(name)} is like ${beside}.`;
-  if (how === null) return `${capital(name)} beside ${beside}: ${found}.`;
-  return `${capital(name)} has ${how} than ${beside}: ${found}.`;
+  if (difference === (measure.differsBy === 'amount' ? 0 : 1)) return `${capital(name)} is like ${reference}.`;
+  if (how === null) return `${capital(name)} beside ${reference}: ${found}.`;
+  return `${capital(name)} has ${how} than ${reference}: ${found}.`;
 }
 
 /** Names a difference and its size. */

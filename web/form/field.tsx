@@ -28,9 +28,9 @@ interface Props extends FieldProps {
 }
 
 /** A label, an input, and below it a hint and the fault. */
-export function Field({ id: given, name, label, hint, fault, wide, class: more, children }: Props) {
+export function Field({ id: ownId, name, label, hint, fault, wide, class: more, children }: Props) {
   const made = useId();
-  const id = given ?? made;
+  const id = ownId ?? made;
   const hinted = hint !== undefined && hint !== '';
   const described = [hinted && `${id}-hint`, fault && `${id}-fault`].filter(Boolean).join(' ');
   return (

@@ -21,7 +21,7 @@ interface Props extends FieldProps {
 
 /** A number typed with comma or point. Half-typed text stays in the field; the form holds numbers only. */
 export function NumberField(props: Props) {
-  const { value, digits, unit, bounds, set, whenLeft = false, fault: given, ...field } = props;
+  const { value, digits, unit, bounds, set, whenLeft = false, fault: formFault, ...field } = props;
   const [text, setText] = useState<string | null>(null);
   const [left, setLeft] = useState(false);
   // A new value from outside replaces the typed text, unless the text stands for that value.
@@ -29,7 +29,7 @@ export function NumberField(props: Props) {
     if (text !== null && parseNumber(text) !== value) setText(null);
   }, [value]);
   const typed = text === null ? null : parseNumber(text);
-  const fault = given ?? (left && text !== null ? numberFault(typed, bounds) : null);
+  const fault = formFault ?? (left && text !== null ? numberFault(typed, bounds) : null);
   return (
     <Field {...field} fault={fault} class="number-field">
       {(ties) => {

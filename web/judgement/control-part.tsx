@@ -11,7 +11,7 @@ import { boundsOf, signalText } from './chart-text.ts';
 
 /** Fetches the control charts of a spool, for which the service reads all its readings. */
 export function ControlPart({ spoolId }: { spoolId: number }) {
-  const [charts, setCharts] = useState<ChartsView | null | 'asked'>('asked');
+  const [charts, setCharts] = useState<ChartsView | null | 'pending'>('pending');
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   useEffect(() => {
     const controller = new AbortController();
@@ -24,7 +24,7 @@ export function ControlPart({ spoolId }: { spoolId: number }) {
     return () => controller.abort();
   }, [spoolId]);
   if (problem) return <ProblemNote problem={problem} />;
-  if (charts === 'asked') return <p class="quiet">Reading the strand …</p>;
+  if (charts === 'pending') return <p class="quiet">Reading the strand …</p>;
   if (charts === null) return <p>There is too little strand for control charts, or none of it varied.</p>;
   return <ControlCharts charts={charts} />;
 }

@@ -94,7 +94,7 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
       </Part>
       <Part id="take" title="Take it along" lead="Every reading of this spool, for your own tools.">
         <ul class="exports no-print">
-          {EXPORT_TEXT.map(([format, text, tells]) => (
+          {EXPORT_TEXT.map(([format, text, purpose]) => (
             <li key={format}>
               <DownloadLink
                 path={`/api/spools/${spoolId}/export`}
@@ -102,7 +102,7 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
                 text={text}
                 testId={`export-${format}`}
               />{' '}
-              <span class="quiet">{tells}</span>
+              <span class="quiet">{purpose}</span>
             </li>
           ))}
           <li>

@@ -79,7 +79,7 @@ export function NumbersPart({ statistics, judgement }: { statistics: StatisticsV
                 </tr>
               </thead>
               <tbody>
-                {INDEX_TEXT.map(([key, name, tells]) => {
+                {INDEX_TEXT.map(([key, name, meaning]) => {
                   const index = capability[key];
                   return (
                     <tr key={key}>
@@ -90,7 +90,7 @@ export function NumbersPart({ statistics, judgement }: { statistics: StatisticsV
                           ? '–'
                           : `${index.lower.toFixed(2)} to ${index.upper.toFixed(2)}`}
                       </td>
-                      <td class="quiet">{tells}</td>
+                      <td class="quiet">{meaning}</td>
                     </tr>
                   );
                 })}

@@ -37,11 +37,11 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
   const version = refetchVersion.value;
   useEffect(() => {
     const controller = new AbortController();
-    const given = { params: { id: spoolId }, signal: controller.signal };
+    const request = { params: { id: spoolId }, signal: controller.signal };
     Promise.all([
-      call('GET /api/spools/:id', given),
-      call('GET /api/spools/:id/judgement', given),
-      call('GET /api/spools/:id/coils', given),
+      call('GET /api/spools/:id', request),
+      call('GET /api/spools/:id/judgement', request),
+      call('GET /api/spools/:id/coils', request),
     ]).then(
       ([detail, judgement, coils]) => {
         setAnswers({ detail, judgement, coils });
@@ -157,10 +157,10 @@ function Label(props: {
         <b>{text.length}</b> <span>{text.mass}</span>
       </p>
       <dl>
-        {text.facts.map(([word, says]) => (
-          <div key={word}>
-            <dt>{word}</dt>
-            <dd>{says}</dd>
+        {text.facts.map(([name, value]) => (
+          <div key={name}>
+            <dt>{name}</dt>
+            <dd>{value}</dd>
           </div>
         ))}
       </dl>

@@ -50,7 +50,7 @@ export function coilLabel(detail: CoilDetail, printerName: string): LabelText {
   if (coil.doubtfulMm > 0) facts.push(['Doubtful', `${metres(coil.doubtfulMm)} m`]);
   if (coil.unknownMm > 0) facts.push(['Not measured', `${metres(coil.unknownMm)} m`]);
   if (flow) facts.push(['Flow', flowSetting(flow.setting)]);
-  const told =
+  const verdictLine =
     coil.condition === 'spoilt'
       ? 'Holds a bad stretch'
       : coil.condition === 'inDoubt'
@@ -63,7 +63,7 @@ export function coilLabel(detail: CoilDetail, printerName: string): LabelText {
     length: `${metres(coil.lengthMm)} m`,
     mass: coil.grams === null ? '' : grams(coil.grams),
     facts,
-    verdict: told,
+    verdict: verdictLine,
     coils: '',
   };
 }

@@ -20,9 +20,9 @@ export function StagePanel() {
   if (!state) return null;
   const { stage, spool, run } = state;
 
-  const send = async (asked: Promise<unknown>, done: string) => {
+  const send = async (request: Promise<unknown>, done: string) => {
     try {
-      await asked;
+      await request;
       setProblem(null);
       showNotice({ text: done });
     } catch (thrown) {

@@ -68,9 +68,9 @@ function LotForm({ runId, lot, close }: { runId: number; lot: LotView | null; cl
       setProblem(asProblem(thrown));
     }
   };
-  const pick = (given: string) => {
-    setName(given);
-    const known = earlier.find((one) => one.name === given);
+  const pick = (chosen: string) => {
+    setName(chosen);
+    const known = earlier.find((one) => one.name === chosen);
     if (known && preparation.trim() === '') setPreparation(known.preparation);
   };
   return (

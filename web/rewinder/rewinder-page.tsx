@@ -51,9 +51,9 @@ function useWakeLock(wanted: boolean): void {
     const hold = () => {
       if (document.visibilityState !== 'visible') return;
       navigator.wakeLock.request('screen').then(
-        (given) => {
-          if (over) given.release();
-          else lock = given;
+        (granted) => {
+          if (over) granted.release();
+          else lock = granted;
         },
         // Refused on low battery. The page works without it.
         () => {},

@@ -79,7 +79,7 @@ export function LogImport({ taken }: { taken: () => void }) {
       {sent === null && (log === null || log.phase === 'done' || log.phase === 'failed') && (
         <Outcome log={problem ? null : log} send={send} />
       )}
-      {sent === null && log?.phase === 'ready' && <LogForm given={log} begin={begin} drop={drop} />}
+      {sent === null && log?.phase === 'ready' && <LogForm log={log} begin={begin} drop={drop} />}
       {log?.phase === 'replaying' && (
         <ImportProgress
           share={log.progress.share}

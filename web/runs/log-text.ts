@@ -2,10 +2,10 @@ import type { RecordingView } from '../../server/api/contract/recording.ts';
 import { count } from '../format/numbers.ts';
 import { span } from '../format/times.ts';
 
-type Given = Pick<RecordingView, 'survey' | 'lines' | 'bytes' | 'changedMs'>;
+type FoundLog = Pick<RecordingView, 'survey' | 'lines' | 'bytes' | 'changedMs'>;
 
 /** "115 MB, 1 440 000 lines: 50 a second by the board’s own clock, over 8 h." */
-export function whatItIs({ survey, lines, bytes }: Given): string {
+export function whatItIs({ survey, lines, bytes }: FoundLog): string {
   const size = `${megabytes(bytes)}, ${count(lines)} lines`;
   const { clock, rateHz, spanMs } = survey;
   if (clock === null) return `${size}. Nothing in them tells the time.`;
@@ -15,8 +15,8 @@ export function whatItIs({ survey, lines, bytes }: Given): string {
 }
 
 /** When a log began, UTC ms, and the source of that time. */
-export function likelyStart(given: Given, rateHz: number | null, nowMs: number): { startMs: number; from: string } {
-  const { survey, lines, changedMs } = given;
+export function likelyStart(log: FoundLog, rateHz: number | null, nowMs: number): { startMs: number; from: string } {
+  const { survey, lines, changedMs } = log;
   if (survey.startMs !== null) {
     const from =
       survey.startFrom === 'stamps'

@@ -109,7 +109,7 @@ function RunExports({ run }: { run: RunView }) {
     <section class="run-exports no-print" aria-labelledby="run-exports">
       <h2 id="run-exports">Take it with you</h2>
       <ul>
-        {EXPORT_TEXT.map(([format, text, tells]) => (
+        {EXPORT_TEXT.map(([format, text, purpose]) => (
           <li key={format}>
             <DownloadLink
               path={`/api/runs/${run.id}/export`}
@@ -117,7 +117,7 @@ function RunExports({ run }: { run: RunView }) {
               text={text}
               testId={`export-run-${format}`}
             />{' '}
-            <span class="quiet">all readings, {tells}</span>
+            <span class="quiet">all readings, {purpose}</span>
           </li>
         ))}
         {run.endedMs !== null && (

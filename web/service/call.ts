@@ -11,7 +11,7 @@ type JsonKey = Exclude<RouteKey, FileKey>;
 type Aborted = { readonly signal?: AbortSignal };
 type Address<K extends RouteKey> = Pick<Call<Contract[K]>, keyof Call<Contract[K]> & ('params' | 'query')>;
 /** The second argument is optional where the route needs nothing. */
-type Given<T> = Record<never, never> extends T ? [given?: T] : [given: T];
+type Argument<T> = Record<never, never> extends T ? [input?: T] : [input: T];
 
 /**
  * Calls a route of the contract: `call('PUT /api/printers/:id', { params: { id }, body })`. It does not compile unless
@@ -20,16 +20,16 @@ type Given<T> = Record<never, never> extends T ? [given?: T] : [given: T];
  */
 export function call<K extends JsonKey>(
   key: K,
-  ...[given]: Given<Call<Contract[K]> & Aborted>
+  ...[input]: Argument<Call<Contract[K]> & Aborted>
 ): Promise<Answer<Contract[K]>> {
-  const { params, query, body, signal } = (given ?? {}) as Untyped & Aborted;
+  const { params, query, body, signal } = (input ?? {}) as Untyped & Aborted;
   const [method, path] = key.split(' ') as [Method, string];
   return request(method, filledIn(path, params, query), body, signal);
 }
 
 /** The address of a route, for a link, a picture or an upload. */
-export function addressOf<K extends RouteKey>(key: K, ...[given]: Given<Address<K>>): string {
-  const { params, query } = (given ?? {}) as Untyped;
+export function addressOf<K extends RouteKey>(key: K, ...[input]: Argument<Address<K>>): string {
+  const { params, query } = (input ?? {}) as Untyped;
   return filledIn(key.slice(key.indexOf(' ') + 1), params, query);
 }
 

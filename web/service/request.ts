@@ -30,12 +30,6 @@ export type Method = 'GET' | 'POST' | 'PUT' | 'DELETE';
 /**
  * Sends a request and returns the JSON of the answer, or undefined for an empty one.
  * @throws ServiceProblem with a title and what to do; AbortError if the caller aborted `signal`
- * Ask the service for an answer of a media type. `body` is sent as JSON, a Blob as it is.
- * @param read takes the answer's body in; it may be cut off as the question may
- * @throws ServiceProblem with a title and what to do; AbortError if `signal` was aborted by whoever gave it
- * Sends a request for an answer of a media type. `body` is sent as JSON, a Blob unchanged.
- * @param read reads the body of the answer, during which the connection may break as well
- * @throws ServiceProblem with a title and what to do; AbortError if the caller aborted `signal`
  */
 export async function request<T>(method: Method, path: string, body?: unknown, signal?: AbortSignal): Promise<T> {
   const text = await ask(method, path, 'application/json', (answer) => answer.text(), body, signal);
@@ -43,9 +37,9 @@ export async function request<T>(method: Method, path: string, body?: unknown, s
 }
 
 /**
- * Ask the service for an answer of a media type. `body` is sent as JSON, a Blob as it is.
- * @param read takes the answer's body in; it may be cut off as the question may
- * @throws ServiceProblem with a title and what to do; AbortError if `signal` was aborted by whoever gave it
+ * Sends a request for an answer of a media type. `body` is sent as JSON, a Blob unchanged.
+ * @param read reads the body of the answer, during which the connection may break as well
+ * @throws ServiceProblem with a title and what to do; AbortError if the caller aborted `signal`
  */
 export async function ask<T>(
   method: Method,
@@ -95,11 +89,11 @@ export function problemOf(status: number, text: string): ServiceProblem {
   if (status === 401)
     return new ServiceProblem(status, 'This service asks for its access key.', 'Enter it where the page asks for it.');
   try {
-    const given = JSON.parse(text) as Readonly<Record<'title' | 'detail' | 'code' | 'pointer', unknown>>;
-    if (typeof given.title === 'string') {
-      return new ServiceProblem(status, given.title, textOr('', given.detail), {
-        code: textOr(null, given.code),
-        pointer: textOr(null, given.pointer),
+    const parsed = JSON.parse(text) as Readonly<Record<'title' | 'detail' | 'code' | 'pointer', unknown>>;
+    if (typeof parsed.title === 'string') {
+      return new ServiceProblem(status, parsed.title, textOr('', parsed.detail), {
+        code: textOr(null, parsed.code),
+        pointer: textOr(null, parsed.pointer),
       });
     }
   } catch {

@@ -14,8 +14,8 @@ export function lineFields(
   if (bare === '' || bare.startsWith('#')) return [];
   if (shape === 'json' || bare.startsWith('{')) {
     try {
-      const given = JSON.parse(bare) as Record<string, unknown>;
-      return Object.entries(given).map(([name, value]) => ({ name, value: String(value) }));
+      const parsed = JSON.parse(bare) as Record<string, unknown>;
+      return Object.entries(parsed).map(([name, value]) => ({ name, value: String(value) }));
     } catch {
       return [];
     }

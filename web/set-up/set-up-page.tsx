@@ -26,9 +26,9 @@ export default function SetUpPage() {
   const version = refetchVersion.value;
   useEffect(() => {
     loadWithSchema().then(
-      (given) => {
-        setAnswer(given);
-        setDraft({ ...given.settings });
+      (loaded) => {
+        setAnswer(loaded);
+        setDraft({ ...loaded.settings });
         setProblem(null);
       },
       (thrown) => setProblem(asProblem(thrown)),
@@ -80,13 +80,13 @@ export default function SetUpPage() {
       setProblem(null);
       showNotice({ text: 'Settings saved.' });
     } catch (thrown) {
-      const said = asProblem(thrown);
-      const name = fieldOf(said, Object.keys(properties));
+      const refusal = asProblem(thrown);
+      const name = fieldOf(refusal, Object.keys(properties));
       if (name !== null) {
-        setFaulty({ [name]: `${said.message} ${said.detail}` });
-        focusSetting(said.pointer);
+        setFaulty({ [name]: `${refusal.message} ${refusal.detail}` });
+        focusSetting(refusal.pointer);
         setProblem(null);
-      } else setProblem(said);
+      } else setProblem(refusal);
     }
   };
 

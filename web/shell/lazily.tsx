@@ -36,7 +36,7 @@ interface Props<P> {
   readonly with: P;
 }
 
-export function Lazily<P extends object>({ part, with: given }: Props<P>) {
+export function Lazily<P extends object>({ part, with: props }: Props<P>) {
   const [, setShown] = useState(part.component() === null ? null : part);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const fetch = () =>
@@ -53,5 +53,5 @@ export function Lazily<P extends object>({ part, with: given }: Props<P>) {
   }, [part]);
   if (problem) return <ProblemNote problem={problem} again={fetch} />;
   const Part = part.component();
-  return Part === null ? <p class="quiet fetching">Fetching …</p> : <Part {...given} />;
+  return Part === null ? <p class="quiet fetching">Fetching …</p> : <Part {...props} />;
 }

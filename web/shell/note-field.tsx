@@ -13,9 +13,9 @@ interface Props {
 }
 
 /** A note that a user writes on a run or a spool. */
-export function NoteField({ id, title, placeholder, save: put, note: given, maxLength }: Props) {
-  const [note, setNote] = useState(given);
-  const [saved, setSaved] = useState(given);
+export function NoteField({ id, title, placeholder, save: put, note: stored, maxLength }: Props) {
+  const [note, setNote] = useState(stored);
+  const [saved, setSaved] = useState(stored);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const save = async () => {
     try {

@@ -55,7 +55,7 @@ export function secondsToWinder(distanceMm: number, pathMm: number, speedMmPerS:
  * When the start of a stretch reaches the winder.
  * @param edgeMm distance of the start from the gauge @param oldMs age of the state; null = current
  */
-export function deliveryText(
+export function arrivalText(
   edgeMm: number,
   pathMm: number,
   speedMmPerS: number,

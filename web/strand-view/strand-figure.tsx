@@ -7,7 +7,7 @@ import { diameter, metres } from '../format/numbers.ts';
 import { live, oldForMs, onReadings, refetchVersion } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
 import { coloursVersion } from '../shell/theme.ts';
-import { calloutLeft, deliveryText, distanceOf, placeCallouts } from './callouts.ts';
+import { arrivalText, calloutLeft, distanceOf, placeCallouts } from './callouts.ts';
 import { pictureFrame } from './picture-frame.ts';
 import { SPANS, type SpanChoice } from './spans.ts';
 import { type PictureView, StrandPicture } from './strand-picture.ts';
@@ -193,7 +193,7 @@ function moveCallouts(list: HTMLUListElement | null, view: PictureView): void {
     );
     (node as HTMLElement).style.transform = `translateX(${(view.frame.left + left).toFixed(1)}px)`;
     const edge = view.headMm - Number(from);
-    const text = deliveryText(edge, Number(path), view.speedMmPerS, view.oldMs, view.frame.narrow);
+    const text = arrivalText(edge, Number(path), view.speedMmPerS, view.oldMs, view.frame.narrow);
     const countdown = node.querySelector('.countdown');
     if (countdown && countdown.textContent !== text) countdown.textContent = text;
   }

@@ -51,7 +51,7 @@ export class StrandPicture {
   #drawnHead = Number.NaN;
   #handle = 0;
   #slow: ReturnType<typeof setInterval> | undefined;
-  #asked = new AbortController();
+  #controller = new AbortController();
   #filledToMm = 0;
   /** Frames since the bins were filled from bins of another width, which are replaced when the window arrives. */
   #since: ReadingsFrame[] | null = null;
@@ -87,7 +87,7 @@ export class StrandPicture {
   stop(): void {
     cancelAnimationFrame(this.#handle);
     clearInterval(this.#slow);
-    this.#asked.abort();
+    this.#controller.abort();
     this.#plot.stop();
     this.#place = null;
   }
@@ -156,11 +156,11 @@ export class StrandPicture {
     return out;
   }
 
-  #follow(state: LiveState, anew: boolean): void {
+  #follow(state: LiveState, refetch: boolean): void {
     const span = spanMm(this.#choice, state.limits.gaugeToWinderMm, state.spool?.woundMm ?? 0);
     const runId = state.run?.id ?? null;
     this.#state = state;
-    if (anew || span !== this.#spanMm || runId !== this.#runId) {
+    if (refetch || span !== this.#spanMm || runId !== this.#runId) {
       const sameRun = runId === this.#runId;
       if (!sameRun) this.#head.reset();
       this.#spanMm = span;
@@ -179,8 +179,8 @@ export class StrandPicture {
     this.#since = keep && bins.binMm !== this.#bins.binMm ? [] : null;
     this.#bins = bins;
     this.#dirty = true;
-    this.#asked.abort();
-    this.#asked = new AbortController();
+    this.#controller.abort();
+    this.#controller = new AbortController();
     this.#fill();
     this.#filledToMm = this.#state?.now.gaugeMm ?? 0;
   }
@@ -201,7 +201,7 @@ export class StrandPicture {
         columns: newest - oldest,
         channels: ['d'],
       },
-      this.#asked.signal,
+      this.#controller.signal,
     ).then(
       (window) => {
         const d = window.channels.d;
