@@ -49,7 +49,7 @@ afterAll(async () => {
 });
 
 describe('on a phone', () => {
-  test('an alarm rests after two presses of a thumb, the page says until when, and one more brings it back', async () => {
+  test('silences an alarm with two presses, shows until when, and ends it with one more', async () => {
     const page = await open('/', { viewport: PHONE, hasTouch: true });
     const alarm = page.locator('[data-testid=alarm][data-type=lineSilent]');
     await alarm.waitFor();
@@ -83,7 +83,7 @@ describe('on a phone', () => {
     expect((await activeAlarms())[0]).toMatchObject({ state: 'unacknowledged' });
   });
 
-  test('a problem is said where it was asked for', async () => {
+  test('shows a problem next to the button that caused it', async () => {
     const { page, complaints } = await opened.open('/', { viewport: PHONE, hasTouch: true });
     const [silent] = (await activeAlarms()) as [AlarmView];
     await page.getByTestId('acknowledge').waitFor();
@@ -106,7 +106,7 @@ describe('the page of all alarms', () => {
   const typeOf = async (name: string) =>
     (await service.get<AlarmTypeView[]>('/api/alarm-types')).find((one) => one.type === name)!;
 
-  test('tells each of them, and has no barrier; on a phone nothing lies beside the screen', async () => {
+  test('lists every alarm type without an accessibility fault, and fits a phone', async () => {
     const all = await service.get<AlarmTypeView[]>('/api/alarm-types');
     for (const viewport of [undefined, PHONE]) {
       const page = await open('/alarms', viewport === undefined ? {} : { viewport });
@@ -122,7 +122,7 @@ describe('the page of all alarms', () => {
     }
   });
 
-  test('a wrong value is told at its field and saves nothing; a right one is saved, and taken back', async () => {
+  test('reports a wrong value at its field and saves nothing; saves a correct one, and resets it', async () => {
     const page = await open('/alarms');
     const garbled = type(page, 'lineGarbled');
     await garbled.getByRole('button', { name: 'Change Garbled lines' }).click();
@@ -157,7 +157,7 @@ describe('the page of all alarms', () => {
     );
   });
 
-  test('an alarm of a zone is taken out of service with a reason and a name, and returned', async () => {
+  test('takes an alarm of a zone out of service with a reason and a name, and returns it', async () => {
     const page = await open('/alarms');
     await page.getByLabel('Your name on this device').fill('Ada');
     const jumping = type(page, 'sensorJumping');

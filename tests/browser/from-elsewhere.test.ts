@@ -48,7 +48,7 @@ afterAll(async () => {
   rmSync(folder, { recursive: true });
 });
 
-test('a recorded log becomes a run: sent, dated by the person, judged, and opened from the page', async () => {
+test('imports a recorded log as a run: uploads, dates, judges and opens it', async () => {
   const { page } = await open('/runs');
   await page.locator('#log-file').setInputFiles(file('bench.log', bare(4000)));
   const form = page.getByTestId('log-form');
@@ -73,7 +73,7 @@ test('a recorded log becomes a run: sent, dated by the person, judged, and opene
   expect(run.endedMs! - run.startedMs).toBeGreaterThan(190_000);
 });
 
-test('a log that is being judged shows how far it is, also to who comes later, and is stopped from there', async () => {
+test('shows the progress of an import also to users who come later, and stops it from there', async () => {
   const first = await open('/runs');
   // Long enough that it is still being judged when a slow browser has come to the button.
   await first.page.locator('#log-file').setInputFiles(file('long.log', bare(5_000_000)));
@@ -88,7 +88,7 @@ test('a log that is being judged shows how far it is, also to who comes later, a
   expect(await service.get('/api/recording')).toBe(null);
 });
 
-test('what is no log, and what is no archive, is refused in plain words, and the next try works', async () => {
+test('refuses files that are not a log or an archive with a clear error, and accepts the next one', async () => {
   const { page } = await open('/runs');
   const photo = file('cat.jpg', Buffer.concat([Buffer.from('ffd8ffe0', 'hex'), Buffer.alloc(5000)]));
   await page.locator('#log-file').setInputFiles(photo);
@@ -103,7 +103,7 @@ test('what is no log, and what is no archive, is refused in plain words, and the
   await page.getByRole('button', { name: 'Take in a recorded log' }).waitFor();
 });
 
-test('a whole run is exported from its page and taken in from the list, with what was written on it', async () => {
+test('exports a whole run with its note and imports it again', async () => {
   const ended = await until(
     () => service.get<RunView[]>('/api/runs'),
     (runs) => runs.some(({ endedMs }) => endedMs !== null),

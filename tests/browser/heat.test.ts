@@ -33,7 +33,7 @@ afterAll(async () => {
   await board?.stop();
 });
 
-test('says what was learnt and what cannot be seen, and forgets at the press of a button', async () => {
+test('shows what was learnt and what cannot be detected, and forgets it on request', async () => {
   const { page, complaints, close } = await browser.page({ viewport: DESKTOP });
   await page.goto(service.address);
   const known = page.getByTestId('heat-coverage');

@@ -77,7 +77,7 @@ let windingToMm: number;
 let blob: Stretch;
 
 describe('live', () => {
-  test('the diameter changes as the gauge reads it, and one sentence says how things stand', async () => {
+  test('shows the diameter as the gauge reads it, and the headline of the service', async () => {
     const { page } = await open('/');
     const shown = page.getByTestId('diameter-now');
     await shown.waitFor();
@@ -105,7 +105,7 @@ describe('live', () => {
     board.measured.diameterMm = 1.75;
   });
 
-  test('a press says that it winds', async () => {
+  test('starts winding with a press', async () => {
     const { page } = await open('/');
     await page.getByTestId('stage').waitFor();
     const before = await state();
@@ -126,7 +126,7 @@ describe('live', () => {
     await page.locator('[data-testid=stage][data-stage=winding][data-by=person]').waitFor();
   });
 
-  test("a blob is alarmed on the page within a second of the service's own alarm, and in the title", async () => {
+  test('shows the alarm of a blob within a second of the service, also in the title', async () => {
     const { page } = await open('/');
     await page.getByTestId('diameter-now').waitFor();
     const calm = await page.title();
@@ -147,7 +147,7 @@ describe('live', () => {
     expect(await textOf(page.getByTestId('sentence'))).toMatch(/blob/i);
   });
 
-  test('one click acknowledges it', async () => {
+  test('acknowledges an alarm with one click', async () => {
     const { page } = await open('/');
     const alarm = page.locator('[data-testid=alarm][data-type=blob]');
     await alarm.getByTestId('acknowledge').click();
@@ -179,7 +179,7 @@ describe('spool', () => {
     throw new Error(`Tab does not lead to ${selector}`);
   }
 
-  test('the blob is marked on the ribbon at the metre where the board put it', async () => {
+  test('marks the blob on the ribbon at the metre where the board put it', async () => {
     await until(
       spool,
       (s) => s.sections.some((one) => one.kind === 'blob' && !one.open && one.toSpoolMm! < s.spool.woundMm),
@@ -204,7 +204,7 @@ describe('spool', () => {
     expect(Number(await page.getByTestId('discard-total').getAttribute('data-mm'))).toBeCloseTo(toMm - fromMm, 0);
   });
 
-  test('a stretch is added, adjusted and removed by keyboard alone', async () => {
+  test('adds, adjusts and removes a stretch by keyboard alone', async () => {
     const page = await openSpool();
     await tabTo(page, '[data-testid=ribbon]');
     await page.keyboard.press('Home');
@@ -241,7 +241,7 @@ describe('spool', () => {
     await until(marked, (all) => all.length === 0, 'it gone');
   });
 
-  test('a stretch is added, adjusted, removed and taken back by pointer', async () => {
+  test('adds, adjusts, removes and restores a stretch by pointer', async () => {
     const page = await openSpool();
     const rowMm = Number(await ribbon(page).getAttribute('data-row-mm'));
     const first = ribbon(page).locator('[data-row="0"] .row-strand');
@@ -276,7 +276,7 @@ describe('spool', () => {
     await until(marked, (all) => all.length === 1, 'it back');
   });
 
-  test('the judgement of all readings arrives without moving the ribbon under the pointer', async () => {
+  test('does not move the ribbon under the pointer when the judgement arrives', async () => {
     const { page } = await open('/printers');
     const release = await holdAnswers(page, '**/judgement*');
     await page.goto(`${service.address}/spool`);
@@ -289,7 +289,7 @@ describe('spool', () => {
     expect(await topPx()).toBe(before);
   });
 
-  test('a section that is opened while another one is still being saved stays open, with what was typed', async () => {
+  test('keeps a section open, with its typed note, when the save of another one ends', async () => {
     const page = await openSpool();
     const release = await holdAnswers(page, '**/sections');
     await ribbon(page).focus();
@@ -314,7 +314,7 @@ describe('spool', () => {
 describe('set-up', () => {
   const save = (page: Page) => page.getByRole('button', { name: 'Save the settings' });
 
-  test('a change is saved; a wrong value is told at its field and saves nothing', async () => {
+  test('saves a change; reports a wrong value at its field and saves nothing', async () => {
     const { page } = await open('/set-up');
     await page.locator('#set-lineName').fill('Bench by the window');
     await save(page).click();
@@ -331,7 +331,7 @@ describe('set-up', () => {
     expect(await textOf(page.getByTestId('last-line'))).toMatch(/^ms=\d+ n=\d+ d=/);
   });
 
-  test('what only the service can judge is told in its words, and saves nothing', async () => {
+  test('shows what only the service can check, and saves nothing', async () => {
     const { page, complaints } = await open('/set-up');
     await page.locator('#set-hotendLimitMm').fill('1.7');
     await save(page).click();
@@ -369,7 +369,7 @@ describe('every page', () => {
     },
   );
 
-  test('is drawn in the colours that were chosen, its canvases too, whatever the device has', async () => {
+  test('uses the chosen colours, also on canvases, whatever the device prefers', async () => {
     const { page } = await open('/', { colorScheme: 'dark' });
     const choose = (text: string) => page.getByRole('radio', { name: text, exact: true }).check({ force: true });
     const paper = () => page.evaluate(() => getComputedStyle(document.body).backgroundColor);
@@ -393,7 +393,7 @@ describe('every page', () => {
     await drawnIn(LIGHT);
   });
 
-  test('shows itself where its code came before the browser had painted the frame around it', async () => {
+  test('appears even if its code arrives before the frame is painted', async () => {
     const { page } = await open('/');
     await page.addInitScript(paintLate);
     await page.goto(`${service.address}/runs`);
@@ -421,8 +421,8 @@ function paintLate(): void {
   window.setTimeout = wait as typeof window.setTimeout;
 }
 
-describe('a service that is gone', () => {
-  test('to the line: what a silent line said last looks old, says how old, and counts down no more', async () => {
+describe('a lost connection', () => {
+  test('to the line: the last state looks old, shows its age, and counts down no more', async () => {
     const { page } = await open('/');
     const status = page.getByTestId('diameter-status');
     await until(
@@ -450,7 +450,7 @@ describe('a service that is gone', () => {
     );
   });
 
-  test('is looked for by one trial at a time, however often the network comes back', async () => {
+  test('is retried by one attempt at a time, however often the network comes back', async () => {
     const { page } = await browser.page();
     let sockets = 0;
     let cut: () => void = () => {};
@@ -491,7 +491,7 @@ describe('a service that is gone', () => {
     await page.context().close();
   });
 
-  test('before the page has any code is told by the page itself', async () => {
+  test('before the page has loaded its code is reported by the page itself', async () => {
     const { page } = await browser.page();
     await page.route('**/assets/*.js', (route) => route.abort());
     await page.goto(service.address);
@@ -503,7 +503,7 @@ describe('a service that is gone', () => {
     await page.context().close();
   });
 
-  test('is told by a banner, which goes when it is back; the night is still there', { timeout: 60_000 }, async () => {
+  test('is reported by a banner until it is back, and the run is still there', { timeout: 60_000 }, async () => {
     const { page } = await open('/');
     await page.getByTestId('diameter-now').waitFor();
     expect(await page.getByTestId('connection-banner').count()).toBe(0);
@@ -560,7 +560,7 @@ describe('a service that is gone', () => {
 describe('an access key', () => {
   const KEY = 'twelve-or-more-letters';
 
-  test('is asked for, refused when wrong, and kept by the browser', { timeout: 120_000 }, async () => {
+  test('is requested, refused when wrong, and stored by the browser', { timeout: 120_000 }, async () => {
     const guarded = await startService({ source: 'simulator:steady', env: { STRANDWARD_ACCESS_KEY: KEY } });
     const { page, complaints, close } = await browser.page();
     try {

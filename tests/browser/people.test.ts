@@ -38,7 +38,7 @@ afterAll(async () => {
   await receiver?.stop();
 });
 
-test('a channel is tested before it is added, and what is wrong is said at once', async () => {
+test('tests a channel before it is added, and reports faults at once', async () => {
   const { page } = await open('/people');
   await page.getByText('Nobody is told of alarms').waitFor();
   await page.getByRole('button', { name: 'Add a webhook' }).click();
@@ -61,7 +61,7 @@ test('a channel is tested before it is added, and what is wrong is said at once'
   expect(await page.content()).not.toContain('t0psecret');
 });
 
-test('a person is added, and a drill goes to them and is confirmed by the link in the message', async () => {
+test('adds a person, who confirms an alarm test through the link in the message', async () => {
   const { page } = await open('/people', { viewport: PHONE });
   await page.getByRole('button', { name: 'Add a person or group' }).click();
   await page.getByLabel('Name').fill('Ada');
@@ -92,7 +92,7 @@ test('a person is added, and a drill goes to them and is confirmed by the link i
   await page.getByText('Everybody was reached: Ada.').waitFor();
 });
 
-test('a failing channel is told on the live page, too', async () => {
+test('reports a failing channel on the live page, too', async () => {
   receiver.otherwise = { status: 503 };
   const { id, name } = (await service.get<PeopleView>('/api/people')).channels[0]!;
   const settings = { kind: 'webhook', url: '', secret: '', template: '' };
@@ -108,7 +108,7 @@ test('a failing channel is told on the live page, too', async () => {
   await page.getByTestId('trouble').waitFor({ state: 'detached' });
 });
 
-test('the page can be installed, and its service worker shows what is pushed', async () => {
+test('can be installed, and its service worker shows pushed messages', async () => {
   const { page } = await open('/people');
   const manifest = await page.evaluate(async () => {
     const link = document.querySelector<HTMLLinkElement>('link[rel=manifest]')!;
@@ -123,7 +123,7 @@ test('the page can be installed, and its service worker shows what is pushed', a
   expect(active).toBe(`${service.address}/service-worker.js`);
 });
 
-test('what is pushed is shown at once, and its picture comes after it without a sound', async () => {
+test('shows a pushed message at once, and adds its picture silently', async () => {
   const { page } = await open('/people', { permissions: ['notifications'] });
   const inspector = await page.context().newCDPSession(page);
   const registered = new Promise<string>((resolve) => {

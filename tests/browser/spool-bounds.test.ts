@@ -42,7 +42,7 @@ afterAll(async () => {
 
 const spools = async () => (await service.get<RunDetail>('/api/runs/1')).spools;
 
-test('the beginning is put right at the cursor, the page follows, and one press takes it back', async () => {
+test('corrects the start of a spool at the cursor, updates open pages, and undoes it with one press', async () => {
   const { page } = await opened.open('/spool/1');
   const before = (await spools())[0]!;
   await page.getByTestId('ribbon').focus();
@@ -77,7 +77,7 @@ const isNextTo = async (page: Page, panel: Locator): Promise<boolean> => {
   return cursor!.y > 0 && cursor!.y + cursor!.height <= over!.y && over!.y + over!.height <= PHONE.height;
 };
 
-test('an editor that opens under the thumb covers nothing of what was pressed, and is not pressed by the same tap', async () => {
+test('opens the editor clear of the pressed place, and does not press it with the same tap', async () => {
   const { page } = await opened.open('/spool/1', { viewport: PHONE, hasTouch: true, isMobile: true });
   const flag = page.locator('.mark .flag').first();
   await flag.evaluate((node) => scrollBy(0, node.getBoundingClientRect().top - innerHeight + 200));
@@ -91,7 +91,7 @@ test('an editor that opens under the thumb covers nothing of what was pressed, a
   expect(await editor.isVisible()).toBe(true);
 });
 
-test('what cannot be is refused in words, and a change that nobody told is said on the phone, after a second press', async () => {
+test('refuses an impossible start with a clear error, and splits a spool on the phone after a second press', async () => {
   const { page } = await opened.open('/spool/1', { viewport: PHONE, hasTouch: true });
   await page.getByRole('button', { name: 'Put its beginning right' }).click();
   const panel = page.getByRole('form', { name: 'Where this spool begins' });

@@ -69,7 +69,7 @@ afterAll(async () => {
   await service?.remove();
 });
 
-test('rows of a spool that are still fetched say so, also while the service refuses, and are drawn once they are there', async () => {
+test('marks rows as being fetched, also while the service refuses them, until they arrive', async () => {
   const watched = await browser.page();
   const { page } = watched;
   let refused = 0;
@@ -100,7 +100,7 @@ describe('printers', () => {
   const printers = () => service.get<PrinterProfile[]>('/api/printers');
   const field = (page: Page, name: string) => page.locator(`#printer-${name}`);
 
-  test('a limit that cannot be is refused in words beside its field, and nothing is kept', async () => {
+  test('refuses an impossible limit at its field, and saves nothing', async () => {
     const { page, complaints } = await opened.open('/printers');
     await page.getByRole('button', { name: 'Add a printer' }).click();
     await field(page, 'name').fill('Corner printer');
@@ -131,7 +131,7 @@ describe('printers', () => {
     expect((await printers())[1]).toMatchObject({ name: 'Corner printer', hotendLimitMm: 1.84, toleranceMm: 0.05 });
   });
 
-  test('another printer, and another limit of it, judge the spool anew', async () => {
+  test('judges the spool again for another printer, and after a change of its limits', async () => {
     const page = await open('/spool/1');
     await page.getByLabel('Judged for').selectOption({ label: 'Corner printer' });
     const blobs = page.locator('[data-testid=section-row][data-kind=blob]');
@@ -178,7 +178,7 @@ describe('the rewinder', () => {
     page.locator(`[data-testid=step][data-action=${action === 'keep' ? 'unwindAndKeep' : 'discard'}]`);
   const cuts = async () => (await plan()).done.length;
 
-  test('goes step by step from the outer end, shows the landmark, takes back, and plans on from what was really cut', async () => {
+  test('goes step by step from the outer end, shows the landmark, undoes a step, and plans on from the real cuts', async () => {
     const page = await open('/spool/1/rewind', { viewport: PHONE });
     await page.getByTestId('explanation').waitFor();
     expect(await pageFaults(page, 'before cutting')).toEqual([]);
@@ -222,7 +222,7 @@ describe('the rewinder', () => {
     expect(dueNow - due).toBeCloseTo(2, 1);
   });
 
-  test('goes on where another phone left it, to the coils, which can be named', async () => {
+  test('continues where another phone stopped, to the coils, which can be named', async () => {
     const page = await open('/spool/1/rewind', { viewport: PHONE });
     for (let done = 1; ; done++) {
       const next = await page.getByTestId('step').or(page.getByTestId('all-cut')).first().getAttribute('data-testid');
@@ -310,7 +310,7 @@ describe('a label', () => {
     },
   );
 
-  test('tells the lot that was named on the page of the run, and what was noted on the spool', async () => {
+  test('shows the material entered on the page of the run, and the note on the spool', async () => {
     const letter = await open('/runs/1');
     await letter.getByRole('button', { name: 'Name it …' }).click();
     await letter.getByLabel('Name of the lot').fill('Grey supports');
@@ -330,7 +330,7 @@ describe('a label', () => {
     expect(await label).toContain('for the garden gate');
   });
 
-  test('a note that is being typed stays in its place when the judgement of the spool arrives', async () => {
+  test('does not move the note while it is typed when the judgement arrives', async () => {
     const page = await open('/printers');
     const release = await holdAnswers(page, '**/judgement*');
     await page.goto(`${service.address}/spool/1`);
@@ -344,7 +344,7 @@ describe('a label', () => {
     expect(await note.inputValue()).toBe('for the garden gate, the blue');
   });
 
-  test('is there for each coil, under the name that was given', async () => {
+  test('exists for each coil, under its name', async () => {
     const page = await open('/spool/1/label');
     await page.getByRole('radio', { name: 'its 3 coils' }).check();
     await until(
@@ -367,7 +367,7 @@ describe('on paper', () => {
   const sheets = async (page: Page): Promise<number> =>
     ((await page.pdf({ preferCSSPageSize: true })).toString('latin1').match(/\/Type\s*\/Page\b(?!s)/g) ?? []).length;
 
-  test("the letter of a run and the report of a spool take two sheets at most, without the page's own furniture", async () => {
+  test('prints the report of a run and of a spool on two sheets at most, without navigation and buttons', async () => {
     for (const [path, ready] of [
       ['/runs/1', '[data-testid=run-spool-verdict]'],
       ['/spool/1', '[data-testid=cross-section]'],
@@ -385,7 +385,7 @@ describe('on paper', () => {
     }
   });
 
-  test('labels print alone, as large as their paper', async () => {
+  test('prints labels alone, as large as their paper', async () => {
     const page = await open('/spool/1/label');
     await page.getByTestId('label').waitFor();
     await page.emulateMedia({ media: 'print' });

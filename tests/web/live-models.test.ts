@@ -9,8 +9,8 @@ import { routeOf } from '../../web/shell/router.ts';
 const alarm = (part: Partial<AlarmView>) =>
   ({ id: 1, priority: 'high', state: 'unacknowledged', occurrences: 1, ...part }) as AlarmView;
 
-describe('what a person must hear of', () => {
-  it('is an alarm that is new, or that happened again, and not one that was answered or only stands', () => {
+describe('alarms to sound', () => {
+  it('are new or recurring ones, not answered or continuing ones', () => {
     const old = [alarm({ id: 1 }), alarm({ id: 2 })];
     expect(
       newlyRaised(old, [alarm({ id: 1 }), alarm({ id: 2, occurrences: 2 }), alarm({ id: 3 })]).map((a) => a.id),
@@ -19,12 +19,12 @@ describe('what a person must hear of', () => {
     expect(newlyRaised([], [alarm({ state: 'returnedUnacknowledged' })])).toHaveLength(1);
   });
 
-  it('puts the most urgent alarm first', () => {
+  it('have the most urgent one first', () => {
     expect(mostUrgent([alarm({ id: 1, priority: 'low' }), alarm({ id: 2, priority: 'high' })])?.id).toBe(2);
     expect(mostUrgent([])).toBeUndefined();
   });
 
-  it('hears a lost connection after ten seconds, then every twenty, whatever was heard before it', () => {
+  it('include a lost connection after ten seconds, then every twenty, whatever sounded before', () => {
     const lostMs = 1_000_000;
     const soundedMs: number[] = [];
     for (let ms = lostMs; ms <= lostMs + 60_000; ms += 1000) {
@@ -35,7 +35,7 @@ describe('what a person must hear of', () => {
   });
 });
 
-describe('how a diameter stands', () => {
+describe('the status of a diameter', () => {
   const limits = {
     nominalMm: 1.75,
     toleranceMm: 0.05,
@@ -57,12 +57,12 @@ describe('how a diameter stands', () => {
     expect(diameterStatus(mm, limits, true)).toEqual({ text, tone });
   });
 
-  it('follows the diameter below which the line is set to see no strand', () => {
+  it('follows the set diameter below which there is no strand', () => {
     expect(diameterStatus(0.9, { ...limits, strandPresentMm: 1 }, true).text).toBe('no strand');
     expect(diameterStatus(0.4, { ...limits, strandPresentMm: 0.3 }, true).text).toBe('below the least feedable');
   });
 
-  it('is no cause for red while no strand is due', () => {
+  it('is not red while no strand is due', () => {
     expect(diameterStatus(0.002, limits, false)).toEqual({ text: 'no strand', tone: 'ok' });
   });
 });
@@ -87,14 +87,14 @@ describe('the last minutes of a zone', () => {
     expect(history.trace(1, 2500)).toEqual({ timeS: [1, 2], temperatureC: [192, 193], setpointC: [200, 200] });
   });
 
-  it('show a pause as a gap, and forget what is older than they reach', () => {
+  it('show a pause as a gap, and drop older values', () => {
     const history = new ZoneHistory(60);
     history.hear(frame([1000, 20_000], [190, 191]));
     expect(history.trace(1, 20_000).temperatureC).toEqual([190, null, 191]);
     expect(history.trace(1, 75_000).temperatureC).toEqual([191]);
   });
 
-  it('are drawn on one scale: close while all hold, from cold while one heats', () => {
+  it('share one scale: close while all zones hold, from cold while one heats', () => {
     const hold = [
       { zone: 1, temperatureC: 175.2, setpointC: 175 },
       { zone: 2, temperatureC: 199, setpointC: 200 },

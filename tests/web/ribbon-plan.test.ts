@@ -4,18 +4,18 @@ import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
 import { movedBy, pieces, positionMm, requestOf, ribbonPlan, rowOf } from '../../web/spool/ribbon-plan.ts';
 
 describe('the ribbon as a page of text', () => {
-  it('has 10 m a row on a wide page and 5 m on a phone', () => {
+  it('has 10 m per row on a wide page and 5 m on a phone', () => {
     expect(ribbonPlan(298_500, 880)).toMatchObject({ rowMm: 10_000, rows: 30 });
     expect(ribbonPlan(298_500, 340)).toMatchObject({ rowMm: 5000, rows: 60 });
   });
 
-  it('has shorter rows for a spool that has just begun, and longer ones for a very long one', () => {
+  it('has shorter rows for a short spool, and longer ones for a very long one', () => {
     expect(ribbonPlan(8000, 880).rowMm).toBe(1000);
     expect(ribbonPlan(3_000_000, 880).rowMm).toBe(20_000);
     expect(ribbonPlan(0, 880).rows).toBe(1);
   });
 
-  it('asks for every row once, in questions of at most 4000 columns', () => {
+  it('requests every row once, with at most 4000 columns per request', () => {
     fc.assert(
       fc.property(
         fc.double({ min: 1, max: 2e6, noNaN: true }),

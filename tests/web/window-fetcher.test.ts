@@ -21,8 +21,8 @@ function slowService() {
   return { asker, asked, answers, failures, until };
 }
 
-describe('asking for windows while a view is dragged along', () => {
-  it('asks at once, then only for the newest view, and draws every answer that came', async () => {
+describe('requests for windows while a view is dragged', () => {
+  it('start at once, continue with the newest view only, and draw every answer', async () => {
     const { asker, asked, answers, until } = slowService();
     asker.want(() => 1);
     expect(asked.map(({ question }) => question)).toStrictEqual([1]);
@@ -37,7 +37,7 @@ describe('asking for windows while a view is dragged along', () => {
     expect(answers).toStrictEqual([10, 40]);
   });
 
-  it('forgets what it was asked for when the chart goes, and tells no fault then', async () => {
+  it('are dropped without an error when the chart is removed', async () => {
     const { asker, asked, answers, failures, until } = slowService();
     asker.want(() => 1);
     asker.want(() => 2);
