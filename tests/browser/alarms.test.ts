@@ -1,4 +1,4 @@
-/** Alarms on the page, answered with a thumb and by ear: a service whose line says nothing is alarm enough. */
+/** Alarms on the page, answered by touch and with a screen reader. A silent line is enough to raise one. */
 import { AxeBuilder } from '@axe-core/playwright';
 import type { BrowserContextOptions, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
@@ -9,7 +9,7 @@ import { OpenedPages } from './opened-pages.ts';
 
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
-/** What a thumb can hit (WCAG 2.2 asks for 24; 44 is its stricter level), CSS px. */
+/** Size that a thumb can hit (WCAG 2.2 requires 24, its stricter level 44), CSS px. */
 const THUMB_PX = 44;
 
 let service: RunningService;
@@ -25,7 +25,7 @@ const open = async (path: string, options: BrowserContextOptions = {}): Promise<
   (await opened.open(path, options)).page;
 
 async function withoutBarriers(page: Page): Promise<void> {
-  // What is still fading in has no contrast of its own yet.
+  // An element that is still fading in does not have its final contrast.
   await page.evaluate(() => Promise.all(document.getAnimations().map(({ finished }) => finished)));
   const { violations } = await new AxeBuilder({ page })
     .withTags(['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa'])
@@ -36,7 +36,7 @@ async function withoutBarriers(page: Page): Promise<void> {
 }
 
 beforeAll(async () => {
-  // Nothing listens there.
+  // No service listens at this port.
   [service, browser] = await Promise.all([startService({ source: 'tcp:127.0.0.1:9' }), sharedBrowser()]);
   await until(activeAlarms, (list) => list.length === 1, 'the silence', 30_000);
 });
@@ -63,7 +63,7 @@ describe('on a phone', () => {
       expect(box.x + box.width).toBeLessThanOrEqual(PHONE.width);
     }
     await withoutBarriers(page);
-    // No run is under way: none can end.
+    // There is no run that could end.
     expect(await alarm.locator('[data-testid=shelve]').allTextContents()).toEqual(['10 min', '1 h']);
     await alarm.getByLabel(/^Why/).fill('the board is on the bench');
     await alarm.getByRole('button', { name: 'Let No reading lines rest for 10 min' }).tap();

@@ -1,4 +1,4 @@
-/** Runs side by side in a real browser: chosen, laid beside each other, grouped anew. */
+/** Comparison of runs in a real browser: selecting, comparing and regrouping them. */
 import type { BrowserContextOptions } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import { openStore } from '../../server/store/index.ts';
@@ -112,7 +112,7 @@ test('prints without controls', async () => {
   expect(await page.getByLabel('Group of run 1').isVisible()).toBe(false);
   expect(await page.getByRole('link', { name: 'Choose other runs' }).isVisible()).toBe(false);
   expect(await page.getByTestId('conclusion').isVisible()).toBe(true);
-  // Kept wider than the sheet, a drawing would lose its right end.
+  // A chart wider than the sheet would lose its right end.
   await page.setViewportSize({ width: 680, height: 960 });
   const wide = await page
     .locator('.compare svg')
@@ -123,6 +123,6 @@ test('prints without controls', async () => {
 test('reports a run that does not exist', async () => {
   const { page, complaints } = await open('/compare/1/99');
   await page.getByText('There is no run 99.').waitFor();
-  // The browser itself notes the refused request.
+  // The browser logs the refused request.
   expect(complaints.splice(0).filter((text) => !/status of 404/.test(text))).toEqual([]);
 });

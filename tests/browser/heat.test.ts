@@ -1,4 +1,4 @@
-/** The heat on the live page: what is known of the zones, what cannot be seen, and forgetting it. */
+/** The heat on the live page: what was learnt about the zones, what cannot be detected, and forgetting it. */
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { leaveLearnt } from '../service/learnt-line.ts';

@@ -1,5 +1,5 @@
 /**
- * The pages in a real browser, on a live line: a network board of the test's own winds a strand, with a blob where the test
+ * The pages in a real browser, on a live line: a scripted network board winds a strand, with a blob where the test
  * puts it.
  */
 import { readFileSync } from 'node:fs';
@@ -23,7 +23,7 @@ import {
 } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
-// A busy machine takes its time to start a process; what must be quick is measured for itself.
+// A busy machine is slow to start processes. What must be quick has its own limit.
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
 const PATH_MM = 400;
@@ -54,7 +54,7 @@ beforeAll(async () => {
     startService({ source: board.source, dataFolder, args: ['--log', 'warn'] }),
     sharedBrowser(),
   ]);
-  // It shall not begin to wind by itself, however long the first pages take.
+  // Winding must not start automatically, however long the first pages take.
   await service.send('PUT', '/api/settings', { gaugeToWinderMm: PATH_MM, settleLengthMm: 100_000 });
   await until(state, (s) => s.now.diameterMm !== null && s.link.phase === 'open', 'readings');
 });
@@ -69,9 +69,9 @@ afterAll(async () => {
   await board?.stop();
 });
 
-/** The board's own length counter in the line that the service heard last: it may lag behind the board. */
+/** The board's length counter in the last line that the service received. It may lag behind the board. */
 const lengthHeard = (s: LiveState) => Number(/ len=([0-9.]+)/.exec(s.link.lastLine)?.[1]);
-/** When winding was said to begin, that counter was between these. */
+/** The range of that counter in which winding was started. */
 let windingFromMm: number;
 let windingToMm: number;
 let blob: Stretch;
@@ -94,7 +94,7 @@ describe('live', () => {
       ([onPage, ofService]) => onPage === ofService,
       "the service's sentence on the page",
     );
-    // More than the gauge's trembling.
+    // More than the noise of the gauge.
     board.measured.diameterMm = 1.78;
     await until(
       () => textOf(shown),
@@ -165,12 +165,12 @@ describe('spool', () => {
   async function openSpool(): Promise<Page> {
     const { page } = await open('/spool');
     await ribbon(page).locator('[data-row="0"] canvas').waitFor();
-    // It stands above the ribbon: once it is there, nothing moves under the pointer any more.
+    // It is above the ribbon. Once it is there, nothing moves under the pointer any more.
     await page.locator('[data-testid=spool-verdict]').waitFor();
     return page;
   }
 
-  /** Presses Tab until the focus is there: so it can be reached without a pointer. */
+  /** Presses Tab until the focus is there, as users without a pointer do. */
   async function tabTo(page: Page, selector: string): Promise<void> {
     for (let i = 0; i < 40; i++) {
       if (await page.locator(`${selector}:focus`).count()) return;
@@ -194,7 +194,7 @@ describe('spool', () => {
     expect(fromMm).toBeLessThan(blob.fromMm - windingFromMm + PATH_MM + EDGE_MM);
     expect(Math.abs(toMm - fromMm - 30)).toBeLessThan(2 * EDGE_MM);
 
-    // The mark itself: in its row, at its share of the row's length.
+    // The mark is in its row, at its share of the row's length.
     const rowMm = Number(await ribbon(page).getAttribute('data-row-mm'));
     const at = Math.floor(fromMm / rowMm);
     const strand = ribbon(page).locator(`[data-row="${at}"] .row-strand`);
@@ -296,7 +296,7 @@ describe('spool', () => {
     for (let i = 0; i < 10; i++) await page.keyboard.press('ArrowRight');
     await page.keyboard.press('Enter');
     await save(page).click();
-    // The service has it, and the page has read it, before the page hears that it was saved.
+    // The page reads the new section before it gets the answer to the save.
     const both = await until(marked, (all) => all.length === 2, 'the second section');
     const made = both.find((one) => one.fromSpoolMm! > 500);
     await page.locator(`[data-section=${made!.id}] .section-open`).click();
@@ -340,7 +340,7 @@ describe('set-up', () => {
       .first()
       .waitFor();
     expect((await state()).limits.hotendLimitMm).toBe(1.9);
-    // The browser itself notes the refused request.
+    // The browser logs the refused request.
     expect(complaints.splice(0).filter((text) => !/status of 400/.test(text))).toEqual([]);
   });
 });
@@ -401,7 +401,7 @@ describe('every page', () => {
   });
 });
 
-/** Runs in the page: whether a canvas has points of just the colour in which the page writes. */
+/** Runs in the page: whether a canvas has pixels of exactly the text colour. */
 function inkIsDrawn(selector: string): boolean {
   const canvas = document.querySelector<HTMLCanvasElement>(selector)!;
   const [red, green, blue] = getComputedStyle(document.body).color.match(/\d+/g)!.map(Number);
@@ -412,7 +412,7 @@ function inkIsDrawn(selector: string): boolean {
   return false;
 }
 
-/** Runs in the page before anything of it: what waits for a painted frame waits long. */
+/** Runs before the page's own code: makes everything that waits for a painted frame wait long. */
 function paintLate(): void {
   const later = window.setTimeout.bind(window);
   const LATE_MS = 1000;
@@ -513,7 +513,7 @@ describe('a lost connection', () => {
     const port = Number(new URL(service.address).port);
     await service.kill();
     await page.getByTestId('connection-banner').waitFor({ timeout: 6000 });
-    // On the wall the loss is the sentence itself, and all of it stays on the screen.
+    // On the wall the lost connection is the headline, and all of it fits on the screen.
     await wall.getByText(/^No connection to the service/).waitFor();
     expect(
       await wall.evaluate(() => [document.documentElement.scrollHeight, document.documentElement.clientHeight]),
@@ -525,7 +525,7 @@ describe('a lost connection', () => {
       3000,
     );
     service = await startService({ source: board.source, dataFolder, port, args: ['--log', 'warn'] });
-    // Pauses between the trials grow up to 5 s.
+    // The pauses between attempts grow up to 5 s.
     await page.getByTestId('connection-banner').waitFor({ state: 'detached', timeout: 10_000 });
     const shown = page.getByTestId('diameter-now');
     await until(
@@ -577,7 +577,7 @@ describe('an access key', () => {
       expect(await page.locator('dialog[open]').count()).toBe(0);
       expect(complaints.filter((text) => !/status of 401/.test(text))).toEqual([]);
 
-      // A link can carry no header: the page asks for a ticket, and the key stands in no address.
+      // A link has no headers, so the page requests a ticket, and the key is in no address.
       const asked: string[] = [];
       page.on('request', (one) => asked.push(one.url()));
       page.on('websocket', (one) => asked.push(one.url()));
@@ -585,7 +585,7 @@ describe('an access key', () => {
       await page.goto(`${guarded.address}/spool`);
       const [download] = await Promise.all([page.waitForEvent('download'), page.getByTestId('export-csv').click()]);
       expect(download.suggestedFilename()).toBe('R1-1.csv');
-      // Nothing has reached the winder yet: the titles alone.
+      // Nothing has reached the winder yet, so the file has only headings.
       expect(readFileSync(await download.path(), 'utf8')).toMatch(/^time.*position \[mm\]/);
       expect(asked.filter((url) => url.includes('ticket=')).length).toBeGreaterThanOrEqual(2);
       expect(asked.filter((url) => url.includes(KEY))).toEqual([]);

@@ -1,5 +1,5 @@
 /// <reference lib="dom" />
-/** How people are reached, in a real browser: a channel tested and added, a person, a drill confirmed by the link. */
+/** The people page in a real browser: testing and adding a channel, adding a person, confirming an alarm test by link. */
 import type { BrowserContextOptions } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import type { PeopleView } from '../../server/api/contract/people.ts';
@@ -28,7 +28,7 @@ beforeAll(async () => {
   ]);
 });
 afterEach(async () => {
-  // The browser itself notes each answer that is an error: those that a test provoked are no fault of the page.
+  // The browser logs each error answer. Those that a test provokes are not faults of the page.
   const faults = (await opened.close()).filter((text) => !/status of (422|502)/.test(text));
   expect(faults).toEqual([]);
 });
@@ -85,7 +85,7 @@ test('adds a person, who confirms an alarm test through the link in the message'
   const phone = await open(new URL(receiver.bodies[0].data.link).pathname, { viewport: PHONE });
   await phone.page.getByRole('heading', { name: 'Alarm drill' }).waitFor();
   expect(await pageFaults(phone.page, 'answer page')).toEqual([]);
-  // To look at it answers nothing: chat services look at every link.
+  // Opening the link does not answer, because chat services open every link.
   expect((await service.get<PeopleView>('/api/people')).drills[0]!.outcome).toBe('waiting');
   await phone.page.getByRole('button', { name: 'It reached me' }).click();
   await phone.page.getByText('Confirmed.').waitFor();
@@ -167,10 +167,10 @@ test('shows a pushed message at once, and adds its picture silently', async () =
       }));
     });
   const one = { title: 'Blob', body: 'At 2.93 m.', tag: 'alarm-1', requireInteraction: true, path: '/answer/x' };
-  // What cannot be had holds nothing up.
+  // A missing picture does not delay the message.
   await push({ picture: '/api/answers/none/picture' });
   await expect.poll(shown, { timeout: 10_000 }).toEqual([{ ...one, silent: false, image: '' }]);
-  // One picture is like another here.
+  // Any picture will do here.
   await push({ picture: '/icon-192.png' });
   await expect
     .poll(shown, { timeout: 10_000 })

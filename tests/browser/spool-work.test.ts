@@ -1,6 +1,6 @@
 /**
- * What a person does with a spool once it is wound, in a real browser: printers, the rewinder, labels, the printed report.
- * All of it on one spool that is wound from a recording whose every defect is known.
+ * What users do with a wound spool, in a real browser: printers, the rewinder, labels, the printed report.
+ * All tests use one spool, wound from a recording whose defects are known.
  */
 import decoder from 'jsqr';
 import type { BrowserContextOptions, Locator, Page } from 'playwright-core';
@@ -13,21 +13,21 @@ import { windRecording } from '../service/wound-recording.ts';
 import { contrastFaults, DESKTOP, holdAnswers, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
-// A busy machine takes its time to start a process, and to judge a spool.
+// A busy machine is slow to start processes and to judge a spool.
 vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
 const JUDGED_WITHIN_MS = 60_000;
 
 const SPEED_MM_PER_S = 100;
 const PITCH_MM = SPEED_MM_PER_S / 50;
 const LENGTH_MM = 60_000;
-/** The path from gauge to winder as it is set at first. */
+/** The default path from gauge to winder. */
 const PATH_MM = 1200;
 const EDGE_MM = 20 + PITCH_MM;
 /** Where the defects pass the gauge, mm of strand. The hump lies between the line's limit of 1.9 and a tighter printer's. */
 const BLOB = { fromMm: 20_000, toMm: 20_030, diameterMm: 2.05 };
 const NECK = { fromMm: 35_000, toMm: 35_040, diameterMm: 1.48 };
 const HUMP = { fromMm: 46_000, toMm: 46_030, diameterMm: 1.87 };
-/** From the outer end: what is at the winder when the recording ends passed the gauge one path before. */
+/** Distance from the outer end: the strand at the winder at the end passed the gauge one path earlier. */
 const outerMm = (gaugeMm: number) => LENGTH_MM - PATH_MM - gaugeMm;
 
 let service: RunningService;
@@ -47,7 +47,7 @@ function* recording(): Generator<string> {
   }
 }
 
-/** Its types tell of a module with a default, its code is one. */
+/** Its types describe a module with a default export, but its code is the function itself. */
 const readCode = decoder as unknown as typeof decoder.default;
 
 const textOf = async (one: Locator): Promise<string> => (await one.textContent()) ?? '';
@@ -77,13 +77,13 @@ test('marks rows as being fetched, also while the service refuses them, until th
   await page.route('**/window?*', async (route) => {
     if (refused++ === 0) return route.abort();
     await new Promise<void>((resolve) => released.push(resolve));
-    // Those that wait when the route is let go have gone on by then.
+    // Requests that were waiting when the route was removed have already continued.
     return route.continue().catch(() => {});
   });
   await page.goto(`${service.address}/spool/1`);
   const coming = () => page.locator('.row-strand.coming').count();
   await until(coming, (rows) => rows > 0, 'rows that are fetched');
-  // The first question was refused: it is asked again by itself.
+  // The first request was refused and is repeated automatically.
   await until(
     () => released.length,
     (count) => count > 0,
@@ -114,7 +114,7 @@ describe('printers', () => {
     await page.locator('#printer-hotendLimitMm:focus').waitFor();
     expect(await printers()).toHaveLength(1);
 
-    // Only the service knows below which diameter the line sees no strand; its refusal points to the field.
+    // Only the service knows below which diameter there is no strand. Its refusal points to the field.
     await field(page, 'hotendLimitMm').fill('1,84');
     await field(page, 'leastFeedableMm').fill('0.4');
     await page.getByRole('button', { name: 'Add the printer' }).click();
@@ -161,7 +161,7 @@ describe('printers', () => {
     );
     expect(await textOf(blobs.first())).toMatch(/2\.0\d\d mm/);
 
-    // What follows is cut by the line's own limits.
+    // The following tests cut by the line's own limits.
     await page.getByLabel('Judged for').selectOption('0');
     await until(plan, (p) => p.printer.id === 0, 'the line’s own limits');
   });
@@ -185,7 +185,7 @@ describe('the rewinder', () => {
     const planned = await plan();
     await page.getByRole('button', { name: `Begin: ${planned.steps.length} steps` }).click();
 
-    // The neck comes first: its near edge, less the guard for a count of that length, is where the first cut falls.
+    // The thin spot comes first. The first cut is at its near edge, less the guard for a count of that length.
     await step(page, 'keep').waitFor();
     const toNeckMm = outerMm(NECK.toMm);
     const first = (await number(page)) * 1000;
@@ -200,7 +200,7 @@ describe('the rewinder', () => {
     expect(await textOf(page.locator('.landmark-text'))).toMatch(/thin place of 1\.4\d\smm/);
     const due = Number(await page.locator('#seen-at').inputValue());
     const before = await number(page);
-    // Seen 5 cm later than it was due: the cut behind it comes 5 cm later too.
+    // Seen 5 cm late: the cut after it is due 5 cm later too.
     await page.locator('#seen-at').fill((due + 0.05).toFixed(2));
     await page.getByRole('button', { name: 'I see it now' }).click();
     await page.locator('.landmark.seen').waitFor();
@@ -211,7 +211,7 @@ describe('the rewinder', () => {
     expect(await cuts()).toBe(0);
     expect((await number(page)) * 1000).toBeCloseTo(first, 0);
 
-    // Cut two metres early: what is discarded now begins two metres further out.
+    // Cut two metres early: the next piece to discard starts two metres further out.
     await page.locator('#counted').fill(((first - 2000) / 1000).toFixed(2));
     await page.getByRole('button', { name: 'Done' }).click();
     await step(page, 'discard').waitFor();
@@ -240,7 +240,7 @@ describe('the rewinder', () => {
     expect(await page.getByTestId('coil').count()).toBe(coils.length);
     expect(coils.length).toBe(3);
     expect(await textOf(page.getByRole('heading', { level: 1 }))).toContain('3 coils');
-    // What lies between the defects, and is nobody's guard, is kept.
+    // Strand between the defects is kept, except for the guards.
     expect(coils[1]!.lengthMm).toBeLessThan(NECK.fromMm - BLOB.toMm);
     expect(coils[1]!.lengthMm).toBeGreaterThan(0.9 * (NECK.fromMm - BLOB.toMm));
     expect(totals.keptMm).toBeLessThan(totals.woundMm);
@@ -280,7 +280,7 @@ describe('the other pages of a spool', () => {
 });
 
 describe('a label', () => {
-  /** What a scanner reads off the screen; the pixels are taken by the browser, the code is read by a decoder of others. */
+  /** The text of the code on the screen, read by an independent decoder. */
   async function scanned(page: Page): Promise<string | undefined> {
     const png = await page.locator('.label .qr').first().screenshot();
     const blank = await open('/no-such-page');
@@ -311,12 +311,12 @@ describe('a label', () => {
   );
 
   test('shows the material entered on the page of the run, and the note on the spool', async () => {
-    const letter = await open('/runs/1');
-    await letter.getByRole('button', { name: 'Name it …' }).click();
-    await letter.getByLabel('Name of the lot').fill('Grey supports');
-    await letter.getByLabel('How it was prepared').fill('sieved, dried 8 h at 50 °C');
-    await letter.getByRole('button', { name: 'Keep it' }).click();
-    await letter.getByTestId('lot').getByText('Grey supports: sieved, dried 8 h at 50 °C').waitFor();
+    const runPage = await open('/runs/1');
+    await runPage.getByRole('button', { name: 'Name it …' }).click();
+    await runPage.getByLabel('Name of the lot').fill('Grey supports');
+    await runPage.getByLabel('How it was prepared').fill('sieved, dried 8 h at 50 °C');
+    await runPage.getByRole('button', { name: 'Keep it' }).click();
+    await runPage.getByTestId('lot').getByText('Grey supports: sieved, dried 8 h at 50 °C').waitFor();
 
     const page = await open('/spool/1');
     await page.getByRole('textbox', { name: 'Your note on this spool' }).fill('for the garden gate');
@@ -363,7 +363,7 @@ describe('a label', () => {
 });
 
 describe('on paper', () => {
-  /** Sheets that the browser prints. */
+  /** Number of sheets that the browser prints. */
   const sheets = async (page: Page): Promise<number> =>
     ((await page.pdf({ preferCSSPageSize: true })).toString('latin1').match(/\/Type\s*\/Page\b(?!s)/g) ?? []).length;
 

@@ -28,7 +28,7 @@ describe('alarms to sound', () => {
     const lostMs = 1_000_000;
     const soundedMs: number[] = [];
     for (let ms = lostMs; ms <= lostMs + 60_000; ms += 1000) {
-      // Another loss was heard just before this one.
+      // Another loss has sounded just before this one.
       if (lossSounds(lostMs, soundedMs.at(-1) ?? lostMs - 1000, ms)) soundedMs.push(ms);
     }
     expect(soundedMs.map((ms) => (ms - lostMs) / 1000)).toEqual([10, 30, 50]);

@@ -8,7 +8,7 @@ describe('the head of the drawn strand', () => {
     let shown = Number.NaN;
     let longest = 0;
     for (let ms = 0; ms <= 10_000; ms += 16) {
-      // A frame about every 50 ms, each told up to 30 ms after its time.
+      // A frame about every 50 ms, each up to 30 ms late.
       if (ms % 48 === 0) head.hear((speed * (ms - ((ms * 7) % 30))) / 1000, speed, ms);
       const next = head.at(ms);
       if (ms > 1000) {

@@ -27,7 +27,7 @@ describe('the draft of a printer', () => {
     expect(faults({ hotendLimitMm: null, toleranceMm: 0 })).toEqual(['hotendLimitMm', 'toleranceMm']);
     expect(faults({ hotendLimitMm: 1.78 })).toEqual(['hotendLimitMm']);
     expect(faults({ leastFeedableMm: 1.72 })).toEqual(['leastFeedableMm']);
-    // Whatever the printer is called, only the field tells which one is wrong.
+    // Whatever the printer is called, only the pointer decides which field is wrong.
     expect(faults({ name: 'hotend limit', leastFeedableMm: 1.72 })).toEqual(['leastFeedableMm']);
   });
 

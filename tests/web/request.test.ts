@@ -2,12 +2,12 @@ import { createServer, type Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 
-// The page keeps its access key in the browser's store.
+// The page stores its access key in the browser.
 Object.assign(globalThis, { localStorage: { getItem: () => null, setItem: () => {} } });
 const { personName } = await import('../../web/service/person.ts');
 const { isAbort, problemOf, request, ServiceProblem } = await import('../../web/service/request.ts');
 
-/** Answers who asks under /who, begins to answer under /half and then says nothing more; elsewhere it never begins. */
+/** Returns the caller's name at /who, sends half an answer at /half, and never answers elsewhere. */
 let server: Server;
 let address: string;
 beforeAll(async () => {

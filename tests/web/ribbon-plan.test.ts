@@ -31,7 +31,7 @@ describe('the ribbon as a page of text', () => {
             at = ask.toMm;
           }
           expect(at).toBeGreaterThanOrEqual(lengthMm - 1e-6);
-          // As it grows by a row, what was asked of the rows before stays what it was.
+          // As the spool grows by a row, the request for the rows before stays the same.
           const grown = { ...plan, rows: plan.rows + 1 };
           expect(requestOf(grown, 0)).toEqual(requestOf(plan, 0));
         },

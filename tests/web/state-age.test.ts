@@ -22,7 +22,7 @@ test('the state is as old as the silence of the line', () => {
   connection.value = { phase: 'open', sinceMs: Date.now() };
   live.value = state({ silentForS: 28 });
   expect(oldForMs.value).toBe(28_000);
-  // A recording has no silence: its pauses are its pace.
+  // A recording is never silent: its pauses belong to its pace.
   live.value = state({ silentForS: 28, timing: 'recorded' });
   expect(oldForMs.value).toBeNull();
 });

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { WindowFetcher } from '../../web/chart/window-fetcher.ts';
 
-/** A service that answers when it is told to. */
+/** A service whose answers the test releases. */
 function slowService() {
   const asked: { question: number; answer: (n: number) => void; signal: AbortSignal }[] = [];
   const answers: number[] = [];
@@ -45,7 +45,7 @@ describe('requests for windows while a view is dragged', () => {
     expect(asked[0]!.signal.aborted).toBe(true);
     await new Promise((resolve) => setTimeout(resolve, 200));
     expect(asked).toHaveLength(1);
-    // It may come back.
+    // Its answer may still arrive.
     asker.want(() => 3);
     await until(() => asked.length === 2);
     asked[1]!.answer(30);

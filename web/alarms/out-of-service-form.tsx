@@ -15,7 +15,7 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
     known.length > 0
       ? known.map(({ zone, name }) => ({ zone, text: `Zone ${zone}${name === `Zone ${zone}` ? '' : ` (${name})`}` }))
       : Array.from({ length: ZONES_MAX }, (_, i) => ({ zone: i + 1, text: `Zone ${i + 1}` }));
-  const [chosen, setChosen] = useState<readonly number[]>(zones.length === 1 ? [zones[0]!.zone] : []);
+  const [chosen, setChosen] = useState<readonly number[]>(zones.length === 1 ? zones.map(({ zone }) => zone) : []);
   const [reason, setReason] = useState('');
   const [fault, setFault] = useState<'zones' | 'why' | null>(null);
   const id = `out-${type.type}`;
@@ -27,7 +27,7 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
     const missing = type.ofZone && chosen.length === 0 ? 'zones' : reason.trim() === '' ? 'why' : null;
     setFault(missing);
     if (missing !== null) {
-      document.getElementById(missing === 'why' ? `${id}-why` : `${id}-zone-${zones[0]!.zone}`)?.focus();
+      document.getElementById(missing === 'why' ? `${id}-why` : `${id}-zone-${zones.at(0)?.zone}`)?.focus();
       return;
     }
     const body = { reason, ...(type.ofZone ? { zones: chosen.toSorted((a, b) => a - b) } : {}) };

@@ -4,7 +4,7 @@ export function roundTicks(from: number, to: number, most: number): number[] {
   if (!(span > 0) || most < 1) return [];
   const rough = span / most;
   const power = 10 ** Math.floor(Math.log10(rough));
-  const step = [1, 2, 5, 10].map((k) => k * power).find((one) => one >= rough * (1 - 1e-9))!;
+  const step = [1, 2, 5].map((k) => k * power).find((one) => one >= rough * (1 - 1e-9)) ?? 10 * power;
   const out: number[] = [];
   // + 0 turns −0 into 0. Rounding is needed because 0.1 × 3 is a little more than 0.3.
   for (let k = Math.ceil(from / step - 1e-9) + 0; k * step <= to + step * 1e-9; k += 1) {
@@ -39,7 +39,8 @@ export function twoTicksAtLeast(from: number, to: number, most: number): number[
 
 /** Decimals that the step between ticks needs; a single tick needs its own. */
 export function tickDigits(values: readonly number[]): number {
-  if (values.length === 1) return [0, 1, 2, 3, 4].find((n) => Number(values[0]!.toFixed(n)) === values[0]) ?? 5;
-  const step = values.length > 1 ? values[1]! - values[0]! : 1;
+  const [first = 0, second] = values;
+  if (values.length === 1) return [0, 1, 2, 3, 4].find((n) => Number(first.toFixed(n)) === first) ?? 5;
+  const step = second === undefined ? 1 : second - first;
   return step === 0 ? 0 : Math.max(0, -Math.floor(Math.log10(Math.abs(step)) + 1e-9));
 }

@@ -154,7 +154,7 @@ export function WindowChart(props: WindowChartProps) {
   const key = (event: KeyboardEvent) => {
     const now = view.peek();
     const span = now[1] - now[0];
-    const at = cursor !== null && drawn.x[cursor] !== undefined ? drawn.x[cursor]! : (now[0] + now[1]) / 2;
+    const at = (cursor === null ? undefined : drawn.x[cursor]) ?? (now[0] + now[1]) / 2;
     if (event.key === '+' || event.key === '=') change(zoom(now, at, 0.5));
     else if (event.key === '-') change(zoom(now, at, 2));
     else if (event.key === '0' || event.key === 'Home') change(whole);

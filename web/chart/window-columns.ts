@@ -15,7 +15,12 @@ export interface DrawnWindow {
  */
 export function drawnWindow(window: WindowView, names: readonly string[], gapColumns = 3): DrawnWindow {
   const x: number[] = [];
-  const channels = names.map(() => ({ min: [] as Column, max: [] as Column, mean: [] as Column }));
+  const channels = names.map((name) => ({
+    stored: window.channels[name],
+    min: [] as Column,
+    max: [] as Column,
+    mean: [] as Column,
+  }));
   const step = (window.to - window.from) / Math.max(1, window.count.length);
   const typical = typicalDistance(window.count);
   const gap = Math.max(gapColumns, typical * gapColumns);
@@ -27,15 +32,14 @@ export function drawnWindow(window: WindowView, names: readonly string[], gapCol
       for (const channel of channels) for (const column of [channel.min, channel.max, channel.mean]) column.push(null);
     }
     x.push(window.from + (i + 0.5) * step);
-    names.forEach((name, k) => {
-      const column = window.channels[name];
-      channels[k]!.min.push(column?.min[i] ?? null);
-      channels[k]!.max.push(column?.max[i] ?? null);
-      channels[k]!.mean.push(column?.mean[i] ?? null);
-    });
+    for (const { stored, min, max, mean } of channels) {
+      min.push(stored?.min[i] ?? null);
+      max.push(stored?.max[i] ?? null);
+      mean.push(stored?.mean[i] ?? null);
+    }
     before = i;
   }
-  return { x, channels };
+  return { x, channels: channels.map(({ min, max, mean }) => ({ min, max, mean })) };
 }
 
 /** Median distance, in columns, between columns with readings: 1 unless zoomed in beyond the readings. */

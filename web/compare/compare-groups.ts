@@ -21,7 +21,8 @@ export function groupedByText(runs: readonly Pick<RunView, 'id' | 'lot' | 'start
     else groups.push({ lot, ids: [id] });
   }
   // If all are alike, each run is a group.
-  if (groups.length === 1) return groups[0]!.ids.map((id) => [id]);
+  const [only, ...others] = groups;
+  if (only && others.length === 0) return only.ids.map((id) => [id]);
   return groups.map(({ ids }) => ids);
 }
 

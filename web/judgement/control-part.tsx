@@ -155,8 +155,9 @@ function ControlChart(props: ChartProps) {
             {props.beyond.map((k) => {
               const y = line[k];
               const value = second && (second[k] ?? 0) < (lower?.[k] ?? Number.NEGATIVE_INFINITY) ? second[k] : y;
-              if (value == null || places[k] === undefined) return null;
-              const [px, py] = [at.x(places[k]!), at.y(value)];
+              const place = places[k];
+              if (value == null || place === undefined) return null;
+              const [px, py] = [at.x(place), at.y(value)];
               const up = value >= props.centre ? -1 : 1;
               return <path key={k} class="plot-beyond" d={`M${px} ${py + 3 * up}l-4 ${7 * up}h8z`} />;
             })}

@@ -1,6 +1,7 @@
 import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
+import { listText } from '../format/names.ts';
 import { diameter, grams, metres } from '../format/numbers.ts';
 import { FITNESS_TEXT, flowSetting } from '../judgement/fitness-text.ts';
 
@@ -80,8 +81,7 @@ function fitnessFor(fitness: keyof typeof FITNESS_TEXT, printer: string): string
 
 /** "R3-1 A, B and C": the common part of the names appears once; many names become a count. */
 export function coilNames(names: readonly string[]): string {
-  if (names.length === 0) return '';
-  const first = names[0]!;
+  const [first = ''] = names;
   const stem = first.slice(0, first.lastIndexOf(' ') + 1);
   const short = names.map((name, i) =>
     i > 0 && stem !== '' && name.startsWith(stem) ? name.slice(stem.length) : name,
@@ -89,5 +89,5 @@ export function coilNames(names: readonly string[]): string {
   const shown = short.slice(0, SHOWN_COILS);
   const more = short.length - shown.length;
   if (more > 0) return `${shown.join(', ')} and ${more} more`;
-  return shown.length === 1 ? shown[0]! : `${shown.slice(0, -1).join(', ')} and ${shown.at(-1)}`;
+  return listText(shown);
 }

@@ -45,7 +45,9 @@ export function Zones() {
   useEffect(() => {
     if (runId === null || known === '') return;
     const controller = new AbortController();
-    const to = live.peek()?.now.timeMs ?? live.peek()!.serverTimeMs;
+    const state = live.peek();
+    if (state === null) return;
+    const to = state.now.timeMs ?? state.serverTimeMs;
     requestWindow(
       runId,
       {

@@ -101,7 +101,8 @@ export function ContactPart({ view }: { view: PeopleView }) {
 
 function ContactForm({ view, contact, close }: { view: PeopleView; contact: ContactView | null; close: () => void }) {
   const [draft, setDraft] = useState<ContactInput>(() => {
-    if (contact === null) return { ...NEW, channelIds: view.channels.length === 1 ? [view.channels[0]!.id] : [] };
+    if (contact === null)
+      return { ...NEW, channelIds: view.channels.length === 1 ? view.channels.map(({ id }) => id) : [] };
     const { id: _, ...input } = contact;
     return input;
   });

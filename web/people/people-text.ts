@@ -1,5 +1,6 @@
 import type { ChannelView } from '../../server/api/contract/channels.ts';
 import type { ContactView, DrillView, MessageView, PeopleView } from '../../server/api/contract/people.ts';
+import { listText } from '../format/names.ts';
 import { ago, span } from '../format/times.ts';
 
 export const KIND_TEXT: Readonly<Record<ChannelView['kind'], string>> = {
@@ -15,9 +16,6 @@ export const PRIORITY_CHOICES = [
   ['high', 'High priority only'],
 ] as const;
 
-const list = (names: readonly string[]): string =>
-  names.length < 2 ? (names[0] ?? '') : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
-
 /** Who is notified in which order, as one sentence. */
 export function orderText(view: Pick<PeopleView, 'contacts' | 'rules'>): string {
   const reached = view.contacts.filter(({ channelIds }) => channelIds.length > 0);
@@ -25,7 +23,7 @@ export function orderText(view: Pick<PeopleView, 'contacts' | 'rules'>): string 
   const rounds = [...new Set(reached.map(({ round }) => round))].sort((a, b) => a - b);
   return `${rounds
     .map((round, index) => {
-      const names = list(reached.filter((one) => one.round === round).map(({ name }) => name));
+      const names = listText(reached.filter((one) => one.round === round).map(({ name }) => name));
       const waited = index * view.rules.escalateAfterMin;
       const are = reached.filter((one) => one.round === round).length > 1 ? 'are' : 'is';
       return index === 0 ? `${names} ${are} called at once` : `${names} when nobody has answered for ${waited} min`;
@@ -66,7 +64,7 @@ export function stateText(channel: ChannelView, nowMs: number): string {
 /** The outcome of an alarm test in one sentence. */
 export function drillText(drill: DrillView, nowMs: number): string {
   const names = (reached: boolean) =>
-    list(drill.people.filter(({ confirmedMs }) => (confirmedMs !== null) === reached).map(({ name }) => name));
+    listText(drill.people.filter(({ confirmedMs }) => (confirmedMs !== null) === reached).map(({ name }) => name));
   switch (drill.outcome) {
     case 'none':
       return 'Nobody was reached. Find out why before you leave the line alone.';

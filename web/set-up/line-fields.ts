@@ -24,5 +24,5 @@ export function lineFields(
     const values = bare.split(/[;\t]/.test(bare) ? /\s*[;\t]\s*/ : /\s*,\s*|\s+/);
     return values.map((value, i) => ({ name: columnNames[i] ?? `column ${i + 1}`, value }));
   }
-  return [...bare.matchAll(/([^\s,=:]+)\s*[=:]\s*([^\s,]*)/g)].map((match) => ({ name: match[1]!, value: match[2]! }));
+  return [...bare.matchAll(/([^\s,=:]+)\s*[=:]\s*([^\s,]*)/g)].map(([, name = '', value = '']) => ({ name, value }));
 }

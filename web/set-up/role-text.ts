@@ -67,6 +67,6 @@ export function guessedMapping(name: string, raw: number, taken: readonly string
 }
 
 function nextFree(role: string, taken: readonly string[]): string | undefined {
-  const kind = role[0]!;
+  const kind = role.charAt(0);
   return [1, 2, 3, 4, 5, 6, 7, 8].map((zone) => `${kind}${zone}`).find((one) => isRole(one) && !taken.includes(one));
 }

@@ -56,7 +56,7 @@ function hintOf(schema: FieldSchema): string {
   const parts: string[] = [];
   if (schema.description) parts.push(sentences(schema.description));
   const bounds = boundsText(schema);
-  if (bounds) parts.push(`${bounds[0]!.toUpperCase()}${bounds.slice(1)}.`);
+  if (bounds) parts.push(`${bounds.charAt(0).toUpperCase()}${bounds.slice(1)}.`);
   if (schema.type === 'array') parts.push('Parted by commas.');
   if (schema.default !== undefined && schema.default !== '' && !Array.isArray(schema.default)) {
     parts.push(`Usual: ${CHOICE_TEXT[String(schema.default)] ?? String(schema.default)}.`);

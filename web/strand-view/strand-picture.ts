@@ -39,7 +39,7 @@ export class StrandPicture {
   #bins = new StrandBins(1, 1);
   readonly #head = new MovingHead();
   readonly #trace = emptyTrace();
-  readonly #plot = new TracePlot();
+  #plot: TracePlot | null = null;
   #frame: PictureFrame = pictureFrame(600, 400, false);
   #colours: Colours | null = null;
   #state: LiveState | null = null;
@@ -88,7 +88,8 @@ export class StrandPicture {
     cancelAnimationFrame(this.#handle);
     clearInterval(this.#slow);
     this.#controller.abort();
-    this.#plot.stop();
+    this.#plot?.stop();
+    this.#plot = null;
     this.#place = null;
   }
 
@@ -99,7 +100,8 @@ export class StrandPicture {
 
   resize(frame: PictureFrame): void {
     this.#frame = frame;
-    this.#plot.stop();
+    this.#plot?.stop();
+    this.#plot = null;
     this.#rebin();
   }
 
@@ -259,7 +261,10 @@ export class StrandPicture {
     if (!ctx) return;
     ctx.setTransform(dpr, 0, 0, dpr, 0, 0);
     paintBand(ctx, this.#trace, scene, dpr);
-    if (plot.childElementCount === 0) this.#plot.start(plot, scene);
+    if (this.#plot === null) {
+      this.#plot = new TracePlot(scene);
+      this.#plot.start(plot);
+    }
     this.#plot.update(this.#trace, scene);
     this.onDrawn({
       frame: this.#frame,

@@ -1,5 +1,5 @@
 /// <reference lib="dom" />
-/** Runs that come from elsewhere and go there, in a real browser: a log becomes a run, a run travels as a file. */
+/** Import and export of runs in a real browser: a recorded log becomes a run, and a run travels as a file. */
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -12,7 +12,7 @@ import { OpenedPages } from './opened-pages.ts';
 
 vi.setConfig({ testTimeout: 150_000, hookTimeout: 120_000 });
 
-const folder = mkdtempSync(join(tmpdir(), 'from-elsewhere-'));
+const folder = mkdtempSync(join(tmpdir(), 'import-export-'));
 let service: RunningService;
 let browser: TestBrowser;
 const opened = new OpenedPages(
@@ -38,7 +38,7 @@ beforeAll(async () => {
   ]);
 });
 afterEach(async () => {
-  // The browser itself notes each answer that is an error: those that a test provoked are no fault of the page.
+  // The browser logs each error answer. Those that a test provokes are not faults of the page.
   const faults = (await opened.close()).filter((text) => !/status of 422/.test(text));
   expect(faults).toEqual([]);
 });
@@ -58,7 +58,7 @@ test('imports a recorded log as a run: uploads, dates, judges and opens it', asy
   const start = page.getByLabel('It began');
   const reckoned = await start.inputValue();
   await page.getByLabel('Lines a second').fill('20');
-  // Slower lines last longer, so it began earlier, until the person says when.
+  // At a lower rate the log lasts longer, so it started earlier, unless the user enters a time.
   await expect.poll(() => start.inputValue()).not.toBe(reckoned);
   await start.fill('2021-02-03T20:15:00');
   await form.getByRole('button', { name: 'Make a run of it' }).click();
@@ -75,7 +75,7 @@ test('imports a recorded log as a run: uploads, dates, judges and opens it', asy
 
 test('shows the progress of an import also to users who come later, and stops it from there', async () => {
   const first = await open('/runs');
-  // Long enough that it is still being judged when a slow browser has come to the button.
+  // Long enough to be still under way when a slow browser presses the button.
   await first.page.locator('#log-file').setInputFiles(file('long.log', bare(5_000_000)));
   await first.page.getByRole('button', { name: 'Make a run of it' }).click();
   await first.page.getByText(/^Judging long\.log: /).waitFor();
