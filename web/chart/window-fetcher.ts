@@ -1,11 +1,11 @@
-/** Between two questions: a pinch makes many views. */
+/** Pause between two requests: a pinch makes many views. */
 const PAUSE_MS = 120;
 
 /**
- * Asks one question at a time, always the newest one: while a view is dragged along, the stretches that it comes to are asked
- * for on the way, and a slow answer is waited for rather than asked for again and again.
+ * Sends one request at a time, always the newest. While a view is dragged, the stretches on the way are requested too, and a
+ * slow answer is awaited instead of requested repeatedly.
  */
-export class WindowAsker<Question, Answer> {
+export class WindowFetcher<Question, Answer> {
   readonly #ask: (question: Question, signal: AbortSignal) => Promise<Answer>;
   readonly #answered: (answer: Answer) => void;
   readonly #failed: (thrown: unknown) => void;
@@ -23,7 +23,7 @@ export class WindowAsker<Question, Answer> {
     this.#failed = failed;
   }
 
-  /** `question` is put together when it is asked. */
+  /** `question` is called when the request is sent. */
   want(question: () => Question): void {
     this.#wanted = { question };
     if (!this.#busy) void this.#run();

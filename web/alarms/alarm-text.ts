@@ -1,9 +1,10 @@
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
+import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { clock, shortDay, span } from '../format/times.ts';
 
 const DAY_MS = 86_400_000;
 
-/** "until 22:41", "until the run ends, at the latest Thu, 3 Feb 09:00"; a day is named only where it is another one. */
+/** "until 22:41", "until the run ends, at the latest Thu, 3 Feb 09:00"; the day is named only if it is more than half a day away. */
 export function untilText(suppression: AlarmView['suppression']): string {
   if (suppression === null) return '';
   if (suppression.untilMs === null) return 'until somebody returns it';
@@ -12,7 +13,7 @@ export function untilText(suppression: AlarmView['suppression']): string {
   return suppression.untilRunEnds ? `until this run ends, at the latest ${at}` : `until ${at}`;
 }
 
-/** Why it rests, since when, and when it comes back, as one sentence. */
+/** Why an alarm is suppressed, by whom, and until when, as one sentence. */
 export function suppressionText(alarm: AlarmView, nowMs: number): string {
   const { suppression, state } = alarm;
   if (suppression === null) return '';
@@ -32,4 +33,12 @@ export function suppressionText(alarm: AlarmView, nowMs: number): string {
 /** "0 s", "1 min 15 s". */
 export function delayText(seconds: number): string {
   return span(seconds * 1000);
+}
+
+/** The text of an empty alarm list. It names only what is watched. */
+export function noAlarmText(notWatched: LiveState['notWatched']): string {
+  const watched = (['strand', 'heat'] as const).filter((one) => !notWatched.includes(one)).map((one) => `the ${one}`);
+  const none = `None. Nothing stands against ${[...watched, 'the link'].join(', ').replace(/, ([^,]*)$/, ' or $1')}.`;
+  if (notWatched.length === 0) return none;
+  return `${none} ${notWatched.length === 2 ? 'Strand and heat are' : `The ${notWatched[0]} is`} not watched.`;
 }

@@ -1,10 +1,10 @@
 import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
 import { asProblem } from '../service/request.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 
-/** Whether the screw may turn, what is known of the zones, and what nobody can see. */
-export default function HeatKnown() {
+/** Whether the screw may turn, which zones are learnt, and which heater faults cannot be detected. */
+export default function HeatCoverage() {
   const state = live.value;
   if (!state) return null;
   const { beforeScrew, learntZones, withoutPower } = state.heat;
@@ -16,18 +16,18 @@ export default function HeatKnown() {
     .filter((zone) => !learntZones.includes(zone) && !withoutPower.includes(zone));
   const forget = () =>
     call('POST /api/heat/forget').then(
-      () => say({ text: 'Forgotten. The next heat-up teaches it anew.' }),
-      (thrown) => say({ text: asProblem(thrown).message }),
+      () => showNotice({ text: 'Forgotten. The next heat-up teaches it anew.' }),
+      (thrown) => showNotice({ text: asProblem(thrown).message }),
     );
   return (
     <>
-      {/* Once strand comes the screw turns already, and a line that stands is not about to turn it. */}
+      {/* Once there is strand the screw turns already, and a stopped line is not about to turn it. */}
       {(stage === 'heating' || (stage === 'stopped' && beforeScrew.length > 0)) && (
         <p class="quiet" data-testid="screw">
           {beforeScrew.length === 0 ? 'Ready to turn the screw.' : `Before the screw turns: ${beforeScrew.join('; ')}.`}
         </p>
       )}
-      <details class="heat-known" data-testid="heat-known">
+      <details class="heat-coverage" data-testid="heat-coverage">
         <summary>
           {withoutPower.length > 0
             ? `The power of ${named(withoutPower)} is not told: what cannot be seen`

@@ -1,5 +1,8 @@
 import type { ChartsView } from '../../server/api/contract/judgement.ts';
+import type { SpectrumView } from '../../server/api/contract/on-the-spool.ts';
 import { counted } from '../format/numbers.ts';
+
+const NBSP = '\u00a0';
 
 type Signal = ChartsView['individuals']['signals'][number];
 
@@ -9,7 +12,7 @@ const RULE_TEXT: Record<Exclude<Signal['rule'], 'beyond3Sigma'>, string> = {
   eightOnOneSide: 'eight on one side',
 };
 
-/** What the Western Electric rules found, in one sentence. */
+/** The findings of the Western Electric rules in one sentence. */
 export function signalText(signals: readonly Signal[], beyond: number): string {
   const others = (Object.keys(RULE_TEXT) as (keyof typeof RULE_TEXT)[]).flatMap((rule) => {
     const n = signals.filter((signal) => signal.rule === rule).length;
@@ -20,7 +23,7 @@ export function signalText(signals: readonly Signal[], beyond: number): string {
   return `${[first, ...others].join('; ')}.`;
 }
 
-/** Smallest and largest value of several lines, with a little air; never empty. */
+/** The range of several lines with a small margin; never empty. */
 export function boundsOf(lines: readonly (readonly (number | null)[])[]): [number, number] {
   let low = Number.POSITIVE_INFINITY;
   let high = Number.NEGATIVE_INFINITY;
@@ -34,4 +37,22 @@ export function boundsOf(lines: readonly (readonly (number | null)[])[]): [numbe
   if (low > high) return [0, 1];
   const air = (high - low) * 0.08 || 0.001;
   return [low - air, high + air];
+}
+
+/** A period in m or mm along the strand, or in min, s or ms, with at most `digits` significant digits. */
+export function periodText(period: number, unit: SpectrumView['unit'], digits = 2): string {
+  const withUnit = (value: number, name: string) => {
+    const rounded = Number(value.toPrecision(digits));
+    return `${rounded}${NBSP}${name}`;
+  };
+  if (unit === 'mm') return period >= 1000 ? withUnit(period / 1000, 'm') : withUnit(period, 'mm');
+  if (period >= 120) return withUnit(period / 60, 'min');
+  return period >= 1 ? withUnit(period, 's') : withUnit(period * 1000, 'ms');
+}
+
+export function sharperText(sharperIn: SpectrumView['peaks'][number]['sharperIn']): string {
+  if (sharperIn === 'same') return '';
+  return sharperIn === 'length'
+    ? 'Sharper along the strand, as from something that rolls on it.'
+    : 'Sharper in time, as from something that turns or switches at its own pace.';
 }

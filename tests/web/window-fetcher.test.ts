@@ -1,12 +1,12 @@
 import { describe, expect, it } from 'vitest';
-import { WindowAsker } from '../../web/chart/window-asker.ts';
+import { WindowFetcher } from '../../web/chart/window-fetcher.ts';
 
-/** A service that answers when it is told to. */
+/** A service whose answers the test releases. */
 function slowService() {
   const asked: { question: number; answer: (n: number) => void; signal: AbortSignal }[] = [];
   const answers: number[] = [];
   const failures: unknown[] = [];
-  const asker = new WindowAsker<number, number>(
+  const asker = new WindowFetcher<number, number>(
     (question, signal) =>
       new Promise((answer, fail) => {
         asked.push({ question, answer, signal });
@@ -21,8 +21,8 @@ function slowService() {
   return { asker, asked, answers, failures, until };
 }
 
-describe('asking for windows while a view is dragged along', () => {
-  it('asks at once, then only for the newest view, and draws every answer that came', async () => {
+describe('requests for windows while a view is dragged', () => {
+  it('start at once, continue with the newest view only, and draw every answer', async () => {
     const { asker, asked, answers, until } = slowService();
     asker.want(() => 1);
     expect(asked.map(({ question }) => question)).toStrictEqual([1]);
@@ -37,7 +37,7 @@ describe('asking for windows while a view is dragged along', () => {
     expect(answers).toStrictEqual([10, 40]);
   });
 
-  it('forgets what it was asked for when the chart goes, and tells no fault then', async () => {
+  it('are dropped without an error when the chart is removed', async () => {
     const { asker, asked, answers, failures, until } = slowService();
     asker.want(() => 1);
     asker.want(() => 2);
@@ -45,7 +45,7 @@ describe('asking for windows while a view is dragged along', () => {
     expect(asked[0]!.signal.aborted).toBe(true);
     await new Promise((resolve) => setTimeout(resolve, 200));
     expect(asked).toHaveLength(1);
-    // It may come back.
+    // Its answer may still arrive.
     asker.want(() => 3);
     await until(() => asked.length === 2);
     asked[1]!.answer(30);

@@ -2,18 +2,18 @@ import { useId } from 'preact/hooks';
 import { percent } from '../format/numbers.ts';
 
 interface Props {
-  /** 0…1; null = it cannot be told. */
+  /** 0…1; null = not known. */
   readonly share: number | null;
   readonly text: string;
   /** null = it cannot be stopped. */
   readonly stop: (() => void) | null;
 }
 
-/** How far something is that takes a while, and the button that stops it. */
-export function HowFar({ share, text, stop }: Props) {
+/** The progress of an import, and a button that stops it. */
+export function ImportProgress({ share, text, stop }: Props) {
   const id = useId();
   return (
-    <div class="how-far" role="status">
+    <div class="import-progress" role="status">
       <p>
         <label for={id}>{text}</label>
         {share !== null && <b>{percent(share)}</b>}

@@ -10,7 +10,7 @@ afterEach(() => {
   connection.value = { phase: 'connecting', sinceMs: Date.now() };
 });
 
-test('what a line that speaks says is of now', () => {
+test('the state is current while the line sends readings', () => {
   connection.value = { phase: 'open', sinceMs: Date.now() - 60_000 };
   live.value = state({});
   expect(oldForMs.value).toBeNull();
@@ -18,16 +18,16 @@ test('what a line that speaks says is of now', () => {
   expect(oldForMs.value).toBeNull();
 });
 
-test('what a silent line said last is as old as its silence', () => {
+test('the state is as old as the silence of the line', () => {
   connection.value = { phase: 'open', sinceMs: Date.now() };
   live.value = state({ silentForS: 28 });
   expect(oldForMs.value).toBe(28_000);
-  // A recording has no silence: its pauses are its pace.
+  // A recording is never silent: its pauses belong to its pace.
   live.value = state({ silentForS: 28, timing: 'recorded' });
   expect(oldForMs.value).toBeNull();
 });
 
-test('without the service everything is old, by the silence of before too', () => {
+test('the age of the state includes the silence before the connection was lost', () => {
   live.value = state({ silentForS: 2 });
   connection.value = { phase: 'lost', sinceMs: Date.now() - 10_000 };
   expect(oldForMs.value).toBeGreaterThanOrEqual(12_000);

@@ -1,4 +1,4 @@
-/** One SVG path for the dark modules of a QR code, a unit a module; runs along a row become one box. */
+/** One SVG path for the dark modules of a QR code, one unit per module. A run along a row becomes one box. */
 export function qrPath(modules: readonly (readonly boolean[])[]): string {
   let d = '';
   modules.forEach((row, y) => {
@@ -17,7 +17,7 @@ export function qrPath(modules: readonly (readonly boolean[])[]): string {
   return d;
 }
 
-/** Why another device cannot follow an address, or null. */
+/** Why another device cannot open an address; null = it can. */
 export function addressFault(origin: string): string | null {
   const host = new URL(origin).hostname;
   const own = host === 'localhost' || host === '[::1]' || host.startsWith('127.');

@@ -1,10 +1,10 @@
 import type { LimitsView } from '../../server/api/contract/runs-and-spools.ts';
 
 /**
- * How a diameter stands against the limits: in words, and whether it is worth a colour. `strandIsDue`: before the purging
- * an empty gauge is as it should be.
+ * A diameter compared with the limits: a text and a tone. Unless `strandIsDue`, an empty gauge is normal: before purging
+ * there is no strand.
  */
-export function diameterStanding(
+export function diameterStatus(
   mm: number | null,
   limits: LimitsView,
   strandIsDue: boolean,

@@ -1,6 +1,6 @@
 import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
 
-/** A piece of the spool on the bar; the bar begins at the outer end, which comes off first. Shares of the whole. */
+/** A piece of the spool on the bar, as shares of the whole. The bar starts at the outer end, which comes off first. */
 interface BarPiece {
   readonly key: string;
   readonly left: number;
@@ -11,10 +11,10 @@ interface BarPiece {
 
 export interface Progress {
   readonly pieces: readonly BarPiece[];
-  /** Off the spool already, mm and as a share. */
+  /** Already off the spool, in mm and as a share. */
   readonly offMm: number;
   readonly offShare: number;
-  /** Steps done, and done and to do. */
+  /** Completed steps, and all steps. */
   readonly step: number;
   readonly steps: number;
 }
@@ -36,7 +36,7 @@ export function progressOf(plan: Pick<CutPlanView, 'done' | 'steps' | 'totals'>)
     fate: step.action === 'discard' ? ('discard' as const) : ('keep' as const),
     state: i === 0 ? ('present' as const) : ('coming' as const),
   }));
-  // A step that begins where nothing has been cut yet begins at the outer end itself.
+  // Without a cut yet, this is the outer end itself.
   const offMm = plan.done.reduce((most, cut) => Math.max(most, cut.toOuterMm), 0);
   return {
     pieces: [...done, ...coming],

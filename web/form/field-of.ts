@@ -1,7 +1,7 @@
 import { namesIn } from '../../server/problem/pointer.ts';
 
 /**
- * The field of a form that a problem points to: the outermost name on the way that is a field there.
+ * The field of a form that a problem points to: the outermost name in its pointer that is a field there.
  * null = no field of the form, so the problem is shown for the whole form.
  */
 export function fieldOf<Name extends string>(
@@ -12,7 +12,5 @@ export function fieldOf<Name extends string>(
   return null;
 }
 
-/** Moves the focus to a field that was refused, once what is said about it is shown. */
-export function focusField(id: string): void {
-  requestAnimationFrame(() => document.getElementById(id)?.focus());
-}
+/** What is wrong with each field, in words. */
+export type FaultTexts<Name extends string> = { readonly [N in Name]?: string };

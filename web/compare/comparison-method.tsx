@@ -1,8 +1,8 @@
 import type { SideBySideView } from '../../server/api/contract/comparison.ts';
 import { metres } from '../format/numbers.ts';
 
-/** For who wants to know what the words rest on. */
-export function HowReckoned({ view }: { view: SideBySideView }) {
+/** How the comparison is calculated. */
+export function ComparisonMethod({ view }: { view: SideBySideView }) {
   const several = view.groups.some(({ runIds }) => runIds.length > 1);
   return (
     <details class="more">

@@ -6,13 +6,13 @@ import { asProblem, ServiceProblem } from '../service/request.ts';
 import { sendFile } from '../service/send-file.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { FileButton } from './file-button.tsx';
-import { HowFar } from './how-far.tsx';
+import { ImportProgress } from './import-progress.tsx';
 import { LogForm } from './log-form.tsx';
 
 const ASK_EVERY_MS = 700;
 
-/** Makes runs of a recorded log: sent, looked at, judged beside the line; how far it is, also for whoever comes later. */
-export function TakeInLog({ taken }: { taken: () => void }) {
+/** Imports a recorded log as runs. The progress is also shown to users who open the page later. */
+export function LogImport({ taken }: { taken: () => void }) {
   const [log, setLog] = useState<RecordingView | null>(null);
   const [sent, setSent] = useState<number | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
@@ -58,14 +58,19 @@ export function TakeInLog({ taken }: { taken: () => void }) {
     ask(() => call('POST /api/recording/start', { body: { startMs, rateHz } }));
 
   return (
-    <section class="take-in" aria-labelledby="take-in-log" data-testid="take-in-log" data-phase={log?.phase ?? 'none'}>
-      <h3 id="take-in-log">A recorded log</h3>
+    <section
+      class="import"
+      aria-labelledby="log-import-title"
+      data-testid="log-import"
+      data-phase={log?.phase ?? 'none'}
+    >
+      <h3 id="log-import-title">A recorded log</h3>
       <p>
         Reading lines as plain text, up to 2 GB. They are judged as if they had just come over the cable, but nobody is
         called, and the line goes on being watched.
       </p>
       {sent !== null && (
-        <HowFar
+        <ImportProgress
           share={sent < 1 ? sent : null}
           text={sent < 1 ? 'Sending it' : 'Looking at it'}
           stop={() => stop.current.abort()}
@@ -74,26 +79,26 @@ export function TakeInLog({ taken }: { taken: () => void }) {
       {sent === null && (log === null || log.phase === 'done' || log.phase === 'failed') && (
         <Outcome log={problem ? null : log} send={send} />
       )}
-      {sent === null && log?.phase === 'ready' && <LogForm given={log} begin={begin} drop={drop} />}
+      {sent === null && log?.phase === 'ready' && <LogForm log={log} begin={begin} drop={drop} />}
       {log?.phase === 'replaying' && (
-        <HowFar
+        <ImportProgress
           share={log.progress.share}
           text={`Judging ${log.name}: ${count(log.progress.readings)} readings`}
           stop={drop}
         />
       )}
-      {log?.phase === 'importing' && <HowFar share={null} text="Taking it into the record" stop={null} />}
+      {log?.phase === 'importing' && <ImportProgress share={null} text="Taking it into the record" stop={null} />}
       {problem && <ProblemNote problem={problem} />}
     </section>
   );
 }
 
-/** What became of the last one, and the button for the next. */
+/** The result of the last import, and the button for the next. */
 function Outcome({ log, send }: { log: RecordingView | null; send: (file: File) => void }) {
   return (
     <>
       {log?.phase === 'done' && (
-        <p role="status" class="taken">
+        <p role="status" class="import-done">
           {log.name} became{' '}
           {log.runs.map((id, i) => (
             <span key={id}>
@@ -105,7 +110,7 @@ function Outcome({ log, send }: { log: RecordingView | null; send: (file: File) 
         </p>
       )}
       {log?.problem && <ProblemNote problem={new ServiceProblem(0, log.problem.title, log.problem.detail)} />}
-      <FileButton text="Take in a recorded log" testId="take-in-log-file" chosen={send} />
+      <FileButton text="Take in a recorded log" testId="log-file" chosen={send} />
     </>
   );
 }

@@ -8,34 +8,34 @@ import { type Mapping, roleText } from './role-text.ts';
 
 interface Props {
   readonly settings: LineSettings;
-  /** The mappings as they stand in the form, saved or not. */
+  /** The mappings in the form, saved or not. */
   readonly roles: readonly Mapping[];
-  /** Begin a mapping of a name that came with this raw value. */
+  /** Starts a mapping for a name, given its raw value. */
   readonly map: (name: string, raw: number) => void;
 }
 
-/** What the line sends right now: the last line as it came, and what each name is taken for. */
-export function WhatComes({ settings, roles, map }: Props) {
+/** What the line sends now: the last reading line, and the role of each name in it. */
+export function IncomingValues({ settings, roles, map }: Props) {
   const link = live.value?.link;
   if (!link) return null;
   const fields = lineFields(link.lastLine, link.shape, settings.columnNames);
   return (
-    <section class="part what-comes" aria-labelledby="comes-title">
-      <div class="part-words">
-        <h2 id="comes-title">What the line sends</h2>
+    <section class="part incoming-table" aria-labelledby="incoming-title">
+      <div class="part-intro">
+        <h2 id="incoming-title">What the line sends</h2>
         <p>{sourceLabel(link)}</p>
         <p>
           Shape: {link.shape ?? 'not known yet'}. Checksum: {link.checksum}.
         </p>
       </div>
-      <div class="comes">
+      <div class="incoming">
         <p class="raw" data-testid="last-line">
           {link.lastLine || 'Nothing has come yet.'}
         </p>
         {fields.length > 0 && (
           <div class="table-scroll">
             <table>
-              <caption class="unseen">Values of the last line and what they are taken for</caption>
+              <caption class="visually-hidden">Values of the last line and what they are taken for</caption>
               <thead>
                 <tr>
                   <th scope="col">Name</th>
@@ -85,7 +85,7 @@ export function WhatComes({ settings, roles, map }: Props) {
   );
 }
 
-/** value = raw × factor + offset, as the service will take it. */
+/** value = raw × factor + offset, as the service calculates it. */
 function valueText(raw: number, mapping: Mapping | undefined): string {
   if (mapping === undefined) return String(raw);
   const { factor, offset } = mapping;

@@ -1,5 +1,5 @@
 /// <reference lib="dom" />
-/** Runs that come from elsewhere and go there, in a real browser: a log becomes a run, a run travels as a file. */
+/** Import and export of runs in a real browser: a recorded log becomes a run, and a run travels as a file. */
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -7,12 +7,12 @@ import type { BrowserContextOptions } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { newDataFolder, type RunningService, startService, until } from '../service/running-service.ts';
-import { contrastFaults, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
+import { contrastFaults, holdAnswers, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
 vi.setConfig({ testTimeout: 150_000, hookTimeout: 120_000 });
 
-const folder = mkdtempSync(join(tmpdir(), 'from-elsewhere-'));
+const folder = mkdtempSync(join(tmpdir(), 'import-export-'));
 let service: RunningService;
 let browser: TestBrowser;
 const opened = new OpenedPages(
@@ -38,7 +38,7 @@ beforeAll(async () => {
   ]);
 });
 afterEach(async () => {
-  // The browser itself notes each answer that is an error: those that a test provoked are no fault of the page.
+  // The browser logs each error answer. Those that a test provokes are not faults of the page.
   const faults = (await opened.close()).filter((text) => !/status of 422/.test(text));
   expect(faults).toEqual([]);
 });
@@ -48,9 +48,9 @@ afterAll(async () => {
   rmSync(folder, { recursive: true });
 });
 
-test('a recorded log becomes a run: sent, dated by the person, judged, and opened from the page', async () => {
+test('imports a recorded log as a run: uploads, dates, judges and opens it', async () => {
   const { page } = await open('/runs');
-  await page.locator('#take-in-log-file').setInputFiles(file('bench.log', bare(4000)));
+  await page.locator('#log-file').setInputFiles(file('bench.log', bare(4000)));
   const form = page.getByTestId('log-form');
   await form.getByText('Nothing in them tells the time.').waitFor();
   expect(await pageFaults(page, 'log form')).toEqual([]);
@@ -58,11 +58,11 @@ test('a recorded log becomes a run: sent, dated by the person, judged, and opene
   const start = page.getByLabel('It began');
   const reckoned = await start.inputValue();
   await page.getByLabel('Lines a second').fill('20');
-  // Slower lines last longer, so it began earlier, until the person says when.
+  // At a lower rate the log lasts longer, so it started earlier, unless the user enters a time.
   await expect.poll(() => start.inputValue()).not.toBe(reckoned);
   await start.fill('2021-02-03T20:15:00');
   await form.getByRole('button', { name: 'Make a run of it' }).click();
-  const link = page.getByTestId('take-in-log').getByRole('link', { name: /^run \d+$/ });
+  const link = page.getByTestId('log-import').getByRole('link', { name: /^run \d+$/ });
   await link.waitFor({ timeout: 100_000 });
   const id = Number((await link.getAttribute('href'))!.split('/').at(-1));
   // The list above shows it without a reload.
@@ -73,10 +73,10 @@ test('a recorded log becomes a run: sent, dated by the person, judged, and opene
   expect(run.endedMs! - run.startedMs).toBeGreaterThan(190_000);
 });
 
-test('a log that is being judged shows how far it is, also to who comes later, and is stopped from there', async () => {
+test('shows the progress of an import also to users who come later, and stops it from there', async () => {
   const first = await open('/runs');
-  // Long enough that it is still being judged when a slow browser has come to the button.
-  await first.page.locator('#take-in-log-file').setInputFiles(file('long.log', bare(5_000_000)));
+  // Long enough to be still under way when a slow browser presses the button.
+  await first.page.locator('#log-file').setInputFiles(file('long.log', bare(5_000_000)));
   await first.page.getByRole('button', { name: 'Make a run of it' }).click();
   await first.page.getByText(/^Judging long\.log: /).waitFor();
   const second = await open('/runs', { viewport: PHONE, hasTouch: true });
@@ -88,22 +88,22 @@ test('a log that is being judged shows how far it is, also to who comes later, a
   expect(await service.get('/api/recording')).toBe(null);
 });
 
-test('what is no log, and what is no archive, is refused in plain words, and the next try works', async () => {
+test('refuses files that are not a log or an archive with a clear error, and accepts the next one', async () => {
   const { page } = await open('/runs');
   const photo = file('cat.jpg', Buffer.concat([Buffer.from('ffd8ffe0', 'hex'), Buffer.alloc(5000)]));
-  await page.locator('#take-in-log-file').setInputFiles(photo);
+  await page.locator('#log-file').setInputFiles(photo);
   await page.getByText('cat.jpg could not be taken in. It is a photo (JPEG).').waitFor();
   expect(await pageFaults(page, 'refused log')).toEqual([]);
   await page.locator('#import-run').setInputFiles(photo);
   await page.getByText(/^This file cannot be imported as a run/).waitFor();
-  await page.locator('#take-in-log-file').setInputFiles(file('small.log', bare(500)));
+  await page.locator('#log-file').setInputFiles(file('small.log', bare(500)));
   await page.getByTestId('log-form').waitFor();
   expect(await page.getByText('It is a photo').count()).toBe(0);
   await page.getByRole('button', { name: 'Forget it' }).click();
   await page.getByRole('button', { name: 'Take in a recorded log' }).waitFor();
 });
 
-test('a whole run is exported from its page and taken in from the list, with what was written on it', async () => {
+test('exports a whole run with its note and imports it again', async () => {
   const ended = await until(
     () => service.get<RunView[]>('/api/runs'),
     (runs) => runs.some(({ endedMs }) => endedMs !== null),
@@ -111,9 +111,19 @@ test('a whole run is exported from its page and taken in from the list, with wha
   );
   const { id } = ended.find(({ endedMs }) => endedMs !== null)!;
   await service.send('PUT', `/api/runs/${id}/note`, { note: 'goes on a journey' });
-  const { page } = await open(`/runs/${id}`);
+  const { page } = await open('/printers');
+  const release = await holdAnswers(page, '**/alarm-figures');
+  await page.goto(`${service.address}/runs/${id}`);
+  const exportLink = page.getByText('Export the whole run');
+  await exportLink.waitFor();
+  await page.waitForFunction(() => !/Fetching|Judging/.test(document.body.textContent ?? ''));
+  const topPx = async () => (await exportLink.boundingBox())!.y;
+  const before = await topPx();
+  release();
+  await page.getByTestId('alarm-figures').waitFor();
+  expect(await topPx()).toBe(before);
   const coming = page.waitForEvent('download');
-  await page.getByText('Export the whole run').click();
+  await exportLink.click();
   const download = await coming;
   const path = join(folder, download.suggestedFilename());
   expect(download.suggestedFilename()).toBe(`R${id}.strandward-run`);
