@@ -121,7 +121,7 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     alarms: () => monitor.alarms.standing(),
     alarm: (id) => monitor.alarms.find(id),
     acknowledge: (id, name) => monitor.alarms.acknowledge(id, { name, from: 'a link in a message' }),
-    tell: (what, who) => writer.log({ timeMs: clock(), runId: monitor.snapshot().run?.id ?? null, who, what }),
+    recordAction: (what, who) => writer.log({ timeMs: clock(), runId: monitor.snapshot().run?.id ?? null, who, what }),
   });
   monitor.subscribe({ alarms: (changes) => notifier.alarms(changes) });
   const recordings = new RecordingService({

@@ -86,7 +86,7 @@ export class AlarmService {
 
   /** Call before the run starts. */
   runStarts(timeMs: number): void {
-    this.#record(this.#engine.runBegins(timeMs));
+    this.#record(this.#engine.runStarted(timeMs));
   }
 
   /** Among standing and suppressed alarms; null = not found. */

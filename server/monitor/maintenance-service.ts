@@ -63,7 +63,7 @@ export class MaintenanceService {
 
   start(): void {
     const { maintenance, backupFolder, log } = this.#parts;
-    this.#sweeping = maintenance.sweep(backupFolder).catch((thrown: unknown) => {
+    this.#sweeping = maintenance.removeLeftovers(backupFolder).catch((thrown: unknown) => {
       log.warn(`Unfinished files could not be removed: ${messageOf(thrown)}`);
     });
     this.#timer = setInterval(() => this.runOnce(), ROUND_EVERY_MS);
@@ -160,10 +160,13 @@ export class MaintenanceService {
     const endedBefore = tooLarge ? nowMs : keepReadingsDays > 0 ? nowMs - keepReadingsDays * DAY_MS : null;
     // Even without a limit, a deletion that an earlier limit started must be finished.
     const step = maintenance.thinStep(endedBefore ?? Number.NEGATIVE_INFINITY, nowMs);
-    if (step !== null && step !== 'going') {
-      this.#log('service', `Deleting the single readings of run ${step.begun}. Its charts and sections are kept.`);
+    if (step !== null && step !== 'more') {
+      this.#log(
+        'service',
+        `Deleting the single readings of run ${step.startedRunId}. Its charts and sections are kept.`,
+      );
     }
-    maintenance.giveBack();
+    maintenance.releaseFreePages();
   }
 
   #backupWhenDue(): void {

@@ -1,6 +1,6 @@
 import { open } from 'node:fs/promises';
 import type { RecordingProgress, RecordingReplayer, ReplayRequest } from '../monitor/ports/recording.ts';
-import { type LogSurvey, type NoLog, surveyLog } from '../reading/log-survey.ts';
+import { type LogSurvey, surveyLog, type UnusableLog } from '../reading/log-survey.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import { openWorker, workerCode } from '../worker/open-worker.ts';
 import { replayRecording } from './replay-recording.ts';
@@ -25,7 +25,7 @@ export function recordingReplayer(): RecordingReplayer {
 const judge: RecordingReplayer['judge'] = async (request, progress, stop) => {
   const code = workerCode(import.meta.url, 'recording-worker');
   const worker = openWorker({
-    that: 'judges the log',
+    task: 'judges the log',
     code,
     create: createRecordingReplay,
     start: null,
@@ -58,7 +58,7 @@ export async function surveyFile(
   path: string,
   settings: LineSettings,
   changedMs: number | null,
-): Promise<LogSurvey | NoLog> {
+): Promise<LogSurvey | UnusableLog> {
   const file = await open(path, 'r');
   try {
     const { size } = await file.stat();

@@ -7,7 +7,7 @@ import type { SampleQueries } from './samples/sample-queries.ts';
 
 export type { SampleColumnsReader };
 
-/** A reader that answers on the caller's thread. */
+/** Answers queries of readings. */
 export interface ColumnReader extends SampleReader, SampleColumnsReader {
   close(): Promise<void>;
 }

@@ -122,7 +122,7 @@ describe('an alarm', () => {
     ['/api/alarms/1/return-to-service', {}, 409, /not out of service/],
     ['/api/alarm-types/blob/out-of-service', { reason: ' ' }, 400, /for a reason, and none was given/],
     ['/api/alarm-types/blob/out-of-service', { reason: 'x', zones: [1] }, 400, /not an alarm of a zone/],
-    ['/api/alarm-types/sensorOpen/out-of-service', { reason: 'x' }, 400, /none was named/],
+    ['/api/alarm-types/sensorOpen/out-of-service', { reason: 'x' }, 400, /no zone was named/],
     ['/api/alarm-types/sensorOpen/out-of-service', { reason: 'x', zones: [9] }, 400, /zones/],
     ['/api/alarm-types/fire/out-of-service', { reason: 'x' }, 400, /type/],
   ])('POST %s %j is refused with %i', async (path, body, status, text) => {

@@ -93,7 +93,7 @@ describe('a run archive', () => {
     ]) {
       const { status, body } = await take(home, wrong);
       expect(status).toBe(422);
-      expect(body.title).toMatch(/^This is no archive of a run/);
+      expect(body.title).toMatch(/^This file cannot be imported as a run/);
     }
     expect((await home.send('POST', '/api/runs/import', {})).status).toBe(422);
     expect((await home.get<unknown[]>('/api/runs')).length).toBe(1);
@@ -205,7 +205,7 @@ describe('a run archive', () => {
     ]) {
       const { status, body } = await crafted(sql);
       expect([sql, status]).toStrictEqual([sql, 422]);
-      expect(body.title).toMatch(/^This is no archive of a run/);
+      expect(body.title).toMatch(/^This file cannot be imported as a run/);
     }
     expect((await home.get<unknown[]>('/api/runs')).length).toBe(2);
   }, 60_000);

@@ -58,7 +58,7 @@ export async function benchJudging(): Promise<BenchRow[]> {
   const detector = median((i) =>
     timed(() => {
       const judge = new SectionScan(otherLimit(i).limits);
-      judge.readOn(strandOf(columns));
+      judge.readNew(strandOf(columns));
       return judge.close();
     }),
   );

@@ -1,5 +1,5 @@
 import { afterEach, expect, it } from 'vitest';
-import { scanSections } from '../../server/strand/section-scan.ts';
+import { scan } from '../strand/scan.ts';
 import { type WatchedLine, watchLine } from './watched-line.ts';
 
 let line: WatchedLine | null = null;
@@ -30,6 +30,8 @@ it.each([
   line.store.samples.flush();
   const { timeMs, gaugeMm, values } = await line.store.columns.readings(1, 0, 1e9, ['d']);
   expect(
-    scanSections(timeMs, gaugeMm, values.d ?? new Float64Array(), line.monitor.settings).map(({ kind }) => kind),
+    scan({ timeMs, gaugeMm, diameterMm: values.d ?? new Float64Array() }, line.monitor.settings).map(
+      ({ kind }) => kind,
+    ),
   ).toEqual(['blob', 'unknown', 'blob']);
 });

@@ -90,7 +90,7 @@ test('the command makes runs of a log while the service is stopped, and refuses 
   expect(await refused(join(logs, 'bare.log'))).toStrictEqual([2, expect.stringMatching(/carry no time/)]);
   expect(await refused(log, '--started', 'yesterday')).toStrictEqual([
     2,
-    'strandward: “yesterday” is no date and time.',
+    'strandward: “yesterday” is not a date and time.',
   ]);
   expect(underWay(dataFolder)).toStrictEqual([]);
   service = await startService({ source: 'simulator:evening', dataFolder });

@@ -100,8 +100,8 @@ function notWhole(thrown: unknown): never {
   if (!(thrown instanceof RangeError) && !code.startsWith('Z_')) throw thrown;
   throw new Problem(
     'bad-archive',
-    `This is no archive of a run that could be taken in: ${messageOf(thrown)}.`,
-    'Give a file that “Export the whole run” made, unchanged. The record is as it was.',
+    `This file cannot be imported as a run: ${messageOf(thrown)}.`,
+    'Choose an unchanged file that “Export the whole run” made. The record is as it was before.',
     { cause: thrown },
   );
 }

@@ -1,4 +1,4 @@
-import { type Spoilt, type StretchSums, stretchesOfStrand } from '../../strand/comparison/stretch-sums.ts';
+import { type Defects, type StretchSums, stretchesOfStrand } from '../../strand/comparison/stretch-sums.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import { SectionScan } from '../../strand/section-scan.ts';
 import { causesOf, type LineParts, type PossibleCause } from '../../strand/spectrum/named-causes.ts';
@@ -97,7 +97,7 @@ export class SpoolAnalysis {
     });
   }
 
-  stretches(spool: AnalysedSpool, woundMm: number, spoilt: Spoilt): StretchesOfSpool {
+  stretches(spool: AnalysedSpool, woundMm: number, spoilt: Defects): StretchesOfSpool {
     const strand = this.#strand(spool);
     return {
       stretches: stretchesOfStrand(strand, woundMm, spool.limits, spoilt),
@@ -120,13 +120,13 @@ export class SpoolAnalysis {
     if (!spool.growing)
       return this.#cached(['found', JSON.stringify(spool.limits), this.#columns.timeMs.length], () => {
         const scan = new SectionScan(spool.limits);
-        scan.readOn(strandOf(this.#columns));
+        scan.readNew(strandOf(this.#columns));
         return scan.close();
       });
     const key = JSON.stringify(spool.limits);
     const scan = this.#scans.get(key) ?? new SectionScan(spool.limits);
     this.#scans.set(key, scan);
-    scan.readOn(strandOf(this.#columns));
+    scan.readNew(strandOf(this.#columns));
     return scan.sections();
   }
 

@@ -143,7 +143,7 @@ export class SpoolAnalyst {
   #runningWorker(): AnalysisWorker {
     if (this.#worker === null || this.#worker.ended) {
       const code = workerCode(import.meta.url, 'analysis-worker');
-      this.#worker = openWorker({ that: 'judges spools', code, create: createSpoolFunctions, start: null });
+      this.#worker = openWorker({ task: 'judges spools', code, create: createSpoolFunctions, start: null });
       this.#loaded = null;
     }
     return this.#worker;

@@ -1,4 +1,4 @@
-import type { Spoilt } from '../../strand/comparison/stretch-sums.ts';
+import type { Defects } from '../../strand/comparison/stretch-sums.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import type { LineParts } from '../../strand/spectrum/named-causes.ts';
 import { judgementOf, planFor } from '../spool/judgement.ts';
@@ -22,7 +22,7 @@ export interface Questions {
     readonly answer: readonly CoilFigures[];
   };
   stretches: {
-    readonly input: { readonly woundMm: number; readonly spoilt: Spoilt };
+    readonly input: { readonly woundMm: number; readonly spoilt: Defects };
     readonly answer: StretchesOfSpool;
   };
   spectrum: { readonly input: { readonly parts: LineParts }; readonly answer: SpectrumFindings };

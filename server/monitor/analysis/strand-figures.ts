@@ -3,7 +3,7 @@ import { ewmaChart } from '../../strand/chart/ewma-chart.ts';
 import { individualsChart } from '../../strand/chart/individuals-chart.ts';
 import { type RunSignal, runSignals } from '../../strand/chart/run-rules.ts';
 import { type Ovality, ovality } from '../../strand/statistics/ovality.ts';
-import { resampleEqualLength } from '../../strand/statistics/resample.ts';
+import { resampleEvenly } from '../../strand/statistics/resample.ts';
 import {
   type StrandBasis,
   type StrandStatistics,
@@ -60,7 +60,7 @@ export function ovalityOf(strand: StrandOnSpool): (Ovality & { readonly largestA
 }
 
 export function flowOf(strand: StrandOnSpool, nominalMm: number): FlowError | null {
-  const even = resampleEqualLength(strand.positionMm, strand.diameterMm, FLOW_STEP_MM, gapMm(strand, FLOW_STEP_MM));
+  const even = resampleEvenly(strand.positionMm, strand.diameterMm, FLOW_STEP_MM, gapMm(strand, FLOW_STEP_MM));
   return flowError(even, nominalMm);
 }
 
@@ -73,7 +73,7 @@ export function chartsOf(strand: StrandOnSpool): StrandCharts | null {
   const totalMm = (positionMm.at(-1) ?? 0) - (positionMm[0] ?? 0);
   if (!(totalMm > 0)) return null;
   const stepMm = Math.max(Math.min(STEP_MM_MIN, totalMm / POINTS_OF_SHORT), totalMm / POINTS_MAX);
-  const even = resampleEqualLength(positionMm, strand.diameterMm, stepMm, gapMm(strand, stepMm));
+  const even = resampleEvenly(positionMm, strand.diameterMm, stepMm, gapMm(strand, stepMm));
   if (even.values.filter((value) => Number.isFinite(value)).length < POINTS_MIN) return null;
   const individuals = individualsChart(even.values);
   const { sigma, centre } = individuals;
@@ -87,7 +87,7 @@ export function chartsOf(strand: StrandOnSpool): StrandCharts | null {
     targetMm: centre,
     individuals,
     signals: runSignals(even.values, centre, sigma),
-    ewma: { ...ewmaChart(even.values, { target: centre, sigma, lambda: LAMBDA, limits: 'exact' }), lambda: LAMBDA },
+    ewma: { ...ewmaChart(even.values, { target: centre, sigma, lambda: LAMBDA }), lambda: LAMBDA },
     cusum: {
       ...cusumChart(even.values, { target: centre, allowance: allowanceMm, decision: decisionMm }),
       allowanceMm,

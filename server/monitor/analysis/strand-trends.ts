@@ -1,8 +1,8 @@
 import { GaugeWatch } from '../../strand/gauge-watch.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
-import { type CourseCell, EvenCourse } from '../../strand/trend/even-course.ts';
-import { CourseTrend } from '../../strand/trend/strand-trend.ts';
+import { CellMeans, type MeanCell } from '../../strand/trend/cell-means.ts';
+import { CellTrend } from '../../strand/trend/strand-trend.ts';
 import type { SpoolColumns } from './spool-columns.ts';
 
 export interface GaugeTrouble {
@@ -17,10 +17,10 @@ interface Extent {
 }
 
 /** Diameter in cells of even length, the basis of the trends. It does not depend on the tolerance. */
-export function courseOf(columns: SpoolColumns, spool: Extent, limits: StrandLimits): readonly CourseCell[] {
+export function courseOf(columns: SpoolColumns, spool: Extent, limits: StrandLimits): readonly MeanCell[] {
   const { timeMs, gaugeMm, diameterMm } = columns;
-  const course = new EvenCourse(limits);
-  const cells: CourseCell[] = [];
+  const course = new CellMeans(limits);
+  const cells: MeanCell[] = [];
   for (let i = 0; i < gaugeMm.length; i++) {
     const atMm = gaugeMm[i]!;
     if (atMm < spool.startGaugeMm || atMm > spool.endGaugeMm) continue;
@@ -31,8 +31,8 @@ export function courseOf(columns: SpoolColumns, spool: Extent, limits: StrandLim
 }
 
 /** Drift and surging of the strand on a spool, found by the same code as on the live line. */
-export function trendsOf(course: readonly CourseCell[], { toleranceMm }: StrandLimits): readonly StrandAdvisory[] {
-  const trend = new CourseTrend(toleranceMm);
+export function trendsOf(course: readonly MeanCell[], { toleranceMm }: StrandLimits): readonly StrandAdvisory[] {
+  const trend = new CellTrend(toleranceMm);
   for (const cell of course) trend.step(cell);
   trend.interrupt();
   return trend.advisories();

@@ -4,7 +4,7 @@ import { type Unwatched, unwatched } from '../../alarm/unwatched.ts';
 import type { Run } from '../../entities/run.ts';
 import type { Spool } from '../../entities/spool.ts';
 import type { ZoneStatus } from '../../heat/zone-status.ts';
-import { understoodIn } from '../../reading/understood.ts';
+import { recognisedSignals } from '../../reading/reading.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import type { StageState } from '../../stage/stage-tracker.ts';
 import { reachesWinderInS, spoolPositionMm } from '../../strand/position.ts';
@@ -74,7 +74,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
   const { run, spool, gaugeToWinderMm } = runTracker;
   const { last } = lineTracker;
   const unwatchedParts = unwatched({
-    understood: last === null ? null : understoodIn(last.reading.layout),
+    understood: last === null ? null : recognisedSignals(last.reading.layout),
     impossibleMm: lineTracker.impossibleMm,
     nominalMm: settings.line.nominalMm,
     noDiameterForS: follower.noDiameterForS,

@@ -11,7 +11,7 @@ import { GaugeWatch } from '../../strand/gauge-watch.ts';
 import { LengthTracker } from '../../strand/length.ts';
 import { canBeStrand } from '../../strand/possible-diameter.ts';
 import { plainContext, type SampleContext } from '../../strand/section-detector.ts';
-import { WinderTurns, type WindingBegin } from '../../strand/winder-turns.ts';
+import { WinderTurns, type WindingStart } from '../../strand/winder-turns.ts';
 import type { LastSample } from '../ports/samples.ts';
 import { heatLimits, stageOptions } from '../settings-to-parts.ts';
 
@@ -113,7 +113,7 @@ export class LineTracker {
     });
     this.#runStartMm = 0;
     this.#stage = new StageTracker(stageOptions(this.#settings), { stage, byPerson, sinceMs: last.timeMs });
-    this.#stageState = this.#stage.person(byPerson ? stage : null, last.timeMs);
+    this.#stageState = this.#stage.override(byPerson ? stage : null, last.timeMs);
   }
 
   setSettings(next: LineSettings): void {
@@ -153,7 +153,7 @@ export class LineTracker {
 
   /** Sets the stage as stated by a user; null = follow the line's signs again. */
   setStage(stage: Stage | null, timeMs: number): void {
-    this.#stageState = this.#stage.person(stage, timeMs);
+    this.#stageState = this.#stage.override(stage, timeMs);
   }
 
   /** A run starts here. */
@@ -232,8 +232,8 @@ export class LineTracker {
   }
 
   /** Where winding started, if the winder's turns showed that at the last reading. */
-  get windingStart(): WindingBegin | null {
-    const { began: start } = this.#winderTurns;
+  get windingStart(): WindingStart | null {
+    const { windingStart: start } = this.#winderTurns;
     return start === null ? null : { ...start, gaugeMm: start.gaugeMm - this.#runStartMm };
   }
 

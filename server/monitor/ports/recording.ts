@@ -1,4 +1,4 @@
-import type { LogSurvey, NoLog } from '../../reading/log-survey.ts';
+import type { LogSurvey, UnusableLog } from '../../reading/log-survey.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 
 /** A recorded log to be judged as if its lines arrived live. */
@@ -37,7 +37,7 @@ export interface RecordingReplayer {
    * Examines the beginning and the end of a file.
    * @param changedMs when the file was last changed, UTC ms; null = unknown
    */
-  survey(path: string, settings: LineSettings, changedMs: number | null): Promise<LogSurvey | NoLog>;
+  survey(path: string, settings: LineSettings, changedMs: number | null): Promise<LogSurvey | UnusableLog>;
   /**
    * Judges a log from its first to its last line in a separate record. No one is notified.
    * @param stop cancels it; the promise then rejects

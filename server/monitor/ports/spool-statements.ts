@@ -1,5 +1,5 @@
 import type { Printer } from '../../entities/printer.ts';
-import type { GivenCoilName, KeptCut, LengthCorrection, SpoolChoices } from '../../entities/spool.ts';
+import type { CoilName, KeptCut, LengthCorrection, SpoolChoices } from '../../entities/spool.ts';
 
 /**
  * Statements of users about printers, and about spools after winding. Cuts, names and measurements are only appended;
@@ -18,10 +18,10 @@ export interface SpoolStatements {
   /** The last cut no longer counts. null = there was none. */
   takeBackLastCut(spoolId: number, atMs: number, who: string): KeptCut | null;
   /** All names ever assigned, oldest first. */
-  coilNames(spoolId: number): readonly GivenCoilName[];
-  nameCoil(spoolId: number, name: Omit<GivenCoilName, 'id'>, atMs: number, who: string): void;
+  coilNames(spoolId: number): readonly CoilName[];
+  nameCoil(spoolId: number, name: Omit<CoilName, 'id'>, atMs: number, who: string): void;
   /** Stores the strand of a name that was assigned by coil number. */
-  placeCoilName(id: number, place: NonNullable<GivenCoilName['place']>): void;
+  placeCoilName(id: number, place: NonNullable<CoilName['place']>): void;
   /** null = nothing was chosen for this spool. */
   choices(spoolId: number): SpoolChoices | null;
   choose(spoolId: number, choices: SpoolChoices, atMs: number, who: string): void;

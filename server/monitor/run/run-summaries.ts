@@ -1,10 +1,10 @@
-import { callsForSomebody } from '../../alarm/life-cycle.ts';
+import { alertsPeople } from '../../alarm/life-cycle.ts';
 import type { Printer } from '../../entities/printer.ts';
 import type { Run } from '../../entities/run.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { Preparation } from '../../strand/comparison/preparation.ts';
 import type { RunFigures } from '../../strand/comparison/run-value.ts';
-import { emptyStretches, type Spoilt, STRETCH_MM, type StretchSums } from '../../strand/comparison/stretch-sums.ts';
+import { type Defects, emptyStretches, STRETCH_MM, type StretchSums } from '../../strand/comparison/stretch-sums.ts';
 import type { Section } from '../../strand/section.ts';
 import { type DiameterTally, mergeTallies } from '../../strand/statistics/diameter-tally.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
@@ -92,7 +92,7 @@ export class RunSummaries {
         alarms: {
           callsAt: reader
             .alarmJournal(run.id)
-            .filter((step) => callsForSomebody(step) && step.timeMs >= run.startedMs && step.timeMs <= endMs)
+            .filter((step) => alertsPeople(step) && step.timeMs >= run.startedMs && step.timeMs <= endMs)
             .map(({ timeMs }) => (timeMs - run.startedMs) / (endMs - run.startedMs)),
           hours: (endMs - run.startedMs) / 3_600_000,
         },
@@ -113,7 +113,7 @@ export class RunSummaries {
     return summary;
   }
 
-  async #summarise(judgement: Judgement, spoilt: Spoilt): Promise<SpoolSummary> {
+  async #summarise(judgement: Judgement, spoilt: Defects): Promise<SpoolSummary> {
     try {
       return await this.#parts.judge.ask(judgement, 'stretches', { woundMm: judgement.woundMm, spoilt });
     } catch (thrown) {
@@ -126,7 +126,7 @@ export class RunSummaries {
    * Stretches of a spool whose single readings were deleted. Summaries still hold the means, but not how readings spread
    * about them.
    */
-  async #stretchesFromSummaries({ on, limits, woundMm }: Judgement, spoilt: Spoilt): Promise<readonly StretchSums[]> {
+  async #stretchesFromSummaries({ on, limits, woundMm }: Judgement, spoilt: Defects): Promise<readonly StretchSums[]> {
     const { startGaugeMm, endGaugeMm } = on;
     const { count, channels } = await this.#parts.samples.window({
       runId: on.run.id,
@@ -156,7 +156,7 @@ export class RunSummaries {
  * Stretches of a spool to discard, and where its blobs and thin spots start. Those that a user judged good are left out. A
  * section that statements divide is counted in the part with its peak.
  */
-function spoiltOnSpool(sections: readonly Section[], on: WoundSpool): Spoilt {
+function spoiltOnSpool(sections: readonly Section[], on: WoundSpool): Defects {
   const trueMm = (gaugeMm: number) => positionMm(on, gaugeMm);
   const here = sections.filter(({ fromMm, toMm }) => toMm > on.startGaugeMm && fromMm < on.endGaugeMm);
   return {

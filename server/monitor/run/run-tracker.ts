@@ -2,7 +2,7 @@ import type { Run } from '../../entities/run.ts';
 import type { Spool } from '../../entities/spool.ts';
 import type { Stage } from '../../stage/stage.ts';
 import { spoolStartGaugeMm, winderGaugeMm, woundMm } from '../../strand/position.ts';
-import type { WindingBegin } from '../../strand/winder-turns.ts';
+import type { WindingStart } from '../../strand/winder-turns.ts';
 import type { RecordWriter } from '../ports/record.ts';
 import type { LastSample } from '../ports/samples.ts';
 
@@ -18,7 +18,7 @@ export interface LinePosition {
   /** Where the strand ended at the gauge if it was lost; null = it is unbroken. */
   readonly lostAtGaugeMm: number | null;
   /** Where winding started, if the winder's turns have just shown it. */
-  readonly windingStart: WindingBegin | null;
+  readonly windingStart: WindingStart | null;
 }
 
 /** The spool on the winder. */
@@ -158,7 +158,7 @@ export class RunTracker {
    * The winder's turns were recognised. If they are the first of this spool, it started where they did.
    * @returns a sentence for the log if the start was moved, else null
    */
-  useWindingStart(start: WindingBegin | null): string | null {
+  useWindingStart(start: WindingStart | null): string | null {
     const onWinder = this.#onWinder;
     if (onWinder === null || onWinder.startKnown) return null;
     const { spool, pathMm } = onWinder;
@@ -208,7 +208,7 @@ export class RunTracker {
   }
 
   /** null = impossible, because that strand is on the previous spool. */
-  #startFromTurns(start: WindingBegin, pathMm: number): number | null {
+  #startFromTurns(start: WindingStart, pathMm: number): number | null {
     const startGaugeMm = spoolStartGaugeMm(start.gaugeMm, pathMm);
     return startGaugeMm < this.#previousEndMm ? null : startGaugeMm;
   }

@@ -1,5 +1,5 @@
 import { effectiveSections } from '../../strand/effective-sections.ts';
-import { findAgain } from '../../strand/found-again.ts';
+import { reconcileSections } from '../../strand/reconcile-sections.ts';
 import type { MeasuredSection, Section, StatedSection } from '../../strand/section.ts';
 import { type SampleContext, SectionDetector } from '../../strand/section-detector.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
@@ -151,9 +151,9 @@ export class SectionRecorder {
     this.save();
     if (runId === this.#runId) return;
     const known = this.#reader.measuredSections(runId);
-    const { widened, fresh } = findAgain(found, known);
+    const { widened, added } = reconcileSections(found, known);
     const next = nextOrdinal(known);
-    const numbered = fresh.map((section, i) => ({ ...section, ordinal: next + i }));
+    const numbered = added.map((section, i) => ({ ...section, ordinal: next + i }));
     this.#writer.saveMeasuredSections(runId, [...widened, ...numbered]);
   }
 
@@ -165,8 +165,8 @@ export class SectionRecorder {
       const isInside = section.toMm > fromGaugeMm && section.fromMm < toGaugeMm;
       if (isInside && !this.#onSpools.has(section.ordinal)) this.#saveLater(section);
     }
-    const { widened, fresh } = findAgain(found, known);
-    const numbered = fresh.map((section) => ({ ...section, ordinal: this.#detector.takeOrdinal() }));
+    const { widened, added } = reconcileSections(found, known);
+    const numbered = added.map((section) => ({ ...section, ordinal: this.#detector.takeOrdinal() }));
     for (const section of [...widened, ...numbered]) {
       this.#measured.set(section.ordinal, section);
       this.#saveLater(section);

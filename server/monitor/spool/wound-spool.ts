@@ -1,6 +1,6 @@
 import type { Run } from '../../entities/run.ts';
-import type { GivenCoilName, KeptCut, LengthCorrection, Spool, SpoolChoices } from '../../entities/spool.ts';
-import { type NamedStrand, namesThatCount } from '../../strand/plan/coil-names.ts';
+import type { CoilName, KeptCut, LengthCorrection, Spool, SpoolChoices } from '../../entities/spool.ts';
+import { currentNames, type NamedStrand } from '../../strand/plan/coil-names.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import type { MeasuredSection, StatedSection } from '../../strand/section.ts';
 import type { SpoolSettings } from '../run/run-settings.ts';
@@ -27,7 +27,7 @@ export interface WoundSpool {
   readonly recorded: readonly MeasuredSection[];
   readonly stated: readonly StatedSection[];
   readonly cuts: readonly KeptCut[];
-  readonly coilNames: readonly GivenCoilName[];
+  readonly coilNames: readonly CoilName[];
   readonly choices: SpoolChoices;
 }
 
@@ -93,7 +93,7 @@ export function doneCuts(on: WoundSpool): readonly DoneCut[] {
 
 /** Coil names that count, with their strand in mm from the inner end. Names without a place are left out. */
 export function namedStrand(on: WoundSpool): readonly NamedStrand[] {
-  return namesThatCount(
+  return currentNames(
     on.coilNames.flatMap(({ name, place }) =>
       place === null
         ? []
