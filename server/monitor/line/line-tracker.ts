@@ -86,7 +86,7 @@ export class LineTracker {
     diameterMm: Number.NaN,
     speedMmPerS: Number.NaN,
     zones: NO_ZONES,
-    winds: false,
+    isWinding: false,
   };
   /** Length counted when the run started; gauge lengths of a run count from there. */
   #runStartMm = 0;
@@ -144,7 +144,7 @@ export class LineTracker {
     input.speedMmPerS = speedMmPerS;
     input.zones = this.#zones;
     this.#isWinding = this.#winderTurns.step(timeMs, this.#length.gaugeMm, valueAt(reading, layout.turns));
-    input.winds = this.#isWinding;
+    input.isWinding = this.#isWinding;
     this.#stageState = this.#stage.step(input);
     this.#reading = reading;
     this.#diameterMm = diameterMm;
