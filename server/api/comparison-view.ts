@@ -1,4 +1,4 @@
-import type { RunSummary } from '../monitor/run-summaries.ts';
+import type { RunSummary } from '../monitor/run/run-summaries.ts';
 import { Problem } from '../problem/problem.ts';
 import { type ComparedMeasure, compareGroups } from '../strand/comparison/compare-groups.ts';
 import { concludeSideBySide } from '../strand/comparison/conclusion.ts';

@@ -19,6 +19,7 @@ import { comparisonRoutes } from './routes/comparison.ts';
 import type { RouteContext } from './routes/context.ts';
 import { cutPlanRoutes } from './routes/cut-plan.ts';
 import { exportRoutes } from './routes/export.ts';
+import { incomingRoutes } from './routes/incoming.ts';
 import { judgementRoutes } from './routes/judgement.ts';
 import { liveRoutes } from './routes/live.ts';
 import { maintenanceRoutes } from './routes/maintenance.ts';
@@ -133,6 +134,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     cutPlanRoutes(typed, context);
     exportRoutes(typed, context);
     setUpRoutes(typed, context);
+    incomingRoutes(typed, context);
     ticketRoutes(typed, tickets);
     maintenanceRoutes(typed, context);
     await scope.register(async (own) => recordingRoutes(own.withTypeProvider<TypeBoxTypeProvider>(), context));

@@ -3,7 +3,7 @@ import { type StateOfLine, sentenceOfState } from '../../server/alarm/sentence-o
 import { unwatched, type WatchFacts } from '../../server/alarm/unwatched.ts';
 import type { RecognisedSignals } from '../../server/reading/reading.ts';
 import { canBeStrand } from '../../server/strand/possible-diameter.ts';
-import { noneText } from '../../web/live/none-text.ts';
+import { noAlarmText } from '../../web/alarms/alarm-text.ts';
 
 const ALL: RecognisedSignals = { diameter: true, temperature: true, anything: true, unknownNames: [] };
 const facts = (understood: Partial<RecognisedSignals> | null, over: Partial<WatchFacts> = {}): WatchFacts => ({
@@ -92,7 +92,9 @@ test('reports a silent line as silent, understood or not', () => {
 });
 
 test('reports no alarms only for what is watched', () => {
-  expect(noneText([])).toBe('None. Nothing stands against the strand, the heat or the link.');
-  expect(noneText(['heat'])).toBe('None. Nothing stands against the strand or the link. The heat is not watched.');
-  expect(noneText(['strand', 'heat'])).toBe('None. Nothing stands against the link. Strand and heat are not watched.');
+  expect(noAlarmText([])).toBe('None. Nothing stands against the strand, the heat or the link.');
+  expect(noAlarmText(['heat'])).toBe('None. Nothing stands against the strand or the link. The heat is not watched.');
+  expect(noAlarmText(['strand', 'heat'])).toBe(
+    'None. Nothing stands against the link. Strand and heat are not watched.',
+  );
 });

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { LineTrackers } from '../../server/monitor/line-trackers.ts';
+import { createLineTracker } from '../../server/monitor/line/line-tracker.ts';
 import { type RecognisedSignals, recognisedSignals } from '../../server/reading/reading.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import { Bench } from './intake-bench.ts';
@@ -28,9 +28,9 @@ test.each([
   [1, Number.NaN, 1750],
   [0.001, 1.75, null],
 ])('with the factor %d, micrometres are a diameter of %d mm', (factor, diameterMm, impossibleMm) => {
-  const trackers = new LineTrackers(defaultLineSettings(), 0, new Map());
-  for (const reading of new Bench({ roles: roles(factor) }).lines(SKETCH).readings) trackers.step(reading);
-  expect(Number(trackers.last?.diameterMm.toFixed(9))).toBe(diameterMm);
-  expect(trackers.impossibleMm).toBe(impossibleMm);
-  expect(trackers.stage.stage).toBe('stopped');
+  const tracker = createLineTracker(defaultLineSettings(), 0, new Map());
+  for (const reading of new Bench({ roles: roles(factor) }).lines(SKETCH).readings) tracker.step(reading);
+  expect(Number(tracker.last?.diameterMm.toFixed(9))).toBe(diameterMm);
+  expect(tracker.impossibleMm).toBe(impossibleMm);
+  expect(tracker.stage.stage).toBe('stopped');
 });

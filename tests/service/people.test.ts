@@ -97,7 +97,7 @@ describe('how people are reached', () => {
   test('tells a failed test at once', async () => {
     receiver.script.push({ status: 401 });
     const reply = await service.send('POST', '/api/channels/test', { ...hook({ url: '' }), id: channelId });
-    expect([reply.status, reply.body.title]).toEqual([502, expect.stringMatching(/does not let us in/)]);
+    expect([reply.status, reply.body.title]).toEqual([502, expect.stringMatching(/access is denied/)]);
     expect(reply.body.detail).toMatch(/token/);
     const [channel] = (await people()).channels;
     expect(channel).toMatchObject({ phase: 'failing' });

@@ -1,7 +1,7 @@
 import type { QuestionView } from '../../server/api/contract/answers.ts';
 import { clock } from '../format/times.ts';
 
-/** What has become of the question, in a sentence; '' = it waits for the answer. */
+/** What has become of the alarm or alarm test; '' = it still waits for an answer. */
 export function stateText({ what, state, answeredBy, atMs }: QuestionView): string {
   const drill = what === 'drill';
   switch (state) {

@@ -5,7 +5,7 @@ import { counted } from '../format/numbers.ts';
 import { clockWithSeconds, span } from '../format/times.ts';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 
-/** What was alarmed and who answered, then everything that was done, in order. */
+/** The alarms of the run and who answered them, then the whole log in order. */
 export function AlarmRecord({ detail }: { detail: RunDetail }) {
   const zone = detail.run.timeZone;
   const called = new Set(detail.alarms.filter(alertsPeople).map(({ alarm }) => alarm.id));
@@ -50,7 +50,7 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
           </p>
         )}
       </section>
-      <details class="log no-print">
+      <details class="no-print">
         <summary>The log: {counted(detail.log.length + detail.alarms.length, 'entry', 'entries')}</summary>
         <ol class="log-list">
           {logLines(detail).map((line) => (
@@ -65,7 +65,7 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
   );
 }
 
-/** The operators' log and the alarms' steps as one list in order of time. */
+/** The operators' log and the steps of the alarms merged in order of time. */
 function logLines(detail: Pick<RunDetail, 'alarms' | 'log'>) {
   const steps = detail.alarms.map((entry, i) => ({
     key: `a${i}`,

@@ -45,7 +45,10 @@ export const IncomingView = named('Incoming', {
     'For fields that have no role yet; nothing is watched until it is confirmed',
   ),
   missing: list(oneOf(MISSING), 'What is still needed to watch everything, in the order to ask for it'),
-  dropped: list(Type.Object({ text: text(), cause: oneOf(DROP_CAUSES) }), 'The last lines without a reading, newest first'),
+  dropped: list(
+    Type.Object({ text: text(), cause: oneOf(DROP_CAUSES) }),
+    'The last lines without a reading, newest first',
+  ),
 });
 export type IncomingView = Static<typeof IncomingView>;
 

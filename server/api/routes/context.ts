@@ -7,6 +7,7 @@ import type {
   RawServerDefault,
 } from 'fastify';
 import type { PeopleService } from '../../escalation/people-service.ts';
+import type { Clock } from '../../monitor/clock.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
 import type { MaintenanceService } from '../../monitor/maintenance-service.ts';
 import type { RecordMaintenance } from '../../monitor/ports/maintenance.ts';
@@ -14,14 +15,13 @@ import type { RecordReader, RecordWriter } from '../../monitor/ports/record.ts';
 import type { SampleColumnsReader, SampleReader } from '../../monitor/ports/samples.ts';
 import type { PrinterService } from '../../monitor/printer-service.ts';
 import type { RecordingService } from '../../monitor/recording-service.ts';
-import type { RunSummaries } from '../../monitor/run-summaries.ts';
+import type { RunSummaries } from '../../monitor/run/run-summaries.ts';
 import type { CutService } from '../../monitor/spool/cut-service.ts';
 import type { LengthService } from '../../monitor/spool/length-service.ts';
 import type { SectionService } from '../../monitor/spool/section-service.ts';
 import type { SpoolBoundsService } from '../../monitor/spool/spool-bounds-service.ts';
 import type { SpoolJudge } from '../../monitor/spool/spool-judge.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
-import type { Clock } from '../../monitor/steady-clock.ts';
 import type { LiveFeed } from '../live-feed.ts';
 import type { RecordViews } from '../record-views.ts';
 

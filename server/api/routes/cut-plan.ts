@@ -1,5 +1,5 @@
 import type { Judgement } from '../../monitor/spool/judgement.ts';
-import { refuseEmpty } from '../../monitor/spool/spool-judge.ts';
+import { requireStrand } from '../../monitor/spool/spool-judge.ts';
 import { isWinding } from '../../monitor/spool/wound-spool.ts';
 import { Problem } from '../../problem/problem.ts';
 import { coilVerdict } from '../../strand/verdict/coil-verdict.ts';
@@ -13,7 +13,7 @@ export function cutPlanRoutes(api: Api, context: RouteContext): void {
   const { judge, cuts } = context;
 
   const planOf = ({ on, plan }: Judgement) => {
-    refuseEmpty(on);
+    requireStrand(on);
     return plan!;
   };
   const viewOf = (judged: Judgement) => cutPlanView(judged, planOf(judged));

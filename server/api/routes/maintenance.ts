@@ -3,7 +3,7 @@ import { rm } from 'node:fs/promises';
 import { pipeline as joined, Readable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import { createGunzip, createGzip } from 'node:zlib';
-import { requireFreeSpace } from '../../monitor/free-space.ts';
+import { requireFreeSpace } from '../../monitor/maintenance-service.ts';
 import { messageOf, Problem } from '../../problem/problem.ts';
 import { ARCHIVE_BYTES_MAX, ARCHIVE_TYPE } from '../contract/record.ts';
 import { serve } from '../serve.ts';
@@ -18,7 +18,7 @@ export function maintenanceRoutes(
   api: Api,
   { maintenance, archives, spools, monitor, writer, clock }: RouteContext,
 ): void {
-  const requireSpaceFor = requireFreeSpace(archives, () => monitor.settings);
+  const requireSpaceFor = (bytes: number) => requireFreeSpace(bytes, archives, monitor.settings);
   let underway: Promise<unknown> = Promise.resolve();
   /** Archives are written and taken in one after another, for the disk's sake. How fast one travels holds nothing up. */
   function inTurn<T>(work: () => Promise<T>): Promise<T> {
@@ -100,8 +100,8 @@ function notWhole(thrown: unknown): never {
   if (!(thrown instanceof RangeError) && !code.startsWith('Z_')) throw thrown;
   throw new Problem(
     'bad-archive',
-    `This is no archive of a run that could be taken in: ${messageOf(thrown)}.`,
-    'Give a file that “Export the whole run” made, unchanged. The record is as it was.',
+    `This file cannot be imported as a run: ${messageOf(thrown)}.`,
+    'Choose an unchanged file that “Export the whole run” made. The record is as it was before.',
     { cause: thrown },
   );
 }

@@ -1,4 +1,4 @@
-import { WINDOW_TYPE } from '../../monitor/window-bytes.ts';
+import { WINDOW_TYPE } from '../../monitor/ports/window-bytes.ts';
 import { Problem } from '../../problem/problem.ts';
 import { serve } from '../serve.ts';
 import type { Api, RouteContext } from './context.ts';
@@ -52,7 +52,7 @@ export function runRoutes(api: Api, context: RouteContext): void {
     const said =
       lot === null ? 'Took back the lot' : `Named the lot “${[name, preparation].filter(Boolean).join(': ')}”`;
     writer.log({ timeMs, runId: run.id, who: by, what: `${said} of run ${run.id}.` });
-    monitor.statementsChanged(run.id);
+    monitor.notesChanged(run.id);
     return (await views.run(run.id)).run;
   });
 }

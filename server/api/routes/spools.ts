@@ -6,7 +6,7 @@ import type { Api, RouteContext } from './context.ts';
 /** A spool and what users state about it. */
 export function spoolRoutes(api: Api, context: RouteContext): void {
   const { views, spools, service, bounds, writer, clock, monitor } = context;
-  const viewOf = ({ section, judged }: SectionInJudgement) => sectionView(section, frameOf(judged), null);
+  const viewOf = ({ section, judgement }: SectionInJudgement) => sectionView(section, frameOf(judgement), null);
 
   serve(api, 'GET /api/spools/:id', ({ params }) => views.spool(params.id));
 
@@ -22,17 +22,17 @@ export function spoolRoutes(api: Api, context: RouteContext): void {
       what:
         note === '' ? `Took away the note of spool ${spool.ordinal}.` : `Noted on spool ${spool.ordinal}: “${note}”`,
     });
-    monitor.statementsChanged(spool.runId);
+    monitor.notesChanged(spool.runId);
     return (await views.spool(spool.id)).spool;
   });
 
   serve(api, 'POST /api/spools/:id/start', async ({ params, body, by }) => {
-    const { id } = await bounds.begins(params.id, body.startGaugeMm, by);
+    const { id } = await bounds.moveStart(params.id, body.startGaugeMm, by);
     return (await views.spool(id)).spool;
   });
 
   serve(api, 'POST /api/spools/:id/split', async ({ params, body, by }) => {
-    const { id } = await bounds.wasChanged(params.id, body.atGaugeMm, by);
+    const { id } = await bounds.split(params.id, body.atGaugeMm, by);
     return (await views.spool(id)).spool;
   });
 

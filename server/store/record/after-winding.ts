@@ -40,7 +40,7 @@ interface CorrectionRow {
   who: string;
 }
 
-/** What people did with a spool after it was wound: cuts, names of coils, tape measurements. Append only. */
+/** What users do with a spool after winding: choices, cuts, names of coils, tape measurements. Append only. */
 export function afterWinding(db: Database) {
   const counting = db.prepare<[number, number], CutRow>(
     `SELECT * FROM cut WHERE spool_id = ? AND takes_back IS NULL
@@ -100,8 +100,8 @@ export function afterWinding(db: Database) {
       return last;
     }),
     coilNames: (spoolId: number): CoilName[] => names.all(spoolId).map(nameOf),
-    nameCoil(spoolId: number, given: Omit<CoilName, 'id'>, atMs: number, who: string): void {
-      const { coil, name, place } = given;
+    nameCoil(spoolId: number, coilName: Omit<CoilName, 'id'>, atMs: number, who: string): void {
+      const { coil, name, place } = coilName;
       insertName.run(spoolId, coil, name, place?.fromGaugeMm ?? null, place?.toGaugeMm ?? null, atMs, who);
     },
     placeCoilName(id: number, { fromGaugeMm, toGaugeMm }: NonNullable<CoilName['place']>): void {
