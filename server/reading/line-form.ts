@@ -7,6 +7,8 @@ import { TextFormReader, textFields } from './text-shape.ts';
 
 /** Without a checksum, a form is accepted at its third line in close succession, or its fourth at even intervals. */
 const REGULAR_STEPS = 2;
+/** Damaged free text can still be free text, so a further form of it has to repeat more often. */
+const REGULAR_STEPS_TEXT = 4;
 const CLOSE_LINES = 5;
 const EVEN_SHARE = 0.1;
 /** With a checksum, at its second line. */
@@ -86,7 +88,7 @@ export class LineForm {
 
   /** Read a line of this form into `fields`. @returns false = it has another form, or needs the reader of its shape */
   read(bytes: Uint8Array, start: number, end: number, fields: FieldList, decimal: DecimalReader): boolean {
-    return this.#reader?.read(bytes, start, end, fields, decimal) === true;
+    return this.#reader?.read(bytes, start, end, fields, decimal, this.confirmed) === true;
   }
 
   hasDuplicateNames(): boolean {
@@ -108,7 +110,8 @@ export class LineForm {
     this.#interval = interval;
     this.#lines++;
     if (checked) this.#checkedLines++;
-    return this.#regularSteps >= REGULAR_STEPS || this.#checkedLines >= CHECKED_LINES || (first && checked);
+    const needed = this.shape === 'text' && !first ? REGULAR_STEPS_TEXT : REGULAR_STEPS;
+    return this.#regularSteps >= needed || this.#checkedLines >= CHECKED_LINES || (first && checked);
   }
 
   /** More than one line had it. */

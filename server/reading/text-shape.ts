@@ -253,8 +253,18 @@ export class TextFormReader {
     this.#marks = Uint8Array.from(marks);
   }
 
-  /** @returns false = the line has another form */
-  read(bytes: Uint8Array, start: number, end: number, fields: FieldList, decimal: DecimalReader): boolean {
+  /**
+   * @param gaps whether a number may be missing; not as long as its place is only assumed
+   * @returns false = the line has another form
+   */
+  read(
+    bytes: Uint8Array,
+    start: number,
+    end: number,
+    fields: FieldList,
+    decimal: DecimalReader,
+    gaps = false,
+  ): boolean {
     const { values, places } = fields;
     const count = this.#count;
     let at = start;
@@ -267,7 +277,7 @@ export class TextFormReader {
         values[i] = decimal.value;
         places[i] = decimal.places;
         at = after;
-      } else if (this.#passMark(i + 1, bytes, at, end) >= 0) {
+      } else if (gaps && this.#hasMark(i) && this.#passMark(i + 1, bytes, at, end) >= 0) {
         values[i] = Number.NaN;
         places[i] = PLACES_GAP;
       } else return false;
@@ -277,6 +287,11 @@ export class TextFormReader {
     fields.count = count;
     fields.separator = this.#comma ? COMMA : 0;
     return true;
+  }
+
+  /** A number may only be missing where something stands before it that shows its place. */
+  #hasMark(i: number): boolean {
+    return (this.#markEnds[i] ?? 0) > (i === 0 ? 0 : (this.#markEnds[i - 1] ?? 0));
   }
 
   /** Go past what stands at place i, and the blanks around it. @returns -1 = something else stands there */
