@@ -60,14 +60,18 @@ export class ChecksumRule {
     this.#withoutInARow = 0;
   }
 
+  /** Count a line without a checksum while none is required. */
+  countWithout(): void {
+    this.#correctInARow = 0;
+  }
+
   /**
-   * Count a line without a checksum.
+   * Count a line without a checksum while one is required.
    * @param ofNewSketch whether it is a valid line of another shape; in the same shape it may be a cut one
    * @returns whether it may be used
    */
   acceptsWithout(readable: boolean, ofNewSketch: () => boolean): boolean {
     this.#correctInARow = 0;
-    if (!this.required) return true;
     if (this.#alwaysRequired) return false;
     const counts = this.#newConnection ? readable : ofNewSketch();
     this.#withoutInARow = counts ? this.#withoutInARow + 1 : 0;

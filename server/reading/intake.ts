@@ -227,7 +227,10 @@ export class ReadingIntake {
         kind = 'numbers';
       }
     }
-    if (!checked && !this.#isAcceptedWithout(textStart, textEnd, kind === 'numbers', recognised)) return;
+    if (!checked) {
+      if (!this.#checksum.required) this.#checksum.countWithout();
+      else if (!this.#isAcceptedWithout(textStart, textEnd, kind === 'numbers', recognised)) return;
+    }
     if (kind === 'numbers') {
       if (recognised === 'text' && form?.confirmed !== true && this.#isOther(textStart, textEnd, arrivalMs)) return;
       this.#shapeChange.good();
@@ -249,12 +252,11 @@ export class ReadingIntake {
     }
   }
 
-  /** Whether a line without a checksum may be used; if not, it is dropped. */
+  /** Whether a line without a required checksum may be used; if not, it is dropped. */
   #isAcceptedWithout(start: number, end: number, readable: boolean, shape: Shape | null): boolean {
-    const wasRequired = this.#checksum.required;
     const isOther = () => this.#isOfOtherShape(start, end, shape);
     const isAccepted = this.#checksum.acceptsWithout(readable, isOther);
-    const isNewSketch = isAccepted && wasRequired && isOther();
+    const isNewSketch = isAccepted && isOther();
     if (isAccepted && !isNewSketch) return true;
     this.#drop('noChecksum');
     if (isNewSketch) this.#changeShape(false);

@@ -84,13 +84,9 @@ export class SeenFields {
     if (Number.isNaN(timeMs)) return;
     if (Number.isNaN(this.#firstMs)) this.#firstMs = timeMs;
     const everyMs = timeMs - this.#firstMs < CLOSELY_FOR_MS ? CLOSELY_MS : RECENT_EVERY_MS;
-    // The lines of one reading may come one value at a time.
-    if (
-      timeMs - this.#lookedMs < everyMs &&
-      this.#fields.has(names[0] ?? '') &&
-      !this.#isDue(names[0] ?? '', timeMs, everyMs)
-    )
-      return;
+    // The lines of one reading may come one value at a time, so each name counts on its own then.
+    const isEarly = timeMs - this.#lookedMs < everyMs;
+    if (isEarly && (names.length > 1 || !this.#isDue(names[0] ?? '', timeMs, everyMs))) return;
     this.#lookedMs = timeMs;
     names.forEach((name, i) => {
       this.#addValue(name, units[i] ?? '', values[i] ?? Number.NaN, places[i] ?? 0, timeMs, lines);

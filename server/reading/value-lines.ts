@@ -16,7 +16,7 @@ export class ValueLines {
    */
   next(form: LineForm): 'single' | 'first' | 'next' {
     if (form.count > 1) {
-      this.reset();
+      if (this.#last !== null) this.reset();
       return 'single';
     }
     if (!this.#active) {
