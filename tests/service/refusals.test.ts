@@ -125,7 +125,7 @@ describe('the record', () => {
       ['--port', '0', '--data', service.dataFolder],
       4,
       /already in use by another Strandward/,
-      /Stop the other one/,
+      /Stop that one/,
     );
     expect((await service.send('GET', '/health')).body).toEqual({ status: 'ok', recording: true });
   });
