@@ -101,8 +101,16 @@ const SPEAKS: Readonly<Record<Kind, Readonly<Record<string, number>>>> = {
 
 export const KINDS = Object.keys(SPEAKS) as Kind[];
 
+const ZONE_LETTERS: Readonly<Partial<Record<Kind, RegExp>>> = {
+  temperature: /^t[a-h]$/,
+  setpoint: /^s[a-h]$/,
+  power: /^p[a-h]$/,
+};
+
 /** How much the name speaks for the kind; 0 = not at all. Several parts count once each, the strongest most. */
 export function nameScore(tokens: readonly string[], kind: Kind): number {
+  // "TA", "SB": a letter for the kind, one for the zone.
+  if (tokens.length === 1 && ZONE_LETTERS[kind]?.test(tokens[0] ?? '')) return 2;
   const weights = tokens.map((token) => SPEAKS[kind][token] ?? 0).sort((a, b) => b - a);
   const [strongest = 0, ...others] = weights;
   return strongest + others.reduce((sum, weight) => sum + weight, 0) / 4;

@@ -2,7 +2,7 @@ import { isRole, type Role, ZONE_COUNT_MAX } from '../reading/names.ts';
 import type { SeenField } from '../reading/seen-fields.ts';
 import { unitFor, unitsOf } from '../reading/units.ts';
 import { indexOf, KINDS, type Kind, nameScore, placeOf, tokensOf } from './name-evidence.ts';
-import { QUANTITY, valueScores } from './value-evidence.ts';
+import { isPrintedUnitOf, QUANTITY, valueScores } from './value-evidence.ts';
 
 /** What a field is proposed to be. */
 export interface ProposedRole {
@@ -95,7 +95,10 @@ function guessOf(field: SeenField, fields: readonly SeenField[], nominalMm: numb
   const tokens = isNameless ? [] : tokensOf(field.name);
   const candidates = KINDS.flatMap((kind): Candidate[] => {
     const name = isNameless ? 0 : (exactScore(field.name, kind) ?? nameScore(tokens, kind));
-    if (name === 0 && !(NAMELESS.has(kind) && (isNameless || field.unit !== '' || kind === 'diameter'))) return [];
+    // "Setpoint" beside a diameter, or "target speed", is what should be, not what is.
+    if (kind !== 'setpoint' && nameScore(tokens, 'setpoint') >= 3) return [];
+    const byValue = NAMELESS.has(kind) && (isNameless || field.unit !== '' || kind === 'diameter');
+    if (name === 0 && !byValue && !isPrintedUnitOf(field.unit, kind)) return [];
     return valueScores(field, kind, nominalMm)
       .filter(({ unit }) => QUANTITY[kind] !== 'temperature' || unit === heatUnit || field.unit !== '')
       .map(({ unit, score }) => ({ kind, unit, score: name + score + context(field, fields, kind, isNameless) }));
@@ -248,7 +251,7 @@ function matched(guesses: readonly Guess[], zones: readonly ZoneGuess[], letter:
   const rest = [...free];
   // As many as there are zones, in the same order: printed pair by pair or group by group.
   if (left.length === rest.length && (letter !== 'p' || left.length === 1 || haveNoWords(left))) {
-    left.forEach((guess, i) => take(guess, rest[i] as ZoneGuess, left.length === 1));
+    for (const [i, guess] of left.entries()) take(guess, rest[i] as ZoneGuess, left.length === 1);
     return found;
   }
   for (const guess of left) {

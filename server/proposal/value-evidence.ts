@@ -16,18 +16,18 @@ const PRINTED = 4;
 
 /** Units as sketches print them → code of `unitsOf`, by quantity. Common practice, no source. */
 const PRINTED_UNITS: readonly (readonly [RegExp, Quantity, string])[] = [
-  [/^mm$/i, 'diameter', 'mm'],
+  [/^(?:mm|мм)$/i, 'diameter', 'mm'],
   [/^(?:in|inch|")$/i, 'diameter', 'in'],
-  [/^(?:um|µm|μm|micron|microns)$/i, 'diameter', 'um'],
+  [/^(?:um|µm|μm|micron|microns|мкм)$/i, 'diameter', 'um'],
   [/^(?:°|deg ?)?c$/i, 'temperature', 'C'],
   [/^(?:°|deg ?)?f$/i, 'temperature', 'F'],
   [/^k$/i, 'temperature', 'K'],
   [/^%$/, 'power', '%'],
-  [/^mm\/s(?:ec)?$/i, 'speed', 'mm/s'],
-  [/^m\/min$/i, 'speed', 'm/min'],
+  [/^(?:mm\/s(?:ec)?|мм\/с)$/i, 'speed', 'mm/s'],
+  [/^(?:m\/min|м\/мин)$/i, 'speed', 'm/min'],
   [/^mm\/min$/i, 'speed', 'mm/min'],
-  [/^mm$/i, 'length', 'mm'],
-  [/^m$/, 'length', 'm'],
+  [/^(?:mm|мм)$/i, 'length', 'mm'],
+  [/^(?:m|м)$/, 'length', 'm'],
   [/^cm$/i, 'length', 'cm'],
   [/^(?:in|inch|")$/i, 'length', 'in'],
   [/^ms$/i, 'clock', 'ms'],
@@ -46,6 +46,12 @@ export function valueScores(field: SeenField, kind: Kind, nominalMm: number): re
     unit: unit.code,
     score: inUnit(field, kind, unit, nominalMm) + printed(field.unit, quantity, unit.code),
   }));
+}
+
+/** Whether the unit that is printed behind a value can only be one of this kind's. */
+export function isPrintedUnitOf(unit: string, kind: Kind): boolean {
+  const quantity = QUANTITY[kind];
+  return unit !== '' && PRINTED_UNITS.some(([pattern, of]) => of === quantity && pattern.test(unit));
 }
 
 /** The quantity of a kind; null = its values come in one unit only. */
@@ -111,8 +117,8 @@ function inUnit(field: SeenField, kind: Kind, unit: Unit, nominalMm: number): nu
 function temperature(field: SeenField, kind: Kind, unit: Unit, low: number, high: number): number {
   if (low < (kind === 'setpoint' ? -273.15 : -20) || high > 420 || (field.rising && field.perLine === 1))
     return IMPOSSIBLE;
-  // A set-point of 0 in the sent unit means off.
-  if (kind === 'setpoint' && field.lowest !== 0 && low < 0) return IMPOSSIBLE;
+  // A set-point of 0 in the sent unit means off; one of a few degrees is the set-point of something else.
+  if (kind === 'setpoint' && field.lowest !== 0 && low < 30) return IMPOSSIBLE;
   if (unit.code === '0.1C' && (field.places > 0 || high < 10)) return IMPOSSIBLE;
   const usual = high > 330 ? -1 : high > 120 ? 1.5 : high > 30 ? 0.4 : 0.2;
   const rare = unit.code === 'C' ? 0.6 : unit.code === 'F' ? 0 : -0.3;

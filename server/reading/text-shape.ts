@@ -143,7 +143,7 @@ export interface TextField {
 
 /** Units that stand behind a number, touching it or one blank away. */
 const UNIT =
-  /^ ?(mm\/s(?:ec)?|mm\/min|m\/min|m\/s|cm\/s|in\/s|mm|cm|um|µm|μm|inch|in|"|(?:°|º|deg ?)[CFK]|°|[CFK]|%|ms|us|sec|s|rpm|bar|psi|mA|A|mV|V|Hz|kg|g|m)(?![\p{L}\d])/u;
+  /^ ?(mm\/s(?:ec)?|mm\/min|m\/min|m\/s|cm\/s|in\/s|mm|cm|um|µm|μm|inch|in|"|(?:°|º|deg ?)[CFK]|°|[CFK]|%|ms|us|sec|s|rpm|bar|psi|мм\/с|м\/мин|мм|мкм|м|mA|A|mV|V|Hz|kg|g|m)(?![\p{L}\d])/u;
 
 /**
  * Names and units of the fields of a line of free text: by the words and signs before each number; where there are none
@@ -190,6 +190,7 @@ function tidy(text: string): string {
     .replace(/^[\s([{<]+/, '')
     .replace(/[\s,;|:=<([{$!~≈-]+$/, '')
     .replace(/^[$!#*]+/, '')
+    .replaceAll(/["'`]/g, '')
     .replaceAll(/\s+/g, ' ')
     .trim()
     .slice(-NAME_CHARACTERS_MAX);
@@ -200,7 +201,7 @@ const NAME_CHARACTERS_MAX = 40;
 /** A list behind one word ("FIL,1.75,198.8") counts its values; a word that comes twice counts itself. */
 function unique(name: string, before: string, names: readonly string[], i: number): string {
   if (name !== '' && !names.includes(name)) return name;
-  const stem = name !== '' ? name : before === '' ? 'value' : before.replace(/ \d+$/, '');
+  const stem = name !== '' ? name : before === '' ? 'value' : before.replace(/[^\p{L}\d]*(?: \d+)?$/u, '') || 'value';
   let n = name === '' && before === '' ? i + 1 : 2;
   while (names.includes(`${stem} ${n}`)) n++;
   return `${stem} ${n}`;
