@@ -1,4 +1,5 @@
 import type { Logger } from 'pino';
+import { RecordViews } from './api/record-views.ts';
 import { startApi } from './api/server.ts';
 import { SpoolAnalyst } from './monitor/analysis/spool-analyst.ts';
 import { tellLeftOut } from './monitor/channels-left-out.ts';
@@ -134,36 +135,35 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     timeZone,
   });
   notifier.start();
-  const api = await startApi({
-    monitor,
-    people: notifier,
+  const views = new RecordViews({ spools, judge, reader, samples, monitor });
+  const sections = new SectionService({ writer, reader, judge, clock, changed: (id) => monitor.sectionsStated(id) });
+  const cuts = new CutService({
+    writer,
+    statements,
     spools,
     judge,
-    service: new SectionService({ writer, reader, judge, clock, changed: (runId) => monitor.sectionsStated(runId) }),
-    printers,
-    cuts: new CutService({
-      writer,
-      statements,
-      spools,
-      judge,
-      clock,
-      printer: (id) => printers.find(id),
-      changed: () => monitor.spoolSaid(),
-    }),
-    lengths: new LengthService({ writer, reader, statements, clock, changed: () => monitor.spoolSaid() }),
-    bounds: new SpoolBoundsService({ monitor, spools, analyst, writer, reader, samples, clock }),
-    summaries,
-    maintenance,
-    archives: store.maintenance,
-    recordings,
-    writer,
-    reader,
-    samples,
     clock,
-    boot: plan.boot,
-    fixedSource: startup.source,
-    scenarios: scenarioNames,
-    listSerialPorts,
+    printer: (id) => printers.find(id),
+    changed: () => monitor.spoolSaid(),
+  });
+  const lengths = new LengthService({ writer, reader, statements, clock, changed: () => monitor.spoolSaid() });
+  const bounds = new SpoolBoundsService({ monitor, spools, analyst, writer, reader, samples, clock });
+  const disk = store.maintenance;
+  const api = await startApi({
+    live: { monitor, samples, boot: plan.boot, troubles: () => notifier.troubles() },
+    alarms: { alarms: monitor.alarms, settings },
+    alarmJournal: { spools, reader, clock },
+    runs: { views, spools, samples, writer, monitor, clock },
+    spools: { views, spools, sections, bounds, writer, monitor, clock },
+    printers,
+    people: notifier,
+    judgement: { spools, judge, lengths, monitor, samples },
+    comparison: { spools, summaries, printers, clock },
+    cutPlan: { judge, cuts },
+    exports: { spools, samples },
+    setUp: { monitor, reader, fixedSource: startup.source, scenarios: scenarioNames, listSerialPorts },
+    maintenance: { maintenance, archives: disk, spools, writer, clock, settings },
+    recording: { recordings, disk, clock, settings },
     access: { accessKey: startup.accessKey, host: startup.host },
     port: startup.port,
     pageFolder: plan.pageFolder,

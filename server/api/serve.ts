@@ -1,12 +1,29 @@
+import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
 import type { WebSocket } from '@fastify/websocket';
-import type { FastifyReply, FastifyRequest, RouteOptions } from 'fastify';
+import type {
+  FastifyBaseLogger,
+  FastifyInstance,
+  FastifyReply,
+  FastifyRequest,
+  RawReplyDefaultExpression,
+  RawRequestDefaultExpression,
+  RawServerDefault,
+  RouteOptions,
+} from 'fastify';
 import { Type } from 'typebox';
 import { type Caller, callerOf } from './caller.ts';
 import { CONTRACT, type Contract, type RouteKey } from './contract/index.ts';
 import { ProblemView } from './contract/problem.ts';
 import { type Answered, type Checked, partsOf, type RouteSpec, successOf } from './contract/route-table.ts';
 import { given, text } from './contract/schema.ts';
-import type { Api } from './routes/context.ts';
+
+export type Api = FastifyInstance<
+  RawServerDefault,
+  RawRequestDefaultExpression<RawServerDefault>,
+  RawReplyDefaultExpression<RawServerDefault>,
+  FastifyBaseLogger,
+  TypeBoxTypeProvider
+>;
 
 /** One request to an address of the contract: checked, with its defaults, and with who makes it. */
 interface Asked<S> extends Checked<S>, Caller {

@@ -1,20 +1,26 @@
 import { Readable } from 'node:stream';
 import { alarmFigures } from '../../alarm/alarm-figures.ts';
+import type { RecordReader } from '../../monitor/ports/record.ts';
+import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
+import type { Clock } from '../../monitor/steady-clock.ts';
 import { Problem } from '../../problem/problem.ts';
 import { alarmFiguresView } from '../alarm-views.ts';
 import { exportJournal, type JournalFormat } from '../export/export-journal.ts';
-import { serve } from '../serve.ts';
-import type { Api, RouteContext } from './context.ts';
+import { type Api, serve } from '../serve.ts';
 
 const MEDIA_TYPES: Readonly<Record<JournalFormat, string>> = {
   csv: 'text/csv; charset=utf-8; header=present',
   json: 'application/json; charset=utf-8',
 };
 
-/** Every step of every alarm, for other programs, and what the alarms asked of whoever watched. */
-export function alarmJournalRoutes(api: Api, context: RouteContext): void {
-  const { spools, reader, clock } = context;
+export interface AlarmJournalParts {
+  readonly spools: SpoolRepository;
+  readonly reader: RecordReader;
+  readonly clock: Clock;
+}
 
+/** Every step of every alarm, for other programs, and what the alarms asked of whoever watched. */
+export function alarmJournalRoutes(api: Api, { spools, reader, clock }: AlarmJournalParts): void {
   serve(api, 'GET /api/runs/:id/alarm-journal', ({ params, query }, reply) => {
     const { format } = query;
     const run = spools.run(params.id);

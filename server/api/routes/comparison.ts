@@ -1,13 +1,23 @@
+import type { PrinterService } from '../../monitor/printer-service.ts';
+import type { RunSummaries } from '../../monitor/run-summaries.ts';
+import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
+import type { Clock } from '../../monitor/steady-clock.ts';
 import { Problem, within } from '../../problem/problem.ts';
 import { comparisonView } from '../comparison-view.ts';
-import { serve } from '../serve.ts';
-import type { Api, RouteContext } from './context.ts';
+import { type Api, serve } from '../serve.ts';
 
 const GROUPS_MAX = 6;
 const RUNS_MAX = 24;
 
+export interface ComparisonParts {
+  readonly spools: SpoolRepository;
+  readonly summaries: RunSummaries;
+  readonly printers: PrinterService;
+  readonly clock: Clock;
+}
+
 /** Runs compared: what was prepared differently, and what came of it. */
-export function comparisonRoutes(api: Api, { spools, summaries, printers, clock }: RouteContext): void {
+export function comparisonRoutes(api: Api, { spools, summaries, printers, clock }: ComparisonParts): void {
   serve(api, 'GET /api/comparison', async ({ query }) => {
     const groups = groupsOf(query.groups);
     const printer = within('/printer', () => printers.find(query.printer));

@@ -1,17 +1,20 @@
+import type { CutService } from '../../monitor/spool/cut-service.ts';
 import type { Judgement } from '../../monitor/spool/judgement.ts';
-import { refuseEmpty } from '../../monitor/spool/spool-judge.ts';
+import { refuseEmpty, type SpoolJudge } from '../../monitor/spool/spool-judge.ts';
 import { isWinding } from '../../monitor/spool/wound-spool.ts';
 import { Problem } from '../../problem/problem.ts';
 import { coilVerdict } from '../../strand/verdict/coil-verdict.ts';
 import { fitCaution, fitPrint } from '../../strand/verdict/print-fit.ts';
 import { coilView, cutPlanView } from '../cut-plan-view.ts';
-import { serve } from '../serve.ts';
-import type { Api, RouteContext } from './context.ts';
+import { type Api, serve } from '../serve.ts';
+
+export interface CutPlanParts {
+  readonly judge: SpoolJudge;
+  readonly cuts: CutService;
+}
 
 /** What to cut out, what was cut, the coils that result, and whether a print fits one of them. */
-export function cutPlanRoutes(api: Api, context: RouteContext): void {
-  const { judge, cuts } = context;
-
+export function cutPlanRoutes(api: Api, { judge, cuts }: CutPlanParts): void {
   const planOf = ({ on, plan }: Judgement) => {
     refuseEmpty(on);
     return plan!;

@@ -4,21 +4,34 @@ import { pipeline as joined, Readable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import { createGunzip, createGzip } from 'node:zlib';
 import { requireFreeSpace } from '../../monitor/free-space.ts';
+import type { MaintenanceService } from '../../monitor/maintenance-service.ts';
+import type { RecordMaintenance } from '../../monitor/ports/maintenance.ts';
+import type { RecordWriter } from '../../monitor/ports/record.ts';
+import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
+import type { Clock } from '../../monitor/steady-clock.ts';
 import { messageOf, Problem } from '../../problem/problem.ts';
+import type { LineSettings } from '../../settings/line-settings.ts';
 import { ARCHIVE_BYTES_MAX, ARCHIVE_TYPE } from '../contract/record.ts';
-import { serve } from '../serve.ts';
+import { type Api, serve } from '../serve.ts';
 import { comingIn } from './coming-in.ts';
-import type { Api, RouteContext } from './context.ts';
 
 /** Unpacked bytes after which the free space is looked at again. */
 const LOOK_EVERY_BYTES = 2 ** 24;
 
+export interface MaintenanceParts {
+  readonly maintenance: MaintenanceService;
+  /** Writes runs as archives, and reads them back. */
+  readonly archives: RecordMaintenance;
+  readonly spools: SpoolRepository;
+  readonly writer: RecordWriter;
+  readonly clock: Clock;
+  settings(): LineSettings;
+}
+
 /** The record: its size, its backups, its health, and runs that leave or enter it as archives. */
-export function maintenanceRoutes(
-  api: Api,
-  { maintenance, archives, spools, monitor, writer, clock }: RouteContext,
-): void {
-  const requireSpaceFor = requireFreeSpace(archives, () => monitor.settings);
+export function maintenanceRoutes(api: Api, parts: MaintenanceParts): void {
+  const { maintenance, archives, spools, writer, clock } = parts;
+  const requireSpaceFor = requireFreeSpace(archives, parts.settings);
   let underway: Promise<unknown> = Promise.resolve();
   /** Archives are written and taken in one after another, for the disk's sake. How fast one travels holds nothing up. */
   function inTurn<T>(work: () => Promise<T>): Promise<T> {

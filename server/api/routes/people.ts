@@ -1,11 +1,11 @@
 import { DEFAULT_RULES } from '../../escalation/escalation-rules.ts';
+import type { PeopleService } from '../../escalation/people-service.ts';
 import { Problem } from '../../problem/problem.ts';
 import { channelView, drillView, peopleView, questionView, rulesView } from '../people-views.ts';
-import { serve } from '../serve.ts';
-import type { Api, RouteContext } from './context.ts';
+import { type Api, serve } from '../serve.ts';
 
 /** How people are reached: channels, people, rules, alarm tests. */
-export function peopleRoutes(api: Api, { people }: RouteContext): void {
+export function peopleRoutes(api: Api, people: PeopleService): void {
   const channelNow = (id: number) => channelView(people.overview().channels.find(({ channel }) => channel.id === id)!);
 
   serve(api, 'GET /api/people', () => peopleView(people.overview()));

@@ -3,11 +3,14 @@ import { rm } from 'node:fs/promises';
 import { Readable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import { requireFreeSpace } from '../../monitor/free-space.ts';
+import type { RecordMaintenance } from '../../monitor/ports/maintenance.ts';
+import type { RecordingService } from '../../monitor/recording-service.ts';
+import type { Clock } from '../../monitor/steady-clock.ts';
 import { Problem } from '../../problem/problem.ts';
+import type { LineSettings } from '../../settings/line-settings.ts';
 import { LOG_BYTES_MAX, LOG_TYPES } from '../contract/recording.ts';
-import { serve } from '../serve.ts';
+import { type Api, serve } from '../serve.ts';
 import { comingIn } from './coming-in.ts';
-import type { Api, RouteContext } from './context.ts';
 
 /** Bytes after which the free space is looked at again. */
 const LOOK_EVERY_BYTES = 2 ** 24;
@@ -15,9 +18,17 @@ const LOOK_EVERY_BYTES = 2 ** 24;
 const ON_THE_WAY = 1.5;
 const DAY_MS = 86_400_000;
 
+export interface RecordingParts {
+  readonly recordings: RecordingService;
+  /** Where an uploaded log is kept until it is imported. */
+  readonly disk: Pick<RecordMaintenance, 'scratchPath' | 'freeBytes'>;
+  readonly clock: Clock;
+  settings(): LineSettings;
+}
+
 /** A recorded log of reading lines becomes a run, beside the line that is being watched. */
-export function recordingRoutes(api: Api, { recordings, archives, monitor, clock }: RouteContext): void {
-  const requireSpaceFor = requireFreeSpace(archives, () => monitor.settings);
+export function recordingRoutes(api: Api, { recordings, disk, clock, settings }: RecordingParts): void {
+  const requireSpaceFor = requireFreeSpace(disk, settings);
   let coming = false;
 
   // In a scope of its own, so that other addresses go on reading their bodies as they do.
@@ -32,7 +43,7 @@ export function recordingRoutes(api: Api, { recordings, archives, monitor, clock
     if (coming) throw new Problem('wrong-state', 'Another log is just being sent.', 'Try again in a moment.');
     requireSpaceFor(ON_THE_WAY * Number(headers['content-length'] ?? 0));
     coming = true;
-    const path = archives.scratchPath('log');
+    const path = disk.scratchPath('log');
     const count = { bytes: 0, lines: 0 };
     try {
       await pipeline(comingIn(body), counted(count, requireSpaceFor), createWriteStream(path));

@@ -1,12 +1,24 @@
+import type { LineMonitor } from '../../monitor/line-monitor.ts';
+import type { RecordWriter } from '../../monitor/ports/record.ts';
+import type { SampleReader } from '../../monitor/ports/samples.ts';
+import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
+import type { Clock } from '../../monitor/steady-clock.ts';
 import { WINDOW_TYPE } from '../../monitor/window-bytes.ts';
 import { Problem } from '../../problem/problem.ts';
-import { serve } from '../serve.ts';
-import type { Api, RouteContext } from './context.ts';
+import type { RecordViews } from '../record-views.ts';
+import { type Api, serve } from '../serve.ts';
+
+export interface RunParts {
+  readonly views: RecordViews;
+  readonly spools: SpoolRepository;
+  readonly samples: SampleReader;
+  readonly writer: RecordWriter;
+  readonly monitor: LineMonitor;
+  readonly clock: Clock;
+}
 
 /** Runs of the past and the present, and windows of their readings. */
-export function runRoutes(api: Api, context: RouteContext): void {
-  const { views, spools, samples, writer, clock, monitor } = context;
-
+export function runRoutes(api: Api, { views, spools, samples, writer, monitor, clock }: RunParts): void {
   serve(api, 'GET /api/runs', () => views.runs());
 
   serve(api, 'GET /api/runs/:id', ({ params }) => views.run(params.id));
