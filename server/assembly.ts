@@ -114,9 +114,9 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     log,
     timeZone,
     line: () => {
-      const { settings, run, link, sentence, loudness, stage } = monitor.snapshot();
+      const { settings, run, link, sentence, severity, stage } = monitor.snapshot();
       const live = link.timing === 'live';
-      return { name: settings.lineName, runId: run?.id ?? null, live, sentence, loudness, stage: stage.stage };
+      return { name: settings.lineName, runId: run?.id ?? null, live, sentence, severity, stage: stage.stage };
     },
     trace: (of) => readTrace(of, { reader, samples: store.columns, limits: settings }),
     alarms: () => monitor.alarms.standing(),

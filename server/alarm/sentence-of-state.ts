@@ -8,7 +8,7 @@ import { ALL_WATCHED, type Unwatched } from './unwatched.ts';
 
 const LOUDNESSES = ['calm', 'notice', 'abnormal', 'danger'] as const;
 /** Red is danger, yellow abnormal, green normal (IEC 60073); `notice` asks for a look, no more. */
-export type Loudness = (typeof LOUDNESSES)[number];
+export type Severity = (typeof LOUDNESSES)[number];
 
 /** What the sentence is made of. Lengths mm. */
 export interface StateOfLine {
@@ -45,12 +45,12 @@ export interface StateOfLine {
 }
 
 /** The one plain sentence of the live page, and how loud it is. */
-export function sentenceOfState(line: StateOfLine): { readonly sentence: string; readonly loudness: Loudness } {
+export function sentenceOfState(line: StateOfLine): { readonly sentence: string; readonly severity: Severity } {
   const active = line.alarms.filter(({ state }) => isActive(state));
   const burning = active.find(({ type }) => URGENT_HEAT.has(type));
   if (burning !== undefined) return withMore(burning, active);
   const silent = silence(line);
-  if (silent !== null) return { sentence: silent, loudness: 'danger' };
+  if (silent !== null) return { sentence: silent, severity: 'danger' };
   // A line that speaks again is still under its off-delay: its alarm stands, but what it says is no longer so.
   const told = active.filter(({ type }) => type !== 'lineSilent');
   const worst = toBeTold(told);
@@ -58,23 +58,23 @@ export function sentenceOfState(line: StateOfLine): { readonly sentence: string;
   if (blob && (worst === undefined || worst.priority !== 'high' || worst.type === 'blob')) {
     const where = blob.spoolMm === null ? '' : ` at ${metres(blob.spoolMm)}`;
     const sentence = `Blob of ${millimetres(blob.diameterMm)}${where} – reaches the winder in ${duration(blob.reachesWinderInS)}.`;
-    return { sentence, loudness: 'danger' };
+    return { sentence, severity: 'danger' };
   }
   if (worst !== undefined) return withMore(worst, told);
   const { strand, heat } = line.unwatched ?? ALL_WATCHED;
-  if (strand !== null && line.link.phase !== 'ended') return { sentence: strand, loudness: 'abnormal' };
+  if (strand !== null && line.link.phase !== 'ended') return { sentence: strand, severity: 'abnormal' };
   const calm = quiet(line);
   if (told.length < active.length) {
     // No line ever came: there is nothing that could be back.
     const never = line.link.silentForS === null ? active.find(({ type }) => type === 'lineSilent') : undefined;
-    if (never !== undefined) return { sentence: never.sentence, loudness: loudnessOf(never) };
-    return { sentence: `The reading lines are back after a silence. ${calm}`, loudness: 'notice' };
+    if (never !== undefined) return { sentence: never.sentence, severity: severityOf(never) };
+    return { sentence: `The reading lines are back after a silence. ${calm}`, severity: 'notice' };
   }
   const over = overText(line.alarms);
-  if (over !== null) return { sentence: `${over} ${calm}`, loudness: 'notice' };
+  if (over !== null) return { sentence: `${over} ${calm}`, severity: 'notice' };
   const shelved = (line.suppressed ?? []).some(({ state }) => state === 'shelved');
-  const loudness = line.link.phase === 'open' && !shelved && heat === null && !isWaiting(line) ? 'calm' : 'notice';
-  return { sentence: `${calm}${aside(line.suppressed ?? [])}`, loudness };
+  const severity = line.link.phase === 'open' && !shelved && heat === null && !isWaiting(line) ? 'calm' : 'notice';
+  return { sentence: `${calm}${aside(line.suppressed ?? [])}`, severity };
 }
 
 /** What is over by itself and still wants an answer, and which; null = nothing. Its own sentence speaks of then, not of now. */
@@ -118,13 +118,13 @@ function toBeTold(alarms: readonly Alarm[]): Alarm | undefined {
   );
 }
 
-function withMore(alarm: Alarm, active: readonly Alarm[]): { sentence: string; loudness: Loudness } {
+function withMore(alarm: Alarm, active: readonly Alarm[]): { sentence: string; severity: Severity } {
   const others = active.length - 1;
   const more = others === 0 ? '' : ` And ${others} more ${others === 1 ? 'alarm' : 'alarms'}.`;
-  return { sentence: `${alarm.sentence}${more}`, loudness: loudnessOf(alarm) };
+  return { sentence: `${alarm.sentence}${more}`, severity: severityOf(alarm) };
 }
 
-function loudnessOf({ priority, state }: Alarm): Loudness {
+function severityOf({ priority, state }: Alarm): Severity {
   if (priority === 'high') return state === 'acknowledged' ? 'abnormal' : 'danger';
   return priority === 'medium' ? 'abnormal' : 'notice';
 }

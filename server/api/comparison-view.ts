@@ -1,7 +1,7 @@
 import type { RunSummary } from '../monitor/run-summaries.ts';
 import { Problem } from '../problem/problem.ts';
 import { type ComparedMeasure, compareGroups } from '../strand/comparison/compare-groups.ts';
-import { concludeSideBySide } from '../strand/comparison/conclusion.ts';
+import { concludeComparison } from '../strand/comparison/conclusion.ts';
 import { MEASURE_KINDS, VALUE_OF } from '../strand/comparison/measures.ts';
 import { preparationDifferences } from '../strand/comparison/preparation.ts';
 import { batchesOf, lumpClumping } from '../strand/comparison/run-value.ts';
@@ -9,11 +9,11 @@ import { together } from '../strand/comparison/stretch-sums.ts';
 import { fromStretches } from '../strand/statistics/from-stretches.ts';
 import { gaugeSteps } from '../strand/statistics/gauge-steps.ts';
 import { type Bins, binsFor, type Histogram, histogram } from '../strand/statistics/histogram.ts';
-import type { ComparedRun, MeasureView, SideBySideView } from './contract/comparison.ts';
+import type { ComparedRun, ComparisonView, MeasureView } from './contract/comparison.ts';
 import { limitsView } from './views.ts';
 
 /** @throws Problem `bad-comparison` for strand of different nominal diameters */
-export function comparisonView(groups: readonly (readonly RunSummary[])[], printer: number): SideBySideView {
+export function comparisonView(groups: readonly (readonly RunSummary[])[], printer: number): ComparisonView {
   const all = groups.flat();
   const wound = all.filter(({ limits }) => limits !== null);
   const strange = wound.find(({ figures }) => figures.nominalMm !== wound[0]!.figures.nominalMm);
@@ -28,7 +28,7 @@ export function comparisonView(groups: readonly (readonly RunSummary[])[], print
   const names = groups.map((runs, i) => (runs.length === 1 ? `run ${runs[0]!.run.id}` : `group ${letter(i)}`));
   const differences = preparationDifferences(groups.map((runs) => runs.map(({ preparation }) => preparation)));
   const measures = compareGroups(groups.map((runs) => runs.map(({ figures }) => figures)));
-  const { prepared, cameOut, notShown, wouldShow } = concludeSideBySide(
+  const { preparation, result, limitations, nextStep } = concludeComparison(
     groups.map((runs, i) => ({
       name: names[i]!,
       runs: runs.map(({ run }) => ({ runId: run.id, startedMs: run.startedMs, lotSaid: run.lot !== null })),
@@ -41,8 +41,8 @@ export function comparisonView(groups: readonly (readonly RunSummary[])[], print
     printer,
     limits: wound.length === 0 ? null : limitsView(wound[0]!.limits!),
     groups: groups.map((runs, i) => ({ name: names[i]!, runIds: runs.map(({ run }) => run.id) })),
-    differences: differences.map(({ what, values, from }) => ({ what, values: [...values], from })),
-    conclusion: { prepared, cameOut, notShown: [...notShown], wouldShow },
+    differences: differences.map(({ what, values, from }) => ({ name: what, values: [...values], from })),
+    conclusion: { preparation, result, limitations: [...limitations], nextStep },
     cautions: cautionsOf(all),
     runs: groups.flatMap((runs, group) => runs.map((summary) => runView(summary, group, bins))),
     measures: measures.map(measureView),
@@ -66,15 +66,15 @@ function runView({ run, figures, woundMm, coils, tally }: RunSummary, group: num
     endedMs: run.endedMs,
     timeZone: run.timeZone,
     lot: run.lot === null ? null : { ...run.lot },
-    woundMm: woundMm,
+    woundMm,
     measuredMm: sums.measuredMm,
     discardMm: sums.discardMm,
     keptMm: figures.keptMm,
     coils,
     longestCoilMm: figures.longestCoilMm,
-    lumps: sums.lumps,
+    blobsAndNecks: sums.lumps,
     clumping: lumpClumping(figures.stretches)?.index ?? null,
-    alarmCalls: figures.alarms.callsAt.length,
+    alarms: figures.alarms.callsAt.length,
     hours: figures.alarms.hours,
     unsteadiestZone: figures.heat?.zone ?? null,
     stretches: mean === null ? null : { count: batches.length, lengthMm: woundMm / batches.length, lag1: mean.lag1 },
@@ -104,17 +104,17 @@ function measureView({ key, runs, groups, comparisons }: ComparedMeasure): Measu
     runs: runs.map(({ runId, group, value, interval }) => ({
       runId,
       group,
-      value: value,
+      value,
       interval: intervalView(interval),
     })),
-    groups: groups.map(({ value, interval }) => ({ value: value, interval: intervalView(interval) })),
-    comparisons: comparisons.map(({ group, difference, lower, upper, basis, p, pOfAll, finding }) => ({
+    groups: groups.map(({ value, interval }) => ({ value, interval: intervalView(interval) })),
+    comparisons: comparisons.map(({ group, difference, lower, upper, basis, p, pAdjusted, finding }) => ({
       group,
-      difference: difference,
+      difference,
       interval: intervalView({ lower, upper }),
       basis,
-      p: p,
-      pOfAll: pOfAll,
+      p,
+      pAdjusted,
       finding,
     })),
   };

@@ -15,7 +15,7 @@ export function cutPlanView(judged: Judgement, plan: CutPlan) {
     coils: plan.coils.map(coilView),
     done: plan.donePieces.map((piece, i) => ({ ...on.cuts[i]!, ...piece })),
     warnings: judged.warnings,
-    fitness: verdict?.fitness ?? 'cannotBeSaid',
+    fitness: verdict?.fitness ?? 'unknown',
   };
 }
 

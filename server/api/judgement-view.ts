@@ -36,7 +36,7 @@ export function judgementView<Mass>(
     verdict: verdict && { ...verdict, reasons: [...verdict.reasons, ...reasons] },
     warnings: judged.warnings,
     figuresToMm: positionMm(on, examination.toGaugeMm),
-    flow: flow && { ...flow, setting: flow.flowMultiplier },
+    flow,
     jam: also.jam,
     statistics: statisticsView(examination),
     advice: also.advice.map((advice) => adviceView(advice, judged)),

@@ -5,7 +5,7 @@ import { valueAt } from '../reading/reading.ts';
 import { missingForScrew } from '../stage/stage-readiness.ts';
 import { adviceOfBlindness, adviceOfGauge, adviceOfTrend } from '../strand/advice.ts';
 import { blindness } from '../strand/blindness.ts';
-import { shortestSeenMm } from '../strand/gauge-watch.ts';
+import { samplePitchMm } from '../strand/gauge-watch.ts';
 import { gramsOfLength } from '../strand/mass.ts';
 import { causesOf } from '../strand/spectrum/named-causes.ts';
 import { spoolTotals } from '../strand/spool-totals.ts';
@@ -23,7 +23,7 @@ function liveAdvice(s: LineSnapshot, pitchKnown: boolean): LiveState['advice'] {
   const rpm = valueAt(last.reading, last.reading.layout.screwSpeed);
   const causes = causesOf(lineParts(settings, rpm > 0 ? rpm : null));
   const blind = pitchKnown
-    ? blindness(shortestSeenMm(last.speedMmPerS, s.link.linesPerS), last.speedMmPerS, gaugeOptics(settings), settings)
+    ? blindness(samplePitchMm(last.speedMmPerS, s.link.linesPerS), last.speedMmPerS, gaugeOptics(settings), settings)
     : null;
   const advice = [
     adviceOfBlindness(blind),
@@ -44,7 +44,7 @@ function liveSpool({ sections, settings, meanDiameterMm }: LineSnapshot, spool: 
 }
 
 /** The live state as it goes to the page. */
-export function liveView(monitor: LineMonitor, boot: string, troubles: readonly string[]): LiveState {
+export function liveView(monitor: LineMonitor, boot: string, notificationProblems: readonly string[]): LiveState {
   const s = monitor.snapshot();
   const { settings, last, run, spool } = s;
   const now =
@@ -72,12 +72,12 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
     boot,
     spoolBoundsRevision: s.spoolBoundsRevision,
     sentence: s.sentence,
-    loudness: s.loudness,
+    severity: s.severity,
     lineName: settings.lineName,
     link: linkView(s.link),
     stage: {
       stage: s.stage.stage,
-      byPerson: s.stage.byPerson,
+      setByUser: s.stage.setByUser,
       sinceMs: s.stage.sinceMs,
       missing: [...s.stage.missing],
     },
@@ -90,8 +90,8 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
       diameterMm: last?.diameterMm ?? null,
       outOfRoundMm: last?.outOfRoundMm ?? null,
       speedMmPerS: last?.speedMmPerS ?? null,
-      shortestSeenMm: moving && rateKnown ? shortestSeenMm(last.speedMmPerS, s.link.linesPerS) : null,
-      free:
+      samplePitchMm: moving && rateKnown ? samplePitchMm(last.speedMmPerS, s.link.linesPerS) : null,
+      otherSignals:
         last === null
           ? []
           : last.reading.layout.channels.flatMap((channel, column) =>
@@ -100,26 +100,27 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
                 : [],
             ),
     },
-    zones: s.zones.map(({ expected, ...zone }) => ({
+    zones: s.zones.map(({ expected, doing, ...zone }) => ({
       ...zone,
+      state: doing,
       name: settings.zoneNames[zone.zone - 1] ?? `Zone ${zone.zone}`,
       faults: [...zone.faults],
       expectedLowC: expected?.lowC ?? null,
       expectedHighC: expected?.highC ?? null,
     })),
     heat: {
-      beforeScrew: missingForScrew(
+      missingBeforeScrew: missingForScrew(
         s.zones,
         (zone) => settings.zoneNames[zone - 1] ?? `Zone ${zone}`,
         settings.soakMin,
         last?.timeMs ?? s.nowMs,
       ),
       learntZones: [...s.learntZones],
-      withoutPower: s.zones.filter((zone) => zone.power === null).map((zone) => zone.zone),
+      zonesWithoutPower: s.zones.filter((zone) => zone.power === null).map((zone) => zone.zone),
     },
     sections: shown.toReversed().map((section) => sectionView(section, frame, now)),
     notWatched: (['strand', 'heat'] as const).filter((what) => s.unwatched[what] !== null),
-    troubles: [...troubles],
+    notificationProblems: [...notificationProblems],
     alarms: s.alarms.map(alarmView),
     suppressed: s.suppressed.map(alarmView),
     advice: liveAdvice(s, moving && rateKnown),

@@ -125,7 +125,7 @@ export function reelView(
             byGeometry: wound.byGeometry,
             differenceShare: wound.byGeometry > 0 ? wound.counted / wound.byGeometry - 1 : 0,
             bridgedTurns: counted.bridgedTurns,
-            believed: along !== null,
+            used: along !== null,
           },
     sections: judged.sections.map((section) => {
       const { id, kind, verdict, fromSpoolMm, toSpoolMm } = sectionView(section, frame, null);

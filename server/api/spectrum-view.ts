@@ -20,9 +20,9 @@ export function spectrumView({ spectrum, causes }: SpectrumFindings, axis: 'time
       share: significant(peak.share) ?? 0,
       falseAlarmProbability: significant(peak.falseAlarmProbability) ?? 1,
       sharperIn: peak.sharperIn,
-      causes: peak.causes.map((cause) => ({ ...cause, off: significant(cause.off) ?? 0 })),
+      causes: peak.causes.map((cause) => ({ ...cause, offsetShare: significant(cause.off) ?? 0 })),
     })),
-    causesKnown: causes.map((cause) => {
+    candidateCauses: causes.map((cause) => {
       const own = 'periodMm' in cause ? ('length' as const) : ('time' as const);
       const period = 'periodMm' in cause ? cause.periodMm : cause.periodS;
       const mean = speed?.meanMmPerS ?? Number.NaN;

@@ -82,18 +82,18 @@ function suppressionView({ before: _before, ...suppression }: Suppression): NonN
 export function spoolView(judged: Judgement): SpoolView {
   const { on, totals, plan, kept, verdict } = judged;
   const { spool, scale, settings } = on;
-  const offMm = plan?.donePieces.reduce((most, piece) => Math.max(most, piece.toOuterMm), 0) ?? 0;
+  const cutOffMm = plan?.donePieces.reduce((most, piece) => Math.max(most, piece.toOuterMm), 0) ?? 0;
   return {
     ...spool,
     ...totals,
     name: on.name,
     lengthFactor: scale.factor,
     woundMm: judged.woundMm,
-    offMm: Math.min(judged.woundMm, offMm),
+    cutOffMm: Math.min(judged.woundMm, cutOffMm),
     judgedBy: judged.by.kind,
     printerName: judged.printerName,
     limits: limitsView(judged.limits),
-    woundUnder: limitsView(settings.limits),
+    limitsWhenWound: limitsView(settings.limits),
     limitsChanged: settings.limitsChanged,
     kept,
     verdict: verdict as VerdictView | null,
@@ -151,7 +151,7 @@ export function linkView(link: LinkSnapshot): LinkView {
   return {
     sourceTitle: link.sourceTitle,
     timing: link.timing,
-    stagedAs: link.stagedAs,
+    playback: link.playback === null ? null : { kind: link.playback.what, pace: link.playback.pace },
     phase: link.status.phase,
     text: link.status.text,
     silentForS: link.silentForS,

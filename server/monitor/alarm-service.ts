@@ -221,13 +221,13 @@ export class AlarmService {
 
 /** @throws Problem `bad-shelving`: which zone is not said, or it has none */
 function subjectsOf(type: AlarmType, zones: readonly number[]): readonly string[] {
-  const ofZone = isOfZone(type);
-  if (ofZone === zones.length > 0) return ofZone ? zones.map((zone) => `zone ${zone}`) : [''];
+  const perZone = isOfZone(type);
+  if (perZone === zones.length > 0) return perZone ? zones.map((zone) => `zone ${zone}`) : [''];
   const { title } = CATALOGUE[type];
   throw new Problem(
     'bad-shelving',
-    ofZone ? `Each zone has its own alarm “${title}”, and none was named.` : `“${title}” is no alarm of a zone.`,
-    ofZone ? 'Say which zones.' : 'Leave the zones out.',
+    perZone ? `Each zone has its own alarm “${title}”, and none was named.` : `“${title}” is no alarm of a zone.`,
+    perZone ? 'Say which zones.' : 'Leave the zones out.',
     { pointer: '/zones' },
   );
 }

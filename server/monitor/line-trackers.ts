@@ -67,11 +67,11 @@ export class LineTrackers {
     this.#gauge = new GaugeWatch(settings);
     this.#heat = new HeatWatch(heatLimits(settings), models);
     this.#stage = new StageTracker(stageOptions(settings));
-    this.#state = { stage: 'stopped', byPerson: false, sinceMs: nowMs, missing: [] };
+    this.#state = { stage: 'stopped', setByUser: false, sinceMs: nowMs, missing: [] };
   }
 
   /** Go on where a run was left: its length, its counter, its stage. */
-  resume(stage: Stage, byPerson: boolean, last: LastSample): void {
+  resume(stage: Stage, setByUser: boolean, last: LastSample): void {
     this.#length = new LengthTracker(this.#settings, {
       timeMs: last.timeMs,
       gaugeMm: last.gaugeMm,
@@ -79,8 +79,8 @@ export class LineTrackers {
       speedMmPerS: last.values.v ?? null,
     });
     this.#zeroMm = 0;
-    this.#stage = new StageTracker(stageOptions(this.#settings), { stage, byPerson, sinceMs: last.timeMs });
-    this.#state = this.#stage.person(byPerson ? stage : null, last.timeMs);
+    this.#stage = new StageTracker(stageOptions(this.#settings), { stage, setByUser, sinceMs: last.timeMs });
+    this.#state = this.#stage.person(setByUser ? stage : null, last.timeMs);
   }
 
   setSettings(next: LineSettings): void {

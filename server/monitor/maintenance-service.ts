@@ -32,7 +32,7 @@ export interface MaintenanceState {
   /** Newest first. */
   readonly backups: readonly Backup[];
   /** Why the last backup failed; null = it did not. */
-  readonly backupTrouble: string | null;
+  readonly backupProblem: string | null;
   /** What is under way. */
   readonly busy: 'backup' | 'check' | null;
   /** The last check since the service started; null = none. */
@@ -50,7 +50,7 @@ export class MaintenanceService {
   readonly #parts: MaintenanceServiceParts;
   #timer: NodeJS.Timeout | null = null;
   #diskFilling: string | null = null;
-  #backupTrouble: string | null = null;
+  #backupProblem: string | null = null;
   #triedMs = Number.NEGATIVE_INFINITY;
   #busy: 'backup' | 'check' | null = null;
   #underway: Promise<unknown> = Promise.resolve();
@@ -92,7 +92,7 @@ export class MaintenanceService {
       backupFolder,
       scheduled,
       backups: maintenance.backups(backupFolder),
-      backupTrouble: this.#backupTrouble,
+      backupProblem: this.#backupProblem,
       busy: this.#busy,
       check: this.#check,
     };
@@ -108,12 +108,12 @@ export class MaintenanceService {
       this.#triedMs = clock();
       try {
         const backup = await maintenance.backup(backupFolder, clock(), settings().backupsKept);
-        this.#backupTrouble = null;
+        this.#backupProblem = null;
         this.#tell(who, `Made a backup: ${backup.path}.`);
         return backup;
       } catch (thrown) {
-        if (this.#backupTrouble === null) this.#tell(who, messageOf(thrown));
-        this.#backupTrouble = messageOf(thrown);
+        if (this.#backupProblem === null) this.#tell(who, messageOf(thrown));
+        this.#backupProblem = messageOf(thrown);
         throw thrown;
       }
     });

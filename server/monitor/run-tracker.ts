@@ -100,7 +100,7 @@ export class RunTracker {
   /** Returns what was begun or ended, in plain words, for the log. */
   stageIs(
     stage: Stage,
-    byPerson: boolean,
+    setByUser: boolean,
     at: Whereabouts,
     source: { readonly title: string; readonly timeZone: string },
   ): readonly string[] {
@@ -125,7 +125,7 @@ export class RunTracker {
     if (stage === 'stopped' && this.#run !== null) {
       this.#stoppedSinceMs ??= at.timeMs;
       const longEnough = at.timeMs - this.#stoppedSinceMs >= this.#options.stopAfterMin * 60_000;
-      if (byPerson || longEnough) done.push(this.endRun(at));
+      if (setByUser || longEnough) done.push(this.endRun(at));
     }
     return done;
   }

@@ -14,8 +14,8 @@ export interface WindowHead {
   readonly to: number;
   /** Entries in each array. */
   readonly columns: number;
-  readonly channels: readonly string[];
-  /** The arrays of each channel, in order: 'min', 'max', 'mean', and 'sd' where it was asked for. */
+  readonly signals: readonly string[];
+  /** The arrays of each signal, in order: 'min', 'max', 'mean', and 'sd' if requested. */
   readonly fields: readonly WindowField[];
 }
 type WindowField = 'min' | 'max' | 'mean' | 'sd';
@@ -27,20 +27,20 @@ type WindowField = 'min' | 'max' | 'mean' | 'sd';
  *   u32       length of the head in bytes, a multiple of 8
  *   head      JSON in UTF-8 (`WindowHead`), filled up with blanks
  *   f64[]     count, timeMs, gaugeMm: `columns` entries each
- *   f64[]     for each channel of the head, for each field of the head: `columns` entries
+ *   f64[]     for each signal of the head, for each field of the head: `columns` entries
  *
  * `timeMs` and `gaugeMm` are those of the first reading of a column: where the column really begins, see `WindowColumns`.
  * NaN = no value. The head ends on a multiple of 8, so that the arrays can be looked at in place.
  */
 function windowBytes(window: WindowColumns): Uint8Array {
-  const channels = Object.keys(window.channels);
-  const withSpread = channels.some((name) => window.channels[name]!.sd !== undefined);
+  const signals = Object.keys(window.channels);
+  const withSpread = signals.some((name) => window.channels[name]!.sd !== undefined);
   const fields: WindowField[] = withSpread ? ['min', 'max', 'mean', 'sd'] : ['min', 'max', 'mean'];
   const columns = window.count.length;
-  const head: WindowHead = { axis: window.axis, from: window.from, to: window.to, columns, channels, fields };
+  const head: WindowHead = { axis: window.axis, from: window.from, to: window.to, columns, signals, fields };
   const text = new TextEncoder().encode(JSON.stringify(head));
   const headLength = Math.ceil(text.length / 8) * 8;
-  const bytes = new Uint8Array(8 + headLength + 8 * columns * (3 + channels.length * fields.length));
+  const bytes = new Uint8Array(8 + headLength + 8 * columns * (3 + signals.length * fields.length));
   const view = new DataView(bytes.buffer);
   bytes.set([0x53, 0x57, 0x57, 0x31]);
   view.setUint32(4, headLength, true);
@@ -53,7 +53,7 @@ function windowBytes(window: WindowColumns): Uint8Array {
   put(window.count);
   put(window.timeMs);
   put(window.gaugeMm);
-  for (const name of channels) for (const field of fields) put(window.channels[name]![field]);
+  for (const name of signals) for (const field of fields) put(window.channels[name]![field]);
   return bytes;
 }
 

@@ -45,7 +45,7 @@ export interface NotifierParts {
     readonly runId: number | null;
     readonly live: boolean;
     readonly sentence: string;
-    readonly loudness: string;
+    readonly severity: string;
     readonly stage: string;
   };
   /** The readings around a place on a spool; null = there are none. */
@@ -320,12 +320,12 @@ export class Notifier implements PeopleService {
   }
 
   #show(): void {
-    const { name, sentence, loudness, stage } = this.#parts.line();
+    const { name, sentence, severity, stage } = this.#parts.line();
     const alarms = this.#parts.alarms().map((alarm) => {
       const { id, type, priority, state, sentence: said, raisedMs } = alarm;
       return { id, type, title: titleOf(alarm), priority, state, sentence: said, raisedMs };
     });
-    this.#queues.show({ line: name, sentence, loudness, stage, alarms });
+    this.#queues.show({ line: name, sentence, severity, stage, alarms });
   }
 
   #post(entries: Parameters<Outbox['put']>[1]): void {
@@ -368,11 +368,11 @@ export class Notifier implements PeopleService {
       const drill = this.#drills.find(id);
       const open = drill.people.some((one) => asked.contactIds.includes(one.contactId) && one.confirmedMs === null);
       const state = !open ? 'answered' : this.#parts.clock() > drill.untilMs ? 'over' : 'open';
-      return { what, names, alarm: null, drill, state, pictured: false };
+      return { what, names, alarm: null, drill, state, hasPicture: false };
     }
     const alarm = this.#parts.alarm(id);
-    const pictured = alarm !== null && this.#parts.store.pictureOf(id) !== null;
-    return { what, names, alarm, drill: null, state: this.#alarmState(alarm, asked.sinceMs), pictured };
+    const hasPicture = alarm !== null && this.#parts.store.pictureOf(id) !== null;
+    return { what, names, alarm, drill: null, state: this.#alarmState(alarm, asked.sinceMs), hasPicture };
   }
 
   #alarmState(alarm: Alarm | null, sinceMs: number): QuestionState {

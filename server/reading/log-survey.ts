@@ -10,8 +10,8 @@ export interface LogSurvey {
   readonly clock: 'device' | 'stamps' | null;
   /** Whether stamps stand before the lines; the device's clock counts for more. */
   readonly stamped: boolean;
-  /** Names of its channels. */
-  readonly channels: readonly string[];
+  /** Names of its signals. */
+  readonly signals: readonly string[];
   /** Readings a second; null = it tells nothing of time. */
   readonly rateHz: number | null;
   /** From its first line to its last; null = it tells nothing of time. */
@@ -98,7 +98,7 @@ export function surveyLog(
     shape: intake.shape!,
     clock,
     stamped: stamps !== null,
-    channels,
+    signals: channels,
     rateHz: device ? 1000 / stepMs! : firstStepsMs === null || firstStepsMs === 0 ? null : 1000 / firstStepsMs,
     spanMs,
     startMs: stampedMs ?? notedMs,

@@ -30,7 +30,7 @@ export interface Source {
   /** What it reads goes on while the service is stopped: a real line does, a recording and a simulation begin anew. */
   readonly resumable: boolean;
   /** What it is, and how fast it runs, where it is no line that runs now. */
-  readonly stagedAs?: { readonly what: 'replay' | 'simulation'; readonly pace: Pace };
+  readonly playback?: { readonly what: 'replay' | 'simulation'; readonly pace: Pace };
   /** What is known of a recording whose lines do not tell it. */
   readonly recorded?: {
     /** When it began, UTC ms; null = unknown. */

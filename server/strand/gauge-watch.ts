@@ -110,6 +110,6 @@ export class GaugeWatch {
 }
 
 /** Sample pitch, mm: a blob shorter than this can pass between two readings unseen. NaN where the rate is not known. */
-export function shortestSeenMm(speedMmPerS: number, readingsPerS: number): number {
+export function samplePitchMm(speedMmPerS: number, readingsPerS: number): number {
   return readingsPerS > 0 ? Math.abs(speedMmPerS) / readingsPerS : Number.NaN;
 }

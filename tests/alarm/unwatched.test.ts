@@ -30,7 +30,7 @@ test('a sketch of which no name is understood is never all well', () => {
   expect(said(facts({ ...unknown, unknownNames: ['Dia_um', 'Temp', 'Target', 'Rpm', 'Fan'] }))).toEqual({
     sentence:
       'No name in the lines is understood (Dia_um, Temp, Target and 2 more): nothing is watched. Say in Set-up what each name stands for.',
-    loudness: 'abnormal',
+    severity: 'abnormal',
   });
   expect(said(facts({ ...unknown, anything: true, unknownNames: ['Dia_um'] })).sentence).toMatch(
     /^No diameter and no temperature comes: neither strand nor heat is watched\. Say in Set-up/,
@@ -38,16 +38,16 @@ test('a sketch of which no name is understood is never all well', () => {
 });
 
 test('without a diameter the strand is not watched, whatever the heat does', () => {
-  const { sentence, loudness } = said(facts({ diameter: false, unknownNames: ['dia'] }), { stage: 'heating' });
+  const { sentence, severity } = said(facts({ diameter: false, unknownNames: ['dia'] }), { stage: 'heating' });
   expect(sentence).toBe('No diameter comes: the strand is not watched. Say in Set-up what each name stands for.');
-  expect(loudness).toBe('abnormal');
+  expect(severity).toBe('abnormal');
 });
 
 test('without a temperature the sentence says that the heat is not watched', () => {
   const given = facts({ temperature: false });
   expect(said(given)).toEqual({
     sentence: 'The line stands still. No temperature comes: the heat is not watched.',
-    loudness: 'notice',
+    severity: 'notice',
   });
   expect(said(given, { stage: 'winding', woundMm: 41_200, spoolOrdinal: 1, diameterMm: 1.752 }).sentence).toBe(
     'Winding: 41.2 m on spool 1, 1.752 mm, the strand is well. No temperature comes: the heat is not watched.',
@@ -61,7 +61,7 @@ test.each([
   [65_535, '65535 mm cannot be a strand: does the gauge send raw counts? Set its factor in Set-up.'],
 ])('%f mm is no diameter of a strand, and the sentence asks for the unit', (impossibleMm, sentence) => {
   expect(canBeStrand(impossibleMm, 1.75)).toBe(false);
-  expect(said(facts({}, { impossibleMm }))).toEqual({ sentence, loudness: 'abnormal' });
+  expect(said(facts({}, { impossibleMm }))).toEqual({ sentence, severity: 'abnormal' });
 });
 
 test('what a bench line makes can be a strand, its blobs too', () => {
@@ -71,16 +71,16 @@ test('what a bench line makes can be a strand, its blobs too', () => {
 
 test('a gauge that skips a reading is no matter; one that sends nothing while strand is made is', () => {
   const winding = { stage: 'winding', woundMm: 41_200, spoolOrdinal: 1 } as const;
-  expect(said(facts({}, { noDiameterForS: 0.5 }), winding).loudness).toBe('calm');
+  expect(said(facts({}, { noDiameterForS: 0.5 }), winding).severity).toBe('calm');
   expect(said(facts({}, { noDiameterForS: 14 }), winding)).toEqual({
     sentence: 'No diameter from the gauge for 14 s: the strand is not watched.',
-    loudness: 'abnormal',
+    severity: 'abnormal',
   });
 });
 
 test('before the first reading nothing is known, and nothing is called well', () => {
   const link = { ...LINE.link, silentForS: null };
-  expect(said(facts(null), { link })).toEqual({ sentence: 'Waiting for the first reading line.', loudness: 'notice' });
+  expect(said(facts(null), { link })).toEqual({ sentence: 'Waiting for the first reading line.', severity: 'notice' });
 });
 
 test('a silent line is told as silent, understood or not', () => {

@@ -69,7 +69,7 @@ test('two runs are chosen with the keyboard, and what differs is said first', as
 
 test('each drawing has its numbers in a table', async () => {
   const { page } = await open('/compare/1/2');
-  const lumps = page.locator('[data-measure=lumps]');
+  const lumps = page.locator('[data-measure=blobsAndNecks]');
   await lumps.waitFor();
   await lumps.locator('summary').click();
   await lumps.locator('tbody tr').first().waitFor();

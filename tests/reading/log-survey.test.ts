@@ -81,12 +81,12 @@ describe('what a log tells of itself', () => {
 
   test('a header that names the stamps is a header of the rest', () => {
     const head = bytes(`time,d,t1\n${'20:15:03,1.75,200\n'.repeat(30)}`);
-    expect(survey(head)).toMatchObject({ clock: 'stamps', shape: 'columns', channels: ['d', 't1'] });
+    expect(survey(head)).toMatchObject({ clock: 'stamps', shape: 'columns', signals: ['d', 't1'] });
   });
 
   test('some garbage in it is no reason to refuse it', () => {
     const head = lines(0, 200, (i) => (i % 3 === 0 ? '\u00ff\u0001~~' : `d=1.75 t1=${200 + (i % 5)}`));
-    expect(survey(head)).toMatchObject({ channels: ['d', 't1'] });
+    expect(survey(head)).toMatchObject({ signals: ['d', 't1'] });
   });
 
   test('names that the line does not know are told, with what to do', () => {

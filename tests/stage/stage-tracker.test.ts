@@ -200,7 +200,7 @@ describe('the stage, by itself', () => {
   it('goes on from the stage before the service was started anew', () => {
     const tracker = new StageTracker(OPTIONS, {
       stage: 'winding',
-      byPerson: false,
+      setByUser: false,
       sinceMs: 5,
     });
     const state = tracker.step({
@@ -212,7 +212,7 @@ describe('the stage, by itself', () => {
     });
     expect(state).toEqual({
       stage: 'winding',
-      byPerson: false,
+      setByUser: false,
       sinceMs: 5,
       missing: [],
     });
@@ -226,12 +226,12 @@ describe("a person's word about the stage", () => {
     const state = bench.tracker.person('winding', bench.timeMs);
     expect(state).toMatchObject({
       stage: 'winding',
-      byPerson: true,
+      setByUser: true,
       sinceMs: bench.timeMs,
     });
     bench.run(300, { zones: cold, diameterMm: 0 });
     expect(bench.state.stage).toBe('winding');
-    expect(bench.tracker.person(null, bench.timeMs).byPerson).toBe(false);
+    expect(bench.tracker.person(null, bench.timeMs).setByUser).toBe(false);
     bench.run(10, { zones: cold, diameterMm: 0 });
     expect(bench.state.stage).toBe('winding');
     bench.run(90, { zones: cold, diameterMm: 0 });
@@ -243,7 +243,7 @@ describe("a person's word about the stage", () => {
     bench.run(10, { zones: hot, diameterMm: 1.75, speed: 40 });
     bench.tracker.person('purging', bench.timeMs);
     bench.run(200, { zones: hot, diameterMm: 1.75, speed: 40 });
-    expect(bench.state).toMatchObject({ stage: 'purging', byPerson: true, missing: [] });
+    expect(bench.state).toMatchObject({ stage: 'purging', setByUser: true, missing: [] });
     bench.tracker.person(null, bench.timeMs);
     bench.run(1, { zones: hot, diameterMm: 1.75, speed: 40 });
     expect(bench.state.stage).toBe('winding');

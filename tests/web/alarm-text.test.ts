@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { alarmTypeView } from '../../server/api/alarm-views.ts';
-import type { AlarmFiguresView } from '../../server/api/contract/alarm-journal.ts';
+import type { AlarmLoadView } from '../../server/api/contract/alarm-journal.ts';
 import type { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
 import { suppressionText, untilText } from '../../web/alarms/suppression-text.ts';
 import { checkTypeDraft, draftOf } from '../../web/alarms/type-draft.ts';
@@ -76,7 +76,8 @@ describe('an alarm type as it is typed', () => {
 });
 
 describe('how often a run called', () => {
-  const calm: AlarmFiguresView = CALM_FIGURES;
+  const { calls, ...rest } = CALM_FIGURES;
+  const calm: AlarmLoadView = { ...rest, alarms: calls };
   const blob = { type: 'blob' as const, title: 'Blob', subject: '', count: 12 };
 
   test('a quiet night in one sentence', () => {
@@ -84,12 +85,12 @@ describe('how often a run called', () => {
   });
 
   test('a loud one says how loud, when it was too much, and what to do about it', () => {
-    const loud: AlarmFiguresView = {
+    const loud: AlarmLoadView = {
       ...calm,
-      calls: 20,
+      alarms: 20,
       perTenMin: 0.4,
       peakPerTenMin: 12,
-      floods: [{ fromMs: T0, toMs: T0 + 18 * MIN, calls: 14 }],
+      floods: [{ fromMs: T0, toMs: T0 + 18 * MIN, alarms: 14 }],
       floodShare: 0.04,
       byPriority: { high: 15, medium: 4, low: 1 },
       frequent: [blob],
@@ -109,7 +110,7 @@ describe('how often a run called', () => {
   });
 
   test('once is once, and a short run has no rate', () => {
-    expect(figureText({ ...calm, calls: 1, perTenMin: null, unanswered: 1 }, 'UTC')).toBe(
+    expect(figureText({ ...calm, alarms: 1, perTenMin: null, unanswered: 1 }, 'UTC')).toBe(
       'It called once. Nobody answered.',
     );
   });

@@ -16,8 +16,8 @@ function step(change: Partial<CutStepView> = {}): CutStepView {
     countedMm: 12_400,
     countErrorMm: 144,
     cutAfter: true,
-    guardBeforeMm: 0,
-    guardAfterMm: 0,
+    marginBeforeMm: 0,
+    marginAfterMm: 0,
     landmark: null,
     coil: 'R3-1 A',
     sentence: '',
@@ -77,7 +77,7 @@ describe('a step at the rewinder, in words', () => {
 
   it('tells what is given up only where something is', () => {
     expect(guardText(step())).toBe('');
-    expect(guardText(step({ ...DISCARD, guardBeforeMm: 130, guardAfterMm: 60 }))).toContain('0.19\u00a0m');
+    expect(guardText(step({ ...DISCARD, marginBeforeMm: 130, marginAfterMm: 60 }))).toContain('0.19\u00a0m');
   });
 });
 
@@ -113,7 +113,7 @@ function plan(
       discardedMm: 0,
       unknownMm: 0,
       unknownInCoilsMm: 0,
-      givenUpMm: 0,
+      goodDiscardedMm: 0,
       cuts: 0,
     },
   };

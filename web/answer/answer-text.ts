@@ -2,7 +2,7 @@ import type { QuestionView } from '../../server/api/contract/answers.ts';
 import { clock } from '../format/times.ts';
 
 /** What has become of the question, in a sentence; '' = it waits for the answer. */
-export function stateText({ what, state, answeredBy, atMs }: QuestionView): string {
+export function stateText({ kind: what, state, answeredBy, atMs }: QuestionView): string {
   const drill = what === 'drill';
   switch (state) {
     case 'open':

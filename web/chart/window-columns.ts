@@ -28,7 +28,7 @@ export function drawnWindow(window: WindowView, names: readonly string[], gapCol
     }
     x.push(window.from + (i + 0.5) * step);
     names.forEach((name, k) => {
-      const given = window.channels[name];
+      const given = window.signals[name];
       channels[k]!.min.push(given?.min[i] ?? null);
       channels[k]!.max.push(given?.max[i] ?? null);
       channels[k]!.mean.push(given?.mean[i] ?? null);

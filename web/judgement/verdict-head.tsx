@@ -43,7 +43,7 @@ export function VerdictHead(props: {
           )}
           {flow && (
             <li>
-              Set the printer’s flow to <b>{flowSetting(flow.setting)}</b>.
+              Set the printer’s flow to <b>{flowSetting(flow.flowMultiplier)}</b>.
             </li>
           )}
           {spool.endedMs === null && <li>It is still being wound: all of this is as of now.</li>}

@@ -44,18 +44,18 @@ export function LivePage() {
 /** That no line is being watched, but a replay or a simulation; and whose times are told, where they run otherwise. */
 function StagedNote() {
   const link = live.value?.link;
-  if (!link?.stagedAs) return null;
+  if (!link?.playback) return null;
   const times = link.timing === 'recorded' ? ' All times are those of its readings.' : '';
   return (
     <p class="staged fine" data-testid="staged">
-      This is {stagedText(link.stagedAs)}, not a line that runs now.{times}
+      This is {stagedText(link.playback)}, not a line that runs now.{times}
     </p>
   );
 }
 
 /** That people cannot be reached is as bad as an alarm that nobody hears: it stands on the live page. */
 function ReachNote() {
-  const troubles = live.value?.troubles ?? [];
+  const troubles = live.value?.notificationProblems ?? [];
   if (troubles.length === 0) return null;
   return (
     <div class="problem" role="alert" data-testid="reach-note">

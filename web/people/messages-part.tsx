@@ -48,7 +48,7 @@ function Letters({ view, messages }: { view: PeopleView; messages: readonly Mess
             <span class="fine">
               {LETTER_STATES[message.state]}
               {message.attempts > 1 && `, attempt ${message.attempts}`}
-              {message.why === '' ? '.' : `. ${message.why}`}
+              {message.reason === '' ? '.' : `. ${message.reason}`}
             </span>
           </p>
           <time class="quiet">

@@ -1,5 +1,5 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { AlarmFiguresView } from '../../server/api/contract/alarm-journal.ts';
+import type { AlarmLoadView } from '../../server/api/contract/alarm-journal.ts';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { JournalLink } from '../alarms/journal-link.tsx';
 import { call } from '../service/call.ts';
@@ -9,11 +9,11 @@ import { figureRows, figureText } from './alarm-figure-text.ts';
 
 /** How often the run called for somebody, measured as alarm systems are. `version` rises when there may be more to tell. */
 export default function AlarmFigures({ run, version }: { run: RunView; version: number }) {
-  const [figures, setFigures] = useState<AlarmFiguresView | null>(null);
+  const [figures, setFigures] = useState<AlarmLoadView | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   useEffect(() => {
     const asked = new AbortController();
-    call('GET /api/runs/:id/alarm-figures', { params: { id: run.id }, signal: asked.signal }).then(
+    call('GET /api/runs/:id/alarm-load', { params: { id: run.id }, signal: asked.signal }).then(
       (answer) => {
         setFigures(answer);
         setProblem(null);
@@ -33,7 +33,7 @@ export default function AlarmFigures({ run, version }: { run: RunView; version: 
       {figures && (
         <>
           <p data-testid="alarm-figures">{figureText(figures, run.timeZone)}</p>
-          {figures.calls > 0 && (
+          {figures.alarms > 0 && (
             <table class="figures">
               <thead>
                 <tr>

@@ -68,7 +68,7 @@ export function RecordPanel() {
             disk, to have them made by themselves.
           </p>
         )}
-        {house?.backupTrouble && <p class="fault">{house.backupTrouble}</p>}
+        {house?.backupProblem && <p class="fault">{house.backupProblem}</p>}
         {problem && <ProblemNote problem={problem} />}
         <p class="actions">
           <button

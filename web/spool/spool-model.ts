@@ -129,7 +129,7 @@ export class SpoolModel {
     await this.#act(async () => {
       await this.#dismiss(section.id);
       say({
-        text: `${KIND_TEXT[section.kind]} ${section.origin === 'person' ? 'removed' : 'dismissed'}.`,
+        text: `${KIND_TEXT[section.kind]} ${section.origin === 'user' ? 'removed' : 'dismissed'}.`,
         undo: () => this.#act(() => this.#restore(section.id)),
       });
       this.cancel();

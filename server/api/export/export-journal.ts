@@ -18,9 +18,9 @@ const COLUMNS = [
   'state',
   'by',
   'from',
-  'why',
+  'reason',
   'occurrences',
-  'rests until',
+  'suppressed until',
   'sentence',
 ] as const;
 
@@ -71,9 +71,9 @@ function asObject({ timeMs, runId, what, by, from, why, alarm }: JournalStep) {
     state: alarm.state,
     by,
     from,
-    why,
+    reason: why,
     occurrences: alarm.occurrences,
-    'rests until': untilMs === null ? null : new Date(untilMs).toISOString(),
+    'suppressed until': untilMs === null ? null : new Date(untilMs).toISOString(),
     sentence: alarm.sentence,
   };
 }

@@ -4,7 +4,7 @@ import type { RecordReader } from '../../monitor/ports/record.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
 import type { Clock } from '../../monitor/steady-clock.ts';
 import { Problem } from '../../problem/problem.ts';
-import { alarmFiguresView } from '../alarm-views.ts';
+import { alarmLoadView } from '../alarm-views.ts';
 import { exportJournal, type JournalFormat } from '../export/export-journal.ts';
 import { type Api, serve } from '../serve.ts';
 
@@ -19,7 +19,7 @@ export interface AlarmJournalParts {
   readonly clock: Clock;
 }
 
-/** Every step of every alarm, for other programs, and what the alarms asked of whoever watched. */
+/** The alarm journal as a file for other programs, and the alarm load of a run. */
 export function alarmJournalRoutes(api: Api, { spools, reader, clock }: AlarmJournalParts): void {
   serve(api, 'GET /api/runs/:id/alarm-journal', ({ params, query }, reply) => {
     const { format } = query;
@@ -45,10 +45,10 @@ export function alarmJournalRoutes(api: Api, { spools, reader, clock }: AlarmJou
     return Readable.from(exportJournal(reader, between, format), { objectMode: false });
   });
 
-  serve(api, 'GET /api/runs/:id/alarm-figures', ({ params }) => {
+  serve(api, 'GET /api/runs/:id/alarm-load', ({ params }) => {
     const run = spools.run(params.id);
     const journal = reader.alarmJournal(run.id);
     const toMs = run.endedMs ?? Math.max(clock(), journal.at(-1)?.timeMs ?? 0);
-    return alarmFiguresView(alarmFigures(journal, run.startedMs, toMs));
+    return alarmLoadView(alarmFigures(journal, run.startedMs, toMs));
   });
 }

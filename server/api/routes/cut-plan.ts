@@ -51,7 +51,7 @@ export function cutPlanRoutes(api: Api, { judge, cuts }: CutPlanParts): void {
           measuredMm: statistics.tolerance.measuredMm,
           withinTolerance: statistics.tolerance.within,
         },
-        flow: flow && { ...flow, setting: flow.flowMultiplier },
+        flow,
       };
     });
   });
@@ -80,6 +80,6 @@ export function cutPlanRoutes(api: Api, { judge, cuts }: CutPlanParts): void {
     // What has a plan has a verdict.
     const verdict = judged.verdict!;
     const caution = fitCaution(verdict, isWinding(judged.on), clean.length < plan.coils.length);
-    return { ...fit, fits: fit.coil !== null, fitness: verdict.fitness, caution };
+    return { ...fit, combination: fit.together, fits: fit.coil !== null, fitness: verdict.fitness, caution };
   });
 }

@@ -27,7 +27,7 @@ export function judgementRoutes(api: Api, { spools, judge, lengths, monitor, sam
   const whileWound = (on: WoundSpool) => new SpoolChannels(samples, on);
 
   serve(api, 'GET /api/spools/:id/judgement', async ({ params: { id }, query: { by, printMetres } }) => {
-    const judged = by === 'night' ? await judge.judgeByNight(spools.wound(id)) : await judge.judge(id);
+    const judged = by === 'run' ? await judge.judgeByNight(spools.wound(id)) : await judge.judge(id);
     const { on, limits } = judged;
     const examination = await judge.examine(judged);
     const advice = adviceOnSpool(examination, limits, {

@@ -24,7 +24,7 @@ export function runRoutes(api: Api, { views, spools, samples, writer, monitor, c
   serve(api, 'GET /api/runs/:id', ({ params }) => views.run(params.id));
 
   serve(api, 'GET /api/runs/:id/window', async ({ params, query, headers }, reply) => {
-    const { from, to, channels, ...rest } = query;
+    const { from, to, signals, ...rest } = query;
     const run = spools.run(params.id);
     if (!(to > from)) {
       throw new Problem(
@@ -34,12 +34,15 @@ export function runRoutes(api: Api, { views, spools, samples, writer, monitor, c
         { pointer: '/to' },
       );
     }
-    const names = channels
+    const channels = signals
       .split(',')
       .map((name) => name.trim())
       .filter((name) => name !== '');
-    const asked = { runId: run.id, from, to, channels: names, ...rest };
-    if (headers.accept?.includes(WINDOW_TYPE) !== true) return samples.window(asked);
+    const asked = { runId: run.id, from, to, channels, ...rest };
+    if (headers.accept?.includes(WINDOW_TYPE) !== true) {
+      const { channels: columns, ...window } = await samples.window(asked);
+      return { ...window, signals: columns };
+    }
     const pack = headers['accept-encoding']?.includes('gzip') === true;
     const { bytes, gzipped } = await samples.windowBytes(asked, pack);
     reply.type(WINDOW_TYPE).header('vary', 'accept, accept-encoding');

@@ -71,8 +71,8 @@ export class EachSecond {
 
   #endStopWhenAtRest(nowMs: number, quietForS: number): void {
     const { follower, log } = this.#parts;
-    const { byPerson, stage } = follower.stage;
-    const stoppedByPerson = byPerson && stage === 'stopped';
+    const { setByUser, stage } = follower.stage;
+    const stoppedByPerson = setByUser && stage === 'stopped';
     const signs = { nowMs, stoppedByPerson, atRest: follower.trackers.atRest, quietForS };
     this.#statedStop = nextStatedStop(this.#statedStop, signs);
     if (this.#statedStop.is !== 'over') return;

@@ -43,7 +43,7 @@ export function takeUpUnfinished(parts: TakingUpParts): void {
     return;
   }
   const stage = statedStage ?? (spool === null ? 'heating' : 'winding');
-  follower.resume(run, { stage, byPerson: statedStage !== null }, last);
+  follower.resume(run, { stage, setByUser: statedStage !== null }, last);
   parts.lineLog.write('service', `Went on with run ${run.id} after the service was stopped.`);
   follower.keepRunSettings();
   takeUpStrand(parts, run, last);

@@ -153,7 +153,7 @@ export class RunFollower {
     }
     guard.attempt('runs', () => {
       const source = { title: connection.link.title, timeZone };
-      const done = this.#runs.stageIs(next.stage, next.byPerson, this.#whereabouts(timeMs), source);
+      const done = this.#runs.stageIs(next.stage, next.setByUser, this.#whereabouts(timeMs), source);
       const runId = this.#runs.run?.id ?? hadRun?.id ?? null;
       for (const what of done) log.write('service', what, runId);
     });
@@ -210,9 +210,9 @@ export class RunFollower {
   }
 
   /** Goes on with a run in which the service was stopped. `stage`: as it was then. */
-  resume(run: Run, stage: { readonly stage: Stage; readonly byPerson: boolean }, last: LastSample): void {
+  resume(run: Run, stage: { readonly stage: Stage; readonly setByUser: boolean }, last: LastSample): void {
     this.#runs.resume(run, this.#parts.reader.spools(run.id));
-    this.#trackers.resume(stage.stage, stage.byPerson, last);
+    this.#trackers.resume(stage.stage, stage.setByUser, last);
     this.#stage = this.#trackers.stage;
     const winderMm = winderGaugeMm(last.gaugeMm, this.#runs.gaugeToWinderMm);
     this.#sections.resume(run.id, last.gaugeMm, winderMm, this.#runs.spool !== null);

@@ -109,7 +109,7 @@ export class CutService {
       plan,
       kept: keptBy(plan),
       verdict,
-      warnings: verdict?.fitness === 'cannotBeSaid' ? [verdict.sentence, ...plan.warnings] : plan.warnings,
+      warnings: verdict?.fitness === 'unknown' ? [verdict.sentence, ...plan.warnings] : plan.warnings,
     };
     judge.remember(judged);
     this.#parts.changed();

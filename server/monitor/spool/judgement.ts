@@ -14,7 +14,7 @@ import { stretchesOnSpool } from './stretches-on-spool.ts';
 import { doneCuts, isWinding, namedStrand, type WoundSpool, woundMm } from './wound-spool.ts';
 
 /** Whose limits a spool is judged by: those of the night in which it was wound, or a printer's. */
-export type JudgedBy = { readonly kind: 'night' } | { readonly kind: 'printer'; readonly printer: Printer };
+export type JudgedBy = { readonly kind: 'run' } | { readonly kind: 'printer'; readonly printer: Printer };
 
 /** What was found on the strand of a spool by certain limits. */
 export interface Found {
@@ -66,7 +66,7 @@ export function countErrorOn({ scale }: Pick<WoundSpool, 'scale'>): CountError {
 }
 
 function printerNameOf(by: JudgedBy): string {
-  if (by.kind === 'night') return 'a printer with the limits of that night';
+  if (by.kind === 'run') return 'a printer with the limits of that night';
   return by.printer.id === LINE_PRINTER_ID ? 'the printer set for this line' : by.printer.name;
 }
 
@@ -122,10 +122,10 @@ export function judgementOf(
     profile: { ...limits, name: printerName },
     plan,
     ...(found.basis === 'night'
-      ? { cannotBeSaidBecause: 'its readings were let go, and it was wound by other limits' }
+      ? { unknownBecause: 'its readings were let go, and it was wound by other limits' }
       : {}),
   });
-  const unsure = verdict.fitness === 'cannotBeSaid' ? [verdict.sentence] : [];
+  const unsure = verdict.fitness === 'unknown' ? [verdict.sentence] : [];
   return { ...base, plan, kept: keptBy(plan), verdict, warnings: [...unsure, ...trouble, ...plan.warnings] };
 }
 

@@ -30,9 +30,9 @@ export function limitsFor(printer: Printer, settings: LineSettings): StrandLimit
  * printers: by the line itself it is judged as it was then.
  * @throws Problem `bad-printer`; whoever asks for a judgement names a printer and not its limits, so it points to nothing
  */
-export function limitsOnSpool(woundUnder: StrandLimits, printer: Printer, settings: LineSettings): StrandLimits {
-  if (woundUnder.nominalMm === settings.nominalMm) return within(null, () => limitsFor(printer, settings));
+export function limitsOnSpool(limitsWhenWound: StrandLimits, printer: Printer, settings: LineSettings): StrandLimits {
+  if (limitsWhenWound.nominalMm === settings.nominalMm) return within(null, () => limitsFor(printer, settings));
   return printer.id === LINE_PRINTER_ID
-    ? woundUnder
-    : within(null, () => limitsFor(printer, { ...settings, ...woundUnder }));
+    ? limitsWhenWound
+    : within(null, () => limitsFor(printer, { ...settings, ...limitsWhenWound }));
 }

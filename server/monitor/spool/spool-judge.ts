@@ -76,7 +76,7 @@ export class SpoolJudge {
 
   /** By the limits of the night in which it was wound, as they held last. */
   judgeByNight(on: WoundSpool): Promise<Judgement> {
-    return this.#judged(on, { kind: 'night' });
+    return this.#judged(on, { kind: 'run' });
   }
 
   /** @throws Problem bad-request for a printer that this strand cannot be judged for */
@@ -159,7 +159,7 @@ export class SpoolJudge {
   }
 
   async #judged(on: WoundSpool, by: JudgedBy): Promise<Judgement> {
-    const limits = by.kind === 'night' ? on.settings.limits : this.limitsBy(on, by.printer);
+    const limits = by.kind === 'run' ? on.settings.limits : this.limitsBy(on, by.printer);
     const version = this.#versionOf(on, limits);
     const known = this.#judgements.get(keyOf(on, by));
     if (known?.version === version) return { ...known.value, on };
@@ -169,7 +169,7 @@ export class SpoolJudge {
   async #judgeAgain(on: WoundSpool, by: JudgedBy, limits: StrandLimits): Promise<Judgement> {
     const found = await this.#found(on, by, limits);
     // Only coils have a weight, and those of that night are not cut.
-    const meanDiameterMm = by.kind === 'night' ? null : await this.meanDiameterMm(on);
+    const meanDiameterMm = by.kind === 'run' ? null : await this.meanDiameterMm(on);
     const { shortestCoilMm } = this.#parts.settings();
     const given = [on, by, limits, found, { shortestCoilMm, meanDiameterMm }] as const;
     const judged =
@@ -185,7 +185,7 @@ export class SpoolJudge {
       basis,
       sections: withUnseenEnds(on.recorded, on, await this.#measured(on)),
     });
-    if (by.kind === 'night') return recorded('recorded');
+    if (by.kind === 'run') return recorded('recorded');
     if (on.settings.foundByThese && sameLimits(limits, on.settings.limits)) return recorded('recorded');
     try {
       const sections = isWinding(on)
@@ -277,7 +277,7 @@ function shared<T>(underWay: Map<string, Promise<T>>, key: string, work: () => P
 }
 
 function keyOf(on: WoundSpool, by: JudgedBy): string {
-  const whose = by.kind === 'night' ? 'night' : `${by.printer.id} ${by.printer.name}`;
+  const whose = by.kind === 'run' ? 'night' : `${by.printer.id} ${by.printer.name}`;
   return `${on.spool.id} ${whose} ${JSON.stringify(on.choices)}`;
 }
 

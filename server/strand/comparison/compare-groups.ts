@@ -26,9 +26,9 @@ export interface Comparison {
   readonly lower: number;
   readonly upper: number;
   readonly basis: Basis | null;
-  /** Chance of such a difference where there is none; `pOfAll` put right for all that was asked at once. */
+  /** Chance of such a difference where there is none; `pAdjusted` put right for all that was asked at once. */
   readonly p: number | null;
-  readonly pOfAll: number | null;
+  readonly pAdjusted: number | null;
   readonly finding: Finding;
 }
 
@@ -65,13 +65,13 @@ export function compareGroups(groups: readonly (readonly RunFigures[])[]): reado
     runs: groups.flatMap((runs, group) => runs.map(({ runId }, i) => ({ ...values[group]![i]!, runId, group }))),
     groups: values.map((some) => groupValue(key, some, nominalMm)),
     comparisons: comparisons.map((one, i) => {
-      const pOfAll = adjusted[next++]!;
-      return { ...one, group: i + 1, pOfAll, finding: findingOf(one.p, pOfAll) };
+      const pAdjusted = adjusted[next++]!;
+      return { ...one, group: i + 1, pAdjusted, finding: findingOf(one.p, pAdjusted) };
     }),
   }));
 }
 
-type Compared = Omit<Comparison, 'group' | 'pOfAll' | 'finding'>;
+type Compared = Omit<Comparison, 'group' | 'pAdjusted' | 'finding'>;
 
 function compared(
   key: MeasureKey,
@@ -146,9 +146,9 @@ function untold(differenceOf: number, byFactor: boolean): Omit<Compared, 'basis'
   };
 }
 
-function findingOf(p: number | null, pOfAll: number | null): Finding {
-  if (p === null || pOfAll === null) return 'unknown';
-  if (pOfAll < ALPHA) return 'differs';
+function findingOf(p: number | null, pAdjusted: number | null): Finding {
+  if (p === null || pAdjusted === null) return 'unknown';
+  if (pAdjusted < ALPHA) return 'differs';
   return p < ALPHA ? 'unsure' : 'chance';
 }
 

@@ -11,13 +11,13 @@ export interface GroupOfRuns {
 
 export interface Conclusion {
   /** What was different. */
-  readonly prepared: string;
+  readonly preparation: string;
   /** What came of it, and whether it is more than chance. */
-  readonly cameOut: string;
+  readonly result: string;
   /** What that does not show. */
-  readonly notShown: readonly string[];
+  readonly limitations: readonly string[];
   /** What would show it; null = nothing is left to ask for. */
-  readonly wouldShow: string | null;
+  readonly nextStep: string | null;
 }
 
 /** So many findings are named in the sentence, the first ones of the list. */
@@ -26,7 +26,7 @@ const NAMED = 2;
 const FEW_RUNS = 4;
 
 /** What is to be said first. Groups beyond the second are each held beside the first. */
-export function concludeSideBySide(
+export function concludeComparison(
   groups: readonly GroupOfRuns[],
   differences: readonly PreparationDifference[],
   measures: readonly ComparedMeasure[],
@@ -37,10 +37,10 @@ export function concludeSideBySide(
   );
   const differing = found.filter(({ comparison }) => comparison.finding === 'differs');
   return {
-    prepared: preparedText(groups, differences),
-    cameOut: cameOutText(groups, found, differing, oneEach),
-    notShown: notShownText(groups, differences, differing.length > 0, oneEach),
-    wouldShow: wouldShowText(groups, oneEach, differing.length > 0),
+    preparation: preparedText(groups, differences),
+    result: cameOutText(groups, found, differing, oneEach),
+    limitations: notShownText(groups, differences, differing.length > 0, oneEach),
+    nextStep: wouldShowText(groups, oneEach, differing.length > 0),
   };
 }
 
@@ -166,13 +166,13 @@ function amount(key: MeasureKey, value: number): string {
       return `${value.toFixed(3)} mm`;
     case 'share':
       return `${(value * 100).toFixed(value > 0.995 && value < 1 ? 2 : 1)} %`;
-    case 'in100m':
+    case 'per100m':
       return `${value.toFixed(value < 10 ? 1 : 0)} in 100 m`;
     case 'm':
       return `${value.toFixed(1)} m`;
     case 'kelvin':
       return `${value.toFixed(2)} K`;
-    case 'anHour':
+    case 'perHour':
       return `${value.toFixed(1)} an hour`;
   }
 }

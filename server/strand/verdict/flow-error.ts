@@ -16,7 +16,7 @@ export interface FlowError {
   readonly flowMultiplier: number;
   readonly worst: readonly WorstWindow[];
   /** The same windows once the flow is multiplied. */
-  readonly worstAfterSetting: readonly WorstWindow[];
+  readonly worstAfterCorrection: readonly WorstWindow[];
 }
 
 /** A window must be measured over this share of its length to count. */
@@ -69,6 +69,6 @@ export function flowError(
     sd: moments.count < 2 ? 0 : moments.sd,
     flowMultiplier,
     worst,
-    worstAfterSetting: worst.map((w) => ({ ...w, most: corrected(w.most), least: corrected(w.least) })),
+    worstAfterCorrection: worst.map((w) => ({ ...w, most: corrected(w.most), least: corrected(w.least) })),
   };
 }

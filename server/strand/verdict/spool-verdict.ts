@@ -6,7 +6,7 @@ import { type CleanPiece, cleanPieces, lengthsOfFates } from './clean-pieces.ts'
 import type { FlowError } from './flow-error.ts';
 import { checkPrinterProfile, type PrinterProfile } from './printer-profile.ts';
 
-export const FITNESSES = ['fit', 'fitAfterCutting', 'notFit', 'cannotBeSaid'] as const;
+export const FITNESSES = ['fit', 'fitAfterCutting', 'notFit', 'unknown'] as const;
 type Fitness = (typeof FITNESSES)[number];
 
 export interface VerdictInput {
@@ -19,7 +19,7 @@ export interface VerdictInput {
   /** Share that may be unknown before nothing can be said; default 0.01. */
   readonly mostUnknownShare?: number;
   /** Why nothing can be said for this printer, whatever the stretches. */
-  readonly cannotBeSaidBecause?: string;
+  readonly unknownBecause?: string;
 }
 
 export interface SpoolVerdict {
@@ -58,19 +58,19 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
     reasons.push(`${lengthText(lengths.unknown)} (${(unknownShare * 100).toFixed(1)} %) were never measured.`);
 
   const needsCutting = lengths.discard + lengths.doubtful > 0;
-  const { cannotBeSaidBecause } = input;
+  const { unknownBecause } = input;
   const atBest = needsCutting ? mostKept(plan, 'cut') : woundMm;
   let fitness: Fitness;
-  let why = cannotBeSaidBecause ?? '';
+  let why = unknownBecause ?? '';
   // Not fit is said only where not even the doubtful stretches, were they good, would leave a coil.
-  if (cannotBeSaidBecause !== undefined) fitness = 'cannotBeSaid';
+  if (unknownBecause !== undefined) fitness = 'unknown';
   else if (atBest >= shortestCoilMm || !needsCutting) {
     if (unknownShare > (input.mostUnknownShare ?? 0.01)) {
-      fitness = 'cannotBeSaid';
+      fitness = 'unknown';
       why = `${(unknownShare * 100).toFixed(0)} % of it were never measured`;
     } else fitness = needsCutting ? 'fitAfterCutting' : 'fit';
   } else {
-    fitness = mostKept(plan, 'keep') < shortestCoilMm ? 'notFit' : 'cannotBeSaid';
+    fitness = mostKept(plan, 'keep') < shortestCoilMm ? 'notFit' : 'unknown';
     why = 'too much of it is within the doubt of the gauge';
   }
 
@@ -132,7 +132,7 @@ function mostKept(plan: CutPlan, doubtful: CutRequest['doubtful']): number {
 function sentenceFor(fitness: Fitness, name: string, printer: string, plan: CutPlan, why: string): string {
   if (fitness === 'fit') return `${capital(name)} is fit to print on ${printer}.`;
   if (fitness === 'notFit') return `${capital(name)} is not fit to print on ${printer}.`;
-  if (fitness === 'cannotBeSaid') return `Whether ${name} is fit to print on ${printer} cannot be said: ${why}.`;
+  if (fitness === 'unknown') return `Whether ${name} is fit to print on ${printer} cannot be said: ${why}.`;
   const { keptMm, coils } = keptBy(plan);
   const inDoubtMm = plan.coils.reduce((sum, coil) => sum + (coil.condition === 'spoilt' ? 0 : coil.doubtfulMm), 0);
   const kept = `${lengthText(keptMm)} stay in ${coils === 1 ? 'one coil' : `${coils} coils`}`;

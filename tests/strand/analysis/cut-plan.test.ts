@@ -48,14 +48,14 @@ describe('a plan for two bad places', () => {
     expect(plan.steps[0]!.sentence).toBe('Unwind 29.69 m, then cut: coil Moss 7 A.');
     // It ends 30,030 in: c − 0.01·c − 10 = 30,030 gives 30,343.43.
     expect(plan.steps[1]!.toOuterMm).toBe(30_344);
-    expect(plan.steps[1]!.guardBeforeMm).toBe(307);
-    expect(plan.steps[1]!.guardAfterMm).toBe(314);
+    expect(plan.steps[1]!.marginBeforeMm).toBe(307);
+    expect(plan.steps[1]!.marginAfterMm).toBe(314);
     expect(plan.steps[4]!.cutAfter).toBe(false);
   });
 
   it('starts the guards anew behind each cut', () => {
     const whole = planCuts({ ...request, stretches: [request.stretches[1]!] });
-    expect(plan.steps[3]!.guardBeforeMm).toBeLessThan(whole.steps[1]!.guardBeforeMm * 0.6);
+    expect(plan.steps[3]!.marginBeforeMm).toBeLessThan(whole.steps[1]!.marginBeforeMm * 0.6);
   });
 
   it('says what should be seen next', () => {
@@ -183,7 +183,7 @@ describe('a spool that was not measured over 40 %', () => {
     const blob = { fromMm: 10_000, toMm: 10_010, fate: 'discard', kind: 'blob' } as const;
     const blind = planCuts({ ...request, stretches: [unknown, blob] });
     const seen = planCuts({ ...request, stretches: [{ ...unknown, fate: 'discard', kind: 'drift' }, blob] });
-    expect(blind.steps.at(-2)!.guardBeforeMm).toBeGreaterThan(3 * seen.steps.at(-2)!.guardBeforeMm);
+    expect(blind.steps.at(-2)!.marginBeforeMm).toBeGreaterThan(3 * seen.steps.at(-2)!.marginBeforeMm);
   });
 });
 
