@@ -50,7 +50,7 @@ describe('what a log tells of itself', () => {
       clock: 'device',
       stamped: false,
       shape: 'named',
-      channels: ['d', 't1'],
+      signals: ['d', 't1'],
       startMs: null,
     });
     expect(found.rateHz).toBeCloseTo(25, 6);

@@ -299,7 +299,7 @@ describe('bad input gets one clear error', () => {
       /columns/,
     ],
     ['a from that is no number', 'GET', '/api/runs/1/window?axis=time&from=now&to=1&signals=d', undefined, /from/],
-    ['no channel', 'GET', '/api/runs/1/window?axis=time&from=0&to=1', undefined, /channels/],
+    ['no signal', 'GET', '/api/runs/1/window?axis=time&from=0&to=1', undefined, /signals/],
     [
       'a verdict that there is none',
       'POST',
