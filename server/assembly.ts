@@ -2,20 +2,20 @@ import type { Logger } from 'pino';
 import { RecordViews } from './api/record-views.ts';
 import { startApi } from './api/server.ts';
 import { SpoolAnalyst } from './monitor/analysis/spool-analyst.ts';
-import { tellLeftOut } from './monitor/channels-left-out.ts';
-import { LineMonitor } from './monitor/line-monitor.ts';
+import { MonotonicClock } from './monitor/clock.ts';
+import { createLineMonitor, type LineMonitor } from './monitor/line-monitor.ts';
 import type { Log } from './monitor/log.ts';
 import { MaintenanceService } from './monitor/maintenance-service.ts';
 import { PrinterService } from './monitor/printer-service.ts';
 import { RecordingService } from './monitor/recording-service.ts';
-import { RunSummaries } from './monitor/run-summaries.ts';
+import { RunSummaries } from './monitor/run/run-summaries.ts';
+import { logUnrecordedChannels } from './monitor/run/unrecorded-channels.ts';
 import { CutService } from './monitor/spool/cut-service.ts';
 import { LengthService } from './monitor/spool/length-service.ts';
 import { SectionService } from './monitor/spool/section-service.ts';
 import { SpoolBoundsService } from './monitor/spool/spool-bounds-service.ts';
 import { SpoolJudge } from './monitor/spool/spool-judge.ts';
 import { SpoolRepository } from './monitor/spool/spool-repository.ts';
-import { SteadyClock } from './monitor/steady-clock.ts';
 import { Notifier } from './notify/notifier.ts';
 import { readTrace } from './notify/picture/read-trace.ts';
 import { recordingReplayer } from './recording/recording-replayer.ts';
@@ -28,49 +28,49 @@ import type { Source } from './source/source.ts';
 import { UnusableSource } from './source/unusable-source.ts';
 import { openStore, type Store } from './store/index.ts';
 
-/** The service is put together from this. */
-export interface Plan {
+/** What the service is assembled from. */
+export interface AssemblyOptions {
   readonly startup: StartupSettings;
-  /** How the line is set, read from the record. */
+  /** Reads the settings of the line from the record. */
   readonly settings: (store: Store) => LineSettings;
   readonly timeZone: string;
-  /** A name of this start, by which a page knows that the service was started anew. */
+  /** Identifies this start of the service, so that pages notice a restart. */
   readonly boot: string;
   readonly pageFolder: string;
   readonly log: Log;
   readonly logger: Logger;
-  /** Where reading lines come from, if not from the address that is set. */
+  /** Overrides the configured source of reading lines. */
   readonly source?: Source;
 }
 
-/** The service as it stands, ready to watch. */
+/** The assembled service, ready to watch. */
 export interface Assembly {
   readonly store: Store;
   readonly monitor: LineMonitor;
   readonly notifier: Notifier;
-  /** Of the page. */
+  /** URL of the page. */
   readonly address: string;
-  /** Begin to watch the line. */
+  /** Starts watching the line. */
   start(): void;
-  /** In order: what is under way is finished and written before its record is closed. */
+  /** Stops in order: current work is finished and written before the record is closed. */
   stop(): Promise<void>;
 }
 
 /**
- * Puts every part together, and opens the door for pages; the line is watched from `start` on.
- * @throws Problem where the record cannot be opened or the address cannot be had
+ * Assembles all parts and starts serving pages. The line is watched from `start` on.
+ * @throws Problem if the record cannot be opened or the address is not available
  */
-export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promise<Assembly> {
-  const steady = new SteadyClock();
-  const clock = () => steady.nowMs();
+export async function assemble({ startup, timeZone, log, ...options }: AssemblyOptions): Promise<Assembly> {
+  const monotonicClock = new MonotonicClock();
+  const clock = () => monotonicClock.nowMs();
   const store: Store = openStore({
     folder: startup.dataFolder,
-    damaged: (damage) => log.error('A stored block of readings cannot be understood; it is shown as a gap', { damage }),
-    leftOut: (what) => tellLeftOut(what, { writer, log, nowMs: clock() }),
+    damaged: (damage) => log.error('A stored block of readings is damaged and shown as a gap', { damage }),
+    leftOut: (what) => logUnrecordedChannels(what, { writer, log, nowMs: clock() }),
   });
   const { writer, reader, spoolStatements: statements } = store;
-  const monitor = new LineMonitor({
-    clock: steady,
+  const monitor = createLineMonitor({
+    clock: monotonicClock,
     log,
     writer,
     reader,
@@ -78,13 +78,13 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     columns: store.columns,
     flushSamples: (nowMs) => store.tick(nowMs),
     diskFilling: (): string | null => maintenance.diskFilling,
-    openSource: (address) => plan.source ?? openSource(address, clock),
+    openSource: (address) => options.source ?? openSource(address, clock),
     unusableSource: (problem) => new UnusableSource(problem),
-    settings: plan.settings(store),
+    settings: options.settings(store),
     fixedSource: startup.source,
     timeZone,
   });
-  // Before the door is opened, so that whoever comes in at once is answered.
+  // Open it before serving pages, so that the first requests can be answered.
   monitor.open();
   const settings = () => monitor.settings;
   const maintenance: MaintenanceService = new MaintenanceService({
@@ -101,7 +101,7 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     statements,
     settings,
     woundMm: (spool) => monitor.woundMm(spool),
-    measured: (runId) => monitor.measuredSections(runId),
+    measuredSections: (runId) => monitor.measuredSections(runId),
   });
   const samples = store.columns;
   const analyst = new SpoolAnalyst(samples);
@@ -122,7 +122,7 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     alarms: () => monitor.alarms.standing(),
     alarm: (id) => monitor.alarms.find(id),
     acknowledge: (id, name) => monitor.alarms.acknowledge(id, { name, from: 'a link in a message' }),
-    tell: (what, who) => writer.log({ timeMs: clock(), runId: monitor.snapshot().run?.id ?? null, who, what }),
+    recordAction: (what, who) => writer.log({ timeMs: clock(), runId: monitor.snapshot().run?.id ?? null, who, what }),
   });
   monitor.subscribe({ alarms: (changes) => notifier.alarms(changes) });
   const recordings = new RecordingService({
@@ -136,7 +136,7 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
   });
   notifier.start();
   const views = new RecordViews({ spools, judge, reader, samples, monitor });
-  const sections = new SectionService({ writer, reader, judge, clock, changed: (id) => monitor.sectionsStated(id) });
+  const sections = new SectionService({ writer, reader, judge, clock, changed: (id) => monitor.sectionsChanged(id) });
   const cuts = new CutService({
     writer,
     statements,
@@ -144,13 +144,13 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     judge,
     clock,
     printer: (id) => printers.find(id),
-    changed: () => monitor.spoolSaid(),
+    changed: () => monitor.spoolChanged(),
   });
-  const lengths = new LengthService({ writer, reader, statements, clock, changed: () => monitor.spoolSaid() });
+  const lengths = new LengthService({ writer, statements, clock, changed: () => monitor.spoolChanged() });
   const bounds = new SpoolBoundsService({ monitor, spools, analyst, writer, reader, samples, clock });
   const disk = store.maintenance;
   const api = await startApi({
-    live: { monitor, samples, boot: plan.boot, troubles: () => notifier.troubles() },
+    live: { monitor, samples, boot: options.boot, troubles: () => notifier.troubles() },
     alarms: { alarms: monitor.alarms, settings },
     alarmJournal: { spools, reader, clock },
     runs: { views, spools, samples, writer, monitor, clock },
@@ -166,8 +166,8 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     recording: { recordings, disk, clock, settings },
     access: { accessKey: startup.accessKey, host: startup.host },
     port: startup.port,
-    pageFolder: plan.pageFolder,
-    logger: plan.logger,
+    pageFolder: options.pageFolder,
+    logger: options.logger,
   });
   return {
     store,
@@ -180,13 +180,13 @@ export async function assemble({ startup, timeZone, log, ...plan }: Plan): Promi
     },
     stop: async () => {
       await api.stop();
-      // The line comes first: what is made of a recorded log is told to stop, and waited for when the readings are safe.
-      const dropped = recordings.stop();
+      // An import is cancelled first, but awaited only after the readings of the line are safe.
+      const importStopped = recordings.stop();
       await analyst.stop();
       await monitor.stop();
       await notifier.stop();
       await maintenance.stop();
-      await dropped;
+      await importStopped;
       await store.close();
     },
   };

@@ -1,6 +1,6 @@
 #!/usr/bin/env -S node --max-semi-space-size=1 --heap-growing-percent=10
 /**
- * Composition root: what was asked for (`command/`) → settings → parts (`assembly.ts`) → start → orderly stop.
+ * Composition root: command line (`command/`) → settings → parts (`assembly.ts`) → start → orderly stop.
  */
 import { randomUUID } from 'node:crypto';
 import { fileURLToPath } from 'node:url';
@@ -17,11 +17,11 @@ const STOP_WITHIN_MS = 10_000;
 const PAGE_FOLDER = fileURLToPath(new URL('../web/', import.meta.url));
 
 const print = (line: string) => process.stdout.write(`${line}\n`);
-const tell = (line: string) => process.stderr.write(`${line}\n`);
+const report = (line: string) => process.stderr.write(`${line}\n`);
 
 async function main(): Promise<void> {
   const { request, advice } = readCommandLine(process.argv.slice(2), process.env);
-  if (advice !== null) tell(`strandward: ${advice}`);
+  if (advice !== null) report(`strandward: ${advice}`);
   switch (request.kind) {
     case 'print':
       print(request.text);
@@ -29,7 +29,7 @@ async function main(): Promise<void> {
     case 'watch':
       return watch(request.settings);
     case 'import': {
-      const runs = await importRecording(request, tell);
+      const runs = await importRecording(request, report);
       print(`Imported ${request.file} as run ${runs.join(', ')}.`);
       return;
     }
@@ -73,7 +73,7 @@ async function watch(startup: StartupSettings): Promise<void> {
 
   let stopping = false;
   const stop = async (why: string, exitCode: number) => {
-    // Asked twice, or stuck in a port that does not close: what is written is safe, so end at once.
+    // A second request ends at once, because everything written is safe.
     if (stopping) process.exit(1);
     stopping = true;
     log.info(`Stopping: ${why}.`);
@@ -85,16 +85,16 @@ async function watch(startup: StartupSettings): Promise<void> {
       process.exitCode = 1;
     }
     process.exitCode ??= exitCode;
-    // What was logged is out: the destination is synchronous.
+    // Nothing is lost from the log, because it is written synchronously.
     process.exit();
   };
   process.on('SIGINT', () => stop('interrupted', 0));
-  process.on('SIGTERM', () => stop('asked to end', 0));
+  process.on('SIGTERM', () => stop('termination requested', 0));
   process.on('uncaughtException', (thrown) => {
-    logger.fatal({ err: thrown }, 'A fault that nobody caught');
-    void stop('a fault that nobody caught', 1);
+    logger.fatal({ err: thrown }, 'Uncaught exception');
+    void stop('uncaught exception', 1);
   });
-  // Last, so that whoever reads it may already ask for the end.
+  // Printed last: from here on a signal stops the service in order.
   print(`Strandward is watching. Open ${service.address}`);
 }
 

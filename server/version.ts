@@ -1,4 +1,4 @@
 import manifest from '../package.json' with { type: 'json' };
 
-/** Said by `--version` and in the OpenAPI document. It is raised in package.json alone. */
+/** Shown by `--version` and in the OpenAPI document. Change it in package.json only. */
 export const VERSION: string = manifest.version;

@@ -1,6 +1,6 @@
 /**
- * The simulator's face: a physical model of a small filament extrusion line, with repeatable defects and faults, that
- * speaks reading lines. Pure: no I/O, no clock, no chance but the seed's. `pace.ts` runs it in time.
+ * The simulator: a physical model of a small filament extrusion line, with repeatable defects and faults, that sends
+ * reading lines. It has no I/O and no clock, and all its random numbers follow from a seed. `pace.ts` runs it in time.
  */
 
 export { OVERSIZE_ABOVE_MM } from './model/strand-watch.ts';

@@ -1,31 +1,31 @@
 /**
- * Runs a simulation in time: at a pace (1 = as on a real line, 20 = twenty times as fast) or as fast as its reader takes
- * it. This and `command/` are the only places of the simulator that know a clock.
+ * Runs a simulation in time: at a pace (1 = real time, 20 = twenty times as fast) or as fast as its reader accepts it.
+ * Only this file and `command/` use a clock.
  */
 
 import type { Simulation } from './simulation.ts';
 
 export interface PaceOptions {
   readonly simulation: Simulation;
-  /** Simulated seconds a second, above 0, or `max`. */
+  /** Simulated seconds per second, above 0, or `max`. */
   readonly pace: number | 'max';
-  /** Ends the run at that simulated time; without it the run has no end. */
+  /** Simulated time at which the run ends; without it, the run has no end. */
   readonly durationS?: number;
-  /** Gets raw text, one character a byte (latin1). If it gives a promise, nothing more comes until that is kept. */
+  /** Called with raw text, one character per byte (latin1). If it returns a promise, the run waits until it resolves. */
   readonly onChunk: (chunk: string) => void | Promise<void>;
-  /** The run is over: by its duration (undefined) or because `onChunk` failed. Not called after `stop`. */
+  /** Called at the end of the duration (undefined) or when `onChunk` fails. Not called after `stop`. */
   readonly onEnd?: (failure: unknown) => void;
 }
 
 export interface PacedRun {
   start(): void;
-  /** Ends the run; no chunk follows once this is kept. May be called twice. */
+  /** End the run. No chunk follows after it resolves. It may be called twice. */
   stop(): Promise<void>;
 }
 
-/** Shorter sleeps than this are left to gather: a timer is no finer. */
+/** Shortest sleep: timers are not more accurate. */
 const SLEEP_MS_MIN = 4;
-/** A run that fell this far behind, as on a suspended machine, goes on from there and does not pour out the lot. */
+/** A run that is further behind, as after a suspended machine, continues from there instead of catching up. */
 const BEHIND_S_MAX = 2;
 const CHUNK_BYTES_MAX = 65_536;
 /** Sample times are rounded to the strand's steps of 5 ms. */
@@ -39,29 +39,29 @@ export function createPacedRun(options: PaceOptions): PacedRun {
   const pitchS = 1 / simulation.rateHz;
   const isDue = (atS: number) => simulation.timeS + pitchS <= atS + ROUNDING_S;
 
-  /** Steps up to a simulated time, at most to a chunk's size. */
-  function gather(untilS: number): string {
+  /** Step up to a simulated time, or until the chunk is full. */
+  function nextChunk(untilS: number): string {
     let chunk = '';
     while (isDue(untilS) && chunk.length < CHUNK_BYTES_MAX) chunk += simulation.step();
     return chunk;
   }
 
-  async function asFastAsRead(): Promise<void> {
+  async function sendAll(): Promise<void> {
     while (!stopping.signal.aborted) {
-      const chunk = gather(durationS);
+      const chunk = nextChunk(durationS);
       if (chunk === '') return;
       await options.onChunk(chunk);
-      // Also where the reader always keeps up, the rest of the process must get its turn.
+      // Let the rest of the process run, even if the reader always keeps up.
       await new Promise((resolve) => setImmediate(resolve));
     }
   }
 
-  async function inTime(speed: number): Promise<void> {
+  async function sendInTime(speed: number): Promise<void> {
     let startMs = performance.now() - (simulation.timeS * 1000) / speed;
     while (!stopping.signal.aborted && isDue(durationS)) {
       const dueS = ((performance.now() - startMs) / 1000) * speed;
       if (dueS - simulation.timeS > BEHIND_S_MAX * speed) startMs += ((dueS - simulation.timeS) / speed) * 1000;
-      const chunk = gather(Math.min(dueS, durationS));
+      const chunk = nextChunk(Math.min(dueS, durationS));
       if (chunk !== '') await options.onChunk(chunk);
       const nextMs = startMs + ((simulation.timeS + pitchS) * 1000) / speed;
       await sleep(Math.max(SLEEP_MS_MIN, nextMs - performance.now()), stopping.signal);
@@ -70,7 +70,7 @@ export function createPacedRun(options: PaceOptions): PacedRun {
 
   async function run(): Promise<void> {
     try {
-      await (pace === 'max' ? asFastAsRead() : inTime(pace));
+      await (pace === 'max' ? sendAll() : sendInTime(pace));
     } catch (failure) {
       if (!stopping.signal.aborted) options.onEnd?.(failure);
       return;

@@ -4,7 +4,7 @@
  *   scenario ──► script player ──► line ──► device ──► cable ──► raw text
  *                                   └─────► truth
  *
- * The same options always give the same bytes and the same truth, however the simulation is stepped.
+ * The same options always result in the same bytes and the same truth, however the simulation is stepped.
  */
 
 import { isRole, ROLES, type Role } from '../server/reading/names.ts';
@@ -22,39 +22,39 @@ import { ScriptPlayer } from './scenarios/script-player.ts';
 import { SimulatorInputError } from './simulator-input-error.ts';
 
 export interface SimulationOptions {
-  /** A known name, or a scenario of one's own. */
+  /** A known name, or any other scenario. */
   readonly scenario: string | Scenario;
-  /** An integer ≥ 0; 1 unless told otherwise. */
+  /** An integer ≥ 0; default 1. */
   readonly seed?: number;
-  /** Reading lines a second, above 0 up to 200; 50 unless told otherwise. */
+  /** Reading lines per second, 0.1 to 200; default 50. */
   readonly rateHz?: number;
-  /** `named` unless told otherwise. */
+  /** Default `named`. */
   readonly shape?: LineShape;
-  /** Whether lines end in a checksum; for `named` yes, for the others no, unless told otherwise. */
+  /** Whether lines end in a checksum; by default only those of the shape `named` do. */
   readonly checksum?: boolean;
-  /** Strand between gauge and winder, mm; 1200 unless told otherwise. */
+  /** Strand between gauge and winder, mm; default 1200. */
   readonly gaugeToWinderMm?: number;
-  /** 2 = the gauge has two axes and the lines `dx` and `dy`. */
+  /** 2 = the gauge has two axes, and lines have `dx` and `dy`. */
   readonly axes?: 1 | 2;
-  /** Which fields a line has, in which order. */
+  /** Fields of a line, in their order. */
   readonly fields?: readonly Role[];
-  /** Further fields behind those, such as `turns` or `bar`. */
+  /** Additional fields after those, such as `turns` or `bar`. */
   readonly also?: readonly string[];
   readonly lineEnd?: '\n' | '\r\n';
-  /** What the device's clock shows at the start, ms; above 0 the device is taken to run already and sends no banner. */
+  /** Device clock at the start, ms. Above 0, the device is already running and sends no banner. */
   readonly startMs?: number;
-  /** The first line's number. */
+  /** Number of the first line. */
   readonly startN?: number;
-  /** How much the device's clock runs fast, parts per million. */
+  /** How fast the device's clock is, parts per million. */
   readonly clockErrorPpm?: number;
-  /** Called once for each event, when nothing more can become known of it. */
+  /** Called once for each event, when it is complete. */
   readonly onTruth?: (event: TruthEvent) => void;
 }
 
 interface SimulationCounts {
-  /** Samples for which the device sent something. */
+  /** Samples with something sent. */
   readonly sent: number;
-  /** Of those, how many the cable damaged. */
+  /** How many of them the cable damaged. */
   readonly damaged: number;
   readonly restarts: number;
 }
@@ -64,27 +64,26 @@ export interface Simulation {
   readonly rateHz: number;
   /** Simulated seconds so far. */
   readonly timeS: number;
-  /** The line behind the readings, for a look at what no reading shows. */
+  /** The simulated line, with everything that readings do not show. */
   readonly line: Line;
   readonly counts: SimulationCounts;
-  /** The columns' header line with its line end; null for the other shapes. A reader that comes late needs it. */
+  /** Header line of the shape `columns`, for readers that connect late, with its line end; null = another shape. */
   readonly header: string | null;
   /**
-   * Goes on by one sample and gives what came over the cable: one raw line with its line end as a rule, several, a damaged
-   * one, or nothing while the device boots. One character a byte (latin1).
+   * Advance by one sample.
+   * @returns the text received over the cable, one character per byte (latin1): usually one line with its line end, but
+   * also several lines, a damaged one, or nothing while the device boots
    */
   step(): string;
-  /** Goes on to the last sample at or before that simulated time; gives nothing if it is there already. */
+  /** Advance to the last sample at or before a simulated time. @returns the text received until then */
   advanceTo(timeS: number): string;
-  /** All that has happened at the gauge so far. */
+  /** All events at the gauge so far. */
   truth(): TruthEvent[];
-  /** Settles the truth: hands over every event that is still waiting, also those that last. */
+  /** Report every remaining event to `onTruth`, even those that have not ended. */
   finish(): void;
 }
 
-/**
- * @throws SimulatorInputError for an unknown scenario or an option out of its range
- */
+/** @throws SimulatorInputError for an unknown scenario or an option out of its range */
 export function createSimulation(options: SimulationOptions): Simulation {
   const scenario = typeof options.scenario === 'string' ? findScenario(options.scenario) : options.scenario;
   return new LineSimulation(scenario, options);
@@ -110,7 +109,7 @@ class LineSimulation implements Simulation {
     if (!LINE_SHAPES.includes(shape)) throw notOneOf('shape', shape, LINE_SHAPES);
     if (axes !== 1 && axes !== 2) throw notOneOf('axes', String(axes), ['1', '2']);
     this.scenario = scenario;
-    this.rateHz = numberIn('rate', options.rateHz ?? 50, 0.1, STRAND_STEPS_PER_S, 'lines a second');
+    this.rateHz = numberIn('rate', options.rateHz ?? 50, 0.1, STRAND_STEPS_PER_S, 'lines per second');
     this.#truth = new TruthLog(options.onTruth);
     this.line = new Line({
       plant: scatterPlant({ ...STANDARD_PLANT, ...scenario.plant }, Random.stream(seed, 'plant')),
@@ -139,10 +138,10 @@ class LineSimulation implements Simulation {
     this.#cable = new Cable(Random.stream(seed, 'cable'));
     this.#player = new ScriptPlayer(scenario, Random.stream(seed, 'script'), (action) => this.#act(action));
     if (scenario.plant?.surgeShare !== undefined)
-      this.#truth.begin('surging', 0, 0, { note: 'tied to the screw turn' });
+      this.#truth.start('surging', 0, 0, { note: 'once per turn of the screw' });
     if (scenario.plant?.runOutShare !== undefined) {
-      this.#truth.begin('roller-run-out', 0, 0, {
-        note: "periodic in length: the roller's circumference",
+      this.#truth.start('roller-run-out', 0, 0, {
+        note: "periodic in length, with the roller's circumference",
       });
     }
   }
@@ -197,13 +196,13 @@ class LineSimulation implements Simulation {
       case 'cable':
         this.#cable.noise = action.noise;
         if (this.#noise !== null) this.#truth.end(this.#noise, timeS, gaugeMm);
-        this.#noise = action.noise === null ? null : this.#truth.begin('noisy-cable', timeS, gaugeMm);
+        this.#noise = action.noise === null ? null : this.#truth.start('noisy-cable', timeS, gaugeMm);
         break;
       case 'restart': {
         this.#device.restart(action.bootS);
         this.#restarts++;
-        const note = `silent for ${action.bootS} s, then clock and counters from nothing`;
-        const event = this.#truth.begin('device-restart', timeS, gaugeMm, {
+        const note = `silent for ${action.bootS} s, then clock and counters start at zero`;
+        const event = this.#truth.start('device-restart', timeS, gaugeMm, {
           note,
         });
         this.#truth.end(event, timeS, gaugeMm);
@@ -217,23 +216,25 @@ class LineSimulation implements Simulation {
 
 function wholeNumber(what: string, value: number): number {
   if (Number.isSafeInteger(value) && value >= 0) return value;
-  throw new SimulatorInputError(`The ${what} is ${value}; give a whole number from 0 on.`);
+  throw new SimulatorInputError(`The ${what} cannot be ${value}.`, 'Choose a whole number of at least 0.');
 }
 
 function numberIn(what: string, value: number, low: number, high: number, unit: string): number {
   if (value >= low && value <= high) return value;
-  throw new SimulatorInputError(`The ${what} is ${value}; give a number from ${low} to ${high} ${unit}.`);
+  throw new SimulatorInputError(`The ${what} cannot be ${value}.`, `Choose a number from ${low} to ${high} ${unit}.`);
 }
 
 function notOneOf(what: string, value: string, known: readonly string[]): SimulatorInputError {
-  return new SimulatorInputError(`Unknown ${what} "${value}"; known are ${known.join(', ')}.`);
+  return new SimulatorInputError(`Unknown ${what} "${value}".`, `Choose one of ${known.join(', ')}.`);
 }
 
 function knownFields(fields: readonly string[]): readonly Role[] {
   const unknown = fields.find((field) => !isRole(field));
   if (unknown !== undefined) throw notOneOf('field', unknown, ROLES);
-  if (fields.length === 0) throw new SimulatorInputError('A reading line needs at least one field, such as d.');
-  const twice = fields.find((field, i) => fields.indexOf(field) !== i);
-  if (twice !== undefined) throw new SimulatorInputError(`A line has the field ${twice} already; ask for another one.`);
+  if (fields.length === 0)
+    throw new SimulatorInputError('A reading line has no fields.', 'Choose at least one, such as d.');
+  const duplicate = fields.find((field, i) => fields.indexOf(field) !== i);
+  if (duplicate !== undefined)
+    throw new SimulatorInputError(`A line already has the field ${duplicate}.`, 'Choose it once.');
   return fields as readonly Role[];
 }

@@ -1,4 +1,4 @@
-import { AlertingRunner } from './alerting/alerting-button.tsx';
+import { ScreenWakeLock } from './alerting/alerting-button.tsx';
 import { LivePage } from './live/live-page.tsx';
 import { WallPage } from './live/wall-page.tsx';
 import { pages } from './pages.ts';
@@ -17,7 +17,7 @@ export function App() {
       <>
         <WallPage />
         <AccessKeyDialog />
-        <AlertingRunner />
+        <ScreenWakeLock />
       </>
     );
   }

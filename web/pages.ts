@@ -1,6 +1,6 @@
 import { lazyPart } from './shell/lazily.tsx';
 
-/** Every page but the live one, which alone must be there at once. */
+/** Every page but the live one, which is part of the first bundle. */
 export const pages = {
   spool: lazyPart(() => import('./spool/spool-page.tsx')),
   rewinder: lazyPart(() => import('./rewinder/rewinder-page.tsx')),
@@ -15,20 +15,20 @@ export const pages = {
   'set-up': lazyPart(() => import('./set-up/set-up-page.tsx')),
 };
 
-/** The page that was asked for is on its way while the frame around it is drawn, not only afterwards. */
+/** Starts fetching the requested page before the frame around it is drawn. */
 export function fetchPageOf(name: string): void {
-  // One that cannot be had is asked for again, and its failure told, where it is shown.
+  // A failed page is fetched again, and its failure shown, where it is opened.
   if (name in pages) pages[name as keyof typeof pages].fetch().catch(() => {});
 }
 
-/** Long enough for the first page to be drawn and its history to be asked for. */
+/** Long enough for the first page to be drawn and its history to be requested. */
 const FETCH_AHEAD_MS = 3000;
 
-/** Once the opened page has settled, the others come too: they then open at once, and open although the link is gone. */
+/** Fetches the other pages once the opened one has settled, so that they open at once, even without a connection. */
 export function fetchPagesAhead(): void {
   setTimeout(async () => {
     for (const page of Object.values(pages)) {
-      // One that cannot be had now is asked for again, and its failure told, when it is opened.
+      // A failed page is fetched again, and its failure shown, when it is opened.
       await page.fetch().catch(() => {});
     }
   }, FETCH_AHEAD_MS);

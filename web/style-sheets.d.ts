@@ -1,2 +1,2 @@
-/** Vite carries style sheets that a module names. */
+/** Vite bundles style sheets that a module imports. */
 declare module '*.css';

@@ -8,9 +8,9 @@ export default defineConfig({
     emptyOutDir: true,
     license: { fileName: 'licences-of-bundled-packages.md' },
     target: 'es2022',
-    // The first with light-dark() in style sheets, of 2024: older ones would show the page without its colours.
+    // The first versions with light-dark() in style sheets (2024). Older ones would show the page without its colours.
     cssTarget: ['chrome123', 'edge123', 'firefox120', 'safari17.5'],
-    // The service sends a policy without inline scripts; modern browsers preload modules by themselves.
+    // The service's policy forbids inline scripts, and modern browsers preload modules without a polyfill.
     modulePreload: { polyfill: false },
     assetsInlineLimit: 0,
   },

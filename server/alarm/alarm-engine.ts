@@ -1,30 +1,38 @@
 import { Problem } from '../problem/problem.ts';
 import type { Stage } from '../stage/stage.ts';
-import { type Alarm, type AlarmChange, type AlarmType, type Condition, type Person, PRIORITIES } from './alarm.ts';
+import {
+  type Alarm,
+  type AlarmChange,
+  type AlarmState,
+  type AlarmType,
+  type Condition,
+  type Person,
+  PRIORITIES,
+} from './alarm.ts';
 import { appliesIn, CATALOGUE, type Catalogue, whileInStage } from './catalogue.ts';
 import { STRAND_ALARMS } from './conditions.ts';
-import { causesOf, restsWhileSilent, whileCause } from './first-out.ts';
+import { causesOf, isSuppressedBySilence, whileCause } from './first-out.ts';
 import { awaitsAcknowledgement, isActive, isSuppressed } from './life-cycle.ts';
-import { checkShelf, type ShelfWish } from './shelf.ts';
+import { checkShelf, type ShelfRequest } from './shelf.ts';
 import { TrackedAlarm } from './tracked-alarm.ts';
 
 const NO_CHANGES: readonly AlarmChange[] = [];
 
 /**
- * Conditions → alarms: on- and off-delay, deadband, occurrences, first-out, and the life cycle of IEC 62682. One clock for
- * all calls, UTC ms; it takes none of its own. The same condition observed again costs two look-ups and makes no garbage.
+ * Turns conditions into alarms: on- and off-delay, deadband, occurrences, first-out, and the life cycle of IEC 62682. The
+ * caller passes the time, UTC ms. Observing an unchanged condition costs two look-ups and no allocation.
  */
 export class AlarmEngine {
   readonly #tracked = new Map<AlarmType, Map<string, TrackedAlarm>>();
   readonly #byId = new Map<number, TrackedAlarm>();
   #catalogue: Catalogue;
-  /** null = not known: nothing is held back for it. */
+  /** null = unknown: nothing is suppressed because of it. */
   #stage: Stage | null = null;
   #lastId: number;
   #standing: readonly Alarm[] | null = null;
   #suppressed: readonly Alarm[] | null = null;
 
-  /** `standing`: alarms that were not normal when the service stopped; `lastId`: the highest id ever given. */
+  /** `standing`: alarms that were not normal when the service stopped; `lastId`: the highest id used so far. */
   constructor(start: {
     readonly standing: readonly Alarm[];
     readonly lastId: number;
@@ -40,36 +48,39 @@ export class AlarmEngine {
     }
   }
 
-  /** How each alarm type is set, from now on. */
+  /** Replaces the settings of all alarm types. */
   useCatalogue(catalogue: Catalogue): void {
     this.#catalogue = catalogue;
     for (const tracked of this.#byId.values()) tracked.refresh();
-    this.#forget();
+    this.#clearLists();
   }
 
-  /** The stage that the line is in: what means nothing in it is suppressed by design. */
+  /** Alarms that mean nothing in this stage are suppressed by design. */
   setStage(stage: Stage): void {
     this.#stage = stage;
   }
 
-  /** A condition as it is now. Several with the same type and subject are one alarm: give the newest, or say "again" by `occurrence`. */
+  /** Takes a condition as it is now. The same type and subject is one alarm; a new `occurrence` means that it happened again. */
   observe(condition: Condition, timeMs: number): readonly AlarmChange[] {
     const known = this.#tracked.get(condition.type)?.get(condition.subject);
-    // What never held needs no keeping.
+    // A condition that never held needs no tracking.
     if (known === undefined && !condition.active) return NO_CHANGES;
     const tracked = known ?? this.#track(condition.type, condition.subject);
     const before = tracked.alarm;
-    const change = tracked.observe(this.#asItCounts(condition, before), timeMs);
-    if (tracked.alarm !== before) this.#forget();
+    const change = tracked.observe(this.#withoutSuppressed(condition, before), timeMs);
+    if (tracked.alarm !== before) this.#clearLists();
     return change === null ? NO_CHANGES : [this.#keep(change, tracked)];
   }
 
-  /** Delays that ended without a new observation, and rests that are over. Call a few times a second. */
+  /** Handles delays and suppressions that end without a new observation. Call a few times a second. */
   tick(timeMs: number): readonly AlarmChange[] {
     let changes: AlarmChange[] | null = null;
     for (const subjects of this.#tracked.values()) {
       for (const tracked of subjects.values()) {
+        const before = tracked.alarm;
         const change = tracked.due(timeMs);
+        // Correcting a clock that was ahead changes an alarm without a step.
+        if (tracked.alarm !== before) this.#clearLists();
         if (change === null) continue;
         changes ??= [];
         changes.push(this.#keep(change, tracked));
@@ -78,104 +89,109 @@ export class AlarmEngine {
     return changes ?? NO_CHANGES;
   }
 
-  /** What a person let rest until the run ends comes back. */
+  /** Restores the alarms that were shelved until the run ends. */
   runEnded(timeMs: number): readonly AlarmChange[] {
     return this.suppressed()
       .filter(({ suppression }) => suppression?.untilRunEnds)
-      .flatMap(({ id }) => this.#changed(id, (tracked) => tracked.wake(null, 'the run has ended', timeMs)) ?? []);
+      .flatMap(({ id }) => this.#changed(id, (tracked) => tracked.unsuppress(null, 'the run has ended', timeMs)) ?? []);
   }
 
-  /**
-   * Another run begins: what called about the strand of the last one is of a spool that was taken off, and is told by the
-   * letter of its run. What this run raises is an alarm of its own.
-   */
-  runBegins(timeMs: number): readonly AlarmChange[] {
+  /** Ends the alarms about the previous run's strand: its spool is off the winder, and its summary lists them. */
+  runStarted(timeMs: number): readonly AlarmChange[] {
     return [...this.standing(), ...this.suppressed()]
       .filter(({ type }) => (STRAND_ALARMS as readonly AlarmType[]).includes(type))
       .flatMap(({ id }) => this.#changed(id, (tracked) => tracked.endWithItsRun(timeMs)) ?? []);
   }
 
-  /** @throws Problem `unknown-alarm`: no such alarm stands; `wrong-state`: it is acknowledged already. */
+  /** @throws Problem `unknown-alarm`: there is no such alarm; `wrong-state`: it is already acknowledged. */
   acknowledge(alarmId: number, person: Person, timeMs: number): AlarmChange {
     const { alarm } = this.#find(alarmId);
     const change = this.#changed(alarmId, (tracked) => tracked.acknowledge(person, timeMs));
     if (change !== null) return change;
-    if (isSuppressed(alarm.state)) throw atRest(alarm, 'acknowledged');
+    if (isSuppressed(alarm.state)) throw suppressedProblem(alarm, 'acknowledged');
     throw new Problem(
       'wrong-state',
-      `Alarm ${alarmId} was acknowledged already${alarm.acknowledgedBy === null ? '' : ` by ${alarm.acknowledgedBy}`}.`,
+      `Alarm ${alarmId} has already been acknowledged${alarm.acknowledgedBy === null ? '' : ` by ${alarm.acknowledgedBy}`}.`,
       alarm.state === 'latchedAcknowledged'
-        ? 'Its cause is gone: reset it.'
-        : 'Nothing to do: it returns to normal by itself when its cause is gone.',
+        ? 'Its cause is gone. Reset it.'
+        : 'There is nothing to do. It returns to normal when its cause is gone.',
     );
   }
 
-  /** Acknowledges all that wait for it, most urgent first. */
+  /** Acknowledges all unacknowledged alarms, most urgent first. */
   acknowledgeAll(person: Person, timeMs: number): readonly AlarmChange[] {
     return this.standing()
       .filter(({ state }) => awaitsAcknowledgement(state))
       .map(({ id }) => this.acknowledge(id, person, timeMs));
   }
 
-  /** Lets a latched alarm go. @throws Problem `unknown-alarm`, `wrong-state` */
+  /** Releases a latched alarm. @throws Problem `unknown-alarm`, `wrong-state` */
   reset(alarmId: number, person: Person, timeMs: number): AlarmChange {
     const { alarm } = this.#find(alarmId);
     const change = this.#changed(alarmId, (tracked) => tracked.reset(person, timeMs));
     if (change !== null) return change;
-    if (isSuppressed(alarm.state)) throw atRest(alarm, 'reset');
+    if (isSuppressed(alarm.state)) throw suppressedProblem(alarm, 'reset');
     if (alarm.state === 'latchedUnacknowledged')
-      throw new Problem('wrong-state', `Alarm ${alarmId} was not acknowledged yet.`, 'Acknowledge it, then reset it.');
+      throw new Problem(
+        'wrong-state',
+        `Alarm ${alarmId} has not been acknowledged yet.`,
+        'Acknowledge it, then reset it.',
+      );
     if (isActive(alarm.state))
       throw new Problem(
         'wrong-state',
-        `The cause of alarm ${alarmId} is still there.`,
-        'Only what is over and acknowledged can be reset. Remove the cause first.',
+        `The cause of alarm ${alarmId} is still present.`,
+        'Remove the cause first, then acknowledge and reset the alarm.',
       );
-    throw new Problem('wrong-state', `Alarm ${alarmId} is not latched.`, 'Acknowledge it: it then goes by itself.');
+    throw new Problem(
+      'wrong-state',
+      `Alarm ${alarmId} is not latched.`,
+      'Acknowledge it. It then returns to normal without a reset.',
+    );
   }
 
-  /** A person lets an alarm rest for a while. @throws Problem `unknown-alarm`, `wrong-state`, `bad-shelving` */
-  shelve(alarmId: number, wish: ShelfWish, person: Person, timeMs: number): AlarmChange {
+  /** Silences an alarm for a while. @throws Problem `unknown-alarm`, `wrong-state`, `bad-shelving` */
+  shelve(alarmId: number, request: ShelfRequest, person: Person, timeMs: number): AlarmChange {
     const { alarm } = this.#find(alarmId);
-    const shelf = checkShelf(alarm.type, wish, timeMs);
-    const change = this.#changed(alarmId, (tracked) => tracked.suppression(shelf, shelf.reason, person, timeMs));
-    if (change === null) throw atRest(alarm, 'shelved');
+    const shelf = checkShelf(alarm.type, request, timeMs);
+    const change = this.#changed(alarmId, (tracked) => tracked.suppress(shelf, shelf.reason, person, timeMs));
+    if (change === null) throw suppressedProblem(alarm, 'shelved');
     return change;
   }
 
-  /** A shelved alarm comes back before its time. @throws Problem `unknown-alarm`, `wrong-state` */
+  /** Restores a shelved alarm before its time is over. @throws Problem `unknown-alarm`, `wrong-state` */
   unshelve(alarmId: number, person: Person, timeMs: number): AlarmChange {
-    return this.#wake(alarmId, 'shelved', person, timeMs);
+    return this.#unsuppress(alarmId, 'shelved', person, timeMs);
   }
 
   /**
-   * Takes an alarm out of service until somebody returns it, whether it stands or not.
-   * @throws Problem `wrong-state`: it is out of service already; `bad-shelving`: no reason
+   * Takes an alarm out of service, active or not, until a user returns it.
+   * @throws Problem `wrong-state`: it is already out of service; `bad-shelving`: no reason
    */
   removeFromService(type: AlarmType, subject: string, reason: string, person: Person, timeMs: number): AlarmChange {
     const why = reason.trim();
     if (why === '')
       throw new Problem(
         'bad-shelving',
-        'An alarm is taken out of service for a reason, and none was given.',
-        'Say why, so that the next person knows when it can be returned.',
+        'No reason was given for taking the alarm out of service.',
+        'Give a reason, so that others know when it can be returned.',
         { pointer: '/reason' },
       );
     const tracked = this.#track(type, subject);
     const before = tracked.alarm;
-    const change = tracked.suppression(null, why, person, timeMs);
+    const change = tracked.suppress(null, why, person, timeMs);
     if (change !== null) return this.#keep(change, tracked);
     throw before === null
       ? new TypeError(`${type} cannot be taken out of service`)
-      : atRest(before, 'taken out of service');
+      : suppressedProblem(before, 'taken out of service');
   }
 
   /** @throws Problem `unknown-alarm`, `wrong-state` */
   returnToService(alarmId: number, person: Person, timeMs: number): AlarmChange {
-    return this.#wake(alarmId, 'outOfService', person, timeMs);
+    return this.#unsuppress(alarmId, 'outOfService', person, timeMs);
   }
 
-  /** All that call or called for somebody and are not normal: most urgent first, then newest. The same array while nothing changed. */
+  /** All alarms that are neither normal nor suppressed, most urgent first, then newest. The same array while nothing changed. */
   standing(): readonly Alarm[] {
     this.#standing ??= this.#alarms(false).sort(
       (a, b) =>
@@ -186,7 +202,7 @@ export class AlarmEngine {
     return this.#standing;
   }
 
-  /** All that are shelved, suppressed by design or out of service; those that rest longest first. */
+  /** All alarms that are shelved, suppressed by design or out of service, longest suppressed first. */
   suppressed(): readonly Alarm[] {
     this.#suppressed ??= this.#alarms(true).sort(
       (a, b) => (a.suppression?.sinceMs ?? 0) - (b.suppression?.sinceMs ?? 0) || a.id - b.id,
@@ -196,26 +212,26 @@ export class AlarmEngine {
 
   // ---- first-out and suppression by design ----
 
-  /** What stands already and means nothing in this stage, or follows from another alarm, is over. */
-  #asItCounts(condition: Condition, alarm: Alarm | null): Condition {
+  /** For an existing alarm, a condition that means nothing in this stage, or follows from another alarm, counts as gone. */
+  #withoutSuppressed(condition: Condition, alarm: Alarm | null): Condition {
     if (!condition.active || alarm === null || alarm.suppression !== null) return condition;
     const { type, subject } = condition;
-    const over =
-      this.#meaningless(type) !== null || (!isActive(alarm.state) && this.#explained(type, subject) !== null);
-    return over ? { ...condition, active: false } : condition;
+    const discounted =
+      this.#stageReason(type) !== null || (!isActive(alarm.state) && this.#causeReason(type, subject) !== null);
+    return discounted ? { ...condition, active: false } : condition;
   }
 
-  #holdsBack(type: AlarmType, subject: string): string | null {
-    return this.#meaningless(type) ?? this.#explained(type, subject);
+  #reasonToSuppress(type: AlarmType, subject: string): string | null {
+    return this.#stageReason(type) ?? this.#causeReason(type, subject);
   }
 
-  #meaningless(type: AlarmType): string | null {
+  #stageReason(type: AlarmType): string | null {
     return this.#stage === null || appliesIn(type, this.#stage) ? null : whileInStage(this.#stage);
   }
 
-  /** The cause counts as soon as its condition holds: its on-delay may be the longer one. Out of service it is not trusted. */
-  #explained(type: AlarmType, subject: string): string | null {
-    if (restsWhileSilent(type) && this.#isCause('lineSilent', '')) return whileCause('lineSilent');
+  /** A cause counts as soon as its condition holds, as its on-delay may be longer. One that is out of service does not count. */
+  #causeReason(type: AlarmType, subject: string): string | null {
+    if (isSuppressedBySilence(type) && this.#isCause('lineSilent', '')) return whileCause('lineSilent');
     for (const cause of causesOf(type)) if (this.#isCause(cause, subject)) return whileCause(cause);
     return null;
   }
@@ -225,9 +241,9 @@ export class AlarmEngine {
     return tracked?.holds === true && tracked.alarm?.state !== 'outOfService';
   }
 
-  /** What stood before the line fell silent rests until the line has spoken again for a while: a loose plug is one alarm. */
-  #silences(type: AlarmType, suppressed: boolean): string | null {
-    const silent = restsWhileSilent(type) ? this.#tracked.get('lineSilent')?.get('') : undefined;
+  /** Alarms from before the line fell silent stay suppressed until the silence alarm has returned: a loose plug is one alarm. */
+  #reasonToSilence(type: AlarmType, suppressed: boolean): string | null {
+    const silent = isSuppressedBySilence(type) ? this.#tracked.get('lineSilent')?.get('') : undefined;
     if (silent?.alarm == null || !isActive(silent.alarm.state) || !(suppressed || silent.holds)) return null;
     return whileCause('lineSilent');
   }
@@ -242,8 +258,8 @@ export class AlarmEngine {
     const tracked = new TrackedAlarm(type, subject, {
       entry: () => this.#catalogue[type],
       takeId: () => ++this.#lastId,
-      holdsBack: () => this.#holdsBack(type, subject),
-      silences: (suppressed) => this.#silences(type, suppressed),
+      reasonToSuppress: () => this.#reasonToSuppress(type, subject),
+      reasonToSilence: (suppressed) => this.#reasonToSilence(type, suppressed),
     });
     subjects.set(subject, tracked);
     return tracked;
@@ -255,8 +271,8 @@ export class AlarmEngine {
     if (tracked === undefined || alarm?.id !== alarmId) {
       throw new Problem(
         'unknown-alarm',
-        `No alarm with the number ${alarmId} stands.`,
-        'Load the list of alarms again: it may have returned to normal.',
+        `There is no alarm ${alarmId}.`,
+        'Reload the list of alarms. It may have returned to normal.',
       );
     }
     return { tracked, alarm };
@@ -264,18 +280,19 @@ export class AlarmEngine {
 
   #changed(alarmId: number, change: (tracked: TrackedAlarm) => AlarmChange | null): AlarmChange | null {
     const { tracked } = this.#find(alarmId);
-    const made = change(tracked);
-    return made === null ? null : this.#keep(made, tracked);
+    const step = change(tracked);
+    return step === null ? null : this.#keep(step, tracked);
   }
 
-  #wake(alarmId: number, state: 'shelved' | 'outOfService', person: Person, timeMs: number): AlarmChange {
+  #unsuppress(alarmId: number, state: 'shelved' | 'outOfService', person: Person, timeMs: number): AlarmChange {
     const { alarm } = this.#find(alarmId);
-    const change = alarm.state === state ? this.#changed(alarmId, (tracked) => tracked.wake(person, '', timeMs)) : null;
+    const change =
+      alarm.state === state ? this.#changed(alarmId, (tracked) => tracked.unsuppress(person, '', timeMs)) : null;
     if (change !== null) return change;
     throw new Problem(
       'wrong-state',
       `Alarm ${alarmId} is not ${state === 'shelved' ? 'shelved' : 'out of service'}.`,
-      'Load the list of alarms again: it may have come back by itself.',
+      'Reload the list of alarms. It may already have been restored.',
     );
   }
 
@@ -287,35 +304,31 @@ export class AlarmEngine {
     return alarms;
   }
 
-  #forget(): void {
+  #clearLists(): void {
     this.#standing = null;
     this.#suppressed = null;
   }
 
   #keep(change: AlarmChange, tracked: TrackedAlarm): AlarmChange {
-    this.#forget();
+    this.#clearLists();
     if (tracked.alarm === null) this.#byId.delete(change.alarm.id);
     else this.#byId.set(change.alarm.id, tracked);
     return change;
   }
 }
 
-const SUPPRESSION_TEXT = {
+const SUPPRESSION_TEXT: Partial<Record<AlarmState, string>> = {
   shelved: 'is shelved',
   suppressedByDesign: 'is suppressed by design',
   outOfService: 'is out of service',
-} as const;
+};
 
-function atRest({ id, state, suppression }: Alarm, what: string): Problem {
-  const text = isSuppressionState(state) ? SUPPRESSION_TEXT[state] : 'is at rest';
+/** What was asked for is not possible while the alarm is suppressed. */
+function suppressedProblem({ id, state, suppression }: Alarm, what: string): Problem {
   const reason = suppression?.reason ? ` (${suppression.reason})` : '';
   return new Problem(
     'wrong-state',
-    `Alarm ${id} ${text}${reason}, so it cannot be ${what}.`,
-    state === 'suppressedByDesign' ? 'It comes back by itself.' : 'Let it come back first.',
+    `Alarm ${id} ${SUPPRESSION_TEXT[state] ?? 'is suppressed'}${reason}, so it cannot be ${what}.`,
+    state === 'suppressedByDesign' ? 'Wait until it is restored automatically.' : 'Restore it first.',
   );
-}
-
-function isSuppressionState(state: Alarm['state']): state is keyof typeof SUPPRESSION_TEXT {
-  return state in SUPPRESSION_TEXT;
 }

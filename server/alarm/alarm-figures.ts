@@ -1,26 +1,26 @@
 import { type AlarmChange, type AlarmType, PRIORITIES, type Priority } from './alarm.ts';
-import { callsForSomebody } from './life-cycle.ts';
+import { alertsPeople, isActive } from './life-cycle.ts';
 
 /*
- * How much a run asked of whoever watches it, computed from the journal of its alarms. The measures are those of EEMUA 191 and
- * ISA-18.2 / IEC 62682, as quoted by trade articles (the standards themselves were not at hand).
+ * Alarm load of a run, computed from its alarm journal. The measures are those of EEMUA 191 and ISA-18.2 / IEC 62682, as quoted
+ * by trade articles (the standards themselves were not at hand).
  */
 
 const WINDOW_MS = 600_000;
-/** A flood is more than so many calls in 10 min … (EEMUA 191 / ISA-18.2) */
+/** A flood starts with more calls than this in 10 min … (EEMUA 191 / ISA-18.2) */
 const FLOOD_ABOVE = 10;
-/** … and lasts until fewer than so many come in 10 min (ISA-18.2, from memory). */
+/** … and ends with fewer than this in 10 min (ISA-18.2, from memory). */
 const FLOOD_ENDS_BELOW = 5;
-/** Active to clear at least so often in one minute is chattering (EEMUA 191 / ISA-18.2). */
+/** Clearing at least this often in one minute is chattering (EEMUA 191 / ISA-18.2). */
 const CHATTERS_FROM = 3;
 const CHATTER_WINDOW_MS = 60_000;
-/** Active for longer than a day is stale (EEMUA 191 / ISA-18.2). */
+/** Active for more than a day is stale (EEMUA 191 / ISA-18.2). */
 const STALE_AFTER_MS = 24 * 3_600_000;
-/** Fleeting: gone after "a few seconds" without anybody's doing, and not back at once. The number is ours. */
+/** Fleeting: gone after "a few seconds" without any action, and not back within a minute. Both numbers are our own. */
 const FLEETING_BELOW_S = 5;
 const BACK_AT_ONCE_MS = 60_000;
 
-/** One alarm type of one subject, counted. */
+/** Count for one alarm type and subject. */
 export interface CountedAlarm {
   readonly type: AlarmType;
   readonly subject: string;
@@ -29,7 +29,7 @@ export interface CountedAlarm {
 
 /** Times UTC ms. */
 export interface AlarmFigures {
-  /** Times that somebody was called: raised, happened again, came back from a rest. */
+  /** Number of times that people were notified: raised, happened again, restored. */
   readonly calls: number;
   /** Mean calls in 10 min; null where the run was shorter than that. */
   readonly perTenMin: number | null;
@@ -39,22 +39,22 @@ export interface AlarmFigures {
   /** Share of the run spent in floods, 0…1. */
   readonly floodShare: number;
   readonly byPriority: Readonly<Record<Priority, number>>;
-  /** Those that call most often, most frequent first. */
+  /** Number of calls, most frequent first. */
   readonly frequent: readonly CountedAlarm[];
   /** `count`: the most clears in one minute. */
   readonly chattering: readonly CountedAlarm[];
   readonly fleeting: readonly CountedAlarm[];
-  /** Active for more than a day, or still. */
+  /** Active for more than a day, including alarms that still are. */
   readonly stale: readonly { readonly type: AlarmType; readonly subject: string; readonly forMs: number }[];
-  /** Median from a call to its acknowledgement, ms; null = none was acknowledged. */
+  /** Median time from a call to its acknowledgement, ms; null = none was acknowledged. */
   readonly medianAnswerMs: number | null;
-  /** Calls that nobody has acknowledged by the end of the journal. */
+  /** Calls not acknowledged by the end of the journal. */
   readonly unanswered: number;
 }
 
-/** @param journal every step in order of time; @param toMs where the run ended, or now */
+/** @param journal every step in order of time; @param toMs end of the run, or now */
 export function alarmFigures(journal: readonly AlarmChange[], fromMs: number, toMs: number): AlarmFigures {
-  const calls = journal.filter((entry) => callsForSomebody(entry) && entry.timeMs >= fromMs && entry.timeMs <= toMs);
+  const calls = journal.filter((entry) => alertsPeople(entry) && entry.timeMs >= fromMs && entry.timeMs <= toMs);
   const times = calls.map(({ timeMs }) => timeMs).sort((a, b) => a - b);
   const lastsMs = Math.max(0, toMs - fromMs);
   const floods = floodsOf(times, toMs);
@@ -87,24 +87,24 @@ export function alarmFigures(journal: readonly AlarmChange[], fromMs: number, to
   };
 }
 
-/** The most of these (sorted) times that lie within one window. */
+/** The most of these sorted times within one window. */
 function mostWithin(times: readonly number[], windowMs: number): number {
   let most = 0;
   let from = 0;
-  times.forEach((time, to) => {
-    while (time - times[from]! >= windowMs) from += 1;
+  for (const [to, time] of times.entries()) {
+    while (time - (times[from] ?? time) >= windowMs) from += 1;
     most = Math.max(most, to - from + 1);
-  });
+  }
   return most;
 }
 
 function floodsOf(times: readonly number[], toMs: number): AlarmFigures['floods'] {
   const floods: { fromMs: number; toMs: number; calls: number }[] = [];
-  /** Of the 10 min up to now. */
+  /** Calls of the last 10 min. */
   let recent: number[] = [];
   let flood: { fromMs: number; calls: number } | null = null;
-  // A call leaves the window 10 min later: only then can a flood end.
-  const agedUntil = (nowMs: number) => {
+  // A flood can only end when a call leaves the window, 10 min after it.
+  const expireUntil = (nowMs: number) => {
     while (recent[0] !== undefined && recent[0] + WINDOW_MS <= nowMs) {
       const endMs = recent[0] + WINDOW_MS;
       recent = recent.slice(1);
@@ -114,38 +114,39 @@ function floodsOf(times: readonly number[], toMs: number): AlarmFigures['floods'
     }
   };
   for (const time of times) {
-    agedUntil(time);
+    expireUntil(time);
     recent.push(time);
     if (flood !== null) flood.calls += 1;
-    else if (recent.length > FLOOD_ABOVE) flood = { fromMs: recent[0]!, calls: recent.length };
+    else if (recent.length > FLOOD_ABOVE) flood = { fromMs: recent[0] ?? time, calls: recent.length };
   }
-  agedUntil(toMs);
+  expireUntil(toMs);
   if (flood !== null) floods.push({ ...(flood as { fromMs: number; calls: number }), toMs });
   return floods;
 }
 
-/** Of each type and subject the entries' count as `of` says; none where it says 0. Most first. */
-function counted(entries: readonly AlarmChange[], of: (entries: readonly AlarmChange[]) => number): CountedAlarm[] {
-  const groups = new Map<string, AlarmChange[]>();
+/** Counts the entries of each type and subject by `count`, greatest first; zeros are left out. */
+function counted(entries: readonly AlarmChange[], count: (entries: readonly AlarmChange[]) => number): CountedAlarm[] {
+  const groups = new Map<string, { type: AlarmType; subject: string; entries: AlarmChange[] }>();
   for (const entry of entries) {
-    const key = `${entry.alarm.type} ${entry.alarm.subject}`;
-    const group = groups.get(key);
-    if (group === undefined) groups.set(key, [entry]);
-    else group.push(entry);
+    const { type, subject } = entry.alarm;
+    const key = `${type} ${subject}`;
+    const group = groups.get(key) ?? { type, subject, entries: [] };
+    group.entries.push(entry);
+    groups.set(key, group);
   }
   return [...groups.values()]
-    .map((group) => ({ type: group[0]!.alarm.type, subject: group[0]!.alarm.subject, count: of(group) }))
+    .map((group) => ({ type: group.type, subject: group.subject, count: count(group.entries) }))
     .filter(({ count }) => count > 0)
     .sort((a, b) => b.count - a.count || (a.type < b.type ? -1 : 1));
 }
 
-/** Of one type and subject, in order of time. */
+/** Number of fleeting alarms among the steps of one type and subject, in order of time. */
 function fleetingOf(entries: readonly AlarmChange[]): number {
   return entries.filter(({ what, timeMs, alarm }, i) => {
     if (what !== 'returned' || alarm.ceasedMs === null) return false;
     if (alarm.ceasedMs - alarm.lastOccurredMs >= FLEETING_BELOW_S * 1000) return false;
     const answered = alarm.acknowledgedMs !== null && alarm.acknowledgedMs <= alarm.ceasedMs;
-    const next = entries.slice(i + 1).find(callsForSomebody);
+    const next = entries.slice(i + 1).find(alertsPeople);
     const back = next !== undefined && next.timeMs - timeMs < BACK_AT_ONCE_MS;
     return !answered && !back;
   }).length;
@@ -154,21 +155,21 @@ function fleetingOf(entries: readonly AlarmChange[]): number {
 function staleOf(journal: readonly AlarmChange[], toMs: number): AlarmFigures['stale'] {
   const since = new Map<number, AlarmChange>();
   const stale: { type: AlarmType; subject: string; forMs: number }[] = [];
-  const over = (begun: AlarmChange, endMs: number) => {
-    const forMs = endMs - begun.timeMs;
-    const { type, subject } = begun.alarm;
+  const ended = (started: AlarmChange, endMs: number) => {
+    const forMs = endMs - started.timeMs;
+    const { type, subject } = started.alarm;
     if (forMs > STALE_AFTER_MS) stale.push({ type, subject, forMs });
   };
   for (const entry of journal) {
     const { id, state } = entry.alarm;
-    const active = state === 'unacknowledged' || state === 'acknowledged';
-    const begun = since.get(id);
-    if (active && begun === undefined) since.set(id, entry);
-    if (active || begun === undefined) continue;
+    const active = isActive(state);
+    const started = since.get(id);
+    if (active && started === undefined) since.set(id, entry);
+    if (active || started === undefined) continue;
     since.delete(id);
-    over(begun, entry.timeMs);
+    ended(started, entry.timeMs);
   }
-  for (const begun of since.values()) over(begun, toMs);
+  for (const started of since.values()) ended(started, toMs);
   return stale.sort((a, b) => b.forMs - a.forMs);
 }
 
@@ -177,10 +178,10 @@ function answersOf(journal: readonly AlarmChange[]): { readonly takenMs: number[
   const takenMs: number[] = [];
   for (const entry of journal) {
     const { id } = entry.alarm;
-    if (callsForSomebody(entry)) calledMs.set(id, calledMs.get(id) ?? entry.timeMs);
+    if (alertsPeople(entry)) calledMs.set(id, calledMs.get(id) ?? entry.timeMs);
     const called = calledMs.get(id);
-    // Whoever shelves it, or takes it out of service, has seen it too.
-    if (called === undefined || entry.by === null || callsForSomebody(entry)) continue;
+    // A user who shelves it, or takes it out of service, has seen it too.
+    if (called === undefined || entry.by === null || alertsPeople(entry)) continue;
     takenMs.push(entry.timeMs - called);
     calledMs.delete(id);
   }
@@ -190,6 +191,6 @@ function answersOf(journal: readonly AlarmChange[]): { readonly takenMs: number[
 function median(values: readonly number[]): number | null {
   if (values.length === 0) return null;
   const sorted = values.toSorted((a, b) => a - b);
-  const middle = sorted.length >> 1;
-  return sorted.length % 2 === 1 ? sorted[middle]! : (sorted[middle - 1]! + sorted[middle]!) / 2;
+  const middle = sorted.slice((sorted.length - 1) >> 1, (sorted.length >> 1) + 1);
+  return middle.reduce((sum, value) => sum + value, 0) / middle.length;
 }

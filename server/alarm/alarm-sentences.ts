@@ -2,9 +2,8 @@ import type { AlarmType, ConditionFacts } from './alarm.ts';
 import { celsius, duration, metres, millimetres, percent } from './plain-numbers.ts';
 
 /**
- * The sentence of an alarm: what, how bad, where on the spool, for how long, and how often. `worst` are the facts of its
- * worst moment, `latest` those of the last occurrence. A clock time is not in it: the alarm carries it, and only the
- * reader knows the time zone.
+ * The sentence of an alarm: what, how bad, where on the spool, for how long, and how often. `worst`: facts of its worst moment;
+ * `latest`: facts of the last occurrence. It contains no clock time, because the reader's time zone is unknown here.
  */
 export function alarmSentence(
   type: AlarmType,
@@ -20,20 +19,20 @@ export function alarmSentence(
   return `${occurrences} ${many}; the worst: ${lowerFirst(SENTENCES[type](worst))}${last}.`;
 }
 
-/** Whether both tell of the same place on the strand. Facts from before gauge lengths were kept know only the spool. */
+/** Whether both are about the same place on the strand. Old facts without a gauge length have only the place on the spool. */
 export function samePlace(a: ConditionFacts, b: ConditionFacts): boolean {
   if (a.gaugeMm === undefined || b.gaugeMm === undefined) return a.spoolMm === b.spoolMm;
   return a.runId === b.runId && a.gaugeMm === b.gaugeMm;
 }
 
-/** Of an alarm that a person let rest before it ever occurred. */
+/** The sentence of an alarm that was suppressed before it ever occurred. */
 export function nothingYetSentence(title: string, facts: ConditionFacts, subject: string): string {
   const which = facts.zone === undefined ? subject : `zone ${facts.zone}`;
   return `${title}${which === '' ? '' : ` of ${which}`}: nothing of the kind so far.`;
 }
 
-/** With so much power, of 1, any zone rises: one whose reading stands may also have lost its heater. */
-const HEATS = 0.5;
+/** At this share of full power any zone rises: if its reading is still, its heater may be lost instead. */
+const HEATS_ABOVE = 0.5;
 
 const COUNTED: Partial<Record<AlarmType, string>> = {
   blob: 'blobs',
@@ -58,8 +57,8 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   lineGarbled: (f) =>
     f.text === undefined
       ? `${f.count === undefined ? 'Many' : `${f.count} %`} of the reading lines of the last seconds could not be read`
-      : `The reading lines cannot be read${told(f.text)}`,
-  deviceRestarted: (f) => `The microcontroller restarted${where(f)}: its counters began anew${told(f.text)}`,
+      : `The reading lines cannot be read${detail(f.text)}`,
+  deviceRestarted: (f) => `The microcontroller restarted${where(f)}: its counters began anew${detail(f.text)}`,
   sensorOpen: (f) => `${zone(f)}: its temperature sensor is open or unplugged, so its temperature is not known`,
   sensorShort: (f) =>
     `${zone(f)}: its temperature sensor is shorted or reads the end of its scale, so its temperature is not known`,
@@ -76,7 +75,7 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   heaterWeak: (f) =>
     `${zone(f)} gets less heat than its power should bring${at(f.temperatureC)}${goal(f.setpointC)}${power(f.power)}: a heater of several may be dead, its supply low, or its clamp loose`,
   sensorFrozen: (f) =>
-    `${zone(f)} says exactly the same temperature${at(f.temperatureC)} all the time: its true temperature is not known. The sensor's electronics or the firmware may hang${(f.power ?? 0) > HEATS ? ', or its heater is lost and it only seems to stand' : ''}`,
+    `${zone(f)} says exactly the same temperature${at(f.temperatureC)} all the time: its true temperature is not known. The sensor's electronics or the firmware may hang${(f.power ?? 0) > HEATS_ABOVE ? ', or its heater is lost and it only seems to stand' : ''}`,
   sensorJumping: (f) =>
     `${zone(f)}: its temperature jumps faster than metal can warm or cool${at(f.temperatureC)}: a loose sensor or noise on its wires`,
   zoneLate: (f) =>
@@ -88,26 +87,26 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
   coldScrew: (f) =>
     `The screw turns${f.text ? ` although ${withoutStop(f.text)}` : ' before the barrel is at heat'}: a cold plug breaks screws and gears`,
   hotStanding: (f) => `The barrel stands hot${at(f.temperatureC)} and still${since(f.forS)}: the material in it chars`,
-  diskFilling: (f) => `The disk of the record is nearly full${told(f.text)}`,
-  recordFailing: (f) => `Nothing is being recorded${told(f.text)}`,
+  diskFilling: (f) => `The disk of the record is nearly full${detail(f.text)}`,
+  recordFailing: (f) => `Nothing is being recorded${detail(f.text)}`,
 };
 
 function zone(f: ConditionFacts): string {
   return f.zone === undefined ? 'A zone' : `Zone ${f.zone}${f.zoneName ? ` (${f.zoneName})` : ''}`;
 }
 
-/** " at 41.20 m of spool 1"; nothing where no spool is being wound. */
+/** " at 41.20 m of spool 1"; '' where no spool is being wound. */
 function where(f: ConditionFacts): string {
   if (f.spoolMm === undefined) return '';
   return ` at ${metres(f.spoolMm)}${f.spoolOrdinal === undefined ? '' : ` of spool ${f.spoolOrdinal}`}`;
 }
 
-function of(value: number | undefined, say: (value: number) => string): string {
-  return value === undefined ? '' : ` of ${say(value)}`;
+function of(value: number | undefined, format: (value: number) => string): string {
+  return value === undefined ? '' : ` of ${format(value)}`;
 }
 
-function limit(limitMm: number | undefined, words: string): string {
-  return limitMm === undefined ? '' : `, ${words} ${millimetres(limitMm)}`;
+function limit(limitMm: number | undefined, clause: string): string {
+  return limitMm === undefined ? '' : `, ${clause} ${millimetres(limitMm)}`;
 }
 
 function long(lengthMm: number | undefined): string {
@@ -119,7 +118,7 @@ function since(forS: number | undefined): string {
   return forS === undefined ? '' : ` for ${duration(forS)}`;
 }
 
-function told(text: string | undefined): string {
+function detail(text: string | undefined): string {
   return text ? `: ${withoutStop(text)}` : '';
 }
 

@@ -5,7 +5,7 @@ import { type AlarmEntry, CATALOGUE, type Catalogue } from './catalogue.ts';
 import { GARBLED_ABOVE_PERCENT } from './conditions.ts';
 import { DANGERS } from './first-out.ts';
 
-/** What a person may set about an alarm type; what they leave out is as the catalogue has it. */
+/** User settings of an alarm type; a missing one is as in the catalogue. */
 export interface AlarmSetting {
   readonly priority?: Priority;
   readonly onDelayS?: number;
@@ -19,20 +19,20 @@ export interface AlarmSetting {
 
 export type AlarmSettings = Readonly<Partial<Record<AlarmType, AlarmSetting>>>;
 
-/** Limits of the line that a deadband must fit to. */
+/** Limits of the line that deadbands depend on. */
 export interface AlarmLimits {
   readonly absoluteLimitC: number;
 }
 
 const ON_DELAY_MAX_S = 600;
 export const OFF_DELAY_MAX_S = 3600;
-/** What may burn is not waited for longer than this, s. */
+/** Longest on-delay of an alarm about danger of fire, s. */
 const DANGER_ON_DELAY_MAX_S = 10;
-const WORDS_MAX = 300;
-/** A zone that has to cool below this before its alarm returns would keep it for ever on a hot day, °C. */
+const TEXT_MAX = 300;
+/** A zone may never cool below this on a hot day, so its alarm must be able to return above it, °C. */
 const WARM_WORKSHOP_C = 40;
 
-/** The limit that an alarm type has a measure against, and the lowest that the measure can be expected to come back to. */
+/** The limit of an alarm type with a deadband, and the lowest value at which the alarm may return; null = no such limit. */
 export function limitOf(
   type: AlarmType,
   limits: AlarmLimits,
@@ -42,7 +42,7 @@ export function limitOf(
   return null;
 }
 
-/** The catalogue as it is set. */
+/** The catalogue with the user's settings applied. */
 export function catalogueWith(settings: AlarmSettings): Catalogue {
   const entries = ALARM_TYPES.map((type): [AlarmType, AlarmEntry] => {
     const { deadband, ...rest } = settings[type] ?? {};
@@ -55,31 +55,26 @@ export function catalogueWith(settings: AlarmSettings): Catalogue {
 }
 
 /**
- * Checks what somebody set about an alarm type, and leaves out what is as the catalogue has it.
- * @throws Problem `bad-setting` that says which alarm, what is wrong and what it must be; it points to the field
+ * Checks the settings of an alarm type, and leaves out those that are as in the catalogue.
+ * @throws Problem `bad-setting`, which points to the field
  */
-export function checkAlarmSetting(type: AlarmType, given: unknown, limits: AlarmLimits): AlarmSetting {
-  if (typeof given !== 'object' || given === null || Array.isArray(given))
-    throw wrong(type, null, 'the settings are not an object of names and values', 'Send a JSON object.');
+export function checkAlarmSetting(type: AlarmType, input: unknown, limits: AlarmLimits): AlarmSetting {
+  if (typeof input !== 'object' || input === null || Array.isArray(input))
+    throw wrong(type, null, 'the settings are not a JSON object', 'Send an object of names and values.');
   const setting: Record<string, unknown> = {};
-  for (const [name, value] of Object.entries(given)) {
+  for (const [name, value] of Object.entries(input)) {
     if (value === undefined) continue;
     const check = CHECKS[name as keyof AlarmSetting];
     if (!Object.hasOwn(CHECKS, name) || check === undefined)
-      throw wrong(
-        type,
-        name,
-        `there is nothing called “${name}” to set`,
-        `There is: ${Object.keys(CHECKS).join(', ')}.`,
-      );
+      throw wrong(type, name, `there is no setting “${name}”`, `Use one of: ${Object.keys(CHECKS).join(', ')}.`);
     check(type, value, limits);
-    const tidy = typeof value === 'string' ? value.trim() : value;
-    if (tidy !== defaultOf(type, name as keyof AlarmSetting)) setting[name] = tidy;
+    const clean = typeof value === 'string' ? value.trim() : value;
+    if (clean !== defaultOf(type, name as keyof AlarmSetting)) setting[name] = clean;
   }
   return setting;
 }
 
-/** Whether all that is set still fits to other limits of the line. @throws Problem `bad-setting` */
+/** Checks all settings against changed limits of the line. @throws Problem `bad-setting` */
 export function checkAgainstLimits(settings: AlarmSettings, limits: AlarmLimits): void {
   for (const type of ALARM_TYPES) {
     checkOffLimit(type, catalogueWith(settings)[type].deadband?.value ?? 0, limits, 'absoluteLimitC');
@@ -100,8 +95,8 @@ const CHECKS: Readonly<Record<keyof AlarmSetting, Check>> = {
       throw wrong(
         type,
         'priority',
-        'what may burn keeps the high priority',
-        'Shelve it or take it out of service, with a reason.',
+        'the priority must stay high, because it warns of a danger of fire',
+        'Silence it or take it out of service instead.',
       );
   },
   onDelayS(type, value) {
@@ -121,17 +116,22 @@ const CHECKS: Readonly<Record<keyof AlarmSetting, Check>> = {
   deadband(type, value, limits) {
     const { deadband } = CATALOGUE[type];
     if (deadband === null)
-      throw wrong(type, 'deadband', 'its condition has no measure, so it can have no deadband', 'Use the off-delay.');
+      throw wrong(
+        type,
+        'deadband',
+        'a deadband is not possible, because its condition has no measured value',
+        'Use the off-delay.',
+      );
     if (typeof value !== 'number' || !Number.isFinite(value) || value < 0)
-      throw wrong(type, 'deadband', `a deadband of ${String(value)} is none`, `Give 0 or more, in ${deadband.unit}.`);
+      throw wrong(type, 'deadband', `“${String(value)}” is not a deadband`, `Give 0 or more, in ${deadband.unit}.`);
     checkOffLimit(type, value, limits, 'deadband');
   },
   latching(type, value) {
     if (typeof value !== 'boolean')
-      throw wrong(type, 'latching', `“${String(value)}” is neither yes nor no`, 'Give true or false.');
+      throw wrong(type, 'latching', `“${String(value)}” is neither true nor false`, 'Give true or false.');
   },
-  consequence: (type, value) => checkListText(type, 'consequence', 'what happens if nobody does anything', value),
-  firstCheck: (type, value) => checkListText(type, 'firstCheck', 'what to check first', value),
+  consequence: (type, value) => checkListText(type, 'consequence', 'the consequence', value),
+  firstCheck: (type, value) => checkListText(type, 'firstCheck', 'the first check', value),
 };
 
 function checkDelay(
@@ -143,7 +143,7 @@ function checkDelay(
   because: string,
 ): void {
   if (typeof value !== 'number' || !Number.isFinite(value))
-    throw wrong(type, field, `the ${what} is no number`, `Give seconds from 0 to ${mostS}.`);
+    throw wrong(type, field, `the ${what} is not a number`, `Give seconds from 0 to ${mostS}.`);
   if (value < 0)
     throw wrong(type, field, `the ${what} is ${value} s, and ${because}`, `Give seconds from 0 to ${mostS}.`);
   if (value > mostS)
@@ -155,7 +155,7 @@ function checkDelay(
     );
 }
 
-/** It is raised above its limit and returns at limit − deadband: that must be a value which comes again. */
+/** The alarm returns at limit − deadband: the value must be able to fall that far. */
 function checkOffLimit(type: AlarmType, deadband: number, limits: AlarmLimits, field: string): void {
   const limit = limitOf(type, limits);
   if (limit === null || deadband <= limit.value - limit.lowest) return;
@@ -163,17 +163,17 @@ function checkOffLimit(type: AlarmType, deadband: number, limits: AlarmLimits, f
   throw wrong(
     type,
     field,
-    `it is raised above ${value} ${unit} and with a deadband of ${deadband} would return only at ${value - deadband} ${unit}`,
-    `It must return at ${lowest} ${unit} or above: give a deadband of at most ${value - lowest}.`,
+    `a deadband of ${deadband} is too wide: raised above ${value} ${unit}, it would return only at ${value - deadband} ${unit}`,
+    `Give a deadband of at most ${value - lowest}, so that it returns at ${lowest} ${unit} or above.`,
   );
 }
 
 function checkListText(type: AlarmType, field: string, what: string, value: unknown): void {
-  if (typeof value === 'string' && value.trim() !== '' && value.length <= WORDS_MAX) return;
-  throw wrong(type, field, `it does not say ${what}`, `Say it in 1 to ${WORDS_MAX} characters.`);
+  if (typeof value === 'string' && value.trim() !== '' && value.length <= TEXT_MAX) return;
+  throw wrong(type, field, `${what} is missing or too long`, `Give 1 to ${TEXT_MAX} characters.`);
 }
 
 function wrong(type: AlarmType, field: string | null, what: string, remedy: string): Problem {
   const pointer = field === null ? null : pointerTo(field);
-  return new Problem('bad-setting', `In the alarm “${CATALOGUE[type].title}” ${what}.`, remedy, { pointer });
+  return new Problem('bad-setting', `Alarm “${CATALOGUE[type].title}”: ${what}.`, remedy, { pointer });
 }

@@ -1,6 +1,6 @@
 /**
- * Alarm states as IEC 62682 / ISA-18.2 name them. Of the last three (the alarm is at rest) the first two end by themselves,
- * the last one only by a person.
+ * Alarm states as named by IEC 62682 / ISA-18.2. In the last three the alarm is suppressed; `outOfService` ends only by a user,
+ * the other two also automatically.
  */
 export const ALARM_STATES = [
   'normal',
@@ -49,24 +49,24 @@ export const ALARM_TYPES = [
 export type AlarmType = (typeof ALARM_TYPES)[number];
 
 /**
- * Whether something that an alarm type watches holds at a moment. The engine adds delays, deadband and life cycle.
- * Pushed whenever it is evaluated; the same (type, subject) is one alarm.
+ * Whether the condition of an alarm type holds at present. The engine adds delays, deadband and life cycle. Type and subject
+ * together identify the alarm.
  */
 export interface Condition {
   readonly type: AlarmType;
-  /** What it is about where a type has several: `zone 2`; '' otherwise. */
+  /** What the alarm is about, where a type has several: `zone 2`; '' otherwise. */
   readonly subject: string;
   readonly active: boolean;
   /**
-   * How far beyond its limit, in the unit of the type's deadband, where it has one: > 0 is beyond. With a deadband the
-   * alarm returns to normal only at `excess` ≤ −deadband.
+   * How far beyond its limit, in the unit of the type's deadband; > 0 is beyond. With a deadband the alarm returns to normal
+   * only at `excess` ≤ −deadband.
    */
   readonly excess?: number;
-  /** Facts for the sentence: numbers in their units. */
+  /** Facts for the sentence. */
   readonly facts: ConditionFacts;
   /**
-   * A new number here while the alarm is active says that it happened again (a second blob): the alarm counts it and is
-   * unacknowledged anew. Undefined = a lasting condition.
+   * A new number while the alarm is active means that it happened again (a second blob): the alarm counts it and becomes
+   * unacknowledged again. Undefined = a lasting condition.
    */
   readonly occurrence?: number;
 }
@@ -77,16 +77,16 @@ export interface ConditionFacts {
   readonly diameterMm?: number;
   readonly limitMm?: number;
   readonly lengthMm?: number;
-  /** The run whose strand it is about. */
+  /** Run to which the strand belongs. */
   readonly runId?: number;
-  /** Where on that strand: gauge length in the run. It stays, whatever becomes known of where spools begin. */
+  /** Place on that strand, as gauge length in the run: unaffected by later corrections of where spools start. */
   readonly gaugeMm?: number;
-  /** Where on that strand the stretch begins that it is about. */
+  /** Start of the stretch on that strand. */
   readonly fromGaugeMm?: number;
-  /** Where on the spool the sentence tells it to be: as the spool lay then, if one was being wound. */
+  /** Place on the spool as known at the time, if one was being wound; used by the sentence. */
   readonly spoolMm?: number;
   readonly spoolOrdinal?: number;
-  /** Where the stretch begins on the spool: kept only with alarms from before gauge lengths were. */
+  /** Start of the stretch on the spool; only in old alarms without gauge lengths. */
   readonly fromSpoolMm?: number;
   readonly reachesWinderInS?: number;
   readonly temperatureC?: number;
@@ -95,54 +95,54 @@ export interface ConditionFacts {
   readonly power?: number;
   readonly forS?: number;
   readonly count?: number;
-  /** Number of the last occurrence that was counted; kept with the alarm, so that after a restart nothing counts twice. */
+  /** Number of the last counted occurrence, stored so that nothing counts twice after a restart. */
   readonly occurrence?: number;
   readonly text?: string;
 }
 
-/** Why an alarm is at rest: shelved, suppressed by design or out of service. Times are UTC ms. */
+/** Why and for how long an alarm is suppressed. Times are UTC ms. */
 export interface Suppression {
   readonly sinceMs: number;
-  /** A shelved alarm comes back by itself at this time … */
+  /** When a shelved alarm is restored … */
   readonly untilMs: number | null;
-  /** … or at the end of the run, if that comes first. */
+  /** … or at the end of the run, if that is earlier. */
   readonly untilRunEnds: boolean;
-  /** As a person gave it; by design: `while the line is silent`. '' = none given. */
+  /** As entered by the user, or by design: `while the line is silent`. '' = none given. */
   readonly reason: string;
   /** null = by design. */
   readonly by: string | null;
   readonly from: string | null;
-  /** The state beneath an alarm that is suppressed by design: what was not seen before must still be seen after. */
+  /** The state before suppression: an alarm that was unacknowledged then still must be acknowledged afterwards. */
   readonly before: AlarmState;
-  /** How often it occurred meanwhile. */
+  /** Number of occurrences while suppressed. */
   readonly occurred: number;
 }
 
-/** One alarm as it stands. Times are UTC ms. */
+/** One alarm in its current state. Times are UTC ms. */
 export interface Alarm {
-  /** Unique over all runs; given by the engine, from 1 upwards of a start value. */
+  /** Unique over all runs. */
   readonly id: number;
   readonly type: AlarmType;
   readonly subject: string;
   readonly priority: Priority;
   readonly state: AlarmState;
-  /** What, where on the spool, since when, how bad: one or two plain sentences. */
+  /** What happened, where on the spool, how bad and for how long, in one or two plain sentences. */
   readonly sentence: string;
-  /** What happens if nobody does anything. */
+  /** What happens if the alarm is ignored. */
   readonly consequence: string;
   /** What to check first. */
   readonly firstCheck: string;
-  /** The safety remark that fits; '' where none does. */
+  /** Safety note; '' = none. */
   readonly caution: string;
   readonly occurrences: number;
   readonly raisedMs: number;
   readonly lastOccurredMs: number;
   readonly returnedMs: number | null;
-  /** When the condition itself ceased: earlier than `returnedMs` by the off-delay. */
+  /** When the condition itself ended: earlier than `returnedMs` by the off-delay. */
   readonly ceasedMs: number | null;
   readonly acknowledgedMs: number | null;
   readonly acknowledgedBy: string | null;
-  /** null = it is not at rest. */
+  /** null = not suppressed. */
   readonly suppression: Suppression | null;
   readonly facts: ConditionFacts;
 }
@@ -162,22 +162,22 @@ export const ALARM_STEPS = [
 ] as const;
 export type AlarmStep = (typeof ALARM_STEPS)[number];
 
-/** Somebody who answers an alarm. */
+/** A user who acts on an alarm. */
 export interface Person {
   readonly name: string;
-  /** Where they spoke from: address and kind of device; null = not known. */
+  /** Address and kind of their device; null = unknown. */
   readonly from: string | null;
 }
 
-/** One step of an alarm's life, for the journal and for whoever must be told (`callsForSomebody`). */
+/** One step in an alarm's life, for the journal and for notifications (`alertsPeople`). */
 export interface AlarmChange {
   readonly alarm: Alarm;
   readonly what: AlarmStep;
   readonly timeMs: number;
-  /** Who did it; null for the line itself. */
+  /** User who took the step; null = automatic. */
   readonly by: string | null;
-  /** From where they did it; null = not known, or the line itself. */
+  /** Address and kind of their device; null = unknown, or automatic. */
   readonly from: string | null;
-  /** A plain clause: why it rests, why it came back; '' where the step says it all. */
+  /** Reason for a suppression or its end, as a clause; '' = none. */
   readonly why: string;
 }

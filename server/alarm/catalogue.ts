@@ -1,31 +1,31 @@
 import type { Stage } from '../stage/stage.ts';
 import type { AlarmType, ConditionFacts, Priority } from './alarm.ts';
 
-/** A strand alarm speaks of what gets on the spool; the others watch the watching itself, or the heat. */
+/** Strand alarms are about what goes on the spool; the others are about the heat, or about the watch itself. */
 export type AlarmGroup = 'strand' | 'gauge' | 'link' | 'heat' | 'record';
 
-/** What is known of an alarm type beforehand. Delays and deadbands are common practice, no source, unless said otherwise. */
+/** Properties of an alarm type. Delays and deadbands are common practice, no source, unless noted. */
 export interface AlarmEntry {
   readonly group: AlarmGroup;
   readonly priority: Priority;
-  /** Two or three words; a zone's name is put before it by `titleOf`. */
+  /** Two or three words; `titleOf` puts the zone's name before them. */
   readonly title: string;
-  /** The condition must hold for so long before the alarm is raised, s. */
+  /** How long the condition must hold before the alarm is raised, s. */
   readonly onDelayS: number;
   /**
-   * And be gone for so long before it returns to normal, s: what comes back earlier is the same alarm. At least 30 s
-   * everywhere, so that no alarm can clear three times in a minute (chattering, EEMUA 191).
+   * How long the condition must be gone before the alarm returns to normal, s. At least 30 s, so that no alarm can clear three
+   * times in a minute (chattering, EEMUA 191).
    */
   readonly offDelayS: number;
-  /** It returns only at so much on the good side of its limit; null = the condition has no measure. */
+  /** The alarm returns only this far on the good side of its limit; null = the condition has no measured value. */
   readonly deadband: { readonly value: number; readonly unit: string } | null;
-  /** Stays after its condition is gone, until a person has acknowledged and reset it. */
+  /** The alarm stays after its condition is gone, until a user has acknowledged and reset it. */
   readonly latching: boolean;
-  /** What happens if nobody does anything. */
+  /** What happens if the alarm is ignored. */
   readonly consequence: string;
   readonly firstCheck: string;
   readonly caution: string;
-  /** How bad: larger is worse. The alarm keeps the facts of its worst moment; null = it tells how things are now. */
+  /** Larger is worse: the alarm keeps the facts of its worst moment. null = it shows the latest facts. */
   readonly badness: ((facts: ConditionFacts) => number) | null;
 }
 
@@ -46,7 +46,7 @@ const hottest = (f: ConditionFacts) => f.temperatureC ?? Number.NEGATIVE_INFINIT
 
 export type Catalogue = Readonly<Record<AlarmType, AlarmEntry>>;
 
-/** One entry an alarm type: the one place for priority, delays and advice, as they are before anybody changes them. */
+/** Defaults of every alarm type: priority, delays and advice. */
 export const CATALOGUE: Catalogue = {
   blob: {
     group: 'strand',
@@ -119,7 +119,7 @@ export const CATALOGUE: Catalogue = {
     group: 'gauge',
     priority: 'high',
     title: 'No diameter',
-    // The condition itself says: none for 3 s.
+    // The condition itself waits for 3 s.
     onDelayS: 0,
     offDelayS: 30,
     deadband: null,
@@ -133,7 +133,7 @@ export const CATALOGUE: Catalogue = {
     group: 'link',
     priority: 'high',
     title: 'No reading lines',
-    // The condition itself says: no line for 3 s.
+    // The condition itself waits for 3 s.
     onDelayS: 0,
     offDelayS: 30,
     deadband: null,
@@ -397,10 +397,10 @@ export const CATALOGUE: Catalogue = {
   },
 };
 
-/** Alarms of the heat that belong to no single zone. */
+/** Heat alarms that do not belong to a single zone. */
 const OF_THE_WHOLE_LINE: ReadonlySet<AlarmType> = new Set(['coldScrew', 'hotStanding']);
 
-/** Each zone has an alarm of its own of this type. */
+/** Whether each zone has a separate alarm of this type. */
 export function isOfZone(type: AlarmType): boolean {
   return CATALOGUE[type].group === 'heat' && !OF_THE_WHOLE_LINE.has(type);
 }
@@ -415,8 +415,8 @@ export function titleOf(alarm: { readonly type: AlarmType; readonly facts: Condi
 }
 
 /**
- * Whether an alarm type means anything in a stage: while purging the strand is not fit by design, and while heating or
- * standing there is none. Link, heat and record are watched always.
+ * Whether an alarm type means anything in a stage. While purging, the strand is not expected to be good; while heating or
+ * stopped, there is none. Link, heat and record are always watched.
  */
 export function appliesIn(type: AlarmType, stage: Stage): boolean {
   switch (CATALOGUE[type].group) {
@@ -429,7 +429,7 @@ export function appliesIn(type: AlarmType, stage: Stage): boolean {
   }
 }
 
-/** The clause that says why an alarm rests in a stage that it means nothing in. */
+/** Clause that gives a stage as the reason for a suppression. */
 export function whileInStage(stage: Stage): string {
   return STAGE_CLAUSES[stage];
 }

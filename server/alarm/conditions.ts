@@ -5,12 +5,12 @@ import type { StrandLimits } from '../strand/strand-limits.ts';
 import type { AlarmType, Condition, ConditionFacts } from './alarm.ts';
 import { NO_DIAMETER_AFTER_S } from './unwatched.ts';
 
-/** No reading line for so long is an alarm, s. */
+/** Time without a reading line that raises an alarm, s. */
 export const SILENT_AFTER_S = 3;
-/** So large a share of the lines dropped over the last ten seconds is an alarm (common practice, no source), %. */
+/** Share of dropped lines in the last ten seconds that raises an alarm (common practice, no source), %. */
 export const GARBLED_ABOVE_PERCENT = 10;
 
-/** Why nothing can be read although something comes. */
+/** Why nothing can be read although bytes arrive. */
 export const ONLY_GARBAGE = 'bytes come, but none of them makes a line. Is the baud rate right?';
 
 const ALARM_OF_FAULT: Readonly<Record<HeatFault, AlarmType>> = {
@@ -29,7 +29,7 @@ const ALARM_OF_FAULT: Readonly<Record<HeatFault, AlarmType>> = {
   drifting: 'zoneDrifting',
 };
 
-/** One condition for each fault that a zone can have, true or not. `zoneName` '' = it has none. */
+/** One condition for each fault that a zone can have, active or not. `zoneName` '' = none. */
 export function heatConditions(zone: ZoneStatus, zoneName: string, limits: HeatLimits): readonly Condition[] {
   const facts: ConditionFacts = {
     zone: zone.zone,
@@ -54,7 +54,7 @@ export function heatConditions(zone: ZoneStatus, zoneName: string, limits: HeatL
   });
 }
 
-/** `zoneName` of the zone that is too cold; null = none is, or the screw stands. */
+/** `cold`: the zone that is too cold, with its name; null = none is, or the screw is stopped. */
 export function coldScrewCondition(cold: ZoneStatus | null, zoneName: string): Condition {
   const belowK = cold === null ? 0 : Math.round((cold.setpointC ?? 0) - (cold.temperatureC ?? 0));
   return {
@@ -65,7 +65,7 @@ export function coldScrewCondition(cold: ZoneStatus | null, zoneName: string): C
   };
 }
 
-/** `forS`: hot and standing still so far, s. */
+/** `forS`: how long the line has been hot without moving, s. */
 export function hotStandingCondition(forS: number, hottestC: number | null, charAfterMin: number): Condition {
   return {
     type: 'hotStanding',
@@ -75,19 +75,19 @@ export function hotStandingCondition(forS: number, hottestC: number | null, char
   };
 }
 
-/** A section with where it is now. */
+/** A section and where it is now. */
 export interface PlacedSection {
   readonly section: MeasuredSection;
-  /** The run whose sections it is counted among; a later run has a higher number. */
+  /** The run that it belongs to; a later run has a higher number. */
   readonly runId: number;
-  /** Position of its peak (or of its beginning) on the spool, mm; null = no spool is being wound there. */
+  /** Position of its peak (or its start) on the spool, mm; null = no spool is being wound there. */
   readonly spoolMm: number | null;
   readonly spoolOrdinal: number | null;
-  /** null = wound, or the strand stands still. */
+  /** null = already wound, or the strand is not moving. */
   readonly reachesWinderInS: number | null;
 }
 
-/** Kinds of section that have an alarm of their own: they are about the strand of one run. */
+/** Kinds of section that raise an alarm. These alarms are about the strand of one run. */
 export const STRAND_ALARMS = ['blob', 'neck', 'offTolerance', 'strandLost'] as const;
 type StrandAlarm = (typeof STRAND_ALARMS)[number];
 
@@ -95,12 +95,12 @@ function alarmOfKind(kind: MeasuredSection['kind']): StrandAlarm | null {
   return STRAND_ALARMS.find((type) => type === kind) ?? null;
 }
 
-/** A run has fewer sections. */
-const SECTIONS_A_RUN = 1_000_000;
+/** More sections than any run has. */
+const SECTIONS_PER_RUN = 1_000_000;
 
 /**
- * The condition of one section; null where its kind raises no alarm. `active`: as the line sees it (a blob between gauge and
- * winder, the others while they last).
+ * The condition of one section; null where its kind raises no alarm. `active`: a blob is between gauge and winder, any other
+ * section is still in progress.
  */
 export function sectionCondition(
   { section, runId, spoolMm, spoolOrdinal, reachesWinderInS }: PlacedSection,
@@ -110,8 +110,8 @@ export function sectionCondition(
   const type = alarmOfKind(section.kind);
   if (type === null) return null;
   const limitMm = limitOf(type, section, limits);
-  // Each run counts its sections from 1, but the first blob of this one is not the first of the last one.
-  const occurrence = runId * SECTIONS_A_RUN + section.ordinal;
+  // Each run numbers its sections from 1; occurrences must differ between runs.
+  const occurrence = runId * SECTIONS_PER_RUN + section.ordinal;
   return {
     type,
     subject: '',
@@ -147,8 +147,8 @@ function limitOf(type: StrandAlarm, section: MeasuredSection, limits: StrandLimi
 }
 
 /**
- * One condition for each strand alarm from all sections that count now: true while there is any, with the newest as its
- * occurrence. Several blobs on their way at once are one alarm, counted.
+ * One condition for each strand alarm, from all sections that are active now, with the newest as its occurrence. Several blobs
+ * on their way at once are one alarm with a count.
  */
 export function strandConditions(active: readonly PlacedSection[], limits: StrandLimits): readonly Condition[] {
   return STRAND_ALARMS.map((type) => {
@@ -161,11 +161,11 @@ export function strandConditions(active: readonly PlacedSection[], limits: Stran
   });
 }
 
-/** `silentForS`: since the last line (or since the source was started), null = not known. Only a live source can fall silent. */
+/** `silentForS`: time since the last line, or since the source was started; null = unknown. Only a live source can fall silent. */
 export function lineSilentCondition(link: {
   readonly live: boolean;
   readonly silentForS: number | null;
-  /** What the source says of its connection. */
+  /** The source's description of its connection. */
   readonly text?: string;
 }): Condition {
   const { live, silentForS, text } = link;
@@ -173,11 +173,11 @@ export function lineSilentCondition(link: {
     type: 'lineSilent',
     subject: '',
     active: live && silentForS !== null && silentForS >= SILENT_AFTER_S,
-    facts: { ...(silentForS === null ? {} : { forS: silentForS }), ...(text ? { text: text } : {}) },
+    facts: { ...(silentForS === null ? {} : { forS: silentForS }), ...(text ? { text } : {}) },
   };
 }
 
-/** `droppedShare`: of the lines of the last ten seconds, 0…1; `onlyGarbage`: bytes came, but not one line that could be read. */
+/** `droppedShare`: of the last ten seconds' lines, 0…1; `onlyGarbage`: bytes arrived, but no readable line. */
 export function lineGarbledCondition(link: {
   readonly droppedShare: number;
   readonly onlyGarbage: boolean;
@@ -195,14 +195,14 @@ export function lineGarbledCondition(link: {
   };
 }
 
-/** `restartedMs`: when the last restart was noticed, UTC ms, null = none was; `justNow`: within the last seconds. */
+/** `restartedMs`: when the last restart was noticed, UTC ms, null = never; `justNow`: within the last seconds. */
 export function deviceRestartedCondition(link: {
   readonly restartedMs: number | null;
   readonly justNow: boolean;
-  /** On the strand; null = no spool is being wound. */
+  /** Place on the strand; null = no spool is being wound. */
   readonly where: Pick<ConditionFacts, 'runId' | 'gaugeMm' | 'spoolMm' | 'spoolOrdinal'> | null;
 }): Condition {
-  // Each connection counts restarts from nought; their times are different over all connections.
+  // Each connection counts restarts from 0, so the time serves as a number that is unique.
   const occurrence = Math.round(link.restartedMs ?? 0);
   return {
     type: 'deviceRestarted',
@@ -229,12 +229,12 @@ export function gaugeFrozenCondition(gauge: {
   };
 }
 
-/** `forS`: readings have come without a diameter, or with one that cannot be, for so long. */
+/** `forS`: how long readings have come without a diameter, or with an impossible one, s. */
 export function gaugeMissingCondition(forS: number): Condition {
   return { type: 'gaugeMissing', subject: '', active: forS >= NO_DIAMETER_AFTER_S, facts: { forS } };
 }
 
-/** `trouble`: why nothing can be written, as a plain sentence; null = all is written. */
+/** `trouble`: why nothing can be written, as a sentence; null = recording works. */
 export function recordFailingCondition(trouble: string | null): Condition {
   return {
     type: 'recordFailing',
@@ -244,7 +244,7 @@ export function recordFailingCondition(trouble: string | null): Condition {
   };
 }
 
-/** `left`: how much is left, in words; null = enough. */
+/** `left`: the space left, as text; null = enough. */
 export function diskFillingCondition(left: string | null): Condition {
   return {
     type: 'diskFilling',

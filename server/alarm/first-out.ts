@@ -2,22 +2,22 @@ import type { AlarmType } from './alarm.ts';
 import { type AlarmGroup, CATALOGUE } from './catalogue.ts';
 
 /*
- * One cause, not twelve alarms: while the cause holds, what follows from it is suppressed by design. Common practice, no
- * source; the standards leave the pairs to whoever knows the plant.
+ * One cause, not twelve alarms: while a cause holds, its consequences are suppressed by design. Common practice, no source;
+ * the standards leave the pairs to those who know the plant.
  */
 
 const NOT_IN_HEAT = ['heaterWeak', 'zoneLate', 'zoneDrifting', 'zoneOscillating'] as const;
 const LOST_HEAT = ['heaterNoRise', 'heaterFallingAway'] as const;
 
-/** What an alarm of the same zone (or of the line, where it has no zone) explains. What may burn is never explained away. */
-const EXPLAINS: Partial<Record<AlarmType, readonly AlarmType[]>> = {
+/** Consequences of each alarm in the same zone, or on the whole line where it has no zone. A fire hazard is never suppressed. */
+const EXPLAINS: Readonly<Partial<Record<Cause, readonly AlarmType[]>>> = {
   sensorOpen: ['sensorFrozen', 'sensorJumping', ...NOT_IN_HEAT, ...LOST_HEAT],
   sensorShort: ['sensorFrozen', 'sensorJumping', ...NOT_IN_HEAT, ...LOST_HEAT],
   sensorFrozen: ['heaterNoRise', ...NOT_IN_HEAT],
   sensorJumping: ['zoneOscillating'],
   sensorSlipped: [...LOST_HEAT, ...NOT_IN_HEAT],
   heaterNoRise: NOT_IN_HEAT,
-  // Not the other way round as well: two that each wait for the other would never be told.
+  // One way only: two alarms that suppress each other would never be raised.
   heaterFallingAway: ['heaterNoRise', ...NOT_IN_HEAT],
   heaterRisingWithoutPower: ['zoneDrifting', 'zoneOscillating'],
   heaterWeak: ['zoneLate'],
@@ -26,8 +26,8 @@ const EXPLAINS: Partial<Record<AlarmType, readonly AlarmType[]>> = {
   gaugeMissing: ['gaugeFrozen', 'offTolerance'],
 };
 
-/** The clause that says why something rests. */
-const WHILE: Partial<Record<AlarmType, string>> = {
+/** Clause that gives the reason for a suppression. */
+const WHILE = {
   lineSilent: 'while the line is silent',
   sensorOpen: 'while its sensor is open',
   sensorShort: 'while its sensor is shorted',
@@ -41,37 +41,39 @@ const WHILE: Partial<Record<AlarmType, string>> = {
   strandLost: 'while the strand is lost',
   gaugeFrozen: 'while the gauge is frozen',
   gaugeMissing: 'while there is no diameter',
-};
+} as const satisfies Partial<Record<AlarmType, string>>;
+/** An alarm type that suppresses others. */
+type Cause = keyof typeof WHILE;
 
-/** All that is known of them comes over the line; the record lies on this machine. */
-const COMES_OVER_THE_LINE: ReadonlySet<AlarmGroup> = new Set<AlarmGroup>(['strand', 'gauge', 'heat', 'link']);
+/** Groups that depend on what the line sends; the record is on this machine. */
+const SENT_BY_LINE: ReadonlySet<AlarmGroup> = new Set<AlarmGroup>(['strand', 'gauge', 'heat', 'link']);
 
-/** What burns goes on calling when the line falls silent: the last that was known of it is that it burns. It is not shelved for long. */
+/** Fire hazards. Silence does not suppress them, as they are the last known state, and they cannot be shelved for long. */
 export const DANGERS: ReadonlySet<AlarmType> = new Set<AlarmType>([
   'zoneAboveAbsoluteLimit',
   'heaterRisingWithoutPower',
   'sensorSlipped',
 ]);
 
-const CAUSES: ReadonlyMap<AlarmType, readonly AlarmType[]> = turned(EXPLAINS);
+const CAUSES = invert(EXPLAINS);
 
-/** The causes in the same zone (or of the line) that explain an alarm type. */
-export function causesOf(type: AlarmType): readonly AlarmType[] {
+/** Causes of an alarm type, in the same zone or on the whole line. */
+export function causesOf(type: AlarmType): readonly Cause[] {
   return CAUSES.get(type) ?? [];
 }
 
-/** The line's silence leaves nothing to say of this one. */
-export function restsWhileSilent(type: AlarmType): boolean {
-  return type !== 'lineSilent' && !DANGERS.has(type) && COMES_OVER_THE_LINE.has(CATALOGUE[type].group);
+/** Nothing is known about this alarm while the line is silent. */
+export function isSuppressedBySilence(type: AlarmType): boolean {
+  return type !== 'lineSilent' && !DANGERS.has(type) && SENT_BY_LINE.has(CATALOGUE[type].group);
 }
 
-export function whileCause(cause: AlarmType): string {
-  return WHILE[cause] ?? `while “${CATALOGUE[cause].title}” stands`;
+export function whileCause(cause: Cause): string {
+  return WHILE[cause];
 }
 
-function turned(explains: Partial<Record<AlarmType, readonly AlarmType[]>>): ReadonlyMap<AlarmType, AlarmType[]> {
-  const causes = new Map<AlarmType, AlarmType[]>();
-  for (const [cause, effects] of Object.entries(explains) as [AlarmType, readonly AlarmType[]][]) {
+function invert(explains: typeof EXPLAINS): ReadonlyMap<AlarmType, readonly Cause[]> {
+  const causes = new Map<AlarmType, Cause[]>();
+  for (const [cause, effects] of Object.entries(explains) as [Cause, readonly AlarmType[]][]) {
     for (const effect of effects) causes.set(effect, [...(causes.get(effect) ?? []), cause]);
   }
   return causes;

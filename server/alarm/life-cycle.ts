@@ -1,6 +1,6 @@
 import type { AlarmState, AlarmStep } from './alarm.ts';
 
-/** What can happen to an alarm. `occur` = the condition becomes true, or happens again. */
+/** Events in an alarm's life. `occur` = the condition becomes true, or happens again. */
 export const ALARM_EVENTS = [
   'occur',
   'return',
@@ -15,15 +15,15 @@ export const ALARM_EVENTS = [
 ] as const;
 export type AlarmEvent = (typeof ALARM_EVENTS)[number];
 
-/** What a transition depends on besides state and event. */
+/** What a transition depends on, apart from state and event. */
 export interface AlarmSituation {
-  /** The condition holds, its on-delay passed. */
+  /** The condition holds and its on-delay is over. */
   readonly active: boolean;
-  /** The alarm stays after its condition is gone, until it was acknowledged and reset. */
+  /** The alarm stays after its condition is gone, until it is acknowledged and reset. */
   readonly latching: boolean;
-  /** The state beneath one that is suppressed by design. */
+  /** The state before it was suppressed by design. */
   readonly before: AlarmState;
-  /** It occurred while it was at rest. */
+  /** It occurred while it was suppressed. */
   readonly occurred: boolean;
 }
 
@@ -31,16 +31,16 @@ const PLAIN: AlarmSituation = { active: false, latching: false, before: 'normal'
 
 type Next = AlarmState | ((situation: AlarmSituation) => AlarmState);
 
-const REST = { shelve: 'shelved', suppress: 'suppressedByDesign', removeFromService: 'outOfService' } as const;
+const SUPPRESS = { shelve: 'shelved', suppress: 'suppressedByDesign', removeFromService: 'outOfService' } as const;
 
-/** Out of a rest that a person gave: an alarm if its condition holds, else normal. A latching one that occurred meanwhile stays. */
-const back: Next = ({ active, latching, occurred }) => {
+/** After a suppression by a user: unacknowledged if the condition holds, else normal. A latching alarm that occurred stays. */
+const afterUser: Next = ({ active, latching, occurred }) => {
   if (active) return 'unacknowledged';
   return latching && occurred ? 'latchedUnacknowledged' : 'normal';
 };
 
-/** Out of suppression by design, which nobody chose: what nobody had seen before is still to be seen. */
-const backByDesign: Next = ({ active, latching, before, occurred }) => {
+/** After suppression by design, which no user chose: an alarm that was unacknowledged before still must be acknowledged. */
+const afterDesign: Next = ({ active, latching, before, occurred }) => {
   if (active) return before === 'acknowledged' && !occurred ? 'acknowledged' : 'unacknowledged';
   if (before === 'unacknowledged') return latching ? 'latchedUnacknowledged' : 'returnedUnacknowledged';
   if (before === 'acknowledged') return latching ? 'latchedAcknowledged' : 'normal';
@@ -48,32 +48,32 @@ const backByDesign: Next = ({ active, latching, before, occurred }) => {
 };
 
 /**
- * The transitions of the alarm state model of IEC 62682 / ISA-18.2; what is not here does not exist. `occur` on an
- * acknowledged alarm is its re-alarming: something new happened that nobody has seen. A person's word goes before the design:
- * what is shelved or out of service is not suppressed.
+ * The transitions of the alarm state model of IEC 62682 / ISA-18.2; there are no others. `occur` on an acknowledged alarm is
+ * re-alarming: something new happened that no user has seen. A user's decision takes precedence: an alarm that is shelved or
+ * out of service is not suppressed by design.
  */
 const TRANSITIONS: Readonly<Record<AlarmState, Readonly<Partial<Record<AlarmEvent, Next>>>>> = {
-  normal: { occur: 'unacknowledged', ...REST },
+  normal: { occur: 'unacknowledged', ...SUPPRESS },
   unacknowledged: {
     occur: 'unacknowledged',
     return: ({ latching }) => (latching ? 'latchedUnacknowledged' : 'returnedUnacknowledged'),
     acknowledge: 'acknowledged',
-    ...REST,
+    ...SUPPRESS,
   },
   acknowledged: {
     occur: 'unacknowledged',
     return: ({ latching }) => (latching ? 'latchedAcknowledged' : 'normal'),
-    ...REST,
+    ...SUPPRESS,
   },
-  returnedUnacknowledged: { occur: 'unacknowledged', acknowledge: 'normal', ...REST },
-  latchedUnacknowledged: { occur: 'unacknowledged', acknowledge: 'latchedAcknowledged', ...REST },
-  latchedAcknowledged: { occur: 'unacknowledged', reset: 'normal', ...REST },
-  shelved: { unshelve: back, shelve: 'shelved', removeFromService: 'outOfService' },
-  suppressedByDesign: { unsuppress: backByDesign, shelve: 'shelved', removeFromService: 'outOfService' },
-  outOfService: { returnToService: back },
+  returnedUnacknowledged: { occur: 'unacknowledged', acknowledge: 'normal', ...SUPPRESS },
+  latchedUnacknowledged: { occur: 'unacknowledged', acknowledge: 'latchedAcknowledged', ...SUPPRESS },
+  latchedAcknowledged: { occur: 'unacknowledged', reset: 'normal', ...SUPPRESS },
+  shelved: { unshelve: afterUser, shelve: 'shelved', removeFromService: 'outOfService' },
+  suppressedByDesign: { unsuppress: afterDesign, shelve: 'shelved', removeFromService: 'outOfService' },
+  outOfService: { returnToService: afterUser },
 };
 
-/** The state after an event; null where the standard's model knows no such transition. */
+/** The state after an event; null where the standard's model has no such transition. */
 export function nextState(
   state: AlarmState,
   event: AlarmEvent,
@@ -84,28 +84,28 @@ export function nextState(
   return typeof next === 'string' ? next : next({ ...PLAIN, ...situation });
 }
 
-/** The condition holds in this state, as far as the alarm knows. */
+/** The condition holds in this state. */
 export function isActive(state: AlarmState): boolean {
   return state === 'unacknowledged' || state === 'acknowledged';
 }
 
-/** Somebody must still confirm that it was seen. */
+/** A user has yet to confirm that they have seen it. */
 export function awaitsAcknowledgement(state: AlarmState): boolean {
   return state === 'unacknowledged' || state === 'returnedUnacknowledged' || state === 'latchedUnacknowledged';
 }
 
-/** Its condition is gone, but it stays until it was acknowledged and reset. */
+/** Its condition is gone, but it stays until it is acknowledged and reset. */
 export function isLatched(state: AlarmState): boolean {
   return state === 'latchedUnacknowledged' || state === 'latchedAcknowledged';
 }
 
-/** Kept from calling anybody: shelved, suppressed by design, out of service. */
+/** Shelved, suppressed by design or out of service: it notifies no one. */
 export function isSuppressed(state: AlarmState): boolean {
   return state === 'shelved' || state === 'suppressedByDesign' || state === 'outOfService';
 }
 
-/** A step that somebody must be told of: an alarm that nobody has acknowledged was raised, happened again or came back. */
-export function callsForSomebody(step: {
+/** A step to notify people of: an unacknowledged alarm was raised, happened again or was restored. */
+export function alertsPeople(step: {
   readonly alarm: { readonly state: AlarmState };
   readonly what: AlarmStep;
 }): boolean {

@@ -1,4 +1,4 @@
-/** Numbers as the sentences of this room say them, always with their unit. */
+/** Numbers as they appear in alarm sentences, always with their unit. */
 
 export function metres(lengthMm: number): string {
   return `${(lengthMm / 1000).toFixed(2)} m`;

@@ -6,37 +6,37 @@ import { awaitsAcknowledgement, isActive, isLatched } from './life-cycle.ts';
 import { duration, metres, millimetres } from './plain-numbers.ts';
 import { ALL_WATCHED, type Unwatched } from './unwatched.ts';
 
-const LOUDNESSES = ['calm', 'notice', 'abnormal', 'danger'] as const;
-/** Red is danger, yellow abnormal, green normal (IEC 60073); `notice` asks for a look, no more. */
-export type Severity = (typeof LOUDNESSES)[number];
+const SEVERITIES = ['calm', 'notice', 'abnormal', 'danger'] as const;
+/** Red is danger, yellow abnormal, green normal (IEC 60073); `notice` is only worth a look. */
+export type Severity = (typeof SEVERITIES)[number];
 
-/** What the sentence is made of. Lengths mm. */
+/** Facts for the sentence. Lengths in mm. */
 export interface StateOfLine {
   readonly stage: Stage;
-  /** What is still missing before winding, as short words; empty = ready. */
+  /** What is still missing before winding, as short phrases; empty = ready. */
   readonly missing: readonly string[];
-  /** What is not watched although lines come. */
+  /** What is not watched although lines arrive. */
   readonly unwatched?: Unwatched;
-  /** All that call or called for somebody, most urgent first. */
+  /** All alarms that are neither normal nor suppressed, most urgent first. */
   readonly alarms: readonly Alarm[];
-  /** All that are kept from calling. */
+  /** All suppressed alarms. */
   readonly suppressed?: readonly Alarm[];
   /** null = no spool is being wound. */
   readonly spoolOrdinal: number | null;
   readonly woundMm: number | null;
-  /** null or NaN = not known. */
+  /** null or NaN = unknown. */
   readonly diameterMm: number | null;
-  /** Strand moves through the gauge. */
+  /** Strand is moving through the gauge. */
   readonly strandMoves?: boolean;
   readonly link: {
     readonly phase: 'opening' | 'open' | 'waiting' | 'ended' | 'closed';
-    /** What the source says of its connection. */
+    /** The source's description of its connection. */
     readonly text: string;
     readonly silentForS: number | null;
-    /** A silence is a fault. */
+    /** A live source: silence is a fault. */
     readonly live: boolean;
   };
-  /** The blob that reaches the winder next. */
+  /** The next blob to reach the winder. */
   readonly blobOnItsWay?: {
     readonly diameterMm: number;
     readonly spoolMm: number | null;
@@ -44,28 +44,28 @@ export interface StateOfLine {
   } | null;
 }
 
-/** The one plain sentence of the live page, and how loud it is. */
+/** The headline of the live page, and its severity. */
 export function sentenceOfState(line: StateOfLine): { readonly sentence: string; readonly severity: Severity } {
   const active = line.alarms.filter(({ state }) => isActive(state));
-  const burning = active.find(({ type }) => URGENT_HEAT.has(type));
-  if (burning !== undefined) return withMore(burning, active);
+  const fireHazard = active.find(({ type }) => URGENT_HEAT.has(type));
+  if (fireHazard !== undefined) return withMore(fireHazard, active);
   const silent = silence(line);
   if (silent !== null) return { sentence: silent, severity: 'danger' };
-  // A line that speaks again is still under its off-delay: its alarm stands, but what it says is no longer so.
-  const told = active.filter(({ type }) => type !== 'lineSilent');
-  const worst = toBeTold(told);
+  // While the line sends again during the off-delay, the silence alarm is still active but its sentence is out of date.
+  const current = active.filter(({ type }) => type !== 'lineSilent');
+  const worst = mostImportant(current);
   const blob = line.blobOnItsWay;
   if (blob && (worst === undefined || worst.priority !== 'high' || worst.type === 'blob')) {
     const where = blob.spoolMm === null ? '' : ` at ${metres(blob.spoolMm)}`;
     const sentence = `Blob of ${millimetres(blob.diameterMm)}${where} – reaches the winder in ${duration(blob.reachesWinderInS)}.`;
     return { sentence, severity: 'danger' };
   }
-  if (worst !== undefined) return withMore(worst, told);
+  if (worst !== undefined) return withMore(worst, current);
   const { strand, heat } = line.unwatched ?? ALL_WATCHED;
   if (strand !== null && line.link.phase !== 'ended') return { sentence: strand, severity: 'abnormal' };
   const calm = quiet(line);
-  if (told.length < active.length) {
-    // No line ever came: there is nothing that could be back.
+  if (current.length < active.length) {
+    // If no line ever came, the lines cannot be back.
     const never = line.link.silentForS === null ? active.find(({ type }) => type === 'lineSilent') : undefined;
     if (never !== undefined) return { sentence: never.sentence, severity: severityOf(never) };
     return { sentence: `The reading lines are back after a silence. ${calm}`, severity: 'notice' };
@@ -74,10 +74,10 @@ export function sentenceOfState(line: StateOfLine): { readonly sentence: string;
   if (over !== null) return { sentence: `${over} ${calm}`, severity: 'notice' };
   const shelved = (line.suppressed ?? []).some(({ state }) => state === 'shelved');
   const severity = line.link.phase === 'open' && !shelved && heat === null && !isWaiting(line) ? 'calm' : 'notice';
-  return { sentence: `${calm}${aside(line.suppressed ?? [])}`, severity };
+  return { sentence: `${calm}${suppressedNote(line.suppressed ?? [])}`, severity };
 }
 
-/** What is over by itself and still wants an answer, and which; null = nothing. Its own sentence speaks of then, not of now. */
+/** Past alarms that still need an acknowledgement or a reset; null = none. Their own sentences describe the past. */
 function overText(alarms: readonly Alarm[]): string | null {
   const unseen = alarms.filter(({ state }) => awaitsAcknowledgement(state));
   const over = unseen.length > 0 ? unseen : alarms.filter(({ state }) => isLatched(state));
@@ -92,8 +92,8 @@ function overText(alarms: readonly Alarm[]): string | null {
   return `${what}: read ${it} under Alarms, then press Acknowledge.`;
 }
 
-/** That all is well is said of what may call only. */
-function aside(suppressed: readonly Alarm[]): string {
+/** Suppressed alarms, so that "all well" is not said of them too. */
+function suppressedNote(suppressed: readonly Alarm[]): string {
   const many = (state: Alarm['state'], text: string) => {
     const n = suppressed.filter((alarm) => alarm.state === state).length;
     return n === 0 ? [] : [`${n} ${n === 1 ? 'alarm is' : 'alarms are'} ${text}`];
@@ -102,14 +102,14 @@ function aside(suppressed: readonly Alarm[]): string {
   return parts.length === 0 ? '' : ` ${parts.join(', ')}.`;
 }
 
-/** These go before a silent line: the last that was known is that something burns. */
+/** More important than a silent line: the last known state is a danger of fire. */
 const URGENT_HEAT: ReadonlySet<Alarm['type']> = new Set(['zoneAboveAbsoluteLimit', 'heaterRisingWithoutPower']);
 
 /**
- * Of those that are equally urgent the one that nobody has seen, and then a zone's own fault: it is the cause, of which a
- * screw that turns cold or a strand that is lost may follow, and the one that burns.
+ * Among equally urgent alarms, one that is not acknowledged comes first, then a zone's own fault: it is dangerous, and may be
+ * the cause of a cold screw or a lost strand.
  */
-function toBeTold(alarms: readonly Alarm[]): Alarm | undefined {
+function mostImportant(alarms: readonly Alarm[]): Alarm | undefined {
   const rank = ({ type, priority, state }: Alarm) =>
     4 * PRIORITIES.indexOf(priority) + (awaitsAcknowledgement(state) ? 0 : 2) + (isOfZone(type) ? 0 : 1);
   return alarms.reduce<Alarm | undefined>(
@@ -132,13 +132,13 @@ function severityOf({ priority, state }: Alarm): Severity {
 function silence({ link, suppressed = [] }: StateOfLine): string | null {
   if (!link.live || link.phase === 'ended' || link.phase === 'closed') return null;
   if (link.silentForS !== null && link.silentForS >= SILENT_AFTER_S) {
-    const meanwhile = suppressed.filter(
+    const waiting = suppressed.filter(
       ({ state, suppression }) => state === 'suppressedByDesign' && isActive(suppression?.before ?? 'normal'),
     );
     const more =
-      meanwhile.length === 0
+      waiting.length === 0
         ? ''
-        : ` ${meanwhile.length} more ${meanwhile.length === 1 ? 'alarm rests' : 'alarms rest'} while it is silent.`;
+        : ` ${waiting.length} more ${waiting.length === 1 ? 'alarm rests' : 'alarms rest'} while it is silent.`;
     return `No reading line for ${duration(link.silentForS)}: the line is not being watched.${more}`;
   }
   return null;

@@ -1,21 +1,27 @@
 import { Problem } from '../problem/problem.ts';
 import type { AlarmType } from './alarm.ts';
 import { DANGERS } from './first-out.ts';
-import type { Shelf } from './tracked-alarm.ts';
 
-/** How long somebody wants an alarm to rest. */
-export interface ShelfWish {
+/** A user's request to shelve an alarm. */
+export interface ShelfRequest {
   /** Minutes; null = until the run ends. */
   readonly forMin: number | null;
   /** '' = none given. */
   readonly reason: string;
-  /** A run is under way, so that "until it ends" means something. */
+  /** Without a run there is no end of the run. */
   readonly runUnderWay: boolean;
 }
 
-/** Nothing is shelved for longer (common practice, no source: a shift or a night, then somebody looks again), min. */
+/** A checked request. */
+export interface Shelf {
+  readonly untilMs: number;
+  readonly untilRunEnds: boolean;
+  readonly reason: string;
+}
+
+/** Longest shelving (common practice, no source: a shift or a night, then a user looks again), min. */
 const SHELF_MAX_MIN = 24 * 60;
-/** What may burn, min. */
+/** The same for alarms about danger of fire, min. */
 const DANGER_SHELF_MAX_MIN = 10;
 
 /** The longest that an alarm of this type may be shelved, min. */
@@ -24,36 +30,36 @@ export function longestShelfMin(type: AlarmType): number {
 }
 
 /** @throws Problem `bad-shelving`, `wrong-state` */
-export function checkShelf(type: AlarmType, wish: ShelfWish, nowMs: number): Shelf {
-  const { forMin, runUnderWay } = wish;
+export function checkShelf(type: AlarmType, request: ShelfRequest, nowMs: number): Shelf {
+  const { forMin, runUnderWay } = request;
   const mostMin = longestShelfMin(type);
-  const reason = wish.reason.trim();
+  const reason = request.reason.trim();
   if (forMin === null) {
     if (DANGERS.has(type)) throw tooLong(mostMin, 'until the run ends');
     if (!runUnderWay)
       throw new Problem(
         'wrong-state',
-        'No run is under way, so none can end.',
-        'Say for how many minutes to silence it.',
+        'No run is in progress, so the alarm cannot be silenced until the run ends.',
+        'Give a number of minutes instead.',
         { pointer: '/forMin' },
       );
     return { untilMs: nowMs + mostMin * 60_000, untilRunEnds: true, reason };
   }
   if (!Number.isFinite(forMin) || forMin <= 0)
-    throw new Problem('bad-shelving', `An alarm cannot rest for ${forMin} min.`, `Give from 1 to ${mostMin} min.`, {
+    throw new Problem('bad-shelving', `An alarm cannot be silenced for ${forMin} min.`, `Give 1 to ${mostMin} min.`, {
       pointer: '/forMin',
     });
   if (forMin > mostMin) throw tooLong(mostMin, `for ${forMin} min`);
   return { untilMs: nowMs + forMin * 60_000, untilRunEnds: false, reason };
 }
 
-function tooLong(mostMin: number, wish: string): Problem {
+function tooLong(mostMin: number, requested: string): Problem {
   return new Problem(
     'bad-shelving',
-    `This alarm cannot be shelved ${wish}: at most for ${mostMin} min.`,
+    `This alarm cannot be silenced ${requested}; the longest time is ${mostMin} min.`,
     mostMin === DANGER_SHELF_MAX_MIN
-      ? 'What may burn must be looked at again soon.'
-      : 'Take it out of service, with a reason, if it is to rest for longer.',
+      ? 'Choose a shorter time. A fire hazard must be checked again soon.'
+      : 'Choose a shorter time, or take it out of service and give a reason.',
     { pointer: '/forMin' },
   );
 }

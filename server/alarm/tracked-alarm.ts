@@ -3,6 +3,7 @@ import type {
   AlarmChange,
   AlarmState,
   AlarmStep,
+  AlarmType,
   Condition,
   ConditionFacts,
   Person,
@@ -10,49 +11,42 @@ import type {
 } from './alarm.ts';
 import { alarmSentence, nothingYetSentence, samePlace } from './alarm-sentences.ts';
 import type { AlarmEntry } from './catalogue.ts';
-import { type AlarmEvent, isActive, isLatched, isSuppressed, nextState } from './life-cycle.ts';
+import { ConditionHistory } from './condition-history.ts';
+import { type AlarmEvent, type AlarmSituation, isActive, isLatched, isSuppressed, nextState } from './life-cycle.ts';
+import type { Shelf } from './shelf.ts';
 
-/** What an alarm asks of its surroundings. */
+/** What a tracked alarm needs from the engine. */
 export interface AlarmContext {
-  /** How its type is set at present. */
+  /** Current settings of its type. */
   entry(): AlarmEntry;
   takeId(): number;
-  /** Why it may not be raised now, as a clause; null = it may. */
-  holdsBack(): string | null;
-  /** Why it must rest even if it stands, or why it still rests; null = it need not. */
-  silences(suppressed: boolean): string | null;
+  /** Why it must not be raised now, as a clause; null = it may be. */
+  reasonToSuppress(): string | null;
+  /** Why it must be silenced although it is active, or stay `suppressed`; null = no reason. */
+  reasonToSilence(suppressed: boolean): string | null;
 }
 
-/** How long a person lets an alarm rest. */
-export interface Shelf {
-  readonly untilMs: number | null;
-  readonly untilRunEnds: boolean;
-  readonly reason: string;
-}
-
-/** A rest that began later than this from now began while the clock was ahead; readings and people have clocks a little apart. */
+/**
+ * A suppression that starts later than this from now started while the clock was ahead. The line's clock and the server's may
+ * differ by a little.
+ */
 const CLOCKS_APART_MS = 60_000;
-/** An alarm that tells how things are now is worded anew so often. */
-const TELLS_NOW_EVERY_MS = 5000;
+/** How often the sentence of an alarm that reports the present is renewed. */
+const SENTENCE_EVERY_MS = 5000;
 const TIME_OVER = 'the time is over';
 
-/** One alarm type of one subject, followed from condition to condition. */
+/** Follows the alarm of one type and subject through its life. */
 export class TrackedAlarm {
-  /** null = normal. */
-  alarm: Alarm | null = null;
-  readonly #type: Condition['type'];
+  #alarm: Alarm | null = null;
+  readonly #type: AlarmType;
   readonly #subject: string;
   readonly #context: AlarmContext;
-  /** The condition as last observed, its deadband heeded. */
-  #holds = false;
-  /** Since when it holds, or does not; null = never observed. */
-  #sinceMs: number | null = null;
-  #lastSeen: Condition | null = null;
-  #occurrence: number | undefined;
+  readonly #condition = new ConditionHistory();
+  /** Facts of the latest occurrence. */
   #latest: ConditionFacts = {};
-  #toldNowMs = Number.NEGATIVE_INFINITY;
+  #sentenceMs = Number.NEGATIVE_INFINITY;
 
-  constructor(type: Condition['type'], subject: string, context: AlarmContext) {
+  constructor(type: AlarmType, subject: string, context: AlarmContext) {
     this.#type = type;
     this.#subject = subject;
     this.#context = context;
@@ -60,103 +54,97 @@ export class TrackedAlarm {
     if (zone !== undefined) this.#latest = { zone: Number(zone) };
   }
 
-  /** The condition holds now, whatever becomes of the alarm. */
+  /** null = normal. */
+  get alarm(): Alarm | null {
+    return this.#alarm;
+  }
+
+  /** The condition holds now, whatever the state of the alarm. */
   get holds(): boolean {
-    return this.#holds;
+    return this.#condition.holds;
   }
 
-  /** Goes on with an alarm of before a restart of the service. */
+  /** Continues with an alarm from before a restart of the service. */
   resume(alarm: Alarm): void {
-    this.alarm = alarm;
+    this.#alarm = alarm;
     this.#latest = alarm.facts;
-    this.#occurrence = alarm.facts.occurrence;
-    this.#holds = isActive(alarm.suppression?.before ?? alarm.state);
+    this.#condition.resume(isActive(alarm.suppression?.before ?? alarm.state), alarm.facts.occurrence);
   }
 
-  /** Its type was set anew. */
+  /** The settings of its type have changed. */
   refresh(): void {
-    if (this.alarm !== null) this.alarm = { ...this.alarm, ...this.#advice() };
+    if (this.#alarm !== null) this.#alarm = { ...this.#alarm, ...this.#advice() };
   }
 
-  /** The change, if it makes one; at most one a call. */
+  /** Takes the condition as it is now. Returns the change that it causes, at most one. */
   observe(condition: Condition, timeMs: number): AlarmChange | null {
-    const holds = this.#holdsNow(condition);
-    if (condition === this.#lastSeen && holds === this.#holds && this.#sinceMs !== null) return this.due(timeMs);
-    this.#lastSeen = condition;
-    const heldBefore = this.#holds;
-    if (holds !== heldBefore || this.#sinceMs === null) this.#sinceMs = timeMs;
-    this.#holds = holds;
-    if (!holds) return this.due(timeMs);
-    const again = this.#isNewOccurrence(condition.occurrence, heldBefore);
-    if (condition.occurrence !== undefined && (again || this.#occurrence === undefined || !heldBefore))
-      this.#occurrence = condition.occurrence;
-    const { alarm } = this;
+    const observation = this.#condition.observe(condition, this.#holdsWithDeadband(condition), timeMs);
+    if (observation === 'unchanged' || observation === 'gone') return this.due(timeMs);
+    const alarm = this.#alarm;
     if (alarm?.suppression) {
-      if (again || !heldBefore) this.#occurAtRest(alarm, alarm.suppression, condition.facts, timeMs);
-      else this.#keepWorst(condition.facts, timeMs);
-      return this.due(timeMs);
-    }
-    if (alarm !== null && isActive(alarm.state)) {
-      if (again) return this.#occurAgain(condition.facts, timeMs);
+      if (observation === 'continues') this.#keepWorst(condition.facts, timeMs);
+      else this.#countSuppressed(alarm, alarm.suppression, condition.facts, timeMs);
+    } else if (alarm !== null && isActive(alarm.state)) {
+      if (observation === 'again') return this.#occurAgain(alarm, condition.facts, timeMs);
       this.#keepWorst(condition.facts, timeMs);
-      return this.due(timeMs);
-    }
-    this.#latest = condition.facts;
+    } else this.#latest = condition.facts;
     return this.due(timeMs);
   }
 
-  /** What has become due by the mere passing of time, or by what happened to other alarms. */
+  /** The change that is due because time has passed or other alarms have changed. */
   due(timeMs: number): AlarmChange | null {
-    // The clock was ahead, and was put right since.
-    if (this.#sinceMs !== null && this.#sinceMs > timeMs) this.#sinceMs = timeMs;
-    const { alarm } = this;
-    if (alarm?.suppression) return this.#restDue(alarm, alarm.suppression, timeMs);
-    if (alarm !== null && isActive(alarm.state)) {
-      const why = this.#context.silences(false);
-      if (why !== null) return this.#suppress(alarm, why, timeMs);
+    this.#condition.followClock(timeMs);
+    const alarm = this.#alarm;
+    if (alarm?.suppression) return this.#suppressionDue(alarm, alarm.suppression, timeMs);
+    const active = alarm !== null && isActive(alarm.state);
+    if (active) {
+      const why = this.#context.reasonToSilence(false);
+      if (why !== null) return this.#suppressByDesign(alarm, why, timeMs);
     }
-    if (this.#sinceMs === null) return null;
-    if (this.#holds) {
-      if (!this.#matured(timeMs) || (alarm !== null && isActive(alarm.state))) return null;
-      if (alarm !== null) return this.#occurAgain(this.#latest, timeMs);
-      const why = this.#context.holdsBack();
-      return why === null ? this.#raise(timeMs) : this.#suppress(this.#made(timeMs), why, timeMs);
+    const { holds, sinceMs } = this.#condition;
+    if (sinceMs === null) return null;
+    if (holds) {
+      if (active || !this.#isPastOnDelay(timeMs)) return null;
+      if (alarm !== null) return this.#occurAgain(alarm, this.#latest, timeMs);
+      const why = this.#context.reasonToSuppress();
+      const fresh = this.#newAlarm(timeMs);
+      return why === null
+        ? this.#change('occur', 'raised', timeMs, { ...fresh, occurrences: 1 })
+        : this.#suppressByDesign(fresh, why, timeMs);
     }
-    const { offDelayS } = this.#context.entry();
-    if (alarm === null || !isActive(alarm.state) || timeMs - this.#sinceMs < offDelayS * 1000) return null;
-    return this.#change('return', 'returned', timeMs, { ...alarm, returnedMs: timeMs, ceasedMs: this.#sinceMs });
+    if (!active || timeMs - sinceMs < this.#context.entry().offDelayS * 1000) return null;
+    return this.#change('return', 'returned', timeMs, { ...alarm, returnedMs: timeMs, ceasedMs: sinceMs });
   }
 
-  /** Only where `nextState` knows the transition. */
+  /** null = not possible in this state. */
   acknowledge(person: Person, timeMs: number): AlarmChange | null {
-    const { alarm } = this;
+    const alarm = this.#alarm;
     if (alarm === null) return null;
     const next = { ...alarm, acknowledgedMs: timeMs, acknowledgedBy: person.name };
     return this.#change('acknowledge', 'acknowledged', timeMs, next, { person });
   }
 
   /**
-   * What it called for is of a run that is over. The standard's model knows no such step: nobody acknowledged it, and nobody
-   * is said to have. What a person let rest goes on resting.
+   * Ends an alarm about a run that is over. The standard's model has no such transition: the alarm becomes normal without an
+   * acknowledgement. Alarms that a user suppressed stay so.
    */
   endWithItsRun(timeMs: number): AlarmChange | null {
-    const { alarm } = this;
+    const alarm = this.#alarm;
     if (alarm === null || alarm.state === 'shelved' || alarm.state === 'outOfService') return null;
-    this.#holds = false;
-    this.#sinceMs = timeMs;
+    this.#condition.end(timeMs);
     const { returnedMs, ceasedMs } = alarm;
     const over = { ...alarm, suppression: null, returnedMs: returnedMs ?? timeMs, ceasedMs: ceasedMs ?? timeMs };
     return this.#keep('normal', over, 'returned', timeMs, { why: 'another run began' });
   }
 
-  /** Lets a latched alarm go. Only where `nextState` knows the transition. */
+  /** Releases a latched alarm. null = not possible in this state. */
   reset(person: Person, timeMs: number): AlarmChange | null {
-    return this.alarm === null ? null : this.#change('reset', 'reset', timeMs, this.alarm, { person });
+    return this.#alarm === null ? null : this.#change('reset', 'reset', timeMs, this.#alarm, { person });
   }
 
-  /** A person lets it rest, for a while or (null) until somebody returns it to service. */
-  suppression(shelf: Shelf | null, reason: string, person: Person, timeMs: number): AlarmChange | null {
-    const alarm = this.alarm ?? this.#made(timeMs);
+  /** Shelves it, or (`shelf` null) takes it out of service. Returns null where that is not possible in this state. */
+  suppress(shelf: Shelf | null, reason: string, person: Person, timeMs: number): AlarmChange | null {
+    const alarm = this.#alarm ?? this.#newAlarm(timeMs);
     const suppression: Suppression = {
       sinceMs: timeMs,
       untilMs: shelf?.untilMs ?? null,
@@ -171,66 +159,52 @@ export class TrackedAlarm {
     return this.#change(event, step, timeMs, { ...alarm, suppression }, { person, why: reason });
   }
 
-  /** Ends a rest that a person gave. Only where `nextState` knows the transition. */
-  wake(person: Person | null, why: string, timeMs: number): AlarmChange | null {
-    const { alarm } = this;
+  /** Ends a suppression by a user; `person` null = its time is over. Returns null where there is none. */
+  unsuppress(person: Person | null, why: string, timeMs: number): AlarmChange | null {
+    const alarm = this.#alarm;
     if (alarm?.suppression == null || alarm.state === 'suppressedByDesign') return null;
     const [event, step] = alarm.state === 'shelved' ? UNSHELVE : BACK_TO_SERVICE;
-    const active = this.#matured(timeMs);
-    // What holds only because of something else that stands goes on resting.
-    const held = active ? this.#context.holdsBack() : null;
-    const woken = this.#awake(alarm, timeMs);
-    const occurred =
-      alarm.suppression.occurred > 0 || isActive(alarm.suppression.before) || isLatched(alarm.suppression.before);
-    const given = { active, latching: this.#context.entry().latching, occurred };
-    if (held === null) return this.#change(event, step, timeMs, woken, { person, why, ...given });
-    if (nextState(alarm.state, event, given) === null) return null;
-    const suppression = byDesign(held, 'normal', timeMs);
-    return this.#keep('suppressedByDesign', { ...woken, suppression }, step, timeMs, {
-      person,
-      why: `${why}; ${held}`,
-    });
+    const active = this.#isPastOnDelay(timeMs);
+    // If its condition only follows from another alarm, it stays suppressed, now by design.
+    const reason = active ? this.#context.reasonToSuppress() : null;
+    const next = this.#withoutSuppression(alarm, timeMs);
+    const { before, occurred: times } = alarm.suppression;
+    const occurred = times > 0 || isActive(before) || isLatched(before);
+    const situation = { active, latching: this.#context.entry().latching, occurred };
+    if (reason === null) return this.#change(event, step, timeMs, next, { person, why, ...situation });
+    if (nextState(alarm.state, event, situation) === null) return null;
+    const suppression = byDesign(reason, 'normal', timeMs);
+    const details = { person, why: `${why}; ${reason}` };
+    return this.#keep('suppressedByDesign', { ...next, suppression }, step, timeMs, details);
   }
 
-  #matured(timeMs: number): boolean {
-    return this.#holds && this.#sinceMs !== null && timeMs - this.#sinceMs >= this.#context.entry().onDelayS * 1000;
+  #isPastOnDelay(timeMs: number): boolean {
+    return this.#condition.hasHeldFor(this.#context.entry().onDelayS, timeMs);
   }
 
-  #holdsNow(condition: Condition): boolean {
+  #holdsWithDeadband(condition: Condition): boolean {
     if (condition.active) return true;
     const { deadband } = this.#context.entry();
-    const state = this.alarm?.suppression?.before ?? this.alarm?.state ?? 'normal';
-    const standing = isActive(state) || (this.alarm?.suppression?.occurred ?? 0) > 0;
-    return (
-      standing && this.#holds && deadband !== null && (condition.excess ?? Number.NEGATIVE_INFINITY) > -deadband.value
-    );
+    if (deadband === null || !this.#condition.holds) return false;
+    const suppression = this.#alarm?.suppression;
+    const active = isActive(suppression?.before ?? this.#alarm?.state ?? 'normal') || (suppression?.occurred ?? 0) > 0;
+    return active && (condition.excess ?? Number.NEGATIVE_INFINITY) > -deadband.value;
   }
 
-  /**
-   * Numbers rise: an older one that is observed between newer ones (two blobs on their way at once) is nothing new. After
-   * the condition was gone any other number is: a recording tells of what was long ago.
-   */
-  #isNewOccurrence(occurrence: number | undefined, heldBefore: boolean): boolean {
-    if (occurrence === undefined || this.#occurrence === undefined) return false;
-    return heldBefore ? occurrence > this.#occurrence : occurrence !== this.#occurrence;
-  }
-
-  // ---- rest ----
-
-  #suppress(alarm: Alarm, why: string, timeMs: number): AlarmChange | null {
+  #suppressByDesign(alarm: Alarm, why: string, timeMs: number): AlarmChange | null {
     const suppression = byDesign(why, alarm.state, timeMs);
-    // One that was held back from the start has occurred once already.
-    const held =
+    // One that is suppressed before it was ever raised has already occurred once.
+    const next =
       alarm.state === 'normal'
         ? { ...alarm, occurrences: 1, suppression: { ...suppression, occurred: 1 } }
         : { ...alarm, suppression };
-    return this.#change('suppress', 'suppressed', timeMs, held, { why });
+    return this.#change('suppress', 'suppressed', timeMs, next, { why });
   }
 
-  /** Counted, but nobody is called: that it rests was told. */
-  #occurAtRest(alarm: Alarm, suppression: Suppression, facts: ConditionFacts, timeMs: number): void {
+  /** Counts an occurrence while suppressed; no step is reported. */
+  #countSuppressed(alarm: Alarm, suppression: Suppression, facts: ConditionFacts, timeMs: number): void {
     this.#latest = facts;
-    this.alarm = this.#told({
+    this.#alarm = this.#withSentence({
       ...alarm,
       facts: alarm.occurrences === 0 ? facts : this.#worseOf(alarm.facts, facts),
       occurrences: alarm.occurrences + 1,
@@ -239,41 +213,43 @@ export class TrackedAlarm {
     });
   }
 
-  #restDue(alarm: Alarm, suppression: Suppression, timeMs: number): AlarmChange | null {
-    if (alarm.state !== 'suppressedByDesign') {
-      if (suppression.untilMs !== null && suppression.sinceMs > timeMs + CLOCKS_APART_MS) {
-        const untilMs = timeMs + suppression.untilMs - suppression.sinceMs;
-        this.alarm = { ...alarm, suppression: { ...suppression, sinceMs: timeMs, untilMs } };
-        return null;
-      }
-      return suppression.untilMs !== null && timeMs >= suppression.untilMs ? this.wake(null, TIME_OVER, timeMs) : null;
+  #suppressionDue(alarm: Alarm, suppression: Suppression, timeMs: number): AlarmChange | null {
+    if (alarm.state === 'suppressedByDesign') return this.#suppressionByDesignDue(alarm, suppression, timeMs);
+    const { sinceMs, untilMs } = suppression;
+    if (untilMs === null) return null;
+    if (sinceMs > timeMs + CLOCKS_APART_MS) {
+      this.#alarm = {
+        ...alarm,
+        suppression: { ...suppression, sinceMs: timeMs, untilMs: timeMs + untilMs - sinceMs },
+      };
+      return null;
     }
-    const { holdsBack, silences, entry } = this.#context;
-    if (holdsBack() !== null) return null;
-    // One that stood before rests on through the off-delay of its cause, unless something new happened.
-    if (suppression.before !== 'normal' && suppression.occurred === 0 && silences(true) !== null) return null;
-    const seen = this.#sinceMs !== null;
-    const active = seen ? this.#matured(timeMs) : isActive(suppression.before);
-    if (seen && this.#holds && !active) return null;
-    const { latching } = entry();
-    const given = { active, latching, before: suppression.before, occurred: suppression.occurred > 0 };
-    const first = suppression.before === 'normal';
-    const woken = this.#awake(alarm, timeMs);
-    if (!active && isActive(suppression.before)) {
-      const over = { ...woken, returnedMs: timeMs, ceasedMs: this.#sinceMs ?? timeMs };
-      return this.#change('unsuppress', 'unsuppressed', timeMs, over, {
-        ...given,
-        why: `no longer ${suppression.reason}`,
-      });
-    }
-    const what = first && active ? 'raised' : 'unsuppressed';
-    // What passed while nobody wanted to know of it is no part of what is raised now.
-    const next = first && active ? { ...woken, raisedMs: timeMs, occurrences: 1, facts: this.#latest } : woken;
-    return this.#change('unsuppress', what, timeMs, next, { ...given, why: `no longer ${suppression.reason}` });
+    return timeMs >= untilMs ? this.unsuppress(null, TIME_OVER, timeMs) : null;
   }
 
-  /** Without its rest; if something happened meanwhile that nobody has seen, the old acknowledgement no longer counts. */
-  #awake(alarm: Alarm, timeMs: number): Alarm {
+  #suppressionByDesignDue(alarm: Alarm, suppression: Suppression, timeMs: number): AlarmChange | null {
+    const { before, occurred: times, reason } = suppression;
+    const { reasonToSuppress, reasonToSilence, entry } = this.#context;
+    if (reasonToSuppress() !== null) return null;
+    // An earlier alarm stays suppressed during the off-delay of its cause, unless it occurred again.
+    if (before !== 'normal' && times === 0 && reasonToSilence(true) !== null) return null;
+    const { holds, sinceMs } = this.#condition;
+    const active = sinceMs === null ? isActive(before) : this.#isPastOnDelay(timeMs);
+    if (sinceMs !== null && holds && !active) return null;
+    const details = { active, latching: entry().latching, before, occurred: times > 0, why: `no longer ${reason}` };
+    const next = this.#withoutSuppression(alarm, timeMs);
+    if (!active && isActive(before)) {
+      const over = { ...next, returnedMs: timeMs, ceasedMs: sinceMs ?? timeMs };
+      return this.#change('unsuppress', 'unsuppressed', timeMs, over, details);
+    }
+    if (!active || before !== 'normal') return this.#change('unsuppress', 'unsuppressed', timeMs, next, details);
+    // Occurrences that meant nothing while suppressed are not part of the alarm that is raised now.
+    const raised = { ...next, raisedMs: timeMs, occurrences: 1, facts: this.#latest };
+    return this.#change('unsuppress', 'raised', timeMs, raised, details);
+  }
+
+  /** After occurrences that no user has seen, an earlier acknowledgement no longer counts. */
+  #withoutSuppression(alarm: Alarm, timeMs: number): Alarm {
     const stale = (alarm.suppression?.occurred ?? 0) > 0 || alarm.state !== 'suppressedByDesign';
     return {
       ...alarm,
@@ -283,15 +259,12 @@ export class TrackedAlarm {
     };
   }
 
-  // ---- its life ----
-
   #advice() {
     const { priority, consequence, firstCheck, caution } = this.#context.entry();
     return { priority, consequence, firstCheck, caution };
   }
 
-  /** As it would be raised, but not raised yet. */
-  #made(timeMs: number): Alarm {
+  #newAlarm(timeMs: number): Alarm {
     return {
       id: this.#context.takeId(),
       type: this.#type,
@@ -311,13 +284,7 @@ export class TrackedAlarm {
     };
   }
 
-  #raise(timeMs: number): AlarmChange | null {
-    return this.#change('occur', 'raised', timeMs, { ...this.#made(timeMs), occurrences: 1 });
-  }
-
-  #occurAgain(facts: ConditionFacts, timeMs: number): AlarmChange | null {
-    const { alarm } = this;
-    if (alarm === null) return null;
+  #occurAgain(alarm: Alarm, facts: ConditionFacts, timeMs: number): AlarmChange | null {
     this.#latest = facts;
     return this.#change('occur', 'again', timeMs, {
       ...alarm,
@@ -331,23 +298,23 @@ export class TrackedAlarm {
     });
   }
 
-  /** While an alarm stands its worst moment may still come: a blob grows as it passes. No change of state, none told. */
+  /** Keeps the facts of the worst moment: a blob grows as it passes. No step is reported. */
   #keepWorst(facts: ConditionFacts, timeMs: number): void {
-    const { alarm } = this;
+    const alarm = this.#alarm;
     if (alarm === null) return;
     const { badness } = this.#context.entry();
     if (badness === null) {
-      // A sentence that changes with every reading can be read by nobody.
-      if (timeMs - this.#toldNowMs < TELLS_NOW_EVERY_MS) return;
-      this.#toldNowMs = timeMs;
+      // A sentence that changes with every reading cannot be read.
+      if (timeMs - this.#sentenceMs < SENTENCE_EVERY_MS) return;
+      this.#sentenceMs = timeMs;
       this.#latest = facts;
-      this.alarm = this.#told({ ...alarm, facts });
+      this.#alarm = this.#withSentence({ ...alarm, facts });
       return;
     }
     const longer = samePlace(facts, alarm.facts) && (facts.lengthMm ?? 0) > (alarm.facts.lengthMm ?? 0);
     if (!longer && badness(facts) <= badness(alarm.facts)) return;
     if (this.#latest.occurrence === facts.occurrence || alarm.occurrences === 1) this.#latest = facts;
-    this.alarm = this.#told({ ...alarm, facts });
+    this.#alarm = this.#withSentence({ ...alarm, facts });
   }
 
   #worseOf(a: ConditionFacts, b: ConditionFacts): ConditionFacts {
@@ -355,39 +322,38 @@ export class TrackedAlarm {
     return badness === null || badness(b) > badness(a) ? b : a;
   }
 
-  #change(event: AlarmEvent, what: AlarmStep, timeMs: number, next: Alarm, told: Told = {}): AlarmChange | null {
-    const latching = told.latching ?? this.#context.entry().latching;
-    const state = nextState(next.state, event, { ...told, latching });
-    return state === null ? null : this.#keep(state, next, what, timeMs, told);
+  /** Takes a transition of the state model; null = there is none from this state. */
+  #change(event: AlarmEvent, what: AlarmStep, timeMs: number, next: Alarm, details: Details = {}): AlarmChange | null {
+    const latching = details.latching ?? this.#context.entry().latching;
+    const state = nextState(next.state, event, { ...details, latching });
+    return state === null ? null : this.#keep(state, next, what, timeMs, details);
   }
 
-  #keep(state: AlarmState, next: Alarm, what: AlarmStep, timeMs: number, told: Told): AlarmChange {
-    const alarm = this.#told({ ...next, state });
-    this.alarm = state === 'normal' ? null : alarm;
-    const { person = null, why = '' } = told;
+  #keep(state: AlarmState, next: Alarm, what: AlarmStep, timeMs: number, details: Details): AlarmChange {
+    const alarm = this.#withSentence({ ...next, state });
+    this.#alarm = state === 'normal' ? null : alarm;
+    const { person = null, why = '' } = details;
     return { alarm, what, timeMs, by: person?.name ?? null, from: person?.from ?? null, why };
   }
 
-  #told(alarm: Alarm): Alarm {
+  #withSentence(alarm: Alarm): Alarm {
     const { occurrences, type, subject } = alarm;
     if (occurrences === 0)
       return { ...alarm, sentence: nothingYetSentence(this.#context.entry().title, alarm.facts, subject) };
+    const { occurrence } = this.#condition;
     const facts: ConditionFacts = {
       ...alarm.facts,
-      count: COUNTS_ITSELF.has(type) ? (alarm.facts.count ?? 0) : occurrences,
-      ...(this.#occurrence === undefined ? {} : { occurrence: this.#occurrence }),
+      count: COUNT_IS_MEASURE.has(type) ? (alarm.facts.count ?? 0) : occurrences,
+      ...(occurrence === undefined ? {} : { occurrence }),
     };
     return { ...alarm, facts, sentence: alarmSentence(type, facts, this.#latest, occurrences) };
   }
 }
 
-interface Told {
+/** Who caused a step, why, and what the transition depends on. */
+interface Details extends Partial<AlarmSituation> {
   readonly person?: Person | null;
   readonly why?: string;
-  readonly active?: boolean;
-  readonly latching?: boolean;
-  readonly before?: AlarmState;
-  readonly occurred?: boolean;
 }
 
 const SHELVE = ['shelve', 'shelved'] as const;
@@ -408,5 +374,5 @@ function byDesign(reason: string, before: AlarmState, timeMs: number): Suppressi
   };
 }
 
-/** Types whose `count` fact is a measure of theirs (the share of garbled lines) and not the number of occurrences. */
-const COUNTS_ITSELF: ReadonlySet<Condition['type']> = new Set(['lineGarbled']);
+/** Types whose `count` fact is a measure (the share of garbled lines), not the number of occurrences. */
+const COUNT_IS_MEASURE: ReadonlySet<AlarmType> = new Set<AlarmType>(['lineGarbled']);

@@ -1,12 +1,12 @@
-import type { RunSummary } from '../monitor/run-summaries.ts';
+import type { RunSummary } from '../monitor/run/run-summaries.ts';
 import { Problem } from '../problem/problem.ts';
 import { type ComparedMeasure, compareGroups } from '../strand/comparison/compare-groups.ts';
 import { concludeComparison } from '../strand/comparison/conclusion.ts';
 import { MEASURE_KINDS, VALUE_OF } from '../strand/comparison/measures.ts';
 import { preparationDifferences } from '../strand/comparison/preparation.ts';
 import { batchesOf, lumpClumping } from '../strand/comparison/run-value.ts';
-import { together } from '../strand/comparison/stretch-sums.ts';
-import { fromStretches } from '../strand/statistics/from-stretches.ts';
+import { sumOfStretches } from '../strand/comparison/stretch-sums.ts';
+import { batchEstimate } from '../strand/statistics/batch-estimate.ts';
 import { gaugeSteps } from '../strand/statistics/gauge-steps.ts';
 import { type Bins, binsFor, type Histogram, histogram } from '../strand/statistics/histogram.ts';
 import type { ComparedRun, ComparisonView, MeasureView } from './contract/comparison.ts';
@@ -31,7 +31,7 @@ export function comparisonView(groups: readonly (readonly RunSummary[])[], print
   const { preparation, result, limitations, nextStep } = concludeComparison(
     groups.map((runs, i) => ({
       name: names[i]!,
-      runs: runs.map(({ run }) => ({ runId: run.id, startedMs: run.startedMs, lotSaid: run.lot !== null })),
+      runs: runs.map(({ run }) => ({ runId: run.id, startedMs: run.startedMs, hasLot: run.lot !== null })),
     })),
     differences,
     measures,
@@ -56,9 +56,9 @@ function commonBins(wound: readonly RunSummary[]): Bins | null {
 }
 
 function runView({ run, figures, woundMm, coils, tally }: RunSummary, group: number, bins: Bins | null): ComparedRun {
-  const sums = together(figures.stretches);
+  const sums = sumOfStretches(figures.stretches);
   const batches = batchesOf(figures.stretches);
-  const mean = fromStretches(batches, (some) => VALUE_OF.mean(together(some)));
+  const mean = batchEstimate(batches, (some) => VALUE_OF.mean(sumOfStretches(some)));
   return {
     runId: run.id,
     group,

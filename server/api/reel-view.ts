@@ -3,10 +3,10 @@ import { isWinding } from '../monitor/spool/wound-spool.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import { gramsOfLength, lengthOfGrams } from '../strand/mass.ts';
 import {
-  believed,
   type CountedTurns,
   type CounterReadings,
   countedTurns,
+  isPlausible,
   turnsAt,
 } from '../strand/reel/counted-turns.ts';
 import { pace, type ReelCapacity, reelCapacity } from '../strand/reel/reel-capacity.ts';
@@ -84,7 +84,7 @@ export function reelView(
   const byGeometry = (positionMm: number) => placeOnReel(reel, strandMm, positionMm).turns;
   const counted = given.counter === null ? null : countedOn(given.counter, judged, byGeometry);
   const wound = { counted: counted?.turns.at(-1) ?? 0, byGeometry: byGeometry(woundMm) };
-  const along = counted !== null && believed(counted, wound.byGeometry) ? counted : null;
+  const along = counted !== null && isPlausible(counted, wound.byGeometry) ? counted : null;
   const placeOf = (positionMm: number): ReelPlace =>
     along === null ? placeOnReel(reel, strandMm, positionMm) : placeAtTurns(reel, strandMm, turnsAt(along, positionMm));
   const placeAt = (positionMm: number) => {

@@ -2,7 +2,7 @@ import type { Alarm, Suppression } from '../alarm/alarm.ts';
 import { titleOf } from '../alarm/catalogue.ts';
 import { longestShelfMin } from '../alarm/shelf.ts';
 import type { Run } from '../entities/run.ts';
-import type { LinkSnapshot } from '../monitor/link.ts';
+import type { LinkSnapshot } from '../monitor/line/link.ts';
 import type { Judgement } from '../monitor/spool/judgement.ts';
 import { reachesWinderInS } from '../strand/position.ts';
 import type { Section } from '../strand/section.ts';

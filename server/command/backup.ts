@@ -8,21 +8,21 @@ import {
   setting,
 } from './arguments.ts';
 
-/** Make a backup of the record now, then end. */
+/** Make a backup of the record, then end. */
 export interface BackupRequest {
   readonly kind: 'backup';
   readonly dataFolder: string;
   readonly backupFolder: string;
 }
 
-const HELP = `Makes a backup of the record, while Strandward is stopped. No older backup is deleted.
+const HELP = `Makes a backup of the record while Strandward is stopped. Older backups are kept.
 
   strandward backup [FOLDER] [options]
 
-  FOLDER              where it goes, also STRANDWARD_BACKUP   (default: the folder backups beside the record)
-  --data FOLDER       where the record is kept, also STRANDWARD_DATA   (default .data)
+  FOLDER              folder for the backup, or STRANDWARD_BACKUP   (default: “backups” in the data folder)
+  --data FOLDER       folder of the record, or STRANDWARD_DATA      (default: .data)
 
-While Strandward is running, make it on its page: Set-up.`;
+While Strandward is running, make backups on its Set-up page.`;
 
 /** @throws Problem `unknown-option` */
 export function readBackup(args: readonly string[], env: Environment): BackupRequest | PrintRequest {

@@ -7,7 +7,7 @@ import { readOldOption } from './old-options.ts';
 import { type RestoreRequest, readRestore } from './restore.ts';
 import { readWatch, WATCH_OPTIONS_HELP, type WatchRequest } from './watch.ts';
 
-/** Run the simulator, which reads its own arguments. */
+/** Run the simulator, which parses its own arguments. */
 interface SimulateRequest {
   readonly kind: 'simulate';
   readonly args: readonly string[];
@@ -17,46 +17,46 @@ type Request = WatchRequest | ImportRequest | RestoreRequest | BackupRequest | S
 
 export interface CommandLine {
   readonly request: Request;
-  /** One line about a better way to ask for the same; null = none. */
+  /** A line about the current form of an old option; null = none. */
   readonly advice: string | null;
 }
 
 interface Command {
-  /** Its line in the overview. */
+  /** Its form in the overview. */
   readonly usage: string;
   readonly summary: string;
   read(args: readonly string[], env: Environment): Request;
 }
 
 const COMMANDS: Readonly<Record<string, Command>> = {
-  watch: { usage: 'watch', summary: 'watch the line; also without a command', read: readWatch },
-  import: { usage: 'import FILE', summary: 'make runs of a recorded log of reading lines', read: readImport },
+  watch: { usage: 'watch', summary: 'watch the line (the default)', read: readWatch },
+  import: { usage: 'import FILE', summary: 'import a recorded log of reading lines as runs', read: readImport },
   backup: { usage: 'backup [FOLDER]', summary: 'make a backup of the record', read: readBackup },
-  restore: { usage: 'restore FILE', summary: 'put a backup in the place of the record', read: readRestore },
+  restore: { usage: 'restore FILE', summary: 'replace the record with a backup', read: readRestore },
   simulate: {
     usage: 'simulate',
-    summary: 'print the reading lines of a simulated line, or serve them',
+    summary: 'print or serve the reading lines of a simulated line',
     read: (args) => ({ kind: 'simulate', args }),
   },
 };
 
 const OVERVIEW = `Strandward watches a small filament extrusion line.
 
-  strandward [COMMAND] [options]         from a copy of its sources: npm start -- [COMMAND] [options]
+  strandward [COMMAND] [options]         (in a source folder: npm start -- [COMMAND] [options])
 
 ${Object.values(COMMANDS)
   .map(({ usage, summary }) => `  ${usage.padEnd(18)}  ${summary}`)
   .join('\n')}
 
-  COMMAND --help      how to use a command
-  --version           which version this is
+  COMMAND --help      show how to use a command
+  --version           show the version
 
 Options of watch:
 
 ${WATCH_OPTIONS_HELP}`;
 
 /**
- * Read what was asked for on the command line and in the environment.
+ * Reads the request from the command line and the environment.
  * @throws Problem `unknown-option`, `bad-setting`, `access-key-missing`
  */
 export function readCommandLine(args: readonly string[], env: Environment): CommandLine {
@@ -71,7 +71,7 @@ export function readCommandLine(args: readonly string[], env: Environment): Comm
     throw new Problem(
       'unknown-option',
       `There is no command “${first}”.`,
-      `The commands are ${Object.keys(COMMANDS).join(', ')}. Run strandward --help to see what they do.`,
+      `Use one of ${Object.keys(COMMANDS).join(', ')}. For help, run: strandward --help`,
     );
   }
   return { request: command.read(others, env), advice: null };

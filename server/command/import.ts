@@ -1,26 +1,26 @@
 import { Problem } from '../problem/problem.ts';
 import { dataFolderOf, type Environment, oneFile, type PrintRequest, readArguments } from './arguments.ts';
 
-/** Make runs of a recorded log, then end. */
+/** Import a recorded log as runs, then end. */
 export interface ImportRequest {
   readonly kind: 'import';
   readonly dataFolder: string;
   readonly file: string;
-  /** When it began, UTC ms; null = as the file tells. */
+  /** When it started, UTC ms; null = as stated in the file. */
   readonly startMs: number | null;
-  /** Lines a second, where they tell nothing of time; null = they do. */
+  /** Lines per second of a log without times; null = it has times. */
   readonly rateHz: number | null;
 }
 
-const HELP = `Makes runs of a recorded log of reading lines, while Strandward is stopped. Nobody is notified.
+const HELP = `Imports a recorded log of reading lines as runs while Strandward is stopped. No one is notified.
 
   strandward import FILE [options]
 
-  --started TIME      when it began, such as 2026-11-24T20:15   (default: as the file tells)
-  --rate NUMBER       lines a second, where they have no clock
-  --data FOLDER       where the record is kept, also STRANDWARD_DATA   (default .data)
+  --started TIME      when the log started, such as 2026-11-24T20:15   (default: as stated in the file)
+  --rate NUMBER       lines per second, if the log has no times
+  --data FOLDER       folder of the record, or STRANDWARD_DATA         (default: .data)
 
-While Strandward is running, import the log on its page: Runs.`;
+While Strandward is running, import logs on its Runs page.`;
 
 /** @throws Problem `unknown-option`, `bad-setting` */
 export function readImport(args: readonly string[], env: Environment): ImportRequest | PrintRequest {
@@ -40,7 +40,7 @@ function timeOf(text: string): number {
   if (Number.isNaN(timeMs)) {
     throw new Problem(
       'bad-setting',
-      `“${text}” is no date and time.`,
+      `“${text}” is not a date and time.`,
       'Give --started a date and time such as 2026-11-24T20:15.',
     );
   }
@@ -52,8 +52,8 @@ function rateOf(text: string): number {
   if (!(rateHz >= 0.1 && rateHz <= 1000)) {
     throw new Problem(
       'bad-setting',
-      `“${text}” is no rate.`,
-      'Give --rate a number of lines a second from 0.1 to 1000.',
+      `“${text}” is not a valid rate.`,
+      'Give --rate a number of lines per second from 0.1 to 1000.',
     );
   }
   return rateHz;

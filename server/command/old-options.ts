@@ -5,14 +5,14 @@ import { WATCH_OPTIONS } from './watch.ts';
 
 export interface OldOption {
   readonly request: ImportRequest | RestoreRequest | PrintRequest;
-  /** One line that says what to use now. */
+  /** A line about what to use instead. */
   readonly advice: string;
 }
 
 /**
- * Read `--restore FILE` and `--take-in FILE`, which are commands today. They go on working, beside any option of
- * `watch` as before, because compose files and scripts use them.
- * @returns null where neither is asked for
+ * Reads `--restore FILE` and `--take-in FILE`, which are now commands. They still work, together with any option of `watch`,
+ * because compose files and scripts use them.
+ * @returns null = neither option is used
  * @throws Problem `unknown-option`, `bad-setting`
  */
 export function readOldOption(args: readonly string[], env: Environment): OldOption | null {
@@ -27,11 +27,11 @@ export function readOldOption(args: readonly string[], env: Environment): OldOpt
   refuseSurplus('watch', positionals);
   const restores = options.restore !== undefined;
   const file = (restores ? options.restore : options['take-in']) ?? '';
-  const passedOn = (name: 'data' | 'started' | 'rate') =>
+  const forwarded = (name: 'data' | 'started' | 'rate') =>
     options[name] === undefined ? [] : [`--${name}=${options[name]}`];
   const commandArgs = [
-    ...passedOn('data'),
-    ...(restores ? [] : [...passedOn('started'), ...passedOn('rate')]),
+    ...forwarded('data'),
+    ...(restores ? [] : [...forwarded('started'), ...forwarded('rate')]),
     ...(help ? ['--help'] : []),
     '--',
     file,

@@ -1,4 +1,4 @@
-/** What the logger writes as JSON. */
+/** An entry that the logger writes as JSON. */
 export interface LogEntry {
   readonly time: string;
   readonly level: number;
@@ -11,15 +11,15 @@ const FACTS_MAX = 4;
 const FACT_LENGTH_MAX = 80;
 
 /**
- * A log entry as a person reads it: local time, the level unless it is info, the sentence, a few facts. An error brings its
- * stack along, on lines of its own.
+ * A log entry as readable text: local time, the level unless it is info, the message and a few facts. The stack of an error
+ * follows on separate lines.
  */
 export function plainLine({ time, level, msg = '', err, ...facts }: LogEntry): string {
-  const levelWord = LEVELS[level] === undefined ? '' : `${LEVELS[level]}: `;
+  const prefix = LEVELS[level] === undefined ? '' : `${LEVELS[level]}: `;
   const few = Object.entries(facts)
     .slice(0, FACTS_MAX)
     .map(([name, value]) => `${name}=${shortened(typeof value === 'string' ? value : JSON.stringify(value))}`);
-  const line = visible([`${localTime(time)}  ${levelWord}${msg}`, ...few].join('  '));
+  const line = visible([`${localTime(time)}  ${prefix}${msg}`, ...few].join('  '));
   const stack = stackOf(err);
   return stack === null ? line : [line, ...stack.split('\n').map(visible)].join('\n');
 }
@@ -41,7 +41,7 @@ function stackOf(err: unknown): string | null {
   return typeof stack === 'string' ? stack : String(message);
 }
 
-/** Text from the cable may hold control characters, and a terminal obeys them. */
+/** Replaces control characters: text from the cable may contain them, and a terminal would obey them. */
 function visible(text: string): string {
   return text.replace(/\p{Cc}/gu, '·');
 }

@@ -1,17 +1,17 @@
 import { dataFolderOf, type Environment, oneFile, type PrintRequest, readArguments } from './arguments.ts';
 
-/** Put a backup in the place of the record, then end. */
+/** Replace the record with a backup, then end. */
 export interface RestoreRequest {
   readonly kind: 'restore';
   readonly dataFolder: string;
   readonly backup: string;
 }
 
-const HELP = `Puts a backup in the place of the record, while Strandward is stopped. The record that was there is kept beside it.
+const HELP = `Replaces the record with a backup while Strandward is stopped. The old record is kept next to it.
 
   strandward restore FILE [options]
 
-  --data FOLDER       where the record is kept, also STRANDWARD_DATA   (default .data)`;
+  --data FOLDER       folder of the record, or STRANDWARD_DATA   (default: .data)`;
 
 /** @throws Problem `unknown-option` */
 export function readRestore(args: readonly string[], env: Environment): RestoreRequest | PrintRequest {

@@ -3,19 +3,19 @@ import type { Log } from '../monitor/log.ts';
 import type { LogLevel } from '../settings/startup-settings.ts';
 import { plainLine } from './plain-line.ts';
 
-/** Where the log goes: stdout, or what stands in for it. */
+/** Destination of the log: stdout, or a substitute. */
 export interface LogOutput {
   readonly isTTY?: boolean;
   write(text: string): unknown;
 }
 
-/** The log of the service: plain lines where a person reads them on a terminal, JSON where a program does. */
+/** The log of the service: readable lines on a terminal, otherwise JSON. */
 export function serviceLog(level: LogLevel, output: LogOutput): { readonly logger: Logger; readonly log: Log } {
   const logger = pino(
     { level, base: null, timestamp: stdTimeFunctions.isoTime },
     output.isTTY === true
       ? { write: (line: string) => void output.write(`${plainLine(JSON.parse(line))}\n`) }
-      : // Written at once, so that the last lines before an exit are not lost.
+      : // Synchronous, so that the last lines before an exit are not lost.
         pino.destination({ dest: 1, sync: true }),
   );
   return {

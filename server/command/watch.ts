@@ -16,24 +16,24 @@ export interface WatchRequest {
 
 export const WATCH_OPTIONS = ['source', 'data', 'backup', 'host', 'port', 'access-key', 'log'] as const;
 
-export const WATCH_OPTIONS_HELP = `  --source ADDRESS    where reading lines come from (else what the set-up page says, else the simulator):
+export const WATCH_OPTIONS_HELP = `  --source ADDRESS    source of the reading lines (default: as on the Set-up page, else the simulator):
                         serial:/dev/serial/by-id/…?baud=115200
                         tcp:HOST:PORT
                         file:PATH?pace=1          (pace=max: as fast as possible; start=TIME, rate=NUMBER)
                         simulator:SCENARIO?seed=1&pace=1
-  --data FOLDER       where the record is kept                 (default .data)
-  --backup FOLDER     where backups are made automatically; best on another disk
-  --host ADDRESS      where to listen                          (default 127.0.0.1: this machine only)
-  --port NUMBER       0 = any free one                         (default 8750)
-  --access-key KEY    at least 12 characters; needed to listen beyond this machine. Better in the environment
-                      variable STRANDWARD_ACCESS_KEY, where other users of the machine cannot see it
-  --log LEVEL         ${LOG_LEVELS.join(', ')}          (default info)
+  --data FOLDER       folder of the record                     (default: .data)
+  --backup FOLDER     folder for automatic backups, best on another disk
+  --host ADDRESS      address to listen on                     (default: 127.0.0.1, this machine only)
+  --port NUMBER       port to listen on; 0 = any free port     (default: 8750)
+  --access-key KEY    at least 12 characters; required if other machines can connect. Better use the environment
+                      variable STRANDWARD_ACCESS_KEY, which other users of the machine cannot see
+  --log LEVEL         ${LOG_LEVELS.join(', ')}          (default: info)
 
-Each option may also be set in the environment: STRANDWARD_SOURCE, STRANDWARD_DATA, STRANDWARD_BACKUP, STRANDWARD_HOST,
-STRANDWARD_PORT, STRANDWARD_ACCESS_KEY, STRANDWARD_LOG. An option on the command line wins.
-Strandward only watches: it is no safety device.`;
+Each option can also be set in the environment: STRANDWARD_SOURCE, STRANDWARD_DATA, STRANDWARD_BACKUP, STRANDWARD_HOST,
+STRANDWARD_PORT, STRANDWARD_ACCESS_KEY, STRANDWARD_LOG. The command line takes precedence.
+Strandward only watches. It is not a safety device.`;
 
-const HELP = `Watches the line: stores every reading, raises alarms and serves the page. Ctrl-C ends it.
+const HELP = `Watches the line: stores every reading, raises alarms and serves the page. Press Ctrl-C to stop.
 
   strandward [watch] [options]
 
@@ -46,33 +46,33 @@ export function readWatch(args: readonly string[], env: Environment): WatchReque
   const { options, positionals, help } = readArguments('watch', args, WATCH_OPTIONS);
   if (help) return { kind: 'print', text: HELP };
   refuseSurplus('watch', positionals);
-  const given = (name: (typeof WATCH_OPTIONS)[number]) => setting(name, options[name], env);
-  const host = given('host') ?? '127.0.0.1';
-  const accessKey = given('access-key');
+  const value = (name: (typeof WATCH_OPTIONS)[number]) => setting(name, options[name], env);
+  const host = value('host') ?? '127.0.0.1';
+  const accessKey = value('access-key');
   if (accessKey !== null && accessKey.length < ACCESS_KEY_LENGTH_MIN) {
     throw new Problem(
       'bad-setting',
-      `The access key has ${accessKey.length} characters.`,
-      `Choose one of at least ${ACCESS_KEY_LENGTH_MIN} characters.`,
+      `The access key has only ${accessKey.length} characters.`,
+      `Choose one with at least ${ACCESS_KEY_LENGTH_MIN} characters.`,
     );
   }
   if (!isLoopback(host) && accessKey === null) {
     throw new Problem(
       'access-key-missing',
-      `Strandward will not listen on ${host} without an access key: everybody on the network could change the record.`,
-      'Set STRANDWARD_ACCESS_KEY to at least 12 characters, or leave out --host to listen on this machine only.',
+      `Strandward does not listen on ${host} without an access key, because anyone on the network could change the record.`,
+      `Set STRANDWARD_ACCESS_KEY to at least ${ACCESS_KEY_LENGTH_MIN} characters, or leave out --host to listen on this machine only.`,
     );
   }
   return {
     kind: 'watch',
     settings: {
       host,
-      port: portOf(given('port') ?? '8750'),
+      port: portOf(value('port') ?? '8750'),
       dataFolder: dataFolderOf(options.data, env),
-      backupFolder: given('backup'),
-      source: given('source'),
+      backupFolder: value('backup'),
+      source: value('source'),
       accessKey,
-      logLevel: logLevelOf(given('log') ?? 'info'),
+      logLevel: logLevelOf(value('log') ?? 'info'),
     },
   };
 }
@@ -80,7 +80,7 @@ export function readWatch(args: readonly string[], env: Environment): WatchReque
 function portOf(text: string): number {
   const port = /^\d{1,5}$/.test(text) ? Number(text) : Number.NaN;
   if (!(port <= 65_535)) {
-    throw new Problem('bad-setting', `“${text}” is no port number.`, 'Give --port a whole number from 0 to 65535.');
+    throw new Problem('bad-setting', `“${text}” is not a port number.`, 'Give --port a whole number from 0 to 65535.');
   }
   return port;
 }
@@ -88,7 +88,7 @@ function portOf(text: string): number {
 function logLevelOf(text: string): LogLevel {
   const level = LOG_LEVELS.find((known) => known === text);
   if (level === undefined) {
-    throw new Problem('bad-setting', `“${text}” is no log level.`, `Give --log one of ${LOG_LEVELS.join(', ')}.`);
+    throw new Problem('bad-setting', `“${text}” is not a log level.`, `Give --log one of ${LOG_LEVELS.join(', ')}.`);
   }
   return level;
 }

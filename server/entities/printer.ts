@@ -1,4 +1,4 @@
-/** A printer that strand is judged for. */
+/** A printer for which strand is judged. */
 export interface Printer {
   readonly id: number;
   readonly name: string;

@@ -1,31 +1,31 @@
 import type { StrandLimits } from '../strand/strand-limits.ts';
 
-/** The feedstock of a run and its preparation, in a person's own words. */
+/** The feedstock of a run and its preparation, as described by the user. */
 export interface Lot {
   readonly name: string;
-  /** How it was sorted, sieved, dried, blended. */
+  /** Sorting, sieving, drying, blending. */
   readonly preparation: string;
 }
 
-/** From heating up to shutting down. Times UTC ms. */
+/** One use of the line, from heating up to shutting down. Times UTC ms. */
 export interface Run {
   readonly id: number;
   readonly startedMs: number;
   readonly endedMs: number | null;
-  /** IANA name of the zone in which the run's clock times are told. */
+  /** IANA name of the zone for the run's clock times. */
   readonly timeZone: string;
   readonly sourceTitle: string;
   readonly note: string;
-  /** null = nobody said. */
+  /** null = not entered. */
   readonly lot: Lot | null;
 }
 
-/** What the line was set to from a gauge length of a run on: what its strand was judged and told by. */
+/** Settings of the line from a gauge length of a run on, by which its strand is judged. */
 export interface RunSettings {
   readonly fromGaugeMm: number;
   readonly limits: StrandLimits;
   readonly gaugeToWinderMm: number;
   readonly densityGPerCm3: number;
-  /** By which detector its sections were found; records from before it was kept have none. */
+  /** Version of the detector that found its sections; missing in old records. */
   readonly detectorVersion?: number;
 }

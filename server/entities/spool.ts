@@ -1,7 +1,6 @@
 /**
- * What is wound between two spool changes. `startGaugeMm` is the gauge length of the strand that lies innermost: a point
- * with gauge length g lies at spool position g − startGaugeMm. `endGaugeMm` is where its outer end was when it was taken
- * off; null while it is being wound.
+ * The strand between two spool changes. `startGaugeMm` is the gauge length of its inner end: a point with gauge length g has the
+ * spool position g − startGaugeMm. `endGaugeMm` is the gauge length of its outer end; null while it is being wound.
  */
 export interface Spool {
   readonly id: number;
@@ -15,18 +14,18 @@ export interface Spool {
   readonly note: string;
 }
 
-/** How a spool is judged and cut, as chosen for it. */
+/** A user's choices for judging and cutting a spool. */
 export interface SpoolChoices {
   /** 0 = the line's own limits. */
   readonly printerId: number;
   readonly objective: 'mostLength' | 'fewestCuts';
-  /** Shortest coil worth keeping; null = as set for the line. */
+  /** Shortest coil worth keeping; null = as in the settings of the line. */
   readonly shortestMm: number | null;
   readonly doubtful: 'keep' | 'cut';
   readonly unknown: 'keep' | 'cut';
 }
 
-/** A step that was done at the rewinder; lengths in mm, counted since the cut before. */
+/** A completed step at the rewinder. Lengths in mm, counted since the previous cut. */
 export interface KeptCut {
   readonly id: number;
   readonly action: 'keep' | 'discard';
@@ -36,34 +35,34 @@ export interface KeptCut {
   readonly atMs: number;
   readonly who: string;
   /**
-   * Where the piece lies on the strand, by gauge length, and where the count was last surely known before and after it
-   * was cut off; null = ticked off before places were kept: it follows from the counts.
+   * The place of the piece on the strand, by gauge length, and the last certain places of the count before and after the cut.
+   * null = an old record without places; they follow from the counts.
    */
   readonly place: {
     readonly fromGaugeMm: number;
     readonly toGaugeMm: number;
     readonly knownToGaugeMm: number;
     readonly knownAfterGaugeMm: number;
-    /** True mm a mm of gauge length, as they were taken to be then: the counts were true ones. */
+    /** True length per gauge length as assumed at the time; the counts were true lengths. */
     readonly lengthFactor: number;
   } | null;
 }
 
-/** A name as a user gave it to a coil; empty = taken away. */
-export interface GivenCoilName {
+/** A coil's name, entered by a user; empty = removed. */
+export interface CoilName {
   readonly id: number;
-  /** In the order in which coils came off in the plan of then, from 1. */
+  /** Number of the coil in the cut plan of that time, from 1. */
   readonly coil: number;
   readonly name: string;
-  /** The strand of the coil; null = named before places were kept, and not looked up yet. */
+  /** The coil's strand; null = an old record, not yet looked up. */
   readonly place: { readonly fromGaugeMm: number; readonly toGaugeMm: number } | null;
 }
 
-/** A tape measurement of strand of a spool: `measuredMm` by tape of what the line counted as `indicatedMm`. */
+/** A tape measurement: strand that the line counted as `indicatedMm` measures `measuredMm`. */
 export interface LengthCorrection {
   readonly measuredMm: number;
   readonly indicatedMm: number;
-  /** k = 2. */
+  /** Expanded uncertainty, k = 2. */
   readonly uncertaintyMm: number;
   readonly atMs: number;
   readonly who: string;

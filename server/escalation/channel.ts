@@ -1,14 +1,14 @@
-/** How a message gets out of the house. Each has its adapter in `notify`. */
+/** Ways to send a message. Each has an adapter in `server/notify`. */
 export const CHANNEL_KINDS = ['push', 'email', 'webhook', 'mqtt'] as const;
 export type ChannelKind = (typeof CHANNEL_KINDS)[number];
 
 export interface WebhookSettings {
   readonly kind: 'webhook';
-  /** https, or http within the house. It may hold a token in its path: a secret. */
+  /** https, or http within the local network. Secret: its path may contain a token. */
   readonly url: string;
-  /** Key of the signature; '' = unsigned, as most chat services want it. */
+  /** Key of the signature; '' = unsigned, as for most chat services. */
   readonly secret: string;
-  /** JSON with placeholders in its texts; '' = the message as it is. */
+  /** JSON with placeholders; '' = the message as it is. */
   readonly template: string;
 }
 
@@ -20,12 +20,12 @@ export interface EmailSettings {
   readonly port: number;
   /** `tls` from the first byte (usually port 465), `starttls` (587), `none` only without a password or on this machine. */
   readonly security: (typeof MAIL_SECURITIES)[number];
-  /** '' = the server takes mail without signing in. */
+  /** '' = the server needs no sign-in. */
   readonly user: string;
   readonly password: string;
   readonly from: string;
   readonly to: string;
-  /** PEM of a certificate to trust beside the usual ones; '' = none. */
+  /** PEM of an additional trusted certificate; '' = none. */
   readonly certificate: string;
 }
 
@@ -35,12 +35,12 @@ export interface MqttSettings {
   readonly address: string;
   readonly user: string;
   readonly password: string;
-  /** First part of every topic, without a slash at its ends. */
+  /** First part of every topic, without a slash at either end. */
   readonly baseTopic: string;
   readonly certificate: string;
 }
 
-/** A subscription as the browser gave it; the keys are base64url. */
+/** A browser's push subscription; the keys are base64url. */
 export interface PushSettings {
   readonly kind: 'push';
   readonly endpoint: string;
@@ -56,17 +56,18 @@ export interface Channel {
   readonly settings: ChannelSettings;
 }
 
-/** What is known of a channel from its last attempts. Times UTC ms. */
+/** State of a channel after its last attempts. Times UTC ms. */
 export interface ChannelState {
   readonly phase: 'untried' | 'working' | 'failing';
   readonly sinceMs: number;
-  /** What is wrong and what to do, as told by the last attempt; '' while it works. */
+  /** What went wrong at the last attempt; '' = nothing. */
   readonly text: string;
+  /** What to do about it; '' = nothing. */
   readonly remedy: string;
   readonly lastDeliveredMs: number | null;
 }
 
-/** Fields that leave the service only towards the receiver: no log and no answer shows them. */
+/** Fields that are sent only to the receiver and never appear in a log or an API response. */
 export const SECRET_FIELDS = {
   webhook: ['url', 'secret'],
   email: ['password'],
@@ -74,7 +75,7 @@ export const SECRET_FIELDS = {
   push: ['endpoint', 'p256dh', 'auth'],
 } as const satisfies Record<ChannelKind, readonly string[]>;
 
-/** Where a channel leads, without its secrets: "chat.example", "mail.example, to anna@example". */
+/** Where a channel sends to, without its secrets: "chat.example", "mail.example, to anna@example". */
 export function destination(settings: ChannelSettings): string {
   switch (settings.kind) {
     case 'webhook':
@@ -92,7 +93,7 @@ function hostOf(address: string): string {
   return URL.canParse(address) ? new URL(address).host : '?';
 }
 
-/** Everything secret in a text of somebody else's (an error message) is blotted out. */
+/** Removes the channel's secrets from a text, such as an error message of the receiver. */
 export function withoutSecrets(text: string, settings: ChannelSettings): string {
   const fields: Readonly<Record<string, string | number>> = { ...settings };
   let clean = text;

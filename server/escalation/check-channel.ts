@@ -4,8 +4,8 @@ import type { ChannelSettings } from './channel.ts';
 import { parseTemplate } from './template.ts';
 
 /**
- * Refuses what cannot work before it is saved or tried.
- * @throws Problem `bad-setting`, `bad-template`: points to the field of the settings
+ * Checks the settings of a channel before they are saved or tried.
+ * @throws Problem `bad-setting`, `bad-template`, which point to the field
  */
 export function checkChannel(settings: ChannelSettings): void {
   switch (settings.kind) {
@@ -14,10 +14,10 @@ export function checkChannel(settings: ChannelSettings): void {
       if (settings.template !== '') within('/template', () => parseTemplate(settings.template));
       return;
     case 'push':
-      address('endpoint', settings.endpoint, ['https:', 'http:'], 'the subscription of a browser');
+      address('endpoint', settings.endpoint, ['https:', 'http:'], 'https://push.example/…');
       if (bytesOf(settings.p256dh) !== 65 || bytesOf(settings.auth) !== 16) {
         const field = bytesOf(settings.auth) === 16 ? 'p256dh' : 'auth';
-        throw bad(field, 'The keys of the push subscription are incomplete.', 'Let the browser subscribe again.');
+        throw bad(field, 'The keys of the push subscription are incomplete.', 'Subscribe again in the browser.');
       }
       return;
     case 'email':
@@ -31,7 +31,11 @@ export function checkChannel(settings: ChannelSettings): void {
 
 function checkEmail(settings: Extract<ChannelSettings, { kind: 'email' }>): void {
   if (!/^[^\s/:@]+$|^\[?[\da-f:]+\]?$/i.test(settings.host)) {
-    throw bad('host', `“${settings.host}” is not the name of a mail server.`, 'Give the name alone, as smtp.example.');
+    throw bad(
+      'host',
+      `“${settings.host}” is not the name of a mail server.`,
+      'Give only the name, such as smtp.example.',
+    );
   }
   const addresses = [settings.from, ...settings.to.split(',')];
   for (const [i, one] of addresses.entries()) {
@@ -39,7 +43,7 @@ function checkEmail(settings: Extract<ChannelSettings, { kind: 'email' }>): void
       throw bad(
         i === 0 ? 'from' : 'to',
         `“${one.trim()}” is not an e-mail address.`,
-        'Give one such as anna@example.org; several with commas.',
+        'Give an address such as anna@example.org. Separate several with commas.',
       );
     }
   }
@@ -47,33 +51,33 @@ function checkEmail(settings: Extract<ChannelSettings, { kind: 'email' }>): void
     throw bad(
       settings.user === '' ? 'user' : 'password',
       settings.user === '' ? 'There is a password but no user name.' : 'There is a user name but no password.',
-      'Give both, or neither where the server takes mail without signing in.',
+      'Give both, or neither if the server needs no sign-in.',
     );
   }
   if (settings.security === 'none' && settings.password !== '' && !onThisMachine(settings.host)) {
     throw bad(
       'security',
-      'Without TLS the password would travel through the network in the open.',
-      'Choose TLS or STARTTLS: every mail provider offers one of them.',
+      'Without TLS the password would be sent unencrypted.',
+      'Choose TLS or STARTTLS. Every mail provider offers one of them.',
     );
   }
 }
 
-/** Topic names as MQTT 3.1.1, section 4.7 wants them. */
+/** Topic names according to MQTT 3.1.1, section 4.7. */
 function checkTopic(topic: string): void {
   if (topic !== '' && !/[#+\0]/.test(topic) && !/^[/$]|\/$/.test(topic)) return;
   throw bad(
     'baseTopic',
-    `“${topic}” cannot be the beginning of the topics.`,
-    'Give words with slashes between them, without # and +, such as workshop/strandward.',
+    `“${topic}” is not a valid start of MQTT topics.`,
+    'Give words separated by slashes, without # and +, such as workshop/strandward.',
   );
 }
 
 function address(field: string, text: string, protocols: readonly string[], example: string): void {
   const url = URL.canParse(text) ? new URL(text) : null;
   if (url === null || !protocols.includes(url.protocol) || url.hostname === '') {
-    // The text may hold a token, so it is not repeated.
-    throw bad(field, 'The address of the channel cannot be understood.', `Give one such as ${example}.`);
+    // The text may contain a token, so it is not repeated.
+    throw bad(field, 'The address of the channel is not valid.', `Give an address such as ${example}.`);
   }
 }
 
@@ -81,7 +85,7 @@ function onThisMachine(host: string): boolean {
   return host === 'localhost' || host === '::1' || /^127(\.\d{1,3}){3}$/.test(host);
 }
 
-/** Bytes that a base64url text stands for; 0 if it is none. */
+/** Number of bytes that a base64url text encodes; 0 = not base64url. */
 function bytesOf(text: string): number {
   const bare = text.replace(/=+$/, '');
   return /^[\w-]*$/.test(bare) ? Math.floor((bare.length * 3) / 4) : 0;

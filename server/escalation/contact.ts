@@ -1,15 +1,15 @@
 import type { Priority } from '../alarm/alarm.ts';
 
-/** A person, or a group that shares a channel, and how they want to be told. */
+/** A person, or a group that shares a channel, and how they are notified. */
 export interface Contact {
   readonly id: number;
   readonly name: string;
   readonly channelIds: readonly number[];
-  /** Nothing below it is told to them. */
+  /** Lowest priority that they are notified of. */
   readonly leastPriority: Priority;
-  /** Local times "HH:MM" between which only what is of high priority is told at once; null = none. */
+  /** Local times "HH:MM" between which only alarms of high priority are sent at once; null = none. */
   readonly quiet: QuietHours | null;
-  /** 1 = called at once; 2 = called when nobody of round 1 answered; … */
+  /** 1 = notified at once; 2 = notified if no one of round 1 answers; … */
   readonly round: number;
 }
 
@@ -21,8 +21,8 @@ export interface QuietHours {
 const DAY_MIN = 24 * 60;
 
 /**
- * When the quiet hours that hold at `nowMs` end, UTC ms; null = it is not quiet now. Hours may go over midnight. Over a
- * change of the clocks the end may be an hour off; whoever waits for it asks again then.
+ * When the current quiet hours end, UTC ms; null = it is not quiet now. They may cross midnight. When the clocks change that night,
+ * the end may be an hour off, so callers must check again at that time.
  */
 export function quietUntil(quiet: QuietHours | null, nowMs: number, timeZone: string): number | null {
   if (quiet === null) return null;
@@ -51,12 +51,12 @@ export function localMinute(ms: number, timeZone: string): number {
   return minuteOf(localClock(ms, timeZone));
 }
 
-/** "02:14" in a zone. */
+/** Local clock time, "02:14". */
 export function localClock(ms: number, timeZone: string): string {
   return formatOf('clock', timeZone).format(ms);
 }
 
-/** 0 = Sunday … 6 = Saturday, in a zone. */
+/** Local weekday, 0 = Sunday … 6 = Saturday. */
 export function localWeekday(ms: number, timeZone: string): number {
   return ['Sun', 'Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat'].indexOf(formatOf('weekday', timeZone).format(ms));
 }
@@ -68,7 +68,7 @@ function formatOf(what: 'clock' | 'weekday', timeZone: string): Intl.DateTimeFor
   if (known !== undefined) return known;
   const options: Intl.DateTimeFormatOptions =
     what === 'clock' ? { hour: '2-digit', minute: '2-digit', hourCycle: 'h23' } : { weekday: 'short' };
-  const made = new Intl.DateTimeFormat('en-GB', { ...options, timeZone });
-  formats.set(key, made);
-  return made;
+  const format = new Intl.DateTimeFormat('en-GB', { ...options, timeZone });
+  formats.set(key, format);
+  return format;
 }

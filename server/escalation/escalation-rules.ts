@@ -3,21 +3,21 @@ import { pointerTo } from '../problem/pointer.ts';
 import { Problem } from '../problem/problem.ts';
 import { isClockTime } from './contact.ts';
 
-/** How people are called, whoever they are. Defaults are common practice, no source. */
+/** How people are notified. Defaults are common practice, no source. */
 export interface EscalationRules {
-  /** Address under which people reach the page, for the links in messages; '' = messages carry none. */
+  /** Address of the page, for links in messages; '' = messages contain no links. */
   readonly pageAddress: string;
-  /** The next round is called after so long without an acknowledgement, min. */
+  /** Time without an acknowledgement until the next round is notified, min. */
   readonly escalateAfterMin: number;
-  /** An alarm that nobody acknowledged is told again so often, min; 0 = never. */
+  /** Time between reminders of an unacknowledged alarm, min; 0 = no reminders. */
   readonly remindEveryMin: Readonly<Record<Priority, number>>;
-  /** When drills begin by themselves; null = only by the button. */
+  /** When drills start automatically; null = only by the button. */
   readonly drill: DrillSchedule | null;
-  /** Whoever has not confirmed a drill by then was not reached, min. */
+  /** Time to confirm a drill; anyone who has not confirmed by then counts as not reached, min. */
   readonly drillAnswerWithinMin: number;
   /**
-   * Asked with GET for as long as this service watches, whatever alarms stand, so that somebody outside can miss it;
-   * '' = nowhere. Secret: it may hold a token.
+   * Requested with GET for as long as this service is watching, whatever the alarms, so that an outside monitor notices when it
+   * stops; '' = none. Secret: it may contain a token.
    */
   readonly heartbeatAddress: string;
   readonly heartbeatEveryS: number;
@@ -40,7 +40,7 @@ export const DEFAULT_RULES: EscalationRules = {
   heartbeatEveryS: 60,
 };
 
-/** @throws Problem `bad-setting`: points to the rule */
+/** @throws Problem `bad-setting`, which points to the rule */
 export function checkRules(rules: EscalationRules): EscalationRules {
   const { pageAddress, heartbeatAddress, drill } = rules;
   for (const [address, what, pointer] of [
@@ -48,12 +48,12 @@ export function checkRules(rules: EscalationRules): EscalationRules {
     [heartbeatAddress, 'The heartbeat address', '/heartbeatAddress'],
   ] as const) {
     if (address === '' || (URL.canParse(address) && /^https?:$/.test(new URL(address).protocol))) continue;
-    throw new Problem('bad-setting', `${what} can't be used.`, 'Give it with http:// or https:// before it.', {
+    throw new Problem('bad-setting', `${what} is not a web address.`, 'Start it with http:// or https://.', {
       pointer,
     });
   }
   const numbers: readonly (readonly [number, number, number, string, string])[] = [
-    [rules.escalateAfterMin, 1, 240, 'The time until the next person is called', '/escalateAfterMin'],
+    [rules.escalateAfterMin, 1, 240, 'The time until the next person is notified', '/escalateAfterMin'],
     [rules.drillAnswerWithinMin, 1, 120, 'The time to confirm an alarm test', '/drillAnswerWithinMin'],
     [rules.heartbeatEveryS, 10, 3600, 'The time between two heartbeats', '/heartbeatEveryS'],
     ...Object.entries(rules.remindEveryMin).map(
@@ -70,7 +70,7 @@ export function checkRules(rules: EscalationRules): EscalationRules {
     throw new Problem(
       'bad-setting',
       'The time of the alarm tests is incomplete.',
-      'Choose at least one day and a time, as 18:30.',
+      'Choose at least one day and a time such as 18:30.',
       { pointer: isClockTime(drill.at) ? '/drill/weekdays' : '/drill/at' },
     );
   }

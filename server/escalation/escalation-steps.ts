@@ -1,16 +1,15 @@
 import { type Alarm, type AlarmChange, PRIORITIES, type Priority } from '../alarm/alarm.ts';
-import { awaitsAcknowledgement, callsForSomebody, isSuppressed } from '../alarm/life-cycle.ts';
+import { alertsPeople, awaitsAcknowledgement, isSuppressed } from '../alarm/life-cycle.ts';
 import { type Contact, quietUntil } from './contact.ts';
 import type { Escalation, EscalationPlan, EscalationStep, Notification } from './escalation.ts';
 
-/** A second blob soon after the first is told in one message with what else happened until then. */
+/** Occurrences soon after the last notification are collected for this long and sent in one message. */
 export const AGAIN_NOT_BEFORE_MS = 60_000;
 const MINUTE_MS = 60_000;
 
 /**
- * An alarm took a step. Only an alarm that waits for an acknowledgement calls anybody: a shelved, suppressed,
- * out-of-service or acknowledged one is silent, whatever its condition does. One that the design suppresses before anybody
- * answered goes on calling when it is back.
+ * Handles a step of an alarm. Only an unacknowledged alarm notifies people; one that is acknowledged or suppressed does not. If it
+ * is suppressed by design before it was acknowledged, its escalation continues when it is restored.
  */
 export function onAlarmChange(
   known: Escalation | null,
@@ -19,13 +18,13 @@ export function onAlarmChange(
   nowMs: number,
 ): EscalationStep {
   const { alarm } = change;
-  // The line fell silent, or the like, before anybody answered: the calling waits with it.
-  if (known !== null && waitsBeneath(alarm))
+  // Suppressed by design before it was acknowledged, for instance because the line fell silent: the escalation waits.
+  if (known !== null && isSuppressedUnanswered(alarm))
     return { escalation: { ...known, alarm }, notifications: [], withdraw: false };
-  if (!awaitsAcknowledgement(alarm.state)) return over(known, change, plan, nowMs);
-  // Told by the first who asks, so the answer to the same question is the same after a crash.
+  if (!awaitsAcknowledgement(alarm.state)) return end(known, change, plan, nowMs);
+  // Handled by `onTime` as well, so that the result is the same when it is repeated after a crash.
   if (known !== null) return onTime({ ...known, alarm }, plan, nowMs);
-  if (!callsForSomebody(change)) return { escalation: null, notifications: [], withdraw: false };
+  if (!alertsPeople(change)) return { escalation: null, notifications: [], withdraw: false };
   const escalation: Escalation = {
     alarm,
     sinceMs: Math.round(change.timeMs),
@@ -41,13 +40,13 @@ export function onAlarmChange(
   return onTime(escalation, plan, nowMs);
 }
 
-/** Time passed: what is due now for one alarm. */
+/** The notifications about one alarm that are due now. */
 export function onTime(known: Escalation, plan: EscalationPlan, nowMs: number): EscalationStep {
   if (isSuppressed(known.alarm.state)) return { escalation: known, notifications: [], withdraw: false };
-  let escalation = asOf(known, nowMs);
+  let escalation = withCorrectedClock(known, nowMs);
   const notifications: Notification[] = [];
-  const tell = (kind: Notification['kind'], number: number, contacts: readonly Contact[]) => {
-    const split = byQuiet(escalation, contacts, plan, nowMs);
+  const notify = (kind: Notification['kind'], number: number, contacts: readonly Contact[]) => {
+    const split = splitByQuietHours(escalation, contacts, plan, nowMs);
     escalation = split.escalation;
     if (split.now.length === 0) return;
     const { alarm, sinceMs, startedMs } = escalation;
@@ -60,13 +59,13 @@ export function onTime(known: Escalation, plan: EscalationPlan, nowMs: number): 
   if (due.length > 0) {
     escalation = { ...escalation, held: escalation.held.filter(({ contactId }) => !due.includes(contactId)) };
     const contacts = plan.contacts.filter(({ id }) => due.includes(id));
-    tell('raised', escalation.toldOccurrences, contacts);
+    notify('raised', escalation.toldOccurrences, contacts);
   }
 
   if (escalation.alarm.occurrences > escalation.toldOccurrences && nowMs >= escalation.toldMs + AGAIN_NOT_BEFORE_MS) {
     const { occurrences } = escalation.alarm;
     escalation = { ...escalation, toldOccurrences: occurrences, toldMs: nowMs };
-    tell('again', occurrences, upToRound(escalation.round, priority, plan));
+    notify('again', occurrences, upToRound(escalation.round, priority, plan));
   }
 
   const next = nextRound(escalation.round, priority, plan);
@@ -74,10 +73,10 @@ export function onTime(known: Escalation, plan: EscalationPlan, nowMs: number): 
     next !== null &&
     (nowMs >= escalation.roundMs + plan.rules.escalateAfterMin * MINUTE_MS || unreachable(escalation, plan))
   ) {
-    // Nobody was called before because nobody was to be: then it is not the failure of anybody to answer.
+    // Without an earlier notification this is the first one, not an escalation.
     const kind = escalation.round === 0 ? 'raised' : 'escalated';
     escalation = { ...escalation, round: next, roundMs: nowMs, toldMs: nowMs };
-    tell(kind, kind === 'raised' ? escalation.toldOccurrences : next, inRound(next, priority, plan));
+    notify(kind, kind === 'raised' ? escalation.toldOccurrences : next, inRound(next, priority, plan));
   }
 
   const everyMin = plan.rules.remindEveryMin[priority];
@@ -88,31 +87,31 @@ export function onTime(known: Escalation, plan: EscalationPlan, nowMs: number): 
       toldMs: nowMs,
       toldOccurrences: escalation.alarm.occurrences,
     };
-    tell('reminder', escalation.reminders, upToRound(escalation.round, priority, plan));
+    notify('reminder', escalation.reminders, upToRound(escalation.round, priority, plan));
   }
   return { escalation, notifications, withdraw: false };
 }
 
-/** A clock that was ahead, and was put right since, must not let a calling wait for that time: it goes on as if it began now. */
-function asOf(escalation: Escalation, nowMs: number): Escalation {
+/** After the clock was ahead, the escalation must not wait for that time: it continues as if it had started now. */
+function withCorrectedClock(escalation: Escalation, nowMs: number): Escalation {
   if (escalation.startedMs <= nowMs && escalation.roundMs <= nowMs && escalation.toldMs <= nowMs) return escalation;
   return {
     ...escalation,
     startedMs: Math.min(escalation.startedMs, nowMs),
     roundMs: Math.min(escalation.roundMs, nowMs),
     toldMs: Math.min(escalation.toldMs, nowMs),
-    // Whoever still has quiet hours is held back again.
+    // If their quiet hours have not ended, they are delayed again.
     held: escalation.held.map((one) => ({ ...one, untilMs: Math.min(one.untilMs, nowMs) })),
   };
 }
 
-/** Suppressed by design, and still to be seen when it comes back. */
-function waitsBeneath({ state, suppression }: Alarm): boolean {
+/** Suppressed by design, and still unacknowledged when it is restored. */
+function isSuppressedUnanswered({ state, suppression }: Alarm): boolean {
   return state === 'suppressedByDesign' && suppression !== null && awaitsAcknowledgement(suppression.before);
 }
 
-/** Somebody answered, or the alarm was taken out of people's way: those who were told hear who takes care of it. */
-function over(known: Escalation | null, change: AlarmChange, plan: EscalationPlan, nowMs: number): EscalationStep {
+/** Ends an escalation. After an acknowledgement, those who were notified learn who acknowledged. */
+function end(known: Escalation | null, change: AlarmChange, plan: EscalationPlan, nowMs: number): EscalationStep {
   if (known === null) return { escalation: null, notifications: [], withdraw: false };
   const contacts = plan.contacts.filter(
     ({ id, quiet }) => known.told.includes(id) && quietUntil(quiet, nowMs, plan.timeZone) === null,
@@ -134,8 +133,8 @@ function over(known: Escalation | null, change: AlarmChange, plan: EscalationPla
   return { escalation: null, notifications, withdraw: true };
 }
 
-/** Who is told now, and who when their quiet hours are over. */
-function byQuiet(escalation: Escalation, contacts: readonly Contact[], plan: EscalationPlan, nowMs: number) {
+/** Who is notified now, and who only after their quiet hours. */
+function splitByQuietHours(escalation: Escalation, contacts: readonly Contact[], plan: EscalationPlan, nowMs: number) {
   const now: Contact[] = [];
   const held = [...escalation.held];
   for (const contact of contacts) {
@@ -147,7 +146,7 @@ function byQuiet(escalation: Escalation, contacts: readonly Contact[], plan: Esc
   return { escalation: { ...escalation, held, told }, now };
 }
 
-/** Every channel of everybody called so far is failing or gone: waiting for their answer is waiting for nothing. */
+/** Every channel of everyone notified so far is failing or gone, so no one can answer. */
 function unreachable(escalation: Escalation, plan: EscalationPlan): boolean {
   if (escalation.round === 0) return true;
   const channels = upToRound(escalation.round, escalation.alarm.priority, plan).flatMap(({ channelIds }) => channelIds);
@@ -158,7 +157,7 @@ function wants(contact: Contact, priority: Priority): boolean {
   return contact.channelIds.length > 0 && PRIORITIES.indexOf(priority) <= PRIORITIES.indexOf(contact.leastPriority);
 }
 
-/** The next round in which anybody wants to hear of this priority; null = there is none. */
+/** The next round with a contact for this priority; null = none. */
 function nextRound(after: number, priority: Priority, plan: EscalationPlan): number | null {
   const rounds = plan.contacts.filter((one) => one.round > after && wants(one, priority)).map(({ round }) => round);
   return rounds.length === 0 ? null : Math.min(...rounds);

@@ -2,52 +2,52 @@ import type { Alarm } from '../alarm/alarm.ts';
 import type { Contact } from './contact.ts';
 import type { EscalationRules } from './escalation-rules.ts';
 
-/** The calling about one alarm that waits for an acknowledgement. Plain data: it is kept in the record. Times UTC ms. */
+/** Notifications about one alarm until it is acknowledged. Stored as JSON, so field names must not change. Times UTC ms. */
 export interface Escalation {
   readonly alarm: Alarm;
-  /** The step of the alarm that began it, UTC ms of the journal: an answered alarm that occurs again is called anew. */
+  /** Time in the journal of the alarm's step that started it: an acknowledged alarm that occurs again starts another one. */
   readonly sinceMs: number;
   readonly startedMs: number;
-  /** Rounds up to this one were called. */
+  /** Rounds up to this one have been notified. */
   readonly round: number;
   readonly roundMs: number;
-  /** When anybody was told last, and of how many occurrences. */
+  /** Time of the last notification, and the number of occurrences that it included. */
   readonly toldMs: number;
   readonly toldOccurrences: number;
   readonly reminders: number;
-  /** Those who were told; they hear of the acknowledgement. */
+  /** Contacts who were notified; they are also notified of the acknowledgement. */
   readonly told: readonly number[];
-  /** Those whose quiet hours hold the message back, and until when. */
+  /** Contacts whose notification is delayed by their quiet hours, and until when. */
   readonly held: readonly { readonly contactId: number; readonly untilMs: number }[];
 }
 
-/** Who there is, how they are called, and which channels do not work at the moment. */
+/** Contacts, rules and failing channels. */
 export interface EscalationPlan {
   readonly contacts: readonly Contact[];
   readonly rules: EscalationRules;
-  /** IANA name: quiet hours are told in it. */
+  /** IANA name, for the quiet hours. */
   readonly timeZone: string;
   readonly failingChannels: ReadonlySet<number>;
 }
 
-/** Tell these people this about the alarm. */
+/** A notification of contacts about an alarm. */
 export interface Notification {
   readonly alarm: Alarm;
   readonly kind: 'raised' | 'again' | 'reminder' | 'escalated' | 'acknowledged';
-  /** The calling's. */
+  /** As in the escalation. */
   readonly sinceMs: number;
-  /** Makes the message's key: the same step gives the same number, whenever it is computed. */
+  /** Part of the message's key: the same step always has the same text, so that it is sent only once. */
   readonly step: string;
   readonly contacts: readonly Contact[];
-  /** Since the calling began, ms. */
+  /** Time since the escalation started, ms. */
   readonly waitedMs: number;
   readonly by: string | null;
 }
 
 export interface EscalationStep {
-  /** null = nobody needs to be called any more. */
+  /** null = no one needs to be notified any more. */
   readonly escalation: Escalation | null;
   readonly notifications: readonly Notification[];
-  /** What still waits in the outbox about this alarm is of no use any more. */
+  /** Messages about this alarm that still wait in the outbox are no longer needed. */
   readonly withdraw: boolean;
 }

@@ -15,14 +15,14 @@ export const MESSAGE_KINDS = [
 ] as const;
 export type MessageKind = (typeof MESSAGE_KINDS)[number];
 
-/** Where the strand is that a message speaks of, for its picture: gauge length in the run. Lengths in mm. */
+/** The stretch that a message's picture shows, by gauge length in the run. Lengths in mm. */
 export interface PictureOf {
   readonly runId: number;
   readonly fromGaugeMm: number;
   readonly lengthMm: number;
 }
 
-/** As it was kept before gauge lengths were: where it begins on the spool. A message of then may still wait. */
+/** The older form, by position on the spool; messages with it may still wait in an outbox. */
 export interface PictureOnSpool {
   readonly runId: number;
   readonly spoolOrdinal: number;
@@ -32,13 +32,13 @@ export interface PictureOnSpool {
 
 export interface Picture {
   readonly png: Buffer;
-  /** What it shows, for those who do not see it. */
+  /** Description, for readers who cannot see it. */
   readonly text: string;
 }
 
-/** One message as every channel gets it; each shows as much of it as it can carry. Plain data: it waits in the outbox. */
+/** One message as every channel gets it; each sends as much of it as it can. Plain data, stored in the outbox. */
 export interface Message {
-  /** The same for every copy of the same message: receivers can tell a copy by it. */
+  /** The same for every copy of a message, so that receivers can recognise copies. */
   readonly key: string;
   readonly kind: MessageKind;
   readonly priority: Priority;
@@ -48,19 +48,20 @@ export interface Message {
   readonly firstCheck: string;
   readonly caution: string;
   readonly lineName: string;
-  /** When what it tells happened, UTC ms, and as a clock shows it. */
+  /** When it happened, UTC ms. */
   readonly atMs: number;
+  /** The same as local clock time. */
   readonly clock: string;
   readonly alarmId: number | null;
-  /** Path and token of the page where one tap answers it; null = nothing to answer. */
+  /** Path and token of the page where it can be answered; null = nothing to answer. */
   readonly answerPath: string | null;
   readonly picture: PictureOf | PictureOnSpool | null;
 }
 
-/** What a message says apart from where it goes. */
+/** The content of a message, independent of its recipient. */
 export type MessageText = Omit<Message, 'key' | 'answerPath' | 'lineName' | 'picture' | 'clock'>;
 
-/** The words for a step in an alarm's calling. `waitedMin`: how long nobody answered; `by`: who acknowledged. */
+/** Text of a notification. `waitedMin`: time without an answer; `by`: who acknowledged. */
 export function alarmText(
   alarm: Alarm,
   kind: 'raised' | 'again' | 'reminder' | 'escalated' | 'acknowledged',
@@ -127,13 +128,13 @@ export function testText(channelName: string, atMs: number): MessageText {
   };
 }
 
-/** The answer page's whole address; null where the page's own address is not known or nothing is to be answered. */
+/** Address of the page for answering a message, or of the live page; null = the page's address is unknown. */
 export function linkOf(message: Message, pageAddress: string): string | null {
   if (pageAddress === '') return null;
   return `${pageAddress}${message.answerPath ?? '/'}`;
 }
 
-/** What a template may put in. */
+/** Values for the placeholders of a template. */
 export function placeholdersOf(message: Message, pageAddress: string): Record<Placeholder, string> {
   return {
     title: message.title,

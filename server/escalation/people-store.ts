@@ -7,8 +7,8 @@ import type { Message } from './message.ts';
 import type { OutboxEntry } from './outbox-entry.ts';
 
 /**
- * Keeps people, channels, the outbox and how far the journal of alarms has been told. Every call is durable when it
- * returns, or throws.
+ * Stores people, channels, the outbox, and up to where the alarm journal has been processed. Every call is durable when it returns,
+ * or throws.
  */
 export interface PeopleStore {
   channels(): readonly Channel[];
@@ -27,18 +27,18 @@ export interface PeopleStore {
   loadRules(): unknown;
   saveRules(rules: object, atMs: number): void;
 
-  /** Something that the service made once and keeps for itself; null = not made yet. */
+  /** A value that the service generated once and keeps secret; null = not generated yet. */
   secret(name: string): string | null;
   keepSecret(name: string, value: string): void;
 
-  /** Escalations under way, as of the last `keepCalls`. */
+  /** Escalations in progress, as of the last `saveEscalations`. */
   escalations(): readonly Escalation[];
-  /** Steps of alarms that were journalled but not told before the service ended, in order. */
+  /** Alarm steps in the journal that were not processed before the service ended, in order. */
   untold(): readonly AlarmChange[];
   /**
-   * In one transaction: the escalations as they stand now, new messages (one whose channel and key are known is left out),
-   * messages that changed; and everything in the journal counts as told.
-   * @returns the numbers (seq) of those that were left out
+   * Saves in one transaction the current escalations, new messages (except those whose channel and key exist already) and changed
+   * messages, and marks the whole journal as processed.
+   * @returns the numbers (seq) of the messages that were left out
    */
   saveEscalations(
     escalations: readonly Escalation[],
@@ -47,16 +47,16 @@ export interface PeopleStore {
   ): readonly number[];
 
   keepEntry(entry: OutboxEntry): void;
-  /** In the order in which they go out. */
+  /** In the order of sending. */
   waiting(): readonly OutboxEntry[];
   lastSeq(): number;
-  /** Ended ones, newest first. */
+  /** Finished entries, newest first. `dead`: only those that failed. */
   ended(filter: { readonly dead: boolean; readonly limit: number }): readonly OutboxEntry[];
-  /** What the newest message about an alarm that goes with a picture shows; null = there is none. */
+  /** The stretch shown by the newest message with a picture about an alarm; null = none. */
   pictureOf(alarmId: number): Message['picture'];
-  /** The dead letters are read and may go. */
+  /** Deletes failed entries. */
   forgetDead(): void;
-  /** What ended before is deleted. */
+  /** Deletes entries that finished before a time. */
   forgetBefore(ms: number): void;
 
   /** Newest first. */

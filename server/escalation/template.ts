@@ -1,31 +1,31 @@
 import { Problem } from '../problem/problem.ts';
 
-/** What a template may name; each stands for a text. */
+/** Placeholders of a template, with their descriptions. */
 export const PLACEHOLDERS = {
   title: 'two or three words: “Blob”',
   text: 'the sentence of the alarm',
   check: 'what to check first',
-  caution: 'the safety remark, if any',
+  caution: 'the safety note, if any',
   priority: 'high, medium or low',
   kind: 'raised, again, reminder, escalated, acknowledged, drill, trouble or test',
   time: 'the clock time of the alarm',
   line: 'the name of the line',
-  link: 'the address where it is answered, if the page’s address is known',
-  key: 'one for each message, for notification copies apart',
+  link: 'the address for answering it, if the address of the page is known',
+  key: 'unique for each message, to recognise copies',
 } as const;
 export type Placeholder = keyof typeof PLACEHOLDERS;
 
 type Json = string | number | boolean | null | readonly Json[] | { readonly [key: string]: Json };
 
-/** A template that can be filled without any error. */
+/** A checked template. */
 export interface Template {
   fill(values: Readonly<Record<Placeholder, string>>): string;
 }
 
 /**
- * A template is JSON; in its texts `{{title}}` and the like are replaced. Because they are replaced inside parsed texts,
- * what comes out is JSON whatever an alarm says.
- * @throws Problem `bad-template` naming the place
+ * A template is JSON with placeholders such as `{{title}}` in its strings. They are replaced inside the parsed strings, so the
+ * result is valid JSON whatever an alarm says.
+ * @throws Problem `bad-template`
  */
 export function parseTemplate(source: string): Template {
   let parsed: Json;
@@ -33,20 +33,23 @@ export function parseTemplate(source: string): Template {
     parsed = JSON.parse(source) as Json;
   } catch (thrown) {
     throw bad(
-      `The template is not JSON${placeIn(source, thrown)}.`,
-      'Texts stand in double quotes; commas between entries.',
+      `The template is not valid JSON${placeIn(source, thrown)}.`,
+      'Check the double quotes around texts and the commas between entries.',
     );
   }
   if (typeof parsed !== 'object' || parsed === null) {
-    throw bad('The template is no JSON object.', 'Write for instance {"text": "{{title}}: {{text}} {{caution}}"}.');
+    throw bad(
+      'The template is not a JSON object.',
+      'Write something like {"text": "{{title}}: {{text}} {{caution}}"}.',
+    );
   }
-  let found = 0;
+  let placeholders = 0;
   walk(parsed, (text) => {
-    found += checkText(text);
+    placeholders += checkText(text);
     return text;
   });
-  if (found === 0) {
-    throw bad('The template names nothing of the message.', `Put at least {{text}} into one of its texts.`);
+  if (placeholders === 0) {
+    throw bad('The template contains no placeholder.', 'Put at least {{text}} into one of its texts.');
   }
   return {
     fill: (values) =>
@@ -56,17 +59,17 @@ export function parseTemplate(source: string): Template {
   };
 }
 
-/** Number of placeholders in a text. */
+/** Counts the placeholders in a text. @throws Problem `bad-template` */
 function checkText(text: string): number {
   let count = 0;
   for (const part of text.split('{{').slice(1)) {
     const end = part.indexOf('}}');
-    if (end < 0) throw bad(`In “${text}” a {{ has no }}.`, 'Close it, as in {{text}}.');
+    if (end < 0) throw bad(`In “${text}” a {{ has no matching }}.`, 'Close it, as in {{text}}.');
     const name = part.slice(0, end).trim();
     if (!Object.hasOwn(PLACEHOLDERS, name)) {
       throw bad(
-        `The template names “${name}”, which is not known.`,
-        `Known are ${Object.keys(PLACEHOLDERS).join(', ')}.`,
+        `The template has an unknown placeholder “${name}”.`,
+        `Use one of ${Object.keys(PLACEHOLDERS).join(', ')}.`,
       );
     }
     count += 1;
@@ -83,7 +86,7 @@ function walk(json: Json, change: (text: string) => string): Json {
   return json;
 }
 
-/** " (line 2, character 7)", where the engine tells the place. */
+/** " (line 2, character 7)" where the JavaScript engine reports the position, else ''. */
 function placeIn(source: string, thrown: unknown): string {
   const at = /position (\d+)/.exec(String(thrown))?.[1];
   if (at === undefined) return '';

@@ -1,15 +1,15 @@
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 
-/** Away on the same side for so long, s: cold stock, a fan or another set-point of a neighbour are made up for by then. */
+/** Time off on the same side, s: a controller has compensated cold stock, a fan or a neighbour's new set-point by then. */
 const AWAY_S = 240;
-/** A set-point that was changed, or a line that began anew while hot, is given time to settle, s. */
+/** Time to settle after a change of set-point, or after a start with a hot line, s. */
 const SETTLES_S = 600;
-/** Nearer by so much than so long ago it is on its way back, K and s. */
+/** Closer to the set-point by this many kelvins than this many seconds ago, the zone is returning. */
 const RETURNS = { byK: 0.5, withinS: 60 } as const;
-/** Back within the band for so long ends it, s. */
+/** Time back within the band that ends the fault, s. */
 const BACK_S = 30;
 
-/** Had held its set-point, and has slowly left it to one side although nothing was changed. */
+/** The zone held its set-point, then slowly left it to one side although nothing was changed. */
 export class Drifting implements SlowRule {
   #reached = false;
   #side = 0;
@@ -20,10 +20,10 @@ export class Drifting implements SlowRule {
   judge(zone: ZoneSituation): boolean {
     const offK = zone.trace.meanTemperature(0, 5) - zone.setpointC;
     if (!(zone.setpointC > 0) || Number.isNaN(offK)) {
-      this.rearm();
+      this.reset();
       return false;
     }
-    if (zone.setpointSteadyS < SETTLES_S || zone.armedHotS < SETTLES_S) this.rearm();
+    if (zone.setpointSteadyS < SETTLES_S || zone.hotStartAgoS < SETTLES_S) this.reset();
     const side = offK > zone.withinC ? 1 : offK < -zone.withinC ? -1 : 0;
     if (zone.held) this.#reached = true;
     this.#awayS = side !== 0 && side === this.#side ? this.#awayS + 1 : 0;
@@ -34,13 +34,13 @@ export class Drifting implements SlowRule {
     return this.#active;
   }
 
-  /** A lazy controller may take longer, but it does make up for it. */
+  /** A slow controller takes longer, but does bring the zone back. */
   #returns({ trace, setpointC }: ZoneSituation, awayK: number): boolean {
     const beforeK = Math.abs(trace.meanTemperature(RETURNS.withinS, 5) - setpointC);
     return beforeK - awayK > RETURNS.byK;
   }
 
-  rearm(): void {
+  reset(): void {
     this.#reached = false;
     this.#side = 0;
     this.#awayS = 0;

@@ -1,29 +1,28 @@
 import type { ExpectedReading } from './zone-status.ts';
 
-/** One value in so many seconds, and so many of them: ten minutes. */
+/** One value every 5 s for ten minutes. */
 const EVERY_S = 5;
-const KEPT = 120;
+const KEPT_S = 600;
 
-/** When, and where the reading was expected then. */
+/** Where the reading was expected at one time. */
 export interface ExpectedThen extends ExpectedReading {
   readonly timeMs: number;
 }
 
 /** Where one zone's reading was expected over the last ten minutes. */
 export class ExpectedPast {
-  readonly #values: ExpectedThen[] = [];
+  #values: ExpectedThen[] = [];
 
-  /** Once a second; null = nothing could be expected. */
+  /** Called once a second; null = no expectation. */
   put(timeMs: number, expected: ExpectedReading | null): void {
-    const newest = this.#values.at(-1)?.timeMs ?? Number.NEGATIVE_INFINITY;
-    // A clock that went back begins anew.
-    if (timeMs < newest) this.#values.length = 0;
-    else if (timeMs - newest < EVERY_S * 1000) return;
-    while (this.#values.length > 0 && timeMs - this.#values[0]!.timeMs > EVERY_S * KEPT * 1000) this.#values.shift();
+    const newestMs = this.#values.at(-1)?.timeMs ?? Number.NEGATIVE_INFINITY;
+    if (timeMs >= newestMs && timeMs - newestMs < EVERY_S * 1000) return;
+    // Also drops values from the future, after the clock went back.
+    this.#values = this.#values.filter((value) => value.timeMs <= timeMs && timeMs - value.timeMs <= KEPT_S * 1000);
     if (expected !== null) this.#values.push({ timeMs, ...expected });
   }
 
-  /** Oldest first; a pause tells that nothing could be expected. */
+  /** Oldest first; a gap in time means that there was no expectation. */
   values(): readonly ExpectedThen[] {
     return [...this.#values];
   }

@@ -1,35 +1,35 @@
 import { GREATEST_LOAD, LONGEST_DEAD_TIME_S, SHORTEST_DEAD_TIME_S } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 
-/** Nothing nearer to the set-point than this is away from it, K. */
+/** A zone closer to its set-point than this is not falling away, K. */
 const LEAST_BAND_K = 5;
-/** The fall is measured over so many seconds; longer where the zone is slow and its slope drowns in noise. */
+/** The fall is measured over this time, s; longer on slow zones, whose slope drowns in noise. */
 const FALL_S = 6;
 const SLOW = { rateKPerS: 0.7, fallS: 11 } as const;
-/** A fall smaller than this within them is noise, K. */
+/** A smaller fall within that time is noise, K. */
 const LEAST_FALL_K = 0.4;
-/** Of the heat that the power should bring, so much must be missing: a dead heater misses all of it. */
+/** Share of the heat from the power that must be missing; with a dead heater, all of it is. */
 const MISSING_SHARE = 0.6;
-/** Heat that cold stock or a fan may take; more is missing only where the heater or the sensor is at fault. */
+/** Cold stock or a fan may take up to this much heat; beyond it the heater or the sensor is at fault. */
 const LEAST_MISSING = GREATEST_LOAD + 0.02;
-/** With so much power, and so much more than it needs to hold, no zone falls like this. */
+/** At this much power, and this much more than holding needs, no healthy zone falls this far. */
 const HIGH = { power: 0.6, beyondHold: 0.25, fallK: 3, withinS: 20 } as const;
-/** An on/off controller's holding power is not known well enough to tell heat that is missing. */
+/** The holding power under an on/off controller is too uncertain to recognise missing heat. */
 const ON_OFF = { swing: 0.8, withinS: 60 } as const;
-/** Faster than any zone cools: a sensor that slipped out of its hole, K within 4 s. */
+/** No zone cools this fast: the sensor slipped out of its hole. */
 const SLIPPED = { fallK: 10, withinS: 4, hotC: 40 } as const;
-/** It has recovered when it regained so much of what it had lost, and K at least: a slipped sensor may creep up for minutes. */
+/** Share of the fall that must be regained, and at least this many kelvins: a slipped sensor may creep up for minutes. */
 const RECOVERED = { share: 0.5, leastK: 3 } as const;
-/** After a restart of a hot line its controller begins anew and may sag, s. */
+/** After a restart of a hot line the controller starts from scratch and the zone may sag for this long, s. */
 const SETTLES_AFTER_HOT_START_S = 240;
-/** Without the power: so far beyond the band, and long enough after a restart of a hot line. */
+/** Where the power is unknown: this far beyond the band, and this long after a restart of a hot line. */
 const BLIND = { beyondBandK: 6, afterHotStartS: 300 } as const;
 
 /**
- * Falls away from its set-point although the power is there: the heater is lost, or the sensor slipped out of its hole
- * (then the true temperature RISES). The fall is held against what the power of the last seconds explains, whatever the dead
- * time: heat missing = power − holding power − change / heating rate, in units of full power. An undershoot, an on/off
- * controller and a restart are explained by their own low power; cold stock and a fan take no more than a fifth.
+ * The zone falls away from its set-point although it is powered: the heater is lost, or the sensor slipped out of its hole
+ * (then the true temperature RISES). The fall is compared with what the power of the last seconds explains, whatever the
+ * dead time: missing heat = power − holding power − change / heating rate, in units of full power. Low power explains an
+ * undershoot, an on/off controller and a restart; cold stock and a fan take no more than a fifth.
  */
 export class FallingAway implements SlowRule {
   #active = false;
@@ -49,7 +49,7 @@ export class FallingAway implements SlowRule {
       this.#slippedOut(zone) ||
       (zone.powerKnown
         ? this.#heatIsMissing(zone, temperatureC, fallK)
-        : zone.held && belowK > bandK + BLIND.beyondBandK && zone.armedHotS > BLIND.afterHotStartS);
+        : zone.held && belowK > bandK + BLIND.beyondBandK && zone.hotStartAgoS > BLIND.afterHotStartS);
     if (!away) return false;
     this.#active = true;
     this.#setpointC = zone.setpointC;
@@ -68,7 +68,7 @@ export class FallingAway implements SlowRule {
     const hold = zone.learnt.holdingPower(temperatureC);
     const longFallK = zone.trace.meanTemperature(HIGH.withinS, 2) - temperatureC;
     if (least >= Math.max(HIGH.power, hold + HIGH.beyondHold) && longFallK > HIGH.fallK) return true;
-    if (!zone.held || !zone.learnt.knowsHolding || zone.armedHotS < SETTLES_AFTER_HOT_START_S) return false;
+    if (!zone.held || !zone.learnt.isHoldingKnown || zone.hotStartAgoS < SETTLES_AFTER_HOT_START_S) return false;
     if (zone.trace.greatestPower(ON_OFF.withinS) - zone.trace.smallestPower(ON_OFF.withinS) > ON_OFF.swing)
       return false;
     const rate = zone.learnt.typicalRateKPerS();
@@ -86,12 +86,12 @@ export class FallingAway implements SlowRule {
     return this.#active;
   }
 
-  rearm(): void {
+  reset(): void {
     this.#active = false;
   }
 }
 
-/** The least power that could be behind the fall; means of 4 s, so that a controller's nerves about noise do not excuse. */
+/** Least power that the fall can be a response to; means of 4 s, so that a controller's response to noise does not excuse it. */
 function leastPower({ trace }: ZoneSituation): number {
   let least = Number.POSITIVE_INFINITY;
   for (let age = SHORTEST_DEAD_TIME_S; age < LONGEST_DEAD_TIME_S + FALL_S / 2; age += 4)

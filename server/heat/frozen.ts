@@ -1,35 +1,35 @@
-import { isDeaf } from './deaf-reading.ts';
-import { FeltPower } from './felt-power.ts';
 import { COLD_BELOW_C, LONGEST_DEAD_TIME_S, ROOM_C } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
+import { LaggedPower } from './lagged-power.ts';
 import { LongStillness } from './long-stillness.ts';
+import { isUnresponsive } from './unresponsive-reading.ts';
 
-/** Nothing shorter is looked at, s. */
+/** Shorter still stretches are ignored, s. */
 const LEAST_STILL_S = 8;
 /**
- * A sensor whose noise is known to span several of its steps: exactly the same for so many times its usual change is no
- * chance, and some firmware renews the temperature only now and then. At most, and at least.
+ * For a sensor whose noise spans several of its steps: how many of its usual change intervals without a change are not chance.
+ * The lower bound allows for firmware that refreshes the temperature only occasionally.
  */
 const USUAL_CHANGES = { most: 40, least: 8 } as const;
-/** ln of one in a thousand million: there are a million readings in a night. And how sure the noise is known. */
+/** −ln of one in a thousand million (a night has a million readings), and a margin for the uncertainty of the noise. */
 const NO_CHANCE = { ln: 20.7, margin: 1.3, repeats: 0.8 } as const;
-/** A sensor this fine shows any change of the power; a well-tuned zone may still rest within its step, K. */
+/** A sensor this fine shows any change of power; under steady power a well-tuned zone may stay within one step. */
 const FINE = { stepK: 0.03, stillS: 60, powerMoved: 0.05 } as const;
-/** A coarse sensor may hold still for as long as nothing changes around it, s. */
+/** A coarse sensor may stay still for as long as nothing changes around it; it is checked only after this, s. */
 const COARSE_STILL_S = 120;
-/** Slowest cooling at 200 °C of a healthy zone without power, K/s (0.3 K/s × 0.15 steady power). */
+/** Slowest cooling of a healthy zone at 200 °C without power, K/s (0.3 K/s × 0.15 steady power). */
 const LEAST_COOLING_K_PER_S = 0.045;
-/** Neighbours that are hotter by this in sum may keep a zone where it is, K. */
+/** Neighbours hotter by this in sum may keep a zone at its temperature, K. */
 const NEIGHBOUR_KEEPS_WARM_K = 10;
-/** Power on or off for so long must show in any zone, s. */
+/** Power that is on or off for this long must show in any zone, s. */
 const MUST_SHOW_S = 90;
 
 /**
- * Exactly the same reading for minutes while it must have changed: its own noise has gone, or power and set-point moved
- * and it did not. A coarse sensor that rests while nothing else changes is left in peace.
+ * Exactly the same reading although it must have changed: its noise is gone, or power and set-point moved and it did not.
+ * A coarse sensor that stays still while nothing else changes is not frozen.
  */
 export class Frozen implements SlowRule {
-  readonly #felt = new FeltPower();
+  readonly #lagged = new LaggedPower();
   readonly #long = new LongStillness();
 
   judge(zone: ZoneSituation, timeMs: number): boolean {
@@ -40,15 +40,15 @@ export class Frozen implements SlowRule {
     if (stillS < LEAST_STILL_S) return false;
     if (stillness.neverStill && stillS > usualChanges(stillness.noiseSteps) * stillness.reversalEveryS) return true;
     if (stillness.isNoChance) return true;
-    if (model !== null && isDeaf(zone.trace, model, this.#felt, stillS)) return true;
-    if (stillS > FINE.stillS && this.#fineButDeaf(zone)) return true;
+    if (model !== null && isUnresponsive(zone.trace, model, this.#lagged, stillS)) return true;
+    if (stillS > FINE.stillS && this.#fineButUnresponsive(zone)) return true;
     return stillS >= COARSE_STILL_S && this.#mustHaveMoved(zone, stillS);
   }
 
-  #fineButDeaf({ trace, powerKnown }: ZoneSituation): boolean {
+  #fineButUnresponsive({ trace, powerKnown }: ZoneSituation): boolean {
     const { resolutionK } = trace.stillness;
     const half = FINE.stillS / 2;
-    // What the power did just now cannot show yet.
+    // A recent change of power cannot show yet.
     const ageS = LONGEST_DEAD_TIME_S;
     if (!powerKnown || trace.temperatureC < COLD_BELOW_C || trace.seconds < ageS + FINE.stillS) return false;
     if (resolutionK === 0 || resolutionK > FINE.stepK) return false;
@@ -59,9 +59,9 @@ export class Frozen implements SlowRule {
   #mustHaveMoved(zone: ZoneSituation, stillS: number): boolean {
     const temperatureC = zone.trace.temperatureC;
     if (temperatureC < COLD_BELOW_C || zone.trace.seconds < MUST_SHOW_S) return false;
-    const meanPower = zone.powerKnown ? zone.trace.meanPower(0, MUST_SHOW_S) : this.#powerGuess(zone, temperatureC);
+    const meanPower = zone.powerKnown ? zone.trace.meanPower(0, MUST_SHOW_S) : this.#impliedPower(zone, temperatureC);
     if (meanPower > 0.95) return true;
-    // The slowest cooling of a healthy zone must have gone through several steps of the sensor by now.
+    // Even the slowest cooling of a healthy zone would have crossed several steps of the sensor by now.
     const cooledK = (stillS * LEAST_COOLING_K_PER_S * (temperatureC - ROOM_C)) / 180;
     return (
       meanPower < 0.01 &&
@@ -70,20 +70,20 @@ export class Frozen implements SlowRule {
     );
   }
 
-  /** Without the power: what a controller does this far from its set-point for so long; NaN = anything. */
-  #powerGuess(zone: ZoneSituation, temperatureC: number): number {
+  /** The power that a controller must be using this far from its set-point; NaN = could be anything. */
+  #impliedPower(zone: ZoneSituation, temperatureC: number): number {
     if (zone.setpointSteadyS < MUST_SHOW_S + LONGEST_DEAD_TIME_S) return Number.NaN;
     const awayK = temperatureC - zone.setpointC;
     if (zone.setpointC === 0 || awayK > Math.max(8, zone.withinC)) return 0;
     return awayK < -Math.max(30, zone.withinC) ? 1 : Number.NaN;
   }
 
-  rearm(): void {}
+  reset(): void {}
 }
 
 /**
- * Noise whose reversals span `steps` of the sensor's steps repeats a value with a chance of about 0.8 / steps; so many
- * repetitions in a row are none.
+ * Noise whose reversals span `steps` of the sensor's steps repeats a value with a probability of about 0.8 / steps. Returns
+ * the number of repetitions that is not chance.
  */
 function usualChanges(steps: number): number {
   const { most, least } = USUAL_CHANGES;

@@ -1,23 +1,22 @@
 /**
- * What a healthy heated zone can and cannot do: the bounds that every rule of this room leans on. Common practice, no
- * source: a zone is first order with dead time, time constant 60–300 s (heavy barrels up to 1500 s), dead time 5–20 s,
- * 0.3–1.5 °C/s at full power from cold, steady power 0.15–0.5. The bounds below are a little wider. Rules ask this file
- * instead of holding numbers of their own, so that values learnt from the line can take their place.
+ * What a healthy heated zone can and cannot do: the bounds for all heat rules while nothing is learnt from the line. Common
+ * practice, no source: a zone is first order with dead time, time constant 60–300 s (heavy barrels up to 1500 s), dead time
+ * 5–20 s, 0.3–1.5 °C/s at full power from cold, steady power 0.15–0.5. The bounds below are a little wider.
  */
 
 /** Longest time from a change of power to a change of the reading, s. */
 export const LONGEST_DEAD_TIME_S = 22;
-/** Shortest, s. */
+/** Shortest time from a change of power to a change of the reading, s. */
 export const SHORTEST_DEAD_TIME_S = 2;
 /** Slowest rise of a healthy zone from cold at full power, K/s. */
 export const LEAST_HEATING_RATE_K_PER_S = 0.25;
-/** Fastest change of temperature that a heated mass of metal can make, K/s. */
+/** Fastest change of temperature of a heated mass of metal, K/s. */
 export const FASTEST_RATE_K_PER_S = 5;
-/** Warmth from one neighbouring zone: K/s for each kelvin that the neighbour is hotter. */
+/** Heating by one neighbouring zone: K/s for each kelvin by which the neighbour is hotter. */
 export const NEIGHBOUR_RATE_PER_S = 1 / 700;
-/** Fastest rise that a healthy zone shows for each unit of power, where nothing was learnt, K/s. */
+/** Fastest rise of a healthy zone at full power, K/s. */
 export const GREATEST_HEATING_RATE_K_PER_S = 1.5;
-/** Power that cold stock, a fan or a draught may take from a hot zone, as a share of full power. */
+/** Heat that cold stock, a fan or a draught may take from a hot zone, as a share of full power. */
 export const GREATEST_LOAD = 0.2;
 /** The same while the zone is too cool for stock to be fed. */
 export const LOAD_WHILE_COOL = 0.05;
@@ -25,10 +24,10 @@ export const LOAD_WHILE_COOL = 0.05;
 export const COOL_BELOW_C = 100;
 /** Room temperature assumed where none is sent, °C. */
 export const ROOM_C = 20;
-/** A zone below this is taken as cold: nobody's business, °C. */
+/** A zone below this counts as cold and is not watched closely, °C. */
 export const COLD_BELOW_C = 50;
 
-/** Greatest power that a healthy zone may need to stay at a temperature, where nothing was learnt: 0.55 at 200 °C. */
+/** Greatest power that a healthy zone may need to hold a temperature: 0.55 at 200 °C. */
 export function greatestHoldingPower(temperatureC: number): number {
   return Math.min(0.7, (0.55 * Math.max(0, temperatureC - ROOM_C)) / 180);
 }

@@ -1,71 +1,78 @@
-import type { FeltPower } from './felt-power.ts';
 import { ROOM_C } from './healthy-zone.ts';
+import type { LaggedPower } from './lagged-power.ts';
 import { slopeKPerS, type ThermalModel } from './thermal-model.ts';
 import type { ExpectedReading } from './zone-status.ts';
-import type { ZoneTrace } from './zone-trace.ts';
+import type { TraceView } from './zone-trace.ts';
 
-/** Changes are held against the model over each of these, s: short ones for coarse faults, long ones for fine ones. */
+/** Changes are compared with the model over each of these, s: short windows for large faults, long ones for small faults. */
 const WINDOWS_S = [6, 9, 13, 18, 26, 36] as const;
-/** What a neighbour brings is hardly learnt where all zones heat at once: it may be off by so much, 1/s. */
+/** Possible error of the learnt exchange with neighbours, 1/s: where all zones heat up together, it is hardly learnt. */
 export const EXCHANGE_OFF_PER_S = 1 / 1000;
-/** So many standard deviations are no noise. */
+/** Anything beyond this many standard deviations is not noise. */
 const SIGMAS = 3.5;
-/** Noise that wanders over seconds does not show in the bends, K. */
+/** Noise that wanders over seconds, and which the trace's noise estimate misses, K. */
 const WANDERING_K = 0.08;
 /** Cold stock, a fan or a draught takes up to this at 200 °C (common practice, no source), share of full power. */
 const LOAD = 0.16;
-/** Most of what the model leaves over comes while the power changes. */
+/** Share of the model's residual to allow for; most of the residual arises while the power changes. */
 const FIT_SHARE = 0.6;
-/** Of the heat held when the trace began so much must be left for the reading to tell how much it was at most. */
-const LEFT_TO_TELL = 0.4;
-/** Where the reading is expected now is told from so many seconds ago. */
+/** Share of the heat stored when the trace began that must remain for the reading to limit how much it was. */
+const LEAST_STORED_SHARE = 0.4;
+/** The expected reading is calculated from the reading this long ago, s. */
 const EXPECTED_FROM_S = 13;
-/** Heat that may come from nowhere (friction of the screw, the end of a load that was learnt with), share of full power. */
+/** Heat that may come from elsewhere (friction of the screw, the end of a load included in the model), share of full power. */
 export const POSSIBLE_RELIEF = 0.15;
-/** What the model may be off in any case, as a share of full power. */
+/** Possible error of the model, as a share of full power. */
 const MODEL_OFF = 0.05;
+/** The same in proportion to the power. */
 const MODEL_OFF_OF_POWER = 0.08;
 
 /**
- * What came and went of a zone's heat that its power, its losses and its neighbours do not explain, as a share of full
- * power, noise and the model's own doubt taken off in the zone's favour.
+ * Heat that a zone lost or gained beyond what its power, losses and neighbours explain, as a share of full power. Noise and
+ * the model's possible error are already subtracted.
  */
 export interface HeatBalance {
-  /** Heat that is missing, beyond doubt. */
-  readonly lacking: number;
-  /** Power that was at work while it went missing. */
+  /** Heat that is certainly missing. */
+  readonly deficit: number;
+  /** Power that was effective while it went missing. */
   readonly powerThen: number;
-  /** Heat too much, beyond doubt. */
+  /** Heat that is certainly in excess. */
   readonly excess: number;
-  /** Change over the stretch that lacks most, K/s, and what the model expects of it at the least. */
+  /** Change over the window with the greatest deficit, K/s. */
   readonly slopeKPerS: number;
+  /** The least change that the model expects over that window, K/s. */
   readonly leastSlopeKPerS: number;
-  /** Where the reading should be now; null = too little was seen. */
+  /** Where the reading should be now; null = the trace is too short. */
   readonly expected: ExpectedReading | null;
-  /** What the heater can have held at most when the trace began, share of full power. */
-  readonly heldAtMost: number;
+  /** Most heat that the heater can have stored when the trace began, share of full power. */
+  readonly storedAtMost: number;
 }
 
 /**
- * Draws the balance of the last seconds. Once a second. `heldAtMost`: what the heater can have held when the trace began, as
- * far as the balances since then have shown; share of full power, 1 = nothing shown yet.
+ * The heat balance of the last seconds. `storedAtMost`: the most heat that the heater can have stored when the trace began,
+ * according to the balances since then; share of full power, 1 = not known yet.
  */
-export function heatBalance(trace: ZoneTrace, model: ThermalModel, felt: FeltPower, heldAtMost: number): HeatBalance {
-  felt.follow(trace, model.lagS, model.secondLagS);
-  let lacking = Number.NEGATIVE_INFINITY;
+export function heatBalance(
+  trace: TraceView,
+  model: ThermalModel,
+  lagged: LaggedPower,
+  storedAtMost: number,
+): HeatBalance {
+  lagged.follow(trace, model.lagS, model.secondLagS);
+  let deficit = Number.NEGATIVE_INFINITY;
   let excess = Number.NEGATIVE_INFINITY;
   let powerThen = 0;
   let slope = 0;
   let leastSlope = 0;
   let expectedNow: ExpectedReading | null = null;
-  let held = heldAtMost;
+  let stored = storedAtMost;
   const nowC = trace.meanTemperature(0, 3);
   const noiseK = Math.max(Math.SQRT2 * Math.hypot(trace.noiseK / Math.sqrt(3), WANDERING_K), FIT_SHARE * model.fitK);
   let spanS = 0;
   let sumC = 0;
   let sumNeighboursK = 0;
   for (const windowS of WINDOWS_S) {
-    const { least, since, most, left } = powerAtWork(model, felt, windowS, heldAtMost);
+    const { least, mostFromTrace, most, storedShare } = effectivePower(model, lagged, windowS, storedAtMost);
     if (Number.isNaN(least) || trace.seconds < windowS + 3) break;
     const change = nowC - trace.meanTemperature(windowS, 3);
     sumC += trace.meanTemperature(1 + spanS, windowS - spanS) * (windowS - spanS);
@@ -86,58 +93,64 @@ export function heatBalance(trace: ZoneTrace, model: ThermalModel, felt: FeltPow
         highC: beforeC + windowS * slopeKPerS(model, most, temperatureC, neighboursK) + up * unit,
       };
     }
-    const less = (windowS * expected - change) / unit;
-    if (left > LEFT_TO_TELL) {
-      const came = (change - windowS * slopeKPerS(model, since, temperatureC, neighboursK)) / unit;
-      held = Math.max(0, Math.min(held, (came + doubt + possibleLoad(temperatureC)) / left));
+    const deficitNow = (windowS * expected - change) / unit;
+    if (storedShare > LEAST_STORED_SHARE) {
+      const gained = (change - windowS * slopeKPerS(model, mostFromTrace, temperatureC, neighboursK)) / unit;
+      stored = Math.max(0, Math.min(stored, (gained + doubt + possibleLoad(temperatureC)) / storedShare));
     }
-    const more = (change - windowS * slopeKPerS(model, most, temperatureC, neighboursK)) / unit;
-    if (less - doubt - MODEL_OFF_OF_POWER * least > lacking) {
-      lacking = less - doubt - MODEL_OFF_OF_POWER * least;
+    const excessNow = (change - windowS * slopeKPerS(model, most, temperatureC, neighboursK)) / unit;
+    const certainDeficit = deficitNow - doubt - MODEL_OFF_OF_POWER * least;
+    if (certainDeficit > deficit) {
+      deficit = certainDeficit;
       powerThen = least;
       slope = change / windowS;
       leastSlope = expected;
     }
-    excess = Math.max(excess, more - doubt - MODEL_OFF_OF_POWER * most);
+    excess = Math.max(excess, excessNow - doubt - MODEL_OFF_OF_POWER * most);
   }
-  return Number.isFinite(lacking)
+  return Number.isFinite(deficit)
     ? {
-        lacking,
+        deficit,
         powerThen,
         excess,
         slopeKPerS: slope,
         leastSlopeKPerS: leastSlope,
         expected: expectedNow,
-        heldAtMost: held,
+        storedAtMost: stored,
       }
-    : { lacking: 0, powerThen: 0, excess: 0, slopeKPerS: 0, leastSlopeKPerS: 0, expected: null, heldAtMost };
+    : { deficit: 0, powerThen: 0, excess: 0, slopeKPerS: 0, leastSlopeKPerS: 0, expected: null, storedAtMost };
 }
 
-/** Power that was at work over a window that ends now, share of full power; NaN = the window reaches beyond the trace. */
-interface PowerAtWork {
-  /** As far as the delay may be off; nothing held when the trace began. */
+/** Power that was effective over a window that ends now, share of full power; NaN = the window reaches beyond the trace. */
+interface EffectivePower {
+  /** For any possible delay, without heat stored when the trace began. */
   readonly least: number;
-  readonly since: number;
-  /** With all that may have been held then. */
+  readonly mostFromTrace: number;
+  /** Including all the heat that may have been stored then. */
   readonly most: number;
-  /** The least share that can be left of what was held. */
-  readonly left: number;
+  /** Least share of that heat that can remain. */
+  readonly storedShare: number;
 }
 
-function powerAtWork(model: ThermalModel, felt: FeltPower, windowS: number, heldAtMost: number): PowerAtWork {
+function effectivePower(
+  model: ThermalModel,
+  lagged: LaggedPower,
+  windowS: number,
+  storedAtMost: number,
+): EffectivePower {
   const shortestS = Math.max(0, Math.round(model.deadTimeS - model.delayOffS));
   const longestS = Math.round(model.deadTimeS + model.delayOffS);
-  const means = [shortestS, model.deadTimeS, longestS].map((delayS) => felt.meanApart(1 + delayS, windowS));
-  const sinces = means.map(({ since }) => since);
+  const means = [shortestS, model.deadTimeS, longestS].map((delayS) => lagged.splitMean(1 + delayS, windowS));
+  const fromTrace = means.map((mean) => mean.fromTrace);
   return {
-    least: Math.min(...sinces),
-    since: Math.max(...sinces),
-    most: Math.max(...means.map(({ since, left }) => since + left * heldAtMost)),
-    left: Math.min(...means.map(({ left }) => left)),
+    least: Math.min(...fromTrace),
+    mostFromTrace: Math.max(...fromTrace),
+    most: Math.max(...means.map((mean) => mean.fromTrace + mean.storedShare * storedAtMost)),
+    storedShare: Math.min(...means.map((mean) => mean.storedShare)),
   };
 }
 
-/** Heat that cold stock, a fan or a draught may take of a zone at a temperature, as a share of full power. */
+/** Heat that cold stock, a fan or a draught may take from a zone at a temperature, as a share of full power. */
 export function possibleLoad(temperatureC: number): number {
   return LOAD * Math.min(1.5, Math.max(0.1, (temperatureC - ROOM_C) / 180));
 }

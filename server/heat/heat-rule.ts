@@ -1,34 +1,34 @@
 import type { LearntZone } from './learnt-zone.ts';
 import type { ThermalModel } from './thermal-model.ts';
-import type { ZoneTrace } from './zone-trace.ts';
+import type { TraceView } from './zone-trace.ts';
 
-/** What a rule may look at. */
+/** What a rule may look at: one zone, once a second. */
 export interface ZoneSituation {
-  readonly trace: ZoneTrace;
-  readonly learnt: LearntZone;
-  /** What its own heat-ups have taught; null = nothing yet. */
+  readonly trace: TraceView;
+  readonly learnt: Omit<LearntZone, 'learnHolding' | 'learnHeating'>;
+  /** Learnt from the zone's own heat-ups; null = nothing learnt yet. */
   readonly model: ThermalModel | null;
-  /** °C; 0 = off, NaN = the line sends none. */
+  /** °C; 0 = off, NaN = the line does not send it. */
   readonly setpointC: number;
   /** Seconds since the set-point last changed. */
   readonly setpointSteadyS: number;
   /** The line sends this zone's power. */
   readonly powerKnown: boolean;
-  /** It has been at this set-point for a while since the set-point changed. */
+  /** The zone has been at its set-point for a while since the set-point last changed. */
   readonly held: boolean;
   /** "At heat" means within this of the set-point, K. */
   readonly withinC: number;
-  /** Kelvins by which the neighbours are hotter, summed. */
+  /** Sum of the kelvins by which neighbours are hotter. */
   readonly neighboursHotterK: number;
-  /** Kelvins by which they are colder, summed. */
+  /** Sum of the kelvins by which neighbours are colder. */
   readonly neighboursColderK: number;
-  /** The watch began, or began anew after a gap or a restart, with this zone hot, so many seconds ago; Infinity = it was cold. */
-  readonly armedHotS: number;
+  /** Seconds since the watch started, or restarted after a gap, with this zone already hot; Infinity = it was cold then. */
+  readonly hotStartAgoS: number;
 }
 
-/** A fault that shows over seconds; judged once a second of reading time. */
+/** A fault that takes seconds to show; judged once a second of reading time. */
 export interface SlowRule {
   judge(zone: ZoneSituation, timeMs: number): boolean;
   /** Forgets the past, after a gap or a restart. */
-  rearm(): void;
+  reset(): void;
 }

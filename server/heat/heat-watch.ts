@@ -4,44 +4,40 @@ import type { ThermalModel } from './thermal-model.ts';
 import type { HeatLimits, ZoneStatus } from './zone-status.ts';
 import { ZoneWatch } from './zone-watch.ts';
 
-/** Rules look this often, in reading time, ms. */
+/** The rules run this often, in reading time, ms. */
 const TICK_MS = 200;
-/** A pause longer than this is a gap in the line: what was seen before it says nothing of now, ms. */
+/** A longer pause is a gap: earlier readings then say nothing about the present, ms. */
 const GAP_MS = 10_000;
-/** A line that sends less often than every few seconds has its own measure: this many of its usual spacings. */
+/** On a line that sends only every few seconds, a gap is this many of its usual intervals. */
 const GAP_SPACINGS = 4;
 
 /**
- * What each zone is doing, and when it is not doing what it should.
+ * What each zone is doing, and which faults it has.
  *
- *     reading ─► trace a zone (1 mean a second) ─► rules (one fault a file) ─► ZoneStatus
+ *     reading ─► trace of each zone (one mean per second) ─► rules (one fault per file) ─► ZoneStatus
  *
- * Cheap for every reading; the rules run five times a second (fast ones) and once a second (slow ones) of reading time.
- * Takes no time but that of the readings, and keeps no more than the last 96 s.
+ * Fast rules run five times a second, slow ones once a second, both in reading time. Only the last 96 s are kept.
  */
 export class HeatWatch {
   #limits: HeatLimits;
   #layout: Layout | null = null;
   /** The zones of the layout, with the columns that their readings come from. */
   #watched: readonly { readonly watch: ZoneWatch; readonly columns: ZoneColumns }[] = [];
-  /** The same zones in the same order. */
-  #watches: readonly ZoneWatch[] = [];
   readonly #known = new Map<number, ZoneWatch>();
   #statuses: readonly ZoneStatus[] = [];
   #lastMs = Number.NaN;
   #spacingMs = 0;
   #nextTickMs = Number.NEGATIVE_INFINITY;
   #secondMs = Number.NaN;
-
   #kept: ReadonlyMap<number, ThermalModel>;
 
-  /** `kept`: what earlier evenings have taught of each zone. */
+  /** `kept`: the model of each zone that was learnt earlier. */
   constructor(limits: HeatLimits, kept: ReadonlyMap<number, ThermalModel> = new Map()) {
     this.#limits = limits;
     this.#kept = kept;
   }
 
-  /** What is known of each zone now. */
+  /** The current model of each zone that has one. */
   models(): ReadonlyMap<number, ThermalModel> {
     const models = new Map(this.#kept);
     for (const [zone, watch] of this.#known) if (watch.model !== null) models.set(zone, watch.model);
@@ -57,17 +53,17 @@ export class HeatWatch {
     this.#limits = limits;
   }
 
-  /** What was learnt counts no more: the line was rebuilt. */
+  /** Forgets all models, because the line was rebuilt. */
   forget(): void {
     this.#kept = new Map();
-    for (const watch of this.#known.values()) watch.takeModel(null);
+    for (const watch of this.#known.values()) watch.setModel(null);
   }
 
-  /** Every reading, in order. The same array comes back while nothing changed; ascending by zone. */
+  /** Takes every reading, in order. Returns one status per zone, ascending; the same array while nothing changed. */
   step(reading: Reading): readonly ZoneStatus[] {
     const { timeMs } = reading;
-    if (reading.layout !== this.#layout) this.#takeLayout(reading.layout);
-    this.#watchTime(reading);
+    if (reading.layout !== this.#layout) this.#setLayout(reading.layout);
+    this.#checkForGap(reading);
     for (const { watch, columns } of this.#watched) {
       watch.add(
         timeMs,
@@ -81,28 +77,27 @@ export class HeatWatch {
     return this.#statuses;
   }
 
-  #takeLayout(layout: Layout): void {
+  #setLayout(layout: Layout): void {
     this.#layout = layout;
     this.#watched = layout.zones.map((columns) => ({ watch: this.#watchOf(columns.zone), columns }));
-    this.#watches = this.#watched.map(({ watch }) => watch);
-    this.#statuses = this.#watches.map((watch) => watch.status);
+    this.#statuses = this.#watched.map(({ watch }) => watch.status);
   }
 
   #watchOf(zone: number): ZoneWatch {
     const known = this.#known.get(zone);
     if (known !== undefined) return known;
     const watch = new ZoneWatch(zone);
-    watch.takeModel(this.#kept.get(zone) ?? null);
+    watch.setModel(this.#kept.get(zone) ?? null);
     this.#known.set(zone, watch);
     return watch;
   }
 
-  #watchTime(reading: Reading): void {
+  #checkForGap(reading: Reading): void {
     const sinceMs = reading.timeMs - this.#lastMs;
     this.#lastMs = reading.timeMs;
     const gap = sinceMs < 0 || sinceMs > Math.max(GAP_MS, GAP_SPACINGS * this.#spacingMs);
     if (gap || reading.restarted) {
-      for (const watch of this.#known.values()) watch.rearm();
+      for (const watch of this.#known.values()) watch.reset();
       this.#secondMs = Number.NaN;
       this.#nextTickMs = Number.NEGATIVE_INFINITY;
     }
@@ -115,25 +110,23 @@ export class HeatWatch {
     const seconds = Math.floor((timeMs - this.#secondMs) / 1000);
     this.#secondMs += seconds * 1000;
     let changed = false;
-    const watches = this.#watches;
-    for (let i = 0; i < watches.length; i++) {
-      const watch = watches[i]!;
+    for (const [i, { watch }] of this.#watched.entries()) {
       watch.tick(this.#limits, timeMs);
       if (seconds > 0) {
-        const lower = differenceK(watch, watches[i - 1]);
-        const upper = differenceK(watch, watches[i + 1]);
+        const lower = differenceK(watch, this.#watched[i - 1]?.watch);
+        const upper = differenceK(watch, this.#watched[i + 1]?.watch);
         const hotterK = Math.max(0, lower) + Math.max(0, upper);
         const colderK = Math.max(0, -lower) + Math.max(0, -upper);
         watch.second(seconds, timeMs, hotterK, colderK);
       }
-      if (watch.tell()) changed = true;
+      if (watch.updateStatus()) changed = true;
     }
-    if (changed) this.#statuses = watches.map((watch) => watch.status);
+    if (changed) this.#statuses = this.#watched.map(({ watch }) => watch.status);
   }
 }
 
-/** Kelvins by which the neighbour is hotter; 0 where there is none. */
+/** By how much the neighbour is hotter, K; 0 where there is none. */
 function differenceK(zone: ZoneWatch, neighbour: ZoneWatch | undefined): number {
-  const hotter = (neighbour?.trace.temperatureC ?? Number.NaN) - zone.trace.temperatureC;
+  const hotter = (neighbour?.temperatureC ?? Number.NaN) - zone.temperatureC;
   return Number.isNaN(hotter) ? 0 : hotter;
 }

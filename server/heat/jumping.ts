@@ -1,13 +1,13 @@
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 
-/** Three excursions, there and back: one alone may be a line that was garbled on its way. */
+/** Three excursions, there and back: a single one may be a garbled line. */
 const JUMPS = 6;
 const WITHIN_S = 60;
 const QUIET_S = 30;
 
-/** Jumps faster than heated metal can change, again and again: a loose sensor or noise on its wires. */
+/** Repeated jumps faster than heated metal can change: a loose sensor, or noise on its wires. */
 export class Jumping implements SlowRule {
-  /** Time of each of the last jumps, s, oldest overwritten first. */
+  /** Times of the last jumps, s, as a ring. */
   readonly #times = new Float64Array(JUMPS).fill(Number.NEGATIVE_INFINITY);
   #next = 0;
   #seen = -1;
@@ -28,7 +28,7 @@ export class Jumping implements SlowRule {
     return this.#active;
   }
 
-  rearm(): void {
+  reset(): void {
     this.#times.fill(Number.NEGATIVE_INFINITY);
     this.#seen = -1;
     this.#active = false;

@@ -2,23 +2,25 @@ import { LEAST_HEATING_RATE_K_PER_S } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 import { slopeKPerS, type ThermalModel } from './thermal-model.ts';
 
-/** Three times the time that the model needs, and this, is late, s: a gentle controller takes its time for the last kelvins. */
+/** Late after three times the model's time plus a grace period: a gentle controller is slow over the last kelvins. */
 const TIMES = 3;
 const GRACE_S = 300;
-/** Where nothing was learnt: the slowest healthy zone, slowed down as it gets hot. */
+/** Without a model: the slowest healthy zone, which slows down as it gets hot. */
 const UNLEARNT_SHARE = 0.4;
-/** One that will be there within so long, as it rises now, only takes its time. Its rise is measured over as long, at most, s. */
+/** A zone that will arrive within this time at its present rate is not late, s. */
 const SOON_S = 180;
+/** The present rate is measured over at most this time, s. */
 const RISE_S = 80;
-/** A controller that raises its power by so much between two stretches of so many seconds is still at work; it gets this longer, s. */
-const TRIES = { power: 0.02, spanS: 30, apartS: 60 } as const;
-const PATIENCE_S = 600;
-/** The model's way is followed in steps of so many seconds. */
+/** A controller that raised its mean power by this much between two such windows is still responding. */
+const RESPONDING = { power: 0.02, spanS: 30, apartS: 60 } as const;
+/** Extra time for such a controller, s. */
+const EXTRA_S = 600;
+/** Step of the simulation by the model, s. */
 const STEP_S = 5;
-/** A zone that would rise more slowly has come to its end, K/s. */
-const STANDS_K_PER_S = 0.02;
+/** At a slower rise the zone has reached its final temperature, K/s. */
+const LEVEL_K_PER_S = 0.02;
 
-/** A set-point that is not reached by the time by which it should be. The time runs anew with each new set-point. */
+/** The zone has not reached its set-point in time. Each new set-point starts a new time. */
 export class Lateness implements SlowRule {
   #setpointC = Number.NaN;
   #fromC = Number.NaN;
@@ -27,7 +29,7 @@ export class Lateness implements SlowRule {
   judge(zone: ZoneSituation): boolean {
     const temperatureC = zone.trace.meanTemperature(0, 3);
     if (!(zone.setpointC > 0) || zone.trace.seconds < 3 || Number.isNaN(temperatureC)) {
-      this.rearm();
+      this.reset();
       return false;
     }
     if (zone.setpointC !== this.#setpointC) {
@@ -36,49 +38,49 @@ export class Lateness implements SlowRule {
       this.#fromC = temperatureC;
     }
     if (temperatureC >= zone.setpointC - zone.withinC) this.#reached = true;
-    if (this.#reached || zone.setpointSteadyS <= GRACE_S || comesSoon(zone, temperatureC)) return false;
+    if (this.#reached || zone.setpointSteadyS <= GRACE_S || arrivesSoon(zone, temperatureC)) return false;
     const dueS = TIMES * expectedS(zone, this.#fromC) + GRACE_S;
-    return zone.setpointSteadyS > dueS + (stillTries(zone) ? PATIENCE_S : 0);
+    return zone.setpointSteadyS > dueS + (isStillResponding(zone) ? EXTRA_S : 0);
   }
 
-  rearm(): void {
+  reset(): void {
     this.#setpointC = Number.NaN;
   }
 }
 
-function comesSoon({ trace, setpointC, withinC }: ZoneSituation, temperatureC: number): boolean {
+function arrivesSoon({ trace, setpointC, withinC }: ZoneSituation, temperatureC: number): boolean {
   const riseS = Math.min(RISE_S, trace.seconds - 3);
   if (riseS <= 0) return false;
   const slopeKPerS = (temperatureC - trace.meanTemperature(riseS, 3)) / riseS;
   return setpointC - withinC - temperatureC < SOON_S * slopeKPerS;
 }
 
-function stillTries({ trace, powerKnown }: ZoneSituation): boolean {
-  const { power, spanS, apartS } = TRIES;
+function isStillResponding({ trace, powerKnown }: ZoneSituation): boolean {
+  const { power, spanS, apartS } = RESPONDING;
   if (!powerKnown || trace.seconds < apartS + spanS) return false;
   return trace.meanPower(0, spanS) > trace.meanPower(apartS, spanS) + power;
 }
 
-/** How long it should take from here at full power, s. */
+/** Time that the zone should take at full power, s. */
 function expectedS(zone: ZoneSituation, fromC: number): number {
   const goalC = zone.setpointC - zone.withinC;
   if (fromC >= goalC) return 0;
   return zone.model === null
     ? (goalC - fromC) / (UNLEARNT_SHARE * LEAST_HEATING_RATE_K_PER_S)
-    : byModelS(zone.model, fromC, goalC, zone.neighboursHotterK - zone.neighboursColderK);
+    : modelTimeS(zone.model, fromC, goalC, zone.neighboursHotterK - zone.neighboursColderK);
 }
 
 /**
- * A set-point beyond what full power reaches is late once the zone would have come to where it ends. Neighbours that are colder now
- * than while it was learnt make it slower.
+ * For a set-point that full power cannot reach: the time until the zone levels out. Neighbours that are colder now than when
+ * the model was learnt make it slower.
  */
-function byModelS(model: ThermalModel, fromC: number, goalC: number, neighboursNowK: number): number {
+function modelTimeS(model: ThermalModel, fromC: number, goalC: number, neighboursNowK: number): number {
   const neighboursK = Math.min(model.neighboursK, neighboursNowK);
   let temperatureC = fromC;
   let seconds = model.deadTimeS + model.lagS + model.secondLagS;
   while (temperatureC < goalC) {
     const slope = slopeKPerS(model, 1, temperatureC, neighboursK);
-    if (slope < STANDS_K_PER_S) break;
+    if (slope < LEVEL_K_PER_S) break;
     temperatureC += STEP_S * slope;
     seconds += STEP_S;
   }

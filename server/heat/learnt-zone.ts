@@ -4,12 +4,12 @@ import {
   LEAST_HEATING_RATE_K_PER_S,
   ROOM_C,
 } from './healthy-zone.ts';
-import type { ZoneTrace } from './zone-trace.ts';
+import type { TraceView } from './zone-trace.ts';
 
-/** Seconds in the band that make the power there the holding power. */
+/** Time in the band after which the holding power counts as known, s. */
 const SECONDS_TO_KNOW = 45;
 
-/** What this zone itself has shown since the service began to watch it; never wider than what any healthy zone shows. */
+/** Holding power and heating rate of one zone since the watch started, within the bounds of any healthy zone. */
 export class LearntZone {
   #heldPower = 0;
   #heldTemperatureC = 0;
@@ -18,7 +18,7 @@ export class LearntZone {
   #rateS = 0;
 
   /** Call once a second while the zone holds its set-point. */
-  learnHolding(trace: ZoneTrace): void {
+  learnHolding(trace: TraceView): void {
     if (trace.seconds < 10) return;
     this.#heldS++;
     const share = 1 / Math.min(this.#heldS, 90);
@@ -27,7 +27,7 @@ export class LearntZone {
   }
 
   /** Call once a second while the zone heats up. */
-  learnHeating(trace: ZoneTrace): void {
+  learnHeating(trace: TraceView): void {
     const temperatureC = trace.meanTemperature(0, 2);
     const net = trace.leastPowerBehind(0) - this.holdingPower(temperatureC) * 0.8;
     if (!(net > 0.3)) return;
@@ -37,22 +37,22 @@ export class LearntZone {
     this.#rateKPerS += (rate - this.#rateKPerS) / Math.min(this.#rateS, 60);
   }
 
-  get knowsHolding(): boolean {
+  get isHoldingKnown(): boolean {
     return this.#heldS >= SECONDS_TO_KNOW;
   }
 
-  /** Power that keeps the zone at a temperature, 0…1; the greatest of a healthy zone where nothing was learnt. */
+  /** Power that holds the zone at a temperature, 0…1; the greatest of any healthy zone while it is unknown. */
   holdingPower(temperatureC: number): number {
-    if (!this.knowsHolding || this.#heldTemperatureC < ROOM_C + 20) return greatestHoldingPower(temperatureC);
+    if (!this.isHoldingKnown || this.#heldTemperatureC < ROOM_C + 20) return greatestHoldingPower(temperatureC);
     return Math.max(0, (this.#heldPower * (temperatureC - ROOM_C)) / (this.#heldTemperatureC - ROOM_C));
   }
 
-  /** Least rise to expect for each unit of power beyond the holding power, K/s. */
+  /** Least rise to expect per unit of power beyond the holding power, K/s. */
   leastRateKPerS(): number {
     return this.#rateS >= 20 ? Math.max(LEAST_HEATING_RATE_K_PER_S, 0.5 * this.#rateKPerS) : LEAST_HEATING_RATE_K_PER_S;
   }
 
-  /** Rise for each unit of power as this zone has shown it, K/s; the fastest of a healthy zone where nothing was learnt. */
+  /** Usual rise per unit of power, K/s; the fastest of any healthy zone while it is unknown. */
   typicalRateKPerS(): number {
     return this.#rateS >= 20 ? Math.max(LEAST_HEATING_RATE_K_PER_S, this.#rateKPerS) : GREATEST_HEATING_RATE_K_PER_S;
   }

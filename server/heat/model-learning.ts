@@ -1,11 +1,11 @@
-import { FeltPower } from './felt-power.ts';
 import { ROOM_C } from './healthy-zone.ts';
+import { LaggedPower } from './lagged-power.ts';
 import type { ThermalModel } from './thermal-model.ts';
-import type { ZoneTrace } from './zone-trace.ts';
+import type { TraceView } from './zone-trace.ts';
 
-/** A change is looked at over so many seconds. */
+/** Changes are measured over this time, s. */
 const WINDOW_S = 12;
-/** Dead times and lags that are tried, s. */
+/** Dead times and pairs of lags that are tried, s. */
 const DEAD_TIMES_S = [0, 1, 2, 3, 4, 6, 8, 11, 14, 18] as const;
 const LAGS_S = [
   [0, 0],
@@ -22,61 +22,64 @@ const LAGS_S = [
   [14, 6],
 ] as const;
 const LONGEST_S = 18;
-const TRIALS = LAGS_S.flatMap((lagsS) => DEAD_TIMES_S.map((deadTimeS) => ({ lagsS, deadTimeS })));
-/** Rise without which a heat-up teaches nothing, K. */
+const TRIALS = LAGS_S.flatMap((lagsS) =>
+  DEAD_TIMES_S.map((deadTimeS) => ({ lagsS, deadTimeS, delayS: deadTimeS + lagsS[0] + lagsS[1] })),
+);
+type Trial = (typeof TRIALS)[number];
+/** A heat-up with a smaller rise is not learnt from, K. */
 const LEAST_RISE_K = 60;
-/** Fewer looks than this teach nothing. */
-const LEAST_LOOKS = 60;
-/** A model that leaves more than this unexplained is none, K. */
+/** Nor is one with fewer samples. */
+const LEAST_SAMPLES = 60;
+/** A model with a larger residual is rejected, K. */
 const WORST_FIT_K = 1.5;
 
-/** Unknowns: rate, loss × 100, exchange × 100, warmth: scaled so that all are of the size of one. */
+/** Unknowns: rate, loss × 100, exchange × 100 and warmth, scaled so that all are of the order of one. */
 const UNKNOWNS = 4;
+type Unknowns = readonly [rate: number, loss: number, exchange: number, warmth: number];
 const SCALE = 100;
-/** Variance of one look that the first beliefs are weighed against, K². */
-const LOOK_VARIANCE = 0.1;
-/** Beliefs before anything was seen (common practice, no source), and how far each may be off. */
-const FIRST_BELIEF = { mean: [0.7, 0.15, 0.06, 0], off: [0.7, 0.2, 0.06, 0.02] } as const;
-/** Dead time and lags together before anything was seen (common practice, no source), and how far that may be off, s. */
+/** Variance of one sample, against which the prior is weighed, K². */
+const SAMPLE_VARIANCE_K2 = 0.1;
+/** Prior before anything was learnt (common practice, no source), and the possible error of each value. */
+const FIRST_PRIOR = { mean: [0.7, 0.15, 0.06, 0], off: [0.7, 0.2, 0.06, 0.02] } as const;
+/** Prior of dead time and lags together (common practice, no source), and its possible error, s. */
 const FIRST_DELAY = { meanS: 13, offS: 8 } as const;
-/** Looks that overlap tell the same again: so many count as one. */
-const LOOKS_ALIKE = 20;
-/** Dead time and lags stand for more lags than the model knows: they are off by this in any case, s. */
+/** Overlapping samples repeat the same information: this many count as one. */
+const SAMPLES_PER_INDEPENDENT = 20;
+/** Bounds of the possible error of the delay, s: a real zone has more lags than the model. */
 const LEAST_DELAY_OFF_S = 3;
 const MOST_DELAY_OFF_S = 12;
-/** How far what earlier evenings have taught may have changed by the next one. */
+/** Possible change of each value between one evening and the next. */
 const KEPT_OFF = [0.1, 0.03, 0.03, 0.015] as const;
 
-/** Squares of looks that no sensor falls below, K². */
+/** Least variance of any sensor, K². */
 const LEAST_NOISE_K2 = 0.002;
 const DELAY_SIGMAS = 1.5;
 
 interface Fit {
-  readonly values: number[];
-  /** Squares left over, K². */
-  readonly rest: number;
-  /** Which trial. */
-  readonly at: number;
+  readonly trial: Trial;
+  readonly values: Unknowns;
+  /** Sum of squared residuals, K². */
+  readonly residualK2: number;
 }
 
 /**
- * Learns a zone's model from one heat-up, by least squares on changes over 12 s, for each of several dead times and lags;
- * the pair that explains most wins. What was learnt before is the belief to begin with.
+ * Learns a zone's model from one heat-up: least squares on changes over 12 s, for each of several dead times and lags, of which
+ * the likeliest is taken. The model learnt before is the prior.
  */
 export class ModelLearning {
   readonly #before: ThermalModel | null;
-  readonly #mean: readonly number[];
-  /** How far each belief may be off. */
-  readonly #off: readonly number[];
-  /** What does not depend on dead time and lag: products of the other columns with each other, and with what is looked at. */
+  /** Prior, and the possible error of each of its values. */
+  readonly #mean: Unknowns;
+  readonly #off: Unknowns;
+  /** Independent of dead time and lags: products of the other columns with each other, and with the prior's residual. */
   readonly #squares = new Float64Array(UNKNOWNS * UNKNOWNS);
   readonly #products = new Float64Array(UNKNOWNS);
-  /** What the beliefs about the other columns leave over, squared and summed. */
-  #rests = 0;
-  /** One row a trial: products of the felt power with each column, and with what those beliefs leave over. */
+  /** Sum of the squared residuals of the prior, power left out, K². */
+  #residualsK2 = 0;
+  /** One row per trial: products of the lagged power with each column, and with the prior's residual. */
   readonly #power = new Float64Array(TRIALS.length * (UNKNOWNS + 1));
-  readonly #felt = new FeltPower();
-  #looks = 0;
+  readonly #lagged = new LaggedPower();
+  #samples = 0;
   #neighboursK = 0;
   #lowestC = Number.POSITIVE_INFINITY;
   #highestC = Number.NEGATIVE_INFINITY;
@@ -85,70 +88,69 @@ export class ModelLearning {
     this.#before = before;
     this.#mean =
       before === null
-        ? FIRST_BELIEF.mean
+        ? FIRST_PRIOR.mean
         : [before.rateKPerS, before.lossPerS * SCALE, before.exchangePerS * SCALE, before.warmthKPerS];
-    this.#off = before === null ? FIRST_BELIEF.off : KEPT_OFF;
+    this.#off = before === null ? FIRST_PRIOR.off : KEPT_OFF;
   }
 
-  /** Once a second, while the zone heats up and soaks. */
-  look(trace: ZoneTrace): void {
+  /** Call once a second while the zone heats up and soaks. */
+  add(trace: TraceView): void {
     if (trace.seconds < WINDOW_S + LONGEST_S + 3) return;
     const nowC = trace.meanTemperature(0, 3);
     const change = nowC - trace.meanTemperature(WINDOW_S, 3);
     if (!Number.isFinite(change)) return;
     this.#lowestC = Math.min(this.#lowestC, nowC);
     this.#highestC = Math.max(this.#highestC, nowC);
-    this.#looks++;
+    this.#samples++;
     const neighboursK = trace.meanNeighbours(1, WINDOW_S);
-    this.#neighboursK += (neighboursK - this.#neighboursK) / Math.min(this.#looks, 30);
+    this.#neighboursK += (neighboursK - this.#neighboursK) / Math.min(this.#samples, 30);
     const loss = (-WINDOW_S * (trace.meanTemperature(1, WINDOW_S) - ROOM_C)) / SCALE;
     const exchange = (WINDOW_S * neighboursK) / SCALE;
-    // The unknowns are told as differences from the beliefs.
-    const rest = change - loss * this.#mean[1]! - exchange * this.#mean[2]! - WINDOW_S * this.#mean[3]!;
-    this.#addShared([0, loss, exchange, WINDOW_S], rest);
-    let followed: readonly [number, number] | null = null;
+    // The unknowns are differences from the prior.
+    const residual = change - loss * this.#mean[1] - exchange * this.#mean[2] - WINDOW_S * this.#mean[3];
+    this.#addShared([0, loss, exchange, WINDOW_S], residual);
     let at = 0;
+    let followed: Trial['lagsS'] | null = null;
     for (const { lagsS, deadTimeS } of TRIALS) {
-      if (lagsS !== followed) this.#felt.follow(trace, lagsS[0], lagsS[1]);
+      if (lagsS !== followed) this.#lagged.follow(trace, lagsS[0], lagsS[1]);
       followed = lagsS;
-      const power = WINDOW_S * this.#felt.mean(1 + deadTimeS, WINDOW_S);
+      const power = WINDOW_S * this.#lagged.mean(1 + deadTimeS, WINDOW_S);
       this.#power[at]! += power * power;
       this.#power[at + 1]! += power * loss;
       this.#power[at + 2]! += power * exchange;
       this.#power[at + 3]! += power * WINDOW_S;
-      this.#power[at + UNKNOWNS]! += power * rest;
+      this.#power[at + UNKNOWNS]! += power * residual;
       at += UNKNOWNS + 1;
     }
   }
 
-  #addShared(row: readonly number[], rest: number): void {
+  #addShared(row: Unknowns, residual: number): void {
     for (let j = 1; j < UNKNOWNS; j++) {
-      this.#products[j]! += row[j]! * rest;
+      this.#products[j]! += row[j]! * residual;
       for (let k = 1; k <= j; k++) this.#squares[j * UNKNOWNS + k]! += row[j]! * row[k]!;
     }
-    this.#rests += rest * rest;
+    this.#residualsK2 += residual * residual;
   }
 
   /**
-   * Of all trials the likeliest, and how far its delay may be off: a heat-up at full power whose beginning was not seen tells
-   * next to nothing of dead time and lags.
+   * The likeliest fit, and the possible error of its delay: a heat-up at full power whose start was not seen says almost
+   * nothing about dead time and lags. Null = no fits.
    */
-  #likeliest(fits: readonly Fit[]): (Fit & { delayOffS: number }) | null {
-    const least = Math.min(...fits.map(({ rest }) => rest));
-    const noise = Math.max((least * LOOKS_ALIKE) / this.#looks, LEAST_NOISE_K2);
+  #likeliest(fits: readonly Fit[]): (Fit & { readonly delayOffS: number }) | null {
+    const least = Math.min(...fits.map(({ residualK2 }) => residualK2));
+    const noiseK2 = Math.max((least * SAMPLES_PER_INDEPENDENT) / this.#samples, LEAST_NOISE_K2);
     const before = this.#before;
     const meanS = before === null ? FIRST_DELAY.meanS : before.deadTimeS + before.lagS + before.secondLagS;
     const offS = before === null ? FIRST_DELAY.offS : before.delayOffS;
-    const scores = fits.map(({ rest, at }) => (rest - least) / noise + ((delayOf(at) - meanS) / offS) ** 2);
-    const lowest = Math.min(...scores);
-    const best = fits[scores.indexOf(lowest)];
+    const score = ({ residualK2, trial }: Fit) => (residualK2 - least) / noiseK2 + ((trial.delayS - meanS) / offS) ** 2;
+    const [best] = fits.toSorted((a, b) => score(a) - score(b));
     if (best === undefined) return null;
     let weights = 0;
     let square = 0;
-    for (const [i, { at }] of fits.entries()) {
-      const weight = Math.exp(-(scores[i]! - lowest) / 2);
+    for (const fit of fits) {
+      const weight = Math.exp((score(best) - score(fit)) / 2);
       weights += weight;
-      square += weight * (delayOf(at) - delayOf(best.at)) ** 2;
+      square += weight * (fit.trial.delayS - best.trial.delayS) ** 2;
     }
     const delayOffS = Math.min(
       MOST_DELAY_OFF_S,
@@ -157,39 +159,42 @@ export class ModelLearning {
     return { ...best, delayOffS };
   }
 
-  /** The least-squares system of one trial: the lower triangle of XᵀX with the beliefs' own weight, Xᵀy, and yᵀy. */
-  #system(trial: number): { squares: Float64Array; products: Float64Array; rests: number } {
+  /** The least-squares system of one trial: lower triangle of XᵀX with the prior's weight, Xᵀy, and yᵀy. */
+  #system(trial: number): { squares: Float64Array; products: Float64Array; residualsK2: number } {
     const squares = this.#squares.slice();
     const products = this.#products.slice();
     const at = trial * (UNKNOWNS + 1);
-    const rate = this.#mean[0]!;
-    for (let j = 0; j < UNKNOWNS; j++) {
+    const rate = this.#mean[0];
+    for (const [j, off] of this.#off.entries()) {
       squares[j * UNKNOWNS] = this.#power[at + j]!;
       products[j]! -= rate * this.#power[at + j]!;
-      squares[j * UNKNOWNS + j]! += LOOK_VARIANCE / this.#off[j]! ** 2;
+      squares[j * UNKNOWNS + j]! += SAMPLE_VARIANCE_K2 / off ** 2;
     }
     const withPower = this.#power[at + UNKNOWNS]!;
     products[0] = withPower - rate * this.#power[at]!;
-    return { squares, products, rests: this.#rests - 2 * rate * withPower + rate * rate * this.#power[at]! };
+    const residualsK2 = this.#residualsK2 - 2 * rate * withPower + rate * rate * this.#power[at]!;
+    return { squares, products, residualsK2 };
   }
 
-  /** What the heat-up has taught; null where it was too little, or explains too little. */
+  /** The model learnt from the heat-up; null where there was too little to learn from, or the model fits badly. */
   conclude(): ThermalModel | null {
-    if (this.#looks < LEAST_LOOKS || this.#highestC - this.#lowestC < LEAST_RISE_K) return null;
+    if (this.#samples < LEAST_SAMPLES || this.#highestC - this.#lowestC < LEAST_RISE_K) return null;
     const fits: Fit[] = [];
-    for (let at = 0; at < TRIALS.length; at++) {
-      const { squares, products, rests } = this.#system(at);
+    for (const [at, trial] of TRIALS.entries()) {
+      const { squares, products, residualsK2 } = this.#system(at);
       const difference = solve(squares, products);
       if (difference === null) continue;
-      let explained = 0;
-      for (let j = 0; j < UNKNOWNS; j++) explained += difference[j]! * products[j]!;
-      fits.push({ values: difference.map((d, j) => d + this.#mean[j]!), rest: Math.max(0, rests - explained), at });
+      const explained = difference.reduce((sum, d, j) => sum + d * products[j]!, 0);
+      const [rate, loss, exchange, warmth] = this.#mean;
+      const [dRate = 0, dLoss = 0, dExchange = 0, dWarmth = 0] = difference;
+      const values = [rate + dRate, loss + dLoss, exchange + dExchange, warmth + dWarmth] as const;
+      fits.push({ trial, values, residualK2: Math.max(0, residualsK2 - explained) });
     }
     const best = this.#likeliest(fits);
     if (best === null) return null;
-    const [rateKPerS = 0, loss = 0, exchange = 0, warmthKPerS = 0] = best.values;
-    const fitK = Math.sqrt(best.rest / this.#looks);
-    const { deadTimeS, lagsS } = TRIALS[best.at]!;
+    const [rateKPerS, loss, exchange, warmthKPerS] = best.values;
+    const fitK = Math.sqrt(best.residualK2 / this.#samples);
+    const { deadTimeS, lagsS } = best.trial;
     if (!(rateKPerS > 0.1 && rateKPerS < 5) || fitK > WORST_FIT_K) return null;
     return {
       rateKPerS,
@@ -207,12 +212,7 @@ export class ModelLearning {
   }
 }
 
-function delayOf(trial: number): number {
-  const { deadTimeS, lagsS } = TRIALS[trial]!;
-  return deadTimeS + lagsS[0] + lagsS[1];
-}
-
-/** Symmetric positive definite system by Cholesky's method; the lower triangle is given. Null where it is not definite. */
+/** Solves a symmetric positive definite system by Cholesky's method, from its lower triangle. Null where it is not definite. */
 function solve(lower: Float64Array, right: Float64Array): number[] | null {
   const n = right.length;
   const l = new Float64Array(n * n);

@@ -1,15 +1,15 @@
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 
-/** Swings beyond the band on one side, then on the other, so many in a row. */
+/** Consecutive swings beyond the band, on alternate sides. */
 const SWINGS = 6;
-/** A plain on/off controller swings a little beyond the band by its nature. */
+/** In half band widths: a plain on/off controller always swings a little beyond the band. */
 const BEYOND = 2.4;
-/** A swing that takes longer than this is no oscillation but a life of its own, s. */
+/** A swing that takes longer is not an oscillation, s. */
 const LONGEST_SWING_S = 600;
-/** A set-point that was changed may be followed by overshoot and undershoot, s. */
+/** A change of set-point may cause overshoot and undershoot for this long, s. */
 const SETTLES_S = 300;
 
-/** Swings around a steady set-point again and again, out of the band on both sides. */
+/** The zone keeps swinging around a steady set-point, out of the band on both sides. */
 export class Oscillating implements SlowRule {
   #side = 0;
   #swings = 0;
@@ -18,7 +18,7 @@ export class Oscillating implements SlowRule {
   judge(zone: ZoneSituation): boolean {
     const offK = zone.trace.meanTemperature(0, 2) - zone.setpointC;
     if (!(zone.setpointC > 0) || zone.setpointSteadyS < SETTLES_S || Number.isNaN(offK)) {
-      this.rearm();
+      this.reset();
       return false;
     }
     this.#sinceS++;
@@ -33,7 +33,7 @@ export class Oscillating implements SlowRule {
     return this.#swings >= SWINGS;
   }
 
-  rearm(): void {
+  reset(): void {
     this.#side = 0;
     this.#swings = 0;
     this.#sinceS = 0;

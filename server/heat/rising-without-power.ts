@@ -1,23 +1,23 @@
 import { LONGEST_DEAD_TIME_S, NEIGHBOUR_RATE_PER_S } from './healthy-zone.ts';
 import type { SlowRule, ZoneSituation } from './heat-rule.ts';
 
-/** Power up to this is none. */
+/** Power up to this counts as none. */
 const NO_POWER = 0.02;
-/** After the power went to nothing, dead time and the lag of the sensor explain a rise for so long, s. */
+/** After the power went off, dead time and the sensor's lag explain a rise for this long, s. */
 const EXCUSED_S = LONGEST_DEAD_TIME_S + 1;
-/** The room, the sun and the melt that comes from the zone before may warm a zone so fast, K/s. */
+/** The room, the sun and melt from the previous zone may warm a zone this fast, K/s. */
 const DRIFT_K_PER_S = 0.02;
 const RISE_K = 1.6;
-/** Above the set-point by this before it concerns anybody, K. */
+/** Least excess over the set-point, K. */
 const ABOVE_SETPOINT_K = 2;
 const COOLED_K = 3;
 
-/** Where the power is not known: beyond any overshoot, K above the set-point that it had held, or after it was turned off. */
+/** Where the power is unknown: beyond any overshoot, or a rise long after the set-point was turned off. */
 const BLIND = { beyondBandK: 8, excusedS: 60, riseK: 6 } as const;
 
 /**
- * Rises at power 0 by more than its neighbours and the end of an overshoot explain: a switch that is stuck on. The floor
- * is the lowest temperature since the power went, lifted by what the neighbours may have brought.
+ * The zone rises at power 0 by more than its neighbours and an overshoot explain: the switch is stuck on. The floor is the
+ * lowest temperature since the power went off, raised by the heat that neighbours may have supplied.
  */
 export class RisingWithoutPower implements SlowRule {
   #offS = 0;
@@ -29,8 +29,10 @@ export class RisingWithoutPower implements SlowRule {
     const temperatureC = zone.trace.meanTemperature(0, 3);
     if (this.#active) return this.#stillHot(zone, temperatureC);
     if (zone.trace.seconds < 5) return false;
-    const silent = zone.powerKnown ? zone.trace.greatestPower(1) <= NO_POWER : this.#shouldNotHeat(zone, temperatureC);
-    if (!silent) {
+    const unpowered = zone.powerKnown
+      ? zone.trace.greatestPower(1) <= NO_POWER
+      : this.#shouldNotHeat(zone, temperatureC);
+    if (!unpowered) {
       this.#offS = 0;
       return false;
     }
@@ -50,7 +52,7 @@ export class RisingWithoutPower implements SlowRule {
     return true;
   }
 
-  /** A controller that is above its set-point, or off, has no reason to heat. */
+  /** Above its set-point, or switched off, a controller does not heat. */
   #shouldNotHeat(zone: ZoneSituation, temperatureC: number): boolean {
     return zone.setpointC === 0 || temperatureC > zone.setpointC + ABOVE_SETPOINT_K;
   }
@@ -65,7 +67,7 @@ export class RisingWithoutPower implements SlowRule {
     );
   }
 
-  /** A switch that is stuck does not end by the temperature levelling out, only by its falling. */
+  /** With a stuck switch the temperature may level out; only a fall ends the fault. */
   #stillHot(zone: ZoneSituation, temperatureC: number): boolean {
     this.#peakC = Math.max(this.#peakC, temperatureC);
     const powered = zone.powerKnown && zone.trace.meanPower(0, 10) > 0.05;
@@ -75,7 +77,7 @@ export class RisingWithoutPower implements SlowRule {
     return this.#active;
   }
 
-  rearm(): void {
+  reset(): void {
     this.#offS = 0;
     this.#floorC = Number.POSITIVE_INFINITY;
     this.#active = false;

@@ -1,26 +1,26 @@
 import type { ZoneStatus } from './zone-status.ts';
 
-/** Material is taken to melt, and to char when it stands, above this, °C (common practice, no source). */
+/** Above this, material melts and chars when it does not move, °C (common practice, no source). */
 const MELTS_ABOVE_C = 150;
-/** A screw that turns slower than this stands, 1/min. */
+/** A slower screw counts as stopped, 1/min. */
 const TURNS_RPM = 0.5;
-/** A zone this far below its set-point is too cold for the screw, K. */
+/** A zone this far below its set-point is too cold for the screw to turn, K. */
 const TOO_COLD_K = 25;
-/** A puller that is slower than this stands, mm/s. */
+/** A slower strand counts as stopped, mm/s. */
 const MOVES_MM_PER_S = 0.3;
 
 export interface ScrewAndHeat {
-  /** Hot, and nothing moves, for so long, s; 0 = not so. */
+  /** How long the line has been hot without moving, s; 0 = it moves, or is not hot. */
   readonly hotStandingS: number;
-  /** Of the hottest zone that is not switched off, °C; null = none. */
+  /** Temperature of the hottest zone that is not switched off, °C; null = none. */
   readonly hottestC: number | null;
-  /** The zone that is too cold for a screw that turns; null = none, or it stands, or the line does not tell. */
+  /** A zone that is too cold while the screw turns; null = none, or the screw is stopped or not sent. */
   readonly coldForScrew: ZoneStatus | null;
 }
 
 /**
- * What heat and screw mean together. Whether the screw turns is told by `rpm`; where the line sends none, a strand that
- * moves tells that it does, and standing still is told by the strand alone.
+ * What heat and screw mean together. Where the line does not send the screw's speed, a moving strand means that it turns, and
+ * a still strand that it does not.
  */
 export class StandingHot {
   #hotSinceMs: number | null = null;
@@ -33,14 +33,14 @@ export class StandingHot {
     for (const zone of zones) {
       const { temperatureC, setpointC } = zone;
       if (temperatureC === null) continue;
-      // Heaters that were switched off need nobody's hand any more.
+      // A heater that is switched off needs no action.
       if (setpointC !== 0 && temperatureC > (hottestC ?? Number.NEGATIVE_INFINITY)) hottestC = temperatureC;
       if (setpointC !== null && setpointC > 0 && temperatureC < setpointC - TOO_COLD_K) cold ??= zone;
     }
     const known = !Number.isNaN(screwRpm) || !Number.isNaN(strandMmPerS);
     const turns = Number.isNaN(screwRpm) ? strandMmPerS > MOVES_MM_PER_S : screwRpm > TURNS_RPM;
-    const stands = known && !turns && !(strandMmPerS > MOVES_MM_PER_S);
-    if (stands && hottestC !== null && hottestC > MELTS_ABOVE_C) this.#hotSinceMs ??= timeMs;
+    const still = known && !turns && !(strandMmPerS > MOVES_MM_PER_S);
+    if (still && hottestC !== null && hottestC > MELTS_ABOVE_C) this.#hotSinceMs ??= timeMs;
     else this.#hotSinceMs = null;
     const hotStandingS = this.#hotSinceMs === null ? 0 : Math.max(0, (timeMs - this.#hotSinceMs) / 1000);
     const coldForScrew = screwRpm > TURNS_RPM ? cold : null;

@@ -1,15 +1,16 @@
 import { normalCdf } from '../probability/distributions.ts';
 
-/** A sweep ends when the reading has gone through so many of the sensor's steps: its noise was then seen at their edges and amid them. */
+/** A sweep covers this many steps of the sensor, so that the noise is seen both at the edges of steps and between them. */
 const SWEEP_STEPS = 4;
-/** A faster one has hardly a reading a step; one slower than this may have rested at an edge, s. */
+/** A faster sweep has too few readings per step. */
 const LEAST_READINGS = 16;
+/** A slower sweep may have stayed at the edge of a step, s. */
 const LONGEST_SWEEP_S = 60;
 /** Readings within sweeps after which the noise counts as known. */
 const READINGS_TO_KNOW = 150;
 /**
- * The share of readings that reverse (down after up, up after down) while a sensor with Gauss' noise is slowly swept through its
- * steps, for noise of so many steps, standard deviation. Faster sweeps have fewer, so that the noise is taken for smaller.
+ * Share of readings that reverse (down after up, or up after down) while a sensor with Gaussian noise sweeps slowly through its
+ * steps; `steps` is the noise's standard deviation in steps. Faster sweeps have fewer, so their noise is underestimated.
  */
 const REVERSALS = [
   { share: 0.27, steps: 0.25 },
@@ -20,15 +21,16 @@ const REVERSALS = [
   { share: 0.523, steps: 0.8 },
   { share: 0.551, steps: 1 },
 ] as const;
-/** The share of reversals may have come out too large by so many standard errors, and the noise may be smaller since by this factor. */
+/** Standard errors by which the measured share may be too large. */
 const SIGMAS = 2;
+/** Factor by which the noise may have become smaller since. */
 const MARGIN = 0.9;
-/** ln of one in a thousand million: there are a million readings in a night. */
+/** −ln of one in a thousand million: a night has a million readings. */
 const NO_CHANCE_LN = 20.7;
 
 /**
- * How large a coarse sensor's noise is, told from heat-ups: while a zone rests amid a step, noise smaller than a step hardly shows,
- * and at an edge it shows too much; while the zone goes through several steps it shows as much as it is.
+ * Measures a coarse sensor's noise during heat-ups. While a zone rests between two edges, noise smaller than a step hardly shows;
+ * at an edge it shows too much. While the zone sweeps through several steps, it shows as it is.
  */
 export class SweptNoise {
   #fromValue = Number.NaN;
@@ -38,7 +40,7 @@ export class SweptNoise {
   #readings = 0;
   #reversals = 0;
 
-  /** One reading; `resolutionK`: the sensor's step, 0 = not known. */
+  /** Takes one reading; `resolutionK`: the sensor's step, 0 = unknown. */
   add(value: number, timeMs: number, reversed: boolean, resolutionK: number): void {
     this.#readingsInSweep++;
     if (reversed) this.#reversalsInSweep++;
@@ -48,30 +50,33 @@ export class SweptNoise {
       this.#readings += this.#readingsInSweep;
       this.#reversals += this.#reversalsInSweep;
     }
-    this.begin(value, timeMs);
+    this.#start(value, timeMs);
   }
 
-  begin(value: number, timeMs: number): void {
+  #start(value: number, timeMs: number): void {
     this.#fromValue = value;
     this.#fromMs = timeMs;
     this.#readingsInSweep = 0;
     this.#reversalsInSweep = 0;
   }
 
-  /** Standard deviation of the noise in steps of the sensor, rather less than more; 0 = not known, or too small to tell. */
+  /** Standard deviation of the noise in steps of the sensor, never overestimated; 0 = unknown, or too small to measure. */
   get steps(): number {
     if (this.#readings < READINGS_TO_KNOW) return 0;
-    const found = this.#reversals / this.#readings;
-    const share = found - SIGMAS * Math.sqrt((found * (1 - found)) / this.#readings);
-    const above = REVERSALS.findIndex((row) => row.share > share);
-    const upper = REVERSALS[above];
-    const lower = REVERSALS[above - 1];
-    if (upper === undefined) return REVERSALS[REVERSALS.length - 1]!.steps;
-    if (lower === undefined) return 0;
-    return lower.steps + ((share - lower.share) / (upper.share - lower.share)) * (upper.steps - lower.steps);
+    const measured = this.#reversals / this.#readings;
+    const share = measured - SIGMAS * Math.sqrt((measured * (1 - measured)) / this.#readings);
+    let lower: { share: number; steps: number } | null = null;
+    for (const upper of REVERSALS) {
+      if (upper.share > share) {
+        if (lower === null) return 0;
+        return lower.steps + ((share - lower.share) / (upper.share - lower.share)) * (upper.steps - lower.steps);
+      }
+      lower = upper;
+    }
+    return lower?.steps ?? 0;
   }
 
-  /** So many readings, all the same, are no chance even where the true value lies amid a step. */
+  /** Number of identical readings that is not chance, even where the true value is in the middle of a step. */
   get noChanceReadings(): number {
     const { steps } = this;
     if (steps === 0) return Number.POSITIVE_INFINITY;

@@ -1,8 +1,8 @@
 import { ROOM_C } from './healthy-zone.ts';
 
 /**
- * What a zone does with its power, as its own heat-ups have shown it: first order with dead time, the lags of the heater's
- * own mass and of the sensor, and what its neighbours bring.
+ * How a zone responds to its power, learnt from its own heat-ups: first order with dead time, lags of the heater's mass and of
+ * the sensor, and exchange with its neighbours.
  *
  *   lag · dg/dt = p(t − deadTime) − g,   secondLag · dh/dt = g − h
  *   dT/dt = rate · h − loss · (T − 20 °C) + exchange · Σ (Tneighbour − T) + warmth
@@ -10,31 +10,30 @@ import { ROOM_C } from './healthy-zone.ts';
  * A step of power from rest reaches 63.2 % of its final change one time constant (1 / loss) after the dead time.
  */
 export interface ThermalModel {
-  /** Rise for each unit of power, K/s. */
+  /** Rise per unit of power, K/s. */
   readonly rateKPerS: number;
-  /** 1/s. */
+  /** Loss to the room, 1/s. */
   readonly lossPerS: number;
-  /** 1/s for each kelvin that the neighbours are hotter, summed. */
+  /** Exchange with the neighbours, 1/s. */
   readonly exchangePerS: number;
-  /** What a room other than 20 °C brings or takes, K/s. */
+  /** Effect of a room temperature other than 20 °C, K/s. */
   readonly warmthKPerS: number;
-  /** s. */
   readonly deadTimeS: number;
   /** Lag between power and heat, s. */
   readonly lagS: number;
   /** Lag between heat and reading, s. */
   readonly secondLagS: number;
-  /** How far dead time and lags together may be off, s. */
+  /** Possible error of dead time and lags together, s. */
   readonly delayOffS: number;
-  /** How much hotter the neighbours were when it held its set-point, summed, K. */
+  /** By how much the neighbours were hotter while the zone held its set-point, summed, K. */
   readonly neighboursK: number;
-  /** What the model leaves unexplained of a change over 12 s, root mean square, K. */
+  /** Root mean square of the residual for changes over 12 s, K. */
   readonly fitK: number;
-  /** Heat-ups that it was learnt from. */
+  /** Number of heat-ups that it was learnt from. */
   readonly heatUps: number;
 }
 
-/** Change of a zone at a temperature, K/s. */
+/** Rate of change at a temperature, K/s. */
 export function slopeKPerS(model: ThermalModel, power: number, temperatureC: number, neighboursK: number): number {
   return (
     model.rateKPerS * power -
@@ -44,7 +43,7 @@ export function slopeKPerS(model: ThermalModel, power: number, temperatureC: num
   );
 }
 
-/** Whether something kept is such a model, with values that a heated zone can have. */
+/** Whether a stored value is such a model, with values that a heated zone can have. */
 export function isThermalModel(value: unknown): value is ThermalModel {
   if (typeof value !== 'object' || value === null) return false;
   const model = value as Record<keyof ThermalModel, unknown>;

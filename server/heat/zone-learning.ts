@@ -1,14 +1,14 @@
 import { ModelLearning } from './model-learning.ts';
 import type { ThermalModel } from './thermal-model.ts';
-import type { ZoneTrace } from './zone-trace.ts';
+import type { TraceView } from './zone-trace.ts';
 
-/** A heat-up from below this teaches, °C. */
-const BEGINS_BELOW_C = 90;
-const BEGINS_WITH_POWER = 0.3;
-/** So long at its set-point ends what is new to it, s; a first conclusion is drawn earlier. */
+/** Only a heat-up that starts below this is learnt from, °C. */
+const STARTS_BELOW_C = 90;
+const STARTS_WITH_POWER = 0.3;
+/** Times at the set-point after which a model is calculated, s: a first one early, then the final one. */
 const CONCLUDES_S = [45, 180] as const;
 
-/** Follows a zone's heat-ups from cold to its set-point, and keeps the model that they teach. */
+/** Follows a zone's heat-ups from cold to its set-point, and keeps the model learnt from them. */
 export class ZoneLearning {
   #model: ThermalModel | null = null;
   #before: ThermalModel | null = null;
@@ -20,23 +20,23 @@ export class ZoneLearning {
     return this.#model;
   }
 
-  /** Goes on with what earlier evenings have taught; null forgets it. */
-  take(model: ThermalModel | null): void {
+  /** Starts from a model learnt earlier; null forgets it. */
+  setModel(model: ThermalModel | null): void {
     this.#model = model;
     this.#before = model;
     this.#learning = null;
   }
 
-  /** Once a second while nothing is wrong with the zone. */
-  second(trace: ZoneTrace, seconds: number, inBand: boolean): void {
+  /** Call once a second while the zone has no fault. */
+  second(trace: TraceView, seconds: number, inBand: boolean): void {
     if (this.#learning === null) {
-      if (!(trace.temperatureC < BEGINS_BELOW_C && trace.power > BEGINS_WITH_POWER)) return;
+      if (!(trace.temperatureC < STARTS_BELOW_C && trace.power > STARTS_WITH_POWER)) return;
       this.#before = this.#model;
       this.#learning = new ModelLearning(this.#before);
       this.#inBandS = 0;
     }
     const learning = this.#learning;
-    learning.look(trace);
+    learning.add(trace);
     if (!inBand) return;
     const beforeS = this.#inBandS;
     this.#inBandS += seconds;
@@ -45,8 +45,8 @@ export class ZoneLearning {
     if (this.#inBandS >= CONCLUDES_S[1]) this.#learning = null;
   }
 
-  /** A fault, a gap, another set-point: what comes now teaches nothing. */
-  breakOff(): void {
+  /** Abandons this heat-up: after a fault or a gap nothing can be learnt from it. */
+  abandon(): void {
     this.#learning = null;
   }
 }

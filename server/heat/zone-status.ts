@@ -1,3 +1,5 @@
+import { COLD_BELOW_C } from './healthy-zone.ts';
+
 /** What a zone is doing, in plain terms. */
 export const ZONE_DOINGS = ['off', 'heating', 'holding', 'cooling', 'faulty', 'unknown'] as const;
 export type ZoneDoing = (typeof ZONE_DOINGS)[number];
@@ -19,31 +21,66 @@ export const HEAT_FAULTS = [
 ] as const;
 export type HeatFault = (typeof HEAT_FAULTS)[number];
 
-/** Where a zone's reading is expected by its learnt model, °C: beyond it is more than noise, doubt and normal life explain. */
+/**
+ * Range in which the learnt model expects a zone's reading, °C. Noise, doubt and normal operation do not explain a reading
+ * outside it.
+ */
 export interface ExpectedReading {
   readonly lowC: number;
   readonly highC: number;
 }
 
-/** State of one zone after a reading. Temperatures in °C, power 0…1; null = not sent or no value this time. */
+/** State of one zone after a reading. Temperatures in °C, power 0…1; null = not sent, or no value this time. */
 export interface ZoneStatus {
   readonly zone: number;
   readonly doing: ZoneDoing;
   readonly temperatureC: number | null;
   readonly setpointC: number | null;
   readonly power: number | null;
-  /** Faults whose condition holds now; delays and life cycle are the alarm room's. */
+  /** Faults whose condition holds now; `server/alarm` adds delays and the life cycle. */
   readonly faults: readonly HeatFault[];
   /** At its set-point without a break since then (UTC ms); null while it is not. */
   readonly atHeatSinceMs: number | null;
-  /** null = nothing can be expected: not learnt yet, its power is not told, or too little was seen since a gap. */
+  /** null = no expectation: nothing learnt yet, power not sent, or too few readings since a gap. */
   readonly expected: ExpectedReading | null;
 }
 
-/** How the heat is judged. */
+/** Limits that the heat watch judges by. */
 export interface HeatLimits {
   /** No zone may ever read more than this, °C. */
   readonly absoluteLimitC: number;
   /** "At heat" means within this of the set-point, K. */
   readonly atHeatWithinC: number;
+}
+
+/** A slower change counts as steady, K/s. */
+const STEADY_K_PER_S = 0.05;
+/** Less power than this counts as none. */
+const NO_POWER = 0.02;
+
+/** What a zone without a fault is doing. */
+export function doingOf(zone: {
+  readonly temperatureC: number;
+  /** °C; NaN = not sent. */
+  readonly setpointC: number;
+  /** 0…1; NaN = not sent. */
+  readonly power: number;
+  /** Within the band around its set-point. */
+  readonly inBand: boolean;
+  /** Change over the last seconds, K/s; NaN = too few readings yet. */
+  readonly slopeKPerS: number;
+}): Exclude<ZoneDoing, 'faulty'> {
+  const { temperatureC, setpointC, power, slopeKPerS } = zone;
+  if (!Number.isFinite(temperatureC)) return 'unknown';
+  if (setpointC > 0) {
+    if (zone.inBand) return 'holding';
+    return temperatureC < setpointC ? 'heating' : 'cooling';
+  }
+  const coolingOrOff = temperatureC < COLD_BELOW_C ? 'off' : 'cooling';
+  if (setpointC === 0 || power <= NO_POWER) return coolingOrOff;
+  if (slopeKPerS > STEADY_K_PER_S) return 'heating';
+  if (slopeKPerS < -STEADY_K_PER_S) return coolingOrOff;
+  if (power > NO_POWER) return 'holding';
+  if (Number.isFinite(slopeKPerS)) return temperatureC < COLD_BELOW_C ? 'off' : 'holding';
+  return 'unknown';
 }

@@ -1,28 +1,29 @@
-import { FASTEST_RATE_K_PER_S } from './healthy-zone.ts';
-import { Stillness } from './stillness.ts';
+import { FASTEST_RATE_K_PER_S, LONGEST_DEAD_TIME_S, SHORTEST_DEAD_TIME_S } from './healthy-zone.ts';
+import { PowerSwitch } from './power-switch.ts';
+import { Stillness, type StillnessView } from './stillness.ts';
 
-/** Seconds of the past that rules may look at. */
+/** Length of the trace, s. */
 export const TRACE_S = 96;
 
-/** Steps larger than this between two readings are no temperature change, whatever the time between, K. */
+/** A larger step between two readings is no temperature change, however much time lies between them, K. */
 const JUMP_K = 8;
-/** Of the last hundred readings or so. */
-const SWITCH_MEMORY = 0.01;
-/** Of the last ten switching windows or so. */
-const CYCLE_MEMORY = 0.1;
-/** More flips a reading than this: fewer than eight readings a switching window. */
-const BLURRED_FLIPS = 0.25;
-
-/** A new level after a jump is believed once it has stayed for this long, s. */
+/** A new level after a jump is believed once it has lasted this long, s. */
 const BELIEVE_AFTER_S = 3;
 
+/** A trace as rules see it: to look at, not to change. */
+export type TraceView = Omit<
+  ZoneTrace,
+  'add' | 'closeTick' | 'closeSecond' | 'forgetPast' | 'reset' | 'powerIsBlurred' | 'stillness'
+> & { readonly stillness: StillnessView };
+
 /**
- * One zone's recent past: one mean of temperature and power a second, for the last 96 s, in a ring. Readings come in by
- * `add`; a value that a zone cannot have reached since the last believed one is left out (and counted as a jump) until
- * it has stayed for 3 s.
+ * One zone's recent past: mean temperature and power of each second, for the last 96 s, in a ring. `add` takes the
+ * readings. A value that the zone cannot have reached since the last believed one is left out, and counted as a jump,
+ * until it has lasted for 3 s.
  */
 export class ZoneTrace {
   readonly stillness = new Stillness();
+  readonly #switch = new PowerSwitch();
 
   #seconds = 0;
   #temperatureC = Number.NaN;
@@ -33,12 +34,12 @@ export class ZoneTrace {
   #lastValueMs = Number.NaN;
   #everValue = false;
   #jumps = 0;
-  // Each second is written twice, one ring's length apart: any stretch of the past then lies in one piece.
+  // Each second is written twice, one ring's length apart, so that any stretch of the past is contiguous.
   readonly #temperature = new Float64Array(2 * TRACE_S);
   readonly #powers = new Float64Array(2 * TRACE_S);
   readonly #neighbours = new Float64Array(2 * TRACE_S);
   readonly #leastPower = new Float64Array(2 * TRACE_S);
-  /** Where the youngest second lies, in the upper half. */
+  /** Index of the latest second, in the upper half. */
   #head = TRACE_S;
   #believedC = Number.NaN;
   #believedMs = Number.NaN;
@@ -48,22 +49,17 @@ export class ZoneTrace {
   #secondCountC = 0;
   #meanBend = 0;
   #bends = 0;
-  /** Shares of the last readings whose power was 0 or 1, and another one than before. */
-  #switchShare = 0;
-  #flipShare = 0;
-  /** Readings from one switching on to the next; 0 = not seen. And those since the last one; NaN = none yet. */
-  #cycleReadings = 0;
-  #sinceOn = Number.NaN;
   #sumPower = 0;
   #countPower = 0;
+  /** Bits common to all readings of this tick; -1 = none sent yet. */
   #bits = -1;
 
-  /** Seconds in the ring since the last re-arming. */
+  /** Seconds in the ring since the last reset. */
   get seconds(): number {
     return this.#seconds;
   }
 
-  /** Mean of the readings since the last `closeTick`, °C; the one before where nothing believable came; NaN = never. */
+  /** Mean of the last tick that had a believable reading, °C; NaN = none yet. */
   get temperatureC(): number {
     return this.#temperatureC;
   }
@@ -83,17 +79,17 @@ export class ZoneTrace {
     return this.#power;
   }
 
-  /** Fault bits that came with every reading since the last tick that carried any. */
+  /** Fault bits set in every reading of the last tick that carried any. */
   get faultBits(): number {
     return this.#faultBits;
   }
 
-  /** Time of the last reading with a value, ms; NaN = none since arming. */
+  /** Time of the last reading with a value, ms; NaN = none since the last reset. */
   get lastValueMs(): number {
     return this.#lastValueMs;
   }
 
-  /** A value came since the trace exists (not only since arming). */
+  /** Whether any value ever came, even before the last reset. */
   get everValue(): boolean {
     return this.#everValue;
   }
@@ -110,7 +106,7 @@ export class ZoneTrace {
     }
     if (!Number.isNaN(setpointC)) this.#setpointC = setpointC;
     if (!Number.isNaN(power)) {
-      this.#watchSwitch(power);
+      this.#switch.add(power, this.#power);
       this.#power = power;
       this.#sumPower += power;
       this.#countPower++;
@@ -122,31 +118,14 @@ export class ZoneTrace {
     this.#countC++;
   }
 
-  #watchSwitch(power: number): void {
-    this.#sinceOn++;
-    if (power === 1 && this.#power === 0) {
-      const share = this.#cycleReadings > 0 ? CYCLE_MEMORY : 1;
-      if (!Number.isNaN(this.#sinceOn)) this.#cycleReadings += (this.#sinceOn - this.#cycleReadings) * share;
-      this.#sinceOn = 0;
-    }
-    this.#switchShare += ((power === 0 || power === 1 ? 1 : 0) - this.#switchShare) * SWITCH_MEMORY;
-    this.#flipShare += ((Math.abs(power - this.#power) === 1 ? 1 : 0) - this.#flipShare) * SWITCH_MEMORY;
-  }
-
-  /**
-   * What comes as power is a switch that goes on and off about as often as the line sends: what it does between two readings
-   * is not known, so the power is not.
-   */
+  /** The power is sent as a switch that flips about as often as readings come, so that its mean is unknown. */
   get powerIsBlurred(): boolean {
-    return this.#switchShare > 0.9 && this.#flipShare > BLURRED_FLIPS;
+    return this.#switch.isBlurred;
   }
 
-  /**
-   * How finely a mean of the power tells the share that is on, 0…1: a switch of so many readings a window tells it in as
-   * many steps, the same in every window. 0 where the share itself is sent.
-   */
+  /** Resolution of a mean power, 0…1; 0 where the power is sent as a share. */
   get powerStep(): number {
-    return this.#switchShare > 0.9 && this.#cycleReadings > 0 ? 1 / this.#cycleReadings : 0;
+    return this.#switch.step;
   }
 
   #believe(temperatureC: number, timeMs: number): boolean {
@@ -162,7 +141,7 @@ export class ZoneTrace {
     }
     const step = Math.abs(temperatureC - this.#believedC);
     if (step <= JUMP_K + FASTEST_RATE_K_PER_S * Math.min(sinceS, 10)) {
-      // The way back from an excursion is a jump too.
+      // The return from an excursion is a jump too.
       if (Math.abs(temperatureC - before) > JUMP_K && sinceS < 10) this.#jumps++;
       this.#believedC = temperatureC;
       this.#believedMs = timeMs;
@@ -175,7 +154,7 @@ export class ZoneTrace {
     return true;
   }
 
-  /** Ends a tick: what came since the last one becomes the current temperature and the current fault bits. */
+  /** Ends a tick: the readings since the last one give the current temperature and fault bits. */
   closeTick(): void {
     if (this.#countC > 0) {
       this.#temperatureC = this.#sumC / this.#countC;
@@ -188,7 +167,10 @@ export class ZoneTrace {
     this.#bits = -1;
   }
 
-  /** Ends a second, `times` of them where readings are further apart; `neighboursK`: how much hotter the neighbours are, summed, K. */
+  /**
+   * Ends a second, or several where readings are further apart.
+   * `neighboursK`: by how much the neighbours are hotter, summed, K.
+   */
   closeSecond(times: number, neighboursK: number): void {
     const temperature = this.#secondCountC > 0 ? this.#secondSumC / this.#secondCountC : this.#temperatureC;
     const power = this.#countPower > 0 ? this.#sumPower / this.#countPower : this.#power;
@@ -207,7 +189,7 @@ export class ZoneTrace {
     if (times === 1 && this.#seconds >= 3) this.#watchNoise();
   }
 
-  /** Heated metal hardly bends its curve within three seconds: what bends there is noise. Root mean square over a minute or so. */
+  /** The curve of heated metal hardly bends within three seconds: the bend is noise. Mean square over about a minute. */
   #watchNoise(): void {
     const bend = this.#at(this.#temperature, 0) - 2 * this.#at(this.#temperature, 1) + this.#at(this.#temperature, 2);
     if (!(Math.abs(bend) < JUMP_K)) return;
@@ -215,19 +197,19 @@ export class ZoneTrace {
     this.#meanBend += (bend * bend - this.#meanBend) / Math.min(this.#bends, 60);
   }
 
-  /** Standard deviation of one second's mean, K: from its bends (their variance is six times that of white noise), and the sensor's steps. */
+  /**
+   * Standard deviation of one second's mean, K: from second differences (six times the variance of white noise) and the
+   * sensor's resolution.
+   */
   get noiseK(): number {
     return Math.hypot(Math.sqrt(this.#meanBend / 6), this.stillness.resolutionK / Math.sqrt(12));
   }
 
-  /**
-   * The least power, as a mean of 2 s, that any dead time between the shortest and the longest could be answering to now. NaN until
-   * the trace is long enough.
-   */
+  /** Least power, as a mean of 2 s, over all dead times that a zone may have. NaN until the trace is long enough. */
   #findLeastPower(): number {
-    if (this.#seconds < 26) return Number.NaN;
+    if (this.#seconds < LONGEST_DEAD_TIME_S + 4) return Number.NaN;
     let least = Number.POSITIVE_INFINITY;
-    for (let age = 2; age <= 22; age += 2) {
+    for (let age = SHORTEST_DEAD_TIME_S; age <= LONGEST_DEAD_TIME_S; age += 2) {
       least = Math.min(least, (this.#at(this.#powers, age) + this.#at(this.#powers, age + 1)) / 2);
     }
     return least;
@@ -238,7 +220,7 @@ export class ZoneTrace {
     ring[this.#head - TRACE_S] = value;
   }
 
-  /** `age` less than the ring is long, s; what lies before the last re-arming is not wiped: ask `seconds` first. */
+  /** `age` in s, less than the ring's length. Seconds before the last reset are not erased: check `seconds` first. */
   #at(ring: Float64Array, age: number): number {
     return ring[this.#head - age] ?? Number.NaN;
   }
@@ -260,7 +242,7 @@ export class ZoneTrace {
     return this.#mean(this.#powers, age, span);
   }
 
-  /** Mean of the kelvins by which the neighbours were hotter, summed, over `span` whole seconds that ended `age` s ago. */
+  /** By how much the neighbours were hotter, summed, K: mean of `span` whole seconds that ended `age` s ago. */
   meanNeighbours(age: number, span: number): number {
     return this.#mean(this.#neighbours, age, span);
   }
@@ -284,35 +266,17 @@ export class ZoneTrace {
     return smallest;
   }
 
-  /** The least power that the temperature `age` s ago could have been answering to, 0…1. */
+  /** Least power that the temperature `age` s ago can have been a response to, 0…1. */
   leastPowerBehind(age: number): number {
     return this.#at(this.#leastPower, age);
   }
 
-  /** Forgets how the temperature came about, but not what was sent last. */
-  forgetCourse(): void {
-    const setpointC = this.#setpointC;
-    const power = this.#power;
-    const lastValueMs = this.#lastValueMs;
-    const rawC = this.#rawC;
-    this.rearm();
-    this.#setpointC = setpointC;
-    this.#power = power;
-    this.#lastValueMs = lastValueMs;
-    this.#rawC = rawC;
-  }
-
-  /** Forgets the past: after a gap or a restart nothing before says anything of now. */
-  rearm(): void {
+  /** Forgets the past, but not what was last sent. */
+  forgetPast(): void {
     this.#seconds = 0;
     this.#believedC = Number.NaN;
     this.#believedMs = Number.NaN;
-    this.#lastValueMs = Number.NaN;
-    this.#rawC = Number.NaN;
     this.#temperatureC = Number.NaN;
-    this.#setpointC = Number.NaN;
-    this.#power = Number.NaN;
-    this.#sinceOn = Number.NaN;
     this.#faultBits = 0;
     this.#bits = -1;
     this.#sumC = 0;
@@ -321,6 +285,16 @@ export class ZoneTrace {
     this.#secondCountC = 0;
     this.#sumPower = 0;
     this.#countPower = 0;
-    this.stillness.rearm();
+    this.#switch.interrupt();
+    this.stillness.reset();
+  }
+
+  /** After a gap or a restart, earlier readings say nothing about the present. */
+  reset(): void {
+    this.forgetPast();
+    this.#lastValueMs = Number.NaN;
+    this.#rawC = Number.NaN;
+    this.#setpointC = Number.NaN;
+    this.#power = Number.NaN;
   }
 }

@@ -13,20 +13,26 @@ import { RisingWithoutPower } from './rising-without-power.ts';
 import { type SensorEnd, SensorEnds } from './sensor-ends.ts';
 import type { ThermalModel } from './thermal-model.ts';
 import { BALANCE_FAULTS, UnexplainedHeat } from './unexplained-heat.ts';
-import { doingOf } from './zone-doing.ts';
 import { ZoneLearning } from './zone-learning.ts';
-import { type ExpectedReading, HEAT_FAULTS, type HeatFault, type HeatLimits, type ZoneStatus } from './zone-status.ts';
+import {
+  doingOf,
+  type ExpectedReading,
+  HEAT_FAULTS,
+  type HeatFault,
+  type HeatLimits,
+  type ZoneStatus,
+} from './zone-status.ts';
 import { ZoneTrace } from './zone-trace.ts';
 
-/** In the band for so long counts as held, s. */
+/** In the band for this long counts as held, s. */
 const HELD_S = 20;
 /** The same where the power is not known. */
 const HELD_BLIND_S = 90;
-/** A set-point that moves by less is the same, K. */
+/** A set-point that moves by no more than this counts as unchanged, K. */
 const SAME_SETPOINT_K = 0.5;
-/** Beyond the band by this before "at heat" ends, so that noise at its edge does not end it, K. */
+/** "At heat" ends only this far outside the band, so that noise at its edge does not end it, K. */
 const BAND_EDGE_K = 0.5;
-/** Above the limit for as many ticks: one garbled line is no fire, and a shorted sensor is known by then. */
+/** Ticks above the limit: one garbled line must not raise it, and a shorted sensor is recognised by then. */
 const OVER_LIMIT_TICKS = 3;
 
 const SLOW_FAULTS = [
@@ -40,27 +46,20 @@ const SLOW_FAULTS = [
   'drifting',
 ] as const satisfies HeatFault[];
 type SlowFault = (typeof SLOW_FAULTS)[number];
-/** What the others already explain. */
-const CONSEQUENCES = ['late', 'oscillating', 'drifting'] as const;
+/** Follow from any other fault, and are reported only where there is none. */
+const CONSEQUENCES = ['late', 'oscillating', 'drifting'] as const satisfies SlowFault[];
+/** The slope that tells what a zone is doing is measured over this, s. */
+const SLOPE_S = 10;
 
 const NO_FAULTS: readonly HeatFault[] = [];
 
-/** Watches one zone: keeps its trace, runs the rules, tells its status. */
-export class ZoneWatch implements ZoneSituation {
+/** Watches one zone: keeps its trace, runs the rules and maintains its status. */
+export class ZoneWatch {
   readonly zone: number;
   readonly #trace = new ZoneTrace();
   readonly #learnt = new LearntZone();
   readonly #learning = new ZoneLearning();
   readonly #expectedPast = new ExpectedPast();
-  #setpointC = Number.NaN;
-  #setpointSteadyS = 0;
-  #powerKnown = false;
-  #held = false;
-  #withinC = 5;
-  #neighboursHotterK = 0;
-  #neighboursColderK = 0;
-  #armedHotS = Number.POSITIVE_INFINITY;
-  #expected: ExpectedReading | null = null;
   readonly #balance = new UnexplainedHeat();
   readonly #ends = new SensorEnds();
   readonly #slow: Readonly<Record<SlowFault, SlowRule>> = {
@@ -74,9 +73,16 @@ export class ZoneWatch implements ZoneSituation {
     drifting: new Drifting(),
   };
   readonly #holds = new Set<HeatFault>();
+  #setpointC = Number.NaN;
+  #setpointSteadyS = 0;
+  #powerKnown = false;
   #powerBlurred = false;
+  #held = false;
+  #withinC = 5;
+  #hotStartAgoS = Number.POSITIVE_INFINITY;
+  #expected: ExpectedReading | null = null;
   #sensorEnd: SensorEnd = null;
-  #armed = false;
+  #started = false;
   #inBandS = 0;
   #inBand = false;
   #atHeatSinceMs: number | null = null;
@@ -98,77 +104,37 @@ export class ZoneWatch implements ZoneSituation {
     };
   }
 
-  // ---- what the rules may look at ----
-
-  get trace(): ZoneTrace {
-    return this.#trace;
+  /** °C; NaN = no believable reading yet. */
+  get temperatureC(): number {
+    return this.#trace.temperatureC;
   }
 
-  get learnt(): LearntZone {
-    return this.#learnt;
-  }
-
-  get setpointC(): number {
-    return this.#setpointC;
-  }
-
-  get setpointSteadyS(): number {
-    return this.#setpointSteadyS;
-  }
-
-  get powerKnown(): boolean {
-    return this.#powerKnown;
-  }
-
-  get held(): boolean {
-    return this.#held;
-  }
-
-  get withinC(): number {
-    return this.#withinC;
-  }
-
-  get neighboursHotterK(): number {
-    return this.#neighboursHotterK;
-  }
-
-  get neighboursColderK(): number {
-    return this.#neighboursColderK;
-  }
-
-  get armedHotS(): number {
-    return this.#armedHotS;
-  }
-
+  /** null = nothing learnt yet. */
   get model(): ThermalModel | null {
     return this.#learning.model;
   }
 
-  /** Goes on with what earlier evenings have taught; null forgets it. */
-  takeModel(model: ThermalModel | null): void {
-    this.#learning.take(model);
+  /** Starts from a model learnt earlier; null forgets it. */
+  setModel(model: ThermalModel | null): void {
+    this.#learning.setModel(model);
   }
-
-  // ---- what it finds ----
 
   /** Where the reading was expected over the last ten minutes, oldest first. */
   expectedPast(): readonly ExpectedThen[] {
     return this.#expectedPast.values();
   }
 
-  /** The status as last told; the same object while nothing in it changed. */
+  /** The same object until something in it changes. */
   get status(): ZoneStatus {
     return this.#status;
   }
 
-  // ---- steps ----
-
-  /** Every reading; NaN for what was not sent. */
+  /** Takes every reading; NaN = not sent. */
   add(timeMs: number, temperatureC: number, setpointC: number, power: number, faultBits: number): void {
     this.#trace.add(timeMs, temperatureC, setpointC, power, faultBits);
   }
 
-  /** What is fast: ends of the scale, the absolute limit, being at heat. A few times a second. */
+  /** Checks what shows at once, a few times a second: ends of the scale, the absolute limit, whether the zone is at heat. */
   tick(limits: HeatLimits, timeMs: number): void {
     const trace = this.#trace;
     trace.closeTick();
@@ -189,9 +155,9 @@ export class ZoneWatch implements ZoneSituation {
     this.#sensorEnd = end;
     this.#set('sensorOpen', end === 'sensorOpen');
     this.#set('sensorShort', end === 'sensorShort');
-    // A sensor that says nothing is the one cause; what it seemed to say before is no longer of use.
-    this.#rearmSlow();
-    this.#trace.forgetCourse();
+    // A broken sensor explains all other faults, and its earlier readings are of no use.
+    this.#resetSlow();
+    this.#trace.forgetPast();
     this.#held = false;
     this.#inBandS = 0;
   }
@@ -218,59 +184,78 @@ export class ZoneWatch implements ZoneSituation {
   }
 
   /**
-   * What shows over seconds. Once a second, `seconds` of them since the last call; by how much the neighbours are hotter and
-   * colder, each summed.
+   * Checks what takes seconds to show. Called once a second; `seconds` have passed since the last call. By how much the
+   * neighbours are hotter and colder, each summed, K.
    */
   second(seconds: number, timeMs: number, neighboursHotterK: number, neighboursColderK: number): void {
-    this.#neighboursHotterK = neighboursHotterK;
-    this.#neighboursColderK = neighboursColderK;
     const trace = this.#trace;
-    if (trace.seconds === 0 && !this.#armed && !Number.isNaN(trace.temperatureC)) {
-      this.#armed = true;
-      this.#armedHotS = trace.temperatureC > COLD_BELOW_C ? 0 : Number.POSITIVE_INFINITY;
+    if (trace.seconds === 0 && !this.#started && !Number.isNaN(trace.temperatureC)) {
+      this.#started = true;
+      this.#hotStartAgoS = trace.temperatureC > COLD_BELOW_C ? 0 : Number.POSITIVE_INFINITY;
     }
-    this.#armedHotS += seconds;
-    trace.closeSecond(seconds, this.#neighboursHotterK - this.#neighboursColderK);
+    this.#hotStartAgoS += seconds;
+    trace.closeSecond(seconds, neighboursHotterK - neighboursColderK);
     this.#setpointSteadyS += seconds;
     if (this.#sensorEnd !== null || Number.isNaN(trace.rawC)) return;
-    if (this.#inBand) {
-      this.#inBandS += seconds;
-      if (this.#inBandS >= (this.#powerKnown ? HELD_S : HELD_BLIND_S)) this.#held = true;
-      if (this.#held && this.#powerKnown) this.#learnt.learnHolding(trace);
-    } else {
-      this.#inBandS = 0;
-      if (this.#powerKnown && trace.temperatureC < this.#setpointC) this.#learnt.learnHeating(trace);
-    }
-    const jumping = this.#slow.jumping.judge(this, timeMs);
-    this.#set('jumping', jumping);
-    this.#set('frozen', this.#slow.frozen.judge(this, timeMs));
-    const { model } = this.#learning;
-    if (this.#powerKnown && model !== null) this.#checkByModel(model, timeMs);
-    else this.#checkByBounds(timeMs);
-    this.#expected = this.#powerKnown && model !== null ? this.#balance.expected : null;
-    this.#expectedPast.put(timeMs, this.#expected);
-    const caused = this.#faults.some((fault) => fault !== 'late' && fault !== 'oscillating' && fault !== 'drifting');
-    for (const fault of CONSEQUENCES) {
-      const holds = this.#slow[fault].judge(this, timeMs);
-      this.#set(fault, holds && !caused);
-    }
+    this.#followHolding(seconds);
+    const situation: ZoneSituation = {
+      trace,
+      learnt: this.#learnt,
+      model: this.#learning.model,
+      setpointC: this.#setpointC,
+      setpointSteadyS: this.#setpointSteadyS,
+      powerKnown: this.#powerKnown,
+      held: this.#held,
+      withinC: this.#withinC,
+      neighboursHotterK,
+      neighboursColderK,
+      hotStartAgoS: this.#hotStartAgoS,
+    };
+    this.#judge(situation, timeMs);
     if (!this.#powerKnown) return;
-    if (this.#faults.length > 0) this.#learning.breakOff();
+    if (this.#faults.length > 0) this.#learning.abandon();
     else this.#learning.second(trace, seconds, this.#inBand);
   }
 
-  /** What a zone's own heat-ups have shown tells earlier and finer what is wrong with it than what any zone can do. */
-  #checkByModel(model: ThermalModel, timeMs: number): void {
-    // What a frozen reading says of the heat is worth nothing.
-    if (this.#holds.has('frozen')) this.#balance.rearm();
-    const found = this.#holds.has('frozen') ? null : this.#balance.judge(this, model, timeMs);
+  #followHolding(seconds: number): void {
+    if (this.#inBand) {
+      this.#inBandS += seconds;
+      if (this.#inBandS >= (this.#powerKnown ? HELD_S : HELD_BLIND_S)) this.#held = true;
+      if (this.#held && this.#powerKnown) this.#learnt.learnHolding(this.#trace);
+    } else {
+      this.#inBandS = 0;
+      if (this.#powerKnown && this.#trace.temperatureC < this.#setpointC) this.#learnt.learnHeating(this.#trace);
+    }
+  }
+
+  #judge(zone: ZoneSituation, timeMs: number): void {
+    this.#setSlow('jumping', zone, timeMs);
+    this.#setSlow('frozen', zone, timeMs);
+    const model = zone.powerKnown ? zone.model : null;
+    if (model !== null) this.#checkByModel(zone, model, timeMs);
+    else
+      for (const fault of ['noRise', 'fallingAway', 'risingWithoutPower'] as const) this.#setSlow(fault, zone, timeMs);
+    this.#expected = model !== null ? this.#balance.expected : null;
+    this.#expectedPast.put(timeMs, this.#expected);
+    const explained = this.#faults.some((fault) => !CONSEQUENCES.some((one) => one === fault));
+    for (const fault of CONSEQUENCES) {
+      // Every rule must see every second, even where its fault is not reported.
+      const holds = this.#slow[fault].judge(zone, timeMs);
+      this.#set(fault, holds && !explained);
+    }
+  }
+
+  /** A model learnt from the zone's own heat-ups finds faults earlier, and smaller ones, than the bounds of any healthy zone. */
+  #checkByModel(zone: ZoneSituation, model: ThermalModel, timeMs: number): void {
+    // A frozen reading says nothing about the heat.
+    const frozen = this.#holds.has('frozen');
+    if (frozen) this.#balance.reset();
+    const found = frozen ? null : this.#balance.judge(zone, model, timeMs);
     for (const fault of BALANCE_FAULTS) this.#set(fault, fault === found);
   }
 
-  #checkByBounds(timeMs: number): void {
-    this.#set('noRise', this.#slow.noRise.judge(this, timeMs));
-    this.#set('fallingAway', this.#slow.fallingAway.judge(this, timeMs));
-    this.#set('risingWithoutPower', this.#slow.risingWithoutPower.judge(this, timeMs));
+  #setSlow(fault: SlowFault, zone: ZoneSituation, timeMs: number): void {
+    this.#set(fault, this.#slow[fault].judge(zone, timeMs));
   }
 
   #set(fault: HeatFault, holds: boolean): void {
@@ -280,8 +265,8 @@ export class ZoneWatch implements ZoneSituation {
     this.#faults = HEAT_FAULTS.filter((name) => this.#holds.has(name));
   }
 
-  /** Tells the status anew; true when it changed. */
-  tell(): boolean {
+  /** Brings the status up to date; true = it changed. */
+  updateStatus(): boolean {
     const trace = this.#trace;
     const shown = this.#sensorEnd === null && !Number.isNaN(trace.rawC);
     const temperatureC = shown ? orNull(trace.temperatureC) : null;
@@ -294,7 +279,9 @@ export class ZoneWatch implements ZoneSituation {
             power: this.#powerKnown ? trace.power : Number.NaN,
             inBand: this.#inBand,
             slopeKPerS:
-              trace.seconds < 12 ? Number.NaN : (trace.meanTemperature(0, 2) - trace.meanTemperature(10, 2)) / 10,
+              trace.seconds < SLOPE_S + 2
+                ? Number.NaN
+                : (trace.meanTemperature(0, 2) - trace.meanTemperature(SLOPE_S, 2)) / SLOPE_S,
           });
     const before = this.#status;
     const setpointC = orNull(trace.setpointC);
@@ -322,29 +309,29 @@ export class ZoneWatch implements ZoneSituation {
     return true;
   }
 
-  #rearmSlow(): void {
+  #resetSlow(): void {
     for (const fault of SLOW_FAULTS) {
-      this.#slow[fault].rearm();
+      this.#slow[fault].reset();
       this.#set(fault, false);
     }
-    this.#balance.rearm();
+    this.#balance.reset();
     this.#expected = null;
     this.#set('sensorSlipped', false);
     this.#set('heaterWeak', false);
-    this.#learning.breakOff();
+    this.#learning.abandon();
   }
 
-  /** After a gap or a restart nothing that was seen before says anything of now. */
-  rearm(): void {
-    this.#trace.rearm();
-    this.#ends.rearm();
+  /** After a gap or a restart, earlier readings say nothing about the present. */
+  reset(): void {
+    this.#trace.reset();
+    this.#ends.reset();
     this.#sensorEnd = null;
     this.#set('sensorOpen', false);
     this.#set('sensorShort', false);
     this.#set('aboveAbsoluteLimit', false);
     this.#overLimitTicks = 0;
-    this.#rearmSlow();
-    this.#armed = false;
+    this.#resetSlow();
+    this.#started = false;
     this.#setpointC = Number.NaN;
     this.#held = false;
     this.#inBandS = 0;

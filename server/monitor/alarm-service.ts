@@ -25,114 +25,117 @@ import type { RecordGuard } from './record-guard.ts';
 export interface AlarmServiceParts {
   readonly writer: RecordWriter;
   readonly guard: RecordGuard;
-  /** The run under way; null = none. */
+  /** The current run; null = none. */
   runId(): number | null;
-  /** UTC ms; in a replay what the readings say. */
+  /** UTC ms; in a replay the time of the readings. */
   nowMs(): number;
-  /** Limits of the line that deadbands must fit to. */
+  /** Limits of the line that restrict deadbands. */
   limits(): AlarmLimits;
-  /** For the operators' log. */
+  /** Writes to the operators' log. */
   log(who: string, what: string): void;
-  /** Whoever must hear of it. The changes are in the record already. */
+  /** Called after changes have been recorded. */
   changed(changes: readonly AlarmChange[]): void;
 }
 
-/** How long an alarm is to rest, as a person says it. */
-export interface ShelfRequest {
+/** How long, and why, a user shelves an alarm. */
+export interface ShelveRequest {
   /** Minutes; null = until the run ends. */
   readonly forMin: number | null;
   readonly reason: string;
 }
 
-/** Where conditions become alarms, and where people answer them. What it tells is in the record before it is told. */
+/** Turns conditions into alarms, and lets users answer them. Changes are recorded before they are reported. */
 export class AlarmService {
   readonly #parts: AlarmServiceParts;
   #settings: AlarmSettings = {};
-  /** Without any alarm until the record has been read. */
-  #engine = new AlarmEngine({ standing: [], lastId: 0, catalogue: catalogueWith({}) });
+  #openedEngine: AlarmEngine | null = null;
 
   constructor(parts: AlarmServiceParts) {
     this.#parts = parts;
   }
 
-  /** Goes on with the alarms of the record, and with what people set about their types. */
+  /** Restores alarms and alarm settings from the record. */
   open(): void {
     const { writer } = this.#parts;
-    this.#settings = this.#recovered();
-    this.#engine = new AlarmEngine({
+    this.#settings = this.#savedSettings();
+    this.#openedEngine = new AlarmEngine({
       standing: writer.standingAlarms(),
       lastId: writer.lastAlarmId(),
       catalogue: catalogueWith(this.#settings),
     });
   }
 
+  get #engine(): AlarmEngine {
+    if (this.#openedEngine === null) throw new TypeError('Open the alarm service before using it.');
+    return this.#openedEngine;
+  }
+
   // ---- the line ----
 
-  /** Conditions of this moment, and what became due meanwhile. */
+  /** Applies current conditions, and delays that have passed since the last call. */
   observe(conditions: readonly Condition[], stage: Stage, timeMs: number): void {
     this.#engine.setStage(stage);
-    for (const condition of conditions) this.#keep(this.#engine.observe(condition, timeMs));
-    this.#keep(this.#engine.tick(timeMs));
+    for (const condition of conditions) this.#record(this.#engine.observe(condition, timeMs));
+    this.#record(this.#engine.tick(timeMs));
   }
 
-  /** What was to rest until the run ends comes back. */
+  /** Ends shelving that was to last until the end of the run. */
   runEnded(timeMs: number): void {
-    this.#keep(this.#engine.runEnded(timeMs));
+    this.#record(this.#engine.runEnded(timeMs));
   }
 
-  /** Before the run does. */
-  runBegins(timeMs: number): void {
-    this.#keep(this.#engine.runBegins(timeMs));
+  /** Call before the run starts. */
+  runStarts(timeMs: number): void {
+    this.#record(this.#engine.runStarted(timeMs));
   }
 
-  /** Standing or resting; null = there is none. */
+  /** Among standing and suppressed alarms; null = not found. */
   find(alarmId: number): Alarm | null {
     return [...this.standing(), ...this.suppressed()].find(({ id }) => id === alarmId) ?? null;
   }
 
-  /** All that call or called for somebody, most urgent first. */
+  /** All unacknowledged or active alarms, most urgent first. */
   standing(): readonly Alarm[] {
     return this.#engine.standing();
   }
 
-  /** All that are shelved, suppressed by design or out of service. */
+  /** All alarms that are shelved, suppressed by design or out of service. */
   suppressed(): readonly Alarm[] {
     return this.#engine.suppressed();
   }
 
-  // ---- people ----
-
-  // What they answer is in the journal, with who and from where: the operators' log says nothing of it.
+  // ---- answers of users: recorded in the alarm journal, not in the operators' log ----
 
   /** @throws Problem `unknown-alarm`, `wrong-state` */
   acknowledge(alarmId: number, person: Person): Alarm {
-    return this.#said(this.#engine.acknowledge(alarmId, person, this.#parts.nowMs()));
+    return this.#recordOne(this.#engine.acknowledge(alarmId, person, this.#parts.nowMs()));
   }
 
   acknowledgeAll(person: Person): readonly Alarm[] {
     const changes = this.#engine.acknowledgeAll(person, this.#parts.nowMs());
-    this.#keep(changes);
+    this.#record(changes);
     return changes.map((change) => change.alarm);
   }
 
   /** @throws Problem `unknown-alarm`, `wrong-state` */
   reset(alarmId: number, person: Person): Alarm {
-    return this.#said(this.#engine.reset(alarmId, person, this.#parts.nowMs()));
+    return this.#recordOne(this.#engine.reset(alarmId, person, this.#parts.nowMs()));
   }
 
   /** @throws Problem `unknown-alarm`, `wrong-state`, `bad-shelving` */
-  shelve(alarmId: number, request: ShelfRequest, person: Person): Alarm {
-    const wish = { ...request, runUnderWay: this.#parts.runId() !== null };
-    return this.#said(this.#engine.shelve(alarmId, wish, person, this.#parts.nowMs()));
+  shelve(alarmId: number, request: ShelveRequest, person: Person): Alarm {
+    const shelving = { ...request, runUnderWay: this.#parts.runId() !== null };
+    return this.#recordOne(this.#engine.shelve(alarmId, shelving, person, this.#parts.nowMs()));
   }
 
   /** @throws Problem `unknown-alarm`, `wrong-state` */
   unshelve(alarmId: number, person: Person): Alarm {
-    return this.#said(this.#engine.unshelve(alarmId, person, this.#parts.nowMs()));
+    return this.#recordOne(this.#engine.unshelve(alarmId, person, this.#parts.nowMs()));
   }
 
   /**
-   * Of several zones all or none. `zones`: empty for an alarm of no zone.
+   * Takes an alarm out of service for all of these zones, or for none if one of them is refused.
+   * @param zones empty for an alarm that does not belong to zones
    * @throws Problem `bad-shelving`, `wrong-state`
    */
   removeFromService(type: AlarmType, zones: readonly number[], why: string, person: Person): readonly Alarm[] {
@@ -141,45 +144,45 @@ export class AlarmService {
       (alarm) => alarm.type === type && alarm.state === 'outOfService' && subjects.includes(alarm.subject),
     );
     if (already !== undefined) {
-      const what = `“${titleOf(already)}” is out of service already.`;
+      const what = `“${titleOf(already)}” is already out of service.`;
       throw new Problem('wrong-state', what, 'Leave it out, or return it first.');
     }
     const nowMs = this.#parts.nowMs();
     const changes = subjects.map((subject) => this.#engine.removeFromService(type, subject, why, person, nowMs));
-    this.#keep(changes);
+    this.#record(changes);
     return changes.map((change) => change.alarm);
   }
 
   /** @throws Problem `unknown-alarm`, `wrong-state` */
   returnToService(alarmId: number, person: Person): Alarm {
-    return this.#said(this.#engine.returnToService(alarmId, person, this.#parts.nowMs()));
+    return this.#recordOne(this.#engine.returnToService(alarmId, person, this.#parts.nowMs()));
   }
 
-  // ---- how the types are set ----
+  // ---- settings of alarm types ----
 
-  /** What people set about the types; what they left is as the catalogue has it. */
+  /** Only what users changed; everything else is as in the catalogue. */
   get settings(): AlarmSettings {
     return this.#settings;
   }
 
-  /** Sets an alarm type anew; what is not given stays as it is set. @throws Problem `bad-setting`, RecordFailing */
-  set(type: AlarmType, given: object, person: Person): void {
+  /** Changes some settings of an alarm type. @throws Problem `bad-setting`, or if the record cannot be written */
+  changeSetting(type: AlarmType, change: object, person: Person): void {
     const before = this.#settings[type] ?? {};
-    const next = checkAlarmSetting(type, { ...before, ...given }, this.#parts.limits());
-    this.#setting(type, before, next, person);
+    const next = checkAlarmSetting(type, { ...before, ...change }, this.#parts.limits());
+    this.#saveSetting(type, before, next, person);
   }
 
-  /** As the catalogue has it. @throws RecordFailing */
-  setBack(type: AlarmType, person: Person): void {
-    this.#setting(type, this.#settings[type] ?? {}, {}, person);
+  /** Restores the settings of the catalogue. @throws if the record cannot be written */
+  restoreDefaults(type: AlarmType, person: Person): void {
+    this.#saveSetting(type, this.#settings[type] ?? {}, {}, person);
   }
 
-  /** Whether deadbands fit to other limits of the line. @throws Problem `bad-setting` */
+  /** Checks that deadbands suit new limits of the line. @throws Problem `bad-setting` */
   checkLimits(limits: AlarmLimits): void {
     checkAgainstLimits(this.#settings, limits);
   }
 
-  #setting(type: AlarmType, before: AlarmSetting, next: AlarmSetting, person: Person): void {
+  #saveSetting(type: AlarmType, before: AlarmSetting, next: AlarmSetting, person: Person): void {
     const changes = changesText(type, before, next);
     if (changes.length === 0) return;
     const { writer, nowMs, log } = this.#parts;
@@ -189,28 +192,28 @@ export class AlarmService {
     log(person.name, `Changed the alarm “${CATALOGUE[type].title}”: ${changes.join(', ')}.`);
   }
 
-  /** What was set by an older version and cannot be any more is as the catalogue has it. */
-  #recovered(): AlarmSettings {
+  /** A setting saved by an older version that is no longer possible is ignored and logged. */
+  #savedSettings(): AlarmSettings {
     const { writer, limits, log } = this.#parts;
     const settings: Partial<Record<AlarmType, AlarmSetting>> = {};
-    for (const [type, given] of Object.entries(writer.loadAlarmSettings())) {
+    for (const [type, setting] of Object.entries(writer.loadAlarmSettings())) {
       if (!ALARM_TYPES.includes(type as AlarmType)) continue;
       try {
-        settings[type as AlarmType] = checkAlarmSetting(type as AlarmType, given, limits());
+        settings[type as AlarmType] = checkAlarmSetting(type as AlarmType, setting, limits());
       } catch (thrown) {
         if (!(thrown instanceof Problem)) throw thrown;
-        log('service', `A setting of an alarm cannot be used. ${thrown.message}`);
+        log('service', `A saved alarm setting cannot be used. ${thrown.message}`);
       }
     }
     return settings;
   }
 
-  #said(change: AlarmChange): Alarm {
-    this.#keep([change]);
+  #recordOne(change: AlarmChange): Alarm {
+    this.#record([change]);
     return change.alarm;
   }
 
-  #keep(changes: readonly AlarmChange[]): void {
+  #record(changes: readonly AlarmChange[]): void {
     if (changes.length === 0) return;
     const { guard, writer, runId, changed } = this.#parts;
     const run = runId();
@@ -219,15 +222,17 @@ export class AlarmService {
   }
 }
 
-/** @throws Problem `bad-shelving`: which zone is not said, or it has none */
+/** @throws Problem `bad-shelving` if zones are missing, or given for an alarm that has none */
 function subjectsOf(type: AlarmType, zones: readonly number[]): readonly string[] {
   const perZone = isOfZone(type);
   if (perZone === zones.length > 0) return perZone ? zones.map((zone) => `zone ${zone}`) : [''];
   const { title } = CATALOGUE[type];
   throw new Problem(
     'bad-shelving',
-    perZone ? `Each zone has its own alarm “${title}”, and none was named.` : `“${title}” is no alarm of a zone.`,
-    perZone ? 'Say which zones.' : 'Leave the zones out.',
+    perZone
+      ? `Each zone has its own alarm “${title}”, and no zone was named.`
+      : `“${title}” is not an alarm of a zone.`,
+    perZone ? 'Name the zones.' : 'Leave the zones out.',
     { pointer: '/zones' },
   );
 }
@@ -247,7 +252,7 @@ function changesText(type: AlarmType, before: AlarmSetting, next: AlarmSetting):
   return (Object.keys(SETTING_TEXT) as (keyof AlarmSetting)[]).flatMap((name) => {
     const was = before[name] ?? defaultOf(type, name);
     const is = next[name] ?? defaultOf(type, name);
-    const told = (value: typeof is) => (typeof value === 'string' ? `“${value}”` : String(value));
-    return was === is ? [] : [`${SETTING_TEXT[name]} from ${told(was)} to ${told(is)}`];
+    const text = (value: typeof is) => (typeof value === 'string' ? `“${value}”` : String(value));
+    return was === is ? [] : [`${SETTING_TEXT[name]} from ${text(was)} to ${text(is)}`];
   });
 }

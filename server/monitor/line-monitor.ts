@@ -9,16 +9,20 @@ import type { LineMonitorParts } from './line/line-monitor-parts.ts';
 import { type LineSnapshot, lineSnapshot } from './line/line-snapshot.ts';
 import { Listeners, type MonitorListener } from './line/listeners.ts';
 import { type OpenLine, openLine } from './line/open-line.ts';
-import { takeUpUnfinished } from './line/resuming.ts';
-import { SettingsInForce } from './line/settings-in-force.ts';
+import { resumeUnfinishedRun } from './line/resume-run.ts';
+import { SettingsInForce, withLimits } from './line/settings-in-force.ts';
 
 export type { LineSnapshot } from './line/line-snapshot.ts';
 
 const TICK_EVERY_MS = 200;
 
+/** Creates a monitor. Neither record nor source is touched before `open`. */
+export function createLineMonitor(parts: LineMonitorParts): LineMonitor {
+  return new LineMonitor(parts, new Listeners(parts.log), new SettingsInForce(withLimits(parts.settings)));
+}
+
 /**
- * Watches one line. This is its face for the rest of the service; the work is done by the parts in `line/`, and the way of
- * a reading through them is drawn in `line/reading-path.ts`.
+ * Watches one line. The parts in `line/` do the work; `line/reading-path.ts` shows the path of a reading through them.
  */
 export class LineMonitor {
   readonly #parts: LineMonitorParts;
@@ -29,17 +33,17 @@ export class LineMonitor {
   #timer: NodeJS.Timeout | undefined;
   #ending: Promise<void> = Promise.resolve();
 
-  constructor(parts: LineMonitorParts) {
+  constructor(parts: LineMonitorParts, listeners: Listeners, settings: SettingsInForce) {
     this.#parts = parts;
-    this.#listeners = new Listeners(parts.log);
-    this.#settings = new SettingsInForce(parts.settings);
+    this.#listeners = listeners;
+    this.#settings = settings;
   }
 
   // ---- life cycle ----
 
   /**
-   * Reads what the record knows of the line. From here on people are answered, before the line is watched.
-   * @throws Problem where the address given at start cannot be used
+   * Reads the line's state from the record. From here on requests are answered, although the line is not watched yet.
+   * @throws Problem if the source address from the command line cannot be used
    */
   open(): void {
     const life = nextLife(this.#life, 'open');
@@ -47,33 +51,32 @@ export class LineMonitor {
     this.#opened = openLine(this.#parts, {
       settings: this.#settings,
       listeners: this.#listeners,
-      life: (event) => this.#takeEvent(event),
+      life: (event) => this.#applyEvent(event),
       isOver: () => isOver(this.#life),
     });
     this.#life = life;
   }
 
-  /** Begins to watch; opens the monitor first if nobody has. */
+  /** Starts watching; opens the monitor first if necessary. */
   start(): void {
     if (this.#life.is === 'made') this.open();
-    const life = this.#takeEvent('start');
+    const life = this.#applyEvent('start');
     if (life === null) throw new TypeError(`The monitor cannot be started: it is ${this.#life.is}.`);
     const line = this.#line;
-    takeUpUnfinished({ ...this.#parts, ...line, log: this.#parts.log, lineLog: line.log });
-    // While it changes to another link, that one is started as soon as it is there.
+    resumeUnfinishedRun({ ...this.#parts, ...line, log: this.#parts.log, lineLog: line.log });
+    // While the link is being replaced, the new one is started when it is ready.
     if (life.is === 'watching') line.connection.link.start();
-    this.#timer = setInterval(() => line.seconds.tick(), TICK_EVERY_MS);
+    this.#timer = setInterval(() => line.periodicTasks.tick(), TICK_EVERY_MS);
   }
 
-  /** Stops watching. A run that is under way stays open and is taken up at the next start. */
+  /** Stops watching. The current run stays open and is resumed at the next start. */
   stop(): Promise<void> {
-    if (this.#takeEvent('stop') !== null) this.#ending = this.#end();
+    if (this.#applyEvent('stop') !== null) this.#ending = this.#end();
     return this.#ending;
   }
 
   async #end(): Promise<void> {
     clearInterval(this.#timer);
-    // It was never opened.
     if (this.#opened === null) return;
     const { changes, connection, guard, follower } = this.#opened;
     await changes.settled();
@@ -81,10 +84,10 @@ export class LineMonitor {
     guard.attempt('sections', () => follower.sections.save());
     guard.attempt('readings', () => this.#parts.samples.flush());
     guard.retry(true);
-    this.#takeEvent('end');
+    this.#applyEvent('end');
   }
 
-  #takeEvent(event: LifeEvent): LifeState | null {
+  #applyEvent(event: LifeEvent): LifeState | null {
     const next = nextLife(this.#life, event);
     if (next !== null) this.#life = next;
     return next;
@@ -95,7 +98,7 @@ export class LineMonitor {
     return this.#opened;
   }
 
-  // ---- what the line does ----
+  // ---- state of the line ----
 
   subscribe(listener: MonitorListener): () => void {
     return this.#listeners.add(listener);
@@ -105,22 +108,21 @@ export class LineMonitor {
     return lineSnapshot(this.#line);
   }
 
-  /** Where people answer alarms. */
   get alarms(): AlarmService {
     return this.#line.alarms;
   }
 
-  /** Length on a spool: of a finished one, or of the one being wound, now. */
+  /** Length on a spool as counted: the final one, or the current one of the spool being wound. */
   woundMm(spool: Spool): number {
-    const { runs, trackers } = this.#line.follower;
-    if (spool.id === runs.spool?.id) return runs.woundMm(trackers.gaugeMm);
+    const { runTracker, lineTracker } = this.#line.follower;
+    if (spool.id === runTracker.spool?.id) return runTracker.woundMm(lineTracker.gaugeMm);
     return Math.max(0, (spool.endGaugeMm ?? spool.startGaugeMm) - spool.startGaugeMm);
   }
 
-  /** Measured sections of a run, those still growing included. */
+  /** Measured sections of a run, open ones included. */
   measuredSections(runId: number): readonly MeasuredSection[] {
-    const { runs, sections } = this.#line.follower;
-    return runs.run?.id === runId ? sections.measured() : this.#parts.reader.measuredSections(runId);
+    const { runTracker, sections } = this.#line.follower;
+    return runTracker.run?.id === runId ? sections.measured() : this.#parts.reader.measuredSections(runId);
   }
 
   // ---- settings ----
@@ -129,71 +131,71 @@ export class LineMonitor {
     return this.#settings.line;
   }
 
-  /** Check, save and use new settings; one change at a time. @throws Problem `bad-setting` */
-  applySettings(given: unknown, who: string): Promise<void> {
-    return this.#line.changes.apply(given, who);
+  /** Checks, saves and applies new settings, one change at a time. @throws Problem `bad-setting` */
+  applySettings(input: unknown, who: string): Promise<void> {
+    return this.#line.changes.apply(input, who);
   }
 
   // ---- zones ----
 
-  /** Where each zone's reading was expected over the last ten minutes. */
+  /** The expected temperatures of each zone over the last ten minutes. */
   expectedPast(): ReadonlyMap<number, readonly ExpectedThen[]> {
-    return this.#line.follower.trackers.expectedPast();
+    return this.#line.follower.lineTracker.expectedPast();
   }
 
-  /** The line was rebuilt: what its zones have taught no longer counts. */
+  /** For a line that was rebuilt: thermal models are learnt again. */
   forgetZoneModels(who: string): void {
     const { zones, follower, connection, log } = this.#line;
-    follower.trackers.forgetZoneModels();
+    follower.lineTracker.forgetZoneModels();
     zones.forget(connection.link.title, follower.nowMs());
-    log.write(who, 'Forgot what was learnt of the zones; the next heat-ups teach it anew.');
+    log.write(who, 'Deleted the thermal models of the zones. The next heat-ups teach them again.');
     this.#listeners.changed();
   }
 
-  // ---- what people state ----
+  // ---- statements of users ----
 
-  /** @param stage null = let the line's own signs decide again */
+  /** @param stage null = determine the stage automatically again */
   setStage(stage: Stage | null, who: string): void {
-    this.#line.people.setStage(stage, who);
+    this.#line.userStatements.setStage(stage, who);
   }
 
-  /** @throws Problem `wrong-state` where no spool is being wound */
+  /** @throws Problem `wrong-state` if no spool is being wound */
   changeSpool(who: string): void {
-    this.#line.people.changeSpool(who);
+    this.#line.userStatements.changeSpool(who);
   }
 
   /**
-   * Somebody stated where a spool starts.
-   * @param before the spool that it was changed from without a stop: that ends there; null = none
-   * @param found sections of strand that is added to it, found again from the readings
+   * A user stated where a spool starts.
+   * @param previous the spool it was changed from without a stop, which then ends there; null = none
+   * @param found sections found again in the readings of strand that is added to the spool
    */
-  spoolBegins(
+  moveSpoolStart(
     spool: Spool,
-    before: Spool | null,
+    previous: Spool | null,
     startGaugeMm: number,
     startedMs: number,
     found: readonly MeasuredSection[],
   ): Spool {
-    return this.#line.people.spoolBegins(spool, before, startGaugeMm, startedMs, found);
+    return this.#line.userStatements.moveSpoolStart(spool, previous, startGaugeMm, startedMs, found);
   }
 
-  /** Somebody stated that the newest spool of a run was changed there. @returns the one that started there */
-  spoolWasChanged(spool: Spool, atGaugeMm: number, atMs: number): Spool {
-    return this.#line.people.spoolWasChanged(spool, atGaugeMm, atMs);
+  /** A user stated that the newest spool of a run was changed there. @returns the spool that started there */
+  splitSpool(spool: Spool, atGaugeMm: number, atMs: number): Spool {
+    return this.#line.userStatements.splitSpool(spool, atGaugeMm, atMs);
   }
 
-  /** Somebody stated something about sections of a run. */
-  sectionsStated(runId: number): void {
-    this.#line.people.sectionsStated(runId);
+  /** Call after statements about sections of a run were saved. */
+  sectionsChanged(runId: number): void {
+    this.#line.userStatements.sectionsChanged(runId);
   }
 
-  /** What is shown of a spool is different now: open pages ask again. */
-  spoolSaid(): void {
-    this.#line.people.spoolSaid();
+  /** Call after anything shown of a spool has changed; open pages then load it again. */
+  spoolChanged(): void {
+    this.#line.userStatements.spoolChanged();
   }
 
-  /** Somebody wrote something about a run or one of its spools. */
-  statementsChanged(runId: number): void {
-    this.#line.people.statementsChanged(runId);
+  /** Call after a note or material of a run or of one of its spools was saved. */
+  notesChanged(runId: number): void {
+    this.#line.userStatements.notesChanged(runId);
   }
 }

@@ -1,4 +1,4 @@
-/** Where the service tells its operator what it does. */
+/** The log of the service. */
 export interface Log {
   info(message: string, facts?: object): void;
   warn(message: string, facts?: object): void;

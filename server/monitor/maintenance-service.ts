@@ -1,9 +1,9 @@
 import { messageOf, Problem } from '../problem/problem.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
+import type { Clock } from './clock.ts';
 import type { Log } from './log.ts';
 import type { Backup, RecordMaintenance } from './ports/maintenance.ts';
 import type { RecordWriter } from './ports/record.ts';
-import type { Clock } from './steady-clock.ts';
 
 export interface MaintenanceServiceParts {
   readonly maintenance: RecordMaintenance;
@@ -11,19 +11,19 @@ export interface MaintenanceServiceParts {
   readonly clock: Clock;
   readonly log: Log;
   settings(): LineSettings;
-  /** Where backups go; made when the first one is. */
+  /** Created with the first backup. */
   readonly backupFolder: string;
-  /** The folder was given at start: backups are made by themselves too. */
+  /** Backups are also made automatically, because a backup folder was given at start. */
   readonly scheduled: boolean;
 }
 
 export interface Check {
   readonly timeMs: number;
-  /** What is wrong, in words; empty = nothing. */
+  /** Descriptions of what is wrong; empty = nothing. */
   readonly faults: readonly string[];
 }
 
-/** How the record is, as the set-up page shows it. */
+/** State of the record, for the set-up page. */
 export interface MaintenanceState {
   readonly recordBytes: number;
   readonly freeBytes: number;
@@ -31,32 +31,31 @@ export interface MaintenanceState {
   readonly scheduled: boolean;
   /** Newest first. */
   readonly backups: readonly Backup[];
-  /** Why the last backup failed; null = it did not. */
+  /** Why the last backup failed; null = it succeeded. */
   readonly backupProblem: string | null;
-  /** What is under way. */
+  /** What is being done; null = nothing. */
   readonly busy: 'backup' | 'check' | null;
   /** The last check since the service started; null = none. */
   readonly check: Check | null;
 }
 
-const EVERY_MS = 10_000;
-/** A backup that failed is tried again after an hour. */
-const TRY_AGAIN_MS = 3_600_000;
+const ROUND_EVERY_MS = 10_000;
+const RETRY_BACKUP_AFTER_MS = 3_600_000;
 const DAY_MS = 86_400_000;
 const GB = 1e9;
 
-/** Keeps house with the record: free space, what is let go when, backups by schedule and by button, checks. */
+/** Maintains the record: watches free space, deletes old readings, makes backups and checks. */
 export class MaintenanceService {
   readonly #parts: MaintenanceServiceParts;
   #timer: NodeJS.Timeout | null = null;
   #diskFilling: string | null = null;
   #backupProblem: string | null = null;
-  #triedMs = Number.NEGATIVE_INFINITY;
+  #backupTriedMs = Number.NEGATIVE_INFINITY;
   #busy: 'backup' | 'check' | null = null;
-  #underway: Promise<unknown> = Promise.resolve();
-  #swept: Promise<unknown> = Promise.resolve();
+  #current: Promise<unknown> = Promise.resolve();
+  #sweeping: Promise<unknown> = Promise.resolve();
   #check: Check | null = null;
-  #toldTrouble = false;
+  #troubleLogged = false;
 
   constructor(parts: MaintenanceServiceParts) {
     this.#parts = parts;
@@ -64,22 +63,22 @@ export class MaintenanceService {
 
   start(): void {
     const { maintenance, backupFolder, log } = this.#parts;
-    this.#swept = maintenance.sweep(backupFolder).catch((thrown: unknown) => {
-      log.warn(`What was left half done could not be removed: ${messageOf(thrown)}`);
+    this.#sweeping = maintenance.removeLeftovers(backupFolder).catch((thrown: unknown) => {
+      log.warn(`Unfinished files could not be removed: ${messageOf(thrown)}`);
     });
-    this.#timer = setInterval(() => this.look(), EVERY_MS);
-    this.look();
+    this.#timer = setInterval(() => this.runOnce(), ROUND_EVERY_MS);
+    this.runOnce();
   }
 
-  /** Ends when what is under way has ended. */
+  /** Waits for a backup or check in progress. */
   async stop(): Promise<void> {
     if (this.#timer !== null) clearInterval(this.#timer);
     this.#timer = null;
-    await this.#swept;
-    await this.#underway;
+    await this.#sweeping;
+    await this.#current;
   }
 
-  /** How much the disk has left, in words, when that is too little; null = enough. */
+  /** How much space is left on the disk, as text, if too little; null = enough. */
   get diskFilling(): string | null {
     return this.#diskFilling;
   }
@@ -98,37 +97,31 @@ export class MaintenanceService {
     };
   }
 
-  /**
-   * Make a backup now.
-   * @throws Problem `backup-failed`, `wrong-state` where something else is under way
-   */
+  /** Makes a backup now. @throws Problem `backup-failed`; `wrong-state` while another backup or a check is in progress */
   backup(who: string): Promise<Backup> {
-    return this.#alone('backup', async () => {
+    return this.#exclusively('backup', async () => {
       const { maintenance, backupFolder, clock, settings } = this.#parts;
-      this.#triedMs = clock();
+      this.#backupTriedMs = clock();
       try {
         const backup = await maintenance.backup(backupFolder, clock(), settings().backupsKept);
         this.#backupProblem = null;
-        this.#tell(who, `Made a backup: ${backup.path}.`);
+        this.#log(who, `Made a backup: ${backup.path}.`);
         return backup;
       } catch (thrown) {
-        if (this.#backupProblem === null) this.#tell(who, messageOf(thrown));
+        if (this.#backupProblem === null) this.#log(who, messageOf(thrown));
         this.#backupProblem = messageOf(thrown);
         throw thrown;
       }
     });
   }
 
-  /**
-   * Read the whole record and see whether it is sound.
-   * @throws Problem `wrong-state` where something else is under way
-   */
+  /** Checks the whole record. @throws Problem `wrong-state` while another check or a backup is in progress */
   check(who: string): Promise<Check> {
-    return this.#alone('check', async () => {
+    return this.#exclusively('check', async () => {
       const { maintenance, clock } = this.#parts;
       const faults = await maintenance.check();
       this.#check = { timeMs: clock(), faults };
-      this.#tell(
+      this.#log(
         who,
         faults.length === 0
           ? 'Checked the record: nothing is wrong.'
@@ -138,16 +131,16 @@ export class MaintenanceService {
     });
   }
 
-  /** One round; called every few seconds. */
-  look(): void {
+  /** One round of maintenance; called every few seconds. */
+  runOnce(): void {
     try {
       this.#watchSpace();
-      this.#letGo();
-      this.#toldTrouble = false;
+      this.#deleteOldReadings();
+      this.#troubleLogged = false;
     } catch (thrown) {
-      // A full or failing disk refuses this too; the record itself tells of it, so once is enough here.
-      if (!this.#toldTrouble) this.#parts.log.warn(`Maintenance of the record failed: ${messageOf(thrown)}`);
-      this.#toldTrouble = true;
+      // Logged once, because a full or failing disk is also reported by the record itself.
+      if (!this.#troubleLogged) this.#parts.log.warn(`Maintenance of the record failed: ${messageOf(thrown)}`);
+      this.#troubleLogged = true;
     }
     this.#backupWhenDue();
   }
@@ -159,18 +152,21 @@ export class MaintenanceService {
     this.#diskFilling = short ? `${(freeBytes / GB).toFixed(freeBytes < GB ? 2 : 1)} GB are left` : null;
   }
 
-  #letGo(): void {
+  #deleteOldReadings(): void {
     const { maintenance, clock, settings } = this.#parts;
     const { keepReadingsDays, recordLimitGb } = settings();
     const nowMs = clock();
     const tooLarge = recordLimitGb > 0 && maintenance.usedBytes() > recordLimitGb * GB;
     const endedBefore = tooLarge ? nowMs : keepReadingsDays > 0 ? nowMs - keepReadingsDays * DAY_MS : null;
-    // Without a limit there is still what an earlier one had begun with.
+    // Even without a limit, a deletion that an earlier limit started must be finished.
     const step = maintenance.thinStep(endedBefore ?? Number.NEGATIVE_INFINITY, nowMs);
-    if (step !== null && step !== 'going') {
-      this.#tell('service', `Lets the single readings of run ${step.begun} go; its charts and sections stay.`);
+    if (step !== null && step !== 'more') {
+      this.#log(
+        'service',
+        `Deleting the single readings of run ${step.startedRunId}. Its charts and sections are kept.`,
+      );
     }
-    maintenance.giveBack();
+    maintenance.releaseFreePages();
   }
 
   #backupWhenDue(): void {
@@ -179,16 +175,16 @@ export class MaintenanceService {
     if (!scheduled || backupEveryDays === 0 || this.#busy !== null) return;
     const nowMs = clock();
     const lastMs = maintenance.backups(backupFolder)[0]?.timeMs ?? Number.NEGATIVE_INFINITY;
-    if (nowMs - lastMs < backupEveryDays * DAY_MS || nowMs - this.#triedMs < TRY_AGAIN_MS) return;
+    if (nowMs - lastMs < backupEveryDays * DAY_MS || nowMs - this.#backupTriedMs < RETRY_BACKUP_AFTER_MS) return;
     this.backup('service').catch((thrown: unknown) => this.#parts.log.error(messageOf(thrown)));
   }
 
-  #alone<T>(what: 'backup' | 'check', work: () => Promise<T>): Promise<T> {
+  #exclusively<T>(what: 'backup' | 'check', work: () => Promise<T>): Promise<T> {
     if (this.#busy !== null) {
       const problem = new Problem(
         'wrong-state',
         this.#busy === 'backup' ? 'A backup is being made.' : 'The record is being checked.',
-        'Wait until it is done, then ask again.',
+        'Wait until it is done, then try again.',
       );
       return Promise.reject(problem);
     }
@@ -196,17 +192,40 @@ export class MaintenanceService {
     const done = work().finally(() => {
       this.#busy = null;
     });
-    this.#underway = done.catch(() => {});
+    this.#current = done.catch(() => {});
     return done;
   }
 
-  #tell(who: string, what: string): void {
+  #log(who: string, what: string): void {
     const { writer, clock, log } = this.#parts;
     log.info(what);
     try {
       writer.log({ timeMs: clock(), runId: null, who, what });
     } catch (thrown) {
-      log.warn(`Could not be logged in the record: ${messageOf(thrown)}`);
+      log.warn(`Could not write to the log in the record: ${messageOf(thrown)}`);
     }
   }
+}
+
+/**
+ * Refuses work for which the disk of the record has too little space. The free space that the settings reserve for watching
+ * is never used up.
+ * @param bytes needed; 0 = only check the reserve
+ * @throws Problem `wrong-state`
+ */
+export function requireFreeSpace(
+  bytes: number,
+  maintenance: Pick<RecordMaintenance, 'freeBytes'>,
+  { freeSpaceAlarmGb }: Pick<LineSettings, 'freeSpaceAlarmGb'>,
+): void {
+  if (maintenance.freeBytes() - bytes >= freeSpaceAlarmGb * GB) return;
+  const short =
+    bytes === 0
+      ? 'less is left than is to be kept free'
+      : `about ${Math.ceil(bytes / 1e6)} MB are needed beyond the free space that is to be kept`;
+  throw new Problem(
+    'wrong-state',
+    `There is not enough space on the disk of the record: ${short}.`,
+    'Free some space on the disk, or delete old readings (Set-up, Record), then try again.',
+  );
 }

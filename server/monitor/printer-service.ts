@@ -2,32 +2,34 @@ import type { Printer } from '../entities/printer.ts';
 import { Problem } from '../problem/problem.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import { LINE_PRINTER_ID } from '../strand/verdict/printer-profile.ts';
+import type { Clock } from './clock.ts';
 import type { RecordWriter } from './ports/record.ts';
 import type { SpoolStatements } from './ports/spool-statements.ts';
 import { limitsFor, linePrinter } from './spool/printer-limits.ts';
-import type { Clock } from './steady-clock.ts';
 
-/** Where persons keep the printers that strand is judged for. */
+export interface PrinterServiceParts {
+  readonly writer: RecordWriter;
+  readonly statements: SpoolStatements;
+  readonly clock: Clock;
+  settings(): LineSettings;
+}
+
+/** Manages the printers for which strand is judged. */
 export class PrinterService {
-  readonly #parts: {
-    readonly writer: RecordWriter;
-    readonly statements: SpoolStatements;
-    readonly clock: Clock;
-    settings(): LineSettings;
-  };
+  readonly #parts: PrinterServiceParts;
 
-  constructor(parts: { writer: RecordWriter; statements: SpoolStatements; clock: Clock; settings(): LineSettings }) {
+  constructor(parts: PrinterServiceParts) {
     this.#parts = parts;
   }
 
-  /** The line's own limits first, then by name. */
+  /** The line's own limits first, then printers by name. */
   all(): readonly Printer[] {
-    return [this.#ofLine(), ...this.#parts.statements.printers()];
+    return [this.#linePrinter(), ...this.#parts.statements.printers()];
   }
 
-  /** @throws Problem unknown-printer */
+  /** @throws Problem `unknown-printer` */
   find(id: number): Printer {
-    if (id === LINE_PRINTER_ID) return this.#ofLine();
+    if (id === LINE_PRINTER_ID) return this.#linePrinter();
     const printer = this.#parts.statements.printer(id);
     if (printer === null) {
       throw new Problem(
@@ -42,7 +44,7 @@ export class PrinterService {
   /** @throws Problem `bad-printer`, `bad-name` */
   add(printer: Omit<Printer, 'id'>, who: string): Printer {
     this.#check({ ...printer, id: -1 });
-    const added = this.#parts.statements.addPrinter(tidy(printer), this.#parts.clock());
+    const added = this.#parts.statements.addPrinter(trimmed(printer), this.#parts.clock());
     this.#log(who, `Added the printer ${added.name}, ${limitsText(added)}.`);
     return added;
   }
@@ -52,13 +54,13 @@ export class PrinterService {
     refuseLine(printer.id);
     this.find(printer.id);
     this.#check(printer);
-    const changed = { ...tidy(printer), id: printer.id };
+    const changed = { ...trimmed(printer), id: printer.id };
     this.#parts.statements.changePrinter(changed, this.#parts.clock());
     this.#log(who, `Changed the printer ${changed.name} to ${limitsText(changed)}.`);
     return changed;
   }
 
-  /** @throws Problem unknown-printer */
+  /** @throws Problem `unknown-printer` */
   remove(id: number, who: string): void {
     refuseLine(id);
     const { name } = this.find(id);
@@ -69,14 +71,14 @@ export class PrinterService {
   #check(printer: Printer): void {
     const name = printer.name.trim();
     if (name === '') throw badName('The printer has no name.', 'Give it one.');
-    const taken = this.all().some(
+    const isTaken = this.all().some(
       (other) => other.id !== printer.id && other.name.toLowerCase() === name.toLowerCase(),
     );
-    if (taken) throw badName(`There is a printer “${name}” already.`, 'Give another name.');
+    if (isTaken) throw badName(`There is already a printer “${name}”.`, 'Give another name.');
     limitsFor(printer, this.#parts.settings());
   }
 
-  #ofLine(): Printer {
+  #linePrinter(): Printer {
     return linePrinter(this.#parts.settings());
   }
 
@@ -90,7 +92,7 @@ function refuseLine(id: number): void {
   throw new Problem(
     'wrong-state',
     'The limits of this line are changed in its settings.',
-    'Change them on the set-up page, or add a printer of its own.',
+    'Change them on the set-up page, or add a separate printer.',
   );
 }
 
@@ -98,7 +100,7 @@ function badName(what: string, remedy: string): Problem {
   return new Problem('bad-name', what, remedy, { pointer: '/name' });
 }
 
-function tidy(printer: Omit<Printer, 'id'>): Omit<Printer, 'id'> {
+function trimmed(printer: Omit<Printer, 'id'>): Omit<Printer, 'id'> {
   return { ...printer, name: printer.name.trim(), note: printer.note.trim() };
 }
 

@@ -1,29 +1,29 @@
 import { messageOf } from '../problem/problem.ts';
 import type { Log } from './log.ts';
 
-/** Entries that wait while the disk refuses. More than a bad night makes; older ones are kept, newer ones refused. */
-const WAITING_MAX = 10_000;
+/** More entries than a bad night produces. When the queue is full, newer entries are dropped. */
+const QUEUED_MAX = 10_000;
 
 /**
- * Writing may fail (a full disk). Watching and alarming go on meanwhile: what must not be lost waits here in order and is
- * tried again, and `trouble` says why until everything is written.
+ * Keeps watching and alarming possible while the record cannot be written, for example on a full disk. Writes that must not
+ * be lost are queued in order and retried.
  */
 export class RecordGuard {
   readonly #log: Log;
-  #waiting: (() => void)[] = [];
+  #queue: (() => void)[] = [];
   #trouble: string | null = null;
-  #given = 0;
+  #droppedCount = 0;
 
   constructor(log: Log) {
     this.#log = log;
   }
 
-  /** Why the record cannot be written; null = all that was given is written. */
+  /** Why the record cannot be written; null = everything is written. */
   get trouble(): string | null {
     return this.#trouble;
   }
 
-  /** One attempt. For what comes again by itself: readings and sections wait in their own rooms. */
+  /** Tries once. For readings and sections, which have queues of their own. @returns whether it was written */
   attempt(what: string, write: () => void): boolean {
     try {
       write();
@@ -34,24 +34,24 @@ export class RecordGuard {
     }
   }
 
-  /** Written now, or later in the order given. */
+  /** Writes now, or later in the same order. */
   write(what: string, write: () => void): void {
-    if (this.#waiting.length === 0 && this.attempt(what, write)) return;
-    if (this.#waiting.length < WAITING_MAX) this.#waiting.push(write);
-    else this.#given += 1;
+    if (this.#queue.length === 0 && this.attempt(what, write)) return;
+    if (this.#queue.length < QUEUED_MAX) this.#queue.push(write);
+    else this.#droppedCount += 1;
   }
 
-  /** Try again what waits; to be called once a second. `restWritten`: what waits elsewhere could be written. */
-  retry(restWritten: boolean): void {
-    while (this.#waiting[0] !== undefined) {
-      if (!this.attempt('what waited', this.#waiting[0])) return;
-      this.#waiting.shift();
+  /** Retries queued writes; call once a second. @param othersWritten readings and sections could be written */
+  retry(othersWritten: boolean): void {
+    for (let next = this.#queue[0]; next !== undefined; next = this.#queue[0]) {
+      if (!this.attempt('queued entries', next)) return;
+      this.#queue.shift();
     }
-    if (!restWritten || this.#trouble === null) return;
-    const lost = this.#given === 0 ? '' : ` ${this.#given} entries were given up.`;
-    this.#log.info(`The record is written again.${lost}`);
+    if (!othersWritten || this.#trouble === null) return;
+    const lost = this.#droppedCount === 0 ? '' : ` ${this.#droppedCount} entries were lost.`;
+    this.#log.info(`The record can be written again.${lost}`);
     this.#trouble = null;
-    this.#given = 0;
+    this.#droppedCount = 0;
   }
 
   failed(what: string, thrown: unknown): void {

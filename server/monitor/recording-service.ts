@@ -2,12 +2,12 @@ import { rm, stat } from 'node:fs/promises';
 import { messageOf, Problem } from '../problem/problem.ts';
 import type { LogSurvey } from '../reading/log-survey.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
-import { requireFreeSpace } from './free-space.ts';
+import type { Clock } from './clock.ts';
 import type { Log } from './log.ts';
+import { requireFreeSpace } from './maintenance-service.ts';
 import type { RecordMaintenance } from './ports/maintenance.ts';
 import type { RecordWriter } from './ports/record.ts';
-import type { RecordingProgress, RecordingReplayer } from './recording.ts';
-import type { Clock } from './steady-clock.ts';
+import type { RecordingProgress, RecordingReplayer } from './ports/recording.ts';
 
 export interface RecordingServiceParts {
   readonly replayer: RecordingReplayer;
@@ -19,23 +19,23 @@ export interface RecordingServiceParts {
   readonly timeZone: string;
 }
 
-/** A log that was given, as the page and the command see it. */
+/** The state of a recorded log, for the page and the command. */
 export interface RecordingState {
   readonly name: string;
   readonly bytes: number;
   readonly lines: number;
   readonly survey: LogSurvey;
-  /** When the file was last changed, UTC ms: about when the recording ended; null = unknown. */
+  /** When the file was last changed, UTC ms, which is about when the recording ended; null = unknown. */
   readonly changedMs: number | null;
   readonly phase: 'ready' | 'replaying' | 'importing' | 'done' | 'failed';
   readonly progress: RecordingProgress;
-  /** Numbers of the runs that were taken in. */
+  /** Numbers of the imported runs. */
   readonly runs: readonly number[];
   readonly problem: { readonly title: string; readonly detail: string } | null;
 }
 
-export interface GivenLog {
-  /** A copy of it, from `scratchPath('log')`: the desk removes it. */
+export interface UploadedLog {
+  /** A temporary copy, from `scratchPath('log')`; the service removes it. */
   readonly path: string;
   readonly name: string;
   readonly bytes: number;
@@ -43,63 +43,62 @@ export interface GivenLog {
   readonly changedMs: number | null;
 }
 
-/** A log that nobody has judged within this is removed. */
-const IDLE_MS = 3_600_000;
-/** What is made of a log while it is judged takes less than this share of its own bytes. */
-const MADE_SHARE = 0.5;
+/** A log whose import has not been started by then is removed. */
+const EXPIRES_AFTER_MS = 3_600_000;
+/** Temporary files of an import take less than this share of the log's size. */
+const TEMPORARY_SHARE = 0.5;
 
 /**
- * Recorded logs become runs, one at a time: given, looked at, judged beside the line that is being watched, and their runs
- * taken in as those of another installation. Nobody is called. Of one that is refused, fails or is stopped nothing stays.
+ * Imports recorded logs as runs, one at a time, independently of the line being watched: a log is examined, judged in a
+ * separate record, and its runs are imported like archives. No one is notified. If it is refused, fails or is cancelled,
+ * nothing remains.
  */
 export class RecordingService {
   readonly #parts: RecordingServiceParts;
-  readonly #requireSpaceFor: (bytes: number) => void;
   #state: RecordingState | null = null;
   #path: string | null = null;
-  #stopping = new AbortController();
-  #underway: Promise<void> = Promise.resolve();
-  #idle: NodeJS.Timeout | null = null;
+  #cancelling = new AbortController();
+  #importing: Promise<void> = Promise.resolve();
+  #expiry: NodeJS.Timeout | null = null;
 
   constructor(parts: RecordingServiceParts) {
     this.#parts = parts;
-    this.#requireSpaceFor = requireFreeSpace(parts.maintenance, parts.settings);
   }
 
-  /** null = none was given, or it was dropped. */
+  /** null = there is no log. */
   get state(): RecordingState | null {
     return this.#state;
   }
 
-  /** @throws Problem `wrong-state` while one is being judged */
-  checkFree(): void {
-    const phase = this.#state?.phase;
-    if (phase !== 'replaying' && phase !== 'importing') return;
+  /** @throws Problem `wrong-state` during an import */
+  requireIdle(): void {
+    const state = this.#state;
+    if (state?.phase !== 'replaying' && state?.phase !== 'importing') return;
     throw new Problem(
       'wrong-state',
-      `The log ${this.#state!.name} is just being judged.`,
-      'Wait until it is done, or stop it.',
+      `The log ${state.name} is being imported.`,
+      'Wait until the import is done, or cancel it.',
     );
   }
 
   /**
-   * Look at a log that was copied to the disk. It takes the place of one that was given before and not judged.
-   * @throws Problem `bad-log`; its copy is then removed
+   * Examines a log that was copied to the disk. It replaces an earlier one whose import has not been started.
+   * @throws Problem `bad-log`; the copy is then removed
    */
-  async give({ path, name, bytes, lines, changedMs }: GivenLog): Promise<RecordingState> {
+  async examine({ path, name, bytes, lines, changedMs }: UploadedLog): Promise<RecordingState> {
     const { replayer, settings } = this.#parts;
     try {
-      this.checkFree();
+      this.requireIdle();
       const survey = await replayer.survey(path, settings(), changedMs);
       if ('found' in survey) {
-        throw new Problem('bad-log', `${name} could not be taken in. ${survey.found}`, survey.remedy);
+        throw new Problem('bad-log', `${name} could not be imported. ${survey.found}`, survey.remedy);
       }
-      this.checkFree();
-      await this.#forget();
+      this.requireIdle();
+      await this.#removeLog();
       this.#path = path;
-      const none = { share: 0, readings: 0 };
-      this.#state = { name, bytes, lines, survey, changedMs, phase: 'ready', progress: none, runs: [], problem: null };
-      this.#idle = setTimeout(() => void this.drop(), IDLE_MS).unref();
+      const progress = { share: 0, readings: 0 };
+      this.#state = { name, bytes, lines, survey, changedMs, phase: 'ready', progress, runs: [], problem: null };
+      this.#expiry = setTimeout(() => void this.discard(), EXPIRES_AFTER_MS).unref();
       return this.#state;
     } catch (thrown) {
       await this.#remove(path);
@@ -108,53 +107,53 @@ export class RecordingService {
   }
 
   /**
-   * Begin to judge the log that was given; `state` tells how far it is.
-   * @param startMs when it began, UTC ms
-   * @param rateHz lines a second, where they tell nothing of time
-   * @throws Problem `wrong-state` where none was given, or the disk has no room for what is made of it
+   * Starts importing the examined log; `state` shows the progress.
+   * @param startMs when the recording started, UTC ms
+   * @param rateHz lines per second, if the lines carry no time
+   * @throws Problem `wrong-state` if there is no log, or too little disk space; `bad-time` if the rate is missing
    */
-  begin(startMs: number, rateHz: number | null, who: string): void {
-    this.checkFree();
-    const given = this.#state;
+  startImport(startMs: number, rateHz: number | null, who: string): void {
+    this.requireIdle();
+    const ready = this.#state;
     const path = this.#path;
-    if (given === null || path === null || given.phase !== 'ready') {
-      throw new Problem('wrong-state', 'No log was given that could be judged.', 'Send the log first.');
+    if (ready === null || path === null || ready.phase !== 'ready') {
+      throw new Problem('wrong-state', 'There is no log to import.', 'Send the log first.');
     }
-    if (given.survey.clock === null && rateHz === null) {
-      throw new Problem('bad-time', 'The lines of the log carry no time.', 'Say how many came a second.', {
+    if (ready.survey.clock === null && rateHz === null) {
+      throw new Problem('bad-time', 'The lines of the log carry no time.', 'Give the number of lines per second.', {
         pointer: '/rateHz',
       });
     }
-    this.#requireSpaceFor(MADE_SHARE * given.bytes);
-    const { clock, rateHz: foundHz } = given.survey;
+    this.#requireSpace(TEMPORARY_SHARE * ready.bytes);
+    const { clock, rateHz: surveyedHz } = ready.survey;
     const folder = this.#parts.maintenance.scratchPath('judged');
-    if (this.#idle !== null) clearTimeout(this.#idle);
-    this.#stopping = new AbortController();
-    this.#state = { ...given, phase: 'replaying' };
-    // Stamps are often whole seconds: how its lines lie within one is told by their rate alone.
-    const linesHz = clock === null ? rateHz : clock === 'stamps' ? foundHz : null;
-    this.#underway = this.#judge(given, path, folder, startMs, linesHz, who);
+    if (this.#expiry !== null) clearTimeout(this.#expiry);
+    this.#cancelling = new AbortController();
+    this.#state = { ...ready, phase: 'replaying' };
+    // Stamps are often whole seconds, so the rate is needed to place lines within a second.
+    const linesHz = clock === null ? rateHz : clock === 'stamps' ? surveyedHz : null;
+    this.#importing = this.#import(ready, path, folder, startMs, linesHz, who);
   }
 
-  /** Stop what is under way and forget the log; nothing of it stays. What was taken in whole stays. */
-  async drop(): Promise<void> {
-    this.#stopping.abort();
-    await this.#underway;
-    await this.#forget();
+  /** Cancels the import and removes the log. Runs that were imported completely remain. */
+  async discard(): Promise<void> {
+    this.#cancelling.abort();
+    await this.#importing;
+    await this.#removeLog();
   }
 
-  /** Ends when nothing is under way. */
+  /** Resolves when no import is in progress. */
   async settled(): Promise<void> {
-    await this.#underway;
+    await this.#importing;
   }
 
   async stop(): Promise<void> {
-    await this.drop();
+    await this.discard();
   }
 
-  /** Nobody waits for its outcome, so it never rejects: `state` tells of what went wrong. */
-  async #judge(
-    given: RecordingState,
+  /** Never rejects; `state` shows what went wrong. */
+  async #import(
+    ready: RecordingState,
     path: string,
     folder: string,
     startMs: number,
@@ -163,79 +162,83 @@ export class RecordingService {
   ): Promise<void> {
     const { replayer, maintenance, writer, settings, timeZone, clock, log } = this.#parts;
     const runs: number[] = [];
-    const now = (more: Partial<RecordingState>) => {
-      this.#state = { ...given, phase: 'replaying', runs, ...more };
+    const update = (changes: Partial<RecordingState>) => {
+      this.#state = { ...ready, phase: 'replaying', runs, ...changes };
     };
-    let progress: RecordingProgress = given.progress;
+    let progress: RecordingProgress = ready.progress;
     let outcome: Partial<RecordingState> = {};
-    const full = new AbortController();
-    const signal = AbortSignal.any([this.#stopping.signal, full.signal]);
+    const diskFull = new AbortController();
+    const signal = AbortSignal.any([this.#cancelling.signal, diskFull.signal]);
     try {
-      const order = {
+      const request = {
         path,
-        name: given.name,
+        name: ready.name,
         folder,
         settings: settings(),
         alarmSettings: writer.loadAlarmSettings(),
         timeZone,
         startMs,
         rateHz,
-        stamped: given.survey.stamped,
+        stamped: ready.survey.stamped,
       };
       const judged = await replayer.judge(
-        order,
-        (so) => {
-          progress = so;
-          now({ progress });
+        request,
+        (latest) => {
+          progress = latest;
+          update({ progress });
           try {
-            this.#requireSpaceFor(0);
+            this.#requireSpace(0);
           } catch (thrown) {
-            full.abort(thrown);
+            diskFull.abort(thrown);
           }
         },
         signal,
       );
       progress = { share: 1, readings: judged.readings };
-      if (judged.archives.length === 0) throw noRun(given.name, judged.readings);
+      if (judged.archives.length === 0) throw noRun(ready.name, judged.readings);
       for (const archive of judged.archives) {
         signal.throwIfAborted();
-        now({ phase: 'importing', progress });
-        this.#requireSpaceFor((await stat(archive)).size);
+        update({ phase: 'importing', progress });
+        this.#requireSpace((await stat(archive)).size);
         const runId = await maintenance.readArchive(archive, signal);
         runs.push(runId);
-        const what = `Took in run ${runId} from the recorded log ${given.name}.`;
+        const what = `Imported run ${runId} from the recorded log ${ready.name}.`;
         writer.log({ timeMs: clock(), runId, who, what });
       }
       outcome = { phase: 'done', progress };
     } catch (caught) {
-      if (this.#stopping.signal.aborted) return;
-      const thrown: unknown = full.signal.aborted ? full.signal.reason : caught;
-      log.warn(`The recorded log ${given.name} could not be taken in: ${messageOf(thrown)}`);
+      if (this.#cancelling.signal.aborted) return;
+      const thrown: unknown = diskFull.signal.aborted ? diskFull.signal.reason : caught;
+      log.warn(`The recorded log ${ready.name} could not be imported: ${messageOf(thrown)}`);
       const detail =
-        thrown instanceof Problem ? thrown.remedy : 'The log of the service says more. The record goes on.';
+        thrown instanceof Problem ? thrown.remedy : 'See the log of the service for details. Recording continues.';
       outcome = { phase: 'failed', progress, problem: { title: messageOf(thrown), detail } };
     } finally {
       this.#path = null;
       await this.#remove(path);
       await this.#remove(folder, true);
-      now({ progress, ...outcome });
+      update({ progress, ...outcome });
     }
   }
 
-  async #forget(): Promise<void> {
-    if (this.#idle !== null) clearTimeout(this.#idle);
+  async #removeLog(): Promise<void> {
+    if (this.#expiry !== null) clearTimeout(this.#expiry);
     const path = this.#path;
     this.#path = null;
     this.#state = null;
     if (path !== null) await this.#remove(path);
   }
 
-  /** What the disk does not let go is no reason to end anything else: the next start sweeps it away. */
+  #requireSpace(bytes: number): void {
+    requireFreeSpace(bytes, this.#parts.maintenance, this.#parts.settings());
+  }
+
+  /** A file that cannot be removed is only logged; the next start of the service removes it. */
   async #remove(path: string, recursive = false): Promise<void> {
     try {
       await rm(path, { force: true, recursive });
     } catch (thrown) {
-      this.#parts.log.warn(`What was left of a recorded log could not be removed: ${messageOf(thrown)}`);
+      this.#parts.log.warn(`A temporary file of a recorded log could not be removed: ${messageOf(thrown)}`);
     }
   }
 }
@@ -244,6 +247,6 @@ function noRun(name: string, readings: number): Problem {
   return new Problem(
     'bad-log',
     `No run was found in ${name}: it holds ${readings} readings, but the line never heated up and no strand moved.`,
-    'See that the names, the limits and the line speed on the page Set-up are those of the line that was recorded.',
+    'Check that names, limits and line speed on the set-up page are those of the recorded line.',
   );
 }

@@ -7,7 +7,7 @@ import type { GaugeOptics } from '../strand/blindness.ts';
 import type { LineParts } from '../strand/spectrum/named-causes.ts';
 import type { StrandLimits } from '../strand/strand-limits.ts';
 
-/** What each room needs of the settings of the line. */
+/** Selects from the line's settings what each part needs. */
 
 export function strandLimits(settings: LineSettings): StrandLimits {
   const {
@@ -30,7 +30,7 @@ export function strandLimits(settings: LineSettings): StrandLimits {
   };
 }
 
-/** What turns and steps on the line, to name the cause of a wave. `sentTurnsPerMin` of the screw: null = not sent. */
+/** Moving parts of the line that can cause periodic faults. @param sentTurnsPerMin screw speed sent by the line; null = not sent */
 export function lineParts(settings: LineSettings, sentTurnsPerMin: number | null): LineParts {
   const { rollerCircumferenceMm, setScrewTurnsPerMin, gears, controlPeriodS } = settings;
   const screwTurnsPerMin = sentTurnsPerMin ?? setScrewTurnsPerMin;
@@ -83,9 +83,9 @@ export function intakeOptions(
   };
 }
 
-const READING_KEYS = ['shape', 'checksum', 'columnNames', 'roles'] as const satisfies (keyof LineSettings)[];
+const READING_RULES = ['shape', 'checksum', 'columnNames', 'roles'] as const satisfies (keyof LineSettings)[];
 
-/** Whether what comes over the cable must be read by other rules. */
-export function readingKeysDiffer(a: LineSettings, b: LineSettings): boolean {
-  return READING_KEYS.some((key) => JSON.stringify(a[key]) !== JSON.stringify(b[key]));
+/** Whether reading lines must be read by other rules. */
+export function readingRulesDiffer(a: LineSettings, b: LineSettings): boolean {
+  return READING_RULES.some((key) => JSON.stringify(a[key]) !== JSON.stringify(b[key]));
 }

@@ -1,31 +1,31 @@
 import { createHmac, timingSafeEqual } from 'node:crypto';
 
 /**
- * What a link in a message answers. An alarm that was answered may happen again: `sinceMs` (of its calling, UTC ms whole)
- * tells which time is meant.
+ * What a link in a message answers. An alarm that was answered may happen again: `sinceMs` (start of its escalation, whole
+ * UTC ms) says which occurrence is meant.
  */
-export type Asked =
+export type AnswerTarget =
   | { readonly what: 'alarm'; readonly id: number; readonly sinceMs: number }
   | { readonly what: 'drill'; readonly id: number };
 
-/** … and in whose name. */
-export type Answerable = Asked & { readonly contactIds: readonly number[] };
+/** What the token in a link says: what it answers, and in whose name. */
+export type AnswerToken = AnswerTarget & { readonly contactIds: readonly number[] };
 
 const SIGNATURE_BYTES = 16;
 
 /**
- * The token of a link that answers without the access key: what it answers, signed with a secret of this service. It
- * opens nothing else, and nobody can make one for another alarm. Letters, digits and hyphens only: chat services make
- * links of it as it is.
+ * The token of a link that answers without the access key: its target, signed with a secret of this service. It gives
+ * access to nothing else, and no one else can make one. It has letters, digits and hyphens only, so that chat services
+ * recognise the whole link.
  */
-export function tokenFor(asked: Answerable, secret: string): string {
-  const { id, contactIds } = asked;
-  const text = [asked.what === 'alarm' ? `a${id}t${asked.sinceMs.toString(36)}` : `d${id}`, ...contactIds].join('-');
+export function tokenFor(target: AnswerToken, secret: string): string {
+  const { id, contactIds } = target;
+  const text = [target.what === 'alarm' ? `a${id}t${target.sinceMs.toString(36)}` : `d${id}`, ...contactIds].join('-');
   return `${text}-${signatureOf(text, secret).toString('hex')}`;
 }
 
-/** null = it is none of ours. */
-export function readToken(token: string, secret: string): Answerable | null {
+/** null = this service did not sign it. */
+export function readToken(token: string, secret: string): AnswerToken | null {
   const match = /^((?:a(\d{1,15})t([\da-z]{1,10})|d(\d{1,15}))((?:-\d{1,15}){0,50}))-([\da-f]{32})$/.exec(token);
   if (match === null) return null;
   const [, text = '', alarmId, since = '', drillId, contacts = '', signature = ''] = match;

@@ -3,16 +3,16 @@ import { PRIORITIES, type Priority } from '../alarm/alarm.ts';
 import { type Channel, type ChannelState, withoutSecrets } from '../escalation/channel.ts';
 import type { Message, Picture } from '../escalation/message.ts';
 import type { OutboxEntry } from '../escalation/outbox-entry.ts';
+import type { Clock } from '../monitor/clock.ts';
 import type { Log } from '../monitor/log.ts';
-import type { Clock } from '../monitor/steady-clock.ts';
-import type { ChannelAdapter, DeliveryFailure, LineStanding } from './delivery.ts';
-import { handOver } from './hand-over.ts';
+import { attemptDelivery } from './attempt-delivery.ts';
+import type { ChannelAdapter, DeliveryFailure, LineStatus } from './delivery.ts';
 import type { Outbox } from './outbox.ts';
 import { RetrySchedule } from './retry-schedule.ts';
 
-/** One attempt may take so long, ms. */
+/** Longest time that one attempt may take. */
 export const ATTEMPT_MS = 15_000;
-/** One hiccup is no failure of the channel. */
+/** Failed attempts in a row before the channel counts as failing. */
 const FAILING_AFTER = 3;
 const STOP_WAITS_MS = 3000;
 const LONGEST_TIMER_MS = 60_000;
@@ -24,36 +24,36 @@ export interface ChannelQueueParts {
   readonly clock: Clock;
   readonly log: Log;
   readonly attemptMs: number;
-  /** As known from before. */
+  /** As it was stored last. */
   readonly state: ChannelState;
   pageAddress(): string;
   picture(message: Message): Promise<Picture | null>;
   stateChanged(state: ChannelState): void;
-  /** The other end does not exist any more. */
+  /** The receiver does not exist any more. */
   gone(why: string): void;
 }
 
-/** What waits for one channel in one priority: what was never tried, or what failed before. */
-interface Way {
+/** Sends one message at a time: of one priority, either first attempts or retries. */
+interface DeliverySlot {
   readonly priority: Priority;
-  readonly again: boolean;
+  readonly retries: boolean;
   timer: NodeJS.Timeout | undefined;
-  /** What is being handed over, and the end of that. */
-  underway: { readonly entry: OutboxEntry; readonly over: Promise<void> } | null;
+  /** The message that is being sent; `done` resolves when the attempt is over. */
+  sending: { readonly entry: OutboxEntry; readonly done: Promise<void> } | null;
 }
 
 /**
- * Delivers what waits for one channel. Each priority goes two ways of its own, one for what failed before, so that
- * nothing new waits for what fails, nor for what is less urgent; on each one message at a time, as `Turns` says.
+ * Delivers the messages of one channel. Each priority has two slots, one of them for retries: a new message never waits
+ * for one that keeps failing, nor for a less urgent one. `RetrySchedule` says when each may be sent.
  */
 export class ChannelQueue {
   readonly #parts: ChannelQueueParts;
   #state: ChannelState;
   #failures = 0;
-  readonly #ways: readonly Way[] = PRIORITIES.flatMap((priority) =>
-    [false, true].map((again): Way => ({ priority, again, timer: undefined, underway: null })),
+  readonly #slots: readonly DeliverySlot[] = PRIORITIES.flatMap((priority) =>
+    [false, true].map((retries): DeliverySlot => ({ priority, retries, timer: undefined, sending: null })),
   );
-  readonly #turns = Object.fromEntries(PRIORITIES.map((one) => [one, new RetrySchedule(one)])) as Record<
+  readonly #schedules = Object.fromEntries(PRIORITIES.map((one) => [one, new RetrySchedule(one)])) as Record<
     Priority,
     RetrySchedule
   >;
@@ -74,77 +74,77 @@ export class ChannelQueue {
     this.kick();
   }
 
-  show(standing: LineStanding): void {
-    this.#parts.adapter.show?.(standing);
+  show(status: LineStatus): void {
+    this.#parts.adapter.show?.(status);
   }
 
-  /** Something may be there to send. */
+  /** To be called when there may be something to send. */
   kick(): void {
-    for (const way of this.#ways) this.#advance(way);
+    for (const slot of this.#slots) this.#advance(slot);
   }
 
-  /** Lets what is being handed over come to its end, for a while. */
+  /** Waits a little for the messages that are being sent, then aborts them. */
   async stop(): Promise<void> {
     this.#stopped = true;
-    for (const { timer } of this.#ways) clearTimeout(timer);
+    for (const { timer } of this.#slots) clearTimeout(timer);
     const timer = setTimeout(() => this.#abort.abort(), STOP_WAITS_MS);
-    await Promise.all(this.#ways.map(({ underway }) => underway?.over));
+    await Promise.all(this.#slots.map(({ sending }) => sending?.done));
     clearTimeout(timer);
     await this.#parts.adapter.stop?.();
   }
 
-  /** A person had it tried: what they saw is what counts now. */
-  tried(failure: DeliveryFailure | null): void {
+  /** The result of a test by a user: it becomes the state of the channel at once. */
+  tested(failure: DeliveryFailure | null): void {
     this.#failures = FAILING_AFTER;
     if (failure === null) this.#works(this.#parts.clock());
     else this.#fails(failure);
     if (failure === null) {
-      for (const turns of Object.values(this.#turns)) turns.forget();
-      this.#parts.outbox.hurry(this.#parts.channel.id);
+      for (const schedule of Object.values(this.#schedules)) schedule.reset();
+      this.#parts.outbox.retryNow(this.#parts.channel.id);
       this.kick();
     }
   }
 
-  /** The channel itself noticed that it works, or does not. */
+  /** To be called by an adapter that notices that its connection works (null) or fails. */
   report(failure: DeliveryFailure | null): void {
     if (failure === null) this.#works(null);
     else this.#fails(failure);
   }
 
-  #advance(way: Way): void {
-    if (this.#stopped || way.underway !== null) return;
-    clearTimeout(way.timer);
+  #advance(slot: DeliverySlot): void {
+    if (this.#stopped || slot.sending !== null) return;
+    clearTimeout(slot.timer);
     const nowMs = this.#parts.clock();
-    const entry = this.#next(way, nowMs);
+    const entry = this.#next(slot, nowMs);
     if (entry === null) return;
-    const dueMs = this.#turns[way.priority].dueMs(entry);
+    const dueMs = this.#schedules[slot.priority].dueMs(entry);
     if (dueMs > nowMs) {
-      way.timer = setTimeout(() => this.#advance(way), Math.min(dueMs - nowMs, LONGEST_TIMER_MS));
+      slot.timer = setTimeout(() => this.#advance(slot), Math.min(dueMs - nowMs, LONGEST_TIMER_MS));
       return;
     }
-    const over = this.#attempt(entry).finally(() => {
-      way.underway = null;
+    const done = this.#attempt(entry).finally(() => {
+      slot.sending = null;
       this.kick();
     });
-    way.underway = { entry, over };
+    slot.sending = { entry, done };
   }
 
   /**
-   * Of what waits on a way, the first that is due; null = nothing waits. What is told of one alarm comes in order, whatever
-   * is urgent of it: while some of it is being handed over on another way, the rest lets others pass.
+   * The waiting message of a slot that is due first; null = none waits. Messages about one alarm must arrive in order:
+   * while another slot sends one of them, the others are passed over.
    */
-  #next(way: Way, nowMs: number): OutboxEntry | null {
+  #next(slot: DeliverySlot, nowMs: number): OutboxEntry | null {
     const { outbox, channel, log } = this.#parts;
-    const turns = this.#turns[way.priority];
+    const schedule = this.#schedules[slot.priority];
     let next: OutboxEntry | null = null;
-    for (const entry of outbox.waiting(channel.id, way.priority)) {
-      if (entry.attempts > 0 !== way.again) continue;
+    for (const entry of outbox.waiting(channel.id, slot.priority)) {
+      if (entry.attempts > 0 !== slot.retries) continue;
       if (nowMs >= entry.expiresMs) {
-        outbox.keep({ ...entry, state: 'expired', endedMs: nowMs });
+        outbox.save({ ...entry, state: 'expired', endedMs: nowMs });
         log.warn('A message was not delivered in time', { channel: channel.name, key: entry.message.key });
-      } else if (this.#ways.some(({ underway }) => underway !== null && sameAlarm(underway.entry, entry))) {
-        // When that is over, this has its turn.
-      } else if (next === null || turns.dueMs(entry) < turns.dueMs(next)) {
+      } else if (this.#slots.some(({ sending }) => sending !== null && sameAlarm(sending.entry, entry))) {
+        // It is looked at again when that attempt is over.
+      } else if (next === null || schedule.dueMs(entry) < schedule.dueMs(next)) {
         next = entry;
       }
     }
@@ -154,28 +154,34 @@ export class ChannelQueue {
   async #attempt(entry: OutboxEntry): Promise<void> {
     const { outbox, clock, channel, log } = this.#parts;
     const { priority } = entry.message;
-    const given = {
+    const context = {
       pageAddress: this.#parts.pageAddress(),
       picture: (ms: number) => inTime(this.#parts.picture(entry.message), ms),
     };
-    const failure = await handOver(this.#parts, entry.message, given, this.#parts.attemptMs, this.#abort.signal);
+    const failure = await attemptDelivery(
+      this.#parts,
+      entry.message,
+      context,
+      this.#parts.attemptMs,
+      this.#abort.signal,
+    );
     const nowMs = clock();
     const attempts = entry.attempts + 1;
     if (failure === null) {
-      outbox.keep({ ...entry, attempts, state: 'delivered', why: '', endedMs: nowMs });
-      if (this.#turns[priority].taken()) outbox.hurry(channel.id, [priority]);
+      outbox.save({ ...entry, attempts, state: 'delivered', why: '', endedMs: nowMs });
+      if (this.#schedules[priority].delivered()) outbox.retryNow(channel.id, [priority]);
       this.#works(nowMs);
       return;
     }
     const why = withoutSecrets(failure.message, channel.settings);
-    // Asked to end: it was not the channel that failed.
+    // Aborted by `stop`: the channel did not fail.
     if (this.#stopped && this.#abort.signal.aborted) return;
-    log.warn('A message was not taken', { channel: channel.name, key: entry.message.key, why });
+    log.warn('A message was not delivered', { channel: channel.name, key: entry.message.key, why });
     if (failure.outcome === 'again') {
-      const nextMs = this.#turns[priority].failed(entry, nowMs, failure.retryAfterMs);
-      outbox.keep({ ...entry, attempts, why, nextMs });
+      const nextMs = this.#schedules[priority].failed(entry, nowMs, failure.retryAfterMs);
+      outbox.save({ ...entry, attempts, why, nextMs });
     } else {
-      outbox.keep({ ...entry, attempts, why, state: 'refused', endedMs: nowMs });
+      outbox.save({ ...entry, attempts, why, state: 'refused', endedMs: nowMs });
     }
     this.#fails(failure);
     if (failure.outcome === 'gone') this.#parts.gone(why);
@@ -196,7 +202,7 @@ export class ChannelQueue {
 
   #fails(failure: DeliveryFailure): void {
     this.#failures += 1;
-    // A receiver that refuses a message for good, or is gone, will not get better by itself.
+    // A receiver that refuses a message for good, or is gone, does not recover without a user.
     if (this.#failures < FAILING_AFTER && failure.outcome === 'again' && this.#state.phase !== 'failing') return;
     const { phase, sinceMs, lastDeliveredMs } = this.#state;
     this.#become({
@@ -208,7 +214,7 @@ export class ChannelQueue {
     });
   }
 
-  /** A broker that is away says so every few seconds: only what is new is worth a write. */
+  /** A broker that cannot be reached reports that every few seconds: only a change is written. */
   #become(state: ChannelState): void {
     if (isDeepStrictEqual(state, this.#state)) return;
     this.#state = state;
@@ -220,13 +226,14 @@ function sameAlarm(a: OutboxEntry, b: OutboxEntry): boolean {
   return a.message.alarmId !== null && a.message.alarmId === b.message.alarmId;
 }
 
+/** null = the picture is not ready after `ms`. */
 async function inTime(picture: Promise<Picture | null>, ms: number): Promise<Picture | null> {
   let timer: NodeJS.Timeout | undefined;
-  const late = new Promise<null>((resolve) => {
+  const timeout = new Promise<null>((resolve) => {
     timer = setTimeout(() => resolve(null), ms);
   });
   try {
-    return await Promise.race([picture, late]);
+    return await Promise.race([picture, timeout]);
   } finally {
     clearTimeout(timer);
   }

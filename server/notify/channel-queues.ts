@@ -2,13 +2,13 @@ import { isDeepStrictEqual } from 'node:util';
 import { type Channel, type ChannelSettings, type ChannelState, withoutSecrets } from '../escalation/channel.ts';
 import type { Message, Picture } from '../escalation/message.ts';
 import type { PeopleStore } from '../escalation/people-store.ts';
+import type { Clock } from '../monitor/clock.ts';
 import type { Log } from '../monitor/log.ts';
 import { RecordGuard } from '../monitor/record-guard.ts';
-import type { Clock } from '../monitor/steady-clock.ts';
 import { Problem } from '../problem/problem.ts';
+import { attemptDelivery } from './attempt-delivery.ts';
 import { ChannelQueue } from './channel-queue.ts';
-import type { ChannelAdapter, LineStanding } from './delivery.ts';
-import { handOver } from './hand-over.ts';
+import type { ChannelAdapter, LineStatus } from './delivery.ts';
 import type { Outbox } from './outbox.ts';
 
 export interface ChannelQueuesParts {
@@ -16,25 +16,25 @@ export interface ChannelQueuesParts {
   readonly outbox: Outbox;
   readonly clock: Clock;
   readonly log: Log;
-  /** How long one attempt may take, ms. */
+  /** Longest time that one attempt may take, ms. */
   readonly attemptMs: number;
-  /** `report` is null where the adapter only serves a trial. */
+  /** `report` is null if the adapter only serves a test. */
   openAdapter(channel: Channel, report: ChannelQueue['report'] | null): ChannelAdapter;
   pageAddress(): string;
   picture(message: Message): Promise<Picture | null>;
-  /** A channel began to fail. */
+  /** A channel started to fail. */
   failing(channel: Channel, state: ChannelState): void;
-  /** A channel's other end is gone, and so is the channel. */
+  /** The receiver of a channel does not exist any more: the channel must be removed. */
   gone(channel: Channel, why: string): void;
 }
 
-/** One lane for each channel; what is known of how they work. */
+/** The queue of each channel, and the state of each. */
 export class ChannelQueues {
   readonly #parts: ChannelQueuesParts;
   readonly #queues = new Map<number, { readonly queue: ChannelQueue; readonly channel: Channel }>();
   readonly #guard: RecordGuard;
-  /** What the last test went through with, before it is added or changed to. */
-  #tested: ChannelSettings | null = null;
+  /** Settings of the last test that succeeded: a channel that is then saved with them counts as working. */
+  #testedSettings: ChannelSettings | null = null;
 
   constructor(parts: ChannelQueuesParts) {
     this.#parts = parts;
@@ -55,8 +55,8 @@ export class ChannelQueues {
     this.#guard.retry(true);
   }
 
-  show(standing: LineStanding): void {
-    for (const { queue } of this.#queues.values()) queue.show(standing);
+  show(status: LineStatus): void {
+    for (const { queue } of this.#queues.values()) queue.show(status);
   }
 
   kick(channelIds: Iterable<number>): void {
@@ -72,13 +72,13 @@ export class ChannelQueues {
     return new Set(ids);
   }
 
-  /** A new channel, or one that was changed: what waits for it is tried at once. */
+  /** A new or changed channel: messages that wait for it are sent at once. */
   async put(channel: Channel): Promise<void> {
     await this.#queues.get(channel.id)?.queue.stop();
-    this.#parts.outbox.hurry(channel.id);
+    this.#parts.outbox.retryNow(channel.id);
     this.#open(channel, undefined);
-    if (isDeepStrictEqual(channel.settings, this.#tested)) this.#queues.get(channel.id)?.queue.tried(null);
-    this.#tested = null;
+    if (isDeepStrictEqual(channel.settings, this.#testedSettings)) this.#queues.get(channel.id)?.queue.tested(null);
+    this.#testedSettings = null;
   }
 
   async remove(channelId: number, why: string): Promise<void> {
@@ -89,28 +89,28 @@ export class ChannelQueues {
   }
 
   /**
-   * Sends one message past the outbox and waits for what becomes of it.
+   * Sends one message without the outbox and waits for the result.
    * @throws Problem `channel-failed`
    */
-  async trial(channel: Channel, message: Message): Promise<void> {
+  async test(channel: Channel, message: Message): Promise<void> {
     const { openAdapter, pageAddress, clock, log, attemptMs } = this.#parts;
-    const known = this.#queues.get(channel.id);
-    const same = known !== undefined && JSON.stringify(known.channel.settings) === JSON.stringify(channel.settings);
+    const saved = this.#queues.get(channel.id);
+    const same = saved !== undefined && JSON.stringify(saved.channel.settings) === JSON.stringify(channel.settings);
     const adapter = openAdapter(channel, null);
-    const given = { pageAddress: pageAddress(), picture: async () => null };
-    const failure = await handOver({ adapter, channel, log }, message, given, attemptMs);
+    const context = { pageAddress: pageAddress(), picture: async () => null };
+    const failure = await attemptDelivery({ adapter, channel, log }, message, context, attemptMs);
     await adapter.stop?.();
-    if (same) known.queue.tried(failure);
-    this.#tested = failure === null ? channel.settings : null;
+    if (same) saved.queue.tested(failure);
+    this.#testedSettings = failure === null ? channel.settings : null;
     if (failure === null) return;
-    log.warn('A test message was not taken', { channel: channel.name, at: clock() });
+    log.warn('A test message was not delivered', { channel: channel.name, at: clock() });
     throw new Problem('channel-failed', withoutSecrets(failure.message, channel.settings), failure.remedy);
   }
 
   #open(channel: Channel, state: ChannelState | undefined): void {
     const { outbox, clock, log, attemptMs, openAdapter, pageAddress, picture, failing, gone, store } = this.#parts;
-    const known = state ?? untried(clock());
-    let phase = known.phase;
+    const initial = state ?? untried(clock());
+    let phase = initial.phase;
     const queue: ChannelQueue = new ChannelQueue({
       channel,
       adapter: openAdapter(channel, (failure) => queue.report(failure)),
@@ -118,14 +118,14 @@ export class ChannelQueues {
       clock,
       log,
       attemptMs,
-      state: known,
+      state: initial,
       pageAddress,
       picture,
       stateChanged: (next) => {
         this.#guard.write('the state of a channel', () => store.saveChannelState(channel.id, next));
-        const began = next.phase === 'failing' && phase !== 'failing';
+        const startedToFail = next.phase === 'failing' && phase !== 'failing';
         phase = next.phase;
-        if (began) failing(channel, next);
+        if (startedToFail) failing(channel, next);
       },
       gone: (why) => gone(channel, why),
     });

@@ -1,7 +1,7 @@
 import { type Channel, type ChannelSettings, destination, SECRET_FIELDS } from '../escalation/channel.ts';
 import { checkChannel } from '../escalation/check-channel.ts';
 import type { PeopleStore } from '../escalation/people-store.ts';
-import type { Clock } from '../monitor/steady-clock.ts';
+import type { Clock } from '../monitor/clock.ts';
 import { Problem, within } from '../problem/problem.ts';
 import type { ChannelQueues } from './channel-queues.ts';
 
@@ -9,10 +9,10 @@ export interface ChannelServiceParts {
   readonly store: PeopleStore;
   readonly queues: ChannelQueues;
   readonly clock: Clock;
-  tell(what: string, who: string): void;
+  recordAction(what: string, who: string): void;
 }
 
-/** The channels: added, changed, removed, each checked before. */
+/** Channels are added, changed and removed here, each checked first. */
 export class ChannelService {
   readonly #parts: ChannelServiceParts;
 
@@ -28,63 +28,71 @@ export class ChannelService {
   find(id: number): Channel {
     const found = this.all().find((channel) => channel.id === id);
     if (found) return found;
-    throw new Problem('unknown-channel', `There is no channel ${id}.`, 'Load the page anew and choose one there.');
+    throw new Problem('unknown-channel', `There is no channel ${id}.`, 'Reload the page and choose one there.');
   }
 
   async add(channel: Omit<Channel, 'id'>, who: string): Promise<Channel> {
-    const { store, queues, clock, tell } = this.#parts;
+    const { store, queues, clock, recordAction } = this.#parts;
     const checked = this.#checked(null, channel.name, channel.settings);
     const added = store.addChannel(checked, clock());
     await queues.put(added);
-    tell(`Added the channel ${added.name} (${added.settings.kind}, ${destination(added.settings)}).`, who);
+    recordAction(`Added the channel ${added.name} (${added.settings.kind}, ${destination(added.settings)}).`, who);
     return added;
   }
 
   async change(channel: Channel, who: string): Promise<Channel> {
-    const { store, queues, clock, tell } = this.#parts;
+    const { store, queues, clock, recordAction } = this.#parts;
     const changed = { ...this.#checked(channel.id, channel.name, channel.settings), id: channel.id };
     store.changeChannel(changed, clock());
     await queues.put(changed);
-    tell(`Changed the channel ${changed.name} (${changed.settings.kind}, ${destination(changed.settings)}).`, who);
+    recordAction(
+      `Changed the channel ${changed.name} (${changed.settings.kind}, ${destination(changed.settings)}).`,
+      who,
+    );
     return changed;
   }
 
   async remove(id: number, who: string, why = 'The channel was removed.'): Promise<void> {
-    const { store, queues, clock, tell } = this.#parts;
+    const { store, queues, clock, recordAction } = this.#parts;
     const { name } = this.find(id);
     store.removeChannel(id, clock());
     await queues.remove(id, why);
-    tell(`Removed the channel ${name}.`, who);
+    recordAction(`Removed the channel ${name}.`, who);
   }
 
-  /** As it would be saved, for a test before it is. @throws Problem bad-setting, bad-template, unknown-channel */
+  /** The channel as it would be saved, for a test before that. @throws Problem bad-setting, bad-template, unknown-channel */
   draft(id: number | null, name: string, settings: ChannelSettings): Channel {
     if (id !== null) within('/id', () => this.find(id));
-    return { name, id: id ?? 0, settings: this.#withKept(id, settings) };
+    return { name, id: id ?? 0, settings: this.#withStoredSecrets(id, settings) };
   }
 
   #checked(id: number | null, name: string, settings: ChannelSettings): Omit<Channel, 'id'> {
     const tidy = name.trim();
-    if (tidy === '') throw badName('The channel has no name.', 'Give it one, such as “Anna’s phone”.');
+    if (tidy === '') throw badName('The channel has no name.', 'Enter one, such as “Anna’s phone”.');
     const taken = this.all().some((other) => other.id !== id && other.name.toLowerCase() === tidy.toLowerCase());
-    if (taken) throw badName(`There is a channel “${tidy}” already.`, 'Give another name.');
-    return { name: tidy, settings: this.#withKept(id, settings) };
+    if (taken) throw badName(`There is already a channel “${tidy}”.`, 'Enter another name.');
+    return { name: tidy, settings: this.#withStoredSecrets(id, settings) };
   }
 
-  /** Secrets are never shown, so an empty one means: as it was. */
-  #withKept(id: number | null, settings: ChannelSettings): ChannelSettings {
+  /** Secrets are never shown, so an empty one means that the stored one stays. */
+  #withStoredSecrets(id: number | null, settings: ChannelSettings): ChannelSettings {
     const before = id === null ? null : this.find(id).settings;
     if (before !== null && before.kind !== settings.kind) {
-      throw new Problem('bad-setting', 'A channel cannot become one of another kind.', 'Remove it and add another.', {
+      throw new Problem('bad-setting', 'The kind of a channel cannot be changed.', 'Remove it and add another.', {
         pointer: '/settings/kind',
       });
     }
-    const given: Readonly<Record<string, unknown>> = { ...settings };
-    const old: Readonly<Record<string, unknown>> = { ...before };
-    const kept = SECRET_FIELDS[settings.kind].filter((field) => given[field] === '' && typeof old[field] === 'string');
-    // Without a user there is no password to keep.
-    const usable = kept.filter((field) => field !== 'password' || given.user !== '');
-    const whole = { ...settings, ...Object.fromEntries(usable.map((field) => [field, old[field]])) } as ChannelSettings;
+    const input: Readonly<Record<string, unknown>> = { ...settings };
+    const stored: Readonly<Record<string, unknown>> = { ...before };
+    const kept = SECRET_FIELDS[settings.kind].filter(
+      (field) => input[field] === '' && typeof stored[field] === 'string',
+    );
+    // Without a user name there is no password to keep.
+    const usable = kept.filter((field) => field !== 'password' || input.user !== '');
+    const whole = {
+      ...settings,
+      ...Object.fromEntries(usable.map((field) => [field, stored[field]])),
+    } as ChannelSettings;
     within('/settings', () => checkChannel(whole));
     return whole;
   }

@@ -1,20 +1,20 @@
 import type { Message, Picture } from '../escalation/message.ts';
 
 /**
- * One way out of the house. `send` hands over one message and returns when the other side has taken it.
- * Constructors do nothing; what a channel holds open is opened by `start` or the first `send`, and closed by `stop`.
+ * Sends messages over one kind of channel. `send` resolves when the receiver has accepted the message. Constructors do
+ * nothing: a connection is opened by `start` or the first `send`, and closed by `stop`.
  */
 export interface ChannelAdapter {
   /** @throws DeliveryFailure */
-  send(message: Message, given: SendWith): Promise<void>;
+  send(message: Message, context: DeliveryContext): Promise<void>;
   start?(): void;
-  /** How things stand, for channels that keep it where others can look; called again and again, the same or not. */
-  show?(standing: LineStanding): void;
+  /** The state of the line, for channels that publish it. Called every second, whether or not it changed. */
+  show?(status: LineStatus): void;
   stop?(): Promise<void>;
 }
 
-/** How the line stands, for machines: what is told of it beyond messages. Times UTC ms. */
-export interface LineStanding {
+/** The state of the line for other programs. Times UTC ms. */
+export interface LineStatus {
   readonly line: string;
   readonly sentence: string;
   readonly severity: string;
@@ -30,23 +30,26 @@ export interface LineStanding {
   }[];
 }
 
-export interface SendWith {
-  /** Aborted when it takes too long, or the service stops. */
+export interface DeliveryContext {
+  /** Aborted when the attempt takes too long or the service stops. */
   readonly signal: AbortSignal;
-  /** '' = not known. */
+  /** '' = no one has set it. */
   readonly pageAddress: string;
-  /** A picture of the strand that the message speaks of; null = there is none, or not within that time, ms. */
+  /** A picture of the strand that the message is about; null = there is none, or it is not ready within that time. */
   picture(withinMs: number): Promise<Picture | null>;
 }
 
+/** Remedy of a failure that may pass without the user. */
+export const RETRIED = 'It will be tried again automatically.';
+
 /**
- * Why a message was not taken. `again` = later perhaps; `refused` = this message never; `gone` = the other end does not
- * exist any more, so the channel goes too.
+ * Why a message was not delivered. `again` = a later attempt may succeed; `refused` = this message will never be accepted;
+ * `gone` = the receiver does not exist any more, so the channel is removed as well.
  */
 export class DeliveryFailure extends Error {
   readonly outcome: 'again' | 'refused' | 'gone';
   readonly remedy: string;
-  /** Not before so long, where the other side said so, ms. */
+  /** How long the receiver asked to be left alone, ms; null = it did not ask. */
   readonly retryAfterMs: number | null;
 
   constructor(

@@ -8,7 +8,7 @@ import { drillMessages, type MessageHead } from './messages.ts';
 import type { Outbox } from './outbox.ts';
 
 const SHOWN = 5;
-const LETTERS_LOOKED_AT = 500;
+const MESSAGES_SEARCHED = 500;
 
 export interface DrillsParts {
   readonly store: PeopleStore;
@@ -16,16 +16,15 @@ export interface DrillsParts {
   contacts(): readonly Contact[];
   rules(): EscalationRules;
   head(): MessageHead;
-  /** Escalations under way: they go into the record beside what is put into the outbox. */
-  keep(entries: ReturnType<typeof drillMessages>): void;
-  tell(what: string, who: string): void;
+  send(entries: ReturnType<typeof drillMessages>): void;
+  recordAction(what: string, who: string): void;
 }
 
-/** Alarm drills: a message on the real way to everybody, and who confirmed that it came. */
+/** Alarm tests: a message to everyone, sent exactly as a real alarm, and who confirmed that it arrived. */
 export class Drills {
   readonly #parts: DrillsParts;
   #latest: Drill | null = null;
-  #toldOutcome = 0;
+  #loggedOutcomeOf = 0;
 
   constructor(parts: DrillsParts) {
     this.#parts = parts;
@@ -33,7 +32,7 @@ export class Drills {
 
   start(): void {
     this.#latest = this.#parts.store.drills(1)[0] ?? null;
-    this.#toldOutcome = this.#latest?.id ?? 0;
+    this.#loggedOutcomeOf = this.#latest?.id ?? 0;
   }
 
   get latest(): Drill | null {
@@ -41,11 +40,11 @@ export class Drills {
   }
 
   /** @throws Problem wrong-state */
-  begin(by: string): Drill {
-    const { store, rules, head, keep, tell } = this.#parts;
+  startDrill(by: string): Drill {
+    const { store, rules, head, send, recordAction } = this.#parts;
     const { nowMs } = head();
     if (this.#latest !== null && outcomeOf(this.#latest, nowMs) === 'waiting') {
-      throw new Problem('wrong-state', 'A drill is under way.', 'Wait until it is confirmed or over.');
+      throw new Problem('wrong-state', 'An alarm drill is already running.', 'Wait until it is confirmed or over.');
     }
     const people = this.#parts.contacts().filter(({ channelIds }) => channelIds.length > 0);
     if (people.length === 0) {
@@ -63,8 +62,8 @@ export class Drills {
       people: people.map(({ id, name }) => ({ contactId: id, name, confirmedMs: null })),
     });
     this.#latest = drill;
-    keep(drillMessages(drill, people, withinMin, head()));
-    tell(`Started alarm drill ${drill.id}.`, by);
+    send(drillMessages(drill, people, withinMin, head()));
+    recordAction(`Started alarm drill ${drill.id}.`, by);
     return drill;
   }
 
@@ -73,25 +72,21 @@ export class Drills {
     const drill = this.find(drillId);
     const person = drill.people.find((one) => one.contactId === contactId);
     if (person === undefined) {
-      throw new Problem(
-        'unknown-contact',
-        `Nobody of the number ${contactId} is part of the drill.`,
-        'Load the page anew.',
-      );
+      throw new Problem('unknown-contact', `Person ${contactId} is not part of this drill.`, 'Reload the page.');
     }
     if (person.confirmedMs !== null) return drill;
     const { nowMs } = this.#parts.head();
     if (nowMs > drill.untilMs) {
       throw new Problem(
         'wrong-state',
-        'The drill is over: this came too late.',
-        'Find out why, and start another drill.',
+        'The drill is over: the confirmation came too late.',
+        'Find out why, then start another drill.',
       );
     }
     const next = confirmed(drill, contactId, nowMs);
     this.#parts.store.keepDrill(next);
     if (this.#latest?.id === drillId) this.#latest = next;
-    this.#parts.tell(`Confirmed that alarm drill ${drillId} came.`, person.name);
+    this.#parts.recordAction(`Confirmed that alarm drill ${drillId} arrived.`, person.name);
     return next;
   }
 
@@ -100,7 +95,7 @@ export class Drills {
     const found =
       this.#latest?.id === drillId ? this.#latest : this.#parts.store.drills(100).find(({ id }) => id === drillId);
     if (found) return found;
-    throw new Problem('unknown-drill', `There is no drill ${drillId}.`, 'Load the page anew.');
+    throw new Problem('unknown-drill', `There is no drill ${drillId}.`, 'Reload the page.');
   }
 
   /** To be called once a second. */
@@ -108,20 +103,20 @@ export class Drills {
     const { nowMs, timeZone } = this.#parts.head();
     const { drill: schedule } = this.#parts.rules();
     const due = drillDue(schedule, this.#latest?.startedMs ?? null, nowMs, timeZone);
-    if (due && this.#parts.contacts().some(({ channelIds }) => channelIds.length > 0)) this.begin('the schedule');
+    if (due && this.#parts.contacts().some(({ channelIds }) => channelIds.length > 0)) this.startDrill('the schedule');
     const latest = this.#latest;
-    if (latest === null || this.#toldOutcome === latest.id) return;
+    if (latest === null || this.#loggedOutcomeOf === latest.id) return;
     const outcome = outcomeOf(latest, nowMs);
     if (outcome === 'waiting') return;
-    this.#toldOutcome = latest.id;
-    this.#parts.tell(`Alarm drill ${latest.id}: ${outcomeText(latest, nowMs)}`, 'service');
+    this.#loggedOutcomeOf = latest.id;
+    this.#parts.recordAction(`Alarm drill ${latest.id}: ${outcomeText(latest, nowMs)}`, 'service');
   }
 
   overview(): DrillOverview[] {
     const { nowMs } = this.#parts.head();
     const messages = [
       ...this.#parts.store.waiting(),
-      ...this.#parts.store.ended({ dead: false, limit: LETTERS_LOOKED_AT }),
+      ...this.#parts.store.ended({ dead: false, limit: MESSAGES_SEARCHED }),
     ];
     return this.#parts.store.drills(SHOWN).map((drill) => ({
       drill,

@@ -1,22 +1,22 @@
 import type { SendMailOptions } from 'nodemailer';
 import type { EmailSettings } from '../escalation/channel.ts';
 import { linkOf, type Message, type Picture } from '../escalation/message.ts';
-import { type ChannelAdapter, DeliveryFailure } from './delivery.ts';
+import { type ChannelAdapter, DeliveryFailure, RETRIED } from './delivery.ts';
 import { asNetworkFailure, codeOf } from './network-errors.ts';
 import { trusted } from './trusted.ts';
 
-/** The library's own limits are minutes; ours is one attempt. */
+/** The limits of the library are minutes; one attempt here is much shorter. */
 const SOCKET_LIMITS_MS = { connectionTimeout: 8000, greetingTimeout: 8000, socketTimeout: 12_000, dnsTimeout: 8000 };
 
-/** A mail takes seconds by itself. */
+/** Mail takes seconds to arrive anyway. */
 const PICTURE_WITHIN_MS = 2000;
 
-/** Mail over SMTP: one connection a message, for an alarm a night needs no more. */
+/** Mail over SMTP. One connection per message is enough for a few alarms a night. */
 export function email(settings: EmailSettings): ChannelAdapter {
   const { host, port, security, user, password, certificate } = settings;
   return {
-    async send(message, given) {
-      // Loaded when it is needed: most starts of the service send no mail at once.
+    async send(message, context) {
+      // Loaded when it is needed, to keep the start short: few services send mail right away.
       const { createTransport } = await import('nodemailer');
       const ca = trusted(certificate);
       const transport = createTransport({
@@ -30,15 +30,15 @@ export function email(settings: EmailSettings): ChannelAdapter {
         ...SOCKET_LIMITS_MS,
       });
       const end = () => transport.close();
-      given.signal.addEventListener('abort', end, { once: true });
+      context.signal.addEventListener('abort', end, { once: true });
       try {
         await transport.sendMail(
-          mailOf(message, settings, linkOf(message, given.pageAddress), await given.picture(PICTURE_WITHIN_MS)),
+          mailOf(message, settings, linkOf(message, context.pageAddress), await context.picture(PICTURE_WITHIN_MS)),
         );
       } catch (thrown) {
-        throw inText(thrown, settings, given.signal);
+        throw asMailFailure(thrown, settings, context.signal);
       } finally {
-        given.signal.removeEventListener('abort', end);
+        context.signal.removeEventListener('abort', end);
         transport.close();
       }
     },
@@ -66,7 +66,7 @@ function mailOf(
     text: `${[...paragraphs, picture?.text, foot].filter(Boolean).join('\n\n')}\n`,
     html: `${html.join('\n')}\n${image ?? ''}\n<p style="color:#666">${escaped(foot)}</p>`,
     ...(priority === 'high' ? { priority: 'high' as const } : {}),
-    // The same for each copy of a message, so that a mailbox can tell one; and no holiday note shall answer (RFC 3834).
+    // The same for each copy of a message, so that a mailbox can recognise it. Auto-Submitted: RFC 3834, no holiday replies.
     messageId: `<${message.key}@${settings.from.split('@')[1] ?? 'strandward'}>`,
     headers: { 'Auto-Submitted': 'auto-generated' },
     ...(picture === null
@@ -84,22 +84,22 @@ interface SmtpError {
   readonly response?: string;
 }
 
-function inText(thrown: unknown, { host, user, to }: EmailSettings, signal: AbortSignal): DeliveryFailure {
+function asMailFailure(thrown: unknown, { host, user, to }: EmailSettings, signal: AbortSignal): DeliveryFailure {
   const { code = '', responseCode = 0, response = '' } = thrown as SmtpError;
-  const said = response === '' ? '' : ` It says: ${response.replace(/\s+/g, ' ').slice(0, 200)}`;
+  const reply = response === '' ? '' : ` It replied: ${response.replace(/\s+/g, ' ').slice(0, 200)}`;
   if (signal.aborted) return asNetworkFailure(thrown, host, signal);
   if (code === 'EAUTH') {
     return new DeliveryFailure(
       'again',
-      `${host} does not accept the user name “${user}” with this password.${said}`,
-      'Check both. Many providers want a password made for this program alone (an “app password”).',
+      `${host} does not accept the user name “${user}” with this password.${reply}`,
+      'Check both. Many providers need a separate password for each program (an “app password”).',
       { cause: thrown },
     );
   }
   if (code === 'ETLS' || (code === 'ESOCKET' && /STARTTLS/i.test(String(thrown)))) {
     return new DeliveryFailure(
       'again',
-      `${host} does not offer the TLS that was chosen.${said}`,
+      `${host} does not offer the chosen kind of TLS.${reply}`,
       'Choose TLS with port 465, or STARTTLS with port 587.',
       { cause: thrown },
     );
@@ -107,20 +107,20 @@ function inText(thrown: unknown, { host, user, to }: EmailSettings, signal: Abor
   if (code === 'EENVELOPE' || responseCode >= 500) {
     return new DeliveryFailure(
       responseCode >= 500 ? 'refused' : 'again',
-      `${host} does not take mail for ${to}.${said}`,
+      `${host} does not accept mail for ${to}.${reply}`,
       'Check the addresses of sender and receiver.',
       { cause: thrown },
     );
   }
   if (responseCode >= 400) {
-    return new DeliveryFailure('again', `${host} does not take the mail now.${said}`, 'It is tried again.', {
+    return new DeliveryFailure('again', `${host} cannot accept the mail at the moment.${reply}`, RETRIED, {
       cause: thrown,
     });
   }
   if (/wrong version number/i.test(String(thrown)) || codeOf(thrown) === 'ERR_SSL_WRONG_VERSION_NUMBER') {
     return new DeliveryFailure(
       'again',
-      `${host} does not begin with TLS on this port.`,
+      `${host} does not start with TLS on this port.`,
       'Choose STARTTLS (usually port 587), or TLS with port 465.',
       { cause: thrown },
     );

@@ -5,8 +5,8 @@ import type { NewEntry } from '../escalation/outbox-entry.ts';
 import { type MessageHead, messagesOf } from './messages.ts';
 import type { Outbox } from './outbox.ts';
 
-/** A step of an alarm that the service could not tell before it was killed is still told if it is not older than this. */
-const STILL_NEWS_MS = 12 * 3_600_000;
+/** A step that the service could not notify anyone of before it was killed is still notified if it is younger than this. */
+const MISSED_MAX_AGE_MS = 12 * 3_600_000;
 
 export interface EscalatorParts {
   readonly outbox: Outbox;
@@ -16,7 +16,7 @@ export interface EscalatorParts {
   kick(channelIds: ReadonlySet<number>): void;
 }
 
-/** Carries the escalations of all alarms: each step of an alarm, and each moment, becomes messages in the outbox. */
+/** Runs the escalations of all alarms: alarm steps and the passing time become messages in the outbox. */
 export class Escalator {
   readonly #parts: EscalatorParts;
   #escalations = new Map<number, Escalation>();
@@ -25,20 +25,20 @@ export class Escalator {
     this.#parts = parts;
   }
 
-  /** Goes on where the service ended; `untold`: what was journalled, but not told. */
-  start(escalations: readonly Escalation[], untold: readonly AlarmChange[]): void {
+  /** Continues stored escalations. `missed`: steps in the journal that no one was notified of before the service ended. */
+  start(escalations: readonly Escalation[], missed: readonly AlarmChange[]): void {
     this.#escalations = new Map(escalations.map((escalation) => [escalation.alarm.id, escalation]));
     const { nowMs } = this.#parts.head();
-    const news = untold.filter(({ timeMs }) => nowMs - timeMs < STILL_NEWS_MS);
-    if (untold.length > 0) this.alarms(news);
+    const recent = missed.filter(({ timeMs }) => nowMs - timeMs < MISSED_MAX_AGE_MS);
+    if (missed.length > 0) this.alarms(recent);
   }
 
-  /** Since when an alarm calls, UTC ms of its journal; null = it does not. */
+  /** When the escalation of an alarm started, UTC ms as in its journal; null = it has none. */
   sinceMs(alarmId: number): number | null {
     return this.#escalations.get(alarmId)?.sinceMs ?? null;
   }
 
-  get underway(): readonly Escalation[] {
+  get active(): readonly Escalation[] {
     return [...this.#escalations.values()];
   }
 
@@ -50,14 +50,14 @@ export class Escalator {
     for (const change of changes) {
       const { id } = change.alarm;
       const step = onAlarmChange(this.#escalations.get(id) ?? null, change, plan, head.nowMs);
-      this.#take(id, step, head, entries);
+      this.#apply(id, step, head, entries);
       if (step.withdraw) withdrawn.add(id);
     }
-    // Also where nothing is to be told: the journal up to here is dealt with.
-    this.#parts.kick(this.#parts.outbox.put(this.underway, entries, withdrawn));
+    // Even if no message follows: this stores how far the journal was worked through.
+    this.#parts.kick(this.#parts.outbox.put(this.active, entries, withdrawn));
   }
 
-  /** To be called once a second: reminders, the next round, quiet hours that are over. */
+  /** To be called once a second: sends reminders, notifies the next round, and ends quiet hours. */
   tick(): void {
     if (this.#escalations.size === 0) return;
     const plan = this.#parts.plan();
@@ -68,12 +68,12 @@ export class Escalator {
       const step = onTime(escalation, plan, head.nowMs);
       if (step.escalation === escalation) continue;
       changed = true;
-      this.#take(id, step, head, entries);
+      this.#apply(id, step, head, entries);
     }
-    if (changed) this.#parts.kick(this.#parts.outbox.put(this.underway, entries, new Set()));
+    if (changed) this.#parts.kick(this.#parts.outbox.put(this.active, entries, new Set()));
   }
 
-  #take(id: number, step: EscalationStep, head: MessageHead, entries: NewEntry[]): void {
+  #apply(id: number, step: EscalationStep, head: MessageHead, entries: NewEntry[]): void {
     if (step.escalation === null) this.#escalations.delete(id);
     else this.#escalations.set(id, step.escalation);
     for (const notification of step.notifications) entries.push(...messagesOf(notification, head));

@@ -1,20 +1,20 @@
 import type { EscalationRules } from '../escalation/escalation-rules.ts';
 import type { HeartbeatState } from '../escalation/people-service.ts';
-import type { Clock } from '../monitor/steady-clock.ts';
+import type { Clock } from '../monitor/clock.ts';
 import { asNetworkFailure } from './network-errors.ts';
 
 const ANSWER_WITHIN_MS = 10_000;
 
 /**
- * A GET to somebody outside, again and again. When it stays away, they know that nobody watches here: the one fault that
- * this service cannot tell itself.
+ * A GET to an outside service at fixed intervals. If it stops, that service raises the alarm: a monitor that is down
+ * cannot report its own failure.
  */
 export class Heartbeat {
   readonly #rules: () => EscalationRules;
   readonly #clock: Clock;
   readonly #abort = new AbortController();
   #nextMs = 0;
-  #underway: Promise<void> | null = null;
+  #beating: Promise<void> | null = null;
   #state: HeartbeatState = { lastOkMs: null, text: '' };
 
   constructor(rules: () => EscalationRules, clock: Clock) {
@@ -22,7 +22,7 @@ export class Heartbeat {
     this.#clock = clock;
   }
 
-  /** null = none is set. */
+  /** null = no address is set. */
   get state(): HeartbeatState | null {
     return this.#rules().heartbeatAddress === '' ? null : this.#state;
   }
@@ -31,22 +31,22 @@ export class Heartbeat {
   tick(): void {
     const { heartbeatAddress, heartbeatEveryS } = this.#rules();
     const nowMs = this.#clock();
-    if (heartbeatAddress === '' || nowMs < this.#nextMs || this.#underway !== null) return;
+    if (heartbeatAddress === '' || nowMs < this.#nextMs || this.#beating !== null) return;
     this.#nextMs = nowMs + heartbeatEveryS * 1000;
-    this.#underway = this.#beat(heartbeatAddress).finally(() => {
-      this.#underway = null;
+    this.#beating = this.#beat(heartbeatAddress).finally(() => {
+      this.#beating = null;
     });
   }
 
-  /** Other rules: beat at once. */
-  changed(): void {
+  /** The address was changed: beat at once. */
+  addressChanged(): void {
     this.#nextMs = 0;
     this.#state = { lastOkMs: null, text: '' };
   }
 
   async stop(): Promise<void> {
     this.#abort.abort();
-    await this.#underway;
+    await this.#beating;
   }
 
   async #beat(address: string): Promise<void> {

@@ -5,9 +5,9 @@ import type { Drill } from '../escalation/drill.ts';
 import type { Notification } from '../escalation/escalation.ts';
 import { alarmText, drillText, type Message, type MessageText, troubleText } from '../escalation/message.ts';
 import { expiryOf, type NewEntry } from '../escalation/outbox-entry.ts';
-import { type Asked, tokenFor } from './answer-token.ts';
+import { type AnswerTarget, tokenFor } from './answer-token.ts';
 
-/** What is the same for all letters of a moment. */
+/** What all messages of one moment share. */
 export interface MessageHead {
   readonly lineName: string;
   readonly runId: number | null;
@@ -16,12 +16,12 @@ export interface MessageHead {
   readonly answerSecret: string;
 }
 
-/** The messages of a notification: one a channel, however many people share it. */
+/** The messages of a notification: one per channel, however many people share it. */
 export function messagesOf(notification: Notification, head: MessageHead): NewEntry[] {
   const { alarm, kind, step, contacts, by, sinceMs } = notification;
   const text = alarmText(alarm, kind, { waitedMin: Math.max(1, Math.round(notification.waitedMs / 60_000)), by });
   const answers = kind === 'acknowledged' ? null : { what: 'alarm' as const, id: alarm.id, sinceMs };
-  return spread(contacts, head, `alarm-${alarm.id}-${step}`, text, answers, pictureOf(alarm, kind, head));
+  return perChannel(contacts, head, `alarm-${alarm.id}-${step}`, text, answers, pictureOf(alarm, kind, head));
 }
 
 export function drillMessages(
@@ -31,7 +31,7 @@ export function drillMessages(
   head: MessageHead,
 ): NewEntry[] {
   const text = drillText(drill.id, drill.startedMs, withinMin);
-  return spread(contacts, head, `drill-${drill.id}`, text, { what: 'drill', id: drill.id }, null).map((entry) => ({
+  return perChannel(contacts, head, `drill-${drill.id}`, text, { what: 'drill', id: drill.id }, null).map((entry) => ({
     ...entry,
     drillId: drill.id,
     expiresMs: drill.untilMs,
@@ -46,23 +46,23 @@ export function troubleMessages(
 ): NewEntry[] {
   const text = troubleText(channel.name, state.text, state.remedy, state.sinceMs);
   const key = `trouble-${channel.id}-${Math.round(state.sinceMs)}`;
-  return spread(contacts, head, key, text, null, null).filter(({ channelId }) => channelId !== channel.id);
+  return perChannel(contacts, head, key, text, null, null).filter(({ channelId }) => channelId !== channel.id);
 }
 
-function spread(
+function perChannel(
   contacts: readonly Contact[],
   head: MessageHead,
   key: string,
   text: MessageText,
-  answers: Asked | null,
+  answers: AnswerTarget | null,
   picture: Message['picture'],
 ): NewEntry[] {
   const byChannel = new Map<number, Contact[]>();
   for (const contact of contacts) {
     for (const id of contact.channelIds) byChannel.set(id, [...(byChannel.get(id) ?? []), contact]);
   }
-  return [...byChannel].map(([channelId, together]) => {
-    const contactIds = together.map(({ id }) => id);
+  return [...byChannel].map(([channelId, sharing]) => {
+    const contactIds = sharing.map(({ id }) => id);
     const message: Message = {
       ...text,
       key,
@@ -71,12 +71,12 @@ function spread(
       answerPath: answers && `/answer/${tokenFor({ ...answers, contactIds }, head.answerSecret)}`,
       picture,
     };
-    const to = together.map(({ name }) => name).join(', ');
+    const to = sharing.map(({ name }) => name).join(', ');
     return { channelId, to, message, drillId: null, expiresMs: expiryOf(text.kind, head.nowMs) };
   });
 }
 
-/** A stretch of strand that can be looked at. */
+/** The stretch of strand that the message is about; null = it is not about one. */
 function pictureOf(alarm: Alarm, kind: Notification['kind'], head: MessageHead): Message['picture'] {
   const { runId, fromGaugeMm, fromSpoolMm, spoolOrdinal, lengthMm = 0 } = alarm.facts;
   if (kind === 'acknowledged' || spoolOrdinal === undefined) return null;

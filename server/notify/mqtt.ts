@@ -1,7 +1,7 @@
 import type { IClientOptions, MqttClient } from 'mqtt';
 import type { MqttSettings } from '../escalation/channel.ts';
 import { linkOf } from '../escalation/message.ts';
-import { type ChannelAdapter, DeliveryFailure, type LineStanding } from './delivery.ts';
+import { type ChannelAdapter, DeliveryFailure, type LineStatus } from './delivery.ts';
 import { asNetworkFailure } from './network-errors.ts';
 import { trusted } from './trusted.ts';
 
@@ -12,11 +12,11 @@ const KEEP_ALIVE_S = 20;
 /**
  * MQTT 3.1.1. Topics below the base topic:
  *
- *   monitor    retained  `watching`, `stopped` (in order), `gone` (the broker's last will: nobody watches)
- *   state      retained  JSON: the sentence of state, how loud it is, the alarms that stand
- *   messages   QoS 1     JSON: each message, with a key by which a copy is known
+ *   monitor    retained  `watching`, `stopped` (on purpose), `gone` (the broker's last will: the service is down)
+ *   state      retained  JSON: the headline, how urgent it is, the current alarms
+ *   messages   QoS 1     JSON: each message, with a key that marks a copy
  *
- * The connection is held, for the last will depends on it.
+ * The connection stays open, because the last will depends on it.
  */
 export class Mqtt implements ChannelAdapter {
   readonly #settings: MqttSettings;
@@ -24,13 +24,13 @@ export class Mqtt implements ChannelAdapter {
   #client: MqttClient | null = null;
   #opening: Promise<MqttClient> | null = null;
   #stopped = false;
-  #trouble: DeliveryFailure | null = null;
+  #failure: DeliveryFailure | null = null;
   #shown = '';
-  #standing: LineStanding | null = null;
+  #status: LineStatus | null = null;
 
   /**
-   * @param report hears when the connection is made or lost; null = only to try a message: nothing is said of who
-   * watches, and no last will left, for the topics may be those of a channel at work
+   * @param report is called when the connection is made or lost; null = for a test message: nothing is then published
+   * under `monitor` and no last will is left, because another channel may be using these topics
    */
   constructor(settings: MqttSettings, report: ((failure: DeliveryFailure | null) => void) | null) {
     this.#settings = settings;
@@ -38,7 +38,7 @@ export class Mqtt implements ChannelAdapter {
   }
 
   start(): void {
-    this.#open().catch((thrown: unknown) => this.#failed(thrown));
+    this.#open().catch((thrown: unknown) => this.#connectionFailed(thrown));
   }
 
   async stop(): Promise<void> {
@@ -46,33 +46,33 @@ export class Mqtt implements ChannelAdapter {
     const client = await this.#opening;
     this.#client = null;
     if (client === null) return;
-    // Ended on purpose is not gone: the last will is not sent then, so this must be.
+    // After an orderly disconnect the broker does not send the last will, so this says that no one is watching.
     if (client.connected && this.#report !== null)
-      await within(client.publishAsync(this.#topic('monitor'), 'stopped', KEPT), 1000);
+      await within(client.publishAsync(this.#topic('monitor'), 'stopped', RETAINED), 1000);
     await within(client.endAsync(!client.connected), 2000);
   }
 
-  show(standing: LineStanding): void {
-    this.#standing = standing;
-    const text = JSON.stringify(standing);
+  show(status: LineStatus): void {
+    this.#status = status;
+    const text = JSON.stringify(status);
     if (this.#client?.connected !== true || text === this.#shown) return;
     this.#shown = text;
-    // What it says is replaced by the next; a lost one is sent anew with the next connection.
-    this.#client.publish(this.#topic('state'), text, KEPT, (error) => {
+    // Each state replaces the one before; a lost one is sent again after the next connect.
+    this.#client.publish(this.#topic('state'), text, RETAINED, (error) => {
       if (error) this.#shown = '';
     });
   }
 
-  async send(...[message, given]: Parameters<ChannelAdapter['send']>): Promise<void> {
+  async send(...[message, context]: Parameters<ChannelAdapter['send']>): Promise<void> {
     const client = await this.#open();
-    if (!client.connected) await this.#connected(client, given.signal);
+    if (!client.connected) await this.#connected(client, context.signal);
     const { key, kind, priority, title, text, firstCheck, caution, lineName, atMs, alarmId } = message;
-    const link = linkOf(message, given.pageAddress);
+    const link = linkOf(message, context.pageAddress);
     const body = { key, kind, priority, title, text, firstCheck, caution, line: lineName, atMs, alarm: alarmId, link };
     try {
       await client.publishAsync(this.#topic('messages'), JSON.stringify(body), { qos: 1 });
     } catch (thrown) {
-      throw this.#inText(thrown, given.signal);
+      throw this.#asFailure(thrown, context.signal);
     }
   }
 
@@ -82,7 +82,7 @@ export class Mqtt implements ChannelAdapter {
   }
 
   async #connect(): Promise<MqttClient> {
-    // Loaded when it is needed: a service without a broker starts the sooner.
+    // Loaded when it is needed, to keep the start short.
     const { connect } = await import('mqtt');
     const { address, user, password, certificate } = this.#settings;
     const ca = trusted(certificate);
@@ -92,46 +92,46 @@ export class Mqtt implements ChannelAdapter {
       keepalive: KEEP_ALIVE_S,
       connectTimeout: CONNECT_WITHIN_MS,
       reconnectPeriod: TRY_AGAIN_EVERY_MS,
-      // What waits is kept in the outbox; a second queue in memory would only grow.
+      // The outbox keeps waiting messages; a second queue in memory would only grow.
       queueQoSZero: false,
       ...(this.#report === null
         ? {}
-        : { will: { topic: this.#topic('monitor'), payload: Buffer.from('gone'), ...KEPT } }),
+        : { will: { topic: this.#topic('monitor'), payload: Buffer.from('gone'), ...RETAINED } }),
       ...(user === '' ? {} : { username: user, password }),
       ...(ca === undefined ? {} : { ca }),
     };
     const client = connect(address, options);
     this.#client = client;
     client.on('connect', () => {
-      this.#trouble = null;
+      this.#failure = null;
       if (this.#report === null) return;
       this.#shown = '';
-      client.publish(this.#topic('monitor'), 'watching', KEPT);
-      if (this.#standing !== null) this.show(this.#standing);
+      client.publish(this.#topic('monitor'), 'watching', RETAINED);
+      if (this.#status !== null) this.show(this.#status);
       this.#report(null);
     });
-    client.on('error', (error) => this.#failed(error));
+    client.on('error', (error) => this.#connectionFailed(error));
     client.on('close', () => {
-      if (!this.#stopped) this.#failed(this.#trouble ?? new Error('the connection was closed'));
+      if (!this.#stopped) this.#connectionFailed(this.#failure ?? new Error('the connection was closed'));
     });
     return client;
   }
 
-  #failed(thrown: unknown): void {
-    this.#trouble = this.#inText(thrown, null);
-    this.#report?.(this.#trouble);
+  #connectionFailed(thrown: unknown): void {
+    this.#failure = this.#asFailure(thrown, null);
+    this.#report?.(this.#failure);
   }
 
   #connected(client: MqttClient, signal: AbortSignal): Promise<void> {
     return new Promise((resolve, reject) => {
-      const over = (end: () => void) => () => {
+      const settle = (end: () => void) => () => {
         client.off('connect', done);
         client.off('close', failed);
         signal.removeEventListener('abort', failed);
         end();
       };
-      const done = over(resolve);
-      const failed = over(() => reject(this.#trouble ?? this.#inText(new Error('no connection'), signal)));
+      const done = settle(resolve);
+      const failed = settle(() => reject(this.#failure ?? this.#asFailure(new Error('no connection'), signal)));
       client.once('connect', done);
       client.once('close', failed);
       signal.addEventListener('abort', failed, { once: true });
@@ -142,7 +142,7 @@ export class Mqtt implements ChannelAdapter {
     return `${this.#settings.baseTopic}/${name}`;
   }
 
-  #inText(thrown: unknown, signal: AbortSignal | null): DeliveryFailure {
+  #asFailure(thrown: unknown, signal: AbortSignal | null): DeliveryFailure {
     if (thrown instanceof DeliveryFailure) return thrown;
     const { host } = new URL(this.#settings.address);
     const { code } = thrown as { code?: unknown };
@@ -150,8 +150,8 @@ export class Mqtt implements ChannelAdapter {
     if (code === 4 || code === 5) {
       return new DeliveryFailure(
         'again',
-        `The broker ${host} does not let us in: user name or password is wrong, or it wants them and has none.`,
-        'Enter the user name and password that the broker knows.',
+        `The broker ${host} refuses the login: the user name or password is wrong or missing.`,
+        'Enter a user name and password that the broker accepts.',
         { cause: thrown },
       );
     }
@@ -159,19 +159,19 @@ export class Mqtt implements ChannelAdapter {
   }
 }
 
-const KEPT = { qos: 1, retain: true } as const;
+const RETAINED = { qos: 1, retain: true } as const;
 const NEVER = new AbortController().signal;
 
-/** Waits for something, but not for ever; what becomes of it does not matter then. */
+/** Waits for something for a limited time; whether it succeeds does not matter. */
 async function within(promise: Promise<unknown>, ms: number): Promise<void> {
   let timer: NodeJS.Timeout | undefined;
-  const enough = new Promise<void>((resolve) => {
+  const timeout = new Promise<void>((resolve) => {
     timer = setTimeout(resolve, ms);
   });
   try {
-    await Promise.race([promise, enough]);
+    await Promise.race([promise, timeout]);
   } catch {
-    // The connection broke while it was being ended: it is ended.
+    // The connection broke while it was being closed: that closes it too.
   }
   clearTimeout(timer);
 }

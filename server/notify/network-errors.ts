@@ -1,53 +1,47 @@
 import { messageOf } from '../problem/problem.ts';
-import { DeliveryFailure } from './delivery.ts';
+import { DeliveryFailure, RETRIED } from './delivery.ts';
 
-/** What the network said, in words: what is wrong and what to do. Host names are no secret. */
-const WORDS: Readonly<Record<string, readonly [string, string]>> = {
+/** What is wrong and what to do, by error code. Host names are not secret. */
+const TEXTS: Readonly<Record<string, readonly [string, string]>> = {
   ECONNREFUSED: ['Nothing listens at {host}.', 'Is it running, and is the port right?'],
-  ECONNRESET: ['{host} broke the connection.', 'Is the port right, and does it speak TLS there? It is tried again.'],
-  EPIPE: ['{host} broke the connection.', 'It is tried again.'],
+  ECONNRESET: ['{host} broke the connection.', 'Is the port right, and does it use TLS there? It will be tried again.'],
+  EPIPE: ['{host} broke the connection.', RETRIED],
   ENOTFOUND: ['The name {host} is not known.', 'Is it spelled right, and is this machine on the internet?'],
   EAI_AGAIN: ['The name {host} cannot be looked up now.', 'Is this machine on the network?'],
   ETIMEDOUT: ['{host} does not answer.', 'Is it switched on and reachable from this machine?'],
   ESOCKET: ['The connection to {host} cannot be made.', 'Are address, port and security right?'],
-  EHOSTUNREACH: ['There is no way to {host}.', 'Is this machine on the network?'],
-  ENETUNREACH: ['There is no way to {host}.', 'Is this machine on the network?'],
+  EHOSTUNREACH: ['There is no route to {host}.', 'Is this machine on the network?'],
+  ENETUNREACH: ['There is no route to {host}.', 'Is this machine on the network?'],
   UND_ERR_CONNECT_TIMEOUT: ['{host} does not answer.', 'Is it switched on and reachable from this machine?'],
-  UND_ERR_SOCKET: ['{host} broke the connection.', 'It is tried again.'],
+  UND_ERR_SOCKET: ['{host} broke the connection.', RETRIED],
   DEPTH_ZERO_SELF_SIGNED_CERT: [
-    'The certificate of {host} is signed by itself.',
-    'If it is your own server, give its certificate to the channel; else do not send anything there.',
+    'The certificate of {host} is self-signed.',
+    'If it is your own server, enter its certificate in the channel. Otherwise send nothing there.',
   ],
   SELF_SIGNED_CERT_IN_CHAIN: [
-    'The certificate of {host} comes from an authority that is not known here.',
-    'If it is your own, give its certificate to the channel; else do not send anything there.',
+    'The certificate of {host} comes from an unknown authority.',
+    'If it is your own, enter its certificate in the channel. Otherwise send nothing there.',
   ],
   UNABLE_TO_VERIFY_LEAF_SIGNATURE: [
     'The certificate of {host} cannot be verified.',
-    'If it is your own server, give its certificate to the channel; else do not send anything there.',
+    'If it is your own server, enter its certificate in the channel. Otherwise send nothing there.',
   ],
   CERT_HAS_EXPIRED: [
     'The certificate of {host} has expired.',
     'Its owner must renew it. Is the clock of this machine right?',
   ],
-  ERR_TLS_CERT_ALTNAME_INVALID: [
-    'The certificate of {host} is made out to another name.',
-    'Use the name that the certificate carries.',
-  ],
+  ERR_TLS_CERT_ALTNAME_INVALID: ['The certificate of {host} is for another name.', 'Use the name in the certificate.'],
   EPROTO: ['{host} does not speak TLS as expected.', 'Are port and security right?'],
 };
 
-/** Anything thrown on the way to a host, as a failure that may pass. */
+/** Anything thrown while sending to a host, as a failure that may pass. */
 export function asNetworkFailure(thrown: unknown, host: string, signal: AbortSignal): DeliveryFailure {
   if (thrown instanceof DeliveryFailure) return thrown;
   if (signal.aborted) {
-    return new DeliveryFailure('again', `${host} did not answer in time.`, 'It is tried again.', { cause: thrown });
+    return new DeliveryFailure('again', `${host} did not answer in time.`, RETRIED, { cause: thrown });
   }
   const code = codeOf(thrown);
-  const [what, remedy] = WORDS[code] ?? [
-    `The connection to {host} failed: ${innermost(thrown)}.`,
-    'It is tried again.',
-  ];
+  const [what, remedy] = TEXTS[code] ?? [`The connection to {host} failed: ${innermost(thrown)}.`, RETRIED];
   return new DeliveryFailure('again', what.replaceAll('{host}', host), remedy, { cause: thrown });
 }
 
@@ -55,14 +49,14 @@ function innermost(thrown: unknown): string {
   return thrown instanceof Error && thrown.cause !== undefined ? innermost(thrown.cause) : messageOf(thrown);
 }
 
-/** The innermost code that says what happened. */
+/** The innermost error code. */
 export function codeOf(thrown: unknown): string {
   if (!(thrown instanceof Error)) return '';
   const inner = codeOf(thrown.cause);
   if (inner !== '') return inner;
   if (thrown instanceof AggregateError && thrown.errors.length > 0) return codeOf(thrown.errors[0]);
   const code = 'code' in thrown ? String(thrown.code) : '';
-  // The mail library puts a word of its own over the engine's code; the sentence still has it.
+  // The mail library replaces the engine's code with its own; the message still contains the original.
   return code === '' || WRAPPED.has(code) ? (codeText(thrown.message) ?? code) : code;
 }
 

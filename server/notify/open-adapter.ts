@@ -1,12 +1,12 @@
 import type { Channel } from '../escalation/channel.ts';
-import type { Clock } from '../monitor/steady-clock.ts';
+import type { Clock } from '../monitor/clock.ts';
 import type { ChannelAdapter, DeliveryFailure } from './delivery.ts';
 import { email } from './email.ts';
 import { Mqtt } from './mqtt.ts';
 import { type PushKeys, push } from './web-push.ts';
 import { webhook } from './webhook.ts';
 
-/** The adapter of a channel. `report` hears from those that hold a connection whether it works; null = for a trial. */
+/** The adapter of a channel. Adapters with a lasting connection report its state to `report`; null = for a test. */
 export function openAdapter(
   { settings }: Channel,
   report: ((failure: DeliveryFailure | null) => void) | null,

@@ -8,8 +8,8 @@ export interface Post {
 }
 
 /**
- * POST to the address that a person entered, and to nowhere else.
- * @throws DeliveryFailure when it cannot be reached, or as `refusal` says it of an answer that is no success
+ * POST to the address that a user entered. Redirects are not followed.
+ * @throws DeliveryFailure if it cannot be reached; what `refusal` returns if it answers with an error
  */
 export async function post(
   url: URL,
@@ -19,7 +19,7 @@ export async function post(
   let response: Response;
   try {
     response = await fetch(url, { method: 'POST', headers, body, redirect: 'manual', signal });
-    // What it answers does not matter, but an answer that was not read would hold the connection.
+    // The answer does not matter, but an unread body would keep the connection busy.
     await response.body?.cancel();
   } catch (thrown) {
     throw asNetworkFailure(thrown, url.host, signal);
@@ -27,7 +27,7 @@ export async function post(
   if (!response.ok) throw refusal(response);
 }
 
-/** RFC 9110, section 10.2.3: seconds, or a date. Null = not said, or not understood. */
+/** RFC 9110, section 10.2.3: seconds or a date. null = missing or not understood. */
 export function retryAfterMs(header: string | null, nowMs: number): number | null {
   if (header === null) return null;
   if (/^\d+$/.test(header.trim())) return Number(header) * 1000;

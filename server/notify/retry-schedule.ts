@@ -1,54 +1,54 @@
 import type { Priority } from '../alarm/alarm.ts';
-import { type OutboxEntry, pauseAfter, wishGranted } from '../escalation/outbox-entry.ts';
+import { grantedPauseMs, type OutboxEntry, pauseAfter } from '../escalation/outbox-entry.ts';
 
 /**
- * When each message of one priority of a channel may be tried. Whether a failure is the message's or the receiver's is
- * not to be seen from one alone, so what was never tried goes at once, in order. What failed is tried again beside it,
- * one at a time, after a pause of its own that grows, and after one that all of them share: it grows until something is
- * taken, so that a receiver that is down sees few attempts however much waits.
+ * When each message of one priority and channel may be sent. One failure does not show whether the message or the receiver
+ * is at fault, so new messages go out at once, in order. A failed message is retried after a growing pause of its own, and
+ * after a pause that all failed messages share. The shared pause grows until a message is delivered, so that a receiver
+ * that is down gets few attempts however many messages wait.
  */
 export class RetrySchedule {
   readonly #priority: Priority;
-  /** By number: what failed since something was last taken. */
+  /** Sequence numbers of messages that failed since the last delivery. */
   readonly #failed = new Set<number>();
   #repeats = 0;
-  #restUntilMs = 0;
-  /** The receiver wishes to be left alone. */
-  #askedUntilMs = 0;
+  #pauseUntilMs = 0;
+  /** The receiver asked to be left alone until then. */
+  #retryAfterMs = 0;
 
   constructor(priority: Priority) {
     this.#priority = priority;
   }
 
   dueMs({ attempts, nextMs }: OutboxEntry): number {
-    return Math.max(nextMs, this.#askedUntilMs, attempts === 0 ? 0 : this.#restUntilMs);
+    return Math.max(nextMs, this.#retryAfterMs, attempts === 0 ? 0 : this.#pauseUntilMs);
   }
 
-  /** @returns when it may be tried again */
+  /** @returns when it may be sent again, UTC ms */
   failed(entry: OutboxEntry, nowMs: number, retryAfterMs: number | null): number {
-    const alone = this.#failed.size === 0;
+    const first = this.#failed.size === 0;
     this.#failed.add(entry.seq);
-    this.#askedUntilMs = Math.max(this.#askedUntilMs, nowMs + wishGranted(retryAfterMs, this.#priority));
-    // Others that fail for the first time say nothing that is new: the pause neither grows nor begins anew.
-    if (alone || entry.attempts > 0) {
+    this.#retryAfterMs = Math.max(this.#retryAfterMs, nowMs + grantedPauseMs(retryAfterMs, this.#priority));
+    // Further first failures bring no news: they neither lengthen nor restart the pause.
+    if (first || entry.attempts > 0) {
       this.#repeats += 1;
-      this.#restUntilMs = nowMs + pauseAfter(this.#repeats, null, this.#priority);
+      this.#pauseUntilMs = nowMs + pauseAfter(this.#repeats, null, this.#priority);
     }
     return nowMs + pauseAfter(entry.attempts + 1, retryAfterMs, this.#priority);
   }
 
-  /** @returns whether several had failed in a row: then the receiver was down, and what waits is worth trying at once */
-  taken(): boolean {
+  /** @returns whether the receiver was down (several messages had failed): then all waiting ones are worth a try at once */
+  delivered(): boolean {
     const wasDown = this.#failed.size > 1;
-    this.forget();
+    this.reset();
     return wasDown;
   }
 
-  /** Somebody mended it. */
-  forget(): void {
+  /** The channel works again. */
+  reset(): void {
     this.#failed.clear();
     this.#repeats = 0;
-    this.#restUntilMs = 0;
-    this.#askedUntilMs = 0;
+    this.#pauseUntilMs = 0;
+    this.#retryAfterMs = 0;
   }
 }

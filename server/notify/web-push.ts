@@ -1,24 +1,24 @@
 import { createECDH } from 'node:crypto';
 import type { PushSettings } from '../escalation/channel.ts';
-import { linkOf, type Message } from '../escalation/message.ts';
-import type { Clock } from '../monitor/steady-clock.ts';
-import { type ChannelAdapter, DeliveryFailure } from './delivery.ts';
+import type { Message } from '../escalation/message.ts';
+import type { Clock } from '../monitor/clock.ts';
+import { type ChannelAdapter, DeliveryFailure, RETRIED } from './delivery.ts';
 import { post, retryAfterMs } from './post.ts';
 
-/** The keys by which push services know this service (RFC 8292); another pair, and every subscription is void. */
+/** The keys that identify this service to push services (RFC 8292). A new pair would void every subscription. */
 export interface PushKeys {
   readonly publicKey: string;
   readonly privateKey: string;
 }
 
-/** What the page's service worker gets to show. */
+/** What the page's service worker shows. */
 interface PushPayload {
   readonly title: string;
   readonly body: string;
-  /** A newer one with the same tag takes the place of the older. */
+  /** A newer message replaces an older one with the same tag. */
   readonly tag: string;
   readonly path: string;
-  /** Where a picture of the strand is to be had; null = there is none. */
+  /** Path of a picture of the strand; null = there is none. */
   readonly picture: string | null;
   readonly priority: Message['priority'];
 }
@@ -27,13 +27,13 @@ interface PushPayload {
 export function makePushKeys(): PushKeys {
   const pair = createECDH('prime256v1');
   const publicKey = pair.generateKeys('base64url');
-  // Leading zeros are left out by the engine, but belong to it.
   const privateKey = pair.getPrivateKey();
-  const whole = Buffer.concat([Buffer.alloc(32 - privateKey.length), privateKey]);
-  return { publicKey, privateKey: whole.toString('base64url') };
+  // The engine drops leading zeros; the format needs all 32 bytes.
+  const padded = Buffer.concat([Buffer.alloc(32 - privateKey.length), privateKey]);
+  return { publicKey, privateKey: padded.toString('base64url') };
 }
 
-/** A push service takes 4096 bytes at most (RFC 8030, section 7.2), encryption included. */
+/** A push service accepts at most 4096 bytes, encryption included (RFC 8030, section 7.2). */
 const BODY_CHARACTERS_MAX = 900;
 const TTL_S: Readonly<Record<Message['priority'], number>> = { high: 12 * 3600, medium: 4 * 3600, low: 3600 };
 
@@ -41,12 +41,12 @@ const TTL_S: Readonly<Record<Message['priority'], number>> = { high: 12 * 3600, 
 export function push(settings: PushSettings, keys: PushKeys, clock: Clock): ChannelAdapter {
   const { endpoint, p256dh, auth } = settings;
   return {
-    async send(message, given) {
+    async send(message, context) {
       const url = new URL(endpoint);
-      // Loaded when it is needed: most starts of the service push nothing at once.
+      // Loaded when it is needed, to keep the start short.
       const { default: webPush } = await import('web-push');
-      // Push services want somebody to turn to; some refuse a made-up mail address.
-      const subject = given.pageAddress.startsWith('https:') ? given.pageAddress : 'mailto:strandward@example.org';
+      // Push services require a contact; some refuse a made-up mail address.
+      const subject = context.pageAddress.startsWith('https:') ? context.pageAddress : 'mailto:strandward@example.org';
       const { headers, body } = webPush.generateRequestDetails(
         { endpoint, keys: { p256dh, auth } },
         JSON.stringify(payloadOf(message)),
@@ -63,7 +63,7 @@ export function push(settings: PushSettings, keys: PushKeys, clock: Clock): Chan
         {
           headers: Object.fromEntries(Object.entries(rest).map(([name, value]) => [name, String(value)])),
           body: new Uint8Array(body as Buffer),
-          signal: given.signal,
+          signal: context.signal,
         },
         (response) => refusal(response, url.host, clock()),
       );
@@ -73,23 +73,26 @@ export function push(settings: PushSettings, keys: PushKeys, clock: Clock): Chan
 
 function payloadOf(message: Message): PushPayload {
   const { title, text, firstCheck, caution, priority } = message;
-  const said = [text, firstCheck].filter(Boolean).join(' ');
-  // However long the sentence, what keeps from harm is not cut off.
-  const room = caution === '' ? BODY_CHARACTERS_MAX : BODY_CHARACTERS_MAX - caution.length - 1;
-  const body = [said.slice(0, Math.max(0, room)), caution].filter(Boolean).join(' ').slice(0, BODY_CHARACTERS_MAX);
+  const textAndCheck = [text, firstCheck].filter(Boolean).join(' ');
+  // A long text is cut, never the caution.
+  const textMax = caution === '' ? BODY_CHARACTERS_MAX : BODY_CHARACTERS_MAX - caution.length - 1;
+  const body = [textAndCheck.slice(0, Math.max(0, textMax)), caution]
+    .filter(Boolean)
+    .join(' ')
+    .slice(0, BODY_CHARACTERS_MAX);
   const picture =
     message.picture && message.answerPath && `/api/answers/${message.answerPath.split('/').at(-1)}/picture`;
   return {
     title,
     body,
     tag: tagOf(message),
-    path: new URL(linkOf(message, 'http://page')!).pathname,
+    path: message.answerPath ?? '/',
     picture,
     priority,
   };
 }
 
-/** All that is told of one alarm has one tag: at most 32 letters of base64url (RFC 8030, section 5.4). */
+/** All messages about one alarm share a tag: at most 32 characters of base64url (RFC 8030, section 5.4). */
 function tagOf({ alarmId, key }: Message): string {
   return (alarmId === null ? key : `alarm-${alarmId}`).slice(-32);
 }
@@ -100,24 +103,24 @@ function refusal(response: Response, host: string, nowMs: number): DeliveryFailu
     return new DeliveryFailure(
       'gone',
       'This browser has given up its subscription (or it expired).',
-      'Open the page People in that browser and add it anew.',
+      'Open the page People in that browser and add it again.',
     );
   }
   if (status === 401 || status === 403) {
     return new DeliveryFailure(
       'again',
-      `The push service ${host} does not accept our keys (status ${status}).`,
-      'Set the address of the page to its true https address; then let the browser subscribe anew.',
+      `The push service ${host} does not accept the keys of this service (status ${status}).`,
+      'Set the address of the page to its real https address, then let the browser subscribe again.',
     );
   }
   const more = { retryAfterMs: retryAfterMs(response.headers.get('retry-after'), nowMs) };
   if (status === 429 || status >= 500) {
-    const text = `The push service ${host} takes nothing now (status ${status}).`;
-    return new DeliveryFailure('again', text, 'It is tried again.', more);
+    const text = `The push service ${host} accepts no messages at the moment (status ${status}).`;
+    return new DeliveryFailure('again', text, RETRIED, more);
   }
   return new DeliveryFailure(
     'refused',
-    `The push service ${host} does not take this message (status ${status}).`,
-    'Let the browser subscribe anew.',
+    `The push service ${host} does not accept this message (status ${status}).`,
+    'Let the browser subscribe again.',
   );
 }

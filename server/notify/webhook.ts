@@ -2,26 +2,26 @@ import { createHmac } from 'node:crypto';
 import type { WebhookSettings } from '../escalation/channel.ts';
 import { linkOf, type Message, placeholdersOf } from '../escalation/message.ts';
 import { parseTemplate } from '../escalation/template.ts';
-import type { Clock } from '../monitor/steady-clock.ts';
-import { type ChannelAdapter, DeliveryFailure, type SendWith } from './delivery.ts';
+import type { Clock } from '../monitor/clock.ts';
+import { type ChannelAdapter, type DeliveryContext, DeliveryFailure, RETRIED } from './delivery.ts';
 import { post, retryAfterMs } from './post.ts';
 
 /**
- * POST of a JSON body, signed as Standard Webhooks 1.0.0 has it: `webhook-id`, `webhook-timestamp` (s) and
+ * POST of a JSON body, signed by Standard Webhooks 1.0.0: `webhook-id`, `webhook-timestamp` (s) and
  * `webhook-signature` = `v1,` + base64 of HMAC-SHA256 over `id.timestamp.body`. The id is the message's key, so that a
- * receiver can leave out a copy.
+ * receiver can recognise a copy.
  */
 export function webhook(settings: WebhookSettings, clock: Clock): ChannelAdapter {
   return {
-    async send(message, given) {
-      const body = await bodyOf(message, settings, given);
+    async send(message, context) {
+      const body = await bodyOf(message, settings, context);
       const url = new URL(settings.url);
       const headers = {
         'content-type': 'application/json',
         'user-agent': 'Strandward',
         ...signatureHeaders(message.key, Math.floor(clock() / 1000), body, settings.secret),
       };
-      await post(url, { headers, body, signal: given.signal }, (response) => refusal(response, url.host, clock()));
+      await post(url, { headers, body, signal: context.signal }, (response) => refusal(response, url.host, clock()));
     },
   };
 }
@@ -35,14 +35,14 @@ export function signatureHeaders(id: string, seconds: number, body: string, secr
   return { ...headers, 'webhook-signature': `v1,${signature}` };
 }
 
-/** An alarm is not held up for its picture while the record is busy with other questions. */
+/** An alarm does not wait longer for its picture while the record is busy. */
 const PICTURE_WITHIN_MS = 80;
 
-async function bodyOf(message: Message, settings: WebhookSettings, given: SendWith): Promise<string> {
+async function bodyOf(message: Message, settings: WebhookSettings, context: DeliveryContext): Promise<string> {
   if (settings.template !== '') {
-    return parseTemplate(settings.template).fill(placeholdersOf(message, given.pageAddress));
+    return parseTemplate(settings.template).fill(placeholdersOf(message, context.pageAddress));
   }
-  const picture = await given.picture(PICTURE_WITHIN_MS);
+  const picture = await context.picture(PICTURE_WITHIN_MS);
   return JSON.stringify({
     type: `strandward.${message.kind}`,
     timestamp: new Date(message.atMs).toISOString(),
@@ -56,14 +56,14 @@ async function bodyOf(message: Message, settings: WebhookSettings, given: SendWi
       line: message.lineName,
       clock: message.clock,
       alarm: message.alarmId,
-      link: linkOf(message, given.pageAddress),
+      link: linkOf(message, context.pageAddress),
       picture: picture && { type: 'image/png', text: picture.text, base64: picture.png.toString('base64') },
     },
   });
 }
 
-/** Those that a person can mend, and those that pass by themselves, are tried again; the rest is about this message. */
-const AGAIN = new Set([401, 403, 404, 407, 408, 423, 425, 429]);
+/** Retried: a user can fix the cause, or it passes. Any other status means that this message is not acceptable. */
+const RETRIED_STATUSES = new Set([401, 403, 404, 407, 408, 423, 425, 429]);
 
 function refusal(response: Response, host: string, nowMs: number): DeliveryFailure {
   const { status } = response;
@@ -72,22 +72,20 @@ function refusal(response: Response, host: string, nowMs: number): DeliveryFailu
     return new DeliveryFailure('again', `${answered}: the address has moved.`, 'Enter the new address.');
   }
   const more = { retryAfterMs: retryAfterMs(response.headers.get('retry-after'), nowMs) };
-  if (status === 429)
-    return new DeliveryFailure('again', `${answered}: too many messages.`, 'It is tried again later.', more);
-  if (status >= 500)
-    return new DeliveryFailure('again', `${answered}: it has trouble of its own.`, 'It is tried again.', more);
+  if (status === 429) return new DeliveryFailure('again', `${answered}: too many messages.`, RETRIED, more);
+  if (status >= 500) return new DeliveryFailure('again', `${answered}: it has an internal fault.`, RETRIED, more);
   if (status === 401 || status === 403) {
     return new DeliveryFailure(
       'again',
-      `${answered}: it does not let us in.`,
+      `${answered}: access is denied.`,
       'Is the address, with its token, still right?',
     );
   }
   if (status === 404) return new DeliveryFailure('again', `${answered}: there is nothing there.`, 'Check the address.');
-  if (AGAIN.has(status)) return new DeliveryFailure('again', `${answered}.`, 'It is tried again.', more);
+  if (RETRIED_STATUSES.has(status)) return new DeliveryFailure('again', `${answered}.`, RETRIED, more);
   return new DeliveryFailure(
     'refused',
-    `${answered}: it does not take this message.`,
-    'Does it want another form? Write a template for it.',
+    `${answered}: it does not accept this message.`,
+    'If it needs another format, write a template for it.',
   );
 }

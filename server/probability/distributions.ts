@@ -24,7 +24,7 @@ export function chiSquareQuantile(p: number, degreesOfFreedom: number): number {
   let low = 0;
   let high = Math.max(1, degreesOfFreedom);
   while (gammaP(a, high / 2) < p) high *= 2;
-  // Newton's steps from the middle, kept inside a bracket that always holds the answer.
+  // Newton's steps from the middle, kept within a bracket that always contains the solution.
   let x = (low + high) / 2;
   for (let round = 0; round < 200; round++) {
     const excess = gammaP(a, x / 2) - p;

@@ -1,13 +1,13 @@
 import { incompleteBeta } from './beta.ts';
 
-/** Probability that a Student t variable lies further from 0 than `t`, on either side. Degrees of freedom need not be whole. */
+/** Probability that a Student t variable is further from 0 than `t`, on either side. Degrees of freedom need not be whole. */
 export function studentTwoSided(t: number, degreesOfFreedom: number): number {
   if (!(degreesOfFreedom > 0)) throw new RangeError(`degrees of freedom must be above 0, not ${degreesOfFreedom}`);
   if (t === 0) return 1;
   return incompleteBeta(degreesOfFreedom / (degreesOfFreedom + t * t), degreesOfFreedom / 2, 0.5);
 }
 
-/** How many standard errors to either side hold the given confidence. */
+/** Half width, in standard errors, of the interval with the given confidence. */
 export function studentHalfWidth(confidence: number, degreesOfFreedom: number): number {
   if (!(confidence > 0 && confidence < 1)) throw new RangeError(`a confidence of ${confidence} is not between 0 and 1`);
   const outside = 1 - confidence;

@@ -1,6 +1,6 @@
 /**
- * Everything that can go wrong because of what somebody gave us: one registry of codes, never reused and never renamed.
- * DEVELOPERS.md says for each what it means. Misuse by a programmer is a TypeError; these are for the world.
+ * Everything that can go wrong because of input or the surroundings: one registry of codes, never reused and never renamed.
+ * DEVELOPERS.md explains each. A mistake of the programmer is a TypeError instead.
  */
 export const PROBLEMS = {
   'unknown-option': { exitCode: 2, httpStatus: 400 },
@@ -48,7 +48,7 @@ export const PROBLEMS = {
 
 export type ProblemCode = keyof typeof PROBLEMS;
 
-/** A problem as it travels from one thread to another. */
+/** A problem as plain data, to pass from one thread to another. */
 export interface ProblemParts {
   readonly code: ProblemCode;
   readonly message: string;
@@ -57,15 +57,15 @@ export interface ProblemParts {
 }
 
 export interface ProblemOptions extends ErrorOptions {
-  /** The field of the request that it is about, as a JSON pointer (RFC 6901) into its body or query. */
+  /** The field of the request at fault, as a JSON pointer (RFC 6901) into its body or query. */
   readonly pointer?: string | null;
 }
 
-/** An error with a sentence that names what is wrong (`message`) and what to do about it (`remedy`). */
+/** An error that says in sentences what happened (`message`) and what to do (`remedy`). */
 export class Problem extends Error implements ProblemParts {
   readonly code: ProblemCode;
   readonly remedy: string;
-  /** null = about no field of the request. */
+  /** null = not about a field of the request. */
   readonly pointer: string | null;
 
   constructor(code: ProblemCode, message: string, remedy: string, options: ProblemOptions = {}) {
@@ -77,7 +77,7 @@ export class Problem extends Error implements ProblemParts {
     this.pointer = pointer;
   }
 
-  /** The same problem at another field; null = about no field. */
+  /** The same problem with another pointer; null = not about a field. */
   at(pointer: string | null): Problem {
     return new Problem(this.code, this.message, this.remedy, { pointer, cause: this });
   }
@@ -101,8 +101,8 @@ export class Problem extends Error implements ProblemParts {
 }
 
 /**
- * Runs a check of one part of a request, so that its pointers lead from the whole request.
- * @param part the pointer to that part; null = what is checked is not in the request
+ * Runs a check of one part of a request, and makes its pointers start from the whole request.
+ * @param part pointer to that part; null = the checked value is not in the request
  */
 export function within<T>(part: string | null, check: () => T): T {
   try {
@@ -113,7 +113,7 @@ export function within<T>(part: string | null, check: () => T): T {
   }
 }
 
-/** The message of anything that was thrown. */
+/** The message of any thrown value. */
 export function messageOf(thrown: unknown): string {
   return thrown instanceof Error ? thrown.message : String(thrown);
 }

@@ -1,4 +1,4 @@
-/** The same words as the beginning of a sentence. */
+/** The text with a capital letter, as at the start of a sentence. */
 export function capital(text: string): string {
   return text.charAt(0).toUpperCase() + text.slice(1);
 }

@@ -1,47 +1,48 @@
 import type { FieldList } from './field-list.ts';
 import type { Binding } from './layout-builder.ts';
 import type { LineForm } from './line-form.ts';
-import type { LinePlace } from './line-sequence.ts';
+import type { LinePosition } from './line-sequence.ts';
 import type { Shape } from './shape.ts';
 
-/** A line that was read, on its way to be judged. */
-export interface LineInHand {
+/** A line whose fields have been read and that still has to be validated. */
+export interface ParsedLine {
   readonly shape: Shape;
   readonly bytes: Uint8Array;
   readonly start: number;
-  /** Of the line as it came, with its checksum. */
+  /** End of the line as received, including its checksum. */
   readonly end: number;
   readonly fields: FieldList;
-  /** Where it is known already. */
+  /** Set if the line was read by the form of the line before. */
   readonly form: LineForm | null;
+  /** It carries a correct checksum. */
   readonly checked: boolean;
   readonly arrivalMs: number | null;
-  readonly linesBehind: number;
+  readonly linesAfter: number;
 }
 
-/** What the judge knows of a line. */
-export interface CandidateLine extends LinePlace {
+/** A parsed line with all that the validator needs to decide about it. */
+export interface CandidateLine extends LinePosition {
   readonly form: LineForm;
   readonly binding: Binding | null;
-  /** As sent, one a field; NaN = no value this time. */
+  /** As sent, one per field; NaN = no value this time. */
   readonly values: Float64Array;
   readonly places: Int8Array;
   readonly arrivalMs: number | null;
-  readonly linesBehind: number;
-  /** Its clock or its number does not go on from the line before. */
+  readonly linesAfter: number;
+  /** Its clock or its number does not continue from the line before. */
   readonly jumps: boolean;
-  /** A field has another number of digits than always. */
-  readonly odd: boolean;
+  /** A field has an unusual number of digits. */
+  readonly hasOddPlaces: boolean;
 }
 
-/** A line that waits for the next ones to bear it out. */
-export interface WaitingLine extends CandidateLine {
+/** A line that is held until the next lines confirm or refute it. */
+export interface PendingLine extends CandidateLine {
   readonly raw: string;
 }
 
 export type Writable<T> = { -readonly [K in keyof T]: T[K] };
 
-/** Room for the line that is being judged: one object for all lines, because making one a line costs a fifth of the speed. */
+/** One object serves all lines: creating one per line costs a fifth of the speed. */
 export function emptyCandidate(form: LineForm): Writable<CandidateLine> {
   return {
     form,
@@ -49,19 +50,19 @@ export function emptyCandidate(form: LineForm): Writable<CandidateLine> {
     values: new Float64Array(0),
     places: new Int8Array(0),
     arrivalMs: null,
-    linesBehind: 0,
+    linesAfter: 0,
     uptimeMs: Number.NaN,
     modulusMs: Number.POSITIVE_INFINITY,
     number: Number.NaN,
     jumps: false,
-    odd: false,
+    hasOddPlaces: false,
   };
 }
 
-/** Fill it from a line; without a binding its clock and number are not yet known. */
+/** Overwrite a candidate with a line. Without a binding, its clock and number are still unknown. */
 export function fillCandidate(
   into: Writable<CandidateLine>,
-  line: LineInHand,
+  line: ParsedLine,
   form: LineForm,
   binding: Binding | null,
 ): void {
@@ -71,21 +72,21 @@ export function fillCandidate(
   into.values = values;
   into.places = places;
   into.arrivalMs = line.arrivalMs;
-  into.linesBehind = line.linesBehind;
+  into.linesAfter = line.linesAfter;
   into.uptimeMs = binding === null ? Number.NaN : uptimeOf(binding, values);
   into.modulusMs = binding === null ? Number.POSITIVE_INFINITY : binding.uptimeModulusMs;
   into.number = binding === null ? Number.NaN : numberOf(binding, values);
   into.jumps = false;
-  into.odd = false;
+  into.hasOddPlaces = false;
 }
 
-/** Keep a line beyond the call: the lists of fields are used again for the next one. */
-export function waitingLine(line: CandidateLine, raw: string): WaitingLine {
+/** A copy that stays valid after the call; the candidate and its fields are reused for the next line. */
+export function pendingCopy(line: CandidateLine, raw: string): PendingLine {
   const count = line.form.count;
   return { ...line, values: line.values.slice(0, count), places: line.places.slice(0, count), raw };
 }
 
-export function bound(line: WaitingLine, binding: Binding): WaitingLine {
+export function withBinding(line: PendingLine, binding: Binding): PendingLine {
   return {
     ...line,
     binding,
@@ -103,7 +104,7 @@ function numberOf(binding: Binding, values: Float64Array): number {
   return binding.numberField < 0 ? Number.NaN : values[binding.numberField]!;
 }
 
-/** Every value within what its role can be; counters whole. */
+/** Whether every value is within the range of its role, and the counters are whole numbers. */
 export function isPlausible(binding: Binding, values: Float64Array): boolean {
   const { lowest, highest, factors, offsets, uptimeField, numberField } = binding;
   for (let i = 0; i < lowest.length; i++) {

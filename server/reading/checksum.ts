@@ -1,13 +1,9 @@
 const STAR = 42;
 
-/** XOR of the bytes from `start` to before `end`: the checksum of IEC 61162-1 / NMEA 0183. */
-export function xorOf(bytes: Uint8Array, start: number, end: number): number {
-  let xor = 0;
-  for (let at = start; at < end; at++) xor ^= bytes[at]!;
-  return xor;
-}
-
-/** The number in the `*hh` at the end of a line; -1 = the line has none. */
+/**
+ * The number in the `*hh` that ends a line, as IEC 61162-1 / NMEA 0183 write their checksum (the XOR of the bytes
+ * before the star); -1 = the line has none.
+ */
 export function statedChecksum(bytes: Uint8Array, start: number, end: number): number {
   if (end - start < 3 || bytes[end - 3] !== STAR) return -1;
   const high = hexDigit(bytes[end - 2]!);
@@ -21,22 +17,22 @@ function hexDigit(byte: number): number {
   return upper >= 65 && upper <= 70 ? upper - 55 : -1;
 }
 
-const ROW_THAT_REQUIRES = 20;
+const LINES_TO_DECIDE = 20;
 
 /**
- * Whether a line needs a checksum. With `auto`, checksums become required once 20 good ones in a row were seen. After a
- * new connection 20 readable lines in a row without one lift that again: the board may have a new sketch.
+ * Whether lines need a checksum. With `auto`, 20 correct checksums in a row make them required. After a new connection,
+ * 20 readable lines in a row without one lift that requirement, because the board may run a new sketch.
  */
 export class ChecksumRule {
-  readonly #fixed: boolean;
+  readonly #alwaysRequired: boolean;
   #seen = false;
   #learnt = false;
-  #goodInARow = 0;
+  #correctInARow = 0;
   #newConnection = false;
-  #bareInARow = 0;
+  #withoutInARow = 0;
 
   constructor(setting: 'auto' | 'required') {
-    this.#fixed = setting === 'required';
+    this.#alwaysRequired = setting === 'required';
   }
 
   get state(): 'none' | 'optional' | 'required' {
@@ -45,32 +41,32 @@ export class ChecksumRule {
   }
 
   get required(): boolean {
-    return this.#fixed || this.#learnt;
+    return this.#alwaysRequired || this.#learnt;
   }
 
   opened(): void {
     this.#newConnection = true;
-    this.#bareInARow = 0;
+    this.#withoutInARow = 0;
   }
 
-  good(): void {
+  countCorrect(): void {
     this.#seen = true;
     this.#newConnection = false;
-    if (this.#goodInARow < ROW_THAT_REQUIRES && ++this.#goodInARow === ROW_THAT_REQUIRES) this.#learnt = true;
+    if (this.#correctInARow < LINES_TO_DECIDE && ++this.#correctInARow === LINES_TO_DECIDE) this.#learnt = true;
   }
 
-  bad(): void {
-    this.#goodInARow = 0;
-    this.#bareInARow = 0;
+  countWrong(): void {
+    this.#correctInARow = 0;
+    this.#withoutInARow = 0;
   }
 
-  /** A line without a checksum; true = it may be read. */
-  bare(readable: boolean): boolean {
-    this.#goodInARow = 0;
+  /** Count a line without a checksum. @returns whether it may be used */
+  acceptsWithout(readable: boolean): boolean {
+    this.#correctInARow = 0;
     if (!this.required) return true;
-    if (this.#fixed || !this.#newConnection) return false;
-    this.#bareInARow = readable ? this.#bareInARow + 1 : 0;
-    if (this.#bareInARow < ROW_THAT_REQUIRES) return false;
+    if (this.#alwaysRequired || !this.#newConnection) return false;
+    this.#withoutInARow = readable ? this.#withoutInARow + 1 : 0;
+    if (this.#withoutInARow < LINES_TO_DECIDE) return false;
     this.#learnt = false;
     this.#seen = false;
     return true;

@@ -7,9 +7,9 @@ const COMMA = 44;
 const BLANK = 32;
 
 /**
- * Read a line of the columns shape: bare numbers with the separator `;`, tab, `,` or blank, found in this order.
- * Decimal commas are accepted when the separator is `;` or tab. A header line has names in the columns.
- * `fields.separator` says which separator it was; 0 = there is one column only.
+ * Read a line of the columns shape: bare numbers separated by `;`, tab, `,` or blank. If several occur, the first of
+ * these is the separator. Decimal commas are accepted with `;` and tab. A header line has names in the columns.
+ * `fields.separator` is set to the separator; 0 = there is only one column.
  */
 export function readColumns(
   bytes: Uint8Array,
@@ -35,7 +35,7 @@ function separatorOf(bytes: Uint8Array, start: number, end: number): number {
   return best;
 }
 
-/** @param decimal null = the columns are names */
+/** @param decimal null = read names instead of numbers */
 function fill(
   bytes: Uint8Array,
   start: number,

@@ -7,25 +7,25 @@ const EXACT_DIGITS = 15;
 const NUMBER = /^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?$/;
 const GAP = /^(?:[+-]?nan|[+-]?inf|[+-]?infinity|-|null)$/i;
 
-/** `places` of a number that is no plain decimal: with an exponent, or without a digit before the point. */
+/** `places` of a number that is not a plain decimal: it has an exponent, or no digit before the point. */
 const PLACES_OTHER = 99;
-/** `places` of a gap. */
+/** `places` of a gap, where there is no value. */
 export const PLACES_GAP = -1;
 
 /**
- * Reads a number or a gap (`nan`, `inf`, `-`, `null`) out of bytes, with exactly the value that Number() gives.
- * One object is used again and again, because it is asked ten times a line.
+ * Reads a number or a gap (`nan`, `inf`, `-`, `null`) from bytes, with exactly the value that Number() returns.
+ * The result is in its fields instead of a new object, because it reads about ten values per line.
  */
 export class DecimalReader {
   /** NaN = a gap: no value this time. */
   value = Number.NaN;
-  /** Digits behind the point; `PLACES_OTHER`, `PLACES_GAP`. */
+  /** Digits after the decimal point; `PLACES_OTHER`, `PLACES_GAP`. */
   places = 0;
 
   /**
-   * Read from `start`, at most to before `end`.
-   * @param comma accept a decimal comma too
-   * @returns the place behind the number, or -1: it is none
+   * Read the number at `start`, up to but not including `end`.
+   * @param comma accept a decimal comma as well
+   * @returns the position after the number; -1 = it is not a number
    */
   read(bytes: Uint8Array, start: number, end: number, comma: boolean): number {
     let at = start;
@@ -77,7 +77,7 @@ export class DecimalReader {
   }
 }
 
-/** Letters, digits, sign and point: what a number or one of the words for a gap is made of. */
+/** Letters, digits, sign and point: the characters of numbers and of the words for a gap. */
 function isTokenByte(byte: number): boolean {
   return (
     (byte >= 48 && byte <= 57) ||

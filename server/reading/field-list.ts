@@ -4,8 +4,8 @@ const FIELDS_MAX = 64;
 const NAME_BYTES_MAX = 40;
 
 /**
- * The fields of one line: where their names lie in its bytes, and their values. Filled anew for every line by the reader
- * of its shape; allocated once.
+ * The fields of one line: their values, and the position of their names in its bytes. It is allocated once; the reader
+ * of each shape overwrites it for every line.
  */
 export class FieldList {
   count = 0;
@@ -15,7 +15,7 @@ export class FieldList {
   readonly nameEnd = new Int32Array(FIELDS_MAX);
   /** NaN = no value this time. */
   readonly values = new Float64Array(FIELDS_MAX);
-  /** Digits behind the point, as `DecimalReader.places` says. */
+  /** Digits after the decimal point, as in `DecimalReader.places`. */
   readonly places = new Int8Array(FIELDS_MAX);
 
   clear(): void {
@@ -23,7 +23,7 @@ export class FieldList {
     this.separator = 0;
   }
 
-  /** @returns false = there are too many */
+  /** @returns false = too many fields, or the name is too long */
   add(nameStart: number, nameEnd: number, value: number, places: number): boolean {
     const index = this.count;
     if (index >= FIELDS_MAX || nameEnd - nameStart > NAME_BYTES_MAX) return false;
@@ -35,16 +35,20 @@ export class FieldList {
     return true;
   }
 
+  /** Positions of the names in the bytes of the line. */
+  nameSpans(): { readonly start: number; readonly end: number }[] {
+    return Array.from({ length: this.count }, (_, i) => ({ start: this.nameStart[i]!, end: this.nameEnd[i]! }));
+  }
+
   names(bytes: Uint8Array): string[] {
-    return Array.from({ length: this.count }, (_, i) => asciiText(bytes, this.nameStart[i]!, this.nameEnd[i]!));
+    return this.nameSpans().map(({ start, end }) => asciiText(bytes, start, end));
   }
 }
 
-/** Bytes as text; what is not printable ASCII is shown as a middle dot. */
+/** Bytes as text, with a middle dot for each that is not printable ASCII. */
 export function asciiText(bytes: Uint8Array, start: number, end: number): string {
   let text = '';
-  for (let at = start; at < end; at++) {
-    const byte = bytes[at]!;
+  for (const byte of bytes.subarray(start, end)) {
     text += byte === 9 || (byte >= 32 && byte <= 126) ? String.fromCharCode(byte) : '·';
   }
   return text;

@@ -1,4 +1,4 @@
-/** First bytes that files of other kinds begin with, in hexadecimal. From the formats' own specifications. */
+/** First bytes of other kinds of files, in hexadecimal, from the specifications of the formats. */
 const MARKS: readonly (readonly [mark: RegExp, kind: string])[] = [
   [/^ffd8ff/, 'a photo (JPEG)'],
   [/^89504e47/, 'a picture (PNG)'],
@@ -14,16 +14,16 @@ const MARKS: readonly (readonly [mark: RegExp, kind: string])[] = [
   [/^7f454c46/, 'a program'],
   [/^(fffe|feff)/, 'text in UTF-16'],
 ];
-const LOOKED_AT_BYTES = 4096;
-/** Text holds hardly any of the other control characters. */
+const INSPECTED_BYTES = 4096;
+/** Text contains hardly any control characters besides tab and line ends. */
 const CONTROL_SHARE_MAX = 0.05;
 
-/** What a file is that is no text, by its first bytes; null = it may be text. */
+/** What kind of file this is, by its first bytes; null = it may be text. */
 export function kindOfFile(head: Uint8Array): string | null {
-  const looked = head.subarray(0, LOOKED_AT_BYTES);
-  const hex = Array.from(looked.subarray(0, 16), (byte) => byte.toString(16).padStart(2, '0')).join('');
+  const inspected = head.subarray(0, INSPECTED_BYTES);
+  const hex = Array.from(inspected.subarray(0, 16), (byte) => byte.toString(16).padStart(2, '0')).join('');
   for (const [mark, kind] of MARKS) if (mark.test(hex)) return kind;
   let control = 0;
-  for (const byte of looked) if (byte < 32 && byte !== 9 && byte !== 10 && byte !== 13) control++;
-  return control > looked.length * CONTROL_SHARE_MAX ? 'a file of another kind, and no text' : null;
+  for (const byte of inspected) if (byte < 32 && byte !== 9 && byte !== 10 && byte !== 13) control++;
+  return control > inspected.length * CONTROL_SHARE_MAX ? 'not a text file' : null;
 }

@@ -1,14 +1,13 @@
-import type { CandidateLine, LineInHand, Writable } from './candidate-line.ts';
+import type { CandidateLine, ParsedLine, Writable } from './candidate-line.ts';
 import { ChecksumRule, statedChecksum } from './checksum.ts';
 import { ColumnsHeader } from './columns-header.ts';
 import { DecimalReader } from './decimal.ts';
 import { asciiText, FieldList } from './field-list.ts';
 import { type Binding, LayoutBuilder, type RoleMapping } from './layout-builder.ts';
-import { LineNumbers } from './line-numbers.ts';
+import { LostLines } from './line-sequence.ts';
 import { LineSplitter } from './line-splitter.ts';
 import { LineValidator } from './line-validator.ts';
-import type { DropCause, LinkCounters } from './link-counters.ts';
-import { LinkTally } from './link-tally.ts';
+import { type DropCause, type LinkCounters, LinkTally } from './link-counters.ts';
 import { LINE_BYTES_MAX } from './names.ts';
 import type { Layout, Reading } from './reading.ts';
 import { ReadingClock } from './reading-clock.ts';
@@ -17,14 +16,14 @@ import { likelyShape, readShape, type Shape } from './shape.ts';
 export interface IntakeOptions {
   readonly shape: 'auto' | Shape;
   readonly checksum: 'auto' | 'required';
-  /** Names of the columns, for bare numbers without a header; empty = none. */
+  /** Names of the columns, for lines of bare numbers without a header; empty = none. */
   readonly columnNames: readonly string[];
   readonly roles: readonly RoleMapping[];
-  /** UTC ms given to the first reading where only the device clock can date it (recorded source). */
+  /** UTC ms of the first reading if only the device clock can date it (recorded source). */
   readonly recordedStartMs: number;
-  /** Readings are dated after this, UTC ms: a run that goes on. */
+  /** Readings are dated after this, UTC ms, because they continue a run. */
   readonly notBeforeMs?: number;
-  /** Readings a second of recorded lines that have neither `ms` nor `us`; else 50. */
+  /** Readings per second of recorded lines that have neither `ms` nor `us`; 50 by default. */
   readonly recordedRateHz?: number;
 }
 
@@ -35,19 +34,19 @@ export interface IntakeSink {
   dropped?(cause: DropCause, raw: string): void;
 }
 
-/** So many lines in a row of another shape than the one that was recognised: the board has a new sketch. */
+/** After this many lines in a row of another shape, the board has a new sketch. */
 const WRONG_SHAPE_ROW = 10;
 const HASH = 35;
 const NO_BYTES = new Uint8Array(0);
 
 /**
- * Bytes in, readings out: the whole of the reading-line contract.
+ * Turns bytes into readings, according to the reading-line contract.
  *
- *     chunk → LineSplitter → checksum → shape → LineJudge → ReadingClock → layout → Reading
- *                  │            │         │         │
- *                  └────────────┴─────────┴─────────┴──→ dropped, counted by cause
+ *     chunk → LineSplitter → checksum → shape → LineValidator → ReadingClock → layout → Reading
+ *                  │            │         │           │
+ *                  └────────────┴─────────┴───────────┴──→ dropped, counted by cause
  *
- * Garbage is a value, never an exception. One intake serves one source for as long as its settings stay.
+ * Garbage is counted and never throws. One intake serves one source until its settings change.
  */
 export class ReadingIntake {
   readonly #options: IntakeOptions;
@@ -57,12 +56,12 @@ export class ReadingIntake {
   readonly #checksum: ChecksumRule;
   readonly #layouts: LayoutBuilder;
   readonly #header: ColumnsHeader;
-  readonly #judge: LineValidator;
-  readonly #numbers = new LineNumbers();
+  readonly #validator: LineValidator;
+  readonly #lostLines = new LostLines();
   readonly #clock: ReadingClock;
   readonly #tally = new LinkTally();
-  // Used again for every line, for speed.
-  readonly #inHand: Writable<LineInHand> = {
+  // These two objects are reused for every line, for speed.
+  readonly #parsed: Writable<ParsedLine> = {
     shape: 'named',
     bytes: NO_BYTES,
     start: 0,
@@ -71,63 +70,63 @@ export class ReadingIntake {
     form: null,
     checked: false,
     arrivalMs: null,
-    linesBehind: 0,
+    linesAfter: 0,
   };
   readonly #timing = {
     uptimeMs: Number.NaN,
     modulusMs: 0,
-    numberWentOn: null as boolean | null,
+    numberContinued: null as boolean | null,
     lost: 0,
     arrivalMs: null as number | null,
-    linesBehind: 0,
+    linesAfter: 0,
   };
   readonly #lastLine = new Uint8Array(LINE_BYTES_MAX);
   #lastLineLength = 0;
   #lineFrom: Uint8Array = this.#lastLine;
   #lineStart = 0;
   #lineEnd = 0;
-  /** The first piece after a connection is usually the tail of a line. */
-  #firstPiece = true;
+  /** The first line after a new connection is usually incomplete. */
+  #isFirstLine = true;
   #wrongShape: Shape | null = null;
   #wrongShapeRow = 0;
-  #blank: number[] = [];
+  #noValues: number[] = [];
   #sink: IntakeSink | null = null;
 
-  /** @throws TypeError a mapping names a role that the contract does not have */
+  /** @throws TypeError if a mapping names a role that the contract does not have */
   constructor(options: IntakeOptions) {
     this.#options = options;
     this.#checksum = new ChecksumRule(options.checksum);
     this.#layouts = new LayoutBuilder(options.roles);
     this.#header = new ColumnsHeader(options.columnNames, (name) => this.#layouts.isKnown(name));
     this.#clock = new ReadingClock(options);
-    this.#judge = new LineValidator({
+    this.#validator = new LineValidator({
       layouts: this.#layouts,
       header: this.#header,
       shape: options.shape === 'auto' ? null : options.shape,
-      believed: (line, binding) => this.#emit(line, binding),
+      accepted: (line, binding) => this.#emit(line, binding),
       dropped: (cause, raw) => this.#drop(cause, raw),
     });
   }
 
-  /** A new connection: what is half received belongs to the old one. */
+  /** A new connection was opened, so an incomplete line of the old one is discarded. */
   opened(): void {
     this.#splitter.reset();
-    this.#firstPiece = true;
+    this.#isFirstLine = true;
     this.#checksum.opened();
-    this.#judge.opened();
+    this.#validator.opened();
     this.#clock.opened();
   }
 
   /**
-   * Take in bytes as they came.
+   * Read the next bytes.
    * @param arrivalMs UTC ms on a clock that never steps; null = recorded
    */
   push(chunk: Uint8Array, arrivalMs: number | null, sink: IntakeSink): void {
     this.#sink = sink;
     this.#splitter.feed(chunk);
-    let linesBehind = arrivalMs === null ? 0 : this.#splitter.linesBehind();
+    let linesLeft = arrivalMs === null ? 0 : this.#splitter.linesLeft();
     this.#lineEnd = -1;
-    while (this.#splitter.next()) this.#line(arrivalMs, Math.max(0, --linesBehind));
+    while (this.#splitter.next()) this.#line(arrivalMs, Math.max(0, --linesLeft));
     this.#keepLastLine();
     this.#sink = null;
   }
@@ -136,41 +135,41 @@ export class ReadingIntake {
     return this.#tally.counters();
   }
 
-  /** How often the device has restarted. */
+  /** Number of restarts of the device. */
   get restarts(): number {
     return this.#tally.restarts;
   }
 
-  /** As set or recognised; null = not yet. */
+  /** As set or recognised; null = not recognised yet. */
   get shape(): Shape | null {
-    return this.#judge.shape;
+    return this.#validator.shape;
   }
 
-  /** 'none' = no line had one so far. */
+  /** 'none' = no line has had one so far. */
   get checksum(): 'none' | 'optional' | 'required' {
     return this.#checksum.state;
   }
 
-  /** The last line as it came, also a dropped one; '·' stands for what is not printable. */
+  /** The last line as received, even if it was dropped, with a '·' for each byte that is not printable. */
   get lastLine(): string {
     return asciiText(this.#lastLine, 0, this.#lastLineLength);
   }
 
-  /** null = no reading so far. */
-  get layout(): Layout | null {
+  /** Without channels until there is a reading. */
+  get layout(): Layout {
     return this.#layouts.layout;
   }
 
-  #line(arrivalMs: number | null, linesBehind: number): void {
+  #line(arrivalMs: number | null, linesAfter: number): void {
     const { bytes, start, end, tooLong, ascii, xor } = this.#splitter;
-    const firstPiece = this.#firstPiece;
-    this.#firstPiece = false;
+    const isFirstLine = this.#isFirstLine;
+    this.#isFirstLine = false;
     if (start === end || (bytes[start]! <= 32 && isBlank(bytes, start, end))) return;
     const stated = tooLong || !ascii ? -1 : statedChecksum(bytes, start, end);
     const checked = stated >= 0 && (xor ^ bytes[end - 3]! ^ bytes[end - 2]! ^ bytes[end - 1]!) === stated;
     const isNote = bytes[start] === HASH;
-    // A recorded log begins with a whole line; on a live cable only the checksum or the # of a note can show one.
-    if (firstPiece && arrivalMs !== null && !checked && (!isNote || stated >= 0 || tooLong || !ascii)) return;
+    // A recorded log starts with a whole line. On a live cable only a checksum or the # of a note shows that it is whole.
+    if (isFirstLine && arrivalMs !== null && !checked && (!isNote || stated >= 0 || tooLong || !ascii)) return;
     this.#tally.received++;
     this.#lineFrom = bytes;
     this.#lineStart = start;
@@ -184,26 +183,26 @@ export class ReadingIntake {
       return;
     }
     if (stated >= 0 && !checked) {
-      this.#checksum.bad();
+      this.#checksum.countWrong();
       this.#drop('badChecksum');
       return;
     }
     const textEnd = checked ? end - 3 : end;
-    if (checked) this.#checksum.good();
+    if (checked) this.#checksum.countCorrect();
     if (isNote) {
       this.#note(asciiText(bytes, start + 1, textEnd).trim(), arrivalMs);
       return;
     }
-    const shape = this.#judge.shape ?? likelyShape(bytes, start, textEnd);
-    const form = this.#judge.readAsBefore(shape, bytes, start, textEnd, this.#fields, this.#decimal);
+    const shape = this.#validator.shape ?? likelyShape(bytes, start, textEnd);
+    const form = this.#validator.readByLastForm(shape, bytes, start, textEnd, this.#fields, this.#decimal);
     const kind = form === null ? readShape(shape, bytes, start, textEnd, this.#fields, this.#decimal) : 'numbers';
-    if (!checked && !this.#checksum.bare(kind === 'numbers')) {
+    if (!checked && !this.#checksum.acceptsWithout(kind === 'numbers')) {
       this.#drop('noChecksum');
       return;
     }
     if (kind === 'numbers') {
       this.#wrongShapeRow = 0;
-      const line = this.#inHand;
+      const line = this.#parsed;
       line.shape = shape;
       line.form = form;
       line.bytes = bytes;
@@ -211,37 +210,37 @@ export class ReadingIntake {
       line.end = end;
       line.checked = checked;
       line.arrivalMs = arrivalMs;
-      line.linesBehind = linesBehind;
-      this.#judge.judge(line);
+      line.linesAfter = linesAfter;
+      this.#validator.validate(line);
     } else if (kind === 'header') {
-      this.#takeHeader(bytes, start, textEnd, checked, arrivalMs);
+      this.#readHeader(bytes, start, textEnd, checked, arrivalMs);
     } else {
       this.#unreadable(shape, bytes, start, textEnd);
     }
   }
 
-  #takeHeader(bytes: Uint8Array, start: number, end: number, checked: boolean, arrivalMs: number | null): void {
+  #readHeader(bytes: Uint8Array, start: number, end: number, checked: boolean, arrivalMs: number | null): void {
     const fields = this.#fields;
     const outcome = this.#header.offer(fields.names(bytes), checked, this.#isSeparated());
     if (outcome === 'none') {
       this.#drop('unreadable');
       return;
     }
-    if (outcome === 'new') this.#judge.renamed(fields.count);
+    if (outcome === 'new') this.#validator.columnsRenamed(fields.count);
     this.#note(asciiText(bytes, start, end).trim(), arrivalMs);
   }
 
-  /** Columns set apart by more than blanks, as the words of a sentence are not. */
+  /** Whether the columns have a separator other than blanks, unlike the words of a sentence. */
   #isSeparated(): boolean {
     return this.#fields.separator !== 32 && this.#fields.separator !== 0;
   }
 
-  /** A line that cannot be read in the shape that holds: is it a good one of another? */
+  /** A line cannot be read in the current shape: find out whether it is a valid line of another. */
   #unreadable(shape: Shape, bytes: Uint8Array, start: number, end: number): void {
     const other = likelyShape(bytes, start, end);
     const kind = other === shape ? 'none' : readShape(other, bytes, start, end, this.#fields, this.#decimal);
     if (kind !== 'numbers') {
-      // Should the board have a new sketch that prints columns, this was its header.
+      // This may be the header of a new sketch that prints columns.
       if (kind === 'header') this.#header.offer(this.#fields.names(bytes), false, this.#isSeparated());
       this.#wrongShapeRow = 0;
       this.#drop('unreadable');
@@ -252,24 +251,24 @@ export class ReadingIntake {
     this.#wrongShape = other;
     if (this.#options.shape !== 'auto' || this.#wrongShapeRow < WRONG_SHAPE_ROW) return;
     this.#wrongShapeRow = 0;
-    this.#judge.forget();
+    this.#validator.forget();
   }
 
   #emit(line: CandidateLine, binding: Binding): void {
     const raw = line.values;
-    this.#numbers.next(line.number);
+    this.#lostLines.next(line.number);
     const timing = this.#timing;
     timing.uptimeMs = line.uptimeMs;
     timing.modulusMs = binding.uptimeModulusMs;
-    timing.numberWentOn = this.#numbers.wentOn;
-    timing.lost = this.#numbers.lost;
+    timing.numberContinued = this.#lostLines.continued;
+    timing.lost = this.#lostLines.lost;
     timing.arrivalMs = line.arrivalMs;
-    timing.linesBehind = line.linesBehind;
+    timing.linesAfter = line.linesAfter;
     const clock = this.#clock;
     clock.date(timing);
-    const layout = this.#layouts.layout!;
-    if (this.#blank.length < layout.channels.length) this.#blank = layout.channels.map(() => Number.NaN);
-    const values = this.#blank.slice();
+    const { layout } = this.#layouts;
+    if (this.#noValues.length < layout.channels.length) this.#noValues = layout.channels.map(() => Number.NaN);
+    const values = this.#noValues.slice();
     const { columns, factors, offsets } = binding;
     for (let i = 0; i < columns.length; i++) {
       const column = columns[i]!;
@@ -278,7 +277,7 @@ export class ReadingIntake {
     if (binding.derivesDiameter) {
       values[layout.diameter] = (values[layout.diameterX]! + values[layout.diameterY]!) / 2;
     }
-    const lostBefore = clock.restarted ? 0 : this.#numbers.lost;
+    const lostBefore = clock.restarted ? 0 : this.#lostLines.lost;
     this.#tally.readings++;
     this.#tally.lost += lostBefore;
     if (clock.restarted) this.#tally.restarts++;

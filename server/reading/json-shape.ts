@@ -4,9 +4,9 @@ import type { FieldList } from './field-list.ts';
 const QUOTE = 34;
 
 /**
- * Read one flat JSON object. Not by JSON.parse, because that hides a name that comes twice (the sign of two lines spliced
- * into one) and refuses the bare `nan` that sketches print.
- * @returns false = it is none
+ * Read one flat JSON object. JSON.parse would hide a duplicate name, which is the sign of two lines joined into one, and
+ * refuse the bare `nan` that sketches print.
+ * @returns false = it is not such an object
  */
 export function readJson(
   bytes: Uint8Array,
@@ -36,7 +36,7 @@ export function readJson(
   }
 }
 
-/** A number, a gap, or one of them in quotes. */
+/** Read a number or a gap, with or without quotes. */
 function readValue(bytes: Uint8Array, at: number, end: number, decimal: DecimalReader): number {
   if (at < end && bytes[at] === QUOTE) {
     const close = endOfString(bytes, at + 1, end);
@@ -51,7 +51,7 @@ function readValue(bytes: Uint8Array, at: number, end: number, decimal: DecimalR
   return decimal.read(bytes, at, end, false);
 }
 
-/** Place of the closing quote; -1 = none, or the string has escapes, which no name of a channel needs. */
+/** Position of the closing quote; -1 = there is none, or the string has escapes, which no name needs. */
 function endOfString(bytes: Uint8Array, from: number, end: number): number {
   for (let at = from; at < end; at++) {
     if (bytes[at] === QUOTE) return at;

@@ -5,14 +5,14 @@ import type { Shape } from './shape.ts';
 
 const FORMS_MAX = 64;
 
-/** The forms that lines have had. A line nearly always has the form of the one before, so that is looked at first. */
+/** The forms of the lines so far. Nearly every line has the form of the one before, so that one is tried first. */
 export class KnownForms {
   /** Newest last. */
   readonly #forms: LineForm[] = [];
   #last: LineForm | null = null;
 
-  /** Read a line as one of the form that the line before had. @returns null = it has another, or is none */
-  readAsBefore(
+  /** Read a line by the form of the line before. @returns null = it has another form, or cannot be read */
+  readByLastForm(
     shape: Shape,
     bytes: Uint8Array,
     start: number,
@@ -24,7 +24,7 @@ export class KnownForms {
     return last !== null && last.shape === shape && last.read(bytes, start, end, fields, decimal) ? last : null;
   }
 
-  /** The form of a line; a new one if there is none yet. */
+  /** The form of a line; a new one if no earlier line had it. */
   of(shape: Shape, bytes: Uint8Array, fields: FieldList): LineForm {
     if (this.#last?.matches(shape, bytes, fields)) return this.#last;
     this.#last = this.#find(shape, bytes, fields);
@@ -44,7 +44,7 @@ export class KnownForms {
     return form;
   }
 
-  /** Columns of this number have new names. */
+  /** Lines with this number of columns have new names. */
   rename(count: number): void {
     for (const form of this.#forms) if (form.shape === 'columns' && form.count === count) form.binding = null;
   }

@@ -1,5 +1,4 @@
-import { COUNTER_MODULUS, isRole, type MeasuredRole, type Role, unitOf } from './names.ts';
-import { plausibleRange } from './plausible-range.ts';
+import { COUNTER_MODULUS, isRole, type MeasuredRole, type Role, unitOf, ZONES } from './names.ts';
 import type { Channel, Layout, ZoneColumns } from './reading.ts';
 
 /** A name on the cable, mapped to a role: value = raw × factor + offset. */
@@ -10,7 +9,7 @@ export interface RoleMapping {
   readonly offset: number;
 }
 
-/** Where the fields of a line form go: one entry a field, in the order of the line. */
+/** Where the fields of a line form go: one entry per field, in the order of the line. */
 export interface Binding {
   /** Column of the layout; -1 = bookkeeping. */
   readonly columns: Int32Array;
@@ -21,110 +20,95 @@ export interface Binding {
   /** Fields of the device clock and of the line number; -1 = none. */
   readonly uptimeField: number;
   readonly numberField: number;
-  /** ms a unit of the clock field, and where its counter wraps, in ms (Infinity: a mapped clock, whose wrap is unknown). */
+  /** ms per unit of the clock field, and where its counter wraps, in ms (Infinity: a mapped clock, whose wrap is unknown). */
   readonly uptimeFactor: number;
   readonly uptimeModulusMs: number;
   /** The diameter is the mean of two axes. */
   readonly derivesDiameter: boolean;
 }
 
-/** More channels than this come only from garbage. */
+/** More channels than this can only come from garbage. */
 const CHANNELS_MAX = 128;
 
-/** Builds the layout name by name. An old channel keeps its column for ever; only new ones are appended. */
+/** Builds the layout name by name. A channel keeps its column; new ones are appended. */
 export class LayoutBuilder {
   readonly #mappings: ReadonlyMap<string, RoleMapping & { role: Role }>;
-  readonly #claimed: ReadonlySet<Role>;
+  readonly #mappedRoles: ReadonlySet<Role>;
   readonly #channels: Channel[] = [];
   readonly #columnOfName = new Map<string, number>();
   readonly #columnOfRole = new Map<MeasuredRole, number>();
-  #layout: Layout | null = null;
+  #layout = makeLayout([], new Map());
 
   constructor(mappings: readonly RoleMapping[]) {
     const byName = new Map<string, RoleMapping & { role: Role }>();
-    const claimed = new Set<Role>();
+    const mappedRoles = new Set<Role>();
     for (const mapping of mappings) {
       const { role } = mapping;
-      if (!isRole(role)) throw new TypeError(`“${role}” is no role of the reading-line contract`);
-      if (byName.has(mapping.name) || claimed.has(role)) continue;
+      if (!isRole(role)) throw new TypeError(`“${role}” is not a role of the reading-line contract`);
+      if (byName.has(mapping.name) || mappedRoles.has(role)) continue;
       byName.set(mapping.name, { ...mapping, role });
-      claimed.add(role);
+      mappedRoles.add(role);
     }
     this.#mappings = byName;
-    this.#claimed = claimed;
+    this.#mappedRoles = mappedRoles;
   }
 
-  get layout(): Layout | null {
+  get layout(): Layout {
     return this.#layout;
   }
 
-  /** Whether a name means something: a role of the contract, or a name that the settings map. */
+  /** Whether a name is a role of the contract, or mapped to one by the settings. */
   isKnown(name: string): boolean {
     return isRole(name) || this.#mappings.has(name);
   }
 
-  /** @returns null = too many channels */
+  /** Assign a column to each name. @returns null = too many channels */
   bind(names: readonly string[]): Binding | null {
-    const roles = names.map((name) => this.#roleOf(name));
-    const fresh = names.filter((name, i) => !isBookkeeping(roles[i]!) && !this.#columnOfName.has(this.#title(name)));
-    if (this.#channels.length + fresh.length + 1 > CHANNELS_MAX) return null;
-    const binding = {
-      columns: new Int32Array(names.length).fill(-1),
-      factors: new Float64Array(names.length).fill(1),
-      offsets: new Float64Array(names.length),
-      lowest: new Float64Array(names.length).fill(Number.NEGATIVE_INFINITY),
-      highest: new Float64Array(names.length).fill(Number.POSITIVE_INFINITY),
-      uptimeField: roles.indexOf('us') >= 0 ? roles.indexOf('us') : roles.indexOf('ms'),
-      numberField: roles.indexOf('n'),
-      uptimeFactor: 1,
-      uptimeModulusMs: COUNTER_MODULUS,
-      derivesDiameter: false,
-    };
-    names.forEach((name, i) => {
-      const mapping = this.#mappings.get(name);
-      binding.factors[i] = mapping?.factor ?? 1;
-      binding.offsets[i] = mapping?.offset ?? 0;
-      const role = roles[i]!;
-      if (!isBookkeeping(role)) binding.columns[i] = this.#column(this.#title(name), role);
-      if (role !== null) [binding.lowest[i], binding.highest[i]] = plausibleRange(role);
-    });
-    const has = (role: Role) => roles.includes(role);
-    binding.derivesDiameter = has('dx') && has('dy') && !has('d');
-    if (binding.derivesDiameter) this.#column('d', 'd');
-    const { uptimeField } = binding;
-    if (uptimeField >= 0) {
-      const unitMs = roles[uptimeField] === 'us' ? 0.001 : 1;
-      const factor = binding.factors[uptimeField]!;
-      binding.uptimeFactor = factor * unitMs;
-      binding.uptimeModulusMs = factor === 1 ? COUNTER_MODULUS * unitMs : Number.POSITIVE_INFINITY;
-      if (factor !== 1) binding.highest[uptimeField] = Number.MAX_SAFE_INTEGER;
-    }
+    const fields = names.map((name) => this.#fieldOf(name));
+    const added = fields.filter(({ role, title }) => !isBookkeeping(role) && !this.#columnOfName.has(title)).length;
+    if (this.#channels.length + added + 1 > CHANNELS_MAX) return null;
+    const columns = Int32Array.from(fields, ({ role, title }) =>
+      isBookkeeping(role) ? -1 : this.#column(title, role),
+    );
+    const ranges = fields.map(({ role }) => (role === null ? ANY_NUMBER : plausibleRange(role)));
+    const roles = fields.map(({ role }) => role);
+    const derivesDiameter = roles.includes('dx') && roles.includes('dy') && !roles.includes('d');
+    if (derivesDiameter) this.#column('d', 'd');
+    const uptimeField = roles.includes('us') ? roles.indexOf('us') : roles.indexOf('ms');
+    const clockFactor = fields[uptimeField]?.factor ?? 1;
+    const unitMs = roles[uptimeField] === 'us' ? 0.001 : 1;
+    const highest = Float64Array.from(ranges, ([, most]) => most);
+    if (clockFactor !== 1) highest[uptimeField] = Number.MAX_SAFE_INTEGER;
     this.#layout = makeLayout(this.#channels, this.#columnOfRole);
-    return binding;
+    return {
+      columns,
+      factors: Float64Array.from(fields, ({ factor }) => factor),
+      offsets: Float64Array.from(fields, ({ offset }) => offset),
+      lowest: Float64Array.from(ranges, ([least]) => least),
+      highest,
+      uptimeField,
+      numberField: roles.indexOf('n'),
+      uptimeFactor: clockFactor * unitMs,
+      uptimeModulusMs: clockFactor === 1 ? COUNTER_MODULUS * unitMs : Number.POSITIVE_INFINITY,
+      derivesDiameter,
+    };
   }
 
-  #roleOf(name: string): Role | null {
-    const mapped = this.#mappings.get(name);
-    if (mapped !== undefined) return mapped.role;
-    return isRole(name) && !this.#claimed.has(name) ? name : null;
-  }
-
-  /** Name of the channel: the role's, or the name on the cable, set apart where a mapping has taken that. */
-  #title(name: string): string {
-    const role = this.#roleOf(name);
-    if (role !== null) return role;
-    return isRole(name) ? `${name} as sent` : name;
+  /** A name's role and calibration, and the title of its channel. */
+  #fieldOf(name: string): { role: Role | null; title: string; factor: number; offset: number } {
+    const mapping = this.#mappings.get(name);
+    if (mapping !== undefined) return { ...mapping, title: mapping.role };
+    const role = isRole(name) && !this.#mappedRoles.has(name) ? name : null;
+    // A mapping has taken the role of this name, so its channel needs another title.
+    const title = role === null && isRole(name) ? `${name} as sent` : name;
+    return { role, title, factor: 1, offset: 0 };
   }
 
   #column(title: string, role: MeasuredRole | null): number {
     const known = this.#columnOfName.get(title);
     if (known !== undefined) return known;
     const column = this.#channels.length;
-    this.#channels.push({
-      name: title,
-      role,
-      unit: role === null ? '' : unitOf(role),
-    });
+    this.#channels.push({ name: title, role, unit: role === null ? '' : unitOf(role) });
     this.#columnOfName.set(title, column);
     if (role !== null) this.#columnOfRole.set(role, column);
     return column;
@@ -138,7 +122,7 @@ function isBookkeeping(role: Role | null): role is 'ms' | 'us' | 'n' {
 function makeLayout(channels: readonly Channel[], columns: ReadonlyMap<MeasuredRole, number>): Layout {
   const column = (role: MeasuredRole) => columns.get(role) ?? -1;
   const zones: ZoneColumns[] = [];
-  for (const zone of [1, 2, 3, 4, 5, 6, 7, 8] as const) {
+  for (const zone of ZONES) {
     const found = {
       zone,
       temperature: column(`t${zone}`),
@@ -159,4 +143,32 @@ function makeLayout(channels: readonly Channel[], columns: ReadonlyMap<MeasuredR
     turns: column('turns'),
     zones,
   };
+}
+
+type Range = readonly [lowest: number, highest: number];
+
+const ANY_NUMBER: Range = [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY];
+
+/**
+ * Range of the values that a line may carry for a role, in the role's unit. It is far wider than any extruder's, because
+ * a raw count that is not mapped yet should be visible. Only values made of two joined numbers are outside it.
+ * Common practice, no source.
+ */
+function plausibleRange(role: Role): Range {
+  switch (role) {
+    case 'ms':
+    case 'us':
+    case 'n':
+      return [0, COUNTER_MODULUS - 1];
+    case 'len':
+    case 'turns':
+      return [-COUNTER_MODULUS, COUNTER_MODULUS];
+    case 'rpm':
+    case 'amp':
+    case 'bar':
+      return [-1e6, 1e6];
+    default:
+      if (role.startsWith('f')) return [0, 65_535];
+      return /^(?:t|s)/.test(role) ? [-300, 1e5] : [-1e5, 1e5];
+  }
 }

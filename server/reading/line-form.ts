@@ -4,35 +4,36 @@ import { FormReader } from './form-reader.ts';
 import type { Binding } from './layout-builder.ts';
 import type { Shape } from './shape.ts';
 
-/** Without a checksum a form is believed when it comes for the third time close by, or for the fourth at even intervals. */
-const SIGHTINGS_CLOSE = 2;
+/** Without a checksum, a form is accepted at its third line in close succession, or its fourth at even intervals. */
+const REGULAR_STEPS = 2;
 const CLOSE_LINES = 5;
 const EVEN_SHARE = 0.1;
-/** With a checksum, when it comes again. */
-const SIGHTINGS_CHECKED = 2;
+/** With a checksum, at its second line. */
+const CHECKED_LINES = 2;
+/** After this many lines with the same number of digits, another number is odd. */
 const PLACES_RUN = 50;
 const PLACES_RUN_MAX = 3200;
 
 /**
- * A form that lines have: a shape with certain names in a certain order. Garbage that still parses nearly always has
- * a form of its own, so only a form that comes again is believed.
+ * The form of a line: its shape, and its names in their order. Garbage that can still be parsed nearly always has a form
+ * that never comes again, so a form is only accepted when it repeats.
  */
 export class LineForm {
   readonly shape: Shape;
   readonly separator: number;
-  /** Names on the cable; empty for columns, where the binding knows them. */
+  /** Names on the cable; empty for columns, whose names are in the binding. */
   readonly names: readonly string[];
   readonly count: number;
   confirmed = false;
   binding: Binding | null = null;
   readonly #nameBytes: readonly Uint8Array[];
   readonly #reader: FormReader | null;
-  #sightings = 0;
-  #checkedSightings = 0;
-  #seenAt = Number.NaN;
+  #lines = 0;
+  #checkedLines = 0;
+  #lastAt = Number.NaN;
   #interval = Number.NaN;
-  #regular = 0;
-  // Digits behind the point that a field always has: one digit lost on the cable shows there.
+  #regularSteps = 0;
+  // The usual number of digits after the point in each field: a digit lost on the cable changes it.
   readonly #places: Int8Array;
   readonly #placesRun: Int32Array;
   readonly #placesNeeded: Int32Array;
@@ -42,7 +43,9 @@ export class LineForm {
     this.separator = fields.separator;
     this.count = fields.count;
     this.names = shape === 'columns' ? [] : fields.names(bytes);
-    this.#nameBytes = this.names.map((_, i) => bytes.slice(fields.nameStart[i]!, fields.nameEnd[i]!));
+    const spans = shape === 'columns' ? [] : fields.nameSpans();
+    // Copies: the chunk may be a Buffer, whose slice() would keep its memory.
+    this.#nameBytes = spans.map(({ start, end }) => new Uint8Array(bytes.subarray(start, end)));
     this.#reader = shape === 'named' ? new FormReader(bytes, fields) : null;
     this.#places = new Int8Array(fields.count).fill(-1);
     this.#placesRun = new Int32Array(fields.count);
@@ -63,41 +66,41 @@ export class LineForm {
     return true;
   }
 
-  /** Read a line of this form into `fields`. @returns false = it has another form, or cannot be told so quickly */
+  /** Read a line of this form into `fields`. @returns false = it has another form, or needs the reader of its shape */
   read(bytes: Uint8Array, start: number, end: number, fields: FieldList, decimal: DecimalReader): boolean {
     return this.#reader?.read(bytes, start, end, fields, decimal) === true;
   }
 
-  hasTwins(): boolean {
+  hasDuplicateNames(): boolean {
     return new Set(this.names).size < this.names.length;
   }
 
   /**
-   * One more line of this form. What a noisy cable makes comes again too, some time; but neither at once nor at even
-   * intervals, as lines do that bring the slow channels only now and then.
-   * @param at number of the line among all that came
-   * @param first no form is believed yet: a checksum is enough
-   * @returns it is to be believed
+   * Count a line of this form. Garbage repeats too, but neither in close succession nor at even intervals, as lines
+   * with the slow signals of a board do.
+   * @param at number of the line among all lines
+   * @param first no form is accepted yet, so one correct checksum is enough
+   * @returns whether the form is to be accepted
    */
-  sighted(at: number, checked: boolean, first: boolean): boolean {
-    const interval = at - this.#seenAt;
+  countLine(at: number, checked: boolean, first: boolean): boolean {
+    const interval = at - this.#lastAt;
     const isEven = Math.abs(interval - this.#interval) <= Math.max(1, EVEN_SHARE * interval);
-    this.#regular = interval <= CLOSE_LINES || isEven ? this.#regular + 1 : 0;
-    this.#seenAt = at;
+    this.#regularSteps = interval <= CLOSE_LINES || isEven ? this.#regularSteps + 1 : 0;
+    this.#lastAt = at;
     this.#interval = interval;
-    this.#sightings++;
-    if (checked) this.#checkedSightings++;
-    return this.#regular >= SIGHTINGS_CLOSE || this.#checkedSightings >= SIGHTINGS_CHECKED || (first && checked);
+    this.#lines++;
+    if (checked) this.#checkedLines++;
+    return this.#regularSteps >= REGULAR_STEPS || this.#checkedLines >= CHECKED_LINES || (first && checked);
   }
 
-  /** Seen more than once. */
+  /** More than one line had it. */
   get repeated(): boolean {
-    return this.#sightings > 1;
+    return this.#lines > 1;
   }
 
   /**
-   * Whether a field has another number of digits behind the point than always before. JSON is left out, because its
-   * printers leave trailing zeros away.
+   * Whether a field has an unusual number of digits after the point. JSON is exempt, because its printers omit trailing
+   * zeros.
    */
   hasOddPlaces(places: Int8Array): boolean {
     if (this.shape === 'json') return false;
@@ -108,8 +111,8 @@ export class LineForm {
     return false;
   }
 
-  /** Two lines in a row are odd in the same way: the board prints so now. */
-  isOddAlike(one: Int8Array, other: Int8Array): boolean {
+  /** Whether two lines are odd in the same way, which means that the board now prints like that. */
+  areOddAlike(one: Int8Array, other: Int8Array): boolean {
     for (let i = 0; i < this.count; i++) {
       const fixed = this.#placesRun[i]! >= this.#placesNeeded[i]!;
       if (fixed && one[i] !== other[i] && one[i] !== -1 && other[i] !== -1) return false;
@@ -123,7 +126,7 @@ export class LineForm {
       if (now === this.#places[i]) {
         this.#placesRun[i]!++;
       } else if (now !== -1) {
-        // A field that changes by itself is believed later and later, so that its changes cost ever fewer lines.
+        // A field that often changes has to stay the same for longer each time, so that its changes cost fewer lines.
         if (this.#places[i] !== -1 && this.#placesNeeded[i]! < PLACES_RUN_MAX) this.#placesNeeded[i]! *= 2;
         this.#places[i] = now;
         this.#placesRun[i] = 1;

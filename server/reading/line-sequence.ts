@@ -1,48 +1,50 @@
 import { COUNTER_MODULUS } from './names.ts';
 
-/** A step of the device clock up to this is nothing special, however fast the lines come. */
+/** A step of the device clock up to this is normal, however fast the lines come. */
 const STEP_MS = 1000;
-/** And up to so many usual steps, where they come slowly. */
+/** So is this number of usual steps, where lines come slowly. */
 const STEP_PERIODS = 10;
 const NUMBERS_AHEAD = 50;
 const LEARNING_STEPS = 5;
 const PERIOD_WEIGHT = 0.02;
+/** If the counter wraps with more lines lost than this, it was a restart. */
+const LOST_AT_WRAP_MAX = 1_000_000;
 
 /** Clock and number of one line; NaN = the line has none. */
-export interface LinePlace {
+export interface LinePosition {
   readonly uptimeMs: number;
   readonly modulusMs: number;
   readonly number: number;
 }
 
 /**
- * Whether a line's clock and number go on from the line before. A digit changed on the cable shows as a jump there and
- * back, a restart or an outage as a jump that stays; so a jump is believed when the next line goes on from it.
+ * Whether a line's clock and number continue from the line before. A digit changed on the cable is a jump there and back;
+ * a restart or an outage is a jump that stays. So a jump is accepted when the next line continues from it.
  */
 export class LineSequence {
   #uptimeMs = Number.NaN;
   #modulusMs = Number.POSITIVE_INFINITY;
   #number = Number.NaN;
-  #numbersCount = true;
+  #checksNumbers = true;
   #periodMs = 0;
   #steps = 0;
 
-  /** A new connection may go on anywhere. */
+  /** After a new connection, lines may continue from anywhere. */
   opened(): void {
     this.#uptimeMs = Number.NaN;
     this.#number = Number.NaN;
-    this.#numbersCount = true;
+    this.#checksNumbers = true;
   }
 
-  goesOn(uptimeMs: number, number: number): boolean {
+  continues(uptimeMs: number, number: number): boolean {
     return this.#follows(this.#uptimeMs, this.#modulusMs, this.#number, uptimeMs, number);
   }
 
-  follows(before: LinePlace, uptimeMs: number, number: number): boolean {
+  continuesFrom(before: LinePosition, uptimeMs: number, number: number): boolean {
     return this.#follows(before.uptimeMs, before.modulusMs, before.number, uptimeMs, number);
   }
 
-  /** A line that was believed. */
+  /** Continue from an accepted line. */
   accept(uptimeMs: number, modulusMs: number, number: number): void {
     const step = stepOf(this.#uptimeMs, uptimeMs, modulusMs);
     if (step > 0 && (this.#steps < LEARNING_STEPS || step <= this.#limitMs())) {
@@ -54,11 +56,11 @@ export class LineSequence {
     if (!Number.isNaN(number)) this.#number = number;
   }
 
-  /** Lines that all jump are how this board counts: learn its pace anew, and do not judge by its numbers. */
-  giveUp(): void {
+  /** If every line jumps, this board counts that way: learn its pace again, and stop checking its numbers. */
+  relearn(): void {
     this.#uptimeMs = Number.NaN;
     this.#number = Number.NaN;
-    this.#numbersCount = false;
+    this.#checksNumbers = false;
     this.#steps = 0;
     this.#periodMs = 0;
   }
@@ -70,14 +72,35 @@ export class LineSequence {
   #follows(uptimeBefore: number, modulusMs: number, numberBefore: number, uptimeMs: number, number: number): boolean {
     const step = stepOf(uptimeBefore, uptimeMs, modulusMs);
     if (step < 0 || (step > this.#limitMs() && this.#steps >= LEARNING_STEPS)) return false;
-    if (!this.#numbersCount) return true;
+    if (!this.#checksNumbers) return true;
     const ahead = stepOf(numberBefore, number, COUNTER_MODULUS);
     return !(ahead < 1 || ahead > NUMBERS_AHEAD);
   }
 }
 
-/** Step of a counter that wraps; NaN where either is missing. A step back of half its range or more is a wrap. */
-export function stepOf(before: number, now: number, modulus: number): number {
+/** Counts lost lines by the jumps of `n`. */
+export class LostLines {
+  /** Lines lost directly before the last one. */
+  lost = 0;
+  /** true = the numbers continued, false = they restarted, null = the lines have none. */
+  continued: boolean | null = null;
+  #before = Number.NaN;
+
+  next(number: number): void {
+    const before = this.#before;
+    this.lost = 0;
+    this.continued = null;
+    if (Number.isNaN(number)) return;
+    this.#before = number;
+    const step = stepOf(before, number, COUNTER_MODULUS);
+    if (Number.isNaN(step)) return;
+    this.continued = step >= 0 && (number >= before || step <= LOST_AT_WRAP_MAX);
+    if (this.continued && step > 1) this.lost = step - 1;
+  }
+}
+
+/** Step of a counter that wraps; NaN if either value is missing. A step back of half its range or more is a wrap. */
+function stepOf(before: number, now: number, modulus: number): number {
   const step = now - before;
   return step < -modulus / 2 ? step + modulus : step;
 }

@@ -5,44 +5,44 @@ const CR = 13;
 const TAB = 9;
 
 /**
- * Cuts a stream of bytes into lines that end in LF or CRLF, whatever the chunks. Holds at most one line, so that a cable
- * without any line end (wrong baud rate) costs neither memory nor time.
+ * Splits a stream of bytes into lines that end in LF or CRLF, regardless of its chunks. It holds at most one line, so that
+ * a stream without line ends (wrong baud rate) costs neither memory nor time.
  *
  *     splitter.feed(chunk);
  *     while (splitter.next()) { … splitter.bytes, splitter.start, splitter.end … }
  *
- * The fields are valid until the next call: a line is looked at where it lies, because copying each would halve the speed.
+ * The fields are valid until the next call. Lines are read in place, because copying each would halve the speed.
  */
 export class LineSplitter {
-  /** Where the line lies, without its line end. */
+  /** The line is in `bytes` from `start` to `end`, without its line end. */
   bytes: Uint8Array = EMPTY;
   start = 0;
   end = 0;
-  /** More than 512 bytes: only its first 512 are kept, and it is not to be read. */
+  /** The line has more than 512 bytes: only the first 512 are kept, and it must not be read. */
   tooLong = false;
   /** Printable ASCII and tabs only. */
   ascii = true;
   /** XOR of all bytes of the line. */
   xor = 0;
 
-  /** Room for a carriage return or two behind a line of full length. */
+  /** A line of full length, with space for a few carriage returns after it. */
   readonly #carry = new Uint8Array(LINE_BYTES_MAX + 8);
   #carried = 0;
   #chunk: Uint8Array = EMPTY;
   #view: DataView = NO_VIEW;
   #position = 0;
-  // Of the line that is being collected.
+  // State of the line that is being collected.
   #length = 0;
   #returns = 0;
   #returnsAtEnd = 0;
   #xor = 0;
   #ascii = true;
 
-  /** What is half collected belongs to an old connection: forget it. */
+  /** Discard the incomplete line of an old connection. */
   reset(): void {
     this.#chunk = EMPTY;
     this.#position = 0;
-    this.#begin();
+    this.#startLine();
   }
 
   feed(chunk: Uint8Array): void {
@@ -51,7 +51,7 @@ export class LineSplitter {
     this.#position = 0;
   }
 
-  /** Go to the next complete line of the chunk; false = the rest is kept for the next chunk. */
+  /** Go to the next complete line of the chunk. @returns false = there is none; the rest is kept for the next chunk */
   next(): boolean {
     const chunk = this.#chunk;
     const from = this.#position;
@@ -65,7 +65,7 @@ export class LineSplitter {
     let at = from;
     let complete = false;
     while (at < size) {
-      // Four bytes at once, as nearly all of a line can be taken.
+      // Nearly all of a line can be read four bytes at a time.
       if (at <= lastWord) {
         const word = view.getInt32(at);
         if (allPrintable(word)) {
@@ -105,7 +105,7 @@ export class LineSplitter {
     const length = this.#length - this.#returnsAtEnd;
     this.tooLong = length > LINE_BYTES_MAX;
     this.xor = xor;
-    // A carriage return anywhere but at the end is no printable byte.
+    // A carriage return is only allowed at the end.
     this.ascii = ascii && returns === this.#returnsAtEnd;
     if (this.#carried === 0) {
       this.bytes = chunk;
@@ -118,12 +118,12 @@ export class LineSplitter {
       this.end = Math.min(length, LINE_BYTES_MAX);
     }
     this.#position = at + 1;
-    this.#begin();
+    this.#startLine();
     return true;
   }
 
-  /** Lines that end in the part of the chunk that `next` has not yet reached. */
-  linesBehind(): number {
+  /** Number of lines that end in the part of the chunk that `next` has not reached yet. */
+  linesLeft(): number {
     let lines = 0;
     let at = this.#chunk.indexOf(LF, this.#position);
     while (at >= 0) {
@@ -133,7 +133,7 @@ export class LineSplitter {
     return lines;
   }
 
-  #begin(): void {
+  #startLine(): void {
     this.#carried = 0;
     this.#length = 0;
     this.#returns = 0;
@@ -143,8 +143,8 @@ export class LineSplitter {
   }
 
   #keep(chunk: Uint8Array, from: number, to: number): void {
-    const room = this.#carry.length - this.#carried;
-    const count = Math.min(room, to - from);
+    const free = this.#carry.length - this.#carried;
+    const count = Math.min(free, to - from);
     if (count <= 0) return;
     this.#carry.set(chunk.subarray(from, from + count), this.#carried);
     this.#carried += count;
@@ -154,13 +154,13 @@ export class LineSplitter {
 const EMPTY = new Uint8Array(0);
 const NO_VIEW = new DataView(EMPTY.buffer);
 
-/** Whether each of the four bytes lies from 32 to 126: one below has neither of two bits, one above carries into the highest. */
+/** Whether all four bytes are from 32 to 126: a lower one has neither of two bits, a higher one carries into the top bit. */
 function allPrintable(word: number): boolean {
   const noneAbove = ((word | (word + 0x01010101)) & 0x80808080) === 0;
   return noneAbove && ((word | (word >> 1)) & 0x20202020) === 0x20202020;
 }
 
-/** Carriage returns at the end of what was collected so far; a terminal driver may send more than one. */
+/** Number of carriage returns at the end of the bytes so far; a terminal driver may send more than one. */
 function trailingReturns(chunk: Uint8Array, from: number, to: number, before: number): number {
   let at = to;
   while (at > from && chunk[at - 1] === CR) at--;

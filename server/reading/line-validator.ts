@@ -1,13 +1,13 @@
 import {
-  bound,
   type CandidateLine,
   emptyCandidate,
   fillCandidate,
   isPlausible,
-  type LineInHand,
-  type WaitingLine,
+  type ParsedLine,
+  type PendingLine,
+  pendingCopy,
   type Writable,
-  waitingLine,
+  withBinding,
 } from './candidate-line.ts';
 import type { ColumnsHeader } from './columns-header.ts';
 import type { DecimalReader } from './decimal.ts';
@@ -22,71 +22,71 @@ import type { Shape } from './shape.ts';
 export interface LineValidatorOptions {
   readonly layouts: LayoutBuilder;
   readonly header: ColumnsHeader;
-  /** null = to be recognised. */
+  /** null = recognise it. */
   readonly shape: Shape | null;
-  /** A line that is to become a reading; valid only during the call. */
-  believed(line: CandidateLine, binding: Binding): void;
+  /** Called with each line that becomes a reading; the line is valid only during the call. */
+  accepted(line: CandidateLine, binding: Binding): void;
   dropped(cause: DropCause, raw: string): void;
 }
 
 const LEARNING_MAX = 20;
 const DOUBTS_MAX = 3;
-/** So many lines in a row with another number of columns: the board has a new sketch. */
-const STRANGERS_MAX = 10;
+/** After this many lines in a row with another number of columns, the board has a new sketch. */
+const WRONG_COLUMNS_ROW = 10;
 
 /**
- * Judges whether a line that can be read is to be believed as a whole. A checksum of eight bits lets one spoilt line in
- * 256 pass, and many boards send none: so no line is believed whose form has not come before, whose clock or number
- * jumps, or whose digits are not as many as always, unless the next lines bear it out. A first sight costs a line or two,
- * a jump or a change of digits only a wait for one line more.
+ * Decides whether a line that can be read is accepted. A checksum of eight bits lets one damaged line in 256 pass, and many
+ * boards send none. So a line with a new form, a jump of its clock or number, or an unusual number of digits is accepted
+ * only if the next lines confirm it. A new form costs a line or two; a jump or a change of digits costs only the wait for
+ * the next line.
  */
 export class LineValidator {
   readonly #options: LineValidatorOptions;
   readonly #forms = new KnownForms();
   readonly #sequence = new LineSequence();
   #shape: Shape | null;
-  /** Until the first form is confirmed, lines wait for it here; null = it is. */
-  #learning: WaitingLine[] | null = [];
-  #suspect: WaitingLine | null = null;
+  /** Lines that wait until the first form is confirmed; null = it is. */
+  #learning: PendingLine[] | null = [];
+  #pending: PendingLine | null = null;
   #doubts = 0;
-  /** Lines so far. */
+  /** Number of lines so far. */
   #count = 0;
-  #strangers = 0;
-  #now: Writable<CandidateLine> | null = null;
+  #wrongColumnsRow = 0;
+  #candidate: Writable<CandidateLine> | null = null;
 
   constructor(options: LineValidatorOptions) {
     this.#options = options;
     this.#shape = options.shape;
   }
 
-  /** As set, or as the first good lines have it. */
+  /** As set, or as in the first accepted lines; null = not recognised yet. */
   get shape(): Shape | null {
     return this.#shape;
   }
 
-  /** A new connection: what waits can no longer be borne out. */
+  /** After a new connection, pending lines can no longer be confirmed. */
   opened(): void {
-    this.#dropWaiting();
+    this.#dropPending();
     this.#sequence.opened();
     this.#doubts = 0;
   }
 
-  /** Recognise the shape and the forms anew. */
+  /** Recognise the shape and the forms again. */
   forget(): void {
-    this.#dropWaiting();
+    this.#dropPending();
     this.#forms.clear();
     this.#shape = this.#options.shape;
-    this.#options.header.forget();
+    this.#options.header.forgetCount();
     this.#learning = [];
   }
 
-  /** A header gave columns of this number new names. */
-  renamed(count: number): void {
+  /** A header renamed the columns of lines with this many. */
+  columnsRenamed(count: number): void {
     this.#forms.rename(count);
   }
 
-  /** Read a line as one of the form that the line before had. @returns null = it has another, or is none */
-  readAsBefore(
+  /** Read a line by the form of the line before. @returns null = it has another form, or cannot be read */
+  readByLastForm(
     shape: Shape,
     bytes: Uint8Array,
     start: number,
@@ -94,68 +94,69 @@ export class LineValidator {
     fields: FieldList,
     decimal: DecimalReader,
   ): LineForm | null {
-    return this.#forms.readAsBefore(shape, bytes, start, end, fields, decimal);
+    return this.#forms.readByLastForm(shape, bytes, start, end, fields, decimal);
   }
 
-  judge(line: LineInHand): void {
+  validate(line: ParsedLine): void {
     const form = line.form ?? this.#forms.of(line.shape, line.bytes, line.fields);
     this.#count++;
-    if (!form.confirmed && !this.#confirm(form, line)) return;
-    this.#strangers = 0;
+    if (!form.confirmed && !this.#confirmForm(form, line)) return;
+    this.#wrongColumnsRow = 0;
     const binding = this.#bindingOf(form);
     if (binding === null || !isPlausible(binding, line.fields.values)) {
       this.#options.dropped('implausible', textOf(line));
       return;
     }
-    this.#now ??= emptyCandidate(form);
-    const now = this.#now;
-    fillCandidate(now, line, form, binding);
-    now.jumps = !this.#sequence.goesOn(now.uptimeMs, now.number);
-    now.odd = form.hasOddPlaces(now.places);
-    const doubtful = now.jumps || now.odd;
-    const waiting = this.#suspect;
-    const borneOut = waiting !== null && doubtful && this.#bearsOut(waiting, now);
-    if (waiting !== null) this.#settle(waiting, borneOut);
-    if (doubtful && !borneOut) {
+    this.#candidate ??= emptyCandidate(form);
+    const candidate = this.#candidate;
+    fillCandidate(candidate, line, form, binding);
+    candidate.jumps = !this.#sequence.continues(candidate.uptimeMs, candidate.number);
+    candidate.hasOddPlaces = form.hasOddPlaces(candidate.places);
+    const doubtful = candidate.jumps || candidate.hasOddPlaces;
+    const pending = this.#pending;
+    const confirms = pending !== null && doubtful && this.#confirmsPending(candidate, pending);
+    if (pending !== null) this.#settle(pending, confirms);
+    if (doubtful && !confirms) {
       if (this.#doubts < DOUBTS_MAX) {
-        this.#suspect = waitingLine(now, textOf(line));
+        this.#pending = pendingCopy(candidate, textOf(line));
         return;
       }
-      this.#sequence.giveUp();
+      this.#sequence.relearn();
     }
     this.#doubts = 0;
-    this.#believe(now, binding);
+    this.#accept(candidate, binding);
   }
 
-  /** @returns true = the form is confirmed, and this line is still to be judged */
-  #confirm(form: LineForm, line: LineInHand): boolean {
+  /** @returns true = the form is confirmed, and this line can be validated */
+  #confirmForm(form: LineForm, line: ParsedLine): boolean {
     const learning = this.#learning;
-    // A name that comes twice is two lines spliced into one; another number of columns than always is half a line.
-    const isStranger = form.shape === 'columns' && this.#options.header.namesFor(form.count) === null;
-    const isWrong = isStranger || form.hasTwins();
-    if (!isWrong && form.sighted(this.#count, line.checked, learning !== null)) {
+    // A duplicate name means two lines joined into one; an unusual number of columns means part of a line.
+    const hasWrongColumns = form.shape === 'columns' && this.#options.header.namesFor(form.count) === null;
+    const isWrong = hasWrongColumns || form.hasDuplicateNames();
+    if (!isWrong && form.countLine(this.#count, line.checked, learning !== null)) {
       form.confirmed = true;
-      if (form.shape === 'columns') this.#options.header.believe(form.count);
+      if (form.shape === 'columns') this.#options.header.acceptCount(form.count);
       if (learning !== null) this.#endLearning(learning, form);
       return true;
     }
     if (isWrong || learning === null) {
       this.#options.dropped('implausible', textOf(line));
-      if (isStranger && ++this.#strangers >= STRANGERS_MAX) {
-        this.#strangers = 0;
+      if (hasWrongColumns && ++this.#wrongColumnsRow >= WRONG_COLUMNS_ROW) {
+        this.#wrongColumnsRow = 0;
         this.forget();
       }
       return false;
     }
-    if (learning.length >= LEARNING_MAX) this.#options.dropped('implausible', learning.shift()!.raw);
-    this.#now ??= emptyCandidate(form);
-    fillCandidate(this.#now, line, form, null);
-    learning.push(waitingLine(this.#now, textOf(line)));
+    const overdue = learning.length >= LEARNING_MAX ? learning.shift() : undefined;
+    if (overdue !== undefined) this.#options.dropped('implausible', overdue.raw);
+    this.#candidate ??= emptyCandidate(form);
+    fillCandidate(this.#candidate, line, form, null);
+    learning.push(pendingCopy(this.#candidate, textOf(line)));
     return false;
   }
 
-  /** The first form is confirmed: its shape holds, and the lines that waited go their way in order. */
-  #endLearning(learning: readonly WaitingLine[], form: LineForm): void {
+  /** The first form is confirmed: its shape is now fixed, and the lines that waited are settled in order. */
+  #endLearning(learning: readonly PendingLine[], form: LineForm): void {
     this.#learning = null;
     this.#shape = form.shape;
     for (const line of learning) {
@@ -163,7 +164,7 @@ export class LineValidator {
       const binding = isAlike && line.form.repeated ? this.#bindingOf(line.form) : null;
       if (binding !== null && isPlausible(binding, line.values)) {
         line.form.confirmed = true;
-        this.#believe(bound(line, binding), binding);
+        this.#accept(withBinding(line, binding), binding);
       } else {
         this.#options.dropped(isAlike ? 'implausible' : 'wrongShape', line.raw);
       }
@@ -178,35 +179,36 @@ export class LineValidator {
     return form.binding;
   }
 
-  #bearsOut(waiting: WaitingLine, now: CandidateLine): boolean {
-    if (!this.#sequence.follows(waiting, now.uptimeMs, now.number)) return false;
-    return !waiting.odd || (now.form === waiting.form && now.form.isOddAlike(now.places, waiting.places));
+  #confirmsPending(line: CandidateLine, pending: PendingLine): boolean {
+    if (!this.#sequence.continuesFrom(pending, line.uptimeMs, line.number)) return false;
+    if (!pending.hasOddPlaces) return true;
+    return line.form === pending.form && line.form.areOddAlike(line.places, pending.places);
   }
 
-  #settle(waiting: WaitingLine, borneOut: boolean): void {
-    this.#suspect = null;
-    if (borneOut && waiting.binding !== null) {
-      this.#believe(waiting, waiting.binding);
+  #settle(pending: PendingLine, confirmed: boolean): void {
+    this.#pending = null;
+    if (confirmed && pending.binding !== null) {
+      this.#accept(pending, pending.binding);
     } else {
       this.#doubts++;
-      this.#options.dropped('implausible', waiting.raw);
+      this.#options.dropped('implausible', pending.raw);
     }
   }
 
-  #believe(line: CandidateLine, binding: Binding): void {
+  #accept(line: CandidateLine, binding: Binding): void {
     this.#sequence.accept(line.uptimeMs, line.modulusMs, line.number);
     line.form.learnPlaces(line.places);
-    this.#options.believed(line, binding);
+    this.#options.accepted(line, binding);
   }
 
-  #dropWaiting(): void {
-    if (this.#suspect !== null) this.#options.dropped('implausible', this.#suspect.raw);
+  #dropPending(): void {
+    if (this.#pending !== null) this.#options.dropped('implausible', this.#pending.raw);
     for (const line of this.#learning ?? []) this.#options.dropped('implausible', line.raw);
-    this.#suspect = null;
+    this.#pending = null;
     if (this.#learning !== null) this.#learning = [];
   }
 }
 
-function textOf(line: LineInHand): string {
+function textOf(line: ParsedLine): string {
   return asciiText(line.bytes, line.start, line.end);
 }

@@ -1,9 +1,9 @@
 import { type DecimalReader, PLACES_GAP } from './decimal.ts';
 import type { FieldList } from './field-list.ts';
 
-/** Bytes of a name behind its first: letters, digits, and `_ . % / -`. */
+/** Bytes of a name after the first: letters, digits, and `_ . % / -`. */
 const NAME_BYTES = new Uint8Array(256);
-/** A name begins with a letter or `_`: a number that stands where a name should be is a spliced line. */
+/** A name starts with a letter or `_`: a digit here means that two lines were joined into one. */
 const FIRST_BYTES = new Uint8Array(256);
 for (const byte of bytesOf('ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz_')) {
   NAME_BYTES[byte] = 1;
@@ -17,7 +17,7 @@ function bytesOf(text: string): number[] {
 
 /**
  * Read a line of the named shape: `name=value` or `name:value` fields, separated by blanks, commas or tabs.
- * @returns false = it is none
+ * @returns false = it is not of this shape
  */
 export function readNamed(
   bytes: Uint8Array,
@@ -47,7 +47,7 @@ export function readNamed(
   }
 }
 
-/** What may stand between two fields. */
+/** Whether a byte may separate two fields. */
 export function isSeparator(byte: number): boolean {
   return byte === 32 || byte === 44 || byte === 9;
 }

@@ -1,5 +1,5 @@
 /**
- * The names of the reading-line contract, shared with the simulator: what a microcontroller may call its fields.
+ * The names that the reading-line contract gives to the fields of a line. The simulator uses them too.
  */
 
 /** The most zones that a line may have; zone 1 is nearest the hopper, the last is the die. */
@@ -7,7 +7,7 @@ export const ZONE_COUNT_MAX = 8;
 
 type ZoneNumber = 1 | 2 | 3 | 4 | 5 | 6 | 7 | 8;
 
-/** Bookkeeping fields: they order and date a reading and are no measurement. */
+/** Bookkeeping fields order and date a reading. They are not measurements. */
 type BookkeepingRole = 'ms' | 'us' | 'n';
 
 export type MeasuredRole =
@@ -58,7 +58,7 @@ export function unitOf(role: Role): string {
   }
 }
 
-const ZONES = [1, 2, 3, 4, 5, 6, 7, 8] as const;
+export const ZONES = [1, 2, 3, 4, 5, 6, 7, 8] as const;
 
 /** Every role of the contract, in the order of its table. */
 export const ROLES: readonly Role[] = [
@@ -95,7 +95,7 @@ export const SENSOR_FAULT = {
   shortToSupply: 4,
 } as const;
 
-/** A reading line longer than this, in bytes without its line end, is dropped whole. */
+/** A longer reading line, in bytes without its line end, is dropped as a whole. */
 export const LINE_BYTES_MAX = 512;
 
 /** `ms`, `us`, `n` and `len` are 32-bit counters. */

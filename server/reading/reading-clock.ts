@@ -1,52 +1,52 @@
 import { ClockFit } from './clock-fit.ts';
 import { Uptime } from './uptime.ts';
 
-/** Two readings of the same tick are set apart by this; the record keeps tenths of a millisecond. */
+/** Least distance between two readings; the record stores tenths of a millisecond. */
 const LEAST_STEP_MS = 0.1;
 const PERIOD_MS = 20;
 const STEPS_KEPT = 9;
 /**
- * A recorded log does not tell how long a device that restarted was silent. It counts for the two seconds that a board's
- * boot loader waits (common practice, no source), for the uptime with which it comes back if that is more, and always for
- * so many readings that nobody takes the strand across it for measured.
+ * A recorded log does not show how long a restarted device was silent. The silence is taken as the two seconds that a
+ * board's boot loader waits (common practice, no source), or as the uptime after the restart if that is longer. It is at
+ * least several readings long, so that the strand across it counts as not measured.
  */
 const BOOT_MS = 2000;
 const BOOT_UPTIME_MAX_MS = 60_000;
 const BOOT_PERIODS = 8;
 
 export interface ClockOptions {
-  /** UTC ms of the first reading where only the device can date it. */
+  /** UTC ms of the first reading if only the device can date it. */
   readonly recordedStartMs: number;
   /** Readings are dated after this, UTC ms. */
   readonly notBeforeMs?: number | undefined;
-  /** Readings a second of a recorded line that sends no clock; else 50. */
+  /** Readings per second of a recorded line that sends no clock; 50 by default. */
   readonly recordedRateHz?: number | undefined;
 }
 
-/** What one line says about when it was sent. */
+/** What one line shows about when it was sent. */
 export interface LineTiming {
   /** Device clock, ms; NaN = none. */
   readonly uptimeMs: number;
-  /** Where that clock wraps, ms. */
+  /** Value at which that clock wraps, ms. */
   readonly modulusMs: number;
-  /** Whether the line numbers went on (true) or began anew (false); null = there are none. */
-  readonly numberWentOn: boolean | null;
+  /** true = the line numbers continued, false = they restarted, null = there are none. */
+  readonly numberContinued: boolean | null;
   /** Lines lost directly before. */
   readonly lost: number;
   /** UTC ms on a clock that never steps; null = recorded. */
   readonly arrivalMs: number | null;
-  /** Lines behind this one in the same chunk. */
-  readonly linesBehind: number;
+  /** Lines after this one in the same chunk. */
+  readonly linesAfter: number;
 }
 
 /**
  * Dates the readings: by the device's clock fitted to the arrivals, by the device's clock alone (recorded), by the
- * arrivals alone (no device clock), or by the nominal rate (recorded and no clock). Times only ever rise.
+ * arrivals alone (no device clock), or by the nominal rate (recorded without a clock). Times always increase.
  */
 export class ReadingClock {
-  /** UTC ms of the line dated last. */
+  /** UTC ms of the last line. */
   timeMs = Number.NaN;
-  /** The device restarted directly before it. */
+  /** The device restarted directly before that line. */
   restarted = false;
 
   readonly #recordedStartMs: number;
@@ -54,12 +54,12 @@ export class ReadingClock {
   readonly #uptime = new Uptime();
   readonly #fit = new ClockFit();
   #fitStarted = false;
-  /** Added to what the fit says, where the clock of this machine is behind an earlier part of the run. */
+  /** Added to the fitted time if this machine's clock is behind an earlier part of the run. */
   #shiftMs = 0;
   /** Recorded: UTC ms − continuous uptime. */
   #baseMs = Number.NaN;
   #periodMs: number;
-  /** In order of size. */
+  /** Sorted by size. */
   readonly #steps = new Float64Array(STEPS_KEPT);
   #stepCount = 0;
 
@@ -86,7 +86,7 @@ export class ReadingClock {
     const uptime = this.#uptime;
     const first = !uptime.started;
     const continuousBefore = uptime.continuousMs;
-    this.restarted = !uptime.advance(line.uptimeMs, line.modulusMs, line.numberWentOn, expected, arrivalMs);
+    this.restarted = !uptime.advance(line.uptimeMs, line.modulusMs, line.numberContinued, expected, arrivalMs);
     const now = uptime.continuousMs;
     if (!first && !this.restarted && line.lost === 0) this.#learnPeriod(now - continuousBefore);
     if (arrivalMs === null) {
@@ -102,17 +102,17 @@ export class ReadingClock {
   }
 
   #withoutUptime(line: LineTiming): number {
-    this.restarted = line.numberWentOn === false;
+    this.restarted = line.numberContinued === false;
     const { arrivalMs } = line;
     if (arrivalMs === null) return this.restarted ? this.#afterRestart(0) : this.#nextRecorded(line.lost);
-    // Several lines in one chunk were sent one after the other: spread them over the time since the last one, but no
-    // wider than they come otherwise, for before them there may have been silence.
-    const lines = line.linesBehind + 1;
+    // Lines of one chunk were sent one after the other, so they are spread over the time since the last one, but at most
+    // at their usual distance, because there may have been silence before them.
+    const lines = line.linesAfter + 1;
     const since = arrivalMs + this.#shiftMs - this.timeMs;
     if (Number.isNaN(since)) return arrivalMs;
     const pitch = Math.max(0, Math.min(since / lines, this.#periodMs));
     if (lines === 1 && line.lost === 0) this.#learnPeriod(since);
-    return arrivalMs - line.linesBehind * pitch;
+    return arrivalMs - line.linesAfter * pitch;
   }
 
   #nextRecorded(lost: number): number {
@@ -136,7 +136,7 @@ export class ReadingClock {
     return shifted > before ? shifted : before + LEAST_STEP_MS;
   }
 
-  /** The period is the median of the last steps, so that neither a gap nor a bunch bends it. */
+  /** The period is the median of the last steps, so that neither a gap nor a bunch of lines distorts it. */
   #learnPeriod(stepMs: number): void {
     if (!(stepMs > 0)) return;
     const steps = this.#steps;

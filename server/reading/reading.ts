@@ -1,14 +1,14 @@
 import type { MeasuredRole } from './names.ts';
 
-/** A column of measured values. A free channel (role null) is stored and plotted, but no rule looks at it. */
+/** A column of measured values. A free channel (role null) is stored and plotted, but no rule uses it. */
 export interface Channel {
-  /** Name on the cable, or the role's name where a setting maps it; unique within a layout. */
+  /** Name on the cable, or the name of the role that a setting maps it to; unique within a layout. */
   readonly name: string;
   readonly role: MeasuredRole | null;
   readonly unit: string;
 }
 
-/** Columns of one heated zone; -1 where the line does not send it. */
+/** Columns of one heated zone; -1 = not sent. */
 export interface ZoneColumns {
   /** 1 = nearest the hopper. */
   readonly zone: number;
@@ -19,12 +19,12 @@ export interface ZoneColumns {
 }
 
 /**
- * Which column of a reading holds what. A layout only ever grows: a new name appends a channel in a new layout object,
- * and the index of an old channel never changes within a connection.
+ * Which column of a reading holds which value. A layout only grows: a new name appends a channel in a new layout object,
+ * and a channel keeps its index for as long as the source is open.
  */
 export interface Layout {
   readonly channels: readonly Channel[];
-  /** Column of the strand diameter in mm; with `dx` and `dy` alone, of a derived channel `d` = their mean. -1 = none. */
+  /** Column of the strand diameter in mm; if only `dx` and `dy` are sent, of a derived channel with their mean. -1 = none. */
   readonly diameter: number;
   readonly diameterX: number;
   readonly diameterY: number;
@@ -33,24 +33,44 @@ export interface Layout {
   readonly lengthCounter: number;
   readonly screwSpeed: number;
   readonly turns: number;
-  /** Ascending by zone number; only zones that the line mentions. */
+  /** Ascending by zone number; only zones for which a value is sent. */
   readonly zones: readonly ZoneColumns[];
 }
 
-/** One measuring cycle, understood. */
+/** One measuring cycle, read from one line. */
 export interface Reading {
-  /** UTC milliseconds, fitted to the device clock where there is one; strictly increasing within a run. */
+  /** UTC milliseconds, by the device clock if there is one; strictly increasing within a run. */
   readonly timeMs: number;
   readonly layout: Layout;
-  /** One value a channel of the layout, in the channels' units; NaN = no value this time. May be shorter than the layout. */
+  /** One value per channel, in the channel's unit; NaN = no value this time. May be shorter than the layout. */
   readonly values: readonly number[];
-  /** Lines known to be lost directly before this one (a jump of `n`); 0 where the line has no numbers. */
+  /** Lines lost directly before this one, as a jump of `n` shows; 0 if lines have no numbers. */
   readonly lostBefore: number;
-  /** The device restarted directly before this reading: counters start anew. */
+  /** The device restarted directly before this reading, so its counters start again. */
   readonly restarted: boolean;
 }
 
-/** Value of a column, NaN where the column is absent. */
+/** Value of a column; NaN if there is no such column. */
 export function valueAt(reading: Reading, column: number): number {
   return column < 0 ? Number.NaN : (reading.values[column] ?? Number.NaN);
+}
+
+/** Which of the names that a line sends have a role, and can therefore be watched. */
+export interface RecognisedSignals {
+  readonly diameter: boolean;
+  /** Temperature of any zone. */
+  readonly temperature: boolean;
+  /** Any signal at all; bookkeeping fields do not count. */
+  readonly anything: boolean;
+  /** Names without a role: they are stored and drawn only. */
+  readonly unknownNames: readonly string[];
+}
+
+export function recognisedSignals(layout: Layout): RecognisedSignals {
+  return {
+    diameter: layout.diameter >= 0,
+    temperature: layout.zones.some(({ temperature }) => temperature >= 0),
+    anything: layout.channels.some(({ role }) => role !== null),
+    unknownNames: layout.channels.filter(({ role }) => role === null).map(({ name }) => name),
+  };
 }

@@ -6,7 +6,7 @@ import { readNamed } from './named-shape.ts';
 
 export type Shape = 'named' | 'json' | 'columns';
 
-/** The shape that a line would have if it were a good one, told by its first mark. */
+/** The shape that a valid line would have, judged by its first special character. */
 export function likelyShape(bytes: Uint8Array, start: number, end: number): Shape {
   for (let at = start; at < end; at++) {
     const byte = bytes[at]!;
@@ -16,7 +16,7 @@ export function likelyShape(bytes: Uint8Array, start: number, end: number): Shap
   return 'columns';
 }
 
-/** Read a line in one shape into `fields`. */
+/** Read a line of one shape into `fields`. */
 export function readShape(
   shape: Shape,
   bytes: Uint8Array,

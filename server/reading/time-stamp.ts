@@ -1,19 +1,19 @@
-/** A time of day that a terminal program set before a line, with or without its date. */
+/** A time of day before a line, with or without a date, as terminal programs add it. */
 const STAMP =
   /^[ \t]*[[(]?(?:(\d{4})-(\d\d)-(\d\d)[T ])?(\d\d):(\d\d):(\d\d)(\.\d{1,6})?[ \t]*(Z|[+-]\d\d:?\d\d)?[\])]?[ \t]*(?:->|[,;|:])?[ \t]*/;
 const DAY_MS = 86_400_000;
 const HALF_DAY_MS = DAY_MS / 2;
 
 export interface TimeStamp {
-  /** UTC ms where a date stands there (in the time zone of this machine, unless it says one); null = a time of day alone. */
+  /** UTC ms if the stamp has a date (in this machine's time zone unless it names one); null = it has only a time of day. */
   readonly dateMs: number | null;
   /** ms since midnight. */
   readonly dayMs: number;
-  /** Characters that it takes, with what sets it apart from the line. */
+  /** Length in characters, including the separator before the line. */
   readonly length: number;
 }
 
-/** The stamp that a line begins with; null = none. */
+/** The stamp at the start of a line; null = none. */
 export function timeStampOf(line: string): TimeStamp | null {
   const [whole, year, month, day, hour, minute, second, fraction, zone] = STAMP.exec(line) ?? [];
   if (whole === undefined || whole.length === line.length) return null;
@@ -25,7 +25,7 @@ export function timeStampOf(line: string): TimeStamp | null {
   return Number.isNaN(dateMs) ? null : { dateMs, dayMs, length: whole.length };
 }
 
-/** Time that has passed since the first stamp of a log, ms: over midnights where they bear no date, and never back. */
+/** Time since the first stamp of a log, ms. It continues over midnight if stamps have no date, and never goes back. */
 export class StampedTime {
   elapsedMs = 0;
   #firstDateMs: number | null = null;
@@ -48,7 +48,7 @@ export class StampedTime {
   }
 }
 
-/** A header line of a stamped log names the stamps too: without that name it is a header of the rest. */
+/** The header line of a stamped log without its first name, if that is the name of the stamps. */
 export function withoutTimeTitle(line: string): string {
   return line.replace(/^[ \t"]*(?:date ?time|date|time|timestamp)[ \t"]*[,;\t]/i, '');
 }

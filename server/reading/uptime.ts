@@ -1,19 +1,19 @@
-/** A step back by more than this that is no wrap means that the device restarted. */
+/** A larger step back means that the device restarted, unless its clock wrapped. */
 const STEP_BACK_MS = 1000;
-/** How far the device clock may seem ahead of what the arrivals say before it must be another count. */
+/** If the device clock is ahead of the arrivals by more than this, the device restarted. */
 const AHEAD_MS = 2000;
-/** After a new connection or a long silence the device must be about where it should be; else it restarted meanwhile. */
-const ASTRAY_MS = 10_000;
-/** And this share of a silence more, for an oscillator whose drift is not yet known. */
+/** If it is behind by more than this after a new connection or a long silence, the device restarted. */
+const BEHIND_MS = 10_000;
+/** Additional margin as a share of the silence, for an oscillator whose drift is not known yet. */
 const DRIFT_UNKNOWN = 0.01;
-/** In a recorded log nothing else tells a wrap from a restart: a gap at the wrap is taken for no longer than this. */
+/** Longest gap at a wrap in a recorded log; a longer one is a restart, as nothing else distinguishes the two there. */
 const GAP_AT_WRAP_MS = 60_000;
 
 /**
- * The device's uptime as a count that never wraps: milliseconds that only run on, anew from each restart.
+ * The device's uptime as a count in milliseconds that never wraps and starts again only when the device restarts.
  */
 export class Uptime {
-  /** Continuous uptime in ms of the last line, on a scale of its own. */
+  /** Continuous uptime of the last line, ms. */
   continuousMs = 0;
   #rawMs = Number.NaN;
   #arrivalMs: number | null = null;
@@ -28,24 +28,24 @@ export class Uptime {
   }
 
   /**
-   * Go on to the next line.
+   * Advance to the next line.
    * @param rawMs clock as sent, in ms
    * @param modulusMs where it wraps; Infinity = never
-   * @param numberWentOn what the line numbers say: true = they went on, false = they began anew, null = nothing
-   * @param expectedMs continuous uptime that the arrival time stands for (an upper bound, since lines come late but never
+   * @param numberContinued true = the line numbers continued, false = they restarted, null = there are none
+   * @param expectedMs continuous uptime according to the arrival time (an upper bound, because lines come late but never
    * early); NaN = recorded
    * @returns false = the device restarted before this line
    */
   advance(
     rawMs: number,
     modulusMs: number,
-    numberWentOn: boolean | null,
+    numberContinued: boolean | null,
     expectedMs: number,
     arrivalMs: number | null,
   ): boolean {
     const before = this.#rawMs;
     const silenceMs = arrivalMs === null || this.#arrivalMs === null ? 0 : arrivalMs - this.#arrivalMs;
-    const sought = this.#newConnection || silenceMs > modulusMs / 2;
+    const uncertain = this.#newConnection || silenceMs > modulusMs / 2;
     this.#rawMs = rawMs;
     this.#arrivalMs = arrivalMs;
     this.#newConnection = false;
@@ -53,7 +53,15 @@ export class Uptime {
       this.continuousMs = rawMs;
       return true;
     }
-    const step = this.#step(before, rawMs, modulusMs, numberWentOn, expectedMs, sought, silenceMs * DRIFT_UNKNOWN);
+    const step = this.#step(
+      before,
+      rawMs,
+      modulusMs,
+      numberContinued,
+      expectedMs,
+      uncertain,
+      silenceMs * DRIFT_UNKNOWN,
+    );
     if (Number.isNaN(step)) {
       this.continuousMs = rawMs;
       return false;
@@ -62,33 +70,33 @@ export class Uptime {
     return true;
   }
 
-  /** ms to go on by; NaN = restarted. */
+  /** ms since the line before; NaN = restarted. */
   #step(
     before: number,
     now: number,
     modulusMs: number,
-    numberWentOn: boolean | null,
+    numberContinued: boolean | null,
     expectedMs: number,
-    sought: boolean,
+    uncertain: boolean,
     marginMs: number,
   ): number {
     const direct = now - before;
-    // Numbers that begin anew while the clock runs on smoothly are only a counter that somebody reset.
-    if (numberWentOn === false && (direct < 0 || direct > STEP_BACK_MS || sought)) return Number.NaN;
+    // If the numbers restart while the clock continues smoothly, only the counter was reset.
+    if (numberContinued === false && (direct < 0 || direct > STEP_BACK_MS || uncertain)) return Number.NaN;
     if (Number.isNaN(expectedMs)) {
       if (direct >= -STEP_BACK_MS) return direct;
       const wrapped = direct + modulusMs;
-      const limit = numberWentOn === true ? modulusMs / 2 : GAP_AT_WRAP_MS;
+      const limit = numberContinued === true ? modulusMs / 2 : GAP_AT_WRAP_MS;
       return wrapped <= limit ? wrapped : Number.NaN;
     }
-    // More than one wrap fits into a long silence (µs: 71.6 min): take the count that comes nearest to the arrival.
+    // A long silence may hide more than one wrap (µs: 71.6 min): take the count that is nearest to the arrival.
     const due = expectedMs - this.continuousMs;
-    const room = due + AHEAD_MS + marginMs;
+    const latest = due + AHEAD_MS + marginMs;
     let step = direct >= -STEP_BACK_MS ? direct : direct + modulusMs;
-    if (Number.isFinite(modulusMs) && room - step >= modulusMs)
-      step += Math.floor((room - step) / modulusMs) * modulusMs;
-    if (!(step <= room)) return Number.NaN;
-    if (sought && due - step > ASTRAY_MS + marginMs) return Number.NaN;
+    if (Number.isFinite(modulusMs) && latest - step >= modulusMs)
+      step += Math.floor((latest - step) / modulusMs) * modulusMs;
+    if (!(step <= latest)) return Number.NaN;
+    if (uncertain && due - step > BEHIND_MS + marginMs) return Number.NaN;
     return step;
   }
 }

@@ -6,28 +6,31 @@ import { recoverLineSettings } from '../settings/check-line-settings.ts';
 import { openStore } from '../store/index.ts';
 import { recordingReplayer } from './recording-replayer.ts';
 
-export interface ImportOrder {
+export interface ImportRequest {
   readonly dataFolder: string;
   readonly file: string;
-  /** When it began, UTC ms; null = as the file tells. */
+  /** When the recording started, UTC ms; null = derive it from the file. */
   readonly startMs: number | null;
-  /** Lines a second, where they tell nothing of time; null = they do. */
+  /** Lines per second, if the lines carry no time; null = they do. */
   readonly rateHz: number | null;
 }
 
 const silent = { info: () => {}, warn: () => {}, error: () => {} };
-const TELL_EVERY_MS = 1000;
-const LF = 10;
+const PROGRESS_EVERY_MS = 1000;
+const LINE_FEED = 10;
 
 /**
- * The command that makes runs of a recorded log, while the service is stopped.
- * @param tell one line of how far it is
+ * The command that imports a recorded log as runs while the service is stopped.
+ * @param report prints a line about the progress
  * @returns numbers of the runs
- * @throws Problem `bad-log`, `bad-setting`, or what the record refuses
+ * @throws Problem `bad-log`, `bad-setting`, or any problem of the record
  */
-export async function importRecording(request: ImportOrder, tell: (line: string) => void): Promise<readonly number[]> {
+export async function importRecording(
+  request: ImportRequest,
+  report: (line: string) => void,
+): Promise<readonly number[]> {
   const { dataFolder, file, rateHz } = request;
-  const { size, mtimeMs } = sizeOf(file);
+  const { size, mtimeMs } = fileStat(file);
   const store = openStore({ folder: dataFolder });
   const service = new RecordingService({
     replayer: recordingReplayer(),
@@ -38,43 +41,43 @@ export async function importRecording(request: ImportOrder, tell: (line: string)
     settings: () => recoverLineSettings(store.writer.loadLineSettings()).settings,
     timeZone: Intl.DateTimeFormat().resolvedOptions().timeZone,
   });
-  const told = setInterval(() => {
+  const timer = setInterval(() => {
     const { share, readings } = service.state?.progress ?? { share: 0, readings: 0 };
-    tell(`${Math.floor(share * 100)} %, ${readings} readings`);
-  }, TELL_EVERY_MS);
+    report(`${Math.floor(share * 100)} %, ${readings} readings`);
+  }, PROGRESS_EVERY_MS);
   try {
-    // The desk removes what it is given: that is only a name of the file.
+    // The service removes the path it gets, so give it a link to the file.
     const path = store.maintenance.scratchPath('log');
     symlinkSync(resolve(file), path);
     const lines = await linesIn(file);
-    const given = await service.give({ path, name: basename(file), bytes: size, lines, changedMs: mtimeMs });
-    const { survey } = given;
+    const { survey } = await service.examine({ path, name: basename(file), bytes: size, lines, changedMs: mtimeMs });
     if (survey.clock === null && rateHz === null) {
       throw new Problem(
         'bad-setting',
-        `The lines of ${file} tell nothing of time.`,
-        'Say how many came a second: --rate 50',
+        `The lines of ${file} carry no time.`,
+        'Give the number of lines per second: --rate 50',
       );
     }
     const spanMs = survey.spanMs ?? (lines / (rateHz ?? 1)) * 1000;
     const startMs = request.startMs ?? survey.startMs ?? mtimeMs - spanMs;
     if (request.startMs === null && survey.startFrom !== 'stamps') {
-      const from = survey.startFrom === 'note' ? 'by a date in its first notes' : 'by when the file was last changed';
-      tell(`It is guessed to have begun at ${new Date(startMs).toISOString()}, ${from}; --started says it for sure.`);
+      const from =
+        survey.startFrom === 'note' ? 'from a date in its first notes' : 'from when the file was last changed';
+      report(`Assumed start: ${new Date(startMs).toISOString()}, ${from}. Give the right one with --started.`);
     }
-    service.begin(startMs, rateHz, 'the command');
+    service.startImport(startMs, rateHz, 'the command');
     await service.settled();
-    const { problem, runs } = service.state!;
+    const { problem = null, runs = [] } = service.state ?? {};
     if (problem !== null) throw new Problem('bad-log', problem.title, problem.detail);
     return runs;
   } finally {
-    clearInterval(told);
+    clearInterval(timer);
     await service.stop();
     await store.close();
   }
 }
 
-function sizeOf(file: string) {
+function fileStat(file: string) {
   try {
     const stat = statSync(file);
     if (stat.isFile()) return stat;
@@ -89,7 +92,7 @@ function sizeOf(file: string) {
 async function linesIn(file: string): Promise<number> {
   let lines = 0;
   for await (const chunk of createReadStream(file)) {
-    for (let at = chunk.indexOf(LF); at >= 0; at = chunk.indexOf(LF, at + 1)) lines++;
+    for (let at = chunk.indexOf(LINE_FEED); at >= 0; at = chunk.indexOf(LINE_FEED, at + 1)) lines++;
   }
   return lines;
 }

@@ -1,49 +1,75 @@
-import type { RecordingOrder, RecordingProgress, RecordingReplayer } from '../monitor/recording.ts';
+import { open } from 'node:fs/promises';
+import type { RecordingProgress, RecordingReplayer, ReplayRequest } from '../monitor/ports/recording.ts';
+import { type LogSurvey, surveyLog, type UnusableLog } from '../reading/log-survey.ts';
+import type { LineSettings } from '../settings/line-settings.ts';
 import { openWorker, workerCode } from '../worker/open-worker.ts';
 import { replayRecording } from './replay-recording.ts';
-import { surveyFile } from './survey-file.ts';
 
-/** One that does not hear that it should stop is ended. */
+/** A worker that has not stopped by then is terminated. */
 const STOP_WITHIN_MS = 5000;
 
-/** Judges one recorded log, and tells how far it is. */
+/** Functions of the worker that judges one recorded log and reports its progress. */
 export function createRecordingReplay(_: null, notify: (now: RecordingProgress) => void) {
   const stop = new AbortController();
   return {
-    judge: (order: RecordingOrder) => replayRecording(order, notify, stop.signal),
+    judge: (request: ReplayRequest) => replayRecording(request, notify, stop.signal),
     stop: () => stop.abort(),
   };
 }
 
-/** Judging a night takes some ten seconds: it goes to a worker of its own. */
+/** Judging a night takes about ten seconds, so it runs on a separate worker. */
 export function recordingReplayer(): RecordingReplayer {
   return { survey: surveyFile, judge };
 }
 
-const judge: RecordingReplayer['judge'] = async (order, progress, stop) => {
+const judge: RecordingReplayer['judge'] = async (request, progress, stop) => {
   const code = workerCode(import.meta.url, 'recording-worker');
   const worker = openWorker({
-    that: 'judges the log',
+    task: 'judges the log',
     code,
     create: createRecordingReplay,
     start: null,
     notify: progress,
   });
-  let end: NodeJS.Timeout | undefined;
-  const halt = () => {
-    end = setTimeout(() => worker.terminate(), STOP_WITHIN_MS);
-    // Where it ends before it hears this, `judge` has told so.
+  let terminateTimer: NodeJS.Timeout | undefined;
+  const cancel = () => {
+    terminateTimer = setTimeout(() => worker.terminate(), STOP_WITHIN_MS);
+    // If the worker ends first, the call of `judge` reports that.
     worker.call('stop', []).catch(() => {});
   };
-  stop.addEventListener('abort', halt, { once: true });
+  stop.addEventListener('abort', cancel, { once: true });
   try {
-    const judged = worker.call('judge', [order]);
-    if (stop.aborted) halt();
+    const judged = worker.call('judge', [request]);
+    if (stop.aborted) cancel();
     return await judged;
   } finally {
-    stop.removeEventListener('abort', halt);
-    // Its files are closed only then, and may be removed.
+    stop.removeEventListener('abort', cancel);
+    // Only then are its files closed, so that they can be removed.
     await worker.close();
-    clearTimeout(end);
+    clearTimeout(terminateTimer);
   }
 };
+
+const HEAD_BYTES = 262_144;
+const TAIL_BYTES = 65_536;
+
+/** Examines the beginning and the end of a file that may be a log of reading lines. */
+export async function surveyFile(
+  path: string,
+  settings: LineSettings,
+  changedMs: number | null,
+): Promise<LogSurvey | UnusableLog> {
+  const file = await open(path, 'r');
+  try {
+    const { size } = await file.stat();
+    const piece = async (from: number, length: number) => {
+      const { buffer, bytesRead } = await file.read(Buffer.alloc(length), 0, length, from);
+      return buffer.subarray(0, bytesRead);
+    };
+    const head = await piece(0, Math.min(HEAD_BYTES, size));
+    const tailFrom = Math.max(head.length, size - TAIL_BYTES);
+    return surveyLog(head, await piece(tailFrom, size - tailFrom), settings, changedMs);
+  } finally {
+    await file.close();
+  }
+}

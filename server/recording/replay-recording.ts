@@ -1,10 +1,10 @@
 import { statSync } from 'node:fs';
 import { join } from 'node:path';
 import type { AlarmType } from '../alarm/alarm.ts';
-import { tellLeftOut } from '../monitor/channels-left-out.ts';
-import { LineMonitor } from '../monitor/line-monitor.ts';
-import type { RecordingOrder, RecordingProgress, ReplayedRecording } from '../monitor/recording.ts';
-import { SteadyClock } from '../monitor/steady-clock.ts';
+import { MonotonicClock } from '../monitor/clock.ts';
+import { createLineMonitor } from '../monitor/line-monitor.ts';
+import type { RecordingProgress, ReplayedRecording, ReplayRequest } from '../monitor/ports/recording.ts';
+import { logUnrecordedChannels } from '../monitor/run/unrecorded-channels.ts';
 import { Problem } from '../problem/problem.ts';
 import { fileSource } from '../source/file-source.ts';
 import type { Source, SourceListener } from '../source/source.ts';
@@ -16,80 +16,81 @@ const PROGRESS_EVERY_MS = 250;
 const silent = { info: () => {}, warn: () => {}, error: () => {} };
 
 /**
- * Carry a recorded log through the same pipeline as a live line, in a record of its own: nobody is called, and the line
- * that is being watched is not touched. Its runs come out as archives, to be taken in as those of another installation.
+ * Passes a recorded log through the same pipeline as a live line, but into a separate record. No one is notified, and the
+ * line being watched is not affected. The runs are written as archives, to be imported like those of another installation.
  */
 export async function replayRecording(
-  order: RecordingOrder,
+  request: ReplayRequest,
   progress: (now: RecordingProgress) => void,
   stop: AbortSignal,
 ): Promise<ReplayedRecording> {
-  const { path, folder, settings, startMs, timeZone } = order;
+  const { path, folder, settings, startMs, timeZone } = request;
   const bytes = statSync(path).size;
   const store: Store = openStore({
     folder: join(folder, 'record'),
     readers: 'sameThread',
-    leftOut: (what) => tellLeftOut(what, { writer: store.writer, log: silent, nowMs: startMs }),
+    leftOut: (what) => logUnrecordedChannels(what, { writer: store.writer, log: silent, nowMs: startMs }),
   });
   let timer: NodeJS.Timeout | undefined;
   try {
-    for (const [type, setting] of Object.entries(order.alarmSettings)) {
+    for (const [type, setting] of Object.entries(request.alarmSettings)) {
       store.writer.saveAlarmSetting(type as AlarmType, setting as object, 'service', startMs);
     }
-    const log = fileSource({ path, pace: 'max', startMs, rateHz: order.rateHz });
-    const heard = hearing({ ...plain(log), title: `recorded log ${order.name}` });
-    const monitor = new LineMonitor({
-      clock: new SteadyClock(),
+    const log = fileSource({ path, pace: 'max', startMs, rateHz: request.rateHz });
+    const counted = countingSource({ ...sourceObject(log), title: `recorded log ${request.name}` });
+    const monitor = createLineMonitor({
+      clock: new MonotonicClock(),
       log: silent,
       writer: store.writer,
       reader: store.reader,
       samples: store.samples,
       flushSamples: (nowMs) => store.tick(nowMs),
-      openSource: () => (order.stamped ? stampedSource(heard.source, startMs) : heard.source),
+      openSource: () => (request.stamped ? stampedSource(counted.source, startMs) : counted.source),
       unusableSource: (problem) => new UnusableSource(problem),
       settings,
-      fixedSource: order.name,
+      fixedSource: request.name,
       timeZone,
     });
     let readings = 0;
     monitor.subscribe({ reading: () => void readings++ });
-    const now = () => ({ share: bytes === 0 ? 1 : heard.bytes() / bytes, readings });
-    const refused = new Promise<never>((_, reject) => {
+    const progressNow = () => ({ share: bytes === 0 ? 1 : counted.bytes() / bytes, readings });
+    const failed = new Promise<never>((_, reject) => {
       timer = setInterval(() => {
         const { recordTrouble } = monitor.snapshot();
-        if (recordTrouble === null) progress(now());
+        if (recordTrouble === null) progress(progressNow());
         else reject(noSpace(recordTrouble));
       }, PROGRESS_EVERY_MS);
-      stop.addEventListener('abort', () => reject(stopped()), { once: true });
-      if (stop.aborted) reject(stopped());
+      stop.addEventListener('abort', () => reject(cancelled()), { once: true });
+      if (stop.aborted) reject(cancelled());
     });
-    // Also where nobody comes to wait for it.
-    refused.catch(() => {});
+    // Handled even if starting the monitor throws before the race below.
+    failed.catch(() => {});
     try {
       monitor.start();
-      await Promise.race([heard.ended, refused]);
+      await Promise.race([counted.ended, failed]);
     } finally {
       clearInterval(timer);
       await monitor.stop();
     }
     const { recordTrouble } = monitor.snapshot();
     if (recordTrouble !== null) throw noSpace(recordTrouble);
-    // Its last line may lack its end; anything more is missing because it could not be read.
-    if (heard.bytes() < bytes) throw new Problem('bad-log', heard.lastText(), 'Try again with a whole copy of it.');
+    // Bytes that did not arrive could not be read from the file.
+    if (counted.bytes() < bytes)
+      throw new Problem('bad-log', counted.lastText(), 'Try again with a complete copy of the log.');
     const archives: string[] = [];
     for (const run of store.reader.runs().toReversed()) {
       const archive = join(folder, `run-${run.id}.sqlite`);
       await store.maintenance.writeArchive(run.id, archive);
       archives.push(archive);
     }
-    return { ...now(), archives };
+    return { ...progressNow(), archives };
   } finally {
     await store.close();
   }
 }
 
-/** Methods of a class are not copied by spreading. */
-function plain(source: Source): Source {
+/** A copy as a plain object, because spreading does not copy the methods of a class. */
+function sourceObject(source: Source): Source {
   const { title, timing, resumable, recorded } = source;
   return {
     title,
@@ -101,15 +102,15 @@ function plain(source: Source): Source {
   };
 }
 
-/** Counts what a source sends, and hears it end. */
-function hearing(source: Source) {
+/** Counts the bytes of a source and notices its end. */
+function countingSource(source: Source) {
   let bytes = 0;
-  let text = '';
-  let end: () => void = () => {};
+  let lastText = '';
+  let resolveEnded: () => void = () => {};
   const ended = new Promise<void>((resolve) => {
-    end = resolve;
+    resolveEnded = resolve;
   });
-  const heard: Source = {
+  const counted: Source = {
     ...source,
     start: (listener: SourceListener) =>
       source.start({
@@ -120,22 +121,22 @@ function hearing(source: Source) {
         },
         status(status) {
           listener.status(status);
-          text = status.text;
-          if (status.phase === 'ended') end();
+          lastText = status.text;
+          if (status.phase === 'ended') resolveEnded();
         },
       }),
   };
-  return { source: heard, ended, bytes: () => bytes, lastText: () => text };
+  return { source: counted, ended, bytes: () => bytes, lastText: () => lastText };
 }
 
-function stopped(): Error {
-  return new DOMException('It was stopped.', 'AbortError');
+function cancelled(): Error {
+  return new DOMException('The import was cancelled.', 'AbortError');
 }
 
 function noSpace(trouble: string): Problem {
   return new Problem(
     'wrong-state',
     `The log could not be judged: ${trouble}`,
-    'Make room on the disk, then try again.',
+    'Free some space on the disk, then try again.',
   );
 }

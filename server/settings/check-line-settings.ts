@@ -7,7 +7,7 @@ import { LineSettings } from './line-settings.ts';
 
 const validator = Compile(LineSettings);
 
-/** The settings that a new installation starts with. */
+/** Settings of a new installation. */
 export function defaultLineSettings(): LineSettings {
   const settings = Value.Create(LineSettings) as LineSettings;
   return {
@@ -20,16 +20,16 @@ export function defaultLineSettings(): LineSettings {
 }
 
 /**
- * Check settings that somebody gave; what is missing is taken from `base`.
- * @throws Problem `bad-setting` that names the setting and what it must be
+ * Checks entered settings; missing ones are taken from `base`.
+ * @throws Problem `bad-setting`, which points to the setting
  */
-export function checkLineSettings(given: unknown, base: LineSettings): LineSettings {
-  if (typeof given !== 'object' || given === null || Array.isArray(given)) {
-    throw new Problem('bad-setting', 'The settings are not an object of names and values.', 'Send a JSON object.');
+export function checkLineSettings(input: unknown, base: LineSettings): LineSettings {
+  if (typeof input !== 'object' || input === null || Array.isArray(input)) {
+    throw new Problem('bad-setting', 'The settings are not a JSON object.', 'Send an object of names and values.');
   }
-  const settings: unknown = { ...base, ...given };
+  const settings: unknown = { ...base, ...input };
   if (!validator.Check(settings)) {
-    const first = [...validator.Errors(settings)][0];
+    const [first] = validator.Errors(settings);
     throw wrong(first?.instancePath ?? '', first?.message ?? 'is not valid', first?.params);
   }
   const s = settings as LineSettings;
@@ -47,8 +47,8 @@ export function checkLineSettings(given: unknown, base: LineSettings): LineSetti
   if (outOfOrder !== undefined) {
     throw new Problem(
       'bad-setting',
-      `The diameters are in the wrong order: no strand below ${s.strandPresentMm}, smallest feedable ${s.leastFeedableMm}, tolerance band ${(s.nominalMm - s.toleranceMm).toFixed(3)} to ${(s.nominalMm + s.toleranceMm).toFixed(3)}, hotend limit ${s.hotendLimitMm} mm.`,
-      'Each must be larger than the one before it.',
+      `The diameters are in the wrong order: no strand below ${s.strandPresentMm}, smallest feedable ${s.leastFeedableMm}, tolerance ${(s.nominalMm - s.toleranceMm).toFixed(3)} to ${(s.nominalMm + s.toleranceMm).toFixed(3)}, hotend limit ${s.hotendLimitMm} mm.`,
+      'Make each value larger than the one before it.',
       { pointer: changedOf(outOfOrder.between, s, base) },
     );
   }
@@ -56,8 +56,8 @@ export function checkLineSettings(given: unknown, base: LineSettings): LineSetti
     const across = s.spoolFlangeMm <= s.spoolCoreMm;
     throw new Problem(
       'bad-setting',
-      `A spool with a core of ${s.spoolCoreMm}, flanges of ${s.spoolFlangeMm}, ${s.spoolWidthMm} mm wide and wound at a pitch of ${s.windingPitchMm} mm holds nothing.`,
-      'The flanges must be larger than the core, and the pitch smaller than the width.',
+      `No strand fits on a spool with a core of ${s.spoolCoreMm} mm, flanges of ${s.spoolFlangeMm} mm, a width of ${s.spoolWidthMm} mm and a pitch of ${s.windingPitchMm} mm.`,
+      'Make the flanges larger than the core, and the pitch smaller than the width.',
       {
         pointer: across
           ? changedOf(['spoolFlangeMm', 'spoolCoreMm'], s, base)
@@ -69,16 +69,16 @@ export function checkLineSettings(given: unknown, base: LineSettings): LineSetti
     if (!isRole(mapping.role)) {
       throw new Problem(
         'bad-setting',
-        `“${mapping.name}” is mapped to “${mapping.role}”, but there is no such signal.`,
-        'Use a name of the reading-line contract, such as d, dx, t1, s1, p1, v or len.',
+        `“${mapping.name}” is mapped to “${mapping.role}”, which is not a known signal.`,
+        'Choose a signal such as d, dx, t1, s1, p1, v or len.',
         { pointer: pointerTo('roles', i, 'role') },
       );
     }
     if (mapping.factor === 0) {
       throw new Problem(
         'bad-setting',
-        `The factor for “${mapping.name}” is 0: every value would be the same.`,
-        'Give the factor that turns the raw value into the unit of its role.',
+        `The factor for “${mapping.name}” is 0, so every value would be the same.`,
+        'Enter the factor that converts the raw value into the unit of its signal.',
         { pointer: pointerTo('roles', i, 'factor') },
       );
     }
@@ -86,9 +86,13 @@ export function checkLineSettings(given: unknown, base: LineSettings): LineSetti
   return s;
 }
 
-/** Which of the settings that do not fit together is to be looked at: the one that was changed, else the first. */
-function changedOf(names: readonly (keyof LineSettings)[], settings: LineSettings, base: LineSettings): string {
-  return pointerTo(names.find((name) => settings[name] !== base[name]) ?? names[0]!);
+/** Pointer to the changed one of several settings that contradict each other, else to the first. */
+function changedOf(
+  names: readonly [keyof LineSettings, ...(keyof LineSettings)[]],
+  settings: LineSettings,
+  base: LineSettings,
+): string {
+  return pointerTo(names.find((name) => settings[name] !== base[name]) ?? names[0]);
 }
 
 function wrong(path: string, message: string, params: unknown): Problem {
@@ -97,19 +101,20 @@ function wrong(path: string, message: string, params: unknown): Problem {
     return new Problem(
       'bad-setting',
       `There is no setting “${name}”.`,
-      'The set-up page shows those there are, and so does “schema” in GET /api/settings.',
+      'See the set-up page, or “schema” in GET /api/settings, for the settings that exist.',
       { pointer: path },
     );
   }
-  const missing = (params as { requiredProperties?: string[] } | undefined)?.requiredProperties;
-  const what = missing === undefined ? message : `lacks ${missing.join(' and ')}`;
-  const pointer = missing === undefined ? path : path + pointerTo(missing[0]!);
+  const missing = (params as { requiredProperties?: string[] } | undefined)?.requiredProperties ?? [];
+  const [first] = missing;
+  const what = first === undefined ? message : `has no ${missing.join(' and no ')}`;
+  const pointer = first === undefined ? path : path + pointerTo(first);
   return new Problem('bad-setting', `The setting “${name}” ${what}.`, 'Correct it and save again.', { pointer });
 }
 
 /**
- * Settings as an earlier start saved them, perhaps by another version of the program: what is not known or not valid any
- * more gives way to its default, so that the service and its set-up page start in any case.
+ * Saved settings, perhaps from another version of the program. Unknown or invalid ones are replaced by their defaults, so that the
+ * service and its set-up page always start.
  */
 export function recoverLineSettings(saved: unknown): { readonly settings: LineSettings; readonly problems: string[] } {
   const defaults = defaultLineSettings();
@@ -125,7 +130,7 @@ export function recoverLineSettings(saved: unknown): { readonly settings: LineSe
         settings = checkLineSettings({ [name]: value }, settings);
       } catch (refused) {
         if (!(refused instanceof Problem)) throw refused;
-        problems.push(`${name} has its default again: ${refused.message}`);
+        problems.push(`“${name}” is reset to its default. ${refused.message}`);
       }
     }
     return { settings, problems };

@@ -2,7 +2,7 @@ import { type Static, Type } from 'typebox';
 
 const COMMON = 'common practice, no source';
 
-/** What a person sets about the line and its printer. Saved in the database, changed on the set-up page. */
+/** Settings of the line and its printer. Stored in the database and edited on the set-up page. */
 export const LineSettings = Type.Object(
   {
     lineName: Type.String({

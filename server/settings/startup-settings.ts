@@ -1,16 +1,16 @@
 import { join } from 'node:path';
 
-/** What is set when the service starts. Everything about the line itself is in `LineSettings`. */
+/** Settings passed at start. Everything about the line itself is in `LineSettings`. */
 export interface StartupSettings {
   readonly host: string;
   readonly port: number;
-  /** Folder of the database; made if it is missing. */
+  /** Folder of the database; created if it is missing. */
   readonly dataFolder: string;
-  /** Where backups are made automatically; null = only when asked, in `usualBackupFolder`. */
+  /** Folder of automatic backups; null = none, and those on request go to `usualBackupFolder`. */
   readonly backupFolder: string | null;
-  /** Address of the source; null = what the set-up page says. */
+  /** Address of the source; null = as set on the set-up page. */
   readonly source: string | null;
-  /** Needed to listen beyond loopback; null = none. */
+  /** Required to listen on more than the loopback address; null = none. */
   readonly accessKey: string | null;
   readonly logLevel: LogLevel;
 }
@@ -18,12 +18,12 @@ export interface StartupSettings {
 export const LOG_LEVELS = ['debug', 'info', 'warn', 'error', 'silent'] as const;
 export type LogLevel = (typeof LOG_LEVELS)[number];
 
-/** Whether only this machine can reach an address. */
+/** Whether an address can be reached only from this machine. */
 export function isLoopback(host: string): boolean {
   return host === 'localhost' || host === '::1' || /^127(\.\d{1,3}){3}$/.test(host);
 }
 
-/** Where backups go when no folder is given. */
+/** Folder for backups when none is set. */
 export function usualBackupFolder(dataFolder: string): string {
   return join(dataFolder, 'backups');
 }

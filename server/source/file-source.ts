@@ -9,21 +9,21 @@ import type { Pace } from './source-address.ts';
 export interface FileSourceOptions {
   readonly path: string;
   readonly pace: Pace;
-  /** When the recording began, UTC ms; null = now. */
+  /** Start of the recording, UTC ms; null = now. */
   readonly startMs?: number | null;
-  /** Lines a second, where they have no clock; null = 50. */
+  /** Lines per second if they have no clock; null = 50. */
   readonly rateHz?: number | null;
 }
 
 const CHUNK_BYTES = 65_536;
 const LF = 10;
-/** A shorter sleep is no use: lines due within it go together. */
+/** Lines that are due within this are emitted together, because a shorter sleep is not accurate. */
 const LEAST_SLEEP_MS = 4;
 const CHECKED_END = /\*[0-9a-f]{2}\r?$/i;
 
 /**
  * A recorded log of reading lines.
- * @throws Problem `source-unusable`: there is no such file, or it may not be read
+ * @throws Problem `source-unusable`: the file does not exist or cannot be read
  */
 export function fileSource(options: FileSourceOptions): Source {
   const { path } = options;
@@ -31,7 +31,7 @@ export function fileSource(options: FileSourceOptions): Source {
     if (statSync(path).isDirectory()) throw new Error('it is a folder');
     accessSync(path, constants.R_OK);
   } catch (thrown) {
-    const remedy = 'Give file: the path of a recorded log of reading lines.';
+    const remedy = 'Write file:PATH with the path of a recorded log of reading lines.';
     throw new Problem('source-unusable', `Cannot replay ${path}: ${fileText(thrown)}.`, remedy, { cause: thrown });
   }
   return new FileSource(options);
@@ -39,7 +39,7 @@ export function fileSource(options: FileSourceOptions): Source {
 
 class FileSource implements Source {
   readonly timing = 'recorded';
-  /** Started again, it begins at its beginning. */
+  /** Every start begins with the first line. */
   readonly resumable = false;
   readonly title: string;
   readonly recorded: NonNullable<Source['recorded']>;
@@ -68,36 +68,36 @@ class FileSource implements Source {
 
   async #run(listener: SourceListener): Promise<void> {
     const signal = this.#stopping.signal;
-    const say = (phase: LinkStatus['phase'], text: string) => listener.status({ phase, text });
-    say('opening', `Opening ${this.#path}.`);
+    const report = (phase: LinkStatus['phase'], text: string) => listener.status({ phase, text });
+    report('opening', `Opening ${this.#path}.`);
     let handle: FileHandle;
     try {
       handle = await open(this.#path, 'r');
     } catch (thrown) {
-      say('ended', `Cannot replay ${this.#path}: ${fileText(thrown)}.`);
+      report('ended', `Cannot replay ${this.#path}: ${fileText(thrown)}.`);
       return;
     }
     let end = `The recorded log ${this.#path} has been read to its end.`;
     let wasStopped = false;
     try {
       listener.opened();
-      say('open', `Replaying ${this.#path}.`);
+      report('open', `Replaying ${this.#path}.`);
       const chunks = chunksOf(handle, signal);
       await (this.#pace === 'max'
-        ? atOnce(chunks, listener, signal)
-        : inTime(chunks, this.#pace, this.recorded.rateHz, listener, signal));
+        ? sendAll(chunks, listener, signal)
+        : sendInTime(chunks, this.#pace, this.recorded.rateHz, listener, signal));
       wasStopped = signal.aborted;
     } catch (thrown) {
-      end = `Cannot read on in ${this.#path}: ${fileText(thrown)}.`;
+      end = `Cannot continue to read ${this.#path}: ${fileText(thrown)}.`;
     } finally {
       await handle.close();
     }
-    if (wasStopped) say('closed', `Closed ${this.#path}.`);
-    else say('ended', end);
+    if (wasStopped) report('closed', `Closed ${this.#path}.`);
+    else report('ended', end);
   }
 }
 
-/** Each chunk is a buffer of its own, for its reader may keep it. */
+/** Each chunk has its own buffer, because its reader may keep it. */
 async function* chunksOf(handle: FileHandle, signal: AbortSignal): AsyncGenerator<Buffer> {
   let tail = '';
   let last = LF;
@@ -106,23 +106,23 @@ async function* chunksOf(handle: FileHandle, signal: AbortSignal): AsyncGenerato
     if (bytesRead === 0) break;
     const chunk = buffer.subarray(0, bytesRead);
     tail = (tail + chunk.subarray(-8).toString('latin1')).slice(-8);
-    last = chunk[bytesRead - 1]!;
+    last = chunk.at(-1) ?? last;
     yield chunk;
   }
-  // A last line without its line end may be cut, and is left; unless its checksum will show that it is whole.
+  // A last line without a line end may be incomplete and is left alone, unless it ends in a checksum.
   if (last !== LF && CHECKED_END.test(tail)) yield Buffer.from('\n');
 }
 
-async function atOnce(chunks: AsyncIterable<Buffer>, listener: SourceListener, signal: AbortSignal): Promise<void> {
+async function sendAll(chunks: AsyncIterable<Buffer>, listener: SourceListener, signal: AbortSignal): Promise<void> {
   for await (const chunk of chunks) {
     if (signal.aborted) return;
     listener.bytes(chunk, null);
-    // The rest of the process must get its turn, however fast the disk is.
+    // Let the rest of the process run, however fast the disk is.
     await new Promise((resolve) => setImmediate(resolve));
   }
 }
 
-async function inTime(
+async function sendInTime(
   chunks: AsyncIterable<Buffer>,
   speed: number,
   rateHz: number | null,
@@ -149,7 +149,7 @@ async function inTime(
     }
     if (at > sent) listener.bytes(bytes.subarray(sent, at), null);
     rest = bytes.subarray(at);
-    // Without a line end in sight there is nothing to pace, and nothing to keep.
+    // A long stretch without a line end cannot be paced and is not kept.
     if (rest.length > CHUNK_BYTES) {
       listener.bytes(rest, null);
       rest = Buffer.alloc(0);
@@ -165,7 +165,7 @@ function fileText(thrown: unknown): string {
       return 'there is no such file';
     case 'EACCES':
     case 'EPERM':
-      return 'this user may not read it';
+      return 'you have no permission to read it';
     case 'EISDIR':
       return 'it is a folder';
     default:

@@ -6,10 +6,10 @@ import { parseSourceAddress } from './source-address.ts';
 import { tcpSource } from './tcp-source.ts';
 
 /**
- * The source that an address names, not yet started.
- * @param clock UTC ms that never step; it stamps what arrives
- * @throws Problem `bad-setting`: the address is wrong; `source-unusable`: there is no such file to replay. A missing port is
- * waited for.
+ * Create the source for an address, without starting it. A port that does not exist is not an error: the source waits for
+ * it.
+ * @param clock UTC ms that never step, for the arrival times
+ * @throws Problem `bad-setting`: the address is wrong; `source-unusable`: the file to replay cannot be read
  */
 export function openSource(address: string, clock: () => number): Source {
   const parsed = parseSourceAddress(address);

@@ -1,4 +1,4 @@
-/** Wait; ends early when the signal is given, and then leaves no timer behind. */
+/** Wait for a time, or until the signal is aborted. */
 export function pause(ms: number, signal: AbortSignal): Promise<void> {
   return new Promise((resolve) => {
     if (signal.aborted) {

@@ -5,7 +5,7 @@ import { pause } from './pause.ts';
 import type { LinkStatus, Source, SourceListener } from './source.ts';
 
 export interface ReconnectingOptions {
-  /** An open connection that brings nothing for so long is closed and opened again. */
+  /** After this time without bytes, the connection is closed and opened again. */
   readonly silenceMs: number;
   readonly firstPauseMs?: number;
   readonly longestPauseMs?: number;
@@ -18,12 +18,12 @@ const WATCH_TICKS = 5;
 /**
  * A live source on any connection that can be lost:
  *
- *     open ──────────────→ opened, bytes … ─→ lost, or nothing comes ─→ close ─┐
- *      ↑ └─ cannot ─┐                                                          │
- *      └── pause ←──┴──────────────────────────────────────────────────────────┘
+ *     open ────────────→ opened, bytes … ─→ lost or silent ─→ close ─┐
+ *      ↑ └─ fails ─┐                                                 │
+ *      └── pause ←─┴─────────────────────────────────────────────────┘
  *
- * One connection at a time: the next is opened only when the last has been closed. The pause grows from a quarter of a
- * second to five, and is short again once bytes have come.
+ * Only one connection is open at a time. The pause grows from a quarter of a second to five seconds, and is short again
+ * after bytes have arrived.
  */
 export class ReconnectingSource implements Source {
   readonly timing = 'live';
@@ -55,53 +55,53 @@ export class ReconnectingSource implements Source {
     const { place } = this.#connector;
     const { firstPauseMs = FIRST_PAUSE_MS, longestPauseMs = LONGEST_PAUSE_MS } = this.#options;
     const signal = this.#stopping.signal;
-    const say = (phase: LinkStatus['phase'], text: string) => listener.status({ phase, text });
+    const report = (phase: LinkStatus['phase'], text: string) => listener.status({ phase, text });
     let pauseMs = firstPauseMs;
-    say('opening', `Opening ${place}.`);
+    report('opening', `Opening ${place}.`);
     while (!signal.aborted) {
-      let why: string;
+      let reason: string;
       try {
         const connection = await this.#connector.open(signal);
-        const end = await this.#hear(connection, listener);
-        why = sentence(`${capital(place)}: ${end.why}`);
-        if (end.brought) pauseMs = firstPauseMs;
+        const end = await this.#read(connection, listener);
+        reason = sentence(`${capital(place)}: ${end.reason}`);
+        if (end.receivedBytes) pauseMs = firstPauseMs;
       } catch (thrown) {
-        why = sentence(`Cannot open ${place}: ${messageOf(thrown)}`);
+        reason = sentence(`Cannot open ${place}: ${messageOf(thrown)}`);
       }
       if (signal.aborted) break;
-      say('waiting', `${why} Trying again in ${seconds(pauseMs)}.`);
+      report('waiting', `${reason} Trying again in ${seconds(pauseMs)}.`);
       await pause(pauseMs, signal);
       pauseMs = Math.min(2 * pauseMs, longestPauseMs);
     }
-    say('closed', `Closed ${place}.`);
+    report('closed', `Closed ${place}.`);
   }
 
-  /** Hand over what comes until the connection ends, falls silent, or the source is stopped; then close it. */
-  async #hear(connection: Connection, listener: SourceListener): Promise<{ why: string; brought: boolean }> {
+  /** Pass on what arrives until the connection ends, falls silent, or the source is stopped; then close it. */
+  async #read(connection: Connection, listener: SourceListener): Promise<{ reason: string; receivedBytes: boolean }> {
     const signal = this.#stopping.signal;
     const watch = new SilenceWatch(this.#options.silenceMs);
-    let hearing = true;
-    let brought = false;
+    let reading = true;
+    let receivedBytes = false;
     const stopped = whenAborted(signal);
     try {
       if (!signal.aborted) {
         listener.opened();
         listener.status({ phase: 'open', text: `Reading from ${this.#connector.place}.` });
         connection.listen((chunk) => {
-          if (!hearing) return;
-          brought = true;
-          watch.heard();
+          if (!reading) return;
+          receivedBytes = true;
+          watch.reset();
           listener.bytes(chunk, this.#clock());
         });
       }
       const silent = watch.silent.then(() => {
-        const what = brought ? 'nothing more came' : this.#connector.silence;
+        const what = receivedBytes ? 'nothing more arrived' : this.#connector.silence;
         return `${what} for ${seconds(this.#options.silenceMs)}, so it is opened again`;
       });
-      const why = await Promise.race([connection.lost, silent, stopped.done]);
-      return { why, brought };
+      const reason = await Promise.race([connection.lost, silent, stopped.done]);
+      return { reason, receivedBytes };
     } finally {
-      hearing = false;
+      reading = false;
       watch.stop();
       stopped.forget();
       await connection.close();
@@ -110,8 +110,8 @@ export class ReconnectingSource implements Source {
 }
 
 /**
- * Tells when nothing has been heard for a while. Counts its own ticks rather than time, so that a process that was held up
- * (and found its bytes waiting afterwards) does not take that for silence.
+ * Resolves when nothing has arrived for a while. It counts timer ticks instead of time, so that bytes that waited while the
+ * process was blocked are not taken for silence.
  */
 class SilenceWatch {
   readonly silent: Promise<void>;
@@ -119,17 +119,17 @@ class SilenceWatch {
   readonly #timer: NodeJS.Timeout;
 
   constructor(silenceMs: number) {
-    let tell = () => {};
+    let resolveSilent = () => {};
     this.silent = new Promise((resolve) => {
-      tell = resolve;
+      resolveSilent = resolve;
     });
     this.#timer = setInterval(() => {
       this.#ticks++;
-      if (this.#ticks >= WATCH_TICKS) tell();
+      if (this.#ticks >= WATCH_TICKS) resolveSilent();
     }, silenceMs / WATCH_TICKS);
   }
 
-  heard(): void {
+  reset(): void {
     this.#ticks = 0;
   }
 
@@ -141,10 +141,10 @@ class SilenceWatch {
 function whenAborted(signal: AbortSignal): { done: Promise<string>; forget(): void } {
   let forget = () => {};
   const done = new Promise<string>((resolve) => {
-    const tell = () => resolve('it was stopped');
-    if (signal.aborted) tell();
-    signal.addEventListener('abort', tell);
-    forget = () => signal.removeEventListener('abort', tell);
+    const stop = () => resolve('it was stopped');
+    if (signal.aborted) stop();
+    signal.addEventListener('abort', stop);
+    forget = () => signal.removeEventListener('abort', stop);
   });
   return { done, forget };
 }

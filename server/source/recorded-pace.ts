@@ -1,23 +1,23 @@
 const UPTIME = /(?:^|[\s,{"])(ms|us)"?\s*[=:]\s*(\d+)/;
 const WRAP = 2 ** 32;
-/** Lines a second of a log whose lines say nothing of time. */
+/** Lines per second of a log without a clock. */
 const NOMINAL_RATE_HZ = 50;
-/** A gap in a log is kept in the record, but nobody wants to sit through it. */
+/** A long gap in a log stays in the record, but the replay shortens it. */
 const LONGEST_WAIT_MS = 5000;
 
 /**
- * When each line of a recorded log is due, in ms of the log's own time since its beginning: by the `ms` or `us` in it,
- * else by the rate given. A look at the raw text only, so that a log is played whatever is in it.
+ * When each line of a recorded log is due, in ms of the log's time since its first line: by its `ms` or `us`, else by a
+ * constant rate. It searches the raw text only, so that a log with any content can be replayed.
  */
 export class RecordedPace {
-  /** ms since the beginning at which the last line was due. */
+  /** When the last line was due, ms since the first one. */
   dueMs = 0;
   #uptimeMs = Number.NaN;
   #hasUptime = false;
   #first = true;
   readonly #periodMs: number;
 
-  /** @param rateHz lines a second where they have no clock; null = unknown */
+  /** @param rateHz lines per second if they have no clock; null = unknown */
   constructor(rateHz: number | null = null) {
     this.#periodMs = 1000 / (rateHz ?? NOMINAL_RATE_HZ);
   }
@@ -30,7 +30,7 @@ export class RecordedPace {
     }
     const uptimeMs = this.#uptimeOf(line);
     if (Number.isNaN(uptimeMs)) {
-      // Between lines that have a clock a note takes no time.
+      // A note between lines that have a clock takes no time.
       if (!this.#hasUptime) this.dueMs += this.#periodMs;
       return;
     }

@@ -3,11 +3,11 @@ import { join } from 'node:path';
 import { SerialPort } from 'serialport';
 
 export interface SerialPortChoice {
-  /** The device as the system names it now. */
+  /** Current path of the device. */
   readonly path: string;
-  /** A name that stays the same over replugging, where the system keeps one; else the path. */
+  /** Path that stays the same after replugging if the system has one, else `path`. */
   readonly stablePath: string;
-  /** For people: maker and kind of the adapter, else the path. */
+  /** Shown to users: manufacturer and kind of the adapter, else the path. */
   readonly title: string;
 }
 
@@ -15,9 +15,9 @@ const DEVICES = '/dev';
 const USB_NAMES = /^tty(?:USB|ACM)\d+$/;
 
 /**
- * The serial ports that a reading line could come from. Where the list of the operating system cannot be had (it needs
- * udevadm, which small containers lack), the device folder is looked at instead.
- * @param deviceFolder only for tests: where `/dev` is
+ * Serial ports that may send reading lines. The list of the operating system needs udevadm, which small containers lack,
+ * so the device folder is searched as well.
+ * @param deviceFolder replaces `/dev` in tests
  */
 export async function listSerialPorts(deviceFolder = DEVICES): Promise<SerialPortChoice[]> {
   const links = await stableLinks(join(deviceFolder, 'serial', 'by-id'));
@@ -28,7 +28,7 @@ export async function listSerialPorts(deviceFolder = DEVICES): Promise<SerialPor
   }
   for (const path of links.keys()) found.set(path, '');
   for (const port of listed) {
-    // A PC lists its built-in ports whether or not they exist; only what is plugged in has a maker or an id.
+    // A PC lists built-in ports even if they do not exist. Only connected devices have a manufacturer or an id.
     if (port.title !== '' || found.has(port.path) || !port.path.startsWith('/dev/ttyS'))
       found.set(port.path, port.title);
   }
@@ -51,12 +51,12 @@ async function listedPorts(): Promise<{ path: string; title: string }[]> {
         .join(' '),
     }));
   } catch {
-    // No udevadm here: the device folder has what is needed.
+    // There is no udevadm; the device folder is enough.
     return [];
   }
 }
 
-/** Device → its link that stays the same. */
+/** Stable link of each device. */
 async function stableLinks(folder: string): Promise<Map<string, string>> {
   const links = new Map<string, string>();
   for (const name of await entries(folder)) {
@@ -65,7 +65,7 @@ async function stableLinks(folder: string): Promise<Map<string, string>> {
       await readlink(link);
       links.set(await realpath(link), link);
     } catch {
-      // The device went while we looked: it is no choice.
+      // The device was unplugged during the search.
     }
   }
   return links;
@@ -75,7 +75,7 @@ async function entries(folder: string): Promise<string[]> {
   try {
     return (await readdir(folder)).sort();
   } catch {
-    // No such folder: nothing is plugged in, or this system has none.
+    // The folder does not exist if nothing is plugged in.
     return [];
   }
 }

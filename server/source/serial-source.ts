@@ -2,11 +2,10 @@ import { SerialPort } from 'serialport';
 import { messageOf } from '../problem/problem.ts';
 import type { Connection, Connector } from './connection.ts';
 import { ReconnectingSource } from './reconnecting-source.ts';
-import { serialText } from './serial-errors.ts';
 import type { Source } from './source.ts';
 
 export interface SerialSourceOptions {
-  /** A device, or a link to one such as `/dev/serial/by-id/…`, which keeps its name over replugging. */
+  /** A device or a link to one, such as `/dev/serial/by-id/…`, which keeps its name after replugging. */
   readonly path: string;
   readonly baud: number;
   readonly silenceMs?: number;
@@ -14,14 +13,14 @@ export interface SerialSourceOptions {
 }
 
 const SILENCE_MS = 5000;
-/** A port that does not say within this that it is closed is given up. */
+/** Longest wait for a port to report that it is closed. */
 const CLOSE_MS = 2000;
 
 /**
  * Reading lines over a serial port.
  *
- * After a hang-up the binding may spin on a port that gives no bytes and never says `close`. So silence alone makes the
- * source close the port and open it again, whatever events came or did not.
+ * After a hang-up the binding may busy-wait on a port that sends no bytes and never emits `close`. So silence alone makes
+ * the source close the port and open it again, regardless of events.
  */
 export function serialSource(options: SerialSourceOptions, clock: () => number): Source {
   const { silenceMs = SILENCE_MS, longestPauseMs } = options;
@@ -35,12 +34,12 @@ function serialConnector(path: string, baudRate: number): Connector {
   return {
     title: `serial port ${path}`,
     place: path,
-    silence: 'it is open, but nothing came',
+    silence: 'it is open, but nothing arrived',
     open: () =>
       new Promise((resolve, reject) => {
         // Without hupcl, closing leaves DTR as it is: boards that reset on DTR do not restart at every reconnection.
         const port = new SerialPort({ path, baudRate, hupcl: false, autoOpen: false });
-        // Also comes late, from a read or write that was under way: it must not end the process.
+        // A pending read or write may still fail later, which must not end the process.
         port.on('error', () => {});
         port.open((error) => {
           if (error === null) resolve(new SerialConnection(port));
@@ -57,14 +56,14 @@ class SerialConnection implements Connection {
 
   constructor(port: SerialPort) {
     this.#port = port;
-    let tellClosed = () => {};
+    let resolveClosed = () => {};
     this.#closed = new Promise((resolve) => {
-      tellClosed = resolve;
+      resolveClosed = resolve;
     });
     this.lost = new Promise((resolve) => {
-      // `close` may come twice; the promises are kept by the first.
+      // `close` may be emitted twice; the first resolves the promises.
       port.on('close', (error: unknown) => {
-        tellClosed();
+        resolveClosed();
         resolve(error === null || error === undefined ? 'the port was closed' : serialText(messageOf(error)));
       });
     });
@@ -77,14 +76,33 @@ class SerialConnection implements Connection {
   async close(): Promise<void> {
     const port = this.#port;
     port.removeAllListeners('data');
-    // A port that is closing by itself is not open any more, but its `close` is still to come.
+    // A port that is already closing is no longer open, but has not emitted `close` yet.
     if (port.isOpen) port.close(() => {});
     else if (!port.closing) return;
     let timer: NodeJS.Timeout | undefined;
-    const givenUp = new Promise<void>((resolve) => {
+    const timeout = new Promise<void>((resolve) => {
       timer = setTimeout(resolve, CLOSE_MS);
     });
-    await Promise.race([this.#closed, givenUp]);
+    await Promise.race([this.#closed, timeout]);
     clearTimeout(timer);
   }
+}
+
+/** An error of the operating system about a serial port, as the end of a sentence and what to do. */
+export function serialText(message: string): string {
+  if (/cannot lock port|resource temporarily unavailable|resource busy|access denied/i.test(message)) {
+    return 'it is in use by another program; close that (a serial monitor?)';
+  }
+  if (/no such file|cannot find|file not found|no such device/i.test(message)) {
+    return 'there is no such port; is the cable plugged in?';
+  }
+  if (/permission denied|eacces/i.test(message)) {
+    return 'you have no permission to open it; add yourself to the group dialout (sudo usermod -aG dialout "$USER"), then log in again';
+  }
+  if (/bad file descriptor|disconnected|ebadf|enxio|input\/output error|\beio\b/i.test(message)) {
+    return 'the connection was lost; was the cable unplugged?';
+  }
+  if (/inappropriate ioctl|not a tty|enotty/i.test(message)) return 'it is not a serial port';
+  if (/invalid argument|baud/i.test(message)) return `the port does not accept these settings (${message})`;
+  return message.replace(/^(?:Error: )+/, '');
 }

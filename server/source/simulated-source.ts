@@ -15,8 +15,8 @@ export interface SimulatedSourceOptions {
 }
 
 /**
- * The bundled simulator as a source. At its own pace it is a live line; at any other only its own clock can date it.
- * @throws Problem `bad-setting`: there is no such scenario
+ * The simulator as a source. In real time it is a live line; at another pace only the device's clock can date it.
+ * @throws Problem `bad-setting`: the scenario or an option is unknown
  */
 export function simulatedSource(options: SimulatedSourceOptions, clock: () => number): Source {
   return new SimulatedSource(options, simulationOf(options), clock);
@@ -27,15 +27,7 @@ function simulationOf({ scenario, seed, rateHz, also }: SimulatedSourceOptions):
     return createSimulation({ scenario, seed, rateHz, also });
   } catch (thrown) {
     if (!(thrown instanceof SimulatorInputError)) throw thrown;
-    const [sentence, remedy] = thrown.message.split('; ');
-    throw new Problem(
-      'bad-setting',
-      remedy === undefined ? thrown.message : `${sentence}.`,
-      remedy === undefined
-        ? 'Correct the address of the source.'
-        : `Those that there are: ${remedy.replace(/^known are /, '')}`,
-      { cause: thrown },
-    );
+    throw new Problem('bad-setting', thrown.problem, thrown.remedy, { cause: thrown });
   }
 }
 
@@ -43,7 +35,7 @@ class SimulatedSource implements Source {
   readonly title: string;
   readonly timing: 'live' | 'recorded';
   readonly playback: NonNullable<Source['playback']>;
-  /** Started again, it begins anew. */
+  /** Every start begins a new simulation. */
   readonly resumable = false;
   readonly #options: SimulatedSourceOptions;
   readonly #simulation: Simulation;
@@ -69,9 +61,9 @@ class SimulatedSource implements Source {
       pace: this.#options.pace,
       onChunk: (chunk) => listener.bytes(Buffer.from(chunk, 'latin1'), live ? this.#clock() : null),
       onEnd: (failure) => {
-        const why =
-          failure === undefined ? 'The simulation is over.' : `The simulation broke off: ${messageOf(failure)}`;
-        listener.status({ phase: 'ended', text: why });
+        const text =
+          failure === undefined ? 'The simulation has ended.' : `The simulation has failed: ${messageOf(failure)}`;
+        listener.status({ phase: 'ended', text });
       },
     });
     listener.opened();

@@ -1,6 +1,6 @@
 import { Problem } from '../problem/problem.ts';
 
-/** How fast something recorded or simulated runs: 1 = its own time, 20 = twenty times as fast, 'max' = as fast as it is read. */
+/** Speed of a recording or simulation: 1 = real time, 20 = twenty times as fast, 'max' = as fast as possible. */
 export type Pace = number | 'max';
 
 export type SourceAddress =
@@ -10,7 +10,7 @@ export type SourceAddress =
       readonly seed: number;
       readonly pace: Pace;
       readonly rateHz: number;
-      /** Further fields in each line. */
+      /** Additional fields in each line. */
       readonly also: readonly string[];
     }
   | { readonly kind: 'serial'; readonly path: string; readonly baud: number }
@@ -19,20 +19,20 @@ export type SourceAddress =
       readonly kind: 'file';
       readonly path: string;
       readonly pace: Pace;
-      /** When it began, UTC ms; null = now. */
+      /** Start of the recording, UTC ms; null = now. */
       readonly startMs: number | null;
-      /** Lines a second where they have no clock; null = 50. */
+      /** Lines per second if they have no clock; null = 50. */
       readonly rateHz: number | null;
     };
 
 const FORMS =
   'simulator:SCENARIO?seed=1&pace=1&rate=50&also=turns, serial:PATH?baud=115200, tcp:HOST:PORT or file:PATH?pace=1';
-const FIRST_SCENARIO = 'evening';
+const DEFAULT_SCENARIO = 'evening';
 
 /**
- * Understand the address of a source: one of the four forms, a bare `/dev/…` or `COM3` (serial), or nothing (the simulator).
+ * Parse the address of a source: one of the four forms, a bare `/dev/…` or `COM3` (serial), or nothing (the simulator).
  * Options follow the last `?`.
- * @throws Problem `bad-setting` that names what is wrong and what to write instead
+ * @throws Problem `bad-setting`: the address is wrong
  */
 export function parseSourceAddress(text: string): SourceAddress {
   const address = text.trim();
@@ -40,7 +40,7 @@ export function parseSourceAddress(text: string): SourceAddress {
   if (/^\/dev\//.test(address) || /^COM\d+(?:\?|$)/i.test(address)) return parseSourceAddress(`serial:${address}`);
   const [, scheme, rest] = /^([a-z]+):(.*)$/is.exec(address) ?? [];
   if (scheme === undefined || rest === undefined) {
-    throw wrong(`“${address}” is no address of a source.`, `Write ${FORMS}.`);
+    throw wrong(`“${address}” is not the address of a source.`, `Write ${FORMS}.`);
   }
   const mark = rest.lastIndexOf('?');
   const target = mark < 0 ? rest : rest.slice(0, mark);
@@ -55,7 +55,7 @@ export function parseSourceAddress(text: string): SourceAddress {
     case 'file':
       return file(target, options);
     default:
-      throw wrong(`There is no kind of source “${scheme}”.`, `Write ${FORMS}.`);
+      throw wrong(`“${scheme}” is not a kind of source.`, `Write ${FORMS}.`);
   }
 }
 
@@ -63,7 +63,7 @@ function simulator(target: string, options: Options): SourceAddress {
   options.allow('simulator', ['seed', 'pace', 'rate', 'also']);
   return {
     kind: 'simulator',
-    scenario: target === '' ? FIRST_SCENARIO : target,
+    scenario: target === '' ? DEFAULT_SCENARIO : target,
     seed: options.number('seed', 1, 0, Number.MAX_SAFE_INTEGER, true),
     pace: options.pace(),
     rateHz: options.number('rate', 50, 0.1, 200, false),
@@ -74,7 +74,7 @@ function simulator(target: string, options: Options): SourceAddress {
 function serial(path: string, options: Options): SourceAddress {
   options.allow('serial', ['baud']);
   if (path === '') {
-    throw wrong('The serial address names no port.', 'Write serial:PATH, for example serial:/dev/ttyUSB0.');
+    throw wrong('The serial address has no port.', 'Write serial:PATH, for example serial:/dev/ttyUSB0.');
   }
   return { kind: 'serial', path, baud: options.number('baud', 115_200, 50, 4_000_000, true) };
 }
@@ -85,7 +85,7 @@ function tcp(target: string, options: Options): SourceAddress {
   const host = bracketed ?? plain;
   if (host === undefined || !(Number(port) >= 1 && Number(port) <= 65_535)) {
     throw wrong(
-      `“${target}” is no host and port.`,
+      `“${target}” is not a host and port.`,
       'Write tcp:HOST:PORT with a port from 1 to 65535, for example tcp:192.168.1.40:8023 or tcp:[fd00::40]:8023.',
     );
   }
@@ -95,7 +95,7 @@ function tcp(target: string, options: Options): SourceAddress {
 function file(path: string, options: Options): SourceAddress {
   options.allow('file', ['pace', 'rate', 'start']);
   if (path === '')
-    throw wrong('The file address names no file.', 'Write file:PATH, for example file:night.log?pace=max.');
+    throw wrong('The file address has no path.', 'Write file:PATH, for example file:night.log?pace=max.');
   return {
     kind: 'file',
     path,
@@ -105,56 +105,56 @@ function file(path: string, options: Options): SourceAddress {
   };
 }
 
-/** The options behind the `?` of an address. */
+/** The options after the `?` of an address. */
 class Options {
-  readonly #given: URLSearchParams;
+  readonly #params: URLSearchParams;
 
   constructor(text: string) {
-    this.#given = new URLSearchParams(text);
+    this.#params = new URLSearchParams(text);
   }
 
   allow(kind: string, known: readonly string[]): void {
-    const names = [...this.#given.keys()];
-    const stranger = names.find((name) => !known.includes(name));
-    if (stranger !== undefined) {
-      const remedy = known.length === 0 ? 'It has no options: leave it out.' : `Use ${known.join(', ')}.`;
-      throw wrong(`A ${kind} address has no option “${stranger}”.`, remedy);
+    const names = [...this.#params.keys()];
+    const unknown = names.find((name) => !known.includes(name));
+    if (unknown !== undefined) {
+      const remedy = known.length === 0 ? 'It has no options. Remove it.' : `Use ${known.join(', ')}.`;
+      throw wrong(`A ${kind} address has no option “${unknown}”.`, remedy);
     }
-    const twice = names.find((name, i) => names.indexOf(name) !== i);
-    if (twice !== undefined) throw wrong(`The option “${twice}” is given twice.`, 'Give it once.');
+    const duplicate = names.find((name, i) => names.indexOf(name) !== i);
+    if (duplicate !== undefined) throw wrong(`The option “${duplicate}” is there twice.`, 'Write it once.');
   }
 
-  number(name: string, otherwise: number, low: number, high: number, whole: boolean): number {
-    const text = this.#given.get(name);
-    if (text === null) return otherwise;
+  number(name: string, fallback: number, low: number, high: number, whole: boolean): number {
+    const text = this.#params.get(name);
+    if (text === null) return fallback;
     const value = /^\d+(?:\.\d+)?$/.test(text) ? Number(text) : Number.NaN;
     if (value >= low && value <= high && (!whole || Number.isInteger(value))) return value;
     throw wrong(
-      `“${text}” does not do for ${name}.`,
-      `Give ${name} a ${whole ? 'whole number' : 'number'} from ${low} to ${high}.`,
+      `“${text}” is not a valid ${name}.`,
+      `Set ${name} to a ${whole ? 'whole number' : 'number'} from ${low} to ${high}.`,
     );
   }
 
   optionalNumber(name: string, low: number, high: number): number | null {
-    return this.#given.has(name) ? this.number(name, Number.NaN, low, high, false) : null;
+    return this.#params.has(name) ? this.number(name, Number.NaN, low, high, false) : null;
   }
 
-  /** A point in time, ISO 8601; in the time zone of this machine, unless it says one. UTC ms; null = not given. */
+  /** A time in ISO 8601, in this machine's time zone unless it names one. @returns UTC ms; null = missing */
   time(name: string): number | null {
-    const text = this.#given.get(name);
+    const text = this.#params.get(name);
     if (text === null) return null;
     const timeMs = /^\d{4}-\d\d-\d\dT\d\d:\d\d/.test(text) ? Date.parse(text) : Number.NaN;
     if (!Number.isNaN(timeMs)) return timeMs;
-    throw wrong(`“${text}” does not do for ${name}.`, `Give ${name} a date and time such as 2026-11-24T20:15.`);
+    throw wrong(`“${text}” is not a valid ${name}.`, `Set ${name} to a date and time such as 2026-11-24T20:15.`);
   }
 
   names(name: string): string[] {
-    const text = this.#given.get(name) ?? '';
+    const text = this.#params.get(name) ?? '';
     return text.split(',').filter((one) => one !== '');
   }
 
   pace(): Pace {
-    if (this.#given.get('pace') === 'max') return 'max';
+    if (this.#params.get('pace') === 'max') return 'max';
     try {
       return this.number('pace', 1, 0.01, 10_000, false);
     } catch (thrown) {

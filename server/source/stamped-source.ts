@@ -2,14 +2,14 @@ import { StampedTime, timeStampOf, withoutTimeTitle } from '../reading/time-stam
 import type { Source, SourceListener } from './source.ts';
 
 const LF = 10;
-/** No line is so long: what has no end by then is no line, and is not kept. */
+/** A longer stretch without a line end is not a line, and is not kept. */
 const REST_BYTES_MAX = 4096;
-/** A clock that stood still gives all lines one stamp: no more of them are held back. */
-const TOGETHER_CHARS_MAX = 131_072;
+/** If the clock stopped, all lines have one time stamp. At most this many characters are held back. */
+const PENDING_CHARS_MAX = 131_072;
 
 /**
- * A recorded log whose lines bear time stamps: they are taken off, and stand for the arrival of the lines.
- * @param startMs when the log began, UTC ms: the stamps tell how long after that each line came
+ * A recorded log with time stamps before its lines. It removes them and uses them as the lines' arrival times.
+ * @param startMs start of the log, UTC ms; the time since the first stamp is added to it
  */
 export function stampedSource(log: Source, startMs: number): Source {
   return {
@@ -17,29 +17,30 @@ export function stampedSource(log: Source, startMs: number): Source {
     timing: log.timing,
     resumable: log.resumable,
     ...(log.recorded === undefined ? {} : { recorded: log.recorded }),
-    start: (listener) => log.start(unstamping(listener, startMs)),
+    start: (listener) => log.start(withoutStamps(listener, startMs)),
     stop: () => log.stop(),
   };
 }
 
-function unstamping(listener: SourceListener, startMs: number): SourceListener {
+function withoutStamps(listener: SourceListener, startMs: number): SourceListener {
   const time = new StampedTime();
   let rest: Uint8Array = new Uint8Array(0);
-  // Lines of one stamp came together, and are spread over the time since the one before: also those of the next chunk.
-  let together: string[] = [];
-  let togetherChars = 0;
-  let togetherMs = 0;
+  // Lines with the same stamp are passed on together, even if they are in two chunks, so that the intake spreads them
+  // over the time since the stamp before.
+  let pending: string[] = [];
+  let pendingChars = 0;
+  let pendingMs = 0;
   const pass = () => {
-    if (togetherChars > 0) listener.bytes(Buffer.from(together.join(''), 'latin1'), startMs + togetherMs);
-    together = [];
-    togetherChars = 0;
+    if (pendingChars > 0) listener.bytes(Buffer.from(pending.join(''), 'latin1'), startMs + pendingMs);
+    pending = [];
+    pendingChars = 0;
   };
   const hold = (text: string) => {
     const elapsedMs = time.elapsedMs;
-    if (elapsedMs !== togetherMs || togetherChars > TOGETHER_CHARS_MAX) pass();
-    togetherMs = elapsedMs;
-    together.push(text);
-    togetherChars += text.length;
+    if (elapsedMs !== pendingMs || pendingChars > PENDING_CHARS_MAX) pass();
+    pendingMs = elapsedMs;
+    pending.push(text);
+    pendingChars += text.length;
   };
   return {
     status(status) {
@@ -48,7 +49,7 @@ function unstamping(listener: SourceListener, startMs: number): SourceListener {
     },
     opened() {
       listener.opened();
-      // On a live cable the first line may be cut; here it is whole, and must not be taken for one.
+      // The intake ignores the first line of a live cable, which may be incomplete. Here the first line is whole.
       listener.bytes(Uint8Array.of(LF), null);
     },
     bytes(chunk) {
@@ -61,7 +62,7 @@ function unstamping(listener: SourceListener, startMs: number): SourceListener {
       }
       rest = bytes.subarray(end);
       if (rest.length <= REST_BYTES_MAX) return;
-      // A power cut leaves such stretches. They go on as they are, to be counted as garbage.
+      // A power cut leaves such stretches. They are passed on and counted as garbage.
       hold(bytes.toString('latin1', end));
       rest = new Uint8Array(0);
     },

@@ -6,7 +6,7 @@ import type { Source } from './source.ts';
 export interface TcpSourceOptions {
   readonly host: string;
   readonly port: number;
-  /** Longer than for a cable: Wi-Fi may stall for seconds and go on. */
+  /** Longer than for a cable, because Wi-Fi may stall for seconds. */
   readonly silenceMs?: number;
   readonly connectTimeoutMs?: number;
   readonly longestPauseMs?: number;
@@ -16,7 +16,7 @@ const SILENCE_MS = 10_000;
 const CONNECT_TIMEOUT_MS = 5000;
 const KEEP_ALIVE_MS = 5000;
 
-/** Reading lines over TCP: a Wi-Fi microcontroller, or a bridge from a serial port to the network. */
+/** Reading lines over TCP, from a Wi-Fi microcontroller or a bridge between a serial port and the network. */
 export function tcpSource(options: TcpSourceOptions, clock: () => number): Source {
   const { silenceMs = SILENCE_MS, longestPauseMs } = options;
   return new ReconnectingSource(tcpConnector(options), clock, {
@@ -30,10 +30,10 @@ function tcpConnector({ host, port, connectTimeoutMs = CONNECT_TIMEOUT_MS }: Tcp
   return {
     title: `TCP ${place}`,
     place,
-    silence: 'nothing came',
+    silence: 'nothing arrived',
     async open(signal) {
       const socket = connect({ host, port, noDelay: true, keepAlive: true, keepAliveInitialDelay: KEEP_ALIVE_MS });
-      // Whatever comes later, an error without a listener must not end the process.
+      // A late error without a listener would end the process.
       socket.on('error', () => {});
       try {
         await connected(socket, connectTimeoutMs, signal);
@@ -48,12 +48,12 @@ function tcpConnector({ host, port, connectTimeoutMs = CONNECT_TIMEOUT_MS }: Tcp
 
 function connected(socket: Socket, timeoutMs: number, signal: AbortSignal): Promise<void> {
   return new Promise((resolve, reject) => {
-    const settle = (act: () => void) => {
+    const settle = (finish: () => void) => {
       clearTimeout(timer);
       signal.removeEventListener('abort', stop);
       socket.off('connect', open);
       socket.off('error', fail);
-      act();
+      finish();
     };
     const open = () => settle(resolve);
     const fail = (error: NodeJS.ErrnoException) => settle(() => reject(new Error(tcpText(error))));
@@ -96,22 +96,22 @@ class TcpConnection implements Connection {
   }
 }
 
-/** Why, as the end of a sentence. */
+/** The reason for an error, as the end of a sentence. */
 function tcpText(error: NodeJS.ErrnoException): string {
   switch (error.code) {
     case 'ECONNREFUSED':
-      return 'the connection was refused; does the program on the other side listen on this port?';
+      return 'the connection was refused; is the other side listening on this port?';
     case 'ENOTFOUND':
     case 'EAI_AGAIN':
-      return 'no machine of that name was found';
+      return 'no machine with that name was found';
     case 'EHOSTUNREACH':
     case 'ENETUNREACH':
-      return 'there is no way to that machine; is it on this network?';
+      return 'that machine cannot be reached; is it on this network?';
     case 'ETIMEDOUT':
       return 'it no longer answers';
     case 'ECONNRESET':
     case 'EPIPE':
-      return 'the other side broke the connection off';
+      return 'the other side broke off the connection';
     default:
       return error.message;
   }

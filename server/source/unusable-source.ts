@@ -1,7 +1,7 @@
 import type { Problem } from '../problem/problem.ts';
 import type { Source, SourceListener } from './source.ts';
 
-/** Stands in for a source that was set but cannot be used: it says why and waits for other settings. */
+/** Replaces a source that cannot be used: it reports why and waits for other settings. */
 export class UnusableSource implements Source {
   readonly title = 'no usable source';
   readonly timing = 'live';
@@ -15,7 +15,7 @@ export class UnusableSource implements Source {
   start(listener: SourceListener): void {
     listener.status({
       phase: 'waiting',
-      text: `${this.#problem.message} ${this.#problem.remedy} The source is chosen on the page Set-up.`,
+      text: `${this.#problem.message} ${this.#problem.remedy} Choose the source on the Set-up page.`,
     });
   }
 

@@ -1,9 +1,9 @@
 import type { ZoneStatus } from '../heat/zone-status.ts';
 
-/** A zone above this without a set-point that says so is being heated; a workshop is never as hot (common practice). */
+/** A zone above this is being heated even if no set-point says so: no workshop is this hot (common practice, no source). */
 const WARM_C = 45;
 
-/** Whether somebody wants this zone hot: by its set-point where it is sent, else by its power or what it does. */
+/** Whether this zone is meant to be hot: by its set-point where one is sent, else by its power or state. */
 export function isHeated(zone: ZoneStatus): boolean {
   const power = zone.power ?? 0;
   if (zone.setpointC !== null) {
@@ -21,35 +21,35 @@ export function isHeated(zone: ZoneStatus): boolean {
   return zone.power === null && (zone.temperatureC ?? 0) > WARM_C;
 }
 
-/** Zones of which heat is wanted and known to be wanted: only they can be short of it. */
+/** True also for a zone without a set-point, or one that is switched off: no heat is missing there. */
 export function isAtHeat(zone: ZoneStatus): boolean {
   return zone.setpointC === null || !(zone.setpointC > 0) || zone.atHeatSinceMs !== null;
 }
 
-/** What keeps the heat from being ready, one phrase a zone at most; empty = nothing. */
+/** What the heat still lacks, at most one phrase per zone; empty = nothing. */
 export function missingHeat(zones: readonly ZoneStatus[], zoneName: (zone: number) => string): string[] {
   const missing: string[] = [];
-  let anyTold = false;
+  let anySetpoint = false;
   let anyWanted = false;
   for (const zone of zones) {
-    if (zone.setpointC !== null) anyTold = true;
+    if (zone.setpointC !== null) anySetpoint = true;
     if (zone.setpointC !== null && zone.setpointC > 0) anyWanted = true;
-    if (isAtHeat(zone)) continue;
+    if (zone.setpointC === null || isAtHeat(zone)) continue;
     const name = zoneName(zone.zone);
     if (zone.temperatureC === null) {
       missing.push(`${name} sends no temperature`);
       continue;
     }
-    const short = (zone.setpointC as number) - zone.temperatureC;
+    const short = zone.setpointC - zone.temperatureC;
     const kelvin = Math.round(Math.abs(short));
     if (kelvin < 1) missing.push(`${name} is not yet steady at its set-point`);
     else missing.push(`${name} is ${kelvin} K ${short > 0 ? 'below' : 'above'} its set-point`);
   }
-  if (anyTold && !anyWanted) missing.push('the heaters are off');
+  if (anySetpoint && !anyWanted) missing.push('the heaters are off');
   return missing;
 }
 
-/** What is still missing before the screw may turn: every zone at heat, and soaked; empty = it may. */
+/** What is missing before the screw may turn, which is every zone at heat and soaked; empty = nothing. */
 export function missingForScrew(
   zones: readonly ZoneStatus[],
   zoneName: (zone: number) => string,
@@ -63,13 +63,13 @@ export function missingForScrew(
   return missingSoak(since, soakMin, timeMs);
 }
 
-/** What is left of the soak since all zones are at heat, in whole minutes; empty = it is over. */
+/** The rest of the soak, in whole minutes, since all zones reached heat; empty = it is over. */
 export function missingSoak(sinceMs: number, soakMin: number, timeMs: number): string[] {
   const leftS = soakMin * 60 - (timeMs - sinceMs) / 1000;
   return leftS > 0 ? [`${Math.ceil(leftS / 60)} min of soaking`] : [];
 }
 
-/** When the last of the heated zones came to heat, UTC ms; null = not all are, or none is told to be. */
+/** When the last heated zone reached heat, UTC ms; null = not all have, or no set-point asks for heat. */
 export function allAtHeatSinceMs(zones: readonly ZoneStatus[]): number | null {
   let since: number | null = null;
   for (const zone of zones) {

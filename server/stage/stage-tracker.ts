@@ -10,12 +10,12 @@ const STRAND_AFTER_S = 2;
 /** A short break is rethreaded within this (common practice, no source). */
 const LOST_AFTER_S = 30;
 const STILL_AFTER_S = 60;
-/** A puller that is slower than this stands. */
+/** Below this speed the puller is standing still. */
 const MOVING_MM_PER_S = 0.3;
 /** Where neither a speed nor a length is known, the strand counts as settled after this time instead. */
 const SETTLE_S = 60;
-/** The phrases of what is missing are worded anew this often. */
-const WORDING_MS = 250;
+/** How often the list of what is missing is updated. */
+const UPDATE_MS = 250;
 
 export interface StageOptions {
   readonly nominalMm: number;
@@ -31,10 +31,10 @@ export interface StageOptions {
 
 export interface StageState {
   readonly stage: Stage;
-  /** A person said so; it stays until they leave it to the line again. */
+  /** Set by a user; it stays until they return to automatic. */
   readonly setByUser: boolean;
   readonly sinceMs: number;
-  /** What is still missing before winding, as plain phrases; empty = ready, or winding. */
+  /** What is missing before winding, as phrases; empty = ready, or winding. */
   readonly missing: readonly string[];
 }
 
@@ -46,11 +46,11 @@ export interface StageInput {
   /** NaN = unknown. */
   readonly speedMmPerS: number;
   readonly zones: readonly ZoneStatus[];
-  /** The winder was just seen to count turns. */
-  readonly winds?: boolean;
+  /** The winder's turn counter is counting. */
+  readonly isWinding?: boolean;
 }
 
-/** The same object comes back as long as nothing in it has changed. */
+/** Follows the stage of the line. Returns the same object while nothing in it changes. */
 export class StageTracker {
   readonly #options: StageOptions;
   readonly #settling: Settling;
@@ -58,7 +58,7 @@ export class StageTracker {
   #setByUser: boolean;
   #sinceMs: number;
   #missing: readonly string[] = [];
-  #wordedMs = Number.NaN;
+  #updatedMs = Number.NaN;
   #state: StageState | null = null;
 
   #lastTimeMs = Number.NaN;
@@ -66,14 +66,14 @@ export class StageTracker {
   #present = false;
   #advancedMs = Number.NaN;
   #lengthKnown = false;
-  /** How long each sign has held without a break, s. */
+  /** How long each sign has lasted without a break, s. */
   #heatedS = 0;
   #coldS = 0;
   #strandS = 0;
   #lostS = 0;
   #stillS = 0;
 
-  /** `initial`: the stage before the service was started anew. */
+  /** @param initial the stage before the service restarted */
   constructor(options: StageOptions, initial?: { stage: Stage; setByUser: boolean; sinceMs: number }) {
     this.#options = options;
     this.#settling = new Settling(options.nominalMm, options.toleranceMm);
@@ -85,7 +85,7 @@ export class StageTracker {
   step(input: StageInput): StageState {
     const { timeMs, gaugeMm, diameterMm, speedMmPerS, zones } = input;
     const first = Number.isNaN(this.#lastTimeMs);
-    // A pause in the data proves nothing, so it counts for no longer than a moment.
+    // A pause in the data proves nothing, so it counts for two seconds at most.
     const seconds = first ? 0 : Math.min(Math.max(timeMs - this.#lastTimeMs, 0) / 1000, 2);
     if (Number.isNaN(this.#sinceMs)) this.#sinceMs = timeMs;
     this.#lastTimeMs = timeMs;
@@ -110,35 +110,35 @@ export class StageTracker {
     this.#strandS = this.#present && moving ? this.#strandS + seconds : 0;
 
     if (!this.#setByUser) {
-      const next = this.#next(heated, zones, input.winds === true);
+      const next = this.#next(heated, zones, input.isWinding === true);
       if (next !== this.#stage) this.#turnTo(next, timeMs);
     }
-    return this.#word(timeMs, zones);
+    return this.#update(timeMs, zones);
   }
 
-  /** A person's word, which wins until they leave it to the line again (`null`). */
-  person(stage: Stage | null, timeMs: number): StageState {
+  /** Sets the stage by hand until the user returns to automatic (`null`). */
+  override(stage: Stage | null, timeMs: number): StageState {
     this.#setByUser = stage !== null;
     if (stage !== null && stage !== this.#stage) this.#turnTo(stage, timeMs);
     if (Number.isNaN(this.#sinceMs)) this.#sinceMs = timeMs;
-    // Signs from before the word must not undo it the moment it is given back.
+    // Signs from before must not change the stage at the moment it becomes automatic again.
     if (stage === null) {
       this.#lostS = 0;
       this.#stillS = 0;
       this.#coldS = 0;
     }
     if (this.#stage === 'winding') this.#missing = [];
-    return this.#give();
+    return this.#current();
   }
 
   #isMoving(timeMs: number, speedMmPerS: number): boolean {
     if (!Number.isNaN(speedMmPerS)) return speedMmPerS > MOVING_MM_PER_S;
     if (this.#lengthKnown) return timeMs - this.#advancedMs < 3000;
-    // Neither speed nor length: a strand in the gauge is taken for a moving one.
+    // With neither speed nor length, strand in the gauge is taken to be moving.
     return this.#present;
   }
 
-  #next(heated: boolean, zones: readonly ZoneStatus[], winds: boolean): Stage {
+  #next(heated: boolean, zones: readonly ZoneStatus[], isWinding: boolean): Stage {
     const idle: Stage = heated || this.#coldS < COLD_AFTER_S ? 'heating' : 'stopped';
     switch (this.#stage) {
       case 'stopped':
@@ -147,14 +147,14 @@ export class StageTracker {
       case 'heating':
         return this.#strandS >= STRAND_AFTER_S ? 'purging' : idle;
       case 'purging':
-        if (this.#gone()) return this.#idleStage(heated);
-        return winds || (this.#isSettled() && zones.every(isAtHeat)) ? 'winding' : 'purging';
+        if (this.#isLostOrStill()) return this.#idleStage(heated);
+        return isWinding || (this.#isSettled() && zones.every(isAtHeat)) ? 'winding' : 'purging';
       case 'winding':
-        return this.#gone() ? this.#idleStage(heated) : 'winding';
+        return this.#isLostOrStill() ? this.#idleStage(heated) : 'winding';
     }
   }
 
-  #gone(): boolean {
+  #isLostOrStill(): boolean {
     return this.#lostS >= LOST_AFTER_S || this.#stillS >= STILL_AFTER_S;
   }
 
@@ -170,25 +170,25 @@ export class StageTracker {
   #turnTo(stage: Stage, timeMs: number): void {
     this.#stage = stage;
     this.#sinceMs = timeMs;
-    this.#wordedMs = Number.NaN;
+    this.#updatedMs = Number.NaN;
     this.#heatedS = 0;
     this.#coldS = 0;
     this.#strandS = 0;
     if (stage !== 'winding' && stage !== 'purging') this.#settling.reset();
   }
 
-  #word(timeMs: number, zones: readonly ZoneStatus[]): StageState {
-    if (timeMs - this.#wordedMs < WORDING_MS) return this.#give();
-    this.#wordedMs = timeMs;
-    const missing = this.#stage === 'winding' ? [] : this.#whatIsMissing(timeMs, zones);
+  #update(timeMs: number, zones: readonly ZoneStatus[]): StageState {
+    if (timeMs - this.#updatedMs < UPDATE_MS) return this.#current();
+    this.#updatedMs = timeMs;
+    const missing = this.#stage === 'winding' ? [] : this.#listMissing(timeMs, zones);
     const old = this.#missing;
     if (missing.length !== old.length || missing.some((phrase, i) => phrase !== old[i])) this.#missing = missing;
-    return this.#give();
+    return this.#current();
   }
 
-  #whatIsMissing(timeMs: number, zones: readonly ZoneStatus[]): string[] {
+  #listMissing(timeMs: number, zones: readonly ZoneStatus[]): string[] {
     const missing = missingHeat(zones, (zone) => this.#options.zoneNames?.[zone - 1] ?? `Zone ${zone}`);
-    // The soak is owed before the screw turns; once a strand comes it is past.
+    // The soak matters before the screw turns; once strand comes, it is over.
     const since = allAtHeatSinceMs(zones);
     if (since !== null && missing.length === 0 && this.#stage !== 'purging')
       missing.push(...missingSoak(since, this.#options.soakMin, timeMs));
@@ -206,22 +206,17 @@ export class StageTracker {
     return `strand not settled: ${settled.toFixed(1)} m of ${wanted.toFixed(1)} m within tolerance`;
   }
 
-  #give(): StageState {
+  #current(): StageState {
     const state = this.#state;
     if (
-      state === null ||
-      state.stage !== this.#stage ||
-      state.setByUser !== this.#setByUser ||
-      state.sinceMs !== this.#sinceMs ||
-      state.missing !== this.#missing
-    ) {
-      this.#state = {
-        stage: this.#stage,
-        setByUser: this.#setByUser,
-        sinceMs: this.#sinceMs,
-        missing: this.#missing,
-      };
-    }
-    return this.#state as StageState;
+      state !== null &&
+      state.stage === this.#stage &&
+      state.setByUser === this.#setByUser &&
+      state.sinceMs === this.#sinceMs &&
+      state.missing === this.#missing
+    )
+      return state;
+    this.#state = { stage: this.#stage, setByUser: this.#setByUser, sinceMs: this.#sinceMs, missing: this.#missing };
+    return this.#state;
   }
 }

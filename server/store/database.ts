@@ -8,11 +8,11 @@ import { LAYOUT, layoutOf, migrate } from './migrations/migrate.ts';
 /** Name of the database file in the data folder. */
 export const DATABASE_FILE = 'strandward.sqlite';
 
-/** 'StrW': tells our file from any other SQLite database (`PRAGMA application_id`). */
+/** 'StrW': marks a database of Strandward (`PRAGMA application_id`). */
 const APPLICATION_ID = 0x53747257;
 
-/** Before 3.51.3 a rare race of two connections could damage a WAL database. */
-const ENGINE_MIN = [3, 51, 3] as const;
+/** Earlier versions have a rare race of two connections that can damage a WAL database. */
+const ENGINE_MIN = '3.51.3';
 
 /** How long a statement waits for another connection's lock. */
 export const BUSY_TIMEOUT_MS = 5000;
@@ -20,12 +20,13 @@ export const BUSY_TIMEOUT_MS = 5000;
 export interface OpenDatabase {
   readonly db: Sqlite.Database;
   readonly path: string;
-  /** Checkpoint, close, let the folder go. */
+  /** Checkpoints and closes the database, and unlocks the folder. */
   close(): void;
 }
 
 /**
- * Open (and create, and carry forward) the database of a data folder. Nothing is ever deleted or overwritten here.
+ * Opens the database of a data folder; creates it or carries its layout forward if necessary. Nothing is ever deleted or
+ * overwritten here.
  * @throws Problem database-unusable, database-broken, database-newer
  */
 export function openDatabase(folder: string, readOnly: boolean): OpenDatabase {
@@ -50,7 +51,7 @@ export function openDatabase(folder: string, readOnly: boolean): OpenDatabase {
   } catch (thrown) {
     db?.close();
     unlock();
-    throw inText(thrown, path);
+    throw asProblem(thrown, path);
   }
   const opened = db;
   return {
@@ -73,8 +74,8 @@ function makeFolder(folder: string): void {
   } catch (thrown) {
     throw new Problem(
       'database-unusable',
-      `The data folder ${folder} cannot be made: ${messageOf(thrown)}.`,
-      'Choose a folder that the user who runs the service may write to.',
+      `The data folder ${folder} cannot be created: ${messageOf(thrown)}.`,
+      'Choose a folder that the service’s user may write to.',
       { cause: thrown },
     );
   }
@@ -94,40 +95,35 @@ function openFile(path: string, readOnly: boolean): Sqlite.Database {
 }
 
 function setUp(db: Sqlite.Database): void {
-  // Only possible before the first page is written: space of deleted rows can later be given back page by page, without
-  // rewriting the whole file on an SD card.
+  // Must be set before the first page is written. Free pages can then be released in small steps, without rewriting the
+  // whole file on an SD card.
   db.pragma('auto_vacuum = INCREMENTAL');
   db.pragma('journal_mode = WAL');
-  // The library's own default in WAL is NORMAL, where the last commits may vanish on a power cut. A word that a person
-  // said was accepted when the call returned: so every commit reaches the disk. Readings commit once a second.
+  // The default in WAL mode is NORMAL, where a power cut may lose the last commits. A user's entry must be safe when the
+  // call returns, so every commit reaches the disk. Readings are committed once a second.
   db.pragma('synchronous = FULL');
   db.pragma('foreign_keys = ON');
   db.pragma(`busy_timeout = ${BUSY_TIMEOUT_MS}`);
-  // After a checkpoint the WAL file shrinks to this, however large a slow reader once made it.
+  // A checkpoint shrinks the WAL file to this, however large a slow reader made it.
   db.pragma('journal_size_limit = 8388608');
   db.pragma('temp_store = MEMORY');
-  // KiB. The writer appends: what it wrote is read by other connections, so 16 MB of it (the library's own default) are no use.
+  // KiB, negative. The writer only appends and other connections read, so the default of 16 MB is of no use.
   db.pragma('cache_size = -2000');
 }
 
 function checkEngine(db: Sqlite.Database): void {
   const version = String(db.prepare('SELECT sqlite_version()').pluck().get());
-  const parts = version.split('.').map(Number);
-  for (let i = 0; i < ENGINE_MIN.length; i++) {
-    const part = parts[i] ?? 0;
-    if (part > ENGINE_MIN[i]!) return;
-    if (part < ENGINE_MIN[i]!) {
-      throw new Problem(
-        'database-unusable',
-        `The SQLite engine ${version} is older than ${ENGINE_MIN.join('.')} and could damage the database.`,
-        'Install the versions that package-lock.json names: npm ci.',
-      );
-    }
+  if (version.localeCompare(ENGINE_MIN, 'en', { numeric: true }) < 0) {
+    throw new Problem(
+      'database-unusable',
+      `The SQLite engine ${version} is older than ${ENGINE_MIN} and could damage the database.`,
+      'Install the versions in package-lock.json: npm ci.',
+    );
   }
 }
 
 /**
- * Refuse another program's database, and one of a newer Strandward.
+ * Refuses a database of another program or of a newer Strandward.
  * @throws Problem database-broken, database-newer
  */
 export function checkIdentity(db: Sqlite.Database, path: string): void {
@@ -147,7 +143,7 @@ export function checkIdentity(db: Sqlite.Database, path: string): void {
   if (layout > LAYOUT) {
     throw new Problem(
       'database-newer',
-      `${path} was written by a newer Strandward (layout ${layout}; this one knows up to ${LAYOUT}).`,
+      `${path} was written by a newer Strandward (layout ${layout}; this version reads up to ${LAYOUT}).`,
       'Install the newer version, or choose another data folder. Nothing was changed.',
     );
   }
@@ -158,8 +154,8 @@ function hasRuns(db: Sqlite.Database): boolean {
 }
 
 /**
- * The record's own tables are checked at every start. The blocks of readings, which may fill gigabytes, are not: each
- * carries a checksum that is checked when it is read.
+ * All tables but those of readings are checked at every start. Blocks of readings may fill gigabytes; each has a checksum
+ * that is checked when it is read.
  */
 function checkRecord(db: Sqlite.Database, path: string): void {
   const tables = db
@@ -175,8 +171,8 @@ function checkRecord(db: Sqlite.Database, path: string): void {
 }
 
 /**
- * A file that is shorter than its header says lost its end (a copy that broke off, a card that lies). SQLite itself would
- * notice only when a lost page is needed. With a WAL beside it the file may lag behind rightly.
+ * Refuses a file that is shorter than its header says: its end was lost, by an interrupted copy or a faulty card. SQLite
+ * would notice only when it needs a lost page. With a write-ahead log the file may rightly be shorter.
  */
 function refuseTruncated(path: string): void {
   const size = sizeOf(path);
@@ -192,10 +188,10 @@ function refuseTruncated(path: string): void {
   const rawPageSize = header.readUInt16BE(16);
   const pageSize = rawPageSize === 1 ? 65536 : rawPageSize;
   const promised = header.readUInt32BE(28) * pageSize;
-  if (size < promised) throw broken(path, `${size} of ${promised} bytes are there`);
+  if (size < promised) throw broken(path, `it has only ${size} of ${promised} bytes`);
 }
 
-/** Bytes of a file; 0 when there is none. */
+/** Bytes of a file; 0 = there is none. */
 export function sizeOf(path: string): number {
   return statSync(path, { throwIfNoEntry: false })?.size ?? 0;
 }
@@ -204,21 +200,21 @@ function broken(path: string, what: string, cause?: unknown): Problem {
   return new Problem(
     'database-broken',
     `The database ${path} is damaged: ${what}.`,
-    'Keep a copy of the file, then restore the last backup into the data folder, or move the file away to start anew. Nothing was deleted or overwritten.',
+    'Keep a copy of the file. Then restore the last backup into the data folder, or move the file away to start again. Nothing was deleted or overwritten.',
     { cause },
   );
 }
 
-function inText(thrown: unknown, path: string): unknown {
-  // What the file system refused (no permission, a failing card) is told like what the engine refused.
-  const refused = thrown instanceof Error && 'errno' in thrown;
-  if (!(thrown instanceof Sqlite.SqliteError || refused)) return thrown;
+function asProblem(thrown: unknown, path: string): unknown {
+  // Errors of the file system (no permission, a failing card) are reported like those of the engine.
+  const fileError = thrown instanceof Error && 'errno' in thrown;
+  if (!(thrown instanceof Sqlite.SqliteError || fileError)) return thrown;
   if (thrown instanceof Sqlite.SqliteError && /^SQLITE_(NOTADB|CORRUPT)/.test(thrown.code))
     return broken(path, messageOf(thrown), thrown);
   return new Problem(
     'database-unusable',
     `The database ${path} cannot be opened: ${messageOf(thrown)}.`,
-    'Check that the data folder is writable for the user that runs the service, that its disk is not full, and that no other program holds the file.',
+    'Check that the service’s user may write to the data folder, that its disk is not full, and that no other program has locked the file.',
     { cause: thrown },
   );
 }

@@ -3,16 +3,12 @@ import Sqlite from 'better-sqlite3';
 import { Problem } from '../problem/problem.ts';
 
 /**
- * Keeps a second service off a data folder. The lock is SQLite's own file lock on an empty file beside the database:
- * unlike a file with a process number it is gone with its process, however that ends, and holds across containers that
- * share the folder.
- * @param whenInUse what to do where another one has it
+ * Locks a data folder against a second service. The lock is SQLite's file lock on an empty file next to the database. Unlike
+ * a file with a process id it disappears with its process, and it also works between containers that share the folder.
+ * @param whenInUse remedy to show if another service has the lock
  * @throws Problem `database-unusable`
  */
-export function lockFolder(
-  folder: string,
-  whenInUse = 'Stop the other one, or choose another data folder.',
-): () => void {
+export function lockFolder(folder: string, whenInUse = 'Stop that one, or choose another data folder.'): () => void {
   const path = join(folder, 'strandward.lock');
   let lock: Sqlite.Database | undefined;
   try {
@@ -31,10 +27,10 @@ export function lockFolder(
     throw new Problem(
       'database-unusable',
       `The data folder ${folder} cannot be locked (${path}).`,
-      'Check that the folder is writable for the user that runs the service, and that its disk is not full.',
+      'Check that the service’s user may write to the folder, and that its disk is not full.',
       { cause: thrown },
     );
   }
-  const held = lock;
-  return () => held.close();
+  const locked = lock;
+  return () => locked.close();
 }

@@ -22,23 +22,23 @@ export { RecordFailing } from './record-failing.ts';
 export type { SampleColumns } from './samples/sample-queries.ts';
 
 export interface StoreOptions {
-  /** The data folder; made where it is missing. */
+  /** The data folder; created if it is missing. */
   readonly folder: string;
-  /** Look only: no lock, nothing is written, the writing calls throw. */
+  /** Open only for reading: no lock is taken, and calls that write throw. */
   readonly readOnly?: boolean;
-  /** Where questions about samples are answered; by itself on a thread of its own wherever the code is built. */
+  /** Where queries of readings run; by default on a separate thread, or on the same one if the code is not built. */
   readonly readers?: 'thread' | 'sameThread';
-  /** Told once of every stored block that cannot be understood. Its readings are shown as gaps. */
+  /** Called once for each stored block that cannot be read. Its readings are shown as gaps. */
   readonly damaged?: DamageListener;
-  /** Told of channels beyond what a run can hold, once of each. */
+  /** Called once for each signal beyond the number that a run can hold. */
   readonly leftOut?: LeftOutListener;
-  /** Bytes of packed readings that may wait while the disk refuses. */
+  /** Bytes of packed readings that may wait in memory while the disk fails. */
   readonly waitingBytesMax?: number;
 }
 
 export interface Store {
   readonly samples: SampleWriter & {
-    /** Readings that were given up because the disk refused for too long. */
+    /** Readings that were dropped because the disk failed for too long. */
     readonly readingsLost: number;
   };
   readonly columns: SampleReader & SampleColumnsReader;
@@ -48,22 +48,22 @@ export interface Store {
   readonly people: PeopleStore;
   readonly maintenance: RecordMaintenance;
   /**
-   * To be called once a second: what was appended is on disk when it returns.
-   * @throws RecordFailing when the disk refuses; everything waits in memory, the next call tries again
+   * To be called once a second. Everything appended is on disk when it returns.
+   * @throws RecordFailing if the disk fails; everything waits in memory, and the next call tries again
    */
   tick(nowMs: number): void;
-  /** Seal what is open, checkpoint, let the folder go; a second call does nothing more. */
+  /** Seals open blocks, checkpoints, closes and unlocks the folder. Further calls wait for the same end. */
   close(): Promise<void>;
-  /** Bytes on disk, the write-ahead log included. */
+  /** Bytes on disk, including the write-ahead log. */
   sizeBytes(): number;
 }
 
-/** A write-ahead log that a slow reader made larger than this is cut back as soon as nobody reads. */
+/** A write-ahead log that a slow reader made larger than this is truncated as soon as no one reads. */
 const WAL_BYTES_MAX = 32 * 2 ** 20;
-const WAL_LOOK_EVERY_MS = 10_000;
+const WAL_CHECK_EVERY_MS = 10_000;
 
 /**
- * Open the store of a data folder: one writer, readers beside it.
+ * Opens the store of a data folder, with one writer and any number of readers.
  * @throws Problem database-unusable, database-broken, database-newer
  */
 export function openStore(options: StoreOptions): Store {
@@ -72,7 +72,7 @@ export function openStore(options: StoreOptions): Store {
   const { db, path } = database;
   const appender = new SampleAppender(db, path, options.waitingBytesMax, options.leftOut);
   const queries = new SampleQueries(db, damaged);
-  // Without a writer in this process the journal tells what is in no block yet.
+  // Without a writer in this process, readings that are in no block yet come from the journal.
   const tailOf = readOnly ? () => null : (runId: number) => appender.tailOf(runId);
   try {
     if (!readOnly) {
@@ -86,10 +86,10 @@ export function openStore(options: StoreOptions): Store {
   const columns = threaded
     ? workerReader(folder, tailOf, damaged)
     : sameThreadReader(queries, runPieces(db, damaged), tailOf);
-  let walLookedMs = Number.NEGATIVE_INFINITY;
+  let walCheckedMs = Number.NEGATIVE_INFINITY;
   let closing: Promise<void> | null = null;
-  const cutBack = (): void => {
-    // A reader that goes on must not hold up the watching: then the next look tries again.
+  const truncateWal = (): void => {
+    // A busy reader must not delay the monitoring: the next check tries again.
     db.pragma('busy_timeout = 0');
     try {
       db.pragma('wal_checkpoint(TRUNCATE)');
@@ -116,9 +116,9 @@ export function openStore(options: StoreOptions): Store {
     maintenance: recordMaintenance(db, path),
     tick(nowMs) {
       appender.commit();
-      if (nowMs - walLookedMs < WAL_LOOK_EVERY_MS) return;
-      walLookedMs = nowMs;
-      if (sizeOf(`${path}-wal`) > WAL_BYTES_MAX) cutBack();
+      if (nowMs - walCheckedMs < WAL_CHECK_EVERY_MS) return;
+      walCheckedMs = nowMs;
+      if (sizeOf(`${path}-wal`) > WAL_BYTES_MAX) truncateWal();
     },
     close: () => {
       closing ??= close();

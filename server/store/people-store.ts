@@ -7,7 +7,7 @@ import { guardedAt } from './record-failing.ts';
 /**
  * People, channels and the outbox.
  * @param path of the database, for error messages
- * @throws RecordFailing when the disk is full or fails; Problem unknown-channel, unknown-contact
+ * @throws RecordFailing if the disk is full or fails; Problem unknown-channel, unknown-contact
  */
 export function peopleStore(db: Database, path: string): PeopleStore {
   const people = peopleTables(db);

@@ -2,8 +2,8 @@ import Sqlite from 'better-sqlite3';
 import { messageOf, Problem } from '../problem/problem.ts';
 
 /**
- * The record cannot be written at the moment. Nothing that was accepted is forgotten: readings wait in memory and are
- * written when it works again; a person's word was not accepted.
+ * The record cannot be written at the moment. Nothing accepted is lost: readings wait in memory and are written when the
+ * disk works again, and a user's entry is refused with this error.
  */
 export class RecordFailing extends Problem {
   readonly reason: 'full' | 'io';
@@ -15,14 +15,14 @@ export class RecordFailing extends Problem {
   }
 }
 
-/** What the engine threw while writing, in words; anything that is no fault of the disk comes back as it is. */
+/** The problem for an error of the engine while writing. Anything that is no fault of the disk is returned unchanged. */
 export function asRecordFailing(thrown: unknown, path: string): unknown {
   if (!(thrown instanceof Sqlite.SqliteError)) return thrown;
   if (thrown.code === 'SQLITE_FULL') {
     return new RecordFailing(
       'full',
       `The disk that holds ${path} is full: the record cannot grow.`,
-      'Free some space on that disk. Readings wait in memory and are written as soon as there is room.',
+      'Free some space on that disk. Readings wait in memory and are written as soon as there is space.',
       { cause: thrown },
     );
   }
@@ -30,7 +30,7 @@ export function asRecordFailing(thrown: unknown, path: string): unknown {
     return new RecordFailing(
       'io',
       `The record ${path} cannot be written: ${messageOf(thrown)}.`,
-      'Check the disk or the SD card and its permissions. Readings wait in memory and are written as soon as it works again.',
+      'Check the disk or SD card and its permissions. Readings wait in memory and are written as soon as it works again.',
       { cause: thrown },
     );
   }
@@ -45,13 +45,13 @@ export function asRecordFailing(thrown: unknown, path: string): unknown {
   return thrown;
 }
 
-/** Lets what writes to the record at `path` say in words that the disk refused. */
+/** Wraps functions that write to the record at `path`, so that a failing disk is reported as `RecordFailing`. */
 export const guardedAt =
   (path: string) =>
-  <A extends unknown[], R>(write: (...given: A) => R) =>
-  (...given: A): R => {
+  <A extends unknown[], R>(write: (...args: A) => R) =>
+  (...args: A): R => {
     try {
-      return write(...given);
+      return write(...args);
     } catch (thrown) {
       throw asRecordFailing(thrown, path);
     }

@@ -7,7 +7,7 @@ import { runTable } from './record/runs.ts';
 import { sectionTable } from './record/sections.ts';
 import { spoolTable } from './record/spools.ts';
 
-/** The record, read back. */
+/** Reads the record. */
 export function recordReader(db: Database): RecordReader {
   const runs = runTable(db);
   const runSettings = runSettingsTable(db);

@@ -13,10 +13,10 @@ import { zoneModelTable } from './record/zone-models.ts';
 import { asRecordFailing } from './record-failing.ts';
 
 /**
- * Keeps the record. Each call is one transaction that is on disk when the call returns.
+ * Writes the record. Each call is one transaction that is on disk when the call returns.
  * @param path of the database, for error messages
  * @param lastSample the last stored reading of a run
- * @throws RecordFailing when the disk is full or fails; Problem unknown-run, unknown-spool, unknown-section, wrong-state
+ * @throws RecordFailing if the disk is full or fails; Problem unknown-run, unknown-spool, unknown-section, wrong-state
  */
 export function recordWriter(
   db: Database,
@@ -33,12 +33,12 @@ export function recordWriter(
   const zoneModels = zoneModelTable(db);
 
   const guarded =
-    <A extends unknown[], R>(write: (...given: A) => R, runIdOf: (...given: A) => number | null) =>
-    (...given: A): R => {
+    <A extends unknown[], R>(write: (...args: A) => R, runIdOf: (...args: A) => number | null) =>
+    (...args: A): R => {
       try {
-        return write(...given);
+        return write(...args);
       } catch (thrown) {
-        throw inText(thrown, path, runIdOf(...given));
+        throw asProblem(thrown, path, runIdOf(...args));
       }
     };
   const ofNoRun = () => null;
@@ -77,14 +77,14 @@ export function recordWriter(
   };
 }
 
-function inText(thrown: unknown, path: string, runId: number | null): unknown {
+function asProblem(thrown: unknown, path: string, runId: number | null): unknown {
   if (thrown instanceof Sqlite.SqliteError) {
     if (thrown.code === 'SQLITE_CONSTRAINT_FOREIGNKEY' && runId !== null) return unknownRun(runId);
     if (thrown.code === 'SQLITE_CONSTRAINT_UNIQUE') {
       return new Problem(
         'wrong-state',
         `Run ${runId ?? '?'} already has a spool with that number.`,
-        'Load the spools anew, then begin the next one.',
+        'Reload the spools, then start the next one.',
         { cause: thrown },
       );
     }

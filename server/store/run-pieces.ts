@@ -1,16 +1,16 @@
 import type { Database } from 'better-sqlite3';
 import type { SampleColumns } from '../monitor/ports/samples.ts';
-import { Problem } from '../problem/problem.ts';
 import { BlockCache, type DamageListener } from './samples/block-cache.ts';
 import { FIRST_CHANNEL, GAUGE_COLUMN, TIME_COLUMN } from './samples/block-format.ts';
 import { BlockList, RunIndex } from './samples/run-index.ts';
+import { readingsDeleted } from './samples/sample-queries.ts';
 import { sampleReads } from './samples/sample-tables.ts';
 
 export type RunPieces = ReturnType<typeof runPieces>;
 
 /**
- * Reads a run from its first reading to its last in pieces of so many readings: however long the line stood still, no piece
- * is larger. Of a run that is going it gives what is on disk, which is all but the last second.
+ * Reads a run in pieces of a given number of readings, so that a long standstill makes no piece larger. Of a run in
+ * progress it reads what is on disk, which is everything but the last second.
  */
 export function runPieces(db: Database, damaged: DamageListener) {
   const reads = sampleReads(db);
@@ -23,18 +23,12 @@ export function runPieces(db: Database, damaged: DamageListener) {
   });
 
   /**
-   * Readings [first, first + count), fewer at the end; a gap is NaN, a channel that is not known is all gaps.
+   * Readings [first, first + count), fewer at the end. Gaps are NaN; an unknown signal is all gaps.
    * @throws Problem `readings-thinned`
    */
   return (runId: number, first: number, count: number, channels: readonly string[]): SampleColumns => {
     const { list, names } = look(runId);
-    if (list.thinnedMs !== null) {
-      throw new Problem(
-        'readings-thinned',
-        `The single readings of run ${runId} were let go on ${new Date(list.thinnedMs).toISOString().slice(0, 10)}.`,
-        'Its charts, sections, alarms and notes are still there. A backup from before that day holds the readings.',
-      );
-    }
+    if (list.thinnedMs !== null) throw readingsDeleted(runId, list.thinnedMs);
     const beyond = Math.min(first + count, list.before(list.length));
     const block = blockOf(list, first);
     const blank = () => new Float64Array(Math.max(0, beyond - first)).fill(Number.NaN);

@@ -1,5 +1,5 @@
 import type { SampleColumnsReader, SampleReader } from '../monitor/ports/samples.ts';
-import { packedWindow } from '../monitor/window-bytes.ts';
+import { packedWindow } from '../monitor/ports/window-bytes.ts';
 import type { RunPieces } from './run-pieces.ts';
 import type { DamageListener } from './samples/block-cache.ts';
 import type { LiveTail } from './samples/sample-appender.ts';
@@ -7,7 +7,7 @@ import type { SampleQueries } from './samples/sample-queries.ts';
 
 export type { SampleColumnsReader };
 
-/** A reader that answers on the caller's thread. */
+/** Answers queries of readings. */
 export interface ColumnReader extends SampleReader, SampleColumnsReader {
   close(): Promise<void>;
 }

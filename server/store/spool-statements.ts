@@ -6,9 +6,9 @@ import { printerTable } from './record/printers.ts';
 import { guardedAt } from './record-failing.ts';
 
 /**
- * Printers, and what people said about spools after they were wound.
+ * Printers, and what users state about spools after winding.
  * @param path of the database, for error messages
- * @throws RecordFailing when the disk is full or fails; Problem unknown-printer
+ * @throws RecordFailing if the disk is full or fails; Problem unknown-printer
  */
 export function spoolStatements(db: Database, path: string): SpoolStatements {
   const printers = printerTable(db);

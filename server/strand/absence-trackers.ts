@@ -1,28 +1,28 @@
 import { mergeGapMm } from './excess-tracker.ts';
-import { newSection, type SectionRegister, type WorkingSection } from './working-section.ts';
+import { newSection, type RunSections, type WorkingSection } from './working-section.ts';
 
-/** Fewer samples without a strand are drop-outs of the gauge: a strand that broke is not back so soon. */
+/** Fewer samples without strand are drop-outs of the gauge: a broken strand does not return so soon. */
 const LOST_SAMPLES = 3;
-/** Less unmeasured strand than this hides no more than the pitch of a fast strand does. */
+/** Less unmeasured strand than this, mm, hides no more than the pitch of a fast strand does. */
 const UNSEEN_MM_MIN = 1;
 const NO_VALUE_MM_MIN = 2;
 
-/** Strand that passed the gauge without being measured: counted as unknown, never as good. */
+/** Strand that passed the gauge unmeasured: it counts as unknown, never as good. */
 export class UnknownTracker {
-  readonly #register: SectionRegister;
+  readonly #sections: RunSections;
   #section: WorkingSection | null = null;
 
-  constructor(register: SectionRegister) {
-    this.#register = register;
+  constructor(sections: RunSections) {
+    this.#sections = sections;
   }
 
-  /** No readings came while `gapMm` passed, up to `gaugeMm`. */
+  /** No readings came while the last `gapMm` before `gaugeMm` passed. */
   gap(fromTimeMs: number, timeMs: number, gapMm: number, gaugeMm: number, pitchMm: number): void {
     const least = pitchMm > 0 ? 1.5 * pitchMm : 0;
     if (gapMm > Math.max(least, UNSEEN_MM_MIN)) this.#cover(gaugeMm - gapMm, fromTimeMs, gaugeMm, timeMs, pitchMm);
   }
 
-  /** Readings came, but without a diameter, since `fromMm`. */
+  /** Readings since `fromMm` had no diameter. */
   noValue(fromMm: number, fromTimeMs: number, gaugeMm: number, timeMs: number, pitchMm: number): void {
     const least = pitchMm > 0 ? 3 * pitchMm : 0;
     if (gaugeMm - fromMm > Math.max(least, NO_VALUE_MM_MIN)) this.#cover(fromMm, fromTimeMs, gaugeMm, timeMs, pitchMm);
@@ -39,7 +39,7 @@ export class UnknownTracker {
   }
 
   end(): void {
-    if (this.#section !== null) this.#register.end(this.#section);
+    if (this.#section !== null) this.#sections.end(this.#section);
     this.#section = null;
   }
 
@@ -51,7 +51,7 @@ export class UnknownTracker {
       this.#section = section;
       section.toMm = toMm;
       section.toTimeMs = toTimeMs;
-      this.#register.begin(section);
+      this.#sections.start(section);
     }
     if (fromMm < section.fromMm) {
       section.fromMm = fromMm;
@@ -64,7 +64,7 @@ export class UnknownTracker {
 
 /** No strand in the gauge. */
 export class LostTracker {
-  readonly #register: SectionRegister;
+  readonly #sections: RunSections;
   #section: WorkingSection | null = null;
   #samples = 0;
   #fromMm = 0;
@@ -72,11 +72,11 @@ export class LostTracker {
   #leastMm = 0;
   #leastAtMm = 0;
 
-  constructor(register: SectionRegister) {
-    this.#register = register;
+  constructor(sections: RunSections) {
+    this.#sections = sections;
   }
 
-  /** The strand is known to be gone. */
+  /** It is certain that there is no strand. */
   get lost(): boolean {
     return this.#samples >= LOST_SAMPLES;
   }
@@ -86,8 +86,8 @@ export class LostTracker {
   }
 
   /**
-   * A sample below the presence limit; the first of a row comes with where the strand crossed that limit. True when the
-   * loss has become certain by this sample.
+   * A sample below the presence limit. `crossed…` is where the diameter fell below it, used at the first sample of a row.
+   * Returns true when this sample makes the loss certain.
    */
   absent(timeMs: number, gaugeMm: number, diameterMm: number, crossedMm: number, crossedTimeMs: number): boolean {
     if (this.#samples === 0) {
@@ -114,19 +114,19 @@ export class LostTracker {
       section.peakMm = this.#leastMm;
       section.peakAtMm = this.#leastAtMm;
     }
-    if (section.ordinal === 0) this.#register.begin(section);
+    if (section.ordinal === 0) this.#sections.start(section);
     return this.#samples === LOST_SAMPLES;
   }
 
-  /** While the strand is gone a reading without a value leaves it gone. */
-  still(timeMs: number, gaugeMm: number): void {
+  /** A reading without a value, while the strand is lost: it stays lost. */
+  stillLost(timeMs: number, gaugeMm: number): void {
     const section = this.#section;
     if (section === null) return;
     section.toMm = gaugeMm;
     section.toTimeMs = timeMs;
   }
 
-  /** The strand is back since it crossed the limit at `crossedMm`. */
+  /** The strand is back; it rose above the limit at `crossedMm`. */
   present(gaugeMm: number, crossedMm: number, crossedTimeMs: number, pitchMm: number): void {
     const section = this.#section;
     if (section !== null) {
@@ -140,7 +140,7 @@ export class LostTracker {
   }
 
   end(): void {
-    if (this.#section !== null) this.#register.end(this.#section);
+    if (this.#section !== null) this.#sections.end(this.#section);
     this.#section = null;
     this.#samples = 0;
   }

@@ -8,8 +8,8 @@ export const ADVICE_KINDS = ['drift', 'surging', 'blindness', 'gaugeFrozen', 'ga
 type AdviceKind = (typeof ADVICE_KINDS)[number];
 
 /**
- * Something to know that is no alarm and changes no verdict: a plain sentence, and what to check first. Gauge lengths in
- * mm; null = it is of no stretch.
+ * A hint that is not an alarm and changes no verdict: a sentence, and what to check first. Gauge lengths in mm; null = not
+ * tied to a stretch.
  */
 export interface Advice {
   readonly kind: AdviceKind;
@@ -17,22 +17,22 @@ export interface Advice {
   readonly hint: string;
   readonly fromMm: number | null;
   readonly toMm: number | null;
-  /** It goes on at the gauge. */
+  /** Still continuing at the gauge. */
   readonly open: boolean;
 }
 
-/** The speed of a look swings by about so much (common practice, no source). */
+/** The speed varies by about this share (common practice, no source). */
 const SPEED_SPREAD_SHARE = 0.03;
 const SURGE_CELL_MM = 10;
 
 const mm = (value: number): string => value.toFixed(3);
 const metresOf = (lengthMm: number): string => `${(lengthMm / 1000).toFixed(lengthMm < 9950 ? 1 : 0)} m`;
 
-/** Signs and likely causes are common practice, no source: hints, never verdicts. */
+/** The likely causes are common practice, no source: hints, never verdicts. */
 export function adviceOfTrend(advisory: StrandAdvisory, causes: readonly PossibleCause[]): Advice {
   const { kind, fromMm, toMm, open } = advisory;
-  const said = kind === 'drift' ? driftText(advisory) : surgingText(advisory, causes);
-  return { kind, ...said, fromMm, toMm, open };
+  const text = kind === 'drift' ? driftText(advisory) : surgingText(advisory, causes);
+  return { kind, ...text, fromMm, toMm, open };
 }
 
 function driftText({ beforeMm, afterMm, fromMm, toMm, open }: DriftAdvisory): Pick<Advice, 'sentence' | 'hint'> {
@@ -99,7 +99,7 @@ export function adviceOfBlindness(found: Blindness | null): Advice | null {
   };
 }
 
-/** The gauge at the end of its range, or with the same reading for long, on a stretch; null ends = now. */
+/** @param stretch where the gauge was frozen or at the end of its range; null = now */
 export function adviceOfGauge(
   kind: 'gaugeFrozen' | 'gaugeSaturated',
   stretch: { readonly fromMm: number; readonly toMm: number } | null,

@@ -1,10 +1,10 @@
 import { SHORTEST_BLOB_MM } from './excess-tracker.ts';
 
-/** How a gauge looks at the strand. Zero = at a point, in an instant. */
+/** What one reading of the gauge averages over. Zero = a point, at an instant. */
 export interface GaugeOptics {
-  /** Length of strand that it sees at once, mm. */
+  /** Length of strand seen at once, mm. */
   readonly apertureMm: number;
-  /** How long one reading averages, s. */
+  /** Averaging time of one reading, s. */
   readonly averagingS: number;
 }
 
@@ -15,19 +15,18 @@ export interface Blindness {
   readonly averagedMm: number;
   /** A blob just beyond the hotend limit is surely seen from this length on, mm. */
   readonly samplePitchMm: number;
-  /** Longer than the shortest blob that a line makes, so that one may jam a hotend and was never seen. */
+  /** `samplePitchMm` is longer than the shortest blob that a line makes: a blob that jams a hotend may go unseen. */
   readonly tooBlind: boolean;
 }
 
-/** A blob must not be missed when it stands so far beyond the limit, mm. */
+/** A blob this far beyond the limit must not be missed, mm. */
 const BEYOND_MM = 0.03;
 
 /**
- * The shortest blob that is surely seen. A flat blob of length ℓ and height h over the strand, averaged over a, shows
- * h · min(a, ℓ/2 + a/2 − x)/a in a reading whose middle lies x from the blob's, never more than h · ℓ/a. The worst phase is
- * x = p/2 for readings p apart. What shows must reach up to the limit, which is the share f = (limit − nominal) /
- * (limit + 0.03 mm − nominal) of the height: ℓ = max(f·a, p + (2f − 1)·a), and never less than p. Null where the pitch is
- * not known.
+ * The shortest blob that is surely seen. A reading that averages over a, with its middle x away from that of a flat blob of
+ * length ℓ and height h, shows h · min(a, ℓ/2 + a/2 − x)/a, and never more than h · ℓ/a. The worst phase is x = p/2 for
+ * readings p apart. The reading must reach the limit, which is the share f = (limit − nominal) / (limit + 0.03 mm −
+ * nominal) of the height. Hence ℓ = max(f·a, p + (2f − 1)·a), and never less than p. Null where the pitch is not known.
  */
 export function blindness(
   pitchMm: number,

@@ -1,18 +1,18 @@
 import type { MeasuredSection, Section, StatedSection } from './section.ts';
 
 /**
- * The sections as everybody sees them, by where they begin. What a person stated wins over what was measured, and is
- * never lost: a word about a section that a re-analysis no longer finds stands on as a stretch that the person marked.
- * Of several words about the same target the last one counts.
+ * The sections as users see them, sorted by start. Users' statements take precedence over measurements and are never
+ * lost: one about a section that analysis no longer finds stays as a marked stretch. Of several statements about the same
+ * target the last one counts.
  */
 export function effectiveSections(measured: readonly MeasuredSection[], stated: readonly StatedSection[]): Section[] {
   const statements = new Map<number, StatedSection>();
   const marks = new Map<number, StatedSection>();
   for (const statement of stated) {
-    const [target, of] =
+    const [target, latest] =
       statement.measuredOrdinal === null ? [statement.id, marks] : [statement.measuredOrdinal, statements];
-    const before = of.get(target);
-    if (before === undefined || isLater(statement, before)) of.set(target, statement);
+    const earlier = latest.get(target);
+    if (earlier === undefined || isLater(statement, earlier)) latest.set(target, statement);
   }
   const sections: Section[] = [];
   for (const section of measured) {
@@ -36,7 +36,7 @@ function asMeasured(section: MeasuredSection): Section {
 
 function asAdjusted(section: MeasuredSection, statement: StatedSection): Section {
   const { fromMm, verdict } = section;
-  // A person who took back what they said let the measurement stand.
+  // A statement that matches the measurement says nothing new: the user took a correction back.
   if (
     statement.fromMm === fromMm &&
     statement.toMm === section.toMm &&
@@ -45,9 +45,9 @@ function asAdjusted(section: MeasuredSection, statement: StatedSection): Section
   ) {
     return asMeasured(section);
   }
-  // It grew on after the person had looked: what they have not seen is not theirs to call good.
-  const grewOn = section.toTimeMs > statement.atTimeMs;
-  const toMm = grewOn ? Math.max(statement.toMm, section.toMm) : statement.toMm;
+  // The section grew after the user looked at it; the statement cannot cover strand they had not seen.
+  const hasGrown = section.toTimeMs > statement.atTimeMs;
+  const toMm = hasGrown ? Math.max(statement.toMm, section.toMm) : statement.toMm;
   return {
     ...asMeasured(section),
     fromMm: statement.fromMm,

@@ -1,48 +1,48 @@
-import { newSection, type SectionRegister, type WorkingSection } from './working-section.ts';
+import { newSection, type RunSections, type WorkingSection } from './working-section.ts';
 
 /** Shortest blob that a bench line makes (common practice, no source: 2–30 mm long), mm. */
 export const SHORTEST_BLOB_MM = 2;
 /** Sections of the same kind closer than this are one. */
 const MERGE_MM = 10;
-/** With a finer pitch than this a blob of the shortest kind spans three samples, so that a lone one can be told. */
+/** Below this pitch even the shortest blob spans three samples, so a lone sample can be recognised as a glitch. */
 const LONE_PITCH_MM = 0.36 * SHORTEST_BLOB_MM;
-/** A lone sample whose neighbours are further apart than this may be the rest of a blob whose flanks were lost. */
+/** A lone sample whose neighbours are further apart than this may belong to a blob whose flanks were lost. */
 const LONE_SPAN_MM = 2;
-/** A smaller excursion than this may be noise on a thick strand, of which the shape says nothing. */
+/** A smaller excursion may be noise on thick strand, whose shape says nothing. */
 const LONE_HEIGHT_MM = 0.08;
 /**
- * The neighbours of a blob's peak stand, together, at half its height or more over the strand when it is three samples
- * long (a raised cosine: 0.25 + 0.25). Those of a glitch stand at nothing. The cut leans to the blob's side.
+ * In a blob three samples long, the neighbours of the peak together reach half its height or more (a raised cosine: 0.25 +
+ * 0.25); next to a glitch they reach nothing. The threshold favours blobs.
  */
 const LONE_SHOULDERS = 0.15;
-/** With two axes that disagree about the whole excursion less of a shoulder is believed. */
+/** Stricter where only one of two axes saw the excursion. */
 const LONE_SHOULDERS_ONE_AXIS = 0.25;
 const PEAK_STEP_MM = 0.01;
 
 export const mergeGapMm = (pitchMm: number): number => (pitchMm > 0 ? Math.max(MERGE_MM, 1.5 * pitchMm) : MERGE_MM);
 
 /**
- * Finds where the strand is beyond one limit: thicker (side +1: blob) or thinner (side −1: neck).
+ * Finds where the strand is beyond a limit: thicker (side +1: blob) or thinner (side −1: neck).
  *
  * Decision rule of ISO 14253-1 with the gauge's expanded uncertainty U: surely within up to limit − U, surely beyond
- * from limit + U on, in doubt between. A section covers all that is not surely within, and is sure once one sample is
- * surely beyond. Edges are interpolated between the samples on both sides.
+ * from limit + U on, in doubt between. A section covers everything that is not surely within, and is sure once a sample is
+ * surely beyond. Its edges are interpolated between samples.
  */
 export class ExcessTracker {
   readonly #kind: 'blob' | 'neck';
   readonly #side: 1 | -1;
-  readonly #register: SectionRegister;
+  readonly #sections: RunSections;
   #limitMm = 0;
   #uncertaintyMm = 0;
-  /** A sample at or within this is surely within: `side × d ≤ side × limit − U`. */
+  /** Surely within: `side × d ≤ side × limit − U`. */
   #innerMm = 0;
   #section: WorkingSection | null = null;
-  /** 0 = within; 1 = one sample beyond, which may yet be a glitch; 2 = beyond. */
+  /** 0 = within; 1 = one sample beyond, which may be a glitch; 2 = beyond. */
   #run: 0 | 1 | 2 = 0;
   #prevMm = Number.NaN;
   #prevTimeMs = 0;
   #prevDiameterMm = 0;
-  /** Where the run began, and what the lone sample is. */
+  /** Start of the run, and the lone sample. */
   #fromMm = 0;
   #fromTimeMs = 0;
   #loneMm = 0;
@@ -55,13 +55,13 @@ export class ExcessTracker {
   #loneSpanFromMm = 0;
   #runVolumeMm3 = 0;
   #lostBefore = false;
-  /** Lone samples that were taken for glitches of the gauge. */
+  /** Lone samples taken for glitches of the gauge. */
   glitches = 0;
 
-  constructor(kind: 'blob' | 'neck', register: SectionRegister) {
+  constructor(kind: 'blob' | 'neck', sections: RunSections) {
     this.#kind = kind;
     this.#side = kind === 'blob' ? 1 : -1;
-    this.#register = register;
+    this.#sections = sections;
   }
 
   setLimit(limitMm: number, uncertaintyMm: number): void {
@@ -79,7 +79,7 @@ export class ExcessTracker {
     return this.#side * (diameterMm - this.#innerMm) > 0;
   }
 
-  /** A sample within, while idle: only remembered, as the near side of an edge. */
+  /** A sample within, while idle: remembered as the inner side of a later edge. */
   pass(timeMs: number, gaugeMm: number, diameterMm: number): void {
     this.#prevMm = gaugeMm;
     this.#prevTimeMs = timeMs;
@@ -87,7 +87,7 @@ export class ExcessTracker {
     this.#lostBefore = false;
   }
 
-  /** `baselineMm`: diameter of the strand around, without its excursions. `outOfRoundMm`: NaN with one axis. */
+  /** @param baselineMm diameter of the surrounding strand, without excursions; @param outOfRoundMm NaN with one axis */
   step(
     timeMs: number,
     gaugeMm: number,
@@ -97,7 +97,7 @@ export class ExcessTracker {
     outOfRoundMm: number,
   ): void {
     if (this.isBeyond(diameterMm)) {
-      if (this.#run === 0) this.#begin(timeMs, gaugeMm, diameterMm, baselineMm, outOfRoundMm);
+      if (this.#run === 0) this.#start(timeMs, gaugeMm, diameterMm, baselineMm, outOfRoundMm);
       else {
         if (this.#run === 1) this.#confirm(true);
         this.#run = 2;
@@ -120,21 +120,21 @@ export class ExcessTracker {
   }
 
   /**
-   * No value for longer than sections are merged over, or the end of the run. `lost`: the strand ran out, so that a
-   * lone sample before was its end passing the gauge.
+   * No value over more strand than sections are merged across, or the end of the run.
+   * @param lost the strand ran out, so a lone sample before was its end passing the gauge
    */
   interrupt(pitchMm: number, lost: boolean): void {
     if (this.#run === 1 && !lost) {
-      // Half of the evidence is missing: a glitch can not be told, so it stands, in doubt.
+      // Half of the evidence is missing, so the sample counts, in doubt.
       this.#confirm(!this.#isGlitch(0, this.#loneMm, pitchMm));
     }
     this.#run = 0;
-    if (this.#section !== null) this.#end();
+    this.#end();
     this.#prevMm = Number.NaN;
     this.#lostBefore = lost;
   }
 
-  #begin(timeMs: number, gaugeMm: number, diameterMm: number, baselineMm: number, outOfRoundMm: number): void {
+  #start(timeMs: number, gaugeMm: number, diameterMm: number, baselineMm: number, outOfRoundMm: number): void {
     this.#run = 1;
     this.#fromMm = gaugeMm;
     this.#fromTimeMs = timeMs;
@@ -146,7 +146,7 @@ export class ExcessTracker {
     this.#loneSpanFromMm = gaugeMm;
     this.#runVolumeMm3 = 0;
     const height = this.#side * (diameterMm - baselineMm);
-    // One axis saw all of it, and the other nothing: what both agree on is less than a tenth.
+    // One axis saw all of it and the other almost nothing.
     this.#loneOneAxis = outOfRoundMm > 0.9 * height;
     if (Number.isNaN(this.#prevMm)) return;
     const share = (this.#innerMm - this.#prevDiameterMm) / (diameterMm - this.#prevDiameterMm);
@@ -161,12 +161,12 @@ export class ExcessTracker {
     const height = this.#side * (this.#loneDiameterMm - this.#loneBaselineMm);
     if (!(pitchMm <= LONE_PITCH_MM) || !(height > LONE_HEIGHT_MM)) return false;
     if (gaugeMm - this.#loneSpanFromMm > LONE_SPAN_MM) return false;
-    const believed = this.#loneOneAxis ? LONE_SHOULDERS_ONE_AXIS : LONE_SHOULDERS;
+    const shoulders = this.#loneOneAxis ? LONE_SHOULDERS_ONE_AXIS : LONE_SHOULDERS;
     // NaN (no sample before) compares false: not a glitch.
-    return this.#loneBefore + afterMm < believed * height;
+    return this.#loneBefore + afterMm < shoulders * height;
   }
 
-  /** The run is real: it opens a section or joins the one that is still near. */
+  /** The run is real: open a section, or join the one nearby. */
   #confirm(sureAllowed: boolean): void {
     let section = this.#section;
     if (section === null) {
@@ -176,7 +176,7 @@ export class ExcessTracker {
     }
     section.volumeMm3 += this.#runVolumeMm3;
     this.#measure(section, this.#loneMm, this.#loneDiameterMm, this.#loneTimeMs, sureAllowed);
-    if (section.ordinal === 0) this.#register.begin(section);
+    if (section.ordinal === 0) this.#sections.start(section);
   }
 
   #grow(gaugeMm: number, diameterMm: number, timeMs: number): void {
@@ -188,17 +188,17 @@ export class ExcessTracker {
   #measure(section: WorkingSection, gaugeMm: number, diameterMm: number, timeMs: number, sureAllowed: boolean): void {
     section.toMm = gaugeMm;
     section.toTimeMs = timeMs;
-    let told = true;
+    let reported = true;
     if (!(this.#side * (diameterMm - section.peakMm) <= 0)) {
       section.peakMm = diameterMm;
       section.peakAtMm = gaugeMm;
-      told = Math.abs(diameterMm - section.toldPeakMm) < PEAK_STEP_MM;
+      reported = Math.abs(diameterMm - section.reportedPeakMm) < PEAK_STEP_MM;
     }
     if (!section.sure && sureAllowed && this.#side * (diameterMm - this.#limitMm) > this.#uncertaintyMm) {
       section.sure = true;
-      told = false;
+      reported = false;
     }
-    if (!told && section.ordinal !== 0) this.#register.touch(section);
+    if (!reported && section.ordinal !== 0) this.#sections.markChanged(section);
   }
 
   #leave(timeMs: number, gaugeMm: number, diameterMm: number): void {
@@ -212,11 +212,11 @@ export class ExcessTracker {
   }
 
   #end(): void {
-    this.#register.end(this.#section as WorkingSection);
+    if (this.#section !== null) this.#sections.end(this.#section);
     this.#section = null;
   }
 
-  /** ∫ π/4 · |d² − limit²| dx over the part of the step from the sample before that lies beyond the limit (trapezoid rule), mm³. */
+  /** ∫ π/4 · |d² − limit²| dx over the part of the last step that is beyond the limit (trapezoid rule), mm³. */
   #volumeSince(gaugeMm: number, diameterMm: number): number {
     const before = this.#side * (this.#prevDiameterMm - this.#limitMm);
     const after = this.#side * (diameterMm - this.#limitMm);

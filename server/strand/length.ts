@@ -2,15 +2,15 @@ import { COUNTER_MODULUS } from '../reading/names.ts';
 import { type Reading, valueAt } from '../reading/reading.ts';
 import { ReadingPace } from './reading-pace.ts';
 
-/** No bench line is faster (common practice, no source: 5–90 mm/s), so a counter that is was garbled or set anew. */
+/** No bench line is faster (common practice, no source: 5–90 mm/s): a counter that is was garbled or reset. */
 const SPEED_MAX_MM_PER_S = 500;
 /** A counter may advance by a whole turn of its roller at once. */
 const COUNTER_STEP_MM = 200;
-/** A counter that runs back by less than this trembles; by more, it was reset. */
-const TREMBLE_MM = 50;
-/** How long a speed that is no longer sent still counts. */
+/** A counter that runs back by less than this jitters; by more, it was reset. */
+const JITTER_MM = 50;
+/** How long the last sent speed stays valid. */
 const SPEED_HELD_S = 2;
-/** Time constant for the speed that is derived from a counter, which may tick in whole millimetres. */
+/** Time constant of the speed derived from a counter, which may count whole millimetres. */
 const SPEED_SMOOTHING_S = 1;
 
 export interface LengthStart {
@@ -21,8 +21,8 @@ export interface LengthStart {
 }
 
 /**
- * How much strand has passed the gauge since the run began: from the counter `len` where the line sends one, else the
- * integral of `v` over the readings' times (trapezoid rule), else the set speed. It never falls.
+ * How much strand has passed the gauge since the run started: from the counter `len` where the line sends one, else from
+ * the integral of `v` over time (trapezoid rule), else from the set speed. It never falls.
  */
 export class LengthTracker {
   readonly #setSpeedMmPerS: number;
@@ -33,7 +33,7 @@ export class LengthTracker {
   #gapS = 0;
   #counterMm = Number.NaN;
   #counterTimeMs = Number.NaN;
-  /** Gauge length when the counter stood at #counterMm. */
+  /** Gauge length when the counter showed #counterMm. */
   #gaugeAtCounterMm = 0;
   #sentSpeed = Number.NaN;
   #sentSpeedTimeMs = Number.NaN;
@@ -41,7 +41,7 @@ export class LengthTracker {
   #derivedWeight = 0;
   #speed = Number.NaN;
 
-  /** `from`: where the length stood before the service was started anew; its time and counter go on. */
+  /** @param from the state before the service restarted */
   constructor(options: { setSpeedMmPerS: number }, from?: LengthStart) {
     this.#setSpeedMmPerS = options.setSpeedMmPerS > 0 ? options.setSpeedMmPerS : Number.NaN;
     if (from === undefined) return;
@@ -56,7 +56,7 @@ export class LengthTracker {
     this.#pace.expectGap();
   }
 
-  /** Strand that passed the gauge since the run began, mm. */
+  /** Strand that has passed the gauge since the run started, mm. */
   get gaugeMm(): number {
     return this.#gaugeMm;
   }
@@ -100,7 +100,7 @@ export class LengthTracker {
 
     const counter = valueAt(reading, layout.lengthCounter);
     if (first || !(seconds > 0)) {
-      // A first reading has no stretch before it; one without a step in time has no length of its own.
+      // The first reading has no stretch before it, and one without a step in time adds no length.
       if (first) {
         this.#lastTimeMs = timeMs;
         this.#anchor(counter, timeMs);
@@ -123,10 +123,10 @@ export class LengthTracker {
     this.#lastTimeMs = timeMs;
   }
 
-  /** A counter value that ran back a little and is not to become the new anchor; NaN = none. */
+  /** A counter value that ran back a little and must not become the new anchor; NaN = none. */
   #heldAt = Number.NaN;
 
-  /** Gauge length by the counter, or `bridged` where the counter can not be believed. */
+  /** Gauge length according to the counter, or `bridged` where the counter is implausible. */
   #fromCounter(counter: number, reading: Reading, bridged: number): number {
     this.#heldAt = Number.NaN;
     if (Number.isNaN(this.#counterMm)) return bridged;
@@ -134,14 +134,14 @@ export class LengthTracker {
     const fastest = Math.max(SPEED_MAX_MM_PER_S, 3 * (this.#speed || 0));
     const most = fastest * seconds + COUNTER_STEP_MM;
     let advance = counter - this.#counterMm;
-    // From 0 after a restart the counter itself says the least that has passed since.
+    // After a restart the counter starts at 0, so at least its value has passed since.
     if (reading.restarted && advance < 0)
       return Math.max(bridged, counter <= most ? this.#gaugeMm + Math.max(counter, 0) : 0);
     if (advance < 0) {
       const wrapped = advance + COUNTER_MODULUS;
       if (wrapped <= most) advance = wrapped;
-      else if (-advance <= Math.min(TREMBLE_MM, this.#counterMm / 2)) {
-        // One garbled value, or a roller that swung back: the old anchor stays until the counter has overtaken it.
+      else if (-advance <= Math.min(JITTER_MM, this.#counterMm / 2)) {
+        // A garbled value, or a roller that swung back: keep the old anchor until the counter has passed it.
         this.#heldAt = counter;
         return this.#gaugeMm;
       } else return bridged;
@@ -165,7 +165,7 @@ export class LengthTracker {
   }
 }
 
-/** Length at the mean of the speeds at both ends; 0 where neither is known. A puller that runs backward pays nothing out. */
+/** Length at the mean of the speeds at both ends; 0 where neither is known. A puller running backwards adds nothing. */
 function bridgeMm(before: number, after: number, seconds: number): number {
   const from = Number.isNaN(before) ? after : before;
   const to = Number.isNaN(after) ? before : after;

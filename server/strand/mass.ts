@@ -5,7 +5,7 @@ export function gramsOfLength(lengthMm: number, diameterMm: number, densityGPerC
   return (densityGPerCm3 / 1000) * (Math.PI / 4) * diameterMm * diameterMm * lengthMm;
 }
 
-/** Millimetres of round strand that weigh so many grams. */
+/** Millimetres of round strand that weigh this many grams. */
 export function lengthOfGrams(grams: number, diameterMm: number, densityGPerCm3: number): number {
   return grams / gramsOfLength(1, diameterMm, densityGPerCm3);
 }

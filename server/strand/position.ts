@@ -1,12 +1,12 @@
 /**
  * Gauge length and spool position.
  *
- * What lies between the gauge and the winder has been measured, but is not wound yet. When winding starts at gauge length
- * L0, the piece that is just then at the winder passed the gauge at L0 − path (conservation of length): that piece is the
- * spool's position 0, and from then on a point with gauge length g lies at position g − (L0 − path).
+ * The strand between the gauge and the winder has been measured but is not wound yet. When winding starts at gauge length
+ * L0, the strand at the winder passed the gauge at L0 − path (conservation of length). That point is position 0 on the
+ * spool, and a point with gauge length g is at position g − (L0 − path).
  */
 
-/** Gauge length of the spool's innermost point, mm; below 0 where the winding began before a path's length was measured. */
+/** Gauge length of the spool's innermost point, mm; below 0 where winding started before one path length was measured. */
 export function spoolStartGaugeMm(gaugeAtWindingStartMm: number, gaugeToWinderMm: number): number {
   return gaugeAtWindingStartMm - gaugeToWinderMm;
 }
@@ -20,7 +20,7 @@ export function gaugeLengthMm(spoolMm: number, startGaugeMm: number): number {
   return spoolMm + startGaugeMm;
 }
 
-/** Gauge length of the piece that is at the winder now: where a spool that is taken off now ends. */
+/** Gauge length of the strand at the winder now, which is where a spool taken off now ends. */
 export function winderGaugeMm(gaugeNowMm: number, gaugeToWinderMm: number): number {
   return gaugeNowMm - gaugeToWinderMm;
 }
@@ -30,7 +30,7 @@ export function woundMm(gaugeNowMm: number, gaugeToWinderMm: number, startGaugeM
   return Math.max(0, winderGaugeMm(gaugeNowMm, gaugeToWinderMm) - startGaugeMm);
 }
 
-/** Time until a section's first millimetre reaches the winder, s; null once it is there, or while the strand stands still or its speed is unknown. */
+/** Time until the start of a section reaches the winder, s; null once it is there, and while the strand stands still or its speed is unknown. */
 export function reachesWinderInS(
   sectionFromMm: number,
   gaugeNowMm: number,

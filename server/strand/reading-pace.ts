@@ -1,13 +1,13 @@
-/** A pause shorter than this is no gap, however fast the line usually is: a host may hold lines back for that long. */
+/** A shorter pause is not a gap, however fast the readings: the host may hold lines back for this long. */
 const GAP_S_MIN = 0.5;
 const GAP_PITCHES = 5;
-/** Fewer lost lines than this leave a hole that is not wider than a slow line's usual pitch. */
+/** Fewer lost lines leave a pause no longer than the usual pitch of a slow line. */
 const LOST_LINES_MIN = 4;
-/** The first pitch of a stream is believed up to this; a longer one is a gap. */
+/** The first pitch of a stream is accepted up to this; a longer one is a gap. */
 const FIRST_PITCH_S_MAX = 2;
 const PITCH_SHARE = 1 / 16;
 
-/** How often readings come, and which pause between two of them is a gap in the record. */
+/** Learns how often readings come, and decides which pause between two of them is a gap in the record. */
 export class ReadingPace {
   #pitchS = Number.NaN;
 
@@ -25,13 +25,13 @@ export class ReadingPace {
       return gap;
     }
     const gap = lostLines >= LOST_LINES_MIN || seconds > Math.max(GAP_S_MIN, GAP_PITCHES * usual);
-    // A gap teaches a little too, so that a line that was made slower is not all gaps for ever.
+    // Learn a little from gaps too, so that a line that has become slower is not seen as one gap after another.
     const seen = gap ? Math.min(seconds / (1 + lostLines), 10 * usual + 0.01) : seconds;
     this.#pitchS = usual + (seen - usual) * PITCH_SHARE;
     return gap;
   }
 
-  /** Forget the pitch: what comes next is compared with a short pause only. */
+  /** Forgets the pitch: the next pause is a gap unless it is short. */
   expectGap(): void {
     this.#pitchS = GAP_S_MIN / GAP_PITCHES;
   }

@@ -4,9 +4,9 @@ import { LongRunTracker } from './long-run-tracker.ts';
 import type { MeasuredSection } from './section.ts';
 import type { StrandLimits } from './strand-limits.ts';
 import { StrandWindow } from './strand-window.ts';
-import { SectionRegister } from './working-section.ts';
+import { RunSections } from './working-section.ts';
 
-/** What a sample comes with. One object may be used for all samples. */
+/** What accompanies a sample. One object may be reused for all samples. */
 export interface SampleContext {
   /** Strand that passed unmeasured just before this sample, mm; 0 normally. */
   gapMm: number;
@@ -14,12 +14,12 @@ export interface SampleContext {
   outOfRoundMm: number;
   /** NaN = unknown. */
   speedMmPerS: number;
-  /** Where, and when, the reading began that a frozen gauge repeats (`GaugeWatch`); NaN = the gauge is not frozen. */
+  /** Where and when the reading of a frozen gauge stopped changing (`GaugeWatch`); NaN = not frozen. */
   frozenSinceMm: number;
   frozenSinceTimeMs: number;
 }
 
-/** A context of one axis without gaps and with an unknown speed, to be filled. */
+/** Context of a one-axis sample without a gap, at unknown speed. */
 export function plainContext(): SampleContext {
   return {
     gapMm: 0,
@@ -30,16 +30,16 @@ export function plainContext(): SampleContext {
   };
 }
 
-/** Rises with every change after which the same readings may give other sections: what was found before is found again. */
+/** Raised with every change that may give other sections for the same readings; stored results are then recalculated. */
 export const DETECTOR_VERSION = 1;
 
 const PITCH_SHARE = 1 / 32;
-/** The strand's own diameter is followed over this much strand, or this many samples if they are longer. */
+/** The diameter of the surrounding strand is averaged over this much strand, or this many samples if they are longer. */
 const BASELINE_MM = 10;
 const BASELINE_SAMPLES = 8;
 
 /**
- * Turns samples of the strand into sections, one sample at a time: the result does not depend on how they are batched.
+ * Turns samples into sections, one sample at a time, so the result does not depend on how they are batched.
  *
  * ```
  * sample ─┬─ gap? no value? frozen? ──── UnknownTracker
@@ -50,10 +50,10 @@ const BASELINE_SAMPLES = 8;
  *                                      └ LongRunTracker out of round (with two axes)
  * ```
  *
- * A blob is judged by the larger of two axes, because the bore passes no mean.
+ * A blob is judged by the larger of two axes, because the bore must pass the thicker one.
  */
 export class SectionDetector {
-  readonly #register: SectionRegister;
+  readonly #sections: RunSections;
   readonly #blob: ExcessTracker;
   readonly #neck: ExcessTracker;
   readonly #above: LongRunTracker;
@@ -62,30 +62,31 @@ export class SectionDetector {
   readonly #unknown: UnknownTracker;
   readonly #lost: LostTracker;
   readonly #window = new StrandWindow();
-  #limits!: StrandLimits;
+  #limits: StrandLimits;
   #pitchMm = Number.NaN;
   #baselineMm = Number.NaN;
   #lastMm = Number.NaN;
   #lastTimeMs = Number.NaN;
   #lastDiameterMm = Number.NaN;
-  /** Last sample with a value (a lost strand is one too). */
+  /** The last sample with a value, or without strand. */
   #valueMm = Number.NaN;
   #valueTimeMs = Number.NaN;
-  /** Where measuring began or began anew. */
+  /** Where measuring last started. */
   #startMm = Number.NaN;
   #startTimeMs = Number.NaN;
   #interrupted = true;
 
   constructor(limits: StrandLimits, nextOrdinal = 1) {
-    const register = new SectionRegister(nextOrdinal);
-    this.#register = register;
-    this.#blob = new ExcessTracker('blob', register);
-    this.#neck = new ExcessTracker('neck', register);
-    this.#above = new LongRunTracker('offTolerance', 1, register, true);
-    this.#below = new LongRunTracker('offTolerance', -1, register, true);
-    this.#outOfRound = new LongRunTracker('outOfRound', 1, register, false);
-    this.#unknown = new UnknownTracker(register);
-    this.#lost = new LostTracker(register);
+    const sections = new RunSections(nextOrdinal);
+    this.#limits = limits;
+    this.#sections = sections;
+    this.#blob = new ExcessTracker('blob', sections);
+    this.#neck = new ExcessTracker('neck', sections);
+    this.#above = new LongRunTracker('offTolerance', 1, sections, true);
+    this.#below = new LongRunTracker('offTolerance', -1, sections, true);
+    this.#outOfRound = new LongRunTracker('outOfRound', 1, sections, false);
+    this.#unknown = new UnknownTracker(sections);
+    this.#lost = new LostTracker(sections);
     this.setLimits(limits);
   }
 
@@ -94,34 +95,34 @@ export class SectionDetector {
     return this.#pitchMm;
   }
 
-  /** Lone samples that the gauge can not have seen on a strand, and that made no section. */
+  /** Lone samples taken for glitches of the gauge; they made no section. */
   get glitches(): number {
     return this.#blob.glitches + this.#neck.glitches;
   }
 
-  /** A number for a section that was found by other means: none that is found here gets it. */
+  /** Reserves an ordinal for a section that was found elsewhere. */
   takeOrdinal(): number {
-    return this.#register.takeOrdinal();
+    return this.#sections.takeOrdinal();
   }
 
-  /** What comes from now on is judged against these; open sections go on. */
+  /** Judges later samples against these limits; open sections stay open. */
   setLimits(limits: StrandLimits): void {
     const { nominalMm, toleranceMm, gaugeUncertaintyMm: u } = limits;
     const longerThanMm = limits.offToleranceLengthMm;
-    // A tenth of the band, or the gauge's own doubt, is the play that an end needs.
-    const play = Math.max(u, toleranceMm / 10);
+    // A tenth of the tolerance, or the gauge's uncertainty, keeps noise from splitting a long run.
+    const hysteresis = Math.max(u, toleranceMm / 10);
     this.#limits = limits;
     this.#blob.setLimit(limits.hotendLimitMm, u);
     this.#neck.setLimit(limits.leastFeedableMm, u);
-    this.#above.setLimit(nominalMm + toleranceMm, u, play, longerThanMm);
-    this.#below.setLimit(nominalMm - toleranceMm, u, play, longerThanMm);
+    this.#above.setLimit(nominalMm + toleranceMm, u, hysteresis, longerThanMm);
+    this.#below.setLimit(nominalMm - toleranceMm, u, hysteresis, longerThanMm);
     // A round gauge error cancels in dx − dy, but each axis has its own: √2 U.
-    this.#outOfRound.setLimit(2 * toleranceMm, Math.SQRT2 * u, play, longerThanMm);
+    this.#outOfRound.setLimit(2 * toleranceMm, Math.SQRT2 * u, hysteresis, longerThanMm);
   }
 
   /**
-   * One sample. `diameterMm` NaN = no value; `gaugeMm` must not fall. Gives back the sections that were opened, became
-   * sure, grew higher or were closed by it: an empty list, always the same, while there are none.
+   * Adds one sample. `diameterMm` NaN = no value; `gaugeMm` must not fall. Returns the sections that it opened, made sure,
+   * raised to a new peak or closed; always the same empty list where there are none.
    */
   step(timeMs: number, gaugeMm: number, diameterMm: number, context: SampleContext): readonly MeasuredSection[] {
     const advance = gaugeMm - this.#lastMm;
@@ -142,32 +143,32 @@ export class SectionDetector {
     this.#lastMm = gaugeMm;
     this.#lastTimeMs = timeMs;
     if (!Number.isNaN(diameterMm)) this.#lastDiameterMm = diameterMm;
-    return this.#register.take();
+    return this.#sections.takeChanged();
   }
 
-  /** The open sections as they stand now, with the strand at the gauge as their end. */
+  /** The open sections, which end at the strand in the gauge. */
   open(): readonly MeasuredSection[] {
-    return this.#register.open();
+    return this.#sections.open();
   }
 
-  /** The run ends: closes all. Gives back what has changed. */
+  /** Closes all sections at the end of the run; returns those that changed. */
   close(timeMs: number): readonly MeasuredSection[] {
-    if (this.#lost.lost) this.#lost.still(timeMs, this.#lastMm);
+    if (this.#lost.lost) this.#lost.stillLost(timeMs, this.#lastMm);
     this.#interrupt(false);
     this.#unknown.end();
     this.#lost.end();
-    return this.#register.take();
+    return this.#sections.takeChanged();
   }
 
   #gap(timeMs: number, gaugeMm: number, diameterMm: number, context: SampleContext): void {
     const { gapMm, speedMmPerS } = context;
     if (this.#lost.lost) {
-      // Gone before and gone after: it was gone in between.
+      // Lost before the gap and after it, so lost in between.
       if (!(diameterMm >= this.#limits.strandPresentMm)) return;
       this.#lost.end();
     }
     if (gapMm > mergeGapMm(this.#pitchMm)) this.#interrupt(false);
-    // After a restart of the service the sample before is not known here, only what has passed since.
+    // After a restart of the service the previous sample is unknown; only the strand that passed since is known.
     const fromTimeMs = Number.isNaN(this.#lastTimeMs)
       ? timeMs - (speedMmPerS > 0 ? (1000 * gapMm) / speedMmPerS : 0)
       : this.#lastTimeMs;
@@ -176,7 +177,7 @@ export class SectionDetector {
 
   #noValue(timeMs: number, gaugeMm: number): void {
     if (this.#lost.lost) {
-      this.#lost.still(timeMs, gaugeMm);
+      this.#lost.stillLost(timeMs, gaugeMm);
       this.#valueMm = gaugeMm;
       this.#valueTimeMs = timeMs;
       return;
@@ -185,7 +186,7 @@ export class SectionDetector {
     if (gaugeMm - this.#valueMm > mergeGapMm(this.#pitchMm)) this.#interrupt(false);
   }
 
-  /** The value is no measurement, and none of the same ones before it was. */
+  /** The repeated value is not a measurement, from its first occurrence on. */
   #frozen(timeMs: number, gaugeMm: number, { frozenSinceMm, frozenSinceTimeMs }: SampleContext): void {
     this.#interrupt(false);
     if (frozenSinceMm < this.#valueMm) {
@@ -268,7 +269,7 @@ export class SectionDetector {
     this.#baselineMm = Number.NaN;
   }
 
-  /** Where, between the last sample and this, the diameter crossed the presence limit. */
+  /** Where the diameter crossed the presence limit between the last sample and this one. */
   #crossedMm(gaugeMm: number, diameterMm: number): number {
     if (Number.isNaN(this.#lastMm)) return gaugeMm;
     const share = this.#crossedShare(diameterMm);

@@ -3,10 +3,10 @@ import { gaugeLengthMm } from './position.ts';
 import { VERDICTS, type Verdict } from './section.ts';
 
 const NOTE_LENGTH_MAX = 500;
-/** A page rounds what it shows: so much beyond an end is that end. */
+/** Pages round positions: this far beyond an end of the spool still means that end. */
 const ROUNDING_MM = 1;
 
-/** A stretch as a person gives it; positions on the spool from its inner end, true mm. */
+/** A stretch entered by a user; positions on the spool from its inner end, true mm. */
 export interface SectionRequest {
   readonly fromSpoolMm: number;
   readonly toSpoolMm: number;
@@ -14,7 +14,7 @@ export interface SectionRequest {
   readonly note?: string;
 }
 
-/** A stretch that can be kept; gauge lengths, mm. */
+/** A stretch to be stored; gauge lengths, mm. */
 export interface CheckedSection {
   readonly fromMm: number;
   readonly toMm: number;
@@ -24,14 +24,14 @@ export interface CheckedSection {
 
 const metres = (mm: number): string => `${(mm / 1000).toFixed(3)} m`;
 
-/** Checks a person's stretch against the spool. Throws the Problem `bad-section` that says what is wrong, and where. */
+/** Checks a stretch entered by a user against the spool. Throws the Problem `bad-section`. */
 export function checkSection(
   request: SectionRequest,
   spool: {
     readonly startGaugeMm: number;
-    /** True length that is on it. */
+    /** True length on the spool. */
     readonly lengthMm: number;
-    /** True length = this × counted. */
+    /** True length = this × counted length. */
     readonly lengthFactor: number;
   },
 ): CheckedSection {
@@ -40,7 +40,7 @@ export function checkSection(
   if (!Number.isFinite(from) || !Number.isFinite(to))
     throw new Problem(
       'bad-section',
-      `A section runs from one position to another, but it was given from ${from} mm to ${to} mm.`,
+      `A section needs two positions, but they are ${from} mm and ${to} mm.`,
       'Give both positions as numbers, in millimetres from the inner end of the spool.',
       { pointer: Number.isFinite(from) ? '/toSpoolMm' : '/fromSpoolMm' },
     );

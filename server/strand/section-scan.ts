@@ -4,30 +4,30 @@ import type { MeasuredSection } from './section.ts';
 import { plainContext, SectionDetector } from './section-detector.ts';
 import type { StrandLimits } from './strand-limits.ts';
 
-/** A hole this many times wider than usual, in length and in time, is one even where no lost lines were recorded. */
-const HOLE_PITCHES = 4.5;
+/** A step this many times the usual one, both in length and in time, is a gap even where none was recorded. */
+const GAP_PITCHES = 4.5;
 
 /**
- * Judges recorded readings by the same detector that watched them live; it reads on where it stopped when more come.
- * Arrays in UTC ms rising, gauge lengths in mm not falling, diameters in mm with NaN for no value.
+ * Finds the sections of recorded readings with the detector that also runs live, and continues where it stopped when the
+ * record has grown.
  */
 export class SectionScan {
   readonly #detector: SectionDetector;
   readonly #gauge: GaugeWatch;
   readonly #context = plainContext();
   readonly #pace = new ReadingPace();
-  readonly #found = new Map<number, MeasuredSection>();
+  readonly #sections = new Map<number, MeasuredSection>();
   #read = 0;
   #lastTimeMs = Number.NaN;
   #lastPlaceMm = Number.NaN;
 
-  constructor(limits: StrandLimits, firstOrdinal = 1) {
-    this.#detector = new SectionDetector(limits, firstOrdinal);
+  constructor(limits: StrandLimits) {
+    this.#detector = new SectionDetector(limits);
     this.#gauge = new GaugeWatch(limits);
   }
 
-  /** Reads what it has not read yet. A TypeError if the arrays differ in length. */
-  readOn(strand: ScannedStrand): void {
+  /** Reads the part of the record that it has not read yet. Throws a TypeError if the arrays differ in length. */
+  readNew(strand: ScannedStrand): void {
     const { timeMs, gaugeMm, diameterMm, outOfRoundMm, gapMm } = strand;
     const n = timeMs.length;
     for (const array of [gaugeMm, diameterMm, outOfRoundMm, gapMm])
@@ -49,8 +49,8 @@ export class SectionScan {
       context.frozenSinceTimeMs = gauge.sameSinceTimeMs;
       if (gapMm !== undefined) context.gapMm = gapMm[i] as number;
       else if (i > 0) {
-        const hole = seconds > HOLE_PITCHES * this.#pace.pitchS && advance > HOLE_PITCHES * detector.pitchMm;
-        context.gapMm = this.#pace.isGap(seconds, 0) || hole ? advance : 0;
+        const isWide = seconds > GAP_PITCHES * this.#pace.pitchS && advance > GAP_PITCHES * detector.pitchMm;
+        context.gapMm = this.#pace.isGap(seconds, 0) || isWide ? advance : 0;
       }
       if (outOfRoundMm !== undefined) context.outOfRoundMm = outOfRoundMm[i] as number;
       this.#keep(detector.step(time, place, diameter, context));
@@ -58,43 +58,33 @@ export class SectionScan {
     this.#read = n;
   }
 
-  /** What was found so far; the strand at the gauge is the end of sections that are open. */
+  /** The sections found so far; those still open end at the strand in the gauge. */
   sections(): MeasuredSection[] {
     this.#keep(this.#detector.open());
-    return [...this.#found.values()].sort((a, b) => a.ordinal - b.ordinal);
+    return [...this.#sections.values()].sort((a, b) => a.ordinal - b.ordinal);
   }
 
-  /** What was found when nothing comes any more. */
+  /** The record is complete: closes the open sections and returns all. */
   close(): MeasuredSection[] {
     if (this.#read > 0) this.#keep(this.#detector.close(this.#lastTimeMs));
     return this.sections();
   }
 
   #keep(changed: readonly MeasuredSection[]): void {
-    for (const section of changed) this.#found.set(section.ordinal, section);
+    for (const section of changed) this.#sections.set(section.ordinal, section);
   }
 }
 
+/** Parallel arrays, one entry per reading. */
 export interface ScannedStrand {
+  /** UTC ms, rising. */
   readonly timeMs: ArrayLike<number>;
+  /** Never falling. */
   readonly gaugeMm: ArrayLike<number>;
+  /** NaN = no value. */
   readonly diameterMm: ArrayLike<number>;
-  /** |dx − dy|, mm, one a reading; NaN = no value. */
+  /** |dx − dy|, mm; NaN = no value. */
   readonly outOfRoundMm?: ArrayLike<number>;
-  /** Strand that passed unmeasured before each reading, mm. Without it gaps are told from times and lengths. */
+  /** Strand that passed unmeasured before each reading, mm. Without it gaps are inferred from times and lengths. */
   readonly gapMm?: ArrayLike<number>;
-}
-
-/** All sections of recorded strand; parallel arrays as `ScannedStrand` has them. */
-export function scanSections(
-  timeMs: ArrayLike<number>,
-  gaugeMm: ArrayLike<number>,
-  diameterMm: ArrayLike<number>,
-  limits: StrandLimits,
-  options: Pick<ScannedStrand, 'outOfRoundMm' | 'gapMm'> & { readonly nextOrdinal?: number } = {},
-): MeasuredSection[] {
-  const { nextOrdinal, ...more } = options;
-  const judge = new SectionScan(limits, nextOrdinal);
-  judge.readOn({ timeMs, gaugeMm, diameterMm, ...more });
-  return judge.close();
 }

@@ -1,4 +1,4 @@
-/** What kind of stretch a section is. `unknown` = nothing was measured there; `marked` = a person marked it. */
+/** What kind of stretch a section is. `unknown` = not measured; `marked` = marked by a user. */
 export const SECTION_KINDS = [
   'blob',
   'neck',
@@ -12,13 +12,13 @@ export const SECTION_KINDS = [
 ] as const;
 export type SectionKind = (typeof SECTION_KINDS)[number];
 
-/** What to do with a stretch. What no section covers is good. */
+/** What to do with a stretch. Strand outside all sections is good. */
 export const VERDICTS = ['good', 'doubtful', 'discard'] as const;
 export type Verdict = (typeof VERDICTS)[number];
 
 /**
- * A stretch as the detector found it. Lengths are gauge lengths: millimetres of strand that passed the gauge since the
- * run began; the spool subtracts its own start.
+ * A section found by the detector. Positions are gauge lengths: millimetres of strand that have passed the gauge since
+ * the run started. Subtract the start of a spool to get positions on it.
  */
 export interface MeasuredSection {
   /** Number within the run, from 1 in order of opening. */
@@ -28,32 +28,32 @@ export interface MeasuredSection {
   readonly toMm: number;
   readonly fromTimeMs: number;
   readonly toTimeMs: number;
-  /** Diameter furthest beyond the limit, mm; null where none was measured (unknown). */
+  /** Diameter furthest beyond the limit, mm; null where none was measured. */
   readonly peakMm: number | null;
   /** Gauge length of the peak. */
   readonly peakAtMm: number | null;
-  /** Volume of strand beyond the limit (above it or missing below it), mm³; null where it has no meaning. */
+  /** Volume above the limit, or missing below it, mm³; null where it has no meaning. */
   readonly volumeBeyondMm3: number | null;
-  /** Beyond the limit even at the near edge of the gauge's uncertainty, or not (decision rule of ISO 14253-1). */
+  /** `sure`: beyond the limit by more than the gauge's uncertainty (decision rule of ISO 14253-1). */
   readonly certainty: 'sure' | 'inDoubt';
   readonly verdict: Verdict;
-  /** Still growing: the strand at the gauge belongs to it. */
+  /** Still growing: the strand in the gauge belongs to it. */
   readonly open: boolean;
 }
 
-/** A person's word about a stretch. It is never overwritten by a re-analysis; a later word of the same target replaces it. */
+/** A user's statement about a stretch. Analysis never overwrites it; a later statement about the same target replaces it. */
 export interface StatedSection {
   readonly id: number;
-  /** Ordinal of the measured section it speaks of; null = a stretch that the person marked. */
+  /** Ordinal of the measured section that it is about; null = a stretch that the user marked. */
   readonly measuredOrdinal: number | null;
   readonly fromMm: number;
   readonly toMm: number;
   readonly verdict: Verdict;
   readonly note: string;
-  /** The person took it away: a measured section is dismissed, a marked one removed. */
+  /** The user dismissed the measured section, or deleted the marked one. */
   readonly removed: boolean;
   readonly atTimeMs: number;
-  /** The section that it speaks of where that is not recorded: it was found by the limits of another printer. */
+  /** The section that it is about, where that one is not stored: it was found with the limits of another printer. */
   readonly about: SectionPlace | null;
 }
 
@@ -64,9 +64,9 @@ export interface SectionPlace {
   readonly toMm: number;
 }
 
-/** A section as everybody sees it: measured, corrected by what a person stated. */
+/** A section as users see it: measured, with users' statements applied. */
 export interface Section {
-  /** `m12` = measured with ordinal 12, `p5` = marked by a person, stated id 5. */
+  /** `m12` = measured, with ordinal 12; `p5` = marked by a user, with statement id 5. */
   readonly id: string;
   readonly kind: SectionKind;
   readonly fromMm: number;

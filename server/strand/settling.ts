@@ -1,12 +1,12 @@
-/** The mean over this much strand tells whether it is settled, so that a noisy gauge does not. */
+/** The mean over this much strand decides, so that gauge noise does not. */
 const SMOOTHING_MM = 20;
 const SMOOTHING_SAMPLES = 5;
-/** Strand that passed unmeasured is no proof. */
-const HOLE_MM = 500;
-/** Two samples this many tolerances off are a lump, which no mean may hide. */
+/** A longer unmeasured step does not count as settled strand. */
+const GAP_MM = 500;
+/** Two successive samples this many tolerances off are a lump, even if the mean hides it. */
 const LUMP_TOLERANCES = 3;
 
-/** How much strand in a row has been within tolerance. Where no length is known, how many seconds. */
+/** How much strand in a row has been within tolerance, in length and in time (for lines without a known length). */
 export class Settling {
   readonly #nominalMm: number;
   readonly #toleranceMm: number;
@@ -35,7 +35,7 @@ export class Settling {
     if (Math.abs(this.#meanMm - this.#nominalMm) > this.#toleranceMm || (lump && this.#offBefore)) {
       this.settledMm = 0;
       this.settledS = 0;
-    } else if (!first && advance <= HOLE_MM) {
+    } else if (!first && advance <= GAP_MM) {
       this.settledMm += advance;
       this.settledS += (timeMs - this.#lastTimeMs) / 1000;
     }
@@ -44,7 +44,7 @@ export class Settling {
     this.#lastTimeMs = timeMs;
   }
 
-  /** The strand is gone: what comes next must settle anew. */
+  /** The strand is lost: strand that comes later must settle again. */
   reset(): void {
     this.settledMm = 0;
     this.settledS = 0;

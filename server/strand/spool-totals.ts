@@ -6,12 +6,11 @@ export interface SpoolTotals {
   readonly doubtfulMm: number;
   readonly unknownMm: number;
   readonly goodMm: number;
-  /** The longest piece without anything to discard, in doubt or unknown. */
+  /** The longest piece without strand to discard, in doubt or unknown. */
   readonly longestCleanMm: number;
 }
 
-/** Where sections overlap, the first of these counts. */
-const RANKS = ['discard', 'unknown', 'doubtful'] as const;
+/** Discard, unknown, doubtful: where sections overlap, the lowest rank counts. */
 type Rank = 0 | 1 | 2;
 
 function rankOf(section: Section): Rank | null {
@@ -27,8 +26,8 @@ interface Edge {
 }
 
 /**
- * How much of the stretch from `fromMm` to `toMm` (gauge lengths) is what, by the union of its sections. A section
- * without length, such as a strand that broke while it stood, counts nothing but ends a clean piece.
+ * Totals of the stretch from `fromMm` to `toMm` (gauge lengths). Overlapping sections count once. A section without length,
+ * such as strand that broke while standing still, adds nothing but ends a clean piece.
  */
 export function spoolTotals(sections: readonly Section[], fromMm: number, toMm: number): SpoolTotals {
   if (!(toMm > fromMm))
@@ -51,26 +50,28 @@ export function spoolTotals(sections: readonly Section[], fromMm: number, toMm: 
   edges.sort((a, b) => a.atMm - b.atMm || b.step - a.step);
 
   const depth: [number, number, number] = [0, 0, 0];
-  const sum = [0, 0, 0];
+  const sum: [number, number, number] = [0, 0, 0];
   let good = 0;
   let longestClean = 0;
   let at = fromMm;
   for (const edge of edges) {
-    const rank = depth.findIndex((n) => n > 0);
     const length = edge.atMm - at;
-    if (rank === -1) {
+    if (depth[0] > 0) sum[0] += length;
+    else if (depth[1] > 0) sum[1] += length;
+    else if (depth[2] > 0) sum[2] += length;
+    else {
       good += length;
       longestClean = Math.max(longestClean, length);
-    } else sum[rank] = (sum[rank] as number) + length;
+    }
     depth[edge.rank] += edge.step;
     at = edge.atMm;
   }
-  const rest = Math.max(0, toMm - at);
+  const remaining = Math.max(0, toMm - at);
   return {
-    discardMm: sum[RANKS.indexOf('discard')] as number,
-    unknownMm: sum[RANKS.indexOf('unknown')] as number,
-    doubtfulMm: sum[RANKS.indexOf('doubtful')] as number,
-    goodMm: good + rest,
-    longestCleanMm: Math.max(longestClean, rest),
+    discardMm: sum[0],
+    unknownMm: sum[1],
+    doubtfulMm: sum[2],
+    goodMm: good + remaining,
+    longestCleanMm: Math.max(longestClean, remaining),
   };
 }

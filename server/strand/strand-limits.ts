@@ -5,11 +5,11 @@ export interface StrandLimits {
   readonly toleranceMm: number;
   /** The largest diameter that passes the printer's filament path. */
   readonly hotendLimitMm: number;
-  /** The smallest diameter that the printer's drive gear feeds surely. */
+  /** The smallest diameter that the printer's drive gear feeds reliably. */
   readonly leastFeedableMm: number;
   /** Below this there is no strand in the gauge. */
   readonly strandPresentMm: number;
-  /** Outside the tolerance band for longer than this is a section. */
+  /** A stretch out of tolerance for longer than this becomes a section, mm. */
   readonly offToleranceLengthMm: number;
   /** Expanded uncertainty (k = 2) of the gauge. */
   readonly gaugeUncertaintyMm: number;

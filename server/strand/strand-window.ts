@@ -1,11 +1,11 @@
-/** Samples are first gathered in cells of this length, so that a fine pitch costs no more than a coarse one. */
+/** Samples are averaged in cells of this length first, so that a fine pitch costs no more than a coarse one. */
 const CELL_MM = 2;
-/** The mean is taken over this much strand around its place, or over the fewest cells if they are longer. */
+/** The mean covers this much strand, or `CELLS_MIN` cells if they are longer. */
 const WINDOW_MM = 20;
 const CELLS_MIN = 4;
 const RING = 32;
 
-/** Moving mean along the strand, centred on its place: it follows slow changes and no noise, and shifts no edge. */
+/** Centred moving mean along the strand: it follows slow changes but not noise, and does not shift edges. */
 export class StrandWindow {
   readonly #mm = new Float64Array(RING);
   readonly #timeMs = new Float64Array(RING);
@@ -28,7 +28,7 @@ export class StrandWindow {
   /** NaN where one axis is measured. */
   meanOutOfRoundMm = Number.NaN;
 
-  /** True when a cell was completed and the means are new. */
+  /** Adds a sample; true if it completed a cell and so updated the means. */
   add(timeMs: number, gaugeMm: number, diameterMm: number, outOfRoundMm: number): boolean {
     if (this.#n === 0) {
       this.#timeZero = timeMs;
@@ -44,7 +44,7 @@ export class StrandWindow {
     return true;
   }
 
-  /** The strand is interrupted: nothing before may be averaged with what comes. */
+  /** Starts again: earlier samples must not be averaged with later ones. */
   reset(): void {
     this.#cells = 0;
     this.#clearCell(Number.NaN);

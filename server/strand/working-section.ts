@@ -14,8 +14,8 @@ export interface WorkingSection {
   volumeMm3: number;
   sure: boolean;
   open: boolean;
-  /** Peak when it was last given out. */
-  toldPeakMm: number;
+  /** Peak in the last report of the section. */
+  reportedPeakMm: number;
 }
 
 export function newSection(kind: MeasuredSection['kind'], fromMm: number, fromTimeMs: number): WorkingSection {
@@ -31,13 +31,13 @@ export function newSection(kind: MeasuredSection['kind'], fromMm: number, fromTi
     volumeMm3: Number.NaN,
     sure: false,
     open: true,
-    toldPeakMm: Number.NaN,
+    reportedPeakMm: Number.NaN,
   };
 }
 
 /**
- * A strand that jams, slips or is not there is to be cut out when that is sure. One that is merely off tolerance or out
- * of round prints, if not well, and one that nobody measured may be good: those are for a person to judge.
+ * Strand that would jam or slip, or that is missing, is discarded once that is sure. Strand that is only out of tolerance
+ * or out of round still prints, and unmeasured strand may be good: a user decides about those.
  */
 function verdictOf(kind: MeasuredSection['kind'], sure: boolean): Verdict {
   switch (kind) {
@@ -69,13 +69,13 @@ function toMeasured(section: WorkingSection): MeasuredSection {
   };
 }
 
-const NOTHING: readonly MeasuredSection[] = Object.freeze([]);
+const NO_CHANGE: readonly MeasuredSection[] = Object.freeze([]);
 
-/** Numbers the sections of a run in order of opening, and keeps which are open and which have changed. */
-export class SectionRegister {
+/** Numbers the sections of a run in the order in which they open, and collects the open and the changed ones. */
+export class RunSections {
   #nextOrdinal: number;
   #open: WorkingSection[] = [];
-  #touched: WorkingSection[] = [];
+  #changed: WorkingSection[] = [];
 
   constructor(nextOrdinal: number) {
     this.#nextOrdinal = nextOrdinal;
@@ -85,32 +85,32 @@ export class SectionRegister {
     return this.#nextOrdinal++;
   }
 
-  begin(section: WorkingSection): void {
+  start(section: WorkingSection): void {
     section.ordinal = this.takeOrdinal();
     this.#open.push(section);
-    this.touch(section);
+    this.markChanged(section);
   }
 
-  touch(section: WorkingSection): void {
-    section.toldPeakMm = section.peakMm;
-    if (!this.#touched.includes(section)) this.#touched.push(section);
+  markChanged(section: WorkingSection): void {
+    section.reportedPeakMm = section.peakMm;
+    if (!this.#changed.includes(section)) this.#changed.push(section);
   }
 
   end(section: WorkingSection): void {
     section.open = false;
     this.#open = this.#open.filter((other) => other !== section);
-    this.touch(section);
+    this.markChanged(section);
   }
 
   open(): readonly MeasuredSection[] {
     return this.#open.map(toMeasured);
   }
 
-  /** What has changed since the last call; the same empty list while nothing has. */
-  take(): readonly MeasuredSection[] {
-    if (this.#touched.length === 0) return NOTHING;
-    const changed = this.#touched.map(toMeasured);
-    this.#touched = [];
+  /** The sections that changed since the last call; always the same empty list while none has. */
+  takeChanged(): readonly MeasuredSection[] {
+    if (this.#changed.length === 0) return NO_CHANGE;
+    const changed = this.#changed.map(toMeasured);
+    this.#changed = [];
     return changed;
   }
 }

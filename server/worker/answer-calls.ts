@@ -8,17 +8,18 @@ import {
   type WorkerFunctions,
 } from './calls.ts';
 
-/** What the code of a worker does: answers the calls of whoever opened it, until that one closes it. */
+/** To be called by the code of a worker: answers the calls of the thread that opened it until that thread closes it. */
 export function answerCalls<F extends WorkerFunctions<F>, Start, Notice>(
   create: CreateFunctions<F, Start, Notice>,
 ): void {
-  const port = parentPort!;
+  if (parentPort === null) throw new TypeError('answerCalls must run on a worker thread.');
+  const port = parentPort;
   const send = (message: FromWorker, handOver: readonly ArrayBuffer[] = []) => port.postMessage(message, handOver);
   const functions = create(workerData as Start, (notice) => send({ notice }));
 
-  const answer = async ({ id, name, given }: Exclude<ToWorker, 'close'>): Promise<void> => {
+  const answer = async ({ id, name, args }: Exclude<ToWorker, 'close'>): Promise<void> => {
     try {
-      const result: unknown = await functions[name as keyof F](...given);
+      const result: unknown = await functions[name as keyof F](...args);
       if (result instanceof HandedOver) send({ id, result: result.result }, result.buffers);
       else send({ id, result });
     } catch (thrown) {

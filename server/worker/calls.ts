@@ -1,13 +1,13 @@
 import { messageOf, Problem, type ProblemParts } from '../problem/problem.ts';
 
-/** What a worker can be asked to do. Arguments and results are plain data: they travel to its thread and back. */
+/** The functions of a worker. Arguments and results are plain data, because they are copied between threads. */
 // biome-ignore lint/suspicious/noExplicitAny: any function will do; each caller names the right one.
-export type WorkerFunctions<F> = { readonly [Name in keyof F]: (...given: any[]) => unknown };
+export type WorkerFunctions<F> = { readonly [Name in keyof F]: (...args: any[]) => unknown };
 
-/** Makes the functions of a worker. @param notify tells the one who opened it what nobody asked for */
+/** Makes the functions of a worker. @param notify sends a notice to the opener that is not the answer to a call */
 export type CreateFunctions<F, Start, Notice = never> = (start: Start, notify: (notice: Notice) => void) => F;
 
-/** A result whose buffers go over to the one who asked, rather than being copied: here they are gone then. */
+/** A result whose buffers are transferred to the caller instead of copied. The worker cannot use them afterwards. */
 export class HandedOver<R> {
   readonly result: R;
   readonly buffers: readonly ArrayBuffer[];
@@ -18,21 +18,21 @@ export class HandedOver<R> {
   }
 }
 
-/** Each buffer once, as a message wants them that hands them over. */
+/** Each buffer once, as the transfer list of `postMessage` needs it. */
 export function buffersOf(arrays: Iterable<ArrayBufferView>): ArrayBuffer[] {
   return [...new Set([...arrays].map(({ buffer }) => buffer as ArrayBuffer))];
 }
 
 export type ResultOf<Returned> = Awaited<Returned> extends HandedOver<infer R> ? R : Awaited<Returned>;
 
-export type ToWorker = { readonly id: number; readonly name: string; readonly given: readonly unknown[] } | 'close';
+export type ToWorker = { readonly id: number; readonly name: string; readonly args: readonly unknown[] } | 'close';
 
 export type FromWorker =
   | { readonly id: number; readonly result: unknown }
   | { readonly id: number; readonly failed: Failure }
   | { readonly notice: unknown };
 
-/** What was thrown, as it travels between threads. */
+/** A thrown error in a form that can be copied between threads. */
 export interface Failure {
   readonly message: string;
   readonly problem: ProblemParts | null;

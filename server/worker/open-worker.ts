@@ -11,26 +11,26 @@ import {
 
 export interface OpenWorker<F extends WorkerFunctions<F>> {
   /**
-   * @param handOver buffers that go over rather than being copied: the caller cannot use them again
-   * @throws whatever the function throws; Error where the worker ends before it answers
+   * @param handOver buffers that are transferred instead of copied; the caller cannot use them afterwards
+   * @throws whatever the function throws; Error if the worker ends before it answers
    */
   call<Name extends keyof F & string>(
     name: Name,
-    given: Parameters<F[Name]>,
+    args: Parameters<F[Name]>,
     handOver?: readonly ArrayBuffer[],
   ): Promise<ResultOf<ReturnType<F[Name]>>>;
-  /** It died, or was closed: it answers nothing more. */
+  /** It has ended or was closed, and answers no more calls. */
   readonly ended: boolean;
-  /** Lets it finish the function that it is in. Resolves once its thread is over and its files are closed. */
+  /** Lets the current function finish. Resolves when the thread has ended and its files are closed. */
   close(): Promise<void>;
-  /** Ends it in the middle of whatever it does. */
+  /** Ends it at once, in the middle of a function if need be. */
   terminate(): Promise<void>;
 }
 
 export interface WorkerToOpen<F, Start, Notice> {
-  /** In an error: `The worker that … ended.` */
-  readonly that: string;
-  /** Its built code; null = answer on the caller's own thread. */
+  /** What it does, for the error `The worker that … ended.` */
+  readonly task: string;
+  /** Its built code; null = run the functions on the caller's thread. */
   readonly code: URL | null;
   readonly create: CreateFunctions<F, Start, Notice>;
   readonly start: Start;
@@ -38,29 +38,29 @@ export interface WorkerToOpen<F, Start, Notice> {
 }
 
 /**
- * Where a worker's code lies: beside the file that opens it, once that is built. Node 20 runs no TypeScript in a worker.
+ * The code of a worker, next to the built file that opens it; null = not built. Node 20 runs no TypeScript in a worker.
  * @param here `import.meta.url` of the file that opens it
  */
 export function workerCode(here: string, name: string): URL | null {
   return here.endsWith('.ts') ? null : new URL(`./${name}.js`, here);
 }
 
-/** Opens a worker thread for what takes long, so that it delays no reading and no alarm. */
+/** Opens a worker thread for long tasks, so that they delay no reading and no alarm. */
 export function openWorker<F extends WorkerFunctions<F>, Start, Notice = never>(
   options: WorkerToOpen<F, Start, Notice>,
 ): OpenWorker<F> {
-  return options.code === null ? onThisThread(options) : onItsThread(options, options.code);
+  return options.code === null ? onCallersThread(options) : onOwnThread(options, options.code);
 }
 
-function onItsThread<F extends WorkerFunctions<F>, Start, Notice>(
-  { that, start, notify }: WorkerToOpen<F, Start, Notice>,
+function onOwnThread<F extends WorkerFunctions<F>, Start, Notice>(
+  { task, start, notify }: WorkerToOpen<F, Start, Notice>,
   code: URL,
 ): OpenWorker<F> {
   const waiting = new Map<number, { resolve(result: unknown): void; reject(thrown: Error): void }>();
   const worker = new Worker(code, { workerData: start });
   let ended = false;
   let lastId = 0;
-  const over = new Promise<void>((resolve) => {
+  const exited = new Promise<void>((resolve) => {
     worker.once('exit', () => resolve());
   });
   const end = (thrown: Error): void => {
@@ -69,35 +69,35 @@ function onItsThread<F extends WorkerFunctions<F>, Start, Notice>(
     waiting.clear();
   };
   worker.on('error', end);
-  worker.on('exit', () => end(new Error(`The worker that ${that} ended.`)));
+  worker.on('exit', () => end(new Error(`The worker that ${task} ended.`)));
   worker.on('message', (message: FromWorker) => {
     if ('notice' in message) {
       notify?.(message.notice as Notice);
       return;
     }
-    const asked = waiting.get(message.id);
+    const call = waiting.get(message.id);
     waiting.delete(message.id);
     if (waiting.size === 0) worker.unref();
-    if ('failed' in message) asked?.reject(thrownOf(message.failed));
-    else asked?.resolve(message.result);
+    if ('failed' in message) call?.reject(thrownOf(message.failed));
+    else call?.resolve(message.result);
   });
-  // Only an open question keeps the process alive.
+  // Only an open call keeps the process alive.
   worker.unref();
 
   return {
     get ended() {
       return ended;
     },
-    call: (name, given, handOver = []) =>
+    call: (name, args, handOver = []) =>
       new Promise<never>((resolve, reject) => {
         if (ended) {
-          reject(new Error(`The worker that ${that} ended.`));
+          reject(new Error(`The worker that ${task} ended.`));
           return;
         }
         const id = ++lastId;
         waiting.set(id, { resolve: resolve as (result: unknown) => void, reject });
         worker.ref();
-        const message: ToWorker = { id, name, given };
+        const message: ToWorker = { id, name, args };
         worker.postMessage(message, handOver);
       }),
     close() {
@@ -105,7 +105,7 @@ function onItsThread<F extends WorkerFunctions<F>, Start, Notice>(
         worker.ref();
         worker.postMessage('close' satisfies ToWorker);
       }
-      return over;
+      return exited;
     },
     async terminate() {
       await worker.terminate();
@@ -113,8 +113,8 @@ function onItsThread<F extends WorkerFunctions<F>, Start, Notice>(
   };
 }
 
-function onThisThread<F extends WorkerFunctions<F>, Start, Notice>({
-  that,
+function onCallersThread<F extends WorkerFunctions<F>, Start, Notice>({
+  task,
   create,
   start,
   notify,
@@ -129,9 +129,9 @@ function onThisThread<F extends WorkerFunctions<F>, Start, Notice>({
     get ended() {
       return ended;
     },
-    async call(name, given) {
-      if (ended) throw new Error(`The worker that ${that} ended.`);
-      const result: unknown = await functions[name](...given);
+    async call(name, args) {
+      if (ended) throw new Error(`The worker that ${task} ended.`);
+      const result: unknown = await functions[name](...args);
       return (result instanceof HandedOver ? result.result : result) as never;
     },
     close,

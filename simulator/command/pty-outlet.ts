@@ -3,26 +3,26 @@ import { constants } from 'node:fs';
 import { type FileHandle, lstat, open, stat, unlink } from 'node:fs/promises';
 import type { Outlet } from './target.ts';
 
-/** Lines that nobody reads are dropped once this much waits, as on a real serial line. */
-const WAITING_BYTES_MAX = 65_536;
+/** If more bytes than this are unread, further lines are dropped, as on a real serial line. */
+const UNREAD_BYTES_MAX = 65_536;
 const READY_MS_MAX = 5000;
 
-/** Lines to a pseudo-terminal under a path of one's choice, made by Debian's `socat`: a reader opens it as a serial port. */
+/** Sends lines to a pseudo-terminal made by `socat`, which a reader opens as a serial port through a link. */
 export class PtyOutlet implements Outlet {
-  readonly gone: Promise<Error | undefined>;
+  readonly ended: Promise<Error | undefined>;
   readonly #link: string;
   readonly #waits: boolean;
   #child: ChildProcess | null = null;
   #hold: FileHandle | null = null;
-  #tellGone: (reason: Error | undefined) => void = () => {};
-  #complaint = '';
+  #resolveEnded: (reason: Error | undefined) => void = () => {};
+  #errorOutput = '';
 
-  /** @param waits true: no line is lost, the run waits for the reader */
+  /** @param waits true = the run waits for the reader, so that no line is lost */
   constructor(link: string, waits: boolean) {
     this.#link = link;
     this.#waits = waits;
-    this.gone = new Promise((resolve) => {
-      this.#tellGone = resolve;
+    this.ended = new Promise((resolve) => {
+      this.#resolveEnded = resolve;
     });
   }
 
@@ -31,22 +31,22 @@ export class PtyOutlet implements Outlet {
     const child = spawn('socat', [`PTY,link=${this.#link},raw,echo=0`, 'STDIO'], { stdio: ['pipe', 'ignore', 'pipe'] });
     this.#child = child;
     child.stderr.on('data', (bytes: Buffer) => {
-      this.#complaint = (this.#complaint + bytes.toString('utf8')).slice(-2000);
+      this.#errorOutput = (this.#errorOutput + bytes.toString('utf8')).slice(-2000);
     });
-    // A write after the child's end is answered by its `close`; without a listener it would end the process.
+    // A write after the child's end emits an error, which would end the process without a listener.
     child.stdin.on('error', () => {});
-    const ended = new Promise<Error>((resolve) => {
+    const childEnded = new Promise<Error>((resolve) => {
       child.once('error', (error: NodeJS.ErrnoException) => {
         const missing = error.code === 'ENOENT';
-        resolve(missing ? new Error('socat is missing: install it (apt-get install socat).') : error);
+        resolve(missing ? new Error('socat is not installed. Install it with: apt-get install socat') : error);
       });
       child.once('close', () => {
-        const why = this.#complaint.trim() || 'it ended by itself';
-        resolve(new Error(`The pseudo-terminal ${this.#link} is gone: ${why}`));
+        const reason = this.#errorOutput.trim() || 'socat has ended';
+        resolve(new Error(`The pseudo-terminal ${this.#link} was closed: ${reason}`));
       });
     });
-    void ended.then((error) => this.#tellGone(error));
-    const failure = await Promise.race([ended, this.#ready()]);
+    void childEnded.then((error) => this.#resolveEnded(error));
+    const failure = await Promise.race([childEnded, this.#ready()]);
     if (failure !== undefined) {
       await this.close();
       throw failure;
@@ -54,27 +54,27 @@ export class PtyOutlet implements Outlet {
     return `Reading lines at ${this.#link}`;
   }
 
-  /** Waits for the link, and holds the terminal open: without any opener, the first reader that closes would end it. */
+  /** Wait for the link and keep the terminal open, because it would end when its last reader closes it. */
   async #ready(): Promise<Error | undefined> {
-    const giveUp = performance.now() + READY_MS_MAX;
-    while (performance.now() < giveUp) {
-      const there = await stat(this.#link).then(
+    const deadline = performance.now() + READY_MS_MAX;
+    while (performance.now() < deadline) {
+      const exists = await stat(this.#link).then(
         () => true,
         () => false,
       );
-      if (there) {
+      if (exists) {
         this.#hold = await open(this.#link, constants.O_RDWR | constants.O_NOCTTY);
         return undefined;
       }
       await new Promise((resolve) => setTimeout(resolve, 10));
     }
-    return new Error(`socat made no pseudo-terminal at ${this.#link} within ${READY_MS_MAX / 1000} s.`);
+    return new Error(`socat did not create the pseudo-terminal ${this.#link} within ${READY_MS_MAX / 1000} s.`);
   }
 
   async write(chunk: string): Promise<void> {
     const stdin = this.#child?.stdin;
     if (!stdin?.writable) return;
-    if (!this.#waits && stdin.writableLength > WAITING_BYTES_MAX) return;
+    if (!this.#waits && stdin.writableLength > UNREAD_BYTES_MAX) return;
     const bytes = Buffer.from(chunk, 'latin1');
     if (!this.#waits) stdin.write(bytes);
     else await new Promise<void>((resolve) => stdin.write(bytes, () => resolve()));
@@ -95,21 +95,21 @@ export class PtyOutlet implements Outlet {
   }
 }
 
-/** A link that an earlier run left behind may go; anything else is somebody's. */
+/** Remove the dangling link of an earlier run, but nothing else. */
 async function freePath(path: string): Promise<void> {
   const entry = await lstat(path).catch(() => null);
   if (entry === null) return;
-  const alive = await stat(path).then(
+  const isInUse = await stat(path).then(
     () => true,
     () => false,
   );
-  if (!entry.isSymbolicLink() || alive) {
-    throw new Error(`${path} exists already: remove it, or give another path after pty:.`);
+  if (!entry.isSymbolicLink() || isInUse) {
+    throw new Error(`${path} already exists. Remove it, or choose another path after pty:.`);
   }
   await unlink(path);
 }
 
-/** socat removes its link itself, unless it was killed. */
+/** socat removes its link unless it was killed. */
 async function removeLink(path: string): Promise<void> {
   const entry = await lstat(path).catch(() => null);
   if (!entry?.isSymbolicLink()) return;

@@ -1,4 +1,4 @@
-/** The command: arguments in, reading lines out, an exit code at the end. */
+/** Runs the command. */
 
 import { closeSync, openSync, writeSync } from 'node:fs';
 import type { Writable } from 'node:stream';
@@ -7,52 +7,52 @@ import { createPacedRun } from '../pace.ts';
 import { SCENARIOS } from '../scenarios/index.ts';
 import { createSimulation, type Simulation } from '../simulation.ts';
 import { SimulatorInputError } from '../simulator-input-error.ts';
-import { HELP, parseOptions, type RunOptions, type Wish } from './options.ts';
+import { type Command, HELP, parseOptions, type RunOptions } from './options.ts';
 import { PtyOutlet } from './pty-outlet.ts';
 import { StdoutOutlet } from './stdout-outlet.ts';
 import type { Outlet } from './target.ts';
 import { TcpOutlet } from './tcp-outlet.ts';
 
-export interface CommandWorld {
+export interface CommandStreams {
   readonly stdout: Writable;
   readonly stderr: { write(text: string): unknown };
-  /** Ends the run in order. */
+  /** Ends the run properly. */
   readonly stop: AbortSignal;
 }
 
-/** @returns the exit code: 0 done or stopped, 1 failed on the way, 2 the arguments do not do */
-export async function runCommand(args: readonly string[], world: CommandWorld): Promise<number> {
-  const complain = (error: unknown) =>
-    void world.stderr.write(`${error instanceof Error ? error.message : String(error)}\n`);
-  let wish: Wish;
+/** @returns the exit code: 0 = done or stopped, 1 = failed, 2 = wrong arguments */
+export async function runCommand(args: readonly string[], streams: CommandStreams): Promise<number> {
+  const printError = (error: unknown) =>
+    void streams.stderr.write(`${error instanceof Error ? error.message : String(error)}\n`);
+  let command: Command;
   try {
-    wish = parseOptions(args);
+    command = parseOptions(args);
   } catch (error) {
     if (!(error instanceof SimulatorInputError)) throw error;
-    complain(error);
+    printError(error);
     return 2;
   }
-  if (wish.do === 'help') world.stdout.write(HELP);
-  else if (wish.do === 'list') world.stdout.write(scenarioTable());
+  if (command.do === 'help') streams.stdout.write(HELP);
+  else if (command.do === 'list') streams.stdout.write(scenarioTable());
   else {
     try {
-      await runSimulation(wish, world);
+      await runSimulation(command, streams);
     } catch (error) {
-      complain(error);
+      printError(error);
       return 1;
     }
   }
   return 0;
 }
 
-async function runSimulation(options: RunOptions, world: CommandWorld): Promise<void> {
+async function runSimulation(options: RunOptions, streams: CommandStreams): Promise<void> {
   const truth = openTruth(options.truthFile);
   const { durationS } = options;
   const simulation = createSimulation({ ...options, onTruth: truth.write });
-  const outlet = createOutlet(options, simulation, world);
+  const outlet = createOutlet(options, simulation, streams);
   try {
     const place = await outlet.open();
-    if (place !== null) world.stderr.write(`${place}\n`);
+    if (place !== null) streams.stderr.write(`${place}\n`);
     await new Promise<void>((resolve, reject) => {
       const end = (failure: unknown) => void (failure === undefined ? resolve() : reject(failure));
       const run = createPacedRun({
@@ -62,7 +62,7 @@ async function runSimulation(options: RunOptions, world: CommandWorld): Promise<
         onChunk: (chunk) => outlet.write(chunk),
         onEnd: end,
       });
-      void outlet.gone.then((failure) => {
+      void outlet.ended.then((failure) => {
         void run.stop();
         end(failure);
       });
@@ -70,8 +70,8 @@ async function runSimulation(options: RunOptions, world: CommandWorld): Promise<
         void run.stop();
         end(undefined);
       };
-      if (world.stop.aborted) return stop();
-      world.stop.addEventListener('abort', stop, { once: true });
+      if (streams.stop.aborted) return stop();
+      streams.stop.addEventListener('abort', stop, { once: true });
       run.start();
     });
   } finally {
@@ -81,20 +81,20 @@ async function runSimulation(options: RunOptions, world: CommandWorld): Promise<
   }
 }
 
-function createOutlet(options: RunOptions, simulation: Simulation, world: CommandWorld): Outlet {
+function createOutlet(options: RunOptions, simulation: Simulation, streams: CommandStreams): Outlet {
   const { target } = options;
   const waits = options.pace === 'max';
   switch (target.to) {
     case 'stdout':
-      return new StdoutOutlet(world.stdout);
+      return new StdoutOutlet(streams.stdout);
     case 'tcp':
-      return new TcpOutlet({ host: target.host, port: target.port, greeting: simulation.header, waits });
+      return new TcpOutlet({ host: target.host, port: target.port, header: simulation.header, waits });
     case 'pty':
       return new PtyOutlet(target.link, waits);
   }
 }
 
-/** Events are few and must not be lost when the run is ended: they are written at once. */
+/** Events are few and must not be lost when the run ends, so they are written immediately. */
 function openTruth(path: string | null): { write: (event: TruthEvent) => void; close: () => void } {
   if (path === null) return { write: () => {}, close: () => {} };
   let file: number;
@@ -102,7 +102,7 @@ function openTruth(path: string | null): { write: (event: TruthEvent) => void; c
     file = openSync(path, 'w');
   } catch (error) {
     const reason = error instanceof Error ? error.message : String(error);
-    throw new Error(`Cannot write the truth to ${path}: ${reason}. Give a path in a folder that exists.`);
+    throw new Error(`Cannot write the truth to ${path}: ${reason}. Choose a path in an existing folder.`);
   }
   return {
     write: (event) => void writeSync(file, `${JSON.stringify(event)}\n`),

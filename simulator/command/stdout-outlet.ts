@@ -1,17 +1,17 @@
 import type { Writable } from 'node:stream';
 import type { Outlet } from './target.ts';
 
-/** Lines to a stream such as stdout; a reader that closes its end (`| head`) ends the run without an error. */
+/** Sends lines to a stream such as stdout. A reader that closes its end (`| head`) ends the run without an error. */
 export class StdoutOutlet implements Outlet {
-  readonly gone: Promise<Error | undefined>;
+  readonly ended: Promise<Error | undefined>;
   readonly #stream: Writable;
-  #tellGone: (reason: Error | undefined) => void = () => {};
-  readonly #onError = (error: NodeJS.ErrnoException) => this.#tellGone(error.code === 'EPIPE' ? undefined : error);
+  #resolveEnded: (reason: Error | undefined) => void = () => {};
+  readonly #onError = (error: NodeJS.ErrnoException) => this.#resolveEnded(error.code === 'EPIPE' ? undefined : error);
 
   constructor(stream: Writable) {
     this.#stream = stream;
-    this.gone = new Promise((resolve) => {
-      this.#tellGone = resolve;
+    this.ended = new Promise((resolve) => {
+      this.#resolveEnded = resolve;
     });
   }
 
@@ -22,7 +22,7 @@ export class StdoutOutlet implements Outlet {
 
   write(chunk: string): Promise<void> {
     return new Promise((resolve) => {
-      // An error comes through the stream's own event; here only the waiting must end.
+      // Errors are reported by the stream's event.
       this.#stream.write(Buffer.from(chunk, 'latin1'), () => resolve());
     });
   }

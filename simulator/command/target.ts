@@ -1,4 +1,4 @@
-/** Where the reading lines go. */
+/** Where the reading lines are sent. */
 
 import { SimulatorInputError } from '../simulator-input-error.ts';
 
@@ -7,14 +7,14 @@ export type Target =
   | { readonly to: 'tcp'; readonly host: string; readonly port: number }
   | { readonly to: 'pty'; readonly link: string };
 
-/** A place that takes reading lines. It does nothing before `open` and leaves nothing behind after `close`. */
+/** Sends reading lines to their readers. It does nothing before `open` and releases everything in `close`. */
 export interface Outlet {
-  /** A sentence that tells where a reader finds the lines; null if there is nothing to tell. */
+  /** @returns where a reader finds the lines, as a sentence; null = nothing to report */
   open(): Promise<string | null>;
-  /** Takes raw text, one character a byte (latin1). Kept once there is room for more. */
+  /** Send raw text, one character per byte (latin1). Resolves when more can be sent. */
   write(chunk: string): Promise<void>;
-  /** Kept when the place is gone by itself: the reader closed it (undefined) or it failed. */
-  readonly gone: Promise<Error | undefined>;
+  /** Resolves when the reader has closed the outlet (undefined), or when it failed. */
+  readonly ended: Promise<Error | undefined>;
   close(): Promise<void>;
 }
 
@@ -26,6 +26,11 @@ export function parseTarget(text: string): Target {
   const port = Number(tcp?.[2]);
   if (tcp !== null && port <= 65_535) return { to: 'tcp', host: tcp[1]?.replace(/^\[|\]$/g, '') ?? '127.0.0.1', port };
   throw new SimulatorInputError(
-    `--to ${text} does not do; give stdout, tcp:PORT, tcp:HOST:PORT (port up to 65535) or pty:LINK.`,
+    notValid('--to', text),
+    'Choose stdout, tcp:PORT, tcp:HOST:PORT (port up to 65535) or pty:LINK.',
   );
+}
+
+export function notValid(option: string, value: string): string {
+  return `"${value}" is not a valid value for ${option}.`;
 }

@@ -1,52 +1,52 @@
 import { createServer, type Server, type Socket } from 'node:net';
 import type { Outlet } from './target.ts';
 
-/** A client that is this far behind loses lines, as a reader of a real device would. */
+/** A client that is further behind loses lines, as a reader of a real device would. */
 const BEHIND_BYTES_MAX = 1_048_576;
 
 export interface TcpOutletOptions {
   readonly host: string;
   readonly port: number;
-  /** Sent to each client first: a header line that names columns. */
-  readonly greeting: string | null;
-  /** True: no client loses a line, the run waits for the slowest and, without one, for the first. */
+  /** Header line with the names of columns, sent to each client first; null = none. */
+  readonly header: string | null;
+  /** true = the run waits for the first client and then for the slowest, so that no client loses a line. */
   readonly waits: boolean;
 }
 
-/** Lines to every client that connects. */
+/** Sends lines to every client that connects. */
 export class TcpOutlet implements Outlet {
-  readonly gone: Promise<Error | undefined>;
+  readonly ended: Promise<Error | undefined>;
   readonly #options: TcpOutletOptions;
   readonly #clients = new Set<Socket>();
   #server: Server | null = null;
   #closed = false;
-  #tellGone: (reason: Error | undefined) => void = () => {};
+  #resolveEnded: (reason: Error | undefined) => void = () => {};
   #wake: () => void = () => {};
 
   constructor(options: TcpOutletOptions) {
     this.#options = options;
-    this.gone = new Promise((resolve) => {
-      this.#tellGone = resolve;
+    this.ended = new Promise((resolve) => {
+      this.#resolveEnded = resolve;
     });
   }
 
   async open(): Promise<string> {
-    const server = createServer((socket) => this.#welcome(socket));
+    const server = createServer((socket) => this.#addClient(socket));
     this.#server = server;
     const { host, port } = this.#options;
     await new Promise<void>((resolve, reject) => {
       server.once('error', (error: NodeJS.ErrnoException) => {
         const remedy =
           error.code === 'EADDRINUSE'
-            ? 'the port is in use, take another one or 0 for any'
+            ? 'the port is in use; choose another one, or 0 for any'
             : error.code === 'EACCES'
-              ? 'the system does not allow it, take a port above 1023'
+              ? 'the system does not allow it; choose a port above 1023'
               : error.message;
         reject(new Error(`Cannot listen on ${host}:${port}: ${remedy}.`));
       });
       server.listen(port, host, resolve);
     });
-    server.on('error', (error) => this.#tellGone(error));
+    server.on('error', (error) => this.#resolveEnded(error));
     const address = server.address();
     const actual = typeof address === 'object' && address !== null ? address.port : port;
     return `Reading lines at tcp:${host.includes(':') ? `[${host}]` : host}:${actual}`;
@@ -66,24 +66,24 @@ export class TcpOutlet implements Outlet {
     this.#wake();
     const server = this.#server;
     this.#server = null;
-    // A client gets what is on its way to it, but cannot hold the end back for ever.
+    // A client receives the remaining bytes, but cannot delay the end for long.
     await Promise.all([...this.#clients].map((client) => endOf(client)));
     if (server !== null) await new Promise((resolve) => server.close(resolve));
   }
 
-  #welcome(socket: Socket): void {
+  #addClient(socket: Socket): void {
     this.#clients.add(socket);
     socket.setNoDelay(true);
     socket.on('drain', () => this.#wake());
-    // A client that went away is no fault of the run: the `close` that follows an `error` takes it off the list.
+    // An error of one client does not end the run. `close` follows and removes the client.
     socket.on('error', () => socket.destroy());
     socket.on('close', () => {
       this.#clients.delete(socket);
       this.#wake();
     });
-    // What a client sends is not ours to read, but unread it would hold its end back.
+    // Bytes from a client are discarded, because unread bytes would delay its end.
     socket.resume();
-    if (this.#options.greeting !== null) socket.write(Buffer.from(this.#options.greeting, 'latin1'));
+    if (this.#options.header !== null) socket.write(Buffer.from(this.#options.header, 'latin1'));
     this.#wake();
   }
 

@@ -1,18 +1,18 @@
-/** A noisy cable between device and reader: flipped bits, lost bytes, garbage, lost line ends that glue two lines. */
+/** A noisy cable between device and reader: flipped bits, lost bytes, garbage, and lost line ends that join two lines. */
 
 import type { Random } from '../model/random.ts';
 
-/** How often, as a share of the lines. */
+/** Share of the lines with each disturbance. */
 export interface CableNoise {
   readonly flips: number;
   readonly losses: number;
   readonly garbage: number;
-  readonly glued: number;
+  readonly joined: number;
 }
 
 export class Cable {
   noise: CableNoise | null = null;
-  /** Transmissions that came out different from how they went in. */
+  /** Number of damaged transmissions. */
   damaged = 0;
   readonly #random: Random;
 
@@ -20,7 +20,7 @@ export class Cable {
     this.#random = random;
   }
 
-  /** @param text one character a byte (latin1); so is what comes out */
+  /** @param text one character per byte (latin1), as in the result */
   carry(text: string): string {
     const noise = this.noise;
     if (noise === null || text === '') return text;
@@ -43,7 +43,7 @@ export class Cable {
       for (let i = 0, count = 1 + random.index(40); i < count; i++) garbage += String.fromCharCode(random.index(256));
       out = out.slice(0, at) + garbage + out.slice(at);
     }
-    if (random.chance(noise.glued)) out = out.replace(/\r?\n$/, '');
+    if (random.chance(noise.joined)) out = out.replace(/\r?\n$/, '');
     if (out !== text) this.damaged++;
     return out;
   }

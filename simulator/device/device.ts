@@ -1,6 +1,6 @@
 /**
- * The microcontroller that measures the line and prints reading lines. It counts for itself: a restart sets its clock,
- * its line number, its length and its turns back to nothing, while the extrusion line runs on.
+ * The microcontroller that measures the line and prints reading lines. A restart sets its clock, line number, length and
+ * turns to zero, while the extrusion line continues.
  */
 
 import { COUNTER_MODULUS, type Role } from '../../server/reading/names.ts';
@@ -17,7 +17,7 @@ const BANNER = [
 const AMP_NOISE = 0.03;
 const BAR_NOISE = 0.3;
 
-/** What a device prints when nothing else is asked for. */
+/** The fields that a device prints by default. */
 export function defaultFields(zoneCount: number, axes: 1 | 2): Role[] {
   const zones = Array.from({ length: zoneCount }, (_, i) => i + 1);
   return [
@@ -37,10 +37,10 @@ export interface DeviceOptions {
   readonly checksum: boolean;
   readonly fields: readonly Role[];
   readonly lineEnd: '\n' | '\r\n';
-  /** What the clock and the line number show at the start. */
+  /** Clock and line number at the start. */
   readonly startMs: number;
   readonly startN: number;
-  /** How much the device's clock runs fast, parts per million. */
+  /** How fast the device's clock is, parts per million. */
   readonly clockErrorPpm: number;
 }
 
@@ -74,23 +74,23 @@ export class Device {
     );
   }
 
-  /** The header line with its line end, or null: a reader that comes late needs it. */
+  /** The header line with its line end, for readers that connect late; null = the shape has none. */
   get header(): string | null {
     return this.#format.header === null ? null : this.#format.header + this.#lineEnd;
   }
 
-  /** Resets: the line on its way is cut off, nothing comes for the boot time, and what comes then is glued to the cut. */
+  /** Restart: the current line is cut off, nothing is sent for the boot time, and the next text follows the cut directly. */
   restart(bootS: number): void {
     const cut = this.#print();
     this.#partial += cut.slice(0, 1 + this.#random.index(cut.length - 2));
     this.#bootsUntilS = this.#line.timeS + bootS;
   }
 
-  /** What the device sends at this sample: usually one line with its line end, sometimes more, while booting nothing. */
+  /** The text sent at this sample: usually one line with its line end, sometimes more, nothing while booting. */
   sample(): string {
     if (this.#bootsUntilS !== null) {
       if (this.#line.timeS < this.#bootsUntilS) return this.#takePartial();
-      this.#startAnew();
+      this.#finishBoot();
     }
     let text = this.#takePartial();
     if (this.#bannerDue) {
@@ -104,14 +104,14 @@ export class Device {
     return text;
   }
 
-  #startAnew(): void {
+  #finishBoot(): void {
     this.#bootsUntilS = null;
     this.#bootS = this.#line.timeS;
     this.#startMs = 0;
     this.#n = 0;
     this.#rollerOffsetMm = this.#line.puller.rollerMm;
     this.#turnsOffset = this.#line.winder.turns;
-    // A start-up note is often lost, and the first reading is glued to the cut line.
+    // The start-up note is often lost; then the first reading follows the cut line directly.
     this.#bannerDue = this.#format.header !== null || this.#random.chance(0.5);
     this.#line.gauge.read();
   }
@@ -129,17 +129,9 @@ export class Device {
 
   #field(role: Role): FormatField {
     const line = this.#line;
-    const fast = (text: () => string): FormatField => ({
-      role,
-      text,
-      slow: false,
-    });
-    const slow = (text: () => string): FormatField => ({
-      role,
-      text,
-      slow: true,
-    });
-    // A hair more, so that a product that should be whole is not cut to the number below.
+    const fast = (text: () => string): FormatField => ({ role, text, slow: false });
+    const slow = (text: () => string): FormatField => ({ role, text, slow: true });
+    // The small addition keeps a product that should be a whole number from being rounded down.
     const uptime = (perS: number) => Math.floor((line.timeS - this.#bootS) * perS + 1e-6);
     switch (role) {
       case 'ms':
@@ -180,7 +172,7 @@ export class Device {
 
   #zoneText(role: Role): () => string {
     const zone = this.#line.barrel.zones[Number(role.slice(1)) - 1];
-    // A zone that the line does not have: no value this time, every time.
+    // The line does not have this zone, so it never has a value.
     if (zone === undefined) return () => 'null';
     switch (role[0]) {
       case 't':

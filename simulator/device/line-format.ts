@@ -1,19 +1,18 @@
 /** How a device writes its readings: the three shapes of the reading-line contract. */
 
 import type { Role } from '../../server/reading/names.ts';
-import { checksumText, xorOf } from './checksum.ts';
 
 export type LineShape = 'named' | 'json' | 'columns';
 
 export const LINE_SHAPES: readonly LineShape[] = ['named', 'json', 'columns'];
 
-/** The text of one field's value, from whatever the device holds now. */
+/** Prints the current value of one field. */
 type FieldText = () => string;
 
 export interface FormatField {
   readonly role: Role;
   readonly text: FieldText;
-  /** Slow fields change only with the slow clock; their text is kept until then. */
+  /** Slow fields change only with slow steps; their text is reused until the next one. */
   readonly slow: boolean;
 }
 
@@ -30,19 +29,20 @@ const STYLES: Readonly<Record<LineShape, Style>> = {
   columns: { open: '', close: '', between: ',', label: () => '' },
 };
 
-/** A run of neighbouring fields that are all slow, or all not. */
+/** Consecutive fields that are either all slow or all fast. */
 class Segment {
-  readonly #pieces: readonly {
-    readonly before: string;
-    readonly text: FieldText;
-  }[];
+  readonly #pieces: { readonly before: string; readonly text: FieldText }[] = [];
   readonly slow: boolean;
-  kept = '';
-  keptSum = 0;
+  /** The last text and the XOR of its bytes. */
+  lastText = '';
+  lastSum = 0;
 
-  constructor(slow: boolean, pieces: readonly { before: string; text: FieldText }[]) {
+  constructor(slow: boolean) {
     this.slow = slow;
-    this.#pieces = pieces;
+  }
+
+  add(before: string, text: FieldText): void {
+    this.#pieces.push({ before, text });
   }
 
   text(): string {
@@ -53,7 +53,7 @@ class Segment {
 }
 
 export class LineFormat {
-  /** The header line that names the columns, without line end; null where the shape has none. */
+  /** The header line with the names of the columns, without line end; null = the shape has none. */
   readonly header: string | null;
   readonly #segments: Segment[] = [];
   readonly #close: string;
@@ -68,34 +68,46 @@ export class LineFormat {
     this.#closeSum = xorOf(style.close);
     const header = fields.map((field) => field.role).join(',');
     this.header = shape !== 'columns' ? null : checksum ? `${header}*${checksumText(xorOf(header))}` : header;
-    let pieces: { before: string; text: FieldText }[] = [];
+    let segment: Segment | null = null;
     for (const [i, field] of fields.entries()) {
-      const before = (i === 0 ? style.open : style.between) + style.label(field.role);
-      if (i > 0 && fields[i - 1]!.slow !== field.slow) {
-        this.#segments.push(new Segment(fields[i - 1]!.slow, pieces));
-        pieces = [];
+      if (segment?.slow !== field.slow) {
+        segment = new Segment(field.slow);
+        this.#segments.push(segment);
       }
-      pieces.push({ before, text: field.text });
+      segment.add((i === 0 ? style.open : style.between) + style.label(field.role), field.text);
     }
-    if (fields.length > 0) this.#segments.push(new Segment(fields.at(-1)!.slow, pieces));
   }
 
-  /** One line, without line end. @param slowStep number of the slow step that the slow fields are of */
+  /** The current line, without line end. @param slowStep number of the current slow step */
   line(slowStep: number): string {
-    const fresh = slowStep !== this.#slowStep;
+    const isNewSlowStep = slowStep !== this.#slowStep;
     this.#slowStep = slowStep;
     let line = '';
     let sum = this.#closeSum;
     for (const segment of this.#segments) {
-      if (!segment.slow || fresh) {
-        segment.kept = segment.text();
-        // The slow fields are most of the line: their share of the checksum is kept with their text.
-        if (this.#checksum) segment.keptSum = xorOf(segment.kept);
+      if (!segment.slow || isNewSlowStep) {
+        segment.lastText = segment.text();
+        // The slow fields are most of the line, so their share of the checksum is reused with their text.
+        if (this.#checksum) segment.lastSum = xorOf(segment.lastText);
       }
-      line += segment.kept;
-      sum ^= segment.keptSum;
+      line += segment.lastText;
+      sum ^= segment.lastSum;
     }
     line += this.#close;
     return this.#checksum ? `${line}*${checksumText(sum)}` : line;
   }
+}
+
+const HEX = Array.from({ length: 256 }, (_, i) => i.toString(16).toUpperCase().padStart(2, '0'));
+
+/** XOR of a text's bytes, which is the XOR of the sums of its parts. @param text one character per byte (latin1) */
+function xorOf(text: string): number {
+  let sum = 0;
+  for (let i = 0; i < text.length; i++) sum ^= text.charCodeAt(i);
+  return sum & 0xff;
+}
+
+/** The checksum as IEC 61162-1 (NMEA 0183) writes it: two upper-case hex digits. */
+function checksumText(sum: number): string {
+  return `${HEX[sum]}`;
 }

@@ -1,4 +1,4 @@
-/** Numbers as a small device prints them: a fixed count of decimals. Much faster than `toFixed`, and free of locale. */
+/** Numbers with a fixed count of decimals, as a small device prints them. Much faster than `toFixed`. */
 
 const TWO_DIGITS = Array.from({ length: 100 }, (_, i) => String(i).padStart(2, '0'));
 const THREE_DIGITS = Array.from({ length: 1000 }, (_, i) => String(i).padStart(3, '0'));

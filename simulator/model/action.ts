@@ -1,4 +1,4 @@
-/** What can happen on the line, at a moment: an operator's act, the material's whim, a fault. */
+/** What can happen on the line: an action of the operator, a change of the feed, a fault. */
 
 import type { HeatFault } from './barrel.ts';
 import type { DefectPlan } from './defects.ts';
@@ -13,17 +13,17 @@ export type LineAction =
       readonly zone: number;
       readonly celsius: number;
     }
-  /** `settleS`: how fast the feed calms down after the start. */
+  /** `settleS`: time constant with which the feed becomes even after the start. */
   | { readonly do: 'screw'; readonly rpm: number; readonly settleS?: number }
   | {
       readonly do: 'puller';
       readonly mode: PullerMode;
       readonly speedMmPerS: number;
     }
-  /** On: the operator starts a new spool as soon as strand that is neither thick nor thin has reached the winder. */
+  /** On = the operator starts a new spool when strand that is neither thick nor thin reaches the winder. */
   | { readonly do: 'winder'; readonly on: boolean }
   | { readonly do: 'defect'; readonly plan: DefectPlan }
-  /** The strand tears at the die; until it is threaded again nothing follows. */
+  /** The strand breaks at the die. There is none until it is threaded again. */
   | { readonly do: 'break' }
   | { readonly do: 'thread' }
   | { readonly do: 'damp-feed'; readonly on: boolean }
@@ -33,6 +33,6 @@ export type LineAction =
       readonly zone: number;
       readonly fault: HeatFault | null;
     }
-  /** Extra heat loss of a zone, as a share of the usual one; 0 ends it. */
+  /** Additional heat loss of a zone, as a share of the usual loss; 0 ends it. */
   | { readonly do: 'draught'; readonly zone: number; readonly share: number }
   | { readonly do: 'gauge-fault'; readonly fault: GaugeFault | null };

@@ -1,21 +1,21 @@
-/** Defects of the strand: local excess or lack of diameter, as a profile along its length. */
+/** Defects of the strand: local differences of diameter, as a profile along its length. */
 
 import type { Random } from './random.ts';
 import type { TruthKind } from './truth.ts';
 
-/** `soft`: steep in front, long behind; `hard`: a lump with sharp ends; `stretch`: a plateau with gentle ends. */
+/** `soft`: a steep start and a long end; `hard`: a lump with sharp ends; `stretch`: a plateau with gentle ends. */
 type DefectShape = 'soft' | 'hard' | 'stretch';
 
 export type Range = readonly [low: number, high: number];
 
-/** What a defect of a kind looks like; each one draws its numbers from the ranges. */
+/** A kind of defect. Each defect draws its dimensions from the ranges. */
 export interface DefectPlan {
   readonly kind: TruthKind;
   readonly shape: DefectShape;
-  /** Largest difference from the strand beside it, mm; negative = thin. */
+  /** Largest difference from the strand around it, mm; negative = thin. */
   readonly excessMm: Range;
   readonly lengthMm: Range;
-  /** A neck that follows, in that share of cases. */
+  /** A neck that follows in this share of cases. */
   readonly neck?: {
     readonly share: number;
     readonly lackMm: Range;
@@ -31,12 +31,12 @@ export interface Defect {
   readonly fromMm: number;
   readonly lengthMm: number;
   readonly excessMm: number;
-  /** Where its highest point lies, as a share of the length. */
+  /** Position of its largest difference, as a share of the length. */
   readonly peakShare: number;
   readonly note: string;
 }
 
-/** Draws a defect, and the neck behind it if it has one. */
+/** Draw a defect, and the neck that may follow it. */
 export function drawDefects(plan: DefectPlan, fromMm: number, random: Random): Defect[] {
   const lengthMm = random.between(...plan.lengthMm);
   const first: Defect = {
@@ -59,12 +59,12 @@ export function drawDefects(plan: DefectPlan, fromMm: number, random: Random): D
       lengthMm: random.between(...neck.lengthMm),
       excessMm: -random.between(...neck.lackMm),
       peakShare: random.between(0.25, 0.45),
-      note: `behind a ${plan.kind}`,
+      note: `after a ${plan.kind}`,
     },
   ];
 }
 
-/** Difference of diameter that a defect makes at a place, mm. */
+/** Difference of diameter of a defect at a place, mm. */
 export function excessAtMm(defect: Defect, placeMm: number): number {
   const x = (placeMm - defect.fromMm) / defect.lengthMm;
   if (x <= 0 || x >= 1) return 0;

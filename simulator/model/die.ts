@@ -1,9 +1,9 @@
 /**
- * The die and the draw-down: the flow that leaves the die becomes strand at the puller's speed,
+ * The die and the draw-down. The flow Q out of the die becomes strand of diameter d at the puller's speed v:
  *
  *   Q = v · π/4 · d²
  *
- * with the fine texture and the defects as part of the flow, so that no volume is ever lost or made.
+ * The fine texture and the defects are part of the flow, so that the volume is conserved.
  */
 
 import { type Defect, type DefectPlan, drawDefects, excessAtMm } from './defects.ts';
@@ -14,7 +14,7 @@ import type { StrandBelt } from './strand-belt.ts';
 import type { OpenEvent, TruthLog } from './truth.ts';
 
 const TEXTURE_CORRELATION_S = 0.08;
-/** Steam in the melt: rougher all along, and bubbles that come as many short blobs. */
+/** Steam in the melt makes the strand rougher, and its bubbles are many short blobs. */
 const DAMP_TEXTURE_FACTOR = 4;
 const DAMP_MEAN_GAP_S = 1.3;
 const BUBBLE: DefectPlan = {
@@ -25,21 +25,21 @@ const BUBBLE: DefectPlan = {
   neck: { share: 0.35, lackMm: [0.04, 0.12], lengthMm: [2, 6] },
   note: 'gas bubble from damp feed',
 };
-/** A thread this thin tears. */
-const TEARS_BELOW_MM = 0.7;
-/** Enough to be taken by the hand and led into the puller. */
+/** A thinner strand breaks. */
+const BREAKS_BELOW_MM = 0.7;
+/** Thick enough to be guided into the puller by hand. */
 const THREADS_ABOVE_MM = 1.2;
-/** Slower than this there is no draw-down: the melt drops from the die. */
+/** At a lower speed there is no draw-down: the melt drips from the die. */
 const DRAWS_ABOVE_MM_PER_S = 1;
 
 export class Die {
   damp = false;
   /** Whether a strand reaches from the die into the puller. */
   threaded = false;
-  torn = false;
-  /** What left the die as strand in the last step, mm³/s. */
+  broken = false;
+  /** Flow that left the die as strand in the last step, mm³/s. */
   strandFlowMm3PerS = 0;
-  /** Diameter of the strand that is being made, mm; 0 = none. */
+  /** Diameter of the strand at the die, mm; 0 = none. */
   diameterMm = 0;
   readonly #plant: Plant;
   readonly #belt: StrandBelt;
@@ -58,24 +58,24 @@ export class Die {
     this.#texture = new Wander(Random.stream(seed, 'texture'), TEXTURE_CORRELATION_S, STRAND_STEP_S);
   }
 
-  /** Begins a defect with what is just leaving the die. */
+  /** Start a defect at the strand that is leaving the die. */
   add(plan: DefectPlan): void {
     for (const defect of drawDefects(plan, this.#belt.headMm, this.#random)) {
       this.#defects.push(defect);
       const sense = defect.excessMm < 0 ? 'least' : 'largest';
-      this.#truth.piece(defect.kind, defect.fromMm, defect.fromMm + defect.lengthMm, sense, defect.note);
+      this.#truth.addPiece(defect.kind, defect.fromMm, defect.fromMm + defect.lengthMm, sense, defect.note);
     }
   }
 
-  tear(note: string): void {
+  break(note: string): void {
     if (!this.threaded) return;
     this.threaded = false;
-    this.torn = true;
-    this.#gap = this.#truth.piece('strand-break', this.#belt.headMm, null, 'none', note);
+    this.broken = true;
+    this.#gap = this.#truth.addPiece('strand-break', this.#belt.headMm, null, 'none', note);
   }
 
   thread(): void {
-    this.torn = false;
+    this.broken = false;
   }
 
   slowStep(): void {
@@ -86,17 +86,17 @@ export class Die {
     this.add(BUBBLE);
   }
 
-  /** One strand step: draws the die's flow down at the puller's speed. */
+  /** One strand step: draw the flow of the die down at the puller's speed. */
   step(flowMm3PerS: number, speedMmPerS: number): void {
     const roughness = this.#plant.textureShare * (this.damp ? DAMP_TEXTURE_FACTOR : 1);
     let flow = flowMm3PerS * (1 + roughness * this.#texture.step());
     const draws = speedMmPerS > DRAWS_ABOVE_MM_PER_S;
     const smoothMm = draws && flow > 0 ? Math.sqrt((4 * flow) / (Math.PI * speedMmPerS)) : 0;
-    if (draws) this.#threadOrTear(smoothMm);
+    if (draws) this.#threadOrBreak(smoothMm);
     if (!this.threaded || !draws) {
       this.strandFlowMm3PerS = 0;
       this.diameterMm = 0;
-      // A standing strand stays as it is while the melt drops from the die; without one, a gap moves along.
+      // A strand that does not move keeps its diameter while the melt drips. Without a strand, a gap moves along.
       const areaMm2 = this.threaded ? (Math.PI / 4) * this.#plant.nominalMm ** 2 : 0;
       this.#belt.push(speedMmPerS * STRAND_STEP_S, speedMmPerS * STRAND_STEP_S * areaMm2);
       return;
@@ -107,12 +107,12 @@ export class Die {
     this.#belt.push(speedMmPerS * STRAND_STEP_S, flow * STRAND_STEP_S);
   }
 
-  #threadOrTear(smoothMm: number): void {
+  #threadOrBreak(smoothMm: number): void {
     if (this.threaded) {
-      if (smoothMm < TEARS_BELOW_MM) this.tear('too little melt for the speed: the strand tore at the die');
-    } else if (!this.torn && smoothMm > THREADS_ABOVE_MM) {
+      if (smoothMm < BREAKS_BELOW_MM) this.break('too little melt for the speed: the strand broke at the die');
+    } else if (!this.broken && smoothMm > THREADS_ABOVE_MM) {
       this.threaded = true;
-      if (this.#gap !== null) this.#truth.closePiece(this.#gap, this.#belt.headMm);
+      if (this.#gap !== null) this.#truth.endPiece(this.#gap, this.#belt.headMm);
       this.#gap = null;
     }
   }
@@ -120,12 +120,12 @@ export class Die {
   #defectFactor(smoothMm: number): number {
     const placeMm = this.#belt.headMm;
     let excessMm = 0;
-    let over = false;
+    let isAnyPast = false;
     for (const defect of this.#defects) {
       excessMm += excessAtMm(defect, placeMm);
-      if (placeMm > defect.fromMm + defect.lengthMm) over = true;
+      if (placeMm > defect.fromMm + defect.lengthMm) isAnyPast = true;
     }
-    if (over) this.#defects = this.#defects.filter((defect) => placeMm <= defect.fromMm + defect.lengthMm);
+    if (isAnyPast) this.#defects = this.#defects.filter((defect) => placeMm <= defect.fromMm + defect.lengthMm);
     const share = Math.max(0.3, 1 + excessMm / smoothMm);
     return share * share;
   }

@@ -1,10 +1,10 @@
 /**
- * Hopper and screw: how much polymer the screw hands on.
+ * Hopper and screw: how much polymer the screw conveys.
  *
  *   Q = rpm / 60 · V_turn · (1 + fill) · (1 + a · sin 2πN)
  *
- * V_turn is what a turn carries, N the turns so far (surging is tied to the screw's turn, common practice, no source),
- * and fill the slow wander of the hopper's flow; a bridging hopper adds swings of 10–120 s.
+ * V_turn is the volume per turn, N the turns so far (surging follows the turns of the screw; common practice, no source)
+ * and fill the slow random change of the hopper's flow. A bridging hopper adds swings of 10–120 s.
  */
 
 import type { Plant } from './plant.ts';
@@ -13,11 +13,11 @@ import { SLOW_STEP_S, STRAND_STEP_S } from './steps.ts';
 
 const WANDER_CORRELATION_S = 12;
 const RPM_LAG_S = 0.8;
-/** How much rougher the feed is just after the screw has started. */
+/** Additional roughness of the feed just after the screw has started, as a factor. */
 const UNSETTLED_FACTOR = 7;
 
 export class Feed {
-  /** Wanted screw speed, 1/min. */
+  /** Set screw speed, 1/min. */
   rpmTarget = 0;
   rpm = 0;
   turns = 0;
@@ -52,7 +52,7 @@ export class Feed {
   }
 }
 
-/** A bridge starves the screw, then breaks and floods it: one swing after another, each a smooth lobe of chance length and depth. */
+/** A bridge starves the screw, then breaks and floods it: successive smooth swings of random length and depth. */
 class Swings {
   readonly #random: Random;
   #lengthS = 0;

@@ -1,13 +1,13 @@
 /**
- * The diameter gauge: one conversion each strand step, with noise; a reading is the mean of all conversions since the
- * last reading. A second axis shows how far from round the strand is.
+ * The diameter gauge: one conversion per strand step, with noise. A reading is the mean of all conversions since the last
+ * reading. A second axis shows how far out of round the strand is.
  */
 
 import type { Plant } from './plant.ts';
 import { Random, Wander } from './random.ts';
 import { SLOW_STEP_S } from './steps.ts';
 
-/** `frozen`: it repeats its last reading; `slipped-out`: the strand runs beside it. */
+/** `frozen`: it repeats its last reading; `slipped-out`: the strand runs next to it. */
 export type GaugeFault = 'frozen' | 'slipped-out';
 
 const OVALITY_CORRELATION_S = 25;
@@ -36,9 +36,9 @@ export class Gauge {
 
   /** One conversion of the strand's true diameter; 0 = no strand. */
   step(trueMm: number): void {
-    const seenMm = this.fault === 'slipped-out' ? 0 : trueMm;
-    const x = this.#convert(seenMm * (1 + this.#ovalShare));
-    const y = this.#twoAxes ? this.#convert(seenMm * (1 - this.#ovalShare)) : x;
+    const measuredMm = this.fault === 'slipped-out' ? 0 : trueMm;
+    const x = this.#convert(measuredMm * (1 + this.#ovalShare));
+    const y = this.#twoAxes ? this.#convert(measuredMm * (1 - this.#ovalShare)) : x;
     this.#sumX += x;
     this.#sumY += y;
     this.#count++;
@@ -46,7 +46,7 @@ export class Gauge {
     this.#slowCount++;
   }
 
-  /** Mean of the conversions since the last slow step, mm: what the puller's loop gets. */
+  /** Mean of the conversions since the last slow step, mm, for the puller's loop. */
   slowStep(): number {
     if (this.#twoAxes) this.#ovalShare = this.#plant.ovalityShare * (1 + 0.5 * this.#ovality.step());
     const mean = this.#slowCount === 0 ? 0 : this.#slowSum / this.#slowCount;
@@ -55,7 +55,7 @@ export class Gauge {
     return mean;
   }
 
-  /** Takes a reading; then `xMm` and `yMm` hold it. */
+  /** Take a reading into `xMm` and `yMm`. */
   read(): void {
     if (this.#count > 0 && this.fault !== 'frozen') {
       this.#lastX = this.#sumX / this.#count;
@@ -80,7 +80,7 @@ export class Gauge {
 
   #convert(mm: number): number {
     const noise = this.#plant.gaugeNoiseMm * this.#random.gaussian();
-    // An empty gauge sees its own light only: hardly any noise, never below nothing.
+    // An empty gauge sees only its own light: hardly any noise, and never below zero.
     return mm > 0 ? mm + noise : Math.abs(noise) / 6;
   }
 }

@@ -1,7 +1,6 @@
 /**
- * The extruder's own temperature controller of one zone: PI with anti-windup by conditional integration (textbook method,
- * from memory): while the output is at a limit, the integral does not grow further into it. It belongs to the simulated
- * line; nothing outside drives it.
+ * The extruder's temperature controller of one zone: PI with anti-windup by conditional integration (textbook method, from
+ * memory), so that the integral does not grow while the output is at its limit. It is part of the simulated line.
  */
 
 import { SLOW_STEP_S } from './steps.ts';
@@ -14,15 +13,15 @@ export class HeatController {
   setPointC = 0;
   #integral = 0;
 
-  /** @param steady the output to start from, 0…1 */
+  /** @param steady output at the start, 0…1 */
   constructor(steady: number) {
     this.#integral = steady;
   }
 
   /**
-   * One slow step: the share of full power wanted for this reading, 0…1.
-   *
-   * @param sensorFaulty a controller that sees its sensor fail switches the heater off, and starts anew when it returns
+   * One slow step.
+   * @param sensorFaulty true = the heater is switched off; the controller starts again when the sensor has recovered
+   * @returns the output for this reading, as a share of full power, 0…1
    */
   step(readingC: number, sensorFaulty: boolean): number {
     if (this.setPointC <= 0 || sensorFaulty) {
@@ -30,9 +29,9 @@ export class HeatController {
       return 0;
     }
     const errorK = this.setPointC - readingC;
-    const wanted = GAIN_PER_K * errorK + this.#integral;
-    const pushesIntoLimit = (wanted > 1 && errorK > 0) || (wanted < 0 && errorK < 0);
+    const output = GAIN_PER_K * errorK + this.#integral;
+    const pushesIntoLimit = (output > 1 && errorK > 0) || (output < 0 && errorK < 0);
     if (!pushesIntoLimit) this.#integral += ((GAIN_PER_K * errorK) / INTEGRAL_TIME_S) * SLOW_STEP_S;
-    return Math.min(1, Math.max(0, wanted));
+    return Math.min(1, Math.max(0, output));
   }
 }

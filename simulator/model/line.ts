@@ -5,7 +5,7 @@
  *        feed        ▲ heat    ▲ draw-down ◄── puller ◄── loop ──┘
  *                  barrel
  *
- * The puller stands just behind the gauge and moves all of the strand together.
+ * The puller is just after the gauge and moves the whole strand.
  */
 
 import type { LineAction } from './action.ts';
@@ -27,7 +27,7 @@ type Stage = 'heating' | 'purging' | 'winding' | 'stopped';
 export interface LineOptions {
   readonly plant: Plant;
   readonly seed: number;
-  /** Temperature of each zone at the start; null = room. */
+  /** Temperature of each zone at the start; null = room temperature. */
   readonly startC: readonly (number | null)[];
   readonly gaugeToWinderMm: number;
   readonly axes: 1 | 2;
@@ -51,8 +51,8 @@ export class Line {
   /** True speed of the strand, mm/s. */
   speedMmPerS = 0;
   readonly #watch: StrandWatch;
-  // One object for all steps: a new one each would be most of the garbage.
-  readonly #now = {
+  // One object serves all steps, because a new one per step would be most of the garbage.
+  readonly #state = {
     timeS: 0,
     gaugeMm: 0,
     stepMm: 0,
@@ -66,11 +66,11 @@ export class Line {
   readonly #gaugeReader: BeltReader;
   readonly #winderReader: BeltReader;
   readonly #gaugeToWinderMm: number;
-  readonly #lasting = new Map<string, OpenEvent>();
+  readonly #ongoing = new Map<string, OpenEvent>();
   #steps = 0;
   #stage: Stage | null = null;
   #stageSpool = 0;
-  #winderAwaitsStrand = false;
+  #winderWaitsForStrand = false;
 
   constructor(options: LineOptions) {
     const { plant, seed, truth } = options;
@@ -118,16 +118,16 @@ export class Line {
 
     this.#watch.step(timeS, this.gaugeMm, this.diameterMm);
     const { winder } = this;
-    const now = this.#now;
-    now.timeS = timeS;
-    now.gaugeMm = this.gaugeMm;
-    now.stepMm = stepMm;
-    now.diameterMm = this.diameterMm;
-    now.winderMm = winderMm;
-    now.winding = winder.on;
-    now.spool = winder.spool;
-    now.woundMm = winder.woundMm;
-    this.truth.step(now);
+    const state = this.#state;
+    state.timeS = timeS;
+    state.gaugeMm = this.gaugeMm;
+    state.stepMm = stepMm;
+    state.diameterMm = this.diameterMm;
+    state.winderMm = winderMm;
+    state.winding = winder.on;
+    state.spool = winder.spool;
+    state.woundMm = winder.woundMm;
+    this.truth.step(state);
   }
 
   #slowStep(): void {
@@ -136,15 +136,15 @@ export class Line {
     this.melt.slowStep(this.barrel.meltC, this.barrel.coldestC);
     this.die.slowStep();
     this.puller.slowStep(this.gauge.slowStep());
-    if (this.#winderAwaitsStrand) this.#startWinder();
+    if (this.#winderWaitsForStrand) this.#startWinder();
   }
 
   #startWinder(): void {
     const diameterMm = this.#winderReader(this.gaugeMm - this.#gaugeToWinderMm);
     if (diameterMm < UNDERSIZE_BELOW_MM || diameterMm > OVERSIZE_ABOVE_MM) return;
-    this.#winderAwaitsStrand = false;
+    this.#winderWaitsForStrand = false;
     this.winder.start();
-    this.#nameStage();
+    this.#updateStage();
   }
 
   act(action: LineAction): void {
@@ -153,8 +153,8 @@ export class Line {
         for (const [i, zone] of this.barrel.zones.entries()) zone.controller.setPointC = action.setPointsC[i] ?? 0;
         break;
       case 'set-point':
-        this.barrel.zones[action.zone - 1]!.controller.setPointC = action.celsius;
-        this.#mark('set-point-change', action.zone, `set-point now ${action.celsius} °C`);
+        this.barrel.zone(action.zone).controller.setPointC = action.celsius;
+        this.#mark('set-point-change', action.zone, `set-point changed to ${action.celsius} °C`);
         break;
       case 'screw':
         if (this.feed.rpmTarget === 0 && action.rpm > 0) {
@@ -167,28 +167,28 @@ export class Line {
         this.puller.set(action.mode, action.speedMmPerS);
         break;
       case 'winder':
-        this.#winderAwaitsStrand = action.on;
+        this.#winderWaitsForStrand = action.on;
         if (!action.on) this.winder.stop();
         break;
       case 'defect':
         this.die.add(action.plan);
         break;
       case 'break':
-        this.die.tear('the strand tore at the die');
+        this.die.break('the strand broke at the die');
         break;
       case 'thread':
         this.die.thread();
         break;
       case 'damp-feed':
         this.die.damp = action.on;
-        this.#last('damp-feed', action.on, {
+        this.#setOngoing('damp-feed', action.on, {
           note: 'gas bubbles: many short blobs and a rough strand',
         });
         break;
       case 'bridging':
         this.feed.bridging = action.on;
-        this.#last('bridging', action.on, {
-          note: 'the hopper starves and floods the screw by turns',
+        this.#setOngoing('bridging', action.on, {
+          note: 'the hopper alternately starves and floods the screw',
         });
         break;
       case 'heat-fault': {
@@ -199,7 +199,7 @@ export class Line {
         break;
       }
       case 'draught':
-        this.barrel.zones[action.zone - 1]!.body.draught = action.share;
+        this.barrel.zone(action.zone).body.draught = action.share;
         this.#close(`draught ${action.zone}`);
         if (action.share > 0) {
           this.#open(`draught ${action.zone}`, 'zone-disturbance', {
@@ -214,31 +214,31 @@ export class Line {
         if (action.fault !== null) this.#open('gauge', `gauge-${action.fault}`, {});
         break;
     }
-    this.#nameStage();
+    this.#updateStage();
   }
 
-  /** An event that lasts from now until the same slot is closed. */
-  #open(slot: string, kind: TruthKind, about: { zone?: number; note?: string }): void {
-    this.#lasting.set(slot, this.truth.begin(kind, this.timeS, this.gaugeMm, about));
+  /** Start an event that continues until its slot is closed. */
+  #open(slot: string, kind: TruthKind, details: { zone?: number; note?: string }): void {
+    this.#ongoing.set(slot, this.truth.start(kind, this.timeS, this.gaugeMm, details));
   }
 
   #close(slot: string): void {
-    const open = this.#lasting.get(slot);
+    const open = this.#ongoing.get(slot);
     if (open === undefined) return;
     this.truth.end(open, this.timeS, this.gaugeMm);
-    this.#lasting.delete(slot);
+    this.#ongoing.delete(slot);
   }
 
-  #last(kind: TruthKind, on: boolean, about: { zone?: number; note?: string }): void {
+  #setOngoing(kind: TruthKind, on: boolean, details: { zone?: number; note?: string }): void {
     this.#close(kind);
-    if (on) this.#open(kind, kind, about);
+    if (on) this.#open(kind, kind, details);
   }
 
   #mark(kind: TruthKind, zone: number, note: string): void {
-    this.truth.end(this.truth.begin(kind, this.timeS, this.gaugeMm, { zone, note }), this.timeS, this.gaugeMm);
+    this.truth.end(this.truth.start(kind, this.timeS, this.gaugeMm, { zone, note }), this.timeS, this.gaugeMm);
   }
 
-  #nameStage(): void {
+  #updateStage(): void {
     const heated = this.barrel.zones.some((zone) => zone.controller.setPointC > 0);
     const running = this.feed.rpmTarget > 0 || this.puller.mode !== 'off';
     const stage: Stage = this.winder.on ? 'winding' : running ? 'purging' : heated ? 'heating' : 'stopped';

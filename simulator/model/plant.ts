@@ -1,14 +1,14 @@
-/** The line's build: everything about it that does not change while it runs. */
+/** The properties of the line that do not change while it runs. */
 
 import type { Random } from './random.ts';
 
 export interface ZonePlant {
-  /** Steady rise above the room at full power, alone, K. */
+  /** Steady rise above room temperature at full power, without neighbours, K. */
   readonly gainK: number;
   readonly timeConstantS: number;
   /** From heater to sensor. */
   readonly deadTimeS: number;
-  /** Pull of each neighbour, as a share of the zone's own loss to the room. */
+  /** Heat exchange with each neighbour, as a share of the loss to the room. */
   readonly coupling: number;
 }
 
@@ -17,11 +17,11 @@ export interface Plant {
   readonly roomC: number;
   readonly roomHumidityPercent: number;
   readonly nominalMm: number;
-  /** What the screw carries a turn with a full hopper, mm³. */
+  /** Volume per turn of the screw with a full hopper, mm³. */
   readonly flowPerTurnMm3: number;
-  /** Amplitude of the surging with the screw's turn, as a share of the flow. */
+  /** Amplitude of the surging, as a share of the flow. */
   readonly surgeShare: number;
-  /** Standard deviation of the slow wander of the feed, as a share of the flow. */
+  /** Standard deviation of the slow random change of the feed, as a share of the flow. */
   readonly feedWanderShare: number;
   /** Standard deviation of the fine texture at the die, as a share of the flow. */
   readonly textureShare: number;
@@ -30,7 +30,7 @@ export interface Plant {
   readonly rollerCircumferenceMm: number;
   /** Amplitude of the roller's run-out, as a share of the speed. */
   readonly runOutShare: number;
-  /** Standard deviation of one conversion of the gauge; a reading averages several. */
+  /** Standard deviation of one conversion of the gauge; a reading is the mean of several. */
   readonly gaugeNoiseMm: number;
   /** Half the difference of the two axes, as a share of the diameter. */
   readonly ovalityShare: number;
@@ -60,7 +60,7 @@ export const STANDARD_PLANT: Plant = {
   ovalityShare: 0.004,
 };
 
-/** No two machines and no two evenings are alike: the same build with a few per cent of scatter, the room somewhat warmer or colder. */
+/** The same plant with a few per cent of scatter, because no two machines and no two evenings are alike. */
 export function scatterPlant(plant: Plant, random: Random): Plant {
   const near = (value: number) => value * random.between(0.93, 1.07);
   return {

@@ -1,7 +1,7 @@
 /**
- * The puller draws the strand down: at constant flow the diameter goes with v^−½. Its loop reads the gauge, which sees
- * the strand only a transport delay after the die, and therefore corrects slowly. An untrue roller makes the speed swing
- * once a turn: periodic in length.
+ * The puller draws the strand down: at constant flow the diameter is proportional to v^−½. Its loop reads the gauge, which
+ * measures the strand a transport delay after the die, so it corrects slowly. A roller that is out of true changes the speed
+ * once per turn, which is periodic in length.
  */
 
 import type { Plant } from './plant.ts';
@@ -12,23 +12,23 @@ export type PullerMode = 'off' | 'hand' | 'loop';
 
 const SPEED_LAG_S = 0.5;
 const FILTER_S = 2;
-/** Integral time of the loop: about four times the transport delay, so that it does not swing. */
+/** Integral time of the loop: about four times the transport delay, so that it does not oscillate. */
 const INTEGRAL_TIME_S = 70;
 const PROPORTIONAL = 0.15;
-/** A blob must not jerk the speed. */
+/** Limits the effect of a blob on the speed. */
 const ERROR_SHARE_MAX = 0.04;
 const CORRECTION_MIN = 0.6;
 const CORRECTION_MAX = 1.6;
-/** Below this the gauge is taken as empty and the loop holds its speed. */
+/** Below this the gauge counts as empty, and the loop keeps its speed. */
 const EMPTY_BELOW_MM = 0.8;
 
 export class Puller {
   mode: PullerMode = 'off';
-  /** Wanted speed before the loop's correction. */
+  /** Set speed before the loop's correction. */
   baseMmPerS = 0;
-  /** What the roller's encoder counts: turns times nominal circumference. */
+  /** Length by the roller's encoder: turns times nominal circumference. */
   rollerMm = 0;
-  /** What the roller's encoder shows, mm/s. */
+  /** Speed by the roller's encoder, mm/s. */
   rollerMmPerS = 0;
   readonly #plant: Plant;
   #filteredMm: number;
@@ -63,12 +63,12 @@ export class Puller {
         correction = 1 + this.#integral;
       }
     }
-    const wanted = this.baseMmPerS * correction;
-    this.rollerMmPerS += ((wanted - this.rollerMmPerS) * SLOW_STEP_S) / SPEED_LAG_S;
-    if (wanted === 0 && this.rollerMmPerS < 0.1) this.rollerMmPerS = 0;
+    const targetMmPerS = this.baseMmPerS * correction;
+    this.rollerMmPerS += ((targetMmPerS - this.rollerMmPerS) * SLOW_STEP_S) / SPEED_LAG_S;
+    if (targetMmPerS === 0 && this.rollerMmPerS < 0.1) this.rollerMmPerS = 0;
   }
 
-  /** One strand step: the strand's true speed, mm/s. */
+  /** One strand step. @returns the true speed of the strand, mm/s */
   step(): number {
     this.rollerMm += this.rollerMmPerS * STRAND_STEP_S;
     const turn = this.rollerMm / this.#plant.rollerCircumferenceMm;

@@ -1,7 +1,7 @@
 /**
- * The simulator's only source of chance: xoshiro128** (Blackman and Vigna, https://prng.di.unimi.it/), seeded by
- * SplitMix64 (Steele, Lea and Flood, OOPSLA 2014). Every part of the model draws from a stream of its own, so that a
- * new draw in one part does not shift the chance of all others.
+ * The simulator's only random numbers: xoshiro128** (Blackman and Vigna, https://prng.di.unimi.it/), seeded by SplitMix64
+ * (Steele, Lea and Flood, OOPSLA 2014). Every part of the model has its own stream, so that an additional draw in one part
+ * does not change the numbers of the others.
  */
 
 const MASK_64 = (1n << 64n) - 1n;
@@ -18,7 +18,7 @@ export function* splitMix64(seed: bigint): Generator<bigint, never> {
   }
 }
 
-/** FNV-1a, 64 bits: turns a stream's name into a number. */
+/** FNV-1a, 64 bits. */
 function hashName(name: string): bigint {
   let hash = 0xcbf29ce484222325n;
   for (let i = 0; i < name.length; i++) hash = ((hash ^ BigInt(name.charCodeAt(i))) * 0x100000001b3n) & MASK_64;
@@ -26,7 +26,7 @@ function hashName(name: string): bigint {
 }
 
 export class Random {
-  // A typed array keeps the four words unboxed: the generator runs millions of times a second.
+  // A typed array keeps the four words unboxed, because the generator runs millions of times per second.
   readonly #state: Uint32Array;
   #spare = 0;
   #hasSpare = false;
@@ -36,7 +36,7 @@ export class Random {
     this.#state = Uint32Array.from({ length: 4 }, (_, i) => words[i] ?? 0);
   }
 
-  /** A stream of its own for each pair of seed (an integer ≥ 0) and name. */
+  /** A separate stream for each pair of seed (an integer ≥ 0) and name. */
   static stream(seed: number, name: string): Random {
     const source = splitMix64(BigInt(seed) ^ hashName(name));
     const a = source.next().value;
@@ -60,7 +60,7 @@ export class Random {
     return r >>> 0;
   }
 
-  /** Uniform in [0, 1), 32 bits fine. */
+  /** Uniform in [0, 1), with 32 bits. */
   unit(): number {
     return this.uint32() * 2 ** -32;
   }
@@ -99,30 +99,30 @@ export class Random {
     return u * factor;
   }
 
-  /** Exponential deviate with the given mean: the gap between events that come by chance. */
+  /** Exponential deviate with this mean: the gap between random events. */
   exponential(mean: number): number {
     return -mean * Math.log(1 - this.unit());
   }
 }
 
 /**
- * A value that wanders about zero with unit standard deviation and a correlation time (an Ornstein–Uhlenbeck process,
- * stepped exactly).
+ * A random value around zero with unit standard deviation and a correlation time: an Ornstein–Uhlenbeck process, with exact
+ * steps.
  */
 export class Wander {
   value = 0;
   readonly #random: Random;
-  readonly #keep: number;
-  readonly #kick: number;
+  readonly #decay: number;
+  readonly #noise: number;
 
   constructor(random: Random, correlationS: number, stepS: number) {
     this.#random = random;
-    this.#keep = Math.exp(-stepS / correlationS);
-    this.#kick = Math.sqrt(1 - this.#keep * this.#keep);
+    this.#decay = Math.exp(-stepS / correlationS);
+    this.#noise = Math.sqrt(1 - this.#decay * this.#decay);
   }
 
   step(): number {
-    this.value = this.#keep * this.value + this.#kick * this.#random.gaussian();
+    this.value = this.#decay * this.value + this.#noise * this.#random.gaussian();
     return this.value;
   }
 }

@@ -1,7 +1,7 @@
 /**
- * The model's two clocks. The strand moves in steps of 5 ms (0.18 mm at 35 mm/s, finer than the shortest blob); heat and
- * the puller's loop, which are slow, move in steps of 100 ms. Neither depends on the rate of the reading lines, so that
- * the same line is made whatever the device samples.
+ * The two step sizes of the model. The strand moves in steps of 5 ms (0.18 mm at 35 mm/s, less than the shortest blob).
+ * Heat and the puller's loop are slow and have steps of 100 ms. Neither depends on the rate of the reading lines, so that
+ * the strand is the same at any rate.
  */
 export const STRAND_STEP_S = 0.005;
 

@@ -1,9 +1,9 @@
 /**
- * The strand between die and winder, as a row of short elements that move together. A place on the strand is named by
- * its *gauge length*: the length that had passed the gauge, since the simulation's start, when that place passed it.
+ * The strand between die and winder, as a row of short elements that move together. A place on the strand is given as
+ * *gauge length*: the strand that had passed the gauge since the start when that place passed it.
  */
 
-/** Shorter pieces are gathered into one element, so that a slow strand does not fill the row. */
+/** Shorter pieces are combined into one element, so that a slow strand does not fill the row. */
 const ELEMENT_MM_MIN = 0.1;
 
 export class StrandBelt {
@@ -17,8 +17,8 @@ export class StrandBelt {
   #openVolumeMm3 = 0;
 
   /**
-   * @param firstMm gauge length of the first bit that leaves the die: the path from die to gauge
-   * @param spanMm how much strand must stay readable behind the die
+   * @param firstMm gauge length of the first strand that leaves the die: the path from die to gauge
+   * @param spanMm length of strand after the die that can be read
    */
   constructor(firstMm: number, spanMm: number) {
     let size = 1;
@@ -30,12 +30,12 @@ export class StrandBelt {
     this.#headMm = firstMm;
   }
 
-  /** Gauge length of what is just leaving the die. */
+  /** Gauge length of the strand that is leaving the die. */
   get headMm(): number {
     return this.#headMm + this.#openLengthMm;
   }
 
-  /** Adds a piece of strand at the die; no volume means that there is no strand. */
+  /** Add a piece of strand at the die; without volume, there is no strand. */
   push(lengthMm: number, volumeMm3: number): void {
     this.#openLengthMm += lengthMm;
     this.#openVolumeMm3 += volumeMm3;
@@ -50,7 +50,6 @@ export class StrandBelt {
 
   reader(): BeltReader {
     let next = 0;
-    // A reader only moves on, as the strand does.
     return (placeMm) => {
       if (placeMm <= this.#firstMm) return 0;
       while (next < this.#count && this.#endMm[next & this.#mask]! < placeMm) next++;
@@ -59,5 +58,5 @@ export class StrandBelt {
   }
 }
 
-/** Diameter at a place that never goes back, mm; 0 where there is no strand. */
+/** Diameter at a place, mm; 0 = no strand. Each place must be at or after the one before. */
 export type BeltReader = (placeMm: number) => number;

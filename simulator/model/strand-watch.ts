@@ -1,15 +1,15 @@
 /**
- * The strand's true diameter against the limits, without noise: the yardstick for what a gauge should have found.
- * A stretch ends once the strand has kept within the limit for 2 mm, so that fine texture does not split it.
+ * Compares the true diameter of the strand, without noise, with the limits: the reference for what should be detected.
+ * A stretch ends when the strand has been within the limit for 2 mm, so that fine texture does not split it.
  */
 
 import type { OpenEvent, TruthKind, TruthLog } from './truth.ts';
 
-/** Common practice, no source: heat breaks are bored 1.9–2.0 mm; drive gears slip below about 1.60 mm. */
+/** Common practice, no source: heat breaks have a bore of 1.9–2.0 mm; drive gears slip below about 1.60 mm. */
 export const OVERSIZE_ABOVE_MM = 1.9;
 export const UNDERSIZE_BELOW_MM = 1.6;
 
-const CALM_MM = 2;
+const WITHIN_MM = 2;
 
 class LimitWatch {
   readonly #truth: TruthLog;
@@ -32,16 +32,12 @@ class LimitWatch {
     if (beyond) {
       if (this.#open === null) {
         const sense = this.#sign > 0 ? 'largest' : 'least';
-        const word = this.#sign > 0 ? 'thicker' : 'thinner';
-        const note = `true diameter ${word} than ${this.#limitMm.toFixed(2)} mm`;
-        this.#open = this.#truth.begin(this.#kind, timeS, gaugeMm, {
-          sense,
-          note,
-        });
+        const note = `true diameter ${this.#sign > 0 ? 'above' : 'below'} ${this.#limitMm.toFixed(2)} mm`;
+        this.#open = this.#truth.start(this.#kind, timeS, gaugeMm, { sense, note });
       }
       this.#lastS = timeS;
       this.#lastMm = gaugeMm;
-    } else if (this.#open !== null && gaugeMm - this.#lastMm > CALM_MM) {
+    } else if (this.#open !== null && gaugeMm - this.#lastMm > WITHIN_MM) {
       this.#truth.end(this.#open, this.#lastS, this.#lastMm);
       this.#open = null;
     }

@@ -1,4 +1,4 @@
-/** A thermistor in its well: a small lag, noise, a resolution of 0.1 K, and the ways in which it fails. */
+/** A thermistor in its well, with a small lag, noise, a resolution of 0.1 K, and its faults. */
 
 import { SENSOR_FAULT } from '../../server/reading/names.ts';
 import type { Random } from './random.ts';
@@ -7,26 +7,26 @@ import { SLOW_STEP_S } from './steps.ts';
 export type SensorFault = 'sensor-open' | 'sensor-short' | 'sensor-slipped' | 'frozen-reading' | 'loose-sensor';
 
 const LAG_S = 2;
-/** A sensor that hangs beside the barrel feels the warm air there, and cools to it slowly. */
+/** A sensor that has slipped out measures the warm air next to the barrel, and cools slowly. */
 const SLIPPED_LAG_S = 18;
 const SLIPPED_SHARE = 0.3;
 const NOISE_K = 0.08;
-/** An open thermistor has an endless resistance: the cold end of the scale. A shorted one reads the hot end. */
+/** An open thermistor reads the cold end of the scale, a shorted one the hot end. */
 const SCALE_COLD_C = -55;
 const SCALE_HOT_C = 450;
 
 export class TemperatureSensor {
   fault: SensorFault | null = null;
   readingC: number;
-  /** Fault bits as the contract's `f` channels name them. */
+  /** Fault bits as in the fields `f1`…`f8` of the contract. */
   faultBits = 0;
-  #feltC: number;
+  #sensorC: number;
   #jumpC = 0;
   #jumpLeftS = 0;
   readonly #random: Random;
 
   constructor(startC: number, random: Random) {
-    this.#feltC = startC;
+    this.#sensorC = startC;
     this.readingC = startC;
     this.#random = random;
   }
@@ -35,7 +35,7 @@ export class TemperatureSensor {
     const noiseK = NOISE_K * this.#random.gaussian();
     const slipped = this.fault === 'sensor-slipped';
     const aroundC = slipped ? roomC + SLIPPED_SHARE * (trueC - roomC) : trueC;
-    this.#feltC += ((aroundC - this.#feltC) * SLOW_STEP_S) / (slipped ? SLIPPED_LAG_S : LAG_S);
+    this.#sensorC += ((aroundC - this.#sensorC) * SLOW_STEP_S) / (slipped ? SLIPPED_LAG_S : LAG_S);
     this.faultBits = 0;
     switch (this.fault) {
       case 'frozen-reading':
@@ -54,7 +54,7 @@ export class TemperatureSensor {
       default:
         this.#jumpC = 0;
     }
-    this.readingC = this.#feltC + noiseK + this.#jumpC;
+    this.readingC = this.#sensorC + noiseK + this.#jumpC;
   }
 
   /** A bad contact adds resistance: short drops of some tens of kelvin, several a minute. */

@@ -1,8 +1,8 @@
 /**
- * The truth beside the readings: what really happened on the simulated line, when, and where on strand and spool.
+ * The truth behind the readings: what really happened on the simulated line, when, and where on the strand and the spool.
  *
- * Lengths are *gauge lengths*: strand that has passed the gauge since the simulation's start. An event's spool position
- * is where the strand between its two gauge lengths was in fact wound; it is known only once the winder has it.
+ * Lengths are *gauge lengths*: strand that has passed the gauge since the start. The spool position of an event is where the
+ * strand between its two gauge lengths was wound. It is known only when that strand has reached the winder.
  */
 
 import { STRAND_STEP_S } from './steps.ts';
@@ -45,23 +45,23 @@ export type TruthKind =
 
 export interface TruthEvent {
   readonly kind: TruthKind;
-  /** Simulated seconds at the gauge; `toS` is null while it lasts. */
+  /** Simulated time at the gauge, s; `toS` is null until it ends. */
   readonly fromS: number;
   readonly toS: number | null;
   readonly fromGaugeMm: number;
   readonly toGaugeMm: number | null;
-  /** First spool = 1; null where nothing of it was wound (yet). */
+  /** First spool = 1; null = not wound (yet). */
   readonly spool: number | null;
   readonly fromSpoolMm: number | null;
   readonly toSpoolMm: number | null;
-  /** True diameter at the worst place, as it passed the gauge; null where the event is none of the strand's diameter. */
+  /** True diameter at the worst place, as it passed the gauge; null = the event is not about the diameter. */
   readonly peakMm: number | null;
-  /** 1 = nearest the hopper; null where the event is none of a zone's. */
+  /** 1 = nearest the hopper; null = the event is not about a zone. */
   readonly zone: number | null;
   readonly note: string;
 }
 
-/** Which diameter of an event is its worst: the largest, the least, or none. */
+/** Whether the worst diameter of an event is its largest, its least, or none. */
 export type PeakSense = 'largest' | 'least' | 'none';
 
 class Entry {
@@ -111,18 +111,18 @@ function round(value: number): number {
   return Math.round(value * 1000) / 1000;
 }
 
-/** Handle of an event that is not over. */
+/** Handle of an event that has not ended. */
 export type OpenEvent = Entry;
 
-/** What the truth is told each strand step. */
-export interface StrandMoment {
+/** State of the line after a strand step. */
+export interface StrandState {
   readonly timeS: number;
-  /** Gauge length now, and what of it came with this step. */
+  /** Gauge length now, and its increase in this step. */
   readonly gaugeMm: number;
   readonly stepMm: number;
   /** True diameter at the gauge; 0 = no strand. */
   readonly diameterMm: number;
-  /** Gauge length of what is at the winder now. */
+  /** Gauge length of the strand at the winder. */
   readonly winderMm: number;
   readonly winding: boolean;
   readonly spool: number;
@@ -139,19 +139,19 @@ export class TruthLog {
   #lastSpool = 0;
   #lastWoundMm = 0;
 
-  /** @param onSettled is called once for each event, when nothing more can become known of it */
+  /** @param onSettled called once for each event, when it is complete */
   constructor(onSettled?: (event: TruthEvent) => void) {
     this.#onSettled = onSettled;
   }
 
-  /** An event that begins now at the gauge and lasts until `end`. */
-  begin(
+  /** Start an event at the gauge that continues until `end`. */
+  start(
     kind: TruthKind,
     timeS: number,
     gaugeMm: number,
-    about: { zone?: number; note?: string; sense?: PeakSense } = {},
+    details: { zone?: number; note?: string; sense?: PeakSense } = {},
   ): OpenEvent {
-    const entry = new Entry(kind, gaugeMm, about.sense ?? 'none', about.zone ?? null, about.note ?? '');
+    const entry = new Entry(kind, gaugeMm, details.sense ?? 'none', details.zone ?? null, details.note ?? '');
     entry.fromS = timeS;
     this.#add(entry);
     if (entry.sense !== 'none') this.#atGauge.push(entry);
@@ -165,8 +165,8 @@ export class TruthLog {
     this.#nextWinderMm = Math.min(this.#nextWinderMm, entry.toGaugeMm);
   }
 
-  /** An event of a piece of strand that is still before the gauge; its end may come later by `closePiece`. */
-  piece(kind: TruthKind, fromMm: number, toMm: number | null, sense: PeakSense, note: string): OpenEvent {
+  /** Add an event on strand that has not reached the gauge yet; `endPiece` may set its end later. */
+  addPiece(kind: TruthKind, fromMm: number, toMm: number | null, sense: PeakSense, note: string): OpenEvent {
     const entry = new Entry(kind, fromMm, sense, null, note);
     entry.toGaugeMm = toMm;
     this.#add(entry);
@@ -174,13 +174,13 @@ export class TruthLog {
     return entry;
   }
 
-  closePiece(entry: OpenEvent, toMm: number): void {
+  endPiece(entry: OpenEvent, toMm: number): void {
     entry.toGaugeMm = toMm;
     this.#nextGaugeMm = Math.min(this.#nextGaugeMm, toMm);
   }
 
   /** One strand step. */
-  step(now: StrandMoment): void {
+  step(now: StrandState): void {
     if (now.gaugeMm >= this.#nextGaugeMm) this.#passGauge(now);
     for (const entry of this.#atGauge) {
       if (now.diameterMm <= 0) continue;
@@ -194,12 +194,12 @@ export class TruthLog {
     this.#lastWoundMm = now.woundMm;
   }
 
-  /** Every event that has begun at the gauge, in the order in which it became known. */
+  /** Every event that has started at the gauge, in the order of their creation. */
   events(): TruthEvent[] {
     return this.#all.filter((entry) => entry.fromS !== null).map((entry) => entry.event());
   }
 
-  /** Settles whatever has begun: nothing more will come. Events that last keep null as their end. */
+  /** Settle every event that has started, at the end of the simulation. Events that have not ended keep null as their end. */
   finish(): void {
     for (const entry of this.#waiting) if (entry.fromS !== null) this.#settle(entry);
     this.#waiting = [];
@@ -211,8 +211,8 @@ export class TruthLog {
     this.#nextWinderMm = Math.min(this.#nextWinderMm, entry.fromGaugeMm);
   }
 
-  #passGauge(now: StrandMoment): void {
-    // Within the step the strand moved evenly.
+  #passGauge(now: StrandState): void {
+    // The strand moves evenly within a step.
     const timeAt = (placeMm: number) =>
       now.timeS - (now.stepMm > 0 ? Math.min(1, (now.gaugeMm - placeMm) / now.stepMm) * STRAND_STEP_S : 0);
     this.#nextGaugeMm = Number.POSITIVE_INFINITY;
@@ -231,7 +231,7 @@ export class TruthLog {
     }
   }
 
-  #passWinder(now: StrandMoment): void {
+  #passWinder(now: StrandState): void {
     let next = Number.POSITIVE_INFINITY;
     for (const entry of this.#waiting) {
       if (!entry.passedWinder && entry.fromGaugeMm <= now.winderMm) {
@@ -253,8 +253,8 @@ export class TruthLog {
     this.#waiting = this.#waiting.filter((entry) => !entry.settled);
   }
 
-  /** What straddles the change of a spool ends with the old one's last millimetre; what straddles the first start begins with the first. */
-  #newSpool(now: StrandMoment): void {
+  /** An event across a change of spool ends at the end of the old one; one across the first start begins at zero. */
+  #newSpool(now: StrandState): void {
     for (const entry of this.#waiting) {
       if (!entry.passedWinder) continue;
       if (entry.fromSpoolMm === null) this.#onSpool(entry, now, 0);
@@ -263,7 +263,7 @@ export class TruthLog {
     this.#lastSpool = now.spool;
   }
 
-  #onSpool(entry: Entry, now: StrandMoment, atMm: number): void {
+  #onSpool(entry: Entry, now: StrandState, atMm: number): void {
     entry.spool = now.spool;
     entry.fromSpoolMm = Math.max(0, atMm);
   }

@@ -1,6 +1,5 @@
 /**
- * The winder lays the strand on the spool, turn beside turn and layer on layer: the turn in layer k has the length
- * π · (core + (2k − 1) · d).
+ * The winder winds the strand in turns and layers. A turn in layer k has the length π · (core + (2k − 1) · d).
  */
 
 const CORE_MM = 80;
@@ -21,7 +20,7 @@ export class Winder {
     this.#turnsPerLayer = Math.floor(WIDTH_MM / strandMm);
   }
 
-  /** Begins a new, empty spool. */
+  /** Start a new, empty spool. */
   start(): void {
     this.on = true;
     this.spool++;
@@ -33,9 +32,9 @@ export class Winder {
     this.on = false;
   }
 
-  /** One strand step: as much strand as came along; where there is none, nothing is wound. */
-  step(lengthMm: number, strandThere: boolean): void {
-    if (!this.on || !strandThere) return;
+  /** One strand step. Nothing is wound if there is no strand at the winder. */
+  step(lengthMm: number, hasStrand: boolean): void {
+    if (!this.on || !hasStrand) return;
     this.woundMm += lengthMm;
     const layer = 1 + Math.floor(this.turns / this.#turnsPerLayer);
     this.turns += lengthMm / (Math.PI * (CORE_MM + (2 * layer - 1) * this.#pitchMm));

@@ -1,8 +1,8 @@
-/** What defects of the trade look like. Common practice, no source: blobs are 2–30 mm long, often with a neck behind. */
+/** Typical defects of the strand. Common practice, no source: blobs are 2–30 mm long, often followed by a neck. */
 
 import type { DefectPlan } from '../model/defects.ts';
 
-/** A blob well beyond a hotend's bore of 1.90 mm. */
+/** A blob well above a hotend limit of 1.90 mm. */
 export const BLOB: DefectPlan = {
   kind: 'blob',
   shape: 'soft',
@@ -12,13 +12,13 @@ export const BLOB: DefectPlan = {
   note: 'a lump of half-molten regrind',
 };
 
-/** A short lack of diameter, below what a drive gear grips. */
+/** A short stretch too thin for a drive gear to grip. */
 export const NECK: DefectPlan = {
   kind: 'neck',
   shape: 'soft',
   excessMm: [-0.32, -0.2],
   lengthMm: [8, 30],
-  note: 'a moment of starved feed',
+  note: 'a short lack of feed',
 };
 
 export const THICK_STRETCH: DefectPlan = {
@@ -34,7 +34,7 @@ export const THIN_STRETCH: DefectPlan = {
   shape: 'stretch',
   excessMm: [-0.24, -0.18],
   lengthMm: [300, 700],
-  note: 'the hopper ran low for a while',
+  note: 'the hopper was nearly empty for a while',
 };
 
 export const CONTAMINANT: DefectPlan = {
@@ -42,5 +42,5 @@ export const CONTAMINANT: DefectPlan = {
   shape: 'hard',
   excessMm: [0.35, 0.7],
   lengthMm: [3, 9],
-  note: 'a grain that does not melt at this heat',
+  note: 'a grain that does not melt at this temperature',
 };

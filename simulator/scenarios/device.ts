@@ -1,4 +1,4 @@
-/** Scenarios about the gauge, the device and its cable: the strand itself is good. */
+/** Scenarios about the gauge, the device and its cable. The strand itself is good. */
 
 import type { Scenario } from './scenario.ts';
 import { WARM_C, warmStart } from './stages.ts';
@@ -6,8 +6,7 @@ import { WARM_C, warmStart } from './stages.ts';
 export const noisyCable: Scenario = {
   name: 'noisy-cable',
   title: 'A noisy cable',
-  description:
-    'From minute one and a half to minute five a motor lead disturbs the cable: flipped bits, lost bytes, garbage, glued lines.',
+  description: 'From 1.5 to 5 min a motor lead disturbs the cable: flipped bits, lost bytes, garbage, joined lines.',
   durationS: 420,
   startC: WARM_C,
   script: [
@@ -15,7 +14,7 @@ export const noisyCable: Scenario = {
     {
       atS: 90,
       do: 'cable',
-      noise: { flips: 0.04, losses: 0.03, garbage: 0.02, glued: 0.03 },
+      noise: { flips: 0.04, losses: 0.03, garbage: 0.02, joined: 0.03 },
     },
     { atS: 300, do: 'cable', noise: null },
   ],
@@ -25,7 +24,7 @@ export const restartingController: Scenario = {
   name: 'restarting-controller',
   title: 'A device that restarts',
   description:
-    'The measuring device resets three times while winding: cut lines, a silence, clock and counters from nothing.',
+    'The device restarts three times while winding: cut lines, a silence, then clock and counters start at zero.',
   durationS: 420,
   startC: WARM_C,
   script: [
@@ -38,8 +37,8 @@ export const restartingController: Scenario = {
 
 export const gaugeFrozen: Scenario = {
   name: 'gauge-frozen',
-  title: 'A gauge that stands still',
-  description: 'From minute three to minute five the gauge repeats its last diameter exactly.',
+  title: 'A frozen gauge',
+  description: 'From 3 to 5 min the gauge repeats its last diameter exactly.',
   durationS: 420,
   startC: WARM_C,
   script: [
@@ -52,7 +51,7 @@ export const gaugeFrozen: Scenario = {
 export const gaugeEmpty: Scenario = {
   name: 'gauge-empty',
   title: 'The strand slips out of the gauge',
-  description: 'For half a minute the strand runs beside the gauge and is wound unseen.',
+  description: 'For half a minute the strand runs next to the gauge and is wound without being measured.',
   durationS: 360,
   startC: WARM_C,
   script: [

@@ -6,7 +6,7 @@ export const evening: Scenario = {
   name: 'evening',
   title: 'An evening at the extruder',
   description:
-    'Zones that are nearly at heat, a short purge, winding within a minute, then hours of a good strand with now and then a blob, a neck, a stretch off tolerance and a draught.',
+    'Warm zones, a short purge, winding within a minute, then hours of good strand with an occasional blob, neck, stretch out of tolerance or draught.',
   durationS: null,
   startC: WARM_C,
   script: warmStart,

@@ -1,4 +1,4 @@
-/** Scenarios about the heat: whole runs from cold, and each fault of a heater or its sensor. */
+/** Scenarios about heating: whole runs from cold, and each fault of a heater or its sensor. */
 
 import type { HeatFault } from '../model/barrel.ts';
 import type { Scenario, ScriptStep } from './scenario.ts';
@@ -7,7 +7,7 @@ import { COLD_C, coldStart, SET_POINTS_C, shutDown, WARM_C, warmStart } from './
 export const wholeRun: Scenario = {
   name: 'whole-run',
   title: 'A whole run from cold to cold',
-  description: 'Heating up, soaking, purging, half an hour of winding, shutting down and cooling, with nothing wrong.',
+  description: 'Heating up, soaking, purging, half an hour of winding, shutting down and cooling, without any fault.',
   durationS: 5400,
   startC: COLD_C,
   script: [...coldStart, ...shutDown(3500)],
@@ -15,8 +15,8 @@ export const wholeRun: Scenario = {
 
 export const setPointChanges: Scenario = {
   name: 'set-point-changes',
-  title: 'Set-points moved while winding',
-  description: 'The operator lowers and raises set-points by up to 15 kelvin during a good run; nothing is wrong.',
+  title: 'Set-points changed while winding',
+  description: 'The operator changes set-points by up to 15 kelvin during a good run.',
   durationS: 1800,
   startC: WARM_C,
   script: [
@@ -28,7 +28,7 @@ export const setPointChanges: Scenario = {
   ],
 };
 
-/** A fault that befalls a running line at minute three and is mended at `untilS`. */
+/** A fault from 3 min until `untilS`. */
 function faultWhileWinding(zone: number, fault: HeatFault, untilS: number): ScriptStep[] {
   return [
     ...warmStart,
@@ -39,8 +39,8 @@ function faultWhileWinding(zone: number, fault: HeatFault, untilS: number): Scri
 
 export const heaterLost: Scenario = {
   name: 'heater-lost',
-  title: 'A heater goes cold',
-  description: 'The heater of zone 2 burns out while winding: its temperature falls while the power climbs to full.',
+  title: 'A heater fails',
+  description: 'The heater of zone 2 burns out while winding: its temperature falls while the power rises to full.',
   durationS: 420,
   startC: WARM_C,
   script: faultWhileWinding(2, 'power-lost', 420),
@@ -49,7 +49,8 @@ export const heaterLost: Scenario = {
 export const heaterDeadFromCold: Scenario = {
   name: 'heater-dead-from-cold',
   title: 'A heater that never starts',
-  description: 'From cold the heater of the die gets no current: full power and no rise but what the neighbour gives.',
+  description:
+    'The heater of the die has no current from the start: full power, but only the neighbouring zone warms the die.',
   durationS: 900,
   startC: COLD_C,
   script: [
@@ -62,7 +63,7 @@ export const sensorOpen: Scenario = {
   name: 'sensor-open',
   title: 'A sensor wire breaks',
   description:
-    'The sensor of the die opens while winding: the reading jumps to the cold end of the scale and the controller cuts its heater.',
+    'The sensor of the die opens while winding: the reading jumps to the cold end of the scale, and the controller switches the heater off.',
   durationS: 420,
   startC: WARM_C,
   script: faultWhileWinding(3, 'sensor-open', 300),
@@ -72,7 +73,7 @@ export const sensorShort: Scenario = {
   name: 'sensor-short',
   title: 'A sensor is shorted',
   description:
-    'The sensor of zone 1 is shorted while winding: the reading jumps to the hot end of the scale and the controller cuts its heater.',
+    'The sensor of zone 1 is shorted while winding: the reading jumps to the hot end of the scale, and the controller switches the heater off.',
   durationS: 420,
   startC: WARM_C,
   script: faultWhileWinding(1, 'sensor-short', 300),
@@ -82,7 +83,7 @@ export const sensorSlipped: Scenario = {
   name: 'sensor-slipped',
   title: 'A sensor slips out of its well',
   description:
-    'The sensor of zone 2 slips out while winding: its reading falls although the power climbs, and the true temperature rises.',
+    'The sensor of zone 2 slips out while winding: its reading falls although the power and the true temperature rise.',
   durationS: 480,
   startC: WARM_C,
   script: faultWhileWinding(2, 'sensor-slipped', 480),
@@ -92,7 +93,7 @@ export const switchStuck: Scenario = {
   name: 'switch-stuck',
   title: 'A heater switch sticks',
   description:
-    'The switch of the die heater sticks closed while winding: the temperature rises although the power asked for is nothing.',
+    'The switch of the die heater sticks closed while winding: the temperature rises although the controller outputs no power.',
   durationS: 420,
   startC: WARM_C,
   script: faultWhileWinding(3, 'switch-stuck', 420),
@@ -100,8 +101,8 @@ export const switchStuck: Scenario = {
 
 export const sensorFrozen: Scenario = {
   name: 'sensor-frozen',
-  title: 'A reading that stands still',
-  description: 'The reading of zone 1 stands at exactly the same value for ten minutes.',
+  title: 'A frozen temperature',
+  description: 'The reading of zone 1 keeps exactly the same value for ten minutes.',
   durationS: 900,
   startC: WARM_C,
   script: faultWhileWinding(1, 'frozen-reading', 780),
@@ -110,7 +111,7 @@ export const sensorFrozen: Scenario = {
 export const sensorLoose: Scenario = {
   name: 'sensor-loose',
   title: 'A loose sensor contact',
-  description: 'The reading of zone 3 drops by tens of kelvin for moments, faster than any barrel can cool.',
+  description: 'The reading of zone 3 briefly drops by tens of kelvin, faster than any barrel can cool.',
   durationS: 480,
   startC: WARM_C,
   script: faultWhileWinding(3, 'loose-sensor', 420),

@@ -37,12 +37,11 @@ export const SCENARIOS: ReadonlyMap<string, Scenario> = new Map(ALL.map((scenari
 
 export const scenarioNames: readonly string[] = [...SCENARIOS.keys()];
 
-/** What runs when nothing else is asked for. */
 export const DEFAULT_SCENARIO = evening.name;
 
 /** @throws SimulatorInputError that names the known scenarios */
 export function findScenario(name: string): Scenario {
   const scenario = SCENARIOS.get(name);
   if (scenario !== undefined) return scenario;
-  throw new SimulatorInputError(`Unknown scenario "${name}"; known are ${scenarioNames.join(', ')}.`);
+  throw new SimulatorInputError(`Unknown scenario "${name}".`, `Choose one of ${scenarioNames.join(', ')}.`);
 }

@@ -1,4 +1,4 @@
-/** A scenario as data: how the line is built, how it starts, and what happens when. */
+/** A scenario as data: how the line is built, how it starts, and what happens at which time. */
 
 import type { CableNoise } from '../device/cable.ts';
 import type { LineAction } from '../model/action.ts';
@@ -8,17 +8,17 @@ import type { Plant } from '../model/plant.ts';
 export type Action =
   | LineAction
   | { readonly do: 'cable'; readonly noise: CableNoise | null }
-  /** The measuring device resets and is silent for the boot time. */
+  /** The device restarts and is silent for the boot time. */
   | { readonly do: 'restart'; readonly bootS: number };
 
 export type ScriptStep = Action & { readonly atS: number };
 
-/** Something that comes again and again, in gaps of chance length, without end. */
+/** Something that recurs without end, after random gaps. */
 export interface Recurring {
-  /** When it comes first. */
+  /** When it first happens. */
   readonly firstS: number;
   readonly gapS: Range;
-  /** What happens each time; `afterS` counts from its beginning. */
+  /** What happens each time; `afterS` counts from its start. */
   readonly steps: readonly (Action & { readonly afterS: number })[];
 }
 
@@ -27,11 +27,11 @@ export interface Scenario {
   readonly title: string;
   /** One sentence. */
   readonly description: string;
-  /** When the script is over; the line just goes on. null = the script has no end. */
+  /** End of the script, after which the line continues; null = the script has no end. */
   readonly durationS: number | null;
-  /** Where each zone starts, °C; null = at room temperature. */
+  /** Temperature of each zone at the start, °C; null = room temperature. */
   readonly startC: readonly (number | null)[];
-  /** What is different from the standard plant. */
+  /** Differences from the standard plant. */
   readonly plant?: Partial<Plant>;
   readonly script: readonly ScriptStep[];
   readonly recurring?: readonly Recurring[];

@@ -1,4 +1,4 @@
-/** Plays a scenario's script: hands each action over when its time has come, the recurring ones at chance moments. */
+/** Plays the script of a scenario: performs each action at its time, and recurring ones at random times. */
 
 import type { Random } from '../model/random.ts';
 import type { Action, Recurring, Scenario } from './scenario.ts';
@@ -27,7 +27,7 @@ export class ScriptPlayer {
     }));
   }
 
-  /** Everything that is due at this time. */
+  /** Perform all actions that are due. */
   step(timeS: number): void {
     if (timeS < this.#nextS) return;
     for (const recurring of this.#recurring) {
@@ -36,7 +36,10 @@ export class ScriptPlayer {
         recurring.nextS += this.#random.between(...recurring.what.gapS);
       }
     }
-    while (this.#queue[0] !== undefined && this.#queue[0].atS <= timeS) this.#act(this.#queue.shift()!.action);
+    for (let due = this.#queue[0]; due !== undefined && due.atS <= timeS; due = this.#queue[0]) {
+      this.#queue.shift();
+      this.#act(due.action);
+    }
     this.#nextS = Math.min(this.#queue[0]?.atS ?? Number.POSITIVE_INFINITY, ...this.#recurring.map((r) => r.nextS));
   }
 

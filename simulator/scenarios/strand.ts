@@ -1,4 +1,4 @@
-/** Scenarios about the strand and its feed; all start warm and wind after a minute. */
+/** Scenarios about the strand and its feed. All start warm and wind after a minute. */
 
 import { BLOB, CONTAMINANT, NECK, THICK_STRETCH, THIN_STRETCH } from './defect-plans.ts';
 import type { Scenario, ScriptStep } from './scenario.ts';
@@ -7,7 +7,7 @@ import { LINE_SPEED_MM_PER_S, PURGE_SPEED_MM_PER_S, SCREW_RPM, WARM_C, warmStart
 export const steady: Scenario = {
   name: 'steady',
   title: 'A good run',
-  description: 'Even feed and true mechanics: a strand that a closed puller loop keeps within tolerance.',
+  description: 'Even feed and true mechanics: the puller loop keeps the strand within tolerance.',
   durationS: 900,
   startC: WARM_C,
   script: warmStart,
@@ -16,7 +16,7 @@ export const steady: Scenario = {
 export const dampFeed: Scenario = {
   name: 'damp-feed',
   title: 'Damp feed',
-  description: 'From minute two to minute eight damp regrind gives steam bubbles: many short blobs and a rough strand.',
+  description: 'From 2 to 8 min damp regrind makes steam bubbles: many short blobs and a rough strand.',
   durationS: 600,
   startC: WARM_C,
   script: [...warmStart, { atS: 120, do: 'damp-feed', on: true }, { atS: 480, do: 'damp-feed', on: false }],
@@ -25,8 +25,7 @@ export const dampFeed: Scenario = {
 export const bridgingFeed: Scenario = {
   name: 'bridging-feed',
   title: 'Bridging feed',
-  description:
-    'From minute two to minute ten flakes bridge in the hopper: the diameter swings slowly by a tenth of a millimetre.',
+  description: 'From 2 to 10 min flakes bridge in the hopper: the diameter swings slowly by a tenth of a millimetre.',
   durationS: 780,
   startC: WARM_C,
   script: [...warmStart, { atS: 120, do: 'bridging', on: true }, { atS: 600, do: 'bridging', on: false }],
@@ -59,7 +58,7 @@ export const strandBreak: Scenario = {
   name: 'strand-break',
   title: 'The strand breaks',
   description:
-    'The strand tears at the die at minute three, is threaded anew a minute later and wound on a second spool.',
+    'The strand breaks at the die after 3 min, is threaded again a minute later and wound on a second spool.',
   durationS: 480,
   startC: WARM_C,
   script: [
@@ -77,7 +76,7 @@ export const strandBreak: Scenario = {
 export const wornScrew: Scenario = {
   name: 'worn-screw',
   title: 'Surging',
-  description: `A worn screw surges once a turn, at ${SCREW_RPM} turns a minute: the diameter swings evenly in time.`,
+  description: `A worn screw surges once per turn, at ${SCREW_RPM} turns per minute: the diameter is periodic in time.`,
   durationS: 600,
   startC: WARM_C,
   plant: { surgeShare: 0.07 },
@@ -87,14 +86,13 @@ export const wornScrew: Scenario = {
 export const untrueRoller: Scenario = {
   name: 'untrue-roller',
   title: 'Puller run-out',
-  description:
-    "The puller's roller runs out of true: the diameter swings once each 157 mm of strand, whatever the speed.",
+  description: "The puller's roller is out of true: the diameter swings once every 157 mm of strand, at any speed.",
   durationS: 600,
   startC: WARM_C,
   plant: { runOutShare: 0.04 },
   script: [
     ...warmStart,
-    // Another speed half-way: a swing that is periodic in length keeps its period there, one in time does not.
+    // At half-time the speed changes: a swing that is periodic in length keeps its period, one in time does not.
     { atS: 300, do: 'screw', rpm: SCREW_RPM * 0.75 },
     {
       atS: 300,

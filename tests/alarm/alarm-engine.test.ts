@@ -13,8 +13,8 @@ import { AlarmEngine } from '../../server/alarm/alarm-engine.ts';
 import { CATALOGUE } from '../../server/alarm/catalogue.ts';
 import {
   type AlarmEvent,
+  alertsPeople,
   awaitsAcknowledgement,
-  callsForSomebody,
   isSuppressed,
   nextState,
 } from '../../server/alarm/life-cycle.ts';
@@ -56,10 +56,16 @@ function hold(engine: AlarmEngine, condition: Condition, fromS: number, toS: num
     changes.push(...engine.observe(condition, at(s)), ...engine.tick(at(s)));
   return changes;
 }
+/** The most urgent alarm, or that of a type. */
+function firstOf(engine: AlarmEngine, type?: Alarm['type']): Alarm {
+  const found = engine.standing().find((alarm) => type === undefined || alarm.type === type);
+  if (found === undefined) throw new Error('no such alarm');
+  return found;
+}
 const whats = (changes: readonly AlarmChange[]) => changes.map(({ what }) => what);
 
-describe('an alarm lives as the standard says', () => {
-  test('raised, acknowledged, returned: gone', () => {
+describe('the life cycle of the standard', () => {
+  test('is raised, acknowledged and returns to normal', () => {
     const engine = fresh();
     expect(whats(hold(engine, silent(true), 0, 1))).toEqual(['raised']);
     const [alarm] = engine.standing();
@@ -77,7 +83,7 @@ describe('an alarm lives as the standard says', () => {
     expect(engine.standing()).toEqual([]);
   });
 
-  test('an alarm that returned unseen stands until it is acknowledged', () => {
+  test('keeps an alarm that returned unacknowledged until it is acknowledged', () => {
     const engine = fresh();
     hold(engine, silent(true), 0, 1);
     expect(whats(hold(engine, silent(false), 1, 600))).toEqual(['returned']);
@@ -86,7 +92,7 @@ describe('an alarm lives as the standard says', () => {
     expect(engine.standing()).toEqual([]);
   });
 
-  test('what returned unseen and occurs again is the same alarm, counted', () => {
+  test('counts a new occurrence on an alarm that returned unacknowledged', () => {
     const engine = fresh();
     hold(engine, silent(true), 0, 1);
     hold(engine, silent(false), 1, 60);
@@ -95,7 +101,7 @@ describe('an alarm lives as the standard says', () => {
     expect(engine.standing()[0]?.sentence).toContain('2 times');
   });
 
-  test('what is normal again and occurs later is a new alarm with a new number', () => {
+  test('raises a new alarm with a new number after the last one became normal', () => {
     const engine = fresh();
     hold(engine, silent(true), 0, 1);
     engine.acknowledge(1, person('A'), at(1));
@@ -104,7 +110,7 @@ describe('an alarm lives as the standard says', () => {
     expect(engine.standing()).toMatchObject([{ id: 2, occurrences: 1, acknowledgedBy: null }]);
   });
 
-  test('acknowledging twice, or what does not stand, is refused in words', () => {
+  test('refuses to acknowledge an alarm twice, or one that does not exist', () => {
     const engine = fresh();
     hold(engine, silent(true), 0, 1);
     engine.acknowledge(1, person('A'), at(1));
@@ -116,7 +122,7 @@ describe('an alarm lives as the standard says', () => {
     expect(engine.standing()[0]?.acknowledgedBy).toBe('A');
   });
 
-  test('acknowledging all takes those that wait, and no other', () => {
+  test('acknowledges all unacknowledged alarms, and no others', () => {
     const engine = fresh();
     hold(engine, open(true, 2), 0, 3);
     hold(engine, open(true, 1), 0, 3);
@@ -134,7 +140,7 @@ describe('an alarm lives as the standard says', () => {
 });
 
 describe('delays and deadband', () => {
-  test('a condition shorter than the on-delay raises nothing', () => {
+  test('raises nothing for a condition shorter than the on-delay', () => {
     const engine = fresh();
     expect(CATALOGUE.sensorOpen.onDelayS).toBe(1);
     expect(hold(engine, open(true), 0, 0.9)).toEqual([]);
@@ -142,14 +148,14 @@ describe('delays and deadband', () => {
     expect(engine.standing()).toEqual([]);
   });
 
-  test('the on-delay ends by itself when nothing new is observed', () => {
+  test('raises the alarm after the on-delay without a new observation', () => {
     const engine = fresh();
     expect(engine.observe(open(true), at(0))).toEqual([]);
     expect(engine.tick(at(0.9))).toEqual([]);
     expect(whats(engine.tick(at(1.1)))).toEqual(['raised']);
   });
 
-  test('what comes back within the off-delay never left', () => {
+  test('stays active when the condition is back within the off-delay', () => {
     const engine = fresh();
     const changes: AlarmChange[] = [];
     for (let s = 0; s < 300; s += 20) {
@@ -159,7 +165,7 @@ describe('delays and deadband', () => {
     expect(engine.standing()).toMatchObject([{ state: 'unacknowledged', occurrences: 1 }]);
   });
 
-  test('with a deadband it returns only on the good side of it', () => {
+  test('returns only beyond the deadband', () => {
     const engine = fresh();
     expect(CATALOGUE.zoneAboveAbsoluteLimit.deadband).toEqual({ value: 3, unit: 'K' });
     hold(engine, zoneOver(2), 0, 3);
@@ -168,39 +174,39 @@ describe('delays and deadband', () => {
     expect(whats(hold(engine, zoneOver(-3.1), 300, 340))).toEqual(['returned']);
   });
 
-  test('within the deadband nothing is raised that was not there before', () => {
+  test('raises nothing within the deadband', () => {
     const engine = fresh();
     expect(hold(engine, zoneOver(-1), 0, 60)).toEqual([]);
   });
 
-  test('a latching alarm stays after its cause is gone, until it was acknowledged and reset', () => {
+  test('keeps a latching alarm after its cause is gone, until it is acknowledged and reset', () => {
     const engine = fresh();
     expect(CATALOGUE.zoneAboveAbsoluteLimit.latching).toBe(true);
     hold(engine, zoneOver(5), 0, 3);
     const over = hold(engine, zoneOver(-50), 3, 600);
     expect(whats(over)).toEqual(['returned']);
     expect(over[0]?.alarm).toMatchObject({ state: 'latchedUnacknowledged', ceasedMs: at(3) });
-    expect(() => engine.reset(1, person('A'), at(600))).toThrow(/not acknowledged yet/);
+    expect(() => engine.reset(1, person('A'), at(600))).toThrow(/not been acknowledged yet/);
     expect(engine.acknowledge(1, person('A'), at(600)).alarm.state).toBe('latchedAcknowledged');
     expect(engine.tick(at(6000))).toEqual([]);
-    expect(() => engine.acknowledge(1, person('A'), at(601))).toThrow(/already by A/);
+    expect(() => engine.acknowledge(1, person('A'), at(601))).toThrow(/already been acknowledged by A/);
     const reset = engine.reset(1, person('B'), at(700));
     expect(reset).toMatchObject({ what: 'reset', by: 'B', alarm: { state: 'normal' } });
     expect(engine.standing()).toEqual([]);
   });
 
-  test('a latching alarm that was acknowledged in time waits for its reset, and occurs anew before it', () => {
+  test('counts a new occurrence on a latched alarm that is acknowledged but not reset', () => {
     const engine = fresh();
     hold(engine, zoneOver(5), 0, 3);
     engine.acknowledge(1, person('A'), at(3));
-    expect(() => engine.reset(1, person('A'), at(4))).toThrow(/cause of alarm 1 is still there/);
+    expect(() => engine.reset(1, person('A'), at(4))).toThrow(/cause of alarm 1 is still present/);
     hold(engine, zoneOver(-50), 4, 60);
     expect(engine.standing()).toMatchObject([{ state: 'latchedAcknowledged' }]);
     expect(whats(hold(engine, zoneOver(5), 60, 63))).toEqual(['again']);
     expect(engine.standing()).toMatchObject([{ id: 1, state: 'unacknowledged', occurrences: 2, acknowledgedBy: null }]);
   });
 
-  test('resetting what does not latch is refused in words', () => {
+  test('refuses to reset an alarm that is not latched', () => {
     const engine = fresh();
     hold(engine, silent(true), 0, 1);
     hold(engine, silent(false), 1, 60);
@@ -234,7 +240,7 @@ describe('delays and deadband', () => {
 });
 
 describe('occurrences', () => {
-  test('a second blob on a standing alarm is told again, counted, and unacknowledged anew', () => {
+  test('counts a second blob, which makes the alarm unacknowledged again', () => {
     const engine = fresh();
     expect(whats(engine.observe(blob(1, 1.95, 38_400), at(0)))).toEqual(['raised']);
     engine.acknowledge(1, person('A'), at(5));
@@ -246,7 +252,7 @@ describe('occurrences', () => {
     expect(alarm?.sentence).toContain('2.31 mm at 41.20 m of spool 1');
   });
 
-  test('the sentence keeps the worst and names the latest', () => {
+  test('names the worst blob and the latest in the sentence', () => {
     const engine = fresh();
     engine.observe(blob(1, 2.31, 38_400), at(0));
     engine.observe(blob(2, 1.93, 41_200), at(10));
@@ -255,7 +261,7 @@ describe('occurrences', () => {
     expect(sentence).toContain('the latest at 41.20 m of spool 1');
   });
 
-  test('a blob that still grows makes the alarm worse without notification it again', () => {
+  test('updates the alarm of a growing blob without a new step', () => {
     const engine = fresh();
     engine.observe(blob(1, 1.92, 38_400), at(0));
     expect(engine.observe(blob(1, 2.2, 38_402), at(0.1))).toEqual([]);
@@ -263,7 +269,7 @@ describe('occurrences', () => {
     expect(engine.standing()[0]?.facts.diameterMm).toBe(2.2);
   });
 
-  test('stretches are the same by their place on the strand, wherever their spool is said to begin', () => {
+  test('identifies stretches by their place on the strand, wherever their spool starts', () => {
     const engine = fresh();
     const long = (runId: number, gaugeMm: number, spoolMm: number, lengthMm: number) => ({
       ...blob(1, 2.2, spoolMm),
@@ -278,7 +284,7 @@ describe('occurrences', () => {
     expect(engine.standing()[0]?.facts).toMatchObject({ gaugeMm: 9000, lengthMm: 9 });
   });
 
-  test('two blobs on their way at once, observed in turn, count once each', () => {
+  test('counts two blobs on their way at once only once each', () => {
     const engine = fresh();
     const changes = [0, 1, 2, 3].flatMap((s) => [
       ...engine.observe(blob(1, 2, 1000), at(s)),
@@ -287,7 +293,7 @@ describe('occurrences', () => {
     expect(whats(changes)).toEqual(['raised', 'again']);
   });
 
-  test('a blob soon after the last one went to the winder is the same alarm; the first of a new run counts too', () => {
+  test('adds a blob within the off-delay to the same alarm, even the first of a new run', () => {
     const engine = fresh();
     engine.observe(blob(57, 2, 1000), at(0));
     hold(engine, noBlob, 1, 20);
@@ -296,7 +302,7 @@ describe('occurrences', () => {
   });
 });
 
-describe('a fault of the heat', () => {
+describe('a heat fault', () => {
   const falling = (temperatureC: number): Condition => ({
     type: 'heaterFallingAway',
     subject: 'zone 2',
@@ -304,30 +310,30 @@ describe('a fault of the heat', () => {
     facts: { zone: 2, zoneName: 'Melt zone', temperatureC, setpointC: 190 },
   });
 
-  test('tells how things are now, every few seconds anew, and calls nobody for it', () => {
+  test('updates its sentence every few seconds without a new step', () => {
     const engine = fresh();
     hold(engine, falling(155), 0, 60);
-    expect(engine.standing()[0]!.sentence).toContain('155 °C');
+    expect(firstOf(engine).sentence).toContain('155 °C');
     expect(hold(engine, falling(84), 60, 70)).toEqual([]);
-    expect(engine.standing()[0]!.sentence).toContain('84 °C');
+    expect(firstOf(engine).sentence).toContain('84 °C');
     hold(engine, falling(109), 70, 80);
-    expect(engine.standing()[0]!.sentence).toContain('109 °C');
+    expect(firstOf(engine).sentence).toContain('109 °C');
     expect(engine.standing()[0]).toMatchObject({ occurrences: 1, facts: { temperatureC: 109 } });
   });
 
-  test('is not worded anew with every reading', () => {
+  test('does not change its sentence with every reading', () => {
     const engine = fresh();
     hold(engine, falling(155), 0, 60);
     const sentences = new Set<string>();
     for (let i = 0; i < 50; i++) {
       engine.observe(falling(150 - i), at(60 + i / 5));
-      sentences.add(engine.standing()[0]!.sentence);
+      sentences.add(firstOf(engine).sentence);
     }
     expect(sentences.size).toBeLessThanOrEqual(4);
   });
 });
 
-describe('when another run begins', () => {
+describe('when another run starts', () => {
   const ended = {
     what: 'returned',
     by: null,
@@ -335,47 +341,47 @@ describe('when another run begins', () => {
     alarm: { state: 'normal', acknowledgedBy: null },
   };
 
-  test('a blob of the last run that nobody acknowledged is left to its letter, and the next one is an alarm of its own', () => {
+  test('ends an unacknowledged blob alarm of the last run, so that the next blob is a separate alarm', () => {
     const engine = fresh();
     engine.observe(blob(1, 2.25, 34_050), at(0));
     hold(engine, noBlob, 1, 70);
     expect(engine.standing()).toMatchObject([{ state: 'returnedUnacknowledged' }]);
-    expect(engine.runBegins(at(3600))).toMatchObject([ended]);
+    expect(engine.runStarted(at(3600))).toMatchObject([ended]);
     expect(engine.standing()).toEqual([]);
     const [raised] = engine.observe(blob(1_000_001, 1.95, 2050), at(3700));
     expect(raised).toMatchObject({ what: 'raised', alarm: { id: 2, occurrences: 1, facts: { diameterMm: 1.95 } } });
-    expect(raised!.alarm.sentence).not.toContain('2.25');
+    expect(raised?.alarm.sentence).not.toContain('2.25');
   });
 
-  test('so is one that still stands, one that latches, and one that rests while the line is silent', () => {
+  test('also ends alarms that are active, latched or suppressed by silence', () => {
     const standing = fresh();
     standing.observe(blob(1, 2.25, 34_050), at(0));
-    expect(standing.runBegins(at(2))).toMatchObject([ended]);
+    expect(standing.runStarted(at(2))).toMatchObject([ended]);
 
     const catalogue = { ...CATALOGUE, blob: { ...CATALOGUE.blob, latching: true } };
     const latching = new AlarmEngine({ standing: [], lastId: 0, catalogue });
     latching.observe(blob(1, 2.25, 34_050), at(0));
     hold(latching, noBlob, 1, 70);
-    expect(latching.runBegins(at(80))).toMatchObject([ended]);
+    expect(latching.runStarted(at(80))).toMatchObject([ended]);
 
     const suppressed = fresh();
     suppressed.observe(blob(1, 2.25, 34_050), at(0));
     hold(suppressed, silent(true), 1, 10);
     expect(suppressed.suppressed()).toMatchObject([{ type: 'blob', state: 'suppressedByDesign' }]);
-    expect(suppressed.runBegins(at(3600))).toMatchObject([ended]);
+    expect(suppressed.runStarted(at(3600))).toMatchObject([ended]);
     hold(suppressed, silent(false), 3600, 3700);
     expect(suppressed.standing().filter(({ type }) => type === 'blob')).toEqual([]);
     expect(whats(suppressed.observe(blob(1_000_001, 1.95, 2050), at(3800)))).toEqual(['raised']);
   });
 
-  test('what is not about the strand stands on, and what a person let rest goes on resting', () => {
+  test('keeps alarms that are not about the strand, and those that a user shelved', () => {
     const engine = fresh();
     hold(engine, open(true), 0, 30);
     engine.observe(blob(1, 2.25, 34_050), at(30));
-    const { id } = engine.standing().find(({ type }) => type === 'blob')!;
+    const { id } = firstOf(engine, 'blob');
     engine.shelve(id, { forMin: 60, reason: '', runUnderWay: true }, person('Ada'), at(31));
     const before = [engine.standing(), engine.suppressed()];
-    expect(engine.runBegins(at(40))).toEqual([]);
+    expect(engine.runStarted(at(40))).toEqual([]);
     expect([engine.standing(), engine.suppressed()]).toEqual(before);
   });
 });
@@ -390,25 +396,25 @@ describe('after a restart of the service', () => {
     return { alarm, engine: new AlarmEngine({ standing: [alarm], lastId: 7 }) };
   }
 
-  test('a standing alarm goes on, with its acknowledgement', () => {
+  test('continues an alarm with its acknowledgement', () => {
     const { alarm, engine } = interrupted();
     expect(engine.standing()).toEqual([alarm]);
     expect(engine.observe(blob(4, 2.1, 12_000), at(60))).toEqual([]);
     expect(whats(hold(engine, noBlob, 61, 130))).toEqual(['returned']);
   });
 
-  test('a blob that came meanwhile is told', () => {
+  test('reports a blob that came in between', () => {
     const { engine } = interrupted();
     expect(whats(engine.observe(blob(5, 2.1, 14_000), at(60)))).toEqual(['again']);
   });
 
-  test('numbers go on', () => {
+  test('continues the alarm numbers', () => {
     const { engine } = interrupted();
     expect(engine.observe(silent(true), at(60))[0]?.alarm.id).toBe(8);
   });
 });
 
-test('standing alarms come most urgent first, then newest', () => {
+test('lists alarms most urgent first, then newest', () => {
   const engine = fresh();
   const simple = (type: Condition['type']): Condition => ({ type, subject: '', active: true, facts: {} });
   engine.observe({ ...simple('deviceRestarted'), occurrence: 1 }, at(0));
@@ -418,7 +424,7 @@ test('standing alarms come most urgent first, then newest', () => {
   expect(engine.standing().map(({ type }) => type)).toEqual(['lineSilent', 'blob', 'neck', 'deviceRestarted']);
 });
 
-test('an unchanged condition gives one shared empty array', () => {
+test('returns one shared empty array for an unchanged condition', () => {
   const engine = fresh();
   const condition = open(true);
   hold(engine, condition, 0, 3);
@@ -429,7 +435,7 @@ test('an unchanged condition gives one shared empty array', () => {
   expect(engine.standing()).toBe(engine.standing());
 });
 
-describe('whatever happens', () => {
+describe('any sequence of events', () => {
   const nth = fc.nat(5);
   const step = fc.oneof(
     {
@@ -483,18 +489,18 @@ describe('whatever happens', () => {
   );
   const reachable = (from: AlarmState, step: AlarmStep): (AlarmState | null)[] => {
     const next = EVENTS_OF[step].flatMap((event) => situations.map((one) => nextState(from, event, one)));
-    // What holds only because of something else goes from its shelf straight into suppression.
+    // A condition that follows from another alarm goes from its shelf straight into suppression by design.
     return step === 'unshelved' || step === 'returnedToService' ? [...next, 'suppressedByDesign'] : next;
   };
   const BY_PERSON: readonly AlarmStep[] = ['acknowledged', 'reset', 'shelved', 'outOfService', 'returnedToService'];
 
-  test('every change is a transition of the table, and nothing that nobody has seen ever disappears by itself', () => {
+  test('takes only transitions of the table, and never drops an alarm that no user has seen', () => {
     fc.assert(
       fc.property(fc.array(fc.tuple(step, fc.integer({ min: 0, max: 40_000 })), { maxLength: 100 }), (steps) => {
         let engine = fresh();
         const states = new Map<number, AlarmState>();
-        /** Called for somebody, and nobody has answered. */
-        const owed = new Set<number>();
+        /** Notified, but not answered by any user. */
+        const unanswered = new Set<number>();
         let highest = 0;
         let nowMs = T0;
         const follow = (changes: readonly AlarmChange[]) => {
@@ -507,9 +513,9 @@ describe('whatever happens', () => {
               expect(alarm.id).toBeGreaterThan(highest);
               highest = alarm.id;
             }
-            if (callsForSomebody(change)) owed.add(alarm.id);
-            else if (by !== null) owed.delete(alarm.id);
-            if (alarm.state === 'normal') expect(owed).not.toContain(alarm.id);
+            if (alertsPeople(change)) unanswered.add(alarm.id);
+            else if (by !== null) unanswered.delete(alarm.id);
+            if (alarm.state === 'normal') expect(unanswered).not.toContain(alarm.id);
             states.set(alarm.id, alarm.state);
           }
         };
@@ -558,11 +564,11 @@ describe('whatever happens', () => {
               (id) => engine.reset(id, person('A'), nowMs),
             );
           else if (what.kind === 'shelve') {
-            const wish = { forMin: what.forMin, reason: '', runUnderWay: true };
+            const request = { forMin: what.forMin, reason: '', runUnderWay: true };
             answer(
               engine.standing(),
               ({ type }) => what.forMin !== null || type !== 'zoneAboveAbsoluteLimit',
-              (id) => engine.shelve(id, wish, person('A'), nowMs),
+              (id) => engine.shelve(id, request, person('A'), nowMs),
             );
           } else if (what.kind === 'unshelve')
             answer(
@@ -572,7 +578,7 @@ describe('whatever happens', () => {
             );
           else if (what.kind === 'remove') {
             const out = engine.suppressed().some(({ type, state }) => type === what.type && state === 'outOfService');
-            if (!out) follow([engine.removeFromService(what.type, '', 'being mended', person('A'), nowMs)]);
+            if (!out) follow([engine.removeFromService(what.type, '', 'being repaired', person('A'), nowMs)]);
           } else
             answer(
               engine.suppressed(),

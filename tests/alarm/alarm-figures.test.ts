@@ -9,7 +9,7 @@ import { CALM_FIGURES } from './calm-figures.ts';
  * EEMUA 191 and ISA-18.2 as quoted by several trade articles: flood = more than 10 alarms in 10 minutes; chattering = active to
  * clear at least 3 times in 1 minute; stale = active for more than 24 hours; about 1 alarm in 10 minutes is acceptable. That a
  * flood ends below 5 in 10 minutes: ISA-18.2, from memory. Fleeting: "a few seconds", cleared without the operator, does not
- * immediately repeat; the 5 s are ours.
+ * immediately repeat; the 5 s are our own.
  */
 const MIN = 60_000;
 const HOUR = 60 * MIN;
@@ -45,12 +45,12 @@ const blobsAt = (times: readonly number[]) => {
   return night;
 };
 
-test('a quiet night has calm figures', () => {
+test('counts nothing in a quiet night', () => {
   expect(alarmFigures([], 0, 8 * HOUR)).toEqual(CALM_FIGURES);
 });
 
 describe('rate', () => {
-  test('48 calls in 8 hours are one in 10 minutes; each blob of one alarm calls', () => {
+  test('48 calls in 8 hours are one in 10 minutes, and each blob counts', () => {
     const { calls, perTenMin, frequent } = blobsAt(Array.from({ length: 48 }, (_, i) => i * 10 * MIN + 1)).figures(
       8 * HOUR,
     );
@@ -58,16 +58,16 @@ describe('rate', () => {
     expect(frequent).toEqual([{ type: 'blob', subject: '', count: 48 }]);
   });
 
-  test('of a run shorter than 10 minutes no rate is told', () => {
+  test('gives no rate for a run shorter than 10 minutes', () => {
     expect(blobsAt([1000]).figures(5 * MIN).perTenMin).toBeNull();
   });
 
-  test('the peak is found wherever its ten minutes begin', () => {
+  test('finds the peak wherever its ten minutes start', () => {
     const times = [0, 9, 9.5, 10.5, 11, 12, 30].map((min) => min * MIN + 1);
     expect(blobsAt(times).figures(HOUR).peakPerTenMin).toBe(5);
   });
 
-  test('calls are told by priority', () => {
+  test('counts calls by priority', () => {
     const night = blobsAt([1000, 2000]).set('neck', true, 3000, 1).set('deviceRestarted', true, 4000, 1);
     expect(night.figures(HOUR).byPriority).toEqual({ high: 2, medium: 1, low: 1 });
   });
@@ -77,21 +77,21 @@ describe('flood', () => {
   const every = (seconds: number, n: number, fromMs = 0) =>
     Array.from({ length: n }, (_, i) => fromMs + i * seconds * 1000);
 
-  test('10 in 10 minutes are none, 11 are one', () => {
+  test('is 11 in 10 minutes, not 10', () => {
     expect(blobsAt(every(30, 10)).figures(HOUR).floods).toEqual([]);
     expect(blobsAt(every(30, 11)).figures(HOUR).floods).toHaveLength(1);
     // The eleventh comes just as the first leaves the window.
     expect(blobsAt(every(60, 11)).figures(HOUR).floods).toEqual([]);
   });
 
-  test('begins with its first call and lasts until fewer than 5 come in 10 minutes', () => {
+  test('starts with its first call and lasts until fewer than 5 come in 10 minutes', () => {
     const { floods, floodShare } = blobsAt(every(30, 20)).figures(100 * MIN);
     // The sixteenth call (at 7.5 min) leaves the window at 17.5 min: four are left.
     expect(floods).toEqual([{ fromMs: 0, toMs: 17.5 * MIN, calls: 20 }]);
     expect(floodShare).toBeCloseTo(0.175, 10);
   });
 
-  test('two bursts with an hour between are two floods; one that is under way ends with the journal', () => {
+  test('counts two bursts an hour apart as two floods; one in progress ends with the journal', () => {
     const times = [...every(20, 12), ...every(20, 15, 80 * MIN)];
     const { floods } = blobsAt(times).figures(85 * MIN);
     expect(floods.map(({ fromMs, calls }) => [fromMs / MIN, calls])).toEqual([
@@ -120,7 +120,7 @@ describe('chattering, fleeting, stale', () => {
     expect(chatter(9)).toEqual([{ type: 'neck', subject: '', count: 4 }]);
   });
 
-  test('gone after 3 s by itself is fleeting, whatever the off-delay; after 8 s, acknowledged in time, or back at once it is not', () => {
+  test('gone after 3 s is fleeting, whatever the off-delay; after 8 s, acknowledged in time, or back at once it is not', () => {
     const one = (build: (night: Night) => void) => {
       const night = new Night();
       build(night);
@@ -144,7 +144,7 @@ describe('chattering, fleeting, stale', () => {
   });
 });
 
-test('answers: the median time to an acknowledgement, and what nobody answered', () => {
+test('gives the median time to an acknowledgement, and counts unanswered calls', () => {
   const night = new Night()
     .set('blob', true, 0, 1)
     .acknowledge(20_000)
@@ -156,7 +156,7 @@ test('answers: the median time to an acknowledgement, and what nobody answered',
   expect(unanswered).toBe(1);
 });
 
-test('what was suppressed by design called nobody', () => {
+test('does not count suppression by design as a call', () => {
   const night = new Night();
   night.engine.setStage('purging');
   for (let n = 1; n <= 30; n++) night.set('blob', true, n * 1000, n);

@@ -10,9 +10,9 @@ import {
 import { CATALOGUE } from '../../server/alarm/catalogue.ts';
 
 const LIMITS = { absoluteLimitC: 300 };
-const check = (type: AlarmType, given: unknown) => checkAlarmSetting(type, given, LIMITS);
+const check = (type: AlarmType, input: unknown) => checkAlarmSetting(type, input, LIMITS);
 
-test('what is as the catalogue has it is no setting', () => {
+test('leaves out settings that are as in the catalogue', () => {
   for (const type of ALARM_TYPES) {
     const { priority, onDelayS, offDelayS, deadband, latching, consequence, firstCheck } = CATALOGUE[type];
     const same = { priority, onDelayS, offDelayS, latching, consequence, firstCheck };
@@ -21,7 +21,7 @@ test('what is as the catalogue has it is no setting', () => {
   expect(catalogueWith({})).toEqual(CATALOGUE);
 });
 
-test('what is set holds, and the rest stays', () => {
+test('applies what is set and keeps the rest', () => {
   const set = check('zoneAboveAbsoluteLimit', { deadband: 10, offDelayS: 120, firstCheck: '  Pull the red plug. ' });
   expect(set).toEqual({ deadband: 10, offDelayS: 120, firstCheck: 'Pull the red plug.' });
   const entry = catalogueWith({ zoneAboveAbsoluteLimit: set }).zoneAboveAbsoluteLimit;
@@ -34,51 +34,51 @@ test('what is set holds, and the rest stays', () => {
   expect(catalogueWith({ zoneAboveAbsoluteLimit: set }).blob).toEqual(CATALOGUE.blob);
 });
 
-describe('is refused in words', () => {
+describe('refuses', () => {
   test.each<[AlarmType, unknown, RegExp]>([
     ['blob', { onDelayS: -2 }, /on-delay is -2 s, and an alarm cannot come before its cause/],
     ['blob', { offDelayS: -1 }, /off-delay is -1 s, and an alarm cannot return before its cause is gone/],
-    ['blob', { onDelayS: 'soon' }, /on-delay is no number/],
-    ['blob', { onDelayS: Number.NaN }, /on-delay is no number/],
+    ['blob', { onDelayS: 'soon' }, /on-delay is not a number/],
+    ['blob', { onDelayS: Number.NaN }, /on-delay is not a number/],
     ['blob', { onDelayS: 601 }, /unwatched for too long/],
     ['blob', { offDelayS: OFF_DELAY_MAX_S + 1 }, /unwatched for too long/],
     ['zoneAboveAbsoluteLimit', { onDelayS: 60 }, /unwatched for too long/],
-    ['blob', { deadband: 3 }, /no measure, so it can have no deadband/],
-    ['lineGarbled', { deadband: -1 }, /a deadband of -1 is none/],
+    ['blob', { deadband: 3 }, /its condition has no measured value/],
+    ['lineGarbled', { deadband: -1 }, /“-1” is not a deadband/],
     [
       'lineGarbled',
       { deadband: 12 },
-      /raised above 10 % of the lines and with a deadband of 12 would return only at -2/,
+      /a deadband of 12 is too wide: raised above 10 % of the lines, it would return only at -2/,
     ],
-    ['zoneAboveAbsoluteLimit', { deadband: 280 }, /raised above 300 °C .* would return only at 20 °C/],
+    ['zoneAboveAbsoluteLimit', { deadband: 280 }, /raised above 300 °C, it would return only at 20 °C/],
     ['blob', { priority: 'urgent' }, /“urgent” is not a priority/],
-    ['zoneAboveAbsoluteLimit', { priority: 'low' }, /what may burn keeps the high priority/],
-    ['blob', { latching: 'yes' }, /neither yes nor no/],
-    ['blob', { firstCheck: '   ' }, /does not say what to check first/],
-    ['blob', { consequence: 'x'.repeat(301) }, /does not say what happens/],
-    ['blob', { colour: 'red' }, /nothing called “colour”/],
-    ['blob', { toString: 1 }, /nothing called “toString”/],
-    ['blob', [1], /not an object/],
-    ['blob', null, /not an object/],
-  ])('%s %j', (type, given, text) => {
-    expect(() => check(type, given)).toThrow(text);
-    expect(() => check(type, given)).toThrow(expect.objectContaining({ code: 'bad-setting' }));
-    expect(() => check(type, given)).toThrow(new RegExp(`“${CATALOGUE[type].title}”`));
+    ['zoneAboveAbsoluteLimit', { priority: 'low' }, /the priority must stay high/],
+    ['blob', { latching: 'yes' }, /neither true nor false/],
+    ['blob', { firstCheck: '   ' }, /the first check is missing or too long/],
+    ['blob', { consequence: 'x'.repeat(301) }, /the consequence is missing or too long/],
+    ['blob', { colour: 'red' }, /no setting “colour”/],
+    ['blob', { toString: 1 }, /no setting “toString”/],
+    ['blob', [1], /not a JSON object/],
+    ['blob', null, /not a JSON object/],
+  ])('%s %j', (type, input, text) => {
+    expect(() => check(type, input)).toThrow(text);
+    expect(() => check(type, input)).toThrow(expect.objectContaining({ code: 'bad-setting' }));
+    expect(() => check(type, input)).toThrow(new RegExp(`“${CATALOGUE[type].title}”`));
   });
 
-  test('the widest deadband that still returns is taken', () => {
+  test('accepts the widest deadband that can still return', () => {
     expect(check('lineGarbled', { deadband: 10 })).toEqual({ deadband: 10 });
     expect(check('zoneAboveAbsoluteLimit', { deadband: 260 })).toEqual({ deadband: 260 });
   });
 
-  test('a limit of the line that is lowered below a deadband', () => {
+  test('a limit of the line that an existing deadband does not allow', () => {
     const settings = { zoneAboveAbsoluteLimit: { deadband: 200 } };
     expect(() => checkAgainstLimits(settings, { absoluteLimitC: 300 })).not.toThrow();
     expect(() => checkAgainstLimits(settings, { absoluteLimitC: 220 })).toThrow(/would return only at 20 °C/);
   });
 });
 
-test('a new setting counts at once, for what stands too', () => {
+test('applies new settings at once, also to existing alarms', () => {
   const engine = new AlarmEngine({ standing: [], lastId: 0 });
   const silent = { type: 'lineSilent', subject: '', active: true, facts: {} } as const;
   engine.observe(silent, 0);

@@ -1,6 +1,6 @@
 import type { AlarmFigures } from '../../server/alarm/alarm-figures.ts';
 
-/** What a night is measured as in which nothing called. */
+/** Figures of a night without an alarm. */
 export const CALM_FIGURES = {
   calls: 0,
   perTenMin: 0,

@@ -54,12 +54,12 @@ const zone = (over: Partial<ZoneStatus> = {}): ZoneStatus => ({
   expected: null,
   ...over,
 });
-const said = ({ type, facts }: Condition) => alarmSentence(type, facts, facts, 1);
+const sentenceOf = ({ type, facts }: Condition) => alarmSentence(type, facts, facts, 1);
 
 describe('heat', () => {
   const limits = { absoluteLimitC: 300, atHeatWithinC: 5 };
 
-  test('every fault of a zone has its own condition, and only those that hold are active', () => {
+  test('gives each fault of a zone a separate condition, active only while the fault holds', () => {
     const conditions = heatConditions(zone(), 'Die', limits);
     expect(conditions).toHaveLength(HEAT_FAULTS.length);
     expect(new Set(conditions.map(({ type }) => type)).size).toBe(HEAT_FAULTS.length);
@@ -67,48 +67,48 @@ describe('heat', () => {
     expect(conditions.every(({ subject }) => subject === 'zone 2')).toBe(true);
   });
 
-  test('the sentence says which zone, how warm, how far to go and with what power', () => {
+  test('names zone, temperature, set-point and power in the sentence', () => {
     const [condition] = heatConditions(zone(), 'Die', limits).filter(({ active }) => active);
     if (condition === undefined) throw new Error('none active');
-    expect(said(condition)).toBe(
+    expect(sentenceOf(condition)).toBe(
       'Zone 2 (Die) does not get warmer (61 °C) although it is heated, set-point 200 °C, power 100 %: heater, fuse or switch may be at fault, or the sensor lies outside the zone.',
     );
     expect(titleOf(condition)).toBe('Zone 2 (Die): no rise');
     expect(titleOf({ ...condition, facts: { zone: 1 } })).toBe('Zone 1: no rise');
   });
 
-  test('above the absolute limit carries by how much, for its deadband', () => {
+  test('states by how much a zone is above the absolute limit, for the deadband', () => {
     const over = heatConditions(zone({ temperatureC: 304, faults: ['aboveAbsoluteLimit'] }), '', limits);
     expect(over.find(({ type }) => type === 'zoneAboveAbsoluteLimit')).toMatchObject({ active: true, excess: 4 });
   });
 });
 
 describe('sections', () => {
-  test('a blob says how thick, where on the spool, and beyond which limit', () => {
+  test('names thickness, place and limit of a blob', () => {
     const condition = sectionCondition(placed(), true, USUAL_LIMITS);
     if (condition === null) throw new Error('no condition');
     expect(condition).toMatchObject({ type: 'blob', active: true, occurrence: 4_000_003 });
     expect(condition.facts.reachesWinderInS).toBe(14);
     // The place is kept on the strand; that on the spool is what the sentence tells.
     expect(condition.facts).toMatchObject({ runId: 4, gaugeMm: 50_006, fromGaugeMm: 50_000, spoolMm: 41_200 });
-    expect(said(condition)).toBe(
+    expect(sentenceOf(condition)).toBe(
       'Blob of 2.31 mm at 41.20 m of spool 1, above the hotend limit of 1.90 mm, 12 mm long.',
     );
   });
 
-  test('kinds without an alarm have no condition', () => {
+  test('gives no condition for kinds without an alarm', () => {
     for (const kind of ['outOfRound', 'drift', 'surging', 'unknown'] as const)
       expect(sectionCondition(placed({ kind }), true, USUAL_LIMITS)).toBeNull();
   });
 
-  test('off tolerance names the side it is on', () => {
+  test('names the exceeded side of the tolerance', () => {
     const thin = sectionCondition(placed({ kind: 'offTolerance', peakMm: 1.66 }), true, USUAL_LIMITS);
     const thick = sectionCondition(placed({ kind: 'offTolerance', peakMm: 1.84 }), true, USUAL_LIMITS);
     expect(thin?.facts.limitMm).toBeCloseTo(1.7);
     expect(thick?.facts.limitMm).toBeCloseTo(1.8);
   });
 
-  test('several blobs on their way are one condition, with the newest as its occurrence', () => {
+  test('gives one condition for several blobs on their way, with the newest as its occurrence', () => {
     const conditions = strandConditions(
       [placed({ ordinal: 3 }), placed({ ordinal: 5, peakMm: 2 }), placed({ ordinal: 4, kind: 'neck' })],
       USUAL_LIMITS,
@@ -123,7 +123,7 @@ describe('sections', () => {
   });
 });
 
-test('the first blob of a run is another than the first of the run before, though an alarm of that one still stands', () => {
+test('counts the first blob of a run as new although the alarm of the previous run is still there', () => {
   const engine = new AlarmEngine({ standing: [], lastId: 0 });
   const first = (runId: number, timeMs: number) =>
     strandConditions([{ ...placed({ ordinal: 1 }), runId }], USUAL_LIMITS).flatMap((one) =>
@@ -137,27 +137,27 @@ test('the first blob of a run is another than the first of the run before, thoug
 });
 
 describe('link, gauge and record', () => {
-  test('3 s without a line is an alarm for a live source only', () => {
+  test('raises silence after 3 s, for a live source only', () => {
     expect(lineSilentCondition({ live: true, silentForS: 2.9 }).active).toBe(false);
     expect(lineSilentCondition({ live: true, silentForS: 3 }).active).toBe(true);
     expect(lineSilentCondition({ live: false, silentForS: 3000 }).active).toBe(false);
     expect(lineSilentCondition({ live: true, silentForS: null }).active).toBe(false);
-    expect(said(lineSilentCondition({ live: true, silentForS: 14, text: 'Cannot open the port.' }))).toBe(
+    expect(sentenceOf(lineSilentCondition({ live: true, silentForS: 14, text: 'Cannot open the port.' }))).toBe(
       'No reading line for 14 s: the line is not being watched. Cannot open the port.',
     );
   });
 
-  test('more than a tenth of the lines dropped, or bytes without any line, is a garbled line', () => {
+  test('calls lines garbled when over a tenth is dropped, or bytes make no line', () => {
     expect(lineGarbledCondition({ droppedShare: 0.1, onlyGarbage: false }).active).toBe(false);
     expect(lineGarbledCondition({ droppedShare: 0.35, onlyGarbage: false })).toMatchObject({
       active: true,
       excess: 25,
     });
     expect(lineGarbledCondition({ droppedShare: 0, onlyGarbage: true })).toMatchObject({ active: true, excess: 90 });
-    expect(said(lineGarbledCondition({ droppedShare: 0.35, onlyGarbage: false }))).toContain('35 %');
+    expect(sentenceOf(lineGarbledCondition({ droppedShare: 0.35, onlyGarbage: false }))).toContain('35 %');
   });
 
-  test('a restart is an occurrence: three of them are one alarm, counted', () => {
+  test('counts three restarts as occurrences of one alarm', () => {
     const engine = new AlarmEngine({ standing: [], lastId: 0 });
     for (const restartedMs of [5000, 10_000, 15_000])
       engine.observe(deviceRestartedCondition({ restartedMs, justNow: true, where: null }), restartedMs);
@@ -166,26 +166,26 @@ describe('link, gauge and record', () => {
     expect(deviceRestartedCondition({ restartedMs: null, justNow: true, where: null }).active).toBe(false);
   });
 
-  test('a restart keeps where on the strand it happened', () => {
+  test('keeps the place on the strand of a restart', () => {
     const where = { runId: 4, gaugeMm: 9000, spoolMm: 7000, spoolOrdinal: 2 };
     expect(deviceRestartedCondition({ restartedMs: 5000, justNow: true, where }).facts).toMatchObject(where);
   });
 
-  test('a frozen gauge and a failing record say so', () => {
-    expect(said(gaugeMissingCondition(12))).toContain('No diameter from the gauge for 12 s');
+  test('describes a frozen gauge and a failing record', () => {
+    expect(sentenceOf(gaugeMissingCondition(12))).toContain('No diameter from the gauge for 12 s');
     expect(gaugeMissingCondition(2.9).active).toBe(false);
-    expect(said(gaugeFrozenCondition({ frozen: true, diameterMm: 1.752, forS: 12 }))).toContain(
+    expect(sentenceOf(gaugeFrozenCondition({ frozen: true, diameterMm: 1.752, forS: 12 }))).toContain(
       'exactly 1.752 mm for 12 s',
     );
     expect(recordFailingCondition(null).active).toBe(false);
     expect(diskFillingCondition(null).active).toBe(false);
-    expect(said(diskFillingCondition('0.4 GB left'))).toBe('The disk of the record is nearly full: 0.4 GB left.');
-    expect(said(recordFailingCondition('the disk is full'))).toBe('Nothing is being recorded: the disk is full.');
+    expect(sentenceOf(diskFillingCondition('0.4 GB left'))).toBe('The disk of the record is nearly full: 0.4 GB left.');
+    expect(sentenceOf(recordFailingCondition('the disk is full'))).toBe('Nothing is being recorded: the disk is full.');
   });
 });
 
 describe('the catalogue', () => {
-  test.each(ALARM_TYPES)('%s says what follows, what to check first, and speaks in whole sentences', (type) => {
+  test.each(ALARM_TYPES)('%s has a consequence and a first check in whole sentences', (type) => {
     const entry = CATALOGUE[type];
     expect(entry.title).not.toBe('');
     expect(entry.consequence).toMatch(/^[A-Z].*\.$/);
@@ -195,7 +195,7 @@ describe('the catalogue', () => {
     expect(alarmSentence(type, {}, {}, 1)).not.toMatch(/undefined|NaN|null/);
   });
 
-  test('every heat alarm says that only the plug switches off, and that a cut-out is needed', () => {
+  test('every heat alarm says to use the plug, and that a cut-out is needed', () => {
     for (const type of ALARM_TYPES.filter((t) => CATALOGUE[t].group === 'heat' && t !== 'coldScrew')) {
       const { caution } = CATALOGUE[type];
       expect(caution).toContain('at its plug, not by software');
@@ -206,11 +206,11 @@ describe('the catalogue', () => {
     }
   });
 
-  test('a screw that turns cold is stopped at the machine, which no software does', () => {
+  test('says to stop a cold screw at the machine', () => {
     expect(CATALOGUE.coldScrew.caution).toContain('Strandward cannot stop anything');
   });
 
-  test('strand alarms apply while winding only; link, heat and record always', () => {
+  test('applies strand alarms while winding only, and link, heat and record alarms always', () => {
     for (const type of ALARM_TYPES) {
       const strand = CATALOGUE[type].group === 'strand';
       const gauge = CATALOGUE[type].group === 'gauge';

@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { ALARM_TYPES, type Alarm, type AlarmChange, type AlarmType, type Condition } from '../../server/alarm/alarm.ts';
 import { AlarmEngine } from '../../server/alarm/alarm-engine.ts';
 import { CATALOGUE, isOfZone } from '../../server/alarm/catalogue.ts';
-import { causesOf, DANGERS, restsWhileSilent } from '../../server/alarm/first-out.ts';
+import { causesOf, DANGERS, isSuppressedBySilence } from '../../server/alarm/first-out.ts';
 import { sentenceOfState } from '../../server/alarm/sentence-of-state.ts';
 
 const T0 = Date.UTC(2026, 1, 3, 22);
@@ -23,7 +23,7 @@ function hold(engine: AlarmEngine, conditions: readonly Condition[], fromS: numb
   }
   return changes;
 }
-const told = (changes: readonly AlarmChange[]) => changes.map(({ what, alarm }) => `${what} ${alarm.type}`);
+const stepsOf = (changes: readonly AlarmChange[]) => changes.map(({ what, alarm }) => `${what} ${alarm.type}`);
 const types = (alarms: readonly Alarm[]) => alarms.map(({ type }) => type).toSorted();
 
 describe('the line falls silent', () => {
@@ -39,7 +39,7 @@ describe('the line falls silent', () => {
     return engine;
   }
 
-  test('what depends on it rests; the silence alone calls, and says how many rest', () => {
+  test('suppresses all alarms that depend on the line, and says how many', () => {
     const engine = silentWith('sensorJumping', 'offTolerance', 'heaterFallingAway');
     expect(types(engine.standing())).toEqual(['lineSilent']);
     expect(types(engine.suppressed())).toEqual(['heaterFallingAway', 'offTolerance', 'sensorJumping']);
@@ -63,12 +63,12 @@ describe('the line falls silent', () => {
     expect(severity).toBe('danger');
   });
 
-  test('what may burn goes on calling, and so does a record that fails', () => {
+  test('keeps fire hazards and a failing record active', () => {
     const engine = silentWith('heaterRisingWithoutPower', 'recordFailing', 'sensorJumping');
     expect(types(engine.standing())).toEqual(['heaterRisingWithoutPower', 'lineSilent', 'recordFailing']);
   });
 
-  test('when it speaks again each comes back as it was: what was acknowledged stays so, what was not seen must be', () => {
+  test('restores each alarm afterwards in the state it had', () => {
     const engine = fresh();
     hold(
       engine,
@@ -76,8 +76,7 @@ describe('the line falls silent', () => {
       0,
       10,
     );
-    const neck = engine.standing().find(({ type }) => type === 'neck')!;
-    engine.acknowledge(neck.id, ADA, at(10));
+    for (const { id, type } of engine.standing()) if (type === 'neck') engine.acknowledge(id, ADA, at(10));
     hold(engine, [condition('lineSilent', true)], 10, 20);
     const back = hold(
       engine,
@@ -90,32 +89,32 @@ describe('the line falls silent', () => {
       20,
       60,
     );
-    expect(told(back).filter((one) => one.startsWith('unsuppressed'))).toHaveLength(3);
+    expect(stepsOf(back).filter((one) => one.startsWith('unsuppressed'))).toHaveLength(3);
     const state = (type: AlarmType) => engine.standing().find((alarm) => alarm.type === type)?.state;
     expect(state('sensorJumping')).toBe('unacknowledged');
     expect(state('heaterFallingAway')).toBe('returnedUnacknowledged');
     expect(state('neck')).toBe('acknowledged');
   });
 
-  test('a loose plug is one alarm: what rests does not come and go with it', () => {
+  test('a loose plug is one alarm; the others stay suppressed', () => {
     const engine = fresh();
     hold(engine, [condition('heaterFallingAway', true)], 0, 10);
     const changes = Array.from({ length: 12 }, (_, i) => [
       ...hold(engine, [condition('lineSilent', true)], 10 + i * 10, 14 + i * 10),
       ...hold(engine, [condition('lineSilent', false), condition('heaterFallingAway', true)], 14 + i * 10, 20 + i * 10),
     ]).flat();
-    expect(told(changes)).toEqual(['raised lineSilent', 'suppressed heaterFallingAway']);
+    expect(stepsOf(changes)).toEqual(['raised lineSilent', 'suppressed heaterFallingAway']);
   });
 
-  test('something new on a line that speaks again is told at once, long before the silence counts as over', () => {
+  test('raises a new alarm at once when the line is back, before the silence alarm has returned', () => {
     const engine = silentWith('sensorJumping');
     const blob: Condition = { type: 'blob', subject: '', active: true, occurrence: 1, facts: { occurrence: 1 } };
-    expect(told(hold(engine, [condition('lineSilent', false), blob], 14, 15))).toEqual(['raised blob']);
+    expect(stepsOf(hold(engine, [condition('lineSilent', false), blob], 14, 15))).toEqual(['raised blob']);
   });
 });
 
 describe('one cause in a zone, not twelve alarms', () => {
-  test('an open sensor explains what its reading seems to say; the neighbour is judged for itself', () => {
+  test('an open sensor suppresses its consequences in the same zone only', () => {
     const engine = fresh();
     const all = [
       condition('sensorOpen', true),
@@ -137,22 +136,22 @@ describe('one cause in a zone, not twelve alarms', () => {
     );
   });
 
-  test('what still holds when the cause has gone is raised then', () => {
+  test('raises a consequence that outlasts its cause', () => {
     const engine = fresh();
     hold(engine, [condition('heaterFallingAway', true), condition('zoneDrifting', true)], 0, 60);
     expect(types(engine.standing())).toEqual(['heaterFallingAway']);
     const after = hold(engine, [condition('heaterFallingAway', false), condition('zoneDrifting', true)], 60, 120);
-    expect(told(after)).toContain('raised zoneDrifting');
+    expect(stepsOf(after)).toContain('raised zoneDrifting');
   });
 
-  test('the first out stays: what stood before its later cause is not silenced', () => {
+  test('does not suppress an alarm that was raised before its cause', () => {
     const engine = fresh();
     hold(engine, [condition('zoneDrifting', true)], 0, 60);
     hold(engine, [condition('zoneDrifting', true), condition('heaterFallingAway', true)], 60, 90);
     expect(types(engine.standing())).toEqual(['heaterFallingAway', 'zoneDrifting']);
   });
 
-  test('a cause that is out of service explains nothing; a shelved one still does', () => {
+  test('suppresses for a shelved cause, but not for one that is out of service', () => {
     const engine = fresh();
     engine.removeFromService('strandLost', '', 'the gauge is taken off', ADA, at(0));
     hold(engine, [condition('strandLost', true), condition('offTolerance', true)], 1, 10);
@@ -166,22 +165,22 @@ describe('one cause in a zone, not twelve alarms', () => {
 });
 
 describe('the table of causes', () => {
-  test('never explains away what may burn, and has no circle', () => {
+  test('never suppresses a fire hazard, and has no cycle', () => {
     const reaches = (from: AlarmType, seen: readonly AlarmType[] = []): readonly AlarmType[] =>
       causesOf(from).flatMap((cause) =>
         seen.includes(cause) ? [cause] : [cause, ...reaches(cause, [...seen, cause])],
       );
     for (const type of ALARM_TYPES) {
-      if (DANGERS.has(type)) expect([causesOf(type), restsWhileSilent(type)]).toEqual([[], false]);
+      if (DANGERS.has(type)) expect([causesOf(type), isSuppressedBySilence(type)]).toEqual([[], false]);
       expect(reaches(type)).not.toContain(type);
     }
   });
 
-  test('all that comes over the line rests while it is silent, except what may burn', () => {
-    const suppression = ALARM_TYPES.filter(restsWhileSilent);
-    expect(ALARM_TYPES.filter((type) => !suppression.includes(type)).toSorted()).toEqual(
+  test('silence suppresses all that depends on the line, except fire hazards', () => {
+    const suppressed = ALARM_TYPES.filter(isSuppressedBySilence);
+    expect(ALARM_TYPES.filter((type) => !suppressed.includes(type)).toSorted()).toEqual(
       ['lineSilent', 'recordFailing', 'diskFilling', ...DANGERS].toSorted(),
     );
-    expect(suppression.every((type) => CATALOGUE[type].group !== 'record')).toBe(true);
+    expect(suppressed.every((type) => CATALOGUE[type].group !== 'record')).toBe(true);
   });
 });

@@ -35,7 +35,7 @@ const alarm = (type: AlarmType, over: Partial<Alarm> = {}): Alarm => ({
 });
 const blobOnItsWay = { diameterMm: 2.31, spoolMm: 38_400, reachesWinderInS: 9.2 };
 
-test('all well says how much is wound, how thick, and that all is well', () => {
+test('names length and diameter, and that all is well', () => {
   expect(sentenceOfState(WELL)).toEqual({
     sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, all well.',
     severity: 'calm',
@@ -49,7 +49,7 @@ test('a blob on its way counts down', () => {
   });
 });
 
-test('silence is never all well', () => {
+test('never says that all is well while the line is silent', () => {
   const link = { ...WELL.link, silentForS: 14 };
   expect(sentenceOfState({ ...WELL, link })).toEqual({
     sentence: 'No reading line for 14 s: the line is not being watched.',
@@ -59,7 +59,7 @@ test('silence is never all well', () => {
   expect(sentenceOfState({ ...WELL, link: { ...link, live: false } }).severity).toBe('calm');
 });
 
-test('a zone that burns goes before everything', () => {
+test('puts a zone that may burn first', () => {
   const link = { ...WELL.link, silentForS: 14 };
   const alarms = [alarm('lineSilent'), alarm('zoneAboveAbsoluteLimit')];
   expect(sentenceOfState({ ...WELL, link, alarms }).sentence).toBe(
@@ -67,13 +67,13 @@ test('a zone that burns goes before everything', () => {
   );
 });
 
-test('when the line speaks again its alarm no longer says that it is silent', () => {
-  const said = sentenceOfState({ ...WELL, alarms: [alarm('lineSilent')] });
-  expect(said.severity).toBe('notice');
-  expect(said.sentence).toMatch(/^The reading lines are back after a silence\. Winding: 41\.2 m/);
+test('no longer says silent once the line sends again', () => {
+  const state = sentenceOfState({ ...WELL, alarms: [alarm('lineSilent')] });
+  expect(state.severity).toBe('notice');
+  expect(state.sentence).toMatch(/^The reading lines are back after a silence\. Winding: 41\.2 m/);
 });
 
-test('severity follows priority, and an acknowledged danger is abnormal', () => {
+test('sets the severity by priority; an acknowledged danger is abnormal', () => {
   const severity = (a: Alarm) => sentenceOfState({ ...WELL, alarms: [a] }).severity;
   expect(severity(alarm('strandLost'))).toBe('danger');
   expect(severity(alarm('strandLost', { state: 'acknowledged' }))).toBe('abnormal');
@@ -82,18 +82,18 @@ test('severity follows priority, and an acknowledged danger is abnormal', () => 
   expect(severity(alarm('strandLost', { state: 'returnedUnacknowledged' }))).toBe('notice');
 });
 
-test('a heater that is lost is told before what follows from it, and what nobody has seen before what is answered', () => {
+test('puts a lost heater before its consequences, and unacknowledged alarms before acknowledged ones', () => {
   const follows = [alarm('strandLost'), alarm('coldScrew')];
-  const told = (...alarms: Alarm[]) => sentenceOfState({ ...WELL, alarms });
-  const said = told(...follows, alarm('heaterFallingAway'));
-  expect(said.sentence).toBe('Something about heaterFallingAway. And 2 more alarms.');
-  expect(told(...follows).sentence).toBe('Something about strandLost. And 1 more alarm.');
-  const answered = told(alarm('heaterFallingAway', { state: 'acknowledged' }), ...follows);
+  const stateWith = (...alarms: Alarm[]) => sentenceOfState({ ...WELL, alarms });
+  const state = stateWith(...follows, alarm('heaterFallingAway'));
+  expect(state.sentence).toBe('Something about heaterFallingAway. And 2 more alarms.');
+  expect(stateWith(...follows).sentence).toBe('Something about strandLost. And 1 more alarm.');
+  const answered = stateWith(alarm('heaterFallingAway', { state: 'acknowledged' }), ...follows);
   expect(answered).toEqual({ sentence: 'Something about strandLost. And 2 more alarms.', severity: 'danger' });
-  expect(told(alarm('lineGarbled'), alarm('heaterWeak'), ...follows).sentence).toContain('strandLost');
+  expect(stateWith(alarm('lineGarbled'), alarm('heaterWeak'), ...follows).sentence).toContain('strandLost');
 });
 
-test('what is over but unseen is named, with what to do about it and how the line is now', () => {
+test('names past unacknowledged alarms, what to do, and the present state', () => {
   const over = (type: AlarmType, facts: Alarm['facts'] = {}) => alarm(type, { state: 'returnedUnacknowledged', facts });
   expect(sentenceOfState({ ...WELL, alarms: [over('strandLost')] }).sentence).toBe(
     'The alarm “Strand lost” is over: read it under Alarms, then press Acknowledge. Winding: 41.2 m on spool 1, 1.752 mm, all well.',
@@ -104,7 +104,7 @@ test('what is over but unseen is named, with what to do about it and how the lin
   );
 });
 
-test('before winding it says what is missing', () => {
+test('says what is missing before winding', () => {
   const missing = ['zone 2 at heat', 'soak for 6 min more'];
   expect(sentenceOfState({ ...WELL, stage: 'heating', missing }).sentence).toBe(
     'Heating up. Before winding: zone 2 at heat; soak for 6 min more.',
@@ -112,7 +112,7 @@ test('before winding it says what is missing', () => {
   expect(sentenceOfState({ ...WELL, stage: 'purging' }).sentence).toBe('Purging: 1.752 mm, ready to wind.');
 });
 
-test('a link that is not open is no calm', () => {
+test('is not calm while the link is not open', () => {
   const link = {
     phase: 'waiting',
     text: 'Cannot open /dev/ttyUSB0: no such port',
@@ -125,12 +125,12 @@ test('a link that is not open is no calm', () => {
   });
 });
 
-test('unknown numbers are left out', () => {
-  const said = sentenceOfState({ ...WELL, diameterMm: Number.NaN, woundMm: null, spoolOrdinal: null });
-  expect(said.sentence).toBe('Winding: all well.');
+test('leaves out unknown numbers', () => {
+  const state = sentenceOfState({ ...WELL, diameterMm: Number.NaN, woundMm: null, spoolOrdinal: null });
+  expect(state.sentence).toBe('Winding: all well.');
 });
 
-test('a line that never said anything is not back after a silence', () => {
+test('does not say that a line is back which never sent anything', () => {
   const link = { ...WELL.link, phase: 'waiting', text: 'Cannot open it.', silentForS: null } as const;
   const silent = alarm('lineSilent');
   expect(sentenceOfState({ ...WELL, link, alarms: [silent] })).toEqual({
@@ -139,7 +139,7 @@ test('a line that never said anything is not back after a silence', () => {
   });
 });
 
-test('what is over but latched asks for its reset', () => {
+test('asks for a reset of a latched alarm', () => {
   const facts = { zone: 2, zoneName: 'Die' };
   const latched = alarm('zoneAboveAbsoluteLimit', { state: 'latchedAcknowledged', facts });
   expect(sentenceOfState({ ...WELL, alarms: [latched] })).toEqual({
@@ -149,9 +149,9 @@ test('what is over but latched asks for its reset', () => {
   });
 });
 
-test('all well is never said of what cannot call', () => {
-  const rests = [alarm('blob', { state: 'shelved' }), alarm('neck', { state: 'outOfService' })];
-  expect(sentenceOfState({ ...WELL, suppressed: rests })).toEqual({
+test('mentions shelved and out-of-service alarms along with all well', () => {
+  const suppressed = [alarm('blob', { state: 'shelved' }), alarm('neck', { state: 'outOfService' })];
+  expect(sentenceOfState({ ...WELL, suppressed })).toEqual({
     sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, all well. 1 alarm is shelved, 1 alarm is out of service.',
     severity: 'notice',
   });

@@ -112,17 +112,17 @@ describe('an alarm', () => {
 
   test.each<[string, unknown, number, RegExp]>([
     ['/api/alarms/999/shelve', { forMin: 10 }, 404, /999/],
-    ['/api/alarms/1/shelve', { forMin: -5 }, 400, /cannot rest for -5 min/],
-    ['/api/alarms/1/shelve', { forMin: 100_000 }, 400, /at most for 1440 min/],
-    ['/api/alarms/1/shelve', { forMin: null }, 409, /No run is under way/],
+    ['/api/alarms/1/shelve', { forMin: -5 }, 400, /cannot be silenced for -5 min/],
+    ['/api/alarms/1/shelve', { forMin: 100_000 }, 400, /the longest time is 1440 min/],
+    ['/api/alarms/1/shelve', { forMin: null }, 409, /No run is in progress/],
     ['/api/alarms/1/shelve', {}, 400, /forMin/],
     ['/api/alarms/1/shelve', { forMin: 10, reason: 'x'.repeat(301) }, 400, /reason/],
     ['/api/alarms/1/unshelve', {}, 409, /not shelved/],
-    ['/api/alarms/1/reset', {}, 409, /cause of alarm 1 is still there/],
+    ['/api/alarms/1/reset', {}, 409, /cause of alarm 1 is still present/],
     ['/api/alarms/1/return-to-service', {}, 409, /not out of service/],
-    ['/api/alarm-types/blob/out-of-service', { reason: ' ' }, 400, /for a reason, and none was given/],
-    ['/api/alarm-types/blob/out-of-service', { reason: 'x', zones: [1] }, 400, /no alarm of a zone/],
-    ['/api/alarm-types/sensorOpen/out-of-service', { reason: 'x' }, 400, /none was named/],
+    ['/api/alarm-types/blob/out-of-service', { reason: ' ' }, 400, /No reason was given/],
+    ['/api/alarm-types/blob/out-of-service', { reason: 'x', zones: [1] }, 400, /not an alarm of a zone/],
+    ['/api/alarm-types/sensorOpen/out-of-service', { reason: 'x' }, 400, /no zone was named/],
     ['/api/alarm-types/sensorOpen/out-of-service', { reason: 'x', zones: [9] }, 400, /zones/],
     ['/api/alarm-types/fire/out-of-service', { reason: 'x' }, 400, /type/],
   ])('POST %s %j is refused with %i', async (path, body, status, text) => {
@@ -178,8 +178,8 @@ describe('how the types are set', () => {
     ['blob', { onDelayS: -1 }, /on-delay is -1 s/],
     ['blob', { deadband: 1 }, /no measure/],
     ['lineGarbled', { deadband: 11 }, /would return only at -1/],
-    ['blob', { colour: 'red' }, /nothing called “colour”/],
-    ['sensorSlipped', { priority: 'low' }, /may burn/],
+    ['blob', { colour: 'red' }, /no setting “colour”/],
+    ['sensorSlipped', { priority: 'low' }, /danger of fire/],
   ])('PUT %s %j is refused in words', async (type, body, text) => {
     const reply = await service.send('PUT', `/api/alarm-types/${type}`, body);
     expect(reply.status).toBe(400);

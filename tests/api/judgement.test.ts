@@ -291,7 +291,7 @@ describe('what cannot be asked', () => {
       'a least feedable diameter that the line cannot see',
       { hotendLimitMm: 1.9, leastFeedableMm: 0.4, toleranceMm: 0.05 },
       400,
-      'sees no strand',
+      'detects no strand',
     ],
     ['no limit at all', { leastFeedableMm: 1.6, toleranceMm: 0.05 }, 400, 'hotendLimitMm'],
     ['no name', { name: ' ', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 }, 400, 'no name'],

@@ -192,7 +192,7 @@ describe('a recorded log', () => {
     for (const [bytes, found] of cases) {
       const { status, body } = await give(service, bytes, 'thing');
       expect([status, body.title]).toStrictEqual([422, expect.stringMatching(found)]);
-      expect(body.title).toMatch(/^thing could not be taken in\. /);
+      expect(body.title).toMatch(/^thing could not be imported\. /);
       expect(body.detail).not.toBe('');
     }
     expect((await service.send('POST', '/api/recording', {})).status).toBe(422);
@@ -266,7 +266,7 @@ describe('a recorded log', () => {
     const service = await idle();
     Object.assign(service.store.maintenance, { freeBytes: () => service.monitor.settings.freeSpaceAlarmGb * 1e9 + 10 });
     const { status, body } = await give(service, 'd=1.75\n'.repeat(90));
-    expect([status, body.title]).toStrictEqual([409, expect.stringMatching(/^The disk of the record has not enough/)]);
+    expect([status, body.title]).toStrictEqual([409, expect.stringMatching(/^There is not enough space on the disk/)]);
     expect(left(service)).toStrictEqual([]);
   });
 });

@@ -93,7 +93,7 @@ describe('a run archive', () => {
     ]) {
       const { status, body } = await take(home, wrong);
       expect(status).toBe(422);
-      expect(body.title).toMatch(/^This is no archive of a run/);
+      expect(body.title).toMatch(/^This file cannot be imported as a run/);
     }
     expect((await home.send('POST', '/api/runs/import', {})).status).toBe(422);
     expect((await home.get<unknown[]>('/api/runs')).length).toBe(1);
@@ -205,7 +205,7 @@ describe('a run archive', () => {
     ]) {
       const { status, body } = await crafted(sql);
       expect([sql, status]).toStrictEqual([sql, 422]);
-      expect(body.title).toMatch(/^This is no archive of a run/);
+      expect(body.title).toMatch(/^This file cannot be imported as a run/);
     }
     expect((await home.get<unknown[]>('/api/runs')).length).toBe(2);
   }, 60_000);
@@ -266,7 +266,7 @@ describe('a run archive', () => {
     const limit = home.monitor.settings.freeSpaceAlarmGb * 1e9;
     Object.assign(maintenance, { freeBytes: () => limit + maintenance.runBytes(1) - 1 });
     expect((await home.bytes('/api/runs/1/archive')).status).toBe(409);
-    expect((await take(home, bytes)).body.title).toMatch(/^The disk of the record has not enough room/);
+    expect((await take(home, bytes)).body.title).toMatch(/^There is not enough space on the disk/);
     Object.assign(maintenance, { freeBytes });
     let go: () => void = () => {};
     const held = new Promise<void>((resolve) => {

@@ -2,7 +2,7 @@ import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
-import { WINDOW_TYPE } from '../../server/monitor/window-bytes.ts';
+import { WINDOW_TYPE } from '../../server/monitor/ports/window-bytes.ts';
 import { windowOf } from '../../web/service/window-bytes.ts';
 import { gauss } from '../store/noise.ts';
 import { randomOf } from '../store/readings.ts';

@@ -1,7 +1,7 @@
 import type { MeasuredSection } from '../../server/strand/section.ts';
-import { scanSections } from '../../server/strand/section-scan.ts';
 import type { StrandAdvisory } from '../../server/strand/trend/advisory.ts';
 import { StrandTrend } from '../../server/strand/trend/strand-trend.ts';
+import { scan } from '../strand/scan.ts';
 import { USUAL_LIMITS } from '../strand/usual-limits.ts';
 import { drawGlitchyStrand, drawGoodStrand, drawStrandWithLumps, drawTrendStrand } from './detection/draw-plan.ts';
 import { likenesses } from './detection/likeness.ts';
@@ -51,15 +51,14 @@ export async function benchDetection(): Promise<BenchRow[]> {
     const simulated = SIMULATED[(seed >> 1) - 1];
     if (simulated !== undefined) {
       const run = simulateRun(seed, simulated.speedMmPerS, simulated.rateHz, SIMULATED_MM, true);
-      const sections = scanSections(run.timeMs, run.gaugeMm, run.diameterMm, USUAL_LIMITS);
-      tally.simulatedRun(seed, run, sections, USUAL_LIMITS);
+      tally.simulatedRun(seed, run, scan(run), USUAL_LIMITS);
     }
   }
   return [...likenessRows(), ...rowsOf('tuning half', tallies.tuning), ...rowsOf('held-out half', tallies.heldOut)];
 }
 
 function judge({ timeMs, gaugeMm, diameterMm, outOfRoundMm }: MadeStrand): readonly MeasuredSection[] {
-  return scanSections(timeMs, gaugeMm, diameterMm, USUAL_LIMITS, outOfRoundMm === null ? {} : { outOfRoundMm });
+  return scan({ timeMs, gaugeMm, diameterMm, ...(outOfRoundMm === null ? {} : { outOfRoundMm }) });
 }
 
 function trendsOf({ timeMs, gaugeMm, diameterMm }: MadeStrand): readonly StrandAdvisory[] {

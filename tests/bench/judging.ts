@@ -2,11 +2,10 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { Printer } from '../../server/entities/printer.ts';
-import { strandOf } from '../../server/monitor/analysis/found-on-strand.ts';
 import { SpoolAnalysis } from '../../server/monitor/analysis/spool-analysis.ts';
-import type { SpoolCase } from '../../server/monitor/analysis/spool-case.ts';
-import type { SpoolColumns } from '../../server/monitor/analysis/spool-columns.ts';
-import { LineTrackers } from '../../server/monitor/line-trackers.ts';
+import type { AnalysedSpool, SpoolColumns } from '../../server/monitor/analysis/spool-columns.ts';
+import { strandOf } from '../../server/monitor/analysis/spool-sections.ts';
+import { createLineTracker, type LineTracker } from '../../server/monitor/line/line-tracker.ts';
 import { strandLimits } from '../../server/monitor/settings-to-parts.ts';
 import { jamOnSpool } from '../../server/monitor/spool/jam-on-spool.ts';
 import { judgementOf } from '../../server/monitor/spool/judgement.ts';
@@ -33,17 +32,18 @@ export async function benchJudging(): Promise<BenchRow[]> {
   const columns = night();
   const spool = spoolOf(columns);
   const decodeMs = await decoding(columns);
-  const otherLimit = (i: number): SpoolCase => ({
+  const otherLimit = (i: number): AnalysedSpool => ({
     ...spool,
     limits: { ...LIMITS, hotendLimitMm: 1.85 + 0.005 * i },
   });
-  const otherTolerance = (i: number): SpoolCase => ({
+  const otherTolerance = (i: number): AnalysedSpool => ({
     ...spool,
     limits: { ...LIMITS, toleranceMm: 0.03 + 0.002 * i, hotendLimitMm: 1.85 + 0.005 * i },
   });
 
-  const analysis = new SpoolAnalysis(columns);
-  const judged = (one: SpoolCase) => {
+  const analysis = new SpoolAnalysis();
+  analysis.add(columns);
+  const judged = (one: AnalysedSpool) => {
     const { found } = analysis.examine(one);
     const on = wound({ startGaugeMm: one.startGaugeMm, endGaugeMm: one.endGaugeMm });
     const rest = { shortestCoilMm: 5000, meanDiameterMm: 1.75 };
@@ -58,7 +58,7 @@ export async function benchJudging(): Promise<BenchRow[]> {
   const detector = median((i) =>
     timed(() => {
       const judge = new SectionScan(otherLimit(i).limits);
-      judge.readOn(strandOf(columns));
+      judge.readNew(strandOf(columns));
       return judge.close();
     }),
   );
@@ -112,7 +112,7 @@ function night(): SpoolColumns {
   return { timeMs, gaugeMm, diameterMm, axesMm: null };
 }
 
-function spoolOf({ gaugeMm }: SpoolColumns): SpoolCase {
+function spoolOf({ gaugeMm }: SpoolColumns): AnalysedSpool {
   return {
     startGaugeMm: 1000,
     endGaugeMm: gaugeMm[READINGS - 1]! - 1000,
@@ -147,7 +147,7 @@ function liveCosts({ timeMs, gaugeMm, diameterMm }: SpoolColumns): { whole: numb
   const readings = Array.from({ length: 200_000 }, (_, i) => readingAt(i, timeMs, gaugeMm, diameterMm));
   const perReading = (ms: number) => (1000 * ms) / readings.length;
   const context = { ...plainContext(), speedMmPerS: 35 };
-  const pass = (trackers: LineTrackers | null, detector: SectionDetector, trend: StrandTrend | null) => {
+  const pass = (trackers: LineTracker | null, detector: SectionDetector, trend: StrandTrend | null) => {
     for (const [i, reading] of readings.entries()) {
       trackers?.step(reading);
       const place = trackers?.gaugeMm ?? gaugeMm[i]!;
@@ -160,7 +160,11 @@ function liveCosts({ timeMs, gaugeMm, diameterMm }: SpoolColumns): { whole: numb
     whole: perReading(
       median(() =>
         timed(() =>
-          pass(new LineTrackers(SETTINGS, timeMs[0]!, new Map()), new SectionDetector(LIMITS), new StrandTrend(LIMITS)),
+          pass(
+            createLineTracker(SETTINGS, timeMs[0]!, new Map()),
+            new SectionDetector(LIMITS),
+            new StrandTrend(LIMITS),
+          ),
         ),
       ),
     ),

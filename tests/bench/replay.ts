@@ -3,9 +3,9 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { ReadlineParser } from '@serialport/parser-readline';
 import Database from 'better-sqlite3';
-import { LineMonitor } from '../../server/monitor/line-monitor.ts';
+import { MonotonicClock } from '../../server/monitor/clock.ts';
+import { createLineMonitor } from '../../server/monitor/line-monitor.ts';
 import type { Log } from '../../server/monitor/log.ts';
-import { SteadyClock } from '../../server/monitor/steady-clock.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import type { Source, SourceListener } from '../../server/source/source.ts';
 import { openStore } from '../../server/store/index.ts';
@@ -80,8 +80,8 @@ async function wholePipeline(bytes: Buffer): Promise<{ perS: number; perCpuS: nu
     },
     stop: async () => {},
   };
-  const monitor = new LineMonitor({
-    clock: new SteadyClock(),
+  const monitor = createLineMonitor({
+    clock: new MonotonicClock(),
     log: QUIET,
     writer: store.writer,
     reader: store.reader,

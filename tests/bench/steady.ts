@@ -1,12 +1,10 @@
 import { type ChildProcess, spawn } from 'node:child_process';
 import { rmSync } from 'node:fs';
-import { fileURLToPath } from 'node:url';
 import WebSocket from 'ws';
-import { newDataFolder, until } from '../service/running-service.ts';
+import { newDataFolder, PROGRAM, until } from '../service/running-service.ts';
 import type { BenchRow } from './report.ts';
 import { pause, startWatched, type WatchedService } from './watched-service.ts';
 
-const SIMULATOR = fileURLToPath(new URL('../../simulator/main.js', import.meta.url));
 const WATCHED_S = 60;
 const SHARE_MAX_PERCENT = 3;
 const RSS_MAX_MB = 120;
@@ -79,7 +77,7 @@ function rows(what: string, { sharePercent, rssMb, loopDelayP99Ms }: Cost): Benc
 
 /** The simulator as a command, as a network board. */
 async function startBoard(): Promise<{ child: ChildProcess; source: string }> {
-  const child = spawn(process.execPath, [SIMULATOR, '--scenario', 'evening', '--to', 'tcp:0'], {
+  const child = spawn(process.execPath, [PROGRAM, 'simulate', '--scenario', 'evening', '--to', 'tcp:0'], {
     stdio: ['ignore', 'pipe', 'pipe'],
   });
   let said = '';

@@ -1,4 +1,4 @@
-/** Alarms on the page, answered with a thumb and by ear: a service whose line says nothing is alarm enough. */
+/** Alarms on the page, answered by touch and with a screen reader. A silent line is enough to raise one. */
 import { AxeBuilder } from '@axe-core/playwright';
 import type { BrowserContextOptions, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vitest';
@@ -9,7 +9,7 @@ import { OpenedPages } from './opened-pages.ts';
 
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
-/** What a thumb can hit (WCAG 2.2 asks for 24; 44 is its stricter level), CSS px. */
+/** Size that a thumb can hit (WCAG 2.2 requires 24, its stricter level 44), CSS px. */
 const THUMB_PX = 44;
 
 let service: RunningService;
@@ -18,14 +18,14 @@ const opened = new OpenedPages(
   () => browser,
   () => service.address,
 );
-const standing = () => service.get<AlarmView[]>('/api/alarms');
+const activeAlarms = () => service.get<AlarmView[]>('/api/alarms');
 const suppressed = () => service.get<AlarmView[]>('/api/alarms/suppressed');
 
 const open = async (path: string, options: BrowserContextOptions = {}): Promise<Page> =>
   (await opened.open(path, options)).page;
 
 async function withoutBarriers(page: Page): Promise<void> {
-  // What is still fading in has no contrast of its own yet.
+  // An element that is still fading in does not have its final contrast.
   await page.evaluate(() => Promise.all(document.getAnimations().map(({ finished }) => finished)));
   const { violations } = await new AxeBuilder({ page })
     .withTags(['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa'])
@@ -36,9 +36,9 @@ async function withoutBarriers(page: Page): Promise<void> {
 }
 
 beforeAll(async () => {
-  // Nothing listens there.
+  // No service listens at this port.
   [service, browser] = await Promise.all([startService({ source: 'tcp:127.0.0.1:9' }), sharedBrowser()]);
-  await until(standing, (list) => list.length === 1, 'the silence', 30_000);
+  await until(activeAlarms, (list) => list.length === 1, 'the silence', 30_000);
 });
 afterEach(async () => {
   expect(await opened.close()).toEqual([]);
@@ -49,7 +49,7 @@ afterAll(async () => {
 });
 
 describe('on a phone', () => {
-  test('an alarm rests after two presses of a thumb, the page says until when, and one more brings it back', async () => {
+  test('silences an alarm with two presses, shows until when, and ends it with one more', async () => {
     const page = await open('/', { viewport: PHONE, hasTouch: true });
     const alarm = page.locator('[data-testid=alarm][data-type=lineSilent]');
     await alarm.waitFor();
@@ -63,7 +63,7 @@ describe('on a phone', () => {
       expect(box.x + box.width).toBeLessThanOrEqual(PHONE.width);
     }
     await withoutBarriers(page);
-    // No run is under way: none can end.
+    // There is no run that could end.
     expect(await alarm.locator('[data-testid=shelve]').allTextContents()).toEqual(['10 min', '1 h']);
     await alarm.getByLabel(/^Why/).fill('the board is on the bench');
     await alarm.getByRole('button', { name: 'Let No reading lines rest for 10 min' }).tap();
@@ -72,20 +72,20 @@ describe('on a phone', () => {
     const [kept] = await suppressed();
     expect(kept).toMatchObject({ state: 'shelved', suppression: { reason: 'the board is on the bench' } });
     expect(kept!.suppression!.from).toMatch(/^127\.0\.0\.1, /);
-    expect(await page.getByTestId('rests').textContent()).toBe('1 alarm rests');
-    const row = page.locator('[data-testid=resting][data-type=lineSilent]');
+    expect(await page.getByTestId('suppressed-alarms').textContent()).toBe('1 alarm rests');
+    const row = page.locator('[data-testid=suppressed][data-type=lineSilent]');
     expect(await row.textContent()).toMatch(
       /Shelved by someone at the page until \d\d:\d\d \(.* more\): the board is on the bench\./,
     );
     await withoutBarriers(page);
     await row.getByRole('button', { name: 'End the rest of No reading lines' }).tap();
     await alarm.waitFor();
-    expect((await standing())[0]).toMatchObject({ state: 'unacknowledged' });
+    expect((await activeAlarms())[0]).toMatchObject({ state: 'unacknowledged' });
   });
 
-  test('a problem is said where it was asked for', async () => {
+  test('shows a problem next to the button that caused it', async () => {
     const { page, complaints } = await opened.open('/', { viewport: PHONE, hasTouch: true });
-    const [silent] = (await standing()) as [AlarmView];
+    const [silent] = (await activeAlarms()) as [AlarmView];
     await page.getByTestId('acknowledge').waitFor();
     await page.route('**/acknowledge', (route) =>
       route.fulfill({
@@ -96,7 +96,7 @@ describe('on a phone', () => {
     );
     await page.getByTestId('acknowledge').tap();
     expect(await page.getByRole('alert').textContent()).toContain('acknowledged already by Ada');
-    expect((await standing())[0]).toMatchObject({ id: silent.id, state: 'unacknowledged' });
+    expect((await activeAlarms())[0]).toMatchObject({ id: silent.id, state: 'unacknowledged' });
     complaints.length = 0;
   });
 });
@@ -106,7 +106,7 @@ describe('the page of all alarms', () => {
   const typeOf = async (name: string) =>
     (await service.get<AlarmTypeView[]>('/api/alarm-types')).find((one) => one.type === name)!;
 
-  test('tells each of them, and has no barrier; on a phone nothing lies beside the screen', async () => {
+  test('lists every alarm type without an accessibility fault, and fits a phone', async () => {
     const all = await service.get<AlarmTypeView[]>('/api/alarm-types');
     for (const viewport of [undefined, PHONE]) {
       const page = await open('/alarms', viewport === undefined ? {} : { viewport });
@@ -122,7 +122,7 @@ describe('the page of all alarms', () => {
     }
   });
 
-  test('a wrong value is told at its field and saves nothing; a right one is saved, and taken back', async () => {
+  test('reports a wrong value at its field and saves nothing; saves a correct one, and resets it', async () => {
     const page = await open('/alarms');
     const garbled = type(page, 'lineGarbled');
     await garbled.getByRole('button', { name: 'Change Garbled lines' }).click();
@@ -157,7 +157,7 @@ describe('the page of all alarms', () => {
     );
   });
 
-  test('an alarm of a zone is taken out of service with a reason and a name, and returned', async () => {
+  test('takes an alarm of a zone out of service with a reason and a name, and returns it', async () => {
     const page = await open('/alarms');
     await page.getByLabel('Your name on this device').fill('Ada');
     const jumping = type(page, 'sensorJumping');
@@ -171,7 +171,7 @@ describe('the page of all alarms', () => {
     expect(await suppressed()).toEqual([]);
     await jumping.getByLabel('Why').fill('no sensor fitted');
     await jumping.getByRole('button', { name: 'Take it out of service' }).click();
-    const rows = page.locator('[data-testid=resting][data-type=sensorJumping]');
+    const rows = page.locator('[data-testid=suppressed][data-type=sensorJumping]');
     await rows.nth(1).waitFor();
     const row = rows.filter({ hasText: 'Zone 3' });
     expect(await row.textContent()).toMatch(

@@ -7,7 +7,7 @@ import { type BrowserContextOptions, chromium, type Page } from 'playwright-core
 
 const CHROMIUM = ['/usr/bin/chromium', '/usr/bin/chromium-browser'];
 
-/** Where the browser keeps what is not of a profile. Also from a bench, which is built itself. */
+/** The browser's home folder. Benches, which run built, use the same one. */
 const HOME = fileURLToPath(
   new URL(import.meta.url.includes('/.build/') ? '../../browser-home' : '../../.build/browser-home', import.meta.url),
 );
@@ -17,20 +17,20 @@ export const PHONE = { width: 390, height: 844 };
 
 export interface WatchedPage {
   readonly page: Page;
-  /** Errors on the console, uncaught ones, and breaches of the content security policy. */
+  /** Console errors, uncaught errors, and violations of the content security policy. */
   readonly complaints: string[];
   close(): Promise<void>;
 }
 
 export interface TestBrowser {
-  /** A page with an empty profile of its own. */
+  /** Opens a page with an empty profile. */
   page(options?: BrowserContextOptions): Promise<WatchedPage>;
   close(): Promise<void>;
 }
 
 /**
- * The browser of all test files that share this process: starting it costs more than most tests. Every page has a profile of its
- * own, so nothing travels from one file to the next; `close` closes pages only. The browser ends with the process.
+ * The browser of all test files in this process, because starting one costs more than most tests. Every page has its own
+ * profile, so that test files do not affect each other. `close` does nothing; the browser ends with the process.
  */
 export async function sharedBrowser(): Promise<TestBrowser> {
   shared ??= startBrowser();
@@ -39,7 +39,7 @@ export async function sharedBrowser(): Promise<TestBrowser> {
 }
 let shared: Promise<TestBrowser> | null = null;
 
-/** Debian's Chromium without a window. It runs as whoever runs the tests, root too, hence without its sandbox. */
+/** Starts Debian's Chromium without a window. It has no sandbox, so that root can run the tests too. */
 export async function startBrowser(): Promise<TestBrowser> {
   const executablePath = CHROMIUM.find((path) => existsSync(path));
   if (executablePath === undefined) {
@@ -80,7 +80,26 @@ export async function startBrowser(): Promise<TestBrowser> {
   };
 }
 
-/** Complaints that do not merely say that a service, which the test itself has ended, is not there, or ended in an answer. */
+/** Keeps the service's answers to matching requests from the page until the returned function is called. */
+export async function holdAnswers(page: Page, pattern: string): Promise<() => void> {
+  let release = () => {};
+  const released = new Promise<void>((resolve) => {
+    release = resolve;
+  });
+  await page.route(pattern, async (route) => {
+    try {
+      const response = await route.fetch();
+      await released;
+      await route.fulfill({ response });
+    } catch {
+      // The page has aborted the request, or is closed.
+    }
+  });
+  // The route stays, because removing it while it holds a request would send that request again.
+  return release;
+}
+
+/** Complaints other than those about a service that the test itself has stopped. */
 export const withoutLostService = (complaints: readonly string[]): string[] =>
   complaints.filter(
     (text) =>
@@ -90,8 +109,8 @@ export const withoutLostService = (complaints: readonly string[]): string[] =>
   );
 
 /**
- * Serious faults by WCAG 2.2 AA of what the page shows now, and whether it is wider than the screen.
- * @param within a part of a page whose rest is examined elsewhere
+ * Serious faults of the page by WCAG 2.2 AA, and whether it is wider than the screen.
+ * @param within the part to examine, if the rest is examined elsewhere
  */
 export async function pageFaults(page: Page, where: string, within = 'html'): Promise<string[]> {
   const faults = await axeFaults(page, where, (axe) => axe.include(within).withTags(STANDARDS));
@@ -109,12 +128,12 @@ export async function pageFaults(page: Page, where: string, within = 'html'): Pr
 const STANDARDS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
 
 /**
- * The checks before a release, `npm run check:long`: also what hardly ever finds what the others do not. A phone in its second
- * colour scheme is one: the same colours were examined on the desktop, the same elements in the first scheme.
+ * The checks before a release, `npm run check:long`, include those that hardly ever find more than the others. One is a phone
+ * in its second colour scheme: its colours are also examined on the desktop, and its elements in the first scheme.
  */
 export const LONG = process.env.STRANDWARD_CHECK === 'long';
 
-/** What differs with the colours alone, for a page that was examined whole in the others. */
+/** Contrast faults in a second colour scheme, for a page that was fully examined in the first. */
 export async function contrastFaults(
   page: Page,
   where: string,
@@ -132,7 +151,7 @@ export async function contrastFaults(
 
 async function axeFaults(page: Page, where: string, rules: (axe: AxeBuilder) => AxeBuilder): Promise<string[]> {
   const faults: string[] = [];
-  // No frame of another origin is looked into: no second page need be opened for what was found.
+  // Legacy mode does not open a second page for the results. It skips frames of other origins, which we have none of.
   const { violations } = await rules(
     new AxeBuilder({ page }).setLegacyMode().options({ resultTypes: ['violations'] }),
   ).analyze();

@@ -1,4 +1,4 @@
-/** Runs side by side in a real browser: chosen, laid beside each other, grouped anew. */
+/** Comparison of runs in a real browser: selecting, comparing and regrouping them. */
 import type { BrowserContextOptions } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import { openStore } from '../../server/store/index.ts';
@@ -46,7 +46,7 @@ afterAll(async () => {
   await service?.remove();
 });
 
-test('two runs are chosen with the keyboard, and what differs is said first', async () => {
+test('selects two runs by keyboard and shows the differences first', async () => {
   const { page } = await open('/runs/1');
   await page.getByRole('link', { name: 'Lay it beside other runs' }).click();
   const first = page.getByRole('checkbox', { name: /Run 1,/ });
@@ -67,7 +67,7 @@ test('two runs are chosen with the keyboard, and what differs is said first', as
   expect(text).toContain('not shown by one run of each');
 });
 
-test('each drawing has its numbers in a table', async () => {
+test('shows the numbers of each chart in a table', async () => {
   const { page } = await open('/compare/1/2');
   const lumps = page.locator('[data-measure=blobsAndNecks]');
   await lumps.waitFor();
@@ -80,7 +80,7 @@ test('each drawing has its numbers in a table', async () => {
   expect(await page.locator('.compare-shapes .chart-table').count()).toBe(1);
 });
 
-test('runs told in the same words become a group, and can be put elsewhere', async () => {
+test('groups runs with the same description, and can move them to another group', async () => {
   const { page } = await open('/compare');
   for (const run of [1, 2, 3, 4]) await page.getByRole('checkbox', { name: new RegExp(`Run ${run},`) }).check();
   await page.getByRole('button', { name: 'Lay 4 runs side by side' }).click();
@@ -105,14 +105,14 @@ test.each([
   expect(await contrastFaults(page, 'side by side', other)).toEqual([]);
 });
 
-test('prints without what can only be pressed', async () => {
+test('prints without controls', async () => {
   const { page } = await open('/compare/1/2');
   await page.getByTestId('conclusion').waitFor();
   await page.emulateMedia({ media: 'print' });
   expect(await page.getByLabel('Group of run 1').isVisible()).toBe(false);
   expect(await page.getByRole('link', { name: 'Choose other runs' }).isVisible()).toBe(false);
   expect(await page.getByTestId('conclusion').isVisible()).toBe(true);
-  // Kept wider than the sheet, a drawing would lose its right end.
+  // A chart wider than the sheet would lose its right end.
   await page.setViewportSize({ width: 680, height: 960 });
   const wide = await page
     .locator('.compare svg')
@@ -120,9 +120,9 @@ test('prints without what can only be pressed', async () => {
   expect(wide).toBe(0);
 });
 
-test('a run that does not exist is told in words', async () => {
+test('reports a run that does not exist', async () => {
   const { page, complaints } = await open('/compare/1/99');
   await page.getByText('There is no run 99.').waitFor();
-  // The browser itself notes the refused request.
+  // The browser logs the refused request.
   expect(complaints.splice(0).filter((text) => !/status of 404/.test(text))).toEqual([]);
 });

@@ -1,4 +1,4 @@
-/** The heat on the live page: what is known of the zones, what cannot be seen, and forgetting it. */
+/** The heat on the live page: what was learnt about the zones, what cannot be detected, and forgetting it. */
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { leaveLearnt } from '../service/learnt-line.ts';
@@ -33,10 +33,10 @@ afterAll(async () => {
   await board?.stop();
 });
 
-test('says what was learnt and what cannot be seen, and forgets at the press of a button', async () => {
+test('shows what was learnt and what cannot be detected, and forgets it on request', async () => {
   const { page, complaints, close } = await browser.page({ viewport: DESKTOP });
   await page.goto(service.address);
-  const known = page.getByTestId('heat-known');
+  const known = page.getByTestId('heat-coverage');
   await known.locator('summary').click();
   await known.getByText('Learnt from its own heat-ups').waitFor();
   await known.getByText('A sensor that slowly reads wrong while its controller follows').waitFor();

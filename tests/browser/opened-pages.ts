@@ -1,6 +1,6 @@
 import type { TestBrowser, WatchedPage } from './browser.ts';
 
-/** The pages that one test has opened. Given as functions, for browser and service are there only when tests run. */
+/** The pages that one test has opened. Takes functions, because browser and service exist only once tests run. */
 export class OpenedPages {
   #opened: WatchedPage[] = [];
   readonly #browser: () => TestBrowser;
@@ -18,7 +18,7 @@ export class OpenedPages {
     return watched;
   }
 
-  /** Closes them all. @returns what they complained of */
+  /** Closes all pages and returns their complaints. */
   async close(): Promise<string[]> {
     const all = this.#opened;
     this.#opened = [];

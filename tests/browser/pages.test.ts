@@ -1,5 +1,5 @@
 /**
- * The pages in a real browser, on a live line: a network board of the test's own winds a strand, with a blob where the test
+ * The pages in a real browser, on a live line: a scripted network board winds a strand, with a blob where the test
  * puts it.
  */
 import { readFileSync } from 'node:fs';
@@ -13,6 +13,7 @@ import { ScriptedBoard, type Stretch } from '../service/scripted-board.ts';
 import {
   contrastFaults,
   DESKTOP,
+  holdAnswers,
   LONG,
   PHONE,
   pageFaults,
@@ -22,7 +23,7 @@ import {
 } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
-// A busy machine takes its time to start a process; what must be quick is measured for itself.
+// A busy machine is slow to start processes. What must be quick has its own limit.
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
 const PATH_MM = 400;
@@ -53,7 +54,7 @@ beforeAll(async () => {
     startService({ source: board.source, dataFolder, args: ['--log', 'warn'] }),
     sharedBrowser(),
   ]);
-  // It shall not begin to wind by itself, however long the first pages take.
+  // Winding must not start automatically, however long the first pages take.
   await service.send('PUT', '/api/settings', { gaugeToWinderMm: PATH_MM, settleLengthMm: 100_000 });
   await until(state, (s) => s.now.diameterMm !== null && s.link.phase === 'open', 'readings');
 });
@@ -68,15 +69,15 @@ afterAll(async () => {
   await board?.stop();
 });
 
-/** The board's own length counter in the line that the service heard last: it may lag behind the board. */
+/** The board's length counter in the last line that the service received. It may lag behind the board. */
 const lengthHeard = (s: LiveState) => Number(/ len=([0-9.]+)/.exec(s.link.lastLine)?.[1]);
-/** When winding was said to begin, that counter was between these. */
+/** The range of that counter in which winding was started. */
 let windingFromMm: number;
 let windingToMm: number;
 let blob: Stretch;
 
 describe('live', () => {
-  test('the diameter changes as the gauge reads it, and one sentence says how things stand', async () => {
+  test('shows the diameter as the gauge reads it, and the headline of the service', async () => {
     const { page } = await open('/');
     const shown = page.getByTestId('diameter-now');
     await shown.waitFor();
@@ -93,7 +94,7 @@ describe('live', () => {
       ([onPage, ofService]) => onPage === ofService,
       "the service's sentence on the page",
     );
-    // More than the gauge's trembling.
+    // More than the noise of the gauge.
     board.measured.diameterMm = 1.78;
     await until(
       () => textOf(shown),
@@ -104,7 +105,7 @@ describe('live', () => {
     board.measured.diameterMm = 1.75;
   });
 
-  test('a press says that it winds', async () => {
+  test('starts winding with a press', async () => {
     const { page } = await open('/');
     await page.getByTestId('stage').waitFor();
     const before = await state();
@@ -125,7 +126,7 @@ describe('live', () => {
     await page.locator('[data-testid=stage][data-stage=winding][data-by=person]').waitFor();
   });
 
-  test("a blob is alarmed on the page within a second of the service's own alarm, and in the title", async () => {
+  test('shows the alarm of a blob within a second of the service, also in the title', async () => {
     const { page } = await open('/');
     await page.getByTestId('diameter-now').waitFor();
     const calm = await page.title();
@@ -146,7 +147,7 @@ describe('live', () => {
     expect(await textOf(page.getByTestId('sentence'))).toMatch(/blob/i);
   });
 
-  test('one click acknowledges it', async () => {
+  test('acknowledges an alarm with one click', async () => {
     const { page } = await open('/');
     const alarm = page.locator('[data-testid=alarm][data-type=blob]');
     await alarm.getByTestId('acknowledge').click();
@@ -164,12 +165,12 @@ describe('spool', () => {
   async function openSpool(): Promise<Page> {
     const { page } = await open('/spool');
     await ribbon(page).locator('[data-row="0"] canvas').waitFor();
-    // It stands above the ribbon: once it is there, nothing moves under the pointer any more.
+    // It is above the ribbon. Once it is there, nothing moves under the pointer any more.
     await page.locator('[data-testid=spool-verdict]').waitFor();
     return page;
   }
 
-  /** Presses Tab until the focus is there: so it can be reached without a pointer. */
+  /** Presses Tab until the focus is there, as users without a pointer do. */
   async function tabTo(page: Page, selector: string): Promise<void> {
     for (let i = 0; i < 40; i++) {
       if (await page.locator(`${selector}:focus`).count()) return;
@@ -178,7 +179,7 @@ describe('spool', () => {
     throw new Error(`Tab does not lead to ${selector}`);
   }
 
-  test('the blob is marked on the ribbon at the metre where the board put it', async () => {
+  test('marks the blob on the ribbon at the metre where the board put it', async () => {
     await until(
       spool,
       (s) => s.sections.some((one) => one.kind === 'blob' && !one.open && one.toSpoolMm! < s.spool.woundMm),
@@ -193,7 +194,7 @@ describe('spool', () => {
     expect(fromMm).toBeLessThan(blob.fromMm - windingFromMm + PATH_MM + EDGE_MM);
     expect(Math.abs(toMm - fromMm - 30)).toBeLessThan(2 * EDGE_MM);
 
-    // The mark itself: in its row, at its share of the row's length.
+    // The mark is in its row, at its share of the row's length.
     const rowMm = Number(await ribbon(page).getAttribute('data-row-mm'));
     const at = Math.floor(fromMm / rowMm);
     const strand = ribbon(page).locator(`[data-row="${at}"] .row-strand`);
@@ -203,7 +204,7 @@ describe('spool', () => {
     expect(Number(await page.getByTestId('discard-total').getAttribute('data-mm'))).toBeCloseTo(toMm - fromMm, 0);
   });
 
-  test('a stretch is added, adjusted and removed by keyboard alone', async () => {
+  test('adds, adjusts and removes a stretch by keyboard alone', async () => {
     const page = await openSpool();
     await tabTo(page, '[data-testid=ribbon]');
     await page.keyboard.press('Home');
@@ -240,7 +241,7 @@ describe('spool', () => {
     await until(marked, (all) => all.length === 0, 'it gone');
   });
 
-  test('a stretch is added, adjusted, removed and taken back by pointer', async () => {
+  test('adds, adjusts, removes and restores a stretch by pointer', async () => {
     const page = await openSpool();
     const rowMm = Number(await ribbon(page).getAttribute('data-row-mm'));
     const first = ribbon(page).locator('[data-row="0"] .row-strand');
@@ -274,12 +275,46 @@ describe('spool', () => {
     await page.getByRole('button', { name: 'Undo' }).click();
     await until(marked, (all) => all.length === 1, 'it back');
   });
+
+  test('does not move the ribbon under the pointer when the judgement arrives', async () => {
+    const { page } = await open('/printers');
+    const release = await holdAnswers(page, '**/judgement*');
+    await page.goto(`${service.address}/spool`);
+    await page.locator('[data-testid=spool-verdict]').waitFor();
+    const topPx = async () => (await ribbon(page).boundingBox())!.y;
+    const before = await topPx();
+    release();
+    await page.locator('.parts').waitFor();
+    expect(await textOf(page.getByTestId('spool-verdict'))).toMatch(/% of the length/);
+    expect(await topPx()).toBe(before);
+  });
+
+  test('keeps a section open, with its typed note, when the save of another one ends', async () => {
+    const page = await openSpool();
+    const release = await holdAnswers(page, '**/sections');
+    await ribbon(page).focus();
+    for (let i = 0; i < 10; i++) await page.keyboard.press('ArrowRight');
+    await page.keyboard.press('Enter');
+    await save(page).click();
+    // The page reads the new section before it gets the answer to the save.
+    const both = await until(marked, (all) => all.length === 2, 'the second section');
+    const made = both.find((one) => one.fromSpoolMm! > 500);
+    await page.locator(`[data-section=${made!.id}] .section-open`).click();
+    const note = page.locator('.section-editor').getByRole('textbox', { name: 'Note' });
+    await note.fill('where the hopper ran empty');
+    release();
+    await page.getByText('Section added.').waitFor();
+    expect(await note.inputValue()).toBe('where the hopper ran empty');
+    await page.getByRole('button', { name: 'Undo' }).click();
+    await until(marked, (all) => all.length === 1, 'only the first section');
+    expect(await note.inputValue()).toBe('where the hopper ran empty');
+  });
 });
 
 describe('set-up', () => {
   const save = (page: Page) => page.getByRole('button', { name: 'Save the settings' });
 
-  test('a change is saved; a wrong value is told at its field and saves nothing', async () => {
+  test('saves a change; reports a wrong value at its field and saves nothing', async () => {
     const { page } = await open('/set-up');
     await page.locator('#set-lineName').fill('Bench by the window');
     await save(page).click();
@@ -296,7 +331,7 @@ describe('set-up', () => {
     expect(await textOf(page.getByTestId('last-line'))).toMatch(/^ms=\d+ n=\d+ d=/);
   });
 
-  test('what only the service can judge is told in its words, and saves nothing', async () => {
+  test('shows what only the service can check, and saves nothing', async () => {
     const { page, complaints } = await open('/set-up');
     await page.locator('#set-hotendLimitMm').fill('1.7');
     await save(page).click();
@@ -305,7 +340,7 @@ describe('set-up', () => {
       .first()
       .waitFor();
     expect((await state()).limits.hotendLimitMm).toBe(1.9);
-    // The browser itself notes the refused request.
+    // The browser logs the refused request.
     expect(complaints.splice(0).filter((text) => !/status of 400/.test(text))).toEqual([]);
   });
 });
@@ -334,7 +369,7 @@ describe('every page', () => {
     },
   );
 
-  test('is drawn in the colours that were chosen, its canvases too, whatever the device has', async () => {
+  test('uses the chosen colours, also on canvases, whatever the device prefers', async () => {
     const { page } = await open('/', { colorScheme: 'dark' });
     const choose = (text: string) => page.getByRole('radio', { name: text, exact: true }).check({ force: true });
     const paper = () => page.evaluate(() => getComputedStyle(document.body).backgroundColor);
@@ -358,7 +393,7 @@ describe('every page', () => {
     await drawnIn(LIGHT);
   });
 
-  test('shows itself where its code came before the browser had painted the frame around it', async () => {
+  test('appears even if its code arrives before the frame is painted', async () => {
     const { page } = await open('/');
     await page.addInitScript(paintLate);
     await page.goto(`${service.address}/runs`);
@@ -366,7 +401,7 @@ describe('every page', () => {
   });
 });
 
-/** Runs in the page: whether a canvas has points of just the colour in which the page writes. */
+/** Runs in the page: whether a canvas has pixels of exactly the text colour. */
 function inkIsDrawn(selector: string): boolean {
   const canvas = document.querySelector<HTMLCanvasElement>(selector)!;
   const [red, green, blue] = getComputedStyle(document.body).color.match(/\d+/g)!.map(Number);
@@ -377,7 +412,7 @@ function inkIsDrawn(selector: string): boolean {
   return false;
 }
 
-/** Runs in the page before anything of it: what waits for a painted frame waits long. */
+/** Runs before the page's own code: makes everything that waits for a painted frame wait long. */
 function paintLate(): void {
   const later = window.setTimeout.bind(window);
   const LATE_MS = 1000;
@@ -386,19 +421,19 @@ function paintLate(): void {
   window.setTimeout = wait as typeof window.setTimeout;
 }
 
-describe('a service that is gone', () => {
-  test('to the line: what a silent line said last looks old, says how old, and counts down no more', async () => {
+describe('a lost connection', () => {
+  test('to the line: the last state looks old, shows its age, and counts down no more', async () => {
     const { page } = await open('/');
-    const standing = page.getByTestId('standing');
+    const status = page.getByTestId('diameter-status');
     await until(
-      () => textOf(standing),
+      () => textOf(status),
       (text) => text !== '' && !text.includes('old'),
       'values of now',
     );
     board.measured.talks = false;
     try {
       await until(
-        () => textOf(standing),
+        () => textOf(status),
         (text) => /^\d+ s old$/.test(text),
         'old values',
       );
@@ -409,13 +444,13 @@ describe('a service that is gone', () => {
       board.measured.talks = true;
     }
     await until(
-      () => textOf(standing),
+      () => textOf(status),
       (text) => text === 'in tolerance',
       'values of now again',
     );
   });
 
-  test('is looked for by one trial at a time, however often the network comes back', async () => {
+  test('is retried by one attempt at a time, however often the network comes back', async () => {
     const { page } = await browser.page();
     let sockets = 0;
     let cut: () => void = () => {};
@@ -456,7 +491,7 @@ describe('a service that is gone', () => {
     await page.context().close();
   });
 
-  test('before the page has any code is told by the page itself', async () => {
+  test('before the page has loaded its code is reported by the page itself', async () => {
     const { page } = await browser.page();
     await page.route('**/assets/*.js', (route) => route.abort());
     await page.goto(service.address);
@@ -468,7 +503,7 @@ describe('a service that is gone', () => {
     await page.context().close();
   });
 
-  test('is told by a banner, which goes when it is back; the night is still there', { timeout: 60_000 }, async () => {
+  test('is reported by a banner until it is back, and the run is still there', { timeout: 60_000 }, async () => {
     const { page } = await open('/');
     await page.getByTestId('diameter-now').waitFor();
     expect(await page.getByTestId('connection-banner').count()).toBe(0);
@@ -478,7 +513,7 @@ describe('a service that is gone', () => {
     const port = Number(new URL(service.address).port);
     await service.kill();
     await page.getByTestId('connection-banner').waitFor({ timeout: 6000 });
-    // On the wall the loss is the sentence itself, and all of it stays on the screen.
+    // On the wall the lost connection is the headline, and all of it fits on the screen.
     await wall.getByText(/^No connection to the service/).waitFor();
     expect(
       await wall.evaluate(() => [document.documentElement.scrollHeight, document.documentElement.clientHeight]),
@@ -490,7 +525,7 @@ describe('a service that is gone', () => {
       3000,
     );
     service = await startService({ source: board.source, dataFolder, port, args: ['--log', 'warn'] });
-    // Pauses between the trials grow up to 5 s.
+    // The pauses between attempts grow up to 5 s.
     await page.getByTestId('connection-banner').waitFor({ state: 'detached', timeout: 10_000 });
     const shown = page.getByTestId('diameter-now');
     await until(
@@ -525,7 +560,7 @@ describe('a service that is gone', () => {
 describe('an access key', () => {
   const KEY = 'twelve-or-more-letters';
 
-  test('is asked for, refused when wrong, and kept by the browser', { timeout: 120_000 }, async () => {
+  test('is requested, refused when wrong, and stored by the browser', { timeout: 120_000 }, async () => {
     const guarded = await startService({ source: 'simulator:steady', env: { STRANDWARD_ACCESS_KEY: KEY } });
     const { page, complaints, close } = await browser.page();
     try {
@@ -542,7 +577,7 @@ describe('an access key', () => {
       expect(await page.locator('dialog[open]').count()).toBe(0);
       expect(complaints.filter((text) => !/status of 401/.test(text))).toEqual([]);
 
-      // A link can carry no header: the page asks for a ticket, and the key stands in no address.
+      // A link has no headers, so the page requests a ticket, and the key is in no address.
       const asked: string[] = [];
       page.on('request', (one) => asked.push(one.url()));
       page.on('websocket', (one) => asked.push(one.url()));
@@ -550,7 +585,7 @@ describe('an access key', () => {
       await page.goto(`${guarded.address}/spool`);
       const [download] = await Promise.all([page.waitForEvent('download'), page.getByTestId('export-csv').click()]);
       expect(download.suggestedFilename()).toBe('R1-1.csv');
-      // Nothing has reached the winder yet: the titles alone.
+      // Nothing has reached the winder yet, so the file has only headings.
       expect(readFileSync(await download.path(), 'utf8')).toMatch(/^time.*position \[mm\]/);
       expect(asked.filter((url) => url.includes('ticket=')).length).toBeGreaterThanOrEqual(2);
       expect(asked.filter((url) => url.includes(KEY))).toEqual([]);

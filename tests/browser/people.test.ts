@@ -1,5 +1,5 @@
 /// <reference lib="dom" />
-/** How people are reached, in a real browser: a channel tested and added, a person, a drill confirmed by the link. */
+/** The people page in a real browser: testing and adding a channel, adding a person, confirming an alarm test by link. */
 import type { BrowserContextOptions } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import type { PeopleView } from '../../server/api/contract/people.ts';
@@ -28,7 +28,7 @@ beforeAll(async () => {
   ]);
 });
 afterEach(async () => {
-  // The browser itself notes each answer that is an error: those that a test provoked are no fault of the page.
+  // The browser logs each error answer. Those that a test provokes are not faults of the page.
   const faults = (await opened.close()).filter((text) => !/status of (422|502)/.test(text));
   expect(faults).toEqual([]);
 });
@@ -38,7 +38,7 @@ afterAll(async () => {
   await receiver?.stop();
 });
 
-test('a channel is tested before it is added, and what is wrong is said at once', async () => {
+test('tests a channel before it is added, and reports faults at once', async () => {
   const { page } = await open('/people');
   await page.getByText('Nobody is told of alarms').waitFor();
   await page.getByRole('button', { name: 'Add a webhook' }).click();
@@ -46,7 +46,7 @@ test('a channel is tested before it is added, and what is wrong is said at once'
   await page.getByLabel('Address', { exact: true }).fill(receiver.url);
   await page.getByLabel('Template').fill('{"text": "{{what}}"}');
   await page.getByRole('button', { name: 'Send a test' }).click();
-  await page.getByText('The template names “what”, which is not known.').waitFor();
+  await page.getByText('The template has an unknown placeholder “what”.').waitFor();
   await page.getByLabel('Template').fill('');
   receiver.script.push({ status: 500 });
   await page.getByRole('button', { name: 'Send a test' }).click();
@@ -61,7 +61,7 @@ test('a channel is tested before it is added, and what is wrong is said at once'
   expect(await page.content()).not.toContain('t0psecret');
 });
 
-test('a person is added, and a drill goes to them and is confirmed by the link in the message', async () => {
+test('adds a person, who confirms an alarm test through the link in the message', async () => {
   const { page } = await open('/people', { viewport: PHONE });
   await page.getByRole('button', { name: 'Add a person or group' }).click();
   await page.getByLabel('Name').fill('Ada');
@@ -85,14 +85,14 @@ test('a person is added, and a drill goes to them and is confirmed by the link i
   const phone = await open(new URL(receiver.bodies[0].data.link).pathname, { viewport: PHONE });
   await phone.page.getByRole('heading', { name: 'Alarm drill' }).waitFor();
   expect(await pageFaults(phone.page, 'answer page')).toEqual([]);
-  // To look at it answers nothing: chat services look at every link.
+  // Opening the link does not answer, because chat services open every link.
   expect((await service.get<PeopleView>('/api/people')).drills[0]!.outcome).toBe('waiting');
   await phone.page.getByRole('button', { name: 'It reached me' }).click();
   await phone.page.getByText('Confirmed.').waitFor();
   await page.getByText('Everybody was reached: Ada.').waitFor();
 });
 
-test('a failing channel is told on the live page, too', async () => {
+test('reports a failing channel on the live page, too', async () => {
   receiver.otherwise = { status: 503 };
   const { id, name } = (await service.get<PeopleView>('/api/people')).channels[0]!;
   const settings = { kind: 'webhook', url: '', secret: '', template: '' };
@@ -108,7 +108,7 @@ test('a failing channel is told on the live page, too', async () => {
   await page.getByTestId('trouble').waitFor({ state: 'detached' });
 });
 
-test('the page can be installed, and its service worker shows what is pushed', async () => {
+test('can be installed, and its service worker shows pushed messages', async () => {
   const { page } = await open('/people');
   const manifest = await page.evaluate(async () => {
     const link = document.querySelector<HTMLLinkElement>('link[rel=manifest]')!;
@@ -123,7 +123,7 @@ test('the page can be installed, and its service worker shows what is pushed', a
   expect(active).toBe(`${service.address}/service-worker.js`);
 });
 
-test('what is pushed is shown at once, and its picture comes after it without a sound', async () => {
+test('shows a pushed message at once, and adds its picture silently', async () => {
   const { page } = await open('/people', { permissions: ['notifications'] });
   const inspector = await page.context().newCDPSession(page);
   const registered = new Promise<string>((resolve) => {
@@ -167,10 +167,10 @@ test('what is pushed is shown at once, and its picture comes after it without a 
       }));
     });
   const one = { title: 'Blob', body: 'At 2.93 m.', tag: 'alarm-1', requireInteraction: true, path: '/answer/x' };
-  // What cannot be had holds nothing up.
+  // A missing picture does not delay the message.
   await push({ picture: '/api/answers/none/picture' });
   await expect.poll(shown, { timeout: 10_000 }).toEqual([{ ...one, silent: false, image: '' }]);
-  // One picture is like another here.
+  // Any picture will do here.
   await push({ picture: '/icon-192.png' });
   await expect
     .poll(shown, { timeout: 10_000 })

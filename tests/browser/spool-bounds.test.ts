@@ -1,5 +1,5 @@
 /// <reference lib="dom" />
-/** A person puts right where a spool begins, and says that it was changed, in a real browser. */
+/** Correcting the start of a spool, and splitting it where it was changed, in a real browser. */
 import type { Locator, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, test, vi } from 'vitest';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
@@ -20,7 +20,7 @@ const opened = new OpenedPages(
   () => service.address,
 );
 
-/** 1.2 m lie between gauge and winder at the end. A blob passes at 9 m. */
+/** The last 1.2 m are between gauge and winder. A blob passes at 9 m. */
 function* recording(): Generator<string> {
   for (let mm = 0; mm <= LENGTH_MM; mm += 2) {
     const usualMm = mm >= 9000 && mm < 9030 ? 2.1 : 1.75;
@@ -32,7 +32,7 @@ beforeAll(async () => {
   [service, browser] = await Promise.all([windRecording(recording()), sharedBrowser()]);
 });
 afterEach(async () => {
-  // The browser itself notes each answer that is an error: those that a test provoked are no fault of the page.
+  // The browser logs each error answer. Those that a test provokes are not faults of the page.
   expect((await opened.close()).filter((text) => !/status of 400/.test(text))).toEqual([]);
 });
 afterAll(async () => {
@@ -42,7 +42,7 @@ afterAll(async () => {
 
 const spools = async () => (await service.get<RunDetail>('/api/runs/1')).spools;
 
-test('the beginning is put right at the cursor, the page follows, and one press takes it back', async () => {
+test('corrects the start of a spool at the cursor, updates open pages, and undoes it with one press', async () => {
   const { page } = await opened.open('/spool/1');
   const before = (await spools())[0]!;
   await page.getByTestId('ribbon').focus();
@@ -61,7 +61,7 @@ test('the beginning is put right at the cursor, the page follows, and one press 
   expect((await spools())[0]!.woundMm).toBeCloseTo(before.woundMm - 2500, 1);
   const aria = () => page.getByTestId('ribbon').getAttribute('aria-valuemax');
   await expect.poll(aria).toBe(String(Math.round(before.woundMm - 2500)));
-  // Another page that is open follows, though its spool is long wound.
+  // Another open page follows, although its spool was wound long ago.
   const other = (await opened.open('/spool/1')).page;
   const otherMax = () => other.getByTestId('ribbon').getAttribute('aria-valuemax');
   await expect.poll(otherMax).toBe(String(Math.round(before.woundMm - 2500)));
@@ -71,13 +71,13 @@ test('the beginning is put right at the cursor, the page follows, and one press 
   expect((await spools())[0]!.startedMs).toBe(before.startedMs);
 });
 
-/** It lies over the ribbon, wholly on the screen, and what was pressed is seen above it. */
+/** The editor covers the ribbon, is wholly on the screen, and leaves the pressed place visible above it. */
 const isNextTo = async (page: Page, panel: Locator): Promise<boolean> => {
   const [cursor, over] = await Promise.all([page.locator('.ribbon .cursor').boundingBox(), panel.boundingBox()]);
   return cursor!.y > 0 && cursor!.y + cursor!.height <= over!.y && over!.y + over!.height <= PHONE.height;
 };
 
-test('an editor that opens under the thumb covers nothing of what was pressed, and is not pressed by the same tap', async () => {
+test('opens the editor clear of the pressed place, and does not press it with the same tap', async () => {
   const { page } = await opened.open('/spool/1', { viewport: PHONE, hasTouch: true, isMobile: true });
   const flag = page.locator('.mark .flag').first();
   await flag.evaluate((node) => scrollBy(0, node.getBoundingClientRect().top - innerHeight + 200));
@@ -85,17 +85,17 @@ test('an editor that opens under the thumb covers nothing of what was pressed, a
   await page.touchscreen.tap(x + 2, y + 20);
   const editor = page.getByRole('form', { name: 'Adjust: blob' });
   await expect.poll(() => isNextTo(page, editor)).toBe(true);
-  // The click that a browser makes of a tap comes soon after it, if at all.
+  // The click that a browser makes of a tap follows soon, if at all.
   await page.waitForTimeout(500);
   expect(await editor.evaluate((form) => form.contains(document.activeElement))).toBe(false);
   expect(await editor.isVisible()).toBe(true);
 });
 
-test('what cannot be is refused in words, and a change that nobody told is said on the phone, after a second press', async () => {
+test('refuses an impossible start with a clear error, and splits a spool on the phone after a second press', async () => {
   const { page } = await opened.open('/spool/1', { viewport: PHONE, hasTouch: true });
   await page.getByRole('button', { name: 'Put its beginning right' }).click();
   const panel = page.getByRole('form', { name: 'Where this spool begins' });
-  // The panel lies over the ribbon; a press on a row gives the place, and the row comes out from under it.
+  // The panel covers the ribbon. A press on a row sets the place, and the row scrolls out from under the panel.
   const row = page.locator('[data-row="4"] .row-strand');
   await row.scrollIntoViewIfNeeded();
   const { x, y, width, height } = (await row.boundingBox())!;
@@ -108,14 +108,14 @@ test('what cannot be is refused in words, and a change that nobody told is said 
   await panel.getByRole('radio', { name: 'It begins earlier' }).check();
   await panel.getByLabel('Earlier by').fill('400');
   await panel.getByRole('button', { name: 'Save' }).click();
-  await panel.getByText(/cannot begin 400\.00 m earlier/).waitFor();
+  await panel.getByText(/cannot start 400\.00 m earlier/).waitFor();
   expect(await pageFaults(page, 'refused beginning', PANEL)).toEqual([]);
   await panel.getByRole('radio', { name: 'It was changed' }).check();
   await panel.getByLabel('Changed at').fill('12');
   await panel.getByText('Spool 1 ends there, 12.000 m long.').waitFor();
   await panel.getByRole('button', { name: 'Make it two spools' }).dblclick();
   expect(await spools()).toHaveLength(1);
-  // Another place, or another asking, is another question.
+  // Another place, or opening the form again, requires two presses again.
   await panel.getByLabel('Changed at').fill('11');
   await panel.getByRole('button', { name: 'Make it two spools' }).click();
   await panel.getByRole('button', { name: 'Cancel' }).click();
@@ -133,7 +133,7 @@ test('what cannot be is refused in words, and a change that nobody told is said 
   const [first, second] = await spools();
   expect(first!.woundMm).toBeCloseTo(12_000, 1);
   expect(second!.startGaugeMm).toBeCloseTo(first!.startGaugeMm + 12_000, 1);
-  // The first is no longer the last of its run, and nothing of the asking before is left.
+  // The first spool is no longer the last of its run, and the form has none of its earlier entries.
   await page.getByRole('button', { name: 'Put its beginning right' }).click();
   expect(await panel.getByRole('radio', { name: 'It was changed' }).count()).toBe(0);
 });

@@ -1,6 +1,6 @@
 /**
- * What a person does with a spool once it is wound, in a real browser: printers, the rewinder, labels, the printed report.
- * All of it on one spool that is wound from a recording whose every defect is known.
+ * What users do with a wound spool, in a real browser: printers, the rewinder, labels, the printed report.
+ * All tests use one spool, wound from a recording whose defects are known.
  */
 import decoder from 'jsqr';
 import type { BrowserContextOptions, Locator, Page } from 'playwright-core';
@@ -10,24 +10,24 @@ import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import { type RunningService, until } from '../service/running-service.ts';
 import { windRecording } from '../service/wound-recording.ts';
-import { contrastFaults, DESKTOP, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
+import { contrastFaults, DESKTOP, holdAnswers, PHONE, pageFaults, sharedBrowser, type TestBrowser } from './browser.ts';
 import { OpenedPages } from './opened-pages.ts';
 
-// A busy machine takes its time to start a process, and to judge a spool.
+// A busy machine is slow to start processes and to judge a spool.
 vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
 const JUDGED_WITHIN_MS = 60_000;
 
 const SPEED_MM_PER_S = 100;
 const PITCH_MM = SPEED_MM_PER_S / 50;
 const LENGTH_MM = 60_000;
-/** The path from gauge to winder as it is set at first. */
+/** The default path from gauge to winder. */
 const PATH_MM = 1200;
 const EDGE_MM = 20 + PITCH_MM;
 /** Where the defects pass the gauge, mm of strand. The hump lies between the line's limit of 1.9 and a tighter printer's. */
 const BLOB = { fromMm: 20_000, toMm: 20_030, diameterMm: 2.05 };
 const NECK = { fromMm: 35_000, toMm: 35_040, diameterMm: 1.48 };
 const HUMP = { fromMm: 46_000, toMm: 46_030, diameterMm: 1.87 };
-/** From the outer end: what is at the winder when the recording ends passed the gauge one path before. */
+/** Distance from the outer end: the strand at the winder at the end passed the gauge one path earlier. */
 const outerMm = (gaugeMm: number) => LENGTH_MM - PATH_MM - gaugeMm;
 
 let service: RunningService;
@@ -47,7 +47,7 @@ function* recording(): Generator<string> {
   }
 }
 
-/** Its types tell of a module with a default, its code is one. */
+/** Its types describe a module with a default export, but its code is the function itself. */
 const readCode = decoder as unknown as typeof decoder.default;
 
 const textOf = async (one: Locator): Promise<string> => (await one.textContent()) ?? '';
@@ -69,7 +69,7 @@ afterAll(async () => {
   await service?.remove();
 });
 
-test('rows of a spool that are still fetched say so, also while the service refuses, and are drawn once they are there', async () => {
+test('marks rows as being fetched, also while the service refuses them, until they arrive', async () => {
   const watched = await browser.page();
   const { page } = watched;
   let refused = 0;
@@ -77,13 +77,13 @@ test('rows of a spool that are still fetched say so, also while the service refu
   await page.route('**/window?*', async (route) => {
     if (refused++ === 0) return route.abort();
     await new Promise<void>((resolve) => released.push(resolve));
-    // Those that wait when the route is let go have gone on by then.
+    // Requests that were waiting when the route was removed have already continued.
     return route.continue().catch(() => {});
   });
   await page.goto(`${service.address}/spool/1`);
   const coming = () => page.locator('.row-strand.coming').count();
   await until(coming, (rows) => rows > 0, 'rows that are fetched');
-  // The first question was refused: it is asked again by itself.
+  // The first request was refused and is repeated automatically.
   await until(
     () => released.length,
     (count) => count > 0,
@@ -100,7 +100,7 @@ describe('printers', () => {
   const printers = () => service.get<PrinterProfile[]>('/api/printers');
   const field = (page: Page, name: string) => page.locator(`#printer-${name}`);
 
-  test('a limit that cannot be is refused in words beside its field, and nothing is kept', async () => {
+  test('refuses an impossible limit at its field, and saves nothing', async () => {
     const { page, complaints } = await opened.open('/printers');
     await page.getByRole('button', { name: 'Add a printer' }).click();
     await field(page, 'name').fill('Corner printer');
@@ -114,12 +114,12 @@ describe('printers', () => {
     await page.locator('#printer-hotendLimitMm:focus').waitFor();
     expect(await printers()).toHaveLength(1);
 
-    // Only the service knows below which diameter the line sees no strand; its refusal points to the field.
+    // Only the service knows below which diameter there is no strand. Its refusal points to the field.
     await field(page, 'hotendLimitMm').fill('1,84');
     await field(page, 'leastFeedableMm').fill('0.4');
     await page.getByRole('button', { name: 'Add the printer' }).click();
     await page.locator('#printer-leastFeedableMm:focus').waitFor();
-    expect(await textOf(page.locator('#printer-leastFeedableMm-fault'))).toMatch(/sees no strand/);
+    expect(await textOf(page.locator('#printer-leastFeedableMm-fault'))).toMatch(/detects no strand/);
     expect(await page.locator('.printer-form .problem').count()).toBe(0);
     // The refusal itself, which the browser logs.
     expect(complaints.splice(0)).toHaveLength(1);
@@ -131,7 +131,7 @@ describe('printers', () => {
     expect((await printers())[1]).toMatchObject({ name: 'Corner printer', hotendLimitMm: 1.84, toleranceMm: 0.05 });
   });
 
-  test('another printer, and another limit of it, judge the spool anew', async () => {
+  test('judges the spool again for another printer, and after a change of its limits', async () => {
     const page = await open('/spool/1');
     await page.getByLabel('Judged for').selectOption({ label: 'Corner printer' });
     const blobs = page.locator('[data-testid=section-row][data-kind=blob]');
@@ -161,7 +161,7 @@ describe('printers', () => {
     );
     expect(await textOf(blobs.first())).toMatch(/2\.0\d\d mm/);
 
-    // What follows is cut by the line's own limits.
+    // The following tests cut by the line's own limits.
     await page.getByLabel('Judged for').selectOption('0');
     await until(plan, (p) => p.printer.id === 0, 'the line’s own limits');
   });
@@ -178,29 +178,29 @@ describe('the rewinder', () => {
     page.locator(`[data-testid=step][data-action=${action === 'keep' ? 'unwindAndKeep' : 'discard'}]`);
   const cuts = async () => (await plan()).done.length;
 
-  test('goes step by step from the outer end, shows the landmark, takes back, and plans on from what was really cut', async () => {
+  test('goes step by step from the outer end, shows the landmark, undoes a step, and plans on from the real cuts', async () => {
     const page = await open('/spool/1/rewind', { viewport: PHONE });
     await page.getByTestId('explanation').waitFor();
     expect(await pageFaults(page, 'before cutting')).toEqual([]);
     const planned = await plan();
     await page.getByRole('button', { name: `Begin: ${planned.steps.length} steps` }).click();
 
-    // The neck comes first: its near edge, less the guard for a count of that length, is where the first cut falls.
+    // The thin spot comes first. The first cut is at its near edge, less the guard for a count of that length.
     await step(page, 'keep').waitFor();
     const toNeckMm = outerMm(NECK.toMm);
     const first = (await number(page)) * 1000;
     expect(first).toBeCloseTo(planned.steps[0]!.countedMm, -1);
     expect(first).toBeLessThan(toNeckMm);
     expect(Math.abs(first + planned.steps[1]!.marginBeforeMm - toNeckMm)).toBeLessThan(EDGE_MM + 10);
-    expect(await textOf(page.locator('.step-soon'))).toMatch(/thin place of 1\.4\d/);
+    expect(await textOf(page.locator('.step-next'))).toMatch(/thin place of 1\.4\d/);
     await page.getByRole('button', { name: 'Done' }).click();
 
     await step(page, 'discard').waitFor();
     expect(await cuts()).toBe(1);
-    expect(await textOf(page.locator('.landmark-words'))).toMatch(/thin place of 1\.4\d\smm/);
+    expect(await textOf(page.locator('.landmark-text'))).toMatch(/thin place of 1\.4\d\smm/);
     const due = Number(await page.locator('#seen-at').inputValue());
     const before = await number(page);
-    // Seen 5 cm later than it was due: the cut behind it comes 5 cm later too.
+    // Seen 5 cm late: the cut after it is due 5 cm later too.
     await page.locator('#seen-at').fill((due + 0.05).toFixed(2));
     await page.getByRole('button', { name: 'I see it now' }).click();
     await page.locator('.landmark.seen').waitFor();
@@ -211,7 +211,7 @@ describe('the rewinder', () => {
     expect(await cuts()).toBe(0);
     expect((await number(page)) * 1000).toBeCloseTo(first, 0);
 
-    // Cut two metres early: what is discarded now begins two metres further out.
+    // Cut two metres early: the next piece to discard starts two metres further out.
     await page.locator('#counted').fill(((first - 2000) / 1000).toFixed(2));
     await page.getByRole('button', { name: 'Done' }).click();
     await step(page, 'discard').waitFor();
@@ -222,16 +222,16 @@ describe('the rewinder', () => {
     expect(dueNow - due).toBeCloseTo(2, 1);
   });
 
-  test('goes on where another phone left it, to the coils, which can be named', async () => {
+  test('continues where another phone stopped, to the coils, which can be named', async () => {
     const page = await open('/spool/1/rewind', { viewport: PHONE });
     for (let done = 1; ; done++) {
       const next = await page.getByTestId('step').or(page.getByTestId('all-cut')).first().getAttribute('data-testid');
       if (next === 'all-cut') break;
       expect(done).toBeLessThan(8);
-      await page.locator('.step-place', { hasText: `Step ${done + 1} of` }).waitFor();
+      await page.locator('.step-count', { hasText: `Step ${done + 1} of` }).waitFor();
       await page.getByRole('button', { name: 'Done' }).click();
       await page
-        .locator('.step-place', { hasText: `Step ${done + 2} of` })
+        .locator('.step-count', { hasText: `Step ${done + 2} of` })
         .or(page.getByTestId('all-cut'))
         .first()
         .waitFor();
@@ -240,7 +240,7 @@ describe('the rewinder', () => {
     expect(await page.getByTestId('coil').count()).toBe(coils.length);
     expect(coils.length).toBe(3);
     expect(await textOf(page.getByRole('heading', { level: 1 }))).toContain('3 coils');
-    // What lies between the defects, and is nobody's guard, is kept.
+    // Strand between the defects is kept, except for the guards.
     expect(coils[1]!.lengthMm).toBeLessThan(NECK.fromMm - BLOB.toMm);
     expect(coils[1]!.lengthMm).toBeGreaterThan(0.9 * (NECK.fromMm - BLOB.toMm));
     expect(totals.keptMm).toBeLessThan(totals.woundMm);
@@ -280,7 +280,7 @@ describe('the other pages of a spool', () => {
 });
 
 describe('a label', () => {
-  /** What a scanner reads off the screen; the pixels are taken by the browser, the code is read by a decoder of others. */
+  /** The text of the code on the screen, read by an independent decoder. */
   async function scanned(page: Page): Promise<string | undefined> {
     const png = await page.locator('.label .qr').first().screenshot();
     const blank = await open('/no-such-page');
@@ -310,13 +310,13 @@ describe('a label', () => {
     },
   );
 
-  test('tells the lot that was named on the page of the run, and what was noted on the spool', async () => {
-    const letter = await open('/runs/1');
-    await letter.getByRole('button', { name: 'Name it …' }).click();
-    await letter.getByLabel('Name of the lot').fill('Grey supports');
-    await letter.getByLabel('How it was prepared').fill('sieved, dried 8 h at 50 °C');
-    await letter.getByRole('button', { name: 'Keep it' }).click();
-    await letter.getByTestId('lot').getByText('Grey supports: sieved, dried 8 h at 50 °C').waitFor();
+  test('shows the material entered on the page of the run, and the note on the spool', async () => {
+    const runPage = await open('/runs/1');
+    await runPage.getByRole('button', { name: 'Name it …' }).click();
+    await runPage.getByLabel('Name of the lot').fill('Grey supports');
+    await runPage.getByLabel('How it was prepared').fill('sieved, dried 8 h at 50 °C');
+    await runPage.getByRole('button', { name: 'Keep it' }).click();
+    await runPage.getByTestId('lot').getByText('Grey supports: sieved, dried 8 h at 50 °C').waitFor();
 
     const page = await open('/spool/1');
     await page.getByRole('textbox', { name: 'Your note on this spool' }).fill('for the garden gate');
@@ -330,7 +330,21 @@ describe('a label', () => {
     expect(await label).toContain('for the garden gate');
   });
 
-  test('is there for each coil, under the name that was given', async () => {
+  test('does not move the note while it is typed when the judgement arrives', async () => {
+    const page = await open('/printers');
+    const release = await holdAnswers(page, '**/judgement*');
+    await page.goto(`${service.address}/spool/1`);
+    const note = page.getByRole('textbox', { name: 'Your note on this spool' });
+    await note.fill('for the garden gate, the blue');
+    const topPx = async () => (await note.boundingBox())!.y;
+    const before = await topPx();
+    release();
+    await page.locator('.parts').waitFor();
+    expect(await topPx()).toBe(before);
+    expect(await note.inputValue()).toBe('for the garden gate, the blue');
+  });
+
+  test('exists for each coil, under its name', async () => {
     const page = await open('/spool/1/label');
     await page.getByRole('radio', { name: 'its 3 coils' }).check();
     await until(
@@ -349,11 +363,11 @@ describe('a label', () => {
 });
 
 describe('on paper', () => {
-  /** Sheets that the browser prints. */
+  /** Number of sheets that the browser prints. */
   const sheets = async (page: Page): Promise<number> =>
     ((await page.pdf({ preferCSSPageSize: true })).toString('latin1').match(/\/Type\s*\/Page\b(?!s)/g) ?? []).length;
 
-  test("the letter of a run and the report of a spool take two sheets at most, without the page's own furniture", async () => {
+  test('prints the report of a run and of a spool on two sheets at most, without navigation and buttons', async () => {
     for (const [path, ready] of [
       ['/runs/1', '[data-testid=run-spool-verdict]'],
       ['/spool/1', '[data-testid=cross-section]'],
@@ -371,7 +385,7 @@ describe('on paper', () => {
     }
   });
 
-  test('labels print alone, as large as their paper', async () => {
+  test('prints labels alone, as large as their paper', async () => {
     const page = await open('/spool/1/label');
     await page.getByTestId('label').waitFor();
     await page.emulateMedia({ media: 'print' });

@@ -15,7 +15,7 @@ const at = (iso: string) => Date.parse(iso);
 describe('quiet hours', () => {
   const night = { from: '22:00', to: '06:30' };
 
-  it('go over midnight and end in local time', () => {
+  it('cross midnight and end in local time', () => {
     expect(quietUntil(night, at('2026-03-02T21:59:30Z'), 'UTC')).toBeNull();
     expect(quietUntil(night, at('2026-03-02T22:00:00Z'), 'UTC')).toBe(at('2026-03-03T06:30:00Z'));
     expect(quietUntil(night, at('2026-03-03T06:29:59Z'), 'UTC')).toBe(at('2026-03-03T06:30:00Z'));
@@ -24,21 +24,21 @@ describe('quiet hours', () => {
     expect(quietUntil(night, at('2026-03-02T21:30:00Z'), 'Europe/Vienna')).toBe(at('2026-03-03T05:30:00Z'));
   });
 
-  it('hold by the clock on the wall in both nights of a change of the clocks, and are over in the morning', () => {
+  it('follow the local clock in both nights when the clocks change, and end in the morning', () => {
     // Vienna: 29 March 2026 02:00 → 03:00, 25 October 2026 03:00 → 02:00 (Directive 2000/84/EC).
     for (const [evening, end] of [
       ['2026-03-28T21:30:00Z', '2026-03-29T04:30:00Z'],
       ['2026-10-24T20:30:00Z', '2026-10-25T05:30:00Z'],
     ] as const) {
-      // Whoever waits asks again at the time told, and so comes to the true end.
+      // Callers check again at the returned time, and so find the true end.
       let until = at(evening);
-      for (let asked = 0; asked < 4; asked++) until = quietUntil(night, until, 'Europe/Vienna') ?? until;
+      for (let checks = 0; checks < 4; checks++) until = quietUntil(night, until, 'Europe/Vienna') ?? until;
       expect(Math.abs(until - at(end))).toBeLessThanOrEqual(3_600_000);
       expect(quietUntil(night, until, 'Europe/Vienna')).toBeNull();
     }
   });
 
-  it('may lie within a day', () => {
+  it('may be within one day', () => {
     const noon = { from: '12:00', to: '14:00' };
     expect(quietUntil(noon, at('2026-03-02T13:00:00Z'), 'UTC')).toBe(at('2026-03-02T14:00:00Z'));
     expect(quietUntil(noon, at('2026-03-02T01:00:00Z'), 'UTC')).toBeNull();
@@ -46,14 +46,14 @@ describe('quiet hours', () => {
 });
 
 describe('pauses', () => {
-  it('grow from a second to two minutes, and listen to the receiver up to an hour', () => {
+  it('grow from a second to two minutes, or up to an hour on request', () => {
     expect([1, 2, 3, 4, 8, 50].map((n) => pauseAfter(n, null, 'low'))).toEqual([
       1000, 2000, 4000, 8000, 120_000, 120_000,
     ]);
     expect(pauseAfter(1, 30_000, 'low')).toBe(30_000);
     expect(pauseAfter(8, 30_000, 'low')).toBe(120_000);
     expect(pauseAfter(1, 90_000_000, 'low')).toBe(3_600_000);
-    // An urgent one is not held back for so long, whatever the receiver wishes.
+    // An urgent message waits no longer, whatever the receiver requests.
     expect(pauseAfter(1, 90_000_000, 'high')).toBe(120_000);
     expect(pauseAfter(50, null, 'high')).toBe(120_000);
   });
@@ -65,7 +65,7 @@ describe('templates', () => {
     string
   >;
 
-  it('put the message into the texts of a JSON, and stay JSON whatever the message says', () => {
+  it('fill the message into JSON, and stay valid whatever it contains', () => {
     const template = parseTemplate('{"text": "{{title}}: {{ text }}", "to": ["{{line}}"], "n": 3}');
     const nasty = { ...values, title: '"}\n\\{{text}}', text: '</script>\u2028' };
     expect(JSON.parse(template.fill(nasty))).toEqual({
@@ -76,13 +76,13 @@ describe('templates', () => {
   });
 
   it.each([
-    ['{"text": "{{text}}"', /not JSON/],
+    ['{"text": "{{text}}"', /not valid JSON/],
     ['{"text":\n  {{text}} }', /line 2/],
-    ['"{{text}}"', /no JSON object/],
-    ['{"text": "{{txt}}"}', /“txt”, which is not known/],
-    ['{"text": "{{text"}', /has no \}\}/],
-    ['{"text": "alarm"}', /names nothing/],
-  ])('tell what is wrong with %j', (source, text) => {
+    ['"{{text}}"', /not a JSON object/],
+    ['{"text": "{{txt}}"}', /unknown placeholder “txt”/],
+    ['{"text": "{{text"}', /has no matching \}\}/],
+    ['{"text": "alarm"}', /contains no placeholder/],
+  ])('are refused: %j', (source, text) => {
     expect(() => parseTemplate(source)).toThrow(
       expect.objectContaining({ code: 'bad-template', message: expect.stringMatching(text) }),
     );
@@ -110,7 +110,7 @@ const mqtt: ChannelSettings = {
 };
 
 describe('channels', () => {
-  it('are refused with what is wrong with them', () => {
+  it('are refused with a reason', () => {
     checkChannel(email);
     checkChannel(mqtt);
     const wrong: [ChannelSettings, RegExp][] = [
@@ -118,18 +118,18 @@ describe('channels', () => {
       [{ ...email, host: 'https://smtp.example' }, /not the name of a mail server/],
       [{ ...email, user: '' }, /no user name/],
       [{ ...email, password: '' }, /no password/],
-      [{ ...email, security: 'none' }, /in the open/],
-      [{ ...mqtt, address: 'http://192.0.2.7' }, /cannot be understood/],
+      [{ ...email, security: 'none' }, /unencrypted/],
+      [{ ...mqtt, address: 'http://192.0.2.7' }, /not valid/],
       [{ ...mqtt, baseTopic: 'a/#' }, /topics/],
       [{ ...mqtt, baseTopic: '/a' }, /topics/],
-      [{ kind: 'webhook', url: 'ftp://chat.example/x', secret: '', template: '' }, /cannot be understood/],
-      [{ kind: 'webhook', url: 'https://chat.example/x', secret: '', template: '{' }, /not JSON/],
+      [{ kind: 'webhook', url: 'ftp://chat.example/x', secret: '', template: '' }, /not valid/],
+      [{ kind: 'webhook', url: 'https://chat.example/x', secret: '', template: '{' }, /not valid JSON/],
       [{ kind: 'push', endpoint: 'https://push.example/x', p256dh: 'AAAA', auth: 'AAAA' }, /incomplete/],
     ];
     for (const [settings, text] of wrong) expect(() => checkChannel(settings)).toThrow(text);
   });
 
-  it('never show a secret in what they say', () => {
+  it('never show a secret', () => {
     const url = 'https://chat.example/hooks/T0/s3cr3t-token?key=abcd';
     const webhook: ChannelSettings = { kind: 'webhook', url, secret: 'signingkey', template: '' };
     expect(destination(webhook)).toBe('chat.example');
@@ -140,7 +140,7 @@ describe('channels', () => {
 });
 
 describe('people and rules', () => {
-  it('are refused with what is wrong with them', () => {
+  it('are refused with a reason', () => {
     const { id: _, ...ada } = contactOf(1, 'Ada');
     const others = [contactOf(2, 'Ben')];
     const channels = new Set([10]);
@@ -149,10 +149,10 @@ describe('people and rules', () => {
     expect(() => checkContact({ ...ada, name: 'ben' }, others, channels)).toThrow(/already/);
     expect(() => checkContact({ ...ada, channelIds: [99] }, others, channels)).toThrow(/no channel 99/);
     expect(() => checkContact({ ...ada, quiet: { from: '24:00', to: '06:00' } }, others, channels)).toThrow(
-      /not times/,
+      /not valid times/,
     );
     expect(() => checkContact({ ...ada, quiet: { from: '06:00', to: '06:00' } }, others, channels)).toThrow(
-      /begin when/,
+      /start and end at the same time/,
     );
     expect(() => checkRules({ ...DEFAULT_RULES, pageAddress: 'strandward.local' })).toThrow(/address of the page/);
     expect(() => checkRules({ ...DEFAULT_RULES, escalateAfterMin: 0 })).toThrow(/cannot be 0/);
@@ -177,7 +177,7 @@ describe('drills', () => {
     ],
   };
 
-  it('tell who was reached, and when nobody was', () => {
+  it('show who was reached', () => {
     expect(outcomeOf(drill, NIGHT_MS)).toBe('waiting');
     expect(outcomeOf(drill, NIGHT_MS + 600_000)).toBe('none');
     const one = confirmed(drill, 2, NIGHT_MS + 1000);
@@ -187,7 +187,7 @@ describe('drills', () => {
     expect(confirmed(one, 2, NIGHT_MS + 9000)).toEqual(one);
   });
 
-  it('begin at their time on their day, once, and not at an odd hour after the service was off', () => {
+  it('start once at their time, and are skipped if the service was off then', () => {
     const schedule = { weekdays: [1], at: '18:30' };
     const due = (iso: string, last: string | null) =>
       drillDue(schedule, last === null ? null : at(last), at(iso), 'Europe/Vienna');
@@ -199,9 +199,9 @@ describe('drills', () => {
     expect(due('2026-03-09T17:30:02Z', '2026-03-02T17:30:00Z')).toBe(true);
   });
 
-  it('is due once in the night in which an hour comes twice, and once where its hour is left out', () => {
+  it('are due once in both nights when the clocks change', () => {
     const every = [0, 1, 2, 3, 4, 5, 6];
-    const begun = (night: string, at: string): string[] => {
+    const starts = (night: string, at: string): string[] => {
       const all: string[] = [];
       let last: number | null = null;
       // From local midnight, in steps of a second.
@@ -213,15 +213,15 @@ describe('drills', () => {
       return all;
     };
     // Summer time ends on 25 October 2026 at 01:00 UTC, 03:00 there (Directive 2000/84/EC: the last Sunday of October).
-    expect(begun('2026-10-24', '02:30')).toEqual(['2026-10-25T00:30:00.000Z']);
-    expect(begun('2026-10-24', '02:00')).toEqual(['2026-10-25T00:00:00.000Z']);
-    expect(begun('2026-10-24', '03:00')).toEqual(['2026-10-25T02:00:00.000Z']);
-    // It begins on 29 March 2026 at 01:00 UTC, 02:00 there: there is no 02:30.
-    expect(begun('2026-03-28', '02:30')).toEqual(['2026-03-29T01:00:00.000Z']);
-    expect(begun('2026-03-28', '03:00')).toEqual(['2026-03-29T01:00:00.000Z']);
+    expect(starts('2026-10-24', '02:30')).toEqual(['2026-10-25T00:30:00.000Z']);
+    expect(starts('2026-10-24', '02:00')).toEqual(['2026-10-25T00:00:00.000Z']);
+    expect(starts('2026-10-24', '03:00')).toEqual(['2026-10-25T02:00:00.000Z']);
+    // It starts on 29 March 2026 at 01:00 UTC, 02:00 there: there is no 02:30.
+    expect(starts('2026-03-28', '02:30')).toEqual(['2026-03-29T01:00:00.000Z']);
+    expect(starts('2026-03-28', '03:00')).toEqual(['2026-03-29T01:00:00.000Z']);
   });
 
-  it('does not wait for the year of a drill that began while the clock was ahead', () => {
+  it('are due although the last one started while the clock was ahead', () => {
     const at = Date.parse('2026-03-02T17:30:00Z');
     const ahead = Date.parse('2031-01-01T00:00:00Z');
     expect(drillDue({ weekdays: [1], at: '18:30' }, ahead, at, 'Europe/Vienna')).toBe(true);

@@ -1,4 +1,4 @@
-/** A run exported, a backup made, a log judged on a disk that fills: a clear error, nothing half left, the rest goes on. */
+/** Exports, backups and imported logs on a disk that fills up: a clear error, no partial files, and the service continues. */
 
 import { execFileSync } from 'node:child_process';
 import { mkdirSync, mkdtempSync, readdirSync, rmSync, statfsSync, writeFileSync } from 'node:fs';
@@ -12,7 +12,7 @@ import { randomOf } from '../store/readings.ts';
 
 const MB = 2 ** 20;
 
-/** A disk of its own, of a few megabytes; null where this user may not mount one. */
+/** A separate disk of a few megabytes; null = this user may not mount one. */
 function smallDisk(megabytes: number): string | null {
   const folder = mkdtempSync(join(tmpdir(), 'small-disk-'));
   try {
@@ -48,7 +48,7 @@ afterEach(async () => {
   }
 });
 
-/** An ended run of some megabytes, in a record that lies in `folder`. */
+/** An ended run of some megabytes, in a record in `folder`. */
 async function recordIn(folder: string): Promise<TestService> {
   const random = randomOf(5);
   const lines = Array.from(
@@ -69,7 +69,7 @@ const folderOf = (one: TestService) => join(one.store.maintenance.scratchPath(),
 const left = (one: TestService) => readdirSync(folderOf(one)).filter((name) => name.startsWith('under-way'));
 
 describe.skipIf(!MOUNTS)('a disk that fills', () => {
-  it('under a backup: refused in words, the half copy is gone, and a larger disk takes it', async () => {
+  it('a backup is refused with a clear error and its partial copy removed; on a larger disk it succeeds', async () => {
     service = await recordIn(tmpdir());
     const { maintenance } = service.store;
     const { extent } = await service.get<RunDetail>('/api/runs/1');
@@ -77,7 +77,7 @@ describe.skipIf(!MOUNTS)('a disk that fills', () => {
     const making = maintenance.backup(full, Date.UTC(2021, 0, 1), 2);
     await expect(making).rejects.toMatchObject({
       code: 'backup-failed',
-      remedy: expect.stringMatching(/room for the whole record/),
+      remedy: expect.stringMatching(/space for the whole record/),
     });
     expect(readdirSync(full)).toStrictEqual([]);
     const { path } = await maintenance.backup(join(disk(64), 'copies'), Date.UTC(2021, 0, 1), 2);
@@ -85,13 +85,13 @@ describe.skipIf(!MOUNTS)('a disk that fills', () => {
     expect((await service.get<RunDetail>('/api/runs/1')).extent).toStrictEqual(extent);
   }, 120_000);
 
-  it('under the archive of a run: the download fails, its file is gone, the record is read and written as before', async () => {
+  it('the download of a run archive fails and its file is removed; the record can be read and written as before', async () => {
     const folder = disk(24);
     service = await recordIn(folder);
     const { maintenance, writer } = service.store;
     const whole = await service.bytes('/api/runs/1/archive');
     expect(whole.status).toBe(200);
-    // Others fill the disk; that there is room was seen before.
+    // Another program fills the disk after the check for free space.
     Object.assign(maintenance, { freeBytes: () => 1e12 });
     const { bavail, bsize } = statfsSync(folder);
     mkdirSync(join(folder, 'others'));
@@ -105,7 +105,7 @@ describe.skipIf(!MOUNTS)('a disk that fills', () => {
     });
     expect(response.status).toBe(500);
     expect(left(service)).toStrictEqual([]);
-    // What needs no room goes on: the readings as a stream, the windows, a word of a person.
+    // What needs no space still works: readings as a stream, windows, a note.
     expect((await service.bytes('/api/runs/1/export?format=parquet')).status).toBe(200);
     writer.setRunNote(1, 'written on the last megabyte');
     expect(service.store.reader.run(1)!.note).toBe('written on the last megabyte');
@@ -113,7 +113,7 @@ describe.skipIf(!MOUNTS)('a disk that fills', () => {
     expect(await maintenance.check()).toStrictEqual([]);
   }, 120_000);
 
-  it('under a log that is being judged: refused in words, nothing of it is left', async () => {
+  it('a log that is being imported is refused with a clear error, and nothing of it is left', async () => {
     const folder = disk(16);
     service = await recordIn(folder);
     const { maintenance } = service.store;
@@ -125,12 +125,12 @@ describe.skipIf(!MOUNTS)('a disk that fills', () => {
       (_, i) => `ms=${i * 20} d=1.75 v=35 a=${random()} b=${random()} c=${random()}`,
     ).join('\n');
     writeFileSync(join(folder, 'films'), Buffer.alloc(bavail * bsize - log.length - MB / 2));
-    const given = await fetch(`${service.address}/api/recording?name=night.log`, {
+    const uploaded = await fetch(`${service.address}/api/recording?name=night.log`, {
       method: 'POST',
       headers: { 'content-type': 'text/plain' },
       body: log,
     });
-    expect(given.status).toBe(201);
+    expect(uploaded.status).toBe(201);
     await service.send('POST', '/api/recording/start', { startMs: Date.UTC(2021, 0, 1) });
     type State = { phase: string; problem: { title: string; detail: string } | null; runs: number[] };
     let state: State | null = null;

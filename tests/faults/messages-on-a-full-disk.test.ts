@@ -1,4 +1,4 @@
-/** Alarms get out though the record cannot be written; what the disk refused is written when there is room again. */
+/** Alarms are sent even if the record cannot be written; they are written when there is space again. */
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { RecordFailing } from '../../server/store/index.ts';
 import { type Answer, HttpReceiver } from '../notify/http-receiver.ts';
@@ -19,7 +19,7 @@ afterEach(async () => {
   await receiver.stop();
 });
 
-/** More than what is free inside of pages that the database has already. */
+/** More than fits into the free space of pages that the database already has. */
 const long = (text: string) => `${text} ${'x'.repeat(30_000)}`;
 const texts = () => receiver.bodies.map(({ data }) => String(data.text).split(' ')[0]);
 const came = (count: number) => until(texts, (list) => list.length >= count, `${count} messages`, 30_000);
@@ -30,7 +30,7 @@ const recorded = () => {
 };
 
 describe('messages on a full disk', () => {
-  it('go out, also through failures of the receiver, and are in the record when there is room again', async () => {
+  it('are delivered despite failures of the receiver, and are in the record when there is space again', async () => {
     under.store.room(0);
     const script: Answer[] = [{ status: 500 }, 'break'];
     receiver.answerTo = ({ body }) => (/First/.test(body.toString()) ? (script.shift() ?? null) : null);
@@ -39,10 +39,10 @@ describe('messages on a full disk', () => {
     await came(4);
     expect(texts()).toEqual(['First', 'Second', 'First', 'First']);
     expect(under.logged.join('\n')).toMatch(/Cannot write messages: .* is full/);
-    // Told once, however often it is tried.
+    // Logged once, however often it is tried.
     expect(under.logged.filter((line) => /Cannot write messages/.test(line))).toHaveLength(1);
     expect(recorded()).toEqual([]);
-    // What a person enters is refused aloud.
+    // A user's entry is refused with an error.
     const pageAddress = `https://line.example/${'x'.repeat(30_000)}`;
     expect(() => under.setRules({ pageAddress })).toThrow(RecordFailing);
     expect(under.notifier.overview().rules.pageAddress).toBe('');
@@ -51,14 +51,14 @@ describe('messages on a full disk', () => {
     await until(recorded, (list) => list.length === 2, 'both are in the record');
     expect(recorded()).toEqual(['First delivered', 'Second delivered']);
     expect(under.logged.join('\n')).toMatch(/The record is written again/);
-    // Journalled late, told long since: nothing goes out twice.
+    // Written to the journal late, but delivered before: nothing is sent twice.
     await under.restart();
     under.raise({ sentence: 'Third' });
     await came(5);
     expect(texts().slice(4)).toEqual(['Third']);
   });
 
-  it('that still wait when there is room again are kept over a restart', async () => {
+  it('that still wait when there is space again survive a restart', async () => {
     receiver.otherwise = { status: 500 };
     under.store.room(0);
     under.raise({ sentence: long('First') });

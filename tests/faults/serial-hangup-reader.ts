@@ -1,6 +1,6 @@
 /**
- * A process of its own that reads a port through the service's serial source and tells its parent, ten times a second,
- * how it goes. Arguments: path of the port, ms of silence after which the source opens it again.
+ * A separate process that reads a port through the service's serial source and reports to its parent ten times a second.
+ * Arguments: path of the port, ms of silence after which the source opens it again.
  */
 import { ReadingIntake } from '../../server/reading/intake.ts';
 import { serialSource } from '../../server/source/serial-source.ts';

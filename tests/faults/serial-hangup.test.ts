@@ -1,7 +1,7 @@
 /**
  * A microcontroller that dies takes its pseudo-terminal with it, and the reader hangs up. After that the serial binding
- * sometimes spins on the dead port and never says that it is closed. So it is killed again and again, each time before a
- * reader in a fresh process, as what happens depends on what the reader was doing in that instant.
+ * sometimes spins on the dead port and never reports that it is closed. What happens depends on what the reader was doing
+ * at that instant, so the board is killed many times, each time with a reader in a fresh process.
  */
 import { type ChildProcess, fork } from 'node:child_process';
 import { once } from 'node:events';
@@ -13,13 +13,13 @@ import { fileURLToPath } from 'node:url';
 import { build } from 'vite';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { type EmulatedBoard, startEmulatedBoard } from '../microcontroller/emulated-board.ts';
-import { until } from '../source/hearer.ts';
+import { until } from '../source/collecting-listener.ts';
 import type { ReaderReport } from './serial-hangup-reader.ts';
 
 const TRIALS = 16;
 const AT_A_TIME = 4;
 const SILENCE_MS = 1000;
-/** Silence, at most two pauses (0.25 and 0.5 s) while the board is away, and the time of a loaded machine. */
+/** The silence, at most two pauses (0.25 and 0.5 s) while the board is gone, and allowance for a busy machine. */
 const BACK_WITHIN_MS = SILENCE_MS + 750 + 4500;
 const SPINNING_SHARE = 0.2;
 
@@ -45,7 +45,7 @@ afterAll(() => rmSync(folder, { recursive: true }));
 interface Outcome {
   readonly backAfterMs: number;
   readonly cpuShare: number;
-  /** The port was closed by its silence, not by an event. */
+  /** The port was closed because of the silence, not by an event. */
   readonly bySilence: boolean;
 }
 
@@ -58,18 +58,18 @@ async function trial(index: number): Promise<Outcome> {
   const last = () => reports.at(-1);
   try {
     await until('the first lines came', () => (last()?.readings ?? 0) > 10, 20_000);
-    // A line takes 6 ms of every 20: the kill falls at another place of it each time.
+    // A line takes 6 ms of every 20: each kill hits another place in it.
     await sleep(7 * index);
     await board.kill();
-    const wordsBefore = last()?.text.length ?? 0;
+    const textBefore = last()?.text.length ?? 0;
     await sleep(20 + ((index * 37) % 300));
     const readingsBefore = last()?.readings ?? 0;
     board = await startEmulatedBoard({ linkPath });
     const startedMs = performance.now();
-    // Lines that were on their way when the board died may still be counted.
+    // Lines in transit when the board died may still be counted.
     await until('lines came again', () => (last()?.readings ?? 0) > readingsBefore + 10, 20_000);
     const backAfterMs = performance.now() - startedMs;
-    const bySilence = /nothing more came/.test(last()?.text.slice(wordsBefore) ?? '');
+    const bySilence = /nothing more arrived/.test(last()?.text.slice(textBefore) ?? '');
     await sleep(1500);
     return { backAfterMs, cpuShare: cpuShareOfLastSecond(reports), bySilence };
   } finally {
@@ -85,7 +85,7 @@ function cpuShareOfLastSecond(reports: readonly ReaderReport[]): number {
   return (to.cpuMs - from.cpuMs) / (to.atMs - from.atMs);
 }
 
-/** Ask it to stop, and see that it can: a process that cannot end has something left open. */
+/** Asks it to stop. A process that cannot end has something left open. */
 async function end(reader: ChildProcess): Promise<void> {
   if (reader.exitCode !== null || reader.signalCode !== null) return;
   const gone = once(reader, 'exit');
@@ -109,7 +109,7 @@ test(`a board that is killed ${TRIALS} times is read again each time, and no rea
   const bySilence = outcomes.filter((outcome) => outcome.bySilence).length;
   console.error(
     `${outcomes.length} kills: back after at most ${slowest.toFixed(0)} ms, at most ${(100 * busiest).toFixed(1)} % of a core; ` +
-      `${bySilence} ports never said that they were closed`,
+      `${bySilence} ports never reported that they were closed`,
   );
   expect(outcomes).toHaveLength(TRIALS);
   expect(slowest).toBeLessThan(BACK_WITHIN_MS);

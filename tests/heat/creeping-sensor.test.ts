@@ -7,21 +7,21 @@ const LAYOUT = zoneLayout(1, ['t', 's', 'p']);
 const SETPOINT_C = 190;
 const OUT_S = 600;
 
-/** A sensor slips out of a zone that holds, cools in the air beside it, and is warmed by the zone that now overheats. */
-function reads(seconds: number): number {
+/** A sensor slips out of a zone at heat, cools in the air next to it, and is warmed by the zone, which now overheats. */
+function readingC(seconds: number): number {
   if (seconds < OUT_S) return SETPOINT_C;
   const outS = seconds - OUT_S;
   const air = 80 + Math.max(0, outS - 60) * 0.18;
   return air + (SETPOINT_C - 80) * Math.exp(-outS / 15);
 }
 
-test('a sensor that slipped out and creeps up again has not recovered', () => {
+test('keeps the fault while a sensor that slipped out creeps up again', () => {
   const noise = normal(seeded(5));
   const watch = new HeatWatch({ absoluteLimitC: 300, atHeatWithinC: 5 });
   let raisedS = Number.NaN;
   for (let i = 0; i < 900 * 10; i++) {
     const seconds = i / 10;
-    const temperatureC = reads(seconds) + 0.1 * noise();
+    const temperatureC = readingC(seconds) + 0.1 * noise();
     const power = seconds < OUT_S + 3 ? 0.3 + 0.02 * noise() : 1;
     const [zone] = watch.step({
       timeMs: 1_700_000_000_000 + seconds * 1000,
@@ -30,7 +30,7 @@ test('a sensor that slipped out and creeps up again has not recovered', () => {
       lostBefore: 0,
       restarted: false,
     });
-    const { faults } = zone!;
+    const faults = zone?.faults ?? [];
     if (Number.isNaN(raisedS)) {
       if (faults.length > 0) raisedS = seconds;
     } else expect(faults, `${seconds} s`).not.toEqual([]);

@@ -5,7 +5,7 @@ import { ZoneTrace } from '../../server/heat/zone-trace.ts';
 
 const SETPOINT_C = 200;
 
-/** When it is said to drift, s after it left the band; it had held its set-point until then. */
+/** When drifting is reported, s after the zone left the band; it had held its set-point until then. */
 function driftsAfterS(awayK: (second: number) => number, seconds: number): number | null {
   const trace = new ZoneTrace();
   const rule = new Drifting();
@@ -20,7 +20,7 @@ function driftsAfterS(awayK: (second: number) => number, seconds: number): numbe
     withinC: 5,
     neighboursHotterK: 0,
     neighboursColderK: 0,
-    armedHotS: Number.POSITIVE_INFINITY,
+    hotStartAgoS: Number.POSITIVE_INFINITY,
   };
   for (let s = -60; s <= seconds; s++) {
     trace.add(s * 1000, SETPOINT_C + (s < 0 ? 0 : awayK(s)), SETPOINT_C, 0.5, -1);
@@ -31,7 +31,7 @@ function driftsAfterS(awayK: (second: number) => number, seconds: number): numbe
   return null;
 }
 
-test('a zone that stays away or goes on leaving drifts; one that a lazy controller brings back does not', () => {
+test('reports a zone that stays away or keeps moving away, not one that a slow controller brings back', () => {
   expect(driftsAfterS(() => -8, 400)).toBeLessThan(260);
   expect(driftsAfterS((s) => 6 + s / 60, 400)).toBeLessThan(260);
   expect(driftsAfterS((s) => -24 * Math.exp(-s / 250), 400)).toBeNull();

@@ -3,13 +3,13 @@ import { Scene } from './scenes.ts';
 import type { LineParameters, Meddling } from './zone-model.ts';
 
 /**
- * The scenes in which the heat watch is measured: normal lives that must raise nothing, and faults with the moment at which
- * each can be seen at all.
+ * Scenes for the heat watch: normal operation, which must raise nothing, and faults, each with the moment from which it is
+ * visible.
  */
 
 type Over = Partial<LineParameters> & { readonly onOff?: boolean };
 
-/** Everything that a healthy line does in an evening; the phase that was under way when each fault was claimed. */
+/** Everything that a healthy line does in an evening. `claims` names the phase of each fault that was raised. */
 export function normalLife(seed: number, over: Over = {}): { scene: Scene; claims: string[] } {
   const scene = new Scene(seed, over);
   const { random: r } = scene;
@@ -45,7 +45,7 @@ export interface FaultScene {
   readonly name: string;
   readonly when: 'holding' | 'heating' | 'cold' | 'off';
   readonly meddling: Meddling;
-  /** The fault can be seen now by somebody who knows the zone; `sinceS` = since it began. */
+  /** An observer who knows the zone can see the fault now; `sinceS` = since it started. */
   readonly visible: (scene: Scene, zone: number, sinceS: number) => boolean;
   readonly wanted: readonly HeatFault[];
   readonly atMostS: number;
@@ -141,7 +141,7 @@ export const FAULT_SCENES: readonly FaultScene[] = [
   {
     name: 'open, reads −40',
     when: 'holding',
-    meddling: { sensorSays: -40 },
+    meddling: { sensorReads: -40 },
     visible: atOnce,
     wanted: ['sensorOpen'],
     atMostS: 60,
@@ -149,7 +149,7 @@ export const FAULT_SCENES: readonly FaultScene[] = [
   {
     name: 'open, reads 0',
     when: 'holding',
-    meddling: { sensorSays: 0 },
+    meddling: { sensorReads: 0 },
     visible: atOnce,
     wanted: ['sensorOpen'],
     atMostS: 60,
@@ -157,7 +157,7 @@ export const FAULT_SCENES: readonly FaultScene[] = [
   {
     name: 'open, no value',
     when: 'holding',
-    meddling: { sensorSays: Number.NaN },
+    meddling: { sensorReads: Number.NaN },
     visible: atOnce,
     wanted: ['sensorOpen'],
     atMostS: 60,
@@ -173,7 +173,7 @@ export const FAULT_SCENES: readonly FaultScene[] = [
   {
     name: 'short, reads 500',
     when: 'holding',
-    meddling: { sensorSays: 500 },
+    meddling: { sensorReads: 500 },
     visible: atOnce,
     wanted: ['sensorShort'],
     atMostS: 60,
@@ -189,17 +189,17 @@ export const FAULT_SCENES: readonly FaultScene[] = [
 ];
 
 export interface FaultOutcome {
-  /** s after it became visible; null = never found. Below 0: found before. */
+  /** Time from visible to found, s; null = never found. */
   readonly delayS: number | null;
-  /** What the zone said when it was found. */
-  readonly said: string;
-  /** Claimed of healthy zones, or before the fault. */
+  /** All faults of the zone when it was found. */
+  readonly found: string;
+  /** Faults of healthy zones, or before the fault. */
   readonly falseClaims: number;
   readonly scene: Scene;
   readonly zone: number;
 }
 
-/** Plays one fault on one scattered line. */
+/** Simulates one fault on one scattered line. */
 export function playFault(fault: FaultScene, seed: number, over: Over = {}): FaultOutcome {
   const scene = new Scene(seed, over);
   const { random: r, line } = scene;
@@ -223,7 +223,7 @@ export function playFault(fault: FaultScene, seed: number, over: Over = {}): Fau
   }, fault.atMostS);
   return {
     delayS: found === null ? null : line.timeS - (visibleS ?? line.timeS),
-    said: found === null ? '' : scene.status(zone).faults.join('+'),
+    found: found === null ? '' : scene.status(zone).faults.join('+'),
     falseClaims: before + scene.faults.slice(before).filter((claim) => claim.zone !== zone).length,
     scene,
     zone,

@@ -16,31 +16,31 @@ export const MODEL: ThermalModel = {
 };
 
 export interface Moment {
-  /** What the controller tells, 0…1. */
-  readonly told: number;
-  /** What the heater gets, 0…1. */
-  readonly given: number;
+  /** Power that the controller reports, 0…1. */
+  readonly sent: number;
+  /** Power that the heater gets, 0…1. */
+  readonly applied: number;
 }
 
 /**
- * A zone that follows the equations of the model in steps of 0.1 s (Euler), from second 0 on. `heldBefore`: power that the
- * heater had got for long before.
+ * Simulates a zone by the equations of the model in steps of 0.1 s (Euler), from second 0 on. `storedBefore`: the steady power
+ * that the heater had before.
  */
 export function playZone(
   seconds: number,
   startC: number,
-  heldBefore: number,
+  storedBefore: number,
   at: (second: number) => Moment,
   take: (second: number, temperatureC: number, moment: Moment) => void,
 ): void {
-  const given: number[] = [];
-  let heater = heldBefore;
-  let sensor = heldBefore;
+  const applied: number[] = [];
+  let heater = storedBefore;
+  let sensor = storedBefore;
   let temperatureC = startC;
   for (let i = 1; i <= seconds * 10; i++) {
     const moment = at(i / 10);
-    given.push(moment.given);
-    const power = given[given.length - 1 - 10 * MODEL.deadTimeS] ?? heldBefore;
+    applied.push(moment.applied);
+    const power = applied[applied.length - 1 - 10 * MODEL.deadTimeS] ?? storedBefore;
     heater += (0.1 * (power - heater)) / MODEL.lagS;
     sensor += (0.1 * (heater - sensor)) / MODEL.secondLagS;
     temperatureC += 0.1 * (MODEL.rateKPerS * sensor - MODEL.lossPerS * (temperatureC - 20));

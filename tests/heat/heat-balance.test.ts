@@ -1,25 +1,30 @@
 import { expect, test } from 'vitest';
-import { FeltPower } from '../../server/heat/felt-power.ts';
 import { type HeatBalance, heatBalance, POSSIBLE_RELIEF, possibleLoad } from '../../server/heat/heat-balance.ts';
+import { LaggedPower } from '../../server/heat/lagged-power.ts';
 import { LearntZone } from '../../server/heat/learnt-zone.ts';
 import { UnexplainedHeat } from '../../server/heat/unexplained-heat.ts';
 import type { HeatFault } from '../../server/heat/zone-status.ts';
 import { ZoneTrace } from '../../server/heat/zone-trace.ts';
 import { MODEL, type Moment, playZone } from './first-order-zone.ts';
 
-/** The balances of a watch that begins at second 0. */
-function balances(seconds: number, startC: number, heldBefore: number, at: (second: number) => Moment): HeatBalance[] {
+/** The balances of a watch that starts at second 0. */
+function balances(
+  seconds: number,
+  startC: number,
+  storedBefore: number,
+  at: (second: number) => Moment,
+): HeatBalance[] {
   const trace = new ZoneTrace();
-  const felt = new FeltPower();
+  const lagged = new LaggedPower();
   const found: HeatBalance[] = [];
-  let heldAtMost = 1;
-  playZone(seconds, startC, heldBefore, at, (second, temperatureC, { told }) => {
-    trace.add(second * 1000, temperatureC, 200, told, -1);
+  let storedAtMost = 1;
+  playZone(seconds, startC, storedBefore, at, (second, temperatureC, { sent }) => {
+    trace.add(second * 1000, temperatureC, 200, sent, -1);
     if (second % 1 > 0.05) return;
     trace.closeTick();
     trace.closeSecond(1, 0);
-    const balance = heatBalance(trace, MODEL, felt, heldAtMost);
-    heldAtMost = balance.heldAtMost;
+    const balance = heatBalance(trace, MODEL, lagged, storedAtMost);
+    storedAtMost = balance.storedAtMost;
     found.push(balance);
   });
   return found;
@@ -27,34 +32,34 @@ function balances(seconds: number, startC: number, heldBefore: number, at: (seco
 
 const on = (second: number, from: number) => (second > from ? 1 : 0);
 
-test('a heater that stays cold is known before its lag has passed twice since the watch began', () => {
-  const found = balances(64, 20, 0, (s) => ({ told: on(s, 5), given: 0 }));
-  const at = found.findIndex(({ lacking }) => lacking > possibleLoad(20));
+test('recognises a heater that stays cold within two lags of the start of the watch', () => {
+  const found = balances(64, 20, 0, (s) => ({ sent: on(s, 5), applied: 0 }));
+  const at = found.findIndex(({ deficit }) => deficit > possibleLoad(20));
   expect(at).toBeGreaterThan(5);
   expect(at).toBeLessThan(35);
 });
 
-test('a switch stuck on in a cold zone is known before its lag has passed twice since the watch began', () => {
-  const found = balances(64, 20, 0, (s) => ({ told: 0, given: on(s, 25) }));
+test('recognises a switch stuck on in a cold zone within two lags of the start of the watch', () => {
+  const found = balances(64, 20, 0, (s) => ({ sent: 0, applied: on(s, 25) }));
   const at = found.findIndex(({ excess }) => excess > POSSIBLE_RELIEF);
   expect(at).toBeGreaterThan(25);
   expect(at).toBeLessThan(50);
-  expect(found[at - 1]!.heldAtMost).toBeLessThan(0.3);
+  expect(found[at - 1]?.storedAtMost).toBeLessThan(0.3);
 });
 
-test('what the heater held when the watch began is no heat from nowhere, and none that is missing', () => {
-  for (const heldBefore of [0, 0.5, 1])
+test('takes heat stored in the heater before the watch started neither for excess nor for missing heat', () => {
+  for (const storedBefore of [0, 0.5, 1])
     for (const startC of [60, 150]) {
-      const found = balances(150, startC, heldBefore, () => ({ told: 0, given: 0 }));
-      for (const { excess, lacking, heldAtMost } of found) {
+      const found = balances(150, startC, storedBefore, () => ({ sent: 0, applied: 0 }));
+      for (const { excess, deficit, storedAtMost } of found) {
         expect(excess).toBeLessThanOrEqual(POSSIBLE_RELIEF);
-        expect(lacking).toBeLessThanOrEqual(possibleLoad(startC));
-        expect(heldAtMost).toBeGreaterThanOrEqual(heldBefore);
+        expect(deficit).toBeLessThanOrEqual(possibleLoad(startC));
+        expect(storedAtMost).toBeGreaterThanOrEqual(storedBefore);
       }
     }
 });
 
-/** A zone of the model, to be heated to 200 °C. */
+/** A zone with the model, to be heated to 200 °C. */
 function zoneOf(trace: ZoneTrace) {
   return {
     trace,
@@ -67,11 +72,11 @@ function zoneOf(trace: ZoneTrace) {
     withinC: 5,
     neighboursHotterK: 0,
     neighboursColderK: 0,
-    armedHotS: Number.POSITIVE_INFINITY,
+    hotStartAgoS: Number.POSITIVE_INFINITY,
   };
 }
 
-test('a cold zone that loses more than its heater gave has no dead heater; one that gains nothing from full power has', () => {
+test('calls a heater dead when a cold zone gains nothing from full power, not when it loses more than the heater gave', () => {
   const faultAfter = (slopeKPerS: number, power: number) => {
     const trace = new ZoneTrace();
     const balance = new UnexplainedHeat();
@@ -90,8 +95,8 @@ test('a cold zone that loses more than its heater gave has no dead heater; one t
   expect(faultAfter(0, 1)).toBe('noRise');
 });
 
-test('a heater that had served and stops is lost, long before the rise has ended; one that never served is weak', () => {
-  const seen = (given: (second: number) => number) => {
+test('calls a heater lost that worked and then stops, before the rise has ended; one that never fully worked is weak', () => {
+  const faultOf = (applied: (second: number) => number) => {
     const zone = zoneOf(new ZoneTrace());
     const balance = new UnexplainedHeat();
     let found: { fault: HeatFault; atS: number } | null = null;
@@ -99,7 +104,7 @@ test('a heater that had served and stops is lost, long before the rise has ended
       120,
       20,
       0,
-      (s) => ({ told: 1, given: given(s) }),
+      (s) => ({ sent: 1, applied: applied(s) }),
       (second, temperatureC) => {
         zone.trace.add(second * 1000, temperatureC, 200, 1, -1);
         if (second % 1 > 0.05) return;
@@ -111,25 +116,25 @@ test('a heater that had served and stops is lost, long before the rise has ended
     );
     return found as { fault: HeatFault; atS: number } | null;
   };
-  const lost = seen((s) => (s < 80 ? 1 : 0));
+  const lost = faultOf((s) => (s < 80 ? 1 : 0));
   expect(lost?.fault).toBe('noRise');
   expect(lost?.atS).toBeGreaterThan(80 + MODEL.deadTimeS);
-  // What the heater's mass still gives lets the reading rise at a quarter of its rate until some 45 s after that.
+  // The heater's mass keeps the reading rising at a quarter of its rate until about 45 s after that.
   expect(lost?.atS).toBeLessThan(80 + MODEL.deadTimeS + 25);
-  expect(seen(() => 0.4)?.fault).toBe('heaterWeak');
+  expect(faultOf(() => 0.4)?.fault).toBe('heaterWeak');
 });
 
-test('a coarse sensor that goes up one step does not make a zone rise that does not', () => {
+test('does not take one step of a coarse sensor for a rise', () => {
   const trace = new ZoneTrace();
   const model = { ...MODEL, rateKPerS: 0.33, lossPerS: 0.0004, lagS: 4, secondLagS: 1, fitK: 0.3 };
-  const felt = new FeltPower();
+  const lagged = new LaggedPower();
   for (let second = 1; second <= 63; second++) {
     trace.add(second * 1000, second <= 60 ? 122 : 123, 200, 1, -1);
     trace.closeTick();
     trace.closeSecond(1, 0);
-    const { lacking, slopeKPerS, leastSlopeKPerS } = heatBalance(trace, model, felt, 1);
+    const { deficit, slopeKPerS, leastSlopeKPerS } = heatBalance(trace, model, lagged, 1);
     if (second <= 50) continue;
-    expect(lacking).toBeGreaterThan(0.5);
+    expect(deficit).toBeGreaterThan(0.5);
     expect(slopeKPerS).toBeLessThan(0.25 * leastSlopeKPerS);
   }
 });

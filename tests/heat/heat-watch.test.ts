@@ -6,12 +6,12 @@ import { FAULT_SCENES, normalLife, playFault } from './fault-scenes.ts';
 import { LIMITS, Scene } from './scenes.ts';
 import { zoneLayout } from './zone-layout.ts';
 
-/** Seeds that were not looked at while the rules were tuned begin at 20000. */
+/** Seeds from 20000 on were not used to tune the rules. */
 const HELD_OUT = 20_000;
 const PI = { onOff: false } as const;
 const seeds = (count: number) => Array.from({ length: count }, (_, i) => HELD_OUT + i);
 
-describe('normal life raises nothing', () => {
+describe('normal operation raises nothing', () => {
   test.each(seeds(6))('evening %i: heat-up, cold feed, fan, set-points up and down, a gap, a restart, off', (seed) => {
     const { claims } = normalLife(seed);
     expect(claims).toEqual([]);
@@ -27,15 +27,15 @@ describe('normal life raises nothing', () => {
     expect(claims).toEqual([]);
   });
 
-  test('a sensor of whole kelvins that rests for ten minutes is not frozen', () => {
+  test('a sensor of whole kelvins that stays still for ten minutes is not frozen', () => {
     const scene = new Scene(HELD_OUT, { ...PI, resolutionK: 1, noiseK: 0, ratePerS: 5 });
     scene.set(180, 190, 200).heatUp(1800, 1500);
     expect(scene.faults).toEqual([]);
   });
 
-  test('a zone that was never fitted says nothing', () => {
+  test('a zone that does not exist has no fault', () => {
     const scene = new Scene(HELD_OUT + 3, PI);
-    scene.meddle(3, { sensorSays: Number.NaN });
+    scene.meddle(3, { sensorReads: Number.NaN });
     scene.set(180, 190, 0).run(60);
     expect(scene.status(3)).toMatchObject({ doing: 'unknown', temperatureC: null, faults: [] });
   });
@@ -48,7 +48,7 @@ describe('each fault is found on the zone that has it', () => {
       const outcome = playFault(fault, seed, PI);
       expect(outcome.delayS).not.toBeNull();
       expect(outcome.falseClaims).toBe(0);
-      // Most within 15 s (measured over many more lines); a slow zone may need longer to show what it lacks.
+      // Most within 15 s (measured over many more lines); a slow zone may take longer to show the fault.
       expect(outcome.delayS ?? Number.POSITIVE_INFINITY).toBeLessThanOrEqual(45);
     });
 
@@ -59,12 +59,12 @@ describe('each fault is found on the zone that has it', () => {
     });
   }
 
-  test('a reading that freezes while holding is found where the sensor is known to tremble', () => {
+  test('finds a reading that freezes while holding, where the sensor is noisy', () => {
     const frozen = FAULT_SCENES.find(({ name }) => name.startsWith('reading frozen while holding'));
-    if (frozen === undefined) throw new Error('no such scene');
+    if (frozen === undefined) throw new Error('scene missing');
     for (const seed of seeds(3)) {
       const outcome = playFault(frozen, seed, { ...PI, noiseK: 0.15, resolutionK: 0, ratePerS: 10 });
-      expect(outcome.said).toBe('frozen');
+      expect(outcome.found).toBe('frozen');
       expect(outcome.delayS).toBeLessThanOrEqual(5);
     }
   });
@@ -72,7 +72,7 @@ describe('each fault is found on the zone that has it', () => {
   test('above the absolute limit', () => {
     const scene = new Scene(HELD_OUT, PI).set(180, 200, 200);
     scene.heatUp();
-    scene.meddle(2, { sensorSays: 301 });
+    scene.meddle(2, { sensorReads: 301 });
     const found = scene.runUntil(() => scene.has(2, 'aboveAbsoluteLimit'), 10);
     expect(found).toBeLessThanOrEqual(1.5);
     scene.watch.setLimits({ ...LIMITS, absoluteLimitC: 350 });
@@ -117,7 +117,7 @@ describe('what a zone is doing', () => {
     expect(doing(scene)).toBe('off');
   });
 
-  test('at heat since it entered the band, and not at all once it left', () => {
+  test('at heat from when it enters the band until it leaves it', () => {
     const scene = new Scene(HELD_OUT + 4, PI).set(180, 200, 210);
     scene.heatUp(1800, 600);
     const since = scene.status(2).atHeatSinceMs;
@@ -128,7 +128,7 @@ describe('what a zone is doing', () => {
     expect(scene.status(2).atHeatSinceMs).toBeNull();
   });
 
-  test('without set-point and power it is told from the temperature alone', () => {
+  test('follows from the temperature alone where set-point and power are not sent', () => {
     const layout = {
       ...zoneLayout(1, ['t', 's', 'f']),
       zones: [{ zone: 1, temperature: 0, setpoint: -1, power: -1, fault: -1 }],
@@ -144,7 +144,7 @@ describe('what a zone is doing', () => {
   });
 });
 
-describe('cheap enough for every reading', () => {
+describe('cost per reading', () => {
   const layout = zoneLayout(3);
   const reading = (i: number): Reading => ({
     timeMs: 1e12 + i * 2,
@@ -154,14 +154,14 @@ describe('cheap enough for every reading', () => {
     restarted: false,
   });
 
-  test('the same array comes back while nothing changed', () => {
+  test('returns the same array while nothing changes', () => {
     const watch = new HeatWatch(LIMITS);
     for (let i = 0; i < 20_000; i++) watch.step(reading(i));
     const before = watch.step(reading(20_000));
     for (let i = 20_001; i < 20_500; i++) expect(watch.step(reading(i))).toBe(before);
   });
 
-  test('a zone that appears later is watched from then on', () => {
+  test('watches a zone from the moment it appears', () => {
     const watch = new HeatWatch(LIMITS);
     const small = { ...layout, zones: layout.zones.slice(0, 1) };
     expect(watch.step({ ...reading(0), layout: small })).toHaveLength(1);

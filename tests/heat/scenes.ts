@@ -5,16 +5,16 @@ import { type LineParameters, type Meddling, ModelLine, scattered } from './zone
 
 export const LIMITS: HeatLimits = { absoluteLimitC: 300, atHeatWithinC: 5 };
 
-/** A line of the model under watch, with all that was seen of it. */
+/** A simulated line under watch, with everything observed on it. */
 export class Scene {
   readonly line: ModelLine;
   readonly watch = new HeatWatch(LIMITS);
   readonly random: () => number;
   statuses: readonly ZoneStatus[] = [];
-  /** Every fault that ever held, with the time of the line at which it was first seen, s. */
+  /** Every fault that ever held, with the line's time when it was first seen, s. */
   readonly faults: { zone: number; fault: HeatFault; atS: number }[] = [];
 
-  /** When each zone was last asked to heat, s. */
+  /** When each zone was last powered, s. */
   readonly #poweredS: number[] = [];
 
   constructor(seed: number, over: Partial<LineParameters> & { readonly onOff?: boolean } = {}) {
@@ -54,7 +54,7 @@ export class Scene {
     return found;
   }
 
-  /** Runs until all zones are within 3 K, at most so long; then so long again to let them settle. */
+  /** Runs until all zones are within 3 K, or for `atMostS`; then lets them settle for `settleS`. */
   heatUp(atMostS = 1800, settleS = 300): this {
     const near = () => this.line.setpoints.every((setpointC, i) => Math.abs(this.line.sensedC(i) - setpointC) < 3);
     for (let s = 0; s < atMostS && !near(); s += 5) this.run(5);
@@ -71,7 +71,7 @@ export class Scene {
     return seen() ? this.line.timeS - from : null;
   }
 
-  /** The controller has asked zone for nothing for so long, s. */
+  /** How long the controller has left a zone unpowered, s. */
   powerOffForS(zone: number): number {
     return this.line.timeS - (this.#poweredS[zone - 1] ?? 0);
   }

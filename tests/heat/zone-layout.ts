@@ -1,13 +1,13 @@
 import type { Layout } from '../../server/reading/reading.ts';
 
-/** What a line may send of a zone: temperature, set-point, power, fault bits. */
-type ZoneMark = 't' | 's' | 'p' | 'f';
+/** Signals of a zone: temperature, set-point, power, fault bits. */
+type ZoneSignal = 't' | 's' | 'p' | 'f';
 
-/** Columns of a line that sends the same of each of its zones and nothing else, zone by zone. */
-export function zoneLayout(zoneCount: number, letters: readonly ZoneMark[] = ['t', 's', 'p', 'f']): Layout {
+/** Layout of a line that sends the same signals of each zone, zone by zone, and nothing else. */
+export function zoneLayout(zoneCount: number, letters: readonly ZoneSignal[] = ['t', 's', 'p', 'f']): Layout {
   const numbers = Array.from({ length: zoneCount }, (_, i) => i + 1);
   const names = numbers.flatMap((zone) => letters.map((letter) => `${letter}${zone}` as 't1'));
-  const at = (letter: ZoneMark, zone: number) => names.indexOf(`${letter}${zone}` as 't1');
+  const at = (letter: ZoneSignal, zone: number) => names.indexOf(`${letter}${zone}` as 't1');
   return {
     channels: names.map((name) => ({ name, role: name, unit: /^[ts]/.test(name) ? '°C' : '' })),
     zones: numbers.map((zone) => ({

@@ -2,9 +2,9 @@ import type { Layout, Reading } from '../../server/reading/reading.ts';
 import { zoneLayout } from './zone-layout.ts';
 
 /**
- * A small model of heated zones for these tests alone: first order with dead time, conduction between neighbours, a PI or
- * an on/off controller, a sensor with noise and resolution. Parameters are scattered by seed over what is common practice
- * (no source): full power 0.3–1.5 K/s from cold, dead time 5–20 s, steady power 0.15–0.5 at the set-point.
+ * A small model of heated zones for these tests: first order with dead time, conduction between neighbours, a PI or an on/off
+ * controller, and a sensor with noise and resolution. Parameters are scattered by seed over common practice (no source):
+ * 0.3–1.5 K/s at full power from cold, dead time 5–20 s, steady power 0.15–0.5 at the set-point.
  */
 
 export interface ZoneParameters {
@@ -38,7 +38,7 @@ export function scattered(
   const zones = [0, 1, 2].map(() => {
     const rateKPerS = between(0.3, 1.5);
     const deadTimeS = between(5, 20);
-    // A tuning that a careful maker reaches: gain and integral from rate and dead time (lambda tuning, closed loop 2 dead times).
+    // A careful tuning: gain and integral from rate and dead time (lambda tuning, closed loop of two dead times).
     const gainPerK = between(0.6, 1.1) / (rateKPerS * 3 * deadTimeS);
     return {
       rateKPerS,
@@ -61,17 +61,17 @@ export function scattered(
   };
 }
 
-/** What can be done to a zone while it runs. */
+/** Faults and loads of a zone while it runs. */
 export interface Meddling {
   heaterDead?: boolean;
   stuckOn?: boolean;
   /** The sensor feels room air through a time constant instead of the zone, s. */
   slippedTauS?: number;
-  /** Says this whatever the temperature. */
-  sensorSays?: number;
-  /** Goes on saying what it said. */
+  /** The sensor reports this whatever the temperature. */
+  sensorReads?: number;
+  /** The sensor keeps reporting its last value. */
   frozen?: boolean;
-  /** Chance a second of a loose contact that reads this far off for up to 0.6 s. */
+  /** A loose contact disturbs the reading for up to 0.6 s, on average once in this time, s. */
   looseEveryS?: number;
   faultBits?: number;
   /** Extra loss, as a share of full power (cold stock, a fan). */
@@ -85,7 +85,7 @@ interface ZoneState {
   power: number;
   switchedOn: boolean;
   delayed: number[];
-  saidC: number;
+  reportedC: number;
   looseUntilS: number;
   looseByK: number;
 }
@@ -115,7 +115,7 @@ export class ModelLine {
       power: 0,
       switchedOn: false,
       delayed: Array(Math.round(deadTimeS / STEP_S)).fill(0),
-      saidC: parameters.roomC,
+      reportedC: parameters.roomC,
       looseUntilS: 0,
       looseByK: 0,
     }));
@@ -132,7 +132,7 @@ export class ModelLine {
     return this.#zones[zone]?.sensorC ?? Number.NaN;
   }
 
-  /** Power that the controller asks for. */
+  /** Power set by the controller. */
   power(zone: number): number {
     return this.#zones[zone]?.power ?? Number.NaN;
   }
@@ -148,7 +148,7 @@ export class ModelLine {
     for (let i = 0; i < Math.round(seconds / STEP_S); i++) this.#advance();
   }
 
-  /** Runs and hands every reading over. */
+  /** Runs and passes on every reading. */
   run(seconds: number, take: (reading: Reading) => void): void {
     const perStep = this.parameters.ratePerS * STEP_S;
     let due = 0;
@@ -193,18 +193,18 @@ export class ModelLine {
       zone.switchedOn = false;
       return;
     }
-    const seenC = meddled.sensorSays ?? (meddled.frozen ? zone.saidC : zone.sensorC);
-    const error = setpointC - seenC;
+    const inputC = meddled.sensorReads ?? (meddled.frozen ? zone.reportedC : zone.sensorC);
+    const error = setpointC - inputC;
     if (p.onOff) {
       if (error > 1) zone.switchedOn = true;
       if (error < -1) zone.switchedOn = false;
       zone.power = zone.switchedOn ? 1 : 0;
       return;
     }
-    const free = p.gainPerK * error + zone.integral;
-    zone.power = Math.min(1, Math.max(0, free));
-    // Anti-windup: the integral stands while the output is at its end.
-    if (free === zone.power) zone.integral = Math.max(0, zone.integral + p.integralPerKS * error * STEP_S);
+    const unlimited = p.gainPerK * error + zone.integral;
+    zone.power = Math.min(1, Math.max(0, unlimited));
+    // Anti-windup: the integral stays while the output is at its limit.
+    if (unlimited === zone.power) zone.integral = Math.max(0, zone.integral + p.integralPerKS * error * STEP_S);
   }
 
   #reading(backS: number): Reading {
@@ -213,7 +213,7 @@ export class ModelLine {
     this.#zones.forEach((zone, i) => {
       const meddled = this.meddling[i]!;
       if (!meddled.frozen) {
-        let said = zone.sensorC + noiseK * this.#gauss();
+        let readC = zone.sensorC + noiseK * this.#gauss();
         if (meddled.looseEveryS) {
           const chance = 1 / (meddled.looseEveryS * this.parameters.ratePerS);
           if (this.timeS > zone.looseUntilS && this.#random() < chance) {
@@ -221,12 +221,12 @@ export class ModelLine {
             zone.looseByK = 20 + 60 * this.#random();
             if (this.#random() < 0.5) zone.looseByK = -zone.looseByK;
           }
-          if (this.timeS <= zone.looseUntilS) said += zone.looseByK;
+          if (this.timeS <= zone.looseUntilS) readC += zone.looseByK;
         }
         const step = resolutionK || 0.01;
-        zone.saidC = Number((Math.round(said / step) * step).toFixed(2));
+        zone.reportedC = Number((Math.round(readC / step) * step).toFixed(2));
       }
-      values.push(meddled.sensorSays ?? zone.saidC, this.setpoints[i]!);
+      values.push(meddled.sensorReads ?? zone.reportedC, this.setpoints[i]!);
       if (sendsPower) values.push(Number(zone.power.toFixed(3)));
       values.push(meddled.faultBits ?? 0);
     });

@@ -1,5 +1,5 @@
 /**
- * The reference firmware on an emulated microcontroller, offered as a pseudo-terminal under a link:
+ * The reference firmware on an emulated microcontroller, whose serial output is a pseudo-terminal with a link to it:
  *
  *   adc, pulses, … ──stdin──▶ emulator (libsimavr) ──pty──▶ linkPath ◀── serialport
  */
@@ -10,52 +10,51 @@ import { createInterface } from 'node:readline';
 import { BUILD_FOLDER, buildMicrocontroller } from './toolchain.ts';
 
 export interface EmulatedBoardOptions {
-  /** Where the link to the pseudo-terminal shall lie; its folder must exist. */
+  /** Path of the link to the pseudo-terminal; its folder must exist. */
   readonly linkPath: string;
   /** `all-fields` also prints s1…s3 (170, 185, 190) and p1…p3, and converts temperatures by the beta model. */
   readonly firmware?: 'standard' | 'all-fields';
 }
 
 /**
- * What changes the board resolves, once done, with the board's time: ms since its last reset, as its lines print in `ms`.
- * A line whose averaging began after it, that is one with an `ms` at least a line period later, shows the change in full.
+ * Each change resolves, once done, with the board's time: ms since its last reset, as in the `ms` of its lines. A line shows
+ * the change completely if its averaging started later, so if its `ms` is at least a line period later.
  */
 export interface EmulatedBoard {
   readonly linkPath: string;
   readonly pid: number;
   /** Voltage of an analog input in mV: 0 the gauge, 1…3 the thermistors. */
   adc(input: number, mv: number): Promise<number>;
-  /** From one voltage to another within some seconds. */
+  /** Change linearly from one voltage to another. */
   ramp(input: number, fromMv: number, toMv: number, seconds: number): Promise<number>;
-  /** Gaussian noise of each conversion, standard deviation in mV. */
+  /** Gaussian noise of each conversion, as standard deviation in mV. */
   noise(input: number, sigmaMv: number): Promise<number>;
-  /** Length pulses a second; 0 stops them. */
+  /** Length pulses per second; 0 stops them. */
   pulses(hz: number): Promise<number>;
-  /** How long each edge of a pulse bounces, µs. */
+  /** Time that each edge of a pulse bounces, µs. */
   bounce(us: number): Promise<number>;
   /** Share of time (0…1) that the heater signal of zone 1…3 is on. */
   heater(zone: number, share: number): Promise<number>;
-  /** Pulls the cable: whoever reads gets a hang-up, the link is gone; the board runs on. */
+  /** Unplug the cable: a reader gets a hang-up and the link is removed, but the board keeps running. */
   unplug(): Promise<number>;
   plug(): Promise<number>;
-  /** Presses the reset button. */
+  /** Press the reset button. */
   reset(): Promise<number>;
-  /** Lets the program hang, so that the watchdog restarts it. */
+  /** Make the program hang, so that the watchdog restarts it. */
   hang(): Promise<number>;
-  /** Emulated seconds a real second. */
+  /** Emulated seconds per real second. */
   speed(factor: number): Promise<number>;
-  /** SIGKILL: the pseudo-terminal hangs up and the link is left dangling. */
+  /** Kill the emulator: the pseudo-terminal hangs up and the link is left dangling. */
   kill(): Promise<void>;
-  /** The board's present time, ms since its last reset: what its lines print as `ms`. */
+  /** The board's current time, ms since its last reset, as in the `ms` of its lines. */
   time(): Promise<number>;
-  /** Ends the emulator; the link is removed. Harmless if it has ended already. */
+  /** End the emulator and remove the link. Harmless if it has already ended. */
   stop(): Promise<void>;
 }
 
 /**
- * Builds what is stale and starts the board; resolves once the link can be opened.
- *
- * @throws Error that names missing Debian packages, a compiler's message, or why the emulator ended
+ * Build firmware and emulator if necessary, and start the board. Resolves when the link can be opened.
+ * @throws Error with the missing Debian packages, a compiler's message, or the reason why the emulator ended
  */
 export async function startEmulatedBoard(options: EmulatedBoardOptions): Promise<EmulatedBoard> {
   await buildMicrocontroller();
@@ -63,30 +62,32 @@ export async function startEmulatedBoard(options: EmulatedBoardOptions): Promise
   const child = spawn(join(BUILD_FOLDER, 'emulator'), [join(BUILD_FOLDER, elf), options.linkPath]);
   const dialogue = new Dialogue(child);
   await dialogue.ready();
-  const say = (command: string) => dialogue.say(command);
+  const { pid } = child;
+  if (pid === undefined) throw new Error('The emulator has no process id.');
+  const send = (command: string) => dialogue.send(command);
 
-  const end = async (how: () => void) => {
+  const end = async (act: () => void) => {
     if (child.exitCode !== null || child.signalCode !== null) return;
     const exited = once(child, 'exit');
-    how();
+    act();
     await exited;
   };
 
   return {
     linkPath: options.linkPath,
-    pid: child.pid!,
-    adc: (input, mv) => say(`adc ${input} ${mv}`),
-    ramp: (input, fromMv, toMv, seconds) => say(`ramp ${input} ${fromMv} ${toMv} ${seconds}`),
-    noise: (input, sigmaMv) => say(`noise ${input} ${sigmaMv}`),
-    pulses: (hz) => say(`pulses ${hz}`),
-    bounce: (us) => say(`bounce ${us}`),
-    heater: (zone, share) => say(`heater ${zone} ${share}`),
-    unplug: () => say('unplug'),
-    plug: () => say('plug'),
-    reset: () => say('reset'),
-    hang: () => say('hang'),
-    speed: (factor) => say(`speed ${factor}`),
-    time: () => say('time'),
+    pid,
+    adc: (input, mv) => send(`adc ${input} ${mv}`),
+    ramp: (input, fromMv, toMv, seconds) => send(`ramp ${input} ${fromMv} ${toMv} ${seconds}`),
+    noise: (input, sigmaMv) => send(`noise ${input} ${sigmaMv}`),
+    pulses: (hz) => send(`pulses ${hz}`),
+    bounce: (us) => send(`bounce ${us}`),
+    heater: (zone, share) => send(`heater ${zone} ${share}`),
+    unplug: () => send('unplug'),
+    plug: () => send('plug'),
+    reset: () => send('reset'),
+    hang: () => send('hang'),
+    speed: (factor) => send(`speed ${factor}`),
+    time: () => send('time'),
     kill: () => end(() => child.kill('SIGKILL')),
     stop: () => end(() => child.stdin.end('quit\n')),
   };
@@ -97,11 +98,11 @@ interface Waiting {
   reject(error: Error): void;
 }
 
-/** One answer a command, in order: `ready …` first, then `ok MS …` or `error: …`. */
+/** One answer per command, in order: first `ready …`, then `ok MS …` or `error: …`. */
 class Dialogue {
   readonly #child: ChildProcessWithoutNullStreams;
   readonly #waiting: Waiting[] = [];
-  #complaints = '';
+  #errorOutput = '';
   #ended: Error | undefined;
 
   constructor(child: ChildProcessWithoutNullStreams) {
@@ -111,18 +112,18 @@ class Dialogue {
   ready(): Promise<number> {
     createInterface({ input: this.#child.stdout }).on('line', (line) => this.#answer(line));
     this.#child.stderr.setEncoding('utf8').on('data', (text: string) => {
-      this.#complaints += text;
+      this.#errorOutput += text;
     });
-    // Writing to an emulator that has just been killed fails; the pending command is rejected by `exit`.
+    // Writing to an emulator that has just ended fails; the pending commands are rejected.
     this.#child.stdin.on('error', (error) => this.#end(error));
     this.#child.on('error', (error) => this.#end(error));
     this.#child.on('exit', (code, signal) =>
-      this.#end(new Error(`the emulator has ended (${signal ?? `exit code ${code}`}): ${this.#complaints.trim()}`)),
+      this.#end(new Error(`The emulator has ended (${signal ?? `exit code ${code}`}): ${this.#errorOutput.trim()}`)),
     );
     return this.#nextAnswer();
   }
 
-  say(command: string): Promise<number> {
+  send(command: string): Promise<number> {
     if (this.#ended) return Promise.reject(this.#ended);
     const answered = this.#nextAnswer();
     this.#child.stdin.write(`${command}\n`);

@@ -1,29 +1,29 @@
-/**
- * Listens to a serial port with the real binding and hands out whole lines, in order.
- */
+/** Reads complete lines from a serial port with the real binding. */
 import { ReadlineParser } from '@serialport/parser-readline';
 import { SerialPort } from 'serialport';
 
-/** Name → text of the value, and whether the checksum is right. */
-export interface HeardLine {
+export interface ReceivedLine {
   readonly text: string;
+  /** Text of each value by name. */
   readonly fields: ReadonlyMap<string, string>;
-  readonly checksumIsRight: boolean;
+  readonly hasCorrectChecksum: boolean;
   /** Arrival on this computer's monotonic clock, ms. */
   readonly atMs: number;
 }
 
 export interface LineListener {
-  /** The `count` lines that follow the last one handed out. */
-  next(count: number): Promise<HeardLine[]>;
-  /** The lines that follow the last one handed out, up to and with the first that fulfils the condition. */
-  until(condition: (line: HeardLine) => boolean): Promise<HeardLine[]>;
+  /** The next `count` lines. */
+  next(count: number): Promise<ReceivedLine[]>;
+  /** The next lines, up to and including the first that meets the condition. */
+  until(condition: (line: ReceivedLine) => boolean): Promise<ReceivedLine[]>;
+  /** The first line from here on that meets the condition. */
+  first(condition: (line: ReceivedLine) => boolean): Promise<ReceivedLine>;
   close(): Promise<void>;
 }
 
-const PATIENCE_MS = 8_000;
+const WAIT_MS_MAX = 8_000;
 
-export function parseHeard(text: string, atMs: number): HeardLine {
+export function parseLine(text: string, atMs: number): ReceivedLine {
   const star = text.lastIndexOf('*');
   const body = star < 0 ? text : text.slice(0, star);
   let sum = 0;
@@ -33,22 +33,27 @@ export function parseHeard(text: string, atMs: number): HeardLine {
     text,
     fields,
     atMs,
-    checksumIsRight: text.slice(star + 1) === sum.toString(16).toUpperCase().padStart(2, '0'),
+    hasCorrectChecksum: text.slice(star + 1) === sum.toString(16).toUpperCase().padStart(2, '0'),
   };
 }
 
 /** Value of a field as a number; NaN for `nan`. */
-export function numberOf(line: HeardLine, name: string): number {
+export function numberOf(line: ReceivedLine, name: string): number {
   const text = line.fields.get(name);
-  if (text === undefined) throw new Error(`no field ${name} in: ${line.text}`);
+  if (text === undefined) throw new Error(`The line has no field ${name}: ${line.text}`);
   return text === 'nan' ? Number.NaN : Number(text);
+}
+
+/** Differences between consecutive values. */
+export function stepsOf(values: readonly number[]): number[] {
+  return values.slice(1).map((value, i) => value - (values[i] ?? Number.NaN));
 }
 
 export async function listen(path: string): Promise<LineListener> {
   const port = new SerialPort({ path, baudRate: 115200, autoOpen: false });
   await new Promise<void>((resolve, reject) => port.open((error) => (error ? reject(error) : resolve())));
 
-  const lines: HeardLine[] = [];
+  const lines: ReceivedLine[] = [];
   let wake = () => {};
   let failure: Error | undefined;
   port.on('error', (error) => {
@@ -57,21 +62,22 @@ export async function listen(path: string): Promise<LineListener> {
   });
   let isFirst = true;
   port.pipe(new ReadlineParser({ delimiter: '\n' })).on('data', (text: string) => {
-    // Opening throws away what the system had buffered, so the first piece is most often a cut line.
-    if (!isFirst) lines.push(parseHeard(text, performance.now()));
+    // Opening discards what the system had buffered, so the first line is usually incomplete.
+    if (!isFirst) lines.push(parseLine(text, performance.now()));
     isFirst = false;
     wake();
   });
 
-  const take = async (isEnough: () => boolean): Promise<void> => {
-    const deadline = performance.now() + PATIENCE_MS;
-    while (!isEnough()) {
+  /** The next line. @throws Error after the deadline */
+  const take = async (deadlineMs: number): Promise<ReceivedLine> => {
+    for (;;) {
       if (failure) throw failure;
-      const left = deadline - performance.now();
-      if (left <= 0)
-        throw new Error(`gave up after ${PATIENCE_MS} ms with ${lines.length} lines, last: ${lines.at(-1)?.text}`);
+      const leftMs = deadlineMs - performance.now();
+      if (leftMs <= 0) throw new Error(`The expected line did not arrive within ${WAIT_MS_MAX} ms.`);
+      const line = lines.shift();
+      if (line !== undefined) return line;
       await new Promise<void>((resolve) => {
-        const timer = setTimeout(resolve, left);
+        const timer = setTimeout(resolve, leftMs);
         wake = () => {
           clearTimeout(timer);
           resolve();
@@ -82,12 +88,26 @@ export async function listen(path: string): Promise<LineListener> {
 
   return {
     async next(count) {
-      await take(() => lines.length >= count);
-      return lines.splice(0, count);
+      const deadlineMs = performance.now() + WAIT_MS_MAX;
+      const taken: ReceivedLine[] = [];
+      while (taken.length < count) taken.push(await take(deadlineMs));
+      return taken;
     },
     async until(condition) {
-      await take(() => lines.some(condition));
-      return lines.splice(0, lines.findIndex(condition) + 1);
+      const deadlineMs = performance.now() + WAIT_MS_MAX;
+      const taken: ReceivedLine[] = [];
+      for (;;) {
+        const line = await take(deadlineMs);
+        taken.push(line);
+        if (condition(line)) return taken;
+      }
+    },
+    async first(condition) {
+      const deadlineMs = performance.now() + WAIT_MS_MAX;
+      for (;;) {
+        const line = await take(deadlineMs);
+        if (condition(line)) return line;
+      }
     },
     async close() {
       if (port.isOpen) await new Promise<void>((resolve, reject) => port.close((e) => (e ? reject(e) : resolve())));

@@ -1,5 +1,5 @@
 /*
- * Lets a test ask the firmware's own thermistor arithmetic. One question a line on standard input, one answer a line:
+ * Answers questions of a test with the firmware's thermistor arithmetic, one per line on standard input:
  *   sh A B C OHM      beta R0 T0 B OHM      read SHARE
  */
 #include <stdio.h>
@@ -20,7 +20,7 @@ int main(void) {
       const struct thermistor_reading reading = thermistor_read(a);
       printf("%.4f %u\n", (double)reading.celsius, reading.fault_bits);
     } else {
-      fprintf(stderr, "no such question: %s", line);
+      fprintf(stderr, "unknown question: %s", line);
       return 1;
     }
   }

@@ -9,11 +9,12 @@ const PULL_UP_OHM = 4_700;
 
 let program: string;
 
-/** The answer of the firmware's own C functions, compiled for this computer; `float` as on the board. */
-function ask(question: string): number[] {
+/** The answer of the firmware's C functions, compiled for this computer; `float` as on the board. */
+function ask(question: string): [celsius: number, fault: number] {
   const { status, stdout, stderr } = spawnSync(program, { input: `${question}\n`, encoding: 'utf8' });
   if (status !== 0) throw new Error(stderr);
-  return stdout.trim().split(' ').map(Number);
+  const [celsius = Number.NaN, fault = Number.NaN] = stdout.trim().split(' ').map(Number);
+  return [celsius, fault];
 }
 
 const share = (ohm: number) => ohm / (ohm + PULL_UP_OHM);
@@ -27,17 +28,17 @@ beforeAll(async () => {
 });
 
 describe('Steinhart–Hart', () => {
-  // Constants of a 10 kΩ NTC, from a sensor module's manual (studylibfr.com/doc/3640921); the R/T pairs are the ones
-  // commonly printed with them, from memory, and agree with the formula.
+  // Constants of a 10 kΩ NTC, from a sensor module's manual (studylibfr.com/doc/3640921); the R/T pairs are those
+  // usually printed with them, from memory, and agree with the formula.
   test.each([
     [32_650, 0.0],
     [10_000, 25.0],
     [3_603, 49.99],
   ])('%d Ω of a 10 kΩ NTC are %d °C', (ohm, celsius) => {
-    expect(Math.abs(ask(`sh .001129148 .000234125 8.76741e-8 ${ohm}`)[0]! - celsius)).toBeLessThan(0.006);
+    expect(Math.abs(ask(`sh .001129148 .000234125 8.76741e-8 ${ohm}`)[0] - celsius)).toBeLessThan(0.006);
   });
 
-  // EPCOS/TDK data sheet B57540G, p. 10, R/T curve 8406. 160, 220 and 300 °C had no part in choosing config.h's constants.
+  // EPCOS/TDK data sheet B57540G, p. 10, R/T curve 8406. The constants of config.h do not depend on 160, 220 and 300 °C.
   test.each([
     [25, 1, 0.01],
     [160, 0.0076052, 0.4],
@@ -45,10 +46,10 @@ describe('Steinhart–Hart', () => {
     [220, 0.0018691, 0.4],
     [250, 0.0010318, 0.01],
     [300, 0.00043412, 0.4],
-  ])('the constants of config.h follow the published curve at %d °C', (celsius, ratio, toleranceK) => {
+  ])('with the constants of config.h agrees with the published curve at %d °C', (celsius, ratio, toleranceK) => {
     const [measured, fault] = ask(`read ${share(100_000 * ratio)}`);
     expect(fault).toBe(0);
-    expect(Math.abs(measured! - celsius)).toBeLessThan(toleranceK);
+    expect(Math.abs(measured - celsius)).toBeLessThan(toleranceK);
   });
 });
 
@@ -59,35 +60,35 @@ describe('beta', () => {
     ['8016', 3_988, 0.068],
     ['8018', 3_964, 0.0691],
   ])('curve %s is 100 °C at its published ratio', (_, betaKelvin, ratio) => {
-    expect(Math.abs(ask(`beta 10000 25 ${betaKelvin} ${10_000 * ratio}`)[0]! - 100)).toBeLessThan(0.1);
+    expect(Math.abs(ask(`beta 10000 25 ${betaKelvin} ${10_000 * ratio}`)[0] - 100)).toBeLessThan(0.1);
   });
 
-  test('the worked example of EPCOS, Standardized R/T characteristics, section 1: 9.7932 kΩ are 7 °C', () => {
+  test('agrees with the example of EPCOS, Standardized R/T characteristics, section 1: 9.7932 kΩ are 7 °C', () => {
     // curve 1006, R25 = 4.7 kΩ: R5 = 10.6873 kΩ, α5 = 4.4 %/K, which is B = α T² = 0.044 · 278.15²
     const betaKelvin = 0.044 * 278.15 ** 2;
-    expect(Math.abs(ask(`beta 10687.3 5 ${betaKelvin} 9793.2`)[0]! - 7)).toBeLessThan(0.005);
+    expect(Math.abs(ask(`beta 10687.3 5 ${betaKelvin} 9793.2`)[0] - 7)).toBeLessThan(0.005);
   });
 
-  test('B(200/300) of curve 8406 as published, 5133 K, leads from 200 to 300 °C', () => {
-    expect(Math.abs(ask('beta 288.17 200 5133 43.412')[0]! - 300)).toBeLessThan(0.05);
+  test('agrees with the published B(200/300) of curve 8406, 5133 K, from 200 to 300 °C', () => {
+    expect(Math.abs(ask('beta 288.17 200 5133 43.412')[0] - 300)).toBeLessThan(0.05);
   });
 });
 
-describe('faults', () => {
+describe('the fault', () => {
   test.each([
-    ['the rail', 1, 1],
+    ['the supply', 1, 1],
     ['1.5 MΩ', share(1_500_000), 1],
-    ['1 MΩ, a sensor in the frost', share(1_000_000), 0],
+    ['1 MΩ, a sensor in frost', share(1_000_000), 0],
     ['35 Ω, hotter than any barrel', share(35), 0],
     ['20 Ω', share(20), 2],
     ['ground', 0, 2],
-  ])('%s', (_, input, bits) => {
+  ])('is detected by the limits: %s', (_, input, bits) => {
     const [celsius, fault] = ask(`read ${input}`);
     expect(fault).toBe(bits);
     expect(Number.isNaN(celsius)).toBe(bits !== 0);
   });
 
-  test('no conversion at all is no value and no fault of the sensor', () => {
+  test('is not set without a conversion, which has no value', () => {
     expect(ask('read nan')).toEqual([Number.NaN, 0]);
   });
 });

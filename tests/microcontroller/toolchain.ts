@@ -1,6 +1,4 @@
-/**
- * What the emulated board is built with, and the build itself.
- */
+/** Builds the emulated board. */
 import { execFile } from 'node:child_process';
 import { existsSync, mkdirSync } from 'node:fs';
 import { delimiter, join } from 'node:path';
@@ -13,7 +11,7 @@ const PROJECT = fileURLToPath(new URL('../..', import.meta.url));
 export const MICROCONTROLLER_FOLDER = join(PROJECT, 'simulator/microcontroller');
 export const BUILD_FOLDER = join(PROJECT, '.build/microcontroller');
 
-/** One file that each Debian package brings: a program to be found on the path, or an absolute file name. */
+/** One file of each Debian package: a program on the path, or an absolute file name. */
 const PACKAGES: readonly (readonly [name: string, file: string])[] = [
   ['make', 'make'],
   ['gcc', 'gcc'],
@@ -23,24 +21,23 @@ const PACKAGES: readonly (readonly [name: string, file: string])[] = [
   ['libelf-dev', '/usr/include/libelf.h'],
 ];
 
-/** The Debian packages that are needed and not installed, as far as `exists` can see. */
+/** The required Debian packages that are not installed. */
 export function missingPackages(path: string, exists: (file: string) => boolean): string[] {
-  const isThere = (file: string) =>
+  const isInstalled = (file: string) =>
     file.startsWith('/') ? exists(file) : path.split(delimiter).some((folder) => exists(join(folder, file)));
-  return PACKAGES.filter(([, file]) => !isThere(file)).map(([name]) => name);
+  return PACKAGES.filter(([, file]) => !isInstalled(file)).map(([name]) => name);
 }
 
-/** The sentence to fail with, or undefined if nothing is missing. */
+/** The error text; undefined = nothing is missing. */
 export function missingSentence(missing: readonly string[]): string | undefined {
   if (missing.length === 0) return undefined;
-  return `The emulated microcontroller can't be built: install the Debian packages it needs with: apt-get install -y ${missing.join(' ')}`;
+  return `The emulated microcontroller can't be built. Install the missing Debian packages: apt-get install -y ${missing.join(' ')}`;
 }
 
 /**
- * Builds firmware, its all-fields variant and the emulator where they are stale.
- * Safe when several test files ask at once: the others wait for the lock and then find nothing left to do.
- *
- * @throws Error that names the missing Debian packages, or carries the compiler's message
+ * Build the firmware, its all-fields variant and the emulator if they are out of date. Several test files may call this at
+ * the same time: the first takes the lock, and the others have nothing left to do.
+ * @throws Error with the missing Debian packages or the compiler's message
  */
 export async function buildMicrocontroller(): Promise<void> {
   const sentence = missingSentence(missingPackages(process.env.PATH ?? '', existsSync));
@@ -55,15 +52,14 @@ export async function buildMicrocontroller(): Promise<void> {
   }
 }
 
-/** What the tool printed, or why it could not be started. */
+/** Output of the tool, or the reason why it could not be started. */
 function outputOf(error: unknown): string {
   const printed = error instanceof Error && 'stderr' in error ? String(error.stderr) : '';
   return printed || String(error);
 }
 
 /**
- * Compiles C sources for this computer.
- *
+ * Compile C sources for this computer.
  * @returns the program's path
  * @throws Error with the compiler's message
  */

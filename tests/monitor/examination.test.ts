@@ -13,12 +13,13 @@ const limits: StrandLimits = {
   gaugeUncertaintyMm: 0.01,
 };
 
-/** A reading a millimetre, 20 mm/s. */
+/** One reading per millimetre, at 20 mm/s. */
 function examined(lengthMm: number, diameterAt: (mm: number) => number, ovalMm: number | null = null): Examination {
   const gaugeMm = Float64Array.from({ length: lengthMm }, (_, i) => i);
   const diameterMm = gaugeMm.map(diameterAt);
   const axesMm = ovalMm === null ? null : { x: diameterMm.map((d) => d + ovalMm), y: diameterMm };
-  const analysis = new SpoolAnalysis({ timeMs: gaugeMm.map((mm) => 1e12 + mm * 50), gaugeMm, diameterMm, axesMm });
+  const analysis = new SpoolAnalysis();
+  analysis.add({ timeMs: gaugeMm.map((mm) => 1e12 + mm * 50), gaugeMm, diameterMm, axesMm });
   return plainExamination(
     analysis.examine({ startGaugeMm: 0, endGaugeMm: lengthMm, lengthFactor: 1, limits, growing: false }),
   );
@@ -36,52 +37,52 @@ const whole = examined(
   0.02,
 );
 
-describe('a kept examination', () => {
+describe('a stored examination', () => {
   it.each([
     ['of a long spool', whole],
-    ['of strand that does not vary', examined(5000, () => 1.75)],
-    ['of nothing that was measured', examined(500, () => Number.NaN)],
+    ['of strand without variation', examined(5000, () => 1.75)],
+    ['of strand that was not measured', examined(500, () => Number.NaN)],
     ['of two readings', examined(2, () => 1.75)],
     ['of one reading', examined(1, () => 1.75)],
-    ['of no reading', examined(0, () => 1.75)],
-    ['of a gauge at its end', examined(5000, (mm) => (mm < 2500 ? 1.95 : noisy(mm)))],
-  ])('is understood: %s', (_what, examination) => {
+    ['without readings', examined(0, () => 1.75)],
+    ['of a saturated gauge', examined(5000, (mm) => (mm < 2500 ? 1.95 : noisy(mm)))],
+  ])('is read back unchanged: %s', (_what, examination) => {
     expect(examinationFrom(JSON.parse(JSON.stringify(examination)))).toStrictEqual(examination);
   });
 
-  it('holds something everywhere', () => {
+  it('has a value in every field', () => {
     for (const [name, value] of Object.entries(whole)) expect([name, value]).not.toStrictEqual([name, null]);
-    expect(whole.statistics!.capability).not.toBeNull();
-    for (const list of [whole.found, whole.trends, whole.troubles, whole.flow!.worst])
-      expect(list.length).toBeGreaterThan(0);
+    expect(whole.statistics?.capability).toEqual(expect.anything());
+    for (const list of [whole.found, whole.trends, whole.troubles, whole.flow?.worst])
+      expect(list).toEqual(expect.arrayContaining([expect.anything()]));
   });
 
   it.each([
-    ['a section of no known kind', 'found.0.kind', 'marked'],
+    ['a section of an unknown kind', 'found.0.kind', 'marked'],
     ['a section without a place', 'found.0.toMm', undefined],
-    ['a section that ends before it begins', 'found.0.toMm', -1e9],
-    ['a section at a time that no clock shows', 'found.0.fromTimeMs', 1e300],
-    ['a verdict that nobody knows', 'found.0.verdict', 'perfect'],
-    ['nothing for a section', 'found.0', null],
+    ['a section that ends before it starts', 'found.0.toMm', -1e9],
+    ['a section at an impossible time', 'found.0.fromTimeMs', 1e300],
+    ['an unknown verdict', 'found.0.verdict', 'perfect'],
+    ['null instead of a section', 'found.0', null],
     ['statistics without figures', 'statistics', {}],
-    ['a capability in words', 'statistics.capability.cp.value', 'high'],
-    ['a histogram in words', 'statistics.histogram.edgesMm', ['a']],
+    ['text instead of a capability index', 'statistics.capability.cp.value', 'high'],
+    ['text in a histogram', 'statistics.histogram.edgesMm', ['a']],
     ['a flow without windows', 'flow.worst', undefined],
     ['an ovality without a place', 'ovality.largestAtMm', undefined],
-    ['a trend of nothing', 'trends.0', { kind: 'drift' }],
-    ['a trouble of no known kind', 'troubles.0.kind', 'constructor'],
-    ['no end', 'toGaugeMm', undefined],
-  ])('is as good as none where it tells %s', (_what, path, value) => {
+    ['a trend without a stretch', 'trends.0', { kind: 'drift' }],
+    ['a gauge fault of an unknown kind', 'troubles.0.kind', 'constructor'],
+    ['no end of the strand', 'toGaugeMm', undefined],
+  ])('is rejected if it has %s', (_what, path, value) => {
     const one = JSON.parse(JSON.stringify(whole));
     const names = path.split('.');
-    const last = names.pop()!;
+    const last = names.pop() ?? '';
     const holder = names.reduce((inside, name) => inside[name], one);
     expect(holder).toHaveProperty(last);
     holder[last] = value;
     expect(examinationFrom(JSON.parse(JSON.stringify(one)))).toBeNull();
   });
 
-  it.each([[null], [7], ['text'], [[]], [{}]])('is none where it is %j', (kept) => {
-    expect(examinationFrom(kept)).toBeNull();
+  it.each([[null], [7], ['text'], [[]], [{}]])('is rejected if it is %j', (stored) => {
+    expect(examinationFrom(stored)).toBeNull();
   });
 });

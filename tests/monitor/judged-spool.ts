@@ -17,7 +17,7 @@ export const SPOOL: Spool = {
   note: '',
 };
 
-/** A spool of 40 m that was taken off the winder. */
+/** A finished spool of 40 m. */
 export function wound(more: Partial<WoundSpool> = {}): WoundSpool {
   return {
     run: RUN,
@@ -38,7 +38,7 @@ export function wound(more: Partial<WoundSpool> = {}): WoundSpool {
     recorded: [],
     stated: [],
     cuts: [],
-    givenNames: [],
+    coilNames: [],
     choices: USUAL_CHOICES,
     ...more,
   };
@@ -61,7 +61,7 @@ export function blob(ordinal: number, fromMm: number, toMm: number): MeasuredSec
   };
 }
 
-/** By the limits of its night, with what was recorded. */
+/** Judged by the limits of its winding, with the recorded sections. */
 export function judged(more: Partial<WoundSpool> = {}, basis: Found['basis'] = 'recorded'): Judgement {
   const on = wound(more);
   const found = { basis, sections: on.recorded };

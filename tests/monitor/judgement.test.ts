@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { settingsOf } from '../../server/monitor/run-settings.ts';
+import { settingsOf } from '../../server/monitor/run/run-settings.ts';
 import type { StatedSection } from '../../server/strand/section.ts';
 import { DETECTOR_VERSION } from '../../server/strand/section-detector.ts';
 import { USUAL_LIMITS } from '../strand/usual-limits.ts';
@@ -19,7 +19,7 @@ const stated = (id: number, more: Partial<StatedSection>): StatedSection => ({
 });
 
 describe('the judgement of a spool', () => {
-  it('shows statements about strand whose readings a crash took, but not what belongs to the next spool', () => {
+  it('keeps statements about strand whose readings were lost in a crash, but none about the next spool', () => {
     const recorded = [blob(1, 0, 900), blob(2, 1500, 1600), blob(3, 40_900, 41_100), blob(4, 41_050, 41_100)];
     const { sections } = judged({
       recorded: [...recorded, blob(5, 41_200, 41_250)],
@@ -32,7 +32,7 @@ describe('the judgement of a spool', () => {
     expect(sections.map(({ id }) => id)).toEqual(['m2', 'm3', 'p1', 'm5']);
   });
 
-  it('keeps a spool whole where nothing has to go, and has no plan for an empty one', () => {
+  it('keeps a spool whole if nothing must be discarded, and has no plan for an empty one', () => {
     expect(judged()).toMatchObject({
       kept: { keptMm: 40_000, coils: 1 },
       verdict: { fitness: 'fit', afterCutting: null },
@@ -42,31 +42,31 @@ describe('the judgement of a spool', () => {
     expect(judged({ endGaugeMm: 1000 })).toMatchObject({ plan: null, kept: null, verdict: null, woundMm: 0 });
   });
 
-  it('says that nothing can be said by other limits once the readings were let go', () => {
+  it('gives no verdict for other limits after readings were deleted', () => {
     const { verdict, warnings } = judged({ recorded: [blob(1, 5000, 5020)] }, 'night');
-    expect(verdict!.fitness).toBe('unknown');
-    expect(verdict!.sentence).toContain('its readings were let go');
-    expect(warnings[0]).toBe(verdict!.sentence);
+    expect(verdict).toMatchObject({
+      fitness: 'unknown',
+      sentence: expect.stringContaining('its readings were let go'),
+    });
+    expect(warnings[0]).toBe(verdict?.sentence);
   });
 
-  it('names coils by their strand, whatever the plan calls them', () => {
+  it('keeps coil names with their strand, whatever the plan calls them', () => {
     const recorded = [blob(1, 15_000, 15_020), blob(2, 30_000, 30_020)];
-    const whole = judged({ recorded });
-    const coil = whole.plan!.coils[1]!;
-    const place = { fromGaugeMm: 1000 + coil.fromMm, toGaugeMm: 1000 + coil.toMm };
-    const givenNames = [{ id: 1, coil: 2, name: 'Middle', place }];
-    expect(judged({ recorded, givenNames }).plan!.coils.map(({ name }) => name)).toEqual([
-      'R1-1 A',
-      'Middle',
-      'R1-1 C',
-    ]);
-    // Without the outer blob its strand is a part of the first coil.
-    const fewer = judged({ recorded: [recorded[0]!], givenNames }).plan!;
-    expect(fewer.coils.map(({ name }) => name)).toEqual(['Middle', 'R1-1 B']);
-    expect(fewer.steps.find(({ coil }) => coil === 'Middle')!.sentence).toContain('coil Middle');
+    const middle = judged({ recorded }).plan?.coils[1];
+    if (middle === undefined) throw new Error('The plan has no second coil.');
+    const place = { fromGaugeMm: 1000 + middle.fromMm, toGaugeMm: 1000 + middle.toMm };
+    const coilNames = [{ id: 1, coil: 2, name: 'Middle', place }];
+    expect(judged({ recorded, coilNames }).plan).toMatchObject({
+      coils: [{ name: 'R1-1 A' }, { name: 'Middle' }, { name: 'R1-1 C' }],
+    });
+    // Without the outer blob, its strand is part of the first coil.
+    const fewer = judged({ recorded: recorded.slice(0, 1), coilNames }).plan;
+    expect(fewer?.coils.map(({ name }) => name)).toEqual(['Middle', 'R1-1 B']);
+    expect(fewer?.steps.find(({ coil }) => coil === 'Middle')?.sentence).toContain('coil Middle');
   });
 
-  it('leaves cuts where they were counted when the length is put right or sections change', () => {
+  it('leaves cuts at their place when the length is corrected or sections change', () => {
     const recorded = [blob(1, 15_000, 15_020)];
     const place = {
       fromGaugeMm: 41_000,
@@ -77,25 +77,25 @@ describe('the judgement of a spool', () => {
     };
     const kept = { id: 1, action: 'keep', countedMm: 10_000, landmarkCountedMm: null, reachedEnd: false } as const;
     const cuts = [{ ...kept, atMs: 0, who: 'test', place }];
-    const pieceOf = (more: Parameters<typeof judged>[0]) => judged({ recorded, cuts, ...more }).plan!.donePieces[0]!;
+    const pieceOf = (more: Parameters<typeof judged>[0]) => judged({ recorded, cuts, ...more }).plan?.donePieces[0];
     expect(pieceOf({})).toMatchObject({ fromMm: 30_000, toMm: 40_000, condition: 'clean' });
     const scale = { factor: 1.02, share: 0.001 };
     expect(pieceOf({ scale })).toMatchObject({ fromMm: 30_800, toMm: 40_800 });
-    // Shorter strand than was thought: the 10 m that came off reach further in, and the blob is among them.
+    // The strand is shorter than counted, so the 10 m that came off reach further in and include the blob.
     const short = { scale: { factor: 0.6, share: 0.001 }, recorded: [blob(1, 26_000, 26_020)] };
     expect(pieceOf(short)).toMatchObject({ fromMm: 14_000, toMm: 24_000, condition: 'spoilt' });
     expect(pieceOf({ stated: [stated(1, { fromMm: 35_000, toMm: 35_100 })] })).toMatchObject({ condition: 'spoilt' });
   });
 
-  it('tells the plan without cuts that cannot have been made, and why', () => {
+  it('leaves impossible cuts out of the plan and says why', () => {
     const cut = { id: 1, action: 'keep', countedMm: 90_000, landmarkCountedMm: null, reachedEnd: false } as const;
     const { plan, warnings } = judged({ cuts: [{ ...cut, atMs: 0, who: 'test', place: null }] });
-    expect(plan!.donePieces).toEqual([]);
+    expect(plan?.donePieces).toEqual([]);
     expect(warnings.join(' ')).toContain('do not fit this spool');
   });
 });
 
-describe('what a spool was wound under', () => {
+describe('the settings under which a spool was wound', () => {
   const at = (fromGaugeMm: number, more: object = {}) => ({
     fromGaugeMm,
     limits: USUAL_LIMITS,
@@ -108,13 +108,13 @@ describe('what a spool was wound under', () => {
 
   it.each([
     ['one setting', [at(0)], true],
-    ['a new path, which finds no other sections', [at(0), at(5000, { gaugeToWinderMm: 900 })], true],
-    ['other limits before it began', [at(0, other), at(1500)], true],
+    ['a new path, which does not affect sections', [at(0), at(5000, { gaugeToWinderMm: 900 })], true],
+    ['other limits before it started', [at(0, other), at(1500)], true],
     ['other limits after it ended', [at(0), at(9500, other)], true],
-    ['other limits in the middle, and back again', [at(0), at(4000, other), at(5000)], false],
-    ['another detector', [at(0, { detectorVersion: DETECTOR_VERSION + 1 })], false],
-    ['a record that does not tell', [], false],
-  ])('has its sections by these limits, or not: %s', (_what, kept, foundByThese) => {
-    expect(settingsOf(2000, 9000, kept, at(0)).foundByThese).toBe(foundByThese);
+    ['other limits in between', [at(0), at(4000, other), at(5000)], false],
+    ['another version of the detector', [at(0, { detectorVersion: DETECTOR_VERSION + 1 })], false],
+    ['no stored settings', [], false],
+  ])('show whether its sections were found with them: %s', (_what, stored, foundByThese) => {
+    expect(settingsOf(2000, 9000, stored, at(0)).foundByThese).toBe(foundByThese);
   });
 });

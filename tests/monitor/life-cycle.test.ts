@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { isOver, LIFE_EVENTS, type LifeEvent, type LifeState, nextLife } from '../../server/monitor/line/life-cycle.ts';
 
-/** Each state, with what each event makes of it; an event that is left out is not possible. */
+/** The next state for each state and event; events that are left out are not possible. */
 const TABLE: [LifeState, Partial<Record<LifeEvent, LifeState>>][] = [
   [{ is: 'made' }, { open: { is: 'open' }, stop: { is: 'stopped' } }],
   [
@@ -25,24 +25,21 @@ const TABLE: [LifeState, Partial<Record<LifeEvent, LifeState>>][] = [
   [{ is: 'stopped' }, { stop: { is: 'stopping' } }],
 ];
 
-describe('the life of a monitor', () => {
+describe('the life cycle of a monitor', () => {
   const cases = TABLE.flatMap(([state, events]) => LIFE_EVENTS.map((event) => ({ state, event, next: events[event] })));
 
   it.each(cases)('goes from $state by $event to $next', ({ state, event, next }) => {
     expect(nextLife(state, event)).toEqual(next ?? null);
   });
 
-  it('is not connected again once it is being stopped', () => {
-    const stopping = (['open', 'start', 'disconnect', 'stop'] as const).reduce<LifeState>(
-      (state, event) => nextLife(state, event)!,
-      { is: 'made' },
-    );
-    expect(stopping).toEqual({ is: 'stopping' });
+  it('does not reconnect while stopping', () => {
+    const stopping: LifeState = { is: 'stopping' };
+    expect(nextLife({ is: 'reconnecting', watching: true }, 'stop')).toEqual(stopping);
     expect(isOver(stopping)).toBe(true);
     expect(nextLife(stopping, 'connect')).toBe(null);
   });
 
-  it('is over in no state that still watches or may begin to', () => {
+  it('is over only while stopping and when stopped', () => {
     expect(TABLE.filter(([state]) => isOver(state)).map(([{ is }]) => is)).toEqual(['stopping', 'stopped']);
   });
 });

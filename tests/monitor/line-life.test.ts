@@ -2,9 +2,9 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
+import { MonotonicClock } from '../../server/monitor/clock.ts';
 import type { LineMonitorParts } from '../../server/monitor/line/line-monitor-parts.ts';
-import { LineMonitor } from '../../server/monitor/line-monitor.ts';
-import { SteadyClock } from '../../server/monitor/steady-clock.ts';
+import { createLineMonitor, type LineMonitor } from '../../server/monitor/line-monitor.ts';
 import { Problem } from '../../server/problem/problem.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import type { Source } from '../../server/source/source.ts';
@@ -12,9 +12,9 @@ import { openStore, type Store } from '../../server/store/index.ts';
 
 let folder: string;
 let store: Store;
-/** What happened to sources, in order. */
-let happened: string[];
-/** Called when a source is told to stop, which takes until `closed`. */
+/** Events of sources, in order. */
+let events: string[];
+/** Called when a source is asked to stop, which takes until `closed`. */
 let stopCalled = () => {};
 let closed: Promise<void>;
 let errors: { what: string; facts: unknown }[];
@@ -22,7 +22,7 @@ let errors: { what: string; facts: unknown }[];
 beforeEach(() => {
   folder = mkdtempSync(join(tmpdir(), 'strandward-life-'));
   store = openStore({ folder, readers: 'sameThread' });
-  happened = [];
+  events = [];
   errors = [];
   stopCalled = () => {};
   closed = Promise.resolve();
@@ -33,13 +33,13 @@ afterEach(async () => {
 });
 
 function source(address: string): Source {
-  happened.push(`opened ${address}`);
+  events.push(`opened ${address}`);
   return {
     title: address,
     timing: 'live',
     resumable: true,
     start(listener) {
-      happened.push(`started ${address}`);
+      events.push(`started ${address}`);
       listener.opened();
       const lines = Array.from({ length: 50 }, (_, i) => `ms=${i * 20} d=1.75 v=20\n`);
       listener.bytes(Buffer.from(lines.join('')), null);
@@ -47,14 +47,14 @@ function source(address: string): Source {
     async stop() {
       stopCalled();
       await closed;
-      happened.push(`stopped ${address}`);
+      events.push(`stopped ${address}`);
     },
   };
 }
 
 function monitorOf(parts: Partial<LineMonitorParts> = {}): LineMonitor {
-  return new LineMonitor({
-    clock: new SteadyClock(),
+  return createLineMonitor({
+    clock: new MonotonicClock(),
     log: { info: () => {}, warn: () => {}, error: (what, facts) => void errors.push({ what, facts }) },
     writer: store.writer,
     reader: store.reader,
@@ -71,7 +71,7 @@ function monitorOf(parts: Partial<LineMonitorParts> = {}): LineMonitor {
   });
 }
 
-test('a monitor that was only made touches neither record nor source, and ends without them', async () => {
+test('a monitor that was only created touches neither record nor source', async () => {
   const untouched = new Proxy(
     {},
     { get: (_, name) => expect.unreachable(`The record was asked for ${String(name)}.`) },
@@ -81,35 +81,35 @@ test('a monitor that was only made touches neither record nor source, and ends w
   expect(monitor.settings.source).toBe('tcp://first:1');
   expect(() => monitor.snapshot()).toThrow(TypeError);
   await monitor.stop();
-  expect(happened).toEqual([]);
+  expect(events).toEqual([]);
   expect(() => monitor.start()).toThrow(/cannot be started: it is stopped/);
 });
 
-test('an open monitor answers people, but starts its source only when it is started', async () => {
+test('an open monitor answers requests, but starts its source only when started', async () => {
   const monitor = monitorOf();
   monitor.open();
   monitor.setStage('purging', 'Ada');
   expect(monitor.snapshot().stage.stage).toBe('purging');
-  expect(happened).toEqual(['opened tcp://first:1']);
+  expect(events).toEqual(['opened tcp://first:1']);
   monitor.start();
-  expect(happened).toEqual(['opened tcp://first:1', 'started tcp://first:1']);
+  expect(events).toEqual(['opened tcp://first:1', 'started tcp://first:1']);
   expect(() => monitor.start()).toThrow(/cannot be started: it is watching/);
   await Promise.all([monitor.stop(), monitor.stop()]);
-  expect(happened.at(-1)).toBe('stopped tcp://first:1');
-  expect(happened).toHaveLength(3);
+  expect(events.at(-1)).toBe('stopped tcp://first:1');
+  expect(events).toHaveLength(3);
 });
 
-test('another source that is set before the start is not started before it', async () => {
+test('a new source set before the start is not started early', async () => {
   const monitor = monitorOf();
   monitor.open();
   await monitor.applySettings({ source: 'tcp://second:2' }, 'Ada');
-  expect(happened.filter((what) => what.startsWith('started'))).toEqual([]);
+  expect(events.filter((what) => what.startsWith('started'))).toEqual([]);
   monitor.start();
   await monitor.stop();
-  expect(happened.filter((what) => what.startsWith('started'))).toEqual(['started tcp://second:2']);
+  expect(events.filter((what) => what.startsWith('started'))).toEqual(['started tcp://second:2']);
 });
 
-test('a stop while the old source is being closed starts no other source', async () => {
+test('a stop during a change of source does not start the new one', async () => {
   const monitor = monitorOf();
   monitor.start();
   const called = new Promise<void>((resolve) => {
@@ -124,50 +124,53 @@ test('a stop while the old source is being closed starts no other source', async
   const ended = monitor.stop();
   close();
   await Promise.all([changed, ended]);
-  expect(happened).toContain('stopped tcp://first:1');
-  expect(happened).not.toContain('started tcp://second:2');
+  expect(events).toContain('stopped tcp://first:1');
+  expect(events).not.toContain('started tcp://second:2');
 });
 
-test('a given address that cannot be used is told when the monitor is opened, which can be tried again', async () => {
+test('an unusable address fails when the monitor is opened, which can be retried', async () => {
   const problem = new Problem('source-unusable', 'There is no such file.', 'Give another one.');
-  let there = false;
+  let exists = false;
   const monitor = monitorOf({
     fixedSource: 'file:night.log',
     openSource: (address) => {
-      if (!there) throw problem;
+      if (!exists) throw problem;
       return source(address);
     },
   });
   expect(() => monitor.open()).toThrow(problem);
-  there = true;
+  exists = true;
   monitor.open();
   expect(monitor.snapshot().link.sourceTitle).toBe('file:night.log');
   await monitor.stop();
 });
 
-test('a listener that fails harms neither its neighbours nor the line, and the log says at what it failed', async () => {
+test('a failing listener disturbs neither the others nor the line, and is logged', async () => {
   const monitor = monitorOf();
-  const heard = { readings: 0, changes: 0 };
+  const received = { readings: 0, changes: 0 };
   const fail = () => {
-    throw new Error('no room');
+    throw new Error('broken');
   };
   monitor.subscribe({ reading: fail, changed: fail });
-  const leave = monitor.subscribe({ reading: () => void heard.readings++, changed: () => void heard.changes++ });
+  const unsubscribe = monitor.subscribe({
+    reading: () => void received.readings++,
+    changed: () => void received.changes++,
+  });
   monitor.start();
-  expect(heard.readings).toBe(50);
+  expect(received.readings).toBe(50);
   monitor.setStage('purging', 'Ada');
-  expect(heard.changes).toBeGreaterThan(0);
+  expect(received.changes).toBeGreaterThan(0);
   expect(errors).toContainEqual({
     what: 'A listener of the monitor failed',
-    facts: { event: 'reading', why: 'no room' },
+    facts: { event: 'reading', why: 'broken' },
   });
   expect(errors).toContainEqual({
     what: 'A listener of the monitor failed',
-    facts: { event: 'changed', why: 'no room' },
+    facts: { event: 'changed', why: 'broken' },
   });
-  const { changes } = heard;
-  leave();
+  const { changes } = received;
+  unsubscribe();
   monitor.setStage('heating', 'Ada');
-  expect(heard.changes).toBe(changes);
+  expect(received.changes).toBe(changes);
   await monitor.stop();
 });

@@ -3,10 +3,10 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test, vi } from 'vitest';
 import { LineMonitor } from '../../server/monitor/line-monitor.ts';
-import type { RecordingReplayer } from '../../server/monitor/recording.ts';
+import type { RecordingReplayer } from '../../server/monitor/ports/recording.ts';
 import { RecordingService } from '../../server/monitor/recording-service.ts';
+import { surveyFile } from '../../server/recording/recording-replayer.ts';
 import { replayRecording } from '../../server/recording/replay-recording.ts';
-import { surveyFile } from '../../server/recording/survey-file.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 
 const START_MS = Date.UTC(2021, 1, 3, 20, 15);
@@ -14,11 +14,11 @@ const KEPT_FREE = defaultLineSettings().freeSpaceAlarmGb * 1e9;
 
 let folder = '';
 beforeEach(() => {
-  folder = mkdtempSync(join(tmpdir(), 'recording-desk-'));
+  folder = mkdtempSync(join(tmpdir(), 'recording-service-'));
 });
 afterEach(() => rmSync(folder, { recursive: true }));
 
-/** A desk over a disk that a test fills, and a room that judges as a test says. */
+/** A service with a disk that a test fills and a replayer that a test supplies. */
 function serviceWith(
   judge: RecordingReplayer['judge'],
   readArchive: (file: string, stop?: AbortSignal) => Promise<number> = async () => 1,
@@ -41,26 +41,26 @@ function serviceWith(
   return { service, disk, warned };
 }
 
-async function give(service: RecordingService): Promise<string> {
-  const path = join(folder, 'given.log');
+async function examine(service: RecordingService): Promise<string> {
+  const path = join(folder, 'uploaded.log');
   const text = Array.from({ length: 100 }, (_, i) => `ms=${i * 20} d=1.75\n`).join('');
   writeFileSync(path, text);
-  await service.give({ path, name: 'night.log', bytes: text.length, lines: 100, changedMs: null });
+  await service.examine({ path, name: 'night.log', bytes: text.length, lines: 100, changedMs: null });
   return path;
 }
 
-const untilStopped: RecordingReplayer['judge'] = (_order, _progress, stop) =>
+const untilCancelled: RecordingReplayer['judge'] = (_request, _progress, stop) =>
   new Promise((_, reject) => {
-    stop.addEventListener('abort', () => reject(new Error('stopped')));
+    stop.addEventListener('abort', () => reject(new Error('cancelled')));
   });
 
-test('a copy that cannot be removed is told in the log, and the outcome is there all the same', async () => {
+test('logs a copy that cannot be removed, and still reports the outcome', async () => {
   const { service, warned } = serviceWith(async () => ({ share: 1, readings: 7, archives: [] }));
-  const path = await give(service);
-  // A folder is not removed as a file is.
+  const path = await examine(service);
+  // A folder cannot be removed like a file.
   rmSync(path);
   mkdirSync(path);
-  service.begin(START_MS, null, 'test');
+  service.startImport(START_MS, null, 'test');
   await service.settled();
   expect(service.state).toMatchObject({
     phase: 'failed',
@@ -70,59 +70,59 @@ test('a copy that cannot be removed is told in the log, and the outcome is there
   await service.stop();
 });
 
-test('nothing is begun where what is made of the log would fill the disk', async () => {
-  const { service, disk } = serviceWith(untilStopped);
-  await give(service);
+test('starts no import whose temporary files would fill the disk', async () => {
+  const { service, disk } = serviceWith(untilCancelled);
+  await examine(service);
   disk.freeBytes = KEPT_FREE + 10;
-  expect(() => service.begin(START_MS, null, 'test')).toThrow(/not enough room/);
-  expect(service.state!.phase).toBe('ready');
+  expect(() => service.startImport(START_MS, null, 'test')).toThrow(/not enough space/);
+  expect(service.state?.phase).toBe('ready');
   disk.freeBytes = KEPT_FREE * 2;
-  service.begin(START_MS, null, 'test');
-  await service.drop();
+  service.startImport(START_MS, null, 'test');
+  await service.discard();
   expect(service.state).toBe(null);
   expect(readdirSync(folder)).toStrictEqual([]);
 });
 
-test('a disk that fills while a log is judged ends the judging, and is named as the reason', async () => {
-  const { service, disk } = serviceWith((order, progress, stop) => {
-    const judged = untilStopped(order, progress, stop);
+test('cancels an import when the disk fills, and gives that as the reason', async () => {
+  const { service, disk } = serviceWith((request, progress, stop) => {
+    const judged = untilCancelled(request, progress, stop);
     disk.freeBytes = KEPT_FREE - 1;
     progress({ share: 0.3, readings: 30 });
     return judged;
   });
-  await give(service);
-  service.begin(START_MS, null, 'test');
+  await examine(service);
+  service.startImport(START_MS, null, 'test');
   await service.settled();
   expect(service.state).toMatchObject({
     phase: 'failed',
     progress: { share: 0.3, readings: 30 },
     problem: {
-      title: 'The disk of the record has not enough room for it: less is left than is to be kept free.',
-      detail: expect.stringMatching(/^Make room/),
+      title: 'There is not enough space on the disk of the record: less is left than is to be kept free.',
+      detail: expect.stringMatching(/^Free some space/),
     },
   });
   expect(readdirSync(folder)).toStrictEqual([]);
 });
 
-test('dropping it does not wait for a run that is being taken in to be whole', async () => {
+test('does not wait for the import of a run to finish when the log is discarded', async () => {
   const archive = join(folder, 'run-1.sqlite');
   writeFileSync(archive, 'a run');
-  let takingIn = false;
+  let importing = false;
   const { service } = serviceWith(
     async () => ({ share: 1, readings: 100, archives: [archive] }),
     (_file, stop) => {
-      takingIn = true;
-      return new Promise((_, reject) => stop!.addEventListener('abort', () => reject(stop!.reason)));
+      importing = true;
+      return new Promise((_, reject) => stop?.addEventListener('abort', () => reject(stop.reason)));
     },
   );
-  await give(service);
-  service.begin(START_MS, null, 'test');
-  await expect.poll(() => takingIn).toBe(true);
-  await service.drop();
+  await examine(service);
+  service.startImport(START_MS, null, 'test');
+  await expect.poll(() => importing).toBe(true);
+  await service.discard();
   expect(service.state).toBe(null);
 });
 
-test('judging that cannot even begin leaves no timer that keeps its thread alive', async () => {
+test('leaves no timer that keeps its thread alive if the replay cannot start', async () => {
   const path = join(folder, 'night.log');
   writeFileSync(path, 'ms=20 d=1.75\n');
   const timers = () => process.getActiveResourcesInfo().filter((kind) => kind === 'Timeout').length;
@@ -131,7 +131,7 @@ test('judging that cannot even begin leaves no timer that keeps its thread alive
     throw new Error('the disk went away');
   });
   try {
-    const order = {
+    const request = {
       path,
       name: 'night.log',
       folder: join(folder, 'judged'),
@@ -142,7 +142,9 @@ test('judging that cannot even begin leaves no timer that keeps its thread alive
       rateHz: null,
       stamped: false,
     };
-    await expect(replayRecording(order, () => {}, new AbortController().signal)).rejects.toThrow('the disk went away');
+    await expect(replayRecording(request, () => {}, new AbortController().signal)).rejects.toThrow(
+      'the disk went away',
+    );
   } finally {
     start.mockRestore();
   }

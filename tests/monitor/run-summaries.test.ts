@@ -3,19 +3,19 @@ import type { Printer } from '../../server/entities/printer.ts';
 import type { Run } from '../../server/entities/run.ts';
 import type { RecordReader } from '../../server/monitor/ports/record.ts';
 import type { SampleReader } from '../../server/monitor/ports/samples.ts';
-import { RunSummaries } from '../../server/monitor/run-summaries.ts';
+import { RunSummaries } from '../../server/monitor/run/run-summaries.ts';
 import type { Judgement } from '../../server/monitor/spool/judgement.ts';
 import type { SpoolJudge } from '../../server/monitor/spool/spool-judge.ts';
 import type { SpoolRepository } from '../../server/monitor/spool/spool-repository.ts';
 import { judged, RUN } from './judged-spool.ts';
 
-it('reads a spool of a run that goes on again: its last second may not have been written yet', async () => {
-  let asked = 0;
+it('does not cache a spool while its run continues, because its last second may not be stored yet', async () => {
+  let calls = 0;
   let judgement: Judgement = judged();
   const judge: Partial<SpoolJudge> = {
     judgeFor: async () => judgement,
     ask: (async () => {
-      asked++;
+      calls++;
       return { stretches: [], tally: null };
     }) as unknown as SpoolJudge['ask'],
   };
@@ -30,11 +30,12 @@ it('reads a spool of a run that goes on again: its last second may not have been
     reader: reader as RecordReader,
     samples: samples as SampleReader,
   });
-  const kept = async (run: Run) => (await summaries.of(run, {} as Printer, 2_000_000)).figures.keptMm;
-  expect(await kept(RUN)).toBe(judgement.kept!.keptMm);
-  expect(await kept(RUN)).toBe(judgement.kept!.keptMm);
-  expect(asked).toBe(2);
+  const keptMm = async (run: Run) => (await summaries.of(run, {} as Printer, 2_000_000)).figures.keptMm;
+  expect(await keptMm(RUN)).toBe(judgement.kept?.keptMm);
+  expect(await keptMm(RUN)).toBe(judgement.kept?.keptMm);
+  expect(calls).toBe(2);
   const ended = { ...RUN, endedMs: 1_500_000 };
   judgement = judged({ run: ended });
-  expect([await kept(ended), await kept(ended), asked]).toEqual([judgement.kept!.keptMm, judgement.kept!.keptMm, 3]);
+  const { kept } = judgement;
+  expect([await keptMm(ended), await keptMm(ended), calls]).toEqual([kept?.keptMm, kept?.keptMm, 3]);
 });

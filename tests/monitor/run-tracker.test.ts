@@ -2,12 +2,12 @@ import { describe, expect, it } from 'vitest';
 import type { Run } from '../../server/entities/run.ts';
 import type { Spool } from '../../server/entities/spool.ts';
 import type { RecordWriter } from '../../server/monitor/ports/record.ts';
-import { RunTracker, type Whereabouts } from '../../server/monitor/run-tracker.ts';
+import { type LinePosition, RunTracker } from '../../server/monitor/run/run-tracker.ts';
 
 const PATH_MM = 1000;
 const SOURCE = { title: 'fed by hand', timeZone: 'UTC' };
 
-/** A record in memory whose disk may refuse. */
+/** A record in memory with a disk that can refuse to write. */
 function record() {
   const disk = { refuses: false };
   const runs: Run[] = [];
@@ -18,73 +18,82 @@ function record() {
   };
   const change = (id: number, more: Partial<Spool>) =>
     written(() => {
-      const spool = { ...spools[id - 1]!, ...more };
-      spools[id - 1] = spool;
-      return spool;
+      const spool = spools.find((one) => one.id === id);
+      if (spool === undefined) throw new Error(`There is no spool ${id}.`);
+      const changed = { ...spool, ...more };
+      spools[spools.indexOf(spool)] = changed;
+      return changed;
     });
   const writer: Partial<RecordWriter> = {
     beginRun: (run) =>
       written(() => {
-        const begun = { ...run, id: runs.length + 1, endedMs: null, note: '', lot: null } as Run;
-        runs.push(begun);
-        return begun;
+        const started: Run = { ...run, id: runs.length + 1, endedMs: null, note: '', lot: null };
+        runs.push(started);
+        return started;
       }),
     beginSpool: (spool) =>
       written(() => {
-        const begun: Spool = { ...spool, id: spools.length + 1, endedMs: null, endGaugeMm: null, note: '' };
-        spools.push(begun);
-        return begun;
+        const started: Spool = { ...spool, id: spools.length + 1, endedMs: null, endGaugeMm: null, note: '' };
+        spools.push(started);
+        return started;
       }),
     endSpool: (id, endGaugeMm, endedMs) => void change(id, { endGaugeMm, endedMs }),
     moveSpoolStart: (id, startGaugeMm, startedMs) => change(id, { startGaugeMm, startedMs }),
   };
-  return { disk, runs, spools, writer: writer as RecordWriter };
+  const currentRun = () => {
+    const [run] = runs;
+    if (run === undefined) throw new Error('No run has started.');
+    return run;
+  };
+  return { disk, spools, currentRun, writer: writer as RecordWriter };
 }
 
-const bookOf = (writer: RecordWriter) => new RunTracker(writer, { stopAfterMin: 5, gaugeToWinderMm: PATH_MM });
-const at = (gaugeMm: number): Whereabouts => ({
+const trackerOf = (writer: RecordWriter) => new RunTracker(writer, { stopAfterMin: 5, gaugeToWinderMm: PATH_MM });
+const at = (gaugeMm: number): LinePosition => ({
   timeMs: gaugeMm * 50,
   gaugeMm,
   lostAtGaugeMm: null,
-  windingBegan: null,
+  windingStart: null,
 });
 const turnsFrom = (gaugeMm: number) => ({ gaugeMm, timeMs: gaugeMm * 50 });
 
-describe('runs and spools', () => {
-  it('ask again for the beginning of a spool that the disk refused to put right', () => {
+describe('RunTracker', () => {
+  it('retries to correct the start of a spool after the disk refused it', () => {
     const { disk, spools, writer } = record();
-    const tracker = bookOf(writer);
-    tracker.stageIs('winding', false, at(8000), SOURCE);
+    const tracker = trackerOf(writer);
+    tracker.followStage('winding', false, at(8000), SOURCE);
     disk.refuses = true;
-    expect(() => tracker.winds(turnsFrom(6000))).toThrow('no space left');
+    expect(() => tracker.useWindingStart(turnsFrom(6000))).toThrow('no space left');
     expect(tracker.spool).toMatchObject({ startGaugeMm: 7000 });
     disk.refuses = false;
-    expect(tracker.winds(turnsFrom(6000))).toBe("By the winder's turns spool 1 began 2.00 m earlier.");
+    expect(tracker.useWindingStart(turnsFrom(6000))).toBe(
+      "Moved the start of spool 1 2.00 m earlier, to where the winder's turns started.",
+    );
     expect(spools[0]).toMatchObject({ startGaugeMm: 5000 });
-    expect(tracker.winds(turnsFrom(9000))).toBeNull();
+    expect(tracker.useWindingStart(turnsFrom(9000))).toBeNull();
   });
 
-  it('know after a restart between two spools what lies on the first', () => {
-    const { runs, spools, writer } = record();
-    const before = bookOf(writer);
-    before.stageIs('winding', false, at(8000), SOURCE);
-    before.stageIs('purging', false, at(20_000), SOURCE);
+  it('knows after a restart between two spools which strand is on the first', () => {
+    const { spools, writer, currentRun } = record();
+    const before = trackerOf(writer);
+    before.followStage('winding', false, at(8000), SOURCE);
+    before.followStage('purging', false, at(20_000), SOURCE);
     expect(spools[0]).toMatchObject({ startGaugeMm: 7000, endGaugeMm: 19_000 });
-    const after = bookOf(writer);
-    after.resume(runs[0]!, spools);
+    const after = trackerOf(writer);
+    after.resume(currentRun(), spools);
     expect(after.spool).toBeNull();
-    after.stageIs('winding', false, { ...at(22_000), windingBegan: turnsFrom(18_000) }, SOURCE);
+    after.followStage('winding', false, { ...at(22_000), windingStart: turnsFrom(18_000) }, SOURCE);
     // Strand at 17 000 mm is on the first spool.
     expect(spools[1]).toMatchObject({ ordinal: 2, startGaugeMm: 21_000 });
   });
 
-  it('go on after a restart with the spool that was being wound', () => {
-    const { runs, spools, writer } = record();
-    const before = bookOf(writer);
-    before.stageIs('winding', false, at(8000), SOURCE);
+  it('continues the spool being wound after a restart', () => {
+    const { spools, writer, currentRun } = record();
+    const before = trackerOf(writer);
+    before.followStage('winding', false, at(8000), SOURCE);
     before.changeSpool(at(20_000));
-    const after = bookOf(writer);
-    after.resume(runs[0]!, spools);
+    const after = trackerOf(writer);
+    after.resume(currentRun(), spools);
     expect(after.spool).toMatchObject({ ordinal: 2, startGaugeMm: 19_000, endGaugeMm: null });
     after.changeSpool(at(30_000));
     expect(spools.map(({ ordinal }) => ordinal)).toEqual([1, 2, 3]);

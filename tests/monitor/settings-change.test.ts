@@ -9,7 +9,7 @@ afterEach(async () => {
 });
 
 describe('a frozen gauge', () => {
-  // One of each part that a change reaches: strand limits, speed by which strand is counted, path, reading rules.
+  // One setting for each part that a change affects: strand limits, set speed, path, reading rules.
   it.each<[string, Partial<LineSettings>]>([
     ['the name of the line', { lineName: 'Bench 2' }],
     ['the tolerance', { toleranceMm: 0.04 }],
@@ -17,7 +17,7 @@ describe('a frozen gauge', () => {
     ['the set speed', { setSpeedMmPerS: 21 }],
     ['the path to the winder', { gaugeToWinderMm: 1500 }],
     ['the names of columns', { columnNames: ['ms', 'd', 'v'] }],
-  ])('stays frozen after a change of %s, and its alarm neither ends nor comes again', async (_, change) => {
+  ])('stays frozen after a change of %s, and its alarm neither ends nor is raised again', async (_, change) => {
     const watched = watchLine({ settleLengthMm: 1000 });
     line = watched;
     let ms = 0;
@@ -38,7 +38,6 @@ describe('a frozen gauge', () => {
       'unacknowledged',
     ]);
     const unmeasured = watched.monitor.measuredSections(1).filter(({ kind }) => kind === 'unknown');
-    expect(unmeasured).toHaveLength(1);
-    expect(unmeasured[0]!.toMm - unmeasured[0]!.fromMm).toBeGreaterThan(20 * 105);
+    expect(unmeasured.map(({ fromMm, toMm }) => toMm - fromMm > 20 * 105)).toEqual([true]);
   });
 });

@@ -4,7 +4,7 @@ import { SpoolJudge } from '../../server/monitor/spool/spool-judge.ts';
 import { SpoolRepository } from '../../server/monitor/spool/spool-repository.ts';
 import type { WatchedLine } from './watched-line.ts';
 
-/** What judges the spools of a line, as the service has it just after its start: it remembers nothing. */
+/** The parts that judge the spools of a line, as just after the start of the service: nothing is cached. */
 export function spoolParts(
   { monitor, store }: WatchedLine,
   samples: SampleReader & SampleColumnsReader = store.columns,
@@ -16,7 +16,7 @@ export function spoolParts(
     statements,
     settings,
     woundMm: (spool) => monitor.woundMm(spool),
-    measured: (runId) => monitor.measuredSections(runId),
+    measuredSections: (runId) => monitor.measuredSections(runId),
   });
   const analyst = new SpoolAnalyst(samples);
   const log = { info: () => {}, warn: () => {}, error: () => {} };

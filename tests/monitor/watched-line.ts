@@ -1,35 +1,35 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { LineMonitor } from '../../server/monitor/line-monitor.ts';
+import { MonotonicClock } from '../../server/monitor/clock.ts';
+import { createLineMonitor, type LineMonitor } from '../../server/monitor/line-monitor.ts';
 import type { SampleColumnsReader } from '../../server/monitor/ports/samples.ts';
-import { SteadyClock } from '../../server/monitor/steady-clock.ts';
 import { defaultLineSettings } from '../../server/settings/check-line-settings.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
 import type { Source, SourceListener } from '../../server/source/source.ts';
 import { openStore, type Store } from '../../server/store/index.ts';
 
-/** A clock that a test puts ahead, so that readings fed faster than they come are of the past. */
-export class ClockAhead extends SteadyClock {
+/** A clock that a test moves ahead, so that readings fed faster than real time are in the past. */
+export class ClockAhead extends MonotonicClock {
   aheadMs = 0;
   override nowMs(): number {
     return super.nowMs() + this.aheadMs;
   }
-  override behindWallMs(): number {
+  override wallClockAheadMs(): number {
     return 0;
   }
 }
 
-/** A monitor in this process, with a real record, that is fed by hand. */
+/** A monitor in this process with a real record, fed by a test. */
 export interface WatchedLine {
   readonly monitor: LineMonitor;
   readonly store: Store;
-  /** Of the record. */
+  /** The folder of the record. */
   readonly folder: string;
-  /** What was logged of what happened. */
-  readonly told: readonly string[];
+  /** Messages logged as information or errors. */
+  readonly logged: readonly string[];
   feed(text: string): void;
-  /** Ends it in order and begins anew with the same record, as after a restart of the service. */
+  /** Stops it in order and starts it again with the same record, like a restart of the service. */
   restart(): Promise<void>;
   remove(): Promise<void>;
 }
@@ -37,20 +37,20 @@ export interface WatchedLine {
 export function watchLine(
   settings: Partial<LineSettings> = {},
   source: Partial<Pick<Source, 'timing' | 'resumable' | 'recorded'>> = {},
-  clock: SteadyClock = new SteadyClock(),
+  clock: MonotonicClock = new MonotonicClock(),
   columnsOf: (store: Store) => SampleColumnsReader = (store) => store.columns,
 ): WatchedLine {
   const folder = mkdtempSync(join(tmpdir(), 'strandward-line-'));
-  const told: string[] = [];
+  const logged: string[] = [];
   const log = {
-    info: (what: string) => void told.push(what),
+    info: (what: string) => void logged.push(what),
     warn: () => {},
-    error: (what: string) => void told.push(what),
+    error: (what: string) => void logged.push(what),
   };
   let listener: SourceListener | null = null;
   const open = () => {
     const store = openStore({ folder, readers: 'sameThread' });
-    const monitor = new LineMonitor({
+    const monitor = createLineMonitor({
       clock,
       log,
       writer: store.writer,
@@ -63,9 +63,9 @@ export function watchLine(
         timing: 'recorded',
         resumable: false,
         ...source,
-        start(given) {
-          listener = given;
-          listener.opened();
+        start(sourceListener) {
+          listener = sourceListener;
+          sourceListener.opened();
         },
         stop: async () => {},
       }),
@@ -82,8 +82,8 @@ export function watchLine(
   const line = {
     folder,
     ...open(),
-    told,
-    feed: (text: string) => listener!.bytes(Buffer.from(text, 'latin1'), null),
+    logged,
+    feed: (text: string) => listener?.bytes(Buffer.from(text, 'latin1'), null),
     async restart() {
       await line.monitor.stop();
       await line.store.close();

@@ -1,4 +1,4 @@
-/** What is wrong with a channel is told when it is entered ("send a test"), and later in the channel's state. */
+/** A fault of a channel is reported by "Send a test", and later in the state of the channel. */
 import { createServer } from 'node:net';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import type { ChannelSettings } from '../../server/escalation/channel.ts';
@@ -27,7 +27,7 @@ afterEach(async () => {
   await Promise.all([mail.stop(), http.stop()]);
 });
 
-/** A port where nobody listens any more. */
+/** A port that nothing listens on any more. */
 async function deadPort(): Promise<number> {
   const server = createServer();
   await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
@@ -64,7 +64,7 @@ describe('a channel that does not work', () => {
   it.each<[string, () => Promise<ChannelSettings>, RegExp]>([
     ['a wrong SMTP password', wrongPassword, /does not accept the user name “line” with this password/],
     ['an unreachable broker', unreachableBroker, /Nothing listens at the broker 127\.0\.0\.1/],
-  ])('for %s says so at the test, and in its state after', async (_what, make, text) => {
+  ])('for %s reports that in the test, and later in its state', async (_what, make, text) => {
     const settings = await make();
     await expect(under.notifier.tryChannel(null, 'Channel', settings)).rejects.toThrow(text);
     const id = await under.addChannel('Channel', settings);
@@ -75,11 +75,11 @@ describe('a channel that does not work', () => {
     expect(stateNow()).toMatchObject({ text: expect.stringMatching(text), remedy: expect.stringMatching(/\w/) });
     expect(under.notifier.troubles()[0]).toMatch(text);
     expect(JSON.stringify([stateNow(), under.logged])).not.toContain('wrong-password');
-    // Nothing is lost meanwhile.
+    // The message is not lost.
     expect(under.notifier.overview()).toMatchObject({ failedMessages: [], channels: [{ waiting: 1 }] });
   });
 
-  it('for an expired push subscription says so at the test; later it is taken out, and that is told', async () => {
+  it('for an expired push subscription reports that in the test; later it is removed and the removal is reported', async () => {
     const settings = await expiredSubscription();
     const text = /This browser has given up its subscription/;
     await expect(under.notifier.tryChannel(null, 'Phone', settings)).rejects.toThrow(text);
@@ -88,16 +88,16 @@ describe('a channel that does not work', () => {
     await until(
       () => under.notifier.overview().channels,
       (list) => list.length === 0,
-      'it is taken out',
+      'it is removed',
     );
     expect(under.notifier.overview().failedMessages).toMatchObject([{ why: expect.stringMatching(text) }]);
     expect(under.notifier.troubles()).toEqual(['Nobody can be reached: no channel leads to Ada.']);
   });
 
-  it('for a template that does not parse is tested as little as it is added', async () => {
+  it('for a template that does not parse can be neither tested nor added', async () => {
     const settings = { kind: 'webhook', url: http.url, secret: '', template: '{"text": "{{text}"}' } as const;
-    await expect(under.notifier.tryChannel(null, 'Chat', settings)).rejects.toThrow(/has no \}\}/);
-    await expect(under.addChannel('Chat', settings)).rejects.toThrow(/has no \}\}/);
+    await expect(under.notifier.tryChannel(null, 'Chat', settings)).rejects.toThrow(/has no matching \}\}/);
+    await expect(under.addChannel('Chat', settings)).rejects.toThrow(/has no matching \}\}/);
     expect(under.notifier.overview().channels).toEqual([]);
     expect(http.received).toEqual([]);
   });

@@ -11,7 +11,7 @@ export interface Certificate {
   remove(): void;
 }
 
-/** A certificate for localhost that is signed by itself, as a mail server or broker at home has one. */
+/** A self-signed certificate for localhost, as a mail server or broker at home has one. */
 export function makeCertificate(): Certificate {
   const folder = mkdtempSync(join(tmpdir(), 'strandward-cert-'));
   const keyFile = join(folder, 'key.pem');

@@ -1,9 +1,9 @@
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import type { Channel, ChannelState } from '../../server/escalation/channel.ts';
 import { testText } from '../../server/escalation/message.ts';
+import { attemptDelivery } from '../../server/notify/attempt-delivery.ts';
 import { ChannelQueue } from '../../server/notify/channel-queue.ts';
 import { DeliveryFailure } from '../../server/notify/delivery.ts';
-import { handOver } from '../../server/notify/hand-over.ts';
 import { Outbox } from '../../server/notify/outbox.ts';
 import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';
 
@@ -27,9 +27,9 @@ beforeEach(async () => {
 });
 afterEach(() => under.remove());
 
-describe('a lane', () => {
-  it('tells its state when it becomes another, not each time that the same is reported', () => {
-    const told: ChannelState[] = [];
+describe('the queue of a channel', () => {
+  it('reports its state only when it changes', () => {
+    const states: ChannelState[] = [];
     let nowMs = 1000;
     const log = { info: () => {}, warn: () => {}, error: () => {} };
     const queue = new ChannelQueue({
@@ -42,7 +42,7 @@ describe('a lane', () => {
       state: { phase: 'untried', sinceMs: 0, text: '', remedy: '', lastDeliveredMs: null },
       pageAddress: () => '',
       picture: async () => null,
-      stateChanged: (state) => void told.push(state),
+      stateChanged: (state) => void states.push(state),
       gone: () => {},
     });
     const report = (failure: DeliveryFailure | null, times: number) => {
@@ -54,15 +54,15 @@ describe('a lane', () => {
     report(away('Nothing listens.'), 50);
     report(away('The name is not known.'), 50);
     report(null, 50);
-    expect(told.map(({ phase, sinceMs, text }) => [phase, sinceMs, text])).toEqual([
-      // The third report in a row makes a failure.
+    expect(states.map(({ phase, sinceMs, text }) => [phase, sinceMs, text])).toEqual([
+      // Three failures in a row make it failing.
       ['failing', 16_000, 'Nothing listens.'],
       ['failing', 16_000, 'The name is not known.'],
       ['working', 506_000, ''],
     ]);
   });
 
-  it('logs where a fault of our own came from, without the secrets of the channel', async () => {
+  it('logs where a fault in the program came from, without the secrets of the channel', async () => {
     const logged: object[] = [];
     const log = { info: () => {}, warn: () => {}, error: (_: string, facts?: object) => void logged.push(facts!) };
     const settings = { ...channel.settings, password: 'pass-of-the-broker' } as Channel['settings'];
@@ -70,14 +70,14 @@ describe('a lane', () => {
       throw new TypeError('no such part: pass-of-the-broker');
     };
     const message = { ...testText('Broker', 0), key: 'k', lineName: '', clock: '' };
-    const given = { pageAddress: '', picture: async () => null };
-    const failure = await handOver(
+    const context = { pageAddress: '', picture: async () => null };
+    const failure = await attemptDelivery(
       { adapter: { send }, channel: { ...channel, settings }, log },
       { ...message, answerPath: null, picture: null },
-      given,
+      context,
       5000,
     );
-    expect(failure).toMatchObject({ outcome: 'again', remedy: 'The log says more.' });
+    expect(failure).toMatchObject({ outcome: 'again', remedy: 'See the log for details.' });
     expect(logged).toEqual([
       { channel: 'Broker', why: expect.stringMatching(/TypeError: no such part: …\n +at .*queue\.test/) },
     ]);

@@ -10,9 +10,9 @@ beforeEach(async () => {
 });
 afterEach(() => under.remove());
 
-it('a drill of the schedule waits for its answers, also where the clock goes on while it is begun, or back a little after', () => {
+it('a scheduled drill waits for its answers even if the clock advances while it starts, or is set back a little afterwards', () => {
   const log = { info: () => {}, warn: () => {}, error: () => {} };
-  const told: string[] = [];
+  const logged: string[] = [];
   const dueMs = Date.parse('2026-03-02T18:30:00Z');
   let nowMs = dueMs;
   const ada = { name: 'Ada', channelIds: [1], quiet: null, leastPriority: 'low', round: 1 } as const;
@@ -21,10 +21,10 @@ it('a drill of the schedule waits for its answers, also where the clock goes on 
     outbox: new Outbox(under.store.people, () => nowMs, log),
     contacts: () => [{ id: 1, ...ada }],
     rules: () => ({ ...DEFAULT_RULES, drill: { weekdays: [1], at: '18:30' } }),
-    // Each look at the clock finds it a millisecond later.
+    // The clock advances by a millisecond each time it is read.
     head: () => ({ lineName: 'Line', runId: null, timeZone: 'UTC', nowMs: nowMs++, answerSecret: 'secret' }),
-    keep: () => {},
-    tell: (what) => void told.push(what),
+    send: () => {},
+    recordAction: (what) => void logged.push(what),
   });
   drills.start();
   drills.tick();
@@ -32,9 +32,9 @@ it('a drill of the schedule waits for its answers, also where the clock goes on 
   drills.tick();
   nowMs = dueMs + 1000;
   drills.tick();
-  expect(told).toEqual(['Started alarm drill 1.']);
+  expect(logged).toEqual(['Started alarm drill 1.']);
   nowMs = dueMs + 11 * 60_000;
   drills.tick();
   drills.tick();
-  expect(told).toEqual(['Started alarm drill 1.', 'Alarm drill 1: Nobody was reached.']);
+  expect(logged).toEqual(['Started alarm drill 1.', 'Alarm drill 1: Nobody was reached.']);
 });

@@ -35,7 +35,7 @@ const settings = (port: number, more: Partial<EmailSettings> = {}): EmailSetting
 });
 
 describe('e-mail', () => {
-  it('brings an alarm over STARTTLS, signed in, with what to check first and where to answer', async () => {
+  it('delivers an alarm over STARTTLS after a login, with the first check and a link to answer', async () => {
     const port = await mail.listen();
     under.setRules({ pageAddress: 'https://line.example' });
     under.addPerson('Ada', [await under.addChannel('Mail', settings(port))]);
@@ -58,7 +58,7 @@ describe('e-mail', () => {
     expect(unfolded).toMatch(/Message-ID: <alarm-1-[\w-]+@example\.org>/);
   });
 
-  it('brings it over TLS from the first byte', async () => {
+  it('delivers it over TLS from the first byte', async () => {
     const port = await mail.listen({ secure: true });
     await under.notifier.tryChannel(null, 'Mail', settings(port, { security: 'tls' }));
     expect(mail.mails).toMatchObject([{ secure: true }]);
@@ -73,33 +73,33 @@ describe('e-mail', () => {
     [
       'a server without STARTTLS',
       async () => settings(await mail.listen({ disabledCommands: ['STARTTLS'], allowInsecureAuth: true })),
-      /does not offer the TLS that was chosen/,
+      /does not offer the chosen kind of TLS/,
     ],
     [
-      'TLS on a port that begins without',
+      'TLS on a port that starts without it',
       async () => settings(await mail.listen(), { security: 'tls' }),
-      /does not begin with TLS on this port/,
+      /does not start with TLS on this port/,
     ],
     [
-      'a certificate that nobody vouches for',
+      'a certificate that no authority has signed',
       async () => settings(await mail.listen(), { certificate: '' }),
-      /certificate of localhost is signed by itself/,
+      /certificate of localhost is self-signed/,
     ],
     [
-      'a mailbox that is not there',
+      'a mailbox that does not exist',
       async () => settings(await mail.listen(), { to: 'nobody@example.org' }),
-      /does not take mail for nobody@example\.org/,
+      /does not accept mail for nobody@example\.org/,
     ],
     ['a port where nobody listens', async () => settings(1), /Nothing listens at localhost/],
-  ])('tells %s in words, without the password', async (_what, make, text) => {
-    const given = await make();
-    const failure = await under.notifier.tryChannel(null, 'Mail', given).catch((thrown: unknown) => thrown);
+  ])('reports %s in plain text, without the password', async (_what, make, text) => {
+    const settings = await make();
+    const failure = await under.notifier.tryChannel(null, 'Mail', settings).catch((thrown: unknown) => thrown);
     expect(failure).toMatchObject({ code: 'channel-failed', message: expect.stringMatching(text) });
     expect(JSON.stringify([failure, under.logged])).not.toMatch(/(right|wrong)-password/);
     expect(mail.mails).toEqual([]);
   });
 
-  it('waits for a mailbox that is busy, and brings the mail then', async () => {
+  it('retries when a mailbox is busy, and delivers the mail later', async () => {
     let busy = true;
     const port = await mail.listen({
       onMailFrom: (_address, _session, done) =>
@@ -109,7 +109,7 @@ describe('e-mail', () => {
     under.raise();
     await until(
       () => under.logged,
-      (lines) => lines.some((line) => /not taken/.test(line)),
+      (lines) => lines.some((line) => /not delivered/.test(line)),
       'a first attempt',
     );
     busy = false;

@@ -17,10 +17,10 @@ const MINUTE_MS = 60_000;
 let under: NotifierUnderTest;
 let queue: ChannelQueue;
 let outbox: Outbox;
-/** What was tried, in its order: when, and whether it was taken. */
-let tried: { text: string; atMs: number; taken: boolean }[];
+/** The attempts in order: when, and whether the receiver accepted. */
+let tried: { text: string; atMs: number; delivered: boolean }[];
 let answer: (text: string) => DeliveryFailure | null;
-/** What is handed over waits for this. */
+/** Deliveries wait for this. */
 let taking: (text: string) => Promise<void>;
 
 beforeEach(async () => {
@@ -41,7 +41,7 @@ function start(): void {
       async send({ text }) {
         await taking(text);
         const failure = answer(text);
-        tried.push({ text, atMs: Date.now(), taken: failure === null });
+        tried.push({ text, atMs: Date.now(), delivered: failure === null });
         if (failure !== null) throw failure;
       },
     },
@@ -64,7 +64,7 @@ afterEach(async () => {
 });
 
 const again = (retryAfterMs: number | null = null) =>
-  new DeliveryFailure('again', 'It answered with status 500.', 'It is tried again.', { retryAfterMs });
+  new DeliveryFailure('again', 'It answered with status 500.', 'It will be tried again.', { retryAfterMs });
 
 function raise(text: string, alarmId: number | null = null): void {
   const sample = testText('Hook', Date.now());
@@ -88,10 +88,10 @@ function raise(text: string, alarmId: number | null = null): void {
   queue.kick();
 }
 const pass = (ms: number) => vi.advanceTimersByTimeAsync(ms);
-const texts = (taken: boolean) => tried.filter((one) => one.taken === taken).map(({ text }) => text);
+const texts = (delivered: boolean) => tried.filter((one) => one.delivered === delivered).map(({ text }) => text);
 
 describe('an urgent message', () => {
-  it('does not wait for one before it that is never taken, which is tried again with growing pauses', async () => {
+  it('does not wait for an earlier one that always fails; that one is retried with growing pauses', async () => {
     answer = (text) => (text === 'never' ? again() : null);
     raise('never');
     for (const text of ['a', 'b', 'c']) raise(text);
@@ -106,34 +106,34 @@ describe('an urgent message', () => {
     expect(pauses.slice(0, 9).map(Math.round)).toEqual([1, 2, 4, 8, 16, 32, 64, 120, 120]);
     answer = () => null;
     await pass(2 * MINUTE_MS);
-    // At least once, and no copy of what was taken.
+    // Each at least once, and none again after it was accepted.
     expect(texts(true)).toEqual(['a', 'b', 'c', 'an hour later', 'never']);
     expect(outbox.count(1)).toBe(0);
   });
 
-  it('goes in its order where nothing fails', async () => {
+  it('is sent in order while nothing fails', async () => {
     const all = Array.from({ length: 20 }, (_, i) => `message ${i}`);
     for (const text of all) raise(text);
     await pass(10);
     expect(texts(true)).toEqual(all);
   });
 
-  it('is tried once when it comes while the receiver is down, and goes with all others when one of them gets through', async () => {
+  it('is tried once while the receiver is down, and sent with all others as soon as one of them is delivered', async () => {
     answer = () => again();
     const all = Array.from({ length: 30 }, (_, i) => `message ${i}`);
     for (const text of all) raise(text);
     await pass(20 * MINUTE_MS);
-    // Once each; beyond that as often as one message alone would be: 1, 2, 4 … 64 s, then every two minutes.
+    // Once each, and in all as often as one message alone would be: after 1, 2, 4 … 64 s, then every two minutes.
     expect(tried.length).toBeGreaterThanOrEqual(30 + 10);
     expect(tried.length).toBeLessThanOrEqual(30 + 17);
     answer = () => null;
     await pass(2 * MINUTE_MS);
     expect(texts(true).sort()).toEqual([...all].sort());
-    const times = tried.filter(({ taken }) => taken).map(({ atMs }) => atMs);
+    const times = tried.filter(({ delivered }) => delivered).map(({ atMs }) => atMs);
     expect(Math.max(...times) - Math.min(...times)).toBeLessThan(1000);
   });
 
-  it('leaves a receiver alone that asks for it, though it was another message to which it said so', async () => {
+  it('respects a Retry-After that the receiver gave in answer to another message', async () => {
     answer = () => again(90_000);
     raise('first');
     await pass(10);
@@ -145,7 +145,7 @@ describe('an urgent message', () => {
     expect(texts(true).sort()).toEqual(['first', 'second']);
   });
 
-  it('does not wait for one of another alarm that waits until the other end has answered', async () => {
+  it('does not wait for a message about another alarm that the receiver has not answered yet', async () => {
     answer = () => again();
     raise('first of alarm 1', 1);
     await pass(10);
@@ -153,7 +153,7 @@ describe('an urgent message', () => {
     let answered = () => {};
     taking = (text) =>
       text === 'first of alarm 1' ? new Promise((resolve) => (answered = resolve)) : Promise.resolve();
-    // Now it is tried again.
+    // Now it is retried.
     await pass(1000);
     raise('second of alarm 1', 1);
     raise('of alarm 2', 2);
@@ -164,7 +164,7 @@ describe('an urgent message', () => {
     expect(texts(true)).toEqual(['of alarm 2', 'first of alarm 1', 'second of alarm 1']);
   });
 
-  it('goes soon after a start with the clock put right, though the clock was years ahead when it failed', async () => {
+  it('is sent soon after a start with the correct clock, though the clock was years ahead when it failed', async () => {
     vi.setSystemTime(Date.UTC(2036, 0, 1));
     answer = () => again();
     raise('put off');
@@ -178,7 +178,7 @@ describe('an urgent message', () => {
     expect(texts(true)).toEqual(['put off']);
   });
 
-  it('is given up in its time after such a start', async () => {
+  it('expires at its proper time after such a start', async () => {
     vi.setSystemTime(Date.UTC(2036, 0, 1));
     answer = () => again();
     raise('put off');

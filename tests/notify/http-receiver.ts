@@ -14,12 +14,12 @@ export type Answer =
   | 'break'
   | { readonly status: number; readonly headers?: Readonly<Record<string, string>> };
 
-/** A receiver on loopback that answers as a test likes: as `answerTo` says, the next of `script`, else `otherwise`. */
+/** A receiver on loopback. It answers with what `answerTo` returns, else with the next of `script`, else with `otherwise`. */
 export class HttpReceiver {
   readonly received: Received[] = [];
   readonly script: Answer[] = [];
   otherwise: Answer = { status: 204 };
-  /** By what came; null = as it would else. */
+  /** An answer that depends on the request; null = the usual one. */
   answerTo: (received: Received) => Answer | null = () => null;
   #server: Server | null = null;
   port = 0;
@@ -56,7 +56,7 @@ export class HttpReceiver {
     await new Promise<void>((resolve) => server.close(() => resolve()));
   }
 
-  /** Bodies as JSON, in the order in which they came. */
+  /** Bodies as JSON, in order of arrival. */
   // biome-ignore lint/suspicious/noExplicitAny: what came is what the test examines
   get bodies(): any[] {
     return this.received.map(({ body }) => JSON.parse(body.toString('utf8')));

@@ -11,7 +11,7 @@ export interface Mail {
 export const MAIL_USER = 'line';
 export const MAIL_PASSWORD = 'right-password';
 
-/** A real SMTP server on loopback that offers STARTTLS, wants a user, and keeps what it takes. */
+/** A real SMTP server on loopback that offers STARTTLS, requires a login, and stores what it accepts. */
 export class MailReceiver {
   readonly mails: Mail[] = [];
   readonly #certificate: Certificate;
@@ -21,7 +21,7 @@ export class MailReceiver {
     this.#certificate = certificate;
   }
 
-  /** Opens one more server; gives its port. */
+  /** Opens another server. @returns its port */
   async listen(options: SMTPServerOptions = {}): Promise<number> {
     const server = new SMTPServer({
       key: this.#certificate.key,

@@ -10,7 +10,7 @@ import { startService, until } from '../service/running-service.ts';
 import { type Certificate, makeCertificate } from './certificate.ts';
 import { type NotifierUnderTest, startNotifier } from './notifier-under-test.ts';
 
-/** Debian keeps it where only root's PATH looks. */
+/** Debian installs it in a folder that only root's PATH contains. */
 const PATH = `${process.env.PATH}:/usr/sbin`;
 
 let folder: string;
@@ -20,11 +20,11 @@ let tlsPort = 0;
 let broker: ChildProcess | null = null;
 let ear: MqttClient;
 let under: NotifierUnderTest;
-/** The last of each topic, and all messages in order. */
+/** The last payload of each topic, and all messages in order. */
 const last = new Map<string, string>();
 // biome-ignore lint/suspicious/noExplicitAny: what came is what the test examines
 const messages: any[] = [];
-/** All that was said in `monitor` and `state`, in order. */
+/** All payloads of `monitor` and `state`, in order. */
 const standing: string[] = [];
 
 async function freePort(): Promise<number> {
@@ -136,7 +136,7 @@ describe('MQTT', () => {
     });
     const state = JSON.parse(await becomes('state', /"id":1/));
     expect(state).toMatchObject({ alarms: [{ id: 1, title: 'Blob', state: 'unacknowledged', priority: 'high' }] });
-    // Somebody who comes later finds it: it is retained.
+    // A later subscriber finds it, because it is retained.
     const late = await connectAsync(`mqtt://127.0.0.1:${port}`, { username: 'line', password: 'right-password' });
     const found: string[] = [];
     late.on('message', (topic, _payload, { retain }) => void (retain && found.push(topic)));
@@ -150,14 +150,14 @@ describe('MQTT', () => {
     await late.endAsync();
   });
 
-  it('says “stopped” when the service ends in order', async () => {
+  it('publishes “stopped” at an orderly stop', async () => {
     await under.addChannel('Broker', settings());
     await becomes('monitor', /^watching$/);
     await under.notifier.stop();
     await becomes('monitor', /^stopped$/);
   });
 
-  it('says nothing of who watches when a channel at work, or a new one, is only tried', async () => {
+  it('publishes nothing under `monitor` for a test of a saved or a new channel', async () => {
     const id = await under.addChannel('Broker', settings());
     await becomes('monitor', /^watching$/);
     await becomes('state', /"alarms":\[\]/);
@@ -165,7 +165,7 @@ describe('MQTT', () => {
     await under.notifier.tryChannel(id, 'Broker', settings({ password: '' }));
     await under.notifier.tryChannel(null, 'Other', settings({ baseTopic: 'workshop/line-2' }));
     expect(messages).toMatchObject([{ kind: 'test' }, { kind: 'test' }]);
-    // The broker keeps the order of one who speaks to one who listens: what came before this, came.
+    // The broker keeps the order from one publisher to one subscriber: anything earlier would have arrived by now.
     await ear.publishAsync('end', '', { qos: 1 });
     await until(
       () => standing.at(-1),
@@ -179,10 +179,10 @@ describe('MQTT', () => {
     const address = `mqtts://localhost:${tlsPort}`;
     await under.notifier.tryChannel(null, 'Broker', settings({ address, certificate: certificate.cert }));
     expect(messages).toMatchObject([{ kind: 'test' }]);
-    await expect(under.notifier.tryChannel(null, 'Broker', settings({ address }))).rejects.toThrow(/signed by itself/);
+    await expect(under.notifier.tryChannel(null, 'Broker', settings({ address }))).rejects.toThrow(/self-signed/);
   });
 
-  it('tells a wrong password and an unreachable broker in words', async () => {
+  it('reports a wrong password and an unreachable broker in plain text', async () => {
     await expect(under.notifier.tryChannel(null, 'Broker', settings({ password: 'wrong-password' }))).rejects.toThrow(
       /user name or password is wrong/,
     );
@@ -191,7 +191,7 @@ describe('MQTT', () => {
     expect(under.logged.join()).not.toMatch(/(right|wrong)-password/);
   });
 
-  it('is failing while the broker is gone, and brings what waited when it is back', async () => {
+  it('is failing while the broker is down, and delivers what waited when it is back', async () => {
     under.addPerson('House', [await under.addChannel('Broker', settings())]);
     await becomes('monitor', /^watching$/);
     await stopBroker();
@@ -217,7 +217,7 @@ describe('MQTT', () => {
     );
   }, 90_000);
 
-  it('lets the broker say “gone” when the service is killed', async () => {
+  it('leaves a last will, so that the broker publishes “gone” when the service is killed', async () => {
     const service = await startService({ source: 'simulator:evening' });
     try {
       const reply = await service.send('POST', '/api/channels', { name: 'Broker', settings: settings() });

@@ -17,28 +17,28 @@ import { alarmOf, changeOf } from '../escalation/alarms.ts';
 export interface NotifierUnderTest {
   readonly store: Pick<Store, 'people' | 'writer' | 'reader'> & {
     close(): void;
-    /** Pages that the database may still grow by; null = as many as it likes. */
+    /** Pages that the database may still grow by; null = no limit. */
     room(pages: number | null): void;
   };
   readonly notifier: Notifier;
-  /** What was logged, one line an entry. */
+  /** The log, one line per entry. */
   readonly logged: string[];
-  /** The clock stands where the wall clock does, plus this, ms. */
+  /** How far the clock of the notifier is ahead of the wall clock, ms. */
   aheadMs: number;
   addChannel(name: string, settings: ChannelSettings): Promise<number>;
   addPerson(name: string, channelIds: readonly number[], more?: Partial<Contact>): number;
   setRules(rules: Partial<EscalationRules>): void;
-  /** Journals the step (later, if the disk refuses) and tells it, as the monitor does. */
+  /** Writes the step to the journal (later, if the disk fails) and passes it on, as the monitor does. */
   step(what: AlarmChange['what'], alarm: Alarm, by?: string): void;
-  /** It is normal again. */
+  /** The alarm is normal again. */
   end(alarmId: number): void;
   raise(more?: Partial<Alarm>): Alarm;
-  /** Ends it in order, and begins anew with the same record. */
+  /** Stops in order and starts again with the same record. */
   restart(): Promise<void>;
   remove(): Promise<void>;
 }
 
-/** The room with a real record and real channels; only the line is made up. */
+/** The notifier with a real record and real channels; only the line is simulated. */
 export async function startNotifier(options: { readonly attemptMs?: number } = {}): Promise<NotifierUnderTest> {
   const folder = mkdtempSync(join(tmpdir(), 'strandward-notify-'));
   const logged: string[] = [];
@@ -83,7 +83,7 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
         under.step('acknowledged', alarm, who);
         return alarm;
       },
-      tell: (what, who) => void store.writer.log({ timeMs: Date.now(), runId: null, who, what }),
+      recordAction: (what, who) => void store.writer.log({ timeMs: Date.now(), runId: null, who, what }),
     });
     return { store, notifier };
   };

@@ -20,14 +20,14 @@ function traceWithBlob(): Trace {
 }
 
 describe('the picture of the strand around a blob', () => {
-  it('shows a peak of two readings at its place and at its height, and says in words what it shows', () => {
+  it('shows a peak of two readings at its place and height, and describes it in text', () => {
     const picture = tracePicture(traceWithBlob())!;
     expect(picture.text).toBe(
       'Diameter from 41.00 m to 41.50 m of spool 1: 1.75 to 2.10 mm, nominal 1.75 mm, hotend limit 1.9 mm.',
     );
     const { width, height, colourAt } = decodePng(picture.png);
     expect([width, height]).toEqual([640, 260]);
-    // The rightmost and leftmost column that is red well above the limit's dashes.
+    // The leftmost and rightmost columns that are red well above the dashed limit.
     const red: number[] = [];
     for (let x = 84; x < 626; x++) if (colourAt(x, 40) === 'c4161c') red.push(x);
     const middle = (red[0]! + red.at(-1)!) / 2;
@@ -37,7 +37,7 @@ describe('the picture of the strand around a blob', () => {
     expect(picture.png.length).toBeLessThan(8000);
   });
 
-  it('leaves a gap where nothing was measured, and is none where nothing was at all', () => {
+  it('leaves a gap where nothing was measured, and does not exist if nothing was measured at all', () => {
     const trace = traceWithBlob();
     trace.diameterMm.fill(Number.NaN, 100, 300);
     const { colourAt } = decodePng(tracePicture(trace)!.png);
@@ -48,7 +48,7 @@ describe('the picture of the strand around a blob', () => {
   });
 });
 
-describe('where the picture of a message comes from', () => {
+describe('the source of the picture in a message', () => {
   let service: TestService;
   afterEach(() => service.stop());
 
@@ -66,7 +66,7 @@ describe('where the picture of a message comes from', () => {
   const raised = (): Alarm => service.store.reader.alarmJournal(1).find(({ alarm }) => alarm.type === 'blob')!.alarm;
   const pictureFor = (alarm: Alarm, runId: number | null = 1): Message['picture'] => {
     const contact = { id: 1, name: 'Ada', channelIds: [1], leastPriority: 'low', quiet: null, round: 1 } as const;
-    const told = {
+    const notification = {
       alarm,
       kind: 'raised',
       step: 'raised',
@@ -76,22 +76,22 @@ describe('where the picture of a message comes from', () => {
       waitedMs: 0,
     } as const;
     const head = { lineName: 'Line', runId, timeZone: 'UTC', nowMs: 0, answerSecret: 'secret' };
-    return messagesOf(told, head)[0]!.message.picture;
+    return messagesOf(notification, head)[0]!.message.picture;
   };
-  const begins = async (startGaugeMm: number) =>
+  const moveStart = async (startGaugeMm: number) =>
     expect((await service.send('POST', '/api/spools/1/start', { startGaugeMm })).status).toBe(200);
 
-  it('is the strand by its gauge length, also after the start of its spool was moved', async () => {
+  it('is found by gauge length, also after the start of the spool was moved', async () => {
     service = await woundFromLines(lines);
     const { facts } = raised();
     expect(facts).toMatchObject({ runId: 1, spoolOrdinal: 1 });
     expect(Math.abs(facts.fromGaugeMm! - 2000)).toBeLessThan(10);
-    // Made once, as a message in the outbox is; the strand is looked up when it goes out.
+    // The message is made once; its strand is looked up when it is sent.
     const of = pictureFor(raised())!;
     const before = (await readTrace(of, partsOf(service)))!;
     expect([before.fromSpoolMm, before.toSpoolMm]).toEqual([before.section.fromMm - 250, before.section.toMm + 250]);
     const { startGaugeMm } = service.store.reader.spool(1)!;
-    await begins(startGaugeMm + 1200);
+    await moveStart(startGaugeMm + 1200);
     const after = (await readTrace(of, partsOf(service)))!;
     expect(after.diameterMm).toEqual(before.diameterMm);
     expect(after.section.fromMm).toBeCloseTo(before.section.fromMm - 1200, 6);
@@ -100,21 +100,21 @@ describe('where the picture of a message comes from', () => {
       6,
     );
     expect(tracePicture(after)!.text).toMatch(/to 2\.05 mm/);
-    // The sentence keeps the place that it was told with.
+    // The sentence keeps the place that it was sent with.
     expect(raised().sentence).toContain(`at ${(facts.spoolMm! / 1000).toFixed(2)} m of spool 1`);
-    await begins(startGaugeMm + 3000);
+    await moveStart(startGaugeMm + 3000);
     expect(await readTrace(of, partsOf(service))).toBeNull();
   });
 
-  it('follows a moved start in a message that waits in the outbox, and behind its link', async () => {
+  it('follows a moved start in a message that waits in the outbox, and at its link', async () => {
     let listener: SourceListener | undefined;
     const source: Source = {
       title: 'a line that is live',
       timing: 'live',
       resumable: false,
-      start: (given) => {
-        listener = given;
-        given.opened();
+      start: (started) => {
+        listener = started;
+        started.opened();
       },
       stop: async () => {},
     };
@@ -145,22 +145,22 @@ describe('where the picture of a message comes from', () => {
       return /from ([\d.]+) m to ([\d.]+) m/.exec(text)!.slice(1).map(Number);
     };
     const [from, to] = await rangeOf();
-    await begins(store.reader.spool(1)!.startGaugeMm + 1200);
+    await moveStart(store.reader.spool(1)!.startGaugeMm + 1200);
     const moved = await rangeOf();
     expect(moved[0]).toBeCloseTo(from! - 1.2, 1);
     expect(moved[1]).toBeCloseTo(to! - 1.2, 1);
-    // What was written stays as it was written.
+    // The text stays as it was written.
     expect(store.people.waiting()[0]!.message.text).toBe(message.text);
   });
 
-  it('has the limits that held when the strand passed the gauge', async () => {
+  it('has the limits that were in force when the strand passed the gauge', async () => {
     service = await woundFromLines(lines, { hotendLimitMm: 1.95 });
     const of = pictureFor(raised())!;
     expect((await service.send('PUT', '/api/settings', { hotendLimitMm: 2.2 })).status).toBe(200);
     expect((await readTrace(of, partsOf(service)))!.limits.hotendLimitMm).toBe(1.95);
   });
 
-  it('is found by its position on the spool for an alarm, or a message, from before gauge lengths were kept', async () => {
+  it('is found by position on the spool for alarms and messages from before gauge lengths were stored', async () => {
     service = await woundFromLines(lines);
     const { startGaugeMm } = service.store.reader.spool(1)!;
     const fromSpoolMm = 2000 - startGaugeMm;
@@ -176,7 +176,7 @@ describe('where the picture of a message comes from', () => {
     expect(pictureFor(old, null)).toBeNull();
   });
 
-  it('is the strand of its own run, also when another run goes on by the time it is told', async () => {
+  it('is the strand of its own run even if another run has started by the time it is sent', async () => {
     service = await woundFromLines(lines);
     expect(pictureFor(raised(), 7)).toMatchObject({ runId: 1 });
   });

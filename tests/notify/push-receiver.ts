@@ -1,6 +1,6 @@
 import { createDecipheriv, createECDH, createHmac, type ECDH, randomBytes } from 'node:crypto';
 
-/** A browser's end of a push subscription, written from RFC 8291 and RFC 8188 alone: it decrypts what a sender sends. */
+/** The browser's side of a push subscription, written from RFC 8291 and RFC 8188 alone. It decrypts what is sent. */
 export class PushReceiver {
   readonly #ecdh: ECDH;
   readonly #auth: Buffer;
@@ -12,7 +12,7 @@ export class PushReceiver {
     this.#auth = auth;
   }
 
-  /** What `PushSubscription.toJSON()` gives as keys. */
+  /** The keys as in `PushSubscription.toJSON()`. */
   get keys(): { readonly p256dh: string; readonly auth: string } {
     return { p256dh: this.#ecdh.getPublicKey('base64url'), auth: this.#auth.toString('base64url') };
   }

@@ -28,7 +28,7 @@ const came = (count: number) =>
     `${count} messages`,
   );
 
-/** A token as RFC 8292 wants it; gives its claims after checking the signature with the key that was told beside it. */
+/** Checks the signature of a token (RFC 8292) with the key that was sent with it. @returns its claims */
 function claimsOf(authorization: string): { aud: string; exp: number; sub: string; key: string } {
   const [, token = '', key = ''] = /^vapid t=([\w.-]+), ?k=([\w-]+)$/.exec(authorization) ?? [];
   const [head = '', claims = '', signature = ''] = token.split('.');
@@ -51,7 +51,7 @@ function claimsOf(authorization: string): { aud: string; exp: number; sub: strin
 }
 
 describe('web push', () => {
-  it('brings an alarm that only the browser can read, from a service that proves who it is', async () => {
+  it('delivers an alarm that only the browser can decrypt, signed with the key of the service', async () => {
     under.setRules({ pageAddress: 'https://line.example' });
     under.addPerson('Ada', [await under.addChannel('Phone', subscription())]);
     under.raise();
@@ -77,7 +77,7 @@ describe('web push', () => {
     expect(exp - Date.now() / 1000).toBeLessThanOrEqual(24 * 3600);
   });
 
-  it('keeps its keys over a restart, for other keys would void every subscription', async () => {
+  it('keeps its keys over a restart, because new keys would void every subscription', async () => {
     const { pushKey } = under.notifier.overview();
     expect(Buffer.from(pushKey, 'base64url')).toHaveLength(65);
     await under.restart();
@@ -85,7 +85,7 @@ describe('web push', () => {
   });
 
   it.each([404, 410])(
-    'removes a subscription that the push service calls gone (%i), and tells it over the others',
+    'removes a subscription that the push service calls gone (%i), and reports it over the other channels',
     async (status) => {
       const other = await new HttpReceiver().start();
       service.otherwise = { status };
@@ -111,7 +111,7 @@ describe('web push', () => {
     },
   );
 
-  it('says that nobody can be reached when the only subscription is gone, and whom no channel leads to', async () => {
+  it('reports that nobody can be reached when the only subscription is gone, and who has no channel', async () => {
     service.otherwise = { status: 410 };
     under.addPerson('Ada', [await under.addChannel('Phone', subscription())]);
     expect(under.notifier.troubles()).toEqual([]);
@@ -126,12 +126,14 @@ describe('web push', () => {
     expect(under.notifier.troubles()[0]).toMatch(/^No channel leads to Ada\./);
   });
 
-  it('tells a push service that does not accept our keys', async () => {
+  it('reports a push service that does not accept the keys of this service', async () => {
     service.otherwise = { status: 403 };
-    await expect(under.notifier.tryChannel(null, 'Phone', subscription())).rejects.toThrow(/does not accept our keys/);
+    await expect(under.notifier.tryChannel(null, 'Phone', subscription())).rejects.toThrow(
+      /does not accept the keys of this service/,
+    );
   });
 
-  it('stays below what a push service takes, and tells the caution, however long the sentence', async () => {
+  it('stays within the size limit of push services and keeps the caution, however long the sentence', async () => {
     under.addPerson('Ada', [await under.addChannel('Phone', subscription())]);
     const caution = 'The die and what comes out of it burn.';
     under.raise({ sentence: 'Zone 2 (Die) is hot. '.repeat(400), caution });

@@ -40,7 +40,7 @@ const settled = () =>
   );
 
 describe('a webhook', () => {
-  it('brings the alarm as signed JSON', async () => {
+  it('delivers the alarm as signed JSON', async () => {
     under.addPerson('Ada', [await under.addChannel('Hook', hook({ secret: 'a shared secret' }))]);
     under.setRules({ pageAddress: 'https://line.example' });
     under.raise({ sentence: 'Blob of 1.98 mm at 41.20 m of spool 1.' });
@@ -67,7 +67,7 @@ describe('a webhook', () => {
     });
   });
 
-  it('speaks as the template of a chat service says', async () => {
+  it('follows the template for a chat service', async () => {
     const template = '{"text": "{{line}}: {{title}} ({{priority}}). {{text}}"}';
     under.addPerson('Ada', [await under.addChannel('Chat', hook({ template }))]);
     under.raise();
@@ -77,7 +77,7 @@ describe('a webhook', () => {
     });
   });
 
-  it('brings each message once through 500, 429 with Retry-After and an answer that never comes', async () => {
+  it('delivers each message once despite 500, 429 with Retry-After and a missing answer', async () => {
     const script: Answer[] = [{ status: 500 }, { status: 429, headers: { 'retry-after': '1' } }, 'hang'];
     receiver.answerTo = ({ body }) => (/First/.test(body.toString()) ? (script.shift() ?? null) : null);
     under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
@@ -110,7 +110,7 @@ describe('a webhook', () => {
     ['answers 500', { status: 500 }],
     ['wants to be left alone for an hour', { status: 429, headers: { 'retry-after': '3600' } }],
     ['never answers', 'hang'],
-  ])('is not kept from an urgent message by lesser ones to which the receiver %s', async (_what, answer) => {
+  ])('delivers an urgent message while less urgent ones wait because the receiver %s', async (_what, answer) => {
     const says = (wanted: RegExp) => (received: Received) => (wanted.test(received.body.toString()) ? answer : null);
     receiver.answerTo = says(/Lesser/);
     under.setRules({ remindEveryMin: { high: 0, medium: 0, low: 0 } });
@@ -122,14 +122,14 @@ describe('a webhook', () => {
     under.raise({ priority: 'medium', sentence: 'Abnormal.' });
     under.raise({ priority: 'high', sentence: 'Urgent two.' });
     const texts = () => receiver.bodies.map(({ data }) => data.text as string);
-    const taken = (wanted: RegExp) => texts().filter((text) => wanted.test(text));
+    const delivered = (wanted: RegExp) => texts().filter((text) => wanted.test(text));
     await until(
-      () => taken(/Urgent|Abnormal/).length,
+      () => delivered(/Urgent|Abnormal/).length,
       (n) => n >= 3,
       'the urgent ones',
     );
-    expect(taken(/Urgent/)).toEqual(['Urgent one.', 'Urgent two.']);
-    // What was received is struck off a moment later.
+    expect(delivered(/Urgent/)).toEqual(['Urgent one.', 'Urgent two.']);
+    // The outbox notes a delivery a moment later.
     await until(
       () => under.notifier.overview().channels[0]!.waiting,
       (waiting) => waiting === 2,
@@ -140,17 +140,17 @@ describe('a webhook', () => {
     under.raise({ priority: 'low', sentence: 'Lesser three.' });
     await settled();
     expect(
-      taken(/Lesser/)
+      delivered(/Lesser/)
         .slice(-3)
         .sort(),
     ).toEqual(['Lesser one.', 'Lesser three.', 'Lesser two.']);
-    // Each message has its key, and only what was tried again came with the same one.
+    // Each message has its own key; only a retry arrives with the same one.
     const keyOf = new Map(texts().map((text, at) => [keys()[at], text]));
     expect(keyOf.size).toBe(6);
     expect(under.notifier.overview()).toMatchObject({ failedMessages: [], troubles: [] });
   });
 
-  it('tries an urgent message again after two minutes, however long the receiver wants to be left alone', async () => {
+  it('retries an urgent message after two minutes, however long a Retry-After the receiver sends', async () => {
     receiver.script.push({ status: 429, headers: { 'retry-after': '86400' } });
     under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
     under.raise();
@@ -161,13 +161,13 @@ describe('a webhook', () => {
     expect(entry!.nextMs - atMs).toBeGreaterThan(100_000);
     expect(entry!.nextMs - atMs).toBeLessThan(125_000);
     under.aheadMs = 121_000;
-    // The clock steps in no service; something new looks again at what waits.
+    // The clock of a service never steps; a new message makes the queue look again at the waiting ones.
     under.raise({ priority: 'low' });
     await came(3);
     await settled();
   });
 
-  it('never tells that somebody takes care of an alarm after it called anew', async () => {
+  it('never sends “acknowledged” after the alarm was raised again', async () => {
     under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
     const alarm = under.raise();
     await came(1);
@@ -175,13 +175,13 @@ describe('a webhook', () => {
     receiver.otherwise = { status: 500 };
     under.step('acknowledged', alarmOf('high', { ...alarm, state: 'acknowledged', acknowledgedBy: 'Ben' }), 'Ben');
     await came(2);
-    const anewMs = Date.now();
-    under.step('again', { ...alarm, occurrences: 2, lastOccurredMs: anewMs, sentence: 'It is there again.' });
+    const againMs = Date.now();
+    under.step('again', { ...alarm, occurrences: 2, lastOccurredMs: againMs, sentence: 'It is there again.' });
     receiver.otherwise = { status: 204 };
     await until(
       () => receiver.bodies.map(({ data }) => data.text),
       (texts) => texts.includes('It is there again.'),
-      'the alarm called anew',
+      'the alarm raised again',
     );
     await settled();
     under.aheadMs = 60_000;
@@ -189,8 +189,8 @@ describe('a webhook', () => {
     expect(receiver.bodies.at(-1).data.text).toBe('It is there again.');
   });
 
-  it('waits as long as Retry-After says, in seconds or as a date', async () => {
-    // RFC 9110, section 10.2.3, has both examples.
+  it('waits as long as Retry-After asks, in seconds or as a date', async () => {
+    // Both examples are from RFC 9110, section 10.2.3.
     expect(retryAfterMs('120', 0)).toBe(120_000);
     const date = 'Fri, 31 Dec 1999 23:59:59 GMT';
     expect(retryAfterMs(date, Date.UTC(1999, 11, 31, 23, 59, 0))).toBe(59_000);
@@ -203,7 +203,7 @@ describe('a webhook', () => {
     expect(second!.atMs - first!.atMs).toBeGreaterThanOrEqual(2950);
   });
 
-  it('is failing after three attempts, which is told over the others, and works again when it does', async () => {
+  it('is failing after three attempts, reports that over the other channels, and works again after a delivery', async () => {
     const other = await new HttpReceiver().start();
     receiver.otherwise = { status: 500 };
     const bad = await under.addChannel('Chat', hook());
@@ -222,12 +222,12 @@ describe('a webhook', () => {
     receiver.otherwise = { status: 200 };
     await settled();
     expect(under.notifier.overview()).toMatchObject({ troubles: [], channels: [{ state: { phase: 'working' } }, {}] });
-    // It began to fail once, so it was told once.
+    // It started to fail once, so that was reported once.
     expect(other.received).toHaveLength(2);
     await other.stop();
   });
 
-  it('puts what the receiver refuses for good on the list of dead letters and goes on with the next', async () => {
+  it('lists a message that the receiver refuses for good as failed, and continues with the next', async () => {
     receiver.script.push({ status: 400 });
     under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
     under.raise({ sentence: 'First.' });
@@ -242,7 +242,7 @@ describe('a webhook', () => {
     expect(under.notifier.overview().failedMessages).toEqual([]);
   });
 
-  it('gives up what comes too late to be of use, and says so', async () => {
+  it('gives up a message that is too late to be of use, and logs that', async () => {
     receiver.otherwise = 'break';
     under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
     under.raise();
@@ -256,7 +256,7 @@ describe('a webhook', () => {
     expect(under.logged.join('\n')).toMatch(/not delivered in time/);
   });
 
-  it('leaves out what was answered before it got out', async () => {
+  it('withdraws a message whose alarm was answered before it was sent', async () => {
     receiver.otherwise = { status: 500 };
     under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
     const alarm = under.raise();
@@ -271,13 +271,13 @@ describe('a webhook', () => {
     });
   });
 
-  it('goes on after a restart with what waits, and with what was journalled but not told', async () => {
+  it('continues after a restart with waiting messages and with steps that are only in the journal', async () => {
     const { port } = receiver;
     await receiver.stop();
     under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
     under.raise({ sentence: 'Before.' });
     await under.notifier.stop();
-    // Killed between journal and outbox: the step is in the record, nobody was told.
+    // Killed between journal and outbox: the step is in the record, but no one was notified.
     const missed = alarmOf('high', { id: 50, sentence: 'Between.', raisedMs: Date.now(), lastOccurredMs: Date.now() });
     under.store.writer.saveAlarmChanges(null, [changeOf('raised', missed)]);
     receiver.port = port;
@@ -285,21 +285,21 @@ describe('a webhook', () => {
     await under.restart();
     await came(2);
     await settled();
-    // The one that failed before is tried again beside the new one.
+    // The one that failed before is retried as well.
     expect(receiver.bodies.map(({ data }) => data.text).sort()).toEqual(['Before.', 'Between.']);
     await under.restart();
     await settled();
     expect(receiver.received).toHaveLength(2);
   });
 
-  it('shows its secrets in no log', async () => {
+  it('writes its secrets to no log', async () => {
     receiver.otherwise = { status: 403 };
     under.addPerson('Ada', [await under.addChannel('Hook', hook({ secret: 'signing-secret' }))]);
     under.raise();
     await came(1);
     await receiver.stop();
     await until(
-      () => under.logged.filter((line) => /not taken/.test(line)).length,
+      () => under.logged.filter((line) => /not delivered/.test(line)).length,
       (n) => n >= 2,
       'two attempts logged',
     );
@@ -315,12 +315,12 @@ describe('a test of a channel', () => {
     await gone.stop();
   });
 
-  it('tells at once that it worked', async () => {
+  it('reports success at once', async () => {
     await under.notifier.tryChannel(null, 'Hook', hook());
     expect(receiver.bodies[0]).toMatchObject({ type: 'strandward.test' });
   });
 
-  it('counts for the channel that is then added as it was tested, and for no other', async () => {
+  it('marks the channel as working if it is then added with the same settings, and no other', async () => {
     await under.notifier.tryChannel(null, 'Hook', hook());
     const tested = await under.addChannel('Hook', hook());
     const other = await under.addChannel('Other hook', hook({ secret: 'another-secret' }));
@@ -333,16 +333,16 @@ describe('a test of a channel', () => {
 
   it.each([
     ['a port where nobody listens', () => hook({ url: unused }), /Nothing listens at 127\.0\.0\.1/],
-    ['a template that does not parse', () => hook({ template: '{"text": {{text}}}' }), /not JSON/],
+    ['a template that does not parse', () => hook({ template: '{"text": {{text}}}' }), /not valid JSON/],
     ['an answer that never comes', () => hook(), /did not answer in time/],
-  ])('tells %s in words', async (_what, settings, text) => {
+  ])('reports %s in plain text', async (_what, settings, text) => {
     receiver.otherwise = 'hang';
     await expect(under.notifier.tryChannel(null, 'Hook', settings())).rejects.toThrow(text);
   });
 });
 
 describe('a drill', () => {
-  it('goes to everybody and is confirmed by a link, or by name on the page', async () => {
+  it('reaches everyone and is confirmed by a link, or by name on the page', async () => {
     const channel = await under.addChannel('Hook', hook());
     under.addPerson('Ada', [channel], { quiet: { from: '00:00', to: '23:59' }, leastPriority: 'high' });
     const ben = under.addPerson('Ben', [await under.addChannel('Hook 2', hook())], { round: 2 });
@@ -362,7 +362,7 @@ describe('a drill', () => {
     expect(under.notifier.overview().drills[0]).toMatchObject({ outcome: 'all' });
   });
 
-  it('that nobody confirms says that nobody was reached', async () => {
+  it('that no one confirms reports that nobody was reached', async () => {
     receiver.otherwise = { status: 204 };
     under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
     under.notifier.startDrill('test');
@@ -377,7 +377,7 @@ describe('a drill', () => {
     );
   });
 
-  it('of the schedule begins by itself at its time, once, and says who was reached', async () => {
+  it('starts once at its scheduled time, and reports who was reached', async () => {
     under.addPerson('Ada', [await under.addChannel('Hook', hook())]);
     const schedule = { weekdays: [1], at: '18:30' };
     // The next Monday, a minute after the time.
@@ -398,7 +398,7 @@ describe('a drill', () => {
         'it is in the log',
       );
     await logged(/drill 1: Nobody was reached/);
-    // The clock is still within the day, but one drill is enough; a week later the next one is due, and is confirmed.
+    // No second drill on the same day; the next one is due a week later, and is confirmed.
     under.aheadMs += 7 * 24 * 3_600_000 - 11 * 60_000;
     await came(2);
     const token = String(receiver.bodies[1].data.link).split('/').at(-1)!;
@@ -408,7 +408,7 @@ describe('a drill', () => {
     expect(receiver.received).toHaveLength(2);
   });
 
-  it('is refused where nobody could be told', () => {
+  it('is refused if no one can be reached', () => {
     expect(() => under.notifier.startDrill('test')).toThrow(/Nobody can be reached/);
   });
 });
@@ -425,30 +425,32 @@ describe('the link in a message', () => {
     under.raise();
     await came(2);
     const [token = ''] = tokens();
-    expect(() => under.notifier.answer(token.replace('a1', 'a2'), null)).toThrow(/answers nothing/);
+    expect(() => under.notifier.answer(token.replace('a1', 'a2'), null)).toThrow(/does not belong to any message/);
     expect(under.notifier.question(token)).toMatchObject({ state: 'open', alarm: { id: 1 } });
     expect(under.notifier.answer(token, 1)).toMatchObject({ state: 'answered', alarm: { acknowledgedBy: 'Ada' } });
     await came(3);
     expect(receiver.bodies[2]).toMatchObject({ type: 'strandward.acknowledged', data: { alarm: 1 } });
   });
 
-  it('does not acknowledge what happened after the alarm of its message had been answered', async () => {
+  it('does not acknowledge what happened after its alarm had been answered', async () => {
     const alarm = under.raise();
     await came(1);
     under.step('acknowledged', { ...alarm, state: 'acknowledged', acknowledgedBy: 'Ben' }, 'Ben');
     await came(2);
     const [old = ''] = tokens();
     expect(under.notifier.question(old)).toMatchObject({ state: 'answered', alarm: { acknowledgedBy: 'Ben' } });
-    // The same alarm, for it still stood: but another blob, that nobody has seen.
+    // The same alarm, still active, but for another blob that no one has seen.
     under.step('again', { ...alarm, occurrences: 2, lastOccurredMs: alarm.raisedMs + 90_000 });
     await came(3);
     expect(under.notifier.question(old)).toMatchObject({ state: 'raisedAgain' });
     expect(under.notifier.answer(old, 2)).toMatchObject({ state: 'raisedAgain', alarm: { state: 'unacknowledged' } });
-    const anew = tokens()[2]!;
-    const [, since = ''] = /^a1t([\da-z]+)-/.exec(anew)!;
-    expect(() => under.notifier.question(old.replace(/t[\da-z]+/, `t${since}`))).toThrow(/answers nothing/);
-    expect(under.notifier.answer(anew, 2)).toMatchObject({ state: 'answered', alarm: { acknowledgedBy: 'Ada' } });
-    // Over a restart too, since the calling is in the record.
+    const newer = tokens()[2]!;
+    const [, since = ''] = /^a1t([\da-z]+)-/.exec(newer)!;
+    expect(() => under.notifier.question(old.replace(/t[\da-z]+/, `t${since}`))).toThrow(
+      /does not belong to any message/,
+    );
+    expect(under.notifier.answer(newer, 2)).toMatchObject({ state: 'answered', alarm: { acknowledgedBy: 'Ada' } });
+    // After a restart as well, because the escalation is in the record.
     under.step('again', { ...alarm, occurrences: 3, lastOccurredMs: alarm.raisedMs + 180_000 });
     await came(5);
     await under.restart();
@@ -470,7 +472,7 @@ describe('the link in a message', () => {
     expect(under.notifier.answer(token, 2)).toMatchObject({ state: 'answered' });
   });
 
-  it('says that an alarm was put to rest, or is over', async () => {
+  it('reports that an alarm is suppressed or over', async () => {
     const alarm = under.raise();
     await came(1);
     const [token = ''] = tokens();
@@ -482,21 +484,21 @@ describe('the link in a message', () => {
 });
 
 describe('a heartbeat', () => {
-  it('is sent for as long as the service runs, and what is wrong with it is told', async () => {
+  it('is sent while the service runs, and a failure is reported', async () => {
     under.setRules({ heartbeatAddress: receiver.url, heartbeatEveryS: 10 });
     await came(1);
     expect(receiver.received[0]).toMatchObject({ method: 'GET' });
     await until(
       () => under.notifier.overview().heartbeat,
       (state) => state?.lastOkMs !== null,
-      'it was taken',
+      'it was accepted',
     );
     receiver.otherwise = { status: 503 };
     under.aheadMs = 11_000;
     await until(
       () => under.notifier.troubles(),
       (list) => list.length > 0,
-      'it is told',
+      'it is reported',
     );
     expect(under.notifier.troubles()[0]).toMatch(/answered the heartbeat with status 503/);
   });

@@ -12,7 +12,7 @@ describe('a JSON pointer', () => {
     ['/m~0n', ['m~n']],
     ['/~01', ['~1']],
     ['', []],
-  ])('%j names %j, and is made of them', (pointer, names) => {
+  ])('%j consists of %j', (pointer, names) => {
     expect(namesIn(pointer)).toEqual(names);
     expect(pointerTo(...names)).toBe(pointer);
   });
@@ -24,7 +24,7 @@ describe('a problem', () => {
     throw new Problem('bad-setting', 'It is wrong.', 'Correct it.', { pointer });
   };
 
-  it('is the same on another thread', () => {
+  it('survives the transfer to another thread', () => {
     const there = Problem.of(structuredClone(problem.parts));
     expect(there).toBeInstanceOf(Problem);
     expect(there.parts).toEqual(problem.parts);
@@ -38,7 +38,7 @@ describe('a problem', () => {
     expect(() => within(part, refuse(own))).toThrow(expect.objectContaining({ code: 'bad-setting', pointer }));
   });
 
-  it('leaves mistakes of the program as they are', () => {
+  it('is not made from other errors', () => {
     const mistake = new TypeError('not a function');
     expect(() =>
       within('/settings', () => {

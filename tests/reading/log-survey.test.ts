@@ -16,35 +16,34 @@ describe('a time stamp before a line', () => {
     ['2031-02-03 20:15:03+01:00\td=1.75', Date.UTC(2031, 1, 3, 19, 15, 3), 72_903_000, 'd=1.75'],
     ['20:15:03,1.752,201.4', null, 72_903_000, '1.752,201.4'],
     ['20:15:03.12: {"d":1.75}', null, 72_903_120, '{"d":1.75}'],
-  ])('%s', (line, dateMs, dayMs, rest) => {
-    const stamp = timeStampOf(line)!;
-    expect(stamp.dateMs).toBe(dateMs);
-    expect(stamp.dayMs).toBeCloseTo(dayMs, 6);
-    expect(line.slice(stamp.length)).toBe(rest);
+  ])('is found in %s', (line, dateMs, dayMs, rest) => {
+    const stamp = timeStampOf(line);
+    expect(stamp).toMatchObject({ dateMs, dayMs: expect.closeTo(dayMs, 6) });
+    expect(line.slice(stamp?.length)).toBe(rest);
   });
 
   test.each(['d=1.75', 'ms=12340 d=1.752', '1.752,201.4', '25:15:03 d=1', '20:15:03', '# 20:15:03 boot'])(
-    'there is none in %s',
+    'is not found in %s',
     (line) => {
       expect(timeStampOf(line)).toBe(null);
     },
   );
 
-  test('counts over midnights, and never goes back', () => {
+  test('counts over midnight and never goes back', () => {
     const time = new StampedTime();
-    const at = (text: string) => time.next(timeStampOf(`${text} d=1`)!);
-    expect(['23:59:59', '23:59:59', '00:00:02', '00:00:01', '23:00:00', '01:00:00'].map(at)).toStrictEqual([
-      0, 0, 3000, 3000, 82_801_000, 90_001_000,
-    ]);
+    const stamps = ['23:59:59', '23:59:59', '00:00:02', '00:00:01', '23:00:00', '01:00:00'].flatMap(
+      (text) => timeStampOf(`${text} d=1`) ?? [],
+    );
+    expect(stamps.map((stamp) => time.next(stamp))).toStrictEqual([0, 0, 3000, 3000, 82_801_000, 90_001_000]);
   });
 });
 
-describe('what a log tells of itself', () => {
+describe('the survey of a log', () => {
   const survey = (head: Uint8Array, tail: Uint8Array = new Uint8Array(0)) => surveyLog(head, tail, RULES) as LogSurvey;
 
-  test('its clock gives rate and span, over what lies between its beginning and its end', () => {
+  test('finds the rate and the span by the clock of its start and its end', () => {
     const line = (i: number) => `ms=${500 + i * 40} n=${i} d=1.75 t1=200`;
-    // The tail begins in the middle of a line.
+    // The tail starts in the middle of a line.
     const found = survey(lines(0, 400, line), lines(90_000, 90_101, line).subarray(3));
     expect(found).toMatchObject({
       clock: 'device',
@@ -58,7 +57,7 @@ describe('what a log tells of itself', () => {
     expect(found.firstLine).toBe('ms=500 n=0 d=1.75 t1=200');
   });
 
-  test('a date in its first notes says when it began', () => {
+  test('finds the start in a date of its first notes', () => {
     const head = bytes('# recorded 2031-02-03T20:15:00Z\n# second note\nd=1.75\nd=1.75\nd=1.76\n');
     expect(survey(head)).toMatchObject({
       clock: null,
@@ -70,26 +69,30 @@ describe('what a log tells of itself', () => {
   });
 
   test.each([
-    ['a date that no calendar has', '# built 2026-24-11 10:00', null],
-    ['the date of something else, by when the file was written', '# firmware 1.2 of 2024-05-01 10:00Z', null],
-    ['the next date that can be it', '# firmware 1.2 of 2024-05-01 10:00Z\n# begun 2031-02-03 20:15Z', 'note'],
-  ])('its beginning is not taken from %s', (_, notes, startFrom) => {
+    ['a date that does not exist', '# built 2026-24-11 10:00', null],
+    ['a date far from when the file was last changed', '# firmware 1.2 of 2024-05-01 10:00Z', null],
+    [
+      'an earlier impossible date, but from the next possible one',
+      '# firmware 1.2 of 2024-05-01 10:00Z\n# started 2031-02-03 20:15Z',
+      'note',
+    ],
+  ])('does not take the start from %s', (_, notes, startFrom) => {
     const head = bytes(`${notes}\nd=1.75\nd=1.75\nd=1.76\n`);
     const found = surveyLog(head, new Uint8Array(0), RULES, Date.UTC(2031, 1, 4, 6));
     expect(found).toMatchObject({ startFrom, startMs: startFrom && Date.UTC(2031, 1, 3, 20, 15) });
   });
 
-  test('a header that names the stamps is a header of the rest', () => {
+  test('ignores the name of the time stamps in a header', () => {
     const head = bytes(`time,d,t1\n${'20:15:03,1.75,200\n'.repeat(30)}`);
     expect(survey(head)).toMatchObject({ clock: 'stamps', shape: 'columns', signals: ['d', 't1'] });
   });
 
-  test('some garbage in it is no reason to refuse it', () => {
+  test('accepts a log with some garbage', () => {
     const head = lines(0, 200, (i) => (i % 3 === 0 ? '\u00ff\u0001~~' : `d=1.75 t1=${200 + (i % 5)}`));
     expect(survey(head)).toMatchObject({ signals: ['d', 't1'] });
   });
 
-  test('names that the line does not know are told, with what to do', () => {
+  test('reports unknown names and what to do', () => {
     const found = surveyLog(
       lines(0, 50, (i) => `apples=${i} pears=3`),
       new Uint8Array(0),
@@ -112,7 +115,7 @@ test.each([
   [Buffer.from('SQLite format 3\0').toString('hex'), /database/],
   ['50415231', /Parquet/],
   ['7f454c46', /program/],
-  ['0001020304050607', /no text/],
-])('a file that begins with %s is told for what it is', (hex, kind) => {
+  ['0001020304050607', /not a text file/],
+])('a file that starts with %s is recognised', (hex, kind) => {
   expect(kindOfFile(Buffer.from(hex, 'hex'))).toMatch(kind);
 });

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { DecimalReader } from '../../server/reading/decimal.ts';
-import { Bench, boardLines, checked } from './take-in.ts';
+import { Bench, boardLines, checked } from './intake-bench.ts';
 
 const decimal = new DecimalReader();
 
@@ -11,7 +11,7 @@ function read(text: string, comma = false): number | 'none' {
 }
 
 describe('numbers', () => {
-  test('a decimal has exactly the value that Number() gives', () => {
+  test('a decimal has exactly the value that Number() returns', () => {
     const digits = fc.stringMatching(/^[+-]?(\d{1,20}(\.\d{0,20})?|\.\d{1,20})([eE][+-]?\d{1,2})?$/);
     fc.assert(
       fc.property(digits, (text) => {
@@ -21,7 +21,7 @@ describe('numbers', () => {
     );
   });
 
-  test('a printed double is read back as the same double', () => {
+  test('a printed double is read as the same double', () => {
     fc.assert(
       fc.property(
         fc.double({ noNaN: true, noDefaultInfinity: true }),
@@ -35,7 +35,7 @@ describe('numbers', () => {
     );
   });
 
-  test('−0 stays −0, and many digits are rounded right', () => {
+  test('−0 stays −0, and many digits are rounded correctly', () => {
     expect(read('-0')).toBe(-0);
     expect(read('0.1234567890123456789')).toBe(0.12345678901234568);
     expect(read('9007199254740993')).toBe(9007199254740992);
@@ -46,19 +46,19 @@ describe('numbers', () => {
   });
 
   test.each(['', '.', '+', '1.2.3', '1e', '--1', '0x10', '1_000', '12abc', 'ovf', 'e5', '1e999', '1,5'])(
-    '"%s" is no number',
+    '"%s" is not a number',
     (text) => {
       expect(read(text)).toBe('none');
     },
   );
 
-  test('a decimal comma is read where it is allowed', () => {
+  test('a decimal comma is read if allowed', () => {
     expect(read('1,752', true)).toBe(1.752);
     expect(read('-1,5e2', true)).toBe(-150);
     expect(read('1,2,3', true)).toBe('none');
   });
 
-  test('no value this time gives the channel a gap, not a zero', () => {
+  test('no value this time is a gap, not a zero', () => {
     const gaps = ['d=nan', 'd=inf', 'd=-', 'd=null', 'd='];
     const bench = new Bench().lines(
       boardLines(8).map((line, i) => checked(line.replace(/d=\S+/, gaps[i] ?? 'd=1.750'))),

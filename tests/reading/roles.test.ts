@@ -1,15 +1,15 @@
 import { describe, expect, test } from 'vitest';
 import { ROLES, unitOf } from '../../server/reading/names.ts';
 import { valueAt } from '../../server/reading/reading.ts';
-import { Bench, boardLines, checked } from './take-in.ts';
+import { Bench, boardLines, checked } from './intake-bench.ts';
 
 describe('roles', () => {
-  test('every name of the contract is understood, with its unit', () => {
+  test('every name of the contract is recognised, with its unit', () => {
     const measured = ROLES.filter((role) => !['ms', 'us', 'n'].includes(role));
     const line = (n: number) =>
       checked(`ms=${n * 20} n=${n} ${measured.map((role, i) => `${role}=${i + 1}`).join(' ')}`);
     const bench = new Bench().lines([line(1), line(2)]);
-    const { layout, values } = bench.readings[1]!;
+    const { layout, values } = bench.reading(1);
     expect(layout.channels).toEqual(measured.map((role) => ({ name: role, role, unit: unitOf(role) })));
     expect(values).toEqual(measured.map((_, i) => i + 1));
     expect(layout.zones.map((zone) => zone.zone)).toEqual([1, 2, 3, 4, 5, 6, 7, 8]);
@@ -32,7 +32,7 @@ describe('roles', () => {
       { name: 'die', role: 't3', factor: 0.1, offset: -2 },
     ];
     const bench = new Bench({ roles }).lines(Array(3).fill('raw=68.9 die=2034'));
-    expect(bench.readings[0]!.layout.channels.map((channel) => channel.role)).toEqual(['d', 't3']);
+    expect(bench.reading(0).layout.channels.map((channel) => channel.role)).toEqual(['d', 't3']);
     expect(bench.channel('d')[0]).toBeCloseTo(68.9 * 0.0254 + 0.01, 12);
     expect(bench.channel('t3')[0]).toBeCloseTo(201.4, 12);
   });
@@ -42,18 +42,18 @@ describe('roles', () => {
     expect(bench.channel('d')[0]).toBeCloseTo(1.73, 12);
   });
 
-  test('a mapped clock and line number are no channels', () => {
+  test('a mapped clock and line number do not become channels', () => {
     const roles = [
       { name: 'sec', role: 'ms', factor: 1000, offset: 0 },
       { name: 'no', role: 'n', factor: 1, offset: 0 },
     ];
     const bench = new Bench({ roles }).lines([0, 1, 3, 4].map((i) => `sec=${(i * 0.5).toFixed(1)} no=${i} d=1.75`));
-    expect(bench.intake.layout!.channels.map((channel) => channel.name)).toEqual(['d']);
-    expect(bench.readings.map((r) => r.timeMs - bench.readings[0]!.timeMs)).toEqual([0, 500, 1500, 2000]);
+    expect(bench.names).toEqual(['d']);
+    expect(bench.readings.map((r) => r.timeMs - bench.reading(0).timeMs)).toEqual([0, 500, 1500, 2000]);
     expect(bench.readings.map((r) => r.lostBefore)).toEqual([0, 0, 1, 0]);
   });
 
-  test('the name that a mapping takes over stays visible as it was sent', () => {
+  test('a name whose role is mapped to another stays visible as sent', () => {
     const bench = new Bench({ roles: [{ name: 'wide', role: 'd', factor: 1, offset: 0 }] }).lines(
       Array(3).fill('d=7 wide=1.75'),
     );
@@ -65,28 +65,27 @@ describe('roles', () => {
     expect(() => new Bench({ roles: [{ name: 'x', role: 'speed', factor: 1, offset: 0 }] })).toThrow(TypeError);
   });
 
-  test('dx and dy alone give their mean as d', () => {
+  test('d is the mean of dx and dy if only these are sent', () => {
     const bench = new Bench().lines(
       ['dx=1.74 dy=1.78 v=30', 'dx=1.74 dy=1.78 v=30', 'dx=1.70 dy=nan v=30'].map(checked),
     );
-    const [first, , third] = bench.readings;
-    expect(valueAt(first!, first!.layout.diameter)).toBeCloseTo(1.76, 12);
-    expect(valueAt(third!, third!.layout.diameter)).toBeNaN();
-    expect(first!.layout.channels.at(-1)).toEqual({ name: 'd', role: 'd', unit: 'mm' });
+    expect(bench.channel('d')).toEqual([expect.closeTo(1.76, 12), expect.closeTo(1.76, 12), Number.NaN]);
+    expect(bench.reading(0).layout.channels.at(-1)).toEqual({ name: 'd', role: 'd', unit: 'mm' });
   });
 
-  test('a layout only grows, and an old channel keeps its column', () => {
+  test('a layout only grows, and a channel keeps its column', () => {
     const short = boardLines(6);
     const long = boardLines(6, 6, () => ' v=35.2');
     const bench = new Bench().lines([...short, ...long].map(checked));
-    const [before, after] = [bench.readings[0]!.layout, bench.readings.at(-1)!.layout];
+    const before = bench.reading(0).layout;
+    const after = bench.reading(-1).layout;
     expect(after.channels.slice(0, before.channels.length)).toEqual(before.channels);
     expect(after).not.toBe(before);
-    expect(bench.readings[0]!.values).toHaveLength(2);
-    expect(valueAt(bench.readings[0]!, after.speed)).toBeNaN();
+    expect(bench.reading(0).values).toHaveLength(2);
+    expect(valueAt(bench.reading(0), after.speed)).toBeNaN();
   });
 
-  test('slow channels that come only in some lines are gaps in the others', () => {
+  test('signals that only some lines carry are gaps in the others', () => {
     const lines = boardLines(40, 0, (i) => (i % 10 === 0 ? ' ta=21.5' : ''));
     const bench = new Bench().lines(lines.map(checked));
     const seen = bench.channel('ta').filter(Number.isFinite);
@@ -94,9 +93,9 @@ describe('roles', () => {
     expect(seen.length).toBeGreaterThanOrEqual(3);
   });
 
-  test('garbage cannot make channels without end', () => {
+  test('garbage cannot create channels without limit', () => {
     const bench = new Bench();
     for (let i = 0; i < 400; i++) bench.lines(Array(3).fill(checked(`a${i}=1`)));
-    expect(bench.intake.layout!.channels.length).toBeLessThanOrEqual(128);
+    expect(bench.intake.layout.channels.length).toBeLessThanOrEqual(128);
   });
 });

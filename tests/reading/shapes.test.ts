@@ -1,27 +1,27 @@
 import { describe, expect, test } from 'vitest';
-import { Bench, boardLines, checked } from './take-in.ts';
+import { Bench, boardLines, checked } from './intake-bench.ts';
 
-/** The same values again and again, with a clock that runs. */
+/** Lines with equal values and a running clock. */
 function repeat(count: number, line: (ms: number, n: number) => string): string[] {
   return Array.from({ length: count }, (_, i) => line(12_340 + 20 * i, 617 + i));
 }
 
 describe('the named shape', () => {
-  test('is recognised by itself', () => {
+  test('is recognised automatically', () => {
     const bench = new Bench().lines(
       repeat(4, (ms, n) => checked(`ms=${ms} n=${n} d=1.752 t1=201.4 s1=200 p1=0.45 v=35.2`)),
     );
     expect(bench.intake.shape).toBe('named');
-    expect(bench.readings[0]!.layout.channels).toEqual([
+    expect(bench.reading(0).layout.channels).toEqual([
       { name: 'd', role: 'd', unit: 'mm' },
       { name: 't1', role: 't1', unit: '°C' },
       { name: 's1', role: 's1', unit: '°C' },
       { name: 'p1', role: 'p1', unit: '' },
       { name: 'v', role: 'v', unit: 'mm/s' },
     ]);
-    expect(bench.readings[0]!.values).toEqual([1.752, 201.4, 200, 0.45, 35.2]);
-    expect(bench.readings[0]!.layout).toMatchObject({ diameter: 0, speed: 4, lengthCounter: -1, turns: -1 });
-    expect(bench.readings[0]!.layout.zones).toEqual([{ zone: 1, temperature: 1, setpoint: 2, power: 3, fault: -1 }]);
+    expect(bench.reading(0).values).toEqual([1.752, 201.4, 200, 0.45, 35.2]);
+    expect(bench.reading(0).layout).toMatchObject({ diameter: 0, speed: 4, lengthCounter: -1, turns: -1 });
+    expect(bench.reading(0).layout.zones).toEqual([{ zone: 1, temperature: 1, setpoint: 2, power: 3, fault: -1 }]);
   });
 
   test.each([
@@ -45,30 +45,30 @@ describe('the named shape', () => {
     '=1.75 t1=3',
     'd=1.7 5t1=200',
     'd=20ms=1',
-  ])('a line that is not wholly of the shape is unreadable: %s', (line) => {
+  ])('a line that does not completely match is unreadable: %s', (line) => {
     const bench = new Bench().lines([...boardLines(5).map(checked), line]);
     expect(bench.causes()).toEqual(['unreadable']);
   });
 
   test('an unknown name is kept as a free channel', () => {
     const bench = new Bench().lines(boardLines(3, 0, () => ' fan=0.80').map(checked));
-    expect(bench.intake.layout!.channels.at(-1)).toEqual({ name: 'fan', role: null, unit: '' });
+    expect(bench.intake.layout.channels.at(-1)).toEqual({ name: 'fan', role: null, unit: '' });
     expect(bench.channel('fan')).toEqual([0.8, 0.8, 0.8]);
   });
 });
 
 describe('the json shape', () => {
-  test('is recognised by itself', () => {
+  test('is recognised automatically', () => {
     const bench = new Bench().lines(repeat(4, (ms, n) => `{"ms":${ms},"n":${n},"d":1.752,"t1":201.4}`));
     expect(bench.intake.shape).toBe('json');
     expect(bench.readings).toHaveLength(4);
-    expect(bench.readings[3]!.values).toEqual([1.752, 201.4]);
+    expect(bench.reading(3).values).toEqual([1.752, 201.4]);
   });
 
   test('may have blanks, gaps, quoted numbers and a checksum', () => {
     const line = '{ "d" : 1.752, "t1":null ,"v":"35.2", "x": nan, "y":"", "z":-1.5e-3 }';
     const bench = new Bench().lines([checked(line), checked(line)]);
-    expect(bench.readings[1]!.values).toEqual([1.752, Number.NaN, 35.2, Number.NaN, Number.NaN, -0.0015]);
+    expect(bench.reading(1).values).toEqual([1.752, Number.NaN, 35.2, Number.NaN, Number.NaN, -0.0015]);
   });
 
   test.each([
@@ -82,12 +82,12 @@ describe('the json shape', () => {
     '{d:1.75}',
     '{}',
     '{"\\u0064":1}',
-  ])('what is no flat object of numbers is unreadable: %s', (line) => {
+  ])('anything but a flat object of numbers is unreadable: %s', (line) => {
     const bench = new Bench().lines([...repeat(4, (ms) => `{"ms":${ms},"d":1.75}`), line]);
     expect(bench.causes()).toEqual(['unreadable']);
   });
 
-  test('trailing zeros that its printer leaves away are no sign of a spoilt line', () => {
+  test('may omit trailing zeros', () => {
     const lines = repeat(200, (ms) => `{"ms":${ms},"d":${ms === 12_340 + 20 * 150 ? 1.7 : 1.751}}`);
     expect(new Bench().lines(lines).readings).toHaveLength(200);
   });
@@ -103,7 +103,7 @@ describe('the columns shape', () => {
     ['a tab', '\t'],
     ['a comma and a blank', ', '],
     ['several blanks', '   '],
-  ])('is recognised by itself with %s, named by a header line', (_, separator) => {
+  ])('is recognised automatically with %s, and named by a header line', (_, separator) => {
     const bench = new Bench().lines([['d', 't1', 's1'].join(separator), ...Array(4).fill(rows(separator))]);
     expect(bench.intake.shape).toBe('columns');
     expect(bench.channel('t1')).toEqual([201.4, 201.4, 201.4, 201.4]);
@@ -115,42 +115,42 @@ describe('the columns shape', () => {
     expect(bench.channel('s1')).toEqual([200, 200, 200]);
   });
 
-  test('the names of the settings win over a header', () => {
+  test('prefers the names of the settings to those of a header', () => {
     const bench = new Bench({ columnNames: ['d', 't1', 's1'] }).lines(['a,b,c', ...Array(3).fill(rows(','))]);
-    expect(bench.intake.layout!.channels.map((channel) => channel.name)).toEqual(['d', 't1', 's1']);
+    expect(bench.names).toEqual(['d', 't1', 's1']);
   });
 
-  test('another number of columns than the settings name is implausible', () => {
+  test('is implausible with another number of columns than the settings have', () => {
     const bench = new Bench({ columnNames: ['d', 't1'] }).lines(Array(3).fill(rows(',')));
     expect(bench.causes()).toEqual(['implausible', 'implausible', 'implausible']);
   });
 
-  test('without any names the columns can be seen and mapped', () => {
+  test('has numbered columns without names, so that they can be mapped', () => {
     const roles = [{ name: 'column1', role: 'd', factor: 1, offset: 0 }];
     const bench = new Bench({ roles }).lines(Array(3).fill(rows(' ')));
-    expect(bench.intake.layout!.channels.map((channel) => channel.name)).toEqual(['d', 'column2', 'column3']);
+    expect(bench.names).toEqual(['d', 'column2', 'column3']);
   });
 
-  test('a decimal comma is accepted when the separator is a semicolon or a tab', () => {
+  test('may have decimal commas between semicolons or tabs', () => {
     for (const separator of [';', '\t']) {
       const bench = new Bench().lines([`d${separator}t1`, ...Array(3).fill(`1,752${separator}201,4`)]);
-      expect(bench.readings[2]!.values).toEqual([1.752, 201.4]);
+      expect(bench.reading(2).values).toEqual([1.752, 201.4]);
     }
   });
 
-  test('an empty column is a gap', () => {
+  test('has a gap where a column is empty', () => {
     const bench = new Bench().lines(['d,t1,s1', '1.75,,200', '1.75,,200', ',201.4,']);
     expect(bench.channel('t1')).toEqual([Number.NaN, Number.NaN, 201.4]);
     expect(bench.channel('d')).toEqual([1.75, 1.75, Number.NaN]);
   });
 
-  test('half a line is implausible', () => {
+  test('is implausible in part of a line', () => {
     const bench = new Bench().lines(['d,t1,s1', ...Array(5).fill(rows(',')), '1.752,201.4', '752,201.4,200,1']);
     expect(bench.causes()).toEqual(['implausible', 'implausible']);
     expect(bench.readings).toHaveLength(5);
   });
 
-  test('another number of columns is spoilt however often it comes; ten in a row are a new sketch', () => {
+  test('never accepts another number of columns between others; ten in a row are a new sketch', () => {
     const bench = new Bench().lines(['d,t1,s1', ...Array(20).fill(rows(','))]);
     for (let i = 0; i < 30; i++) bench.lines([...Array(9).fill('1.752,201.4'), rows(',')]);
     expect(bench.readings).toHaveLength(20 + 30);
@@ -158,56 +158,56 @@ describe('the columns shape', () => {
     expect(bench.readings).toHaveLength(50 + 10);
   });
 
-  test('a greeting with commas in it does not keep the columns from being seen', () => {
+  test('is recognised after a greeting with commas', () => {
     const bench = new Bench().lines(['Extruder, ready', ...Array(3).fill('1 2 3')]);
     expect(bench.readings).toHaveLength(3);
   });
 
-  test('a sentence of plain text names no columns', () => {
+  test('takes no names from a sentence of plain text', () => {
     const bench = new Bench().lines(['Heater is ready', ...Array(3).fill('1 2 3')]);
-    expect(bench.intake.layout!.channels.map((channel) => channel.name)).toEqual(['column1', 'column2', 'column3']);
+    expect(bench.names).toEqual(['column1', 'column2', 'column3']);
     expect(bench.causes()).toEqual(['unreadable']);
   });
 
-  test('a header that suffered on the cable renames nothing', () => {
+  test('takes no names from a damaged header', () => {
     const bench = new Bench().lines(['d,t1,s1', ...Array(3).fill(rows(',')), 'd,q1,s1', ...Array(3).fill(rows(','))]);
     expect(bench.channel('t1')).toEqual(Array(6).fill(201.4));
   });
 
-  test('a new header of the board gives new names', () => {
+  test('takes new names from a new header of the board', () => {
     const bench = new Bench().lines(['d,t1,s1', ...Array(3).fill(rows(',')), 'd,t1,v', ...Array(3).fill(rows(','))]);
     expect(bench.channel('v')).toEqual([Number.NaN, Number.NaN, Number.NaN, 200, 200, 200]);
   });
 });
 
 describe('the shape', () => {
-  test('can be fixed: a good line of another shape is of the wrong shape', () => {
+  test('can be set: a valid line of another shape has the wrong shape', () => {
     const bench = new Bench({ shape: 'named' }).lines(repeat(3, (ms) => `{"ms":${ms},"d":1.75}`));
     expect(bench.causes()).toEqual(['wrongShape', 'wrongShape', 'wrongShape']);
     expect(bench.intake.shape).toBe('named');
   });
 
-  test('is not fooled by garbage before the first good line', () => {
+  test('is recognised despite garbage before the first valid line', () => {
     const bench = new Bench().lines(['1,2', 'x=', ...boardLines(3), '3,4']);
     expect(bench.intake.shape).toBe('named');
     expect(bench.readings).toHaveLength(3);
   });
 
-  test('that was recognised gives way to a new sketch', () => {
+  test('is recognised again after a new sketch', () => {
     const bench = new Bench().lines(boardLines(20)).lines(repeat(20, (ms) => `{"ms":${ms},"d":1.75}`));
     expect(bench.intake.shape).toBe('json');
     expect(bench.readings).toHaveLength(20 + 10);
     expect(bench.intake.counters().dropped.wrongShape).toBe(10);
   });
 
-  test('notes are kept in the log and never measured', () => {
+  test('does not matter for notes, which are logged and never measured', () => {
     const bench = new Bench().lines(['# board 1.2', '#d=1.9 t1=300', ...boardLines(3), checked('# sensor 2 open')]);
     expect(bench.notes.map((note) => note.text)).toEqual(['board 1.2', 'd=1.9 t1=300', 'sensor 2 open']);
     expect(bench.readings).toHaveLength(3);
     expect(bench.intake.counters()).toMatchObject({ received: 6, notes: 3, readings: 3 });
   });
 
-  test('what came last can be seen as it came', () => {
+  test('does not matter for the last line, which is shown as received', () => {
     const bench = new Bench().lines(boardLines(3)).text('d=\u0001what\n');
     expect(bench.intake.lastLine).toBe('d=·what');
   });

@@ -7,8 +7,8 @@ import { ALARM_EVENTS, type AlarmEvent, type AlarmSituation, nextState } from '.
  * https://pyautomation.readthedocs.io/en/latest/Developments_Guide/API/alarms/ (secondary source, read there): the states
  * Normal, Unacknowledged, Acknowledged, RTN Unacknowledged, Shelved, Suppressed by Design, Out of Service; Normal →
  * Unacknowledged on alarm; Unacknowledged → Acknowledged on acknowledge, → RTN Unacknowledged on return to normal;
- * Acknowledged → Normal on return to normal. That a shelved, suppressed or out-of-service alarm goes on working beneath: OPC
- * 10000-9 sec. 4.8, https://reference.opcfoundation.org/Core/Part9/v105/docs/4.8. The rest is from memory of the standard's
+ * Acknowledged → Normal on return to normal. That a shelved, suppressed or out-of-service alarm keeps working underneath: OPC
+ * 10000-9 sec. 4.8, https://reference.opcfoundation.org/Core/Part9/v105/docs/4.8. All else is from memory of the standard's
  * diagram, no other source: RTN Unacknowledged → Normal on acknowledge, → Unacknowledged on alarm again; Acknowledged →
  * Unacknowledged on re-alarm; the two latched states and their reset; from any state into the last three, and out of them to
  * Unacknowledged with the alarm condition, to Normal without.
@@ -32,29 +32,29 @@ const LATCHING: readonly Row[] = [
   ['acknowledged', 'return', 'latchedAcknowledged'],
 ];
 const LIVE: readonly AlarmState[] = ALARM_STATES.slice(0, 6);
-const INTO_REST: readonly Row[] = LIVE.flatMap((from): Row[] => [
+const INTO_SILENCED: readonly Row[] = LIVE.flatMap((from): Row[] => [
   [from, 'shelve', 'shelved'],
   [from, 'suppress', 'suppressedByDesign'],
   [from, 'removeFromService', 'outOfService'],
 ]);
-const OUT_OF_REST: readonly (readonly [AlarmState, AlarmEvent])[] = [
+const OUT_OF_SILENCED: readonly (readonly [AlarmState, AlarmEvent])[] = [
   ['shelved', 'unshelve'],
   ['suppressedByDesign', 'unsuppress'],
   ['outOfService', 'returnToService'],
 ];
-/** A further alarm of a state that is already unacknowledged leaves it so; a shelf may be given another end. */
+/** Another occurrence leaves an unacknowledged alarm so; a shelved alarm may get another end. */
 const STAYS: readonly Row[] = [
   ['unacknowledged', 'occur', 'unacknowledged'],
   ['shelved', 'shelve', 'shelved'],
 ];
-/** Between the resting states (ours): a person's word goes before the design, and out of service before a shelf. */
-const AMONG_RESTS: readonly Row[] = [
+/** Between the silenced states (our rule): users take precedence over the design, and out of service over shelving. */
+const AMONG_SILENCED: readonly Row[] = [
   ['suppressedByDesign', 'shelve', 'shelved'],
   ['suppressedByDesign', 'removeFromService', 'outOfService'],
   ['shelved', 'removeFromService', 'outOfService'],
 ];
 
-test.each([...STANDARD, ...INTO_REST, ...STAYS, ...AMONG_RESTS])(
+test.each([...STANDARD, ...INTO_SILENCED, ...STAYS, ...AMONG_SILENCED])(
   'from %s, on %s, an alarm becomes %s',
   (from, event, to) => {
     expect(nextState(from, event)).toBe(to);
@@ -65,7 +65,7 @@ test.each(LATCHING)('a latching alarm: from %s, on %s, it becomes %s', (from, ev
   expect(nextState(from, event, { latching: true })).toBe(to);
 });
 
-test.each(OUT_OF_REST)('from %s, on %s: unacknowledged while its condition holds, else normal', (from, event) => {
+test.each(OUT_OF_SILENCED)('from %s, on %s: unacknowledged while its condition holds, else normal', (from, event) => {
   expect(nextState(from, event, { active: true })).toBe('unacknowledged');
   expect(nextState(from, event, { active: false })).toBe('normal');
 });
@@ -74,17 +74,17 @@ test('no transition exists beyond those of the standard', () => {
   const found = ALARM_STATES.flatMap((from) =>
     ALARM_EVENTS.flatMap((event) => (nextState(from, event) === null ? [] : [`${from} ${event}`])),
   );
-  const known = [...STANDARD, ...INTO_REST, ...STAYS, ...AMONG_RESTS, ...OUT_OF_REST].map(
+  const known = [...STANDARD, ...INTO_SILENCED, ...STAYS, ...AMONG_SILENCED, ...OUT_OF_SILENCED].map(
     ([from, event]) => `${from} ${event}`,
   );
   expect(found.toSorted()).toEqual(known.toSorted());
 });
 
-test('only an acknowledgement, a return after one, a reset, or the end of a rest leads back to normal', () => {
-  const ways = ALARM_STATES.flatMap((from) =>
+test('only an acknowledgement, a return after one, a reset, or the end of a silenced state leads back to normal', () => {
+  const transitions = ALARM_STATES.flatMap((from) =>
     ALARM_EVENTS.filter((event) => nextState(from, event) === 'normal').map((event) => `${from} ${event}`),
   );
-  expect(ways.toSorted()).toEqual(
+  expect(transitions.toSorted()).toEqual(
     [
       'acknowledged return',
       'returnedUnacknowledged acknowledge',
@@ -97,22 +97,22 @@ test('only an acknowledgement, a return after one, a reset, or the end of a rest
 });
 
 describe('where we are stricter than the standard', () => {
-  const freed = (given: Partial<AlarmSituation>) => nextState('suppressedByDesign', 'unsuppress', given);
+  const unsuppressed = (situation: Partial<AlarmSituation>) => nextState('suppressedByDesign', 'unsuppress', situation);
 
-  test('what nobody had seen before the design suppressed it is still to be seen when it is over', () => {
-    expect(freed({ before: 'unacknowledged' })).toBe('returnedUnacknowledged');
-    expect(freed({ before: 'unacknowledged', latching: true })).toBe('latchedUnacknowledged');
-    expect(freed({ before: 'returnedUnacknowledged' })).toBe('returnedUnacknowledged');
+  test('an alarm that was unacknowledged before its suppression is so again afterwards', () => {
+    expect(unsuppressed({ before: 'unacknowledged' })).toBe('returnedUnacknowledged');
+    expect(unsuppressed({ before: 'unacknowledged', latching: true })).toBe('latchedUnacknowledged');
+    expect(unsuppressed({ before: 'returnedUnacknowledged' })).toBe('returnedUnacknowledged');
   });
 
-  test('what somebody had acknowledged and is the same still stays acknowledged; something new does not', () => {
-    expect(freed({ before: 'acknowledged', active: true })).toBe('acknowledged');
-    expect(freed({ before: 'acknowledged', active: true, occurred: true })).toBe('unacknowledged');
-    expect(freed({ before: 'acknowledged' })).toBe('normal');
-    expect(freed({ before: 'acknowledged', latching: true })).toBe('latchedAcknowledged');
+  test('an acknowledged alarm stays acknowledged after its suppression unless it occurred again', () => {
+    expect(unsuppressed({ before: 'acknowledged', active: true })).toBe('acknowledged');
+    expect(unsuppressed({ before: 'acknowledged', active: true, occurred: true })).toBe('unacknowledged');
+    expect(unsuppressed({ before: 'acknowledged' })).toBe('normal');
+    expect(unsuppressed({ before: 'acknowledged', latching: true })).toBe('latchedAcknowledged');
   });
 
-  test('a latching alarm that occurred on its shelf does not vanish with it', () => {
+  test('a latching alarm that occurred while shelved or out of service stays latched', () => {
     expect(nextState('shelved', 'unshelve', { latching: true, occurred: true })).toBe('latchedUnacknowledged');
     expect(nextState('outOfService', 'returnToService', { latching: true, occurred: true })).toBe(
       'latchedUnacknowledged',

@@ -24,7 +24,7 @@ describe('capability', () => {
     expect(indices.cpm.value).toBeCloseTo(Math.SQRT1_2, 12);
   });
 
-  it('puts the chi-square interval round an index of spread', () => {
+  it('gives the chi-square interval of an index of spread', () => {
     // USL 62, LSL 38, n 20, s 1.75: 2.29, upper end 3.01 (wizedu.com/questions/1595352, whose lower end takes the wrong
     // tail); 1.57 to 3.01 in Montgomery, Introduction to Statistical Quality Control, from memory.
     const { pp } = capability(
@@ -39,12 +39,12 @@ describe('capability', () => {
       }),
     );
     expect(pp.value).toBeCloseTo(2.29, 2);
-    // The book goes on from the rounded 2.29; exactly it is 1.565.
+    // The book continues with the rounded 2.29; the exact value is 1.565.
     expect(Math.abs(pp.lower - 1.57)).toBeLessThan(0.006);
     expect(pp.upper).toBeCloseTo(3.01, 2);
   });
 
-  it("puts Bissell's interval round an index of position", () => {
+  it("gives Bissell's interval of an index of position", () => {
     // "Cpk 1.15 from n = 45: between 0.89 and 1.41 with 95 % confidence", Quality Digest, May 2000,
     // https://www.qualitydigest.com/may00/html/lastword.html
     const sd = 1 / 3;
@@ -64,7 +64,7 @@ describe('capability', () => {
     expect(ppk.upper).toBeCloseTo(1.41, 2);
   });
 
-  it('trusts moving ranges less than a standard deviation of as many values', () => {
+  it('has wider intervals from moving ranges than from a standard deviation of as many values', () => {
     const { cp, pp } = capability(input({ meanMm: 14 }));
     expect(cp.value).toBe(pp.value);
     expect(cp.upper - cp.lower).toBeGreaterThan(1.2 * (pp.upper - pp.lower));

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { normalCdf } from '../../server/probability/distributions.ts';
-import { D2, D3, D4, E2 } from '../../server/strand/chart/chart-constants.ts';
+import { D2, D4 } from '../../server/strand/chart/chart-constants.ts';
 import { cusumChart } from '../../server/strand/chart/cusum-chart.ts';
 import { ewmaChart } from '../../server/strand/chart/ewma-chart.ts';
 import { individualsChart } from '../../server/strand/chart/individuals-chart.ts';
@@ -24,12 +24,12 @@ describe('factors for moving ranges of two', () => {
   it('round to those of printed tables', () => {
     // "Table A.22 Factors for constructing control charts", https://www.scribd.com/document/575462347
     expect(D2).toBeCloseTo(1.128, 3);
-    expect(D3).toBeCloseTo(0.853, 3);
     expect(D4).toBeCloseTo(3.267, 3);
-    expect(E2).toBeCloseTo(2.66, 2);
-    // Four decimals: 1.1284, 0.8525, 3.2665.
+    // E2, half the width of the individuals chart in mean moving ranges.
+    const { upper, centre, meanMovingRange } = individualsChart(NIST);
+    expect((upper - centre) / meanMovingRange).toBeCloseTo(2.66, 2);
+    // Four decimals: 1.1284, 3.2665.
     expect(D2).toBeCloseTo(1.1284, 4);
-    expect(D3).toBeCloseTo(0.8525, 4);
     expect(D4).toBeCloseTo(3.2665, 4);
   });
 });
@@ -63,7 +63,7 @@ describe('individuals and moving ranges', () => {
     // Montgomery & Runger, Applied Statistics and Probability for Engineers, 15-4 exercise 17
     // (questionai.com/amp/textbooksolution-120656): mean 53.05, ranges as listed.
     const ranges = [1, 2, 1, 0, 4, 1, 2, 1, 5, 5, 6, 1, 8, 3, 1, 2, 4, 6, 3];
-    // A series with those ranges: each step goes the way that keeps it together; then set to the published mean.
+    // A series with those ranges and the published mean.
     const steps = [0];
     for (const range of ranges) steps.push(steps.at(-1)! + (steps.at(-1)! > 0 ? -range : range));
     const shift = 53.05 - steps.reduce((sum, x) => sum + x, 0) / steps.length;
@@ -98,9 +98,9 @@ describe('EWMA', () => {
     expect(chart.beyond).toEqual([]);
   });
 
-  it('begins with narrower limits when they are exact, and ends with the same', () => {
+  it('has narrower limits for the first values, and settles at the final ones', () => {
     const values = new Float64Array(60).fill(50);
-    const exact = ewmaChart(values, { target: 50, sigma: 2, lambda: 0.3, limits: 'exact' });
+    const exact = ewmaChart(values, { target: 50, sigma: 2, lambda: 0.3 });
     // After one value the average is λx + (1 − λ)·target: its spread is λσ.
     expect(exact.upper[0]).toBeCloseTo(50 + 3 * 0.3 * 2, 12);
     expect(exact.upper[59]).toBeCloseTo(50 + 3 * 2 * Math.sqrt(0.3 / 1.7), 9);

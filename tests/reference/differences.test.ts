@@ -21,7 +21,7 @@ describe("Student's t", () => {
     expect(studentTwoSided(0, 3)).toBe(1);
   });
 
-  it('rests on the incomplete beta function', () => {
+  it('is based on the incomplete beta function', () => {
     // SciPy 1.17: beta.cdf(0.3, 2.5, 7), beta.ppf(0.025, 3, 9). I_x(1, b) = 1 − (1 − x)^b.
     expect(incompleteBeta(0.3, 2.5, 7)).toBeCloseTo(0.6412224629717214, 12);
     expect(betaQuantile(0.025, 3, 9)).toBeCloseTo(0.06021773417290665, 12);
@@ -53,31 +53,31 @@ describe("Welch's test", () => {
     expect(found.p).toBeCloseTo(0.09077, 5);
   });
 
-  it('says nothing of values without any spread', () => {
+  it('has no result for values without any spread', () => {
     expect(welch(meanOfRepeats([1, 1])!, meanOfRepeats([2, 2])!)).toBeNull();
     expect(meanOfRepeats([1])).toBeNull();
   });
 });
 
-describe('one beside several', () => {
+describe('one value compared with several', () => {
   it('is the test of Crawford and Howell', () => {
     // t = (x − m)/(s √((n + 1)/n)), as given at https://www.r-bloggers.com/crawford-howell-1998-t-test-for-case-control-comparisons/;
-    // worked by SciPy for 15 beside 12.1, 10.4, 11.3, 9.9.
+    // calculated with SciPy for 15 against 12.1, 10.4, 11.3, 9.9.
     const found = oneAgainstSeveral([12.1, 10.4, 11.3, 9.9], 15)!;
     expect(found.t).toBeCloseTo(3.741117663, 8);
     expect(found.p).toBeCloseTo(0.033318948, 8);
     expect(found.degreesOfFreedom).toBe(3);
   });
 
-  it('cannot be told of two single values', () => {
+  it('has no result for two single values', () => {
     expect(oneAgainstSeveral([12.1], 15)).toBeNull();
   });
 });
 
-describe('several questions at once', () => {
-  it('are put right as Holm does', () => {
+describe('several tests at once', () => {
+  it('are adjusted by the method of Holm', () => {
     // The example of https://www.geeksforgeeks.org/data-science/holm-bonferroni-method/: of 0.01, 0.04, 0.03 and 0.005 the
-    // first and the last stand at 0.05. Numbers by hand: 3·0.01, then 2·0.03 for both others, 4·0.005.
+    // first and the last are significant at 0.05. Numbers by hand: 3·0.01, then 2·0.03 for both others, 4·0.005.
     const adjusted = holm([0.01, 0.04, null, 0.03, 0.005]);
     expect(adjusted).toEqual([
       expect.closeTo(0.03, 12),

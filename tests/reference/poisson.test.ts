@@ -41,8 +41,8 @@ describe('two Poisson rates', () => {
   });
 
   it('have the interval of R for lung cancer in Fredericia', () => {
-    // R stats::poisson.test, data eba1977: 11 of 800 against 21 of 3011. The interval is R's; its p-value goes another way
-    // (less likely outcomes, not twice the smaller tail), so p = 0.112017 is from SciPy's binomial distribution.
+    // R stats::poisson.test, data eba1977: 11 of 800 against 21 of 3011. The interval is R's; R defines the p-value
+    // differently (less likely outcomes, not twice the smaller tail), so p = 0.112017 is from SciPy's binomial distribution.
     const found = compareRates({ count: 21, exposure: 3011 }, { count: 11, exposure: 800 });
     expect(found.ratio).toBeCloseTo(1.971488, 6);
     expect(found.lower).toBeCloseTo(0.858426, 6);
@@ -61,7 +61,7 @@ describe('two Poisson rates', () => {
     expect(compareRates({ count: 0, exposure: 5 }, { count: 0, exposure: 7 }).p).toBe(1);
   });
 
-  it('say less where what is counted comes in clumps', () => {
+  it('have wider intervals where events come in clumps', () => {
     const [first, second] = [
       { count: 40, exposure: 100 },
       { count: 16, exposure: 100 },
@@ -76,7 +76,7 @@ describe('two Poisson rates', () => {
 });
 
 describe('clumps', () => {
-  it('are seen in the mites of Bliss and Fisher', () => {
+  it('are found in the mites of Bliss and Fisher', () => {
     // Bliss & Fisher 1953, Biometrics 9: red mites on 150 apple leaves, mean 1.1467, variance 2.2736 (data from memory; their
     // sum 172 and both moments agree). χ² = 149 · 2.2736/1.1467.
     const leaves = [70, 38, 17, 10, 9, 3, 2, 1].flatMap((times, mites) => new Array<number>(times).fill(mites));
@@ -85,7 +85,7 @@ describe('clumps', () => {
     expect(found.p).toBeLessThan(1e-10);
   });
 
-  it('have the chance of the chi-square distribution', () => {
+  it('have the p-value of the chi-square distribution', () => {
     // Σ(x − 1)² = 28 over 20 places of mean 1: χ² = 28 with 19 degrees of freedom, 0.083429 by SciPy.
     const counts = [4, 4, 2, 2, 1, 1, 1, 1, 1, 1, 1, 1, 0, 0, 0, 0, 0, 0, 0, 0];
     const found = clumpingOf(counts)!;

@@ -7,7 +7,7 @@ const INCH = 25.4;
 const FOOT = 12 * INCH;
 
 describe('spool geometry', () => {
-  it('holds as much rope as a published drum example says', () => {
+  it('holds as much rope as in a published example of a drum', () => {
     // Barrel 10 in, flange 20 in, width 12 in, rope 1/2 in: 10 layers, "about 940 ft", layer sum 942.48
     // (https://oanor.com/it/tema/cable-drum).
     const reel = {
@@ -36,7 +36,7 @@ describe('spool geometry', () => {
     expect(lengthOfLayers(reel, 6, 1)).toBeCloseTo(10 * Math.PI * 56, 9);
   });
 
-  it('turns a kilogram into the metres that data sheets give', () => {
+  it('converts a kilogram to the metres in data sheets', () => {
     // https://ecoreprap.com/1kg-filament-length/ (PLA 1.24 g/cm³: 335 m);
     // https://help.matterhackers.com/article/16-how-long-is-a-spool-of-filament (ABS 1.04: 400 m)
     expect(lengthOfGrams(1000, 1.75, 1.24) / 1000).toBeCloseTo(335.28, 2);

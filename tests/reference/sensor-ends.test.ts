@@ -4,8 +4,8 @@ import type { HeatFault } from '../../server/heat/zone-status.ts';
 import { zoneLayout } from '../heat/zone-layout.ts';
 
 /**
- * Strandward gets degrees; sensors are converted on the board. What a line would say of a broken or shorted sensor follows
- * from the published tables: it must be told, whatever the sensor is. (The firmware's own thermistor arithmetic is
+ * Strandward receives degrees; the board converts the sensors. The temperature that a line sends for a broken or shorted
+ * sensor follows from the published tables, and must lead to a fault for every kind of sensor. (The firmware's own thermistor arithmetic is
  * checked in tests/microcontroller/thermistor-arithmetic.test.ts.)
  */
 
@@ -32,18 +32,18 @@ function ntcCelsius(ohm: number): number {
   return 1 / (0.001129148 + 0.000234125 * l + 8.76741e-8 * l ** 3) - 273.15;
 }
 
-/** Ten minutes at 200 °C, then what the sensor makes of it; every fault that is told within ten seconds. */
-function toldOf(saysC: number): HeatFault[] {
+/** All faults reported within ten seconds of the sensor reading `sensorC`, after ten minutes at 200 °C. */
+function faultsOf(sensorC: number): HeatFault[] {
   const watch = new HeatWatch({ absoluteLimitC: 300, atHeatWithinC: 5 });
   const layout = zoneLayout(1);
-  const told = new Set<HeatFault>();
+  const reported = new Set<HeatFault>();
   for (let i = 0; i < 5 * 610; i++) {
-    const temperatureC = i < 3000 ? 200 + 0.1 * (i % 3) : saysC;
+    const temperatureC = i < 3000 ? 200 + 0.1 * (i % 3) : sensorC;
     const values = [temperatureC, 200, 0.3, 0];
     const statuses = watch.step({ timeMs: i * 200, layout, values, lostBefore: 0, restarted: false });
-    for (const { faults } of statuses) for (const fault of faults) told.add(fault);
+    for (const { faults } of statuses) for (const fault of faults) reported.add(fault);
   }
-  return [...told];
+  return [...reported];
 }
 
 describe('the formulas are those of the standards', () => {
@@ -74,39 +74,39 @@ describe('the formulas are those of the standards', () => {
   });
 });
 
-describe('a broken or shorted sensor is told, whatever it is', () => {
+describe('a broken or shorted sensor of any kind is reported', () => {
   test('Pt100: a broken wire reads the upper end of the table, 850 °C and above', () => {
     expect(pt100Ohm(850)).toBeGreaterThan(pt100Ohm(450));
-    expect(toldOf(850)).toEqual(['sensorShort']);
+    expect(faultsOf(850)).toEqual(['sensorShort']);
   });
 
-  test('Pt100: a short, 0 Ω, lies below the lower end of the table, 18.52 Ω at −200 °C', () => {
+  test('Pt100: a short, 0 Ω, is below the lower end of the table, 18.52 Ω at −200 °C', () => {
     expect(pt100Ohm(-200)).toBeGreaterThan(0);
-    expect(toldOf(-200)).toEqual(['sensorOpen']);
+    expect(faultsOf(-200)).toEqual(['sensorOpen']);
   });
 
   test('type K with burn-out detection upwards: the upper end, 1372 °C', () => {
-    expect(toldOf(1372)).toEqual(['sensorShort']);
+    expect(faultsOf(1372)).toEqual(['sensorShort']);
   });
 
-  test('type K, shorted: 0 mV, so the temperature of its cold junction; told as a reading that no zone can fall to', () => {
+  test('type K, shorted: 0 mV, the temperature of its cold junction, is reported as an impossible fall', () => {
     expect(Math.abs(typeKMillivolt(0))).toBeLessThan(0.001);
-    expect(toldOf(25).some((fault) => fault === 'fallingAway' || fault === 'sensorSlipped')).toBe(true);
+    expect(faultsOf(25).some((fault) => fault === 'fallingAway' || fault === 'sensorSlipped')).toBe(true);
   });
 
-  test('NTC, open: even a converter of ten bits beside 10 kΩ reads far below any workshop', () => {
+  test('NTC, open: even a ten-bit converter with 10 kΩ reads far below any workshop temperature', () => {
     const celsius = ntcCelsius((10_000 * 1023) / 1);
     expect(celsius).toBeLessThan(-20);
-    expect(toldOf(celsius)).toEqual(['sensorOpen']);
+    expect(faultsOf(celsius)).toEqual(['sensorOpen']);
   });
 
-  test('NTC, shorted to its last step: some 330 °C, which is above the absolute limit if not beyond the scale', () => {
+  test('NTC, shorted to the last step of the converter: some 330 °C, above the absolute limit', () => {
     const celsius = ntcCelsius((10_000 * 1) / 1023);
     expect(celsius).toBeGreaterThan(300);
-    expect(toldOf(celsius)).toContain('aboveAbsoluteLimit');
+    expect(faultsOf(celsius)).toContain('aboveAbsoluteLimit');
   });
 
-  test('a cold workshop at −10 °C, 96.09 Ω of a Pt100, is no fault', () => {
+  test('a cold workshop at −10 °C, 96.09 Ω of a Pt100, is not a fault', () => {
     expect(pt100Ohm(-10)).toBeCloseTo(96.09, 2);
     const watch = new HeatWatch({ absoluteLimitC: 300, atHeatWithinC: 5 });
     const layout = zoneLayout(1);

@@ -15,7 +15,7 @@ const DEAD_S = 15;
 const GAIN_K = 120;
 const ROOM_C = 20;
 
-/** A heat-up by the closed form, learnt; then what the learnt model does with a step. */
+/** The model learnt from a heat-up that follows the closed form. */
 function learnt(): ThermalModel {
   const trace = new ZoneTrace();
   const learning = new ModelLearning(null);
@@ -25,30 +25,30 @@ function learnt(): ThermalModel {
     trace.add(s * 1000, ROOM_C + risenK, 150, heatedS >= 0 ? 1 : 0, 0);
     trace.closeTick();
     trace.closeSecond(1, 0);
-    learning.look(trace);
+    learning.add(trace);
   }
   const model = learning.conclude();
   if (model === null) throw new Error('nothing learnt');
   return model;
 }
 
-/** Time at which the model's own response to a step of power passes a share of its final change, s. */
+/** Time at which the model's response to a step of power passes a share of its final change, s. */
 function passes(model: ThermalModel, share: number): number {
   const finalK = model.rateKPerS / model.lossPerS;
   let riseK = 0;
   let heat = 0;
-  let felt = 0;
+  let lagged = 0;
   for (let s = 0; s < 2000; s += 0.05) {
     const power = s >= model.deadTimeS ? 1 : 0;
     heat = model.lagS === 0 ? power : heat + ((power - heat) * 0.05) / model.lagS;
-    felt = model.secondLagS === 0 ? heat : felt + ((heat - felt) * 0.05) / model.secondLagS;
-    riseK += 0.05 * (slopeKPerS(model, felt, ROOM_C + riseK, 0) - model.warmthKPerS);
+    lagged = model.secondLagS === 0 ? heat : lagged + ((heat - lagged) * 0.05) / model.secondLagS;
+    riseK += 0.05 * (slopeKPerS(model, lagged, ROOM_C + riseK, 0) - model.warmthKPerS);
     if (riseK >= share * finalK) return s;
   }
   return Number.NaN;
 }
 
-describe('a heat-up teaches what the step-response methods read off it', () => {
+describe('a model learnt from a heat-up agrees with the step-response methods', () => {
   const model = learnt();
 
   test('63.2 % of the change one time constant after the dead time: 75 s', () => {
@@ -67,7 +67,7 @@ describe('a heat-up teaches what the step-response methods read off it', () => {
     expect(Math.abs(t63 - tauS - DEAD_S)).toBeLessThan(4);
   });
 
-  test('its gain is the final change for each unit of power', () => {
+  test('its gain is the final change per unit of power', () => {
     expect(model.rateKPerS / model.lossPerS).toBeGreaterThan(0.97 * GAIN_K);
     expect(model.rateKPerS / model.lossPerS).toBeLessThan(1.03 * GAIN_K);
   });

@@ -197,7 +197,7 @@ describe('beyond this machine', () => {
     const { exitCode, complained, printed } = await runToEnd([...args, '--port', '0', '--data', '/nonexistent/x']);
     expect(exitCode).toBe(2);
     expect(printed).toBe('');
-    expect(complained).toMatch(/^strandward: Strandward will not listen on \S+ without an access key/);
+    expect(complained).toMatch(/^strandward: Strandward does not listen on \S+ without an access key/);
     expect(complained).toContain('STRANDWARD_ACCESS_KEY');
     expect(complained.trim().split('\n')).toHaveLength(2);
   });

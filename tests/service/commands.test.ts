@@ -113,7 +113,7 @@ test('simulate sends reading lines, and ends with its own exit codes', async () 
   expect(sent.printed.match(/ d=/g)).toHaveLength(50);
   const refused = await runToEnd(['simulate', '--pace', 'fast']);
   expect(refused).toMatchObject({ exitCode: 2, printed: '' });
-  expect(refused.complained).toMatch(/^--pace fast does not do; .*\n$/);
+  expect(refused.complained).toMatch(/^"fast" is not a valid value for --pace\. .*\n$/);
 });
 
 test('on a terminal the log is plain lines, piped it is JSON', async () => {

@@ -85,9 +85,9 @@ describe('how people are reached', () => {
       'a template that does not parse',
       () => hook({ template: '{"text": "{{what}}"}' }),
       422,
-      /“what”, which is not known/,
+      /unknown placeholder “what”/,
     ],
-    ['an address that is none', () => hook({ url: 'chat.example' }), 400, /cannot be understood/],
+    ['an address that is none', () => hook({ url: 'chat.example' }), 400, /address of the channel is not valid/],
     ['a name that is taken', () => ({ ...hook(), name: 'chat' }), 400, /already/],
   ])('refuses %s', async (_what, body, status, text) => {
     const reply = await service.send('POST', '/api/channels', body());
@@ -97,7 +97,7 @@ describe('how people are reached', () => {
   test('tells a failed test at once', async () => {
     receiver.script.push({ status: 401 });
     const reply = await service.send('POST', '/api/channels/test', { ...hook({ url: '' }), id: channelId });
-    expect([reply.status, reply.body.title]).toEqual([502, expect.stringMatching(/does not let us in/)]);
+    expect([reply.status, reply.body.title]).toEqual([502, expect.stringMatching(/access is denied/)]);
     expect(reply.body.detail).toMatch(/token/);
     const [channel] = (await people()).channels;
     expect(channel).toMatchObject({ phase: 'failing' });

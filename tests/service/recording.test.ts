@@ -84,13 +84,13 @@ test('the command makes runs of a log while the service is stopped, and refuses 
   };
   expect(await refused(join(logs, 'cat.jpg'))).toStrictEqual([
     2,
-    'strandward: cat.jpg could not be taken in. It is a photo (JPEG).',
+    'strandward: cat.jpg could not be imported. It is a photo (JPEG).',
   ]);
   expect(await refused(join(logs, 'none.log'))).toStrictEqual([2, expect.stringMatching(/cannot be read/)]);
-  expect(await refused(join(logs, 'bare.log'))).toStrictEqual([2, expect.stringMatching(/tell nothing of time/)]);
+  expect(await refused(join(logs, 'bare.log'))).toStrictEqual([2, expect.stringMatching(/carry no time/)]);
   expect(await refused(log, '--started', 'yesterday')).toStrictEqual([
     2,
-    'strandward: “yesterday” is no date and time.',
+    'strandward: “yesterday” is not a date and time.',
   ]);
   expect(underWay(dataFolder)).toStrictEqual([]);
   service = await startService({ source: 'simulator:evening', dataFolder });

@@ -42,7 +42,7 @@ describe('the command line', () => {
   test.each([
     ['an unknown option', ['--colour', 'blue'], /--colour/, /--help/],
     ['a command that there is not', ['start'], /no command “start”/, /--help/],
-    ['a port that is no number', ['--port', 'eighty'], /“eighty” is no port number/, /0 to 65535/],
+    ['a port that is not a number', ['--port', 'eighty'], /“eighty” is not a port number/, /0 to 65535/],
     ['a port that is too large', ['--port', '70000'], /70000/, /65535/],
     ['an unknown log level', ['--log', 'loud'], /“loud”/, /debug, info/],
     ['an option without its value', ['--port'], /port/, /--help/],
@@ -73,7 +73,7 @@ describe('the command line', () => {
     for (const option of ['--source', '--data', '--host', '--port', '--access-key', '--log']) {
       expect(printed).toContain(option);
     }
-    expect(printed).toMatch(/no safety device/);
+    expect(printed).toMatch(/not a safety device/);
   });
 });
 
@@ -125,7 +125,7 @@ describe('the record', () => {
       ['--port', '0', '--data', service.dataFolder],
       4,
       /already in use by another Strandward/,
-      /Stop the other one/,
+      /Stop that one/,
     );
     expect((await service.send('GET', '/health')).body).toEqual({ status: 'ok', recording: true });
   });

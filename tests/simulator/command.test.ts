@@ -1,50 +1,25 @@
 import { spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
-import { mkdir, readdir, readFile, writeFile } from 'node:fs/promises';
-import { connect } from 'node:net';
+import { connect, type Socket } from 'node:net';
 import { tmpdir } from 'node:os';
-import { dirname, join } from 'node:path';
+import { join } from 'node:path';
 import { PassThrough } from 'node:stream';
-import { fileURLToPath } from 'node:url';
 import { ReadlineParser } from '@serialport/parser-readline';
 import { SerialPort } from 'serialport';
-import ts from 'typescript';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { runCommand } from '../../simulator/command/run.ts';
 import { createSimulation, scenarioNames } from '../../simulator/index.ts';
-import { linesOf, namedFields, readingsOf } from './readings.ts';
+import { PROGRAM } from '../service/running-service.ts';
+import { linesOf, namedFields, readingsOf, stepsOf } from './readings.ts';
 
-const root = fileURLToPath(new URL('../..', import.meta.url));
 let folder: string;
 beforeAll(() => {
   folder = mkdtempSync(join(tmpdir(), 'simulator-'));
 });
 afterAll(() => rmSync(folder, { recursive: true }));
 
-/** Compiles the simulator, file by file and without a type check, and tells where its command is. */
-async function compile(into: string): Promise<string> {
-  const files = (await readdir(join(root, 'simulator'), { recursive: true }))
-    .filter((file) => file.endsWith('.ts') && !file.startsWith('microcontroller'))
-    .map((file) => join('simulator', file));
-  for (const file of [...files, 'server/reading/names.ts']) {
-    const { outputText } = ts.transpileModule(await readFile(join(root, file), 'utf8'), {
-      compilerOptions: {
-        target: ts.ScriptTarget.ES2023,
-        module: ts.ModuleKind.ESNext,
-        verbatimModuleSyntax: true,
-        rewriteRelativeImportExtensions: true,
-      },
-    });
-    const target = join(into, file.replace(/\.ts$/, '.js'));
-    await mkdir(dirname(target), { recursive: true });
-    await writeFile(target, outputText);
-  }
-  await writeFile(join(into, 'package.json'), '{"type":"module"}');
-  return join(into, 'simulator/main.js');
-}
-
-/** Runs the command in this process. */
+/** Run the command in this process. */
 function command(...args: string[]) {
   const stdout = new PassThrough();
   const stop = new AbortController();
@@ -66,8 +41,8 @@ function command(...args: string[]) {
     out: () => out,
     err: () => err,
     stop: () => stop.abort(),
-    /** Kept once the command has told something on stderr. */
-    told: () =>
+    /** Resolves with the first output on stderr. */
+    firstError: () =>
       new Promise<string>((resolve) => {
         onErr = () => resolve(err);
         if (err !== '') resolve(err);
@@ -76,7 +51,7 @@ function command(...args: string[]) {
 }
 
 describe('the command', () => {
-  it('writes the bytes of the simulation to stdout, and the truth to a file', async () => {
+  it('writes the bytes of the simulation to stdout and the truth to a file', async () => {
     const truthFile = join(folder, 'truth.jsonl');
     const run = command(...'--scenario contaminant --seed 7 --pace max --duration 260 --truth'.split(' '), truthFile);
     expect(await run.code).toBe(0);
@@ -91,7 +66,7 @@ describe('the command', () => {
     expect(run.err()).toBe('');
   });
 
-  it('takes shape, rate, checksum and axes', async () => {
+  it('has options for shape, rate, checksum and axes', async () => {
     const json = command(...'--pace max --duration 2 --shape json --rate 10'.split(' '));
     await json.code;
     expect(
@@ -116,22 +91,25 @@ describe('the command', () => {
   });
 
   it.each([
-    [['--colour', 'red'], "Unknown option '--colour'. --help shows all options."],
-    [['evening'], "Unexpected argument 'evening'. --help shows all options."],
-    [['--seed'], "Option '--seed <value>' argument missing. --help shows all options."],
-    [['--scenario', 'dampfeed'], 'Unknown scenario "dampfeed"; known are evening, steady,'],
+    [['--colour', 'red'], "Unknown option '--colour'. See --help for all options."],
+    [['evening'], "Unexpected argument 'evening'. See --help for all options."],
+    [['--seed'], "Option '--seed <value>' argument missing. See --help for all options."],
+    [['--scenario', 'dampfeed'], 'Unknown scenario "dampfeed". Choose one of evening, steady,'],
     [['--seed', '-1x'], '--seed'],
-    [['--seed=1.5'], '--seed 1.5 does not do; give a whole number from 0'],
-    [['--pace', 'fast'], '--pace fast does not do; give a number from 0.01 to 10000, or max.'],
-    [['--pace=0'], '--pace 0 does not do'],
-    [['--rate', '500'], '--rate 500 does not do; give a number from 0.1 to 200.'],
-    [['--rate='], '--rate  does not do'],
-    [['--duration', 'long'], '--duration long does not do'],
-    [['--shape', 'xml'], '--shape xml is unknown; give one of named, json, columns.'],
-    [['--axes', '3'], '--axes 3 is unknown; give one of 1, 2.'],
-    [['--to', 'udp:5'], '--to udp:5 does not do; give stdout, tcp:PORT, tcp:HOST:PORT (port up to 65535) or pty:LINK.'],
-    [['--to', 'tcp:70000'], '--to tcp:70000 does not do'],
-    [['--checksum', '--no-checksum'], '--checksum and --no-checksum exclude each other; give one of them.'],
+    [['--seed=1.5'], '"1.5" is not a valid value for --seed. Choose a whole number from 0'],
+    [['--pace', 'fast'], '"fast" is not a valid value for --pace. Choose a number from 0.01 to 10000, or max.'],
+    [['--pace=0'], '"0" is not a valid value for --pace.'],
+    [['--rate', '500'], '"500" is not a valid value for --rate. Choose a number from 0.1 to 200.'],
+    [['--rate='], '"" is not a valid value for --rate.'],
+    [['--duration', 'long'], '"long" is not a valid value for --duration.'],
+    [['--shape', 'xml'], '"xml" is not a valid value for --shape. Choose one of named, json, columns.'],
+    [['--axes', '3'], '"3" is not a valid value for --axes. Choose one of 1, 2.'],
+    [
+      ['--to', 'udp:5'],
+      '"udp:5" is not a valid value for --to. Choose stdout, tcp:PORT, tcp:HOST:PORT (port up to 65535) or pty:LINK.',
+    ],
+    [['--to', 'tcp:70000'], '"tcp:70000" is not a valid value for --to.'],
+    [['--checksum', '--no-checksum'], '--checksum and --no-checksum exclude each other. Use one of them.'],
   ])('refuses %j with one clear line and exit code 2', async (args, message) => {
     const run = command(...args);
     expect(await run.code).toBe(2);
@@ -140,96 +118,92 @@ describe('the command', () => {
     expect(run.out()).toBe('');
   });
 
-  it('says what to do where the truth cannot be written', async () => {
+  it('reports what to do if the truth cannot be written', async () => {
     const run = command('--truth', join(folder, 'missing', 'truth.jsonl'));
     expect(await run.code).toBe(1);
-    expect(run.err()).toContain('Give a path in a folder that exists.');
+    expect(run.err()).toContain('Choose a path in an existing folder.');
   });
 
-  it('ends quietly when its reader goes away, and in order when it is told to', { timeout: 60_000 }, async () => {
-    const main = await compile(folder);
-
-    const piped = spawn(process.execPath, [main, '--pace', 'max']);
-    let complaint = '';
+  it('ends without an error when its reader closes, and properly on a signal', { timeout: 60_000 }, async () => {
+    const piped = spawn(process.execPath, [PROGRAM, 'simulate', '--pace', 'max']);
+    let errorOutput = '';
     piped.stderr.on('data', (bytes: Buffer) => {
-      complaint += bytes.toString();
+      errorOutput += bytes.toString();
     });
     await once(piped.stdout, 'data');
     piped.stdout.destroy();
     expect((await once(piped, 'exit'))[0]).toBe(0);
-    expect(complaint).toBe('');
+    expect(errorOutput).toBe('');
 
     const truthFile = join(folder, 'stopped.jsonl');
-    const stopped = spawn(process.execPath, [main, '--pace', '20', '--truth', truthFile]);
+    const stopped = spawn(process.execPath, [PROGRAM, 'simulate', '--pace', '20', '--truth', truthFile]);
     await once(stopped.stdout, 'data');
     stopped.stdout.resume();
     stopped.kill('SIGTERM');
     expect((await once(stopped, 'exit'))[0]).toBe(0);
     expect(readFileSync(truthFile, 'utf8')).toContain('"kind":"heating"');
 
-    const refused = spawn(process.execPath, [main, '--scenario', 'nothing']);
+    const refused = spawn(process.execPath, [PROGRAM, 'simulate', '--scenario', 'nothing']);
     expect((await once(refused, 'exit'))[0]).toBe(2);
   });
 });
 
 describe('over TCP', () => {
-  const portOf = (told: string) => Number(/tcp:127\.0\.0\.1:(\d+)/.exec(told)?.[1]);
-
-  it('serves several clients on loopback, and outlives each of them', async () => {
-    const run = command(...'--to tcp:0 --pace 20 --scenario steady'.split(' '));
-    const port = portOf(await run.told());
-    const texts = ['', ''];
-    const sockets = texts.map((_, i) => {
-      const socket = connect(port, '127.0.0.1');
-      socket.on('data', (bytes) => {
-        texts[i] += bytes.toString('latin1');
-      });
-      return socket;
+  function connectClient(port: number): { socket: Socket; text: string } {
+    const client = { socket: connect(port, '127.0.0.1'), text: '' };
+    client.socket.on('data', (bytes) => {
+      client.text += bytes.toString('latin1');
     });
-    const closed = once(sockets[1]!, 'close');
-    await expect.poll(() => Math.min(...texts.map((text) => text.length)), { timeout: 10_000 }).toBeGreaterThan(10_000);
-    sockets[0]!.destroy();
-    const before = texts[1]!.length;
-    await expect.poll(() => texts[1]!.length, { timeout: 10_000 }).toBeGreaterThan(before + 20_000);
+    return client;
+  }
+
+  const portOf = (text: string) => Number(/tcp:127\.0\.0\.1:(\d+)/.exec(text)?.[1]);
+
+  it('serves several clients on loopback and continues when one disconnects', async () => {
+    const run = command(...'--to tcp:0 --pace 20 --scenario steady'.split(' '));
+    const port = portOf(await run.firstError());
+    const [first, second] = [connectClient(port), connectClient(port)];
+    const closed = once(second.socket, 'close');
+    await expect.poll(() => first.text.length, { timeout: 10_000 }).toBeGreaterThan(10_000);
+    await expect.poll(() => second.text.length, { timeout: 10_000 }).toBeGreaterThan(10_000);
+    first.socket.destroy();
+    const before = second.text.length;
+    await expect.poll(() => second.text.length, { timeout: 10_000 }).toBeGreaterThan(before + 20_000);
     run.stop();
     expect(await run.code).toBe(0);
     await closed;
-    for (const text of texts) {
-      const numbers = readingsOf(text).map((reading) => reading.n!);
+    for (const { text } of [first, second]) {
+      const numbers = readingsOf(text).map((reading) => reading.n);
       expect(numbers.length).toBeGreaterThan(50);
-      for (let i = 1; i < numbers.length; i++) expect(numbers[i]).toBe(numbers[i - 1]! + 1);
+      expect(new Set(stepsOf(numbers))).toEqual(new Set([1]));
     }
   });
 
-  it('at pace max waits for a client and loses it no line', async () => {
+  it('waits for a client at pace max and loses no line', async () => {
     const run = command(
       ...'--to tcp:127.0.0.1:0 --pace max --duration 300 --scenario steady --shape columns'.split(' '),
     );
-    const socket = connect(portOf(await run.told()), '127.0.0.1');
-    let text = '';
-    socket.on('data', (bytes) => {
-      text += bytes.toString('latin1');
-    });
-    const [code] = await Promise.all([run.code, once(socket, 'close')]);
+    const client = connectClient(portOf(await run.firstError()));
+    const [code] = await Promise.all([run.code, once(client.socket, 'close')]);
     expect(code).toBe(0);
     const simulation = createSimulation({ scenario: 'steady', shape: 'columns' });
-    // A client is greeted with the header line that names its columns.
-    expect(text).toBe(simulation.header + simulation.advanceTo(300));
+    // A client first receives the header line.
+    expect(client.text).toBe(simulation.header + simulation.advanceTo(300));
   });
 
-  it('says so when the port is taken', async () => {
+  it('reports a port that is in use', async () => {
     const first = command('--to', 'tcp:0');
-    const port = portOf(await first.told());
+    const port = portOf(await first.firstError());
     const second = command('--to', `tcp:${port}`);
     expect(await second.code).toBe(1);
-    expect(second.err()).toContain('the port is in use, take another one or 0 for any.');
+    expect(second.err()).toContain('the port is in use; choose another one, or 0 for any.');
     first.stop();
     expect(await first.code).toBe(0);
   });
 });
 
 describe('on a pseudo-terminal', () => {
-  /** Opens the link with the real binding and reads lines until there are enough. */
+  /** Open the link with the real binding and read this many lines. */
   async function readPort(path: string, count: number): Promise<string[]> {
     const port = new SerialPort({ path, baudRate: 115200, autoOpen: false });
     await new Promise<void>((resolve, reject) => port.open((error) => (error ? reject(error) : resolve())));
@@ -245,18 +219,18 @@ describe('on a pseudo-terminal', () => {
     return lines;
   }
 
-  it('is read by the serialport package, again after it was closed, and leaves no link behind', async () => {
+  it('is read by the serialport package, also a second time, and removes its link', async () => {
     const link = join(folder, 'line');
     const run = command('--to', `pty:${link}`, '--pace', '5', '--scenario', 'steady');
-    expect(await run.told()).toBe(`Reading lines at ${link}\n`);
+    expect(await run.firstError()).toBe(`Reading lines at ${link}\n`);
     for (let opening = 0; opening < 2; opening++) {
-      // The first piece after opening is usually cut.
+      // The first line after opening is usually incomplete.
       const fields = (await readPort(link, 120))
         .slice(1)
         .filter((line) => !line.startsWith('#'))
         .map(namedFields);
       expect(fields.length).toBeGreaterThan(100);
-      // What waited in the terminal before it was opened may be cut once more.
+      // The lines that waited in the terminal may contain another incomplete one.
       expect(fields.filter((each) => each === null).length).toBeLessThan(3);
       expect(fields.at(-1)).toMatchObject({ s1: 175, s2: 190, s3: 195 });
     }
@@ -265,22 +239,22 @@ describe('on a pseudo-terminal', () => {
     expect(existsSync(link)).toBe(false);
   });
 
-  it('does not overwrite what is there', async () => {
+  it('does not overwrite a file', async () => {
     const file = join(folder, 'precious');
     writeFileSync(file, 'mine');
     const run = command('--to', `pty:${file}`);
     expect(await run.code).toBe(1);
-    expect(run.err()).toContain(`${file} exists already: remove it, or give another path after pty:.`);
+    expect(run.err()).toContain(`${file} already exists. Remove it, or choose another path after pty:.`);
     expect(readFileSync(file, 'utf8')).toBe('mine');
   });
 
-  it('says what to install where socat is missing', async () => {
+  it('reports what to install if socat is missing', async () => {
     const path = process.env.PATH;
     process.env.PATH = folder;
     try {
       const run = command('--to', `pty:${join(folder, 'other')}`);
       expect(await run.code).toBe(1);
-      expect(run.err()).toContain('socat is missing: install it (apt-get install socat).');
+      expect(run.err()).toContain('socat is not installed. Install it with: apt-get install socat');
     } finally {
       process.env.PATH = path;
     }

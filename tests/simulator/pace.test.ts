@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { createSimulation } from '../../simulator/index.ts';
 import { createPacedRun } from '../../simulator/pace.ts';
 
-/** A run that is over by its duration, with all its text. */
+/** Run to the end of the duration. @returns all its text */
 function runThrough(options: { pace: number | 'max'; durationS: number; scenario?: string }): Promise<string> {
   const simulation = createSimulation({ scenario: options.scenario ?? 'steady' });
   let text = '';
@@ -20,7 +20,7 @@ function runThrough(options: { pace: number | 'max'; durationS: number; scenario
 }
 
 describe('a paced run', () => {
-  it('gives at any pace exactly the bytes of the simulation', async () => {
+  it('sends exactly the bytes of the simulation at any pace', async () => {
     const expected = createSimulation({ scenario: 'steady' }).advanceTo(12);
     expect(await runThrough({ pace: 'max', durationS: 12 })).toBe(expected);
     expect(await runThrough({ pace: 30, durationS: 12 })).toBe(expected);
@@ -31,7 +31,7 @@ describe('a paced run', () => {
     await runThrough({ pace: 4, durationS: 4 });
     const tookS = (performance.now() - startMs) / 1000;
     expect(tookS).toBeGreaterThan(0.95);
-    // In real time it would be 4 s; a busy machine may add some.
+    // At a pace of 1 it would be 4 s; a busy machine may need longer than 1 s.
     expect(tookS).toBeLessThan(3);
   });
 
@@ -56,7 +56,7 @@ describe('a paced run', () => {
     expect(chunks).toBe(5);
   });
 
-  it('gives no chunk after it was stopped, and does not call that an end', async () => {
+  it('sends no chunk after a stop, and does not report an end', async () => {
     let chunks = 0;
     let ended = false;
     const run = createPacedRun({
@@ -77,7 +77,7 @@ describe('a paced run', () => {
     expect(ended).toBe(false);
   });
 
-  it('hands on what its reader failed with', async () => {
+  it('reports the error of its reader', async () => {
     const failure = await new Promise((resolve) => {
       createPacedRun({
         simulation: createSimulation({ scenario: 'steady' }),

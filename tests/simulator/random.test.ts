@@ -2,8 +2,8 @@ import { describe, expect, it } from 'vitest';
 import { Random, splitMix64, Wander } from '../../simulator/model/random.ts';
 import { mean, standardDeviation } from './readings.ts';
 
-describe('the source of chance', () => {
-  it('gives the reference sequence of xoshiro128**', () => {
+describe('the random numbers', () => {
+  it('are the reference sequence of xoshiro128**', () => {
     // Source: test "reference" of the crate rand_xoshiro (xoshiro128starstar.rs), made with Blackman and Vigna's
     // xoshiro128starstar.c, version 1.1, from the state 1, 2, 3, 4.
     const random = new Random([1, 2, 3, 4]);
@@ -13,7 +13,7 @@ describe('the source of chance', () => {
     expect(expected.map(() => random.uint32())).toEqual(expected);
   });
 
-  it('gives the reference sequence of SplitMix64', () => {
+  it('are seeded by the reference sequence of SplitMix64', () => {
     // Source: test "reference" of the crate rand_xoshiro (splitmix64.rs), made with Vigna's splitmix64.c.
     const source = splitMix64(1477776061723855037n);
     const expected = [
@@ -26,7 +26,7 @@ describe('the source of chance', () => {
     expect(expected.map(() => source.next().value)).toEqual(expected);
   });
 
-  it('draws normal deviates: mean 0, deviation 1, 68.27 % within one deviation', () => {
+  it('have normal deviates with mean 0, deviation 1, and 68.27 % within one deviation', () => {
     const random = Random.stream(7, 'normal');
     const values = Array.from({ length: 100_000 }, () => random.gaussian());
     expect(Math.abs(mean(values))).toBeLessThan(0.015);
@@ -36,17 +36,16 @@ describe('the source of chance', () => {
     expect(within).toBeCloseTo(0.6827, 2);
   });
 
-  it('wanders with the promised deviation and correlation time', () => {
+  it('wander with the given deviation and correlation time', () => {
     const wander = new Wander(Random.stream(3, 'wander'), 2, 0.1);
     const values = Array.from({ length: 200_000 }, () => wander.step());
     expect(standardDeviation(values)).toBeCloseTo(1, 1);
     // Autocorrelation after one correlation time: e^−1 = 0.3679, by definition of the process.
-    let sum = 0;
-    for (let i = 20; i < values.length; i++) sum += values[i]! * values[i - 20]!;
-    expect(sum / (values.length - 20)).toBeCloseTo(Math.exp(-1), 1);
+    const products = values.slice(20).map((value, i) => value * (values[i] ?? Number.NaN));
+    expect(mean(products)).toBeCloseTo(Math.exp(-1), 1);
   });
 
-  it('gives each part a stream of its own', () => {
+  it('have a separate stream for each part', () => {
     const first = Random.stream(1, 'gauge');
     const second = Random.stream(1, 'feed');
     const draws = Array.from({ length: 8 }, () => [first.uint32(), second.uint32()]);

@@ -1,11 +1,11 @@
 import { describe, expect, it } from 'vitest';
 import { createSimulation, SCENARIOS, scenarioNames } from '../../simulator/index.ts';
-import { readingsOf, standardDeviation } from './readings.ts';
+import { eventOf, lengthMmOf, readingsOf, standardDeviation, stepsOf } from './readings.ts';
 
-const diametersOf = (text: string) => readingsOf(text).map((reading) => reading.d!);
+const diametersOf = (text: string) => readingsOf(text).map((reading) => reading.d);
 
 describe('the scenarios', () => {
-  it('have each a title, one sentence and a script', () => {
+  it('each have a title, a sentence and a script', () => {
     expect(scenarioNames).toContain('evening');
     for (const [name, scenario] of SCENARIOS) {
       expect(scenario.name).toBe(name);
@@ -18,30 +18,33 @@ describe('the scenarios', () => {
     }
   });
 
-  it.each(scenarioNames)('%s runs, and its truth has each event once, in order and within its bounds', (name) => {
-    const settled: unknown[] = [];
-    const simulation = createSimulation({ scenario: name, rateHz: 1, onTruth: (event) => settled.push(event) });
-    simulation.advanceTo(Math.min(SCENARIOS.get(name)!.durationS ?? 600, 600));
-    simulation.finish();
-    simulation.finish();
-    const truth = simulation.truth();
-    expect(truth.length).toBeGreaterThan(0);
-    expect(settled.length).toBe(truth.length);
-    expect(settled).toEqual(expect.arrayContaining(truth));
-    for (const event of truth) {
-      if (event.toS !== null) expect(event.toS).toBeGreaterThanOrEqual(event.fromS);
-      if (event.toGaugeMm !== null) expect(event.toGaugeMm).toBeGreaterThanOrEqual(event.fromGaugeMm);
-      expect(event.toS === null).toBe(event.toGaugeMm === null);
-      if (event.toSpoolMm !== null) expect(event.toSpoolMm).toBeGreaterThanOrEqual(event.fromSpoolMm!);
-      expect(event.fromSpoolMm === null).toBe(event.spool === null);
-    }
-  });
+  it.each([...SCENARIOS.values()])(
+    '$name has each event of its truth once, in order and within its bounds',
+    (scenario) => {
+      const settled: unknown[] = [];
+      const simulation = createSimulation({ scenario, rateHz: 1, onTruth: (event) => settled.push(event) });
+      simulation.advanceTo(Math.min(scenario.durationS ?? 600, 600));
+      simulation.finish();
+      simulation.finish();
+      const truth = simulation.truth();
+      expect(truth.length).toBeGreaterThan(0);
+      expect(settled.length).toBe(truth.length);
+      expect(settled).toEqual(expect.arrayContaining(truth));
+      for (const event of truth) {
+        if (event.toS !== null) expect(event.toS).toBeGreaterThanOrEqual(event.fromS);
+        if (event.toGaugeMm !== null) expect(event.toGaugeMm).toBeGreaterThanOrEqual(event.fromGaugeMm);
+        expect(event.toS === null).toBe(event.toGaugeMm === null);
+        if (event.toSpoolMm !== null) expect(event.toSpoolMm).toBeGreaterThanOrEqual(event.fromSpoolMm ?? Number.NaN);
+        expect(event.fromSpoolMm === null).toBe(event.spool === null);
+      }
+    },
+  );
 
-  it('damp-feed: many short blobs and a rough strand, only while it lasts', () => {
+  it('damp-feed: many short blobs and a rough strand while the feed is damp', () => {
     const simulation = createSimulation({ scenario: 'damp-feed', seed: 2 });
     simulation.advanceTo(70);
     const dry = standardDeviation(diametersOf(simulation.advanceTo(130)));
-    // The damp strand needs 17 s from die to gauge.
+    // The strand takes 17 s from the die to the gauge.
     simulation.advanceTo(150);
     const damp = diametersOf(simulation.advanceTo(300));
     expect(standardDeviation(damp)).toBeGreaterThan(1.8 * dry);
@@ -49,7 +52,7 @@ describe('the scenarios', () => {
     const blobs = simulation.truth().filter((event) => event.kind === 'blob');
     expect(blobs.length).toBeGreaterThan(60);
     expect(blobs.every((blob) => blob.toGaugeMm === null || blob.toGaugeMm - blob.fromGaugeMm < 8)).toBe(true);
-    expect(simulation.truth().find((event) => event.kind === 'damp-feed')!.fromS).toBe(120);
+    expect(eventOf(simulation.truth(), 'damp-feed').fromS).toBe(120);
   });
 
   it('bridging-feed: slow swings of 10–120 s that the loop cannot follow', () => {
@@ -59,32 +62,31 @@ describe('the scenarios', () => {
     simulation.advanceTo(150);
     const diametersMm = diametersOf(simulation.advanceTo(600));
     expect(standardDeviation(diametersMm)).toBeGreaterThan(2.5 * even);
-    // Slow: neighbouring readings, 0.1 s apart, hardly differ.
-    const steps = diametersMm.slice(1).map((d, i) => d - diametersMm[i]!);
-    expect(standardDeviation(steps)).toBeLessThan(standardDeviation(diametersMm) / 2);
-    expect(simulation.truth().find((event) => event.kind === 'bridging')!.fromS).toBe(120);
+    // Consecutive readings, 0.1 s apart, hardly differ.
+    expect(standardDeviation(stepsOf(diametersMm))).toBeLessThan(standardDeviation(diametersMm) / 2);
+    expect(eventOf(simulation.truth(), 'bridging').fromS).toBe(120);
   });
 
   it('contaminant: one hard blob with sharp ends in a good strand', () => {
     const simulation = createSimulation({ scenario: 'contaminant', seed: 2 });
     simulation.advanceTo(70);
     const diametersMm = diametersOf(simulation.advanceTo(300));
-    const grain = simulation.truth().find((event) => event.kind === 'contaminant')!;
+    const grain = eventOf(simulation.truth(), 'contaminant');
     expect(grain.peakMm).toBeGreaterThan(2.05);
-    expect(grain.toGaugeMm! - grain.fromGaugeMm).toBeLessThan(10);
+    expect(lengthMmOf(grain)).toBeLessThan(10);
     const beyond = diametersMm.filter((d) => d > 1.9).length;
     expect(beyond).toBeGreaterThan(2);
     expect(beyond).toBeLessThan(20);
   });
 
-  it('strand-break: the diameter falls to nothing while the puller turns, and comes back', () => {
+  it('strand-break: no diameter while the puller turns, until the strand is threaded again', () => {
     const simulation = createSimulation({ scenario: 'strand-break', seed: 2 });
     const readings = readingsOf(simulation.advanceTo(400));
-    const gap = simulation.truth().find((event) => event.kind === 'strand-break')!;
-    const during = readings.filter((r) => r.ms! > (gap.fromS + 0.1) * 1000 && r.ms! < (gap.toS! - 0.1) * 1000);
+    const { fromS, toS } = eventOf(simulation.truth(), 'strand-break');
+    const during = readings.filter((r) => r.ms > (fromS + 0.1) * 1000 && r.ms < ((toS ?? 0) - 0.1) * 1000);
     expect(during.length).toBeGreaterThan(1000);
-    expect(Math.max(...during.map((reading) => reading.d!))).toBeLessThan(0.05);
-    expect(Math.min(...during.map((reading) => reading.v!))).toBeGreaterThan(15);
-    expect(readings.at(-1)!.d).toBeCloseTo(1.75, 1);
+    expect(Math.max(...during.map((reading) => reading.d))).toBeLessThan(0.05);
+    expect(Math.min(...during.map((reading) => reading.v))).toBeGreaterThan(15);
+    expect(readings.at(-1)?.d).toBeCloseTo(1.75, 1);
   });
 });

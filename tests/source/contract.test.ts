@@ -1,4 +1,4 @@
-/** What every source promises, tried on each of them. */
+/** The contract of a source, checked on each implementation. */
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { createServer, type Server } from 'node:net';
 import { tmpdir } from 'node:os';
@@ -7,7 +7,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { openSource } from '../../server/source/open-source.ts';
 import type { Source } from '../../server/source/source.ts';
-import { Hearer, leftBehind, openThings, until } from './hearer.ts';
+import { CollectingListener, newResources, openResources, until } from './collecting-listener.ts';
 import { PtyCable } from './pty-cable.ts';
 
 const folder: string = mkdtempSync(join(tmpdir(), 'source-contract-'));
@@ -18,7 +18,7 @@ const clock = () => NOW_MS;
 let server: Server;
 let tcpAddress = '';
 const cable = new PtyCable(join(folder, 'port'));
-const talking: NodeJS.Timeout[] = [];
+const senders: NodeJS.Timeout[] = [];
 
 beforeAll(async () => {
   writeFileSync(join(folder, 'night.log'), LINES.join(''));
@@ -28,15 +28,15 @@ beforeAll(async () => {
   });
   await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
   const address = server.address();
-  if (address === null || typeof address === 'string') throw new Error('the server has no port');
+  if (address === null || typeof address === 'string') throw new Error('The server has no port.');
   tcpAddress = `tcp:127.0.0.1:${address.port}`;
   await cable.plugIn();
-  talking.push(setInterval(() => cable.send('d=1.750\n'), 20));
+  senders.push(setInterval(() => cable.send('d=1.750\n'), 20));
 });
 
 afterAll(async () => {
-  for (const timer of talking) clearInterval(timer);
-  await cable.pullOut();
+  for (const timer of senders) clearInterval(timer);
+  await cable.unplug();
   server.close();
   rmSync(folder, { recursive: true });
 });
@@ -49,62 +49,62 @@ describe.each([
   ['TCP', (): string => tcpAddress, 'live', true],
   ['serial port', (): string => `serial:${cable.link}`, 'live', true],
 ] as const)('%s', (_, address, timing, resumable) => {
-  async function heardFrom(source: Source): Promise<Hearer> {
-    const hearer = new Hearer();
-    source.start(hearer);
-    await until('bytes came', () => hearer.count('bytes') > 0);
-    return hearer;
+  async function startAndRead(source: Source): Promise<CollectingListener> {
+    const listener = new CollectingListener();
+    source.start(listener);
+    await until('bytes arrive', () => listener.count('bytes') > 0);
+    return listener;
   }
 
-  test('does nothing before it is started, and says what it is', async () => {
-    const before = openThings();
+  test('does nothing before it is started, and has a title', async () => {
+    const before = openResources();
     const source = openSource(address(), clock);
     await sleep(50);
-    expect(leftBehind(before)).toEqual([]);
+    expect(newResources(before)).toEqual([]);
     expect(source.title.length).toBeGreaterThan(3);
     expect(source).toMatchObject({ timing, resumable });
     await source.stop();
   });
 
-  test('says "opened" before the first bytes, and that it is open', async () => {
+  test('reports that it is open before the first bytes', async () => {
     const source = openSource(address(), clock);
-    const hearer = await heardFrom(source);
+    const listener = await startAndRead(source);
     await source.stop();
-    expect(hearer.events.indexOf('opened')).toBeLessThan(hearer.events.indexOf('bytes'));
-    expect(hearer.phases).toContain('open');
-    expect(hearer.count('opened')).toBe(1);
-    for (const { text } of hearer.statuses) expect(text).toMatch(/^[A-Z/].*\.$/);
+    expect(listener.events.indexOf('opened')).toBeLessThan(listener.events.indexOf('bytes'));
+    expect(listener.phases).toContain('open');
+    expect(listener.count('opened')).toBe(1);
+    for (const { text } of listener.statuses) expect(text).toMatch(/^[A-Z/].*\.$/);
   });
 
-  test('stamps what is live with the clock it was given, and leaves what is recorded to the device', async () => {
+  test('has arrival times by its clock if it is live, and none if it is recorded', async () => {
     const source = openSource(address(), clock);
-    const hearer = await heardFrom(source);
+    const listener = await startAndRead(source);
     await source.stop();
-    expect(new Set(hearer.arrivals)).toEqual(new Set([timing === 'live' ? NOW_MS : null]));
+    expect(new Set(listener.arrivals)).toEqual(new Set([timing === 'live' ? NOW_MS : null]));
   });
 
-  test('once stopped it is silent, says that it is closed, and leaves nothing behind', async () => {
-    const before = openThings();
+  test('is silent after a stop, reports that it is closed, and releases everything', async () => {
+    const before = openResources();
     const source = openSource(address(), clock);
-    const hearer = await heardFrom(source);
+    const listener = await startAndRead(source);
     await source.stop();
-    const said = hearer.events.length;
-    expect(hearer.phases.at(-1)).toMatch(/closed|ended/);
-    await until('everything is closed', () => leftBehind(before).length === 0, 2000);
+    const events = listener.events.length;
+    expect(listener.phases.at(-1)).toMatch(/closed|ended/);
+    await until('everything is released', () => newResources(before).length === 0, 2000);
     await sleep(100);
-    expect(hearer.events.length).toBe(said);
+    expect(listener.events.length).toBe(events);
   });
 
-  test('can be stopped at once after the start, twice, and without a start', async () => {
-    const before = openThings();
+  test('can be stopped directly after the start, twice, and without a start', async () => {
+    const before = openResources();
     const source = openSource(address(), clock);
-    const hearer = new Hearer();
-    source.start(hearer);
+    const listener = new CollectingListener();
+    source.start(listener);
     await Promise.all([source.stop(), source.stop()]);
     await openSource(address(), clock).stop();
-    const said = hearer.events.length;
-    await until('everything is closed', () => leftBehind(before).length === 0, 2000);
+    const events = listener.events.length;
+    await until('everything is released', () => newResources(before).length === 0, 2000);
     await sleep(50);
-    expect(hearer.events.length).toBe(said);
+    expect(listener.events.length).toBe(events);
   });
 });

@@ -1,10 +1,10 @@
 import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { closeSync, constants, lstatSync, openSync, rmSync } from 'node:fs';
-import { until } from './hearer.ts';
+import { until } from './collecting-listener.ts';
 
 /**
- * A cable whose far end is a pseudo-terminal under a link of one's choice, made by socat:
+ * A cable made by socat, whose other end is a pseudo-terminal with a link to it:
  *
  *     send() ──stdin──▶ socat ──pty──▶ link ◀── serialport
  */
@@ -24,8 +24,8 @@ export class PtyCable {
     });
     socat.stdin?.on('error', () => {});
     this.#socat = socat;
-    await until(`socat has made ${this.link}`, () => lstatSync(this.link, { throwIfNoEntry: false }) !== undefined);
-    // As the far end of a real cable is there without a reader, so somebody must always have the terminal open.
+    await until(`socat creates ${this.link}`, () => lstatSync(this.link, { throwIfNoEntry: false }) !== undefined);
+    // Unlike a real cable, a pseudo-terminal only exists while it is open, so it is kept open here.
     this.#hold = openSync(this.link, constants.O_RDWR | constants.O_NOCTTY | constants.O_NONBLOCK);
   }
 
@@ -33,14 +33,14 @@ export class PtyCable {
     this.#socat?.stdin?.write(text);
   }
 
-  /** SIGKILL leaves a dangling link, SIGTERM none. */
-  async pullOut(signal: 'SIGKILL' | 'SIGTERM' = 'SIGKILL'): Promise<void> {
+  /** SIGKILL leaves a dangling link, SIGTERM does not. */
+  async unplug(signal: 'SIGKILL' | 'SIGTERM' = 'SIGKILL'): Promise<void> {
     const socat = this.#socat;
     if (socat === null) return;
     this.#socat = null;
     closeSync(this.#hold);
-    const gone = once(socat, 'exit');
+    const exited = once(socat, 'exit');
     socat.kill(signal);
-    await gone;
+    await exited;
   }
 }

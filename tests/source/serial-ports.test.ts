@@ -23,12 +23,12 @@ function device(name: string, stable?: string): void {
   symlinkSync(join('../..', name), join(dev, 'serial/by-id', stable));
 }
 
-describe('where udevadm is missing', () => {
+describe('without udevadm', () => {
   beforeEach(() => {
     vi.spyOn(SerialPort, 'list').mockRejectedValue(new Error('spawn udevadm ENOENT'));
   });
 
-  test('the device folder tells the ports, with the names that stay the same', async () => {
+  test('the ports and their stable paths are found in the device folder', async () => {
     device('ttyUSB0', 'usb-Bench_Board_00A1-if00-port0');
     device('ttyUSB10');
     device('ttyUSB2');
@@ -47,7 +47,7 @@ describe('where udevadm is missing', () => {
     ]);
   });
 
-  test('a link that dangles is no choice', async () => {
+  test('a dangling link is not a port', async () => {
     mkdirSync(join(dev, 'serial/by-id'), { recursive: true });
     symlinkSync('../../ttyUSB7', join(dev, 'serial/by-id/usb-Gone_1'));
     expect(await listSerialPorts(dev)).toEqual([]);
@@ -58,7 +58,7 @@ describe('where udevadm is missing', () => {
   });
 });
 
-test('what the operating system lists is named by its maker, and built-in ports that nobody uses are left out', async () => {
+test('listed ports are named after their manufacturer, and unused built-in ports are left out', async () => {
   const nothing = {
     serialNumber: undefined,
     pnpId: undefined,
@@ -75,6 +75,6 @@ test('what the operating system lists is named by its maker, and built-in ports 
   ]);
 });
 
-test('on this very machine it answers', async () => {
+test('it works on this machine', async () => {
   expect(Array.isArray(await listSerialPorts())).toBe(true);
 });

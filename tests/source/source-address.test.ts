@@ -3,7 +3,7 @@ import { Problem } from '../../server/problem/problem.ts';
 import { openSource } from '../../server/source/open-source.ts';
 import { parseSourceAddress } from '../../server/source/source-address.ts';
 
-describe('an address that is understood', () => {
+describe('a valid address', () => {
   test.each([
     ['', { kind: 'simulator', scenario: 'evening', seed: 1, pace: 1, rateHz: 50, also: [] }],
     ['  ', { kind: 'simulator', scenario: 'evening', seed: 1, pace: 1, rateHz: 50, also: [] }],
@@ -37,53 +37,53 @@ describe('an address that is understood', () => {
       'file:night.log?pace=max&rate=12.5&start=2031-02-03T20:15:00Z',
       { kind: 'file', path: 'night.log', pace: 'max', startMs: Date.UTC(2031, 1, 3, 20, 15), rateHz: 12.5 },
     ],
-  ])('%s', (text, address) => {
+  ])('is parsed: %s', (text, address) => {
     expect(parseSourceAddress(text)).toEqual(address);
   });
 });
 
-describe('an address that is wrong is refused with what is wrong and what to write', () => {
+describe('an invalid address', () => {
   test.each([
-    ['usb:1', /no kind of source “usb”/, /serial:PATH/],
-    ['evening', /“evening” is no address/, /simulator:SCENARIO/],
-    ['serial:', /names no port/, /serial:\/dev\/ttyUSB0/],
-    ['serial:/dev/ttyUSB0?baud=fast', /“fast” does not do for baud/, /whole number from 50/],
+    ['usb:1', /“usb” is not a kind of source/, /serial:PATH/],
+    ['evening', /“evening” is not the address/, /simulator:SCENARIO/],
+    ['serial:', /has no port/, /serial:\/dev\/ttyUSB0/],
+    ['serial:/dev/ttyUSB0?baud=fast', /“fast” is not a valid baud/, /whole number from 50/],
     ['serial:/dev/ttyUSB0?speed=9600', /no option “speed”/, /baud/],
-    ['tcp:board.local', /“board.local” is no host and port/, /tcp:HOST:PORT/],
-    ['tcp:board.local:0', /is no host and port/, /1 to 65535/],
-    ['tcp:board.local:70000', /is no host and port/, /1 to 65535/],
-    ['tcp:fd00::40:8023', /is no host and port/, /\[fd00::40\]/],
+    ['tcp:board.local', /“board.local” is not a host and port/, /tcp:HOST:PORT/],
+    ['tcp:board.local:0', /is not a host and port/, /1 to 65535/],
+    ['tcp:board.local:70000', /is not a host and port/, /1 to 65535/],
+    ['tcp:fd00::40:8023', /is not a host and port/, /\[fd00::40\]/],
     ['tcp:a:1?baud=2', /no option “baud”/, /no options/],
-    ['file:', /names no file/, /file:night\.log/],
-    ['file:x?pace=0', /“0” does not do for pace/, /or max/],
-    ['file:x?pace=fast', /“fast” does not do for pace/, /or max/],
-    ['file:x?rate=0', /“0” does not do for rate/, /0\.1 to 1000/],
-    ['file:x?start=tonight', /“tonight” does not do for start/, /2026-11-24T20:15/],
-    ['file:x?pace=1&pace=2', /“pace” is given twice/, /once/],
-    ['simulator:evening?seed=1.5', /“1.5” does not do for seed/, /whole number/],
-    ['simulator:evening?rate=1000', /“1000” does not do for rate/, /0\.1 to 200/],
-  ])('%s', (text, message, remedy) => {
+    ['file:', /has no path/, /file:night\.log/],
+    ['file:x?pace=0', /“0” is not a valid pace/, /or max/],
+    ['file:x?pace=fast', /“fast” is not a valid pace/, /or max/],
+    ['file:x?rate=0', /“0” is not a valid rate/, /0\.1 to 1000/],
+    ['file:x?start=tonight', /“tonight” is not a valid start/, /2026-11-24T20:15/],
+    ['file:x?pace=1&pace=2', /“pace” is there twice/, /once/],
+    ['simulator:evening?seed=1.5', /“1.5” is not a valid seed/, /whole number/],
+    ['simulator:evening?rate=1000', /“1000” is not a valid rate/, /0\.1 to 200/],
+  ])('is refused with the mistake and what to write: %s', (text, message, remedy) => {
     const problem = problemOf(() => parseSourceAddress(text));
     expect(problem.code).toBe('bad-setting');
     expect(problem.message).toMatch(message);
     expect(problem.remedy).toMatch(remedy);
   });
 
-  test('a scenario that the simulator does not have is refused with those it has', () => {
+  test('with an unknown scenario is refused with the known ones', () => {
     const problem = problemOf(() => openSource('simulator:midnight', () => 0));
     expect(problem.code).toBe('bad-setting');
     expect(problem.message).toMatch(/midnight/);
     expect(problem.remedy).toMatch(/evening/);
   });
 
-  test('a file that is not there, and a folder, are refused before the start', () => {
+  test('of a missing file or a folder is refused before the start', () => {
     const missing = problemOf(() => openSource('file:/nowhere/night.log', () => 0));
     expect(missing.code).toBe('source-unusable');
     expect(missing.message).toBe('Cannot replay /nowhere/night.log: there is no such file.');
     expect(problemOf(() => openSource('file:/tmp', () => 0)).message).toMatch(/it is a folder/);
   });
 
-  test('a port that is not there is no reason to refuse: it is waited for', () => {
+  test('of a missing port is accepted', () => {
     expect(openSource('serial:/dev/nowhere', () => 0).title).toBe('serial port /dev/nowhere');
   });
 });
@@ -95,5 +95,5 @@ function problemOf(act: () => unknown): Problem {
     if (thrown instanceof Problem) return thrown;
     throw thrown;
   }
-  throw new Error('nothing was refused');
+  throw new Error('The address was not refused.');
 }

@@ -26,13 +26,13 @@ const zone = (over: Partial<ZoneStatus> = {}): ZoneStatus => ({
   ...over,
 });
 
-/** A made-up line that runs at 10 readings a second. */
+/** A made-up line with 10 readings a second. */
 class Bench {
   timeMs = 1_000_000;
   gaugeMm = 0;
   readonly tracker: StageTracker;
   readonly passed: Stage[] = [];
-  state!: StageState;
+  state: StageState = { stage: 'stopped', setByUser: false, sinceMs: Number.NaN, missing: [] };
 
   constructor(options: Partial<StageOptions> = {}) {
     this.tracker = new StageTracker({ ...OPTIONS, ...options });
@@ -43,8 +43,8 @@ class Bench {
     line: {
       diameterMm?: number | (() => number);
       speed?: number;
-      /** NaN = the line sends none, though it moves at `speed`. */
-      told?: number;
+      /** NaN = the line does not send its speed, but moves at `speed`. */
+      sentSpeed?: number;
       zones?: readonly ZoneStatus[];
       length?: boolean;
     },
@@ -58,7 +58,7 @@ class Bench {
         timeMs: this.timeMs,
         gaugeMm: this.gaugeMm,
         diameterMm: typeof d === 'function' ? d() : d,
-        speedMmPerS: line.told ?? speed,
+        speedMmPerS: line.sentSpeed ?? speed,
         zones: line.zones ?? [],
       };
       this.state = this.tracker.step(input);
@@ -80,8 +80,8 @@ const cold = [
 const heating = [zone({ doing: 'heating', temperatureC: 120, power: 1, atHeatSinceMs: null })];
 const hot = [zone({ atHeatSinceMs: 0 })];
 
-describe('the stage, by itself', () => {
-  it('goes from stopped over heating and purging to winding, and back when the line is shut down', () => {
+describe('the automatic stage', () => {
+  it('goes from stopped through heating and purging to winding, and back when the line is shut down', () => {
     const bench = new Bench();
     bench.run(10, { zones: cold, diameterMm: 0 });
     bench.run(60, { zones: heating, diameterMm: 0 });
@@ -93,7 +93,7 @@ describe('the stage, by itself', () => {
     expect(bench.passed).toEqual(['stopped', 'heating', 'purging', 'winding', 'heating', 'stopped']);
   });
 
-  it('winds only once the set length has been within tolerance in a row', () => {
+  it('becomes winding only once the set length in a row is within tolerance', () => {
     const bench = new Bench();
     bench.run(30, { zones: hot, diameterMm: 1.75, speed: 40 });
     expect(bench.state.stage).toBe('purging');
@@ -115,7 +115,7 @@ describe('the stage, by itself', () => {
     expect(bench.state.stage).toBe('winding');
   });
 
-  it('does not wind while a zone is off its set-point', () => {
+  it('does not become winding while a zone is off its set-point', () => {
     const bench = new Bench();
     const zones = [zone(), zone({ zone: 3, temperatureC: 188, atHeatSinceMs: null })];
     bench.run(120, { zones, diameterMm: 1.75, speed: 40 });
@@ -138,12 +138,12 @@ describe('the stage, by itself', () => {
     expect(bench.state.missing).toEqual([]);
   });
 
-  it('leaves winding when the strand stays lost, or stands for long', () => {
+  it('leaves winding when the strand stays lost or stands still for long', () => {
     const lost = new Bench();
     lost.run(60, { zones: hot, diameterMm: 1.75, speed: 40 });
     lost.run(40, { zones: hot, diameterMm: 0, speed: 40 });
     expect(lost.passed.slice(2)).toEqual(['winding', 'heating']);
-    // Rethreaded, it must settle anew.
+    // After rethreading it must settle again.
     lost.run(20, { zones: hot, diameterMm: 1.75, speed: 40 });
     expect(lost.state.stage).toBe('purging');
     lost.run(40, { zones: hot, diameterMm: 1.75, speed: 40 });
@@ -182,12 +182,12 @@ describe('the stage, by itself', () => {
 
   it('works where the speed is unknown but the length is counted, and where neither is known', () => {
     const counted = new Bench();
-    counted.run(60, { diameterMm: 1.75, speed: 40, told: Number.NaN });
-    counted.run(70, { diameterMm: 1.75, speed: 0, told: Number.NaN });
+    counted.run(60, { diameterMm: 1.75, speed: 40, sentSpeed: Number.NaN });
+    counted.run(70, { diameterMm: 1.75, speed: 0, sentSpeed: Number.NaN });
     expect(counted.passed).toEqual(['stopped', 'purging', 'winding', 'stopped']);
 
     const blind = new Bench();
-    const line = { speed: 40, told: Number.NaN, length: false };
+    const line = { speed: 40, sentSpeed: Number.NaN, length: false };
     blind.run(30, { ...line, diameterMm: 1.75 });
     expect(blind.state.stage).toBe('purging');
     expect(blind.state.missing[0]).toMatch(/^strand not settled: \d+ s of 60 s within tolerance$/);
@@ -197,7 +197,7 @@ describe('the stage, by itself', () => {
     expect(blind.state.stage).toBe('stopped');
   });
 
-  it('goes on from the stage before the service was started anew', () => {
+  it('continues from the stage before the service restarted', () => {
     const tracker = new StageTracker(OPTIONS, {
       stage: 'winding',
       setByUser: false,
@@ -219,11 +219,11 @@ describe('the stage, by itself', () => {
   });
 });
 
-describe("a person's word about the stage", () => {
-  it('wins over every sign until it is taken back', () => {
+describe('a stage set by a user', () => {
+  it('holds against every sign until the stage is automatic again', () => {
     const bench = new Bench();
     bench.run(10, { zones: cold, diameterMm: 0 });
-    const state = bench.tracker.person('winding', bench.timeMs);
+    const state = bench.tracker.override('winding', bench.timeMs);
     expect(state).toMatchObject({
       stage: 'winding',
       setByUser: true,
@@ -231,20 +231,20 @@ describe("a person's word about the stage", () => {
     });
     bench.run(300, { zones: cold, diameterMm: 0 });
     expect(bench.state.stage).toBe('winding');
-    expect(bench.tracker.person(null, bench.timeMs).setByUser).toBe(false);
+    expect(bench.tracker.override(null, bench.timeMs).setByUser).toBe(false);
     bench.run(10, { zones: cold, diameterMm: 0 });
     expect(bench.state.stage).toBe('winding');
     bench.run(90, { zones: cold, diameterMm: 0 });
     expect(bench.state.stage).toBe('stopped');
   });
 
-  it('holds back winding as well', () => {
+  it('also prevents winding', () => {
     const bench = new Bench();
     bench.run(10, { zones: hot, diameterMm: 1.75, speed: 40 });
-    bench.tracker.person('purging', bench.timeMs);
+    bench.tracker.override('purging', bench.timeMs);
     bench.run(200, { zones: hot, diameterMm: 1.75, speed: 40 });
     expect(bench.state).toMatchObject({ stage: 'purging', setByUser: true, missing: [] });
-    bench.tracker.person(null, bench.timeMs);
+    bench.tracker.override(null, bench.timeMs);
     bench.run(1, { zones: hot, diameterMm: 1.75, speed: 40 });
     expect(bench.state.stage).toBe('winding');
   });
@@ -285,7 +285,7 @@ describe('what is missing before winding', () => {
     ]);
   });
 
-  it('says that the heaters are off', () => {
+  it('includes heaters that are off', () => {
     expect(missing(cold, { diameterMm: 0 })).toEqual(['the heaters are off', 'no strand in the gauge']);
   });
 
@@ -298,11 +298,11 @@ describe('what is missing before winding', () => {
 
 describe('before the screw turns', () => {
   const missing = (zones: ZoneStatus[], timeMs: number) => missingForScrew(zones, (n) => `Zone ${n}`, 10, timeMs);
-  it('counts the soak down, then asks for nothing more', () => {
+  it('counts the soak down, then nothing is missing', () => {
     expect(missing([zone()], 4 * 60_000)).toEqual(['6 min of soaking']);
     expect(missing([zone()], 10 * 60_000)).toEqual([]);
   });
-  it('is never ready by itself where no set-point is sent', () => {
+  it('asks the user to check the soak where no set-point is sent', () => {
     const [phrase, ...more] = missing([zone({ setpointC: null, atHeatSinceMs: null })], 3_600_000);
     expect(phrase).toContain('no set-point is sent');
     expect(more).toEqual([]);

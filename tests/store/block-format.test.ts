@@ -10,7 +10,7 @@ import {
 } from '../../server/store/samples/block-format.ts';
 import { GROUP } from '../../server/store/samples/column-format.ts';
 
-/** Encode one channel beside plain axes, decode it again. */
+/** Encodes one channel with simple axes and decodes it again. */
 function roundTrip(values: number[]): number[] {
   const n = values.length;
   const bytes = encodeBlock({
@@ -48,7 +48,7 @@ const anything = fc.oneof(
 );
 
 describe('a block of readings', () => {
-  it('gives back any values exactly, whatever they are', () => {
+  it('restores any values exactly', () => {
     fc.assert(
       fc.property(fc.array(anything, { minLength: 1, maxLength: 400 }), (values) => {
         expect(roundTrip(values)).toStrictEqual(values);
@@ -57,7 +57,7 @@ describe('a block of readings', () => {
     );
   });
 
-  it('gives back decimals with gaps exactly', () => {
+  it('restores decimals with gaps exactly', () => {
     fc.assert(
       fc.property(fc.array(sensible, { minLength: 1, maxLength: 700 }), (values) => {
         expect(roundTrip(values)).toStrictEqual(values);
@@ -66,7 +66,7 @@ describe('a block of readings', () => {
     );
   });
 
-  it('gives back computed values, a few units in the last place beside a decimal, exactly', () => {
+  it('restores computed values that differ from a decimal by a few units in the last place', () => {
     const means = Array.from(
       { length: 1000 },
       (_, i) => ((1700 + ((i * 37) % 90)) / 1000 + (1650 + ((i * 53) % 95)) / 1000) / 2,
@@ -79,15 +79,15 @@ describe('a block of readings', () => {
     expect(sizeOf(inches)).toBeLessThan(2500);
   });
 
-  it('gives any single value, and where rising values pass an edge, from the part of a group that it takes', () => {
+  it('finds any single value, and where rising values pass an edge, by decoding part of a group', () => {
     const steps = fc.constantFrom(
-      // A clock, a counter, a strand that stands still now and then, held values, lengths that jump.
+      // A clock, a counter, a strand that stops at times, repeated values, lengths that jump.
       (i: number, r: number) => 20 + (r % 3) / 10 + (i % 97 === 5 ? 60_000 : 0),
       (i: number) => (i % 7 === 0 ? 1 : 0),
       (i: number, r: number) => (Math.floor(i / 60) % 3 === 1 ? 0 : 0.7 + (r % 5) / 100),
       (i: number, r: number) => (i % 5 === 2 ? (r % 40) / 4 : 0),
       (_: number, r: number) => (r % 100 === 0 ? 2_000_000 : r % 3),
-      // Computed: beside its decimals.
+      // Computed: slightly off its decimals.
       (_: number, r: number) => ((r % 11) / 10) * 1.1,
       (_: number, r: number) => (r % 1000) / 977,
     );
@@ -107,7 +107,7 @@ describe('a block of readings', () => {
           const bytes = encodeBlock({ count: n, timeMs: axis, gaugeMm: axis, channels: [], breaks: [] });
           let column = new BlockView(bytes).column(GAUGE_COLUMN)!;
           for (const [chance, upTo, after, beside] of questions) {
-            // Each question to a group that was not looked at, or to one of which a part is known.
+            // Each query goes to a group that is not decoded yet or only in part.
             if (chance % 3 === 0) column = new BlockView(bytes).column(GAUGE_COLUMN)!;
             const index = chance % n;
             const group = Math.floor(index / GROUP);
@@ -124,14 +124,14 @@ describe('a block of readings', () => {
     );
   });
 
-  it('gives back every full group and the rest of a full block, with jumps too wide for the code', () => {
+  it('restores full groups and the remainder of a full block, with jumps too wide for the code', () => {
     const values = Array.from({ length: BLOCK }, (_, i) => (i % 500 === 0 ? 200_000_000 : (i * 7919) % 23));
     expect(roundTrip(values)).toStrictEqual(values);
     const wide = Array.from({ length: BLOCK }, (_, i) => (i % 2 === 0 ? 0.1 : 4_294_967_295));
     expect(roundTrip(wide)).toStrictEqual(wide);
   });
 
-  it('spends next to nothing on what does not change, on channels sent in turn, and on held values', () => {
+  it('takes almost no space for constant values, channels sent in turn, and repeated values', () => {
     expect(sizeOf(Array.from({ length: BLOCK }, () => 205))).toBeLessThan(20);
     const inTurn = Array.from({ length: BLOCK }, (_, i) => (i % 10 === 3 ? 200 + (i % 7) / 10 : Number.NaN));
     expect(roundTrip(inTurn)).toStrictEqual(inTurn);
@@ -171,7 +171,7 @@ describe('a block of readings', () => {
     ]);
   });
 
-  it('notices every flipped bit and every missing end', () => {
+  it('detects every flipped bit and every truncation', () => {
     const axis = Float64Array.from({ length: 200 }, (_, i) => i);
     const bytes = encodeBlock({ count: 200, timeMs: axis, gaugeMm: axis, channels: [axis], breaks: [] });
     for (let bit = 0; bit < bytes.length * 8; bit += 3) {

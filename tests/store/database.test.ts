@@ -18,7 +18,7 @@ function problemOf(act: () => unknown): Problem {
   throw new Error('nothing was refused');
 }
 
-/** A store with a run and some readings, closed again. */
+/** A store with a run and some readings, closed afterwards. */
 async function filled(folder: string): Promise<string> {
   const store = openStore({ folder });
   const runId = beginRun(store);
@@ -30,7 +30,7 @@ async function filled(folder: string): Promise<string> {
 }
 
 describe('the database file', () => {
-  it('is made with its folder, and is set up so that a word that was accepted is on disk', async () => {
+  it('is created with its folder, and set up so that accepted entries are on disk', async () => {
     await inFolder((folder) => {
       const { db, close } = openDatabase(join(folder, 'data', 'line'), false);
       const pragma = (name: string) => db.pragma(name, { simple: true });
@@ -44,7 +44,7 @@ describe('the database file', () => {
     });
   });
 
-  it('is refused and left as it is when it is no database', async () => {
+  it('is refused and left unchanged if it is no database', async () => {
     await inFolder((folder) => {
       const path = join(folder, DATABASE_FILE);
       const text = 'ms,d,t1\n'.repeat(4000);
@@ -57,7 +57,7 @@ describe('the database file', () => {
     });
   });
 
-  it('is refused and left as it is when its end is missing', async () => {
+  it('is refused and left unchanged if its end is missing', async () => {
     await inFolder(async (folder) => {
       const path = await filled(folder);
       truncateSync(path, Math.floor(readFileSync(path).length / 2));
@@ -69,7 +69,7 @@ describe('the database file', () => {
     });
   });
 
-  it('is refused when a page of the record was overwritten', async () => {
+  it('is refused if a page of the record was overwritten', async () => {
     await inFolder(async (folder) => {
       const path = await filled(folder);
       const bytes = readFileSync(path);
@@ -79,7 +79,7 @@ describe('the database file', () => {
     });
   });
 
-  it('is refused and left as it is when it is a database of another program', async () => {
+  it('is refused and left unchanged if it belongs to another program', async () => {
     await inFolder((folder) => {
       const path = join(folder, DATABASE_FILE);
       const db = new Sqlite(path);
@@ -89,7 +89,7 @@ describe('the database file', () => {
     });
   });
 
-  it('is refused when a newer Strandward wrote it', async () => {
+  it('is refused if a newer Strandward wrote it', async () => {
     await inFolder(async (folder) => {
       const path = await filled(folder);
       const db = new Sqlite(path);
@@ -101,20 +101,20 @@ describe('the database file', () => {
     });
   });
 
-  it('belongs to one service at a time, until that one closes it', async () => {
+  it('belongs to one service at a time', async () => {
     await inFolder(async (folder) => {
       const first = openStore({ folder });
       const problem = problemOf(() => openStore({ folder }));
       expect(problem.code).toBe('database-unusable');
       expect(problem.message).toContain('already in use');
-      // Whoever only looks may.
+      // Reading is allowed.
       await openStore({ folder, readOnly: true }).close();
       await first.close();
       await openStore({ folder }).close();
     });
   });
 
-  it('cannot lie where no folder can be made, or be a folder itself', async () => {
+  it('is refused where no folder can be created, or if it is a folder itself', async () => {
     await inFolder((folder) => {
       writeFileSync(join(folder, 'file'), '');
       const problem = problemOf(() => openStore({ folder: join(folder, 'file', 'data') }));
@@ -125,7 +125,7 @@ describe('the database file', () => {
     });
   });
 
-  it('is carried forward from every older layout with all that is in it', async () => {
+  it('is carried forward from every older layout with all its content', async () => {
     for (let layout = 0; layout < LAYOUT; layout++) {
       await inFolder(async (folder) => {
         const db = new Sqlite(join(folder, DATABASE_FILE));

@@ -13,7 +13,7 @@ async function onSmallDisk(
     appender: SampleAppender;
     queries: SampleQueries;
     writer: ReturnType<typeof recordWriter>;
-    /** Pages that the database may still grow by; null = as many as it likes. */
+    /** Pages that the database may still grow by; null = no limit. */
     room: (pages: number | null) => void;
   }) => void,
 ): Promise<void> {
@@ -35,12 +35,12 @@ const layout = layoutOf(['d', 'x']);
 const run = { startedMs: 0, timeZone: 'UTC', sourceTitle: 'small disk' };
 
 describe('a full disk', () => {
-  it('is told every second; readings wait, stay visible, and are written when there is room again', async () => {
+  it('is reported every second; readings wait, stay visible, and are written when there is space again', async () => {
     await onSmallDisk(1e9, ({ appender, queries, writer, room }) => {
       const runId = writer.beginRun(run).id;
       const random = randomOf(1);
       const sent: number[] = [];
-      let told = 0;
+      let reports = 0;
       room(20);
       for (let second = 0; second < 600; second++) {
         for (let k = 0; k < 50; k++) {
@@ -54,13 +54,13 @@ describe('a full disk', () => {
           expect(thrown).toBeInstanceOf(RecordFailing);
           expect((thrown as RecordFailing).reason).toBe('full');
           expect((thrown as RecordFailing).message).toContain('full');
-          told++;
+          reports++;
         }
       }
-      expect(told).toBeGreaterThan(400);
+      expect(reports).toBeGreaterThan(400);
       const read = () => [...queries.readings(runId, 0, 1e9, ['x'], appender.tailOf(runId)).values.x!];
       expect(read()).toStrictEqual(sent);
-      // A person's word is refused aloud, not lost quietly.
+      // A user's entry is refused with an error, not lost silently.
       expect(() => writer.setRunNote(runId, 'n'.repeat(100_000))).toThrow(RecordFailing);
 
       room(null);
@@ -68,11 +68,11 @@ describe('a full disk', () => {
       expect(appender.tailOf(runId)?.blocks ?? []).toStrictEqual([]);
       expect(read()).toStrictEqual(sent);
       expect(appender.readingsLost).toBe(0);
-      writer.setRunNote(runId, 'room again');
+      writer.setRunNote(runId, 'space again');
     });
   });
 
-  it('gives up the oldest waiting readings beyond the cap, counts them, and goes on', async () => {
+  it('drops the oldest waiting readings beyond the limit, counts them, and continues', async () => {
     await onSmallDisk(100_000, ({ appender, queries, writer, room }) => {
       const runId = writer.beginRun(run).id;
       const random = randomOf(2);

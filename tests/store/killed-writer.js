@@ -1,5 +1,5 @@
-// Watches a line as fast as it can be killed: 50 readings, then a tick, as in one second of a run, and now and then a
-// person's word. What was acknowledged is printed, once the call has returned.
+// Writes a run as fast as possible until it is killed: 50 readings and a tick, as in one second of a run, and at times a
+// user's entry. Prints what was acknowledged once the call has returned.
 import { writeSync } from 'node:fs';
 
 const [, , storeUrl, folder] = process.argv;

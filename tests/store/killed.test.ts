@@ -15,20 +15,20 @@ beforeAll(() => {
   storeUrl = builtStore();
 });
 
-/** Let a writer run on the folder, kill it after `ms` of writing, and tell what it had acknowledged. */
+/** Runs a writer on the folder and kills it after `ms` of writing. @returns what it had acknowledged */
 async function writeAndKill(folder: string, ms: number): Promise<{ text: [number, number][]; ticked: number }> {
   const child = spawn(process.execPath, [WRITER, storeUrl.href, folder], { stdio: ['ignore', 'pipe', 'inherit'] });
   let said = '';
   let timer: NodeJS.Timeout | undefined;
   child.stdout.on('data', (chunk: Buffer) => {
     said += chunk;
-    // The clock runs from the moment at which it opened the store.
+    // The time counts from when it has opened the store.
     timer ??= setTimeout(() => child.kill('SIGKILL'), ms);
   });
   const [, signal] = await once(child, 'close');
   clearTimeout(timer);
   expect(signal).toBe('SIGKILL');
-  // The last line may be cut off.
+  // The last line may be truncated.
   const lines = said
     .split('\n')
     .slice(0, -1)
@@ -41,7 +41,7 @@ async function writeAndKill(folder: string, ms: number): Promise<{ text: [number
 }
 
 describe('kill -9', () => {
-  it(`loses at most the last second of readings and no word of a person, ${KILLS} times at random moments`, async () => {
+  it(`loses at most the last second of readings and no entry of a user, ${KILLS} times at random moments`, async () => {
     await inFolder(async (folder) => {
       const random = randomOf(42);
       const text = new Map<number, number>();
@@ -50,12 +50,12 @@ describe('kill -9', () => {
         const { text: heard, ticked } = await writeAndKill(folder, 5 + random() ** 2 * 350);
         for (const [id, at] of heard) text.set(id, at);
 
-        // As it was left: what a second process sees before anybody repairs anything.
+        // Unrepaired, as a second process sees it.
         const look = kill % 2 === 0 ? openStore({ folder }) : openStore({ folder, readOnly: true });
         const run = look.writer.unfinishedRun();
         if (run) {
           const { timeMs, gaugeMm, values } = await look.columns.readings(run.run.id, 0, 1e12, ['d', 'v']);
-          // All seconds that were acknowledged are there; beyond them at most the one that was on its way.
+          // All acknowledged seconds are there, and at most one more that was being written.
           expect(timeMs.length).toBeGreaterThanOrEqual(ticked);
           expect(timeMs.length).toBeLessThanOrEqual(ticked + 50);
           expect(timeMs.length).toBeGreaterThanOrEqual(before);

@@ -15,7 +15,7 @@ const READINGS = 150_000;
 const START_MS = 1_750_000_000_000;
 const silent = { info: () => {}, warn: () => {}, error: () => {} };
 
-/** A run whose readings fill two pages of summaries and begin a third; ended after them. */
+/** An ended run whose readings fill two pages of summaries and start a third. */
 function fill(store: Store, readings = READINGS): number {
   const runId = beginRun(store);
   const layout = layoutOf(['d', 't1']);
@@ -35,17 +35,17 @@ function whole(store: Store, runId: number, columns: number, spread = false): Pr
 }
 
 function thinAll(store: Store, endedBeforeMs: number): number[] {
-  const begun: number[] = [];
+  const started: number[] = [];
   for (let steps = 0; steps < 1000; steps++) {
     const step = store.maintenance.thinStep(endedBeforeMs, START_MS * 2);
-    if (step === null) return begun;
-    if (step !== 'going') begun.push(step.begun);
+    if (step === null) return started;
+    if (step !== 'more') started.push(step.startedRunId);
   }
-  throw new Error('It never ends.');
+  throw new Error('It does not end.');
 }
 
-describe('letting single readings go', () => {
-  it('keeps count, extremes and mean of the whole run exact, and charts as fine as a group of readings', async () => {
+describe('deleting single readings', () => {
+  it('keeps count, extremes and mean of the whole run exact, and charts down to groups of readings', async () => {
     await inFolder(async (folder) => {
       let store = openStore({ folder });
       const runId = fill(store);
@@ -54,7 +54,7 @@ describe('letting single readings go', () => {
       const fine = await whole(store, runId, 40);
       const used = store.maintenance.usedBytes();
       expect(thinAll(store, START_MS + READINGS * 20 + 1)).toStrictEqual([young, runId]);
-      // A third of what is left are the pages that an empty record has too.
+      // A third of the remainder are pages that an empty record has as well.
       expect(store.maintenance.usedBytes()).toBeLessThan(used * 0.6);
       await store.close();
       store = openStore({ folder });
@@ -65,7 +65,7 @@ describe('letting single readings go', () => {
       expect(after.channels.d!.mean[0]!).toBeCloseTo(before.channels.d!.mean[0]!, 12);
       const coarse = await whole(store, runId, 40);
       expect(coarse.count.reduce((a, b) => a + b)).toBe(READINGS);
-      // Columns begin where they did, or an eighth of a column beside their place: summaries are enough for that.
+      // Columns start within an eighth of a column of their place, which needs only summaries.
       const widthMs = (READINGS * 20) / 40;
       for (const { timeMs } of [fine, coarse]) {
         for (const [i, ms] of timeMs.entries()) {
@@ -73,7 +73,7 @@ describe('letting single readings go', () => {
         }
       }
       expect(Math.max(...(coarse.channels.d!.max as number[]))).toBe(Math.max(...(fine.channels.d!.max as number[])));
-      // A spread that is not known any more takes nothing else away.
+      // Without a spread, everything else is still there.
       for (const columns of [1, 40, 200]) {
         const plain = await whole(store, runId, columns);
         const { sd, ...rest } = (await whole(store, runId, columns, true)).channels.d!;
@@ -88,16 +88,16 @@ describe('letting single readings go', () => {
     });
   });
 
-  it('touches no run that is younger or not ended, and goes on after a kill in the middle', async () => {
+  it('leaves younger and unfinished runs alone, and continues after a kill in the middle', async () => {
     await withStore(async (store) => {
       const runId = fill(store, 300_000);
       const open = beginRun(store);
       store.samples.append(open, readingOf(layoutOf(['d']), START_MS, [1.75]), 1);
       store.samples.flush();
       expect(store.maintenance.thinStep(START_MS, START_MS)).toBe(null);
-      expect(store.maintenance.thinStep(START_MS * 2, START_MS)).toStrictEqual({ begun: runId });
-      expect(store.maintenance.thinStep(0, START_MS)).toBe('going');
-      // Half of it is gone: what is left of the blocks counts no more, the summaries do.
+      expect(store.maintenance.thinStep(START_MS * 2, START_MS)).toStrictEqual({ startedRunId: runId });
+      expect(store.maintenance.thinStep(0, START_MS)).toBe('more');
+      // Half of the blocks are deleted: the other half is ignored, and the summaries are used.
       const window = await whole(store, runId, 1);
       expect(window.count[0]).toBeGreaterThan(READINGS - 256);
       expect(thinAll(store, START_MS * 2)).toStrictEqual([]);
@@ -105,7 +105,7 @@ describe('letting single readings go', () => {
     });
   });
 
-  it('gives the space back to the disk little by little', async () => {
+  it('releases the space to the disk in small steps', async () => {
     await inFolder(async (folder) => {
       const store = openStore({ folder });
       fill(store, 600_000);
@@ -113,7 +113,7 @@ describe('letting single readings go', () => {
       const again = openStore({ folder });
       const before = statSync(join(folder, DATABASE_FILE)).size;
       thinAll(again, START_MS * 2);
-      again.maintenance.giveBack();
+      again.maintenance.releaseFreePages();
       const db = new Sqlite(join(folder, DATABASE_FILE), { readonly: true });
       expect(db.pragma('auto_vacuum', { simple: true })).toBe(2);
       db.close();
@@ -124,7 +124,7 @@ describe('letting single readings go', () => {
 });
 
 describe('a backup', () => {
-  it('is made while readings come in, and restores to what there was', async () => {
+  it('is made while readings are written, and restores the same content', async () => {
     await inFolder(async (folder) => {
       const store = openStore({ folder });
       const runId = fill(store, 60_000);
@@ -153,7 +153,7 @@ describe('a backup', () => {
     });
   });
 
-  it('takes the place of the oldest only when it is whole; one that fails leaves nothing behind', async () => {
+  it('replaces the oldest only when it is complete; one that fails leaves nothing behind', async () => {
     await withStore(async (store, folder) => {
       fill(store, 3000);
       const copies = join(folder, 'copies');
@@ -166,13 +166,13 @@ describe('a backup', () => {
       await expect(store.maintenance.backup(join(folder, 'file'), 0, 2)).rejects.toMatchObject({
         code: 'backup-failed',
       });
-      // A disk that is full: nothing can be written there.
+      // A full disk: nothing can be written.
       await expect(store.maintenance.backup('/dev/full/copies', 0, 2)).rejects.toMatchObject({ code: 'backup-failed' });
       expect(await store.maintenance.check()).toStrictEqual([]);
     });
   });
 
-  it('is refused for restoring when it is damaged, none, newer, of another program, or the folder is in use', async () => {
+  it('is not restored if it is damaged, missing, newer or of another program, or if the folder is in use', async () => {
     await inFolder(async (folder) => {
       const store = openStore({ folder });
       fill(store, 50_000);
@@ -208,7 +208,7 @@ describe('a backup', () => {
       const block = copy.prepare('SELECT data FROM sample_block LIMIT 1').pluck().get() as Buffer;
       copy.close();
       const bytes = readFileSync(path);
-      // Pages that are free may hold an older copy.
+      // Free pages may hold an older copy.
       const start = block.subarray(0, 100);
       for (let at = bytes.indexOf(start); at >= 0; at = bytes.indexOf(start, at)) bytes[at + 50]! ^= 16;
       writeFileSync(path, bytes);
@@ -224,7 +224,7 @@ describe('a backup', () => {
 });
 
 describe('the check of the record', () => {
-  it('finds a single flipped bit in a block of readings, which the start does not look at', async () => {
+  it('finds a single flipped bit in a block of readings, which is not checked at the start', async () => {
     await inFolder(async (folder) => {
       const store = openStore({ folder });
       fill(store, 10_000);
@@ -243,7 +243,7 @@ describe('the check of the record', () => {
   });
 });
 
-describe('keeping house', () => {
+describe('maintenance', () => {
   const serviceFor = (store: Store, folder: string, over: object, clock = () => Date.UTC(2031, 0, 1)) =>
     new MaintenanceService({
       maintenance: store.maintenance,
@@ -255,43 +255,43 @@ describe('keeping house', () => {
       scheduled: true,
     });
 
-  it('calls before the disk is full', async () => {
+  it('raises an alarm before the disk is full', async () => {
     await withStore(async (store, folder) => {
       const off = { backupEveryDays: 0 };
       const calm = serviceFor(store, folder, { ...off, freeSpaceAlarmGb: 0 });
-      calm.look();
+      calm.runOnce();
       expect(calm.diskFilling).toBe(null);
       const worried = serviceFor(store, folder, { ...off, freeSpaceAlarmGb: 100_000 });
-      worried.look();
+      worried.runOnce();
       expect(worried.diskFilling).toMatch(/^\d+(\.\d+)? GB are left$/);
     });
   });
 
-  it('makes backups by itself when one is due, and lets readings go by age or size, notification so in the log', async () => {
+  it('makes backups automatically when due, deletes readings by age or size, and logs both', async () => {
     await withStore(async (store, folder) => {
       const runId = fill(store, 20_000);
       let nowMs = START_MS + 86_400_000;
       const service = serviceFor(store, folder, { backupEveryDays: 2, keepReadingsDays: 3 }, () => nowMs);
-      service.look();
+      service.runOnce();
       await service.stop();
       expect(service.state().backups).toHaveLength(1);
       expect(await store.columns.readings(runId, 0, 100, ['d'])).toBeDefined();
       nowMs += 86_400_000;
-      service.look();
+      service.runOnce();
       await service.stop();
       expect(service.state().backups).toHaveLength(1);
       nowMs += 2 * 86_400_000;
-      service.look();
+      service.runOnce();
       await service.stop();
       expect(service.state().backups).toHaveLength(2);
       await expect(store.columns.readings(runId, 0, 100, ['d'])).rejects.toMatchObject({ code: 'readings-thinned' });
-      const told = store.reader.logEntries({ limit: 10 }).map(({ what }) => what);
-      expect(told.filter((what) => what.startsWith('Made a backup'))).toHaveLength(2);
-      expect(told).toContain(`Lets the single readings of run ${runId} go; its charts and sections stay.`);
+      const logged = store.reader.logEntries({ limit: 10 }).map(({ what }) => what);
+      expect(logged.filter((what) => what.startsWith('Made a backup'))).toHaveLength(2);
+      expect(logged).toContain(`Deleting the single readings of run ${runId}. Its charts and sections are kept.`);
     });
   });
 
-  it('removes at its start what a kill left half done, and nothing else', async () => {
+  it('removes at its start what a kill left behind, and nothing else', async () => {
     await withStore(async (store, folder) => {
       const copies = join(folder, 'copies');
       const { path } = await store.maintenance.backup(copies, Date.UTC(2031, 0, 1), 2);
@@ -301,7 +301,7 @@ describe('keeping house', () => {
       const fresh = join(copies, 'strandward-2031-01-02T00-00-00Z.sqlite.part');
       const others = ['under-way.txt', 'notes.sqlite.part'].map((name) => join(folder, name));
       for (const file of [scratch, `${scratch}-journal`, old, fresh, ...others]) writeFileSync(file, 'half');
-      // A part that was written to just now may be another's backup under way.
+      // A part that was changed recently may be a backup that another service is making.
       for (const file of [scratch, `${scratch}-journal`, old]) utimesSync(file, 1, 1);
       const own = store.maintenance.scratchPath();
       writeFileSync(own, 'of this process');
@@ -314,7 +314,7 @@ describe('keeping house', () => {
     });
   });
 
-  it('does one thing at a time, and says so', async () => {
+  it('does one task at a time, and refuses a second one with a reason', async () => {
     await withStore(async (store, folder) => {
       fill(store, 3000);
       const service = serviceFor(store, folder, {});

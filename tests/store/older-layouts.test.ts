@@ -11,8 +11,8 @@ const READINGS = 70_000;
 const START_MS = 1_750_000_000_000;
 
 /**
- * Something in every table, by the layout that brought it, in the words of that layout. A table that a new layout brings
- * must get its rows here: the test counts.
+ * Rows for every table, by the layout that added it and in the form of that layout. The test fails if a table of a new
+ * layout has no rows here.
  */
 const ROWS: readonly (readonly [layout: number, sql: string])[] = [
   [
@@ -65,14 +65,14 @@ const ROWS: readonly (readonly [layout: number, sql: string])[] = [
      INSERT INTO examination VALUES (7, 'by these', '{"found":[]}');`,
   ],
 ];
-/** Tables and columns that a later layout gave another name. */
+/** Tables and columns that a later layout renamed. */
 const RENAMED: Readonly<Record<string, string>> = {
   calling: 'escalation',
   calling_rules: 'escalation_rules',
   calls: 'escalations',
 };
 const nameNow = (name: string): string => RENAMED[name] ?? name;
-/** What is sealed, and summed up, when the store opens: told by the readings instead. */
+/** Tables that change when the store opens, because blocks are sealed; they are compared by their readings. */
 const REWRITTEN = new Set(['sample_journal', 'sample_span', 'sample_block', 'sample_summary']);
 
 type Row = Record<string, unknown>;
@@ -124,7 +124,7 @@ describe('a database of an older layout', () => {
       await inFolder(async (folder) => {
         const path = join(folder, DATABASE_FILE);
         const old = new Sqlite(path);
-        // As the service sets it up.
+        // Set up like the database of a service.
         old.pragma('auto_vacuum = INCREMENTAL');
         old.pragma('journal_mode = WAL');
         for (let step = 1; step <= layout; step++) {
@@ -170,7 +170,7 @@ describe('a database of an older layout', () => {
         }
         if (layout >= 3) {
           expect(statements.printers()).toMatchObject([{ name: 'Bench', hotendLimitMm: 1.9 }]);
-          // Ticked off and named before places were kept: they follow from the counts and the number.
+          // From before places were stored; they follow from the counts and the number.
           const cutAt =
             layout < 11
               ? null
@@ -198,9 +198,9 @@ describe('a database of an older layout', () => {
           layout < 11 ? null : { kind: 'neck', fromMm: 8, toMm: 22 },
         );
         if (layout >= 7) expect(reader.run(4)!.lot).toStrictEqual({ name: 'Lot 9', preparation: 'dried 6 h' });
-        // Nobody is called anew for what is long past.
+        // No one is notified again of what is long past.
         expect(people.untold()).toStrictEqual([]);
-        // And the record goes on.
+        // New runs can be added.
         const next = beginRun(store);
         expect(next).toBeGreaterThan(4);
         store.samples.append(next, readingOf(channelsOf(['d']), START_MS, [1.75]), 0);
@@ -211,7 +211,7 @@ describe('a database of an older layout', () => {
     60_000,
   );
 
-  it('of layout 10 keeps cuts without a place and coil names by number, and new ones go on after them', async () => {
+  it('of layout 10 keeps cuts without a place and coil names by number, and continues after them', async () => {
     await inFolder(async (folder) => {
       const old = new Sqlite(join(folder, DATABASE_FILE));
       old.pragma('auto_vacuum = INCREMENTAL');

@@ -51,7 +51,7 @@ const word: Omit<StatedSection, 'id'> = {
   about: null,
 };
 
-/** Do, close, open again, look. */
+/** Writes, closes, opens again, and checks. */
 async function overRestart(act: (store: Store) => void, look: (store: Store) => void): Promise<void> {
   await inFolder(async (folder) => {
     const before = openStore({ folder });
@@ -96,7 +96,7 @@ describe('the record', () => {
     );
   });
 
-  it('keeps the words about a lot, of which the last counts, and what a run was set to', async () => {
+  it('keeps statements about a lot, of which the last counts, and the settings of a run', async () => {
     const set = {
       fromGaugeMm: 0,
       limits: USUAL_LIMITS,
@@ -127,7 +127,7 @@ describe('the record', () => {
     );
   });
 
-  it('replaces measured sections by ordinal and never touches what a person said', async () => {
+  it('replaces measured sections by ordinal and never touches what users stated', async () => {
     await overRestart(
       ({ writer }) => {
         const runId = beginRun({ writer } as Store);
@@ -148,13 +148,13 @@ describe('the record', () => {
     );
   });
 
-  it('lets the later word about the same stretch count and keeps the earlier one', async () => {
+  it('uses the later statement about the same stretch and keeps the earlier one', async () => {
     await withStore(async ({ writer, reader }) => {
       const runId = beginRun({ writer } as Store);
       const first = writer.saveStatedSection(runId, word, null);
       const other = writer.saveStatedSection(runId, { ...word, fromMm: 150 }, null);
       const second = writer.saveStatedSection(runId, { ...word, note: 'worse', verdict: 'discard' }, first.id);
-      // Two people worked from the same page: the last one still speaks of the same stretch.
+      // Two users worked from the same page: the last statement is still about the same stretch.
       const third = writer.saveStatedSection(runId, { ...word, note: 'gone', removed: true }, first.id);
       const about = writer.saveStatedSection(runId, { ...word, measuredOrdinal: 4 }, null);
       const again = writer.saveStatedSection(runId, { ...word, measuredOrdinal: 4, verdict: 'good' }, null);
@@ -180,7 +180,7 @@ describe('the record', () => {
     );
   });
 
-  it('keeps where cuts and named coils lie, and how a spool is cut, of which the last counts', async () => {
+  it('keeps the places of cuts and named coils, and the choices for a spool, of which the last count', async () => {
     const place = {
       fromGaugeMm: 9000.5,
       toGaugeMm: 4000.25,
@@ -229,7 +229,7 @@ describe('the record', () => {
     );
   });
 
-  it('keeps every step of an alarm, and hands back those that stand', async () => {
+  it('keeps every step of an alarm, and lists the current ones', async () => {
     await overRestart(
       ({ writer }) => {
         const runId = beginRun({ writer } as Store);
@@ -275,7 +275,7 @@ describe('the record', () => {
     );
   });
 
-  it('counts alarms from 1, and has none to tell, where all were brought from elsewhere', async () => {
+  it('numbers alarms from 1 and has none to notify if all were imported', async () => {
     await withStore(async ({ writer, people }) => {
       const raised = { what: 'raised', timeMs: 1, by: null, from: null, why: '' } as const;
       writer.saveAlarmChanges(null, [
@@ -290,7 +290,7 @@ describe('the record', () => {
     });
   });
 
-  it('keeps what was learnt of the zones, a source at a time, until it is forgotten', async () => {
+  it('keeps the models of the zones by source until they are deleted', async () => {
     const model = {
       rateKPerS: 0.8,
       lossPerS: 0.002,
@@ -341,7 +341,7 @@ describe('the record', () => {
     );
   });
 
-  it('names an unknown run or spool, and a spool number that is taken', async () => {
+  it('refuses an unknown run or spool, and a spool number that is taken', async () => {
     await withStore(async ({ writer }) => {
       expect(() => writer.endRun(9, 1)).toThrow('There is no run 9.');
       expect(() => writer.setRunNote(9, '')).toThrow('There is no run 9.');

@@ -18,7 +18,7 @@ const step = fc.record({
 });
 
 describe('the sample store', () => {
-  it('gives back every reading exactly as it was sent, in whatever batches, layouts and restarts it came', async () => {
+  it('returns every reading exactly as it was sent, across batches, layouts and restarts', async () => {
     await fc.assert(
       fc.asyncProperty(fc.array(step, { minLength: 1, maxLength: 60 }), async (steps) => {
         await inFolder(async (folder) => {
@@ -42,7 +42,7 @@ describe('the sample store', () => {
             if (s.next === 'tick') store.tick(i);
             if (s.next === 'flush') store.samples.flush();
             if (s.next === 'grow') {
-              // A reconnection: the channels come in another order, with a new one in front.
+              // A reconnection: the channels are in another order, with a new one in front.
               names = [`free${i}`, ...names].slice(0, 3).reverse();
               layout = layoutOf(names);
             }
@@ -70,7 +70,7 @@ describe('the sample store', () => {
     );
   }, 30_000);
 
-  it('keeps the readings of two runs apart, even when they come in turn', async () => {
+  it('keeps the readings of two runs apart, even if they alternate', async () => {
     await withStore(async (store) => {
       const a = beginRun(store);
       const b = beginRun(store);
@@ -90,17 +90,17 @@ describe('the sample store', () => {
     });
   });
 
-  it('rounds times to 0.1 ms and lengths to 0.01 mm, and lets neither run backwards', async () => {
+  it('rounds times to 0.1 ms and lengths to 0.01 mm, and never lets them decrease', async () => {
     await withStore(async (store) => {
       const runId = beginRun(store);
       const layout = layoutOf(['d']);
-      const given = [
+      const sent = [
         [100.04, 1.004],
         [100.041, 1.0041],
         [100.2, 1],
         [150.26, 7.236],
       ] as const;
-      for (const [timeMs, gaugeMm] of given) store.samples.append(runId, readingOf(layout, timeMs, [1.75]), gaugeMm);
+      for (const [timeMs, gaugeMm] of sent) store.samples.append(runId, readingOf(layout, timeMs, [1.75]), gaugeMm);
       const { timeMs, gaugeMm } = await store.columns.readings(runId, 0, 10, []);
       expect([...timeMs]).toStrictEqual([100, 100.1, 100.2, 150.3]);
       expect([...gaugeMm]).toStrictEqual([1, 1, 1, 7.24]);
@@ -109,8 +109,8 @@ describe('the sample store', () => {
     });
   });
 
-  it('takes at most 6 bytes a reading of 8 channels, all summaries and indexes included', async () => {
-    // The tables of an empty record take their pages once, not for each reading.
+  it('takes at most 6 bytes per reading of 8 channels, including summaries and indexes', async () => {
+    // Do not count the pages that an empty record has as well.
     let emptyBytes = 0;
     await withStore(async (store) => {
       beginRun(store);

@@ -1,17 +1,17 @@
 import { expect, it } from 'vitest';
-import { tellLeftOut } from '../../server/monitor/channels-left-out.ts';
+import { logUnrecordedChannels } from '../../server/monitor/run/unrecorded-channels.ts';
 import { beginRun, layoutOf, readingOf, withStore } from './readings.ts';
 
-/** A connection sends up to 128 names; with other reading rules, or another sketch, the same run goes on with others. */
+/** A connection sends up to 128 names; with other reading rules or another sketch, the same run may continue with other names. */
 const A_CONNECTION = 103;
 const CONNECTIONS = 11;
 const READINGS = 300;
 const MOST = 1022;
 
-it('a run with more channels than it can hold keeps the first ones whole, and says which it leaves out', async () => {
+it('a run with more channels than it can hold keeps the first ones complete, and reports which it leaves out', async () => {
   const left: string[] = [];
   let most = 0;
-  let told = 0;
+  let reports = 0;
   await withStore(
     async (store) => {
       const runId = beginRun(store);
@@ -23,7 +23,7 @@ it('a run with more channels than it can hold keeps the first ones whole, and sa
           const values = layout.channels.map((_, c) => c + i / 8);
           store.samples.append(runId, readingOf(layout, 1_750_000_000_000 + at * 20, values), at);
         }
-        // The same names again are no news.
+        // The same names are not reported again.
         store.samples.append(
           runId,
           readingOf(
@@ -37,7 +37,7 @@ it('a run with more channels than it can hold keeps the first ones whole, and sa
       }
       expect(left).toEqual(all.slice(MOST));
       expect(most).toBe(MOST);
-      expect(told).toBe(2);
+      expect(reports).toBe(2);
       const wanted = ['c0', `c${MOST - 1}`, `c${MOST}`];
       const { timeMs, values } = await store.columns.readings(runId, 0, 1e9, wanted);
       expect(timeMs).toHaveLength(CONNECTIONS * (READINGS + 1));
@@ -51,7 +51,7 @@ it('a run with more channels than it can hold keeps the first ones whole, and sa
     },
     {
       leftOut: (what) => {
-        told += 1;
+        reports += 1;
         left.push(...what.names);
         most = what.most;
       },
@@ -59,11 +59,11 @@ it('a run with more channels than it can hold keeps the first ones whole, and sa
   );
 });
 
-it('is told in a sentence that names some of them', () => {
+it('the report names some of the channels that are left out', () => {
   const said: string[] = [];
   const log = { info: () => {}, warn: (what: string) => void said.push(what), error: () => {} };
   const writer = { log: (entry: { what: string }) => ({ ...entry, id: said.push(entry.what) }) as never };
-  tellLeftOut({ runId: 3, names: ['a', 'b', 'c', 'd', 'e'], most: MOST }, { writer, log, nowMs: 0 });
+  logUnrecordedChannels({ runId: 3, names: ['a', 'b', 'c', 'd', 'e'], most: MOST }, { writer, log, nowMs: 0 });
   expect(said).toEqual(
     Array(2).fill(
       'A run holds at most 1,022 channels. Not recorded: a, b, c and 2 more. Does the line send garbled names?',

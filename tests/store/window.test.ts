@@ -6,7 +6,7 @@ import { beginRun, inFolder, layoutOf, randomOf, readingOf, withStore } from './
 
 const CHANNELS = ['d', 't1', 'f1', 'sum'];
 
-/** A run with stand-stills, pauses, gaps, a channel sent every tenth line, and computed values. */
+/** A run with standstills, pauses, gaps, a channel sent in every tenth line, and computed values. */
 function fill(store: Store, n: number, seed: number): number {
   const runId = beginRun(store);
   const layout = layoutOf(CHANNELS);
@@ -26,10 +26,10 @@ function fill(store: Store, n: number, seed: number): number {
   return runId;
 }
 
-/** Above this many readings a column the edges between columns may be moved: by an eighth of a column. */
+/** With more readings per column than this, edges between columns may move by an eighth of a column. */
 const EXACT_READINGS = 256;
 
-/** First index whose value is at the edge or beyond it (`after`: beyond it). */
+/** First index whose value is at or beyond the edge (`after`: beyond it). */
 function lowerBound(rising: Float64Array, edge: number, after = false): number {
   let lo = 0;
   let hi = rising.length;
@@ -42,7 +42,7 @@ function lowerBound(rising: Float64Array, edge: number, after = false): number {
 }
 
 /**
- * Compare a window, reading by reading, with the raw readings of the columns as they were delivered.
+ * Compares a window, reading by reading, with the raw readings of its columns.
  * @returns how many edges were moved
  */
 function compare(got: WindowColumns, raw: SampleColumns, from: number, to: number, columns: number): number {
@@ -50,7 +50,7 @@ function compare(got: WindowColumns, raw: SampleColumns, from: number, to: numbe
   const width = (to - from) / columns;
   const begin = lowerBound(x, from);
   const end = lowerBound(x, to, true);
-  // What counts is about how many readings there are: whole blocks.
+  // The approximate number of readings decides, counted in whole blocks.
   const tolerance = (end - begin + 16_384) / columns < EXACT_READINGS ? 0 : width / 8 + 1e-6;
   const faults: (string | null)[] = [];
   let moved = 0;
@@ -61,7 +61,7 @@ function compare(got: WindowColumns, raw: SampleColumns, from: number, to: numbe
     const wanted = i === 0 ? begin : Math.min(lowerBound(x, edge), end);
     if (next !== wanted) {
       moved++;
-      // No reading lies farther outside of its column.
+      // No reading is further outside its column.
       const outside = next < wanted ? edge - x[next]! : x[next - 1]! - edge;
       if (i === 0 || outside > tolerance) faults.push(`column ${i} begins ${outside} outside of it`);
     }
@@ -75,7 +75,7 @@ function compare(got: WindowColumns, raw: SampleColumns, from: number, to: numbe
   return moved;
 }
 
-/** Compare the statistics of a column with readings [start, end). What is wrong; null = nothing. */
+/** Compares the statistics of a column with readings [start, end). @returns what is wrong; null = nothing */
 function faultOf(got: WindowColumns, raw: SampleColumns, i: number, start: number, end: number): string | null {
   for (const name of CHANNELS) {
     const own = got.channels[name]!;
@@ -107,7 +107,7 @@ async function compareRandomWindows(store: Store, runId: number, windows: number
     const x = axis === 'time' ? raw.timeMs : raw.gaugeMm;
     const span = (x.at(-1)! - x[0]!) * 10 ** (-4 * random());
     const a = x[0]! - 0.1 * span + random() * (x.at(-1)! - x[0]!);
-    // Every third window begins and ends on a reading.
+    // Every third window starts and ends on a reading.
     const from = k % 3 === 0 ? x[Math.floor(random() * x.length)]! : a;
     const to = k % 3 === 0 ? Math.max(from, x[Math.floor(random() * x.length)]!) : a + span;
     const columns = 1 + Math.floor(random() ** 3 * 1500);
@@ -119,14 +119,14 @@ async function compareRandomWindows(store: Store, runId: number, windows: number
 }
 
 describe('a window of readings', () => {
-  it('has the true minimum, maximum, mean and count a column, on both axes and at every zoom', async () => {
+  it('has the true minimum, maximum, mean and count of each column, on both axes and at every zoom', async () => {
     await withStore(async (store) => {
       const runId = fill(store, 30_000, 3);
       await compareRandomWindows(store, runId, 80, 4);
     });
   });
 
-  it('has them too where summaries answer: no edge lies more than an eighth of a column beside its place', async () => {
+  it('has them from summaries too, with edges at most an eighth of a column off', async () => {
     await inFolder(async (folder) => {
       const store = openStore({ folder });
       // Pages of the lowest level are full at 32,768 readings, of the next one at 131,072.
@@ -143,7 +143,7 @@ describe('a window of readings', () => {
     });
   }, 40_000);
 
-  it('climbs the pyramid: with higher levels of summaries the answers stay the same', async () => {
+  it('gives the same answers with higher levels of summaries', async () => {
     await inFolder(async (folder) => {
       const store = openStore({ folder });
       const runId = beginRun(store);
@@ -155,7 +155,7 @@ describe('a window of readings', () => {
       for (let i = 0; i < 9000; i++) {
         store.samples.append(runId, readingOf(layout, i * 20, [random(), i, 1, -i / 10]), i / 4);
         if (i % 3 === 2) store.samples.append(other, readingOf(layout, i * 20, [0]), i / 4);
-        // The growing edge of the pyramid is built again from what is stored.
+        // The growing edge of the pyramid is rebuilt from the record.
         if (i === 4000) store.samples.flush();
       }
       store.samples.flush();
@@ -172,7 +172,7 @@ describe('a window of readings', () => {
     });
   }, 60_000);
 
-  it('takes readings that lie on an edge, at a stand-still too, into the column that begins there', async () => {
+  it('counts readings on an edge, also at a standstill, in the column that starts there', async () => {
     await withStore(async (store) => {
       const runId = beginRun(store);
       const layout = layoutOf(CHANNELS);
@@ -198,7 +198,7 @@ describe('a window of readings', () => {
     });
   });
 
-  it('answers from what lies below a page of summaries that is damaged, and says so', async () => {
+  it('answers from lower levels if a page of summaries is damaged, and reports the damage', async () => {
     await inFolder(async (folder) => {
       const first = openStore({ folder });
       const runId = fill(first, 140_000, 13);
@@ -214,16 +214,16 @@ describe('a window of readings', () => {
         db.prepare('UPDATE sample_summary SET data = ? WHERE id = ?').run(data, id);
       }
       db.close();
-      const told: { level: number | null; block: number }[] = [];
-      const store = openStore({ folder, damaged: (what) => told.push(what) });
+      const reported: { level: number | null; block: number }[] = [];
+      const store = openStore({ folder, damaged: (what) => reported.push(what) });
       await compareRandomWindows(store, runId, 40, 14);
       await store.close();
-      const places = told.map(({ level, block }) => `${level} ${block}`).sort();
+      const places = reported.map(({ level, block }) => `${level} ${block}`).sort();
       expect(places).toStrictEqual(['0 1', '0 2', '1 0']);
     });
   }, 40_000);
 
-  it('shows a reading the moment it was appended, before any of it is on disk', async () => {
+  it('shows a reading as soon as it is appended, before it is on disk', async () => {
     await withStore(async (store) => {
       const runId = beginRun(store);
       const layout = layoutOf(['d']);
@@ -239,7 +239,7 @@ describe('a window of readings', () => {
     });
   });
 
-  it('refuses a window that ends before it starts, and a number of columns that cannot be', async () => {
+  it('refuses a window that ends before it starts, and an impossible number of columns', async () => {
     await withStore(async (store) => {
       const query = { runId: 1, axis: 'time' as const, from: 0, to: 10, columns: 10, channels: [] };
       await expect(store.columns.window({ ...query, to: -1 })).rejects.toThrow('ends before it starts');
@@ -249,7 +249,7 @@ describe('a window of readings', () => {
     });
   });
 
-  it('shows a damaged block as a gap, says so once, and reads the rest', async () => {
+  it('shows a damaged block as a gap, reports it once, and reads the rest', async () => {
     await inFolder(async (folder) => {
       const first = openStore({ folder });
       const runId = fill(first, 40_000, 11);

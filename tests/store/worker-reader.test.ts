@@ -12,7 +12,7 @@ beforeAll(async () => {
 });
 
 describe('the reader on a worker', () => {
-  it('gives the same answers as the one on the same thread, while readings keep coming', async () => {
+  it('gives the same answers as on the same thread while readings are appended', async () => {
     await inFolder(async (folder) => {
       const store = openStore({ folder });
       const runId = beginRun(store);
@@ -26,7 +26,7 @@ describe('the reader on a worker', () => {
         if (i % 450 !== 449) continue;
         const query = { runId, axis: 'length' as const, from: 0, to: i / 4, columns: 1, channels: ['d'] };
         const asked = store.columns.window(query);
-        // Written while the question is on its way: it must be counted once.
+        // Written while the query is on its way: it must be counted once.
         if (i % 900 === 449) store.tick(i * 20);
         const window = await asked;
         expect(window.count).toStrictEqual([i + 1]);
@@ -39,7 +39,7 @@ describe('the reader on a worker', () => {
     });
   });
 
-  it('says what is wrong with a question, and goes on answering', async () => {
+  it('reports what is wrong with a query, and continues to answer', async () => {
     await inFolder(async (folder) => {
       const store = openStore({ folder });
       const runId = beginRun(store);
@@ -51,7 +51,7 @@ describe('the reader on a worker', () => {
     });
   });
 
-  it('answers who asks again as soon as it has died', async () => {
+  it('answers the next query after it has died', async () => {
     await inFolder(async (folder) => {
       const store = openStore({ folder });
       const runId = beginRun(store);

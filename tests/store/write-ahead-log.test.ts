@@ -10,7 +10,7 @@ import { beginRun, inFolder, layoutOf, randomOf, readingOf } from './readings.ts
 const CHANNELS = ['d', 'a', 'b', 'c', 'e', 'f'];
 const layout = layoutOf(CHANNELS);
 const MB = 2 ** 20;
-/** What the store lets the log grow to before it is cut back, and what one look may find beyond that. */
+/** The size at which the store truncates the log, and what may be added before its next check. */
 const BOUND_BYTES = 48 * MB;
 /** `journal_size_limit` of the database. */
 const AT_REST_BYTES = 8 * MB;
@@ -20,7 +20,7 @@ beforeAll(() => {
   built = builtStore();
 });
 
-/** Asks for whole runs and windows without a pause, from a read-only store on a thread of its own. */
+/** Queries whole runs and windows without a pause, from a read-only store on a separate thread. */
 const READER = `
   const { workerData, parentPort } = require('node:worker_threads');
   (async () => {
@@ -41,7 +41,7 @@ const READER = `
   })();`;
 
 describe('the write-ahead log', () => {
-  it('stays small while three threads read whole runs all the time and readings come in fast', async () => {
+  it('stays small while three threads read whole runs and readings arrive fast', async () => {
     await inFolder(async (folder) => {
       const store = openStore({ folder, readers: 'sameThread' });
       const runId = beginRun(store);
@@ -57,7 +57,7 @@ describe('the write-ahead log', () => {
       const wal = join(folder, `${DATABASE_FILE}-wal`);
       let largest = 0;
       let written = 0;
-      // A day's seconds at 50 readings each would take long: the pace is higher, the clock that the store is told runs on.
+      // A real day at 50 readings/s would take too long: the pace is higher, and so is the clock that the store gets.
       for (let second = 0; second < 1500; second++) {
         for (let k = 0; k < 50; k++) append(20_000 + second * 50 + k);
         store.writer.log({ timeMs: second, runId, who: 'test', what: 'x'.repeat(4000) });
@@ -86,7 +86,7 @@ describe('the write-ahead log', () => {
     });
   }, 120_000);
 
-  it('that a reader held open for long is cut back as soon as that one ends, and nothing in it is lost', async () => {
+  it('is truncated as soon as a long-running reader ends, and nothing in it is lost', async () => {
     await inFolder(async (folder) => {
       const store = openStore({ folder, readers: 'sameThread' });
       const runId = beginRun(store);
@@ -109,9 +109,9 @@ describe('the write-ahead log', () => {
         store.tick(second * 11_000);
         longestMs = Math.max(longestMs, performance.now() - from);
       }
-      // It would wait for the reader as long as for any lock, five seconds each time.
+      // It must not wait for the reader's lock, which would take five seconds each time.
       expect(longestMs).toBeLessThan(4000);
-      // It sees what there was when it began, and holds nobody up.
+      // It sees the record as it was when it started, and delays no one.
       expect(seen.get()).toBe(0);
       other.exec('COMMIT');
       other.close();

@@ -5,8 +5,8 @@ import { blindness } from '../../server/strand/blindness.ts';
 const LIMITS = { nominalMm: 1.75, hotendLimitMm: 1.9 };
 const POINT = { apertureMm: 0, averagingS: 0 };
 
-describe('how short a blob is surely seen', () => {
-  it('is the sample pitch where the gauge looks at a point', () => {
+describe('the shortest blob that is surely seen', () => {
+  it('is as long as the sample pitch where the gauge measures a point', () => {
     expect(blindness(0.7, 35, POINT, LIMITS)).toEqual({
       pitchMm: 0.7,
       averagedMm: 0,
@@ -16,7 +16,7 @@ describe('how short a blob is surely seen', () => {
     expect(blindness(2.5, 50, POINT, LIMITS)?.tooBlind).toBe(true);
   });
 
-  it('grows with what a reading averages, as worked out by hand', () => {
+  it('grows with what a reading averages, as calculated by hand', () => {
     // f = 0.15 / 0.18 = 0.8333; a = 1 + 50 · 0.02 = 2 mm; p = 1 mm: max(1.667, 1 + 0.6667 · 2) = 2.333 mm.
     const found = blindness(1, 50, { apertureMm: 1, averagingS: 0.02 }, LIMITS);
     expect(found?.averagedMm).toBeCloseTo(2, 12);
@@ -24,7 +24,7 @@ describe('how short a blob is surely seen', () => {
     expect(found?.tooBlind).toBe(true);
   });
 
-  it('holds in the worst phase of a flat blob, tried at every phase', () => {
+  it('holds in the worst phase of a flat blob', () => {
     for (const [pitch, averaged] of [
       [1, 0],
       [1, 0.5],
@@ -37,7 +37,7 @@ describe('how short a blob is surely seen', () => {
       expect(leastShown(samplePitchMm * 0.97, pitch, averaged)).toBeLessThan(0.15);
     }
 
-    /** Highest reading over the strand, at the least lucky phase, of a flat blob 0.18 mm high. */
+    /** Highest reading of a flat blob 0.18 mm high, at the worst phase. */
     function leastShown(lengthMm: number, pitch: number, averaged: number): number {
       let least = Number.POSITIVE_INFINITY;
       for (let phase = 0; phase < 1; phase += 0.01) {
@@ -55,12 +55,12 @@ describe('how short a blob is surely seen', () => {
     }
   });
 
-  it('is not told where the pitch is not known', () => {
+  it('is null where the pitch is not known', () => {
     expect(blindness(Number.NaN, 35, POINT, LIMITS)).toBeNull();
     expect(blindness(0, 0, POINT, LIMITS)).toBeNull();
   });
 
-  it('is advice only where a blob can hide', () => {
+  it('leads to advice only where a blob can hide', () => {
     expect(adviceOfBlindness(null)).toBeNull();
     expect(adviceOfBlindness(blindness(0.7, 35, POINT, LIMITS))).toBeNull();
     const advice = adviceOfBlindness(blindness(2.5, 50, { apertureMm: 1, averagingS: 0 }, LIMITS));
@@ -70,7 +70,7 @@ describe('how short a blob is surely seen', () => {
   });
 });
 
-it('a gauge that was at its end says so of the stretch, one that is says so now', () => {
+it('describes a saturated gauge in the present tense now, and with its length for a past stretch', () => {
   expect(adviceOfGauge('gaugeSaturated', null)).toMatchObject({ open: true, fromMm: null });
   expect(adviceOfGauge('gaugeSaturated', { fromMm: 1000, toMm: 3500 }).sentence).toBe(
     'The gauge was at the end of its range over 2.5 m: the strand may be thicker than it says.',

@@ -4,7 +4,7 @@ import { normal, seeded } from '../chance.ts';
 
 const OPTIONS = { strandPresentMm: 0.5, hotendLimitMm: 1.9 };
 
-/** Runs the gauge at 50 readings a second; says when it was first frozen and first saturated, s. */
+/** Runs the gauge at 50 readings a second; returns when it was first frozen and first saturated, s. */
 function watch(watcher: GaugeWatch, seconds: number, diameter: (i: number) => number, speed = 35, fromS = 0) {
   const first = { frozenS: Number.NaN, saturatedS: Number.NaN };
   for (let i = 0; i < seconds * 50; i++) {
@@ -20,7 +20,7 @@ const gauss = normal(seeded(1));
 const lively = () => Math.round((1.75 + 0.01 * gauss()) * 1000) / 1000;
 
 describe('a frozen gauge', () => {
-  it('is told when a lively reading becomes the exact same for ten seconds, and is well again at the next change', () => {
+  it('is recognised when a varying reading repeats exactly for ten seconds, and ends with the next change', () => {
     const watcher = new GaugeWatch(OPTIONS);
     expect(watch(watcher, 30, lively).frozenS).toBeNaN();
     const { frozenS } = watch(watcher, 20, () => 1.752, 35, 30);
@@ -30,7 +30,7 @@ describe('a frozen gauge', () => {
     expect(watcher.frozen).toBe(false);
   });
 
-  it('is not told while the strand stands, or where there is none', () => {
+  it('is not reported while the strand stands still or is missing', () => {
     const standing = new GaugeWatch(OPTIONS);
     watch(standing, 30, lively);
     expect(watch(standing, 300, () => 1.752, 0, 30).frozenS).toBeNaN();
@@ -39,14 +39,14 @@ describe('a frozen gauge', () => {
     expect(watch(empty, 300, () => 0, 35, 30).frozenS).toBeNaN();
   });
 
-  it('is not told of a coarse gauge that often repeats itself for seconds', () => {
+  it('is not reported for a coarse gauge that often repeats itself for seconds', () => {
     const watcher = new GaugeWatch(OPTIONS);
     const coarse = (i: number) => (Math.floor(i / 200) % 2 === 0 ? 1.75 : 1.76);
     expect(watch(watcher, 200, coarse).frozenS).toBeNaN();
     expect(watch(watcher, 60, () => 1.75, 35, 200).frozenS).toBeGreaterThan(15);
   });
 
-  it('stays frozen when the limits change, and is judged by the new ones', () => {
+  it('stays frozen when the limits change, and is checked against the new ones', () => {
     const watcher = new GaugeWatch(OPTIONS);
     watch(watcher, 30, lively);
     watch(watcher, 20, () => 1.752, 35, 30);
@@ -60,7 +60,7 @@ describe('a frozen gauge', () => {
     expect(watcher.frozen).toBe(false);
   });
 
-  it('is told later where the gauge never moved at all, or where the speed is unknown', () => {
+  it('is recognised later where the gauge has never varied, or the speed is unknown', () => {
     const silent = new GaugeWatch(OPTIONS);
     expect(watch(silent, 90, () => 1.75).frozenS).toBeCloseTo(60, 0);
     const unknown = new GaugeWatch(OPTIONS);
@@ -71,17 +71,7 @@ describe('a frozen gauge', () => {
 });
 
 describe('a saturated gauge', () => {
-  it('is told by the end of its range where that is known', () => {
-    const watcher = new GaugeWatch({ ...OPTIONS, rangeMm: [1, 2.5] });
-    watcher.step(0, 0, 2.4, 35);
-    expect(watcher.saturated).toBe(false);
-    watcher.step(20, 0.7, 2.5, 35);
-    expect(watcher.saturated).toBe(true);
-    watcher.step(40, 1.4, 0, 35);
-    expect(watcher.saturated).toBe(false);
-  });
-
-  it('is told by a flat top above the hotend limit where it is not', () => {
+  it('is recognised by a flat top above the hotend limit', () => {
     const watcher = new GaugeWatch(OPTIONS);
     watch(watcher, 10, lively);
     const clipped = watch(watcher, 0.2, () => 2.2, 35, 10);
@@ -92,7 +82,7 @@ describe('a saturated gauge', () => {
   });
 });
 
-describe('what a gauge can see', () => {
+describe('the shortest stretch that a gauge sees', () => {
   it('is one sample pitch: speed over rate', () => {
     expect(samplePitchMm(90, 50)).toBeCloseTo(1.8, 12);
     expect(samplePitchMm(35, 0)).toBeNaN();

@@ -1,6 +1,6 @@
 import { normal, seeded } from '../chance.ts';
 
-/** Strand made up for tests: a slow swing, noise, and lumps of a known shape at known places. */
+/** Strand generated for tests: a slow swing, noise, and lumps of known shapes at known places. */
 
 type LumpShape = 'cosine' | 'flat' | 'skew' | 'triangle';
 
@@ -26,7 +26,7 @@ function lumpAt(lump: Lump, atMm: number): number {
       // A quarter of each side is flank.
       return lump.heightMm * Math.min(1, (1 - Math.abs(u)) * 4);
     case 'skew': {
-      // Steep at first, long behind: the peak lies at −0.5.
+      // Steep flank first, long one after: the peak is at −0.5.
       const w = u < -0.5 ? (u + 0.5) / 0.5 : (u + 0.5) / 1.5;
       return (lump.heightMm * (1 + Math.cos(Math.PI * w))) / 2;
     }
@@ -72,13 +72,15 @@ export function generateStrand(recipe: StrandRecipe): GeneratedStrand {
   const diameterMm = new Float64Array(n);
   const trueMm = new Float64Array(n);
   const phase = random();
-  let first = 0;
   let glitches = 0;
   for (let i = 0; i < n; i++) {
     const at = (i + phase) * pitch;
-    while (first < lumps.length && (lumps[first] as Lump).atMm + (lumps[first] as Lump).lengthMm < at) first++;
+    while (lumps[0] !== undefined && lumps[0].atMm + lumps[0].lengthMm < at) lumps.shift();
     let d = mean + swing * Math.sin((2 * Math.PI * at) / swingLength);
-    for (let k = first; k < lumps.length && (lumps[k] as Lump).atMm - 60 < at; k++) d += lumpAt(lumps[k] as Lump, at);
+    for (const lump of lumps) {
+      if (lump.atMm - 60 >= at) break;
+      d += lumpAt(lump, at);
+    }
     trueMm[i] = d;
     timeMs[i] = (recipe.startMs ?? 1_700_000_000_000) + (1000 * i) / recipe.readingsPerS;
     gaugeMm[i] = at;
@@ -89,7 +91,7 @@ export function generateStrand(recipe: StrandRecipe): GeneratedStrand {
   return { timeMs, gaugeMm, diameterMm, trueMm, glitches };
 }
 
-/** Where a lump on a strand of `meanMm` crosses a limit, found by halving; null = it does not. */
+/** Where a lump on strand of `meanMm` crosses a limit, found by bisection; null = it does not. */
 export function crossings(lump: Lump, meanMm: number, limitMm: number): { fromMm: number; toMm: number } | null {
   const side = Math.sign(lump.heightMm);
   const beyond = (at: number) => side * (meanMm + lumpAt(lump, at) - limitMm) > 0;

@@ -6,7 +6,7 @@ import { reading } from './readings.ts';
 const START = 1_700_000_000_000;
 const PITCH_MS = 20;
 
-/** Feeds `n` readings of a strand at `speed`, as the fields say, from reading number `from`. */
+/** Feeds `n` readings with these fields, from reading number `from` on. */
 function feed(
   tracker: LengthTracker,
   from: number,
@@ -17,7 +17,7 @@ function feed(
 }
 
 describe('length at the gauge', () => {
-  it('follows the counter where there is one, whatever the speed says', () => {
+  it('follows the counter where there is one, whatever the speed', () => {
     const tracker = new LengthTracker({ setSpeedMmPerS: 99 });
     feed(tracker, 0, 501, (i) => ({ v: 50, len: 7000 + i * 0.7 }));
     expect(tracker.gaugeMm).toBeCloseTo(350, 6);
@@ -25,34 +25,34 @@ describe('length at the gauge', () => {
     expect(tracker.gapMm).toBe(0);
   });
 
-  it('is the integral of the speed over time where no counter comes (trapezoid, exact for a ramp)', () => {
+  it('is the integral of the speed over time where no counter is sent (trapezoid rule, exact for a ramp)', () => {
     const tracker = new LengthTracker({ setSpeedMmPerS: 0 });
     feed(tracker, 0, 501, (i) => ({ v: i * PITCH_MS * 0.001 * 10 }));
     // s = ½ a t²: ½ · 10 mm/s² · (10 s)²
     expect(tracker.gaugeMm).toBeCloseTo(500, 6);
   });
 
-  it('is the set speed times time where neither comes', () => {
+  it('is the set speed times time where neither is sent', () => {
     const tracker = new LengthTracker({ setSpeedMmPerS: 30 });
     feed(tracker, 0, 101, () => ({}));
     expect(tracker.gaugeMm).toBeCloseTo(60, 6);
     expect(tracker.speedMmPerS).toBe(30);
   });
 
-  it('stands, and says that the speed is unknown, where nothing is known at all', () => {
+  it('stays at 0, with an unknown speed, where nothing is known', () => {
     const tracker = new LengthTracker({ setSpeedMmPerS: 0 });
     feed(tracker, 0, 101, () => ({}));
     expect(tracker.gaugeMm).toBe(0);
     expect(tracker.speedMmPerS).toBeNaN();
   });
 
-  it('tells the speed from a counter of whole millimetres', () => {
+  it('derives the speed from a counter of whole millimetres', () => {
     const tracker = new LengthTracker({ setSpeedMmPerS: 0 });
     feed(tracker, 0, 501, (i) => ({ len: Math.floor(i * 0.7) }));
     expect(Math.abs(tracker.speedMmPerS - 35)).toBeLessThan(1.5);
   });
 
-  it("goes on over the counter's wrap at 2^32", () => {
+  it('continues when the counter wraps at 2^32', () => {
     const tracker = new LengthTracker({ setSpeedMmPerS: 0 });
     feed(tracker, 0, 201, (i) => ({
       v: 35,
@@ -61,14 +61,14 @@ describe('length at the gauge', () => {
     expect(tracker.gaugeMm).toBeCloseTo(140, 3);
   });
 
-  it('finds the length of a gap over the wrap of the counter', () => {
+  it('finds the length of a gap in which the counter wraps', () => {
     const tracker = new LengthTracker({ setSpeedMmPerS: 0 });
     feed(tracker, 0, 11, (i) => ({ v: 35, len: 2 ** 32 - 100 + i * 0.7 }));
     tracker.step(reading(START + 5200, { v: 35, len: 50 }));
     expect(tracker.gapMm).toBeCloseTo(143, 3);
   });
 
-  it('bridges a counter reset by the speed', () => {
+  it('bridges a counter reset with the speed', () => {
     const tracker = new LengthTracker({ setSpeedMmPerS: 0 });
     feed(tracker, 0, 201, (i) => ({
       v: 35,
@@ -78,7 +78,7 @@ describe('length at the gauge', () => {
     expect(tracker.gapMm).toBe(0);
   });
 
-  it('after a restart of the device counts what ran by meanwhile as a gap', () => {
+  it('counts the strand that passed during a restart of the device as a gap', () => {
     const tracker = new LengthTracker({ setSpeedMmPerS: 0 });
     feed(tracker, 0, 101, (i) => ({ v: 35, len: 5000 + i * 0.7 }));
     tracker.step(
@@ -95,7 +95,7 @@ describe('length at the gauge', () => {
     expect(tracker.gaugeMm).toBeCloseTo(175.7, 3);
   });
 
-  it("takes a gap's length from the counter, else from the speed", () => {
+  it('takes the length of a gap from the counter, else from the speed', () => {
     const counted = new LengthTracker({ setSpeedMmPerS: 0 });
     feed(counted, 0, 101, (i) => ({ v: 35, len: i * 0.7 }));
     counted.step(reading(START + 12_000, { v: 35, len: 300 }));
@@ -108,7 +108,7 @@ describe('length at the gauge', () => {
     expect(integrated.gapMm).toBeCloseTo(350, 6);
   });
 
-  it('counts many lost lines as a gap, and one as none', () => {
+  it('counts many lost lines as a gap, but not a single one', () => {
     const tracker = new LengthTracker({ setSpeedMmPerS: 0 });
     feed(tracker, 0, 101, (i) => ({ len: i * 0.7 }));
     tracker.step(reading(START + 102 * PITCH_MS, { len: 102 * 0.7, lost: 1 }));
@@ -117,7 +117,7 @@ describe('length at the gauge', () => {
     expect(tracker.gapMm).toBeCloseTo(7, 6);
   });
 
-  it("takes a slow line's pitch for what it is, and learns that a line was made slower", () => {
+  it('takes the pitch of a slow line for normal, and learns when a line becomes slower', () => {
     const slow = new LengthTracker({ setSpeedMmPerS: 35 });
     for (let i = 0; i < 20; i++) {
       slow.step(reading(START + i * 1000));
@@ -129,7 +129,7 @@ describe('length at the gauge', () => {
     expect(slower.gapMm).toBe(0);
   });
 
-  it('does not believe one garbled counter value, high or low', () => {
+  it('ignores a single garbled counter value, high or low', () => {
     for (const garbled of [2 ** 31, 90_000, 3, 5110]) {
       const tracker = new LengthTracker({ setSpeedMmPerS: 0 });
       feed(tracker, 0, 201, (i) => ({
@@ -149,7 +149,7 @@ describe('length at the gauge', () => {
     expect(tracker.gaugeMm).toBeCloseTo(140, 6);
   });
 
-  it('goes on where it stood before the service was started anew, with the pause as a gap', () => {
+  it('continues after a restart of the service, with the pause as a gap', () => {
     const tracker = new LengthTracker(
       { setSpeedMmPerS: 0 },
       {
@@ -164,7 +164,7 @@ describe('length at the gauge', () => {
     expect(tracker.gapMm).toBeCloseTo(700, 6);
   });
 
-  it('never falls, whatever comes', () => {
+  it('never falls, whatever is sent', () => {
     const field = fc.oneof(fc.double({ min: -1e6, max: 2 ** 32, noNaN: true }), fc.constant(Number.NaN));
     fc.assert(
       fc.property(

@@ -2,19 +2,16 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { MeasuredSection } from '../../server/strand/section.ts';
 import { plainContext, SectionDetector } from '../../server/strand/section-detector.ts';
-import { scanSections } from '../../server/strand/section-scan.ts';
 import { normal, seeded } from '../chance.ts';
-import { crossings, type GeneratedStrand, generateStrand, type Lump } from './generated-strand.ts';
+import { crossings, generateStrand, type Lump } from './generated-strand.ts';
+import { scan } from './scan.ts';
 import { USUAL_LIMITS } from './usual-limits.ts';
 
 /** 35 mm/s at 50 readings/s: a pitch of 0.7 mm. */
 const USUAL = { seed: 1, speedMmPerS: 35, readingsPerS: 50 };
 const PITCH = 0.7;
 
-const judge = (strand: GeneratedStrand, limits = USUAL_LIMITS, options: Parameters<typeof scanSections>[4] = {}) =>
-  scanSections(strand.timeMs, strand.gaugeMm, strand.diameterMm, limits, options);
-
-/** Samples at `pitchMm` whose diameters are given; 50 a second. */
+/** Samples of these diameters, `pitchMm` apart, 50 a second. */
 function samples(diameters: readonly number[], pitchMm = PITCH) {
   return {
     timeMs: diameters.map((_, i) => 1_000_000 + i * 20),
@@ -23,53 +20,51 @@ function samples(diameters: readonly number[], pitchMm = PITCH) {
   };
 }
 
-const judgeSamples = (diameters: readonly number[], pitchMm = PITCH) => {
-  const { timeMs, gaugeMm, diameterMm } = samples(diameters, pitchMm);
-  return scanSections(timeMs, gaugeMm, diameterMm, USUAL_LIMITS);
-};
+const scanSamples = (diameters: readonly number[], pitchMm = PITCH) => scan(samples(diameters, pitchMm));
 
 const good = (n: number) => Array.from({ length: n }, () => 1.75);
 
 describe('a frozen gauge', () => {
   const noise = normal(seeded(3));
   const lively = (n: number) => Array.from({ length: n }, () => Math.round((1.75 + 0.01 * noise()) * 1000) / 1000);
-  /** Twenty seconds with the same reading, on the limit of nothing, above the hotend limit, or off tolerance. */
+  /** Twenty seconds of the same reading in the middle of a noisy one. */
   const frozenAt = (diameterMm: number) => [
     ...lively(1500),
     ...Array.from({ length: 1000 }, () => diameterMm),
     ...lively(1500),
   ];
 
-  it.each([1.7501, 1.95, 1.82])('makes what passed unknown from its first repeated reading on: %f mm', (diameterMm) => {
-    const unknown = judgeSamples(frozenAt(diameterMm)).filter((section) => section.kind === 'unknown');
+  // Near nominal, above the hotend limit, and out of tolerance.
+  it.each([1.7501, 1.95, 1.82])('makes the strand unknown from the first repeated reading on: %f mm', (diameterMm) => {
+    const unknown = scanSamples(frozenAt(diameterMm)).filter((section) => section.kind === 'unknown');
     expect(unknown).toHaveLength(1);
     const [section] = unknown;
     expect(section).toMatchObject({ verdict: 'doubtful', open: false });
-    expect(section!.fromMm).toBeCloseTo(1500 * PITCH, 6);
-    expect(section!.toMm).toBeCloseTo(2500 * PITCH, 6);
-    expect(section!.fromTimeMs).toBe(1_000_000 + 1500 * 20);
+    expect(section?.fromMm).toBeCloseTo(1500 * PITCH, 6);
+    expect(section?.toMm).toBeCloseTo(2500 * PITCH, 6);
+    expect(section?.fromTimeMs).toBe(1_000_000 + 1500 * 20);
   });
 
-  it('leaves no blob or stretch open behind it', () => {
-    const other = judgeSamples(frozenAt(1.95)).filter((section) => section.kind !== 'unknown');
+  it('ends blobs and long stretches when it is recognised', () => {
+    const other = scanSamples(frozenAt(1.95)).filter((section) => section.kind !== 'unknown');
     expect(other.length).toBeGreaterThan(0);
-    // Nothing but the unknown stretch goes on behind the moment at which it was told, ten seconds after it began.
+    // A frozen gauge is recognised ten seconds after its reading stopped changing.
     for (const section of other) expect(section.toMm).toBeLessThan((1500 + 510) * PITCH);
   });
 
-  it('is not one while the same reading comes for seconds only', () => {
+  it('is not reported when a reading repeats for only a few seconds', () => {
     const short = [...lively(1500), ...Array.from({ length: 300 }, () => 1.75), ...lively(500)];
-    expect(judgeSamples(short)).toEqual([]);
+    expect(scanSamples(short)).toEqual([]);
   });
 });
 
 describe('blobs and necks', () => {
-  it('are found where they are, with their peak, for discard', () => {
+  it('are found with their edges and peak, to discard', () => {
     const lumps: Lump[] = [
       { atMm: 3000, lengthMm: 12, heightMm: 0.25, shape: 'cosine' },
       { atMm: 6000, lengthMm: 20, heightMm: -0.25, shape: 'skew' },
     ];
-    const sections = judge(generateStrand({ ...USUAL, lengthMm: 9000, lumps, noiseMm: 0.002 }));
+    const sections = scan(generateStrand({ ...USUAL, lengthMm: 9000, lumps, noiseMm: 0.002 }));
     expect(sections.map((s) => [s.ordinal, s.kind, s.verdict])).toEqual([
       [1, 'blob', 'discard'],
       [2, 'neck', 'discard'],
@@ -85,15 +80,15 @@ describe('blobs and necks', () => {
     }
   });
 
-  it('the volume beyond the limit is that of a flat-topped lump worked out by hand', () => {
+  it('have the volume beyond the limit of a flat-topped lump calculated by hand', () => {
     // 20 samples of 2.00 mm, 0.7 mm apart: π/4 · (2.00² − 1.90²) · length, flanks of one pitch counted by half.
-    const sections = judgeSamples([...good(50), ...Array.from({ length: 20 }, () => 2), ...good(50)]);
+    const sections = scanSamples([...good(50), ...Array.from({ length: 20 }, () => 2), ...good(50)]);
     const area = (Math.PI / 4) * (2 ** 2 - 1.9 ** 2);
     const flank = PITCH * (0.1 / 0.25);
     expect(sections[0]?.volumeBeyondMm3).toBeCloseTo(area * (19 * PITCH + flank), 6);
   });
 
-  it("none of a real blob's kind is missed at any speed and rate, and its edges are known to two centimetres and a sample", () => {
+  it('are all found at any speed and rate, with edges within two centimetres and one sample pitch', () => {
     for (const [seed, speedMmPerS, readingsPerS] of [
       [11, 5, 10],
       [12, 35, 50],
@@ -114,7 +109,7 @@ describe('blobs and necks', () => {
           shape: (['cosine', 'flat', 'skew', 'triangle'] as const)[Math.floor(random() * 4)] as Lump['shape'],
         });
       }
-      const sections = judge(generateStrand({ seed, lengthMm, speedMmPerS, readingsPerS, lumps }));
+      const sections = scan(generateStrand({ seed, lengthMm, speedMmPerS, readingsPerS, lumps }));
       const matched = new Set<MeasuredSection>();
       for (const lump of lumps) {
         const kind = lump.heightMm > 0 ? 'blob' : 'neck';
@@ -134,31 +129,31 @@ describe('blobs and necks', () => {
     }
   });
 
-  it('a good strand raises nothing: 700 m with a swinging loop and σ = 0.015 mm', () => {
+  it('are not found on 700 m of good strand with a slow swing and σ = 0.015 mm', () => {
     const strand = generateStrand({
       ...USUAL,
       seed: 21,
       lengthMm: 700_000,
       swingMm: 0.02,
     });
-    expect(judge(strand)).toEqual([]);
+    expect(scan(strand)).toEqual([]);
   });
 
-  it("are in doubt, not for discard, within the gauge's uncertainty of the limit", () => {
+  it("are in doubt, not to discard, within the gauge's uncertainty of the limit", () => {
     const flat = (top: number) => [...good(40), 1.85, ...Array.from({ length: 12 }, () => top), 1.85, ...good(40)];
-    expect(judgeSamples(flat(1.894))).toEqual([]);
-    expect(judgeSamples(flat(1.898))[0]).toMatchObject({
+    expect(scanSamples(flat(1.894))).toEqual([]);
+    expect(scanSamples(flat(1.898))[0]).toMatchObject({
       certainty: 'inDoubt',
       verdict: 'doubtful',
     });
-    expect(judgeSamples(flat(1.904))[0]?.certainty).toBe('inDoubt');
-    expect(judgeSamples(flat(1.906))[0]).toMatchObject({
+    expect(scanSamples(flat(1.904))[0]?.certainty).toBe('inDoubt');
+    expect(scanSamples(flat(1.906))[0]).toMatchObject({
       certainty: 'sure',
       verdict: 'discard',
     });
   });
 
-  it('are one section when closer than a centimetre, and two when further apart', () => {
+  it('are merged when closer than a centimetre, and separate when further apart', () => {
     const pair = (between: number) => [
       ...good(40),
       ...[1.95, 2, 1.95],
@@ -166,13 +161,13 @@ describe('blobs and necks', () => {
       ...[1.95, 2, 1.95],
       ...good(40),
     ];
-    expect(judgeSamples(pair(8)).length).toBe(1);
-    expect(judgeSamples(pair(25)).length).toBe(2);
+    expect(scanSamples(pair(8)).length).toBe(1);
+    expect(scanSamples(pair(25)).length).toBe(2);
   });
 
-  it('stay sections of their own inside a stretch off tolerance', () => {
+  it('stay separate sections inside a stretch out of tolerance', () => {
     const lumps: Lump[] = [{ atMm: 2500, lengthMm: 10, heightMm: 0.2, shape: 'cosine' }];
-    const sections = judge(generateStrand({ ...USUAL, meanMm: 1.83, lengthMm: 5000, lumps }));
+    const sections = scan(generateStrand({ ...USUAL, meanMm: 1.83, lengthMm: 5000, lumps }));
     expect(sections.map((s) => [s.kind, s.verdict])).toEqual([
       ['offTolerance', 'doubtful'],
       ['blob', 'discard'],
@@ -180,13 +175,25 @@ describe('blobs and necks', () => {
   });
 });
 
+describe('a lower hotend limit', () => {
+  it('marks more of the same strand to discard', () => {
+    const strand = generateStrand({ ...USUAL, seed: 4, lengthMm: 2000, meanMm: 1.8, noiseMm: 0.05 });
+    const discardedMm = (hotendLimitMm: number) =>
+      scan(strand, { ...USUAL_LIMITS, hotendLimitMm })
+        .filter(({ verdict }) => verdict === 'discard')
+        .reduce((sum, { fromMm, toMm }) => sum + toMm - fromMm, 0);
+    expect(discardedMm(1.85)).toBeGreaterThan(discardedMm(1.9));
+    expect(discardedMm(2.1)).toBe(0);
+  });
+});
+
 describe('a glitch of the gauge', () => {
-  it('is no blob: one high sample on a strand that is even on both sides', () => {
-    for (const height of [1.95, 2.4, 4.9]) expect(judgeSamples([...good(50), height, ...good(50)])).toEqual([]);
+  it('is not a blob: one high sample on a strand that is even on both sides', () => {
+    for (const height of [1.95, 2.4, 4.9]) expect(scanSamples([...good(50), height, ...good(50)])).toEqual([]);
   });
 
-  it('is no neck and no lost strand either', () => {
-    for (const low of [1.3, 0.6, 0, 0.2]) expect(judgeSamples([...good(50), low, ...good(50)])).toEqual([]);
+  it('is neither a neck nor a lost strand', () => {
+    for (const low of [1.3, 0.6, 0, 0.2]) expect(scanSamples([...good(50), low, ...good(50)])).toEqual([]);
   });
 
   it('never hides a blob of three samples, wherever its peak falls between them', () => {
@@ -198,11 +205,11 @@ describe('a glitch of the gauge', () => {
           heightMm: 0.5,
           shape,
         };
-        const sections = judgeStrandOf(lump);
+        const sections = scanLump(lump);
         expect(sections.length, `${shape} shifted by ${shift}`).toBe(1);
       }
 
-    function judgeStrandOf(lump: Lump) {
+    function scanLump(lump: Lump) {
       const strand = generateStrand({
         ...USUAL,
         seed: 5,
@@ -210,25 +217,23 @@ describe('a glitch of the gauge', () => {
         noiseMm: 0,
         lumps: [lump],
       });
-      return judge(strand).filter((s) => s.kind === 'blob');
+      return scan(strand).filter((s) => s.kind === 'blob');
     }
   });
 
-  it('counts as a blob where the pitch is so wide that a real one may be a single sample', () => {
-    const [section] = judgeSamples([...good(50), 2, ...good(50)], 1.5);
+  it('counts as a blob at a pitch so wide that a real blob may be a single sample', () => {
+    const [section] = scanSamples([...good(50), 2, ...good(50)], 1.5);
     expect(section).toMatchObject({ kind: 'blob', verdict: 'discard' });
   });
 
   it('is only doubtful at a wide pitch where the second axis saw nothing', () => {
     const { timeMs, gaugeMm, diameterMm } = samples([...good(50), 2, ...good(50)], 1.5);
     const outOfRoundMm = diameterMm.map((d) => (d > 1.9 ? 0.5 : 0.01));
-    const sections = scanSections(timeMs, gaugeMm, diameterMm, USUAL_LIMITS, {
-      outOfRoundMm,
-    });
+    const sections = scan({ timeMs, gaugeMm, diameterMm, outOfRoundMm });
     expect(sections[0]?.verdict).toBe('doubtful');
   });
 
-  it('in a thousand makes no more false discards than one in a hundred of them', () => {
+  it('leads to a false discard in fewer than one of a hundred cases', () => {
     const strand = generateStrand({
       ...USUAL,
       seed: 31,
@@ -236,16 +241,16 @@ describe('a glitch of the gauge', () => {
       glitchShare: 0.002,
     });
     expect(strand.glitches).toBeGreaterThan(300);
-    const discards = judge(strand).filter((s) => s.verdict === 'discard');
+    const discards = scan(strand).filter((s) => s.verdict === 'discard');
     expect(discards.length).toBeLessThan(strand.glitches / 100);
   });
 });
 
 describe('long stretches', () => {
-  it('off tolerance for longer than the set length is a doubtful section with its edges, shorter is none', () => {
+  it('out of tolerance for longer than the set length are doubtful sections, shorter ones are none', () => {
     const at = (n: number) => {
       const diameters = Array.from({ length: 3000 }, (_, i) => (i >= 1000 && i < 1000 + n ? 1.82 : 1.75));
-      return judgeSamples(diameters);
+      return scanSamples(diameters);
     };
     const [section, ...others] = at(500);
     expect(others).toEqual([]);
@@ -259,25 +264,25 @@ describe('long stretches', () => {
     expect(at(250)).toEqual([]);
   });
 
-  it('too thin is found as well as too thick, and noise at the limit does not cut it to pieces', () => {
-    const thin = judge(generateStrand({ ...USUAL, meanMm: 1.68, lengthMm: 20_000 }));
+  it('too thin are found too, and noise at the limit does not split them', () => {
+    const thin = scan(generateStrand({ ...USUAL, meanMm: 1.68, lengthMm: 20_000 }));
     expect(thin.map((s) => s.kind)).toEqual(['offTolerance']);
     expect(thin[0]?.peakMm).toBeLessThan(1.69);
   });
 
-  it('a noisy strand just beyond its tolerance is one section, and one just within is none', () => {
-    const near = (meanMm: number) => judge(generateStrand({ ...USUAL, seed: 8, meanMm, lengthMm: 50_000 }));
+  it('just beyond the tolerance are one section despite noise, and just within it none', () => {
+    const near = (meanMm: number) => scan(generateStrand({ ...USUAL, seed: 8, meanMm, lengthMm: 50_000 }));
     expect(near(1.806).length).toBe(1);
     expect(near(1.784)).toEqual([]);
   });
 
-  it('a stretch that comes back slowly ends where its mean is surely within again, not in the play behind', () => {
-    // From 1.82 mm down to 1.75 mm over 140 mm: limit − U = 1.795 mm is passed 50 mm down, the play ends 10 mm further.
+  it('that return slowly end where the mean is surely within again, not at the end of the hysteresis', () => {
+    // From 1.82 mm down to 1.75 mm over 140 mm: limit − U = 1.795 mm is crossed after 50 mm, the hysteresis ends 10 mm later.
     const diameters = Array.from(
       { length: 2500 },
       (_, i) => 1.82 - 0.0005 * Math.min(140, Math.max(0, (i - 1500) * PITCH)),
     );
-    const [section, ...others] = judgeSamples([...good(1000), ...diameters.slice(1000)]);
+    const [section, ...others] = scanSamples([...good(1000), ...diameters.slice(1000)]);
     expect(others).toEqual([]);
     expect(Math.abs((section?.toMm ?? 0) - (1500 * PITCH + 50))).toBeLessThan(2);
     expect((section?.toTimeMs ?? 0) - (section?.fromTimeMs ?? 0)).toBeCloseTo(
@@ -286,21 +291,19 @@ describe('long stretches', () => {
     );
   });
 
-  it('a stretch that only trembles in the play behind it is one, and one that goes out again goes on', () => {
+  it('that dip into the hysteresis and leave it again are one section', () => {
     const wave = Array.from({ length: 3000 }, (_, i) =>
       i < 500 || i > 2500 ? 1.75 : 1.8 + (Math.floor(i / 200) % 2 === 0 ? 0.01 : -0.008),
     );
-    const sections = judgeSamples(wave);
+    const sections = scanSamples(wave);
     expect(sections.map((s) => s.kind)).toEqual(['offTolerance']);
     expect(Math.abs((sections[0]?.toMm ?? 0) - 2500 * PITCH)).toBeLessThan(160);
   });
 
-  it('out of round is found where two axes are sent', () => {
+  it('out of round are found when two axes are sent', () => {
     const { timeMs, gaugeMm, diameterMm } = samples(good(3000));
     const outOfRoundMm = gaugeMm.map((mm) => (mm > 700 && mm < 1400 ? 0.13 : 0.02));
-    const sections = scanSections(timeMs, gaugeMm, diameterMm, USUAL_LIMITS, {
-      outOfRoundMm,
-    });
+    const sections = scan({ timeMs, gaugeMm, diameterMm, outOfRoundMm });
     expect(sections.length).toBe(1);
     expect(sections[0]).toMatchObject({
       kind: 'outOfRound',
@@ -309,20 +312,18 @@ describe('long stretches', () => {
     expect(Math.abs((sections[0]?.fromMm ?? 0) - 700)).toBeLessThan(10);
   });
 
-  it('a strand that is too thick on one axis only is a blob: the bore passes no mean', () => {
+  it('too thick on one axis only are a blob: the bore must pass the thicker axis', () => {
     const { timeMs, gaugeMm, diameterMm } = samples(good(300).map((d, i) => (i > 100 && i < 110 ? 1.85 : d)));
     const outOfRoundMm = diameterMm.map((d) => (d > 1.8 ? 0.2 : 0));
-    const sections = scanSections(timeMs, gaugeMm, diameterMm, USUAL_LIMITS, {
-      outOfRoundMm,
-    });
+    const sections = scan({ timeMs, gaugeMm, diameterMm, outOfRoundMm });
     expect(sections[0]).toMatchObject({ kind: 'blob', verdict: 'discard' });
     expect(sections[0]?.peakMm).toBeCloseTo(1.95, 9);
   });
 });
 
 describe('what was not measured', () => {
-  it('is unknown, never good: no value for a stretch', () => {
-    const sections = judgeSamples([...good(100), ...Array.from({ length: 20 }, () => Number.NaN), ...good(100)]);
+  it('is unknown, never good, where readings have no value', () => {
+    const sections = scanSamples([...good(100), ...Array.from({ length: 20 }, () => Number.NaN), ...good(100)]);
     expect(sections).toEqual([
       expect.objectContaining({
         kind: 'unknown',
@@ -335,36 +336,36 @@ describe('what was not measured', () => {
     expect(sections[0]?.toMm).toBeCloseTo(120 * PITCH, 9);
   });
 
-  it('one reading without a value is no stretch', () => {
-    expect(judgeSamples([...good(50), Number.NaN, ...good(50)])).toEqual([]);
+  it('is no section for a single reading without a value', () => {
+    expect(scanSamples([...good(50), Number.NaN, ...good(50)])).toEqual([]);
   });
 
-  it('is unknown where no reading came', () => {
+  it('is unknown where no readings came', () => {
     const strand = samples(good(400));
     const gapMm = strand.gaugeMm.map((_, i) => (i === 200 ? 300 : 0));
     const gaugeMm = strand.gaugeMm.map((mm, i) => (i >= 200 ? mm + 300 : mm));
-    const sections = scanSections(strand.timeMs, gaugeMm, strand.diameterMm, USUAL_LIMITS, { gapMm });
+    const sections = scan({ ...strand, gaugeMm, gapMm });
     expect(sections.map((s) => [s.kind, s.fromMm, s.toMm])).toEqual([['unknown', 200 * PITCH, 200 * PITCH + 300]]);
   });
 
-  it('is told from times and lengths where gaps were not recorded', () => {
+  it('is inferred from times and lengths where gaps were not recorded', () => {
     const strand = samples(good(400));
     const late = strand.timeMs.map((t, i) => (i >= 200 ? t + 5000 : t));
     const further = strand.gaugeMm.map((mm, i) => (i >= 200 ? mm + 175 : mm));
-    const sections = scanSections(late, further, strand.diameterMm, USUAL_LIMITS);
+    const sections = scan({ timeMs: late, gaugeMm: further, diameterMm: strand.diameterMm });
     expect(sections.map((s) => s.kind)).toEqual(['unknown']);
   });
 
-  it('a blob that runs into a gap ends at its last sample, and goes on being one after it', () => {
+  it('splits a blob that runs into it', () => {
     const strand = samples([...good(50), ...Array.from({ length: 20 }, () => 2), ...good(50)]);
     const gapMm = strand.gaugeMm.map((_, i) => (i === 60 ? 100 : 0));
     const gaugeMm = strand.gaugeMm.map((mm, i) => (i >= 60 ? mm + 100 : mm));
-    const sections = scanSections(strand.timeMs, gaugeMm, strand.diameterMm, USUAL_LIMITS, { gapMm });
+    const sections = scan({ ...strand, gaugeMm, gapMm });
     expect(sections.map((s) => s.kind)).toEqual(['blob', 'unknown', 'blob']);
   });
 
-  it('a lost strand is a section to discard from where it broke to where it is back, and no neck', () => {
-    const sections = judgeSamples([...good(100), 0.9, ...Array.from({ length: 200 }, () => 0), ...good(100)]);
+  it('is to discard, and not a neck, from where the strand broke to where it is back', () => {
+    const sections = scanSamples([...good(100), 0.9, ...Array.from({ length: 200 }, () => 0), ...good(100)]);
     expect(sections.map((s) => [s.kind, s.verdict])).toEqual([['strandLost', 'discard']]);
     expect(Math.abs((sections[0]?.fromMm ?? 0) - 100 * PITCH)).toBeLessThan(PITCH);
     expect(Math.abs((sections[0]?.toMm ?? 0) - 301 * PITCH)).toBeLessThan(PITCH);
@@ -398,7 +399,7 @@ describe('live', () => {
         context,
       ))
         seen.set(s.ordinal, s);
-      // Whoever feeds batches looks at what is open between them.
+      // Between batches, the open sections are read.
       if (--left <= 0) {
         for (const s of detector.open()) seen.set(s.ordinal, s);
         left = batches();
@@ -408,8 +409,8 @@ describe('live', () => {
     return [...seen.values()];
   }
 
-  it('the result does not depend on how the stream is split into batches, and is that of the record', () => {
-    const whole = judge(strand);
+  it('gives the same result however the stream is split into batches, and the same as the stored record', () => {
+    const whole = scan(strand);
     expect(whole.length).toBeGreaterThan(3);
     fc.assert(
       fc.property(fc.integer(), (seed) => {
@@ -420,11 +421,11 @@ describe('live', () => {
     );
   });
 
-  it('judging twice gives the same', () => {
-    expect(judge(strand)).toEqual(judge(strand));
+  it('gives the same result twice', () => {
+    expect(scan(strand)).toEqual(scan(strand));
   });
 
-  it('judging twice gives the same, and the same as live, of any strand, at any speed and rate, with holes, glitches and two axes', () => {
+  it('gives the same result twice and live, at any speed and rate, with gaps, glitches and two axes', () => {
     fc.assert(
       fc.property(
         fc.integer({ min: 0, max: 1e6 }),
@@ -446,14 +447,14 @@ describe('live', () => {
           const outOfRoundMm = diameterMm.map((d) => (d > 1.9 ? 0.1 * random() : 0.01 * random()));
           const gapMm = diameterMm.map(() => (random() < 0.0005 ? 30 * random() : 0));
           const limits = { ...USUAL_LIMITS, hotendLimitMm };
-          const options = { outOfRoundMm, gapMm };
-          const once = scanSections(made.timeMs, made.gaugeMm, diameterMm, limits, options);
-          expect(scanSections(made.timeMs, made.gaugeMm, diameterMm, limits, options)).toEqual(once);
+          const recorded = { timeMs: made.timeMs, gaugeMm: made.gaugeMm, diameterMm, outOfRoundMm, gapMm };
+          const once = scan(recorded, limits);
+          expect(scan(recorded, limits)).toEqual(once);
           const detector = new SectionDetector(limits, 1);
           const seen = new Map<number, MeasuredSection>();
           for (let i = 0; i < n; i++) {
-            const given = { ...plainContext(), gapMm: gapMm[i]!, outOfRoundMm: outOfRoundMm[i]! };
-            for (const s of detector.step(made.timeMs[i]!, made.gaugeMm[i]!, diameterMm[i]!, given))
+            const sample = { ...plainContext(), gapMm: gapMm[i]!, outOfRoundMm: outOfRoundMm[i]! };
+            for (const s of detector.step(made.timeMs[i]!, made.gaugeMm[i]!, diameterMm[i]!, sample))
               seen.set(s.ordinal, s);
             if (random() < 0.01) detector.open();
           }
@@ -465,29 +466,29 @@ describe('live', () => {
     );
   });
 
-  it('gives the very same empty list while nothing changes', () => {
+  it('returns the same empty list while nothing changes', () => {
     const detector = new SectionDetector(USUAL_LIMITS, 1);
     const first = detector.step(0, 0, 1.75, context);
     for (let i = 1; i < 1000; i++) expect(detector.step(i * 20, i * PITCH, 1.75, context)).toBe(first);
     expect(first).toEqual([]);
   });
 
-  it('opens a blob by its second sample, tells when it becomes sure, and closes it when it is past', () => {
+  it('opens a blob at its second sample, reports when it becomes sure, and closes it once it has passed', () => {
     const detector = new SectionDetector(USUAL_LIMITS, 12);
-    const told: [number, MeasuredSection][] = [];
+    const reported: [number, MeasuredSection][] = [];
     const diameters = [...good(30), 1.898, 1.899, 1.95, 1.89, ...good(30)];
     diameters.forEach((d, i) => {
-      for (const s of detector.step(i * 20, i * PITCH, d, context)) told.push([i, s]);
+      for (const s of detector.step(i * 20, i * PITCH, d, context)) reported.push([i, s]);
     });
-    expect(told.map(([i, s]) => [i, s.verdict, s.open])).toEqual([
+    expect(reported.map(([i, s]) => [i, s.verdict, s.open])).toEqual([
       [31, 'doubtful', true],
       [32, 'discard', true],
       [48, 'discard', false],
     ]);
-    expect(told.every(([, s]) => s.ordinal === 12)).toBe(true);
+    expect(reported.every(([, s]) => s.ordinal === 12)).toBe(true);
   });
 
-  it('the open section grows with the strand, and the end of the run closes it', () => {
+  it('extends an open section with the strand, and closes it when the run ends', () => {
     const detector = new SectionDetector(USUAL_LIMITS, 1);
     for (let i = 0; i < 100; i++) detector.step(i * 20, i * PITCH, i < 50 ? 1.75 : 2, context);
     expect(detector.open()).toEqual([expect.objectContaining({ kind: 'blob', toMm: 99 * PITCH, open: true })]);
@@ -495,7 +496,7 @@ describe('live', () => {
     expect(detector.open()).toEqual([]);
   });
 
-  it('after a restart of the service what passed meanwhile is unknown', () => {
+  it('marks what passed during a restart of the service as unknown', () => {
     const detector = new SectionDetector(USUAL_LIMITS, 5);
     const [section] = detector.step(60_000, 9000, 1.75, { ...context, gapMm: 700 });
     expect(section).toMatchObject({
@@ -508,7 +509,7 @@ describe('live', () => {
     });
   });
 
-  it('new limits hold from the next sample on', () => {
+  it('applies new limits from the next sample on', () => {
     const detector = new SectionDetector(USUAL_LIMITS, 1);
     const opened = (from: number) => {
       const kinds: string[] = [];
@@ -521,7 +522,7 @@ describe('live', () => {
     expect(opened(10)).toContain('blob');
   });
 
-  it("arrays of unequal length are a programmer's error", () => {
-    expect(() => scanSections([1, 2], [1, 2], [1.75], USUAL_LIMITS)).toThrow(TypeError);
+  it('refuses arrays of unequal length', () => {
+    expect(() => scan({ timeMs: [1, 2], gaugeMm: [1, 2], diameterMm: [1.75] })).toThrow(TypeError);
   });
 });

@@ -42,8 +42,8 @@ const stated = (over: Partial<StatedSection> = {}): StatedSection => ({
   ...over,
 });
 
-describe('what everybody sees of the sections', () => {
-  it('is what was measured where nobody said anything', () => {
+describe('the effective sections', () => {
+  it('are the measured ones where nothing was stated', () => {
     expect(effectiveSections([measured()], [])).toEqual([
       {
         id: 'm1',
@@ -64,7 +64,7 @@ describe('what everybody sees of the sections', () => {
     ]);
   });
 
-  it("a person's word wins: adjusted, dismissed, marked, and taken away again", () => {
+  it("follow a user's statements: adjusted, dismissed, marked, and deleted again", () => {
     const sections = effectiveSections(
       [measured(), measured({ ordinal: 2, fromMm: 3000, toMm: 3010 })],
       [
@@ -87,7 +87,7 @@ describe('what everybody sees of the sections', () => {
     ]);
   });
 
-  it('keeps a word about a section that a new analysis no longer finds', () => {
+  it('keep a statement about a section that a new analysis no longer finds', () => {
     const [section] = effectiveSections([], [stated({ id: 9, measuredOrdinal: 77, note: 'cut here' })]);
     expect(section).toMatchObject({
       id: 'p9',
@@ -97,15 +97,15 @@ describe('what everybody sees of the sections', () => {
     });
   });
 
-  it("what a section grew after the person's word is not called good", () => {
-    const word = stated({
+  it("include what a section grew after the user's statement", () => {
+    const statement = stated({
       measuredOrdinal: 1,
       fromMm: 1000,
       toMm: 1010,
       atTimeMs: 10_300,
     });
     const grown = measured({ toMm: 1500, toTimeMs: 20_000, open: true });
-    expect(effectiveSections([grown], [word])[0]?.toMm).toBe(1500);
+    expect(effectiveSections([grown], [statement])[0]?.toMm).toBe(1500);
   });
 
   const anyStated = fc.record({
@@ -129,7 +129,7 @@ describe('what everybody sees of the sections', () => {
       ordinals.map((ordinal) => measured({ ordinal, fromMm: ordinal * 100, toMm: ordinal * 100 + 30 })),
     );
 
-  it("a person's last word about a target is never lost, and never applied twice", () => {
+  it("contain a user's last statement about each target exactly once", () => {
     fc.assert(
       fc.property(found, text, (sections, said) => {
         const seen = effectiveSections(sections, said);
@@ -164,7 +164,7 @@ describe('what everybody sees of the sections', () => {
     );
   });
 
-  it('does not depend on the order of what is given, nor on giving it twice', () => {
+  it('do not depend on the order of the input, nor on repeats in it', () => {
     fc.assert(
       fc.property(found, text, (sections, said) => {
         const once = effectiveSections(sections, said);
@@ -178,7 +178,7 @@ describe('what everybody sees of the sections', () => {
   });
 });
 
-describe('what is on the spool', () => {
+describe('the totals of a spool', () => {
   const section = (
     fromMm: number,
     toMm: number,
@@ -190,7 +190,7 @@ describe('what is on the spool', () => {
     kind,
   });
 
-  it('counts overlaps once: discard before unknown before doubtful', () => {
+  it('count overlaps once: discard before unknown before doubtful', () => {
     expect(
       spoolTotals(
         [
@@ -211,17 +211,17 @@ describe('what is on the spool', () => {
     });
   });
 
-  it('an unknown stretch that a person called good is good, and one that they left doubtful is unknown', () => {
+  it('count an unknown stretch as good once a user says so, else as unknown', () => {
     expect(spoolTotals([section(0, 100, 'good', 'unknown')], 0, 100).goodMm).toBe(100);
     expect(spoolTotals([section(0, 100, 'doubtful', 'unknown')], 0, 100).unknownMm).toBe(100);
   });
 
-  it('a break of the strand without length ends the clean piece', () => {
+  it('end a clean piece at a break of the strand without length', () => {
     const totals = spoolTotals([section(400, 400, 'discard', 'strandLost')], 0, 1000);
     expect(totals).toMatchObject({ discardMm: 0, longestCleanMm: 600 });
   });
 
-  it('an empty spool has nothing on it', () => {
+  it('are zero for an empty spool', () => {
     expect(spoolTotals([section(0, 10)], 5, 5)).toEqual({
       discardMm: 0,
       doubtfulMm: 0,
@@ -231,7 +231,7 @@ describe('what is on the spool', () => {
     });
   });
 
-  it('adds up to its length to the millimetre, and counts each as a tape measure would', () => {
+  it('add up to its length, and agree with a count millimetre by millimetre', () => {
     const any = fc
       .record({
         from: fc.integer({ min: -50, max: 550 }),
@@ -243,7 +243,6 @@ describe('what is on the spool', () => {
     fc.assert(
       fc.property(fc.array(any, { maxLength: 12 }), (sections) => {
         const totals = spoolTotals(sections, 0, 500);
-        // Millimetre by millimetre, the slow way.
         const count = { discard: 0, unknown: 0, doubtful: 0, good: 0 };
         let clean = 0;
         let longest = 0;
@@ -274,18 +273,18 @@ describe('what is on the spool', () => {
   });
 });
 
-describe('where on the spool', () => {
-  it('what is at the winder when winding starts is position 0', () => {
+describe('a position on the spool', () => {
+  it('is position 0 for the strand at the winder when winding starts', () => {
     const start = spoolStartGaugeMm(10_000, 1200);
     expect(spoolPositionMm(8800, start)).toBe(0);
     expect(woundMm(10_000, 1200, start)).toBe(0);
-    // Five metres later the piece at the winder is the one that passed the gauge a path ago.
+    // Five metres later, the strand at the winder is what passed the gauge one path length ago.
     expect(woundMm(15_000, 1200, start)).toBe(5000);
     expect(spoolPositionMm(15_000 - 1200, start)).toBe(5000);
     expect(gaugeLengthMm(spoolPositionMm(12_345, start), start)).toBe(12_345);
   });
 
-  it('says when a section reaches the winder, and null once it is there or the strand stands', () => {
+  it('gives the time until a section reaches the winder, null once it is there or the strand stands still', () => {
     expect(reachesWinderInS(9900, 10_000, 1200, 50)).toBeCloseTo(22, 9);
     expect(reachesWinderInS(8800, 10_000, 1200, 50)).toBeNull();
     expect(reachesWinderInS(9900, 10_000, 1200, 0)).toBeNull();
@@ -293,7 +292,7 @@ describe('where on the spool', () => {
   });
 });
 
-describe('a section that a person gives', () => {
+describe('a section entered by a user', () => {
   const spool = { startGaugeMm: 500, lengthMm: 10_000, lengthFactor: 1 };
   const request = {
     fromSpoolMm: 100,
@@ -301,7 +300,7 @@ describe('a section that a person gives', () => {
     verdict: 'discard' as const,
   };
 
-  it('is kept in gauge lengths', () => {
+  it('is stored in gauge lengths', () => {
     expect(checkSection(request, spool)).toEqual({
       fromMm: 600,
       toMm: 700,
@@ -310,14 +309,14 @@ describe('a section that a person gives', () => {
     });
   });
 
-  it('is kept where the line counted it, given by a tape that found each counted metre to be 1.02 m', () => {
+  it('is stored as counted by the line, where a tape found each counted metre to be 1.02 m', () => {
     const taped = { startGaugeMm: 500, lengthMm: 10_200, lengthFactor: 1.02 };
     const { fromMm, toMm } = checkSection({ ...request, fromSpoolMm: 1020, toSpoolMm: 10_200 }, taped);
     expect(fromMm).toBeCloseTo(1500, 6);
     expect(toMm).toBeCloseTo(10_500, 6);
   });
 
-  it("is kept to the spool's end where a page rounded it a little beyond", () => {
+  it("is clipped to the spool's end where a page rounded it a little beyond", () => {
     expect(checkSection({ ...request, toSpoolMm: 10_000.6 }, spool).toMm).toBe(10_500);
   });
 

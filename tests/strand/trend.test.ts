@@ -29,7 +29,7 @@ function trendsOf(
   return trend.advisories();
 }
 
-/** Readings of a scenario once its strand has settled, for so many seconds at 25 readings a second. */
+/** Readings of a scenario once its strand has settled, at 25 readings a second. */
 function simulated(scenario: string, seconds: number) {
   const simulation = createSimulation({ scenario, seed: 5, rateHz: 25, fields: ['d'] });
   simulation.advanceTo(75);
@@ -48,7 +48,7 @@ function simulated(scenario: string, seconds: number) {
 describe('drift', () => {
   const even = generateStrand({ ...USUAL, seed: 3, lengthMm: 150_000, noiseMm: 0.012 });
 
-  it('is found where the mean leaves its level, with how far it went and where it was steady again', () => {
+  it('is found where the mean leaves its level, with its size and where the strand is steady again', () => {
     const [drift, ...others] = trendsOf(even, (at) => 0.03 * Math.min(1, Math.max(0, (at - 60_000) / 20_000)));
     expect(others).toEqual([]);
     expect(drift).toMatchObject({ kind: 'drift', open: false });
@@ -60,18 +60,18 @@ describe('drift', () => {
     expect(drift.afterMm).toBeCloseTo(1.78, 2);
   });
 
-  it('is no matter of a single stretch off tolerance, nor of blobs', () => {
+  it('is not a single stretch out of tolerance, nor blobs', () => {
     expect(trendsOf(even, (at) => (at > 60_000 && at < 60_900 ? 0.1 : 0))).toEqual([]);
     expect(trendsOf(even, (at) => (at % 500 < 10 ? 0.3 : 0))).toEqual([]);
   });
 
-  it('that ended with the strand is closed there', () => {
+  it('is closed where the strand ends', () => {
     const trends = trendsOf(even, (at) => Math.max(0, (at - 120_000) / 1e6));
     expect(trends.map(({ kind, open }) => [kind, open])).toEqual([['drift', false]]);
     expect(trends[0]?.toMm).toBeGreaterThan(148_000);
   });
 
-  it('compares nothing across a long hole in the record', () => {
+  it('is not found across a long gap in the record', () => {
     const gap = { ...even, gaugeMm: even.gaugeMm.map((mm) => (mm > 75_000 ? mm + 20_000 : mm)) };
     expect(trendsOf(gap, (at) => (at > 80_000 ? 0.03 : 0))).toEqual([]);
   });
@@ -80,7 +80,7 @@ describe('drift', () => {
 describe('surging', () => {
   const causes = causesOf({ rollerCircumferenceMm: 157, screwTurnsPerMin: 24, gears: [], controlPeriodS: null });
 
-  it('of a worn screw is found with its period, and the screw is named', () => {
+  it('of a worn screw is found with its period and attributed to the screw', () => {
     const trends = trendsOf(simulated('worn-screw', 400));
     expect(trends.map(({ kind }) => kind)).toEqual(['surging']);
     const [surging] = trends;
@@ -91,7 +91,7 @@ describe('surging', () => {
     expect(adviceOfTrend(surging, causes).sentence).toMatch(/^The diameter swung evenly by ±0\.\d{3} mm every 8\d mm/);
   });
 
-  it('of an untrue roller is found with its circumference, and the roller is named', () => {
+  it('of an untrue roller is found with its circumference and attributed to the roller', () => {
     const trends = trendsOf(simulated('untrue-roller', 220));
     expect(trends.map(({ kind }) => kind)).toEqual(['surging']);
     const [surging] = trends;
@@ -102,7 +102,7 @@ describe('surging', () => {
     expect(adviceOfTrend(surging, []).hint).toContain('Set the roller');
   });
 
-  it('stays from where it began to where it ended', () => {
+  it('lasts from where it started to where it ended', () => {
     const strand = generateStrand({ ...USUAL, seed: 9, lengthMm: 60_000, noiseMm: 0.012 });
     const trends = trendsOf(strand, (at) =>
       at > 20_000 && at < 40_000 ? 0.025 * Math.sin((2 * Math.PI * at) / 120) : 0,
@@ -112,13 +112,13 @@ describe('surging', () => {
     expect(Math.abs((trends[0]?.toMm ?? 0) - 40_000)).toBeLessThan(5200);
   });
 
-  it('and drift are not seen in a good run, simulated with its usual surge, run-out and wander', () => {
+  it('is not found, nor drift, in a good run simulated with the usual surge, run-out and wander', () => {
     expect(trendsOf(simulated('steady', 1500))).toEqual([]);
   });
 });
 
-describe('what is told', () => {
-  it('does not depend on who looks in between, and is the same again', () => {
+describe('trends', () => {
+  it('do not depend on reading them in between, and are the same again', () => {
     const strand = simulated('untrue-roller', 220);
     const whole = trendsOf(strand);
     expect(trendsOf(strand)).toEqual(whole);
@@ -129,7 +129,7 @@ describe('what is told', () => {
     ).toEqual(whole);
   });
 
-  it('is open while it goes on', () => {
+  it('are open while they continue', () => {
     const strand = simulated('untrue-roller', 220);
     const trend = new StrandTrend(LIMITS);
     for (let i = 0; i < strand.timeMs.length; i++)

@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { alarmTypeView } from '../../server/api/alarm-views.ts';
 import type { AlarmLoadView } from '../../server/api/contract/alarm-journal.ts';
 import type { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
-import { suppressionText, untilText } from '../../web/alarms/suppression-text.ts';
+import { suppressionText, untilText } from '../../web/alarms/alarm-text.ts';
 import { checkTypeDraft, draftOf } from '../../web/alarms/type-draft.ts';
 import { figureRows, figureText } from '../../web/runs/alarm-figure-text.ts';
 import { CALM_FIGURES } from '../alarm/calm-figures.ts';
@@ -23,8 +23,8 @@ const suppression = (over: Partial<Rest> = {}): Rest => ({
 const suppressed = (state: AlarmView['state'], over: Partial<Rest> = {}) =>
   ({ state, suppression: suppression(over) }) as AlarmView;
 
-describe('an alarm at rest', () => {
-  test('says until when, by whom, why, how long yet, and what happened meanwhile', () => {
+describe('a suppressed alarm', () => {
+  test('shows until when, by whom, why, the time left, and how often it occurred', () => {
     expect(suppressionText(suppressed('shelved', { occurred: 3 }), T0 + 4 * MIN)).toMatch(
       /^Shelved by Ada until \d\d:\d\d \(6 min more\): the plug is being mended\. It happened 3 times meanwhile\.$/,
     );
@@ -37,20 +37,20 @@ describe('an alarm at rest', () => {
     );
   });
 
-  test('names the day where the end is far', () => {
+  test('names the day if the end is far away', () => {
     expect(untilText(suppression({ untilMs: T0 + 24 * 60 * MIN, untilRunEnds: true }))).toMatch(
       /^until this run ends, at the latest Wed,? 4 Feb \d\d:\d\d$/,
     );
   });
 });
 
-describe('an alarm type as it is typed', () => {
+describe('the draft of an alarm type', () => {
   const garbled = alarmTypeView('lineGarbled', {}, { absoluteLimitC: 300 });
   const check = (type: AlarmTypeView, over: object) => checkTypeDraft(type, { ...draftOf(type), ...over }, 300);
 
-  test('comes back as it was', () => {
+  test('is accepted unchanged', () => {
     expect(check(garbled, {})).toEqual({
-      given: {
+      input: {
         priority: 'medium',
         onDelayS: 5,
         offDelayS: 30,
@@ -60,31 +60,31 @@ describe('an alarm type as it is typed', () => {
         firstCheck: garbled.firstCheck,
       },
     });
-    expect(check(alarmTypeView('blob', {}, { absoluteLimitC: 300 }), {})).not.toHaveProperty('given.deadband');
+    expect(check(alarmTypeView('blob', {}, { absoluteLimitC: 300 }), {})).not.toHaveProperty('input.deadband');
   });
 
-  test('every wrong field has its own fault, in the words of the service', () => {
+  test("reports each wrong field with the service's sentence", () => {
     expect(check(garbled, { onDelayS: null, offDelayS: -1, deadband: 11, firstCheck: ' ' })).toEqual({
       faults: {
-        onDelayS: expect.stringContaining('is no number'),
+        onDelayS: expect.stringContaining('is not a number'),
         offDelayS: expect.stringContaining('is -1 s'),
         deadband: expect.stringContaining('would return only at -1'),
-        firstCheck: expect.stringContaining('what to check first'),
+        firstCheck: expect.stringContaining('the first check is missing'),
       },
     });
   });
 });
 
-describe('how often a run called', () => {
+describe('the alarm load of a run', () => {
   const { calls, ...rest } = CALM_FIGURES;
   const calm: AlarmLoadView = { ...rest, alarms: calls };
   const blob = { type: 'blob' as const, title: 'Blob', subject: '', count: 12 };
 
-  test('a quiet night in one sentence', () => {
+  test('takes one sentence for a quiet run', () => {
     expect(figureText(calm, 'UTC')).toBe('No alarm called.');
   });
 
-  test('a loud one says how loud, when it was too much, and what to do about it', () => {
+  test('shows for a loud run how loud, when it was too much, and what to do', () => {
     const loud: AlarmLoadView = {
       ...calm,
       alarms: 20,
@@ -109,7 +109,7 @@ describe('how often a run called', () => {
     expect(rows.get('Floods')).toMatch(/^1, 4\.0.% of the run$/);
   });
 
-  test('once is once, and a short run has no rate', () => {
+  test('counts one alarm, and gives no rate for a short run', () => {
     expect(figureText({ ...calm, alarms: 1, perTenMin: null, unanswered: 1 }, 'UTC')).toBe(
       'It called once. Nobody answered.',
     );

@@ -18,7 +18,7 @@ const asked = (more: Partial<QuestionView> = {}): QuestionView => ({
   ...more,
 });
 
-describe('the page behind a link', () => {
+describe('the page behind the link in a message', () => {
   it('says who answered', () => {
     expect(stateText(asked())).toBe('');
     expect(stateText(asked({ state: 'answered', answeredBy: 'Ben' }))).toBe(
@@ -26,13 +26,13 @@ describe('the page behind a link', () => {
     );
   });
 
-  it('says that an old message does not answer what happened since', () => {
+  it('explains that an old message does not answer a later occurrence', () => {
     expect(stateText(asked({ state: 'raisedAgain' }))).toBe(
       'What your message told of is dealt with. The alarm happened again at 02:14, and this link does not answer that: the newer message does, or the live page.',
     );
   });
 
-  it('says that an alarm rests, and that a drill is over', () => {
+  it('shows that an alarm is silenced, and that an alarm test is over', () => {
     expect(stateText(asked({ state: 'suppressed' }))).toMatch(/put to rest/);
     expect(stateText(asked({ kind: 'drill', state: 'over' }))).toMatch(/too late/);
   });

@@ -18,7 +18,7 @@ describe('the outline of the strand', () => {
     return outline(trace, { frame, limits, spanMm: 1000 }).map(({ x }) => x.length);
   };
 
-  it('is broken where the line is set to see no strand, and nowhere else', () => {
+  it('is broken only below the diameter that counts as strand', () => {
     const thinFor2 = [1.75, 1.75, 0.8, 0.8, 1.75];
     expect(drawn(thinFor2, 0.5)).toEqual([5]);
     expect(drawn(thinFor2, 1)).toEqual([2, 1]);

@@ -1,4 +1,4 @@
-/** Checked by the compiler, never run: what a call leaves out must not compile. */
+/** Checked by the compiler, never run: an incomplete call must not compile. */
 import { addressOf, call } from '../../web/service/call.ts';
 
 export async function calls(): Promise<void> {
@@ -34,7 +34,7 @@ export async function calls(): Promise<void> {
   // @ts-expect-error this address takes no body
   await call('POST /api/heat/forget', { body: {} });
 
-  // What has a default may be left out.
+  // A parameter with a default may be left out.
   await call('GET /api/log');
   await call('GET /api/log', { query: { limit: 10 } });
   // @ts-expect-error no such query

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import { calloutLeft, placeCallouts, secondsToWinder, wayText } from '../../web/strand-view/callouts.ts';
+import { arrivalText, calloutLeft, placeCallouts, secondsToWinder } from '../../web/strand-view/callouts.ts';
 
-describe('callouts of what is on its way', () => {
+describe('callouts of approaching stretches', () => {
   it('never overlap within a lane', () => {
     const items = [0, 40, 90, 300, 420, 800, 1100].map((distanceMm, i) => ({ id: `m${i}`, distanceMm }));
     const placed = placeCallouts(items, 1, 200, 1200, 3);
@@ -15,7 +15,7 @@ describe('callouts of what is on its way', () => {
     }
   });
 
-  it('keep the one nearest to the winder when there is no room for all', () => {
+  it('keep the one nearest to the winder if there is no room for all', () => {
     const items = [10, 20, 30].map((distanceMm, i) => ({ id: `m${i}`, distanceMm }));
     expect(placeCallouts(items, 1, 300, 1000, 1).map((one) => one.id)).toEqual(['m2']);
   });
@@ -30,15 +30,15 @@ describe('callouts of what is on its way', () => {
     expect(secondsToWinder(0, 1200, 0)).toBeNull();
   });
 
-  it('count to the first millimetre, and say so once that is at the winder', () => {
-    expect(wayText(710, 1200, 35, null, false)).toBe('reaches the winder in 14 s');
-    expect(wayText(1200, 1200, 35, null, false)).toBe('is reaching the winder');
-    expect(wayText(1250, 1200, 35, null, true)).toBe('at the winder');
-    expect(wayText(710, 1200, 0, null, false)).toBe('on its way');
+  it('count down to the start of a stretch, and report when it is at the winder', () => {
+    expect(arrivalText(710, 1200, 35, null, false)).toBe('reaches the winder in 14 s');
+    expect(arrivalText(1200, 1200, 35, null, false)).toBe('is reaching the winder');
+    expect(arrivalText(1250, 1200, 35, null, true)).toBe('at the winder');
+    expect(arrivalText(710, 1200, 0, null, false)).toBe('on its way');
   });
 
-  it('count no longer when nothing more is known of the strand', () => {
-    expect(wayText(710, 1200, 35, 28_000, false)).toBe('was here 28 s ago');
-    expect(wayText(1200, 1200, 35, 28_000, true)).toBe('was here 28 s ago');
+  it('stop counting when the state is old', () => {
+    expect(arrivalText(710, 1200, 35, 28_000, false)).toBe('was here 28 s ago');
+    expect(arrivalText(1200, 1200, 35, 28_000, true)).toBe('was here 28 s ago');
   });
 });

@@ -25,7 +25,7 @@ describe('ticks along time', () => {
     expect(Math.max(...ticks)).toBeLessThanOrEqual(to);
   });
 
-  it('are never many more than asked for', () => {
+  it('are never many more than requested', () => {
     for (const span of [10_000, 60_000, H, 8 * H, 100 * H]) {
       expect(timeSplits(0, span, 6, 'UTC').length).toBeLessThanOrEqual(8);
     }
@@ -38,7 +38,7 @@ describe('ticks along the strand', () => {
     expect(roundTicks(0, 300, 6)).toEqual([0, 50, 100, 150, 200, 250, 300]);
   });
 
-  it('do not ask for a new window with every metre of a growing spool', () => {
+  it('do not request a new window with every metre of a growing spool', () => {
     const spans = new Set<number>();
     for (let wound = 180_000; wound < 200_000; wound += 100) spans.add(spanMm('spool', 1200, wound));
     expect(spans.size).toBeLessThanOrEqual(2);
@@ -47,20 +47,20 @@ describe('ticks along the strand', () => {
 });
 
 describe('a view of a window', () => {
-  it('is moved, not cut, where it sticks out, and never narrower than the least', () => {
+  it('is moved, not cut, where it sticks out, and is never too narrow', () => {
     expect(within([-50, 50], [0, 1000], 10)).toEqual([0, 100]);
     expect(within([990, 1010], [0, 1000], 10)).toEqual([980, 1000]);
     expect(within([500, 501], [0, 1000], 10)).toEqual([495.5, 505.5]);
     expect(within([-1e9, 1e9], [0, 1000], 10)).toEqual([0, 1000]);
   });
 
-  it('keeps what lies under the pointer where it is while it zooms', () => {
+  it('keeps the place under the pointer while it zooms', () => {
     const [from, to] = zoom([0, 100], 25, 0.5);
     expect((25 - from) / (to - from)).toBeCloseTo(0.25, 12);
     expect(pan([0, 100], 10)).toEqual([10, 110]);
   });
 
-  it('asks for half of itself on either side', () => {
+  it('requests half of itself on either side', () => {
     expect(askRange([400, 500], [0, 1000])).toEqual([350, 550]);
     expect(askRange([0, 100], [0, 1000])).toEqual([0, 150]);
   });
@@ -78,8 +78,8 @@ function windowOf(count: number[], d: (number | null)[]): WindowView {
   };
 }
 
-describe('a stored window, drawn', () => {
-  it('has one point a column with readings, in its middle', () => {
+describe('the drawing of a stored window', () => {
+  it('has one point for each column with readings, in its middle', () => {
     const drawn = drawnWindow(windowOf([3, 3, 3], [1.7, 1.8, 1.75]), ['d']);
     expect(drawn.x).toEqual([5, 15, 25]);
     expect(drawn.channels[0]?.max).toEqual([1.7, 1.8, 1.75]);
@@ -102,11 +102,11 @@ describe('a stored window, drawn', () => {
     expect(drawn.channels[0]?.mean).toEqual([1.75, 1.75, 1.75, 1.75, 1.75, 1.75]);
   });
 
-  it('gives an unknown channel as gaps', () => {
+  it('shows an unknown signal as gaps', () => {
     expect(drawnWindow(windowOf([1, 1], [1, 1]), ['x']).channels[0]?.min).toEqual([null, null]);
   });
 
-  it('knows its extremes, and that there are none of nothing', () => {
+  it('has extremes, and none if it is empty', () => {
     expect(
       extremes([
         [null, 1.6],

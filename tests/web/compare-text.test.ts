@@ -31,8 +31,8 @@ const found = (more: Partial<MeasureView['comparisons'][number]>): MeasureView['
   ...more,
 });
 
-describe('the words of a comparison', () => {
-  it('tell a factor below one as so many times less', () => {
+describe('the texts of a comparison', () => {
+  it('give a factor below one as times less', () => {
     expect(comparisonText(measure({}), found({}), groups)).toBe(
       'Run 5 has 5.0 (2.0 to 10) times less than run 3: more than chance.',
     );
@@ -42,7 +42,7 @@ describe('the words of a comparison', () => {
     );
   });
 
-  it('tell an amount with its sign and unit', () => {
+  it('give an amount with its sign and unit', () => {
     const share = measure({ key: 'within', unit: 'share', differsBy: 'amount' });
     const less = found({ difference: -0.034, interval: { lower: -0.07, upper: 0.002 }, finding: 'chance' });
     expect(plain(comparisonText(share, less, groups))).toBe(
@@ -52,7 +52,7 @@ describe('the words of a comparison', () => {
     expect(comparisonText(share, same, groups)).toBe('Run 5 is like run 3.');
   });
 
-  it('say why chance cannot be told', () => {
+  it('explain why chance cannot be judged', () => {
     const untold = found({ basis: null, p: null, pAdjusted: null, interval: null, difference: 12, finding: 'unknown' });
     const coil = measure({ key: 'longestCoil', unit: 'm', differsBy: 'amount' });
     expect(plain(comparisonText(coil, untold, groups))).toBe(
@@ -60,7 +60,7 @@ describe('the words of a comparison', () => {
     );
   });
 
-  it('give every value its unit, and do not round what is short of all up to all', () => {
+  it('give every value its unit, and never round up to 100 %', () => {
     expect(plain(valueWithInterval('share', 0.99984, { lower: 0.99, upper: 1 }))).toBe('99.98 (99.0 to 100.0) %');
     expect(plain(valueWithInterval('mm', 1.7504, null))).toBe('1.750 mm');
     expect(valueWithInterval('kelvin', null, null)).toBe('not known');
@@ -74,13 +74,13 @@ describe('groups of runs', () => {
     lot: preparation === null ? null : { name: 'Moss', preparation },
   });
 
-  it('hold those that are told in the same words; the earliest run makes the first group', () => {
+  it('hold runs with the same description; the earliest run is in the first group', () => {
     const runs = [run(4, 'dried 8 h'), run(1, 'dried 4 h'), run(3, 'Dried 4 h'), run(2, null), run(5, null)];
     expect(groupedByText(runs)).toEqual([[1, 3], [2], [4], [5]]);
     expect(groupedByText([run(2, 'dried 4 h'), run(1, 'dried 4 h')])).toEqual([[1], [2]]);
   });
 
-  it('are told by the path, and change by moving a run', () => {
+  it('are in the path, and change by moving a run', () => {
     expect(pathOf([[1, 3], [2]])).toBe('/compare/1,3/2');
     expect(routeOf('/compare/1,3/2')).toEqual({ page: 'compare', groups: [[1, 3], [2]] });
     expect(routeOf('/compare')).toEqual({ page: 'compare', groups: [] });

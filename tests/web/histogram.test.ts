@@ -2,7 +2,7 @@ import { expect, it } from 'vitest';
 import { roundTicks, tickDigits } from '../../web/chart/ticks.ts';
 import { edgeDigits } from '../../web/judgement/histogram.tsx';
 
-it('tells the edges of bins with the digits that tell them apart', () => {
+it('labels bin edges with the digits that distinguish them', () => {
   expect(edgeDigits([1.745, 1.75, 1.755])).toBe(3);
   expect(edgeDigits([1.7445, 1.7495, 1.7545])).toBe(4);
   expect(edgeDigits([1.74879, 1.75133])).toBe(5);

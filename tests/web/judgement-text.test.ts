@@ -1,23 +1,22 @@
 import { describe, expect, it } from 'vitest';
 import { pathThrough } from '../../web/chart/plain-plot.tsx';
 import { logTicks, roundTicks, tickDigits, twoTicksAtLeast } from '../../web/chart/ticks.ts';
-import { boundsOf, signalText } from '../../web/judgement/control-text.ts';
+import { boundsOf, periodText, signalText } from '../../web/judgement/chart-text.ts';
 import { flowRows, flowSetting, hours, signedPercent, woundText } from '../../web/judgement/fitness-text.ts';
-import { periodText } from '../../web/judgement/spectrum-text.ts';
 
-describe('words of the verdict', () => {
-  it('tell a flow error with its sign, and no sign of nothing', () => {
+describe('the texts of the verdict', () => {
+  it('give a flow error with its sign, and zero without one', () => {
     expect(signedPercent(0.058)).toBe('+5.8\u202f%');
     expect(signedPercent(-0.012)).toBe('−1.2\u202f%');
     expect(signedPercent(0.00004)).toBe('0.0\u202f%');
     expect(signedPercent(0)).toBe('0\u202f%');
   });
 
-  it('tell the flow as printers take it: a strand 1 % too thick prints 2 % too much, so 98 % are set', () => {
+  it('give the flow as set on printers: a strand 1 % too thick prints 2 % too much, so 98 %', () => {
     expect(flowSetting(1 / 1.01 ** 2)).toBe('98.0\u202f%');
   });
 
-  it('name windows in metres and leave a dash where none was measured', () => {
+  it('name windows in metres and show a dash where none was measured', () => {
     expect(
       flowRows([
         { windowMm: 100, most: { error: 0.18, fromMm: 88_000 }, least: null },
@@ -29,17 +28,17 @@ describe('words of the verdict', () => {
     ]);
   });
 
-  it('tell a length with its uncertainty only where a tape measured it', () => {
+  it('give the uncertainty of a length only if it was measured by tape', () => {
     expect(woundText({ woundMm: 298_400, woundUncertaintyMm: 0 })).toBe('298.4\u00a0m');
     expect(woundText({ woundMm: 298_400, woundUncertaintyMm: 600 })).toBe('298.4\u00a0m ± 0.6\u00a0m');
   });
 
-  it('tell spans in hours and minutes', () => {
+  it('give spans in hours and minutes', () => {
     expect([hours(1500), hours(7200), hours(5907)]).toEqual(['25\u00a0min', '2\u00a0h', '1\u00a0h 38\u00a0min']);
   });
 });
 
-describe('plain drawings', () => {
+describe('plain charts', () => {
   it('have round ticks that never leave the axis', () => {
     expect(roundTicks(0, 301.5, 6)).toEqual([0, 100, 200, 300]);
     expect(roundTicks(1.6, 1.9, 6).map((x) => x.toFixed(2))).toEqual([
@@ -66,7 +65,7 @@ describe('plain drawings', () => {
     expect(pathThrough([0, 1, 2, 3], [1, null, 2, 3], at)).toBe('M0.0 -1.0M2.0 -2.0L3.0 -3.0');
   });
 
-  it('hold every value with a little air, and never collapse', () => {
+  it('contain every value with a small margin, and never collapse', () => {
     expect(boundsOf([[1, null, 3], [2]])).toEqual([0.84, 3.16]);
     const [low, high] = boundsOf([[2, 2]]);
     expect(low).toBeLessThan(high);
@@ -74,8 +73,8 @@ describe('plain drawings', () => {
   });
 });
 
-describe('words of charts and spectrum', () => {
-  it('say what the run rules found, or that nothing stands out', () => {
+describe('the texts of charts and spectrum', () => {
+  it('report what the run rules found, or nothing', () => {
     expect(signalText([], 0)).toContain('In control');
     expect(signalText([{ index: 4, rule: 'eightOnOneSide', side: 'low' }], 0)).toBe(
       'No point lies beyond 3 σ; eight on one side: 1 time.',
@@ -83,7 +82,7 @@ describe('words of charts and spectrum', () => {
     expect(signalText([{ index: 4, rule: 'beyond3Sigma', side: 'high' }], 1)).toBe('1 point lies beyond 3 σ.');
   });
 
-  it('tell periods in the unit that a person measures them in', () => {
+  it('give periods in a handy unit', () => {
     expect(periodText(157.08, 'mm', 3)).toBe('157\u00a0mm');
     expect(periodText(1570.8, 'mm', 3)).toBe('1.57\u00a0m');
     expect(periodText(0.25, 's')).toBe('250\u00a0ms');

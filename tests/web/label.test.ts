@@ -4,7 +4,7 @@ import { describe, expect, it } from 'vitest';
 import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import { coilLabel, coilNames, spoolLabel } from '../../web/label/label-text.ts';
-import { addressFault, qrPath } from '../../web/label/qr-path.ts';
+import { addressFault, qrPath } from '../../web/label/qr-code.ts';
 
 /** Paints the path back into modules: each run is "M x y h n v1 h−n z". */
 function painted(d: string, size: number): boolean[][] {
@@ -57,7 +57,7 @@ describe('the code on a label', () => {
     }
   });
 
-  it('warns where the address is one that no phone reaches', () => {
+  it('warns if no phone can reach the address', () => {
     expect(addressFault('http://127.0.0.1:8750')).toContain('only this machine');
     expect(addressFault('http://localhost:8750')).not.toBeNull();
     expect(addressFault('http://[::1]:8750')).not.toBeNull();
@@ -65,8 +65,8 @@ describe('the code on a label', () => {
   });
 });
 
-describe('the words on a label', () => {
-  it('say once what the names of coils have in common, and count many', () => {
+describe('the texts on a label', () => {
+  it('show the common part of coil names once, and count many', () => {
     expect(coilNames([])).toBe('');
     expect(coilNames(['R3-1 A'])).toBe('R3-1 A');
     expect(coilNames(['R3-1 A', 'R3-1 B', 'R3-1 C'])).toBe('R3-1 A, B and C');
@@ -76,7 +76,7 @@ describe('the words on a label', () => {
     );
   });
 
-  it('never call a coil fit whose ends are in doubt or that holds a bad stretch', () => {
+  it('never call a coil fit if its ends are in doubt or it contains a bad stretch', () => {
     const coil: CoilDetail['coil'] = {
       ordinal: 1,
       name: 'R3-1 A',
@@ -120,13 +120,13 @@ describe('the label of a spool', () => {
     verdict: { fitness: 'fitAfterCutting', longestCleanPiece: { fromMm: 0, toMm: 16_200, lengthMm: 16_200 } },
   } as unknown as SpoolJudgement;
 
-  it('tells what was wound while all of it is there', () => {
+  it('shows what was wound while nothing is cut off', () => {
     const text = spoolLabel(judgement, { woundMm: 318_300, cutOffMm: 0 }, []);
     expect([text.length, text.mass]).toEqual(['318.3 m', '930\u00a0g']);
     expect(text.facts).toContainEqual(['Longest clean', '16.2 m']);
   });
 
-  it('tells what is still on it once pieces were cut off, and no piece that may be off', () => {
+  it('shows what is still on it after cuts, and no piece that may be cut off', () => {
     const text = spoolLabel(judgement, { woundMm: 318_300, cutOffMm: 15_900 }, []);
     expect([text.length, text.mass]).toEqual(['302.4 m', '884\u00a0g']);
     expect(text.facts).toEqual([['Cut off', '15.9 m']]);

@@ -1,16 +1,16 @@
 import { describe, expect, it } from 'vitest';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { ReadingsFrame } from '../../server/api/contract/live.ts';
-import { gravest, lossSounds, newlyRaised } from '../../web/alerting/alarm-events.ts';
-import { diameterStanding } from '../../web/live/diameter-standing.ts';
+import { lossSounds, mostUrgent, newlyRaised } from '../../web/alerting/alarm-events.ts';
+import { diameterStatus } from '../../web/live/diameter-status.ts';
 import { ZoneHistory, zoneRanges } from '../../web/live/zone-history.ts';
 import { routeOf } from '../../web/shell/router.ts';
 
 const alarm = (part: Partial<AlarmView>) =>
   ({ id: 1, priority: 'high', state: 'unacknowledged', occurrences: 1, ...part }) as AlarmView;
 
-describe('what a person must hear of', () => {
-  it('is an alarm that is new, or that happened again, and not one that was answered or only stands', () => {
+describe('alarms to sound', () => {
+  it('are new or recurring ones, not answered or continuing ones', () => {
     const old = [alarm({ id: 1 }), alarm({ id: 2 })];
     expect(
       newlyRaised(old, [alarm({ id: 1 }), alarm({ id: 2, occurrences: 2 }), alarm({ id: 3 })]).map((a) => a.id),
@@ -19,23 +19,23 @@ describe('what a person must hear of', () => {
     expect(newlyRaised([], [alarm({ state: 'returnedUnacknowledged' })])).toHaveLength(1);
   });
 
-  it('is told gravest first', () => {
-    expect(gravest([alarm({ id: 1, priority: 'low' }), alarm({ id: 2, priority: 'high' })])?.id).toBe(2);
-    expect(gravest([])).toBeUndefined();
+  it('have the most urgent one first', () => {
+    expect(mostUrgent([alarm({ id: 1, priority: 'low' }), alarm({ id: 2, priority: 'high' })])?.id).toBe(2);
+    expect(mostUrgent([])).toBeUndefined();
   });
 
-  it('hears a lost connection after ten seconds, then every twenty, whatever was heard before it', () => {
+  it('include a lost connection after ten seconds, then every twenty, whatever sounded before', () => {
     const lostMs = 1_000_000;
-    const toldMs: number[] = [];
+    const soundedMs: number[] = [];
     for (let ms = lostMs; ms <= lostMs + 60_000; ms += 1000) {
-      // Another loss was heard just before this one.
-      if (lossSounds(lostMs, toldMs.at(-1) ?? lostMs - 1000, ms)) toldMs.push(ms);
+      // Another loss has sounded just before this one.
+      if (lossSounds(lostMs, soundedMs.at(-1) ?? lostMs - 1000, ms)) soundedMs.push(ms);
     }
-    expect(toldMs.map((ms) => (ms - lostMs) / 1000)).toEqual([10, 30, 50]);
+    expect(soundedMs.map((ms) => (ms - lostMs) / 1000)).toEqual([10, 30, 50]);
   });
 });
 
-describe('how a diameter stands', () => {
+describe('the status of a diameter', () => {
   const limits = {
     nominalMm: 1.75,
     toleranceMm: 0.05,
@@ -54,16 +54,16 @@ describe('how a diameter stands', () => {
     [0, 'no strand', 'danger'],
     [null, 'no value', 'ok'],
   ] as const)('%s mm is %s', (mm, text, tone) => {
-    expect(diameterStanding(mm, limits, true)).toEqual({ text, tone });
+    expect(diameterStatus(mm, limits, true)).toEqual({ text, tone });
   });
 
-  it('follows the diameter below which the line is set to see no strand', () => {
-    expect(diameterStanding(0.9, { ...limits, strandPresentMm: 1 }, true).text).toBe('no strand');
-    expect(diameterStanding(0.4, { ...limits, strandPresentMm: 0.3 }, true).text).toBe('below the least feedable');
+  it('follows the set diameter below which there is no strand', () => {
+    expect(diameterStatus(0.9, { ...limits, strandPresentMm: 1 }, true).text).toBe('no strand');
+    expect(diameterStatus(0.4, { ...limits, strandPresentMm: 0.3 }, true).text).toBe('below the least feedable');
   });
 
-  it('is no cause for red while no strand is due', () => {
-    expect(diameterStanding(0.002, limits, false)).toEqual({ text: 'no strand', tone: 'ok' });
+  it('is not red while no strand is due', () => {
+    expect(diameterStatus(0.002, limits, false)).toEqual({ text: 'no strand', tone: 'ok' });
   });
 });
 
@@ -87,14 +87,14 @@ describe('the last minutes of a zone', () => {
     expect(history.trace(1, 2500)).toEqual({ timeS: [1, 2], temperatureC: [192, 193], setpointC: [200, 200] });
   });
 
-  it('show a pause as a gap, and forget what is older than they reach', () => {
+  it('show a pause as a gap, and drop older values', () => {
     const history = new ZoneHistory(60);
     history.hear(frame([1000, 20_000], [190, 191]));
     expect(history.trace(1, 20_000).temperatureC).toEqual([190, null, 191]);
     expect(history.trace(1, 75_000).temperatureC).toEqual([191]);
   });
 
-  it('are drawn on one scale: close while all hold, from cold while one heats', () => {
+  it('share one scale: close while all zones hold, from cold while one heats', () => {
     const hold = [
       { zone: 1, temperatureC: 175.2, setpointC: 175 },
       { zone: 2, temperatureC: 199, setpointC: 200 },

@@ -5,7 +5,7 @@ import { calibrate } from '../../web/set-up/pin-gauges.ts';
 import { guessedMapping, ROLE_CHOICES } from '../../web/set-up/role-text.ts';
 
 describe('pin gauges', () => {
-  it('of two diameters give the straight line through both, as a least-squares fit of a reference library has it', () => {
+  it('of two diameters give the straight line through both, as the least-squares fit of a reference library', () => {
     const pins = [
       { knownMm: 1.5, shown: 1512 },
       { knownMm: 2, shown: 2008 },
@@ -18,14 +18,14 @@ describe('pin gauges', () => {
     expect(found.warning).toBeNull();
   });
 
-  it('of one diameter set the offset only, and say so', () => {
+  it('of one diameter set only the offset, with a caution', () => {
     const found = calibrate([{ knownMm: 1.75, shown: 1762 }], 0.001)!;
     expect(found.factor).toBe(0.001);
     expect(found.offset).toBeCloseTo(-0.012, 12);
     expect(found.warning).toMatch(/^One pin sets the offset only/);
   });
 
-  it('too close together, mixed up or alike are told', () => {
+  it('cause a caution if too close together, mixed up or alike', () => {
     const at = (a: number, b: number, shownA: number, shownB: number) =>
       calibrate(
         [
@@ -43,7 +43,7 @@ describe('pin gauges', () => {
 });
 
 describe('the mapping of names', () => {
-  it('tells every role with words and its unit', () => {
+  it('names every role with its unit', () => {
     expect(ROLE_CHOICES.map(([role]) => role).sort()).toEqual([...ROLES].sort());
     expect(ROLE_CHOICES[0]).toEqual(['d', 'd – diameter, mm']);
     const text = new Map(ROLE_CHOICES);
@@ -53,7 +53,7 @@ describe('the mapping of names', () => {
     for (const [role, said] of ROLE_CHOICES) expect(said.length).toBeGreaterThan(role.length + 3);
   });
 
-  it('begins with a guess for names that sketches use, and takes no role twice', () => {
+  it('suggests roles for common names, none of them twice', () => {
     expect(guessedMapping('Dia_um', 1748, [])).toEqual({ name: 'Dia_um', role: 'd', factor: 0.001, offset: 0 });
     expect(guessedMapping('Dia', 1.748, [])).toMatchObject({ role: 'd', factor: 1 });
     expect(guessedMapping('Temp', 200, ['d'])).toMatchObject({ role: 't1', factor: 1 });

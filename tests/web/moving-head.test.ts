@@ -2,13 +2,13 @@ import { describe, expect, it } from 'vitest';
 import { MovingHead } from '../../web/strand-view/moving-head.ts';
 
 describe('the head of the drawn strand', () => {
-  it('moves evenly between frames and never back, though frames come late and uneven', () => {
+  it('moves evenly between frames and never back, although frames are late and uneven', () => {
     const head = new MovingHead();
     const speed = 35;
     let shown = Number.NaN;
     let longest = 0;
     for (let ms = 0; ms <= 10_000; ms += 16) {
-      // A frame about every 50 ms, each told up to 30 ms after its time.
+      // A frame about every 50 ms, each up to 30 ms late.
       if (ms % 48 === 0) head.hear((speed * (ms - ((ms * 7) % 30))) / 1000, speed, ms);
       const next = head.at(ms);
       if (ms > 1000) {
@@ -21,7 +21,7 @@ describe('the head of the drawn strand', () => {
     expect(Math.abs(shown - speed * 10)).toBeLessThan(speed * 0.1);
   });
 
-  it('stops when nothing is heard any more: the strand is not known to move', () => {
+  it('stops when no frames arrive, because the strand may not be moving', () => {
     const head = new MovingHead();
     head.hear(1000, 50, 0);
     for (let ms = 0; ms < 5000; ms += 16) head.at(ms);
@@ -36,7 +36,7 @@ describe('the head of the drawn strand', () => {
     expect(head.at(32)).toBe(250_000);
   });
 
-  it('is nowhere before the first frame', () => {
+  it('has no position before the first frame', () => {
     expect(new MovingHead().at(5)).toBeNaN();
   });
 });

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { PeopleView } from '../../server/api/contract/people.ts';
 import { forEars } from '../../web/alerting/speech.ts';
-import { calledText, drillText, orderText, wantsText, wayText } from '../../web/people/people-text.ts';
+import { deliveryText, drillText, filterText, notifiedText, orderText } from '../../web/people/people-text.ts';
 import { routeOf } from '../../web/shell/router.ts';
 
 const rules = {
@@ -22,8 +22,8 @@ const contact = (name: string, round: number, channelIds = [1]) => ({
   round,
 });
 
-describe('the words of the page People', () => {
-  it('say who is called in which order', () => {
+describe('the texts of the page People', () => {
+  it('say who is notified in which order', () => {
     expect(orderText({ contacts: [], rules })).toMatch(/Nobody is told/);
     expect(orderText({ contacts: [contact('Ada', 1, [])], rules })).toMatch(/Nobody is told/);
     const contacts = [contact('Cleo', 3), contact('Ada', 1), contact('Ben', 1)];
@@ -32,14 +32,14 @@ describe('the words of the page People', () => {
     );
   });
 
-  it('say what somebody is told of, and when', () => {
+  it('say of what a person is notified, and when', () => {
     const quiet = { from: '22:00', to: '06:30' };
-    expect(wantsText({ leastPriority: 'medium', quiet })).toBe(
+    expect(filterText({ leastPriority: 'medium', quiet })).toBe(
       'Medium and high priority; from 22:00 to 06:30 high priority only, the rest afterwards.',
     );
   });
 
-  it('say who was reached by a drill', () => {
+  it('say whom an alarm test reached', () => {
     const person = (name: string, confirmedMs: number | null) => ({ contactId: 1, name, confirmedMs });
     const drill = { id: 1, startedMs: 0, by: 'Ada', untilMs: 600_000, messages: [] };
     const text = (outcome: 'none' | 'some' | 'all' | 'waiting', confirmed: (number | null)[]) =>
@@ -50,7 +50,7 @@ describe('the words of the page People', () => {
     expect(text('waiting', [1, null])).toBe('Waiting for Ben, 10 min more.');
   });
 
-  it('say how far a drill got to somebody, also over a channel that others share or that is gone', () => {
+  it('report the delivery of an alarm test, also over a shared or removed channel', () => {
     const message = (to: string, channelId: number, state: 'delivered' | 'expired' | 'waiting') => {
       const told = { title: 'Alarm drill', text: '', reason: '', kind: 'drill' as const, createdMs: 0, endedMs: null };
       return { ...told, seq: channelId, attempts: 1, to, channelId, state };
@@ -58,27 +58,27 @@ describe('the words of the page People', () => {
     const messages = [message('Ada, Ben', 1, 'delivered'), message('Ada', 2, 'expired'), message('Ben', 3, 'waiting')];
     const drill = { id: 1, startedMs: 0, by: 'Ada', untilMs: 1, outcome: 'none' as const, people: [], messages };
     const channels = [1, 2].map((id) => ({ id, name: `Channel ${id}` }) as PeopleView['channels'][number]);
-    expect(wayText(drill, 'Ada', { channels })).toBe('Channel 1 took it; Channel 2: given up: too late.');
-    expect(wayText(drill, 'Ben', { channels })).toBe('Channel 1 took it; a channel that was removed: on its way.');
-    expect(wayText(drill, 'Cleo', { channels })).toBe('');
+    expect(deliveryText(drill, 'Ada', { channels })).toBe('Channel 1 took it; Channel 2: given up: too late.');
+    expect(deliveryText(drill, 'Ben', { channels })).toBe('Channel 1 took it; a channel that was removed: on its way.');
+    expect(deliveryText(drill, 'Cleo', { channels })).toBe('');
   });
 
-  it('say after how long somebody is called, whatever rounds are left out', () => {
+  it('say after how long a person is notified, whatever rounds are skipped', () => {
     const contacts = [contact('Ada', 1), contact('Cleo', 3), contact('Dora', 2, [])];
-    expect(contacts.map((one) => calledText(one, { contacts, rules }))).toEqual([
+    expect(contacts.map((one) => notifiedText(one, { contacts, rules }))).toEqual([
       'at once',
       'after 5 min without an answer',
       'after 5 min without an answer',
     ]);
   });
 
-  it('are said aloud with their units', () => {
+  it('are spoken with their units', () => {
     expect(forEars('Blob of 1.98 mm at 41.20 m of spool 1, for 14 s.')).toBe(
       'Blob of 1.98 millimetres at 41.20 metres of spool 1, for 14 seconds.',
     );
   });
 
-  it('have addresses of their own', () => {
+  it('have their own addresses', () => {
     expect(routeOf('/people')).toEqual({ page: 'people' });
     expect(routeOf('/answer/a1-2-00ff')).toEqual({ page: 'answer', token: 'a1-2-00ff' });
   });

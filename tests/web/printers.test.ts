@@ -10,14 +10,14 @@ const DRAFT = {
   note: ' fine gear ',
 };
 
-describe('a printer as it is typed', () => {
-  it('becomes what the service takes', () => {
+describe('the draft of a printer', () => {
+  it("becomes the service's input", () => {
     expect(checkDraft(DRAFT, 1.75, [])).toEqual({
       input: { name: 'Bench', hotendLimitMm: 1.95, leastFeedableMm: 1.55, toleranceMm: 0.05, note: 'fine gear' },
     });
   });
 
-  it('is told which field is wrong, and why', () => {
+  it('reports which field is wrong, and why', () => {
     const faults = (change: Partial<typeof DRAFT>, others: string[] = []) => {
       const checked = checkDraft({ ...DRAFT, ...change }, 1.75, others);
       return 'faults' in checked ? Object.keys(checked.faults) : [];
@@ -27,11 +27,11 @@ describe('a printer as it is typed', () => {
     expect(faults({ hotendLimitMm: null, toleranceMm: 0 })).toEqual(['hotendLimitMm', 'toleranceMm']);
     expect(faults({ hotendLimitMm: 1.78 })).toEqual(['hotendLimitMm']);
     expect(faults({ leastFeedableMm: 1.72 })).toEqual(['leastFeedableMm']);
-    // Whatever the printer is called, only the field tells which one is wrong.
+    // Whatever the printer is called, only the pointer decides which field is wrong.
     expect(faults({ name: 'hotend limit', leastFeedableMm: 1.72 })).toEqual(['leastFeedableMm']);
   });
 
-  it('starts empty for a new one and as it is for an old one', () => {
+  it('starts empty for a new printer and filled for an existing one', () => {
     expect(draftOf(null)).toEqual({
       name: '',
       hotendLimitMm: null,

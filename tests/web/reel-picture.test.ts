@@ -35,7 +35,7 @@ function section(id: string, fromMm: number, toMm: number): ReelView['sections']
 }
 
 describe('the spool from the side', () => {
-  it('draws less than a turn as the share of a turn that it is: length = angle × radius', () => {
+  it('draws less than a turn to scale: length = angle × radius', () => {
     // A quarter of the first turn: π(core + strand)/4.
     const quarter = (Math.PI * (SHAPE.coreDiameterMm + SHAPE.strandMm)) / 4;
     const [arc, ...more] = arcsOf(place(0), place(quarter), PER_LAYER, SHAPE.strandMm);
@@ -45,7 +45,7 @@ describe('the spool from the side', () => {
     expect(arc!.radiusMm).toBeCloseTo((SHAPE.coreDiameterMm + SHAPE.strandMm) / 2, 9);
   });
 
-  it('keeps the length of every stretch shorter than a turn, wherever it lies', () => {
+  it('keeps the length of every stretch shorter than a turn, in any place', () => {
     fc.assert(
       fc.property(
         fc.double({ min: 0, max: CAPACITY_MM - 300, noNaN: true }),
@@ -66,7 +66,7 @@ describe('the spool from the side', () => {
     expect(arcs[2]!.radiusMm - arcs[0]!.radiusMm).toBeCloseTo(2 * SHAPE.strandMm, 9);
   });
 
-  it('shows a speck of strand so long that an eye finds it, about its own middle', () => {
+  it('widens a tiny stretch about its middle so that it can be seen', () => {
     const wide = widened({ radiusMm: 50, fromTurn: 0.5, toTurn: 0.5 }, 10);
     expect((wide.toTurn - wide.fromTurn) * 2 * Math.PI * 50).toBeCloseTo(10, 9);
     expect((wide.fromTurn + wide.toTurn) / 2).toBeCloseTo(0.5, 9);
@@ -82,7 +82,7 @@ describe('the spool from the side', () => {
     expect(arcPath({ radiusMm: 10, fromTurn: 0, toTurn: 1 }, 100, 100, 2).match(/A/g)).toHaveLength(2);
   });
 
-  it('finds the section under a press, and none where nothing was meant', () => {
+  it('finds the section under a press, and none far away from all', () => {
     const reel = {
       sections: [section('inner', 400, 420), section('outer', 200_000, 200_030)],
       turnsPerLayer: PER_LAYER,
@@ -99,7 +99,7 @@ describe('the spool from the side', () => {
 });
 
 describe('the pointer on the spool', () => {
-  it('follows the turns that the winder counted, and the length where it counted none', () => {
+  it("follows the winder's turn counter, or the length without one", () => {
     const turnsAlong = { positionMm: [0, 10_000, 20_000], turns: [0, 30, 60] };
     // 30 turns of 1.8 mm fill 54 mm.
     expect(placeIn({ shape: SHAPE, turnsAlong }, 15_000)).toMatchObject({ layer: 2, turnInLayer: 16, turns: 45 });
@@ -109,7 +109,7 @@ describe('the pointer on the spool', () => {
 });
 
 describe('the spool cut through its axis', () => {
-  it('draws a turn as wide as the pitch and as high as the strand, standing on the core', () => {
+  it('draws a turn as wide as the pitch and as high as the strand, on the core', () => {
     const [bar] = barsOf(section('a', 10, 20).path, SHAPE);
     expect(bar).toEqual({ leftMm: 0, widthMm: 1.8, bottomMm: 0, heightMm: 1.75 });
   });
@@ -133,7 +133,7 @@ describe('the spool cut through its axis', () => {
     expect(sectionAtBar(reel, 40, 55, 1)).toBeNull();
   });
 
-  it('has an edge below every layer that is begun, and one above the last', () => {
+  it('has an edge below every layer, also an incomplete one, and one above the last', () => {
     expect(layerEdges({ layers: 2, shape: SHAPE })).toEqual([0, 1.75, 3.5]);
   });
 });

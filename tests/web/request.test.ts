@@ -2,12 +2,12 @@ import { createServer, type Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 
-// The page keeps its access key in the browser's store.
+// The page stores its access key in the browser.
 Object.assign(globalThis, { localStorage: { getItem: () => null, setItem: () => {} } });
 const { personName } = await import('../../web/service/person.ts');
 const { isAbort, problemOf, request, ServiceProblem } = await import('../../web/service/request.ts');
 
-/** Answers who asks under /who, begins to answer under /half and then says nothing more; elsewhere it never begins. */
+/** Returns the caller's name at /who, sends half an answer at /half, and never answers elsewhere. */
 let server: Server;
 let address: string;
 beforeAll(async () => {
@@ -29,15 +29,15 @@ const thrownBy = (asked: Promise<unknown>) =>
     (thrown: unknown) => thrown,
   );
 
-describe('a question to a service that does not answer', () => {
-  it.each(['/never', '/half'])('is a problem in words when its time is over (%s)', async (path) => {
+describe('a request to a service that does not answer', () => {
+  it.each(['/never', '/half'])('becomes a problem on timeout (%s)', async (path) => {
     const thrown = await thrownBy(request('GET', address + path, undefined, AbortSignal.timeout(50)));
     expect(thrown).toBeInstanceOf(ServiceProblem);
     expect((thrown as Error).message).toBe('The service does not answer.');
     expect(isAbort(thrown)).toBe(false);
   });
 
-  it.each(['/never', '/half'])('is no problem when whoever asked has gone (%s)', async (path) => {
+  it.each(['/never', '/half'])('is not a problem when the caller has aborted it (%s)', async (path) => {
     const gone = new AbortController();
     const asked = thrownBy(request('GET', address + path, undefined, gone.signal));
     setTimeout(() => gone.abort(), 50);
@@ -52,14 +52,14 @@ describe('the name on this device', () => {
     // Pasted, and cut in the middle of a character.
     [' Ada\t', 'Ada'],
     [`${'x'.repeat(59)}🙂`, 'x'.repeat(59)],
-  ])('%j goes along with every request', async (name, header) => {
+  ])('%j is sent with every request', async (name, header) => {
     personName.value = name;
     expect(await request('GET', `${address}/who`)).toBe(header);
     personName.value = '';
   });
 });
 
-it('a problem of the service is told in its words, but the access key is asked of a person, not of a program', () => {
+it("shows the service's problems unchanged, but asks the user for a missing access key", () => {
   const details = (title: string, detail: string) => JSON.stringify({ title, detail });
   expect(problemOf(409, details('A drill is under way.', 'Wait until it is over.'))).toMatchObject({
     message: 'A drill is under way.',

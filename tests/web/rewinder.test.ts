@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { CutPlanView, CutStepView, DoneCutView } from '../../server/api/contract/cut-plan.ts';
-import { progressOf } from '../../web/rewinder/spool-bar.ts';
+import { progressOf } from '../../web/rewinder/cut-progress.ts';
 import { errorText, guardText, shortStep, stepText } from '../../web/rewinder/step-text.ts';
 
 function step(change: Partial<CutStepView> = {}): CutStepView {
@@ -35,8 +35,8 @@ const NECK = {
 } as const;
 const DISCARD = { action: 'discard', coil: null, countedMm: 850, landmark: NECK } as const;
 
-describe('a step at the rewinder, in words', () => {
-  it('says how much to unwind, then to cut, what becomes of it and how far the count may be off', () => {
+describe('the texts of a step at the rewinder', () => {
+  it('say how much to unwind, where to cut, what to do with it and the error of the count', () => {
     expect(stepText(step())).toEqual({
       verb: 'Unwind',
       number: '12.40',
@@ -49,18 +49,18 @@ describe('a step at the rewinder, in words', () => {
     expect(stepText(step(DISCARD))).toMatchObject({ number: '0.85', fate: 'Discard it' });
   });
 
-  it('asks for no cut at the core', () => {
+  it('ask for no cut at the core', () => {
     expect(stepText(step({ cutAfter: false })).after).toBe('down to the core');
     expect(shortStep(step({ cutAfter: false }))).toBe('Unwind 12.40\u00a0m, core: coil R3-1 A');
   });
 
-  it('moves the end with the landmark: seen 20 mm late, the cut is due 20 mm later', () => {
+  it('move the end with the landmark: seen 20 mm late, the cut is due 20 mm later', () => {
     expect(stepText(step(DISCARD), 420).countedMm).toBe(870);
     expect(stepText(step(DISCARD), 380).countedMm).toBe(830);
     expect(stepText(step(DISCARD), 400).countedMm).toBe(850);
   });
 
-  it('never ends a step before the landmark in it', () => {
+  it('never end a step before its landmark', () => {
     fc.assert(
       fc.property(fc.nat(20_000), fc.nat(5000), fc.nat(20_000), (seen, after, counted) => {
         const text = stepText(step({ ...DISCARD, countedMm: counted, landmark: { ...NECK, afterCutMm: after } }), seen);
@@ -69,13 +69,13 @@ describe('a step at the rewinder, in words', () => {
     );
   });
 
-  it('rounds an error up, never down: a guard that is told too small spoils a coil', () => {
+  it('round an error up, never down: a guard that is too small spoils a coil', () => {
     expect(errorText(3.2)).toBe('4\u00a0mm');
     expect(errorText(41)).toBe('5\u00a0cm');
     expect(errorText(1200)).toBe('1.2\u00a0m');
   });
 
-  it('tells what is given up only where something is', () => {
+  it('mention good strand that is discarded only if there is any', () => {
     expect(guardText(step())).toBe('');
     expect(guardText(step({ ...DISCARD, marginBeforeMm: 130, marginAfterMm: 60 }))).toContain('0.19\u00a0m');
   });
@@ -120,7 +120,7 @@ function plan(
 }
 
 describe('the bar of the spool', () => {
-  it('begins at the outer end: what was cut first lies at the left', () => {
+  it('starts at the outer end: the first cut is at the left', () => {
     const progress = progressOf(
       plan(
         100_000,
@@ -142,7 +142,7 @@ describe('the bar of the spool', () => {
     ]);
   });
 
-  it('is full and without a hole, whatever the cuts', () => {
+  it('is full and has no gap, whatever the cuts', () => {
     fc.assert(
       fc.property(
         fc.uniqueArray(fc.integer({ min: 1, max: 299_999 }), { maxLength: 30 }),

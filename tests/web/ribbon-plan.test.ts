@@ -1,21 +1,21 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
-import { askOf, movedBy, pieces, positionMm, ribbonPlan, rowOf } from '../../web/spool/ribbon-plan.ts';
+import { movedBy, pieces, positionMm, requestOf, ribbonPlan, rowOf } from '../../web/spool/ribbon-plan.ts';
 
 describe('the ribbon as a page of text', () => {
-  it('has 10 m a row on a wide page and 5 m on a phone', () => {
+  it('has 10 m per row on a wide page and 5 m on a phone', () => {
     expect(ribbonPlan(298_500, 880)).toMatchObject({ rowMm: 10_000, rows: 30 });
     expect(ribbonPlan(298_500, 340)).toMatchObject({ rowMm: 5000, rows: 60 });
   });
 
-  it('has shorter rows for a spool that has just begun, and longer ones for a very long one', () => {
+  it('has shorter rows for a short spool, and longer ones for a very long one', () => {
     expect(ribbonPlan(8000, 880).rowMm).toBe(1000);
     expect(ribbonPlan(3_000_000, 880).rowMm).toBe(20_000);
     expect(ribbonPlan(0, 880).rows).toBe(1);
   });
 
-  it('asks for every row once, in questions of at most 4000 columns', () => {
+  it('requests every row once, with at most 4000 columns per request', () => {
     fc.assert(
       fc.property(
         fc.double({ min: 1, max: 2e6, noNaN: true }),
@@ -23,24 +23,24 @@ describe('the ribbon as a page of text', () => {
         (lengthMm, width) => {
           const plan = ribbonPlan(lengthMm, width, 2);
           let at = 0;
-          for (let group = 0; group < Math.ceil(plan.rows / plan.rowsPerAsk); group += 1) {
-            const ask = askOf(plan, group);
+          for (let group = 0; group < Math.ceil(plan.rows / plan.rowsPerRequest); group += 1) {
+            const ask = requestOf(plan, group);
             expect(ask.fromMm).toBe(at);
             expect(ask.columns).toBeLessThanOrEqual(4000);
             expect(ask.columns).toBe(Math.round((ask.toMm - ask.fromMm) / plan.rowMm) * plan.columnsPerRow);
             at = ask.toMm;
           }
           expect(at).toBeGreaterThanOrEqual(lengthMm - 1e-6);
-          // As it grows by a row, what was asked of the rows before stays what it was.
+          // As the spool grows by a row, the request for the rows before stays the same.
           const grown = { ...plan, rows: plan.rows + 1 };
-          expect(askOf(grown, 0)).toEqual(askOf(plan, 0));
+          expect(requestOf(grown, 0)).toEqual(requestOf(plan, 0));
         },
       ),
     );
   });
 
   it('gives each row its own columns of the answer', () => {
-    const plan = { ...ribbonPlan(60_000, 880), columnsPerRow: 4, rowsPerAsk: 3 };
+    const plan = { ...ribbonPlan(60_000, 880), columnsPerRow: 4, rowsPerRequest: 3 };
     const d = Array.from({ length: 12 }, (_, i) => i);
     const window = { signals: { d: { min: d, max: d, mean: d } } } as unknown as WindowView;
     expect(rowOf(plan, window, 4).min).toEqual([4, 5, 6, 7]);

@@ -1,12 +1,12 @@
 import { describe, expect, it } from 'vitest';
 import { LineSettings } from '../../server/settings/line-settings.ts';
+import { fieldOf } from '../../web/form/field-of.ts';
 import { boundsText, numberFault } from '../../web/form/typed-number.ts';
 import { parseNumber } from '../../web/format/numbers.ts';
 import { fieldValue } from '../../web/set-up/field-value.ts';
 import { GROUPS, ungrouped } from '../../web/set-up/groups.ts';
 import { lineFields } from '../../web/set-up/line-fields.ts';
 import { partsOf, sourceText } from '../../web/set-up/source-text.ts';
-import { fieldOf } from '../../web/shell/field-of.ts';
 
 describe('the set-up page', () => {
   it('has a group for every setting of the service', () => {
@@ -14,11 +14,11 @@ describe('the set-up page', () => {
     for (const name of GROUPS.flatMap((group) => group.names)) expect(LineSettings.properties).toHaveProperty(name);
   });
 
-  it('shows a setting that no group knows rather than hiding it', () => {
+  it('shows a setting that is in no group', () => {
     expect(ungrouped(['nominalMm', 'somethingNew', 'source'])).toEqual(['somethingNew']);
   });
 
-  it('says what is wrong with a typed number', () => {
+  it('reports what is wrong with a typed number', () => {
     const schema = { type: 'number', exclusiveMinimum: 0, maximum: 1 };
     expect(numberFault(parseNumber('0'), schema)).toBe('Must be more than 0.');
     expect(numberFault(parseNumber('1,5'), schema)).toBe('Must be at most 1.');
@@ -27,7 +27,7 @@ describe('the set-up page', () => {
     expect(boundsText(schema)).toBe('more than 0, at most 1');
   });
 
-  it('takes a table row by row, and says which field of which row is wrong', () => {
+  it('reports which field of which row of a table is wrong', () => {
     const schema = JSON.parse(JSON.stringify(LineSettings.properties.gears));
     const row = { name: 'puller gear', shaft: 'roller', cyclesPerTurn: 30.7 };
     expect(fieldValue(schema, [row])).toEqual({ value: [row], fault: null });
@@ -38,7 +38,7 @@ describe('the set-up page', () => {
     expect(fieldValue(schema, [])).toEqual({ value: [], fault: null });
   });
 
-  it('places what the service refuses at the setting that it points to', () => {
+  it('shows a refusal at the setting that it points to', () => {
     const names = ['nominalMm', 'roles', 'toleranceMm'];
     expect(fieldOf({ pointer: '/toleranceMm' }, names)).toBe('toleranceMm');
     expect(fieldOf({ pointer: '/roles/1/factor' }, names)).toBe('roles');
@@ -52,7 +52,7 @@ describe('the set-up page', () => {
     'serial:/dev/serial/by-id/usb-board-if00?baud=250000',
     'tcp:192.0.2.7:2000',
     'file:/var/log/evening.log?pace=max',
-  ])('takes the source “%s” apart and puts it together again', (source) => {
+  ])('splits the source “%s” and joins it again', (source) => {
     expect(sourceText(partsOf(source))).toBe(source);
   });
 });
@@ -74,7 +74,7 @@ describe('what the line sends', () => {
     ]);
   });
 
-  it('is nothing for a note or a broken line', () => {
+  it('is empty for a note or a broken line', () => {
     expect(lineFields('# ready', null, [])).toEqual([]);
     expect(lineFields('{"d":', 'json', [])).toEqual([]);
   });

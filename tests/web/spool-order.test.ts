@@ -1,7 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
-import { outerFirst } from '../../web/runs/cut-order.ts';
-import { neighbour, ordered, placed, sectionAt } from '../../web/spool/section-order.ts';
+import { neighbour, ordered, outerFirst, placed, sectionAt } from '../../web/spool/section-order.ts';
 
 function section(part: Partial<SectionView>): SectionView {
   return {
@@ -41,7 +40,7 @@ const doubtful = section({
 });
 
 describe('sections of a spool', () => {
-  it('are ordered worst first by what ruins a print: blobs by their diameter, missing strand, necks, the rest', () => {
+  it('are ordered by harm to a print: blobs by their diameter, missing strand, thin spots, the rest', () => {
     const of = (id: string, part: Partial<SectionView>) => section({ id, ...part });
     const all = [
       of('offTolerance', { kind: 'offTolerance', verdict: 'doubtful', peakMm: 1.52, toGaugeMm: 900 }),
@@ -70,14 +69,14 @@ describe('sections of a spool', () => {
     expect(ordered([doubtful, blob, worse], 'metre', 1.75).map((s) => s.id)).toEqual(['m3', 'm2', 'm1']);
   });
 
-  it('are told at a metre by the gravest that covers it', () => {
+  it('give the worst one that covers a metre', () => {
     const all = placed([doubtful, blob, worse]);
     expect(sectionAt(all, 505)?.id).toBe('m1');
     expect(sectionAt(all, 300)?.id).toBe('m3');
     expect(sectionAt(all, 950)).toBeUndefined();
   });
 
-  it('are left out of the spool when they lie on none, or wholly before its inner end', () => {
+  it('are left out if they are on no spool, or wholly before its inner end', () => {
     expect(placed([section({ fromSpoolMm: null }), section({ fromSpoolMm: -30, toSpoolMm: -5 })])).toEqual([]);
     expect(placed([section({ fromSpoolMm: -30, toSpoolMm: 5 })])).toHaveLength(1);
   });
@@ -90,7 +89,7 @@ describe('sections of a spool', () => {
     expect(neighbour(all, 600, true)).toBeUndefined();
   });
 
-  it('come off the spool last wound first', () => {
+  it('come off the spool in reverse order of winding', () => {
     expect(outerFirst(placed([worse, blob])).map((s) => s.id)).toEqual(['m1', 'm2']);
   });
 });

@@ -7,7 +7,7 @@ afterEach(() => {
   live.value = null;
 });
 
-test('a replay is told in words, with how fast it runs', () => {
+test('names a replay and its pace', () => {
   expect(stagedText({ kind: 'simulation', pace: 20 })).toBe('a simulation at 20 times its own pace');
   expect(stagedText({ kind: 'replay', pace: 'max' })).toBe('a replay as fast as it goes');
   expect(stagedText({ kind: 'simulation', pace: 1 })).toBe('a simulation');

@@ -36,7 +36,7 @@ describe('the bins of the live strand', () => {
     expect(trace.mean).toEqual([999, 998, 997, 996, 995, 994, 993, 992, 991, 990]);
   });
 
-  it('forget everything older when the strand leaps on by more than they hold', () => {
+  it('drop everything older when the strand jumps by more than they hold', () => {
     const bins = new StrandBins(1, 10);
     for (let g = 0; g < 10; g += 1) bins.add(g + 0.5, 1.75);
     bins.add(500.5, 1.8);
@@ -51,13 +51,13 @@ describe('the bins of the live strand', () => {
     expect(trace.x).toEqual([...trace.x].sort((a, b) => a - b));
   });
 
-  it('take a reading without a diameter as nothing', () => {
+  it('ignore a reading without a diameter', () => {
     const bins = new StrandBins(1, 100);
     bins.add(3, null);
     expect(bins.trace(4, 10, 1, emptyTrace()).x).toEqual([]);
   });
 
-  it('join what a window remembers with what came live: extremes stay true, the mean is weighted', () => {
+  it('join stored and live readings: extremes stay true, the mean is weighted', () => {
     const bins = new StrandBins(10, 10);
     bins.add(5, 2);
     bins.addColumn(5, 1.6, 1.8, 1.7, 3);
@@ -66,7 +66,7 @@ describe('the bins of the live strand', () => {
     expect(trace.mean[0]).toBeCloseTo((2 + 3 * 1.7) / 4, 12);
   });
 
-  it('shows nothing beyond the asked span nor ahead of the head', () => {
+  it('show nothing beyond the requested span or ahead of the head', () => {
     const bins = new StrandBins(1, 1000);
     for (let g = 0; g < 200; g += 1) bins.add(g + 0.5, 1.75);
     const trace = bins.trace(150, 20, 1e9, emptyTrace());
@@ -74,7 +74,7 @@ describe('the bins of the live strand', () => {
     expect(Math.min(...trace.x)).toBeGreaterThanOrEqual(0);
   });
 
-  it('take over what other bins of the same strand hold, whatever their width', () => {
+  it('take over the values of other bins of the same strand, whatever their width', () => {
     const old = new StrandBins(1, 100);
     for (let g = 0; g < 60; g += 1) old.add(g + 0.5, g === 30 ? 2.4 : 1.75);
     const bins = new StrandBins(4, 40);

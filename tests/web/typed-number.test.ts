@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { numberFault } from '../../web/form/typed-number.ts';
 import { metres, parseNumber } from '../../web/format/numbers.ts';
 
-describe('a number as a person types it', () => {
+describe('a typed number', () => {
   test.each([
     ['1.75', 1.75],
     [' 1,75 ', 1.75],
@@ -33,17 +33,17 @@ describe('a number as a person types it', () => {
     '1e',
     'Infinity',
     '1e999',
-  ])('“%s” is none', (text) => {
+  ])('“%s” is not a number', (text) => {
     expect(parseNumber(text)).toBeNull();
   });
 
-  test('is read back as the page wrote it', () => {
+  test('is read back as the page shows it', () => {
     for (const m of [0, 1.75, -12.5, 98_765.432]) expect(parseNumber(metres(m * 1000, 3))).toBe(m);
   });
 });
 
-describe('what is wrong with a number', () => {
-  test('is told in words, the first thing only', () => {
+describe('the fault of a number', () => {
+  test('names the first fault only', () => {
     const share = { exclusiveMinimum: 0, maximum: 1 };
     expect(numberFault(null, share)).toBe('Give a number.');
     expect(numberFault(0, share)).toBe('Must be more than 0.');
@@ -53,14 +53,14 @@ describe('what is wrong with a number', () => {
     expect(numberFault(0, { minimum: 0 })).toBeNull();
   });
 
-  test('a whole number is asked for where the schema asks for one', () => {
+  test('requires a whole number where the schema does', () => {
     const port = { type: 'integer', minimum: 1, maximum: 65_535 };
     expect(numberFault(587.5, port)).toBe('Give a whole number.');
     expect(numberFault(70_000, port)).toBe('Must be at most 65535.');
     expect(numberFault(587, port)).toBeNull();
   });
 
-  test('nothing is wrong with any number where nothing bounds it', () => {
+  test('is none without bounds', () => {
     expect(numberFault(-1e9)).toBeNull();
   });
 });

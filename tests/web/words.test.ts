@@ -6,7 +6,7 @@ import { ago, clock, span, zoneOffsetMs } from '../../web/format/times.ts';
 const spaced = (text: string) => text.replace(/[\u00a0\u202f]/g, ' ');
 
 describe('numbers on the page', () => {
-  it('tell diameters to the thousandth and lengths in the unit a hand can find', () => {
+  it('show diameters to the thousandth and lengths in a handy unit', () => {
     expect(diameter(1.7501)).toBe('1.750');
     expect(diameter(null)).toBe('–');
     expect(spaced(length(7.64))).toBe('7.6 mm');
@@ -15,20 +15,20 @@ describe('numbers on the page', () => {
     expect(metres(298_543, 1)).toBe('298.5');
   });
 
-  it('use a true minus, never a minus zero, and part thousands only where there are many', () => {
+  it('use a true minus, never a minus zero, and separate thousands only in long numbers', () => {
     expect(metres(-1500)).toBe('\u22121.50');
     expect(metres(-1)).toBe('0.00');
     expect(spaced(metres(12_345_678))).toBe('12 345.68');
     expect(metres(9_876_000)).toBe('9876.00');
   });
 
-  it('keep their unit on the same line in a sentence of the service, and nothing else', () => {
+  it('keep only their unit on the same line in a sentence of the service', () => {
     expect(unbroken('0.63 m of 5 mm, 0.1 % in 3 s; 4 blobs, 2 metres, spool 1 is R3-1 A')).toBe(
       '0.63\u00a0m of 5\u00a0mm, 0.1\u00a0% in 3\u00a0s; 4 blobs, 2 metres, spool 1 is R3-1 A',
     );
   });
 
-  it('tell shares, weights and counts', () => {
+  it('show shares, masses and counts', () => {
     expect(spaced(percent(0.0012))).toBe('0.1 %');
     expect(spaced(percent(0.5))).toBe('50 %');
     expect(percent(Number.NaN)).toBe('–');
@@ -40,7 +40,7 @@ describe('numbers on the page', () => {
 });
 
 describe('a stretch of a spool', () => {
-  it('is told with as many digits as tell its ends apart, and as one place where none do', () => {
+  it('has enough digits to tell its ends apart, or is a single place', () => {
     expect(stretchText(7460, 7950)).toBe('7.46 to 7.95\u00a0m');
     expect(stretchText(-3, 12)).toBe('0.000 to 0.012\u00a0m');
     expect(stretchText(5430.2, 5435.1)).toBe('5.430 to 5.435\u00a0m');
@@ -48,8 +48,8 @@ describe('a stretch of a spool', () => {
   });
 });
 
-describe('what a source says of itself', () => {
-  it('names it once', () => {
+describe('the label of a source', () => {
+  it('contains its title once', () => {
     const sourceTitle = 'simulator, scenario evening';
     const text = 'Reading from the simulator, scenario evening.';
     expect(sourceLabel({ sourceTitle, text })).toBe(text);
@@ -58,7 +58,7 @@ describe('what a source says of itself', () => {
 });
 
 describe('times on the page', () => {
-  it('tell spans in at most two parts', () => {
+  it('show spans in at most two units', () => {
     expect(span(14_000)).toBe('14 s');
     expect(span(200_000)).toBe('3 min 20 s');
     expect(span(3_600_000)).toBe('1 h');
@@ -70,7 +70,7 @@ describe('times on the page', () => {
 
   // IANA time zone database: Central European Time is UTC+1, summer time UTC+2 from the last Sunday of March, 01:00 UTC,
   // to the last Sunday of October, 01:00 UTC (Directive 2000/84/EC); Nepal is UTC+5:45.
-  it('know the offset of a zone on either side of a clock change', () => {
+  it('have the offset of a zone on either side of a clock change', () => {
     const H = 3_600_000;
     expect(zoneOffsetMs(Date.UTC(2026, 2, 29, 0, 59), 'Europe/Berlin')).toBe(H);
     expect(zoneOffsetMs(Date.UTC(2026, 2, 29, 1, 0), 'Europe/Berlin')).toBe(2 * H);
@@ -79,7 +79,7 @@ describe('times on the page', () => {
     expect(zoneOffsetMs(Date.UTC(2026, 0, 1), 'Asia/Kathmandu')).toBe(5.75 * H);
   });
 
-  it('are told in the zone of the run', () => {
+  it('are shown in the zone of the run', () => {
     expect(clock(Date.UTC(2026, 0, 1, 21, 30), 'Europe/Berlin')).toBe('22:30');
   });
 });

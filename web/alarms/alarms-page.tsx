@@ -3,18 +3,18 @@ import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
 import { TextField } from '../form/text-field.tsx';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
-import { namePerson, personName } from '../service/person.ts';
+import { personName, setPersonName } from '../service/person.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import '../styles/alarms.css';
-import { answerFailed } from './answer.ts';
+import { answerFailed } from './alarm-actions.ts';
 import { JournalLink } from './journal-link.tsx';
 import { SuppressedList } from './suppressed-list.tsx';
 import { TypeList } from './type-list.tsx';
 
 const MONTH_MS = 30 * 86_400_000;
 
-/** What can be alarmed, how it is set, what rests now. */
+/** The alarm types and their settings, the suppressed alarms and the journal. */
 export default function AlarmsPage() {
   const [types, setTypes] = useState<readonly AlarmTypeView[] | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
@@ -31,7 +31,7 @@ export default function AlarmsPage() {
     void load();
   }, [version]);
   const suppressed = live.value?.suppressed ?? [];
-  const standing = live.value?.alarms ?? [];
+  const activeAlarms = live.value?.alarms ?? [];
   // From a month ago to a month ahead: a replay may date its readings there.
   const [month] = useState(() => ({ from: String(Date.now() - MONTH_MS), to: String(Date.now() + MONTH_MS) }));
   return (
@@ -40,12 +40,12 @@ export default function AlarmsPage() {
         <h1>Alarms</h1>
         <p>
           What Strandward calls you for, how soon, and what is kept from calling now.{' '}
-          {standing.length > 0 && <a href="/">What stands now</a>}
+          {activeAlarms.length > 0 && <a href="/">What stands now</a>}
         </p>
       </header>
       {answerFailed.value && <ProblemNote problem={answerFailed.value} />}
-      <section aria-labelledby="rests-title">
-        <h2 id="rests-title">At rest now</h2>
+      <section aria-labelledby="suppressed-title">
+        <h2 id="suppressed-title">At rest now</h2>
         {suppressed.length === 0 ? (
           <p class="quiet">Nothing is shelved, suppressed or out of service: everything below may call.</p>
         ) : (
@@ -80,7 +80,7 @@ export default function AlarmsPage() {
             maxLength={60}
             autocomplete="name"
             value={personName.value}
-            set={namePerson}
+            set={setPersonName}
           />
         </div>
       </section>

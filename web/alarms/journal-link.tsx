@@ -2,7 +2,7 @@ import { DownloadLink } from '../shell/download-link.tsx';
 
 interface Props {
   readonly path: string;
-  /** Besides the format. */
+  /** Without the format, which is added here. */
   readonly query?: Readonly<Record<string, string>>;
   readonly format: 'csv' | 'json';
 }

@@ -3,19 +3,19 @@ import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
 import { TextField } from '../form/text-field.tsx';
 import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
-import { say } from '../shell/notice.tsx';
-import { answer } from './answer.ts';
+import { showNotice } from '../shell/notice.tsx';
+import { answer } from './alarm-actions.ts';
 
 const ZONES_MAX = 8;
 
-/** Takes an alarm out of service: which, and why. */
+/** Takes an alarm type out of service, with a reason and, if it is of a zone, the zones. */
 export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: () => void }) {
   const known = live.value?.zones ?? [];
   const zones =
     known.length > 0
       ? known.map(({ zone, name }) => ({ zone, text: `Zone ${zone}${name === `Zone ${zone}` ? '' : ` (${name})`}` }))
       : Array.from({ length: ZONES_MAX }, (_, i) => ({ zone: i + 1, text: `Zone ${i + 1}` }));
-  const [chosen, setChosen] = useState<readonly number[]>(zones.length === 1 ? [zones[0]!.zone] : []);
+  const [chosen, setChosen] = useState<readonly number[]>(zones.length === 1 ? zones.map(({ zone }) => zone) : []);
   const [reason, setReason] = useState('');
   const [fault, setFault] = useState<'zones' | 'why' | null>(null);
   const id = `out-${type.type}`;
@@ -27,16 +27,16 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
     const missing = type.perZone && chosen.length === 0 ? 'zones' : reason.trim() === '' ? 'why' : null;
     setFault(missing);
     if (missing !== null) {
-      document.getElementById(missing === 'why' ? `${id}-why` : `${id}-zone-${zones[0]!.zone}`)?.focus();
+      document.getElementById(missing === 'why' ? `${id}-why` : `${id}-zone-${zones.at(0)?.zone}`)?.focus();
       return;
     }
     const body = { reason, ...(type.perZone ? { zones: chosen.toSorted((a, b) => a - b) } : {}) };
-    const told = await answer(
+    const taken = await answer(
       call('POST /api/alarm-types/:type/out-of-service', { params: { type: type.type }, body }),
     );
-    if (told === null) return;
-    const titles = told.map(({ title }) => title).join('; ');
-    say({ text: `${titles} ${told.length === 1 ? 'is' : 'are'} out of service.` });
+    if (taken === null) return;
+    const titles = taken.map(({ title }) => title).join('; ');
+    showNotice({ text: `${titles} ${taken.length === 1 ? 'is' : 'are'} out of service.` });
     close();
   };
   return (

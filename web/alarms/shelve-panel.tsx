@@ -2,7 +2,7 @@ import { useState } from 'preact/hooks';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { TextField } from '../form/text-field.tsx';
 import { live } from '../service/live-store.ts';
-import { shelve } from './answer.ts';
+import { shelve } from './alarm-actions.ts';
 
 interface Props {
   readonly alarm: AlarmView;
@@ -10,7 +10,7 @@ interface Props {
   readonly close: () => void;
 }
 
-/** How long an alarm is to rest: one press each, wide enough for a thumb. */
+/** Silences an alarm for a while: one button for each duration, wide enough for a thumb. */
 export function ShelvePanel({ alarm, id, close }: Props) {
   const [reason, setReason] = useState('');
   const choices: readonly (readonly [text: string, forMin: number | null])[] = [
@@ -32,7 +32,7 @@ export function ShelvePanel({ alarm, id, close }: Props) {
             onClick={async () => {
               if (!(await shelve(alarm, forMin, reason))) return;
               close();
-              // This alarm leaves the list: whoever reads by ear or keyboard stays among the alarms.
+              // The alarm leaves the list. Keyboard and screen-reader users stay at the alarms.
               document.getElementById('alarms-title')?.focus();
             }}
           >

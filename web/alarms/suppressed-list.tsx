@@ -1,25 +1,26 @@
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { lineNowMs } from '../service/live-store.ts';
-import { wake } from './answer.ts';
-import { suppressionText } from './suppression-text.ts';
+import { endSuppression } from './alarm-actions.ts';
+import { suppressionText } from './alarm-text.ts';
 
-/** What is kept from calling anybody, why, and the way back. */
+/** The suppressed alarms, why each is silent, and a button that ends it. */
 export function SuppressedList({ alarms }: { alarms: readonly AlarmView[] }) {
   return (
-    <ul class="rest-list">
+    <ul>
       {alarms.map((alarm) => (
-        <li key={alarm.id} class="rest" data-testid="resting" data-type={alarm.type} data-state={alarm.state}>
+        <li key={alarm.id} class="suppressed" data-testid="suppressed" data-type={alarm.type} data-state={alarm.state}>
           <p>
-            <strong>{alarm.title}</strong> <span class="rest-words">{suppressionText(alarm, lineNowMs.value)}</span>
+            <strong>{alarm.title}</strong>{' '}
+            <span class="suppressed-text">{suppressionText(alarm, lineNowMs.value)}</span>
           </p>
           {alarm.state !== 'suppressedByDesign' && (
             <button
               type="button"
-              data-testid="wake"
+              data-testid="end-suppression"
               aria-label={
                 alarm.state === 'outOfService' ? `Return ${alarm.title} to service` : `End the rest of ${alarm.title}`
               }
-              onClick={() => wake(alarm)}
+              onClick={() => endSuppression(alarm)}
             >
               {alarm.state === 'outOfService' ? 'Return to service' : 'End its rest'}
             </button>

@@ -3,17 +3,16 @@ import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
 import { ChoiceField } from '../form/field.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
+import { useFaults } from '../form/use-faults.ts';
 import { call } from '../service/call.ts';
 import { live } from '../service/live-store.ts';
-import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { fieldOf, focusField } from '../shell/field-of.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { checkTypeDraft, draftOf, type TypeDraft, type TypeFaults } from './type-draft.ts';
+import { checkTypeDraft, draftOf, type TypeDraft } from './type-draft.ts';
 
 interface Props {
   readonly type: AlarmTypeView;
-  /** The type as it is set now; null = nothing was changed. */
+  /** Called with the saved type; null = nothing was changed. */
   readonly close: (saved: AlarmTypeView | null) => void;
 }
 
@@ -32,34 +31,28 @@ const NUMBERS = [
   },
 ] as const;
 
-/** Sets an alarm type: what it asks of a person, and how soon. */
+/** Edits the settings of an alarm type. */
 export function TypeForm({ type, close }: Props) {
   const [draft, setDraft] = useState(() => draftOf(type));
-  const [faults, setFaults] = useState<TypeFaults>({});
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const id = (name: keyof TypeDraft) => `${type.type}-${name}`;
+  const names = Object.keys(draft) as (keyof TypeDraft)[];
+  const { faults, problem, show, showThrown, clear } = useFaults(names, id);
   const set = (part: Partial<TypeDraft>) => {
     setDraft({ ...draft, ...part });
-    setFaults((old) => ({ ...old, ...Object.fromEntries(Object.keys(part).map((name) => [name, undefined])) }));
+    clear(...names.filter((name) => name in part));
   };
   const save = async () => {
     const checked = checkTypeDraft(type, draft, live.value?.limits.absoluteLimitC ?? 300);
     if ('faults' in checked) {
-      setFaults(checked.faults);
-      focusField(id(Object.keys(checked.faults)[0] as keyof TypeDraft));
+      show(checked.faults);
       return;
     }
     try {
-      const saved = await call('PUT /api/alarm-types/:type', { params: { type: type.type }, body: checked.given });
-      say({ text: `“${type.title}” is set.` });
+      const saved = await call('PUT /api/alarm-types/:type', { params: { type: type.type }, body: checked.input });
+      showNotice({ text: `“${type.title}” is set.` });
       close(saved);
     } catch (thrown) {
-      const said = asProblem(thrown);
-      const field = fieldOf(said, Object.keys(draft) as (keyof TypeDraft)[]);
-      setProblem(field === null ? said : null);
-      if (field === null) return;
-      setFaults({ [field]: `${said.message} ${said.detail}` });
-      focusField(id(field));
+      showThrown(thrown);
     }
   };
   const number = (name: 'onDelayS' | 'offDelayS' | 'deadband', label: string, hint: string) => (

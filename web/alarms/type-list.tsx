@@ -3,11 +3,11 @@ import type { AlarmTypeView } from '../../server/api/contract/alarms.ts';
 import { PRIORITY_TEXT } from '../format/names.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
+import { delayText } from './alarm-text.ts';
 import { OutOfServiceForm } from './out-of-service-form.tsx';
-import { delayText } from './suppression-text.ts';
 import { TypeForm } from './type-form.tsx';
 
 const GROUPS: readonly (readonly [group: AlarmTypeView['group'], text: string])[] = [
@@ -23,7 +23,7 @@ interface Props {
   readonly changed: (type: AlarmTypeView) => void;
 }
 
-/** All that can be raised, by what it is about. */
+/** All alarm types, grouped by subject. */
 export function TypeList({ types, changed }: Props) {
   return (
     <>
@@ -51,7 +51,7 @@ function TypeItem({ type, changed }: { type: AlarmTypeView; changed: Props['chan
     try {
       changed(await call('DELETE /api/alarm-types/:type', { params: { type: type.type } }));
       setProblem(null);
-      say({ text: `“${type.title}” is as it was before anybody changed it.` });
+      showNotice({ text: `“${type.title}” is as it was before anybody changed it.` });
     } catch (thrown) {
       setProblem(asProblem(thrown));
     }
@@ -65,10 +65,10 @@ function TypeItem({ type, changed }: { type: AlarmTypeView; changed: Props['chan
           {type.changed && <span class="type-changed"> changed</span>}
         </p>
         <p>{type.consequence}</p>
-        <p class="fine">{howSet(type)}</p>
+        <p class="fine">{settingsText(type)}</p>
         {problem && <ProblemNote problem={problem} />}
         {open === null && (
-          <p class="type-acts">
+          <p class="type-actions">
             <button type="button" class="plain" aria-label={`Change ${title}`} onClick={() => setOpen('set')}>
               Change
             </button>
@@ -102,7 +102,7 @@ function TypeItem({ type, changed }: { type: AlarmTypeView; changed: Props['chan
   );
 }
 
-function howSet(type: AlarmTypeView): string {
+function settingsText(type: AlarmTypeView): string {
   const raised = type.onDelayS === 0 ? 'Raised at once' : `Raised after ${delayText(type.onDelayS)}`;
   const band = type.deadband === null ? '' : `, ${type.deadband} ${type.deadbandUnit} on the good side of its limit`;
   const returns = `returns after ${delayText(type.offDelayS)}${band}`;

@@ -3,7 +3,7 @@ import type { AlarmView } from '../../server/api/contract/alarms.ts';
 
 type Known = Pick<AlarmView, 'id' | 'state' | 'occurrences'>;
 
-/** Alarms that a person must hear of now: newly raised, or unacknowledged anew because it happened again. */
+/** Alarms to sound now: newly raised, or unacknowledged again because they recurred. */
 export function newlyRaised(before: readonly Known[], after: readonly AlarmView[]): AlarmView[] {
   const known = new Map(before.map((alarm) => [alarm.id, alarm]));
   return after.filter((alarm) => {
@@ -15,20 +15,20 @@ export function newlyRaised(before: readonly Known[], after: readonly AlarmView[
 
 const RANK: Record<AlarmView['priority'], number> = { high: 0, medium: 1, low: 2 };
 
-/** The gravest first; undefined of none. */
-export function gravest(alarms: readonly AlarmView[]): AlarmView | undefined {
+/** The alarm of highest priority; undefined if there is none. */
+export function mostUrgent(alarms: readonly AlarmView[]): AlarmView | undefined {
   return [...alarms].sort((a, b) => RANK[a.priority] - RANK[b.priority])[0];
 }
 
 const LOST_SOUNDS_AFTER_MS = 10_000;
-/** A danger that nobody answered sounds again this often, and so does a lost connection. */
+/** How often an unanswered high-priority alarm, or a lost connection, sounds again. */
 export const REPEAT_MS = 20_000;
 
 /**
- * Whether a connection that is gone must be heard now, whatever else sounded just before. `toldMs`: when a loss was last
- * heard; all by the same clock, ms.
+ * Whether a lost connection must sound now, whatever else has just sounded. All times in ms by the same clock.
+ * @param soundedMs when a lost connection last sounded
  */
-export function lossSounds(sinceMs: number, toldMs: number, nowMs: number): boolean {
+export function lossSounds(sinceMs: number, soundedMs: number, nowMs: number): boolean {
   if (nowMs - sinceMs < LOST_SOUNDS_AFTER_MS) return false;
-  return toldMs < sinceMs || nowMs - toldMs >= REPEAT_MS;
+  return soundedMs < sinceMs || nowMs - soundedMs >= REPEAT_MS;
 }

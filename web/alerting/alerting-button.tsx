@@ -2,7 +2,7 @@ import { useEffect } from 'preact/hooks';
 import { live } from '../service/live-store.ts';
 import { allowAlerting, notices, sound, stopAlerting } from './watch-alarms.ts';
 
-/** The button that lets this page make itself heard, and tells whether it can. */
+/** Turns sound and notifications of this page on and off, and shows whether the browser allows them. */
 export function AlertingButton() {
   const on = sound.value === 'on';
   const text = on
@@ -23,7 +23,7 @@ export function AlertingButton() {
   return (
     <button
       type="button"
-      class="attention"
+      class="alerting-button"
       aria-pressed={on}
       title={why}
       data-sound={sound.value}
@@ -42,8 +42,8 @@ export function AlertingButton() {
   );
 }
 
-/** Keeps the screen awake while a page that sounds is in front, where the browser allows it. */
-export function AlertingRunner() {
+/** Keeps the screen awake while this page is visible and may sound, where the browser allows it. */
+export function ScreenWakeLock() {
   const wanted = sound.value === 'on' && live.value !== null;
   useEffect(() => {
     if (!wanted || !('wakeLock' in navigator)) return;
@@ -54,7 +54,7 @@ export function AlertingRunner() {
       try {
         lock = await navigator.wakeLock.request('screen');
       } catch {
-        // Refused on low battery, or without HTTPS: the screen then sleeps as the device is set to.
+        // Refused on low battery or without HTTPS. The screen then sleeps as the device is set.
         lock = null;
       }
     };

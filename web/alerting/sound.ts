@@ -1,6 +1,6 @@
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 
-/** Two tones a pattern, in Hz and s from its start; the graver, the higher, the faster and the more often. */
+/** Two tones per pattern. The higher the priority, the higher, faster and more frequent they are. */
 type Tone = readonly [startS: number, hz: number, lengthS: number];
 
 const PATTERNS: Record<AlarmView['priority'] | 'lost' | 'trial', readonly Tone[]> = {
@@ -32,7 +32,7 @@ const PATTERNS: Record<AlarmView['priority'] | 'lost' | 'trial', readonly Tone[]
 
 let context: AudioContext | null = null;
 
-/** Must be called from a click or a key press: browsers let a page sound only after one. */
+/** Call from a click or key press: browsers allow sound only after one. */
 export async function allowSound(): Promise<boolean> {
   context ??= new AudioContext();
   await context.resume();
@@ -47,7 +47,7 @@ export function play(pattern: keyof typeof PATTERNS): void {
     const volume = context.createGain();
     tone.type = 'triangle';
     tone.frequency.value = hz;
-    // A soft edge: a hard one clicks, and a click is easily taken for the machine.
+    // Fade in and out: a hard edge clicks, and a click is easily mistaken for the machine.
     volume.gain.setValueAtTime(0, at);
     volume.gain.linearRampToValueAtTime(0.5, at + 0.015);
     volume.gain.setValueAtTime(0.5, at + lengthS - 0.04);

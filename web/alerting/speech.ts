@@ -1,21 +1,21 @@
 /**
- * Says a sentence aloud where the browser can speak. As with sounds, browsers want a press first; what is said is said
- * after the tones, and a newer sentence takes the place of one that is still being said.
+ * Speaks a sentence where the browser can. Like sound, speech needs a press first. A newer sentence replaces one that is
+ * still being spoken.
  */
 export function speak(sentence: string): void {
   if (!('speechSynthesis' in window)) return;
-  const said = new SpeechSynthesisUtterance(forEars(sentence));
-  said.lang = 'en';
-  said.rate = 0.95;
+  const utterance = new SpeechSynthesisUtterance(forEars(sentence));
+  utterance.lang = 'en';
+  utterance.rate = 0.95;
   speechSynthesis.cancel();
-  speechSynthesis.speak(said);
+  speechSynthesis.speak(utterance);
 }
 
 export function stopSpeaking(): void {
   if ('speechSynthesis' in window) speechSynthesis.cancel();
 }
 
-/** Units as they are said. */
+/** Spells out the units, which voices otherwise read as letters. */
 export function forEars(sentence: string): string {
   return sentence
     .replace(/(\d)\s*mm\b/g, '$1 millimetres')

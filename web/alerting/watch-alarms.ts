@@ -1,13 +1,13 @@
 import { effect, signal } from '@preact/signals';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import { connection, live } from '../service/live-store.ts';
-import { gravest, lossSounds, newlyRaised, REPEAT_MS } from './alarm-events.ts';
+import { lossSounds, mostUrgent, newlyRaised, REPEAT_MS } from './alarm-events.ts';
 import { allowSound, play } from './sound.ts';
 import { speak, stopSpeaking } from './speech.ts';
 
 const KEY = 'strandward.sound';
 
-/** What this page may do: `asleep` = wished for, but the browser waits for a first press. */
+/** Whether this page may sound. `asleep` = turned on, but the browser waits for a first press. */
 export const sound = signal<'off' | 'asleep' | 'on'>('off');
 export const notices = signal<'unsupported' | 'ask' | 'on' | 'blocked'>('unsupported');
 
@@ -17,7 +17,7 @@ function readNotices(): void {
   else notices.value = Notification.permission === 'denied' ? 'blocked' : 'ask';
 }
 
-/** Call from a press: lets the page sound, and asks for notices where they can be had. */
+/** Call from a press: turns on sound, and asks for permission to notify where the browser supports it. */
 export async function allowAlerting(): Promise<void> {
   sound.value = (await allowSound()) ? 'on' : 'asleep';
   localStorage.setItem(KEY, 'on');
@@ -32,7 +32,7 @@ export function stopAlerting(): void {
   localStorage.removeItem(KEY);
 }
 
-function tell(alarm: AlarmView): void {
+function announce(alarm: AlarmView): void {
   if (sound.value !== 'on') return;
   play(alarm.priority);
   speak(`${alarm.title}. ${alarm.sentence}`);
@@ -45,7 +45,7 @@ function tell(alarm: AlarmView): void {
     });
     notice.onclick = () => window.focus();
   } catch {
-    // Some phones offer Notification but only let a service worker make one: the page then says so on its button.
+    // Some phones let only a service worker make notifications. The button then shows "unsupported".
     notices.value = 'unsupported';
   }
 }
@@ -66,18 +66,18 @@ export function startAlerting(): void {
   }
 
   let known: readonly AlarmView[] | null = null;
-  let lastTold = 0;
-  let lossTold = 0;
+  let lastSoundedMs = 0;
+  let lossSoundedMs = 0;
   effect(() => {
     const state = live.value;
     if (!state) return;
-    // What already stood when the page was opened is on the page; only what comes after is called out.
+    // Alarms from before the page was opened are shown, but only later ones sound.
     const fresh = known === null ? [] : newlyRaised(known, state.alarms);
     known = state.alarms;
-    const worst = gravest(fresh);
+    const worst = mostUrgent(fresh);
     if (worst) {
-      lastTold = Date.now();
-      tell(worst);
+      lastSoundedMs = Date.now();
+      announce(worst);
     }
   });
 
@@ -86,15 +86,15 @@ export function startAlerting(): void {
     const nowMs = Date.now();
     const { phase, sinceMs } = connection.value;
     if (phase === 'lost') {
-      if (!lossSounds(sinceMs, lossTold, nowMs)) return;
-      lossTold = nowMs;
+      if (!lossSounds(sinceMs, lossSoundedMs, nowMs)) return;
+      lossSoundedMs = nowMs;
       play('lost');
       speak('The connection to the line monitor is lost. Nobody is watching from here.');
       return;
     }
     const danger = live.value?.alarms.some((alarm) => alarm.priority === 'high' && alarm.state === 'unacknowledged');
-    if (danger && nowMs - lastTold >= REPEAT_MS) {
-      lastTold = nowMs;
+    if (danger && nowMs - lastSoundedMs >= REPEAT_MS) {
+      lastSoundedMs = nowMs;
       play('high');
     }
   }, 1000);

@@ -4,15 +4,15 @@ import { addressOf, call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
-import '../styles/people.css';
+import '../styles/answer.css';
 import { PRIORITY_TEXT } from '../format/names.ts';
 import { clock } from '../format/times.ts';
 import { stateText } from './answer-text.ts';
 
-/** A phone that lies open beside the bed shows what is. */
+/** A phone left open beside the bed must show the current state. */
 const LOOK_AGAIN_MS = 5000;
 
-/** Where the link of a message leads: one huge button that answers it. */
+/** The page behind the link in a message: one huge button that acknowledges the alarm. */
 export default function AnswerPage({ token }: { token: string }) {
   const [question, setQuestion] = useState<QuestionView | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
@@ -31,7 +31,7 @@ export default function AnswerPage({ token }: { token: string }) {
       setQuestion(await call('POST /api/answers/:token', { params, body }));
       setProblem(null);
     } catch (thrown) {
-      // Refused: it is not what was shown any more.
+      // Refused because the alarm has changed since it was shown.
       await look(asProblem(thrown));
     }
   };

@@ -1,9 +1,9 @@
 import type { QuestionView } from '../../server/api/contract/answers.ts';
 import { clock } from '../format/times.ts';
 
-/** What has become of the question, in a sentence; '' = it waits for the answer. */
-export function stateText({ kind: what, state, answeredBy, atMs }: QuestionView): string {
-  const drill = what === 'drill';
+/** What has become of the alarm or alarm test; '' = it still waits for an answer. */
+export function stateText({ kind, state, answeredBy, atMs }: QuestionView): string {
+  const drill = kind === 'drill';
   switch (state) {
     case 'open':
       return '';

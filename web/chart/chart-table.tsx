@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
 
-/** The numbers behind a chart, for whoever does not read charts. Rows are asked for only when it is open. */
+/** The numbers behind a chart as a table. Rows are computed only while it is open. */
 export function ChartTable({
   caption,
   columns,

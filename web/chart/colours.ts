@@ -1,6 +1,6 @@
 import { coloursVersion } from '../shell/theme.ts';
 
-/** The page's colours for canvases, read from the style sheet so that there is one place that says them. */
+/** The page's colours for canvases, read from the style sheet so that they are defined in one place. */
 const NAMES = [
   'paper',
   'ink',
@@ -33,7 +33,7 @@ export function readColours(): Colours {
   return known.colours;
 }
 
-/** A property holds a colour for light and one for dark; only what is coloured with it has the one that counts. */
+/** A property holds a light and a dark colour. Only an element coloured with it shows which one applies. */
 function sampleColours(): Colours {
   const sample = document.createElement('i');
   sample.hidden = true;

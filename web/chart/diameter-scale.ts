@@ -6,8 +6,8 @@ export interface DiameterLimits {
 }
 
 /**
- * The range of diameters to draw, mm: always all limits, and more in steps of 0.1 where the strand goes beyond.
- * Downwards too, but not without end: a lost strand falls off the picture, it does not squash it.
+ * The range of diameters to draw, mm: all limits, extended in steps of 0.1 where the strand goes beyond them. The extension
+ * downwards is limited, so that a lost strand does not squash the picture.
  */
 export function diameterRange(
   limits: DiameterLimits,
@@ -24,17 +24,17 @@ export function diameterRange(
   return [low, Math.min(high, largestDrawnMm(limits))];
 }
 
-/** Purged lumps may be thicker than any blob: what lies beyond this is marked, or it would squash the band to a line. */
+/** Purged lumps may be thicker than any blob. Beyond this they are only marked, or they would squash the band to a line. */
 function largestDrawnMm({ hotendLimitMm, leastFeedableMm }: DiameterLimits): number {
   return hotendLimitMm + 2 * (hotendLimitMm - leastFeedableMm);
 }
 
-/** A strand that runs out ends in readings of any size: what is thinner than this does not widen the scale. */
+/** A strand that runs out ends in readings of any size. Readings below this do not widen the scale. */
 export function smallestDrawnMm({ nominalMm }: DiameterLimits): number {
   return 0.6 * nominalMm;
 }
 
-/** The lines worth a label, from the thickest down. */
+/** The limits to label, thickest first. */
 export function limitLines(
   limits: DiameterLimits,
 ): { readonly mm: number; readonly text: string; readonly kind: 'limit' | 'edge' | 'nominal' }[] {
@@ -47,7 +47,7 @@ export function limitLines(
   ];
 }
 
-/** Thickness of the drawn strand in px: nominal is `nominalPx`, what is off nominal is drawn `gain` times over. */
+/** Thickness of the drawn strand in px: `nominalPx` for nominal, with deviations exaggerated by `gain`. */
 export function drawnThickness(mm: number, nominalMm: number, nominalPx: number, gain: number): number {
   return Math.min(nominalPx * 2.4, Math.max(nominalPx * 0.12, nominalPx * (1 + (gain * (mm - nominalMm)) / nominalMm)));
 }

@@ -1,7 +1,7 @@
 import { pan, type Range, zoom } from './view-range.ts';
 
 export interface GestureTarget {
-  /** The plotting area, for positions. */
+  /** The plotting area. */
   readonly area: HTMLElement;
   view(): Range;
   change(view: Range): void;

@@ -2,7 +2,7 @@ import type uPlot from 'uplot';
 import { CANVAS_FONT, type Colours } from './colours.ts';
 import { type DiameterLimits, limitLines } from './diameter-scale.ts';
 
-/** Draws what a diameter is judged against, behind the trace: the tolerance band, nominal and the two limits. */
+/** Draws the tolerance band, nominal and the two limits behind the trace. */
 export function paintLimits(
   u: uPlot,
   limits: DiameterLimits,
@@ -17,7 +17,7 @@ export function paintLimits(
   ctx.fillStyle = colours.band;
   const top = y(limits.nominalMm + limits.toleranceMm);
   ctx.fillRect(bbox.left, top, bbox.width, y(limits.nominalMm - limits.toleranceMm) - top);
-  // Where there is no room for every number, the limits and nominal come before the edges of the band.
+  // Where space is short, labels of the limits and nominal take precedence over the edges of the band.
   const labelled: number[] = [];
   const lines = limitLines(limits).sort((a, b) => Number(a.kind === 'edge') - Number(b.kind === 'edge'));
   for (const { mm, text, kind } of lines) {
@@ -45,7 +45,7 @@ export function paintLimits(
   ctx.restore();
 }
 
-/** Marks what is thicker than the picture is high, with its diameter: a triangle at the upper edge for each stretch. */
+/** Marks each stretch that is too thick for the picture with a triangle at the upper edge and its diameter. */
 export function paintOffScale(u: uPlot, maxIdx: number, colours: Colours, fontPx: number): void {
   const { ctx, bbox } = u;
   const dpr = devicePixelRatio;
@@ -60,7 +60,7 @@ export function paintOffScale(u: uPlot, maxIdx: number, colours: Colours, fontPx
     if ((values[i] ?? 0) <= top) continue;
     const first = i;
     let most = values[i]!;
-    // Its neighbours of the same stretch, with the lower ends of their columns between them.
+    // The neighbouring columns of the same stretch.
     for (let k = i; k < values.length && k <= i + 3; k += 1) {
       if ((values[k] ?? 0) <= top) continue;
       most = Math.max(most, values[k]!);
@@ -84,7 +84,7 @@ export function paintOffScale(u: uPlot, maxIdx: number, colours: Colours, fontPx
   ctx.restore();
 }
 
-/** Redraws what lies beyond the hotend limit or under the least feedable heavier and in the colour of danger. */
+/** Redraws the trace above the hotend limit or below the smallest feedable diameter, heavier and in the danger colour. */
 export function paintBeyond(u: uPlot, maxIdx: number, minIdx: number, limits: DiameterLimits, colours: Colours): void {
   const { ctx, bbox } = u;
   const dpr = devicePixelRatio;

@@ -1,7 +1,7 @@
 import type { ComponentChildren } from 'preact';
 import { useWidth } from './use-width.ts';
 
-/** How values become places inside the drawing. */
+/** Maps values to positions in the drawing. */
 export interface PlotPlaces {
   readonly x: (value: number) => number;
   readonly y: (value: number) => number;
@@ -16,12 +16,12 @@ interface Props {
   readonly x: readonly [number, number];
   readonly y: readonly [number, number];
   readonly logX?: boolean;
-  /** Ticks and what stands at them. */
+  /** Tick values and their labels. */
   readonly xTicks: readonly (readonly [number, string])[];
   readonly yTicks: readonly (readonly [number, string])[];
   readonly xText: string;
   readonly yText: string;
-  /** What a reader of the page hears instead of the drawing. */
+  /** The text alternative for screen readers. */
   readonly label: string;
   readonly children: (at: PlotPlaces) => ComponentChildren;
 }
@@ -54,7 +54,7 @@ export function PlainPlot(props: Props) {
           {props.yTicks.map(([value, text]) => (
             <g key={value}>
               <line class="plot-rule" x1={left} x2={right} y1={at.y(value)} y2={at.y(value)} />
-              <text class="plot-words" x={left - 8} y={at.y(value)} dy="0.34em" text-anchor="end">
+              <text class="plot-text" x={left - 8} y={at.y(value)} dy="0.34em" text-anchor="end">
                 {text}
               </text>
             </g>
@@ -64,15 +64,15 @@ export function PlainPlot(props: Props) {
           {props.xTicks.map(([value, text]) => (
             <g key={value}>
               <line class="plot-base" x1={at.x(value)} x2={at.x(value)} y1={bottom} y2={bottom + 5} />
-              <text class="plot-words" x={at.x(value)} y={bottom + 19} text-anchor={anchor(at.x(value), right)}>
+              <text class="plot-text" x={at.x(value)} y={bottom + 19} text-anchor={anchor(at.x(value), right)}>
                 {text}
               </text>
             </g>
           ))}
-          <text class="plot-words" x={0} y={11}>
+          <text class="plot-text" x={0} y={11}>
             {props.yText}
           </text>
-          <text class="plot-words" x={right} y={11} text-anchor="end">
+          <text class="plot-text" x={right} y={11} text-anchor="end">
             {props.xText}
           </text>
         </svg>
@@ -81,7 +81,7 @@ export function PlainPlot(props: Props) {
   );
 }
 
-/** A label at the right end would be cut off if it stood centred. */
+/** A centred label at the right end would be cut off. */
 function anchor(x: number, right: number): 'middle' | 'end' {
   return x > right - 14 ? 'end' : 'middle';
 }

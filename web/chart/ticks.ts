@@ -4,9 +4,9 @@ export function roundTicks(from: number, to: number, most: number): number[] {
   if (!(span > 0) || most < 1) return [];
   const rough = span / most;
   const power = 10 ** Math.floor(Math.log10(rough));
-  const step = [1, 2, 5, 10].map((k) => k * power).find((one) => one >= rough * (1 - 1e-9))!;
+  const step = [1, 2, 5].map((k) => k * power).find((one) => one >= rough * (1 - 1e-9)) ?? 10 * power;
   const out: number[] = [];
-  // + 0: a rounded-up −0 would be told as “−0”. 0.1 × 3 is a little more than 0.3.
+  // + 0 turns −0 into 0. Rounding is needed because 0.1 × 3 is a little more than 0.3.
   for (let k = Math.ceil(from / step - 1e-9) + 0; k * step <= to + step * 1e-9; k += 1) {
     out.push(Number((k * step).toPrecision(12)));
   }
@@ -28,7 +28,7 @@ export function logTicks(from: number, to: number): number[] {
   return out;
 }
 
-/** The same, with a finer step where a round one falls on a single value, which tells no scale. */
+/** The same, with a finer step where a round one gives a single tick, which shows no scale. */
 export function twoTicksAtLeast(from: number, to: number, most: number): number[] {
   for (let finer = most; finer <= 4 * most; finer += 1) {
     const found = roundTicks(from, to, finer);
@@ -37,9 +37,10 @@ export function twoTicksAtLeast(from: number, to: number, most: number): number[
   return roundTicks(from, to, most);
 }
 
-/** Digits behind the point that a tick's step needs; a tick alone needs its own. */
+/** Decimals that the step between ticks needs; a single tick needs its own. */
 export function tickDigits(values: readonly number[]): number {
-  if (values.length === 1) return [0, 1, 2, 3, 4].find((n) => Number(values[0]!.toFixed(n)) === values[0]) ?? 5;
-  const step = values.length > 1 ? values[1]! - values[0]! : 1;
+  const [first = 0, second] = values;
+  if (values.length === 1) return [0, 1, 2, 3, 4].find((n) => Number(first.toFixed(n)) === first) ?? 5;
+  const step = second === undefined ? 1 : second - first;
   return step === 0 ? 0 : Math.max(0, -Math.floor(Math.log10(Math.abs(step)) + 1e-9));
 }

@@ -34,7 +34,7 @@ export function timeSplits(fromMs: number, toMs: number, most: number, timeZone?
   const out: number[] = [];
   let local = Math.ceil((fromMs + zoneOffsetMs(fromMs, timeZone)) / step) * step;
   for (let guard = 0; guard < 400; guard += 1, local += step) {
-    // The offset is looked up twice: the first guess may lie on the other side of a clock change.
+    // Look the offset up twice: the first guess may be on the other side of a clock change.
     const guess = local - zoneOffsetMs(local - zoneOffsetMs(fromMs, timeZone), timeZone);
     const at = local - zoneOffsetMs(guess, timeZone);
     if (at > toMs) break;

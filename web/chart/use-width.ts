@@ -1,7 +1,7 @@
 import type { RefObject } from 'preact';
 import { useLayoutEffect, useRef, useState } from 'preact/hooks';
 
-/** The width of an element as it is laid out, CSS px; 0 before the first layout. */
+/** The laid-out width of an element, CSS px; 0 before the first layout. */
 export function useWidth<T extends HTMLElement>(): [RefObject<T | null>, number] {
   const place = useRef<T>(null);
   const [width, setWidth] = useState(0);

@@ -14,8 +14,8 @@ import { startGestures } from './gestures.ts';
 import { roundTicks } from './ticks.ts';
 import { timeSplits } from './time-splits.ts';
 import { askRange, pan, type Range, within, zoom } from './view-range.ts';
-import { WindowAsker } from './window-asker.ts';
 import { type DrawnWindow, drawnWindow } from './window-columns.ts';
+import { WindowFetcher } from './window-fetcher.ts';
 import { type PlotMark, type PlotScene, WindowPlot } from './window-plot.ts';
 
 export interface WindowChartProps {
@@ -25,23 +25,23 @@ export interface WindowChartProps {
   readonly whole: Range;
   /** Shared between charts that zoom together. */
   readonly view: Signal<Range>;
-  /** The channel to draw, and the one of its set-point. */
+  /** The signal to draw, and that of its set-point. */
   readonly channel: string;
   readonly setPoint?: string;
   readonly limits?: DiameterLimits;
-  /** Gauge length that is called metre 0 on a length axis. */
+  /** Gauge length shown as metre 0 on a length axis. */
   readonly zeroMm?: number;
-  /** On a length axis: what is told = this × what the line counted. */
+  /** On a length axis: shown length = this × counted length. */
   readonly lengthFactor?: number;
   readonly timeZone?: string;
   readonly marks?: readonly PlotMark[];
   readonly height: number;
   readonly title: string;
-  /** Without buttons and table: one of several that zoom together, or a small one beside text. */
+  /** Without buttons and table: one of several that zoom together, or a small chart next to text. */
   readonly bare?: boolean;
 }
 
-/** A chart of a stored window: zooms by drag, pinch, touchpad and keys, and asks the service anew for each zoom. */
+/** A chart of a stored window. It zooms by drag, pinch, touchpad and keys, and requests the data for each zoom. */
 export function WindowChart(props: WindowChartProps) {
   const { runId, axis, whole, view, channel, setPoint, height, title } = props;
   const place = useRef<HTMLDivElement>(null);
@@ -102,10 +102,10 @@ export function WindowChart(props: WindowChartProps) {
     };
   }, [plot, height, view]);
 
-  // What is drawn stays until the answer is there.
+  // The old drawing stays until the answer arrives.
   const asker = useMemo(
     () =>
-      new WindowAsker(
+      new WindowFetcher(
         async ({ signals, ...question }: WindowQuestion, signal) =>
           drawnWindow(await requestWindow(runId, { ...question, signals }, signal), signals),
         (next) => {
@@ -146,7 +146,7 @@ export function WindowChart(props: WindowChartProps) {
       ? clockWithSeconds(x, props.timeZone)
       : `${metres((x - (props.zeroMm ?? 0)) * (props.lengthFactor ?? 1))} m`;
   const first = drawn.channels[0];
-  const told =
+  const cursorText =
     cursor !== null && first && drawn.x[cursor] !== undefined
       ? `${where(drawn.x[cursor]!)}: ${first.min[cursor] === first.max[cursor] ? value(first.mean[cursor]) : `${value(first.min[cursor])} to ${value(first.max[cursor])}`}`
       : '';
@@ -154,7 +154,7 @@ export function WindowChart(props: WindowChartProps) {
   const key = (event: KeyboardEvent) => {
     const now = view.peek();
     const span = now[1] - now[0];
-    const at = cursor !== null && drawn.x[cursor] !== undefined ? drawn.x[cursor]! : (now[0] + now[1]) / 2;
+    const at = (cursor === null ? undefined : drawn.x[cursor]) ?? (now[0] + now[1]) / 2;
     if (event.key === '+' || event.key === '=') change(zoom(now, at, 0.5));
     else if (event.key === '-') change(zoom(now, at, 2));
     else if (event.key === '0' || event.key === 'Home') change(whole);
@@ -168,7 +168,7 @@ export function WindowChart(props: WindowChartProps) {
 
   const zoomed = view.value[1] - view.value[0] < (whole[1] - whole[0]) * 0.999;
   return (
-    <div class="window-chart">
+    <div>
       {/* biome-ignore lint/a11y/useSemanticElements: a fieldset would be no plotting area */}
       <div
         ref={place}
@@ -183,7 +183,7 @@ export function WindowChart(props: WindowChartProps) {
       />
       {problem && <ProblemNote problem={problem} />}
       <p class="reading" aria-live="polite">
-        {told || (props.bare ? '' : 'Drag over the chart to look closer; double-click for the whole.')}
+        {cursorText || (props.bare ? '' : 'Drag over the chart to look closer; double-click for the whole.')}
       </p>
       {!props.bare && (
         <div class="chart-tools">
@@ -223,7 +223,7 @@ function mid([from, to]: Range): number {
   return (from + to) / 2;
 }
 
-/** What is drawn in a view, gathered into at most `most` rows. */
+/** The data in a view, gathered into at most `most` rows. */
 function tableRows(drawn: DrawnWindow, [from, to]: Range, most: number) {
   const first = drawn.channels[0];
   const rows: { x: number; min: number; mean: number; max: number; n: number; k: number }[] = [];

@@ -5,7 +5,7 @@ export type Column = (number | null)[];
 /** A window as arrays to draw: one x for each column that has readings, and a null where readings are missing. */
 export interface DrawnWindow {
   readonly x: number[];
-  /** min, max and mean for each channel asked for, in that order. */
+  /** min, max and mean for each requested signal, in that order. */
   readonly channels: readonly { readonly min: Column; readonly max: Column; readonly mean: Column }[];
 }
 
@@ -15,7 +15,12 @@ export interface DrawnWindow {
  */
 export function drawnWindow(window: WindowView, names: readonly string[], gapColumns = 3): DrawnWindow {
   const x: number[] = [];
-  const channels = names.map(() => ({ min: [] as Column, max: [] as Column, mean: [] as Column }));
+  const channels = names.map((name) => ({
+    stored: window.signals[name],
+    min: [] as Column,
+    max: [] as Column,
+    mean: [] as Column,
+  }));
   const step = (window.to - window.from) / Math.max(1, window.count.length);
   const typical = typicalDistance(window.count);
   const gap = Math.max(gapColumns, typical * gapColumns);
@@ -27,15 +32,14 @@ export function drawnWindow(window: WindowView, names: readonly string[], gapCol
       for (const channel of channels) for (const column of [channel.min, channel.max, channel.mean]) column.push(null);
     }
     x.push(window.from + (i + 0.5) * step);
-    names.forEach((name, k) => {
-      const given = window.signals[name];
-      channels[k]!.min.push(given?.min[i] ?? null);
-      channels[k]!.max.push(given?.max[i] ?? null);
-      channels[k]!.mean.push(given?.mean[i] ?? null);
-    });
+    for (const { stored, min, max, mean } of channels) {
+      min.push(stored?.min[i] ?? null);
+      max.push(stored?.max[i] ?? null);
+      mean.push(stored?.mean[i] ?? null);
+    }
     before = i;
   }
-  return { x, channels };
+  return { x, channels: channels.map(({ min, max, mean }) => ({ min, max, mean })) };
 }
 
 /** Median distance, in columns, between columns with readings: 1 unless zoomed in beyond the readings. */
@@ -51,7 +55,7 @@ function typicalDistance(counts: readonly number[]): number {
   return distances[Math.floor(distances.length / 2)] ?? 1;
 }
 
-/** Smallest and largest of columns, null of none. */
+/** Smallest and largest value of columns; null if there is none. */
 export function extremes(columns: readonly Column[]): [number, number] | null {
   let low = Number.POSITIVE_INFINITY;
   let high = Number.NEGATIVE_INFINITY;

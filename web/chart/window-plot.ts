@@ -19,7 +19,7 @@ export interface PlotScene {
   readonly splits: readonly number[];
   readonly label: (x: number) => string;
   readonly axisText: string;
-  /** Given for a diameter: the limits are drawn and set the range. */
+  /** For a diameter: the limits to draw, which also set the range. */
   readonly limits: DiameterLimits | null;
   readonly unit: string;
   readonly marks: readonly PlotMark[];
@@ -122,7 +122,7 @@ export class WindowPlot {
     this.#plot?.setSize({ width, height });
   }
 
-  /** Put the cursor on a value of x, as by a pointer. */
+  /** Puts the cursor on a value of x, as a pointer would. */
   pointAt(x: number): void {
     const plot = this.#plot;
     if (plot) plot.setCursor({ left: plot.valToPos(x, 'x'), top: plot.over.clientHeight / 2 });
@@ -201,7 +201,7 @@ export class WindowPlot {
       ctx.moveTo(at, bottom);
       ctx.lineTo(at, bottom + 5 * dpr);
       ctx.stroke();
-      // A label half outside, or on the unit, would be none.
+      // A label that is cut off or covers the unit could not be read.
       if (at > bbox.left + 14 * dpr && at < bbox.left + bbox.width - 12 * dpr)
         ctx.fillText(label(split), at, bottom + 8 * dpr);
     }

@@ -1,7 +1,7 @@
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { alikeText } from '../../server/strand/comparison/preparation.ts';
 
-/** Groups of runs, by their ids. The first one is what the others are held beside. */
+/** Groups of runs, by their ids. The others are compared with the first. */
 export type Groups = readonly (readonly number[])[];
 
 export const GROUPS_MAX = 6;
@@ -12,7 +12,7 @@ export function pathOf(groups: Groups): string {
   return ['/compare', ...groups.filter((ids) => ids.length > 0).map((ids) => ids.join(','))].join('/');
 }
 
-/** Runs whose preparation is told in the same words are one group; in order of time. */
+/** Groups runs whose preparation has the same text, in order of time. */
 export function groupedByText(runs: readonly Pick<RunView, 'id' | 'lot' | 'startedMs'>[]): Groups {
   const groups: { readonly lot: RunView['lot']; readonly ids: number[] }[] = [];
   for (const { id, lot } of runs.toSorted((a, b) => a.startedMs - b.startedMs)) {
@@ -20,12 +20,13 @@ export function groupedByText(runs: readonly Pick<RunView, 'id' | 'lot' | 'start
     if (same) same.ids.push(id);
     else groups.push({ lot, ids: [id] });
   }
-  // Alike all together they can still be looked at one by one.
-  if (groups.length === 1) return groups[0]!.ids.map((id) => [id]);
+  // If all are alike, each run is a group.
+  const [only, ...others] = groups;
+  if (only && others.length === 0) return only.ids.map((id) => [id]);
   return groups.map(({ ids }) => ids);
 }
 
-/** The same runs with one of them in another group; an emptied group goes. */
+/** Moves one run to another group and drops a group that is then empty. */
 export function regrouped(groups: Groups, runId: number, to: number): Groups {
   const without = groups.map((ids) => ids.filter((id) => id !== runId));
   const moved =

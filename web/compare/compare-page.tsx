@@ -12,13 +12,13 @@ import { Shape } from '../shell/shape.tsx';
 import '../styles/compare.css';
 import { unbroken } from '../format/numbers.ts';
 import type { Groups } from './compare-groups.ts';
+import { ComparisonMethod } from './comparison-method.tsx';
 import { DiameterShapes } from './diameter-shapes.tsx';
-import { HowReckoned } from './how-reckoned.tsx';
 import { RunPicker } from './run-picker.tsx';
 import { RunTable } from './run-table.tsx';
 import { ValueRows } from './value-rows.tsx';
 
-/** Runs side by side: what was prepared differently, what came of it, and what of it is more than chance. */
+/** Compares runs: what was prepared differently, how the results differ, and which differences are more than chance. */
 export default function ComparePage({ groups }: { groups: Groups }) {
   if (groups.length < 2)
     return (
@@ -38,10 +38,10 @@ function Beside({ groups }: { groups: Groups }) {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const printer = chosenPrinter.value;
   const version = refetchVersion.value;
-  const asked = groups.map((ids) => ids.join(',')).join(';');
+  const groupsQuery = groups.map((ids) => ids.join(',')).join(';');
   useEffect(() => {
     const stop = new AbortController();
-    call('GET /api/comparison', { query: { groups: asked, printer }, signal: stop.signal }).then(
+    call('GET /api/comparison', { query: { groups: groupsQuery, printer }, signal: stop.signal }).then(
       (answer) => {
         setView(answer);
         setProblem(null);
@@ -51,7 +51,7 @@ function Beside({ groups }: { groups: Groups }) {
       },
     );
     return () => stop.abort();
-  }, [asked, printer, version]);
+  }, [groupsQuery, printer, version]);
   const runs = groups.flat();
   return (
     <article class="compare">
@@ -104,7 +104,7 @@ function Answer({ view }: { view: ComparisonView }) {
         </Part>
         {differences.length > 0 && (
           <Part
-            id="beside-prepared"
+            id="compare-prepared"
             title="What was different"
             lead="What persons wrote of the lot, and what the line told while it wound. What nobody wrote down may differ too."
           >
@@ -112,7 +112,7 @@ function Answer({ view }: { view: ComparisonView }) {
           </Part>
         )}
         <Part
-          id="beside-results"
+          id="compare-results"
           title="What came of it"
           lead="A row a run, its value with the interval that holds the true one in 95 of 100 cases. Those that differ by more than chance come first."
         >
@@ -121,7 +121,7 @@ function Answer({ view }: { view: ComparisonView }) {
               <ValueRows key={measure.key} measure={measure} groups={view.groups} />
             ))}
           </div>
-          <HowReckoned view={view} />
+          <ComparisonMethod view={view} />
         </Part>
         <Part
           id="compare-shapes"

@@ -35,7 +35,7 @@ const UNIT_TEXT: Readonly<Record<Unit, string>> = {
   perHour: 'an hour',
 };
 
-/** What stands at an axis of such values. */
+/** The label of an axis for such values. */
 export function unitText(unit: Unit): string {
   return unit === 'share' ? '% of the strand' : UNIT_TEXT[unit];
 }
@@ -62,15 +62,15 @@ export const FINDING_TEXT: Readonly<Record<Comparison['finding'], string>> = {
 export function comparisonText(measure: MeasureView, comparison: Comparison, groups: ComparisonView['groups']): string {
   const { difference, interval, finding, basis } = comparison;
   const name = groups[comparison.group]?.name ?? '';
-  const beside = groups[0]?.name ?? '';
+  const reference = groups[0]?.name ?? '';
   const how = difference === null ? null : differenceText(measure, difference, interval);
   const found = `${FINDING_TEXT[finding]}${finding === 'unknown' ? `, ${whyUntold(basis, groups, comparison.group)}` : ''}`;
-  if (difference === (measure.differsBy === 'amount' ? 0 : 1)) return `${capital(name)} is like ${beside}.`;
-  if (how === null) return `${capital(name)} beside ${beside}: ${found}.`;
-  return `${capital(name)} has ${how} than ${beside}: ${found}.`;
+  if (difference === (measure.differsBy === 'amount' ? 0 : 1)) return `${capital(name)} is like ${reference}.`;
+  if (how === null) return `${capital(name)} beside ${reference}: ${found}.`;
+  return `${capital(name)} has ${how} than ${reference}: ${found}.`;
 }
 
-/** What a difference is, of what and by how much. */
+/** Names a difference and its size. */
 function differenceText({ differsBy, unit }: MeasureView, difference: number, interval: Interval): string {
   if (differsBy === 'amount') {
     const [size, ends] = [Math.abs(difference), interval === null ? '' : rangeOfAmounts(unit, difference, interval)];
@@ -93,7 +93,7 @@ function rangeOfAmounts(unit: Unit, difference: number, { lower, upper }: NonNul
   return ` (${amount(unit, from)} to ${amount(unit, to)})`;
 }
 
-/** A difference of shares is told in points, for a percentage of a percentage confuses. */
+/** A difference of shares is given in points, because a percentage of a percentage confuses. */
 function amountText(unit: Unit, size: number): string {
   return `${amount(unit, size)}${NBSP}${unit === 'share' ? 'percentage points' : UNIT_TEXT[unit]}`;
 }
@@ -115,7 +115,7 @@ function whyUntold(basis: Comparison['basis'], groups: ComparisonView['groups'],
 
 function shareDigits(share: number): string {
   const per = share * 100;
-  // 99.98 % is not all of it.
+  // 99.98 % must not show as 100 %.
   const digits = per !== 0 && per !== 100 && (Math.abs(per) < 1 || (per > 99 && per < 100)) ? 2 : 1;
   return per.toFixed(digits);
 }

@@ -1,8 +1,8 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
+import { lotText } from '../format/names.ts';
 import { counted, metres } from '../format/numbers.ts';
 import { clock, day } from '../format/times.ts';
-import { lotText } from '../lot/lot-text.ts';
 import { call } from '../service/call.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
@@ -10,7 +10,7 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { go } from '../shell/router.ts';
 import { groupedByText, pathOf, RUNS_MAX } from './compare-groups.ts';
 
-/** Which runs shall be laid side by side. */
+/** Selects the runs to compare. */
 export function RunPicker({ chosen }: { chosen: readonly number[] }) {
   const [runs, setRuns] = useState<readonly RunView[] | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);

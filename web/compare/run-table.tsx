@@ -1,12 +1,12 @@
 import type { ComparisonView } from '../../server/api/contract/comparison.ts';
+import { lotText } from '../format/names.ts';
 import { counted, metres } from '../format/numbers.ts';
 import { shortDay, span } from '../format/times.ts';
-import { lotText } from '../lot/lot-text.ts';
 import { go } from '../shell/router.ts';
 import { ScrollTable } from '../shell/scroll-table.tsx';
 import { GROUPS_MAX, groupMark, pathOf, regrouped } from './compare-groups.ts';
 
-/** Which runs these are, how much each says, and in which group it is. */
+/** The compared runs, the strand measured in each, and their groups. */
 export function RunTable({ view }: { view: ComparisonView }) {
   const groups = view.groups.map(({ runIds }) => runIds);
   const choices = Math.min(GROUPS_MAX, groups.length + 1);
@@ -39,7 +39,7 @@ export function RunTable({ view }: { view: ComparisonView }) {
                   value={String(run.group)}
                   onChange={(event) => {
                     const moved = regrouped(groups, run.runId, Number(event.currentTarget.value));
-                    // All in one group there is nothing to be held beside it.
+                    // One group alone has nothing to be compared with.
                     if (moved.length > 1) go(pathOf(moved));
                     else event.currentTarget.value = String(run.group);
                   }}

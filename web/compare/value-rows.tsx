@@ -7,7 +7,7 @@ import { comparisonText, FINDING_TEXT, unitText, valueWithInterval } from './com
 
 const ROW_PX = 21;
 
-/** One measure: a row a run with its value and interval, and of groups their mean; all on one axis. */
+/** One measure: a row for each run with its value and interval, and the mean of each group, all on one axis. */
 export function ValueRows({ measure, groups }: { measure: MeasureView; groups: ComparisonView['groups'] }) {
   const rows = rowsOf(measure, groups);
   const ends = rows.flatMap(({ value, interval }) => [
@@ -72,9 +72,9 @@ interface Row {
   readonly group: number;
   readonly value: number | null;
   readonly interval: { readonly lower: number; readonly upper: number } | null;
-  /** Of several runs. */
+  /** The mean of several runs. */
   readonly mean: boolean;
-  /** The last row of its group tells what was found. */
+  /** The finding, shown in the last row of its group. */
   readonly last: boolean;
 }
 
@@ -96,7 +96,7 @@ function rowsOf({ runs, groups: values }: MeasureView, groups: ComparisonView['g
   });
 }
 
-/** Each group has a shape of its own. */
+/** Each group has its own shape. */
 function Mark({ group, x, y }: { group: number; x: number; y: number }) {
   const r = 4.5;
   const shapes = [
@@ -116,7 +116,7 @@ function chanceText({ p, pAdjusted }: MeasureView['comparisons'][number]): strin
   return ` (p ${text(p)}, ${text(pAdjusted)} of all that was asked)`;
 }
 
-/** A little more than what is shown; a lone value gets some room. */
+/** The range of the axis: a little wider than the values, even for a single one. */
 function spanOf(ends: readonly number[]): [number, number] {
   if (ends.length === 0) return [0, 1];
   const [least, most] = [Math.min(...ends), Math.max(...ends)];

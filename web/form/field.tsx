@@ -1,20 +1,20 @@
 import type { ComponentChildren } from 'preact';
 import { useId } from 'preact/hooks';
 
-/** What every field has around what is entered. */
+/** What every field has besides its input. */
 export interface FieldProps {
-  /** Needed only where something else speaks of the field: a focus after a fault, a test. */
+  /** Needed only where something else refers to the field: a focus after a fault, or a test. */
   readonly id?: string | undefined;
-  /** Of the input, for whoever looks for one within a part of a form. */
+  /** The name of the input, for finding it within part of a form. */
   readonly name?: string | undefined;
   readonly label: string;
   readonly hint?: ComponentChildren;
   readonly fault?: string | null | undefined;
-  /** Takes a whole row of its form. */
+  /** Takes up a whole row of its form. */
   readonly wide?: boolean | undefined;
 }
 
-/** What ties an input to its label, its hint and its fault, for eyes and ears alike. */
+/** The attributes that link an input to its label, hint and fault. */
 interface InputTies {
   readonly id: string;
   readonly name: string | undefined;
@@ -27,10 +27,10 @@ interface Props extends FieldProps {
   readonly children: (ties: InputTies) => ComponentChildren;
 }
 
-/** A label, what is entered, and below it a hint and what is wrong. */
-export function Field({ id: given, name, label, hint, fault, wide, class: more, children }: Props) {
+/** A label, an input, and below it a hint and the fault. */
+export function Field({ id: ownId, name, label, hint, fault, wide, class: more, children }: Props) {
   const made = useId();
-  const id = given ?? made;
+  const id = ownId ?? made;
   const hinted = hint !== undefined && hint !== '';
   const described = [hinted && `${id}-hint`, fault && `${id}-fault`].filter(Boolean).join(' ');
   return (
@@ -57,13 +57,13 @@ export function Field({ id: given, name, label, hint, fault, wide, class: more, 
 
 interface ChoiceProps<Value extends string> extends FieldProps {
   readonly value: Value;
-  /** Each with its words. */
+  /** Values with their labels. */
   readonly choices: readonly (readonly [Value, string])[];
   readonly set: (value: Value) => void;
   readonly disabled?: boolean;
 }
 
-/** One of several. */
+/** A choice of one among several. */
 export function ChoiceField<Value extends string>({ value, choices, set, disabled, ...field }: ChoiceProps<Value>) {
   return (
     <Field {...field}>

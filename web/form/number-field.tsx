@@ -5,31 +5,31 @@ import { type NumberBounds, numberFault } from './typed-number.ts';
 
 interface Props extends FieldProps {
   readonly value: number | null;
-  /** So many decimals of `value` are shown; without it, as many as it has. */
+  /** Decimals to show; without it, as many as `value` has. */
   readonly digits?: number;
   readonly unit?: string;
-  /** What is outside is told beside the field once it is left, and handed on all the same: the form decides. */
+  /** A value outside is reported below the field once it is left. It is still passed on: the form decides. */
   readonly bounds?: NumberBounds;
-  /** Told the number at every key; null while there is none. */
+  /** Called with the number at every key press; null while the text is not a number. */
   readonly set: (value: number | null) => void;
   /**
-   * Tell a number only when the field is left or Enter is pressed, and go back to the value after what is none:
-   * for numbers that move something as soon as they are told.
+   * Call `set` only when the field is left or Enter is pressed, and only with a number; other text is discarded. For numbers
+   * that move something at once.
    */
   readonly whenLeft?: boolean;
 }
 
-/** A number typed with comma or point. Half-typed text stays here; the form holds numbers only. */
+/** A number typed with comma or point. Half-typed text stays in the field; the form holds numbers only. */
 export function NumberField(props: Props) {
-  const { value, digits, unit, bounds, set, whenLeft = false, fault: given, ...field } = props;
+  const { value, digits, unit, bounds, set, whenLeft = false, fault: formFault, ...field } = props;
   const [text, setText] = useState<string | null>(null);
   const [left, setLeft] = useState(false);
-  // A value from outside replaces what was typed, unless it is what was typed.
+  // A new value from outside replaces the typed text, unless the text stands for that value.
   useEffect(() => {
     if (text !== null && parseNumber(text) !== value) setText(null);
   }, [value]);
   const typed = text === null ? null : parseNumber(text);
-  const fault = given ?? (left && text !== null ? numberFault(typed, bounds) : null);
+  const fault = formFault ?? (left && text !== null ? numberFault(typed, bounds) : null);
   return (
     <Field {...field} fault={fault} class="number-field">
       {(ties) => {

@@ -6,7 +6,7 @@ interface Props extends FieldProps {
   readonly set: (value: string) => void;
   readonly type?: 'text' | 'password';
   readonly autocomplete?: 'name' | 'current-password';
-  /** So many lines; one without it. */
+  /** Number of lines; without it, one. */
   readonly lines?: number;
   /** Code or a key rather than prose. */
   readonly raw?: boolean;
@@ -18,7 +18,7 @@ interface Props extends FieldProps {
   readonly inputRef?: Ref<HTMLInputElement>;
 }
 
-/** Words, on one line or several. */
+/** A text of one or several lines. */
 export function TextField(props: Props) {
   const { value, set, type, autocomplete, lines, raw, suggested, ...others } = props;
   const { maxLength, placeholder, disabled, inputRef = null, ...field } = others;

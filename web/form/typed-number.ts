@@ -1,4 +1,4 @@
-/** What a number may be, named as in JSON Schema, so that the schema of a setting can be given as it is. */
+/** Bounds of a number, named as in JSON Schema, so that the schema of a setting can be passed directly. */
 export interface NumberBounds {
   /** 'integer' asks for a whole number. */
   readonly type?: string;
@@ -7,7 +7,7 @@ export interface NumberBounds {
   readonly maximum?: number;
 }
 
-/** What is wrong with a typed number, in words; null if nothing is. */
+/** What is wrong with a typed number; null = nothing. */
 export function numberFault(value: number | null, bounds: NumberBounds = {}): string | null {
   const { type, minimum, exclusiveMinimum, maximum } = bounds;
   if (value === null) return 'Give a number.';
@@ -18,7 +18,12 @@ export function numberFault(value: number | null, bounds: NumberBounds = {}): st
   return null;
 }
 
-/** "0.5 to 5", "more than 0, at most 1"; '' where nothing is bounded. */
+/** Whether a typed number can be used. */
+export function isWithin(value: number | null, bounds: NumberBounds): value is number {
+  return numberFault(value, bounds) === null;
+}
+
+/** "0.5 to 5", "more than 0, at most 1"; '' without bounds. */
 export function boundsText(bounds: NumberBounds): string {
   const { minimum, exclusiveMinimum, maximum } = bounds;
   if (minimum !== undefined && maximum !== undefined) return `${minimum} to ${maximum}`;

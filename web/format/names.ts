@@ -1,11 +1,11 @@
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 import type { ExportFormat } from '../../server/api/contract/exports.ts';
 import type { LinkView, LiveState, ZoneView } from '../../server/api/contract/live-state.ts';
-import type { RunDetail, SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
+import type { LotView, RunDetail, SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 
-/** Plain words for what travels as a code. */
+/** Texts for the codes of the API. */
 
-/** What a source says of its connection, with its title where that is not said in it. */
+/** The connection text of a source, preceded by its title where the text does not contain it. */
 export function sourceLabel({ sourceTitle, text }: Pick<LinkView, 'sourceTitle' | 'text'>): string {
   return text.includes(sourceTitle) ? text : `${sourceTitle}: ${text}`;
 }
@@ -78,7 +78,7 @@ export const STATE_TEXT: Record<AlarmView['state'], string> = {
   outOfService: 'Out of service',
 };
 
-/** As ISA-18.2 / IEC 62682 call them; how loud the page is follows from them, and has no name of its own. */
+/** Priorities as ISA-18.2 / IEC 62682 name them. */
 export const PRIORITY_TEXT: Record<AlarmView['priority'], string> = {
   high: 'High priority',
   medium: 'Medium priority',
@@ -117,9 +117,19 @@ export const JOURNAL_TEXT: Record<RunDetail['alarms'][number]['step'], string> =
   returnedToService: 'returned to service',
 };
 
+/** "Ada, Ben and Cleo". */
+export function listText(names: readonly string[]): string {
+  return names.length < 2 ? names.join() : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
+}
+
 /** "Spool 2 of run 14". */
 export function spoolName(spool: Pick<SpoolView, 'ordinal' | 'runId'>): string {
   return `Spool ${spool.ordinal} of run ${spool.runId}`;
+}
+
+/** "Grey supports: dried 8 h at 50 °C"; only one of the two where the other is empty. */
+export function lotText({ name, preparation }: LotView): string {
+  return [name, preparation].filter((text) => text !== '').join(': ');
 }
 
 /** The formats for other programs, with what each is for. */

@@ -1,4 +1,4 @@
-/** Numbers as the page tells them: always with the digits that the gauge can stand for, always with a unit. */
+/** Numbers as the page shows them, with the digits that the gauge can justify. */
 
 const MINUS = '\u2212';
 const NBSP = '\u00a0';
@@ -17,7 +17,7 @@ export function diameter(mm: number | null): string {
   return mm === null ? '–' : fixed(mm, 3);
 }
 
-/** A length of strand, given in mm: "8.0 mm", "12.34 m". */
+/** A length of strand from mm: "8.0 mm", "12.34 m". */
 export function length(mm: number | null): string {
   if (mm === null) return '–';
   const size = Math.abs(mm);
@@ -30,7 +30,7 @@ export function metres(mm: number, digits = 2): string {
   return fixed(mm / 1000, digits);
 }
 
-/** From where to where on a spool, in metres with as many digits as tell its ends apart: "7.46 to 7.95 m", "at 5.431 m". */
+/** A stretch of the spool, with enough digits to tell its ends apart: "7.46 to 7.95 m", "at 5.431 m". */
 export function stretchText(fromMm: number, toMm: number): string {
   const from = Math.max(0, fromMm);
   const digits = Math.abs(toMm - from) < 20 ? 3 : 2;
@@ -50,7 +50,7 @@ export function percent(fraction: number | null): string {
   if (fraction === null || !Number.isFinite(fraction)) return '–';
   const per = fraction * 100;
   const near = (per > 99 && per < 100) || (Math.abs(per) < 10 && per !== 0);
-  // What is not all is never told as all.
+  // Never round up to 100 %.
   if (per < 100 && per >= 99.95) return `>${NARROW}99.9${NARROW}%`;
   return `${fixed(per, near ? 1 : 0)}${NARROW}%`;
 }
@@ -59,7 +59,7 @@ export function grams(g: number): string {
   return gramsApart(g).join(NBSP);
 }
 
-/** The number and its unit apart, for where they are set in different sizes. */
+/** The number and its unit, for showing them in different sizes. */
 export function gramsApart(g: number): [number: string, unit: string] {
   return Math.abs(g) >= 1000 ? [fixed(g / 1000, 2), 'kg'] : [fixed(g, g < 10 ? 1 : 0), 'g'];
 }
@@ -73,7 +73,7 @@ export function counted(n: number, one: string, many = `${one}s`): string {
   return `${count(n)} ${n === 1 ? one : many}`;
 }
 
-/** A sentence of the service in which no number parts from its unit at the end of a line. */
+/** Keeps numbers and their units on the same line. */
 export function unbroken(sentence: string): string {
   return sentence.replace(/(\d) (?=(?:µm|mm|cm|m|kg|g|s|min|h|°C|K|%)(?![\p{L}\d]))/gu, `$1${NBSP}`);
 }
@@ -81,8 +81,8 @@ export function unbroken(sentence: string): string {
 const TYPED = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i;
 
 /**
- * A number as a person types it, or copies it from the page: with comma or point, and the page's own spaces between
- * thousands. One comma or point is the decimal one, two are no number, since nobody can tell which is meant. null = no number.
+ * A number as a user types it or copies it from the page: with comma or point, and the page's spaces between thousands. A
+ * text with two of them is ambiguous and not a number. null = not a number.
  */
 export function parseNumber(text: string): number | null {
   const tidy = text.trim().replace(MINUS, '-').replace(',', '.').replaceAll(NARROW, '').replaceAll(NBSP, '');

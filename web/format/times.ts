@@ -1,4 +1,4 @@
-/** Times as the page tells them. All inputs are UTC ms or spans in ms; zones are IANA names. */
+/** Times as the page shows them. All inputs are UTC ms or spans in ms; zones are IANA names. */
 
 const formats = new Map<string, Intl.DateTimeFormat>();
 
@@ -10,7 +10,7 @@ function format(kind: string, options: Intl.DateTimeFormatOptions, timeZone?: st
     try {
       made = new Intl.DateTimeFormat('en-GB', zoned);
     } catch {
-      // A run may keep a zone name that this browser does not know: its own zone is the next best.
+      // A run may have a zone that this browser does not know. Its own zone is the next best.
       made = new Intl.DateTimeFormat('en-GB', options);
     }
     formats.set(key, made);
@@ -34,7 +34,7 @@ export function shortDay(ms: number, timeZone?: string): string {
   return format('short', { weekday: 'short', day: 'numeric', month: 'short' }, timeZone).format(ms);
 }
 
-/** A span in words of at most two parts: "14 s", "3 min 20 s", "2 h 5 min". */
+/** A span in at most two units: "14 s", "3 min 20 s", "2 h 5 min". */
 export function span(ms: number): string {
   const s = Math.max(0, Math.round(ms / 1000));
   if (s < 60) return `${s} s`;
@@ -46,7 +46,7 @@ export function span(ms: number): string {
   return min % 60 === 0 ? `${h} h` : `${h} h ${min % 60} min`;
 }
 
-/** "just now", "20 s ago", "3 min ago". Beyond a minute whole minutes, so that the text is calm. */
+/** "just now", "20 s ago", "3 min ago". Whole minutes beyond one minute, so that the text does not flicker. */
 export function ago(ms: number, nowMs: number): string {
   const passed = nowMs - ms;
   if (passed < 5_000) return 'just now';

@@ -7,13 +7,13 @@ import { ProblemNote } from '../shell/problem-note.tsx';
 import { ScrollTable } from '../shell/scroll-table.tsx';
 import { signedPercent } from './fitness-text.ts';
 
-/** The coils that cutting makes, each with its own numbers. `stamp` changes when they must be asked for anew. */
+/** The coils of the cut list with their figures. A new `stamp` requests them again. */
 export function CoilPart({ spoolId, stamp }: { spoolId: number; stamp: unknown }) {
   const [coils, setCoils] = useState<readonly CoilDetail[] | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   useEffect(() => {
-    const asked = new AbortController();
-    call('GET /api/spools/:id/coils', { params: { id: spoolId }, signal: asked.signal }).then(
+    const controller = new AbortController();
+    call('GET /api/spools/:id/coils', { params: { id: spoolId }, signal: controller.signal }).then(
       (answer) => {
         setCoils(answer);
         setProblem(null);
@@ -22,7 +22,7 @@ export function CoilPart({ spoolId, stamp }: { spoolId: number; stamp: unknown }
         if (!isAbort(thrown)) setProblem(asProblem(thrown));
       },
     );
-    return () => asked.abort();
+    return () => controller.abort();
   }, [spoolId, stamp]);
   if (problem) return <ProblemNote problem={problem} />;
   if (!coils) return null;

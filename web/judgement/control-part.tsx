@@ -7,21 +7,24 @@ import { counted, diameter, length, metres } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { boundsOf, signalText } from './control-text.ts';
+import { boundsOf, signalText } from './chart-text.ts';
 
-/** Fetches the control charts of a spool: all its readings are read for them. */
+/** Fetches the control charts of a spool, for which the service reads all its readings. */
 export function ControlPart({ spoolId }: { spoolId: number }) {
-  const [charts, setCharts] = useState<ChartsView | null | 'asked'>('asked');
+  const [charts, setCharts] = useState<ChartsView | null | 'pending'>('pending');
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   useEffect(() => {
-    const asked = new AbortController();
-    call('GET /api/spools/:id/charts', { params: { id: spoolId }, signal: asked.signal }).then(setCharts, (thrown) => {
-      if (!isAbort(thrown)) setProblem(asProblem(thrown));
-    });
-    return () => asked.abort();
+    const controller = new AbortController();
+    call('GET /api/spools/:id/charts', { params: { id: spoolId }, signal: controller.signal }).then(
+      setCharts,
+      (thrown) => {
+        if (!isAbort(thrown)) setProblem(asProblem(thrown));
+      },
+    );
+    return () => controller.abort();
   }, [spoolId]);
   if (problem) return <ProblemNote problem={problem} />;
-  if (charts === 'asked') return <p class="quiet">Reading the strand …</p>;
+  if (charts === 'pending') return <p class="quiet">Reading the strand …</p>;
   if (charts === null) return <p>There is too little strand for control charts, or none of it varied.</p>;
   return <ControlCharts charts={charts} />;
 }
@@ -152,8 +155,9 @@ function ControlChart(props: ChartProps) {
             {props.beyond.map((k) => {
               const y = line[k];
               const value = second && (second[k] ?? 0) < (lower?.[k] ?? Number.NEGATIVE_INFINITY) ? second[k] : y;
-              if (value == null || places[k] === undefined) return null;
-              const [px, py] = [at.x(places[k]!), at.y(value)];
+              const place = places[k];
+              if (value == null || place === undefined) return null;
+              const [px, py] = [at.x(place), at.y(value)];
               const up = value >= props.centre ? -1 : 1;
               return <path key={k} class="plot-beyond" d={`M${px} ${py + 3 * up}l-4 ${7 * up}h8z`} />;
             })}

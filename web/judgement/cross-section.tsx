@@ -12,7 +12,7 @@ interface Props {
   readonly sections: readonly SectionView[];
   /** Where the pointer is on the ribbon, mm from the inner end, true length. */
   readonly cursorMm: number;
-  /** Somebody wants to see this section on the ribbon. */
+  /** Shows a section on the ribbon. */
   readonly show: (section: SectionView) => void;
 }
 
@@ -34,7 +34,7 @@ function lengthOf({ fromSpoolMm, toSpoolMm }: SectionView): number {
 export function CrossSection({ reel, sections, cursorMm, show }: Props) {
   const [place, width] = useWidth<HTMLDivElement>();
   const [chosen, setChosen] = useState<string | null>(null);
-  // The gravest marks are drawn last, so that nothing hides them.
+  // The worst sections are drawn last, so that nothing hides them.
   const marked = useMemo(
     () =>
       reel.sections.filter((section) => markOf(section) !== null).sort((a, b) => ORDER[markOf(a)!] - ORDER[markOf(b)!]),
@@ -74,7 +74,7 @@ export function CrossSection({ reel, sections, cursorMm, show }: Props) {
     ? `${KIND_TEXT[one.kind]}${one.peakMm === null ? '' : ` ${diameter(one.peakMm)} mm`}, ${VERDICT_TEXT[one.verdict].toLowerCase()}, ${length(lengthOf(one))} long, ${metres(one.fromOuterMm ?? 0)} m from the outer end`
     : 'none chosen';
   return (
-    <div ref={place} class="cross-section">
+    <div ref={place}>
       <div
         class="reel-pictures"
         role="slider"
@@ -94,7 +94,7 @@ export function CrossSection({ reel, sections, cursorMm, show }: Props) {
           </>
         )}
       </div>
-      <p class="reel-words" aria-live="polite">
+      <p class="reel-caption" aria-live="polite">
         {one ? (
           <>
             <span class={`verdict-word ${one.verdict}`}>
@@ -129,7 +129,7 @@ interface PictureProps {
   readonly choose: (id: string | null, open: boolean) => void;
 }
 
-/** From the side: every layer a ring, the core in the middle; what is unwound comes off the outside. */
+/** Seen from the side: every layer is a ring around the core. The strand comes off the outside. */
 function SideView({ reel, marked, size, chosen, at, choose }: PictureProps & { size: number }) {
   const { shape } = reel;
   const middle = size / 2;
@@ -219,7 +219,7 @@ function CutView({ reel, marked, width, chosen, at, choose }: PictureProps & { w
         .slice(0, -1)
         .map((up, k, all) => {
           const last = k === all.length - 1;
-          // The outermost layer may be only begun; it fills from the flange at which it began.
+          // The outermost layer may be incomplete. It fills from the flange at which it started.
           const share = last ? end.turns / reel.turnsPerLayer - k : 1;
           const full = shape.widthMm * Math.min(1, Math.max(0, share));
           return (

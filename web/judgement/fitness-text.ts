@@ -23,7 +23,7 @@ export function signedPercent(share: number): string {
   return share > 0 && !/^0(\.0+)?\D/.test(text) ? `+${text}` : text;
 }
 
-/** The flow to set at the printer, as printers take it: "99.4 %". */
+/** The flow to set on the printer: "99.4 %". */
 export function flowSetting(setting: number): string {
   return `${(setting * 100).toFixed(1)}\u202f%`;
 }
@@ -36,7 +36,7 @@ export interface FlowRow {
   readonly leastAtMm: number | null;
 }
 
-/** The worst flow errors, a row for each length of strand that they are a mean of. */
+/** The worst flow errors, one row for each length of strand they are averaged over. */
 export function flowRows(worst: FlowView['worst']): FlowRow[] {
   return worst.map(({ windowMm, most, least }) => ({
     window: windowMm < 1000 ? `${windowMm / 1000}\u00a0m` : `${Math.round(windowMm / 1000)}\u00a0m`,
@@ -54,7 +54,7 @@ export function hours(seconds: number): string {
   return minutes % 60 === 0 ? `${minutes / 60}\u00a0h` : `${Math.floor(minutes / 60)}\u00a0h ${minutes % 60}\u00a0min`;
 }
 
-/** A length with its uncertainty, m: "298.4 m ± 0.6 m"; without where the length was never measured by tape. */
+/** A length with its uncertainty: "298.4 m ± 0.6 m". Without it if the length was never measured by tape. */
 export function woundText(judgement: Pick<SpoolJudgement, 'woundMm' | 'woundUncertaintyMm'>): string {
   const wound = `${(judgement.woundMm / 1000).toFixed(1)}\u00a0m`;
   return judgement.woundUncertaintyMm > 0

@@ -1,16 +1,20 @@
 import { useState } from 'preact/hooks';
 import type { FlowView, JamView } from '../../server/api/contract/judgement.ts';
+import { InlineForm } from '../form/inline-form.tsx';
 import { NumberField } from '../form/number-field.tsx';
+import { isWithin } from '../form/typed-number.ts';
 import { metres } from '../format/numbers.ts';
 import { Part } from '../shell/part.tsx';
 import { ScrollTable } from '../shell/scroll-table.tsx';
 import { flowRows, flowSetting, signedPercent } from './fitness-text.ts';
 
-/** How much more or less than wanted a printer would push, and the chance that it jams. */
+const ABOVE_ZERO = { exclusiveMinimum: 0 };
+
+/** The flow error that a printer would have, and the chance of a jam. */
 export function FlowPart(props: {
   flow: FlowView | null;
   jam: JamView;
-  /** Ask for the chance that a print of another length jams. */
+  /** Requests the chance of a jam for a print of another length. */
   askFor: (printMetres: number) => void;
 }) {
   const { flow, jam } = props;
@@ -70,12 +74,10 @@ export function FlowPart(props: {
         </>
       )}
       <div class="jam">
-        <form
-          class="ask-line no-print"
-          onSubmit={(event) => {
-            event.preventDefault();
-            if (printMetres !== null && printMetres > 0) props.askFor(printMetres);
-          }}
+        <InlineForm
+          button="What is the chance?"
+          ready={isWithin(printMetres, ABOVE_ZERO)}
+          submit={() => printMetres !== null && props.askFor(printMetres)}
         >
           <NumberField
             id="jam-metres"
@@ -83,13 +85,10 @@ export function FlowPart(props: {
             value={printMetres}
             digits={1}
             unit="m"
-            bounds={{ exclusiveMinimum: 0 }}
+            bounds={ABOVE_ZERO}
             set={setPrintMetres}
           />
-          <button type="submit" disabled={printMetres === null || printMetres <= 0}>
-            What is the chance?
-          </button>
-        </form>
+        </InlineForm>
         {jam.asWound && (
           <p>
             <b>As it is wound:</b> {jam.asWound.sentence}

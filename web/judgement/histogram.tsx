@@ -4,12 +4,12 @@ import { PlainPlot } from '../chart/plain-plot.tsx';
 import { roundTicks, tickDigits } from '../chart/ticks.ts';
 import { metres, percent } from '../format/numbers.ts';
 
-/** Digits that the edges of bins need: they lie between the diameters that the gauge can send. */
+/** Digits of the bin edges, which are between the diameters that the gauge can send. */
 export function edgeDigits(edgesMm: readonly number[]): number {
   return [3, 4].find((digits) => edgesMm.every((mm) => Math.abs(Number(mm.toFixed(digits)) - mm) < 1e-9)) ?? 5;
 }
 
-/** How much strand has which diameter. */
+/** Length of strand by diameter. */
 export function Histogram({
   histogram,
   limits,

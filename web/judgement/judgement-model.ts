@@ -4,36 +4,36 @@ import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
 import { call } from '../service/call.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 
-/** What the service says of one spool for the printer that is chosen for it. */
+/** The judgement of one spool for the printer that is chosen for it. */
 export class JudgementModel {
   readonly spoolId: number;
   readonly judgement: Signal<SpoolJudgement | null> = signal(null);
   readonly reel: Signal<ReelView | null> = signal(null);
   readonly problem: Signal<ServiceProblem | null> = signal(null);
-  /** Length of the print whose chance of a jam is asked for, m; null = as the service takes it. */
+  /** Length of the print whose chance of a jam is requested, m; null = the service's default. */
   printMetres: number | null = null;
-  #asked = new AbortController();
+  #controller = new AbortController();
 
   constructor(spoolId: number) {
     this.spoolId = spoolId;
   }
 
   stop(): void {
-    this.#asked.abort();
+    this.#controller.abort();
   }
 
-  /** Asks anew; an answer that is still on its way is dropped. What is shown stays until the new answer is there. */
+  /** Requests the judgement again and drops a pending answer. The old one is shown until the new one arrives. */
   async load(): Promise<void> {
-    this.#asked.abort();
-    this.#asked = new AbortController();
-    const { signal } = this.#asked;
+    this.#controller.abort();
+    this.#controller = new AbortController();
+    const { signal } = this.#controller;
     const params = { id: this.spoolId };
     const query = this.printMetres === null ? {} : { printMetres: this.printMetres };
     try {
       const [judgement, reel] = await Promise.all([
         call('GET /api/spools/:id/judgement', { params, query, signal }),
         call('GET /api/spools/:id/reel', { params, signal }).catch((thrown) => {
-          // Without a spool's dimensions everything else can still be said.
+          // Without the dimensions of the spool only this part is missing.
           if (isAbort(thrown)) throw thrown;
           return null;
         }),
@@ -46,7 +46,7 @@ export class JudgementModel {
     }
   }
 
-  /** A tape measurement, or null to take it back. @throws ServiceProblem */
+  /** Saves a tape measurement; null removes it. @throws ServiceProblem */
   async correctLength(measured: LengthCorrectionInput | null): Promise<void> {
     const params = { id: this.spoolId };
     if (measured === null) await call('DELETE /api/spools/:id/length-correction', { params });

@@ -24,7 +24,7 @@ interface Props {
   readonly changed: () => void;
 }
 
-/** Everything about a spool below its ribbon, in one column of plain sections. */
+/** Everything about a spool below its ribbon. */
 export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props) {
   const judgement = model.judgement.value;
   if (!judgement) return null;
@@ -94,7 +94,7 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
       </Part>
       <Part id="take" title="Take it along" lead="Every reading of this spool, for your own tools.">
         <ul class="exports no-print">
-          {EXPORT_TEXT.map(([format, text, tells]) => (
+          {EXPORT_TEXT.map(([format, text, purpose]) => (
             <li key={format}>
               <DownloadLink
                 path={`/api/spools/${spoolId}/export`}
@@ -102,7 +102,7 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
                 text={text}
                 testId={`export-${format}`}
               />{' '}
-              <span class="quiet">{tells}</span>
+              <span class="quiet">{purpose}</span>
             </li>
           ))}
           <li>
@@ -117,7 +117,7 @@ export function JudgementParts({ model, cursorMm, offMm, show, changed }: Props)
   );
 }
 
-/** Drawn only once it is opened. */
+/** Renders its content only once it is opened. */
 function Later({ summary, children }: { summary: string; children: preact.ComponentChildren }) {
   const [open, setOpen] = useState(false);
   return (

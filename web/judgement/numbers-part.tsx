@@ -12,7 +12,7 @@ const INDEX_TEXT: readonly (readonly [keyof NonNullable<StatisticsView['capabili
   ['cpm', 'Cpm', 'spread about the target'],
 ];
 
-/** Mean, spread, tolerance, histogram, and how capable the line was. */
+/** Mean, spread, tolerance, histogram and capability. */
 export function NumbersPart({ statistics, judgement }: { statistics: StatisticsView; judgement: SpoolJudgement }) {
   const { tolerance, quantilesMm: q, capability, ovality, individuals } = statistics;
   const { limits } = judgement;
@@ -60,7 +60,7 @@ export function NumbersPart({ statistics, judgement }: { statistics: StatisticsV
         <details class="more">
           <summary>How capable the line was: Cp, Cpk, Pp, Ppk</summary>
           {statistics.warnings.map((warning) => (
-            <p class="warning-words" key={warning}>
+            <p class="warning-text" key={warning}>
               {warning}
             </p>
           ))}
@@ -79,7 +79,7 @@ export function NumbersPart({ statistics, judgement }: { statistics: StatisticsV
                 </tr>
               </thead>
               <tbody>
-                {INDEX_TEXT.map(([key, name, tells]) => {
+                {INDEX_TEXT.map(([key, name, meaning]) => {
                   const index = capability[key];
                   return (
                     <tr key={key}>
@@ -90,7 +90,7 @@ export function NumbersPart({ statistics, judgement }: { statistics: StatisticsV
                           ? '–'
                           : `${index.lower.toFixed(2)} to ${index.upper.toFixed(2)}`}
                       </td>
-                      <td class="quiet">{tells}</td>
+                      <td class="quiet">{meaning}</td>
                     </tr>
                   );
                 })}

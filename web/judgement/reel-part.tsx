@@ -11,12 +11,12 @@ interface Props {
   readonly mass: MassView;
   readonly sections: readonly SectionView[];
   readonly cursorMm: number;
-  /** Share of what was wound that was cut off since. */
+  /** Share of the wound strand that was cut off since. */
   readonly offShare: number;
   readonly show: (section: SectionView) => void;
 }
 
-/** Where it all lies on the spool, what it weighs, what still fits. */
+/** The spool in cross-section, its mass, and how much still fits. */
 export function ReelPart({ reel, mass, sections, cursorMm, offShare, show }: Props) {
   const pace = mass.gramsPerHour;
   return (
@@ -76,7 +76,7 @@ export function ReelPart({ reel, mass, sections, cursorMm, offShare, show }: Pro
         )}
       </dl>
       {reel && reel.filledShare > 1 && (
-        <p class="warning-words">
+        <p class="warning-text">
           More is wound than fits by the set dimensions ({percent(reel.filledShare)}): measure core, flange and width
           anew.
         </p>
@@ -86,12 +86,12 @@ export function ReelPart({ reel, mass, sections, cursorMm, offShare, show }: Pro
   );
 }
 
-/** How the winder's counter and the measures of the spool agree: where they do not, one of them is wrong. */
+/** Compares the winder's turn counter with the dimensions of the spool. If they disagree, one of them is wrong. */
 function TurnCounter({ counter }: { counter: NonNullable<ReelView['turnCounter']> }) {
   const { counted, byGeometry, differenceShare, bridgedTurns, used } = counter;
   if (!used)
     return (
-      <p class="warning-words" data-testid="turn-counter">
+      <p class="warning-text" data-testid="turn-counter">
         The winder’s counter cannot be one of this spool’s turns, which are {turns(byGeometry)} by length and measures,
         and is not used: see what it counts, or map it with a factor in Set-up.
       </p>

@@ -2,11 +2,11 @@ import type { ReelView } from '../../server/api/contract/on-the-spool.ts';
 import { turnsAt } from '../../server/strand/reel/counted-turns.ts';
 import { placeAtTurns, placeOnReel, type ReelPlace } from '../../server/strand/reel/reel-place.ts';
 
-/** Where things lie in the two pictures of a wound spool: seen from the side (rings), and cut through its axis (bars). */
+/** Positions in the two pictures of a wound spool: from the side (rings), and cut through its axis (bars). */
 
 type Place = Pick<ReelView['sections'][number]['from'], 'layer' | 'turns' | 'radiusMm'>;
 
-/** Where a position from the inner end lies: by the turns that the winder counted where it did, else by length. */
+/** The layer and turn of a position from the inner end: by the winder's turn counter if it has one, else by length. */
 export function placeIn(reel: Pick<ReelView, 'shape' | 'turnsAlong'>, positionMm: number): ReelPlace {
   const { shape, turnsAlong } = reel;
   return turnsAlong === null
@@ -14,7 +14,7 @@ export function placeIn(reel: Pick<ReelView, 'shape' | 'turnsAlong'>, positionMm
     : placeAtTurns(shape, shape.strandMm, turnsAt(turnsAlong, positionMm));
 }
 
-/** A piece of a ring. Turns from 0 to 1 are once around, beginning at the top and going clockwise. */
+/** A piece of a ring. Turns from 0 to 1 go once around, clockwise from the top. */
 export interface Arc {
   readonly radiusMm: number;
   readonly fromTurn: number;
@@ -38,7 +38,7 @@ export function arcsOf(from: Place, to: Place, turnsPerLayer: number, strandMm: 
   return arcs;
 }
 
-/** An arc at least so long that an eye finds it, mm along its radius. */
+/** Widens an arc so that it can be seen; mm along its radius. */
 export function widened(arc: Arc, leastMm: number): Arc {
   const least = Math.min(1, leastMm / (2 * Math.PI * Math.max(1e-6, arc.radiusMm)));
   const missing = least - (arc.toTurn - arc.fromTurn);
@@ -54,14 +54,14 @@ export function arcPath(arc: Arc, cx: number, cy: number, pxPerMm: number): stri
   };
   const span = arc.toTurn - arc.fromTurn;
   if (span >= 1 - 1e-9) {
-    // One arc cannot go all the way around: two halves.
+    // One SVG arc cannot go all the way around, so draw two halves.
     const half = `A${r.toFixed(2)} ${r.toFixed(2)} 0 0 1 `;
     return `M${point(0)}${half}${point(0.5)}${half}${point(1)}`;
   }
   return `M${point(arc.fromTurn)}A${r.toFixed(2)} ${r.toFixed(2)} 0 ${span > 0.5 ? 1 : 0} 1 ${point(arc.toTurn)}`;
 }
 
-/** A bar in the cut through the axis, mm: across from the flange at which winding began, up from the core. */
+/** A bar in the cut through the axis, mm: x from the flange at which winding started, y from the core. */
 export interface Bar {
   readonly leftMm: number;
   readonly widthMm: number;
@@ -74,7 +74,7 @@ export function barsOf(
   shape: Pick<ReelView['shape'], 'coreDiameterMm' | 'pitchMm' | 'strandMm'>,
 ): Bar[] {
   return path.map((one) => {
-    // Places are middles of turns: half a pitch belongs to each side.
+    // A position is the middle of a turn: half a pitch belongs to each side.
     const left = Math.min(one.acrossMm, one.toAcrossMm) - shape.pitchMm / 2;
     const right = Math.max(one.acrossMm, one.toAcrossMm) + shape.pitchMm / 2;
     return {
@@ -86,7 +86,7 @@ export function barsOf(
   });
 }
 
-/** What is nearest to a point seen from the side: by radius first, for rings lie nearer to each other than angles. */
+/** The section nearest to a point seen from the side: by radius first, because rings are closer together than angles. */
 export function sectionAtRing(
   reel: Pick<ReelView, 'sections' | 'turnsPerLayer' | 'shape'>,
   dxMm: number,
@@ -105,11 +105,11 @@ export function sectionAtRing(
       if (off < least) [least, best] = [off, section.id];
     }
   }
-  // Half a core away from everything nothing was meant.
+  // More than half a core away from every section, none was meant.
   return least <= 8 ? best : null;
 }
 
-/** What lies at a point of the cut through the axis. */
+/** The section at a point of the cut through the axis. */
 export function sectionAtBar(
   reel: Pick<ReelView, 'sections' | 'shape'>,
   acrossMm: number,
@@ -129,7 +129,7 @@ export function sectionAtBar(
   return best;
 }
 
-/** Layers that are begun, as heights above the core, mm: the lower edge of each. */
+/** The lower edge of each layer, including an incomplete one, mm above the core. */
 export function layerEdges(reel: Pick<ReelView, 'layers' | 'shape'>): number[] {
   return Array.from({ length: Math.ceil(reel.layers) + 1 }, (_, k) => k * reel.shape.strandMm);
 }

@@ -7,16 +7,16 @@ import { percent } from '../format/numbers.ts';
 import { call } from '../service/call.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { periodText, sharperText } from './spectrum-text.ts';
+import { periodText, sharperText } from './chart-text.ts';
 
-/** What swings periodically along the strand or in time, and what on the line may cause it. */
+/** Periodic faults along the strand or in time, and what on the line may cause them. */
 export function SpectrumPart({ spoolId }: { spoolId: number }) {
   const [axis, setAxis] = useState<SpectrumView['axis']>('length');
   const [spectrum, setSpectrum] = useState<SpectrumView | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   useEffect(() => {
-    const asked = new AbortController();
-    call('GET /api/spools/:id/spectrum', { params: { id: spoolId }, query: { axis }, signal: asked.signal }).then(
+    const controller = new AbortController();
+    call('GET /api/spools/:id/spectrum', { params: { id: spoolId }, query: { axis }, signal: controller.signal }).then(
       (answer) => {
         setSpectrum(answer);
         setProblem(null);
@@ -25,12 +25,12 @@ export function SpectrumPart({ spoolId }: { spoolId: number }) {
         if (!isAbort(thrown)) setProblem(asProblem(thrown));
       },
     );
-    return () => asked.abort();
+    return () => controller.abort();
   }, [spoolId, axis]);
   return (
-    <div class="spectrum">
+    <div>
       <fieldset class="switch">
-        <legend class="unseen">Periodic</legend>
+        <legend class="visually-hidden">Periodic</legend>
         {(['length', 'time'] as const).map((one) => (
           <label key={one}>
             <input type="radio" name="spectrum-axis" checked={axis === one} onChange={() => setAxis(one)} />
@@ -80,7 +80,7 @@ function Spectrum({ spectrum }: { spectrum: SpectrumView }) {
                     />
                     <circle class="plot-peak" cx={at.x(peak.frequency)} cy={at.y(peak.amplitudeMm)} r={3.5} />
                     <text
-                      class="plot-peak-words"
+                      class="plot-peak-text"
                       x={at.x(peak.frequency)}
                       y={at.y(peak.amplitudeMm) - 7}
                       text-anchor="middle"

@@ -1,17 +1,25 @@
 import { useState } from 'preact/hooks';
 import type { LengthScale } from '../../server/api/contract/judgement.ts';
+import { InlineForm } from '../form/inline-form.tsx';
 import { NumberField } from '../form/number-field.tsx';
+import { isWithin, type NumberBounds } from '../form/typed-number.ts';
+import { useFaults } from '../form/use-faults.ts';
 import { length, metres } from '../format/numbers.ts';
 import { shortDay } from '../format/times.ts';
-import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { fieldOf, focusField } from '../shell/field-of.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import type { JudgementModel } from './judgement-model.ts';
 
-const FIELD_IDS = { indicatedMm: 'tape-counted', measuredMm: 'tape-measured', uncertaintyMm: 'tape-off' };
+type Name = 'indicatedMm' | 'measuredMm' | 'uncertaintyMm';
 
-/** Puts the counted lengths of the whole spool right by a tape measurement. */
+const FIELDS: readonly { readonly name: Name; readonly label: string; readonly bounds: NumberBounds }[] = [
+  { name: 'indicatedMm', label: 'The line counted', bounds: { exclusiveMinimum: 0 } },
+  { name: 'measuredMm', label: 'The tape says', bounds: { exclusiveMinimum: 0 } },
+  { name: 'uncertaintyMm', label: 'Good to ±', bounds: { minimum: 0 } },
+];
+const NAMES = FIELDS.map(({ name }) => name);
+
+/** Corrects the counted lengths of the whole spool by a tape measurement. */
 export function TapeForm({
   model,
   scale,
@@ -21,30 +29,23 @@ export function TapeForm({
   scale: LengthScale;
   changed: () => void;
 }) {
-  const [indicated, setIndicated] = useState<number | null>(null);
-  const [measured, setMeasured] = useState<number | null>(null);
-  const [uncertainty, setUncertainty] = useState<number | null>(0.01);
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const [entered, setEntered] = useState<Readonly<Record<Name, number | null>>>({
+    indicatedMm: null,
+    measuredMm: null,
+    uncertaintyMm: 10,
+  });
+  const { faults, problem, showThrown, clear, clearAll } = useFaults(NAMES, (name) => `tape-${name}`);
   const act = async (input: Parameters<JudgementModel['correctLength']>[0], text: string) => {
     try {
       await model.correctLength(input);
-      setProblem(null);
-      say({ text: text });
+      clearAll();
+      showNotice({ text });
       changed();
     } catch (thrown) {
-      const said = asProblem(thrown);
-      setProblem(said);
-      const field = fieldOf(said, ['indicatedMm', 'measuredMm', 'uncertaintyMm']);
-      if (field !== null) focusField(FIELD_IDS[field]);
+      showThrown(thrown);
     }
   };
-  const ready =
-    indicated !== null &&
-    measured !== null &&
-    uncertainty !== null &&
-    indicated > 0 &&
-    measured > 0 &&
-    uncertainty >= 0;
+  const ready = FIELDS.every(({ name, bounds }) => isWithin(entered[name], bounds));
   return (
     <>
       {scale.measured ? (
@@ -60,48 +61,32 @@ export function TapeForm({
       ) : (
         <p>Never measured: lengths are as the line counted them.</p>
       )}
-      <form
-        class="ask-line no-print"
-        onSubmit={(event) => {
-          event.preventDefault();
-          if (ready)
-            void act(
-              { indicatedMm: indicated * 1000, measuredMm: measured * 1000, uncertaintyMm: uncertainty * 1000 },
-              'The lengths of this spool are put right.',
-            );
+      <InlineForm
+        button="Put the lengths right"
+        ready={ready}
+        submit={() => {
+          const { indicatedMm, measuredMm, uncertaintyMm } = entered;
+          if (indicatedMm === null || measuredMm === null || uncertaintyMm === null) return;
+          void act({ indicatedMm, measuredMm, uncertaintyMm }, 'The lengths of this spool are put right.');
         }}
       >
-        <NumberField
-          id="tape-counted"
-          label="The line counted"
-          value={indicated}
-          digits={3}
-          unit="m"
-          bounds={{ exclusiveMinimum: 0 }}
-          set={setIndicated}
-        />
-        <NumberField
-          id="tape-measured"
-          label="The tape says"
-          value={measured}
-          digits={3}
-          unit="m"
-          bounds={{ exclusiveMinimum: 0 }}
-          set={setMeasured}
-        />
-        <NumberField
-          id="tape-off"
-          label="Good to ±"
-          value={uncertainty}
-          digits={3}
-          unit="m"
-          bounds={{ minimum: 0 }}
-          set={setUncertainty}
-        />
-        <button type="submit" disabled={!ready}>
-          Put the lengths right
-        </button>
-      </form>
+        {FIELDS.map(({ name, label, bounds }) => (
+          <NumberField
+            key={name}
+            id={`tape-${name}`}
+            label={label}
+            value={entered[name] === null ? null : entered[name] / 1000}
+            digits={3}
+            unit="m"
+            bounds={bounds}
+            fault={faults[name]}
+            set={(m) => {
+              clear(name);
+              setEntered({ ...entered, [name]: m === null ? null : m * 1000 });
+            }}
+          />
+        ))}
+      </InlineForm>
       {problem && <ProblemNote problem={problem} />}
     </>
   );

@@ -5,9 +5,12 @@ import { PrinterSelect } from '../printers/printer-select.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { FITNESS_SHAPE, flowSetting } from './fitness-text.ts';
 
+/** Lines that the judgement may add: share within tolerance, flow error, flow setting. */
+const LINES_OF_JUDGEMENT = 3;
+
 /**
- * The verdict in one sentence, for the printer that is chosen for the spool, and why. `judgement` adds what follows from
- * all readings; null = they are still being read.
+ * The verdict for the printer that is chosen for the spool, with its reasons. `judgement` adds the figures from all readings;
+ * null = they are still being read.
  */
 export function VerdictHead(props: {
   readonly spool: SpoolView;
@@ -24,6 +27,9 @@ export function VerdictHead(props: {
     );
   const clean = verdict.longestCleanPiece;
   const flow = judgement?.flow ?? null;
+  const winding = spool.endedMs === null;
+  // Room for what the judgement adds, so that its arrival does not move the ribbon under the pointer.
+  const lines = verdict.reasons.length + (clean ? 1 : 0) + (winding ? 1 : 0) + LINES_OF_JUDGEMENT;
   return (
     <section class="verdict-head" aria-label="Verdict" data-testid="spool-verdict" data-fitness={verdict.fitness}>
       <p class="verdict-sentence" aria-live="polite">
@@ -31,7 +37,7 @@ export function VerdictHead(props: {
         <strong>{unbroken(verdict.sentence)}</strong>
       </p>
       <div class="verdict-more">
-        <ul class="reasons">
+        <ul class="reasons" style={{ '--lines': lines }}>
           {(judgement?.verdict?.reasons ?? verdict.reasons).map((reason) => (
             <li key={reason}>{unbroken(reason)}</li>
           ))}
@@ -46,9 +52,9 @@ export function VerdictHead(props: {
               Set the printer’s flow to <b>{flowSetting(flow.flowMultiplier)}</b>.
             </li>
           )}
-          {spool.endedMs === null && <li>It is still being wound: all of this is as of now.</li>}
+          {winding && <li>It is still being wound: all of this is as of now.</li>}
         </ul>
-        <p class="verdict-acts">
+        <p class="verdict-actions">
           <PrinterSelect label="Judged for" value={spool.choices.printerId} choose={choosePrinter} />
           <a class="button main no-print" href={`/spool/${spool.id}/rewind`}>
             Cut it at the rewinder

@@ -1,9 +1,10 @@
-import { useEffect, useState } from 'preact/hooks';
+import { useEffect, useMemo, useState } from 'preact/hooks';
+import { encode } from 'uqr';
 import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { LotView, SpoolDetail } from '../../server/api/contract/runs-and-spools.ts';
+import { lotText } from '../format/names.ts';
 import { clock, shortDay } from '../format/times.ts';
-import { lotText } from '../lot/lot-text.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { chooseForSpool } from '../printers/spool-choices.ts';
 import { call } from '../service/call.ts';
@@ -13,8 +14,7 @@ import { settings } from '../service/settings.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { coilLabel, type LabelText, nameOfPrinter, spoolLabel } from './label-text.ts';
-import { QrCode } from './qr-code.tsx';
-import { addressFault } from './qr-path.ts';
+import { addressFault, qrPath } from './qr-code.ts';
 
 const SIZES = [
   ['small', '62 × 100 mm'],
@@ -36,12 +36,12 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
   const [chosen, setChosen] = useState(0);
   const version = refetchVersion.value;
   useEffect(() => {
-    const asked = new AbortController();
-    const given = { params: { id: spoolId }, signal: asked.signal };
+    const controller = new AbortController();
+    const request = { params: { id: spoolId }, signal: controller.signal };
     Promise.all([
-      call('GET /api/spools/:id', given),
-      call('GET /api/spools/:id/judgement', given),
-      call('GET /api/spools/:id/coils', given),
+      call('GET /api/spools/:id', request),
+      call('GET /api/spools/:id/judgement', request),
+      call('GET /api/spools/:id/coils', request),
     ]).then(
       ([detail, judgement, coils]) => {
         setAnswers({ detail, judgement, coils });
@@ -51,7 +51,7 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
         if (!isAbort(thrown)) setProblem(asProblem(thrown));
       },
     );
-    return () => asked.abort();
+    return () => controller.abort();
   }, [spoolId, chosen, version]);
   if (!answers) return problem ? <ProblemNote problem={problem} /> : <p class="quiet">Fetching the spool …</p>;
   const { detail, judgement, coils } = answers;
@@ -64,7 +64,7 @@ export default function LabelPage({ spoolId }: { spoolId: number }) {
       : kept.map((one) => coilLabel(one, nameOfPrinter(judgement)));
   const fault = addressFault(location.origin);
   return (
-    <section class="labels">
+    <section>
       <header class="page-head no-print">
         <h1>Label for {judgement.name}</h1>
         <p>
@@ -153,18 +153,18 @@ function Label(props: {
           {place !== '' && `, ${place}`}
         </p>
       </header>
-      <p class="label-much">
+      <p class="label-amount">
         <b>{text.length}</b> <span>{text.mass}</span>
       </p>
       <dl>
-        {text.facts.map(([word, says]) => (
-          <div key={word}>
-            <dt>{word}</dt>
-            <dd>{says}</dd>
+        {text.facts.map(([name, value]) => (
+          <div key={name}>
+            <dt>{name}</dt>
+            <dd>{value}</dd>
           </div>
         ))}
       </dl>
-      <div class="label-told">
+      <div>
         {lot && (
           <p class="label-lot" data-testid="label-lot">
             Lot: {lotText(lot)}
@@ -179,5 +179,22 @@ function Label(props: {
         <p class="label-address">{address.replace(/^https?:\/\//, '')}</p>
       </footer>
     </article>
+  );
+}
+
+/** With error correction of a quarter (level Q), since a label gets scratched and greasy. */
+function QrCode({ text, label }: { text: string; label: string }) {
+  const code = useMemo(() => encode(text, { ecc: 'Q', border: 4 }), [text]);
+  return (
+    <svg
+      class="qr"
+      viewBox={`0 0 ${code.size} ${code.size}`}
+      role="img"
+      aria-label={label}
+      shape-rendering="crispEdges"
+    >
+      <rect class="qr-ground" width={code.size} height={code.size} />
+      <path class="qr-dark" d={qrPath(code.data)} />
+    </svg>
   );
 }

@@ -1,16 +1,17 @@
 import type { CoilDetail } from '../../server/api/contract/cut-plan.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
+import { listText } from '../format/names.ts';
 import { diameter, grams, metres } from '../format/numbers.ts';
 import { FITNESS_TEXT, flowSetting } from '../judgement/fitness-text.ts';
 
-/** What stands on one label. */
+/** The texts on one label. */
 export interface LabelText {
   readonly name: string;
-  /** Large: how much strand. */
+  /** The amount of strand, in large type. */
   readonly length: string;
   readonly mass: string;
-  /** Pairs of a word and what it says. */
+  /** Names and values. */
   readonly facts: readonly (readonly [string, string])[];
   readonly verdict: string;
   readonly coils: string;
@@ -18,7 +19,7 @@ export interface LabelText {
 
 const SHOWN_COILS = 8;
 
-/** A spool as it is now: without what was cut off. `coils` = those that are still on it. */
+/** A spool as it is now, without what was cut off. `coils` = those still on it. */
 export function spoolLabel(
   judgement: SpoolJudgement,
   { woundMm, cutOffMm }: Pick<SpoolView, 'woundMm' | 'cutOffMm'>,
@@ -28,7 +29,7 @@ export function spoolLabel(
   const onShare = woundMm > 0 ? (woundMm - cutOffMm) / woundMm : 1;
   const facts: (readonly [string, string])[] = [];
   if (statistics) facts.push(['Mean ± σ', `${diameter(statistics.meanMm)} ± ${diameter(statistics.sdMm)} mm`]);
-  // Where it begins may be off the spool already.
+  // The start of this stretch may already be cut off.
   if (cutOffMm > 0) facts.push(['Cut off', `${metres(cutOffMm, 1)} m`]);
   else if (verdict?.longestCleanPiece)
     facts.push(['Longest clean', `${metres(verdict.longestCleanPiece.lengthMm, 1)} m`]);
@@ -50,7 +51,7 @@ export function coilLabel(detail: CoilDetail, printerName: string): LabelText {
   if (coil.doubtfulMm > 0) facts.push(['Doubtful', `${metres(coil.doubtfulMm)} m`]);
   if (coil.unknownMm > 0) facts.push(['Not measured', `${metres(coil.unknownMm)} m`]);
   if (flow) facts.push(['Flow', flowSetting(flow.flowMultiplier)]);
-  const told =
+  const verdictLine =
     coil.condition === 'spoilt'
       ? 'Holds a bad stretch'
       : coil.condition === 'inDoubt'
@@ -63,12 +64,12 @@ export function coilLabel(detail: CoilDetail, printerName: string): LabelText {
     length: `${metres(coil.lengthMm)} m`,
     mass: coil.grams === null ? '' : grams(coil.grams),
     facts,
-    verdict: told,
+    verdict: verdictLine,
     coils: '',
   };
 }
 
-/** As printers are listed. */
+/** The printer's name as in the list of printers. */
 export function nameOfPrinter({ printer, printerName }: SpoolJudgement): string {
   return printer?.name ?? printerName;
 }
@@ -78,10 +79,9 @@ function fitnessFor(fitness: keyof typeof FITNESS_TEXT, printer: string): string
   return `${FITNESS_TEXT[fitness]}. Judged for: ${printer}`;
 }
 
-/** "R3-1 A, B and C": what names have in common is said once; many are counted. */
+/** "R3-1 A, B and C": the common part of the names appears once; many names become a count. */
 export function coilNames(names: readonly string[]): string {
-  if (names.length === 0) return '';
-  const first = names[0]!;
+  const [first = ''] = names;
   const stem = first.slice(0, first.lastIndexOf(' ') + 1);
   const short = names.map((name, i) =>
     i > 0 && stem !== '' && name.startsWith(stem) ? name.slice(stem.length) : name,
@@ -89,5 +89,5 @@ export function coilNames(names: readonly string[]): string {
   const shown = short.slice(0, SHOWN_COILS);
   const more = short.length - shown.length;
   if (more > 0) return `${shown.join(', ')} and ${more} more`;
-  return shown.length === 1 ? shown[0]! : `${shown.slice(0, -1).join(', ')} and ${shown.at(-1)}`;
+  return listText(shown);
 }

@@ -1,7 +1,8 @@
 import { useState } from 'preact/hooks';
 import { awaitsAcknowledgement, isActive, isLatched } from '../../server/alarm/life-cycle.ts';
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
-import { answer, answerFailed } from '../alarms/answer.ts';
+import { answer, answerFailed } from '../alarms/alarm-actions.ts';
+import { noAlarmText } from '../alarms/alarm-text.ts';
 import { ShelvePanel } from '../alarms/shelve-panel.tsx';
 import { SuppressedList } from '../alarms/suppressed-list.tsx';
 import { PRIORITY_TEXT, STATE_TEXT } from '../format/names.ts';
@@ -11,9 +12,8 @@ import { call } from '../service/call.ts';
 import { lineNowMs, live } from '../service/live-store.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
-import { noneText } from './none-text.ts';
 
-/** What stands against the line now: each alarm as a sentence, what to check first, and the answer to it. */
+/** The active alarms: each as a sentence, with what to check first and the buttons to answer it. */
 export function Alarms() {
   const alarms = live.value?.alarms ?? [];
   const suppressed = live.value?.suppressed ?? [];
@@ -32,17 +32,17 @@ export function Alarms() {
       </header>
       {answerFailed.value && <ProblemNote problem={answerFailed.value} />}
       {alarms.length === 0 ? (
-        <p class="quiet">{noneText(live.value?.notWatched ?? [])}</p>
+        <p class="quiet">{noAlarmText(live.value?.notWatched ?? [])}</p>
       ) : (
-        <ul class="alarm-list">
+        <ul>
           {alarms.map((alarm) => (
             <AlarmItem key={alarm.id} alarm={alarm} />
           ))}
         </ul>
       )}
       {suppressed.length > 0 && (
-        <details class="rests" open={suppressed.some(({ state }) => state !== 'suppressedByDesign')}>
-          <summary data-testid="rests">{counted(suppressed.length, 'alarm rests', 'alarms rest')}</summary>
+        <details class="suppressed-alarms" open={suppressed.some(({ state }) => state !== 'suppressedByDesign')}>
+          <summary data-testid="suppressed-alarms">{counted(suppressed.length, 'alarm rests', 'alarms rest')}</summary>
           <SuppressedList alarms={suppressed} />
         </details>
       )}
@@ -97,7 +97,7 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
           {latched && '; kept until somebody resets it'}
         </p>
       </div>
-      <p class="alarm-acts">
+      <p class="alarm-actions">
         {!answered && (
           <button
             type="button"
@@ -123,7 +123,7 @@ function AlarmItem({ alarm }: { alarm: AlarmView }) {
         {!over && (
           <button
             type="button"
-            data-testid="rest"
+            data-testid="open-shelve"
             aria-expanded={asking}
             aria-controls={panel}
             aria-label={`Let ${alarm.title} rest`}

@@ -6,18 +6,18 @@ import { clockWithSeconds, span } from '../format/times.ts';
 import { live } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
 
-/** How the reading lines come in, and every line that was dropped, by cause. */
+/** The state of the link, and the dropped lines by cause. */
 export function LinkPanel() {
   const link = live.value?.link;
   if (!link) return null;
   const dropped = DROP_CAUSES.reduce((sum, cause) => sum + link.dropped[cause], 0);
   const silent = link.silentForS !== null && link.silentForS >= SILENT_AFTER_S;
   return (
-    <section class="link" aria-labelledby="link-title">
+    <section aria-labelledby="link-title">
       <header class="section-head">
         <h2 id="link-title">Link</h2>
       </header>
-      <p class="link-words">
+      <p class="link-text">
         {(silent || link.phase !== 'open') && <Shape of="abnormal" size={18} />} {sourceLabel(link)}
       </p>
       <p class="fine">

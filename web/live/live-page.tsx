@@ -11,10 +11,10 @@ import { Sentence } from './sentence.tsx';
 import { StagePanel } from './stage-panel.tsx';
 import { Zones } from './zones.tsx';
 
-/** The strand now: one sentence, the strand itself, what stands against it, the heat, the link. */
+/** The line now: the headline, the strand, the alarms, the heat and the link. */
 export function LivePage() {
   return (
-    <div class="live">
+    <div>
       <Sentence />
       <StagedNote />
       <ReachNote />
@@ -41,7 +41,7 @@ export function LivePage() {
   );
 }
 
-/** That no line is being watched, but a replay or a simulation; and whose times are told, where they run otherwise. */
+/** Says that this is a replay or a simulation, and that the times are those of its readings. */
 function StagedNote() {
   const link = live.value?.link;
   if (!link?.playback) return null;
@@ -53,7 +53,7 @@ function StagedNote() {
   );
 }
 
-/** That people cannot be reached is as bad as an alarm that nobody hears: it stands on the live page. */
+/** Problems in reaching people. They are shown on the live page because they are as bad as an alarm that no one hears. */
 function ReachNote() {
   const troubles = live.value?.notificationProblems ?? [];
   if (troubles.length === 0) return null;
@@ -67,12 +67,12 @@ function ReachNote() {
   );
 }
 
-/** What is to be known of the strand at the gauge, beside the alarms. */
+/** Advice about the strand at the gauge, which is not an alarm. */
 function AdviceNow() {
   const advice = live.value?.advice ?? [];
   if (advice.length === 0) return null;
   return (
-    <section class="advice" aria-labelledby="advice-title">
+    <section aria-labelledby="advice-title">
       <header class="section-head">
         <h2 id="advice-title">Worth knowing</h2>
       </header>

@@ -1,43 +1,43 @@
 import { diameter, gramsApart, metres, speed } from '../format/numbers.ts';
 import { span } from '../format/times.ts';
 import { live, oldForMs } from '../service/live-store.ts';
-import { diameterStanding } from './diameter-standing.ts';
+import { diameterStatus } from './diameter-status.ts';
 
-/** The numbers of this moment, the diameter first and largest. */
+/** The current figures, the diameter first and largest. */
 export function NowFigures() {
   const state = live.value;
   if (!state) return <div class="now" />;
   const { now, spool, limits } = state;
   const { stage } = state.stage;
   const strandIsDue = stage === 'winding' || stage === 'purging';
-  const standing = diameterStanding(now.diameterMm, limits, strandIsDue);
-  const empty = standing.text === 'no strand' && !strandIsDue;
+  const status = diameterStatus(now.diameterMm, limits, strandIsDue);
+  const empty = status.text === 'no strand' && !strandIsDue;
   const oldMs = oldForMs.value;
   return (
     <dl class={`now${oldMs === null ? '' : ' stale'}`}>
-      <div class={`now-diameter ${oldMs === null ? standing.tone : ''}`}>
+      <div class={`now-diameter ${oldMs === null ? status.tone : ''}`}>
         <dt>Diameter at the gauge</dt>
         <dd>
           <span class={now.diameterMm === null || empty ? 'huge none' : 'huge'} data-testid="diameter-now">
             {empty ? 'no strand' : diameter(now.diameterMm)}
           </span>
           {!empty && <span class="unit">mm</span>}
-          <span class="standing" data-testid="standing">
-            {oldMs !== null ? `${span(oldMs)} old` : empty ? `${diameter(now.diameterMm)} mm` : standing.text}
+          <span class="diameter-status" data-testid="diameter-status">
+            {oldMs !== null ? `${span(oldMs)} old` : empty ? `${diameter(now.diameterMm)} mm` : status.text}
           </span>
         </dd>
       </div>
       {now.outOfRoundMm !== null && (
         <div>
           <dt>Out of round</dt>
-          <dd class="moment">
+          <dd class="momentary">
             {diameter(now.outOfRoundMm)} <span class="unit">mm</span>
           </dd>
         </div>
       )}
       <div>
         <dt>Speed</dt>
-        <dd class="moment">
+        <dd class="momentary">
           {speed(now.speedMmPerS)} <span class="unit">mm/s</span>
         </dd>
       </div>

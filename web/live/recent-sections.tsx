@@ -3,7 +3,7 @@ import { diameter, length, metres } from '../format/numbers.ts';
 import { live, oldForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
 
-/** The last bad stretches as words, with where they lie and when they reach the winder. */
+/** The latest bad stretches, with their places and when they reach the winder. */
 export function RecentSections() {
   const state = live.value;
   const sections = (state?.sections ?? []).filter((one) => one.verdict !== 'good').slice(0, 6);

@@ -3,7 +3,7 @@ import { span } from '../format/times.ts';
 import { connection, live, oldForMs } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
 
-/** The one sentence that says it all, as loud as it must be. On the wall it also says that the service is out of reach. */
+/** The headline, as loud as the state requires. On the wall it also reports a lost connection. */
 export function Sentence({ wall = false }: { wall?: boolean }) {
   const state = live.value;
   const lost = connection.value.phase === 'lost';
@@ -22,7 +22,7 @@ export function Sentence({ wall = false }: { wall?: boolean }) {
   );
 }
 
-/** Where the sentence sends somebody, they get by a press. */
+/** Links the headline to the page that it refers to. */
 function withLink(sentence: string, wall: boolean) {
   const at = wall ? -1 : sentence.indexOf('Set-up');
   if (at < 0) return sentence;
@@ -35,7 +35,7 @@ function withLink(sentence: string, wall: boolean) {
   );
 }
 
-/** The loss itself is what must be read from four metres; the last sentence of before is of no use any more. */
+/** A lost connection must be readable from four metres, so it replaces the last headline. */
 function Lost() {
   return (
     <div class="sentence danger" data-severity="danger" role="alert">

@@ -7,12 +7,12 @@ import { LotLine } from '../lot/lot-line.tsx';
 import { call } from '../service/call.ts';
 import { lineNowMs, live } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 
 const setStage = (stage: Stage | null) => call('POST /api/stage', { body: { stage } });
 
-/** Where the line stands between cold and winding, what is still missing, and a person's word about it. */
+/** The stage of the line, what is missing for the next one, and the buttons to set it. */
 export function StagePanel() {
   const state = live.value;
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
@@ -20,11 +20,11 @@ export function StagePanel() {
   if (!state) return null;
   const { stage, spool, run } = state;
 
-  const send = async (asked: Promise<unknown>, done: string) => {
+  const send = async (request: Promise<unknown>, done: string) => {
     try {
-      await asked;
+      await request;
       setProblem(null);
-      say({ text: done });
+      showNotice({ text: done });
     } catch (thrown) {
       setProblem(asProblem(thrown));
     }
@@ -61,7 +61,7 @@ export function StagePanel() {
       </fieldset>
       {stage.stage !== 'winding' &&
         (stage.missing.length === 0 ? (
-          // A line that stands is not about to wind, whatever its zones say.
+          // A stopped line is not about to wind, whatever its zones report.
           stage.stage !== 'stopped' && <p class="ready">Ready to wind.</p>
         ) : (
           <div class="missing">

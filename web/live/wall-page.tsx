@@ -2,7 +2,7 @@ import { StrandFigure } from '../strand-view/strand-figure.tsx';
 import { NowFigures } from './now-figures.tsx';
 import { Sentence } from './sentence.tsx';
 
-/** For a screen on the wall: sentence, number, strand and trace alone. */
+/** For a screen on the wall: only headline, figures, strand and trace. */
 export function WallPage() {
   return (
     <main class="wall">

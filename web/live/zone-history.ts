@@ -2,14 +2,14 @@ import type { ExpectedHeat, ReadingsFrame } from '../../server/api/contract/live
 import type { ZoneView } from '../../server/api/contract/live-state.ts';
 import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
 
-/** Temperature and set-point of one zone, one value a second; null = nothing came in that second. */
+/** Temperature and set-point of one zone, one value per second; null = no reading in that second. */
 export interface ZoneTrace {
   readonly timeS: number[];
   readonly temperatureC: (number | null)[];
   readonly setpointC: (number | null)[];
 }
 
-/** Where a zone's reading was expected, one after the other in time. */
+/** The range in which a zone's reading was expected, over time. */
 export interface ExpectedTrace {
   readonly timeS: number[];
   readonly lowC: number[];
@@ -42,7 +42,7 @@ export class ZoneHistory {
     }
   }
 
-  /** What the service remembers of a zone, from a window along time with channels `t1`, `s1`, …. */
+  /** Adds stored values of a zone, from a window along time with the signals `t1`, `s1`, …. */
   fill(zone: number, window: WindowView): void {
     const t = window.signals[`t${zone}`];
     const s = window.signals[`s${zone}`];
@@ -56,7 +56,7 @@ export class ZoneHistory {
     }
   }
 
-  /** What the service remembers of where each zone's reading was expected; what came before it is known already. */
+  /** Adds the service's history of expected ranges before the first one that is already here. */
   fillExpected(past: ExpectedHeat): void {
     for (const { zone, timeMs, lowC, highC } of past.zones) {
       const known = this.expected(zone);
@@ -125,8 +125,8 @@ export class ZoneHistory {
 }
 
 /**
- * One range of temperature for all zones, so that their traces compare: close around the set-points while all hold,
- * from cold to above the hottest while one is far from its own. Answers, per zone, the lowest and highest °C to draw.
+ * The range to draw for each zone, °C, of equal height so that the traces can be compared: close around the set-points
+ * while all zones hold, and from cold to above the hottest while one is far from its set-point.
  */
 export function zoneRanges(
   zones: readonly { readonly zone: number; readonly temperatureC: number | null; readonly setpointC: number | null }[],

@@ -15,7 +15,7 @@ export interface ZoneScene {
 /** A pause longer than this breaks the expected band, s. */
 const PAUSE_S = 12;
 
-/** One small trace: temperature as a line, set-point as a step, at heat as a tint, and where the reading is expected as an edged band. */
+/** A small trace of a zone: temperature as a line, set-point as steps, "at heat" as a tint, the expected range as a band. */
 export class ZonePlot {
   #plot: uPlot | null = null;
   #scene: ZoneScene;
@@ -107,7 +107,7 @@ export class ZonePlot {
     const { ctx } = u;
     ctx.fillStyle = colours.envelope;
     const x = (s: number) => u.valToPos(s, 'x', true);
-    // One outline a stretch: side by side, single pieces would show their seams.
+    // One outline for each stretch: adjoining pieces would show seams.
     for (let from = 0; from < timeS.length; ) {
       let to = from + 1;
       while (to < timeS.length && timeS[to]! - timeS[to - 1]! <= PAUSE_S) to += 1;

@@ -18,9 +18,9 @@ import { ZoneHistory, zoneRanges } from './zone-history.ts';
 import { ZonePlot } from './zone-plot.ts';
 
 const HISTORY_S = 600;
-const heatKnown = lazyPart(() => import('./heat-known.tsx'));
+const heatCoverage = lazyPart(() => import('./heat-coverage.tsx'));
 
-/** The heated zones from the hopper to the die, each with the same small trace of the last ten minutes. */
+/** The heated zones from the hopper to the die, each with a small trace of the last ten minutes. */
 export function Zones() {
   const history = useMemo(() => new ZoneHistory(HISTORY_S), []);
   const plots = useMemo(() => new Map<number, { plot: ZonePlot; place: HTMLElement }>(), []);
@@ -30,22 +30,24 @@ export function Zones() {
   const known = zones.map((zone) => zone.zone).join();
 
   useEffect(() => {
-    const asked = new AbortController();
-    call('GET /api/heat/expected', { signal: asked.signal }).then(
+    const controller = new AbortController();
+    call('GET /api/heat/expected', { signal: controller.signal }).then(
       (past) => history.fillExpected(past),
       (thrown) => {
         if (!isAbort(thrown)) console.error(thrown);
       },
     );
-    return () => asked.abort();
+    return () => controller.abort();
   }, [history]);
 
   useEffect(() => onReadings((frame) => history.hear(frame)), [history]);
 
   useEffect(() => {
     if (runId === null || known === '') return;
-    const asked = new AbortController();
-    const to = live.peek()?.now.timeMs ?? live.peek()!.serverTimeMs;
+    const controller = new AbortController();
+    const state = live.peek();
+    if (state === null) return;
+    const to = state.now.timeMs ?? state.serverTimeMs;
     requestWindow(
       runId,
       {
@@ -55,7 +57,7 @@ export function Zones() {
         columns: HISTORY_S / 2,
         signals: known.split(',').flatMap((zone) => [`t${zone}`, `s${zone}`]),
       },
-      asked.signal,
+      controller.signal,
     ).then(
       (window) => {
         for (const zone of known.split(',')) history.fill(Number(zone), window);
@@ -64,7 +66,7 @@ export function Zones() {
         if (!isAbort(thrown)) console.error(thrown);
       },
     );
-    return () => asked.abort();
+    return () => controller.abort();
   }, [history, runId, known, refetchVersion.value]);
 
   useSignalEffect(() => {
@@ -98,7 +100,7 @@ export function Zones() {
 
   if (zones.length === 0) {
     return (
-      <section class="zones" aria-labelledby="zones-title">
+      <section aria-labelledby="zones-title">
         <header class="section-head">
           <h2 id="zones-title">Heat</h2>
         </header>
@@ -107,7 +109,7 @@ export function Zones() {
     );
   }
   return (
-    <section class="zones" aria-labelledby="zones-title">
+    <section aria-labelledby="zones-title">
       <header class="section-head">
         <h2 id="zones-title">Heat</h2>
         <span class="fine">
@@ -120,7 +122,7 @@ export function Zones() {
           <Zone key={zone.zone} zone={zone} plots={plots} />
         ))}
       </ol>
-      <Lazily part={heatKnown} with={{}} />
+      <Lazily part={heatCoverage} with={{}} />
       <ChartTable
         caption="Temperatures of the last ten minutes, °C"
         columns={['Time', ...zones.map((zone) => zone.name)]}
@@ -173,11 +175,11 @@ function Zone({ zone, plots }: { zone: ZoneView; plots: Map<number, { plot: Zone
       <h3>
         <span class="zone-number">{zone.zone}</span> {zone.name}
       </h3>
-      <p class="zone-now">
+      <p class="zone-temperature">
         <span class="big">{temperature(zone.temperatureC)}</span>
         <span class="unit">°C</span>
       </p>
-      <p class="zone-words">
+      <p class="zone-state">
         {faulty && (
           <>
             <Shape of="danger" size={16} />{' '}
@@ -188,7 +190,7 @@ function Zone({ zone, plots }: { zone: ZoneView; plots: Map<number, { plot: Zone
           : DOING_TEXT[zone.state]}
         {!faulty && zone.atHeatSinceMs !== null && `, at heat for ${span(lineNowMs.value - zone.atHeatSinceMs)}`}
       </p>
-      <p class="zone-set">
+      <p class="zone-setpoint">
         set-point{' '}
         {zone.setpointC === null ? 'not sent' : zone.setpointC === 0 ? 'off' : `${temperature(zone.setpointC, 0)} °C`}
         {zone.power !== null && `, power ${percent(zone.power)}`}

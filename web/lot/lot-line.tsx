@@ -1,11 +1,11 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import type { LotView } from '../../server/api/contract/runs-and-spools.ts';
 import { TextField } from '../form/text-field.tsx';
+import { lotText } from '../format/names.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { lotText } from './lot-text.ts';
 
 interface Props {
   readonly runId: number;
@@ -13,12 +13,12 @@ interface Props {
   readonly changed?: () => void;
 }
 
-/** What the run is fed with and how that was prepared, in a person's own words. */
+/** The material of the run and how it was prepared, as entered by a user. */
 export function LotLine({ runId, lot, changed }: Props) {
   const [open, setOpen] = useState(false);
   return (
     <section class="lot" aria-labelledby="lot-title" data-testid="lot">
-      <p class="lot-words">
+      <p class="lot-text">
         <span id="lot-title" class="lot-title">
           Lot
         </span>{' '}
@@ -51,7 +51,7 @@ function LotForm({ runId, lot, close }: { runId: number; lot: LotView | null; cl
   const first = useRef<HTMLInputElement>(null);
   useEffect(() => {
     first.current?.focus();
-    // So that a lot that is fed again is called the same again. Without them the field works too.
+    // Suggestions, so that the same material gets the same name again. The field also works without them.
     call('GET /api/runs').then(
       (runs) => setEarlier(runs.flatMap((run) => (run.lot && run.lot.name !== '' ? [run.lot] : []))),
       () => {},
@@ -60,15 +60,17 @@ function LotForm({ runId, lot, close }: { runId: number; lot: LotView | null; cl
   const save = async () => {
     try {
       await call('PUT /api/runs/:id/lot', { params: { id: runId }, body: { name, preparation } });
-      say({ text: name.trim() === '' && preparation.trim() === '' ? 'The lot is taken back.' : 'The lot is kept.' });
+      showNotice({
+        text: name.trim() === '' && preparation.trim() === '' ? 'The lot is taken back.' : 'The lot is kept.',
+      });
       close();
     } catch (thrown) {
       setProblem(asProblem(thrown));
     }
   };
-  const pick = (given: string) => {
-    setName(given);
-    const known = earlier.find((one) => one.name === given);
+  const pick = (chosen: string) => {
+    setName(chosen);
+    const known = earlier.find((one) => one.name === chosen);
     if (known && preparation.trim() === '') setPreparation(known.preparation);
   };
   return (

@@ -3,7 +3,7 @@ import type { ChannelInput, ChannelView } from '../../server/api/contract/channe
 type Settings = ChannelInput['settings'];
 export type Kind = Settings['kind'];
 
-/** What a new channel of a kind begins with. */
+/** The initial settings of a new channel. */
 const EMPTY: { readonly [K in Kind]: Extract<Settings, { kind: K }> } = {
   webhook: { kind: 'webhook', url: '', secret: '', template: '' },
   email: {

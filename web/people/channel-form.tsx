@@ -4,9 +4,8 @@ import { PLACEHOLDERS } from '../../server/escalation/template.ts';
 import { ChoiceField } from '../form/field.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
-import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { fieldOf, focusField } from '../shell/field-of.ts';
-import { say } from '../shell/notice.tsx';
+import { useFaults } from '../form/use-faults.ts';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { draftOf, type Kind } from './channel-draft.ts';
 import { saveChannel, testChannel } from './people-store.ts';
@@ -21,32 +20,26 @@ interface Props {
 const CERTIFICATE_HINT =
   'Only for a server of your own whose certificate nobody else vouches for: paste it here (PEM).';
 
-/** Adds a channel, or changes one; a test tells at once whether it works. */
+/** Adds or changes a channel. A test shows at once whether it works. */
 export function ChannelForm({ kind, channel, close }: Props) {
   const [draft, setDraft] = useState<ChannelInput>(() => draftOf(kind, channel));
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const [busy, setBusy] = useState<'test' | 'save' | null>(null);
   const [tested, setTested] = useState(false);
   const { settings } = draft;
   const fields = ['name', ...Object.keys(settings).filter((name) => name !== 'kind')];
-  const faulty = problem === null ? null : fieldOf(problem, fields);
-  const faultOf = (name: string) =>
-    problem !== null && faulty === name ? `${problem.message} ${problem.detail}` : undefined;
+  const { faults, problem, showThrown, clear, clearAll } = useFaults<string>(fields, (name) => `channel-${name}`);
   const set = (name: string, value: string | number) => {
-    if (faulty === name) setProblem(null);
+    clear(name);
     setTested(false);
     setDraft({ ...draft, settings: { ...settings, [name]: value } as ChannelInput['settings'] });
   };
   const run = async (what: 'test' | 'save', act: () => Promise<void>) => {
     setBusy(what);
-    setProblem(null);
+    clearAll();
     try {
       await act();
     } catch (thrown) {
-      const said = asProblem(thrown);
-      setProblem(said);
-      const field = fieldOf(said, fields);
-      if (field !== null) focusField(`channel-${field}`);
+      showThrown(thrown);
     }
     setBusy(null);
   };
@@ -63,7 +56,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
       hint={hint}
       value={String((settings as Record<string, unknown>)[name] ?? '')}
       placeholder={keep(name)}
-      fault={faultOf(name)}
+      fault={faults[name]}
       set={(value) => set(name, value)}
       {...more}
     />
@@ -76,7 +69,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
         event.preventDefault();
         void run('save', async () => {
           await saveChannel(channel?.id ?? null, draft);
-          say({ text: channel ? `${draft.name} changed.` : `${draft.name} added.` });
+          showNotice({ text: channel ? `${draft.name} changed.` : `${draft.name} added.` });
           close();
         });
       }}
@@ -86,9 +79,9 @@ export function ChannelForm({ kind, channel, close }: Props) {
         label="Name"
         hint="As you recognise it."
         value={draft.name}
-        fault={faultOf('name')}
+        fault={faults.name}
         set={(name) => {
-          if (faulty === 'name') setProblem(null);
+          clear('name');
           setDraft({ ...draft, name });
         }}
       />
@@ -117,7 +110,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
           </div>
           <details class="wide">
             <summary>What a template can name</summary>
-            <dl class="names">
+            <dl class="placeholders">
               {Object.entries(PLACEHOLDERS).map(([name, text]) => (
                 <div key={name}>
                   <dt class="raw">{`{{${name}}}`}</dt>
@@ -136,7 +129,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
           <ChoiceField
             id="channel-security"
             label="Security"
-            fault={faultOf('security')}
+            fault={faults.security}
             value={settings.security}
             choices={[
               ['starttls', 'STARTTLS, mostly port 587'],
@@ -151,7 +144,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
           <NumberField
             id="channel-port"
             label="Port"
-            fault={faultOf('port')}
+            fault={faults.port}
             bounds={{ type: 'integer', minimum: 1, maximum: 65535 }}
             value={settings.port || null}
             set={(port) => set('port', port ?? 0)}
@@ -176,7 +169,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
           </details>
         </>
       )}
-      {problem && faulty === null && <ProblemNote problem={problem} />}
+      {problem && <ProblemNote problem={problem} />}
       {tested && (
         <p class="tested" role="status">
           The other side took the test. See that it has really come.

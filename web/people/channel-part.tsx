@@ -3,7 +3,7 @@ import type { ChannelView } from '../../server/api/contract/channels.ts';
 import type { PeopleView, RulesInput } from '../../server/api/contract/people.ts';
 import { nowMs } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { draftOf, type Kind } from './channel-draft.ts';
@@ -16,7 +16,7 @@ type Open = { readonly id: number } | { readonly add: Kind } | null;
 
 const SHAPES = { working: 'calm', failing: 'danger', untried: 'notice' } as const;
 
-/** The ways out of the house, whether each works, and a test of each. */
+/** The channels: whether each works, and a button to test it. */
 export function ChannelPart({ view }: { view: PeopleView }) {
   const [open, setOpen] = useState<Open>(null);
   const [busy, setBusy] = useState<number | 'push' | null>(null);
@@ -35,7 +35,7 @@ export function ChannelPart({ view }: { view: PeopleView }) {
     run(channel.id, async () => {
       const { settings } = draftOf(channel.kind, channel);
       await testChannel(channel.id, { name: channel.name, settings });
-      say({ text: `${channel.name} took the test. See that it has really come.` });
+      showNotice({ text: `${channel.name} took the test. See that it has really come.` });
     });
   const addHere = () =>
     run('push', async () => {
@@ -44,16 +44,16 @@ export function ChannelPart({ view }: { view: PeopleView }) {
       let name = deviceName();
       for (let n = 2; names.has(name); n++) name = `${deviceName()} ${n}`;
       await saveChannel(null, { name, settings });
-      // Push services want to know whose messages they carry, and links need it too.
+      // Push services require the sender's address, and links in messages need it too.
       if (view.rules.pageAddress === '' && location.protocol === 'https:') {
         await saveRules({ ...view.rules, heartbeatAddress: null, pageAddress: location.origin } satisfies RulesInput);
       }
-      say({ text: `${name} added. Send it a test, then give it to a person.` });
+      showNotice({ text: `${name} added. Send it a test, then give it to a person.` });
     });
   const noPush = whyNoPush();
   return (
     <section class="part" aria-labelledby="channels-title">
-      <div class="part-words">
+      <div class="part-intro">
         <h2 id="channels-title">Channels</h2>
         <p>
           The ways by which messages leave the house. “Taken” means that the other side has it, not that it was read:
@@ -69,20 +69,20 @@ export function ChannelPart({ view }: { view: PeopleView }) {
               ) : (
                 <>
                   <Shape of={SHAPES[channel.phase]} size={20} />
-                  <div class="channel-words">
+                  <div class="channel-text">
                     <p>
                       <strong>{channel.name}</strong>{' '}
                       <span class="quiet">
                         {KIND_TEXT[channel.kind]} to {channel.destination}
                       </span>
                     </p>
-                    <p class={channel.phase === 'failing' ? 'fails' : 'quiet'}>{stateText(channel, nowMs.value)}</p>
+                    <p class={channel.phase === 'failing' ? 'failing' : 'quiet'}>{stateText(channel, nowMs.value)}</p>
                     {problem?.at === channel.id && <ProblemNote problem={problem.problem} />}
                   </div>
-                  <p class="acts">
+                  <p class="row-actions">
                     <button type="button" disabled={busy !== null} onClick={() => test(channel)}>
                       {busy === channel.id ? 'Sending …' : 'Send a test'}
-                      <span class="unseen"> over {channel.name}</span>
+                      <span class="visually-hidden"> over {channel.name}</span>
                     </button>
                     {channel.kind !== 'push' && (
                       <button
@@ -101,7 +101,7 @@ export function ChannelPart({ view }: { view: PeopleView }) {
                       onClick={() =>
                         run(channel.id, async () => {
                           await removeChannel(channel.id);
-                          say({ text: `${channel.name} removed.` });
+                          showNotice({ text: `${channel.name} removed.` });
                         })
                       }
                     >

@@ -2,12 +2,12 @@ import { useState } from 'preact/hooks';
 import type { ContactInput, ContactView, PeopleView } from '../../server/api/contract/people.ts';
 import { ChoiceField } from '../form/field.tsx';
 import { TextField } from '../form/text-field.tsx';
+import { useFaults } from '../form/use-faults.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { fieldOf, focusField } from '../shell/field-of.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { removeContact, saveContact } from './people-store.ts';
-import { calledText, PRIORITY_CHOICES, roundText, wantsText } from './people-text.ts';
+import { filterText, notifiedText, PRIORITY_CHOICES, roundText } from './people-text.ts';
 
 const NEW: ContactInput = {
   name: '',
@@ -19,7 +19,7 @@ const NEW: ContactInput = {
 
 const FIELDS = ['name', 'round', 'channelIds', 'quiet'] as const;
 
-/** Who is told, by which channels, of what, and in which order. */
+/** Who is notified, through which channels, of which alarms, and in which order. */
 export function ContactPart({ view }: { view: PeopleView }) {
   const [open, setOpen] = useState<number | 'new' | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
@@ -28,7 +28,7 @@ export function ContactPart({ view }: { view: PeopleView }) {
   const remove = async ({ id, ...contact }: ContactView) => {
     try {
       await removeContact(id);
-      say({
+      showNotice({
         text: `${contact.name} is told no more.`,
         undo: () => saveContact(null, contact).catch((thrown) => setProblem(asProblem(thrown))),
       });
@@ -38,7 +38,7 @@ export function ContactPart({ view }: { view: PeopleView }) {
   };
   return (
     <section class="part" aria-labelledby="contacts-title">
-      <div class="part-words">
+      <div class="part-intro">
         <h2 id="contacts-title">People</h2>
         <p>A person, or a group that shares a channel. Alarms of high priority always go through, at any hour.</p>
       </div>
@@ -53,16 +53,16 @@ export function ContactPart({ view }: { view: PeopleView }) {
                 <>
                   <div>
                     <p>
-                      <strong>{contact.name}</strong> <span class="quiet">called {calledText(contact, view)}</span>
+                      <strong>{contact.name}</strong> <span class="quiet">called {notifiedText(contact, view)}</span>
                     </p>
                     <p class="quiet">
                       {contact.channelIds.length === 0
                         ? 'Has no channel, so nothing reaches them.'
                         : `By ${contact.channelIds.map(nameOf).join(', ')}.`}{' '}
-                      {wantsText(contact)}
+                      {filterText(contact)}
                     </p>
                   </div>
-                  <p class="acts">
+                  <p class="row-actions">
                     <button
                       type="button"
                       class="plain"
@@ -101,16 +101,14 @@ export function ContactPart({ view }: { view: PeopleView }) {
 
 function ContactForm({ view, contact, close }: { view: PeopleView; contact: ContactView | null; close: () => void }) {
   const [draft, setDraft] = useState<ContactInput>(() => {
-    if (contact === null) return { ...NEW, channelIds: view.channels.length === 1 ? [view.channels[0]!.id] : [] };
+    if (contact === null)
+      return { ...NEW, channelIds: view.channels.length === 1 ? view.channels.map(({ id }) => id) : [] };
     const { id: _, ...input } = contact;
     return input;
   });
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const faulty = problem === null ? null : fieldOf(problem, FIELDS);
-  const faultOf = (name: (typeof FIELDS)[number]) =>
-    problem !== null && faulty === name ? `${problem.message} ${problem.detail}` : undefined;
+  const { faults, problem, showThrown, clear } = useFaults(FIELDS, (name) => `contact-${name}`);
   const set = (more: Partial<ContactInput>) => {
-    if (faulty !== null && faulty in more) setProblem(null);
+    clear(...FIELDS.filter((name) => name in more));
     setDraft({ ...draft, ...more });
   };
   const toggle = (id: number) => {
@@ -120,13 +118,10 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
   const save = async () => {
     try {
       await saveContact(contact?.id ?? null, draft);
-      say({ text: contact ? `${draft.name} changed.` : `${draft.name} added.` });
+      showNotice({ text: contact ? `${draft.name} changed.` : `${draft.name} added.` });
       close();
     } catch (thrown) {
-      const said = asProblem(thrown);
-      setProblem(said);
-      const field = fieldOf(said, FIELDS);
-      if (field !== null) focusField(`contact-${field}`);
+      showThrown(thrown);
     }
   };
   return (
@@ -138,17 +133,11 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
         void save();
       }}
     >
-      <TextField
-        id="contact-name"
-        label="Name"
-        value={draft.name}
-        fault={faultOf('name')}
-        set={(name) => set({ name })}
-      />
+      <TextField id="contact-name" label="Name" value={draft.name} fault={faults.name} set={(name) => set({ name })} />
       <ChoiceField
         id="contact-round"
         label="Called"
-        fault={faultOf('round')}
+        fault={faults.round}
         value={String(draft.round)}
         choices={[1, 2, 3].map((round) => [String(round), roundText(round, view.rules.escalateAfterMin)] as const)}
         set={(round) => set({ round: Number(round) })}
@@ -173,7 +162,7 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
             {channel.name}
           </label>
         ))}
-        {faulty === 'channelIds' && <span class="fault">{faultOf('channelIds')}</span>}
+        {faults.channelIds && <span class="fault">{faults.channelIds}</span>}
       </fieldset>
       <fieldset class="ticks wide" id="contact-quiet" tabIndex={-1}>
         <legend>Quiet hours</legend>
@@ -205,9 +194,9 @@ function ContactForm({ view, contact, close }: { view: PeopleView; contact: Cont
             </label>
           </span>
         )}
-        {faulty === 'quiet' && <span class="fault">{faultOf('quiet')}</span>}
+        {faults.quiet && <span class="fault">{faults.quiet}</span>}
       </fieldset>
-      {problem && faulty === null && <ProblemNote problem={problem} />}
+      {problem && <ProblemNote problem={problem} />}
       <p class="actions">
         <button type="submit" class="main">
           {contact ? 'Save' : 'Add'}

@@ -6,11 +6,11 @@ import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 import { confirmDrill, startDrill } from './people-store.ts';
-import { confirmedText, drillText, wayText } from './people-text.ts';
+import { confirmationText, deliveryText, drillText } from './people-text.ts';
 
 const SHAPES = { waiting: 'notice', all: 'calm', some: 'abnormal', none: 'danger' } as const;
 
-/** A test alarm on the real way, and who confirmed it. */
+/** The alarm test, which takes the same route as a real alarm, and who confirmed it. */
 export function DrillPart({ view }: { view: PeopleView }) {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const [latest, ...older] = view.drills;
@@ -18,7 +18,7 @@ export function DrillPart({ view }: { view: PeopleView }) {
   const run = (act: Promise<void>) => act.then(() => setProblem(null)).catch((thrown) => setProblem(asProblem(thrown)));
   return (
     <section class="part" aria-labelledby="drill-title">
-      <div class="part-words">
+      <div class="part-intro">
         <h2 id="drill-title">Alarm drill</h2>
         <p>
           A test alarm goes to everybody on the way that a real one takes. Whoever it reaches confirms with one tap, by
@@ -40,12 +40,14 @@ export function DrillPart({ view }: { view: PeopleView }) {
                 {latest.people.map((person) => (
                   <li key={person.contactId}>
                     <p>
-                      {person.name}: {confirmedText(latest.startedMs, person.confirmedMs)}
-                      {person.confirmedMs === null && <span class="fine"> {wayText(latest, person.name, view)}</span>}
+                      {person.name}: {confirmationText(latest.startedMs, person.confirmedMs)}
+                      {person.confirmedMs === null && (
+                        <span class="fine"> {deliveryText(latest, person.name, view)}</span>
+                      )}
                     </p>
                     {latest.outcome === 'waiting' && person.confirmedMs === null && (
                       <button type="button" onClick={() => run(confirmDrill(latest.id, person.contactId))}>
-                        It reached me<span class="unseen">, {person.name}</span>
+                        It reached me<span class="visually-hidden">, {person.name}</span>
                       </button>
                     )}
                   </li>

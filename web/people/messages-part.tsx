@@ -1,26 +1,26 @@
 import type { MessageView, PeopleView } from '../../server/api/contract/people.ts';
 import { clockWithSeconds, shortDay } from '../format/times.ts';
 import { Shape } from '../shell/shape.tsx';
-import { forgetDead } from './people-store.ts';
-import { channelName, LETTER_STATES } from './people-text.ts';
+import { discardFailed } from './people-store.ts';
+import { channelName, MESSAGE_STATE_TEXT } from './people-text.ts';
 
-/** What reached nobody, and what was sent of late. */
+/** Messages that were not delivered, and recent messages. */
 export function MessagesPart({ view }: { view: PeopleView }) {
   const { failedMessages, recent } = view;
   if (recent.length === 0 && failedMessages.length === 0) return null;
   return (
-    <section class="part" aria-labelledby="letters-title">
-      <div class="part-words">
-        <h2 id="letters-title">Messages</h2>
+    <section class="part" aria-labelledby="messages-title">
+      <div class="part-intro">
+        <h2 id="messages-title">Messages</h2>
         <p>Each is tried again with growing pauses until it is taken, answered, or too old to be of use.</p>
       </div>
       <div>
         {failedMessages.length > 0 && (
           <>
             <h3>Reached nobody</h3>
-            <Letters view={view} messages={failedMessages} />
+            <MessageList view={view} messages={failedMessages} />
             <p class="actions">
-              <button type="button" onClick={() => forgetDead()}>
+              <button type="button" onClick={() => discardFailed()}>
                 I have read them
               </button>
             </p>
@@ -29,7 +29,7 @@ export function MessagesPart({ view }: { view: PeopleView }) {
         {recent.length > 0 && (
           <details open={failedMessages.length === 0 && recent.length < 6}>
             <summary>The last {recent.length}</summary>
-            <Letters view={view} messages={recent} />
+            <MessageList view={view} messages={recent} />
           </details>
         )}
       </div>
@@ -37,16 +37,16 @@ export function MessagesPart({ view }: { view: PeopleView }) {
   );
 }
 
-function Letters({ view, messages }: { view: PeopleView; messages: readonly MessageView[] }) {
+function MessageList({ view, messages }: { view: PeopleView; messages: readonly MessageView[] }) {
   return (
-    <ul class="letters">
+    <ul class="messages">
       {messages.map((message) => (
         <li key={message.seq}>
-          <Shape of={LETTER_SHAPES[message.state]} size={16} />
+          <Shape of={MESSAGE_SHAPES[message.state]} size={16} />
           <p>
             <strong>{message.title}</strong> to {message.to} by {channelName(view, message.channelId)}
             <span class="fine">
-              {LETTER_STATES[message.state]}
+              {MESSAGE_STATE_TEXT[message.state]}
               {message.attempts > 1 && `, attempt ${message.attempts}`}
               {message.reason === '' ? '.' : `. ${message.reason}`}
             </span>
@@ -60,7 +60,7 @@ function Letters({ view, messages }: { view: PeopleView; messages: readonly Mess
   );
 }
 
-const LETTER_SHAPES = {
+const MESSAGE_SHAPES = {
   waiting: 'notice',
   delivered: 'calm',
   expired: 'abnormal',

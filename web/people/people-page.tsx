@@ -14,7 +14,7 @@ import { RulesPart } from './rules-part.tsx';
 
 const LOAD_EVERY_MS = 2000;
 
-/** Who is woken, by what, and whether it works. */
+/** Who is notified, through which channels, and whether that works. */
 export default function PeoplePage() {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const version = refetchVersion.value;

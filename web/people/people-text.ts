@@ -1,5 +1,6 @@
 import type { ChannelView } from '../../server/api/contract/channels.ts';
 import type { ContactView, DrillView, MessageView, PeopleView } from '../../server/api/contract/people.ts';
+import { listText } from '../format/names.ts';
 import { ago, span } from '../format/times.ts';
 
 export const KIND_TEXT: Readonly<Record<ChannelView['kind'], string>> = {
@@ -15,17 +16,14 @@ export const PRIORITY_CHOICES = [
   ['high', 'High priority only'],
 ] as const;
 
-const list = (names: readonly string[]): string =>
-  names.length < 2 ? (names[0] ?? '') : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
-
-/** Who is called in which order: "Ada is called first; Ben when nobody has answered for 5 min." */
+/** Who is notified in which order, as one sentence. */
 export function orderText(view: Pick<PeopleView, 'contacts' | 'rules'>): string {
   const reached = view.contacts.filter(({ channelIds }) => channelIds.length > 0);
   if (reached.length === 0) return 'Nobody is told of alarms: they sound in open pages only.';
   const rounds = [...new Set(reached.map(({ round }) => round))].sort((a, b) => a - b);
   return `${rounds
     .map((round, index) => {
-      const names = list(reached.filter((one) => one.round === round).map(({ name }) => name));
+      const names = listText(reached.filter((one) => one.round === round).map(({ name }) => name));
       const waited = index * view.rules.escalateAfterMin;
       const are = reached.filter((one) => one.round === round).length > 1 ? 'are' : 'is';
       return index === 0 ? `${names} ${are} called at once` : `${names} when nobody has answered for ${waited} min`;
@@ -38,13 +36,13 @@ export function roundText(round: number, escalateAfterMin: number): string {
   return round === 1 ? 'at once' : `after ${(round - 1) * escalateAfterMin} min without an answer`;
 }
 
-/** When somebody is called among the others: a round in which nobody can be reached is not waited for. */
-export function calledText(contact: ContactView, view: Pick<PeopleView, 'contacts' | 'rules'>): string {
+/** When a person is notified. A round in which no one can be reached is skipped. */
+export function notifiedText(contact: ContactView, view: Pick<PeopleView, 'contacts' | 'rules'>): string {
   const before = view.contacts.filter(({ round, channelIds }) => round < contact.round && channelIds.length > 0);
   return roundText(1 + new Set(before.map(({ round }) => round)).size, view.rules.escalateAfterMin);
 }
 
-export function wantsText({ leastPriority, quiet }: Pick<ContactView, 'leastPriority' | 'quiet'>): string {
+export function filterText({ leastPriority, quiet }: Pick<ContactView, 'leastPriority' | 'quiet'>): string {
   const wants = PRIORITY_CHOICES.find(([one]) => one === leastPriority)?.[1] ?? '';
   const hours = quiet === null ? '' : `; from ${quiet.from} to ${quiet.to} high priority only, the rest afterwards`;
   return `${wants}${hours}.`;
@@ -63,10 +61,10 @@ export function stateText(channel: ChannelView, nowMs: number): string {
   }
 }
 
-/** What became of a drill, in one sentence. */
+/** The outcome of an alarm test in one sentence. */
 export function drillText(drill: DrillView, nowMs: number): string {
   const names = (reached: boolean) =>
-    list(drill.people.filter(({ confirmedMs }) => (confirmedMs !== null) === reached).map(({ name }) => name));
+    listText(drill.people.filter(({ confirmedMs }) => (confirmedMs !== null) === reached).map(({ name }) => name));
   switch (drill.outcome) {
     case 'none':
       return 'Nobody was reached. Find out why before you leave the line alone.';
@@ -79,25 +77,25 @@ export function drillText(drill: DrillView, nowMs: number): string {
   }
 }
 
-/** How long somebody took to confirm. */
-export const confirmedText = (startedMs: number, confirmedMs: number | null): string =>
+/** How long a person took to confirm. */
+export const confirmationText = (startedMs: number, confirmedMs: number | null): string =>
   confirmedMs === null ? 'not confirmed' : `confirmed after ${span(confirmedMs - startedMs)}`;
 
 export const channelName = (view: Pick<PeopleView, 'channels'>, id: number): string =>
   view.channels.find((channel) => channel.id === id)?.name ?? 'a channel that was removed';
 
-/** How far the drill got to somebody: "Chat took it; Mail: refused." '' = nothing was sent. */
-export function wayText(drill: DrillView, name: string, view: Pick<PeopleView, 'channels'>): string {
+/** The delivery of an alarm test to one person: "Chat took it; Mail: refused." '' = nothing was sent. */
+export function deliveryText(drill: DrillView, name: string, view: Pick<PeopleView, 'channels'>): string {
   // People who share a channel share a message.
   const messages = drill.messages.filter(({ to }) => to.split(', ').includes(name));
   const text = messages.map(({ channelId, state }) => {
     const channel = channelName(view, channelId);
-    return state === 'delivered' ? `${channel} took it` : `${channel}: ${LETTER_STATES[state]}`;
+    return state === 'delivered' ? `${channel} took it` : `${channel}: ${MESSAGE_STATE_TEXT[state]}`;
   });
   return text.length === 0 ? '' : `${text.join('; ')}.`;
 }
 
-export const LETTER_STATES: Readonly<Record<MessageView['state'], string>> = {
+export const MESSAGE_STATE_TEXT: Readonly<Record<MessageView['state'], string>> = {
   waiting: 'on its way',
   delivered: 'taken by the other side',
   expired: 'given up: too late',

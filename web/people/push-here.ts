@@ -1,17 +1,17 @@
 import type { ChannelInput } from '../../server/api/contract/channels.ts';
 import { ServiceProblem } from '../service/request.ts';
 
-/** Why this browser cannot be notified while the page is closed; null = it can. */
+/** Why this browser cannot receive notifications while the page is closed; null = it can. */
 export function whyNoPush(): string | null {
   if (!isSecureContext) {
     return 'This page came over plain HTTP, and browsers give notifications only to pages over HTTPS (or on the machine itself). Put a reverse proxy with HTTPS before Strandward, or use e-mail, a webhook or MQTT.';
   }
   if ('PushManager' in window && 'serviceWorker' in navigator) return null;
-  // From 16.4 on a phone with iOS has it in pages on the home screen only.
+  // iOS supports it from 16.4 on, and only for pages on the home screen.
   return 'This browser has no push notifications. On an iPhone or iPad add this page to the home screen first, and open it from there.';
 }
 
-/** "Chrome on Android": what people recognise a device by. */
+/** "Chrome on Android": a name by which people recognise the device. */
 export function deviceName(): string {
   const agent = navigator.userAgent;
   const first = (pairs: readonly (readonly [RegExp, string])[], otherwise: string) =>
@@ -39,7 +39,7 @@ export function deviceName(): string {
 }
 
 /**
- * Subscribes this browser; must be called from a press.
+ * Subscribes this browser to push notifications. Call from a press.
  * @throws ServiceProblem with what is wrong and what to do
  */
 export async function subscribeHere(pushKey: string): Promise<ChannelInput['settings']> {
@@ -55,7 +55,7 @@ export async function subscribeHere(pushKey: string): Promise<ChannelInput['sett
   const applicationServerKey = Uint8Array.from(atob(pushKey.replaceAll('-', '+').replaceAll('_', '/')), (c) =>
     c.charCodeAt(0),
   );
-  // A subscription for other keys (another service, or another record) is void here.
+  // A subscription for other keys (of another service, or another record) does not work here.
   await (await worker.pushManager.getSubscription())?.unsubscribe();
   const subscription = await worker.pushManager
     .subscribe({ userVisibleOnly: true, applicationServerKey })

@@ -2,19 +2,18 @@ import { useState } from 'preact/hooks';
 import type { PeopleView, RulesInput } from '../../server/api/contract/people.ts';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
+import { useFaults } from '../form/use-faults.ts';
 import { ago } from '../format/times.ts';
 import { nowMs } from '../service/live-store.ts';
-import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { fieldOf, focusField } from '../shell/field-of.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { saveRules } from './people-store.ts';
 
 const DAYS = ['Sun', 'Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat'];
 const FROM_MONDAY = [1, 2, 3, 4, 5, 6, 0];
 
-/** Fields of the rules, and where each is entered. */
-const FIELD_IDS: Readonly<Record<string, string>> = {
+/** The fields of the rules, and the ids of their inputs. */
+const FIELD_IDS = {
   escalateAfterMin: 'escalate',
   high: 'high',
   medium: 'medium',
@@ -23,67 +22,59 @@ const FIELD_IDS: Readonly<Record<string, string>> = {
   pageAddress: 'page',
   heartbeatAddress: 'beat',
   heartbeatEveryS: 'every',
-};
+} as const;
 
-type NumberName = 'escalate' | 'high' | 'medium' | 'low' | 'within' | 'every';
+type FieldName = keyof typeof FIELD_IDS;
+const FIELDS = Object.keys(FIELD_IDS) as FieldName[];
+type NumberName = Exclude<FieldName, 'pageAddress' | 'heartbeatAddress'>;
 
-/** Reminders, rounds, the times of drills, links and the heartbeat. */
+/** Reminders, rounds, the times of alarm tests, links and the heartbeat. */
 export function RulesPart({ view }: { view: PeopleView }) {
   const { rules, heartbeat } = view;
   const [numbers, setNumbers] = useState<Partial<Record<NumberName, number | null>>>({});
-  const [texts, setTexts] = useState<{ readonly page?: string; readonly beat?: string }>({});
+  const [texts, setTexts] = useState<{ readonly pageAddress?: string; readonly heartbeatAddress?: string }>({});
   const [drill, setDrill] = useState<RulesInput['drill'] | undefined>(undefined);
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const { faults, problem, showThrown, clear, clearAll } = useFaults(FIELDS, (name) => `rules-${FIELD_IDS[name]}`);
   const shown = drill === undefined ? rules.drill : drill;
   const changed = drill !== undefined || Object.keys({ ...numbers, ...texts }).length > 0;
-  const at = problem === null ? null : fieldOf(problem, Object.keys(FIELD_IDS));
-  const faulty = at === null ? null : FIELD_IDS[at];
-  const faultOf = (name: string) =>
-    problem !== null && faulty === name ? `${problem.message} ${problem.detail}` : undefined;
-  const entered = (name: string) => {
-    if (faulty === name) setProblem(null);
-  };
   const field = (name: NumberName, label: string, was: number, hint: string) => (
     <NumberField
-      id={`rules-${name}`}
+      id={`rules-${FIELD_IDS[name]}`}
       label={label}
       hint={hint}
-      fault={faultOf(name)}
+      fault={faults[name]}
       value={name in numbers ? (numbers[name] ?? null) : was}
       set={(value) => {
-        entered(name);
+        clear(name);
         setNumbers({ ...numbers, [name]: value });
       }}
     />
   );
   const save = async () => {
-    // What is no number is outside every range, so the service tells which one is wanted.
+    // −1 is outside every range, so that the service reports the permitted one.
     const number = (name: NumberName, was: number) => (name in numbers ? (numbers[name] ?? -1) : was);
     const { remindEveryMin } = rules;
     try {
       await saveRules({
-        pageAddress: (texts.page ?? rules.pageAddress).trim(),
-        escalateAfterMin: number('escalate', rules.escalateAfterMin),
+        pageAddress: (texts.pageAddress ?? rules.pageAddress).trim(),
+        escalateAfterMin: number('escalateAfterMin', rules.escalateAfterMin),
         remindEveryMin: {
           high: number('high', remindEveryMin.high),
           medium: number('medium', remindEveryMin.medium),
           low: number('low', remindEveryMin.low),
         },
         drill: shown,
-        drillAnswerWithinMin: number('within', rules.drillAnswerWithinMin),
-        heartbeatAddress: texts.beat === undefined ? null : texts.beat.trim(),
-        heartbeatEveryS: number('every', rules.heartbeatEveryS),
+        drillAnswerWithinMin: number('drillAnswerWithinMin', rules.drillAnswerWithinMin),
+        heartbeatAddress: texts.heartbeatAddress === undefined ? null : texts.heartbeatAddress.trim(),
+        heartbeatEveryS: number('heartbeatEveryS', rules.heartbeatEveryS),
       });
       setNumbers({});
       setTexts({});
       setDrill(undefined);
-      setProblem(null);
-      say({ text: 'Saved.' });
+      clearAll();
+      showNotice({ text: 'Saved.' });
     } catch (thrown) {
-      const said = asProblem(thrown);
-      setProblem(said);
-      const at = fieldOf(said, Object.keys(FIELD_IDS));
-      if (at !== null) focusField(`rules-${FIELD_IDS[at]}`);
+      showThrown(thrown);
     }
   };
   const toggleDay = (day: number) => {
@@ -100,14 +91,14 @@ export function RulesPart({ view }: { view: PeopleView }) {
         void save();
       }}
     >
-      <div class="part-words">
+      <div class="part-intro">
         <h2 id="rules-title">Rules</h2>
         <p>
           How often people are reminded, when the next are called, and what shows to the outside that somebody watches.
         </p>
       </div>
       <div class="form">
-        {field('escalate', 'Call the next after, min', rules.escalateAfterMin, 'Without an acknowledgement.')}
+        {field('escalateAfterMin', 'Call the next after, min', rules.escalateAfterMin, 'Without an acknowledgement.')}
         {field(
           'high',
           'Remind, high priority, min',
@@ -137,16 +128,21 @@ export function RulesPart({ view }: { view: PeopleView }) {
             </span>
           )}
         </fieldset>
-        {field('within', 'Confirm a drill within, min', rules.drillAnswerWithinMin, 'Else nobody was reached.')}
+        {field(
+          'drillAnswerWithinMin',
+          'Confirm a drill within, min',
+          rules.drillAnswerWithinMin,
+          'Else nobody was reached.',
+        )}
         <TextField
           id="rules-page"
           label="Address of this page"
           hint="As people reach it from where they are; messages then carry a link that answers them."
-          fault={faultOf('page')}
-          value={texts.page ?? rules.pageAddress}
-          set={(page) => {
-            entered('page');
-            setTexts({ ...texts, page });
+          fault={faults.pageAddress}
+          value={texts.pageAddress ?? rules.pageAddress}
+          set={(pageAddress) => {
+            clear('pageAddress');
+            setTexts({ ...texts, pageAddress });
           }}
         />
         <TextField
@@ -162,21 +158,21 @@ export function RulesPart({ view }: { view: PeopleView }) {
                   : `Answered ${ago(heartbeat.lastOkMs, nowMs.value)}.`
           }
           placeholder={rules.heartbeatAddress === null ? '' : `${rules.heartbeatAddress}/… (kept)`}
-          value={texts.beat ?? ''}
-          fault={faultOf('beat')}
-          set={(beat) => {
-            entered('beat');
-            setTexts({ ...texts, beat });
+          value={texts.heartbeatAddress ?? ''}
+          fault={faults.heartbeatAddress}
+          set={(heartbeatAddress) => {
+            clear('heartbeatAddress');
+            setTexts({ ...texts, heartbeatAddress });
           }}
         />
-        {field('every', 'Heartbeat every, s', rules.heartbeatEveryS, '')}
-        {problem && faulty === null && <ProblemNote problem={problem} />}
+        {field('heartbeatEveryS', 'Heartbeat every, s', rules.heartbeatEveryS, '')}
+        {problem && <ProblemNote problem={problem} />}
         <p class="actions">
           <button type="submit" class="main" disabled={!changed}>
             Save the rules
           </button>
           {rules.heartbeatAddress !== null && (
-            <button type="button" onClick={() => setTexts({ ...texts, beat: ' ' })}>
+            <button type="button" onClick={() => setTexts({ ...texts, heartbeatAddress: ' ' })}>
               No heartbeat
             </button>
           )}

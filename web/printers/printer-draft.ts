@@ -1,9 +1,9 @@
 import type { PrinterInput, PrinterProfile } from '../../server/api/contract/printers.ts';
 import { Problem } from '../../server/problem/problem.ts';
 import { checkPrinterProfile } from '../../server/strand/verdict/printer-profile.ts';
-import { fieldOf } from '../shell/field-of.ts';
+import { type FaultTexts, fieldOf } from '../form/field-of.ts';
 
-/** A printer as it is typed; null where there is no number. */
+/** A printer as typed; null where the text is not a number. */
 export interface PrinterDraft {
   readonly name: string;
   readonly hotendLimitMm: number | null;
@@ -38,15 +38,13 @@ export function draftOf(printer: PrinterProfile | null): PrinterDraft {
   };
 }
 
-export type Faults = Partial<Record<keyof PrinterDraft, string>>;
-
-/** The draft as the service takes it, or what is wrong with which field. */
+/** The draft as the service accepts it, or the faults by field. */
 export function checkDraft(
   draft: PrinterDraft,
   nominalMm: number,
   others: readonly string[],
-): { readonly input: PrinterInput } | { readonly faults: Faults } {
-  const faults: Faults = {};
+): { readonly input: PrinterInput } | { readonly faults: FaultTexts<keyof PrinterDraft> } {
+  const faults: Partial<Record<keyof PrinterDraft, string>> = {};
   const name = draft.name.trim();
   if (name === '') faults.name = 'Give the printer a name.';
   else if (others.includes(name)) faults.name = 'Another printer has this name.';
@@ -65,7 +63,7 @@ export function checkDraft(
   } catch (thrown) {
     if (!(thrown instanceof Problem)) throw thrown;
     const field = fieldOf(thrown, DRAFT_FIELDS);
-    // The nominal diameter of the line is no field here.
+    // The nominal diameter of the line is not a field of this form.
     if (field === null) throw thrown;
     return { faults: { [field]: `${thrown.message} ${thrown.remedy}` } };
   }

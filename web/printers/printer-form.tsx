@@ -2,11 +2,10 @@ import { useState } from 'preact/hooks';
 import type { PrinterProfile } from '../../server/api/contract/printers.ts';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
-import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { fieldOf, focusField } from '../shell/field-of.ts';
-import { say } from '../shell/notice.tsx';
+import { useFaults } from '../form/use-faults.ts';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { checkDraft, DRAFT_FIELDS, draftOf, type Faults, NUMBER_FIELDS, type PrinterDraft } from './printer-draft.ts';
+import { checkDraft, DRAFT_FIELDS, draftOf, NUMBER_FIELDS, type PrinterDraft } from './printer-draft.ts';
 import { savePrinter } from './printer-list.ts';
 
 interface Props {
@@ -17,33 +16,26 @@ interface Props {
   readonly close: () => void;
 }
 
-/** Adds a printer, or changes one. */
+/** Adds or changes a printer. */
 export function PrinterForm({ printer, nominalMm, otherNames, close }: Props) {
   const [draft, setDraft] = useState(() => draftOf(printer));
-  const [faults, setFaults] = useState<Faults>({});
-  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const { faults, problem, show, showThrown, clear } = useFaults(DRAFT_FIELDS, (name) => `printer-${name}`);
   const set = <Name extends keyof PrinterDraft>(name: Name, value: PrinterDraft[Name]) => {
     setDraft({ ...draft, [name]: value });
-    setFaults(({ [name]: _, ...rest }) => rest);
+    clear(name);
   };
   const save = async () => {
     try {
       const checked = checkDraft(draft, nominalMm, otherNames);
       if ('faults' in checked) {
-        setFaults(checked.faults);
-        focusField(`printer-${Object.keys(checked.faults)[0]}`);
+        show(checked.faults);
         return;
       }
       const saved = await savePrinter(printer?.id ?? null, checked.input);
-      say({ text: printer ? `${saved.name} changed.` : `${saved.name} added.` });
+      showNotice({ text: printer ? `${saved.name} changed.` : `${saved.name} added.` });
       close();
     } catch (thrown) {
-      const said = asProblem(thrown);
-      const field = fieldOf(said, DRAFT_FIELDS);
-      setProblem(field === null ? said : null);
-      if (field === null) return;
-      setFaults({ [field]: `${said.message} ${said.detail}` });
-      focusField(`printer-${field}`);
+      showThrown(thrown);
     }
   };
   const text = (name: 'name' | 'note', label: string, hint: string, maxLength: number) => (

@@ -4,10 +4,10 @@ import { call } from '../service/call.ts';
 
 const KEY = 'strandward.printer';
 
-/** The printers that the service knows; the first, with id 0, is this line's own. null = not fetched yet. */
+/** The printers of the service. The first, with id 0, stands for the line's own limits. null = not fetched yet. */
 export const printers = signal<readonly PrinterProfile[] | null>(null);
 
-/** The printer that runs are compared for; kept by the browser. What a spool is judged for is kept with the spool. */
+/** The printer that runs are compared for; stored by the browser. A spool's printer is stored with the spool. */
 export const chosenPrinter = signal(Number(localStorage.getItem(KEY) ?? 0) || 0);
 
 export function choosePrinter(id: number): void {
@@ -19,7 +19,7 @@ export function choosePrinter(id: number): void {
 export async function loadPrinters(): Promise<void> {
   const list = await call('GET /api/printers');
   printers.value = list;
-  // A printer that is gone judges nothing any more.
+  // The chosen printer may have been removed.
   if (!list.some((one) => one.id === chosenPrinter.peek())) choosePrinter(0);
 }
 

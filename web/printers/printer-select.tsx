@@ -2,12 +2,12 @@ import { useEffect } from 'preact/hooks';
 import { isAbort } from '../service/request.ts';
 import { loadPrinters, printers } from './printer-list.ts';
 
-/** Which printer something is judged for. */
+/** Selects the printer that something is judged for. */
 export function PrinterSelect(props: { label?: string; value: number; choose: (id: number) => void }) {
   const { label = 'For', value, choose } = props;
   useEffect(() => {
     loadPrinters().catch((thrown) => {
-      // What depends on the printer tells its own problem; here the list only stays short.
+      // The part that depends on the printer shows its own problem. Here only the list stays short.
       if (!isAbort(thrown)) console.error(thrown);
     });
   }, []);

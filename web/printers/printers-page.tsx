@@ -4,7 +4,7 @@ import { diameter } from '../format/numbers.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { settings } from '../service/settings.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { PrinterForm } from './printer-form.tsx';
 import { loadPrinters, printers, removePrinter, savePrinter } from './printer-list.ts';
@@ -27,7 +27,7 @@ export default function PrintersPage() {
     try {
       await removePrinter(printer.id);
       const { id: _, ...input } = printer;
-      say({
+      showNotice({
         text: `${printer.name} removed.`,
         undo: () => savePrinter(null, input).catch((thrown) => setProblem(asProblem(thrown))),
       });
@@ -59,7 +59,7 @@ export default function PrintersPage() {
                 />
               ) : (
                 <>
-                  <dl class="printer-facts">
+                  <dl class="facts-small">
                     <div>
                       <dt>Hotend limit</dt>
                       <dd>{diameter(printer.hotendLimitMm)} mm</dd>
@@ -80,7 +80,7 @@ export default function PrintersPage() {
                         From the settings of the line: change it in <a href="/set-up">Set-up</a>.
                       </span>
                     ) : (
-                      <span class="printer-acts">
+                      <span class="printer-actions">
                         <button
                           type="button"
                           class="plain"

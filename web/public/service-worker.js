@@ -4,14 +4,19 @@ self.addEventListener('install', () => self.skipWaiting());
 self.addEventListener('activate', (event) => event.waitUntil(self.clients.claim()));
 
 self.addEventListener('push', (event) => {
-  let told;
+  let message;
   try {
-    told = event.data.json();
+    message = event.data.json();
   } catch {
     // A browser that gets nothing to show would show a sentence of its own.
-    told = { title: 'Strandward', body: 'Something happened on the line. Open the page.', tag: 'unknown', path: '/' };
+    message = {
+      title: 'Strandward',
+      body: 'Something happened on the line. Open the page.',
+      tag: 'unknown',
+      path: '/',
+    };
   }
-  event.waitUntil(show(told));
+  event.waitUntil(show(message));
 });
 
 async function show({ title, body, tag, path, picture, priority }) {

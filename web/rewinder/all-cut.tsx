@@ -2,15 +2,15 @@ import type { CutPlanView } from '../../server/api/contract/cut-plan.ts';
 import { counted, metres, unbroken } from '../format/numbers.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
-import { Bar } from './bar.tsx';
 import { CoilList } from './coil-list.tsx';
+import { CutProgressBar } from './cut-progress-bar.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
 
-/** Everything is cut: the coils, with names and lengths. */
+/** After the last cut: the coils with names and lengths. */
 export function AllCut({ model, plan }: { model: RewinderModel; plan: CutPlanView }) {
   return (
     <section class="all-cut" data-testid="all-cut">
-      <Bar plan={plan} />
+      <CutProgressBar plan={plan} />
       <h1>
         {plan.coils.length === 0
           ? 'All is cut; nothing was kept.'

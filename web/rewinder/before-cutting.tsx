@@ -5,11 +5,11 @@ import { counted, metres, unbroken } from '../format/numbers.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
-import { Bar } from './bar.tsx';
 import { CoilList } from './coil-list.tsx';
+import { CutProgressBar } from './cut-progress-bar.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
 
-/** What is worth keeping, and the plan that follows from it. */
+/** The choices of what to keep, and the cut list that follows from them. */
 export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: CutPlanView }) {
   const { choices } = plan;
   const [shortest, setShortest] = useState<number | null>(plan.shortestMm / 1000);
@@ -69,11 +69,11 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
       </form>
       {model.problem.value && <ProblemNote problem={model.problem.value} />}
       <section class="plan" aria-labelledby="plan-title">
-        <h2 id="plan-title" class="unseen">
+        <h2 id="plan-title" class="visually-hidden">
           The plan
         </h2>
-        <Bar plan={plan} />
-        <p class="plan-words" data-testid="explanation" aria-live="polite">
+        <CutProgressBar plan={plan} />
+        <p class="plan-text" data-testid="explanation" aria-live="polite">
           {unbroken(plan.explanation)}
         </p>
         {plan.warnings.map((warning) => (
@@ -87,7 +87,7 @@ export function BeforeCutting({ model, plan }: { model: RewinderModel; plan: Cut
             class="main begin"
             disabled={plan.steps.length === 0}
             onClick={() => {
-              model.begun.value = true;
+              model.started.value = true;
               window.scrollTo(0, 0);
             }}
           >

@@ -15,7 +15,7 @@ export function CoilList({ model, plan }: { model: RewinderModel; plan: CutPlanV
   return (
     <ScrollTable label="Coils">
       <table class="coils">
-        <caption class="unseen">Coils, in the order in which they come off</caption>
+        <caption class="visually-hidden">Coils, in the order in which they come off</caption>
         <thead>
           <tr>
             <th scope="col">Coil</th>
@@ -54,7 +54,7 @@ export function CoilList({ model, plan }: { model: RewinderModel; plan: CutPlanV
   );
 }
 
-/** A name that can be typed over; an empty one brings the usual name back. */
+/** An editable name. An empty one restores the usual name. */
 function CoilName({ model, coil }: { model: RewinderModel; coil: CoilView }) {
   const [text, setText] = useState(coil.name);
   return (

@@ -4,35 +4,35 @@ import type { SpoolChoicesView } from '../../server/api/contract/runs-and-spools
 import { chooseForSpool } from '../printers/spool-choices.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 
-/** One spool at the rewinder: its plan, and what was cut. */
+/** One spool at the rewinder: its cut list and the cuts made. */
 export class RewinderModel {
   readonly id: number;
   readonly plan: Signal<CutPlanView | null> = signal(null);
   readonly problem: Signal<ServiceProblem | null> = signal(null);
   readonly busy: Signal<boolean> = signal(false);
-  /** A person began to cut; true by itself once something was cut. */
-  readonly begun: Signal<boolean> = signal(false);
-  /** What the counter showed at the landmark of the present step. */
+  /** Whether cutting has started; automatically true once a cut was made. */
+  readonly started: Signal<boolean> = signal(false);
+  /** The counter at the landmark of the current step. */
   readonly seenAtMm: Signal<number | null> = signal(null);
-  #asked = 0;
+  #requests = 0;
 
   constructor(id: number) {
     this.id = id;
   }
 
   async load(): Promise<void> {
-    this.#asked += 1;
-    const mine = this.#asked;
+    this.#requests += 1;
+    const request = this.#requests;
     try {
       const plan = await call('GET /api/spools/:id/cut-plan', { params: { id: this.id } });
-      if (mine !== this.#asked) return;
+      if (request !== this.#requests) return;
       this.plan.value = plan;
       this.problem.value = null;
-      if (plan.done.length > 0) this.begun.value = true;
+      if (plan.done.length > 0) this.started.value = true;
     } catch (thrown) {
-      if (mine === this.#asked) this.problem.value = asProblem(thrown);
+      if (request === this.#requests) this.problem.value = asProblem(thrown);
     }
   }
 
@@ -40,7 +40,7 @@ export class RewinderModel {
     await this.#act(() => chooseForSpool(this.id, change));
   }
 
-  /** The present step was done: so much was counted. `bare` = the core was reached. */
+  /** Records the current step as done. @param bare the core was reached */
   async done(step: CutStepView, countedMm: number, bare = !step.cutAfter): Promise<boolean> {
     const seen = this.seenAtMm.peek();
     const body: CutInput = {
@@ -48,7 +48,7 @@ export class RewinderModel {
       countedMm,
       ...(seen === null ? {} : { landmarkCountedMm: Math.min(seen, countedMm) }),
       ...(bare ? { reachedEnd: true } : {}),
-      // Two phones, or a thumb that bounces, must not tick off one step twice.
+      // Two phones, or a double press, must not complete a step twice.
       cutsBefore: this.plan.peek()?.done.length ?? 0,
     };
     return this.#act(() => call('POST /api/spools/:id/cuts', { params: { id: this.id }, body }));
@@ -56,7 +56,7 @@ export class RewinderModel {
 
   async undo(): Promise<void> {
     if (await this.#act(() => call('DELETE /api/spools/:id/cuts/last', { params: { id: this.id } })))
-      say({ text: 'The last step is taken back.' });
+      showNotice({ text: 'The last step is taken back.' });
   }
 
   async rename(coil: CoilView, name: string): Promise<void> {

@@ -6,14 +6,14 @@ import { BeforeCutting } from './before-cutting.tsx';
 import { RewinderModel } from './rewinder-model.ts';
 import { StepNow } from './step-now.tsx';
 
-/** The cut plan at the rewinder: choose, then one huge step at a time, then the coils. */
+/** The cut list at the rewinder: the choices, then one huge step at a time, then the coils. */
 export default function RewinderPage({ spoolId }: { spoolId: number }) {
   const model = useMemo(() => new RewinderModel(spoolId), [spoolId]);
   const version = refetchVersion.value;
   useEffect(() => {
     void model.load();
   }, [model, version]);
-  useWakeLock(model.begun.value);
+  useWakeLock(model.started.value);
   const plan = model.plan.value;
   const problem = model.problem.value;
   if (!plan) {
@@ -31,7 +31,7 @@ export default function RewinderPage({ spoolId }: { spoolId: number }) {
   const step = plan.steps[0];
   return (
     <article class="rewinder">
-      {!model.begun.value ? (
+      {!model.started.value ? (
         <BeforeCutting model={model} plan={plan} />
       ) : step ? (
         <StepNow key={`${plan.done.length} ${step.countedMm}`} model={model} plan={plan} step={step} />
@@ -42,7 +42,7 @@ export default function RewinderPage({ spoolId }: { spoolId: number }) {
   );
 }
 
-/** A phone that goes dark between two cuts has to be woken with a dirty thumb. */
+/** Keeps the screen awake, so that no one has to wake the phone with a dirty thumb between two cuts. */
 function useWakeLock(wanted: boolean): void {
   useEffect(() => {
     if (!wanted || !('wakeLock' in navigator)) return;
@@ -51,11 +51,11 @@ function useWakeLock(wanted: boolean): void {
     const hold = () => {
       if (document.visibilityState !== 'visible') return;
       navigator.wakeLock.request('screen').then(
-        (given) => {
-          if (over) given.release();
-          else lock = given;
+        (granted) => {
+          if (over) granted.release();
+          else lock = granted;
         },
-        // Refused with a low battery: the page works all the same.
+        // Refused on low battery. The page works without it.
         () => {},
       );
     };

@@ -1,22 +1,26 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import type { CutPlanView, CutStepView } from '../../server/api/contract/cut-plan.ts';
+import { InlineForm } from '../form/inline-form.tsx';
 import { NumberField } from '../form/number-field.tsx';
+import { isWithin } from '../form/typed-number.ts';
 import { length, unbroken } from '../format/numbers.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { Bar } from './bar.tsx';
+import { CutProgressBar } from './cut-progress-bar.tsx';
 import type { RewinderModel } from './rewinder-model.ts';
 import { guardText, shortStep, stepText } from './step-text.ts';
 
+/** Number of following steps to list; the rest are folded away. */
 const COMING = 4;
+const FROM_ZERO = { minimum: 0 };
 
-/** One step, huge. */
+/** The current step in huge type. */
 export function StepNow({ model, plan, step }: { model: RewinderModel; plan: CutPlanView; step: CutStepView }) {
   const heading = useRef<HTMLHeadingElement>(null);
   const seen = model.seenAtMm.value;
   const text = stepText(step, seen);
   const [counted, setCounted] = useState<number | null>(text.countedMm / 1000);
   useEffect(() => setCounted(text.countedMm / 1000), [text.countedMm]);
-  // The new step is read out, and nothing that was under the thumb is pressed twice.
+  // Focus the new step, so that it is read out and a second press of the thumb hits nothing.
   useEffect(() => {
     if (plan.done.length > 0) heading.current?.focus({ preventScroll: true });
   }, []);
@@ -26,9 +30,9 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
   const guard = guardText(step);
   return (
     <section class={`step ${discard ? 'discard' : 'keep'}`} data-testid="step" data-action={step.action}>
-      <Bar plan={plan} />
+      <CutProgressBar plan={plan} />
       <h1 ref={heading} tabIndex={-1} class="step-title">
-        <span class="step-place">
+        <span class="step-count">
           Step {number} of {plan.done.length + plan.steps.length}
         </span>
         <span class="step-verb">{text.verb}</span>{' '}
@@ -37,7 +41,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
           <span class="unit">{text.unit}</span>
         </span>{' '}
         <span class="step-after">
-          {text.after}. <span class="step-off">Counts may be off by {text.off}.</span>
+          {text.after}. <span class="step-tolerance">Counts may be off by {text.off}.</span>
         </span>
       </h1>
       <p class="step-fate">
@@ -48,12 +52,12 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
       </p>
       {landmark && <Landmark model={model} step={step} sentence={landmark.sentence} afterMm={landmark.afterCutMm} />}
       {model.problem.value && <ProblemNote problem={model.problem.value} />}
-      <form
-        class="step-do"
-        onSubmit={(event) => {
-          event.preventDefault();
-          if (counted !== null && counted >= 0) void model.done(step, Math.round(counted * 1000));
-        }}
+      <InlineForm
+        class="step-form"
+        button="Done"
+        buttonClass="main step-done"
+        ready={!model.busy.value && isWithin(counted, FROM_ZERO)}
+        submit={() => counted !== null && model.done(step, Math.round(counted * 1000))}
       >
         <NumberField
           id="counted"
@@ -61,14 +65,11 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
           value={counted}
           digits={2}
           unit="m"
-          bounds={{ minimum: 0 }}
+          bounds={FROM_ZERO}
           set={setCounted}
         />
-        <button type="submit" class="main step-done" disabled={model.busy.value || counted === null || counted < 0}>
-          Done
-        </button>
-      </form>
-      <p class="actions step-more">
+      </InlineForm>
+      <p class="actions step-actions">
         {plan.done.length > 0 ? (
           <button type="button" class="step-undo" disabled={model.busy.value} onClick={() => model.undo()}>
             Undo the last step
@@ -78,7 +79,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
             type="button"
             class="step-undo"
             onClick={() => {
-              model.begun.value = false;
+              model.started.value = false;
             }}
           >
             Back to the choices
@@ -88,7 +89,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
           <button
             type="button"
             class="plain"
-            disabled={model.busy.value || counted === null}
+            disabled={model.busy.value || !isWithin(counted, FROM_ZERO)}
             onClick={() => counted !== null && model.done(step, Math.round(counted * 1000), true)}
           >
             The core is bare already
@@ -96,7 +97,7 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
         )}
       </p>
       {!discard && step.landmark && (
-        <p class="step-soon">
+        <p class="step-next">
           <strong>After this cut:</strong> {unbroken(step.landmark.sentence)}
         </p>
       )}
@@ -124,35 +125,33 @@ export function StepNow({ model, plan, step }: { model: RewinderModel; plan: Cut
   );
 }
 
-/** What should be seen as it unwinds; saying at which count it was seen puts the count right. */
+/** The landmark to look out for while unwinding. Entering the count at which it was seen corrects the count. */
 function Landmark(props: { model: RewinderModel; step: CutStepView; sentence: string; afterMm: number }) {
   const { model, afterMm } = props;
   const seen = model.seenAtMm.value;
   const [at, setAt] = useState<number | null>(Math.max(0, afterMm) / 1000);
   return (
-    <form
-      class={`landmark${seen === null ? '' : ' seen'}`}
-      onSubmit={(event) => {
-        event.preventDefault();
-        if (at !== null && at >= 0) model.seenAtMm.value = Math.round(at * 1000);
-      }}
-    >
-      <p class="landmark-words">{unbroken(props.sentence)}</p>
+    <div class={`landmark${seen === null ? '' : ' seen'}`}>
+      <p class="landmark-text">{unbroken(props.sentence)}</p>
       {seen === null ? (
-        <div class="landmark-do">
+        <InlineForm
+          class="landmark-form"
+          button="I see it now"
+          ready={isWithin(at, FROM_ZERO)}
+          submit={() => {
+            if (at !== null) model.seenAtMm.value = Math.round(at * 1000);
+          }}
+        >
           <NumberField
             id="seen-at"
             label="The counter shows"
             value={at}
             digits={2}
             unit="m"
-            bounds={{ minimum: 0 }}
+            bounds={FROM_ZERO}
             set={setAt}
           />
-          <button type="submit" disabled={at === null || at < 0}>
-            I see it now
-          </button>
-        </div>
+        </InlineForm>
       ) : (
         <p role="status">
           Seen at {length(seen)}: the count is put right
@@ -168,6 +167,6 @@ function Landmark(props: { model: RewinderModel; step: CutStepView; sentence: st
           </button>
         </p>
       )}
-    </form>
+    </div>
   );
 }

@@ -1,23 +1,23 @@
 import type { CutStepView } from '../../server/api/contract/cut-plan.ts';
 import { length, metres } from '../format/numbers.ts';
 
-/** One step at the rewinder, as it is told in huge type. All texts without the markup around them. */
+/** The texts of one step at the rewinder, without markup. */
 export interface StepText {
   readonly verb: string;
-  /** Metres to be counted since the last cut. */
+  /** Metres to count since the last cut. */
   readonly number: string;
   readonly unit: string;
   readonly after: string;
   /** How far the count may be off: "± 14 cm". */
   readonly off: string;
   readonly fate: string;
-  /** Planned count, put right where the landmark was seen, mm. */
+  /** The count to reach, mm, corrected if the landmark was seen. */
   readonly countedMm: number;
 }
 
 /**
- * @param seenAtMm what the counter showed when the step's landmark passed; null = not seen yet. The end of the step lies
- *   as far behind the landmark as before, so the count to reach moves with it.
+ * @param seenAtMm the counter when the landmark of the step passed; null = not seen yet. The distance from the landmark to the
+ *   end of the step stays the same, so the count to reach moves with it.
  */
 export function stepText(step: CutStepView, seenAtMm: number | null = null): StepText {
   const planned = step.countedMm;
@@ -37,14 +37,14 @@ export function stepText(step: CutStepView, seenAtMm: number | null = null): Ste
   };
 }
 
-/** A count's error as a hand thinks of it: mm below a centimetre, cm below a metre. */
+/** The error of a count in a handy unit: mm below a centimetre, cm below a metre, else m. */
 export function errorText(mm: number): string {
   if (mm < 10) return `${Math.ceil(mm)}\u00a0mm`;
   if (mm < 1000) return `${Math.ceil(mm / 10)}\u00a0cm`;
   return `${metres(mm, 1)}\u00a0m`;
 }
 
-/** A step to come, in one short line. */
+/** A following step in one short line. */
 export function shortStep(step: CutStepView): string {
   const end = step.cutAfter ? 'cut' : 'core';
   return step.action === 'unwindAndKeep'

@@ -2,7 +2,7 @@ import type { AlarmLoadView } from '../../server/api/contract/alarm-journal.ts';
 import { counted, percent } from '../format/numbers.ts';
 import { clock, span } from '../format/times.ts';
 
-/** What a person would say of the figures. */
+/** The figures in plain sentences. */
 export function figureText(figures: AlarmLoadView, timeZone: string): string {
   const { alarms: calls, perTenMin, floods, chattering, fleeting, stale, unanswered, medianAnswerMs } = figures;
   if (calls === 0) return 'No alarm called.';
@@ -35,7 +35,7 @@ export function figureText(figures: AlarmLoadView, timeZone: string): string {
   return `${often}${flooded}${loose.map((one) => ` ${one}`).join('')}${answers}`;
 }
 
-/** Measure, this run, what is thought good: EEMUA 191 and ISA-18.2 as quoted by trade articles. */
+/** Measure, value of this run, recommended value (EEMUA 191 and ISA-18.2 as quoted by trade articles). */
 export function figureRows(figures: AlarmLoadView): readonly (readonly [string, string, string])[] {
   const { alarms: calls, perTenMin, peakPerTenMin, floods, floodShare, byPriority, frequent } = figures;
   const share = (n: number) => (calls === 0 ? '–' : percent(n / calls));

@@ -7,13 +7,13 @@ import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { figureRows, figureText } from './alarm-figure-text.ts';
 
-/** How often the run called for somebody, measured as alarm systems are. `version` rises when there may be more to tell. */
+/** The alarm load of a run by the measures of EEMUA 191. A new `version` requests the figures again. */
 export default function AlarmFigures({ run, version }: { run: RunView; version: number }) {
   const [figures, setFigures] = useState<AlarmLoadView | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   useEffect(() => {
-    const asked = new AbortController();
-    call('GET /api/runs/:id/alarm-load', { params: { id: run.id }, signal: asked.signal }).then(
+    const controller = new AbortController();
+    call('GET /api/runs/:id/alarm-load', { params: { id: run.id }, signal: controller.signal }).then(
       (answer) => {
         setFigures(answer);
         setProblem(null);
@@ -22,7 +22,7 @@ export default function AlarmFigures({ run, version }: { run: RunView; version: 
         if (!isAbort(thrown)) setProblem(asProblem(thrown));
       },
     );
-    return () => asked.abort();
+    return () => controller.abort();
   }, [run.id, version]);
   const journal = `/api/runs/${run.id}/alarm-journal`;
   return (
@@ -34,7 +34,7 @@ export default function AlarmFigures({ run, version }: { run: RunView; version: 
         <>
           <p data-testid="alarm-figures">{figureText(figures, run.timeZone)}</p>
           {figures.alarms > 0 && (
-            <table class="figures">
+            <table>
               <thead>
                 <tr>
                   <th scope="col">Measure</th>

@@ -1,15 +1,15 @@
-import { callsForSomebody } from '../../server/alarm/life-cycle.ts';
+import { alertsPeople } from '../../server/alarm/life-cycle.ts';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
 import { JOURNAL_TEXT, PRIORITY_TEXT, STATE_TEXT } from '../format/names.ts';
 import { counted } from '../format/numbers.ts';
 import { clockWithSeconds, span } from '../format/times.ts';
 import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 
-/** What was alarmed and who answered, then everything that was done, in order. */
+/** The alarms of the run and who answered them, then the whole log in order. */
 export function AlarmRecord({ detail }: { detail: RunDetail }) {
   const zone = detail.run.timeZone;
   const called = new Set(
-    detail.alarms.filter((entry) => callsForSomebody({ ...entry, what: entry.step })).map(({ alarm }) => alarm.id),
+    detail.alarms.filter((entry) => alertsPeople({ ...entry, what: entry.step })).map(({ alarm }) => alarm.id),
   );
   const last = [...new Map(detail.alarms.map((entry) => [entry.alarm.id, entry.alarm])).values()];
   const alarms = last.filter(({ id }) => called.has(id)).sort((a, b) => a.raisedMs - b.raisedMs);
@@ -52,7 +52,7 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
           </p>
         )}
       </section>
-      <details class="log no-print">
+      <details class="no-print">
         <summary>The log: {counted(detail.log.length + detail.alarms.length, 'entry', 'entries')}</summary>
         <ol class="log-list">
           {logLines(detail).map((line) => (
@@ -67,7 +67,7 @@ export function AlarmRecord({ detail }: { detail: RunDetail }) {
   );
 }
 
-/** The operators' log and the alarms' steps as one list in order of time. */
+/** The operators' log and the steps of the alarms merged in order of time. */
 function logLines(detail: Pick<RunDetail, 'alarms' | 'log'>) {
   const steps = detail.alarms.map((entry, i) => ({
     key: `a${i}`,

@@ -1,12 +1,11 @@
 import type { SectionView, SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 import { KIND_TEXT } from '../format/names.ts';
 import { counted, diameter, length, metres } from '../format/numbers.ts';
-import { placed } from '../spool/section-order.ts';
-import { outerFirst } from './cut-order.ts';
+import { outerFirst, placed } from '../spool/section-order.ts';
 
 const SHOWN = 12;
 
-/** What to cut out of each spool, as it comes off: counted from the outer end. */
+/** The bad stretches of each spool, in the order in which they come off, from the outer end. */
 export function CutList({ spools, sections }: { spools: readonly SpoolView[]; sections: readonly SectionView[] }) {
   if (spools.length === 0) return null;
   return (
@@ -31,7 +30,7 @@ export function CutList({ spools, sections }: { spools: readonly SpoolView[]; se
             </p>
             {cuts.length > 0 && (
               <table class="cuts">
-                <caption class="unseen">Bad stretches of spool {spool.ordinal}, from the outer end</caption>
+                <caption class="visually-hidden">Bad stretches of spool {spool.ordinal}, from the outer end</caption>
                 <thead>
                   <tr>
                     <th scope="col">From the outer end</th>

@@ -7,7 +7,7 @@ interface Props {
   readonly chosen: (file: File) => void;
 }
 
-/** A button that asks for a file. The same file can be chosen again. */
+/** A button that opens a file. The same file can be chosen again. */
 export function FileButton({ text, testId, disabled = false, chosen }: Props) {
   const input = useRef<HTMLInputElement>(null);
   return (

@@ -5,7 +5,7 @@ import { WindowChart } from '../chart/window-chart.tsx';
 import { live } from '../service/live-store.ts';
 import { settings } from '../service/settings.ts';
 
-/** The zones along time, one under the other with one shared zoom. */
+/** The zones over time, below each other and with a shared zoom. */
 export function HeatCharts({ run, extent }: { run: RunView; extent: NonNullable<RunDetail['extent']> }) {
   const whole: Range = [extent.fromMs, Math.max(extent.toMs, extent.fromMs + 1000)];
   const view = useSignal<Range>(whole);

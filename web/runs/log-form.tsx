@@ -5,7 +5,7 @@ import { NumberField } from '../form/number-field.tsx';
 import { inputTime, likelyStart, timeOfInput, whatItIs } from './log-text.ts';
 
 interface Props {
-  readonly given: RecordingView;
+  readonly log: RecordingView;
   readonly begin: (startMs: number, rateHz: number | null) => void;
   readonly drop: () => void;
 }
@@ -13,13 +13,13 @@ interface Props {
 const USUAL_RATE_HZ = 50;
 const CHANNELS_SHOWN = 10;
 
-/** What a log that was sent is found to be, and what it does not tell. */
-export function LogForm({ given, begin, drop }: Props) {
-  const { survey, name } = given;
+/** What was found in an uploaded log, and fields for what it does not contain. */
+export function LogForm({ log, begin, drop }: Props) {
+  const { survey, name } = log;
   const [rateHz, setRate] = useState<number | null>(USUAL_RATE_HZ);
   const [typed, setTyped] = useState<string | null>(null);
   const [nowMs] = useState(() => Date.now());
-  const likely = likelyStart(given, rateHz, nowMs);
+  const likely = likelyStart(log, rateHz, nowMs);
   const startMs = typed === null ? likely.startMs : timeOfInput(typed);
   const rateWanted = survey.clock === null;
   const channels = survey.signals.slice(0, CHANNELS_SHOWN).join(', ');
@@ -33,7 +33,7 @@ export function LogForm({ given, begin, drop }: Props) {
       }}
     >
       <p>
-        <strong>{name}:</strong> {whatItIs(given)}
+        <strong>{name}:</strong> {whatItIs(log)}
       </p>
       <p class="quiet">
         Channels: {channels}

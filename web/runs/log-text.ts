@@ -2,10 +2,10 @@ import type { RecordingView } from '../../server/api/contract/recording.ts';
 import { count } from '../format/numbers.ts';
 import { span } from '../format/times.ts';
 
-type Given = Pick<RecordingView, 'survey' | 'lines' | 'bytes' | 'changedMs'>;
+type FoundLog = Pick<RecordingView, 'survey' | 'lines' | 'bytes' | 'changedMs'>;
 
 /** "115 MB, 1 440 000 lines: 50 a second by the board’s own clock, over 8 h." */
-export function whatItIs({ survey, lines, bytes }: Given): string {
+export function whatItIs({ survey, lines, bytes }: FoundLog): string {
   const size = `${megabytes(bytes)}, ${count(lines)} lines`;
   const { clock, rateHz, spanMs } = survey;
   if (clock === null) return `${size}. Nothing in them tells the time.`;
@@ -14,9 +14,9 @@ export function whatItIs({ survey, lines, bytes }: Given): string {
   return `${size}:${rate} ${by}${spanMs === null ? '' : `, over ${span(spanMs)}`}.`;
 }
 
-/** When a log began, UTC ms, and where that is known from. */
-export function likelyStart(given: Given, rateHz: number | null, nowMs: number): { startMs: number; from: string } {
-  const { survey, lines, changedMs } = given;
+/** When a log began, UTC ms, and the source of that time. */
+export function likelyStart(log: FoundLog, rateHz: number | null, nowMs: number): { startMs: number; from: string } {
+  const { survey, lines, changedMs } = log;
   if (survey.startMs !== null) {
     const from =
       survey.startFrom === 'stamps'
@@ -30,13 +30,13 @@ export function likelyStart(given: Given, rateHz: number | null, nowMs: number):
     : { startMs: changedMs - lastedMs, from: 'Reckoned back from when the file was last written.' };
 }
 
-/** Local time as an input of the kind `datetime-local` takes it, to the second. */
+/** Local time for an input of type `datetime-local`, to the second. */
 export function inputTime(ms: number): string {
   const local = new Date(ms - new Date(ms).getTimezoneOffset() * 60_000);
   return local.toISOString().slice(0, 19);
 }
 
-/** UTC ms of what such an input holds; null = no time. */
+/** UTC ms of the value of such an input; null = no time. */
 export function timeOfInput(text: string): number | null {
   const ms = Date.parse(text);
   return Number.isNaN(ms) ? null : ms;

@@ -1,35 +1,36 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
+import type { RunDetail, RunView } from '../../server/api/contract/runs-and-spools.ts';
+import { EXPORT_TEXT } from '../format/names.ts';
 import { counted, diameter, metres, unbroken } from '../format/numbers.ts';
 import { clock, day, span } from '../format/times.ts';
 import { LotLine } from '../lot/lot-line.tsx';
 import { call } from '../service/call.ts';
 import { lineNowMs, live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
+import { DownloadLink } from '../shell/download-link.tsx';
 import { Lazily, lazyPart } from '../shell/lazily.tsx';
 import { NoteField } from '../shell/note-field.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { AlarmRecord } from './alarm-record.tsx';
 import { CutList } from './cut-list.tsx';
 import { HeatCharts } from './heat-charts.tsx';
-import { RunExports } from './run-exports.tsx';
 import { SpoolCharts } from './spool-charts.tsx';
 import { SpoolVerdicts } from './spool-verdicts.tsx';
 import { WorstStretches } from './worst-stretches.tsx';
 
 const alarmFigures = lazyPart(() => import('./alarm-figures.tsx'));
 
-/** The night as a short letter: the verdict, what to cut, the worst, the heat, who answered what. Prints on two sheets. */
+/** The report of a run: verdict, cut list, worst stretches, heat, and alarms with their answers. Prints on two sheets. */
 export default function RunPage({ runId }: { runId: number }) {
   const [detail, setDetail] = useState<RunDetail | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const version = refetchVersion.value;
   const going = live.value?.run?.id === runId;
-  const [said, setSaid] = useState(0);
+  const [changes, setChanges] = useState(0);
   useEffect(() => {
-    const asked = new AbortController();
+    const controller = new AbortController();
     const load = () =>
-      call('GET /api/runs/:id', { params: { id: runId }, signal: asked.signal }).then(
+      call('GET /api/runs/:id', { params: { id: runId }, signal: controller.signal }).then(
         (answer) => {
           setDetail(answer);
           setProblem(null);
@@ -41,22 +42,22 @@ export default function RunPage({ runId }: { runId: number }) {
     void load();
     const timer = going ? setInterval(load, 10_000) : undefined;
     return () => {
-      asked.abort();
+      controller.abort();
       clearInterval(timer);
     };
-  }, [runId, version, going, said]);
+  }, [runId, version, going, changes]);
   if (!detail) return problem ? <ProblemNote problem={problem} /> : <p class="quiet">Fetching the run …</p>;
 
   const { run, spools, sections, extent, limits } = detail;
   return (
-    <article class="letter">
+    <article class="run-report">
       <header class="page-head">
-        <p class="letter-date">
+        <p class="run-date">
           {day(run.startedMs, run.timeZone)}, {clock(run.startedMs, run.timeZone)} to{' '}
           {run.endedMs === null ? 'now, still going' : clock(run.endedMs, run.timeZone)}
         </p>
         <h1 data-testid="verdict">{unbroken(run.verdict)}</h1>
-        <p class="lede">
+        <p class="run-summary">
           Run {run.id} {run.endedMs === null ? 'has gone on for' : 'lasted'}{' '}
           {span((run.endedMs ?? lineNowMs.value) - run.startedMs)}
           {run.spools > 0 && ` and was wound on ${counted(run.spools, 'spool')}`}.{' '}
@@ -68,7 +69,7 @@ export default function RunPage({ runId }: { runId: number }) {
             : 'No blob passed the gauge. '}
           {run.alarms > 0 ? `${counted(run.alarms, 'alarm was', 'alarms were')} raised.` : 'No alarm was raised.'}
         </p>
-        <LotLine runId={run.id} lot={run.lot} changed={() => setSaid((n) => n + 1)} />
+        <LotLine runId={run.id} lot={run.lot} changed={() => setChanges((n) => n + 1)} />
         <p class="no-print">
           <a href={`/compare/${run.id}`}>Lay it beside other runs</a>
         </p>
@@ -80,7 +81,6 @@ export default function RunPage({ runId }: { runId: number }) {
       {extent && <SpoolCharts runId={run.id} spools={spools} sections={sections} limits={limits} extent={extent} />}
       {extent && <HeatCharts run={run} extent={extent} />}
       <AlarmRecord detail={detail} />
-      <Lazily part={alarmFigures} with={{ run, version: detail.alarms.length }} />
       <NoteField
         key={run.id}
         id="run-note"
@@ -90,13 +90,43 @@ export default function RunPage({ runId }: { runId: number }) {
         note={run.note}
         maxLength={2000}
       />
-      <p class="fine letter-end">
+      <p class="fine run-source">
         The line was read from {run.sourceTitle}.{' '}
         <button type="button" class="plain no-print" onClick={() => print()}>
           Print this letter
         </button>
       </p>
       {extent && <RunExports run={run} />}
+      {/* Last, because it arrives late: higher up it would move the note and the links from under the pointer. */}
+      <Lazily part={alarmFigures} with={{ run, version: detail.alarms.length }} />
     </article>
+  );
+}
+
+/** Exports of the readings for other programs, and of the whole run for another installation. */
+function RunExports({ run }: { run: RunView }) {
+  return (
+    <section class="run-exports no-print" aria-labelledby="run-exports">
+      <h2 id="run-exports">Take it with you</h2>
+      <ul>
+        {EXPORT_TEXT.map(([format, text, purpose]) => (
+          <li key={format}>
+            <DownloadLink
+              path={`/api/runs/${run.id}/export`}
+              query={{ format }}
+              text={text}
+              testId={`export-run-${format}`}
+            />{' '}
+            <span class="quiet">all readings, {purpose}</span>
+          </li>
+        ))}
+        {run.endedMs !== null && (
+          <li>
+            <DownloadLink path={`/api/runs/${run.id}/archive`} text="Export the whole run" testId="export-run" />{' '}
+            <span class="quiet">with spools, sections, alarms and notes, for another Strandward</span>
+          </li>
+        )}
+      </ul>
+    </section>
   );
 }

@@ -6,8 +6,8 @@ import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
-import { TakeInLog } from './take-in-log.tsx';
-import { TakeInRun } from './take-in-run.tsx';
+import { LogImport } from './log-import.tsx';
+import { RunImport } from './run-import.tsx';
 
 /** All runs, newest first, each as a short paragraph. */
 export default function RunsPage() {
@@ -26,7 +26,7 @@ export default function RunsPage() {
     );
   }, [version, running, taken]);
   return (
-    <section class="runs">
+    <section>
       <header class="page-head">
         <h1>Runs</h1>
         <p>
@@ -64,11 +64,11 @@ export default function RunsPage() {
           </li>
         ))}
       </ol>
-      <section class="from-elsewhere no-print" aria-labelledby="from-elsewhere">
-        <h2 id="from-elsewhere">From elsewhere</h2>
-        <div class="take-ins">
-          <TakeInLog taken={() => setTaken((n) => n + 1)} />
-          <TakeInRun />
+      <section class="import-section no-print" aria-labelledby="import-section">
+        <h2 id="import-section">From elsewhere</h2>
+        <div class="imports">
+          <LogImport taken={() => setTaken((n) => n + 1)} />
+          <RunImport />
         </div>
       </section>
     </section>

@@ -10,12 +10,12 @@ interface Props {
   readonly runId: number;
   readonly spools: readonly SpoolView[];
   readonly sections: readonly SectionView[];
-  /** Of the run, where nothing was wound. */
+  /** The limits of the run, used where nothing was wound. */
   readonly limits: DiameterLimits;
   readonly extent: NonNullable<RunDetail['extent']>;
 }
 
-/** The diameter along each spool; along all that passed the gauge where nothing was wound. */
+/** The diameter along each spool, or along the whole strand if nothing was wound. */
 export function SpoolCharts({ runId, spools, sections, limits, extent }: Props) {
   const wound = spools.filter((spool) => spool.woundMm > 0);
   return (

@@ -9,13 +9,13 @@ import { asProblem, isAbort, type ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { Shape } from '../shell/shape.tsx';
 
-/** What each spool of the night is good for: the verdict, its numbers, the flow error. */
+/** The verdict of each spool of the run, with its figures and flow error. */
 export function SpoolVerdicts({ spools }: { spools: readonly SpoolView[] }) {
   const wound = spools.filter((spool) => spool.woundMm > 0);
   if (wound.length === 0) return null;
   return (
-    <section aria-labelledby="good-for-title" class="spool-verdicts">
-      <header class="letter-head">
+    <section aria-labelledby="good-for-title">
+      <header class="verdicts-head">
         <h2 id="good-for-title">What it is good for</h2>
         <p class="fine">
           By the limits of that night. For another printer, or today’s limits, see the spool’s own page.
@@ -28,23 +28,23 @@ export function SpoolVerdicts({ spools }: { spools: readonly SpoolView[] }) {
   );
 }
 
-/** Judging a night reads all of it: the charts ask for their windows first, so that they need not wait behind that. */
+/** Judging reads the whole run. The charts request their windows first, so that they need not wait for it. */
 const AFTER_CHARTS_MS = 150;
 
-/** A spool that is still being wound is judged again after so much strand. */
+/** A spool that is still being wound is judged again after this much strand. */
 const AGAIN_MM = 10_000;
 
 function OneVerdict({ spool }: { spool: SpoolView }) {
   const [judgement, setJudgement] = useState<SpoolJudgement | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   useEffect(() => {
-    const asked = new AbortController();
+    const controller = new AbortController();
     const timer = setTimeout(
       () =>
         call('GET /api/spools/:id/judgement', {
           params: { id: spool.id },
           query: { by: 'run' },
-          signal: asked.signal,
+          signal: controller.signal,
         }).then(
           (answer) => {
             setJudgement(answer);
@@ -58,7 +58,7 @@ function OneVerdict({ spool }: { spool: SpoolView }) {
     );
     return () => {
       clearTimeout(timer);
-      asked.abort();
+      controller.abort();
     };
   }, [spool.id, spool.endedMs, Math.floor(spool.woundMm / AGAIN_MM)]);
   if (problem) return <ProblemNote problem={problem} />;

@@ -18,7 +18,7 @@ interface Props {
   readonly extent: RunDetail['extent'];
 }
 
-/** The five worst stretches, each with a small trace of its own. */
+/** The five worst stretches, each with a small trace. */
 export function WorstStretches({ runId, spools, sections, limits, extent }: Props) {
   const bad = sections.filter((s) => s.verdict !== 'good' && s.spoolId !== null);
   const worst = ordered(bad, 'worst', limits.nominalMm).slice(0, 5);
@@ -46,7 +46,7 @@ export function WorstStretches({ runId, spools, sections, limits, extent }: Prop
   );
 }
 
-/** The stretch and some strand on either side, as far as there are readings; empty where there are none. */
+/** The stretch with some strand on either side, limited to the readings; empty where there are none. */
 function aroundStretch({ fromGaugeMm, toGaugeMm }: SectionView, [wholeFrom, wholeTo]: Range): Range {
   const margin = Math.max(150, (toGaugeMm - fromGaugeMm) * 1.5);
   const from = Math.min(Math.max(wholeFrom, fromGaugeMm - margin), wholeTo);

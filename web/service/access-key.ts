@@ -2,10 +2,10 @@ import { signal } from '@preact/signals';
 
 const STORE = 'strandward.access-key';
 
-/** The key that the service asks for when it listens beyond this machine; '' = none known. */
+/** The key that the service requires when it listens beyond this machine; '' = none. */
 export const accessKey = signal(localStorage.getItem(STORE) ?? '');
 
-/** True while the service refuses us for want of a (right) key. */
+/** True while the service refuses requests because the key is missing or wrong. */
 export const keyWanted = signal(false);
 
 export function setAccessKey(key: string): void {

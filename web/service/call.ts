@@ -2,7 +2,7 @@ import type { Contract, RouteKey } from '../../server/api/contract/index.ts';
 import type { Answer, Call } from '../../server/api/contract/route-table.ts';
 import { type Method, request } from './request.ts';
 
-/** Answered as a file or a picture, or sent as one: those have ways of their own. */
+/** Routes that send or return a file or picture, which are called in other ways. */
 type FileKey = {
   [K in RouteKey]: Contract[K] extends { readonly produces: unknown } | { readonly consumes: unknown } ? K : never;
 }[RouteKey];
@@ -10,26 +10,26 @@ type JsonKey = Exclude<RouteKey, FileKey>;
 
 type Aborted = { readonly signal?: AbortSignal };
 type Address<K extends RouteKey> = Pick<Call<Contract[K]>, keyof Call<Contract[K]> & ('params' | 'query')>;
-/** Nothing need be given where the address needs nothing. */
-type Given<T> = Record<never, never> extends T ? [given?: T] : [given: T];
+/** The second argument is optional where the route needs nothing. */
+type Argument<T> = Record<never, never> extends T ? [input?: T] : [input: T];
 
 /**
- * Asks the service at an address of its contract: `call('PUT /api/printers/:id', { params: { id }, body })`. What the
- * address needs must be given, or it does not compile.
- * @throws ServiceProblem with a title and what to do; AbortError if `signal` was aborted by whoever gave it
+ * Calls a route of the contract: `call('PUT /api/printers/:id', { params: { id }, body })`. It does not compile unless
+ * everything that the route needs is passed.
+ * @throws ServiceProblem with a title and what to do; AbortError if the caller aborted `signal`
  */
 export function call<K extends JsonKey>(
   key: K,
-  ...[given]: Given<Call<Contract[K]> & Aborted>
+  ...[input]: Argument<Call<Contract[K]> & Aborted>
 ): Promise<Answer<Contract[K]>> {
-  const { params, query, body, signal } = (given ?? {}) as Untyped & Aborted;
+  const { params, query, body, signal } = (input ?? {}) as Untyped & Aborted;
   const [method, path] = key.split(' ') as [Method, string];
   return request(method, filledIn(path, params, query), body, signal);
 }
 
-/** The address itself, for a link, a picture or a file to send. */
-export function addressOf<K extends RouteKey>(key: K, ...[given]: Given<Address<K>>): string {
-  const { params, query } = (given ?? {}) as Untyped;
+/** The address of a route, for a link, a picture or an upload. */
+export function addressOf<K extends RouteKey>(key: K, ...[input]: Argument<Address<K>>): string {
+  const { params, query } = (input ?? {}) as Untyped;
   return filledIn(key.slice(key.indexOf(' ') + 1), params, query);
 }
 

@@ -2,19 +2,19 @@ import type { LiveFrame } from '../../server/api/contract/live.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import { accessKey } from './access-key.ts';
 import { call } from './call.ts';
-import { clockOffsetMs, connection, live, refetchVersion, tellReadings } from './live-store.ts';
+import { clockOffsetMs, connection, live, publishReadings, refetchVersion } from './live-store.ts';
 import { ServiceProblem } from './request.ts';
 import { ticketQuery } from './ticket.ts';
 
-/** State frames come 4 times a second: this long without any frame and the connection counts as dead. */
+/** State frames arrive 4 times a second. After this long without a frame the connection counts as lost. */
 const SILENCE_MS = 4000;
 const RETRY_FIRST_MS = 500;
 const RETRY_MOST_MS = 5000;
 
-/** Keeps the page connected to the service for as long as it is open: connects, notices silence, tries again. */
+/** Keeps the page connected to the service: connects, detects silence, and tries again. */
 export function startLiveConnection(): void {
   let socket: WebSocket | null = null;
-  /** The trial that is under way: a newer one puts it aside, so that there is never more than one socket. */
+  /** The pending attempt. A newer one replaces it, so that there is never more than one socket. */
   let trial: AbortController | null = null;
   let lastFrameAt = performance.now();
   let retryMs = RETRY_FIRST_MS;
@@ -23,7 +23,7 @@ export function startLiveConnection(): void {
   const lose = () => {
     socket?.close();
     socket = null;
-    // Lost since the last that was heard, not since it was noticed.
+    // Lost since the last frame, not since it was detected.
     const sinceMs = Date.now() - (performance.now() - lastFrameAt);
     if (connection.peek().phase !== 'lost') connection.value = { phase: 'lost', sinceMs };
     clearTimeout(timer);
@@ -48,7 +48,7 @@ export function startLiveConnection(): void {
     const giveUp = setTimeout(() => mine.abort(), SILENCE_MS);
     let query: URLSearchParams;
     try {
-      // The first question goes over HTTP: a refused WebSocket does not tell why, a refused request does.
+      // The first request goes over HTTP: unlike a refused WebSocket, a refused request has a reason.
       const state = await call('GET /api/state', { signal: mine.signal });
       query = new URLSearchParams(await ticketQuery('/live', mine.signal));
       if (trial !== mine) return;
@@ -57,7 +57,7 @@ export function startLiveConnection(): void {
     } catch (thrown) {
       if (trial !== mine) return;
       trial = null;
-      // Refused: it goes on when a key is given.
+      // Refused: continues when a key is entered.
       if (!(thrown instanceof ServiceProblem && thrown.status === 401)) lose();
       return;
     } finally {
@@ -72,7 +72,7 @@ export function startLiveConnection(): void {
       lastFrameAt = performance.now();
       const frame = JSON.parse(String(event.data)) as LiveFrame;
       if (frame.kind === 'readings') {
-        tellReadings(frame);
+        publishReadings(frame);
       } else if (frame.kind === 'state') {
         if (connection.peek().phase !== 'open') {
           if (connection.peek().phase === 'lost') refetchVersion.value += 1;

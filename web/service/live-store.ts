@@ -9,17 +9,17 @@ export interface Connection {
   readonly sinceMs: number;
 }
 
-/** The newest state of the line; kept while the connection is lost, so that the page can show it as old. */
+/** The latest state of the line; kept while the connection is lost, so that the page can show it as old. */
 export const live = signal<LiveState | null>(null);
 export const connection = signal<Connection>({ phase: 'connecting', sinceMs: Date.now() });
 
 /** Server clock minus the browser's, ms. */
 export const clockOffsetMs = signal(0);
 
-/** Rises when everything fetched must be fetched anew: the service restarted, or frames were left out. */
+/** Rises when everything must be fetched again: the service restarted, or frames were missed. */
 export const refetchVersion = signal(0);
 
-/** A second hand for "since" and "ago", by the server's clock. */
+/** Ticks every second, for "since" and "ago". */
 const tick = signal(0);
 setInterval(() => {
   tick.value += 1;
@@ -29,15 +29,15 @@ export const nowMs = computed(() => {
   return Date.now() + clockOffsetMs.value;
 });
 
-/** Now, as the line's own times are told: in a replay or a fast simulation what its readings say. */
+/** The current time of the line: in a replay or a fast simulation, the time of its readings. */
 export const lineNowMs = computed(() => {
   const state = live.value;
   return state?.link.timing === 'recorded' ? (state.now.timeMs ?? nowMs.value) : nowMs.value;
 });
 
 /**
- * How old what the page shows is, ms; null = it is of now. Old is the last word of a service that is out of reach, and
- * that of a line that sends no more.
+ * The age of the shown state, ms; null = current. It ages while the service cannot be reached, or while the line sends
+ * nothing.
  */
 export const oldForMs = computed(() => {
   const link = live.value?.link;
@@ -52,12 +52,12 @@ export const oldForMs = computed(() => {
 type Listener = (frame: ReadingsFrame) => void;
 const listeners = new Set<Listener>();
 
-/** Hear every frame of readings; returns how to stop. */
+/** Calls the listener with every frame of readings; returns a function that stops it. */
 export function onReadings(listener: Listener): () => void {
   listeners.add(listener);
   return () => listeners.delete(listener);
 }
 
-export function tellReadings(frame: ReadingsFrame): void {
+export function publishReadings(frame: ReadingsFrame): void {
   for (const listener of listeners) listener(frame);
 }

@@ -1,13 +1,13 @@
 import { accessKey, keyWanted } from './access-key.ts';
 import { personHeader } from './person.ts';
 
-/** What the service (or the way to it) answered instead of the thing asked for: what is wrong, and what to do. */
+/** Why a request failed: what is wrong, and what to do. */
 export class ServiceProblem extends Error {
   readonly status: number;
   readonly detail: string;
-  /** null = the page itself says so, not the service. */
+  /** null = reported by the page itself, not by the service. */
   readonly code: string | null;
-  /** The field of the request that it is about, a JSON pointer (RFC 6901); null = about none. */
+  /** JSON pointer (RFC 6901) to the faulty field of the request; null = none. */
   readonly pointer: string | null;
 
   constructor(
@@ -28,8 +28,8 @@ export class ServiceProblem extends Error {
 export type Method = 'GET' | 'POST' | 'PUT' | 'DELETE';
 
 /**
- * Ask the service; the answer is its JSON, or undefined for an empty answer.
- * @throws ServiceProblem with a title and what to do; AbortError if `signal` was aborted by whoever gave it
+ * Sends a request and returns the JSON of the answer, or undefined for an empty one.
+ * @throws ServiceProblem with a title and what to do; AbortError if the caller aborted `signal`
  */
 export async function request<T>(method: Method, path: string, body?: unknown, signal?: AbortSignal): Promise<T> {
   const text = await ask(method, path, 'application/json', (answer) => answer.text(), body, signal);
@@ -37,9 +37,9 @@ export async function request<T>(method: Method, path: string, body?: unknown, s
 }
 
 /**
- * Ask the service for an answer of a media type. `body` is sent as JSON, a Blob as it is.
- * @param read takes the answer's body in; it may be cut off as the question may
- * @throws ServiceProblem with a title and what to do; AbortError if `signal` was aborted by whoever gave it
+ * Sends a request for an answer of a media type. `body` is sent as JSON, a Blob unchanged.
+ * @param read reads the body of the answer, during which the connection may break as well
+ * @throws ServiceProblem with a title and what to do; AbortError if the caller aborted `signal`
  */
 export async function ask<T>(
   method: Method,
@@ -67,14 +67,14 @@ export async function ask<T>(
     refusal = await response.text();
   } catch (thrown) {
     if (isAbort(thrown)) throw thrown;
-    // Cut off, refused, or given up after its time (TimeoutError): from here it is all the same.
+    // Broken off, refused or timed out: the user can only check the service.
     throw new ServiceProblem(0, 'The service does not answer.', 'See that it runs and that this device reaches it.');
   }
   if (response.status === 401) keyWanted.value = true;
   throw problemOf(response.status, refusal);
 }
 
-/** What every request carries: the access key, and who makes it where a name was given on this device. */
+/** Headers of every request: the access key, and the user's name if there is one on this device. */
 export function identity(): Record<string, string> {
   const by = personHeader();
   return {
@@ -83,21 +83,21 @@ export function identity(): Record<string, string> {
   };
 }
 
-/** Reads problem details (RFC 9457); anything else becomes a problem that says so. */
+/** Reads problem details (RFC 9457). Anything else becomes a problem with the status. */
 export function problemOf(status: number, text: string): ServiceProblem {
-  // The service tells programs how to send it; a person is asked for it.
+  // The service explains how programs send the key. Users enter it on the page.
   if (status === 401)
     return new ServiceProblem(status, 'This service asks for its access key.', 'Enter it where the page asks for it.');
   try {
-    const given = JSON.parse(text) as Readonly<Record<'title' | 'detail' | 'code' | 'pointer', unknown>>;
-    if (typeof given.title === 'string') {
-      return new ServiceProblem(status, given.title, textOr('', given.detail), {
-        code: textOr(null, given.code),
-        pointer: textOr(null, given.pointer),
+    const parsed = JSON.parse(text) as Readonly<Record<'title' | 'detail' | 'code' | 'pointer', unknown>>;
+    if (typeof parsed.title === 'string') {
+      return new ServiceProblem(status, parsed.title, textOr('', parsed.detail), {
+        code: textOr(null, parsed.code),
+        pointer: textOr(null, parsed.pointer),
       });
     }
   } catch {
-    // Not JSON: something between us and the service answered. Said below.
+    // Not JSON: something between the page and the service answered. Reported below.
   }
   return new ServiceProblem(status, `The service answered with status ${status}.`, 'Try again; then look at its log.');
 }
@@ -106,7 +106,7 @@ function textOr<Else>(otherwise: Else, value: unknown): string | Else {
   return typeof value === 'string' ? value : otherwise;
 }
 
-/** Any thrown thing as a problem to show. */
+/** Turns anything thrown into a problem to show. */
 export function asProblem(thrown: unknown): ServiceProblem {
   if (thrown instanceof ServiceProblem) return thrown;
   return new ServiceProblem(0, thrown instanceof Error ? thrown.message : String(thrown), 'Load the page anew.');

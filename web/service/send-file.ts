@@ -2,9 +2,9 @@ import { keyWanted } from './access-key.ts';
 import { identity, problemOf, ServiceProblem } from './request.ts';
 
 /**
- * Send a file's bytes; unlike `ask` it tells how far it is. The answer is the service's JSON.
- * @param sent told the share that is on its way, 0…1
- * @throws ServiceProblem with a title and what to do, also where `signal` ended it
+ * Uploads a file and, unlike `ask`, reports the progress. Returns the JSON of the answer.
+ * @param sent called with the share that was sent, 0…1
+ * @throws ServiceProblem with a title and what to do, also if `signal` was aborted
  */
 export function sendFile<T>(
   path: string,
@@ -14,29 +14,29 @@ export function sendFile<T>(
   signal: AbortSignal,
 ): Promise<T> {
   return new Promise((resolve, reject) => {
-    const asked = new XMLHttpRequest();
+    const request = new XMLHttpRequest();
     const lost = () =>
       reject(
         new ServiceProblem(0, 'The service does not answer.', 'See that it runs and that this device reaches it.'),
       );
-    asked.open('POST', path);
-    asked.setRequestHeader('accept', 'application/json');
-    asked.setRequestHeader('content-type', type);
-    for (const [name, value] of Object.entries(identity())) asked.setRequestHeader(name, value);
-    asked.upload.onprogress = ({ loaded, total }) => sent(total > 0 ? loaded / total : 0);
-    asked.upload.onload = () => sent(1);
-    asked.onerror = lost;
-    asked.onabort = lost;
-    asked.onload = () => {
-      if (asked.status >= 200 && asked.status < 300) {
-        resolve(JSON.parse(asked.responseText) as T);
+    request.open('POST', path);
+    request.setRequestHeader('accept', 'application/json');
+    request.setRequestHeader('content-type', type);
+    for (const [name, value] of Object.entries(identity())) request.setRequestHeader(name, value);
+    request.upload.onprogress = ({ loaded, total }) => sent(total > 0 ? loaded / total : 0);
+    request.upload.onload = () => sent(1);
+    request.onerror = lost;
+    request.onabort = lost;
+    request.onload = () => {
+      if (request.status >= 200 && request.status < 300) {
+        resolve(JSON.parse(request.responseText) as T);
         return;
       }
-      if (asked.status === 401) keyWanted.value = true;
-      reject(problemOf(asked.status, asked.responseText));
+      if (request.status === 401) keyWanted.value = true;
+      reject(problemOf(request.status, request.responseText));
     };
-    signal.addEventListener('abort', () => asked.abort(), { once: true });
-    // With its type, a Blob would send its own.
-    asked.send(file.slice(0, file.size, type));
+    signal.addEventListener('abort', () => request.abort(), { once: true });
+    // Remove the Blob's own type, which would replace the header.
+    request.send(file.slice(0, file.size, type));
   });
 }

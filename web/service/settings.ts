@@ -14,14 +14,14 @@ export async function loadSettings(): Promise<SettingsView> {
   return answer;
 }
 
-/** Saves settings, and answers them as they are now. @throws ServiceProblem */
+/** Saves settings and returns all settings as saved. @throws ServiceProblem */
 export async function saveSettings(body: Record<string, unknown>): Promise<LineSettings> {
   const answer = await call('PUT /api/settings', { body });
   settings.value = answer.settings;
   return answer.settings;
 }
 
-/** Loads the settings whenever the connection to the service opens: charts need the limits, the heat its band. */
+/** Loads the settings whenever the connection opens: charts need the limits, zones the band for "at heat". */
 export function startSettings(): void {
   effect(() => {
     if (connection.value.phase === 'open') loadSettings().catch((thrown: unknown) => console.error(thrown));

@@ -2,8 +2,8 @@ import { accessKey } from './access-key.ts';
 import { call } from './call.ts';
 
 /**
- * The query that opens a path once where no header can be sent; '' where the service wants no access key. The key itself
- * never stands in an address, which histories and logs keep.
+ * A query with a ticket that opens a path once where no header can be sent; empty where no access key is needed. The key
+ * itself is never part of an address, because histories and logs store addresses.
  * @throws ServiceProblem
  */
 export async function ticketQuery(path: string, signal?: AbortSignal): Promise<Record<string, string>> {

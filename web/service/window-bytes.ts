@@ -1,9 +1,9 @@
 import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
-import type { WindowHead } from '../../server/monitor/window-bytes.ts';
+import type { WindowHead } from '../../server/monitor/ports/window-bytes.ts';
 
 /**
- * A window from its bytes; the layout is told in `server/monitor/window-bytes.ts`.
- * @throws Error where they are none
+ * Decodes a window; the layout is described in `server/monitor/ports/window-bytes.ts`.
+ * @throws Error if the bytes are not a window
  */
 export function windowOf(buffer: ArrayBuffer): WindowView {
   const view = new DataView(buffer);

@@ -14,7 +14,7 @@ export interface WindowQuestion {
 const TYPE = 'application/vnd.strandward.window';
 
 /**
- * A window of stored readings. It travels as arrays of numbers: a third of the bytes of JSON, and nothing to parse.
+ * Requests a window of stored readings. It is sent as arrays of numbers: a third of the bytes of JSON, and no parsing.
  * @throws ServiceProblem; AbortError if `signal` was aborted
  */
 export async function requestWindow(runId: number, question: WindowQuestion, signal: AbortSignal): Promise<WindowView> {

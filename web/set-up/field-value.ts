@@ -1,7 +1,7 @@
 import { numberFault } from '../form/typed-number.ts';
 import type { FieldSchema } from './settings-store.ts';
 
-/** What is in a field as it is sent, and what is wrong with it in words; null if nothing is. */
+/** The value of a field as it is sent, and its fault; null = none. */
 export function fieldValue(
   schema: FieldSchema,
   value: unknown,
@@ -15,7 +15,7 @@ export function fieldValue(
 
 type Row = Readonly<Record<string, unknown>>;
 
-/** A table: every field of every row must be filled. */
+/** A list of rows: every field of every row must be filled. */
 function rowsValue(columns: Readonly<Record<string, FieldSchema>>, rows: readonly Row[]) {
   let fault: string | null = null;
   const value = rows.map((row, i) =>

@@ -2,8 +2,8 @@ import type { LineSettings } from '../../server/settings/line-settings.ts';
 import { ChoiceField } from '../form/field.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
-import type { FieldProps } from './field-props.ts';
 import { RowsField } from './rows-field.tsx';
+import type { SettingProps } from './settings-store.ts';
 
 type Gear = Omit<LineSettings['gears'][number], 'cyclesPerTurn'> & { readonly cyclesPerTurn: number | null };
 
@@ -12,8 +12,8 @@ const SHAFTS = [
   ['roller', 'the puller roller'],
 ] as const;
 
-/** Gears and motors that may show in the diameter, each on the shaft that it turns with. */
-export function GearsField(props: FieldProps) {
+/** Gears and motors that may show in the diameter, each on its shaft. */
+export function GearsField(props: SettingProps) {
   return (
     <RowsField<Gear>
       {...props}

@@ -1,6 +1,6 @@
 import type { LineSettings } from '../../server/settings/line-settings.ts';
 
-/** The settings in the order in which somebody on their first evening needs them. */
+/** The settings in the order in which a new user needs them. */
 export const GROUPS: readonly {
   readonly title: string;
   readonly text: string;
@@ -63,7 +63,7 @@ export const GROUPS: readonly {
   },
 ];
 
-/** Names in the schema that no group knows: shown last, so that a new setting is never hidden. */
+/** Settings of the schema that are in no group. They are shown last, so that a new setting is never hidden. */
 export function ungrouped(names: readonly string[]): string[] {
   const known = new Set<string>(['source', ...GROUPS.flatMap((group) => group.names)]);
   return names.filter((name) => !known.has(name));

@@ -4,7 +4,7 @@ export interface LineField {
   readonly value: string;
 }
 
-/** Takes a reading line apart for the eye only: what counts is what the service makes of it. */
+/** Splits a reading line for display only. The service alone decides what it means. */
 export function lineFields(
   line: string,
   shape: 'named' | 'json' | 'columns' | null,
@@ -14,8 +14,8 @@ export function lineFields(
   if (bare === '' || bare.startsWith('#')) return [];
   if (shape === 'json' || bare.startsWith('{')) {
     try {
-      const given = JSON.parse(bare) as Record<string, unknown>;
-      return Object.entries(given).map(([name, value]) => ({ name, value: String(value) }));
+      const parsed = JSON.parse(bare) as Record<string, unknown>;
+      return Object.entries(parsed).map(([name, value]) => ({ name, value: String(value) }));
     } catch {
       return [];
     }
@@ -24,5 +24,5 @@ export function lineFields(
     const values = bare.split(/[;\t]/.test(bare) ? /\s*[;\t]\s*/ : /\s*,\s*|\s+/);
     return values.map((value, i) => ({ name: columnNames[i] ?? `column ${i + 1}`, value }));
   }
-  return [...bare.matchAll(/([^\s,=:]+)\s*[=:]\s*([^\s,]*)/g)].map((match) => ({ name: match[1]!, value: match[2]! }));
+  return [...bare.matchAll(/([^\s,=:]+)\s*[=:]\s*([^\s,]*)/g)].map(([, name = '', value = '']) => ({ name, value }));
 }

@@ -5,17 +5,17 @@ import { live } from '../service/live-store.ts';
 import { lineFields } from './line-fields.ts';
 import { calibrate, type PinReading } from './pin-gauges.ts';
 
-/** So many values of the line are averaged, one a state frame: about two seconds. */
+/** Number of values to average, one per state frame: about two seconds. */
 const AVERAGED = 8;
 
-/** A pin as it is entered. */
+/** A pin as entered. */
 interface Pin {
   readonly knownMm: number | null;
   readonly shown: number | null;
 }
 
 interface Props {
-  /** On the cable. */
+  /** The name of the gauge's value in the reading line. */
   readonly name: string;
   readonly factor: number;
   readonly columnNames: readonly string[];

@@ -1,4 +1,4 @@
-/** What the gauge shows, raw, while a pin of known diameter (mm) lies in it. */
+/** The raw value of the gauge with a pin of known diameter (mm) in it. */
 export interface PinReading {
   readonly knownMm: number;
   readonly shown: number;
@@ -7,19 +7,19 @@ export interface PinReading {
 export interface Calibration {
   readonly factor: number;
   readonly offset: number;
-  /** What is to be known of it, a sentence; null = nothing. */
+  /** A caution about the result; null = none. */
   readonly warning: string | null;
 }
 
-/** Pins closer together than this tell a slope badly (common practice, no source), mm. */
+/** Pins closer together than this give a poor slope (common practice, no source), mm. */
 const APART_MM = 0.2;
-/** How well a pin and a reading of it are known together (common practice, no source), mm. */
+/** Combined uncertainty of a pin and its reading (common practice, no source), mm. */
 const READING_ERROR_MM = 0.005;
 
 /**
- * Factor and offset of value = shown × factor + offset from one or two pins. Two: the straight line through both points,
- * factor = (known₂ − known₁) / (shown₂ − shown₁), offset = known₁ − factor × shown₁ (common practice, no source: the
- * two-point form of a straight line). One: the offset alone, the factor as it is. null = no line goes through them.
+ * Factor and offset of value = shown × factor + offset from one or two pins. Two pins give the straight line through both
+ * points: factor = (known₂ − known₁) / (shown₂ − shown₁), offset = known₁ − factor × shown₁ (common practice, no source:
+ * the two-point form of a straight line). One pin gives only the offset. null = no line goes through the points.
  */
 export function calibrate(pins: readonly PinReading[], factorNow: number): Calibration | null {
   const [one, two] = pins;

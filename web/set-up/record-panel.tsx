@@ -3,35 +3,35 @@ import type { RecordHealth } from '../../server/api/contract/record.ts';
 import { clock, shortDay } from '../format/times.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 
-/** The record as a thing to be kept: how large it is, its backups, whether it is sound. */
+/** Maintenance of the record: its size, its backups, and whether it is sound. */
 export function RecordPanel() {
-  const [house, setMaintenance] = useState<RecordHealth | null>(null);
+  const [record, setRecord] = useState<RecordHealth | null>(null);
   const [busy, setBusy] = useState<'backup' | 'check' | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   useEffect(() => {
-    call('GET /api/record').then(setMaintenance, (thrown) => setProblem(asProblem(thrown)));
+    call('GET /api/record').then(setRecord, (thrown) => setProblem(asProblem(thrown)));
   }, []);
   const work = async (what: 'backup' | 'check', done: (now: RecordHealth) => string) => {
     setBusy(what);
     try {
       const now = await call(`POST /api/record/${what}`);
-      setMaintenance(now);
+      setRecord(now);
       setProblem(null);
-      say({ text: done(now) });
+      showNotice({ text: done(now) });
     } catch (thrown) {
       setProblem(asProblem(thrown));
     } finally {
       setBusy(null);
     }
   };
-  const last = house?.backups[0];
-  const faults = house?.check?.faults ?? [];
+  const last = record?.backups[0];
+  const faults = record?.check?.faults ?? [];
   return (
     <section class="part" aria-label="Keeping the record" data-testid="record-panel">
-      <div class="part-words">
+      <div class="part-intro">
         <h2>Keeping the record</h2>
         <p>
           A card or disk may fail at any time. A backup on another disk is all that helps then; restore it with
@@ -39,36 +39,36 @@ export function RecordPanel() {
         </p>
       </div>
       <div class="record-panel">
-        {house && (
-          <dl class="printer-facts">
+        {record && (
+          <dl class="facts-small">
             <div>
               <dt>Size of the record</dt>
-              <dd>{gigabytes(house.recordBytes)}</dd>
+              <dd>{gigabytes(record.recordBytes)}</dd>
             </div>
             <div>
               <dt>Left on its disk</dt>
-              <dd>{gigabytes(house.freeBytes)}</dd>
+              <dd>{gigabytes(record.freeBytes)}</dd>
             </div>
             <div>
               <dt>Last backup</dt>
               <dd>
                 {last ? `${dayAndClock(last.timeMs)}, ${gigabytes(last.bytes)}` : 'none'}
-                {house.backups.length > 1 && `, and ${house.backups.length - 1} older`}
+                {record.backups.length > 1 && `, and ${record.backups.length - 1} older`}
               </dd>
             </div>
             <div>
               <dt>Backup folder</dt>
-              <dd class="path">{house.backupFolder}</dd>
+              <dd class="path">{record.backupFolder}</dd>
             </div>
           </dl>
         )}
-        {house && !house.scheduled && (
+        {record && !record.scheduled && (
           <p class="quiet">
             Backups are made only by this button, beside the record. Start with <code>--backup FOLDER</code>, on another
             disk, to have them made by themselves.
           </p>
         )}
-        {house?.backupProblem && <p class="fault">{house.backupProblem}</p>}
+        {record?.backupProblem && <p class="fault">{record.backupProblem}</p>}
         {problem && <ProblemNote problem={problem} />}
         <p class="actions">
           <button
@@ -92,11 +92,11 @@ export function RecordPanel() {
             {busy === 'check' ? 'Reading all of it …' : 'Check the record'}
           </button>
         </p>
-        {house?.check && (
+        {record?.check && (
           <p role="status">
             {faults.length === 0
-              ? `Sound, as checked ${dayAndClock(house.check.timeMs)}.`
-              : `${faults.length} ${faults.length === 1 ? 'fault' : 'faults'} found ${dayAndClock(house.check.timeMs)}:`}
+              ? `Sound, as checked ${dayAndClock(record.check.timeMs)}.`
+              : `${faults.length} ${faults.length === 1 ? 'fault' : 'faults'} found ${dayAndClock(record.check.timeMs)}:`}
           </p>
         )}
         {faults.length > 0 && (

@@ -23,7 +23,7 @@ const ZONE_TEXT: Record<string, string> = {
   f: 'sensor faults',
 };
 
-/** What a role stands for, with its unit: "diameter, mm", "temperature of zone 1, °C". */
+/** The name of a role, with its unit: "diameter, mm", "temperature of zone 1, °C". */
 export function roleText(role: Role): string {
   const unit = unitOf(role);
   const zone = ZONE_TEXT[role[0] ?? ''];
@@ -31,7 +31,7 @@ export function roleText(role: Role): string {
   return unit === '' ? text : `${text}, ${unit}`;
 }
 
-/** Every role with its words, the likeliest to be wanted first. */
+/** Every role with its name, the most common first. */
 export const ROLE_CHOICES: readonly (readonly [string, string])[] = [...ROLES]
   .sort((a, b) => Number(isBookkeeping(a)) - Number(isBookkeeping(b)))
   .map((role) => [role, `${role} – ${roleText(role)}`]);
@@ -43,12 +43,12 @@ function isBookkeeping(role: Role): boolean {
 export interface Mapping {
   readonly name: string;
   readonly role: string;
-  /** null while no number is typed. */
+  /** null while the text is not a number. */
   readonly factor: number | null;
   readonly offset: number | null;
 }
 
-/** Parts of names that sketches use, and what they usually stand for. Common practice, no source. */
+/** Parts of names that sketches use, and their usual meaning (common practice, no source). */
 const USUAL: readonly (readonly [RegExp, string])[] = [
   [/targ|set|soll|sp$/i, 's1'],
   [/temp|^t/i, 't1'],
@@ -57,16 +57,16 @@ const USUAL: readonly (readonly [RegExp, string])[] = [
   [/rpm|screw/i, 'rpm'],
 ];
 
-/** A mapping to begin with for a name on the cable: a guess that a person looks at, never one that is taken unseen. */
+/** A suggested mapping for a name in the reading line. The user must check it. */
 export function guessedMapping(name: string, raw: number, taken: readonly string[]): Mapping {
   const guess = USUAL.find(([pattern]) => pattern.test(name))?.[1] ?? 'd';
   const role = taken.includes(guess) ? (nextFree(guess, taken) ?? 'd') : guess;
-  // Micrometres of a usual strand; nobody makes one of metres.
+  // A usual strand in micrometres: no strand is a metre thick.
   const factor = role === 'd' && raw > 500 && raw < 10_000 ? 0.001 : 1;
   return { name, role, factor, offset: 0 };
 }
 
 function nextFree(role: string, taken: readonly string[]): string | undefined {
-  const kind = role[0]!;
+  const kind = role.charAt(0);
   return [1, 2, 3, 4, 5, 6, 7, 8].map((zone) => `${kind}${zone}`).find((one) => isRole(one) && !taken.includes(one));
 }

@@ -2,13 +2,13 @@ import { ChoiceField } from '../form/field.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
 import { settings } from '../service/settings.ts';
-import type { FieldProps } from './field-props.ts';
 import { PinGaugeAid } from './pin-gauge-aid.tsx';
 import { type Mapping, ROLE_CHOICES } from './role-text.ts';
 import { RowsField } from './rows-field.tsx';
+import type { SettingProps } from './settings-store.ts';
 
-/** Names that the sketch prints, and what each stands for: value = raw × factor + offset. */
-export function RolesField(props: FieldProps) {
+/** The names in the reading line and their roles: value = raw × factor + offset. */
+export function RolesField(props: SettingProps) {
   return (
     <RowsField<Mapping>
       {...props}

@@ -1,25 +1,25 @@
 import type { ComponentChildren } from 'preact';
-import type { FieldProps } from './field-props.ts';
+import type { SettingProps } from './settings-store.ts';
 
-interface Props<Row> extends FieldProps {
-  /** What a new row holds. */
+interface Props<Row> extends SettingProps {
+  /** The values of a new row. */
   readonly fresh: Row;
   readonly add: string;
-  /** What a row is called where it can be removed. */
+  /** The name of a row for the button that removes it. */
   readonly called: (row: Row) => string;
-  /** What belongs to a row and is too wide for it. */
+  /** Content that belongs to a row but is too wide for it. */
   readonly below?: (row: Row, change: (part: Partial<Row>) => void) => ComponentChildren;
   /** The fields of one row. */
   readonly children: (row: Row, change: (part: Partial<Row>) => void) => ComponentChildren;
 }
 
-/** A setting that is a list of rows, each of a few small fields. */
+/** A setting that is a list of rows of a few small fields. */
 export function RowsField<Row>({ name, schema, value, fault, set, fresh, add, called, below, children }: Props<Row>) {
   const rows = (value as Row[]) ?? [];
   const change = (i: number) => (part: Partial<Row>) =>
     set(rows.map((one, k) => (k === i ? { ...one, ...part } : one)));
   return (
-    <fieldset class={`roles${fault ? ' wrong' : ''}`} data-setting={name}>
+    <fieldset class="roles" data-setting={name}>
       <legend>{schema.title}</legend>
       {schema.description && <p class="hint">{schema.description}.</p>}
       {rows.map((row, i) => (

@@ -2,10 +2,9 @@ import { ChoiceField, Field } from '../form/field.tsx';
 import { NumberField } from '../form/number-field.tsx';
 import { TextField } from '../form/text-field.tsx';
 import { boundsText } from '../form/typed-number.ts';
-import type { FieldProps } from './field-props.ts';
 import { GearsField } from './gears-field.tsx';
 import { RolesField } from './roles-field.tsx';
-import type { FieldSchema } from './settings-store.ts';
+import type { FieldSchema, SettingProps } from './settings-store.ts';
 
 const CHOICE_TEXT: Record<string, string> = {
   auto: 'by itself',
@@ -16,7 +15,7 @@ const CHOICE_TEXT: Record<string, string> = {
 };
 
 /** One setting, as its schema describes it. */
-export function SchemaField(props: FieldProps) {
+export function SchemaField(props: SettingProps) {
   const { name, schema, value, fault, set } = props;
   if (name === 'gears') return <GearsField {...props} />;
   if (name === 'roles') return <RolesField {...props} />;
@@ -45,7 +44,7 @@ export function SchemaField(props: FieldProps) {
   return <TextField {...around} maxLength={schema.maxLength} value={String(value)} set={set} />;
 }
 
-/** What stands between the commas. */
+/** The parts between the commas. */
 function listed(text: string): string[] {
   return text
     .split(',')
@@ -57,7 +56,7 @@ function hintOf(schema: FieldSchema): string {
   const parts: string[] = [];
   if (schema.description) parts.push(sentences(schema.description));
   const bounds = boundsText(schema);
-  if (bounds) parts.push(`${bounds[0]!.toUpperCase()}${bounds.slice(1)}.`);
+  if (bounds) parts.push(`${bounds.charAt(0).toUpperCase()}${bounds.slice(1)}.`);
   if (schema.type === 'array') parts.push('Parted by commas.');
   if (schema.default !== undefined && schema.default !== '' && !Array.isArray(schema.default)) {
     parts.push(`Usual: ${CHOICE_TEXT[String(schema.default)] ?? String(schema.default)}.`);
@@ -65,7 +64,7 @@ function hintOf(schema: FieldSchema): string {
   return parts.join(' ');
 }
 
-/** A description as whole sentences: each begins large and ends in a stop. */
+/** Turns a description into sentences with a capital letter and a full stop. */
 function sentences(text: string): string {
   const large = text.replace(/(^|\. )([a-z])/g, (_, before: string, letter: string) => before + letter.toUpperCase());
   return /[.!?]$/.test(large) ? large : `${large}.`;

@@ -1,23 +1,23 @@
 import { useEffect, useState } from 'preact/hooks';
-import { pointerTo } from '../../server/problem/pointer.ts';
+import { namesIn, pointerTo } from '../../server/problem/pointer.ts';
 import type { LineSettings } from '../../server/settings/line-settings.ts';
+import { fieldOf } from '../form/field-of.ts';
+import { focusField } from '../form/use-faults.ts';
 import { refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
 import { saveSettings } from '../service/settings.ts';
-import { fieldOf } from '../shell/field-of.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 import { ProblemNote } from '../shell/problem-note.tsx';
 import { fieldValue } from './field-value.ts';
-import { focusSetting } from './focus-setting.ts';
 import { GROUPS, ungrouped } from './groups.ts';
+import { IncomingValues } from './incoming-values.tsx';
 import { RecordPanel } from './record-panel.tsx';
 import { guessedMapping, type Mapping } from './role-text.ts';
 import { SchemaField } from './schema-field.tsx';
 import { loadWithSchema, type SettingsAnswer } from './settings-store.ts';
 import { SourcePicker } from './source-picker.tsx';
-import { WhatComes } from './what-comes.tsx';
 
-/** Everything that can be set about the line, from the schema that the service checks it with. */
+/** All settings of the line, from the schema that the service checks them with. */
 export default function SetUpPage() {
   const [answer, setAnswer] = useState<SettingsAnswer | null>(null);
   const [draft, setDraft] = useState<Record<string, unknown>>({});
@@ -26,9 +26,9 @@ export default function SetUpPage() {
   const version = refetchVersion.value;
   useEffect(() => {
     loadWithSchema().then(
-      (given) => {
-        setAnswer(given);
-        setDraft({ ...given.settings });
+      (loaded) => {
+        setAnswer(loaded);
+        setDraft({ ...loaded.settings });
         setProblem(null);
       },
       (thrown) => setProblem(asProblem(thrown)),
@@ -51,7 +51,7 @@ export default function SetUpPage() {
     const roles = (draft.roles as Mapping[] | undefined) ?? [];
     const taken = roles.map((one) => one.role);
     set('roles', [...roles, guessedMapping(name, raw, taken)]);
-    // What was guessed is to be looked at.
+    // The user must check the suggestion.
     requestAnimationFrame(() => {
       const rows = document.querySelectorAll<HTMLElement>('[data-setting="roles"] .row-block');
       rows[rows.length - 1]?.querySelector('select')?.focus();
@@ -78,15 +78,15 @@ export default function SetUpPage() {
       setAnswer({ ...answer, settings: next });
       setDraft({ ...next });
       setProblem(null);
-      say({ text: 'Settings saved.' });
+      showNotice({ text: 'Settings saved.' });
     } catch (thrown) {
-      const said = asProblem(thrown);
-      const name = fieldOf(said, Object.keys(properties));
+      const refusal = asProblem(thrown);
+      const name = fieldOf(refusal, Object.keys(properties));
       if (name !== null) {
-        setFaulty({ [name]: `${said.message} ${said.detail}` });
-        focusSetting(said.pointer);
+        setFaulty({ [name]: `${refusal.message} ${refusal.detail}` });
+        focusSetting(refusal.pointer);
         setProblem(null);
-      } else setProblem(said);
+      } else setProblem(refusal);
     }
   };
 
@@ -112,10 +112,10 @@ export default function SetUpPage() {
         set={(source) => set('source', source)}
       />
       {faulty.source && <p class="fault">{faulty.source}</p>}
-      <WhatComes settings={answer.settings} roles={(draft.roles as Mapping[] | undefined) ?? []} map={mapName} />
+      <IncomingValues settings={answer.settings} roles={(draft.roles as Mapping[] | undefined) ?? []} map={mapName} />
       {groups.map((group) => (
         <section class="part" key={group.title} aria-label={group.title}>
-          <div class="part-words">
+          <div class="part-intro">
             <h2>{group.title}</h2>
             <p>{group.text}</p>
           </div>
@@ -169,4 +169,21 @@ export default function SetUpPage() {
       </div>
     </form>
   );
+}
+
+/** Moves the focus to the field of a setting or, in a list of rows, to the field in the row. */
+function focusSetting(pointer: string | null): void {
+  const [name = '', row, part] = namesIn(pointer ?? '');
+  if (row === undefined) {
+    focusField(`set-${name}`);
+    return;
+  }
+  requestAnimationFrame(() => {
+    const block = document.querySelectorAll(`[data-setting="${name}"] .row-block`)[Number(row)];
+    const field =
+      block?.querySelector<HTMLElement>(`[name="${part}"]`) ??
+      block?.querySelector<HTMLElement>('input, select') ??
+      document.getElementById(`set-${name}`);
+    field?.focus();
+  });
 }

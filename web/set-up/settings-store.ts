@@ -20,11 +20,21 @@ export interface FieldSchema {
   readonly items?: FieldSchema & { readonly properties?: Record<string, FieldSchema> };
 }
 
+/** Props of the field of a setting. */
+export interface SettingProps {
+  readonly name: string;
+  readonly schema: FieldSchema;
+  /** The value in the field; null for a text that is not a number. */
+  readonly value: unknown;
+  readonly fault: string | null;
+  readonly set: (value: unknown) => void;
+}
+
 interface ObjectSchema {
   readonly properties: Record<string, FieldSchema>;
 }
 
-/** The settings with the schema that draws their fields. @throws ServiceProblem */
+/** Loads the settings with the schema of their fields. @throws ServiceProblem */
 export async function loadWithSchema(): Promise<SettingsAnswer> {
   return (await loadSettings()) as SettingsAnswer;
 }

@@ -15,7 +15,7 @@ const KINDS: readonly { readonly kind: SourceParts['kind']; readonly text: strin
   { kind: 'file', text: 'Recorded file', fresh: { kind: 'file', path: '', pace: '1' } },
 ];
 
-/** Where the reading lines come from. */
+/** Selects the source of the reading lines. */
 export function SourcePicker({
   source,
   scenarios,
@@ -34,7 +34,7 @@ export function SourcePicker({
   };
   return (
     <section class="part" aria-labelledby="source-title">
-      <div class="part-words">
+      <div class="part-intro">
         <h2 id="source-title">The source</h2>
         <p>
           Where the reading lines come from.
@@ -121,7 +121,7 @@ export function SourcePicker({
   );
 }
 
-/** The scenarios by name; what else was given with one (seed, pace) stays with it. */
+/** The scenarios by name. Other parameters of a scenario (seed, pace) are kept. */
 function Scenarios(props: {
   scenario: string;
   names: readonly string[];

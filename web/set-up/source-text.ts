@@ -1,4 +1,4 @@
-/** A source as its parts, and back to the one text that the settings hold. */
+/** Splits the source setting into its parts, and joins them again. */
 export type SourceParts =
   | { readonly kind: 'simulator'; readonly scenario: string }
   | { readonly kind: 'serial'; readonly path: string; readonly baud: string }

@@ -2,7 +2,7 @@ import { useEffect, useRef, useState } from 'preact/hooks';
 import { TextField } from '../form/text-field.tsx';
 import { keyWanted, setAccessKey } from '../service/access-key.ts';
 
-/** Asks for the access key once; the browser keeps it. */
+/** Asks for the access key once. The browser stores it. */
 export function AccessKeyDialog() {
   const dialog = useRef<HTMLDialogElement>(null);
   const [key, setKey] = useState('');
@@ -29,7 +29,7 @@ export function AccessKeyDialog() {
         </p>
         <input
           type="text"
-          class="unseen"
+          class="visually-hidden"
           autocomplete="username"
           value="strandward"
           readOnly

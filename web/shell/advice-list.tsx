@@ -2,7 +2,7 @@ import type { AdviceView } from '../../server/api/contract/live-state.ts';
 import { metres } from '../format/numbers.ts';
 import { Shape } from './shape.tsx';
 
-/** Things to know that are no alarm: what is seen, and what to check first. */
+/** Observations that are not alarms, each with what to check first. */
 export function AdviceList({ advice }: { advice: readonly AdviceView[] }) {
   return (
     <ul class="advice-list">

@@ -2,11 +2,11 @@ import { span } from '../format/times.ts';
 import { connection, nowMs } from '../service/live-store.ts';
 import { Shape } from './shape.tsx';
 
-/** Says loudly that what the page shows is old. Silence must mean "all well", so this is the loudest thing there is. */
+/** Reports a lost connection. Silence must mean "all well", so nothing on the page is louder. */
 export function ConnectionBanner() {
   const { phase, sinceMs } = connection.value;
   if (phase !== 'lost') return null;
-  nowMs.value; // the second hand
+  nowMs.value; // renders every second
   return (
     <div class="connection-banner" role="alert" data-testid="connection-banner">
       <Shape of="danger" size={28} />

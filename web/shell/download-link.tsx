@@ -11,7 +11,7 @@ interface Props {
   readonly testId: string;
 }
 
-/** A download. Where the service wants an access key a ticket is asked for first: a link cannot carry the key unseen. */
+/** A download link. Where an access key is required it first requests a ticket, because a link would show the key. */
 export function DownloadLink({ path, query = {}, text, testId }: Props) {
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const address = (more: Readonly<Record<string, string>>) => {
@@ -22,7 +22,7 @@ export function DownloadLink({ path, query = {}, text, testId }: Props) {
     try {
       const ticket = await ticketQuery(path);
       setProblem(null);
-      // Answered as an attachment: the page stays.
+      // The answer is an attachment, so the page stays.
       location.assign(address(ticket));
     } catch (thrown) {
       setProblem(asProblem(thrown));

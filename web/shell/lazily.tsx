@@ -3,11 +3,11 @@ import { useEffect, useState } from 'preact/hooks';
 import { asProblem, ServiceProblem } from '../service/request.ts';
 import { ProblemNote } from './problem-note.tsx';
 
-/** A page, or a part of one, that is fetched when it is first opened or before. */
+/** A page, or part of one, whose code is fetched separately. */
 export interface LazyPart<P> {
   /** Null = not fetched yet. */
   readonly component: () => ComponentType<P> | null;
-  /** Rejects with a ServiceProblem when it cannot be fetched; the next call tries again. */
+  /** Rejects with a ServiceProblem if the code cannot be fetched. The next call tries again. */
   readonly fetch: () => Promise<void>;
 }
 
@@ -32,11 +32,11 @@ export function lazyPart<P>(load: () => Promise<{ readonly default: ComponentTyp
 
 interface Props<P> {
   readonly part: LazyPart<P>;
-  /** What it is given. */
+  /** Its props. */
   readonly with: P;
 }
 
-export function Lazily<P extends object>({ part, with: given }: Props<P>) {
+export function Lazily<P extends object>({ part, with: props }: Props<P>) {
   const [, setShown] = useState(part.component() === null ? null : part);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const fetch = () =>
@@ -48,10 +48,10 @@ export function Lazily<P extends object>({ part, with: given }: Props<P>) {
       (thrown) => setProblem(asProblem(thrown)),
     );
   useEffect(() => {
-    // Also when it is there by now: it may have come since this was drawn without it.
+    // Also if it is there by now: it may have arrived since this was rendered without it.
     void fetch();
   }, [part]);
   if (problem) return <ProblemNote problem={problem} again={fetch} />;
   const Part = part.component();
-  return Part === null ? <p class="quiet fetching">Fetching …</p> : <Part {...given} />;
+  return Part === null ? <p class="quiet fetching">Fetching …</p> : <Part {...props} />;
 }

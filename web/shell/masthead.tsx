@@ -1,5 +1,5 @@
 import { awaitsAcknowledgement } from '../../server/alarm/life-cycle.ts';
-import { AlertingButton, AlertingRunner } from '../alerting/alerting-button.tsx';
+import { AlertingButton, ScreenWakeLock } from '../alerting/alerting-button.tsx';
 import { live } from '../service/live-store.ts';
 import { route } from './router.ts';
 import { Shape } from './shape.tsx';
@@ -37,14 +37,14 @@ export function Masthead() {
               <span class="nav-alarms">
                 <Shape of={state?.severity === 'danger' ? 'danger' : 'abnormal'} size={14} />
                 <span>{toAnswer}</span>
-                <span class="unseen"> alarms to answer</span>
+                <span class="visually-hidden"> alarms to answer</span>
               </span>
             )}
           </a>
         ))}
       </nav>
       <AlertingButton />
-      <AlertingRunner />
+      <ScreenWakeLock />
     </header>
   );
 }

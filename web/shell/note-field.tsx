@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { say } from './notice.tsx';
+import { showNotice } from './notice.tsx';
 import { ProblemNote } from './problem-note.tsx';
 
 interface Props {
@@ -12,17 +12,17 @@ interface Props {
   readonly maxLength: number;
 }
 
-/** A person's own words about something. */
-export function NoteField({ id, title, placeholder, save: put, note: given, maxLength }: Props) {
-  const [note, setNote] = useState(given);
-  const [saved, setSaved] = useState(given);
+/** A note that a user writes on a run or a spool. */
+export function NoteField({ id, title, placeholder, save: put, note: stored, maxLength }: Props) {
+  const [note, setNote] = useState(stored);
+  const [saved, setSaved] = useState(stored);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const save = async () => {
     try {
       await put(note);
       setSaved(note);
       setProblem(null);
-      say({ text: 'Note saved.' });
+      showNotice({ text: 'Note saved.' });
     } catch (thrown) {
       setProblem(asProblem(thrown));
     }

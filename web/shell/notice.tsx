@@ -8,8 +8,8 @@ export interface NoticeText {
 const shown = signal<NoticeText | null>(null);
 let timer: ReturnType<typeof setTimeout> | undefined;
 
-/** Say what was just done, with a way back where there is one. Stays for 20 s, or until closed. */
-export function say(notice: NoticeText): void {
+/** Reports what was just done, with an undo where possible. Stays for 20 s or until closed. */
+export function showNotice(notice: NoticeText): void {
   shown.value = notice;
   clearTimeout(timer);
   timer = setTimeout(() => {

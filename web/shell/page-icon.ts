@@ -13,7 +13,7 @@ const BODIES: Record<Mood, string> = {
   lost: `<path d='M9 0h14l9 9v14l-9 9H9l-9-9V9z' fill='%23c8161d'/><path d='M9 9l14 14M23 9 9 23' stroke='white' stroke-width='4'/>`,
 };
 
-/** The page's icon as a data address: shape and colour say the mood in a row of tabs. */
+/** The page's icon as a data URL. Its shape and colour show the state in a row of tabs. */
 function iconOf(mood: Mood): string {
   return `data:image/svg+xml,<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 32 32'>${BODIES[mood]}</svg>`;
 }
@@ -29,7 +29,7 @@ const PAGE_TEXT: Record<string, string> = {
   'set-up': 'Set-up',
 };
 
-/** Keeps the title and the icon of the tab in step with the line, on every page. */
+/** Updates the title and icon of the tab with the state of the line, on every page. */
 export function startPageIcon(): void {
   const link = document.querySelector<HTMLLinkElement>('link[rel="icon"]')!;
   effect(() => {

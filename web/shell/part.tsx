@@ -8,11 +8,11 @@ interface Props {
   readonly children: ComponentChildren;
 }
 
-/** A plain section of the spool's page: its words on the left, its content on the right. */
+/** A section of a page: heading and introduction on the left, content on the right. */
 export function Part({ id, title, lead, children }: Props) {
   return (
     <section class="part" aria-labelledby={`${id}-title`} id={id}>
-      <header class="part-words">
+      <header class="part-intro">
         <h2 id={`${id}-title`}>{title}</h2>
         {lead && <p>{lead}</p>}
       </header>

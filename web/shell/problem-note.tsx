@@ -1,7 +1,7 @@
 import type { ServiceProblem } from '../service/request.ts';
 import { Shape } from './shape.tsx';
 
-/** A problem in the two sentences of the service: what is wrong, what to do. */
+/** A problem: what is wrong, and what to do. */
 export function ProblemNote({ problem, again }: { problem: ServiceProblem; again?: () => void }) {
   return (
     <div class="problem" role="alert">

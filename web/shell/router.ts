@@ -7,10 +7,10 @@ export type Route =
   | { readonly page: 'answer'; readonly token: string }
   | { readonly page: 'run' | 'rewinder' | 'label'; readonly id: number };
 
-/** Pages whose path is their name. */
+/** Pages whose path is the same as their name. */
 const PLAIN = ['wall', 'runs', 'alarms', 'set-up', 'printers', 'people'] as const;
 
-/** The page that a path names. */
+/** The page at a path. */
 export function routeOf(path: string): Route {
   const [first = '', second, ...more] = path.split('/').filter((part) => part !== '');
   if (first === 'compare' || first === 'side-by-side')
@@ -51,7 +51,7 @@ export function go(path: string): void {
   document.getElementById('content')?.focus({ preventScroll: true });
 }
 
-/** Follows the address bar, and turns clicks on links of our own into page changes without a reload. */
+/** Follows the address bar, and turns clicks on internal links into page changes without a reload. */
 export function startRouter(): void {
   route.value = routeOf(location.pathname);
   addEventListener('popstate', () => {

@@ -1,6 +1,6 @@
 import type { AlarmView } from '../../server/api/contract/alarms.ts';
 
-/** Shapes that say how bad something is, so that colour never has to say it alone. */
+/** Shapes for severity, so that it is never shown by colour alone. */
 export type ShapeOf = 'danger' | 'abnormal' | 'notice' | 'calm';
 
 export const PRIORITY_SHAPE: Record<AlarmView['priority'], ShapeOf> = {
@@ -16,7 +16,7 @@ const PATHS: Record<ShapeOf, string> = {
   calm: 'M12 6a6 6 0 1 1 0 12 6 6 0 0 1 0-12z',
 };
 
-/** Octagon, triangle, circle or a small dot; with an exclamation mark inside where there is something to do. */
+/** An octagon, triangle, circle or small dot, with an exclamation mark where action is needed. */
 export function Shape({ of, size = 24 }: { of: ShapeOf; size?: number }) {
   return (
     <svg class={`shape ${of}`} width={size} height={size} viewBox="0 0 24 24" aria-hidden="true" focusable="false">

@@ -5,7 +5,7 @@ const KEY = 'strandward.colours';
 
 export const theme = signal<Theme>('system');
 
-/** Rises whenever the colours on the page may have changed, so that canvases read them anew. */
+/** Rises whenever the colours of the page may have changed, so that canvases read them again. */
 export const coloursVersion = signal(0);
 
 export function startTheme(): void {

@@ -1,19 +1,19 @@
 import type { WindowView } from '../../server/api/contract/runs-and-spools.ts';
 
-/** How a spool is laid out as a page of text: rows of equal length, the first metre wound at the top left. */
+/** The layout of a spool as a page of text: rows of equal length, the first metre wound at the top left. */
 export interface RibbonPlan {
   readonly rowMm: number;
   readonly rows: number;
   readonly lengthMm: number;
-  /** Columns to ask for a row; a question may hold at most 4000, so several rows go into one. */
+  /** Columns to request for a row. A request may have at most 4000, so it covers several rows. */
   readonly columnsPerRow: number;
-  readonly rowsPerAsk: number;
+  readonly rowsPerRequest: number;
 }
 
 const COLUMNS_MOST = 4000;
 const ROW_LENGTHS_M = [0.5, 1, 2, 5, 10, 20, 50];
 
-/** 10 m a row on a wide page, 5 m on a narrow one; shorter for a spool of a few rows, longer for a very long one. */
+/** 10 m per row on a wide page, 5 m on a narrow one; less for a short spool, more for a very long one. */
 export function ribbonPlan(lengthMm: number, widthPx: number, pixelRatio = 1): RibbonPlan {
   const usual = widthPx >= 640 ? 10 : 5;
   let at = ROW_LENGTHS_M.indexOf(usual);
@@ -26,45 +26,45 @@ export function ribbonPlan(lengthMm: number, widthPx: number, pixelRatio = 1): R
     rows: rowsOf(at),
     lengthMm,
     columnsPerRow,
-    rowsPerAsk: Math.max(1, Math.floor(COLUMNS_MOST / columnsPerRow)),
+    rowsPerRequest: Math.max(1, Math.floor(COLUMNS_MOST / columnsPerRow)),
   };
 }
 
-/** How traces are asked for: it stays while a spool grows by further rows. */
-export type RowsAsked = Pick<RibbonPlan, 'rowMm' | 'columnsPerRow' | 'rowsPerAsk'>;
+/** The part of the plan that requests depend on. It stays the same while a spool grows by further rows. */
+export type RequestPlan = Pick<RibbonPlan, 'rowMm' | 'columnsPerRow' | 'rowsPerRequest'>;
 
 /**
- * The stretch of spool that one question covers, mm from the inner end, and its columns. The last one may reach beyond the
- * spool: there is room for the rows that come.
+ * The stretch that one request covers, mm from the inner end, and its columns. The last one may reach beyond the spool, which
+ * leaves room for rows to come.
  */
-export function askOf(
-  plan: RowsAsked,
+export function requestOf(
+  plan: RequestPlan,
   group: number,
 ): { readonly fromMm: number; readonly toMm: number; readonly columns: number } {
-  const first = group * plan.rowsPerAsk;
-  const { rowMm, rowsPerAsk, columnsPerRow } = plan;
-  return { fromMm: first * rowMm, toMm: (first + rowsPerAsk) * rowMm, columns: rowsPerAsk * columnsPerRow };
+  const first = group * plan.rowsPerRequest;
+  const { rowMm, rowsPerRequest, columnsPerRow } = plan;
+  return { fromMm: first * rowMm, toMm: (first + rowsPerRequest) * rowMm, columns: rowsPerRequest * columnsPerRow };
 }
 
-/** One row's columns out of the answer for its group; null where nothing was measured. */
+/** The columns of one row; null where nothing was measured. */
 export interface RowColumns {
   readonly min: readonly (number | null)[];
   readonly max: readonly (number | null)[];
 }
 
-export function rowOf(plan: RowsAsked, window: WindowView, row: number): RowColumns {
+export function rowOf(plan: RequestPlan, window: WindowView, row: number): RowColumns {
   const d = window.signals.d;
-  const start = (row % plan.rowsPerAsk) * plan.columnsPerRow;
+  const start = (row % plan.rowsPerRequest) * plan.columnsPerRow;
   const end = start + plan.columnsPerRow;
   return { min: d?.min.slice(start, end) ?? [], max: d?.max.slice(start, end) ?? [] };
 }
 
-/** The part of a stretch that lies in one row, as shares of the row's length. */
+/** The part of a stretch in one row, as shares of the row's length. */
 export interface Piece {
   readonly row: number;
   readonly left: number;
   readonly width: number;
-  /** Whether the stretch begins, or ends, in this piece. */
+  /** Whether this piece contains the start, or the end, of the stretch. */
   readonly first: boolean;
   readonly last: boolean;
 }
@@ -82,7 +82,7 @@ export function pieces(plan: RibbonPlan, fromMm: number, toMm: number): Piece[] 
   return out;
 }
 
-/** Spool position under a point of a row, kept on the spool. */
+/** The spool position at a point of a row, limited to the spool. */
 export function positionMm(plan: RibbonPlan, row: number, share: number): number {
   const mm = (row + Math.min(1, Math.max(0, share))) * plan.rowMm;
   return Math.min(plan.lengthMm, Math.max(0, mm));

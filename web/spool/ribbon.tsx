@@ -16,7 +16,7 @@ interface RibbonProps {
   readonly limits: DiameterLimits;
 }
 
-/** The whole spool as a page of text, with a cursor and a selection, by pointer and by keyboard. */
+/** The whole spool as a page of text, with a cursor and a selection for pointer and keyboard. */
 export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
   const place = useRef<HTMLDivElement>(null);
   const [width, setWidth] = useState(0);
@@ -30,7 +30,7 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
     return () => watch.disconnect();
   }, []);
   const plan = useMemo(() => ribbonPlan(lengthMm, width, devicePixelRatio), [lengthMm, width]);
-  // Rows keep their traces while the spool grows: only a new row length or width asks for everything again.
+  // Rows keep their traces while the spool grows. Only a new row length or width requests everything again.
   const data = useMemo(
     () => new RibbonData(spool.runId, spool.startGaugeMm, spool.lengthFactor, plan),
     [spool.runId, spool.startGaugeMm, spool.lengthFactor, plan.rowMm, plan.columnsPerRow],
@@ -71,7 +71,7 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
     } else if (event.key === 'Enter') {
       if (!draft) {
         if (under) model.adjust(under);
-        else model.begin(Math.max(0, at - 50), Math.min(lengthMm, at + 50));
+        else model.mark(Math.max(0, at - 50), Math.min(lengthMm, at + 50));
       }
       document.getElementById('draft-from')?.focus();
       requestAnimationFrame(() => document.getElementById('draft-from')?.focus());
@@ -86,7 +86,7 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
 
   return (
     <div class="ribbon-frame">
-      <p class="cursor-words" aria-hidden="true">
+      <p class="cursor-position" aria-hidden="true">
         <strong>{metres(cursor, 3)} m</strong> from the inner end <span class="dot">·</span>{' '}
         <strong>{metres(lengthMm - cursor, 3)} m</strong> from the outer end <span class="dot">·</span>{' '}
         {under ? (
@@ -127,7 +127,7 @@ export function Ribbon({ model, detail, sections, limits }: RibbonProps) {
   );
 }
 
-/** Pointer on the ribbon: hover moves the cursor, a drag selects or moves an edge, a press on a section opens it. */
+/** Pointer on the ribbon: hovering moves the cursor, dragging selects or moves an edge, pressing a section opens it. */
 function usePointer(
   place: { readonly current: HTMLDivElement | null },
   plan: RibbonPlan,
@@ -182,7 +182,7 @@ function usePointer(
         return;
       }
       if (!drag.moved && Math.hypot(event.clientX - drag.startX, event.clientY - drag.startY) < 4) return;
-      if (!drag.moved && !drag.edge) model.begin(drag.anchorMm, mm);
+      if (!drag.moved && !drag.edge) model.mark(drag.anchorMm, mm);
       else model.select(drag.anchorMm, mm);
       drag.moved = true;
     };
@@ -196,12 +196,12 @@ function usePointer(
         if (hit && model.bounds.peek() === null) model.adjust(hit);
       }
       if (event.type === 'pointerup' && (model.draft.peek() ?? model.bounds.peek()) !== null) {
-        // What was pressed may lie under the editor that opened.
+        // The editor that opened may cover the pressed place.
         requestAnimationFrame(() => node.querySelector('.cursor')?.scrollIntoView({ block: 'nearest' }));
       }
       drag = null;
     };
-    // An editor may open under the finger: the click that a browser makes of a tap must not press what is there then.
+    // An editor may open under the finger. The click that a browser makes of a tap must not press its buttons.
     const tapped = (event: TouchEvent) => {
       if (event.cancelable) event.preventDefault();
     };

@@ -2,7 +2,7 @@ import type { Colours } from '../chart/colours.ts';
 import { type DiameterLimits, diameterRange } from '../chart/diameter-scale.ts';
 import type { RowColumns } from './ribbon-plan.ts';
 
-/** Draws one row's trace: nominal as the base line of the text, the diameter as a fine line about it. null = it is still fetched. */
+/** Draws the trace of a row: nominal as the base line, the diameter as a fine line around it. @param row null = not fetched yet */
 export function paintRow(
   canvas: HTMLCanvasElement,
   row: RowColumns | null,
@@ -33,12 +33,12 @@ export function paintRow(
   const beyond = new Path2D();
   let down = false;
   let lastFilled = -2;
-  // What lies beyond the outer end has passed the gauge but is not on the spool yet.
+  // Strand beyond the outer end has passed the gauge but is not on the spool yet.
   const onSpool = Math.ceil(row.min.length * share);
   for (let i = 0; i < onSpool; i += 1) {
     const [min, max] = [row.min[i], row.max[i]];
     if (min == null || max == null) {
-      // One or two empty columns are only a fast strand; more are a gap.
+      // One or two empty columns only mean a fast strand; more are a gap.
       if (i - lastFilled > 3) down = false;
       continue;
     }

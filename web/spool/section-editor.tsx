@@ -8,7 +8,7 @@ import type { SpoolModel } from './spool-model.ts';
 
 const VERDICTS = ['discard', 'doubtful', 'good'] as const;
 
-/** Marks a new stretch, or adjusts one: its edges in metres, what to do with it, and a note. */
+/** Marks a new stretch, or adjusts one: its ends, its verdict and a note. */
 export function SectionEditor({ model, lengthMm }: { model: SpoolModel; lengthMm: number }) {
   const draft = model.draft.value;
   if (!draft) return null;
@@ -88,7 +88,7 @@ export function SectionEditor({ model, lengthMm }: { model: SpoolModel; lengthMm
           </button>
         )}
         {section?.origin === 'adjusted' && (
-          <button type="button" class="plain" onClick={() => model.restore(section).then(() => model.cancel())}>
+          <button type="button" class="plain" onClick={() => model.restore(section)}>
             As measured
           </button>
         )}

@@ -5,10 +5,10 @@ export type Order = 'worst' | 'metre';
 const RANK: Record<SectionView['verdict'], number> = { discard: 0, doubtful: 1, good: 2 };
 
 /**
- * What ruins a print comes first: a blob that surely does not pass the hotend, strand that is missing or was never measured,
- * then what may jam or starve, then what only looks bad. 0 = worst.
+ * Rank by harm to a print: first a blob that surely jams, then strand that is missing or not measured, then what may jam or
+ * starve the printer, then what only looks bad. 0 = worst.
  */
-function gravity({ kind, verdict }: SectionView): number {
+function harmRank({ kind, verdict }: SectionView): number {
   if (verdict === 'good') return 9;
   const sure = verdict === 'discard';
   if (kind === 'blob') return sure ? 0 : 2;
@@ -17,31 +17,38 @@ function gravity({ kind, verdict }: SectionView): number {
   return sure ? 5 : 6;
 }
 
-/** Worst first: by what ruins a print, then by how far beyond in mm, then by length. */
+/** Worst first: by harm to a print, then by deviation in mm, then by length. */
 export function ordered(sections: readonly SectionView[], order: Order, nominalMm: number): SectionView[] {
-  // Strand that is not there is worse the more of it is missing, whatever the gauge said of it.
-  const off = (s: SectionView) => (s.peakMm === null || gravity(s) === 1 ? 0 : Math.abs(s.peakMm - nominalMm));
+  // Missing strand is ranked by length alone, whatever the gauge reported.
+  const off = (s: SectionView) => (s.peakMm === null || harmRank(s) === 1 ? 0 : Math.abs(s.peakMm - nominalMm));
   const long = (s: SectionView) => s.toGaugeMm - s.fromGaugeMm;
   return [...sections].sort((a, b) =>
-    order === 'metre' ? a.fromGaugeMm - b.fromGaugeMm : gravity(a) - gravity(b) || off(b) - off(a) || long(b) - long(a),
+    order === 'metre'
+      ? a.fromGaugeMm - b.fromGaugeMm
+      : harmRank(a) - harmRank(b) || off(b) - off(a) || long(b) - long(a),
   );
 }
 
-/** Only what lies on the spool, with its positions known. */
+/** Sections on the spool whose positions are known. */
 export type PlacedSection = SectionView & { readonly fromSpoolMm: number; readonly toSpoolMm: number };
 
 export function placed(sections: readonly SectionView[]): PlacedSection[] {
   return sections.filter((s): s is PlacedSection => s.fromSpoolMm !== null && s.toSpoolMm !== null && s.toSpoolMm > 0);
 }
 
-/** The gravest section that covers a metre, and undefined where the strand is good. */
+/** Sections in the order in which they come off the spool: the last metre wound comes off first. */
+export function outerFirst(sections: readonly PlacedSection[]): PlacedSection[] {
+  return [...sections].sort((a, b) => b.toSpoolMm - a.toSpoolMm);
+}
+
+/** The worst section at a position; undefined where the strand is good. */
 export function sectionAt(sections: readonly PlacedSection[], mm: number): PlacedSection | undefined {
   return sections
     .filter((s) => s.fromSpoolMm <= mm && mm <= s.toSpoolMm)
     .sort((a, b) => RANK[a.verdict] - RANK[b.verdict])[0];
 }
 
-/** The next section after (or the one before) a metre; undefined if there is none. */
+/** The next section after, or the last one before, a position; undefined if there is none. */
 export function neighbour(sections: readonly PlacedSection[], mm: number, forward: boolean): PlacedSection | undefined {
   const sorted = [...sections].sort((a, b) => a.fromSpoolMm - b.fromSpoolMm);
   return forward ? sorted.find((s) => s.fromSpoolMm > mm + 0.5) : sorted.findLast((s) => s.fromSpoolMm < mm - 0.5);

@@ -7,14 +7,14 @@ import type { SpoolModel } from './spool-model.ts';
 
 const FIRST = 40;
 
-/** The place that its alarm told, where that is not the same as where it begins. */
+/** The place that its alarm reported, if it differs from the start of the section. */
 function worstAt({ peakSpoolMm, fromSpoolMm }: PlacedSection): string {
   return peakSpoolMm === null || metres(peakSpoolMm) === metres(fromSpoolMm)
     ? ''
     : `, worst at ${metres(peakSpoolMm)} m`;
 }
 
-/** Every section of the spool in words, worst first or by metre. */
+/** Every section of the spool, worst first or by metre. */
 export function SectionTable({
   model,
   sections,
@@ -33,8 +33,8 @@ export function SectionTable({
       <header class="section-head">
         <h2 id="sections-title">Sections</h2>
         {rows.length > 1 && (
-          <fieldset class="switch small">
-            <legend class="unseen">Order</legend>
+          <fieldset class="switch">
+            <legend class="visually-hidden">Order</legend>
             {(['worst', 'metre'] as const).map((one) => (
               <label key={one}>
                 <input type="radio" name="order" checked={order === one} onChange={() => setOrder(one)} />

@@ -17,14 +17,14 @@ const FIELD_TEXT: Readonly<Record<What, string>> = {
   earlier: 'Earlier by',
   changed: 'Changed at, from the inner end',
 };
-/** A place on the spool must leave this much on either side, mm. */
+/** Strand that must remain on either side of the place, mm. */
 const LEAST_MM = 10;
-/** A second press sooner than this is the end of a double press. */
+/** A second press within this time is part of a double press. */
 const DOUBLE_PRESS_MS = 600;
 
-/** Says afterwards where the spool begins, or that it was changed while nobody said so. */
+/** Corrects where the spool starts, or splits it where the spool was changed. */
 export function SpoolBounds({ model, detail }: { model: SpoolModel; detail: SpoolDetail }) {
-  // Nothing of one asking is left in the next.
+  // The form is mounted afresh each time, so that no entry of the last time is left.
   return model.bounds.value === null ? null : <BoundsForm model={model} detail={detail} />;
 }
 
@@ -33,7 +33,7 @@ function BoundsForm({ model, detail }: { model: SpoolModel; detail: SpoolDetail 
   const first = useRef<HTMLInputElement>(null);
   const [chosen, setWhat] = useState<What>('later');
   const [earlierMm, setEarlierMm] = useState(1000);
-  /** Pressed once, at this place. */
+  /** The place for which the button was pressed once. */
   const [armed, setArmed] = useState<{ readonly mm: number; readonly at: number } | null>(null);
   const [busy, setBusy] = useState(false);
   useEffect(() => {
@@ -64,8 +64,8 @@ function BoundsForm({ model, detail }: { model: SpoolModel; detail: SpoolDetail 
     }
     if (what === 'changed' && performance.now() - (armed?.at ?? 0) < DOUBLE_PRESS_MS) return;
     setBusy(true);
-    if (what === 'changed') await model.wasChangedAt(spool, givenMm);
-    else await model.beginsAt(spool, what === 'later' ? givenMm : -givenMm);
+    if (what === 'changed') await model.splitAt(spool, givenMm);
+    else await model.moveStart(spool, what === 'later' ? givenMm : -givenMm);
     setBusy(false);
   };
   return (

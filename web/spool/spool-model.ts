@@ -5,7 +5,7 @@ import { metres } from '../format/numbers.ts';
 import { chooseForSpool } from '../printers/spool-choices.ts';
 import { call } from '../service/call.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
-import { say } from '../shell/notice.tsx';
+import { showNotice } from '../shell/notice.tsx';
 
 /** A stretch being marked or adjusted. `id` = the section it changes; null = a new one. */
 export interface Draft {
@@ -16,7 +16,7 @@ export interface Draft {
   readonly note: string;
 }
 
-/** One open spool page: what the service says of the spool, where the cursor is, what is being marked. */
+/** The state of a spool page: the spool, the cursor, and the stretch being marked. */
 export class SpoolModel {
   readonly id: number;
   readonly detail: Signal<SpoolDetail | null> = signal(null);
@@ -24,23 +24,31 @@ export class SpoolModel {
   readonly saveProblem: Signal<ServiceProblem | null> = signal(null);
   readonly cursorMm: Signal<number> = signal(0);
   readonly draft: Signal<Draft | null> = signal(null);
-  /** Where the spool may begin, or may have been changed, mm from its inner end; null = nobody asks. */
+  /** The place where the spool is to start or be split, mm from its inner end; null = that form is closed. */
   readonly bounds: Signal<number | null> = signal(null);
+  /** Numbers the editors that were opened, to tell an edited draft from the draft of another stretch. */
+  #editor = 0;
+  #requests = 0;
 
   constructor(id: number) {
     this.id = id;
   }
 
   async load(): Promise<void> {
+    this.#requests += 1;
+    const request = this.#requests;
     try {
-      this.detail.value = await call('GET /api/spools/:id', { params: { id: this.id } });
+      const detail = await call('GET /api/spools/:id', { params: { id: this.id } });
+      // An answer that was overtaken by a newer one would show the past.
+      if (request !== this.#requests) return;
+      this.detail.value = detail;
       this.problem.value = null;
     } catch (thrown) {
-      this.problem.value = asProblem(thrown);
+      if (request === this.#requests) this.problem.value = asProblem(thrown);
     }
   }
 
-  askBounds(atMm: number): void {
+  openBounds(atMm: number): void {
     this.saveProblem.value = null;
     this.bounds.value = atMm;
   }
@@ -48,13 +56,14 @@ export class SpoolModel {
   select(fromMm: number, toMm: number): void {
     const old = this.draft.peek();
     const [from, to] = fromMm <= toMm ? [fromMm, toMm] : [toMm, fromMm];
+    if (!old) this.#editor += 1;
     this.bounds.value = null;
     this.draft.value = old
       ? { ...old, fromMm: from, toMm: to }
       : { id: null, fromMm: from, toMm: to, verdict: 'discard', note: '' };
   }
 
-  begin(fromMm: number, toMm: number): void {
+  mark(fromMm: number, toMm: number): void {
     this.draft.value = null;
     this.select(fromMm, toMm);
   }
@@ -62,6 +71,7 @@ export class SpoolModel {
   adjust(section: SectionView): void {
     if (section.fromSpoolMm === null || section.toSpoolMm === null) return;
     const { id, fromSpoolMm, toSpoolMm, verdict, note } = section;
+    this.#editor += 1;
     batch(() => {
       this.saveProblem.value = null;
       this.bounds.value = null;
@@ -76,29 +86,29 @@ export class SpoolModel {
     this.saveProblem.value = null;
   }
 
-  /** @param spool as the person saw it @param atMm from where it begins there; below 0 = earlier */
-  async beginsAt(spool: SpoolView, atMm: number): Promise<void> {
+  /** Moves the start of the spool. @param spool as the user saw it @param atMm from its start; below 0 = earlier */
+  async moveStart(spool: SpoolView, atMm: number): Promise<void> {
     const begins = (startGaugeMm: number) =>
       call('POST /api/spools/:id/start', { params: { id: this.id }, body: { startGaugeMm } });
     await this.#act(async () => {
       await begins(spool.startGaugeMm + atMm / spool.lengthFactor);
       const text = `${metres(Math.abs(atMm), 3)} m ${atMm < 0 ? 'earlier' : 'later'}`;
-      say({ text: `The spool begins ${text}.`, undo: () => this.#act(() => begins(spool.startGaugeMm)) });
-      this.#begunAnew();
+      showNotice({ text: `The spool begins ${text}.`, undo: () => this.#act(() => begins(spool.startGaugeMm)) });
+      this.#showFromStart();
     });
   }
 
-  /** @param spool as the person saw it @param atMm from its inner end */
-  async wasChangedAt(spool: SpoolView, atMm: number): Promise<void> {
+  /** Splits the spool. @param spool as the user saw it @param atMm from its inner end */
+  async splitAt(spool: SpoolView, atMm: number): Promise<void> {
     await this.#act(async () => {
       const atGaugeMm = spool.startGaugeMm + atMm / spool.lengthFactor;
-      const begun = await call('POST /api/spools/:id/split', { params: { id: this.id }, body: { atGaugeMm } });
-      say({ text: `What was wound behind ${metres(atMm, 3)} m is spool ${begun.ordinal} now.` });
-      this.#begunAnew();
+      const next = await call('POST /api/spools/:id/split', { params: { id: this.id }, body: { atGaugeMm } });
+      showNotice({ text: `What was wound behind ${metres(atMm, 3)} m is spool ${next.ordinal} now.` });
+      this.#showFromStart();
     });
   }
 
-  #begunAnew(): void {
+  #showFromStart(): void {
     this.cancel();
     this.cursorMm.value = 0;
   }
@@ -113,37 +123,51 @@ export class SpoolModel {
       note: draft.note,
     };
     const before = this.detail.peek()?.sections.find((one) => one.id === draft.id);
+    const editor = this.#editor;
     await this.#act(async () => {
-      if (draft.id === null) {
+      let { id } = draft;
+      if (id === null) {
         const made = await call('POST /api/spools/:id/sections', { params: { id: this.id }, body });
-        say({ text: 'Section added.', undo: () => this.#act(() => this.#dismiss(made.id)) });
+        id = made.id;
+        showNotice({ text: 'Section added.', undo: () => this.#act(() => this.#dismiss(made.id)) });
       } else {
-        await this.#adjust(draft.id, body);
-        say({ text: 'Section adjusted.', undo: before && (() => this.#takeBack(before)) });
+        await this.#adjust(id, body);
+        showNotice({ text: 'Section adjusted.', undo: before && (() => this.#takeBack(before)) });
       }
-      this.cancel();
+      // Until the answer came, the user may have opened another section, or typed on in this one.
+      const now = this.draft.peek();
+      if (now === draft) this.cancel();
+      else if (now && this.#editor === editor) this.draft.value = { ...now, id };
     });
   }
 
   async remove(section: SectionView): Promise<void> {
     await this.#act(async () => {
       await this.#dismiss(section.id);
-      say({
+      showNotice({
         text: `${KIND_TEXT[section.kind]} ${section.origin === 'user' ? 'removed' : 'dismissed'}.`,
         undo: () => this.#act(() => this.#restore(section.id)),
       });
-      this.cancel();
+      this.#close(section);
     });
+  }
+
+  /** Closes the editor of this section; that of another one stays open. */
+  #close(section: SectionView): void {
+    if (this.draft.peek()?.id === section.id) this.cancel();
   }
 
   async choosePrinter(printerId: number): Promise<void> {
     await this.#act(() => chooseForSpool(this.id, { printerId }));
   }
 
-  /** A measured section goes back to what was measured; one of a person, to what that person said before. */
+  /** Returns an adjusted section to what was measured. */
   async restore(section: SectionView): Promise<void> {
-    await this.#act(() => this.#restore(section.id));
-    say({ text: 'Back to what was measured.' });
+    await this.#act(async () => {
+      await this.#restore(section.id);
+      showNotice({ text: 'Back to what was measured.' });
+      this.#close(section);
+    });
   }
 
   async #takeBack(before: SectionView): Promise<void> {

@@ -1,12 +1,11 @@
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import type { DiameterLimits } from '../chart/diameter-scale.ts';
-import { spoolName } from '../format/names.ts';
+import { lotText, spoolName } from '../format/names.ts';
 import { diameter } from '../format/numbers.ts';
 import { clock, day } from '../format/times.ts';
 import { JudgementModel } from '../judgement/judgement-model.ts';
 import { JudgementParts } from '../judgement/judgement-parts.tsx';
 import { VerdictHead } from '../judgement/verdict-head.tsx';
-import { lotText } from '../lot/lot-text.ts';
 import { call } from '../service/call.ts';
 import { live, refetchVersion } from '../service/live-store.ts';
 import { asProblem, type ServiceProblem } from '../service/request.ts';
@@ -21,7 +20,7 @@ import { SpoolModel } from './spool-model.ts';
 import { SpoolTotals } from './spool-totals.tsx';
 
 const JUDGE_EVERY_MS = 8000;
-/** The first judgement reads the whole spool: the ribbon's rows on the screen ask first, so that they need not wait behind that. */
+/** The first judgement reads the whole spool. The ribbon requests its visible rows first, so that they need not wait for it. */
 const AFTER_RIBBON_MS = 150;
 
 /** The spool as a page of text. Without an id, the newest. */
@@ -85,8 +84,8 @@ function OneSpool({ id }: { id: number }) {
   }, [model, growing]);
 
   const judging = useMemo(() => new JudgementModel(id), [id]);
-  // While it grows the spool is judged every few seconds; afterwards when something was said about it.
-  const said = growing ? null : detail;
+  // While it grows the spool is judged every few seconds, afterwards when users change something.
+  const changed = growing ? null : detail;
   useEffect(() => {
     if (detail === null) return;
     const soon = setTimeout(() => judging.load(), AFTER_RIBBON_MS);
@@ -95,7 +94,7 @@ function OneSpool({ id }: { id: number }) {
       clearTimeout(soon);
       clearInterval(timer);
     };
-  }, [judging, version, growing, said, detail === null]);
+  }, [judging, version, growing, changed, detail === null]);
   useEffect(() => () => judging.stop(), [judging]);
   const judgement = judging.judgement.value;
   const sections = useMemo(() => placed(detail?.sections ?? []), [detail]);
@@ -108,7 +107,7 @@ function OneSpool({ id }: { id: number }) {
   }
   const { spool, run } = detail;
   const { limits, limitsWhenWound: then } = spool;
-  const resting = model.draft.value === null && model.bounds.value === null;
+  const idle = model.draft.value === null && model.bounds.value === null;
   return (
     <article class="spool">
       <header class="page-head">
@@ -153,14 +152,14 @@ function OneSpool({ id }: { id: number }) {
         <aside class="spool-side" aria-label="Sections of the spool">
           <SectionEditor model={model} lengthMm={spool.woundMm} />
           <SpoolBounds model={model} detail={detail} />
-          {model.saveProblem.value && resting && <ProblemNote problem={model.saveProblem.value} />}
-          {resting && (
+          {model.saveProblem.value && idle && <ProblemNote problem={model.saveProblem.value} />}
+          {idle && (
             <p class="actions">
               <button
                 type="button"
                 onClick={() => {
                   const at = model.cursorMm.peek();
-                  model.begin(Math.max(0, at - 50), Math.min(spool.woundMm, at + 50));
+                  model.mark(Math.max(0, at - 50), Math.min(spool.woundMm, at + 50));
                 }}
               >
                 Mark a stretch at the cursor …
@@ -169,7 +168,7 @@ function OneSpool({ id }: { id: number }) {
                 type="button"
                 class="plain"
                 id="ask-bounds"
-                onClick={() => model.askBounds(Math.min(spool.woundMm, model.cursorMm.peek()))}
+                onClick={() => model.openBounds(Math.min(spool.woundMm, model.cursorMm.peek()))}
               >
                 Put its beginning right …
               </button>
@@ -178,6 +177,15 @@ function OneSpool({ id }: { id: number }) {
           <SectionTable model={model} sections={sections} nominalMm={limits.nominalMm} />
         </aside>
       </div>
+      {/* Above the parts that arrive with the judgement, which would push it away while the user types. */}
+      <NoteField
+        id="spool-note"
+        title="Your note on this spool"
+        placeholder="Colour, where it lies, what it was printed for"
+        save={(note) => call('PUT /api/spools/:id/note', { params: { id }, body: { note } })}
+        note={spool.note}
+        maxLength={2000}
+      />
       <JudgementParts
         model={judging}
         cursorMm={model.cursorMm.value}
@@ -192,15 +200,6 @@ function OneSpool({ id }: { id: number }) {
           void judging.load();
           void model.load();
         }}
-      />
-      <NoteField
-        key={spool.id}
-        id="spool-note"
-        title="Your note on this spool"
-        placeholder="Colour, where it lies, what it was printed for"
-        save={(note) => call('PUT /api/spools/:id/note', { params: { id }, body: { note } })}
-        note={spool.note}
-        maxLength={2000}
       />
     </article>
   );

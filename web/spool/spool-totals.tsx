@@ -3,12 +3,12 @@ import type { SpoolView } from '../../server/api/contract/runs-and-spools.ts';
 import { counted, grams, metres, percent } from '../format/numbers.ts';
 
 /**
- * How much is on a spool, how much of it went bad, and how much cutting keeps: the bad strand lies between the edges of its
- * sections, while a cut takes margins, doubtful strand and short pieces along.
+ * The strand on a spool, how much of it is bad, and how much cutting keeps. Bad strand is counted between the ends of its
+ * sections, while a cut also takes margins, doubtful strand and short pieces.
  */
 export function SpoolTotals(props: {
   readonly spool: SpoolView;
-  /** null = the readings are still being read: nothing is known of its mass. */
+  /** null = the readings are still being read, so the mass is not known yet. */
   readonly judgement: SpoolJudgement | null;
 }) {
   const { spool, judgement } = props;
@@ -30,7 +30,7 @@ export function SpoolTotals(props: {
           </span>
         </dd>
       </div>
-      <div class="total-discard">
+      <div>
         <dt>Bad strand</dt>
         <dd>
           <span class="big" data-testid="discard-total" data-mm={discardMm}>

@@ -6,7 +6,7 @@ import { calloutLeft, distanceOf } from './callouts.ts';
 import type { PictureScene } from './picture-frame.ts';
 import type { StrandTrace } from './strand-bins.ts';
 
-/** How much stronger than the thickness itself a deviation from nominal is drawn. */
+/** How much deviations from nominal are exaggerated. */
 const DEVIATION_GAIN = 4.5;
 
 interface Stretch {
@@ -15,7 +15,7 @@ interface Stretch {
   readonly half: number[];
 }
 
-/** The strand as unbroken pieces of an outline. Where it is within tolerance its mean is drawn, beyond it its extreme. */
+/** The outline of the strand in unbroken pieces: the mean within tolerance, the extreme beyond it. */
 export function outline(trace: StrandTrace, scene: Pick<PictureScene, 'limits' | 'frame' | 'spanMm'>): Stretch[] {
   const { limits, frame, spanMm } = scene;
   const pxPerM = (frame.plotWidth / spanMm) * 1000;
@@ -50,7 +50,7 @@ export function paintBand(ctx: CanvasRenderingContext2D, trace: StrandTrace, sce
   const winderX = frame.left + Math.min(spanMm, limits.gaugeToWinderMm) * pxPerMm;
   ctx.clearRect(0, 0, frame.width, frame.bandHeight);
 
-  // The way that the strand should take, seen where there is none.
+  // The path of the strand, visible where there is none.
   ctx.strokeStyle = colours['rule-2'];
   ctx.lineWidth = 1;
   ctx.setLineDash([2, 5]);
@@ -84,7 +84,7 @@ export function paintBand(ctx: CanvasRenderingContext2D, trace: StrandTrace, sce
   ctx.globalAlpha = 1;
 
   if (winderX < frame.left + frame.plotWidth - 2) {
-    // Beyond the winder the strand is on the spool: the same ribbon, told apart by tone.
+    // Beyond the winder the strand is on the spool, which is shown by its tone.
     ctx.globalAlpha = 0.55;
     ctx.globalCompositeOperation = 'source-atop';
     ctx.fillStyle = colours.paper;
@@ -154,7 +154,7 @@ function paintLeader(
   line(ctx, x, Math.max(top, boxLeft > x ? top : 0), x, mid - frame.strandPx * 0.75);
 }
 
-/** Marks that lie on the strand and travel with it, with the metre of the spool that each will be. */
+/** Marks that travel with the strand, each with its future metre on the spool. */
 function paintMetreMarks(ctx: CanvasRenderingContext2D, scene: PictureScene, mid: number): void {
   const { frame, colours, headMm, spanMm, spoolStartMm } = scene;
   const pxPerMm = frame.plotWidth / spanMm;
@@ -194,7 +194,7 @@ function isOnTheWay(section: PictureScene['sections'][number], scene: PictureSce
   return distance <= Math.min(scene.spanMm, scene.limits.gaugeToWinderMm);
 }
 
-/** While nothing bad is on the way: the way itself, measured as on a drawing. */
+/** The distance to the winder as a dimension line, while no bad stretch is on the way. */
 function paintWay(ctx: CanvasRenderingContext2D, scene: PictureScene, mid: number, winderX: number): void {
   const { frame, colours, limits } = scene;
   const y = mid - frame.strandPx * 1.25;
@@ -247,7 +247,7 @@ function paintGauge(ctx: CanvasRenderingContext2D, scene: PictureScene, mid: num
   ctx.fillText('gauge', frame.left - 12, mid, frame.left - 12);
 }
 
-/** The winder: the spool from the side, as full as it is, turning with the strand. */
+/** The winder: the spool from the side, filled to its current state and turning with the strand. */
 function paintWinder(ctx: CanvasRenderingContext2D, scene: PictureScene, mid: number, winderX: number): void {
   const { frame, colours, headMm } = scene;
   const right = frame.left + frame.plotWidth;

@@ -8,7 +8,7 @@ export interface Callout {
   readonly lane: number;
 }
 
-/** Where on the way from the gauge a section is: its peak, else its middle, mm from the gauge. */
+/** The place of a section on its way from the gauge, mm: its peak, else its middle. */
 export function distanceOf(section: SectionView, spoolStartMm: number | null, headMm: number): number {
   const peak =
     section.peakSpoolMm !== null && spoolStartMm !== null
@@ -17,14 +17,14 @@ export function distanceOf(section: SectionView, spoolStartMm: number | null, he
   return Math.max(0, headMm - Math.min(Math.max(peak, section.fromGaugeMm), section.toGaugeMm));
 }
 
-/** Left edge of a callout on the plot, px: at its point, but never beyond the plot's right end. */
+/** Left edge of a callout, px: at its point, but never beyond the plot's right end. */
 export function calloutLeft(distanceMm: number, mmPerPx: number, widthPx: number, plotPx: number): number {
   return Math.max(0, Math.min(distanceMm / mmPerPx, plotPx - widthPx));
 }
 
 /**
- * Gives each callout a lane so that no two of a lane overlap. The nearest to the winder is placed first, in the lane
- * nearest to the strand: it is the one that somebody must walk for. More than `lanes` deep, the rest are left out.
+ * Gives each callout a lane, so that none overlap. The nearest to the winder is the most urgent, so it is placed first, in the
+ * lane next to the strand. Callouts that do not fit into `lanes` are left out.
  */
 export function placeCallouts(
   items: readonly { readonly id: string; readonly distanceMm: number }[],
@@ -45,17 +45,17 @@ export function placeCallouts(
   return placed;
 }
 
-/** Seconds until a point reaches the winder; null while the strand stands still or once it is wound. */
+/** Seconds until a point reaches the winder; null while the strand does not move or once the point is wound. */
 export function secondsToWinder(distanceMm: number, pathMm: number, speedMmPerS: number): number | null {
   if (speedMmPerS < 0.05 || distanceMm >= pathMm) return null;
   return (pathMm - distanceMm) / speedMmPerS;
 }
 
 /**
- * When a stretch reaches the winder: its first millimetre counts, for that is what somebody must be there for. `edgeMm`:
- * of that millimetre from the gauge; `oldMs`: since when nothing more is known, null = it is of now.
+ * When the start of a stretch reaches the winder.
+ * @param edgeMm distance of the start from the gauge @param oldMs age of the state; null = current
  */
-export function wayText(
+export function arrivalText(
   edgeMm: number,
   pathMm: number,
   speedMmPerS: number,

@@ -1,6 +1,6 @@
 /**
- * Where the strand's newest point is on screen. Frames come about 20 times a second, pictures 60: between frames the
- * head moves on at the strand's speed, and is drawn gently to where the frames say it is. It never moves back.
+ * The position of the newest strand on screen. Frames arrive about 20 times a second, pictures are drawn 60 times. Between
+ * frames the head moves on at the strand's speed and is eased to where the frames put it. It never moves back.
  */
 export class MovingHead {
   #shownMm = Number.NaN;
@@ -18,7 +18,7 @@ export class MovingHead {
     this.#targetMm = Number.NaN;
   }
 
-  /** A frame said: gauge length now, and speed. `atMs` is any monotonic clock, the same as in `at`. */
+  /** Takes the gauge length and speed of a frame. `atMs` is any monotonic clock, the same as in `at`. */
   hear(gaugeMm: number, speedMmPerS: number, atMs: number): void {
     this.#targetMm = gaugeMm;
     this.#speedMmPerS = speedMmPerS;
@@ -28,7 +28,7 @@ export class MovingHead {
   /** Gauge length to draw at a moment, mm; NaN before the first frame. */
   at(nowMs: number): number {
     if (Number.isNaN(this.#targetMm)) return Number.NaN;
-    // Without news for long the strand is not known to move: stop at the last word.
+    // Without frames for long, the strand may not be moving: stop.
     const ahead = Math.min(Math.max(nowMs - this.#heardAt, 0), 250) / 1000;
     const wanted = this.#targetMm + this.#speedMmPerS * ahead;
     const passed = Math.min(Math.max(nowMs - this.#shownAt, 0), 250) / 1000;

@@ -2,7 +2,7 @@ import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { SectionView } from '../../server/api/contract/runs-and-spools.ts';
 import type { Colours } from '../chart/colours.ts';
 
-/** Where things lie in the picture of the strand, CSS px. The band and the trace share it, and so one metre axis. */
+/** The layout of the picture of the strand, CSS px. The band and the trace share it, and so share one metre axis. */
 export interface PictureFrame {
   readonly width: number;
   /** Gutters left and right of the metre axis. */
@@ -44,7 +44,7 @@ export function pictureFrame(width: number, height: number, wall: boolean): Pict
   };
 }
 
-/** All that one picture is drawn from. */
+/** Everything that one picture is drawn from. */
 export interface PictureScene {
   readonly frame: PictureFrame;
   readonly colours: Colours;

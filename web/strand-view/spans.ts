@@ -7,13 +7,13 @@ export const SPANS: readonly { readonly value: SpanChoice; readonly text: string
   { value: 'spool', text: 'Whole spool' },
 ];
 
-/** Millimetres of strand that the picture shows, counted back from the gauge. */
+/** Length of strand in the picture, mm, counted back from the gauge. */
 export function spanMm(choice: SpanChoice, pathMm: number, woundMm: number): number {
   const path = Math.max(pathMm, 100);
   if (choice === 'path') return path * 1.03;
   if (choice === '10 m') return Math.max(10_000, path * 1.03);
   if (choice === '50 m') return Math.max(50_000, path * 1.03);
-  // Steps of a quarter, so that a growing spool does not ask for a new window with every metre.
+  // Steps of a quarter, so that a growing spool does not request a new window with every metre.
   const all = Math.max(woundMm + path, 2000);
   const step = 10 ** Math.floor(Math.log10(all)) / 4;
   return Math.ceil((all * 1.02) / step) * step;

@@ -11,8 +11,8 @@ export function emptyTrace(): StrandTrace {
 }
 
 /**
- * The newest stretch of strand, kept as equal bins that are fixed to the strand (bin = floor(gauge length / width)), so
- * that the picture slides without shimmering and no peak is lost: each bin keeps its true minimum and maximum.
+ * The newest strand in equal bins that are fixed to the strand (bin = floor(gauge length / width)). So the picture slides
+ * without shimmering, and no peak is lost: each bin keeps its true minimum and maximum.
  */
 export class StrandBins {
   readonly binMm: number;
@@ -47,7 +47,7 @@ export class StrandBins {
     for (let i = 0; i < gaugeMm.length; i += 1) this.add(gaugeMm[i]!, diameterMm[i] ?? null);
   }
 
-  /** What a window answered for one column. It joins what is there: extremes stay true, the mean is weighted. */
+  /** Adds one column of a window to its bin. Extremes stay true, the mean is weighted. */
   addColumn(gaugeMm: number, min: number, max: number, mean: number, count: number): void {
     const bin = Math.floor(gaugeMm / this.binMm);
     if (bin > this.#newest) this.#advance(bin);
@@ -66,7 +66,7 @@ export class StrandBins {
     }
   }
 
-  /** Takes over what other bins of the same strand hold, as far as it fits. Wider ones stand in: each fills one of these. */
+  /** Takes over the values of other bins of the same strand, as far as they fit. A wider bin fills one of these. */
   join(other: StrandBins): void {
     if (!Number.isFinite(other.#newest)) return;
     for (let bin = other.#newest - other.capacity + 1; bin <= other.#newest; bin += 1) {
@@ -77,8 +77,8 @@ export class StrandBins {
   }
 
   /**
-   * The stretch from the gauge on, as a trace. A distance of more than `gapMm` without a value is a gap.
-   * The arrays of `out` are filled anew, so that a picture a frame makes no garbage.
+   * The strand from the gauge on, as a trace. A distance of more than `gapMm` without a value is a gap.
+   * The arrays of `out` are reused, so that drawing every frame makes no garbage.
    */
   trace(headMm: number, spanMm: number, gapMm: number, out: StrandTrace): StrandTrace {
     const { x, min, max, mean } = out;
@@ -90,7 +90,7 @@ export class StrandBins {
       const i = this.#slot(bin);
       const n = this.#n[i]!;
       if (n === 0) continue;
-      // The bin under the gauge is still being filled: its middle may lie ahead of the head.
+      // The bin at the gauge is still being filled. Its middle may be ahead of the head.
       const at = Math.max(0, headMm - (bin + 0.5) * this.binMm) / 1000;
       if (at - before > gapMm / 1000) {
         x.push((at + before) / 2);

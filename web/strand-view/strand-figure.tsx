@@ -7,12 +7,12 @@ import { diameter, metres } from '../format/numbers.ts';
 import { live, oldForMs, onReadings, refetchVersion } from '../service/live-store.ts';
 import { Shape } from '../shell/shape.tsx';
 import { coloursVersion } from '../shell/theme.ts';
-import { calloutLeft, distanceOf, placeCallouts, wayText } from './callouts.ts';
+import { arrivalText, calloutLeft, distanceOf, placeCallouts } from './callouts.ts';
 import { pictureFrame } from './picture-frame.ts';
 import { SPANS, type SpanChoice } from './spans.ts';
 import { type PictureView, StrandPicture } from './strand-picture.ts';
 
-/** The strand from the gauge to the winder, and its diameter under it on the same metre axis. */
+/** The strand from the gauge to the winder, and below it its diameter on the same metre axis. */
 export function StrandFigure({ wall = false }: { wall?: boolean }) {
   const place = useRef<HTMLDivElement>(null);
   const band = useRef<HTMLCanvasElement>(null);
@@ -178,7 +178,7 @@ function Callout(props: { section: SectionView; top: number; width: number; star
   );
 }
 
-/** Slides the callouts with the strand, between two renders of the page. */
+/** Slides the callouts with the strand between two renders of the page. */
 function moveCallouts(list: HTMLUListElement | null, view: PictureView): void {
   if (!list) return;
   for (const node of list.children) {
@@ -193,7 +193,7 @@ function moveCallouts(list: HTMLUListElement | null, view: PictureView): void {
     );
     (node as HTMLElement).style.transform = `translateX(${(view.frame.left + left).toFixed(1)}px)`;
     const edge = view.headMm - Number(from);
-    const text = wayText(edge, Number(path), view.speedMmPerS, view.oldMs, view.frame.narrow);
+    const text = arrivalText(edge, Number(path), view.speedMmPerS, view.oldMs, view.frame.narrow);
     const countdown = node.querySelector('.countdown');
     if (countdown && countdown.textContent !== text) countdown.textContent = text;
   }

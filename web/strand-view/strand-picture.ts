@@ -10,13 +10,13 @@ import { type SpanChoice, spanMm } from './spans.ts';
 import { emptyTrace, StrandBins } from './strand-bins.ts';
 import { TracePlot } from './trace-plot.ts';
 
-/** Bins beyond those of the picture, for what comes in while it is drawn. */
+/** Bins beyond those of the picture, for readings that arrive while it is drawn. */
 const SPARE_BINS = 8;
 
-/** More than come in while a window is fetched. */
+/** More than the frames that arrive while a window is fetched. */
 const SINCE_FRAMES = 300;
 
-/** A picture that holds the next screen frame up for longer than this is drawn less often. */
+/** A picture that delays the next screen frame by more than this is drawn less often. */
 const SLOW_MS = 24;
 
 export interface PictureView {
@@ -24,7 +24,7 @@ export interface PictureView {
   readonly headMm: number;
   readonly spanMm: number;
   readonly speedMmPerS: number;
-  /** Since when nothing more is known of the strand, ms; null = it is of now. */
+  /** Age of the state of the strand, ms; null = current. */
   readonly oldMs: number | null;
 }
 
@@ -39,7 +39,7 @@ export class StrandPicture {
   #bins = new StrandBins(1, 1);
   readonly #head = new MovingHead();
   readonly #trace = emptyTrace();
-  readonly #plot = new TracePlot();
+  #plot: TracePlot | null = null;
   #frame: PictureFrame = pictureFrame(600, 400, false);
   #colours: Colours | null = null;
   #state: LiveState | null = null;
@@ -51,12 +51,12 @@ export class StrandPicture {
   #drawnHead = Number.NaN;
   #handle = 0;
   #slow: ReturnType<typeof setInterval> | undefined;
-  #asked = new AbortController();
+  #controller = new AbortController();
   #filledToMm = 0;
-  /** What came in since the bins were made from others of another width, which only stand in until the window is there. */
+  /** Frames since the bins were filled from bins of another width, which are replaced when the window arrives. */
   #since: ReadingsFrame[] | null = null;
   #place: { readonly band: HTMLCanvasElement; readonly plot: HTMLElement } | null = null;
-  /** Called after every picture, for what lies over it. */
+  /** Called after every picture, for the elements above it. */
   onDrawn: (view: PictureView) => void = () => {};
 
   start(band: HTMLCanvasElement, plot: HTMLElement, frame: PictureFrame): void {
@@ -66,7 +66,7 @@ export class StrandPicture {
     if (matchMedia('(prefers-reduced-motion: reduce)').matches) {
       this.#slow = setInterval(() => this.#draw(performance.now()), 1000);
     } else {
-      // A device that paints slowly gets fewer pictures, so that its buttons still answer: what a picture costs shows in
+      // A slow device gets fewer pictures, so that its buttons still respond. The cost of a picture shows in
       // how late the next screen frame comes.
       let drawnAt = 0;
       let costMs = 16;
@@ -87,8 +87,9 @@ export class StrandPicture {
   stop(): void {
     cancelAnimationFrame(this.#handle);
     clearInterval(this.#slow);
-    this.#asked.abort();
-    this.#plot.stop();
+    this.#controller.abort();
+    this.#plot?.stop();
+    this.#plot = null;
     this.#place = null;
   }
 
@@ -99,7 +100,8 @@ export class StrandPicture {
 
   resize(frame: PictureFrame): void {
     this.#frame = frame;
-    this.#plot.stop();
+    this.#plot?.stop();
+    this.#plot = null;
     this.#rebin();
   }
 
@@ -108,7 +110,7 @@ export class StrandPicture {
     if (this.#state) this.#follow(this.#state, true);
   }
 
-  /** Everything that came before is to be fetched anew. */
+  /** Fetches everything before the current frame again. */
   refetch(): void {
     this.#rebin(false);
   }
@@ -125,7 +127,7 @@ export class StrandPicture {
     this.#bins.addReadings(frame.gaugeMm, frame.diameterMm);
     this.#since = this.#since && [...this.#since.slice(1 - SINCE_FRAMES), frame];
     const last = frame.gaugeMm.length - 1;
-    // What passed between the question and the first frame after it is in neither: ask once more, now that frames come.
+    // Strand between the request and the first frame is in neither, so request once more now that frames arrive.
     if (last >= 0 && frame.gaugeMm[0]! > this.#filledToMm) {
       this.#filledToMm = Number.POSITIVE_INFINITY;
       this.#fill(frame.gaugeMm[last]!);
@@ -137,7 +139,7 @@ export class StrandPicture {
     this.#dirty = true;
   }
 
-  /** The picture as numbers: at most `rows` rows of distance from the gauge, smallest, mean and largest diameter. */
+  /** The picture as a table of at most `rows` rows: distance from the gauge; smallest, mean and largest diameter. */
   rows(rows: number): { fromM: number; toM: number; min: number; mean: number; max: number }[] {
     const out: { fromM: number; toM: number; min: number; mean: number; max: number; n: number }[] = [];
     const step = this.#spanMm / 1000 / rows;
@@ -156,11 +158,11 @@ export class StrandPicture {
     return out;
   }
 
-  #follow(state: LiveState, anew: boolean): void {
+  #follow(state: LiveState, refetch: boolean): void {
     const span = spanMm(this.#choice, state.limits.gaugeToWinderMm, state.spool?.woundMm ?? 0);
     const runId = state.run?.id ?? null;
     this.#state = state;
-    if (anew || span !== this.#spanMm || runId !== this.#runId) {
+    if (refetch || span !== this.#spanMm || runId !== this.#runId) {
       const sameRun = runId === this.#runId;
       if (!sameRun) this.#head.reset();
       this.#spanMm = span;
@@ -169,18 +171,18 @@ export class StrandPicture {
     }
   }
 
-  /** New bins for this span and width, filled with what the service remembers. */
+  /** Makes new bins for this span and width and fills them with stored readings. */
   #rebin(keep = true): void {
     if (this.#spanMm === 0) return;
     const columns = Math.round(Math.min(1600, Math.max(240, this.#frame.plotWidth)));
     const bins = new StrandBins(this.#spanMm / columns, columns + SPARE_BINS);
-    // What is drawn already stays: it is all there is while the service is out of reach.
+    // Keep what is already drawn: it is all there is while the service cannot be reached.
     if (keep) bins.join(this.#bins);
     this.#since = keep && bins.binMm !== this.#bins.binMm ? [] : null;
     this.#bins = bins;
     this.#dirty = true;
-    this.#asked.abort();
-    this.#asked = new AbortController();
+    this.#controller.abort();
+    this.#controller = new AbortController();
     this.#fill();
     this.#filledToMm = this.#state?.now.gaugeMm ?? 0;
   }
@@ -201,12 +203,12 @@ export class StrandPicture {
         columns: newest - oldest,
         signals: ['d'],
       },
-      this.#asked.signal,
+      this.#controller.signal,
     ).then(
       (window) => {
         const d = window.signals.d;
         if (!d || bins !== this.#bins) return;
-        // A wide bin in the place of a narrow one would leave its peak where it was not.
+        // A wide bin used for a narrow one would put its peak in the wrong place.
         if (this.#since !== null) bins.clear();
         for (const frame of this.#since ?? []) bins.addReadings(frame.gaugeMm, frame.diameterMm);
         this.#since = null;
@@ -216,11 +218,11 @@ export class StrandPicture {
           bins.addColumn((oldest + i + 0.5) * bins.binMm, min, max, mean, Math.max(1, window.count[i]!));
         }
         this.#dirty = true;
-        // Where pictures come once a second, this one does not wait for the next.
+        // Where pictures are drawn once a second, do not wait for the next one.
         if (this.#slow !== undefined) this.#draw(performance.now());
       },
       (thrown) => {
-        // The live readings go on; the banner and the next refetch take care of a service that is away.
+        // Live readings continue. The banner and the next refetch handle a lost service.
         if (!isAbort(thrown)) console.error(thrown);
       },
     );
@@ -259,7 +261,10 @@ export class StrandPicture {
     if (!ctx) return;
     ctx.setTransform(dpr, 0, 0, dpr, 0, 0);
     paintBand(ctx, this.#trace, scene, dpr);
-    if (plot.childElementCount === 0) this.#plot.start(plot, scene);
+    if (this.#plot === null) {
+      this.#plot = new TracePlot(scene);
+      this.#plot.start(plot);
+    }
     this.#plot.update(this.#trace, scene);
     this.onDrawn({
       frame: this.#frame,

@@ -9,21 +9,24 @@ import type { StrandTrace } from './strand-bins.ts';
 /** The diameter along the strand, on the band's own metre axis. */
 export class TracePlot {
   #plot: uPlot | null = null;
-  #scene: PictureScene | null = null;
+  #scene: PictureScene;
   #largest: number | null = null;
   #smallest: number | null = null;
   readonly #x: number[] = [];
   readonly #d: (number | null)[] = [];
 
-  start(place: HTMLElement, scene: PictureScene): void {
+  constructor(scene: PictureScene) {
     this.#scene = scene;
-    const { frame } = scene;
+  }
+
+  start(place: HTMLElement): void {
+    const { frame } = this.#scene;
     const line = (colour: () => string, width: number): uPlot.Series => ({
       stroke: colour,
       width,
       points: { show: false },
     });
-    const ink = () => this.#scene!.colours.ink;
+    const ink = () => this.#scene.colours.ink;
     this.#plot = new uPlot(
       {
         width: frame.width,
@@ -32,17 +35,17 @@ export class TracePlot {
         legend: { show: false },
         cursor: { show: false },
         scales: {
-          x: { time: false, range: () => [0, this.#scene!.spanMm / 1000] },
-          y: { range: () => diameterRange(this.#scene!.limits, this.#largest, this.#smallest) },
+          x: { time: false, range: () => [0, this.#scene.spanMm / 1000] },
+          y: { range: () => diameterRange(this.#scene.limits, this.#largest, this.#smallest) },
         },
         axes: [{ show: false }, { show: false }],
         series: [{}, line(ink, 1.5)],
         hooks: {
-          drawClear: [(u) => paintLimits(u, this.#scene!.limits, this.#scene!.colours, frame.fontPx, frame.left)],
+          drawClear: [(u) => paintLimits(u, this.#scene.limits, this.#scene.colours, frame.fontPx, frame.left)],
           draw: [
             (u) => {
-              paintBeyond(u, 1, 1, this.#scene!.limits, this.#scene!.colours);
-              paintOffScale(u, 1, this.#scene!.colours, frame.fontPx);
+              paintBeyond(u, 1, 1, this.#scene.limits, this.#scene.colours);
+              paintOffScale(u, 1, this.#scene.colours, frame.fontPx);
               this.#paintMetres(u);
             },
           ],
@@ -60,12 +63,12 @@ export class TracePlot {
 
   update(trace: StrandTrace, scene: PictureScene): void {
     this.#scene = scene;
-    // A lost strand is no diameter: it must not set the scale.
+    // A lost strand is not a diameter and must not set the scale.
     const leastMm = Math.max(scene.limits.strandPresentMm, smallestDrawnMm(scene.limits));
     let largest: number | null = null;
     let smallest: number | null = null;
     this.#x.length = this.#d.length = 0;
-    // One line through both extremes of each bin: the true peaks in a single stroke, which is what a frame pays for.
+    // One line through both extremes of each bin: the true peaks in a single stroke, because each stroke costs time.
     for (let i = 0; i < trace.x.length; i += 1) {
       const min = trace.min[i] ?? null;
       const max = trace.max[i] ?? null;
@@ -83,7 +86,7 @@ export class TracePlot {
   }
 
   #paintMetres(u: uPlot): void {
-    const { frame, colours, spanMm, limits } = this.#scene!;
+    const { frame, colours, spanMm, limits } = this.#scene;
     const { ctx, bbox } = u;
     const dpr = devicePixelRatio;
     const bottom = bbox.top + bbox.height;

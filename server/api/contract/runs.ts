@@ -1,4 +1,4 @@
-import { WINDOW_TYPE } from '../../monitor/window-bytes.ts';
+import { WINDOW_TYPE } from '../../monitor/ports/window-bytes.ts';
 import { routes } from './route-table.ts';
 import { LotInput, RunDetail, RunView, WindowView } from './runs-and-spools.ts';
 import { given, IdParam, int, list, num, oneOf, text, withDefault, yes } from './schema.ts';

@@ -23,7 +23,7 @@ export function createEncoding({ format, table }: EncodingStart) {
 /** Packing a night as Parquet takes many seconds. */
 export function openEncoding(start: EncodingStart): OpenWorker<ReturnType<typeof createEncoding>> {
   const code = workerCode(import.meta.url, 'encoding-worker');
-  return openWorker({ that: 'writes the export', code, create: createEncoding, start });
+  return openWorker({ task: 'writes the export', code, create: createEncoding, start });
 }
 
 /** Rows are handed over, not copied. */

@@ -1,8 +1,8 @@
 import { Readable } from 'node:stream';
 import { alarmFigures } from '../../alarm/alarm-figures.ts';
+import type { Clock } from '../../monitor/clock.ts';
 import type { RecordReader } from '../../monitor/ports/record.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
-import type { Clock } from '../../monitor/steady-clock.ts';
 import { Problem } from '../../problem/problem.ts';
 import { alarmLoadView } from '../alarm-views.ts';
 import { exportJournal, type JournalFormat } from '../export/export-journal.ts';

@@ -51,12 +51,12 @@ export function alarmRoutes(api: Api, { alarms, settings }: AlarmParts): void {
   serve(api, 'GET /api/alarm-types', () => ALARM_TYPES.map(typeView));
 
   serve(api, 'PUT /api/alarm-types/:type', ({ params, body, by, from }) => {
-    alarms.set(params.type, body, { name: by, from });
+    alarms.changeSetting(params.type, body, { name: by, from });
     return typeView(params.type);
   });
 
   serve(api, 'DELETE /api/alarm-types/:type', ({ params, by, from }) => {
-    alarms.setBack(params.type, { name: by, from });
+    alarms.restoreDefaults(params.type, { name: by, from });
     return typeView(params.type);
   });
 }

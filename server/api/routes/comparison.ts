@@ -1,7 +1,7 @@
+import type { Clock } from '../../monitor/clock.ts';
 import type { PrinterService } from '../../monitor/printer-service.ts';
-import type { RunSummaries } from '../../monitor/run-summaries.ts';
+import type { RunSummaries } from '../../monitor/run/run-summaries.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
-import type { Clock } from '../../monitor/steady-clock.ts';
 import { Problem, within } from '../../problem/problem.ts';
 import { comparisonView } from '../comparison-view.ts';
 import { type Api, serve } from '../serve.ts';

@@ -1,6 +1,6 @@
 import type { CutService } from '../../monitor/spool/cut-service.ts';
 import type { Judgement } from '../../monitor/spool/judgement.ts';
-import { refuseEmpty, type SpoolJudge } from '../../monitor/spool/spool-judge.ts';
+import { requireStrand, type SpoolJudge } from '../../monitor/spool/spool-judge.ts';
 import { isWinding } from '../../monitor/spool/wound-spool.ts';
 import { Problem } from '../../problem/problem.ts';
 import { coilVerdict } from '../../strand/verdict/coil-verdict.ts';
@@ -16,7 +16,7 @@ export interface CutPlanParts {
 /** What to cut out, what was cut, the coils that result, and whether a print fits one of them. */
 export function cutPlanRoutes(api: Api, { judge, cuts }: CutPlanParts): void {
   const planOf = ({ on, plan }: Judgement) => {
-    refuseEmpty(on);
+    requireStrand(on);
     return plan!;
   };
   const viewOf = (judged: Judgement) => cutPlanView(judged, planOf(judged));

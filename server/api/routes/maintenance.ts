@@ -3,12 +3,12 @@ import { rm } from 'node:fs/promises';
 import { pipeline as joined, Readable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import { createGunzip, createGzip } from 'node:zlib';
-import { requireFreeSpace } from '../../monitor/free-space.ts';
+import type { Clock } from '../../monitor/clock.ts';
 import type { MaintenanceService } from '../../monitor/maintenance-service.ts';
+import { requireFreeSpace } from '../../monitor/maintenance-service.ts';
 import type { RecordMaintenance } from '../../monitor/ports/maintenance.ts';
 import type { RecordWriter } from '../../monitor/ports/record.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
-import type { Clock } from '../../monitor/steady-clock.ts';
 import { messageOf, Problem } from '../../problem/problem.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import { ARCHIVE_BYTES_MAX, ARCHIVE_TYPE } from '../contract/record.ts';
@@ -31,7 +31,7 @@ export interface MaintenanceParts {
 /** The record: its size, its backups, its health, and runs that leave or enter it as archives. */
 export function maintenanceRoutes(api: Api, parts: MaintenanceParts): void {
   const { maintenance, archives, spools, writer, clock } = parts;
-  const requireSpaceFor = requireFreeSpace(archives, parts.settings);
+  const requireSpaceFor = (bytes: number) => requireFreeSpace(bytes, archives, parts.settings());
   let underway: Promise<unknown> = Promise.resolve();
   /** Archives are written and taken in one after another, for the disk's sake. How fast one travels holds nothing up. */
   function inTurn<T>(work: () => Promise<T>): Promise<T> {
@@ -113,8 +113,8 @@ function notWhole(thrown: unknown): never {
   if (!(thrown instanceof RangeError) && !code.startsWith('Z_')) throw thrown;
   throw new Problem(
     'bad-archive',
-    `This is no archive of a run that could be taken in: ${messageOf(thrown)}.`,
-    'Give a file that “Export the whole run” made, unchanged. The record is as it was.',
+    `This file cannot be imported as a run: ${messageOf(thrown)}.`,
+    'Choose an unchanged file that “Export the whole run” made. The record is as it was before.',
     { cause: thrown },
   );
 }

@@ -2,10 +2,10 @@ import { createWriteStream } from 'node:fs';
 import { rm } from 'node:fs/promises';
 import { Readable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
-import { requireFreeSpace } from '../../monitor/free-space.ts';
+import type { Clock } from '../../monitor/clock.ts';
+import { requireFreeSpace } from '../../monitor/maintenance-service.ts';
 import type { RecordMaintenance } from '../../monitor/ports/maintenance.ts';
 import type { RecordingService } from '../../monitor/recording-service.ts';
-import type { Clock } from '../../monitor/steady-clock.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import { LOG_BYTES_MAX, LOG_TYPES } from '../contract/recording.ts';
@@ -28,7 +28,7 @@ export interface RecordingParts {
 
 /** A recorded log of reading lines becomes a run, beside the line that is being watched. */
 export function recordingRoutes(api: Api, { recordings, disk, clock, settings }: RecordingParts): void {
-  const requireSpaceFor = requireFreeSpace(disk, settings);
+  const requireSpaceFor = (bytes: number) => requireFreeSpace(bytes, disk, settings());
   let coming = false;
 
   // In a scope of its own, so that other addresses go on reading their bodies as they do.
@@ -39,7 +39,7 @@ export function recordingRoutes(api: Api, { recordings, disk, clock, settings }:
     if (!(body instanceof Readable)) {
       throw new Problem('bad-log', 'No log was sent.', 'Send its bytes with the content type text/plain.');
     }
-    recordings.checkFree();
+    recordings.requireIdle();
     if (coming) throw new Problem('wrong-state', 'Another log is just being sent.', 'Try again in a moment.');
     requireSpaceFor(ON_THE_WAY * Number(headers['content-length'] ?? 0));
     coming = true;
@@ -48,7 +48,7 @@ export function recordingRoutes(api: Api, { recordings, disk, clock, settings }:
     try {
       await pipeline(comingIn(body), counted(count, requireSpaceFor), createWriteStream(path));
       const { name = 'the log', changedMs = null } = query;
-      return await recordings.give({ path, name, ...count, changedMs });
+      return await recordings.examine({ path, name, ...count, changedMs });
     } catch (thrown) {
       await rm(path, { force: true });
       throw thrown;
@@ -66,11 +66,11 @@ export function recordingRoutes(api: Api, { recordings, disk, clock, settings }:
         pointer: '/startMs',
       });
     }
-    recordings.begin(startMs, rateHz, by);
+    recordings.startImport(startMs, rateHz, by);
     return recordings.state;
   });
 
-  serve(api, 'DELETE /api/recording', () => recordings.drop());
+  serve(api, 'DELETE /api/recording', () => recordings.discard());
 }
 
 /** Counts bytes and lines as they pass, and ends what takes too much room. */

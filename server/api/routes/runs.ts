@@ -1,9 +1,9 @@
+import type { Clock } from '../../monitor/clock.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
 import type { RecordWriter } from '../../monitor/ports/record.ts';
 import type { SampleReader } from '../../monitor/ports/samples.ts';
+import { WINDOW_TYPE } from '../../monitor/ports/window-bytes.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
-import type { Clock } from '../../monitor/steady-clock.ts';
-import { WINDOW_TYPE } from '../../monitor/window-bytes.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { RecordViews } from '../record-views.ts';
 import { type Api, serve } from '../serve.ts';
@@ -67,7 +67,7 @@ export function runRoutes(api: Api, { views, spools, samples, writer, monitor, c
     const said =
       lot === null ? 'Took back the lot' : `Named the lot “${[name, preparation].filter(Boolean).join(': ')}”`;
     writer.log({ timeMs, runId: run.id, who: by, what: `${said} of run ${run.id}.` });
-    monitor.statementsChanged(run.id);
+    monitor.notesChanged(run.id);
     return (await views.run(run.id)).run;
   });
 }

@@ -1,9 +1,9 @@
+import type { Clock } from '../../monitor/clock.ts';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
 import type { RecordWriter } from '../../monitor/ports/record.ts';
 import type { SectionInJudgement, SectionService } from '../../monitor/spool/section-service.ts';
 import type { SpoolBoundsService } from '../../monitor/spool/spool-bounds-service.ts';
 import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
-import type { Clock } from '../../monitor/steady-clock.ts';
 import type { RecordViews } from '../record-views.ts';
 import { type Api, serve } from '../serve.ts';
 import { frameOf, sectionView } from '../views.ts';
@@ -21,7 +21,7 @@ export interface SpoolParts {
 /** A spool and what users state about it. */
 export function spoolRoutes(api: Api, parts: SpoolParts): void {
   const { views, spools, sections, bounds, writer, monitor, clock } = parts;
-  const viewOf = ({ section, judged }: SectionInJudgement) => sectionView(section, frameOf(judged), null);
+  const viewOf = ({ section, judgement }: SectionInJudgement) => sectionView(section, frameOf(judgement), null);
 
   serve(api, 'GET /api/spools/:id', ({ params }) => views.spool(params.id));
 
@@ -37,17 +37,17 @@ export function spoolRoutes(api: Api, parts: SpoolParts): void {
       what:
         note === '' ? `Took away the note of spool ${spool.ordinal}.` : `Noted on spool ${spool.ordinal}: “${note}”`,
     });
-    monitor.statementsChanged(spool.runId);
+    monitor.notesChanged(spool.runId);
     return (await views.spool(spool.id)).spool;
   });
 
   serve(api, 'POST /api/spools/:id/start', async ({ params, body, by }) => {
-    const { id } = await bounds.begins(params.id, body.startGaugeMm, by);
+    const { id } = await bounds.moveStart(params.id, body.startGaugeMm, by);
     return (await views.spool(id)).spool;
   });
 
   serve(api, 'POST /api/spools/:id/split', async ({ params, body, by }) => {
-    const { id } = await bounds.wasChanged(params.id, body.atGaugeMm, by);
+    const { id } = await bounds.split(params.id, body.atGaugeMm, by);
     return (await views.spool(id)).spool;
   });
 

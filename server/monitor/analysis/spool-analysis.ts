@@ -1,4 +1,4 @@
-import { type Spoilt, type StretchSums, stretchesOfStrand } from '../../strand/comparison/stretch-sums.ts';
+import { type Defects, type StretchSums, stretchesOfStrand } from '../../strand/comparison/stretch-sums.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import { SectionScan } from '../../strand/section-scan.ts';
 import { causesOf, type LineParts, type PossibleCause } from '../../strand/spectrum/named-causes.ts';
@@ -7,20 +7,19 @@ import { type DiameterTally, tallyDiameters } from '../../strand/statistics/diam
 import type { StrandStatistics } from '../../strand/statistics/strand-statistics.ts';
 import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
 import type { FlowError } from '../../strand/verdict/flow-error.ts';
-import { foundOnSpool, strandOf } from './found-on-strand.ts';
-import type { SpoolCase } from './spool-case.ts';
-import { GrowingColumns, type SpoolColumns } from './spool-columns.ts';
+import { type AnalysedSpool, GrowingColumns, type SpoolColumns } from './spool-columns.ts';
+import { sectionsOnSpool, strandOf } from './spool-sections.ts';
 import { basisOf, chartsOf, flowOf, ovalityOf, type StrandCharts, statisticsOf } from './strand-figures.ts';
 import { partOfStrand, type StrandOnSpool, strandOnSpool } from './strand-on-spool.ts';
 import { courseOf, type GaugeTrouble, gaugeTroubles, trendsOf } from './strand-trends.ts';
 
-/** What all readings of a spool say by certain limits. Plain data: it is kept in the record as JSON, NaN as null. */
+/** All results from the readings of a spool with certain limits. Plain data, stored as JSON with null for NaN. */
 export interface Examination {
   readonly found: readonly MeasuredSection[];
-  /** The rest tells of the strand up to here: of a spool that grows it is worked out again only now and then. */
+  /** Everything below covers the strand up to here; for a growing spool it is updated only occasionally. */
   readonly toGaugeMm: number;
   readonly readings: number;
-  /** As counted; null where fewer than two readings lie on it. */
+  /** In counted length; null = fewer than two readings. */
   readonly meanPitchMm: number | null;
   readonly meanSpeedMmPerS: number | null;
   readonly statistics: StrandStatistics | null;
@@ -40,55 +39,51 @@ export interface SpectrumFindings {
   readonly causes: readonly PossibleCause[];
 }
 
-/** A spool in stretches, to be compared with others. */
+/** Sums over stretches of a spool, for comparison. */
 export interface StretchesOfSpool {
   readonly stretches: readonly StretchSums[];
   readonly tally: DiameterTally;
 }
 
-const REMEMBERED = 8;
-/** Figures of a growing spool are worked out again once it has grown by this share, so that a night costs a few passes. */
+const CACHED_MAX = 8;
+/** Figures of a growing spool are updated after it has grown by this share, so that a night takes only a few passes. */
 const GROWN_SHARE = 0.02;
 const GROWN_MM = 1000;
 
 /**
- * Everything that can be said of one spool from its readings. What does not depend on the printer is worked out once and
- * remembered, so that another printer costs little more than finding the sections again. Where the spool grows, only what
- * is new is judged.
+ * Analyses the readings of one spool. Results that do not depend on the printer are cached, so that for another printer only
+ * the sections must be found again. On a growing spool only new readings are scanned.
  */
 export class SpoolAnalysis {
-  readonly #growing: GrowingColumns;
-  #columns: SpoolColumns;
-  readonly #known = new Map<string, unknown>();
-  readonly #judges = new Map<string, SectionScan>();
+  readonly #readings = new GrowingColumns();
+  readonly #cache = new Map<string, unknown>();
+  /** Scans of a growing spool, by limits. */
+  readonly #scans = new Map<string, SectionScan>();
 
-  constructor(columns: SpoolColumns) {
-    this.#growing = new GrowingColumns(columns);
-    this.#columns = this.#growing.now;
-  }
-
-  /** More strand of the same spool passed the gauge. */
   add(columns: SpoolColumns): void {
-    this.#growing.add(columns);
-    this.#columns = this.#growing.now;
+    this.#readings.add(columns);
   }
 
-  /** What the detector finds by these limits, as far as it reaches. */
-  sections(spool: SpoolCase): readonly MeasuredSection[] {
-    return foundOnSpool(this.#found(spool), this.#columns, spool);
+  get #columns(): SpoolColumns {
+    return this.#readings.current;
   }
 
-  examine(spool: SpoolCase): Examination {
+  /** Sections found with these limits, as far as there are readings. */
+  sections(spool: AnalysedSpool): readonly MeasuredSection[] {
+    return sectionsOnSpool(this.#found(spool), this.#columns, spool);
+  }
+
+  examine(spool: AnalysedSpool): Examination {
     return { found: this.sections(spool), ...this.#figures(spool) };
   }
 
-  charts(spool: SpoolCase): StrandCharts | null {
-    return this.#once(['charts', place(spool)], () => chartsOf(this.#strand(spool)));
+  charts(spool: AnalysedSpool): StrandCharts | null {
+    return this.#cached(['charts', rangeKey(spool)], () => chartsOf(this.#strand(spool)));
   }
 
-  /** Each coil on its own; places from the inner end. */
+  /** Figures of each coil; lengths from the inner end. */
   coils(
-    spool: SpoolCase,
+    spool: AnalysedSpool,
     coils: readonly { readonly fromMm: number; readonly toMm: number }[],
   ): readonly CoilFigures[] {
     const strand = this.#strand(spool);
@@ -102,7 +97,7 @@ export class SpoolAnalysis {
     });
   }
 
-  stretches(spool: SpoolCase, woundMm: number, spoilt: Spoilt): StretchesOfSpool {
+  stretches(spool: AnalysedSpool, woundMm: number, spoilt: Defects): StretchesOfSpool {
     const strand = this.#strand(spool);
     return {
       stretches: stretchesOfStrand(strand, woundMm, spool.limits, spoilt),
@@ -110,10 +105,10 @@ export class SpoolAnalysis {
     };
   }
 
-  spectrum(spool: SpoolCase, parts: LineParts): SpectrumFindings {
+  spectrum(spool: AnalysedSpool, parts: LineParts): SpectrumFindings {
     const causes = causesOf(parts);
     const strand = this.#strand(spool);
-    const spectrum = this.#once(['spectrum', place(spool), JSON.stringify(causes)], () => {
+    const spectrum = this.#cached(['spectrum', rangeKey(spool), JSON.stringify(causes)], () => {
       const startMs = strand.timeMs[0] ?? 0;
       const timeS = strand.timeMs.map((ms) => (ms - startMs) / 1000);
       return strandSpectrum(timeS, strand.positionMm, strand.diameterMm, causes);
@@ -121,85 +116,90 @@ export class SpoolAnalysis {
     return { spectrum, causes };
   }
 
-  #found(spool: SpoolCase): readonly MeasuredSection[] {
+  #found(spool: AnalysedSpool): readonly MeasuredSection[] {
     if (!spool.growing)
-      return this.#once(['found', JSON.stringify(spool.limits), this.#columns.timeMs.length], () => {
-        const judge = new SectionScan(spool.limits);
-        judge.readOn(strandOf(this.#columns));
-        return judge.close();
+      return this.#cached(['found', JSON.stringify(spool.limits), this.#columns.timeMs.length], () => {
+        const scan = new SectionScan(spool.limits);
+        scan.readNew(strandOf(this.#columns));
+        return scan.close();
       });
     const key = JSON.stringify(spool.limits);
-    const judge = this.#judges.get(key) ?? new SectionScan(spool.limits);
-    this.#judges.set(key, judge);
-    judge.readOn(strandOf(this.#columns));
-    return judge.sections();
+    const scan = this.#scans.get(key) ?? new SectionScan(spool.limits);
+    this.#scans.set(key, scan);
+    scan.readNew(strandOf(this.#columns));
+    return scan.sections();
   }
 
-  #figures(spool: SpoolCase): Omit<Examination, 'found'> {
+  #figures(spool: AnalysedSpool): Omit<Examination, 'found'> {
     const { startGaugeMm, endGaugeMm, lengthFactor, limits, growing } = spool;
-    const make = () => this.#figuresNow(spool);
-    if (!growing) return make();
+    if (!growing) return this.#figuresNow(spool);
     const key = ['growing', startGaugeMm, lengthFactor, JSON.stringify(limits)].join(' ');
-    const before = this.#known.get(key) as Omit<Examination, 'found'> | undefined;
+    const before = this.#cache.get(key) as Omit<Examination, 'found'> | undefined;
     const grownMm = before === undefined ? Number.POSITIVE_INFINITY : endGaugeMm - before.toGaugeMm;
     if (before !== undefined && grownMm < Math.max(GROWN_MM, GROWN_SHARE * (before.toGaugeMm - startGaugeMm)))
       return before;
-    const made = make();
-    this.#known.set(key, made);
-    return made;
+    const figures = this.#figuresNow(spool);
+    this.#cache.set(key, figures);
+    return figures;
   }
 
-  #figuresNow(spool: SpoolCase): Omit<Examination, 'found'> {
+  #figuresNow(spool: AnalysedSpool): Omit<Examination, 'found'> {
     const { limits, endGaugeMm, lengthFactor } = spool;
     const { nominalMm, toleranceMm, hotendLimitMm } = limits;
     const strand = this.#strand(spool);
     const { timeMs, positionMm, meanPitchMm } = strand;
     const n = timeMs.length;
-    const seconds = n < 2 ? 0 : (timeMs[n - 1]! - timeMs[0]!) / 1000;
+    const seconds = spanOf(timeMs) / 1000;
     return {
       toGaugeMm: endGaugeMm,
       readings: n,
       meanPitchMm: n < 2 ? null : meanPitchMm / lengthFactor,
-      meanSpeedMmPerS: seconds > 0 ? (positionMm[n - 1]! - positionMm[0]!) / seconds : null,
-      statistics: this.#once(['statistics', nominalMm, toleranceMm, place(spool)], () =>
+      meanSpeedMmPerS: seconds > 0 ? spanOf(positionMm) / seconds : null,
+      statistics: this.#cached(['statistics', nominalMm, toleranceMm, rangeKey(spool)], () =>
         statisticsOf(
-          this.#once(['basis', place(spool)], () => basisOf(strand)),
+          this.#cached(['basis', rangeKey(spool)], () => basisOf(strand)),
           { nominalMm, toleranceMm },
         ),
       ),
-      ovality: this.#once(['ovality', place(spool)], () => ovalityOf(strand)),
-      flow: this.#once(['flow', nominalMm, place(spool)], () => flowOf(strand, nominalMm)),
-      trends: this.#once(['trends', nominalMm, toleranceMm, place(spool)], () =>
+      ovality: this.#cached(['ovality', rangeKey(spool)], () => ovalityOf(strand)),
+      flow: this.#cached(['flow', nominalMm, rangeKey(spool)], () => flowOf(strand, nominalMm)),
+      trends: this.#cached(['trends', nominalMm, toleranceMm, rangeKey(spool)], () =>
         trendsOf(
-          this.#once(['course', nominalMm, place(spool)], () => courseOf(this.#columns, spool, limits)),
+          this.#cached(['course', nominalMm, rangeKey(spool)], () => courseOf(this.#columns, spool, limits)),
           limits,
         ),
       ),
-      troubles: this.#once(['troubles', hotendLimitMm, place(spool)], () =>
+      troubles: this.#cached(['troubles', hotendLimitMm, rangeKey(spool)], () =>
         gaugeTroubles(this.#columns, spool, limits),
       ),
     };
   }
 
-  #strand(spool: SpoolCase): StrandOnSpool {
-    return this.#once(['strand', place(spool)], () =>
+  #strand(spool: AnalysedSpool): StrandOnSpool {
+    return this.#cached(['strand', rangeKey(spool)], () =>
       strandOnSpool(this.#columns, spool, spool.limits.strandPresentMm),
     );
   }
 
-  #once<T>(of: readonly (string | number)[], make: () => T): T {
-    const key = of.join(' ');
-    if (this.#known.has(key)) return this.#known.get(key) as T;
+  #cached<T>(inputs: readonly (string | number)[], make: () => T): T {
+    const key = inputs.join(' ');
+    if (this.#cache.has(key)) return this.#cache.get(key) as T;
     const made = make();
-    this.#known.set(key, made);
-    // The oldest of the same sort goes.
-    const same = [...this.#known.keys()].filter((known) => known.startsWith(`${of[0]} `));
-    const most = of[0] === 'strand' ? 1 : REMEMBERED;
-    if (same.length > most) this.#known.delete(same[0]!);
+    this.#cache.set(key, made);
+    // Drop the oldest of the same kind.
+    const [kind] = inputs;
+    const sameKind = [...this.#cache.keys()].filter((cached) => cached.startsWith(`${kind} `));
+    const [oldest] = sameKind;
+    if (oldest !== undefined && sameKind.length > (kind === 'strand' ? 1 : CACHED_MAX)) this.#cache.delete(oldest);
     return made;
   }
 }
 
-function place({ startGaugeMm, endGaugeMm, lengthFactor, limits }: SpoolCase): string {
+function rangeKey({ startGaugeMm, endGaugeMm, lengthFactor, limits }: AnalysedSpool): string {
   return `${startGaugeMm} ${endGaugeMm} ${lengthFactor} ${limits.strandPresentMm}`;
+}
+
+/** From the first to the last value; 0 for fewer than two. */
+function spanOf(values: Float64Array): number {
+  return (values.at(-1) ?? 0) - (values[0] ?? 0);
 }

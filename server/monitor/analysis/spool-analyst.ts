@@ -6,76 +6,74 @@ import { buffersOf } from '../../worker/calls.ts';
 import { type OpenWorker, openWorker, workerCode } from '../../worker/open-worker.ts';
 import type { SampleColumnsReader, SampleReader } from '../ports/samples.ts';
 import type { Judgement, judgementOf, planFor } from '../spool/judgement.ts';
-import type { SpoolCase } from './spool-case.ts';
-import type { SpoolColumns } from './spool-columns.ts';
+import type { AnalysedSpool, SpoolColumns } from './spool-columns.ts';
 import { createSpoolFunctions, type Question, type QuestionName, type Questions } from './spool-functions.ts';
 
-/** The detector needs some strand before a spool to know what is usual there, and some behind to see how a section ends. */
-const BESIDE_MM = 2000;
+/** The detector needs some strand before a spool for reference, and some after it to find where a section ends. */
+const MARGIN_MM = 2000;
 
-/** A night's readings take some 100 MB: given back when nobody asks any more. */
-const IDLE_MS = 60_000;
+/** The readings of a night take about 100 MB, so an idle worker is stopped. */
+const STOP_IDLE_AFTER_MS = 60_000;
 
 type AnalysisWorker = OpenWorker<ReturnType<typeof createSpoolFunctions>>;
 
-/** Whose readings the worker holds, and up to which gauge length. */
-interface Held {
+/** The readings that the worker holds. */
+interface LoadedReadings {
   readonly runId: number;
   readonly startGaugeMm: number;
   readonly toGaugeMm: number;
 }
 
 /**
- * Asks about all readings of a spool, on a worker: judging a night takes half a second. The readings of the spool that was asked about last stay
- * there; where it grows, only those that are new are fetched.
+ * Analyses all readings of a spool on a worker, because judging a night takes half a second. The worker keeps the readings
+ * of the last spool; while that grows, only new readings are loaded.
  */
 export class SpoolAnalyst {
   readonly #samples: SampleReader & SampleColumnsReader;
   #worker: AnalysisWorker | null = null;
-  #held: Held | null = null;
-  #turn: Promise<unknown> = Promise.resolve();
-  #open = 0;
-  #idle: NodeJS.Timeout | undefined;
+  #loaded: LoadedReadings | null = null;
+  #lastLoad: Promise<unknown> = Promise.resolve();
+  #calls = 0;
+  #idleTimer: NodeJS.Timeout | undefined;
 
   constructor(samples: SampleReader & SampleColumnsReader) {
     this.#samples = samples;
   }
 
-  /** @throws Problem `readings-thinned` where single readings were let go */
+  /** @throws Problem `readings-thinned` if single readings were deleted */
   async ask<Name extends QuestionName>(
     runId: number,
-    spool: SpoolCase,
+    spool: AnalysedSpool,
     what: Name,
-    given: Questions[Name]['given'],
+    input: Questions[Name]['input'],
   ): Promise<Questions[Name]['answer']> {
-    const question = { ...given, what, spool } as unknown as Question;
-    return this.#inUse(async () => {
-      // One at a time: no other readings may come between these and the question about them.
-      const asked = this.#turn.then(async () => {
-        const worker = await this.#bring(runId, spool);
+    const question = { ...input, what, spool } as unknown as Question;
+    return this.#keepingWorker(async () => {
+      // One at a time, so that no other readings are loaded before the question is asked.
+      const asked = this.#lastLoad.then(async () => {
+        const worker = await this.#load(runId, spool);
         return { answer: worker.call('answer', [question]) };
       });
-      this.#turn = asked.then(
+      this.#lastLoad = asked.then(
         () => undefined,
         () => undefined,
       );
-      return (await (
-        await asked
-      ).answer) as Questions[Name]['answer'];
+      const { answer } = await asked;
+      return (await answer) as Questions[Name]['answer'];
     });
   }
 
   /** `judgementOf` on the worker. */
-  judge(...given: Parameters<typeof judgementOf>): Promise<Judgement> {
-    return this.#inUse(() => this.#running().call('judge', given));
+  judge(...input: Parameters<typeof judgementOf>): Promise<Judgement> {
+    return this.#keepingWorker(() => this.#runningWorker().call('judge', input));
   }
 
   /** `planFor` on the worker. */
-  plan(...given: Parameters<typeof planFor>): Promise<CutPlan> {
-    return this.#inUse(() => this.#running().call('plan', given));
+  plan(...input: Parameters<typeof planFor>): Promise<CutPlan> {
+    return this.#keepingWorker(() => this.#runningWorker().call('plan', input));
   }
 
-  /** What the detector finds between two gauge lengths of a run, whether that strand is on a spool or not. */
+  /** Sections between two gauge lengths of a run, on a spool or not. */
   sectionsBetween(
     runId: number,
     fromGaugeMm: number,
@@ -86,70 +84,67 @@ export class SpoolAnalyst {
     return this.ask(runId, strand, 'sections', {});
   }
 
-  /** Whether all readings that a judgement of the spool could need are stored: then it will not change any more. */
+  /** Whether all readings that affect a spool are stored, so that its examination is final. */
   async isComplete(runId: number, endGaugeMm: number, runEnded: boolean): Promise<boolean> {
     if (runEnded) return true;
     const extent = await this.#samples.extent(runId);
-    return extent !== null && extent.toGaugeMm > endGaugeMm + BESIDE_MM;
+    return extent !== null && extent.toGaugeMm > endGaugeMm + MARGIN_MM;
   }
 
   async stop(): Promise<void> {
-    clearTimeout(this.#idle);
+    clearTimeout(this.#idleTimer);
     const ending = this.#worker;
     this.#worker = null;
-    this.#held = null;
+    this.#loaded = null;
     await ending?.terminate();
   }
 
-  async #inUse<T>(work: () => Promise<T>): Promise<T> {
-    clearTimeout(this.#idle);
-    this.#open++;
+  async #keepingWorker<T>(work: () => Promise<T>): Promise<T> {
+    clearTimeout(this.#idleTimer);
+    this.#calls++;
     try {
       return await work();
     } finally {
-      if (--this.#open === 0) this.#idle = setTimeout(() => void this.stop(), IDLE_MS).unref();
+      if (--this.#calls === 0) this.#idleTimer = setTimeout(() => void this.stop(), STOP_IDLE_AFTER_MS).unref();
     }
   }
 
-  /** The worker, with the readings of a spool. */
-  async #bring(runId: number, spool: SpoolCase): Promise<AnalysisWorker> {
+  /** Loads the readings of a spool into the worker. */
+  async #load(runId: number, spool: AnalysedSpool): Promise<AnalysisWorker> {
     const { startGaugeMm, endGaugeMm, limits } = spool;
     const extent = await this.#samples.extent(runId);
-    const toGaugeMm = Math.min(endGaugeMm + BESIDE_MM, extent?.toGaugeMm ?? 0);
-    const worker = this.#running();
-    const held = this.#held;
-    const same = held?.runId === runId && held.startGaugeMm === startGaugeMm ? held : null;
+    const toGaugeMm = Math.min(endGaugeMm + MARGIN_MM, extent?.toGaugeMm ?? 0);
+    const worker = this.#runningWorker();
+    const loaded = this.#loaded;
+    const same = loaded?.runId === runId && loaded.startGaugeMm === startGaugeMm ? loaded : null;
     if (same !== null && toGaugeMm <= same.toGaugeMm) return worker;
     const has = (name: string) => extent?.channels.some((channel) => channel.name === name) === true;
     const twoAxes = has('dx') && has('dy');
     const { timeMs, gaugeMm, values } = await this.#samples.readings(
       runId,
-      same?.toGaugeMm ?? startGaugeMm - BESIDE_MM,
-      endGaugeMm + BESIDE_MM,
+      same?.toGaugeMm ?? startGaugeMm - MARGIN_MM,
+      endGaugeMm + MARGIN_MM,
       twoAxes ? ['d', 'dx', 'dy'] : ['d'],
     );
-    const columns: SpoolColumns = {
-      timeMs,
-      gaugeMm,
-      // What the line took for no diameter is none here either.
-      diameterMm: values.d!.map((mm) => (canBeStrand(mm, limits.nominalMm) ? mm : Number.NaN)),
-      axesMm: twoAxes ? { x: values.dx!, y: values.dy! } : null,
-    };
+    const { d = new Float64Array(), dx: x, dy: y } = values;
+    // Impossible values are treated as missing, as on the live line.
+    const diameterMm = d.map((mm) => (canBeStrand(mm, limits.nominalMm) ? mm : Number.NaN));
+    const axesMm = x !== undefined && y !== undefined ? { x, y } : null;
+    const columns: SpoolColumns = { timeMs, gaugeMm, diameterMm, axesMm };
     const last = gaugeMm.at(-1);
-    const { x, y } = columns.axesMm ?? {};
-    const arrays = [timeMs, gaugeMm, columns.diameterMm, ...(x && y ? [x, y] : [])];
-    this.#held = null;
-    await worker.call('take', [columns, same !== null], buffersOf(arrays));
-    this.#held = { runId, startGaugeMm, toGaugeMm: Math.max(last ?? toGaugeMm, same?.toGaugeMm ?? 0) };
+    const arrays = [timeMs, gaugeMm, diameterMm, ...(axesMm === null ? [] : [axesMm.x, axesMm.y])];
+    this.#loaded = null;
+    await worker.call('load', [columns, same !== null], buffersOf(arrays));
+    this.#loaded = { runId, startGaugeMm, toGaugeMm: Math.max(last ?? toGaugeMm, same?.toGaugeMm ?? 0) };
     return worker;
   }
 
-  /** One that died took the readings with it: another starts. */
-  #running(): AnalysisWorker {
+  /** Starts a worker if there is none, or if the last one has died. */
+  #runningWorker(): AnalysisWorker {
     if (this.#worker === null || this.#worker.ended) {
       const code = workerCode(import.meta.url, 'analysis-worker');
-      this.#worker = openWorker({ that: 'judges spools', code, create: createSpoolFunctions, start: null });
-      this.#held = null;
+      this.#worker = openWorker({ task: 'judges spools', code, create: createSpoolFunctions, start: null });
+      this.#loaded = null;
     }
     return this.#worker;
   }

@@ -1,26 +1,35 @@
-/** The readings of a spool and of some strand before and behind it: parallel arrays, one entry a reading, NaN = no value. */
+import type { StrandLimits } from '../../strand/strand-limits.ts';
+
+/** A spool to be analysed, apart from its readings. Plain data, because it is passed to a worker. */
+export interface AnalysedSpool {
+  readonly startGaugeMm: number;
+  readonly endGaugeMm: number;
+  /** True length = lengthFactor × counted length. */
+  readonly lengthFactor: number;
+  readonly limits: StrandLimits;
+  /** It is still being wound. */
+  readonly growing: boolean;
+}
+
+/** Readings of a spool and of some strand before and after it: parallel arrays, one entry per reading, NaN = no value. */
 export interface SpoolColumns {
   readonly timeMs: Float64Array;
   readonly gaugeMm: Float64Array;
   readonly diameterMm: Float64Array;
-  /** Two axes; null with a gauge of one. */
+  /** null = single-axis gauge. */
   readonly axesMm: { readonly x: Float64Array; readonly y: Float64Array } | null;
 }
 
 type Column = 'timeMs' | 'gaugeMm' | 'diameterMm' | 'x' | 'y';
 
-/** Columns of a spool that is still being wound: more readings are added behind. */
+/** Columns to which readings can be appended while a spool is being wound. */
 export class GrowingColumns {
-  readonly #held: Partial<Record<Column, Float64Array>> = {};
+  readonly #buffers: Partial<Record<Column, Float64Array>> = {};
   #length = 0;
 
-  constructor(first: SpoolColumns) {
-    this.add(first);
-  }
-
-  /** Those that are held already, because both ends of a stretch of readings belong to it, are passed over. */
+  /** Skips readings that are present already, because both ends of a stretch are inclusive. */
   add(more: SpoolColumns): void {
-    const lastMs = this.#length === 0 ? Number.NEGATIVE_INFINITY : this.#held.timeMs![this.#length - 1]!;
+    const lastMs = this.#buffers.timeMs?.[this.#length - 1] ?? Number.NEGATIVE_INFINITY;
     const first = more.timeMs.findIndex((timeMs) => timeMs > lastMs);
     if (first < 0) return;
     const { timeMs, gaugeMm, diameterMm, axesMm } = more;
@@ -34,31 +43,31 @@ export class GrowingColumns {
     this.#length += timeMs.length - first;
   }
 
-  /** As they are now. */
-  get now(): SpoolColumns {
-    const view = (column: Column) => this.#held[column]?.subarray(0, this.#length) ?? new Float64Array(0);
+  /** Views of the current columns. */
+  get current(): SpoolColumns {
+    const view = (column: Column) => this.#buffers[column]?.subarray(0, this.#length) ?? new Float64Array(0);
     return {
       timeMs: view('timeMs'),
       gaugeMm: view('gaugeMm'),
       diameterMm: view('diameterMm'),
-      axesMm: this.#held.x === undefined ? null : { x: view('x'), y: view('y') },
+      axesMm: this.#buffers.x === undefined ? null : { x: view('x'), y: view('y') },
     };
   }
 
   #append(column: Column, values: Float64Array): void {
     const needed = this.#length + values.length;
-    let held = this.#held[column];
-    if (held === undefined) {
-      // Most spools are asked about once they are full: nothing is set aside for growth at first.
-      this.#held[column] = values;
+    let buffer = this.#buffers[column];
+    if (buffer === undefined) {
+      // Most spools are analysed when they are complete, so no space for growth is reserved at first.
+      this.#buffers[column] = values;
       return;
     }
-    if (held.length < needed) {
-      const larger = new Float64Array(Math.max(needed, Math.ceil(held.length * 1.5)));
-      larger.set(held.subarray(0, this.#length));
-      held = larger;
-      this.#held[column] = held;
+    if (buffer.length < needed) {
+      const larger = new Float64Array(Math.max(needed, Math.ceil(buffer.length * 1.5)));
+      larger.set(buffer.subarray(0, this.#length));
+      buffer = larger;
+      this.#buffers[column] = buffer;
     }
-    held.set(values, this.#length);
+    buffer.set(values, this.#length);
   }
 }

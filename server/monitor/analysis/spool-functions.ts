@@ -1,4 +1,4 @@
-import type { Spoilt } from '../../strand/comparison/stretch-sums.ts';
+import type { Defects } from '../../strand/comparison/stretch-sums.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import type { LineParts } from '../../strand/spectrum/named-causes.ts';
 import { judgementOf, planFor } from '../spool/judgement.ts';
@@ -9,44 +9,43 @@ import {
   SpoolAnalysis,
   type StretchesOfSpool,
 } from './spool-analysis.ts';
-import type { SpoolCase } from './spool-case.ts';
-import type { SpoolColumns } from './spool-columns.ts';
+import type { AnalysedSpool, SpoolColumns } from './spool-columns.ts';
 import type { StrandCharts } from './strand-figures.ts';
 
-/** What can be asked of an analysis, with what it answers. Plain data both ways: they travel to a thread and back. */
+/** The questions that an analysis can answer. Input and answer are plain data, because they are passed to a worker and back. */
 export interface Questions {
-  sections: { readonly given: Record<never, never>; readonly answer: readonly MeasuredSection[] };
-  examine: { readonly given: Record<never, never>; readonly answer: Examination };
-  charts: { readonly given: Record<never, never>; readonly answer: StrandCharts | null };
+  sections: { readonly input: Record<never, never>; readonly answer: readonly MeasuredSection[] };
+  examine: { readonly input: Record<never, never>; readonly answer: Examination };
+  charts: { readonly input: Record<never, never>; readonly answer: StrandCharts | null };
   coils: {
-    readonly given: { readonly coils: readonly { readonly fromMm: number; readonly toMm: number }[] };
+    readonly input: { readonly coils: readonly { readonly fromMm: number; readonly toMm: number }[] };
     readonly answer: readonly CoilFigures[];
   };
   stretches: {
-    readonly given: { readonly woundMm: number; readonly spoilt: Spoilt };
+    readonly input: { readonly woundMm: number; readonly spoilt: Defects };
     readonly answer: StretchesOfSpool;
   };
-  spectrum: { readonly given: { readonly parts: LineParts }; readonly answer: SpectrumFindings };
+  spectrum: { readonly input: { readonly parts: LineParts }; readonly answer: SpectrumFindings };
 }
 
 export type QuestionName = keyof Questions;
 export type Question = {
-  [Name in QuestionName]: { readonly what: Name; readonly spool: SpoolCase } & Questions[Name]['given'];
+  [Name in QuestionName]: { readonly what: Name; readonly spool: AnalysedSpool } & Questions[Name]['input'];
 }[QuestionName];
 
-/** Judges what was found; holds the readings of one spool, and answers about those that were given last. */
+/** Functions of the analysis worker. It holds the readings of one spool at a time and answers questions about it. */
 export function createSpoolFunctions() {
   let analysis: SpoolAnalysis | null = null;
   return {
     judge: judgementOf,
     plan: planFor,
-    /** @param more they lie behind those that were given last, of the same spool */
-    take(columns: SpoolColumns, more: boolean): void {
-      if (more && analysis !== null) analysis.add(columns);
-      else analysis = new SpoolAnalysis(columns);
+    /** @param more add them to the readings held, of the same spool; else replace these */
+    load(columns: SpoolColumns, more: boolean): void {
+      if (!more || analysis === null) analysis = new SpoolAnalysis();
+      analysis.add(columns);
     },
     answer(question: Question): Questions[QuestionName]['answer'] {
-      if (analysis === null) throw new TypeError('A question came before the readings that it is about.');
+      if (analysis === null) throw new TypeError('Load the readings of a spool before asking about it.');
       const { spool } = question;
       switch (question.what) {
         case 'sections':

@@ -1,22 +1,22 @@
 import { lengthWeights } from '../../strand/statistics/length-weights.ts';
 import type { SpoolColumns } from './spool-columns.ts';
 
-/** The readings of the strand that lies on a spool, by true position from the inner end. */
+/** Readings of the strand on a spool, by true position from the inner end. */
 export interface StrandOnSpool {
   readonly timeMs: Float64Array;
   readonly positionMm: Float64Array;
-  /** NaN where nothing was measured or no strand was there. */
+  /** NaN = not measured, or no strand. */
   readonly diameterMm: Float64Array;
   readonly axesMm: SpoolColumns['axesMm'];
-  /** Length that each reading stands for. */
+  /** The length that each reading represents. */
   readonly weightsMm: Float64Array;
-  /** NaN where fewer than two readings lie on it. */
+  /** NaN = fewer than two readings. */
   readonly meanPitchMm: number;
-  /** Two readings further apart than this have a gap between them. */
+  /** Readings further apart than this have a gap between them. */
   readonly longestPitchMm: number;
 }
 
-/** So many mean pitches apart there is a gap. */
+/** A gap is a distance of more than this many mean pitches. */
 const GAP_PITCHES = 5;
 
 export function strandOnSpool(
@@ -33,7 +33,7 @@ export function strandOnSpool(
   const diameterMm = columns.diameterMm.slice(first, beyond);
   for (let i = 0; i < diameterMm.length; i++) if (!(diameterMm[i]! >= strandPresentMm)) diameterMm[i] = Number.NaN;
   const n = positionMm.length;
-  const meanPitchMm = n < 2 ? Number.NaN : (positionMm[n - 1]! - positionMm[0]!) / (n - 1);
+  const meanPitchMm = n < 2 ? Number.NaN : ((positionMm.at(-1) ?? 0) - (positionMm[0] ?? 0)) / (n - 1);
   const longestPitchMm = n < 2 ? 0 : GAP_PITCHES * meanPitchMm;
   return {
     timeMs: columns.timeMs.subarray(first, beyond),

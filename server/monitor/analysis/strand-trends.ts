@@ -1,8 +1,8 @@
 import { GaugeWatch } from '../../strand/gauge-watch.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
-import { type CourseCell, EvenCourse } from '../../strand/trend/even-course.ts';
-import { CourseTrend } from '../../strand/trend/strand-trend.ts';
+import { CellMeans, type MeanCell } from '../../strand/trend/cell-means.ts';
+import { CellTrend } from '../../strand/trend/strand-trend.ts';
 import type { SpoolColumns } from './spool-columns.ts';
 
 export interface GaugeTrouble {
@@ -16,29 +16,29 @@ interface Extent {
   readonly endGaugeMm: number;
 }
 
-/** The even course of the strand on a spool, whatever the tolerance. */
-export function courseOf(columns: SpoolColumns, spool: Extent, limits: StrandLimits): readonly CourseCell[] {
+/** Diameter in cells of even length, the basis of the trends. It does not depend on the tolerance. */
+export function courseOf(columns: SpoolColumns, spool: Extent, limits: StrandLimits): readonly MeanCell[] {
   const { timeMs, gaugeMm, diameterMm } = columns;
-  const course = new EvenCourse(limits);
-  const cells: CourseCell[] = [];
+  const course = new CellMeans(limits);
+  const cells: MeanCell[] = [];
   for (let i = 0; i < gaugeMm.length; i++) {
-    const place = gaugeMm[i]!;
-    if (place < spool.startGaugeMm || place > spool.endGaugeMm) continue;
-    const cell = course.step(timeMs[i]!, place, diameterMm[i]!);
+    const atMm = gaugeMm[i]!;
+    if (atMm < spool.startGaugeMm || atMm > spool.endGaugeMm) continue;
+    const cell = course.step(timeMs[i]!, atMm, diameterMm[i]!);
     if (cell !== null) cells.push(cell);
   }
   return cells;
 }
 
-/** Drift and surging of the strand on a spool, by the same parts that watch the line. */
-export function trendsOf(course: readonly CourseCell[], { toleranceMm }: StrandLimits): readonly StrandAdvisory[] {
-  const trend = new CourseTrend(toleranceMm);
+/** Drift and surging of the strand on a spool, found by the same code as on the live line. */
+export function trendsOf(course: readonly MeanCell[], { toleranceMm }: StrandLimits): readonly StrandAdvisory[] {
+  const trend = new CellTrend(toleranceMm);
   for (const cell of course) trend.step(cell);
   trend.interrupt();
   return trend.advisories();
 }
 
-/** Stretches of a spool where the gauge could not be believed. */
+/** Stretches of a spool where the gauge was frozen or saturated. */
 export function gaugeTroubles(columns: SpoolColumns, spool: Extent, limits: StrandLimits): readonly GaugeTrouble[] {
   const { timeMs, gaugeMm, diameterMm } = columns;
   const watch = new GaugeWatch(limits);
@@ -53,15 +53,15 @@ export function gaugeTroubles(columns: SpoolColumns, spool: Extent, limits: Stra
     }
   };
   for (let i = 0; i < gaugeMm.length; i++) {
-    const place = gaugeMm[i]!;
-    if (place < spool.startGaugeMm || place > spool.endGaugeMm) continue;
+    const atMm = gaugeMm[i]!;
+    if (atMm < spool.startGaugeMm || atMm > spool.endGaugeMm) continue;
     const diameter = diameterMm[i]!;
     if (Number.isNaN(diameter)) continue;
     const seconds = i === 0 ? 0 : (timeMs[i]! - timeMs[i - 1]!) / 1000;
-    watch.step(timeMs[i]!, place, diameter, seconds > 0 ? (place - gaugeMm[i - 1]!) / seconds : Number.NaN);
+    watch.step(timeMs[i]!, atMm, diameter, seconds > 0 ? (atMm - gaugeMm[i - 1]!) / seconds : Number.NaN);
     if (watch.frozen || !Number.isNaN(since.gaugeFrozen)) follow('gaugeFrozen', watch.frozen, lastMm);
     if (watch.saturated || !Number.isNaN(since.gaugeSaturated)) follow('gaugeSaturated', watch.saturated, lastMm);
-    lastMm = place;
+    lastMm = atMm;
   }
   follow('gaugeFrozen', false, lastMm);
   follow('gaugeSaturated', false, lastMm);

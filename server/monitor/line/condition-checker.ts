@@ -1,14 +1,14 @@
 import type { AlarmService } from '../alarm-service.ts';
-import type { LineTrackers } from '../line-trackers.ts';
 import type { RecordGuard } from '../record-guard.ts';
 import type { Connection } from './connection.ts';
 import { LineConditions } from './line-conditions.ts';
+import type { LineTracker } from './line-tracker.ts';
 import type { RunFollower } from './run-follower.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
 
-/** Often enough, in the time of the readings, for the 250 ms target; seldom enough for a replay. */
-const JUDGE_EVERY_MS = 100;
-const JUDGE_LINK_EVERY_MS = 1000;
+/** In the time of the readings: often enough to alarm within 250 ms, rarely enough for a fast replay. */
+const CHECK_EVERY_MS = 100;
+const CHECK_LINK_EVERY_MS = 1000;
 
 export interface ConditionCheckerParts {
   readonly settings: SettingsInForce;
@@ -19,65 +19,65 @@ export interface ConditionCheckerParts {
   diskFilling(): string | null;
 }
 
-/** Turns what the line does into conditions for the alarms, as often as needed and no more often. */
+/** Checks the conditions for the alarms at suitable intervals. */
 export class ConditionChecker {
   readonly #parts: ConditionCheckerParts;
   readonly #conditions = new LineConditions();
-  /** Judged last; other rooms begin with other times. */
-  #trackers: LineTrackers | null = null;
-  #judgedMs = 0;
+  /** Used for the last check. A new tracker starts with other times. */
+  #lineTracker: LineTracker | null = null;
+  #checkedMs = 0;
   #linkCheckedMs = 0;
 
   constructor(parts: ConditionCheckerParts) {
     this.#parts = parts;
   }
 
-  /** The link has been replaced: its restarts are counted from zero. */
-  linkMade(): void {
-    this.#conditions.linkMade();
+  /** Call after the link has been replaced. */
+  linkReplaced(): void {
+    this.#conditions.linkReplaced();
   }
 
-  /** True = readings have not been judged for long enough, or time has gone back. */
+  /** Whether the last check is long enough ago, or time has gone back. */
   isDue(timeMs: number): boolean {
-    this.#begin();
-    return timeMs - this.#judgedMs >= JUDGE_EVERY_MS || timeMs < this.#judgedMs;
+    this.#noticeNewTracker();
+    return timeMs - this.#checkedMs >= CHECK_EVERY_MS || timeMs < this.#checkedMs;
   }
 
   isLinkDue(timeMs: number): boolean {
-    this.#begin();
-    return timeMs - this.#linkCheckedMs >= JUDGE_LINK_EVERY_MS;
+    this.#noticeNewTracker();
+    return timeMs - this.#linkCheckedMs >= CHECK_LINK_EVERY_MS;
   }
 
-  #begin(): void {
-    const { trackers } = this.#parts.follower;
-    if (trackers === this.#trackers) return;
-    this.#trackers = trackers;
-    this.#judgedMs = 0;
+  #noticeNewTracker(): void {
+    const { lineTracker } = this.#parts.follower;
+    if (lineTracker === this.#lineTracker) return;
+    this.#lineTracker = lineTracker;
+    this.#checkedMs = 0;
     this.#linkCheckedMs = 0;
   }
 
-  /** Conditions that a reading can change. */
+  /** Checks the conditions that depend on readings. */
   checkReadings(timeMs: number): void {
-    this.#begin();
-    this.#judgedMs = timeMs;
+    this.#noticeNewTracker();
+    this.#checkedMs = timeMs;
     const { settings, follower, connection, alarms } = this.#parts;
-    const { trackers, runs } = follower;
-    const { gauge, gaugeMm, zones, speedMmPerS, diameterMm } = trackers;
+    const { lineTracker, runTracker } = follower;
+    const { gauge, gaugeMm, zones, speedMmPerS, diameterMm } = lineTracker;
     const { zoneNames, charAfterMin, soakMin } = settings.line;
     const conditions = this.#conditions.ofReadings({
       timeMs,
       zones,
       zoneNames,
       heatLimits: settings.heatLimits,
-      standing: trackers.standing,
-      // The soak is intended, so it comes on top.
+      screwAndHeat: lineTracker.screwAndHeat,
+      // Soaking is intended, so its time is allowed on top.
       charAfterMin: charAfterMin + soakMin,
       strandLimits: settings.strandLimits,
       underway: follower.underway(),
-      sectionsOfRun: follower.sections.ofRun,
-      spool: runs.spool,
+      sectionsOfRun: follower.sections.ordinalsOfRun,
+      spool: runTracker.spool,
       gaugeMm,
-      gaugeToWinderMm: runs.gaugeToWinderMm,
+      gaugeToWinderMm: runTracker.gaugeToWinderMm,
       speedMmPerS,
       gauge: { frozen: gauge.frozen, diameterMm, forS: gauge.sameForS, missingForS: follower.noDiameterForS },
       restarts: connection.link.restarts,
@@ -85,9 +85,9 @@ export class ConditionChecker {
     alarms.observe(conditions, follower.stage.stage, timeMs);
   }
 
-  /** Conditions that time alone can change. */
+  /** Checks the conditions that can change without a reading. */
   checkLink(timeMs: number): void {
-    this.#begin();
+    this.#noticeNewTracker();
     this.#linkCheckedMs = timeMs;
     const { connection, guard, follower, alarms, diskFilling } = this.#parts;
     const { link } = connection;

@@ -1,8 +1,9 @@
 import { Problem } from '../../problem/problem.ts';
+import { ReadingIntake } from '../../reading/intake.ts';
 import type { Source } from '../../source/source.ts';
-import { Link, type LinkListener } from '../link.ts';
 import { intakeOptions } from '../settings-to-parts.ts';
 import type { LineMonitorParts } from './line-monitor-parts.ts';
+import { Link, type LinkListener } from './link.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
 
 export interface ConnectionParts extends Pick<LineMonitorParts, 'clock' | 'log' | 'openSource' | 'unusableSource'> {
@@ -16,7 +17,7 @@ export class Connection {
   readonly #parts: ConnectionParts;
   #link: Link;
 
-  /** `first`: from `makeLink`, not started. */
+  /** @param first from `createLink`, not started */
   constructor(parts: ConnectionParts, first: Link) {
     this.#parts = parts;
     this.#link = first;
@@ -27,20 +28,20 @@ export class Connection {
   }
 
   /**
-   * Replaces the link, which has been stopped, by a new one that is not started.
-   * @param notBeforeMs time of the last reading, so that the same line goes on after it; null = another line
+   * Replaces the stopped link by a new one that is not started yet.
+   * @param notBeforeMs time of the last reading, so that the same line continues after it; null = another line
    */
   replaceLink(notBeforeMs: number | null): void {
-    this.#link = makeLink(this.#parts, notBeforeMs);
+    this.#link = createLink(this.#parts, notBeforeMs);
   }
 }
 
-/** A link to the source that is set. A setting that cannot be used does not stop the service: it waits for another one. */
-export function makeLink(parts: ConnectionParts, notBeforeMs: number | null): Link {
+/** Links to the configured source. If that setting cannot be used, the service still starts and waits for another one. */
+export function createLink(parts: ConnectionParts, notBeforeMs: number | null): Link {
   const { clock, log, settings, listener } = parts;
-  const source = sourceAsSet(parts);
+  const source = configuredSource(parts);
   const nowMs = () => clock.nowMs();
-  const intake = intakeOptions(settings.line, nowMs(), notBeforeMs, source.recorded);
+  const intake = new ReadingIntake(intakeOptions(settings.line, nowMs(), notBeforeMs, source.recorded));
   return new Link(source, intake, nowMs, log, {
     reading: (reading) => listener.reading(reading),
     note: (note) => listener.note(note),
@@ -51,7 +52,7 @@ export function makeLink(parts: ConnectionParts, notBeforeMs: number | null): Li
   });
 }
 
-function sourceAsSet({ openSource, unusableSource, fixedSource, settings, log }: ConnectionParts): Source {
+function configuredSource({ openSource, unusableSource, fixedSource, settings, log }: ConnectionParts): Source {
   try {
     return openSource(fixedSource ?? settings.line.source);
   } catch (thrown) {

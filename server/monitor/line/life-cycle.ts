@@ -1,6 +1,6 @@
 /**
- * The life of a monitor. Between `made` and `open` nothing is read, and before `watching` nothing is timed, written or
- * listened to.
+ * The life cycle of a monitor. Before `open` nothing is read. Before `watching` no timer runs, nothing is written and the
+ * source is not started.
  *
  *   made ── open ──▸ open ── start ──▸ watching ── stop ──▸ stopping ── end ──▸ stopped
  *                      ▴ │               ▴ │                    ▴
@@ -10,10 +10,10 @@
  */
 export type LifeState =
   | { readonly is: 'made' }
-  /** The record has been read. People are answered, but the source has not been started. */
+  /** The record has been read and requests are answered, but the source has not been started. */
   | { readonly is: 'open' }
   | { readonly is: 'watching' }
-  /** The old link is being closed to make way for another one. `watching`: the new link is started at once. */
+  /** The old link is being closed. `watching` = the new one is started at once. */
   | { readonly is: 'reconnecting'; readonly watching: boolean }
   /** The link is being closed and pending data written. */
   | { readonly is: 'stopping' }
@@ -30,7 +30,7 @@ const to =
     next;
 const STOP = to({ is: 'stopping' });
 
-/** What is not here does not exist. */
+/** Transitions that are not listed are not possible. */
 const TRANSITIONS: Readonly<Record<LifeState['is'], Readonly<Partial<Record<LifeEvent, Next>>>>> = {
   made: { open: to({ is: 'open' }), stop: to({ is: 'stopped' }) },
   open: {
@@ -45,16 +45,16 @@ const TRANSITIONS: Readonly<Record<LifeState['is'], Readonly<Partial<Record<Life
     stop: STOP,
   },
   stopping: { end: to({ is: 'stopped' }) },
-  // What people say after the end is still written: a second stop writes it out.
+  // A second stop writes what users stated after the first one.
   stopped: { stop: STOP },
 };
 
-/** The state after an event; null where the event is not possible. */
+/** The state after an event; null = the event is not possible. */
 export function nextLife(state: LifeState, event: LifeEvent): LifeState | null {
   return TRANSITIONS[state.is][event]?.(state) ?? null;
 }
 
-/** Nothing new may be begun. */
+/** Nothing new may be started. */
 export function isOver({ is }: LifeState): boolean {
   return is === 'stopping' || is === 'stopped';
 }

@@ -20,17 +20,17 @@ import type { HeatLimits, ZoneStatus } from '../../heat/zone-status.ts';
 import { reachesWinderInS } from '../../strand/position.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
-import type { LinkState } from '../link.ts';
+import type { LinkState } from './link.ts';
 
-/** A restart of the device counts as news for so long. */
-const RESTART_NEWS_MS = 5000;
+/** How long a restart of the device is reported as new. */
+const RESTART_IS_NEW_MS = 5000;
 
-/** What is known of the strand, at one moment. */
-export interface StrandFindings {
+/** The state of the strand at one moment. */
+export interface StrandState {
   readonly strandLimits: StrandLimits;
-  /** Sections that have not reached the winder in full, or still grow. */
+  /** Sections that have not reached the winder in full, or are still open. */
   readonly underway: readonly MeasuredSection[];
-  /** The run among whose sections they are counted. */
+  /** The run whose sections their ordinals number. */
   readonly sectionsOfRun: number;
   readonly spool: Spool | null;
   readonly gaugeMm: number;
@@ -38,124 +38,121 @@ export interface StrandFindings {
   readonly speedMmPerS: number;
 }
 
-/** What the rooms found, at one moment. */
-export interface Findings extends StrandFindings {
+/** The state of the line at one moment. */
+export interface LineState extends StrandState {
   readonly timeMs: number;
   readonly zones: readonly ZoneStatus[];
   readonly zoneNames: readonly string[];
   readonly heatLimits: HeatLimits;
-  readonly standing: ScrewAndHeat;
+  readonly screwAndHeat: ScrewAndHeat;
   readonly charAfterMin: number;
   readonly gauge: {
     readonly frozen: boolean;
     readonly diameterMm: number;
     readonly forS: number;
-    /** Readings have come without a diameter for so long, s. */
+    /** How long readings have come without a diameter, s. */
     readonly missingForS: number;
   };
   readonly restarts: number;
 }
 
-/** Far enough below its limit that a zone's alarm has returned to normal whatever its deadband, K. */
+/** This far below its limit, a zone's alarm has returned to normal with any deadband. K. */
 const FAR_BELOW_LIMIT_C = 30;
-const NOTHING: readonly Condition[] = [];
+const NONE: readonly Condition[] = [];
 
 /**
- * Turns what the rooms found into conditions for the alarms. What holds, or held the last time, is given; what never held
- * costs nothing, for this runs ten times a second of a replayed night.
+ * Derives the conditions for the alarms from the state of the line. Only conditions that hold, or held at the last check,
+ * are returned, because this runs ten times for each second of a replayed night.
  */
 export class LineConditions {
   #restarts = 0;
   #restartedMs = Number.NEGATIVE_INFINITY;
   #zones: readonly ZoneStatus[] = [];
-  #heat: readonly Condition[] = NOTHING;
-  // At first everything counts as having held: an alarm that stood when the service stopped must learn that it is over.
+  #heat: readonly Condition[] = NONE;
+  // Everything counts as having held at first, so that alarms from before a restart can return to normal.
   #strandHeld = true;
   #gaugeHeld = true;
   #restartHeld = true;
   #heatHeld = true;
-  #standingHeld = true;
+  #screwHeld = true;
 
-  /** A new connection counts restarts from nought. */
-  linkMade(): void {
+  /** A new link counts restarts from zero. */
+  linkReplaced(): void {
     this.#restarts = 0;
     this.#restartedMs = Number.NEGATIVE_INFINITY;
     this.#restartHeld = true;
   }
 
-  /** Conditions that a reading can change. */
-  ofReadings(found: Findings): readonly Condition[] {
-    const heat = this.#heatConditions(found);
-    const strand = this.#strandConditions(found);
-    const gauge = this.#gaugeConditions(found);
-    const device = this.#deviceConditions(found);
-    const screw = this.#screwConditions(found);
-    const some = heat.length + strand.length + gauge.length + device.length + screw.length;
-    return some === 0 ? NOTHING : [...strand, ...gauge, ...device, ...heat, ...screw];
+  /** Conditions that depend on readings. */
+  ofReadings(line: LineState): readonly Condition[] {
+    const heat = this.#heatConditions(line);
+    const strand = this.#strandConditions(line);
+    const gauge = this.#gaugeConditions(line);
+    const device = this.#deviceConditions(line);
+    const screw = this.#screwConditions(line);
+    const count = heat.length + strand.length + gauge.length + device.length + screw.length;
+    return count === 0 ? NONE : [...strand, ...gauge, ...device, ...heat, ...screw];
   }
 
-  #screwConditions({ standing, charAfterMin, zoneNames }: Findings): readonly Condition[] {
-    const { coldForScrew: cold, hotStandingS, hottestC } = standing;
-    const held = this.#standingHeld;
-    this.#standingHeld = cold !== null || hotStandingS >= charAfterMin * 60;
-    if (!held && !this.#standingHeld) return NOTHING;
+  #screwConditions({ screwAndHeat, charAfterMin, zoneNames }: LineState): readonly Condition[] {
+    const { coldForScrew: cold, hotStandingS, hottestC } = screwAndHeat;
+    const held = this.#screwHeld;
+    this.#screwHeld = cold !== null || hotStandingS >= charAfterMin * 60;
+    if (!held && !this.#screwHeld) return NONE;
     const name = cold === null ? '' : zoneNames[cold.zone - 1] || `Zone ${cold.zone}`;
     return [coldScrewCondition(cold, name), hotStandingCondition(hotStandingS, hottestC, charAfterMin)];
   }
 
-  #strandConditions(found: Findings): readonly Condition[] {
+  #strandConditions(line: LineState): readonly Condition[] {
     const held = this.#strandHeld;
-    this.#strandHeld = found.underway.length > 0;
-    if (!held && !this.#strandHeld) return NOTHING;
-    return strandConditions(placed(found), found.strandLimits);
+    this.#strandHeld = line.underway.length > 0;
+    if (!held && !this.#strandHeld) return NONE;
+    return strandConditions(placedSections(line), line.strandLimits);
   }
 
-  #gaugeConditions(found: Findings): readonly Condition[] {
-    const { gauge } = found;
+  #gaugeConditions({ gauge }: LineState): readonly Condition[] {
     const missing = gaugeMissingCondition(gauge.missingForS);
     const held = this.#gaugeHeld;
     this.#gaugeHeld = gauge.frozen || missing.active;
-    return held || this.#gaugeHeld ? [missing, gaugeFrozenCondition(gauge)] : NOTHING;
+    return held || this.#gaugeHeld ? [missing, gaugeFrozenCondition(gauge)] : NONE;
   }
 
-  #deviceConditions(found: Findings): readonly Condition[] {
-    if (found.restarts !== this.#restarts) {
-      this.#restarts = found.restarts;
-      this.#restartedMs = found.timeMs;
+  #deviceConditions({ restarts, timeMs, spool, gaugeMm }: LineState): readonly Condition[] {
+    if (restarts !== this.#restarts) {
+      this.#restarts = restarts;
+      this.#restartedMs = timeMs;
     }
-    if (found.restarts === 0 && !this.#restartHeld) return NOTHING;
+    if (restarts === 0 && !this.#restartHeld) return NONE;
     this.#restartHeld = false;
-    const { spool, gaugeMm } = found;
     const where = spool && {
       runId: spool.runId,
       gaugeMm,
       spoolMm: gaugeMm - spool.startGaugeMm,
       spoolOrdinal: spool.ordinal,
     };
-    const justNow = found.timeMs - this.#restartedMs < RESTART_NEWS_MS;
-    const restartedMs = found.restarts === 0 ? null : this.#restartedMs;
+    const justNow = timeMs - this.#restartedMs < RESTART_IS_NEW_MS;
+    const restartedMs = restarts === 0 ? null : this.#restartedMs;
     return [deviceRestartedCondition({ restartedMs, justNow, where })];
   }
 
-  #heatConditions({ zones, zoneNames, heatLimits }: Findings): readonly Condition[] {
-    // The heat room gives back the same list as long as nothing in it has changed.
+  #heatConditions({ zones, zoneNames, heatLimits }: LineState): readonly Condition[] {
+    // `HeatWatch` returns the same list until something changes.
     if (zones === this.#zones) return this.#heat;
     const before = this.#zones;
     const conditions: Condition[] = [];
-    for (let i = 0; i < zones.length; i++) {
-      const zone = zones[i]!;
+    for (const [i, zone] of zones.entries()) {
       const quiet = !this.#heatHeld && zone.faults.length === 0 && (before[i]?.faults.length ?? 0) === 0;
-      const near = (zone.temperatureC ?? 0) > heatLimits.absoluteLimitC - FAR_BELOW_LIMIT_C;
-      if (quiet && !near) continue;
+      const nearLimit = (zone.temperatureC ?? 0) > heatLimits.absoluteLimitC - FAR_BELOW_LIMIT_C;
+      if (quiet && !nearLimit) continue;
       conditions.push(...heatConditions(zone, zoneNames[zone.zone - 1] ?? '', heatLimits));
     }
     this.#zones = zones;
     if (zones.length > 0) this.#heatHeld = false;
-    this.#heat = conditions.length === 0 ? NOTHING : conditions;
+    this.#heat = conditions.length === 0 ? NONE : conditions;
     return this.#heat;
   }
 
-  /** Conditions that time alone can change. */
+  /** Conditions that can change without a reading. */
   ofLink(
     link: LinkState,
     quietForS: number,
@@ -172,20 +169,20 @@ export class LineConditions {
 }
 
 /**
- * What still holds of the strand when a run is taken up, before anything was read: alarms of before then tell what is in
- * the record, not what was known when they were raised. That something is over only a reading can tell.
+ * Strand conditions that still hold when a run is resumed, before the first reading. They bring alarms from before the
+ * restart up to date with the record. Only readings can show that a condition has ended.
  */
-export function stillHolding(found: StrandFindings): readonly Condition[] {
-  return strandConditions(placed(found), found.strandLimits).filter(({ active }) => active);
+export function stillHolding(strand: StrandState): readonly Condition[] {
+  return strandConditions(placedSections(strand), strand.strandLimits).filter(({ active }) => active);
 }
 
-function placed(found: StrandFindings): PlacedSection[] {
-  const { spool, gaugeMm, gaugeToWinderMm, speedMmPerS } = found;
-  return found.underway
+function placedSections(strand: StrandState): PlacedSection[] {
+  const { underway, sectionsOfRun, spool, gaugeMm, gaugeToWinderMm, speedMmPerS } = strand;
+  return underway
     .filter((section) => section.open || section.kind === 'blob' || section.kind === 'neck')
     .map((section) => ({
       section,
-      runId: found.sectionsOfRun,
+      runId: sectionsOfRun,
       spoolMm: spool === null ? null : (section.peakAtMm ?? section.fromMm) - spool.startGaugeMm,
       spoolOrdinal: spool?.ordinal ?? null,
       reachesWinderInS: reachesWinderInS(section.fromMm, gaugeMm, gaugeToWinderMm, speedMmPerS),

@@ -8,7 +8,7 @@ export interface LineLogParts {
   readonly log: Log;
   /** UTC ms; in a replay the time of the readings. */
   nowMs(): number;
-  /** The run under way; null = none. */
+  /** The current run; null = none. */
   runId(): number | null;
 }
 
@@ -25,5 +25,38 @@ export class LineLog {
     log.info(what, { who });
     const entry = { timeMs: nowMs(), runId, who, what };
     guard.write('log', () => writer.log(entry));
+  }
+}
+
+const REPEAT_AFTER_MS = 60_000;
+const NOTES_A_MINUTE_MAX = 20;
+
+/** Limits the firmware's notes in the operators' log: each text once a minute, and at most 20 notes a minute. */
+export class FirmwareLog {
+  readonly #write: (text: string) => void;
+  readonly #loggedMs = new Map<string, number>();
+  #minuteStartMs = Number.NEGATIVE_INFINITY;
+  #notesThisMinute = 0;
+
+  constructor(write: (text: string) => void) {
+    this.#write = write;
+  }
+
+  note(text: string, timeMs: number): void {
+    if (!(timeMs - this.#minuteStartMs < 60_000) || timeMs < this.#minuteStartMs) {
+      this.#minuteStartMs = timeMs;
+      this.#notesThisMinute = 0;
+      for (const [logged, atMs] of this.#loggedMs) {
+        if (timeMs - atMs > REPEAT_AFTER_MS) this.#loggedMs.delete(logged);
+      }
+    }
+    const beforeMs = this.#loggedMs.get(text);
+    if (beforeMs !== undefined && Math.abs(timeMs - beforeMs) < REPEAT_AFTER_MS) return;
+    this.#notesThisMinute += 1;
+    if (this.#notesThisMinute > NOTES_A_MINUTE_MAX) return;
+    this.#loggedMs.set(text, timeMs);
+    this.#write(
+      this.#notesThisMinute === NOTES_A_MINUTE_MAX ? `${text} (further notes of this minute are left out)` : text,
+    );
   }
 }

@@ -4,23 +4,23 @@ import { type Unwatched, unwatched } from '../../alarm/unwatched.ts';
 import type { Run } from '../../entities/run.ts';
 import type { Spool } from '../../entities/spool.ts';
 import type { ZoneStatus } from '../../heat/zone-status.ts';
-import { understoodIn } from '../../reading/understood.ts';
+import { recognisedSignals } from '../../reading/reading.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import type { StageState } from '../../stage/stage-tracker.ts';
 import { reachesWinderInS, spoolPositionMm } from '../../strand/position.ts';
 import type { Section } from '../../strand/section.ts';
 import type { StrandAdvisory } from '../../strand/trend/advisory.ts';
 import type { AlarmService } from '../alarm-service.ts';
-import type { LastReading } from '../line-trackers.ts';
-import type { LinkSnapshot } from '../link.ts';
+import type { MonotonicClock } from '../clock.ts';
 import type { RecordGuard } from '../record-guard.ts';
-import type { SteadyClock } from '../steady-clock.ts';
 import type { Connection } from './connection.ts';
+import type { LastReading } from './line-tracker.ts';
+import type { LinkSnapshot } from './link.ts';
 import type { RunFollower } from './run-follower.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
-import type { StatedByPeople } from './user-statements.ts';
+import type { UserStatements } from './user-statements.ts';
 
-/** Everything there is to know about the line at this moment. */
+/** The state of the line at one moment. */
 export interface LineSnapshot {
   readonly nowMs: number;
   readonly settings: LineSettings;
@@ -28,67 +28,67 @@ export interface LineSnapshot {
   readonly stage: StageState;
   readonly run: Run | null;
   readonly spool: Spool | null;
-  /** Rises when somebody states where a spool starts, or that it was changed. */
+  /** Increases when a user states where a spool starts or was changed, or anything else that alters how it is shown. */
   readonly spoolBoundsRevision: number;
   readonly last: LastReading | null;
   readonly zones: readonly ZoneStatus[];
-  /** Zones whose model is known from their heat-ups. */
+  /** Zones whose thermal model has been learnt. */
   readonly learntZones: readonly number[];
-  /** Path from gauge to winder by which positions on the spool being wound are given, mm. */
+  /** The path by which positions on the spool being wound are calculated. */
   readonly gaugeToWinderMm: number;
   /** Sections of the run, in order of length. */
   readonly sections: readonly Section[];
-  /** Drift and surging that go on at the gauge. */
+  /** Drift and surging that continue at the gauge. */
   readonly trends: readonly StrandAdvisory[];
   readonly gaugeSaturated: boolean;
-  /** Those that call or called for somebody, most urgent first. */
+  /** Unacknowledged or active alarms, most urgent first. */
   readonly alarms: readonly Alarm[];
-  /** Those that are shelved, suppressed by design or out of service. */
+  /** Alarms that are shelved, suppressed by design or out of service. */
   readonly suppressed: readonly Alarm[];
-  /** Why strand or heat are not watched although lines come. */
+  /** Why strand or heat cannot be watched although lines arrive. */
   readonly unwatched: Unwatched;
   readonly sentence: string;
   readonly severity: Severity;
-  /** Mean diameter on the spool so far; null = none yet. */
+  /** Of the spool so far; null = nothing measured yet. */
   readonly meanDiameterMm: number | null;
-  /** Why the record cannot be written; null = all is well. */
+  /** Why the record cannot be written; null = it can. */
   readonly recordTrouble: string | null;
 }
 
 export interface LineSnapshotParts {
-  readonly clock: SteadyClock;
+  readonly clock: MonotonicClock;
   readonly settings: SettingsInForce;
   readonly connection: Connection;
   readonly follower: RunFollower;
-  readonly people: StatedByPeople;
+  readonly userStatements: UserStatements;
   readonly alarms: AlarmService;
   readonly guard: RecordGuard;
 }
 
 export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
-  const { clock, settings, connection, follower, people, guard } = parts;
-  const { trackers, runs, sections, stage } = follower;
+  const { clock, settings, connection, follower, userStatements, guard } = parts;
+  const { lineTracker, runTracker, sections, stage } = follower;
   const link = connection.link.snapshot();
   const alarms = parts.alarms.standing();
   const suppressed = parts.alarms.suppressed();
-  const { run, spool, gaugeToWinderMm } = runs;
-  const { last } = trackers;
-  const notWatched = unwatched({
-    understood: last === null ? null : understoodIn(last.reading.layout),
-    impossibleMm: trackers.impossibleMm,
+  const { run, spool, gaugeToWinderMm } = runTracker;
+  const { last } = lineTracker;
+  const unwatchedParts = unwatched({
+    understood: last === null ? null : recognisedSignals(last.reading.layout),
+    impossibleMm: lineTracker.impossibleMm,
     nominalMm: settings.line.nominalMm,
     noDiameterForS: follower.noDiameterForS,
   });
-  const told = sentenceOfState({
+  const headline = sentenceOfState({
     stage: stage.stage,
     missing: stage.missing,
-    unwatched: notWatched,
+    unwatched: unwatchedParts,
     alarms,
     suppressed,
     spoolOrdinal: spool?.ordinal ?? null,
-    woundMm: spool === null ? null : runs.woundMm(trackers.gaugeMm),
+    woundMm: spool === null ? null : runTracker.woundMm(lineTracker.gaugeMm),
     diameterMm: last?.diameterMm ?? null,
-    strandMoves: trackers.strandMoves,
+    strandMoves: lineTracker.strandIsMoving,
     link: {
       phase: link.status.phase,
       text: link.status.text,
@@ -104,18 +104,18 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
     stage,
     run,
     spool,
-    spoolBoundsRevision: people.spoolBoundsRevision,
+    spoolBoundsRevision: userStatements.spoolBoundsRevision,
     last,
-    zones: trackers.zones,
-    learntZones: [...trackers.zoneModels().keys()].sort((a, b) => a - b),
+    zones: lineTracker.zones,
+    learntZones: [...lineTracker.zoneModels().keys()].sort((a, b) => a - b),
     gaugeToWinderMm,
     sections: sections.effective(),
-    trends: sections.trends(),
-    gaugeSaturated: trackers.gauge.saturated,
+    trends: sections.openTrends(),
+    gaugeSaturated: lineTracker.gauge.saturated,
     alarms,
     suppressed,
-    unwatched: notWatched,
-    ...told,
+    unwatched: unwatchedParts,
+    ...headline,
     meanDiameterMm: sections.meanDiameterMm(),
     recordTrouble: guard.trouble,
   };
@@ -123,8 +123,8 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
 
 /** The blob that reaches the winder next. */
 function nextBlob(follower: RunFollower) {
-  const { gaugeMm, speedMmPerS } = follower.trackers;
-  const { gaugeToWinderMm, spool } = follower.runs;
+  const { gaugeMm, speedMmPerS } = follower.lineTracker;
+  const { gaugeToWinderMm, spool } = follower.runTracker;
   for (const section of follower.underway()) {
     if (section.kind !== 'blob' || section.peakMm === null) continue;
     const reachesIn = reachesWinderInS(section.fromMm, gaugeMm, gaugeToWinderMm, speedMmPerS);

@@ -5,12 +5,12 @@ import type { Log } from '../log.ts';
 
 export interface MonitorListener {
   reading?(reading: Reading, gaugeMm: number, diameterMm: number, speedMmPerS: number): void;
-  /** Something that a person must see at once: an alarm, a section, the stage, the link. */
+  /** Something changed that pages must show at once: an alarm, a section, the stage, the link. */
   changed?(): void;
   alarms?(changes: readonly AlarmChange[]): void;
 }
 
-/** Whoever listens to the monitor. A listener that fails must not harm its neighbour. */
+/** The listeners of the monitor. One that fails must not disturb the others. */
 export class Listeners {
   readonly #log: Log;
   readonly #listeners = new Set<MonitorListener>();
@@ -27,7 +27,7 @@ export class Listeners {
 
   reading(reading: Reading, gaugeMm: number, diameterMm: number, speedMmPerS: number): void {
     for (const listener of this.#listeners) {
-      // Not through #tell: a closure for each reading would be garbage for each reading.
+      // Not through #notify, which would allocate a closure for each reading.
       try {
         listener.reading?.(reading, gaugeMm, diameterMm, speedMmPerS);
       } catch (thrown) {
@@ -37,14 +37,14 @@ export class Listeners {
   }
 
   alarms(changes: readonly AlarmChange[]): void {
-    for (const listener of this.#listeners) this.#tell('alarms', () => listener.alarms?.(changes));
+    for (const listener of this.#listeners) this.#notify('alarms', () => listener.alarms?.(changes));
   }
 
   changed(): void {
-    for (const listener of this.#listeners) this.#tell('changed', () => listener.changed?.());
+    for (const listener of this.#listeners) this.#notify('changed', () => listener.changed?.());
   }
 
-  #tell(event: keyof MonitorListener, call: () => void): void {
+  #notify(event: keyof MonitorListener, call: () => void): void {
     try {
       call();
     } catch (thrown) {

@@ -1,59 +1,58 @@
 import { AlarmService } from '../alarm-service.ts';
-import { FirmwareLog } from '../firmware-log.ts';
-import type { LinkListener } from '../link.ts';
 import { RecordGuard } from '../record-guard.ts';
 import { ConditionChecker } from './condition-checker.ts';
-import { Connection, makeLink } from './connection.ts';
-import { EachSecond } from './each-second.ts';
+import { Connection, createLink } from './connection.ts';
 import type { LifeEvent, LifeState } from './life-cycle.ts';
-import { LineLog } from './line-log.ts';
+import { FirmwareLog, LineLog } from './line-log.ts';
 import type { LineMonitorParts } from './line-monitor-parts.ts';
+import type { LinkListener } from './link.ts';
 import type { Listeners } from './listeners.ts';
+import { PeriodicTasks } from './periodic-tasks.ts';
 import { ReadingPath } from './reading-path.ts';
-import { RunFollower } from './run-follower.ts';
+import { createRunFollower, type RunFollower } from './run-follower.ts';
 import { SettingsChange } from './settings-change.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
-import { SpoolCourse } from './spool-course.ts';
-import { StatedByPeople } from './user-statements.ts';
-import { ZoneMemory } from './zone-memory.ts';
+import { SpoolTrendReader } from './spool-trend-reader.ts';
+import { UserStatements } from './user-statements.ts';
+import { ZoneModels } from './zone-models.ts';
 
-/** The parts of the line as the monitor works with them. */
+/** The parts of an opened line. */
 export type OpenLine = ReturnType<typeof openLine>;
 
 export interface LineOwner {
   readonly settings: SettingsInForce;
   readonly listeners: Listeners;
-  /** Takes the monitor's life on by one event. @returns its state then; null = the event is not possible */
+  /** Applies an event to the monitor's life cycle. @returns its new state; null = the event is not possible */
   life(event: LifeEvent): LifeState | null;
-  /** The monitor is being stopped. */
+  /** The monitor is stopping. */
   isOver(): boolean;
 }
 
 /**
- * Puts the parts together and reads from the record what they go on with. Nothing is started.
- * @throws Problem where the address given at start cannot be used
+ * Creates the parts and reads their initial state from the record. Nothing is started.
+ * @throws Problem if the source address from the command line cannot be used
  */
-export function openLine(given: LineMonitorParts, { settings, listeners, life, isOver }: LineOwner) {
-  const { clock, writer, reader, samples, columns } = given;
-  const guard = new RecordGuard(given.log);
-  const zones = new ZoneMemory(writer, guard);
+export function openLine(parts: LineMonitorParts, { settings, listeners, life, isOver }: LineOwner) {
+  const { clock, writer, reader, samples, columns } = parts;
+  const guard = new RecordGuard(parts.log);
+  const zones = new ZoneModels(writer, guard);
   const log = new LineLog({
     writer,
     guard,
-    log: given.log,
+    log: parts.log,
     nowMs: () => follower.nowMs(),
-    runId: () => follower.runs.run?.id ?? null,
+    runId: () => follower.runTracker.run?.id ?? null,
   });
   const alarms = new AlarmService({
     writer,
     guard,
-    runId: () => follower.runs.run?.id ?? null,
+    runId: () => follower.runTracker.run?.id ?? null,
     nowMs: () => follower.nowMs(),
     limits: () => settings.line,
     log: (who, what) => log.write(who, what),
     changed: (changes) => {
       for (const { what, alarm } of changes) {
-        given.log.info(`Alarm ${what}: ${alarm.sentence}`, { alarm: alarm.id, type: alarm.type });
+        parts.log.info(`Alarm ${what}: ${alarm.sentence}`, { alarm: alarm.id, type: alarm.type });
       }
       listeners.alarms(changes);
       listeners.changed();
@@ -64,31 +63,45 @@ export function openLine(given: LineMonitorParts, { settings, listeners, life, i
     reading: (reading) => path.take(reading),
     note: ({ text, timeMs }) => firmware.note(text, timeMs),
     status: ({ phase }) => {
-      // A recording has come to its end, and so has its run.
+      // The run ends with its recording.
       if (phase === 'ended') {
         follower.endRun();
-        follower.beginAnew();
+        follower.startOver();
       }
       listeners.changed();
     },
   };
-  const source = { ...given, settings, listener };
-  const connection = new Connection(source, makeLink(source, null));
+  const connectionParts = { ...parts, settings, listener };
+  const connection = new Connection(connectionParts, createLink(connectionParts, null));
   zones.load(connection.link.title);
-  const shared = { ...given, settings, listeners, guard, zones, alarms, connection };
-  const follower: RunFollower = new RunFollower({ ...shared, log });
+  const shared = { ...parts, settings, listeners, guard, zones, alarms, connection };
+  const follower: RunFollower = createRunFollower({ ...shared, log });
   alarms.open();
-  const judge = new ConditionChecker({ ...shared, follower, diskFilling: () => given.diskFilling?.() ?? null });
-  const path: ReadingPath = new ReadingPath({ connection, follower, judge, listeners });
-  const course = new SpoolCourse({ columns, log: given.log, settings, follower, isOver });
-  const people = new StatedByPeople({ writer, reader, samples, guard, follower, judge, course, log, listeners });
-  const changes = new SettingsChange({ ...shared, follower, judge, log, life });
-  const seconds = new EachSecond({
+  const conditionChecker = new ConditionChecker({
     ...shared,
     follower,
-    judge,
+    diskFilling: () => parts.diskFilling?.() ?? null,
+  });
+  const path: ReadingPath = new ReadingPath({ connection, follower, conditionChecker, listeners });
+  const trendReader = new SpoolTrendReader({ columns, log: parts.log, settings, follower, isOver });
+  const userStatements = new UserStatements({
+    writer,
+    reader,
+    samples,
+    guard,
+    follower,
+    conditionChecker,
+    trendReader,
     log,
-    flushSamples: (nowMs) => given.flushSamples(nowMs),
+    listeners,
+  });
+  const changes = new SettingsChange({ ...shared, follower, conditionChecker, log, life });
+  const periodicTasks = new PeriodicTasks({
+    ...shared,
+    follower,
+    conditionChecker,
+    log,
+    flushSamples: (nowMs) => parts.flushSamples(nowMs),
   });
   return {
     clock,
@@ -99,9 +112,9 @@ export function openLine(given: LineMonitorParts, { settings, listeners, life, i
     alarms,
     connection,
     follower,
-    course,
-    people,
+    trendReader,
+    userStatements,
     changes,
-    seconds,
+    periodicTasks,
   };
 }

@@ -11,31 +11,31 @@ import type { RunFollower } from './run-follower.ts';
  *   Connection.link     intake: framing, checksum, shape, clock
  *     │ Reading
  *     ▾
- *   RunFollower.step    LineTrackers: length, gauge, heat, stage
+ *   RunFollower.step    LineTracker: length, gauge, heat, stage
  *     │                 RunTracker: run and spool follow the stage ─────────▸ record
  *     ▾
- *   RunFollower.keep    readings of the run, SectionRecorder ──────────────▸ record
+ *   RunFollower.record  readings of the run, SectionRecorder ──────────────▸ record
  *     │ sections
  *     ▾
- *   LineJudge           what holds of strand, gauge, heat and link
+ *   ConditionChecker    strand, gauge, heat and link
  *     │ conditions
  *     ▾
- *   AlarmService           alarms ──────────────────────────────────────────▸ record
+ *   AlarmService        alarms ─────────────────────────────────────────────▸ record
  *     │ changes
  *     ▾
  *   Listeners           live feed, notifications
  *
- * No step reaches back.
+ * No step calls an earlier one.
  */
 
 export interface ReadingPathParts {
   readonly connection: Connection;
   readonly follower: RunFollower;
-  readonly judge: ConditionChecker;
+  readonly conditionChecker: ConditionChecker;
   readonly listeners: Listeners;
 }
 
-/** Joins the stages: carries each reading from the link to the listeners. */
+/** Passes each reading from the link to the listeners, step by step. */
 export class ReadingPath {
   readonly #parts: ReadingPathParts;
 
@@ -44,14 +44,14 @@ export class ReadingPath {
   }
 
   take(reading: Reading): void {
-    const { connection, follower, judge, listeners } = this.#parts;
+    const { connection, follower, conditionChecker, listeners } = this.#parts;
     const { timeMs } = reading;
     follower.step(reading);
-    // A replay passes many seconds between two ticks of the clock.
-    if (judge.isLinkDue(timeMs) && connection.link.timing === 'recorded') judge.checkLink(timeMs);
-    const sectionChanged = follower.keep(reading);
-    if (sectionChanged || judge.isDue(timeMs)) judge.checkReadings(timeMs);
-    const { gaugeMm, diameterMm, speedMmPerS } = follower.trackers;
+    // In a fast replay many seconds pass between two timer ticks.
+    if (conditionChecker.isLinkDue(timeMs) && connection.link.timing === 'recorded') conditionChecker.checkLink(timeMs);
+    const sectionChanged = follower.record(reading);
+    if (sectionChanged || conditionChecker.isDue(timeMs)) conditionChecker.checkReadings(timeMs);
+    const { gaugeMm, diameterMm, speedMmPerS } = follower.lineTracker;
     listeners.reading(reading, gaugeMm, diameterMm, speedMmPerS);
     if (sectionChanged) listeners.changed();
   }

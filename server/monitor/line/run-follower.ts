@@ -5,22 +5,22 @@ import type { StageState } from '../../stage/stage-tracker.ts';
 import { winderGaugeMm } from '../../strand/position.ts';
 import type { MeasuredSection } from '../../strand/section.ts';
 import type { AlarmService } from '../alarm-service.ts';
-import { LineTrackers } from '../line-trackers.ts';
+import type { MonotonicClock } from '../clock.ts';
 import type { RecordReader, RecordWriter } from '../ports/record.ts';
 import type { LastSample, SampleWriter } from '../ports/samples.ts';
 import type { RecordGuard } from '../record-guard.ts';
-import { runSettingsNow, sameRunSettings } from '../run-settings.ts';
-import { RunTracker, type Whereabouts } from '../run-tracker.ts';
-import { SectionRecorder } from '../section-recorder.ts';
-import type { SteadyClock } from '../steady-clock.ts';
+import { currentRunSettings, sameRunSettings } from '../run/run-settings.ts';
+import { type LinePosition, RunTracker } from '../run/run-tracker.ts';
+import { createSectionRecorder, type SectionRecorder } from '../run/section-recorder.ts';
 import type { Connection } from './connection.ts';
 import type { LineLog } from './line-log.ts';
+import { createLineTracker, type LineTracker } from './line-tracker.ts';
 import type { Listeners } from './listeners.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
-import type { ZoneMemory } from './zone-memory.ts';
+import type { ZoneModels } from './zone-models.ts';
 
 export interface RunFollowerParts {
-  readonly clock: SteadyClock;
+  readonly clock: MonotonicClock;
   readonly writer: RecordWriter;
   readonly reader: RecordReader;
   readonly samples: SampleWriter;
@@ -28,45 +28,62 @@ export interface RunFollowerParts {
   readonly timeZone: string;
   readonly settings: SettingsInForce;
   readonly connection: Connection;
-  readonly zones: ZoneMemory;
+  readonly zones: ZoneModels;
   readonly alarms: AlarmService;
   readonly log: LineLog;
   readonly listeners: Listeners;
 }
 
-/** Where the record refused, it is asked again after this time. */
-const TRY_AGAIN_MS = 1000;
+/** How long to wait before a refused write is tried again. */
+const RETRY_AFTER_MS = 1000;
 
-/** Follows the line from reading to reading: its stage, and the run, spool and sections that the stage opens and closes. */
+export function createRunFollower(parts: RunFollowerParts): RunFollower {
+  const { writer, reader, settings } = parts;
+  const runTracker = new RunTracker(writer, settings.line);
+  const sections = createSectionRecorder(writer, reader, settings.strandLimits);
+  return new RunFollower(parts, { runTracker, sections, lineTracker: newLineTracker(parts) });
+}
+
+function newLineTracker({ settings, clock, zones }: RunFollowerParts): LineTracker {
+  return createLineTracker(settings.line, clock.nowMs(), zones.models);
+}
+
+/** Follows the line from reading to reading: its stage, and the run, spool and sections that depend on the stage. */
 export class RunFollower {
   readonly #parts: RunFollowerParts;
-  readonly #runs: RunTracker;
+  readonly #runTracker: RunTracker;
   readonly #sections: SectionRecorder;
-  #trackers: LineTrackers;
+  #lineTracker: LineTracker;
   #stage: StageState;
   #runsTriedMs = 0;
-  #windingRefusedMs = Number.NEGATIVE_INFINITY;
+  #windingStartFailedMs = Number.NEGATIVE_INFINITY;
 
-  constructor(parts: RunFollowerParts) {
-    const { writer, reader, settings } = parts;
+  constructor(
+    parts: RunFollowerParts,
+    {
+      runTracker,
+      sections,
+      lineTracker,
+    }: { runTracker: RunTracker; sections: SectionRecorder; lineTracker: LineTracker },
+  ) {
     this.#parts = parts;
-    this.#runs = new RunTracker(writer, settings.line);
-    this.#sections = new SectionRecorder(writer, reader, settings.strandLimits);
-    this.#trackers = this.#newTrackers();
-    this.#stage = this.#trackers.stage;
+    this.#runTracker = runTracker;
+    this.#sections = sections;
+    this.#lineTracker = lineTracker;
+    this.#stage = lineTracker.stage;
   }
 
-  get runs(): RunTracker {
-    return this.#runs;
+  get runTracker(): RunTracker {
+    return this.#runTracker;
   }
 
   get sections(): SectionRecorder {
     return this.#sections;
   }
 
-  /** Others after each `beginAnew`. */
-  get trackers(): LineTrackers {
-    return this.#trackers;
+  /** Replaced by each `startOver`. */
+  get lineTracker(): LineTracker {
+    return this.#lineTracker;
   }
 
   get stage(): StageState {
@@ -75,46 +92,46 @@ export class RunFollower {
 
   /** UTC ms; in a replay the time of the readings. */
   nowMs(): number {
-    const { lastTimeMs } = this.#trackers;
+    const { lastTimeMs } = this.#lineTracker;
     const { connection, clock } = this.#parts;
     return connection.link.timing === 'recorded' && lastTimeMs !== null ? lastTimeMs : clock.nowMs();
   }
 
-  /** While strand is made there must be a diameter: how long there has been none, s. */
+  /** How long a diameter has been missing while strand is being made. */
   get noDiameterForS(): number {
-    return this.#makesStrand ? this.#trackers.noDiameterForS : 0;
+    return this.#makesStrand ? this.#lineTracker.noDiameterForS : 0;
   }
 
-  get whereabouts(): Whereabouts {
-    return this.#whereabouts(this.nowMs());
+  get position(): LinePosition {
+    return this.#positionAt(this.nowMs());
   }
 
   /** Sections that have not reached the winder in full. */
   underway(): readonly MeasuredSection[] {
-    return this.#sections.underway(winderGaugeMm(this.#trackers.gaugeMm, this.#runs.gaugeToWinderMm));
+    return this.#sections.underway(winderGaugeMm(this.#lineTracker.gaugeMm, this.#runTracker.gaugeToWinderMm));
   }
 
   // ---- one reading ----
 
-  /** The rooms take the reading; runs and spools follow where the stage or the winder asks for it. */
+  /** Updates the trackers; runs and spools follow where the stage or the winder requires it. */
   step(reading: Reading): void {
     const { timeMs } = reading;
-    const trackers = this.#trackers;
-    trackers.step(reading);
-    const due = this.#runs.isDue(trackers.stage.stage) && timeMs - this.#runsTriedMs >= TRY_AGAIN_MS;
-    if (trackers.stage !== this.#stage || due) this.#stageIs(timeMs);
-    if (trackers.winds && timeMs - this.#windingRefusedMs >= TRY_AGAIN_MS) this.#winds(timeMs);
+    const lineTracker = this.#lineTracker;
+    lineTracker.step(reading);
+    const due = this.#runTracker.isDue(lineTracker.stage.stage) && timeMs - this.#runsTriedMs >= RETRY_AFTER_MS;
+    if (lineTracker.stage !== this.#stage || due) this.#followStage(timeMs);
+    if (lineTracker.isWinding && timeMs - this.#windingStartFailedMs >= RETRY_AFTER_MS) this.#useWindingStart(timeMs);
   }
 
-  /** Stores the reading with its run, and looks for sections. True = a section was opened, closed or has another meaning. */
-  keep(reading: Reading): boolean {
-    const { run } = this.#runs;
+  /** Stores the reading with its run and looks for sections. @returns whether a section was opened, closed or reclassified */
+  record(reading: Reading): boolean {
+    const { run } = this.#runTracker;
     if (run === null) return false;
     const { timeMs } = reading;
-    const trackers = this.#trackers;
-    this.#append(run.id, reading, trackers.gaugeMm);
+    const lineTracker = this.#lineTracker;
+    this.#append(run.id, reading, lineTracker.gaugeMm);
     if (!this.#makesStrand) return this.#sections.pause(timeMs);
-    return this.#sections.step(timeMs, trackers.gaugeMm, trackers.diameterMm, trackers.sampleContext);
+    return this.#sections.step(timeMs, lineTracker.gaugeMm, lineTracker.diameterMm, lineTracker.sampleContext);
   }
 
   get #makesStrand(): boolean {
@@ -123,7 +140,7 @@ export class RunFollower {
   }
 
   #append(runId: number, reading: Reading, gaugeMm: number): void {
-    // Not through the guard's `attempt`: a closure for each reading would be garbage for each reading.
+    // Not through the guard's `attempt`, which would allocate a closure for each reading.
     try {
       this.#parts.samples.append(runId, reading, gaugeMm);
     } catch (thrown) {
@@ -133,109 +150,108 @@ export class RunFollower {
 
   // ---- stage, run and spool ----
 
-  /** The stage as stated by a person; null = the line tells its own stage again. */
-  person(stage: Stage | null, timeMs: number): void {
-    this.#trackers.person(stage, timeMs);
-    this.#stageIs(timeMs);
+  /** Sets the stage as stated by a user; null = follow the line's signs again. */
+  setStage(stage: Stage | null, timeMs: number): void {
+    this.#lineTracker.setStage(stage, timeMs);
+    this.#followStage(timeMs);
   }
 
-  #stageIs(timeMs: number): void {
+  #followStage(timeMs: number): void {
     const { guard, alarms, connection, timeZone, log, listeners } = this.#parts;
     const before = this.#stage;
-    const next = this.#trackers.stage;
+    const next = this.#lineTracker.stage;
     this.#stage = next;
     this.#runsTriedMs = timeMs;
-    const { run: hadRun, spool: hadSpool } = this.#runs;
-    // Before the run begins, because its first spool may begin with it.
-    if (hadRun === null && next.stage !== 'stopped') {
-      this.#trackers.countFromZero();
-      alarms.runBegins(timeMs);
+    const { run: runBefore, spool: spoolBefore } = this.#runTracker;
+    // Reset before the run starts, because its first spool may start with it.
+    if (runBefore === null && next.stage !== 'stopped') {
+      this.#lineTracker.resetLength();
+      alarms.runStarts(timeMs);
     }
     guard.attempt('runs', () => {
       const source = { title: connection.link.title, timeZone };
-      const done = this.#runs.stageIs(next.stage, next.setByUser, this.#whereabouts(timeMs), source);
-      const runId = this.#runs.run?.id ?? hadRun?.id ?? null;
-      for (const what of done) log.write('service', what, runId);
+      const position = this.#positionAt(timeMs);
+      const events = this.#runTracker.followStage(next.stage, next.setByUser, position, source);
+      const runId = this.#runTracker.run?.id ?? runBefore?.id ?? null;
+      for (const what of events) log.write('service', what, runId);
     });
-    const { run, spool } = this.#runs;
-    if (run !== null && run !== hadRun) {
-      this.#sections.runBegan(run.id);
-      this.keepRunSettings();
+    const { run, spool } = this.#runTracker;
+    if (run !== null && run !== runBefore) {
+      this.#sections.startRun(run.id);
+      this.saveRunSettings();
     }
-    if (spool !== null && spool !== hadSpool) this.spoolBegan();
-    if (spool === null && hadSpool !== null) this.#sections.spoolEnded();
-    if (run === null && hadRun !== null) this.#runEnded(timeMs);
+    if (spool !== null && spool !== spoolBefore) this.startSpoolSections();
+    if (spool === null && spoolBefore !== null) this.#sections.endSpool();
+    if (run === null && runBefore !== null) this.#runEnded(timeMs);
     if (before.stage !== next.stage) listeners.changed();
   }
 
-  /** The winder counts turns: a spool whose start was guessed started where they did. */
-  #winds(timeMs: number): void {
+  /** A spool whose start was estimated starts where the winder's turns did. */
+  #useWindingStart(timeMs: number): void {
     const written = this.#parts.guard.attempt('runs', () => {
-      const done = this.#runs.winds(this.#trackers.windingBegan);
-      if (done === null) return;
-      this.spoolBegan();
-      this.#parts.log.write('service', done);
+      const moved = this.#runTracker.useWindingStart(this.#lineTracker.windingStart);
+      if (moved === null) return;
+      this.startSpoolSections();
+      this.#parts.log.write('service', moved);
       this.#parts.listeners.changed();
     });
-    if (!written) this.#windingRefusedMs = timeMs;
+    if (!written) this.#windingStartFailedMs = timeMs;
   }
 
-  /** The run book has begun a spool, or moved the start of the one being wound. */
-  spoolBegan(): void {
-    this.#sections.spoolBegan(this.#runs.spool?.startGaugeMm ?? 0, this.#trackers.gaugeMm);
+  /** Call after the run tracker has started a spool or moved the start of the one being wound. */
+  startSpoolSections(): void {
+    this.#sections.startSpool(this.#runTracker.spool?.startGaugeMm ?? 0, this.#lineTracker.gaugeMm);
   }
 
-  /** Ends the run with its last reading. */
+  /** Ends the run at its last reading. */
   endRun(): void {
-    const { run } = this.#runs;
+    const { run } = this.#runTracker;
     if (run === null) return;
-    const timeMs = this.#trackers.lastTimeMs ?? this.nowMs();
+    const timeMs = this.#lineTracker.lastTimeMs ?? this.nowMs();
     const { guard, log } = this.#parts;
-    guard.attempt('runs', () => log.write('service', this.#runs.endRun(this.#whereabouts(timeMs)), run.id));
+    guard.attempt('runs', () => {
+      const ended = this.#runTracker.endRun(this.#positionAt(timeMs));
+      if (ended !== null) log.write('service', ended, run.id);
+    });
     this.#runEnded(timeMs);
   }
 
   #runEnded(timeMs: number): void {
     const { guard, samples, alarms } = this.#parts;
-    guard.attempt('sections', () => this.#sections.runEnded(timeMs));
+    guard.attempt('sections', () => this.#sections.endRun(timeMs));
     guard.attempt('readings', () => samples.flush());
     alarms.runEnded(timeMs);
   }
 
-  /** Nothing of the strand before counts any more. */
-  beginAnew(): void {
-    this.#trackers = this.#newTrackers();
-    this.#stage = this.#trackers.stage;
+  /** Forgets everything about the strand before now. */
+  startOver(): void {
+    this.#lineTracker = newLineTracker(this.#parts);
+    this.#stage = this.#lineTracker.stage;
     this.#parts.listeners.changed();
   }
 
-  /** Goes on with a run in which the service was stopped. `stage`: as it was then. */
+  /** Resumes a run after a restart of the service. @param stage the stage when the service stopped */
   resume(run: Run, stage: { readonly stage: Stage; readonly setByUser: boolean }, last: LastSample): void {
-    this.#runs.resume(run, this.#parts.reader.spools(run.id));
-    this.#trackers.resume(stage.stage, stage.setByUser, last);
-    this.#stage = this.#trackers.stage;
-    const winderMm = winderGaugeMm(last.gaugeMm, this.#runs.gaugeToWinderMm);
-    this.#sections.resume(run.id, last.gaugeMm, winderMm, this.#runs.spool !== null);
+    this.#runTracker.resume(run, this.#parts.reader.spools(run.id));
+    this.#lineTracker.resume(stage.stage, stage.setByUser, last);
+    this.#stage = this.#lineTracker.stage;
+    const winderMm = winderGaugeMm(last.gaugeMm, this.#runTracker.gaugeToWinderMm);
+    this.#sections.resumeRun(run.id, last.gaugeMm, winderMm, this.#runTracker.spool !== null);
   }
 
-  /** Keeps what the run is judged by from here on, so that it is still known after the settings have changed. */
-  keepRunSettings(): void {
-    const { run } = this.#runs;
+  /** Stores the settings by which the run is judged from here on, so that they are known after later changes. */
+  saveRunSettings(): void {
+    const { run } = this.#runTracker;
     if (run === null) return;
     const { writer, reader, guard, settings } = this.#parts;
     const before = reader.runSettings(run.id).at(-1);
-    const now = runSettingsNow(settings.line, before === undefined ? 0 : this.#trackers.gaugeMm);
+    const now = currentRunSettings(settings.line, before === undefined ? 0 : this.#lineTracker.gaugeMm);
     if (before !== undefined && sameRunSettings(before, now)) return;
     guard.write('settings of the run', () => writer.addRunSettings(run.id, now));
   }
 
-  #newTrackers(): LineTrackers {
-    const { settings, clock, zones } = this.#parts;
-    return new LineTrackers(settings.line, clock.nowMs(), zones.models);
-  }
-
-  #whereabouts(timeMs: number): Whereabouts {
-    const { gaugeMm, windingBegan } = this.#trackers;
-    return { timeMs, gaugeMm, lostAtGaugeMm: this.#sections.lostAtGaugeMm(), windingBegan };
+  #positionAt(timeMs: number): LinePosition {
+    const { gaugeMm, windingStart } = this.#lineTracker;
+    return { timeMs, gaugeMm, lostAtGaugeMm: this.#sections.lostAtGaugeMm(), windingStart };
   }
 }

@@ -2,7 +2,7 @@ import { within } from '../../problem/problem.ts';
 import { checkLineSettings } from '../../settings/check-line-settings.ts';
 import type { LineSettings } from '../../settings/line-settings.ts';
 import type { AlarmService } from '../alarm-service.ts';
-import { readingKeysDiffer } from '../settings-to-parts.ts';
+import { readingRulesDiffer } from '../settings-to-parts.ts';
 import type { ConditionChecker } from './condition-checker.ts';
 import type { Connection } from './connection.ts';
 import type { LifeEvent, LifeState } from './life-cycle.ts';
@@ -11,22 +11,22 @@ import type { LineMonitorParts } from './line-monitor-parts.ts';
 import type { Listeners } from './listeners.ts';
 import type { RunFollower } from './run-follower.ts';
 import type { SettingsInForce } from './settings-in-force.ts';
-import type { ZoneMemory } from './zone-memory.ts';
+import type { ZoneModels } from './zone-models.ts';
 
 export interface SettingsChangeParts extends Pick<LineMonitorParts, 'writer' | 'fixedSource' | 'openSource'> {
   readonly settings: SettingsInForce;
   readonly connection: Connection;
-  readonly zones: ZoneMemory;
+  readonly zones: ZoneModels;
   readonly alarms: AlarmService;
   readonly follower: RunFollower;
-  readonly judge: ConditionChecker;
+  readonly conditionChecker: ConditionChecker;
   readonly log: LineLog;
   readonly listeners: Listeners;
-  /** Takes the monitor's life on by one event. @returns its state then; null = the event is not possible */
+  /** Applies an event to the monitor's life cycle. @returns its new state; null = the event is not possible */
   life(event: LifeEvent): LifeState | null;
 }
 
-/** Checks new settings, saves them and hands them to the parts; one change at a time. */
+/** Checks, saves and applies new settings, one change at a time. */
 export class SettingsChange {
   readonly #parts: SettingsChangeParts;
   #last: Promise<void> = Promise.resolve();
@@ -36,25 +36,25 @@ export class SettingsChange {
   }
 
   /** @throws Problem `bad-setting` */
-  apply(given: unknown, who: string): Promise<void> {
-    const done = this.#last.then(() => this.#apply(given, who));
-    // Its failure is for whoever asked; the next change is made all the same.
+  apply(input: unknown, who: string): Promise<void> {
+    const done = this.#last.then(() => this.#apply(input, who));
+    // A failure is reported to the caller and does not stop the next change.
     this.#last = done.catch(() => {});
     return done;
   }
 
-  /** Resolves once no change is under way. */
+  /** Resolves when all changes are done. */
   settled(): Promise<void> {
     return this.#last;
   }
 
-  async #apply(given: unknown, who: string): Promise<void> {
+  async #apply(input: unknown, who: string): Promise<void> {
     const { settings, alarms, follower, writer, log, listeners } = this.#parts;
     const before = settings.line;
-    const next = checkLineSettings(given, before);
+    const next = checkLineSettings(input, before);
     alarms.checkLimits(next);
     const otherSource = this.#parts.fixedSource === null && next.source !== before.source;
-    // An address that cannot be used must be refused before anything is saved.
+    // Refuse an unusable address before anything is saved.
     if (otherSource) within('/source', () => this.#parts.openSource(next.source));
     const changed = (Object.keys(next) as (keyof LineSettings)[]).filter(
       (name) => JSON.stringify(next[name]) !== JSON.stringify(before[name]),
@@ -62,31 +62,31 @@ export class SettingsChange {
     if (changed.length === 0) return;
     writer.saveLineSettings(next);
     settings.replace(next);
-    const inText = changed.map((name) => `${name} to ${JSON.stringify(next[name])}`).join(', ');
-    log.write(who, `Changed the settings ${inText}.`);
+    const changes = changed.map((name) => `${name} to ${JSON.stringify(next[name])}`).join(', ');
+    log.write(who, `Changed the settings ${changes}.`);
     follower.sections.setLimits(settings.strandLimits);
-    follower.runs.setOptions(next);
-    follower.keepRunSettings();
-    if (!otherSource) follower.trackers.setSettings(next);
-    if (otherSource || readingKeysDiffer(before, next)) await this.#reconnect(otherSource);
+    follower.runTracker.setOptions(next);
+    follower.saveRunSettings();
+    if (!otherSource) follower.lineTracker.setSettings(next);
+    if (otherSource || readingRulesDiffer(before, next)) await this.#reconnect(otherSource);
     listeners.changed();
   }
 
-  /** Another source is another strand, so its run starts over. The same source with other reading rules goes on. */
+  /** Another source has another strand, so the run ends. With new reading rules only, it continues. */
   async #reconnect(otherSource: boolean): Promise<void> {
-    const { life, connection, follower, zones, judge } = this.#parts;
+    const { life, connection, follower, zones, conditionChecker } = this.#parts;
     if (life('disconnect') === null) return;
     await connection.link.stop();
     const after = life('connect');
-    // The monitor was stopped meanwhile.
+    // The monitor has been stopped in the meantime.
     if (after === null) return;
     if (otherSource) follower.endRun();
-    connection.replaceLink(otherSource ? null : follower.trackers.lastTimeMs);
+    connection.replaceLink(otherSource ? null : follower.lineTracker.lastTimeMs);
     if (otherSource) {
       zones.load(connection.link.title);
-      follower.beginAnew();
+      follower.startOver();
     }
-    judge.linkMade();
+    conditionChecker.linkReplaced();
     if (after.is === 'watching') connection.link.start();
   }
 }

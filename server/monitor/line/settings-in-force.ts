@@ -3,33 +3,38 @@ import type { LineSettings } from '../../settings/line-settings.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { heatLimits, strandLimits } from '../settings-to-parts.ts';
 
-/** The settings that hold now, with the limits that follow from them. */
-export class SettingsInForce {
-  #line: LineSettings;
-  #strandLimits: StrandLimits;
-  #heatLimits: HeatLimits;
+export interface SettingsWithLimits {
+  readonly line: LineSettings;
+  readonly strandLimits: StrandLimits;
+  readonly heatLimits: HeatLimits;
+}
 
-  constructor(settings: LineSettings) {
-    this.#line = settings;
-    this.#strandLimits = strandLimits(settings);
-    this.#heatLimits = heatLimits(settings);
+/** Derived once for each change, because the limits are needed at every check of the conditions. */
+export function withLimits(line: LineSettings): SettingsWithLimits {
+  return { line, strandLimits: strandLimits(line), heatLimits: heatLimits(line) };
+}
+
+/** The current settings of the line, shared by its parts. */
+export class SettingsInForce {
+  #current: SettingsWithLimits;
+
+  constructor(current: SettingsWithLimits) {
+    this.#current = current;
   }
 
   get line(): LineSettings {
-    return this.#line;
+    return this.#current.line;
   }
 
   get strandLimits(): StrandLimits {
-    return this.#strandLimits;
+    return this.#current.strandLimits;
   }
 
   get heatLimits(): HeatLimits {
-    return this.#heatLimits;
+    return this.#current.heatLimits;
   }
 
   replace(next: LineSettings): void {
-    this.#line = next;
-    this.#strandLimits = strandLimits(next);
-    this.#heatLimits = heatLimits(next);
+    this.#current = withLimits(next);
   }
 }

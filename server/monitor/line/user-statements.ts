@@ -9,111 +9,112 @@ import type { ConditionChecker } from './condition-checker.ts';
 import type { LineLog } from './line-log.ts';
 import type { Listeners } from './listeners.ts';
 import type { RunFollower } from './run-follower.ts';
-import type { SpoolCourse } from './spool-course.ts';
+import type { SpoolTrendReader } from './spool-trend-reader.ts';
 
-export interface StatedByPeopleParts {
+export interface UserStatementsParts {
   readonly writer: RecordWriter;
   readonly reader: RecordReader;
   readonly samples: SampleWriter;
   readonly guard: RecordGuard;
   readonly follower: RunFollower;
-  readonly judge: ConditionChecker;
-  readonly course: SpoolCourse;
+  readonly conditionChecker: ConditionChecker;
+  readonly trendReader: SpoolTrendReader;
   readonly log: LineLog;
   readonly listeners: Listeners;
 }
 
-/** What people state about stage, spools and sections, where it concerns the line that is being watched. */
-export class StatedByPeople {
-  readonly #parts: StatedByPeopleParts;
+/** Applies what users state about stage, spools and sections to the line being watched. */
+export class UserStatements {
+  readonly #parts: UserStatementsParts;
   #spoolBoundsRevision = 0;
 
-  constructor(parts: StatedByPeopleParts) {
+  constructor(parts: UserStatementsParts) {
     this.#parts = parts;
   }
 
-  /** Rises with each statement about a spool. */
+  /** Increases with each statement about a spool. */
   get spoolBoundsRevision(): number {
     return this.#spoolBoundsRevision;
   }
 
   setStage(stage: Stage | null, who: string): void {
-    const { writer, guard, follower, judge, log, listeners } = this.#parts;
+    const { writer, guard, follower, conditionChecker, log, listeners } = this.#parts;
     const timeMs = follower.nowMs();
-    log.write(who, stage === null ? 'Let the line tell its stage by itself.' : `Set the stage to ${stage}.`);
-    follower.person(stage, timeMs);
-    const { run } = follower.runs;
+    log.write(who, stage === null ? 'Set the stage to automatic.' : `Set the stage to ${stage}.`);
+    follower.setStage(stage, timeMs);
+    const { run } = follower.runTracker;
     if (run !== null) guard.write('stage', () => writer.saveStatedStage(run.id, stage));
-    judge.checkReadings(timeMs);
+    conditionChecker.checkReadings(timeMs);
     listeners.changed();
   }
 
-  /** @throws Problem `wrong-state` where no spool is being wound */
+  /** @throws Problem `wrong-state` if no spool is being wound */
   changeSpool(who: string): void {
     const { follower, log, listeners } = this.#parts;
-    const done = follower.runs.changeSpool(follower.whereabouts);
-    if (done === null) {
+    const events = follower.runTracker.changeSpool(follower.position);
+    if (events === null) {
       throw new Problem(
         'wrong-state',
         'No spool is being wound, so none can be changed.',
-        'Say that winding has begun first.',
+        'Set the stage to winding first.',
       );
     }
-    follower.spoolBegan();
-    log.write(who, `Changed the spool. ${done.join(' ')}`);
+    follower.startSpoolSections();
+    log.write(who, `Changed the spool. ${events.join(' ')}`);
     listeners.changed();
   }
 
-  spoolBegins(
+  /** Described at `LineMonitor.moveSpoolStart`. */
+  moveSpoolStart(
     spool: Spool,
-    before: Spool | null,
+    previous: Spool | null,
     startGaugeMm: number,
     startedMs: number,
     found: readonly MeasuredSection[],
   ): Spool {
-    const { runs, sections } = this.#parts.follower;
+    const { runTracker, sections } = this.#parts.follower;
     // Save sections first: a section on no spool is harmless, an unjudged stretch on a spool is not.
     if (startGaugeMm < spool.startGaugeMm) {
       sections.addStrand(spool.runId, startGaugeMm, spool.startGaugeMm, found);
     }
-    const moved = runs.spoolBegins(spool, before, startGaugeMm, startedMs);
-    this.#spoolMoved(spool);
+    const moved = runTracker.moveSpoolStart(spool, previous, startGaugeMm, startedMs);
+    this.#boundsChanged(spool);
     return moved;
   }
 
-  spoolWasChanged(spool: Spool, atGaugeMm: number, atMs: number): Spool {
-    const begun = this.#parts.follower.runs.spoolWasChanged(spool, atGaugeMm, atMs);
-    this.#spoolMoved(spool);
-    return begun;
+  splitSpool(spool: Spool, atGaugeMm: number, atMs: number): Spool {
+    const next = this.#parts.follower.runTracker.splitSpool(spool, atGaugeMm, atMs);
+    this.#boundsChanged(spool);
+    return next;
   }
 
-  /** What is followed along the spool being wound starts where that one does. */
-  #spoolMoved({ runId, endGaugeMm }: Spool): void {
-    const { guard, samples, follower, course } = this.#parts;
-    const { run, spool } = follower.runs;
+  /** Trends and mean diameter of the spool being wound now start somewhere else. */
+  #boundsChanged({ runId, endGaugeMm }: Spool): void {
+    const { guard, samples, follower, trendReader } = this.#parts;
+    const { run, spool } = follower.runTracker;
     if (run?.id === runId && spool !== null && endGaugeMm === null) {
       guard.attempt('readings', () => samples.flush());
-      course.readFromStart(follower.trackers.gaugeMm);
+      trendReader.readFromStart(follower.lineTracker.gaugeMm);
     }
-    this.spoolSaid();
+    this.spoolChanged();
   }
 
-  sectionsStated(runId: number): void {
-    const { runs, sections } = this.#parts.follower;
-    if (runs.run?.id === runId) sections.stated();
-    this.spoolSaid();
+  sectionsChanged(runId: number): void {
+    const { runTracker, sections } = this.#parts.follower;
+    if (runTracker.run?.id === runId) sections.refreshStated();
+    this.spoolChanged();
   }
 
-  spoolSaid(): void {
+  spoolChanged(): void {
     this.#spoolBoundsRevision += 1;
     this.#parts.listeners.changed();
   }
 
-  statementsChanged(runId: number): void {
+  notesChanged(runId: number): void {
     const { reader, follower, listeners } = this.#parts;
-    const { run, spool } = follower.runs;
+    const { run, spool } = follower.runTracker;
     if (run?.id !== runId) return;
-    follower.runs.refresh(reader.run(runId), spool === null ? null : reader.spool(spool.id));
+    follower.runTracker.refresh(reader.run(runId), spool === null ? null : reader.spool(spool.id));
     listeners.changed();
   }
 }

@@ -15,11 +15,11 @@ export interface RecordMaintenance {
   freeBytes(): number;
   /**
    * Let some of the raw readings of old runs go, the oldest run first; what was summed up of them stays.
-   * @returns the run that it now begins with; `going` = more of one is to go; null = nothing is older
+   * @returns the run that it starts with; `more` = a started run has more to delete; null = there is nothing older
    */
-  thinStep(endedBeforeMs: number, nowMs: number): { readonly begun: number } | 'going' | null;
+  thinStep(endedBeforeMs: number, nowMs: number): { readonly startedRunId: number } | 'more' | null;
   /** Give some of the free space in the files back to the disk. */
-  giveBack(): void;
+  releaseFreePages(): void;
   /**
    * A checked copy in a folder; the oldest ones beyond `kept` go.
    * @throws Problem `backup-failed`
@@ -30,7 +30,7 @@ export interface RecordMaintenance {
   /** Read all of it. @returns what is wrong, in words; empty = nothing */
   check(): Promise<readonly string[]>;
   /** Remove what a kill left half done in the record, in its folder and in that of the backups; at the start. */
-  sweep(backupFolder: string): Promise<void>;
+  removeLeftovers(backupFolder: string): Promise<void>;
   /** A path for what is on its way, on the disk of the record; whoever makes it removes it. `judged` = a folder. */
   scratchPath(ending?: 'sqlite' | 'log' | 'judged'): string;
   /** Bytes of the stored readings and summaries of a run: nearly all that a file of it takes. */

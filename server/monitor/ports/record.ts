@@ -6,7 +6,7 @@ import type { Stage } from '../../stage/stage.ts';
 import type { MeasuredSection, StatedSection } from '../../strand/section.ts';
 import type { LastSample } from './samples.ts';
 
-/** What a person did, or what happened to the service itself (`who` = 'service'). */
+/** An action of a user, or an event in the service itself (`who` = 'service'). */
 export interface LogEntry {
   readonly id: number;
   readonly timeMs: number;
@@ -16,59 +16,59 @@ export interface LogEntry {
   readonly what: string;
 }
 
-/** Keeps the record of runs, and of what people said. Every call is durable when it returns, or throws. */
+/** Writes runs and statements of users. Each call is durable when it returns, or throws. */
 export interface RecordWriter {
   beginRun(run: Omit<Run, 'id' | 'endedMs' | 'note' | 'lot'>): Run;
   endRun(runId: number, endedMs: number): void;
-  /** The run that was not ended, newest first, with its last reading: the service was stopped in the middle of it. */
+  /** The newest run that has not ended, because the service was stopped during it; null = none. */
   unfinishedRun(): {
     readonly run: Run;
     readonly spool: Spool | null;
     readonly last: LastSample | null;
-    /** The stage that a person had set; null = the line's own signs decided. */
+    /** The stage stated by a user; null = it was determined automatically. */
     readonly statedStage: Stage | null;
   } | null;
-  /** The stage that a person has set in a run; null = they left it to the line again. */
+  /** The stage stated by a user during a run; null = automatic again. */
   saveStatedStage(runId: number, stage: Stage | null): void;
   setRunNote(runId: number, note: string): void;
-  /** A new word about the lot; earlier ones stay in the record. Null takes it away. */
+  /** States the lot; earlier statements stay in the record. null = none. */
   setLot(runId: number, lot: Lot | null, atMs: number, who: string): void;
   addRunSettings(runId: number, settings: RunSettings): void;
   beginSpool(spool: Omit<Spool, 'id' | 'endedMs' | 'endGaugeMm' | 'note'>): Spool;
-  /** It became known where its winding began. */
+  /** Corrects where a spool starts. */
   moveSpoolStart(spoolId: number, startGaugeMm: number, startedMs: number): Spool;
   endSpool(spoolId: number, endGaugeMm: number, endedMs: number): void;
-  /** A spool that was changed without a stop was changed elsewhere: the one before ends there, and it begins there. */
+  /** Corrects where a spool was changed without a stop: the previous one ends there, and this one starts there. */
   moveSpoolChange(beforeId: number, spoolId: number, atGaugeMm: number, atMs: number): Spool;
   /**
-   * It was two: what lies from there on is another spool, with the next number, that ends where and when this one did.
-   * @returns the other one
+   * Divides a spool: from there on it is another one with the next number, and the end of the original.
+   * @returns the new spool
    */
   splitSpool(spoolId: number, atGaugeMm: number, atMs: number): Spool;
   setSpoolNote(spoolId: number, note: string): void;
-  /** Insert or replace by ordinal. */
+  /** Inserts or replaces by ordinal. */
   saveMeasuredSections(runId: number, sections: readonly MeasuredSection[]): void;
-  /** A new word of a person; `id` is given. Earlier words about the same target stay in the record but no longer count. */
+  /** Adds a statement of a user and assigns its id. Earlier statements about the same target stay in the record but no longer count. */
   saveStatedSection(runId: number, section: Omit<StatedSection, 'id'>, replaces: number | null): StatedSection;
   saveAlarmChanges(runId: number | null, changes: readonly AlarmChange[]): void;
   log(entry: Omit<LogEntry, 'id'>): LogEntry;
   /** Settings of the line as last saved, as a plain object; null = never saved. */
   loadLineSettings(): unknown;
   saveLineSettings(settings: object): void;
-  /** What people set about the alarm types, as plain objects by type. */
+  /** Settings of alarm types that users changed, as plain objects by type. */
   loadAlarmSettings(): Readonly<Record<string, unknown>>;
-  /** null = as it was before anybody changed it. */
+  /** null = restore the default. */
   saveAlarmSetting(type: AlarmType, setting: object | null, who: string, savedMs: number): void;
-  /** What was learnt of each zone of the line with this source. */
+  /** Thermal models learnt for the zones of the line with this source. */
   loadZoneModels(source: string): ReadonlyMap<number, ThermalModel>;
-  /** In place of what was kept; an empty map forgets. */
+  /** Replaces the stored models; an empty map deletes them. */
   saveZoneModels(source: string, models: ReadonlyMap<number, ThermalModel>, atMs: number): void;
-  /** Alarms that were not normal when the service stopped, so that their life goes on. */
+  /** Alarms that had not returned to normal when the service stopped. */
   standingAlarms(): readonly Alarm[];
   lastAlarmId(): number;
 }
 
-/** Reads the record back. */
+/** Reads the record. */
 export interface RecordReader {
   /** Newest first. */
   runs(): readonly Run[];
@@ -79,36 +79,33 @@ export interface RecordReader {
   spools(runId: number): readonly Spool[];
   spool(spoolId: number): Spool | null;
   measuredSections(runId: number): readonly MeasuredSection[];
-  /** Only the words that count. */
+  /** Only statements that still count. */
   statedSections(runId: number): readonly StatedSection[];
-  /** One word by its id, whether it still counts or not; `replacedBy` = the newest word about the same target, if any. */
+  /** A statement by its id, even if it no longer counts; `replacedBy` = the newest statement about the same target, if any. */
   statedSection(
     id: number,
   ): { readonly section: StatedSection; readonly runId: number; readonly replacedBy: number | null } | null;
-  /** In order of time; of one run, or without a run. */
-  alarmJournal(runId: number | null): readonly AlarmJournalEntry[];
+  /** In order of time; of one run, or outside runs (null). */
+  alarmJournal(runId: number | null): readonly AlarmChange[];
   /** A page of the journal, in order of time. */
   alarmJournalPage(page: JournalPageOf): readonly JournalStep[];
   /** Newest first. */
   logEntries(filter: { runId?: number | null; limit: number }): readonly LogEntry[];
 }
 
-/** A step of an alarm's life as it was kept, with the alarm as it was then. */
-type AlarmJournalEntry = AlarmChange;
-
-/** A step of the journal with its place in it, and the run that it is told of. */
+/** An entry of the alarm journal with its id, and its run if any. */
 export interface JournalStep extends AlarmChange {
   readonly id: number;
   readonly runId: number | null;
 }
 
 export interface JournalPageOf {
-  /** null = of all runs and of none. */
+  /** null = all, in and outside runs. */
   readonly runId: number | null;
-  /** UTC ms; the end exclusive. */
+  /** UTC ms; the end is exclusive. */
   readonly fromMs: number;
   readonly toMs: number;
-  /** The last step of the page before; null = from the beginning. */
+  /** The last entry of the previous page; null = from the beginning. */
   readonly after: Pick<JournalStep, 'timeMs' | 'id'> | null;
   readonly limit: number;
 }

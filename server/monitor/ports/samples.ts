@@ -1,17 +1,17 @@
 import type { Reading } from '../../reading/reading.ts';
 
-/** The last reading that was stored of a run: enough to go on after a crash. */
+/** The last stored reading of a run, from which the run can be resumed. */
 export interface LastSample {
   readonly timeMs: number;
   readonly gaugeMm: number;
   readonly values: Readonly<Record<string, number | null>>;
 }
 
-/** Writes readings. All calls return at once or throw; what was appended is on disk at the latest a second later. */
+/** Writes readings. Each call returns at once or throws. Appended readings are on disk within a second. */
 export interface SampleWriter {
-  /** Readings of one run, in order; `gaugeMm` never falls. */
+  /** Readings of one run, in order; `gaugeMm` never decreases. */
   append(runId: number, reading: Reading, gaugeMm: number): void;
-  /** Write what is pending and seal the open block. */
+  /** Writes pending readings and seals the open block. */
   flush(): void;
 }
 
@@ -25,26 +25,26 @@ export interface WindowQuery {
   readonly to: number;
   /** Number of equal columns, 1…4000. */
   readonly columns: number;
-  /** Channel names; an unknown one gives a channel of gaps. */
+  /** Channel names; an unknown one returns only gaps. */
   readonly channels: readonly string[];
-  /** Standard deviations are asked for too: more must be read for them. */
+  /** Return standard deviations too, for which more must be read. */
   readonly spread?: boolean;
 }
 
-/** One value a column; null = no reading with a value in that column. */
+/** One value per column; null = no reading with a value in that column. */
 export interface ChannelColumns {
   readonly min: readonly (number | null)[];
   readonly max: readonly (number | null)[];
   readonly mean: readonly (number | null)[];
-  /** Sample standard deviation (n − 1), in the channel's unit; only where the query asks for the spread. null for n < 2. */
+  /** Sample standard deviation (n − 1) in the channel's unit, if the query asks for the spread; null for n < 2. */
   readonly sd?: readonly (number | null)[];
 }
 
 /**
- * The answer to a window query. Column i begins at from + (to − from) × i / columns. The first one begins at `from` and the
- * last one ends at `to` exactly; where columns hold more than 256 readings, the edges between them may lie up to an
- * eighth of a column beside their place. All that is told of a column, extremes, mean and count, is exactly that of the
- * readings from its first one, which is named, to the next column's first one.
+ * The result of a window query. Column i starts at from + (to − from) × i / columns. The first column starts exactly at `from`
+ * and the last one ends exactly at `to`. Where columns hold more than 256 readings, an edge between two may be off by up to
+ * an eighth of a column. Extremes, mean and count are exact for the readings from a column's first one, whose time and
+ * length are given, up to the first one of the next column.
  */
 export interface WindowColumns {
   readonly axis: WindowAxis;
@@ -64,7 +64,7 @@ export interface WindowBytes {
   readonly gzipped: boolean;
 }
 
-/** What is known of a run's readings as a whole. */
+/** Number, range and channels of a run's readings. */
 export interface SampleExtent {
   readonly count: number;
   readonly fromMs: number;
@@ -77,28 +77,28 @@ export interface SampleExtent {
   }[];
 }
 
-/** Reads readings. Asynchronous, so that a reader may live on another thread. */
+/** Reads readings. Asynchronous, so that it can run on another thread. */
 export interface SampleReader {
   window(query: WindowQuery): Promise<WindowColumns>;
-  /** The same as bytes whose layout `window-bytes.ts` tells, made where the readings are read; `pack` = gzipped, if it helps. */
+  /** The same in the layout of `window-bytes.ts`, made on the thread that reads. @param pack gzip it if that helps */
   windowBytes(query: WindowQuery, pack: boolean): Promise<WindowBytes>;
   /** null = the run has no readings. */
   extent(runId: number): Promise<SampleExtent | null>;
 }
 
-/** Raw columns of a stretch of strand, one entry a reading; NaN = gap. */
+/** Raw columns of a stretch of strand, one entry per reading; NaN = gap. */
 export interface SampleColumns {
   readonly timeMs: Float64Array;
   readonly gaugeMm: Float64Array;
   readonly values: Readonly<Record<string, Float64Array>>;
 }
 
-/** Reads raw columns, for judging a run anew and for analysis. */
+/** Reads raw columns, for analysis and for judging a run again. */
 export interface SampleColumnsReader {
-  /** All readings with fromGaugeMm ≤ gauge length ≤ toGaugeMm, in order; an unknown channel is all gaps (NaN). */
+  /** All readings with fromGaugeMm ≤ gauge length ≤ toGaugeMm, in order; an unknown channel is all NaN. */
   readings(runId: number, fromGaugeMm: number, toGaugeMm: number, channels: readonly string[]): Promise<SampleColumns>;
   /**
-   * Readings of a run by number: [first, first + count) in order of time, fewer at its end. Of a run that is going the last
+   * Readings of a run by number: [first, first + count) in order of time, fewer at its end. Of the current run the last
    * second may be missing.
    */
   piece(runId: number, first: number, count: number, channels: readonly string[]): Promise<SampleColumns>;

@@ -4,11 +4,11 @@ import { Problem, within } from '../../problem/problem.ts';
 import { keptBy } from '../../strand/plan/cut-plan.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import { afterCuts } from '../../strand/verdict/spool-verdict.ts';
+import type { Clock } from '../clock.ts';
 import type { RecordWriter } from '../ports/record.ts';
 import type { SpoolStatements } from '../ports/spool-statements.ts';
-import type { Clock } from '../steady-clock.ts';
 import type { Judgement } from './judgement.ts';
-import { refuseEmpty, type SpoolJudge } from './spool-judge.ts';
+import { requireStrand, type SpoolJudge } from './spool-judge.ts';
 import type { SpoolRepository } from './spool-repository.ts';
 import { doneCuts, gaugeMmAt, type WoundSpool } from './wound-spool.ts';
 
@@ -20,16 +20,13 @@ export interface CutServiceParts {
   readonly clock: Clock;
   /** @throws Problem `unknown-printer` */
   printer(id: number): Printer;
-  /** Called after each change, so that whoever shows the spool fetches it again. */
+  /** Called after each change, so that open pages load the spool again. */
   changed(): void;
 }
 
-const SHORTEST_MAX_MM = 1_000_000;
+const SHORTEST_COIL_MAX_MM = 1_000_000;
 
-/**
- * Where users choose how a spool is judged and cut, tick off the steps of its plan, take them back, and name the coils
- * that result. Append only.
- */
+/** Lets users choose how a spool is judged and cut, tick off cuts or take them back, and name coils. Append only. */
 export class CutService {
   readonly #parts: CutServiceParts;
 
@@ -37,7 +34,7 @@ export class CutService {
     this.#parts = parts;
   }
 
-  /** @throws Problem `unknown-spool`, `unknown-printer`, `bad-printer` or `bad-choice` for what cannot be */
+  /** @throws Problem `unknown-spool`, `unknown-printer`, `bad-printer`, `bad-choice` */
   choose(spoolId: number, change: Partial<SpoolChoices>, who: string): SpoolChoices {
     const { spools, judge, statements, clock } = this.#parts;
     const on = spools.wound(spoolId);
@@ -46,45 +43,47 @@ export class CutService {
     if (printerId !== undefined) within('/printerId', () => judge.limitsBy(on, this.#parts.printer(printerId)));
     const { printer } = judge.printerOf({ ...on, choices });
     const { shortestMm } = choices;
-    if (shortestMm !== null && !(shortestMm > 0 && shortestMm <= SHORTEST_MAX_MM))
+    if (shortestMm !== null && !(shortestMm > 0 && shortestMm <= SHORTEST_COIL_MAX_MM))
       throw new Problem(
         'bad-choice',
         `The shortest coil worth keeping cannot be ${shortestMm} mm.`,
-        `Give a length above 0 and up to ${SHORTEST_MAX_MM} mm, or null for the one that is set for the line.`,
+        `Give a length above 0 and up to ${SHORTEST_COIL_MAX_MM} mm, or null for the line’s own setting.`,
         { pointer: '/shortestMm' },
       );
     statements.choose(spoolId, choices, clock(), who);
     const { objective, doubtful, unknown } = choices;
-    const told = [
+    const summary = [
       `for ${printer.name}`,
       objective === 'mostLength' ? 'the most length' : 'the fewest cuts',
       shortestMm === null ? 'the line’s shortest coil' : `coils from ${(shortestMm / 1000).toFixed(1)} m`,
       `doubtful stretches: ${doubtful}`,
       `not measured: ${unknown}`,
     ];
-    this.#log(on.spool, who, `Chose how spool ${on.spool.ordinal} is cut: ${told.join(', ')}.`);
+    this.#log(on.spool, who, `Chose how spool ${on.spool.ordinal} is cut: ${summary.join(', ')}.`);
     this.#parts.changed();
     return choices;
   }
 
   /**
-   * @param cutsBefore how many were made as the user saw it
-   * @returns the judgement with the plan for the rest
-   * @throws Problem wrong-state while the spool is being wound, or where someone else was quicker; `bad-cut` for one
-   * that cannot have been made
+   * Records a cut.
+   * @param cutsBefore the number of cuts that the user's page showed; null = not known
+   * @returns the judgement with the plan for the remaining spool
+   * @throws Problem `wrong-state` while the spool is being wound, or if another page was faster; `bad-cut` for an
+   * impossible cut
    */
   async tick(spoolId: number, cut: DoneCut, cutsBefore: number | null, who: string): Promise<Judgement> {
     const { spools, judge, statements, clock } = this.#parts;
     const before = await judge.judge(spoolId);
     const { on } = before;
-    refuseEmpty(on);
-    this.#refuse(spools.wound(spoolId), cutsBefore ?? on.cuts.length);
+    requireStrand(on);
+    this.#requireCuttable(spools.wound(spoolId), cutsBefore ?? on.cuts.length);
     const plan = await judge.planAfter(before, [...doneCuts(on), cut]);
-    // Someone may have ticked on another screen while it was planned.
-    this.#refuse(spools.wound(spoolId), on.cuts.length);
-    const piece = plan.donePieces.at(-1)!;
+    // Another page may have recorded a cut during planning.
+    this.#requireCuttable(spools.wound(spoolId), on.cuts.length);
+    const piece = plan.donePieces.at(-1);
+    if (piece === undefined) throw new TypeError('A plan after a cut has a piece for that cut.');
     const gaugeMm = (outerMm: number) => gaugeMmAt(on, before.woundMm - outerMm);
-    spools.unmoved(on.spool);
+    spools.requireUnmoved(on.spool);
     const added = statements.addCut(on.spool.id, {
       action: cut.action,
       countedMm: cut.countedMm,
@@ -100,10 +99,10 @@ export class CutService {
         lengthFactor: on.scale.factor,
       },
     });
-    this.#log(on.spool, who, `Cut spool ${on.spool.ordinal}: ${inText(added)}.`);
+    this.#log(on.spool, who, `Cut spool ${on.spool.ordinal}: ${cutText(added)}.`);
     const verdict =
       before.verdict === null ? null : afterCuts(before.verdict, plan, `spool ${on.name}`, before.printerName);
-    const judged: Judgement = {
+    const judgement: Judgement = {
       ...before,
       on: { ...on, cuts: [...on.cuts, added] },
       plan,
@@ -111,12 +110,12 @@ export class CutService {
       verdict,
       warnings: verdict?.fitness === 'unknown' ? [verdict.sentence, ...plan.warnings] : plan.warnings,
     };
-    judge.remember(judged);
+    judge.remember(judgement);
     this.#parts.changed();
-    return judged;
+    return judgement;
   }
 
-  /** @throws Problem wrong-state where none was made */
+  /** @throws Problem `wrong-state` if there is no cut */
   takeBackLast(spoolId: number, who: string): Promise<Judgement> {
     const { spools, judge, statements, clock } = this.#parts;
     const spool = spools.spool(spoolId);
@@ -128,16 +127,16 @@ export class CutService {
         'Load the plan again.',
       );
     }
-    this.#log(spool, who, `Took back the last cut of spool ${spool.ordinal}: ${inText(taken)}.`);
+    this.#log(spool, who, `Took back the last cut of spool ${spool.ordinal}: ${cutText(taken)}.`);
     this.#parts.changed();
     return judge.judge(spoolId);
   }
 
   /**
-   * The name stays with the strand of the coil, whatever a later plan makes of it.
-   * @param ordinal its place in the order in which coils come off, from 1
-   * @param name empty = the plan's own name again
-   * @throws Problem `unknown-coil`; `bad-name` where another coil has it
+   * The name belongs to the strand of the coil, even if a later plan divides it differently.
+   * @param ordinal counts from 1, in the order in which coils come off
+   * @param name empty = restore the name given by the plan
+   * @throws Problem `unknown-coil`; `bad-name` if another coil has that name
    */
   async nameCoil(spoolId: number, ordinal: number, name: string, who: string): Promise<Judgement> {
     const { judge, statements, clock } = this.#parts;
@@ -148,31 +147,31 @@ export class CutService {
     if (coil === undefined) {
       throw new Problem(
         'unknown-coil',
-        `The plan makes ${coils.length} coils of spool ${spool.ordinal}, so there is no coil ${ordinal}.`,
+        `The plan for spool ${spool.ordinal} has ${coils.length} coils, so there is no coil ${ordinal}.`,
         'Load the plan again and choose one there.',
       );
     }
-    const tidy = name.trim();
-    const twin = coils.findIndex((other, i) => i !== ordinal - 1 && other.name === tidy);
-    if (tidy !== '' && twin >= 0) {
-      throw new Problem('bad-name', `Coil ${twin + 1} is called “${tidy}” already.`, 'Give another name.', {
+    const trimmed = name.trim();
+    const sameName = coils.findIndex((other, i) => i !== ordinal - 1 && other.name === trimmed);
+    if (trimmed !== '' && sameName >= 0) {
+      throw new Problem('bad-name', `Coil ${sameName + 1} is already called “${trimmed}”.`, 'Give another name.', {
         pointer: '/name',
       });
     }
     const place = { fromGaugeMm: gaugeMmAt(on, coil.fromMm), toGaugeMm: gaugeMmAt(on, coil.toMm) };
-    statements.nameCoil(spool.id, { coil: ordinal, name: tidy, place }, clock(), who);
+    statements.nameCoil(spool.id, { coil: ordinal, name: trimmed, place }, clock(), who);
     this.#log(
       spool,
       who,
-      tidy === ''
-        ? `Took the name off coil ${ordinal} of spool ${spool.ordinal}.`
-        : `Named coil ${ordinal} of spool ${spool.ordinal} “${tidy}”.`,
+      trimmed === ''
+        ? `Removed the name of coil ${ordinal} of spool ${spool.ordinal}.`
+        : `Named coil ${ordinal} of spool ${spool.ordinal} “${trimmed}”.`,
     );
     this.#parts.changed();
     return judge.judge(spoolId);
   }
 
-  #refuse({ spool, cuts }: WoundSpool, cutsBefore: number): void {
+  #requireCuttable({ spool, cuts }: WoundSpool, cutsBefore: number): void {
     if (spool.endGaugeMm === null) {
       throw new Problem(
         'wrong-state',
@@ -183,8 +182,8 @@ export class CutService {
     if (cutsBefore !== cuts.length) {
       throw new Problem(
         'wrong-state',
-        `${cuts.length} cuts of this spool are ticked off, not ${cutsBefore}: someone ticked on another screen.`,
-        'Load the plan again and go on with its first step.',
+        `${cuts.length} cuts of this spool are ticked off, not ${cutsBefore}: another page changed them.`,
+        'Load the plan again and continue with its first step.',
         { pointer: '/cutsBefore' },
       );
     }
@@ -195,6 +194,6 @@ export class CutService {
   }
 }
 
-function inText(cut: KeptCut): string {
+function cutText(cut: KeptCut): string {
   return `${cut.action === 'keep' ? 'kept' : 'discarded'} ${(cut.countedMm / 1000).toFixed(3)} m`;
 }

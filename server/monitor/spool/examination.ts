@@ -1,13 +1,15 @@
+import { type TProperties, type TSchema, Type } from 'typebox';
+import { Compile } from 'typebox/compile';
+import { SECTION_KINDS, VERDICTS } from '../../strand/section.ts';
 import { DETECTOR_VERSION } from '../../strand/section-detector.ts';
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import type { Examination } from '../analysis/spool-analysis.ts';
-import { examinationShape } from './examination-shape.ts';
 import type { WoundSpool } from './wound-spool.ts';
 
-/** Rises when figures of the same readings come out otherwise, or are kept in another form. */
+/** Increase it when calculations or the stored form change. */
 const FORM = 1;
 
-/** All that an examination rests on: with the same inputs the kept one still holds. */
+/** Everything an examination depends on. With the same inputs the stored one is still valid. */
 export function examinationInputs(
   { startGaugeMm, endGaugeMm, scale }: Pick<WoundSpool, 'startGaugeMm' | 'endGaugeMm' | 'scale'>,
   limits: StrandLimits,
@@ -16,16 +18,69 @@ export function examinationInputs(
   return JSON.stringify([FORM, DETECTOR_VERSION, startGaugeMm, endGaugeMm, scale.factor, byName]);
 }
 
-/** As it is kept: typed arrays as plain ones, NaN as null; the first answer is in no way another than the kept one. */
+/** In the form in which it is stored, with plain arrays and null for NaN, so that new and stored ones are identical. */
 export function plainExamination(examination: Examination): Examination {
   return JSON.parse(
     JSON.stringify(examination, (_, value) => (ArrayBuffer.isView(value) ? Array.from(value as never) : value)),
   );
 }
 
-/** null = there is none, or it cannot be understood and must be made again. */
-export function examinationFrom(kept: unknown): Examination | null {
-  if (!examinationShape.Check(kept)) return null;
-  const examination = kept as unknown as Examination;
+/** null = none, or invalid, so that it must be made again. */
+export function examinationFrom(stored: unknown): Examination | null {
+  if (!examinationShape.Check(stored)) return null;
+  const examination = stored as unknown as Examination;
   return examination.found.every(({ fromMm, toMm }) => fromMm <= toMm) ? examination : null;
 }
+
+// ---- shape of a stored examination ----
+
+const number = Type.Number();
+const text = Type.String();
+const orNull = (schema: TSchema) => Type.Union([schema, Type.Null()]);
+const numbers = (names: string) => Object.fromEntries(names.split(' ').map((name) => [name, number]));
+/** NaN and ±∞ are stored as null. */
+const numbersOrNull = (names: string) => Object.fromEntries(names.split(' ').map((name) => [name, orNull(number)]));
+const object = (...properties: TProperties[]) => Type.Object(Object.assign({}, ...properties));
+const list = (items: TSchema) => Type.Array(items);
+const oneOf = (names: readonly string[]) => Type.Enum([...names]);
+
+/** The range of `Date`. */
+const time = Type.Number({ minimum: -8.64e15, maximum: 8.64e15 });
+const stretch = { ...numbers('fromMm toMm'), fromTimeMs: time, toTimeMs: time, open: Type.Boolean() };
+
+const section = object(stretch, numbersOrNull('peakMm peakAtMm volumeBeyondMm3'), {
+  ordinal: number,
+  kind: oneOf(SECTION_KINDS.filter((kind) => kind !== 'marked')),
+  certainty: oneOf(['sure', 'inDoubt']),
+  verdict: oneOf(VERDICTS),
+});
+
+const index = object(numbersOrNull('value lower upper'));
+const statistics = object(numbers('lengthMm unknownMm meanMm minMm maxMm'), numbersOrNull('sdMm'), {
+  quantilesMm: object(numbers('p1 p5 p25 p50 p75 p95 p99')),
+  tolerance: object(numbers('within below above measuredMm')),
+  histogram: object(numbers('belowMm aboveMm'), { edgesMm: list(number), lengthsMm: list(number) }),
+  individuals: object(numbers('count forMean forSd spacingMm'), numbersOrNull('lag1')),
+  capability: orNull(object({ cp: index, cpk: index, pp: index, ppk: index, cpm: index })),
+  warnings: list(text),
+});
+
+const windowAt = orNull(object(numbers('error fromMm')));
+const worst = list(object(numbers('windowMm'), { most: windowAt, least: windowAt }));
+
+const trend = Type.Union([
+  object(stretch, numbers('beforeMm afterMm'), { kind: oneOf(['drift']) }),
+  object(stretch, numbers('amplitudeMm periodMm'), numbersOrNull('periodS'), { kind: oneOf(['surging']) }),
+]);
+
+/** The full shape of an `Examination`, because it may come from another installation. */
+const examinationShape = Compile(
+  object(numbers('toGaugeMm readings'), numbersOrNull('meanPitchMm meanSpeedMmPerS'), {
+    found: list(section),
+    statistics: orNull(statistics),
+    ovality: orNull(object(numbers('meanMm p95Mm largestMm largestAtSample largestAtMm share'))),
+    flow: orNull(object(numbers('mean sd flowMultiplier'), { worst, worstAfterCorrection: worst })),
+    trends: list(trend),
+    troubles: list(object(numbersOrNull('fromMm toMm'), { kind: oneOf(['gaugeFrozen', 'gaugeSaturated']) })),
+  }),
+);

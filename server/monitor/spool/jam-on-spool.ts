@@ -3,7 +3,7 @@ import type { Judgement } from './judgement.ts';
 
 type ChanceOnStrand = JamChance & { readonly oversize: number; readonly examinedMm: number };
 
-/** The chance that a print from the spool jams, as wound and from what the plan keeps; null = nothing was examined. */
+/** The chance that a print from the spool jams, as wound and after cutting; null = nothing was measured. */
 export interface JamOnSpool {
   readonly printMm: number;
   readonly asWound: ChanceOnStrand | null;
@@ -12,7 +12,7 @@ export interface JamOnSpool {
 
 export function jamOnSpool({ sections, woundMm, totals, verdict }: Judgement, printMm: number): JamOnSpool {
   const oversize = sections.filter(
-    ({ kind, certainty, verdict: says }) => kind === 'blob' && certainty === 'sure' && says === 'discard',
+    ({ kind, certainty, verdict: ofSection }) => kind === 'blob' && certainty === 'sure' && ofSection === 'discard',
   ).length;
   const examinedMm = woundMm - totals.unknownMm;
   const chance = (count: number, ofMm: number): ChanceOnStrand | null => {

@@ -1,7 +1,7 @@
 import type { Printer } from '../../entities/printer.ts';
 import { Problem } from '../../problem/problem.ts';
 import { type CutPlan, type KeptByPlan, keptBy, planCuts } from '../../strand/plan/cut-plan.ts';
-import type { CountError, CutRequest } from '../../strand/plan/cut-request.ts';
+import { type CountError, type CutRequest, type PlanStretch, stretchOfSection } from '../../strand/plan/cut-request.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import type { MeasuredSection, Section } from '../../strand/section.ts';
 import { type SpoolTotals, spoolTotals } from '../../strand/spool-totals.ts';
@@ -9,30 +9,29 @@ import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
 import { type SpoolVerdict, spoolVerdict } from '../../strand/verdict/spool-verdict.ts';
 import type { SectionTarget } from './section-target.ts';
-import { recordedWithText, sectionsWithStatements } from './statements-by-place.ts';
-import { stretchesOnSpool } from './stretches-on-spool.ts';
+import { recordedWithStatements, sectionsWithStatements } from './statements-by-place.ts';
 import { doneCuts, isWinding, namedStrand, type WoundSpool, woundMm } from './wound-spool.ts';
 
-/** Whose limits a spool is judged by: those of the night in which it was wound, or a printer's. */
+/** The limits by which a spool is judged: those in force when it was wound (`night`), or those of a printer. */
 export type JudgedBy = { readonly kind: 'run' } | { readonly kind: 'printer'; readonly printer: Printer };
 
-/** What was found on the strand of a spool by certain limits. */
+/** Sections found on the strand of a spool with certain limits. */
 export interface Found {
   /**
-   * `recorded`: while it was wound, by the same limits. `readings`: anew from its readings. `night`: its readings were
-   * let go, so only what was found by the limits of that night is known.
+   * `recorded`: found during winding, with the same limits. `readings`: found again in its readings. `night`: found during
+   * winding with other limits, and its readings were deleted.
    */
   readonly basis: 'recorded' | 'readings' | 'night';
-  /** Gauge lengths; ends that were never measured included. */
+  /** Gauge lengths; unmeasured ends are included. */
   readonly sections: readonly MeasuredSection[];
 }
 
-/** What is asked of the plan for a spool; `shortestMm` as it holds, not null. */
+/** Choices for the plan; `shortestMm` with the line's setting filled in. */
 type PlanChoices = Pick<CutRequest, 'objective' | 'doubtful' | 'unknown'> & { readonly shortestMm: number };
 
 /**
- * The one answer about a spool by certain limits: its sections with users' statements, how much is what, the plan with
- * the cuts that were made, and the verdict. Lengths are true ones; sections lie on gauge length.
+ * The judgement of a spool by certain limits: its sections with users' statements, totals, the plan with the cuts made, and
+ * the verdict. All lengths are true lengths, except that sections are at gauge lengths.
  */
 export interface Judgement {
   readonly on: WoundSpool;
@@ -40,24 +39,24 @@ export interface Judgement {
   readonly printerName: string;
   readonly limits: StrandLimits;
   readonly basis: Found['basis'];
-  /** In order of length; `m12` = recorded, `p5` = marked by a user, `j12345` = only these limits show it. */
+  /** In order of length; `m12` = recorded, `p5` = marked by a user, `j12345` = found only with these limits. */
   readonly sections: readonly Section[];
-  /** By section id: what a statement made under it is about. */
+  /** By section id: what a statement under it refers to. */
   readonly targets: ReadonlyMap<string, SectionTarget>;
   readonly woundMm: number;
   readonly totals: SpoolTotals;
   readonly choices: PlanChoices;
-  /** Diameter of equal cross-section; null = nothing was measured. */
+  /** Diameter of the mean cross-section; null = nothing was measured. */
   readonly meanDiameterMm: number | null;
-  /** These three are null while nothing is wound. */
+  /** `plan`, `kept` and `verdict` are null for an empty spool. */
   readonly plan: CutPlan | null;
   readonly kept: KeptByPlan | null;
   readonly verdict: SpoolVerdict | null;
-  /** Why the plan may not be all there is to say. */
+  /** Reasons to be careful with the plan. */
   readonly warnings: readonly string[];
 }
 
-/** A measuring wheel at the rewinder, and the start of the count. Common practice, no source. */
+/** Errors of the measuring wheel at the rewinder and of the start of counting. Common practice, no source. */
 const WHEEL_SHARE = 0.01;
 const SLIP_MM = 20;
 
@@ -70,25 +69,25 @@ function printerNameOf(by: JudgedBy): string {
   return by.printer.id === LINE_PRINTER_ID ? 'the printer set for this line' : by.printer.name;
 }
 
-/** The printer that it was judged for, with the limits that it was judged by; those of a night are the line's own then. */
+/** The printer of a judgement, with the limits used; the line's own printer if judged by the limits of winding. */
 export function printerIn({ by, limits, printerName }: Judgement): Printer {
   const { hotendLimitMm, leastFeedableMm, toleranceMm } = limits;
   const printer = by.kind === 'printer' ? by.printer : { id: LINE_PRINTER_ID, name: printerName, note: '' };
   return { ...printer, hotendLimitMm, leastFeedableMm, toleranceMm };
 }
 
-/** @throws Problem `bad-printer`, `bad-cut` for limits, choices or cuts that cannot be */
+/** @throws Problem `bad-printer`, `bad-cut` for impossible limits, choices or cuts */
 export function judgementOf(
   on: WoundSpool,
   by: JudgedBy,
   limits: StrandLimits,
   found: Found,
-  rest: { readonly shortestCoilMm: number; readonly meanDiameterMm: number | null },
+  also: { readonly shortestCoilMm: number; readonly meanDiameterMm: number | null },
 ): Judgement {
   const { startGaugeMm, endGaugeMm, reachGaugeMm } = on;
-  const withText = found.basis === 'readings' ? sectionsWithStatements : recordedWithText;
-  const { sections: all, targets } = withText(found.sections, on.recorded, on.stated);
-  // A crash can take the last second of readings, and the end with them: what users stated about that strand stays.
+  const combine = found.basis === 'readings' ? sectionsWithStatements : recordedWithStatements;
+  const { sections: all, targets } = combine(found.sections, on.recorded, on.stated);
+  // A crash can lose the last second of readings, so the end too. Statements of users about that strand still apply.
   const sections = all.filter(
     ({ origin, fromMm, toMm }) => toMm > startGaugeMm && fromMm < (origin === 'measured' ? endGaugeMm : reachGaugeMm),
   );
@@ -97,9 +96,9 @@ export function judgementOf(
     objective: on.choices.objective,
     doubtful: on.choices.doubtful,
     unknown: on.choices.unknown,
-    shortestMm: on.choices.shortestMm ?? rest.shortestCoilMm,
+    shortestMm: on.choices.shortestMm ?? also.shortestCoilMm,
   };
-  const { meanDiameterMm } = rest;
+  const { meanDiameterMm } = also;
   const lengthMm = woundMm(on);
   const base = {
     on,
@@ -125,34 +124,34 @@ export function judgementOf(
       ? { unknownBecause: 'its readings were let go, and it was wound by other limits' }
       : {}),
   });
-  const unsure = verdict.fitness === 'unknown' ? [verdict.sentence] : [];
-  return { ...base, plan, kept: keptBy(plan), verdict, warnings: [...unsure, ...trouble, ...plan.warnings] };
+  const unknown = verdict.fitness === 'unknown' ? [verdict.sentence] : [];
+  return { ...base, plan, kept: keptBy(plan), verdict, warnings: [...unknown, ...trouble, ...plan.warnings] };
 }
 
-/** Cuts that a later measurement made longer than the spool must not hide the spool: the plan is told without them. */
-function planAfterCuts(judged: ToBePlanned): { readonly plan: CutPlan; readonly trouble: readonly string[] } {
-  const done = doneCuts(judged.on);
+/** If a later measurement makes the cuts longer than the spool, the plan leaves them out and a warning says so. */
+function planAfterCuts(spool: ToBePlanned): { readonly plan: CutPlan; readonly trouble: readonly string[] } {
+  const done = doneCuts(spool.on);
   try {
-    return { plan: planFor(judged, done), trouble: [] };
+    return { plan: planFor(spool, done), trouble: [] };
   } catch (thrown) {
     if (!(thrown instanceof Problem) || done.length === 0) throw thrown;
     const trouble = [`The cuts that are ticked off do not fit this spool: ${thrown.message} ${thrown.remedy}`];
-    return { plan: planFor(judged, []), trouble };
+    return { plan: planFor(spool, []), trouble };
   }
 }
 
 type ToBePlanned = Omit<Judgement, 'plan' | 'kept' | 'verdict' | 'warnings'>;
 
 /**
- * The plan of a judged spool after these cuts.
- * @throws Problem `bad-cut` for choices or cuts that cannot be
+ * The plan for a spool after these cuts.
+ * @throws Problem `bad-cut` for impossible choices or cuts
  */
-export function planFor(judged: ToBePlanned, done: readonly DoneCut[]): CutPlan {
-  const { on, choices, meanDiameterMm } = judged;
+export function planFor(spool: ToBePlanned, done: readonly DoneCut[]): CutPlan {
+  const { on, choices, meanDiameterMm } = spool;
   const request: CutRequest = {
     spoolName: on.name,
-    woundMm: judged.woundMm,
-    stretches: stretchesOnSpool(judged.sections, on.startGaugeMm, on.scale.factor, judged.woundMm),
+    woundMm: spool.woundMm,
+    stretches: stretchesOnSpool(spool),
     shortestCoilMm: choices.shortestMm,
     objective: choices.objective,
     doubtful: choices.doubtful,
@@ -164,6 +163,18 @@ export function planFor(judged: ToBePlanned, done: readonly DoneCut[]): CutPlan 
     meanDiameterMm,
   };
   return planCuts(request, done);
+}
+
+/** Sections that are not good, as true lengths from the inner end. */
+function stretchesOnSpool({ sections, on, woundMm: lengthMm }: ToBePlanned): PlanStretch[] {
+  const trueMm = (countedMm: number) => Math.min(lengthMm, Math.max(0, countedMm * on.scale.factor));
+  return sections.flatMap((section) => {
+    const stretch = stretchOfSection(section, on.startGaugeMm);
+    if (stretch === null) return [];
+    const { fromMm, toMm, peakAtMm } = stretch;
+    const peak = peakAtMm === null || peakAtMm === undefined ? null : trueMm(peakAtMm);
+    return [{ ...stretch, fromMm: trueMm(fromMm), toMm: trueMm(toMm), peakAtMm: peak }];
+  });
 }
 
 function trueTotals(sections: readonly Section[], on: WoundSpool): SpoolTotals {

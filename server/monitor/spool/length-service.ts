@@ -1,8 +1,8 @@
 import type { LengthCorrection, Spool } from '../../entities/spool.ts';
 import { Problem } from '../../problem/problem.ts';
-import type { RecordReader, RecordWriter } from '../ports/record.ts';
+import type { Clock } from '../clock.ts';
+import type { RecordWriter } from '../ports/record.ts';
 import type { SpoolStatements } from '../ports/spool-statements.ts';
-import type { Clock } from '../steady-clock.ts';
 
 /** True length = factor × counted length. */
 export interface LengthScale {
@@ -11,12 +11,12 @@ export interface LengthScale {
   readonly share: number;
 }
 
-/** Lengths that differ by more than this were not the same stretch, or not the same unit. */
+/** A larger factor means that the lengths are of different stretches or in different units. */
 const FACTOR_MAX = 1.5;
-/** A measurement less sure than this puts nothing right. */
+/** A measurement with more uncertainty than this corrects nothing. */
 const SHARE_MAX = 0.1;
 
-/** Without a tape measurement the count is taken at its word. */
+/** Without a tape measurement the counted length is used. */
 export function lengthScaleOf(correction: LengthCorrection | null): LengthScale {
   if (correction === null) return { factor: 1, share: 0 };
   return {
@@ -25,24 +25,19 @@ export function lengthScaleOf(correction: LengthCorrection | null): LengthScale 
   };
 }
 
-/** Where a person puts the length of a spool right by a tape measurement. Append only. */
-export class LengthService {
-  readonly #parts: {
-    readonly writer: RecordWriter;
-    readonly reader: RecordReader;
-    readonly statements: SpoolStatements;
-    readonly clock: Clock;
-    /** Called after each change, so that whoever shows the spool fetches it again. */
-    changed(): void;
-  };
+export interface LengthServiceParts {
+  readonly writer: Pick<RecordWriter, 'log'>;
+  readonly statements: SpoolStatements;
+  readonly clock: Clock;
+  /** Called after each change, so that open pages load the spool again. */
+  changed(): void;
+}
 
-  constructor(parts: {
-    writer: RecordWriter;
-    reader: RecordReader;
-    statements: SpoolStatements;
-    clock: Clock;
-    changed(): void;
-  }) {
+/** Lets users correct the length of a spool by a tape measurement. Append only. */
+export class LengthService {
+  readonly #parts: LengthServiceParts;
+
+  constructor(parts: LengthServiceParts) {
     this.#parts = parts;
   }
 
@@ -51,27 +46,27 @@ export class LengthService {
   }
 
   /** @throws Problem `bad-length`; `wrong-state` while the spool is being wound */
-  correct(spool: Spool, given: Omit<LengthCorrection, 'atMs' | 'who'>, who: string): void {
+  correct(spool: Spool, correction: Omit<LengthCorrection, 'atMs' | 'who'>, who: string): void {
     if (spool.endGaugeMm === null) {
       throw new Problem(
         'wrong-state',
-        `Spool ${spool.ordinal} is still being wound: none of it was unwound and measured.`,
+        `Spool ${spool.ordinal} is still being wound, so it cannot have been measured by tape.`,
         'Take it off the winder first: end the spool on the live page.',
       );
     }
-    checkCorrection(given);
+    checkCorrection(correction);
     const { statements, clock } = this.#parts;
-    statements.correctLength(spool.id, given, clock(), who);
+    statements.correctLength(spool.id, correction, clock(), who);
     this.#parts.changed();
-    const factor = given.measuredMm / given.indicatedMm;
+    const factor = correction.measuredMm / correction.indicatedMm;
     this.#log(
       spool,
       who,
-      `Measured ${metres(given.measuredMm)} of spool ${spool.ordinal} by tape where the line counted ${metres(given.indicatedMm)}: lengths × ${factor.toFixed(4)}.`,
+      `Measured ${metres(correction.measuredMm)} of spool ${spool.ordinal} by tape where the line counted ${metres(correction.indicatedMm)}: lengths × ${factor.toFixed(4)}.`,
     );
   }
 
-  /** The count is taken at its word again. */
+  /** Removes the correction. */
   takeBack(spool: Spool, who: string): void {
     if (this.of(spool.id) === null) return;
     this.#parts.statements.correctLength(spool.id, null, this.#parts.clock(), who);
@@ -90,14 +85,14 @@ function checkCorrection({ measuredMm, indicatedMm, uncertaintyMm }: Omit<Length
     ['indicated', indicatedMm],
   ] as const) {
     if (!(value > 0) || !Number.isFinite(value))
-      throw new Problem('bad-length', `The ${name} length is ${value} mm.`, 'Give it in mm, above zero.', {
+      throw new Problem('bad-length', `The ${name} length is ${value} mm.`, 'Give a length above 0, in mm.', {
         pointer: `/${name}Mm`,
       });
   }
   if (!(uncertaintyMm >= 0) || uncertaintyMm > SHARE_MAX * measuredMm)
     throw new Problem(
       'bad-length',
-      `An uncertainty of ${uncertaintyMm} mm on ${measuredMm} mm is too much to correct a length by.`,
+      `An uncertainty of ${uncertaintyMm} mm on ${measuredMm} mm is too large for a correction.`,
       `Give mm from 0 to ${(SHARE_MAX * 100).toFixed(0)} % of the measured length; measure a longer stretch.`,
       { pointer: '/uncertaintyMm' },
     );
@@ -106,7 +101,7 @@ function checkCorrection({ measuredMm, indicatedMm, uncertaintyMm }: Omit<Length
     throw new Problem(
       'bad-length',
       `${measuredMm} mm by tape for ${indicatedMm} mm counted is a factor of ${factor.toFixed(3)}.`,
-      'Check that both are of the same stretch and in mm. If the counter is that far off, correct it first.',
+      'Check that both are of the same stretch and in mm. If the counter is that far off, adjust it first.',
       { pointer: '/measuredMm' },
     );
 }

@@ -10,14 +10,14 @@ export function linePrinter({ hotendLimitMm, leastFeedableMm, toleranceMm }: Lin
   return { id: LINE_PRINTER_ID, name: 'This line’s limits', hotendLimitMm, leastFeedableMm, toleranceMm, note: '' };
 }
 
-/** The limits of the line with those of a printer. @throws Problem `bad-printer`: points to the printer's field */
+/** The limits of the line, with those of the printer where it has its own. @throws Problem `bad-printer`, with a pointer to the field */
 export function limitsFor(printer: Printer, settings: LineSettings): StrandLimits {
   const own = strandLimits(settings);
   checkPrinterProfile(printer, own.nominalMm);
   if (!(own.strandPresentMm < printer.leastFeedableMm))
     throw new Problem(
       'bad-printer',
-      `Printer ${printer.name}: the smallest feedable diameter (${printer.leastFeedableMm} mm) is not above ${own.strandPresentMm} mm, below which this line sees no strand at all.`,
+      `Printer ${printer.name}: the smallest feedable diameter (${printer.leastFeedableMm} mm) must be above ${own.strandPresentMm} mm, below which this line detects no strand.`,
       'Raise it, or lower “No strand below” in the settings of the line.',
       { pointer: '/leastFeedableMm' },
     );
@@ -26,9 +26,9 @@ export function limitsFor(printer: Printer, settings: LineSettings): StrandLimit
 }
 
 /**
- * Limits of a printer for a spool. Strand of another nominal diameter than the line is set to now was wound for other
- * printers: by the line itself it is judged as it was then.
- * @throws Problem `bad-printer`; whoever asks for a judgement names a printer and not its limits, so it points to nothing
+ * Limits of a printer for a spool. Strand of another nominal diameter than the line's current one was wound for other
+ * printers, so the line's own limits are those of that time.
+ * @throws Problem `bad-printer`, without a pointer, because requests name a printer and not its limits
  */
 export function limitsOnSpool(limitsWhenWound: StrandLimits, printer: Printer, settings: LineSettings): StrandLimits {
   if (limitsWhenWound.nominalMm === settings.nominalMm) return within(null, () => limitsFor(printer, settings));

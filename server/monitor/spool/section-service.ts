@@ -1,15 +1,15 @@
 import { Problem } from '../../problem/problem.ts';
 import type { Section, StatedSection, Verdict } from '../../strand/section.ts';
 import { checkSection } from '../../strand/section-input.ts';
+import type { Clock } from '../clock.ts';
 import type { RecordReader, RecordWriter } from '../ports/record.ts';
-import type { Clock } from '../steady-clock.ts';
 import type { Judgement } from './judgement.ts';
 import { markedTarget, recordedTarget, type SectionTarget } from './section-target.ts';
 import type { SpoolJudge } from './spool-judge.ts';
 import { positionMm, type WoundSpool } from './wound-spool.ts';
 
-/** What a user states about a stretch of a spool; positions from the spool's inner end, true mm. */
-export interface SectionText {
+/** A user's statement about a stretch of a spool; true lengths from its inner end. */
+export interface SectionStatement {
   readonly fromSpoolMm: number;
   readonly toSpoolMm: number;
   readonly verdict: Verdict;
@@ -21,19 +21,19 @@ export interface SectionServiceParts {
   readonly reader: Pick<RecordReader, 'statedSection'>;
   readonly judge: Pick<SpoolJudge, 'judge'>;
   readonly clock: Clock;
-  /** Called after each change, so that whoever shows the sections of the run fetches them again. */
+  /** Called after each change, so that open pages load the sections of the run again. */
   changed(runId: number): void;
 }
 
-/** A changed section, and the judgement that follows from it. */
+/** A changed section with the new judgement of its spool. */
 export interface SectionInJudgement {
   readonly section: Section;
-  readonly judged: Judgement;
+  readonly judgement: Judgement;
 }
 
 /**
- * Where a user adds, adjusts, removes and restores sections, as the chosen printer's judgement shows them. A statement is
- * appended to the record and never overwrites what was measured; the newest one about a stretch counts.
+ * Lets users add, adjust, remove and restore sections of the judgement for the chosen printer. Each statement is appended to
+ * the record and never overwrites a measurement; the newest one about a stretch counts.
  */
 export class SectionService {
   readonly #parts: SectionServiceParts;
@@ -43,44 +43,44 @@ export class SectionService {
   }
 
   /** @throws Problem `unknown-spool`, `bad-section` */
-  async add(spoolId: number, stated: SectionText, who: string): Promise<SectionInJudgement> {
+  async add(spoolId: number, stated: SectionStatement, who: string): Promise<SectionInJudgement> {
     const { on } = await this.#parts.judge.judge(spoolId);
-    const marked: SectionTarget = { ordinal: null, about: null, statement: null, original: null, passedMs: 0 };
-    return this.#state(on, marked, stated, who, 'Marked');
+    const newMark: SectionTarget = { ordinal: null, about: null, statement: null, original: null, passedMs: 0 };
+    return this.#save(on, newMark, stated, who, 'Marked');
   }
 
   /** @throws Problem `unknown-spool`, `unknown-section`, `bad-section` */
-  async adjust(spoolId: number, sectionId: string, stated: SectionText, who: string): Promise<SectionInJudgement> {
-    const judged = await this.#parts.judge.judge(spoolId);
-    return this.#state(judged.on, this.#target(judged, sectionId), stated, who, 'Adjusted');
+  async adjust(spoolId: number, sectionId: string, stated: SectionStatement, who: string): Promise<SectionInJudgement> {
+    const judgement = await this.#parts.judge.judge(spoolId);
+    return this.#save(judgement.on, this.#target(judgement, sectionId), stated, who, 'Adjusted');
   }
 
-  /** Dismiss a measured section, or take away a marked one. @throws Problem `unknown-spool`, `unknown-section` */
+  /** Dismisses a measured section or removes a marked one. @throws Problem `unknown-spool`, `unknown-section` */
   async remove(spoolId: number, sectionId: string, who: string): Promise<void> {
-    const judged = await this.#parts.judge.judge(spoolId);
-    const { on } = judged;
-    const target = this.#target(judged, sectionId);
-    const current = judged.sections.find(({ id }) => id === sectionId);
+    const judgement = await this.#parts.judge.judge(spoolId);
+    const { on } = judgement;
+    const target = this.#target(judgement, sectionId);
+    const current = judgement.sections.find(({ id }) => id === sectionId);
     if (current === undefined) throw unknownSection(sectionId, on);
-    this.#save(on, target, { ...current, removed: true });
+    this.#append(on, target, { ...current, removed: true });
     this.#log(on, who, `Removed the section ${describe(current, on)}.`);
   }
 
-  /** Undo: what was measured counts again; a marked section comes back as it was marked. */
+  /** Restores a section as it was measured or first marked. @throws Problem `unknown-spool`, `unknown-section` */
   async restore(spoolId: number, sectionId: string, who: string): Promise<SectionInJudgement> {
-    const judged = await this.#parts.judge.judge(spoolId);
-    const target = this.#target(judged, sectionId);
-    if (target.original === null) throw unknownSection(sectionId, judged.on);
-    const saved = this.#save(judged.on, target, { ...target.original, removed: false });
-    const restored = await this.#after(judged.on, saved);
-    this.#log(judged.on, who, `Restored the section ${describe(restored.section, judged.on)}.`);
+    const judgement = await this.#parts.judge.judge(spoolId);
+    const target = this.#target(judgement, sectionId);
+    if (target.original === null) throw unknownSection(sectionId, judgement.on);
+    const saved = this.#append(judgement.on, target, { ...target.original, removed: false });
+    const restored = await this.#judgeAgain(judgement.on, saved);
+    this.#log(judgement.on, who, `Restored the section ${describe(restored.section, judgement.on)}.`);
     return restored;
   }
 
-  async #state(
+  async #save(
     on: WoundSpool,
     target: SectionTarget,
-    input: SectionText,
+    input: SectionStatement,
     who: string,
     verb: string,
   ): Promise<SectionInJudgement> {
@@ -90,18 +90,18 @@ export class SectionService {
       lengthMm: (on.endGaugeMm - on.startGaugeMm) * factor,
       lengthFactor: factor,
     });
-    const saved = this.#save(on, target, { ...stated, removed: false });
-    const after = await this.#after(on, saved);
-    this.#log(on, who, `${verb} the section ${describe(after.section, on)} as ${after.section.verdict}.`);
-    return after;
+    const saved = this.#append(on, target, { ...stated, removed: false });
+    const result = await this.#judgeAgain(on, saved);
+    this.#log(on, who, `${verb} the section ${describe(result.section, on)} as ${result.section.verdict}.`);
+    return result;
   }
 
-  #save(
+  #append(
     on: WoundSpool,
     { ordinal, about, statement, passedMs }: SectionTarget,
-    said: Pick<StatedSection, 'fromMm' | 'toMm' | 'verdict' | 'note' | 'removed'>,
+    statedSection: Pick<StatedSection, 'fromMm' | 'toMm' | 'verdict' | 'note' | 'removed'>,
   ): StatedSection {
-    const { fromMm, toMm, verdict, note, removed } = said;
+    const { fromMm, toMm, verdict, note, removed } = statedSection;
     const saved = this.#parts.writer.saveStatedSection(
       on.run.id,
       {
@@ -112,7 +112,7 @@ export class SectionService {
         verdict,
         note,
         removed,
-        // A replay dates readings ahead of the clock: a statement about a section that has ended comes after its end.
+        // In a replay readings may be dated ahead of the clock, but a statement must be later than its section.
         atTimeMs: Math.max(this.#parts.clock(), passedMs),
       },
       statement?.id ?? null,
@@ -121,29 +121,29 @@ export class SectionService {
     return saved;
   }
 
-  async #after(on: WoundSpool, saved: StatedSection): Promise<SectionInJudgement> {
-    const judged = await this.#parts.judge.judge(on.spool.id);
-    const id = [...judged.targets].find(([, { statement }]) => statement?.id === saved.id)?.[0] ?? `p${saved.id}`;
-    const section = judged.sections.find((one) => one.id === id);
+  async #judgeAgain(on: WoundSpool, saved: StatedSection): Promise<SectionInJudgement> {
+    const judgement = await this.#parts.judge.judge(on.spool.id);
+    const id = [...judgement.targets].find(([, { statement }]) => statement?.id === saved.id)?.[0] ?? `p${saved.id}`;
+    const section = judgement.sections.find((one) => one.id === id);
     if (section === undefined) throw unknownSection(id, on);
-    return { section, judged };
+    return { section, judgement };
   }
 
-  /** What is shown goes first; an id of another screen may be of a mark that changed since, or of a recorded section. */
+  /** An id from an older page may belong to a mark that has changed since, or to a recorded section. */
   #target({ on, targets }: Judgement, sectionId: string): SectionTarget {
     const shown = targets.get(sectionId);
     if (shown !== undefined) return shown;
-    const [, message, digits] = /^([mp])(\d{1,9})$/.exec(sectionId) ?? [];
+    const [, prefix, digits] = /^([mp])(\d{1,9})$/.exec(sectionId) ?? [];
     const number = Number(digits);
-    if (message === 'm') {
+    if (prefix === 'm') {
       const recorded = on.recorded.find(({ ordinal }) => ordinal === number);
       const statement = on.stated.find(({ measuredOrdinal }) => measuredOrdinal === number) ?? null;
       if (recorded !== undefined) return recordedTarget(recorded, statement);
     }
-    const said = message === 'p' ? this.#parts.reader.statedSection(number) : null;
-    if (said === null || said.runId !== on.run.id || said.section.measuredOrdinal !== null)
+    const marked = prefix === 'p' ? this.#parts.reader.statedSection(number) : null;
+    if (marked === null || marked.runId !== on.run.id || marked.section.measuredOrdinal !== null)
       throw unknownSection(sectionId, on);
-    return markedTarget(said.section, { id: said.replacedBy ?? number });
+    return markedTarget(marked.section, { id: marked.replacedBy ?? number });
   }
 
   #log({ spool }: WoundSpool, who: string, what: string): void {
@@ -160,6 +160,6 @@ function unknownSection(sectionId: string, { spool }: WoundSpool): Problem {
   return new Problem(
     'unknown-section',
     `Spool ${spool.id} has no section “${sectionId}”.`,
-    'It may have been changed on another screen: reload the spool and try again.',
+    'It may have been changed on another page. Load the spool again, then retry.',
   );
 }

@@ -1,28 +1,28 @@
 import type { MeasuredSection, SectionPlace, StatedSection } from '../../strand/section.ts';
 
-/** What a statement made under a section id is about. */
+/** What a statement under a section id refers to. */
 export interface SectionTarget {
-  /** Ordinal of the recorded section; null = it is marked, or not recorded. */
+  /** Ordinal of the recorded section; null = marked by a user, or not recorded. */
   readonly ordinal: number | null;
-  /** A section, or a part of one, that only the limits of the chosen printer show. */
+  /** A section, or part of one, that appears only with the limits of the chosen printer. */
   readonly about: SectionPlace | null;
   /** The statement that counts now; a new one replaces it. */
   readonly statement: Pick<StatedSection, 'id'> | null;
-  /** What it was before anyone changed it; null = it is not there any more. */
+  /** As measured or first marked; null = no longer known. */
   readonly original: Pick<StatedSection, 'fromMm' | 'toMm' | 'verdict' | 'note'> | null;
-  /** When it had passed the gauge, UTC ms; 0 = long ago. */
+  /** When its end passed the gauge, UTC ms; 0 = irrelevant. */
   readonly passedMs: number;
 }
 
 /**
- * The id of a section that is not in the record: by its place (`j12345` = the gauge length where it was found to begin, in
- * 0.1 mm), so that it means the same section in a later answer.
+ * The id of a section that is not in the record, from where it starts (`j12345` = gauge length in 0.1 mm), so that it stays
+ * the same in later judgements.
  */
 export function shownId(foundFromMm: number): string {
   return `j${Math.round(foundFromMm * 10)}`;
 }
 
-/** @param shown the section as the limits of the chosen printer show it */
+/** @param shown the section as found with the limits of the chosen printer */
 export function recordedTarget(
   recorded: MeasuredSection,
   statement: SectionTarget['statement'],
@@ -32,7 +32,7 @@ export function recordedTarget(
   return { ordinal: recorded.ordinal, about: null, statement, original: asFound(recorded), passedMs: passed };
 }
 
-/** @param statement the statement about it, unless that is also about other sections */
+/** @param statement the statement about it, unless it also applies to other sections */
 export function shownTarget(section: MeasuredSection, statement: StatedSection | null): SectionTarget {
   const { kind, fromMm, toMm } = section;
   const about = statement?.about ?? { kind, fromMm, toMm };

@@ -4,17 +4,17 @@ import { causesOf, type LineParts } from '../../strand/spectrum/named-causes.ts'
 import type { StrandLimits } from '../../strand/strand-limits.ts';
 import type { Examination } from '../analysis/spool-analysis.ts';
 
-/** What is set about the line, to tell what may have caused something. */
-export interface LineBuild {
+/** Settings of the line from which likely causes follow. */
+export interface LineSetUp {
   readonly parts: LineParts;
   readonly optics: GaugeOptics;
 }
 
-/** What is worth knowing of a spool beside its sections, in the order of its strand; it changes no verdict. Gauge lengths. */
+/** Findings on a spool other than its sections, in order of gauge length. They change no verdict. */
 export function adviceOnSpool(
   { trends, troubles, meanPitchMm, meanSpeedMmPerS }: Examination,
   limits: StrandLimits,
-  line: LineBuild,
+  line: LineSetUp,
 ): readonly Advice[] {
   const causes = causesOf(line.parts);
   const stretches = [

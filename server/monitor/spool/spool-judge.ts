@@ -8,13 +8,14 @@ import type { StrandLimits } from '../../strand/strand-limits.ts';
 import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
 import type { Examination } from '../analysis/spool-analysis.ts';
 import type { SpoolAnalyst } from '../analysis/spool-analyst.ts';
-import type { SpoolCase } from '../analysis/spool-case.ts';
+import type { AnalysedSpool } from '../analysis/spool-columns.ts';
 import type { QuestionName, Questions } from '../analysis/spool-functions.ts';
-import { type MeasuredStretch, withUnseenEnds } from '../analysis/unseen-ends.ts';
+import { type MeasuredStretch, withUnmeasuredEnds } from '../analysis/spool-sections.ts';
+import { BoundedCache } from '../bounded-cache.ts';
 import type { Log } from '../log.ts';
 import type { SampleReader } from '../ports/samples.ts';
 import type { SpoolStatements } from '../ports/spool-statements.ts';
-import { sameLimits } from '../run-settings.ts';
+import { sameLimits } from '../run/run-settings.ts';
 import { examinationFrom, examinationInputs, plainExamination } from './examination.ts';
 import { type Found, type JudgedBy, type Judgement, judgementOf, planFor } from './judgement.ts';
 import { limitsOnSpool, linePrinter } from './printer-limits.ts';
@@ -30,26 +31,27 @@ export interface SpoolJudgeParts {
   settings(): LineSettings;
 }
 
-interface Remembered<T> {
+/** A cached value with the version of what it was calculated from. */
+interface Versioned<T> {
   readonly version: string;
   readonly value: T;
 }
 
-/** How many columns the mean diameter of a spool is taken over. */
+/** Columns over which the mean diameter is calculated. */
 const MEAN_COLUMNS = 200;
-const REMEMBERED = 400;
-/** So many sections are planned in a few milliseconds; more go to the worker, so that they delay no reading and no alarm. */
+const CACHED_MAX = 400;
+/** Planning up to this many sections takes a few milliseconds. More are planned on the worker, to delay no reading or alarm. */
 const PLANNED_HERE_MAX = 100;
 
 /**
- * The one place that judges spools. A judgement rests on what `WoundSpool` holds and on the limits; while none of it
- * changes the same one is given, and what had to be read for it is kept in the record.
+ * The only place that judges spools. A judgement depends on `WoundSpool` and the limits and is cached until one of them
+ * changes. The examination of the readings behind it is stored in the record.
  */
 export class SpoolJudge {
   readonly #parts: SpoolJudgeParts;
-  readonly #judgements = new Map<string, Remembered<Judgement>>();
-  readonly #means = new Map<string, Remembered<number | null>>();
-  readonly #examinations = new Map<string, Remembered<Examination>>();
+  readonly #judgements = new BoundedCache<Versioned<Judgement>>(CACHED_MAX);
+  readonly #means = new BoundedCache<Versioned<number | null>>(CACHED_MAX);
+  readonly #examinations = new BoundedCache<Versioned<Examination>>(CACHED_MAX);
   readonly #judging = new Map<string, Promise<Judgement>>();
   readonly #examining = new Map<string, Promise<Examination>>();
 
@@ -58,35 +60,35 @@ export class SpoolJudge {
   }
 
   /**
-   * By the printer that is chosen for the spool.
-   * @throws Problem `unknown-spool`; `bad-printer` for a printer whose limits cannot be
+   * Judges a spool for its chosen printer.
+   * @throws Problem `unknown-spool`; `bad-printer` for a printer with impossible limits
    */
   async judge(spoolId: number): Promise<Judgement> {
     const on = this.#parts.spools.wound(spoolId);
-    if (await this.#placedNames(on)) return this.judge(spoolId);
+    if (await this.#placeNames(on)) return this.judge(spoolId);
     const { printer, insteadOf } = this.printerOf(on);
-    const judged = await this.#judged(on, { kind: 'printer', printer });
-    return insteadOf === null ? judged : { ...judged, warnings: [insteadOf, ...judged.warnings] };
+    const judgement = await this.#judge(on, { kind: 'printer', printer });
+    return insteadOf === null ? judgement : { ...judgement, warnings: [insteadOf, ...judgement.warnings] };
   }
 
-  /** By another printer than the chosen one, to compare runs. @throws as `judge` */
+  /** Judges for another printer than the chosen one, to compare runs. @throws as `judge` */
   judgeFor(on: WoundSpool, printer: Printer): Promise<Judgement> {
-    return this.#judged(on, { kind: 'printer', printer });
+    return this.#judge(on, { kind: 'printer', printer });
   }
 
-  /** By the limits of the night in which it was wound, as they held last. */
+  /** Judges by the last limits in force during winding. */
   judgeByNight(on: WoundSpool): Promise<Judgement> {
-    return this.#judged(on, { kind: 'run' });
+    return this.#judge(on, { kind: 'run' });
   }
 
-  /** @throws Problem bad-request for a printer that this strand cannot be judged for */
+  /** @throws Problem `bad-printer` for a printer that does not suit this strand */
   limitsBy(on: WoundSpool, printer: Printer): StrandLimits {
     return limitsOnSpool(on.settings.limits, printer, this.#parts.settings());
   }
 
   /**
-   * The printer that is chosen for a spool. One whose limits do not go with those of the line any more gives way to the
-   * line's own limits; `insteadOf` says so.
+   * The printer chosen for a spool. If its limits no longer suit those of the line, the line's own limits are used and
+   * `insteadOf` says so.
    */
   printerOf(on: WoundSpool): { readonly printer: Printer; readonly insteadOf: string | null } {
     const own = linePrinter(this.#parts.settings());
@@ -101,34 +103,34 @@ export class SpoolJudge {
     }
   }
 
-  /** The same as long as what the judgement by that night rests on is. */
+  /** Changes with anything that `judgeByNight` depends on. */
   versionByNight(on: WoundSpool): string {
     return this.#versionOf(on, on.settings.limits);
   }
 
-  /** A judgement that follows from another by something that was just recorded: it is the one to be given from now on. */
-  remember(judged: Judgement): void {
-    // Of a run that goes on, the last second of a spool that ended just now may not be written yet.
-    if (isWinding(judged.on) || judged.on.run.endedMs === null) return;
-    const key = keyOf(judged.on, judged.by);
-    this.#judgements.delete(key);
-    this.#judgements.set(key, { version: this.#versionOf(judged.on, judged.limits), value: judged });
-    if (this.#judgements.size > REMEMBERED) this.#judgements.delete(this.#judgements.keys().next().value!);
+  /** Caches a judgement that the caller derived from an earlier one. */
+  remember(judgement: Judgement): void {
+    const { on, by, limits } = judgement;
+    // While the run continues, the last second of a spool that has just ended may not be stored yet.
+    if (isWinding(on) || on.run.endedMs === null) return;
+    this.#judgements.set(keyOf(on, by), { version: this.#versionOf(on, limits), value: judgement });
   }
 
-  /** The plan of a judged spool after these cuts. @throws as `planFor` */
-  async planAfter(judged: Judgement, done: readonly DoneCut[]): Promise<CutPlan> {
-    return judged.sections.length > PLANNED_HERE_MAX ? this.#parts.analyst.plan(judged, done) : planFor(judged, done);
+  /** The plan after these cuts. @throws as `planFor` */
+  async planAfter(judgement: Judgement, done: readonly DoneCut[]): Promise<CutPlan> {
+    return judgement.sections.length > PLANNED_HERE_MAX
+      ? this.#parts.analyst.plan(judgement, done)
+      : planFor(judgement, done);
   }
 
-  /** @throws Problem `readings-thinned` where single readings were let go and nothing was kept of them */
+  /** @throws Problem `readings-thinned` if single readings were deleted and no examination of them is stored */
   async examine({ on, limits }: Pick<Judgement, 'on' | 'limits'>): Promise<Examination> {
     const { statements, analyst, log } = this.#parts;
     const { id, runId } = on.spool;
     if (isWinding(on)) return plainExamination(await this.ask({ on, limits }, 'examine', {}));
     const inputs = examinationInputs(on, limits);
-    const known = this.#examinations.get(`${id}`);
-    if (known?.version === inputs) return known.value;
+    const cached = this.#examinations.get(`${id}`);
+    if (cached?.version === inputs) return cached.value;
     return shared(this.#examining, `${id} ${inputs}`, async () => {
       let examination = examinationFrom(statements.examination(id, inputs));
       if (examination === null) {
@@ -137,12 +139,11 @@ export class SpoolJudge {
         try {
           statements.keepExamination(id, inputs, examination);
         } catch (thrown) {
-          // It is derived: a full disk costs nothing but reading the spool again.
-          log.warn('What was read of a spool could not be kept', { spool: on.name, why: String(thrown) });
+          // Not serious, because the spool can be read again.
+          log.warn('The examination of a spool could not be stored', { spool: on.name, why: String(thrown) });
         }
       }
       this.#examinations.set(`${id}`, { version: inputs, value: examination });
-      if (this.#examinations.size > REMEMBERED) this.#examinations.delete(this.#examinations.keys().next().value!);
       return examination;
     });
   }
@@ -151,39 +152,45 @@ export class SpoolJudge {
   ask<Name extends QuestionName>(
     { on, limits }: Pick<Judgement, 'on' | 'limits'>,
     what: Name,
-    given: Questions[Name]['given'],
+    input: Questions[Name]['input'],
   ): Promise<Questions[Name]['answer']> {
     const { startGaugeMm, endGaugeMm, scale } = on;
-    const spool: SpoolCase = { startGaugeMm, endGaugeMm, lengthFactor: scale.factor, limits, growing: isWinding(on) };
-    return this.#parts.analyst.ask(on.run.id, spool, what, given);
+    const spool: AnalysedSpool = {
+      startGaugeMm,
+      endGaugeMm,
+      lengthFactor: scale.factor,
+      limits,
+      growing: isWinding(on),
+    };
+    return this.#parts.analyst.ask(on.run.id, spool, what, input);
   }
 
-  async #judged(on: WoundSpool, by: JudgedBy): Promise<Judgement> {
+  async #judge(on: WoundSpool, by: JudgedBy): Promise<Judgement> {
     const limits = by.kind === 'run' ? on.settings.limits : this.limitsBy(on, by.printer);
     const version = this.#versionOf(on, limits);
-    const known = this.#judgements.get(keyOf(on, by));
-    if (known?.version === version) return { ...known.value, on };
+    const cached = this.#judgements.get(keyOf(on, by));
+    if (cached?.version === version) return { ...cached.value, on };
     return shared(this.#judging, `${keyOf(on, by)} ${version}`, () => this.#judgeAgain(on, by, limits));
   }
 
   async #judgeAgain(on: WoundSpool, by: JudgedBy, limits: StrandLimits): Promise<Judgement> {
     const found = await this.#found(on, by, limits);
-    // Only coils have a weight, and those of that night are not cut.
+    // The mean is needed only for the weight of coils, and a spool is never cut by the limits of its winding.
     const meanDiameterMm = by.kind === 'run' ? null : await this.meanDiameterMm(on);
     const { shortestCoilMm } = this.#parts.settings();
-    const given = [on, by, limits, found, { shortestCoilMm, meanDiameterMm }] as const;
-    const judged =
+    const input = [on, by, limits, found, { shortestCoilMm, meanDiameterMm }] as const;
+    const judgement =
       found.sections.length > PLANNED_HERE_MAX
-        ? { ...(await this.#parts.analyst.judge(...given)), on }
-        : judgementOf(...given);
-    this.remember(judged);
-    return judged;
+        ? { ...(await this.#parts.analyst.judge(...input)), on }
+        : judgementOf(...input);
+    this.remember(judgement);
+    return judgement;
   }
 
   async #found(on: WoundSpool, by: JudgedBy, limits: StrandLimits): Promise<Found> {
     const recorded = async (basis: 'recorded' | 'night'): Promise<Found> => ({
       basis,
-      sections: withUnseenEnds(on.recorded, on, await this.#measured(on)),
+      sections: withUnmeasuredEnds(on.recorded, on, await this.#measuredStretch(on)),
     });
     if (by.kind === 'run') return recorded('recorded');
     if (on.settings.foundByThese && sameLimits(limits, on.settings.limits)) return recorded('recorded');
@@ -198,7 +205,7 @@ export class SpoolJudge {
     }
   }
 
-  async #measured(on: WoundSpool): Promise<MeasuredStretch> {
+  async #measuredStretch(on: WoundSpool): Promise<MeasuredStretch> {
     const extent = await this.#parts.samples.extent(on.run.id);
     if (extent === null) return null;
     const { count, fromGaugeMm, toGaugeMm, fromMs, toMs } = extent;
@@ -206,14 +213,14 @@ export class SpoolJudge {
   }
 
   /**
-   * Diameter of equal cross-section, √ of the mean square along the length, from summaries of the readings: it is known
-   * without reading them all, and after they were let go. Columns without strand in part count for nothing.
+   * Diameter of the mean cross-section, √(mean of d² over length). It is calculated from summaries, so it needs no single
+   * readings. Columns in which strand is partly missing are left out.
    */
   async meanDiameterMm(on: WoundSpool): Promise<number | null> {
     const { startGaugeMm, endGaugeMm } = on;
     const version = `${startGaugeMm} ${endGaugeMm} ${on.run.endedMs}`;
-    const known = this.#means.get(on.name);
-    if (known?.version === version) return known.value;
+    const cached = this.#means.get(on.name);
+    if (cached?.version === version) return cached.value;
     const { channels, count } = await this.#parts.samples.window({
       runId: on.run.id,
       axis: 'length',
@@ -234,59 +241,57 @@ export class SpoolJudge {
     });
     const mean = squares.length === 0 ? null : Math.sqrt(squares.reduce((a, b) => a + b, 0) / squares.length);
     this.#means.set(on.name, { version, value: mean });
-    if (this.#means.size > REMEMBERED) this.#means.delete(this.#means.keys().next().value!);
     return mean;
   }
 
   /**
-   * Names that were given by number, in a record of before, are looked up once, in the plan that everyone saw then. One
-   * whose coil that plan does not make stays without a place.
-   * @returns whether any got its place
+   * Older records store coil names by number. Their strand is looked up once, in the plan with the usual choices, which was the
+   * only one then. A number that this plan does not have stays without a place.
+   * @returns whether any place was found
    */
-  async #placedNames(on: WoundSpool): Promise<boolean> {
-    const byNumber = on.givenNames.filter(({ place }) => place === null);
+  async #placeNames(on: WoundSpool): Promise<boolean> {
+    const byNumber = on.coilNames.filter(({ place }) => place === null);
     if (isWinding(on) || byNumber.length === 0) return false;
-    const asThen = { ...on, choices: USUAL_CHOICES };
-    const { plan } = await this.#judged(asThen, { kind: 'printer', printer: linePrinter(this.#parts.settings()) });
+    const asBefore = { ...on, choices: USUAL_CHOICES };
+    const { plan } = await this.#judge(asBefore, { kind: 'printer', printer: linePrinter(this.#parts.settings()) });
     const placed = byNumber.flatMap(({ id, coil }) => {
-      const of = plan?.coils[coil - 1];
-      return of === undefined
-        ? []
-        : [{ id, place: { fromGaugeMm: gaugeMmAt(on, of.fromMm), toGaugeMm: gaugeMmAt(on, of.toMm) } }];
+      const planned = plan?.coils[coil - 1];
+      if (planned === undefined) return [];
+      return [{ id, place: { fromGaugeMm: gaugeMmAt(on, planned.fromMm), toGaugeMm: gaugeMmAt(on, planned.toMm) } }];
     });
     for (const { id, place } of placed) this.#parts.statements.placeCoilName(id, place);
     return placed.length > 0;
   }
 
-  /** All that a judgement rests on; recorded sections of a run that is over change with the spool's start only. */
+  /** Everything a judgement depends on. Recorded sections are not needed: after the run they change only with the spool's start. */
   #versionOf(on: WoundSpool, limits: StrandLimits): string {
-    const { startGaugeMm, endGaugeMm, reachGaugeMm, scale, settings, stated, cuts, givenNames, choices } = on;
+    const { startGaugeMm, endGaugeMm, reachGaugeMm, scale, settings, stated, cuts, coilNames, choices } = on;
     return JSON.stringify([
       [startGaugeMm, endGaugeMm, reachGaugeMm, scale, settings, limits, choices],
-      [stated.length, stated.at(-1)?.id, cuts.map(({ id }) => id), givenNames],
+      [stated.length, stated.at(-1)?.id, cuts.map(({ id }) => id), coilNames],
       [on.run.endedMs, on.spool.endedMs, this.#parts.settings().shortestCoilMm],
     ]);
   }
 }
 
-/** Those who ask for the same while it is being worked out get the same. */
-function shared<T>(underWay: Map<string, Promise<T>>, key: string, work: () => Promise<T>): Promise<T> {
-  const going = underWay.get(key) ?? work().finally(() => underWay.delete(key));
-  underWay.set(key, going);
-  return going;
+/** Requests for the same key share one calculation. */
+function shared<T>(running: Map<string, Promise<T>>, key: string, work: () => Promise<T>): Promise<T> {
+  const result = running.get(key) ?? work().finally(() => running.delete(key));
+  running.set(key, result);
+  return result;
 }
 
 function keyOf(on: WoundSpool, by: JudgedBy): string {
-  const whose = by.kind === 'run' ? 'night' : `${by.printer.id} ${by.printer.name}`;
-  return `${on.spool.id} ${whose} ${JSON.stringify(on.choices)}`;
+  const limitsOf = by.kind === 'run' ? 'night' : `${by.printer.id} ${by.printer.name}`;
+  return `${on.spool.id} ${limitsOf} ${JSON.stringify(on.choices)}`;
 }
 
-/** Whether anything is on it to be judged. @throws Problem `wrong-state` */
-export function refuseEmpty(on: WoundSpool): void {
+/** @throws Problem `wrong-state` for an empty spool */
+export function requireStrand(on: WoundSpool): void {
   if (Math.round(woundMm(on)) > 0) return;
   throw new Problem(
     'wrong-state',
-    `Spool ${on.name} is empty: there is nothing to judge.`,
+    `Spool ${on.name} is empty, so there is nothing to judge.`,
     'Wind it first, or choose another spool.',
   );
 }

@@ -6,23 +6,23 @@ import type { MeasuredSection } from '../../strand/section.ts';
 import { LINE_PRINTER_ID } from '../../strand/verdict/printer-profile.ts';
 import type { RecordReader } from '../ports/record.ts';
 import type { SpoolStatements } from '../ports/spool-statements.ts';
-import { runSettingsNow, type SpoolSettings, settingsOf } from '../run-settings.ts';
+import { currentRunSettings, type SpoolSettings, settingsOf } from '../run/run-settings.ts';
 import { lengthScaleOf } from './length-service.ts';
-import { nameOfSpool, USUAL_CHOICES, type WoundSpool } from './wound-spool.ts';
+import { spoolName, USUAL_CHOICES, type WoundSpool } from './wound-spool.ts';
 
 export interface SpoolRepositoryParts {
   readonly reader: RecordReader;
   readonly statements: SpoolStatements;
   settings(): LineSettings;
-  /** Length on a spool as the line counted it: of a finished one, or of the one being wound, now. */
+  /** Length on a spool as counted: the final one, or the current one of the spool being wound. */
   woundMm(spool: Spool): number;
-  /** Recorded sections of a run, those still growing included. */
-  measured(runId: number): readonly MeasuredSection[];
+  /** Recorded sections of a run, open ones included. */
+  measuredSections(runId: number): readonly MeasuredSection[];
 }
 
 const REMEDY = 'Open the list of runs and choose one there.';
 
-/** The one place where what is known of a spool is put together. */
+/** The only place that collects everything about a spool. */
 export class SpoolRepository {
   readonly #parts: SpoolRepositoryParts;
 
@@ -56,32 +56,32 @@ export class SpoolRepository {
     return spools.map((spool) => this.#build(run, spool, spools));
   }
 
-  /** What the whole run was set to in the end, for strand that is on no spool too. */
+  /** The last settings of a run, also for strand that is on no spool. */
   settingsOfRun(runId: number): SpoolSettings {
     return this.settingsOver(runId, 0, Number.POSITIVE_INFINITY);
   }
 
-  /** What held while the strand between two gauge lengths of a run passed. */
+  /** The settings in force while the strand between two gauge lengths passed. */
   settingsOver(runId: number, fromGaugeMm: number, toGaugeMm: number): SpoolSettings {
     const { reader, settings } = this.#parts;
-    return settingsOf(fromGaugeMm, toGaugeMm, reader.runSettings(runId), runSettingsNow(settings(), 0));
+    return settingsOf(fromGaugeMm, toGaugeMm, reader.runSettings(runId), currentRunSettings(settings(), 0));
   }
 
   /**
-   * Answering what was asked of a spool took a while.
-   * @throws Problem `wrong-state` where it is on other strand by now
+   * Checks after a slow request that the spool still has the same strand.
+   * @throws Problem `wrong-state` if its start or end has changed
    */
-  unmoved(asked: Spool): Spool {
-    const now = this.spool(asked.id);
-    if (now.startGaugeMm === asked.startGaugeMm && now.endGaugeMm === asked.endGaugeMm) return now;
+  requireUnmoved(before: Spool): void {
+    const now = this.spool(before.id);
+    if (now.startGaugeMm === before.startGaugeMm && now.endGaugeMm === before.endGaugeMm) return;
     throw new Problem(
       'wrong-state',
-      `Spool ${now.ordinal} has changed: it ended, or someone moved its start on another screen.`,
-      'Look at the spool again, then repeat what you did.',
+      `Spool ${now.ordinal} has changed: it ended, or its start was moved on another page.`,
+      'Load the spool again, then retry.',
     );
   }
 
-  /** A printer that was removed gives way to the line's own limits. */
+  /** Replaces a printer that has been removed by the line's own limits. */
   #choices(spoolId: number): SpoolChoices {
     const { statements } = this.#parts;
     const choices = statements.choices(spoolId) ?? USUAL_CHOICES;
@@ -93,14 +93,14 @@ export class SpoolRepository {
     const { startGaugeMm } = spool;
     const endGaugeMm = startGaugeMm + this.#parts.woundMm(spool);
     const correction = statements.lengthCorrection(spool.id);
-    const { measured } = this.#parts;
-    // Runs are listed without looking at their sections: they are read when they are wanted.
+    const { measuredSections } = this.#parts;
+    // Read on demand, because lists of runs need no sections.
     let recorded: readonly MeasuredSection[] | null = null;
     const next = ofRun.find(({ ordinal }) => ordinal === spool.ordinal + 1);
     return {
       run,
       spool,
-      name: nameOfSpool(spool),
+      name: spoolName(spool),
       startGaugeMm,
       endGaugeMm,
       reachGaugeMm: next?.startGaugeMm ?? Number.POSITIVE_INFINITY,
@@ -108,12 +108,12 @@ export class SpoolRepository {
       correction,
       settings: this.settingsOver(run.id, startGaugeMm, endGaugeMm),
       get recorded() {
-        recorded ??= measured(run.id);
+        recorded ??= measuredSections(run.id);
         return recorded;
       },
       stated: reader.statedSections(run.id),
       cuts: statements.cuts(spool.id),
-      givenNames: statements.coilNames(spool.id),
+      coilNames: statements.coilNames(spool.id),
       choices: this.#choices(spool.id),
     };
   }

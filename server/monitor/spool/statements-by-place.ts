@@ -2,61 +2,62 @@ import { effectiveSections } from '../../strand/effective-sections.ts';
 import type { MeasuredSection, Section, SectionPlace, StatedSection } from '../../strand/section.ts';
 import { markedTarget, recordedTarget, type SectionTarget, shownId, shownTarget } from './section-target.ts';
 
-/** A person's range that differs from what was measured by more than this was meant to. */
+/** Edges stated by a user count as their own if they differ from the measured ones by more than this. */
 const SAME_EDGE_MM = 1;
-/** A word speaks for a whole section when the stretch that it was said of covers this much of it. */
-const MOST = 0.5;
-/** Places of two words that differ by less than this make no section between them. */
-const HAIR_MM = 0.1;
+/** A statement applies to a whole section if its stretch covers at least this share of it. */
+const COVERED_SHARE = 0.5;
+/** Edges of two statements closer than this make no section between them. */
+const SHORTEST_PART_MM = 0.1;
 
 interface Range {
   readonly fromMm: number;
   readonly toMm: number;
 }
 
-/** What a word was said of. */
+/** A statement with the stretch it refers to. */
 interface PlacedStatement {
   readonly statement: StatedSection;
-  /** The section that it was said of; null = not in the record any more. */
+  /** The section that it refers to; null = no longer in the record. */
   readonly about: SectionPlace | null;
   readonly place: Range;
-  /** The person set edges of their own. */
+  /** The user changed the edges. */
   readonly ownEdges: boolean;
 }
 
-/** A section that was judged anew, or a part of one between places that words speak of. */
+/** A newly found section, or a part of one between the edges of statements. */
 interface Part {
   readonly section: MeasuredSection;
-  /** It is the section from end to end. */
-  readonly whole: boolean;
+  /** The section was not divided. */
+  readonly isWhole: boolean;
   /** Another part of the same section follows. */
-  readonly goesOn: boolean;
-  readonly said: PlacedStatement | null;
-  /** All words that reach it, the newest first. */
-  readonly reached: readonly PlacedStatement[];
+  readonly isContinued: boolean;
+  /** The newest statement that applies to it. */
+  readonly placed: PlacedStatement | null;
+  /** All statements that overlap it, newest first. */
+  readonly overlapping: readonly PlacedStatement[];
 }
 
-/** Sections as users see them, and what a statement made under each id is about; ids of removed sections too. */
+/** Sections as users see them, and what a statement under each id refers to; removed sections keep their ids. */
 export interface ShownSections {
   readonly sections: readonly Section[];
   readonly targets: ReadonlyMap<string, SectionTarget>;
 }
 
 /**
- * Puts what persons said onto sections that were judged anew. Under other limits sections open at other places and get
- * other ordinals, so a word goes by place: it speaks for a section of the same kind of which the stretch that it was said
- * of covers at least half, and of a larger one, or of one that others speak of too, only for its own part. A word that finds
- * no section stands on as a stretch that the person marked; a word that took a section away then has nothing more to say.
+ * Applies users' statements to newly found sections. With other limits, sections start elsewhere and have other ordinals, so
+ * a statement is matched by place: it applies to a section of the same kind if it covers at least half of it. For a longer
+ * section, or one with several statements, it applies only to its own part. A statement without a matching section stays as a
+ * stretch marked by the user; a removal without one has no effect.
  *
- * A new statement replaces the one that a section shows only where that speaks for no other section; else it is about what
- * is shown. So what is changed under an id is what was shown under it.
+ * A new statement replaces the one shown for a section only if that one applies to no other section. Otherwise it refers to
+ * the section as shown, so that a change under an id affects only what was shown under it.
  *
- * @param judged ordinals unique; every part in gauge lengths
- * @param recorded measured sections as they are in the record, to which the words speak
- * @param stated the words that count
+ * @param found new sections with unique ordinals; gauge lengths
+ * @param recorded measured sections of the record, to which statements refer
+ * @param stated the statements that count
  */
 export function sectionsWithStatements(
-  judged: readonly MeasuredSection[],
+  found: readonly MeasuredSection[],
   recorded: readonly MeasuredSection[],
   stated: readonly StatedSection[],
 ): ShownSections {
@@ -64,48 +65,48 @@ export function sectionsWithStatements(
   const marks = stated.filter((statement) => statement.measuredOrdinal === null && statement.about === null);
   const statements = stated
     .filter((statement) => !marks.includes(statement))
-    .map((statement) => placed(statement, byOrdinal))
-    // Clocks are set back, and a replay dates ahead: the order in which words were recorded is surer.
+    .map((statement) => withPlace(statement, byOrdinal))
+    // By id, because times are unreliable: clocks are set back and replays are dated ahead.
     .sort((a, b) => b.statement.id - a.statement.id);
-  const parts = partsOf(judged, statements);
-  const reach = new Map(statements.map((said) => [said, parts.filter(({ reached }) => reached.includes(said))]));
+  const parts = partsOf(found, statements);
+  const partsUnder = (placed: PlacedStatement) => parts.filter(({ overlapping }) => overlapping.includes(placed));
 
   const rewritten: StatedSection[] = [...marks];
   for (const part of parts) {
-    const { section, said } = part;
-    if (said === null) continue;
-    const { fromMm, toMm } = said.ownEdges ? ownRange(said, part, reach.get(said)!) : section;
-    const removed = said.statement.removed || (said.ownEdges && toMm <= fromMm);
-    rewritten.push({ ...said.statement, measuredOrdinal: section.ordinal, fromMm, toMm, removed });
+    const { section, placed } = part;
+    if (placed === null) continue;
+    const { fromMm, toMm } = placed.ownEdges ? ownRange(placed, part, partsUnder(placed)) : section;
+    const removed = placed.statement.removed || (placed.ownEdges && toMm <= fromMm);
+    rewritten.push({ ...placed.statement, measuredOrdinal: section.ordinal, fromMm, toMm, removed });
   }
-  const ids = new Ids();
-  for (const said of statements) {
-    if (reach.get(said)!.length > 0) continue;
-    const { statement } = said;
+  const ids = new SectionIds();
+  for (const placed of statements) {
+    if (partsUnder(placed).length > 0) continue;
+    const { statement } = placed;
     rewritten.push({ ...statement, measuredOrdinal: null });
-    const of = byOrdinal.get(statement.measuredOrdinal ?? 0);
-    if (of === undefined) ids.give(`p${statement.id}`, `p${statement.id}`, markedTarget(statement));
-    else ids.give(`p${statement.id}`, `m${of.ordinal}`, recordedTarget(of, statement));
+    const original = byOrdinal.get(statement.measuredOrdinal ?? 0);
+    if (original === undefined) ids.assign(`p${statement.id}`, `p${statement.id}`, markedTarget(statement));
+    else ids.assign(`p${statement.id}`, `m${original.ordinal}`, recordedTarget(original, statement));
   }
-  for (const statement of marks) ids.give(`p${statement.id}`, `p${statement.id}`, markedTarget(statement));
+  for (const statement of marks) ids.assign(`p${statement.id}`, `p${statement.id}`, markedTarget(statement));
 
-  const spoken = new Set(statements.map(({ statement }) => statement.measuredOrdinal));
-  const silent = recorded
-    .filter(({ ordinal }) => !spoken.has(ordinal))
-    .map((section) => ({ section, speaksFor: spokenFor({ about: section, place: section }, judged) }));
-  for (const { section, said, whole, reached } of parts) {
+  const withStatement = new Set(statements.map(({ statement }) => statement.measuredOrdinal));
+  const withoutStatement = recorded
+    .filter(({ ordinal }) => !withStatement.has(ordinal))
+    .map((section) => ({ section, matches: matchingSections({ about: section, place: section }, found) }));
+  for (const { section, placed, isWhole, overlapping } of parts) {
     const own = `m${section.ordinal}`;
-    const only = said !== null && reach.get(said)!.length === 1 ? said.statement : null;
+    const only = placed !== null && partsUnder(placed).length === 1 ? placed.statement : null;
     const same =
       only !== null
         ? byOrdinal.get(only.about === null ? (only.measuredOrdinal ?? 0) : 0)
-        : whole && reached.length === 0
-          ? silent.find(({ section: one, speaksFor }) => isSame(one, section) && speaksFor.length === 1)?.section
+        : isWhole && overlapping.length === 0
+          ? withoutStatement.find(({ section: one, matches }) => isSame(one, section) && matches.length === 1)?.section
           : undefined;
-    if (same !== undefined) ids.give(own, `m${same.ordinal}`, recordedTarget(same, only, section));
-    else ids.give(own, shownId((only?.about ?? section).fromMm), shownTarget(section, only));
+    if (same !== undefined) ids.assign(own, `m${same.ordinal}`, recordedTarget(same, only, section));
+    else ids.assign(own, shownId((only?.about ?? section).fromMm), shownTarget(section, only));
   }
-  return ids.shown(
+  return ids.applyTo(
     effectiveSections(
       parts.map(({ section }) => section),
       rewritten,
@@ -114,10 +115,10 @@ export function sectionsWithStatements(
 }
 
 /**
- * What was found while it was wound, with users' statements.
- * @param found recorded sections, and ends that were never measured: those are not in the record
+ * Applies users' statements to the sections found during winding.
+ * @param found recorded sections, and unmeasured ends, which are not in the record
  */
-export function recordedWithText(
+export function recordedWithStatements(
   found: readonly MeasuredSection[],
   recorded: readonly MeasuredSection[],
   stated: readonly StatedSection[],
@@ -125,19 +126,19 @@ export function recordedWithText(
   const byOrdinal = new Map(recorded.map((section) => [section.ordinal, section]));
   const ends = found.filter(({ ordinal }) => !byOrdinal.has(ordinal));
   const ofEnds = stated.filter(
-    ({ about }) => about?.kind === 'unknown' && spokenFor({ about, place: about }, ends).length > 0,
+    ({ about }) => about?.kind === 'unknown' && matchingSections({ about, place: about }, ends).length > 0,
   );
   const rest = stated.filter((statement) => !ofEnds.includes(statement));
-  const ids = new Ids();
+  const ids = new SectionIds();
   const newest = new Map(rest.map((statement) => [statement.measuredOrdinal, statement]));
   for (const section of recorded) {
     const id = `m${section.ordinal}`;
-    ids.give(id, id, recordedTarget(section, newest.get(section.ordinal) ?? null));
+    ids.assign(id, id, recordedTarget(section, newest.get(section.ordinal) ?? null));
   }
   for (const statement of rest)
     if (!byOrdinal.has(statement.measuredOrdinal ?? 0))
-      ids.give(`p${statement.id}`, `p${statement.id}`, markedTarget(statement));
-  const onRecord = ids.shown(
+      ids.assign(`p${statement.id}`, `p${statement.id}`, markedTarget(statement));
+  const onRecord = ids.applyTo(
     effectiveSections(
       found.filter(({ ordinal }) => byOrdinal.has(ordinal)),
       rest,
@@ -151,21 +152,21 @@ export function recordedWithText(
   };
 }
 
-/** Gives each section an id of its own. The order does not depend on statements, so a new one moves no id. */
-class Ids {
+/** Assigns unique ids. The order does not depend on statements, so a new statement changes no id. */
+class SectionIds {
   readonly #idOf = new Map<string, string>();
   readonly #targets = new Map<string, SectionTarget>();
 
-  /** @param own what `effectiveSections` calls it */
-  give(own: string, wanted: string, target: SectionTarget): void {
+  /** @param own the id used by `effectiveSections` */
+  assign(own: string, wanted: string, target: SectionTarget): void {
     let id = wanted;
-    // What begins at the same place differs by a hair.
+    // Sections that start at the same place get the next free number.
     while (this.#targets.has(id)) id = `j${Number(id.slice(1)) + 1}`;
     this.#idOf.set(own, id);
     this.#targets.set(id, target);
   }
 
-  shown(sections: readonly Section[]): ShownSections {
+  applyTo(sections: readonly Section[]): ShownSections {
     return {
       sections: sections.map((section) => ({ ...section, id: this.#idOf.get(section.id) ?? section.id })),
       targets: this.#targets,
@@ -173,7 +174,7 @@ class Ids {
   }
 }
 
-function placed(statement: StatedSection, byOrdinal: ReadonlyMap<number, MeasuredSection>): PlacedStatement {
+function withPlace(statement: StatedSection, byOrdinal: ReadonlyMap<number, MeasuredSection>): PlacedStatement {
   const about = statement.about ?? byOrdinal.get(statement.measuredOrdinal ?? 0) ?? null;
   const ownEdges =
     about !== null &&
@@ -181,35 +182,38 @@ function placed(statement: StatedSection, byOrdinal: ReadonlyMap<number, Measure
   return { statement, about, place: about ?? statement, ownEdges };
 }
 
-function partsOf(judged: readonly MeasuredSection[], statements: readonly PlacedStatement[]): readonly Part[] {
-  const speakers = new Map<MeasuredSection, PlacedStatement[]>(judged.map((section) => [section, []]));
-  for (const said of statements) for (const section of spokenFor(said, judged)) speakers.get(section)!.push(said);
-  let next = judged.reduce((most, section) => Math.max(most, section.ordinal), 0) + 1;
-  return judged.flatMap((section) => {
-    const about = speakers.get(section)!;
-    const [only] = about;
-    if (only === undefined || (about.length === 1 && covers(only.place, section)) || section.fromMm === section.toMm)
-      return [{ section, whole: true, goesOn: false, said: only ?? null, reached: about }];
-    const pieces = cutByPlaces(section, about);
-    return pieces.map(({ part, said }, i) => ({
+function partsOf(found: readonly MeasuredSection[], statements: readonly PlacedStatement[]): readonly Part[] {
+  const matches = statements.map((placed) => ({ placed, sections: matchingSections(placed, found) }));
+  let next = found.reduce((most, section) => Math.max(most, section.ordinal), 0) + 1;
+  return found.flatMap((section) => {
+    const about = matches.flatMap(({ placed, sections }) => (sections.includes(section) ? [placed] : []));
+    const [newest] = about;
+    if (
+      newest === undefined ||
+      (about.length === 1 && covers(newest.place, section)) ||
+      section.fromMm === section.toMm
+    )
+      return [{ section, isWhole: true, isContinued: false, placed: newest ?? null, overlapping: about }];
+    const pieces = dividedByPlaces(section, about);
+    return pieces.map(({ part, placed }, i) => ({
       section: i === 0 ? part : { ...part, ordinal: next++ },
-      whole: pieces.length === 1,
-      goesOn: i + 1 < pieces.length,
-      said,
-      reached: about.filter(({ place }) => reaches(place, part)),
+      isWhole: pieces.length === 1,
+      isContinued: i + 1 < pieces.length,
+      placed,
+      overlapping: about.filter(({ place }) => overlaps(place, part)),
     }));
   });
 }
 
-/** Of the range that a person set, what this part shows: a word that reaches several parts is shared out among them. */
+/** This part's share of a range stated by a user, which is divided among all parts it overlaps. */
 function ownRange({ statement }: PlacedStatement, part: Part, among: readonly Part[]): Range {
   const { fromMm, toMm } = part.section;
   const inOrder = [...among].sort((a, b) => a.section.fromMm - b.section.fromMm);
-  const at = inOrder.indexOf(part);
-  const next = inOrder[at + 1];
-  const endMm = part.goesOn ? toMm : Math.max(toMm, next?.section.fromMm ?? toMm);
+  const index = inOrder.indexOf(part);
+  const next = inOrder[index + 1];
+  const endMm = part.isContinued ? toMm : Math.max(toMm, next?.section.fromMm ?? toMm);
   return {
-    fromMm: at === 0 ? statement.fromMm : Math.max(statement.fromMm, fromMm),
+    fromMm: index === 0 ? statement.fromMm : Math.max(statement.fromMm, fromMm),
     toMm: next === undefined ? statement.toMm : Math.min(statement.toMm, endMm),
   };
 }
@@ -218,57 +222,58 @@ function overlapMm(a: Range, b: Range): number {
   return Math.min(a.toMm, b.toMm) - Math.max(a.fromMm, b.fromMm);
 }
 
-/** The sections that a word said of this place speaks for: of its own kind, or else the same stretch of another kind. */
-function spokenFor(
+/** The sections to which a statement about this place applies: of the same kind, or else the same stretch of another kind. */
+function matchingSections(
   { about, place }: Pick<PlacedStatement, 'about' | 'place'>,
-  judged: readonly MeasuredSection[],
+  found: readonly MeasuredSection[],
 ): readonly MeasuredSection[] {
-  const touched = judged.filter((section) => overlapMm(place, section) >= 0);
-  const same = touched.filter((section) => (about === null || about.kind === section.kind) && reaches(place, section));
+  const touched = found.filter((section) => overlapMm(place, section) >= 0);
+  const same = touched.filter((section) => (about === null || about.kind === section.kind) && overlaps(place, section));
   return same.length > 0 ? same : touched.filter((section) => isSameStretch(place, section));
 }
 
-/** Each is most of the other. */
+/** Each covers most of the other. */
 function isSameStretch(a: Range, b: Range): boolean {
   const shorter = Math.min(a.toMm - a.fromMm, b.toMm - b.fromMm);
   const longer = Math.max(a.toMm - a.fromMm, b.toMm - b.fromMm);
-  return shorter > 0 && overlapMm(a, b) >= MOST * longer;
+  return shorter > 0 && overlapMm(a, b) >= COVERED_SHARE * longer;
 }
 
-/** A recorded section that nobody spoke of is the same as a judged one where what is said of it speaks for all of that. */
-function isSame(recorded: MeasuredSection, judged: MeasuredSection): boolean {
-  if (recorded.kind !== judged.kind) return false;
-  const isPoint = judged.fromMm === judged.toMm;
-  return isPoint ? recorded.fromMm === judged.fromMm : overlapMm(recorded, judged) > 0 && covers(recorded, judged);
+/** Whether a recorded section without statements is the same as a newly found one. */
+function isSame(recorded: MeasuredSection, found: MeasuredSection): boolean {
+  if (recorded.kind !== found.kind) return false;
+  const isPoint = found.fromMm === found.toMm;
+  return isPoint ? recorded.fromMm === found.fromMm : overlapMm(recorded, found) > 0 && covers(recorded, found);
 }
 
-function reaches(place: Range, section: Range): boolean {
-  return overlapMm(place, section) > HAIR_MM || covers(place, section);
+function overlaps(place: Range, section: Range): boolean {
+  return overlapMm(place, section) > SHORTEST_PART_MM || covers(place, section);
 }
 
 function covers(place: Range, section: Range): boolean {
-  return overlapMm(place, section) >= MOST * (section.toMm - section.fromMm);
+  return overlapMm(place, section) >= COVERED_SHARE * (section.toMm - section.fromMm);
 }
 
-/** The parts of a section between, and at, the places that words speak of. */
-function cutByPlaces(
+/** Divides a section at the edges of the places of statements. */
+function dividedByPlaces(
   section: MeasuredSection,
   about: readonly PlacedStatement[],
-): { readonly part: MeasuredSection; readonly said: PlacedStatement | null }[] {
+): { readonly part: MeasuredSection; readonly placed: PlacedStatement | null }[] {
   const sorted = about.flatMap(({ place }) => [place.fromMm, place.toMm]).sort((a, b) => a - b);
-  const edges = [section.fromMm];
-  for (const edge of sorted) if (edge > edges.at(-1)! + HAIR_MM && edge < section.toMm - HAIR_MM) edges.push(edge);
-  edges.push(section.toMm);
-  const parts: { part: MeasuredSection; said: PlacedStatement | null }[] = [];
-  for (let i = 0; i + 1 < edges.length; i++) {
-    const fromMm = edges[i]!;
-    const toMm = edges[i + 1]!;
-    const said = about.find(({ place }) => covers(place, { fromMm, toMm })) ?? null;
+  const parts: { part: MeasuredSection; placed: PlacedStatement | null }[] = [];
+  let fromMm = section.fromMm;
+  const addUpTo = (toMm: number): void => {
+    const placed = about.find(({ place }) => covers(place, { fromMm, toMm })) ?? null;
     const last = parts.at(-1);
-    if (last !== undefined && last.said === said)
-      parts[parts.length - 1] = { part: partOf(section, last.part.fromMm, toMm), said };
-    else parts.push({ part: partOf(section, fromMm, toMm), said });
+    if (last !== undefined && last.placed === placed)
+      parts[parts.length - 1] = { part: partOf(section, last.part.fromMm, toMm), placed };
+    else parts.push({ part: partOf(section, fromMm, toMm), placed });
+    fromMm = toMm;
+  };
+  for (const edgeMm of sorted) {
+    if (edgeMm > fromMm + SHORTEST_PART_MM && edgeMm < section.toMm - SHORTEST_PART_MM) addUpTo(edgeMm);
   }
+  addUpTo(section.toMm);
   return parts;
 }
 

@@ -1,34 +1,33 @@
 import type { Run } from '../../entities/run.ts';
-import type { GivenCoilName, KeptCut, LengthCorrection, Spool, SpoolChoices } from '../../entities/spool.ts';
-import { type NamedStrand, namesThatCount } from '../../strand/plan/coil-names.ts';
+import type { CoilName, KeptCut, LengthCorrection, Spool, SpoolChoices } from '../../entities/spool.ts';
+import { currentNames, type NamedStrand } from '../../strand/plan/coil-names.ts';
 import type { DoneCut } from '../../strand/plan/done-cuts.ts';
 import type { MeasuredSection, StatedSection } from '../../strand/section.ts';
-import type { SpoolSettings } from '../run-settings.ts';
+import type { SpoolSettings } from '../run/run-settings.ts';
 import type { LengthScale } from './length-service.ts';
 
 /**
- * Everything that is known of a spool without reading its strand: where it is on the gauge's length, its true-length scale,
- * what it was wound under, what was found on it then, and what users stated, cut, named and chose since. `SpoolRepository`
- * builds it; whoever needs something of a spool gets this.
+ * Everything about a spool that is known without reading its strand: its gauge lengths and length scale, the settings and
+ * sections recorded during winding, and the statements, cuts, names and choices of users. Built by `SpoolRepository`.
  */
 export interface WoundSpool {
   readonly run: Run;
   readonly spool: Spool;
-  /** As verdict, plan and coils call it: run 3, spool 1 = R3-1. */
+  /** As in verdicts, plans and coil names: R3-1 = run 3, spool 1. */
   readonly name: string;
   readonly startGaugeMm: number;
-  /** The outer end, as far as readings were kept. */
+  /** The outer end, as far as readings are stored. */
   readonly endGaugeMm: number;
-  /** Where the next spool of the run begins; up to there a statement can only be about this one. */
+  /** Where the next spool of the run starts; statements up to there belong to this spool. */
   readonly reachGaugeMm: number;
   readonly scale: LengthScale;
   readonly correction: LengthCorrection | null;
   readonly settings: SpoolSettings;
-  /** Recorded sections of its run, those still growing included. */
+  /** Recorded sections of its run, open ones included. */
   readonly recorded: readonly MeasuredSection[];
   readonly stated: readonly StatedSection[];
   readonly cuts: readonly KeptCut[];
-  readonly givenNames: readonly GivenCoilName[];
+  readonly coilNames: readonly CoilName[];
   readonly choices: SpoolChoices;
 }
 
@@ -49,7 +48,7 @@ export function woundMm({ startGaugeMm, endGaugeMm, scale }: WoundSpool): number
   return Math.max(0, endGaugeMm - startGaugeMm) * scale.factor;
 }
 
-/** True position from the inner end of a gauge length; one off the spool is at its nearer end. */
+/** True position, from the inner end, of a gauge length; outside the spool, its nearer end. */
 export function positionMm({ startGaugeMm, endGaugeMm, scale }: WoundSpool, gaugeMm: number): number {
   return (Math.min(endGaugeMm, Math.max(startGaugeMm, gaugeMm)) - startGaugeMm) * scale.factor;
 }
@@ -59,7 +58,7 @@ export function gaugeMmAt({ startGaugeMm, scale }: WoundSpool, positionMm: numbe
   return startGaugeMm + positionMm / scale.factor;
 }
 
-/** The strand that passed the gauge while the spool took it up: what is at the winder passed the gauge one path before. */
+/** Gauge lengths that passed while the spool was wound: one path length after the strand that is on it. */
 export function gaugeSpanWhileWound(on: WoundSpool): { readonly fromMm: number; readonly toMm: number } {
   const { gaugeToWinderMm } = on.settings;
   const fromMm = on.startGaugeMm + gaugeToWinderMm;
@@ -67,12 +66,12 @@ export function gaugeSpanWhileWound(on: WoundSpool): { readonly fromMm: number; 
 }
 
 /**
- * The cuts as the plan takes them: where they are kept by gauge length, at their place; else by their counts. A count is a
- * true length from where it was last known, so a tape measurement since then moves that place, not the count from it.
+ * The cuts as the plan needs them: at their place if it was stored as a gauge length, else by counted length. A count is a
+ * true length from the last known place. A later tape measurement moves that place, but does not change the count.
  */
 export function doneCuts(on: WoundSpool): readonly DoneCut[] {
   const outerMm = (gaugeMm: number) => (on.endGaugeMm - gaugeMm) * on.scale.factor;
-  const countedTo = (gaugeMm: number, { knownToGaugeMm, lengthFactor }: NonNullable<KeptCut['place']>) =>
+  const placeFrom = (gaugeMm: number, { knownToGaugeMm, lengthFactor }: NonNullable<KeptCut['place']>) =>
     outerMm(knownToGaugeMm) + (knownToGaugeMm - gaugeMm) * lengthFactor;
   return on.cuts.map(({ action, countedMm, landmarkCountedMm, reachedEnd, place }) => ({
     action,
@@ -83,8 +82,8 @@ export function doneCuts(on: WoundSpool): readonly DoneCut[] {
       ? {}
       : {
           placed: {
-            fromMm: countedTo(place.fromGaugeMm, place),
-            toMm: countedTo(place.toGaugeMm, place),
+            fromMm: placeFrom(place.fromGaugeMm, place),
+            toMm: placeFrom(place.toGaugeMm, place),
             knownToMm: outerMm(place.knownToGaugeMm),
             knownAfterMm: outerMm(place.knownAfterGaugeMm),
           },
@@ -92,10 +91,10 @@ export function doneCuts(on: WoundSpool): readonly DoneCut[] {
   }));
 }
 
-/** The names that count, on the strand that they were given to, mm from its inner end; those without a place are left out. */
+/** Coil names that count, with their strand in mm from the inner end. Names without a place are left out. */
 export function namedStrand(on: WoundSpool): readonly NamedStrand[] {
-  return namesThatCount(
-    on.givenNames.flatMap(({ name, place }) =>
+  return currentNames(
+    on.coilNames.flatMap(({ name, place }) =>
       place === null
         ? []
         : [{ name, fromMm: positionMm(on, place.fromGaugeMm), toMm: positionMm(on, place.toGaugeMm) }],
@@ -103,6 +102,6 @@ export function namedStrand(on: WoundSpool): readonly NamedStrand[] {
   );
 }
 
-export function nameOfSpool({ runId, ordinal }: Pick<Spool, 'runId' | 'ordinal'>): string {
+export function spoolName({ runId, ordinal }: Pick<Spool, 'runId' | 'ordinal'>): string {
   return `R${runId}-${ordinal}`;
 }

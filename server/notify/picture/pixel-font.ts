@@ -1,7 +1,7 @@
 import type { Canvas } from './png.ts';
 
-/** 5 × 7 dots, a row a number, the leftmost dot the highest bit: the few signs that a trace needs. */
-const LETTERS: Readonly<Record<string, readonly number[]>> = {
+/** 5 × 7 dots. One number per row, the leftmost dot in the highest bit. Only the characters that a trace needs. */
+const GLYPHS: Readonly<Record<string, readonly number[]>> = {
   '0': [14, 17, 19, 21, 25, 17, 14],
   '1': [4, 12, 4, 4, 4, 4, 14],
   '2': [14, 17, 1, 2, 4, 8, 31],
@@ -17,14 +17,14 @@ const LETTERS: Readonly<Record<string, readonly number[]>> = {
   m: [0, 0, 26, 21, 21, 21, 21],
 };
 const ADVANCE = 6;
-export const LETTER_HEIGHT = 7;
+export const GLYPH_HEIGHT = 7;
 
 export const textWidth = (text: string, scale: number): number => text.length * ADVANCE * scale - scale;
 
-/** Writes digits, `.`, `-`, `m` and blanks; left and top in px, a dot is `scale` px. */
+/** Writes digits, `.`, `-`, `m` and spaces. `left` and `top` in px; a dot is `scale` px wide. */
 export function write(canvas: Canvas, text: string, left: number, top: number, scale: number, colour: number): void {
-  [...text].forEach((message, index) => {
-    const rows = LETTERS[message] ?? [];
+  [...text].forEach((character, index) => {
+    const rows = GLYPHS[character] ?? [];
     rows.forEach((row, y) => {
       for (let x = 0; x < 5; x++) {
         if (((row >> (4 - x)) & 1) === 0) continue;

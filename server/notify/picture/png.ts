@@ -1,6 +1,6 @@
 import { crc32, deflateSync } from 'node:zlib';
 
-/** An image of palette colours, one byte a pixel, rows from the top. */
+/** An image of palette colours, one byte per pixel, rows from the top. */
 export class Canvas {
   readonly width: number;
   readonly height: number;
@@ -12,7 +12,7 @@ export class Canvas {
     this.pixels = new Uint8Array(width * height);
   }
 
-  /** What lies outside is cut off; edges inclusive, px. */
+  /** Edges inclusive, px; clipped to the image. */
   box(left: number, top: number, right: number, bottom: number, colour: number): void {
     const x0 = Math.max(0, Math.round(left));
     const x1 = Math.min(this.width - 1, Math.round(right));
@@ -26,7 +26,7 @@ export class Canvas {
 export function encodePng(canvas: Canvas, palette: readonly number[]): Buffer {
   const { width, height, pixels } = canvas;
   const rows = Buffer.alloc((width + 1) * height);
-  // Each row begins with its filter: 0 = none.
+  // Each row starts with its filter: 0 = none.
   for (let y = 0; y < height; y++) rows.set(pixels.subarray(y * width, (y + 1) * width), y * (width + 1) + 1);
   const head = Buffer.alloc(13);
   head.writeUInt32BE(width, 0);

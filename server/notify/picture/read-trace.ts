@@ -3,20 +3,20 @@ import type { RecordReader } from '../../monitor/ports/record.ts';
 import type { SampleColumnsReader } from '../../monitor/ports/samples.ts';
 import type { Trace } from './trace-picture.ts';
 
-/** Strand shown on either side of a section, mm; of a long one as much as it is long itself, up to the second. */
-const BESIDE_MM = 250;
-const BESIDE_MAX_MM = 5000;
+/** Strand shown on either side of a section: its own length, within these bounds. */
+const MARGIN_MIN_MM = 250;
+const MARGIN_MAX_MM = 5000;
 
 export interface TraceParts {
   readonly reader: Pick<RecordReader, 'spools' | 'runSettings'>;
   readonly samples: SampleColumnsReader;
-  /** Of today: for a run older than the record of its settings. */
+  /** Today's limits, for a run older than the record of its settings. */
   limits(): Trace['limits'];
 }
 
 /**
- * The readings around a place on the strand, by their positions on the spool that it lies on as spools are known to lie
- * now, and the limits that held when it passed the gauge; null = there are none, or it lies on no spool.
+ * The readings around a place on the strand, by position on its spool as the spool's bounds are now, with the limits that
+ * were in force when it passed the gauge; null = there are no readings, or it is on no spool.
  */
 export async function readTrace(of: PictureOf | PictureOnSpool, parts: TraceParts): Promise<Trace | null> {
   const { reader, samples } = parts;
@@ -31,10 +31,10 @@ export async function readTrace(of: PictureOf | PictureOnSpool, parts: TracePart
   if (spool === undefined) return null;
   const { startGaugeMm } = spool;
   const fromMm = 'fromGaugeMm' in of ? of.fromGaugeMm - startGaugeMm : of.fromMm;
-  const beside = Math.min(BESIDE_MAX_MM, Math.max(BESIDE_MM, lengthMm));
-  const from = Math.max(0, fromMm - beside);
+  const marginMm = Math.min(MARGIN_MAX_MM, Math.max(MARGIN_MIN_MM, lengthMm));
+  const from = Math.max(0, fromMm - marginMm);
   const toMm = fromMm + lengthMm;
-  const to = toMm + beside;
+  const to = toMm + marginMm;
   const { gaugeMm, values } = await samples.readings(runId, startGaugeMm + from, startGaugeMm + to, ['d']);
   const diameterMm = values.d;
   const last = gaugeMm.at(-1);
@@ -45,8 +45,8 @@ export async function readTrace(of: PictureOf | PictureOnSpool, parts: TracePart
   return {
     spoolOrdinal: spool.ordinal,
     fromSpoolMm: from,
-    // Of a section that is still at the gauge nothing lies beyond it.
-    toSpoolMm: Math.max(Math.min(to, last - startGaugeMm), from + beside),
+    // A section that is still at the gauge has no strand behind it yet.
+    toSpoolMm: Math.max(Math.min(to, last - startGaugeMm), from + marginMm),
     positionMm,
     diameterMm,
     section: { fromMm, toMm },

@@ -1,8 +1,8 @@
 import type { Picture } from '../../escalation/message.ts';
-import { LETTER_HEIGHT, textWidth, write } from './pixel-font.ts';
+import { GLYPH_HEIGHT, textWidth, write } from './pixel-font.ts';
 import { Canvas, encodePng } from './png.ts';
 
-/** Readings of a stretch of strand, and what it is judged by; lengths in mm. */
+/** Readings of a stretch of strand and its limits; lengths in mm. */
 export interface Trace {
   readonly spoolOrdinal: number;
   readonly fromSpoolMm: number;
@@ -25,10 +25,16 @@ const PLOT = { left: 84, right: WIDTH - 14, top: 14, bottom: HEIGHT - 40 };
 const SCALE = 2;
 const LEAST_MARGIN_MM = 0.03;
 
-const [PAPER, INK, QUIET, BAND, SECTION, DANGER, BEYOND] = [0, 1, 2, 3, 4, 5, 6];
-const PALETTE = [0xffffff, 0x16201e, 0x8a9591, 0xdcefe4, 0xfbdfdc, 0xc4161c, 0xc4161c];
+/** Indices into the palette. */
+const PAPER = 0;
+const INK = 1;
+const AXIS = 2;
+const BAND = 3;
+const SECTION = 4;
+const DANGER = 5;
+const PALETTE = [0xffffff, 0x16201e, 0x8a9591, 0xdcefe4, 0xfbdfdc, 0xc4161c];
 
-/** The trace around a section as a picture: each column shows the smallest and the largest reading in it. */
+/** Draws the trace around a section: each column shows its smallest and its largest reading. */
 export function tracePicture(trace: Trace): Picture | null {
   const { limits, section, fromSpoolMm, toSpoolMm } = trace;
   const columns = columnsOf(trace);
@@ -42,37 +48,37 @@ export function tracePicture(trace: Trace): Picture | null {
   const x = (mm: number) => PLOT.left + ((mm - fromSpoolMm) / (toSpoolMm - fromSpoolMm)) * (PLOT.right - PLOT.left);
 
   const canvas = new Canvas(WIDTH, HEIGHT);
-  canvas.box(0, 0, WIDTH, HEIGHT, PAPER!);
+  canvas.box(0, 0, WIDTH, HEIGHT, PAPER);
   canvas.box(
     PLOT.left,
     y(limits.nominalMm + limits.toleranceMm),
     PLOT.right,
     y(limits.nominalMm - limits.toleranceMm),
-    BAND!,
+    BAND,
   );
   const marked = { left: Math.max(PLOT.left, x(section.fromMm) - 2), right: Math.min(PLOT.right, x(section.toMm) + 2) };
-  canvas.box(marked.left, PLOT.top, marked.right, PLOT.bottom, SECTION!);
-  canvas.box(marked.left, PLOT.bottom + 1, marked.right, PLOT.bottom + 5, DANGER!);
+  canvas.box(marked.left, PLOT.top, marked.right, PLOT.bottom, SECTION);
+  canvas.box(marked.left, PLOT.bottom + 1, marked.right, PLOT.bottom + 5, DANGER);
   for (const limitMm of [limits.hotendLimitMm, limits.leastFeedableMm]) {
     if (limitMm < bottomMm || limitMm > topMm) continue;
     for (let dash = PLOT.left; dash < PLOT.right; dash += 12) {
-      canvas.box(dash, y(limitMm) - 0.5, Math.min(dash + 6, PLOT.right), y(limitMm) + 0.5, DANGER!);
+      canvas.box(dash, y(limitMm) - 0.5, Math.min(dash + 6, PLOT.right), y(limitMm) + 0.5, DANGER);
     }
   }
   let before: readonly [number, number] | null = null;
   columns.forEach((column, index) => {
     if (column !== null) {
       const [low, high] = column;
-      // Joined with the column before, so that a steep flank is a line and no two dots.
+      // Joined to the column before, so that a steep flank is drawn as a line.
       const from = before === null ? low : Math.min(low, before[1]);
       const to = before === null ? high : Math.max(high, before[0]);
       const beyond = high > limits.hotendLimitMm || low < limits.leastFeedableMm;
-      canvas.box(PLOT.left + index, y(to) - 1, PLOT.left + index, y(from) + 1, (beyond ? BEYOND : INK)!);
+      canvas.box(PLOT.left + index, y(to) - 1, PLOT.left + index, y(from) + 1, beyond ? DANGER : INK);
     }
     before = column;
   });
-  canvas.box(PLOT.left - 2, PLOT.top, PLOT.left - 2, PLOT.bottom, QUIET!);
-  canvas.box(PLOT.left - 2, PLOT.bottom + 6, PLOT.right, PLOT.bottom + 6, QUIET!);
+  canvas.box(PLOT.left - 2, PLOT.top, PLOT.left - 2, PLOT.bottom, AXIS);
+  canvas.box(PLOT.left - 2, PLOT.bottom + 6, PLOT.right, PLOT.bottom + 6, AXIS);
   const worst = lowest < limits.leastFeedableMm ? lowest : highest;
   label(
     canvas,
@@ -80,16 +86,16 @@ export function tracePicture(trace: Trace): Picture | null {
     y,
   );
   const metres = (mm: number) => `${(mm / 1000).toFixed(2)} m`;
-  write(canvas, metres(fromSpoolMm), PLOT.left, HEIGHT - 24, SCALE, INK!);
+  write(canvas, metres(fromSpoolMm), PLOT.left, HEIGHT - 24, SCALE, INK);
   const end = metres(toSpoolMm);
-  write(canvas, end, PLOT.right - textWidth(end, SCALE), HEIGHT - 24, SCALE, INK!);
+  write(canvas, end, PLOT.right - textWidth(end, SCALE), HEIGHT - 24, SCALE, INK);
   return {
     png: encodePng(canvas, PALETTE),
     text: `Diameter from ${metres(fromSpoolMm)} to ${metres(toSpoolMm)} of spool ${trace.spoolOrdinal}: ${lowest.toFixed(2)} to ${highest.toFixed(2)} mm, nominal ${limits.nominalMm} mm, hotend limit ${limits.hotendLimitMm} mm.`,
   };
 }
 
-/** Smallest and largest diameter a column of the plot, null where nothing was measured between its edges or around. */
+/** Smallest and largest diameter of each column of the plot; null = nothing was measured there. */
 function columnsOf({ positionMm, diameterMm, fromSpoolMm, toSpoolMm }: Trace): (readonly [number, number] | null)[] {
   const count = PLOT.right - PLOT.left + 1;
   const columns = new Array<[number, number] | null>(count).fill(null);
@@ -104,9 +110,9 @@ function columnsOf({ positionMm, diameterMm, fromSpoolMm, toSpoolMm }: Trace): (
     }
     const here = columns[at];
     columns[at] = here ? [Math.min(here[0], value), Math.max(here[1], value)] : [value, value];
-    // Readings further apart than a column are joined by what lies straight between them.
-    if (last >= 0) {
-      const begin = columns[last]!;
+    // Readings further apart than a column are joined by a straight line.
+    const begin = columns[last];
+    if (begin) {
       for (let k = last + 1; k < at; k++) {
         const between = begin[1] + ((value - begin[1]) * (k - last)) / (at - last);
         columns[k] = [between, between];
@@ -117,16 +123,16 @@ function columnsOf({ positionMm, diameterMm, fromSpoolMm, toSpoolMm }: Trace): (
   return columns;
 }
 
-/** Diameters at the left edge; one that would be written over another is left out. */
+/** Diameters at the left edge; one that would overlap another is left out. */
 function label(canvas: Canvas, values: readonly number[], y: (mm: number) => number): void {
   const taken: number[] = [];
   for (const mm of values) {
-    const top = Math.round(y(mm) - (LETTER_HEIGHT * SCALE) / 2);
-    if (taken.some((other) => Math.abs(other - top) < LETTER_HEIGHT * SCALE + 4)) continue;
+    const top = Math.round(y(mm) - (GLYPH_HEIGHT * SCALE) / 2);
+    if (taken.some((other) => Math.abs(other - top) < GLYPH_HEIGHT * SCALE + 4)) continue;
     taken.push(top);
     const text = mm.toFixed(2);
     const left = PLOT.left - 12 - textWidth(text, SCALE);
-    write(canvas, text, left, Math.min(Math.max(top, 0), HEIGHT - LETTER_HEIGHT * SCALE), SCALE, 1);
-    canvas.box(PLOT.left - 7, y(mm) - 0.5, PLOT.left - 3, y(mm) + 0.5, QUIET!);
+    write(canvas, text, left, Math.min(Math.max(top, 0), HEIGHT - GLYPH_HEIGHT * SCALE), SCALE, INK);
+    canvas.box(PLOT.left - 7, y(mm) - 0.5, PLOT.left - 3, y(mm) + 0.5, AXIS);
   }
 }

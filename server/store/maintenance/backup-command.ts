@@ -4,9 +4,9 @@ import { lockFolder } from '../folder-lock.ts';
 import { makeBackup } from './backups.ts';
 
 /**
- * Make a backup of a record that nobody is writing. The record is only read, so it keeps its layout: this also works
- * before a newer version carries it forward.
- * @throws Problem `database-unusable` where there is no record or the folder is in use, `database-broken`,
+ * Makes a backup of a record while no service is running. The record keeps its layout, so this also works before a newer
+ * version carries it forward.
+ * @throws Problem `database-unusable` if there is no record or the folder is in use, `database-broken`,
  *   `database-newer`, `backup-failed`
  */
 export async function backUpFolder(folder: string, backupFolder: string, nowMs: number): Promise<Backup> {

@@ -6,7 +6,7 @@ import { messageOf, Problem } from '../../problem/problem.ts';
 import { onWorker } from './on-worker.ts';
 
 const NAME = /^strandward-(\d{4}-\d\d-\d\dT\d\d-\d\d-\d\dZ)\.sqlite$/;
-/** Pages that are copied before readings may come in again. */
+/** Pages that are copied at a time; readings are written in between. */
 const PAGES_A_STEP = 250;
 
 /** Backups in a folder, newest first. */
@@ -15,7 +15,7 @@ export function backupsIn(folder: string): Backup[] {
   try {
     names = readdirSync(folder);
   } catch {
-    // Not made yet, or a stick that is not plugged in: there is none. Making one says what is wrong.
+    // The folder does not exist yet, or its stick is not plugged in. Making a backup reports that.
     return [];
   }
   return names
@@ -29,19 +29,19 @@ export function backupsIn(folder: string): Backup[] {
 }
 
 /**
- * Copy the database while it is being written. The copy is checked before it counts as a backup; older ones beyond `kept`
- * go only then.
+ * Copies the database while it is being written. The copy is checked before it counts as a backup; only then are older ones
+ * beyond `kept` deleted.
  * @throws Problem `backup-failed`
  */
 export async function makeBackup(db: Database, folder: string, nowMs: number, kept: number): Promise<Backup> {
   const stamp = new Date(nowMs).toISOString().slice(0, 19).replaceAll(':', '-');
   const path = join(folder, `strandward-${stamp}Z.sqlite`);
   const part = `${path}.part`;
-  let begun = false;
+  let folderMade = false;
   try {
     mkdirSync(folder, { recursive: true });
-    begun = true;
-    // On the writer's own connection: from another one every commit would begin the copy anew.
+    folderMade = true;
+    // On the writer's connection: with another one, every commit would restart the copy.
     await db.backup(part, { progress: () => PAGES_A_STEP });
     const faults = await onWorker('checkFile', part);
     if (faults.length > 0) throw new Error(`the copy is damaged: ${faults[0]}`);
@@ -50,11 +50,11 @@ export async function makeBackup(db: Database, folder: string, nowMs: number, ke
     closeSync(file);
     renameSync(part, path);
   } catch (thrown) {
-    if (begun) for (const end of ['', '-wal', '-shm', '-journal']) rmSync(`${part}${end}`, { force: true });
+    if (folderMade) for (const end of ['', '-wal', '-shm', '-journal']) rmSync(`${part}${end}`, { force: true });
     throw new Problem(
       'backup-failed',
       `No backup could be made in ${folder}: ${messageOf(thrown)}.`,
-      'See that the folder is there, writable and has room for the whole record. The record itself is not touched.',
+      'Check that the folder exists, is writable and has space for the whole record. The record itself is unchanged.',
       { cause: thrown },
     );
   }

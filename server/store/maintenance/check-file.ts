@@ -3,21 +3,21 @@ import { messageOf } from '../../problem/problem.ts';
 import { BlockView } from '../samples/block-format.ts';
 import { PageView } from '../samples/summary-page.ts';
 
-/** More faults than these say nothing more. */
+/** A longer list would be of no more use. */
 const FAULTS_MAX = 20;
-const ROWS = 256;
+const ROWS_AT_A_TIME = 256;
 
 /**
- * Check a database from its first page to its last: what SQLite knows of it, then the checksum of every block of readings
- * and every page of summaries. Reads all of it: seconds a gigabyte.
- * @returns what is wrong, in words; empty = nothing
+ * Checks a whole database: its structure by SQLite, then the checksum of every block of readings and every page of
+ * summaries. Takes some seconds per gigabyte.
+ * @returns the faults as text; empty = none
  */
 export function checkFile(path: string): string[] {
   let db: Sqlite.Database | undefined;
   try {
     db = new Sqlite(path, { readonly: true, fileMustExist: true });
-    const said = db.prepare(`PRAGMA integrity_check(${FAULTS_MAX})`).pluck().all() as string[];
-    const faults = said.filter((line) => line !== 'ok');
+    const lines = db.prepare(`PRAGMA integrity_check(${FAULTS_MAX})`).pluck().all() as string[];
+    const faults = lines.filter((line) => line !== 'ok');
     faults.push(...checkRows(db, 'sample_block', (data) => new BlockView(data)));
     faults.push(...checkRows(db, 'sample_summary', (data) => new PageView(data)));
     return faults.slice(0, FAULTS_MAX);
@@ -31,12 +31,13 @@ export function checkFile(path: string): string[] {
 function checkRows(db: Sqlite.Database, table: string, read: (data: Uint8Array) => unknown): string[] {
   const faults: string[] = [];
   const page = db.prepare<[number], { id: number; data: Uint8Array }>(
-    `SELECT id, data FROM ${table} WHERE id > ? ORDER BY id LIMIT ${ROWS}`,
+    `SELECT id, data FROM ${table} WHERE id > ? ORDER BY id LIMIT ${ROWS_AT_A_TIME}`,
   );
   let last = -1;
   for (;;) {
     const rows = page.all(last);
     for (const { id, data } of rows) {
+      last = id;
       try {
         read(data);
       } catch (thrown) {
@@ -44,7 +45,6 @@ function checkRows(db: Sqlite.Database, table: string, read: (data: Uint8Array) 
         if (faults.length >= FAULTS_MAX) return faults;
       }
     }
-    if (rows.length < ROWS) return faults;
-    last = rows.at(-1)!.id;
+    if (rows.length < ROWS_AT_A_TIME) return faults;
   }
 }

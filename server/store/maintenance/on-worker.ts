@@ -4,19 +4,19 @@ import { checkFile } from './check-file.ts';
 import { prepareArchive } from './read-archive.ts';
 import { writeArchive } from './write-archive.ts';
 
-/** What reads much of a record. */
+/** Tasks that read large parts of a record. */
 export const createFileWork = () => ({ checkFile, prepareArchive, writeArchive });
 type FileWork = ReturnType<typeof createFileWork>;
 
-/** Does one of them on a worker of its own: reading gigabytes must not delay a reading. @throws as it does */
+/** Runs one of the tasks on a separate worker, because gigabytes of input must not delay a reading. @throws what the task throws */
 export async function onWorker<Name extends keyof FileWork>(
   name: Name,
-  ...given: Parameters<FileWork[Name]>
+  ...args: Parameters<FileWork[Name]>
 ): Promise<ResultOf<ReturnType<FileWork[Name]>>> {
   const code = workerCode(import.meta.url, 'maintenance-worker');
-  const worker = openWorker({ that: 'works on the record', code, create: createFileWork, start: null });
+  const worker = openWorker({ task: 'works on the record', code, create: createFileWork, start: null });
   try {
-    return await worker.call(name, given);
+    return await worker.call(name, args);
   } finally {
     await worker.close();
   }

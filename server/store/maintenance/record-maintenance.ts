@@ -6,21 +6,21 @@ import type { RecordMaintenance } from '../../monitor/ports/maintenance.ts';
 import { sizeOf } from '../database.ts';
 import { SAMPLE_TABLES } from '../samples/sample-ids.ts';
 import { backupsIn, makeBackup } from './backups.ts';
+import { importRun } from './import-run.ts';
+import { removeLeftovers, temporaryName } from './leftovers.ts';
 import { onWorker } from './on-worker.ts';
-import { removeSamples, strayRuns } from './stray-samples.ts';
-import { scratchName, sweep } from './sweep.ts';
-import { takeIn } from './take-in.ts';
+import { orphanedRuns, removeSamples } from './orphaned-samples.ts';
 import { thinning } from './thinning.ts';
 
-/** Pages given back to the disk at a time: 1 MB. */
-const GIVEN_BACK_PAGES = 256;
-/** So many free pages are kept for what comes next. */
+/** Pages released to the disk at a time: 1 MB. */
+const PAGES_RELEASED = 256;
+/** Free pages that stay in the file for new rows. */
 const FREE_PAGES_KEPT = 128;
 
-/** Keeps house in a database that is open for writing. */
+/** Backups, checks, deletion of old readings, and archives of runs, for a database that is open for writing. */
 export function recordMaintenance(db: Database, path: string): RecordMaintenance {
   const thin = thinning(db);
-  let takingIn: Promise<unknown> = Promise.resolve();
+  let lastImport: Promise<unknown> = Promise.resolve();
   const bytesOf = (table: string) =>
     db
       .prepare<[number, number], number>(`SELECT coalesce(sum(length(data)), 0) FROM ${table} WHERE id >= ? AND id < ?`)
@@ -36,9 +36,9 @@ export function recordMaintenance(db: Database, path: string): RecordMaintenance
       return bavail * bsize;
     },
     thinStep: thin.step,
-    giveBack() {
+    releaseFreePages() {
       const free = Number(db.pragma('freelist_count', { simple: true }));
-      if (free > FREE_PAGES_KEPT) db.pragma(`incremental_vacuum(${GIVEN_BACK_PAGES})`);
+      if (free > FREE_PAGES_KEPT) db.pragma(`incremental_vacuum(${PAGES_RELEASED})`);
     },
     usedBytes() {
       const pages =
@@ -48,21 +48,21 @@ export function recordMaintenance(db: Database, path: string): RecordMaintenance
     backup: (folder, nowMs, kept) => makeBackup(db, folder, nowMs, kept),
     backups: backupsIn,
     check: () => onWorker('checkFile', path),
-    async sweep(backupFolder) {
-      // Before anything else can be on its way.
-      const strays = strayRuns(db);
-      sweep(dirname(path), backupFolder);
-      for (const runId of strays) await removeSamples(db, runId);
+    async removeLeftovers(backupFolder) {
+      // Listed at once, before a new import can write readings of a run that is not in the record yet.
+      const orphans = orphanedRuns(db);
+      removeLeftovers(dirname(path), backupFolder);
+      for (const runId of orphans) await removeSamples(db, runId);
     },
-    scratchPath: (ending = 'sqlite') => join(dirname(path), scratchName(randomUUID(), ending)),
+    scratchPath: (ending = 'sqlite') => join(dirname(path), temporaryName(randomUUID(), ending)),
     runBytes: (runId) =>
-      stored.reduce((sum, { bytes, firstId }) => sum + bytes.get(firstId(runId), firstId(runId + 1))!, 0),
+      stored.reduce((sum, { bytes, firstId }) => sum + (bytes.get(firstId(runId), firstId(runId + 1)) ?? 0), 0),
     writeArchive: (runId, target) => onWorker('writeArchive', path, runId, target),
     readArchive(file, stop) {
-      // One at a time: only one file can be attached under the name.
-      const taken = takingIn.then(async () => takeIn(db, file, await onWorker('prepareArchive', file), stop));
-      takingIn = taken.catch(() => {});
-      return taken;
+      // One at a time: only one file can be attached under the name. The caller gets the error of its own import.
+      const imported = lastImport.then(async () => importRun(db, file, await onWorker('prepareArchive', file), stop));
+      lastImport = imported.catch(() => {});
+      return imported;
     },
   };
 }

@@ -7,10 +7,10 @@ import { lockFolder } from '../folder-lock.ts';
 import { checkFile } from './check-file.ts';
 
 /**
- * Put a backup in the place of the database of a data folder. What was there is kept beside it under another name.
- * @returns where the old database lies now; null = there was none
- * @throws Problem `database-broken` where the backup is none, `database-newer` where a newer program made it,
- *   `database-unusable` where the folder is in use
+ * Replaces the database of a data folder by a backup. The old database is kept in the folder under another name.
+ * @returns the new path of the old database; null = there was none
+ * @throws Problem `database-broken` if the file is no intact backup, `database-newer` if a newer version made it,
+ *   `database-unusable` if the folder is in use
  */
 export function restoreBackup(folder: string, backup: string, nowMs: number): string | null {
   const faults = existsSync(backup) ? checkFile(backup) : ['there is no such file'];
@@ -21,7 +21,7 @@ export function restoreBackup(folder: string, backup: string, nowMs: number): st
       'Choose another backup. Nothing was changed.',
     );
   }
-  refuseForeign(backup);
+  refuseUnreadable(backup);
   const path = join(folder, DATABASE_FILE);
   const fresh = `${path}.restoring`;
   mkdirSync(folder, { recursive: true });
@@ -34,7 +34,7 @@ export function restoreBackup(folder: string, backup: string, nowMs: number): st
     const file = openSync(fresh, 'r+');
     fsyncSync(file);
     closeSync(file);
-    // A write-ahead log belongs to its database by name, so it moves with it.
+    // A write-ahead log belongs to its database by name, so it is renamed too.
     for (const end of ['', '-wal', '-shm']) {
       if (old !== null && existsSync(path + end)) renameSync(path + end, old + end);
       else rmSync(path + end, { force: true });
@@ -47,20 +47,20 @@ export function restoreBackup(folder: string, backup: string, nowMs: number): st
     }
     throw new Problem(
       'database-unusable',
-      `The backup could not be put into ${folder}: ${messageOf(thrown)}.`,
-      'See that the disk has room and the folder is writable. The old database is as it was.',
+      `The backup could not be restored into ${folder}: ${messageOf(thrown)}.`,
+      'Check that the disk has space and the folder is writable. The old database is unchanged.',
       { cause: thrown },
     );
   } finally {
     unlock();
   }
-  // Carried forward to this program's layout.
+  // Carries it forward to the current layout.
   openDatabase(folder, false).close();
   return old;
 }
 
-/** Before anything is moved: what this program could not open must not take the place of what it can. */
-function refuseForeign(backup: string): void {
+/** Checked before anything is moved: a database that this program cannot open must not replace one that it can. */
+function refuseUnreadable(backup: string): void {
   const db = new Sqlite(backup, { readonly: true, fileMustExist: true });
   try {
     checkIdentity(db, backup);

@@ -1,12 +1,12 @@
 import type { Database } from 'better-sqlite3';
 
-/** A table whose rows belong to a run, found by its foreign keys: a table that is added later comes along by itself. */
+/** A table whose rows belong to a run. It is found by its foreign keys, so that new tables are included automatically. */
 export interface RunTable {
   readonly name: string;
   readonly columns: readonly string[];
-  /** The table has a number of its own for each row, which others may name. */
+  /** Its rows have an id that other tables may refer to. */
   readonly hasId: boolean;
-  /** Columns that name a row of another table. */
+  /** Columns that refer to a row of another table, and that table. */
   readonly references: ReadonlyMap<string, string>;
 }
 
@@ -15,7 +15,7 @@ interface ForeignKey {
   readonly from: string;
 }
 
-/** Those that name a run, then those that name something of a run, such as a spool; each after what it names. */
+/** The tables that refer to a run, then those that refer to a part of a run, such as a spool. Each comes after its target. */
 export function runTables(db: Database): RunTable[] {
   const names = db
     .prepare<[], string>(
@@ -35,7 +35,7 @@ export function runTables(db: Database): RunTable[] {
       found.set(name, {
         name,
         columns: columns.map((column) => column.name),
-        hasId: primary.length === 1 && primary[0]!.name === 'id',
+        hasId: primary.map((column) => column.name).join() === 'id',
         references: new Map(keys.map(({ from, table }) => [from, table])),
       });
     }

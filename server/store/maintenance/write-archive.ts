@@ -3,10 +3,10 @@ import { migrate } from '../migrations/migrate.ts';
 import { SAMPLE_TABLES } from '../samples/sample-ids.ts';
 import { runTables } from './run-tables.ts';
 
-/** 'StrA': a database that holds one run and is meant to travel (`PRAGMA application_id`). */
+/** 'StrA': a database with one run, for another installation (`PRAGMA application_id`). */
 export const ARCHIVE_ID = 0x53747241;
 
-/** Write all that is known of an ended run into a new file: readings, summaries, spools, sections, words, alarms, log. */
+/** Writes everything about an ended run into a new file: readings, summaries, spools, sections, statements, alarms, log. */
 export function writeArchive(path: string, runId: number, target: string): void {
   const db = new Sqlite(target);
   try {
@@ -18,7 +18,9 @@ export function writeArchive(path: string, runId: number, target: string): void 
       db.prepare('INSERT INTO main.run SELECT * FROM source.run WHERE id = ?').run(runId);
       const owned = new Set(['run']);
       for (const { name, references } of runTables(db)) {
-        const [column, owner] = [...references].find(([, table]) => owned.has(table))!;
+        const reference = [...references].find(([, table]) => owned.has(table));
+        if (reference === undefined) throw new TypeError(`Table ${name} refers to no table of the run.`);
+        const [column, owner] = reference;
         owned.add(name);
         const whose = owner === 'run' ? '= ?' : `IN (SELECT id FROM main.${owner}) AND ? IS NOT NULL`;
         db.prepare(`INSERT INTO main.${name} SELECT * FROM source.${name} WHERE ${column} ${whose}`).run(runId);

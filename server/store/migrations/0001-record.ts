@@ -1,4 +1,4 @@
-/** Layout 1: what happened and what people said. Everything a person entered is append only or has one writer. */
+/** Layout 1: what happened and what users stated. Everything a user entered is append only or has one writer. */
 export const recordLayout = `
 CREATE TABLE run (
   id INTEGER PRIMARY KEY AUTOINCREMENT,

@@ -1,6 +1,6 @@
 /**
  * Layout 2: the readings. Ids are run × 2^28 + number (see `sample-ids.ts`), so that every table is a plain rowid table
- * that grows at its end: few, sequential page writes, no index to keep.
+ * that grows at its end: few and sequential page writes, and no index to update.
  */
 export const samplesLayout = `
 -- The channels of a run in the order in which they were first seen; a block speaks of them by number.

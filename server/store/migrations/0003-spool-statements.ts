@@ -1,4 +1,4 @@
-/** Layout 3: printers, and what people said about spools after they were wound. */
+/** Layout 3: printers, and what users state about spools after winding. */
 export const spoolStatementsLayout = `
 -- A printer that was taken off the list stays, so that its id is never given again.
 CREATE TABLE printer (

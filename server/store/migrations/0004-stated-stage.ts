@@ -1,4 +1,4 @@
-/** Layout 4: the stage that a person has set in a run, so that it counts again after a restart of the service. */
+/** Layout 4: the stage that a user set in a run, so that it applies again after a restart of the service. */
 export const statedStageLayout = `
 ALTER TABLE run ADD COLUMN stage_word TEXT;
 `;

@@ -1,4 +1,4 @@
-/** Layout 5: from where and why an alarm was answered, and how people set the alarm types. */
+/** Layout 5: from where and why an alarm was answered, and how users set the alarm types. */
 export const alarmAnswersLayout = `
 ALTER TABLE alarm_journal ADD COLUMN came_from TEXT;
 ALTER TABLE alarm_journal ADD COLUMN why TEXT NOT NULL DEFAULT '';

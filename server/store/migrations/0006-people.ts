@@ -1,4 +1,4 @@
-/** Layout 6: people, the channels to them, and the messages on their way. */
+/** Layout 6: people, the channels to them, and messages to be delivered. */
 export const peopleLayout = `
 CREATE TABLE channel (
   id INTEGER PRIMARY KEY AUTOINCREMENT,

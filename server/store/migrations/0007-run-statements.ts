@@ -1,4 +1,4 @@
-/** Layout 7: the lot that a run was fed with, and what the line was set to while it ran. */
+/** Layout 7: the lot that a run was fed with, and the settings of the line while it ran. */
 export const runStatementsLayout = `
 -- Only ever appended; the last one of a run counts, one without name and preparation takes the lot away.
 CREATE TABLE lot (

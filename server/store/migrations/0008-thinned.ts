@@ -1,4 +1,4 @@
-/** Layout 8: when the raw readings of a run were let go; its summaries stay. */
+/** Layout 8: when the single readings of a run were deleted; its summaries stay. */
 export const thinnedLayout = `
 ALTER TABLE run ADD COLUMN thinned_ms INTEGER;
 `;

@@ -1,4 +1,4 @@
-/** Layout 9: what the heat-ups of each source's zones have taught. */
+/** Layout 9: the model of each zone of a source, learnt from heat-ups. */
 export const zoneModelsLayout = `
 CREATE TABLE zone_model (
   source TEXT NOT NULL,

@@ -1,4 +1,4 @@
-/** Layout 11: what lies on strand is kept by gauge length, with the choices of each spool and what was read of it. */
+/** Layout 11: places on the strand by gauge length, the choices of each spool, and the results of its examinations. */
 export const oneSpoolLayout = `
 -- Where a cut piece lies, and where the count was last surely known before and after it; NULL in rows of older layouts.
 ALTER TABLE cut ADD COLUMN from_gauge_mm REAL;

@@ -12,7 +12,7 @@ import { journalByTimeLayout } from './0010-journal-by-time.ts';
 import { oneSpoolLayout } from './0011-one-spool.ts';
 import { plainNamesLayout } from './0012-plain-names.ts';
 
-/** In order; the position + 1 is the layout number in `PRAGMA user_version`. Never change one that was released. */
+/** In order: the first one makes layout 1 (`PRAGMA user_version`). Never change one that was released. */
 const MIGRATIONS: readonly string[] = [
   recordLayout,
   samplesLayout,
@@ -28,7 +28,7 @@ const MIGRATIONS: readonly string[] = [
   plainNamesLayout,
 ];
 
-/** The layout that this program writes and understands. */
+/** The layout that this program writes. */
 export const LAYOUT = MIGRATIONS.length;
 
 /** The layout of a database; 0 = empty. */
@@ -37,14 +37,15 @@ export function layoutOf(db: Database): number {
 }
 
 /**
- * Carry a database forward, one transaction a step: a kill in the middle leaves the last complete layout.
- * `upTo` serves tests that need an older one.
+ * Carries a database forward, one transaction per step, so that a kill leaves the last complete layout.
+ * @param upTo for tests that need an older layout
  */
 export function migrate(db: Database, upTo: number = LAYOUT): void {
-  for (let layout = layoutOf(db) + 1; layout <= upTo; layout++) {
+  const current = layoutOf(db);
+  for (const [i, sql] of MIGRATIONS.slice(current, upTo).entries()) {
     db.transaction(() => {
-      db.exec(MIGRATIONS[layout - 1]!);
-      db.pragma(`user_version = ${layout}`);
+      db.exec(sql);
+      db.pragma(`user_version = ${current + i + 1}`);
     }).immediate();
   }
 }

@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import type { GivenCoilName, KeptCut, LengthCorrection, SpoolChoices } from '../../entities/spool.ts';
+import type { CoilName, KeptCut, LengthCorrection, SpoolChoices } from '../../entities/spool.ts';
 
 interface CutRow {
   id: number;
@@ -40,7 +40,7 @@ interface CorrectionRow {
   who: string;
 }
 
-/** What people did with a spool after it was wound: cuts, names of coils, tape measurements. Append only. */
+/** What users do with a spool after winding: choices, cuts, names of coils, tape measurements. Append only. */
 export function afterWinding(db: Database) {
   const counting = db.prepare<[number, number], CutRow>(
     `SELECT * FROM cut WHERE spool_id = ? AND takes_back IS NULL
@@ -99,12 +99,12 @@ export function afterWinding(db: Database) {
       insertCut.run(spoolId, last.id, last.action, last.countedMm, last.landmarkCountedMm, 0, atMs, who, ...NO_PLACE);
       return last;
     }),
-    coilNames: (spoolId: number): GivenCoilName[] => names.all(spoolId).map(nameOf),
-    nameCoil(spoolId: number, given: Omit<GivenCoilName, 'id'>, atMs: number, who: string): void {
-      const { coil, name, place } = given;
+    coilNames: (spoolId: number): CoilName[] => names.all(spoolId).map(nameOf),
+    nameCoil(spoolId: number, coilName: Omit<CoilName, 'id'>, atMs: number, who: string): void {
+      const { coil, name, place } = coilName;
       insertName.run(spoolId, coil, name, place?.fromGaugeMm ?? null, place?.toGaugeMm ?? null, atMs, who);
     },
-    placeCoilName(id: number, { fromGaugeMm, toGaugeMm }: NonNullable<GivenCoilName['place']>): void {
+    placeCoilName(id: number, { fromGaugeMm, toGaugeMm }: NonNullable<CoilName['place']>): void {
       placeName.run(fromGaugeMm, toGaugeMm, id);
     },
     choices(spoolId: number): SpoolChoices | null {
@@ -166,7 +166,7 @@ function placeOf(row: CutRow): KeptCut['place'] {
   };
 }
 
-function nameOf({ id, coil, name, from_gauge_mm: fromGaugeMm, to_gauge_mm: toGaugeMm }: NameRow): GivenCoilName {
+function nameOf({ id, coil, name, from_gauge_mm: fromGaugeMm, to_gauge_mm: toGaugeMm }: NameRow): CoilName {
   return { id, coil, name, place: fromGaugeMm === null || toGaugeMm === null ? null : { fromGaugeMm, toGaugeMm } };
 }
 

@@ -3,7 +3,7 @@ import type { Alarm, AlarmChange, AlarmType } from '../../alarm/alarm.ts';
 import type { JournalPageOf, JournalStep } from '../../monitor/ports/record.ts';
 import { alarmOf, JOURNAL_COLUMNS, type JournalRow, stepOf } from './journal-row.ts';
 
-/** Alarms as they stand, and the journal of every step of their lives. */
+/** The current state of each alarm, the journal of all alarm steps, and how users set the alarm types. */
 export function alarmTable(db: Database) {
   const upsert = db.prepare(
     `INSERT INTO alarm (id, run_id, type, subject, state, payload) VALUES (?, ?, ?, ?, ?, ?)
@@ -14,8 +14,8 @@ export function alarmTable(db: Database) {
   );
   const runOfAlarm = db.prepare<[number], number | null>('SELECT run_id FROM alarm WHERE id = ?').pluck();
   const standing = db.prepare<[], string>("SELECT payload FROM alarm WHERE state <> 'normal' ORDER BY id").pluck();
-  // Those of a run that was brought from elsewhere have numbers below 0.
-  const lastId = db.prepare<[], number>('SELECT max(0, coalesce(max(id), 0)) FROM alarm').pluck();
+  // Alarms of imported runs have ids below 0.
+  const lastId = db.prepare<[], number>('SELECT id FROM alarm WHERE id > 0 ORDER BY id DESC LIMIT 1').pluck();
   const journal = db.prepare<[number | null], JournalRow>(
     `SELECT ${JOURNAL_COLUMNS} FROM alarm_journal WHERE run_id IS ? ORDER BY time_ms, id`,
   );
@@ -31,7 +31,7 @@ export function alarmTable(db: Database) {
   );
   const saveSetting = db.prepare('INSERT INTO alarm_setting (type, payload, who, saved_ms) VALUES (?, ?, ?, ?)');
   return {
-    /** What happens to an alarm after its run has ended, such as an answer in the morning, is told of that run. */
+    /** A step after the end of the run, such as an answer in the morning, still belongs to the run of the alarm. */
     save: db.transaction((runId: number | null, changes: readonly AlarmChange[]): void => {
       for (const { alarm, what, timeMs, by, from, why } of changes) {
         const payload = JSON.stringify(alarm);
@@ -40,12 +40,12 @@ export function alarmTable(db: Database) {
       }
     }),
     standing: (): Alarm[] => standing.all().map(alarmOf),
-    lastId: (): number => lastId.get()!,
+    lastId: (): number => lastId.get() ?? 0,
     journal: (runId: number | null): AlarmChange[] => journal.all(runId).map(stepOf),
     journalPage({ runId, fromMs, toMs, after, limit }: JournalPageOf): JournalStep[] {
       const place = after ?? { timeMs: fromMs, id: Number.NEGATIVE_INFINITY };
-      const given = { toMs, limit, afterMs: place.timeMs, afterId: place.id };
-      const rows = runId === null ? page.all(given) : pageOfRun.all({ ...given, runId });
+      const parameters = { toMs, limit, afterMs: place.timeMs, afterId: place.id };
+      const rows = runId === null ? page.all(parameters) : pageOfRun.all({ ...parameters, runId });
       return rows.map((row) => ({ ...stepOf(row), id: row.id, runId: row.run_id }));
     },
     settings: (): Record<string, unknown> =>

@@ -1,8 +1,8 @@
 import type { Database } from 'better-sqlite3';
 
 /**
- * What all readings of a spool say by certain limits, so that it need not be read again. Nothing is ever dropped: it takes
- * some kilobytes where the readings take megabytes, and once these were let go it cannot be worked out again.
+ * Results of reading a whole spool by certain limits, so that it need not be read again. They are never deleted: they take
+ * kilobytes where the readings take megabytes, and once the readings are deleted they cannot be computed again.
  */
 export function examinationTable(db: Database) {
   const one = db
@@ -16,7 +16,7 @@ export function examinationTable(db: Database) {
       try {
         return JSON.parse(payload);
       } catch {
-        // Damaged: as good as none. While the readings are there, it is made again.
+        // Damaged, and so treated as missing: it is computed again while the readings exist.
         return null;
       }
     },

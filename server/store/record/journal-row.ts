@@ -1,6 +1,6 @@
 import type { Alarm, AlarmChange } from '../../alarm/alarm.ts';
 
-/** A row of `alarm_journal` as far as a step is told by it. */
+/** The columns of `alarm_journal` that make a step. */
 export interface JournalRow {
   time_ms: number;
   what: AlarmChange['what'];
@@ -12,13 +12,12 @@ export interface JournalRow {
 
 export const JOURNAL_COLUMNS = 'time_ms, what, by, came_from, why, payload';
 
-/** The step that a row tells of. */
 export function stepOf(row: JournalRow): AlarmChange {
   const { time_ms: timeMs, what, by, came_from: from, why } = row;
   return { timeMs, what, by, from, why, alarm: alarmOf(row.payload) };
 }
 
-/** What was kept before alarms could rest says nothing of it. */
+/** Alarms stored by the first releases lack the fields that were added later. */
 export function alarmOf(payload: string): Alarm {
   return { consequence: '', ceasedMs: null, suppression: null, ...JSON.parse(payload) };
 }

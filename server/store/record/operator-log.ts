@@ -9,7 +9,7 @@ interface LogRow {
   what: string;
 }
 
-/** What people did, and what happened to the service itself. */
+/** What users did, and what happened to the service itself. */
 export function operatorLog(db: Database) {
   const insert = db.prepare('INSERT INTO operator_log (time_ms, run_id, who, what) VALUES (?, ?, ?, ?)');
   const newest = db.prepare<[number], LogRow>('SELECT * FROM operator_log ORDER BY id DESC LIMIT ?');
@@ -22,7 +22,7 @@ export function operatorLog(db: Database) {
       const { lastInsertRowid } = insert.run(timeMs, entry.runId, entry.who, entry.what);
       return { ...entry, timeMs, id: Number(lastInsertRowid) };
     },
-    /** `runId` undefined = of all runs and of none; null = those of no run. */
+    /** @param runId undefined = all entries; null = entries that belong to no run */
     newest(runId: number | null | undefined, limit: number): LogEntry[] {
       const rows = runId === undefined ? newest.all(limit) : newestOfRun.all(runId, limit);
       return rows.map((row) => ({

@@ -5,7 +5,7 @@ import type { Message } from '../../escalation/message.ts';
 import type { OutboxEntry } from '../../escalation/outbox-entry.ts';
 import { JOURNAL_COLUMNS, type JournalRow, stepOf } from './journal-row.ts';
 
-/** Messages on their way, and how far the journal of alarms has been told. */
+/** Messages to be delivered, and how far the alarm journal has been worked through. */
 export function outboxTable(db: Database) {
   const insert = db.prepare(
     `INSERT INTO outbox (seq, channel_id, key, drill_id, state, payload, ended_ms) VALUES (?, ?, ?, ?, ?, ?, ?)
@@ -24,8 +24,8 @@ export function outboxTable(db: Database) {
       "SELECT payload FROM outbox WHERE ended_ms IS NOT NULL AND state IN ('expired', 'refused') ORDER BY ended_ms DESC, seq DESC LIMIT ?",
     )
     .pluck();
-  // The place is as JSON in the payload; the key begins with the alarm that it tells of.
-  const pictured = db
+  // The place is in the JSON of the payload; the key starts with the id of its alarm.
+  const hasPicture = db
     .prepare<[string], string>(
       "SELECT payload ->> '$.message.picture' FROM outbox WHERE key GLOB ? AND payload ->> '$.message.picture' IS NOT NULL ORDER BY seq DESC LIMIT 1",
     )
@@ -36,7 +36,7 @@ export function outboxTable(db: Database) {
   const updateEscalations = db.prepare(
     'UPDATE escalation SET escalations = ?, journal_id = (SELECT coalesce(max(id), 0) FROM alarm_journal)',
   );
-  // Alarms of a run that was brought from elsewhere (numbers below 0) are no news here.
+  // Alarms of imported runs (ids below 0) notify no one.
   const untold = db.prepare<[], JournalRow>(
     `SELECT ${JOURNAL_COLUMNS} FROM alarm_journal WHERE id > (SELECT journal_id FROM escalation) AND alarm_id > 0 ORDER BY id`,
   );
@@ -50,27 +50,27 @@ export function outboxTable(db: Database) {
     );
   };
   return {
-    escalations: (): Escalation[] => JSON.parse(escalations.get()!),
+    escalations: (): Escalation[] => JSON.parse(escalations.get() ?? '[]'),
     untold: (): AlarmChange[] => untold.all().map(stepOf),
     saveEscalations: db.transaction(
-      (now: readonly Escalation[], added: readonly OutboxEntry[], changed: readonly OutboxEntry[]): number[] => {
-        const leftOut: number[] = [];
+      (current: readonly Escalation[], added: readonly OutboxEntry[], changed: readonly OutboxEntry[]): number[] => {
+        const duplicates: number[] = [];
         for (const entry of added) {
           const { seq, channelId, message, drillId, state, endedMs } = entry;
           const done = insert.run(seq, channelId, message.key, drillId, state, JSON.stringify(entry), endedMs);
-          if (done.changes === 0) leftOut.push(seq);
+          if (done.changes === 0) duplicates.push(seq);
         }
         for (const entry of changed) keep(entry);
-        updateEscalations.run(JSON.stringify(now));
-        return leftOut;
+        updateEscalations.run(JSON.stringify(current));
+        return duplicates;
       },
     ),
     keepEntry: keep,
     waiting: (): OutboxEntry[] => waiting.all().map((text) => JSON.parse(text)),
-    lastSeq: (): number => lastSeq.get()!,
+    lastSeq: (): number => lastSeq.get() ?? 0,
     ended: (filter: { readonly dead: boolean; readonly limit: number }): OutboxEntry[] =>
       (filter.dead ? dead : ended).all(filter.limit).map((text) => JSON.parse(text)),
-    pictureOf: (alarmId: number): Message['picture'] => JSON.parse(pictured.get(`alarm-${alarmId}-*`) ?? 'null'),
+    pictureOf: (alarmId: number): Message['picture'] => JSON.parse(hasPicture.get(`alarm-${alarmId}-*`) ?? 'null'),
     forgetDead: (): void => void forgetDead.run(),
     forgetBefore: (ms: number): void => void forgetBefore.run(Math.round(ms)),
   };

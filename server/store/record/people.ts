@@ -28,9 +28,9 @@ export function peopleTables(db: Database) {
   const addDrill = db.prepare('INSERT INTO drill (payload) VALUES (?)');
   const keepDrill = db.prepare('UPDATE drill SET payload = ? WHERE id = ?');
 
-  const whole = <T>(row: { id: number; payload: string }): T => ({ ...JSON.parse(row.payload), id: row.id });
-  const bare = <T extends { id: number }>({ id: _, ...rest }: T): string => JSON.stringify(rest);
-  const listContacts = (): Contact[] => contacts.all().map((row) => whole<Contact>(row));
+  const withId = <T>(row: { id: number; payload: string }): T => ({ ...JSON.parse(row.payload), id: row.id });
+  const withoutId = <T extends { id: number }>({ id: _, ...rest }: T): string => JSON.stringify(rest);
+  const listContacts = (): Contact[] => contacts.all().map((row) => withId<Contact>(row));
   return {
     channels: (): Channel[] => channels.all().map((row) => ({ ...row, settings: JSON.parse(row.settings) })),
     addChannel(channel: Omit<Channel, 'id'>, atMs: number): Channel {
@@ -41,13 +41,13 @@ export function peopleTables(db: Database) {
       const done = changeChannel.run(channel.name, JSON.stringify(channel.settings), Math.round(atMs), channel.id);
       if (done.changes === 0) throw unknown('channel', channel.id);
     },
-    /** Nobody is told over it any more. */
+    /** No one is notified over it any more. */
     removeChannel: db.transaction((id: number, atMs: number): void => {
       if (removeChannel.run(id).changes === 0) throw unknown('channel', id);
       for (const contact of listContacts()) {
         if (!contact.channelIds.includes(id)) continue;
-        const rest = { ...contact, channelIds: contact.channelIds.filter((one) => one !== id) };
-        changeContact.run(bare(rest), Math.round(atMs), contact.id);
+        const remaining = { ...contact, channelIds: contact.channelIds.filter((one) => one !== id) };
+        changeContact.run(withoutId(remaining), Math.round(atMs), contact.id);
       }
     }),
     channelStates: (): Map<number, ChannelState> =>
@@ -59,7 +59,7 @@ export function peopleTables(db: Database) {
       return { ...contact, id: Number(done.lastInsertRowid) };
     },
     changeContact(contact: Contact, atMs: number): void {
-      const done = changeContact.run(bare(contact), Math.round(atMs), contact.id);
+      const done = changeContact.run(withoutId(contact), Math.round(atMs), contact.id);
       if (done.changes === 0) throw unknown('contact', contact.id);
     },
     removeContact(id: number, _atMs: number): void {
@@ -69,17 +69,17 @@ export function peopleTables(db: Database) {
       const text = rules.get();
       return text === undefined ? null : JSON.parse(text);
     },
-    saveRules: (given: object, atMs: number): void => void saveRules.run(Math.round(atMs), JSON.stringify(given)),
+    saveRules: (changed: object, atMs: number): void => void saveRules.run(Math.round(atMs), JSON.stringify(changed)),
     secret: (name: string): string | null => secret.get(name) ?? null,
     keepSecret: (name: string, value: string): void => void keepSecret.run(name, value),
-    drills: (limit: number): Drill[] => drills.all(limit).map((row) => whole<Drill>(row)),
+    drills: (limit: number): Drill[] => drills.all(limit).map((row) => withId<Drill>(row)),
     addDrill(drill: Omit<Drill, 'id'>): Drill {
       return { ...drill, id: Number(addDrill.run(JSON.stringify(drill)).lastInsertRowid) };
     },
-    keepDrill: (drill: Drill): void => void keepDrill.run(bare(drill), drill.id),
+    keepDrill: (drill: Drill): void => void keepDrill.run(withoutId(drill), drill.id),
   };
 }
 
 function unknown(what: 'channel' | 'contact', id: number): Problem {
-  return new Problem(`unknown-${what}`, `There is no ${what} ${id}.`, 'Load the page anew and choose one there.');
+  return new Problem(`unknown-${what}`, `There is no ${what} ${id}.`, 'Reload the page and choose one there.');
 }

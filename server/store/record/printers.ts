@@ -37,7 +37,7 @@ export function printerTable(db: Database) {
     find,
     add(p: Omit<Printer, 'id'>, atMs: number): Printer {
       const { lastInsertRowid } = insert.run(...fieldsOf(p), Math.round(atMs));
-      return find(Number(lastInsertRowid))!;
+      return { ...p, id: Number(lastInsertRowid) };
     },
     change: (p: Printer, atMs: number): void => must(update.run(...fieldsOf(p), Math.round(atMs), p.id).changes, p.id),
     remove: (id: number, atMs: number): void => must(remove.run(Math.round(atMs), id).changes, id),
@@ -63,6 +63,6 @@ function unknownPrinter(id: number): Problem {
   return new Problem(
     'unknown-printer',
     `There is no printer ${id}.`,
-    'Load the list of printers and choose one there.',
+    'Reload the list of printers and choose one there.',
   );
 }

@@ -1,7 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import type { RunSettings } from '../../entities/run.ts';
 
-/** What the line was set to while a run went. Append only. */
+/** The settings of the line during a run. Append only. */
 export function runSettingsTable(db: Database) {
   const insert = db.prepare('INSERT INTO run_set (run_id, from_gauge_mm, payload) VALUES (?, ?, ?)');
   const ofRun = db.prepare<[number], { from_gauge_mm: number; payload: string }>(

@@ -15,7 +15,7 @@ interface RunRow {
   lot_preparation: string | null;
 }
 
-/** Of the words about the lot the last one counts. */
+/** The last statement about the lot of a run counts. */
 const RUN_WITH_LOT = `SELECT run.*, lot.name AS lot_name, lot.preparation AS lot_preparation FROM run
   LEFT JOIN lot ON lot.id = (SELECT max(id) FROM lot WHERE run_id = run.id)`;
 
@@ -24,7 +24,7 @@ export function runTable(db: Database) {
   const insert = db.prepare('INSERT INTO run (started_ms, time_zone, source_title) VALUES (?, ?, ?)');
   const end = db.prepare('UPDATE run SET ended_ms = ? WHERE id = ?');
   const note = db.prepare('UPDATE run SET note = ? WHERE id = ?');
-  const word = db.prepare('UPDATE run SET stage_word = ? WHERE id = ?');
+  const stage = db.prepare('UPDATE run SET stage_word = ? WHERE id = ?');
   const insertLot = db.prepare('INSERT INTO lot (run_id, name, preparation, at_ms, who) VALUES (?, ?, ?, ?, ?)');
   const one = db.prepare<[number], RunRow>(`${RUN_WITH_LOT} WHERE run.id = ?`);
   const all = db.prepare<[], RunRow>(`${RUN_WITH_LOT} ORDER BY started_ms DESC, run.id DESC`);
@@ -41,16 +41,17 @@ export function runTable(db: Database) {
     find,
     all: (): Run[] => all.all().map(runOf),
     begin(run: Omit<Run, 'id' | 'endedMs' | 'note' | 'lot'>): Run {
-      const { lastInsertRowid } = insert.run(Math.round(run.startedMs), run.timeZone, run.sourceTitle);
-      return find(Number(lastInsertRowid))!;
+      const startedMs = Math.round(run.startedMs);
+      const { lastInsertRowid } = insert.run(startedMs, run.timeZone, run.sourceTitle);
+      return { ...run, startedMs, id: Number(lastInsertRowid), endedMs: null, note: '', lot: null };
     },
     end: (runId: number, endedMs: number): void => must(end.run(Math.round(endedMs), runId).changes, runId),
     setNote: (runId: number, text: string): void => must(note.run(text, runId).changes, runId),
-    /** Null takes the lot away. */
+    /** null removes the lot. */
     setLot(runId: number, lot: Lot | null, atMs: number, who: string): void {
       insertLot.run(runId, lot?.name ?? '', lot?.preparation ?? '', atMs, who);
     },
-    setStatedStage: (runId: number, stage: Stage | null): void => must(word.run(stage, runId).changes, runId),
+    setStatedStage: (runId: number, stated: Stage | null): void => must(stage.run(stated, runId).changes, runId),
     unfinished(): { run: Run; statedStage: Stage | null } | null {
       const row = unfinished.get();
       return row ? { run: runOf(row), statedStage: row.stage_word } : null;

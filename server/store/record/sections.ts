@@ -18,7 +18,7 @@ interface StatedRow {
   about_to_mm: number | null;
 }
 
-/** Sections: what the detector measured, and apart from it what people said about it. */
+/** Sections: what the detector measured and, in a separate table, what users stated. */
 export function sectionTable(db: Database) {
   const upsert = db.prepare(
     `INSERT INTO measured_section (run_id, ordinal, kind, verdict, from_mm, to_mm, payload) VALUES (?, ?, ?, ?, ?, ?, ?)
@@ -48,8 +48,8 @@ export function sectionTable(db: Database) {
     .pluck();
 
   /**
-   * A recorded section is its own target, one that is not recorded is known by its kind and place, a marked stretch by the
-   * id of the first word about it.
+   * What a statement is about: a recorded section, a section that only certain limits show (known by its kind and place), or
+   * a marked stretch (known by the id of its first statement, and null here until that is stored).
    */
   const targetFor = (runId: number, section: Omit<StatedSection, 'id'>, replaces: number | null): string | null => {
     if (replaces !== null) {
@@ -58,7 +58,7 @@ export function sectionTable(db: Database) {
         throw new Problem(
           'unknown-section',
           `Run ${runId} has no stated section ${replaces} to replace.`,
-          'Load the sections anew: someone may have changed them.',
+          'Reload the sections: someone may have changed them.',
         );
       }
       return target;
@@ -94,16 +94,16 @@ export function sectionTable(db: Database) {
         );
         const id = Number(lastInsertRowid);
         if (target === null) setTarget.run(`p${id}`, id);
-        return statedOf(one.get(id)!);
+        return { ...section, id };
       },
     ),
     statedById(id: number): { section: StatedSection; runId: number; replacedBy: number | null } | null {
       const row = one.get(id);
       if (!row) return null;
-      const newest = newestOf.get(row.run_id, row.target)!;
+      const newest = newestOf.get(row.run_id, row.target) ?? id;
       return { section: statedOf(row), runId: row.run_id, replacedBy: newest === id ? null : newest };
     },
-    /** The last word about each target; one that took a section away counts too. */
+    /** The last statement about each target, including those that dismiss a section. */
     stated: (runId: number): StatedSection[] => counting.all(runId, runId).map(statedOf),
   };
 }

@@ -29,10 +29,15 @@ export function spoolTable(db: Database) {
     const row = one.get(spoolId);
     return row ? spoolOf(row) : null;
   };
+  const unknown = (spoolId: number) =>
+    new Problem('unknown-spool', `There is no spool ${spoolId}.`, "See the run's list of spools.");
   const must = (changes: number, spoolId: number): void => {
-    if (changes === 0) {
-      throw new Problem('unknown-spool', `There is no spool ${spoolId}.`, "See the run's list of spools.");
-    }
+    if (changes === 0) throw unknown(spoolId);
+  };
+  const existing = (spoolId: number): Spool => {
+    const spool = find(spoolId);
+    if (spool === null) throw unknown(spoolId);
+    return spool;
   };
   return {
     find,
@@ -44,27 +49,26 @@ export function spoolTable(db: Database) {
         spool.startGaugeMm,
         Math.round(spool.startedMs),
       );
-      return find(Number(lastInsertRowid))!;
+      return existing(Number(lastInsertRowid));
     },
     moveStart(spoolId: number, startGaugeMm: number, startedMs: number): Spool {
       must(moveStart.run(startGaugeMm, Math.round(startedMs), spoolId).changes, spoolId);
-      return find(spoolId)!;
+      return existing(spoolId);
     },
     end: (spoolId: number, endGaugeMm: number, endedMs: number): void =>
       must(end.run(endGaugeMm, Math.round(endedMs), spoolId).changes, spoolId),
     moveChange: db.transaction((beforeId: number, spoolId: number, atGaugeMm: number, atMs: number): Spool => {
       must(end.run(atGaugeMm, Math.round(atMs), beforeId).changes, beforeId);
       must(moveStart.run(atGaugeMm, Math.round(atMs), spoolId).changes, spoolId);
-      return find(spoolId)!;
+      return existing(spoolId);
     }),
     split: db.transaction((spoolId: number, atGaugeMm: number, atMs: number): Spool => {
-      const whole = find(spoolId);
-      must(end.run(atGaugeMm, Math.round(atMs), spoolId).changes, spoolId);
-      const { runId, ordinal, endGaugeMm, endedMs } = whole!;
+      const { runId, ordinal, endGaugeMm, endedMs } = existing(spoolId);
+      end.run(atGaugeMm, Math.round(atMs), spoolId);
       const { lastInsertRowid } = insert.run(runId, ordinal + 1, atGaugeMm, Math.round(atMs));
-      const begunId = Number(lastInsertRowid);
-      if (endGaugeMm !== null && endedMs !== null) end.run(endGaugeMm, endedMs, begunId);
-      return find(begunId)!;
+      const nextId = Number(lastInsertRowid);
+      if (endGaugeMm !== null && endedMs !== null) end.run(endGaugeMm, endedMs, nextId);
+      return existing(nextId);
     }),
     setNote: (spoolId: number, text: string): void => must(note.run(text, spoolId).changes, spoolId),
     /** The spool that is being wound. */

@@ -13,15 +13,15 @@ const MAX = FIELDS.indexOf('max');
 const SUM = FIELDS.indexOf('sum');
 const SQUARES = FIELDS.indexOf('squares');
 
-/** Sums up the readings between two places, for all asked channels at once, from the highest summaries that fit. */
+/** Sums up the readings between two places for all requested signals at once, from the highest summaries that fit. */
 export class Between {
   readonly #list: BlockList;
   readonly #cache: BlockCache;
   readonly #pyramid: Pyramid;
   readonly #sums: readonly ColumnSums[];
-  /** The lower levels know no squares: for the spread the readings themselves are looked at. */
+  /** The lower levels hold no squares, so the spread needs the readings themselves. */
   readonly #lowest: number;
-  /** By channel as in `sums`: the pages of the node that was looked at last. */
+  /** The pages of the node that was looked at last, in the order of `sums`. */
   readonly #pages: PageView[] = [];
 
   constructor(list: BlockList, cache: BlockCache, pyramid: Pyramid, sums: readonly ColumnSums[], spread: boolean) {
@@ -32,13 +32,13 @@ export class Between {
     this.#lowest = spread ? WHOLE_LEVEL : 0;
   }
 
-  /** Add the readings from one place up to another to column i. */
+  /** Adds the readings from one place up to another to column i. */
   add(i: number, fromBlock: number, fromIndex: number, toBlock: number, toIndex: number): void {
     if (this.#sums.length === 0) return;
     const list = this.#list;
     let group = list.groupsBefore(fromBlock) + Math.floor(fromIndex / GROUP);
     const lastGroup = list.groupsBefore(toBlock) + Math.floor(toIndex / GROUP);
-    const rest = toIndex % GROUP;
+    const inLastGroup = toIndex % GROUP;
     if (group === lastGroup) {
       this.#part(i, fromBlock, fromIndex, toIndex);
       return;
@@ -53,15 +53,15 @@ export class Between {
       if (groups === 0) {
         block = list.blockOfGroup(group, block);
         const index = (group - list.groupsBefore(block)) * GROUP;
-        // Readings that were let go leave their extremes and means, but no spread.
+        // Deleted readings leave extremes and means, but no spread.
         if (!this.#part(i, block, index, this.#groupEnd(block, index))) groups = this.#node(i, group, lastGroup, 0);
       }
       group += Math.max(1, groups);
     }
-    if (rest > 0) this.#part(i, toBlock, toIndex - rest, toIndex);
+    if (inLastGroup > 0) this.#part(i, toBlock, toIndex - inLastGroup, toIndex);
   }
 
-  /** Add the highest node that begins at a group and ends before `beyond`; how many groups that were, 0 = there is none. */
+  /** Adds the highest node that starts at a group and ends before `beyond`. @returns its groups; 0 = there is none */
   #node(i: number, group: number, beyond: number, lowest: number): number {
     let level = -1;
     for (let l = 0; l < LEVELS_MAX; l++) {
@@ -69,7 +69,7 @@ export class Between {
       if (group % size !== 0 || group + size > beyond || !this.#pyramid.has(l, group / size)) break;
       level = l;
     }
-    // Where a page is damaged, what lies below it tells the same.
+    // If a page is damaged, the levels below hold the same data.
     for (; level >= lowest; level--) {
       const size = NODE_GROUPS[level]!;
       if (!this.#look(level, group / size)) continue;
@@ -79,10 +79,10 @@ export class Between {
     return 0;
   }
 
-  /** Have the pages of a node at hand, one a channel; false = one of them is damaged. */
+  /** Looks up the pages of a node, one per signal; false = one of them is damaged. */
   #look(level: number, node: number): boolean {
     for (let c = 0; c < this.#sums.length; c++) {
-      const page = this.#pyramid.page(level, node, this.#sums[c]!.channel!);
+      const page = this.#pyramid.page(level, node, this.#sums[c]!.channel);
       if (page === null) return false;
       this.#pages[c] = page;
     }
@@ -105,13 +105,13 @@ export class Between {
     return Math.min((Math.floor(index / GROUP) + 1) * GROUP, this.#list.count(block));
   }
 
-  /** Add readings [start, end) of a block, all of one group. False = they are damaged or were let go. */
+  /** Adds readings [start, end) of a block, all of one group. false = they are damaged or deleted. */
   #part(i: number, block: number, start: number, end: number): boolean {
     const view = this.#cache.block(this.#list, block);
     if (!view) return false;
     const g = Math.floor(start / GROUP);
     for (const sums of this.#sums) {
-      const column = view.column(sums.channel!);
+      const column = view.column(sums.channel);
       if (!column) continue;
       const { count, min, max, sum, squares } = column.summary(
         g,

@@ -8,31 +8,31 @@ import { EMPTY_PAGE, PageView } from './summary-page.ts';
 const BLOCKS_MAX = 512;
 const PAGES_MAX = 4096;
 
-/** Told once of each piece that cannot be understood; its readings are shown as gaps and the rest stays readable. */
+/** Called once for each block or page that cannot be read. Its readings are shown as gaps; the rest stays readable. */
 export type DamageListener = (what: { runId: number; block: number; level: number | null; why: string }) => void;
 
-/** Blocks and summary pages that were lately looked at. What is stored never changes, so nothing goes stale. */
+/** Recently used blocks and summary pages. Stored data never changes, so the cache needs no invalidation. */
 export class BlockCache {
   readonly #reads: SampleReads;
   readonly #damaged: DamageListener;
   readonly #blocks = new Generations<BlockView | null>(BLOCKS_MAX);
   readonly #pages = new Generations<PageView | null>(PAGES_MAX);
   readonly #extras = new WeakMap<Uint8Array, BlockView>();
-  readonly #told = new Set<string>();
+  readonly #reported = new Set<string>();
 
   constructor(reads: SampleReads, damaged: DamageListener) {
     this.#reads = reads;
     this.#damaged = damaged;
   }
 
-  /** Null = damaged, or let go. */
+  /** null = damaged or deleted. */
   block(list: BlockList, number: number): BlockView | null {
     if (list.thinnedMs !== null && number < list.stored) return null;
     if (number >= list.stored) return this.#extra(list.extras[number - list.stored]!.data);
     const id = blockId(list.runId, number);
-    const known = this.#blocks.get(id);
-    if (known !== undefined) return known;
-    const view = this.#understand(
+    const cached = this.#blocks.get(id);
+    if (cached !== undefined) return cached;
+    const view = this.#readable(
       () => {
         const data = this.#reads.block(list.runId, number);
         if (!data) throw new DamagedBlock('the block is missing');
@@ -48,12 +48,12 @@ export class BlockCache {
     return view;
   }
 
-  /** A column of a page of summaries that was written. Null = damaged. */
+  /** A column of a stored page of summaries; null = damaged. */
   page(runId: number, level: number, page: number, column: number): PageView | null {
     const id = summaryId(runId, level, page, column);
-    const known = this.#pages.get(id);
-    if (known !== undefined) return known;
-    const view = this.#understand(
+    const cached = this.#pages.get(id);
+    if (cached !== undefined) return cached;
+    const view = this.#readable(
       () => {
         const data = this.#reads.summary(runId, level, page, column);
         if (data) return new PageView(data);
@@ -77,15 +77,15 @@ export class BlockCache {
     return view;
   }
 
-  #understand<T>(read: () => T, runId: number, block: number, level: number | null): T | null {
+  #readable<T>(read: () => T, runId: number, block: number, level: number | null): T | null {
     try {
       return read();
     } catch (thrown) {
-      // Reading beyond a buffer says the same as a wrong checksum; faults of the engine go up.
+      // Reading beyond a buffer means damage, as a wrong checksum does. Other errors are faults of the engine.
       if (!(thrown instanceof DamagedBlock || thrown instanceof RangeError)) throw thrown;
       const key = `${runId} ${level} ${block}`;
-      if (!this.#told.has(key)) {
-        this.#told.add(key);
+      if (!this.#reported.has(key)) {
+        this.#reported.add(key);
         this.#damaged({ runId, block, level, why: thrown.message });
       }
       return null;
@@ -94,8 +94,7 @@ export class BlockCache {
 }
 
 /**
- * Keeps about the last `max` values that were used, at least half of them: two generations, so that a look-up moves
- * nothing.
+ * Keeps at least the last max / 2 used values and at most `max`. With two generations a look-up moves nothing.
  */
 class Generations<T> {
   readonly #max: number;

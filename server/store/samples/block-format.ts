@@ -5,10 +5,7 @@ import { ColumnEncoder } from './column-encoder.ts';
 import { GROUP, GROUPS_MAX } from './column-format.ts';
 import { ColumnView } from './column-view.ts';
 
-/**
- * Readings in a full block: 8192, 164 s at 50 readings/s, about 12 kB. A block of a third of that would leave a quarter of
- * each page of the database empty.
- */
+/** Readings in a full block: 8192, or 164 s at 50 readings/s, about 12 kB. Smaller blocks would waste part of each database page. */
 export const BLOCK = GROUP * GROUPS_MAX;
 
 /** Columns of a block by number: the two axes, then the channels of the run from `FIRST_CHANNEL` on. */
@@ -20,7 +17,7 @@ const FORMAT = 3;
 /** The bit reader may look this far beyond the last code. */
 const PADDING = 8;
 
-/** What came before a reading that its neighbours do not tell. */
+/** An interruption before a reading: lost lines or a restart of the device. */
 export interface Break {
   /** Index within the block. */
   readonly index: number;
@@ -28,7 +25,7 @@ export interface Break {
   readonly restarted: boolean;
 }
 
-/** Rows of readings in columns, as the encoder takes them. */
+/** Readings in columns, as the encoder needs them. */
 export interface BlockColumns {
   readonly count: number;
   /** UTC ms at a tenth. */
@@ -40,7 +37,7 @@ export interface BlockColumns {
   readonly breaks: readonly Break[];
 }
 
-/** The block could not be understood: bytes on the disk have changed. */
+/** A block cannot be read: bytes on the disk have changed. */
 export class DamagedBlock extends Error {
   override readonly name = 'DamagedBlock';
 }
@@ -49,7 +46,7 @@ const writer = new ByteWriter();
 const body = new ByteWriter();
 const encoder = new ColumnEncoder(new ByteWriter());
 
-/** Encode readings [from, to) of the columns. Layout: crc32 · format · count · columns (number, length) · breaks · columns. */
+/** Encodes readings [from, to) of the columns. Layout: crc32 · format · count · columns (number, length) · breaks · columns. */
 export function encodeBlock(columns: BlockColumns, from = 0, to = columns.count): Uint8Array {
   const count = to - from;
   writer.reset();
@@ -67,7 +64,7 @@ export function encodeBlock(columns: BlockColumns, from = 0, to = columns.count)
   };
   column(TIME_COLUMN, columns.timeMs);
   column(GAUGE_COLUMN, columns.gaugeMm);
-  for (let c = 0; c < columns.channels.length; c++) column(FIRST_CHANNEL + c, columns.channels[c]!);
+  for (const [c, values] of columns.channels.entries()) column(FIRST_CHANNEL + c, values);
 
   const breaks = columns.breaks.filter((b) => b.index >= from && b.index < to);
   writer.varint(breaks.length);
@@ -88,7 +85,7 @@ export function encodeBlock(columns: BlockColumns, from = 0, to = columns.count)
 export class BlockView {
   readonly count: number;
   readonly #reader: ByteReader;
-  /** By column number. Plain arrays: a window looks into thousands of blocks, once each. */
+  /** By column number. Plain arrays, because a window opens thousands of blocks once each. */
   readonly #starts: (number | undefined)[] = [];
   readonly #views: (ColumnView | undefined)[] = [];
   readonly breaks: readonly Break[];
@@ -113,17 +110,17 @@ export class BlockView {
     let index = 0;
     for (let n = reader.varint(); n > 0; n--) {
       index += reader.varint();
-      const word = reader.varint();
-      breaks.push({ index, lostBefore: Math.floor(word / 2), restarted: word % 2 === 1 });
+      const packed = reader.varint();
+      breaks.push({ index, lostBefore: Math.floor(packed / 2), restarted: packed % 2 === 1 });
     }
     this.breaks = breaks;
     this.#bodyAt = reader.at;
   }
 
-  /** Undefined where the block knows no such column: all gaps. */
+  /** undefined = the block has no such column: all gaps. */
   column(number: number): ColumnView | undefined {
-    const known = this.#views[number];
-    if (known) return known;
+    const cached = this.#views[number];
+    if (cached) return cached;
     const start = this.#starts[number];
     if (start === undefined) return undefined;
     const view = new ColumnView(this.#reader, this.#bodyAt + start, this.count);

@@ -1,4 +1,4 @@
-/** A growing byte buffer that is used again and again: no allocation in the steady state. */
+/** A growing byte buffer that is reused, so that nothing is allocated in the steady state. */
 export class ByteWriter {
   bytes = new Uint8Array(65536);
   at = 0;
@@ -8,7 +8,7 @@ export class ByteWriter {
     this.at = 0;
   }
 
-  /** Make room for n more bytes. */
+  /** Makes space for n more bytes. */
   reserve(n: number): void {
     if (this.at + n <= this.bytes.length) return;
     const grown = new Uint8Array(Math.max(this.bytes.length * 2, this.at + n));
@@ -37,16 +37,16 @@ export class ByteWriter {
   /** An integer 0…2^53 − 1, seven bits a byte, lowest first (LEB128). */
   varint(value: number): void {
     this.reserve(8);
-    let rest = value;
-    while (rest > 0x7fffffff) {
-      this.bytes[this.at++] = (rest % 128) | 128;
-      rest = Math.floor(rest / 128);
+    let high = value;
+    while (high > 0x7fffffff) {
+      this.bytes[this.at++] = (high % 128) | 128;
+      high = Math.floor(high / 128);
     }
-    while (rest > 127) {
-      this.bytes[this.at++] = (rest & 127) | 128;
-      rest >>>= 7;
+    while (high > 127) {
+      this.bytes[this.at++] = (high & 127) | 128;
+      high >>>= 7;
     }
-    this.bytes[this.at++] = rest;
+    this.bytes[this.at++] = high;
   }
 
   /** An integer of magnitude < 2^52, small magnitudes short (zig-zag). */

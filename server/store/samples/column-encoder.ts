@@ -5,7 +5,7 @@ import { writePresence } from './presence.ts';
 import { riceParameter, writeRice } from './rice.ts';
 import { commonDivisor, writeStream } from './stream-writer.ts';
 
-/** Encodes columns of readings, exactly. Holds scratch memory: one instance a thread is enough. */
+/** Encodes columns of readings without loss. Holds scratch memory, so one instance per thread is enough. */
 export class ColumnEncoder {
   #scaled = new Float64Array(0);
   #x = new Int32Array(0);
@@ -18,7 +18,7 @@ export class ColumnEncoder {
     this.#streams = scratch;
   }
 
-  /** Append values[0…n) as a column; NaN = gap. */
+  /** Appends values[0…n) as a column; NaN = gap. */
   encode(to: ByteWriter, values: Float64Array, n: number): void {
     const count = this.#pack(values, n);
     if (count === 0) {
@@ -49,7 +49,7 @@ export class ColumnEncoder {
     to.raw(this.#streams.bytes.subarray(0, this.#streams.at));
   }
 
-  /** Note who is present and close the gaps. */
+  /** Notes which values are present and removes the gaps. */
   #pack(values: Float64Array, n: number): number {
     if (this.#packed.length < n) {
       this.#packed = new Float64Array(n);
@@ -68,7 +68,7 @@ export class ColumnEncoder {
     return count;
   }
 
-  /** Fill x with small integers; null where they span too far. */
+  /** Fills x with small integers; null = their range is too large. */
   #toIntegers(count: number, scale: number): { base: number; step: number } | null {
     const power = POWERS[scale]!;
     const scaled = this.#scaled;
@@ -81,14 +81,14 @@ export class ColumnEncoder {
       if (m < min) min = m;
       else if (m > max) max = m;
     }
-    // Sensors often step by more than one of their last digit (0.25 °C): the common step is taken out.
+    // Sensors often step by more than one unit of their last digit (0.25 °C): divide by the common step.
     let step = 0;
     for (let i = 0; i < count && step !== 1; i++) step = commonDivisor(step, Math.abs(scaled[i]! - base));
     if (step === 0) step = 1;
     if ((max - min) / step >= SPAN_MAX) return null;
     if (step === 1) for (let i = 0; i < count; i++) this.#x[i] = scaled[i]! - base;
     else for (let i = 0; i < count; i++) this.#x[i] = (scaled[i]! - base) / step;
-    // Round −0 to 0, so that the base reads back as it was written.
+    // −0 becomes 0, so that the base is read as it was written.
     return { base: base + 0, step };
   }
 
@@ -152,7 +152,7 @@ export class ColumnEncoder {
 function isConstant(v: Float64Array, n: number): boolean {
   const first = v[0]!;
   for (let i = 1; i < n; i++) if (v[i] !== first) return false;
-  // 0 and −0 are equal, yet not the same.
+  // 0 and −0 compare as equal but must be told apart.
   if (first === 0) for (let i = 1; i < n; i++) if (!Object.is(v[i], first)) return false;
   return true;
 }

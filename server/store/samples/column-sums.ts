@@ -1,17 +1,17 @@
 import type { ChannelColumns } from '../../monitor/ports/samples.ts';
 
-/** Running minimum, maximum, sum and number of values of one channel, column by column. */
+/** Minimum, maximum, sum and number of values of one signal, column by column. */
 export class ColumnSums {
-  /** Undefined = the run has no such channel. */
-  readonly channel: number | undefined;
+  /** Column number of the signal in a block. */
+  readonly channel: number;
   readonly values: Float64Array;
   readonly min: Float64Array;
   readonly max: Float64Array;
   readonly sum: Float64Array;
-  /** Squared deviations from the column's mean, summed up; null = not asked for. */
+  /** Sum of squared deviations from the column's mean; null = not requested. */
   readonly squares: Float64Array | null;
 
-  constructor(columns: number, channel: number | undefined, spread: boolean) {
+  constructor(columns: number, channel: number, spread: boolean) {
     this.channel = channel;
     this.values = new Float64Array(columns);
     this.min = new Float64Array(columns).fill(Number.POSITIVE_INFINITY);
@@ -20,7 +20,7 @@ export class ColumnSums {
     this.squares = spread ? new Float64Array(columns) : null;
   }
 
-  /** `squares` of the added values, from their own mean; counts only where the spread is asked for. */
+  /** @param squares of the added values, from their own mean; used only if the spread is requested */
   add(i: number, values: number, min: number, max: number, sum: number, squares: number): void {
     if (values === 0) return;
     const before = this.values[i]!;
@@ -47,7 +47,7 @@ export class ColumnSums {
       if (this.values[i] === 0) continue;
       min[i] = this.min[i]!;
       max[i] = this.max[i]!;
-      // Rounding must not carry a mean out of its own extremes; a sum beyond all doubles has no mean.
+      // Rounding must not move a mean beyond its extremes; an infinite sum has no mean.
       const m = this.sum[i]! / this.values[i]!;
       mean[i] = Number.isFinite(m) ? Math.min(Math.max(m, min[i]!), max[i]!) : null;
     }

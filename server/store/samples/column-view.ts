@@ -11,8 +11,8 @@ const present = new Uint8Array(GROUP);
 const packed = new Float64Array(GROUP);
 
 /**
- * The groups that were decoded last, of whatever column: a window asks for the same ones several times in a row, and
- * buffers of its own in each of thousands of views would be most of the reader's memory and of its time.
+ * The groups that were decoded last, of any column. A window asks for the same ones several times in a row, and separate
+ * buffers in each of thousands of views would take most of the reader's memory and time.
  */
 const RING = 32;
 const ring = Array.from({ length: RING }, () => newSlot());
@@ -25,7 +25,7 @@ function newSlot() {
   return {
     owner: null as ColumnView | null,
     group: -1,
-    /** So many values, from the first one on, are decoded. */
+    /** Number of values that are decoded, from the first one on. */
     known: 0,
     integers: new Int32Array(GROUP),
     values: new Float64Array(GROUP),
@@ -38,9 +38,9 @@ const summed = { count: 0, min: 0, max: 0, sum: 0, squares: 0, digits: null as n
 
 const NO_GROUPS: readonly number[] = [];
 
-/** A column of a block, decoded only where it is looked at. */
+/** A column of a block, decoded only as far as it is used. */
 export class ColumnView {
-  /** Of the whole block: each use puts it to its place first. */
+  /** Shared by the whole block: each use sets its position first. */
   readonly #reader: ByteReader;
   readonly #kind: number;
   /** Readings in the block. */
@@ -49,7 +49,7 @@ export class ColumnView {
   #scale = 0;
   #base = 0;
   #step = 1;
-  /** Where the stream of each group begins. Plain arrays: a buffer of its own in each view would cost more than it holds. */
+  /** Where the stream of each group starts. A plain array, because a typed array per view would cost more than it holds. */
   #starts = NO_GROUPS;
   /** How many values each group has; null = no gaps. */
   #counts: readonly number[] | null = null;
@@ -75,7 +75,7 @@ export class ColumnView {
     }
   }
 
-  /** Digits after the point that all values are exact decimals of; null = they are no such decimals. */
+  /** Digits after the point, if all values are exact decimals; null = they are not. */
   get digits(): number | null {
     if (this.#kind === KIND.integers) return this.#scale;
     if (this.#kind !== KIND.constant) return null;
@@ -83,7 +83,7 @@ export class ColumnView {
     return fit.kind === 'decimal' ? fit.scale : null;
   }
 
-  /** All values of a group, NaN = gap; to be used at once: the buffer is soon used again. */
+  /** All values of a group, NaN = gap. To be used at once, because the buffer is reused. */
   group(group: number): Float64Array {
     const slot = this.#look(group, this.#sizeOf(group));
     if (!slot.whole) {
@@ -93,14 +93,14 @@ export class ColumnView {
     return slot.values;
   }
 
-  /** One value of a group; NaN = gap. `ahead`: how many more are decoded with it, as they will soon be asked for. */
+  /** One value of a group; NaN = gap. @param ahead how many further values to decode, because they will soon be needed */
   value(group: number, index: number, ahead = 0): number {
     return this.#valueIn(this.#look(group, index + 1, ahead), index);
   }
 
   /**
-   * In a group of rising values: index of the first one at the edge or beyond it (`after`: beyond it), the group's size
-   * where there is none. The first `upTo` values are decoded, all where that is not enough.
+   * In a group of rising values: index of the first one at or beyond the edge (`after`: beyond it); the group's size if
+   * there is none. Decodes the first `upTo` values, and all if that is not enough.
    */
   firstAt(group: number, edge: number, after: boolean, upTo: number): number {
     const size = this.#sizeOf(group);
@@ -119,19 +119,19 @@ export class ColumnView {
   }
 
   /**
-   * Sum up the values [from, to) of a group; their squares only where the spread is asked for, first and last not at all.
-   * The answer is filled again by the next call.
+   * Sums up the values [from, to) of a group; squares only if the spread is requested. The returned object is reused by the
+   * next call.
    */
   summary(group: number, from: number, to: number, spread: boolean): Omit<Summary, 'first' | 'last'> {
-    // The rest of the group belongs to the next column of a window.
+    // Decode the whole group: what follows belongs to the next column of a window.
     const slot = this.#look(group, this.#sizeOf(group));
     if (slot.whole) return summarise(slot.values, from, to, this.digits);
-    // Integers are added exactly, and turned into values once.
+    // Integers are added exactly, and converted to a value once.
     const xs = slot.integers;
     let min = xs[from]!;
     let max = min;
     let sum = 0;
-    // A few at a time as whole numbers (they are below 2^28), so that few doubles are added.
+    // Four at a time in integer arithmetic (each is below 2^28), which is faster than adding doubles.
     let i = from;
     for (; i + 3 < to; i += 4) {
       const a = xs[i]!;
@@ -183,7 +183,7 @@ export class ColumnView {
     }
     const slot = this.#slot;
     slot.owner = null;
-    // Whoever comes back for more goes on through the group: twice as much each time.
+    // Repeated requests usually continue through the group: decode twice as much each time.
     this.#decode(group, Math.max(wanted + ahead, known * 2), slot);
     slot.owner = this;
     slot.group = group;
@@ -210,7 +210,7 @@ export class ColumnView {
     return Math.min(GROUP, this.#n - group * GROUP);
   }
 
-  /** Decode a group: of integers without gaps the wanted ones, as they are; of all else the whole group, to values. */
+  /** Decodes a group: integers without gaps as far as wanted and as integers, anything else completely and to values. */
   #decode(group: number, wanted: number, slot: Slot): Slot {
     const size = this.#sizeOf(group);
     const out = slot.values;
@@ -263,7 +263,7 @@ function squaresOf(xs: Int32Array, from: number, to: number, mean: number): numb
   return squares;
 }
 
-/** Move values that lie beside their decimals to where they were. */
+/** Applies the stored corrections to values that are not exactly their decimals. */
 function correct(reader: ByteReader, values: Float64Array, count: number): void {
   const k = reader.u8();
   if (k === NO_CORRECTIONS) return;

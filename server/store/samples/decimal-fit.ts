@@ -1,19 +1,19 @@
 /**
- * How the values of a column can be told as integers: a sensor's text "1.752" became the double nearest to it, and
- * 1752 / 10^3 gives that very double back. A computed value (a mean of two axes, a factor from a setting) may lie a few
- * units in the last place beside its decimal; these are kept as they are, apart. Whatever fits neither stays a raw double.
+ * How the values of a column can be stored as integers. A sensor's text "1.752" became the nearest double, and 1752 / 10^3
+ * gives exactly that double. A computed value (a mean of two axes, a factor from a setting) may be off its decimal by a few
+ * units in the last place; the difference is stored too. Anything else stays a raw double.
  */
 export interface DecimalFit {
-  /** 'decimal': value = integer / 10^scale, exactly. 'near': the same and a correction of a few ulp. */
+  /** 'decimal': value = integer / 10^scale, exactly. 'near': the same with a correction of a few ulp. */
   readonly kind: 'decimal' | 'near' | 'raw';
   /** Decimal digits after the point. */
   readonly scale: number;
 }
 
 const SCALE_MAX = 12;
-/** Beyond this, "near a decimal" says nothing. */
+/** Beyond this, "near a decimal" means nothing. */
 const NEAR_SCALE_MAX = 9;
-/** Integers up to here leave room for exact differences. */
+/** Differences of integers up to this are exact. */
 const INTEGER_MAX = 2 ** 50;
 /** Corrections are at most this many units in the last place. */
 const ULP_MAX = 15;
@@ -71,19 +71,19 @@ function isNear(v: number, m: number, power: number): boolean {
 }
 
 const doubles = new Float64Array(2);
-const words = new Uint32Array(doubles.buffer);
+const halves = new Uint32Array(doubles.buffer);
 
-/** v − reference in units of the last place; NaN where they differ in more than their low words. */
+/** v − reference in units of the last place; NaN if their upper halves differ. */
 export function ulpsBetween(v: number, reference: number): number {
   doubles[0] = v;
   doubles[1] = reference;
-  // Little-endian machines only, as all that Node runs on here: word 1 holds sign, exponent and upper fraction.
-  return words[1] === words[3] ? words[0]! - words[2]! : Number.NaN;
+  // Little-endian machines only: the second half holds sign, exponent and upper fraction.
+  return halves[1] === halves[3] ? halves[0]! - halves[2]! : Number.NaN;
 }
 
-/** The double that lies this many units in the last place beside the reference. */
+/** The double that differs from the reference by this many units in the last place. */
 export function shiftByUlps(reference: number, ulps: number): number {
   doubles[0] = reference;
-  words[0] = words[0]! + ulps;
+  halves[0] = halves[0]! + ulps;
   return doubles[0]!;
 }

@@ -5,12 +5,12 @@ import { GROUP } from './column-format.ts';
 import { NODE_GROUPS, type Pyramid } from './pyramid.ts';
 import type { BlockList } from './run-index.ts';
 
-/** Clocks are not quite regular: an edge is looked for so many readings beyond its place. */
+/** Clocks are not quite regular: an edge is searched this many readings beyond its expected place. */
 const MARGIN = 8;
 
 /**
- * Finds where columns begin. Edges come in rising order; `block` and `index` tell the reading that was found last, block =
- * number of blocks where there is none.
+ * Finds where the columns of a window start. Edges must be requested in rising order. `block` and `index` give the reading
+ * found last; block = number of blocks if there is none.
  */
 export class EdgeFinder {
   block = 0;
@@ -20,29 +20,29 @@ export class EdgeFinder {
   readonly #pyramid: Pyramid;
   readonly #axis: WindowAxis;
   readonly #column: number;
-  /** Readings behind an edge that are decoded with it. */
+  /** Readings after an edge that are decoded with it. */
   readonly #ahead: number;
-  /** The node that begins at the reading, if that is how it was found. */
+  /** The node that starts at the reading, if it was found by one. */
   #level = -1;
   #node = -1;
 
-  /** @param readings about so many lie between two edges */
+  /** @param readings approximate number between two edges */
   constructor(list: BlockList, cache: BlockCache, pyramid: Pyramid, axis: WindowAxis, readings: number) {
     this.#list = list;
     this.#cache = cache;
     this.#pyramid = pyramid;
     this.#axis = axis;
-    // Where several edges lie in a group it is decoded once, as a whole.
+    // If several edges fall into a group, decode all of it at once.
     this.#ahead = readings < GROUP / 2 ? GROUP : MARGIN;
     this.#column = axis === 'time' ? TIME_COLUMN : GAUGE_COLUMN;
   }
 
-  /** The first reading at the edge or beyond it (`after`: beyond it). */
+  /** Finds the first reading at or beyond the edge (`after`: beyond it). */
   find(edge: number, after = false): void {
     const list = this.#list;
     this.#level = -1;
     const block = list.find(this.#axis, edge, after, this.block);
-    // Edges rise: what lies before the last one need not be looked at again.
+    // Edges rise, so everything before the last one can be skipped.
     const from = block === this.block ? Math.floor(this.index / GROUP) : 0;
     this.block = block;
     this.index = 0;
@@ -53,10 +53,10 @@ export class EdgeFinder {
     const firstGroup = list.groupsBefore(this.block);
     const groups = list.groupsBefore(this.block + 1) - firstGroup;
     const startOf = (g: number) => {
-      const known = this.#pyramid.startOf(0, firstGroup + g, this.#column);
-      return Number.isNaN(known) ? (column?.value(g, 0) ?? Number.POSITIVE_INFINITY) : known;
+      const start = this.#pyramid.startOf(0, firstGroup + g, this.#column);
+      return Number.isNaN(start) ? (column?.value(g, 0) ?? Number.POSITIVE_INFINITY) : start;
     };
-    // The last group that begins before the edge.
+    // The last group that starts before the edge.
     let g = from;
     let beyond = groups;
     while (g + 1 < beyond) {
@@ -65,7 +65,7 @@ export class EdgeFinder {
       else beyond = middle;
     }
     if (!column) {
-      // A block that is damaged or was let go cannot be cut within a group: all of it lies before the edge.
+      // A damaged or deleted block cannot be divided within a group: all of the group counts as before the edge.
       if (g + 1 < groups) this.index = (g + 1) * GROUP;
       else this.block++;
       return;
@@ -79,13 +79,13 @@ export class EdgeFinder {
     }
   }
 
-  /** The beginning of a node next to the edge, on `level` or below it; false = none lies within `tolerance` of it. */
+  /** Finds the start of a node near the edge, on `level` or below; false = none is within `tolerance`. */
   findNear(edge: number, level: number, tolerance: number): boolean {
     const list = this.#list;
     const block = list.find(this.#axis, edge, false, this.block);
     if (block >= list.stored) return false;
     const nextGroup = list.groupsBefore(block + 1);
-    // Edges rise: what lies before the last one need not be looked at again.
+    // Edges rise, so everything before the last one can be skipped.
     const firstGroup = list.groupsBefore(block) + (block === this.block ? Math.floor(this.index / GROUP) : 0);
     for (let l = level; l >= 0; l--) {
       const size = NODE_GROUPS[l]!;
@@ -97,28 +97,28 @@ export class EdgeFinder {
         before = start;
         start = this.#pyramid.startOf(l, ++node, this.#column);
       }
-      // Comparisons with NaN, a node that is not known, are false.
+      // NaN (an unknown node) makes comparisons false.
       const up = start - edge;
       const down = edge - before;
-      if (up <= tolerance && !(down < up)) this.#take(block, l, node);
-      else if (down <= tolerance) this.#take(block, l, node - 1);
+      if (up <= tolerance && !(down < up)) this.#moveTo(block, l, node);
+      else if (down <= tolerance) this.#moveTo(block, l, node - 1);
       else continue;
       return true;
     }
     return false;
   }
 
-  /** Time of the reading, UTC ms; null = its block is damaged. */
+  /** Time of the reading found, UTC ms; null = its block is damaged. */
   get timeMs(): number | null {
     return this.#valueOf(TIME_COLUMN);
   }
 
-  /** Gauge length of the reading, mm; null = its block is damaged. */
+  /** Gauge length of the reading found, mm; null = its block is damaged. */
   get gaugeMm(): number | null {
     return this.#valueOf(GAUGE_COLUMN);
   }
 
-  #take(near: number, level: number, node: number): void {
+  #moveTo(near: number, level: number, node: number): void {
     const group = node * NODE_GROUPS[level]!;
     let block = near;
     while (this.#list.groupsBefore(block) > group) block--;
@@ -142,9 +142,9 @@ export class EdgeFinder {
     return Number.isNaN(start) ? null : start;
   }
 
-  /** How much of a group to decode where an edge is expected at such a part of it. */
+  /** How many readings of a group to decode if an edge is expected at this share of it. */
   #upTo(part: number): number {
-    // Where the strand stood still all of a group lies at one place: 0 / 0.
+    // If the strand stood still, the whole group is at one place: 0 / 0.
     return part >= 0 && part <= 1 ? Math.floor(part * GROUP) + this.#ahead : GROUP;
   }
 

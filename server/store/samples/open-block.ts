@@ -3,7 +3,7 @@ import { BLOCK, type BlockColumns, type Break, encodeBlock } from './block-forma
 import { GROUP } from './column-format.ts';
 import { CHANNELS_MAX } from './sample-ids.ts';
 
-/** Readings of an open block that are encoded at a time: whole groups, few enough that nobody waits for it. */
+/** Readings of an open block that are encoded at a time: whole groups, and few enough to cause no delay. */
 const PIECE = 4 * GROUP;
 
 export interface ChannelName {
@@ -11,7 +11,7 @@ export interface ChannelName {
   readonly unit: string;
 }
 
-/** An encoded block with its place on both axes. */
+/** An encoded block with its range on both axes. */
 export interface EncodedBlock {
   /** Number of its first reading in the run, from 0. */
   readonly firstNumber: number;
@@ -24,33 +24,33 @@ export interface EncodedBlock {
 }
 
 /**
- * The readings of a run that are in no sealed block yet, in columns. Nothing is allocated for a reading: the columns are
- * filled, encoded, and filled again.
+ * The readings of a run that are in no sealed block yet, in columns. A reading allocates nothing: the columns are filled,
+ * encoded and reused.
  */
 export class OpenBlock implements BlockColumns {
   readonly timeMs = new Float64Array(BLOCK);
   readonly gaugeMm = new Float64Array(BLOCK);
   readonly channels: Float64Array[] = [];
   readonly breaks: Break[] = [];
-  /** The run's channels by number; a name keeps its number, whatever layout it comes in. */
+  /** The signals of the run by number. A name keeps its number in every layout. */
   readonly names: ChannelName[];
   count = 0;
   /** Number of the first reading in the run. */
   firstNumber: number;
-  readonly #numbers = new Map<string, number>();
+  readonly #columns = new Map<string, Float64Array>();
   #layout: Layout | null = null;
-  /** Where each column of the layout goes. */
+  /** The target of each column of the layout. */
   #targets: Float64Array[] = [];
-  /** Takes the values of channels that are one too many, and is never looked at. */
+  /** Target for the values of surplus signals; never read. */
   readonly #spill = new Float64Array(BLOCK);
   readonly #leftOut: (names: readonly string[]) => void;
-  readonly #toldOf = new Set<string>();
+  readonly #reportedLeftOut = new Set<string>();
   #lastTenths: number;
   #lastHundredths: number;
-  /** What of the readings is encoded already for those who look at them. */
+  /** Readings that are already encoded for `snapshot`. */
   #pieces: EncodedBlock[] = [];
 
-  /** @param leftOut told of channels beyond what a run can hold, once of each: their values are not kept */
+  /** @param leftOut called once for each signal beyond the number that a run can hold; its values are not stored */
   constructor(
     names: readonly ChannelName[],
     firstNumber: number,
@@ -76,7 +76,7 @@ export class OpenBlock implements BlockColumns {
     }
     if (this.#layout !== reading.layout) this.#useLayout(reading.layout);
     const i = this.count;
-    // Times are kept to 0.1 ms, lengths to 0.01 mm; times stay strictly increasing and lengths never fall.
+    // Times are stored to 0.1 ms and strictly increase; lengths are stored to 0.01 mm and never fall.
     const tenths = Math.round(reading.timeMs * 10);
     this.#lastTenths = tenths > this.#lastTenths ? tenths : this.#lastTenths + 1;
     this.timeMs[i] = this.#lastTenths / 10;
@@ -93,7 +93,7 @@ export class OpenBlock implements BlockColumns {
     this.count = i + 1;
   }
 
-  /** Encode readings [from, to). */
+  /** Encodes readings [from, to). */
   encode(from = 0, to = this.count): EncodedBlock {
     const last = to - 1;
     return {
@@ -107,7 +107,7 @@ export class OpenBlock implements BlockColumns {
     };
   }
 
-  /** All readings in pieces, each encoded once for however many look at it: only the last one grows. */
+  /** All readings in encoded pieces. Each is encoded once and shared by all queries; only the last one grows. */
   snapshot(): EncodedBlock[] {
     const pieces = this.#pieces;
     const last = pieces.at(-1);
@@ -119,7 +119,7 @@ export class OpenBlock implements BlockColumns {
     return [...pieces];
   }
 
-  /** Begin anew behind what was in it. */
+  /** Empties the block; the next reading continues the numbering. */
   clear(): void {
     this.firstNumber += this.count;
     this.count = 0;
@@ -131,22 +131,22 @@ export class OpenBlock implements BlockColumns {
   #useLayout(layout: Layout): void {
     const leftOut: string[] = [];
     this.#targets = layout.channels.map(({ name, unit }) => {
-      const known = this.#numbers.get(name);
-      if (known !== undefined) return this.channels[known]!;
-      if (this.channels.length < CHANNELS_MAX) return this.channels[this.#addChannel(name, unit)]!;
-      if (!this.#toldOf.has(name)) leftOut.push(name);
-      this.#toldOf.add(name);
+      const known = this.#columns.get(name);
+      if (known !== undefined) return known;
+      if (this.channels.length < CHANNELS_MAX) return this.#addChannel(name, unit);
+      if (!this.#reportedLeftOut.has(name)) leftOut.push(name);
+      this.#reportedLeftOut.add(name);
       return this.#spill;
     });
     this.#layout = layout;
     if (leftOut.length > 0) this.#leftOut(leftOut);
   }
 
-  #addChannel(name: string, unit: string): number {
-    const number = this.channels.length;
-    this.channels.push(new Float64Array(BLOCK).fill(Number.NaN));
+  #addChannel(name: string, unit: string): Float64Array {
+    const column = new Float64Array(BLOCK).fill(Number.NaN);
+    this.channels.push(column);
     this.names.push({ name, unit });
-    this.#numbers.set(name, number);
-    return number;
+    this.#columns.set(name, column);
+    return column;
   }
 }

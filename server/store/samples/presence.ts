@@ -1,12 +1,12 @@
 import type { ByteReader } from './byte-reader.ts';
 import type { ByteWriter } from './byte-writer.ts';
 
-/** How the gaps of a group are told: plainly, or as a pattern that repeats (channels that are sent in turn). */
+/** First byte of the gaps of a group: a plain bitmap, or the period of a repeating pattern (signals that are sent in turn). */
 const BITMAP = 0;
 /** Any other first byte is the period. */
 const PERIOD_MAX = 64;
 
-/** Append which of the n readings of a group have a value. Only for groups that have both kinds. */
+/** Appends which of the n readings of a group have a value. Only for groups with both kinds. */
 export function writePresence(to: ByteWriter, present: Uint8Array, n: number): void {
   const period = findPeriod(present, n);
   to.u8(period === 0 ? BITMAP : period);

@@ -13,7 +13,7 @@ const ESCAPE = 24;
 
 const LOWER_31 = 0x7fffffff;
 
-/** The parameter for n values with this sum, near enough to the best one. */
+/** A nearly optimal parameter for n values with this sum. */
 export function riceParameter(sum: number, n: number): number {
   const mean = sum / Math.max(n, 1);
   let k = 0;
@@ -21,7 +21,7 @@ export function riceParameter(sum: number, n: number): number {
   return k;
 }
 
-/** The best parameter for the values: the one that their mean suggests, or a neighbour of it. */
+/** The best parameter for the values: the one for their mean, or a neighbour of it. */
 export function bestParameter(values: Uint32Array, n: number): number {
   let sum = 0;
   for (let i = 0; i < n; i++) sum += values[i]!;
@@ -39,13 +39,13 @@ export function bestParameter(values: Uint32Array, n: number): number {
   return best;
 }
 
-/** Bits that n values with this sum take, about. */
+/** Approximate bits for n values with this sum. */
 export function riceCost(sum: number, n: number, k: number): number {
   // The unary part is rounded down: half a step less on average.
   return n * (k + 0.5) + (sum + n / 2) / 2 ** k;
 }
 
-/** Append n unsigned values (each below `RICE_LIMIT`), then fill up to a whole byte. */
+/** Appends n unsigned values (each below `RICE_LIMIT`), then fill up to a whole byte. */
 export function writeRice(to: ByteWriter, values: Uint32Array, n: number, k: number): void {
   to.reserve(n * 8 + 16);
   const bytes = to.bytes;

@@ -2,14 +2,14 @@ import { GROUP } from './column-format.ts';
 import type { EncodedBlock } from './open-block.ts';
 import type { SampleReads } from './sample-tables.ts';
 
-/** Where the stored blocks of a run lie: kept in memory, grown by what was written since it was last looked at. */
+/** The ranges of the stored blocks of a run, in memory. A refresh reads only the blocks that were written since. */
 export class RunIndex {
   /** Stored blocks. */
   blocks = 0;
   firstNumber = new Float64Array(64);
-  /** Readings before each block; one entry more than there are blocks. */
+  /** Readings before each block, with one more entry for the end. */
   before = new Float64Array(65);
-  /** Groups before each block; the same. */
+  /** Groups before each block, with one more entry for the end. */
   groupsBefore = new Float64Array(65);
   fromMs = new Float64Array(64);
   toMs = new Float64Array(64);
@@ -32,10 +32,10 @@ export class RunIndex {
   }
 
   #reserve(blocks: number): void {
-    const room = this.fromMs.length;
-    if (blocks <= room) return;
+    const capacity = this.fromMs.length;
+    if (blocks <= capacity) return;
     const grow = (old: Float64Array, more = 0) => {
-      const grown = new Float64Array(Math.max(room * 2, blocks) + more);
+      const grown = new Float64Array(Math.max(capacity * 2, blocks) + more);
       grown.set(old);
       return grown;
     };
@@ -49,14 +49,14 @@ export class RunIndex {
   }
 }
 
-/** The blocks of a run as one query sees them: those on disk, then those in memory. */
+/** The blocks of a run for one query: those on disk, then those in memory. */
 export class BlockList {
   readonly runId: number;
-  /** Blocks on disk that count. */
+  /** Number of blocks that are read from disk. */
   readonly stored: number;
   readonly length: number;
   readonly extras: readonly EncodedBlock[];
-  /** When the stored readings were let go, UTC ms: only their summaries tell of them. null = they are there. */
+  /** When the stored readings were deleted, UTC ms: only their summaries are left. null = they exist. */
   readonly thinnedMs: number | null;
   readonly #index: RunIndex;
   readonly #extrasBefore: number[] = [];
@@ -67,7 +67,7 @@ export class BlockList {
     this.thinnedMs = thinnedMs;
     this.#index = index;
     this.extras = extras;
-    // What was in memory when the query was asked may have reached the disk since: it counts once.
+    // A block that was in memory when the query started may be on disk by now: use it only once.
     let stored = index.blocks;
     const firstExtra = extras[0]?.firstNumber ?? Number.POSITIVE_INFINITY;
     while (stored > 0 && index.firstNumber[stored - 1]! >= firstExtra) stored--;
@@ -85,7 +85,7 @@ export class BlockList {
     this.#extrasGroupsBefore.push(groups);
   }
 
-  /** Readings before a block; of all, for the block after the last. */
+  /** Readings before a block; for the block after the last one, all readings. */
   before(block: number): number {
     return block < this.stored ? this.#index.before[block]! : this.#extrasBefore[block - this.stored]!;
   }
@@ -132,7 +132,7 @@ export class BlockList {
     return block < this.stored ? this.#index.toGaugeMm[block]! : this.extras[block - this.stored]!.toGaugeMm;
   }
 
-  /** The first block, from `low` on, whose last reading is not before `at` (or, `after`, beyond it). */
+  /** The first block, from `low` on, whose last reading is at or beyond `at` (`after`: beyond it). */
   find(axis: 'time' | 'length', at: number, after: boolean, low = 0): number {
     let lo = low;
     let hi = this.length;

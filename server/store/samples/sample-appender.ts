@@ -9,23 +9,23 @@ import { CHANNELS_MAX } from './sample-ids.ts';
 import { type SampleReads, type SampleWrites, sampleReads, sampleWrites } from './sample-tables.ts';
 import { restoreTail, type SummaryTail } from './summary-tail.ts';
 
-/** Sealed blocks that wait for the next second; beyond this (only in replay) they are written at once. */
+/** Sealed blocks wait for the next second; beyond this size (only in replay) they are written at once. */
 const QUEUE_BYTES = 2 * 2 ** 20;
 
-/** What waits in memory while the disk refuses: about three days at 50 readings/s. Then the oldest is given up. */
+/** Limit of readings that wait in memory while the disk fails: about three days at 50 readings/s. The oldest are dropped first. */
 const WAITING_BYTES_MAX = 64 * 2 ** 20;
 
-/** Channels of a run that are beyond what it can hold: the first ones are kept, these are not. */
+/** Called with signals beyond the number that a run can hold; their values are not stored. */
 export type LeftOutListener = (what: {
   readonly runId: number;
   readonly names: readonly string[];
   readonly most: number;
 }) => void;
 
-/** What the disk does not hold yet of a run. */
+/** Readings of a run that are not on disk yet. */
 export interface LiveTail {
   readonly names: readonly ChannelName[];
-  /** In order; the first number of the first tells where the disk's part ends. */
+  /** In order; the stored part ends before the first reading of the first block. */
   readonly blocks: readonly EncodedBlock[];
 }
 
@@ -33,22 +33,22 @@ interface RunState {
   readonly runId: number;
   readonly open: OpenBlock;
   tail: SummaryTail;
-  /** Channels that the database knows. */
+  /** Number of signals that are stored in the database. */
   namesStored: number;
   /** Readings of the open block that are in the journal. */
   journaled: number;
-  /** Sealed blocks that the disk does not hold yet. */
+  /** Sealed blocks that are not on disk yet. */
   queue: EncodedBlock[];
 }
 
 /**
- * Takes readings in and writes them in few, large transactions:
+ * Collects readings and writes them in few, large transactions:
  *
- *   append ─→ open block ──(a row a second)──→ journal
- *                 └─(full)→ queue ──(a second later)──→ block + span + summaries, journal rows gone
+ *   append ─→ open block ──(a row per second)──→ journal
+ *                 └─(full)→ queue ──(a second later)──→ block + span + summaries, journal rows deleted
  */
 export class SampleAppender implements SampleWriter {
-  /** Readings that were given up because the disk refused for too long. */
+  /** Readings that were dropped because the disk failed for too long. */
   readingsLost = 0;
   readonly #db: Database;
   readonly #path: string;
@@ -59,7 +59,7 @@ export class SampleAppender implements SampleWriter {
   readonly #leftOut: LeftOutListener;
   #current: RunState | null = null;
   #queuedBytes = 0;
-  /** The last try failed: only `commit` tries again, once a second, and throws. */
+  /** The last write failed: only `commit` tries again, once a second, and throws. */
   #failing = false;
 
   constructor(
@@ -77,8 +77,8 @@ export class SampleAppender implements SampleWriter {
   }
 
   /**
-   * Seal what an earlier process left in the journal.
-   * @param damaged told of a journal row that cannot be understood; its readings are lost
+   * Seals what an earlier process left in the journal.
+   * @param damaged called for a journal row that cannot be read; its readings are lost
    */
   recover(damaged: (thrown: unknown) => void): void {
     for (const runId of this.#reads.journalRuns()) {
@@ -92,7 +92,7 @@ export class SampleAppender implements SampleWriter {
         if (state.open.full) this.#seal(state);
       }
       this.#seal(state);
-      // Rows that gave nothing go too.
+      // Delete unreadable rows as well.
       this.#db.transaction(() => {
         this.#write();
         this.#writes.unjournal(runId, Number.MAX_SAFE_INTEGER);
@@ -119,8 +119,8 @@ export class SampleAppender implements SampleWriter {
   }
 
   /**
-   * Write what waits, in one transaction.
-   * @throws RecordFailing when the disk refuses; everything still waits and the next call tries again
+   * Writes everything that waits, in one transaction.
+   * @throws RecordFailing if the disk fails; everything still waits, and the next call tries again
    */
   commit(): void {
     if (!this.#hasWork()) return;
@@ -130,14 +130,14 @@ export class SampleAppender implements SampleWriter {
     } catch (thrown) {
       for (const { state, tail } of before) state.tail = tail;
       this.#failing = true;
-      this.#giveUpOldest();
+      this.#dropOldest();
       throw asRecordFailing(thrown, this.#path);
     }
     this.#failing = false;
     this.#written();
   }
 
-  /** What the disk does not hold yet; null = nothing. */
+  /** Readings that are not on disk yet; null = none. */
   tailOf(runId: number): LiveTail | null {
     const state = this.#runs.get(runId);
     if (!state) return null;
@@ -186,15 +186,17 @@ export class SampleAppender implements SampleWriter {
     this.#queuedBytes += block.data.length;
     open.clear();
     state.journaled = 0;
-    if (this.#failing) this.#giveUpOldest();
+    if (this.#failing) this.#dropOldest();
   }
 
-  /** Inside a transaction; touches nothing that `#written` does not settle or `commit` restore. */
+  /** Runs in a transaction. Changes of state are completed by `#written`, or undone by `commit`. */
   #write(): void {
     for (const state of this.#runs.values()) {
       const { runId, open, queue } = state;
       if (queue.length === 0 && open.count === state.journaled) continue;
-      for (let n = state.namesStored; n < open.names.length; n++) this.#writes.channel(runId, n, open.names[n]!);
+      for (const [i, name] of open.names.slice(state.namesStored).entries()) {
+        this.#writes.channel(runId, state.namesStored + i, name);
+      }
       if (queue.length > 0) {
         state.tail = state.tail.copy();
         for (const block of queue) {
@@ -212,16 +214,17 @@ export class SampleAppender implements SampleWriter {
       state.namesStored = state.open.names.length;
       state.journaled = state.open.count;
       state.queue = [];
-      // A run that others followed and that is wholly on disk needs no memory any more.
+      // An earlier run that is completely on disk needs no memory any more.
       if (state !== this.#current && state.open.count === 0) this.#runs.delete(state.runId);
     }
     this.#queuedBytes = 0;
   }
 
-  #giveUpOldest(): void {
+  #dropOldest(): void {
     for (const state of this.#runs.values()) {
-      while (this.#queuedBytes > this.#waitingBytesMax && state.queue.length > 0) {
-        const block = state.queue.shift()!;
+      while (this.#queuedBytes > this.#waitingBytesMax) {
+        const block = state.queue.shift();
+        if (block === undefined) break;
         this.#queuedBytes -= block.data.length;
         this.readingsLost += block.count;
       }
@@ -229,12 +232,12 @@ export class SampleAppender implements SampleWriter {
   }
 }
 
-/** Put decoded readings into an open block as they were. */
+/** Appends decoded readings to an open block. */
 function refill(open: OpenBlock, view: BlockView): void {
   const at = open.count;
   const column = new Float64Array(view.count);
   for (const number of view.columnNumbers) {
-    view.column(number)!.all(column, 0);
+    view.column(number)?.all(column, 0);
     const target =
       number === TIME_COLUMN
         ? open.timeMs

@@ -1,21 +1,21 @@
 /** Every run has 2^28 ids in the tables of blocks: half a trillion readings. */
 const RUN_BLOCKS = 2 ** 28;
-/** Of the summaries' ids: 8 levels of 2^23 pages of 2^10 columns. */
+/** The ids of summaries: 8 levels of 2^23 pages of 2^10 columns. */
 const LEVEL_PAGES = 2 ** 23;
 const PAGE_COLUMNS = 2 ** 10;
-/** Channels of a run: time and gauge length take a column each. */
+/** Most signals of a run: time and gauge length take a column each. */
 export const CHANNELS_MAX = PAGE_COLUMNS - 2;
 const RUN_SUMMARIES = 8 * LEVEL_PAGES * PAGE_COLUMNS;
 
 /** Levels of summaries; higher ones would save nothing. */
 export const LEVELS_MAX = 8;
 
-/** Id of the n-th block of a run, from 0. The first id of the next run is where its ids end. */
+/** Id of the n-th block of a run, from 0. The ids of a run end before the first id of the next run. */
 export function blockId(runId: number, block: number): number {
   return runId * RUN_BLOCKS + block;
 }
 
-/** Id of one column of a page of summaries; the columns of a page lie beside each other. */
+/** Id of one column of a page of summaries; the columns of a page have consecutive ids. */
 export function summaryId(runId: number, level: number, page: number, column: number): number {
   return runId * RUN_SUMMARIES + (level * LEVEL_PAGES + page) * PAGE_COLUMNS + column;
 }

@@ -16,14 +16,14 @@ import { type SampleReads, sampleReads } from './sample-tables.ts';
 import { windowColumns } from './window.ts';
 
 const COLUMNS_MAX = 4000;
-/** Runs whose index is kept; one takes about 50 bytes a block. */
+/** Runs whose index is cached; an index takes about 50 bytes per block. */
 const INDEXES_MAX = 16;
 
 export type { SampleColumns };
 
 /**
- * All questions about samples, answered from one connection and what the writer still holds in memory (`tail`; null in a
- * process that only reads: then the journal tells).
+ * Answers all queries of readings from one connection and from what the writer still holds in memory (`tail`; null in a
+ * process that only reads, which uses the journal instead).
  */
 export class SampleQueries {
   readonly #db: Database;
@@ -39,15 +39,15 @@ export class SampleQueries {
 
   window(query: WindowQuery, tail: LiveTail | null): WindowColumns {
     checkWindow(query);
-    // One transaction for all the blocks that are looked up: twice as fast as one each. It is over in milliseconds.
-    return this.#atOnce(() => {
+    // One transaction for all blocks is twice as fast as one for each. It takes milliseconds.
+    return this.#inSnapshot(() => {
       const { list, names } = this.#look(query.runId, tail);
       return windowColumns(query, list, this.#cache, numbersOf(names));
     });
   }
 
   extent(runId: number, tail: LiveTail | null): SampleExtent | null {
-    const { list, names } = this.#atOnce(() => this.#look(runId, tail));
+    const { list, names } = this.#inSnapshot(() => this.#look(runId, tail));
     const last = list.length - 1;
     if (last < 0) return null;
     return {
@@ -74,8 +74,8 @@ export class SampleQueries {
         'Give the smaller length first.',
       );
     }
-    const { list, names } = this.#atOnce(() => this.#look(runId, tail));
-    if (list.thinnedMs !== null) throw letGo(runId, list.thinnedMs);
+    const { list, names } = this.#inSnapshot(() => this.#look(runId, tail));
+    if (list.thinnedMs !== null) throw readingsDeleted(runId, list.thinnedMs);
     const numberOf = numbersOf(names);
     const first = list.find('length', fromGaugeMm, false);
     const beyond = Math.min(list.find('length', toGaugeMm, true, first) + 1, list.length);
@@ -94,7 +94,7 @@ export class SampleQueries {
   }
 
   last(runId: number, tail: LiveTail | null): LastSample | null {
-    const { list, names } = this.#atOnce(() => this.#look(runId, tail));
+    const { list, names } = this.#inSnapshot(() => this.#look(runId, tail));
     const block = list.length - 1;
     if (block < 0) return null;
     const view = this.#cache.block(list, block);
@@ -103,13 +103,13 @@ export class SampleQueries {
     names.forEach(({ name }, n) => {
       column.fill(Number.NaN);
       view?.column(FIRST_CHANNEL + n)?.all(column, 0);
-      const value = column.at(-1)!;
-      values[name] = Number.isFinite(value) ? value : null;
+      const value = column.at(-1);
+      values[name] = value !== undefined && Number.isFinite(value) ? value : null;
     });
     return { timeMs: list.toMs(block), gaugeMm: list.toGaugeMm(block), values };
   }
 
-  /** Blocks [first, beyond) of one column; what is damaged or unknown is NaN, axes stay monotone. */
+  /** Blocks [first, beyond) of one column. Damaged or unknown values are NaN; the axes stay monotone. */
   #column(list: BlockList, column: number | undefined, first: number, beyond: number, n: number): Float64Array {
     const out = new Float64Array(n).fill(Number.NaN);
     if (column === undefined) return out;
@@ -129,7 +129,7 @@ export class SampleQueries {
     if (!index) {
       index = new RunIndex();
       this.#indexes.set(runId, index);
-      if (this.#indexes.size > INDEXES_MAX) this.#indexes.delete(this.#indexes.keys().next().value!);
+      if (this.#indexes.size > INDEXES_MAX) this.#dropOldestIndex();
     }
     index.refresh(this.#reads, runId);
     const extras = tail ? tail.blocks : this.#reads.journal(runId);
@@ -139,8 +139,15 @@ export class SampleQueries {
     };
   }
 
-  /** In one snapshot: a block that is sealed meanwhile must not be seen in two places, nor in none. */
-  #atOnce<T>(read: () => T): T {
+  #dropOldestIndex(): void {
+    for (const runId of this.#indexes.keys()) {
+      this.#indexes.delete(runId);
+      return;
+    }
+  }
+
+  /** In one snapshot: a block that is sealed in the meantime must appear exactly once. */
+  #inSnapshot<T>(read: () => T): T {
     return this.#db.transaction(read)();
   }
 }
@@ -150,12 +157,13 @@ function numbersOf(names: readonly ChannelName[]): (channel: string) => number |
   return (channel) => numbers.get(channel);
 }
 
-function letGo(runId: number, thinnedMs: number): Problem {
+/** Only the summaries of the run are left. */
+export function readingsDeleted(runId: number, thinnedMs: number): Problem {
   const day = new Date(thinnedMs).toISOString().slice(0, 10);
   return new Problem(
     'readings-thinned',
-    `The single readings of run ${runId} were let go on ${day}, as the settings of the record say.`,
-    'Its charts, sections, alarms and notes are still there. A backup from before that day holds the readings.',
+    `The single readings of run ${runId} were deleted on ${day}, as the settings of the record demand.`,
+    'Its charts, sections, alarms and notes still exist. A backup from before that day holds the readings.',
   );
 }
 
@@ -175,7 +183,7 @@ function checkWindow({ from, to, columns }: WindowQuery): void {
   }
 }
 
-/** Index of the first value at `edge` or beyond it (`after`: beyond it) of rising values. */
+/** Index of the first of rising values that is at or beyond `edge` (`after`: beyond it). */
 function lowerBound(rising: Float64Array, edge: number, after: boolean): number {
   let lo = 0;
   let hi = rising.length;

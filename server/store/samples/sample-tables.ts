@@ -41,7 +41,7 @@ export function sampleReads(db: Database) {
   const journalRuns = db.prepare<[], number>('SELECT DISTINCT run_id FROM sample_journal').pluck();
   return {
     runExists: (runId: number): boolean => runExists.get(runId) !== undefined,
-    /** When the raw readings of a run were let go, UTC ms; null = they are there. */
+    /** When the single readings of a run were deleted, UTC ms; null = they exist. */
     thinnedMs: (runId: number): number | null => thinned.get(runId) ?? null,
     channels: (runId: number): ChannelName[] => channels.all(runId),
     /** Spans of a run from a block on. */
@@ -72,7 +72,7 @@ export function sampleReads(db: Database) {
   };
 }
 
-/** The statements that write samples; the caller holds the transaction. */
+/** The statements that write samples; the caller opens the transaction. */
 export function sampleWrites(db: Database) {
   const channel = db.prepare('INSERT INTO sample_channel (run_id, number, name, unit) VALUES (?, ?, ?, ?)');
   const span = db.prepare('INSERT INTO sample_span VALUES (?, ?, ?, ?, ?, ?, ?)');
@@ -98,7 +98,7 @@ export function sampleWrites(db: Database) {
     journal: (runId: number, b: EncodedBlock): void => {
       journal.run(runId, b.firstNumber, b.count, b.fromMs, b.toMs, b.fromGaugeMm, b.toGaugeMm, b.data);
     },
-    /** Forget journal rows that begin before a reading. */
+    /** Deletes journal rows that start before a reading. */
     unjournal: (runId: number, before: number): void => {
       unjournal.run(runId, before);
     },

@@ -6,7 +6,7 @@ import { Line, MODE, MODE_BITS, MODE_MASK, SLOPE_BITS, SLOPE_UNIT } from './stre
 const mapped = new Uint32Array(GROUP);
 const lengths = new Uint32Array(GROUP);
 
-/** Read the first n integers of a group into out[0…n), n ≥ 1: all of them, or as many as are needed. */
+/** Reads the first n integers of a group into out[0…n), n ≥ 1. */
 export function readStream(reader: ByteReader, out: Int32Array, n: number): void {
   const head = reader.u8();
   const k = head >> MODE_BITS;
@@ -14,7 +14,7 @@ export function readStream(reader: ByteReader, out: Int32Array, n: number): void
   if (mode === MODE.constant) {
     out.fill(reader.signed(), 0, n);
   } else if (mode === MODE.level) {
-    // "| 0", here and below, keeps the engine to whole numbers; none comes near to 2^31.
+    // "| 0", here and below, keeps the engine in integer arithmetic; no value comes near 2^31.
     const center = reader.signed() | 0;
     readRice(reader, mapped, n, k);
     for (let i = 0; i < n; i++) out[i] = (center + unZigZag(mapped[i]!)) | 0;
@@ -29,7 +29,7 @@ export function readStream(reader: ByteReader, out: Int32Array, n: number): void
   }
 }
 
-/** As `Line` steps, written out: this is what most of a window's time goes to. */
+/** The steps of `Line`, inlined: a window spends most of its time here. */
 function readDelta(reader: ByteReader, out: Int32Array, n: number, k: number): void {
   let v = reader.signed() | 0;
   const slope = reader.signed();
@@ -64,7 +64,7 @@ function readHeld(reader: ByteReader, out: Int32Array, n: number, jumpK: number)
   const lengthK = reader.u8();
   let v = reader.signed() | 0;
   const slope = reader.signed();
-  // Never more than fit, whatever a damaged block says.
+  // A damaged block may hold any number: never read more than fit.
   const runs = Math.min(reader.varint(), GROUP);
   readRice(reader, lengths, runs, lengthK);
   let needed = 0;

@@ -6,7 +6,7 @@ import { Line, MODE, MODE_BITS, SLOPE_UNIT } from './stream-format.ts';
 const mapped = new Uint32Array(GROUP);
 const lengths = new Uint32Array(GROUP);
 
-/** Append n integers x[from…), n ≥ 1; all of them lie within ±2^28 of each other. */
+/** Appends n integers x[from…), n ≥ 1, that are within ±2^28 of each other. */
 export function writeStream(to: ByteWriter, x: Int32Array, from: number, n: number): void {
   const first = x[from]!;
   let sum = 0;
@@ -40,17 +40,17 @@ export function writeStream(to: ByteWriter, x: Int32Array, from: number, n: numb
   let mode: number = MODE.level;
   let slope = 0;
   let cost = riceCost(level, n, riceParameter(level, n)) + 8;
-  const consider = (other: number, its: number, itsSlope: number): void => {
-    if (its >= cost) return;
-    mode = other;
-    cost = its;
-    slope = itsSlope;
+  const consider = (otherMode: number, otherCost: number, otherSlope: number): void => {
+    if (otherCost >= cost) return;
+    mode = otherMode;
+    cost = otherCost;
+    slope = otherSlope;
   };
   consider(MODE.held, heldCost(jumps, changes, n) + 32, 0);
   const readAt = period > 1 ? (firstChange - 1) % period : 0;
   const samples = period > 1 ? Math.floor((n - 2 - readAt) / period) + 1 : 0;
   if (period > 1) consider(MODE.every, riceCost(jumps, samples, riceParameter(jumps, samples)) + 24, 0);
-  // A straight line: through both ends, or through one half where its slope changes on the way.
+  // A straight line through both ends, or through one half if the slope changes within the group.
   const half = n >> 1;
   for (const [a, b] of [
     [0, n - 1],
@@ -58,10 +58,11 @@ export function writeStream(to: ByteWriter, x: Int32Array, from: number, n: numb
     [half, n - 1],
   ] as const) {
     if (b <= a || changes * 2 < n) continue;
-    const its = Math.round(((x[from + b]! - x[from + a]!) * SLOPE_UNIT) / (b - a));
-    const beside = besideLine(x, from, n, its);
-    if (a === 0 && b === n - 1) consider(MODE.delta, riceCost(beside.sum, n, riceParameter(beside.sum, n)) + 24, its);
-    consider(MODE.held, heldCost(beside.sum, beside.changes, n) + 40, its);
+    const trialSlope = Math.round(((x[from + b]! - x[from + a]!) * SLOPE_UNIT) / (b - a));
+    const deviations = deviationsFromLine(x, from, n, trialSlope);
+    if (a === 0 && b === n - 1)
+      consider(MODE.delta, riceCost(deviations.sum, n, riceParameter(deviations.sum, n)) + 24, trialSlope);
+    consider(MODE.held, heldCost(deviations.sum, deviations.changes, n) + 40, trialSlope);
   }
 
   if (mode === MODE.level) {
@@ -97,10 +98,10 @@ function heldCost(jumps: number, changes: number, n: number): number {
   );
 }
 
-const found = { sum: 0, changes: 0 };
+const deviation = { sum: 0, changes: 0 };
 
-/** How far, in all, the differences lie beside those of a line, and how many of them. */
-function besideLine(x: Int32Array, from: number, n: number, slope: number): typeof found {
+/** How far in total the differences deviate from those of a line, and how many deviate. */
+function deviationsFromLine(x: Int32Array, from: number, n: number, slope: number): typeof deviation {
   const line = new Line(slope);
   let sum = 0;
   let changes = 0;
@@ -110,9 +111,9 @@ function besideLine(x: Int32Array, from: number, n: number, slope: number): type
     changes++;
     sum += d < 0 ? -2 * d - 1 : 2 * d;
   }
-  found.sum = sum;
-  found.changes = changes;
-  return found;
+  deviation.sum = sum;
+  deviation.changes = changes;
+  return deviation;
 }
 
 function writeHeld(to: ByteWriter, x: Int32Array, from: number, n: number, slope: number): void {
@@ -125,7 +126,7 @@ function writeHeld(to: ByteWriter, x: Int32Array, from: number, n: number, slope
       length++;
     } else {
       lengths[runs] = length;
-      // A jump is never 0, so one code is saved.
+      // A jump is never 0, which saves one code.
       mapped[runs++] = zigZag(d) - 1;
       length = 0;
     }
@@ -150,9 +151,9 @@ export function commonDivisor(a: number, b: number): number {
   let x = a;
   let y = b;
   while (y !== 0) {
-    const rest = x % y;
+    const remainder = x % y;
     x = y;
-    y = rest;
+    y = remainder;
   }
   return x;
 }

@@ -15,8 +15,8 @@ const body = new ByteWriter();
 const encoder = new ColumnEncoder(new ByteWriter());
 
 /**
- * One column of a page of summaries: of an axis where each node begins, of a channel the fields in the order of `FIELDS`,
- * the last three only on the higher levels. Layout: crc32 · format · nodes · fields · length of each · fields.
+ * One column of a page of summaries: for an axis where each node starts, for a signal the fields in the order of `FIELDS`
+ * (the last three only on the higher levels). Layout: crc32 · format · nodes · fields · length of each · fields.
  */
 export function encodePage(fields: readonly Float64Array[], nodes: number): Uint8Array {
   writer.reset();
@@ -38,14 +38,14 @@ export function encodePage(fields: readonly Float64Array[], nodes: number): Uint
   return bytes;
 }
 
-/** A column of a page, decoded where it is looked at. */
+/** A column of a page, decoded only as far as it is used. */
 export class PageView {
   readonly nodes: number;
   readonly #reader: ByteReader;
   readonly #starts: number[] = [];
-  /** Field by field, filled in where it is looked at. */
+  /** Field by field, decoded on first use. */
   readonly #values: Float64Array;
-  readonly #known: boolean[] = [];
+  readonly #decoded: boolean[] = [];
 
   /** @throws DamagedBlock */
   constructor(bytes: Uint8Array) {
@@ -65,38 +65,38 @@ export class PageView {
     }
     for (let f = 0; f < fields; f++) {
       this.#starts[f]! += reader.at;
-      this.#known.push(false);
+      this.#decoded.push(false);
     }
     this.#values = new Float64Array(this.nodes * fields);
   }
 
-  /** Fields that the page has. */
+  /** Number of fields of the page. */
   get fields(): number {
     return this.#starts.length;
   }
 
-  /** A field of a node by its place; of an axis, 0 = where the node begins. NaN = no value. */
+  /** A field of a node; for an axis, field 0 = where the node starts. NaN = no value. */
   value(f: number, node: number): number {
-    if (!this.#known[f]) this.#decode(f);
+    if (!this.#decoded[f]) this.#decode(f);
     return this.#values[f * this.nodes + node]!;
   }
 
   /** A field of all nodes. */
   field(f: number): Float64Array {
-    if (!this.#known[f]) this.#decode(f);
+    if (!this.#decoded[f]) this.#decode(f);
     return this.#values.subarray(f * this.nodes, (f + 1) * this.nodes);
   }
 
   #decode(f: number): void {
     new ColumnView(this.#reader, this.#starts[f]!, this.nodes).all(this.#values, f * this.nodes);
-    this.#known[f] = true;
+    this.#decoded[f] = true;
   }
 
-  /** Digits after the point that the sums are exact decimals of; null = they are no such decimals. */
+  /** Digits after the point, if the sums are exact decimals; null = they are not. */
   get digits(): number | null {
     return new ColumnView(this.#reader, this.#starts[FIELDS.indexOf('sum')]!, this.nodes).digits;
   }
 }
 
-/** Stands for the page of a channel that had no value in all of it: none is written. */
+/** Used for a signal without any value in a page: no page is stored for it. */
 export const EMPTY_PAGE = new PageView(encodePage([new Float64Array(PAGE_NODES)], PAGE_NODES));

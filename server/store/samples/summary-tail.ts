@@ -1,5 +1,6 @@
-import { BlockView, FIRST_CHANNEL, GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
+import { BlockView, DamagedBlock, FIRST_CHANNEL, GAUGE_COLUMN, TIME_COLUMN } from './block-format.ts';
 import { GROUP } from './column-format.ts';
+import type { ColumnView } from './column-view.ts';
 import { LEVELS_MAX } from './sample-ids.ts';
 import type { SampleReads, SampleWrites, SpanRow } from './sample-tables.ts';
 import { FAN_OUT, FIELDS, PAGE_NODES, SummaryColumns, summarise, WHOLE_LEVEL } from './summary.ts';
@@ -7,23 +8,20 @@ import { encodePage, PageView } from './summary-page.ts';
 
 type WritePage = (level: number, page: number, column: number, data: Uint8Array) => void;
 
-/** The summaries of one level that fill no page yet. */
+/** The summaries of one level that do not fill a page yet. */
 interface Edge {
   /** Nodes of the run on this level. */
   nodes: number;
-  /** Where each node begins, on both axes. */
+  /** Where each node starts, on both axes. */
   readonly fromMs: Float64Array;
   readonly fromGaugeMm: Float64Array;
   /** By column number. */
   readonly channels: Map<number, SummaryColumns>;
 }
 
-const values = new Float64Array(GROUP);
-
 /**
  * The growing edge of a run's pyramid. Node n of level 0 sums up group n of the run (256 readings, fewer at the end of a
- * block); node n of the next level the nodes 4n … 4n + 3. 128 nodes are a page: written once, when it is full, and never
- * touched again.
+ * block); node n of the next level sums up nodes 4n … 4n + 3. 128 nodes make a page, which is written once, when it is full.
  */
 export class SummaryTail {
   /** Blocks of the run. */
@@ -35,12 +33,12 @@ export class SummaryTail {
     this.#edges = edges;
   }
 
-  /** A copy to work on until the transaction has succeeded. */
+  /** A copy to use until the transaction has succeeded. */
   copy(): SummaryTail {
     return new SummaryTail(this.blocks, this.#edges.map(copyOf));
   }
 
-  /** Take in the next block; write the pages that become full. */
+  /** Adds the next block, and writes the pages that become full. */
   push(writes: SampleWrites, runId: number, data: Uint8Array): void {
     const write: WritePage = (level, page, column, bytes) => writes.summary(runId, level, page, column, bytes);
     const view = new BlockView(data);
@@ -48,7 +46,7 @@ export class SummaryTail {
     this.blocks++;
   }
 
-  /** Write the pages that are not full: nothing will come any more. */
+  /** Writes the pages that are not full, because no more readings will follow. */
   close(writes: SampleWrites, runId: number): void {
     this.#edges.forEach((edge, level) => {
       if (edge.nodes % PAGE_NODES > 0) {
@@ -57,22 +55,23 @@ export class SummaryTail {
     });
   }
 
-  /** Take in group `g` of a block. */
+  /** Adds group `g` of a block. */
   #group(view: BlockView, g: number, write: WritePage): void {
     const edge = this.#edge(0);
     const node = edge.nodes % PAGE_NODES;
-    edge.fromMs[node] = view.column(TIME_COLUMN)!.value(g, 0);
-    edge.fromGaugeMm[node] = view.column(GAUGE_COLUMN)!.value(g, 0);
+    edge.fromMs[node] = axisOf(view, TIME_COLUMN).value(g, 0);
+    edge.fromGaugeMm[node] = axisOf(view, GAUGE_COLUMN).value(g, 0);
     const size = Math.min(GROUP, view.count - g * GROUP);
     for (const number of view.columnNumbers) {
       if (number < FIRST_CHANNEL) continue;
-      const column = view.column(number)!;
+      const column = view.column(number);
+      if (column === undefined) continue;
       columnOf(edge, number).set(node, summarise(column.group(g), 0, size, column.digits));
     }
     this.#grown(0, write);
   }
 
-  /** Take in a group of which only the place is known. */
+  /** Adds a group whose values are lost; only its place is known. */
   #lost(fromMs: number, fromGaugeMm: number, write: WritePage): void {
     const edge = this.#edge(0);
     edge.fromMs[edge.nodes % PAGE_NODES] = fromMs;
@@ -85,7 +84,7 @@ export class SummaryTail {
     return this.#edges[level];
   }
 
-  /** A node was put at the end of a level: a family that is whole becomes a node of the next one, a full page is written. */
+  /** A node was added to a level: a complete family becomes a node of the next level, and a full page is written. */
   #grown(level: number, write: WritePage): void {
     const edge = this.#edge(level);
     edge.nodes++;
@@ -105,14 +104,14 @@ export class SummaryTail {
     for (const columns of edge.channels.values()) columns.clear();
   }
 
-  /** Take in stored blocks again, from a group of the run on. A block that does not decode counts as one without values. */
+  /** Adds stored blocks again, from a group of the run on. A block that cannot be decoded counts as one without values. */
   replay(reads: SampleReads, runId: number, spans: readonly SpanRow[], fromGroup: number): void {
     const written: WritePage = () => {};
     let group = 0;
     spans.forEach(([, count, fromMs, , fromGaugeMm], block) => {
       const groups = Math.ceil(count / GROUP);
       if (group + groups > fromGroup) {
-        const view = understood(reads.block(runId, block), count);
+        const view = decoded(reads.block(runId, block), count);
         for (let g = Math.max(0, fromGroup - group); g < groups; g++) {
           if (view) this.#group(view, g, written);
           else this.#lost(fromMs, fromGaugeMm, written);
@@ -124,8 +123,8 @@ export class SummaryTail {
 }
 
 /**
- * Build the edge again from what is stored: the lower levels from the readings, as their pages do not tell all, the
- * higher ones from the pages below them.
+ * Rebuilds the edge from the record: the lower levels from the readings, because their pages lack some fields, the higher
+ * ones from the pages below them.
  */
 export function restoreTail(reads: SampleReads, runId: number, spans: readonly SpanRow[]): SummaryTail {
   const groups = spans.reduce((sum, [, count]) => sum + Math.ceil(count / GROUP), 0);
@@ -135,7 +134,8 @@ export function restoreTail(reads: SampleReads, runId: number, spans: readonly S
   for (let level = 0; level < LEVELS_MAX && fromGroup >= FAN_OUT ** level; level++) {
     const edge = newEdge();
     edge.nodes = Math.floor(fromGroup / FAN_OUT ** level);
-    if (level > WHOLE_LEVEL) join(edge, edges[level - 1]!, level, reads, runId);
+    const below = edges.at(-1);
+    if (level > WHOLE_LEVEL && below !== undefined) join(edge, below, level, reads, runId);
     edges.push(edge);
   }
   const tail = new SummaryTail(spans.length, edges);
@@ -143,7 +143,7 @@ export function restoreTail(reads: SampleReads, runId: number, spans: readonly S
   return tail;
 }
 
-/** Fill the edge of a level from the nodes of the level below it: those in its pages, then those of its edge. */
+/** Fills the edge of a level from the nodes of the level below: those in its pages, then those of its edge. */
 function join(edge: Edge, below: Edge, level: number, reads: SampleReads, runId: number): void {
   const belowPages = Math.floor(below.nodes / PAGE_NODES);
   const start = edge.nodes - (edge.nodes % PAGE_NODES);
@@ -165,7 +165,7 @@ function join(edge: Edge, below: Edge, level: number, reads: SampleReads, runId:
   }
 }
 
-/** A page of summaries as it was when it was written; what does not decode has no values. */
+/** A stored page of summaries; a column that cannot be decoded has no values. */
 function readPage(reads: SampleReads, runId: number, level: number, page: number): Edge {
   const edge = newEdge();
   for (const { column, data } of reads.summaryColumns(runId, level, page)) {
@@ -175,28 +175,36 @@ function readPage(reads: SampleReads, runId: number, level: number, page: number
       else if (column === GAUGE_COLUMN) edge.fromGaugeMm.set(view.field(0));
       else {
         const columns = columnOf(edge, column);
-        for (let f = 0; f < view.fields; f++) columns[FIELDS[f]!].set(view.field(f));
+        for (const [f, field] of FIELDS.slice(0, view.fields).entries()) columns[field].set(view.field(f));
         columns.digits = view.digits;
       }
     } catch {
-      // Told to whoever reads it (see `BlockCache`); the summaries go on without it.
+      // Reported when a query reads it (see `BlockCache`); the summaries continue without it.
     }
   }
   return edge;
 }
 
-function understood(data: Uint8Array | undefined, count: number): BlockView | null {
+/** The column of an axis, which every block has. */
+function axisOf(view: BlockView, number: number): ColumnView {
+  const column = view.column(number);
+  if (column === undefined) throw new DamagedBlock('the block has no axis');
+  return column;
+}
+
+/** null = damaged. */
+function decoded(data: Uint8Array | undefined, count: number): BlockView | null {
   try {
     if (!data) return null;
     const view = new BlockView(data);
     if (view.count !== count) return null;
-    // What cannot be decoded says so here, not half-way.
+    // Decode everything now, so that damage shows here and not half-way.
     for (const number of view.columnNumbers) {
-      for (let g = 0; g * GROUP < count; g++) values.set(view.column(number)!.group(g));
+      for (let g = 0; g * GROUP < count; g++) view.column(number)?.group(g);
     }
     return view;
   } catch {
-    // Told to whoever reads the block (see `BlockCache`); the summaries go on without it.
+    // Reported when a query reads the block (see `BlockCache`); the summaries continue without it.
     return null;
   }
 }

@@ -3,32 +3,32 @@ import { POWERS } from './decimal-fit.ts';
 /** Nodes of a page of summaries. */
 export const PAGE_NODES = 128;
 
-/** Neighbours that a node of the next level joins; a page holds a whole number of such families. */
+/** Nodes that a node of the next level joins; a page holds a whole number of such families. */
 export const FAN_OUT = 4;
 
-/** From this level on (4096 readings a node) the first and last value and the squares are kept too. */
+/** From this level on (4096 readings a node) the first and last value and the squares are stored too. */
 export const WHOLE_LEVEL = 2;
 
 /** Sums are only rounded back to their decimals below this. */
 const EXACT_MAX = 2 ** 50;
 
-/** Some values of one channel, summed up. */
+/** The summary of some values of one signal. */
 export interface Summary {
   count: number;
   min: number;
   max: number;
   sum: number;
-  /** Squared deviations from the mean, summed up: so a standard deviation does not drown in the mean's own square. */
+  /** Sum of squared deviations from the mean; a plain sum of squares would lose precision for a small deviation. */
   squares: number;
   first: number;
   last: number;
-  /** Digits after the point that every value, and so the sum, is an exact decimal of; null = no such decimals. */
+  /** Digits after the point, if every value (and so the sum) is an exact decimal; null = they are not. */
   digits: number | null;
 }
 
 export const FIELDS = ['count', 'min', 'max', 'sum', 'squares', 'first', 'last'] as const;
 
-/** Sum up values[from…to); gaps and infinite values do not count. The answer is filled again by the next call. */
+/** Sums up values[from…to); gaps and infinite values do not count. The returned object is reused by the next call. */
 export function summarise(values: Float64Array, from: number, to: number, digits: number | null): Summary {
   let count = 0;
   let first = Number.NaN;
@@ -36,7 +36,7 @@ export function summarise(values: Float64Array, from: number, to: number, digits
   let min = Number.POSITIVE_INFINITY;
   let max = Number.NEGATIVE_INFINITY;
   let sum = 0;
-  // Deviations from the first value: no value's own size is squared.
+  // Squares of deviations from the first value, to keep precision.
   let deviation = 0;
   let squares = 0;
   for (let i = from; i < to; i++) {
@@ -65,14 +65,14 @@ export function summarise(values: Float64Array, from: number, to: number, digits
 
 const summed: Summary = { count: 0, min: 0, max: 0, sum: 0, squares: 0, first: 0, last: 0, digits: null };
 
-/** What adding decimals has lost in the last places is put right; it also packs well then. */
+/** Removes the rounding error of adding decimals, which also makes the sums pack well. */
 function decimal(sum: number, digits: number | null): number {
   if (digits === null) return sum;
   const scaled = Math.round(sum * POWERS[digits]!);
   return Math.abs(scaled) < EXACT_MAX ? scaled / POWERS[digits]! : sum;
 }
 
-/** The summaries of up to `PAGE_NODES` neighbours of one channel, field by field. A node without values counts 0. */
+/** The summaries of up to `PAGE_NODES` neighbours of one signal, field by field. A node without values has count 0. */
 export class SummaryColumns {
   readonly count = new Float64Array(PAGE_NODES);
   readonly min = new Float64Array(PAGE_NODES).fill(Number.NaN);
@@ -89,7 +89,7 @@ export class SummaryColumns {
     this.digits = moreDigits(this.digits, summary.digits);
   }
 
-  /** Join neighbours [from, from + n), in order. Formula for `squares`: Chan, Golub & LeVeque, The American Statistician 37 (1983) 242–247. */
+  /** Joins neighbours [from, from + n), in order. Formula for `squares`: Chan, Golub & LeVeque, The American Statistician 37 (1983) 242–247. */
   joined(from: number, n: number): Summary {
     joined.count = 0;
     joined.sum = 0;

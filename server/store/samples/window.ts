@@ -6,16 +6,17 @@ import { EdgeFinder } from './edge-finder.ts';
 import { Pyramid } from './pyramid.ts';
 import type { BlockList } from './run-index.ts';
 
-/** An inner edge may lie this part of a column beside its place: what the eye cannot tell. */
+/** An inner edge may be off by this share of a column, which the eye cannot see. */
 const SHIFT_MAX = 1 / 8;
 
 /**
- * Answers a window: finds where each column begins, then sums up between neighbours from the highest summaries that fit.
+ * Answers a window: finds where each column starts, then sums up between neighbouring edges from the highest summaries that
+ * fit.
  *
- * Column i holds the readings from its place, from + (to − from) × i / columns, on. The first column begins at `from` and
- * the last one ends at `to`, exactly. Where a column holds more than a group of readings, an edge between columns is moved
- * to where a node of the summaries begins, if one begins within an eighth of a column: then no reading has to be decoded.
- * From four groups on one always does: a window of months costs as much as one of minutes.
+ * Column i holds the readings from its place, from + (to − from) × i / columns, on. The first column starts at `from` and
+ * the last one ends at `to`, exactly. If columns hold more than a group of readings, an edge between columns is moved to the
+ * start of a node of the summaries, if one starts within an eighth of a column: then no reading has to be decoded. From four
+ * groups on there always is one, so a window of months costs as much as one of minutes.
  */
 export function windowColumns(
   query: WindowQuery,
@@ -26,15 +27,19 @@ export function windowColumns(
   const { columns, from, to, axis } = query;
   const names = [...new Set(query.channels)];
   const spread = query.spread === true;
-  const sums = names.map((name) => new ColumnSums(columns, numberOf(name), spread));
-  const known = sums.filter((s) => s.channel !== undefined);
+  // A signal that the run does not have stays empty, and is not looked up.
+  const requested = names.map((name) => {
+    const channel = numberOf(name);
+    return { name, channel, sums: new ColumnSums(columns, channel ?? Number.NaN, spread) };
+  });
+  const known = requested.filter(({ channel }) => channel !== undefined).map(({ sums }) => sums);
   const pyramid = new Pyramid(list, cache);
   const between = new Between(list, cache, pyramid, known, spread);
   const readings = readingsIn(query, list) / columns;
   const finder = new EdgeFinder(list, cache, pyramid, axis, readings);
 
   const width = (to - from) / columns;
-  // Of nodes as large as a column one in four begins near enough to an edge, of those four times smaller each.
+  // Of nodes as large as a column, one in four starts near enough to an edge; of nodes a quarter as large, each.
   const level = width > 0 ? Pyramid.levelBelow(readings) : -1;
 
   const count = new Array<number>(columns).fill(0);
@@ -55,11 +60,11 @@ export function windowColumns(
     between.add(i, block, index, finder.block, finder.index);
   }
   const channels: Record<string, ChannelColumns> = {};
-  for (let c = 0; c < names.length; c++) channels[names[c]!] = sums[c]!.columns();
+  for (const { name, sums } of requested) channels[name] = sums.columns();
   return { axis, from, to, count, timeMs, gaugeMm, channels };
 }
 
-/** About how many readings a window holds: whole blocks. */
+/** About how many readings a window holds, counted in whole blocks. */
 function readingsIn({ axis, from, to }: WindowQuery, list: BlockList): number {
   const first = list.find(axis, from, false);
   const beyond = list.find(axis, to, true, first);

@@ -1,16 +1,16 @@
 export interface CusumOptions {
   readonly target: number;
-  /** Slack K in the unit of the values: half of the shift to be found soon; usually σ/2. */
+  /** Slack K in the unit of the values: half the shift that should be found quickly; usually σ/2. */
   readonly allowance: number;
   /** Decision interval H in the unit of the values; usually 4σ or 5σ. */
   readonly decision: number;
 }
 
 export interface CusumChart {
-  /** Sum of the excess above target + allowance, and of the lack below target − allowance; both from 0 up. */
+  /** Sums of the excess above target + allowance and of the deficit below target − allowance; never below 0. */
   readonly high: Float64Array;
   readonly low: Float64Array;
-  /** First value beyond the decision interval on either side, with the value at which the run up to it began. */
+  /** First value beyond the decision interval on either side, and the value at which the sum started to rise. */
   readonly signal: {
     readonly index: number;
     readonly side: 'high' | 'low';
@@ -20,7 +20,7 @@ export interface CusumChart {
 
 /**
  * Tabular CUSUM: S_H = max(0, x − (target + K) + S_H), S_L = max(0, (target − K) − x + S_L) (Montgomery & Runger, Applied
- * Statistics and Probability for Engineers, 16-10; NIST/SEMATECH e-Handbook 6.3.2.3). A gap (NaN) leaves the sums alone.
+ * Statistics and Probability for Engineers, 16-10; NIST/SEMATECH e-Handbook 6.3.2.3). A gap (NaN) leaves the sums unchanged.
  */
 export function cusumChart(values: ArrayLike<number>, options: CusumOptions): CusumChart {
   const { target, allowance, decision } = options;

@@ -8,7 +8,7 @@ export interface IndividualsChart {
   /** Mean of the moving ranges of two successive values. */
   readonly meanMovingRange: number;
   readonly movingRangeUpper: number;
-  /** One a value; NaN at the first and beside a gap. */
+  /** One per value; NaN at the first value and next to a gap. */
   readonly movingRanges: Float64Array;
   /** Indices of values beyond the limits. */
   readonly beyond: readonly number[];
@@ -20,13 +20,9 @@ export interface IndividualsChart {
  * Chart of individuals and moving ranges: centre ± 3σ with σ = mean moving range / d2
  * (NIST/SEMATECH e-Handbook 6.3.2.2).
  *
- * @param values NaN = a gap, no range is taken across it
- * @param known centre and σ of an earlier, settled stretch; otherwise they come from the values themselves
+ * @param values NaN = a gap; no range is taken across it
  */
-export function individualsChart(
-  values: ArrayLike<number>,
-  known: { readonly centre?: number; readonly sigma?: number } = {},
-): IndividualsChart {
+export function individualsChart(values: ArrayLike<number>): IndividualsChart {
   const movingRanges = new Float64Array(values.length).fill(Number.NaN);
   let sum = 0;
   let count = 0;
@@ -42,9 +38,9 @@ export function individualsChart(
     rangeSum += range;
     ranges += 1;
   }
-  const centre = known.centre ?? sum / count;
-  const meanMovingRange = known.sigma === undefined ? rangeSum / ranges : known.sigma * D2;
-  const sigma = known.sigma ?? meanMovingRange / D2;
+  const centre = sum / count;
+  const meanMovingRange = rangeSum / ranges;
+  const sigma = meanMovingRange / D2;
   const upper = centre + 3 * sigma;
   const lower = centre - 3 * sigma;
   const movingRangeUpper = D4 * meanMovingRange;

@@ -12,9 +12,9 @@ export interface RunSignal {
  * five beyond 1σ on the same side; eight in a row on one side of the centre (Western Electric Statistical Quality Control
  * Handbook, 1956, as reproduced in NIST/SEMATECH e-Handbook 6.3.2).
  *
- * They find small shifts sooner, and cry wolf sooner: with independent values one signal in about 92 instead of 370
- * (Champ & Woodall 1987, from memory); correlated values give far more. A signal is given at the value that completes it,
- * which must itself lie beyond the rule's bound. A gap (NaN) starts every rule anew.
+ * They find small shifts sooner but raise more false alarms: with independent values one in about 92 values instead of 370
+ * (Champ & Woodall 1987, from memory), with correlated ones far more. The signal is at the value that completes a pattern,
+ * which must itself be beyond the rule's bound. A gap (NaN) restarts every rule.
  */
 export function runSignals(values: ArrayLike<number>, centre: number, sigma: number): readonly RunSignal[] {
   if (!(sigma > 0)) throw new RangeError(`run rules need a spread above zero, not ${sigma}`);

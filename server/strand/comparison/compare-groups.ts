@@ -8,25 +8,22 @@ import {
 } from '../statistics/differences.ts';
 import { compareRates } from '../statistics/poisson.ts';
 import { MEASURE_KINDS, MEASURES, type MeasureKey } from './measures.ts';
-import { onScale, possible, type RunFigures, type RunValue, told, valueOfRun } from './run-value.ts';
+import { clampToRange, fromScale, type RunFigures, type RunValue, toScale, valueOfRun } from './run-value.ts';
 
-/**
- * What a difference is judged by: the wander within the two single runs, what was counted in them, or how runs that were
- * prepared alike differ.
- */
+/** What a difference is compared with: the variation within two single runs, their counts, or the spread between like runs. */
 type Basis = 'stretches' | 'counts' | 'runs';
-/** `unsure`: it would be more than chance if nothing else had been asked. */
+/** `unsure`: more than chance, but only if it were the only test. */
 type Finding = 'differs' | 'unsure' | 'chance' | 'unknown';
 
 export interface Comparison {
-  /** Of the later group; it is compared with the first. */
+  /** Index of the group that is compared with the first one. */
   readonly group: number;
-  /** As an amount, or as a factor where the measure differs by one; NaN = a side is not known, or there was none at all. */
+  /** A difference, or a factor where the measure is compared as one; NaN = not known. */
   readonly difference: number;
   readonly lower: number;
   readonly upper: number;
   readonly basis: Basis | null;
-  /** Chance of such a difference where there is none; `pAdjusted` put right for all that was asked at once. */
+  /** Chance of such a difference where there is none; `pAdjusted` is adjusted for all tests made at once. */
   readonly p: number | null;
   readonly pAdjusted: number | null;
   readonly finding: Finding;
@@ -34,9 +31,9 @@ export interface Comparison {
 
 export interface ComparedMeasure {
   readonly key: MeasureKey;
-  /** One a run, in the order of the groups. */
+  /** One per run, in the order of the groups. */
   readonly runs: readonly (RunValue & { readonly runId: number; readonly group: number })[];
-  /** One a group: mean of its runs and, from two on, the interval that holds what such runs give on average. */
+  /** One per group: the mean of its runs and, from two runs on, its confidence interval. */
   readonly groups: readonly {
     readonly value: number;
     readonly interval: { readonly lower: number; readonly upper: number } | null;
@@ -44,28 +41,30 @@ export interface ComparedMeasure {
   readonly comparisons: readonly Comparison[];
 }
 
-/** More than chance: such a difference, or a larger one, would come once in twenty times at most where there is none. */
+/** Significance level: where there is no difference, one is found in at most one of twenty cases. */
 const ALPHA = 0.05;
 
 /**
- * Groups of runs beside the first of them, measure by measure. Where a side has two runs or more the run is the unit: how
- * runs that were prepared alike differ is what chance is judged by. Of one run each way only the wander within the runs is
- * known, so what is found then is that these two runs differ, never why.
+ * Compares groups of runs with the first group, measure by measure. Where a group has several runs, the spread between its
+ * runs decides what is chance. With one run on each side only the variation within the runs is known, so a finding says
+ * that these two runs differ, but not why.
  */
 export function compareGroups(groups: readonly (readonly RunFigures[])[]): readonly ComparedMeasure[] {
   const nominalMm = groups.flat().find((run) => Number.isFinite(run.nominalMm))?.nominalMm ?? Number.NaN;
   const measures = MEASURES.map((key) => {
-    const values = groups.map((runs) => runs.map((run) => valueOfRun(run, key)));
-    return { key, values, comparisons: values.slice(1).map((later) => compared(key, values[0]!, later, nominalMm)) };
+    const values = groups.map((runs, group) =>
+      runs.map((run) => ({ ...valueOfRun(run, key), runId: run.runId, group })),
+    );
+    const [first = [], ...others] = values;
+    return { key, values, comparisons: others.map((other) => compared(key, first, other, nominalMm)) };
   }).filter(({ values }) => values.flat().some(({ value }) => Number.isFinite(value)));
   const adjusted = holm(measures.flatMap(({ comparisons }) => comparisons.map(({ p }) => p)));
-  let next = 0;
   return measures.map(({ key, values, comparisons }) => ({
     key,
-    runs: groups.flatMap((runs, group) => runs.map(({ runId }, i) => ({ ...values[group]![i]!, runId, group }))),
-    groups: values.map((some) => groupValue(key, some, nominalMm)),
+    runs: values.flat(),
+    groups: values.map((ofGroup) => groupValue(key, ofGroup, nominalMm)),
     comparisons: comparisons.map((one, i) => {
-      const pAdjusted = adjusted[next++]!;
+      const pAdjusted = adjusted.shift() ?? null;
       return { ...one, group: i + 1, pAdjusted, finding: findingOf(one.p, pAdjusted) };
     }),
   }));
@@ -80,19 +79,21 @@ function compared(
   nominalMm: number,
 ): Compared {
   const factor = MEASURE_KINDS[key].differsBy === 'factor';
-  if (first.length === 1 && later.length === 1) return ofTwoRuns(first[0]!, later[0]!, factor);
-  const scaled = (some: readonly RunValue[]) =>
-    some.map(({ value }) => value).filter((value) => Number.isFinite(value));
-  const [a, b] = [scaled(first), scaled(later)];
-  // A rate of 0 has no logarithm, so groups of rates differ by an amount.
+  const [onlyFirst, onlyLater] = [only(first), only(later)];
+  if (onlyFirst !== undefined && onlyLater !== undefined) return ofTwoRuns(onlyFirst, onlyLater, factor);
+  const known = (runs: readonly RunValue[]) => runs.map(({ value }) => value).filter((value) => Number.isFinite(value));
+  const [a, b] = [known(first), known(later)];
+  // A rate of 0 has no logarithm: compare differences instead.
   const byFactor = factor && [...a, ...b].every((value) => value > 0);
-  const [x, y] = [a, b].map((some) => some.map((value) => (byFactor ? onScale(key, value, nominalMm) : value)));
-  const found = betweenRuns(x!, y!);
+  const scaled = (values: readonly number[]) =>
+    values.map((value) => (byFactor ? toScale(key, value, nominalMm) : value));
+  const [x, y] = [scaled(a), scaled(b)];
+  const found = betweenRuns(x, y);
   const plain = (differenceOf: number) => (byFactor ? Math.exp(differenceOf) : differenceOf);
-  if (found === null) return { ...untold(meanOf(y!) - meanOf(x!), byFactor), basis: null };
+  if (found === null) return { ...withoutInterval(meanOf(y) - meanOf(x), byFactor), basis: null };
   const { p } = found;
-  const told = { difference: plain(found.difference), lower: plain(found.lower), upper: plain(found.upper) };
-  if (!factor || byFactor) return { ...told, basis: 'runs', p };
+  const result = { difference: plain(found.difference), lower: plain(found.lower), upper: plain(found.upper) };
+  if (!factor || byFactor) return { ...result, basis: 'runs', p };
   return { difference: meanOf(b) / meanOf(a), lower: Number.NaN, upper: Number.NaN, basis: 'runs', p };
 }
 
@@ -105,7 +106,7 @@ function ofTwoRuns(first: RunValue, later: RunValue, factor: boolean): Compared 
   const found = first.uncertain === null || later.uncertain === null ? null : welch(first.uncertain, later.uncertain);
   if (found === null) {
     const difference = factor ? later.value / first.value : later.value - first.value;
-    // No stretch of either is different: nothing within tolerance on both sides, or nothing to discard.
+    // All stretches of both runs are equal, for instance with nothing to discard.
     const same = first.uncertain !== null && later.uncertain !== null && first.value === later.value;
     return {
       difference,
@@ -126,18 +127,24 @@ function ofTwoRuns(first: RunValue, later: RunValue, factor: boolean): Compared 
 }
 
 function betweenRuns(first: readonly number[], later: readonly number[]): Difference | null {
-  if (first.length === 0 || later.length === 0) return null;
-  if (later.length === 1) return oneAgainstSeveral(first, later[0]!);
-  if (first.length === 1) {
-    const found = oneAgainstSeveral(later, first[0]!);
+  const [onlyFirst, onlyLater] = [only(first), only(later)];
+  if (onlyLater !== undefined) return oneAgainstSeveral(first, onlyLater);
+  if (onlyFirst !== undefined) {
+    const found = oneAgainstSeveral(later, onlyFirst);
     return found === null
       ? null
       : { ...found, difference: -found.difference, lower: -found.upper, upper: -found.lower, t: -found.t };
   }
-  return welch(meanOfRepeats(first)!, meanOfRepeats(later)!);
+  const [a, b] = [meanOfRepeats(first), meanOfRepeats(later)];
+  return a === null || b === null ? null : welch(a, b);
 }
 
-function untold(differenceOf: number, byFactor: boolean): Omit<Compared, 'basis'> {
+/** The only element of a list of one; undefined for any other list. */
+function only<T>(list: readonly T[]): T | undefined {
+  return list.length === 1 ? list[0] : undefined;
+}
+
+function withoutInterval(differenceOf: number, byFactor: boolean): Omit<Compared, 'basis'> {
   return {
     difference: byFactor ? Math.exp(differenceOf) : differenceOf,
     lower: Number.NaN,
@@ -154,15 +161,15 @@ function findingOf(p: number | null, pAdjusted: number | null): Finding {
 
 function groupValue(key: MeasureKey, runs: readonly RunValue[], nominalMm: number): ComparedMeasure['groups'][number] {
   const known = runs.map(({ value }) => value).filter((value) => Number.isFinite(value));
-  if (known.length < 2) return { value: known[0] ?? Number.NaN, interval: null };
-  const scaled = known.map((value) => onScale(key, value, nominalMm));
+  const scaled = known.map((value) => toScale(key, value, nominalMm));
   const useScale = scaled.every((value) => Number.isFinite(value));
-  const repeats = meanOfRepeats(useScale ? scaled : known)!;
-  const back = (value: number) => (useScale ? told(key, value, nominalMm) : value);
+  const repeats = meanOfRepeats(useScale ? scaled : known);
+  if (repeats === null) return { value: known[0] ?? Number.NaN, interval: null };
+  const back = (value: number) => (useScale ? fromScale(key, value, nominalMm) : value);
   const { lower, upper } = intervalOf(repeats);
   return {
     value: back(repeats.value),
-    interval: { lower: possible(key, back(lower)), upper: possible(key, back(upper)) },
+    interval: { lower: clampToRange(key, back(lower)), upper: clampToRange(key, back(upper)) },
   };
 }
 

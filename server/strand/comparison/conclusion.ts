@@ -3,59 +3,62 @@ import type { ComparedMeasure, Comparison } from './compare-groups.ts';
 import { MEASURE_KINDS, type MeasureKey } from './measures.ts';
 import type { PreparationDifference } from './preparation.ts';
 
-/** When runs were made, and how they are grouped: for what their order may hide. */
+/** Runs by group, with their times: their order may hide other causes. */
 export interface GroupOfRuns {
   readonly name: string;
-  readonly runs: readonly { readonly runId: number; readonly startedMs: number; readonly lotSaid: boolean }[];
+  readonly runs: readonly { readonly runId: number; readonly startedMs: number; readonly hasLot: boolean }[];
 }
 
 export interface Conclusion {
-  /** What was different. */
+  /** What was prepared differently. */
   readonly preparation: string;
-  /** What came of it, and whether it is more than chance. */
+  /** The results, and whether they are more than chance. */
   readonly result: string;
-  /** What that does not show. */
+  /** What the results do not show. */
   readonly limitations: readonly string[];
-  /** What would show it; null = nothing is left to ask for. */
+  /** What would show more; null = nothing. */
   readonly nextStep: string | null;
 }
 
-/** So many findings are named in the sentence, the first ones of the list. */
+/** Number of findings named in the sentence. */
 const NAMED = 2;
-/** A side with fewer runs can show only differences several times as large as what runs differ by. */
+/** With fewer runs in a group, only differences several times the spread between runs can show. */
 const FEW_RUNS = 4;
 
-/** What is to be said first. Groups beyond the second are each held beside the first. */
+/** Summary of a comparison. Every other group is compared with the first. */
 export function concludeComparison(
   groups: readonly GroupOfRuns[],
   differences: readonly PreparationDifference[],
   measures: readonly ComparedMeasure[],
 ): Conclusion {
   const oneEach = groups.every(({ runs }) => runs.length === 1);
-  const found = measures.flatMap(({ key, runs, groups: values, comparisons }) =>
-    comparisons.map((comparison) => ({ key, runs, values, comparison })),
+  const found = measures.flatMap(({ key, groups: values, comparisons }) =>
+    comparisons.map(({ group, p, finding }): Found => {
+      const side = (i: number) => ({ name: groups[i]?.name ?? '', value: values[i]?.value ?? Number.NaN });
+      return { key, p, finding, first: side(0), other: side(group) };
+    }),
   );
-  const differing = found.filter(({ comparison }) => comparison.finding === 'differs');
+  const differing = found.filter(({ finding }) => finding === 'differs');
   return {
     preparation: preparedText(groups, differences),
-    result: cameOutText(groups, found, differing, oneEach),
+    result: cameOutText(found, differing, oneEach),
     limitations: notShownText(groups, differences, differing.length > 0, oneEach),
     nextStep: wouldShowText(groups, oneEach, differing.length > 0),
   };
 }
 
-interface Found {
+interface Found extends Pick<Comparison, 'p' | 'finding'> {
   readonly key: MeasureKey;
-  readonly values: ComparedMeasure['groups'];
-  readonly comparison: Comparison;
+  readonly first: { readonly name: string; readonly value: number };
+  readonly other: { readonly name: string; readonly value: number };
 }
 
 function preparedText(groups: readonly GroupOfRuns[], differences: readonly PreparationDifference[]): string {
-  const unsaid = groups.flatMap(({ runs }) => runs.filter(({ lotSaid }) => !lotSaid).map(({ runId }) => runId));
+  const unknown = groups.flatMap(({ runs }) => runs.filter(({ hasLot }) => !hasLot).map(({ runId }) => runId));
   const missing =
-    unsaid.length === 0
+    unknown.length === 0
       ? ''
-      : ` Nobody has said what ${unsaid.length === 1 ? `run ${unsaid[0]} was` : `runs ${listed(unsaid.map(String))} were`} fed with: name the lot on ${unsaid.length === 1 ? 'its page' : 'their pages'}.`;
+      : ` Nobody has said what ${unknown.length === 1 ? `run ${unknown[0]} was` : `runs ${listed(unknown.map(String))} were`} fed with: name the lot on ${unknown.length === 1 ? 'its page' : 'their pages'}.`;
   if (differences.length === 0)
     return `Nothing that is written down, and nothing that the line told, is different.${missing}`;
   const named = differences.slice(0, 3).map((difference) => differenceText(groups, difference));
@@ -65,11 +68,15 @@ function preparedText(groups: readonly GroupOfRuns[], differences: readonly Prep
 
 /** "“dried 8 h at 50 °C” only in B"; "speed of the strand 40.0 mm/s in B, 30.0 mm/s in A". */
 function differenceText(groups: readonly GroupOfRuns[], { what, values, from }: PreparationDifference): string {
-  const said = values.flatMap((value, i) => (value === null ? [] : [{ value, name: groups[i]!.name }]));
+  const known = groups.flatMap(({ name }, i) => {
+    const value = values[i] ?? null;
+    return value === null ? [] : [{ name, value }];
+  });
+  const [only, ...others] = known;
   const quoted = (value: string) => (from === 'user' ? `“${value}”` : value);
   const subject = from === 'user' && what !== 'Lot' ? '' : `${what.charAt(0).toLowerCase()}${what.slice(1)} `;
-  if (said.length === 1) return `${subject}${quoted(said[0]!.value)} only in ${said[0]!.name}`;
-  return `${subject}${said
+  if (only !== undefined && others.length === 0) return `${subject}${quoted(only.value)} only in ${only.name}`;
+  return `${subject}${known
     .toReversed()
     .map(({ value, name }) => `${quoted(value)} in ${name}`)
     .join(', ')}`;
@@ -77,31 +84,27 @@ function differenceText(groups: readonly GroupOfRuns[], { what, values, from }: 
 
 /** "“dried 8 h at 50 °C”", "the speed of the strand". */
 function causeText({ what, values, from }: PreparationDifference): string {
-  const said = values.findLast((value) => value !== null);
-  return from === 'user' && said != null ? `“${said}”` : `the ${what.charAt(0).toLowerCase()}${what.slice(1)}`;
+  const value = values.findLast((one) => one !== null);
+  return from === 'user' && value != null ? `“${value}”` : `the ${what.charAt(0).toLowerCase()}${what.slice(1)}`;
 }
 
-function cameOutText(
-  groups: readonly GroupOfRuns[],
-  found: readonly Found[],
-  differing: readonly Found[],
-  oneEach: boolean,
-): string {
-  const asked = found.filter(({ comparison }) => comparison.p !== null).length;
+function cameOutText(found: readonly Found[], differing: readonly Found[], oneEach: boolean): string {
+  const asked = found.filter(({ p }) => p !== null).length;
   if (asked === 0) return 'Too little was wound, or measured, to tell any difference from chance.';
   if (differing.length === 0) {
-    const unsure = found.filter(({ comparison }) => comparison.finding === 'unsure').map(({ key }) => nameOf(key));
+    const unsure = found.filter(({ finding }) => finding === 'unsure').map(({ key }) => nameOf(key));
     const hint =
       unsure.length === 0
         ? ''
         : ` ${capital(listed([...new Set(unsure)]))} would count as different had nothing else been asked; among ${asked} questions one such finding is to be expected now and then.`;
     return `Nothing that came of it differs by more than chance.${hint}`;
   }
-  const named = differing.slice(0, NAMED).map(({ key, values, comparison }) => {
-    const [first, later] = [values[0]!.value, values[comparison.group]!.value];
-    const name = groups[comparison.group]!.name;
-    return `${nameOf(key)}: ${amount(key, later)} in ${name}, ${amount(key, first)} in ${groups[0]!.name}`;
-  });
+  const named = differing
+    .slice(0, NAMED)
+    .map(
+      ({ key, first, other }) =>
+        `${nameOf(key)}: ${amount(key, other.value)} in ${other.name}, ${amount(key, first.value)} in ${first.name}`,
+    );
   const more = differing.length - named.length;
   const within = oneEach ? ' within these runs' : '';
   return `${capital(named.join('; '))}${more > 0 ? `; and ${more} more` : ''}. That is more than chance${within}.`;
@@ -113,24 +116,24 @@ function notShownText(
   some: boolean,
   oneEach: boolean,
 ): string[] {
-  const words: string[] = [];
+  const sentences: string[] = [];
   const [only] = differences.length === 1 ? differences : [];
   const cause = only === undefined ? 'what was prepared differently' : causeText(only);
   if (oneEach && some)
-    words.push(
+    sentences.push(
       `The runs differ; that this came from ${cause} is not shown by one run of each. Two runs prepared alike differ too, and by how much is not known yet.`,
     );
   if (differences.length > 1 && some)
-    words.push(
+    sentences.push(
       `${differences.length} things were different at once, so no finding can be laid to one of them. Change one thing from batch to batch.`,
     );
   if (!oneEach && some && inBlocks(groups))
-    words.push(
+    sentences.push(
       'All runs of one group came before those of the other, so whatever else changed meanwhile looks the same as what was prepared differently.',
     );
   if (!some && groups.some(({ runs }) => runs.length < FEW_RUNS))
-    words.push('No difference found is not “no difference”: with so few runs only a large one can be seen.');
-  return words;
+    sentences.push('No difference found is not “no difference”: with so few runs only a large one can be seen.');
+  return sentences;
 }
 
 function wouldShowText(groups: readonly GroupOfRuns[], oneEach: boolean, some: boolean): string | null {
@@ -146,7 +149,7 @@ function wouldShowText(groups: readonly GroupOfRuns[], oneEach: boolean, some: b
     : `What would show more: further runs of ${more}, taken in turn with the others.`;
 }
 
-/** All of one group before all of another, with more than one on a side. */
+/** Whether all runs of the first group were made before, or after, all runs of another. */
 function inBlocks(groups: readonly GroupOfRuns[]): boolean {
   const spans = groups.map(({ runs }) => runs.map(({ startedMs }) => startedMs));
   const [first = [], ...later] = spans;
@@ -177,6 +180,6 @@ function amount(key: MeasureKey, value: number): string {
   }
 }
 
-function listed(words: readonly string[]): string {
-  return words.length < 2 ? (words[0] ?? '') : `${words.slice(0, -1).join(', ')} and ${words.at(-1)}`;
+function listed(items: readonly string[]): string {
+  return items.length < 2 ? (items[0] ?? '') : `${items.slice(0, -1).join(', ')} and ${items.at(-1)}`;
 }

@@ -1,7 +1,7 @@
 import { D2 } from '../chart/chart-constants.ts';
 import type { StretchSums } from './stretch-sums.ts';
 
-/** What came of a run, in the order in which it is told. */
+/** Results of a run that are compared, in the order in which they are shown. */
 export const MEASURES = [
   'blobsAndNecks',
   'within',
@@ -17,7 +17,7 @@ export const MEASURES = [
 ] as const;
 export type MeasureKey = (typeof MEASURES)[number];
 
-/** Of what a value is told. A share is 0 to 1. */
+/** A share is 0 to 1. */
 type MeasureUnit = 'mm' | 'share' | 'per100m' | 'm' | 'kelvin' | 'perHour';
 
 export interface MeasureKind {
@@ -25,7 +25,7 @@ export interface MeasureKind {
   readonly unit: MeasureUnit;
   /** Which way is better; null = neither. */
   readonly better: 'less' | 'more' | null;
-  /** Spreads differ by a factor, all else by an amount. */
+  /** Spreads and rates are compared as a factor, all else as a difference. */
   readonly differsBy: 'factor' | 'amount';
 }
 
@@ -43,7 +43,7 @@ export const MEASURE_KINDS: Readonly<Record<MeasureKey, MeasureKind>> = {
   alarms: { title: 'Calls by alarms', unit: 'perHour', better: 'less', differsBy: 'factor' },
 };
 
-/** Values of stretches taken together, on the scale on which they are compared: the logarithm of what differs by a factor. */
+/** Values of summed stretches, on the scale on which they are compared: a logarithm where values differ by a factor. */
 export const VALUE_OF = {
   mean: (sums: StretchSums) => sums.offMm2 / sums.measuredMm,
   sd: (sums: StretchSums) => Math.log(sums.squareMm3 / sums.measuredMm - (sums.offMm2 / sums.measuredMm) ** 2) / 2,

@@ -1,7 +1,7 @@
-/** What was fed and done, as far as it is known: a person's words, and what the line told while it wound. */
+/** Material and settings of a run, as far as known: entered by a user, or sent by the line while winding. */
 export interface Preparation {
   readonly lot: { readonly name: string; readonly preparation: string } | null;
-  /** Mean set-points while winding, by zone from 1; null = not told. */
+  /** Mean set-points while winding, by zone from 1; null = not sent. */
   readonly setpointsC: readonly (number | null)[];
   readonly speedMmPerS: number | null;
   readonly screwTurnsPerMin: number | null;
@@ -9,52 +9,51 @@ export interface Preparation {
 
 /** One thing that is not the same in all groups. */
 export interface PreparationDifference {
-  /** "Lot", "Zone 2 set to"; of words: the word that they begin with. */
+  /** "Lot", "Zone 2 set to"; for steps of the preparation, the word that they start with. */
   readonly what: string;
-  /** One a group; null = nobody said. Where the runs of a group are not alike, all that they say. */
+  /** One per group; null = not known. Where the runs of a group differ, all their values. */
   readonly values: readonly (string | null)[];
   readonly from: 'user' | 'line';
 }
 
-/** Less than this is how set-points and speeds are read, and not how they were set. Common practice, no source. */
+/** Smaller differences of set-points and speeds are measurement noise. Common practice, no source. */
 const SAME_C = 0.5;
 const SAME_SHARE = 0.02;
 
 /** What differs between groups of runs, and nothing that does not. */
 export function preparationDifferences(groups: readonly (readonly Preparation[])[]): readonly PreparationDifference[] {
   return [
-    ...unlike(
+    ...differenceInText(
       'Lot',
       groups.map((runs) => runs.map(({ lot }) => lot?.name || null)),
     ),
-    ...wordDifferences(groups),
+    ...stepDifferences(groups),
     ...lineDifferences(groups),
   ];
 }
 
-/** Runs whose words are the same belong together; one that nobody spoke of stands alone. */
+/** Whether two runs have the same lot and preparation. False where either is not known. */
 export function alikeText(a: Preparation['lot'], b: Preparation['lot']): boolean {
   if (a === null || b === null) return false;
   return sameText(a.name, b.name) && JSON.stringify(keysOf(a.preparation)) === JSON.stringify(keysOf(b.preparation));
 }
 
-/** "Sorted, dried 8 h at 50 °C; 30 % new pellets" as its parts. A comma within a number parts nothing. */
-export function phrasesOf(preparation: string): readonly string[] {
+/** The steps in "Sorted, dried 8 h at 50 °C; 30 % new pellets". A comma within a number does not separate steps. */
+function stepsOf(preparation: string): readonly string[] {
   return preparation
     .split(/;|\n|,(?!\d)|\.(?=\s|$)/)
-    .map((phrase) => phrase.trim().replaceAll(/\s+/g, ' '))
-    .filter((phrase) => phrase !== '');
+    .map((step) => step.trim().replaceAll(/\s+/g, ' '))
+    .filter((step) => step !== '');
 }
 
-function wordDifferences(groups: readonly (readonly Preparation[])[]): PreparationDifference[] {
-  const said = groups.map((runs) => runs.map(({ lot }) => phrasesOf(lot?.preparation ?? '')));
-  const subjects = [...new Set(said.flat(2).map(subjectOf))];
+function stepDifferences(groups: readonly (readonly Preparation[])[]): PreparationDifference[] {
+  const steps = groups.map((runs) => runs.map(({ lot }) => stepsOf(lot?.preparation ?? '')));
+  const subjects = [...new Set(steps.flat(2).map(subjectOf))];
   return subjects.flatMap((subject) => {
-    const of = (phrases: readonly string[]) =>
-      phrases.filter((phrase) => subjectOf(phrase) === subject).join(', ') || null;
-    return unlike(
+    const about = (all: readonly string[]) => all.filter((step) => subjectOf(step) === subject).join(', ') || null;
+    return differenceInText(
       subject,
-      said.map((runs) => runs.map(of)),
+      steps.map((runs) => runs.map(about)),
     );
   });
 }
@@ -63,33 +62,38 @@ function lineDifferences(groups: readonly (readonly Preparation[])[]): Preparati
   const zones = Math.max(0, ...groups.flat().map(({ setpointsC }) => setpointsC.length));
   const nearC = (a: number, b: number) => Math.abs(a - b) <= SAME_C;
   const nearShare = (a: number, b: number) => Math.abs(a - b) <= SAME_SHARE * Math.max(a, b);
-  const of = (what: string, as: (value: number) => string, near: Near, get: (one: Preparation) => number | null) => {
+  const difference = (
+    what: string,
+    format: (value: number) => string,
+    near: Near,
+    get: (one: Preparation) => number | null,
+  ) => {
     const ranges = groups.map((runs) => rangeOf(runs.map(get)));
     const known = ranges.filter((range) => range !== null);
     const apart = known.some((one) => known.some((other) => one.most < other.least && !near(one.most, other.least)));
     if (!apart) return [];
     const values = ranges.map((range) => {
       if (range === null) return null;
-      return near(range.least, range.most) ? as(range.mean) : `${as(range.least)} to ${as(range.most)}`;
+      return near(range.least, range.most) ? format(range.mean) : `${format(range.least)} to ${format(range.most)}`;
     });
     return [{ what, values, from: 'line' as const }];
   };
   return [
     ...Array.from({ length: zones }, (_, i) =>
-      of(
+      difference(
         `Zone ${i + 1} set to`,
         (c) => `${c.toFixed(0)} °C`,
         nearC,
         ({ setpointsC }) => setpointsC[i] ?? null,
       ),
     ).flat(),
-    ...of(
+    ...difference(
       'Speed of the strand',
       (speed) => `${speed.toFixed(1)} mm/s`,
       nearShare,
       ({ speedMmPerS }) => speedMmPerS,
     ),
-    ...of(
+    ...difference(
       'Screw',
       (turns) => `${turns.toFixed(1)} turns a minute`,
       nearShare,
@@ -100,7 +104,7 @@ function lineDifferences(groups: readonly (readonly Preparation[])[]): Preparati
 
 type Near = (a: number, b: number) => boolean;
 
-/** Null = of no run is anything known. */
+/** Null = not known for any run. */
 function rangeOf(values: readonly (number | null)[]): { least: number; most: number; mean: number } | null {
   const known = values.filter((value) => value !== null);
   if (known.length === 0) return null;
@@ -108,25 +112,25 @@ function rangeOf(values: readonly (number | null)[]): { least: number; most: num
   return { least: Math.min(...known), most: Math.max(...known), mean };
 }
 
-/** Empty where all runs of all groups say the same. */
-function unlike(what: string, said: readonly (readonly (string | null)[])[]): PreparationDifference[] {
-  const all = new Set(said.flat().map((words) => words?.trim().toLowerCase() ?? null));
+/** Empty where all runs of all groups have the same text. */
+function differenceInText(what: string, texts: readonly (readonly (string | null)[])[]): PreparationDifference[] {
+  const all = new Set(texts.flat().map((text) => text?.trim().toLowerCase() ?? null));
   if (all.size <= 1) return [];
-  const values = said.map((some) => {
-    const known = [...new Set(some)];
-    return known.every((words) => words === null) ? null : known.map((words) => words ?? 'not said').join(' / ');
+  const values = texts.map((ofGroup) => {
+    const known = [...new Set(ofGroup)];
+    return known.every((text) => text === null) ? null : known.map((text) => text ?? 'not said').join(' / ');
   });
   return [{ what, values, from: 'user' }];
 }
 
-/** The first word of letters: what a phrase is about. */
-function subjectOf(phrase: string): string {
-  return (/\p{L}{2,}/u.exec(phrase)?.[0] ?? phrase).toLowerCase();
+/** The first word of a step. */
+function subjectOf(step: string): string {
+  return (/\p{L}{2,}/u.exec(step)?.[0] ?? step).toLowerCase();
 }
 
 function keysOf(preparation: string): readonly string[] {
-  return phrasesOf(preparation)
-    .map((phrase) => phrase.toLowerCase())
+  return stepsOf(preparation)
+    .map((step) => step.toLowerCase())
     .sort();
 }
 

@@ -1,11 +1,11 @@
 import { individuals } from '../statistics/strand-statistics.ts';
 
-/** Strand is summed up in stretches of so much, so that any value of a run can be had with some of them left out. */
+/** Strand is summed in stretches of this length, so that any value of a run can be calculated without some of them. */
 export const STRETCH_MM = 1000;
-/** Single diameters so far apart tell the short-term spread, as in the control chart of a spool. */
+/** The short-term spread follows from single diameters this far apart, as in the control chart of a spool. */
 const SPACING_MM = 250;
 
-/** What a stretch of strand adds to the values of its run. Weighted sums are NaN where the readings behind them were let go. */
+/** Contribution of a stretch of strand to the values of its run. Sums are NaN where the readings have been deleted. */
 export interface StretchSums {
   readonly woundMm: number;
   /** Length that has a diameter. */
@@ -15,19 +15,19 @@ export interface StretchSums {
   /** Σ length · (diameter − nominal)², mm³. */
   readonly squareMm3: number;
   readonly withinMm: number;
-  /** Differences of successive single diameters. */
+  /** Absolute differences of successive single diameters. */
   readonly rangeSumMm: number;
   readonly ranges: number;
-  /** Length that two axes were measured of, and Σ length · |dx − dy|. */
+  /** Length measured in two axes, and Σ length · |dx − dy|. */
   readonly twoAxesMm: number;
   readonly ovalMm2: number;
   /** Length that is to be discarded. */
   readonly discardMm: number;
-  /** Blobs and necks that begin here. */
+  /** Blobs and necks that start here. */
   readonly lumps: number;
 }
 
-/** The strand of a spool by true position; NaN = nothing measured. */
+/** The strand of a spool by true position; NaN = not measured. */
 export interface MeasuredStrand {
   readonly positionMm: Float64Array;
   readonly diameterMm: Float64Array;
@@ -35,8 +35,8 @@ export interface MeasuredStrand {
   readonly axesMm: { readonly x: Float64Array; readonly y: Float64Array } | null;
 }
 
-/** What of a spool is to go, and where its blobs and necks begin; true mm from the inner end. */
-export interface Spoilt {
+/** Stretches of a spool to discard, and the starts of its blobs and necks; true mm from the inner end. */
+export interface Defects {
   readonly discards: readonly { readonly fromMm: number; readonly toMm: number }[];
   readonly lumpsAtMm: readonly number[];
 }
@@ -57,40 +57,43 @@ const NOTHING: StretchSums = {
   lumps: 0,
 };
 
-/** Several stretches as one. */
-export function together(some: readonly StretchSums[]): StretchSums {
+/** The sums of several stretches. */
+export function sumOfStretches(some: readonly StretchSums[]): StretchSums {
   const sums: Sums = { ...NOTHING };
   for (const one of some) for (const name of NAMES) sums[name] += one[name];
   return sums;
 }
 const NAMES = Object.keys(NOTHING) as (keyof StretchSums)[];
 
-/** The stretches of a spool without its readings: how much each holds, what of it is to go, its blobs and necks. */
+/** The stretches of a spool without its readings: lengths, strand to discard, blobs and necks. */
 export function emptyStretches(
   woundMm: number,
-  { discards, lumpsAtMm }: Spoilt,
+  { discards, lumpsAtMm }: Defects,
   count = Math.max(1, Math.round(woundMm / STRETCH_MM)),
 ): Sums[] {
   const each = woundMm / count;
   const stretches: Sums[] = Array.from({ length: count }, () => ({ ...NOTHING, woundMm: each }));
   const at = (mm: number) => Math.min(count - 1, Math.max(0, Math.floor(mm / each)));
   for (const mm of lumpsAtMm) stretches[at(mm)]!.lumps += 1;
-  for (const { fromMm, toMm } of united(discards)) {
-    for (let i = at(fromMm); i <= at(toMm); i++)
-      stretches[i]!.discardMm += Math.max(0, Math.min(toMm, (i + 1) * each) - Math.max(fromMm, i * each));
+  for (const { fromMm, toMm } of merged(discards)) {
+    const first = at(fromMm);
+    for (const [k, sums] of stretches.slice(first, at(toMm) + 1).entries()) {
+      const startMm = (first + k) * each;
+      sums.discardMm += Math.max(0, Math.min(toMm, startMm + each) - Math.max(fromMm, startMm));
+    }
   }
   return stretches;
 }
 
-/** The stretches of a spool, the last one as long as the others. */
+/** The stretches of a spool, all of equal length. */
 export function stretchesOfStrand(
   strand: MeasuredStrand,
   woundMm: number,
   limits: { readonly nominalMm: number; readonly toleranceMm: number },
-  spoilt: Spoilt,
+  defects: Defects,
 ): readonly StretchSums[] {
   const { positionMm, diameterMm, weightsMm, axesMm } = strand;
-  const stretches = emptyStretches(woundMm, spoilt);
+  const stretches = emptyStretches(woundMm, defects);
   const each = woundMm / stretches.length;
   const at = (mm: number) => stretches[Math.min(stretches.length - 1, Math.max(0, Math.floor(mm / each)))]!;
   const n = positionMm.length;
@@ -122,13 +125,13 @@ export function stretchesOfStrand(
   return stretches;
 }
 
-/** A diameter on a limit is within, as everywhere. */
+/** A diameter on a limit is within, as in all other places. */
 function withinBand(mm: number, { nominalMm, toleranceMm }: { nominalMm: number; toleranceMm: number }): boolean {
   return mm >= nominalMm - toleranceMm && mm <= nominalMm + toleranceMm;
 }
 
-/** Where discards overlap, the strand is lost once. */
-function united(spans: Spoilt['discards']): { fromMm: number; toMm: number }[] {
+/** Merges overlapping stretches. */
+function merged(spans: Defects['discards']): { fromMm: number; toMm: number }[] {
   const whole: { fromMm: number; toMm: number }[] = [];
   for (const { fromMm, toMm } of spans.toSorted((a, b) => a.fromMm - b.fromMm)) {
     const last = whole.at(-1);

@@ -1,15 +1,15 @@
 import type { CountGuard } from './count-guard.ts';
-import type { Bad } from './spool-map.ts';
+import type { BadStretch } from './spool-map.ts';
 
-/** What is still on the spool. Places in whole mm from the outer end. */
+/** The strand still on the spool. Positions in whole mm from the outer end. */
 export interface Remainder {
-  /** The last cut, or 0. */
+  /** Position of the last cut, or 0. */
   readonly cutMm: number;
-  /** Where the count was last surely known. */
+  /** Where the count was last certain. */
   readonly landmarkMm: number;
   readonly endMm: number;
-  /** Stretches that must go, in order and apart from each other. One may begin before `cutMm`. */
-  readonly bads: readonly Bad[];
+  /** Stretches to cut out, in order and separate. The first may start before `cutMm`. */
+  readonly badStretches: readonly BadStretch[];
 }
 
 export interface Piece {
@@ -22,30 +22,30 @@ export interface BestCuts {
   readonly pieces: readonly Piece[];
   readonly keptMm: number;
   readonly cuts: number;
-  /** The most that any choice of cuts could keep. */
+  /** The most that any choice of cuts can keep. */
   readonly mostMm: number;
 }
 
 /**
  * The exact best choice of cuts, by dynamic programming.
  *
- * Bad stretches i..j that go in one piece form a group. The piece begins where the count surely still is before i and
- * ends where it surely is behind j; both depend only on the landmark before i, which is the last visible stretch of the
- * group before. So what lies behind a group is worth the same however its beginning was reached, and the best of the
- * rest can be kept for each i: O(n²) for the most length, once for each number of cuts for the fewest.
- * A cut through good strand is never worth it: it makes no landmark.
+ * Bad stretches i..j that are cut out in one piece form a group. The piece starts where a cut surely falls before i and
+ * ends where it surely falls behind j. Both depend only on the landmark before i, which is the last visible stretch of the
+ * previous group. So the best choice from group i on does not depend on the earlier ones and can be stored for each i:
+ * O(n²) for the most length, and that once per number of cuts for the fewest cuts.
+ * Cuts through good strand are never useful, because they give no landmark.
  */
 export function bestCuts(
-  rest: Remainder,
+  remainder: Remainder,
   guard: CountGuard,
   shortestMm: number,
   objective: 'mostLength' | 'fewestCuts',
   leastKeptShare: number,
 ): BestCuts {
-  const { cutMm, endMm } = rest;
-  const table = new Groups(rest, guard, shortestMm);
+  const { cutMm, endMm } = remainder;
+  const table = new Groups(remainder, guard, shortestMm);
   if (table.count === 0) {
-    // A spool of which nothing has to go stays whole, however short it is: it is not a piece left by a cut.
+    // A spool without bad stretches stays whole, however short: it is not a piece left by a cut.
     const keep = cutMm === 0 || endMm - cutMm >= shortestMm;
     const pieces = endMm > cutMm ? [{ keep, fromMm: cutMm, toMm: endMm }] : [];
     const keptMm = keep ? endMm - cutMm : 0;
@@ -57,63 +57,65 @@ export function bestCuts(
   return { ...fewestCuts(table, leastKeptShare * mostMm), mostMm };
 }
 
-/** The groups of a remainder, their edges and the coils behind them. */
+/** The groups of bad stretches, their edges and the coils behind them. */
 class Groups {
   readonly count: number;
-  /** Coil before the first group; 0 when it would be too short. */
+  /** Length of the coil before the first group; 0 if it would be too short. */
   readonly headMm: number;
-  readonly #rest: Remainder;
+  readonly #remainder: Remainder;
   readonly #guard: CountGuard;
   readonly #shortestMm: number;
-  readonly #bads: readonly Bad[];
-  readonly #landmark: readonly number[];
-  readonly #begin: readonly number[];
+  readonly #badStretches: readonly BadStretch[];
+  readonly #landmarks: readonly number[];
+  readonly #starts: readonly number[];
 
-  constructor(rest: Remainder, guard: CountGuard, shortestMm: number) {
-    this.#rest = rest;
+  constructor(remainder: Remainder, guard: CountGuard, shortestMm: number) {
+    this.#remainder = remainder;
     this.#guard = guard;
     this.#shortestMm = shortestMm;
-    this.#bads = joinNear(rest.bads, shortestMm);
-    this.count = this.#bads.length;
+    this.#badStretches = joinNear(remainder.badStretches, shortestMm);
+    this.count = this.#badStretches.length;
     const landmark: number[] = [];
-    let known = rest.landmarkMm;
-    for (const bad of this.#bads) {
+    let known = remainder.landmarkMm;
+    for (const bad of this.#badStretches) {
       landmark.push(known);
       known = Math.max(known, bad.seenToMm ?? known);
     }
-    this.#landmark = landmark;
-    this.#begin = this.#bads.map((bad, i) => Math.max(rest.cutMm, guard.lastCutBefore(bad.fromMm, landmark[i]!)));
-    const head = this.count === 0 ? 0 : this.#begin[0]! - rest.cutMm;
+    this.#landmarks = landmark;
+    this.#starts = this.#badStretches.map((bad, i) =>
+      Math.max(remainder.cutMm, guard.lastCutBefore(bad.fromMm, landmark[i]!)),
+    );
+    const head = this.count === 0 ? 0 : this.#starts[0]! - remainder.cutMm;
     this.headMm = head >= shortestMm ? head : 0;
   }
 
   end(i: number, j: number): number {
-    const safe = this.#guard.firstCutAfter(this.#bads[j]!.toMm, this.#landmark[i]!);
-    return Math.min(this.#rest.endMm, Math.max(this.#rest.cutMm, safe));
+    const safe = this.#guard.firstCutAfter(this.#badStretches[j]!.toMm, this.#landmarks[i]!);
+    return Math.min(this.#remainder.endMm, Math.max(this.#remainder.cutMm, safe));
   }
 
-  /** Length of the coil behind the group i..j; 0 when it would be too short to keep. */
+  /** Length of the coil behind the group i..j; 0 if it would be too short. */
   coilAfter(i: number, j: number): number {
-    const until = j + 1 < this.count ? this.#begin[j + 1]! : this.#rest.endMm;
+    const until = j + 1 < this.count ? this.#starts[j + 1]! : this.#remainder.endMm;
     const length = until - this.end(i, j);
     return length >= this.#shortestMm ? length : 0;
   }
 
-  /** Pieces for a chain of groups, each given by its last stretch. */
+  /** Pieces for a series of groups, each given by its last stretch. */
   pieces(head: boolean, lasts: readonly number[], tail: boolean): Piece[] {
-    const { cutMm, endMm } = this.#rest;
+    const { cutMm, endMm } = this.#remainder;
     const pieces: Piece[] = [];
     let at = cutMm;
     const add = (keep: boolean, toMm: number): void => {
       if (toMm > at) pieces.push({ keep, fromMm: at, toMm });
       at = Math.max(at, toMm);
     };
-    if (head) add(true, this.#begin[0]!);
+    if (head) add(true, this.#starts[0]!);
     let first = 0;
     lasts.forEach((last, index) => {
       const final = index === lasts.length - 1;
       add(false, final && !tail ? endMm : this.end(first, last));
-      if (!final) add(true, this.#begin[last + 1]!);
+      if (!final) add(true, this.#starts[last + 1]!);
       first = last + 1;
     });
     if (tail) add(true, endMm);
@@ -121,10 +123,10 @@ class Groups {
   }
 }
 
-/** Between stretches nearer than the shortest coil no coil can be kept: they always go together. */
-function joinNear(bads: readonly Bad[], shortestMm: number): Bad[] {
-  const joined: Bad[] = [];
-  for (const bad of bads) {
+/** No coil fits between stretches nearer than the shortest coil, so they are always cut out together. */
+function joinNear(badStretches: readonly BadStretch[], shortestMm: number): BadStretch[] {
+  const joined: BadStretch[] = [];
+  for (const bad of badStretches) {
     const last = joined[joined.length - 1];
     if (last === undefined || bad.fromMm - last.toMm >= shortestMm) joined.push(bad);
     else
@@ -178,10 +180,10 @@ function coilAt(groups: Groups, i: number, j: number): number {
 
 function fewestCuts(groups: Groups, enoughMm: number): Choice {
   const n = groups.count;
-  // Looked up once for each number of cuts: worth a table, while that stays small.
+  // Used again for every number of cuts, so a table pays off while it is small.
   const table =
     n <= 2048 ? Int32Array.from({ length: n * n }, (_, at) => coilAt(groups, Math.floor(at / n), at % n)) : null;
-  // best[k][i]: most length behind the beginning of group i with exactly k cuts; −1 = cannot be.
+  // best[k][i]: most length from the start of group i on with exactly k cuts; −1 = impossible.
   const best: Float64Array[] = [
     new Float64Array(n),
     Float64Array.from({ length: n }, (_, i) => groups.coilAfter(i, n - 1) || -1),

@@ -1,10 +1,10 @@
-/** A stretch of strand, mm along one axis. */
+/** A range of positions on strand, mm. */
 export interface StrandRange {
   readonly fromMm: number;
   readonly toMm: number;
 }
 
-/** A name that a user gave to strand. It stays with that strand, whatever coils a later plan makes of it. */
+/** A name given to strand by a user. It stays with that strand, whatever coils a later plan makes of it. */
 export interface NamedStrand extends StrandRange {
   readonly name: string;
 }
@@ -13,14 +13,14 @@ export interface NamedStrand extends StrandRange {
 const SAME_SHARE = 0.5;
 
 /**
- * The names that count, from all that were ever given, oldest first: a new name replaces the earlier ones on the same
- * strand, and an empty one takes them away.
+ * The current names, from all names ever given, oldest first. A name replaces earlier ones on the same strand; an empty one
+ * deletes them.
  */
-export function namesThatCount(given: readonly NamedStrand[]): readonly NamedStrand[] {
+export function currentNames(all: readonly NamedStrand[]): readonly NamedStrand[] {
   let names: readonly NamedStrand[] = [];
-  for (const one of given) {
+  for (const one of all) {
     const others = names.filter(
-      (before) => overlapMm(before, one) <= SAME_SHARE * Math.min(lengthOf(before), lengthOf(one)),
+      (earlier) => overlapMm(earlier, one) <= SAME_SHARE * Math.min(lengthOf(earlier), lengthOf(one)),
     );
     names = one.name === '' ? others : [...others, one];
   }
@@ -28,10 +28,10 @@ export function namesThatCount(given: readonly NamedStrand[]): readonly NamedStr
 }
 
 /**
- * The name of a coil: that of the named strand of which it holds more than half, so that no two coils get the same name.
- * Of several the longest stretch counts. null = the coil has only the plan's own name.
+ * The name of a coil: that of the named strand of which it holds more than half, so that no two coils get the same name. Of
+ * several, the one with the longest overlap counts. Null = no user named the coil.
  */
-export function nameOn(coil: StrandRange, names: readonly NamedStrand[]): string | null {
+export function nameOfCoil(coil: StrandRange, names: readonly NamedStrand[]): string | null {
   let best: NamedStrand | null = null;
   let most = 0;
   for (const named of names) {

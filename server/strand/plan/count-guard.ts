@@ -1,9 +1,9 @@
 import type { CountError } from './cut-request.ts';
 
 /**
- * A counted length errs by up to g(c) = share·c + slip, where c is the way since the last thing that was surely known: the
- * outer end, or the inner edge of the last stretch that was found and cut out. A cut is set so far off the next bad
- * stretch that even a count that errs by all of it keeps the coil clean.
+ * A counted length is off by up to g(c) = share·c + slip, where c is the distance from the last certain point: the outer
+ * end, or the inner edge of the last stretch that was seen and cut out. Cuts keep that distance from bad stretches, so that
+ * coils stay clean even with the largest error.
  */
 export class CountGuard {
   readonly #share: number;
@@ -14,20 +14,20 @@ export class CountGuard {
     this.#slipMm = error.slipMm;
   }
 
-  /** Largest error of a count that began at `landmarkMm`. */
+  /** Largest error of a count that started at `landmarkMm`. */
   errorAt(placeMm: number, landmarkMm: number): number {
     return this.#share * Math.max(0, placeMm - landmarkMm) + this.#slipMm;
   }
 
-  /** Last whole millimetre at which a cut surely falls before `badFromMm`: the c with c + g(c) = way to it. */
+  /** Last whole millimetre at which a cut surely falls before `badFromMm`: from c + g(c) = distance. */
   lastCutBefore(badFromMm: number, landmarkMm: number): number {
-    const way = Math.max(0, badFromMm - landmarkMm);
-    return Math.floor(badFromMm - (this.#share * way + this.#slipMm) / (1 + this.#share) + 1e-9);
+    const distanceMm = Math.max(0, badFromMm - landmarkMm);
+    return Math.floor(badFromMm - (this.#share * distanceMm + this.#slipMm) / (1 + this.#share) + 1e-9);
   }
 
-  /** First whole millimetre at which a cut surely falls behind `badToMm`: the c with c − g(c) = way to it. */
+  /** First whole millimetre at which a cut surely falls behind `badToMm`: from c − g(c) = distance. */
   firstCutAfter(badToMm: number, landmarkMm: number): number {
-    const way = Math.max(0, badToMm - landmarkMm);
-    return Math.ceil(badToMm + (this.#share * way + this.#slipMm) / (1 - this.#share) - 1e-9);
+    const distanceMm = Math.max(0, badToMm - landmarkMm);
+    return Math.ceil(badToMm + (this.#share * distanceMm + this.#slipMm) / (1 - this.#share) - 1e-9);
   }
 }

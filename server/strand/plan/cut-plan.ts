@@ -1,13 +1,13 @@
 import { gramsOfLength } from '../mass.ts';
 import { type BestCuts, bestCuts, type Piece } from './best-cuts.ts';
-import { nameOn } from './coil-names.ts';
+import { nameOfCoil } from './coil-names.ts';
 import { CountGuard } from './count-guard.ts';
 import { type CutRequest, checkCutRequest, USUAL_COUNT_ERROR } from './cut-request.ts';
 import { type DoneCut, type DonePiece, followCuts } from './done-cuts.ts';
 import { type LandmarkHint, landmarkHint, lengthText } from './landmark-hint.ts';
-import { badLength, badsBetween, lengthsByFate, mapSpool, type SpoolMap } from './spool-map.ts';
+import { badLength, badStretchesBetween, lengthsByFate, mapSpool, type SpoolMap } from './spool-map.ts';
 
-/** Places are whole millimetres. `…OuterMm` count from the outer end of the full spool, the others from its inner end. */
+/** Positions in whole mm: `…OuterMm` from the outer end of the full spool, the others from its inner end. */
 interface Placed {
   readonly fromMm: number;
   readonly toMm: number;
@@ -17,19 +17,19 @@ interface Placed {
 }
 
 interface CutStep extends Placed {
-  /** From 1, over what is still to do. */
+  /** From 1, over the remaining steps. */
   readonly ordinal: number;
   readonly action: 'unwindAndKeep' | 'discard';
   /** To be counted since the last cut. */
   readonly countedMm: number;
-  /** How far the count may be off when it gets there. */
+  /** Largest error of the count at its end. */
   readonly countErrorMm: number;
-  /** The last piece ends at the core: no cut. */
+  /** False for the last piece, which ends at the core. */
   readonly cutAfter: boolean;
-  /** Strand given up on either side of the bad stretches because of the count's error; 0 for a kept piece. */
+  /** Good strand given up on either side of bad stretches because of the count's error; 0 for a kept piece. */
   readonly marginBeforeMm: number;
   readonly marginAfterMm: number;
-  /** After this step's beginning (discard) or after its cut (keep): what to see next. */
+  /** What the user sees next: after the start of this step (discard), or after its cut (keep). */
   readonly landmark: LandmarkHint | null;
   /** The coil that this step makes. */
   readonly coil: string | null;
@@ -37,11 +37,11 @@ interface CutStep extends Placed {
 }
 
 export interface Coil extends Placed {
-  /** Given by a user, else letters in the order in which coils come off. */
+  /** Given by a user, else letters in the order of unwinding. */
   readonly name: string;
   readonly named: boolean;
   readonly state: 'planned' | 'cut';
-  /** `spoilt`: a cut went wrong and it holds a stretch that had to go, so it does not count as kept. */
+  /** `spoilt`: a wrong cut left a bad stretch in it, so it does not count as kept. */
   readonly condition: DonePiece['condition'];
   readonly doubtfulMm: number;
   readonly unknownMm: number;
@@ -51,14 +51,14 @@ export interface Coil extends Placed {
 /** keptMm + discardedMm + unknownMm = woundMm, exactly. */
 interface CutTotals {
   readonly woundMm: number;
-  /** In coils, measured. */
+  /** Measured strand in coils. */
   readonly keptMm: number;
-  /** Cut out (or in a spoilt coil), measured. */
+  /** Measured strand that is cut out, or in a spoilt coil. */
   readonly discardedMm: number;
-  /** Never measured, wherever it goes. */
+  /** Unmeasured strand, in coils or not. */
   readonly unknownMm: number;
   readonly unknownInCoilsMm: number;
-  /** Of what is cut out: good strand given up to margins and in pieces too short to keep. */
+  /** Good strand that is cut out, in margins and in pieces too short to keep. */
   readonly goodDiscardedMm: number;
   readonly cuts: number;
 }
@@ -73,14 +73,14 @@ export interface CutPlan {
     readonly knownAfterMm: number;
   })[];
   readonly steps: readonly CutStep[];
-  /** In the order in which they come off. */
+  /** In the order of unwinding. */
   readonly coils: readonly Coil[];
   readonly totals: CutTotals;
   readonly explanation: string;
   readonly warnings: readonly string[];
 }
 
-/** What a plan keeps, in coils that no cut has spoilt. Lengths in mm. */
+/** What a plan keeps in coils that are not spoilt. Lengths in mm. */
 export interface KeptByPlan {
   readonly keptMm: number;
   readonly coils: number;
@@ -92,31 +92,31 @@ export function keptBy({ totals, coils }: CutPlan): KeptByPlan {
   return { keptMm: totals.keptMm, coils: whole.length, longestCoilMm: Math.max(0, ...whole) };
 }
 
-/** Share of a spool that may be unknown before the plan warns of it. */
+/** Above this unmeasured share of a spool the plan warns. */
 const UNKNOWN_TO_WARN = 0.05;
 
 /**
- * Plans the cuts of a spool, or of what is left of it after some were made. To undo a cut, plan without it.
- * @throws Problem for an empty spool, a request that cannot be, or cuts that cannot have been made
+ * Plans the cuts of a spool, or of what is left of it after some cuts. To undo a cut, plan without it.
+ * @throws Problem for an empty spool, an invalid request, or impossible cuts
  */
 export function planCuts(request: CutRequest, done: readonly DoneCut[] = []): CutPlan {
   checkCutRequest(request);
   const map = mapSpool(request);
   const guard = new CountGuard(request.countError ?? USUAL_COUNT_ERROR);
-  const { pieces: donePieces, rest } = followCuts(map, guard, done);
+  const { pieces: donePieces, remainder } = followCuts(map, guard, done);
   const shortestMm = Math.ceil(request.shortestCoilMm);
-  const best = bestCuts(rest, guard, shortestMm, request.objective, request.leastKeptShare ?? 0.9);
+  const best = bestCuts(remainder, guard, shortestMm, request.objective, request.leastKeptShare ?? 0.9);
 
   const coils: Coil[] = [];
   const addCoil = (piece: Piece, state: Coil['state'], condition: Coil['condition']): string => {
     const place = placed(map, piece.fromMm, piece.toMm);
-    const given = nameOn(place, request.coilNames ?? []);
-    const name = given ?? `${request.spoolName} ${letters(coils.length)}`;
+    const userName = nameOfCoil(place, request.coilNames ?? []);
+    const name = userName ?? `${request.spoolName} ${letters(coils.length)}`;
     const fates = lengthsByFate(map, piece.fromMm, piece.toMm);
     coils.push({
       ...place,
       name,
-      named: given !== null,
+      named: userName !== null,
       state,
       condition,
       doubtfulMm: fates.doubtful,
@@ -127,12 +127,12 @@ export function planCuts(request: CutRequest, done: readonly DoneCut[] = []): Cu
   };
   for (const piece of donePieces) if (piece.keep && piece.toMm > piece.fromMm) addCoil(piece, 'cut', piece.condition);
   const steps: CutStep[] = [];
-  let landmarkMm = rest.landmarkMm;
+  let landmarkMm = remainder.landmarkMm;
   best.pieces.forEach((piece, index) => {
     const coil = piece.keep ? addCoil(piece, 'planned', 'clean') : null;
     steps.push(stepOf(map, guard, piece, index, landmarkMm, coil, best.pieces[index + 1]));
     if (!piece.keep)
-      for (const bad of badsBetween(map, piece.fromMm, piece.toMm))
+      for (const bad of badStretchesBetween(map, piece.fromMm, piece.toMm))
         if (bad.toMm <= piece.toMm) landmarkMm = Math.max(landmarkMm, bad.seenToMm ?? 0);
   });
   const totals = totalsOf(map, coils, donePieces, best);
@@ -175,12 +175,13 @@ function stepOf(
 ): CutStep {
   const countedMm = piece.toMm - piece.fromMm;
   const cutAfter = piece.toMm < map.woundMm;
-  const inside = piece.keep ? [] : badsBetween(map, piece.fromMm, piece.toMm);
+  const inside = piece.keep ? [] : badStretchesBetween(map, piece.fromMm, piece.toMm);
   const coming = piece.keep ? next : piece;
   const seen =
     coming === undefined || coming.keep
       ? null
-      : badsBetween(map, coming.fromMm, coming.toMm).find((bad) => bad.landmark !== null)?.landmark;
+      : badStretchesBetween(map, coming.fromMm, coming.toMm).find((bad) => bad.landmark !== null)?.landmark;
+  const [firstBad, lastBad] = [inside.at(0), inside.at(-1)];
   const cut = cutAfter ? ', then cut' : ', down to the core';
   return {
     ...placed(map, piece.fromMm, piece.toMm),
@@ -189,9 +190,9 @@ function stepOf(
     countedMm,
     countErrorMm: Math.ceil(guard.errorAt(piece.toMm, landmarkMm)),
     cutAfter,
-    marginBeforeMm: inside.length === 0 ? 0 : Math.max(0, inside[0]!.fromMm - piece.fromMm),
-    marginAfterMm: inside.length === 0 ? 0 : Math.max(0, piece.toMm - inside[inside.length - 1]!.toMm),
-    landmark: seen ? landmarkHint(seen, coming!.fromMm) : null,
+    marginBeforeMm: firstBad === undefined ? 0 : Math.max(0, firstBad.fromMm - piece.fromMm),
+    marginAfterMm: lastBad === undefined ? 0 : Math.max(0, piece.toMm - lastBad.toMm),
+    landmark: seen && coming ? landmarkHint(seen, coming.fromMm) : null,
     coil,
     sentence: piece.keep
       ? `Unwind ${lengthText(countedMm)}${cut}: coil ${coil}.`
@@ -204,14 +205,14 @@ function totalsOf(map: SpoolMap, coils: readonly Coil[], donePieces: readonly Do
   const kept = coils.filter((coil) => coil.condition !== 'spoilt');
   const inCoilsMm = kept.reduce((sum, coil) => sum + coil.lengthMm, 0);
   const unknownInCoilsMm = kept.reduce((sum, coil) => sum + coil.unknownMm, 0);
-  const out = [...donePieces, ...best.pieces].filter((piece) => !piece.keep);
+  const cutOut = [...donePieces, ...best.pieces].filter((piece) => !piece.keep);
   return {
     woundMm: map.woundMm,
     keptMm: inCoilsMm - unknownInCoilsMm,
     discardedMm: map.woundMm - inCoilsMm - (unknownMm - unknownInCoilsMm),
     unknownMm,
     unknownInCoilsMm,
-    goodDiscardedMm: out.reduce((sum, p) => sum + p.toMm - p.fromMm - badLength(map, p.fromMm, p.toMm), 0),
+    goodDiscardedMm: cutOut.reduce((sum, p) => sum + p.toMm - p.fromMm - badLength(map, p.fromMm, p.toMm), 0),
     cuts: donePieces.filter((piece) => piece.toMm < map.woundMm).length + best.cuts,
   };
 }

@@ -2,24 +2,24 @@ import { Problem } from '../../problem/problem.ts';
 import type { Section, SectionKind } from '../section.ts';
 import type { NamedStrand } from './coil-names.ts';
 
-/** A stretch of a spool that is not plainly good. Positions in mm from the INNER end. */
+/** A stretch of a spool that is not good. Positions in mm from the INNER end. */
 export interface PlanStretch {
   readonly fromMm: number;
   readonly toMm: number;
-  /** `unknown` = nothing was measured there. */
+  /** `unknown` = not measured. */
   readonly fate: 'discard' | 'doubtful' | 'unknown';
   readonly kind?: SectionKind;
   readonly peakMm?: number | null;
   readonly peakAtMm?: number | null;
 }
 
-/** How wrong a counted length can be: ± (wheelShare + lengthScaleShare) · length ± slipMm. */
+/** Largest error of a counted length: ± (wheelShare + lengthScaleShare) · length ± slipMm. */
 export interface CountError {
   /** Of the measuring wheel; 0.005 to 0.01 is common practice, no source. */
   readonly wheelShare: number;
-  /** Of the length scale of the spool itself, after correction by a tape measurement. */
+  /** Of the length scale of the spool, after correction with a tape measure. */
   readonly lengthScaleShare: number;
-  /** Start of the count, slip, position of the knife. */
+  /** From the start of the count, slip and the position of the knife. */
   readonly slipMm: number;
 }
 
@@ -35,7 +35,7 @@ export interface CutRequest {
   readonly stretches: readonly PlanStretch[];
   readonly shortestCoilMm: number;
   /**
-   * `mostLength`: the most strand in coils of at least the shortest length, by the fewest cuts that reach it.
+   * `mostLength`: the most strand in coils of at least the shortest length, with the fewest cuts that reach it.
    * `fewestCuts`: the fewest cuts that keep at least `leastKeptShare` of that.
    */
   readonly objective: 'mostLength' | 'fewestCuts';
@@ -49,18 +49,18 @@ export interface CutRequest {
   readonly coilNames?: readonly NamedStrand[];
   /** Its outer end will move. */
   readonly stillWinding?: boolean;
-  /** For the coils' grams; null where either is not known. */
+  /** For the mass of the coils; null where not known. */
   readonly densityGPerCm3?: number | null;
   readonly meanDiameterMm?: number | null;
 }
 
-/** A detector's or person's section as a stretch of the spool that began at a gauge length; null for a good one. */
+/** A section as a stretch of the spool that starts at the gauge length `spoolStartMm`; null for a good one. */
 export function stretchOfSection(section: Section, spoolStartMm: number): PlanStretch | null {
   if (section.verdict === 'good') return null;
   return {
     fromMm: section.fromMm - spoolStartMm,
     toMm: section.toMm - spoolStartMm,
-    // A person who calls an unmeasured stretch bad knows more than the gauge.
+    // A user who discards an unmeasured stretch knows more than the gauge.
     fate: section.kind === 'unknown' && section.verdict !== 'discard' ? 'unknown' : section.verdict,
     kind: section.kind,
     peakMm: section.peakMm,
@@ -68,7 +68,7 @@ export function stretchOfSection(section: Section, spoolStartMm: number): PlanSt
   };
 }
 
-/** Throws a Problem that names what is wrong: `wrong-state` for an empty spool, `bad-cut` for the rest. */
+/** @throws Problem `wrong-state` for an empty spool, else `bad-cut` */
 export function checkCutRequest(request: CutRequest): void {
   const { woundMm, shortestCoilMm } = request;
   if (!Number.isFinite(woundMm) || woundMm < 0)
@@ -84,13 +84,13 @@ export function checkCutRequest(request: CutRequest): void {
   const { wheelShare, lengthScaleShare, slipMm } = request.countError ?? USUAL_COUNT_ERROR;
   if (!(wheelShare >= 0) || !(lengthScaleShare >= 0) || !(wheelShare + lengthScaleShare <= 0.2))
     throw bad(
-      `A count that errs by ${wheelShare} + ${lengthScaleShare} of the length guides no knife.`,
+      `The error of the count, ${wheelShare} + ${lengthScaleShare} of the length, is out of range.`,
       'Give each share between 0 and 0.2 (0.01 = 1 %), 0.2 together at most.',
     );
   if (!(slipMm >= 0) || !Number.isFinite(slipMm))
-    throw bad(`A slip of ${slipMm} mm has no meaning.`, 'Give mm from 0.');
+    throw bad(`The slip of the count is ${slipMm} mm.`, 'Give it in mm, zero or above.');
   const least = request.leastKeptShare ?? 0.9;
-  if (!(least > 0 && least <= 1)) throw bad(`A share of ${least} to keep has no meaning.`, 'Give above 0, up to 1.');
+  if (!(least > 0 && least <= 1)) throw bad(`The share to keep is ${least}.`, 'Give it above 0 and up to 1.');
   for (const [name, value] of [
     ['density', request.densityGPerCm3],
     ['mean diameter', request.meanDiameterMm],

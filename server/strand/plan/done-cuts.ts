@@ -2,81 +2,79 @@ import { pointerTo } from '../../problem/pointer.ts';
 import { Problem } from '../../problem/problem.ts';
 import type { Remainder } from './best-cuts.ts';
 import type { CountGuard } from './count-guard.ts';
-import type { Bad, SpoolMap } from './spool-map.ts';
+import type { BadStretch, SpoolMap } from './spool-map.ts';
 
-/** What was really unwound and cut off, in the order in which it came off. */
+/** A piece that was unwound and cut off. */
 export interface DoneCut {
   readonly action: 'keep' | 'discard';
-  /** Counted since the last cut. */
+  /** Length counted since the last cut. */
   readonly countedMm: number;
-  /** What the counter showed when the landmark of this step passed: it puts the count right. */
+  /** Count at which the landmark of this step passed, which corrects the count. */
   readonly landmarkCountedMm?: number;
-  /** It was the last piece: the core is bare, whatever the counter said. */
+  /** It was the last piece: the core is bare, whatever the counter shows. */
   readonly reachedEnd?: boolean;
-  /** Where the piece was found to lie when it was cut; without it the place follows from the counts. */
+  /** Place of the piece as found when it was cut; otherwise it follows from the counts. */
   readonly placed?: CutPlace;
 }
 
-/** Where a cut piece lies on the strand, mm from the outer end of the full spool. */
+/** Place of a cut piece, mm from the outer end of the full spool. */
 export interface CutPlace {
   readonly fromMm: number;
   readonly toMm: number;
-  /** Where the count was last surely known while the piece was counted, and after it was cut off. */
+  /** Where the count was last certain, while the piece was counted and after the cut. */
   readonly knownToMm: number;
   readonly knownAfterMm: number;
 }
 
 export interface DonePiece extends CutPlace {
   readonly keep: boolean;
-  /** Of a kept piece: surely free of stretches that must go, surely not, or not to be said within the count's error. */
+  /** Of a kept piece: surely free of bad stretches, surely not, or uncertain within the error of the count. */
   readonly condition: 'clean' | 'inDoubt' | 'spoilt';
 }
 
 /**
- * Follows the cuts that were made. A stretch is off the spool once the cut lies surely behind it; a discarded stretch that
- * can be seen is in somebody's hand, so the count starts anew at its inner edge.
+ * Follows the cuts that were made. A stretch is off the spool once a cut surely fell behind it. A visible stretch that was
+ * discarded has been seen by the user, so the count restarts at its inner edge.
  */
 export function followCuts(
   map: SpoolMap,
   guard: CountGuard,
   done: readonly DoneCut[],
-): { readonly pieces: readonly DonePiece[]; readonly rest: Remainder } {
+): { readonly pieces: readonly DonePiece[]; readonly remainder: Remainder } {
   const pieces: DonePiece[] = [];
-  let bads: readonly Bad[] = map.bads;
+  let badStretches: readonly BadStretch[] = map.badStretches;
   let cutMm = 0;
   let landmarkMm = 0;
   done.forEach((cut, index) => {
     checkCut(cut, index);
     if (cutMm >= map.woundMm)
-      throw wrong(
-        null,
-        `Cut ${index + 1} comes after the end of the spool.`,
-        'Take back the cuts that were ticked off too many.',
-      );
+      throw wrong(null, `Cut ${index + 1} is beyond the end of the spool.`, 'Undo the cuts that were not made.');
     let fromMm = cutMm;
     let toMm = cutMm + Math.round(cut.countedMm);
     if (cut.placed !== undefined) {
-      const before = pieces[pieces.length - 1];
+      const before = pieces.at(-1);
       fromMm = before === undefined ? 0 : clamp(Math.round(cut.placed.fromMm), before.fromMm, map.woundMm);
       if (before !== undefined && (cut.landmarkCountedMm !== undefined || before.toMm !== fromMm))
-        pieces[pieces.length - 1] = endAnew(before, fromMm, map.bads, bads);
+        pieces[pieces.length - 1] = withEnd(before, fromMm, map.badStretches, badStretches);
       toMm = Math.min(map.woundMm, Math.round(cut.placed.toMm));
       landmarkMm = Math.round(cut.placed.knownToMm);
     } else if (cut.landmarkCountedMm !== undefined) {
       const earliest = cutMm - guard.errorAt(cutMm, landmarkMm);
-      const seen = bads.find((bad) => bad.landmark !== null && bad.landmark.peakAtOuterMm >= earliest)?.landmark;
+      const seen = badStretches.find(
+        (bad) => bad.landmark !== null && bad.landmark.peakAtOuterMm >= earliest,
+      )?.landmark;
       if (!seen)
         throw wrong(
           'landmarkCountedMm',
-          `Cut ${index + 1} names a landmark, but none is left to see.`,
-          'Leave its count out.',
+          `Cut ${index + 1} has the count of a landmark, but no landmark is left.`,
+          'Leave out the count of the landmark.',
         );
-      const before = pieces[pieces.length - 1];
+      const before = pieces.at(-1);
       fromMm =
         before === undefined
           ? 0
           : clamp(seen.peakAtOuterMm - Math.round(cut.landmarkCountedMm), before.fromMm, map.woundMm);
-      if (before !== undefined) pieces[pieces.length - 1] = endAnew(before, fromMm, map.bads, bads);
+      if (before !== undefined) pieces[pieces.length - 1] = withEnd(before, fromMm, map.badStretches, badStretches);
       toMm = seen.peakAtOuterMm + Math.round(cut.countedMm) - Math.round(cut.landmarkCountedMm);
       landmarkMm = Math.max(landmarkMm, Math.min(seen.peakAtOuterMm, toMm));
     }
@@ -88,21 +86,22 @@ export function followCuts(
         'Correct the counted length.',
       );
     toMm = Math.max(fromMm, Math.min(map.woundMm, toMm));
-    const condition = cut.action === 'keep' ? conditionOf(bads, guard, fromMm, toMm, landmarkMm) : 'clean';
+    const condition = cut.action === 'keep' ? conditionOf(badStretches, guard, fromMm, toMm, landmarkMm) : 'clean';
     const knownToMm = landmarkMm;
-    const gone = (bad: Bad): boolean => toMm === map.woundMm || toMm >= guard.firstCutAfter(bad.toMm, landmarkMm);
-    const off = bads.filter(gone);
-    bads = bads.filter((bad) => !gone(bad));
+    const gone = (bad: BadStretch): boolean =>
+      toMm === map.woundMm || toMm >= guard.firstCutAfter(bad.toMm, landmarkMm);
+    const off = badStretches.filter(gone);
+    badStretches = badStretches.filter((bad) => !gone(bad));
     if (cut.placed !== undefined) landmarkMm = Math.round(cut.placed.knownAfterMm);
     else if (cut.action === 'discard') for (const bad of off) landmarkMm = Math.max(landmarkMm, bad.seenToMm ?? 0);
     pieces.push({ keep: cut.action === 'keep', fromMm, toMm, condition, knownToMm, knownAfterMm: landmarkMm });
     cutMm = toMm;
   });
-  return { pieces, rest: { cutMm, landmarkMm, endMm: map.woundMm, bads } };
+  return { pieces, remainder: { cutMm, landmarkMm, endMm: map.woundMm, badStretches } };
 }
 
-/** The landmark behind a cut tells where that cut truly fell, and so what the piece before it holds. */
-function endAnew(piece: DonePiece, toMm: number, all: readonly Bad[], left: readonly Bad[]): DonePiece {
+/** The landmark after a cut shows where that cut really fell, and so what the piece before it contains. */
+function withEnd(piece: DonePiece, toMm: number, all: readonly BadStretch[], left: readonly BadStretch[]): DonePiece {
   const holdsOne = all.some((bad) => bad.fromMm < toMm && bad.toMm > piece.fromMm);
   const outerEndInDoubt = left.some((bad) => bad.toMm <= piece.fromMm);
   const condition = !piece.keep ? 'clean' : holdsOne ? 'spoilt' : outerEndInDoubt ? 'inDoubt' : 'clean';
@@ -110,17 +109,17 @@ function endAnew(piece: DonePiece, toMm: number, all: readonly Bad[], left: read
 }
 
 function conditionOf(
-  bads: readonly Bad[],
+  badStretches: readonly BadStretch[],
   guard: CountGuard,
   fromMm: number,
   toMm: number,
   landmarkMm: number,
 ): DonePiece['condition'] {
   let condition: DonePiece['condition'] = 'clean';
-  for (const bad of bads) {
+  for (const bad of badStretches) {
     if (bad.fromMm < toMm && bad.toMm > fromMm) return 'spoilt';
     const mayReachIn = bad.fromMm >= toMm && guard.lastCutBefore(bad.fromMm, landmarkMm) < toMm;
-    // A stretch that an earlier cut did not surely remove may still hang on this coil's outer end.
+    // A stretch that an earlier cut may not have removed may still be at the outer end of this coil.
     if (mayReachIn || bad.toMm <= fromMm) condition = 'inDoubt';
   }
   return condition;

@@ -7,7 +7,7 @@ export interface LandmarkHint {
   readonly lengthMm: number;
   /** From the outer end of the full spool. */
   readonly peakAtOuterMm: number;
-  /** From the cut after which it is seen. */
+  /** Distance from the cut before it. */
   readonly afterCutMm: number;
   readonly sentence: string;
 }
@@ -24,7 +24,7 @@ const NAMES: Record<SectionKind, string> = {
   marked: 'a stretch that was marked by hand',
 };
 
-/** What the person at the rewinder should see next, to know that the count is right. */
+/** What the user at the rewinder should see next, as a check of the count. */
 export function landmarkHint(landmark: Landmark, cutMm: number): LandmarkHint {
   const { stretch } = landmark;
   const kind = stretch.kind ?? null;
@@ -44,7 +44,7 @@ export function landmarkHint(landmark: Landmark, cutMm: number): LandmarkHint {
   };
 }
 
-/** Below a metre in mm, above in m with centimetres. */
+/** In mm below a metre, else in m with two decimals. */
 export function lengthText(mm: number): string {
   return mm < 1000 ? `${mm.toFixed(0)} mm` : `${(mm / 1000).toFixed(2)} m`;
 }

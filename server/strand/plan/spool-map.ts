@@ -1,11 +1,11 @@
 import type { CutRequest, PlanStretch } from './cut-request.ts';
 
-/** What is known of a length of strand. */
+/** What is known about a length of strand. */
 export type Fate = 'good' | 'doubtful' | 'unknown' | 'discard';
 
 /**
- * The spool seen from the rewinder: whole millimetres counted from the OUTER end, so that every sum is exact. Pieces
- * follow each other without a hole from 0 to `woundMm`.
+ * The spool as seen from the rewinder: in whole millimetres from the OUTER end, so that sums are exact. Its parts cover 0 to
+ * `woundMm` without gaps.
  */
 export interface SpoolMap {
   readonly woundMm: number;
@@ -14,17 +14,17 @@ export interface SpoolMap {
     readonly toMm: number;
     readonly fate: Fate;
   }[];
-  /** Stretches that must go, in the order in which they come off. */
-  readonly bads: readonly Bad[];
+  /** Stretches to cut out, in the order of unwinding. */
+  readonly badStretches: readonly BadStretch[];
 }
 
-/** A stretch that must go, from the outer end. */
-export interface Bad {
+/** A stretch to cut out; positions from the outer end. */
+export interface BadStretch {
   readonly fromMm: number;
   readonly toMm: number;
-  /** End of the last part that can be found by eye or caliper; null when all of it was never measured. */
+  /** End of the last part that can be found by eye or caliper; null if none of it was measured. */
   readonly seenToMm: number | null;
-  /** What to look for; null when there is nothing to see. */
+  /** What to look for; null if there is nothing to see. */
   readonly landmark: Landmark | null;
 }
 
@@ -32,7 +32,7 @@ export interface Landmark {
   readonly stretch: PlanStretch;
   readonly fromMm: number;
   readonly toMm: number;
-  /** Where it is at its worst, or its middle. */
+  /** Its peak, or its middle. */
   readonly peakAtOuterMm: number;
 }
 
@@ -43,7 +43,7 @@ const RANK: Record<Fate, number> = {
   discard: 3,
 };
 
-/** A stretch is widened to whole millimetres; where stretches overlap the worst counts, and what lies off the spool is cut off. */
+/** Stretches are widened to whole millimetres and clipped to the spool; where they overlap, the worst counts. */
 export function mapSpool(request: CutRequest): SpoolMap {
   const woundMm = Math.round(request.woundMm);
   const placed = request.stretches
@@ -58,42 +58,42 @@ export function mapSpool(request: CutRequest): SpoolMap {
     .filter(({ fromMm, toMm }) => fromMm < toMm)
     .sort((a, b) => a.fromMm - b.fromMm || a.toMm - b.toMm);
 
-  // Asked of each stretch by itself: a kept stretch that was never measured does not save a bad one beneath it.
-  const goes = (fate: PlanStretch['fate']): boolean => fate === 'discard' || request[fate] === 'cut';
+  // Decided for each stretch separately: a kept unmeasured stretch does not save a bad one under it.
+  const isBad = (fate: PlanStretch['fate']): boolean => fate === 'discard' || request[fate] === 'cut';
   const edges = [...new Set([0, woundMm, ...placed.flatMap((p) => [p.fromMm, p.toMm])])].sort((a, b) => a - b);
   const parts: { fromMm: number; toMm: number; fate: Fate }[] = [];
-  const bads: Bad[] = [];
+  const badStretches: BadStretch[] = [];
   let active: typeof placed = [];
   let next = 0;
-  for (let i = 0; i + 1 < edges.length; i++) {
-    const fromMm = edges[i]!;
-    const toMm = edges[i + 1]!;
-    while (next < placed.length && placed[next]!.fromMm <= fromMm) active.push(placed[next++]!);
+  for (const [i, fromMm] of edges.entries()) {
+    const toMm = edges[i + 1];
+    if (toMm === undefined) break;
+    for (let p = placed[next]; p !== undefined && p.fromMm <= fromMm; p = placed[++next]) active.push(p);
     active = active.filter((p) => p.toMm > fromMm);
 
     let fate: Fate = 'good';
     for (const { stretch } of active) if (RANK[stretch.fate] > RANK[fate]) fate = stretch.fate;
-    const lastPart = parts[parts.length - 1];
+    const lastPart = parts.at(-1);
     if (lastPart?.fate === fate) lastPart.toMm = toMm;
     else parts.push({ fromMm, toMm, fate });
 
-    const going = active.filter(({ stretch }) => goes(stretch.fate));
+    const going = active.filter(({ stretch }) => isBad(stretch.fate));
     if (going.length === 0) continue;
     const seenToMm = going.some(({ stretch }) => stretch.fate !== 'unknown') ? toMm : null;
-    const lastBad = bads[bads.length - 1];
+    const lastBad = badStretches.at(-1);
     if (lastBad?.toMm === fromMm) {
-      bads[bads.length - 1] = { ...lastBad, toMm, seenToMm: seenToMm ?? lastBad.seenToMm };
+      badStretches[badStretches.length - 1] = { ...lastBad, toMm, seenToMm: seenToMm ?? lastBad.seenToMm };
     } else {
-      bads.push({ fromMm, toMm, seenToMm, landmark: null });
+      badStretches.push({ fromMm, toMm, seenToMm, landmark: null });
     }
   }
   let first = 0;
-  const marked = bads.map((bad): Bad => {
+  const marked = badStretches.map((bad): BadStretch => {
     while (first < placed.length && placed[first]!.toMm <= bad.fromMm) first += 1;
     let landmark: Landmark | null = null;
     for (let i = first; i < placed.length && placed[i]!.fromMm < bad.toMm && landmark === null; i++) {
       const p = placed[i]!;
-      if (p.toMm <= bad.fromMm || p.stretch.fate === 'unknown' || !goes(p.stretch.fate)) continue;
+      if (p.toMm <= bad.fromMm || p.stretch.fate === 'unknown' || !isBad(p.stretch.fate)) continue;
       const peakAt = p.stretch.peakAtMm;
       const inside = peakAt !== null && peakAt !== undefined && peakAt >= p.stretch.fromMm && peakAt <= p.stretch.toMm;
       const peakAtOuterMm = Math.round(inside ? woundMm - peakAt : (p.fromMm + p.toMm) / 2);
@@ -106,10 +106,10 @@ export function mapSpool(request: CutRequest): SpoolMap {
     }
     return { ...bad, landmark };
   });
-  return { woundMm, parts, bads: marked };
+  return { woundMm, parts, badStretches: marked };
 }
 
-/** Length of each fate between two places, mm. */
+/** Length of each fate between two positions, mm. */
 export function lengthsByFate(map: SpoolMap, fromMm: number, toMm: number): Record<Fate, number> {
   const lengths: Record<Fate, number> = { good: 0, doubtful: 0, unknown: 0, discard: 0 };
   for (const part of within(map.parts, fromMm, toMm)) {
@@ -118,19 +118,20 @@ export function lengthsByFate(map: SpoolMap, fromMm: number, toMm: number): Reco
   return lengths;
 }
 
-/** The stretches that must go and lie, at least in part, between two places. */
-export function badsBetween(map: SpoolMap, fromMm: number, toMm: number): readonly Bad[] {
-  return within(map.bads, fromMm, toMm);
+/** The stretches to cut out that lie at least partly between two positions. */
+export function badStretchesBetween(map: SpoolMap, fromMm: number, toMm: number): readonly BadStretch[] {
+  return within(map.badStretches, fromMm, toMm);
 }
 
-/** Length of the stretches that must go between two places, mm. */
+/** Length of the stretches to cut out between two positions, mm. */
 export function badLength(map: SpoolMap, fromMm: number, toMm: number): number {
   let length = 0;
-  for (const bad of badsBetween(map, fromMm, toMm)) length += Math.min(toMm, bad.toMm) - Math.max(fromMm, bad.fromMm);
+  for (const bad of badStretchesBetween(map, fromMm, toMm))
+    length += Math.min(toMm, bad.toMm) - Math.max(fromMm, bad.fromMm);
   return length;
 }
 
-/** A bad night has thousands of stretches and as many pieces, so their overlaps are found by halving. */
+/** A bad night has thousands of stretches and as many pieces, so overlaps are found by bisection. */
 function within<T extends { readonly fromMm: number; readonly toMm: number }>(
   sorted: readonly T[],
   fromMm: number,

@@ -8,7 +8,7 @@ export interface ReelCapacity {
   readonly grams: number;
 }
 
-/** Whole layers below the flange's rim, less a free height that keeps turns from falling off. */
+/** Whole layers below the rim of the flange, less a free height that keeps turns from falling off. */
 export function reelCapacity(reel: ReelShape, strandMm: number, densityGPerCm3: number, freeRimMm = 0): ReelCapacity {
   checkReel(reel, strandMm);
   const height = (reel.flangeDiameterMm - reel.coreDiameterMm) / 2 - freeRimMm;
@@ -23,14 +23,14 @@ export function reelCapacity(reel: ReelShape, strandMm: number, densityGPerCm3: 
 
 export interface Pace {
   readonly gramsPerHour: number;
-  /** What still fits; zero on a full spool. */
+  /** Length that still fits; zero on a full spool. */
   readonly remainingMm: number;
   readonly remainingGrams: number;
   /** Infinite while the line stands still. */
   readonly timeToFullS: number;
 }
 
-/** How fast the spool fills at the present speed and mean diameter. */
+/** How fast the spool fills at the current speed and mean diameter. */
 export function pace(
   capacity: ReelCapacity,
   woundMm: number,

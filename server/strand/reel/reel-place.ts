@@ -1,31 +1,31 @@
 import { checkReel, type ReelShape, turnsPerLayer } from './reel-shape.ts';
 
-/** Where a metre of strand lies on the spool. Layers and turns count from 1, from the core and from the first flange. */
+/** A place on the spool. Layers count from 1 at the core, turns from 1 at the flange where the layer starts. */
 export interface ReelPlace {
   readonly layer: number;
   readonly turnInLayer: number;
-  /** Turns since the winding began, whole and part. */
+  /** Turns since winding started, with the fraction. */
   readonly turns: number;
   /** From the axis to the middle of the strand. */
   readonly radiusMm: number;
-  /** From the flange at which winding began to the middle of the turn; the winder goes to and fro. */
+  /** From the flange where winding started to the middle of the turn; the winder moves back and forth. */
   readonly acrossMm: number;
 }
 
 /**
- * Length of the first `layers` whole layers, square stacking: a turn of layer k is π(core + (2k − 1)d) long, so the sum is
- * turns · π(layers·core + layers²·d). Nested turns lie a little deeper, so the true length is a little shorter.
+ * Length of the first `layers` whole layers with square stacking: a turn of layer k is π(core + (2k − 1)d) long, so the sum
+ * is turns · π(layers·core + layers²·d). Turns really nest a little deeper, so the true length is slightly shorter.
  */
 export function lengthOfLayers(reel: ReelShape, strandMm: number, layers: number): number {
   return turnsPerLayer(reel) * Math.PI * (layers * reel.coreDiameterMm + layers * layers * strandMm);
 }
 
-/** @param positionMm position on the spool, from the inner end; throws a Problem when the shape cannot be */
+/** @param positionMm from the inner end; throws a Problem for an impossible shape of the spool */
 export function placeOnReel(reel: ReelShape, strandMm: number, positionMm: number): ReelPlace {
   checkReel(reel, strandMm);
   if (!(positionMm >= 0)) throw new RangeError(`a position on the spool cannot be ${positionMm} mm`);
   const perLayer = turnsPerLayer(reel);
-  // Layers below: the root of the quadratic in lengthOfLayers, set right where rounding put it one off.
+  // Layers below: the root of the quadratic in lengthOfLayers, corrected where rounding is one off.
   const sum = positionMm / (perLayer * Math.PI);
   const core = reel.coreDiameterMm;
   let below = Math.floor((Math.sqrt(core * core + 4 * strandMm * sum) - core) / (2 * strandMm));
@@ -35,7 +35,7 @@ export function placeOnReel(reel: ReelShape, strandMm: number, positionMm: numbe
   return placeIn(reel, strandMm, below, (positionMm - lengthOfLayers(reel, strandMm, below)) / turnMm);
 }
 
-/** The place that a winder with a turn counter tells: so many turns since the winding began. */
+/** The place after this many turns since winding started, as a winder with a turn counter knows it. */
 export function placeAtTurns(reel: ReelShape, strandMm: number, turns: number): ReelPlace {
   checkReel(reel, strandMm);
   if (!(turns >= 0)) throw new RangeError(`a winder cannot have made ${turns} turns`);
@@ -57,19 +57,9 @@ function placeIn(reel: ReelShape, strandMm: number, below: number, turn: number)
   };
 }
 
-/** The reverse: position from the inner end after so many turns. */
-export function positionAtTurns(reel: ReelShape, strandMm: number, turns: number): number {
-  checkReel(reel, strandMm);
-  if (!(turns >= 0)) throw new RangeError(`a winder cannot have made ${turns} turns`);
-  const perLayer = turnsPerLayer(reel);
-  const below = Math.floor(turns / perLayer);
-  const turnMm = Math.PI * (reel.coreDiameterMm + (2 * below + 1) * strandMm);
-  return lengthOfLayers(reel, strandMm, below) + (turns - below * perLayer) * turnMm;
-}
-
 /**
- * Outer diameter of the winding as if the strand filled it evenly, each turn a square d × pitch: √(core² + 4·d·pitch·L/
- * (π·width)). Smooth where the layer count jumps, so it suits a growing picture.
+ * Outer diameter of the winding as if the strand filled it evenly, each turn a rectangle d × pitch: √(core² + 4·d·pitch·L/
+ * (π·width)). Unlike the layer count it does not jump, so it suits an animated picture.
  */
 export function woundDiameter(reel: ReelShape, strandMm: number, woundMm: number): number {
   checkReel(reel, strandMm);

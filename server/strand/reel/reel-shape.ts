@@ -4,7 +4,7 @@ import { Problem } from '../../problem/problem.ts';
 export interface ReelShape {
   /** Diameter of the bare core. */
   readonly coreDiameterMm: number;
-  /** Diameter of the flanges: nothing may be wound beyond it. */
+  /** Diameter of the flanges: the limit of winding. */
   readonly flangeDiameterMm: number;
   /** Between the flanges. */
   readonly widthMm: number;
@@ -12,7 +12,7 @@ export interface ReelShape {
   readonly pitchMm: number;
 }
 
-/** Throws a Problem (`bad-setting`) that names the measure that cannot be. */
+/** Throws the Problem `bad-setting`, which names the impossible dimension. */
 export function checkReel(reel: ReelShape, strandMm: number): void {
   const measures = { ...reel, strandMm };
   for (const [name, value] of Object.entries(measures)) {
@@ -34,6 +34,6 @@ export function checkReel(reel: ReelShape, strandMm: number): void {
 }
 
 export function turnsPerLayer(reel: ReelShape): number {
-  // A width that is a whole number of pitches must not lose a turn to rounding (12 / 0.1 is 119.999…).
+  // A width of a whole number of pitches must not lose a turn to rounding (12 / 0.1 is 119.999…).
   return Math.floor(reel.widthMm / reel.pitchMm + 1e-9);
 }

@@ -3,8 +3,8 @@ import FFT from 'fft.js';
 /**
  * Discrete Fourier transform of a real series of any length: real and imaginary parts of frequencies 0 to n/2.
  *
- * fft.js takes powers of two only. Any other length goes through one as a convolution with a chirp (Bluestein 1970, IEEE
- * Trans. Audio Electroacoust. 18), so that the frequencies are the series' own and not those of a padded one.
+ * fft.js takes powers of two only. Other lengths are transformed as a convolution with a chirp (Bluestein 1970, IEEE Trans.
+ * Audio Electroacoust. 18), so that the frequencies are those of the series and not of a padded one.
  */
 export function realSpectrum(values: ArrayLike<number>): { readonly re: Float64Array; readonly im: Float64Array } {
   const n = values.length;
@@ -31,7 +31,7 @@ export function realSpectrum(values: ArrayLike<number>): { readonly re: Float64A
   const cos = new Float64Array(n);
   const sin = new Float64Array(n);
   for (let k = 0; k < n; k++) {
-    // k² modulo 2n keeps the angle small, so a long series loses no digits. The product stays below 2^53.
+    // k² modulo 2n keeps the angle small, so long series lose no digits; k² stays below 2^53.
     const angle = (Math.PI * ((k * k) % (2 * n))) / n;
     cos[k] = Math.cos(angle);
     sin[k] = Math.sin(angle);

@@ -1,15 +1,15 @@
 import type { SpectrumPeak } from './spectrum-peaks.ts';
 
-/** A part of the line that turns or steps: with a period in length of strand, or in time. */
+/** A periodically moving part of the line, with its period in length of strand or in time. */
 export type PossibleCause =
   | { readonly name: string; readonly periodMm: number }
   | { readonly name: string; readonly periodS: number };
 
-/** What is set about the line; null = not known. */
+/** Parts of the line as set; null = not known. */
 export interface LineParts {
   readonly rollerCircumferenceMm: number | null;
   readonly screwTurnsPerMin: number | null;
-  /** What comes round several times for each turn of a shaft: teeth that mesh, the motor before a gearbox. */
+  /** What repeats several times per turn of a shaft: meshing teeth, the motor before a gearbox. */
   readonly gears: readonly {
     readonly name: string;
     readonly shaft: 'screw' | 'roller';
@@ -41,18 +41,18 @@ export interface NamedCause {
   readonly cause: string;
   /** 1 = the period itself, 2 = half of it, … */
   readonly harmonic: number;
-  /** How far the peak lies off, as a share of the expected frequency. */
+  /** Distance of the peak from the expected frequency, as a share of it. */
   readonly off: number;
   readonly sentence: string;
 }
 
-/** Set lengths and speeds are good to about this share: a roller wears, a screw's speed is read off a scale. */
+/** Set lengths and speeds are accurate to about this share: rollers wear, and screw speeds are read off a scale. */
 const SET_SHARE = 0.02;
 const HARMONICS = 4;
 
 /**
- * Which causes fit a peak: hints, never verdicts. Causes with a period in the other domain are turned over by the mean
- * speed, which holds only while the speed was steady: `speedSpreadShare` (sd / mean) widens the match.
+ * Causes that fit a peak: hints, never verdicts. Periods in the other domain are converted with the mean speed; its spread
+ * (sd / mean) widens the match.
  */
 export function nameCauses(
   peak: Pick<SpectrumPeak, 'frequency' | 'frequencyUncertainty'>,

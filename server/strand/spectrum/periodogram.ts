@@ -1,14 +1,11 @@
 import { realSpectrum } from './fourier.ts';
 
 export interface Periodogram {
-  /** Cycles a unit of the series' axis (1/mm or 1/s), from the first above zero up. */
+  /** Cycles per unit of the series' axis (1/mm or 1/s), from the first above zero. */
   readonly frequency: Float64Array;
-  /**
-   * Half the squared amplitude of the wave at each frequency, in the square of the values' unit: over all frequencies it
-   * adds up to about the variance.
-   */
+  /** Half the squared amplitude of the wave at each frequency. Its sum over all frequencies is about the variance. */
   readonly power: Float64Array;
-  /** Distance of two frequencies that can be told apart: 1 / length of the series. */
+  /** Smallest difference of two frequencies that can be distinguished: 1 / length of the series. */
   readonly resolution: number;
   /** Values that were measured. */
   readonly count: number;
@@ -17,9 +14,9 @@ export interface Periodogram {
 export type SpectrumWindow = 'none' | 'hann';
 
 /**
- * Periodogram of an even series. The mean is taken off, `trend` takes off a straight line too; gaps (NaN) are filled with
- * the mean, which lowers a peak by their share but makes none. A Hann window keeps a strong wave from spilling over its
- * neighbours at the price of a peak two frequencies wide; its loss of power is put right.
+ * Periodogram of an even series. The mean is removed, and with `trend` a straight line too. Gaps (NaN) are filled with the
+ * mean, which lowers peaks by their share but creates none. A Hann window keeps strong waves from leaking into neighbouring
+ * frequencies, but makes peaks two frequencies wide; its loss of power is corrected.
  */
 export function periodogram(
   values: ArrayLike<number>,
@@ -44,7 +41,7 @@ export function periodogram(
   const frequency = new Float64Array(bins);
   const power = new Float64Array(bins);
   for (let k = 1; k <= bins; k++) {
-    // The negative frequency holds the other half, but for the highest of an even series, which has none.
+    // The negative frequency holds the other half, except for the highest one of an even length.
     const sides = 2 * k === n ? 1 : 2;
     frequency[k - 1] = k / (n * step);
     power[k - 1] = (sides * (re[k]! ** 2 + im[k]! ** 2)) / (n * gain);
@@ -77,11 +74,11 @@ function level(values: ArrayLike<number>, trend: boolean): { centred: Float64Arr
     slope = bottom > 0 ? top / bottom : 0;
   }
   const centred = new Float64Array(n);
-  // What a flat series leaves is rounding, and no wave.
+  // The remainder of a flat series is rounding error, not a wave.
   const rounding = 1e-13 * Math.abs(mean);
   for (let i = 0; i < n; i++) {
-    const rest = values[i]! - mean - slope * (i - meanAt);
-    centred[i] = Math.abs(rest) > rounding ? rest : 0;
+    const residual = values[i]! - mean - slope * (i - meanAt);
+    centred[i] = Math.abs(residual) > rounding ? residual : 0;
   }
   return { centred, count };
 }

@@ -1,60 +1,57 @@
 import type { Periodogram } from './periodogram.ts';
 
 export interface SpectrumPeak {
-  /** Cycles a unit of the axis, between two bins where the peak lies so. */
+  /** Cycles per unit of the axis, interpolated between bins. */
   readonly frequency: number;
   readonly period: number;
-  /** Half width of the frequencies that it cannot be told from. */
+  /** Half width of the range of frequencies from which it cannot be distinguished. */
   readonly frequencyUncertainty: number;
   /** Of the wave, in the unit of the values: the strand swings by ± this. */
   readonly amplitude: number;
   /** Share of the variance that the peak holds. */
   readonly share: number;
-  /** Chance that noise of its neighbourhood's strength shows such a peak anywhere in the spectrum. */
+  /** Chance that noise as strong as in its neighbourhood shows such a peak anywhere in the spectrum. */
   readonly falseAlarmProbability: number;
 }
 
-export interface PeakOptions {
-  /** Peaks less sure than this are left out; default 0.001. */
-  readonly mostFalseAlarm?: number;
-  readonly mostPeaks?: number;
-  /** Frequencies on either side that tell the noise; default 50. */
-  readonly neighbours?: number;
-}
+/** Peaks less sure than this are left out. */
+const FALSE_ALARM_MAX = 0.001;
+const PEAKS_MAX = 10;
+/** Frequencies on either side from which the noise is estimated. */
+const NEIGHBOURS = 50;
+/**
+ * Degrees of freedom per neighbour in the noise estimate. The median of exponential values varies 1/ln²2 = 2.08 times as
+ * much as their mean, and a Hann window correlates neighbours by about a half.
+ */
+const DEGREES_PER_NEIGHBOUR = 0.32;
 
 /**
- * Degrees of freedom that a neighbour's power adds to the noise estimate. A median of exponential values varies 1/ln²2 =
- * 2.08 times as much as their mean, and a Hann window makes neighbours repeat each other by about a half.
+ * Finds waves that stand out from their neighbourhood. Noise power is exponentially distributed, so its mean is the median
+ * of the neighbours / ln 2, which a single peak hardly changes. The mean is an estimate with ν degrees of freedom, so noise
+ * reaches a power P with probability (1 + P/(ν·mean))^(−ν) at one frequency (e^(−P/mean) for an exactly known mean), and
+ * 1 − (1 − that)^m at any of m.
+ * Noise need not be white.
  */
-const WORTH_OF_NEIGHBOUR = 0.32;
-
-/**
- * Finds waves that stand out of their neighbourhood. Noise power is exponentially distributed, so its mean is the median
- * of the neighbours / ln 2, which a peak among them hardly moves. That mean is itself uncertain, by ν degrees of freedom,
- * so the chance of a power P is (1 + P/(ν·mean))^(−ν) at one frequency (e^(−P/mean) for a mean surely known), and
- * 1 − (1 − that)^m somewhere among m. Unlike Fisher's test it does not take noise for white.
- */
-export function spectrumPeaks(spectrum: Periodogram, options: PeakOptions = {}): readonly SpectrumPeak[] {
+export function spectrumPeaks(spectrum: Periodogram): readonly SpectrumPeak[] {
   const { power, frequency, resolution } = spectrum;
   const m = power.length;
-  const neighbours = options.neighbours ?? 50;
   const total = power.reduce((sum, p) => sum + p, 0);
   const peaks: SpectrumPeak[] = [];
   if (m < 8 || !(total > 0)) return peaks;
   for (let k = 0; k < m; k++) {
     const p = power[k]!;
     if (p <= (power[k - 1] ?? 0) || p < (power[k + 1] ?? 0)) continue;
-    const { noise, worth } = noiseAround(power, k, neighbours);
-    const one = (1 + p / (noise * worth)) ** -worth;
+    const { noise, degrees } = noiseAround(power, k);
+    const one = (1 + p / (noise * degrees)) ** -degrees;
     const falseAlarm = one >= 1 ? 1 : -Math.expm1(m * Math.log1p(-one));
-    if (!(falseAlarm <= (options.mostFalseAlarm ?? 0.001))) continue;
+    if (!(falseAlarm <= FALSE_ALARM_MAX)) continue;
     // A wave between two bins: the vertex of the parabola through the logarithms of three bins.
     const left = Math.log(power[k - 1] ?? p / 1e3);
     const right = Math.log(power[k + 1] ?? p / 1e3);
     const middle = Math.log(p);
     const bend = left - 2 * middle + right;
     const shift = bend < 0 && Number.isFinite(bend) ? Math.max(-0.5, Math.min(0.5, (left - right) / (2 * bend))) : 0;
-    // A windowed wave spreads over the bins beside it; together they hold its power.
+    // A windowed wave spreads over the neighbouring bins; together they hold its power.
     const held = (power[k - 1] ?? 0) + p + (power[k + 1] ?? 0) - (k > 0 && k < m - 1 ? 2 : 1) * noise;
     const at = frequency[k]! + shift * resolution;
     peaks.push({
@@ -66,13 +63,13 @@ export function spectrumPeaks(spectrum: Periodogram, options: PeakOptions = {}):
       falseAlarmProbability: falseAlarm,
     });
   }
-  return peaks.sort((a, b) => b.share - a.share).slice(0, options.mostPeaks ?? 10);
+  return peaks.sort((a, b) => b.share - a.share).slice(0, PEAKS_MAX);
 }
 
-function noiseAround(power: Float64Array, k: number, neighbours: number): { noise: number; worth: number } {
-  const from = Math.max(0, k - neighbours);
-  const to = Math.min(power.length, k + neighbours + 1);
-  // The two bins on either side of the peak may hold a part of it.
+function noiseAround(power: Float64Array, k: number): { noise: number; degrees: number } {
+  const from = Math.max(0, k - NEIGHBOURS);
+  const to = Math.min(power.length, k + NEIGHBOURS + 1);
+  // The two bins on either side may contain part of the peak.
   const before = power.subarray(from, Math.max(from, k - 2));
   const behind = power.subarray(Math.min(to, k + 3), to);
   const around = new Float64Array(before.length + behind.length);
@@ -83,6 +80,6 @@ function noiseAround(power: Float64Array, k: number, neighbours: number): { nois
   const median = around.length % 2 === 1 ? around[middle]! : (around[middle - 1]! + around[middle]!) / 2;
   return {
     noise: Math.max(median / Math.LN2, Number.MIN_VALUE),
-    worth: Math.max(1, WORTH_OF_NEIGHBOUR * around.length),
+    degrees: Math.max(1, DEGREES_PER_NEIGHBOUR * around.length),
   };
 }

@@ -2,13 +2,13 @@ import { resampleEvenly } from '../statistics/resample.ts';
 import { momentsOf } from '../statistics/weighted-moments.ts';
 import { type NamedCause, nameCauses, type PossibleCause } from './named-causes.ts';
 import { type Periodogram, periodogram } from './periodogram.ts';
-import { type PeakOptions, type SpectrumPeak, spectrumPeaks } from './spectrum-peaks.ts';
+import { type SpectrumPeak, spectrumPeaks } from './spectrum-peaks.ts';
 
 interface NamedPeak extends SpectrumPeak {
   readonly causes: readonly NamedCause[];
   /**
-   * Where the same wave is sharper: a puller's run-out is periodic in length, a screw's surging in time. `same` = the
-   * speed was too steady to tell, or the wave shows in one domain only weakly different from the other.
+   * The domain in which the same wave is sharper: the run-out of a puller is periodic in length, the surging of a screw in
+   * time. `same` = the speed was too steady to tell.
    */
   readonly sharperIn: 'length' | 'time' | 'same';
 }
@@ -21,32 +21,27 @@ export interface StrandSpectrum {
   readonly speed: { readonly meanMmPerS: number; readonly spreadShare: number } | null;
 }
 
-export interface SpectrumOptions extends PeakOptions {
-  /** Default: two samples' pitch, or more where the series would be longer than `mostCells`. */
-  readonly stepMm?: number;
-  readonly stepS?: number;
-  /** Default 65,536: a power of two is quickest. */
-  readonly mostCells?: number;
-}
-
+/** A power of two is quickest. */
+const CELLS_MAX = 65_536;
 /** Shares of variance must differ by this factor before one domain is called the sharper one. */
 const SHARPER = 1.5;
 
 /**
- * Periodicity of a trace in length and in time, each resampled evenly, with a Hann window, and the causes that fit.
+ * Periodicity of strand in length and in time, each evenly resampled and with a Hann window, and the causes that fit.
  *
- * @param timeS and lengthMm never falling; diameterMm NaN = no value
+ * @param timeS never falling
+ * @param lengthMm never falling
+ * @param diameterMm NaN = no value
  */
 export function strandSpectrum(
   timeS: ArrayLike<number>,
   lengthMm: ArrayLike<number>,
   diameterMm: ArrayLike<number>,
   causes: readonly PossibleCause[],
-  options: SpectrumOptions = {},
 ): StrandSpectrum {
   const speed = speedOf(timeS, lengthMm);
-  const length = spectrumOn(lengthMm, diameterMm, options.stepMm, options);
-  const time = spectrumOn(timeS, diameterMm, options.stepS, options);
+  const length = spectrumOn(lengthMm, diameterMm);
+  const time = spectrumOn(timeS, diameterMm);
   const named = (
     peaks: readonly SpectrumPeak[],
     domain: 'length' | 'time',
@@ -67,8 +62,6 @@ export function strandSpectrum(
 function spectrumOn(
   at: ArrayLike<number>,
   values: ArrayLike<number>,
-  step: number | undefined,
-  options: SpectrumOptions,
 ): { spectrum: Periodogram; peaks: readonly SpectrumPeak[] } {
   const n = at.length;
   const span = n < 2 ? 0 : at[n - 1]! - at[0]!;
@@ -77,13 +70,13 @@ function spectrumOn(
     return { spectrum: { frequency: empty, power: empty, resolution: Number.NaN, count: 0 }, peaks: [] };
   }
   const pitch = span / (n - 1);
-  let cells = options.mostCells ?? 65_536;
-  // The finest grid that is no finer than two samples' pitch, in a power of two of cells.
-  while (step === undefined && cells > 16 && span / cells < 2 * pitch) cells /= 2;
-  const width = step ?? (span / cells) * (1 - 1e-12);
+  let cells = CELLS_MAX;
+  // The largest power of two of cells at least two sample pitches wide.
+  while (cells > 16 && span / cells < 2 * pitch) cells /= 2;
+  const width = (span / cells) * (1 - 1e-12);
   const even = resampleEvenly(at, values, width, Math.max(10 * pitch, width));
   const spectrum = periodogram(even.values, width, { window: 'hann', trend: true });
-  return { spectrum, peaks: spectrumPeaks(spectrum, options) };
+  return { spectrum, peaks: spectrumPeaks(spectrum) };
 }
 
 function speedOf(timeS: ArrayLike<number>, lengthMm: ArrayLike<number>): StrandSpectrum['speed'] {
@@ -114,7 +107,7 @@ function sharper(
   const factor = domain === 'length' ? speed.meanMmPerS : 1 / speed.meanMmPerS;
   const expected = peak.frequency * factor;
   const reach = (0.02 + 2 * speed.spreadShare) * expected;
-  // A wave that is smeared in the other domain shows there as several lesser peaks, or as none.
+  // A wave smeared in the other domain shows there as several lower peaks, or none.
   const best = others
     .filter((other) => Math.abs(other.frequency - expected) <= Math.max(reach, 2 * other.frequencyUncertainty))
     .reduce((most, other) => Math.max(most, other.share), 0);

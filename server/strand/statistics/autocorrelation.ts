@@ -1,16 +1,17 @@
 import { momentsOf } from './weighted-moments.ts';
 
 /**
- * Autocorrelation at a lag, samples at even steps: Σ(y_i − m)(y_{i+lag} − m) / Σ(y_i − m)², the definition of the NIST
+ * Autocorrelation of an evenly spaced series at a lag: Σ(y_i − m)(y_{i+lag} − m) / Σ(y_i − m)², the definition of the NIST
  * StRD for lag 1. Pairs with a gap (NaN) do not count. NaN for a series without spread.
  */
 export function autocorrelation(values: ArrayLike<number>, lag = 1): number {
-  if (!Number.isInteger(lag) || lag < 0) throw new RangeError(`a lag counts samples, so it cannot be ${lag}`);
+  if (!Number.isInteger(lag) || lag < 0)
+    throw new RangeError(`a lag must be a whole number of samples from 0, not ${lag}`);
   const centred = centre(values);
   return centred === null ? Number.NaN : lagSum(centred.values, lag) / centred.sumSquares;
 }
 
-/** How many independent samples a series is worth. */
+/** Number of independent samples that carry the same information as a series. */
 export interface EffectiveSize {
   readonly count: number;
   /** For the mean: n / (1 + 2Σρ_k). */
@@ -21,11 +22,11 @@ export interface EffectiveSize {
 }
 
 /**
- * Neighbouring readings repeat each other, so n of them say less than n independent ones.
+ * Neighbouring readings are correlated, so n of them say less than n independent ones.
  *
- * The sums run over lags up to the first at which the autocorrelation is no longer above its own noise, 2/√n (a longer
- * sum gathers noise only). Beyond lag 16 they are taken at lags that grow by an eighth, joined by the trapezoid rule: a
- * million samples need some fifty passes at most. Never above n: negative correlation is not counted as a gain.
+ * The sums run up to the first lag at which the autocorrelation drops below its own noise, 2/√n. Beyond lag 16 they are
+ * taken at lags that grow by an eighth, joined by the trapezoid rule, so a million samples need at most some fifty passes.
+ * The result never exceeds n: negative correlation is not counted as a gain.
  */
 export function effectiveSize(values: ArrayLike<number>): EffectiveSize {
   const centred = centre(values);
@@ -42,7 +43,7 @@ export function effectiveSize(values: ArrayLike<number>): EffectiveSize {
     if (lag === 1) lag1 = rho;
     if (rho <= noise) break;
     const width = lag - lastLag;
-    // Between two lags: the points after the last one, by the trapezoid rule with the end point whole.
+    // The points after the last lag up to this one: trapezoid rule, with the end point counted in full.
     sum += width === 1 ? rho : (width * (last + rho)) / 2 - last / 2 + rho / 2;
     sumSquared +=
       width === 1 ? rho * rho : (width * (last * last + rho * rho)) / 2 - (last * last) / 2 + (rho * rho) / 2;

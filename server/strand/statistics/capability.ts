@@ -1,6 +1,9 @@
 import { chiSquareQuantile, normalQuantile } from '../../probability/distributions.ts';
 
-/** An index with the interval that holds its true value with the stated confidence. */
+/** Of the intervals. */
+const CONFIDENCE = 0.95;
+
+/** An index with the interval that holds its true value with 95 % confidence. */
 interface IndexEstimate {
   readonly value: number;
   readonly lower: number;
@@ -19,11 +22,9 @@ export interface CapabilityInput {
   readonly sdOverallMm: number;
   /** Number of moving ranges behind `sdWithinMm`. */
   readonly movingRanges: number;
-  /** Independent samples that the mean and the long-term spread are worth (see `effectiveSize`). */
+  /** Effective number of independent samples for the mean and for the long-term spread (`effectiveSize`). */
   readonly effectiveForMean: number;
   readonly effectiveForSd: number;
-  /** Of the intervals; 0.95 unless given. */
-  readonly confidence?: number;
 }
 
 export interface Capability {
@@ -35,8 +36,8 @@ export interface Capability {
 }
 
 /**
- * Degrees of freedom that one moving range is worth. Successive ranges share a value, so their mean says less than a
- * standard deviation: var(MR̄/d2) → 0.8264 σ²/n against σ²/2n (Cryer & Ryan 1990, J. Qual. Technol. 22(3), from memory;
+ * Degrees of freedom per moving range. Successive ranges share a value, so their mean says less than a standard
+ * deviation: var(MR̄/d2) → 0.8264 σ²/n against σ²/2n (Cryer & Ryan 1990, J. Qual. Technol. 22(3), from memory;
  * follows from cov|x2−x1|,|x3−x2| = (2√3/π + 1/3 − 4/π) σ²).
  */
 const DEGREES_A_MOVING_RANGE = 0.605;
@@ -47,13 +48,11 @@ const DEGREES_A_MOVING_RANGE = 0.605;
  * Cp = (upper − lower)/6σ; Cpk = min(upper − m, m − lower)/3σ; Cpm = (upper − lower)/6√(σ² + (m − target)²)
  * (NIST/SEMATECH e-Handbook 6.1.6). Intervals: Cp and Pp by the chi-square distribution (Kane 1986, J. Qual. Technol.
  * 18(1)); Cpk and Ppk by the normal approximation of Bissell 1990, Appl. Stat. 39(3); Cpm by Boyles 1991,
- * J. Qual. Technol. 23(1). Where nothing varied the indices are infinite and so are their intervals.
+ * J. Qual. Technol. 23(1). Without any variation the indices and their intervals are infinite.
  */
 export function capability(input: CapabilityInput): Capability {
   const { lowerMm, upperMm, targetMm, meanMm, sdWithinMm, sdOverallMm } = input;
   if (!(lowerMm < upperMm)) throw new RangeError(`the limits ${lowerMm} and ${upperMm} mm are in the wrong order`);
-  const confidence = input.confidence ?? 0.95;
-  if (!(confidence > 0 && confidence < 1)) throw new RangeError(`a confidence of ${confidence} is not between 0 and 1`);
 
   const width = upperMm - lowerMm;
   const nearest = Math.min(upperMm - meanMm, meanMm - lowerMm);
@@ -64,17 +63,17 @@ export function capability(input: CapabilityInput): Capability {
   const boyles = ((overall + 1) * (1 + offTarget ** 2) ** 2) / (1 + 2 * offTarget ** 2);
 
   return {
-    cp: chiSquareInterval(width / (6 * sdWithinMm), within, confidence),
-    cpk: bissellInterval(nearest / (3 * sdWithinMm), within, forMean, confidence),
-    pp: chiSquareInterval(width / (6 * sdOverallMm), overall, confidence),
-    ppk: bissellInterval(nearest / (3 * sdOverallMm), overall, forMean, confidence),
-    cpm: chiSquareInterval(width / (6 * Math.hypot(sdOverallMm, meanMm - targetMm)), boyles, confidence),
+    cp: chiSquareInterval(width / (6 * sdWithinMm), within),
+    cpk: bissellInterval(nearest / (3 * sdWithinMm), within, forMean),
+    pp: chiSquareInterval(width / (6 * sdOverallMm), overall),
+    ppk: bissellInterval(nearest / (3 * sdOverallMm), overall, forMean),
+    cpm: chiSquareInterval(width / (6 * Math.hypot(sdOverallMm, meanMm - targetMm)), boyles),
   };
 }
 
-function chiSquareInterval(value: number, degrees: number, confidence: number): IndexEstimate {
+function chiSquareInterval(value: number, degrees: number): IndexEstimate {
   if (!Number.isFinite(value) || !Number.isFinite(degrees)) return { value, lower: value, upper: value };
-  const miss = (1 - confidence) / 2;
+  const miss = (1 - CONFIDENCE) / 2;
   return {
     value,
     lower: value * Math.sqrt(chiSquareQuantile(miss, degrees) / degrees),
@@ -82,8 +81,8 @@ function chiSquareInterval(value: number, degrees: number, confidence: number): 
   };
 }
 
-function bissellInterval(value: number, degrees: number, samples: number, confidence: number): IndexEstimate {
+function bissellInterval(value: number, degrees: number, samples: number): IndexEstimate {
   if (!Number.isFinite(value)) return { value, lower: value, upper: value };
-  const half = normalQuantile((1 + confidence) / 2) * Math.sqrt(1 / (9 * samples) + value ** 2 / (2 * degrees));
+  const half = normalQuantile((1 + CONFIDENCE) / 2) * Math.sqrt(1 / (9 * samples) + value ** 2 / (2 * degrees));
   return { value, lower: value - half, upper: value + half };
 }

@@ -1,20 +1,20 @@
-/** Cells of a tally in a millimetre. 10 nm hold what gauges send in µm as in inches: 0.00005 in are 127 cells. */
+/** Cells of a tally per millimetre. 10 nm fit what gauges send in µm and in inches: 0.00005 in are 127 cells. */
 export const CELLS_A_MM = 100_000;
 
-/** Finer steps (0.1 µm) are none that a bench gauge tells apart, in cells: its readings may take any value. */
+/** No bench gauge resolves finer steps than these (0.1 µm), in cells: its readings may take any value. */
 export const FINEST = CELLS_A_MM / 10_000;
-/** So many diameters are those of a gauge without steps: they are told apart no finer than that. */
+/** A gauge that sends more different diameters than this has no steps; they are then rounded to `FINEST`. */
 const MANY = 10_000;
 
-/** How much strand has which diameter, for each diameter that was read. Parallel arrays, the thinnest first. */
+/** Length of strand for each diameter that was read. Parallel arrays, thinnest first. */
 export interface DiameterTally {
-  /** In cells, whole numbers: told apart exactly, whatever floating point makes of a sum of decimals. */
+  /** Diameters in cells: whole numbers, so that equal diameters compare equal in spite of floating point. */
   readonly cells: Float64Array;
   readonly lengthsMm: Float64Array;
   readonly readings: Float64Array;
 }
 
-/** A diameter of NaN is none. */
+/** Diameters that are not finite are left out. */
 export function tallyDiameters(diameterMm: ArrayLike<number>, weightsMm: ArrayLike<number>): DiameterTally {
   const table = new TallyTable();
   for (let i = 0; i < diameterMm.length; i++) {
@@ -43,29 +43,24 @@ function coarsened(tally: DiameterTally): DiameterTally {
 }
 
 class TallyTable {
-  readonly #at = new Map<number, number>();
-  readonly #lengthsMm: number[] = [];
-  readonly #readings: number[] = [];
+  readonly #sums = new Map<number, { lengthMm: number; readings: number }>();
 
   add(cell: number, lengthMm: number, readings: number): void {
-    const at = this.#at.get(cell);
-    if (at === undefined) {
-      this.#at.set(cell, this.#lengthsMm.length);
-      this.#lengthsMm.push(lengthMm);
-      this.#readings.push(readings);
+    const sum = this.#sums.get(cell);
+    if (sum === undefined) {
+      this.#sums.set(cell, { lengthMm, readings });
       return;
     }
-    this.#lengthsMm[at]! += lengthMm;
-    this.#readings[at]! += readings;
+    sum.lengthMm += lengthMm;
+    sum.readings += readings;
   }
 
   tally(): DiameterTally {
-    const cells = Float64Array.from(this.#at.keys()).sort();
-    const places = Array.from(cells, (cell) => this.#at.get(cell)!);
+    const sorted = [...this.#sums].sort(([a], [b]) => a - b);
     return {
-      cells,
-      lengthsMm: Float64Array.from(places, (at) => this.#lengthsMm[at]!),
-      readings: Float64Array.from(places, (at) => this.#readings[at]!),
+      cells: Float64Array.from(sorted, ([cell]) => cell),
+      lengthsMm: Float64Array.from(sorted, ([, { lengthMm }]) => lengthMm),
+      readings: Float64Array.from(sorted, ([, { readings }]) => readings),
     };
   }
 }

@@ -1,25 +1,25 @@
 import { mean, sampleVariance } from 'simple-statistics';
 import { studentHalfWidth, studentTwoSided } from '../../probability/student-t.ts';
 
-/** A value with what is known of its error. */
+/** A value and its error. */
 export interface Uncertain {
   readonly value: number;
   readonly standardError: number;
   readonly degreesOfFreedom: number;
 }
 
-/** Second less first. */
+/** The second value minus the first. */
 export interface Difference {
   readonly difference: number;
   readonly lower: number;
   readonly upper: number;
-  /** Chance of a difference at least as large, either way, were there none. */
+  /** Chance of a difference at least as large, in either direction, if there is none. */
   readonly p: number;
   readonly t: number;
   readonly degreesOfFreedom: number;
 }
 
-/** A value from repeats: their mean. Null below two. */
+/** The mean of repeats; null for fewer than two. */
 export function meanOfRepeats(values: readonly number[]): Uncertain | null {
   const n = values.length;
   if (n < 2) return null;
@@ -32,7 +32,7 @@ export function meanOfRepeats(values: readonly number[]): Uncertain | null {
 
 /**
  * Two values whose errors differ: Welch's t with the degrees of freedom of Satterthwaite 1946 (Welch 1947, Biometrika
- * 34). Null where neither has any error: nothing can be said of chance then.
+ * 34). Null where neither value has an error, because chance cannot be judged then.
  */
 export function welch(first: Uncertain, second: Uncertain, confidence = 0.95): Difference | null {
   const [a, b] = [first.standardError ** 2, second.standardError ** 2];
@@ -42,16 +42,16 @@ export function welch(first: Uncertain, second: Uncertain, confidence = 0.95): D
 }
 
 /**
- * One value beside several of another kind, taking its own error for as large as theirs: t = (x − m)/(s √(1 + 1/n)) with
- * n − 1 degrees of freedom (Crawford & Howell 1998, The Clinical Neuropsychologist 12). Null where the several are one,
- * or all the same.
+ * Compares one value with several others, assuming the same spread for both: t = (x − m)/(s √(1 + 1/n)) with n − 1 degrees
+ * of freedom (Crawford & Howell 1998, The Clinical Neuropsychologist 12). Null where there are fewer than two others, or
+ * all are equal.
  */
 export function oneAgainstSeveral(several: readonly number[], one: number, confidence = 0.95): Difference | null {
   const n = several.length;
-  const of = meanOfRepeats(several);
-  if (of === null || !(of.standardError > 0)) return null;
-  const error = of.standardError * Math.sqrt(n) * Math.sqrt(1 + 1 / n);
-  return differenceOf(one - of.value, error, of.degreesOfFreedom, confidence);
+  const others = meanOfRepeats(several);
+  if (others === null || !(others.standardError > 0)) return null;
+  const error = others.standardError * Math.sqrt(n) * Math.sqrt(1 + 1 / n);
+  return differenceOf(one - others.value, error, others.degreesOfFreedom, confidence);
 }
 
 /** The interval that holds the true value with this confidence. */
@@ -64,15 +64,15 @@ export function intervalOf(
 }
 
 /**
- * Chances of several questions asked at once, made larger so that the chance of one false finding among all of them stays
- * as it was for one (Holm 1979, Scand. J. Statist. 6). Null = a question without an answer; it does not count.
+ * p-values of several tests made at once, adjusted so that the chance of any false finding among all of them is that of a
+ * single test (Holm 1979, Scand. J. Statist. 6). Null = a test without a result; it does not count.
  */
 export function holm(ps: readonly (number | null)[]): (number | null)[] {
-  const asked = ps.flatMap((p, at) => (p === null ? [] : [{ p, at }])).sort((a, b) => a.p - b.p);
+  const tests = ps.flatMap((p, at) => (p === null ? [] : [{ p, at }])).sort((a, b) => a.p - b.p);
   const adjusted = ps.map((): number | null => null);
   let most = 0;
-  asked.forEach(({ p, at }, rank) => {
-    most = Math.max(most, Math.min(1, p * (asked.length - rank)));
+  tests.forEach(({ p, at }, rank) => {
+    most = Math.max(most, Math.min(1, p * (tests.length - rank)));
     adjusted[at] = most;
   });
   return adjusted;

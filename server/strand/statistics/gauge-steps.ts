@@ -1,24 +1,24 @@
 import { CELLS_A_MM, type DiameterTally, FINEST } from './diameter-tally.ts';
 
-/** The diameters that a gauge can send: equal steps, in cells of a tally. */
+/** The resolution of a gauge: the equally spaced diameters that it can send, in cells of a tally. */
 export interface GaugeSteps {
   readonly step: number;
   /** One of these diameters. */
   readonly anchor: number;
-  /** Single readings may lie between the steps, at multiples of this from the anchor; the step is a multiple of it too. */
+  /** Single readings may fall between the steps, at multiples of this from the anchor. The step is a multiple of it. */
   readonly fine: number;
 }
 
-/** So large a share of the readings may lie beside the steps: what a filter or a glitch made. */
+/** At most this share of the readings may fall between the steps, because of a filter or a glitch. */
 const STRAY_SHARE = 0.01;
-/** Coarser ones (0.05 mm) say that few diameters came, not how the gauge reads. */
+/** Coarser steps (0.05 mm) mean that few diameters were read, and say nothing about the gauge. */
 const COARSEST = CELLS_A_MM / 20;
-/** Where only one diameter came: as most gauges read, 1 µm. */
+/** Assumed where only one diameter was read: 1 µm, as most gauges resolve. */
 const USUAL = CELLS_A_MM / 1000;
-/** Steps that were rounded when they were sent are told from chance by so many diameters. */
+/** From this many diameters on, steps that were rounded before sending can be told from chance. */
 const ENOUGH_DIAMETERS = 12;
 
-/** What the readings show of the gauge's resolution. */
+/** The gauge's resolution, as far as the readings show it. */
 export function gaugeSteps(tally: DiameterTally): GaugeSteps {
   const { cells } = tally;
   const anchor = mostRead(tally);
@@ -32,7 +32,7 @@ export function gaugeSteps(tally: DiameterTally): GaugeSteps {
   return step > COARSEST ? within(step, anchor) : { step, anchor, fine };
 }
 
-/** Steps that are too coarse, divided evenly: what was read still lies on them. */
+/** Divides steps that are too coarse evenly, so that all readings still fall on them. */
 function within(step: number, anchor: number): GaugeSteps {
   const finer = step / Math.ceil(step / COARSEST);
   return { step: finer, anchor, fine: finer };
@@ -44,7 +44,7 @@ function mostRead({ cells, readings }: DiameterTally): number {
   return cells[most] ?? 0;
 }
 
-/** Without the diameters that came least often, as far as these may be strays. */
+/** All diameters but the rarest, which may be strays. */
 function usualCells({ cells, readings }: DiameterTally): Float64Array {
   const total = readings.reduce((sum, count) => sum + count, 0);
   const rarestFirst = Array.from(cells.keys()).sort((a, b) => readings[a]! - readings[b]!);
@@ -58,30 +58,30 @@ function usualCells({ cells, readings }: DiameterTally): Float64Array {
   return cells.filter((_, i) => !stray.has(i));
 }
 
-/** The largest step from the anchor that leads to all of them; 0 = there is no other. */
+/** The largest step that reaches all cells from the anchor; 0 = there is only the anchor. */
 function commonStep(cells: Float64Array, anchor: number): number {
   return greatestStep(cells.map((cell) => cell - anchor));
 }
 
-/** The greatest common divisor of whole numbers; 0 = all are. */
+/** The greatest common divisor of whole numbers; 0 = all are 0. */
 export function greatestStep(lengths: ArrayLike<number>): number {
   let step = 0;
   for (let i = 0; i < lengths.length && step !== 1; i++) {
-    let rest = Math.abs(lengths[i]!);
-    while (rest > 0) [step, rest] = [rest, step % rest];
+    let remainder = Math.abs(lengths[i]!);
+    while (remainder > 0) [step, remainder] = [remainder, step % remainder];
   }
   return step;
 }
 
 /**
- * Steps that do not fit the unit that they were sent in: 0.0005 in, sent as mm with three decimals, come 12 or 13 µm apart.
- * @param unit that all the cells are multiples of
- * @returns null where the cells are no such steps
+ * Steps that do not fit the unit in which they were sent: 0.0005 in, sent as mm with three decimals, are 12 or 13 µm apart.
+ * @param unit all cells are multiples of it
+ * @returns null where the cells are not such steps
  */
 function roundedSteps(cells: Float64Array, unit: number): GaugeSteps | null {
   if (cells.length < ENOUGH_DIAMETERS) return null;
   const gaps = cells.subarray(1).map((cell, i) => cell - cells[i]!);
-  // The shortest first: each makes the step surer by which the longer ones are counted.
+  // Shortest first: each refines the step with which the longer gaps are counted.
   let [length, count] = [0, 0];
   for (const gap of gaps.toSorted()) {
     count += count === 0 ? 1 : Math.round(gap / (length / count));
@@ -89,14 +89,18 @@ function roundedSteps(cells: Float64Array, unit: number): GaugeSteps | null {
   }
   const about = length / count;
   if (about < 3 * unit || about > COARSEST) return null;
-  const at = [0];
-  for (const gap of gaps) at.push(at.at(-1)! + Math.round(gap / about));
+  let steps = 0;
+  const at = [steps];
+  for (const gap of gaps) {
+    steps += Math.round(gap / about);
+    at.push(steps);
+  }
   const { step, anchor } = straightLine(at, cells);
   const fits = at.every((k, i) => Math.abs(anchor + k * step - cells[i]!) <= 0.55 * unit);
   return fits ? { step, anchor, fine: step } : null;
 }
 
-/** Least squares. */
+/** Straight line by least squares. */
 function straightLine(x: readonly number[], y: Float64Array): { readonly step: number; readonly anchor: number } {
   const n = x.length;
   const meanX = x.reduce((sum, value) => sum + value, 0) / n;

@@ -2,7 +2,7 @@ import { CELLS_A_MM, type DiameterTally } from './diameter-tally.ts';
 import { type GaugeSteps, greatestStep } from './gauge-steps.ts';
 
 export interface Histogram {
-  /** One edge more than there are bins. No reading lies on one. */
+  /** One more than there are bins. No reading falls on an edge. */
   readonly edgesMm: Float64Array;
   /** Length of strand in each bin, mm. */
   readonly lengthsMm: Float64Array;
@@ -10,11 +10,11 @@ export interface Histogram {
   readonly aboveMm: number;
 }
 
-/** It reaches so many tolerances to either side of the nominal diameter … */
+/** Range on either side of the nominal diameter, in tolerances. */
 const TOLERANCES = 3;
-/** … and has about so many bins, or fewer where the gauge tells fewer diameters apart. */
+/** Approximate number of bins; fewer where the gauge resolves fewer diameters. */
 const BINS = 60;
-/** Bins may grow to so many times that width to hold whole steps of all gauges. */
+/** Bins may be widened by up to this factor to hold whole steps of all gauges. */
 const WIDEST = 4;
 
 /** Equal bins, in cells of a tally. */
@@ -25,8 +25,8 @@ export interface Bins {
 }
 
 /**
- * Bins that hold equally many steps of the gauge each, with edges between the diameters that it can send. For strand that
- * several gauges measured, so many as these have in common: no bin of the coarsest has more diameters than another.
+ * Bins with the same number of gauge steps each and edges between the diameters that the gauge can send, so that the
+ * histogram shows no comb. For strand measured by several gauges, this holds for the steps that they have in common.
  * @param gauges at least one
  */
 export function binsFor(
@@ -36,8 +36,8 @@ export function binsFor(
   const { step, anchor, fine } = commonSteps(gauges);
   const nominal = limits.nominalMm * CELLS_A_MM;
   const reach = TOLERANCES * limits.toleranceMm * CELLS_A_MM;
-  const width = step * stepsABin(step, gauges, (2 * reach) / BINS);
-  // Half a step below a diameter, or half a fine one beside that where single readings lie halfway.
+  const width = step * stepsPerBin(step, gauges, (2 * reach) / BINS);
+  // Half a step below a diameter, shifted by half a fine step where single readings fall halfway.
   const below = Math.round(step / fine) % 2 === 0 ? step / 2 + fine / 2 : step / 2;
   const origin = anchor + Math.round((nominal - anchor) / step) * step - below;
   const first = Math.floor((nominal - reach - origin) / width + 1e-9);
@@ -45,15 +45,15 @@ export function binsFor(
   return { from: origin + first * width, width, count: Math.max(1, last - first) };
 }
 
-/** The coarsest steps, and fine ones that lead to all that any of the gauges sent. */
+/** The coarsest steps, with a fine step that reaches all diameters sent by any of the gauges. */
 function commonSteps(gauges: readonly GaugeSteps[]): GaugeSteps {
   const coarsest = gauges.reduce((a, b) => (b.step > a.step ? b : a));
   const others = gauges.flatMap(({ anchor, fine }) => [fine, anchor - coarsest.anchor]);
-  // Steps that were rounded or divided fit no whole cells: any cell may have been sent.
+  // Rounded or divided steps are not whole cells: any cell may have been sent.
   return { ...coarsest, fine: others.every(Number.isInteger) ? greatestStep([coarsest.fine, ...others]) : 1 };
 }
 
-function stepsABin(step: number, gauges: readonly GaugeSteps[], wanted: number): number {
+function stepsPerBin(step: number, gauges: readonly GaugeSteps[], wanted: number): number {
   const least = Math.max(1, Math.ceil(wanted / step - 1e-9));
   for (let n = least; n <= WIDEST * least; n++) {
     if (gauges.every((gauge) => isWhole((n * step) / gauge.step))) return n;
@@ -78,7 +78,7 @@ export function histogram({ cells, lengthsMm }: DiameterTally, { from, width, co
   return { edgesMm, lengthsMm: inBins, belowMm, aboveMm };
 }
 
-/** How the measured length splits at two limits, as shares of it (0 to 1). A value on a limit is within. */
+/** Shares of the measured length (0 to 1) within, below and above two limits. A value on a limit is within. */
 export interface ToleranceShares {
   readonly within: number;
   readonly below: number;

@@ -12,8 +12,8 @@ export interface Ovality {
 }
 
 /**
- * Out-of-round from two axes. Two fixed axes see an ellipse's full difference only when it lies along them: an ellipse
- * that turns evenly shows 2/π (64 %) of it on average, so the largest value is the better guide to the true one.
+ * Out-of-roundness from two fixed axes. They show the full difference of an ellipse only when it is aligned with them, and
+ * 2/π (64 %) of it on average when it turns evenly. So the largest value is the better guide to the true one.
  *
  * @returns null where no sample has both axes
  */
@@ -42,7 +42,7 @@ export function ovality(
   const [p95Mm] = quantiles(difference, [0.95], weightsMm);
   return {
     meanMm: moments.mean,
-    p95Mm: p95Mm!,
+    p95Mm,
     largestMm,
     largestAtSample,
     share: moments.mean / diameter.mean,

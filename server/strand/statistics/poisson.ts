@@ -1,7 +1,7 @@
 import { betaQuantile, incompleteBeta } from '../../probability/beta.ts';
 import { chiSquareQuantile, chiSquareTail } from '../../probability/distributions.ts';
 
-/** So many events in so much of whatever they are counted along. */
+/** A number of events, and the length or time over which they were counted. */
 export interface Counted {
   readonly count: number;
   readonly exposure: number;
@@ -9,44 +9,45 @@ export interface Counted {
 
 /**
  * Exact confidence interval of a Poisson count: χ²(α/2; 2k)/2 to χ²(1 − α/2; 2k + 2)/2 (Garwood 1936, Biometrika 28).
- * Zero events leave 0 to 3.689 at 95 %.
+ * Zero events give 0 to 3.689 at 95 %.
  */
 export function garwoodInterval(count: number, confidence = 0.95): { readonly lower: number; readonly upper: number } {
-  if (!Number.isInteger(count) || count < 0) throw new RangeError(`a count of ${count} has no meaning`);
+  if (!Number.isInteger(count) || count < 0)
+    throw new RangeError(`a count must be a whole number from 0, not ${count}`);
   return countInterval(count, confidence);
 }
 
 /**
- * A rate with its interval. Events that come in clumps say less than as many lone ones: `clumping` above 1 counts that
- * many of them as one (quasi-Poisson; McCullagh & Nelder 1989, Generalized Linear Models, 6.2.3).
+ * A rate with its interval. Events in clumps say less than as many independent ones: with `clumping` above 1, that many
+ * events count as one (quasi-Poisson; McCullagh & Nelder 1989, Generalized Linear Models, 6.2.3).
  */
 export function rateInterval(
   { count, exposure }: Counted,
   clumping = 1,
   confidence = 0.95,
 ): { readonly rate: number; readonly lower: number; readonly upper: number } {
-  if (!(exposure > 0)) throw new RangeError(`a rate over ${exposure} has no meaning`);
+  if (!(exposure > 0)) throw new RangeError(`the exposure of a rate must be above zero, not ${exposure}`);
   const { lower, upper } = countInterval(count / clumping, confidence);
   return { rate: count / exposure, lower: (lower * clumping) / exposure, upper: (upper * clumping) / exposure };
 }
 
 export interface RateComparison {
-  /** Rate of the second over rate of the first; infinite or NaN where the first has none. */
+  /** Second rate over first; infinite or NaN where the first is 0. */
   readonly ratio: number;
   readonly lower: number;
   readonly upper: number;
-  /** Chance of a difference at least as large, either way, were both rates the same: twice the smaller tail. */
+  /** Chance of a difference at least as large, in either direction, if the rates are equal: twice the smaller tail. */
   readonly p: number;
 }
 
 /**
- * Exact comparison of two Poisson rates. Given how many events there were in all, those of the second are binomial
+ * Exact comparison of two Poisson rates. Given the total number of events, the number in the second is binomial
  * (Przyborowski & Wilenski 1940, Biometrika 31); the interval of the ratio follows from Clopper & Pearson 1934.
  *
- * @param clumping of both, as in `rateInterval`
+ * @param clumping for both, as in `rateInterval`
  */
 export function compareRates(first: Counted, second: Counted, clumping = 1, confidence = 0.95): RateComparison {
-  if (!(first.exposure > 0 && second.exposure > 0)) throw new RangeError('a rate needs something to be counted along');
+  if (!(first.exposure > 0 && second.exposure > 0)) throw new RangeError('a rate needs an exposure above zero');
   const [x, y] = [first.count / clumping, second.count / clumping];
   if (x + y === 0) return { ratio: Number.NaN, lower: 0, upper: Number.POSITIVE_INFINITY, p: 1 };
   const share = second.exposure / (first.exposure + second.exposure);
@@ -71,7 +72,7 @@ export interface Clumping {
 
 /**
  * Whether events come in clumps: Fisher's index of dispersion, Σ(x − m)²/m against χ² with n − 1 degrees of freedom
- * (Fisher, Thornton & Mackenzie 1922, Ann. Appl. Biol. 9). Null where too few were counted to tell: it wants one a place.
+ * (Fisher, Thornton & Mackenzie 1922, Ann. Appl. Biol. 9). Null with fewer events than places, which is too few to tell.
  *
  * @param counts in places of the same size
  */

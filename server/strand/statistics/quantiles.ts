@@ -3,36 +3,40 @@ const SMALL = 2048;
 const NONE = 65_535;
 
 /**
- * The values below which the given shares of the length lie. A share that falls between two samples gives the mean of
- * both (type 2 of Hyndman & Fan 1996, The American Statistician 50(4)), so the median of an even count is the usual one.
+ * Weighted quantiles. A share that falls between two samples gives the mean of both (type 2 of Hyndman & Fan 1996, The
+ * American Statistician 50(4)), so the median of an even count is the usual one.
  *
- * Exact, without sorting everything: the samples are counted into bins and only the bin that holds the answer is looked
- * into again.
+ * Exact without sorting everything: samples are counted into bins, and only the bin that holds the answer is refined.
  *
  * @param shares each from 0 to 1
- * @param weights length that each value stands for; without them all count alike
- * @returns one value a share; NaN where nothing was measured
+ * @param weights length that each value represents; without them all count alike
+ * @returns one value per share; NaN where nothing was measured
  */
+export function quantiles<const Shares extends readonly number[]>(
+  values: ArrayLike<number>,
+  shares: Shares,
+  weights?: ArrayLike<number>,
+): { readonly [Index in keyof Shares]: number };
 export function quantiles(
   values: ArrayLike<number>,
   shares: readonly number[],
   weights?: ArrayLike<number>,
 ): readonly number[] {
   for (const share of shares) {
-    if (!(share >= 0 && share <= 1)) throw new RangeError(`a share lies between 0 and 1, not at ${share}`);
+    if (!(share >= 0 && share <= 1)) throw new RangeError(`a share must be between 0 and 1, not ${share}`);
   }
   const bins = new Binned(values, weights);
   const total = bins.total;
   if (!(total > 0)) return shares.map(() => Number.NaN);
-  // The sums of the weights carry rounding errors, so "exactly between two samples" needs a hair's breadth.
-  const hair = total * 1e-12;
+  // Sums of weights have rounding errors, so "exactly between two samples" needs a small margin.
+  const margin = total * 1e-12;
   return shares.map((share) => {
     const goal = share * total;
-    return (bins.valueAt(goal - hair) + bins.valueAt(goal + hair)) / 2;
+    return (bins.valueAt(goal - margin) + bins.valueAt(goal + margin)) / 2;
   });
 }
 
-/** Samples counted into bins of equal width, each bin looked into only when it is asked for. */
+/** Samples counted into bins of equal width; a bin is refined only when needed. */
 class Binned {
   /** Sum of the weights of all samples that count. */
   readonly total: number;
@@ -41,7 +45,7 @@ class Binned {
   readonly #min: number;
   readonly #flat: boolean;
   readonly #binWeight: Float64Array;
-  /** Bin of each sample, so that looking into one is a quick pass; NONE for a sample that does not count. */
+  /** Bin of each sample, for quick refining; NONE for a sample that does not count. */
   readonly #binOf: Uint16Array;
   readonly #refined = new Map<number, Binned>();
   #sorted: readonly number[] | undefined;
@@ -95,7 +99,7 @@ class Binned {
       if (before + weight >= goal) break;
       before += weight;
     }
-    // Rounding may carry the goal past the last sample; it is then the last one.
+    // Rounding may carry the goal past the last sample; the last one is then meant.
     return this.#refine(last).valueAt(goal - before);
   }
 

@@ -1,6 +1,6 @@
-/** A quantity at even steps along the strand (or along time). */
+/** A quantity at even steps along the strand, or along time. */
 export interface EvenSeries {
-  /** Where cell 0 begins; cell i covers from + i·step to from + (i + 1)·step. */
+  /** Start of cell 0; cell i covers from + i·step to from + (i + 1)·step. */
   readonly from: number;
   readonly step: number;
   /** Mean of each cell; NaN where less than half of the cell was measured. */
@@ -8,12 +8,11 @@ export interface EvenSeries {
 }
 
 /**
- * Lays unevenly spaced samples onto an even grid. The samples are joined by straight lines and each cell gets the mean of
- * that line over the cell, so a cell wider than the sample pitch averages all its samples by length, a narrower one
- * interpolates, and nothing is counted twice.
+ * Resamples unevenly spaced samples on an even grid. Samples are joined by straight lines, and each cell gets the mean of
+ * the line over the cell. Cells wider than the sample pitch therefore average by length, narrower ones interpolate.
  *
  * @param at positions, never falling (mm along the strand, or s)
- * @param values NaN = nothing measured there; a line is never drawn across it
+ * @param values NaN = not measured; no line is drawn across it
  * @param step width of a cell, in the unit of `at`
  * @param longestGap two samples further apart than this are not joined
  */
@@ -35,7 +34,7 @@ export function resampleEvenly(
     const left = at[i - 1]!;
     const right = at[i]!;
     const width = right - left;
-    if (width < 0) throw new RangeError(`sample ${i} lies ${-width} before the sample ahead of it`);
+    if (width < 0) throw new RangeError(`sample ${i} is ${-width} before the previous sample`);
     const first = values[i - 1]!;
     const rise = values[i]! - first;
     if (width === 0 || width > longestGap || !Number.isFinite(first + rise)) continue;
@@ -53,14 +52,4 @@ export function resampleEvenly(
     sums[cell] = covered[cell]! < step / 2 ? Number.NaN : sums[cell]! / covered[cell]!;
   }
   return { from, step, values: sums };
-}
-
-/** `resampleEvenly` along the strand: cells of equal length, mm. */
-export function resampleEqualLength(
-  lengthMm: ArrayLike<number>,
-  values: ArrayLike<number>,
-  stepMm: number,
-  longestGapMm?: number,
-): EvenSeries {
-  return resampleEvenly(lengthMm, values, stepMm, longestGapMm);
 }

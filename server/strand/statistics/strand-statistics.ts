@@ -11,7 +11,7 @@ import { WeightedMoments } from './weighted-moments.ts';
 
 export interface StrandStatistics {
   readonly lengthMm: number;
-  /** Length that nothing is known of: gaps in the data and samples without a value. */
+  /** Length not measured: gaps in the data and samples without a value. */
   readonly unknownMm: number;
   readonly meanMm: number;
   readonly sdMm: number;
@@ -21,7 +21,7 @@ export interface StrandStatistics {
   readonly quantilesMm: Readonly<Record<'p1' | 'p5' | 'p25' | 'p50' | 'p75' | 'p95' | 'p99', number>>;
   readonly tolerance: ToleranceShares;
   readonly histogram: Histogram;
-  /** The single diameters, evenly spaced along the strand, behind the short-term spread. */
+  /** Single diameters, evenly spaced along the strand, from which the short-term spread follows. */
   readonly individuals: EffectiveSize & { readonly spacingMm: number };
   /** null where there are fewer than two individuals. */
   readonly capability: Capability | null;
@@ -34,7 +34,6 @@ export interface StatisticsOptions {
   readonly longestPitchMm?: number;
   /** Spacing of the individuals; default 250 mm, or a fiftieth of a spool shorter than 12.5 m. */
   readonly individualsEveryMm?: number;
-  readonly confidence?: number;
 }
 
 /** Below this lag-1 autocorrelation the short-term spread is at most 10 % too small: σ_MR = σ√(1 − ρ₁). */
@@ -42,7 +41,7 @@ const LAG1_TO_WARN = 0.2;
 /** NIST/SEMATECH e-Handbook 6.1.6: about 50 independent samples are a large enough sample for capability. */
 const ENOUGH_SAMPLES = 50;
 
-/** What no limit changes: worked out once, it answers for every tolerance. */
+/** What does not depend on limits: calculated once, used for every tolerance. */
 export interface StrandBasis {
   readonly diameterMm: ArrayLike<number>;
   readonly weights: Float64Array;
@@ -56,19 +55,7 @@ export interface StrandBasis {
   readonly meanRange: { readonly mean: number; readonly count: number };
 }
 
-/**
- * What a stretch of strand is like, along its length. Diameters and positions are parallel arrays, one entry a sample;
- * NaN = no value.
- */
-export function strandStatistics(
-  lengthMm: ArrayLike<number>,
-  diameterMm: ArrayLike<number>,
-  limits: Pick<StrandLimits, 'nominalMm' | 'toleranceMm'>,
-  options: StatisticsOptions = {},
-): StrandStatistics {
-  return statisticsAgainst(strandBasis(lengthMm, diameterMm, options), limits, options);
-}
-
+/** Parallel arrays, one entry per sample; NaN = no value. Throws RangeError where positions fall. */
 export function strandBasis(
   lengthMm: ArrayLike<number>,
   diameterMm: ArrayLike<number>,
@@ -93,7 +80,7 @@ export function strandBasis(
     moments,
     tally,
     gauge: gaugeSteps(tally),
-    quantilesMm: { p1: p1!, p5: p5!, p25: p25!, p50: p50!, p75: p75!, p95: p95!, p99: p99! },
+    quantilesMm: { p1, p5, p25, p50, p75, p95, p99 },
     size: effectiveSize(picked),
     spacingMm,
     meanRange: meanMovingRange(picked),
@@ -103,7 +90,6 @@ export function strandBasis(
 export function statisticsAgainst(
   basis: StrandBasis,
   limits: Pick<StrandLimits, 'nominalMm' | 'toleranceMm'>,
-  options: Pick<StatisticsOptions, 'confidence'> = {},
 ): StrandStatistics {
   if (!(limits.toleranceMm > 0)) throw new RangeError(`a tolerance of ${limits.toleranceMm} mm leaves no band`);
   const { diameterMm, weights, moments, size, spacingMm, meanRange } = basis;
@@ -133,13 +119,12 @@ export function statisticsAgainst(
             movingRanges: meanRange.count,
             effectiveForMean: size.forMean,
             effectiveForSd: size.forSd,
-            ...(options.confidence === undefined ? {} : { confidence: options.confidence }),
           }),
     warnings: warningsFor(size, spacingMm),
   };
 }
 
-/** The sample nearest to each whole multiple of the spacing; NaN where none lies near. */
+/** The sample nearest to each whole multiple of the spacing; NaN where none is near. */
 export function individuals(
   lengthMm: ArrayLike<number>,
   diameterMm: ArrayLike<number>,
@@ -161,10 +146,7 @@ export function individuals(
   return picked;
 }
 
-function meanMovingRange(values: Float64Array): {
-  mean: number;
-  count: number;
-} {
+function meanMovingRange(values: Float64Array): StrandBasis['meanRange'] {
   let sum = 0;
   let count = 0;
   for (let i = 1; i < values.length; i++) {

@@ -1,8 +1,9 @@
 /**
- * Mean and spread of a quantity along the strand: every sample counts with the length of strand it stands for.
+ * Mean and spread of a quantity along the strand; every sample is weighted with the length of strand it represents.
  *
  * Updated sample by sample without cancellation (Welford 1962; weighted form West 1979, Comm. ACM 22(9); merging by
- * Chan, Golub & LeVeque 1979), so ten million millimetre-range values a thousandth apart keep all their digits.
+ * Chan, Golub & LeVeque 1979), so ten million values of some millimetres, a
+ * micrometre apart, keep all their digits.
  */
 export class WeightedMoments {
   #count = 0;
@@ -12,9 +13,9 @@ export class WeightedMoments {
   #min = Number.POSITIVE_INFINITY;
   #max = Number.NEGATIVE_INFINITY;
 
-  /** A value that is not finite is a gap and does not count. Throws RangeError for a negative weight. */
+  /** Values that are not finite are gaps and do not count. Throws RangeError for a negative weight. */
   add(value: number, weight = 1): void {
-    if (weight < 0) throw new RangeError(`a sample cannot stand for ${weight} mm of strand`);
+    if (weight < 0) throw new RangeError(`a sample cannot have a weight of ${weight}`);
     if (!Number.isFinite(value) || !(weight > 0)) return;
     this.#count += 1;
     this.#weight += weight;
@@ -25,7 +26,7 @@ export class WeightedMoments {
     if (value > this.#max) this.#max = value;
   }
 
-  /** Takes in another stretch, as if its samples had been added here. */
+  /** Adds the samples of another instance. */
   merge(other: WeightedMoments): void {
     if (other.#count === 0) return;
     const weight = this.#weight + other.#weight;
@@ -42,7 +43,7 @@ export class WeightedMoments {
     return this.#count;
   }
 
-  /** Sum of the weights: the length measured, where weights are lengths. */
+  /** Sum of the weights: the measured length, where weights are lengths. */
   get weight(): number {
     return this.#weight;
   }

@@ -1,13 +1,13 @@
 /**
- * What is to be known of a stretch of strand that is neither too thick nor too thin: it prints, but the line that made it
- * is not even. An advisory never changes a verdict and cuts nothing. Gauge lengths in mm, times in UTC ms.
+ * A hint about a stretch of strand that prints, but shows that the line does not run evenly. It never changes a verdict or
+ * a cut list. Gauge lengths in mm, times in UTC ms.
  */
 interface Stretch {
   readonly fromMm: number;
   readonly toMm: number;
   readonly fromTimeMs: number;
   readonly toTimeMs: number;
-  /** It goes on at the gauge. */
+  /** Still continuing at the gauge. */
   readonly open: boolean;
 }
 
@@ -19,13 +19,13 @@ export interface DriftAdvisory extends Stretch {
   readonly afterMm: number;
 }
 
-/** The diameter swings evenly. */
+/** The diameter swings periodically. */
 export interface SurgingAdvisory extends Stretch {
   readonly kind: 'surging';
   /** The strand swings by ± this. */
   readonly amplitudeMm: number;
   readonly periodMm: number;
-  /** At the speed at which it passed; null where it stood. */
+  /** At the speed of that stretch; null where it stood still. */
   readonly periodS: number | null;
 }
 

@@ -1,21 +1,21 @@
 import type { DriftAdvisory } from './advisory.ts';
 
-/** A steady level is the mean of so many metres. */
+/** A steady level is the mean of this many metres. */
 const REFERENCE_CELLS = 20;
-/** A change of the mean by less than this share of the tolerance matters to no print. */
+/** A change of the mean by less than this share of the tolerance does not affect prints. */
 const CHANGE_SHARE = 0.3;
 /** Decision interval, and the least allowance, in long-run standard deviations of a metre's mean. */
 const DECISION_SIGMAS = 5.5;
 const ALLOWANCE_SIGMAS = 1;
-/** One metre alone may be a stretch off tolerance: it takes at least so many of them to make a drift. */
+/** A single metre may be a stretch out of tolerance; a drift takes at least this many. */
 const CELLS_TO_SIGNAL = 5;
 /** How far back the spread of the means is remembered, in metres. */
 const SPREAD_MEMORY = 200;
-/** The strand is steady again when the means of two neighbouring pieces of so many metres agree. */
+/** The strand is steady again when the means of two successive pieces of this many metres agree. */
 const STEADY_CELLS = 10;
-/** A higher one is not told from a drift by so few metres. */
+/** So few metres cannot distinguish a higher correlation from a drift. */
 const CORRELATION_MAX = 0.7;
-/** A gauge that resolves micrometres hides less spread than this, mm. */
+/** A gauge with micrometre resolution cannot show a smaller spread, mm. */
 const SIGMA_MIN_MM = 0.0005;
 
 interface Cell {
@@ -30,10 +30,10 @@ interface Cell {
  * Finds drift of the mean by a tabular CUSUM (Montgomery & Runger, Applied Statistics and Probability for Engineers, 16-10)
  * over the means of one metre each, about the level at which the strand was last steady.
  *
- * Neighbouring metres repeat each other, which would make a CUSUM with the plain standard deviation cry wolf. So it takes
- * the long-run one: with x an AR(1) process, D1 = E(x_t − x_{t−1})²/2 = σ²(1 − φ) and D2 = E(x_t − x_{t−2})²/2 = σ²(1 − φ²)
- * give φ = D2/D1 − 1 and σ_LR² = σ²(1 + φ)/(1 − φ). What is learnt while a sum is well on its way to the decision may be the
- * drift itself, and does not count.
+ * Neighbouring metres are correlated, so a CUSUM with the plain standard deviation would raise false alarms. It uses the
+ * long-run one instead: with x an AR(1) process, D1 = E(x_t − x_{t−1})²/2 = σ²(1 − φ) and D2 = E(x_t − x_{t−2})²/2 = σ²(1 − φ²)
+ * give φ = D2/D1 − 1 and σ_LR² = σ²(1 + φ)/(1 − φ). Nothing is learnt while a sum approaches the decision interval,
+ * because the change may be the drift itself.
  */
 export class DriftTracker {
   #toleranceMm: number;
@@ -62,21 +62,24 @@ export class DriftTracker {
     this.#toleranceMm = toleranceMm;
   }
 
-  /** The mean of one more metre. True = an advisory began or ended. */
-  step(cell: Cell): boolean {
+  /** Adds the mean of one more metre. */
+  step(cell: Cell): void {
     this.#learnSpread(cell.meanMm, this.#open === null && Math.max(this.#up, this.#down) < this.#decision / 3);
     this.#recent.push(cell);
     if (this.#recent.length > 2 * STEADY_CELLS) this.#recent.shift();
-    if (this.#open !== null) return this.#endIfSteady();
+    if (this.#open !== null) {
+      this.#endIfSteady();
+      return;
+    }
     if (Number.isNaN(this.#targetMm)) {
       this.#reference.push(cell);
       if (this.#reference.length >= REFERENCE_CELLS) this.#steadyAt(meanOf(this.#reference));
-      return false;
+      return;
     }
-    return this.#cusum(cell);
+    this.#cusum(cell);
   }
 
-  /** Measuring stopped, or the strand was lost: what comes is compared with nothing before. */
+  /** Measuring stopped, or the strand was lost: later strand is not compared with earlier strand. */
   interrupt(): void {
     const open = this.open();
     if (open !== null) this.closed.push({ ...open, open: false });
@@ -89,8 +92,8 @@ export class DriftTracker {
   }
 
   open(): DriftAdvisory | null {
-    if (this.#open === null) return null;
-    const last = this.#recent.at(-1)!;
+    const last = this.#recent.at(-1);
+    if (this.#open === null || last === undefined) return null;
     const { since, beforeMm } = this.#open;
     return {
       kind: 'drift',
@@ -127,45 +130,43 @@ export class DriftTracker {
     return Math.max(SIGMA_MIN_MM, Math.sqrt(this.#d1 * (1 + correlation)) / (1 - correlation));
   }
 
-  #cusum(cell: Cell): boolean {
+  #cusum(cell: Cell): void {
     const sigma = this.#sigmaMm();
     const allowance = Math.max((CHANGE_SHARE / 2) * this.#toleranceMm, ALLOWANCE_SIGMAS * sigma);
     const decision = Math.max(DECISION_SIGMAS * sigma, (CHANGE_SHARE / 2) * this.#toleranceMm * CELLS_TO_SIGNAL);
     this.#decision = decision;
     const most = decision / CELLS_TO_SIGNAL;
     const off = cell.meanMm - this.#targetMm;
-    if (this.#up === 0) this.#upSince = cell;
-    if (this.#down === 0) this.#downSince = cell;
+    if (this.#up === 0 || this.#upSince === null) this.#upSince = cell;
+    if (this.#down === 0 || this.#downSince === null) this.#downSince = cell;
     this.#up = Math.max(0, this.#up + Math.min(most, off - allowance));
     this.#down = Math.max(0, this.#down + Math.min(most, -off - allowance));
-    // Rounding must not ask for one metre more.
+    // Rounding errors must not require another metre.
     const reached = decision * (1 - 1e-9);
-    if (this.#up < reached && this.#down < reached) return false;
-    const since = (this.#up >= reached ? this.#upSince : this.#downSince) as Cell;
+    if (this.#up < reached && this.#down < reached) return;
+    const since = this.#up >= reached ? this.#upSince : this.#downSince;
     this.#open = { since, beforeMm: this.#targetMm };
-    return true;
   }
 
-  #endIfSteady(): boolean {
-    if (this.#recent.length < 2 * STEADY_CELLS) return false;
+  #endIfSteady(): void {
+    const open = this.open();
+    const [steady] = this.#recent;
+    if (open === null || steady === undefined || this.#recent.length < 2 * STEADY_CELLS) return;
     const before = meanOf(this.#recent.slice(0, STEADY_CELLS));
     const after = meanOf(this.#recent.slice(STEADY_CELLS));
     const noise = 2 * this.#sigmaMm() * Math.sqrt(2 / STEADY_CELLS);
-    if (Math.abs(after - before) > Math.max((CHANGE_SHARE / 3) * this.#toleranceMm, noise)) return false;
-    const open = this.open()!;
-    // It has been steady for the whole of both pieces.
-    const end = this.#recent[0]!;
-    const short = end.fromMm <= open.fromMm;
+    if (Math.abs(after - before) > Math.max((CHANGE_SHARE / 3) * this.#toleranceMm, noise)) return;
+    // The strand has been steady since the first of both pieces.
+    const short = steady.fromMm <= open.fromMm;
     this.closed.push({
       ...open,
-      toMm: short ? open.toMm : end.fromMm,
-      toTimeMs: short ? open.toTimeMs : end.fromTimeMs,
+      toMm: short ? open.toMm : steady.fromMm,
+      toTimeMs: short ? open.toTimeMs : steady.fromTimeMs,
       afterMm: (before + after) / 2,
       open: false,
     });
     this.#open = null;
     this.#steadyAt((before + after) / 2);
-    return true;
   }
 }
 

@@ -1,13 +1,13 @@
 import type { StrandAdvisory } from './advisory.ts';
+import { CellMeans, type MeanCell } from './cell-means.ts';
 import { DriftTracker } from './drift-tracker.ts';
-import { type CourseCell, EvenCourse } from './even-course.ts';
 import { SurgeTracker } from './surge-tracker.ts';
 
-/** Drift is looked for in the means of so much strand. */
+/** Drift is searched for in means over this much strand. */
 const METRE_MM = 1000;
 
-/** Finds drift and surging in the cells of the strand's even course. */
-export class CourseTrend {
+/** Finds drift and surging in the cell means of strand. */
+export class CellTrend {
   readonly #drift: DriftTracker;
   #toleranceMm: number;
   #surge: SurgeTracker | null = null;
@@ -19,15 +19,15 @@ export class CourseTrend {
     this.#drift = new DriftTracker(toleranceMm);
   }
 
-  /** What comes from now on is compared with this tolerance. */
+  /** Compares later cells with this tolerance. */
   setTolerance(toleranceMm: number): void {
     this.#toleranceMm = toleranceMm;
     this.#drift.setTolerance(toleranceMm);
     this.#surge?.setTolerance(toleranceMm);
   }
 
-  step(cell: CourseCell): void {
-    if (cell.begins) this.interrupt();
+  step(cell: MeanCell): void {
+    if (cell.isFirst) this.interrupt();
     const { fromMm, lengthMm, nextMm } = cell;
     this.#surge ??= new SurgeTracker(lengthMm, this.#toleranceMm);
     this.#surge.step(fromMm, cell.fromTimeMs, cell.meanMm);
@@ -54,7 +54,7 @@ export class CourseTrend {
     this.#metre = emptyMetre();
   }
 
-  /** The strand was lost, or the run has ended: what was open ends. */
+  /** The strand was lost, or the run has ended: open advisories end. */
   interrupt(): void {
     this.#drift.interrupt();
     this.#surge?.interrupt();
@@ -72,7 +72,7 @@ export class CourseTrend {
     return all;
   }
 
-  /** All so far, open ones included, in the order of their beginning. */
+  /** All so far, including open ones, by start. */
   advisories(): readonly StrandAdvisory[] {
     const all = [...this.#drift.closed, ...this.#surgesBefore, ...(this.#surge?.closed ?? []), ...this.open()];
     return all.sort((a, b) => a.fromMm - b.fromMm);
@@ -80,32 +80,32 @@ export class CourseTrend {
 }
 
 /**
- * Follows the even course of the strand: drift and surging. One reading at a time, whatever the batches; the same parts
- * judge a stored spool and watch the line.
+ * Finds drift and surging, one reading at a time, so the result does not depend on batches. Stored spools are analysed with
+ * the same parts.
  */
 export class StrandTrend {
-  readonly #course: EvenCourse;
-  readonly #trend: CourseTrend;
+  readonly #cells: CellMeans;
+  readonly #trend: CellTrend;
 
   constructor(limits: { readonly nominalMm: number; readonly toleranceMm: number; readonly strandPresentMm: number }) {
-    this.#course = new EvenCourse(limits);
-    this.#trend = new CourseTrend(limits.toleranceMm);
+    this.#cells = new CellMeans(limits);
+    this.#trend = new CellTrend(limits.toleranceMm);
   }
 
-  /** What comes from now on is compared with this tolerance. */
+  /** Compares later strand with this tolerance. */
   setTolerance(toleranceMm: number): void {
     this.#trend.setTolerance(toleranceMm);
   }
 
   /** `diameterMm` NaN = no value; `gaugeMm` must not fall. */
   step(timeMs: number, gaugeMm: number, diameterMm: number): void {
-    const cell = this.#course.step(timeMs, gaugeMm, diameterMm);
+    const cell = this.#cells.step(timeMs, gaugeMm, diameterMm);
     if (cell !== null) this.#trend.step(cell);
   }
 
   /** The strand was lost, or the run has ended. */
   interrupt(): void {
-    this.#course.restart();
+    this.#cells.restart();
     this.#trend.interrupt();
   }
 

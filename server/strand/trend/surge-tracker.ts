@@ -2,22 +2,20 @@ import { periodogram } from '../spectrum/periodogram.ts';
 import { type SpectrumPeak, spectrumPeaks } from '../spectrum/spectrum-peaks.ts';
 import type { SurgingAdvisory } from './advisory.ts';
 
-/** A look is over so many cells, and each begins half of that behind the one before. */
+/** Length of a window in cells; successive windows overlap by half. */
 export const SURGE_WINDOW_CELLS = 512;
 const WINDOW_CELLS = SURGE_WINDOW_CELLS;
 const HOP_CELLS = WINDOW_CELLS / 2;
-/** A swing by less than ± this share of the tolerance matters to no print. */
+/** A swing of less than ± this share of the tolerance does not affect prints. */
 const AMPLITUDE_SHARE = 0.25;
-/** Chance that noise shows such a wave in one look; it takes two looks in a row with the same one. */
-const MOST_FALSE_ALARM = 0.001;
-/** Fewer periods in a look than this are a wander. */
+/** Fewer periods in a window are a wander. */
 const FEWEST_PERIODS = 4;
-/** The same wave in the next look: the speed swings a little, and so does a period that is fixed in time. */
+/** Largest change of frequency of the same wave: with the speed, periods fixed in time vary a little. */
 const SAME_SHARE = 0.08;
-/** More of a look that was not measured than this says nothing. */
+/** Windows with a larger unmeasured share are skipped. */
 const UNMEASURED_SHARE_MAX = 0.2;
 
-interface Look {
+interface WindowPeak {
   readonly fromMm: number;
   readonly toMm: number;
   readonly fromTimeMs: number;
@@ -26,8 +24,8 @@ interface Look {
 }
 
 /**
- * Finds an even swing of the diameter: a spectral peak that stands out of its neighbourhood, is high enough to matter, and
- * stays from one look to the next. Looks are along the length; a swing in time shows there as well while the speed is even.
+ * Finds a periodic swing of the diameter: a spectral peak that stands out from its neighbourhood, is high enough to matter,
+ * and persists from one window to the next. Windows are along the length; a swing in time shows there too at even speed.
  */
 export class SurgeTracker {
   readonly #cellMm: number;
@@ -36,7 +34,7 @@ export class SurgeTracker {
   readonly #timeMs = new Float64Array(WINDOW_CELLS);
   #firstMm = Number.NaN;
   #count = 0;
-  #last: Look | null = null;
+  #last: WindowPeak | null = null;
   #open: SurgingAdvisory | null = null;
   readonly closed: SurgingAdvisory[] = [];
 
@@ -49,19 +47,18 @@ export class SurgeTracker {
     this.#toleranceMm = toleranceMm;
   }
 
-  /** The mean of one more cell, which begins at `fromMm`; NaN = not measured. True = an advisory began, grew or ended. */
-  step(fromMm: number, timeMs: number, meanMm: number): boolean {
+  /** Adds the mean of the cell that starts at `fromMm`; NaN = not measured. */
+  step(fromMm: number, timeMs: number, meanMm: number): void {
     if (this.#count === 0) this.#firstMm = fromMm;
     this.#values[this.#count] = meanMm;
     this.#timeMs[this.#count] = timeMs;
     this.#count++;
-    if (this.#count < WINDOW_CELLS) return false;
-    const changed = this.#take(this.#look());
+    if (this.#count < WINDOW_CELLS) return;
+    this.#follow(this.#findPeak());
     this.#values.copyWithin(0, HOP_CELLS);
     this.#timeMs.copyWithin(0, HOP_CELLS);
     this.#count = WINDOW_CELLS - HOP_CELLS;
     this.#firstMm += HOP_CELLS * this.#cellMm;
-    return changed;
   }
 
   interrupt(): void {
@@ -74,15 +71,15 @@ export class SurgeTracker {
     return this.#open;
   }
 
-  #look(): Look | null {
+  #findPeak(): WindowPeak | null {
     let measured = 0;
     for (const value of this.#values) if (!Number.isNaN(value)) measured++;
     if (measured < (1 - UNMEASURED_SHARE_MAX) * WINDOW_CELLS) return null;
     const spectrum = periodogram(this.#values, this.#cellMm, { window: 'hann', trend: true });
     const lengthMm = WINDOW_CELLS * this.#cellMm;
-    // Most looks hold no wave that matters, and need no closer one.
+    // Most windows contain no wave that matters, and need no closer found.
     if (!mayHold(spectrum.power, AMPLITUDE_SHARE * this.#toleranceMm)) return null;
-    const peak = spectrumPeaks(spectrum, { mostFalseAlarm: MOST_FALSE_ALARM }).find(
+    const peak = spectrumPeaks(spectrum).find(
       ({ amplitude, frequency }) =>
         amplitude >= AMPLITUDE_SHARE * this.#toleranceMm && frequency * lengthMm >= FEWEST_PERIODS,
     );
@@ -96,43 +93,44 @@ export class SurgeTracker {
     };
   }
 
-  #take(look: Look | null): boolean {
+  #follow(found: WindowPeak | null): void {
     const last = this.#last;
-    this.#last = look;
-    const goesOn =
-      look !== null &&
+    this.#last = found;
+    const continues =
+      found !== null &&
       last !== null &&
-      Math.abs(look.peak.frequency / last.peak.frequency - 1) <=
-        SAME_SHARE + (2 * look.peak.frequencyUncertainty) / look.peak.frequency;
-    if (!goesOn) return this.#end();
+      Math.abs(found.peak.frequency / last.peak.frequency - 1) <=
+        SAME_SHARE + (2 * found.peak.frequencyUncertainty) / found.peak.frequency;
+    if (!continues) {
+      this.#end();
+      return;
+    }
     const open = this.#open;
     const from = open ?? last;
-    const seconds = (look.toTimeMs - look.fromTimeMs) / 1000;
-    const speedMmPerS = seconds > 0 ? (look.toMm - look.fromMm) / seconds : 0;
+    const seconds = (found.toTimeMs - found.fromTimeMs) / 1000;
+    const speedMmPerS = seconds > 0 ? (found.toMm - found.fromMm) / seconds : 0;
     this.#open = {
       kind: 'surging',
       fromMm: from.fromMm,
-      toMm: look.toMm,
+      toMm: found.toMm,
       fromTimeMs: from.fromTimeMs,
-      toTimeMs: look.toTimeMs,
+      toTimeMs: found.toTimeMs,
       open: true,
-      amplitudeMm: Math.max(open?.amplitudeMm ?? last.peak.amplitude, look.peak.amplitude),
-      periodMm: look.peak.period,
-      periodS: speedMmPerS > 0 ? look.peak.period / speedMmPerS : null,
+      amplitudeMm: Math.max(open?.amplitudeMm ?? last.peak.amplitude, found.peak.amplitude),
+      periodMm: found.peak.period,
+      periodS: speedMmPerS > 0 ? found.peak.period / speedMmPerS : null,
     };
-    return true;
   }
 
-  #end(): boolean {
+  #end(): void {
     const open = this.#open;
-    if (open === null) return false;
+    if (open === null) return;
     this.closed.push({ ...open, open: false });
     this.#open = null;
-    return true;
   }
 }
 
-/** Whether three neighbouring frequencies together hold the power of a wave of this amplitude: a peak is never higher. */
+/** Whether any three neighbouring frequencies together hold the power of a wave of this amplitude. */
 function mayHold(power: Float64Array, amplitude: number): boolean {
   const least = amplitude ** 2 / 2;
   for (let k = 0; k < power.length; k++)

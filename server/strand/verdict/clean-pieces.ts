@@ -7,9 +7,9 @@ export interface CleanPiece {
 }
 
 /**
- * The pieces between stretches, longest first. What was never measured is not clean.
+ * The pieces between stretches, longest first. Unmeasured strand is not clean.
  *
- * @param fates which stretches end a piece; all unless given
+ * @param fates which stretches end a piece; by default all
  */
 export function cleanPieces(
   lengthMm: number,

@@ -3,7 +3,7 @@ import type { PlanStretch } from '../plan/cut-request.ts';
 import type { FlowError } from './flow-error.ts';
 import { figureReasons, type SpoolVerdict, spoolVerdict, type VerdictInput } from './spool-verdict.ts';
 
-/** The verdict on one coil of a plan, as if it were a spool of its own that could be cut again. */
+/** The verdict on one coil of a plan, as if it were a separate spool that could be cut again. */
 export function coilVerdict(
   plan: CutPlan,
   coil: Coil,
@@ -13,7 +13,7 @@ export function coilVerdict(
 ): SpoolVerdict {
   const { request } = plan;
   const lengthMm = coil.toMm - coil.fromMm;
-  const own = planCuts({
+  const planOfCoil = planCuts({
     ...request,
     spoolName: coil.name,
     woundMm: lengthMm,
@@ -26,14 +26,14 @@ export function coilVerdict(
   const verdict = spoolVerdict({
     ...about,
     name: `coil ${coil.name}`,
-    plan: own,
+    plan: planOfCoil,
     ...(coil.condition === 'inDoubt' ? { unknownBecause: 'a bad stretch may lie at one of its ends' } : {}),
   });
   const figures = figureReasons(withinToleranceShare, about.profile.toleranceMm, flow);
   return { ...verdict, reasons: [...verdict.reasons, ...figures] };
 }
 
-/** The part of a stretch that lies on the `lengthMm` from `startMm` on, counted from there. */
+/** The part of a stretch that lies within `lengthMm` from `startMm` on, with positions relative to `startMm`. */
 function within(stretch: PlanStretch, startMm: number, lengthMm: number): PlanStretch {
   const inside = (mm: number) => Math.min(lengthMm, Math.max(0, mm - startMm));
   const { fromMm, toMm, peakAtMm } = stretch;

@@ -3,7 +3,7 @@ import { WeightedMoments } from '../statistics/weighted-moments.ts';
 
 interface WorstWindow {
   readonly windowMm: number;
-  /** Mean flow error of the window furthest above and furthest below zero; null where no window was measured enough. */
+  /** Windows with the largest and the smallest mean flow error; null where too little of every window was measured. */
   readonly most: { readonly error: number; readonly fromMm: number } | null;
   readonly least: { readonly error: number; readonly fromMm: number } | null;
 }
@@ -12,32 +12,29 @@ interface WorstWindow {
 export interface FlowError {
   readonly mean: number;
   readonly sd: number;
-  /** What to multiply the printer's flow by, so that the mean is right; 1 / (1 + mean). */
+  /** Factor for the printer's flow that corrects the mean: 1 / (1 + mean). */
   readonly flowMultiplier: number;
   readonly worst: readonly WorstWindow[];
-  /** The same windows once the flow is multiplied. */
+  /** The same windows after this correction. */
   readonly worstAfterCorrection: readonly WorstWindow[];
 }
 
+const WINDOWS_MM = [100, 1000, 10_000];
 /** A window must be measured over this share of its length to count. */
 const MEASURED_SHARE = 0.9;
 
 /**
- * A printer pushes lengths, so the flow goes with the strand's cross-section: error = (d/d_nominal)² − 1.
+ * A printer feeds lengths, so the flow follows the strand's cross-section: error = (d/d_nominal)² − 1.
  *
- * @param diameters on an even grid along the strand (`resampleEqualLength`), step in mm; a grid finer than the shortest
- *   window by a factor of ten keeps its worst window true
+ * @param diameters on an even grid along the strand (`resampleEvenly`), step in mm; a grid ten times finer than the
+ *   shortest window is accurate enough
  * @returns null where nothing was measured
  */
-export function flowError(
-  diameters: EvenSeries,
-  nominalMm: number,
-  windowsMm: readonly number[] = [100, 1000, 10_000],
-): FlowError | null {
-  if (!(nominalMm > 0)) throw new RangeError(`a nominal diameter of ${nominalMm} mm has no meaning`);
+export function flowError(diameters: EvenSeries, nominalMm: number): FlowError | null {
+  if (!(nominalMm > 0)) throw new RangeError(`the nominal diameter must be above zero, not ${nominalMm} mm`);
   const { values, step, from } = diameters;
   const moments = new WeightedMoments();
-  // Running sums: a window's mean is the difference of two of them.
+  // Running sums: the mean of a window follows from the difference of two of them.
   const sums = new Float64Array(values.length + 1);
   const counts = new Uint32Array(values.length + 1);
   for (let i = 0; i < values.length; i++) {
@@ -49,7 +46,7 @@ export function flowError(
   }
   if (moments.count === 0) return null;
   const flowMultiplier = 1 / (1 + moments.mean);
-  const worst = windowsMm.map((windowMm): WorstWindow => {
+  const worst = WINDOWS_MM.map((windowMm): WorstWindow => {
     const cells = Math.max(1, Math.round(windowMm / step));
     let most: WorstWindow['most'] = null;
     let least: WorstWindow['least'] = null;

@@ -10,14 +10,14 @@ export interface JamChance {
 }
 
 /**
- * Chance of a jam, taking each oversize stretch for one and their places for random (Poisson): 1 − e^(−rate·length). Where
- * none was found the estimate is 0 and the upper bound is what can be promised.
+ * Chance of a jam, assuming that each oversize stretch causes one and that they occur at random (Poisson):
+ * 1 − e^(−rate·length). Where none was found, the estimate is 0 and the upper bound is what matters.
  *
- * @param oversizeCount found in `examinedMm` of measured strand, and not cut out
+ * @param oversizeCount oversize stretches in `examinedMm` of measured strand that are not cut out
  * @returns null where nothing was examined
  */
 export function jamChance(oversizeCount: number, examinedMm: number, printMm: number): JamChance | null {
-  if (!(printMm >= 0)) throw new RangeError(`a print cannot need ${printMm} mm`);
+  if (!(printMm >= 0)) throw new RangeError(`the length of a print must be 0 or above, not ${printMm} mm`);
   if (!(examinedMm > 0)) return null;
   const interval = garwoodInterval(oversizeCount);
   const chanceAt = (count: number): number => -Math.expm1((-count * printMm) / examinedMm);

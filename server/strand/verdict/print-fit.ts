@@ -13,34 +13,40 @@ export interface PrintFit {
   readonly needMm: number;
   /** Need plus reserve. */
   readonly withReserveMm: number;
-  /** The shortest coil that is long enough; null when none is. */
+  /** The shortest coil that is long enough; null if there is none. */
   readonly coil: string | null;
   readonly leftOverMm: number | null;
   /** All that are long enough, shortest first. */
   readonly longEnough: readonly string[];
-  /** When none is: the fewest coils that do it together, longest first; null when even all are too short. */
+  /** If there is none: the fewest coils that are long enough together, longest first; null if even all are too short. */
   readonly together: readonly string[] | null;
   readonly sentence: string;
 }
 
 export interface PrintFitOptions {
-  /** Nominal diameter of the strand as the slicer takes it, and density; asked for when the need is in grams. */
+  /** Nominal diameter of the strand, as in the slicer. */
   readonly diameterMm: number;
   readonly densityGPerCm3: number;
-  /** Purge, skirt, failed first layer: default 3 % and 500 mm. Common practice, no source. */
-  readonly reserveShare?: number;
-  readonly reserveMm?: number;
 }
 
-/** Does a print fit, and from which coil: the shortest that is long enough, so that the long ones stay whole. */
+/** For purge, skirt and a failed first layer. Common practice, no source. */
+const RESERVE_SHARE = 0.03;
+const RESERVE_MM = 500;
+
+/** Finds the coil for a print: the shortest that is long enough, so that the long ones stay whole. */
 export function fitPrint(coils: readonly CoilOnOffer[], need: PrintNeed, options: PrintFitOptions): PrintFit {
   const needMm =
     'metres' in need ? need.metres * 1000 : lengthOfGrams(need.grams, options.diameterMm, options.densityGPerCm3);
   if (!(needMm > 0) || !Number.isFinite(needMm))
-    throw new Problem('bad-length', 'The print needs no strand as it was given.', 'Give metres or grams above zero.', {
-      pointer: 'metres' in need ? '/metres' : '/grams',
-    });
-  const withReserveMm = needMm * (1 + (options.reserveShare ?? 0.03)) + (options.reserveMm ?? 500);
+    throw new Problem(
+      'bad-length',
+      'The length or mass of the print is not above zero.',
+      'Give metres or grams above zero.',
+      {
+        pointer: 'metres' in need ? '/metres' : '/grams',
+      },
+    );
+  const withReserveMm = needMm * (1 + RESERVE_SHARE) + RESERVE_MM;
   const sorted = [...coils].sort((a, b) => a.lengthMm - b.lengthMm);
   const longEnough = sorted.filter((coil) => coil.lengthMm >= withReserveMm);
   const best = longEnough[0];
@@ -73,7 +79,7 @@ export function fitPrint(coils: readonly CoilOnOffer[], need: PrintNeed, options
   };
 }
 
-/** Why the answer may not hold; null = nothing stands against it. */
+/** Why the answer may be wrong; null = no reason known. */
 export function fitCaution(
   { fitness, sentence }: Pick<SpoolVerdict, 'fitness' | 'sentence'>,
   stillWinding: boolean,

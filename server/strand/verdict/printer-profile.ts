@@ -1,23 +1,23 @@
 import { pointerTo } from '../../problem/pointer.ts';
 import { Problem } from '../../problem/problem.ts';
 
-/** What a printer lets through, mm. */
+/** What a printer can process, mm. */
 export interface PrinterProfile {
   readonly name: string;
   /** The largest diameter that passes its filament path. */
   readonly hotendLimitMm: number;
-  /** The smallest diameter that its drive gear feeds surely. */
+  /** The smallest diameter that its drive gear feeds reliably. */
   readonly leastFeedableMm: number;
   /** Wanted: nominal ± this. */
   readonly toleranceMm: number;
 }
 
-/** The printer that stands for the limits that are set for the line. */
+/** Id of the pseudo-printer that stands for the limits set for the line. */
 export const LINE_PRINTER_ID = 0;
 
 /**
- * @throws Problem `bad-printer` unless smallest feedable < nominal − tolerance < nominal + tolerance < hotend limit; it
- * points to the field of the profile
+ * Checks that smallest feedable ≤ nominal − tolerance < nominal + tolerance ≤ hotend limit.
+ * @throws Problem `bad-printer`, pointing to the field of the profile
  */
 export function checkPrinterProfile(profile: PrinterProfile, nominalMm: number): void {
   const { name, hotendLimitMm, leastFeedableMm, toleranceMm } = profile;

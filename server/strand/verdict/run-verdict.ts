@@ -1,11 +1,11 @@
-/** What a run is told by: lengths of all its spools, true mm. */
+/** Lengths of all spools of a run, true mm. */
 export interface RunLengths {
   readonly going: boolean;
   readonly woundMm: number;
   readonly discardMm: number;
   readonly doubtfulMm: number;
   readonly unknownMm: number;
-  /** Surely beyond the hotend limit, and not called good by a user. */
+  /** Surely beyond the hotend limit, and not marked good by a user. */
   readonly blobsToDiscard: number;
   readonly keptMm: number;
   readonly coils: number;
@@ -15,12 +15,12 @@ const metres = (mm: number) => `${(mm / 1000).toFixed(2)} m`;
 const counted = (count: number, one: string, many: string) => (count === 1 ? `one ${one}` : `${count} ${many}`);
 
 /**
- * The verdict on a run in plain words. What went bad is what lies between the sections' edges; what is kept is what the
- * plans of its spools keep, which is less.
+ * The verdict on a run as text. Bad strand is what lies within sections; the strand kept follows from the cut lists, which
+ * also give up margins.
  */
-export function verdictOfRun(of: RunLengths): string {
-  const { woundMm, discardMm, doubtfulMm, unknownMm, blobsToDiscard, keptMm, coils } = of;
-  if (woundMm <= 0) return of.going ? 'Nothing has been wound yet.' : 'Nothing was wound.';
+export function verdictOfRun(run: RunLengths): string {
+  const { woundMm, discardMm, doubtfulMm, unknownMm, blobsToDiscard, keptMm, coils } = run;
+  if (woundMm <= 0) return run.going ? 'Nothing has been wound yet.' : 'Nothing was wound.';
   const aside = [
     ...(doubtfulMm > 0 ? [`${metres(doubtfulMm)} doubtful`] : []),
     ...(unknownMm > 0 ? [`${metres(unknownMm)} not measured`] : []),

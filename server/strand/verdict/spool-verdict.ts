@@ -10,35 +10,33 @@ export const FITNESSES = ['fit', 'fitAfterCutting', 'notFit', 'unknown'] as cons
 type Fitness = (typeof FITNESSES)[number];
 
 export interface VerdictInput {
-  /** As it is called within a sentence: “spool R3-1”. */
+  /** Name within a sentence: “spool R3-1”. */
   readonly name: string;
   readonly nominalMm: number;
   readonly profile: PrinterProfile;
-  /** The plan for this strand, of stretches judged against this printer. */
+  /** The cut plan for this strand and printer. */
   readonly plan: CutPlan;
-  /** Share that may be unknown before nothing can be said; default 0.01. */
-  readonly mostUnknownShare?: number;
-  /** Why nothing can be said for this printer, whatever the stretches. */
+  /** Why no verdict is possible for this printer, whatever the stretches. */
   readonly unknownBecause?: string;
 }
 
 export interface SpoolVerdict {
   readonly fitness: Fitness;
-  /** One line, then why. */
   readonly sentence: string;
   readonly reasons: readonly string[];
   readonly longestCleanPiece: CleanPiece | null;
-  /** What the plan keeps; null when nothing needs to be cut, and nothing was. */
+  /** What the plan keeps; null when nothing has to be cut, and nothing was. */
   readonly afterCutting: (KeptByPlan & { readonly cuts: number }) | null;
 }
 
-/** A maker minds a mean flow that is this far off: visible banding begins at 2 to 3 %. Common practice, no source. */
-const FLOW_TO_SAY = 0.02;
+/** Where more than this was not measured, no verdict is given. */
+const UNKNOWN_SHARE_MAX = 0.01;
+/** A mean flow error from here on is mentioned: visible banding starts at 2 to 3 %. Common practice, no source. */
+const FLOW_TO_MENTION = 0.02;
 
 /**
- * The verdict on a spool or coil for one printer. Where too much was never measured it says so: an unmeasured stretch may
- * hide a blob, so it is never taken for good, and a spool is called unfit only when even the best that may be hidden in
- * it would not do. What cutting keeps is what the plan keeps.
+ * The verdict on a spool or coil for one printer. Unmeasured strand may hide a blob, so it is never taken for good: where
+ * there is too much of it, no verdict is possible. A spool is unfit only if it would be even with all of that strand good.
  */
 export function spoolVerdict(input: VerdictInput): SpoolVerdict {
   const { name, profile, plan } = input;
@@ -62,10 +60,10 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
   const atBest = needsCutting ? mostKept(plan, 'cut') : woundMm;
   let fitness: Fitness;
   let why = unknownBecause ?? '';
-  // Not fit is said only where not even the doubtful stretches, were they good, would leave a coil.
+  // Unfit only if no coil would be left even with the doubtful stretches good.
   if (unknownBecause !== undefined) fitness = 'unknown';
   else if (atBest >= shortestCoilMm || !needsCutting) {
-    if (unknownShare > (input.mostUnknownShare ?? 0.01)) {
+    if (unknownShare > UNKNOWN_SHARE_MAX) {
       fitness = 'unknown';
       why = `${(unknownShare * 100).toFixed(0)} % of it were never measured`;
     } else fitness = needsCutting ? 'fitAfterCutting' : 'fit';
@@ -88,7 +86,7 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
   };
 }
 
-/** The same verdict once more was cut: whether the strand is fit does not change by that, what is kept may. */
+/** The same verdict after more cuts: they may change what is kept, but not whether the strand is fit. */
 export function afterCuts(verdict: SpoolVerdict, plan: CutPlan, name: string, printer: string): SpoolVerdict {
   const { fitness } = verdict;
   const sentence = fitness === 'fitAfterCutting' ? sentenceFor(fitness, name, printer, plan, '') : verdict.sentence;
@@ -99,7 +97,7 @@ function whatPlanKeeps(plan: CutPlan): NonNullable<SpoolVerdict['afterCutting']>
   return { ...keptBy(plan), cuts: plan.totals.cuts };
 }
 
-/** Reasons beside the verdict that follow from all readings: how much lies within tolerance, and how far the flow is off. */
+/** Reasons that follow from all readings: the share within tolerance, and the flow error. */
 export function figureReasons(
   withinToleranceShare: number | null,
   toleranceMm: number,
@@ -108,24 +106,24 @@ export function figureReasons(
   const reasons: string[] = [];
   if (withinToleranceShare !== null)
     reasons.push(`${(withinToleranceShare * 100).toFixed(1)} % of the length lie within ±${toleranceMm} mm.`);
-  if (flow !== null && Math.abs(flow.mean) >= FLOW_TO_SAY)
+  if (flow !== null && Math.abs(flow.mean) >= FLOW_TO_MENTION)
     reasons.push(
       `The flow is ${(flow.mean * 100).toFixed(1)} % off: set it to ${(flow.flowMultiplier * 100).toFixed(1)} %.`,
     );
   return reasons;
 }
 
-/** The most that cutting could keep of the whole strand if what was never measured were good, mm. */
+/** The most that cutting could keep of the whole strand if unmeasured strand were good, mm. */
 function mostKept(plan: CutPlan, doubtful: CutRequest['doubtful']): number {
   const { request, done, totals } = plan;
   const unknown = request.stretches.some(({ fate }) => fate === 'unknown') ? 'keep' : request.unknown;
-  const asked: CutRequest = { ...request, objective: 'mostLength', unknown, doubtful };
-  const isThisOne =
+  const best: CutRequest = { ...request, objective: 'mostLength', unknown, doubtful };
+  const isThisPlan =
     done.length === 0 &&
-    request.objective === asked.objective &&
-    request.unknown === asked.unknown &&
+    request.objective === best.objective &&
+    request.unknown === best.unknown &&
     request.doubtful === doubtful;
-  const { keptMm, unknownInCoilsMm } = isThisOne ? totals : planCuts(asked).totals;
+  const { keptMm, unknownInCoilsMm } = isThisPlan ? totals : planCuts(best).totals;
   return keptMm + unknownInCoilsMm;
 }
 

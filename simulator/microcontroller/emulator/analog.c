@@ -32,15 +32,15 @@ double analog_mv(unsigned i, uint64_t cycle) {
   return input->from_mv + (input->to_mv - input->from_mv) * elapsed / input->ramp_cycles;
 }
 
-/* Ideal converter of the data sheet: code = volts * 1024 / reference, changing half-way between two codes. */
+/* The ideal converter of the data sheet: code = volts * 1024 / reference, changing halfway between two codes. */
 static uint32_t ideal_code(double mv) {
   const double code = floor(mv * 1024.0 / BOARD_REFERENCE_MV + 0.5);
   return code < 0.0 ? 0 : code > 1023.0 ? 1023 : (uint32_t)code;
 }
 
 /*
- * The library takes whole millivolts and divides by 1023 steps, rounding down, where the chip has 1024. So work the
- * code out here, and hand over the voltage for which the library's formula gives it.
+ * The library uses whole millivolts and 1023 steps, rounding down, but the chip has 1024. So the code is calculated here,
+ * and the library receives the voltage that its formula converts to this code.
  */
 static uint32_t library_mv(uint32_t code) { return (uint32_t)ceil(code * BOARD_REFERENCE_MV / 1023.0); }
 

@@ -7,7 +7,7 @@
 
 void analog_connect(avr_t *avr);
 
-/* From `from_mv` at `start_cycle` straight to `to_mv` in `cycles`, then steady. */
+/* Linear from `from_mv` at `start_cycle` to `to_mv` within `cycles`, then constant. */
 void analog_set(unsigned input, double from_mv, double to_mv, uint64_t start_cycle, double cycles);
 
 void analog_set_noise(unsigned input, double sigma_mv);

@@ -30,13 +30,13 @@ static void on_uart_byte(avr_irq_t *irq, uint32_t value, void *unused) {
   report_sent((uint8_t)value);
 }
 
-/* Emulated time is held to real time outside, in main.c; the library must not sleep on its own account. */
+/* main.c keeps emulated time in step with real time, so the library must not sleep. */
 static void do_not_sleep(avr_t *processor, avr_cycle_count_t cycles) {
   (void)processor;
   (void)cycles;
 }
 
-/* Called for every kind of reset. It clears the library's timers, so that the outside world has to be set going anew. */
+/* Called for every kind of reset. A reset clears the library's timers, so the inputs have to be started again. */
 static void on_reset(avr_t *processor) {
   if (reset_processor) reset_processor(processor);
   reset_cycle = processor->cycle;

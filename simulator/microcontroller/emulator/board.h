@@ -11,34 +11,34 @@
 #define BOARD_REFERENCE_MV 5000.0
 
 /* Loads the program and starts the processor. `on_sent` is called with each byte of the serial output.
- * Ends the process with a sentence on stderr if the file can't be used. */
+ * Ends the process with an error on stderr if the file can't be used. */
 void board_start(const char *elf_path, void (*on_sent)(uint8_t byte));
 
-/* Cycles since the start; goes on over a reset. */
+/* Cycles since the start; a reset does not change it. */
 uint64_t board_cycle(void);
 
-/* Emulated time since the last reset of any kind, ms: what the firmware prints as ms, and a little more. */
+/* Emulated time since the last reset of any kind, ms: slightly more than the firmware prints as ms. */
 double board_uptime_ms(void);
 
-/* Runs until that cycle. False if the processor stopped for good (a crash, or sleep with interrupts off). */
+/* Run until this cycle. False = the processor has stopped (a crash, or sleep with interrupts off). */
 bool board_run_until(uint64_t cycle);
 
-/* As by the reset button. */
+/* Press the reset button. */
 void board_reset(void);
 
-/* Lets the program hang where it is, until the watchdog (or board_reset) starts it anew. */
+/* Make the program hang until the watchdog (or board_reset) restarts it. */
 void board_hang(void);
 
-/* Voltage of an analog input, in mV; from `from_mv` to `to_mv` in `seconds` of emulated time, then steady. */
+/* Voltage of an analog input, in mV; from `from_mv` to `to_mv` within `seconds` of emulated time, then constant. */
 void board_set_analog(unsigned input, double from_mv, double to_mv, double seconds);
 
-/* Gaussian noise added to each conversion, standard deviation in mV. The same sequence in each run. */
+/* Gaussian noise added to each conversion, standard deviation in mV. The sequence is the same in each run. */
 void board_set_analog_noise(unsigned input, double sigma_mv);
 
-/* Present voltage of an analog input without noise, mV. */
+/* Current voltage of an analog input without noise, mV. */
 double board_analog(unsigned input);
 
-/* Length pulses (PD2 closes to ground) a second; 0 stops them. Each edge bounces for `bounce_us`. */
+/* Length pulses (PD2 closes to ground) per second; 0 stops them. Each edge bounces for `bounce_us`. */
 void board_set_pulses(double hz);
 void board_set_bounce(double bounce_us);
 

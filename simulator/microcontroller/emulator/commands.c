@@ -12,23 +12,23 @@
 
 const char commands_help[] =
     "  adc INPUT MV              voltage of an analog input (0 gauge, 1..3 thermistors)\n"
-    "  ramp INPUT FROM TO S      from one voltage to another within S seconds\n"
+    "  ramp INPUT FROM TO S      change from one voltage to another within S seconds\n"
     "  noise INPUT MV            noise of each conversion, standard deviation\n"
-    "  pulses HZ                 length pulses a second; 0 stops them\n"
-    "  bounce US                 each edge of a pulse bounces for so long\n"
+    "  pulses HZ                 length pulses per second; 0 stops them\n"
+    "  bounce US                 time that each edge of a pulse bounces\n"
     "  heater ZONE SHARE         share of time (0..1) that a zone's heater signal is on\n"
-    "  unplug, plug              pull the cable out, put it back (the board runs on)\n"
+    "  unplug, plug              unplug the cable, plug it in (the board keeps running)\n"
     "  reset                     press the reset button\n"
-    "  hang                      let the program hang until the watchdog bites\n"
-    "  speed X                   emulated seconds a real second\n"
-    "  wait S                    read on only after S emulated seconds\n"
-    "  time                      nothing; its answer tells the time\n"
-    "  stat                      cycles, bytes, greatest lateness\n"
+    "  hang                      make the program hang until the watchdog restarts it\n"
+    "  speed X                   emulated seconds per real second\n"
+    "  wait S                    read the next command after S emulated seconds\n"
+    "  time                      only answer with the time\n"
+    "  stat                      cycles, bytes, greatest delay\n"
     "  quit\n";
 
 static uint64_t wait_until_cycle;
 
-/* With the board's time, so that a caller knows from which reading line on its command shows. */
+/* With the board's time, so that a caller knows which reading lines are after its command. */
 static void ok(void) { printf("ok %.3f\n", board_uptime_ms()); }
 
 static bool input_exists(unsigned input) {
@@ -43,7 +43,7 @@ static bool in_range(const char *what, double value, double least, double greate
   return false;
 }
 
-/* Commands that change what the board's inputs see. False if the line is none of them. */
+/* Commands that change the board's inputs. False = the line is not one of them. */
 static bool carry_out_input(const char *line) {
   unsigned input;
   double a, b, seconds;
@@ -121,7 +121,7 @@ static void carry_out(const char *line, struct command_outcome *outcome, double 
   }
 }
 
-/* Adds what has come to `pending`. True once standard input has ended. */
+/* Append the available input to `pending`. True = standard input has ended. */
 static bool read_input(char *pending, size_t capacity, size_t *length) {
   static bool ended;
   struct pollfd input = {.fd = STDIN_FILENO, .events = POLLIN};
@@ -132,7 +132,7 @@ static bool read_input(char *pending, size_t capacity, size_t *length) {
     *length += (size_t)got;
   } else if (got == 0 || (errno != EINTR && errno != EAGAIN)) {
     ended = true;
-    if (*length > 0 && pending[*length - 1] != '\n') pending[(*length)++] = '\n'; /* a last line without its end */
+    if (*length > 0 && pending[*length - 1] != '\n') pending[(*length)++] = '\n'; /* a last line without a line end */
   }
   return ended;
 }

@@ -3,7 +3,7 @@
  *
  *   stdin commands --> voltages, pulses --> [ATmega328P, libsimavr] --> pseudo-terminal <-- LINK <-- reader
  *
- * held to real time in steps of a millisecond.
+ * in step with real time, a millisecond at a time.
  */
 #include <errno.h>
 #include <signal.h>
@@ -17,7 +17,7 @@
 #include "terminal.h"
 
 #define STEP_NS 1000000LL
-/* After a longer halt of the whole machine the lost time is left out: a board would not send it in one burst either. */
+/* After a longer pause of the machine the lost time is skipped, because a board would not send a burst either. */
 #define GIVE_UP_NS 500000000LL
 
 static volatile sig_atomic_t stop_asked;
@@ -39,7 +39,7 @@ static void sleep_until(long long ns) {
   }
 }
 
-/* Runs until `quit`, a signal, or (unless `stay`) the end of standard input. False if the processor stopped. */
+/* Run until `quit`, a signal, or (unless `stay`) the end of standard input. False = the processor has stopped. */
 static bool run(bool stay) {
   struct command_outcome commands = {.quit = false, .input_ended = false, .speed = 1.0};
   double speed = commands.speed;
@@ -78,7 +78,7 @@ int main(int count, char **arguments) {
     fprintf(stderr,
             "usage: emulator [--stay] FIRMWARE.elf LINK\n"
             "LINK becomes a symbolic link to the board's serial output. Ends with standard input, unless --stay is given.\n"
-            "commands on standard input, one a line:\n%s",
+            "commands on standard input, one per line:\n%s",
             commands_help);
     return 2;
   }

@@ -10,12 +10,12 @@
 
 #define PULSE_PIN 2
 #define FIRST_HEATER_PIN 4
-#define BOUNCE_TOGGLES 6 /* even, so that the contact settles where the edge went */
+#define BOUNCE_TOGGLES 6 /* even, so that the contact ends at its new level */
 
 static double pulses_per_s;
 static double bounce_us;
 static bool contact_closed;
-static double next_edge_cycle; /* kept as a fraction, so that no rate drifts */
+static double next_edge_cycle; /* not rounded, so that the rate does not drift */
 static int toggles_left;
 
 static double heater_share[BOARD_HEATERS];
@@ -25,7 +25,7 @@ static void drive(avr_t *avr, int pin, bool low) {
   avr_raise_irq(avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('D'), pin), !low);
 }
 
-/* One call a change of the contact: the edge itself, then its bounces, then the wait for the next edge. */
+/* Called for each change of the contact: the edge, its bounces, then the next edge. */
 static avr_cycle_count_t on_contact(avr_t *avr, avr_cycle_count_t when, void *unused) {
   (void)unused;
   contact_closed = !contact_closed;

@@ -1,10 +1,10 @@
-/* What drives the board's digital inputs: the measuring wheel's contact on PD2 and the heater signals on PD4..PD6. */
+/* The signals at the digital inputs: the contact of the measuring wheel on PD2, the heater signals on PD4..PD6. */
 #ifndef PINS_H
 #define PINS_H
 
 #include <sim_avr.h>
 
-/* Sets every input to its present level and the timed changes going; after each reset. */
+/* Set every input to its current level and start the timed changes. To be called after each reset. */
 void pins_restart(avr_t *avr);
 
 void pins_set_pulses(avr_t *avr, double hz);

@@ -13,7 +13,7 @@
 #include <termios.h>
 #include <unistd.h>
 
-#define BACKLOG_BYTES 65536 /* about what an operating system keeps for a reader that is late */
+#define BACKLOG_BYTES 65536 /* about as much as an operating system buffers for a slow reader */
 
 static char link_path[PATH_MAX];
 static char device[64];
@@ -30,14 +30,14 @@ bool terminal_choose_link(const char *path) {
     return false;
   }
   if (lstat(path, &found) == 0 && !S_ISLNK(found.st_mode)) {
-    fprintf(stderr, "emulator: %s exists and is no symbolic link; choose another path\n", path);
+    fprintf(stderr, "emulator: %s exists and is not a symbolic link; choose another path\n", path);
     return false;
   }
   strcpy(link_path, path);
   return true;
 }
 
-/* Sets the link in one step: a reader that looks at the wrong moment finds the old device or the new, never nothing. */
+/* Replace the link in one step, so that a reader always finds either the old device or the new one. */
 static bool set_link(void) {
   char fresh[PATH_MAX];
   snprintf(fresh, sizeof fresh, "%.*s.new", (int)(sizeof fresh - sizeof ".new"), link_path);
@@ -50,7 +50,7 @@ static bool set_link(void) {
   return true;
 }
 
-/* Another emulator may have taken the link over meanwhile; then it is not ours to remove. */
+/* Do not remove the link if another emulator has replaced it. */
 static void remove_own_link(void) {
   char target[sizeof device];
   const ssize_t length = readlink(link_path, target, sizeof target - 1);
@@ -70,13 +70,13 @@ bool terminal_plug(void) {
 
   int reader_end;
   if (openpty(&board_end, &reader_end, device, &mode, NULL) != 0) {
-    fprintf(stderr, "emulator: no pseudo-terminal to be had: %s\n", strerror(errno));
+    fprintf(stderr, "emulator: can't open a pseudo-terminal: %s\n", strerror(errno));
     board_end = -1;
     return false;
   }
   fcntl(board_end, F_SETFL, O_NONBLOCK);
   fcntl(board_end, F_SETFD, FD_CLOEXEC);
-  /* With its reader's end closed here, the terminal tells (POLLHUP) whether anybody has it open. */
+  /* With the reader's end closed here, the terminal reports (POLLHUP) whether a reader has it open. */
   close(reader_end);
   if (!set_link()) {
     close(board_end);
@@ -108,7 +108,7 @@ void terminal_send(uint8_t byte) {
   }
 }
 
-static bool somebody_reads(void) {
+static bool has_reader(void) {
   struct pollfd end = {.fd = board_end, .events = POLLIN};
   return poll(&end, 1, 0) >= 0 && !(end.revents & POLLHUP);
 }
@@ -116,13 +116,13 @@ static bool somebody_reads(void) {
 void terminal_flush(void) {
   if (board_end < 0) return;
 
-  if (!somebody_reads()) {
-    lost += backlog_length; /* as with a serial cable: who listens later has missed it */
+  if (!has_reader()) {
+    lost += backlog_length; /* lost, as on a serial cable without a reader */
     backlog_length = 0;
     return;
   }
 
-  /* The firmware receives nothing; what the other side writes is taken so that its buffer never fills up. */
+  /* The firmware receives nothing. Bytes from the other side are discarded, so that its buffer never fills up. */
   uint8_t ignored[256];
   while (read(board_end, ignored, sizeof ignored) > 0) {
   }

@@ -5,13 +5,13 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* Where the link will lie. False (with a sentence on stderr) if something else than a link is there. */
+/* Set the path of the link. False (with an error on stderr) = something other than a link is there. */
 bool terminal_choose_link(const char *link_path);
 
-/* Plugs the cable in: a new pseudo-terminal, the link set to it. False with a sentence on stderr if that fails. */
+/* Plug in the cable: a new pseudo-terminal with a link to it. False (with an error on stderr) = it failed. */
 bool terminal_plug(void);
 
-/* Pulls the cable: whoever has it open gets a hang-up, and the link is gone. */
+/* Unplug the cable: a reader gets a hang-up, and the link is removed. */
 void terminal_unplug(void);
 
 bool terminal_is_plugged(void);
@@ -19,10 +19,10 @@ bool terminal_is_plugged(void);
 /* Name of the device, such as /dev/pts/3; "" while unplugged. */
 const char *terminal_device(void);
 
-/* Takes a byte from the board. */
+/* Add a byte from the board. */
 void terminal_send(uint8_t byte);
 
-/* Hands on what was taken, as far as the reader makes room; drops what nobody reads. Call it often. */
+/* Pass the bytes to the reader as far as it accepts them; drop them without a reader. To be called often. */
 void terminal_flush(void);
 
 /* Bytes that reached the pseudo-terminal, and bytes lost while unplugged, unread or beyond the backlog. */

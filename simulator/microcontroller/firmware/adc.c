@@ -25,8 +25,8 @@ static void convert(uint8_t channel) {
 }
 
 /*
- * 9615 conversions a second. Every other one is the gauge's, because the strand changes fast and the barrel slowly:
- * in 20 ms the gauge gets 96 conversions and each of three zones 32.
+ * There are 9615 conversions per second. Every other one is of the gauge, because the strand changes fast and the barrel
+ * slowly: 96 of the gauge and 32 of each zone in 20 ms.
  */
 ISR(ADC_vect) {
   static uint8_t converted = GAUGE_CHANNEL;
@@ -46,7 +46,7 @@ ISR(ADC_vect) {
 
 void adc_start(void) {
   DIDR0 = (uint8_t)(_BV(CHANNEL_COUNT) - 1); /* analog pins need no digital input buffer */
-  /* clock / 128 = 125 kHz: the data sheet wants 50 to 200 kHz for all ten bits */
+  /* clock / 128 = 125 kHz; the data sheet requires 50 to 200 kHz for ten bits */
   ADCSRA = _BV(ADEN) | _BV(ADIE) | _BV(ADPS2) | _BV(ADPS1) | _BV(ADPS0);
   convert(GAUGE_CHANNEL);
 }

@@ -15,7 +15,7 @@ ISR(TIMER1_COMPA_vect) { elapsed_ms++; }
 void clock_start(void) {
   OCR1A = (uint16_t)(TIMER_COUNTS_PER_MS - 1);
   TIMSK1 |= _BV(OCIE1A);
-  TCCR1B = _BV(WGM12) | _BV(CS11); /* count to OCR1A and start anew; clock / 8 */
+  TCCR1B = _BV(WGM12) | _BV(CS11); /* count to OCR1A and start again; clock / 8 */
 }
 
 uint32_t clock_ms(void) {
@@ -30,7 +30,7 @@ uint32_t clock_us(void) {
   ATOMIC_BLOCK(ATOMIC_RESTORESTATE) {
     ms = elapsed_ms;
     counts = TCNT1;
-    /* The timer may have turned over with its interrupt still waiting: then the millisecond is one behind. */
+    /* If the timer has wrapped and its interrupt is still pending, the millisecond is one behind. */
     if ((TIFR1 & _BV(OCF1A)) && counts < TIMER_COUNTS_PER_MS / 2) ms++;
   }
   return ms * 1000UL + counts / TIMER_COUNTS_PER_US;

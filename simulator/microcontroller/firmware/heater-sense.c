@@ -16,7 +16,7 @@
 static volatile uint16_t on_samples[ZONE_COUNT];
 static volatile uint8_t window_is_full;
 
-/* Timer 1 belongs to the clock and turns over once a millisecond; its second compare channel samples half-way. */
+/* Timer 1 is that of the clock and wraps every millisecond; its second compare channel samples halfway. */
 ISR(TIMER1_COMPB_vect) {
   static uint16_t counted[ZONE_COUNT];
   static uint16_t samples;

@@ -14,8 +14,8 @@ static volatile uint32_t pulse_count;
 static volatile uint32_t last_pulse_us;
 
 /*
- * Both edges of a pulse bounce, so both are watched: an edge counts only if it leaves the last accepted level, and no
- * edge counts within the dead time of an accepted one. A pulse is counted when the contact closes (pin goes low).
+ * Both edges of a pulse bounce. So an edge is accepted only if it changes the last accepted level, and only after the dead
+ * time of the last accepted one. A pulse is counted when the contact closes (pin goes low).
  */
 ISR(INT0_vect) {
   static bool closed;
@@ -40,12 +40,12 @@ void length_start(void) {
 }
 
 /*
- * Speed from the time between pulses, not from pulses in a line period: at 90 mm/s a period holds 3.6 pulses, and a
- * count of 3 or 4 would swing by a quarter.
+ * The speed is calculated from the time between pulses, not from their number in a line period: at 90 mm/s that is 3.6 on
+ * average, and a count of 3 or 4 would vary by a quarter.
  */
 static float speed_mm_per_s(uint32_t pulses, uint32_t pulse_us, uint32_t now_us) {
   static bool running;
-  static uint32_t window_pulses, window_us; /* where the present window began: always at a pulse */
+  static uint32_t window_pulses, window_us; /* start of the current window, always at a pulse */
   static float held;
 
   if (now_us - pulse_us > SPEED_ZERO_AFTER_US || pulses == 0) {
@@ -63,7 +63,7 @@ static float speed_mm_per_s(uint32_t pulses, uint32_t pulse_us, uint32_t now_us)
     window_us = pulse_us;
   }
 
-  /* While the next pulse is overdue, the strand can't be faster than one pulse in the time since the last. */
+  /* While the next pulse is overdue, the speed is at most one pulse in the time since the last one. */
   const float fastest = LENGTH_UM_PER_PULSE * 1000.0f / (float)(now_us - pulse_us + 1);
   return held < fastest ? held : fastest;
 }
@@ -79,7 +79,7 @@ struct length_reading length_read(void) {
     now_us = clock_us();
   }
 
-  /* Millimetres and the rest apart: so the counter wraps at 2^32 mm, whatever a pulse is worth. */
+  /* Millimetres and micrometres are separate, so that the counter wraps at 2^32 mm for any length per pulse. */
   const uint32_t um = reading.um + (pulses - counted) * (uint32_t)LENGTH_UM_PER_PULSE;
   counted = pulses;
   reading.mm += um / 1000;

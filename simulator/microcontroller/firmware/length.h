@@ -6,13 +6,13 @@
 
 struct length_reading {
   uint32_t mm;         /* whole millimetres since reset; wraps at 2^32 */
-  uint16_t um;         /* and the micrometres beyond them, 0..999 */
+  uint16_t um;         /* micrometres in addition, 0..999 */
   float speed_mm_per_s;
 };
 
 void length_start(void);
 
-/* Takes in the pulses since the last call. Call it once a line. */
+/* Add the pulses since the last call. To be called once per line. */
 struct length_reading length_read(void);
 
 #endif

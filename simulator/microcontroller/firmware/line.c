@@ -22,7 +22,7 @@ static void put_text_P(const char *text) {
 
 static void put_hex_digit(uint8_t nibble) { uart_put((uint8_t)(nibble < 10 ? '0' + nibble : 'A' + nibble - 10)); }
 
-/* At least `digits` digits, filled with zeros: own code, since printf takes 1.5 KB and does not know %f. */
+/* Prints at least `digits` digits, with leading zeros. printf would take 1.5 KB and cannot print %f. */
 static void put_digits(uint32_t value, uint8_t digits) {
   char text[11];
   ultoa(value, text, 10);

@@ -4,7 +4,7 @@
  *   ADC0 gauge voltage   ADC1..3 thermistors   PD2 (INT0) length pulses   PD4..6 heater signals (if sensed)   PD1 serial out
  *
  *   conversions --> mean over a line period --> mm, degC, fault bits --+
- *   pulses      --> length, speed --------------------------------------+--> one reading line each 20 ms --> serial port
+ *   pulses      --> length, speed --------------------------------------+--> one reading line every 20 ms --> serial port
  *
  * It only watches. Heaters keep their own controller and an independent over-temperature cut-out.
  */
@@ -28,7 +28,7 @@
 #define GAUGE_INPUT 0
 
 static void send_zone(uint8_t zone) {
-  const struct thermistor_reading sensor = thermistor_read(adc_take_mean(zone)); /* zone 1 is on ADC1, and so on */
+  const struct thermistor_reading sensor = thermistor_read(adc_take_mean(zone)); /* zone 1 is on ADC1, etc. */
   line_zone_field('t', zone);
   line_real(sensor.celsius, 2);
   line_zone_field('f', zone);
@@ -84,7 +84,7 @@ int main(void) {
       sleep_mode(); /* until the next interrupt: a conversion every 0.1 ms */
       continue;
     }
-    due_ms += LINE_PERIOD_MS; /* from the due time, so that lateness does not add up */
+    due_ms += LINE_PERIOD_MS; /* from the due time, so that delays do not add up */
     send_reading_line(now_ms, number++);
   }
 }

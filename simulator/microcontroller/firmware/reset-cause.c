@@ -5,12 +5,12 @@
 #include <avr/wdt.h>
 #include <stdint.h>
 
-/* Kept out of .bss, which is cleared after the function below has run. */
+/* Not in .bss, which is cleared after the function below has run. */
 static uint8_t flags __attribute__((section(".noinit")));
 
 /*
- * Runs before main and before the variables are set up: after a watchdog reset the watchdog stays armed at 15 ms and
- * would bite again during start-up. Some boot loaders clear the flags themselves; then the cause is unknown.
+ * Runs before main and before the variables are initialised, because the watchdog stays enabled at 15 ms after a watchdog
+ * reset and would trigger again during start-up. If the boot loader clears the flags, the cause is unknown.
  */
 void reset_cause_note(void) __attribute__((naked, used, section(".init3")));
 void reset_cause_note(void) {

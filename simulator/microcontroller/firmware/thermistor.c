@@ -33,7 +33,7 @@ static float configured_celsius(float ohm) {
 }
 
 struct thermistor_reading thermistor_read(float reference_share) {
-  /* The limits as shares: no division by zero at a full-scale reading. */
+  /* The limits are shares, so that a full-scale reading does not divide by zero. */
   const float open_share = THERMISTOR_OPEN_OHM / (THERMISTOR_OPEN_OHM + PULL_UP_OHM);
   const float short_share = THERMISTOR_SHORT_OHM / (THERMISTOR_SHORT_OHM + PULL_UP_OHM);
   struct thermistor_reading reading = {NAN, 0};

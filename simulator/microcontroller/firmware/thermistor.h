@@ -1,10 +1,10 @@
-/* Temperature from an NTC thermistor against a pull-up resistor. Plain arithmetic: it also compiles on a PC. */
+/* Temperature of an NTC thermistor with a pull-up resistor. Only arithmetic, so it also compiles on a PC. */
 #ifndef THERMISTOR_H
 #define THERMISTOR_H
 
 #include <stdint.h>
 
-/* Fault bits as printed in f1..f3. A short to the supply (4) can't be told from an open circuit on this wiring. */
+/* Fault bits as printed in f1..f3. This wiring cannot distinguish a short to the supply (4) from an open circuit. */
 #define SENSOR_OPEN_CIRCUIT 1
 #define SENSOR_SHORT_TO_GROUND 2
 
@@ -19,7 +19,7 @@ struct beta_model {
 };
 
 struct thermistor_reading {
-  float celsius; /* NAN where `fault_bits` is not 0 */
+  float celsius; /* NAN if `fault_bits` is not 0 */
   uint8_t fault_bits;
 };
 
@@ -29,7 +29,7 @@ float steinhart_hart_celsius(const struct steinhart_hart *constants, float ohm);
 /* IEC 60539-1, B value: R = R0 exp(B (1/T - 1/T0)). */
 float beta_celsius(const struct beta_model *constants, float ohm);
 
-/* Resistance to ground of a divider that gives `reference_share` (0..1, below 1) of the pull-up's supply. */
+/* Resistance to ground of a divider with `reference_share` (0..1, below 1) of the pull-up's supply. */
 float divider_ohm(float reference_share, float pull_up_ohm);
 
 /* The model, pull-up and fault limits of config.h applied to a mean conversion. */

@@ -4,7 +4,7 @@
 #include <avr/io.h>
 #include <util/atomic.h>
 
-/* 256 bytes, so that 8-bit indices wrap by themselves and a whole reading line fits. */
+/* 256 bytes, so that 8-bit indices wrap automatically and a whole reading line fits. */
 static volatile uint8_t queue[256];
 static volatile uint8_t queue_head;
 static volatile uint8_t queue_tail;
@@ -19,8 +19,8 @@ ISR(USART_UDRE_vect) {
 
 void uart_start(void) {
   /*
-   * At 16 MHz, double speed and divider 17 give 117647 baud, 2.1 % fast; normal speed would be 3.5 % slow.
-   * The double-speed bit comes first: an emulator works its rate out when the divider is written.
+   * At 16 MHz, double speed and divider 17 result in 117647 baud, 2.1 % fast; normal speed would be 3.5 % slow.
+   * The double-speed bit is set first, because an emulator calculates its rate when the divider is written.
    */
   UCSR0A = _BV(U2X0);
   UBRR0 = 16;
@@ -30,7 +30,7 @@ void uart_start(void) {
 
 void uart_put(uint8_t byte) {
   while ((uint8_t)(queue_head + 1) == queue_tail) {
-    /* the transmit interrupt makes room within 87 us */
+    /* the transmit interrupt frees a byte within 87 us */
   }
   queue[queue_head] = byte;
   queue_head++;

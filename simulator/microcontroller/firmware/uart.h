@@ -6,7 +6,7 @@
 
 void uart_start(void);
 
-/* Queues one byte; waits while the queue is full, so that no byte is ever lost. Needs interrupts enabled. */
+/* Queue one byte; waits while the queue is full, so that none is lost. Interrupts must be enabled. */
 void uart_put(uint8_t byte);
 
 #endif

@@ -1,30 +1,32 @@
-import { expect, it } from 'vitest';
-import { type NamedStrand, nameOn, namesThatCount } from '../../../server/strand/plan/coil-names.ts';
+import { describe, expect, it } from 'vitest';
+import { currentNames, type NamedStrand, nameOfCoil } from '../../../server/strand/plan/coil-names.ts';
 
 const named = (name: string, fromMm: number, toMm: number): NamedStrand => ({ name, fromMm, toMm });
 
-it('stays with its strand when another plan makes other coils', () => {
-  const names = namesThatCount([named('Blue', 1000, 2000)]);
-  expect(nameOn({ fromMm: 950, toMm: 2100 }, names)).toBe('Blue');
-  expect(nameOn({ fromMm: 0, toMm: 5000 }, names)).toBe('Blue');
-  expect(nameOn({ fromMm: 1400, toMm: 2000 }, names)).toBe('Blue');
-  expect(nameOn({ fromMm: 3000, toMm: 4000 }, names)).toBeNull();
-});
+describe('the name of a coil', () => {
+  it('stays with its strand when another plan makes other coils', () => {
+    const names = currentNames([named('Blue', 1000, 2000)]);
+    expect(nameOfCoil({ fromMm: 950, toMm: 2100 }, names)).toBe('Blue');
+    expect(nameOfCoil({ fromMm: 0, toMm: 5000 }, names)).toBe('Blue');
+    expect(nameOfCoil({ fromMm: 1400, toMm: 2000 }, names)).toBe('Blue');
+    expect(nameOfCoil({ fromMm: 3000, toMm: 4000 }, names)).toBeNull();
+  });
 
-it('is not on a coil that holds a half of its strand or less', () => {
-  const names = namesThatCount([named('Blue', 1000, 2000)]);
-  expect(nameOn({ fromMm: 0, toMm: 1500 }, names)).toBeNull();
-  expect(nameOn({ fromMm: 1500, toMm: 9000 }, names)).toBeNull();
-  expect(nameOn({ fromMm: 0, toMm: 1501 }, names)).toBe('Blue');
-});
+  it('is not used for a coil with half of its strand or less', () => {
+    const names = currentNames([named('Blue', 1000, 2000)]);
+    expect(nameOfCoil({ fromMm: 0, toMm: 1500 }, names)).toBeNull();
+    expect(nameOfCoil({ fromMm: 1500, toMm: 9000 }, names)).toBeNull();
+    expect(nameOfCoil({ fromMm: 0, toMm: 1501 }, names)).toBe('Blue');
+  });
 
-it('of the longest stretch counts where a coil holds several', () => {
-  const names = namesThatCount([named('Short', 0, 500), named('Long', 600, 1900)]);
-  expect(nameOn({ fromMm: 0, toMm: 2000 }, names)).toBe('Long');
-});
+  it('is that of the longest stretch where a coil contains several', () => {
+    const names = currentNames([named('Short', 0, 500), named('Long', 600, 1900)]);
+    expect(nameOfCoil({ fromMm: 0, toMm: 2000 }, names)).toBe('Long');
+  });
 
-it('is replaced by a later name on the same strand, and taken away by an empty one', () => {
-  const names = [named('First', 1000, 2000), named('Second', 1050, 1980), named('Other', 5000, 6000)];
-  expect(namesThatCount(names).map(({ name }) => name)).toEqual(['Second', 'Other']);
-  expect(namesThatCount([...names, named('', 1000, 2000)]).map(({ name }) => name)).toEqual(['Other']);
+  it('is replaced by a later name on the same strand, and deleted by an empty one', () => {
+    const names = [named('First', 1000, 2000), named('Second', 1050, 1980), named('Other', 5000, 6000)];
+    expect(currentNames(names).map(({ name }) => name)).toEqual(['Second', 'Other']);
+    expect(currentNames([...names, named('', 1000, 2000)]).map(({ name }) => name)).toEqual(['Other']);
+  });
 });

@@ -2,17 +2,12 @@ import { describe, expect, it } from 'vitest';
 import { compareGroups } from '../../../server/strand/comparison/compare-groups.ts';
 import { concludeComparison, type GroupOfRuns } from '../../../server/strand/comparison/conclusion.ts';
 import type { MeasureKey } from '../../../server/strand/comparison/measures.ts';
-import {
-  alikeText,
-  type Preparation,
-  phrasesOf,
-  preparationDifferences,
-} from '../../../server/strand/comparison/preparation.ts';
+import { alikeText, type Preparation, preparationDifferences } from '../../../server/strand/comparison/preparation.ts';
 import { batchesOf, type RunFigures, valueOfRun } from '../../../server/strand/comparison/run-value.ts';
-import { stretchesOfStrand, together } from '../../../server/strand/comparison/stretch-sums.ts';
+import { stretchesOfStrand, sumOfStretches } from '../../../server/strand/comparison/stretch-sums.ts';
 import { lengthWeights } from '../../../server/strand/statistics/length-weights.ts';
 import { ovality } from '../../../server/strand/statistics/ovality.ts';
-import { strandStatistics } from '../../../server/strand/statistics/strand-statistics.ts';
+import { statisticsAgainst, strandBasis } from '../../../server/strand/statistics/strand-statistics.ts';
 import { normal, seeded } from '../../chance.ts';
 
 const LIMITS = { nominalMm: 1.75, toleranceMm: 0.05 };
@@ -63,10 +58,10 @@ const every = (stepMm: number, lengthMm = 200_000) =>
   Array.from({ length: Math.floor(lengthMm / stepMm) }, (_, i) => (i + 0.5) * stepMm);
 
 describe('the stretches of a run', () => {
-  it('add up to what is told of the whole spool', () => {
+  it('add up to the statistics of the whole spool', () => {
     const strand = strandOf({ runId: 1, seed: 3, meanMm: 1.77, lengthMm: 50_000 });
     strand.diameterMm.fill(Number.NaN, 300, 700);
-    const sums = together(
+    const sums = sumOfStretches(
       stretchesOfStrand(strand, 50_000, LIMITS, {
         discards: [
           { fromMm: 990, toMm: 1010 },
@@ -75,12 +70,13 @@ describe('the stretches of a run', () => {
         lumpsAtMm: [10, 49_999, 50_000],
       }),
     );
-    const known = strandStatistics(strand.positionMm, strand.diameterMm, LIMITS, { individualsEveryMm: 250 });
+    const basis = strandBasis(strand.positionMm, strand.diameterMm, { individualsEveryMm: 250 });
+    const known = statisticsAgainst(basis, LIMITS);
     expect(sums.measuredMm).toBeCloseTo(known.tolerance.measuredMm, 6);
     expect(sums.withinMm / sums.measuredMm).toBeCloseTo(known.tolerance.within, 10);
     const figures = { ...run({ runId: 1, seed: 3 }), stretches: [sums] };
     expect(valueOfRun(figures, 'mean').value).toBeCloseTo(known.meanMm, 10);
-    // One is divided by n, the other by n − 1, of some 9,600.
+    // One is divided by n, the other by n − 1, with n about 9,600.
     expect(valueOfRun(figures, 'sd').value).toBeCloseTo(known.sdMm, 5);
     expect(valueOfRun(figures, 'within').value).toBeCloseTo(known.tolerance.within, 10);
     // Cp = tolerance / 3σ within (NIST/SEMATECH e-Handbook 6.1.6).
@@ -100,7 +96,7 @@ describe('the stretches of a run', () => {
     }
   });
 
-  it('tell nothing of chance where there are too few', () => {
+  it('give no interval where there are too few', () => {
     const short = valueOfRun(run({ runId: 1, seed: 1, lengthMm: 8000 }), 'mean');
     expect(short.value).toBeGreaterThan(1.7);
     expect(short.interval).toBeNull();
@@ -110,8 +106,8 @@ describe('the stretches of a run', () => {
 const findings = (groups: readonly (readonly RunFigures[])[]) =>
   new Map(compareGroups(groups).map(({ key, comparisons }) => [key, comparisons[0]!]));
 
-describe('two runs side by side', () => {
-  it('are not told apart where they were made alike, but for one pair in twenty or fewer', () => {
+describe('a comparison of two runs', () => {
+  it('finds a difference between like runs in at most one of twenty pairs', () => {
     let wrong = 0;
     for (let seed = 1; seed <= 60; seed++) {
       const pair = [[run({ runId: 1, seed })], [run({ runId: 2, seed: seed + 1000 })]];
@@ -121,7 +117,7 @@ describe('two runs side by side', () => {
     expect(wrong).toBeLessThanOrEqual(7);
   });
 
-  it('are told apart by what was made different, and by nothing else', () => {
+  it('finds what was made different, and nothing else', () => {
     const found = findings([
       [run({ runId: 1, seed: 5, lumpsAtMm: every(8000) })],
       [run({ runId: 2, seed: 6, noiseMm: 0.02, lumpsAtMm: every(50_000) })],
@@ -131,47 +127,47 @@ describe('two runs side by side', () => {
       new Set<MeasureKey>(['blobsAndNecks', 'within', 'discard', 'sd', 'shortTerm', 'ovality', 'alarms']),
     );
     // 25 against 4 blobs; noise of two axes doubled.
-    expect(found.get('blobsAndNecks')!.difference).toBeCloseTo(4 / 25, 3);
-    expect(found.get('ovality')!.lower).toBeLessThan(2);
-    expect(found.get('ovality')!.upper).toBeGreaterThan(2);
+    expect(found.get('blobsAndNecks')?.difference).toBeCloseTo(4 / 25, 3);
+    expect(found.get('ovality')?.lower).toBeLessThan(2);
+    expect(found.get('ovality')?.upper).toBeGreaterThan(2);
     expect(found.get('kept')).toMatchObject({ basis: null, p: null, finding: 'unknown' });
   });
 
-  it('count clumps as what they are', () => {
+  it('takes clumps into account', () => {
     const clump = (atMm: number) => Array.from({ length: 8 }, (_, i) => atMm + i * 30);
     const clumped = run({ runId: 1, seed: 5, lumpsAtMm: [20_000, 90_000, 150_000].flatMap(clump) });
     const lone = run({ runId: 2, seed: 6, lumpsAtMm: every(25_000) });
     const { p } = findings([[clumped], [lone]]).get('blobsAndNecks')!;
     const spread = run({ runId: 3, seed: 5, lumpsAtMm: every(8333) });
-    expect(findings([[spread], [lone]]).get('blobsAndNecks')!.p).toBeLessThan(0.02);
+    expect(findings([[spread], [lone]]).get('blobsAndNecks')?.p).toBeLessThan(0.02);
     expect(p).toBeGreaterThan(0.2);
   });
 });
 
-describe('groups of runs side by side', () => {
-  // Each run is set a little differently: 0.02 mm between runs, and next to nothing within them.
+describe('a comparison of groups of runs', () => {
+  // 0.02 mm between runs, and next to nothing within them.
   const set = (first: number, means: readonly number[]) =>
     means.map((meanMm, i) => run({ runId: first + i, seed: first + i, meanMm, noiseMm: 0.002 }));
 
-  it('take the run for the unit, however many readings it has', () => {
+  it('treats each run as one value, however many readings it has', () => {
     const [a, b] = [set(1, [1.73, 1.77, 1.75]), set(11, [1.76, 1.74, 1.78])];
-    expect(findings([[a[0]!], [b[0]!]]).get('mean')!.finding).toBe('differs');
+    expect(findings([[a[0]!], [b[0]!]]).get('mean')?.finding).toBe('differs');
     const { basis, p, finding } = findings([a, b]).get('mean')!;
     // Welch of 1.73, 1.77, 1.75 and 1.76, 1.74, 1.78: t = 0.612 with 4 degrees of freedom, p = 0.573 (SciPy 1.17). The
-    // runs wander by a hundredth or so of their own.
+    // runs themselves wander by about a hundredth.
     expect(basis).toBe('runs');
     expect(Math.abs(p! - 0.573)).toBeLessThan(0.15);
     expect(finding).toBe('chance');
   });
 
-  it('find what is large beside how runs differ', () => {
+  it('finds what is large compared with the spread between runs', () => {
     const found = findings([set(1, [1.731, 1.733, 1.732]), set(11, [1.781, 1.779, 1.78])]).get('mean')!;
     expect(found.finding).toBe('differs');
     expect(found.lower).toBeLessThan(0.048);
     expect(found.upper).toBeGreaterThan(0.048);
   });
 
-  it('hold a lone run beside several, either way about', () => {
+  it('compares one run with several, in either order', () => {
     const several = set(1, [1.74, 1.75, 1.76, 1.75]);
     const [lone] = set(20, [1.79]);
     const there = findings([several, [lone!]]).get('mean')!;
@@ -190,8 +186,8 @@ const prepared = (name: string, preparation: string, more: Partial<Preparation> 
   ...more,
 });
 
-describe('what was prepared differently', () => {
-  it('is named, and nothing that is the same', () => {
+describe('the differences of preparation', () => {
+  it('name what differs, and nothing that is the same', () => {
     const a = prepared('Grey supports', 'Sorted, shredded to 4,5 mm, dried 4 h at 50 °C');
     const b = prepared('grey supports', 'dried 8 h at 50 °C;  shredded to 4,5 mm; sorted; sieved', {
       setpointsC: [180.2, 205],
@@ -204,7 +200,7 @@ describe('what was prepared differently', () => {
     ]);
   });
 
-  it('is not what runs of one group differ by themselves', () => {
+  it('leave out what also differs within a group', () => {
     const at = (speedMmPerS: number) => prepared('Moss', '', { speedMmPerS });
     expect(
       preparationDifferences([
@@ -220,16 +216,15 @@ describe('what was prepared differently', () => {
     ).toEqual([{ what: 'Speed of the strand', values: ['30.0 mm/s to 40.0 mm/s', '50.2 mm/s'], from: 'line' }]);
   });
 
-  it('groups runs whose words are the same in any order', () => {
+  it('treat the same steps in any order as alike', () => {
     const of = (name: string, preparation: string) => ({ name, preparation });
     expect(alikeText(of('Moss', 'Sorted, dried 4 h'), of('moss ', 'dried 4 h; sorted'))).toBe(true);
     expect(alikeText(of('Moss', 'dried 4 h'), of('Moss', 'dried 8 h'))).toBe(false);
     expect(alikeText(null, null)).toBe(false);
-    expect(phrasesOf('Dried 4.5 h at 50 °C. Sieved\n30 % new pellets')).toEqual([
-      'Dried 4.5 h at 50 °C',
-      'Sieved',
-      '30 % new pellets',
-    ]);
+    // A full stop, a line break or a comma separates steps, but not within a number.
+    const steps = of('Moss', 'Dried 4.5 h at 50 °C. Sieved\n30 % new pellets');
+    expect(alikeText(steps, of('Moss', 'sieved, 30 % new pellets; dried 4.5 h at 50 °C'))).toBe(true);
+    expect(alikeText(steps, of('Moss', 'sieved, 30 % new pellets; dried 4; 5 h at 50 °C'))).toBe(false);
   });
 });
 
@@ -237,29 +232,29 @@ describe('the conclusion', () => {
   const groups = (starts: readonly (readonly number[])[]): GroupOfRuns[] =>
     starts.map((runs, i) => ({
       name: runs.length === 1 ? `run ${i + 1}` : `group ${'AB'[i]}`,
-      runs: runs.map((startedMs, k) => ({ runId: 10 * i + k, startedMs, lotSaid: true })),
+      runs: runs.map((startedMs, k) => ({ runId: 10 * i + k, startedMs, hasLot: true })),
     }));
   const dried = preparationDifferences([[prepared('Moss', 'dried 4 h')], [prepared('Moss', 'dried 8 h')]]);
   const one = (seed: number, apartMm: number) => run({ runId: seed, seed, lumpsAtMm: every(apartMm) });
 
-  it('of one run each way says that they differ, that the cause is not shown, and what would show it', () => {
+  it('says of one run on each side that they differ, that the cause is not shown, and what would show it', () => {
     const measures = compareGroups([[one(1, 5000)], [one(2, 40_000)]]);
-    const said = concludeComparison(groups([[0], [1]]), dried, measures);
-    expect(said.preparation).toBe('Different: “dried 8 h” in run 2, “dried 4 h” in run 1.');
-    expect(said.result).toContain('Blobs and thin places: 2.5 in 100 m in run 2, 20 in 100 m in run 1');
-    expect(said.result).toContain('more than chance within these runs');
-    expect(said.limitations[0]).toContain('is not shown by one run of each');
-    expect(said.nextStep).toContain('run 1, run 2, run 1, run 2');
+    const conclusion = concludeComparison(groups([[0], [1]]), dried, measures);
+    expect(conclusion.preparation).toBe('Different: “dried 8 h” in run 2, “dried 4 h” in run 1.');
+    expect(conclusion.result).toContain('Blobs and thin places: 2.5 in 100 m in run 2, 20 in 100 m in run 1');
+    expect(conclusion.result).toContain('more than chance within these runs');
+    expect(conclusion.limitations[0]).toContain('is not shown by one run of each');
+    expect(conclusion.nextStep).toContain('run 1, run 2, run 1, run 2');
   });
 
-  it('says that nothing was found where nothing was, and that this is not “no difference”', () => {
+  it('says where nothing was found, and that this is not “no difference”', () => {
     const measures = compareGroups([[one(1, 9000)], [one(2, 9000)]]);
-    const said = concludeComparison(groups([[0], [1]]), dried, measures);
-    expect(said.result).toMatch(/^Nothing that came of it differs by more than chance\./);
-    expect(said.limitations.join(' ')).toContain('not “no difference”');
+    const conclusion = concludeComparison(groups([[0], [1]]), dried, measures);
+    expect(conclusion.result).toMatch(/^Nothing that came of it differs by more than chance\./);
+    expect(conclusion.limitations.join(' ')).toContain('not “no difference”');
   });
 
-  it('minds that one group came before the other, and that two things were changed', () => {
+  it('mentions that one group came before the other, and that two things were changed', () => {
     const both = [...dried, ...preparationDifferences([[prepared('Moss', '')], [prepared('Moss', 'sieved')]])];
     const measures = compareGroups([
       [one(1, 5000), one(2, 5100), one(3, 4900)],

@@ -41,24 +41,24 @@ function placeOf({ donePieces }: CutPlan, i: number): CutPlace {
   return { fromMm: fromOuterMm, toMm: toOuterMm, knownToMm, knownAfterMm };
 }
 
-function goes(request: CutRequest, f: PlanStretch['fate']): boolean {
+function isBad(request: CutRequest, f: PlanStretch['fate']): boolean {
   return f === 'discard' || request[f] === 'cut';
 }
 
 describe('a cut plan', () => {
-  it('never keeps a stretch that must go', () => {
+  it('never keeps a bad stretch', () => {
     fc.assert(
       fc.property(large, (request) => {
         for (const coil of planCuts(request).coils)
           for (const stretch of request.stretches)
-            if (goes(request, stretch.fate))
+            if (isBad(request, stretch.fate))
               expect(stretch.toMm <= coil.fromMm || stretch.fromMm >= coil.toMm).toBe(true);
       }),
       { numRuns: 250 },
     );
   });
 
-  it('loses no millimetre: kept + discarded + unknown = wound, and its steps follow each other without a hole', () => {
+  it('accounts for every millimetre: kept + discarded + unknown = wound, and its steps have no gaps', () => {
     fc.assert(
       fc.property(large, (request) => {
         const plan = planCuts(request);
@@ -75,8 +75,8 @@ describe('a cut plan', () => {
         expect(at).toBe(woundMm);
         expect(plan.totals.cuts).toBe(plan.steps.length - 1);
         const lengths = plan.coils.map(({ lengthMm }) => lengthMm);
-        // A spool of which nothing has to go stays whole, however short it is.
-        if (mapSpool(request).bads.length === 0) expect(lengths).toEqual([woundMm]);
+        // A spool without bad stretches stays whole, however short.
+        if (mapSpool(request).badStretches.length === 0) expect(lengths).toEqual([woundMm]);
         else for (const lengthMm of lengths) expect(lengthMm).toBeGreaterThanOrEqual(request.shortestCoilMm);
       }),
       { numRuns: 250 },
@@ -87,8 +87,8 @@ describe('a cut plan', () => {
     fc.assert(
       fc.property(small, (request) => {
         const plan = planCuts(request);
-        // One of which nothing has to go is kept whole: no choice is left.
-        if (mapSpool(request).bads.length === 0) {
+        // A spool without bad stretches is kept whole.
+        if (mapSpool(request).badStretches.length === 0) {
           expect(plan.coils.map(({ lengthMm }) => lengthMm)).toEqual([request.woundMm]);
           return;
         }
@@ -109,7 +109,7 @@ describe('a cut plan', () => {
     );
   });
 
-  it('keeps its coils clean for every error that the count may have', () => {
+  it('keeps its coils clean for every possible error of the count', () => {
     const errors = fc.array(
       fc.tuple(fc.double({ min: -1, max: 1, noNaN: true }), fc.double({ min: -1, max: 1, noNaN: true })),
       {
@@ -120,7 +120,7 @@ describe('a cut plan', () => {
     fc.assert(
       fc.property(large, errors, (request, signs) => {
         const { wheelShare, lengthScaleShare, slipMm } = request.countError;
-        const bads = mapSpool(request).bads;
+        const badStretches = mapSpool(request).badStretches;
         let known = 0;
         planCuts(request).steps.forEach((step, i) => {
           const [scale, slip] = signs[i % signs.length]!;
@@ -129,13 +129,13 @@ describe('a cut plan', () => {
               ? place
               : known + (place - known) * (1 + scale * (wheelShare + lengthScaleShare)) + slip * slipMm;
           if (step.action === 'unwindAndKeep') {
-            for (const bad of bads) {
+            for (const bad of badStretches) {
               if (bad.fromMm >= step.toOuterMm) expect(trueAt(step.toOuterMm)).toBeLessThanOrEqual(bad.fromMm + 1e-6);
             }
           } else {
-            for (const bad of bads)
+            for (const bad of badStretches)
               if (bad.toMm <= step.toOuterMm) expect(trueAt(step.toOuterMm)).toBeGreaterThanOrEqual(bad.toMm - 1e-6);
-            for (const bad of bads) if (bad.toMm <= step.toOuterMm) known = Math.max(known, bad.seenToMm ?? 0);
+            for (const bad of badStretches) if (bad.toMm <= step.toOuterMm) known = Math.max(known, bad.seenToMm ?? 0);
           }
         });
       }),
@@ -144,7 +144,7 @@ describe('a cut plan', () => {
   });
 });
 
-describe('a plan that adapts', () => {
+describe('a plan after cuts', () => {
   const cuts: fc.Arbitrary<DoneCut[]> = fc.array(
     fc.record({
       action: fc.constantFrom<DoneCut['action']>('keep', 'discard'),
@@ -161,7 +161,7 @@ describe('a plan that adapts', () => {
   );
   const enough = requests(fc.integer({ min: 200_000, max: 400_000 }), 20_000, fc.integer({ min: 1, max: 60_000 }), 50);
 
-  it('does not change when it is made again, and undoing a step gives the plan from before it', () => {
+  it('is the same when made again, and undoing a cut restores the plan from before it', () => {
     fc.assert(
       fc.property(enough, cuts, (request, done) => {
         const plan = planCuts(request);
@@ -177,7 +177,7 @@ describe('a plan that adapts', () => {
   it('stays the same plan while the steps are done as planned', () => {
     fc.assert(
       fc.property(enough, (request) => {
-        // The fewest cuts for a share of the rest may well be other cuts than for the whole.
+        // The fewest cuts for a share of the remaining strand may differ from those for the whole.
         const plan = planCuts({ ...request, objective: 'mostLength' });
         const done = plan.steps.map(
           (step): DoneCut => ({ action: step.action === 'discard' ? 'discard' : 'keep', countedMm: step.countedMm }),
@@ -196,7 +196,7 @@ describe('a plan that adapts', () => {
     );
   });
 
-  it('is the same plan by the places where cuts were found to lie as by their counts', () => {
+  it('is the same from the places of cuts as from their counts', () => {
     fc.assert(
       fc.property(enough, cuts, (request, done) => {
         const byCount = planCuts(request, done);
@@ -207,7 +207,7 @@ describe('a plan that adapts', () => {
     );
   });
 
-  it('is the same plan by places kept at each tick, with landmarks that were seen, as by the counts', () => {
+  it('is the same from places stored at each cut, with landmarks seen, as from counts', () => {
     fc.assert(
       fc.property(enough, atTheRewinder, (request, ticks) => {
         const done = tickedOff(request, ticks);
@@ -217,7 +217,7 @@ describe('a plan that adapts', () => {
     );
   });
 
-  it('leaves cuts where they were made, whatever is found or stated later', () => {
+  it('leaves cuts in place, whatever is found or stated later', () => {
     fc.assert(
       fc.property(enough, enough, atTheRewinder, (request, { stretches }, ticks) => {
         const placed = placedOneByOne(request, tickedOff(request, ticks));
@@ -229,7 +229,7 @@ describe('a plan that adapts', () => {
     );
   });
 
-  it('loses no millimetre and counts no spoilt coil as kept, whatever was cut', () => {
+  it('accounts for every millimetre and counts no spoilt coil as kept, whatever was cut', () => {
     fc.assert(
       fc.property(enough, cuts, (request, done) => {
         const plan = planCuts(request, done);
@@ -238,7 +238,7 @@ describe('a plan that adapts', () => {
         for (const coil of plan.coils) {
           if (coil.condition === 'spoilt') continue;
           for (const s of request.stretches)
-            if (goes(request, s.fate) && s.toMm > s.fromMm)
+            if (isBad(request, s.fate) && s.toMm > s.fromMm)
               expect(s.toMm <= coil.fromMm || s.fromMm >= coil.toMm).toBe(true);
         }
       }),
@@ -247,13 +247,13 @@ describe('a plan that adapts', () => {
   });
 });
 
-/** How somebody does the next step: off from its count, and with the landmark off from where it should be. */
+/** How a user makes the next cut: errors of the count and of the landmark. */
 interface Tick {
   readonly offMm: number;
   readonly landmarkOffMm: number | null;
 }
 
-/** The cuts of somebody who follows the plan, more or less; what cannot have been made is not ticked off. */
+/** The cuts of a user who follows the plan roughly; impossible cuts are left out. */
 function tickedOff(request: CutRequest, ticks: readonly Tick[]): DoneCut[] {
   const done: DoneCut[] = [];
   for (const { offMm, landmarkOffMm } of ticks) {
@@ -279,7 +279,7 @@ function tickedOff(request: CutRequest, ticks: readonly Tick[]): DoneCut[] {
   return done;
 }
 
-/** As they are kept: each where it was found to lie when it was ticked off. */
+/** The cuts as they are stored: each with the place found when it was ticked off. */
 function placedOneByOne(request: CutRequest, done: readonly DoneCut[]): DoneCut[] {
   const placed: DoneCut[] = [];
   for (const cut of done) placed.push({ ...cut, placed: placeOf(planCuts(request, [...placed, cut]), placed.length) });
@@ -292,12 +292,11 @@ interface Choice {
 }
 
 /**
- * Every set of cuts at whole millimetres, every piece kept that may be. It shares no formula with the plan: a piece may be
- * kept if a count that errs by all of g(c) = share·c + slip, counted from the last stretch that was seen in hand, still
- * leaves it clean.
+ * Every set of cuts at whole millimetres, with every piece kept that may be. It shares no formula with the plan: a piece
+ * may be kept if it stays clean even with the largest error of the count, g(c) = share·c + slip, from the last stretch seen.
  */
 function everyChoice(request: CutRequest & { countError: NonNullable<CutRequest['countError']> }): Choice[] {
-  const { bads, woundMm } = mapSpool(request);
+  const { badStretches, woundMm } = mapSpool(request);
   const share = request.countError.wheelShare + request.countError.lengthScaleShare;
   const error = (from: number, to: number): number => share * (to - from) + request.countError.slipMm;
   const choices: Choice[] = [];
@@ -311,11 +310,11 @@ function everyChoice(request: CutRequest & { countError: NonNullable<CutRequest[
       const from = edges[i]!;
       const to = edges[i + 1]!;
       if (to - from < request.shortestCoilMm) continue;
-      if (bads.some((bad) => bad.fromMm < to && bad.toMm > from)) continue;
+      if (badStretches.some((bad) => bad.fromMm < to && bad.toMm > from)) continue;
       const seenBefore = (place: number): number =>
-        Math.max(0, ...bads.filter((bad) => bad.toMm <= place).map((bad) => bad.seenToMm ?? 0));
-      const before = bads.filter((bad) => bad.toMm <= from).at(-1);
-      const next = bads.find((bad) => bad.fromMm >= to);
+        Math.max(0, ...badStretches.filter((bad) => bad.toMm <= place).map((bad) => bad.seenToMm ?? 0));
+      const before = badStretches.filter((bad) => bad.toMm <= from).at(-1);
+      const next = badStretches.find((bad) => bad.fromMm >= to);
       if (before !== undefined && before.toMm > lastKept) {
         const known = seenBefore(lastKept);
         if (from - error(known, from) < before.toMm - 1e-9) continue;

@@ -35,7 +35,7 @@ function problemOf(act: () => unknown): Problem {
 describe('a plan for two bad places', () => {
   const plan = planCuts(request);
 
-  it('counts from the outer end and tells each step in a sentence', () => {
+  it('counts from the outer end and describes each step in a sentence', () => {
     expect(plan.steps.map((s) => s.action)).toEqual([
       'unwindAndKeep',
       'discard',
@@ -43,33 +43,33 @@ describe('a plan for two bad places', () => {
       'discard',
       'unwindAndKeep',
     ]);
-    // The neck begins 30 m in: c + 0.01·c + 10 = 30,000 gives 29,693.07.
-    expect(plan.steps[0]!.countedMm).toBe(29_693);
-    expect(plan.steps[0]!.sentence).toBe('Unwind 29.69 m, then cut: coil Moss 7 A.');
+    // The neck starts 30 m in: c + 0.01·c + 10 = 30,000 gives 29,693.07.
+    expect(plan.steps[0]?.countedMm).toBe(29_693);
+    expect(plan.steps[0]?.sentence).toBe('Unwind 29.69 m, then cut: coil Moss 7 A.');
     // It ends 30,030 in: c − 0.01·c − 10 = 30,030 gives 30,343.43.
-    expect(plan.steps[1]!.toOuterMm).toBe(30_344);
-    expect(plan.steps[1]!.marginBeforeMm).toBe(307);
-    expect(plan.steps[1]!.marginAfterMm).toBe(314);
-    expect(plan.steps[4]!.cutAfter).toBe(false);
+    expect(plan.steps[1]?.toOuterMm).toBe(30_344);
+    expect(plan.steps[1]?.marginBeforeMm).toBe(307);
+    expect(plan.steps[1]?.marginAfterMm).toBe(314);
+    expect(plan.steps[4]?.cutAfter).toBe(false);
   });
 
-  it('starts the guards anew behind each cut', () => {
+  it('restarts the margins after each visible stretch that is cut out', () => {
     const whole = planCuts({ ...request, stretches: [request.stretches[1]!] });
     expect(plan.steps[3]!.marginBeforeMm).toBeLessThan(whole.steps[1]!.marginBeforeMm * 0.6);
   });
 
-  it('says what should be seen next', () => {
-    expect(plan.steps[0]!.landmark!.sentence).toBe(
+  it('says what to see next', () => {
+    expect(plan.steps[0]?.landmark?.sentence).toBe(
       'When about 327 mm are off, you should see a thin place of 1.48 mm, 30 mm long.',
     );
-    expect(plan.steps[2]!.landmark!.kind).toBe('blob');
-    expect(plan.steps[4]!.landmark).toBeNull();
+    expect(plan.steps[2]?.landmark?.kind).toBe('blob');
+    expect(plan.steps[4]?.landmark).toBeNull();
   });
 
   it('names and weighs the coils', () => {
     expect(plan.coils.map((c) => c.name)).toEqual(['Moss 7 A', 'Moss 7 B', 'Moss 7 C']);
     // 1 kg of 1.75 mm PLA at 1.24 g/cm³ is 335.28 m.
-    expect(plan.coils[0]!.grams).toBeCloseTo(29.693 / 0.33528, 2);
+    expect(plan.coils[0]?.grams).toBeCloseTo(29.693 / 0.33528, 2);
     expect(plan.explanation).toContain('3 coils');
     expect(plan.explanation).toContain('4 cuts');
     expect(plan.totals.keptMm + plan.totals.discardedMm).toBe(100_000);
@@ -83,44 +83,44 @@ describe('a plan for two bad places', () => {
   });
 });
 
-describe('a plan that meets the rewinder', () => {
+describe('a plan after cuts at the rewinder', () => {
   const plan = planCuts(request);
 
-  it('sets the rest of the steps right when a coil was cut short', () => {
+  it('corrects the remaining steps when a coil was cut short', () => {
     const after = planCuts(plan.request, [{ action: 'keep', countedMm: 20_000 }]);
     expect(after.coils[0]).toMatchObject({ state: 'cut', lengthMm: 20_000, condition: 'clean' });
-    // The next cut still falls where the neck begins.
-    expect(after.steps[0]!.toOuterMm).toBe(29_693);
-    expect(after.steps[0]!.countedMm).toBe(9693);
+    // The next cut still falls where the neck starts.
+    expect(after.steps[0]?.toOuterMm).toBe(29_693);
+    expect(after.steps[0]?.countedMm).toBe(9693);
   });
 
-  it('says that a coil is spoilt when the cut came too late, and does not count it as kept', () => {
+  it('marks a coil as spoilt when the cut came too late, and does not count it as kept', () => {
     const after = planCuts(plan.request, [{ action: 'keep', countedMm: 30_010 }]);
-    expect(after.coils[0]!.condition).toBe('spoilt');
+    expect(after.coils[0]?.condition).toBe('spoilt');
     expect(after.warnings.join(' ')).toContain('Moss 7 A');
     expect(after.totals.keptMm).toBeLessThan(70_000);
     // The rest of the neck still has to go.
-    expect(after.steps[0]!.action).toBe('discard');
+    expect(after.steps[0]?.action).toBe('discard');
   });
 
-  it('says that a coil is in doubt when the cut came within the error of the count', () => {
+  it('marks a coil as in doubt when the cut came within the error of the count', () => {
     const after = planCuts(plan.request, [{ action: 'keep', countedMm: 29_900 }]);
-    expect(after.coils[0]!.condition).toBe('inDoubt');
+    expect(after.coils[0]?.condition).toBe('inDoubt');
   });
 
-  it('puts the count right where the landmark was seen', () => {
-    // The cut truly fell at 29,750: the neck's peak, 30,020 in, passed 270 mm behind it.
+  it('corrects the count where the landmark was seen', () => {
+    // The cut really fell at 29,750: the neck's peak, 30,020 in, passed 270 mm after it.
     const done: DoneCut[] = [
       { action: 'keep', countedMm: 29_693 },
       { action: 'discard', countedMm: 651, landmarkCountedMm: 270 },
     ];
     const after = planCuts(plan.request, done);
-    expect(after.coils[0]!.lengthMm).toBe(29_750);
+    expect(after.coils[0]?.lengthMm).toBe(29_750);
     expect(after.donePieces[1]).toMatchObject({ fromOuterMm: 29_750, toOuterMm: 30_401 });
-    expect(after.steps[0]!.fromOuterMm).toBe(30_401);
+    expect(after.steps[0]?.fromOuterMm).toBe(30_401);
   });
 
-  it('asks again for a stretch that was not surely cut out', () => {
+  it('plans a stretch again that may not have been cut out', () => {
     const after = planCuts(plan.request, [
       { action: 'keep', countedMm: 29_693 },
       { action: 'discard', countedMm: 400 },
@@ -145,7 +145,7 @@ describe('a plan that meets the rewinder', () => {
   });
 });
 
-describe('requests that cannot be', () => {
+describe('invalid requests', () => {
   it('are refused with what is wrong and what to do', () => {
     expect(problemOf(() => planCuts({ ...request, woundMm: 0 }))).toMatchObject({ code: 'wrong-state' });
     expect(problemOf(() => planCuts({ ...request, woundMm: 0 })).message).toContain('empty');
@@ -162,24 +162,24 @@ describe('requests that cannot be', () => {
   });
 });
 
-describe('a spool that was not measured over 40 %', () => {
+describe('a plan for a spool of which 40 % was not measured', () => {
   const unknown = { fromMm: 30_000, toMm: 70_000, fate: 'unknown', kind: 'unknown' } as const;
 
-  it('keeps none of it when the unknown is cut, and says how much that is', () => {
+  it('keeps no unmeasured strand when that is cut out, and says how much it is', () => {
     const plan = planCuts({ ...request, stretches: [unknown] });
     expect(plan.totals.unknownMm).toBe(40_000);
     expect(plan.coils.every((c) => c.unknownMm === 0)).toBe(true);
     expect(plan.warnings[0]).toContain('40.00 m (40 %)');
   });
 
-  it('says that nothing can be said about it when it is kept', () => {
+  it('warns when unmeasured strand is kept', () => {
     const plan = planCuts({ ...request, stretches: [unknown], unknown: 'keep' });
     expect(plan.totals).toMatchObject({ keptMm: 60_000, unknownMm: 40_000, discardedMm: 0, cuts: 0 });
-    expect(plan.coils[0]!.unknownMm).toBe(40_000);
+    expect(plan.coils[0]?.unknownMm).toBe(40_000);
     expect(plan.warnings[0]).toContain('nothing can be said');
   });
 
-  it('takes no unmeasured stretch for a landmark, so the guards go on growing behind it', () => {
+  it('does not use an unmeasured stretch as a landmark, so the margins keep growing after it', () => {
     const blob = { fromMm: 10_000, toMm: 10_010, fate: 'discard', kind: 'blob' } as const;
     const blind = planCuts({ ...request, stretches: [unknown, blob] });
     const seen = planCuts({ ...request, stretches: [{ ...unknown, fate: 'discard', kind: 'drift' }, blob] });
@@ -205,9 +205,9 @@ describe('sections as stretches', () => {
     open: false,
   };
 
-  it('count from the start of the spool, and a good one is none', () => {
+  it('are relative to the start of the spool, and good ones are left out', () => {
     expect(stretchOfSection(section, 5000)).toMatchObject({ fromMm: 100, toMm: 112, peakAtMm: 104, fate: 'discard' });
-    expect(stretchOfSection({ ...section, kind: 'unknown', verdict: 'doubtful' }, 5000)!.fate).toBe('unknown');
+    expect(stretchOfSection({ ...section, kind: 'unknown', verdict: 'doubtful' }, 5000)?.fate).toBe('unknown');
     expect(stretchOfSection({ ...section, verdict: 'good' }, 5000)).toBeNull();
   });
 });

@@ -7,7 +7,7 @@ import { normal, seeded } from '../../chance.ts';
 
 const LIMITS = { nominalMm: 1.75, toleranceMm: 0.05 };
 
-/** How gauges send a diameter: the text or number that comes for the true one. */
+/** How gauges send a true diameter. */
 const GAUGES: Readonly<Record<string, { stepMm: number; send: (mm: number) => number }>> = {
   '1 µm': { stepMm: 0.001, send: (mm) => Number(mm.toFixed(3)) },
   '5 µm': { stepMm: 0.005, send: (mm) => Number((Math.round(mm / 0.005) * 0.005).toFixed(3)) },
@@ -38,7 +38,7 @@ describe('the steps of a gauge', () => {
     expect(gaugeSteps(even(wavy(5000, 1).map(send))).step / 100_000).toBeCloseTo(stepMm, 9);
   });
 
-  it('are not made finer by single readings beside them', () => {
+  it('are not made finer by single readings between them', () => {
     const values = wavy(5000, 2).map((mm) => Number(mm.toFixed(2)));
     values[7] = 1.7533;
     values[90] = 1.745;
@@ -50,7 +50,7 @@ describe('the steps of a gauge', () => {
     expect(gaugeSteps(even(values)).step / 100_000).toBeCloseTo(0.0127, 4);
   });
 
-  it('are a micrometre where one diameter came, and none where any may come', () => {
+  it('are a micrometre where only one diameter was read, and the finest where any value is read', () => {
     expect(gaugeSteps(even([1.75, 1.75])).step).toBe(100);
     expect(gaugeSteps(even(wavy(5000, 4))).step).toBe(10);
     expect(gaugeSteps(even([])).step).toBe(100);
@@ -58,8 +58,8 @@ describe('the steps of a gauge', () => {
 });
 
 describe('a histogram of diameters', () => {
-  it('has as much strand from 1.750 to 1.755 mm as the readings have', () => {
-    // 7 mm apart: 1.750 to 1.754 mm come 5200 times, which is 36.4 m, and 1.755 mm comes 1000 times.
+  it('has as much strand from 1.750 to 1.754 mm as the readings', () => {
+    // 7 mm apart: 5200 readings from 1.750 to 1.754 mm are 36.4 m, and 1000 of 1.755 mm are 7 m.
     const counts = {
       1.748: 700,
       1.749: 900,
@@ -78,17 +78,17 @@ describe('a histogram of diameters', () => {
     expect(lengthsMm[bin + 1]! / 1000).toBeCloseTo(7, 9);
   });
 
-  it('makes no comb: strand of an even spread fills all bins alike', () => {
+  it('shows no comb: evenly spread diameters fill all bins alike', () => {
     for (const { stepMm, send } of Object.values(GAUGES)) {
       const first = Math.round(1.65 / stepMm);
       const values = Array.from({ length: Math.round(0.2 / stepMm) }, (_, i) => send((first + i) * stepMm));
       const filled = Array.from(histogramOf(even(values)).lengthsMm).filter((mm) => mm > 0);
-      // Those at either end may be cut.
+      // The outermost ones may be filled only in part.
       expect(new Set(filled.slice(1, -1)).size).toBe(1);
     }
   });
 
-  it('loses nothing, splits at edges that no reading lies on, and holds equally many steps in each bin', () => {
+  it('loses nothing, has no reading on an edge, and the same number of steps in each bin', () => {
     fc.assert(
       fc.property(
         fc.constantFrom(...Object.values(GAUGES)),
@@ -109,7 +109,7 @@ describe('a histogram of diameters', () => {
             const inside = weights.filter((_, k) => values[k]! > edgesMm[i]! && values[k]! < edgesMm[i + 1]!);
             expect(mm).toBeCloseTo(sum(inside), 9);
           });
-          // Readings all over the range show the whole of the gauge's steps.
+          // Readings all over the range show all steps of the gauge.
           const shown = gaugeSteps(even([...values, ...wavy(3000, 5).map(send)])).step / 100_000;
           const widths = binsFor([gaugeSteps(even(wavy(3000, 5).map(send)))], limits).width / 100_000;
           expect(shown).toBeCloseTo(stepMm, 9);
@@ -120,7 +120,7 @@ describe('a histogram of diameters', () => {
     );
   });
 
-  it('keeps readings of any value, and those of no value out of it', () => {
+  it('counts readings of any value, and leaves out those without one', () => {
     const values = [...wavy(30_000, 6), Number.NaN, 0.7, 3.1];
     const { edgesMm, lengthsMm, belowMm, aboveMm } = histogramOf(even(values));
     expect([belowMm, aboveMm, sum(lengthsMm)]).toEqual([1, 1, 30_000]);
@@ -129,7 +129,7 @@ describe('a histogram of diameters', () => {
     expect(edgesMm.length).toBeLessThanOrEqual(63);
   });
 
-  it('has edges that suit all gauges where strand of several is laid side by side', () => {
+  it('has edges that suit all gauges where strand from several is compared', () => {
     const fine = even(wavy(5000, 7).map(GAUGES['1 µm']!.send));
     const coarse = even(wavy(5000, 8).map(GAUGES['0.01 mm']!.send));
     const odd = even(wavy(5000, 9).map((mm) => Number((Math.round(mm / 0.004) * 0.004).toFixed(3))));

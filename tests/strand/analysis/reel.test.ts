@@ -1,29 +1,37 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { Problem } from '../../../server/problem/problem.ts';
-import { believed, countedTurns, turnsAt } from '../../../server/strand/reel/counted-turns.ts';
+import { countedTurns, isPlausible, turnsAt } from '../../../server/strand/reel/counted-turns.ts';
 import { pace, reelCapacity } from '../../../server/strand/reel/reel-capacity.ts';
-import { lengthOfLayers, placeAtTurns, placeOnReel, positionAtTurns } from '../../../server/strand/reel/reel-place.ts';
+import { lengthOfLayers, placeAtTurns, placeOnReel } from '../../../server/strand/reel/reel-place.ts';
 
 /** A common 1 kg spool; common practice, no source. */
 const reel = { coreDiameterMm: 80, flangeDiameterMm: 200, widthMm: 55, pitchMm: 1.8 };
 
 describe('a place on the spool', () => {
-  it('begins at the core and climbs a layer when one is full', () => {
+  it('starts at the core and moves up a layer when one is full', () => {
     expect(placeOnReel(reel, 1.75, 0)).toMatchObject({ layer: 1, turnInLayer: 1, turns: 0, radiusMm: 40.875 });
     const first = lengthOfLayers(reel, 1.75, 1);
     expect(placeOnReel(reel, 1.75, first - 0.01)).toMatchObject({ layer: 1, turnInLayer: 30 });
     const second = placeOnReel(reel, 1.75, first + 0.01);
     expect(second).toMatchObject({ layer: 2, turnInLayer: 1 });
-    // The winder turns back: the second layer begins where the first ended.
+    // The winder reverses: the second layer starts where the first ended.
     expect(second.acrossMm).toBeCloseTo(placeOnReel(reel, 1.75, first - 0.01).acrossMm, 9);
   });
 
-  it('is found again from its turns, everywhere', () => {
+  it('agrees with its turns everywhere', () => {
     fc.assert(
       fc.property(fc.double({ min: 0, max: 400_000, noNaN: true }), (at) => {
         const place = placeOnReel(reel, 1.75, at);
-        expect(positionAtTurns(reel, 1.75, place.turns)).toBeCloseTo(at, 5);
+        // A turn of this layer is 2π·radius long; the layers below it are whole.
+        const turnsBelow = 30 * (place.layer - 1);
+        const positionMm =
+          lengthOfLayers(reel, 1.75, place.layer - 1) + (place.turns - turnsBelow) * 2 * Math.PI * place.radiusMm;
+        expect(positionMm).toBeCloseTo(at, 5);
+        expect(placeAtTurns(reel, 1.75, place.turns)).toMatchObject({
+          layer: place.layer,
+          turnInLayer: place.turnInLayer,
+        });
         expect(place.turnInLayer).toBeGreaterThanOrEqual(1);
         expect(place.turnInLayer).toBeLessThanOrEqual(30);
         expect(lengthOfLayers(reel, 1.75, place.layer - 1)).toBeLessThanOrEqual(at);
@@ -32,7 +40,7 @@ describe('a place on the spool', () => {
     );
   });
 
-  it('is refused on a spool that cannot be', () => {
+  it('is refused for an impossible spool', () => {
     expect(() => placeOnReel({ ...reel, coreDiameterMm: 0 }, 1.75, 5)).toThrow(Problem);
     expect(() => placeOnReel({ ...reel, flangeDiameterMm: 60 }, 1.75, 5)).toThrow(/smaller than the core/);
     expect(() => placeOnReel({ ...reel, pitchMm: 70 }, 1.75, 5)).toThrow(/wider/);
@@ -40,15 +48,15 @@ describe('a place on the spool', () => {
   });
 });
 
-describe('room on the spool', () => {
-  it('is a kilogram and some on a common spool, and less with a free rim', () => {
+describe('the capacity of a spool', () => {
+  it('is a little over a kilogram for a common spool, and less with a free rim', () => {
     const capacity = reelCapacity(reel, 1.75, 1.24);
     expect(capacity.grams).toBeGreaterThan(1000);
     expect(capacity.grams).toBeLessThan(1500);
     expect(reelCapacity(reel, 1.75, 1.24, 5).layers).toBe(capacity.layers - 3);
   });
 
-  it('tells pace and time until it is full', () => {
+  it('gives pace and time until the spool is full', () => {
     const capacity = { layers: 1, lengthMm: 335_280, grams: 1000 };
     // 93 mm/s of 1.75 mm PLA are 1 kg/h; common practice, no source.
     const now = pace(capacity, 0, { speedMmPerS: 93.13, diameterMm: 1.75, densityGPerCm3: 1.24 });
@@ -65,7 +73,7 @@ describe('room on the spool', () => {
 });
 
 describe('a winder that counts its turns', () => {
-  /** Laid turn by turn on a core that is not the one that was set: what only the counter can know. */
+  /** The core differs from the one that was set, which only the counter can show. */
   const trueReel = { ...reel, coreDiameterMm: 88 };
   const WOUND_MM = 120_000;
   const trueTurns = (mm: number) => placeOnReel(trueReel, 1.75, mm).turns;
@@ -80,7 +88,7 @@ describe('a winder that counts its turns', () => {
     return worst;
   };
 
-  it('is believed to the turn, wherever its counter began and however the core was set', () => {
+  it('is accurate to one turn, wherever its counter starts and whatever core is set', () => {
     fc.assert(
       fc.property(
         fc.double({ min: 5, max: 200, noNaN: true }),
@@ -91,18 +99,18 @@ describe('a winder that counts its turns', () => {
             WOUND_MM,
             byGeometry,
           )!;
-          // A whole turn that is not seen, and the strand between two readings.
+          // A whole turn may be unseen, and the strand between two readings.
           expect(worstOff(found)).toBeLessThan(1 + pitchMm / (Math.PI * 88) + 0.01);
           expect(found.bridgedTurns).toBeLessThan(1.1);
         },
       ),
       { numRuns: 40 },
     );
-    // By the set core alone it would be far off: layers are told by the counter.
+    // From the set core alone, the turns would be far off.
     expect(byGeometry(WOUND_MM) - trueTurns(WOUND_MM)).toBeGreaterThan(20);
   });
 
-  it('goes on from where it was when the device restarts, is garbled, or is not heard for a while', () => {
+  it('continues when the device restarts, sends garbage, or is silent for a while', () => {
     const restart = trueTurns(50_000);
     const found = countedTurns(
       heard(20, (turns, mm) => {
@@ -114,17 +122,17 @@ describe('a winder that counts its turns', () => {
       byGeometry,
     )!;
     expect(worstOff(found)).toBeLessThan(2.5);
-    // 2 m of turns about 0.3 m long.
+    // 2 m, with turns about 0.3 m long.
     expect(found.bridgedTurns).toBeGreaterThan(5);
     expect(found.bridgedTurns).toBeLessThan(10);
-    expect(believed(found, byGeometry(WOUND_MM))).toBe(true);
+    expect(isPlausible(found, byGeometry(WOUND_MM))).toBe(true);
   });
 
-  it('is not believed when it stands, or counts pulses; was never heard when it sends nothing', () => {
+  it('is implausible when it stands still or counts pulses, and null when it sends nothing', () => {
     for (const odd of [() => 7, (turns: number) => Math.floor(turns * 20), (turns: number) => Math.floor(turns / 20)]) {
       for (const pitchMm of [10, 400]) {
         const found = countedTurns(heard(pitchMm, odd), WOUND_MM, byGeometry)!;
-        expect(believed(found, byGeometry(WOUND_MM))).toBe(false);
+        expect(isPlausible(found, byGeometry(WOUND_MM))).toBe(false);
       }
     }
     expect(
@@ -136,7 +144,7 @@ describe('a winder that counts its turns', () => {
     ).toBeNull();
   });
 
-  it('tells layer and turn by the set width and pitch: 30 turns fill a layer', () => {
+  it('gives layer and turn from the set width and pitch: 30 turns fill a layer', () => {
     expect(placeAtTurns(reel, 1.75, 0)).toMatchObject({ layer: 1, turnInLayer: 1 });
     expect(placeAtTurns(reel, 1.75, 29.99)).toMatchObject({ layer: 1, turnInLayer: 30 });
     expect(placeAtTurns(reel, 1.75, 30)).toMatchObject({ layer: 2, turnInLayer: 1, radiusMm: 40 + 1.5 * 1.75 });

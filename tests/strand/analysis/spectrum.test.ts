@@ -58,7 +58,7 @@ describe('Fourier transform', () => {
 });
 
 describe('a periodogram', () => {
-  it('adds up to the variance (Parseval), of any length', () => {
+  it('adds up to the variance for any length (Parseval)', () => {
     for (const n of [1000, 1024, 1999]) {
       const values = ar1(n, 0.7, n);
       const mean = values.reduce((a, b) => a + b) / n;
@@ -71,33 +71,33 @@ describe('a periodogram', () => {
     let alarms = 0;
     for (let seed = 1; seed <= 100; seed++) {
       const values = seed % 2 === 0 ? normals(2048, seed) : ar1(2048, 0.6, seed);
-      alarms += spectrumPeaks(periodogram(values, 1, { window: 'hann' }), { mostFalseAlarm: 0.001 }).length > 0 ? 1 : 0;
+      alarms += spectrumPeaks(periodogram(values, 1, { window: 'hann' })).length > 0 ? 1 : 0;
     }
-    // The noise is judged from 50 neighbours, which loosens 0.001 to a few times that.
+    // The noise is estimated from 50 neighbours, which makes 0.001 a few times larger.
     expect(alarms).toBeLessThanOrEqual(3);
   });
 
-  it('tells period and amplitude of a wave between two frequencies', () => {
+  it('gives period and amplitude of a wave between two frequencies', () => {
     const noise = normals(4096, 2);
     const values = noise.map((z, i) => 1.75 + 0.02 * Math.sin((2 * Math.PI * i) / 83.7) + 0.01 * z);
     const [peak] = spectrumPeaks(periodogram(values, 2, { window: 'hann' }));
     expect(peak!.period / 2).toBeCloseTo(83.7, 0);
-    expect(peak!.amplitude).toBeGreaterThan(0.0185);
-    expect(peak!.amplitude).toBeLessThan(0.0215);
-    expect(peak!.falseAlarmProbability).toBeLessThan(1e-9);
+    expect(peak?.amplitude).toBeGreaterThan(0.0185);
+    expect(peak?.amplitude).toBeLessThan(0.0215);
+    expect(peak?.falseAlarmProbability).toBeLessThan(1e-9);
   });
 
-  it('takes gaps for what they are', () => {
+  it('finds a wave despite gaps', () => {
     const noise = normals(4096, 3);
     const values = noise.map((z, i) => (i % 700 < 60 ? Number.NaN : 1.75 + 0.02 * Math.sin(i / 10) + 0.01 * z));
     const spectrum = periodogram(values, 1, { window: 'hann' });
     expect(spectrum.count).toBeLessThan(4096);
-    expect(spectrumPeaks(spectrum)[0]!.period).toBeCloseTo(20 * Math.PI, 0);
+    expect(spectrumPeaks(spectrum)[0]?.period).toBeCloseTo(20 * Math.PI, 0);
   });
 });
 
 describe('named causes', () => {
-  it('tell a puller roller from a screw by the domain in which the wave is sharp', () => {
+  it('distinguish puller roller and screw by the domain in which the wave is sharp', () => {
     const puller = spectrumOf(strand({ mm: 157 }, 0.01, 1));
     const inLength = puller.inLength.peaks[0]!;
     expect(inLength.period).toBeCloseTo(157, 0);
@@ -111,20 +111,20 @@ describe('named causes', () => {
     expect(inTime.causes[0]).toMatchObject({ cause: 'screw', harmonic: 1 });
   });
 
-  it('name half a turn, and nothing where nothing fits', () => {
+  it('include half a turn, and nothing where nothing fits', () => {
     const at = (period: number) => ({ frequency: 1 / period, frequencyUncertainty: 1e-5 });
     expect(nameCauses(at(78.5), 'length', causes, null)[0]).toMatchObject({ cause: 'puller roller', harmonic: 2 });
     expect(nameCauses(at(110), 'length', causes, null)).toEqual([]);
-    // A fifth of a screw turn is also a turn of the gear stage: both are said.
+    // A fifth of a screw turn is also a turn of the gear stage: both are named.
     expect(nameCauses(at(1), 'time', causes, null).map((c) => c.cause)).toContain('gearbox, last stage');
     // 40 teeth on the roller's shaft: a fortieth of its circumference.
     expect(nameCauses(at(157 / 40), 'length', causes, null)[0]).toMatchObject({ cause: 'puller gear', harmonic: 1 });
   });
 
-  it('need the speed to turn time into length', () => {
+  it('need the speed to convert time into length', () => {
     const peak = { frequency: 1 / (5 * 40), frequencyUncertainty: 1e-5 };
     expect(nameCauses(peak, 'length', causes, null)).toEqual([]);
-    expect(nameCauses(peak, 'length', causes, { meanMmPerS: 40, spreadShare: 0 })[0]!.cause).toBe('screw');
+    expect(nameCauses(peak, 'length', causes, { meanMmPerS: 40, spreadShare: 0 })[0]?.cause).toBe('screw');
   });
 });
 

@@ -7,16 +7,17 @@ import { binsFor, histogram, toleranceShares } from '../../../server/strand/stat
 import { lengthWeights } from '../../../server/strand/statistics/length-weights.ts';
 import { ovality } from '../../../server/strand/statistics/ovality.ts';
 import { quantiles } from '../../../server/strand/statistics/quantiles.ts';
-import { resampleEqualLength } from '../../../server/strand/statistics/resample.ts';
-import { strandStatistics } from '../../../server/strand/statistics/strand-statistics.ts';
+import { resampleEvenly } from '../../../server/strand/statistics/resample.ts';
+import { statisticsAgainst, strandBasis } from '../../../server/strand/statistics/strand-statistics.ts';
 import { momentsOf, WeightedMoments } from '../../../server/strand/statistics/weighted-moments.ts';
 import { ar1, normals } from './noise.ts';
 
 const limits = { nominalMm: 1.75, toleranceMm: 0.05 };
+const statistics = (...strand: Parameters<typeof strandBasis>) => statisticsAgainst(strandBasis(...strand), limits);
 const sample = fc.array(fc.double({ min: 1.4, max: 2.2, noNaN: true }), { minLength: 2, maxLength: 60 });
 
 describe('moments along the length', () => {
-  it('are the same in one go and in parts', () => {
+  it('are the same for the whole and for merged parts', () => {
     fc.assert(
       fc.property(sample, fc.nat(60), (values, cut) => {
         const parts = momentsOf(values.slice(0, cut));
@@ -29,7 +30,7 @@ describe('moments along the length', () => {
     );
   });
 
-  it('take two samples of a millimetre for one of two', () => {
+  it('weight a sample of two millimetres as two of one', () => {
     const one = new WeightedMoments();
     const two = new WeightedMoments();
     for (const [value, weight] of [
@@ -51,7 +52,7 @@ describe('moments along the length', () => {
     expect(momentsOf(d, lengthWeights(at)).mean).toBeCloseTo(1.75, 2);
   });
 
-  it('let nobody speak for a gap', () => {
+  it('give no weight to a gap', () => {
     const weights = lengthWeights([0, 1, 2, 500, 501], 5);
     expect(weights.reduce((a, b) => a + b)).toBe(3);
   });
@@ -111,7 +112,7 @@ describe('histogram and tolerance', () => {
 });
 
 describe('an even grid', () => {
-  it('keeps the mean of the strand, wherever the samples lie', () => {
+  it('keeps the mean of the strand, wherever the samples are', () => {
     fc.assert(
       fc.property(
         fc.array(
@@ -129,7 +130,7 @@ describe('an even grid', () => {
           });
           const y = steps.map(([, value]) => value);
           const cell = (x.at(-1)! - x[0]!) / 7;
-          const grid = resampleEqualLength(x, y, cell);
+          const grid = resampleEvenly(x, y, cell);
           let area = 0;
           for (let i = 1; i < x.length; i++) area += ((x[i]! - x[i - 1]!) * (y[i]! + y[i - 1]!)) / 2;
           expect(grid.values.length).toBe(7);
@@ -139,12 +140,12 @@ describe('an even grid', () => {
     );
   });
 
-  it('shows a gap as a gap', () => {
-    const grid = resampleEqualLength([0, 1, 2, 3, 50, 51, 52], [1, 1, 1, 1, 2, 2, 2], 1, 5);
+  it('keeps a gap', () => {
+    const grid = resampleEvenly([0, 1, 2, 3, 50, 51, 52], [1, 1, 1, 1, 2, 2, 2], 1, 5);
     expect(grid.values[1]).toBe(1);
     expect(grid.values[20]).toBeNaN();
     expect(grid.values[51]).toBe(2);
-    expect(resampleEqualLength([0, 1, 2, 3], [1, Number.NaN, 1, 1], 1).values[0]).toBeNaN();
+    expect(resampleEvenly([0, 1, 2, 3], [1, Number.NaN, 1, 1], 1).values[0]).toBeNaN();
   });
 });
 
@@ -180,31 +181,30 @@ describe('ovality', () => {
 });
 
 describe('statistics of a strand', () => {
-  it('say that short-term capability is too good where diameters follow each other', () => {
+  it('warn that short-term capability is too good where diameters are correlated', () => {
     const noise = ar1(40_000, 0.999, 9);
     const d = noise.map((z) => 1.75 + 0.015 * z);
     const at = d.map((_, i) => i * 2);
-    const s = strandStatistics(at, d, limits);
+    const s = statistics(at, d);
     expect(s.capability!.cp.value).toBeGreaterThan(1.3 * s.capability!.pp.value);
     expect(s.warnings.join(' ')).toContain('judge by Pp and Ppk');
     expect(s.individuals.forMean).toBeLessThan(s.individuals.count / 2);
   });
 
-  it('warn of nothing on an even, independent strand, and cover its true index', () => {
+  it('have no warnings for even, independent strand, and cover its true index', () => {
     let covered = 0;
     for (let seed = 1; seed <= 40; seed++) {
       const d = normals(4000, seed).map((z) => 1.75 + 0.015 * z);
-      const s = strandStatistics(
+      const s = statistics(
         d.map((_, i) => i * 50),
         d,
-        limits,
         { individualsEveryMm: 200 },
       );
       expect(s.warnings).toEqual([]);
       const trueCp = 0.1 / (6 * 0.015);
       if (s.capability!.cp.lower <= trueCp && trueCp <= s.capability!.cp.upper) covered += 1;
     }
-    // 95 % intervals: 40 of them miss more than six times with a chance below 0.5 %.
+    // Of 40 intervals of 95 %, more than six miss with a probability below 0.5 %.
     expect(covered).toBeGreaterThanOrEqual(34);
   });
 
@@ -212,24 +212,22 @@ describe('statistics of a strand', () => {
     const at = Float64Array.from({ length: 1001 }, (_, i) => i + (i > 500 ? 200 : 0));
     const d = new Float64Array(1001).fill(1.75);
     d.fill(Number.NaN, 100, 200);
-    const s = strandStatistics(at, d, limits);
+    const s = statistics(at, d);
     expect(s.lengthMm).toBe(1200);
     expect(s.unknownMm).toBe(201 + 100 - 0);
   });
 
-  it('give an answer for nothing, one sample and no spread', () => {
-    expect(strandStatistics([], [], limits)).toMatchObject({ lengthMm: 0, capability: null });
-    expect(strandStatistics([5], [1.75], limits).capability).toBeNull();
-    expect(strandStatistics([0, 10, 20], [1.75, 1.75, 1.75], limits).capability!.cp.value).toBe(
-      Number.POSITIVE_INFINITY,
-    );
+  it('have results for no sample, one sample and no spread', () => {
+    expect(statistics([], [])).toMatchObject({ lengthMm: 0, capability: null });
+    expect(statistics([5], [1.75]).capability).toBeNull();
+    expect(statistics([0, 10, 20], [1.75, 1.75, 1.75]).capability?.cp.value).toBe(Number.POSITIVE_INFINITY);
   });
 
   it('refuse samples that run backwards', () => {
-    expect(() => strandStatistics([0, 5, 4], [1, 1, 1], limits)).toThrow(/before the sample/);
+    expect(() => statistics([0, 5, 4], [1, 1, 1])).toThrow(/before the previous sample/);
   });
 
-  it('lag by the even grid', () => {
+  it('have a negative autocorrelation for alternating diameters', () => {
     expect(autocorrelation([1, 2, 1, 2, 1, 2])).toBeLessThan(-0.8);
   });
 });

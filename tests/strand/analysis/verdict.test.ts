@@ -2,7 +2,6 @@ import { describe, expect, it } from 'vitest';
 import { Problem } from '../../../server/problem/problem.ts';
 import { planCuts } from '../../../server/strand/plan/cut-plan.ts';
 import type { CutRequest, PlanStretch } from '../../../server/strand/plan/cut-request.ts';
-import { judgeTrace } from '../../../server/strand/verdict/classify-trace.ts';
 import { cleanPieces, lengthsOfFates } from '../../../server/strand/verdict/clean-pieces.ts';
 import { coilVerdict } from '../../../server/strand/verdict/coil-verdict.ts';
 import { flowError } from '../../../server/strand/verdict/flow-error.ts';
@@ -15,7 +14,6 @@ import {
   type SpoolVerdict,
   spoolVerdict,
 } from '../../../server/strand/verdict/spool-verdict.ts';
-import { normals } from './noise.ts';
 
 const profile: PrinterProfile = { name: 'Heron', hotendLimitMm: 1.9, leastFeedableMm: 1.6, toleranceMm: 0.05 };
 const request: CutRequest = {
@@ -48,27 +46,27 @@ describe('a verdict', () => {
     const one = verdictOn(stretch(40_000, 40_020, 'discard'));
     expect(one.fitness).toBe('fitAfterCutting');
     expect(one.afterCutting).toMatchObject({ coils: 2, cuts: 2 });
-    expect(one.longestCleanPiece!.lengthMm).toBe(59_980);
+    expect(one.longestCleanPiece?.lengthMm).toBe(59_980);
     const many = Array.from({ length: 25 }, (_, i) => stretch(i * 4000, i * 4000 + 10, 'discard'));
     const none = verdictOn(...many);
     expect(none.fitness).toBe('notFit');
     expect(none.reasons.join(' ')).toContain('No piece of at least 5.00 m');
   });
 
-  it('cannot be said of a spool that was not measured over 40 %', () => {
+  it('is not known for a spool of which 40 % was not measured', () => {
     const unknown = [stretch(10_000, 50_000, 'unknown')];
     const verdict = verdictOn(...unknown);
     expect(verdict.fitness).toBe('unknown');
     expect(verdict.sentence).toBe(
       'Whether spool Moss 7 is fit to print on Heron cannot be said: 40 % of it were never measured.',
     );
-    expect(verdict.afterCutting!.keptMm).toBeLessThan(60_000);
+    expect(verdict.afterCutting?.keptMm).toBeLessThan(60_000);
     expect(verdictOn(stretch(0, 100_000, 'unknown')).fitness).toBe('unknown');
-    // A discard among it changes nothing: what is not known may be bad too.
+    // A discarded stretch in it changes nothing: the unmeasured strand may be bad too.
     expect(verdictOn(...unknown, stretch(70_000, 70_010, 'discard')).fitness).toBe('unknown');
   });
 
-  it('is not fit even with unknown stretches when nothing hidden in them could save it', () => {
+  it('is not fit where even good unmeasured strand would not leave a coil', () => {
     const stretches = Array.from({ length: 25 }, (_, i) => [
       stretch(i * 4000, i * 4000 + 10, 'discard'),
       stretch(i * 4000 + 2000, i * 4000 + 3500, 'unknown'),
@@ -76,19 +74,19 @@ describe('a verdict', () => {
     expect(verdictOn(...stretches).fitness).toBe('notFit');
   });
 
-  it('cuts out what is in doubt, and says so', () => {
+  it('cuts out doubtful strand, and says so', () => {
     const verdict = verdictOn(stretch(40_000, 40_500, 'doubtful'));
     expect(verdict.fitness).toBe('fitAfterCutting');
     expect(verdict.reasons[0]).toContain('in doubt');
   });
 
-  it('asks for a flow setting where the mean is off', () => {
+  it('suggests a flow setting where the mean is off', () => {
     const flow = flowError({ from: 0, step: 10, values: new Float64Array(1000).fill(1.8) }, 1.75);
     expect(figureReasons(null, 0.05, flow).join(' ')).toContain('set it to 94.5 %');
     expect(figureReasons(0.987, 0.05, null)).toEqual(['98.7 % of the length lie within ±0.05 mm.']);
   });
 
-  it('tells what the plan keeps, before and after cuts that were made', () => {
+  it('says what the plan keeps, before and after cuts', () => {
     const plan = planCuts({ ...request, stretches: [stretch(40_000, 40_020, 'discard')] });
     const before = spoolVerdict({ ...about, plan });
     expect(before.afterCutting).toMatchObject({ keptMm: plan.totals.keptMm, coils: 2, cuts: 2 });
@@ -98,35 +96,35 @@ describe('a verdict', () => {
     expect(after).toEqual(spoolVerdict({ ...about, plan: wrong }));
   });
 
-  it('of a coil is that of a spool of its own', () => {
+  it('treats a coil as a separate spool', () => {
     const doubtful = { ...request, stretches: [stretch(40_000, 40_500, 'doubtful')] };
     const plan = planCuts(doubtful);
     const clean = coilVerdict(plan, plan.coils[0]!, about, 0.99, null);
     expect(clean).toMatchObject({ fitness: 'fit', sentence: 'Coil Moss 7 A is fit to print on Heron.' });
     expect(clean.reasons.at(-1)).toContain('99.0 %');
-    // What is kept although it is in doubt is told with it.
+    // Doubtful strand that is kept is mentioned.
     const kept = planCuts({ ...doubtful, doubtful: 'keep' });
     expect(coilVerdict(kept, kept.coils[0]!, about, null, null).sentence).toBe(
       'Coil Moss 7 A is fit to print on Heron after cutting: 100.00 m stay in one coil, 500 mm of that in doubt.',
     );
   });
 
-  it('cannot be said where the caller knows why', () => {
+  it('is not known where the caller gives a reason', () => {
     const { fitness, sentence } = spoolVerdict({
       ...about,
       plan: planCuts(request),
-      unknownBecause: 'it is told so',
+      unknownBecause: 'its readings are missing',
     });
     expect(fitness).toBe('unknown');
-    expect(sentence).toContain('cannot be said: it is told so.');
+    expect(sentence).toContain('cannot be said: its readings are missing.');
   });
 
-  it('of a coil that may hold a bad stretch at an end cannot be said, whatever else was measured', () => {
+  it('is not known for a coil that may have a bad stretch at an end', () => {
     const stretches = [stretch(60_000, 60_020, 'discard')];
-    // The first cut fell so near to the stretch that the count does not tell on which side of it.
+    // The first cut fell so near the stretch that the count cannot show on which side.
     const plan = planCuts({ ...request, stretches }, [{ action: 'keep', countedMm: 39_970 }]);
     const [coil] = plan.coils;
-    expect(coil!.condition).toBe('inDoubt');
+    expect(coil?.condition).toBe('inDoubt');
     const { fitness, sentence, reasons } = coilVerdict(plan, coil!, about, null, null);
     expect([fitness, sentence]).toEqual([
       'unknown',
@@ -135,13 +133,13 @@ describe('a verdict', () => {
     expect(reasons.join(' ')).not.toContain('surely within');
   });
 
-  it('names doubt as what stands against it, not the little that was never measured', () => {
+  it('gives doubtful strand as the reason, not the little that was not measured', () => {
     const verdict = verdictOn(stretch(0, 98_000, 'doubtful'), stretch(99_000, 99_800, 'unknown'));
     expect(verdict.fitness).toBe('unknown');
     expect(verdict.sentence).toContain('cannot be said: too much of it is within the doubt of the gauge.');
   });
 
-  it('is refused for limits in the wrong order', () => {
+  it('refuses limits in the wrong order', () => {
     expect(codeOf(() => checkPrinterProfile({ ...profile, hotendLimitMm: 1.7 }, 1.75))).toBe('bad-printer');
     expect(codeOf(() => checkPrinterProfile({ ...profile, leastFeedableMm: 1.95 }, 1.75))).toBe('bad-printer');
     expect(codeOf(() => checkPrinterProfile({ ...profile, hotendLimitMm: Number.NaN }, 1.75))).toBe('bad-printer');
@@ -149,56 +147,8 @@ describe('a verdict', () => {
   });
 });
 
-describe('judging a trace for a printer', () => {
-  const at = Float64Array.from({ length: 1000 }, (_, i) => i);
-  const options = { nominalMm: 1.75, gaugeUncertaintyMm: 0.02 };
-
-  it('tells sure from doubtful and keeps gaps unknown', () => {
-    const d = new Float64Array(1000).fill(1.75);
-    d.fill(1.95, 100, 110);
-    d[99] = 1.885;
-    d.fill(1.91, 300, 305);
-    d.fill(1.55, 500, 520);
-    d.fill(Number.NaN, 700, 800);
-    const judged = judgeTrace(at, d, profile, options);
-    expect(judged.stretches).toEqual([
-      { fromMm: 98.5, toMm: 109.5, fate: 'discard', kind: 'blob', peakMm: 1.95, peakAtMm: 100 },
-      { fromMm: 299.5, toMm: 304.5, fate: 'doubtful', kind: 'blob', peakMm: 1.91, peakAtMm: 300 },
-      { fromMm: 499.5, toMm: 519.5, fate: 'discard', kind: 'neck', peakMm: 1.55, peakAtMm: 500 },
-      { fromMm: 699.5, toMm: 799.5, fate: 'unknown', kind: 'unknown' },
-    ]);
-    expect(judged).toMatchObject({ oversizeCount: 1, beyondMm: 31, inDoubtMm: 5, unknownMm: 100, offToleranceMm: 36 });
-  });
-
-  it('takes missing readings for unknown', () => {
-    const broken = at.map((x) => (x < 500 ? x : x + 300));
-    const judged = judgeTrace(broken, new Float64Array(1000).fill(1.75), profile, options);
-    expect(judged.unknownMm).toBe(301);
-    expect(judged.stretches).toEqual([{ fromMm: 499, toMm: 800, fate: 'unknown', kind: 'unknown' }]);
-  });
-
-  it('judges anew for another limit, and the same twice', () => {
-    const d = normals(1000, 4).map((z) => 1.8 + 0.05 * z);
-    const strict = judgeTrace(at, d, { ...profile, hotendLimitMm: 1.85 }, options);
-    const wide = judgeTrace(at, d, { ...profile, hotendLimitMm: 2.1 }, options);
-    expect(strict.beyondMm).toBeGreaterThan(wide.beyondMm);
-    expect(judgeTrace(at, d, { ...profile, hotendLimitMm: 1.85 }, options)).toEqual(strict);
-  });
-
-  it('merges neighbours when told to', () => {
-    const d = new Float64Array(1000).fill(1.75);
-    d.fill(1.95, 100, 105);
-    d.fill(1.96, 108, 110);
-    expect(judgeTrace(at, d, profile, options).stretches.length).toBe(2);
-    const merged = judgeTrace(at, d, profile, { ...options, mergeWithinMm: 5 });
-    expect(merged.stretches).toEqual([
-      { fromMm: 99.5, toMm: 109.5, fate: 'discard', kind: 'blob', peakMm: 1.96, peakAtMm: 108 },
-    ]);
-  });
-});
-
 describe('clean pieces and lengths', () => {
-  it('come longest first, and overlaps are counted once, at their worst', () => {
+  it('are sorted by length, and count overlaps once, by the worst', () => {
     const stretches = [stretch(10, 20, 'doubtful'), stretch(15, 30, 'discard'), stretch(25, 40, 'unknown')];
     expect(cleanPieces(100, stretches).map((p) => [p.fromMm, p.toMm])).toEqual([
       [40, 100],
@@ -209,30 +159,30 @@ describe('clean pieces and lengths', () => {
 });
 
 describe('flow over windows', () => {
-  it('finds the worst decimetre, metre and ten metres where they are', () => {
+  it('finds the worst decimetre, metre and ten metres', () => {
     const values = new Float64Array(5000).fill(1.75);
     values.fill(1.85, 2000, 2010);
     const flow = flowError({ from: 500, step: 10, values }, 1.75)!;
     const [tenth, metre, ten] = flow.worst;
     const step = (1.85 / 1.75) ** 2 - 1;
-    expect(tenth!.most).toMatchObject({ fromMm: 20_500 });
-    expect(tenth!.most!.error).toBeCloseTo(step, 10);
-    expect(metre!.most!.error).toBeCloseTo(step / 10, 10);
-    expect(ten!.most!.error).toBeCloseTo(step / 100, 10);
+    expect(tenth?.most).toMatchObject({ fromMm: 20_500 });
+    expect(tenth?.most?.error).toBeCloseTo(step, 10);
+    expect(metre?.most?.error).toBeCloseTo(step / 10, 10);
+    expect(ten?.most?.error).toBeCloseTo(step / 100, 10);
     expect(flow.mean).toBeCloseTo(step / 500, 10);
   });
 
-  it('says nothing of windows that were hardly measured', () => {
+  it('leaves out windows that were hardly measured', () => {
     const values = new Float64Array(100).fill(Number.NaN);
     values.fill(1.8, 0, 5);
     const flow = flowError({ from: 0, step: 10, values }, 1.75)!;
-    expect(flow.worst[1]!.most).toBeNull();
+    expect(flow.worst[1]?.most).toBeNull();
     expect(flowError({ from: 0, step: 10, values: new Float64Array(5).fill(Number.NaN) }, 1.75)).toBeNull();
   });
 });
 
 describe('the chance of a jam', () => {
-  it('is that of meeting one at random', () => {
+  it('is that of meeting an oversize stretch at random', () => {
     const chance = jamChance(3, 300_000, 100_000)!;
     expect(chance.oversizePerMetre).toBeCloseTo(0.01, 12);
     expect(chance.chance).toBeCloseTo(1 - Math.exp(-1), 12);
@@ -270,13 +220,13 @@ describe('a print', () => {
     expect(caution.includes('never measured')).toBe(why.includes('never measured'));
   });
 
-  it('is warned of a spool that grows, and of coils that were left out', () => {
+  it('comes with a warning about a growing spool, and about coils left out', () => {
     expect(fitCaution(verdictOn(), true, true)).toContain('still being wound');
     expect(fitCaution(verdictOn(), false, true)).toContain('left out');
     expect(fitCaution(verdictOn(), false, false)).toBeNull();
   });
 
-  it('asks for a change of filament, or says that it does not fit', () => {
+  it('suggests a change of filament, or says that it does not fit', () => {
     expect(fitPrint(coils, { metres: 80 }, options)).toMatchObject({ coil: null, together: ['C', 'A'] });
     expect(fitPrint(coils, { metres: 200 }, options)).toMatchObject({ coil: null, together: null });
     expect(codeOf(() => fitPrint(coils, { metres: 0 }, options))).toBe('bad-length');

@@ -1,0 +1,28 @@
+/** UTC milliseconds now. */
+export type Clock = () => number;
+
+/**
+ * UTC milliseconds that never jump: the wall clock as first read, carried forward by the machine's monotonic clock. Setting
+ * the wall clock (by NTP or a user) therefore moves no reading and no length. It is followed only while nothing is recorded.
+ */
+export class MonotonicClock {
+  #offsetMs: number | null = null;
+
+  nowMs(): number {
+    this.#offsetMs ??= wallOffsetMs();
+    return this.#offsetMs + performance.now();
+  }
+
+  /** How far the wall clock is ahead of this one, ms; negative = behind. */
+  wallClockAheadMs(): number {
+    return Date.now() - this.nowMs();
+  }
+
+  followWallClock(): void {
+    this.#offsetMs = wallOffsetMs();
+  }
+}
+
+function wallOffsetMs(): number {
+  return Date.now() - performance.now();
+}

@@ -1,0 +1,299 @@
+import type { ExpectedThen } from '../../heat/expected-past.ts';
+import { HeatWatch } from '../../heat/heat-watch.ts';
+import { type ScrewAndHeat, StandingHot } from '../../heat/standing-hot.ts';
+import type { ThermalModel } from '../../heat/thermal-model.ts';
+import type { ZoneStatus } from '../../heat/zone-status.ts';
+import { type Reading, valueAt } from '../../reading/reading.ts';
+import type { LineSettings } from '../../settings/line-settings.ts';
+import type { Stage } from '../../stage/stage.ts';
+import { type StageState, StageTracker } from '../../stage/stage-tracker.ts';
+import { GaugeWatch } from '../../strand/gauge-watch.ts';
+import { LengthTracker } from '../../strand/length.ts';
+import { canBeStrand } from '../../strand/possible-diameter.ts';
+import { plainContext, type SampleContext } from '../../strand/section-detector.ts';
+import { WinderTurns, type WindingStart } from '../../strand/winder-turns.ts';
+import type { LastSample } from '../ports/samples.ts';
+import { heatLimits, stageOptions } from '../settings-to-parts.ts';
+
+/** The last reading with the values derived from it. */
+export interface LastReading {
+  readonly reading: Reading;
+  readonly timeMs: number;
+  readonly gaugeMm: number;
+  readonly diameterMm: number;
+  readonly outOfRoundMm: number;
+  readonly speedMmPerS: number;
+}
+
+const NO_ZONES: readonly ZoneStatus[] = [];
+/** Below this speed the puller counts as stopped. */
+const MOVING_MM_PER_S = 0.3;
+
+export interface LineTrackerParts {
+  readonly settings: LineSettings;
+  readonly length: LengthTracker;
+  readonly gauge: GaugeWatch;
+  readonly heat: HeatWatch;
+  readonly screwAndHeat: StandingHot;
+  readonly winderTurns: WinderTurns;
+  readonly stage: StageTracker;
+  readonly stageState: StageState;
+  readonly sampleContext: SampleContext;
+}
+
+/** @param models the thermal models already learnt, by zone */
+export function createLineTracker(
+  settings: LineSettings,
+  nowMs: number,
+  models: ReadonlyMap<number, ThermalModel>,
+): LineTracker {
+  return new LineTracker({
+    settings,
+    length: new LengthTracker(settings),
+    gauge: new GaugeWatch(settings),
+    heat: new HeatWatch(heatLimits(settings), models),
+    screwAndHeat: new StandingHot(),
+    winderTurns: new WinderTurns(),
+    stage: new StageTracker(stageOptions(settings)),
+    stageState: { stage: 'stopped', setByUser: false, sinceMs: nowMs, missing: [] },
+    sampleContext: plainContext(),
+  });
+}
+
+/** Follows length, gauge, heat and stage of one connection from reading to reading. */
+export class LineTracker {
+  #settings: LineSettings;
+  #length: LengthTracker;
+  readonly #gauge: GaugeWatch;
+  readonly #heat: HeatWatch;
+  readonly #screwAndHeat: StandingHot;
+  readonly #winderTurns: WinderTurns;
+  #isWinding = false;
+  #stage: StageTracker;
+  #stageState: StageState;
+  #zones = NO_ZONES;
+  #reading: Reading | null = null;
+  #diameterMm = Number.NaN;
+  #outOfRoundMm = Number.NaN;
+  #impossibleMm: number | null = null;
+  /** Time of the last diameter; NaN = no reading yet. */
+  #diameterAtMs = Number.NaN;
+  // These two are reused for every reading, for speed.
+  readonly #sampleContext: SampleContext;
+  readonly #stageInput = {
+    timeMs: Number.NaN,
+    gaugeMm: Number.NaN,
+    diameterMm: Number.NaN,
+    speedMmPerS: Number.NaN,
+    zones: NO_ZONES,
+    isWinding: false,
+  };
+  /** Length counted when the run started; gauge lengths of a run count from there. */
+  #runStartMm = 0;
+
+  constructor(parts: LineTrackerParts) {
+    this.#settings = parts.settings;
+    this.#length = parts.length;
+    this.#gauge = parts.gauge;
+    this.#heat = parts.heat;
+    this.#screwAndHeat = parts.screwAndHeat;
+    this.#winderTurns = parts.winderTurns;
+    this.#stage = parts.stage;
+    this.#stageState = parts.stageState;
+    this.#sampleContext = parts.sampleContext;
+  }
+
+  /** Continues length, length counter and stage of a run after a restart of the service. */
+  resume(stage: Stage, setByUser: boolean, last: LastSample): void {
+    this.#length = new LengthTracker(this.#settings, {
+      timeMs: last.timeMs,
+      gaugeMm: last.gaugeMm,
+      lengthCounterMm: last.values.len ?? null,
+      speedMmPerS: last.values.v ?? null,
+    });
+    this.#runStartMm = 0;
+    this.#stage = new StageTracker(stageOptions(this.#settings), { stage, setByUser, sinceMs: last.timeMs });
+    this.#stageState = this.#stage.override(setByUser ? stage : null, last.timeMs);
+  }
+
+  setSettings(next: LineSettings): void {
+    const before = this.#settings;
+    this.#settings = next;
+    this.#heat.setLimits(heatLimits(next));
+    this.#gauge.setLimits(next);
+    this.#stage = new StageTracker(stageOptions(next), this.#stageState);
+    if (next.setSpeedMmPerS !== before.setSpeedMmPerS) this.#restartLengthAt(next);
+  }
+
+  step(reading: Reading): void {
+    const { layout, timeMs } = reading;
+    this.#length.step(reading);
+    const { speedMmPerS } = this.#length;
+    const sentMm = valueAt(reading, layout.diameter);
+    this.#impossibleMm = sentMm > 0 && !canBeStrand(sentMm, this.#settings.nominalMm) ? sentMm : null;
+    const diameterMm = this.#impossibleMm === null ? sentMm : Number.NaN;
+    if (!Number.isNaN(diameterMm) || Number.isNaN(this.#diameterAtMs)) this.#diameterAtMs = timeMs;
+    const outOfRoundMm = Math.abs(valueAt(reading, layout.diameterX) - valueAt(reading, layout.diameterY));
+    this.#gauge.step(timeMs, this.#length.gaugeMm, diameterMm, speedMmPerS);
+    this.#zones = this.#heat.step(reading);
+    this.#screwAndHeat.step(timeMs, this.#zones, valueAt(reading, layout.screwSpeed), speedMmPerS);
+    const input = this.#stageInput;
+    input.timeMs = timeMs;
+    input.gaugeMm = this.#length.gaugeMm;
+    input.diameterMm = diameterMm;
+    input.speedMmPerS = speedMmPerS;
+    input.zones = this.#zones;
+    this.#isWinding = this.#winderTurns.step(timeMs, this.#length.gaugeMm, valueAt(reading, layout.turns));
+    input.isWinding = this.#isWinding;
+    this.#stageState = this.#stage.step(input);
+    this.#reading = reading;
+    this.#diameterMm = diameterMm;
+    this.#outOfRoundMm = outOfRoundMm;
+  }
+
+  /** Sets the stage as stated by a user; null = follow the line's signs again. */
+  setStage(stage: Stage | null, timeMs: number): void {
+    this.#stageState = this.#stage.override(stage, timeMs);
+  }
+
+  /** A run starts here. */
+  resetLength(): void {
+    this.#runStartMm = this.#length.gaugeMm;
+  }
+
+  get stage(): StageState {
+    return this.#stageState;
+  }
+
+  get zones(): readonly ZoneStatus[] {
+    return this.#zones;
+  }
+
+  get screwAndHeat(): ScrewAndHeat {
+    return this.#screwAndHeat.state;
+  }
+
+  /** The thermal model of each zone learnt so far. */
+  zoneModels(): ReadonlyMap<number, ThermalModel> {
+    return this.#heat.models();
+  }
+
+  /** The expected temperatures of each zone over the last ten minutes. */
+  expectedPast(): ReadonlyMap<number, readonly ExpectedThen[]> {
+    return this.#heat.expectedPast();
+  }
+
+  forgetZoneModels(): void {
+    this.#heat.forget();
+  }
+
+  /** null = no reading yet. */
+  get last(): LastReading | null {
+    const reading = this.#reading;
+    if (reading === null) return null;
+    return {
+      reading,
+      timeMs: reading.timeMs,
+      gaugeMm: this.gaugeMm,
+      diameterMm: this.#diameterMm,
+      outOfRoundMm: this.#outOfRoundMm,
+      speedMmPerS: this.speedMmPerS,
+    };
+  }
+
+  /** UTC ms; null = no reading yet. */
+  get lastTimeMs(): number | null {
+    return this.#reading === null ? null : this.#reading.timeMs;
+  }
+
+  /** NaN = the last reading has no usable value. */
+  get diameterMm(): number {
+    return this.#diameterMm;
+  }
+
+  /** |dx − dy| of the last reading; NaN with a single-axis gauge. */
+  get outOfRoundMm(): number {
+    return this.#outOfRoundMm;
+  }
+
+  /** Strand that has passed the gauge since the run started. */
+  get gaugeMm(): number {
+    return this.#length.gaugeMm - this.#runStartMm;
+  }
+
+  /** NaN = unknown. */
+  get speedMmPerS(): number {
+    return this.#length.speedMmPerS;
+  }
+
+  /** At the last reading the winder's turns were recognised. */
+  get isWinding(): boolean {
+    return this.#isWinding;
+  }
+
+  /** Where winding started, if the winder's turns showed that at the last reading. */
+  get windingStart(): WindingStart | null {
+    const { windingStart: start } = this.#winderTurns;
+    return start === null ? null : { ...start, gaugeMm: start.gaugeMm - this.#runStartMm };
+  }
+
+  /** Strand that passed unmeasured just before the last reading. */
+  get gapMm(): number {
+    return this.#length.gapMm;
+  }
+
+  /** What the section detector needs besides the last diameter. The object is reused. */
+  get sampleContext(): SampleContext {
+    const context = this.#sampleContext;
+    const gauge = this.#gauge;
+    context.gapMm = this.gapMm;
+    context.outOfRoundMm = this.#outOfRoundMm;
+    context.speedMmPerS = this.speedMmPerS;
+    context.frozenSinceMm = gauge.frozen ? gauge.sameSinceMm - this.#runStartMm : Number.NaN;
+    context.frozenSinceTimeMs = gauge.sameSinceTimeMs;
+    return context;
+  }
+
+  get gauge(): { readonly frozen: boolean; readonly saturated: boolean; readonly sameForS: number } {
+    return this.#gauge;
+  }
+
+  /** The last value sent as a diameter, if it cannot be one; else null. */
+  get impossibleMm(): number | null {
+    return this.#impossibleMm;
+  }
+
+  /** How long readings have come without a diameter. */
+  get noDiameterForS(): number {
+    return this.#reading === null ? 0 : (this.#reading.timeMs - this.#diameterAtMs) / 1000;
+  }
+
+  get strandIsMoving(): boolean {
+    return this.speedMmPerS > MOVING_MM_PER_S && this.#diameterMm >= this.#settings.strandPresentMm;
+  }
+
+  /** No zone is heated and nothing moves. */
+  get atRest(): boolean {
+    return !(this.speedMmPerS > MOVING_MM_PER_S) && this.#zones.every((zone) => !((zone.setpointC ?? 0) > 0));
+  }
+
+  /** Lengths are counted by a new set speed from here on. */
+  #restartLengthAt(settings: LineSettings): void {
+    const { last } = this;
+    this.#length = new LengthTracker(
+      settings,
+      last === null
+        ? undefined
+        : {
+            timeMs: last.timeMs,
+            gaugeMm: this.#length.gaugeMm,
+            lengthCounterMm: nullIfNaN(valueAt(last.reading, last.reading.layout.lengthCounter)),
+            speedMmPerS: settings.setSpeedMmPerS,
+          },
+    );
+  }
+}
+
+function nullIfNaN(value: number): number | null {
+  return Number.isNaN(value) ? null : value;
+}

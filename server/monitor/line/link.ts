@@ -1,0 +1,213 @@
+import { messageOf } from '../../problem/problem.ts';
+import type { IntakeSink, ReadingIntake } from '../../reading/intake.ts';
+import type { LinkCounters } from '../../reading/link-counters.ts';
+import type { Reading } from '../../reading/reading.ts';
+import type { LinkStatus, Source } from '../../source/source.ts';
+import type { Clock } from '../clock.ts';
+import type { Log } from '../log.ts';
+
+export interface FirmwareNote {
+  readonly timeMs: number;
+  readonly text: string;
+}
+
+/** What the alarm conditions need of the link. */
+export interface LinkState {
+  readonly timing: 'live' | 'recorded';
+  readonly status: LinkStatus;
+  /** Over the last ten seconds. */
+  readonly linesPerS: number;
+  /** Share of lines dropped over the last ten seconds, 0…1. */
+  readonly droppedShare: number;
+  /** Bytes arrived in the last ten seconds, but no line could be read. */
+  readonly onlyGarbage: boolean;
+}
+
+/** What pages show of the link. */
+export interface LinkSnapshot extends LinkState {
+  readonly sourceTitle: string;
+  /** null = a real line, live. */
+  readonly playback: NonNullable<Source['playback']> | null;
+  /** Since the last reading line; null before the first. */
+  readonly silentForS: number | null;
+  readonly shape: 'named' | 'json' | 'columns' | null;
+  readonly checksum: 'none' | 'optional' | 'required';
+  readonly counters: LinkCounters;
+  /** The last notes of the firmware, newest first. */
+  readonly notes: readonly FirmwareNote[];
+  readonly lastLine: string;
+}
+
+export interface LinkListener {
+  reading(reading: Reading): void;
+  note(note: FirmwareNote): void;
+  status(status: LinkStatus): void;
+}
+
+const NOTES_KEPT = 20;
+const TRAFFIC_S = 10;
+/** More bytes than this without a readable line are no accident. */
+const GARBAGE_BYTES = 200;
+
+interface SecondOfTraffic {
+  bytes: number;
+  notes: number;
+  received: number;
+  readings: number;
+  dropped: number;
+}
+
+/** A source and the intake that reads its lines. A new address or new reading rules need a new link. */
+export class Link {
+  readonly #source: Source;
+  readonly #intake: ReadingIntake;
+  readonly #clock: Clock;
+  readonly #log: Log;
+  readonly #listener: LinkListener;
+  readonly #sink: IntakeSink = {
+    reading: (reading) => {
+      this.#lastReadingMs = this.#bytesMs;
+      this.#listener.reading(reading);
+    },
+    note: (text, timeMs) => {
+      const note = { timeMs, text };
+      this.#notes = [note, ...this.#notes.slice(0, NOTES_KEPT - 1)];
+      this.#listener.note(note);
+    },
+  };
+  #status: LinkStatus = { phase: 'closed', text: 'Not started.' };
+  #startedMs = 0;
+  /** When the bytes being read arrived. */
+  #bytesMs = 0;
+  #lastReadingMs: number | null = null;
+  #notes: FirmwareNote[] = [];
+  #traffic: SecondOfTraffic[] = [];
+  #second = 0;
+  #previousTotals = { notes: 0, received: 0, readings: 0, dropped: 0 };
+  #bytes = 0;
+  #stopped = false;
+
+  constructor(source: Source, intake: ReadingIntake, clock: Clock, log: Log, listener: LinkListener) {
+    this.#source = source;
+    this.#intake = intake;
+    this.#clock = clock;
+    this.#log = log;
+    this.#listener = listener;
+  }
+
+  get timing(): 'live' | 'recorded' {
+    return this.#source.timing;
+  }
+
+  /** The line keeps running while the service is stopped. */
+  get resumable(): boolean {
+    return this.#source.resumable;
+  }
+
+  get title(): string {
+    return this.#source.title;
+  }
+
+  start(): void {
+    this.#startedMs = this.#clock();
+    this.#source.start({
+      bytes: (chunk, arrivalMs) => {
+        if (this.#stopped) return;
+        this.#bytes += chunk.length;
+        this.#bytesMs = this.#clock();
+        this.#intake.push(chunk, arrivalMs, this.#sink);
+      },
+      opened: () => this.#intake.opened(),
+      status: (status) => {
+        this.#status = status;
+        this.#listener.status(status);
+      },
+    });
+  }
+
+  async stop(): Promise<void> {
+    this.#stopped = true;
+    try {
+      await this.#source.stop();
+    } catch (thrown) {
+      this.#log.error('The source did not stop cleanly', {
+        source: this.title,
+        why: messageOf(thrown),
+      });
+    }
+  }
+
+  /**
+   * Counts the traffic of each second; call it several times a second.
+   * @param nowMs the clock, or in a replay the time of the readings
+   */
+  tick(nowMs: number): void {
+    const second = Math.floor(nowMs / 1000);
+    if (second === this.#second) return;
+    this.#second = second;
+    const now = totals(this.#intake.counters());
+    this.#traffic = [
+      ...this.#traffic.slice(-(TRAFFIC_S - 1)),
+      {
+        bytes: this.#bytes,
+        notes: now.notes - this.#previousTotals.notes,
+        received: now.received - this.#previousTotals.received,
+        readings: now.readings - this.#previousTotals.readings,
+        dropped: now.dropped - this.#previousTotals.dropped,
+      },
+    ];
+    this.#previousTotals = now;
+    this.#bytes = 0;
+  }
+
+  snapshot(): LinkSnapshot {
+    return {
+      ...this.state(),
+      sourceTitle: this.#source.title,
+      playback: this.#source.playback ?? null,
+      silentForS: this.silentForS(),
+      shape: this.#intake.shape,
+      checksum: this.#intake.checksum,
+      counters: this.#intake.counters(),
+      notes: this.#notes,
+      lastLine: this.#intake.lastLine,
+    };
+  }
+
+  state(): LinkState {
+    const sum = { bytes: 0, notes: 0, readings: 0, dropped: 0 };
+    for (const second of this.#traffic) {
+      sum.bytes += second.bytes;
+      sum.notes += second.notes;
+      sum.readings += second.readings;
+      sum.dropped += second.dropped;
+    }
+    const seconds = Math.max(1, this.#traffic.length);
+    return {
+      timing: this.#source.timing,
+      status: this.#status,
+      linesPerS: sum.readings / seconds,
+      droppedShare: sum.dropped / Math.max(1, sum.dropped + sum.readings),
+      onlyGarbage: sum.bytes > GARBAGE_BYTES && sum.readings === 0 && sum.notes === 0,
+    };
+  }
+
+  /** Restarts of the device since this link was created. */
+  get restarts(): number {
+    return this.#intake.restarts;
+  }
+
+  /** Seconds since the last reading, or since the start if there was none. */
+  quietForS(): number {
+    return (this.#clock() - (this.#lastReadingMs ?? this.#startedMs)) / 1000;
+  }
+
+  silentForS(): number | null {
+    return this.#lastReadingMs === null ? null : (this.#clock() - this.#lastReadingMs) / 1000;
+  }
+}
+
+function totals(counters: LinkCounters) {
+  const dropped = Object.values(counters.dropped).reduce((a, b) => a + b, 0);
+  return { notes: counters.notes, received: counters.received, readings: counters.readings, dropped };
+}

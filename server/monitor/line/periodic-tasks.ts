@@ -1,0 +1,98 @@
+import type { MonotonicClock } from '../clock.ts';
+import type { RecordGuard } from '../record-guard.ts';
+import type { ConditionChecker } from './condition-checker.ts';
+import type { Connection } from './connection.ts';
+import type { LineLog } from './line-log.ts';
+import { nextStatedStop, nextWallClock, type StatedStop, type WallClock } from './passing-time.ts';
+import type { RunFollower } from './run-follower.ts';
+import type { SettingsInForce } from './settings-in-force.ts';
+import type { ZoneModels } from './zone-models.ts';
+
+const SECOND_MS = 1000;
+
+export interface PeriodicTasksParts {
+  readonly clock: MonotonicClock;
+  readonly guard: RecordGuard;
+  readonly settings: SettingsInForce;
+  readonly connection: Connection;
+  readonly zones: ZoneModels;
+  readonly follower: RunFollower;
+  readonly conditionChecker: ConditionChecker;
+  readonly log: LineLog;
+  flushSamples(nowMs: number): void;
+}
+
+/** Work that does not depend on readings: pending writes, a silent line, the end of a stated stop, a changed wall clock. */
+export class PeriodicTasks {
+  readonly #parts: PeriodicTasksParts;
+  #lastSecondMs = 0;
+  #statedStop: StatedStop = { is: 'absent' };
+  #wallClock: WallClock = { is: 'inStep' };
+
+  constructor(parts: PeriodicTasksParts) {
+    this.#parts = parts;
+  }
+
+  /** Call it several times a second. */
+  tick(): void {
+    const { clock, connection, follower, conditionChecker, zones } = this.#parts;
+    const nowMs = clock.nowMs();
+    const quietForS = connection.link.quietForS();
+    const { timing } = connection.link;
+    conditionChecker.checkLink(follower.nowMs());
+    if (nowMs - this.#lastSecondMs < SECOND_MS) return;
+    this.#lastSecondMs = nowMs;
+    this.#writePending(nowMs);
+    zones.saveIfChanged(connection.link.title, follower.lineTracker.zoneModels(), nowMs);
+    if (timing === 'live') this.#endWhenSilent(quietForS);
+    this.#endStopWhenAtRest(nowMs, quietForS);
+    this.#watchClock();
+  }
+
+  #writePending(nowMs: number): void {
+    const { guard, follower, flushSamples } = this.#parts;
+    const written = guard.attempt('readings', () => flushSamples(nowMs));
+    const saved = guard.attempt('sections', () => follower.sections.save());
+    guard.retry(written && saved);
+  }
+
+  /** The board may have been switched off, so no further reading would end the run. */
+  #endWhenSilent(quietForS: number): void {
+    const { settings, follower, log } = this.#parts;
+    const { stopAfterMin } = settings.line;
+    if (quietForS < stopAfterMin * 60) return;
+    if (follower.runTracker.run !== null) {
+      log.write('service', `Ended the run at its last reading line: none for ${stopAfterMin} min.`);
+      follower.endRun();
+    }
+    // Lengths before and after such a long silence are not joined.
+    if (follower.lineTracker.lastTimeMs !== null) follower.startOver();
+  }
+
+  #endStopWhenAtRest(nowMs: number, quietForS: number): void {
+    const { follower, log } = this.#parts;
+    const { setByUser, stage } = follower.stage;
+    const stoppedByUser = setByUser && stage === 'stopped';
+    const signs = { nowMs, stoppedByUser, atRest: follower.lineTracker.atRest, quietForS };
+    this.#statedStop = nextStatedStop(this.#statedStop, signs);
+    if (this.#statedStop.is !== 'over') return;
+    log.write('service', 'The line is at rest, so its stage is determined automatically again.');
+    follower.setStage(null, follower.nowMs());
+  }
+
+  /** The wall clock was set (by NTP or a user) or the machine slept. A run keeps its own time; the next one is dated correctly. */
+  #watchClock(): void {
+    const { clock, follower, log } = this.#parts;
+    const before = this.#wallClock;
+    const now = nextWallClock(before, clock.wallClockAheadMs(), follower.runTracker.run !== null);
+    if (now === before) return;
+    this.#wallClock = now;
+    if (now.is === 'inStep') return;
+    if (now.is === 'followed') {
+      clock.followWallClock();
+      follower.startOver();
+    }
+    const effect = now.is === 'followed' ? 'Times follow it from now on.' : 'This run keeps its own time.';
+    log.write('service', `The clock of this machine was moved by ${(now.stepMs / 1000).toFixed(0)} s. ${effect}`);
+  }
+}

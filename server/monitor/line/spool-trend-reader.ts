@@ -1,0 +1,84 @@
+import { messageOf } from '../../problem/problem.ts';
+import { GaugeWatch } from '../../strand/gauge-watch.ts';
+import { canBeStrand } from '../../strand/possible-diameter.ts';
+import type { StrandLimits } from '../../strand/strand-limits.ts';
+import type { Log } from '../log.ts';
+import type { SampleColumnsReader } from '../ports/samples.ts';
+import { createSpoolTrends, type SpoolTrends } from '../run/spool-trends.ts';
+import type { RunFollower } from './run-follower.ts';
+import type { SettingsInForce } from './settings-in-force.ts';
+
+export interface SpoolTrendReaderParts {
+  readonly columns: SampleColumnsReader | undefined;
+  readonly log: Log;
+  readonly settings: SettingsInForce;
+  readonly follower: RunFollower;
+  /** The monitor is stopping, so nothing more is read. */
+  isOver(): boolean;
+}
+
+/** Calculates mean diameter and trends of the spool being wound from its stored readings, after a restart or a changed start. */
+export class SpoolTrendReader {
+  readonly #parts: SpoolTrendReaderParts;
+
+  constructor(parts: SpoolTrendReaderParts) {
+    this.#parts = parts;
+  }
+
+  /** Reads up to this gauge length in the background; readings that arrive during that time are added afterwards. */
+  readFromStart(gaugeMm: number): void {
+    const { columns, log, settings, follower, isOver } = this.#parts;
+    const { run, spool, gaugeToWinderMm } = follower.runTracker;
+    if (columns === undefined || run === null || spool === null) return;
+    const pending = follower.sections.awaitEarlierTrends();
+    const stretch = { runId: run.id, fromGaugeMm: spool.startGaugeMm + gaugeToWinderMm, toGaugeMm: gaugeMm };
+    const cancelled = () => isOver() || pending.obsolete();
+    trendsFromReadings(columns, stretch, settings.strandLimits, cancelled).then(
+      (earlier) => {
+        if (earlier !== null) pending.use(earlier);
+      },
+      (thrown: unknown) => {
+        pending.cancel();
+        if (!isOver()) log.warn('The trends of the spool start over', { why: messageOf(thrown) });
+      },
+    );
+  }
+}
+
+/** Strand read at a time: a few thousand readings, evaluated in one or two milliseconds. */
+const PIECE_MM = 1000;
+
+/** Works in pieces, so that live readings are handled in between. @returns null if cancelled */
+async function trendsFromReadings(
+  columns: SampleColumnsReader,
+  stretch: { readonly runId: number; readonly fromGaugeMm: number; readonly toGaugeMm: number },
+  limits: StrandLimits,
+  cancelled: () => boolean,
+): Promise<SpoolTrends | null> {
+  const { runId, fromGaugeMm, toGaugeMm } = stretch;
+  const trends = createSpoolTrends(limits, fromGaugeMm);
+  const gauge = new GaugeWatch(limits);
+  let lastTimeMs = Number.NEGATIVE_INFINITY;
+  let lastGaugeMm = fromGaugeMm;
+  for (let fromMm = fromGaugeMm; fromMm < toGaugeMm; fromMm += PIECE_MM) {
+    const toMm = Math.min(toGaugeMm, fromMm + PIECE_MM);
+    const { timeMs, gaugeMm, values } = await columns.readings(runId, fromMm, toMm, ['d']);
+    const diameters = values.d;
+    for (let i = 0; i < timeMs.length; i++) {
+      const atMs = timeMs[i]!;
+      // Readings at the edge between two pieces are in both.
+      if (atMs <= lastTimeMs) continue;
+      const atMm = gaugeMm[i]!;
+      const sentMm = diameters?.[i] ?? Number.NaN;
+      const diameterMm = canBeStrand(sentMm, limits.nominalMm) ? sentMm : Number.NaN;
+      gauge.step(atMs, atMm, diameterMm, (1000 * (atMm - lastGaugeMm)) / (atMs - lastTimeMs));
+      trends.step(atMs, atMm, diameterMm, !gauge.frozen);
+      lastTimeMs = atMs;
+      lastGaugeMm = atMm;
+    }
+    // The reader may run on this thread too, and then never waits.
+    await new Promise<void>((resolve) => setImmediate(resolve));
+    if (cancelled()) return null;
+  }
+  return trends;
+}

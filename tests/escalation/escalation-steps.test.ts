@@ -1,0 +1,268 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { ALARM_STATES } from '../../server/alarm/alarm.ts';
+import { awaitsAcknowledgement } from '../../server/alarm/life-cycle.ts';
+import type { Escalation, EscalationPlan, EscalationStep } from '../../server/escalation/escalation.ts';
+import { DEFAULT_RULES } from '../../server/escalation/escalation-rules.ts';
+import { AGAIN_NOT_BEFORE_MS, onAlarmChange, onTime } from '../../server/escalation/escalation-steps.ts';
+import { alarmOf, changeOf, contactOf, NIGHT_MS, planOf } from './alarms.ts';
+
+const MIN = 60_000;
+const SUPPRESSION = {
+  sinceMs: NIGHT_MS,
+  untilMs: null,
+  untilRunEnds: false,
+  reason: '',
+  by: null,
+  from: null,
+  before: 'normal' as const,
+  occurred: 0,
+};
+const raise = (plan: EscalationPlan, alarm = alarmOf('high'), nowMs = NIGHT_MS): EscalationStep =>
+  onAlarmChange(null, changeOf('raised', alarm), plan, nowMs);
+const names = (step: EscalationStep) =>
+  step.notifications.map(({ kind, contacts }) => [kind, ...contacts.map((c) => c.name)]);
+
+/** The notifications due at a later time. */
+function later(
+  { escalation }: Pick<EscalationStep, 'escalation'>,
+  plan: EscalationPlan,
+  nowMs: number,
+): EscalationStep {
+  if (escalation === null) throw new Error('no escalation');
+  return onTime(escalation, plan, nowMs);
+}
+
+/** All notifications over a time, with the minute of each. */
+function notified({ escalation }: EscalationStep, plan: EscalationPlan, minutes: number): (string | number)[][] {
+  const all: (string | number)[][] = [];
+  if (escalation === null) throw new Error('no escalation');
+  let now: Escalation = escalation;
+  for (let s = 1; s <= minutes * 60; s++) {
+    const step = onTime(now, plan, NIGHT_MS + s * 1000);
+    now = step.escalation ?? now;
+    for (const { kind, contacts } of step.notifications) all.push([s / 60, kind, ...contacts.map((c) => c.name)]);
+  }
+  return all;
+}
+
+describe('who is notified, and when', () => {
+  it('notifies round 1 at once, round 2 if no one answers, and reminds both until someone does', () => {
+    const plan = planOf([contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 })]);
+    const step = raise(plan);
+    expect(names(step)).toEqual([['raised', 'Ada']]);
+    expect(notified(step, plan, 16)).toEqual([
+      [5, 'escalated', 'Ben'],
+      [10, 'reminder', 'Ada', 'Ben'],
+      [15, 'reminder', 'Ada', 'Ben'],
+    ]);
+  });
+
+  it('continues an escalation that started while the clock was ahead', () => {
+    const night = { from: '22:00', to: '06:30' };
+    const plan = planOf([
+      contactOf(1, 'Ada'),
+      contactOf(2, 'Ben', { round: 2 }),
+      contactOf(3, 'Cleo', { quiet: night }),
+    ]);
+    const ahead = Date.UTC(2031, 0, 1, 23);
+    const step = raise(plan, alarmOf('medium'), ahead);
+    expect(step.escalation).toMatchObject({
+      roundMs: ahead,
+      held: [{ contactId: 3, untilMs: Date.UTC(2031, 0, 2, 6, 30) }],
+    });
+    const after = notified(step, plan, 9 * 60).map(([minute, ...what]) => [Math.floor(Number(minute)), ...what]);
+    // As if it had started now: the next person, reminders, and the quiet contact in the morning.
+    expect(after[0]).toEqual([5, 'escalated', 'Ben']);
+    expect(after[1]).toEqual([35, 'reminder', 'Ada', 'Ben']);
+    // NIGHT_MS is 01:00.
+    expect(after.filter(([, kind]) => kind === 'raised')).toEqual([[5 * 60 + 30, 'raised', 'Cleo']]);
+  });
+
+  it('sends no flood when the clock jumps forward by years', () => {
+    const plan = planOf([contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 }), contactOf(3, 'Cleo', { round: 3 })]);
+    const after = notified(raise(plan, alarmOf('high'), Date.UTC(2001, 0, 1)), plan, 4);
+    expect(after.map(([, ...what]) => what)).toEqual([['escalated', 'Ben']]);
+  });
+
+  it('ends with the acknowledgement, and tells those who were notified', () => {
+    const plan = planOf([contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 })]);
+    const { escalation } = raise(plan);
+    const answered = alarmOf('high', { state: 'acknowledged', acknowledgedBy: 'Ada', acknowledgedMs: NIGHT_MS + MIN });
+    const step = onAlarmChange(escalation, changeOf('acknowledged', answered, 'Ada'), plan, NIGHT_MS + MIN);
+    expect(names(step)).toEqual([['acknowledged', 'Ada']]);
+    expect(step).toMatchObject({ escalation: null, withdraw: true });
+  });
+
+  it('continues until the alarm is acknowledged, even when its cause is gone', () => {
+    const plan = planOf([contactOf(1, 'Ada')]);
+    const { escalation } = raise(plan);
+    const gone = alarmOf('high', { state: 'returnedUnacknowledged', returnedMs: NIGHT_MS + MIN });
+    const step = onAlarmChange(escalation, changeOf('returned', gone), plan, NIGHT_MS + MIN);
+    expect(step.notifications).toEqual([]);
+    expect(notified(step, plan, 6)).toEqual([[5, 'reminder', 'Ada']]);
+  });
+
+  it('notifies only of alarms that are unacknowledged', () => {
+    const plan = planOf([contactOf(1, 'Ada')]);
+    const called = ALARM_STATES.filter((state) => raise(plan, alarmOf('high', { state })).notifications.length > 0);
+    expect(called).toEqual(['unacknowledged', 'latchedUnacknowledged']);
+  });
+
+  it('waits while an unacknowledged alarm is suppressed by design, and continues when it is restored', () => {
+    const plan = planOf([contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 })]);
+    const first = raise(plan);
+    const suppression = { ...SUPPRESSION, before: 'unacknowledged' as const, reason: 'while the line is silent' };
+    const suppressed = alarmOf('high', { state: 'suppressedByDesign', suppression });
+    const away = onAlarmChange(first.escalation, changeOf('suppressed', suppressed), plan, NIGHT_MS + MIN);
+    expect(away).toMatchObject({ notifications: [], withdraw: false });
+    expect(notified(away, plan, 30)).toEqual([]);
+    const gone = alarmOf('high', { state: 'returnedUnacknowledged' });
+    const back = onAlarmChange(away.escalation, changeOf('unsuppressed', gone), plan, NIGHT_MS + 2 * MIN);
+    expect(back.escalation?.sinceMs).toBe(first.escalation?.sinceMs);
+    expect(notified(back, plan, 6)).toEqual([[5, 'escalated', 'Ben']]);
+  });
+
+  it('ends if the alarm was acknowledged before it was suppressed', () => {
+    const plan = planOf([contactOf(1, 'Ada')]);
+    const suppression = { ...SUPPRESSION, before: 'acknowledged' as const };
+    const suppressed = alarmOf('high', { state: 'suppressedByDesign', suppression });
+    const step = onAlarmChange(raise(plan).escalation, changeOf('suppressed', suppressed), plan, NIGHT_MS + MIN);
+    expect(step).toMatchObject({ escalation: null, notifications: [] });
+  });
+
+  it('withdraws messages when an alarm is shelved, and starts again with other keys when it is restored', () => {
+    const plan = planOf([contactOf(1, 'Ada')]);
+    const first = raise(plan);
+    const shelved = alarmOf('high', { state: 'shelved' });
+    const away = onAlarmChange(first.escalation, changeOf('shelved', shelved), plan, NIGHT_MS + MIN);
+    expect(away).toMatchObject({ escalation: null, notifications: [], withdraw: true });
+    const back = { ...changeOf('unshelved', alarmOf('high')), timeMs: NIGHT_MS + 30 * MIN };
+    const restored = onAlarmChange(null, back, plan, NIGHT_MS + 30 * MIN);
+    expect(names(restored)).toEqual([['raised', 'Ada']]);
+    expect(restored.notifications[0]?.step).not.toBe(first.notifications[0]?.step);
+  });
+
+  it('sends high priority during quiet hours, and the rest afterwards if still unacknowledged', () => {
+    const quiet = { from: '22:00', to: '06:30' };
+    const plan = planOf([contactOf(1, 'Ada', { quiet })]);
+    expect(names(raise(plan))).toEqual([['raised', 'Ada']]);
+    const medium = raise(plan, alarmOf('medium'));
+    expect(medium.notifications).toEqual([]);
+    const waking = notified(medium, plan, 5.5 * 60 + 1);
+    expect(waking[0]).toEqual([5.5 * 60, 'raised', 'Ada']);
+    const answered = alarmOf('medium', { state: 'acknowledged' });
+    const over = onAlarmChange(medium.escalation, changeOf('acknowledged', answered, 'Ben'), plan, NIGHT_MS + MIN);
+    expect(over).toMatchObject({ escalation: null, notifications: [] });
+  });
+
+  it('notifies no one below their lowest priority, and starts with the first round that takes the alarm', () => {
+    const plan = planOf([
+      contactOf(1, 'Ada', { leastPriority: 'high' }),
+      contactOf(2, 'Ben', { leastPriority: 'medium', round: 2 }),
+      contactOf(3, 'Cleo', { leastPriority: 'low', round: 3 }),
+    ]);
+    expect(names(raise(plan, alarmOf('medium')))).toEqual([['raised', 'Ben']]);
+    expect(names(raise(plan, alarmOf('low')))).toEqual([['raised', 'Cleo']]);
+    expect(names(raise(planOf([contactOf(1, 'Ada', { leastPriority: 'high' })]), alarmOf('low')))).toEqual([]);
+  });
+
+  it('collects occurrences within a minute into one message', () => {
+    const plan = planOf([contactOf(1, 'Ada')]);
+    let { escalation } = raise(plan);
+    const all: unknown[] = [];
+    for (let s = 1; s <= 120; s++) {
+      const nowMs = NIGHT_MS + s * 1000;
+      // A blob every ten seconds for half a minute.
+      const step: EscalationStep =
+        s <= 30 && s % 10 === 0
+          ? onAlarmChange(escalation, changeOf('again', alarmOf('high', { occurrences: 1 + s / 10 })), plan, nowMs)
+          : later({ escalation }, plan, nowMs);
+      ({ escalation } = step);
+      for (const { kind, alarm } of step.notifications) all.push([s, kind, alarm.occurrences]);
+    }
+    expect(all).toEqual([[AGAIN_NOT_BEFORE_MS / 1000, 'again', 4]]);
+  });
+
+  it('starts again with other keys when an acknowledged alarm occurs again', () => {
+    const plan = planOf([contactOf(1, 'Ada')]);
+    const first = raise(plan);
+    const again = onAlarmChange(
+      null,
+      changeOf('again', alarmOf('high', { occurrences: 2 })),
+      plan,
+      NIGHT_MS + 10 * MIN,
+    );
+    expect(names(again)).toEqual([['raised', 'Ada']]);
+    expect(again.notifications[0]?.step).not.toBe(first.notifications[0]?.step);
+  });
+
+  it('goes to the next round at once where every channel of the round before fails', () => {
+    const contacts = [contactOf(1, 'Ada'), contactOf(2, 'Ben', { round: 2 })];
+    const first = raise(planOf(contacts));
+    const failing = planOf(contacts, { failingChannels: new Set([10]) });
+    expect(names(later(first, failing, NIGHT_MS + 3000))).toEqual([['escalated', 'Ben']]);
+  });
+
+  it('goes to the next round at once where the last channel of the round before is gone', () => {
+    const ben = contactOf(2, 'Ben', { round: 2 });
+    const first = raise(planOf([contactOf(1, 'Ada'), ben]));
+    const gone = planOf([contactOf(1, 'Ada', { channelIds: [] }), ben]);
+    expect(names(later(first, gone, NIGHT_MS + 3000))).toEqual([['escalated', 'Ben']]);
+  });
+
+  it('notifies of an alarm as soon as there is someone to notify', () => {
+    const first = raise(planOf([]));
+    expect(first.notifications).toEqual([]);
+    expect(names(later(first, planOf([contactOf(1, 'Ada')]), NIGHT_MS + MIN))).toEqual([['raised', 'Ada']]);
+  });
+
+  it('gives every step of an alarm a unique key in any sequence of events', () => {
+    const contacts = [
+      contactOf(1, 'Ada', { quiet: { from: '00:00', to: '01:20' } }),
+      contactOf(2, 'Ben', { round: 2 }),
+      contactOf(3, 'Cleo', { round: 3 }),
+    ];
+    const rules = { ...DEFAULT_RULES, escalateAfterMin: 2, remindEveryMin: { high: 3, medium: 2, low: 1 } };
+    const moves = fc.array(fc.constantFrom('wait', 'again', 'return', 'acknowledge'), { maxLength: 60 });
+    fc.assert(
+      fc.property(moves, fc.constantFrom('high' as const, 'medium' as const), (taken, priority) => {
+        const plan = planOf(contacts, { rules });
+        let alarm = alarmOf(priority);
+        let step = raise(plan, alarm);
+        const seen = new Set<string>();
+        const checkKeys = () => {
+          for (const notification of step.notifications) {
+            for (const contact of notification.contacts) {
+              const key = `${notification.step} ${contact.id}`;
+              expect(seen.has(key)).toBe(false);
+              seen.add(key);
+            }
+          }
+        };
+        checkKeys();
+        taken.forEach((move, index) => {
+          const nowMs = NIGHT_MS + (index + 1) * 50_000;
+          const known = step.escalation;
+          if (move === 'wait') {
+            step =
+              known === null ? { escalation: null, notifications: [], withdraw: false } : onTime(known, plan, nowMs);
+          } else if (move === 'again') {
+            alarm = { ...alarm, state: 'unacknowledged', occurrences: alarm.occurrences + 1, lastOccurredMs: nowMs };
+            step = onAlarmChange(known, changeOf('again', alarm), plan, nowMs);
+          } else if (move === 'return') {
+            if (alarm.state !== 'unacknowledged') return;
+            alarm = { ...alarm, state: 'returnedUnacknowledged' };
+            step = onAlarmChange(known, changeOf('returned', alarm), plan, nowMs);
+          } else {
+            if (!awaitsAcknowledgement(alarm.state)) return;
+            alarm = { ...alarm, state: 'acknowledged', acknowledgedBy: 'Ada' };
+            step = onAlarmChange(known, changeOf('acknowledged', alarm, 'Ada'), plan, nowMs);
+            expect(step.escalation).toBeNull();
+          }
+          checkKeys();
+        });
+      }),
+    );
+  });
+});

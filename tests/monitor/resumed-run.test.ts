@@ -1,0 +1,95 @@
+import { setFlagsFromString } from 'node:v8';
+import { runInNewContext } from 'node:vm';
+import { afterEach, describe, expect, it } from 'vitest';
+import type { SampleColumnsReader } from '../../server/monitor/ports/samples.ts';
+import type { Store } from '../../server/store/index.ts';
+import { until } from '../service/running-service.ts';
+import { ClockAhead, type WatchedLine, watchLine } from './watched-line.ts';
+
+let line: WatchedLine;
+let clock: ClockAhead;
+let lines = 0;
+afterEach(() => line.remove());
+
+function watch(columnsOf?: (store: Store) => SampleColumnsReader): void {
+  clock = new ClockAhead();
+  lines = 0;
+  const live = { timing: 'live', resumable: true } as const;
+  line = watchLine({ settleLengthMm: 1000, stopAfterMin: 600 }, live, clock, columnsOf);
+}
+
+/** One reading per millimetre, at 20 mm/s and 20 readings per second. */
+function feed(count: number, diameterMm: (atMm: number) => number): void {
+  for (let i = 0; i < count; i++) {
+    lines += 1;
+    line.feed(`ms=${lines * 50} n=${lines} d=${diameterMm(lines).toFixed(3)} v=20 len=${lines}\n`);
+  }
+}
+
+/** Restarts the service within a second, while the strand continues. */
+async function restart(): Promise<void> {
+  clock.aheadMs = lines * 50 + 1000;
+  await line.restart();
+  lines += 20;
+}
+
+const noisy = (atMm: number) => 1.75 + 0.004 * Math.sin(atMm * 12.9898);
+const sentences = () => line.monitor.alarms.standing().map(({ sentence }) => sentence);
+
+describe('a run resumed after a restart', () => {
+  it('reports an open blob with its last size, not its size when the alarm was raised', async () => {
+    watch();
+    feed(5000, noisy);
+    expect(line.monitor.snapshot().stage.stage).toBe('winding');
+    for (const diameterMm of [1.85, 1.92, 1.98, 2.05, 2.11]) feed(1, () => diameterMm);
+    expect(sentences()).toEqual([expect.stringContaining('Blob of 2.11 mm')]);
+    await restart();
+    expect(sentences()).toEqual([expect.stringContaining('Blob of 2.11 mm')]);
+    feed(3, () => 2.2);
+    expect(sentences()).toEqual([expect.stringContaining('blob of 2.20 mm')]);
+    // Strand that passed during the restart is not measured.
+    const kinds = line.monitor.snapshot().sections.map(({ kind }) => kind);
+    expect(kinds).toEqual(['blob', 'unknown', 'blob']);
+  });
+
+  it('continues trends and mean diameter', async () => {
+    watch();
+    feed(5000, noisy);
+    const surging = (atMm: number) => noisy(atMm) + 0.03 * Math.sin((2 * Math.PI * atMm) / 250);
+    feed(20_000, surging);
+    const before = line.monitor.snapshot();
+    expect(before.trends).toMatchObject([{ kind: 'surging', open: true }]);
+    await restart();
+    // Readings are taken at once, while earlier ones are still being read.
+    feed(6000, surging);
+    const after = await until(
+      async () => line.monitor.snapshot(),
+      ({ trends }) => trends.length > 0,
+      'the trends to be read',
+    );
+    const [earlier] = before.trends;
+    const [later] = after.trends;
+    expect(later).toMatchObject({ kind: 'surging', open: true, fromMm: earlier?.fromMm });
+    expect(later?.toMm).toBeGreaterThan(earlier?.toMm ?? Number.POSITIVE_INFINITY);
+    expect(after.meanDiameterMm).toBeGreaterThan(1.7499);
+    expect(after.meanDiameterMm).toBeCloseTo(before.meanDiameterMm ?? Number.NaN, 3);
+  });
+
+  it('continues without stored readings that cannot be read, and keeps no pending ones in memory', async () => {
+    setFlagsFromString('--expose-gc');
+    const collectGarbage: () => void = runInNewContext('gc');
+    const readings = () => Promise.reject(new Error('The disk does not answer.'));
+    watch((store) => ({ ...store.columns, readings }));
+    feed(5000, noisy);
+    await restart();
+    feed(10_000, noisy);
+    collectGarbage();
+    const beforeBytes = process.memoryUsage().heapUsed;
+    feed(30_000, noisy);
+    collectGarbage();
+    const grownBytes = process.memoryUsage().heapUsed - beforeBytes;
+    expect(line.monitor.snapshot().meanDiameterMm).toBeCloseTo(1.75, 3);
+    // Keeping each reading would take at least a hundred bytes.
+    expect(grownBytes / 30_000).toBeLessThan(50);
+  });
+});

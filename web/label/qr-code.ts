@@ -1,0 +1,27 @@
+/** One SVG path for the dark modules of a QR code, one unit per module. A run along a row becomes one box. */
+export function qrPath(modules: readonly (readonly boolean[])[]): string {
+  let d = '';
+  modules.forEach((row, y) => {
+    let x = 0;
+    while (x < row.length) {
+      if (!row[x]) {
+        x += 1;
+        continue;
+      }
+      let end = x;
+      while (row[end]) end += 1;
+      d += `M${x} ${y}h${end - x}v1h${x - end}z`;
+      x = end;
+    }
+  });
+  return d;
+}
+
+/** Why another device cannot open an address; null = it can. */
+export function addressFault(origin: string): string | null {
+  const host = new URL(origin).hostname;
+  const own = host === 'localhost' || host === '[::1]' || host.startsWith('127.');
+  return own
+    ? `The code leads to ${host}, which only this machine reaches: open this page by the machine’s name in the network, then print.`
+    : null;
+}
