@@ -16,21 +16,21 @@ import { limitsView } from './views.ts';
 export function comparisonView(groups: readonly (readonly RunSummary[])[], printer: number): ComparisonView {
   const all = groups.flat();
   const wound = all.filter(({ limits }) => limits !== null);
-  const strange = wound.find(({ figures }) => figures.nominalMm !== wound[0]!.figures.nominalMm);
-  if (strange !== undefined) {
+  const [first] = wound;
+  const different = wound.find(({ figures }) => figures.nominalMm !== first?.figures.nominalMm);
+  if (first !== undefined && different !== undefined) {
     throw new Problem(
       'bad-comparison',
-      `Run ${strange.run.id} made strand of ${strange.figures.nominalMm} mm, run ${wound[0]!.run.id} of ${wound[0]!.figures.nominalMm} mm: they cannot be compared.`,
+      `Run ${different.run.id} made strand of ${different.figures.nominalMm} mm, run ${first.run.id} of ${first.figures.nominalMm} mm: they cannot be compared.`,
       'Choose runs of the same nominal diameter.',
       { pointer: '/groups' },
     );
   }
-  const names = groups.map((runs, i) => (runs.length === 1 ? `run ${runs[0]!.run.id}` : `group ${letter(i)}`));
   const differences = preparationDifferences(groups.map((runs) => runs.map(({ preparation }) => preparation)));
   const measures = compareGroups(groups.map((runs) => runs.map(({ figures }) => figures)));
   const { preparation, result, limitations, nextStep } = concludeComparison(
     groups.map((runs, i) => ({
-      name: names[i]!,
+      name: groupName(runs, i),
       runs: runs.map(({ run }) => ({ runId: run.id, startedMs: run.startedMs, hasLot: run.lot !== null })),
     })),
     differences,
@@ -39,8 +39,8 @@ export function comparisonView(groups: readonly (readonly RunSummary[])[], print
   const bins = commonBins(wound);
   return {
     printer,
-    limits: wound.length === 0 ? null : limitsView(wound[0]!.limits!),
-    groups: groups.map((runs, i) => ({ name: names[i]!, runIds: runs.map(({ run }) => run.id) })),
+    limits: first?.limits ? limitsView(first.limits) : null,
+    groups: groups.map((runs, i) => ({ name: groupName(runs, i), runIds: runs.map(({ run }) => run.id) })),
     differences: differences.map(({ what, values, from }) => ({ name: what, values: [...values], from })),
     conclusion: { preparation, result, limitations: [...limitations], nextStep },
     cautions: cautionsOf(all),
@@ -49,10 +49,11 @@ export function comparisonView(groups: readonly (readonly RunSummary[])[], print
   };
 }
 
-/** The same for all runs, or their shapes could not be laid under each other; null = no single readings. */
+/** Common bins, so that the shapes of all runs can be compared; null = no single readings. */
 function commonBins(wound: readonly RunSummary[]): Bins | null {
   const gauges = wound.flatMap(({ tally }) => (tally === null ? [] : [gaugeSteps(tally)]));
-  return gauges.length === 0 ? null : binsFor(gauges, wound[0]!.limits!);
+  const limits = wound[0]?.limits;
+  return gauges.length === 0 || !limits ? null : binsFor(gauges, limits);
 }
 
 function runView({ run, figures, woundMm, coils, tally }: RunSummary, group: number, bins: Bins | null): ComparedRun {
@@ -120,7 +121,7 @@ function measureView({ key, runs, groups, comparisons }: ComparedMeasure): Measu
   };
 }
 
-/** What a reader must know before believing any of it. */
+/** What limits the reliability of the comparison. */
 function cautionsOf(all: readonly RunSummary[]): string[] {
   const named = (some: readonly RunSummary[]) =>
     `${some.length === 1 ? 'Run' : 'Runs'} ${some.map(({ run }) => run.id).join(', ')}`;
@@ -146,6 +147,8 @@ function intervalView(of: { readonly lower: number; readonly upper: number } | n
   return { lower: of.lower, upper: of.upper };
 }
 
-function letter(i: number): string {
-  return String.fromCharCode(65 + i);
+/** "run 3", "group A". */
+function groupName(runs: readonly RunSummary[], i: number): string {
+  const [only, ...others] = runs;
+  return only !== undefined && others.length === 0 ? `run ${only.run.id}` : `group ${String.fromCharCode(65 + i)}`;
 }

@@ -9,7 +9,7 @@ import type { Advice } from '../strand/advice.ts';
 import { figureReasons } from '../strand/verdict/spool-verdict.ts';
 import { frameOf, sectionView } from './views.ts';
 
-/** The answer of the judgement of a spool; how many digits travel is in the contract. */
+/** The judgement of a spool as the API returns it. */
 export function judgementView<Mass>(
   judged: Judgement,
   examination: Examination,

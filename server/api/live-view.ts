@@ -16,7 +16,7 @@ import { alarmView, limitsView, linkView, type SpoolFrame, sectionView } from '.
 const SECTIONS_SHOWN = 10;
 const SPEED_NOT_NOTICEABLE_MM_PER_S = 0.05;
 
-/** Advice of what passes the gauge now; told while strand is made, not while the line is only heated. */
+/** Advice about the strand now at the gauge, only while strand is made. */
 function liveAdvice(s: LineSnapshot, pitchKnown: boolean): LiveState['advice'] {
   const { last, settings, spool } = s;
   if (last === null || (s.stage.stage !== 'winding' && s.stage.stage !== 'purging')) return [];
@@ -43,7 +43,7 @@ function liveSpool({ sections, settings, meanDiameterMm }: LineSnapshot, spool: 
   return { ...spool, woundMm, woundG, discardMm };
 }
 
-/** The live state as it goes to the page. */
+/** The live state as the API returns it. */
 export function liveView(monitor: LineMonitor, boot: string, notificationProblems: readonly string[]): LiveState {
   const s = monitor.snapshot();
   const { settings, last, run, spool } = s;
@@ -55,8 +55,8 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
           speedMmPerS: last.speedMmPerS,
           gaugeToWinderMm: s.gaugeToWinderMm,
         };
-  // What is being wound cannot have been measured by tape: all of the live page is as the line counts. What is between
-  // gauge and winder will lie on this spool, and is told by the same positions.
+  // A spool being wound cannot have been measured by tape, so its lengths are as counted. The strand between gauge and
+  // winder will be on this spool, so its positions count from the same start.
   const frame: SpoolFrame | null =
     spool === null ? null : { spoolId: spool.id, startGaugeMm: spool.startGaugeMm, endGaugeMm: null, lengthFactor: 1 };
   const sections = spool === null ? [] : s.sections.filter(({ toMm }) => toMm > spool.startGaugeMm);
@@ -65,7 +65,7 @@ export function liveView(monitor: LineMonitor, boot: string, notificationProblem
       index >= sections.length - SECTIONS_SHOWN || (now !== null && section.toMm + s.gaugeToWinderMm > now.gaugeMm),
   );
   const moving = last !== null && last.speedMmPerS > SPEED_NOT_NOTICEABLE_MM_PER_S;
-  // Lines a second are counted as they come in: of a replay they tell its pace, not the gauge's rate.
+  // In a replay, the lines per second depend on its pace and not on the rate of the gauge.
   const rateKnown = s.link.timing === 'live' && s.link.linesPerS > 0;
   return {
     serverTimeMs: s.nowMs,

@@ -6,7 +6,7 @@ import type { OutboxEntry } from '../escalation/outbox-entry.ts';
 import type { ChannelOverview, DrillOverview, PeopleOverview, Question } from '../escalation/people-service.ts';
 import type { QuestionView } from './contract/answers.ts';
 
-/** How people are reached, as it goes to the page: no secret is in it. */
+/** People and channels as the API returns them, without secrets. */
 export function peopleView(overview: PeopleOverview) {
   return {
     ...overview,
@@ -35,7 +35,7 @@ export function channelView({ channel, state, waiting }: ChannelOverview) {
   };
 }
 
-/** The heartbeat's address may hold a token: its host is enough to recognise it. */
+/** Shows only the host of the heartbeat address, because the rest may contain a token. */
 export function rulesView(rules: EscalationRules) {
   const { heartbeatAddress } = rules;
   return { ...rules, heartbeatAddress: heartbeatAddress === '' ? null : new URL(heartbeatAddress).host };

@@ -69,19 +69,19 @@ export interface ApiOptions {
 }
 
 export interface ApiServer {
-  /** Where it listens: http://127.0.0.1:8750 */
+  /** The URL that it listens on, such as http://127.0.0.1:8750 */
   readonly address: string;
   stop(): Promise<void>;
 }
 
-// verbose: an error brings the value and the schema that it is about, so that a person can be told what to do.
+// verbose: errors include the value and its schema, so that the reply can explain what to do.
 const CHECKS = { useDefaults: true, strict: false, addUsedSchema: false, verbose: true } as const;
 const BODY_BYTES_MAX = 256 * 1024;
 const CLIENT_MESSAGE_BYTES_MAX = 1024;
 
 /**
  * Starts HTTP and WebSocket.
- * @throws Problem `port-in-use` where the address cannot be listened on
+ * @throws Problem `port-in-use` if the address is not available
  */
 export async function startApi(options: ApiOptions): Promise<ApiServer> {
   const { access } = options;
@@ -91,18 +91,18 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
   const feed = new LiveFeed({
     state,
     runId: () => monitor.snapshot().run?.id ?? null,
-    failed: (thrown) => options.logger.error({ err: thrown }, 'The live page cannot be kept up to date'),
+    failed: (thrown) => options.logger.error({ err: thrown }, 'The live page cannot be updated'),
   });
 
   const api = fastify({
     loggerInstance: options.logger,
-    // A page asks several times a second: only what goes wrong is worth a line.
+    // Pages send several requests a second, so only errors are logged.
     logController: new LogController({ disableRequestLogging: true }),
     bodyLimit: BODY_BYTES_MAX,
     forceCloseConnections: true,
   }).withTypeProvider<TypeBoxTypeProvider>();
   api.setErrorHandler(replyWithProblem);
-  // An address is text, so its numbers must be read from text. In a body null is null, and never 0.
+  // Numbers in an address are text and must be converted. A body is not: null there must not become 0.
   const checks = { address: new Ajv({ ...CHECKS, coerceTypes: 'array' }), body: new Ajv(CHECKS) };
   api.setValidatorCompiler(({ schema, httpPart }) =>
     checkOnDemand(httpPart === 'body' ? checks.body : checks.address, schema as object),
@@ -123,24 +123,24 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
         connectSrc: ["'self'"],
       },
     },
-    // The page is served over plain HTTP in a home network: promising HTTPS would lock people out.
+    // The page is served over plain HTTP in a home network; requiring HTTPS would lock users out.
     strictTransportSecurity: false,
   });
   await api.register(websocket, {
     options: { maxPayload: CLIENT_MESSAGE_BYTES_MAX },
   });
-  // What a live page asks for first is the strand of before: whoever reads it is started while the page still loads.
-  const readyHistory = () => {
+  // A live page first requests earlier strand, so start the reader while the page still loads.
+  const warmUpReader = () => {
     const run = monitor.snapshot().run;
     if (run === null) return;
     samples.extent(run.id).catch((thrown) => options.logger.warn({ err: thrown }, 'The record cannot be read'));
   };
-  // The page itself is no secret and must be able to ask for the key.
+  // The page itself needs no key, because it must be able to ask for it.
   api.addHook('onRequest', async (request) => {
-    // By the route that will answer, not by the address as it was written: /%61pi/state is answered by /api/state.
+    // Check the matched route, not the raw address: /%61pi/state matches /api/state.
     const path = request.routeOptions.url ?? request.url;
     if (path.startsWith('/api/') || path === '/live') checkAccess(request, access, tickets, KEYLESS_PATHS.has(path));
-    if (path === '/' || path === '/wall') readyHistory();
+    if (path === '/' || path === '/wall') warmUpReader();
   });
 
   await api.register(async (scope) => {
@@ -159,8 +159,8 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     setUpRoutes(typed, options.setUp);
     ticketRoutes(typed, tickets);
     maintenanceRoutes(typed, options.maintenance);
-    await scope.register(async (own) =>
-      recordingRoutes(own.withTypeProvider<TypeBoxTypeProvider>(), options.recording),
+    await scope.register(async (inner) =>
+      recordingRoutes(inner.withTypeProvider<TypeBoxTypeProvider>(), options.recording),
     );
     let document: object | null = null;
     typed.get('/openapi.json', () => {
@@ -174,7 +174,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     await api.register(fastifyStatic, {
       root: options.pageFolder,
       cacheControl: false,
-      // Names of built files carry a digest of their content; the page itself does not.
+      // The names of built files contain a digest of their content; the page itself has none.
       setHeaders: (reply, path) =>
         reply.setHeader(
           'cache-control',
@@ -217,8 +217,8 @@ function listenProblem(thrown: unknown, host: string, port: number): Problem {
   if (code === 'EADDRINUSE') {
     return new Problem(
       'port-in-use',
-      `Port ${port} on ${host} is in use by another program, perhaps by another Strandward.`,
-      'End that program, or choose another port with --port.',
+      `Port ${port} on ${host} is in use by another program, perhaps another Strandward.`,
+      'Close that program, or choose another port with --port.',
       { cause: thrown },
     );
   }

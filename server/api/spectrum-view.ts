@@ -33,7 +33,7 @@ export function spectrumView({ spectrum, causes }: SpectrumFindings, axis: 'time
   };
 }
 
-/** The highest wave of each of many equal steps of the frequency's logarithm, at its own frequency. */
+/** The highest wave in each of COLUMNS_MAX equal steps of log frequency, at its own frequency. */
 function curveOf({ frequency, power }: Periodogram): SpectrumView['curve'] {
   const lowest = frequency[0];
   const highest = frequency.at(-1);
@@ -52,7 +52,7 @@ function curveOf({ frequency, power }: Periodogram): SpectrumView['curve'] {
   };
 }
 
-/** Frequencies and chances span many decades: digits that count, not decimals. */
+/** Frequencies and probabilities span many decades, so they keep significant digits instead of decimals. */
 function significant(value: number): number | null {
   return Number.isFinite(value) ? Number(value.toPrecision(6)) : null;
 }

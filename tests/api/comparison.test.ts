@@ -151,7 +151,7 @@ describe('runs that cannot be laid side by side', () => {
       title: expect.stringContaining('2.85 mm'),
     });
     expect(await refused(`${damp[0]}`)).toMatchObject({ status: 400 });
-    expect(await refused(`${damp[0]};${damp[0]}`)).toMatchObject({ title: 'A run is named twice.' });
+    expect(await refused(`${damp[0]};${damp[0]}`)).toMatchObject({ title: 'A run is listed twice.' });
     expect(await refused(`${damp[0]};99`)).toMatchObject({ status: 404 });
     expect(await refused('x;y')).toMatchObject({ status: 400 });
   });

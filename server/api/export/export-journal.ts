@@ -24,11 +24,11 @@ const COLUMNS = [
   'sentence',
 ] as const;
 
-/** So many steps are read and written at a time: other questions have their turn between. */
+/** Steps read and written at a time, so that other requests are served in between. */
 const PAGE = 500;
 
 /**
- * The journal of alarms for other programs, piece by piece: one step a row, in order of time, times ISO 8601 in UTC.
+ * The alarm journal as a file, piece by piece: one row for each step, in order of time, times in ISO 8601 UTC.
  * CSV by RFC 4180 (a header line, CRLF, an empty cell for no value), or a JSON array.
  */
 export async function* exportJournal(

@@ -36,8 +36,8 @@ export function alarmJournalRoutes(api: Api, { spools, reader, clock }: AlarmJou
     if (!(to > from))
       throw new Problem(
         'bad-window',
-        `The journal ends (${to}) before it begins (${from}).`,
-        'Give “to” above “from”.',
+        `The journal would end (${to}) before it starts (${from}).`,
+        'Give a “to” that is greater than “from”.',
         { pointer: '/to' },
       );
     reply.type(MEDIA_TYPES[format]).header('content-disposition', `attachment; filename="alarms.${format}"`);

@@ -10,7 +10,7 @@ export interface AlarmParts {
   settings(): AlarmLimits;
 }
 
-/** Alarms, and what people do about them. Each action is in the record before it is confirmed. */
+/** Alarms, and what users do about them. Each action is stored before it is confirmed. */
 export function alarmRoutes(api: Api, { alarms, settings }: AlarmParts): void {
   const typeView = (type: AlarmType) => alarmTypeView(type, alarms.settings, settings());
 

@@ -16,7 +16,7 @@ export interface ComparisonParts {
   readonly clock: Clock;
 }
 
-/** Runs compared: what was prepared differently, and what came of it. */
+/** Comparison of runs: what was prepared differently, and how the results differ. */
 export function comparisonRoutes(api: Api, { spools, summaries, printers, clock }: ComparisonParts): void {
   serve(api, 'GET /api/comparison', async ({ query }) => {
     const groups = groupsOf(query.groups);
@@ -25,10 +25,10 @@ export function comparisonRoutes(api: Api, { spools, summaries, printers, clock 
     const nowMs = clock();
     const summed = [];
     for (const group of runs) {
-      const some = [];
-      // One after the other: each may take all that the thread has.
-      for (const run of group) some.push(await summaries.of(run, printer, nowMs));
-      summed.push(some);
+      const summarised = [];
+      // One at a time, because each may keep the worker busy.
+      for (const run of group) summarised.push(await summaries.of(run, printer, nowMs));
+      summed.push(summarised);
     }
     return comparisonView(summed, printer.id);
   });
@@ -40,13 +40,13 @@ function groupsOf(text: string): number[][] {
   if (groups.length < 2 || groups.length > GROUPS_MAX || all.length > RUNS_MAX) {
     throw new Problem(
       'bad-comparison',
-      `There are ${groups.length} groups of ${all.length} runs to compare.`,
-      `Give 2 to ${GROUPS_MAX} groups of ${RUNS_MAX} runs in all, as 3,5;4,6.`,
+      `${groups.length} groups with ${all.length} runs cannot be compared.`,
+      `Give 2 to ${GROUPS_MAX} groups with at most ${RUNS_MAX} runs in all, such as 3,5;4,6.`,
       { pointer: '/groups' },
     );
   }
   if (new Set(all).size < all.length)
-    throw new Problem('bad-comparison', 'A run is named twice.', 'Name each run once, in one group.', {
+    throw new Problem('bad-comparison', 'A run is listed twice.', 'List each run once, in one group.', {
       pointer: '/groups',
     });
   return groups;

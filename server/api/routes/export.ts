@@ -17,7 +17,7 @@ export interface ExportParts {
   readonly samples: SampleReader & SampleColumnsReader;
 }
 
-/** The readings of a spool or a run, for other programs. */
+/** The readings of a spool or a run as files for other programs. */
 export function exportRoutes(api: Api, { spools, samples }: ExportParts): void {
   serve(api, 'GET /api/spools/:id/export', ({ params, query: { format } }, reply) => {
     const { run, name, startGaugeMm, endGaugeMm, scale } = spools.wound(params.id);
@@ -29,7 +29,7 @@ export function exportRoutes(api: Api, { spools, samples }: ExportParts): void {
 
   serve(api, 'GET /api/runs/:id/export', async ({ params, query: { format } }, reply) => {
     const { id } = spools.run(params.id);
-    // Readings that were thinned out must be refused before the download begins.
+    // Refuse a run without its single readings before the download starts.
     await samples.piece(id, 0, 1, []);
     reply.type(MEDIA_TYPES[format]).header('content-disposition', `attachment; filename="R${id}.${format}"`);
     return Readable.from(exportRun(samples, id, format), { objectMode: false });

@@ -12,7 +12,7 @@ import { chartsView, judgementView, lengthScaleView } from '../judgement-view.ts
 import { massView, reelView, type Speed } from '../reel-view.ts';
 import { type Api, serve } from '../serve.ts';
 import { spectrumView } from '../spectrum-view.ts';
-import { SpoolChannels } from '../spool-channels.ts';
+import { SpoolSignals } from '../spool-signals.ts';
 
 export interface JudgementParts {
   readonly spools: SpoolRepository;
@@ -22,9 +22,9 @@ export interface JudgementParts {
   readonly samples: SampleReader;
 }
 
-/** What a whole spool is like: judged, its waves, where things lie on it; and its length corrected. */
+/** The judgement of a spool, its charts, periodic faults and places, and the correction of its length. */
 export function judgementRoutes(api: Api, { spools, judge, lengths, monitor, samples }: JudgementParts): void {
-  const whileWound = (on: WoundSpool) => new SpoolChannels(samples, on);
+  const whileWound = (on: WoundSpool) => new SpoolSignals(samples, on);
 
   serve(api, 'GET /api/spools/:id/judgement', async ({ params: { id }, query: { by, printMetres } }) => {
     const judged = by === 'run' ? await judge.judgeByNight(spools.wound(id)) : await judge.judge(id);
@@ -82,7 +82,7 @@ export function judgementRoutes(api: Api, { spools, judge, lengths, monitor, sam
   });
 }
 
-/** null = nothing was wound for any time. */
+/** null = no speed is known, because nothing was wound. */
 function speedOf(monitor: LineMonitor, on: WoundSpool): Speed | null {
   const { spool } = on;
   const snapshot = monitor.snapshot();

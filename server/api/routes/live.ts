@@ -9,7 +9,7 @@ export interface LiveParts {
   state(): LiveState;
 }
 
-/** The line as it runs: state, stage, spool change. */
+/** The running line: state, stage, spool change. */
 export function liveRoutes(api: Api, { monitor, feed, state }: LiveParts): void {
   serve(api, 'GET /api/state', state);
 

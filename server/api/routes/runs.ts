@@ -17,7 +17,7 @@ export interface RunParts {
   readonly clock: Clock;
 }
 
-/** Runs of the past and the present, and windows of their readings. */
+/** Past and present runs, and windows of their readings. */
 export function runRoutes(api: Api, { views, spools, samples, writer, monitor, clock }: RunParts): void {
   serve(api, 'GET /api/runs', () => views.runs());
 
@@ -29,8 +29,8 @@ export function runRoutes(api: Api, { views, spools, samples, writer, monitor, c
     if (!(to > from)) {
       throw new Problem(
         'bad-window',
-        `The window ends (${to}) before it begins (${from}).`,
-        'Give “to” above “from”.',
+        `The window would end (${to}) before it starts (${from}).`,
+        'Give a “to” that is greater than “from”.',
         { pointer: '/to' },
       );
     }
@@ -38,13 +38,13 @@ export function runRoutes(api: Api, { views, spools, samples, writer, monitor, c
       .split(',')
       .map((name) => name.trim())
       .filter((name) => name !== '');
-    const asked = { runId: run.id, from, to, channels, ...rest };
+    const question = { runId: run.id, from, to, channels, ...rest };
     if (headers.accept?.includes(WINDOW_TYPE) !== true) {
-      const { channels: columns, ...window } = await samples.window(asked);
+      const { channels: columns, ...window } = await samples.window(question);
       return { ...window, signals: columns };
     }
     const pack = headers['accept-encoding']?.includes('gzip') === true;
-    const { bytes, gzipped } = await samples.windowBytes(asked, pack);
+    const { bytes, gzipped } = await samples.windowBytes(question, pack);
     reply.type(WINDOW_TYPE).header('vary', 'accept, accept-encoding');
     if (gzipped) reply.header('content-encoding', 'gzip');
     return Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength);
@@ -64,9 +64,11 @@ export function runRoutes(api: Api, { views, spools, samples, writer, monitor, c
     const lot = name === '' && preparation === '' ? null : { name, preparation };
     const timeMs = clock();
     writer.setLot(run.id, lot, timeMs, by);
-    const said =
-      lot === null ? 'Took back the lot' : `Named the lot “${[name, preparation].filter(Boolean).join(': ')}”`;
-    writer.log({ timeMs, runId: run.id, who: by, what: `${said} of run ${run.id}.` });
+    const what =
+      lot === null
+        ? `Removed the material of run ${run.id}.`
+        : `Entered the material of run ${run.id}: “${[name, preparation].filter(Boolean).join(': ')}”.`;
+    writer.log({ timeMs, runId: run.id, who: by, what });
     monitor.notesChanged(run.id);
     return (await views.run(run.id)).run;
   });

@@ -33,9 +33,8 @@ export function spoolRoutes(api: Api, parts: SpoolParts): void {
       timeMs: clock(),
       runId: spool.runId,
       who: by,
-      // The log keeps what a later note writes over.
-      what:
-        note === '' ? `Took away the note of spool ${spool.ordinal}.` : `Noted on spool ${spool.ordinal}: “${note}”`,
+      // The log keeps the text, because a later note replaces it.
+      what: note === '' ? `Removed the note of spool ${spool.ordinal}.` : `Noted on spool ${spool.ordinal}: “${note}”`,
     });
     monitor.notesChanged(spool.runId);
     return (await views.spool(spool.id)).spool;
