@@ -1,4 +1,5 @@
 import type { Logger } from 'pino';
+import { RecordViews } from './api/record-views.ts';
 import { startApi } from './api/server.ts';
 import { SpoolAnalyst } from './monitor/analysis/spool-analyst.ts';
 import { MonotonicClock } from './monitor/clock.ts';
@@ -113,9 +114,9 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     log,
     timeZone,
     line: () => {
-      const { settings, run, link, sentence, loudness, stage } = monitor.snapshot();
+      const { settings, run, link, sentence, severity, stage } = monitor.snapshot();
       const live = link.timing === 'live';
-      return { name: settings.lineName, runId: run?.id ?? null, live, sentence, loudness, stage: stage.stage };
+      return { name: settings.lineName, runId: run?.id ?? null, live, sentence, severity, stage: stage.stage };
     },
     trace: (of) => readTrace(of, { reader, samples: store.columns, limits: settings }),
     alarms: () => monitor.alarms.standing(),
@@ -134,36 +135,35 @@ export async function assemble({ startup, timeZone, log, ...options }: AssemblyO
     timeZone,
   });
   notifier.start();
-  const api = await startApi({
-    monitor,
-    people: notifier,
+  const views = new RecordViews({ spools, judge, reader, samples, monitor });
+  const sections = new SectionService({ writer, reader, judge, clock, changed: (id) => monitor.sectionsChanged(id) });
+  const cuts = new CutService({
+    writer,
+    statements,
     spools,
     judge,
-    service: new SectionService({ writer, reader, judge, clock, changed: (runId) => monitor.sectionsChanged(runId) }),
-    printers,
-    cuts: new CutService({
-      writer,
-      statements,
-      spools,
-      judge,
-      clock,
-      printer: (id) => printers.find(id),
-      changed: () => monitor.spoolChanged(),
-    }),
-    lengths: new LengthService({ writer, statements, clock, changed: () => monitor.spoolChanged() }),
-    bounds: new SpoolBoundsService({ monitor, spools, analyst, writer, reader, samples, clock }),
-    summaries,
-    maintenance,
-    archives: store.maintenance,
-    recordings,
-    writer,
-    reader,
-    samples,
     clock,
-    boot: options.boot,
-    fixedSource: startup.source,
-    scenarios: scenarioNames,
-    listSerialPorts,
+    printer: (id) => printers.find(id),
+    changed: () => monitor.spoolChanged(),
+  });
+  const lengths = new LengthService({ writer, statements, clock, changed: () => monitor.spoolChanged() });
+  const bounds = new SpoolBoundsService({ monitor, spools, analyst, writer, reader, samples, clock });
+  const disk = store.maintenance;
+  const api = await startApi({
+    live: { monitor, samples, boot: options.boot, troubles: () => notifier.troubles() },
+    alarms: { alarms: monitor.alarms, settings },
+    alarmJournal: { spools, reader, clock },
+    runs: { views, spools, samples, writer, monitor, clock },
+    spools: { views, spools, sections, bounds, writer, monitor, clock },
+    printers,
+    people: notifier,
+    judgement: { spools, judge, lengths, monitor, samples },
+    comparison: { spools, summaries, printers, clock },
+    cutPlan: { judge, cuts },
+    exports: { spools, samples },
+    setUp: { monitor, reader, fixedSource: startup.source, scenarios: scenarioNames, listSerialPorts },
+    maintenance: { maintenance, archives: disk, spools, writer, clock, settings },
+    recording: { recordings, disk, clock, settings },
     access: { accessKey: startup.accessKey, host: startup.host },
     port: startup.port,
     pageFolder: options.pageFolder,

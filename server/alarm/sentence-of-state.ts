@@ -6,9 +6,9 @@ import { awaitsAcknowledgement, isActive, isLatched } from './life-cycle.ts';
 import { duration, metres, millimetres } from './plain-numbers.ts';
 import { ALL_WATCHED, type Unwatched } from './unwatched.ts';
 
-const LOUDNESSES = ['calm', 'notice', 'abnormal', 'danger'] as const;
+const SEVERITIES = ['calm', 'notice', 'abnormal', 'danger'] as const;
 /** Red is danger, yellow abnormal, green normal (IEC 60073); `notice` is only worth a look. */
-export type Loudness = (typeof LOUDNESSES)[number];
+export type Severity = (typeof SEVERITIES)[number];
 
 /** Facts for the sentence. Lengths in mm. */
 export interface StateOfLine {
@@ -44,13 +44,13 @@ export interface StateOfLine {
   } | null;
 }
 
-/** The headline of the live page, and its loudness. */
-export function sentenceOfState(line: StateOfLine): { readonly sentence: string; readonly loudness: Loudness } {
+/** The headline of the live page, and its severity. */
+export function sentenceOfState(line: StateOfLine): { readonly sentence: string; readonly severity: Severity } {
   const active = line.alarms.filter(({ state }) => isActive(state));
   const fireHazard = active.find(({ type }) => URGENT_HEAT.has(type));
   if (fireHazard !== undefined) return withMore(fireHazard, active);
   const silent = silence(line);
-  if (silent !== null) return { sentence: silent, loudness: 'danger' };
+  if (silent !== null) return { sentence: silent, severity: 'danger' };
   // While the line sends again during the off-delay, the silence alarm is still active but its sentence is out of date.
   const current = active.filter(({ type }) => type !== 'lineSilent');
   const worst = mostImportant(current);
@@ -58,23 +58,23 @@ export function sentenceOfState(line: StateOfLine): { readonly sentence: string;
   if (blob && (worst === undefined || worst.priority !== 'high' || worst.type === 'blob')) {
     const where = blob.spoolMm === null ? '' : ` at ${metres(blob.spoolMm)}`;
     const sentence = `Blob of ${millimetres(blob.diameterMm)}${where} – reaches the winder in ${duration(blob.reachesWinderInS)}.`;
-    return { sentence, loudness: 'danger' };
+    return { sentence, severity: 'danger' };
   }
   if (worst !== undefined) return withMore(worst, current);
   const { strand, heat } = line.unwatched ?? ALL_WATCHED;
-  if (strand !== null && line.link.phase !== 'ended') return { sentence: strand, loudness: 'abnormal' };
+  if (strand !== null && line.link.phase !== 'ended') return { sentence: strand, severity: 'abnormal' };
   const calm = quiet(line);
   if (current.length < active.length) {
     // If no line ever came, the lines cannot be back.
     const never = line.link.silentForS === null ? active.find(({ type }) => type === 'lineSilent') : undefined;
-    if (never !== undefined) return { sentence: never.sentence, loudness: loudnessOf(never) };
-    return { sentence: `The reading lines are back after a silence. ${calm}`, loudness: 'notice' };
+    if (never !== undefined) return { sentence: never.sentence, severity: severityOf(never) };
+    return { sentence: `The reading lines are back after a silence. ${calm}`, severity: 'notice' };
   }
   const over = overText(line.alarms);
-  if (over !== null) return { sentence: `${over} ${calm}`, loudness: 'notice' };
+  if (over !== null) return { sentence: `${over} ${calm}`, severity: 'notice' };
   const shelved = (line.suppressed ?? []).some(({ state }) => state === 'shelved');
-  const loudness = line.link.phase === 'open' && !shelved && heat === null && !isWaiting(line) ? 'calm' : 'notice';
-  return { sentence: `${calm}${suppressedNote(line.suppressed ?? [])}`, loudness };
+  const severity = line.link.phase === 'open' && !shelved && heat === null && !isWaiting(line) ? 'calm' : 'notice';
+  return { sentence: `${calm}${suppressedNote(line.suppressed ?? [])}`, severity };
 }
 
 /** Past alarms that still need an acknowledgement or a reset; null = none. Their own sentences describe the past. */
@@ -118,13 +118,13 @@ function mostImportant(alarms: readonly Alarm[]): Alarm | undefined {
   );
 }
 
-function withMore(alarm: Alarm, active: readonly Alarm[]): { sentence: string; loudness: Loudness } {
+function withMore(alarm: Alarm, active: readonly Alarm[]): { sentence: string; severity: Severity } {
   const others = active.length - 1;
   const more = others === 0 ? '' : ` And ${others} more ${others === 1 ? 'alarm' : 'alarms'}.`;
-  return { sentence: `${alarm.sentence}${more}`, loudness: loudnessOf(alarm) };
+  return { sentence: `${alarm.sentence}${more}`, severity: severityOf(alarm) };
 }
 
-function loudnessOf({ priority, state }: Alarm): Loudness {
+function severityOf({ priority, state }: Alarm): Severity {
   if (priority === 'high') return state === 'acknowledged' ? 'abnormal' : 'danger';
   return priority === 'medium' ? 'abnormal' : 'notice';
 }

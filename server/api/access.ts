@@ -4,9 +4,9 @@ import { Problem } from '../problem/problem.ts';
 import { isLoopback } from '../settings/startup-settings.ts';
 import type { Tickets } from './tickets.ts';
 
-/** Who may talk to the service. */
+/** Who may use the service. */
 export interface AccessRules {
-  /** null = whoever reaches the (loopback) address may. */
+  /** null = everyone who reaches the (loopback) address. */
   readonly accessKey: string | null;
   readonly host: string;
 }
@@ -14,18 +14,17 @@ export interface AccessRules {
 /**
  * Checks one request.
  *
- * Without a key the service listens on loopback only; a foreign page in the same browser could still reach it, so the
- * `Host` must be a loopback name (against rebinding of a foreign name) and an `Origin`, where the browser sends one,
- * must be the page's own.
+ * Without a key the service listens on loopback only. A foreign page in the same browser could still reach it, so `Host`
+ * must be a loopback name (against DNS rebinding), and `Origin`, if the browser sends it, must be that of the page.
  *
- * @param keyless the address carries a key of its own
+ * @param keyless the route checks a token of its own instead of the key
  * @throws Problem `access-denied` or `access-key-missing`
  */
 export function checkAccess(request: FastifyRequest, rules: AccessRules, tickets: Tickets, keyless = false): void {
   if (rules.accessKey === null && !isLoopback(hostNameOf(request.headers.host ?? ''))) {
     throw new Problem(
       'access-denied',
-      `This service answers to this machine's own names only, not to “${request.headers.host ?? ''}”.`,
+      `This service accepts only the names of this machine, not “${request.headers.host ?? ''}”.`,
       'Open the page as http://127.0.0.1 or http://localhost, or start the service with an access key.',
     );
   }
@@ -33,7 +32,7 @@ export function checkAccess(request: FastifyRequest, rules: AccessRules, tickets
   if (origin !== undefined && hostOf(origin) !== request.headers.host) {
     throw new Problem(
       'access-denied',
-      `A page from ${origin} may not talk to this service.`,
+      `A page from ${origin} may not use this service.`,
       "Open the service's own page.",
     );
   }
@@ -55,16 +54,16 @@ function keyOf(request: FastifyRequest): string {
   return /^Bearer (.+)$/.exec(request.headers.authorization ?? '')?.[1] ?? '';
 }
 
-/** A browser cannot set headers on a WebSocket or a link; the key itself has no place in an address. */
+/** A browser cannot set headers on a WebSocket or a link, and the key must not appear in an address. */
 function hasTicket(request: FastifyRequest, tickets: Tickets): boolean {
   const { ticket } = (request.query ?? {}) as { ticket?: unknown };
   return typeof ticket === 'string' && tickets.redeem(ticket, request.url.split('?')[0] ?? '');
 }
 
-/** Compared by digest, so that neither length nor content shows in the time it takes. */
-function sameSecret(given: string, expected: string): boolean {
+/** Compares digests, so that the time taken reveals neither length nor content. */
+function sameSecret(received: string, expected: string): boolean {
   const digest = (text: string) => createHash('sha256').update(text).digest();
-  return timingSafeEqual(digest(given), digest(expected));
+  return timingSafeEqual(digest(received), digest(expected));
 }
 
 function hostOf(origin: string): string | null {

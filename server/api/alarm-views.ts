@@ -12,26 +12,28 @@ export function alarmTypeView(type: AlarmType, settings: AlarmSettings, limits: 
     type,
     title: entry.title,
     group: entry.group,
-    ofZone: isOfZone(type),
+    perZone: isOfZone(type),
     caution: entry.caution,
     longestShelfMin: longestShelfMin(type),
     limit: limitOf(type, limits),
     deadbandUnit: entry.deadband?.unit ?? null,
-    ...howItIsSet(catalogueWith(settings)[type]),
+    ...settingsView(catalogueWith(settings)[type]),
     changed: Object.keys(settings[type] ?? {}).length > 0,
-    default: howItIsSet(entry),
+    default: settingsView(entry),
   };
 }
 
-function howItIsSet(entry: AlarmEntry): AlarmTypeView['default'] {
+function settingsView(entry: AlarmEntry): AlarmTypeView['default'] {
   return { ...entry, deadband: entry.deadband?.value ?? null };
 }
 
-export function alarmFiguresView(figures: AlarmFigures) {
+export function alarmLoadView({ calls, ...figures }: AlarmFigures) {
   const titled = <T extends Pick<CountedAlarm, 'type' | 'subject'>>(list: readonly T[]) =>
     list.map((one) => ({ ...one, title: titleWithSubject(one.type, one.subject) }));
   return {
     ...figures,
+    alarms: calls,
+    floods: figures.floods.map((flood) => ({ ...flood, alarms: flood.calls })),
     frequent: titled(figures.frequent),
     chattering: titled(figures.chattering),
     fleeting: titled(figures.fleeting),

@@ -1,7 +1,7 @@
 /**
- * Writes an answer as JSON by its schema: numbers to the decimals that `x-digits` says, NaN and ±∞ as null where null is
- * allowed, and only the fields that the schema has. A function is compiled for each schema: the live state is written
- * several times a second.
+ * Writes a response as JSON according to its schema: numbers with the decimals given by `x-digits`, NaN and ±∞ as null
+ * where null is allowed, and only the fields of the schema. A function is compiled for each schema, because the live state
+ * is written several times a second.
  */
 
 export type WriteAnswer = (answer: unknown) => string;
@@ -18,7 +18,7 @@ interface Schema {
   readonly $id?: string;
 }
 
-/** The answer does not keep to its schema: a mistake of whoever filled it in. */
+/** The response does not match its schema, which is a defect of the view. */
 function wrong(value: unknown, expected: string, where: string): never {
   const found = typeof value === 'object' && value !== null ? 'an object' : String(value);
   throw new TypeError(`${where} must be ${expected}, but is ${found}.`);
@@ -33,7 +33,7 @@ const TOOLS = {
   json: (value: unknown) => JSON.stringify(value) ?? 'null',
 };
 
-/** @throws TypeError where a schema uses what cannot be written, such as objects that nothing tells apart */
+/** @throws TypeError if the schema cannot be written, such as a union of objects that cannot be distinguished */
 export function compileWriter(schema: object): WriteAnswer {
   const source = new Source();
   const body = source.write(schema as Schema, 'v', (schema as Schema).$id ?? 'The answer');
@@ -41,14 +41,15 @@ export function compileWriter(schema: object): WriteAnswer {
   return new Function('tools', code)(TOOLS) as WriteAnswer;
 }
 
-/** Collects a function for each object, list and union; the expressions that it returns write one value. */
+/** Collects a function for each object, list and union; each expression that it returns writes one value. */
 class Source {
   readonly functions: string[] = [];
   readonly #names = new Map<Schema, string>();
 
   write(schema: Schema, value: string, where: string): string {
     const place = JSON.stringify(where);
-    if (schema.anyOf !== undefined) return this.#called(schema, value, () => this.#union(schema.anyOf!, where));
+    const { anyOf } = schema;
+    if (anyOf !== undefined) return this.#called(schema, value, () => this.#union(anyOf, where));
     if (schema.const !== undefined) return JSON.stringify(JSON.stringify(schema.const));
     switch (schema.type) {
       case 'string':
@@ -76,7 +77,7 @@ class Source {
     }
   }
 
-  /** The same schema is compiled once, wherever it appears; it is told by the first place. */
+  /** Compiles a schema once, even if it appears in several places; errors name the first one. */
   #called(schema: Schema, value: string, body: () => string): string {
     let name = this.#names.get(schema);
     if (name === undefined) {
@@ -89,21 +90,21 @@ class Source {
 
   #object({ properties = {}, required = [] }: Schema, where: string): string {
     const place = JSON.stringify(where);
-    const field = (name: string) => {
+    const field = ([name, schema]: [string, Schema]) => {
       const key = JSON.stringify(`,${JSON.stringify(name)}:`);
-      return `${key} + ${this.write(properties[name]!, `v[${JSON.stringify(name)}]`, `${where}.${name}`)}`;
+      return `${key} + ${this.write(schema, `v[${JSON.stringify(name)}]`, `${where}.${name}`)}`;
     };
-    const names = Object.keys(properties);
-    const always = names.filter((name) => required.includes(name)).map(field);
-    const sometimes = names
-      .filter((name) => !required.includes(name))
-      .map((name) => `if (v[${JSON.stringify(name)}] !== undefined) s += ${field(name)};`);
-    // Each field brings its comma; the first one becomes the brace.
-    const sure = always.length > 0 ? [always[0]!.replace('",', '"{'), ...always.slice(1)].join(' + ') : "''";
+    const fields = Object.entries(properties);
+    const [first, ...others] = fields.filter(([name]) => required.includes(name)).map(field);
+    const sometimes = fields
+      .filter(([name]) => !required.includes(name))
+      .map(([name, schema]) => `if (v[${JSON.stringify(name)}] !== undefined) s += ${field([name, schema])};`);
+    // Each field starts with a comma; the first comma becomes the brace.
+    const always = first === undefined ? "''" : [first.replace('",', '"{'), ...others].join(' + ');
     const check = `if (typeof v !== 'object' || v === null) wrong(v, 'an object', ${place});`;
-    if (sometimes.length === 0) return `${check} return ${always.length > 0 ? sure : "'{'"} + '}';`;
-    const end = always.length > 0 ? "s + '}'" : "'{' + s.slice(1) + '}'";
-    return `${check} let s = ${sure}; ${sometimes.join(' ')} return ${end};`;
+    if (sometimes.length === 0) return `${check} return ${first === undefined ? "'{'" : always} + '}';`;
+    const end = first !== undefined ? "s + '}'" : "'{' + s.slice(1) + '}'";
+    return `${check} let s = ${always}; ${sometimes.join(' ')} return ${end};`;
   }
 
   #record({ patternProperties = {} }: Schema, where: string): string {
@@ -123,7 +124,7 @@ class Source {
     const nullable = others.length < branches.length;
     const tests = others.map((branch) => testOf(branch, others, where));
     const steps = others.map((branch, i) => `if (${tests[i]}) return ${this.write(branch, 'v', where)};`);
-    // Where null is allowed it also stands for what was not measured.
+    // Where null is allowed, it also represents a value that was not measured.
     const none = nullable
       ? "if (v === null || v === undefined || (typeof v === 'number' && v - v !== 0)) return 'null';"
       : '';
@@ -131,16 +132,17 @@ class Source {
   }
 }
 
-/** How a value is told to be of this branch of a union, as code. */
+/** Code that tests whether a value belongs to this branch of a union. */
 function testOf(branch: Schema, others: readonly Schema[], where: string): string {
   if (branch.const !== undefined) return `v === ${JSON.stringify(branch.const)}`;
   const alike = others.filter(({ type, const: one }) => one === undefined && type === branch.type);
   if (alike.length > 1) {
-    const name = Object.keys(branch.properties ?? {}).find((candidate) =>
-      alike.every(({ properties }) => properties?.[candidate]?.const !== undefined),
+    const tag = Object.entries(branch.properties ?? {}).find(([name]) =>
+      alike.every(({ properties }) => properties?.[name]?.const !== undefined),
     );
-    if (name === undefined) throw new TypeError(`${where}: nothing tells the branches of this union apart.`);
-    return `typeof v === 'object' && v !== null && v[${JSON.stringify(name)}] === ${JSON.stringify(branch.properties![name]!.const)}`;
+    if (tag === undefined) throw new TypeError(`${where}: the branches of this union cannot be distinguished.`);
+    const [name, { const: value }] = tag;
+    return `typeof v === 'object' && v !== null && v[${JSON.stringify(name)}] === ${JSON.stringify(value)}`;
   }
   switch (branch.type) {
     case 'integer':
@@ -157,7 +159,7 @@ function testOf(branch: Schema, others: readonly Schema[], where: string): strin
   }
 }
 
-/** Beyond this a double has no such decimals to round. */
+/** Beyond this a double has no decimals left to round. */
 const EXACT_UP_TO = 2 ** 52;
 
 function rounded({ type, 'x-digits': digits }: Schema): string {

@@ -1,8 +1,8 @@
 import type { FastifyRequest } from 'fastify';
 import { messageOf, Problem } from '../problem/problem.ts';
 
-/** Kinds of device, as far as a browser reveals them; the first that fits counts. */
-const DEVICES: readonly (readonly [sign: RegExp, text: string])[] = [
+/** Kinds of device, as far as a browser reveals them; the first match counts. */
+const DEVICES: readonly (readonly [pattern: RegExp, text: string])[] = [
   [/iPhone/, 'iPhone'],
   [/iPad/, 'iPad'],
   [/Android.*Mobile/, 'Android phone'],
@@ -13,10 +13,10 @@ const DEVICES: readonly (readonly [sign: RegExp, text: string])[] = [
   [/Linux/, 'Linux computer'],
 ];
 
-/** The record keeps this name where the caller gives none. */
+/** Stored if the caller gives no name. */
 const DEFAULT_WHO = 'someone at the page';
 
-/** Percent-encoded UTF-8: a header carries nothing but ASCII. */
+/** Percent-encoded UTF-8, because a header may contain ASCII only. */
 const BY_HEADER = 'strandward-by';
 const NAME_MAX = 60;
 
@@ -26,7 +26,7 @@ export interface Caller {
   readonly from: string;
 }
 
-/** @throws Problem `bad-name` where the name in the header cannot be used */
+/** @throws Problem `bad-name` if the name in the header cannot be used */
 export function callerOf(request: FastifyRequest): Caller {
   return {
     by: nameFrom(request.headers[BY_HEADER]),
@@ -56,9 +56,9 @@ function badName(what: string): Problem {
   );
 }
 
-/** An IPv4 address that came in over IPv6 is shown as the people who set up the network know it. */
+/** Shows an IPv4 address that arrived over IPv6 in its usual form. */
 function whereFrom(address: string, userAgent: string | undefined): string {
   const plain = address.replace(/^::ffff:/, '');
-  const device = DEVICES.find(([sign]) => sign.test(userAgent ?? ''))?.[1];
+  const device = DEVICES.find(([pattern]) => pattern.test(userAgent ?? ''))?.[1];
   return device === undefined ? plain : `${plain}, ${device}`;
 }

@@ -1,7 +1,7 @@
 import type { RunSummary } from '../monitor/run/run-summaries.ts';
 import { Problem } from '../problem/problem.ts';
 import { type ComparedMeasure, compareGroups } from '../strand/comparison/compare-groups.ts';
-import { concludeSideBySide } from '../strand/comparison/conclusion.ts';
+import { concludeComparison } from '../strand/comparison/conclusion.ts';
 import { MEASURE_KINDS, VALUE_OF } from '../strand/comparison/measures.ts';
 import { preparationDifferences } from '../strand/comparison/preparation.ts';
 import { batchesOf, lumpClumping } from '../strand/comparison/run-value.ts';
@@ -9,28 +9,28 @@ import { sumOfStretches } from '../strand/comparison/stretch-sums.ts';
 import { batchEstimate } from '../strand/statistics/batch-estimate.ts';
 import { gaugeSteps } from '../strand/statistics/gauge-steps.ts';
 import { type Bins, binsFor, type Histogram, histogram } from '../strand/statistics/histogram.ts';
-import type { ComparedRun, MeasureView, SideBySideView } from './contract/comparison.ts';
+import type { ComparedRun, ComparisonView, MeasureView } from './contract/comparison.ts';
 import { limitsView } from './views.ts';
 
 /** @throws Problem `bad-comparison` for strand of different nominal diameters */
-export function comparisonView(groups: readonly (readonly RunSummary[])[], printer: number): SideBySideView {
+export function comparisonView(groups: readonly (readonly RunSummary[])[], printer: number): ComparisonView {
   const all = groups.flat();
   const wound = all.filter(({ limits }) => limits !== null);
-  const strange = wound.find(({ figures }) => figures.nominalMm !== wound[0]!.figures.nominalMm);
-  if (strange !== undefined) {
+  const [first] = wound;
+  const different = wound.find(({ figures }) => figures.nominalMm !== first?.figures.nominalMm);
+  if (first !== undefined && different !== undefined) {
     throw new Problem(
       'bad-comparison',
-      `Run ${strange.run.id} made strand of ${strange.figures.nominalMm} mm, run ${wound[0]!.run.id} of ${wound[0]!.figures.nominalMm} mm: they cannot be compared.`,
+      `Run ${different.run.id} made strand of ${different.figures.nominalMm} mm, run ${first.run.id} of ${first.figures.nominalMm} mm: they cannot be compared.`,
       'Choose runs of the same nominal diameter.',
       { pointer: '/groups' },
     );
   }
-  const names = groups.map((runs, i) => (runs.length === 1 ? `run ${runs[0]!.run.id}` : `group ${letter(i)}`));
   const differences = preparationDifferences(groups.map((runs) => runs.map(({ preparation }) => preparation)));
   const measures = compareGroups(groups.map((runs) => runs.map(({ figures }) => figures)));
-  const { prepared, cameOut, notShown, wouldShow } = concludeSideBySide(
+  const { preparation, result, limitations, nextStep } = concludeComparison(
     groups.map((runs, i) => ({
-      name: names[i]!,
+      name: groupName(runs, i),
       runs: runs.map(({ run }) => ({ runId: run.id, startedMs: run.startedMs, hasLot: run.lot !== null })),
     })),
     differences,
@@ -39,20 +39,21 @@ export function comparisonView(groups: readonly (readonly RunSummary[])[], print
   const bins = commonBins(wound);
   return {
     printer,
-    limits: wound.length === 0 ? null : limitsView(wound[0]!.limits!),
-    groups: groups.map((runs, i) => ({ name: names[i]!, runIds: runs.map(({ run }) => run.id) })),
-    differences: differences.map(({ what, values, from }) => ({ what, values: [...values], from })),
-    conclusion: { prepared, cameOut, notShown: [...notShown], wouldShow },
+    limits: first?.limits ? limitsView(first.limits) : null,
+    groups: groups.map((runs, i) => ({ name: groupName(runs, i), runIds: runs.map(({ run }) => run.id) })),
+    differences: differences.map(({ what, values, from }) => ({ name: what, values: [...values], from })),
+    conclusion: { preparation, result, limitations: [...limitations], nextStep },
     cautions: cautionsOf(all),
     runs: groups.flatMap((runs, group) => runs.map((summary) => runView(summary, group, bins))),
     measures: measures.map(measureView),
   };
 }
 
-/** The same for all runs, or their shapes could not be laid under each other; null = no single readings. */
+/** Common bins, so that the shapes of all runs can be compared; null = no single readings. */
 function commonBins(wound: readonly RunSummary[]): Bins | null {
   const gauges = wound.flatMap(({ tally }) => (tally === null ? [] : [gaugeSteps(tally)]));
-  return gauges.length === 0 ? null : binsFor(gauges, wound[0]!.limits!);
+  const limits = wound[0]?.limits;
+  return gauges.length === 0 || !limits ? null : binsFor(gauges, limits);
 }
 
 function runView({ run, figures, woundMm, coils, tally }: RunSummary, group: number, bins: Bins | null): ComparedRun {
@@ -66,15 +67,15 @@ function runView({ run, figures, woundMm, coils, tally }: RunSummary, group: num
     endedMs: run.endedMs,
     timeZone: run.timeZone,
     lot: run.lot === null ? null : { ...run.lot },
-    woundMm: woundMm,
+    woundMm,
     measuredMm: sums.measuredMm,
     discardMm: sums.discardMm,
     keptMm: figures.keptMm,
     coils,
     longestCoilMm: figures.longestCoilMm,
-    lumps: sums.lumps,
+    blobsAndNecks: sums.lumps,
     clumping: lumpClumping(figures.stretches)?.index ?? null,
-    alarmCalls: figures.alarms.callsAt.length,
+    alarms: figures.alarms.callsAt.length,
     hours: figures.alarms.hours,
     unsteadiestZone: figures.heat?.zone ?? null,
     stretches: mean === null ? null : { count: batches.length, lengthMm: woundMm / batches.length, lag1: mean.lag1 },
@@ -104,23 +105,23 @@ function measureView({ key, runs, groups, comparisons }: ComparedMeasure): Measu
     runs: runs.map(({ runId, group, value, interval }) => ({
       runId,
       group,
-      value: value,
+      value,
       interval: intervalView(interval),
     })),
-    groups: groups.map(({ value, interval }) => ({ value: value, interval: intervalView(interval) })),
-    comparisons: comparisons.map(({ group, difference, lower, upper, basis, p, pOfAll, finding }) => ({
+    groups: groups.map(({ value, interval }) => ({ value, interval: intervalView(interval) })),
+    comparisons: comparisons.map(({ group, difference, lower, upper, basis, p, pAdjusted, finding }) => ({
       group,
-      difference: difference,
+      difference,
       interval: intervalView({ lower, upper }),
       basis,
-      p: p,
-      pOfAll: pOfAll,
+      p,
+      pAdjusted,
       finding,
     })),
   };
 }
 
-/** What a reader must know before believing any of it. */
+/** What limits the reliability of the comparison. */
 function cautionsOf(all: readonly RunSummary[]): string[] {
   const named = (some: readonly RunSummary[]) =>
     `${some.length === 1 ? 'Run' : 'Runs'} ${some.map(({ run }) => run.id).join(', ')}`;
@@ -146,6 +147,8 @@ function intervalView(of: { readonly lower: number; readonly upper: number } | n
   return { lower: of.lower, upper: of.upper };
 }
 
-function letter(i: number): string {
-  return String.fromCharCode(65 + i);
+/** "run 3", "group A". */
+function groupName(runs: readonly RunSummary[], i: number): string {
+  const [only, ...others] = runs;
+  return only !== undefined && others.length === 0 ? `run ${only.run.id}` : `group ${String.fromCharCode(65 + i)}`;
 }

@@ -1,7 +1,7 @@
 import { countErrorOn, type Judgement, printerIn } from '../monitor/spool/judgement.ts';
 import type { Coil, CutPlan } from '../strand/plan/cut-plan.ts';
 
-/** What is to be cut, what was, and the coils that result. */
+/** The cut list as the API returns it: steps still to do, cuts made and the resulting coils. */
 export function cutPlanView(judged: Judgement, plan: CutPlan) {
   const { on, verdict } = judged;
   return {
@@ -13,9 +13,12 @@ export function cutPlanView(judged: Judgement, plan: CutPlan) {
     shortestMm: judged.choices.shortestMm,
     countError: countErrorOn(on),
     coils: plan.coils.map(coilView),
-    done: plan.donePieces.map((piece, i) => ({ ...on.cuts[i]!, ...piece })),
+    done: on.cuts.flatMap((cut, i) => {
+      const piece = plan.donePieces[i];
+      return piece === undefined ? [] : [{ ...cut, ...piece }];
+    }),
     warnings: judged.warnings,
-    fitness: verdict?.fitness ?? 'cannotBeSaid',
+    fitness: verdict?.fitness ?? 'unknown',
   };
 }
 

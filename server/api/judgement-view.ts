@@ -9,7 +9,7 @@ import type { Advice } from '../strand/advice.ts';
 import { figureReasons } from '../strand/verdict/spool-verdict.ts';
 import { frameOf, sectionView } from './views.ts';
 
-/** The answer of the judgement of a spool; how many digits travel is in the contract. */
+/** The judgement of a spool as the API returns it. */
 export function judgementView<Mass>(
   judged: Judgement,
   examination: Examination,
@@ -36,7 +36,7 @@ export function judgementView<Mass>(
     verdict: verdict && { ...verdict, reasons: [...verdict.reasons, ...reasons] },
     warnings: judged.warnings,
     figuresToMm: positionMm(on, examination.toGaugeMm),
-    flow: flow && { ...flow, setting: flow.flowMultiplier },
+    flow,
     jam: also.jam,
     statistics: statisticsView(examination),
     advice: also.advice.map((advice) => adviceView(advice, judged)),

@@ -6,15 +6,15 @@ import type { LiveState } from './contract/live-state.ts';
 import { writeOnDemand } from './schemas-on-demand.ts';
 
 /**
- * A frame of readings goes out with the first reading that comes this long after the last frame: with 50 readings/s that
- * is every second one, of which none has waited longer than for the next.
+ * A frame of readings is sent with the first reading that arrives this long after the last frame. At 50 readings/s that is
+ * every second reading, so none waits longer than one interval.
  */
 const FRAME_EVERY_MS = 30;
-/** What came sooner and is followed by nothing goes out this long after the last frame. */
+/** Readings that no later one follows are sent this long after the last frame. */
 const FRAME_AT_LAST_MS = 50;
 const STATE_EVERY_MS = 250;
 const POINTS_A_FRAME_MAX = 60;
-/** A client whose unsent bytes exceed this gets no more frames until it has caught up to the second number. */
+/** A client with more unsent bytes gets no frames until it has caught up to the second number. */
 const UNSENT_BYTES_MAX = 512 * 1024;
 const CAUGHT_UP_BYTES = 64 * 1024;
 const PING_EVERY_MS = 15_000;
@@ -40,14 +40,14 @@ interface PendingReading {
 
 export interface LiveFeedOptions {
   state(): LiveState;
-  /** A frame that cannot be made is our own mistake; the line goes on being watched. Told once for a series of them. */
+  /** Called once for a series of frames that could not be made, which is a defect; the line continues to be watched. */
   failed(thrown: unknown): void;
   runId(): number | null;
 }
 
 /**
- * Sends readings and state to every open page. Each frame is made once and sent to all; a client that cannot keep up
- * loses frames instead of filling memory, and is told how many.
+ * Sends readings and state to every open page. Each frame is made once and sent to all. A client that cannot keep up
+ * loses frames instead of filling memory, and receives their number.
  */
 export class LiveFeed {
   readonly #options: LiveFeedOptions;
@@ -98,20 +98,20 @@ export class LiveFeed {
   reading(reading: Reading, gaugeMm: number, diameterMm: number, speedMmPerS: number): void {
     if (this.#clients.size === 0) return;
     this.#pending.push({ reading, gaugeMm, diameterMm, speedMmPerS });
-    // A replay at full speed must not fill memory between two frames.
+    // Keep a replay at full speed from filling memory between two frames.
     if (this.#pending.length >= POINTS_A_FRAME_MAX * 8) this.#pending = thinned(this.#pending);
     if (this.#frameDue) return;
     const since = performance.now() - this.#framedAt;
     if (since >= FRAME_EVERY_MS) {
       this.#frameDue = true;
-      // After all that came in one piece with it.
+      // Wait for the other readings of the same chunk.
       setImmediate(() => this.#sendReadings());
     } else {
       this.#lastResort ??= setTimeout(() => this.#sendReadings(), FRAME_AT_LAST_MS - since);
     }
   }
 
-  /** Something that a person must see at once has changed: send the state now, once a turn of the event loop. */
+  /** Sends the state soon, because something urgent changed; at most once per turn of the event loop. */
   changed(): void {
     if (this.#stateDue || this.#clients.size === 0) return;
     this.#stateDue = true;
@@ -155,7 +155,7 @@ export class LiveFeed {
   #send(client: Client, text: string): void {
     const { socket } = client;
     if (socket.readyState !== socket.OPEN) return;
-    // Where every frame that fits again were sent, a slow client would fetch its window anew after each of them.
+    // A slow client reloads its window after each gap, so let it catch up well before it gets frames again.
     const most = client.skipped > 0 ? CAUGHT_UP_BYTES : UNSENT_BYTES_MAX - text.length;
     if (socket.bufferedAmount > most) {
       client.skipped += 1;
@@ -181,13 +181,13 @@ export class LiveFeed {
   }
 }
 
-/** Of each group keep the readings with its smallest and its largest diameter, in order. */
+/** Keeps the readings with the smallest and the largest diameter of each group, in order. */
 function thinned(pending: readonly PendingReading[]): PendingReading[] {
   const size = Math.ceil(pending.length / (POINTS_A_FRAME_MAX / 2));
   const kept: PendingReading[] = [];
   for (let from = 0; from < pending.length; from += size) {
     const group = pending.slice(from, from + size);
-    // A gap (NaN) gives way to any number.
+    // Prefer any number to a gap (NaN).
     const low = group.reduce((a, b) => (b.diameterMm < a.diameterMm || Number.isNaN(a.diameterMm) ? b : a));
     const high = group.reduce((a, b) => (b.diameterMm > a.diameterMm || Number.isNaN(a.diameterMm) ? b : a));
     if (low === high) kept.push(low);
@@ -199,7 +199,7 @@ function thinned(pending: readonly PendingReading[]): PendingReading[] {
 
 function frameOf(pending: readonly PendingReading[], runId: number | null): ReadingsFrame {
   const zones = pending.at(-1)?.reading.layout.zones ?? [];
-  // Each reading is read by its own layout: between two of them a channel may have appeared.
+  // Use the layout of each reading, because a signal may have appeared between two of them.
   const column = (zone: number, what: 'temperature' | 'setpoint' | 'power') =>
     pending.map(({ reading }) => {
       const columns = reading.layout.zones.find((candidate) => candidate.zone === zone);

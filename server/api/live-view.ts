@@ -5,7 +5,7 @@ import { valueAt } from '../reading/reading.ts';
 import { missingForScrew } from '../stage/stage-readiness.ts';
 import { adviceOfBlindness, adviceOfGauge, adviceOfTrend } from '../strand/advice.ts';
 import { blindness } from '../strand/blindness.ts';
-import { shortestSeenMm } from '../strand/gauge-watch.ts';
+import { samplePitchMm } from '../strand/gauge-watch.ts';
 import { gramsOfLength } from '../strand/mass.ts';
 import { causesOf } from '../strand/spectrum/named-causes.ts';
 import { spoolTotals } from '../strand/spool-totals.ts';
@@ -16,14 +16,14 @@ import { alarmView, limitsView, linkView, type SpoolFrame, sectionView } from '.
 const SECTIONS_SHOWN = 10;
 const SPEED_NOT_NOTICEABLE_MM_PER_S = 0.05;
 
-/** Advice of what passes the gauge now; told while strand is made, not while the line is only heated. */
+/** Advice about the strand now at the gauge, only while strand is made. */
 function liveAdvice(s: LineSnapshot, pitchKnown: boolean): LiveState['advice'] {
   const { last, settings, spool } = s;
   if (last === null || (s.stage.stage !== 'winding' && s.stage.stage !== 'purging')) return [];
   const rpm = valueAt(last.reading, last.reading.layout.screwSpeed);
   const causes = causesOf(lineParts(settings, rpm > 0 ? rpm : null));
   const blind = pitchKnown
-    ? blindness(shortestSeenMm(last.speedMmPerS, s.link.linesPerS), last.speedMmPerS, gaugeOptics(settings), settings)
+    ? blindness(samplePitchMm(last.speedMmPerS, s.link.linesPerS), last.speedMmPerS, gaugeOptics(settings), settings)
     : null;
   const advice = [
     adviceOfBlindness(blind),
@@ -43,8 +43,8 @@ function liveSpool({ sections, settings, meanDiameterMm }: LineSnapshot, spool: 
   return { ...spool, woundMm, woundG, discardMm };
 }
 
-/** The live state as it goes to the page. */
-export function liveView(monitor: LineMonitor, boot: string, troubles: readonly string[]): LiveState {
+/** The live state as the API returns it. */
+export function liveView(monitor: LineMonitor, boot: string, notificationProblems: readonly string[]): LiveState {
   const s = monitor.snapshot();
   const { settings, last, run, spool } = s;
   const now =
@@ -55,8 +55,8 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
           speedMmPerS: last.speedMmPerS,
           gaugeToWinderMm: s.gaugeToWinderMm,
         };
-  // What is being wound cannot have been measured by tape: all of the live page is as the line counts. What is between
-  // gauge and winder will lie on this spool, and is told by the same positions.
+  // A spool being wound cannot have been measured by tape, so its lengths are as counted. The strand between gauge and
+  // winder will be on this spool, so its positions count from the same start.
   const frame: SpoolFrame | null =
     spool === null ? null : { spoolId: spool.id, startGaugeMm: spool.startGaugeMm, endGaugeMm: null, lengthFactor: 1 };
   const sections = spool === null ? [] : s.sections.filter(({ toMm }) => toMm > spool.startGaugeMm);
@@ -65,19 +65,19 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
       index >= sections.length - SECTIONS_SHOWN || (now !== null && section.toMm + s.gaugeToWinderMm > now.gaugeMm),
   );
   const moving = last !== null && last.speedMmPerS > SPEED_NOT_NOTICEABLE_MM_PER_S;
-  // Lines a second are counted as they come in: of a replay they tell its pace, not the gauge's rate.
+  // In a replay, the lines per second depend on its pace and not on the rate of the gauge.
   const rateKnown = s.link.timing === 'live' && s.link.linesPerS > 0;
   return {
     serverTimeMs: s.nowMs,
     boot,
     spoolBoundsRevision: s.spoolBoundsRevision,
     sentence: s.sentence,
-    loudness: s.loudness,
+    severity: s.severity,
     lineName: settings.lineName,
     link: linkView(s.link),
     stage: {
       stage: s.stage.stage,
-      byPerson: s.stage.byPerson,
+      setByUser: s.stage.setByUser,
       sinceMs: s.stage.sinceMs,
       missing: [...s.stage.missing],
     },
@@ -90,8 +90,8 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
       diameterMm: last?.diameterMm ?? null,
       outOfRoundMm: last?.outOfRoundMm ?? null,
       speedMmPerS: last?.speedMmPerS ?? null,
-      shortestSeenMm: moving && rateKnown ? shortestSeenMm(last.speedMmPerS, s.link.linesPerS) : null,
-      free:
+      samplePitchMm: moving && rateKnown ? samplePitchMm(last.speedMmPerS, s.link.linesPerS) : null,
+      otherSignals:
         last === null
           ? []
           : last.reading.layout.channels.flatMap((channel, column) =>
@@ -100,26 +100,27 @@ export function liveView(monitor: LineMonitor, boot: string, troubles: readonly 
                 : [],
             ),
     },
-    zones: s.zones.map(({ expected, ...zone }) => ({
+    zones: s.zones.map(({ expected, doing, ...zone }) => ({
       ...zone,
+      state: doing,
       name: settings.zoneNames[zone.zone - 1] ?? `Zone ${zone.zone}`,
       faults: [...zone.faults],
       expectedLowC: expected?.lowC ?? null,
       expectedHighC: expected?.highC ?? null,
     })),
     heat: {
-      beforeScrew: missingForScrew(
+      missingBeforeScrew: missingForScrew(
         s.zones,
         (zone) => settings.zoneNames[zone - 1] ?? `Zone ${zone}`,
         settings.soakMin,
         last?.timeMs ?? s.nowMs,
       ),
       learntZones: [...s.learntZones],
-      withoutPower: s.zones.filter((zone) => zone.power === null).map((zone) => zone.zone),
+      zonesWithoutPower: s.zones.filter((zone) => zone.power === null).map((zone) => zone.zone),
     },
     sections: shown.toReversed().map((section) => sectionView(section, frame, now)),
     notWatched: (['strand', 'heat'] as const).filter((what) => s.unwatched[what] !== null),
-    troubles: [...troubles],
+    notificationProblems: [...notificationProblems],
     alarms: s.alarms.map(alarmView),
     suppressed: s.suppressed.map(alarmView),
     advice: liveAdvice(s, moving && rateKnown),

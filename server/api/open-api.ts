@@ -20,11 +20,11 @@ export function openApiDocument(table: Readonly<Record<Key, RouteSpec>>): Json {
       title: 'Strandward',
       version: VERSION,
       description:
-        'Watches a filament extrusion line. Lengths in mm, times in UTC ms, temperatures in °C, unless a name says otherwise. `x-digits` is the number of decimals that a number is rounded to. A caller may name itself in the header Strandward-By (percent-encoded UTF-8, at most 60 characters); the record keeps that name with what it does.',
+        'Watches a filament extrusion line. Lengths are in mm, times in UTC ms and temperatures in °C, unless a name states otherwise. `x-digits` is the number of decimals that a number is rounded to. A caller may send its name in the header Strandward-By (percent-encoded UTF-8, at most 60 characters); the name is stored with the actions of the caller.',
       license: { name: 'MIT', identifier: 'MIT' },
       contact: { name: 'The contributors to Strandward' },
     },
-    servers: [{ url: '/', description: 'The service that this document comes from' }],
+    servers: [{ url: '/', description: 'The service that serves this document' }],
     tags: Object.entries(TAGS).map(([name, description]) => ({ name, description })),
     security: [{ accessKey: [] }],
     paths,
@@ -35,13 +35,13 @@ export function openApiDocument(table: Readonly<Record<Key, RouteSpec>>): Json {
           type: 'http',
           scheme: 'bearer',
           description:
-            'The access key that the service was started with. Without one it listens on this machine only and needs none.',
+            'The access key that the service was started with. A service without a key accepts connections from its own machine only and needs none.',
         },
         ticket: {
           type: 'apiKey',
           in: 'query',
           name: 'ticket',
-          description: 'From POST /api/tickets; it opens one path once, where no header can be sent.',
+          description: 'From POST /api/tickets; valid once for one path, where no header can be sent.',
         },
       },
     },
@@ -68,8 +68,7 @@ function operation(spec: RouteSpec, components: Components): Json {
         schema === null
           ? { description: 'Done' }
           : {
-              description:
-                (schema as { description?: string }).description ?? (spec.produces ? 'The file' : 'The answer'),
+              description: (schema as { description?: string }).description ?? (spec.produces ? 'The file' : 'Success'),
               content: Object.fromEntries(types.map((type) => [type, { schema: components.refer(schema) }])),
             },
       default: {
@@ -107,7 +106,7 @@ function bodyOf({ body, consumes }: RouteSpec, components: Components): Json {
   return { requestBody: { required: !mayBeNull(body), content } };
 }
 
-/** Schemas with a name of their own are kept once and referred to. */
+/** Named schemas are included once and referenced. */
 class Components {
   readonly schemas = new Map<string, Json>();
 

@@ -1,12 +1,12 @@
 import { titleOf } from '../alarm/catalogue.ts';
-import { SECRET_FIELDS, whereTo } from '../escalation/channel.ts';
+import { destination, SECRET_FIELDS } from '../escalation/channel.ts';
 import type { EscalationRules } from '../escalation/escalation-rules.ts';
 import { drillText } from '../escalation/message.ts';
 import type { OutboxEntry } from '../escalation/outbox-entry.ts';
 import type { ChannelOverview, DrillOverview, PeopleOverview, Question } from '../escalation/people-service.ts';
 import type { QuestionView } from './contract/answers.ts';
 
-/** How people are reached, as it goes to the page: no secret is in it. */
+/** People and channels as the API returns them, without secrets. */
 export function peopleView(overview: PeopleOverview) {
   return {
     ...overview,
@@ -15,6 +15,7 @@ export function peopleView(overview: PeopleOverview) {
     drills: overview.drills.map(drillView),
     failedMessages: overview.failedMessages.map(messageView),
     recent: overview.recent.map(messageView),
+    notificationProblems: overview.troubles,
   };
 }
 
@@ -26,15 +27,15 @@ export function channelView({ channel, state, waiting }: ChannelOverview) {
     id: channel.id,
     name: channel.name,
     kind,
-    whereTo: whereTo(channel.settings),
+    destination: destination(channel.settings),
     settings: Object.fromEntries(shown.map(([name, value]) => [name, secret.has(name) ? '' : value])),
-    kept: shown.filter(([name, value]) => secret.has(name) && value !== '').map(([name]) => name),
+    savedSecrets: shown.filter(([name, value]) => secret.has(name) && value !== '').map(([name]) => name),
     ...state,
     waiting,
   };
 }
 
-/** The heartbeat's address may hold a token: its host is enough to recognise it. */
+/** Shows only the host of the heartbeat address, because the rest may contain a token. */
 export function rulesView(rules: EscalationRules) {
   const { heartbeatAddress } = rules;
   return { ...rules, heartbeatAddress: heartbeatAddress === '' ? null : new URL(heartbeatAddress).host };
@@ -46,16 +47,24 @@ export function drillView({ drill, outcome, messages }: DrillOverview) {
 
 function messageView({ message, ...entry }: OutboxEntry) {
   const { kind, title, text } = message;
-  return { ...entry, kind, title, text };
+  return { ...entry, kind, title, text, reason: entry.why };
 }
 
-export function questionView({ what, names, alarm, drill, state, pictured }: Question): QuestionView {
-  const head = { what, names: [...names], state, occurrences: null, answeredBy: null, priority: null, pictured };
+export function questionView({ what, names, alarm, drill, state, hasPicture }: Question): QuestionView {
+  const head = {
+    kind: what,
+    names: [...names],
+    state,
+    occurrences: null,
+    answeredBy: null,
+    priority: null,
+    hasPicture,
+  };
   if (alarm !== null) {
     const { sentence, firstCheck, caution, lastOccurredMs, occurrences, acknowledgedBy } = alarm;
     const answeredBy = state === 'answered' ? acknowledgedBy : null;
-    const told = { title: titleOf(alarm), text: sentence, firstCheck, caution, atMs: lastOccurredMs };
-    return { ...head, ...told, occurrences, answeredBy, priority: alarm.priority };
+    const about = { title: titleOf(alarm), text: sentence, firstCheck, caution, atMs: lastOccurredMs };
+    return { ...head, ...about, occurrences, answeredBy, priority: alarm.priority };
   }
   if (drill !== null) {
     const { title, text } = drillText(

@@ -4,7 +4,7 @@ import { Problem, type ProblemCode } from '../problem/problem.ts';
 import type { ProblemView } from './contract/problem.ts';
 import { schemaRefusal } from './schema-refusal.ts';
 
-/** Answers every error as RFC 9457 problem details. */
+/** Replies to every error with RFC 9457 problem details. */
 export function replyWithProblem(error: unknown, request: FastifyRequest, reply: FastifyReply): void {
   const problem = asProblem(error as FastifyError | Problem);
   const status = statusOf(error as FastifyError | Problem, problem);
@@ -20,7 +20,7 @@ export function replyWithProblem(error: unknown, request: FastifyRequest, reply:
   reply.code(status).type('application/problem+json').send(body);
 }
 
-/** What the web server itself refuses (a body too large: 413, of an unknown kind: 415) keeps its own status. */
+/** Errors of the web server itself keep their status, such as 413 (body too large) and 415 (unknown type). */
 function statusOf(error: FastifyError | Problem, problem: Problem): number {
   const own = error instanceof Problem ? undefined : error.statusCode;
   return own !== undefined && own >= 400 && own < 500 ? own : problem.httpStatus;
@@ -36,7 +36,12 @@ function asProblem(error: FastifyError | Problem): Problem {
     const code: ProblemCode = status === 404 ? 'not-found' : status === 429 ? 'too-many-requests' : 'bad-request';
     return new Problem(code, error.message, 'See /openapi.json for what this address takes.');
   }
-  return new Problem('server-fault', 'The service made a mistake.', 'Its log says more. The record goes on.', {
-    cause: error,
-  });
+  return new Problem(
+    'server-fault',
+    'The service has a defect.',
+    'See its log for details, and report it. Readings are still recorded.',
+    {
+      cause: error,
+    },
+  );
 }

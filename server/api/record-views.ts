@@ -18,14 +18,14 @@ export interface RecordViewsParts {
   readonly monitor: LineMonitor;
 }
 
-interface Night {
+interface JudgedRun {
   readonly view: RunView;
   readonly judged: readonly Judgement[];
 }
 
 /**
- * Answers about runs and spools. A run is told by the limits of its night, so that its letter does not change with the
- * settings of today; a spool by the printer that is chosen for it.
+ * Views of runs and spools. A run is judged by the limits in force while it was made, so that its report never changes with
+ * later settings; a spool is judged for the printer chosen for it.
  */
 export class RecordViews {
   readonly #ended = new Map<number, { readonly version: string; readonly view: RunView }>();
@@ -42,7 +42,7 @@ export class RecordViews {
   async run(runId: number): Promise<RunDetail> {
     const { spools, reader, samples } = this.#parts;
     const run = spools.run(runId);
-    const { view, judged } = await this.#night(run);
+    const { view, judged } = await this.#judgedRun(run);
     const now = this.#now(runId);
     const extent = await samples.extent(runId);
     return {
@@ -50,13 +50,13 @@ export class RecordViews {
       spools: judged.map(spoolView),
       limits: limitsView(spools.settingsOfRun(runId).limits),
       sections: judged.flatMap((one) => one.sections.map((section) => sectionView(section, frameOf(one), now))),
-      extent: extent === null ? null : { ...extent, channels: [...extent.channels] },
+      extent: extent === null ? null : { ...extent, signals: [...extent.channels] },
       alarms: reader.alarmJournal(runId).map(({ timeMs, what, by, from, why, alarm }) => ({
         timeMs,
-        what,
+        step: what,
         by,
         from,
-        why,
+        reason: why,
         alarm: alarmView(alarm),
       })),
       log: reader.logEntries({ runId, limit: LOG_LINES }).map(({ timeMs, who, what }) => ({ timeMs, who, what })),
@@ -77,19 +77,19 @@ export class RecordViews {
     };
   }
 
-  /** A run that has ended changes only by what users state about it, so a year of nights need not be added up at each look. */
+  /** Caches ended runs: they change only when users state something about them. */
   async #runView(run: Run): Promise<RunView> {
-    if (run.endedMs === null) return (await this.#night(run)).view;
+    if (run.endedMs === null) return (await this.#judgedRun(run)).view;
     const { spools, judge } = this.#parts;
     const version = JSON.stringify([run.note, run.lot, spools.ofRun(run).map((on) => judge.versionByNight(on))]);
     const known = this.#ended.get(run.id);
     if (known?.version === version) return known.view;
-    const { view } = await this.#night(run);
+    const { view } = await this.#judgedRun(run);
     this.#ended.set(run.id, { version, view });
     return view;
   }
 
-  async #night(run: Run): Promise<Night> {
+  async #judgedRun(run: Run): Promise<JudgedRun> {
     const { spools, judge, reader } = this.#parts;
     const judged = await Promise.all(spools.ofRun(run).map((on) => judge.judgeByNight(on)));
     const raised = reader.alarmJournal(run.id).filter((entry) => entry.what === 'raised').length;

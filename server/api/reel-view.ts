@@ -17,18 +17,18 @@ import type { ReelView } from './contract/on-the-spool.ts';
 import { lengthScaleView } from './judgement-view.ts';
 import { frameOf, sectionView } from './views.ts';
 
-/** How fast strand is wound onto a spool. */
+/** The speed of winding. */
 export interface Speed {
   readonly mmPerS: number;
-  /** It is being wound now, at this speed; else this was its speed on average. */
+  /** true = the current speed; false = the average while it was wound. */
   readonly now: boolean;
 }
 
-/** A whole layer is one bar, so more bars than layers that a person can see are of no use. */
+/** Each layer is one bar; more could not be distinguished on the page. */
 const BARS_MAX = 120;
-/** A turn's beginning and the end of the one before are one place: looked at from a hair's breadth inside. */
+/** The end of a layer and the start of the next are the same place, so both are taken slightly inside. */
 const INSIDE_TURNS = 1e-5;
-/** Between so many places the turns of a wound spool go straight: a layer's turns are equally long. */
+/** Enough for linear interpolation, because all turns of a layer have the same length. */
 const PLACES_MAX = 400;
 
 function reelShape(settings: LineSettings): ReelShape {
@@ -46,13 +46,13 @@ export function massView(
   settings: LineSettings,
   speed: Speed | null,
 ): MassView {
-  // Before anything was measured the strand is taken for its nominal diameter.
+  // Assume the nominal diameter until something has been measured.
   const strandMm = meanDiameterMm ?? judged.limits.nominalMm;
   const { densityGPerCm3 } = judged.on.settings;
   const grams = gramsOfLength(judged.woundMm, strandMm, densityGPerCm3);
   const going = paceOf(reelCapacity(reelShape(settings), strandMm, densityGPerCm3), judged, strandMm, speed);
   return {
-    grams: grams,
+    grams,
     gramsUncertainty: grams * judged.on.scale.share,
     meanDiameterMm: strandMm,
     densityGPerCm3,
@@ -66,23 +66,23 @@ export function massView(
 
 export function reelView(
   judged: Judgement,
-  given: {
+  source: {
     readonly settings: LineSettings;
     readonly speed: Speed | null;
-    /** The winder's turn counter, by positions as counted; null = the line sends none. */
+    /** The winder's turn counter, by counted position; null = the line sends none. */
     readonly counter: CounterReadings | null;
     readonly atMm: number | null;
   },
 ): ReelView {
-  const reel = reelShape(given.settings);
+  const reel = reelShape(source.settings);
   const strandMm = judged.meanDiameterMm ?? judged.limits.nominalMm;
   checkReel(reel, strandMm);
   const { densityGPerCm3 } = judged.on.settings;
   const { woundMm } = judged;
   const capacity = reelCapacity(reel, strandMm, densityGPerCm3);
-  const going = paceOf(capacity, judged, strandMm, given.speed);
+  const going = paceOf(capacity, judged, strandMm, source.speed);
   const byGeometry = (positionMm: number) => placeOnReel(reel, strandMm, positionMm).turns;
-  const counted = given.counter === null ? null : countedOn(given.counter, judged, byGeometry);
+  const counted = source.counter === null ? null : countedOn(source.counter, judged, byGeometry);
   const wound = { counted: counted?.turns.at(-1) ?? 0, byGeometry: byGeometry(woundMm) };
   const along = counted !== null && isPlausible(counted, wound.byGeometry) ? counted : null;
   const placeOf = (positionMm: number): ReelPlace =>
@@ -90,7 +90,7 @@ export function reelView(
   const placeAt = (positionMm: number) => {
     const place = placeOf(positionMm);
     return {
-      positionMm: positionMm,
+      positionMm,
       layer: place.layer,
       turnInLayer: place.turnInLayer,
       turns: place.turns,
@@ -101,20 +101,20 @@ export function reelView(
   const end = placeAt(woundMm);
   const frame = frameOf(judged);
   return {
-    shape: { ...reel, strandMm: strandMm },
+    shape: { ...reel, strandMm },
     turnsPerLayer: turnsPerLayer(reel),
     capacityMm: capacity.lengthMm,
     capacityGrams: capacity.grams,
-    woundMm: woundMm,
+    woundMm,
     woundGrams: gramsOfLength(woundMm, strandMm, densityGPerCm3),
     layers: woundMm > 0 ? end.layer : 0,
     outerDiameterMm: woundDiameter(reel, strandMm, woundMm),
     filledShare: capacity.lengthMm > 0 ? woundMm / capacity.lengthMm : 0,
     remainingMm: going.remainingMm,
     remainingGrams: going.remainingGrams,
-    gramsPerHour: given.speed === null ? null : going.gramsPerHour,
-    timeToFullS: isWinding(judged.on) && given.speed?.now === true ? going.timeToFullS : null,
-    at: given.atMm === null ? null : placeAt(given.atMm),
+    gramsPerHour: source.speed === null ? null : going.gramsPerHour,
+    timeToFullS: isWinding(judged.on) && source.speed?.now === true ? going.timeToFullS : null,
+    at: source.atMm === null ? null : placeAt(source.atMm),
     placesFrom: along === null ? 'length' : 'turnCounter',
     turnsAlong: along === null ? null : thinned(along),
     turnCounter:
@@ -125,7 +125,7 @@ export function reelView(
             byGeometry: wound.byGeometry,
             differenceShare: wound.byGeometry > 0 ? wound.counted / wound.byGeometry - 1 : 0,
             bridgedTurns: counted.bridgedTurns,
-            believed: along !== null,
+            used: along !== null,
           },
     sections: judged.sections.map((section) => {
       const { id, kind, verdict, fromSpoolMm, toSpoolMm } = sectionView(section, frame, null);
@@ -143,7 +143,7 @@ export function reelView(
   };
 }
 
-/** The counter's own turns, by true positions. */
+/** Turns of the counter, by true position. */
 function countedOn(
   counter: CounterReadings,
   { on, woundMm }: Judgement,
@@ -156,14 +156,11 @@ function countedOn(
 function thinned(along: CountedTurns): { positionMm: number[]; turns: number[] } {
   const all = along.positionMm.length;
   const every = Math.ceil(all / PLACES_MAX);
-  const kept = along.positionMm.flatMap((_, i) => (i % every === 0 || i === all - 1 ? [i] : []));
-  return {
-    positionMm: kept.map((i) => along.positionMm[i]!),
-    turns: kept.map((i) => along.turns[i]!),
-  };
+  const isKept = (_: number, i: number) => i % every === 0 || i === all - 1;
+  return { positionMm: along.positionMm.filter(isKept), turns: along.turns.filter(isKept) };
 }
 
-/** Where a stretch is cut by a plane through the axis: a bar a layer. */
+/** The section of a stretch with a plane through the axis: one bar for each layer. */
 function crossSection(
   reel: ReelShape,
   strandMm: number,

@@ -27,20 +27,22 @@ const SHOWN_MAX = 60;
 const SEE_DOCUMENT = 'See /openapi.json for what this address takes.';
 
 /**
- * What the schema of a route refuses, in words a person understands.
+ * Explains to a user what the schema of a route refused.
  * @param errors as Ajv lists them with `verbose`
  * @param context what was checked: body, querystring or params
  */
 export function schemaRefusal(errors: readonly ErrorObject[], context: string): Problem {
-  const error = mostTelling(errors);
+  const [first] = errors;
+  if (first === undefined) throw new TypeError('A refusal needs at least one error.');
+  const error = mostSpecific(errors, first);
   const { what, remedy, pointer } = inText(error, PARTS[context] ?? 'request');
   return new Problem('bad-request', what, remedy, { pointer });
 }
 
-/** Of several forms that something may have, the one that it was meant to have tells what is wrong with it. */
-function mostTelling(errors: readonly ErrorObject[]): ErrorObject {
+/** If several forms are allowed, reports the error of the form that the value was meant to have. */
+function mostSpecific(errors: readonly ErrorObject[], first: ErrorObject): ErrorObject {
   const choice = errors.findLast(({ keyword }) => keyword === 'anyOf');
-  if (choice === undefined) return errors[0]!;
+  if (choice === undefined) return first;
   const others = errors.filter(({ keyword }) => keyword !== 'anyOf');
   if (others.every(({ keyword, instancePath }) => keyword === 'type' && instancePath === choice.instancePath)) {
     return { ...choice, keyword: 'type', params: { type: others.flatMap(({ params }) => params.type) } };
@@ -48,26 +50,26 @@ function mostTelling(errors: readonly ErrorObject[]): ErrorObject {
   const forms = choice.schema as readonly ObjectSchema[];
   const meant = forms.findIndex((form) => isMeant(form, choice.data));
   const own = errors.filter(({ schemaPath }) => schemaPath.startsWith(`${choice.schemaPath}/${meant}/`));
-  return own[0] ?? kindError(forms, choice) ?? errors[0]!;
+  return own[0] ?? kindError(forms, choice) ?? first;
 }
 
 function isMeant({ properties = {} }: ObjectSchema, data: unknown): boolean {
-  const marks = Object.entries(properties).filter(([, schema]) => 'const' in schema);
-  return marks.length > 0 && marks.every(([name, schema]) => fieldOf(data, name) === schema.const);
+  const tags = Object.entries(properties).filter(([, schema]) => 'const' in schema);
+  return tags.length > 0 && tags.every(([name, schema]) => fieldOf(data, name) === schema.const);
 }
 
-/** None of the forms has the mark that was given: what is wrong is the mark. */
+/** The error of the field that distinguishes the forms, if its value fits none of them. */
 function kindError(forms: readonly ObjectSchema[], choice: ErrorObject): ErrorObject | null {
-  const [mark] = Object.entries(forms[0]?.properties ?? {}).find(([, schema]) => 'const' in schema) ?? [];
-  if (mark === undefined || typeof choice.data !== 'object' || choice.data === null) return null;
-  const data = fieldOf(choice.data, mark);
+  const [tag] = Object.entries(forms[0]?.properties ?? {}).find(([, schema]) => 'const' in schema) ?? [];
+  if (tag === undefined || typeof choice.data !== 'object' || choice.data === null) return null;
+  const data = fieldOf(choice.data, tag);
   const at = { ...choice, parentSchema: forms[0] as object };
-  if (data === undefined) return { ...at, keyword: 'required', params: { missingProperty: mark } };
+  if (data === undefined) return { ...at, keyword: 'required', params: { missingProperty: tag } };
   return {
     ...at,
     keyword: 'enum',
-    instancePath: choice.instancePath + pointerTo(mark),
-    params: { allowedValues: forms.map(({ properties }) => properties?.[mark]?.const) },
+    instancePath: choice.instancePath + pointerTo(tag),
+    params: { allowedValues: forms.map(({ properties }) => properties?.[tag]?.const) },
     data,
   };
 }
@@ -76,13 +78,13 @@ function fieldOf(data: unknown, name: string): unknown {
   return typeof data === 'object' && data !== null ? (data as Record<string, unknown>)[name] : undefined;
 }
 
-interface Words {
+interface Explanation {
   readonly what: string;
   readonly remedy: string;
   readonly pointer: string | null;
 }
 
-function inText(error: ErrorObject, part: string): Words {
+function inText(error: ErrorObject, part: string): Explanation {
   const { keyword, instancePath, params, data, message = 'is not valid' } = error;
   const name = instancePath === '' ? `The ${part}` : named(instancePath);
   const own = { pointer: instancePath === '' ? null : instancePath };
@@ -125,7 +127,7 @@ function inText(error: ErrorObject, part: string): Words {
     case 'maxItems':
       return { ...own, what: `${name} has too many entries.`, remedy: `Give at most ${params.limit}.` };
     case 'uniqueItems':
-      return { ...own, what: `${name} names something twice.`, remedy: 'Give each entry once.' };
+      return { ...own, what: `${name} contains an entry twice.`, remedy: 'Give each entry once.' };
     case 'pattern': {
       const { description } = (error.parentSchema ?? {}) as FieldSchema;
       const remedy = description === undefined ? SEE_DOCUMENT : `It takes: ${description}.`;
@@ -136,7 +138,7 @@ function inText(error: ErrorObject, part: string): Words {
   }
 }
 
-/** A field within others: “quiet › to”. */
+/** A nested field: “quiet › to”. */
 function named(instancePath: string): string {
   return quoted(namesIn(instancePath).join(' › '));
 }
@@ -147,10 +149,10 @@ function inPart(instancePath: string, part: string): string {
 
 function knownFields(schema: object | undefined): string {
   const known = Object.keys((schema as ObjectSchema | undefined)?.properties ?? {});
-  return known.length === 0 ? 'Leave it out: nothing is taken here.' : `Known are ${known.join(', ')}.`;
+  return known.length === 0 ? 'Leave it out.' : `Known fields: ${known.join(', ')}.`;
 }
 
-/** ", a number" and the like; '' where the schema says no more than a name. */
+/** Such as ", a number"; '' if the schema does not state a type. */
 function kindOf(schema: FieldSchema | undefined): string {
   if (schema?.enum !== undefined) return `, one of ${schema.enum.join(', ')}`;
   const text = TYPE_TEXT[schema?.type ?? ''];
@@ -167,7 +169,7 @@ function counted(n: number, what: string): string {
   return `${n} ${what}${n === 1 ? '' : 's'}`;
 }
 
-/** The value as it came, but no long text: that may be a certificate or a note. */
+/** The value as received, but no long text, which may be a certificate or a note. */
 function shown(data: unknown): string {
   if (typeof data === 'string') return data.length > SHOWN_MAX ? 'a long text' : quoted(data);
   if (data === undefined) return 'missing';

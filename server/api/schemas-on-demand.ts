@@ -2,8 +2,8 @@ import type { Ajv, ValidateFunction } from 'ajv';
 import { compileWriter, type WriteAnswer } from './answer-writer.ts';
 
 /*
- * What checks a request and what writes an answer is compiled from their schemas when it is first needed. To compile
- * those of all routes takes a third of a start, and most of them are not used in an evening.
+ * The functions that check a request and write a response are compiled from their schemas when first needed. Compiling
+ * those of all routes would take a third of the start-up time, and most of them are rarely used.
  */
 
 type Check = Pick<ValidateFunction, 'errors'> & ((data: unknown) => boolean);

@@ -1,27 +1,44 @@
+import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
 import type { WebSocket } from '@fastify/websocket';
-import type { FastifyReply, FastifyRequest, RouteOptions } from 'fastify';
+import type {
+  FastifyBaseLogger,
+  FastifyInstance,
+  FastifyReply,
+  FastifyRequest,
+  RawReplyDefaultExpression,
+  RawRequestDefaultExpression,
+  RawServerDefault,
+  RouteOptions,
+} from 'fastify';
 import { Type } from 'typebox';
 import { type Caller, callerOf } from './caller.ts';
 import { CONTRACT, type Contract, type RouteKey } from './contract/index.ts';
 import { ProblemView } from './contract/problem.ts';
 import { type Answered, type Checked, partsOf, type RouteSpec, successOf } from './contract/route-table.ts';
 import { given, text } from './contract/schema.ts';
-import type { Api } from './routes/context.ts';
 
-/** One request to an address of the contract: checked, with its defaults, and with who makes it. */
-interface Asked<S> extends Checked<S>, Caller {
+export type Api = FastifyInstance<
+  RawServerDefault,
+  RawRequestDefaultExpression<RawServerDefault>,
+  RawReplyDefaultExpression<RawServerDefault>,
+  FastifyBaseLogger,
+  TypeBoxTypeProvider
+>;
+
+/** A validated request with defaults filled in, and its caller. */
+interface ApiRequest<S> extends Checked<S>, Caller {
   readonly headers: FastifyRequest['headers'];
 }
 
-type Handler<S extends RouteSpec> = (asked: Asked<S>, reply: FastifyReply) => Answered<S> | Promise<Answered<S>>;
+type Handler<S extends RouteSpec> = (request: ApiRequest<S>, reply: FastifyReply) => Answered<S> | Promise<Answered<S>>;
 
-/** Some JSON clients send a body always; what is in it would go unnoticed. */
+/** Some JSON clients always send a body; anything in it is refused, because it would be ignored. */
 const NO_BODY = Type.Union([given({}), Type.Null()]);
 const Ticket = { ticket: Type.Optional(text()) };
 
 /**
- * Serves an address of the contract: what it takes and answers, by which status and to how many digits, is said there.
- * @param socket where the address is a WebSocket too
+ * Serves a route of the contract, which defines its input, output, status and number of digits.
+ * @param socket called for each WebSocket, if the route is one too
  */
 export function serve<K extends RouteKey>(
   api: Api,
@@ -40,9 +57,9 @@ export function serve<K extends RouteKey>(
     schema: schemasOf(spec, method),
     handler: async (request, reply) => {
       const { params, query, headers } = request;
-      const asked = { ...callerOf(request), params, query, headers, body: request.body ?? null };
+      const checked = { ...callerOf(request), params, query, headers, body: request.body ?? null };
       reply.code(status);
-      const answer = await handler(asked as Asked<Contract[K]>, reply);
+      const answer = await handler(checked as ApiRequest<Contract[K]>, reply);
       return status === 204 ? reply.send() : answer;
     },
   } as RouteOptions);
@@ -61,7 +78,7 @@ function schemasOf(spec: RouteSpec, method: string) {
   };
 }
 
-/** Paths that need no access key, as routes name them. */
+/** Route paths that need no access key. */
 export const KEYLESS_PATHS: ReadonlySet<string> = new Set(
   Object.entries(CONTRACT)
     .filter(([, spec]: [string, RouteSpec]) => spec.keyless)

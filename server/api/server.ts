@@ -5,6 +5,10 @@ import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
 import websocket from '@fastify/websocket';
 import { Ajv } from 'ajv';
 import fastify, { type FastifyBaseLogger, LogController } from 'fastify';
+import type { PeopleService } from '../escalation/people-service.ts';
+import type { LineMonitor } from '../monitor/line-monitor.ts';
+import type { SampleReader } from '../monitor/ports/samples.ts';
+import type { PrinterService } from '../monitor/printer-service.ts';
 import { messageOf, Problem } from '../problem/problem.ts';
 import { type AccessRules, checkAccess } from './access.ts';
 import { CONTRACT } from './contract/index.ts';
@@ -12,29 +16,52 @@ import { LiveFeed } from './live-feed.ts';
 import { liveView } from './live-view.ts';
 import { openApiDocument } from './open-api.ts';
 import { replyWithProblem } from './problem-reply.ts';
-import { RecordViews } from './record-views.ts';
-import { alarmJournalRoutes } from './routes/alarm-journal.ts';
-import { alarmRoutes } from './routes/alarms.ts';
-import { comparisonRoutes } from './routes/comparison.ts';
-import type { RouteContext } from './routes/context.ts';
-import { cutPlanRoutes } from './routes/cut-plan.ts';
-import { exportRoutes } from './routes/export.ts';
+import { type AlarmJournalParts, alarmJournalRoutes } from './routes/alarm-journal.ts';
+import { type AlarmParts, alarmRoutes } from './routes/alarms.ts';
+import { type ComparisonParts, comparisonRoutes } from './routes/comparison.ts';
+import { type CutPlanParts, cutPlanRoutes } from './routes/cut-plan.ts';
+import { type ExportParts, exportRoutes } from './routes/export.ts';
 import { incomingRoutes } from './routes/incoming.ts';
-import { judgementRoutes } from './routes/judgement.ts';
+import { type JudgementParts, judgementRoutes } from './routes/judgement.ts';
 import { liveRoutes } from './routes/live.ts';
-import { maintenanceRoutes } from './routes/maintenance.ts';
+import { type MaintenanceParts, maintenanceRoutes } from './routes/maintenance.ts';
 import { peopleRoutes } from './routes/people.ts';
 import { printerRoutes } from './routes/printers.ts';
-import { recordingRoutes } from './routes/recording.ts';
-import { runRoutes } from './routes/runs.ts';
-import { setUpRoutes } from './routes/set-up.ts';
-import { spoolRoutes } from './routes/spools.ts';
+import { type RecordingParts, recordingRoutes } from './routes/recording.ts';
+import { type RunParts, runRoutes } from './routes/runs.ts';
+import { type SetUpParts, setUpRoutes } from './routes/set-up.ts';
+import { type SpoolParts, spoolRoutes } from './routes/spools.ts';
 import { ticketRoutes } from './routes/tickets.ts';
 import { checkOnDemand, writeOnDemand } from './schemas-on-demand.ts';
 import { KEYLESS_PATHS } from './serve.ts';
 import { Tickets } from './tickets.ts';
 
-export interface ApiOptions extends Omit<RouteContext, 'feed' | 'views'> {
+/** What the live page and its feed are made from. */
+interface LiveSource {
+  readonly monitor: LineMonitor;
+  readonly samples: SampleReader;
+  /** Differs after each start of the service. */
+  readonly boot: string;
+  /** What is wrong with notifications, a sentence each. */
+  troubles(): readonly string[];
+}
+
+/** A group of parts for each file of routes. */
+export interface ApiOptions {
+  readonly live: LiveSource;
+  readonly alarms: AlarmParts;
+  readonly alarmJournal: AlarmJournalParts;
+  readonly runs: RunParts;
+  readonly spools: SpoolParts;
+  readonly printers: PrinterService;
+  readonly people: PeopleService;
+  readonly judgement: JudgementParts;
+  readonly comparison: ComparisonParts;
+  readonly cutPlan: CutPlanParts;
+  readonly exports: ExportParts;
+  readonly setUp: SetUpParts;
+  readonly maintenance: MaintenanceParts;
+  readonly recording: RecordingParts;
   readonly access: AccessRules;
   readonly port: number;
   /** Folder of the built page. */
@@ -43,43 +70,40 @@ export interface ApiOptions extends Omit<RouteContext, 'feed' | 'views'> {
 }
 
 export interface ApiServer {
-  /** Where it listens: http://127.0.0.1:8750 */
+  /** The URL that it listens on, such as http://127.0.0.1:8750 */
   readonly address: string;
   stop(): Promise<void>;
 }
 
-// verbose: an error brings the value and the schema that it is about, so that a person can be told what to do.
+// verbose: errors include the value and its schema, so that the reply can explain what to do.
 const CHECKS = { useDefaults: true, strict: false, addUsedSchema: false, verbose: true } as const;
 const BODY_BYTES_MAX = 256 * 1024;
 const CLIENT_MESSAGE_BYTES_MAX = 1024;
 
 /**
  * Starts HTTP and WebSocket.
- * @throws Problem `port-in-use` where the address cannot be listened on
+ * @throws Problem `port-in-use` if the address is not available
  */
 export async function startApi(options: ApiOptions): Promise<ApiServer> {
-  const { monitor, access } = options;
+  const { access } = options;
+  const { monitor, samples, boot, troubles } = options.live;
+  const state = () => liveView(monitor, boot, troubles());
   const tickets = new Tickets(() => performance.now());
   const feed = new LiveFeed({
-    state: () => liveView(monitor, options.boot, options.people.troubles()),
+    state,
     runId: () => monitor.snapshot().run?.id ?? null,
-    failed: (thrown) => options.logger.error({ err: thrown }, 'The live page cannot be kept up to date'),
+    failed: (thrown) => options.logger.error({ err: thrown }, 'The live page cannot be updated'),
   });
-  const context: RouteContext = {
-    ...options,
-    feed,
-    views: new RecordViews(options),
-  };
 
   const api = fastify({
     loggerInstance: options.logger,
-    // A page asks several times a second: only what goes wrong is worth a line.
+    // Pages send several requests a second, so only errors are logged.
     logController: new LogController({ disableRequestLogging: true }),
     bodyLimit: BODY_BYTES_MAX,
     forceCloseConnections: true,
   }).withTypeProvider<TypeBoxTypeProvider>();
   api.setErrorHandler(replyWithProblem);
-  // An address is text, so its numbers must be read from text. In a body null is null, and never 0.
+  // Numbers in an address are text and must be converted. A body is not: null there must not become 0.
   const checks = { address: new Ajv({ ...CHECKS, coerceTypes: 'array' }), body: new Ajv(CHECKS) };
   api.setValidatorCompiler(({ schema, httpPart }) =>
     checkOnDemand(httpPart === 'body' ? checks.body : checks.address, schema as object),
@@ -100,44 +124,46 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
         connectSrc: ["'self'"],
       },
     },
-    // The page is served over plain HTTP in a home network: promising HTTPS would lock people out.
+    // The page is served over plain HTTP in a home network; requiring HTTPS would lock users out.
     strictTransportSecurity: false,
   });
   await api.register(websocket, {
     options: { maxPayload: CLIENT_MESSAGE_BYTES_MAX },
   });
-  // What a live page asks for first is the strand of before: whoever reads it is started while the page still loads.
-  const readyHistory = () => {
+  // A live page first requests earlier strand, so start the reader while the page still loads.
+  const warmUpReader = () => {
     const run = monitor.snapshot().run;
     if (run === null) return;
-    options.samples.extent(run.id).catch((thrown) => options.logger.warn({ err: thrown }, 'The record cannot be read'));
+    samples.extent(run.id).catch((thrown) => options.logger.warn({ err: thrown }, 'The record cannot be read'));
   };
-  // The page itself is no secret and must be able to ask for the key.
+  // The page itself needs no key, because it must be able to ask for it.
   api.addHook('onRequest', async (request) => {
-    // By the route that will answer, not by the address as it was written: /%61pi/state is answered by /api/state.
+    // Check the matched route, not the raw address: /%61pi/state matches /api/state.
     const path = request.routeOptions.url ?? request.url;
     if (path.startsWith('/api/') || path === '/live') checkAccess(request, access, tickets, KEYLESS_PATHS.has(path));
-    if (path === '/' || path === '/wall') readyHistory();
+    if (path === '/' || path === '/wall') warmUpReader();
   });
 
   await api.register(async (scope) => {
     const typed = scope.withTypeProvider<TypeBoxTypeProvider>();
-    liveRoutes(typed, context);
-    alarmRoutes(typed, context);
-    alarmJournalRoutes(typed, context);
-    runRoutes(typed, context);
-    spoolRoutes(typed, context);
-    printerRoutes(typed, context);
-    peopleRoutes(typed, context);
-    judgementRoutes(typed, context);
-    comparisonRoutes(typed, context);
-    cutPlanRoutes(typed, context);
-    exportRoutes(typed, context);
-    setUpRoutes(typed, context);
-    incomingRoutes(typed, context);
+    liveRoutes(typed, { monitor, feed, state });
+    alarmRoutes(typed, options.alarms);
+    alarmJournalRoutes(typed, options.alarmJournal);
+    runRoutes(typed, options.runs);
+    spoolRoutes(typed, options.spools);
+    printerRoutes(typed, options.printers);
+    peopleRoutes(typed, options.people);
+    judgementRoutes(typed, options.judgement);
+    comparisonRoutes(typed, options.comparison);
+    cutPlanRoutes(typed, options.cutPlan);
+    exportRoutes(typed, options.exports);
+    setUpRoutes(typed, options.setUp);
+    incomingRoutes(typed, options.setUp);
     ticketRoutes(typed, tickets);
-    maintenanceRoutes(typed, context);
-    await scope.register(async (own) => recordingRoutes(own.withTypeProvider<TypeBoxTypeProvider>(), context));
+    maintenanceRoutes(typed, options.maintenance);
+    await scope.register(async (inner) =>
+      recordingRoutes(inner.withTypeProvider<TypeBoxTypeProvider>(), options.recording),
+    );
     let document: object | null = null;
     typed.get('/openapi.json', () => {
       document ??= openApiDocument(CONTRACT);
@@ -150,7 +176,7 @@ export async function startApi(options: ApiOptions): Promise<ApiServer> {
     await api.register(fastifyStatic, {
       root: options.pageFolder,
       cacheControl: false,
-      // Names of built files carry a digest of their content; the page itself does not.
+      // The names of built files contain a digest of their content; the page itself has none.
       setHeaders: (reply, path) =>
         reply.setHeader(
           'cache-control',
@@ -193,8 +219,8 @@ function listenProblem(thrown: unknown, host: string, port: number): Problem {
   if (code === 'EADDRINUSE') {
     return new Problem(
       'port-in-use',
-      `Port ${port} on ${host} is in use by another program, perhaps by another Strandward.`,
-      'End that program, or choose another port with --port.',
+      `Port ${port} on ${host} is in use by another program, perhaps another Strandward.`,
+      'Close that program, or choose another port with --port.',
       { cause: thrown },
     );
   }

@@ -20,9 +20,9 @@ export function spectrumView({ spectrum, causes }: SpectrumFindings, axis: 'time
       share: significant(peak.share) ?? 0,
       falseAlarmProbability: significant(peak.falseAlarmProbability) ?? 1,
       sharperIn: peak.sharperIn,
-      causes: peak.causes.map((cause) => ({ ...cause, off: significant(cause.off) ?? 0 })),
+      causes: peak.causes.map((cause) => ({ ...cause, offsetShare: significant(cause.off) ?? 0 })),
     })),
-    causesKnown: causes.map((cause) => {
+    candidateCauses: causes.map((cause) => {
       const own = 'periodMm' in cause ? ('length' as const) : ('time' as const);
       const period = 'periodMm' in cause ? cause.periodMm : cause.periodS;
       const mean = speed?.meanMmPerS ?? Number.NaN;
@@ -33,7 +33,7 @@ export function spectrumView({ spectrum, causes }: SpectrumFindings, axis: 'time
   };
 }
 
-/** The highest wave of each of many equal steps of the frequency's logarithm, at its own frequency. */
+/** The highest wave in each of COLUMNS_MAX equal steps of log frequency, at its own frequency. */
 function curveOf({ frequency, power }: Periodogram): SpectrumView['curve'] {
   const lowest = frequency[0];
   const highest = frequency.at(-1);
@@ -52,7 +52,7 @@ function curveOf({ frequency, power }: Periodogram): SpectrumView['curve'] {
   };
 }
 
-/** Frequencies and chances span many decades: digits that count, not decimals. */
+/** Frequencies and probabilities span many decades, so they keep significant digits instead of decimals. */
 function significant(value: number): number | null {
   return Number.isFinite(value) ? Number(value.toPrecision(6)) : null;
 }

@@ -1,16 +1,16 @@
 import { createHash, randomBytes } from 'node:crypto';
 
-/** Long enough to begin what it was asked for, too short to be found in a history or a log and used. */
+/** Long enough to start the download, too short to be misused by someone who finds it in a history or a log. */
 const VALID_MS = 30_000;
 const TICKETS_MAX = 1000;
 
 /**
- * Lets a browser in where it cannot send a header: a link that downloads, a WebSocket. A ticket is given to whoever has
- * the access key, opens one path once, and is worthless soon after, so that an address that is kept somewhere tells nobody the key.
+ * Replaces the access key where a browser cannot send a header: for a download link or a WebSocket. A ticket is issued to
+ * a caller with the key, is valid once for one path and expires soon, so that a stored address never reveals the key.
  */
 export class Tickets {
   readonly #clock: () => number;
-  /** By digest, so that no time of an answer tells how much of a guess was right. */
+  /** By digest, so that the response time does not reveal how much of a guess was right. */
   readonly #open = new Map<string, { readonly path: string; readonly untilMs: number }>();
 
   /** @param clock ms; any origin, never stepping back */
@@ -30,7 +30,7 @@ export class Tickets {
     return { ticket, validMs: VALID_MS };
   }
 
-  /** True once for each ticket, if it was given for this path and not too long ago. */
+  /** True once for each ticket, if it was issued for this path and has not expired. */
   redeem(ticket: string, path: string): boolean {
     const digest = digestOf(ticket);
     const found = this.#open.get(digest);

@@ -12,22 +12,22 @@ import type { AlarmView } from './contract/alarms.ts';
 import type { LinkView } from './contract/live-state.ts';
 import type { LimitsView, RunView, SectionView, SpoolView, VerdictView } from './contract/runs-and-spools.ts';
 
-/** From what the rooms know to what travels to the page; how many digits travel is in the contract. */
+/** Converts values of the rooms to API responses; the contract defines how many digits are sent. */
 
-/** Where the line is now, for countdowns; null = this is not about the line as it runs. */
+/** The line now, for countdowns. */
 export interface NowAtGauge {
   readonly gaugeMm: number;
   readonly speedMmPerS: number;
   readonly gaugeToWinderMm: number;
 }
 
-/** Where a section's places on a spool count from. */
+/** Converts gauge lengths to positions on a spool. */
 export interface SpoolFrame {
   readonly spoolId: number;
   readonly startGaugeMm: number;
-  /** The outer end; null = it is being wound and moves on. */
+  /** The outer end; null = still being wound. */
   readonly endGaugeMm: number | null;
-  /** True length = this × what the line counted. */
+  /** True length = this × counted length. */
   readonly lengthFactor: number;
 }
 
@@ -36,11 +36,11 @@ export function frameOf({ on }: Judgement): SpoolFrame {
   return { spoolId: on.spool.id, startGaugeMm, endGaugeMm, lengthFactor: on.scale.factor };
 }
 
-/** A section that lies on the spool in part is told with the part that does; places on the spool are true lengths. */
+/** Clips the section to the spool; positions on the spool are true lengths. */
 export function sectionView(section: Section, on: SpoolFrame | null, now: NowAtGauge | null): SectionView {
   const trueMm = (gaugeMm: number | null): number | null => {
     if (on === null || gaugeMm === null) return null;
-    // What users stated of strand whose readings a crash took is kept, or it would be lost to the eye.
+    // Statements may reach beyond the end, if a crash lost the readings there; clipping would hide them.
     const endMm = section.origin === 'measured' && on.endGaugeMm !== null ? on.endGaugeMm : Number.POSITIVE_INFINITY;
     return Math.max(0, Math.min(endMm, gaugeMm) - on.startGaugeMm) * on.lengthFactor;
   };
@@ -66,9 +66,9 @@ export function sectionView(section: Section, on: SpoolFrame | null, now: NowAtG
 }
 
 export function alarmView(alarm: Alarm): AlarmView {
-  const { facts: _facts, suppression, ...told } = alarm;
+  const { facts: _facts, suppression, ...shown } = alarm;
   return {
-    ...told,
+    ...shown,
     title: titleOf(alarm),
     longestShelfMin: longestShelfMin(alarm.type),
     suppression: suppression === null ? null : suppressionView(suppression),
@@ -82,18 +82,18 @@ function suppressionView({ before: _before, ...suppression }: Suppression): NonN
 export function spoolView(judged: Judgement): SpoolView {
   const { on, totals, plan, kept, verdict } = judged;
   const { spool, scale, settings } = on;
-  const offMm = plan?.donePieces.reduce((most, piece) => Math.max(most, piece.toOuterMm), 0) ?? 0;
+  const cutOffMm = plan?.donePieces.reduce((most, piece) => Math.max(most, piece.toOuterMm), 0) ?? 0;
   return {
     ...spool,
     ...totals,
     name: on.name,
     lengthFactor: scale.factor,
     woundMm: judged.woundMm,
-    offMm: Math.min(judged.woundMm, offMm),
+    cutOffMm: Math.min(judged.woundMm, cutOffMm),
     judgedBy: judged.by.kind,
     printerName: judged.printerName,
     limits: limitsView(judged.limits),
-    woundUnder: limitsView(settings.limits),
+    limitsWhenWound: limitsView(settings.limits),
     limitsChanged: settings.limitsChanged,
     kept,
     verdict: verdict as VerdictView | null,
@@ -106,12 +106,12 @@ export function limitsView(limits: StrandLimits): LimitsView {
   return { nominalMm, toleranceMm, hotendLimitMm, leastFeedableMm, strandPresentMm };
 }
 
-/** Surely too thick, and nobody said that it may stay. */
+/** Certainly too thick, and not accepted by a user. */
 function isBlobToDiscard({ kind, certainty, verdict }: Section): boolean {
   return kind === 'blob' && certainty === 'sure' && verdict === 'discard';
 }
 
-/** A run by the limits of its night. */
+/** A run, judged by the limits in force while it was made. */
 export function runView(run: Run, judged: readonly Judgement[], alarmsRaised: number): RunView {
   const sum = (pick: (one: Judgement) => number) => judged.reduce((total, one) => total + pick(one), 0);
   const peaks = judged.flatMap(({ sections }) =>
@@ -151,7 +151,7 @@ export function linkView(link: LinkSnapshot): LinkView {
   return {
     sourceTitle: link.sourceTitle,
     timing: link.timing,
-    stagedAs: link.stagedAs,
+    playback: link.playback === null ? null : { kind: link.playback.what, pace: link.playback.pace },
     phase: link.status.phase,
     text: link.status.text,
     silentForS: link.silentForS,

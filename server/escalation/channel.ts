@@ -76,7 +76,7 @@ export const SECRET_FIELDS = {
 } as const satisfies Record<ChannelKind, readonly string[]>;
 
 /** Where a channel sends to, without its secrets: "chat.example", "mail.example, to anna@example". */
-export function whereTo(settings: ChannelSettings): string {
+export function destination(settings: ChannelSettings): string {
   switch (settings.kind) {
     case 'webhook':
       return hostOf(settings.url);

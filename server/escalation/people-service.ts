@@ -50,7 +50,7 @@ export interface Question {
   readonly drill: Drill | null;
   readonly state: QuestionState;
   /** There may be a picture of the strand. */
-  readonly pictured: boolean;
+  readonly hasPicture: boolean;
 }
 
 /**

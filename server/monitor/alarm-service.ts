@@ -224,13 +224,15 @@ export class AlarmService {
 
 /** @throws Problem `bad-shelving` if zones are missing, or given for an alarm that has none */
 function subjectsOf(type: AlarmType, zones: readonly number[]): readonly string[] {
-  const ofZone = isOfZone(type);
-  if (ofZone === zones.length > 0) return ofZone ? zones.map((zone) => `zone ${zone}`) : [''];
+  const perZone = isOfZone(type);
+  if (perZone === zones.length > 0) return perZone ? zones.map((zone) => `zone ${zone}`) : [''];
   const { title } = CATALOGUE[type];
   throw new Problem(
     'bad-shelving',
-    ofZone ? `Each zone has its own alarm “${title}”, and no zone was named.` : `“${title}” is not an alarm of a zone.`,
-    ofZone ? 'Name the zones.' : 'Leave the zones out.',
+    perZone
+      ? `Each zone has its own alarm “${title}”, and no zone was named.`
+      : `“${title}” is not an alarm of a zone.`,
+    perZone ? 'Name the zones.' : 'Leave the zones out.',
     { pointer: '/zones' },
   );
 }

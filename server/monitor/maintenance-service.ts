@@ -32,7 +32,7 @@ export interface MaintenanceState {
   /** Newest first. */
   readonly backups: readonly Backup[];
   /** Why the last backup failed; null = it succeeded. */
-  readonly backupTrouble: string | null;
+  readonly backupProblem: string | null;
   /** What is being done; null = nothing. */
   readonly busy: 'backup' | 'check' | null;
   /** The last check since the service started; null = none. */
@@ -49,7 +49,7 @@ export class MaintenanceService {
   readonly #parts: MaintenanceServiceParts;
   #timer: NodeJS.Timeout | null = null;
   #diskFilling: string | null = null;
-  #backupTrouble: string | null = null;
+  #backupProblem: string | null = null;
   #backupTriedMs = Number.NEGATIVE_INFINITY;
   #busy: 'backup' | 'check' | null = null;
   #current: Promise<unknown> = Promise.resolve();
@@ -91,7 +91,7 @@ export class MaintenanceService {
       backupFolder,
       scheduled,
       backups: maintenance.backups(backupFolder),
-      backupTrouble: this.#backupTrouble,
+      backupProblem: this.#backupProblem,
       busy: this.#busy,
       check: this.#check,
     };
@@ -104,12 +104,12 @@ export class MaintenanceService {
       this.#backupTriedMs = clock();
       try {
         const backup = await maintenance.backup(backupFolder, clock(), settings().backupsKept);
-        this.#backupTrouble = null;
+        this.#backupProblem = null;
         this.#log(who, `Made a backup: ${backup.path}.`);
         return backup;
       } catch (thrown) {
-        if (this.#backupTrouble === null) this.#log(who, messageOf(thrown));
-        this.#backupTrouble = messageOf(thrown);
+        if (this.#backupProblem === null) this.#log(who, messageOf(thrown));
+        this.#backupProblem = messageOf(thrown);
         throw thrown;
       }
     });

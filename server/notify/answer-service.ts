@@ -68,11 +68,11 @@ export class AnswerService {
       const drill = this.#parts.drills.find(id);
       const open = drill.people.some((one) => target.contactIds.includes(one.contactId) && one.confirmedMs === null);
       const state = !open ? 'answered' : this.#parts.clock() > drill.untilMs ? 'over' : 'open';
-      return { what, names, alarm: null, drill, state, pictured: false };
+      return { what, names, alarm: null, drill, state, hasPicture: false };
     }
     const alarm = this.#parts.alarm(id);
-    const pictured = alarm !== null && this.#parts.store.pictureOf(id) !== null;
-    return { what, names, alarm, drill: null, state: this.#alarmState(alarm, target.sinceMs), pictured };
+    const hasPicture = alarm !== null && this.#parts.store.pictureOf(id) !== null;
+    return { what, names, alarm, drill: null, state: this.#alarmState(alarm, target.sinceMs), hasPicture };
   }
 
   #alarmState(alarm: Alarm | null, sinceMs: number): QuestionState {

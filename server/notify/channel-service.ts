@@ -1,4 +1,4 @@
-import { type Channel, type ChannelSettings, SECRET_FIELDS, whereTo } from '../escalation/channel.ts';
+import { type Channel, type ChannelSettings, destination, SECRET_FIELDS } from '../escalation/channel.ts';
 import { checkChannel } from '../escalation/check-channel.ts';
 import type { PeopleStore } from '../escalation/people-store.ts';
 import type { Clock } from '../monitor/clock.ts';
@@ -36,7 +36,7 @@ export class ChannelService {
     const checked = this.#checked(null, channel.name, channel.settings);
     const added = store.addChannel(checked, clock());
     await queues.put(added);
-    recordAction(`Added the channel ${added.name} (${added.settings.kind}, ${whereTo(added.settings)}).`, who);
+    recordAction(`Added the channel ${added.name} (${added.settings.kind}, ${destination(added.settings)}).`, who);
     return added;
   }
 
@@ -45,7 +45,10 @@ export class ChannelService {
     const changed = { ...this.#checked(channel.id, channel.name, channel.settings), id: channel.id };
     store.changeChannel(changed, clock());
     await queues.put(changed);
-    recordAction(`Changed the channel ${changed.name} (${changed.settings.kind}, ${whereTo(changed.settings)}).`, who);
+    recordAction(
+      `Changed the channel ${changed.name} (${changed.settings.kind}, ${destination(changed.settings)}).`,
+      who,
+    );
     return changed;
   }
 

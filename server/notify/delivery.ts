@@ -17,7 +17,7 @@ export interface ChannelAdapter {
 export interface LineStatus {
   readonly line: string;
   readonly sentence: string;
-  readonly loudness: string;
+  readonly severity: string;
   readonly stage: string;
   readonly alarms: readonly {
     readonly id: number;

@@ -44,7 +44,7 @@ export interface NotifierParts {
     readonly runId: number | null;
     readonly live: boolean;
     readonly sentence: string;
-    readonly loudness: string;
+    readonly severity: string;
     readonly stage: string;
   };
   /** The readings around a place on the strand; null = there are none. */
@@ -320,12 +320,12 @@ export class Notifier implements PeopleService {
   }
 
   #show(): void {
-    const { name, sentence, loudness, stage } = this.#parts.line();
+    const { name, sentence, severity, stage } = this.#parts.line();
     const alarms = this.#parts.alarms().map((alarm) => {
       const { id, type, priority, state, raisedMs } = alarm;
       return { id, type, title: titleOf(alarm), priority, state, sentence: alarm.sentence, raisedMs };
     });
-    this.#queues.show({ line: name, sentence, loudness, stage, alarms });
+    this.#queues.show({ line: name, sentence, severity, stage, alarms });
   }
 
   #send(entries: Parameters<Outbox['put']>[1]): void {

@@ -10,8 +10,8 @@ export interface LogSurvey {
   readonly clock: 'device' | 'stamps' | null;
   /** Whether its lines have time stamps. If they also have the device's clock, that dates them. */
   readonly stamped: boolean;
-  /** Names of its channels. */
-  readonly channels: readonly string[];
+  /** Names of its signals. */
+  readonly signals: readonly string[];
   /** Readings per second; null = nothing dates its lines. */
   readonly rateHz: number | null;
   /** From its first line to its last; null = nothing dates its lines. */
@@ -99,7 +99,7 @@ export function surveyLog(
     shape,
     clock: deviceStepMs !== null ? 'device' : stamps !== null ? 'stamps' : null,
     stamped: stamps !== null,
-    channels,
+    signals: channels,
     rateHz: usualStepMs === null || usualStepMs === 0 ? null : 1000 / usualStepMs,
     spanMs,
     startMs: stampedMs ?? notedMs,

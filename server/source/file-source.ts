@@ -43,7 +43,7 @@ class FileSource implements Source {
   readonly resumable = false;
   readonly title: string;
   readonly recorded: NonNullable<Source['recorded']>;
-  readonly stagedAs: NonNullable<Source['stagedAs']>;
+  readonly playback: NonNullable<Source['playback']>;
   readonly #path: string;
   readonly #pace: Pace;
   readonly #stopping = new AbortController();
@@ -51,7 +51,7 @@ class FileSource implements Source {
 
   constructor({ path, pace, startMs = null, rateHz = null }: FileSourceOptions) {
     this.recorded = { startMs, rateHz };
-    this.stagedAs = { what: 'replay', pace };
+    this.playback = { what: 'replay', pace };
     this.title = `recorded log ${path}`;
     this.#path = path;
     this.#pace = pace;

@@ -34,7 +34,7 @@ function simulationOf({ scenario, seed, rateHz, also }: SimulatedSourceOptions):
 class SimulatedSource implements Source {
   readonly title: string;
   readonly timing: 'live' | 'recorded';
-  readonly stagedAs: NonNullable<Source['stagedAs']>;
+  readonly playback: NonNullable<Source['playback']>;
   /** Every start begins a new simulation. */
   readonly resumable = false;
   readonly #options: SimulatedSourceOptions;
@@ -46,7 +46,7 @@ class SimulatedSource implements Source {
   constructor(options: SimulatedSourceOptions, simulation: Simulation, clock: () => number) {
     this.title = `simulator, scenario ${options.scenario}`;
     this.timing = options.pace === 1 ? 'live' : 'recorded';
-    this.stagedAs = { what: 'simulation', pace: options.pace };
+    this.playback = { what: 'simulation', pace: options.pace };
     this.#options = options;
     this.#simulation = simulation;
     this.#clock = clock;

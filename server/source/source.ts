@@ -30,7 +30,7 @@ export interface Source {
   /** Whether it continues while the service is stopped. A real line does; a recording or a simulation starts again. */
   readonly resumable: boolean;
   /** Kind and pace of a source that is not a real line running now. */
-  readonly stagedAs?: { readonly what: 'replay' | 'simulation'; readonly pace: Pace };
+  readonly playback?: { readonly what: 'replay' | 'simulation'; readonly pace: Pace };
   /** Times of a recording that its lines do not show. */
   readonly recorded?: {
     /** Start, UTC ms; null = unknown. */

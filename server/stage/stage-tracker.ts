@@ -32,7 +32,7 @@ export interface StageOptions {
 export interface StageState {
   readonly stage: Stage;
   /** Set by a user; it stays until they return to automatic. */
-  readonly byPerson: boolean;
+  readonly setByUser: boolean;
   readonly sinceMs: number;
   /** What is missing before winding, as phrases; empty = ready, or winding. */
   readonly missing: readonly string[];
@@ -55,7 +55,7 @@ export class StageTracker {
   readonly #options: StageOptions;
   readonly #settling: Settling;
   #stage: Stage;
-  #byPerson: boolean;
+  #setByUser: boolean;
   #sinceMs: number;
   #missing: readonly string[] = [];
   #updatedMs = Number.NaN;
@@ -74,11 +74,11 @@ export class StageTracker {
   #stillS = 0;
 
   /** @param initial the stage before the service restarted */
-  constructor(options: StageOptions, initial?: { stage: Stage; byPerson: boolean; sinceMs: number }) {
+  constructor(options: StageOptions, initial?: { stage: Stage; setByUser: boolean; sinceMs: number }) {
     this.#options = options;
     this.#settling = new Settling(options.nominalMm, options.toleranceMm);
     this.#stage = initial?.stage ?? 'stopped';
-    this.#byPerson = initial?.byPerson ?? false;
+    this.#setByUser = initial?.setByUser ?? false;
     this.#sinceMs = initial?.sinceMs ?? Number.NaN;
   }
 
@@ -109,7 +109,7 @@ export class StageTracker {
     this.#stillS = moving ? 0 : this.#stillS + seconds;
     this.#strandS = this.#present && moving ? this.#strandS + seconds : 0;
 
-    if (!this.#byPerson) {
+    if (!this.#setByUser) {
       const next = this.#next(heated, zones, input.isWinding === true);
       if (next !== this.#stage) this.#turnTo(next, timeMs);
     }
@@ -118,7 +118,7 @@ export class StageTracker {
 
   /** Sets the stage by hand until the user returns to automatic (`null`). */
   override(stage: Stage | null, timeMs: number): StageState {
-    this.#byPerson = stage !== null;
+    this.#setByUser = stage !== null;
     if (stage !== null && stage !== this.#stage) this.#turnTo(stage, timeMs);
     if (Number.isNaN(this.#sinceMs)) this.#sinceMs = timeMs;
     // Signs from before must not change the stage at the moment it becomes automatic again.
@@ -211,12 +211,12 @@ export class StageTracker {
     if (
       state !== null &&
       state.stage === this.#stage &&
-      state.byPerson === this.#byPerson &&
+      state.setByUser === this.#setByUser &&
       state.sinceMs === this.#sinceMs &&
       state.missing === this.#missing
     )
       return state;
-    this.#state = { stage: this.#stage, byPerson: this.#byPerson, sinceMs: this.#sinceMs, missing: this.#missing };
+    this.#state = { stage: this.#stage, setByUser: this.#setByUser, sinceMs: this.#sinceMs, missing: this.#missing };
     return this.#state;
   }
 }

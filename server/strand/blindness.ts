@@ -14,8 +14,8 @@ export interface Blindness {
   /** Strand that one reading averages over, mm. */
   readonly averagedMm: number;
   /** A blob just beyond the hotend limit is surely seen from this length on, mm. */
-  readonly shortestSeenMm: number;
-  /** `shortestSeenMm` is longer than the shortest blob that a line makes: a blob that jams a hotend may go unseen. */
+  readonly samplePitchMm: number;
+  /** `samplePitchMm` is longer than the shortest blob that a line makes: a blob that jams a hotend may go unseen. */
   readonly tooBlind: boolean;
 }
 
@@ -39,6 +39,6 @@ export function blindness(
   const averagedMm = optics.apertureMm + moved;
   const height = Math.max(0, limits.hotendLimitMm - limits.nominalMm);
   const share = height / (height + BEYOND_MM);
-  const shortestSeenMm = Math.max(pitchMm, share * averagedMm, pitchMm + (2 * share - 1) * averagedMm);
-  return { pitchMm, averagedMm, shortestSeenMm, tooBlind: shortestSeenMm > SHORTEST_BLOB_MM };
+  const samplePitchMm = Math.max(pitchMm, share * averagedMm, pitchMm + (2 * share - 1) * averagedMm);
+  return { pitchMm, averagedMm, samplePitchMm, tooBlind: samplePitchMm > SHORTEST_BLOB_MM };
 }

@@ -74,7 +74,7 @@ function asMarked(statement: StatedSection): Section {
     certainty: 'sure',
     verdict: statement.verdict,
     note: statement.note,
-    origin: 'person',
+    origin: 'user',
     open: false,
   };
 }

@@ -96,6 +96,6 @@ export class GaugeWatch {
 }
 
 /** Sample pitch, mm: a shorter blob can pass unseen between two readings. NaN where the rate is not known. */
-export function shortestSeenMm(speedMmPerS: number, readingsPerS: number): number {
+export function samplePitchMm(speedMmPerS: number, readingsPerS: number): number {
   return readingsPerS > 0 ? Math.abs(speedMmPerS) / readingsPerS : Number.NaN;
 }

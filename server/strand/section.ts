@@ -79,6 +79,6 @@ export interface Section {
   readonly certainty: 'sure' | 'inDoubt';
   readonly verdict: Verdict;
   readonly note: string;
-  readonly origin: 'measured' | 'adjusted' | 'person';
+  readonly origin: 'measured' | 'adjusted' | 'user';
   readonly open: boolean;
 }

@@ -531,12 +531,12 @@ describe('any sequence of events', () => {
           };
           if (what.kind === 'observe') {
             const { type, zone, active, excess, occurrence } = what;
-            const ofZone = type.startsWith('sensor') || type.startsWith('zone');
+            const perZone = type.startsWith('sensor') || type.startsWith('zone');
             follow(
               engine.observe(
                 {
                   type: type as Condition['type'],
-                  subject: ofZone ? `zone ${zone}` : '',
+                  subject: perZone ? `zone ${zone}` : '',
                   active: type === 'zoneAboveAbsoluteLimit' ? excess > 0 : active,
                   ...(type === 'zoneAboveAbsoluteLimit' ? { excess } : {}),
                   ...(type === 'blob' ? { occurrence } : {}),

@@ -47,7 +47,7 @@ describe('the line falls silent', () => {
       reason: 'while the line is silent',
       before: 'unacknowledged',
     });
-    const { sentence, loudness } = sentenceOfState({
+    const { sentence, severity } = sentenceOfState({
       stage: 'winding',
       missing: [],
       alarms: engine.standing(),
@@ -60,7 +60,7 @@ describe('the line falls silent', () => {
     expect(sentence).toBe(
       'No reading line for 12 s: the line is not being watched. 3 more alarms rest while it is silent.',
     );
-    expect(loudness).toBe('danger');
+    expect(severity).toBe('danger');
   });
 
   test('keeps fire hazards and a failing record active', () => {

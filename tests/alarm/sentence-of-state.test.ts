@@ -38,14 +38,14 @@ const blobOnItsWay = { diameterMm: 2.31, spoolMm: 38_400, reachesWinderInS: 9.2 
 test('names length and diameter, and that all is well', () => {
   expect(sentenceOfState(WELL)).toEqual({
     sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, all well.',
-    loudness: 'calm',
+    severity: 'calm',
   });
 });
 
 test('a blob on its way counts down', () => {
   expect(sentenceOfState({ ...WELL, alarms: [alarm('blob')], blobOnItsWay })).toEqual({
     sentence: 'Blob of 2.31 mm at 38.40 m – reaches the winder in 9 s.',
-    loudness: 'danger',
+    severity: 'danger',
   });
 });
 
@@ -53,10 +53,10 @@ test('never says that all is well while the line is silent', () => {
   const link = { ...WELL.link, silentForS: 14 };
   expect(sentenceOfState({ ...WELL, link })).toEqual({
     sentence: 'No reading line for 14 s: the line is not being watched.',
-    loudness: 'danger',
+    severity: 'danger',
   });
   expect(sentenceOfState({ ...WELL, link, blobOnItsWay, alarms: [alarm('blob')] }).sentence).toContain('14 s');
-  expect(sentenceOfState({ ...WELL, link: { ...link, live: false } }).loudness).toBe('calm');
+  expect(sentenceOfState({ ...WELL, link: { ...link, live: false } }).severity).toBe('calm');
 });
 
 test('puts a zone that may burn first', () => {
@@ -69,17 +69,17 @@ test('puts a zone that may burn first', () => {
 
 test('no longer says silent once the line sends again', () => {
   const state = sentenceOfState({ ...WELL, alarms: [alarm('lineSilent')] });
-  expect(state.loudness).toBe('notice');
+  expect(state.severity).toBe('notice');
   expect(state.sentence).toMatch(/^The reading lines are back after a silence\. Winding: 41\.2 m/);
 });
 
-test('sets the loudness by priority; an acknowledged danger is abnormal', () => {
-  const loudness = (a: Alarm) => sentenceOfState({ ...WELL, alarms: [a] }).loudness;
-  expect(loudness(alarm('strandLost'))).toBe('danger');
-  expect(loudness(alarm('strandLost', { state: 'acknowledged' }))).toBe('abnormal');
-  expect(loudness(alarm('lineGarbled'))).toBe('abnormal');
-  expect(loudness(alarm('deviceRestarted'))).toBe('notice');
-  expect(loudness(alarm('strandLost', { state: 'returnedUnacknowledged' }))).toBe('notice');
+test('sets the severity by priority; an acknowledged danger is abnormal', () => {
+  const severity = (a: Alarm) => sentenceOfState({ ...WELL, alarms: [a] }).severity;
+  expect(severity(alarm('strandLost'))).toBe('danger');
+  expect(severity(alarm('strandLost', { state: 'acknowledged' }))).toBe('abnormal');
+  expect(severity(alarm('lineGarbled'))).toBe('abnormal');
+  expect(severity(alarm('deviceRestarted'))).toBe('notice');
+  expect(severity(alarm('strandLost', { state: 'returnedUnacknowledged' }))).toBe('notice');
 });
 
 test('puts a lost heater before its consequences, and unacknowledged alarms before acknowledged ones', () => {
@@ -89,7 +89,7 @@ test('puts a lost heater before its consequences, and unacknowledged alarms befo
   expect(state.sentence).toBe('Something about heaterFallingAway. And 2 more alarms.');
   expect(stateWith(...follows).sentence).toBe('Something about strandLost. And 1 more alarm.');
   const answered = stateWith(alarm('heaterFallingAway', { state: 'acknowledged' }), ...follows);
-  expect(answered).toEqual({ sentence: 'Something about strandLost. And 2 more alarms.', loudness: 'danger' });
+  expect(answered).toEqual({ sentence: 'Something about strandLost. And 2 more alarms.', severity: 'danger' });
   expect(stateWith(alarm('lineGarbled'), alarm('heaterWeak'), ...follows).sentence).toContain('strandLost');
 });
 
@@ -121,7 +121,7 @@ test('is not calm while the link is not open', () => {
   } as const;
   expect(sentenceOfState({ ...WELL, stage: 'stopped', link })).toEqual({
     sentence: 'Not watching yet: Cannot open /dev/ttyUSB0: no such port.',
-    loudness: 'notice',
+    severity: 'notice',
   });
 });
 
@@ -135,7 +135,7 @@ test('does not say that a line is back which never sent anything', () => {
   const silent = alarm('lineSilent');
   expect(sentenceOfState({ ...WELL, link, alarms: [silent] })).toEqual({
     sentence: silent.sentence,
-    loudness: 'danger',
+    severity: 'danger',
   });
 });
 
@@ -145,7 +145,7 @@ test('asks for a reset of a latched alarm', () => {
   expect(sentenceOfState({ ...WELL, alarms: [latched] })).toEqual({
     sentence:
       'The alarm “Zone 2 (Die): above the limit” is over: see that the cause is gone, then press Reset. Winding: 41.2 m on spool 1, 1.752 mm, all well.',
-    loudness: 'notice',
+    severity: 'notice',
   });
 });
 
@@ -153,11 +153,11 @@ test('mentions shelved and out-of-service alarms along with all well', () => {
   const suppressed = [alarm('blob', { state: 'shelved' }), alarm('neck', { state: 'outOfService' })];
   expect(sentenceOfState({ ...WELL, suppressed })).toEqual({
     sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, all well. 1 alarm is shelved, 1 alarm is out of service.',
-    loudness: 'notice',
+    severity: 'notice',
   });
-  expect(sentenceOfState({ ...WELL, suppressed: [alarm('neck', { state: 'outOfService' })] }).loudness).toBe('calm');
+  expect(sentenceOfState({ ...WELL, suppressed: [alarm('neck', { state: 'outOfService' })] }).severity).toBe('calm');
   expect(sentenceOfState({ ...WELL, suppressed: [alarm('neck', { state: 'suppressedByDesign' })] })).toEqual({
     sentence: 'Winding: 41.2 m on spool 1, 1.752 mm, all well.',
-    loudness: 'calm',
+    severity: 'calm',
   });
 });

@@ -30,7 +30,7 @@ test('never says that all is well when no name is understood', () => {
   expect(stateOf(facts({ ...unknown, unknownNames: ['Dia_um', 'Temp', 'Target', 'Rpm', 'Fan'] }))).toEqual({
     sentence:
       'No name in the lines is understood (Dia_um, Temp, Target and 2 more): nothing is watched. Say in Set-up what each name stands for.',
-    loudness: 'abnormal',
+    severity: 'abnormal',
   });
   expect(stateOf(facts({ ...unknown, anything: true, unknownNames: ['Dia_um'] })).sentence).toMatch(
     /^No diameter and no temperature comes: neither strand nor heat is watched\. Say in Set-up/,
@@ -38,16 +38,16 @@ test('never says that all is well when no name is understood', () => {
 });
 
 test('says that the strand is not watched when there is no diameter', () => {
-  const { sentence, loudness } = stateOf(facts({ diameter: false, unknownNames: ['dia'] }), { stage: 'heating' });
+  const { sentence, severity } = stateOf(facts({ diameter: false, unknownNames: ['dia'] }), { stage: 'heating' });
   expect(sentence).toBe('No diameter comes: the strand is not watched. Say in Set-up what each name stands for.');
-  expect(loudness).toBe('abnormal');
+  expect(severity).toBe('abnormal');
 });
 
 test('says that the heat is not watched when there is no temperature', () => {
   const watch = facts({ temperature: false });
   expect(stateOf(watch)).toEqual({
     sentence: 'The line stands still. No temperature comes: the heat is not watched.',
-    loudness: 'notice',
+    severity: 'notice',
   });
   expect(stateOf(watch, { stage: 'winding', woundMm: 41_200, spoolOrdinal: 1, diameterMm: 1.752 }).sentence).toBe(
     'Winding: 41.2 m on spool 1, 1.752 mm, the strand is well. No temperature comes: the heat is not watched.',
@@ -61,7 +61,7 @@ test.each([
   [65_535, '65535 mm cannot be a strand: does the gauge send raw counts? Set its factor in Set-up.'],
 ])('asks for the unit of a gauge that sends %f mm', (impossibleMm, sentence) => {
   expect(canBeStrand(impossibleMm, 1.75)).toBe(false);
-  expect(stateOf(facts({}, { impossibleMm }))).toEqual({ sentence, loudness: 'abnormal' });
+  expect(stateOf(facts({}, { impossibleMm }))).toEqual({ sentence, severity: 'abnormal' });
 });
 
 test('accepts the diameters of a bench line and its blobs', () => {
@@ -71,10 +71,10 @@ test('accepts the diameters of a bench line and its blobs', () => {
 
 test('ignores a skipped reading, but not a gauge that sends nothing while strand is made', () => {
   const winding = { stage: 'winding', woundMm: 41_200, spoolOrdinal: 1 } as const;
-  expect(stateOf(facts({}, { noDiameterForS: 0.5 }), winding).loudness).toBe('calm');
+  expect(stateOf(facts({}, { noDiameterForS: 0.5 }), winding).severity).toBe('calm');
   expect(stateOf(facts({}, { noDiameterForS: 14 }), winding)).toEqual({
     sentence: 'No diameter from the gauge for 14 s: the strand is not watched.',
-    loudness: 'abnormal',
+    severity: 'abnormal',
   });
 });
 
@@ -82,7 +82,7 @@ test('does not say that all is well before the first reading', () => {
   const link = { ...LINE.link, silentForS: null };
   expect(stateOf(facts(null), { link })).toEqual({
     sentence: 'Waiting for the first reading line.',
-    loudness: 'notice',
+    severity: 'notice',
   });
 });
 

@@ -1,7 +1,7 @@
 /** Alarms over HTTP: answers, rests, settings, journal and figures. A line that never says anything is alarm enough. */
 import { Value } from 'typebox/value';
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
-import { AlarmFiguresView } from '../../server/api/contract/alarm-journal.ts';
+import { AlarmLoadView } from '../../server/api/contract/alarm-journal.ts';
 import { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
 import type { LiveState } from '../../server/api/contract/live-state.ts';
 import type { RunDetail } from '../../server/api/contract/runs-and-spools.ts';
@@ -141,14 +141,14 @@ describe('how the types are set', () => {
     for (const one of all) expect(Value.Check(AlarmTypeView, one), one.type).toBe(true);
     expect(all.every(({ changed }) => !changed)).toBe(true);
     expect(await typeOf('zoneAboveAbsoluteLimit')).toMatchObject({
-      ofZone: true,
+      perZone: true,
       deadband: 3,
       deadbandUnit: 'K',
       limit: { value: 300, unit: '°C' },
       longestShelfMin: 10,
       latching: true,
     });
-    expect(await typeOf('coldScrew')).toMatchObject({ ofZone: false });
+    expect(await typeOf('coldScrew')).toMatchObject({ perZone: false });
   });
 
   test('changes with what is given, is logged, and goes back', async () => {
@@ -202,8 +202,8 @@ describe('the journal', () => {
       ...Array(3).fill('outOfService'),
       ...Array(3).fill('returnedToService'),
     ]);
-    expect(steps[1]).toMatchObject({ by: 'Ada', from: '127.0.0.1', why: 'soldering', run: null, alarm: silent.id });
-    expect(steps[1]!['rests until']).toMatch(/^\d{4}-\d\d-\d\dT/);
+    expect(steps[1]).toMatchObject({ by: 'Ada', from: '127.0.0.1', reason: 'soldering', run: null, alarm: silent.id });
+    expect(steps[1]!['suppressed until']).toMatch(/^\d{4}-\d\d-\d\dT/);
     expect(steps[4]).toMatchObject({ by: 'Grace', title: 'Zone 2: reading jumps' });
   });
 
@@ -217,7 +217,7 @@ describe('the journal', () => {
     expect(headers.get('content-disposition')).toBe('attachment; filename="alarms.csv"');
     const lines = new TextDecoder().decode(bytes).split('\r\n');
     expect(lines[0]).toBe(
-      'time,run,alarm,title,type,subject,priority,step,state,by,from,why,occurrences,rests until,sentence',
+      'time,run,alarm,title,type,subject,priority,step,state,by,from,reason,occurrences,suppressed until,sentence',
     );
     expect(lines).toHaveLength(15);
     expect(lines.at(-1)).toBe('');
@@ -228,7 +228,7 @@ describe('the journal', () => {
     expect(await service.send('GET', '/api/alarm-journal?from=5&to=5')).toMatchObject({ status: 400 });
     expect(await service.send('GET', '/api/alarm-journal?from=5&to=soon')).toMatchObject({ status: 400 });
     expect(await service.send('GET', '/api/runs/77/alarm-journal')).toMatchObject({ status: 404 });
-    expect(await service.send('GET', '/api/runs/77/alarm-figures')).toMatchObject({ status: 404 });
+    expect(await service.send('GET', '/api/runs/77/alarm-load')).toMatchObject({ status: 404 });
   });
 });
 
@@ -241,13 +241,13 @@ test('a run has its own journal and figures, and what rested until it ended come
   const out = await post('/api/alarm-types/recordFailing/out-of-service', { reason: 'a trial' });
   service.monitor.setStage('stopped', 'Ada');
   await until(suppressed, (alarms) => alarms.length === 1);
-  const figures = await service.get<AlarmFiguresView>(`/api/runs/${run.id}/alarm-figures`);
-  expect(Value.Check(AlarmFiguresView, figures)).toBe(true);
+  const figures = await service.get<AlarmLoadView>(`/api/runs/${run.id}/alarm-load`);
+  expect(Value.Check(AlarmLoadView, figures)).toBe(true);
   const steps = await service.get<Record<string, unknown>[]>(`/api/runs/${run.id}/alarm-journal`);
   // The silence began before the run, and its journal is told with the steps of no run.
   expect(steps.map(({ step }) => step)).toEqual(['outOfService']);
   const detail = await service.get<RunDetail>(`/api/runs/${run.id}`);
-  expect(detail.alarms).toMatchObject([{ what: 'outOfService', by: 'Ada', from: '127.0.0.1', why: 'a trial' }]);
+  expect(detail.alarms).toMatchObject([{ step: 'outOfService', by: 'Ada', from: '127.0.0.1', reason: 'a trial' }]);
   // Told once: not in the log of the run as well.
   expect(detail.log.filter(({ what }) => /service|shelved/i.test(what))).toEqual([]);
   await post(`/api/alarms/${(out.body as AlarmView[])[0]!.id}/return-to-service`);

@@ -52,7 +52,7 @@ describe('the writer of answers', () => {
     ]);
     expect(written(shape, { kind: 'flat', sides: [1, 2], mm: 3 })).toEqual({ kind: 'flat', sides: [1, 2] });
     expect(() => compileWriter(Type.Union([Type.Object({ a: text() }), Type.Object({ b: text() })]))).toThrow(
-      'nothing tells the branches of this union apart',
+      'the branches of this union cannot be distinguished',
     );
   });
 

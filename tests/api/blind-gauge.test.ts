@@ -48,7 +48,7 @@ describe('a gauge that sends no diameter any more, or one that cannot be', () =>
     try {
       const { alarms } = await service.get<RunDetail>('/api/runs/1');
       const steps = alarms.filter(({ alarm }) => alarm.type === 'gaugeMissing');
-      expect(steps.map(({ what }) => what)).toEqual(['raised', 'returned']);
+      expect(steps.map(({ step }) => step)).toEqual(['raised', 'returned']);
       expect(steps[0]!.alarm).toMatchObject({ priority: 'high' });
       // The diameter has been gone for three seconds then, give or take a look of the rules.
       expect((steps[1]!.timeMs - steps[0]!.timeMs) / 1000).toBeCloseTo(10 - 3 + CATALOGUE.gaugeMissing.offDelayS, 0);

@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import type { MeasureView, SideBySideView } from '../../server/api/contract/comparison.ts';
+import type { ComparisonView, MeasureView } from '../../server/api/contract/comparison.ts';
 import type { SpoolJudgement } from '../../server/api/contract/judgement.ts';
 import type { Lot } from '../../server/entities/run.ts';
 import type { Source } from '../../server/source/source.ts';
@@ -12,8 +12,8 @@ const silent: Source = { title: 'no line', timing: 'live', resumable: false, sta
 
 let service: TestService;
 const lot = (preparation: string): Lot => ({ name: 'Moss supports', preparation });
-const beside = (groups: string, more = '') => service.get<SideBySideView>(`/api/comparison?groups=${groups}${more}`);
-const measure = (view: SideBySideView, key: MeasureView['key']) => view.measures.find((one) => one.key === key)!;
+const beside = (groups: string, more = '') => service.get<ComparisonView>(`/api/comparison?groups=${groups}${more}`);
+const measure = (view: ComparisonView, key: MeasureView['key']) => view.measures.find((one) => one.key === key)!;
 
 let damp: readonly number[];
 let dry: readonly number[];
@@ -43,19 +43,19 @@ describe('two runs side by side', () => {
   it('tell what was prepared and set differently, and what came of it', async () => {
     const view = await beside(`${damp[0]};${dry[0]}`);
     expect(view.differences).toEqual([
-      { what: 'dried', values: ['dried 4 h', 'dried 8 h'], from: 'user' },
-      { what: 'Zone 2 set to', values: ['195 °C', '205 °C'], from: 'line' },
+      { name: 'dried', values: ['dried 4 h', 'dried 8 h'], from: 'user' },
+      { name: 'Zone 2 set to', values: ['195 °C', '205 °C'], from: 'line' },
     ]);
-    expect(view.runs.map(({ lumps }) => lumps)).toEqual([20, 4]);
-    const { runs, comparisons } = measure(view, 'lumps');
+    expect(view.runs.map(({ blobsAndNecks: lumps }) => lumps)).toEqual([20, 4]);
+    const { runs, comparisons } = measure(view, 'blobsAndNecks');
     expect(runs[0]!.value).toBeCloseTo(50, 0);
     expect(runs[1]!.interval!.lower).toBeLessThan(10);
     expect(runs[1]!.interval!.upper).toBeGreaterThan(10);
     // 20 against 4 in as much strand: 2·P(X ≤ 4 of 24 halves) = 2·12951/2²⁴, exactly; the measured lengths are not quite alike.
     expect(comparisons[0]).toMatchObject({ basis: 'counts', finding: 'differs' });
     expect(comparisons[0]!.p).toBeCloseTo((2 * 12_951) / 2 ** 24, 4);
-    expect(view.conclusion.cameOut).toContain('more than chance within these runs');
-    expect(view.conclusion.notShown.join(' ')).toContain('not shown by one run of each');
+    expect(view.conclusion.result).toContain('more than chance within these runs');
+    expect(view.conclusion.limitations.join(' ')).toContain('not shown by one run of each');
     expect(measure(view, 'heat').runs[0]!.value).toBeCloseTo(0.3, 1);
   });
 
@@ -102,7 +102,7 @@ describe('two runs side by side', () => {
     const { body } = await service.send('POST', '/api/printers', printer);
     const view = await beside(`${damp[0]};${dry[0]}`, `&printer=${(body as { id: number }).id}`);
     expect(view.limits!.toleranceMm).toBe(0.35);
-    expect(view.runs.map(({ lumps }) => lumps)).toEqual([0, 0]);
+    expect(view.runs.map(({ blobsAndNecks: lumps }) => lumps)).toEqual([0, 0]);
     expect(measure(view, 'within').runs.map(({ value }) => value)).toEqual([1, 1]);
   });
 });
@@ -111,10 +111,10 @@ describe('groups of runs', () => {
   it('are compared run by run, taken in turn', async () => {
     const view = await beside(`${damp.join(',')};${dry.join(',')}`);
     expect(view.groups.map(({ name }) => name)).toEqual(['group A', 'group B']);
-    expect(measure(view, 'lumps').comparisons[0]).toMatchObject({ basis: 'runs', finding: 'differs' });
-    expect(view.conclusion.cameOut).toContain('That is more than chance.');
-    expect(view.conclusion.notShown.join(' ')).toContain('2 things were different at once');
-    expect(view.conclusion.notShown.join(' ')).not.toContain('came before');
+    expect(measure(view, 'blobsAndNecks').comparisons[0]).toMatchObject({ basis: 'runs', finding: 'differs' });
+    expect(view.conclusion.result).toContain('That is more than chance.');
+    expect(view.conclusion.limitations.join(' ')).toContain('2 things were different at once');
+    expect(view.conclusion.limitations.join(' ')).not.toContain('came before');
   });
 
   it('answer the second time without the readings', async () => {
@@ -151,7 +151,7 @@ describe('runs that cannot be laid side by side', () => {
       title: expect.stringContaining('2.85 mm'),
     });
     expect(await refused(`${damp[0]}`)).toMatchObject({ status: 400 });
-    expect(await refused(`${damp[0]};${damp[0]}`)).toMatchObject({ title: 'A run is named twice.' });
+    expect(await refused(`${damp[0]};${damp[0]}`)).toMatchObject({ title: 'A run is listed twice.' });
     expect(await refused(`${damp[0]};99`)).toMatchObject({ status: 404 });
     expect(await refused('x;y')).toMatchObject({ status: 400 });
   });
@@ -180,7 +180,7 @@ describe('a run whose single readings were let go', () => {
     expect(view.cautions.join(' ')).toContain(`Run ${old} let go of single readings`);
     expect(measure(view, 'mean').runs[1]!.value).toBeCloseTo(measure(whole, 'mean').runs[1]!.value!, 4);
     expect(measure(view, 'mean').runs[1]!.interval).not.toBeNull();
-    expect(measure(view, 'lumps').runs[1]!.interval!.upper).toBeCloseTo(3.689 / 0.4, 1);
+    expect(measure(view, 'blobsAndNecks').runs[1]!.interval!.upper).toBeCloseTo(3.689 / 0.4, 1);
     for (const key of ['within', 'sd', 'shortTerm'] as const) expect(measure(view, key).runs[1]!.value).toBeNull();
   });
 });

@@ -134,7 +134,7 @@ describe('the OpenAPI document', () => {
       };
       expect(await walk(wound.address, 1)).toEqual([
         'R1-1 has blobs',
-        'a stretch was marked by person, and removed',
+        'a stretch was marked by user, and removed',
         'the plan aims at fewestCuts',
         'one cut is ticked off, by Ada, and taken back',
         'coil 1 is called Left box',

@@ -61,17 +61,17 @@ describe('the cut plan of a stored spool', () => {
     await choose(USUAL);
     const whole = await plan();
     const { spool, run } = await detail();
-    expect(spool.offMm).toBe(0);
+    expect(spool.cutOffMm).toBe(0);
     expect(spool.kept).toMatchObject({ keptMm: whole.totals.keptMm, coils: whole.coils.length });
     expect(spool.kept!.keptMm).toBeLessThan(spool.woundMm - spool.discardMm - spool.doubtfulMm - spool.unknownMm);
     expect(run.keptMm).toBe(whole.totals.keptMm);
     const cut: CutInput = { action: 'discard', countedMm: 1500, cutsBefore: 0 };
     expect((await tick(cut)).status).toBe(201);
-    expect((await detail()).spool).toMatchObject({ offMm: 1500, woundMm: spool.woundMm });
+    expect((await detail()).spool).toMatchObject({ cutOffMm: 1500, woundMm: spool.woundMm });
     const after = await plan();
     expect((await detail()).spool.kept!.keptMm).toBe(after.totals.keptMm);
     await undo();
-    expect((await detail()).spool.offMm).toBe(0);
+    expect((await detail()).spool.cutOffMm).toBe(0);
     await choose(CHOICES);
   });
 
@@ -207,7 +207,7 @@ describe('will it print', () => {
     const byMass = await service.get<PrintFitView>('/api/spools/1/print-fit?grams=2.982');
     expect(Math.abs(byMass.needMm - 1000)).toBeLessThan(0.5);
     const none = await service.get<PrintFitView>('/api/spools/1/print-fit?metres=5000');
-    expect(none).toMatchObject({ fits: false, coil: null, together: null });
+    expect(none).toMatchObject({ fits: false, coil: null, combination: null });
   });
 
   it.each(['', '?metres=1&grams=1', '?metres=-3', '?grams=0', '?metre=1'])(
@@ -259,7 +259,7 @@ it('is not cut by a plan of where it lay before somebody said where it begins', 
     expect(moved.status).toBe(200);
     goOn();
     expect(await cutting).toMatchObject({ status: 409, body: { type: 'urn:strandward:problem:wrong-state' } });
-    expect((await short.get<SpoolDetail>('/api/spools/1')).spool.offMm).toBe(0);
+    expect((await short.get<SpoolDetail>('/api/spools/1')).spool.cutOffMm).toBe(0);
   } finally {
     await short.stop();
   }

@@ -108,7 +108,7 @@ describe('a stored spool judged anew', () => {
     expect(statistics!.sdMm!).toBeCloseTo(Math.sqrt(variance), 4);
     expect(statistics!.maxMm).toBe(Math.max(...d));
     expect(flow!.mean).toBeCloseTo(flowMean, 3);
-    expect(flow!.setting).toBeCloseTo(1 / (1 + flowMean), 3);
+    expect(flow!.flowMultiplier).toBeCloseTo(1 / (1 + flowMean), 3);
     // ρ·π/4·d²·L, with 1 cm³ = 1000 mm³.
     const meanSquare = alongLength(at, (i) => d[i]! ** 2).mean;
     expect(Math.abs(mass.grams / ((1.24 / 1000) * (Math.PI / 4) * meanSquare * length) - 1)).toBeLessThan(1e-3);

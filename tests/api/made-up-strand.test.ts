@@ -43,12 +43,12 @@ describe('a spool of which much was never measured', () => {
     );
     const judged = await service.get<SpoolJudgement>('/api/spools/1/judgement');
     expect(Math.abs(judged.totals.unknownMm - 20_000)).toBeLessThan(5);
-    expect(judged.verdict!.fitness).toBe('cannotBeSaid');
+    expect(judged.verdict!.fitness).toBe('unknown');
     expect(judged.verdict!.sentence).toContain('40 %');
     expect(judged.verdict!.longestCleanPiece!.lengthMm).toBeLessThan(15_010);
     expect(judged.jam.asWound!.examinedMm).toBeLessThan(30_010);
     const plan = await service.get<CutPlanView>('/api/spools/1/cut-plan?unknown=keep');
-    expect(plan.fitness).toBe('cannotBeSaid');
+    expect(plan.fitness).toBe('unknown');
     expect(plan.warnings.join(' ')).toContain('never measured');
     expect(plan.totals.keptMm + plan.totals.discardedMm + plan.totals.unknownMm).toBe(plan.totals.woundMm);
     const fit = await service.get<PrintFitView>('/api/spools/1/print-fit?metres=5');
@@ -71,7 +71,7 @@ describe('a spool of which much was never measured', () => {
     service = await woundFromLines(strand(2000, () => ({ d: null })));
     const judged = await service.get<SpoolJudgement>('/api/spools/1/judgement');
     expect(judged).toMatchObject({ statistics: null, flow: null });
-    expect(judged.verdict!.fitness).toBe('cannotBeSaid');
+    expect(judged.verdict!.fitness).toBe('unknown');
     expect(judged.totals.goodMm).toBeLessThan(5);
   });
 });
@@ -108,7 +108,9 @@ describe('waves', () => {
       strand(40_000, wave, () => ' rpm=20'),
       { rollerCircumferenceMm: 157 },
     );
-    const { peaks, curve, unit, causesKnown } = await service.get<SpectrumView>('/api/spools/1/spectrum?axis=length');
+    const { peaks, curve, unit, candidateCauses } = await service.get<SpectrumView>(
+      '/api/spools/1/spectrum?axis=length',
+    );
     expect(unit).toBe('mm');
     expect(curve.frequency.length).toBeLessThanOrEqual(400);
     expect(peaks[0]!.period).toBeCloseTo(157, 0);
@@ -116,7 +118,7 @@ describe('waves', () => {
     expect(peaks[0]!.causes[0]!.cause).toBe('puller roller');
     expect(peaks[0]!.falseAlarmProbability).toBeLessThan(1e-6);
     // 20 turns a minute at 30 mm/s: a screw turn is 3 s or 90 mm.
-    expect(causesKnown.find(({ name }) => name === 'screw')!.period).toBeCloseTo(90, 0);
+    expect(candidateCauses.find(({ name }) => name === 'screw')!.period).toBeCloseTo(90, 0);
     const inTime = await service.get<SpectrumView>('/api/spools/1/spectrum?axis=time');
     expect(inTime.peaks[0]!.period).toBeCloseTo(157 / 30, 1);
     expect(Math.max(...curve.amplitudeMm)).toBeGreaterThan(0.008);
@@ -135,9 +137,9 @@ describe('waves', () => {
         { name: 'screw gear', shaft: 'screw', cyclesPerTurn: 12 },
       ],
     });
-    const { peaks, causesKnown } = await service.get<SpectrumView>('/api/spools/1/spectrum?axis=length');
+    const { peaks, candidateCauses } = await service.get<SpectrumView>('/api/spools/1/spectrum?axis=length');
     expect(peaks.slice(0, 2).map(({ causes }) => causes[0]?.cause)).toEqual(['puller gear', 'screw gear']);
-    expect(causesKnown.map(({ name }) => name)).toEqual(['puller roller', 'puller gear', 'screw', 'screw gear']);
+    expect(candidateCauses.map(({ name }) => name)).toEqual(['puller roller', 'puller gear', 'screw', 'screw gear']);
   });
 
   it('are not made up where there are none', async () => {
@@ -281,7 +283,7 @@ describe('a gauge of two axes and a winder that counts', () => {
     // All of it lies in the first two layers, whose turns are longer than those of the counter.
     expect(reel.turnCounter!.counted).toBeCloseTo(12_000 / turnMm, 1);
     expect(Math.abs(reel.turnCounter!.differenceShare)).toBeLessThan(0.03);
-    expect(reel).toMatchObject({ placesFrom: 'turnCounter', turnCounter: { believed: true } });
+    expect(reel).toMatchObject({ placesFrom: 'turnCounter', turnCounter: { used: true } });
   });
 
   it('show the layer that the winder is in, whatever core was set', async () => {
@@ -331,7 +333,7 @@ describe('a gauge of two axes and a winder that counts', () => {
       ),
     );
     const reel = await service.get<ReelView>('/api/spools/1/reel?at=19000');
-    expect(reel).toMatchObject({ placesFrom: 'length', turnsAlong: null, turnCounter: { believed: false } });
+    expect(reel).toMatchObject({ placesFrom: 'length', turnsAlong: null, turnCounter: { used: false } });
     expect(reel.at!.layer).toBeGreaterThan(2);
   });
 
@@ -367,7 +369,7 @@ describe('a spool that was begun just now', () => {
     const line = (n: number) => `ms=${n * 20} n=${n} d=1.750 v=0\n`;
     listener!.bytes(Buffer.from(Array.from({ length: 50 }, (_, n) => line(n)).join('')), null);
     const { id } = (await service.get<LiveState>('/api/state')).spool!;
-    for (const what of ['', '/judgement', '/judgement?by=night', '/reel', '/charts', '/spectrum']) {
+    for (const what of ['', '/judgement', '/judgement?by=run', '/reel', '/charts', '/spectrum']) {
       const { status, body } = await service.send('GET', `/api/spools/${id}${what}`);
       expect(status, `${what}: ${JSON.stringify(body)}`).toBe(200);
     }

@@ -243,7 +243,9 @@ it('tells the same of a spool on every route, whatever was changed about it', { 
         const offered = plan.coils.filter(({ condition }) => condition === 'clean').map(({ name }) => name);
         expect(fit.longEnough.every((name) => offered.includes(name))).toBe(true);
         expect(plan.totals.keptMm + plan.totals.discardedMm + plan.totals.unknownMm).toBe(plan.totals.woundMm);
-        expect(spool.offMm).toBe(Math.min(spool.woundMm, Math.max(0, ...plan.done.map(({ toOuterMm }) => toOuterMm))));
+        expect(spool.cutOffMm).toBe(
+          Math.min(spool.woundMm, Math.max(0, ...plan.done.map(({ toOuterMm }) => toOuterMm))),
+        );
         cutsSeen += plan.done.length;
         shownOnly += sections.filter((one) => one.id.startsWith('j')).length;
 
@@ -251,9 +253,9 @@ it('tells the same of a spool on every route, whatever was changed about it', { 
         const letter = await service.get<RunDetail>('/api/runs/1');
         const listed = (await service.get<RunView[]>('/api/runs')).find((run) => run.id === 1);
         expect(listed).toEqual(letter.run);
-        const night = await service.get<SpoolJudgement>(`/api/spools/${id}/judgement?by=night`);
+        const night = await service.get<SpoolJudgement>(`/api/spools/${id}/judgement?by=run`);
         const told = letter.spools.find((one) => one.id === id)!;
-        expect(told.judgedBy).toBe('night');
+        expect(told.judgedBy).toBe('run');
         expect(night.sections).toEqual(
           letter.sections.filter((one) => one.spoolId === id).map((one) => ({ ...one, reachesWinderInS: null })),
         );

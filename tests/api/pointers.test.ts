@@ -57,7 +57,7 @@ describe('what the schema of an address refuses', () => {
       { ...PRINTER, hotEndLimitMm: 1.9 },
       '/hotEndLimitMm',
       '“hotEndLimitMm” is not known here.',
-      'Known are name, hotendLimitMm, leastFeedableMm, toleranceMm, note.',
+      'Known fields: name, hotendLimitMm, leastFeedableMm, toleranceMm, note.',
     ],
     [
       'a misspelt field of the query',
@@ -66,7 +66,7 @@ describe('what the schema of an address refuses', () => {
       undefined,
       '/limits',
       '“limits” is not known here.',
-      'Known are limit.',
+      'Known fields: limit.',
     ],
     [
       'a number out of bounds in the query',

@@ -113,7 +113,7 @@ describe('a recorded log', () => {
     expect(Math.abs(here.extent!.fromMs - START_MS)).toBeLessThan(60_000);
     expect(here.sections).toStrictEqual(there.sections);
     expect(here.sections.length).toBeGreaterThan(0);
-    const steps = ({ alarms }: RunDetail) => alarms.map(({ what, timeMs, alarm }) => [what, timeMs, alarm.sentence]);
+    const steps = ({ alarms }: RunDetail) => alarms.map(({ step, timeMs, alarm }) => [step, timeMs, alarm.sentence]);
     expect(steps(here)).toStrictEqual(steps(there));
     expect(here.run.sourceTitle).toBe('recorded log night.log');
     expect(told).toStrictEqual([]);

@@ -56,8 +56,8 @@ describe('a run archive', () => {
     expect(here.extent).toStrictEqual(there.extent);
     expect(here.sections.map((s) => [s.kind, s.peakMm])).toStrictEqual(there.sections.map((s) => [s.kind, s.peakMm]));
     expect(here.alarms.length).toBe(there.alarms.length);
-    expect(here.alarms.map(({ what, timeMs }) => [what, timeMs])).toStrictEqual(
-      there.alarms.map(({ what, timeMs }) => [what, timeMs]),
+    expect(here.alarms.map(({ step, timeMs }) => [step, timeMs])).toStrictEqual(
+      there.alarms.map(({ step, timeMs }) => [step, timeMs]),
     );
     // Their places on the strand are of the run as it is numbered here.
     const placesOf = (of: TestService, runId: number) =>
@@ -68,7 +68,7 @@ describe('a run archive', () => {
     expect(placesOf(away, 2)).toStrictEqual(placesOf(home, 1).map(([, gaugeMm]) => [2, gaugeMm]));
     expect(here.spools).toHaveLength(there.spools.length);
     const path = (id: number) =>
-      `/api/runs/${id}/window?axis=time&from=${there.extent!.fromMs}&to=${there.extent!.toMs}&columns=700&channels=d,t1,odd`;
+      `/api/runs/${id}/window?axis=time&from=${there.extent!.fromMs}&to=${there.extent!.toMs}&columns=700&signals=d,t1,odd`;
     expect(await away.get<WindowView>(path(2))).toStrictEqual(await home.get<WindowView>(path(1)));
     // What was there before is as it was, and no old alarm calls here.
     expect(digest((await away.get<RunDetail>('/api/runs/1')).sections)).toBe(digest(before.sections));
@@ -216,7 +216,7 @@ describe('a run archive', () => {
     const answersOf = async (of: TestService, runId: number) => {
       const { id } = (await of.get<RunDetail>(`/api/runs/${runId}`)).spools[0]!;
       const path = `/api/spools/${id}/judgement`;
-      const asked = await Promise.all([of.send('GET', path), of.send('GET', `${path}?by=night`)]);
+      const asked = await Promise.all([of.send('GET', path), of.send('GET', `${path}?by=run`)]);
       return asked.map(({ status, body }) => {
         const { statistics, flow, verdict, advice } = body as Record<string, object>;
         return { status, statistics, flow, fitness: (verdict as { fitness?: string } | undefined)?.fitness, advice };

@@ -102,7 +102,7 @@ describe.each(FORMATS)('a whole run exported as %s, read by DuckDB', (format) =>
   it('gives the counts, extremes and means of the service’s own window', async () => {
     const { extent } = await service.get<RunDetail>('/api/runs/1');
     const window = await service.get<WindowView>(
-      `/api/runs/1/window?axis=time&from=${extent!.fromMs}&to=${extent!.toMs}&columns=1&channels=d,t1`,
+      `/api/runs/1/window?axis=time&from=${extent!.fromMs}&to=${extent!.toMs}&columns=1&signals=d,t1`,
     );
     const [all] = await duckdb.rows<Record<string, number>>(
       `SELECT count(*)::INTEGER AS n, min("d [mm]") AS dMin, max("d [mm]") AS dMax, avg("d [mm]") AS dMean,
@@ -111,7 +111,7 @@ describe.each(FORMATS)('a whole run exported as %s, read by DuckDB', (format) =>
     );
     expect(all!.n).toBe(window.count[0]);
     expect(all!.n).toBe(extent!.count);
-    const { d, t1 } = window.channels as Record<string, { min: number[]; max: number[]; mean: number[] }>;
+    const { d, t1 } = window.signals as Record<string, { min: number[]; max: number[]; mean: number[] }>;
     expect([all!.dMin, all!.dMax, all!.tMin, all!.tMax]).toStrictEqual([d!.min[0], d!.max[0], t1!.min[0], t1!.max[0]]);
     expect(all!.dMean).toBeCloseTo(d!.mean[0]!, 10);
     expect(all!.tMean).toBeCloseTo(t1!.mean[0]!, 9);

@@ -102,8 +102,8 @@ describe("a person's words about a run and its spools", () => {
     expect((await service.get<SpoolDetail>('/api/spools/1')).run.lot).toEqual(lot);
     const { log } = await run();
     expect(log.slice(0, 2).map(({ who, what }) => [who, what])).toEqual([
-      ['someone at the page', 'Named the lot “Grey supports: dried 8 h at 50 °C” of run 1.'],
-      ['Ada', 'Named the lot “Grey supports” of run 1.'],
+      ['someone at the page', 'Entered the material of run 1: “Grey supports: dried 8 h at 50 °C”.'],
+      ['Ada', 'Entered the material of run 1: “Grey supports”.'],
     ]);
     await service.send('PUT', '/api/runs/1/lot', { name: '', preparation: '  ' });
     expect((await run()).run.lot).toBeNull();
@@ -130,7 +130,7 @@ describe("a person's words about a run and its spools", () => {
     await service.send('PUT', '/api/spools/1/note', { note: '' }, ADA);
     expect((await service.get<SpoolDetail>('/api/spools/1')).spool.note).toBe('');
     expect((await run()).log.slice(0, 2).map(({ what }) => what)).toEqual([
-      'Took away the note of spool 1.',
+      'Removed the note of spool 1.',
       'Noted on spool 1: “in box 4”',
     ]);
     expect((await service.send('PUT', '/api/spools/9/note', { note: 'x' })).status).toBe(404);

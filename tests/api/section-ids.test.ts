@@ -117,7 +117,7 @@ describe('a section as a printer shows it', () => {
             const basis = printer === 0 ? 'recorded' : 'readings';
             const sections = byPrinter[printer]!;
             const suppression = { shortestCoilMm: 5000, meanDiameterMm: null };
-            return judgementOf(on, { kind: 'night' }, USUAL_LIMITS, { basis, sections }, suppression);
+            return judgementOf(on, { kind: 'run' }, USUAL_LIMITS, { basis, sections }, suppression);
           };
           const clock = () => clockMs;
           const service = new SectionService({ writer, reader, judge: { judge }, clock, changed: () => {} });

@@ -84,7 +84,7 @@ describe('the exported Parquet of a spool, read by DuckDB', () => {
       const from = low + random() * (high - low - width);
       const to = from + width;
       const columns = 1 + Math.floor(random() * 400);
-      const path = `/api/runs/1/window?axis=${axis}&from=${from}&to=${to}&columns=${columns}&channels=d,t1,spare&spread=true`;
+      const path = `/api/runs/1/window?axis=${axis}&from=${from}&to=${to}&columns=${columns}&signals=d,t1,spare&spread=true`;
       const window = await service.get<WindowView>(path);
       // Columns as they were delivered: each begins with its first reading, and no time comes twice.
       const begun = window.timeMs.flatMap((ms, i) => (ms === null ? [] : [{ i, ms }]));
@@ -111,7 +111,7 @@ describe('the exported Parquet of a spool, read by DuckDB', () => {
            avg(v) AS mean, stddev_samp(v) AS sd FROM placed GROUP BY place`,
         );
         const byPlace = new Map(answers.map((answer) => [answer.place, answer]));
-        const own = window.channels[channel]!;
+        const own = window.signals[channel]!;
         for (let i = 0; i < columns; i++) {
           const theirs = byPlace.get(i);
           expect(window.count[i]).toBe(theirs?.n ?? 0);
@@ -133,7 +133,7 @@ describe('the exported Parquet of a spool, read by DuckDB', () => {
 
 describe('a window as bytes', () => {
   it('says the same as its JSON, in less than half of the bytes', async () => {
-    const path = '/api/runs/1/window?axis=length&from=0&to=15000&columns=800&channels=d,t1,unheard';
+    const path = '/api/runs/1/window?axis=length&from=0&to=15000&columns=800&signals=d,t1,unheard';
     const json = await service.get<WindowView>(path);
     const response = await fetch(`${service.address}${path}`, { headers: { accept: WINDOW_TYPE } });
     expect(response.headers.get('content-type')).toBe(WINDOW_TYPE);

@@ -68,7 +68,7 @@ async function askOn(service: RunningService, goesOn: () => boolean): Promise<nu
   let count = 0;
   const [run] = await service.get<{ id: number; startedMs: number }[]>('/api/runs');
   while (goesOn() && run !== undefined) {
-    const query = `axis=time&from=${run.startedMs}&to=${Date.now()}&columns=1500&channels=d,t1,v`;
+    const query = `axis=time&from=${run.startedMs}&to=${Date.now()}&columns=1500&signals=d,t1,v`;
     const reply = await fetch(`${service.address}/api/runs/${run.id}/window?${query}`, {
       headers: { accept: 'application/vnd.strandward.window' },
     });

@@ -57,7 +57,7 @@ export async function benchNotify(): Promise<BenchRow[]> {
       while (asking) {
         const [run] = await ask('GET', '/api/runs');
         if (run) {
-          const query = `axis=time&from=${run.startedMs}&to=${Date.now()}&columns=1500&channels=d,t1,v`;
+          const query = `axis=time&from=${run.startedMs}&to=${Date.now()}&columns=1500&signals=d,t1,v`;
           await ask('GET', `/api/runs/${run.id}/window?${query}`);
         }
         await pause(50);

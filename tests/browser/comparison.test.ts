@@ -69,7 +69,7 @@ test('selects two runs by keyboard and shows the differences first', async () =>
 
 test('shows the numbers of each chart in a table', async () => {
   const { page } = await open('/compare/1/2');
-  const lumps = page.locator('[data-measure=lumps]');
+  const lumps = page.locator('[data-measure=blobsAndNecks]');
   await lumps.waitFor();
   await lumps.locator('summary').click();
   await lumps.locator('tbody tr').first().waitFor();

@@ -112,7 +112,7 @@ test('exports a whole run with its note and imports it again', async () => {
   const { id } = ended.find(({ endedMs }) => endedMs !== null)!;
   await service.send('PUT', `/api/runs/${id}/note`, { note: 'goes on a journey' });
   const { page } = await open('/printers');
-  const release = await holdAnswers(page, '**/alarm-figures');
+  const release = await holdAnswers(page, '**/alarm-load');
   await page.goto(`${service.address}/runs/${id}`);
   const exportLink = page.getByText('Export the whole run');
   await exportLink.waitFor();

@@ -117,7 +117,7 @@ describe('live', () => {
       .click();
     const now = await until(
       state,
-      (s) => s.stage.stage === 'winding' && s.stage.byPerson && s.spool !== null,
+      (s) => s.stage.stage === 'winding' && s.stage.setByUser && s.spool !== null,
       'winding',
     );
     windingToMm = lengthHeard(await state());
@@ -160,7 +160,7 @@ describe('live', () => {
 describe('spool', () => {
   const ribbon = (page: Page) => page.getByTestId('ribbon');
   const save = (page: Page) => page.locator('.section-editor button[type=submit]');
-  const marked = async () => (await spool()).sections.filter((one) => one.origin === 'person');
+  const marked = async () => (await spool()).sections.filter((one) => one.origin === 'user');
 
   async function openSpool(): Promise<Page> {
     const { page } = await open('/spool');
@@ -551,7 +551,7 @@ describe('a lost connection', () => {
     );
     const after = await service.get<SpoolDetail>(`/api/spools/${before.spool.id}`);
     const said = ({ sections }: SpoolDetail) =>
-      sections.filter((one: SectionView) => one.origin === 'person').map(({ id }) => id);
+      sections.filter((one: SectionView) => one.origin === 'user').map(({ id }) => id);
     expect(said(before)).toHaveLength(1);
     expect(said(after)).toEqual(said(before));
   });

@@ -191,7 +191,7 @@ describe('the rewinder', () => {
     const first = (await number(page)) * 1000;
     expect(first).toBeCloseTo(planned.steps[0]!.countedMm, -1);
     expect(first).toBeLessThan(toNeckMm);
-    expect(Math.abs(first + planned.steps[1]!.guardBeforeMm - toNeckMm)).toBeLessThan(EDGE_MM + 10);
+    expect(Math.abs(first + planned.steps[1]!.marginBeforeMm - toNeckMm)).toBeLessThan(EDGE_MM + 10);
     expect(await textOf(page.locator('.step-next'))).toMatch(/thin place of 1\.4\d/);
     await page.getByRole('button', { name: 'Done' }).click();
 

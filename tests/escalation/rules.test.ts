@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { ChannelSettings } from '../../server/escalation/channel.ts';
-import { whereTo, withoutSecrets } from '../../server/escalation/channel.ts';
+import { destination, withoutSecrets } from '../../server/escalation/channel.ts';
 import { checkChannel } from '../../server/escalation/check-channel.ts';
 import { checkContact } from '../../server/escalation/check-contact.ts';
 import { quietUntil } from '../../server/escalation/contact.ts';
@@ -132,7 +132,7 @@ describe('channels', () => {
   it('never show a secret', () => {
     const url = 'https://chat.example/hooks/T0/s3cr3t-token?key=abcd';
     const webhook: ChannelSettings = { kind: 'webhook', url, secret: 'signingkey', template: '' };
-    expect(whereTo(webhook)).toBe('chat.example');
+    expect(destination(webhook)).toBe('chat.example');
     const text = `POST ${url} and /hooks/T0/s3cr3t-token failed with signingkey`;
     expect(withoutSecrets(text, webhook)).not.toMatch(/s3cr3t|abcd|signingkey/);
     expect(withoutSecrets('535 pa55word was wrong', email)).toBe('535 … was wrong');

@@ -65,5 +65,5 @@ export function blob(ordinal: number, fromMm: number, toMm: number): MeasuredSec
 export function judged(more: Partial<WoundSpool> = {}, basis: Found['basis'] = 'recorded'): Judgement {
   const on = wound(more);
   const found = { basis, sections: on.recorded };
-  return judgementOf(on, { kind: 'night' }, USUAL_LIMITS, found, { shortestCoilMm: 5000, meanDiameterMm: null });
+  return judgementOf(on, { kind: 'run' }, USUAL_LIMITS, found, { shortestCoilMm: 5000, meanDiameterMm: null });
 }

@@ -35,10 +35,10 @@ describe('a replay that runs faster than the clock', () => {
   });
 
   it('states its kind and pace, as does a simulation', () => {
-    const stagedAs = (address: string) => openSource(address, () => 0).stagedAs;
-    expect(stagedAs('simulator:evening?pace=10')).toEqual({ what: 'simulation', pace: 10 });
-    expect(stagedAs('simulator:evening')).toEqual({ what: 'simulation', pace: 1 });
-    expect(stagedAs(`file:${import.meta.filename}?pace=max`)).toEqual({ what: 'replay', pace: 'max' });
-    expect(stagedAs('tcp:127.0.0.1:9')).toBeUndefined();
+    const playback = (address: string) => openSource(address, () => 0).playback;
+    expect(playback('simulator:evening?pace=10')).toEqual({ what: 'simulation', pace: 10 });
+    expect(playback('simulator:evening')).toEqual({ what: 'simulation', pace: 1 });
+    expect(playback(`file:${import.meta.filename}?pace=max`)).toEqual({ what: 'replay', pace: 'max' });
+    expect(playback('tcp:127.0.0.1:9')).toBeUndefined();
   });
 });

@@ -72,7 +72,7 @@ export async function startNotifier(options: { readonly attemptMs?: number } = {
         runId: null,
         live: true,
         sentence: 'All is well.',
-        loudness: 'calm',
+        severity: 'calm',
         stage: 'winding',
       }),
       trace: async () => null,

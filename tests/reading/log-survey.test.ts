@@ -49,7 +49,7 @@ describe('the survey of a log', () => {
       clock: 'device',
       stamped: false,
       shape: 'named',
-      channels: ['d', 't1'],
+      signals: ['d', 't1'],
       startMs: null,
     });
     expect(found.rateHz).toBeCloseTo(25, 6);
@@ -84,12 +84,12 @@ describe('the survey of a log', () => {
 
   test('ignores the name of the time stamps in a header', () => {
     const head = bytes(`time,d,t1\n${'20:15:03,1.75,200\n'.repeat(30)}`);
-    expect(survey(head)).toMatchObject({ clock: 'stamps', shape: 'columns', channels: ['d', 't1'] });
+    expect(survey(head)).toMatchObject({ clock: 'stamps', shape: 'columns', signals: ['d', 't1'] });
   });
 
   test('accepts a log with some garbage', () => {
     const head = lines(0, 200, (i) => (i % 3 === 0 ? '\u00ff\u0001~~' : `d=1.75 t1=${200 + (i % 5)}`));
-    expect(survey(head)).toMatchObject({ channels: ['d', 't1'] });
+    expect(survey(head)).toMatchObject({ signals: ['d', 't1'] });
   });
 
   test('reports unknown names and what to do', () => {

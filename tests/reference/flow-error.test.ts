@@ -18,7 +18,7 @@ describe('flow error', () => {
       const flow = flowError({ from: 0, step: 10, values: new Float64Array(200).fill(d) }, nominal)!;
       expect(flow.mean * 100).toBeCloseTo(percent, 3);
       expect(flow.flowMultiplier * (d / nominal) ** 2).toBeCloseTo(1, 12);
-      expect(flow.worstAfterSetting[0]?.most?.error).toBeCloseTo(0, 12);
+      expect(flow.worstAfterCorrection[0]?.most?.error).toBeCloseTo(0, 12);
     }
   });
 });

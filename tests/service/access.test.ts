@@ -184,7 +184,7 @@ describe('without a key, on this machine', () => {
     const { host } = new URL(service.address);
     expect((await ask(service, '/api/state', { host, origin: `http://${host}` })).status).toBe(200);
     const now = await service.get<LiveState>('/api/state');
-    expect(now.stage.byPerson).toBe(false);
+    expect(now.stage.setByUser).toBe(false);
   });
 });
 

@@ -120,16 +120,16 @@ describe('what is asked for is answered as the contract says', () => {
         axis === 'time' ? [extent!.fromMs, extent!.toMs + 1] : [extent!.fromGaugeMm, extent!.toGaugeMm + 1];
       for (const columns of [1, 7, 4000]) {
         const reply = await get(
-          `/api/runs/${runId}/window?axis=${axis}&from=${from}&to=${to}&columns=${columns}&channels=d,t1,nosuch`,
+          `/api/runs/${runId}/window?axis=${axis}&from=${from}&to=${to}&columns=${columns}&signals=d,t1,nosuch`,
         );
         answers(reply, WindowView);
-        const { count, channels } = reply.body as WindowView;
+        const { count, signals } = reply.body as WindowView;
         expect(count).toHaveLength(columns);
         expect(count.reduce((a, b) => a + b)).toBe(extent!.count);
-        const largest = Math.max(...channels.d!.max.filter((value) => value !== null));
+        const largest = Math.max(...signals.d!.max.filter((value) => value !== null));
         expect(largest).toBeGreaterThan(2.04);
         expect(largest).toBeLessThan(2.06);
-        expect(channels.nosuch!.max.every((value) => value === null)).toBe(true);
+        expect(signals.nosuch!.max.every((value) => value === null)).toBe(true);
       }
     }
   });
@@ -153,7 +153,7 @@ describe('what is asked for is answered as the contract says', () => {
     const measured = sections.find((one) => one.id === blobId)!;
     const added = await service.send('POST', base, { fromSpoolMm: 5, toSpoolMm: 25, verdict: 'doubtful' });
     answers(added, SectionView, 201);
-    expect(added.body).toMatchObject({ origin: 'person', kind: 'marked', fromSpoolMm: 5, toSpoolMm: 25 });
+    expect(added.body).toMatchObject({ origin: 'user', kind: 'marked', fromSpoolMm: 5, toSpoolMm: 25 });
     const moved = await service.send('PUT', `${base}/${added.body.id}`, {
       fromSpoolMm: 6,
       toSpoolMm: 30,
@@ -215,7 +215,7 @@ describe('what is asked for is answered as the contract says', () => {
     for (const stage of ['winding', null] as const) {
       const reply = await service.send('POST', '/api/stage', { stage });
       answers(reply, LiveState.properties.stage);
-      expect(reply.body).toMatchObject({ stage: 'winding', byPerson: stage !== null });
+      expect(reply.body).toMatchObject({ stage: 'winding', setByUser: stage !== null });
     }
   });
 
@@ -243,7 +243,7 @@ describe('what is asked for is answered as the contract says', () => {
 describe('bad input gets one clear error', () => {
   test.each([
     ['GET', '/api/runs/999', 'unknown-run', /run 999/],
-    ['GET', '/api/runs/999/window?axis=time&from=0&to=1&channels=d', 'unknown-run', /run 999/],
+    ['GET', '/api/runs/999/window?axis=time&from=0&to=1&signals=d', 'unknown-run', /run 999/],
     ['PUT', '/api/runs/999/note', 'unknown-run', /run 999/, { note: '' }],
     ['GET', '/api/spools/999', 'unknown-spool', /spool 999/],
     [
@@ -281,25 +281,25 @@ describe('bad input gets one clear error', () => {
     ['something more than a stage', 'POST', '/api/stage', { stage: 'winding', speed: 9 }, /speed/],
     ['no body', 'POST', '/api/stage', undefined, /body/],
     ['malformed JSON', 'POST', '/api/stage', '{"stage":', /JSON/],
-    ['an unknown axis', 'GET', '/api/runs/1/window?axis=sideways&from=0&to=1&channels=d', undefined, /axis/],
-    ['no axis', 'GET', '/api/runs/1/window?from=0&to=1&channels=d', undefined, /axis/],
+    ['an unknown axis', 'GET', '/api/runs/1/window?axis=sideways&from=0&to=1&signals=d', undefined, /axis/],
+    ['no axis', 'GET', '/api/runs/1/window?from=0&to=1&signals=d', undefined, /axis/],
     [
       'a window that ends before it begins',
       'GET',
-      '/api/runs/1/window?axis=time&from=5&to=1&channels=d',
+      '/api/runs/1/window?axis=time&from=5&to=1&signals=d',
       undefined,
       /5.*1|1.*5/,
     ],
-    ['no column', 'GET', '/api/runs/1/window?axis=time&from=0&to=1&channels=d&columns=0', undefined, /columns/],
+    ['no column', 'GET', '/api/runs/1/window?axis=time&from=0&to=1&signals=d&columns=0', undefined, /columns/],
     [
       'too many columns',
       'GET',
-      '/api/runs/1/window?axis=time&from=0&to=1&channels=d&columns=4001',
+      '/api/runs/1/window?axis=time&from=0&to=1&signals=d&columns=4001',
       undefined,
       /columns/,
     ],
-    ['a from that is no number', 'GET', '/api/runs/1/window?axis=time&from=now&to=1&channels=d', undefined, /from/],
-    ['no channel', 'GET', '/api/runs/1/window?axis=time&from=0&to=1', undefined, /channels/],
+    ['a from that is no number', 'GET', '/api/runs/1/window?axis=time&from=now&to=1&signals=d', undefined, /from/],
+    ['no signal', 'GET', '/api/runs/1/window?axis=time&from=0&to=1', undefined, /signals/],
     [
       'a verdict that there is none',
       'POST',

@@ -59,7 +59,7 @@ test.skipIf(process.platform !== 'linux')('a download that is given up leaves no
   // A whole one first: threads that stay, such as those that read, are there afterwards.
   const whole = await fetch(`${service.address}/api/runs/1/export?format=csv`);
   expect((await whole.text()).split('\r\n').length).toBe(READINGS + 2);
-  await service.get('/api/runs/1/window?axis=length&from=0&to=100&columns=10&channels=d');
+  await service.get('/api/runs/1/window?axis=length&from=0&to=100&columns=10&signals=d');
   await expect.poll(threads, { timeout: 30_000 }).toBeLessThan(100);
   let settled = threads();
   await expect

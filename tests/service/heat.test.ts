@@ -27,7 +27,7 @@ afterAll(async () => {
 
 test('what was learnt is used after a restart, and forgotten for good when the line was rebuilt', async () => {
   expect((await until(state, zoneSeen, 'the zone')).heat.learntZones).toEqual([1]);
-  expect((await state()).heat.withoutPower).toEqual([]);
+  expect((await state()).heat.zonesWithoutPower).toEqual([]);
   // It takes a minute of readings until something can be expected of the next.
   expect((await service.get<ExpectedHeat>('/api/heat/expected')).zones.map(({ zone }) => zone)).toEqual([1]);
 

@@ -96,7 +96,7 @@ test('the drill of the schedule comes by itself, is confirmed by the link in the
   const [, token] = /https:\/\/line\.example\/answer\/([\w-]+)/.exec(text)!;
   const drills = async () => (await service.get<PeopleView>('/api/people')).drills;
   expect(await drills()).toMatchObject([{ by: 'the schedule', outcome: 'waiting' }]);
-  expect(await must('POST', `/api/answers/${token}`)).toMatchObject({ what: 'drill', state: 'answered' });
+  expect(await must('POST', `/api/answers/${token}`)).toMatchObject({ kind: 'drill', state: 'answered' });
   const logged = await until(
     () => service.get<{ what: string }[]>('/api/log'),
     (entries) => entries.some(({ what }) => /drill 1: Ada confirmed/.test(what)),

@@ -96,7 +96,7 @@ describe('a line on a serial port, from its first reading to the marked spool', 
     before = await ownLine();
     const said = await service.send('POST', '/api/stage', { stage: 'winding' }, { 'strandward-by': 'Ada' });
     after = await ownLine();
-    expect(said).toMatchObject({ status: 200, body: { stage: 'winding', byPerson: true } });
+    expect(said).toMatchObject({ status: 200, body: { stage: 'winding', setByUser: true } });
     const now = await state();
     expect(now.spool).not.toBeNull();
     runId = now.run!.id;
@@ -179,7 +179,7 @@ describe('a line on a serial port, from its first reading to the marked spool', 
       toSpoolMm: 60,
       verdict: 'doubtful',
       note: 'felt rough',
-      origin: 'person',
+      origin: 'user',
     });
     // The strand that passed meanwhile, counted by the board, not a millimetre of it good.
     const isIt = (one: SectionView) => one.kind === 'unknown' && !one.open && one.toSpoolMm! > before.woundMm;
@@ -208,9 +208,9 @@ describe('a line on a serial port, from its first reading to the marked spool', 
     expect(detail.run.worstMm).toBeCloseTo(2.05, 2);
     expect(detail.run.verdict).toMatch(/ of it bad, with one blob beyond the hotend limit/);
     const ofBlob = detail.alarms.filter((entry) => entry.alarm.id === alarm.id);
-    expect(ofBlob.slice(0, 2).map(({ what, by }) => ({ what, by }))).toEqual([
-      { what: 'raised', by: null },
-      { what: 'acknowledged', by: 'Ada' },
+    expect(ofBlob.slice(0, 2).map(({ step, by }) => ({ step, by }))).toEqual([
+      { step: 'raised', by: null },
+      { step: 'acknowledged', by: 'Ada' },
     ]);
     expect(detail.log.filter((line) => /^Resumed run/.test(line.what))).toHaveLength(2);
   });
@@ -226,7 +226,7 @@ describe('a cable that is pulled', () => {
     const silent = await live.state((s) => s.alarms.some((one) => one.type === 'lineSilent'), 'the alarm', 6000);
     expect(silent.atMs - pulledMs).toBeGreaterThan(2900);
     expect(silent.atMs - pulledMs).toBeLessThan(4000);
-    expect(silent.loudness).toBe('danger');
+    expect(silent.severity).toBe('danger');
     // A hung-up port may never say so: then the silence itself closes it, after 5 s.
     const waiting = await live.state((s) => s.link.phase === 'waiting', 'words about the port', 7000);
     expect(waiting.link.text).toContain(board.linkPath);

@@ -61,7 +61,7 @@ describe('how people are reached', () => {
   let channelId: number;
 
   test('starts with nobody and nothing, and without any complaint', async () => {
-    expect(await people()).toMatchObject({ channels: [], contacts: [], drills: [], troubles: [] });
+    expect(await people()).toMatchObject({ channels: [], contacts: [], drills: [], notificationProblems: [] });
   });
 
   test('takes a channel after a test of it, and never shows its secrets again', async () => {
@@ -72,7 +72,7 @@ describe('how people are reached', () => {
     await must('POST', '/api/people', ada(channelId));
     const shown = JSON.stringify([added, await people(), await service.get('/openapi.json'), service.output()]);
     expect(shown).not.toMatch(/t0psecret|the-signing-secret/);
-    expect(added).toMatchObject({ whereTo: `127.0.0.1:${receiver.port}`, kept: ['url', 'secret'] });
+    expect(added).toMatchObject({ destination: `127.0.0.1:${receiver.port}`, savedSecrets: ['url', 'secret'] });
     // Secrets left empty stay as they are.
     await must('PUT', `/api/channels/${channelId}`, { ...hook({ url: '', secret: '' }), name: 'Chat' });
     await must('POST', '/api/channels/test', { ...hook({ url: '', secret: '' }), id: channelId });
@@ -140,7 +140,7 @@ describe('the link of a message', () => {
     );
     expect(picture.headers.get('content-type')).toBe('image/png');
     expect(decodePng(Buffer.from(await picture.arrayBuffer()))).toMatchObject({ width: 640, height: 260 });
-    expect((await service.get<QuestionView>(second)).pictured).toBe(true);
+    expect((await service.get<QuestionView>(second)).hasPicture).toBe(true);
     expect((await service.send('GET', `${second.replace(/t[\da-z]+-/, 't1-')}/picture`)).status).toBe(404);
     expect((await must('POST', first, { seenOccurrences: null })).state).toMatch(/raisedAgain|over/);
     expect(await blobState()).toMatch(/unacknowledged/i);

@@ -78,7 +78,7 @@ async function watch(name: string, awaited: (alarm: AlarmView) => boolean, endS:
   const runs = await Promise.all(list.map((run) => running.get<RunDetail>(`/api/runs/${run.id}`)));
   const raised = runs
     .flatMap((run) => run.alarms)
-    .filter((entry) => entry.what === 'raised')
+    .filter((entry) => entry.step === 'raised')
     .map(({ alarm, timeMs }) => ({ type: alarm.type, subject: alarm.subject, atS: (timeMs - startMs) / 1000 }))
     .filter((one) => one.atS < endS);
   return { raised, runs, state };
@@ -210,13 +210,13 @@ const overlaps = (section: SectionView, fromMm: number, toMm: number) =>
 async function countersAhead(run: RunDetail): Promise<number> {
   const { fromGaugeMm, toGaugeMm } = run.extent!;
   const window = await service!.get<WindowView>(
-    `/api/runs/${run.run.id}/window?axis=length&from=${fromGaugeMm + 1000}&to=${toGaugeMm}&columns=4000&channels=len`,
+    `/api/runs/${run.run.id}/window?axis=length&from=${fromGaugeMm + 1000}&to=${toGaugeMm}&columns=4000&signals=len`,
   );
   // A column with one reading: both numbers are of that one.
   const column = window.count.indexOf(1);
-  if (column >= 0) return window.channels.len!.min[column]! - window.gaugeMm[column]!;
+  if (column >= 0) return window.signals.len!.min[column]! - window.gaugeMm[column]!;
   const any = window.count.findIndex((count) => count > 0);
-  return window.channels.len!.min[any]! - window.gaugeMm[any]!;
+  return window.signals.len!.min[any]! - window.gaugeMm[any]!;
 }
 
 /** The same scenario with the same seed in this process: where the strand was truly too thick, and how far it has come. */

@@ -53,7 +53,7 @@ describe('asked to end', () => {
       service = await startService({ source: board.source, dataFolder });
       const after = await service.get<RunDetail>(`/api/runs/${run!.id}`);
       expect(after.run).toMatchObject({ note: 'blue, dried 4 h', endedMs: null });
-      expect(after.sections.filter((one) => one.origin === 'person')).toMatchObject([
+      expect(after.sections.filter((one) => one.origin === 'user')).toMatchObject([
         { fromSpoolMm: 5, toSpoolMm: 20, verdict: 'discard' },
       ]);
     },

@@ -32,7 +32,7 @@ class Bench {
   gaugeMm = 0;
   readonly tracker: StageTracker;
   readonly passed: Stage[] = [];
-  state: StageState = { stage: 'stopped', byPerson: false, sinceMs: Number.NaN, missing: [] };
+  state: StageState = { stage: 'stopped', setByUser: false, sinceMs: Number.NaN, missing: [] };
 
   constructor(options: Partial<StageOptions> = {}) {
     this.tracker = new StageTracker({ ...OPTIONS, ...options });
@@ -200,7 +200,7 @@ describe('the automatic stage', () => {
   it('continues from the stage before the service restarted', () => {
     const tracker = new StageTracker(OPTIONS, {
       stage: 'winding',
-      byPerson: false,
+      setByUser: false,
       sinceMs: 5,
     });
     const state = tracker.step({
@@ -212,7 +212,7 @@ describe('the automatic stage', () => {
     });
     expect(state).toEqual({
       stage: 'winding',
-      byPerson: false,
+      setByUser: false,
       sinceMs: 5,
       missing: [],
     });
@@ -226,12 +226,12 @@ describe('a stage set by a user', () => {
     const state = bench.tracker.override('winding', bench.timeMs);
     expect(state).toMatchObject({
       stage: 'winding',
-      byPerson: true,
+      setByUser: true,
       sinceMs: bench.timeMs,
     });
     bench.run(300, { zones: cold, diameterMm: 0 });
     expect(bench.state.stage).toBe('winding');
-    expect(bench.tracker.override(null, bench.timeMs).byPerson).toBe(false);
+    expect(bench.tracker.override(null, bench.timeMs).setByUser).toBe(false);
     bench.run(10, { zones: cold, diameterMm: 0 });
     expect(bench.state.stage).toBe('winding');
     bench.run(90, { zones: cold, diameterMm: 0 });
@@ -243,7 +243,7 @@ describe('a stage set by a user', () => {
     bench.run(10, { zones: hot, diameterMm: 1.75, speed: 40 });
     bench.tracker.override('purging', bench.timeMs);
     bench.run(200, { zones: hot, diameterMm: 1.75, speed: 40 });
-    expect(bench.state).toMatchObject({ stage: 'purging', byPerson: true, missing: [] });
+    expect(bench.state).toMatchObject({ stage: 'purging', setByUser: true, missing: [] });
     bench.tracker.override(null, bench.timeMs);
     bench.run(1, { zones: hot, diameterMm: 1.75, speed: 40 });
     expect(bench.state.stage).toBe('winding');

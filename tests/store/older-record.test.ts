@@ -47,22 +47,35 @@ const PROSE = new Set([
   'landmark',
   'title',
 ]);
-/** Fields and values of the API that were renamed since. */
+/** Fields that were renamed since; `alarms.what` = only within `alarms`. */
 const RENAMED: Readonly<Record<string, string>> = {
   rest: 'suppression',
   words: 'text',
   letters: 'messages',
   deadLetters: 'failedMessages',
+  'alarms.what': 'step',
+  why: 'reason',
+  'extent.channels': 'signals',
+  'channels.kept': 'savedSecrets',
+  whereTo: 'destination',
+  offMm: 'cutOffMm',
+  woundUnder: 'limitsWhenWound',
+  guardBeforeMm: 'marginBeforeMm',
+  guardAfterMm: 'marginAfterMm',
+  givenUpMm: 'goodDiscardedMm',
 };
+/** Values that were renamed since. */
+const RENAMED_VALUES: Readonly<Record<string, string>> = { 'origin.person': 'user', 'fitness.cannotBeSaid': 'unknown' };
 
-/** An answer without prose, with the names of today. */
-function meaning(value: unknown): unknown {
-  if (Array.isArray(value)) return value.map(meaning);
+/** An answer without prose, with the names of today. @param parent name of the field that holds it */
+function meaning(value: unknown, parent = ''): unknown {
+  if (Array.isArray(value)) return value.map((one) => meaning(one, parent));
+  if (typeof value === 'string') return RENAMED_VALUES[`${parent}.${value}`] ?? value;
   if (typeof value !== 'object' || value === null) return value;
   return Object.fromEntries(
     Object.entries(value)
       .filter(([name]) => !PROSE.has(name))
-      .map(([name, inner]) => [RENAMED[name] ?? name, meaning(inner)]),
+      .map(([name, inner]) => [RENAMED[`${parent}.${name}`] ?? RENAMED[name] ?? name, meaning(inner, name)]),
   );
 }
 
@@ -146,8 +159,8 @@ describe('a record of the release before', () => {
       then<SpoolDetail>(`/api/spools/${SPOOL}`),
       await now<SpoolDetail>(`/api/spools/${SPOOL}`),
     ];
-    const ofSpool = ['name', 'startGaugeMm', 'lengthFactor', 'woundMm', 'offMm', 'printerName', 'choices'] as const;
-    const more = ['note', 'limits', 'woundUnder', 'judgedBy'] as const;
+    const ofSpool = ['name', 'startGaugeMm', 'lengthFactor', 'woundMm', 'cutOffMm', 'printerName', 'choices'] as const;
+    const more = ['note', 'limits', 'limitsWhenWound', 'judgedBy'] as const;
     expect(pick(newSpool.spool, ...ofSpool, ...more)).toStrictEqual(pick(oldSpool.spool, ...ofSpool, ...more));
     expect(newSpool.spool).toMatchObject({ lengthFactor: 0.993, note: 'Blue, for the bench.' });
     expect(newSpool.spool.verdict?.fitness).toBe(oldSpool.spool.verdict?.fitness);
@@ -170,7 +183,7 @@ describe('a record of the release before', () => {
     expect(is.contacts).toStrictEqual(was.contacts);
     expect(is.rules).toStrictEqual(was.rules);
     expect(is.pushKey).toBe(was.pushKey);
-    const fields = ['id', 'name', 'kind', 'whereTo', 'settings', 'kept', 'lastDeliveredMs'] as const;
+    const fields = ['id', 'name', 'kind', 'destination', 'settings', 'savedSecrets', 'lastDeliveredMs'] as const;
     expect(is.channels.map((one) => pick(one, ...fields))).toStrictEqual(
       was.channels.map((one) => pick(one, ...fields)),
     );
@@ -189,8 +202,8 @@ describe('a record of the release before', () => {
     const log = await now<Line[]>('/api/log?limit=500');
     expect(log).toStrictEqual(expect.arrayContaining(then<Line[]>('/api/log?limit=500')));
     const path = '/api/alarm-journal?from=0&to=4000000000000';
-    type Step = Record<'time' | 'run' | 'alarm' | 'type' | 'step' | 'state' | 'by' | 'from' | 'why', unknown>;
-    const fields = ['time', 'run', 'alarm', 'type', 'step', 'state', 'by', 'from', 'why'] as const;
+    type Step = Record<'time' | 'run' | 'alarm' | 'type' | 'step' | 'state' | 'by' | 'from' | 'reason', unknown>;
+    const fields = ['time', 'run', 'alarm', 'type', 'step', 'state', 'by', 'from', 'reason'] as const;
     const steps = (await now<Step[]>(path)).map((step) => pick(step, ...fields));
     const old = then<Step[]>(path).map((step) => pick(step, ...fields));
     expect(old.length).toBeGreaterThan(5);
@@ -200,7 +213,7 @@ describe('a record of the release before', () => {
   test('keeps a silenced alarm with who silenced it, why and until when, and ends the silence on request', async () => {
     const [old] = then<AlarmView[]>('/api/alarms/resting');
     const { alarms } = await now<RunDetail>(`/api/runs/${LIVE_RUN}`);
-    expect(alarms.find(({ what }) => what === 'shelved')?.alarm.suppression).toStrictEqual(old!.suppression);
+    expect(alarms.find(({ step }) => step === 'shelved')?.alarm.suppression).toStrictEqual(old!.suppression);
     const suppressed = await now<AlarmView[]>('/api/alarms/suppressed');
     expect(suppressed.find(({ id }) => id === old!.id)).toMatchObject({
       type: 'neck',
@@ -239,7 +252,7 @@ describe('a record of the release before', () => {
     const { pathname } = new URL(before.link);
     const route = routeOf(pathname);
     const address = `/api/answers/${route.page === 'answer' ? route.token : 'no token'}`;
-    expect(await service.get<QuestionView>(address)).toMatchObject({ what: 'alarm', names: ['Ada'], state: 'open' });
+    expect(await service.get<QuestionView>(address)).toMatchObject({ kind: 'alarm', names: ['Ada'], state: 'open' });
     const picture = await fetch(`${service.address}${address}/picture`);
     expect([picture.status, picture.headers.get('content-type')]).toStrictEqual([200, 'image/png']);
     const answered = await service.send('POST', address, { seenOccurrences: old!.occurrences });

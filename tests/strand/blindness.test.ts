@@ -10,7 +10,7 @@ describe('the shortest blob that is surely seen', () => {
     expect(blindness(0.7, 35, POINT, LIMITS)).toEqual({
       pitchMm: 0.7,
       averagedMm: 0,
-      shortestSeenMm: 0.7,
+      samplePitchMm: 0.7,
       tooBlind: false,
     });
     expect(blindness(2.5, 50, POINT, LIMITS)?.tooBlind).toBe(true);
@@ -20,7 +20,7 @@ describe('the shortest blob that is surely seen', () => {
     // f = 0.15 / 0.18 = 0.8333; a = 1 + 50 · 0.02 = 2 mm; p = 1 mm: max(1.667, 1 + 0.6667 · 2) = 2.333 mm.
     const found = blindness(1, 50, { apertureMm: 1, averagingS: 0.02 }, LIMITS);
     expect(found?.averagedMm).toBeCloseTo(2, 12);
-    expect(found?.shortestSeenMm).toBeCloseTo(7 / 3, 12);
+    expect(found?.samplePitchMm).toBeCloseTo(7 / 3, 12);
     expect(found?.tooBlind).toBe(true);
   });
 
@@ -32,9 +32,9 @@ describe('the shortest blob that is surely seen', () => {
       [0.3, 3],
       [4, 1],
     ] as const) {
-      const { shortestSeenMm } = blindness(pitch, 0, { apertureMm: averaged, averagingS: 0 }, LIMITS)!;
-      expect(leastShown(shortestSeenMm + 1e-6, pitch, averaged)).toBeGreaterThanOrEqual(0.15 - 1e-6);
-      expect(leastShown(shortestSeenMm * 0.97, pitch, averaged)).toBeLessThan(0.15);
+      const { samplePitchMm } = blindness(pitch, 0, { apertureMm: averaged, averagingS: 0 }, LIMITS)!;
+      expect(leastShown(samplePitchMm + 1e-6, pitch, averaged)).toBeGreaterThanOrEqual(0.15 - 1e-6);
+      expect(leastShown(samplePitchMm * 0.97, pitch, averaged)).toBeLessThan(0.15);
     }
 
     /** Highest reading of a flat blob 0.18 mm high, at the worst phase. */

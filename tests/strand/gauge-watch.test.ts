@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { GaugeWatch, shortestSeenMm } from '../../server/strand/gauge-watch.ts';
+import { GaugeWatch, samplePitchMm } from '../../server/strand/gauge-watch.ts';
 import { normal, seeded } from '../chance.ts';
 
 const OPTIONS = { strandPresentMm: 0.5, hotendLimitMm: 1.9 };
@@ -84,8 +84,8 @@ describe('a saturated gauge', () => {
 
 describe('the shortest stretch that a gauge sees', () => {
   it('is one sample pitch: speed over rate', () => {
-    expect(shortestSeenMm(90, 50)).toBeCloseTo(1.8, 12);
-    expect(shortestSeenMm(35, 0)).toBeNaN();
-    expect(shortestSeenMm(Number.NaN, 50)).toBeNaN();
+    expect(samplePitchMm(90, 50)).toBeCloseTo(1.8, 12);
+    expect(samplePitchMm(35, 0)).toBeNaN();
+    expect(samplePitchMm(Number.NaN, 50)).toBeNaN();
   });
 });

@@ -83,7 +83,7 @@ describe('the effective sections', () => {
     );
     expect(sections.map((s) => [s.id, s.origin, s.verdict, s.fromMm, s.note])).toEqual([
       ['m1', 'adjusted', 'doubtful', 990, 'felt it'],
-      ['p3', 'person', 'discard', 2000, ''],
+      ['p3', 'user', 'discard', 2000, ''],
     ]);
   });
 

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { alarmTypeView } from '../../server/api/alarm-views.ts';
-import type { AlarmFiguresView } from '../../server/api/contract/alarm-journal.ts';
+import type { AlarmLoadView } from '../../server/api/contract/alarm-journal.ts';
 import type { AlarmTypeView, AlarmView } from '../../server/api/contract/alarms.ts';
 import { suppressionText, untilText } from '../../web/alarms/alarm-text.ts';
 import { checkTypeDraft, draftOf } from '../../web/alarms/type-draft.ts';
@@ -76,7 +76,8 @@ describe('the draft of an alarm type', () => {
 });
 
 describe('the alarm load of a run', () => {
-  const calm: AlarmFiguresView = CALM_FIGURES;
+  const { calls, ...rest } = CALM_FIGURES;
+  const calm: AlarmLoadView = { ...rest, alarms: calls };
   const blob = { type: 'blob' as const, title: 'Blob', subject: '', count: 12 };
 
   test('takes one sentence for a quiet run', () => {
@@ -84,12 +85,12 @@ describe('the alarm load of a run', () => {
   });
 
   test('shows for a loud run how loud, when it was too much, and what to do', () => {
-    const loud: AlarmFiguresView = {
+    const loud: AlarmLoadView = {
       ...calm,
-      calls: 20,
+      alarms: 20,
       perTenMin: 0.4,
       peakPerTenMin: 12,
-      floods: [{ fromMs: T0, toMs: T0 + 18 * MIN, calls: 14 }],
+      floods: [{ fromMs: T0, toMs: T0 + 18 * MIN, alarms: 14 }],
       floodShare: 0.04,
       byPriority: { high: 15, medium: 4, low: 1 },
       frequent: [blob],
@@ -109,7 +110,7 @@ describe('the alarm load of a run', () => {
   });
 
   test('counts one alarm, and gives no rate for a short run', () => {
-    expect(figureText({ ...calm, calls: 1, perTenMin: null, unanswered: 1 }, 'UTC')).toBe(
+    expect(figureText({ ...calm, alarms: 1, perTenMin: null, unanswered: 1 }, 'UTC')).toBe(
       'It called once. Nobody answered.',
     );
   });

@@ -3,7 +3,7 @@ import type { QuestionView } from '../../server/api/contract/answers.ts';
 import { stateText } from '../../web/answer/answer-text.ts';
 
 const asked = (more: Partial<QuestionView> = {}): QuestionView => ({
-  what: 'alarm',
+  kind: 'alarm',
   names: ['Ada'],
   state: 'open',
   title: 'Blob',
@@ -14,7 +14,7 @@ const asked = (more: Partial<QuestionView> = {}): QuestionView => ({
   occurrences: 1,
   answeredBy: null,
   priority: 'high',
-  pictured: false,
+  hasPicture: false,
   ...more,
 });
 
@@ -34,6 +34,6 @@ describe('the page behind the link in a message', () => {
 
   it('shows that an alarm is silenced, and that an alarm test is over', () => {
     expect(stateText(asked({ state: 'suppressed' }))).toMatch(/put to rest/);
-    expect(stateText(asked({ what: 'drill', state: 'over' }))).toMatch(/too late/);
+    expect(stateText(asked({ kind: 'drill', state: 'over' }))).toMatch(/too late/);
   });
 });

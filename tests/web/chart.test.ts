@@ -74,7 +74,7 @@ function windowOf(count: number[], d: (number | null)[]): WindowView {
     count,
     timeMs: d,
     gaugeMm: d,
-    channels: { d: { min: d, max: d, mean: d } },
+    signals: { d: { min: d, max: d, mean: d } },
   };
 }
 

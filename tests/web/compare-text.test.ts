@@ -10,9 +10,9 @@ const groups = [
   { name: 'run 5', runIds: [5] },
 ];
 const measure = (more: Partial<MeasureView>): MeasureView => ({
-  key: 'lumps',
+  key: 'blobsAndNecks',
   title: 'Blobs and thin places',
-  unit: 'in100m',
+  unit: 'per100m',
   better: 'less',
   differsBy: 'factor',
   runs: [],
@@ -26,7 +26,7 @@ const found = (more: Partial<MeasureView['comparisons'][number]>): MeasureView['
   interval: { lower: 0.1, upper: 0.5 },
   basis: 'counts',
   p: 0.001,
-  pOfAll: 0.01,
+  pAdjusted: 0.01,
   finding: 'differs',
   ...more,
 });
@@ -53,7 +53,7 @@ describe('the texts of a comparison', () => {
   });
 
   it('explain why chance cannot be judged', () => {
-    const untold = found({ basis: null, p: null, pOfAll: null, interval: null, difference: 12, finding: 'unknown' });
+    const untold = found({ basis: null, p: null, pAdjusted: null, interval: null, difference: 12, finding: 'unknown' });
     const coil = measure({ key: 'longestCoil', unit: 'm', differsBy: 'amount' });
     expect(plain(comparisonText(coil, untold, groups))).toBe(
       'Run 5 has 12.0 m more than run 3: chance cannot be told, for each run gives one value.',

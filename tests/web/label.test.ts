@@ -121,13 +121,13 @@ describe('the label of a spool', () => {
   } as unknown as SpoolJudgement;
 
   it('shows what was wound while nothing is cut off', () => {
-    const text = spoolLabel(judgement, { woundMm: 318_300, offMm: 0 }, []);
+    const text = spoolLabel(judgement, { woundMm: 318_300, cutOffMm: 0 }, []);
     expect([text.length, text.mass]).toEqual(['318.3 m', '930\u00a0g']);
     expect(text.facts).toContainEqual(['Longest clean', '16.2 m']);
   });
 
   it('shows what is still on it after cuts, and no piece that may be cut off', () => {
-    const text = spoolLabel(judgement, { woundMm: 318_300, offMm: 15_900 }, []);
+    const text = spoolLabel(judgement, { woundMm: 318_300, cutOffMm: 15_900 }, []);
     expect([text.length, text.mass]).toEqual(['302.4 m', '884\u00a0g']);
     expect(text.facts).toEqual([['Cut off', '15.9 m']]);
   });

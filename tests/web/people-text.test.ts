@@ -52,7 +52,7 @@ describe('the texts of the page People', () => {
 
   it('report the delivery of an alarm test, also over a shared or removed channel', () => {
     const message = (to: string, channelId: number, state: 'delivered' | 'expired' | 'waiting') => {
-      const told = { title: 'Alarm drill', text: '', why: '', kind: 'drill' as const, createdMs: 0, endedMs: null };
+      const told = { title: 'Alarm drill', text: '', reason: '', kind: 'drill' as const, createdMs: 0, endedMs: null };
       return { ...told, seq: channelId, attempts: 1, to, channelId, state };
     };
     const messages = [message('Ada, Ben', 1, 'delivered'), message('Ada', 2, 'expired'), message('Ben', 3, 'waiting')];

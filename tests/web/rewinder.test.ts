@@ -16,8 +16,8 @@ function step(change: Partial<CutStepView> = {}): CutStepView {
     countedMm: 12_400,
     countErrorMm: 144,
     cutAfter: true,
-    guardBeforeMm: 0,
-    guardAfterMm: 0,
+    marginBeforeMm: 0,
+    marginAfterMm: 0,
     landmark: null,
     coil: 'R3-1 A',
     sentence: '',
@@ -77,7 +77,7 @@ describe('the texts of a step at the rewinder', () => {
 
   it('mention good strand that is discarded only if there is any', () => {
     expect(guardText(step())).toBe('');
-    expect(guardText(step({ ...DISCARD, guardBeforeMm: 130, guardAfterMm: 60 }))).toContain('0.19\u00a0m');
+    expect(guardText(step({ ...DISCARD, marginBeforeMm: 130, marginAfterMm: 60 }))).toContain('0.19\u00a0m');
   });
 });
 
@@ -113,7 +113,7 @@ function plan(
       discardedMm: 0,
       unknownMm: 0,
       unknownInCoilsMm: 0,
-      givenUpMm: 0,
+      goodDiscardedMm: 0,
       cuts: 0,
     },
   };

@@ -42,7 +42,7 @@ describe('the ribbon as a page of text', () => {
   it('gives each row its own columns of the answer', () => {
     const plan = { ...ribbonPlan(60_000, 880), columnsPerRow: 4, rowsPerRequest: 3 };
     const d = Array.from({ length: 12 }, (_, i) => i);
-    const window = { channels: { d: { min: d, max: d, mean: d } } } as unknown as WindowView;
+    const window = { signals: { d: { min: d, max: d, mean: d } } } as unknown as WindowView;
     expect(rowOf(plan, window, 4).min).toEqual([4, 5, 6, 7]);
     expect(rowOf(plan, window, 5).max).toEqual([8, 9, 10, 11]);
   });

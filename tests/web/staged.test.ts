@@ -8,9 +8,9 @@ afterEach(() => {
 });
 
 test('names a replay and its pace', () => {
-  expect(stagedText({ what: 'simulation', pace: 20 })).toBe('a simulation at 20 times its own pace');
-  expect(stagedText({ what: 'replay', pace: 'max' })).toBe('a replay as fast as it goes');
-  expect(stagedText({ what: 'simulation', pace: 1 })).toBe('a simulation');
+  expect(stagedText({ kind: 'simulation', pace: 20 })).toBe('a simulation at 20 times its own pace');
+  expect(stagedText({ kind: 'replay', pace: 'max' })).toBe('a replay as fast as it goes');
+  expect(stagedText({ kind: 'simulation', pace: 1 })).toBe('a simulation');
 });
 
 test('"since" and "ago" go by the readings of a replay, which run ahead of the clock, and by the clock on a line', () => {

@@ -24,13 +24,13 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
     setFault(null);
   };
   const take = async () => {
-    const missing = type.ofZone && chosen.length === 0 ? 'zones' : reason.trim() === '' ? 'why' : null;
+    const missing = type.perZone && chosen.length === 0 ? 'zones' : reason.trim() === '' ? 'why' : null;
     setFault(missing);
     if (missing !== null) {
       document.getElementById(missing === 'why' ? `${id}-why` : `${id}-zone-${zones.at(0)?.zone}`)?.focus();
       return;
     }
-    const body = { reason, ...(type.ofZone ? { zones: chosen.toSorted((a, b) => a - b) } : {}) };
+    const body = { reason, ...(type.perZone ? { zones: chosen.toSorted((a, b) => a - b) } : {}) };
     const taken = await answer(
       call('POST /api/alarm-types/:type/out-of-service', { params: { type: type.type }, body }),
     );
@@ -48,7 +48,7 @@ export function OutOfServiceForm({ type, close }: { type: AlarmTypeView; close: 
         void take();
       }}
     >
-      {type.ofZone && (
+      {type.perZone && (
         <fieldset class="ticks wide" aria-describedby={`${id}-zones-hint`}>
           <legend>Which zones</legend>
           {zones.map(({ zone, text }) => (

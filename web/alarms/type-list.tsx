@@ -46,7 +46,7 @@ export function TypeList({ types, changed }: Props) {
 function TypeItem({ type, changed }: { type: AlarmTypeView; changed: Props['changed'] }) {
   const [open, setOpen] = useState<'set' | 'out' | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
-  const title = type.ofZone ? `Zone: ${type.title}` : type.title;
+  const title = type.perZone ? `Zone: ${type.title}` : type.title;
   const setBack = async () => {
     try {
       changed(await call('DELETE /api/alarm-types/:type', { params: { type: type.type } }));

@@ -40,7 +40,7 @@ export default function AnswerPage({ token }: { token: string }) {
     const timer = setInterval(look, LOOK_AGAIN_MS, null);
     return () => clearInterval(timer);
   }, [token]);
-  const drill = question?.what === 'drill';
+  const drill = question?.kind === 'drill';
   const open = question?.state === 'open';
   const missed = question?.state === 'raisedAgain' || (drill && question.state === 'over');
   const priority = question?.priority ?? null;
@@ -55,7 +55,7 @@ export default function AnswerPage({ token }: { token: string }) {
             <h1>{question.title}</h1>
           </header>
           <p class="answer-text">{question.text}</p>
-          {question.pictured && (
+          {question.hasPicture && (
             <img
               class="answer-picture"
               src={`${addressOf('GET /api/answers/:token/picture', { params })}?${question.occurrences}`}

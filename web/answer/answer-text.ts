@@ -2,8 +2,8 @@ import type { QuestionView } from '../../server/api/contract/answers.ts';
 import { clock } from '../format/times.ts';
 
 /** What has become of the alarm or alarm test; '' = it still waits for an answer. */
-export function stateText({ what, state, answeredBy, atMs }: QuestionView): string {
-  const drill = what === 'drill';
+export function stateText({ kind, state, answeredBy, atMs }: QuestionView): string {
+  const drill = kind === 'drill';
   switch (state) {
     case 'open':
       return '';

@@ -106,8 +106,8 @@ export function WindowChart(props: WindowChartProps) {
   const asker = useMemo(
     () =>
       new WindowFetcher(
-        async ({ channels, ...question }: WindowQuestion, signal) =>
-          drawnWindow(await requestWindow(runId, { ...question, channels }, signal), channels),
+        async ({ signals, ...question }: WindowQuestion, signal) =>
+          drawnWindow(await requestWindow(runId, { ...question, signals }, signal), signals),
         (next) => {
           setProblem(null);
           setDrawn(next);
@@ -122,7 +122,7 @@ export function WindowChart(props: WindowChartProps) {
     const [from, to] = askRange(now, whole);
     const width = Math.max(200, place.current?.clientWidth ?? 600);
     const columns = Math.min(4000, Math.max(50, Math.round((width * (to - from)) / (now[1] - now[0]))));
-    return { axis, from, to, columns, channels: setPoint === undefined ? [channel] : [channel, setPoint] };
+    return { axis, from, to, columns, signals: setPoint === undefined ? [channel] : [channel, setPoint] };
   };
   const questionNow = useRef(question);
   questionNow.current = question;

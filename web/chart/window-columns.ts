@@ -16,7 +16,7 @@ export interface DrawnWindow {
 export function drawnWindow(window: WindowView, names: readonly string[], gapColumns = 3): DrawnWindow {
   const x: number[] = [];
   const channels = names.map((name) => ({
-    stored: window.channels[name],
+    stored: window.signals[name],
     min: [] as Column,
     max: [] as Column,
     mean: [] as Column,

@@ -1,5 +1,5 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { MeasureView, SideBySideView } from '../../server/api/contract/comparison.ts';
+import type { ComparisonView, MeasureView } from '../../server/api/contract/comparison.ts';
 import { capital } from '../../server/problem/sentence.ts';
 import { choosePrinter, chosenPrinter } from '../printers/printer-list.ts';
 import { PrinterSelect } from '../printers/printer-select.tsx';
@@ -34,7 +34,7 @@ export default function ComparePage({ groups }: { groups: Groups }) {
 }
 
 function Beside({ groups }: { groups: Groups }) {
-  const [view, setView] = useState<SideBySideView | null>(null);
+  const [view, setView] = useState<ComparisonView | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   const printer = chosenPrinter.value;
   const version = refetchVersion.value;
@@ -76,23 +76,23 @@ function Beside({ groups }: { groups: Groups }) {
   );
 }
 
-function Answer({ view }: { view: SideBySideView }) {
+function Answer({ view }: { view: ComparisonView }) {
   const { conclusion, cautions, differences } = view;
   return (
     <>
       <div class="compare-conclusion" data-testid="conclusion">
         <p class="compare-sentence">
-          {unbroken(conclusion.prepared)} <strong>{unbroken(conclusion.cameOut)}</strong>
+          {unbroken(conclusion.preparation)} <strong>{unbroken(conclusion.result)}</strong>
         </p>
         <ul>
-          {[...cautions, ...conclusion.notShown].map((text) => (
+          {[...cautions, ...conclusion.limitations].map((text) => (
             <li key={text} class="with-shape">
               <Shape of="notice" size={18} />
               <span>{unbroken(text)}</span>
             </li>
           ))}
         </ul>
-        {conclusion.wouldShow && <p class="compare-next">{unbroken(conclusion.wouldShow)}</p>}
+        {conclusion.nextStep && <p class="compare-next">{unbroken(conclusion.nextStep)}</p>}
       </div>
       <div class="parts">
         <Part
@@ -135,7 +135,7 @@ function Answer({ view }: { view: SideBySideView }) {
   );
 }
 
-function DifferenceTable({ view: { differences, groups } }: { view: SideBySideView }) {
+function DifferenceTable({ view: { differences, groups } }: { view: ComparisonView }) {
   return (
     <div class="table-scroll">
       <table>
@@ -150,9 +150,9 @@ function DifferenceTable({ view: { differences, groups } }: { view: SideBySideVi
           </tr>
         </thead>
         <tbody>
-          {differences.map(({ what, values }) => (
-            <tr key={what}>
-              <th scope="row">{capital(what)}</th>
+          {differences.map(({ name, values }) => (
+            <tr key={name}>
+              <th scope="row">{capital(name)}</th>
               {values.map((value, i) => (
                 <td key={groups[i]!.name}>{value ?? <span class="quiet">not said</span>}</td>
               ))}

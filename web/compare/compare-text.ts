@@ -1,4 +1,4 @@
-import type { MeasureView, SideBySideView } from '../../server/api/contract/comparison.ts';
+import type { ComparisonView, MeasureView } from '../../server/api/contract/comparison.ts';
 import { capital } from '../../server/problem/sentence.ts';
 import { diameter, metres } from '../format/numbers.ts';
 
@@ -20,8 +20,8 @@ function numberOf(unit: Unit, value: number): string {
       return metres(value * 1000, 1);
     case 'kelvin':
       return value.toFixed(2);
-    case 'in100m':
-    case 'anHour':
+    case 'per100m':
+    case 'perHour':
       return value.toFixed(value < 10 ? 1 : 0);
   }
 }
@@ -31,8 +31,8 @@ const UNIT_TEXT: Readonly<Record<Unit, string>> = {
   share: '%',
   m: 'm',
   kelvin: 'K',
-  in100m: 'in 100 m',
-  anHour: 'an hour',
+  per100m: 'in 100 m',
+  perHour: 'an hour',
 };
 
 /** The label of an axis for such values. */
@@ -59,7 +59,7 @@ export const FINDING_TEXT: Readonly<Record<Comparison['finding'], string>> = {
 };
 
 /** "Group B less by a factor of 5.2 (2.1 to 14): more than chance." */
-export function comparisonText(measure: MeasureView, comparison: Comparison, groups: SideBySideView['groups']): string {
+export function comparisonText(measure: MeasureView, comparison: Comparison, groups: ComparisonView['groups']): string {
   const { difference, interval, finding, basis } = comparison;
   const name = groups[comparison.group]?.name ?? '';
   const reference = groups[0]?.name ?? '';
@@ -107,7 +107,7 @@ function factorText(factor: number): string {
   return factor >= 10 ? factor.toFixed(0) : factor >= 1.2 || factor <= 0.8 ? factor.toFixed(1) : factor.toFixed(2);
 }
 
-function whyUntold(basis: Comparison['basis'], groups: SideBySideView['groups'], group: number): string {
+function whyUntold(basis: Comparison['basis'], groups: ComparisonView['groups'], group: number): string {
   const lone = groups[0]?.runIds.length === 1 && groups[group]?.runIds.length === 1;
   if (basis !== null) return 'for something is not known';
   return lone ? 'for each run gives one value' : 'for runs of a group do not differ, or too few are known';

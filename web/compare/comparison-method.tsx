@@ -1,8 +1,8 @@
-import type { SideBySideView } from '../../server/api/contract/comparison.ts';
+import type { ComparisonView } from '../../server/api/contract/comparison.ts';
 import { metres } from '../format/numbers.ts';
 
 /** How the comparison is calculated. */
-export function ComparisonMethod({ view }: { view: SideBySideView }) {
+export function ComparisonMethod({ view }: { view: ComparisonView }) {
   const several = view.groups.some(({ runIds }) => runIds.length > 1);
   return (
     <details class="more">
@@ -41,7 +41,7 @@ export function ComparisonMethod({ view }: { view: SideBySideView }) {
   );
 }
 
-function stretchText({ runs }: SideBySideView): string {
+function stretchText({ runs }: ComparisonView): string {
   const known = runs.flatMap(({ runId, stretches }) => (stretches === null ? [] : [{ runId, ...stretches }]));
   if (known.length === 0) return 'none of these runs is long enough for ten of a metre';
   return known

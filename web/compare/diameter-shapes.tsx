@@ -1,4 +1,4 @@
-import type { SideBySideView } from '../../server/api/contract/comparison.ts';
+import type { ComparisonView } from '../../server/api/contract/comparison.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
 import { PlainPlot } from '../chart/plain-plot.tsx';
 import { roundTicks, tickDigits } from '../chart/ticks.ts';
@@ -7,7 +7,7 @@ import { edgeDigits } from '../judgement/histogram.tsx';
 import { groupMark } from './compare-groups.ts';
 
 /** How much strand has which diameter, run under run on one axis. */
-export function DiameterShapes({ view }: { view: SideBySideView }) {
+export function DiameterShapes({ view }: { view: ComparisonView }) {
   const { limits } = view;
   const runs = view.runs.flatMap((run) => (run.histogram === null ? [] : [{ ...run, histogram: run.histogram }]));
   if (limits === null || runs.length === 0) return null;

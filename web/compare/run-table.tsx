@@ -1,4 +1,4 @@
-import type { SideBySideView } from '../../server/api/contract/comparison.ts';
+import type { ComparisonView } from '../../server/api/contract/comparison.ts';
 import { lotText } from '../format/names.ts';
 import { counted, metres } from '../format/numbers.ts';
 import { shortDay, span } from '../format/times.ts';
@@ -7,7 +7,7 @@ import { ScrollTable } from '../shell/scroll-table.tsx';
 import { GROUPS_MAX, groupMark, pathOf, regrouped } from './compare-groups.ts';
 
 /** The compared runs, the strand measured in each, and their groups. */
-export function RunTable({ view }: { view: SideBySideView }) {
+export function RunTable({ view }: { view: ComparisonView }) {
   const groups = view.groups.map(({ runIds }) => runIds);
   const choices = Math.min(GROUPS_MAX, groups.length + 1);
   return (
@@ -61,10 +61,10 @@ export function RunTable({ view }: { view: SideBySideView }) {
                 <span class="fine">longest {metres(run.longestCoilMm, 1)}&nbsp;m</span>
               </td>
               <td>
-                {run.lumps}
+                {run.blobsAndNecks}
                 <span class="fine">{clumpText(run.clumping)}</span>
               </td>
-              <td>{run.alarmCalls}</td>
+              <td>{run.alarms}</td>
             </tr>
           ))}
         </tbody>

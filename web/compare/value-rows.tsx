@@ -1,4 +1,4 @@
-import type { MeasureView, SideBySideView } from '../../server/api/contract/comparison.ts';
+import type { ComparisonView, MeasureView } from '../../server/api/contract/comparison.ts';
 import { ChartTable } from '../chart/chart-table.tsx';
 import { PlainPlot } from '../chart/plain-plot.tsx';
 import { roundTicks, tickDigits } from '../chart/ticks.ts';
@@ -8,7 +8,7 @@ import { comparisonText, FINDING_TEXT, unitText, valueWithInterval } from './com
 const ROW_PX = 21;
 
 /** One measure: a row for each run with its value and interval, and the mean of each group, all on one axis. */
-export function ValueRows({ measure, groups }: { measure: MeasureView; groups: SideBySideView['groups'] }) {
+export function ValueRows({ measure, groups }: { measure: MeasureView; groups: ComparisonView['groups'] }) {
   const rows = rowsOf(measure, groups);
   const ends = rows.flatMap(({ value, interval }) => [
     ...(value === null ? [] : [value]),
@@ -78,7 +78,7 @@ interface Row {
   readonly last: boolean;
 }
 
-function rowsOf({ runs, groups: values }: MeasureView, groups: SideBySideView['groups']): Row[] {
+function rowsOf({ runs, groups: values }: MeasureView, groups: ComparisonView['groups']): Row[] {
   return groups.flatMap(({ runIds }, group): Row[] => {
     const own = runs.filter((one) => one.group === group);
     const several = runIds.length > 1;
@@ -110,10 +110,10 @@ function Mark({ group, x, y }: { group: number; x: number; y: number }) {
   return <path class={group % 2 === 0 ? 'compare-mark' : 'compare-mark open'} d={shapes[group % shapes.length]} />;
 }
 
-function chanceText({ p, pOfAll }: MeasureView['comparisons'][number]): string {
-  if (p === null || pOfAll === null) return '';
+function chanceText({ p, pAdjusted }: MeasureView['comparisons'][number]): string {
+  if (p === null || pAdjusted === null) return '';
   const text = (one: number) => (one < 0.001 ? 'below 0.001' : one.toFixed(3));
-  return ` (p ${text(p)}, ${text(pOfAll)} of all that was asked)`;
+  return ` (p ${text(p)}, ${text(pAdjusted)} of all that was asked)`;
 }
 
 /** The range of the axis: a little wider than the values, even for a single one. */

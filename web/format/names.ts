@@ -11,9 +11,9 @@ export function sourceLabel({ sourceTitle, text }: Pick<LinkView, 'sourceTitle' 
 }
 
 /** "a simulation at 10 times its own pace". */
-export function stagedText({ what, pace }: NonNullable<LinkView['stagedAs']>): string {
-  if (pace === 'max') return `a ${what} as fast as it goes`;
-  return pace === 1 ? `a ${what}` : `a ${what} at ${pace} times its own pace`;
+export function stagedText({ kind, pace }: NonNullable<LinkView['playback']>): string {
+  if (pace === 'max') return `a ${kind} as fast as it goes`;
+  return pace === 1 ? `a ${kind}` : `a ${kind} at ${pace} times its own pace`;
 }
 
 export const KIND_TEXT: Record<SectionView['kind'], string> = {
@@ -34,7 +34,7 @@ export const VERDICT_TEXT: Record<SectionView['verdict'], string> = {
   discard: 'Discard',
 };
 
-export const DOING_TEXT: Record<ZoneView['doing'], string> = {
+export const DOING_TEXT: Record<ZoneView['state'], string> = {
   off: 'off',
   heating: 'heating',
   holding: 'holding',
@@ -103,7 +103,7 @@ export const PHASE_TEXT: Record<LinkView['phase'], string> = {
   closed: 'closed',
 };
 
-export const JOURNAL_TEXT: Record<RunDetail['alarms'][number]['what'], string> = {
+export const JOURNAL_TEXT: Record<RunDetail['alarms'][number]['step'], string> = {
   raised: 'raised',
   again: 'happened again',
   returned: 'returned to normal',

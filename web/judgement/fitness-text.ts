@@ -7,14 +7,14 @@ export const FITNESS_TEXT: Record<VerdictView['fitness'], string> = {
   fit: 'Fit to print',
   fitAfterCutting: 'Fit after cutting',
   notFit: 'Not fit to print',
-  cannotBeSaid: 'Cannot be said',
+  unknown: 'Cannot be said',
 };
 
 export const FITNESS_SHAPE: Record<VerdictView['fitness'], ShapeOf> = {
   fit: 'calm',
   fitAfterCutting: 'abnormal',
   notFit: 'danger',
-  cannotBeSaid: 'notice',
+  unknown: 'notice',
 };
 
 /** A share with its sign: "+5.8 %", "−1.2 %". */

@@ -30,7 +30,7 @@ export function FlowPart(props: {
           <dl class="facts">
             <div>
               <dt>Flow setting</dt>
-              <dd>{flowSetting(flow.setting)}</dd>
+              <dd>{flowSetting(flow.flowMultiplier)}</dd>
             </div>
             <div>
               <dt>Mean flow error</dt>
@@ -54,7 +54,7 @@ export function FlowPart(props: {
               </thead>
               <tbody>
                 {flowRows(flow.worst).map((row, i) => {
-                  const set = flowRows(flow.worstAfterSetting)[i];
+                  const set = flowRows(flow.worstAfterCorrection)[i];
                   return (
                     <tr key={row.window}>
                       <th scope="row">{row.window}</th>

@@ -88,8 +88,8 @@ export function ReelPart({ reel, mass, sections, cursorMm, offShare, show }: Pro
 
 /** Compares the winder's turn counter with the dimensions of the spool. If they disagree, one of them is wrong. */
 function TurnCounter({ counter }: { counter: NonNullable<ReelView['turnCounter']> }) {
-  const { counted, byGeometry, differenceShare, bridgedTurns, believed } = counter;
-  if (!believed)
+  const { counted, byGeometry, differenceShare, bridgedTurns, used } = counter;
+  if (!used)
     return (
       <p class="warning-text" data-testid="turn-counter">
         The winder’s counter cannot be one of this spool’s turns, which are {turns(byGeometry)} by length and measures,

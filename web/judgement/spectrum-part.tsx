@@ -118,8 +118,8 @@ function Spectrum({ spectrum }: { spectrum: SpectrumView }) {
         </ol>
       )}
       <p class="fine">
-        {spectrum.causesKnown.length > 0
-          ? `Compared with: ${spectrum.causesKnown
+        {spectrum.candidateCauses.length > 0
+          ? `Compared with: ${spectrum.candidateCauses
               .map((cause) =>
                 cause.period === null ? cause.name : `${cause.name} (${periodText(cause.period, unit, 3)})`,
               )

@@ -49,7 +49,7 @@ export function VerdictHead(props: {
           )}
           {flow && (
             <li>
-              Set the printer’s flow to <b>{flowSetting(flow.setting)}</b>.
+              Set the printer’s flow to <b>{flowSetting(flow.flowMultiplier)}</b>.
             </li>
           )}
           {winding && <li>It is still being wound: all of this is as of now.</li>}

@@ -22,18 +22,18 @@ const SHOWN_COILS = 8;
 /** A spool as it is now, without what was cut off. `coils` = those still on it. */
 export function spoolLabel(
   judgement: SpoolJudgement,
-  { woundMm, offMm }: Pick<SpoolView, 'woundMm' | 'offMm'>,
+  { woundMm, cutOffMm }: Pick<SpoolView, 'woundMm' | 'cutOffMm'>,
   coils: readonly CoilDetail[],
 ): LabelText {
   const { statistics, verdict, flow } = judgement;
-  const onShare = woundMm > 0 ? (woundMm - offMm) / woundMm : 1;
+  const onShare = woundMm > 0 ? (woundMm - cutOffMm) / woundMm : 1;
   const facts: (readonly [string, string])[] = [];
   if (statistics) facts.push(['Mean ± σ', `${diameter(statistics.meanMm)} ± ${diameter(statistics.sdMm)} mm`]);
   // The start of this stretch may already be cut off.
-  if (offMm > 0) facts.push(['Cut off', `${metres(offMm, 1)} m`]);
+  if (cutOffMm > 0) facts.push(['Cut off', `${metres(cutOffMm, 1)} m`]);
   else if (verdict?.longestCleanPiece)
     facts.push(['Longest clean', `${metres(verdict.longestCleanPiece.lengthMm, 1)} m`]);
-  if (flow) facts.push(['Flow', flowSetting(flow.setting)]);
+  if (flow) facts.push(['Flow', flowSetting(flow.flowMultiplier)]);
   return {
     name: judgement.name,
     length: `${metres(judgement.woundMm * onShare, 1)} m`,
@@ -50,7 +50,7 @@ export function coilLabel(detail: CoilDetail, printerName: string): LabelText {
   if (statistics) facts.push(['Mean ± σ', `${diameter(statistics.meanMm)} ± ${diameter(statistics.sdMm)} mm`]);
   if (coil.doubtfulMm > 0) facts.push(['Doubtful', `${metres(coil.doubtfulMm)} m`]);
   if (coil.unknownMm > 0) facts.push(['Not measured', `${metres(coil.unknownMm)} m`]);
-  if (flow) facts.push(['Flow', flowSetting(flow.setting)]);
+  if (flow) facts.push(['Flow', flowSetting(flow.flowMultiplier)]);
   const verdictLine =
     coil.condition === 'spoilt'
       ? 'Holds a bad stretch'

@@ -7,13 +7,13 @@ import { showNotice } from '../shell/notice.tsx';
 export default function HeatCoverage() {
   const state = live.value;
   if (!state) return null;
-  const { beforeScrew, learntZones, withoutPower } = state.heat;
+  const { missingBeforeScrew, learntZones, zonesWithoutPower } = state.heat;
   const { stage } = state.stage;
   const named = (zones: readonly number[]) =>
     zones.map((zone) => state.zones.find((one) => one.zone === zone)?.name ?? `Zone ${zone}`).join(', ');
   const unlearnt = state.zones
     .map(({ zone }) => zone)
-    .filter((zone) => !learntZones.includes(zone) && !withoutPower.includes(zone));
+    .filter((zone) => !learntZones.includes(zone) && !zonesWithoutPower.includes(zone));
   const forget = () =>
     call('POST /api/heat/forget').then(
       () => showNotice({ text: 'Forgotten. The next heat-up teaches it anew.' }),
@@ -22,15 +22,17 @@ export default function HeatCoverage() {
   return (
     <>
       {/* Once there is strand the screw turns already, and a stopped line is not about to turn it. */}
-      {(stage === 'heating' || (stage === 'stopped' && beforeScrew.length > 0)) && (
+      {(stage === 'heating' || (stage === 'stopped' && missingBeforeScrew.length > 0)) && (
         <p class="quiet" data-testid="screw">
-          {beforeScrew.length === 0 ? 'Ready to turn the screw.' : `Before the screw turns: ${beforeScrew.join('; ')}.`}
+          {missingBeforeScrew.length === 0
+            ? 'Ready to turn the screw.'
+            : `Before the screw turns: ${missingBeforeScrew.join('; ')}.`}
         </p>
       )}
       <details class="heat-coverage" data-testid="heat-coverage">
         <summary>
-          {withoutPower.length > 0
-            ? `The power of ${named(withoutPower)} is not told: what cannot be seen`
+          {zonesWithoutPower.length > 0
+            ? `The power of ${named(zonesWithoutPower)} is not told: what cannot be seen`
             : unlearnt.length > 0
               ? `${named(unlearnt)} not learnt yet: what cannot be seen`
               : 'Every zone is learnt: what cannot be seen'}
@@ -57,9 +59,9 @@ export default function HeatCoverage() {
               </dd>
             </div>
           )}
-          {withoutPower.length > 0 && (
+          {zonesWithoutPower.length > 0 && (
             <div>
-              <dt>Power not told: {named(withoutPower)}</dt>
+              <dt>Power not told: {named(zonesWithoutPower)}</dt>
               <dd>
                 Its faults are found minutes later, from temperature and set-point alone. A weak heater, a sensor that
                 slips slowly, and a reading that freezes at its set-point may not be found. Let the board send its

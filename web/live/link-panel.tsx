@@ -23,7 +23,7 @@ export function LinkPanel() {
       <p class="fine">
         {PHASE_TEXT[link.phase]}, {link.linesPerS.toFixed(0)} lines a second
         {link.silentForS !== null && link.silentForS >= 1 && `, silent for ${span(link.silentForS * 1000)}`}
-        {link.stagedAs && `, ${stagedText(link.stagedAs)}`};{' '}
+        {link.playback && `, ${stagedText(link.playback)}`};{' '}
         {dropped + link.lost === 0
           ? 'no line dropped or lost'
           : `${counted(dropped, 'line')} dropped, ${count(link.lost)} lost`}

@@ -44,18 +44,18 @@ export function LivePage() {
 /** Says that this is a replay or a simulation, and that the times are those of its readings. */
 function StagedNote() {
   const link = live.value?.link;
-  if (!link?.stagedAs) return null;
+  if (!link?.playback) return null;
   const times = link.timing === 'recorded' ? ' All times are those of its readings.' : '';
   return (
     <p class="staged fine" data-testid="staged">
-      This is {stagedText(link.stagedAs)}, not a line that runs now.{times}
+      This is {stagedText(link.playback)}, not a line that runs now.{times}
     </p>
   );
 }
 
 /** Problems in reaching people. They are shown on the live page because they are as bad as an alarm that no one hears. */
 function ReachNote() {
-  const troubles = live.value?.troubles ?? [];
+  const troubles = live.value?.notificationProblems ?? [];
   if (troubles.length === 0) return null;
   return (
     <div class="problem" role="alert" data-testid="reach-note">

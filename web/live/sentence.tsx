@@ -8,14 +8,14 @@ export function Sentence({ wall = false }: { wall?: boolean }) {
   const state = live.value;
   const lost = connection.value.phase === 'lost';
   if (wall && lost) return <Lost />;
-  const loudness = state?.loudness ?? 'calm';
+  const severity = state?.severity ?? 'calm';
   return (
     <div
-      class={`sentence ${lost ? 'stale' : loudness}${(state?.sentence.length ?? 0) > 85 ? ' long' : ''}`}
-      data-loudness={loudness}
+      class={`sentence ${lost ? 'stale' : severity}${(state?.sentence.length ?? 0) > 85 ? ' long' : ''}`}
+      data-severity={severity}
     >
-      <Shape of={loudness} size={40} />
-      <h1 aria-live={loudness === 'danger' ? 'assertive' : 'polite'} data-testid="sentence">
+      <Shape of={severity} size={40} />
+      <h1 aria-live={severity === 'danger' ? 'assertive' : 'polite'} data-testid="sentence">
         {state === null ? 'Asking the service how the line is …' : withLink(state.sentence, wall)}
       </h1>
     </div>
@@ -38,7 +38,7 @@ function withLink(sentence: string, wall: boolean) {
 /** A lost connection must be readable from four metres, so it replaces the last headline. */
 function Lost() {
   return (
-    <div class="sentence danger" data-loudness="danger" role="alert">
+    <div class="sentence danger" data-severity="danger" role="alert">
       <Shape of="danger" size={40} />
       <h1 data-testid="sentence">
         No connection to the service<span aria-hidden="true"> for {unbroken(span(oldForMs.value ?? 0))}</span>: nobody

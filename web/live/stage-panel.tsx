@@ -37,13 +37,13 @@ export function StagePanel() {
       aria-labelledby="stage-title"
       data-testid="stage"
       data-stage={stage.stage}
-      data-by={stage.byPerson ? 'person' : 'itself'}
+      data-by={stage.setByUser ? 'person' : 'itself'}
     >
       <header class="section-head">
         <h2 id="stage-title">Stage</h2>
         <span class="fine">
           {STAGE_TEXT[stage.stage].toLowerCase()} for {span(lineNowMs.value - stage.sinceMs)},{' '}
-          {stage.byPerson ? 'by hand' : 'by itself'}
+          {stage.setByUser ? 'by hand' : 'by itself'}
         </span>
       </header>
       <fieldset class="stages" aria-label="Say what the line is doing">
@@ -75,7 +75,7 @@ export function StagePanel() {
         ))}
       {problem && <ProblemNote problem={problem} />}
       <p class="actions">
-        {stage.byPerson && (
+        {stage.setByUser && (
           <button type="button" onClick={() => send(setStage(null), 'The stage is told by itself again.')}>
             Tell by itself again
           </button>

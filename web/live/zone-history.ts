@@ -44,8 +44,8 @@ export class ZoneHistory {
 
   /** Adds stored values of a zone, from a window along time with the signals `t1`, `s1`, …. */
   fill(zone: number, window: WindowView): void {
-    const t = window.channels[`t${zone}`];
-    const s = window.channels[`s${zone}`];
+    const t = window.signals[`t${zone}`];
+    const s = window.signals[`s${zone}`];
     const step = (window.to - window.from) / window.count.length;
     for (let i = 0; i < window.count.length; i += 1) {
       const second = Math.floor((window.from + (i + 0.5) * step) / 1000);

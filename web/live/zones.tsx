@@ -55,7 +55,7 @@ export function Zones() {
         from: to - HISTORY_S * 1000,
         to,
         columns: HISTORY_S / 2,
-        channels: known.split(',').flatMap((zone) => [`t${zone}`, `s${zone}`]),
+        signals: known.split(',').flatMap((zone) => [`t${zone}`, `s${zone}`]),
       },
       controller.signal,
     ).then(
@@ -169,9 +169,9 @@ function Zone({ zone, plots }: { zone: ZoneView; plots: Map<number, { plot: Zone
       plot.stop();
     };
   }, [plots, zone.zone]);
-  const faulty = zone.faults.length > 0 || zone.doing === 'faulty';
+  const faulty = zone.faults.length > 0 || zone.state === 'faulty';
   return (
-    <li class={`zone${faulty ? ' faulty' : ''}`} data-testid="zone" data-doing={zone.doing}>
+    <li class={`zone${faulty ? ' faulty' : ''}`} data-testid="zone" data-doing={zone.state}>
       <h3>
         <span class="zone-number">{zone.zone}</span> {zone.name}
       </h3>
@@ -187,7 +187,7 @@ function Zone({ zone, plots }: { zone: ZoneView; plots: Map<number, { plot: Zone
         )}
         {faulty && zone.faults.length > 0
           ? zone.faults.map((fault) => FAULT_TEXT[fault]).join(', ')
-          : DOING_TEXT[zone.doing]}
+          : DOING_TEXT[zone.state]}
         {!faulty && zone.atHeatSinceMs !== null && `, at heat for ${span(lineNowMs.value - zone.atHeatSinceMs)}`}
       </p>
       <p class="zone-setpoint">
@@ -199,7 +199,7 @@ function Zone({ zone, plots }: { zone: ZoneView; plots: Map<number, { plot: Zone
         ref={place}
         class="zone-trace"
         role="img"
-        aria-label={`${zone.name}: ${temperature(zone.temperatureC)} °C, ${DOING_TEXT[zone.doing]}`}
+        aria-label={`${zone.name}: ${temperature(zone.temperatureC)} °C, ${DOING_TEXT[zone.state]}`}
       />
     </li>
   );

@@ -43,7 +43,7 @@ export function ChannelForm({ kind, channel, close }: Props) {
     }
     setBusy(null);
   };
-  const keep = (name: string) => (channel?.kept.includes(name) ? 'kept; leave empty to keep it' : '');
+  const keep = (name: string) => (channel?.savedSecrets.includes(name) ? 'kept; leave empty to keep it' : '');
   const text = (
     name: string,
     label: string,

@@ -73,7 +73,7 @@ export function ChannelPart({ view }: { view: PeopleView }) {
                     <p>
                       <strong>{channel.name}</strong>{' '}
                       <span class="quiet">
-                        {KIND_TEXT[channel.kind]} to {channel.whereTo}
+                        {KIND_TEXT[channel.kind]} to {channel.destination}
                       </span>
                     </p>
                     <p class={channel.phase === 'failing' ? 'failing' : 'quiet'}>{stateText(channel, nowMs.value)}</p>

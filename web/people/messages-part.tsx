@@ -48,7 +48,7 @@ function MessageList({ view, messages }: { view: PeopleView; messages: readonly 
             <span class="fine">
               {MESSAGE_STATE_TEXT[message.state]}
               {message.attempts > 1 && `, attempt ${message.attempts}`}
-              {message.why === '' ? '.' : `. ${message.why}`}
+              {message.reason === '' ? '.' : `. ${message.reason}`}
             </span>
           </p>
           <time class="quiet">

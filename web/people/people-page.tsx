@@ -41,11 +41,11 @@ export default function PeoplePage() {
         {view && <p>{orderText(view)}</p>}
       </header>
       {problem && <ProblemNote problem={problem} />}
-      {view && view.troubles.length > 0 && (
+      {view && view.notificationProblems.length > 0 && (
         <div class="problem" role="alert" data-testid="trouble">
           <Shape of="abnormal" size={20} />
           <ul class="troubles">
-            {view.troubles.map((text) => (
+            {view.notificationProblems.map((text) => (
               <li key={text}>{text}</li>
             ))}
           </ul>

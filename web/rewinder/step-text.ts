@@ -54,7 +54,7 @@ export function shortStep(step: CutStepView): string {
 
 /** Why a discarded piece is longer than the bad stretch in it; '' where nothing was added. */
 export function guardText(step: CutStepView): string {
-  const both = step.guardBeforeMm + step.guardAfterMm;
+  const both = step.marginBeforeMm + step.marginAfterMm;
   if (step.action !== 'discard' || both <= 0) return '';
   return `${length(both)} of it are good strand, given up because the count may be off.`;
 }

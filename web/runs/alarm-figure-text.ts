@@ -1,10 +1,10 @@
-import type { AlarmFiguresView } from '../../server/api/contract/alarm-journal.ts';
+import type { AlarmLoadView } from '../../server/api/contract/alarm-journal.ts';
 import { counted, percent } from '../format/numbers.ts';
 import { clock, span } from '../format/times.ts';
 
 /** The figures in plain sentences. */
-export function figureText(figures: AlarmFiguresView, timeZone: string): string {
-  const { calls, perTenMin, floods, chattering, fleeting, stale, unanswered, medianAnswerMs } = figures;
+export function figureText(figures: AlarmLoadView, timeZone: string): string {
+  const { alarms: calls, perTenMin, floods, chattering, fleeting, stale, unanswered, medianAnswerMs } = figures;
   if (calls === 0) return 'No alarm called.';
   const rate =
     perTenMin === null ? '' : `, ${perTenMin < 0.1 ? 'less than 0.1' : perTenMin.toFixed(1)} in ten minutes on average`;
@@ -14,7 +14,7 @@ export function figureText(figures: AlarmFiguresView, timeZone: string): string 
     flood === undefined
       ? ''
       : floods.length === 1
-        ? ` From ${clock(flood.fromMs, timeZone)} on it was too much for one person: ${flood.calls} calls in ${span(flood.toMs - flood.fromMs)}.`
+        ? ` From ${clock(flood.fromMs, timeZone)} on it was too much for one person: ${flood.alarms} calls in ${span(flood.toMs - flood.fromMs)}.`
         : ` ${floods.length} times it was too much for one person, the first from ${clock(flood.fromMs, timeZone)} on.`;
   const listed = (list: readonly { title: string }[]) => list.map(({ title }) => `“${title}”`).join(', ');
   const loose = [
@@ -36,8 +36,8 @@ export function figureText(figures: AlarmFiguresView, timeZone: string): string 
 }
 
 /** Measure, value of this run, recommended value (EEMUA 191 and ISA-18.2 as quoted by trade articles). */
-export function figureRows(figures: AlarmFiguresView): readonly (readonly [string, string, string])[] {
-  const { calls, perTenMin, peakPerTenMin, floods, floodShare, byPriority, frequent } = figures;
+export function figureRows(figures: AlarmLoadView): readonly (readonly [string, string, string])[] {
+  const { alarms: calls, perTenMin, peakPerTenMin, floods, floodShare, byPriority, frequent } = figures;
   const share = (n: number) => (calls === 0 ? '–' : percent(n / calls));
   const named = (list: readonly { title: string; count: number }[]) =>
     list.length === 0 ? 'none' : list.map(({ title, count }) => `${title} (${count})`).join(', ');

@@ -1,5 +1,5 @@
 import { useEffect, useState } from 'preact/hooks';
-import type { AlarmFiguresView } from '../../server/api/contract/alarm-journal.ts';
+import type { AlarmLoadView } from '../../server/api/contract/alarm-journal.ts';
 import type { RunView } from '../../server/api/contract/runs-and-spools.ts';
 import { JournalLink } from '../alarms/journal-link.tsx';
 import { call } from '../service/call.ts';
@@ -9,11 +9,11 @@ import { figureRows, figureText } from './alarm-figure-text.ts';
 
 /** The alarm load of a run by the measures of EEMUA 191. A new `version` requests the figures again. */
 export default function AlarmFigures({ run, version }: { run: RunView; version: number }) {
-  const [figures, setFigures] = useState<AlarmFiguresView | null>(null);
+  const [figures, setFigures] = useState<AlarmLoadView | null>(null);
   const [problem, setProblem] = useState<ServiceProblem | null>(null);
   useEffect(() => {
     const controller = new AbortController();
-    call('GET /api/runs/:id/alarm-figures', { params: { id: run.id }, signal: controller.signal }).then(
+    call('GET /api/runs/:id/alarm-load', { params: { id: run.id }, signal: controller.signal }).then(
       (answer) => {
         setFigures(answer);
         setProblem(null);
@@ -33,7 +33,7 @@ export default function AlarmFigures({ run, version }: { run: RunView; version: 
       {figures && (
         <>
           <p data-testid="alarm-figures">{figureText(figures, run.timeZone)}</p>
-          {figures.calls > 0 && (
+          {figures.alarms > 0 && (
             <table>
               <thead>
                 <tr>

@@ -8,7 +8,9 @@ import { PRIORITY_SHAPE, Shape } from '../shell/shape.tsx';
 /** The alarms of the run and who answered them, then the whole log in order. */
 export function AlarmRecord({ detail }: { detail: RunDetail }) {
   const zone = detail.run.timeZone;
-  const called = new Set(detail.alarms.filter(alertsPeople).map(({ alarm }) => alarm.id));
+  const called = new Set(
+    detail.alarms.filter((entry) => alertsPeople({ ...entry, what: entry.step })).map(({ alarm }) => alarm.id),
+  );
   const last = [...new Map(detail.alarms.map((entry) => [entry.alarm.id, entry.alarm])).values()];
   const alarms = last.filter(({ id }) => called.has(id)).sort((a, b) => a.raisedMs - b.raisedMs);
   const quiet = last.filter(({ id }) => !called.has(id));
@@ -71,7 +73,7 @@ function logLines(detail: Pick<RunDetail, 'alarms' | 'log'>) {
     key: `a${i}`,
     timeMs: entry.timeMs,
     who: entry.by === null ? 'line' : entry.from === null ? entry.by : `${entry.by} (${entry.from})`,
-    what: `${entry.alarm.title}: ${JOURNAL_TEXT[entry.what]}${entry.why === '' ? '' : `, ${entry.why.replace(/\.+$/, '')}`}.`,
+    what: `${entry.alarm.title}: ${JOURNAL_TEXT[entry.step]}${entry.reason === '' ? '' : `, ${entry.reason.replace(/\.+$/, '')}`}.`,
   }));
   const deeds = detail.log.map((entry, i) => ({
     key: `l${i}`,

@@ -24,7 +24,7 @@ export function CutList({ spools, sections }: { spools: readonly SpoolView[]; se
                 (spool.kept.coils === 0
                   ? ' Cutting keeps nothing.'
                   : ` The cut plan keeps ${metres(spool.kept.keptMm)} m in ${counted(spool.kept.coils, 'coil')}.`)}
-              {spool.offMm > 0 && ` ${metres(spool.offMm, 1)} m are cut off already.`}
+              {spool.cutOffMm > 0 && ` ${metres(spool.cutOffMm, 1)} m are cut off already.`}
               {spool.lengthFactor !== 1 &&
                 ` By tape: all its lengths are ${spool.lengthFactor.toFixed(4)} times what the line counted; alarms were told by the line’s count.`}
             </p>

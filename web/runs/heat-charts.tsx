@@ -9,7 +9,7 @@ import { settings } from '../service/settings.ts';
 export function HeatCharts({ run, extent }: { run: RunView; extent: NonNullable<RunDetail['extent']> }) {
   const whole: Range = [extent.fromMs, Math.max(extent.toMs, extent.fromMs + 1000)];
   const view = useSignal<Range>(whole);
-  const names = new Set(extent.channels.map((channel) => channel.name));
+  const names = new Set(extent.signals.map((channel) => channel.name));
   const zones = [1, 2, 3, 4, 5, 6, 7, 8].filter((zone) => names.has(`t${zone}`));
   if (zones.length === 0) return null;
   const zoneNames = settings.value?.zoneNames ?? live.value?.zones.map((zone) => zone.name) ?? [];

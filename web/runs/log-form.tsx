@@ -22,7 +22,7 @@ export function LogForm({ log, begin, drop }: Props) {
   const likely = likelyStart(log, rateHz, nowMs);
   const startMs = typed === null ? likely.startMs : timeOfInput(typed);
   const rateWanted = survey.clock === null;
-  const channels = survey.channels.slice(0, CHANNELS_SHOWN).join(', ');
+  const channels = survey.signals.slice(0, CHANNELS_SHOWN).join(', ');
   return (
     <form
       class="log-form"
@@ -37,7 +37,7 @@ export function LogForm({ log, begin, drop }: Props) {
       </p>
       <p class="quiet">
         Channels: {channels}
-        {survey.channels.length > CHANNELS_SHOWN && ` and ${survey.channels.length - CHANNELS_SHOWN} more`}.
+        {survey.signals.length > CHANNELS_SHOWN && ` and ${survey.signals.length - CHANNELS_SHOWN} more`}.
       </p>
       <div class="log-fields">
         <Field id="log-start" label="It began" hint={typed === null ? likely.from : 'In the time of this device.'}>

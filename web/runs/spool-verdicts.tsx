@@ -43,7 +43,7 @@ function OneVerdict({ spool }: { spool: SpoolView }) {
       () =>
         call('GET /api/spools/:id/judgement', {
           params: { id: spool.id },
-          query: { by: 'night' },
+          query: { by: 'run' },
           signal: controller.signal,
         }).then(
           (answer) => {
@@ -100,7 +100,7 @@ function OneVerdict({ spool }: { spool: SpoolView }) {
             {flow && (
               <div>
                 <dt>Flow setting</dt>
-                <dd>{flowSetting(flow.setting)}</dd>
+                <dd>{flowSetting(flow.flowMultiplier)}</dd>
               </div>
             )}
             {flow && (

@@ -25,10 +25,10 @@ export function windowOf(buffer: ArrayBuffer): WindowView {
   const count = take() as number[];
   const timeMs = take();
   const gaugeMm = take();
-  const channels: WindowView['channels'] = {};
-  for (const name of head.channels) {
+  const signals: WindowView['signals'] = {};
+  for (const name of head.signals) {
     const fields = Object.fromEntries(head.fields.map((field) => [field, take()]));
-    channels[name] = fields as WindowView['channels'][string];
+    signals[name] = fields as WindowView['signals'][string];
   }
-  return { axis, from, to, count, timeMs, gaugeMm, channels };
+  return { axis, from, to, count, timeMs, gaugeMm, signals };
 }

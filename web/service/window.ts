@@ -8,7 +8,7 @@ export interface WindowQuestion {
   readonly from: number;
   readonly to: number;
   readonly columns: number;
-  readonly channels: readonly string[];
+  readonly signals: readonly string[];
 }
 
 const TYPE = 'application/vnd.strandward.window';
@@ -23,7 +23,7 @@ export async function requestWindow(runId: number, question: WindowQuestion, sig
     from: String(question.from),
     to: String(question.to),
     columns: String(question.columns),
-    channels: question.channels.join(),
+    signals: question.signals.join(),
   });
   const path = `/api/runs/${runId}/window?${query}`;
   return windowOf(await ask('GET', path, TYPE, (answer) => answer.arrayBuffer(), undefined, signal));

@@ -68,7 +68,7 @@ export function RecordPanel() {
             disk, to have them made by themselves.
           </p>
         )}
-        {record?.backupTrouble && <p class="fault">{record.backupTrouble}</p>}
+        {record?.backupProblem && <p class="fault">{record.backupProblem}</p>}
         {problem && <ProblemNote problem={problem} />}
         <p class="actions">
           <button

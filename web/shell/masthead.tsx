@@ -35,7 +35,7 @@ export function Masthead() {
             {page.text}
             {page.href === '/' && toAnswer > 0 && at !== 'live' && (
               <span class="nav-alarms">
-                <Shape of={state?.loudness === 'danger' ? 'danger' : 'abnormal'} size={14} />
+                <Shape of={state?.severity === 'danger' ? 'danger' : 'abnormal'} size={14} />
                 <span>{toAnswer}</span>
                 <span class="visually-hidden"> alarms to answer</span>
               </span>

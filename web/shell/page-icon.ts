@@ -35,7 +35,7 @@ export function startPageIcon(): void {
   effect(() => {
     const state = live.value;
     const lost = connection.value.phase === 'lost';
-    const mood: Mood = lost ? 'lost' : (state?.loudness ?? 'calm');
+    const mood: Mood = lost ? 'lost' : (state?.severity ?? 'calm');
     const icon = iconOf(mood);
     if (link.href !== icon) link.href = icon;
     const page = PAGE_TEXT[route.value.page];

@@ -53,7 +53,7 @@ export class RibbonData {
           from: this.#startMm + fromMm / this.#lengthFactor,
           to: this.#startMm + toMm / this.#lengthFactor,
           columns,
-          channels: ['d'],
+          signals: ['d'],
         },
         this.#controller.signal,
       );

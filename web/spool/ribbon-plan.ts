@@ -53,7 +53,7 @@ export interface RowColumns {
 }
 
 export function rowOf(plan: RequestPlan, window: WindowView, row: number): RowColumns {
-  const d = window.channels.d;
+  const d = window.signals.d;
   const start = (row % plan.rowsPerRequest) * plan.columnsPerRow;
   const end = start + plan.columnsPerRow;
   return { min: d?.min.slice(start, end) ?? [], max: d?.max.slice(start, end) ?? [] };

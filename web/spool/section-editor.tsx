@@ -84,7 +84,7 @@ export function SectionEditor({ model, lengthMm }: { model: SpoolModel; lengthMm
         </button>
         {section && (
           <button type="button" class="plain" onClick={() => model.remove(section)}>
-            {section.origin === 'person' ? 'Remove' : 'Dismiss'}
+            {section.origin === 'user' ? 'Remove' : 'Dismiss'}
           </button>
         )}
         {section?.origin === 'adjusted' && (

@@ -145,7 +145,7 @@ export class SpoolModel {
     await this.#act(async () => {
       await this.#dismiss(section.id);
       showNotice({
-        text: `${KIND_TEXT[section.kind]} ${section.origin === 'person' ? 'removed' : 'dismissed'}.`,
+        text: `${KIND_TEXT[section.kind]} ${section.origin === 'user' ? 'removed' : 'dismissed'}.`,
         undo: () => this.#act(() => this.#restore(section.id)),
       });
       this.#close(section);

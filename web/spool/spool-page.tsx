@@ -106,7 +106,7 @@ function OneSpool({ id }: { id: number }) {
     );
   }
   const { spool, run } = detail;
-  const { limits, woundUnder: then } = spool;
+  const { limits, limitsWhenWound: then } = spool;
   const idle = model.draft.value === null && model.bounds.value === null;
   return (
     <article class="spool">
@@ -189,7 +189,7 @@ function OneSpool({ id }: { id: number }) {
       <JudgementParts
         model={judging}
         cursorMm={model.cursorMm.value}
-        offMm={spool.offMm}
+        offMm={spool.cutOffMm}
         show={(section) => {
           model.adjust(section);
           requestAnimationFrame(() => {

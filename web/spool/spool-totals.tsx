@@ -12,7 +12,7 @@ export function SpoolTotals(props: {
   readonly judgement: SpoolJudgement | null;
 }) {
   const { spool, judgement } = props;
-  const { woundMm, offMm, discardMm, doubtfulMm, unknownMm, kept } = spool;
+  const { woundMm, cutOffMm: offMm, discardMm, doubtfulMm, unknownMm, kept } = spool;
   const mass = (share: number) => (judgement === null ? '' : grams(judgement.mass.grams * share));
   const shareOf = (mm: number) => (woundMm > 0 ? mm / woundMm : 0);
   const goneMm = kept === null ? 0 : Math.max(0, woundMm - kept.keptMm);

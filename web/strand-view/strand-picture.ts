@@ -201,12 +201,12 @@ export class StrandPicture {
         from: oldest * bins.binMm,
         to: newest * bins.binMm,
         columns: newest - oldest,
-        channels: ['d'],
+        signals: ['d'],
       },
       this.#controller.signal,
     ).then(
       (window) => {
-        const d = window.channels.d;
+        const d = window.signals.d;
         if (!d || bins !== this.#bins) return;
         // A wide bin used for a narrow one would put its peak in the wrong place.
         if (this.#since !== null) bins.clear();
@@ -235,7 +235,7 @@ export class StrandPicture {
     if (Number.isNaN(head) || (head === this.#drawnHead && !this.#dirty)) return;
     this.#drawnHead = head;
     this.#dirty = false;
-    const pitch = state.now.shortestSeenMm;
+    const pitch = state.now.samplePitchMm;
     const gapMm = Math.max(3 * this.#bins.binMm, pitch === null ? 25 : Math.min(6 * pitch, 400));
     this.#bins.trace(head, this.#spanMm, gapMm, this.#trace);
     const scene: PictureScene = {

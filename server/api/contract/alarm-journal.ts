@@ -4,40 +4,44 @@ import { JOURNAL_FORMATS } from '../export/export-journal.ts';
 import { routes } from './route-table.ts';
 import { bytes, given, IdParam, int, list, named, num, numOrNull, oneOf, text, withDefault } from './schema.ts';
 
-const counted = () => list(Type.Object({ type: oneOf(ALARM_TYPES), title: text(), subject: text(), count: int() }));
+const counted = (description: string) =>
+  list(Type.Object({ type: oneOf(ALARM_TYPES), title: text(), subject: text(), count: int() }), description);
 
-export const AlarmFiguresView = named(
-  'AlarmFigures',
+export const AlarmLoadView = named(
+  'AlarmLoad',
   {
-    calls: int({ description: 'Times that someone was to be notified' }),
-    perTenMin: numOrNull({ description: 'Mean calls in 10 min; null where the run was shorter' }),
-    peakPerTenMin: int({ description: 'Most calls in any 10 min' }),
+    alarms: int({ description: 'Alarms that someone had to be notified of' }),
+    perTenMin: numOrNull({ description: 'Mean number of alarms in 10 min; null = the run was shorter than that' }),
+    peakPerTenMin: int({ description: 'Most alarms in any 10 min' }),
     floods: list(
-      Type.Object({ fromMs: num(), toMs: num(), calls: int() }),
-      'More than 10 calls in 10 min, until fewer than 5 come in 10 min',
+      Type.Object({ fromMs: num(), toMs: num(), alarms: int() }),
+      'Periods with more than 10 alarms in 10 min, until there are fewer than 5 in 10 min',
     ),
-    floodShare: num({ description: 'Share of the run, 0 to 1' }),
+    floodShare: num({ description: 'Share of the run that was an alarm flood, 0 to 1' }),
     byPriority: Type.Object({ high: int(), medium: int(), low: int() }),
-    frequent: counted(),
-    chattering: counted(),
-    fleeting: counted(),
-    stale: list(Type.Object({ type: oneOf(ALARM_TYPES), title: text(), subject: text(), forMs: num() })),
-    medianAnswerMs: numOrNull({ description: 'Median from a call to its acknowledgement' }),
-    unanswered: int({ description: 'Calls that were never acknowledged' }),
+    frequent: counted('The most frequent alarms'),
+    chattering: counted('Alarms that returned at least three times within a minute; count = most in one minute'),
+    fleeting: counted('Alarms that returned within 5 s without any action'),
+    stale: list(
+      Type.Object({ type: oneOf(ALARM_TYPES), title: text(), subject: text(), forMs: num() }),
+      'Alarms that were active for more than a day, or still are',
+    ),
+    medianAnswerMs: numOrNull({ description: 'Median time from the first notification to the acknowledgement' }),
+    unanswered: int({ description: 'Alarms that were never acknowledged' }),
   },
-  'What the alarms of a run asked of whoever watched it.',
+  'How much attention the alarms of a run demanded.',
 );
-export type AlarmFiguresView = Static<typeof AlarmFiguresView>;
+export type AlarmLoadView = Static<typeof AlarmLoadView>;
 
 const format = () => withDefault(oneOf(JOURNAL_FORMATS), 'json');
 
-/** Every step of every alarm, for other programs, and what the alarms asked of whoever watched. */
+/** The alarm journal as a file for other programs, and the alarm load of a run. */
 export const alarmJournal = routes({
   'GET /api/runs/:id/alarm-journal': {
     operationId: 'downloadRunAlarmJournal',
     tag: 'alarms',
     summary: 'Download the alarm journal of a run',
-    description: 'Every step of every alarm of the run as JSON or CSV: what, when, by whom, from where.',
+    description: 'Every step of every alarm of the run as JSON or CSV: what happened, when, by whom and from where.',
     params: IdParam,
     query: given({ format: format() }),
     answers: { 200: bytes() },
@@ -48,7 +52,7 @@ export const alarmJournal = routes({
     operationId: 'downloadAlarmJournal',
     tag: 'alarms',
     summary: 'Download the alarm journal between two times',
-    description: 'Every step of every alarm as JSON or CSV, whether in a run or not.',
+    description: 'Every step of every alarm as JSON or CSV, including those outside a run.',
     query: given({
       from: num({ description: 'UTC ms' }),
       to: num({ description: 'UTC ms, exclusive' }),
@@ -58,12 +62,12 @@ export const alarmJournal = routes({
     produces: ['application/json', 'text/csv'],
     ticket: true,
   },
-  'GET /api/runs/:id/alarm-figures': {
+  'GET /api/runs/:id/alarm-load': {
     operationId: 'getAlarmLoad',
     tag: 'alarms',
-    summary: 'The alarm load of a run',
-    description: 'Rate, floods, chattering, fleeting and stale alarms, counted as EEMUA 191 does.',
+    summary: 'Get the alarm load of a run',
+    description: 'Alarm rate, floods, and chattering, fleeting and stale alarms, counted as in EEMUA 191.',
     params: IdParam,
-    answers: { 200: AlarmFiguresView },
+    answers: { 200: AlarmLoadView },
   },
 });

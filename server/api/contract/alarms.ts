@@ -7,8 +7,8 @@ import { given, IdParam, int, list, named, num, numOrNull, oneOf, orNull, text, 
 export const AlarmView = named('Alarm', {
   id: int(),
   type: oneOf(ALARM_TYPES),
-  title: text({ description: 'Two or three words: "Blob", "Zone 2: no rise"' }),
-  subject: text(),
+  title: text({ description: 'Short title, such as “Blob” or “Zone 2: no rise”' }),
+  subject: text({ description: 'What the alarm is about, such as “zone 2”; empty = the line as a whole' }),
   priority: oneOf(PRIORITIES),
   state: oneOf(ALARM_STATES),
   sentence: text(),
@@ -19,32 +19,33 @@ export const AlarmView = named('Alarm', {
   raisedMs: num(),
   lastOccurredMs: num(),
   returnedMs: numOrNull(),
-  ceasedMs: numOrNull({ description: 'When the condition itself ceased: before the off-delay' }),
+  ceasedMs: numOrNull({ description: 'When the condition itself ended, before the off-delay' }),
   acknowledgedMs: numOrNull(),
   acknowledgedBy: orNull(text()),
-  longestShelfMin: num({ description: 'The longest it may be silenced for' }),
+  longestShelfMin: num({ description: 'Longest time it may be silenced for' }),
   suppression: orNull(
     Type.Object({
       sinceMs: num(),
-      untilMs: numOrNull({ description: 'It comes back automatically then at the latest' }),
-      untilRunEnds: yes(),
+      untilMs: numOrNull({ description: 'The suppression ends automatically at this time at the latest' }),
+      untilRunEnds: yes('The suppression also ends with the run'),
       reason: text(),
-      by: orNull(text(), 'null = by design'),
+      by: orNull(text(), 'Who suppressed it; null = suppressed by design'),
       from: orNull(text()),
-      occurred: int({ description: 'How often it occurred during this rest' }),
+      occurred: int({ description: 'How often it occurred while suppressed' }),
     }),
   ),
 });
 export type AlarmView = Static<typeof AlarmView>;
 
-const HowItIsSet = {
+const alarmSettings = {
   priority: oneOf(PRIORITIES),
   onDelayS: num({ description: 'How long the condition must hold before the alarm is raised' }),
-  offDelayS: num({ description: 'How long it must be gone before the alarm returns to normal' }),
+  offDelayS: num({ description: 'How long the condition must be gone before the alarm returns to normal' }),
   deadband: numOrNull({
-    description: 'It returns only this far on the good side of its limit; null = its condition has no measure',
+    description:
+      'How far back within its limit the value must be before the alarm returns; null = its condition has no numeric value',
   }),
-  latching: yes('It stays until it was acknowledged and reset'),
+  latching: yes('The alarm stays until it is acknowledged and reset'),
   consequence: text({ description: 'What happens if ignored' }),
   firstCheck: text({ description: 'What to check first' }),
 };
@@ -55,54 +56,51 @@ export const AlarmTypeView = named(
     type: oneOf(ALARM_TYPES),
     title: text(),
     group: oneOf(['strand', 'gauge', 'link', 'heat', 'record']),
-    ofZone: yes('Each zone has one of its own'),
+    perZone: yes('Each zone has its own alarm of this type'),
     caution: text(),
     longestShelfMin: num(),
-    limit: orNull(
-      Type.Object({ value: num(), unit: text() }),
-      'The limit that a deadband counts from, where there is one',
-    ),
+    limit: orNull(Type.Object({ value: num(), unit: text() }), 'The limit that the deadband counts from; null = none'),
     deadbandUnit: orNull(text()),
-    ...HowItIsSet,
-    changed: yes('Something about it was changed by a user'),
-    default: Type.Object(HowItIsSet),
+    ...alarmSettings,
+    changed: yes('A user changed at least one of its settings'),
+    default: Type.Object(alarmSettings),
   },
-  'One type of alarm: how it is set, and how it is set by default.',
+  'One alarm type: its settings and their defaults.',
 );
 export type AlarmTypeView = Static<typeof AlarmTypeView>;
 
 const TypeParam = given({ type: oneOf(ALARM_TYPES) });
-const Reason = text({ maxLength: 300, description: 'Why, in plain words' });
+const Reason = text({ maxLength: 300, description: 'The reason, in plain words' });
 const anything = () => Type.Optional(Type.Unknown());
 
-/** Alarms, and what people do about them. Each action is in the record before it is confirmed. */
+/** Alarms, and what users do about them. Each action is stored before it is confirmed. */
 export const alarms = routes({
   'GET /api/alarms': {
     operationId: 'listAlarms',
     tag: 'alarms',
-    summary: 'Current alarms, most urgent first',
-    description: 'Every alarm that stands, and every past one that still waits to be acknowledged.',
+    summary: 'List current alarms, most urgent first',
+    description: 'All active alarms, and past ones that still need to be acknowledged.',
     answers: { 200: list(AlarmView) },
   },
   'GET /api/alarms/suppressed': {
-    operationId: 'listSilencedAlarms',
+    operationId: 'listSuppressedAlarms',
     tag: 'alarms',
-    summary: 'Alarms that are silenced, suppressed by design or out of service',
-    description: 'These notify nobody until their rest is over.',
+    summary: 'List alarms that are silenced, suppressed by design or out of service',
+    description: 'They notify no one until their suppression ends.',
     answers: { 200: list(AlarmView) },
   },
   'POST /api/alarms/acknowledge-all': {
     operationId: 'acknowledgeAllAlarms',
     tag: 'alarms',
-    summary: 'Acknowledge every alarm that waits for it',
-    description: 'Answers the alarms that this acknowledged.',
+    summary: 'Acknowledge all alarms',
+    description: 'Returns the alarms that this request acknowledged.',
     answers: { 200: list(AlarmView) },
   },
   'POST /api/alarms/:id/acknowledge': {
     operationId: 'acknowledgeAlarm',
     tag: 'alarms',
     summary: 'Acknowledge an alarm',
-    description: 'Someone has seen it and takes care of it; nobody else is notified of it.',
+    description: 'States that someone has seen the alarm and is taking care of it; no one else is notified of it.',
     params: IdParam,
     answers: { 200: AlarmView },
   },
@@ -110,7 +108,7 @@ export const alarms = routes({
     operationId: 'resetAlarm',
     tag: 'alarms',
     summary: 'Reset a latched alarm',
-    description: 'Only once it was acknowledged and its cause is gone.',
+    description: 'Possible only once the alarm is acknowledged and its cause is gone.',
     params: IdParam,
     answers: { 200: AlarmView },
   },
@@ -118,7 +116,7 @@ export const alarms = routes({
     operationId: 'silenceAlarm',
     tag: 'alarms',
     summary: 'Silence an alarm for a while',
-    description: 'It comes back automatically when the time is over, or at the end of the run.',
+    description: 'The silence ends automatically when the time is over, or at the end of the run.',
     params: IdParam,
     body: given({
       forMin: orNull(num(), 'Minutes; null = until the run ends'),
@@ -146,13 +144,13 @@ export const alarms = routes({
     operationId: 'takeAlarmOutOfService',
     tag: 'alarms',
     summary: 'Take an alarm out of service, with a reason',
-    description: 'It notifies nobody until someone returns it to service.',
+    description: 'The alarm notifies no one until a user returns it to service.',
     params: TypeParam,
     body: given({
       zones: Type.Optional(
         Type.Array(int({ minimum: 1, maximum: ZONE_COUNT_MAX }), {
           uniqueItems: true,
-          description: 'Which zones, for an alarm of a zone: all of them or none',
+          description: 'Numbers of the zones: required for an alarm type that each zone has, not allowed for any other',
         }),
       ),
       reason: Reason,
@@ -162,17 +160,17 @@ export const alarms = routes({
   'GET /api/alarm-types': {
     operationId: 'listAlarmTypes',
     tag: 'alarms',
-    summary: 'All alarm types and how each is set',
-    description: 'Each with its default beside it.',
+    summary: 'List all alarm types with their settings',
+    description: 'Each with its current and its default settings.',
     answers: { 200: list(AlarmTypeView) },
   },
   'PUT /api/alarm-types/:type': {
     operationId: 'setAlarmType',
     tag: 'alarms',
-    summary: 'Set an alarm type',
+    summary: 'Change the settings of an alarm type',
     description: 'Fields that are left out keep their value.',
     params: TypeParam,
-    // Names and values are checked in the alarm room, in words that a person understands.
+    // Checked by the alarm room, which explains better what is wrong.
     body: Type.Object({
       priority: anything(),
       onDelayS: anything(),
@@ -188,7 +186,7 @@ export const alarms = routes({
     operationId: 'restoreAlarmType',
     tag: 'alarms',
     summary: 'Restore the defaults of an alarm type',
-    description: 'Takes back everything that users changed about it.',
+    description: 'Discards all changes that users made to it.',
     params: TypeParam,
     answers: { 200: AlarmTypeView },
   },

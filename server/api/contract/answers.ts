@@ -5,10 +5,12 @@ import { routes } from './route-table.ts';
 import { bytes, given, int, list, named, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
 
 export const QuestionView = named('Question', {
-  what: oneOf(['alarm', 'drill']),
-  names: list(text(), 'In whose name it is answered'),
+  kind: oneOf(['alarm', 'drill']),
+  names: list(text(), 'The people on whose behalf the link answers'),
   state: oneOf(QUESTION_STATES),
-  occurrences: orNull(int({ description: 'How often the alarm has happened; send it with the answer' })),
+  occurrences: orNull(
+    int({ description: 'How often the alarm has occurred; send it back as seenOccurrences with the answer' }),
+  ),
   answeredBy: orNull(text()),
   title: text(),
   text: text(),
@@ -16,19 +18,21 @@ export const QuestionView = named('Question', {
   caution: text(),
   atMs: numOrNull(),
   priority: orNull(oneOf(PRIORITIES)),
-  pictured: yes('There is a picture of the strand'),
+  hasPicture: yes('A picture of the strand is available'),
 });
 export type QuestionView = Static<typeof QuestionView>;
 
-const TokenParam = given({ token: text({ maxLength: 1000, description: 'From the link; it opens this one answer' }) });
+const TokenParam = given({
+  token: text({ maxLength: 1000, description: 'From the link in the message; it is valid for this one answer only' }),
+});
 
-/** Where the link in a message leads. The token is the key. Looking answers nothing, for chat services look at every link. */
+/** What the link in a message opens; its token replaces the key. GET never answers, because chat services open every link. */
 export const answers = routes({
   'GET /api/answers/:token': {
     operationId: 'getQuestion',
     tag: 'people',
-    summary: 'What the link in a message asks',
-    description: 'The alarm or the alarm test that the message was about, and whether it still waits for an answer.',
+    summary: 'Get what the link in a message asks',
+    description: 'The alarm or alarm test that the message was about, and whether it still needs an answer.',
     params: TokenParam,
     answers: { 200: QuestionView },
     keyless: true,
@@ -36,8 +40,8 @@ export const answers = routes({
   'GET /api/answers/:token/picture': {
     operationId: 'getQuestionPicture',
     tag: 'people',
-    summary: 'A picture of the strand that the message is about',
-    description: 'A PNG of the diameter around that place, with its limits.',
+    summary: 'Get a picture of the strand that the message is about',
+    description: 'A PNG of the diameter around that place, with the limits.',
     params: TokenParam,
     answers: { 200: bytes() },
     produces: ['image/png'],
@@ -46,14 +50,14 @@ export const answers = routes({
   'POST /api/answers/:token': {
     operationId: 'answerQuestion',
     tag: 'people',
-    summary: 'Answer it',
-    description: 'Acknowledges the alarm, or confirms the alarm test. What does not wait for an answer stays as it is.',
+    summary: 'Answer an alarm or an alarm test',
+    description: 'Acknowledges the alarm, or confirms the alarm test. Changes nothing if no answer is needed any more.',
     params: TokenParam,
     body: orNull(
       given({
         seenOccurrences: orNull(
           int({ minimum: 0 }),
-          'As the person saw it: refused if the alarm has happened again since',
+          'The number that the user saw: the answer is refused if the alarm has occurred again since',
         ),
       }),
     ),

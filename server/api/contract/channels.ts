@@ -3,7 +3,7 @@ import { CHANNEL_KINDS, MAIL_SECURITIES } from '../../escalation/channel.ts';
 import { routes } from './route-table.ts';
 import { given, IdParam, int, list, named, num, numOrNull, oneOf, orNull, text } from './schema.ts';
 
-/** Channels to people. A secret goes in and never comes out again: '' there means "keep it". */
+/** Channels to people. A secret can be set but is never returned; '' leaves a saved secret as it is. */
 
 export const NAME_MAX = 60;
 export const ADDRESS_MAX = 2000;
@@ -12,7 +12,10 @@ const WebhookInput = given({
   kind: Type.Literal('webhook'),
   url: text({ maxLength: ADDRESS_MAX, description: 'Secret' }),
   secret: text({ maxLength: 200, description: 'Key of the signature; secret' }),
-  template: text({ maxLength: 8000, description: 'JSON with {{text}} and the like; empty = the message as it is' }),
+  template: text({
+    maxLength: 8000,
+    description: 'JSON with placeholders such as {{text}}; empty = the default message',
+  }),
 });
 const EmailInput = given({
   kind: Type.Literal('email'),
@@ -22,8 +25,8 @@ const EmailInput = given({
   user: text({ maxLength: 255 }),
   password: text({ maxLength: 500, description: 'Secret' }),
   from: text({ maxLength: 255 }),
-  to: text({ maxLength: 1000, description: 'Several with commas' }),
-  certificate: text({ maxLength: 20_000, description: 'PEM of a certificate to trust beside the usual ones' }),
+  to: text({ maxLength: 1000, description: 'One or more addresses, separated by commas' }),
+  certificate: text({ maxLength: 20_000, description: 'A certificate (PEM) to trust in addition to the usual ones' }),
 });
 const MqttInput = given({
   kind: Type.Literal('mqtt'),
@@ -53,17 +56,17 @@ export const ChannelView = named('Channel', {
   id: int(),
   name: text(),
   kind: oneOf(CHANNEL_KINDS),
-  whereTo: text({ description: 'Where it leads, without secrets' }),
+  destination: text({ description: 'Where messages are sent, without secrets' }),
   settings: Type.Record(Type.String(), Type.Union([Type.String(), Type.Number()]), {
-    description: 'As entered, secrets left empty',
+    description: 'As entered, with secrets left empty',
   }),
-  kept: list(text(), 'Names of the secrets that are there'),
+  savedSecrets: list(text(), 'Names of the secrets that are saved'),
   phase: oneOf(['untried', 'working', 'failing']),
   sinceMs: num(),
-  text: text({ description: 'What is wrong; empty while it works' }),
+  text: text({ description: 'What is wrong; empty = nothing' }),
   remedy: text(),
   lastDeliveredMs: numOrNull(),
-  waiting: int({ description: 'Messages that wait for it' }),
+  waiting: int({ description: 'Messages still to be sent' }),
 });
 export type ChannelView = Static<typeof ChannelView>;
 
@@ -72,7 +75,7 @@ export const channels = routes({
     operationId: 'addChannel',
     tag: 'people',
     summary: 'Add a channel',
-    description: 'A way to reach people: a webhook, a mailbox, an MQTT broker or a browser.',
+    description: 'A way to reach people: a webhook, e-mail, an MQTT broker or a browser.',
     body: ChannelInput,
     answers: { 201: ChannelView },
   },
@@ -80,7 +83,7 @@ export const channels = routes({
     operationId: 'changeChannel',
     tag: 'people',
     summary: 'Change a channel',
-    description: 'Secrets given as empty text stay as they are.',
+    description: 'A secret that is sent as empty text stays as it is.',
     params: IdParam,
     body: ChannelInput,
     answers: { 200: ChannelView },
@@ -89,7 +92,7 @@ export const channels = routes({
     operationId: 'removeChannel',
     tag: 'people',
     summary: 'Remove a channel',
-    description: 'Nobody is notified over it any more.',
+    description: 'No one is notified over it any more.',
     params: IdParam,
     answers: { 204: null },
   },
@@ -97,10 +100,10 @@ export const channels = routes({
     operationId: 'testChannel',
     tag: 'people',
     summary: 'Send a test message over a channel',
-    description: 'Takes the channel as given, saved or not, and answers at once whether the message was delivered.',
+    description: 'Uses the channel as sent, whether saved or not. Succeeds only if the message was delivered.',
     body: given({
       ...ChannelInput.properties,
-      id: orNull(int({ minimum: 1 }), 'Of a saved one, whose secrets it has'),
+      id: orNull(int({ minimum: 1 }), 'Id of a saved channel whose secrets to use'),
     }),
     answers: { 204: null },
   },

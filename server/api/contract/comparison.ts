@@ -6,43 +6,46 @@ import { given, int, list, num, numOrNull, oneOf, orNull, text, withDefault, yes
 
 const Interval = orNull(
   Type.Object({ lower: num({ digits: 6 }), upper: num({ digits: 6 }) }),
-  '95 %; null = not known',
+  '95 % interval; null = not known',
 );
 
 export const ComparedRun = Type.Object({
   runId: int(),
-  group: int({ description: 'From 0' }),
+  group: int({ description: 'Index of its group, from 0' }),
   startedMs: num(),
-  endedMs: numOrNull({ description: 'null = it still goes on' }),
+  endedMs: numOrNull({ description: 'null = the run is still in progress' }),
   timeZone: text(),
   lot: orNull(LotView),
   woundMm: num({ digits: 1 }),
-  measuredMm: num({ digits: 1, description: 'Strand on spools that has a diameter' }),
+  measuredMm: num({ digits: 1, description: 'Strand on spools whose diameter was measured' }),
   discardMm: num({ digits: 1 }),
   keptMm: num({ digits: 1, description: 'What the plans of its spools keep' }),
   coils: int(),
   longestCoilMm: num({ digits: 1 }),
-  lumps: int({ description: 'Blobs and thin places' }),
+  blobsAndNecks: int({ description: 'Blobs and thin spots' }),
   clumping: numOrNull({
     digits: 2,
-    description: 'Variance of their counts over the mean: 1 = independent; null = too few to tell',
+    description: 'Variance of their counts divided by the mean: 1 = independent; null = too few to tell',
   }),
-  alarmCalls: int(),
+  alarms: int({ description: 'Alarms that someone had to be notified of' }),
   hours: num({ digits: 3 }),
   unsteadiestZone: orNull(int()),
   stretches: orNull(
     Type.Object({
       count: int(),
       lengthMm: num({ digits: 1 }),
-      lag1: num({ digits: 2, description: 'How much a stretch follows the one before it in mean diameter, −1 to 1' }),
+      lag1: num({
+        digits: 2,
+        description: 'Correlation between the mean diameters of neighbouring stretches, −1 to 1',
+      }),
     }),
-    'What its intervals rest on; null = too little strand for any',
+    'The stretches that the intervals are computed from; null = too little strand',
   ),
-  thinned: yes('Its single readings were let go: what needs them is not known'),
+  thinned: yes('Its single readings were deleted, so values that need them are not known'),
   histogram: orNull(
     Type.Object({
       edgesMm: list(num({ digits: 5 }), 'The same for all runs'),
-      shares: list(num({ digits: 6 }), 'Of the measured length'),
+      shares: list(num({ digits: 6 }), 'Shares of the measured length'),
       outsideShare: num({ digits: 6 }),
     }),
   ),
@@ -52,7 +55,7 @@ export type ComparedRun = Static<typeof ComparedRun>;
 export const MeasureView = Type.Object({
   key: oneOf(MEASURES),
   title: text(),
-  unit: oneOf(['mm', 'share', 'in100m', 'm', 'kelvin', 'anHour']),
+  unit: oneOf(['mm', 'share', 'per100m', 'm', 'kelvin', 'perHour']),
   better: orNull(oneOf(['less', 'more'])),
   differsBy: oneOf(['factor', 'amount']),
   runs: list(
@@ -66,59 +69,63 @@ export const MeasureView = Type.Object({
   groups: list(Type.Object({ value: numOrNull({ digits: 6 }), interval: Interval })),
   comparisons: list(
     Type.Object({
-      group: int({ description: 'Held beside group 0' }),
-      difference: numOrNull({ digits: 6, description: 'An amount, or a factor' }),
+      group: int({ description: 'Compared with group 0' }),
+      difference: numOrNull({ digits: 6, description: 'An amount or a factor, as differsBy states' }),
       interval: Interval,
-      basis: orNull(oneOf(['stretches', 'counts', 'runs']), 'What chance was judged by; null = nothing to judge it by'),
-      p: numOrNull({ digits: 6, description: 'Chance of such a difference where there is none' }),
-      pOfAll: numOrNull({ digits: 6, description: 'Corrected for all that was asked at once (Holm)' }),
+      basis: orNull(
+        oneOf(['stretches', 'counts', 'runs']),
+        'What the variation by chance was estimated from; null = nothing to estimate it from',
+      ),
+      p: numOrNull({ digits: 6, description: 'Probability of such a difference if there is none' }),
+      pAdjusted: numOrNull({ digits: 6, description: 'p, adjusted for the number of comparisons (Holm)' }),
       finding: oneOf(['differs', 'unsure', 'chance', 'unknown']),
     }),
   ),
 });
 export type MeasureView = Static<typeof MeasureView>;
 
-export const SideBySideView = Type.Object(
+export const ComparisonView = Type.Object(
   {
     printer: int(),
-    limits: orNull(LimitsView, 'Of the first run; null = nothing was wound'),
+    limits: orNull(LimitsView, 'Limits of the first run; null = nothing was wound'),
     groups: list(Type.Object({ name: text(), runIds: list(int()) })),
     differences: list(
       Type.Object({
-        what: text(),
-        values: list(orNull(text()), 'One a group; null = not stated'),
-        from: oneOf(['user', 'line'], 'A user stated it, or the line sent it while winding'),
+        name: text(),
+        values: list(orNull(text()), 'One for each group; null = not stated'),
+        from: oneOf(['user', 'line'], 'user = stated by a user; line = sent by the line while winding'),
       }),
     ),
     conclusion: Type.Object({
-      prepared: text(),
-      cameOut: text(),
-      notShown: list(text()),
-      wouldShow: orNull(text()),
+      preparation: text({ description: 'What was prepared differently' }),
+      result: text({ description: 'What the difference was, and whether it is more than chance' }),
+      limitations: list(text(), 'What the comparison does not show'),
+      nextStep: orNull(text(), 'What would show more; null = nothing'),
     }),
     cautions: list(text()),
     runs: list(ComparedRun),
     measures: list(MeasureView),
   },
-  { $id: 'SideBySide' },
+  { $id: 'Comparison' },
 );
-export type SideBySideView = Static<typeof SideBySideView>;
+export type ComparisonView = Static<typeof ComparisonView>;
 
-/** Runs compared: what was prepared differently, and what came of it. */
+/** Comparison of runs: what was prepared differently, and how the results differ. */
 export const comparison = routes({
   'GET /api/comparison': {
     operationId: 'compareRuns',
     tag: 'runs',
     summary: 'Compare runs, or groups of runs',
-    description: 'What differs in preparation and result, and what is chance, judged for one printer.',
+    description:
+      'What differs in preparation and in result, and which differences are more than chance, judged for one printer.',
     query: given({
       groups: text({
         pattern: '^\\d{1,15}([,;]\\d{1,15})*$',
         maxLength: 500,
-        description: 'Ids of runs: a comma within a group, a semicolon between groups: 3,5;4,6',
+        description: 'Ids of runs, with a comma within a group and a semicolon between groups, such as 3,5;4,6',
       }),
       printer: withDefault(int({ minimum: 0, description: 'Id of a printer; 0 = this line’s own limits' }), 0),
     }),
-    answers: { 200: SideBySideView },
+    answers: { 200: ComparisonView },
   },
 });

@@ -6,7 +6,7 @@ import { routes } from './route-table.ts';
 import { FitnessView, SpoolChoicesInput, SpoolChoicesView, VerdictView } from './runs-and-spools.ts';
 import { given, IdParam, int, list, named, num, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
 
-/** Places in a plan are whole mm; `…OuterMm` count from the outer end, which comes off first. */
+/** Positions in a plan are whole mm; `…OuterMm` counts from the outer end, which comes off first. */
 
 const placed = {
   fromMm: num({ digits: 1 }),
@@ -22,28 +22,28 @@ const Landmark = Type.Object({
   peakAtOuterMm: num(),
   afterCutMm: num(),
   sentence: text({
-    description: '“When about 327 mm are off, you should see a thin place of 1.48 mm, 30 mm long.”',
+    description: 'Such as “When about 327 mm are off, you should see a thin place of 1.48 mm, 30 mm long.”',
   }),
 });
 export const CutStepView = named('CutStep', {
-  ordinal: int({ description: 'From 1, over what is still to do' }),
+  ordinal: int({ description: 'From 1, over the steps still to do' }),
   action: oneOf(['unwindAndKeep', 'discard']),
   ...placed,
-  countedMm: num({ description: 'To be counted since the last cut' }),
-  countErrorMm: num({ description: 'How far the count may be off there' }),
-  cutAfter: yes('false = down to the core'),
-  guardBeforeMm: num(),
-  guardAfterMm: num(),
+  countedMm: num({ description: 'Length to count from the last cut' }),
+  countErrorMm: num({ description: 'Possible error of the count at that point' }),
+  cutAfter: yes('false = unwind down to the core'),
+  marginBeforeMm: num(),
+  marginAfterMm: num(),
   landmark: orNull(Landmark),
-  coil: orNull(text({ description: 'Name of the coil that this step makes' })),
+  coil: orNull(text({ description: 'Name of the coil that this step produces' })),
   sentence: text(),
 });
 export type CutStepView = Static<typeof CutStepView>;
 
 export const CoilView = named('Coil', {
   ordinal: int({ description: 'From 1 in the order in which they come off' }),
-  name: text({ description: 'Given by a user, else “R3-1 A”' }),
-  named: yes('A user gave the name'),
+  name: text({ description: 'As named by a user, otherwise such as “R3-1 A”' }),
+  named: yes('A user named it'),
   state: oneOf(['planned', 'cut']),
   condition: oneOf(['clean', 'inDoubt', 'spoilt']),
   ...placed,
@@ -71,7 +71,7 @@ export const CutPlanView = named('CutPlan', {
   name: text(),
   printer: PrinterProfile,
   choices: SpoolChoicesView,
-  shortestMm: num({ description: 'Shortest coil worth keeping, as it holds' }),
+  shortestMm: num({ description: 'Shortest coil worth keeping, as applied' }),
   countError: Type.Object({ wheelShare: num(), lengthScaleShare: num({ digits: 6 }), slipMm: num() }),
   steps: list(CutStepView),
   coils: list(CoilView),
@@ -79,11 +79,11 @@ export const CutPlanView = named('CutPlan', {
   totals: Type.Object(
     {
       woundMm: num({ digits: 1 }),
-      keptMm: num({ description: 'In coils, measured' }),
-      discardedMm: num({ description: 'Cut out or in a spoilt coil, measured' }),
-      unknownMm: num({ digits: 1, description: 'Never measured, wherever it goes' }),
+      keptMm: num({ description: 'Measured strand in coils' }),
+      discardedMm: num({ description: 'Measured strand cut out, or in a spoilt coil' }),
+      unknownMm: num({ digits: 1, description: 'Strand that was never measured, kept or not' }),
       unknownInCoilsMm: num(),
-      givenUpMm: num({ description: 'Good strand given up to margins and pieces too short' }),
+      goodDiscardedMm: num({ description: 'Good strand lost to margins and to pieces that are too short' }),
       cuts: int(),
     },
     { description: 'keptMm + discardedMm + unknownMm = woundMm, exactly' },
@@ -99,14 +99,14 @@ export const CutInput = given(
     action: oneOf(['keep', 'discard']),
     countedMm: num({ description: 'Counted since the last cut' }),
     landmarkCountedMm: Type.Optional(
-      num({ description: 'What the counter showed when this step’s landmark passed: puts the count right' }),
+      num({ description: 'What the counter showed when the landmark of this step passed; corrects the count' }),
     ),
-    reachedEnd: Type.Optional(yes('The core is bare, whatever the counter says')),
+    reachedEnd: Type.Optional(yes('The core is reached, whatever the counter shows')),
     cutsBefore: Type.Optional(
       int({
         minimum: 0,
         description:
-          'How many cuts were ticked off as the page saw it: another number is refused (409), so that no step is ticked twice',
+          'How many cuts the client knows to be ticked off; refused (409) if the number differs, so that no step is ticked off twice',
       }),
     ),
   },
@@ -135,26 +135,28 @@ const CoilNameInput = given({ name: text({ maxLength: 60 }) }, { $id: 'CoilNameI
 
 export const PrintFitView = named('PrintFit', {
   needMm: num({ digits: 1 }),
-  withReserveMm: num({ digits: 1, description: 'Need + 3 % + 500 mm' }),
+  withReserveMm: num({ digits: 1, description: 'The need + 3 % + 500 mm' }),
   fits: yes('One coil alone is long enough'),
   coil: orNull(text({ description: 'The shortest coil that is long enough' })),
   leftOverMm: numOrNull({ digits: 1 }),
   longEnough: list(text()),
-  together: orNull(list(text(), 'The fewest coils that do it together; null = even all are too short')),
+  combination: orNull(
+    list(text(), 'The smallest set of coils that is long enough together; null = all coils together are too short'),
+  ),
   sentence: text(),
   fitness: FitnessView,
-  caution: orNull(text({ description: 'Why the answer may not hold' })),
+  caution: orNull(text({ description: 'Why the answer may be wrong' })),
 });
 export type PrintFitView = Static<typeof PrintFitView>;
 
-/** What to cut out, what was cut, the coils that result, and whether a print fits one of them. */
+/** What to cut out, what was cut, the resulting coils, and whether a print fits one of them. */
 export const cutPlan = routes({
   'PUT /api/spools/:id/choices': {
-    operationId: 'chooseForSpool',
+    operationId: 'setSpoolChoices',
     tag: 'spools',
     summary: 'Choose how a spool is judged and cut',
     description:
-      'The printer that it is judged for, and what its plan aims at. Kept with the spool; what is left out stays as it is.',
+      'The printer that it is judged for, and the aims of its cut list. Stored with the spool; fields that are left out keep their value.',
     params: IdParam,
     body: SpoolChoicesInput,
     answers: { 200: SpoolChoicesView },
@@ -162,8 +164,8 @@ export const cutPlan = routes({
   'GET /api/spools/:id/cut-plan': {
     operationId: 'getCutPlan',
     tag: 'spools',
-    summary: 'What to unwind, cut and discard',
-    description: 'From the outer end, after the cuts that are ticked off, by the choices of the spool.',
+    summary: 'Get the cut list: what to unwind, cut and discard',
+    description: 'From the outer end, after the cuts already ticked off, according to the choices for the spool.',
     params: IdParam,
     answers: { 200: CutPlanView },
   },
@@ -171,24 +173,24 @@ export const cutPlan = routes({
     operationId: 'tickOffCut',
     tag: 'spools',
     summary: 'Tick off a step at the rewinder',
-    description: 'Answers with the plan for the rest. A cut that cannot have been made so is refused.',
+    description: 'Returns the cut list for the rest of the spool. An impossible cut is refused.',
     params: IdParam,
     body: CutInput,
     answers: { 201: CutPlanView },
   },
   'DELETE /api/spools/:id/cuts/last': {
-    operationId: 'takeBackLastCut',
+    operationId: 'undoLastCut',
     tag: 'spools',
-    summary: 'Take back the last step that was ticked off',
-    description: 'Answers with the plan.',
+    summary: 'Undo the last step that was ticked off',
+    description: 'Returns the cut list.',
     params: IdParam,
     answers: { 200: CutPlanView },
   },
   'GET /api/spools/:id/coils': {
     operationId: 'listCoils',
     tag: 'spools',
-    summary: 'The coils of the plan',
-    description: 'Cut and still to cut, each with its own statistics and verdict.',
+    summary: 'List the coils of the cut list',
+    description: 'Coils already cut and still to cut, each with its own statistics and verdict.',
     params: IdParam,
     answers: { 200: list(CoilDetail) },
   },
@@ -196,18 +198,21 @@ export const cutPlan = routes({
     operationId: 'nameCoil',
     tag: 'spools',
     summary: 'Name a coil',
-    description: 'The name stays with its strand, whatever a later plan makes of it. Empty = its usual name again.',
+    description: 'The name stays with its strand when the cut list changes. An empty name restores the usual one.',
     params: given({ id: int({ minimum: 1 }), ordinal: int({ minimum: 1 }) }),
     body: CoilNameInput,
     answers: { 200: CoilView },
   },
   'GET /api/spools/:id/print-fit': {
-    operationId: 'fitPrint',
+    operationId: 'checkPrintFit',
     tag: 'spools',
-    summary: 'Whether a print fits',
-    description: 'Of so many metres or grams, one of them, and from which coil.',
+    summary: 'Check whether a print fits',
+    description: 'Takes the length in metres or the mass in grams, and states which coil to use.',
     params: IdParam,
-    query: given({ metres: Type.Optional(num()), grams: Type.Optional(num()) }),
+    query: given({
+      metres: Type.Optional(num({ description: 'Strand that the print needs, m; this or grams' })),
+      grams: Type.Optional(num({ description: 'Mass of the print, g; this or metres' })),
+    }),
     answers: { 200: PrintFitView },
   },
 });

@@ -7,13 +7,13 @@ export type ExportFormat = (typeof EXPORT_FORMATS)[number];
 const ExportQuery = given({ format: withDefault(oneOf(EXPORT_FORMATS), 'csv') });
 const EXPORT_TYPES = ['text/csv', 'application/jsonl', 'application/vnd.apache.parquet'] as const;
 
-/** Readings for other programs. */
+/** Readings as files for other programs. */
 export const exports = routes({
   'GET /api/spools/:id/export': {
     operationId: 'exportSpool',
     tag: 'spools',
     summary: 'Download all readings of a spool',
-    description: 'As CSV, JSON lines or Parquet: time, position, every signal, with units in the titles.',
+    description: 'As CSV, JSON lines or Parquet: time, position and every signal, with units in the column titles.',
     params: IdParam,
     query: ExportQuery,
     answers: { 200: bytes() },
@@ -24,7 +24,8 @@ export const exports = routes({
     operationId: 'exportRun',
     tag: 'runs',
     summary: 'Download all readings of a run',
-    description: 'From heating up to shutting down, as CSV, JSON lines or Parquet: time, gauge length, every signal.',
+    description:
+      'From heating up to shutting down, as CSV, JSON lines or Parquet: time, gauge length and every signal.',
     params: IdParam,
     query: ExportQuery,
     answers: { 200: bytes() },

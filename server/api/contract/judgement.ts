@@ -6,27 +6,27 @@ import { SectionView, VerdictView } from './runs-and-spools.ts';
 import { given, IdParam, int, list, named, num, numOrNull, oneOf, orNull, text, withDefault, yes } from './schema.ts';
 
 /**
- * What is read from all of a spool. Positions are mm from its inner end, corrected by a tape measurement where there is
- * one. Shares and chances run from 0 to 1. What is not known is null.
+ * What follows from all readings of a spool. Positions are mm from its inner end, corrected by a tape measurement if there
+ * is one. Shares and probabilities are 0 to 1; null = not known.
  */
 
-/** A tape measurement: `measuredMm` by tape of what the line counted as `indicatedMm`. */
+/** A tape measurement: `measuredMm` by tape for a stretch that the line counted as `indicatedMm`. */
 export const LengthCorrectionInput = given(
   {
-    measuredMm: num({ description: 'By tape' }),
-    indicatedMm: num({ description: 'The same stretch as the line counted it' }),
-    uncertaintyMm: num({ description: 'Of the tape measurement, k = 2' }),
+    measuredMm: num({ description: 'Length by tape' }),
+    indicatedMm: num({ description: 'Length of the same stretch as counted by the line' }),
+    uncertaintyMm: num({ description: 'Uncertainty of the tape measurement, k = 2' }),
   },
   { $id: 'LengthCorrectionInput' },
 );
 export type LengthCorrectionInput = Static<typeof LengthCorrectionInput>;
 
-/** How counted lengths of the spool become true ones: true = factor × counted. */
+/** Converts counted lengths of the spool to true ones: true = factor × counted. */
 export const LengthScale = named('LengthScale', {
   factor: num({ digits: 6, description: '1 = never measured by tape' }),
   share: num({
     digits: 6,
-    description: 'Uncertainty of a length as a share of it (k = 2); 0 = never measured by tape',
+    description: 'Relative uncertainty of a length (k = 2); 0 = never measured by tape',
   }),
   measured: orNull(
     Type.Object(
@@ -37,31 +37,31 @@ export const LengthScale = named('LengthScale', {
 });
 export type LengthScale = Static<typeof LengthScale>;
 
-/** Flow errors as shares: 0.058 = 5.8 % too much. Cross-section against the nominal one: (d/nominal)² − 1. */
+/** Flow errors as shares: 0.058 = 5.8 % too much. Cross-section relative to the nominal one: (d/nominal)² − 1. */
 const WorstFlow = Type.Object({
-  windowMm: num({ description: '100, 1000 or 10,000 mm of strand' }),
+  windowMm: num({ description: 'Length averaged over: 100, 1000 or 10,000 mm' }),
   most: orNull(Type.Object({ error: num({ digits: 6 }), fromMm: num({ digits: 1 }) })),
   least: orNull(Type.Object({ error: num({ digits: 6 }), fromMm: num({ digits: 1 }) })),
 });
 export const FlowView = named('FlowError', {
   mean: num({ digits: 6 }),
   sd: num({ digits: 6 }),
-  setting: num({ digits: 5, description: 'What to multiply the printer’s flow by: 1 / (1 + mean)' }),
+  flowMultiplier: num({ digits: 5, description: 'Multiply the printer’s flow by this: 1 / (1 + mean)' }),
   worst: list(WorstFlow),
-  worstAfterSetting: list(WorstFlow),
+  worstAfterCorrection: list(WorstFlow),
 });
 export type FlowView = Static<typeof FlowView>;
 
 const Chance = Type.Object({
-  oversize: int({ description: 'Stretches surely above the hotend limit that count' }),
+  oversize: int({ description: 'Number of stretches that are certainly above the hotend limit' }),
   examinedMm: num({ digits: 1 }),
-  chance: num({ digits: 6, description: 'That a print of that length meets at least one' }),
+  chance: num({ digits: 6, description: 'Probability that a print of that length meets at least one' }),
   lower: num({ digits: 6, description: '95 % interval' }),
   upper: num({ digits: 6 }),
   sentence: text(),
 });
 export const JamView = named('JamChance', {
-  printMm: num({ description: 'Length of the print that was asked about' }),
+  printMm: num({ description: 'Length of the print' }),
   asWound: orNull(Chance),
   afterCutting: orNull(Chance),
 });
@@ -69,12 +69,12 @@ export type JamView = Static<typeof JamView>;
 
 const IndexEstimate = Type.Object(
   { value: numOrNull({ digits: 3 }), lower: numOrNull({ digits: 6 }), upper: numOrNull({ digits: 6 }) },
-  { description: 'Index and its 95 % interval; null = nothing varied' },
+  { description: 'Index and its 95 % interval; null = no variation' },
 );
 export const StatisticsView = named('StrandStatistics', {
   measuredMm: num({ digits: 1 }),
   unknownMm: num({ digits: 1 }),
-  meanMm: num({ digits: 5, description: 'Along length, not along time' }),
+  meanMm: num({ digits: 5, description: 'Weighted by length, not by time' }),
   sdMm: numOrNull({ digits: 5 }),
   minMm: num({ digits: 4 }),
   maxMm: num({ digits: 4 }),
@@ -95,23 +95,29 @@ export const StatisticsView = named('StrandStatistics', {
   histogram: Type.Object({
     edgesMm: list(
       num({ digits: 5 }),
-      'One more than there are bins; each holds equally many of the diameters that the gauge can send',
+      'One more than the number of bins; each bin covers the same number of diameters that the gauge can send',
     ),
-    lengthsMm: list(num({ digits: 1 }), 'Strand in each bin'),
+    lengthsMm: list(num({ digits: 1 }), 'Length of strand in each bin'),
     belowMm: num({ digits: 1 }),
     aboveMm: num({ digits: 1 }),
   }),
   individuals: Type.Object({
-    spacingMm: num({ digits: 1, description: 'Between the single diameters behind the short-term spread' }),
+    spacingMm: num({
+      digits: 1,
+      description: 'Distance between the single diameters that the short-term spread is computed from',
+    }),
     count: int(),
     lag1: numOrNull({ digits: 3, description: 'Autocorrelation of neighbours' }),
-    effectiveForMean: num({ digits: 1, description: 'Independent samples that they are worth' }),
+    effectiveForMean: num({ digits: 1, description: 'Equivalent number of independent samples' }),
     effectiveForSd: num({ digits: 1 }),
   }),
   capability: orNull(
     Type.Object(
       { cp: IndexEstimate, cpk: IndexEstimate, pp: IndexEstimate, ppk: IndexEstimate, cpm: IndexEstimate },
-      { description: 'Against the printer’s tolerance; short-term Cp, Cpk, long-term Pp, Ppk, about the target Cpm' },
+      {
+        description:
+          'Relative to the printer’s tolerance: Cp and Cpk short-term, Pp and Ppk long-term, Cpm about the target',
+      },
     ),
   ),
   ovality: orNull(
@@ -123,33 +129,33 @@ export const StatisticsView = named('StrandStatistics', {
         largestAtMm: num({ digits: 1 }),
         share: num({ digits: 6 }),
       },
-      { description: '|dx − dy|; null with a gauge of one axis' },
+      { description: '|dx − dy|; null = the gauge has one axis only' },
     ),
   ),
-  warnings: list(text(), 'Plain sentences: when not to trust which index'),
+  warnings: list(text(), 'Which index not to trust, and why'),
 });
 export type StatisticsView = Static<typeof StatisticsView>;
 
 const Points = (description: string) => list(numOrNull({ digits: 5 }), description);
 export const ChartsView = named('StrandCharts', {
-  stepMm: num({ digits: 3, description: 'Each point is the mean diameter of so much strand' }),
-  atMm: list(num({ digits: 1 }), 'Middle of each point’s stretch; 500 at most'),
+  stepMm: num({ digits: 3, description: 'Each point is the mean diameter over this length of strand' }),
+  atMm: list(num({ digits: 1 }), 'Middle of the stretch of each point; at most 500 points'),
   meanMm: Points('null = less than half of the stretch was measured'),
   individuals: Type.Object({
     centreMm: num({ digits: 5 }),
     sigmaMm: num({ digits: 6, description: 'Mean moving range / d2' }),
     upperMm: num({ digits: 5, description: 'Centre + 3 sigma' }),
     lowerMm: num({ digits: 5 }),
-    movingRangeMm: Points('|difference to the point before|'),
+    movingRangeMm: Points('|difference from the previous point|'),
     movingRangeUpperMm: num({ digits: 5 }),
-    beyond: list(int(), 'Points beyond the limits'),
+    beyond: list(int(), 'Indexes of the points beyond the limits'),
     signals: list(
       Type.Object({
         index: int(),
         rule: oneOf(['beyond3Sigma', 'twoOfThreeBeyond2Sigma', 'fourOfFiveBeyond1Sigma', 'eightOnOneSide']),
         side: oneOf(['high', 'low']),
       }),
-      'Western Electric rules',
+      'Signals by the Western Electric rules',
     ),
   }),
   ewma: Type.Object({
@@ -173,15 +179,16 @@ export type ChartsView = Static<typeof ChartsView>;
 
 export const MassView = named('MassAndPace', {
   grams: num({ digits: 2, description: 'On the spool' }),
-  gramsUncertainty: num({ digits: 2, description: 'From the length scale alone (k = 2)' }),
-  meanDiameterMm: num({ digits: 5, description: 'Of equal cross-section: √ of the mean square' }),
+  gramsUncertainty: num({ digits: 2, description: 'From the length scale only (k = 2)' }),
+  meanDiameterMm: num({ digits: 5, description: 'Diameter of the mean cross-section: root mean square' }),
   densityGPerCm3: num(),
   metresPerKilogram: num({ digits: 1 }),
-  gramsPerHour: numOrNull({ digits: 2, description: 'While it is wound: now; afterwards: on average' }),
-  timeToFullS: numOrNull({ digits: 0, description: 'null = it is not being wound, or stands still' }),
+  gramsPerHour: numOrNull({ digits: 2, description: 'Current rate while winding, the average afterwards' }),
+  timeToFullS: numOrNull({ digits: 0, description: 'null = not being wound, or the strand is not moving' }),
   remainingMm: numOrNull({
     digits: 0,
-    description: 'What still fits, by the spool’s set dimensions; null = these cannot be',
+    description:
+      'Strand that still fits, by the dimensions of the spool in the settings; null = those dimensions are impossible',
   }),
   remainingGrams: numOrNull({ digits: 1 }),
 });
@@ -189,11 +196,14 @@ export type MassView = Static<typeof MassView>;
 
 export const SpoolJudgement = named('SpoolJudgement', {
   spoolId: int(),
-  name: text({ description: 'As plan and coils call it: R3-1 = run 3, spool 1' }),
-  winding: yes('It is still being wound: everything is as of now'),
-  judgedBy: oneOf(['night', 'printer'], 'By the limits that it was wound under, or by the printer chosen for it'),
+  name: text({ description: 'Such as R3-1 = run 3, spool 1' }),
+  winding: yes('It is still being wound; everything is as of now'),
+  judgedBy: oneOf(
+    ['run', 'printer'],
+    'run = by the limits in force while it was wound; printer = by those of the printer chosen for it',
+  ),
   printer: orNull(PrinterProfile),
-  printerName: text({ description: 'As the verdict calls it' }),
+  printerName: text({ description: 'Name of the printer in the verdict' }),
   limits: Type.Object({
     nominalMm: num(),
     toleranceMm: num(),
@@ -206,9 +216,12 @@ export const SpoolJudgement = named('SpoolJudgement', {
   lengthScale: LengthScale,
   sampling: Type.Object({
     readings: int(),
-    meanPitchMm: numOrNull({ digits: 4, description: 'A blob shorter than this may have passed between two readings' }),
+    meanPitchMm: numOrNull({
+      digits: 4,
+      description: 'Mean distance between readings: a shorter blob may have gone unnoticed',
+    }),
   }),
-  sections: list(SectionView, 'By these limits, with what users stated; in order from the inner end'),
+  sections: list(SectionView, 'By these limits, including what users stated, in order from the inner end'),
   totals: Type.Object(
     {
       discardMm: num({ digits: 1 }),
@@ -216,18 +229,21 @@ export const SpoolJudgement = named('SpoolJudgement', {
       unknownMm: num({ digits: 1 }),
       goodMm: num({ digits: 1 }),
     },
-    { description: 'They add up to woundMm; where sections overlap the worst counts' },
+    { description: 'They add up to woundMm; where sections overlap, the worst verdict counts' },
   ),
   verdict: orNull(VerdictView),
   warnings: list(text()),
   figuresToMm: num({
     digits: 1,
-    description: 'Flow and statistics tell of the strand up to here; of a growing spool they follow behind',
+    description: 'Flow and statistics cover the strand up to here; while the spool is wound they lag behind',
   }),
   flow: orNull(FlowView),
   jam: JamView,
   statistics: orNull(StatisticsView),
-  advice: list(AdviceView, 'To be known beside the sections, and changing no verdict; positions from the inner end'),
+  advice: list(
+    AdviceView,
+    'Worth knowing in addition to the sections; changes no verdict; positions from the inner end',
+  ),
   mass: MassView,
 });
 export type SpoolJudgement = Static<typeof SpoolJudgement>;
@@ -236,19 +252,19 @@ export type SpoolJudgement = Static<typeof SpoolJudgement>;
 const PRINT_METRES = 40;
 const PRINT_METRES_MAX = 100_000;
 
-/** What a whole spool is like, and its length corrected. */
+/** The judgement of a whole spool, its charts, and the correction of its length. */
 export const judgement = routes({
   'GET /api/spools/:id/judgement': {
     operationId: 'getJudgement',
     tag: 'spools',
-    summary: 'The whole spool judged',
-    description: 'Sections, verdict, statistics, flow, advice and mass, by the printer that is chosen for the spool.',
+    summary: 'Get the judgement of a spool',
+    description: 'Sections, verdict, statistics, flow, advice and mass, for the printer chosen for the spool.',
     params: IdParam,
     query: given({
       by: withDefault(
         oneOf(
-          ['printer', 'night'],
-          'printer = the one that is chosen for the spool; night = the limits that it was wound under, as its run is told',
+          ['printer', 'run'],
+          'printer = by the limits of the printer chosen for the spool; run = by those in force while it was wound, as in its run',
         ),
         'printer',
       ),
@@ -256,7 +272,7 @@ export const judgement = routes({
         num({
           exclusiveMinimum: 0,
           maximum: PRINT_METRES_MAX,
-          description: 'Length of the print whose chance of a jam is told',
+          description: 'Length of a print, m, for its probability of a jam',
         }),
         PRINT_METRES,
       ),
@@ -266,8 +282,8 @@ export const judgement = routes({
   'GET /api/spools/:id/charts': {
     operationId: 'getControlCharts',
     tag: 'spools',
-    summary: 'Control charts of the diameter along the strand',
-    description: 'All readings are read for them. null = too little strand, or none of it varied.',
+    summary: 'Get control charts of the diameter along the strand',
+    description: 'Computed from all readings. null = too little strand, or no variation.',
     params: IdParam,
     answers: { 200: orNull(ChartsView) },
   },
@@ -275,16 +291,16 @@ export const judgement = routes({
     operationId: 'correctLength',
     tag: 'spools',
     summary: 'Correct the lengths of a spool',
-    description: 'By a tape measurement of some of its strand. Every length of the spool is then a true one.',
+    description: 'By a tape measurement of part of its strand. All lengths of the spool are corrected accordingly.',
     params: IdParam,
     body: LengthCorrectionInput,
     answers: { 200: LengthScale },
   },
   'DELETE /api/spools/:id/length-correction': {
-    operationId: 'takeBackLengthCorrection',
+    operationId: 'removeLengthCorrection',
     tag: 'spools',
-    summary: 'Take the tape measurement back',
-    description: 'Lengths count as the line counted them.',
+    summary: 'Remove the tape measurement',
+    description: 'Lengths are again as counted by the line.',
     params: IdParam,
     answers: { 200: LengthScale },
   },

@@ -11,7 +11,7 @@ import { int, list, named, num, numOrNull, oneOf, orNull, text, yes } from './sc
 export const ZoneView = named('Zone', {
   zone: int(),
   name: text(),
-  doing: oneOf(ZONE_DOINGS),
+  state: oneOf(ZONE_DOINGS),
   temperatureC: numOrNull({ digits: 2 }),
   setpointC: numOrNull({ digits: 2 }),
   power: numOrNull({ digits: 3 }),
@@ -20,7 +20,7 @@ export const ZoneView = named('Zone', {
   expectedLowC: numOrNull({
     digits: 1,
     description:
-      'Where its learnt model expects the reading; null = not learnt yet, or the line does not send its power',
+      'Range in which its learnt model expects the temperature; null = not learnt yet, or the line does not send its power',
   }),
   expectedHighC: numOrNull({ digits: 1 }),
 });
@@ -29,13 +29,16 @@ export type ZoneView = Static<typeof ZoneView>;
 export const LinkView = named('Link', {
   sourceTitle: text(),
   timing: oneOf(['live', 'recorded']),
-  stagedAs: orNull(
-    Type.Object({ what: oneOf(['replay', 'simulation']), pace: Type.Union([num(), Type.Literal('max')]) }),
-    'What it is, and how many times its own speed it runs at; null = a line that runs now',
+  playback: orNull(
+    Type.Object({
+      kind: oneOf(['replay', 'simulation']),
+      pace: Type.Union([num(), Type.Literal('max')], { description: 'Multiple of the real speed' }),
+    }),
+    'null = a real line, read live',
   ),
   phase: oneOf(['opening', 'open', 'waiting', 'ended', 'closed']),
   text: text({ description: 'What the source reports about its connection' }),
-  silentForS: numOrNull({ digits: 1, description: 'Since the last reading line; null before the first' }),
+  silentForS: numOrNull({ digits: 1, description: 'Since the last reading line; null = none yet' }),
   linesPerS: num({ digits: 1 }),
   shape: orNull(oneOf(SHAPES)),
   checksum: oneOf(['none', 'optional', 'required']),
@@ -50,7 +53,7 @@ export const LinkView = named('Link', {
     >,
   ),
   notes: list(Type.Object({ timeMs: num(), text: text() }), 'The last notes of the firmware, newest first'),
-  lastLine: text({ description: 'The last line as it came, for the set-up' }),
+  lastLine: text({ description: 'The last reading line as received, for the set-up' }),
 });
 export type LinkView = Static<typeof LinkView>;
 
@@ -62,15 +65,15 @@ export const AdviceView = named(
     hint: text({ description: 'What to check first' }),
     fromMm: numOrNull({ digits: 1 }),
     toMm: numOrNull({ digits: 1 }),
-    open: yes('It goes on'),
+    open: yes('It is still going on'),
   },
-  'Something to know that is no alarm. Positions on the spool; null = of no stretch.',
+  'Something worth knowing that is not an alarm. Positions on the spool; null = about no stretch.',
 );
 export type AdviceView = Static<typeof AdviceView>;
 
 export const StageView = named('Stage', {
   stage: oneOf(STAGES),
-  byPerson: yes(),
+  setByUser: yes('A user set the stage; otherwise it follows from the readings'),
   sinceMs: num(),
   missing: list(text(), 'What is still missing before winding; empty = ready'),
 });
@@ -78,13 +81,13 @@ export type StageView = Static<typeof StageView>;
 
 export const LiveState = named('LiveState', {
   serverTimeMs: num({ digits: 0 }),
-  boot: text({ description: 'Differs after a restart of the service' }),
+  boot: text({ description: 'Changes with each start of the service' }),
   spoolBoundsRevision: int({
     description:
-      'Rises when a user states, chooses, cuts or measures something of a spool: what is shown of spools is old then',
+      'Increases when a user changes something about a spool; a client should then load what it shows of spools again',
   }),
-  sentence: text({ description: 'The one sentence that sums up the state' }),
-  loudness: oneOf(['calm', 'notice', 'abnormal', 'danger']),
+  sentence: text({ description: 'The state in one sentence' }),
+  severity: oneOf(['calm', 'notice', 'abnormal', 'danger']),
   lineName: text(),
   link: LinkView,
   stage: StageView,
@@ -97,30 +100,33 @@ export const LiveState = named('LiveState', {
     diameterMm: numOrNull({ digits: 4 }),
     outOfRoundMm: numOrNull({ digits: 4 }),
     speedMmPerS: numOrNull({ digits: 2 }),
-    shortestSeenMm: numOrNull({
+    samplePitchMm: numOrNull({
       digits: 2,
-      description: 'Sample pitch = speed / rate: a blob shorter than this may go unseen',
+      description: 'Speed / rate of readings: a blob shorter than this may go unnoticed',
     }),
-    free: list(Type.Object({ name: text(), unit: text(), value: numOrNull({ digits: 4 }) })),
+    otherSignals: list(
+      Type.Object({ name: text(), unit: text(), value: numOrNull({ digits: 4 }) }),
+      'Signals that the service stores but does not interpret',
+    ),
   }),
   zones: list(ZoneView),
   heat: Type.Object({
-    beforeScrew: list(text(), 'What is missing before the screw may turn; empty = it may'),
-    learntZones: list(int(), 'Zones whose model was learnt from their heat-ups'),
-    withoutPower: list(
+    missingBeforeScrew: list(text(), 'What is missing before the screw may turn; empty = nothing'),
+    learntZones: list(int(), 'Zones whose model has been learnt from heat-ups'),
+    zonesWithoutPower: list(
       int(),
-      'Zones whose power the line does not send: faults are found later, and a weak heater not at all',
+      'Zones whose power the line does not send: faults are found later, and a weak heater is not found',
     ),
   }),
-  sections: list(SectionView, 'Those still between the gauge and the winder, and the last ten, newest first'),
+  sections: list(SectionView, 'Sections still between the gauge and the winder, and the last ten, newest first'),
   notWatched: list(
     oneOf(['strand', 'heat']),
-    'What cannot be watched although lines come, because a signal it needs is missing or not understood',
+    'What cannot be watched although reading lines arrive, because a signal is missing or cannot be understood',
   ),
-  troubles: list(text(), 'What is wrong with notifications, a sentence each'),
-  alarms: list(AlarmView, 'Current alarms and those not acknowledged yet, most urgent first'),
+  notificationProblems: list(text(), 'What is wrong with notifications, one sentence each'),
+  alarms: list(AlarmView, 'Active alarms, and past ones not acknowledged yet, most urgent first'),
   suppressed: list(AlarmView, 'Silenced, suppressed by design or out of service'),
-  advice: list(AdviceView, 'Worth knowing now: drift, surging, a gauge that cannot see enough'),
+  advice: list(AdviceView, 'What is worth knowing now: drift, surging, a gauge that misses too much'),
   limits: Type.Object({
     nominalMm: num(),
     toleranceMm: num(),

@@ -18,21 +18,21 @@ export const ReadingsFrame = named(
     speedMmPerS: column(2),
     zones: list(Type.Object({ zone: int(), temperatureC: column(3), setpointC: column(3), power: column(3) })),
   },
-  'Readings since the last frame, as parallel arrays; null = no value. Where more came than a frame may hold they are thinned, keeping each group’s smallest and largest diameter.',
+  'Readings since the last frame, as parallel arrays; null = no value. If there are too many for one frame, they are thinned so that the smallest and the largest diameter of each group remain.',
 );
 export type ReadingsFrame = Static<typeof ReadingsFrame>;
 
 export const StateFrame = named(
   'StateFrame',
   { kind: Type.Literal('state'), state: LiveState },
-  'The whole live state: on connection, at once when an alarm, a section or the stage changes, and 4 times a second.',
+  'The whole live state: sent on connection, 4 times a second, and immediately when an alarm, a section or the stage changes.',
 );
 export type StateFrame = Static<typeof StateFrame>;
 
 export const SkippedFrame = named(
   'SkippedFrame',
   { kind: Type.Literal('skipped'), frames: int() },
-  'This client was too slow and so many frames were left out: it should fetch what it shows again.',
+  'The client was too slow and this many frames were left out; it should load what it shows again.',
 );
 export type SkippedFrame = Static<typeof SkippedFrame>;
 
@@ -51,47 +51,47 @@ export const ExpectedHeat = named(
       }),
     ),
   },
-  'A value every five seconds; a pause = nothing could be expected.',
+  'A value every five seconds; a gap = no expectation was possible.',
 );
 export type ExpectedHeat = Static<typeof ExpectedHeat>;
 
-/** The line as it runs: state, stage, spool change. */
+/** The running line: state, stage, spool change. */
 export const live = routes({
   'GET /api/state': {
     operationId: 'getState',
     tag: 'live',
-    summary: 'The live state',
-    description: 'Everything the live page shows, at this moment.',
+    summary: 'Get the live state',
+    description: 'Everything that the live page shows now.',
     answers: { 200: LiveState },
   },
   'GET /live': {
     operationId: 'openLiveFeed',
     tag: 'live',
-    summary: 'The live feed, a WebSocket',
+    summary: 'Open the live feed (WebSocket)',
     description:
-      'Each text message is one LiveFrame: readings about 25 times a second, the state 4 times. The client sends nothing. Without an upgrade it answers one frame with the state.',
+      'Each text message is one LiveFrame: readings about 25 times a second, the state 4 times. The client sends nothing. A plain GET returns one StateFrame.',
     answers: { 200: LiveFrame },
     ticket: true,
   },
   'GET /api/heat/expected': {
     operationId: 'getExpectedHeat',
     tag: 'live',
-    summary: 'Where the temperature of each learnt zone was expected',
-    description: 'Of the last ten minutes, from the model learnt in earlier heat-ups.',
+    summary: 'Get the expected temperature of each learnt zone',
+    description: 'Over the last ten minutes, from the model learnt in earlier heat-ups.',
     answers: { 200: ExpectedHeat },
   },
   'POST /api/heat/forget': {
     operationId: 'forgetZoneModels',
     tag: 'live',
     summary: 'Forget what was learnt about the zones',
-    description: 'For a line that was rebuilt; the next heat-up teaches the service again.',
+    description: 'For a line that was rebuilt. The service learns the zones again in the next heat-up.',
     answers: { 200: LiveState },
   },
   'POST /api/stage': {
     operationId: 'setStage',
     tag: 'live',
     summary: 'Set the stage of the line',
-    description: 'With null the service tells the stage from the readings again.',
+    description: 'null = the stage follows from the readings again.',
     body: given({ stage: orNull(oneOf(STAGES)) }),
     answers: { 200: StageView },
   },
@@ -100,7 +100,7 @@ export const live = routes({
     tag: 'live',
     summary: 'Change spool',
     description:
-      'The full spool was taken off and an empty one put on. Answers the new spool; null = none has begun yet.',
+      'States that the full spool was taken off and an empty one put on. Returns the new spool; null = not started yet.',
     answers: { 200: orNull(LiveSpool) },
   },
 });

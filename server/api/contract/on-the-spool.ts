@@ -5,20 +5,20 @@ import { routes } from './route-table.ts';
 import { given, IdParam, int, list, named, num, numOrNull, oneOf, orNull, text, withDefault, yes } from './schema.ts';
 
 const NamedCause = Type.Object({
-  cause: text({ description: 'puller roller, screw, diameter control' }),
-  harmonic: int({ description: '1 = the period itself, 2 = half of it …' }),
-  off: num({ description: 'How far the peak lies off, as a share of the expected frequency' }),
+  cause: text({ description: 'Such as puller roller, screw or diameter control' }),
+  harmonic: int({ description: '1 = the period itself, 2 = half of it, and so on' }),
+  offsetShare: num({ description: 'Distance of the peak from the expected frequency, as a share of that frequency' }),
   sentence: text(),
 });
 
 export const SpectrumView = named('Spectrum', {
   axis: oneOf(['time', 'length']),
-  unit: oneOf(['s', 'mm'], 'Of the periods; frequencies are its reciprocal'),
-  resolution: numOrNull({ description: 'Two frequencies nearer than this cannot be told apart' }),
+  unit: oneOf(['s', 'mm'], 'Unit of the periods; frequencies have its reciprocal'),
+  resolution: numOrNull({ description: 'Smallest distance between two frequencies that can be told apart' }),
   curve: Type.Object(
     {
       frequency: list(num()),
-      amplitudeMm: list(num(), 'Largest amplitude in the column: no peak is lost'),
+      amplitudeMm: list(num(), 'Largest amplitude in each column, so that no peak is lost'),
     },
     { description: 'At most 400 columns, evenly spaced in the logarithm of the frequency' },
   ),
@@ -27,20 +27,20 @@ export const SpectrumView = named('Spectrum', {
       frequency: num(),
       period: num(),
       frequencyUncertainty: num(),
-      amplitudeMm: num({ description: 'The strand swings by ± this' }),
-      share: num({ digits: 6, description: 'Of the variance' }),
-      falseAlarmProbability: num({ description: 'That noise shows such a peak anywhere' }),
+      amplitudeMm: num({ description: 'The diameter varies by ± this' }),
+      share: num({ digits: 6, description: 'Share of the variance' }),
+      falseAlarmProbability: num({ description: 'Probability that noise alone shows such a peak anywhere' }),
       sharperIn: oneOf(
         ['length', 'time', 'same'],
-        'A roller’s run-out is periodic in length, a screw’s surging in time',
+        'Whether the peak is sharper by length (such as roller run-out) or by time (such as screw surging)',
       ),
-      causes: list(NamedCause, 'Hints, never verdicts; best first'),
+      causes: list(NamedCause, 'Possible causes, most likely first'),
     }),
-    'Significant ones (false alarm ≤ 0.001), strongest first, 10 at most',
+    'Significant peaks (false alarm ≤ 0.001), strongest first, at most 10',
   ),
-  causesKnown: list(
+  candidateCauses: list(
     Type.Object({ name: text(), period: numOrNull({ description: 'On this axis, at the mean speed' }), unit: text() }),
-    'Parts of the line that peaks were compared with; set more of them in the settings of the line',
+    'Parts of the line that the peaks were compared with; more can be entered in the settings',
   ),
   speed: orNull(Type.Object({ meanMmPerS: num(), spreadShare: num() })),
 });
@@ -49,10 +49,10 @@ export type SpectrumView = Static<typeof SpectrumView>;
 const ReelPlace = Type.Object({
   positionMm: num({ digits: 1 }),
   layer: int({ description: 'From 1 at the core' }),
-  turnInLayer: int({ description: 'From 1 at the flange at which that layer begins' }),
-  turns: num({ digits: 2, description: 'Since the winding began' }),
+  turnInLayer: int({ description: 'From 1 at the flange where that layer starts' }),
+  turns: num({ digits: 2, description: 'Since the start of winding' }),
   radiusMm: num({ digits: 2, description: 'From the axis to the middle of the strand' }),
-  acrossMm: num({ digits: 2, description: 'From the flange at which winding began' }),
+  acrossMm: num({ digits: 2, description: 'From the flange where winding started' }),
 });
 
 export const ReelView = named('Reel', {
@@ -61,56 +61,56 @@ export const ReelView = named('Reel', {
     flangeDiameterMm: num(),
     widthMm: num(),
     pitchMm: num(),
-    strandMm: num({ digits: 4, description: 'Mean diameter of the strand on it' }),
+    strandMm: num({ digits: 4, description: 'Mean diameter of the strand' }),
   }),
   turnsPerLayer: int(),
-  capacityMm: num({ digits: 0, description: 'Whole layers below the rim' }),
+  capacityMm: num({ digits: 0, description: 'In whole layers below the rim' }),
   capacityGrams: num({ digits: 1 }),
   woundMm: num({ digits: 1 }),
   woundGrams: num({ digits: 2 }),
-  layers: num({ description: 'Begun' }),
-  outerDiameterMm: num({ digits: 2, description: 'Of the winding as it is' }),
-  filledShare: num({ digits: 4, description: 'Above 1 = more is wound than fits by the set dimensions' }),
+  layers: num({ description: 'Layers started' }),
+  outerDiameterMm: num({ digits: 2, description: 'Of the strand wound so far' }),
+  filledShare: num({ digits: 4, description: 'Above 1 = more is wound than fits by the dimensions in the settings' }),
   remainingMm: num({ digits: 0 }),
   remainingGrams: num({ digits: 1 }),
   gramsPerHour: numOrNull({ digits: 2 }),
-  timeToFullS: numOrNull({ digits: 0, description: 'null = it is not being wound, or stands still' }),
+  timeToFullS: numOrNull({ digits: 0, description: 'null = not being wound, or the strand is not moving' }),
   at: orNull(ReelPlace),
   placesFrom: oneOf(
     ['turnCounter', 'length'],
-    'What layer and turn follow from: turns that the winder counted, or length and the spool’s measures alone',
+    'Whether layers and turns follow from the turns that the winder counted, or from length and spool dimensions only',
   ),
   turnsAlong: orNull(
     Type.Object(
       { positionMm: list(num({ digits: 1 })), turns: list(num({ digits: 2 })) },
-      { description: 'Turns by the counter along the strand, straight in between; null = places follow from length' },
+      { description: 'Counted turns along the strand, to be interpolated linearly; null = places follow from length' },
     ),
   ),
   turnCounter: orNull(
     Type.Object(
       {
-        counted: num({ digits: 2, description: 'Turns by the winder’s counter, what it did not tell bridged' }),
-        byGeometry: num({ digits: 2, description: 'Turns that length and the spool’s measures make' }),
+        counted: num({ digits: 2, description: 'Turns by the winder’s counter, with gaps filled' }),
+        byGeometry: num({ digits: 2, description: 'Turns computed from length and spool dimensions' }),
         differenceShare: num({ digits: 4 }),
         bridgedTurns: num({
           digits: 2,
-          description: 'Of the counted ones so many follow from the geometry: the counter was not heard',
+          description: 'How many of the counted turns were computed, because the counter was missing',
         }),
-        believed: yes('false = it counts something else, and is not used'),
+        used: yes('false = the counter contradicts the length too much and is ignored'),
       },
       { description: 'null = the line sends no turns' },
     ),
   ),
   sections: list(
     Type.Object({
-      id: text({ description: 'As in the judgement' }),
+      id: text({ description: 'Same id as in the judgement' }),
       kind: oneOf(SECTION_KINDS),
       verdict: oneOf(VERDICTS),
       from: ReelPlace,
       to: ReelPlace,
       path: list(
         Type.Object({ acrossMm: num({ digits: 2 }), radiusMm: num({ digits: 2 }), toAcrossMm: num({ digits: 2 }) }),
-        'Cross-section: a bar a layer, from acrossMm to toAcrossMm at that radius; long ones thinned',
+        'Cross-section: one bar for each layer, from acrossMm to toAcrossMm at that radius; thinned if there are many',
       ),
     }),
   ),
@@ -118,13 +118,13 @@ export const ReelView = named('Reel', {
 });
 export type ReelView = Static<typeof ReelView>;
 
-/** Waves of the strand, and where things are on the spool. */
+/** Periodic faults of the strand, and where sections are on the spool. */
 export const onTheSpool = routes({
   'GET /api/spools/:id/spectrum': {
     operationId: 'getSpectrum',
     tag: 'spools',
-    summary: 'Periodic faults of the strand',
-    description: 'Waves of the diameter, in length or in time, with what on the line may cause them.',
+    summary: 'Get periodic faults of the strand',
+    description: 'Periodic variation of the diameter by length or by time, with possible causes on the line.',
     params: IdParam,
     query: given({ axis: withDefault(oneOf(['time', 'length']), 'length') }),
     answers: { 200: SpectrumView },
@@ -132,10 +132,10 @@ export const onTheSpool = routes({
   'GET /api/spools/:id/reel': {
     operationId: 'getReel',
     tag: 'spools',
-    summary: 'Where things are on the spool',
-    description: 'Layer, turn and cross-section of each section, and how much more fits.',
+    summary: 'Get where sections are on the spool',
+    description: 'Layer, turn and cross-section of each section, and how much more strand fits.',
     params: IdParam,
-    query: given({ at: Type.Optional(num({ description: 'A position from the inner end, mm, to be found' })) }),
+    query: given({ at: Type.Optional(num({ description: 'A position to locate, mm from the inner end' })) }),
     answers: { 200: ReelView },
   },
 });

@@ -11,8 +11,12 @@ export const ContactInput = given(
     name: text({ minLength: 1, maxLength: NAME_MAX, description: 'A person, or a group that shares a channel' }),
     channelIds: Type.Array(int({ minimum: 1 }), { maxItems: 50 }),
     leastPriority: oneOf(PRIORITIES),
-    quiet: orNull(given({ from: text(), to: text() })),
-    round: int({ minimum: 1, maximum: 9, description: '1 = notified at once, 2 = when nobody of 1 answered …' }),
+    quiet: orNull(given({ from: text(), to: text() }), 'Quiet hours, local time as 22:00; null = none'),
+    round: int({
+      minimum: 1,
+      maximum: 9,
+      description: '1 = notified first, 2 = notified if no one in round 1 answered, and so on',
+    }),
   },
   { $id: 'ContactInput' },
 );
@@ -27,7 +31,13 @@ export const RulesInput = given(
     pageAddress: text({ maxLength: ADDRESS_MAX }),
     escalateAfterMin: minutes(),
     remindEveryMin: given({ high: minutes(), medium: minutes(), low: minutes() }),
-    drill: orNull(given({ weekdays: Type.Array(int({ minimum: 0, maximum: 6 }), { maxItems: 7 }), at: text() })),
+    drill: orNull(
+      given({
+        weekdays: Type.Array(int({ minimum: 0, maximum: 6 }), { maxItems: 7, description: '0 = Sunday' }),
+        at: text({ description: 'Local time as 18:30' }),
+      }),
+      'When alarm tests start automatically; null = never',
+    ),
     drillAnswerWithinMin: minutes(),
     heartbeatAddress: orNull(text({ maxLength: ADDRESS_MAX, description: 'Secret; null = keep it, empty = none' })),
     heartbeatEveryS: num(),
@@ -38,7 +48,7 @@ export type RulesInput = Static<typeof RulesInput>;
 
 const RulesView = named('EscalationRules', {
   ...RulesInput.properties,
-  heartbeatAddress: orNull(text({ description: 'Its host; null = none' })),
+  heartbeatAddress: orNull(text({ description: 'Its host only; null = none' })),
 });
 
 export const MessageView = named(
@@ -52,11 +62,11 @@ export const MessageView = named(
     text: text(),
     state: oneOf(ENTRY_STATES),
     attempts: int(),
-    why: text(),
+    reason: text({ description: 'Why it was not delivered; empty = no error' }),
     createdMs: num(),
     endedMs: numOrNull(),
   },
-  'A message on its way to someone, and what became of it.',
+  'A message to a person, and whether it was delivered.',
 );
 export type MessageView = Static<typeof MessageView>;
 
@@ -79,25 +89,25 @@ export const PeopleView = named('People', {
   drills: list(DrillView),
   failedMessages: list(MessageView),
   recent: list(MessageView),
-  troubles: list(text()),
-  pushKey: text({ description: 'For pushManager.subscribe: applicationServerKey, base64url' }),
+  notificationProblems: list(text(), 'What is wrong with notifications, one sentence each'),
+  pushKey: text({ description: 'The applicationServerKey for pushManager.subscribe, base64url' }),
 });
 export type PeopleView = Static<typeof PeopleView>;
 
-/** How people are reached: who, by which rules, and alarm tests. */
+/** Who is notified, by which rules, and alarm tests. */
 export const people = routes({
   'GET /api/people': {
     operationId: 'getPeople',
     tag: 'people',
-    summary: 'Who is notified, and how that works out',
-    description: 'People, channels and their health, rules, alarm tests, and messages that reached nobody.',
+    summary: 'Get who is notified, and how well that works',
+    description: 'People, channels and their health, rules, alarm tests, and messages that could not be delivered.',
     answers: { 200: PeopleView },
   },
   'POST /api/people': {
     operationId: 'addPerson',
     tag: 'people',
     summary: 'Add a person',
-    description: 'Or a group that shares a channel.',
+    description: 'A person, or a group that shares a channel.',
     body: ContactInput,
     answers: { 201: ContactView },
   },
@@ -105,7 +115,7 @@ export const people = routes({
     operationId: 'changePerson',
     tag: 'people',
     summary: 'Change how a person is notified',
-    description: 'Replaces all that was set about this person.',
+    description: 'Replaces all settings of this person.',
     params: IdParam,
     body: ContactInput,
     answers: { 200: ContactView },
@@ -114,14 +124,14 @@ export const people = routes({
     operationId: 'removePerson',
     tag: 'people',
     summary: 'Remove a person',
-    description: 'This person is not notified any more.',
+    description: 'The person is no longer notified.',
     params: IdParam,
     answers: { 204: null },
   },
   'PUT /api/escalation-rules': {
     operationId: 'setEscalationRules',
     tag: 'people',
-    summary: 'Set the rules of notification',
+    summary: 'Set the notification rules',
     description: 'Escalation, reminders, scheduled alarm tests and the heartbeat.',
     body: RulesInput,
     answers: { 200: RulesView },
@@ -129,22 +139,22 @@ export const people = routes({
   'DELETE /api/failed-messages': {
     operationId: 'clearFailedMessages',
     tag: 'people',
-    summary: 'Clear the messages that reached nobody',
-    description: 'Someone has read them.',
+    summary: 'Clear the messages that could not be delivered',
+    description: 'To be used once someone has read them.',
     answers: { 204: null },
   },
   'POST /api/drills': {
     operationId: 'startDrill',
     tag: 'people',
     summary: 'Start an alarm test',
-    description: 'Sends a test alarm to everyone, the same way a real alarm goes.',
+    description: 'Sends a test alarm to everyone in the same way as a real alarm.',
     answers: { 201: DrillView },
   },
   'POST /api/drills/:id/confirm': {
     operationId: 'confirmDrill',
     tag: 'people',
     summary: 'Confirm that an alarm test reached a person',
-    description: 'For someone who saw the message but could not open its link.',
+    description: 'For a person who received the message but could not open its link.',
     params: IdParam,
     body: given({ contactId: int({ minimum: 1 }) }),
     answers: { 204: null },

@@ -4,20 +4,20 @@ import { given, int, list, named, num, text } from './schema.ts';
 
 const printerFields = {
   name: text({ minLength: 1, maxLength: 60, description: 'Unique among the printers' }),
-  hotendLimitMm: num({ description: 'The largest diameter that passes its filament path' }),
-  leastFeedableMm: num({ description: 'The smallest diameter that its drive gear feeds surely' }),
-  toleranceMm: num({ description: 'Wanted: nominal diameter ± this' }),
+  hotendLimitMm: num({ description: 'Largest diameter that passes through the hotend' }),
+  leastFeedableMm: num({ description: 'Smallest diameter that the drive gear feeds reliably' }),
+  toleranceMm: num({ description: 'Accepted: nominal diameter ± this' }),
 };
 
-/** A printer as it is kept. Id 0 = this line's own limits, from the settings of the line; it is changed there. */
+/** A stored printer. Id 0 = this line's own limits; they are changed in the settings of the line. */
 export const PrinterProfile = named('PrinterProfile', {
   id: int({ minimum: 0 }),
   ...printerFields,
-  note: text({ description: 'Drive gear, tube, nozzle: what a person wants to remember' }),
+  note: text({ description: 'Free text, such as drive gear, tube or nozzle' }),
 });
 export type PrinterProfile = Static<typeof PrinterProfile>;
 
-/** Needed: least feedable < nominal − tolerance < nominal + tolerance < hotend limit. */
+/** Required: smallest feedable < nominal − tolerance < nominal + tolerance < hotend limit. */
 export const PrinterInput = given(
   { ...printerFields, note: Type.Optional(text({ maxLength: 500 })) },
   { $id: 'PrinterInput' },
@@ -31,7 +31,7 @@ export const printers = routes({
   'GET /api/printers': {
     operationId: 'listPrinters',
     tag: 'printers',
-    summary: 'All printers',
+    summary: 'List all printers',
     description: 'This line’s own limits (id 0) first, then by name.',
     answers: { 200: list(PrinterProfile) },
   },
@@ -47,7 +47,7 @@ export const printers = routes({
     operationId: 'changePrinter',
     tag: 'printers',
     summary: 'Change a printer',
-    description: 'Printer 0 is this line itself; change it in the settings.',
+    description: 'Printer 0 is this line itself; it is changed in the settings.',
     params: PrinterParam,
     body: PrinterInput,
     answers: { 200: PrinterProfile },
@@ -56,7 +56,7 @@ export const printers = routes({
     operationId: 'removePrinter',
     tag: 'printers',
     summary: 'Remove a printer',
-    description: 'Spools stay; they can no longer be judged for it.',
+    description: 'Spools stay, but can no longer be judged for it.',
     params: PrinterParam,
     answers: { 204: null },
   },

@@ -9,8 +9,8 @@ export const ProblemView = named(
     title: text({ description: 'What is wrong' }),
     status: int(),
     detail: text({ description: 'What to do' }),
-    code: oneOf(Object.keys(PROBLEMS) as ProblemCode[], 'The same code for programs: it never changes its meaning'),
-    pointer: orNull(text(), 'JSON pointer (RFC 6901) to the field of the body or query; null = about no field'),
+    code: oneOf(Object.keys(PROBLEMS) as ProblemCode[], 'Code for programs; its meaning never changes'),
+    pointer: orNull(text(), 'JSON pointer (RFC 6901) to the field of the body or query; null = about no single field'),
   },
   'What went wrong and what to do about it, as RFC 9457 problem details.',
 );

@@ -2,7 +2,7 @@ import { type Static, Type } from 'typebox';
 import { routes } from './route-table.ts';
 import { bytes, IdParam, int, list, named, num, oneOf, orNull, text, yes } from './schema.ts';
 
-/** A run on its way from one installation to another. */
+/** An archive of a run, to move it from one installation to another. */
 export const ARCHIVE_TYPE = 'application/vnd.strandward.run';
 /** A run of several days. */
 export const ARCHIVE_BYTES_MAX = 2 ** 30;
@@ -11,43 +11,43 @@ export const RecordHealth = named('RecordHealth', {
   recordBytes: num(),
   freeBytes: num(),
   backupFolder: text(),
-  scheduled: yes('Backups are made automatically: a folder was given at start'),
+  scheduled: yes('Backups are made automatically, because a folder was set at the start'),
   backups: list(Type.Object({ path: text(), timeMs: num(), bytes: num() })),
-  backupTrouble: orNull(text()),
+  backupProblem: orNull(text(), 'Why the last backup failed; null = it did not'),
   busy: orNull(oneOf(['backup', 'check'])),
   check: orNull(Type.Object({ timeMs: num(), faults: list(text()) })),
 });
 
 export type RecordHealth = Static<typeof RecordHealth>;
 
-/** The record: its size, its backups, its health, and runs that leave or enter it as archives. */
+/** The record: size, backups and health, and runs exported and imported as archives. */
 export const record = routes({
   'GET /api/record': {
     operationId: 'getRecordHealth',
     tag: 'set-up',
-    summary: 'Size, backups and health of the record',
-    description: 'And what is being done with it now.',
+    summary: 'Get size, backups and health of the record',
+    description: 'Also states whether a backup or a check is in progress.',
     answers: { 200: RecordHealth },
   },
   'POST /api/record/backup': {
     operationId: 'backUpRecord',
     tag: 'set-up',
     summary: 'Make a backup now',
-    description: 'Answers when the backup is made and checked.',
+    description: 'Responds when the backup is complete and checked.',
     answers: { 200: RecordHealth },
   },
   'POST /api/record/check': {
     operationId: 'checkRecord',
     tag: 'set-up',
     summary: 'Check the whole record',
-    description: 'Reads all of it; answers when that is done, with the faults it found.',
+    description: 'Reads the whole record, then responds with the faults found.',
     answers: { 200: RecordHealth },
   },
   'GET /api/runs/:id/archive': {
     operationId: 'downloadRunArchive',
     tag: 'runs',
     summary: 'Download an ended run as one file',
-    description: 'With everything about it; another Strandward can import it.',
+    description: 'Contains everything about the run; another Strandward can import it.',
     params: IdParam,
     answers: { 200: bytes() },
     produces: [ARCHIVE_TYPE],
@@ -57,7 +57,7 @@ export const record = routes({
     operationId: 'importRunArchive',
     tag: 'runs',
     summary: 'Import an archive of a run',
-    description: 'The body is the bytes of the file. The run gets a number of its own, which is the answer.',
+    description: 'The body is the content of the file. The run gets a new id, which is returned.',
     consumes: [ARCHIVE_TYPE],
     bodyBytesMax: ARCHIVE_BYTES_MAX,
     answers: { 201: Type.Object({ id: int() }) },

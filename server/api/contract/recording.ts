@@ -6,7 +6,7 @@ import { given, int, list, named, num, numOrNull, oneOf, orNull, text, yes } fro
 export const LOG_BYTES_MAX = 2 ** 31;
 export const LOG_TYPES = ['text/plain', 'application/octet-stream'] as const;
 const NAME_MAX = 120;
-/** Before it no such log was recorded. */
+/** Earlier start times are surely a mistake. */
 const START_MS_MIN = Date.UTC(2000, 0, 1);
 
 export const RecordingView = named(
@@ -19,7 +19,7 @@ export const RecordingView = named(
       shape: text(),
       clock: orNull(oneOf(['device', 'stamps'])),
       stamped: yes(),
-      channels: list(text()),
+      signals: list(text(), 'Names of the signals found'),
       rateHz: numOrNull(),
       spanMs: numOrNull(),
       startMs: numOrNull(),
@@ -32,21 +32,21 @@ export const RecordingView = named(
     runs: list(int()),
     problem: orNull(Type.Object({ title: text(), detail: text() })),
   },
-  'A log of reading lines that is to become runs, and how far that is.',
+  'An uploaded log of reading lines, and the progress of importing it as runs.',
 );
 export type RecordingView = Static<typeof RecordingView>;
 
-/** A recorded log of reading lines becomes a run, beside the line that is being watched. */
+/** Imports a recorded log of reading lines as runs while the line continues to be watched. */
 export const recording = routes({
   'POST /api/recording': {
-    operationId: 'uploadLog',
+    operationId: 'uploadRecordedLog',
     tag: 'runs',
     summary: 'Upload a recorded log of reading lines',
-    description: 'The body is the bytes of the log. Answers what was found in it.',
+    description: 'The body is the content of the log. Returns what was found in it.',
     query: given({
       name: Type.Optional(text({ minLength: 1, maxLength: NAME_MAX, description: 'Name of the file' })),
       changedMs: Type.Optional(
-        num({ description: 'When the file was last changed, UTC ms: about when the recording ended' }),
+        num({ description: 'When the file was last modified, UTC ms: roughly the end of the recording' }),
       ),
     }),
     consumes: LOG_TYPES,
@@ -54,32 +54,32 @@ export const recording = routes({
     answers: { 201: RecordingView },
   },
   'GET /api/recording': {
-    operationId: 'getLog',
+    operationId: 'getRecordedLog',
     tag: 'runs',
-    summary: 'The log that was uploaded last',
-    description: 'And how far it is; null = none.',
+    summary: 'Get the log that was uploaded last',
+    description: 'With the progress of importing it; null = none.',
     answers: { 200: orNull(RecordingView) },
   },
   'POST /api/recording/start': {
-    operationId: 'judgeLog',
+    operationId: 'importRecordedLog',
     tag: 'runs',
-    summary: 'Turn the uploaded log into runs',
-    description: 'Judges it as if it came over the cable. Nobody is notified.',
+    summary: 'Import the uploaded log as runs',
+    description: 'Processes it as if it came from the line now, but notifies no one.',
     body: given({
       startMs: num({
         minimum: START_MS_MIN,
-        description: 'When the recording began, UTC ms; not before the year 2000, not after tomorrow',
+        description: 'When the recording started, UTC ms; not before the year 2000, not after tomorrow',
       }),
       rateHz: Type.Optional(
-        orNull(num({ minimum: 0.1, maximum: 1000 }), 'Lines a second, where the lines carry no time'),
+        orNull(num({ minimum: 0.1, maximum: 1000 }), 'Lines per second, if the lines carry no time'),
       ),
     }),
     answers: { 200: orNull(RecordingView) },
   },
   'DELETE /api/recording': {
-    operationId: 'dropLog',
+    operationId: 'deleteRecordedLog',
     tag: 'runs',
-    summary: 'Stop, and forget the uploaded log',
+    summary: 'Stop the import and delete the uploaded log',
     description: 'Runs that were made from it stay.',
     answers: { 204: null },
   },

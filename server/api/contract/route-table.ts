@@ -2,21 +2,21 @@ import type { Readable } from 'node:stream';
 import type { Static, TObject, TSchema } from 'typebox';
 
 export const TAGS = {
-  live: 'The line as it runs: its state, its stage, the spool being wound.',
+  live: 'The running line: its state, its stage and the spool being wound.',
   alarms: 'Alarms: acknowledge them, silence them, set how each type behaves, read the journal.',
-  people: 'Who is notified of an alarm, over which channels, and alarm tests.',
+  people: 'Who is notified of alarms, over which channels, and alarm tests.',
   printers: 'The printers that a spool is judged for.',
-  runs: 'Runs, their readings, and logs or archives that become runs.',
+  runs: 'Runs and their readings; importing recorded logs and archives as runs.',
   spools: 'Spools, their sections, verdicts and cut lists.',
-  'set-up': 'Settings of the line, the source, the record and its backups.',
-  access: 'Tickets in place of the access key.',
+  'set-up': 'Settings of the line, serial ports, the log, the record and its backups.',
+  access: 'Tickets that replace the access key for one request.',
 } as const;
 type Tag = keyof typeof TAGS;
 
 export type Method = 'GET' | 'POST' | 'PUT' | 'DELETE';
 export type Key = `${Method} /${string}`;
 
-/** One address: what it takes and what it answers. Its key gives method and path. */
+/** One route: what it accepts and what it returns. Its key contains method and path. */
 export interface RouteSpec {
   /** Name of the function in a generated client. */
   readonly operationId: string;
@@ -25,24 +25,24 @@ export interface RouteSpec {
   readonly description: string;
   readonly params?: TObject;
   readonly query?: TObject;
-  /** A body that may be null may be left out. */
+  /** If null is allowed, the body may be left out. */
   readonly body?: TSchema;
-  /** The one status of success, and what comes with it; null = nothing. Everything else answers a Problem. */
+  /** Status and content of success; null = no content. Every other status returns a Problem. */
   readonly answers: { readonly 200: TSchema } | { readonly 201: TSchema } | { readonly 204: null };
-  /** Media types of an answer that is not JSON, or not only. */
+  /** Media types of the response, if not only JSON. */
   readonly produces?: readonly [string, ...string[]];
-  /** Media types of a body of bytes, which the handler gets as a stream. */
+  /** Media types of a binary body, which the handler receives as a stream. */
   readonly consumes?: readonly [string, ...string[]];
   readonly bodyBytesMax?: number;
-  /** Open without the access key. */
+  /** Needs no access key. */
   readonly keyless?: true;
-  /** Also opened by `?ticket=`, for a link that downloads or a WebSocket. */
+  /** Also accepts `?ticket=`, for a download link or a WebSocket. */
   readonly ticket?: true;
 }
 
 export type RouteTable = Readonly<Record<Key, RouteSpec>>;
 
-/** Keeps each entry's own type, which server and page are typed by. */
+/** Preserves the type of each entry; handlers and page are typed by it. */
 export const routes = <T extends RouteTable>(table: T): T => table;
 
 /** 'GET /api/spools/:id' → method and path. */
@@ -60,14 +60,14 @@ export function mayBeNull(schema: TSchema): boolean {
   return ((schema as { anyOf?: { type?: string }[] }).anyOf ?? []).some(({ type }) => type === 'null');
 }
 
-// ---- what the server's handlers get and give ----
+// ---- what the handlers receive and return ----
 
 type Part<S, Name extends string, Else> = S extends { readonly [K in Name]: infer P extends TSchema }
   ? Static<P>
   : Else;
 type Nothing = Readonly<Record<never, never>>;
 
-/** Params, query and body as checked, with defaults filled in. */
+/** Params, query and body after validation, with defaults filled in. */
 export interface Checked<S> {
   readonly params: Part<S, 'params', Nothing>;
   readonly query: Part<S, 'query', Nothing>;
@@ -82,7 +82,7 @@ type ReadOnly<T> = T extends readonly (infer I)[]
 
 type AnswerSchema<S extends { readonly answers: unknown }> = S['answers'][keyof S['answers']];
 
-/** More fields than the contract has may be given; they are not written. */
+/** Extra fields are allowed; they are not written. */
 export type Answered<S extends RouteSpec> = S extends { readonly produces: unknown }
   ? Readable | Buffer | ReadOnly<StaticOf<AnswerSchema<S>>>
   : ReadOnly<StaticOf<AnswerSchema<S>>>;
@@ -90,10 +90,10 @@ export type Answered<S extends RouteSpec> = S extends { readonly produces: unkno
 // biome-ignore lint/suspicious/noConfusingVoidType: a handler whose answer is empty returns nothing
 type StaticOf<T> = T extends TSchema ? Static<T> : void;
 
-// ---- what the page gives and gets ----
+// ---- what the page sends and receives ----
 
 type MayBeLeftOut<P> = { [K in keyof P]: P[K] extends { readonly default: unknown } ? K : never }[keyof P];
-/** As the caller writes it: what has a default may be left out. */
+/** What the caller writes: fields with a default may be left out. */
 type Written<S> =
   S extends TObject<infer P>
     ? Omit<Static<S>, MayBeLeftOut<P>> & Partial<Pick<Static<S>, MayBeLeftOut<P> & keyof Static<S>>>
@@ -104,7 +104,7 @@ type Written<S> =
 type Query<T> = Nothing extends T ? { readonly query?: T } : { readonly query: T };
 type Body<T> = unknown extends T ? { readonly body: T } : null extends T ? { readonly body?: T } : { readonly body: T };
 
-/** What a call takes: everything that the address needs, or it does not compile. */
+/** What a call needs; if anything is missing, it does not compile. */
 export type Call<S> = (S extends { readonly params: infer P } ? { readonly params: Written<P> } : unknown) &
   (S extends { readonly query: infer Q } ? Query<Written<Q>> : unknown) &
   (S extends { readonly body: infer B } ? Body<Written<B>> : unknown);

@@ -5,25 +5,24 @@ import { FITNESSES } from '../../strand/verdict/spool-verdict.ts';
 import { AlarmView } from './alarms.ts';
 import { given, int, list, named, num, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
 
-/** How a section, a spool and a run are described, wherever they appear. A run is told by the limits of its night. */
+/** Sections, spools and runs as they appear in every response. A run is judged by the limits in force while it was made. */
 
 export const SectionView = named('Section', {
   id: text({
-    description:
-      'm12 = recorded, p5 = marked by a user, j12345 = not in the record: only the limits of the chosen printer show it',
+    description: 'm12 = recorded, p5 = marked by a user, j12345 = found only by the limits of the chosen printer',
   }),
   spoolId: orNull(int()),
   kind: oneOf(SECTION_KINDS),
-  fromGaugeMm: num({ digits: 1, description: 'As the line counted it, from the start of the run' }),
+  fromGaugeMm: num({ digits: 1, description: 'As counted by the line from the start of the run' }),
   toGaugeMm: num({ digits: 1 }),
   fromSpoolMm: numOrNull({
     digits: 1,
-    description: 'From the inner end of the spool, corrected by a tape measurement where there is one',
+    description: 'From the inner end of the spool, corrected by a tape measurement if there is one',
   }),
   toSpoolMm: numOrNull({ digits: 1 }),
   fromOuterMm: numOrNull({
     digits: 1,
-    description: 'Its edge nearer to the outer end, from there; null while it is on no finished spool',
+    description: 'Distance of its outer edge from the outer end of the spool; null = not on a finished spool',
   }),
   toOuterMm: numOrNull({ digits: 1 }),
   fromTimeMs: numOrNull(),
@@ -34,13 +33,16 @@ export const SectionView = named('Section', {
   certainty: oneOf(['sure', 'inDoubt'], 'Decision rule of ISO 14253-1'),
   verdict: oneOf(VERDICTS),
   note: text(),
-  origin: oneOf(['measured', 'adjusted', 'person']),
-  open: yes(),
-  reachesWinderInS: numOrNull({ digits: 1, description: 'null once it is wound, or while the strand stands still' }),
+  origin: oneOf(
+    ['measured', 'adjusted', 'user'],
+    'adjusted = measured, then changed by a user; user = marked by a user',
+  ),
+  open: yes('It is still going on'),
+  reachesWinderInS: numOrNull({ digits: 1, description: 'null = already wound, or the strand is not moving' }),
 });
 export type SectionView = Static<typeof SectionView>;
 
-/** A section that a person marks or adjusts; positions as in sections: true mm from the inner end. */
+/** A section that a user marks or adjusts; positions are true mm from the inner end. */
 export const SectionInput = given(
   {
     fromSpoolMm: num(),
@@ -54,11 +56,11 @@ export type SectionInput = Static<typeof SectionInput>;
 
 export const LotView = named('Lot', {
   name: text(),
-  preparation: text({ description: 'Sorted, sieved, dried, blended: how and how long' }),
+  preparation: text({ description: 'How the material was sorted, sieved, dried or blended' }),
 });
 export type LotView = Static<typeof LotView>;
 
-/** Both empty = no material entered any more. */
+/** Both empty = remove the material. */
 export const LotInput = given(
   {
     name: text({ maxLength: 60 }),
@@ -74,9 +76,9 @@ export const LimitsView = named(
     toleranceMm: num(),
     hotendLimitMm: num(),
     leastFeedableMm: num(),
-    strandPresentMm: num({ description: 'Below this there is no strand in the gauge' }),
+    strandPresentMm: num({ description: 'Below this diameter there is no strand in the gauge' }),
   },
-  'What strand is judged against.',
+  'The limits that strand is judged by.',
 );
 export type LimitsView = Static<typeof LimitsView>;
 
@@ -84,16 +86,16 @@ const choices = {
   printerId: int({ minimum: 0, description: 'Id of a printer; 0 = this line’s own limits' }),
   objective: oneOf(
     ['mostLength', 'fewestCuts'],
-    'mostLength = the most strand in coils; fewestCuts = the fewest cuts that keep 90 % of that',
+    'mostLength = keep as much strand as possible; fewestCuts = as few cuts as possible while keeping 90 % of that',
   ),
-  shortestMm: numOrNull({ description: 'Shortest coil worth keeping; null = as set for the line' }),
+  shortestMm: numOrNull({ description: 'Shortest coil worth keeping; null = as in the settings of the line' }),
   doubtful: oneOf(['keep', 'cut'], 'What to do with doubtful stretches'),
   unknown: oneOf(['keep', 'cut'], 'What to do with stretches that were never measured'),
 };
-export const SpoolChoicesView = named('SpoolChoices', choices, 'How a spool is judged and cut; kept with the spool.');
+export const SpoolChoicesView = named('SpoolChoices', choices, 'How a spool is judged and cut; stored with the spool.');
 export type SpoolChoicesView = Static<typeof SpoolChoicesView>;
 
-/** What is left out stays as it is. */
+/** Fields that are left out keep their value. */
 export const SpoolChoicesInput = Type.Partial(Type.Object(choices), {
   $id: 'SpoolChoicesInput',
   additionalProperties: false,
@@ -102,14 +104,14 @@ export const SpoolChoicesInput = Type.Partial(Type.Object(choices), {
 export const FitnessView = oneOf(FITNESSES);
 export const VerdictView = named('Verdict', {
   fitness: FitnessView,
-  sentence: text({ description: 'One line that says it' }),
+  sentence: text({ description: 'The verdict in one sentence' }),
   reasons: list(text()),
   longestCleanPiece: orNull(
     Type.Object({ fromMm: num({ digits: 1 }), toMm: num({ digits: 1 }), lengthMm: num({ digits: 1 }) }),
   ),
   afterCutting: orNull(
     Type.Object({ keptMm: num({ digits: 1 }), coils: int(), longestCoilMm: num({ digits: 1 }), cuts: int() }),
-    'What the plan keeps of measured strand; null = nothing needs to be cut',
+    'Measured strand that the cut list keeps; null = nothing needs to be cut',
   ),
 });
 export type VerdictView = Static<typeof VerdictView>;
@@ -118,32 +120,32 @@ export const SpoolView = named('Spool', {
   id: int(),
   runId: int(),
   ordinal: int(),
-  name: text({ description: 'As plan and coils call it: R3-1 = run 3, spool 1' }),
+  name: text({ description: 'Such as R3-1 = run 3, spool 1' }),
   startedMs: num(),
   endedMs: numOrNull(),
   startGaugeMm: num({ digits: 1 }),
   lengthFactor: num({
     digits: 6,
     description:
-      'By tape: true length = this × what the line counted. Every length of the spool is a true one; 1 = as counted',
+      'From a tape measurement: true length = this × counted length. All lengths of the spool are true ones; 1 = as counted',
   }),
-  woundMm: num({ digits: 1, description: 'Length that was wound' }),
-  offMm: num({ digits: 1, description: 'Of that cut off at the rewinder since' }),
+  woundMm: num({ digits: 1, description: 'Length wound' }),
+  cutOffMm: num({ digits: 1, description: 'Length since cut off at the rewinder' }),
   judgedBy: oneOf(
-    ['night', 'printer'],
-    'night = by the limits that it was wound under, as runs are told; printer = by the printer chosen for the spool',
+    ['run', 'printer'],
+    'run = by the limits in force while it was wound; printer = by those of the printer chosen for the spool',
   ),
   printerName: text(),
   limits: LimitsView,
-  woundUnder: LimitsView,
-  limitsChanged: yes('While it was wound; `woundUnder` are the last ones'),
-  discardMm: num({ digits: 1, description: 'Bad strand: between the edges of sections to discard' }),
+  limitsWhenWound: LimitsView,
+  limitsChanged: yes('The limits changed while it was wound; limitsWhenWound are the last ones'),
+  discardMm: num({ digits: 1, description: 'Bad strand: length within sections to discard' }),
   doubtfulMm: num({ digits: 1 }),
   unknownMm: num({ digits: 1 }),
   longestCleanMm: num({ digits: 1 }),
   kept: orNull(
     Type.Object({ keptMm: num({ digits: 1 }), coils: int(), longestCoilMm: num({ digits: 1 }) }),
-    'What its plan keeps: margins, doubtful strand and pieces too short to keep go too; null = nothing is wound',
+    'What its cut list keeps, without margins, doubtful strand to be cut and pieces that are too short; null = nothing is wound',
   ),
   verdict: orNull(VerdictView),
   choices: SpoolChoicesView,
@@ -163,7 +165,7 @@ export const LiveSpool = named(
     woundG: num({ digits: 2 }),
     discardMm: num({ digits: 1 }),
   },
-  'The spool that is being wound, as the line counts it and by the line’s own limits.',
+  'The spool being wound, in lengths as counted by the line and by the line’s own limits.',
 );
 export type LiveSpool = Static<typeof LiveSpool>;
 
@@ -177,13 +179,13 @@ export const RunView = named('Run', {
   lot: orNull(LotView),
   spools: int(),
   woundMm: num({ digits: 1 }),
-  discardMm: num({ digits: 1, description: 'Bad strand: between the edges of sections to discard' }),
-  keptMm: num({ digits: 1, description: 'What the plans of its spools keep' }),
-  coils: int({ description: 'In so many coils' }),
+  discardMm: num({ digits: 1, description: 'Bad strand: length within sections to discard' }),
+  keptMm: num({ digits: 1, description: 'What the cut lists of its spools keep' }),
+  coils: int({ description: 'Number of coils that this makes' }),
   blobs: int(),
-  alarms: int({ description: 'Alarms raised in the run' }),
+  alarms: int({ description: 'Alarms raised during the run' }),
   worstMm: numOrNull({ digits: 4, description: 'Largest diameter of any section' }),
-  verdict: text({ description: 'One plain sentence' }),
+  verdict: text({ description: 'The verdict in one sentence' }),
 });
 export type RunView = Static<typeof RunView>;
 
@@ -202,17 +204,17 @@ export const RunDetail = named('RunDetail', {
       toMs: num(),
       fromGaugeMm: num(),
       toGaugeMm: num(),
-      channels: list(Type.Object({ name: text(), unit: text() })),
+      signals: list(Type.Object({ name: text(), unit: text() })),
     }),
-    'null = no readings',
+    'What is stored of the run; null = no readings',
   ),
   alarms: list(
     Type.Object({
       timeMs: num(),
-      what: oneOf(ALARM_STEPS),
+      step: oneOf(ALARM_STEPS),
       by: orNull(text()),
-      from: orNull(text({ description: 'Address and kind of device' })),
-      why: text(),
+      from: orNull(text({ description: 'Network address and kind of device' })),
+      reason: text(),
       alarm: AlarmView,
     }),
   ),
@@ -220,7 +222,7 @@ export const RunDetail = named('RunDetail', {
 });
 export type RunDetail = Static<typeof RunDetail>;
 
-const ChannelColumnsView = named('ChannelColumns', {
+const SignalColumnsView = named('SignalColumns', {
   min: list(numOrNull()),
   max: list(numOrNull()),
   mean: list(numOrNull()),
@@ -236,8 +238,8 @@ export const WindowView = named(
     count: list(int()),
     timeMs: list(numOrNull()),
     gaugeMm: list(numOrNull()),
-    channels: Type.Record(Type.String(), ChannelColumnsView),
+    signals: Type.Record(Type.String(), SignalColumnsView),
   },
-  'Column i begins at from + (to − from) × i / columns. The first one begins at “from” and the last one ends at “to” exactly; where columns hold more than 256 readings, the edges between them may be up to an eighth of a column off. Count, extremes, mean and standard deviation are exactly those of the readings from timeMs (the first of the column) to the next column’s first one.',
+  'Column i starts at from + (to − from) × i / columns. The first column starts at “from” and the last one ends at “to” exactly. If columns hold more than 256 readings, the edges between them may be off by up to an eighth of a column. Count, extremes, mean and standard deviation are exact for the readings from timeMs (the first reading of the column) up to the first reading of the next column.',
 );
 export type WindowView = Static<typeof WindowView>;

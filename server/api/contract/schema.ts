@@ -10,10 +10,10 @@ import {
 } from 'typebox';
 
 /**
- * What the contract is written in. Times are UTC ms, lengths mm, temperatures °C, power and shares 0…1.
+ * Helpers to write the contract. Times are UTC ms, lengths mm, temperatures °C, power and shares 0…1.
  *
- * `digits` says to how many decimals a number is written. It is kept in the schema as `x-digits`, so that the document
- * shows it and `answer-writer.ts` follows it; whoever fills in an answer does not round.
+ * `digits` is the number of decimals that a number is written with. It is in the schema as `x-digits`, where the OpenAPI
+ * document shows it and `answer-writer.ts` applies it, so views do not round.
  */
 
 interface NumberOptions {
@@ -33,7 +33,7 @@ export const text = (options: TStringOptions = {}) => Type.String(options);
 
 export const yes = (description?: string) => Type.Boolean(describedBy(description));
 
-/** A text that is one of a few. */
+/** A text from a fixed set. */
 export const oneOf = <const T extends readonly string[]>(values: T, description?: string) =>
   Type.Unsafe<T[number]>({ type: 'string', enum: [...values], ...describedBy(description) });
 
@@ -44,18 +44,18 @@ export const orNull = <T extends TSchema>(schema: T, description?: string): TUni
 
 export const numOrNull = (options: NumberOptions = {}) => orNull(num(options));
 
-/** An object that many answers share: a component of the OpenAPI document. */
+/** An object that several responses share: a component of the OpenAPI document. */
 export const named = <P extends TProperties>(name: string, properties: P, description?: string): TObject<P> =>
   Type.Object(properties, { $id: name, ...describedBy(description) });
 
-/** What a caller gives: a field that is not known here is refused, so that a misspelt one is noticed. */
+/** An object that a caller sends. Unknown fields are refused, so that a misspelt one is noticed. */
 export const given = <P extends TProperties>(properties: P, options: { readonly $id?: string } = {}): TObject<P> =>
   Type.Object(properties, { ...options, additionalProperties: false });
 
-/** An answer that is a file or a picture. */
+/** A response that is a file or a picture. */
 export const bytes = () => Type.Unsafe<Uint8Array>({ type: 'string', format: 'binary' });
 
-/** A field that the caller may leave out; the handler always gets a value. */
+/** A field that the caller may leave out; the handler always receives a value. */
 export const withDefault = <T extends TSchema>(schema: T, value: Static<T>): T & { readonly default: unknown } =>
   Object.assign(schema, { default: value });
 

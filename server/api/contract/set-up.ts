@@ -8,9 +8,9 @@ const LOG_LINES_MAX = 500;
 export const SettingsView = named('Settings', {
   settings: LineSettings,
   schema: Type.Unknown({ description: 'JSON Schema of the settings, with titles, limits and defaults' }),
-  sourceFixed: yes('The source was given at start and cannot be changed here'),
-  sourceInUse: text({ description: 'Address of the source that is read now; empty = the usual simulated line' }),
-  scenarios: list(text(), 'What the simulated line can do, by name'),
+  sourceFixed: yes('The source was set on the command line and cannot be changed here'),
+  sourceInUse: text({ description: 'Address of the source being read; empty = the default simulated line' }),
+  scenarios: list(text(), 'Names of the scenarios of the simulated line'),
 });
 export type SettingsView = Static<typeof SettingsView>;
 
@@ -19,40 +19,40 @@ export const setUp = routes({
   'GET /api/settings': {
     operationId: 'getSettings',
     tag: 'set-up',
-    summary: 'Settings of the line',
-    description: 'With the schema that they are checked by.',
+    summary: 'Get the settings of the line',
+    description: 'Also returns the schema that they are checked against.',
     answers: { 200: SettingsView },
   },
   'PUT /api/settings': {
     operationId: 'changeSettings',
     tag: 'set-up',
-    summary: 'Change settings of the line',
+    summary: 'Change the settings of the line',
     description: 'Settings that are left out keep their value.',
-    // Checked where the settings are, in words that a person understands.
+    // Checked by the settings room, which explains better what is wrong.
     body: Type.Unknown({ description: 'Any of the settings, by name' }),
     answers: { 200: SettingsView },
   },
   'GET /api/serial-ports': {
     operationId: 'listSerialPorts',
     tag: 'set-up',
-    summary: 'Serial ports of this machine',
-    description: 'To choose the source from.',
+    summary: 'List the serial ports of this machine',
+    description: 'Ports that can be used as the source of reading lines.',
     answers: { 200: list(Type.Object({ path: text(), stablePath: text(), title: text() })) },
   },
   'GET /api/log': {
-    operationId: 'getLogBook',
+    operationId: 'getLog',
     tag: 'set-up',
-    summary: 'What users and the service did, newest first',
-    description: 'Changes of settings, stages, spools, sections, backups and the like.',
+    summary: 'Get the log of what users and the service did, newest first',
+    description: 'Changes of settings, stages, spools and sections, backups and the like.',
     query: given({ limit: withDefault(int({ minimum: 1, maximum: LOG_LINES_MAX }), 100) }),
     answers: { 200: list(Type.Object({ timeMs: num(), runId: orNull(int()), who: text(), what: text() })) },
   },
   'GET /health': {
     operationId: 'getHealth',
     tag: 'set-up',
-    summary: 'Whether the service itself works',
-    description: 'Not whether the line does. For a container or a supervisor.',
-    answers: { 200: Type.Object({ status: Type.Literal('ok'), recording: yes() }) },
+    summary: 'Check whether the service itself works',
+    description: 'Does not cover the line. For a container or a process supervisor.',
+    answers: { 200: Type.Object({ status: Type.Literal('ok'), recording: yes('Readings are being stored') }) },
     keyless: true,
   },
 });

@@ -6,13 +6,13 @@ const SectionParams = given({
   id: int({ minimum: 1 }),
   section: text({
     pattern: '^([mp][0-9]{1,9}|j-?[0-9]{1,12})$',
-    description: 'm12 = recorded, p5 = marked by a user, j12345 = the limits of the chosen printer show it',
+    description: 'm12 = recorded, p5 = marked by a user, j12345 = found by the limits of the chosen printer',
   }),
 });
 
-/** Does not move when the start of a spool does: repeated, it is the same place. */
+/** Independent of where a spool starts, so a repeated request means the same place. */
 const gaugePlace = num({
-  description: 'Gauge length, mm, as the line counted: startGaugeMm of the spool + position on it / lengthFactor',
+  description: 'Gauge length, mm, as counted by the line: startGaugeMm of the spool + position on it / lengthFactor',
 });
 
 /** A spool and what users state about it. */
@@ -20,8 +20,8 @@ export const spools = routes({
   'GET /api/spools/:id': {
     operationId: 'getSpool',
     tag: 'spools',
-    summary: 'One spool',
-    description: 'With its sections, totals and verdict, by the printer that is chosen for it.',
+    summary: 'Get one spool',
+    description: 'With its sections, totals and verdict for the printer chosen for it.',
     params: IdParam,
     answers: { 200: SpoolDetail },
   },
@@ -29,7 +29,7 @@ export const spools = routes({
     operationId: 'writeSpoolNote',
     tag: 'spools',
     summary: 'Write the note of a spool',
-    description: 'In place of the one before, which the log keeps.',
+    description: 'Replaces the previous note, which stays in the log.',
     params: IdParam,
     body: given({ note: text({ maxLength: 2000 }) }),
     answers: { 200: SpoolView },
@@ -38,7 +38,7 @@ export const spools = routes({
     operationId: 'moveSpoolStart',
     tag: 'spools',
     summary: 'Correct where a spool starts',
-    description: 'Later, or earlier on strand that passed before it.',
+    description: 'Moves the start to a later place, or to an earlier one that belongs to no other spool.',
     params: IdParam,
     body: given({ startGaugeMm: gaugePlace }),
     answers: { 200: SpoolView },
@@ -46,8 +46,8 @@ export const spools = routes({
   'POST /api/spools/:id/split': {
     operationId: 'splitSpool',
     tag: 'spools',
-    summary: 'State afterwards that the spool was changed',
-    description: 'Of the last spool of a run: what lies behind that place is the next one.',
+    summary: 'Split a spool where a spool change was missed',
+    description: 'Only for the last spool of a run. The strand after that place becomes the next spool.',
     params: IdParam,
     body: given({ atGaugeMm: gaugePlace }),
     answers: { 201: SpoolView },
@@ -56,7 +56,7 @@ export const spools = routes({
     operationId: 'markSection',
     tag: 'spools',
     summary: 'Mark a stretch',
-    description: 'As good, doubtful or to discard.',
+    description: 'As good, doubtful or to be discarded.',
     params: IdParam,
     body: SectionInput,
     answers: { 201: SectionView },
@@ -65,7 +65,7 @@ export const spools = routes({
     operationId: 'adjustSection',
     tag: 'spools',
     summary: 'Adjust a stretch, measured or marked',
-    description: 'What was measured stays in the record.',
+    description: 'The measured values stay in the record.',
     params: SectionParams,
     body: SectionInput,
     answers: { 200: SectionView },
@@ -74,7 +74,7 @@ export const spools = routes({
     operationId: 'removeSection',
     tag: 'spools',
     summary: 'Dismiss a measured stretch, or remove a marked one',
-    description: 'It can be restored.',
+    description: 'Can be undone with restore.',
     params: SectionParams,
     answers: { 204: null },
   },
@@ -82,7 +82,7 @@ export const spools = routes({
     operationId: 'restoreSection',
     tag: 'spools',
     summary: 'Undo what users stated about a stretch',
-    description: 'It counts again as it was measured, or as it was first marked.',
+    description: 'Restores the stretch as it was measured, or as it was first marked.',
     params: SectionParams,
     answers: { 200: SectionView },
   },

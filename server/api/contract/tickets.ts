@@ -7,8 +7,12 @@ export const tickets = routes({
     operationId: 'issueTicket',
     tag: 'access',
     summary: 'Get a ticket that opens one path once',
-    description: 'For a download or the WebSocket, where no header can be sent: add it to the address as ?ticket=….',
-    body: given({ path: text({ pattern: '^/[!-~]{1,200}$', description: 'Without its query, such as /live' }) }),
-    answers: { 201: Type.Object({ ticket: text(), validMs: int({ description: 'From now on, ms' }) }) },
+    description: 'For a download or the WebSocket, where no header can be sent. Add it to the address as ?ticket=….',
+    body: given({
+      path: text({ pattern: '^/[!-~]{1,200}$', description: 'The path without its query, such as /live' }),
+    }),
+    answers: {
+      201: Type.Object({ ticket: text(), validMs: int({ description: 'How long the ticket is valid, ms' }) }),
+    },
   },
 });

@@ -3,10 +3,10 @@ import type { ExportFormat } from '../contract/exports.ts';
 import { openEncoding, rowBuffers } from './encoding.ts';
 import type { ExportRows, ExportTable } from './export-table.ts';
 
-/** Readings in a piece: what is in memory at a time. A row group of Parquet packs better when it is larger. */
+/** Readings held in memory at a time. Larger row groups make a smaller Parquet file. */
 export const ROWS_A_PIECE: Readonly<Record<ExportFormat, number>> = { csv: 10_000, jsonl: 10_000, parquet: 50_000 };
 
-/** A table as bytes, piece by piece as they are taken; whoever stops taking them ends it. */
+/** Encodes a table piece by piece, on demand; ends when the consumer stops. */
 export async function* encoded(
   format: ExportFormat,
   table: ExportTable,
@@ -24,12 +24,12 @@ export async function* encoded(
   }
 }
 
-export async function channelsOf(samples: SampleReader, runId: number): Promise<ExportTable['channels']> {
+export async function signalsOf(samples: SampleReader, runId: number): Promise<ExportTable['signals']> {
   const extent = await samples.extent(runId);
   return (extent?.channels ?? []).map(({ name, unit }) => ({ name, unit }));
 }
 
-/** Copies of their own: what the reader gives may be a small view into large blocks, which would travel whole. */
+/** Copies the columns: they may be small views of large blocks, and transferring them would transfer the whole blocks. */
 export function ownRows(
   { timeMs, gaugeMm, values }: SampleColumns,
   names: readonly string[],

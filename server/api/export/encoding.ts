@@ -20,13 +20,13 @@ export function createEncoding({ format, table }: EncodingStart) {
   };
 }
 
-/** Packing a night as Parquet takes many seconds. */
+/** On a worker, because encoding a long run as Parquet takes many seconds. */
 export function openEncoding(start: EncodingStart): OpenWorker<ReturnType<typeof createEncoding>> {
   const code = workerCode(import.meta.url, 'encoding-worker');
   return openWorker({ task: 'writes the export', code, create: createEncoding, start });
 }
 
-/** Rows are handed over, not copied. */
+/** The buffers of the rows, to transfer them without copying. */
 export function rowBuffers({ timeMs, positionMm, gaugeMm, values }: ExportRows): ArrayBuffer[] {
   return buffersOf([timeMs, ...(positionMm === null ? [] : [positionMm]), gaugeMm, ...values]);
 }

@@ -18,17 +18,17 @@ const COLUMNS = [
   'state',
   'by',
   'from',
-  'why',
+  'reason',
   'occurrences',
-  'rests until',
+  'suppressed until',
   'sentence',
 ] as const;
 
-/** So many steps are read and written at a time: other questions have their turn between. */
+/** Steps read and written at a time, so that other requests are served in between. */
 const PAGE = 500;
 
 /**
- * The journal of alarms for other programs, piece by piece: one step a row, in order of time, times ISO 8601 in UTC.
+ * The alarm journal as a file, piece by piece: one row for each step, in order of time, times in ISO 8601 UTC.
  * CSV by RFC 4180 (a header line, CRLF, an empty cell for no value), or a JSON array.
  */
 export async function* exportJournal(
@@ -71,9 +71,9 @@ function asObject({ timeMs, runId, what, by, from, why, alarm }: JournalStep) {
     state: alarm.state,
     by,
     from,
-    why,
+    reason: why,
     occurrences: alarm.occurrences,
-    'rests until': untilMs === null ? null : new Date(untilMs).toISOString(),
+    'suppressed until': untilMs === null ? null : new Date(untilMs).toISOString(),
     sentence: alarm.sentence,
   };
 }

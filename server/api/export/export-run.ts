@@ -1,17 +1,17 @@
 import type { SampleColumnsReader, SampleReader } from '../../monitor/ports/samples.ts';
 import type { ExportFormat } from '../contract/exports.ts';
-import { channelsOf, encoded, ownRows, ROWS_A_PIECE } from './encoded.ts';
+import { encoded, ownRows, ROWS_A_PIECE, signalsOf } from './encoded.ts';
 import type { ExportRows } from './export-table.ts';
 
-/** All readings of a run as bytes, from heating up to shutting down, piece by piece as they are taken. */
+/** All readings of a run as bytes, from heating up to shutting down, piece by piece, on demand. */
 export async function* exportRun(
   samples: SampleReader & SampleColumnsReader,
   runId: number,
   format: ExportFormat,
 ): AsyncGenerator<Uint8Array> {
-  const channels = await channelsOf(samples, runId);
-  const names = channels.map(({ name }) => name);
-  yield* encoded(format, { of: 'run', name: `R${runId}`, channels }, rowsOf(samples, runId, names, format));
+  const signals = await signalsOf(samples, runId);
+  const names = signals.map(({ name }) => name);
+  yield* encoded(format, { of: 'run', name: `R${runId}`, signals }, rowsOf(samples, runId, names, format));
 }
 
 async function* rowsOf(

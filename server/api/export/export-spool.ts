@@ -1,9 +1,9 @@
 import type { SampleColumnsReader, SampleReader } from '../../monitor/ports/samples.ts';
 import type { ExportFormat } from '../contract/exports.ts';
-import { channelsOf, encoded, ownRows, ROWS_A_PIECE } from './encoded.ts';
+import { encoded, ownRows, ROWS_A_PIECE, signalsOf } from './encoded.ts';
 import type { ExportRows, ExportTable } from './export-table.ts';
 
-/** Which strand is exported. */
+/** The strand to export. */
 export interface ExportRange {
   readonly name: string;
   readonly runId: number;
@@ -14,23 +14,23 @@ export interface ExportRange {
 
 const COLUMNS_MAX = 4000;
 
-/** The readings of a spool as bytes, piece by piece as they are taken. */
+/** The readings of a spool as bytes, piece by piece, on demand. */
 export async function* exportSpool(
   samples: SampleReader & SampleColumnsReader,
   range: ExportRange,
   format: ExportFormat,
 ): AsyncGenerator<Uint8Array> {
-  const channels = await channelsOf(samples, range.runId);
-  yield* encoded(format, { of: 'spool', name: range.name, channels }, rowsOf(samples, range, channels, format));
+  const signals = await signalsOf(samples, range.runId);
+  yield* encoded(format, { of: 'spool', name: range.name, signals }, rowsOf(samples, range, signals, format));
 }
 
 async function* rowsOf(
   samples: SampleReader & SampleColumnsReader,
   range: ExportRange,
-  channels: ExportTable['channels'],
+  signals: ExportTable['signals'],
   format: ExportFormat,
 ): AsyncGenerator<ExportRows> {
-  const names = channels.map(({ name }) => name);
+  const names = signals.map(({ name }) => name);
   for (const [fromMm, toMm] of await piecesOf(samples, range, ROWS_A_PIECE[format])) {
     const columns = await samples.readings(range.runId, fromMm, toMm, names);
     const positionMm = columns.gaugeMm.map((mm) => (mm - range.startGaugeMm) * range.lengthFactor);
@@ -38,7 +38,7 @@ async function* rowsOf(
   }
 }
 
-/** Gauge lengths of pieces of about so many readings; a reading lies in exactly one. */
+/** Splits the spool into pieces of about `rows` readings, as gauge lengths; each reading is in exactly one piece. */
 async function piecesOf(
   samples: SampleReader,
   { runId, startGaugeMm, endGaugeMm }: ExportRange,
@@ -72,7 +72,7 @@ async function piecesOf(
 const float = new Float64Array(1);
 const bits = new BigInt64Array(float.buffer);
 
-/** The largest number below: a piece ends there, because both ends of a stretch of readings belong to it. */
+/** The largest double below `value`. A piece ends there, because a range of readings includes both of its ends. */
 function justBelow(value: number): number {
   if (value === 0) return -Number.MIN_VALUE;
   float[0] = value;

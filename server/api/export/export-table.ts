@@ -3,15 +3,15 @@ export interface ExportTable {
   readonly of: 'spool' | 'run';
   /** `R3-1`, `R3` */
   readonly name: string;
-  readonly channels: readonly { readonly name: string; readonly unit: string }[];
+  readonly signals: readonly { readonly name: string; readonly unit: string }[];
 }
 
-/** Rows of it, column by column; NaN = no value. `values` in the order of the channels. */
+/** Rows of the table, column by column; NaN = no value. `values` has a column for each signal. */
 export interface ExportRows {
   readonly timeMs: Float64Array;
   /** True position from the inner end of the spool; null in the table of a run. */
   readonly positionMm: Float64Array | null;
-  /** As the line counted, from the beginning of the run. */
+  /** As counted by the line from the start of the run. */
   readonly gaugeMm: Float64Array;
   readonly values: readonly Float64Array[];
 }
@@ -27,15 +27,15 @@ export const TIME_TITLE = 'time';
 export const POSITION_TITLE = 'position [mm]';
 export const GAUGE_TITLE = 'gauge length [mm]';
 
-/** Titles of the channels: `d [mm]`, `p1`. */
-export function channelTitles(table: ExportTable): string[] {
-  return table.channels.map(({ name, unit }) => (unit === '' ? name : `${name} [${unit}]`));
+/** Titles of the signals, such as `d [mm]` and `p1`. */
+export function signalTitles(table: ExportTable): string[] {
+  return table.signals.map(({ name, unit }) => (unit === '' ? name : `${name} [${unit}]`));
 }
 
 /** ISO 8601 in UTC with microseconds: times of readings are fitted to finer than a millisecond. */
 export function isoTime(timeMs: number): string {
   const micros = Math.round(timeMs * 1000);
-  const rest = ((micros % 1000) + 1000) % 1000;
-  const whole = new Date((micros - rest) / 1000).toISOString();
-  return `${whole.slice(0, -1)}${String(rest).padStart(3, '0')}Z`;
+  const remainder = ((micros % 1000) + 1000) % 1000;
+  const whole = new Date((micros - remainder) / 1000).toISOString();
+  return `${whole.slice(0, -1)}${String(remainder).padStart(3, '0')}Z`;
 }

@@ -1,17 +1,17 @@
 import { ByteWriter, ParquetWriter } from 'hyparquet-writer';
 import {
-  channelTitles,
   type ExportRows,
   type ExportTable,
   GAUGE_TITLE,
   POSITION_TITLE,
   type RowEncoder,
+  signalTitles,
   TIME_TITLE,
 } from './export-table.ts';
 
-/** Apache Parquet, a row group a piece. Units are in the titles and, as JSON, in the file's metadata under `units`. */
+/** Apache Parquet, one row group for each piece. Units are in the titles and, as JSON, in the file's metadata under `units`. */
 export function parquetEncoder(table: ExportTable): RowEncoder {
-  const titles = channelTitles(table);
+  const titles = signalTitles(table);
   const placed = table.of === 'spool';
   const writer = new ByteWriter();
   const parquet = new ParquetWriter({
@@ -31,11 +31,11 @@ export function parquetEncoder(table: ExportTable): RowEncoder {
     ],
     kvMetadata: [
       { key: table.of, value: table.name },
-      { key: 'units', value: JSON.stringify(Object.fromEntries(table.channels.map(({ name, unit }) => [name, unit]))) },
+      { key: 'units', value: JSON.stringify(Object.fromEntries(table.signals.map(({ name, unit }) => [name, unit]))) },
     ],
     createdBy: 'Strandward',
   });
-  /** What was written since; the writer goes on counting its place in the file. */
+  /** Takes the bytes written since the last call; the writer continues to count file offsets. */
   const drain = (): Uint8Array => {
     const bytes = writer.getBytes().slice();
     writer.index = 0;

@@ -1,11 +1,11 @@
 import {
-  channelTitles,
   type ExportRows,
   type ExportTable,
   GAUGE_TITLE,
   isoTime,
   POSITION_TITLE,
   type RowEncoder,
+  signalTitles,
   TIME_TITLE,
 } from './export-table.ts';
 
@@ -15,7 +15,7 @@ const NOTHING = new Uint8Array(0);
 /** Comma-separated values after RFC 4180: a header line, CRLF, an empty cell for no value. */
 export function csvEncoder(table: ExportTable): RowEncoder {
   const placed = table.of === 'spool' ? [POSITION_TITLE] : [];
-  const titles = [TIME_TITLE, ...placed, GAUGE_TITLE, ...channelTitles(table)];
+  const titles = [TIME_TITLE, ...placed, GAUGE_TITLE, ...signalTitles(table)];
   return {
     begin: () => utf8.encode(`${titles.map(csvText).join(',')}\r\n`),
     rows(rows) {
@@ -34,9 +34,9 @@ export function csvEncoder(table: ExportTable): RowEncoder {
   };
 }
 
-/** A JSON object a line, with null for no value. */
+/** One JSON object per line, with null for no value. */
 export function jsonLinesEncoder(table: ExportTable): RowEncoder {
-  const keys = channelTitles(table).map((title) => `,${JSON.stringify(title)}:`);
+  const keys = signalTitles(table).map((title) => `,${JSON.stringify(title)}:`);
   const positionKey = `,${JSON.stringify(POSITION_TITLE)}:`;
   const gaugeKey = `,${JSON.stringify(GAUGE_TITLE)}:`;
   return {
@@ -61,15 +61,15 @@ export function jsonLinesEncoder(table: ExportTable): RowEncoder {
 }
 
 /**
- * A cell of text. A name comes from the cable: one that begins like a formula must not become one in a spreadsheet, so an
- * apostrophe is set before it.
+ * A text cell. Names come from the line: one that starts like a formula must not be run by a spreadsheet, so it gets an
+ * apostrophe in front.
  */
 export function csvText(text: string): string {
   const guarded = /^[=+\-@\t\r]/.test(text) ? `'${text}` : text;
   return /[",\r\n]/.test(guarded) ? `"${guarded.replaceAll('"', '""')}"` : guarded;
 }
 
-/** What a subtraction leaves in the far digits says nothing. */
+/** Rounds away the error that a subtraction leaves in the last digits. */
 function position(mm: number): number {
   return Math.round(mm * 1000) / 1000;
 }

@@ -1,20 +1,26 @@
 import { Readable } from 'node:stream';
 import { alarmFigures } from '../../alarm/alarm-figures.ts';
+import type { Clock } from '../../monitor/clock.ts';
+import type { RecordReader } from '../../monitor/ports/record.ts';
+import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
 import { Problem } from '../../problem/problem.ts';
-import { alarmFiguresView } from '../alarm-views.ts';
+import { alarmLoadView } from '../alarm-views.ts';
 import { exportJournal, type JournalFormat } from '../export/export-journal.ts';
-import { serve } from '../serve.ts';
-import type { Api, RouteContext } from './context.ts';
+import { type Api, serve } from '../serve.ts';
 
 const MEDIA_TYPES: Readonly<Record<JournalFormat, string>> = {
   csv: 'text/csv; charset=utf-8; header=present',
   json: 'application/json; charset=utf-8',
 };
 
-/** Every step of every alarm, for other programs, and what the alarms asked of whoever watched. */
-export function alarmJournalRoutes(api: Api, context: RouteContext): void {
-  const { spools, reader, clock } = context;
+export interface AlarmJournalParts {
+  readonly spools: SpoolRepository;
+  readonly reader: RecordReader;
+  readonly clock: Clock;
+}
 
+/** The alarm journal as a file for other programs, and the alarm load of a run. */
+export function alarmJournalRoutes(api: Api, { spools, reader, clock }: AlarmJournalParts): void {
   serve(api, 'GET /api/runs/:id/alarm-journal', ({ params, query }, reply) => {
     const { format } = query;
     const run = spools.run(params.id);
@@ -30,8 +36,8 @@ export function alarmJournalRoutes(api: Api, context: RouteContext): void {
     if (!(to > from))
       throw new Problem(
         'bad-window',
-        `The journal ends (${to}) before it begins (${from}).`,
-        'Give “to” above “from”.',
+        `The journal would end (${to}) before it starts (${from}).`,
+        'Give a “to” that is greater than “from”.',
         { pointer: '/to' },
       );
     reply.type(MEDIA_TYPES[format]).header('content-disposition', `attachment; filename="alarms.${format}"`);
@@ -39,10 +45,10 @@ export function alarmJournalRoutes(api: Api, context: RouteContext): void {
     return Readable.from(exportJournal(reader, between, format), { objectMode: false });
   });
 
-  serve(api, 'GET /api/runs/:id/alarm-figures', ({ params }) => {
+  serve(api, 'GET /api/runs/:id/alarm-load', ({ params }) => {
     const run = spools.run(params.id);
     const journal = reader.alarmJournal(run.id);
     const toMs = run.endedMs ?? Math.max(clock(), journal.at(-1)?.timeMs ?? 0);
-    return alarmFiguresView(alarmFigures(journal, run.startedMs, toMs));
+    return alarmLoadView(alarmFigures(journal, run.startedMs, toMs));
   });
 }

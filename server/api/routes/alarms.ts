@@ -1,13 +1,18 @@
 import { ALARM_TYPES, type AlarmType } from '../../alarm/alarm.ts';
+import type { AlarmLimits } from '../../alarm/alarm-settings.ts';
+import type { AlarmService } from '../../monitor/alarm-service.ts';
 import { alarmTypeView } from '../alarm-views.ts';
-import { serve } from '../serve.ts';
+import { type Api, serve } from '../serve.ts';
 import { alarmView } from '../views.ts';
-import type { Api, RouteContext } from './context.ts';
 
-/** Alarms, and what people do about them. Each action is in the record before it is confirmed. */
-export function alarmRoutes(api: Api, context: RouteContext): void {
-  const { alarms } = context.monitor;
-  const typeView = (type: AlarmType) => alarmTypeView(type, alarms.settings, context.monitor.settings);
+export interface AlarmParts {
+  readonly alarms: AlarmService;
+  settings(): AlarmLimits;
+}
+
+/** Alarms, and what users do about them. Each action is stored before it is confirmed. */
+export function alarmRoutes(api: Api, { alarms, settings }: AlarmParts): void {
+  const typeView = (type: AlarmType) => alarmTypeView(type, alarms.settings, settings());
 
   serve(api, 'GET /api/alarms', () => alarms.standing().map(alarmView));
 

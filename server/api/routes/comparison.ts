@@ -1,13 +1,23 @@
+import type { Clock } from '../../monitor/clock.ts';
+import type { PrinterService } from '../../monitor/printer-service.ts';
+import type { RunSummaries } from '../../monitor/run/run-summaries.ts';
+import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
 import { Problem, within } from '../../problem/problem.ts';
 import { comparisonView } from '../comparison-view.ts';
-import { serve } from '../serve.ts';
-import type { Api, RouteContext } from './context.ts';
+import { type Api, serve } from '../serve.ts';
 
 const GROUPS_MAX = 6;
 const RUNS_MAX = 24;
 
-/** Runs compared: what was prepared differently, and what came of it. */
-export function comparisonRoutes(api: Api, { spools, summaries, printers, clock }: RouteContext): void {
+export interface ComparisonParts {
+  readonly spools: SpoolRepository;
+  readonly summaries: RunSummaries;
+  readonly printers: PrinterService;
+  readonly clock: Clock;
+}
+
+/** Comparison of runs: what was prepared differently, and how the results differ. */
+export function comparisonRoutes(api: Api, { spools, summaries, printers, clock }: ComparisonParts): void {
   serve(api, 'GET /api/comparison', async ({ query }) => {
     const groups = groupsOf(query.groups);
     const printer = within('/printer', () => printers.find(query.printer));
@@ -15,10 +25,10 @@ export function comparisonRoutes(api: Api, { spools, summaries, printers, clock 
     const nowMs = clock();
     const summed = [];
     for (const group of runs) {
-      const some = [];
-      // One after the other: each may take all that the thread has.
-      for (const run of group) some.push(await summaries.of(run, printer, nowMs));
-      summed.push(some);
+      const summarised = [];
+      // One at a time, because each may keep the worker busy.
+      for (const run of group) summarised.push(await summaries.of(run, printer, nowMs));
+      summed.push(summarised);
     }
     return comparisonView(summed, printer.id);
   });
@@ -30,13 +40,13 @@ function groupsOf(text: string): number[][] {
   if (groups.length < 2 || groups.length > GROUPS_MAX || all.length > RUNS_MAX) {
     throw new Problem(
       'bad-comparison',
-      `There are ${groups.length} groups of ${all.length} runs to compare.`,
-      `Give 2 to ${GROUPS_MAX} groups of ${RUNS_MAX} runs in all, as 3,5;4,6.`,
+      `${groups.length} groups with ${all.length} runs cannot be compared.`,
+      `Give 2 to ${GROUPS_MAX} groups with at most ${RUNS_MAX} runs in all, such as 3,5;4,6.`,
       { pointer: '/groups' },
     );
   }
   if (new Set(all).size < all.length)
-    throw new Problem('bad-comparison', 'A run is named twice.', 'Name each run once, in one group.', {
+    throw new Problem('bad-comparison', 'A run is listed twice.', 'List each run once, in one group.', {
       pointer: '/groups',
     });
   return groups;

@@ -1,22 +1,27 @@
+import type { CutService } from '../../monitor/spool/cut-service.ts';
 import type { Judgement } from '../../monitor/spool/judgement.ts';
-import { requireStrand } from '../../monitor/spool/spool-judge.ts';
+import { requireStrand, type SpoolJudge } from '../../monitor/spool/spool-judge.ts';
 import { isWinding } from '../../monitor/spool/wound-spool.ts';
 import { Problem } from '../../problem/problem.ts';
 import { coilVerdict } from '../../strand/verdict/coil-verdict.ts';
 import { fitCaution, fitPrint } from '../../strand/verdict/print-fit.ts';
 import { coilView, cutPlanView } from '../cut-plan-view.ts';
-import { serve } from '../serve.ts';
-import type { Api, RouteContext } from './context.ts';
+import { type Api, serve } from '../serve.ts';
 
-/** What to cut out, what was cut, the coils that result, and whether a print fits one of them. */
-export function cutPlanRoutes(api: Api, context: RouteContext): void {
-  const { judge, cuts } = context;
+export interface CutPlanParts {
+  readonly judge: SpoolJudge;
+  readonly cuts: CutService;
+}
 
-  const planOf = ({ on, plan }: Judgement) => {
+/** What to cut out, what was cut, the resulting coils, and whether a print fits one of them. */
+export function cutPlanRoutes(api: Api, { judge, cuts }: CutPlanParts): void {
+  /** @throws Problem `wrong-state` if the spool is empty */
+  const cutListOf = ({ on, plan, verdict }: Judgement) => {
     requireStrand(on);
-    return plan!;
+    if (plan === null || verdict === null) throw new TypeError(`Spool ${on.name} was judged without a cut list.`);
+    return { plan, verdict };
   };
-  const viewOf = (judged: Judgement) => cutPlanView(judged, planOf(judged));
+  const viewOf = (judged: Judgement) => cutPlanView(judged, cutListOf(judged).plan);
 
   serve(api, 'GET /api/spools/:id/cut-plan', async ({ params }) => viewOf(await judge.judge(params.id)));
 
@@ -33,12 +38,12 @@ export function cutPlanRoutes(api: Api, context: RouteContext): void {
 
   serve(api, 'GET /api/spools/:id/coils', async ({ params }) => {
     const judged = await judge.judge(params.id);
-    const plan = planOf(judged);
+    const { plan } = cutListOf(judged);
     const { nominalMm } = judged.limits;
     const profile = { ...judged.limits, name: judged.printerName };
     const figures = await judge.ask(judged, 'coils', { coils: plan.coils });
     return plan.coils.map((coil, i) => {
-      const { statistics, flow } = figures[i]!;
+      const { statistics = null, flow = null } = figures[i] ?? {};
       const within = statistics?.tolerance.within ?? null;
       return {
         coil: coilView(coil, i),
@@ -48,35 +53,35 @@ export function cutPlanRoutes(api: Api, context: RouteContext): void {
           measuredMm: statistics.tolerance.measuredMm,
           withinTolerance: statistics.tolerance.within,
         },
-        flow: flow && { ...flow, setting: flow.flowMultiplier },
+        flow,
       };
     });
   });
 
   serve(api, 'PUT /api/spools/:id/coils/:ordinal', async ({ params: { id, ordinal }, body, by }) => {
-    const { coils } = planOf(await cuts.nameCoil(id, ordinal, body.name, by));
-    return coilView(coils[ordinal - 1]!, ordinal - 1);
+    const { plan } = cutListOf(await cuts.nameCoil(id, ordinal, body.name, by));
+    const coil = plan.coils[ordinal - 1];
+    if (coil === undefined) throw new Problem('unknown-coil', `The cut list has no coil ${ordinal}.`, 'Load it again.');
+    return coilView(coil, ordinal - 1);
   });
 
   serve(api, 'GET /api/spools/:id/print-fit', async ({ params, query: { metres, grams } }) => {
     if ((metres === undefined) === (grams === undefined)) {
       throw new Problem(
         'bad-length',
-        metres === undefined ? 'How much the print needs is missing.' : 'Both metres and grams were given.',
-        'Give metres or grams, one of them.',
+        metres === undefined ? 'The length or mass of the print is missing.' : 'Both metres and grams were given.',
+        'Give either metres or grams.',
         { pointer: metres === undefined ? '/metres' : '/grams' },
       );
     }
     const judged = await judge.judge(params.id);
-    const plan = planOf(judged);
+    const { plan, verdict } = cutListOf(judged);
     const clean = plan.coils.filter((coil) => coil.condition === 'clean');
     const fit = fitPrint(clean, metres !== undefined ? { metres } : { grams: grams ?? 0 }, {
       diameterMm: judged.limits.nominalMm,
       densityGPerCm3: judged.on.settings.densityGPerCm3,
     });
-    // What has a plan has a verdict.
-    const verdict = judged.verdict!;
     const caution = fitCaution(verdict, isWinding(judged.on), clean.length < plan.coils.length);
-    return { ...fit, fits: fit.coil !== null, fitness: verdict.fitness, caution };
+    return { ...fit, combination: fit.together, fits: fit.coil !== null, fitness: verdict.fitness, caution };
   });
 }

@@ -1,9 +1,10 @@
 import { Readable } from 'node:stream';
+import type { SampleColumnsReader, SampleReader } from '../../monitor/ports/samples.ts';
+import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
 import type { ExportFormat } from '../contract/exports.ts';
 import { exportRun } from '../export/export-run.ts';
 import { exportSpool } from '../export/export-spool.ts';
-import { serve } from '../serve.ts';
-import type { Api, RouteContext } from './context.ts';
+import { type Api, serve } from '../serve.ts';
 
 const MEDIA_TYPES: Readonly<Record<ExportFormat, string>> = {
   csv: 'text/csv; charset=utf-8; header=present',
@@ -11,10 +12,13 @@ const MEDIA_TYPES: Readonly<Record<ExportFormat, string>> = {
   parquet: 'application/vnd.apache.parquet',
 };
 
-/** The readings of a spool or a run, for other programs. */
-export function exportRoutes(api: Api, context: RouteContext): void {
-  const { spools, samples } = context;
+export interface ExportParts {
+  readonly spools: SpoolRepository;
+  readonly samples: SampleReader & SampleColumnsReader;
+}
 
+/** The readings of a spool or a run as files for other programs. */
+export function exportRoutes(api: Api, { spools, samples }: ExportParts): void {
   serve(api, 'GET /api/spools/:id/export', ({ params, query: { format } }, reply) => {
     const { run, name, startGaugeMm, endGaugeMm, scale } = spools.wound(params.id);
     const range = { name, runId: run.id, startGaugeMm, endGaugeMm, lengthFactor: scale.factor };
@@ -25,7 +29,7 @@ export function exportRoutes(api: Api, context: RouteContext): void {
 
   serve(api, 'GET /api/runs/:id/export', async ({ params, query: { format } }, reply) => {
     const { id } = spools.run(params.id);
-    // Readings that were thinned out must be refused before the download begins.
+    // Refuse a run without its single readings before the download starts.
     await samples.piece(id, 0, 1, []);
     reply.type(MEDIA_TYPES[format]).header('content-disposition', `attachment; filename="R${id}.${format}"`);
     return Readable.from(exportRun(samples, id, format), { objectMode: false });

@@ -2,8 +2,7 @@ import { isDeepStrictEqual } from 'node:util';
 import type { LineMonitor } from '../../monitor/line-monitor.ts';
 import { Problem } from '../../problem/problem.ts';
 
-import { serve } from '../serve.ts';
-import type { Api } from './context.ts';
+import { type Api, serve } from '../serve.ts';
 
 /** What the line sends, and what it is taken for. */
 export function incomingRoutes(api: Api, { monitor }: { readonly monitor: LineMonitor }): void {

@@ -1,29 +1,40 @@
+import type { LineMonitor } from '../../monitor/line-monitor.ts';
+import type { SampleReader } from '../../monitor/ports/samples.ts';
 import { gaugeOptics, lineParts } from '../../monitor/settings-to-parts.ts';
 import { jamOnSpool } from '../../monitor/spool/jam-on-spool.ts';
+import type { LengthService } from '../../monitor/spool/length-service.ts';
 import { adviceOnSpool } from '../../monitor/spool/spool-advice.ts';
+import type { SpoolJudge } from '../../monitor/spool/spool-judge.ts';
+import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
 import { isWinding, type WoundSpool, woundMm } from '../../monitor/spool/wound-spool.ts';
 import { Problem } from '../../problem/problem.ts';
 import { chartsView, judgementView, lengthScaleView } from '../judgement-view.ts';
 import { massView, reelView, type Speed } from '../reel-view.ts';
-import { serve } from '../serve.ts';
+import { type Api, serve } from '../serve.ts';
 import { spectrumView } from '../spectrum-view.ts';
-import { SpoolChannels } from '../spool-channels.ts';
-import type { Api, RouteContext } from './context.ts';
+import { SpoolSignals } from '../spool-signals.ts';
 
-/** What a whole spool is like: judged, its waves, where things lie on it; and its length corrected. */
-export function judgementRoutes(api: Api, context: RouteContext): void {
-  const { spools, judge, lengths, monitor, samples } = context;
-  const whileWound = (on: WoundSpool) => new SpoolChannels(samples, on);
+export interface JudgementParts {
+  readonly spools: SpoolRepository;
+  readonly judge: SpoolJudge;
+  readonly lengths: LengthService;
+  readonly monitor: LineMonitor;
+  readonly samples: SampleReader;
+}
+
+/** The judgement of a spool, its charts, periodic faults and places, and the correction of its length. */
+export function judgementRoutes(api: Api, { spools, judge, lengths, monitor, samples }: JudgementParts): void {
+  const whileWound = (on: WoundSpool) => new SpoolSignals(samples, on);
 
   serve(api, 'GET /api/spools/:id/judgement', async ({ params: { id }, query: { by, printMetres } }) => {
-    const judged = by === 'night' ? await judge.judgeByNight(spools.wound(id)) : await judge.judge(id);
+    const judged = by === 'run' ? await judge.judgeByNight(spools.wound(id)) : await judge.judge(id);
     const { on, limits } = judged;
     const examination = await judge.examine(judged);
     const advice = adviceOnSpool(examination, limits, {
       parts: lineParts(monitor.settings, await whileWound(on).mean('rpm')),
       optics: gaugeOptics(monitor.settings),
     });
-    const mass = massView(judged, await judge.meanDiameterMm(on), monitor.settings, speedOf(context, on));
+    const mass = massView(judged, await judge.meanDiameterMm(on), monitor.settings, speedOf(monitor, on));
     return judgementView(judged, examination, { advice, jam: jamOnSpool(judged, printMetres * 1000), mass });
   });
 
@@ -52,7 +63,7 @@ export function judgementRoutes(api: Api, context: RouteContext): void {
     }
     return reelView(judged, {
       settings: monitor.settings,
-      speed: speedOf(context, on),
+      speed: speedOf(monitor, on),
       counter: await whileWound(on).counter('turns'),
       atMm: at ?? null,
     });
@@ -71,8 +82,8 @@ export function judgementRoutes(api: Api, context: RouteContext): void {
   });
 }
 
-/** null = nothing was wound for any time. */
-function speedOf({ monitor }: RouteContext, on: WoundSpool): Speed | null {
+/** null = no speed is known, because nothing was wound. */
+function speedOf(monitor: LineMonitor, on: WoundSpool): Speed | null {
   const { spool } = on;
   const snapshot = monitor.snapshot();
   if (snapshot.spool?.id === spool.id && snapshot.last !== null)

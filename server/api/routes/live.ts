@@ -1,12 +1,16 @@
-import { liveView } from '../live-view.ts';
-import { serve } from '../serve.ts';
-import type { Api, RouteContext } from './context.ts';
+import type { LineMonitor } from '../../monitor/line-monitor.ts';
+import type { LiveState } from '../contract/live-state.ts';
+import type { LiveFeed } from '../live-feed.ts';
+import { type Api, serve } from '../serve.ts';
 
-/** The line as it runs: state, stage, spool change. */
-export function liveRoutes(api: Api, context: RouteContext): void {
-  const { monitor, feed, boot, people } = context;
-  const state = () => liveView(monitor, boot, people.troubles());
+export interface LiveParts {
+  readonly monitor: LineMonitor;
+  readonly feed: LiveFeed;
+  state(): LiveState;
+}
 
+/** The running line: state, stage, spool change. */
+export function liveRoutes(api: Api, { monitor, feed, state }: LiveParts): void {
   serve(api, 'GET /api/state', state);
 
   serve(

@@ -1,12 +1,17 @@
 import { DEFAULT_RULES } from '../../escalation/escalation-rules.ts';
+import type { PeopleService } from '../../escalation/people-service.ts';
 import { Problem } from '../../problem/problem.ts';
 import { channelView, drillView, peopleView, questionView, rulesView } from '../people-views.ts';
-import { serve } from '../serve.ts';
-import type { Api, RouteContext } from './context.ts';
+import { type Api, serve } from '../serve.ts';
 
-/** How people are reached: channels, people, rules, alarm tests. */
-export function peopleRoutes(api: Api, { people }: RouteContext): void {
-  const channelNow = (id: number) => channelView(people.overview().channels.find(({ channel }) => channel.id === id)!);
+/** Channels, people, notification rules, alarm tests, and answers to messages. */
+export function peopleRoutes(api: Api, people: PeopleService): void {
+  const channelNow = (id: number) => {
+    const found = people.overview().channels.find(({ channel }) => channel.id === id);
+    if (found === undefined)
+      throw new Problem('unknown-channel', `There is no channel ${id}.`, 'Load the channels again.');
+    return channelView(found);
+  };
 
   serve(api, 'GET /api/people', () => peopleView(people.overview()));
 
@@ -36,7 +41,10 @@ export function peopleRoutes(api: Api, { people }: RouteContext): void {
 
   serve(api, 'POST /api/drills', ({ by }) => {
     const { id } = people.startDrill(by);
-    return drillView(people.overview().drills.find(({ drill }) => drill.id === id)!);
+    const found = people.overview().drills.find(({ drill }) => drill.id === id);
+    if (found === undefined)
+      throw new Problem('unknown-drill', `There is no alarm test ${id}.`, 'Load the alarm tests again.');
+    return drillView(found);
   });
 
   serve(api, 'POST /api/drills/:id/confirm', ({ params, body }) => {

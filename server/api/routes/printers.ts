@@ -1,8 +1,8 @@
-import { serve } from '../serve.ts';
-import type { Api, RouteContext } from './context.ts';
+import type { PrinterService } from '../../monitor/printer-service.ts';
+import { type Api, serve } from '../serve.ts';
 
 /** The printers that strand is judged for. */
-export function printerRoutes(api: Api, { printers }: RouteContext): void {
+export function printerRoutes(api: Api, printers: PrinterService): void {
   serve(api, 'GET /api/printers', () => printers.all());
 
   serve(api, 'POST /api/printers', ({ body, by }) => printers.add({ note: '', ...body }, by));

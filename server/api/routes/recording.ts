@@ -2,25 +2,36 @@ import { createWriteStream } from 'node:fs';
 import { rm } from 'node:fs/promises';
 import { Readable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
+import type { Clock } from '../../monitor/clock.ts';
 import { requireFreeSpace } from '../../monitor/maintenance-service.ts';
+import type { RecordMaintenance } from '../../monitor/ports/maintenance.ts';
+import type { RecordingService } from '../../monitor/recording-service.ts';
 import { Problem } from '../../problem/problem.ts';
+import type { LineSettings } from '../../settings/line-settings.ts';
 import { LOG_BYTES_MAX, LOG_TYPES } from '../contract/recording.ts';
-import { serve } from '../serve.ts';
-import { comingIn } from './coming-in.ts';
-import type { Api, RouteContext } from './context.ts';
+import { type Api, serve } from '../serve.ts';
+import { uploadedChunks } from './uploaded-chunks.ts';
 
-/** Bytes after which the free space is looked at again. */
-const LOOK_EVERY_BYTES = 2 ** 24;
-/** What is made of a log on the way: less than half of it again. */
-const ON_THE_WAY = 1.5;
+/** Bytes after which the free space is checked again. */
+const CHECK_EVERY_BYTES = 2 ** 24;
+/** Space for the log and for the runs made from it, which need less than half of its size. */
+const SPACE_FACTOR = 1.5;
 const DAY_MS = 86_400_000;
 
-/** A recorded log of reading lines becomes a run, beside the line that is being watched. */
-export function recordingRoutes(api: Api, { recordings, archives, monitor, clock }: RouteContext): void {
-  const requireSpaceFor = (bytes: number) => requireFreeSpace(bytes, archives, monitor.settings);
-  let coming = false;
+export interface RecordingParts {
+  readonly recordings: RecordingService;
+  /** Where an uploaded log is kept until it is imported. */
+  readonly disk: Pick<RecordMaintenance, 'scratchPath' | 'freeBytes'>;
+  readonly clock: Clock;
+  settings(): LineSettings;
+}
 
-  // In a scope of its own, so that other addresses go on reading their bodies as they do.
+/** Imports a recorded log of reading lines as runs while the line continues to be watched. */
+export function recordingRoutes(api: Api, { recordings, disk, clock, settings }: RecordingParts): void {
+  const requireSpaceFor = (bytes: number) => requireFreeSpace(bytes, disk, settings());
+  let uploading = false;
+
+  // Registered in a separate scope, so that other routes parse their bodies as usual.
   api.addContentTypeParser([...LOG_TYPES], { bodyLimit: LOG_BYTES_MAX }, (_request, payload, done) =>
     done(null, payload),
   );
@@ -29,20 +40,20 @@ export function recordingRoutes(api: Api, { recordings, archives, monitor, clock
       throw new Problem('bad-log', 'No log was sent.', 'Send its bytes with the content type text/plain.');
     }
     recordings.requireIdle();
-    if (coming) throw new Problem('wrong-state', 'Another log is just being sent.', 'Try again in a moment.');
-    requireSpaceFor(ON_THE_WAY * Number(headers['content-length'] ?? 0));
-    coming = true;
-    const path = archives.scratchPath('log');
+    if (uploading) throw new Problem('wrong-state', 'Another log is being uploaded.', 'Try again in a moment.');
+    requireSpaceFor(SPACE_FACTOR * Number(headers['content-length'] ?? 0));
+    uploading = true;
+    const path = disk.scratchPath('log');
     const count = { bytes: 0, lines: 0 };
     try {
-      await pipeline(comingIn(body), counted(count, requireSpaceFor), createWriteStream(path));
+      await pipeline(uploadedChunks(body), counted(count, requireSpaceFor), createWriteStream(path));
       const { name = 'the log', changedMs = null } = query;
       return await recordings.examine({ path, name, ...count, changedMs });
     } catch (thrown) {
       await rm(path, { force: true });
       throw thrown;
     } finally {
-      coming = false;
+      uploading = false;
     }
   });
 
@@ -51,7 +62,7 @@ export function recordingRoutes(api: Api, { recordings, archives, monitor, clock
   serve(api, 'POST /api/recording/start', ({ body, by }) => {
     const { startMs, rateHz = null } = body;
     if (startMs > clock() + DAY_MS) {
-      throw new Problem('bad-time', 'The log cannot have begun in the future.', 'Say when it was recorded.', {
+      throw new Problem('bad-time', 'The log cannot have started in the future.', 'Enter when it was recorded.', {
         pointer: '/startMs',
       });
     }
@@ -62,16 +73,16 @@ export function recordingRoutes(api: Api, { recordings, archives, monitor, clock
   serve(api, 'DELETE /api/recording', () => recordings.discard());
 }
 
-/** Counts bytes and lines as they pass, and ends what takes too much room. */
+/** Counts bytes and lines, and stops an upload that needs too much space. */
 function counted(count: { bytes: number; lines: number }, requireSpaceFor: (bytes: number) => void) {
   return async function* (chunks: AsyncIterable<Buffer>): AsyncGenerator<Buffer> {
-    let looked = 0;
+    let checked = 0;
     for await (const chunk of chunks) {
       count.bytes += chunk.length;
       if (count.bytes > LOG_BYTES_MAX) throw tooLarge();
-      if (count.bytes - looked > LOOK_EVERY_BYTES) {
-        requireSpaceFor(count.bytes - looked);
-        looked = count.bytes;
+      if (count.bytes - checked > CHECK_EVERY_BYTES) {
+        requireSpaceFor(count.bytes - checked);
+        checked = count.bytes;
       }
       for (let at = chunk.indexOf(10); at >= 0; at = chunk.indexOf(10, at + 1)) count.lines++;
       yield chunk;
@@ -83,6 +94,6 @@ function tooLarge(): Problem {
   return new Problem(
     'bad-log',
     `The log is larger than ${LOG_BYTES_MAX / 2 ** 30} GB.`,
-    'Cut it into parts, for example a day each: split -C 1G night.log',
+    'Split it into parts, for example with split -C 1G night.log',
   );
 }

@@ -1,35 +1,50 @@
+import type { Clock } from '../../monitor/clock.ts';
+import type { LineMonitor } from '../../monitor/line-monitor.ts';
+import type { RecordWriter } from '../../monitor/ports/record.ts';
+import type { SampleReader } from '../../monitor/ports/samples.ts';
 import { WINDOW_TYPE } from '../../monitor/ports/window-bytes.ts';
+import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
 import { Problem } from '../../problem/problem.ts';
-import { serve } from '../serve.ts';
-import type { Api, RouteContext } from './context.ts';
+import type { RecordViews } from '../record-views.ts';
+import { type Api, serve } from '../serve.ts';
 
-/** Runs of the past and the present, and windows of their readings. */
-export function runRoutes(api: Api, context: RouteContext): void {
-  const { views, spools, samples, writer, clock, monitor } = context;
+export interface RunParts {
+  readonly views: RecordViews;
+  readonly spools: SpoolRepository;
+  readonly samples: SampleReader;
+  readonly writer: RecordWriter;
+  readonly monitor: LineMonitor;
+  readonly clock: Clock;
+}
 
+/** Past and present runs, and windows of their readings. */
+export function runRoutes(api: Api, { views, spools, samples, writer, monitor, clock }: RunParts): void {
   serve(api, 'GET /api/runs', () => views.runs());
 
   serve(api, 'GET /api/runs/:id', ({ params }) => views.run(params.id));
 
   serve(api, 'GET /api/runs/:id/window', async ({ params, query, headers }, reply) => {
-    const { from, to, channels, ...rest } = query;
+    const { from, to, signals, ...rest } = query;
     const run = spools.run(params.id);
     if (!(to > from)) {
       throw new Problem(
         'bad-window',
-        `The window ends (${to}) before it begins (${from}).`,
-        'Give “to” above “from”.',
+        `The window would end (${to}) before it starts (${from}).`,
+        'Give a “to” that is greater than “from”.',
         { pointer: '/to' },
       );
     }
-    const names = channels
+    const channels = signals
       .split(',')
       .map((name) => name.trim())
       .filter((name) => name !== '');
-    const asked = { runId: run.id, from, to, channels: names, ...rest };
-    if (headers.accept?.includes(WINDOW_TYPE) !== true) return samples.window(asked);
+    const question = { runId: run.id, from, to, channels, ...rest };
+    if (headers.accept?.includes(WINDOW_TYPE) !== true) {
+      const { channels: columns, ...window } = await samples.window(question);
+      return { ...window, signals: columns };
+    }
     const pack = headers['accept-encoding']?.includes('gzip') === true;
-    const { bytes, gzipped } = await samples.windowBytes(asked, pack);
+    const { bytes, gzipped } = await samples.windowBytes(question, pack);
     reply.type(WINDOW_TYPE).header('vary', 'accept, accept-encoding');
     if (gzipped) reply.header('content-encoding', 'gzip');
     return Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength);
@@ -49,9 +64,11 @@ export function runRoutes(api: Api, context: RouteContext): void {
     const lot = name === '' && preparation === '' ? null : { name, preparation };
     const timeMs = clock();
     writer.setLot(run.id, lot, timeMs, by);
-    const said =
-      lot === null ? 'Took back the lot' : `Named the lot “${[name, preparation].filter(Boolean).join(': ')}”`;
-    writer.log({ timeMs, runId: run.id, who: by, what: `${said} of run ${run.id}.` });
+    const what =
+      lot === null
+        ? `Removed the material of run ${run.id}.`
+        : `Entered the material of run ${run.id}: “${[name, preparation].filter(Boolean).join(': ')}”.`;
+    writer.log({ timeMs, runId: run.id, who: by, what });
     monitor.notesChanged(run.id);
     return (await views.run(run.id)).run;
   });

@@ -1,10 +1,21 @@
+import type { LineMonitor } from '../../monitor/line-monitor.ts';
+import type { RecordReader } from '../../monitor/ports/record.ts';
 import { LineSettings } from '../../settings/line-settings.ts';
-import { serve } from '../serve.ts';
-import type { Api, RouteContext } from './context.ts';
+import { type Api, serve } from '../serve.ts';
+
+export interface SetUpParts {
+  readonly monitor: LineMonitor;
+  readonly reader: RecordReader;
+  /** Set on the command line, so the page cannot change it; null = the setting applies. */
+  readonly fixedSource: string | null;
+  /** Names of the simulator's scenarios. */
+  readonly scenarios: readonly string[];
+  listSerialPorts(): Promise<readonly { path: string; stablePath: string; title: string }[]>;
+}
 
 /** Settings of the line, serial ports, the log, the health of the service. */
-export function setUpRoutes(api: Api, context: RouteContext): void {
-  const { monitor, reader, fixedSource, scenarios } = context;
+export function setUpRoutes(api: Api, parts: SetUpParts): void {
+  const { monitor, reader, fixedSource, scenarios } = parts;
   const settings = () => ({
     settings: monitor.settings,
     schema: LineSettings,
@@ -20,7 +31,7 @@ export function setUpRoutes(api: Api, context: RouteContext): void {
     return settings();
   });
 
-  serve(api, 'GET /api/serial-ports', () => context.listSerialPorts());
+  serve(api, 'GET /api/serial-ports', () => parts.listSerialPorts());
 
   serve(api, 'GET /api/log', ({ query }) => reader.logEntries({ limit: query.limit }));
 

@@ -1,11 +1,26 @@
-import type { SectionInJudgement } from '../../monitor/spool/section-service.ts';
-import { serve } from '../serve.ts';
+import type { Clock } from '../../monitor/clock.ts';
+import type { LineMonitor } from '../../monitor/line-monitor.ts';
+import type { RecordWriter } from '../../monitor/ports/record.ts';
+import type { SectionInJudgement, SectionService } from '../../monitor/spool/section-service.ts';
+import type { SpoolBoundsService } from '../../monitor/spool/spool-bounds-service.ts';
+import type { SpoolRepository } from '../../monitor/spool/spool-repository.ts';
+import type { RecordViews } from '../record-views.ts';
+import { type Api, serve } from '../serve.ts';
 import { frameOf, sectionView } from '../views.ts';
-import type { Api, RouteContext } from './context.ts';
+
+export interface SpoolParts {
+  readonly views: RecordViews;
+  readonly spools: SpoolRepository;
+  readonly sections: SectionService;
+  readonly bounds: SpoolBoundsService;
+  readonly writer: RecordWriter;
+  readonly monitor: LineMonitor;
+  readonly clock: Clock;
+}
 
 /** A spool and what users state about it. */
-export function spoolRoutes(api: Api, context: RouteContext): void {
-  const { views, spools, service, bounds, writer, clock, monitor } = context;
+export function spoolRoutes(api: Api, parts: SpoolParts): void {
+  const { views, spools, sections, bounds, writer, monitor, clock } = parts;
   const viewOf = ({ section, judgement }: SectionInJudgement) => sectionView(section, frameOf(judgement), null);
 
   serve(api, 'GET /api/spools/:id', ({ params }) => views.spool(params.id));
@@ -18,9 +33,8 @@ export function spoolRoutes(api: Api, context: RouteContext): void {
       timeMs: clock(),
       runId: spool.runId,
       who: by,
-      // The log keeps what a later note writes over.
-      what:
-        note === '' ? `Took away the note of spool ${spool.ordinal}.` : `Noted on spool ${spool.ordinal}: “${note}”`,
+      // The log keeps the text, because a later note replaces it.
+      what: note === '' ? `Removed the note of spool ${spool.ordinal}.` : `Noted on spool ${spool.ordinal}: “${note}”`,
     });
     monitor.notesChanged(spool.runId);
     return (await views.spool(spool.id)).spool;
@@ -37,18 +51,18 @@ export function spoolRoutes(api: Api, context: RouteContext): void {
   });
 
   serve(api, 'POST /api/spools/:id/sections', async ({ params, body, by }) =>
-    viewOf(await service.add(params.id, { note: '', ...body }, by)),
+    viewOf(await sections.add(params.id, { note: '', ...body }, by)),
   );
 
   serve(api, 'PUT /api/spools/:id/sections/:section', async ({ params, body, by }) =>
-    viewOf(await service.adjust(params.id, params.section, { note: '', ...body }, by)),
+    viewOf(await sections.adjust(params.id, params.section, { note: '', ...body }, by)),
   );
 
   serve(api, 'DELETE /api/spools/:id/sections/:section', ({ params, by }) =>
-    service.remove(params.id, params.section, by),
+    sections.remove(params.id, params.section, by),
   );
 
   serve(api, 'POST /api/spools/:id/sections/:section/restore', async ({ params, by }) =>
-    viewOf(await service.restore(params.id, params.section, by)),
+    viewOf(await sections.restore(params.id, params.section, by)),
   );
 }

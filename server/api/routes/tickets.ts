@@ -1,8 +1,7 @@
-import { serve } from '../serve.ts';
+import { type Api, serve } from '../serve.ts';
 import type { Tickets } from '../tickets.ts';
-import type { Api } from './context.ts';
 
-/** What an address carries in place of the access key. */
+/** Tickets that replace the access key in an address. */
 export function ticketRoutes(api: Api, tickets: Tickets): void {
   serve(api, 'POST /api/tickets', ({ body }) => tickets.issue(body.path));
 }

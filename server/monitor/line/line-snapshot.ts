@@ -1,5 +1,5 @@
 import type { Alarm } from '../../alarm/alarm.ts';
-import { type Loudness, sentenceOfState } from '../../alarm/sentence-of-state.ts';
+import { type Severity, sentenceOfState } from '../../alarm/sentence-of-state.ts';
 import { type Unwatched, unwatched } from '../../alarm/unwatched.ts';
 import type { Run } from '../../entities/run.ts';
 import type { Spool } from '../../entities/spool.ts';
@@ -48,7 +48,7 @@ export interface LineSnapshot {
   /** Why strand or heat cannot be watched although lines arrive. */
   readonly unwatched: Unwatched;
   readonly sentence: string;
-  readonly loudness: Loudness;
+  readonly severity: Severity;
   /** Of the spool so far; null = nothing measured yet. */
   readonly meanDiameterMm: number | null;
   /** Why the record cannot be written; null = it can. */

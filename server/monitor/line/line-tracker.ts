@@ -55,7 +55,7 @@ export function createLineTracker(
     screwAndHeat: new StandingHot(),
     winderTurns: new WinderTurns(),
     stage: new StageTracker(stageOptions(settings)),
-    stageState: { stage: 'stopped', byPerson: false, sinceMs: nowMs, missing: [] },
+    stageState: { stage: 'stopped', setByUser: false, sinceMs: nowMs, missing: [] },
     sampleContext: plainContext(),
   });
 }
@@ -104,7 +104,7 @@ export class LineTracker {
   }
 
   /** Continues length, length counter and stage of a run after a restart of the service. */
-  resume(stage: Stage, byPerson: boolean, last: LastSample): void {
+  resume(stage: Stage, setByUser: boolean, last: LastSample): void {
     this.#length = new LengthTracker(this.#settings, {
       timeMs: last.timeMs,
       gaugeMm: last.gaugeMm,
@@ -112,8 +112,8 @@ export class LineTracker {
       speedMmPerS: last.values.v ?? null,
     });
     this.#runStartMm = 0;
-    this.#stage = new StageTracker(stageOptions(this.#settings), { stage, byPerson, sinceMs: last.timeMs });
-    this.#stageState = this.#stage.override(byPerson ? stage : null, last.timeMs);
+    this.#stage = new StageTracker(stageOptions(this.#settings), { stage, setByUser, sinceMs: last.timeMs });
+    this.#stageState = this.#stage.override(setByUser ? stage : null, last.timeMs);
   }
 
   setSettings(next: LineSettings): void {

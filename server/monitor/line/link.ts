@@ -29,7 +29,7 @@ export interface LinkState {
 export interface LinkSnapshot extends LinkState {
   readonly sourceTitle: string;
   /** null = a real line, live. */
-  readonly stagedAs: NonNullable<Source['stagedAs']> | null;
+  readonly playback: NonNullable<Source['playback']> | null;
   /** Since the last reading line; null before the first. */
   readonly silentForS: number | null;
   readonly shape: Shape | null;
@@ -172,7 +172,7 @@ export class Link {
     return {
       ...this.state(),
       sourceTitle: this.#source.title,
-      stagedAs: this.#source.stagedAs ?? null,
+      playback: this.#source.playback ?? null,
       silentForS: this.silentForS(),
       shape: this.#intake.shape,
       checksum: this.#intake.checksum,

@@ -71,8 +71,8 @@ export class PeriodicTasks {
 
   #endStopWhenAtRest(nowMs: number, quietForS: number): void {
     const { follower, log } = this.#parts;
-    const { byPerson, stage } = follower.stage;
-    const stoppedByUser = byPerson && stage === 'stopped';
+    const { setByUser, stage } = follower.stage;
+    const stoppedByUser = setByUser && stage === 'stopped';
     const signs = { nowMs, stoppedByUser, atRest: follower.lineTracker.atRest, quietForS };
     this.#statedStop = nextStatedStop(this.#statedStop, signs);
     if (this.#statedStop.is !== 'over') return;

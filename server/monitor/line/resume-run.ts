@@ -43,7 +43,7 @@ export function resumeUnfinishedRun(parts: ResumeParts): void {
     return;
   }
   const stage = statedStage ?? (spool === null ? 'heating' : 'winding');
-  follower.resume(run, { stage, byPerson: statedStage !== null }, last);
+  follower.resume(run, { stage, setByUser: statedStage !== null }, last);
   parts.lineLog.write('service', `Resumed run ${run.id} after a restart of the service.`);
   follower.saveRunSettings();
   resumeStrand(parts, run, last);

@@ -171,7 +171,7 @@ export class RunFollower {
     guard.attempt('runs', () => {
       const source = { title: connection.link.title, timeZone };
       const position = this.#positionAt(timeMs);
-      const events = this.#runTracker.followStage(next.stage, next.byPerson, position, source);
+      const events = this.#runTracker.followStage(next.stage, next.setByUser, position, source);
       const runId = this.#runTracker.run?.id ?? runBefore?.id ?? null;
       for (const what of events) log.write('service', what, runId);
     });
@@ -231,9 +231,9 @@ export class RunFollower {
   }
 
   /** Resumes a run after a restart of the service. @param stage the stage when the service stopped */
-  resume(run: Run, stage: { readonly stage: Stage; readonly byPerson: boolean }, last: LastSample): void {
+  resume(run: Run, stage: { readonly stage: Stage; readonly setByUser: boolean }, last: LastSample): void {
     this.#runTracker.resume(run, this.#parts.reader.spools(run.id));
-    this.#lineTracker.resume(stage.stage, stage.byPerson, last);
+    this.#lineTracker.resume(stage.stage, stage.setByUser, last);
     this.#stage = this.#lineTracker.stage;
     const winderMm = winderGaugeMm(last.gaugeMm, this.#runTracker.gaugeToWinderMm);
     this.#sections.resumeRun(run.id, last.gaugeMm, winderMm, this.#runTracker.spool !== null);

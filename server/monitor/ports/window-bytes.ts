@@ -14,7 +14,7 @@ export interface WindowHead {
   readonly to: number;
   /** Entries in each array. */
   readonly columns: number;
-  readonly channels: readonly string[];
+  readonly signals: readonly string[];
   /** The arrays of each channel, in order: 'min', 'max', 'mean', and 'sd' if it was requested. */
   readonly fields: readonly WindowField[];
 }
@@ -33,14 +33,14 @@ type WindowField = 'min' | 'max' | 'mean' | 'sd';
  * NaN = no value. The head ends at a multiple of 8, so that the arrays can be viewed in place.
  */
 function windowBytes(window: WindowColumns): Uint8Array {
-  const channels = Object.keys(window.channels);
+  const signals = Object.keys(window.channels);
   const withSpread = Object.values(window.channels).some(({ sd }) => sd !== undefined);
   const fields: WindowField[] = withSpread ? ['min', 'max', 'mean', 'sd'] : ['min', 'max', 'mean'];
   const columns = window.count.length;
-  const head: WindowHead = { axis: window.axis, from: window.from, to: window.to, columns, channels, fields };
+  const head: WindowHead = { axis: window.axis, from: window.from, to: window.to, columns, signals, fields };
   const text = new TextEncoder().encode(JSON.stringify(head));
   const headLength = Math.ceil(text.length / 8) * 8;
-  const bytes = new Uint8Array(8 + headLength + 8 * columns * (3 + channels.length * fields.length));
+  const bytes = new Uint8Array(8 + headLength + 8 * columns * (3 + signals.length * fields.length));
   const view = new DataView(bytes.buffer);
   bytes.set([0x53, 0x57, 0x57, 0x31]);
   view.setUint32(4, headLength, true);
@@ -53,7 +53,7 @@ function windowBytes(window: WindowColumns): Uint8Array {
   put(window.count);
   put(window.timeMs);
   put(window.gaugeMm);
-  for (const channel of Object.values(window.channels)) for (const field of fields) put(channel[field]);
+  for (const signal of Object.values(window.channels)) for (const field of fields) put(signal[field]);
   return bytes;
 }
 

@@ -104,7 +104,7 @@ export class RunTracker {
   /** @returns what was started or ended, as sentences for the operators' log */
   followStage(
     stage: Stage,
-    byPerson: boolean,
+    setByUser: boolean,
     at: LinePosition,
     source: { readonly title: string; readonly timeZone: string },
   ): readonly string[] {
@@ -129,7 +129,7 @@ export class RunTracker {
     if (stage === 'stopped' && this.#run !== null) {
       this.#stoppedSinceMs ??= at.timeMs;
       const longEnough = at.timeMs - this.#stoppedSinceMs >= this.#options.stopAfterMin * 60_000;
-      if (byPerson || longEnough) events.push(this.#endRun(this.#run, at));
+      if (setByUser || longEnough) events.push(this.#endRun(this.#run, at));
     }
     return events;
   }

@@ -108,7 +108,7 @@ export class CutService {
       plan,
       kept: keptBy(plan),
       verdict,
-      warnings: verdict?.fitness === 'cannotBeSaid' ? [verdict.sentence, ...plan.warnings] : plan.warnings,
+      warnings: verdict?.fitness === 'unknown' ? [verdict.sentence, ...plan.warnings] : plan.warnings,
     };
     judge.remember(judgement);
     this.#parts.changed();

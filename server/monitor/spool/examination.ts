@@ -79,7 +79,7 @@ const examinationShape = Compile(
     found: list(section),
     statistics: orNull(statistics),
     ovality: orNull(object(numbers('meanMm p95Mm largestMm largestAtSample largestAtMm share'))),
-    flow: orNull(object(numbers('mean sd flowMultiplier'), { worst, worstAfterSetting: worst })),
+    flow: orNull(object(numbers('mean sd flowMultiplier'), { worst, worstAfterCorrection: worst })),
     trends: list(trend),
     troubles: list(object(numbersOrNull('fromMm toMm'), { kind: oneOf(['gaugeFrozen', 'gaugeSaturated']) })),
   }),

@@ -13,7 +13,7 @@ import { recordedWithStatements, sectionsWithStatements } from './statements-by-
 import { doneCuts, isWinding, namedStrand, type WoundSpool, woundMm } from './wound-spool.ts';
 
 /** The limits by which a spool is judged: those in force when it was wound (`night`), or those of a printer. */
-export type JudgedBy = { readonly kind: 'night' } | { readonly kind: 'printer'; readonly printer: Printer };
+export type JudgedBy = { readonly kind: 'run' } | { readonly kind: 'printer'; readonly printer: Printer };
 
 /** Sections found on the strand of a spool with certain limits. */
 export interface Found {
@@ -65,7 +65,7 @@ export function countErrorOn({ scale }: Pick<WoundSpool, 'scale'>): CountError {
 }
 
 function printerNameOf(by: JudgedBy): string {
-  if (by.kind === 'night') return 'a printer with the limits of that night';
+  if (by.kind === 'run') return 'a printer with the limits of that night';
   return by.printer.id === LINE_PRINTER_ID ? 'the printer set for this line' : by.printer.name;
 }
 
@@ -121,10 +121,10 @@ export function judgementOf(
     profile: { ...limits, name: printerName },
     plan,
     ...(found.basis === 'night'
-      ? { cannotBeSaidBecause: 'its readings were let go, and it was wound by other limits' }
+      ? { unknownBecause: 'its readings were let go, and it was wound by other limits' }
       : {}),
   });
-  const unknown = verdict.fitness === 'cannotBeSaid' ? [verdict.sentence] : [];
+  const unknown = verdict.fitness === 'unknown' ? [verdict.sentence] : [];
   return { ...base, plan, kept: keptBy(plan), verdict, warnings: [...unknown, ...trouble, ...plan.warnings] };
 }
 

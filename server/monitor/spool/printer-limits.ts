@@ -30,9 +30,9 @@ export function limitsFor(printer: Printer, settings: LineSettings): StrandLimit
  * printers, so the line's own limits are those of that time.
  * @throws Problem `bad-printer`, without a pointer, because requests name a printer and not its limits
  */
-export function limitsOnSpool(woundUnder: StrandLimits, printer: Printer, settings: LineSettings): StrandLimits {
-  if (woundUnder.nominalMm === settings.nominalMm) return within(null, () => limitsFor(printer, settings));
+export function limitsOnSpool(limitsWhenWound: StrandLimits, printer: Printer, settings: LineSettings): StrandLimits {
+  if (limitsWhenWound.nominalMm === settings.nominalMm) return within(null, () => limitsFor(printer, settings));
   return printer.id === LINE_PRINTER_ID
-    ? woundUnder
-    : within(null, () => limitsFor(printer, { ...settings, ...woundUnder }));
+    ? limitsWhenWound
+    : within(null, () => limitsFor(printer, { ...settings, ...limitsWhenWound }));
 }

@@ -78,7 +78,7 @@ export class SpoolJudge {
 
   /** Judges by the last limits in force during winding. */
   judgeByNight(on: WoundSpool): Promise<Judgement> {
-    return this.#judge(on, { kind: 'night' });
+    return this.#judge(on, { kind: 'run' });
   }
 
   /** @throws Problem `bad-printer` for a printer that does not suit this strand */
@@ -166,7 +166,7 @@ export class SpoolJudge {
   }
 
   async #judge(on: WoundSpool, by: JudgedBy): Promise<Judgement> {
-    const limits = by.kind === 'night' ? on.settings.limits : this.limitsBy(on, by.printer);
+    const limits = by.kind === 'run' ? on.settings.limits : this.limitsBy(on, by.printer);
     const version = this.#versionOf(on, limits);
     const cached = this.#judgements.get(keyOf(on, by));
     if (cached?.version === version) return { ...cached.value, on };
@@ -176,7 +176,7 @@ export class SpoolJudge {
   async #judgeAgain(on: WoundSpool, by: JudgedBy, limits: StrandLimits): Promise<Judgement> {
     const found = await this.#found(on, by, limits);
     // The mean is needed only for the weight of coils, and a spool is never cut by the limits of its winding.
-    const meanDiameterMm = by.kind === 'night' ? null : await this.meanDiameterMm(on);
+    const meanDiameterMm = by.kind === 'run' ? null : await this.meanDiameterMm(on);
     const { shortestCoilMm } = this.#parts.settings();
     const input = [on, by, limits, found, { shortestCoilMm, meanDiameterMm }] as const;
     const judgement =
@@ -192,7 +192,7 @@ export class SpoolJudge {
       basis,
       sections: withUnmeasuredEnds(on.recorded, on, await this.#measuredStretch(on)),
     });
-    if (by.kind === 'night') return recorded('recorded');
+    if (by.kind === 'run') return recorded('recorded');
     if (on.settings.foundByThese && sameLimits(limits, on.settings.limits)) return recorded('recorded');
     try {
       const sections = isWinding(on)
@@ -282,7 +282,7 @@ function shared<T>(running: Map<string, Promise<T>>, key: string, work: () => Pr
 }
 
 function keyOf(on: WoundSpool, by: JudgedBy): string {
-  const limitsOf = by.kind === 'night' ? 'night' : `${by.printer.id} ${by.printer.name}`;
+  const limitsOf = by.kind === 'run' ? 'night' : `${by.printer.id} ${by.printer.name}`;
   return `${on.spool.id} ${limitsOf} ${JSON.stringify(on.choices)}`;
 }
 

@@ -25,7 +25,7 @@ export function outboxTable(db: Database) {
     )
     .pluck();
   // The place is in the JSON of the payload; the key starts with the id of its alarm.
-  const pictured = db
+  const hasPicture = db
     .prepare<[string], string>(
       "SELECT payload ->> '$.message.picture' FROM outbox WHERE key GLOB ? AND payload ->> '$.message.picture' IS NOT NULL ORDER BY seq DESC LIMIT 1",
     )
@@ -70,7 +70,7 @@ export function outboxTable(db: Database) {
     lastSeq: (): number => lastSeq.get() ?? 0,
     ended: (filter: { readonly dead: boolean; readonly limit: number }): OutboxEntry[] =>
       (filter.dead ? dead : ended).all(filter.limit).map((text) => JSON.parse(text)),
-    pictureOf: (alarmId: number): Message['picture'] => JSON.parse(pictured.get(`alarm-${alarmId}-*`) ?? 'null'),
+    pictureOf: (alarmId: number): Message['picture'] => JSON.parse(hasPicture.get(`alarm-${alarmId}-*`) ?? 'null'),
     forgetDead: (): void => void forgetDead.run(),
     forgetBefore: (ms: number): void => void forgetBefore.run(Math.round(ms)),
   };

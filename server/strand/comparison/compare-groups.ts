@@ -23,9 +23,9 @@ export interface Comparison {
   readonly lower: number;
   readonly upper: number;
   readonly basis: Basis | null;
-  /** Chance of such a difference where there is none; `pOfAll` is adjusted for all tests made at once. */
+  /** Chance of such a difference where there is none; `pAdjusted` is adjusted for all tests made at once. */
   readonly p: number | null;
-  readonly pOfAll: number | null;
+  readonly pAdjusted: number | null;
   readonly finding: Finding;
 }
 
@@ -64,13 +64,13 @@ export function compareGroups(groups: readonly (readonly RunFigures[])[]): reado
     runs: values.flat(),
     groups: values.map((ofGroup) => groupValue(key, ofGroup, nominalMm)),
     comparisons: comparisons.map((one, i) => {
-      const pOfAll = adjusted.shift() ?? null;
-      return { ...one, group: i + 1, pOfAll, finding: findingOf(one.p, pOfAll) };
+      const pAdjusted = adjusted.shift() ?? null;
+      return { ...one, group: i + 1, pAdjusted, finding: findingOf(one.p, pAdjusted) };
     }),
   }));
 }
 
-type Compared = Omit<Comparison, 'group' | 'pOfAll' | 'finding'>;
+type Compared = Omit<Comparison, 'group' | 'pAdjusted' | 'finding'>;
 
 function compared(
   key: MeasureKey,
@@ -153,9 +153,9 @@ function withoutInterval(differenceOf: number, byFactor: boolean): Omit<Compared
   };
 }
 
-function findingOf(p: number | null, pOfAll: number | null): Finding {
-  if (p === null || pOfAll === null) return 'unknown';
-  if (pOfAll < ALPHA) return 'differs';
+function findingOf(p: number | null, pAdjusted: number | null): Finding {
+  if (p === null || pAdjusted === null) return 'unknown';
+  if (pAdjusted < ALPHA) return 'differs';
   return p < ALPHA ? 'unsure' : 'chance';
 }
 

@@ -11,13 +11,13 @@ export interface GroupOfRuns {
 
 export interface Conclusion {
   /** What was prepared differently. */
-  readonly prepared: string;
+  readonly preparation: string;
   /** The results, and whether they are more than chance. */
-  readonly cameOut: string;
+  readonly result: string;
   /** What the results do not show. */
-  readonly notShown: readonly string[];
+  readonly limitations: readonly string[];
   /** What would show more; null = nothing. */
-  readonly wouldShow: string | null;
+  readonly nextStep: string | null;
 }
 
 /** Number of findings named in the sentence. */
@@ -26,7 +26,7 @@ const NAMED = 2;
 const FEW_RUNS = 4;
 
 /** Summary of a comparison. Every other group is compared with the first. */
-export function concludeSideBySide(
+export function concludeComparison(
   groups: readonly GroupOfRuns[],
   differences: readonly PreparationDifference[],
   measures: readonly ComparedMeasure[],
@@ -40,10 +40,10 @@ export function concludeSideBySide(
   );
   const differing = found.filter(({ finding }) => finding === 'differs');
   return {
-    prepared: preparedText(groups, differences),
-    cameOut: cameOutText(found, differing, oneEach),
-    notShown: notShownText(groups, differences, differing.length > 0, oneEach),
-    wouldShow: wouldShowText(groups, oneEach, differing.length > 0),
+    preparation: preparedText(groups, differences),
+    result: cameOutText(found, differing, oneEach),
+    limitations: notShownText(groups, differences, differing.length > 0, oneEach),
+    nextStep: wouldShowText(groups, oneEach, differing.length > 0),
   };
 }
 
@@ -169,13 +169,13 @@ function amount(key: MeasureKey, value: number): string {
       return `${value.toFixed(3)} mm`;
     case 'share':
       return `${(value * 100).toFixed(value > 0.995 && value < 1 ? 2 : 1)} %`;
-    case 'in100m':
+    case 'per100m':
       return `${value.toFixed(value < 10 ? 1 : 0)} in 100 m`;
     case 'm':
       return `${value.toFixed(1)} m`;
     case 'kelvin':
       return `${value.toFixed(2)} K`;
-    case 'anHour':
+    case 'perHour':
       return `${value.toFixed(1)} an hour`;
   }
 }

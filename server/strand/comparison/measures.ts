@@ -3,7 +3,7 @@ import type { StretchSums } from './stretch-sums.ts';
 
 /** Results of a run that are compared, in the order in which they are shown. */
 export const MEASURES = [
-  'lumps',
+  'blobsAndNecks',
   'within',
   'discard',
   'sd',
@@ -18,7 +18,7 @@ export const MEASURES = [
 export type MeasureKey = (typeof MEASURES)[number];
 
 /** A share is 0 to 1. */
-type MeasureUnit = 'mm' | 'share' | 'in100m' | 'm' | 'kelvin' | 'anHour';
+type MeasureUnit = 'mm' | 'share' | 'per100m' | 'm' | 'kelvin' | 'perHour';
 
 export interface MeasureKind {
   readonly title: string;
@@ -30,7 +30,7 @@ export interface MeasureKind {
 }
 
 export const MEASURE_KINDS: Readonly<Record<MeasureKey, MeasureKind>> = {
-  lumps: { title: 'Blobs and thin places', unit: 'in100m', better: 'less', differsBy: 'factor' },
+  blobsAndNecks: { title: 'Blobs and thin places', unit: 'per100m', better: 'less', differsBy: 'factor' },
   within: { title: 'Within tolerance', unit: 'share', better: 'more', differsBy: 'amount' },
   discard: { title: 'Bad strand', unit: 'share', better: 'less', differsBy: 'amount' },
   sd: { title: 'Standard deviation', unit: 'mm', better: 'less', differsBy: 'factor' },
@@ -40,7 +40,7 @@ export const MEASURE_KINDS: Readonly<Record<MeasureKey, MeasureKind>> = {
   kept: { title: 'Kept after cutting', unit: 'share', better: 'more', differsBy: 'amount' },
   longestCoil: { title: 'Longest coil', unit: 'm', better: 'more', differsBy: 'amount' },
   heat: { title: 'Unsteadiest zone', unit: 'kelvin', better: 'less', differsBy: 'factor' },
-  alarms: { title: 'Calls by alarms', unit: 'anHour', better: 'less', differsBy: 'factor' },
+  alarms: { title: 'Calls by alarms', unit: 'perHour', better: 'less', differsBy: 'factor' },
 };
 
 /** Values of summed stretches, on the scale on which they are compared: a logarithm where values differ by a factor. */

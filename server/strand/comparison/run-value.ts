@@ -49,7 +49,7 @@ export function batchesOf(stretches: readonly StretchSums[]): readonly StretchSu
 
 export function valueOfRun(figures: RunFigures, key: MeasureKey): RunValue {
   switch (key) {
-    case 'lumps':
+    case 'blobsAndNecks':
       return lumpsOf(figures);
     case 'alarms':
       return alarmsOf(figures);

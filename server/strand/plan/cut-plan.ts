@@ -27,8 +27,8 @@ interface CutStep extends Placed {
   /** False for the last piece, which ends at the core. */
   readonly cutAfter: boolean;
   /** Good strand given up on either side of bad stretches because of the count's error; 0 for a kept piece. */
-  readonly guardBeforeMm: number;
-  readonly guardAfterMm: number;
+  readonly marginBeforeMm: number;
+  readonly marginAfterMm: number;
   /** What the user sees next: after the start of this step (discard), or after its cut (keep). */
   readonly landmark: LandmarkHint | null;
   /** The coil that this step makes. */
@@ -59,7 +59,7 @@ interface CutTotals {
   readonly unknownMm: number;
   readonly unknownInCoilsMm: number;
   /** Good strand that is cut out, in margins and in pieces too short to keep. */
-  readonly givenUpMm: number;
+  readonly goodDiscardedMm: number;
   readonly cuts: number;
 }
 
@@ -190,8 +190,8 @@ function stepOf(
     countedMm,
     countErrorMm: Math.ceil(guard.errorAt(piece.toMm, landmarkMm)),
     cutAfter,
-    guardBeforeMm: firstBad === undefined ? 0 : Math.max(0, firstBad.fromMm - piece.fromMm),
-    guardAfterMm: lastBad === undefined ? 0 : Math.max(0, piece.toMm - lastBad.toMm),
+    marginBeforeMm: firstBad === undefined ? 0 : Math.max(0, firstBad.fromMm - piece.fromMm),
+    marginAfterMm: lastBad === undefined ? 0 : Math.max(0, piece.toMm - lastBad.toMm),
     landmark: seen && coming ? landmarkHint(seen, coming.fromMm) : null,
     coil,
     sentence: piece.keep
@@ -212,7 +212,7 @@ function totalsOf(map: SpoolMap, coils: readonly Coil[], donePieces: readonly Do
     discardedMm: map.woundMm - inCoilsMm - (unknownMm - unknownInCoilsMm),
     unknownMm,
     unknownInCoilsMm,
-    givenUpMm: cutOut.reduce((sum, p) => sum + p.toMm - p.fromMm - badLength(map, p.fromMm, p.toMm), 0),
+    goodDiscardedMm: cutOut.reduce((sum, p) => sum + p.toMm - p.fromMm - badLength(map, p.fromMm, p.toMm), 0),
     cuts: donePieces.filter((piece) => piece.toMm < map.woundMm).length + best.cuts,
   };
 }
@@ -233,7 +233,7 @@ function explain(
     return `Nothing of the ${wound} can be kept: no clean stretch is ${lengthText(shortestMm)} long once the margins are taken off.`;
   const coilText = kept.length === 1 ? 'one coil' : `${kept.length} coils`;
   const cutText = totals.cuts === 0 ? 'without a cut' : totals.cuts === 1 ? 'with one cut' : `with ${totals.cuts} cuts`;
-  const head = `${lengthText(inCoils)} of ${wound} stay in ${coilText}, ${cutText}; ${lengthText(totals.givenUpMm)} of good strand go to margins and pieces under ${lengthText(shortestMm)}.`;
+  const head = `${lengthText(inCoils)} of ${wound} stay in ${coilText}, ${cutText}; ${lengthText(totals.goodDiscardedMm)} of good strand go to margins and pieces under ${lengthText(shortestMm)}.`;
   if (request.objective === 'mostLength' || best.keptMm === best.mostMm)
     return `${head} No other choice of cuts keeps more${request.objective === 'mostLength' ? ', and none keeps as much with fewer' : ''}.`;
   const share = Math.round((request.leastKeptShare ?? 0.9) * 100);

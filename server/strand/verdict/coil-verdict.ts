@@ -27,7 +27,7 @@ export function coilVerdict(
     ...about,
     name: `coil ${coil.name}`,
     plan: planOfCoil,
-    ...(coil.condition === 'inDoubt' ? { cannotBeSaidBecause: 'a bad stretch may lie at one of its ends' } : {}),
+    ...(coil.condition === 'inDoubt' ? { unknownBecause: 'a bad stretch may lie at one of its ends' } : {}),
   });
   const figures = figureReasons(withinToleranceShare, about.profile.toleranceMm, flow);
   return { ...verdict, reasons: [...verdict.reasons, ...figures] };

@@ -16,7 +16,7 @@ export interface FlowError {
   readonly flowMultiplier: number;
   readonly worst: readonly WorstWindow[];
   /** The same windows after this correction. */
-  readonly worstAfterSetting: readonly WorstWindow[];
+  readonly worstAfterCorrection: readonly WorstWindow[];
 }
 
 const WINDOWS_MM = [100, 1000, 10_000];
@@ -66,6 +66,6 @@ export function flowError(diameters: EvenSeries, nominalMm: number): FlowError |
     sd: moments.count < 2 ? 0 : moments.sd,
     flowMultiplier,
     worst,
-    worstAfterSetting: worst.map((w) => ({ ...w, most: corrected(w.most), least: corrected(w.least) })),
+    worstAfterCorrection: worst.map((w) => ({ ...w, most: corrected(w.most), least: corrected(w.least) })),
   };
 }

@@ -85,7 +85,7 @@ export function fitCaution(
   stillWinding: boolean,
   someLeftOut: boolean,
 ): string | null {
-  if (fitness === 'cannotBeSaid') return `${sentence} A coil that is long enough may still hold bad strand.`;
+  if (fitness === 'unknown') return `${sentence} A coil that is long enough may still hold bad strand.`;
   if (stillWinding) return 'The spool is still being wound.';
   return someLeftOut ? 'Coils that are spoilt or in doubt at an end were left out.' : null;
 }

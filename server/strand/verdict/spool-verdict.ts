@@ -6,7 +6,7 @@ import { type CleanPiece, cleanPieces, lengthsOfFates } from './clean-pieces.ts'
 import type { FlowError } from './flow-error.ts';
 import { checkPrinterProfile, type PrinterProfile } from './printer-profile.ts';
 
-export const FITNESSES = ['fit', 'fitAfterCutting', 'notFit', 'cannotBeSaid'] as const;
+export const FITNESSES = ['fit', 'fitAfterCutting', 'notFit', 'unknown'] as const;
 type Fitness = (typeof FITNESSES)[number];
 
 export interface VerdictInput {
@@ -17,7 +17,7 @@ export interface VerdictInput {
   /** The cut plan for this strand and printer. */
   readonly plan: CutPlan;
   /** Why no verdict is possible for this printer, whatever the stretches. */
-  readonly cannotBeSaidBecause?: string;
+  readonly unknownBecause?: string;
 }
 
 export interface SpoolVerdict {
@@ -56,19 +56,19 @@ export function spoolVerdict(input: VerdictInput): SpoolVerdict {
     reasons.push(`${lengthText(lengths.unknown)} (${(unknownShare * 100).toFixed(1)} %) were never measured.`);
 
   const needsCutting = lengths.discard + lengths.doubtful > 0;
-  const { cannotBeSaidBecause } = input;
+  const { unknownBecause } = input;
   const atBest = needsCutting ? mostKept(plan, 'cut') : woundMm;
   let fitness: Fitness;
-  let why = cannotBeSaidBecause ?? '';
+  let why = unknownBecause ?? '';
   // Unfit only if no coil would be left even with the doubtful stretches good.
-  if (cannotBeSaidBecause !== undefined) fitness = 'cannotBeSaid';
+  if (unknownBecause !== undefined) fitness = 'unknown';
   else if (atBest >= shortestCoilMm || !needsCutting) {
     if (unknownShare > UNKNOWN_SHARE_MAX) {
-      fitness = 'cannotBeSaid';
+      fitness = 'unknown';
       why = `${(unknownShare * 100).toFixed(0)} % of it were never measured`;
     } else fitness = needsCutting ? 'fitAfterCutting' : 'fit';
   } else {
-    fitness = mostKept(plan, 'keep') < shortestCoilMm ? 'notFit' : 'cannotBeSaid';
+    fitness = mostKept(plan, 'keep') < shortestCoilMm ? 'notFit' : 'unknown';
     why = 'too much of it is within the doubt of the gauge';
   }
 
@@ -130,7 +130,7 @@ function mostKept(plan: CutPlan, doubtful: CutRequest['doubtful']): number {
 function sentenceFor(fitness: Fitness, name: string, printer: string, plan: CutPlan, why: string): string {
   if (fitness === 'fit') return `${capital(name)} is fit to print on ${printer}.`;
   if (fitness === 'notFit') return `${capital(name)} is not fit to print on ${printer}.`;
-  if (fitness === 'cannotBeSaid') return `Whether ${name} is fit to print on ${printer} cannot be said: ${why}.`;
+  if (fitness === 'unknown') return `Whether ${name} is fit to print on ${printer} cannot be said: ${why}.`;
   const { keptMm, coils } = keptBy(plan);
   const inDoubtMm = plan.coils.reduce((sum, coil) => sum + (coil.condition === 'spoilt' ? 0 : coil.doubtfulMm), 0);
   const kept = `${lengthText(keptMm)} stay in ${coils === 1 ? 'one coil' : `${coils} coils`}`;

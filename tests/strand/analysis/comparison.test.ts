@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { compareGroups } from '../../../server/strand/comparison/compare-groups.ts';
-import { concludeSideBySide, type GroupOfRuns } from '../../../server/strand/comparison/conclusion.ts';
+import { concludeComparison, type GroupOfRuns } from '../../../server/strand/comparison/conclusion.ts';
 import type { MeasureKey } from '../../../server/strand/comparison/measures.ts';
 import { alikeText, type Preparation, preparationDifferences } from '../../../server/strand/comparison/preparation.ts';
 import { batchesOf, type RunFigures, valueOfRun } from '../../../server/strand/comparison/run-value.ts';
@@ -124,10 +124,10 @@ describe('a comparison of two runs', () => {
     ]);
     const differing = [...found].flatMap(([key, { finding }]) => (finding === 'differs' ? [key] : []));
     expect(new Set(differing)).toEqual(
-      new Set<MeasureKey>(['lumps', 'within', 'discard', 'sd', 'shortTerm', 'ovality', 'alarms']),
+      new Set<MeasureKey>(['blobsAndNecks', 'within', 'discard', 'sd', 'shortTerm', 'ovality', 'alarms']),
     );
     // 25 against 4 blobs; noise of two axes doubled.
-    expect(found.get('lumps')?.difference).toBeCloseTo(4 / 25, 3);
+    expect(found.get('blobsAndNecks')?.difference).toBeCloseTo(4 / 25, 3);
     expect(found.get('ovality')?.lower).toBeLessThan(2);
     expect(found.get('ovality')?.upper).toBeGreaterThan(2);
     expect(found.get('kept')).toMatchObject({ basis: null, p: null, finding: 'unknown' });
@@ -137,9 +137,9 @@ describe('a comparison of two runs', () => {
     const clump = (atMm: number) => Array.from({ length: 8 }, (_, i) => atMm + i * 30);
     const clumped = run({ runId: 1, seed: 5, lumpsAtMm: [20_000, 90_000, 150_000].flatMap(clump) });
     const lone = run({ runId: 2, seed: 6, lumpsAtMm: every(25_000) });
-    const { p } = findings([[clumped], [lone]]).get('lumps')!;
+    const { p } = findings([[clumped], [lone]]).get('blobsAndNecks')!;
     const spread = run({ runId: 3, seed: 5, lumpsAtMm: every(8333) });
-    expect(findings([[spread], [lone]]).get('lumps')?.p).toBeLessThan(0.02);
+    expect(findings([[spread], [lone]]).get('blobsAndNecks')?.p).toBeLessThan(0.02);
     expect(p).toBeGreaterThan(0.2);
   });
 });
@@ -239,19 +239,19 @@ describe('the conclusion', () => {
 
   it('says of one run on each side that they differ, that the cause is not shown, and what would show it', () => {
     const measures = compareGroups([[one(1, 5000)], [one(2, 40_000)]]);
-    const conclusion = concludeSideBySide(groups([[0], [1]]), dried, measures);
-    expect(conclusion.prepared).toBe('Different: “dried 8 h” in run 2, “dried 4 h” in run 1.');
-    expect(conclusion.cameOut).toContain('Blobs and thin places: 2.5 in 100 m in run 2, 20 in 100 m in run 1');
-    expect(conclusion.cameOut).toContain('more than chance within these runs');
-    expect(conclusion.notShown[0]).toContain('is not shown by one run of each');
-    expect(conclusion.wouldShow).toContain('run 1, run 2, run 1, run 2');
+    const conclusion = concludeComparison(groups([[0], [1]]), dried, measures);
+    expect(conclusion.preparation).toBe('Different: “dried 8 h” in run 2, “dried 4 h” in run 1.');
+    expect(conclusion.result).toContain('Blobs and thin places: 2.5 in 100 m in run 2, 20 in 100 m in run 1');
+    expect(conclusion.result).toContain('more than chance within these runs');
+    expect(conclusion.limitations[0]).toContain('is not shown by one run of each');
+    expect(conclusion.nextStep).toContain('run 1, run 2, run 1, run 2');
   });
 
   it('says where nothing was found, and that this is not “no difference”', () => {
     const measures = compareGroups([[one(1, 9000)], [one(2, 9000)]]);
-    const conclusion = concludeSideBySide(groups([[0], [1]]), dried, measures);
-    expect(conclusion.cameOut).toMatch(/^Nothing that came of it differs by more than chance\./);
-    expect(conclusion.notShown.join(' ')).toContain('not “no difference”');
+    const conclusion = concludeComparison(groups([[0], [1]]), dried, measures);
+    expect(conclusion.result).toMatch(/^Nothing that came of it differs by more than chance\./);
+    expect(conclusion.limitations.join(' ')).toContain('not “no difference”');
   });
 
   it('mentions that one group came before the other, and that two things were changed', () => {
@@ -260,7 +260,7 @@ describe('the conclusion', () => {
       [one(1, 5000), one(2, 5100), one(3, 4900)],
       [one(4, 40_000), one(5, 50_000), one(6, 45_000)],
     ]);
-    const inBlocks = concludeSideBySide(
+    const inBlocks = concludeComparison(
       groups([
         [0, 1, 2],
         [3, 4, 5],
@@ -268,10 +268,10 @@ describe('the conclusion', () => {
       both,
       measures,
     );
-    expect(inBlocks.cameOut).toContain('That is more than chance.');
-    expect(inBlocks.notShown.join(' ')).toContain('2 things were different at once');
-    expect(inBlocks.notShown.join(' ')).toContain('came before');
-    const inTurn = concludeSideBySide(
+    expect(inBlocks.result).toContain('That is more than chance.');
+    expect(inBlocks.limitations.join(' ')).toContain('2 things were different at once');
+    expect(inBlocks.limitations.join(' ')).toContain('came before');
+    const inTurn = concludeComparison(
       groups([
         [0, 2, 4],
         [1, 3, 5],
@@ -279,7 +279,7 @@ describe('the conclusion', () => {
       dried,
       measures,
     );
-    expect(inTurn.notShown).toEqual([]);
-    expect(inTurn.wouldShow).toContain('surer');
+    expect(inTurn.limitations).toEqual([]);
+    expect(inTurn.nextStep).toContain('surer');
   });
 });

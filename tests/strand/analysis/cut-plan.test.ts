@@ -48,14 +48,14 @@ describe('a plan for two bad places', () => {
     expect(plan.steps[0]?.sentence).toBe('Unwind 29.69 m, then cut: coil Moss 7 A.');
     // It ends 30,030 in: c − 0.01·c − 10 = 30,030 gives 30,343.43.
     expect(plan.steps[1]?.toOuterMm).toBe(30_344);
-    expect(plan.steps[1]?.guardBeforeMm).toBe(307);
-    expect(plan.steps[1]?.guardAfterMm).toBe(314);
+    expect(plan.steps[1]?.marginBeforeMm).toBe(307);
+    expect(plan.steps[1]?.marginAfterMm).toBe(314);
     expect(plan.steps[4]?.cutAfter).toBe(false);
   });
 
   it('restarts the margins after each visible stretch that is cut out', () => {
     const whole = planCuts({ ...request, stretches: [request.stretches[1]!] });
-    expect(plan.steps[3]!.guardBeforeMm).toBeLessThan(whole.steps[1]!.guardBeforeMm * 0.6);
+    expect(plan.steps[3]!.marginBeforeMm).toBeLessThan(whole.steps[1]!.marginBeforeMm * 0.6);
   });
 
   it('says what to see next', () => {
@@ -183,7 +183,7 @@ describe('a plan for a spool of which 40 % was not measured', () => {
     const blob = { fromMm: 10_000, toMm: 10_010, fate: 'discard', kind: 'blob' } as const;
     const blind = planCuts({ ...request, stretches: [unknown, blob] });
     const seen = planCuts({ ...request, stretches: [{ ...unknown, fate: 'discard', kind: 'drift' }, blob] });
-    expect(blind.steps.at(-2)!.guardBeforeMm).toBeGreaterThan(3 * seen.steps.at(-2)!.guardBeforeMm);
+    expect(blind.steps.at(-2)!.marginBeforeMm).toBeGreaterThan(3 * seen.steps.at(-2)!.marginBeforeMm);
   });
 });
 

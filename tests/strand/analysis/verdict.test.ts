@@ -56,14 +56,14 @@ describe('a verdict', () => {
   it('is not known for a spool of which 40 % was not measured', () => {
     const unknown = [stretch(10_000, 50_000, 'unknown')];
     const verdict = verdictOn(...unknown);
-    expect(verdict.fitness).toBe('cannotBeSaid');
+    expect(verdict.fitness).toBe('unknown');
     expect(verdict.sentence).toBe(
       'Whether spool Moss 7 is fit to print on Heron cannot be said: 40 % of it were never measured.',
     );
     expect(verdict.afterCutting?.keptMm).toBeLessThan(60_000);
-    expect(verdictOn(stretch(0, 100_000, 'unknown')).fitness).toBe('cannotBeSaid');
+    expect(verdictOn(stretch(0, 100_000, 'unknown')).fitness).toBe('unknown');
     // A discarded stretch in it changes nothing: the unmeasured strand may be bad too.
-    expect(verdictOn(...unknown, stretch(70_000, 70_010, 'discard')).fitness).toBe('cannotBeSaid');
+    expect(verdictOn(...unknown, stretch(70_000, 70_010, 'discard')).fitness).toBe('unknown');
   });
 
   it('is not fit where even good unmeasured strand would not leave a coil', () => {
@@ -113,9 +113,9 @@ describe('a verdict', () => {
     const { fitness, sentence } = spoolVerdict({
       ...about,
       plan: planCuts(request),
-      cannotBeSaidBecause: 'its readings are missing',
+      unknownBecause: 'its readings are missing',
     });
-    expect(fitness).toBe('cannotBeSaid');
+    expect(fitness).toBe('unknown');
     expect(sentence).toContain('cannot be said: its readings are missing.');
   });
 
@@ -127,7 +127,7 @@ describe('a verdict', () => {
     expect(coil?.condition).toBe('inDoubt');
     const { fitness, sentence, reasons } = coilVerdict(plan, coil!, about, null, null);
     expect([fitness, sentence]).toEqual([
-      'cannotBeSaid',
+      'unknown',
       'Whether coil Moss 7 A is fit to print on Heron cannot be said: a bad stretch may lie at one of its ends.',
     ]);
     expect(reasons.join(' ')).not.toContain('surely within');
@@ -135,7 +135,7 @@ describe('a verdict', () => {
 
   it('gives doubtful strand as the reason, not the little that was not measured', () => {
     const verdict = verdictOn(stretch(0, 98_000, 'doubtful'), stretch(99_000, 99_800, 'unknown'));
-    expect(verdict.fitness).toBe('cannotBeSaid');
+    expect(verdict.fitness).toBe('unknown');
     expect(verdict.sentence).toContain('cannot be said: too much of it is within the doubt of the gauge.');
   });
 
@@ -214,7 +214,7 @@ describe('a print', () => {
     ['too much of it is within the doubt of the gauge', [stretch(0, 99_000, 'doubtful')]],
   ])('may not come out well: %s', (why, stretches) => {
     const plan = planCuts({ ...request, stretches });
-    const verdict = spoolVerdict({ ...about, plan, ...(stretches.length === 0 ? { cannotBeSaidBecause: why } : {}) });
+    const verdict = spoolVerdict({ ...about, plan, ...(stretches.length === 0 ? { unknownBecause: why } : {}) });
     const caution = fitCaution(verdict, false, false)!;
     expect(caution).toContain(`cannot be said: ${why}. `);
     expect(caution.includes('never measured')).toBe(why.includes('never measured'));

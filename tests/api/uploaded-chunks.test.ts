@@ -2,14 +2,14 @@ import { createServer, request } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { Readable } from 'node:stream';
 import { expect, test } from 'vitest';
-import { comingIn } from '../../server/api/routes/coming-in.ts';
+import { uploadedChunks } from '../../server/api/routes/uploaded-chunks.ts';
 
 test('a body that stops coming, from somebody who says nothing, is given up', async () => {
   let outcome: unknown = null;
   const server = createServer(async (body) => {
     let bytes = 0;
     try {
-      for await (const chunk of comingIn(body, 200)) bytes += chunk.length;
+      for await (const chunk of uploadedChunks(body, 200)) bytes += chunk.length;
       outcome = bytes;
     } catch (thrown) {
       outcome = thrown;
@@ -27,7 +27,7 @@ test('a body that stops coming, from somebody who says nothing, is given up', as
 
 test('a body that comes is passed on whole, however long each part is worked on', async () => {
   const parts: string[] = [];
-  for await (const chunk of comingIn(Readable.from([Buffer.from('a'), Buffer.from('b')]), 100)) {
+  for await (const chunk of uploadedChunks(Readable.from([Buffer.from('a'), Buffer.from('b')]), 100)) {
     await new Promise((resolve) => setTimeout(resolve, 250));
     parts.push(chunk.toString());
   }
