@@ -34,6 +34,10 @@ export class ReconnectingSource implements Source {
   readonly #options: ReconnectingOptions;
   readonly #stopping = new AbortController();
   #running: Promise<void> | null = null;
+  /** The connection is to be closed for so long, ms; 0 = it is not. */
+  #releasedForMs = 0;
+  /** Aborted by each release. */
+  #interrupt = new AbortController();
 
   constructor(connector: Connector, clock: () => number, options: ReconnectingOptions) {
     this.title = connector.title;
@@ -51,6 +55,25 @@ export class ReconnectingSource implements Source {
     await this.#running;
   }
 
+  release(forMs: number): void {
+    this.#releasedForMs = forMs;
+    // Ends the connection, or the pause that another release began.
+    this.#interrupt.abort();
+    this.#interrupt = new AbortController();
+  }
+
+  /** Wait until the port is to be used again. */
+  async #waitReleased(listener: SourceListener): Promise<void> {
+    const { place } = this.#connector;
+    while (this.#releasedForMs > 0 && !this.#stopping.signal.aborted) {
+      const forMs = this.#releasedForMs;
+      this.#releasedForMs = 0;
+      const text = `Released ${place} for other programs. It is opened again in ${seconds(forMs)} at the latest.`;
+      listener.status({ phase: 'released', text });
+      await pause(forMs, AbortSignal.any([this.#stopping.signal, this.#interrupt.signal]));
+    }
+  }
+
   async #run(listener: SourceListener): Promise<void> {
     const { place } = this.#connector;
     const { firstPauseMs = FIRST_PAUSE_MS, longestPauseMs = LONGEST_PAUSE_MS } = this.#options;
@@ -59,6 +82,8 @@ export class ReconnectingSource implements Source {
     let pauseMs = firstPauseMs;
     report('opening', `Opening ${place}.`);
     while (!signal.aborted) {
+      await this.#waitReleased(listener);
+      if (signal.aborted) break;
       let reason: string;
       try {
         const connection = await this.#connector.open(signal);
@@ -69,8 +94,12 @@ export class ReconnectingSource implements Source {
         reason = sentence(`Cannot open ${place}: ${messageOf(thrown)}`);
       }
       if (signal.aborted) break;
+      if (this.#releasedForMs > 0) {
+        pauseMs = firstPauseMs;
+        continue;
+      }
       report('waiting', `${reason} Trying again in ${seconds(pauseMs)}.`);
-      await pause(pauseMs, signal);
+      await pause(pauseMs, AbortSignal.any([signal, this.#interrupt.signal]));
       pauseMs = Math.min(2 * pauseMs, longestPauseMs);
     }
     report('closed', `Closed ${place}.`);
@@ -78,7 +107,7 @@ export class ReconnectingSource implements Source {
 
   /** Pass on what arrives until the connection ends, falls silent, or the source is stopped; then close it. */
   async #read(connection: Connection, listener: SourceListener): Promise<{ reason: string; receivedBytes: boolean }> {
-    const signal = this.#stopping.signal;
+    const signal = AbortSignal.any([this.#stopping.signal, this.#interrupt.signal]);
     const watch = new SilenceWatch(this.#options.silenceMs);
     let reading = true;
     let receivedBytes = false;

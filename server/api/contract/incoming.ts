@@ -4,7 +4,7 @@ import { DROP_CAUSES } from '../../reading/link-counters.ts';
 import { ROLES } from '../../reading/names.ts';
 import { SHAPES } from '../../reading/shape.ts';
 import { routes } from './route-table.ts';
-import { given, list, named, num, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
+import { given, int, list, named, num, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
 
 const Role = () => oneOf(ROLES);
 const unit = (description: string) => text({ maxLength: 12, description });
@@ -60,6 +60,14 @@ export const incoming = routes({
     summary: 'What the line sends, and what it may mean',
     description: 'Its fields with their values, a proposal for those without a meaning, and what is still missing.',
     answers: { 200: IncomingView },
+  },
+  'POST /api/source/release': {
+    operationId: 'releasePort',
+    tag: 'set-up',
+    summary: 'Release the port to another program',
+    description: 'For flashing a sketch. The line is not watched meanwhile; the port is opened again automatically.',
+    body: given({ forS: int({ minimum: 0, maximum: 600, description: 'Seconds; 0 = open it again now' }) }),
+    answers: { 204: null },
   },
   'PUT /api/mapping': {
     operationId: 'changeMapping',

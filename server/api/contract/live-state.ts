@@ -36,7 +36,7 @@ export const LinkView = named('Link', {
     }),
     'null = a real line, read live',
   ),
-  phase: oneOf(['opening', 'open', 'waiting', 'ended', 'closed']),
+  phase: oneOf(['opening', 'open', 'waiting', 'released', 'ended', 'closed']),
   text: text({ description: 'What the source reports about its connection' }),
   silentForS: numOrNull({ digits: 1, description: 'Since the last reading line; null = none yet' }),
   linesPerS: num({ digits: 1 }),

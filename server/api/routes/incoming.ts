@@ -7,6 +7,7 @@ import { type Api, serve } from '../serve.ts';
 /** What the line sends, and what it is taken for. */
 export function incomingRoutes(api: Api, { monitor }: { readonly monitor: LineMonitor }): void {
   serve(api, 'GET /api/incoming', () => monitor.incoming());
+  serve(api, 'POST /api/source/release', ({ body, by }) => monitor.releasePort(body.forS, by));
   serve(api, 'PUT /api/mapping', async ({ body, by }) => {
     if (!isDeepStrictEqual(body.before, monitor.settings.roles)) {
       throw new Problem(

@@ -201,6 +201,13 @@ export class Link {
     this.#textShare += (printable / chunk.length - this.#textShare) * Math.min(1, chunk.length / 500);
   }
 
+  /** Release the port to other programs for so long, ms; 0 = use it again now. @returns false = there is none to release */
+  release(forMs: number): boolean {
+    if (this.#source.release === undefined) return false;
+    this.#source.release(forMs);
+    return true;
+  }
+
   state(): LinkState {
     const sum = { bytes: 0, notes: 0, readings: 0, dropped: 0 };
     for (const second of this.#traffic) {
