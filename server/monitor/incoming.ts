@@ -18,6 +18,8 @@ export interface LinkContents {
   readonly dropped: readonly DroppedLine[];
   /** Bytes come, but they are no text: the baud rate may be wrong. */
   readonly isNoText: boolean;
+  /** Baud rate at which text would arrive; null = not tried, or none fits. */
+  readonly rateFound: number | null;
 }
 
 /** A field of the lines, with what it means. */

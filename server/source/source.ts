@@ -45,4 +45,9 @@ export interface Source {
    * now. Missing if the source holds no connection.
    */
   release?(forMs: number): void;
+  /**
+   * Try the usual baud rates on the open connection, without opening it again. What arrives meanwhile is not passed on.
+   * @returns the rate at which a sketch's text arrives; null = none. Missing if the source has no baud rate
+   */
+  findRate?(): Promise<number | null>;
 }

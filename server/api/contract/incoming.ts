@@ -22,6 +22,7 @@ export const IncomingView = named('Incoming', {
   linesPerS: num({ digits: 1 }),
   lastLine: text({ description: 'As received' }),
   isNoText: yes('Bytes come, but they are no text: the baud rate may be wrong'),
+  rateFound: orNull(int(), 'Baud rate at which text would arrive; null = not tried, or none fits'),
   fields: list(
     Type.Object({
       name: text(),

@@ -51,6 +51,7 @@ const TRAFFIC_S = 10;
 /** More bytes than this without a readable line are no accident. */
 const GARBAGE_BYTES = 200;
 
+const FIND_RATE_EVERY_MS = 30_000;
 /** At a wrong baud rate about half of the bytes are printable; of a language with umlauts nearly all. */
 const TEXT_SHARE = 0.8;
 
@@ -90,6 +91,8 @@ export class Link {
   #second = 0;
   #previousTotals = { notes: 0, received: 0, readings: 0, dropped: 0 };
   #bytes = 0;
+  #rateTriedMs = Number.NEGATIVE_INFINITY;
+  #rateFound: number | null = null;
   /** Share of printable bytes lately, 0…1. */
   #textShare = 1;
   #stopped = false;
@@ -150,6 +153,7 @@ export class Link {
    * @param nowMs the clock, or in a replay the time of the readings
    */
   tick(nowMs: number): void {
+    this.#findRateIfGarbled(nowMs);
     const second = Math.floor(nowMs / 1000);
     if (second === this.#second) return;
     this.#second = second;
@@ -189,8 +193,20 @@ export class Link {
       lastLine: this.#intake.lastLine,
       fields: this.#intake.seenFields(),
       dropped: this.#intake.droppedLines,
+      rateFound: this.#lastReadingMs === null ? this.#rateFound : null,
       isNoText: this.state().onlyGarbage && this.#textShare < TEXT_SHARE,
     };
+  }
+
+  /** Look for the baud rate while bytes arrive that are no text. */
+  #findRateIfGarbled(nowMs: number): void {
+    if (this.#source.findRate === undefined || nowMs - this.#rateTriedMs < FIND_RATE_EVERY_MS) return;
+    if (!this.contents().isNoText) return;
+    this.#rateTriedMs = nowMs;
+    void this.#source.findRate().then((rate) => {
+      this.#rateFound = rate;
+      if (rate !== null) this.#log.info(`Text arrives at ${rate} baud`, { source: this.title });
+    });
   }
 
   /** How much of what comes is text, as long as no line can be read. */
