@@ -248,7 +248,9 @@ function matched(guesses: readonly Guess[], zones: readonly ZoneGuess[], letter:
   const rest = [...free];
   // As many as there are zones, in the same order: printed pair by pair or group by group.
   if (left.length === rest.length && (letter !== 'p' || left.length === 1 || haveNoWords(left))) {
-    left.forEach((guess, i) => take(guess, rest[i] as ZoneGuess, left.length === 1));
+    left.forEach((guess, i) => {
+      take(guess, rest[i] as ZoneGuess, left.length === 1);
+    });
     return found;
   }
   for (const guess of left) {
