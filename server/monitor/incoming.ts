@@ -23,7 +23,7 @@ export interface LinkContents {
 }
 
 /** A field of the lines, with what it means. */
-export interface IncomingField extends SeenField {
+interface IncomingField extends SeenField {
   /** What it counts as now; null = nothing. */
   readonly role: Role | null;
   /** null = it has its role by its name, or none. */

@@ -1,8 +1,6 @@
 import type { HeatLimits } from '../heat/zone-status.ts';
 import type { IntakeOptions } from '../reading/intake.ts';
-import type { RoleMapping } from '../reading/layout-builder.ts';
-import { isRole } from '../reading/names.ts';
-import { unitFor } from '../reading/units.ts';
+import { inRoleUnit } from '../reading/units.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
 import type { Source } from '../source/source.ts';
 import type { StageOptions } from '../stage/stage-tracker.ts';
@@ -80,18 +78,11 @@ export function intakeOptions(
     shape,
     checksum,
     columnNames,
-    roles: roles.map(toMapping),
+    roles: roles.map((mapping) => ({ name: mapping.name, role: mapping.role, ...inRoleUnit(mapping) })),
     recordedStartMs: recorded?.startMs ?? nowMs,
     ...(recorded?.rateHz ? { recordedRateHz: recorded.rateHz } : {}),
     ...(lastReadingMs === null ? {} : { notBeforeMs: lastReadingMs }),
   };
-}
-
-/** value = (raw × factor + offset) in the unit of the mapping, converted to the unit of the role. */
-function toMapping({ name, role, factor, offset, unit }: LineSettings['roles'][number]): RoleMapping {
-  const conversion = unit !== undefined && isRole(role) ? unitFor(role, unit) : null;
-  if (conversion === null) return { name, role, factor, offset };
-  return { name, role, factor: factor * conversion.factor, offset: offset * conversion.factor + conversion.offset };
 }
 
 const READING_RULES = ['shape', 'checksum', 'columnNames', 'roles'] as const satisfies (keyof LineSettings)[];

@@ -1,4 +1,4 @@
-import type { Role } from './names.ts';
+import { isRole, type Role } from './names.ts';
 
 /** What a role measures; roles of one quantity share their units. */
 export type Quantity = 'diameter' | 'temperature' | 'power' | 'speed' | 'length' | 'clock';
@@ -53,4 +53,22 @@ export function unitsOf(quantity: Quantity): readonly Unit[] {
 export function unitFor(role: Role, code: string): Unit | null {
   const quantity = quantityOf(role);
   return quantity === null ? null : (UNITS[quantity].find((one) => one.code === code) ?? null);
+}
+
+/** What a user says of a raw value: (raw × factor + offset) in `unit`; without a unit, in that of the role. */
+export interface Conversion {
+  readonly role: string;
+  readonly factor: number;
+  readonly offset: number;
+  readonly unit?: string;
+}
+
+/** The factor and offset that turn a raw value into the unit of its role. */
+export function inRoleUnit({ role, factor, offset, unit }: Conversion): {
+  readonly factor: number;
+  readonly offset: number;
+} {
+  const conversion = unit !== undefined && isRole(role) ? unitFor(role, unit) : null;
+  if (conversion === null) return { factor, offset };
+  return { factor: factor * conversion.factor, offset: offset * conversion.factor + conversion.offset };
 }
