@@ -22,6 +22,8 @@ export interface IntakeOptions {
   /** Names of the columns, for lines of bare numbers without a header; empty = none. */
   readonly columnNames: readonly string[];
   readonly roles: readonly RoleMapping[];
+  /** Names of headers that came earlier on the same connection, by their number. */
+  readonly headersSeen?: ReadonlyMap<number, readonly string[]>;
   /** UTC ms of the first reading if only the device clock can date it (recorded source). */
   readonly recordedStartMs: number;
   /** Readings are dated after this, UTC ms, because they continue a run. */
@@ -101,7 +103,7 @@ export class ReadingIntake {
     this.#options = options;
     this.#checksum = new ChecksumRule(options.checksum);
     this.#layouts = new LayoutBuilder(options.roles);
-    this.#header = new ColumnsHeader(options.columnNames, (name) => this.#layouts.isKnown(name));
+    this.#header = new ColumnsHeader(options.columnNames, (name) => this.#layouts.isKnown(name), options.headersSeen);
     this.#builder = new ReadingBuilder(options, this.#layouts, this.#tally);
     this.#validator = new LineValidator({
       layouts: this.#layouts,
@@ -160,6 +162,11 @@ export class ReadingIntake {
   /** The last line as received, even if it was dropped, with a '·' for each control byte. */
   get lastLine(): string {
     return printable(this.#lastLine, 0, this.#lastLineLength);
+  }
+
+  /** Names of the headers so far, by their number. */
+  get headersSeen(): ReadonlyMap<number, readonly string[]> {
+    return this.#header.seen;
   }
 
   /** What was seen of each field of the current shape, in the order of the line. */

@@ -66,7 +66,7 @@ interface SecondOfTraffic {
 /** A source and the intake that reads its lines. A new address or new reading rules need a new link. */
 export class Link {
   readonly #source: Source;
-  readonly #intake: ReadingIntake;
+  #intake: ReadingIntake;
   readonly #clock: Clock;
   readonly #log: Log;
   readonly #listener: LinkListener;
@@ -134,6 +134,14 @@ export class Link {
         this.#listener.status(status);
       },
     });
+  }
+
+  /** Read what arrives from now on by other rules. The connection stays open, because opening resets many boards. */
+  useIntake(create: (headersSeen: ReadonlyMap<number, readonly string[]>) => ReadingIntake): void {
+    this.#intake = create(this.#intake.headersSeen);
+    this.#intake.opened();
+    this.#previousTotals = totals(this.#intake.counters());
+    this.#traffic = [];
   }
 
   async stop(): Promise<void> {
