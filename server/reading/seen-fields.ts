@@ -30,6 +30,8 @@ const RECENT_EVERY_MS = 500;
 const RATE_OVER_MS = 1500;
 /** Of the steps from one value to the next. */
 const RISES_SHARE = 0.5;
+/** A fall so early is no restart. */
+const RESET_AFTER_STEPS = 2;
 /** More fields than a line may have come only from garbage. */
 const FIELDS_MAX = 128;
 
@@ -53,6 +55,8 @@ interface Tally {
   count: number;
   places: number;
   fell: boolean;
+  /** Since the counter was last reset. */
+  steps: number;
   rises: number;
   firstMs: number;
   first: number;
@@ -110,12 +114,17 @@ export class SeenFields {
     tally.unit = unit;
     tally.last = value;
     if (Number.isNaN(value)) return;
-    if (tally.count === 0) {
+    if (tally.count === 0 || isReset(tally, value)) {
       tally.first = value;
       tally.firstMs = timeMs;
       tally.firstLine = lines;
-    } else if (value < tally.latest) tally.fell = true;
-    else if (value > tally.latest) tally.rises++;
+      tally.steps = 0;
+      tally.rises = 0;
+    } else {
+      tally.steps++;
+      if (value > tally.latest) tally.rises++;
+      else if (value < tally.latest) tally.fell = true;
+    }
     tally.lowest = tally.count === 0 ? value : Math.min(tally.lowest, value);
     tally.highest = tally.count === 0 ? value : Math.max(tally.highest, value);
     tally.places = Math.max(tally.places, places);
@@ -141,7 +150,7 @@ export class SeenFields {
         highest,
         count,
         places,
-        rising: !fell && tally.rises > 0 && tally.rises >= RISES_SHARE * (count - 1),
+        rising: !fell && isRising(tally),
         perLine: linesPassed > 0 ? (latest - first) / linesPassed : Number.NaN,
         perS: lastedMs >= RATE_OVER_MS ? (latest - first) / (lastedMs / 1000) : Number.NaN,
         recent: [...padding, ...tally.recent],
@@ -160,6 +169,7 @@ export class SeenFields {
       count: 0,
       places: 0,
       fell: false,
+      steps: 0,
       rises: 0,
       firstMs: timeMs,
       first: Number.NaN,
@@ -172,4 +182,13 @@ export class SeenFields {
     this.#fields.set(name, tally);
     return tally;
   }
+}
+
+function isRising({ steps, rises }: Tally): boolean {
+  return rises > 0 && rises >= RISES_SHARE * steps;
+}
+
+/** A board that restarts counts from zero again. */
+function isReset(tally: Tally, value: number): boolean {
+  return isRising(tally) && tally.steps >= RESET_AFTER_STEPS && value >= 0 && value < tally.latest / 4;
 }

@@ -6,7 +6,7 @@ import { loadSettings, settings } from '../service/settings.ts';
 import type { Mapping } from './signal-rows.ts';
 
 const POLL_EVERY_MS = 1000;
-/** After a new mapping the service opens the source again; until its lines are recognised, the fields stay as they were. */
+/** After a new mapping the service recognises the lines again; until then, the fields stay as they were. */
 const SETTLES_MS = 8000;
 /** A proposal that still changes must not be accepted by a tap meant for the one before. */
 const STEADY_POLLS = 3;

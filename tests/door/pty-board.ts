@@ -3,7 +3,7 @@ import { PtyCable } from '../source/pty-cable.ts';
 import type { Sketch } from './sketches.ts';
 
 /** A board on a pseudo-terminal that runs a sketch, in real time. */
-export class SketchBoard {
+export class PtyBoard {
   readonly cable: PtyCable;
   #timer: NodeJS.Timeout | undefined;
   #startedMs = 0;
