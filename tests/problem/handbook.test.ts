@@ -1,3 +1,4 @@
+import { execFileSync } from 'node:child_process';
 import { readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { expect, test } from 'vitest';
@@ -26,4 +27,19 @@ test('the handbook says what each code means and what to do', () => {
     expect(meaning?.length, code).toBeGreaterThan(10);
     expect(advice?.length, code).toBeGreaterThan(5);
   }
+});
+
+test('every file and folder that the handbook names exists', () => {
+  const root = fileURLToPath(new URL('../..', import.meta.url));
+  const files = execFileSync('git', ['ls-files'], { cwd: root, encoding: 'utf8' }).split('\n');
+  const text = readFileSync(HANDBOOK, 'utf8');
+  const named = [...text.matchAll(/`([\w./-]+(?:\.(?:ts|tsx|css|md|cjs|sh)|\/))`/g)].map(([, path = '']) => path);
+  const missing = named.filter((path) => {
+    if (path.startsWith('.build') || path.startsWith('/')) return false;
+    return !files.some((file) =>
+      path.endsWith('/') ? `/${file}`.includes(`/${path}`) : `/${file}`.endsWith(`/${path}`),
+    );
+  });
+  expect(named.length).toBeGreaterThan(60);
+  expect(missing).toEqual([]);
 });
