@@ -48,7 +48,9 @@ export function SignalsPart({ seen, settings: { roles }, signals }: Props) {
           {seen.lastLine}
         </p>
       )}
-      {link && seen.linesPerS === 0 && !isSettling.value && <NothingYet isNoText={seen.isNoText} link={link} />}
+      {link && seen.linesPerS === 0 && !isSettling.value && (
+        <NothingYet isNoText={seen.isNoText} rateFound={seen.rateFound} link={link} />
+      )}
       {others.length > 0 && (
         <ul class="signals" aria-label="Fields of the line">
           {others.map(rowOf)}

@@ -1,6 +1,11 @@
+import { useState } from 'preact/hooks';
 import type { IncomingView } from '../../server/api/contract/incoming.ts';
 import type { LinkView } from '../../server/api/contract/live-state.ts';
 import { DROP_TEXT, sourceLabel } from '../format/names.ts';
+import { asProblem, type ServiceProblem } from '../service/request.ts';
+import { saveSettings, settings } from '../service/settings.ts';
+import { ProblemNote } from '../shell/problem-note.tsx';
+import { partsOf, sourceText } from './source-text.ts';
 
 /** Lines that make no reading, as received, with why. */
 export function UnreadLines({ dropped, linesPerS }: Pick<IncomingView, 'dropped' | 'linesPerS'>) {
@@ -19,13 +24,43 @@ export function UnreadLines({ dropped, linesPerS }: Pick<IncomingView, 'dropped'
   );
 }
 
+/** One tap sets the baud rate at which text arrives. */
+function UseRate({ baud }: { baud: number }) {
+  const [problem, setProblem] = useState<ServiceProblem | null>(null);
+  const use = () => {
+    const parts = partsOf(settings.value?.source ?? '');
+    if (parts.kind !== 'serial') return;
+    saveSettings({ source: sourceText({ ...parts, baud: String(baud) }) }).then(
+      () => setProblem(null),
+      (thrown) => setProblem(asProblem(thrown)),
+    );
+  };
+  return (
+    <>
+      Text arrives at {baud} baud.{' '}
+      <button type="button" class="main" onClick={use}>
+        Use {baud} baud
+      </button>
+      {problem && <ProblemNote problem={problem} />}
+    </>
+  );
+}
+
 /** What to check while no line can be read. */
-export function NothingYet({ isNoText, link }: { isNoText: boolean; link: LinkView }) {
+export function NothingYet({
+  isNoText,
+  rateFound,
+  link,
+}: Pick<IncomingView, 'isNoText' | 'rateFound'> & { link: LinkView }) {
   if (isNoText) {
     return (
       <p role="status" class="no-text">
-        <strong>This is not text. The baud rate is probably wrong.</strong> Choose the one that your sketch gives to
-        Serial.begin, in the source above.
+        <strong>This is not text. The baud rate is probably wrong.</strong>{' '}
+        {rateFound === null ? (
+          'Choose the one that your sketch gives to Serial.begin, in the source above.'
+        ) : (
+          <UseRate baud={rateFound} />
+        )}
       </p>
     );
   }
