@@ -1,3 +1,4 @@
+import { capital } from '../problem/sentence.ts';
 import type { AlarmType, ConditionFacts } from './alarm.ts';
 import { celsius, duration, metres, millimetres, percent } from './plain-numbers.ts';
 
@@ -53,7 +54,7 @@ const SENTENCES: Readonly<Record<AlarmType, (facts: ConditionFacts) => string>> 
     `The gauge says exactly ${f.diameterMm === undefined ? 'the same' : `${f.diameterMm.toFixed(3)} mm`}${since(f.forS)} while the strand moves: the diameter is not being watched`,
   gaugeMissing: (f) => `No diameter from the gauge${since(f.forS)} while the strand is made: it is not being watched`,
   lineSilent: (f) =>
-    `No reading line${since(f.forS)}: the line is not being watched${f.text ? `. ${withoutStop(f.text)}` : ''}`,
+    `No reading line${since(f.forS)}: the line is not being watched${f.text ? `. ${capital(withoutStop(f.text))}` : ''}`,
   lineGarbled: (f) =>
     f.text === undefined
       ? `${f.count === undefined ? 'Many' : `${f.count} %`} of the reading lines of the last seconds could not be read`

@@ -69,6 +69,8 @@ export interface Condition {
    * unacknowledged again. Undefined = a lasting condition.
    */
   readonly occurrence?: number;
+  /** Why the condition is intended now, as a clause: its alarm is suppressed by design. Undefined = it is not. */
+  readonly intended?: string;
 }
 
 export interface ConditionFacts {

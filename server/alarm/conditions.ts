@@ -11,7 +11,11 @@ export const SILENT_AFTER_S = 3;
 export const GARBLED_ABOVE_PERCENT = 10;
 
 /** Why nothing can be read although bytes arrive. */
-export const ONLY_GARBAGE = 'bytes come, but none of them makes a line. Is the baud rate right?';
+export function garbageText(lacksLineEnds: boolean): string {
+  return lacksLineEnds
+    ? 'the board sends text without line ends. End each line with println in the sketch'
+    : 'bytes come, but none of them makes a line. Is the baud rate right?';
+}
 
 const ALARM_OF_FAULT: Readonly<Record<HeatFault, AlarmType>> = {
   sensorOpen: 'sensorOpen',
@@ -161,26 +165,35 @@ export function strandConditions(active: readonly PlacedSection[], limits: Stran
   });
 }
 
-/** `silentForS`: time since the last line, or since the source was started; null = unknown. Only a live source can fall silent. */
+/**
+ * `silentForS`: time since the last line, or since the source was started; null = unknown. Only a live source can fall
+ * silent. `isReleased`: a user has released the port, so the silence is intended.
+ */
 export function lineSilentCondition(link: {
   readonly live: boolean;
   readonly silentForS: number | null;
   /** The source's description of its connection. */
   readonly text?: string;
+  readonly isReleased?: boolean;
 }): Condition {
-  const { live, silentForS, text } = link;
+  const { live, silentForS, text, isReleased = false } = link;
   return {
     type: 'lineSilent',
     subject: '',
     active: live && silentForS !== null && silentForS >= SILENT_AFTER_S,
     facts: { ...(silentForS === null ? {} : { forS: silentForS }), ...(text ? { text } : {}) },
+    ...(isReleased ? { intended: 'while the port is released' } : {}),
   };
 }
 
-/** `droppedShare`: of the last ten seconds' lines, 0…1; `onlyGarbage`: bytes arrived, but no readable line. */
+/**
+ * `droppedShare`: of the last ten seconds' lines, 0…1; `onlyGarbage`: bytes arrived, but no readable line;
+ * `lacksLineEnds`: they are text.
+ */
 export function lineGarbledCondition(link: {
   readonly droppedShare: number;
   readonly onlyGarbage: boolean;
+  readonly lacksLineEnds: boolean;
 }): Condition {
   const percent = link.onlyGarbage ? 100 : Math.round(link.droppedShare * 100);
   return {
@@ -190,7 +203,7 @@ export function lineGarbledCondition(link: {
     excess: percent - GARBLED_ABOVE_PERCENT,
     facts: {
       count: percent,
-      ...(link.onlyGarbage ? { text: ONLY_GARBAGE } : {}),
+      ...(link.onlyGarbage ? { text: garbageText(link.lacksLineEnds) } : {}),
     },
   };
 }

@@ -35,6 +35,8 @@ export interface StateOfLine {
     readonly silentForS: number | null;
     /** A live source: silence is a fault. */
     readonly live: boolean;
+    /** A user has released the port, or did until a moment ago. */
+    readonly isReleased?: boolean;
   };
   /** The next blob to reach the winder. */
   readonly blobOnItsWay?: {
@@ -49,6 +51,7 @@ export function sentenceOfState(line: StateOfLine): { readonly sentence: string;
   const active = line.alarms.filter(({ state }) => isActive(state));
   const fireHazard = active.find(({ type }) => URGENT_HEAT.has(type));
   if (fireHazard !== undefined) return withMore(fireHazard, active);
+  if (line.link.isReleased) return { sentence: released(line.link), severity: 'abnormal' };
   const silent = silence(line);
   if (silent !== null) return { sentence: silent, severity: 'danger' };
   // While the line sends again during the off-delay, the silence alarm is still active but its sentence is out of date.
@@ -61,8 +64,6 @@ export function sentenceOfState(line: StateOfLine): { readonly sentence: string;
     return { sentence, severity: 'danger' };
   }
   if (worst !== undefined) return withMore(worst, current);
-  if (line.link.phase === 'released')
-    return { sentence: `Nothing is being watched. ${line.link.text}`, severity: 'abnormal' };
   const { strand, heat } = line.unwatched ?? ALL_WATCHED;
   if (strand !== null && line.link.phase !== 'ended') return { sentence: strand, severity: 'abnormal' };
   const calm = quiet(line);
@@ -131,8 +132,14 @@ function severityOf({ priority, state }: Alarm): Severity {
   return priority === 'medium' ? 'abnormal' : 'notice';
 }
 
+function released({ phase, text }: StateOfLine['link']): string {
+  return phase === 'open'
+    ? 'Waiting for the first reading line since the port was released.'
+    : `Nothing is being watched. ${asSentence(text)}`;
+}
+
 function silence({ link, suppressed = [] }: StateOfLine): string | null {
-  if (!link.live || link.phase === 'ended' || link.phase === 'closed' || link.phase === 'released') return null;
+  if (!link.live || link.phase === 'ended' || link.phase === 'closed') return null;
   if (link.silentForS !== null && link.silentForS >= SILENT_AFTER_S) {
     const waiting = suppressed.filter(
       ({ state, suppression }) => state === 'suppressedByDesign' && isActive(suppression?.before ?? 'normal'),

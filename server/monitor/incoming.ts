@@ -5,6 +5,7 @@ import { isRole, type Role } from '../reading/names.ts';
 import type { SeenField } from '../reading/seen-fields.ts';
 import type { Shape } from '../reading/shape.ts';
 import type { LineSettings } from '../settings/line-settings.ts';
+import type { BaudRate } from './line/rate-watch.ts';
 
 type Mapping = LineSettings['roles'][number];
 
@@ -18,8 +19,10 @@ export interface LinkContents {
   readonly dropped: readonly DroppedLine[];
   /** Bytes come, but they are no text: the baud rate may be wrong. */
   readonly isNoText: boolean;
-  /** Baud rate at which text would arrive; null = not tried, or none fits. */
-  readonly rateFound: number | null;
+  /** Text arrives, but longer than any line without a line end. */
+  readonly lacksLineEnds: boolean;
+  /** null = the source has none. */
+  readonly baud: BaudRate | null;
 }
 
 /** A field of the lines, with what it means. */

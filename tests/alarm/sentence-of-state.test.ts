@@ -33,6 +33,13 @@ const alarm = (type: AlarmType, over: Partial<Alarm> = {}): Alarm => ({
   facts: {},
   ...over,
 });
+const RELEASED: StateOfLine['link'] = {
+  phase: 'released',
+  text: 'Released /dev/ttyUSB0 to other programs for 2 min.',
+  silentForS: 40,
+  live: true,
+  isReleased: true,
+};
 const blobOnItsWay = { diameterMm: 2.31, spoolMm: 38_400, reachesWinderInS: 9.2 };
 
 test('names length and diameter, and that all is well', () => {
@@ -46,6 +53,19 @@ test('a blob on its way counts down', () => {
   expect(sentenceOfState({ ...WELL, alarms: [alarm('blob')], blobOnItsWay })).toEqual({
     sentence: 'Blob of 2.31 mm at 38.40 m – reaches the winder in 9 s.',
     severity: 'danger',
+  });
+});
+
+test('never says that all is well while the port is released, nor until lines arrive again', () => {
+  expect(sentenceOfState({ ...WELL, link: RELEASED })).toEqual({
+    sentence: 'Nothing is being watched. Released /dev/ttyUSB0 to other programs for 2 min.',
+    severity: 'abnormal',
+  });
+  expect(
+    sentenceOfState({ ...WELL, link: { ...RELEASED, phase: 'open', text: 'Reading from /dev/ttyUSB0.' } }),
+  ).toEqual({
+    sentence: 'Waiting for the first reading line since the port was released.',
+    severity: 'abnormal',
   });
 });
 

@@ -15,6 +15,7 @@ export function madeUpState(lineName: string): LiveState {
       playback: null,
       phase: 'waiting',
       text: '',
+      releasedUntilMs: null,
       silentForS: null,
       linesPerS: 0,
       shape: null,

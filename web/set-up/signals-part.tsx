@@ -48,9 +48,7 @@ export function SignalsPart({ seen, settings: { roles }, signals }: Props) {
           {seen.lastLine}
         </p>
       )}
-      {link && seen.linesPerS === 0 && !isSettling.value && (
-        <NothingYet isNoText={seen.isNoText} rateFound={seen.rateFound} link={link} />
-      )}
+      {link && seen.linesPerS === 0 && !isSettling.value && <NothingYet seen={seen} link={link} />}
       {others.length > 0 && (
         <ul class="signals" aria-label="Fields of the line">
           {others.map(rowOf)}

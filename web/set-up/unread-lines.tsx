@@ -47,19 +47,27 @@ function UseRate({ baud }: { baud: number }) {
 }
 
 /** What to check while no line can be read. */
-export function NothingYet({
-  isNoText,
-  rateFound,
-  link,
-}: Pick<IncomingView, 'isNoText' | 'rateFound'> & { link: LinkView }) {
+export function NothingYet({ seen, link }: { seen: IncomingView; link: LinkView }) {
+  const { isNoText, lacksLineEnds, baud } = seen;
+  if (lacksLineEnds) {
+    return (
+      <p role="status" class="no-text">
+        <strong>The board sends text without line ends.</strong> End each line with <code>Serial.println</code> in your
+        sketch.
+      </p>
+    );
+  }
   if (isNoText) {
     return (
       <p role="status" class="no-text">
         <strong>This is not text. The baud rate is probably wrong.</strong>{' '}
-        {rateFound === null ? (
-          'Choose the one that your sketch gives to Serial.begin, in the source above.'
+        {baud?.found != null ? (
+          <UseRate baud={baud.found} />
         ) : (
-          <UseRate baud={rateFound} />
+          <>
+            {baud?.trying != null && `Trying ${baud.trying} baud … `}
+            Choose the one that your sketch gives to Serial.begin, in the source above.
+          </>
         )}
       </p>
     );

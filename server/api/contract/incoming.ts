@@ -3,8 +3,9 @@ import { MISSING } from '../../proposal/missing.ts';
 import { DROP_CAUSES } from '../../reading/link-counters.ts';
 import { ROLES } from '../../reading/names.ts';
 import { SHAPES } from '../../reading/shape.ts';
+import { LinkView } from './live-state.ts';
 import { routes } from './route-table.ts';
-import { given, int, list, named, num, numOrNull, oneOf, orNull, text, yes } from './schema.ts';
+import { given, int, list, named, num, numOrNull, oneOf, orNull, text, withDefault, yes } from './schema.ts';
 
 const Role = () => oneOf(ROLES);
 const unit = (description: string) => text({ maxLength: 12, description });
@@ -22,7 +23,15 @@ export const IncomingView = named('Incoming', {
   linesPerS: num({ digits: 1 }),
   lastLine: text({ description: 'As received' }),
   isNoText: yes('Bytes come, but they are no text: the baud rate may be wrong'),
-  rateFound: orNull(int(), 'Baud rate at which text would arrive; null = not tried, or none fits'),
+  lacksLineEnds: yes('Text arrives, but longer than any line without a line end'),
+  baud: orNull(
+    Type.Object({
+      current: int({ description: 'As set' }),
+      found: orNull(int(), 'At which lines of text would arrive; null = not looked for, or none'),
+      trying: orNull(int(), 'Being tried now, because what arrives is no text'),
+    }),
+    'Baud rate; null = the source has none',
+  ),
   fields: list(
     Type.Object({
       name: text(),
@@ -66,9 +75,17 @@ export const incoming = routes({
     operationId: 'releasePort',
     tag: 'set-up',
     summary: 'Release the port to another program',
-    description: 'For flashing a sketch. The line is not watched meanwhile; the port is opened again automatically.',
-    body: given({ forS: int({ minimum: 0, maximum: 600, description: 'Seconds; 0 = open it again now' }) }),
-    answers: { 204: null },
+    description:
+      'For flashing a sketch. Answers when the port is closed. It is opened again automatically; until then the line is not watched.',
+    body: given({ forS: withDefault(int({ minimum: 10, maximum: 600, description: 'Seconds' }), 120) }),
+    answers: { 200: LinkView },
+  },
+  'POST /api/source/resume': {
+    operationId: 'resumePort',
+    tag: 'set-up',
+    summary: 'Use a released port again now',
+    description: 'Nothing happens if it is not released.',
+    answers: { 200: LinkView },
   },
   'PUT /api/mapping': {
     operationId: 'changeMapping',

@@ -38,6 +38,7 @@ export const LinkView = named('Link', {
   ),
   phase: oneOf(['opening', 'open', 'waiting', 'released', 'ended', 'closed']),
   text: text({ description: 'What the source reports about its connection' }),
+  releasedUntilMs: numOrNull({ digits: 0, description: 'When a released port is opened again; null = not released' }),
   silentForS: numOrNull({ digits: 1, description: 'Since the last reading line; null = none yet' }),
   linesPerS: num({ digits: 1 }),
   shape: orNull(oneOf(SHAPES)),

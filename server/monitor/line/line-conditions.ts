@@ -3,13 +3,13 @@ import {
   coldScrewCondition,
   deviceRestartedCondition,
   diskFillingCondition,
+  garbageText,
   gaugeFrozenCondition,
   gaugeMissingCondition,
   heatConditions,
   hotStandingCondition,
   lineGarbledCondition,
   lineSilentCondition,
-  ONLY_GARBAGE,
   type PlacedSection,
   recordFailingCondition,
   strandConditions,
@@ -158,10 +158,10 @@ export class LineConditions {
     quietForS: number,
     record: { readonly trouble: string | null; readonly diskFilling: string | null },
   ): readonly Condition[] {
-    // While a user has released the port, nothing is expected; the headline says so.
-    const live = link.timing === 'live' && link.status.phase !== 'released';
+    const { isReleased, status } = link;
+    const text = link.onlyGarbage && !isReleased ? garbageText(link.lacksLineEnds) : status.text;
     return [
-      lineSilentCondition({ live, silentForS: quietForS, text: link.onlyGarbage ? ONLY_GARBAGE : link.status.text }),
+      lineSilentCondition({ live: link.timing === 'live', silentForS: quietForS, text, isReleased }),
       lineGarbledCondition(link),
       recordFailingCondition(record.trouble),
       diskFillingCondition(record.diskFilling),

@@ -94,6 +94,7 @@ export function lineSnapshot(parts: LineSnapshotParts): LineSnapshot {
       text: link.status.text,
       silentForS: link.silentForS,
       live: link.timing === 'live',
+      isReleased: link.isReleased,
     },
     blobOnItsWay: stage.stage === 'winding' ? nextBlob(follower) : null,
   });

@@ -1,12 +1,14 @@
 import { messageOf } from '../../problem/problem.ts';
 import type { IntakeSink, ReadingIntake } from '../../reading/intake.ts';
 import type { LinkCounters } from '../../reading/link-counters.ts';
+import { LINE_BYTES_MAX } from '../../reading/names.ts';
 import type { Reading } from '../../reading/reading.ts';
 import type { Shape } from '../../reading/shape.ts';
 import type { LinkStatus, Source } from '../../source/source.ts';
 import type { Clock } from '../clock.ts';
 import type { LinkContents } from '../incoming.ts';
 import type { Log } from '../log.ts';
+import { RateWatch } from './rate-watch.ts';
 
 export interface FirmwareNote {
   readonly timeMs: number;
@@ -23,6 +25,10 @@ export interface LinkState {
   readonly droppedShare: number;
   /** Bytes arrived in the last ten seconds, but no line could be read. */
   readonly onlyGarbage: boolean;
+  /** They are text, but longer than any line without a line end. */
+  readonly lacksLineEnds: boolean;
+  /** A user has released the port, or did until a moment ago: that nothing arrives is intended. */
+  readonly isReleased: boolean;
 }
 
 /** What pages show of the link. */
@@ -46,12 +52,14 @@ export interface LinkListener {
   status(status: LinkStatus): void;
 }
 
+const LF = 10;
 const NOTES_KEPT = 20;
 const TRAFFIC_S = 10;
 /** More bytes than this without a readable line are no accident. */
 const GARBAGE_BYTES = 200;
 
-const FIND_RATE_EVERY_MS = 30_000;
+/** A board that restarts when its port is opened needs this long to print its first line (common practice, no source), ms. */
+const RESTART_MS = 10_000;
 /** At a wrong baud rate about half of the bytes are printable; of a language with umlauts nearly all. */
 const TEXT_SHARE = 0.8;
 
@@ -70,9 +78,12 @@ export class Link {
   readonly #clock: Clock;
   readonly #log: Log;
   readonly #listener: LinkListener;
+  readonly #rateWatch: RateWatch;
   readonly #sink: IntakeSink = {
     reading: (reading) => {
       this.#lastReadingMs = this.#bytesMs;
+      this.#releaseEndedMs = null;
+      this.#rateWatch.readingArrived();
       this.#listener.reading(reading);
     },
     note: (text, timeMs) => {
@@ -91,10 +102,11 @@ export class Link {
   #second = 0;
   #previousTotals = { notes: 0, received: 0, readings: 0, dropped: 0 };
   #bytes = 0;
-  #rateTriedMs = Number.NEGATIVE_INFINITY;
-  #rateFound: number | null = null;
   /** Share of printable bytes lately, 0…1. */
   #textShare = 1;
+  #bytesSinceLineEnd = 0;
+  /** When a release of the port ended; null = never, or readings have arrived since. */
+  #releaseEndedMs: number | null = null;
   #stopped = false;
 
   constructor(source: Source, intake: ReadingIntake, clock: Clock, log: Log, listener: LinkListener) {
@@ -103,6 +115,9 @@ export class Link {
     this.#clock = clock;
     this.#log = log;
     this.#listener = listener;
+    this.#rateWatch = new RateWatch(source, clock, (baud) =>
+      log.info(`Text arrives at ${baud} baud`, { source: source.title }),
+    );
   }
 
   get timing(): 'live' | 'recorded' {
@@ -128,8 +143,12 @@ export class Link {
         this.#followText(chunk);
         this.#intake.push(chunk, arrivalMs, this.#sink);
       },
-      opened: () => this.#intake.opened(),
+      opened: () => {
+        this.#bytesSinceLineEnd = 0;
+        this.#intake.opened();
+      },
       status: (status) => {
+        if (this.#status.phase === 'released' && status.phase !== 'released') this.#releaseEndedMs = this.#clock();
         this.#status = status;
         this.#listener.status(status);
       },
@@ -161,7 +180,6 @@ export class Link {
    * @param nowMs the clock, or in a replay the time of the readings
    */
   tick(nowMs: number): void {
-    this.#findRateIfGarbled(nowMs);
     const second = Math.floor(nowMs / 1000);
     if (second === this.#second) return;
     this.#second = second;
@@ -178,6 +196,11 @@ export class Link {
     ];
     this.#previousTotals = now;
     this.#bytes = 0;
+    this.#rateWatch.check({
+      isNoText: this.#isNoText(),
+      quietForS: this.quietForS(),
+      hadReadings: this.#lastReadingMs !== null,
+    });
   }
 
   snapshot(): LinkSnapshot {
@@ -201,35 +224,38 @@ export class Link {
       lastLine: this.#intake.lastLine,
       fields: this.#intake.seenFields(),
       dropped: this.#intake.droppedLines,
-      rateFound: this.#lastReadingMs === null ? this.#rateFound : null,
-      isNoText: this.state().onlyGarbage && this.#textShare < TEXT_SHARE,
+      isNoText: this.#isNoText(),
+      lacksLineEnds: this.state().lacksLineEnds,
+      baud: this.#rateWatch.state,
     };
   }
 
-  /** Look for the baud rate while bytes arrive that are no text. */
-  #findRateIfGarbled(nowMs: number): void {
-    if (this.#source.findRate === undefined || nowMs - this.#rateTriedMs < FIND_RATE_EVERY_MS) return;
-    if (!this.contents().isNoText) return;
-    this.#rateTriedMs = nowMs;
-    void this.#source.findRate().then((rate) => {
-      this.#rateFound = rate;
-      if (rate !== null) this.#log.info(`Text arrives at ${rate} baud`, { source: this.title });
-    });
+  #isNoText(): boolean {
+    return this.#rateWatch.isWrong || (this.state().onlyGarbage && this.#textShare < TEXT_SHARE);
   }
 
   /** How much of what comes is text, as long as no line can be read. */
   #followText(chunk: Uint8Array): void {
+    const lineEnd = chunk.lastIndexOf(LF);
+    this.#bytesSinceLineEnd = lineEnd < 0 ? this.#bytesSinceLineEnd + chunk.length : chunk.length - 1 - lineEnd;
     if (this.quietForS() < 1) return;
     let printable = 0;
     for (const byte of chunk) if ((byte >= 32 && byte < 127) || byte === 10 || byte === 13 || byte === 9) printable++;
     this.#textShare += (printable / chunk.length - this.#textShare) * Math.min(1, chunk.length / 500);
   }
 
-  /** Release the port to other programs for so long, ms; 0 = use it again now. @returns false = there is none to release */
-  release(forMs: number): boolean {
-    if (this.#source.release === undefined) return false;
-    this.#source.release(forMs);
-    return true;
+  /**
+   * Release the port to other programs for so long, ms.
+   * @returns resolves when it is closed; null = there is none to release
+   */
+  release(forMs: number): Promise<void> | null {
+    return this.#source.release?.(forMs) ?? null;
+  }
+
+  /** Use a released port again now. @returns false = there is none to release */
+  resume(): boolean {
+    this.#source.resume?.();
+    return this.#source.resume !== undefined;
   }
 
   state(): LinkState {
@@ -241,13 +267,22 @@ export class Link {
       sum.dropped += second.dropped;
     }
     const seconds = Math.max(1, this.#traffic.length);
+    const onlyGarbage = this.#rateWatch.isWrong || (sum.bytes > GARBAGE_BYTES && sum.readings === 0 && sum.notes === 0);
     return {
       timing: this.#source.timing,
       status: this.#status,
       linesPerS: sum.readings / seconds,
       droppedShare: sum.dropped / Math.max(1, sum.dropped + sum.readings),
-      onlyGarbage: sum.bytes > GARBAGE_BYTES && sum.readings === 0 && sum.notes === 0,
+      onlyGarbage,
+      lacksLineEnds: onlyGarbage && this.#bytesSinceLineEnd > LINE_BYTES_MAX && this.#textShare >= TEXT_SHARE,
+      isReleased: this.#isReleased(),
     };
+  }
+
+  /** The time that a board needs to restart belongs to the release. */
+  #isReleased(): boolean {
+    if (this.#status.phase === 'released') return true;
+    return this.#releaseEndedMs !== null && this.#clock() - this.#releaseEndedMs < RESTART_MS;
   }
 
   /** Restarts of the device since this link was created. */
