@@ -1,6 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import type { SpoolStatements } from '../monitor/ports/spool-statements.ts';
-import { afterWinding } from './record/after-winding.ts';
+import { cutsAndCoils } from './record/cuts-and-coils.ts';
 import { examinationTable } from './record/examinations.ts';
 import { printerTable } from './record/printers.ts';
 import { guardedAt } from './record-failing.ts';
@@ -12,7 +12,7 @@ import { guardedAt } from './record-failing.ts';
  */
 export function spoolStatements(db: Database, path: string): SpoolStatements {
   const printers = printerTable(db);
-  const spools = afterWinding(db);
+  const spools = cutsAndCoils(db);
   const examinations = examinationTable(db);
   const guarded = guardedAt(path);
   return {

@@ -45,7 +45,7 @@ export interface StateOfLine {
 }
 
 /** The headline of the live page, and its severity. */
-export function sentenceOfState(line: StateOfLine): { readonly sentence: string; readonly severity: Severity } {
+export function headlineOf(line: StateOfLine): { readonly sentence: string; readonly severity: Severity } {
   const active = line.alarms.filter(({ state }) => isActive(state));
   const fireHazard = active.find(({ type }) => URGENT_HEAT.has(type));
   if (fireHazard !== undefined) return withMore(fireHazard, active);

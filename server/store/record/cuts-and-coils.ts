@@ -41,7 +41,7 @@ interface CorrectionRow {
 }
 
 /** What users do with a spool after winding: choices, cuts, names of coils, tape measurements. Append only. */
-export function afterWinding(db: Database) {
+export function cutsAndCoils(db: Database) {
   const counting = db.prepare<[number, number], CutRow>(
     `SELECT * FROM cut WHERE spool_id = ? AND takes_back IS NULL
      AND id NOT IN (SELECT takes_back FROM cut WHERE spool_id = ? AND takes_back IS NOT NULL) ORDER BY id`,
