@@ -9,7 +9,7 @@ export const SHAPES = ['named', 'json', 'columns', 'text'] as const;
 export type Shape = (typeof SHAPES)[number];
 
 /**
- * The shape that a valid line would have, judged by its first special character. A line that cannot be read in it may
+ * Guesses a line's shape from its first `{`, `"`, `=` or `:`. A line that cannot be read in it may
  * still be free text.
  */
 export function likelyShape(bytes: Uint8Array, start: number, end: number): Exclude<Shape, 'text'> {
