@@ -113,7 +113,7 @@ describe('an alarm', () => {
   test.each<[string, unknown, number, RegExp]>([
     ['/api/alarms/999/shelve', { forMin: 10 }, 404, /999/],
     ['/api/alarms/1/shelve', { forMin: -5 }, 400, /cannot be silenced for -5 min/],
-    ['/api/alarms/1/shelve', { forMin: 100_000 }, 400, /the longest time is 1440 min/],
+    ['/api/alarms/1/shelve', { forMin: 100_000 }, 400, /longest time is 1440 min/],
     ['/api/alarms/1/shelve', { forMin: null }, 409, /No run is in progress/],
     ['/api/alarms/1/shelve', {}, 400, /forMin/],
     ['/api/alarms/1/shelve', { forMin: 10, reason: 'x'.repeat(301) }, 400, /reason/],
@@ -176,10 +176,10 @@ describe('settings of alarm types', () => {
 
   test.each<[string, unknown, RegExp]>([
     ['blob', { onDelayS: -1 }, /on-delay is -1 s/],
-    ['blob', { deadband: 1 }, /no measure/],
+    ['blob', { deadband: 1 }, /no measured value/],
     ['lineGarbled', { deadband: 11 }, /would return only at -1/],
     ['blob', { colour: 'red' }, /no setting “colour”/],
-    ['sensorSlipped', { priority: 'low' }, /danger of fire/],
+    ['sensorSlipped', { priority: 'low' }, /must stay high/],
   ])('refuse PUT %s %j with an explanation', async (type, body, text) => {
     const reply = await service.send('PUT', `/api/alarm-types/${type}`, body);
     expect(reply.status).toBe(400);

@@ -92,7 +92,7 @@ test('refuses files that are not a log or an archive with a clear error, and acc
   const { page } = await open('/runs');
   const photo = file('cat.jpg', Buffer.concat([Buffer.from('ffd8ffe0', 'hex'), Buffer.alloc(5000)]));
   await page.locator('#log-file').setInputFiles(photo);
-  await page.getByText('cat.jpg could not be taken in. It is a photo (JPEG).').waitFor();
+  await page.getByText('cat.jpg could not be imported. It is a photo (JPEG).').waitFor();
   expect(await pageFaults(page, 'refused log')).toEqual([]);
   await page.locator('#import-run').setInputFiles(photo);
   await page.getByText(/^This file cannot be imported as a run/).waitFor();

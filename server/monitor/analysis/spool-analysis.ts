@@ -97,10 +97,10 @@ export class SpoolAnalysis {
     });
   }
 
-  stretches(spool: AnalysedSpool, woundMm: number, spoilt: Defects): StretchesOfSpool {
+  stretches(spool: AnalysedSpool, woundMm: number, defects: Defects): StretchesOfSpool {
     const strand = this.#strand(spool);
     return {
-      stretches: stretchesOfStrand(strand, woundMm, spool.limits, spoilt),
+      stretches: stretchesOfStrand(strand, woundMm, spool.limits, defects),
       tally: tallyDiameters(strand.diameterMm, strand.weightsMm),
     };
   }

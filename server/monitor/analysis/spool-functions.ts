@@ -22,7 +22,7 @@ export interface Questions {
     readonly answer: readonly CoilFigures[];
   };
   stretches: {
-    readonly input: { readonly woundMm: number; readonly spoilt: Defects };
+    readonly input: { readonly woundMm: number; readonly defects: Defects };
     readonly answer: StretchesOfSpool;
   };
   spectrum: { readonly input: { readonly parts: LineParts }; readonly answer: SpectrumFindings };
@@ -57,7 +57,7 @@ export function createSpoolFunctions() {
         case 'coils':
           return analysis.coils(spool, question.coils);
         case 'stretches':
-          return analysis.stretches(spool, question.woundMm, question.spoilt);
+          return analysis.stretches(spool, question.woundMm, question.defects);
         case 'spectrum':
           return analysis.spectrum(spool, question.parts);
       }

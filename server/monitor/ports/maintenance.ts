@@ -5,42 +5,42 @@ export interface Backup {
   readonly bytes: number;
 }
 
-/** Keeping house with the record. What it does it does in small steps, so that no reading waits. */
+/** Maintenance of the record, in small steps so that readings are not delayed. */
 export interface RecordMaintenance {
-  /** Bytes of its files. */
+  /** Size of its files. */
   recordBytes(): number;
-  /** Bytes of it that are in use: less than its files hold after something was let go. */
+  /** Bytes in use; less than the size of the files after readings were deleted. */
   usedBytes(): number;
-  /** Bytes that the disk of the record has left. */
+  /** Free space on the disk of the record. */
   freeBytes(): number;
   /**
-   * Let some of the raw readings of old runs go, the oldest run first; what was summed up of them stays.
-   * @returns the run that it starts with; `more` = a started run has more to delete; null = there is nothing older
+   * Deletes some single readings of old runs, the oldest run first; summaries are kept.
+   * @returns the run that it starts with; `more` = a started run has more to delete; null = nothing older is left
    */
   thinStep(endedBeforeMs: number, nowMs: number): { readonly startedRunId: number } | 'more' | null;
-  /** Give some of the free space in the files back to the disk. */
+  /** Returns some of the free space in the files to the disk. */
   releaseFreePages(): void;
   /**
-   * A checked copy in a folder; the oldest ones beyond `kept` go.
+   * Makes and checks a backup in a folder, then removes the oldest ones beyond `kept`.
    * @throws Problem `backup-failed`
    */
   backup(folder: string, nowMs: number, kept: number): Promise<Backup>;
   /** Newest first. */
   backups(folder: string): readonly Backup[];
-  /** Read all of it. @returns what is wrong, in words; empty = nothing */
+  /** Checks the whole record. @returns descriptions of what is wrong; empty = nothing */
   check(): Promise<readonly string[]>;
-  /** Remove what a kill left half done in the record, in its folder and in that of the backups; at the start. */
+  /** At start, removes unfinished work of a killed process from the record, its folder and the backup folder. */
   removeLeftovers(backupFolder: string): Promise<void>;
-  /** A path for what is on its way, on the disk of the record; whoever makes it removes it. `judged` = a folder. */
+  /** Path for a temporary file on the disk of the record, or for a folder (`judged`). The caller creates and removes it. */
   scratchPath(ending?: 'sqlite' | 'log' | 'judged'): string;
-  /** Bytes of the stored readings and summaries of a run: nearly all that a file of it takes. */
+  /** Size of the stored readings and summaries of a run, which is nearly the size of its archive. */
   runBytes(runId: number): number;
-  /** Write all that is known of an ended run into a new file. */
+  /** Writes everything about an ended run to a new file. */
   writeArchive(runId: number, target: string): Promise<void>;
   /**
-   * Take the run of such a file in, under a number of its own, in small steps: no alarm waits for it.
-   * @param file is changed: give a copy
-   * @param stop ends it early; the promise then rejects, and nothing of it is in the record
+   * Imports the run of such a file under a new number, in small steps so that alarms are not delayed.
+   * @param file is changed, so pass a copy
+   * @param stop cancels it; the promise then rejects and the record is unchanged
    * @throws Problem `bad-archive`
    */
   readArchive(file: string, stop?: AbortSignal): Promise<number>;

@@ -102,23 +102,23 @@ export class RunSummaries {
 
   async #cachedSummary(judgement: Judgement): Promise<SpoolSummary> {
     const { on, limits, woundMm } = judgement;
-    const spoilt = spoiltOnSpool(judgement.sections, on);
+    const defects = defectsOnSpool(judgement.sections, on);
     // While the run continues, the last second of a spool that has just ended may not be stored yet.
-    if (on.run.endedMs === null) return this.#summarise(judgement, spoilt);
-    const key = JSON.stringify([on.spool.id, on.startGaugeMm, on.endGaugeMm, woundMm, limits, spoilt]);
+    if (on.run.endedMs === null) return this.#summarise(judgement, defects);
+    const key = JSON.stringify([on.spool.id, on.startGaugeMm, on.endGaugeMm, woundMm, limits, defects]);
     const cached = this.#cache.get(key);
     if (cached !== undefined) return cached;
-    const summary = await this.#summarise(judgement, spoilt);
+    const summary = await this.#summarise(judgement, defects);
     this.#cache.set(key, summary);
     return summary;
   }
 
-  async #summarise(judgement: Judgement, spoilt: Defects): Promise<SpoolSummary> {
+  async #summarise(judgement: Judgement, defects: Defects): Promise<SpoolSummary> {
     try {
-      return await this.#parts.judge.ask(judgement, 'stretches', { woundMm: judgement.woundMm, spoilt });
+      return await this.#parts.judge.ask(judgement, 'stretches', { woundMm: judgement.woundMm, defects });
     } catch (thrown) {
       if (!(thrown instanceof Problem) || thrown.code !== 'readings-thinned') throw thrown;
-      return { stretches: await this.#stretchesFromSummaries(judgement, spoilt), tally: null };
+      return { stretches: await this.#stretchesFromSummaries(judgement, defects), tally: null };
     }
   }
 
@@ -126,7 +126,7 @@ export class RunSummaries {
    * Stretches of a spool whose single readings were deleted. Summaries still hold the means, but not how readings spread
    * about them.
    */
-  async #stretchesFromSummaries({ on, limits, woundMm }: Judgement, spoilt: Defects): Promise<readonly StretchSums[]> {
+  async #stretchesFromSummaries({ on, limits, woundMm }: Judgement, defects: Defects): Promise<readonly StretchSums[]> {
     const { startGaugeMm, endGaugeMm } = on;
     const { count, channels } = await this.#parts.samples.window({
       runId: on.run.id,
@@ -140,7 +140,7 @@ export class RunSummaries {
     const { d } = channels;
     // A group of readings is never divided, so some columns hold more than their share and some hold none.
     const readings = count.reduce((sum, n) => sum + n, 0);
-    return emptyStretches(woundMm, spoilt, count.length).map((sums, i) => {
+    return emptyStretches(woundMm, defects, count.length).map((sums, i) => {
       const share = (count[i] ?? 0) / readings;
       const [mean, least] = [d?.mean[i] ?? null, d?.min[i] ?? null];
       const unknown = { squareMm3: Number.NaN, withinMm: Number.NaN, rangeSumMm: Number.NaN, ovalMm2: Number.NaN };
@@ -156,7 +156,7 @@ export class RunSummaries {
  * Stretches of a spool to discard, and where its blobs and thin spots start. Those that a user judged good are left out. A
  * section that statements divide is counted in the part with its peak.
  */
-function spoiltOnSpool(sections: readonly Section[], on: WoundSpool): Defects {
+function defectsOnSpool(sections: readonly Section[], on: WoundSpool): Defects {
   const trueMm = (gaugeMm: number) => positionMm(on, gaugeMm);
   const here = sections.filter(({ fromMm, toMm }) => toMm > on.startGaugeMm && fromMm < on.endGaugeMm);
   return {
